@@ -1,0 +1,37 @@
+package solar_test
+
+import (
+	"fmt"
+
+	"gonum.org/v1/gonum/floats"
+
+	"wane/optics"
+	"wane/optics/solar"
+)
+
+// What a film of index 1.25 and 120 nm gains on soda-lime glass: 3.42 percentage
+// points of sunlight from 300 to 1200 nm (worked in numpy: 0.0342).
+func ExampleWeights() {
+	nm := solar.Grid(300, 1200)
+	w, share, err := solar.Weights(nm, 300, 1200, solar.Energy)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	film := optics.Film{Index: optics.Constant("porous silica", 1.25), ThicknessNM: 120}
+	bare := optics.Stack{Substrate: optics.SodaLime()}
+	coated := optics.Stack{Films: []optics.Film{film}, Substrate: optics.SodaLime()}
+
+	var mean [2]float64
+	for i, s := range []optics.Stack{bare, coated} {
+		r, _, err := s.RT(nil, nil, nm, 0, optics.U)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		mean[i] = floats.Dot(w, r)
+	}
+	fmt.Printf("%.2f pp, %.0f %% of the band covered\n", 100*(mean[0]-mean[1]), 100*share)
+	// Output:
+	// 3.42 pp, 100 % of the band covered
+}
