@@ -1,0 +1,154 @@
+package fit
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// neighbourhood is what covariances need of the problem near a point.
+type neighbourhood struct {
+	free   []int     // indices of the free parameters
+	r      []float64 // n x n, R with columns of length 1, or 0
+	length []float64 // n, of the columns of the Jacobian with the priors
+	tol    float64   // share of the largest singular value below which one counts as 0
+}
+
+// Singular values below these shares of the largest are taken for errors of the
+// Jacobian, all columns having length 1. (Our choice. Two equal columns leave
+// about 1e-16; second-order differences are good to about the precision to the
+// power 2/3, 4e-11, at best.)
+const (
+	roundingNoise   = 1e-13
+	differenceNoise = 1e-9
+)
+
+func (w *Workspace) neighbourhood() neighbourhood {
+	n := len(w.free)
+	h := neighbourhood{
+		free:   append([]int(nil), w.free...),
+		r:      append([]float64(nil), w.now.r...),
+		length: make([]float64, n),
+		tol:    roundingNoise,
+	}
+	if w.p.Jacobian == nil {
+		h.tol = differenceNoise
+	}
+	for k, norm := range w.now.norm {
+		h.length[k] = norm * w.now.scale[k]
+		for i := 0; norm > 0 && i < n; i++ {
+			h.r[i*n+k] /= norm
+		}
+	}
+	return h
+}
+
+// SingularError says that residuals and priors do not determine some parameters.
+type SingularError struct {
+	// Params holds the names of the parameters that have a part in a change of
+	// parameters that changes no residual.
+	Params []string
+}
+
+func (e *SingularError) Error() string {
+	return fmt.Sprintf("fit: the residuals and priors do not determine %s", strings.Join(e.Params, ", "))
+}
+
+// Covariance returns the covariance matrix of the parameters at X,
+//
+//	(J'J + P)⁻¹
+//
+// with J the Jacobian of the residuals at X and P the diagonal matrix of 1/SD² of
+// the priors. It has a row for each parameter; those of pinned parameters are
+// zero. It is right for residuals divided by their standard uncertainty; for
+// residuals of unknown scale multiply it by Cost/DegreesOfFreedom. Parameters on
+// a bound are treated as if they were free to move both ways.
+//
+// If the residuals do not determine all free parameters, a [*SingularError]
+// names those that can change without changing a residual.
+func (r *Result) Covariance() (*mat.SymDense, error) {
+	h := &r.near
+	n := len(h.free)
+	cov := mat.NewSymDense(len(r.X), nil)
+	if n == 0 {
+		return cov, nil
+	}
+	var d svd
+	d.resize(n)
+	if !d.factor(append([]float64(nil), h.r...), n, n) {
+		return nil, fmt.Errorf("fit: no singular values found for the covariance")
+	}
+	d.dropBelow(h.tol)
+	if lost := d.null(); len(lost) > 0 {
+		e := &SingularError{}
+		for _, k := range lost {
+			e.Params = append(e.Params, r.names[h.free[k]])
+		}
+		return nil, e
+	}
+	for a := range n {
+		for b := a; b < n; b++ {
+			sum := 0.0
+			for i, s := range d.s {
+				sum += d.vt[i*n+a] / s * (d.vt[i*n+b] / s)
+			}
+			cov.SetSym(h.free[a], h.free[b], sum/h.length[a]/h.length[b])
+		}
+	}
+	return cov, nil
+}
+
+// null returns the components that have a part of more than a thousandth in a
+// direction of singular value 0.
+func (d *svd) null() (components []int) {
+	for a := range d.m {
+		part := 0.0
+		for i, s := range d.s[:d.m] {
+			if s == 0 {
+				part = math.Hypot(part, d.vt[i*d.m+a])
+			}
+		}
+		if part > 1e-3 {
+			components = append(components, a)
+		}
+	}
+	return components
+}
+
+// DegreesOfFreedom returns the number of residuals, priors of free parameters
+// included, less the number of free parameters.
+func (r *Result) DegreesOfFreedom() int { return r.known - len(r.near.free) }
+
+// StandardErrors stores the square roots of the diagonal of cov in dst and
+// returns it. If dst is nil it is allocated; otherwise it must be as long as cov
+// is wide, and StandardErrors panics if it is not.
+func StandardErrors(dst []float64, cov mat.Symmetric) []float64 {
+	n := cov.SymmetricDim()
+	if dst == nil {
+		dst = make([]float64, n)
+	}
+	if len(dst) != n {
+		panic("fit: destination and covariance differ in length")
+	}
+	for i := range dst {
+		dst[i] = math.Sqrt(cov.At(i, i))
+	}
+	return dst
+}
+
+// Correlation returns the correlation matrix cov[i,j]/sqrt(cov[i,i]·cov[j,j]).
+// Rows of variance 0, those of pinned parameters, are 0, on the diagonal too.
+func Correlation(cov mat.Symmetric) *mat.SymDense {
+	sd := StandardErrors(nil, cov)
+	corr := mat.NewSymDense(len(sd), nil)
+	for i, a := range sd {
+		for j := i; j < len(sd); j++ {
+			if a > 0 && sd[j] > 0 {
+				corr.SetSym(i, j, cov.At(i, j)/a/sd[j])
+			}
+		}
+	}
+	return corr
+}

@@ -1,0 +1,40 @@
+// Package film fits the coated glass surface to measured reflectance: how
+// thick, how porous and how complete the film still is, and how sure that is.
+//
+// Start with [Fit], which takes a [Spot] (the curves of one marked place on a
+// coupon, usually at several angles) and returns a [Verdict]. A verdict gives
+// estimates with standard uncertainties and flags; [Verdict.Means] gives
+// weighted means of the fitted surface's reflectance, which is how solar values
+// are made from it.
+//
+// # The model
+//
+// The reflectance of curve c at wavelength λ is
+//
+//	R = scale · factor(angle) · [ w·R_s + (1-w)·R_p ]
+//	R_q = ρ_q + capture·return(ρ_q)             q = s, p
+//	ρ_q = (1 - bare)·R_film,q(d, n) + bare·R_glass,q
+//
+// with w the s share of the beam and, for glass that is not matched to an
+// absorber at its far face, the incoherent return from there (see back.go). The
+// film is lossless and uniform; a patchy film adds by area. Textured glass loses
+// specular light as exp(-(4π·roughness·cos θ/λ)²).
+//
+// The free parameters are the film's optical thickness τ = n550·d and its index
+// n550, which the data determine best, and the bare fraction. The index at other
+// wavelengths follows from the coating's mixing rule and from its skeleton, the
+// dispersion of fused silica shifted to the skeleton index at 550 nm. Thickness
+// d = τ/n550, porosity and material left are derived, with full covariance.
+//
+// Nuisances stay free under their priors instead of being fixed: skeleton index
+// 1.458 ± 0.010, scale 1 ± 0.01, a factor 1 ± 0.01 per angle, the s share of a
+// native beam 0.5 ± 0.05, and the captured share of the far face's return, 1 up
+// to 15 degrees and anything from 0 to 1 beyond. Where a prior comes from is
+// said beside it in params.go.
+//
+// # What is promised
+//
+// The same spot gives the same verdict to the last digit. Bad data give errors,
+// never panics. A parameter that the data do not determine is flagged
+// not-separable, one on a bound at-bound; neither is shown with a small error.
+package film

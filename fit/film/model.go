@@ -1,0 +1,182 @@
+package film
+
+import (
+	"math"
+
+	"wane/optics"
+)
+
+// model is a spot made ready for evaluation: one entry per curve of what does
+// not depend on the parameters, and scratch space. It is not safe for concurrent
+// use; evaluating it allocates nothing.
+type model struct {
+	spot   *Spot
+	angles []float64 // the distinct angle settings
+	curves []curve
+	points int
+	native bool // some curve has a native beam
+}
+
+type curve struct {
+	nm, r   []float64
+	sigma   float64 // standard deviation of one point
+	setting int     // position in model.angles
+	share   float64 // of s
+	native  bool
+	surface *optics.Surface
+	layer   *layer
+	s, p    optics.FilmResponse
+	far     *farFace  // nil: nothing comes back
+	rough   []float64 // (4π·cos θ/λ)², 1/nm²; nil: smooth
+}
+
+// newModel tabulates spot, whose curves have the noise sigma.
+func newModel(spot *Spot, sigma []float64) (*model, error) {
+	m := &model{spot: spot}
+	for i := range spot.Curves {
+		c, err := m.newCurve(&spot.Curves[i], sigma[i])
+		if err != nil {
+			return nil, err
+		}
+		m.curves = append(m.curves, *c)
+		m.points += len(c.nm)
+		m.native = m.native || c.native
+	}
+	return m, nil
+}
+
+func (m *model) newCurve(in *Curve, sigma float64) (*curve, error) {
+	surface, err := optics.NewSurface(in.NM, in.AngleDeg, m.spot.Glass.Index)
+	if err != nil {
+		return nil, err
+	}
+	layer, err := newLayer(m.spot.Coating, in.NM)
+	if err != nil {
+		return nil, err
+	}
+	far, err := newFarFace(m.spot.Glass, surface, in)
+	if err != nil {
+		return nil, err
+	}
+	n := len(in.NM)
+	c := &curve{nm: in.NM, r: in.R, sigma: sigma, setting: m.setting(in.AngleDeg), share: float64(in.Pol), native: in.Native,
+		surface: surface, layer: layer, s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), far: far}
+	if m.spot.Texture {
+		cos := math.Cos(in.AngleDeg * math.Pi / 180)
+		c.rough = make([]float64, n)
+		for i, nm := range in.NM {
+			h := 4 * math.Pi * cos / nm
+			c.rough[i] = h * h
+		}
+	}
+	return c, nil
+}
+
+func (m *model) setting(angle float64) int {
+	for k, a := range m.angles {
+		if a == angle {
+			return k
+		}
+	}
+	m.angles = append(m.angles, angle)
+	return len(m.angles) - 1
+}
+
+func (m *model) size() int { return pAngles + 2*len(m.angles) }
+
+func (m *model) returns() bool { return len(m.curves) > 0 && m.curves[0].far != nil }
+
+// residuals stores (model - data)/sigma, curve after curve.
+func (m *model) residuals(dst, x []float64) { m.evaluate(x, dst, nil) }
+
+// jacobian stores the derivatives of the residuals, row by row.
+func (m *model) jacobian(dst, x []float64) { m.evaluate(x, nil, dst) }
+
+// evaluate fills res, jac or both; nil leaves one out.
+func (m *model) evaluate(x, res, jac []float64) {
+	g, at, size := m.geometry(x), 0, m.size()
+	for k := range m.curves {
+		c := &m.curves[k]
+		c.layer.set(g.index, g.skeleton)
+		c.surface.Film(c.s, c.p, g.d, c.layer.eps)
+		for i := range c.nm {
+			v := c.point(i, x)
+			if res != nil {
+				res[at] = (v.r*v.gain - c.r[i]) / c.sigma
+			}
+			if jac != nil {
+				row := jac[at*size : (at+1)*size]
+				clear(row)
+				c.derivatives(row, i, x, &g, &v)
+			}
+			at++
+		}
+	}
+}
+
+// local is the reflectance of one point before scale (r) and what multiplies it
+// (gain), with the derivatives of r by thickness, permittivity, bare fraction,
+// capture and s share.
+type local struct {
+	r, gain                               float64
+	dThick, dEps, dBare, dCapture, dShare float64
+}
+
+func (c *curve) point(i int, x []float64) local {
+	bareS, bareP := c.surface.Bare()
+	share := c.share
+	if c.native {
+		share = x[pShare]
+	}
+	bare, capture := x[pBare], x[pCapture(c.setting)]
+	s := c.face(i, bare, bareS[i], &c.s, capture, true)
+	p := c.face(i, bare, bareP[i], &c.p, capture, false)
+	v := local{
+		r:        share*s.r + (1-share)*p.r,
+		dThick:   share*s.dThick + (1-share)*p.dThick,
+		dEps:     share*s.dEps + (1-share)*p.dEps,
+		dBare:    share*s.dBare + (1-share)*p.dBare,
+		dCapture: share*s.dCapture + (1-share)*p.dCapture,
+		dShare:   s.r - p.r,
+		gain:     x[pScale] * x[pFactor(c.setting)],
+	}
+	if c.rough != nil {
+		v.gain *= math.Exp(-x[pRough] * x[pRough] * c.rough[i])
+	}
+	return v
+}
+
+// face returns the reflectance of one polarisation: the patchy front and what
+// comes back from the far face.
+func (c *curve) face(i int, bare, glass float64, f *optics.FilmResponse, capture float64, isS bool) local {
+	rho := (1-bare)*f.R[i] + bare*glass
+	v, slope := local{r: rho}, 1.0
+	if c.far != nil {
+		ret, dRet := c.far.back(i, rho, isS)
+		v.r += capture * ret
+		v.dCapture = ret
+		slope += capture * dRet
+	}
+	v.dThick = slope * (1 - bare) * f.DNM[i]
+	v.dEps = slope * (1 - bare) * f.DEps[i]
+	v.dBare = slope * (glass - f.R[i])
+	return v
+}
+
+func (c *curve) derivatives(row []float64, i int, x []float64, g *geometry, v *local) {
+	k := v.gain / c.sigma
+	byIndex := v.dThick*g.dIndex + v.dEps*c.layer.dIdx[i]
+	row[pTau] = k * v.dThick * g.dTau
+	row[pIndex] = k * byIndex * g.iIndex
+	row[pSkeleton] = k * (v.dEps*c.layer.dSkl[i] + byIndex*g.iSkeleton)
+	row[pBare] = k * v.dBare
+	row[pScale] = k * v.r / x[pScale]
+	row[pFactor(c.setting)] = k * v.r / x[pFactor(c.setting)]
+	row[pCapture(c.setting)] = k * v.dCapture
+	if c.native {
+		row[pShare] = k * v.dShare
+	}
+	if c.rough != nil {
+		row[pRough] = k * v.r * -2 * x[pRough] * c.rough[i]
+	}
+}

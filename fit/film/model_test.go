@@ -1,0 +1,106 @@
+package film
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/optics"
+)
+
+// Every column of the Jacobian against central differences at generic points,
+// for every far face, with and without texture, native beam and pins.
+func TestJacobianAgainstDifferences(t *testing.T) {
+	base := func(back optics.Back) Spot {
+		s := Spot{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: back}}
+		for _, a := range []float64{8, 52} {
+			c := Curve{AngleDeg: a, Pol: 0.3}
+			for nm := 330.0; nm < 1200; nm += 87 {
+				c.NM, c.R = append(c.NM, nm), append(c.R, 0.02)
+			}
+			s.Curves = append(s.Curves, c)
+		}
+		return s
+	}
+	cases := map[string]Spot{}
+	for _, b := range []optics.Back{optics.Matched, optics.Blackened, optics.Bare, optics.Coated} {
+		cases[b.String()] = base(b)
+	}
+	textured := base(optics.Matched)
+	textured.Texture = true
+	cases["textured"] = textured
+	native := base(optics.Bare)
+	native.Curves[0].Native = true
+	cases["native beam"] = native
+	for _, p := range []Pins{{Thickness: 110}, {Porosity: 0.31}, {Thickness: 110, Porosity: 0.31}} {
+		pinned := base(optics.Bare)
+		pinned.Pins = p
+		cases[fmt.Sprint(p)] = pinned
+	}
+	for name, spot := range cases {
+		t.Run(name, func(t *testing.T) {
+			m, err := newModel(&spot, []float64{0.0005, 0.0007})
+			require.NoError(t, err)
+			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 23, 0.991, 0.93, 1.017, 0.71}
+			require.Len(t, x, m.size())
+			got := make([]float64, m.points*m.size())
+			m.jacobian(got, x)
+			for j := range x {
+				if x[j] == x[pRough] && !spot.Texture {
+					continue
+				}
+				h := 1e-5 * math.Abs(x[j])
+				up, down := make([]float64, m.points), make([]float64, m.points)
+				xx := append([]float64(nil), x...)
+				xx[j] = x[j] + h
+				m.residuals(up, xx)
+				xx[j] = x[j] - h
+				m.residuals(down, xx)
+				for i := range up {
+					want := (up[i] - down[i]) / (2 * h)
+					// the error of a central difference at this step, relative to the size of the column
+					assert.InDelta(t, want, got[i*m.size()+j], 1e-6*math.Max(1, math.Abs(want)), "point %d, parameter %d", i, j)
+				}
+			}
+		})
+	}
+}
+
+// The pane of the fit against the general pane of optics, which sums the passes
+// on its own from the films. In absorbing glass the power that crosses a face is
+// itself only defined to the order of k, 5e-6 here.
+func TestFarFaceAgainstPane(t *testing.T) {
+	for _, c := range []struct {
+		glass optics.Index
+		tol   float64
+	}{{optics.NBK7(), 1e-13}, {optics.SodaLime(), 1e-6}} {
+		for _, back := range []optics.Back{optics.Matched, optics.Blackened, optics.Bare, optics.Coated} {
+			for _, pol := range []optics.Polarisation{optics.S, optics.P} {
+				checkFarFace(t, Glass{Index: c.glass, ThicknessMM: 3.2, Back: back}, pol, c.tol)
+			}
+		}
+	}
+}
+
+func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float64) {
+	const d, index, angle = 120, 1.28, 47
+	nm := []float64{380, 550, 800, 1100}
+	films := []optics.Film{{Index: optics.Constant("film", index), ThicknessNM: d}}
+	pane := optics.Pane{Films: films, Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back, BackFilms: films}
+	want, _, err := pane.RT(nil, nil, nm, angle, pol)
+	require.NoError(t, err)
+
+	m := &model{spot: &Spot{Glass: glass}}
+	c, err := m.newCurve(&Curve{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: pol}, 1)
+	require.NoError(t, err)
+	eps := []float64{index * index, index * index, index * index, index * index}
+	c.surface.Film(c.s, c.p, d, eps)
+	x := make([]float64, pAngles+2)
+	x[pScale], x[pFactor(0)], x[pCapture(0)] = 1, 1, 1
+	for i := range nm {
+		assert.InDelta(t, want[i], c.point(i, x).r, tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
+	}
+}

@@ -1,0 +1,123 @@
+package film
+
+import (
+	"fmt"
+	"math"
+
+	"wane/fit"
+)
+
+// The parameters of a spot, in the order of the vectors that the solver sees.
+// After them come two for each angle setting: the factor on scale and the
+// captured share of the far face's return.
+const (
+	pTau      = iota // optical thickness at 550 nm, nm
+	pIndex           // film index at 550 nm
+	pBare            // bare fraction
+	pSkeleton        // index of the solid at 550 nm
+	pScale           // multiplicative reference error
+	pShare           // s share of a native beam
+	pRough           // rms roughness of textured glass, nm
+	pAngles          // first of the per-angle pairs
+)
+
+func pFactor(setting int) int  { return pAngles + 2*setting }
+func pCapture(setting int) int { return pAngles + 2*setting + 1 }
+
+// Bounds of the fit. Films up to 5 µm of silica; a porosity of 0.9 is as high as
+// silica films are made (common practice, no source).
+const (
+	maxTau       = 7500.0
+	maxPorosity  = 0.9
+	minScale     = 0.5
+	maxScale     = 1.5
+	maxRough     = 200.0
+	knownCapture = 15.0 // degrees up to which the far face's return is all seen
+)
+
+// params lists the parameters of m with their bounds, priors and pins.
+func (m *model) params() []fit.Param {
+	c, session := m.spot.Coating, m.spot.session()
+	skeleton, u := c.skeleton()
+	lo, hi := c.indexRange()
+	ps := make([]fit.Param, m.size())
+	ps[pTau] = fit.Param{Name: "optical_thickness", Start: 140, Lower: 0, Upper: maxTau, Scale: 100}
+	ps[pIndex] = fit.Param{Name: FilmIndex, Start: (lo + hi) / 2, Lower: lo, Upper: hi, Scale: 0.1}
+	ps[pBare] = fit.Param{Name: Bare, Start: 0.05, Lower: 0, Upper: 1, Scale: 0.1}
+	ps[pSkeleton] = fit.Param{Name: "skeleton_index", Start: skeleton, Lower: 1.2, Upper: 1.8, Scale: 0.01,
+		Prior: fit.Prior{Mean: skeleton, SD: u}, Fixed: u == 0}
+	ps[pScale] = fit.Param{Name: Scale, Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
+		Prior: fit.Prior{Mean: 1, SD: session.UScale}, Fixed: session.UScale == 0}
+	ps[pShare] = fit.Param{Name: "s_share", Start: 0.5, Lower: 0, Upper: 1, Scale: 0.05,
+		Prior: fit.Prior{Mean: 0.5, SD: session.UShare}, Fixed: !m.native || session.UShare == 0}
+	ps[pRough] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough, Scale: 20, Fixed: !m.spot.Texture}
+	if m.spot.Texture {
+		ps[pRough].Start = 20
+	}
+	for k, angle := range m.angles {
+		factor := fit.Param{Name: fmt.Sprintf("factor@%g", angle), Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
+			Prior: fit.Prior{Mean: 1, SD: session.UFactor}, Fixed: session.UFactor == 0}
+		if m.spot.Texture { // only the facets near the mean plane are seen
+			factor.Lower, factor.Prior, factor.Fixed = 0.02, fit.Prior{}, false
+		}
+		ps[pFactor(k)] = factor
+		ps[pCapture(k)] = fit.Param{Name: fmt.Sprintf("capture@%g", angle), Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
+			Fixed: angle <= knownCapture || !m.returns()}
+	}
+	m.pin(ps)
+	return ps
+}
+
+// pin holds the parameters that the person has pinned. A pinned thickness or
+// porosity has no parameter of its own: see geometry.
+func (m *model) pin(ps []fit.Param) {
+	hold := func(i int, v float64) { ps[i].Start, ps[i].Fixed, ps[i].Prior = v, true, fit.Prior{} }
+	pins := m.spot.Pins
+	if v, ok := pins[Bare]; ok {
+		hold(pBare, v)
+	}
+	if v, ok := pins[Scale]; ok {
+		hold(pScale, v)
+	}
+	if v, ok := pins[FilmIndex]; ok {
+		hold(pIndex, v)
+	}
+	if v, ok := pins[Porosity]; ok {
+		hold(pIndex, m.spot.Coating.indexOf(v, ps[pSkeleton].Start))
+	}
+	if v, ok := pins[Thickness]; ok {
+		hold(pTau, v*ps[pIndex].Start)
+	}
+	if ps[pBare].Fixed && ps[pBare].Start == 1 { // no film: nothing to learn of it
+		ps[pTau].Fixed, ps[pIndex].Fixed, ps[pSkeleton].Fixed = true, true, true
+		ps[pSkeleton].Prior = fit.Prior{}
+	}
+}
+
+// geometry is the film that a parameter vector describes, with the derivatives
+// of thickness and index by the parameters.
+type geometry struct {
+	d, index, skeleton float64 // nm, at 550 nm, at 550 nm
+	dTau, dIndex       float64 // ∂d/∂τ and ∂d/∂index at fixed τ
+	iIndex, iSkeleton  float64 // ∂index/∂(index, skeleton) parameters
+}
+
+func (m *model) geometry(x []float64) geometry {
+	g := geometry{index: x[pIndex], skeleton: x[pSkeleton], iIndex: 1}
+	if p, ok := m.spot.Pins[Porosity]; ok {
+		g.index = m.spot.Coating.indexOf(p, g.skeleton)
+		_, _, dSolid := m.spot.Coating.Mixing.MixReal(g.skeleton*g.skeleton, 1, p)
+		g.iIndex, g.iSkeleton = 0, dSolid*g.skeleton/g.index
+	}
+	if d, ok := m.spot.Pins[Thickness]; ok {
+		g.d = d
+		return g
+	}
+	g.d = x[pTau] / g.index
+	g.dTau, g.dIndex = 1/g.index, -g.d/g.index
+	return g
+}
+
+// box returns the standard deviation of a uniform distribution between the
+// bounds, which is as uncertain as a parameter can be.
+func box(p fit.Param) float64 { return (p.Upper - p.Lower) / math.Sqrt(12) }

@@ -1,0 +1,123 @@
+package film
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"wane/optics"
+)
+
+// Probe is the front surface of a glass at one angle, on wavelengths at which
+// the fitted film is asked for. It holds scratch space: use one per goroutine.
+type Probe struct {
+	nm      []float64
+	share   float64
+	surface *optics.Surface
+	layer   *layer
+	s, p    optics.FilmResponse
+}
+
+// NewProbe tabulates the front surface of glass under coating for the
+// wavelengths nm, at angleDeg and for the polarisation pol.
+func NewProbe(nm []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index, coating Coating) (*Probe, error) {
+	surface, err := optics.NewSurface(nm, angleDeg, glass)
+	if err != nil {
+		return nil, err
+	}
+	layer, err := newLayer(coating, nm)
+	if err != nil {
+		return nil, err
+	}
+	return &Probe{nm: nm, share: float64(pol), surface: surface, layer: layer,
+		s: optics.NewFilmResponse(len(nm)), p: optics.NewFilmResponse(len(nm))}, nil
+}
+
+// Bare returns the mean, weighted by w (one weight per wavelength), of the
+// reflectance of the front surface without a film.
+func (p *Probe) Bare(w []float64) float64 {
+	s, pp := p.surface.Bare()
+	sum := 0.0
+	for i, wi := range w {
+		sum += wi * (p.share*s[i] + (1-p.share)*pp[i])
+	}
+	return sum
+}
+
+// Means returns, for each set of weights, the weighted mean of the reflectance
+// of the fitted front surface, seen by the probe: bare fraction included; scale,
+// angle factors, texture and the far face left out. Weights are as long as the
+// probe's wavelengths. With the model ModelBare the value is that of bare glass
+// and the uncertainty still that of the widest model.
+func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
+	x := v.widest.x
+	g := v.model.geometry(x)
+	p.layer.set(g.index, g.skeleton)
+	p.surface.Film(p.s, p.p, g.d, p.layer.eps)
+	out := make([]Estimate, len(weights))
+	for k, w := range weights {
+		d := p.mean(w, x, &g)
+		out[k] = d.estimate(v.widest.cov)
+		if v.Model == ModelBare {
+			out[k].Value = p.Bare(w)
+		}
+	}
+	return out
+}
+
+// mean is the weighted reflectance of the patchy film g and its gradient.
+func (p *Probe) mean(w, x []float64, g *geometry) derived {
+	bareS, bareP := p.surface.Bare()
+	var film, glass, byD, byIndex, bySkeleton float64
+	for i, wi := range w {
+		mix := func(s, pp float64) float64 { return wi * (p.share*s + (1-p.share)*pp) }
+		film += mix(p.s.R[i], p.p.R[i])
+		glass += mix(bareS[i], bareP[i])
+		byD += mix(p.s.DNM[i], p.p.DNM[i])
+		byEps := mix(p.s.DEps[i], p.p.DEps[i])
+		byIndex += byEps * p.layer.dIdx[i]
+		bySkeleton += byEps * p.layer.dSkl[i]
+	}
+	left := 1 - x[pBare]
+	byIndex += byD * g.dIndex
+	grad := make([]float64, len(x))
+	grad[pTau] = left * byD * g.dTau
+	grad[pIndex] = left * byIndex * g.iIndex
+	grad[pSkeleton] = left * (bySkeleton + byIndex*g.iSkeleton)
+	grad[pBare] = glass - film
+	return derived{left*film + x[pBare]*glass, grad}
+}
+
+// FittedCurve is one curve with its fit, for figures.
+type FittedCurve struct {
+	NM, Measured, Fitted []float64
+	Band                 []float64 // half-width of the 95 % confidence band of Fitted
+	AngleDeg             float64
+	NoiseSD              float64
+}
+
+// Curves returns the measured and the fitted values of each curve, in the order
+// of the spot, as fractions.
+func (v *Verdict) Curves() []FittedCurve {
+	m, s := v.model, v.chosen
+	size := m.size()
+	res, jac := make([]float64, m.points), make([]float64, m.points*size)
+	m.evaluate(s.x, res, jac)
+	out := make([]FittedCurve, len(m.curves))
+	for k := range m.curves {
+		c := &m.curves[k]
+		out[k] = FittedCurve{NM: c.nm, Measured: c.r, AngleDeg: m.angles[c.setting], NoiseSD: c.sigma}
+	}
+	row := mat.NewVecDense(size, nil)
+	k := -1
+	m.eachPoint(func(c *curve, i, at int) {
+		if i == 0 {
+			k++
+		}
+		row.CopyVec(mat.NewVecDense(size, jac[at*size:(at+1)*size]))
+		u := c.sigma * math.Sqrt(max(0, mat.Inner(row, s.cov, row)))
+		out[k].Fitted = append(out[k].Fitted, c.r[i]+res[at]*c.sigma)
+		out[k].Band = append(out[k].Band, 1.959964*u)
+	})
+	return out
+}

@@ -1,0 +1,115 @@
+package film
+
+import (
+	"fmt"
+	"math"
+
+	"wane/optics"
+)
+
+// Glass is the pane under the film.
+type Glass struct {
+	Index       optics.Index
+	ThicknessMM float64 // needed for a far face that returns light
+	Back        optics.Back
+}
+
+// Curve is one measured reflectance spectrum.
+type Curve struct {
+	NM       []float64 // strictly increasing
+	R        []float64 // fractions, as long as NM
+	AngleDeg float64
+	Pol      optics.Polarisation // the s share of the beam
+	Native   bool                // the s share is only known to ± 0.05
+	NoiseSD  float64             // of one point; 0: estimated from the curve
+}
+
+// Session is what is known, before any fit, of the errors that all readings of a
+// sitting at the instrument share. Each is the standard uncertainty of a prior;
+// 0 holds the parameter.
+type Session struct {
+	UScale  float64 // of the reference, about 1
+	UFactor float64 // of each angle setting's factor on it, about 1
+	UShare  float64 // of the s share of a native beam, about 0.5
+}
+
+// DefaultSession is what is taken to be known where no certificate says better:
+// common practice, no source.
+func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UShare: 0.05} }
+
+// Spot is what one fit is about: the curves of one place on one coupon.
+type Spot struct {
+	Curves  []Curve
+	Glass   Glass
+	Coating Coating
+	Session *Session // nil: DefaultSession
+	Pins    Pins
+	Texture bool // rolled glass: roughness and angle factors are free
+}
+
+// InputError reports a spot that cannot be fitted as it stands.
+type InputError struct {
+	What  string // the part concerned: "curve 2", "glass", "pins"
+	Fault string
+	Try   string
+}
+
+func (e *InputError) Error() string { return "film: " + e.What + ": " + e.Fault }
+
+const (
+	minPoints = 8 // per curve; below this second differences give no noise
+	maxAngle  = 89.9
+)
+
+func (s *Spot) session() Session {
+	if s.Session == nil {
+		return DefaultSession()
+	}
+	return *s.Session
+}
+
+func (s *Spot) check() error {
+	if len(s.Curves) == 0 {
+		return &InputError{"spot", "no curve is given", "give at least one reflectance curve"}
+	}
+	for i := range s.Curves {
+		if err := s.Curves[i].check(fmt.Sprintf("curve %d", i+1)); err != nil {
+			return err
+		}
+	}
+	back := s.Glass.Back
+	if (back == optics.Bare || back == optics.Coated) && !(s.Glass.ThicknessMM > 0) {
+		return &InputError{"glass", fmt.Sprintf("the far face is %v, so its light crosses the pane twice, but the thickness of the glass is not given", back),
+			"give the thickness of the glass in mm"}
+	}
+	for _, u := range []float64{s.session().UScale, s.session().UFactor, s.session().UShare} {
+		if !(u >= 0) || math.IsInf(u, 0) {
+			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u), "give a number of at least 0; 0 holds the parameter"}
+		}
+	}
+	return s.Pins.Check(s.Coating)
+}
+
+func (c *Curve) check(what string) error {
+	switch {
+	case len(c.NM) != len(c.R):
+		panic("film: wavelengths and values differ in length")
+	case len(c.NM) < minPoints:
+		return &InputError{what, fmt.Sprintf("%d points are too few to fit; at least %d are needed", len(c.NM), minPoints), "give a longer or denser spectrum"}
+	case !(c.AngleDeg >= 0 && c.AngleDeg <= maxAngle):
+		return &InputError{what, fmt.Sprintf("an angle of incidence of %g degrees is outside 0 to below 90", c.AngleDeg), "state the angle from the normal, in degrees"}
+	case !(c.NoiseSD >= 0) || math.IsInf(c.NoiseSD, 0):
+		return &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD), "give a positive fraction, or nothing to have it estimated"}
+	case !(float64(c.Pol) >= 0 && c.Pol <= 1):
+		return &InputError{what, fmt.Sprintf("an s share of %g is outside 0 to 1", float64(c.Pol)), "state s, p or u"}
+	}
+	for i, v := range c.R {
+		if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(c.NM[i]) || math.IsInf(c.NM[i], 0) {
+			return &InputError{what, fmt.Sprintf("point %d is not a finite number", i+1), "leave missing points out"}
+		}
+		if c.NM[i] <= 0 || i > 0 && c.NM[i] <= c.NM[i-1] {
+			return &InputError{what, fmt.Sprintf("the wavelength %g nm of point %d is not above the one before", c.NM[i], i+1), "sort the points by wavelength, each once"}
+		}
+	}
+	return nil
+}

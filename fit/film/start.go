@@ -1,0 +1,192 @@
+package film
+
+import (
+	"context"
+	"math"
+	"sort"
+
+	"wane/fit"
+)
+
+// The scan looks at films of these optical thicknesses (nm), on few points, and
+// refines the best of them. The step is below the quarter of a fringe at 300 nm.
+// Thick films are looked at only when no thin one fits.
+const (
+	scanStep   = 15.0
+	scanThin   = 400.0
+	scanPoints = 25 // per curve
+	scanKept   = 3
+)
+
+var scanBare = []float64{0, 0.4}
+
+// starts returns the parameter vector to start the full fit from.
+func (m *model) start(ctx context.Context, params []fit.Param) ([]float64, error) {
+	coarse, err := m.coarse()
+	if err != nil {
+		return nil, err
+	}
+	best, chi2, err := coarse.refined(ctx, params, scanStep, scanThin)
+	if err != nil || chi2 < PoorFit {
+		return best, err
+	}
+	thick, thickChi2, err := coarse.refined(ctx, params, scanThin+scanStep, maxTau)
+	if err != nil || thickChi2 >= chi2 {
+		return best, err
+	}
+	return thick, nil
+}
+
+// coarse is the model on at most scanPoints points of each curve.
+func (m *model) coarse() (*model, error) {
+	spot := *m.spot
+	spot.Curves = append([]Curve(nil), m.spot.Curves...)
+	sigma := make([]float64, len(spot.Curves))
+	for k := range spot.Curves {
+		c := &spot.Curves[k]
+		sigma[k] = m.curves[k].sigma
+		stride := (len(c.NM) + scanPoints - 1) / scanPoints
+		var nm, r []float64
+		for i := 0; i < len(c.NM); i += stride {
+			nm, r = append(nm, c.NM[i]), append(r, c.R[i])
+		}
+		c.NM, c.R = nm, r
+	}
+	return newModel(&spot, sigma)
+}
+
+// refined scans optical thicknesses from lo to hi and returns the best solution
+// reached from the most promising ones, with its reduced chi-square.
+func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64) ([]float64, float64, error) {
+	var best []float64
+	chi2 := math.Inf(1)
+	for _, x := range m.scan(params, lo, hi) {
+		s, err := m.solve(ctx, params, x)
+		if err != nil {
+			return nil, 0, err
+		}
+		if s.chi2 < chi2 {
+			best, chi2 = s.x, s.chi2
+		}
+	}
+	return best, chi2, nil
+}
+
+// candidate is the best vector found at one optical thickness.
+type candidate struct {
+	x    []float64
+	cost float64
+}
+
+// scan returns up to scanKept vectors: the lowest local minima over optical
+// thickness of the cost, with index, bare fraction and angle factors at their
+// best of a few values.
+func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
+	res := make([]float64, m.points)
+	var line []candidate
+	for tau := lo; tau <= hi; tau += scanStep {
+		best := candidate{cost: math.Inf(1)}
+		for _, index := range scanValues(params[pIndex], 6) {
+			for _, bare := range m.scanBare(params) {
+				x := startVector(params)
+				x[pIndex], x[pBare] = index, bare
+				if !params[pTau].Fixed {
+					x[pTau] = tau
+				}
+				if cost := m.profileFactors(x, params, res); cost < best.cost {
+					best = candidate{x, cost}
+				}
+			}
+		}
+		line = append(line, best)
+		if params[pTau].Fixed {
+			break
+		}
+	}
+	return lowest(line)
+}
+
+func lowest(line []candidate) [][]float64 {
+	var minima []candidate
+	for i, c := range line {
+		if (i == 0 || c.cost <= line[i-1].cost) && (i == len(line)-1 || c.cost < line[i+1].cost) {
+			minima = append(minima, c)
+		}
+	}
+	sort.SliceStable(minima, func(i, j int) bool { return minima[i].cost < minima[j].cost })
+	var xs [][]float64
+	for _, c := range minima[:min(scanKept, len(minima))] {
+		xs = append(xs, c.x)
+	}
+	return xs
+}
+
+// scanValues returns n values spread inside the bounds of p, or its start if it
+// is fixed.
+func scanValues(p fit.Param, n int) []float64 {
+	if p.Fixed {
+		return []float64{p.Start}
+	}
+	v := make([]float64, n)
+	for i := range v {
+		v[i] = p.Lower + (p.Upper-p.Lower)*(float64(i)+0.5)/float64(n)
+	}
+	return v
+}
+
+func (m *model) scanBare(params []fit.Param) []float64 {
+	if params[pBare].Fixed {
+		return []float64{params[pBare].Start}
+	}
+	return scanBare
+}
+
+func startVector(params []fit.Param) []float64 {
+	x := make([]float64, len(params))
+	for i, p := range params {
+		x[i] = p.Start
+	}
+	return x
+}
+
+// profileFactors sets each angle's factor in x to the best value near its prior
+// and returns the sum of squares there.
+func (m *model) profileFactors(x []float64, params []fit.Param, res []float64) float64 {
+	m.residuals(res, x)
+	xx, xy := make([]float64, len(m.angles)), make([]float64, len(m.angles))
+	m.eachPoint(func(c *curve, i, at int) {
+		predicted := res[at] + c.r[i]/c.sigma
+		xx[c.setting] += predicted * predicted
+		xy[c.setting] += predicted * c.r[i] / c.sigma
+	})
+	for k := range m.angles {
+		p := params[pFactor(k)]
+		lo, hi := p.Lower, p.Upper
+		switch {
+		case p.Fixed:
+			lo, hi = p.Start, p.Start
+		case p.Prior.SD > 0:
+			lo, hi = 1-3*p.Prior.SD, 1+3*p.Prior.SD
+		}
+		x[pFactor(k)] = min(max(xy[k]/xx[k], lo), hi)
+	}
+	cost := 0.0
+	m.eachPoint(func(c *curve, i, at int) {
+		y := c.r[i] / c.sigma
+		d := (res[at]+y)*x[pFactor(c.setting)] - y
+		cost += d * d
+	})
+	return cost
+}
+
+// eachPoint calls do for every point, with its position in the residuals.
+func (m *model) eachPoint(do func(c *curve, i, at int)) {
+	at := 0
+	for k := range m.curves {
+		c := &m.curves[k]
+		for i := range c.nm {
+			do(c, i, at)
+			at++
+		}
+	}
+}

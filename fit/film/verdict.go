@@ -1,0 +1,193 @@
+package film
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Estimate is a value with its standard uncertainty; U is NaN where the value is
+// pinned or follows from the choice of model.
+type Estimate struct{ Value, U float64 }
+
+// Verdict is what the fit says of a spot. Lengths are in nm.
+type Verdict struct {
+	Model string // ModelBare or ModelFilm
+
+	OpticalThicknessNM Estimate // index times thickness at 550 nm
+	Index              Estimate // of the film at 550 nm
+	ThicknessNM        Estimate
+	Porosity           Estimate
+	Bare               Estimate // bare fraction
+	SolidNM            Estimate // material left: (1-bare)·thickness·(1-porosity)
+	Scale              Estimate
+
+	Converged       bool
+	NoiseSD         float64 // of one point, a fraction; root mean square over the curves
+	RMSResidual     float64 // a fraction
+	ReducedChi2     float64
+	Points          int
+	LikelihoodRatio float64 // of film over bare; NaN where pins leave one model only
+	Flags           []string
+
+	model  *model
+	chosen *solution
+	widest *solution // where uncertainties come from
+}
+
+// The words of flags. Some carry a parameter's name after a colon.
+const (
+	FlagNotConverged = "not-converged"
+	FlagPoorFit      = "poor-fit"        // reduced chi-square above 3
+	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
+	FlagAtBound      = "at-bound:"       // the best value is the bound
+	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
+	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
+	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
+)
+
+// Limits of standard uncertainty beyond which a parameter counts as not
+// separable: thickness the larger of 5 nm and 5 %.
+const (
+	limitThicknessNM   = 5
+	limitThicknessPart = 0.05
+	limitPorosity      = 0.05
+	limitBare          = 0.10
+)
+
+func (m *model) verdict(film, bare *solution) *Verdict {
+	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film, widest: film}
+	if bare != nil {
+		_, pinned := m.spot.Pins[Bare]
+		if v.LikelihoodRatio = ratio(film, bare); pinned || v.LikelihoodRatio < likelihoodLimit {
+			v.Model, v.chosen = ModelBare, bare
+		}
+		if pinned {
+			v.LikelihoodRatio, v.widest = math.NaN(), bare
+		}
+	}
+	v.estimates()
+	v.quality()
+	v.flags()
+	return v
+}
+
+// estimates fills the parameters from the solutions.
+func (v *Verdict) estimates() {
+	v.Scale = v.parameter(v.chosen, pScale)
+	d := v.derive(v.widest)
+	if v.Model == ModelBare {
+		none := Estimate{0, math.NaN()}
+		v.OpticalThicknessNM, v.ThicknessNM = none, none
+		v.Index, v.Porosity = Estimate{math.NaN(), math.NaN()}, Estimate{math.NaN(), math.NaN()}
+		v.Bare = Estimate{1, math.NaN()}
+		v.SolidNM = Estimate{0, d.solid.u(v.widest.cov)}
+		return
+	}
+	cov := v.widest.cov
+	v.OpticalThicknessNM, v.Index = d.tau.estimate(cov), d.index.estimate(cov)
+	v.ThicknessNM, v.Porosity = d.thickness.estimate(cov), d.porosity.estimate(cov)
+	v.Bare, v.SolidNM = v.parameter(v.widest, pBare), d.solid.estimate(cov)
+	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
+}
+
+func (v *Verdict) parameter(s *solution, i int) Estimate {
+	e := Estimate{s.x[i], math.Sqrt(s.cov.At(i, i))}
+	if s.params[i].Fixed {
+		e.U = math.NaN()
+	}
+	return e
+}
+
+// derived is a quantity computed from the parameters, with its gradient.
+type derived struct {
+	value float64
+	grad  []float64
+}
+
+func (d derived) u(cov mat.Symmetric) float64 {
+	g := mat.NewVecDense(len(d.grad), d.grad)
+	variance := mat.Inner(g, cov, g)
+	if variance <= 0 { // nothing free is in it
+		return math.NaN()
+	}
+	return math.Sqrt(variance)
+}
+
+func (d derived) estimate(cov mat.Symmetric) Estimate { return Estimate{d.value, d.u(cov)} }
+
+type filmQuantities struct{ tau, index, thickness, porosity, solid derived }
+
+// derive computes the film's quantities and their gradients at a solution.
+func (v *Verdict) derive(s *solution) filmQuantities {
+	g := v.model.geometry(s.x)
+	p, pIdx, pSkl := v.model.spot.Coating.porosityOf(g.index, g.skeleton)
+	grad := func(byD, byIndex, bySkeleton, byBare float64) []float64 {
+		out := make([]float64, len(s.x))
+		out[pTau] = byD * g.dTau
+		out[pIndex] = (byD*g.dIndex + byIndex) * g.iIndex
+		out[pSkeleton] = bySkeleton + (byD*g.dIndex+byIndex)*g.iSkeleton
+		out[pBare] = byBare
+		return out
+	}
+	left, solid := 1-s.x[pBare], 1-p
+	q := filmQuantities{
+		tau:       derived{g.d * g.index, grad(g.index, g.d, 0, 0)},
+		index:     derived{g.index, grad(0, 1, 0, 0)},
+		thickness: derived{g.d, grad(1, 0, 0, 0)},
+		porosity:  derived{p, grad(0, pIdx, pSkl, 0)},
+		solid:     derived{left * g.d * solid, grad(left*solid, -left*g.d*pIdx, -left*g.d*pSkl, -g.d*solid)},
+	}
+	if _, pinned := v.model.spot.Pins[Porosity]; pinned {
+		q.porosity.grad = make([]float64, len(s.x))
+	}
+	return q
+}
+
+func (v *Verdict) quality() {
+	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.chi2, v.model.points
+	res := make([]float64, v.model.points)
+	v.model.residuals(res, v.chosen.x)
+	var rms, noise float64
+	v.model.eachPoint(func(c *curve, i, at int) {
+		rms += res[at] * c.sigma * res[at] * c.sigma
+		noise += c.sigma * c.sigma
+	})
+	v.RMSResidual = math.Sqrt(rms / float64(v.Points))
+	v.NoiseSD = math.Sqrt(noise / float64(v.Points))
+}
+
+func (v *Verdict) flags() {
+	say := func(word string, when bool) {
+		if when {
+			v.Flags = append(v.Flags, word)
+		}
+	}
+	say(FlagNotConverged, !v.Converged)
+	say(FlagPoorFit, v.ReducedChi2 > PoorFit)
+	if v.Model == ModelFilm {
+		say(FlagNotSeparable+Thickness, v.ThicknessNM.U > max(limitThicknessNM, limitThicknessPart*v.ThicknessNM.Value))
+		say(FlagNotSeparable+Porosity, v.Porosity.U > limitPorosity)
+		say(FlagNotSeparable+Bare, v.Bare.U > limitBare)
+		say(FlagAtBound+FilmIndex, v.onBound(pIndex))
+		say(FlagAtBound+Bare, v.onBound(pBare))
+	}
+	for _, name := range v.model.spot.Pins.names() {
+		say(fmt.Sprintf("%s%s=%g", FlagPinned, name, v.model.spot.Pins[name]), true)
+	}
+	say(FlagFacets, v.model.spot.Texture)
+	say(FlagBackAsFront, v.model.returns() && v.model.curves[0].far.coated)
+}
+
+func (v *Verdict) onBound(i int) bool {
+	return v.chosen.atBound[i] && !v.chosen.params[i].Fixed
+}
+
+// Separable reports whether thickness, porosity and bare fraction are all
+// determined within their limits.
+func (v *Verdict) Separable() bool {
+	return !slices.ContainsFunc(v.Flags, func(f string) bool { return strings.HasPrefix(f, FlagNotSeparable) })
+}

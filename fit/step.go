@@ -1,0 +1,229 @@
+package fit
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/lapack"
+	"gonum.org/v1/gonum/lapack/lapack64"
+)
+
+// stepper finds the step of a local problem within a box and a trust radius.
+type stepper struct {
+	p      []float64 // the step, in scaled variables
+	lo, hi []float64 // the box around the present point, lo <= 0 <= hi
+	cut    bool      // whether the radius, and not only the box, shortened p
+
+	held    []bool // components that stay as they are
+	face    []int  // the others
+	target  []float64
+	rhs     []float64
+	t       []float64
+	svd     svd
+	weights []float64 // of the right singular vectors
+}
+
+func (s *stepper) resize(n int) {
+	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights} {
+		*v = resized(*v, n)
+	}
+	s.t = resized(s.t, n*n)
+	s.held = resized(s.held, n)
+	s.face = resized(s.face, n)
+	s.svd.resize(n)
+}
+
+// find sets p to a step no longer than radius within the box. It walks along
+// straight lines, each to the lowest point of the quadratic on the present face
+// of the box, or only up to the first bound on the way, which is then held. The
+// quadratic falls on every line and each holds one component more, so that the
+// step is downhill and there are at most as many lines as components.
+//
+// A component that is on a bound and would leave the box down the gradient is
+// held from the outset. Nothing else is: a bound of an earlier step is forgotten.
+func (s *stepper) find(l *local, radius float64) {
+	clear(s.p)
+	s.cut = false
+	for k := range s.held {
+		s.held[k] = s.blocked(k, l.grad[k])
+	}
+	for s.listFace() > 0 {
+		rest := radius*radius - floats.Dot(s.p, s.p) + s.faceLength2()
+		if rest <= 0 {
+			s.cut = true
+			return
+		}
+		if !s.aim(l, math.Sqrt(rest)) {
+			return
+		}
+		bound := s.walk()
+		if bound < 0 {
+			return
+		}
+		s.held[bound] = true
+	}
+}
+
+// blocked reports whether component k is on a bound with the descent pointing
+// out of the box.
+func (s *stepper) blocked(k int, grad float64) bool {
+	return s.lo[k] == 0 && grad > 0 || s.hi[k] == 0 && grad < 0
+}
+
+func (s *stepper) listFace() int {
+	s.face = s.face[:0]
+	for k, h := range s.held {
+		if !h {
+			s.face = append(s.face, k)
+		}
+	}
+	return len(s.face)
+}
+
+func (s *stepper) faceLength2() (sum float64) {
+	for _, k := range s.face {
+		sum += s.p[k] * s.p[k]
+	}
+	return sum
+}
+
+// aim sets target to the point of the face no longer than radius at which the
+// quadratic is lowest, held components counted where they are. With the singular
+// value decomposition U·S·V' of the columns of R on the face, that point is
+//
+//	-V·S·(S² + λ)⁻¹·U'·b
+//
+// with b = c + R·(held part of p) and the smallest damping λ >= 0 for which it is
+// short enough. Singular values of no size count as 0, so that the step has no
+// part in directions that the residuals do not depend on. aim returns false if the
+// decomposition fails, which ends the walk.
+func (s *stepper) aim(l *local, radius float64) bool {
+	n, m := len(l.c), len(s.face)
+	copy(s.rhs, l.c)
+	for i := range n {
+		row := l.r[i*n : (i+1)*n]
+		for a, k := range s.face {
+			s.t[i*m+a] = row[k]
+		}
+		for k, h := range s.held {
+			if h {
+				s.rhs[i] += row[k] * s.p[k]
+			}
+		}
+	}
+	if !s.svd.factor(s.t, n, m) {
+		return false
+	}
+	beta := s.weights[:m]
+	s.svd.project(beta, s.rhs)
+	s.svd.dropBelow(epsilon * float64(n))
+	if damp(beta, s.svd.s[:m], radius) {
+		s.cut = true
+	}
+	clear(s.target)
+	for i, b := range beta {
+		for a, k := range s.face {
+			s.target[k] -= b * s.svd.vt[i*m+a]
+		}
+	}
+	return true
+}
+
+// damp replaces each beta by s·beta/(s² + λ), 0 where s is 0, with the smallest
+// λ >= 0 that makes the whole no longer than radius, and reports whether λ > 0.
+//
+// λ is the root of 1/radius - 1/length(λ), which is concave, so that Newton's
+// method from 0 rises to the root and never passes it.
+func damp(beta, s []float64, radius float64) bool {
+	lambda := 0.0
+	for range 100 {
+		length2, slope := 0.0, 0.0
+		for i, b := range beta {
+			if s[i] == 0 {
+				continue
+			}
+			d := s[i]*s[i] + lambda
+			q := s[i] * b / d
+			length2 += q * q
+			slope += q * q / d
+		}
+		length := math.Sqrt(length2)
+		if length <= radius*(1+1e-12) {
+			break
+		}
+		lambda += length2 / slope * (length/radius - 1)
+	}
+	for i := range beta {
+		if s[i] == 0 {
+			beta[i] = 0
+			continue
+		}
+		beta[i] *= s[i] / (s[i]*s[i] + lambda)
+	}
+	return lambda > 0
+}
+
+// walk moves p to target, or along the line to it up to the first bound, and
+// returns the component that met the bound, or -1.
+func (s *stepper) walk() int {
+	t, first, at := 1.0, -1, 0.0
+	for _, k := range s.face {
+		bound := s.hi[k]
+		if s.target[k] < s.p[k] {
+			bound = s.lo[k]
+		}
+		if s.target[k] >= s.lo[k] && s.target[k] <= s.hi[k] {
+			continue
+		}
+		if u := (bound - s.p[k]) / (s.target[k] - s.p[k]); first < 0 || u < t {
+			t, first, at = u, k, bound
+		}
+	}
+	for _, k := range s.face {
+		s.p[k] += t * (s.target[k] - s.p[k])
+	}
+	if first >= 0 {
+		s.p[first] = at
+	}
+	return first
+}
+
+// svd is the thin singular value decomposition of an n x m matrix, n >= m, by
+// rows.
+type svd struct {
+	m              int
+	s, u, vt, work []float64
+}
+
+func (d *svd) resize(n int) {
+	d.s, d.u, d.vt = resized(d.s, n), resized(d.u, n*n), resized(d.vt, n*n)
+	d.work = resized(d.work, 8*n+1)
+}
+
+// factor decomposes t, which is overwritten, and reports whether it could.
+func (d *svd) factor(t []float64, n, m int) (ok bool) {
+	d.m = m
+	return lapack64.Gesvd(lapack.SVDStore, lapack.SVDStore,
+		blas64.General{Rows: n, Cols: m, Stride: m, Data: t},
+		blas64.General{Rows: n, Cols: m, Stride: m, Data: d.u},
+		blas64.General{Rows: m, Cols: m, Stride: m, Data: d.vt},
+		d.s, d.work, len(d.work))
+}
+
+// project stores U'·b in dst.
+func (d *svd) project(dst, b []float64) {
+	clear(dst)
+	for i, v := range b {
+		floats.AddScaled(dst, v, d.u[i*d.m:(i+1)*d.m])
+	}
+}
+
+// dropBelow sets singular values below tol times the largest to 0.
+func (d *svd) dropBelow(tol float64) {
+	for i, v := range d.s[:d.m] {
+		if v <= tol*d.s[0] {
+			d.s[i] = 0
+		}
+	}
+}

@@ -1,0 +1,218 @@
+// Package evaluate turns the curves of a spot into a Result: the state of the
+// film, what it costs in sunlight, and how sure that is.
+//
+// Start with [NewEvaluator] for one glass and coating, then [Evaluator.Spot] for
+// each spot. An Evaluator tabulates what all spots share; it holds scratch space,
+// so each goroutine needs its own. Everything here is a pure function of its
+// arguments: no files, no clock, no printing.
+//
+// # Solar values
+//
+// solar_T is 1 - R of the fitted front surface at normal incidence, weighted by
+// the ASTM G173-03 global tilt irradiance over 300-2500 nm; cell_T is weighted
+// by its photons over 300-1200 nm. The film is taken to be lossless, so what the
+// surface does not reflect enters the glass. The gain is solar_T less that of
+// the same glass without a film.
+//
+// # States
+//
+// The first that holds:
+//
+//	unclear   not converged, reduced chi-square above 3, or thickness, porosity
+//	          or bare fraction not separable while the model has a film
+//	stripped  no film (model bare), or less solid left than the larger of 3 nm
+//	          and twice its standard uncertainty
+//	patchy    bare fraction at least 0.05 and at least twice its uncertainty
+//	thinned   thickness below 0.9 of the baseline, by more than twice the
+//	          uncertainty of the difference
+//	full      otherwise
+//
+// Without a baseline thickness the last two are not told apart and the state is
+// null.
+package evaluate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/optics/solar"
+	"wane/study"
+)
+
+// The bands of the solar values, nm.
+const (
+	solarLoNM, solarHiNM = 300, 2500
+	cellLoNM, cellHiNM   = 300, 1200
+	dataMaxAngle         = 15 // degrees up to which solar_T_data is given
+)
+
+// Setup is what all spots of one kind of coupon share.
+type Setup struct {
+	Glass   film.Glass
+	Coating film.Coating
+	Texture bool // rolled glass
+}
+
+// Baseline is what is known of the film at pull 0.
+type Baseline struct {
+	Thickness study.Measure // nm
+}
+
+// Evaluator evaluates spots of one setup.
+type Evaluator struct {
+	setup       Setup
+	probe       *film.Probe
+	solar, cell []float64 // weights on the probe's wavelengths
+	bareSolar   float64   // weighted reflectance of the glass without a film
+}
+
+// NewEvaluator tabulates the solar weights for setup. A glass whose index does
+// not cover 300-2500 nm is refused: solar values are not extrapolated.
+func NewEvaluator(setup Setup) (*Evaluator, error) {
+	nm := solar.Grid(solarLoNM, solarHiNM)
+	probe, err := film.NewProbe(nm, 0, optics.U, setup.Glass.Index, setup.Coating)
+	if err != nil {
+		return nil, glassRefusal(err)
+	}
+	e := &Evaluator{setup: setup, probe: probe}
+	if e.solar, _, err = solar.Weights(nm, solarLoNM, solarHiNM, solar.Energy); err != nil {
+		return nil, err
+	}
+	if e.cell, _, err = solar.Weights(nm, cellLoNM, cellHiNM, solar.Photon); err != nil {
+		return nil, err
+	}
+	e.bareSolar = probe.Bare(e.solar)
+	return e, nil
+}
+
+func glassRefusal(err error) error {
+	var out *optics.RangeError
+	if !errors.As(err, &out) {
+		return err
+	}
+	return &study.Refusal{
+		Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and solar_T needs %d to %d nm", out.Index, out.LoNM, out.HiNM, solarLoNM, solarHiNM),
+		Try:   "give a glass whose table reaches that far; nothing is extrapolated",
+		Cause: nil,
+	}
+}
+
+// Spot evaluates the curves of one spot. The result has no study keys. The
+// verdict is returned too, for figures.
+func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pins, base *Baseline) (*study.Result, *film.Verdict, error) {
+	spot := &film.Spot{Curves: curves, Glass: e.setup.Glass, Coating: e.setup.Coating, Pins: pins, Texture: e.setup.Texture}
+	v, err := film.Fit(ctx, spot)
+	if err != nil {
+		return nil, nil, refusal(err)
+	}
+	r := study.NewResult()
+	e.fill(&r, v)
+	e.data(&r, curves)
+	r.State = state(v, base)
+	return &r, v, nil
+}
+
+func refusal(err error) error {
+	var in *film.InputError
+	if errors.As(err, &in) {
+		return &study.Refusal{Fault: in.What + ": " + in.Fault, Try: in.Try}
+	}
+	var out *optics.RangeError
+	if errors.As(err, &out) {
+		return &study.Refusal{
+			Fault: fmt.Sprintf("the curves reach %g nm, but the index of %s is known from %g to %g nm only", out.NM, out.Index, out.LoNM, out.HiNM),
+			Try:   "cut the curves to that range, or give a glass known there",
+		}
+	}
+	return err
+}
+
+// fill copies a verdict into the row and adds the solar values.
+func (e *Evaluator) fill(r *study.Result, v *film.Verdict) {
+	means := v.Means(e.probe, e.solar, e.cell)
+	r.SolarT = study.Measure{Value: study.Num(1 - means[0].Value), U: study.Num(means[0].U)}
+	r.CellT = study.Measure{Value: study.Num(1 - means[1].Value), U: study.Num(means[1].U)}
+	r.Gain = study.Measure{Value: study.Num(100 * (e.bareSolar - means[0].Value)), U: study.Num(100 * means[0].U)}
+	if v.Model == film.ModelBare {
+		r.Gain.Value = 0
+	}
+	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
+	r.Solid, r.OpticalThickness, r.FilmIndex = measure(v.SolidNM), measure(v.OpticalThicknessNM), measure(v.Index)
+	r.Scale = measure(v.Scale)
+	r.Noise, r.RMSResidual = study.Num(v.NoiseSD), study.Num(v.RMSResidual)
+	r.ReducedChi2, r.Points = study.Num(v.ReducedChi2), study.Num(v.Points)
+	r.Model, r.Flags = v.Model, append([]string(nil), v.Flags...)
+}
+
+func measure(e film.Estimate) study.Measure {
+	return study.Measure{Value: study.Num(e.Value), U: study.Num(e.U)}
+}
+
+// data fills what comes straight from the data, from the curve at the smallest
+// angle.
+func (e *Evaluator) data(r *study.Result, curves []film.Curve) {
+	best := 0
+	for i := range curves {
+		if curves[i].AngleDeg < curves[best].AngleDeg {
+			best = i
+		}
+	}
+	c := &curves[best]
+	w, share, err := solar.Weights(c.NM, solarLoNM, solarHiNM, solar.Energy)
+	if err != nil { // the curve lies outside the band
+		r.SolarShareCovered = 0
+		return
+	}
+	r.SolarShareCovered = study.Num(share)
+	if c.AngleDeg > dataMaxAngle || e.setup.Texture || e.setup.Glass.Back != optics.Matched {
+		return
+	}
+	mean := 0.0
+	for i, wi := range w {
+		mean += wi * c.R[i]
+	}
+	r.SolarTData = study.Num(1 - mean)
+}
+
+// Limits of the state rules.
+const (
+	strippedNM  = 3.0
+	patchyBare  = 0.05
+	thinnedPart = 0.9
+	certainty   = 2.0 // standard uncertainties
+)
+
+func state(v *film.Verdict, base *Baseline) study.State {
+	solid := v.SolidNM
+	switch {
+	case !v.Converged || v.ReducedChi2 > film.PoorFit || v.Model == film.ModelFilm && !v.Separable():
+		return study.Unclear
+	case v.Model == film.ModelBare || solid.Value < max(strippedNM, certainty*known(solid.U)):
+		return study.Stripped
+	case v.Bare.Value >= max(patchyBare, certainty*known(v.Bare.U)):
+		return study.Patchy
+	case base == nil:
+		return ""
+	case thinned(v.ThicknessNM, base.Thickness):
+		return study.Thinned
+	}
+	return study.Full
+}
+
+// known returns u, or 0 for a pinned quantity.
+func known(u float64) float64 {
+	if math.IsNaN(u) {
+		return 0
+	}
+	return u
+}
+
+func thinned(now film.Estimate, base study.Measure) bool {
+	short := thinnedPart*float64(base.Value) - now.Value
+	u := math.Hypot(known(now.U), thinnedPart*known(float64(base.U)))
+	return short > 0 && short > certainty*u
+}

@@ -1,0 +1,41 @@
+package study
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Refusal says why something was not taken or not done, where, and what the
+// person can try. Its fields are printed by the command as two lines: place and
+// fault, then what to try.
+type Refusal struct {
+	File   string // the file concerned, if there is one
+	Line   int    // counting from 1; 0: the whole file
+	Column int    // character position in the line, from 1; 0: the whole line
+	Fault  string // what is wrong, lower case, no full stop
+	Try    string // what to do about it, lower case, no full stop
+	Cause  error  // the error underneath, may be nil
+}
+
+// Error returns the place and the fault in one line.
+func (r *Refusal) Error() string {
+	var b strings.Builder
+	if r.File != "" {
+		b.WriteString(r.File)
+		if r.Line > 0 {
+			fmt.Fprintf(&b, ":%d", r.Line)
+			if r.Column > 0 {
+				fmt.Fprintf(&b, ":%d", r.Column)
+			}
+		}
+		b.WriteString(": ")
+	}
+	b.WriteString(r.Fault)
+	if r.Cause != nil {
+		fmt.Fprintf(&b, ": %v", r.Cause)
+	}
+	return b.String()
+}
+
+// Unwrap returns the cause.
+func (r *Refusal) Unwrap() error { return r.Cause }

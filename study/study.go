@@ -1,0 +1,48 @@
+// Package study holds the nouns of a coupon-ageing study and their rows.
+//
+// It knows nothing of files, databases or printing: the packages below it
+// (intake, store, evaluate, ageing) exchange these rows and never import one
+// another.
+//
+// Conventions: wavelengths are vacuum wavelengths in nm; angles are in degrees
+// from the normal, in air; reflectances and transmittances are fractions
+// (percent exists only in labels); differences of transmittance are in
+// percentage points where the name ends in PP.
+package study
+
+import "math"
+
+// Num is a number that may be absent: NaN stands for "does not apply" and is
+// written as null in JSON and as an empty cell in CSV.
+type Num float64
+
+// Null is the absent number.
+func Null() Num { return Num(math.NaN()) }
+
+// Valid reports whether the number is present and finite.
+func (n Num) Valid() bool {
+	return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0)
+}
+
+// Quantity is what a curve holds.
+type Quantity string
+
+// The quantities a curve can hold. The empty string means "not stated".
+const (
+	Reflectance   Quantity = "R"
+	Transmittance Quantity = "T"
+)
+
+// Spectrum is one curve of an export.
+type Spectrum struct {
+	File    string // as given, for messages
+	Column  int    // of the values, counting the wavelength column as 1
+	Heading string // as in the file, trimmed; may be empty
+
+	Quantity     Quantity
+	AngleDeg     float64 // of incidence; NaN if nobody has stated it
+	Polarisation string  // s, p, u or n
+
+	NM     []float64 // strictly increasing, nm
+	Values []float64 // fractions, as long as NM
+}
