@@ -10,8 +10,10 @@ import (
 )
 
 // Estimate is a value with its standard uncertainty; U is NaN where the value is
-// pinned or follows from the choice of model.
-type Estimate struct{ Value, U float64 }
+// pinned or follows from the choice of model. Shared is the part of U, with its
+// sign, that comes from the coating's skeleton index, which all spots of the
+// coating share; the rest is the spot's own.
+type Estimate struct{ Value, U, Shared float64 }
 
 // Verdict is what the fit says of a spot. Lengths are in nm.
 type Verdict struct {
@@ -49,6 +51,11 @@ const (
 	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
 )
 
+// Flags returns all words that a verdict's flags begin with, in their order.
+func Flags() []string {
+	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagBackAsFront}
+}
+
 // Limits of standard uncertainty beyond which a parameter counts as not
 // separable: thickness the larger of 5 nm and 5 %.
 const (
@@ -80,11 +87,12 @@ func (v *Verdict) estimates() {
 	v.Scale = v.parameter(v.chosen, pScale)
 	d := v.derive(v.widest)
 	if v.Model == ModelBare {
-		none := Estimate{0, math.NaN()}
+		none, null := Estimate{U: math.NaN()}, Estimate{Value: math.NaN(), U: math.NaN()}
 		v.OpticalThicknessNM, v.ThicknessNM = none, none
-		v.Index, v.Porosity = Estimate{math.NaN(), math.NaN()}, Estimate{math.NaN(), math.NaN()}
-		v.Bare = Estimate{1, math.NaN()}
-		v.SolidNM = Estimate{0, d.solid.u(v.widest.cov)}
+		v.Index, v.Porosity = null, null
+		v.Bare = Estimate{Value: 1, U: math.NaN()}
+		v.SolidNM = d.solid.estimate(v.widest.cov)
+		v.SolidNM.Value = 0
 		return
 	}
 	cov := v.widest.cov
@@ -95,11 +103,12 @@ func (v *Verdict) estimates() {
 }
 
 func (v *Verdict) parameter(s *solution, i int) Estimate {
-	e := Estimate{s.x[i], math.Sqrt(s.cov.At(i, i))}
 	if s.params[i].Fixed {
-		e.U = math.NaN()
+		return Estimate{Value: s.x[i], U: math.NaN()}
 	}
-	return e
+	unit := make([]float64, len(s.x))
+	unit[i] = 1
+	return derived{s.x[i], unit}.estimate(s.cov)
 }
 
 // derived is a quantity computed from the parameters, with its gradient.
@@ -108,16 +117,22 @@ type derived struct {
 	grad  []float64
 }
 
-func (d derived) u(cov mat.Symmetric) float64 {
+// estimate propagates the covariance of the parameters; U is NaN where nothing
+// free is in the quantity.
+func (d derived) estimate(cov mat.Symmetric) Estimate {
 	g := mat.NewVecDense(len(d.grad), d.grad)
 	variance := mat.Inner(g, cov, g)
-	if variance <= 0 { // nothing free is in it
-		return math.NaN()
+	if variance <= 0 {
+		return Estimate{Value: d.value, U: math.NaN()}
 	}
-	return math.Sqrt(variance)
+	e := Estimate{Value: d.value, U: math.Sqrt(variance)}
+	if skeleton := cov.At(pSkeleton, pSkeleton); skeleton > 0 {
+		for i, gi := range d.grad {
+			e.Shared += gi * cov.At(i, pSkeleton) / math.Sqrt(skeleton)
+		}
+	}
+	return e
 }
-
-func (d derived) estimate(cov mat.Symmetric) Estimate { return Estimate{d.value, d.u(cov)} }
 
 type filmQuantities struct{ tau, index, thickness, porosity, solid derived }
 

@@ -65,9 +65,48 @@ type Baseline struct {
 // Evaluator evaluates spots of one setup.
 type Evaluator struct {
 	setup       Setup
+	nm          []float64
 	probe       *film.Probe
 	solar, cell []float64 // weights on the probe's wavelengths
 	bareSolar   float64   // weighted reflectance of the glass without a film
+	seen        seen      // of the curves evaluated last
+}
+
+// seen is the part of the solar band that curves cover.
+type seen struct {
+	lo, hi, share float64
+	w             []float64 // weights of its mean on the probe's wavelengths
+}
+
+// seenBy returns the band from the shortest to the longest wavelength of curves.
+// Most spots in a row cover the same, so the last one is kept.
+func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
+	lo, hi := math.Inf(1), 0.0
+	for i := range curves {
+		nm := curves[i].NM
+		lo, hi = min(lo, nm[0]), max(hi, nm[len(nm)-1])
+	}
+	lo, hi = max(lo, solarLoNM), min(hi, solarHiNM)
+	if lo >= hi { // nothing of the band is seen
+		return &seen{lo: lo, hi: lo, w: make([]float64, len(e.nm))}, nil
+	}
+	if e.seen.lo == lo && e.seen.hi == hi {
+		return &e.seen, nil
+	}
+	w, _, err := solar.Weights(e.nm, lo, hi, solar.Energy)
+	if err != nil {
+		return nil, err
+	}
+	part, err := solar.Irradiance(lo, hi)
+	if err != nil {
+		return nil, err
+	}
+	whole, err := solar.Irradiance(solarLoNM, solarHiNM)
+	if err != nil {
+		return nil, err
+	}
+	e.seen = seen{lo: lo, hi: hi, share: part / whole, w: w}
+	return &e.seen, nil
 }
 
 // NewEvaluator tabulates the solar weights for setup. A glass whose index does
@@ -78,7 +117,7 @@ func NewEvaluator(setup Setup) (*Evaluator, error) {
 	if err != nil {
 		return nil, glassRefusal(err)
 	}
-	e := &Evaluator{setup: setup, probe: probe}
+	e := &Evaluator{setup: setup, nm: nm, probe: probe}
 	if e.solar, _, err = solar.Weights(nm, solarLoNM, solarHiNM, solar.Energy); err != nil {
 		return nil, err
 	}
@@ -101,19 +140,30 @@ func glassRefusal(err error) error {
 	}
 }
 
-// Spot evaluates the curves of one spot. The result has no study keys. The
-// verdict is returned too, for figures.
+// Spot evaluates the curves of one spot, as one of coated glass. The result has
+// no study keys. The verdict is returned too, for figures.
 func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pins, base *Baseline) (*study.Result, *film.Verdict, error) {
+	f, v, err := e.fit(ctx, curves, pins)
+	if err != nil {
+		return nil, nil, err
+	}
+	f.Result.State = state(v, base)
+	return &f.Result, v, nil
+}
+
+// fit evaluates curves into a fit without a unit.
+func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins) (*study.Fit, *film.Verdict, error) {
 	spot := &film.Spot{Curves: curves, Glass: e.setup.Glass, Coating: e.setup.Coating, Pins: pins, Texture: e.setup.Texture}
 	v, err := film.Fit(ctx, spot)
 	if err != nil {
 		return nil, nil, refusal(err)
 	}
-	r := study.NewResult()
-	e.fill(&r, v)
-	e.data(&r, curves)
-	r.State = state(v, base)
-	return &r, v, nil
+	f := &study.Fit{Result: study.NewResult()}
+	if err := e.fill(f, v, curves); err != nil {
+		return nil, nil, err
+	}
+	e.data(&f.Result, curves)
+	return f, v, nil
 }
 
 func refusal(err error) error {
@@ -132,8 +182,15 @@ func refusal(err error) error {
 }
 
 // fill copies a verdict into the row and adds the solar values.
-func (e *Evaluator) fill(r *study.Result, v *film.Verdict) {
-	means := v.Means(e.probe, e.solar, e.cell)
+func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) error {
+	seen, err := e.seenBy(curves)
+	if err != nil {
+		return err
+	}
+	r, means := &f.Result, v.Means(e.probe, e.solar, e.cell, seen.w)
+	f.SolarTShared = study.Num(-means[0].Shared)
+	f.SeenLoNM, f.SeenHiNM = study.Num(seen.lo), study.Num(seen.hi)
+	f.SeenT = study.Num(seen.share * (1 - means[2].Value))
 	r.SolarT = study.Measure{Value: study.Num(1 - means[0].Value), U: study.Num(means[0].U)}
 	r.CellT = study.Measure{Value: study.Num(1 - means[1].Value), U: study.Num(means[1].U)}
 	r.Gain = study.Measure{Value: study.Num(100 * (e.bareSolar - means[0].Value)), U: study.Num(100 * means[0].U)}
@@ -146,6 +203,7 @@ func (e *Evaluator) fill(r *study.Result, v *film.Verdict) {
 	r.Noise, r.RMSResidual = study.Num(v.NoiseSD), study.Num(v.RMSResidual)
 	r.ReducedChi2, r.Points = study.Num(v.ReducedChi2), study.Num(v.Points)
 	r.Model, r.Flags = v.Model, append([]string(nil), v.Flags...)
+	return nil
 }
 
 func measure(e film.Estimate) study.Measure {
@@ -197,7 +255,7 @@ func state(v *film.Verdict, base *Baseline) study.State {
 		return study.Patchy
 	case base == nil:
 		return ""
-	case thinned(v.ThicknessNM, base.Thickness):
+	case thinned(measure(v.ThicknessNM), base.Thickness):
 		return study.Thinned
 	}
 	return study.Full
@@ -211,8 +269,8 @@ func known(u float64) float64 {
 	return u
 }
 
-func thinned(now film.Estimate, base study.Measure) bool {
-	short := thinnedPart*float64(base.Value) - now.Value
-	u := math.Hypot(known(now.U), thinnedPart*known(float64(base.U)))
+func thinned(now, base study.Measure) bool {
+	short := thinnedPart*float64(base.Value) - float64(now.Value)
+	u := math.Hypot(known(float64(now.U)), thinnedPart*known(float64(base.U)))
 	return short > 0 && short > certainty*u
 }

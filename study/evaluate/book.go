@@ -1,0 +1,276 @@
+package evaluate
+
+import (
+	"math"
+
+	"wane/study"
+)
+
+// The flags of rows that compare pulls.
+const (
+	FlagNoBaseline = "no-baseline" // no usable fit of this spot at pull 0
+	FlagNoControl  = "no-control"  // no control of this coating at this pull
+)
+
+// minGain is how many standard uncertainties the initial gain must have for the
+// gain kept to be given.
+const minGain = 3
+
+// Book makes rows of results from fits: it adds the study keys, the changes
+// against pull 0 and the correction by the study's route. First every control's
+// fits go in by AddControl, then Rows makes the rows of one coupon after the
+// other, so that a study of any size streams through.
+//
+// With dT the change of solar_T of a spot, in pp,
+//
+//	change            = 100·(T - T0)             u² = u(T)² + u(T0)² - 2·s·s0
+//	corrected change  = change - m               u² += max(u_p, u_o)²
+//	gain kept         = gain / gain0
+//
+// where s and s0 are the parts of u(T) and u(T0), with their signs, that come
+// from the coating's skeleton index and are shared; m is the unweighted mean of
+// the controls' changes at that pull, each control the mean of its spots, of the
+// same coating; u_p its propagated standard uncertainty and u_o the observed
+// standard error, the spread between the controls over the root of their number.
+type Book struct {
+	route     study.Route
+	coupons   map[string]*study.Coupon
+	exposures map[string]*study.Exposure
+	pulls     map[pullKey]*study.Pull
+	controls  map[controlKey][]mean
+}
+
+type pullKey struct {
+	exposure string
+	pull     int
+}
+
+// controlKey is of the controls that may correct a coupon: exposure is the one
+// they accompany, empty for those of all.
+type controlKey struct {
+	exposure, coating string
+	condition         string
+	pull              int
+}
+
+// mean is the mean change of one control, in pp.
+type mean struct{ value, u float64 }
+
+// NewBook begins a book for the roster of a study.
+func NewBook(roster *study.Roster, route study.Route) *Book {
+	b := &Book{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
+		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]mean{}}
+	for i := range roster.Coupons {
+		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
+	}
+	for i := range roster.Exposures {
+		b.exposures[roster.Exposures[i].Exposure] = &roster.Exposures[i]
+	}
+	for i := range roster.Pulls {
+		p := &roster.Pulls[i]
+		b.pulls[pullKey{p.Exposure, p.Pull}] = p
+	}
+	return b
+}
+
+// AddControl takes in all fits of one control.
+func (b *Book) AddControl(fits []*study.Fit) {
+	if len(fits) == 0 {
+		return
+	}
+	c := b.coupons[fits[0].Coupon]
+	if c == nil || c.Role != study.Control {
+		return
+	}
+	type at struct {
+		pull      int
+		condition string
+	}
+	sums, order := map[at][]mean{}, []at{}
+	for _, f := range fits {
+		if change := change(f, baseline(f, fits)); change.Value.Valid() {
+			k := at{f.Pull, f.Condition}
+			if sums[k] == nil {
+				order = append(order, k)
+			}
+			sums[k] = append(sums[k], mean{float64(change.Value), float64(change.U)})
+		}
+	}
+	for _, k := range order {
+		key := controlKey{c.Exposure, c.Coating, k.condition, k.pull}
+		b.controls[key] = append(b.controls[key], average(sums[k]))
+	}
+}
+
+// average returns the unweighted mean and its propagated uncertainty.
+func average(ms []mean) mean {
+	var sum, square float64
+	for _, m := range ms {
+		sum += m.value
+		square += m.u * m.u
+	}
+	n := float64(len(ms))
+	return mean{sum / n, math.Sqrt(square) / n}
+}
+
+// Rows returns the rows of one coupon, in the order of its fits, of which all
+// must be given.
+func (b *Book) Rows(fits []*study.Fit) []*study.Result {
+	rows := make([]*study.Result, len(fits))
+	for i, f := range fits {
+		rows[i] = b.row(f, baseline(f, fits))
+	}
+	return rows
+}
+
+// baseline returns the fit of the same spot and condition at pull 0, nil if
+// there is none that carries a solar value.
+func baseline(f *study.Fit, fits []*study.Fit) *study.Fit {
+	for _, g := range fits {
+		if g.Pull == 0 && g.Spot == f.Spot && g.Condition == f.Condition && g.Result.SolarT.Value.Valid() {
+			return g
+		}
+	}
+	return nil
+}
+
+func (b *Book) row(f, base *study.Fit) *study.Result {
+	r := f.Result
+	r.Flags = append([]string(nil), r.Flags...)
+	r.Coupon, r.Pull, r.Spot, r.Session, r.Condition = f.Coupon, study.Num(f.Pull), f.Spot, f.Session, f.Condition
+	c := b.coupons[f.Coupon]
+	if c == nil {
+		return &r
+	}
+	b.keys(&r, c, f.Pull)
+	r.Change = change(f, base)
+	if base == nil {
+		r.Flags = append(r.Flags, FlagNoBaseline)
+	}
+	if !c.Role.Coated() {
+		r.Gain = study.NoMeasure()
+		r.ChangeUnseen = unseen(f, base, r.Change)
+		return &r
+	}
+	r.GainKept = gainKept(f, base)
+	r.ChangeUnseen = unseen(f, base, r.Change)
+	r.State = against(&r, base)
+	if c.Role == study.Exposed {
+		b.correct(&r, c, f.Condition, f.Pull)
+	}
+	return &r
+}
+
+// keys fills the study keys.
+func (b *Book) keys(r *study.Result, c *study.Coupon, pull int) {
+	r.Role, r.Supplier, r.Coating, r.Lot, r.Exposure = string(c.Role), c.Supplier, c.Coating, c.Lot, c.Exposure
+	p := b.pulls[pullKey{c.Exposure, pull}]
+	if p == nil {
+		return
+	}
+	r.Date = p.Date
+	if c.Role == study.Exposed || c.Role == study.BlankExposed {
+		r.Dose = study.Num(p.Dose)
+		if e := b.exposures[c.Exposure]; e != nil {
+			r.DoseUnit = e.DoseUnit
+		}
+	}
+}
+
+// change is 100·(T - T0) with the shared part of the uncertainty once.
+func change(f, base *study.Fit) study.Measure {
+	if base == nil || !f.Result.SolarT.Value.Valid() {
+		return study.NoMeasure()
+	}
+	if f == base {
+		return study.Measure{Value: 0, U: 0}
+	}
+	t, t0 := f.Result.SolarT, base.Result.SolarT
+	return study.Measure{
+		Value: 100 * (t.Value - t0.Value),
+		U:     100 * study.Num(math.Sqrt(sharedSquare(t.U, t0.U, f.SolarTShared, base.SolarTShared))),
+	}
+}
+
+// sharedSquare returns u² + u0² - 2·s·s0, never below 0.
+func sharedSquare(u, u0, s, s0 study.Num) float64 {
+	return max(0, float64(u*u+u0*u0-2*s*s0))
+}
+
+// gainKept is gain over gain0, null where the initial gain is below minGain
+// uncertainties. Its uncertainty is propagated to first order, which minGain
+// makes good enough.
+func gainKept(f, base *study.Fit) study.Measure {
+	if base == nil || !f.Result.Gain.Value.Valid() {
+		return study.NoMeasure()
+	}
+	g, g0 := f.Result.Gain, base.Result.Gain
+	if !(g0.Value > minGain*g0.U) {
+		return study.NoMeasure()
+	}
+	if f == base {
+		return study.Measure{Value: 1, U: 0}
+	}
+	kept := g.Value / g0.Value
+	s, s0 := 100*f.SolarTShared, 100*base.SolarTShared
+	return study.Measure{Value: kept, U: study.Num(math.Sqrt(sharedSquare(g.U, kept*g0.U, s, kept*s0))) / g0.Value}
+}
+
+// unseen is the part of a change outside the wavelengths that the readings of
+// both pulls cover, null where they do not cover the same.
+func unseen(f, base *study.Fit, change study.Measure) study.Num {
+	if !change.Value.Valid() || f.SeenLoNM != base.SeenLoNM || f.SeenHiNM != base.SeenHiNM {
+		return study.Null()
+	}
+	return change.Value - 100*(f.SeenT-base.SeenT)
+}
+
+// against tells thinned from full where the spot alone gave no state.
+func against(r *study.Result, base *study.Fit) study.State {
+	if r.State != "" || base == nil {
+		return r.State
+	}
+	b := &base.Result
+	if b.State == study.Unclear || !b.Thickness.Value.Valid() || b.Thickness.Value == 0 {
+		return study.Unclear // nothing to compare the thickness with
+	}
+	if thinned(r.Thickness, b.Thickness) {
+		return study.Thinned
+	}
+	return study.Full
+}
+
+// correct subtracts the controls' mean change.
+func (b *Book) correct(r *study.Result, c *study.Coupon, condition string, pull int) {
+	r.Correction = string(b.route)
+	if b.route != study.RouteControls {
+		return
+	}
+	controls := append([]mean(nil), b.controls[controlKey{c.Exposure, c.Coating, condition, pull}]...)
+	controls = append(controls, b.controls[controlKey{"", c.Coating, condition, pull}]...)
+	r.NControls = study.Num(len(controls))
+	if len(controls) == 0 {
+		r.Flags = append(r.Flags, FlagNoControl)
+		return
+	}
+	if !r.Change.Value.Valid() {
+		return
+	}
+	m := average(controls)
+	u := max(m.u, standardError(controls))
+	r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), u))}
+}
+
+// standardError is the spread of the values over the root of their number, 0 for
+// a single one.
+func standardError(ms []mean) float64 {
+	n := float64(len(ms))
+	if n < 2 {
+		return 0
+	}
+	center, sum := average(ms).value, 0.0
+	for _, m := range ms {
+		sum += (m.value - center) * (m.value - center)
+	}
+	return math.Sqrt(sum / (n - 1) / n)
+}

@@ -1,0 +1,109 @@
+package evaluate
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+)
+
+// modelVersion enters the digest of a fit: raise it with every change of the
+// model or of the rules that changes a printed number, so that old fits count as
+// stale.
+const modelVersion = 1
+
+// FlagNotEvaluated marks a unit whose readings could not be fitted at all.
+const FlagNotEvaluated = "not-evaluated"
+
+// FlagSessions marks a unit whose readings come from more than one session.
+const FlagSessions = "sessions-mixed"
+
+// CouponSetup returns the setup of a coupon: its glass, known by name or among
+// glasses, and the mixing rule of the study.
+func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, error) {
+	rule, err := optics.ParseMixing(mixing)
+	if err != nil {
+		return Setup{}, err
+	}
+	back, err := optics.ParseBack(c.Back)
+	if err != nil {
+		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s has a %s far face, which needs a return spectrum that wane cannot take yet", c.Coupon, c.Back),
+			Try: "leave its readings out, or measure it with a matched far face"}
+	}
+	index, ok := NamedGlass(c.Glass)
+	for i := range glasses {
+		if g := &glasses[i]; !ok && g.Name == c.Glass {
+			if index, err = optics.Table(g.Name, g.NM, g.N, g.K); err != nil {
+				return Setup{}, err
+			}
+			ok = true
+		}
+	}
+	if !ok {
+		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s: the glass %q is not in the study", c.Coupon, c.Glass), Try: "enrol the coupon with a glass that wane knows, or with a table"}
+	}
+	glass := film.Glass{Index: index, Back: back}
+	if c.GlassMM.Valid() {
+		glass.ThicknessMM = float64(c.GlassMM)
+	}
+	return Setup{Glass: glass, Coating: film.Coating{Mixing: rule}}, nil
+}
+
+// Digest is of everything that a unit's fit depends on: the model's version, the
+// coupon's row as far as it matters, the mixing rule, and the digest of the
+// readings and glass tables. A fit with another digest is stale.
+func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.Glass) [32]byte {
+	h := sha256.New()
+	fmt.Fprintf(h, "%d\x00%s\x00%s\x00%s\x00%g\x00%s\x00%x", modelVersion, c.Role, c.Glass, c.Back, float64(c.GlassMM), mixing, readings)
+	for i := range glasses {
+		if g := &glasses[i]; g.Name == c.Glass {
+			fmt.Fprintf(h, "%v%v%v", g.NM, g.N, g.K)
+		}
+	}
+	return [32]byte(h.Sum(nil))
+}
+
+// Unit evaluates the readings of one unit of a coupon of the given role. Readings
+// that cannot be fitted give a fit that says so (FlagNotEvaluated, state unclear),
+// with the refusal; other errors, such as a cancelled context, give no fit.
+func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, readings []study.Reading) (*study.Fit, error) {
+	curves := make([]film.Curve, len(readings))
+	for i := range readings {
+		r := &readings[i]
+		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: optics.U, Native: r.Polarisation == "n"}
+		if !curves[i].Native {
+			pol, err := optics.ParsePolarisation(r.Polarisation)
+			if err != nil {
+				return nil, err
+			}
+			curves[i].Pol = pol
+		}
+	}
+	f, v, err := e.fit(ctx, curves, nil)
+	var refused *study.Refusal
+	switch {
+	case errors.As(err, &refused):
+		f = &study.Fit{Result: study.NewResult(), SolarTShared: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
+		f.Result.State, f.Result.Flags = study.Unclear, []string{FlagNotEvaluated}
+	case err != nil:
+		return nil, err
+	default:
+		f.Result.State = state(v, nil)
+	}
+	if !role.Coated() {
+		f.Result.State = ""
+	}
+	f.Unit = unit
+	f.Session = readings[0].Session
+	for i := range readings {
+		if readings[i].Session != f.Session {
+			f.Result.Flags = append(f.Result.Flags, FlagSessions)
+			break
+		}
+	}
+	return f, err
+}

@@ -1,0 +1,52 @@
+package study
+
+// Fit is the outcome of evaluating one unit: one wide row of the study file.
+// Changes against pull 0 and corrections by controls are not in it; they are
+// made from several fits when results are listed.
+type Fit struct {
+	Unit
+	Session string
+
+	// Digest tells whether the fit is stale: it is of everything that went in,
+	// readings, roster and model version.
+	Digest [32]byte
+
+	// Result holds what is known from this unit alone; the study keys, changes
+	// and corrections in it are not filled.
+	Result Result
+
+	// SolarTShared is the part of the uncertainty of solar_T, with its sign, that
+	// comes from the coating's skeleton index: all pulls of a spot share it.
+	SolarTShared Num
+
+	// SeenT is the part of solar_T from SeenLoNM to SeenHiNM, the wavelengths that
+	// the readings cover: the integral of irradiance times transmittance there
+	// over the irradiance of the whole band.
+	SeenT, SeenLoNM, SeenHiNM Num
+}
+
+// Route is how a study corrects changes. A study has exactly one.
+type Route string
+
+// The routes.
+const (
+	RouteNone     Route = "none"
+	RouteControls Route = "controls" // minus the mean change of the controls
+)
+
+// Settings are chosen when a study is made and never change.
+type Settings struct {
+	Correction Route
+	Mixing     string // the mixing rule of its coatings
+	Created    string // RFC 3339, UTC
+}
+
+// Entry is a line of the study's log.
+type Entry struct {
+	Number  int64  // from 1, without gaps
+	At      string // RFC 3339, UTC
+	Who     string
+	Verb    string // the command: enrol, intake, fit ...
+	Why     string // a person's reason, may be empty
+	Summary string // what was done, in words
+}

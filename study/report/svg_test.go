@@ -1,0 +1,152 @@
+package report_test
+
+import (
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+
+	"wane/study/report"
+)
+
+// drawing is what an SVG figure holds. y grows upwards from the foot of the page,
+// as in the group in which the figure is drawn.
+type drawing struct {
+	width, height float64
+	texts         []svgText
+	paths         []svgPath
+}
+
+type svgText struct {
+	text          string
+	x, y          float64 // of the left end of the baseline
+	width, height float64 // as set in the font of the figure
+	turned        bool
+}
+
+type svgPath struct {
+	points [][2]float64
+	style  string
+}
+
+func drawSVG(t *testing.T, f *report.Fit) []byte {
+	t.Helper()
+	var buf bytes.Buffer
+	require.NoError(t, f.Write(&buf, "svg"))
+	return buf.Bytes()
+}
+
+// parse reads a figure; it must be well-formed XML.
+func parse(t *testing.T, f *report.Fit) *drawing {
+	t.Helper()
+	var root struct {
+		ViewBox string `xml:"viewBox,attr"`
+		Groups  []node `xml:"g"`
+	}
+	require.NoError(t, xml.Unmarshal(drawSVG(t, f), &root))
+	d := &drawing{}
+	_, err := fmt.Sscanf(root.ViewBox, "0 0 %f %f", &d.width, &d.height)
+	require.NoError(t, err)
+	require.Len(t, root.Groups, 1)
+	d.collect(t, &root.Groups[0], false)
+	return d
+}
+
+type node struct {
+	Transform string `xml:"transform,attr"`
+	Groups    []node `xml:"g"`
+	Texts     []struct {
+		X     float64 `xml:"x,attr"`
+		Y     float64 `xml:"y,attr"`
+		Style string  `xml:"style,attr"`
+		Text  string  `xml:",chardata"`
+	} `xml:"text"`
+	Paths []struct {
+		D     string `xml:"d,attr"`
+		Style string `xml:"style,attr"`
+	} `xml:"path"`
+}
+
+func (d *drawing) collect(t *testing.T, n *node, turned bool) {
+	turned = turned || strings.Contains(n.Transform, "rotate")
+	for _, text := range n.Texts {
+		face := faceOf(t, text.Style)
+		d.texts = append(d.texts, svgText{
+			text: text.Text, x: text.X, y: -text.Y, turned: turned,
+			width: face.Width(text.Text).Points(), height: face.Font.Size.Points(),
+		})
+	}
+	for _, path := range n.Paths {
+		d.paths = append(d.paths, svgPath{points(t, path.D), path.Style})
+	}
+	for i := range n.Groups {
+		d.collect(t, &n.Groups[i], turned)
+	}
+}
+
+func faceOf(t *testing.T, style string) font.Face {
+	t.Helper()
+	size := regexp.MustCompile(`font-size:([0-9.]+)px`).FindStringSubmatch(style)
+	require.NotNil(t, size, style)
+	points, err := strconv.ParseFloat(size[1], 64)
+	require.NoError(t, err)
+	f := font.Font{Typeface: "Liberation", Variant: "Sans"}
+	if strings.Contains(style, "font-weight:bold") {
+		f.Weight = xfont.WeightBold
+	}
+	return plot.DefaultTextHandler.Cache().Lookup(f, font.Points(points))
+}
+
+// points returns the end points of the moves and lines of a path; those of arcs
+// are left out.
+func points(t *testing.T, d string) [][2]float64 {
+	t.Helper()
+	var out [][2]float64
+	for _, m := range regexp.MustCompile(`[ML]([^,MLAZ]+),([^,MLAZ]+)`).FindAllStringSubmatch(d, -1) {
+		x, err := strconv.ParseFloat(m[1], 64)
+		require.NoError(t, err)
+		y, err := strconv.ParseFloat(m[2], 64)
+		require.NoError(t, err)
+		out = append(out, [2]float64{x, y})
+	}
+	return out
+}
+
+// label returns the height of the baseline of the one text that reads so.
+func (d *drawing) label(t *testing.T, text string) float64 {
+	t.Helper()
+	var found []svgText
+	for _, s := range d.texts {
+		if s.text == text {
+			found = append(found, s)
+		}
+	}
+	require.Len(t, found, 1, "texts that read %q", text)
+	return found[0].y
+}
+
+// longest returns the points of the path with most of them among those whose
+// style holds all the given words.
+func (d *drawing) longest(t *testing.T, words ...string) [][2]float64 {
+	t.Helper()
+	var best [][2]float64
+	for _, p := range d.paths {
+		fits := true
+		for _, w := range words {
+			fits = fits && strings.Contains(p.style, w)
+		}
+		if fits && len(p.points) > len(best) {
+			best = p.points
+		}
+	}
+	require.NotEmpty(t, best, "paths with %v", words)
+	return best
+}

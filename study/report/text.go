@@ -1,0 +1,117 @@
+package report
+
+import (
+	"image/color"
+	"strings"
+	"unicode"
+
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Sizes of text in points.
+const (
+	titleSize = 15
+	textSize  = 12.5
+	smallSize = 11.5
+
+	leading = 1.3 // distance of lines over size
+)
+
+func sans(size vg.Length) font.Font {
+	return font.Font{Typeface: "Liberation", Variant: "Sans", Size: size}
+}
+
+// pen writes lines of text of one kind.
+type pen struct {
+	face   font.Face
+	colour color.NRGBA
+}
+
+func newPen(size vg.Length, bold bool, colour color.NRGBA) pen {
+	f := sans(size)
+	if bold {
+		f.Weight = xfont.WeightBold
+	}
+	return pen{plot.DefaultTextHandler.Cache().Lookup(f, size), colour}
+}
+
+func titlePen() pen { return newPen(titleSize, true, ink()) }
+func textPen() pen  { return newPen(textSize, false, ink()) }
+func keyPen() pen   { return newPen(smallSize, false, quiet()) }
+
+// height is the space that n lines take.
+func (p pen) height(n int) vg.Length { return vg.Length(n) * leading * p.face.Font.Size }
+
+func (p pen) width(text string) vg.Length { return p.face.Width(text) }
+
+// write puts lines below one another, their left ends at x and the space of the
+// first below top, and returns where the space of the last one ends.
+func (p pen) write(c draw.Canvas, x, top vg.Length, lines []string) vg.Length {
+	c.SetColor(p.colour)
+	for i, line := range lines {
+		c.FillString(p.face, vg.Point{X: x, Y: top - p.height(i) - p.face.Font.Size}, line)
+	}
+	return top - p.height(len(lines))
+}
+
+// wrap breaks text into lines of at most width, between words where possible.
+// Text without a letter gives one empty line.
+func (p pen) wrap(text string, width vg.Length) []string {
+	lines := []string{""}
+	for _, word := range strings.Fields(plain(text)) {
+		last := &lines[len(lines)-1]
+		switch {
+		case *last == "":
+			*last = word
+		case p.width(*last+" "+word) <= width:
+			*last += " " + word
+		default:
+			lines = append(lines, word)
+		}
+		for p.width(lines[len(lines)-1]) > width {
+			head, tail := p.cut(lines[len(lines)-1], width)
+			if tail == "" {
+				break
+			}
+			lines[len(lines)-1] = head
+			lines = append(lines, tail)
+		}
+	}
+	return lines
+}
+
+// cut returns as much of the start of text as fits into width, one letter at
+// least, and the rest.
+func (p pen) cut(text string, width vg.Length) (head, tail string) {
+	letters := []rune(text)
+	n := 1
+	for n < len(letters) && p.width(string(letters[:n+1])) <= width {
+		n++
+	}
+	return string(letters[:n]), string(letters[n:])
+}
+
+// shorten returns text, with its end replaced by an ellipsis if it is wider than
+// width.
+func (p pen) shorten(text string, width vg.Length) string {
+	if p.width(text) <= width {
+		return text
+	}
+	head, _ := p.cut(text, width-p.width("…"))
+	return head + "…"
+}
+
+// plain replaces what cannot be printed by spaces, so that any text is safe in an
+// SVG file.
+func plain(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		return ' '
+	}, strings.ToValidUTF8(text, "\uFFFD"))
+}

@@ -1,0 +1,130 @@
+package report
+
+import (
+	"math"
+	"strconv"
+
+	"gonum.org/v1/plot/plotter"
+
+	"wane/fit/film"
+)
+
+const (
+	percent = 100
+
+	// unusable is the size, in percent, percentage points or nm, from which a
+	// value is taken for a fault and not drawn, like one that is not finite.
+	unusable = 1e6
+
+	// coverage is the factor k of the noise band.
+	coverage = 2
+)
+
+// trace is a curve made ready for drawing, in nm, percent and percentage points,
+// without values that cannot be drawn.
+type trace struct {
+	style
+	label    string
+	measured plotter.XYs
+	residual plotter.XYs   // measured minus fitted
+	fitted   []plotter.XYs // unbroken runs
+	band     []plotter.XYs // outlines of unbroken runs
+	noise    float64       // half-width of the noise band, 0 if not known
+	leftOut  int           // points with a value that cannot be drawn
+}
+
+func usable(v float64) bool { return math.Abs(v) < unusable }
+
+// newTrace returns the trace of curve i of a figure.
+func newTrace(i int, c *film.FittedCurve, polarisation string) trace {
+	t := trace{style: styleOf(i), label: curveLabel(c.AngleDeg, polarisation)}
+	has := func(v []float64) func(int) bool {
+		return func(k int) bool { return usable(c.NM[k]) && usable(percent*v[k]) }
+	}
+	hasMeasured, hasFitted, hasBand := has(c.Measured), has(c.Fitted), has(c.Band)
+	for k, nm := range c.NM {
+		if hasMeasured(k) {
+			t.measured = append(t.measured, plotter.XY{X: nm, Y: percent * c.Measured[k]})
+			if hasFitted(k) {
+				t.residual = append(t.residual, plotter.XY{X: nm, Y: percent * (c.Measured[k] - c.Fitted[k])})
+			}
+		}
+		if !hasMeasured(k) || !hasFitted(k) || !hasBand(k) {
+			t.leftOut++
+		}
+	}
+	for _, r := range runs(len(c.NM), hasFitted) {
+		t.fitted = append(t.fitted, lineOf(c, r))
+	}
+	for _, r := range runs(len(c.NM), func(k int) bool { return hasFitted(k) && hasBand(k) }) {
+		t.band = append(t.band, outlineOf(c, r))
+	}
+	if noise := percent * coverage * c.NoiseSD; usable(noise) && noise > 0 {
+		t.noise = noise
+	}
+	return t
+}
+
+// run is the range of indices from first to before last.
+type run struct{ first, last int }
+
+// runs returns the unbroken runs of the indices 0 to n-1 that are ok.
+func runs(n int, ok func(int) bool) []run {
+	var out []run
+	for k := 0; k < n; k++ {
+		switch {
+		case !ok(k):
+		case len(out) > 0 && out[len(out)-1].last == k:
+			out[len(out)-1].last++
+		default:
+			out = append(out, run{k, k + 1})
+		}
+	}
+	return out
+}
+
+func lineOf(c *film.FittedCurve, r run) plotter.XYs {
+	xys := make(plotter.XYs, 0, r.last-r.first)
+	for k := r.first; k < r.last; k++ {
+		xys = append(xys, plotter.XY{X: c.NM[k], Y: percent * c.Fitted[k]})
+	}
+	return xys
+}
+
+// outlineOf goes along the upper edge of the band and back along the lower one.
+func outlineOf(c *film.FittedCurve, r run) plotter.XYs {
+	xys := make(plotter.XYs, 0, 2*(r.last-r.first))
+	for k := r.first; k < r.last; k++ {
+		xys = append(xys, plotter.XY{X: c.NM[k], Y: percent * (c.Fitted[k] + c.Band[k])})
+	}
+	for k := r.last - 1; k >= r.first; k-- {
+		xys = append(xys, plotter.XY{X: c.NM[k], Y: percent * (c.Fitted[k] - c.Band[k])})
+	}
+	return xys
+}
+
+// curveLabel is the name of a curve in the legend.
+func curveLabel(angleDeg float64, polarisation string) string {
+	label := "not stated"
+	if usable(angleDeg) {
+		label = withMinus(strconv.FormatFloat(math.Round(angleDeg*100)/100, 'f', -1, 64)) + "°"
+	}
+	if polarisation != "" {
+		label += ", " + plain(polarisation)
+	}
+	return label
+}
+
+// thinned returns at most about most of the points, evenly chosen. Curves with
+// different offsets, from 0 to 1, keep different points.
+func thinned(xys plotter.XYs, most int, offset float64) plotter.XYs {
+	step := (len(xys) + most - 1) / most
+	if step < 2 {
+		return xys
+	}
+	var out plotter.XYs
+	for k := int(offset * float64(step)); k < len(xys); k += step {
+		out = append(out, xys[k])
+	}
+	return out
+}

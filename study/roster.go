@@ -1,0 +1,99 @@
+package study
+
+// Role is what a coupon is in the study.
+type Role string
+
+// The roles of coupons.
+const (
+	Exposed      Role = "exposed"
+	Control      Role = "control"       // coated, kept in the dark
+	Blank        Role = "blank"         // uncoated, kept in the dark
+	BlankExposed Role = "blank-exposed" // uncoated, exposed
+)
+
+// Coated reports whether coupons of the role carry a coating.
+func (r Role) Coated() bool { return r == Exposed || r == Control }
+
+// Coupon is a piece of glass followed through the study.
+type Coupon struct {
+	Coupon                 string // its code, unique
+	Role                   Role
+	Supplier, Coating, Lot string // empty for blanks
+	Glass                  string // a known name, or the name of a table in the study
+	GlassMM                Num    // null where it does not matter
+	Back                   string // matched, blackened, bare, coated or laminated
+	Exposure               string // of a control: the one it accompanies, empty for all
+}
+
+// Exposure is one arm of the study.
+type Exposure struct {
+	Exposure string // its name, unique
+	Protocol string
+	Site     string
+	DoseUnit string // days, hours, cycles or kWh/m2
+	Start    string // ISO 8601 date
+}
+
+// Pull is the planned moment at which coupons of an exposure are measured.
+type Pull struct {
+	Exposure string
+	Pull     int // 0 is the baseline before exposure
+	Dose     float64
+	Date     string // ISO 8601
+}
+
+// Glass is a table of a glass's index that the roster named by its path.
+type Glass struct {
+	Name     string // the path as the roster wrote it
+	NM, N, K []float64
+}
+
+// Roster is what enrol registers, all of it together.
+type Roster struct {
+	Exposures []Exposure
+	Coupons   []Coupon
+	Pulls     []Pull
+	Glasses   []Glass
+}
+
+// Place is where a curve belongs: the reading's identity in the study.
+type Place struct {
+	Coupon       string
+	Pull         int
+	Spot         string
+	Condition    string // as_found, rinsed or cleaned; empty if not stated
+	AngleDeg     float64
+	Polarisation string // s, p, u or n
+	Quantity     Quantity
+	Replicate    int // 1, 2, ...
+}
+
+// Reading is one spectrum taken in: where it belongs, how it was measured and
+// what it holds.
+type Reading struct {
+	Place
+	Session, Operator, Geometry string
+	OrientationDeg              Num
+
+	Export  string // SHA-256 of the export, in hexadecimal
+	Column  int    // of the values in the export, counting the wavelength column as 1
+	Heading string
+
+	NM, Values []float64 // as in Spectrum
+}
+
+// Export is a file that an instrument wrote, kept byte for byte.
+type Export struct {
+	Name   string // the file's name as given
+	SHA256 [32]byte
+	Data   []byte
+}
+
+// Unit is what one fit is about: the readings of one spot of a coupon at a pull,
+// in one condition.
+type Unit struct {
+	Coupon    string
+	Pull      int
+	Spot      string
+	Condition string
+}
