@@ -104,3 +104,17 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 		assert.InDelta(t, want[i], c.point(i, x).r, tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
 	}
 }
+
+// The inner loops of a fit allocate nothing.
+func TestEvaluateAllocatesNothing(t *testing.T) {
+	nm := []float64{400, 450, 500, 550, 600, 650, 700, 750}
+	spot := &Spot{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3, Back: optics.Bare}}
+	spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}, {NM: nm, R: make([]float64, 8), AngleDeg: 45, Pol: 0.5}}
+	m, err := newModel(spot, []float64{1, 1})
+	require.NoError(t, err)
+	params := m.params()
+	x, res, jac := startVector(params), make([]float64, m.points), make([]float64, m.points*m.size())
+	assert.Zero(t, testing.AllocsPerRun(20, func() { m.evaluate(x, res, jac) }))
+	scratch := trial{m: m, params: params, x: x, res: res, xx: make([]float64, 2), xy: make([]float64, 2)}
+	assert.Zero(t, testing.AllocsPerRun(20, func() { scratch.profileFactors() }))
+}

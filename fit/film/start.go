@@ -82,19 +82,21 @@ type candidate struct {
 // thickness of the cost, with index, bare fraction and angle factors at their
 // best of a few values.
 func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
-	res := make([]float64, m.points)
+	t := trial{m: m, params: params, x: startVector(params), res: make([]float64, m.points),
+		xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
+	indices, bares := scanValues(params[pIndex], 6), m.scanBare(params)
 	var line []candidate
 	for tau := lo; tau <= hi; tau += scanStep {
-		best := candidate{cost: math.Inf(1)}
-		for _, index := range scanValues(params[pIndex], 6) {
-			for _, bare := range m.scanBare(params) {
-				x := startVector(params)
-				x[pIndex], x[pBare] = index, bare
-				if !params[pTau].Fixed {
-					x[pTau] = tau
-				}
-				if cost := m.profileFactors(x, params, res); cost < best.cost {
-					best = candidate{x, cost}
+		if params[pTau].Fixed {
+			tau = params[pTau].Start
+		}
+		best := candidate{x: make([]float64, len(params)), cost: math.Inf(1)}
+		for _, index := range indices {
+			for _, bare := range bares {
+				t.x[pTau], t.x[pIndex], t.x[pBare] = tau, index, bare
+				if cost := t.profileFactors(); cost < best.cost {
+					best.cost = cost
+					copy(best.x, t.x)
 				}
 			}
 		}
@@ -149,18 +151,30 @@ func startVector(params []fit.Param) []float64 {
 	return x
 }
 
+// trial is one vector of the scan and what its cost is reckoned in.
+type trial struct {
+	m      *model
+	params []fit.Param
+	x, res []float64
+	xx, xy []float64 // per angle setting: sums of predicted squared and predicted times measured
+}
+
 // profileFactors sets each angle's factor in x to the best value near its prior
 // and returns the sum of squares there.
-func (m *model) profileFactors(x []float64, params []fit.Param, res []float64) float64 {
-	m.residuals(res, x)
-	xx, xy := make([]float64, len(m.angles)), make([]float64, len(m.angles))
-	m.eachPoint(func(c *curve, i, at int) {
-		predicted := res[at] + c.r[i]/c.sigma
-		xx[c.setting] += predicted * predicted
-		xy[c.setting] += predicted * c.r[i] / c.sigma
+func (t *trial) profileFactors() float64 {
+	for k := range t.m.angles {
+		t.x[pFactor(k)] = t.params[pFactor(k)].Start
+	}
+	t.m.residuals(t.res, t.x)
+	clear(t.xx)
+	clear(t.xy)
+	t.m.eachPoint(func(c *curve, i, at int) {
+		predicted := t.res[at] + c.r[i]/c.sigma
+		t.xx[c.setting] += predicted * predicted
+		t.xy[c.setting] += predicted * c.r[i] / c.sigma
 	})
-	for k := range m.angles {
-		p := params[pFactor(k)]
+	for k := range t.m.angles {
+		p := t.params[pFactor(k)]
 		lo, hi := p.Lower, p.Upper
 		switch {
 		case p.Fixed:
@@ -168,12 +182,12 @@ func (m *model) profileFactors(x []float64, params []fit.Param, res []float64) f
 		case p.Prior.SD > 0:
 			lo, hi = 1-3*p.Prior.SD, 1+3*p.Prior.SD
 		}
-		x[pFactor(k)] = min(max(xy[k]/xx[k], lo), hi)
+		t.x[pFactor(k)] = min(max(p.Start*t.xy[k]/t.xx[k], lo), hi)
 	}
 	cost := 0.0
-	m.eachPoint(func(c *curve, i, at int) {
+	t.m.eachPoint(func(c *curve, i, at int) {
 		y := c.r[i] / c.sigma
-		d := (res[at]+y)*x[pFactor(c.setting)] - y
+		d := (t.res[at]+y)*t.x[pFactor(c.setting)]/t.params[pFactor(c.setting)].Start - y
 		cost += d * d
 	})
 	return cost
