@@ -1,0 +1,144 @@
+package intake
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+const (
+	// Below 50, a wavelength in the range that instruments cover can only be in
+	// micrometres. Source: the survey of exports this package was written from.
+	leastNM = 50
+	// Beyond 100 µm no spectrometer of the kind works. Common practice, no source.
+	mostNM = 100_000
+)
+
+// readAxis checks a wavelength column, which the numbers of the table then hold
+// in nm, in the order of the file: every row has a wavelength, and they run
+// strictly up or down. It reports whether they run down. With gaps, rows may
+// lack a wavelength: those of a pair that has no value there.
+func (r *reader) readAxis(t table, j int, unit string, gaps bool) (down bool, err error) {
+	x := t.column(j)
+	if unit == "cm-1" {
+		for i, v := range x {
+			x[i] = 1e7 / v
+		}
+	}
+	last, step := -1, 0.0
+	for i, v := range x {
+		switch {
+		case math.IsNaN(v) && gaps:
+			continue
+		case math.IsNaN(v):
+			return false, r.refuse(r.cellPlace(i, j), exportAgain+", or correct the row", "this row has no wavelength")
+		case last >= 0 && (v == x[last] || (v-x[last])*step < 0):
+			return false, r.refuseStep(t, j, i, last, unit)
+		case last >= 0:
+			step = v - x[last]
+		}
+		last = i
+	}
+	return step < 0, nil
+}
+
+// refuseStep refuses row i, whose wavelength repeats or goes back.
+func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
+	x := t.column(j)
+	nm := " nm"
+	if unit == "" {
+		nm = ""
+	}
+	try := "keep one detector's points where two overlap, and give each scan a file of its own"
+	at := r.cellPlace(i, j)
+	if r.dialect == commaPoint && r.block.seen&point == 0 && t.width >= 4 {
+		return r.refuse(at, separateClearly, "%s follows %s: a comma that separates here may be a decimal mark",
+			wavelength(x[i]), wavelength(x[last]))
+	}
+	if x[i] == x[last] {
+		return r.refuse(at, try, "%s%s stands here and in line %d too", wavelength(x[i]), nm, r.cellPlace(last, j).line)
+	}
+	return r.refuse(at, try, "%s%s follows %s%s; two detectors or two scans overlap here",
+		wavelength(x[i]), nm, wavelength(x[last]), nm)
+}
+
+// checkRange refuses wavelengths that cannot be in the unit given.
+func (r *reader) checkRange(t table, j int, unit string) error {
+	low, high := ends(t.column(j))
+	at := r.cellPlace(0, j)
+	if low <= 0 || math.IsInf(high, 0) {
+		return r.refuse(at, exportAgain, "wavelengths run from %s to %s nm: all must be above zero", wavelength(low), wavelength(high))
+	}
+	if unit == "nm" && low < leastNM {
+		return r.refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
+			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", wavelength(low), wavelength(high), leastNM)
+	}
+	if low < leastNM || high > mostNM {
+		return r.refuse(at, "correct the unit of wavelength",
+			"unit says %s, wavelengths then run from %s to %s nm", unit, wavelength(low), wavelength(high))
+	}
+	return nil
+}
+
+// ends returns the least and the greatest number that is not NaN.
+func ends(x []float64) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, v := range x {
+		if v < low {
+			low = v
+		}
+		if v > high {
+			high = v
+		}
+	}
+	return low, high
+}
+
+// readAxes checks the order of every wavelength column. An empty pair of columns
+// is none.
+func (r *reader) readAxes(p *plan, t table) error {
+	p.xs = slices.DeleteFunc(p.xs, func(j int) bool { return p.paired && t.isEmpty(j) })
+	for _, j := range p.xs {
+		down, err := r.readAxis(t, j, p.axis, p.paired)
+		if err != nil {
+			return err
+		}
+		p.down[j] = down
+	}
+	for _, c := range p.curves {
+		if !p.paired {
+			break
+		}
+		for i, v := range t.column(c.column) {
+			if !math.IsNaN(v) && math.IsNaN(t.column(c.x)[i]) {
+				return r.refuse(r.cellPlace(i, c.column), exportAgain+", or correct the row", "this value has no wavelength")
+			}
+		}
+	}
+	return nil
+}
+
+// finishAxes checks the range of every wavelength column and sorts those that
+// run down, with their curves.
+func (r *reader) finishAxes(p *plan, t table) error {
+	for _, j := range p.xs {
+		if err := r.checkRange(t, j, p.axis); err != nil {
+			return err
+		}
+		if p.axis == "cm-1" {
+			low, high := ends(t.column(j))
+			p.notes = append(p.notes, fmt.Sprintf("wavenumbers from %s to %s cm-1 became wavelengths from %s to %s nm",
+				wavelength(1e7/high), wavelength(1e7/low), wavelength(low), wavelength(high)))
+		}
+		if p.down[j] {
+			slices.Reverse(t.column(j))
+			p.notes = append(p.notes, fmt.Sprintf("the wavelengths in column %d ran down and were sorted with their values", j+1))
+		}
+	}
+	for _, c := range p.curves {
+		if p.down[c.x] {
+			slices.Reverse(t.column(c.column))
+		}
+	}
+	return nil
+}

@@ -1,0 +1,114 @@
+package intake
+
+import (
+	"bytes"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
+)
+
+// source is the text of a file. Its rows of numbers are plain ASCII in every
+// encoding taken, so 8-bit text is kept as it is and only the header lines are
+// converted, one by one.
+type source struct {
+	text     []byte
+	encoding string // in words
+	latin1   bool
+}
+
+// decode finds the encoding of a file and removes its byte order mark.
+func (r *reader) decode(data []byte) (source, error) {
+	switch {
+	case bytes.HasPrefix(data, []byte("\xff\xfe\x00\x00")), bytes.HasPrefix(data, []byte("\x00\x00\xfe\xff")):
+		return source{}, r.refuse(nowhere, saveAsText, "the file is UTF-32, which is not read")
+	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
+		return eightBit(data[3:], "UTF-8 with byte order mark"), nil
+	case bytes.HasPrefix(data, []byte("\xff\xfe")):
+		return r.utf16(data[2:], unicode.LittleEndian, "UTF-16 LE with byte order mark")
+	case bytes.HasPrefix(data, []byte("\xfe\xff")):
+		return r.utf16(data[2:], unicode.BigEndian, "UTF-16 BE with byte order mark")
+	}
+	switch even, odd := zeros(data); {
+	case odd > 60 && even < 5:
+		return r.utf16(data, unicode.LittleEndian, "UTF-16 LE without byte order mark")
+	case even > 60 && odd < 5:
+		return r.utf16(data, unicode.BigEndian, "UTF-16 BE without byte order mark")
+	case even+odd > 60:
+		return source{}, r.refuse(nowhere, saveAsText, "the file is not text: nearly every third byte or more is zero")
+	}
+	return eightBit(data, "UTF-8"), nil
+}
+
+// zeros returns the share of zero bytes, in percent, at even and at odd
+// positions in the first 64 kB.
+func zeros(data []byte) (even, odd int) {
+	data = data[:min(len(data), 1<<16)]
+	if bytes.IndexByte(data, 0) < 0 {
+		return 0, 0
+	}
+	for i, c := range data {
+		if c == 0 && i%2 == 0 {
+			even++
+		} else if c == 0 {
+			odd++
+		}
+	}
+	half := max(1, len(data)/2)
+	return 100 * even / half, 100 * odd / half
+}
+
+func eightBit(data []byte, name string) source {
+	if utf8.Valid(data) {
+		return source{text: data, encoding: name}
+	}
+	return source{text: data, encoding: "Latin-1", latin1: true}
+}
+
+func (r *reader) utf16(data []byte, order unicode.Endianness, name string) (source, error) {
+	if len(data)%2 != 0 {
+		return source{}, r.refuse(nowhere, "copy the file again from the instrument",
+			"the file is %s but holds an odd number of bytes, so it was cut short", name)
+	}
+	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()
+	text, _, err := transform.Append(decoder, make([]byte, 0, len(data)/2+utf8.UTFMax), data)
+	if err != nil {
+		refusal := r.refuse(nowhere, saveAsText, "the file could not be read as %s", name)
+		refusal.Cause = err
+		return source{}, refusal
+	}
+	return source{text: text, encoding: name}, nil
+}
+
+// line converts a stretch of the text to UTF-8 without NUL padding.
+func (s source) line(raw []byte) string {
+	if bytes.IndexByte(raw, 0) >= 0 {
+		raw = bytes.ReplaceAll(raw, []byte{0}, nil)
+	}
+	if s.latin1 && !utf8.Valid(raw) {
+		// Every byte is a Latin-1 character: decoding cannot fail.
+		raw, _ = charmap.ISO8859_1.NewDecoder().Bytes(raw)
+	}
+	return string(raw)
+}
+
+// characters counts the characters of a stretch of the text.
+func (s source) characters(raw []byte) int {
+	if s.latin1 {
+		return len(raw)
+	}
+	return utf8.RuneCount(raw)
+}
+
+// isBinary reports whether a stretch holds more control characters than text
+// does: over four, and over one in fifty.
+func isBinary(raw []byte) bool {
+	controls := 0
+	for _, c := range raw {
+		if c < ' ' && c != 0 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != '\v' || c == 0x7f {
+			controls++
+		}
+	}
+	return controls > 4 && controls*50 > len(raw)
+}

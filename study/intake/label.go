@@ -1,0 +1,317 @@
+package intake
+
+import (
+	"strings"
+
+	"wane/study"
+)
+
+// What a column can hold besides study.Reflectance and study.Transmittance.
+const (
+	absorbance study.Quantity = "absorbance"
+	counts     study.Quantity = "counts"
+	irradiance study.Quantity = "irradiance"
+	raw        study.Quantity = "raw values"
+)
+
+// role is the part a column plays.
+type role uint8
+
+const (
+	asValue       role = iota
+	asIndex            // counts the rows
+	asUncertainty      // of the column before it
+	asAside            // baseline, blank, white, dark, reference
+)
+
+// label is what the words of a heading or of a line of the header say.
+type label struct {
+	text     string
+	wave     bool           // it names a wavelength or wavenumber
+	axis     string         // unit of the wavelength: nm, um, cm-1, or one that is not read
+	lost     bool           // the symbol of the unit was lost
+	quantity study.Quantity // or ""
+	unit     string         // fraction, percent or ""
+	twoUnits bool           // both are named
+	angles   []string       // as written, with the sign
+	viewing  bool           // an angle here is not one of incidence
+	face     string         // front, back or ""
+	role     role
+	onlyUnit bool // nothing but units
+}
+
+// isX reports whether the label is that of a wavelength column.
+func (l label) isX() bool { return l.wave || l.axis != "" || l.lost }
+
+// parseLabel reads a heading.
+func parseLabel(text string) label {
+	l := label{text: text}
+	t := tokenise(text)
+	l.findAngles(t)
+	l.findAxis(t)
+	l.findScale(t)
+	l.onlyUnit = (l.axis != "" || l.lost || l.unit != "") && len(l.angles) == 0 && !anyUnused(t)
+	l.findPercentLetter(t)
+	l.onlyUnit = l.onlyUnit || l.unit != "" && len(l.angles) == 0 && bracketed(text)
+	l.findWords(t)
+	l.findLetter(t)
+	if l.wave && l.axis == "" && !l.lost {
+		l.findForeignAxis(t)
+	}
+	return l
+}
+
+// bracketed reports whether the whole heading stands in brackets, as units under
+// names do: [%R].
+func bracketed(text string) bool {
+	return len(text) > 2 && (text[0] == '[' && text[len(text)-1] == ']' || text[0] == '(' && text[len(text)-1] == ')')
+}
+
+// anyUnused reports whether a word or number is left that has no meaning yet.
+func anyUnused(t []token) bool {
+	for _, k := range t {
+		if !k.used && k.kind != symbol {
+			return true
+		}
+	}
+	return false
+}
+
+// findAngles takes NUMBER deg, NUMBER degrees and NUMBER° out of the tokens.
+func (l *label) findAngles(t []token) {
+	for i := 1; i < len(t); i++ {
+		isWord := isAny(t[i].text, "deg", "degree", "degrees")
+		isSign := isAny(t[i].text, "°", "º", "˚")
+		if !isWord && !isSign || t[i-1].kind != digits || isSign && isTemperature(t, i+1) {
+			continue
+		}
+		if i >= 2 && t[i-1].glued && t[i-2].kind == letters && !isAny(t[i-2].text, "r", "t", "aoi") {
+			continue // the number belongs to a name
+		}
+		angle := t[i-1].text
+		if isMinus(t, i-2) {
+			angle = "-" + angle
+			t[i-2].used = true
+		}
+		t[i-1].used, t[i].used = true, true
+		l.angles = append(l.angles, angle)
+	}
+}
+
+// isMinus reports whether the token at i is the sign of the number behind it and
+// not a hyphen (R-8deg).
+func isMinus(t []token, i int) bool {
+	if i < 0 || !isAny(t[i].text, "-", "−") || !t[i+1].glued {
+		return false
+	}
+	return i == 0 || !t[i].glued || t[i-1].kind == symbol
+}
+
+func isTemperature(t []token, i int) bool {
+	return i < len(t) && t[i].glued && isAny(t[i].text, "c", "f", "k")
+}
+
+// findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
+// of a name.
+func (l *label) findAxis(t []token) {
+	for i := range t {
+		if i > 0 && t[i-1].kind == digits && !t[i-1].used {
+			continue
+		}
+		w := t[i].text
+		switch {
+		case isAny(w, "nm", "nanometer", "nanometre", "nanometers", "nanometres"):
+			l.axis, t[i].used = "nm", true
+		case isAny(w, "um", "µm", "μm", "micron", "microns", "micrometer", "micrometre", "micrometers", "micrometres"):
+			l.axis, t[i].used = "um", true
+		case phrase(t, i, "cm", "-", "1"), phrase(t, i, "cm", "^", "-", "1"), phrase(t, i, "cm", "−", "1"),
+			phrase(t, i, "cm", "⁻", "¹"), phrase(t, i, "1", "/", "cm"):
+			l.axis = "cm-1"
+		case phrase(t, i, "?", "m"), phrase(t, i, "\ufffd", "m"):
+			l.lost = true
+		}
+	}
+}
+
+// findForeignAxis looks for a unit that a wavelength may have elsewhere.
+func (l *label) findForeignAxis(t []token) {
+	for _, k := range t {
+		if isAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "m", "ev", "thz", "ghz", "hz", "wavenumber", "wavenumbers") {
+			l.axis = k.text
+		}
+	}
+}
+
+// findScale looks for percent and fraction.
+func (l *label) findScale(t []token) {
+	percent, fraction := false, false
+	for i := range t {
+		switch {
+		case t[i].text == "%" && !behindNumber(t, i), isAny(t[i].text, "percent", "pct"):
+			percent, t[i].used = true, true
+		case startsWithAny(t[i].text, "fraction"), t[i].text == "frac":
+			fraction, t[i].used = true, true
+		case phrase(t, i, "0", "-", "1"), phrase(t, i, "0", "–", "1"), phrase(t, i, "0", "−", "1"),
+			phrase(t, i, "0", ".", ".", "1"), phrase(t, i, "0", "to", "1"):
+			fraction = true
+		}
+	}
+	l.twoUnits = percent && fraction
+	switch {
+	case percent:
+		l.unit = "percent"
+	case fraction:
+		l.unit = "fraction"
+	}
+}
+
+// behindNumber reports whether the percent sign at i belongs to a number (10 %
+// porosity) and not to a quantity that follows it (8 %R).
+func behindNumber(t []token, i int) bool {
+	if i == 0 || t[i-1].kind != digits || t[i-1].used {
+		return false
+	}
+	return i+1 >= len(t) || !t[i+1].glued || !isQuantityLetter(t[i+1].text) && !startsWithAny(t[i+1].text, "refl", "transm")
+}
+
+func isQuantityLetter(word string) bool { return isAny(word, "r", "t", "a") }
+
+func quantityOfLetter(word string) study.Quantity {
+	switch word {
+	case "r":
+		return study.Reflectance
+	case "t":
+		return study.Transmittance
+	}
+	return absorbance
+}
+
+// findPercentLetter reads %R, %T and %A, which leave no doubt.
+func (l *label) findPercentLetter(t []token) {
+	for i := 1; i < len(t); i++ {
+		if t[i-1].text == "%" && isQuantityLetter(t[i].text) && !partOfCode(t, i) {
+			l.quantity, t[i].used = quantityOfLetter(t[i].text), true
+		}
+	}
+}
+
+// partOfCode reports whether a number is glued behind the letters at i (R8).
+func partOfCode(t []token, i int) bool {
+	return i+1 < len(t) && t[i+1].glued && t[i+1].kind == digits && !t[i+1].used
+}
+
+// findWords reads the words that name a quantity, a wavelength or a role, and
+// those that change nothing.
+func (l *label) findWords(t []token) {
+	sole := soleWord(t)
+	for i := range t {
+		if t[i].used || t[i].kind != letters {
+			continue
+		}
+		t[i].used = true
+		w := t[i].text
+		quantity, role := quantityOfWord(w, sole), roleOfWord(w, sole)
+		switch {
+		case startsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud"), isAny(w, "λ", "wl"):
+			l.wave = true
+		case quantity != "":
+			l.setQuantity(quantity)
+		case role != asValue:
+			l.role = role
+		case startsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi"):
+			l.viewing = true
+		case w == "front":
+			l.face = "front"
+		case isAny(w, "back", "rear"):
+			l.face = "back"
+		case changesNothing(w) && !sole:
+		default:
+			t[i].used = false
+		}
+	}
+}
+
+// changesNothing reports whether a word beside R leaves it what it is.
+func changesNothing(w string) bool {
+	return isAny(w, "total", "specular", "mean", "measured", "s", "p", "pol", "polarised", "polarized", "unpolarised", "unpolarized")
+}
+
+// quantityOfWord returns the quantity that a word names, or "".
+func quantityOfWord(w string, sole bool) study.Quantity {
+	switch {
+	case startsWithAny(w, "count", "intens"), isAny(w, "cts", "adc", "scope"):
+		return counts
+	case strings.Contains(w, "radian"):
+		return irradiance
+	case startsWithAny(w, "absor", "extinct"), isAny(w, "log", "od"), w == "abs" && sole:
+		return absorbance
+	case w == "raw":
+		return raw
+	case startsWithAny(w, "refl", "réfl"):
+		return study.Reflectance
+	case startsWithAny(w, "transm"):
+		return study.Transmittance
+	}
+	return ""
+}
+
+// roleOfWord returns the part that a column with this word plays.
+func roleOfWord(w string, sole bool) role {
+	switch {
+	case startsWithAny(w, "err", "uncert", "stdev", "stddev", "sigma"), isAny(w, "std", "sd", "unc", "σ"), w == "u" && !sole:
+		return asUncertainty
+	case startsWithAny(w, "baseline", "blank", "white", "dark", "reference", "background"), isAny(w, "zero", "ref"):
+		return asAside
+	case sole && isAny(w, "index", "idx", "no", "nr", "point", "pixel", "row", "n"):
+		return asIndex
+	}
+	return asValue
+}
+
+// setQuantity notes a quantity unless one that is further from a reflectance is
+// there already.
+func (l *label) setQuantity(q study.Quantity) {
+	for _, known := range [...]study.Quantity{counts, irradiance, absorbance, raw, study.Transmittance, study.Reflectance} {
+		if l.quantity == known {
+			return
+		}
+		if q == known {
+			l.quantity = q
+			return
+		}
+	}
+}
+
+// soleWord reports whether just one run of letters has no meaning yet, with no
+// number beside it.
+func soleWord(t []token) bool {
+	n := 0
+	for _, k := range t {
+		if !k.used && k.kind != symbol {
+			n++
+		}
+	}
+	return n == 1
+}
+
+// findLetter reads a lone R, T or A as a quantity. What stands beside it may
+// only be a code with a digit in it (G07 R): in "plate T" the letter may well be
+// a name.
+func (l *label) findLetter(t []token) {
+	found := study.Quantity("")
+	for i := range t {
+		if t[i].used || t[i].kind != letters {
+			continue
+		}
+		switch {
+		case partOfCode(t, i):
+		case isQuantityLetter(t[i].text) && found == "":
+			found = quantityOfLetter(t[i].text)
+		default:
+			return
+		}
+	}
+	if found != "" {
+		l.setQuantity(found)
+	}
+}

@@ -1,0 +1,230 @@
+// Package intake reads the text exports of instruments.
+//
+// [Read] takes the bytes of one file and returns its spectra, or a
+// [*study.Refusal] that says what is wrong, where, and what to try. It takes
+// delimited text: columns of numbers below any kind of header, separated by
+// commas, tabs, semicolons or spaces, with a decimal point or comma.
+//
+// Nothing is guessed: a unit or a quantity comes from the words of the file or
+// from [Stated], never from the size of the numbers; if the two contradict each
+// other the file is refused. Nothing is lost in silence: each row of the block
+// of numbers is read, or the file is refused with the line that could not be.
+// What was taken and is worth telling is in [Export.Notes].
+//
+// Wavelengths are in nm as written: the difference between air and vacuum is
+// not corrected. Values are fractions. Percent and micrometres are converted
+// in decimal, so 4.12 % is the float64 nearest to 0.0412.
+package intake
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"fmt"
+
+	"wane/study"
+)
+
+// Stated is what a person states about exports, on the command line or in a
+// map. An empty field is not stated.
+type Stated struct {
+	Unit           string // of the values: fraction or percent
+	WavelengthUnit string // nm or um
+	Quantity       string // R, or T for transmittance
+}
+
+// Export is what one file holds.
+type Export struct {
+	Name   string
+	SHA256 [32]byte // of the bytes given
+
+	// What was found, in words. Encoding names the text encoding; Separator is
+	// comma, tab, semicolon or spaces; Decimal is point or comma.
+	Encoding, Separator, Decimal string
+	WavelengthUnit               string // as in the file or stated: nm, um or cm-1
+	Unit                         string // fraction, percent, or mixed
+
+	// Header and Footer are the lines before and after the rows that are not
+	// blank, in UTF-8. HeaderLines counts all lines before the first row.
+	HeaderLines    int
+	Header, Footer []string
+	Rows           int
+
+	// Spectra are the curves, in the order of their columns, with wavelengths in
+	// nm, strictly increasing, and values as fractions. AngleDeg is NaN if the
+	// heading gives none, Polarisation is empty. Quantity is study.Transmittance
+	// where the file says so. Spectra that miss no point share one NM slice,
+	// which must not be changed.
+	Spectra []study.Spectrum
+	Left    []Left // columns not taken, each told in Notes as well
+	Notes   []string
+}
+
+// reader is one file on its way.
+type reader struct {
+	name   string
+	stated Stated
+
+	// Found in this order.
+	src     source
+	block   block
+	dialect dialect
+}
+
+// Read parses one export held in data, which it neither changes nor keeps. name
+// is used in messages. Every error is a [*study.Refusal]. It needs at most 200
+// MB for a file of 100 MB.
+func Read(name string, data []byte, stated Stated) (*Export, error) {
+	r := &reader{name: name, stated: stated}
+	if err := r.checkStated(); err != nil {
+		return nil, err
+	}
+	if len(bytes.TrimSpace(data)) == 0 {
+		return nil, r.refuse(nowhere, exportAgain, "the file is empty")
+	}
+	src, err := r.decode(data)
+	if err != nil {
+		return nil, err
+	}
+	r.src = src
+	if isJCAMP(src.text) {
+		return nil, r.refuse(nowhere, "export delimited text: wavelengths and values in columns", "the file is JCAMP-DX, which is not read")
+	}
+	r.block = findBlock(src.text)
+	if err := r.checkBlock(); err != nil {
+		return nil, err
+	}
+	export, err := r.readBlock()
+	if err != nil {
+		return nil, err
+	}
+	export.SHA256 = sha256.Sum256(data)
+	return export, nil
+}
+
+func (r *reader) checkStated() error {
+	for _, s := range []struct {
+		flag, value string
+		known       []string
+	}{
+		{"--unit", r.stated.Unit, []string{"fraction", "percent"}},
+		{"--wavelength-unit", r.stated.WavelengthUnit, []string{"nm", "um"}},
+		{"--quantity", r.stated.Quantity, []string{"R", "T"}},
+	} {
+		if s.value != "" && !isAny(s.value, s.known...) {
+			return r.refuse(nowhere, fmt.Sprintf("state %s %s or %s", s.flag, s.known[0], s.known[1]),
+				"%s is stated as %s", s.flag, quoted(s.value))
+		}
+	}
+	return nil
+}
+
+func isJCAMP(text []byte) bool {
+	start := bytes.TrimLeft(text[:min(len(text), 1024)], " \t\r\n")
+	return len(start) >= 8 && bytes.EqualFold(start[:8], []byte("##TITLE="))
+}
+
+// readBlock reads the rows of the block with what stands around them.
+func (r *reader) readBlock() (*Export, error) {
+	var err error
+	if r.dialect, err = r.findDialect(); err != nil {
+		return nil, err
+	}
+	width := r.findWidth()
+	if err := r.checkSize(width); err != nil {
+		return nil, err
+	}
+	before, after, err := r.surroundings(width)
+	if err != nil {
+		return nil, err
+	}
+	p, err := r.plan(before, width)
+	if err != nil {
+		return nil, err
+	}
+	t, err := r.readRows(p.layout())
+	if err != nil {
+		return nil, err
+	}
+	return r.build(p, t, before, after)
+}
+
+// surroundings returns the lines around the block, none of which is data.
+func (r *reader) surroundings(width int) (before, after []outsideLine, err error) {
+	if before, err = r.outside(0, r.block.start, 1); err != nil {
+		return nil, nil, err
+	}
+	if after, err = r.outside(r.block.end, len(r.src.text), r.block.last); err != nil {
+		return nil, nil, err
+	}
+	if len(before) > 0 {
+		if err := r.checkStuck(before[len(before)-1], width); err != nil {
+			return nil, nil, err
+		}
+	}
+	if err := r.checkBefore(before, width); err != nil {
+		return nil, nil, err
+	}
+	return before, after, r.checkAfter(after, width)
+}
+
+// plan decides what the columns hold.
+func (r *reader) plan(before []outsideLine, width int) (plan, error) {
+	h, rest, err := r.findHeading(before, width)
+	if err != nil {
+		return plan{}, err
+	}
+	stated, err := r.readHeader(rest)
+	if err != nil {
+		return plan{}, err
+	}
+	if stated.points > 0 && stated.points != r.block.rows {
+		return plan{}, r.refuse(stated.pointsAt, exportAgain+", or correct the header",
+			"header says %s, %s found", count(stated.points, "point"), figure(float64(r.block.rows)))
+	}
+	return r.planColumns(h, stated, r.kindsOf(width))
+}
+
+// build makes an export of the table.
+func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, error) {
+	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.finishAxes} {
+		if err := step(&p, t); err != nil {
+			return nil, err
+		}
+	}
+	spectra, left, notes, err := r.spectra(p, t)
+	if err != nil {
+		return nil, err
+	}
+	if r.block.rows == 1 {
+		return nil, r.refuse(place{line: r.block.line}, exportAgain, "this is the only row of numbers: one point is no spectrum")
+	}
+	return &Export{
+		Name: r.name, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
+		WavelengthUnit: p.axis, Unit: p.unit(),
+		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows,
+		Spectra: spectra, Left: left, Notes: append(r.fileNotes(p, left, after), notes...),
+	}, nil
+}
+
+func textOf(lines []outsideLine) []string {
+	var texts []string
+	for _, l := range lines {
+		texts = append(texts, l.text)
+	}
+	return texts
+}
+
+// fileNotes says what was taken silently from the file as a whole.
+func (r *reader) fileNotes(p plan, left []Left, after []outsideLine) []string {
+	notes := p.notes
+	if r.src.latin1 {
+		notes = append(notes, "the text is not UTF-8 and was read as Latin-1")
+	}
+	for _, l := range left {
+		notes = append(notes, fmt.Sprintf("column %d (%s) is left out: %s", l.Column, l.Heading, l.Why))
+	}
+	if len(after) > 0 {
+		notes = append(notes, fmt.Sprintf("%s after the rows kept as text", count(len(after), "line")))
+	}
+	return notes
+}

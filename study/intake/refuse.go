@@ -1,0 +1,96 @@
+package intake
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"wane/study"
+)
+
+// What to try, where several faults share it.
+const (
+	saveAsText  = "save the export as plain text in UTF-8"
+	exportAgain = "export the file again from the instrument"
+	oneBlock    = "give each block of numbers a file of its own"
+
+	separateClearly = "export with a semicolon or a tab between the columns, or with decimal points"
+)
+
+// place is a line of the file and a character in it, both from 1; 0 stands for
+// the whole.
+type place struct{ line, column int }
+
+var nowhere place
+
+func (r *reader) refuse(at place, try, fault string, args ...any) *study.Refusal {
+	return &study.Refusal{
+		File: r.name, Line: at.line, Column: at.column,
+		Fault: fmt.Sprintf(fault, args...), Try: try,
+	}
+}
+
+// quoted shows a piece of the file in a message: on one line, and not too long.
+func quoted(text string) string { return strconv.Quote(short(text)) }
+
+func short(text string) string {
+	const room = 40
+	n := 0
+	for i := range text {
+		if n == room {
+			return text[:i] + "..."
+		}
+		n++
+	}
+	return text
+}
+
+// figure writes a number as people read it: six digits at most, thousands
+// marked (1,950), powers of ten only where needed.
+func figure(v float64) string {
+	size := math.Abs(v)
+	if size != 0 && (size < 1e-3 || size >= 1e9) {
+		return strconv.FormatFloat(v, 'g', 6, 64)
+	}
+	if size >= 1e5 {
+		return thousands(strconv.FormatFloat(v, 'f', 0, 64))
+	}
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	return thousands(strconv.FormatFloat(rounded, 'f', -1, 64))
+}
+
+func thousands(digits string) string {
+	whole, fraction, _ := strings.Cut(digits, ".")
+	sign := ""
+	if strings.HasPrefix(whole, "-") {
+		sign, whole = "-", whole[1:]
+	}
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if fraction != "" {
+		whole += "." + fraction
+	}
+	return sign + whole
+}
+
+// count writes a number of things: 1 row, 3 rows.
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return thousands(strconv.Itoa(n)) + " " + thing + "s"
+}
+
+// wavelength writes a wavelength without thousands marks: 1010.2.
+func wavelength(nm float64) string { return strconv.FormatFloat(nm, 'g', 10, 64) }
+
+// listed joins phrases: a, b and c.
+func listed(phrases []string) string {
+	last := len(phrases) - 1
+	if last == 0 {
+		return phrases[0]
+	}
+	return strings.Join(phrases[:last], ", ") + " and " + phrases[last]
+}

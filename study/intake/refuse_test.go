@@ -1,0 +1,250 @@
+package intake_test
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/intake"
+)
+
+// rows writes made-up rows of wavelength and percent, from 400 nm on.
+func rows(n int, value func(i int) string) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "%d,%s\n", 400+i, value(i))
+	}
+	return b.String()
+}
+
+// Each case says what a person reads: place and fault on one line, then what to
+// try. The order is that of the survey of exports.
+func TestReadRefuses(t *testing.T) {
+	const (
+		again     = "export the file again from the instrument"
+		againOr   = again + ", or correct the row"
+		asText    = "save the export as plain text in UTF-8"
+		wordTry   = "leave the cell empty if the point is missing, or correct the number"
+		oneBlock  = "give each block of numbers a file of its own"
+		overlap   = "keep one detector's points where two overlap, and give each scan a file of its own"
+		noMarks   = "export without thousands marks, with one decimal mark throughout"
+		bySide    = "export wavelengths and values side by side in columns"
+		whichUnit = "find out what the numbers are, then correct the unit or export the reflectance"
+		statement = "find out which is right, then correct the statement or the export"
+	)
+	for _, c := range []struct {
+		name   string
+		text   string
+		stated intake.Stated
+		fault  string
+		try    string
+	}{
+		// Not text, or nothing in it.
+		{"empty", "", allStated, `g.txt: the file is empty`, again},
+		{"white space", " \r\n\n\t", allStated, `g.txt: the file is empty`, again},
+		{"byte order mark alone", "\ufeff\n", allStated, `g.txt: the file holds no rows of numbers`, again},
+		{"prose", "This export\nholds no numbers.\n", allStated, `g.txt: the file holds no rows of numbers`, again},
+		{"control characters", "\x01\x02\x03\x04PK\x05\x06", allStated, `g.txt: the file is not text: it is full of control characters`, asText},
+		{"control characters around rows", "\x01\x02\x03\x04PK\x05\x06\nnm,%R\n400,4\n401,4\n", allStated, `g.txt: the file is not text: it is full of control characters`, asText},
+		{"many zero bytes", "\x00\x00\x00\x00ab\x00\x00\x00\x00", allStated, `g.txt: the file is not text: nearly every third byte or more is zero`, asText},
+		{"UTF-32", "\xff\xfe\x00\x00n\x00\x00\x00m\x00\x00\x00", allStated, `g.txt: the file is UTF-32, which is not read`, asText},
+		{"UTF-16 cut short", "\xff\xfe4\x000\x000", allStated,
+			`g.txt: the file is UTF-16 LE with byte order mark but holds an odd number of bytes, so it was cut short`, "copy the file again from the instrument"},
+		{"JCAMP-DX", "##TITLE= G07\n##XUNITS= NANOMETERS\n400 0.04\n", allStated, `g.txt: the file is JCAMP-DX, which is not read`,
+			"export delimited text: wavelengths and values in columns"},
+
+		// 1. Bytes and lines.
+		{"lost symbol", "Wavelength [?m],%R\n0.4,4.12\n0.5,4.07\n", intake.Stated{},
+			`g.txt:2:1: wavelength 0.4 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
+		{"lost symbol, wavelengths undecided", "Wavelength [?m],%R\n400,4.12\n500,4.07\n", intake.Stated{},
+			`g.txt:1:1: the unit of wavelength lost its symbol in "Wavelength [?m]"`, "state --wavelength-unit nm (or um)"},
+		{"NUL in a row", "nm,%R\n400,4.12\n401,4.\x0007\n402,4.03\n", intake.Stated{}, `g.txt:3:5: a NUL byte in a row of numbers: the file is damaged`, again},
+
+		// 2. Separators and numbers.
+		{"comma between digits fits twice", "nm;%R\n512,0, 4,07\n513,0, 4,08\n", intake.Stated{},
+			`g.txt:2: every comma can separate columns or be a decimal mark: [512 | 0 | 4 | 07] and [512,0 | 4,07] both fit all rows`,
+			"export with a semicolon or a tab between the columns, or with decimal points"},
+		{"commas alone, which cannot be told", "nm;%R\n512,0,4,07\n512,5,4,08\n513,0,4,09\n", allStated,
+			`g.txt:3:1: 512 follows 512: a comma that separates here may be a decimal mark`,
+			"export with a semicolon or a tab between the columns, or with decimal points"},
+		{"thousands mark in one row", "nm;%R\n1.204,5;4,07\n1.205,5;4,08\n", intake.Stated{},
+			`g.txt:2: the rows hold both points and commas, so "1.204,5;4,07" can be read in two ways`, noMarks},
+		{"thousands mark from one row on", "nm\t%R\n999.5\t4.07\n1,000\t4.08\n", intake.Stated{},
+			`g.txt:3: the rows hold both points and commas, so "1,000\t4.08" can be read in two ways`, noMarks},
+		{"thousands mark reads as a small wavelength", "nm;%R\n998;4\n999;4.1\n1.000;4.2\n", intake.Stated{},
+			`g.txt:4:1: 1 nm follows 999 nm; two detectors or two scans overlap here`, overlap},
+		{"another separator in one row", "nm;%R\n400;4\n401,4.1\n402;4.2\n403;4.3\n", intake.Stated{},
+			`g.txt:3: "401,4.1" does not split as the other rows do, at semicolon`, againOr},
+
+		// 3. Header, data block, footer.
+		{"no header", "400\t4.12\n401\t4.07\n", intake.Stated{},
+			`g.txt:1: no line names the columns; the unit of wavelength is not stated; column 2 does not say that it holds reflectance; column 2 does not say percent or fraction`,
+			"state --wavelength-unit nm (or um), --quantity R and --unit percent (or fraction)"},
+		{"no header, quantity missing", "400\t4.12\n401\t4.07\n", intake.Stated{Unit: "percent", WavelengthUnit: "nm"},
+			`g.txt:1: no line names the columns; column 2 does not say that it holds reflectance`, "state --quantity R"},
+		{"names for some columns only", "axis,,G08\n400,4.12,5\n401,4.07,6\n", allStated,
+			`g.txt:2: no line names the 3 columns: which of them are reflectance is not known`, "write a line above the rows that names the columns"},
+		{"no header, three columns", "400 0.041 0.002\n401 0.042 0.002\n", allStated,
+			`g.txt:1: no line names the 3 columns: which of them are reflectance is not known`, "write a line above the rows that names the columns"},
+		{"first row stuck to the header", "#nm R350.0\t0.041\n351.0\t0.042\n352.0\t0.043\n", allStated,
+			`g.txt:1: this line holds a header and numbers: "#nm R350.0\t0.041"`, "start the first row of numbers on a line of its own"},
+		{"second header", "nm,%R\n400,4.12\n401,4.07\n402,4\n[nm],[%]\n400,4\n401,4\n", intake.Stated{},
+			`g.txt:5: "[nm],[%]" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
+		{"second block with more columns", "nm,%R\n400,4.12\n401,4.07\n402,4\nnm,%R,%T\n400,4,3\n401,4,3\n", intake.Stated{},
+			`g.txt:5: "nm,%R,%T" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
+		{"a short first block", "nm,%R\n400,4.12\nnm,%R\n400,4\n401,4\n", intake.Stated{},
+			`g.txt:3: "nm,%R" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
+		{"a point in the log", "nm,%R\n400,4.12\n401,4.07\n402,4\nSaved by: lab 2\n300,5\n", intake.Stated{},
+			`g.txt:5: "Saved by: lab 2" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
+		{"ragged, too many", "nm,%R\n400,4.12\n401,4.07,5\n402,4\n", intake.Stated{}, `g.txt:3: 3 cells where the other rows have 2`, againOr},
+		{"ragged, too few", "nm,G07 %R,G08 %R\n400,4.12,5\n401,4.07\n402,4,6\n", intake.Stated{}, `g.txt:3: 2 cells where the other rows have 3`, againOr},
+		{"ragged, the first row", "nm,%R\n400,4.12,5\n401,4.07\n402,4\n", intake.Stated{}, `g.txt:2: 3 cells where the other rows have 2`, againOr},
+		{"a lone number between rows", "nm,%R\n400,4.12\n401\n402,4\n403,4\n", intake.Stated{}, `g.txt:3: 1 cell where the other rows have 2`, againOr},
+		{"a lone number before the rows", "nm,%R\n400\n401,4.12\n402,4\n", intake.Stated{}, `g.txt:2: 1 cell where the other rows have 2`, againOr},
+		{"the last row cut short", "nm,%R\n400,4.12\n401,4.07\n402", intake.Stated{}, `g.txt:4: 1 cell where the other rows have 2`, againOr},
+		{"more headings than columns", "nm,%R,G08\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1: the headings name 3 columns, the rows have 2`, again},
+		{"a column without a heading", "nm,%R\n400,4.12,7\n401,4.07,8\n", intake.Stated{},
+			`g.txt:1:4: column 3 has no heading: a reflectance, an uncertainty or a reference`, "name the column in the heading"},
+
+		// 4. Layout.
+		{"one number per line", "%R\n4.12\n4.07\n4.03\n", allStated,
+			`g.txt:2: 3 lines hold one number each: wavelengths or values alone are no spectrum`, bySide},
+		{"rows of one cell", "\" 0\n,0\n\"\"\n", allStated, `g.txt:1: the rows hold one cell each`, bySide}, // found by the fuzzer
+		{"one spectrum per row", "id,400,405\nG07,4.1,4.0\nG08,5.1,5.0\n", allStated,
+			`g.txt:1: the rows begin with a name: one spectrum per row, or one point per row in long form, which is not read`, bySide},
+		{"long form", "coupon,angle,nm,%R\nG07,8deg,400,4.1\nG07,8deg,401,4.2\n", allStated,
+			`g.txt:2: the rows begin with a name: one spectrum per row, or one point per row in long form, which is not read`, bySide},
+		{"two wavelength columns", "nm,cm-1,%R\n400,25000,4.12\n401,24938,4.07\n", intake.Stated{},
+			`g.txt:1:4: columns 1 and 2 both hold wavelengths`, "export one wavelength column, or one right before each value column"},
+		{"a count of rows before x", "0\t400.1\n1\t400.5\n2\t400.9\n", intake.Stated{Unit: "percent", Quantity: "R"},
+			`g.txt:1:1: column 1 counts the rows and has no heading`, "export the wavelengths as the first column, with a heading"},
+		{"front and back face alone", "nm;front R (%);back R (%)\n400;4.12;7.1\n401;4.07;7.2\n", intake.Stated{},
+			`g.txt:1:4: column "front R (%)" is the front face, beside the other, and no other column remains`, "give the curve that is meant a file of its own"},
+		{"one row", "nm,%R\n400,4.12\n", intake.Stated{}, `g.txt:2: this is the only row of numbers: one point is no spectrum`, again},
+
+		// 5. Wavelength axis.
+		{"unit not stated", "Wavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1:1: the unit of wavelength is not stated`, "state --wavelength-unit nm (or um)"},
+		{"unit not stated, micrometres", "Wavelength,%R\n0.350,4.21\n0.351,4.2\n", intake.Stated{},
+			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
+		{"unit not stated, micrometres, fraction neither", "Wavelength,R\n0.350,4.21\n", intake.Stated{},
+			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres; column "R" does not say percent or fraction`,
+			"state --wavelength-unit um and --unit percent (or fraction)"},
+		{"nm that can only be micrometres", "nm,%R\n0.4,4.12\n0.5,4.07\n", intake.Stated{},
+			`g.txt:2:1: unit says nm, wavelengths run from 0.4 to 0.5: below 50 they can only be in micrometres`,
+			"state --wavelength-unit um if the export does not say nm, or correct the export"},
+		{"micrometres that cannot be", "um,%R\n400,4.12\n500,4.07\n", intake.Stated{},
+			`g.txt:2:1: unit says um, wavelengths then run from 400000 to 500000 nm`, "correct the unit of wavelength"},
+		{"a negative wavelength", "nm,%R\n-1,4.12\n500,4.07\n", intake.Stated{}, `g.txt:2:1: wavelengths run from -1 to 500 nm: all must be above zero`, again},
+		{"unit that is not read", "Wavelength (\u00c5),%R\n4000,4.12\n4010,4.07\n", intake.Stated{}, `g.txt:1:1: wavelengths in å are not read`, "export wavelengths in nm"},
+		{"heading and statement differ", "nm,%R\n400,4.12\n401,4.07\n", intake.Stated{WavelengthUnit: "um"}, `g.txt:1:1: the heading says nm, --wavelength-unit says um`, statement},
+		{"header and heading differ", "X units: um\nnm,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:2:1: the header says um, the heading says nm`, statement},
+		{"goes back", "nm,%R\n1009.8,4.12\n1010.2,4.07\n968.4,4\n", intake.Stated{}, `g.txt:4:1: 968.4 nm follows 1010.2 nm; two detectors or two scans overlap here`, overlap},
+		{"goes back, unit unknown", "Wavelength,%R\n1009.8,4.12\n1010.2,4.07\n968.4,4\n", intake.Stated{}, `g.txt:4:1: 968.4 follows 1010.2; two detectors or two scans overlap here`, overlap},
+		{"repeats", "nm,%R\n400,4.12\n401,4.07\n\n401,4\n", intake.Stated{}, `g.txt:5:1: 401 nm stands here and in line 3 too`, overlap},
+		{"near-duplicate", "nm,%R\n400,4.12\n401,4.07\n401.005,4\n402,4\n", intake.Stated{},
+			`g.txt:4:9: 401.005 nm is a near-duplicate of 401 nm; two detectors overlap here`, "keep one detector's points where two overlap"},
+		{"near-duplicate, descending", "nm,%R\n402,4.12\n401.005,4.07\n401,4\n400,4\n", intake.Stated{},
+			`g.txt:3:9: 401.005 nm is a near-duplicate of 401 nm; two detectors overlap here`, "keep one detector's points where two overlap"},
+		{"the header contradicts itself on nm", "X units: nm\nWavelength unit: um\nWavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{},
+			`g.txt:2: the header says nm, the header says um`, statement},
+		{"the header contradicts itself on percent", "Unit: %\nScale: fraction\nnm,R\n400,4.12\n401,4.07\n", intake.Stated{},
+			`g.txt:2: the header says percent, the header says fraction`, statement},
+		{"wavelengths where values are due", "400nm\t401nm\n401nm\t402nm\n", allStated, `g.txt:1: column 2 holds wavelengths where values are due`, again},
+		{"a first column from 0 on that counts no rows", "0 4.12\n0.5 4.07\n1 4\n", intake.Stated{Unit: "percent", Quantity: "R"},
+			`g.txt:1:1: no line names the columns; wavelength 0 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
+		{"a row without a wavelength", "nm,%R\n400,4.12\n,4.07\n402,4\n", intake.Stated{}, `g.txt:3:1: this row has no wavelength`, againOr},
+		{"a value without a wavelength", "nm,G07 %R,nm,G08 %R\n400,4.12,500,4\n401,4.07,,5\n", intake.Stated{}, `g.txt:3:11: this value has no wavelength`, againOr},
+		{"another unit in one cell", "400nm\t4.12\n401um\t4.07\n402nm\t4\n", allStated, `g.txt:2:1: "401um" is not written like the first number of its column`, again},
+		{"declared count", "Points: 501\nnm,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1: header says 501 points, 2 found`, again + ", or correct the header"},
+
+		// 6. Value axis.
+		{"quantity named, scale not", "nm,Reflectance\n400,4.12\n401,4.07\n", intake.Stated{},
+			`g.txt:1:4: column "Reflectance" does not say percent or fraction`, "state --unit percent (or fraction)"},
+		{"neither named", "nm,G07,G08\n400,4.12,5\n401,4.07,6\n", intake.Stated{},
+			`g.txt:1:4: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction`,
+			"state --quantity R and --unit percent (or fraction)"},
+		{"absorbance", "made up\nnm,A\n400,0.041\n401,0.042\n", allStated, `g.txt:2:4: column "A" is absorbance; this needs reflectance`, "export the reflectance"},
+		{"absorbance in words", "nm,log(1/R)\n400,0.041\n401,0.042\n", allStated, `g.txt:1:4: column "log(1/R)" is absorbance; this needs reflectance`, "export the reflectance"},
+		{"counts", "nm,G07 [counts]\n400,0.041\n401,0.042\n", allStated,
+			`g.txt:1:4: column "G07 [counts]" holds counts, not compared to a reference; this needs reflectance`, "export the reflectance, measured against a reference"},
+		{"irradiance", "nm,Irradiance\n400,0.041\n401,0.042\n", allStated,
+			`g.txt:1:4: column "Irradiance" holds irradiance, not compared to a reference; this needs reflectance`, "export the reflectance, measured against a reference"},
+		{"raw", "nm,raw\n400,0.041\n401,0.042\n", allStated,
+			`g.txt:1:4: column "raw" holds raw values, not compared to a reference; this needs reflectance`, "export the reflectance, measured against a reference"},
+		{"counts in the header", "Y units: counts\nnm,G07\n400,0.041\n401,0.042\n", allStated, `g.txt:1: the header says counts; this needs reflectance`, "export the reflectance"},
+		{"no reference", "made up, no reference taken\nnm,R\n400,0.041\n401,0.042\n", allStated,
+			`g.txt:1: the header says "made up, no reference taken": this needs reflectance`, "export the reflectance, measured against a reference"},
+		{"label and mode differ", "Mode: Transmittance\nnm,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1: the heading says reflectance, the header says transmittance`, statement},
+		{"transmittance stated as reflectance", "nm,%T\n400,94.12\n401,94.07\n", intake.Stated{Quantity: "R"}, `g.txt:1:4: the heading says transmittance, --quantity says reflectance`, statement},
+		{"percent and fraction in one heading", "nm,%R (0-1)\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1:4: heading "%R (0-1)" names percent and fraction`, "correct the heading"},
+		{"unit and statement differ", "nm,%R\n400,4.12\n401,4.07\n", intake.Stated{Unit: "fraction"}, `g.txt:1:4: the heading says percent, --unit says fraction`, statement},
+		{"unit and cells differ", "nm,R (0-1)\n400,4.12%\n401,4.07%\n", intake.Stated{}, `g.txt:1:4: the heading says fraction, the column of values says percent`, statement},
+		{"percent and numbers at odds", "Unit: %\nnm,R\n400,1950\n401,8123\n402,8400\n", intake.Stated{},
+			`g.txt:2:4: column "R": unit says percent, values run from 1,950 to 8,400`, whichUnit},
+		{"fraction and numbers at odds", "nm,R (0-1)\n400,4.12\n401,4.07\n402,0.9\n", intake.Stated{},
+			`g.txt:1:4: column "R (0-1)": unit says fraction, values run from 0.9 to 4.12`, whichUnit},
+		{"zeros as filler", "nm,%R\n" + rows(12, func(i int) string { return []string{"1", "0.0000"}[min(i, 1)] }), intake.Stated{},
+			`g.txt:3:5: column "%R": 11 zeros in a row from 401 to 411 nm look like filler`,
+			"leave the cells empty where nothing was measured, or export a narrower range"},
+		{"20 points equal to 4 digits", "nm,%R\n" + rows(22, func(i int) string { return []string{"9", "99.991", "99.994"}[min(i, 1+i%2)] }), intake.Stated{},
+			`g.txt:3:5: column "%R": 21 points in a row from 401 to 421 nm are equal to 4 digits`,
+			"measure again without saturation, or export a narrower range or more digits"},
+		{"a word", "nm,%R\n400,4.12\n401, OVER\n402,4\n", intake.Stated{}, `g.txt:3:6: "OVER" is not a number`, wordTry},
+		{"a word in the first row", "nm,%R\n400,OVER\n401,4\n402,4\n", intake.Stated{}, `g.txt:2:5: "OVER" is not a number`, wordTry},
+		{"a word in the last row", "nm,%R\n400,4\n401,4\n402,OVER\n", intake.Stated{}, `g.txt:4:5: "OVER" is not a number`, wordTry},
+		{"a word after a wide character", "nm,%R\n400,4\n401,4\n402,4 \u00b0x\n", intake.Stated{}, `g.txt:4:5: "4 °x" is not a number`, wordTry},
+		{"infinity", "nm,%R\n400,4\n401,1e999\n402,4\n", intake.Stated{}, `g.txt:3:5: "1e999" is not a number`, wordTry},
+		{"two dashes", "nm,%R\n400,4\n401,--\n402,4\n", intake.Stated{}, `g.txt:3:5: "--" is not a number`, wordTry},
+		{"no values", "nm,%R\n400,\n401,NaN\n", intake.Stated{}, `g.txt:2: the rows hold wavelengths but no values`, again},
+
+		// 7. Angle.
+		{"angle of 90", "nm,R 90 deg (%)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "R 90 deg (%)" gives an angle of 90 degrees, outside 0 to below 90`,
+			"correct the heading: an angle of incidence is counted from the normal"},
+		{"an angle too large for a number", "nm,R " + strings.Repeat("9", 400) + " deg (%)\n400,4\n401,4\n", intake.Stated{},
+			`g.txt:1:4: heading "R 99999999999999999999999999999999999999..." gives an angle of ` + strings.Repeat("9", 40) + `... degrees, outside 0 to below 90`,
+			"correct the heading: an angle of incidence is counted from the normal"},
+		{"negative angle", "nm,%R (-8\u00b0)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "%R (-8°)" gives an angle of -8 degrees, outside 0 to below 90`,
+			"correct the heading: an angle of incidence is counted from the normal"},
+		{"two angles", "nm,%R 8 deg 45 deg\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "%R 8 deg 45 deg" gives two angles`, "give each column one angle of incidence"},
+
+		// What a person states.
+		{"unknown unit", "nm,%R\n400,4\n401,4\n", intake.Stated{Unit: "%"}, `g.txt: --unit is stated as "%"`, "state --unit fraction or percent"},
+		{"unknown wavelength unit", "nm,%R\n400,4\n401,4\n", intake.Stated{WavelengthUnit: "mm"}, `g.txt: --wavelength-unit is stated as "mm"`, "state --wavelength-unit nm or um"},
+		{"unknown quantity", "nm,%R\n400,4\n401,4\n", intake.Stated{Quantity: "A"}, `g.txt: --quantity is stated as "A"`, "state --quantity R or T"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			export, err := intake.Read("g.txt", []byte(c.text), c.stated)
+			var refusal *study.Refusal
+			require.True(t, errors.As(err, &refusal), "got %v", err)
+			assert.Nil(t, export)
+			assert.Equal(t, c.fault, err.Error())
+			assert.Equal(t, c.try, refusal.Try)
+		})
+	}
+}
+
+func TestReadRefusesTooMuch(t *testing.T) {
+	t.Run("more numbers than memory is set aside for", func(t *testing.T) {
+		row := "1" + strings.Repeat(",1", 999) + "\n"
+		_, err := intake.Read("g.txt", []byte(strings.Repeat(row, 12_001)), allStated)
+		require.EqualError(t, err, "g.txt:1: 12,001 rows of 1,000 cells are more than one export may hold: 12,000,000 numbers in 10,000 columns")
+	})
+	t.Run("more columns than any export", func(t *testing.T) {
+		_, err := intake.Read("g.txt", []byte(strings.Repeat("1 ", 1<<20)), allStated)
+		require.EqualError(t, err, "g.txt:1: 1 row of 1,048,576 cells are more than one export may hold: 12,000,000 numbers in 10,000 columns")
+	})
+	t.Run("more text than any header", func(t *testing.T) {
+		text := strings.Repeat("made up\n", 20_001) + "nm,%R\n400,4.12\n401,4\n"
+		_, err := intake.Read("g.txt", []byte(text), allStated)
+		require.EqualError(t, err, "g.txt:20001: more than 20,000 lines are no numbers")
+	})
+	t.Run("a line without end is no row", func(t *testing.T) {
+		_, err := intake.Read("g.txt", []byte(strings.Repeat("long ", 1<<20)), allStated)
+		require.EqualError(t, err, "g.txt: the file holds no rows of numbers")
+	})
+}

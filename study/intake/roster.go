@@ -1,0 +1,112 @@
+package intake
+
+import (
+	"slices"
+	"strings"
+
+	"wane/study"
+)
+
+// Roster gathers the rows of roster files, each with its place.
+type Roster struct {
+	Exposures []Line[study.Exposure]
+	Coupons   []Line[study.Coupon]
+	Pulls     []Line[study.Pull]
+}
+
+var (
+	exposureColumns = []string{"exposure", "protocol", "site", "dose_unit", "start"}
+	couponColumns   = []string{"coupon", "role", "supplier", "coating", "lot", "glass", "glass_mm", "back", "exposure"}
+	pullColumns     = []string{"exposure", "pull", "dose", "date"}
+)
+
+// Add reads one file: coupons, exposures or pulls, told apart by the header. A
+// refusal leaves r as it was. What rows say of one another is not checked here.
+func (r *Roster) Add(name string, data []byte) error {
+	s, err := openSheet(name, data)
+	if err != nil {
+		return err
+	}
+	next := *r
+	switch {
+	case slices.Contains(s.columns, "coupon"):
+		next.Coupons, err = readRows(s, couponColumns, next.Coupons, (*sheetRow).coupon)
+	case slices.Contains(s.columns, "pull"):
+		next.Pulls, err = readRows(s, pullColumns, next.Pulls, (*sheetRow).pull)
+	case slices.Contains(s.columns, "protocol"):
+		next.Exposures, err = readRows(s, exposureColumns, next.Exposures, (*sheetRow).exposure)
+	default:
+		return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.columns, ","),
+			Try: "coupons have " + strings.Join(couponColumns, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",")}
+	}
+	if err == nil {
+		*r = next
+	}
+	return err
+}
+
+func readRows[T any](s *sheet, columns []string, into []Line[T], read func(*sheetRow) T) ([]Line[T], error) {
+	if err := s.names(columns, nil); err != nil {
+		return nil, err
+	}
+	into = slices.Clip(into)
+	for i := range s.rows {
+		r := &s.rows[i]
+		row := read(r)
+		if r.err != nil {
+			return nil, r.err
+		}
+		into = append(into, Line[T]{s.file, r.line, row})
+	}
+	return into, nil
+}
+
+func (r *sheetRow) exposure() study.Exposure {
+	return study.Exposure{
+		Exposure: r.needed("exposure"), Protocol: r.text("protocol"), Site: r.text("site"),
+		DoseUnit: r.word("dose_unit", "days", "hours", "cycles", "kWh/m2"), Start: r.date("start"),
+	}
+}
+
+func (r *sheetRow) pull() study.Pull {
+	p := study.Pull{Exposure: r.needed("exposure"), Pull: r.whole("pull", 0), Date: r.date("date")}
+	r.needed("dose")
+	p.Dose = float64(r.number("dose"))
+	switch {
+	case p.Pull == 0 && p.Dose != 0:
+		r.refuse("dose", "write 0", "pull 0 is before exposure, so its dose is 0, not %g", p.Dose)
+	case p.Pull > 0 && p.Dose <= 0:
+		r.refuse("dose", "write the dose at that pull", "the dose of pull %d must be above 0", p.Pull)
+	}
+	return p
+}
+
+func (r *sheetRow) coupon() study.Coupon {
+	c := study.Coupon{
+		Coupon:   r.needed("coupon"),
+		Role:     study.Role(r.word("role", string(study.Exposed), string(study.Control), string(study.Blank), string(study.BlankExposed))),
+		Supplier: r.text("supplier"), Coating: r.text("coating"), Lot: r.text("lot"),
+		Glass: r.needed("glass"), GlassMM: r.number("glass_mm"),
+		Back:     r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
+		Exposure: r.text("exposure"),
+	}
+	if c.Role.Coated() {
+		r.needed("coating")
+	} else {
+		for _, column := range []string{"supplier", "coating", "lot"} {
+			if v := r.text(column); v != "" {
+				r.refuse(column, "leave it empty, or correct the role", "a %s has no coating, but the cell says %q", c.Role, v)
+			}
+		}
+	}
+	if c.Role == study.Exposed || c.Role == study.BlankExposed {
+		r.needed("exposure")
+	}
+	if through := c.Back == "bare" || c.Back == "coated"; through && !c.GlassMM.Valid() {
+		r.refuse("glass_mm", "give the thickness of the glass in mm", "the far face is %s, so the thickness of the glass is needed", c.Back)
+	}
+	if c.GlassMM.Valid() && c.GlassMM <= 0 {
+		r.refuse("glass_mm", "give the thickness of the glass in mm", "%g is not a thickness", float64(c.GlassMM))
+	}
+	return c
+}

@@ -1,0 +1,199 @@
+package intake
+
+import (
+	"bytes"
+	"math"
+
+	"wane/study"
+)
+
+// These bound the memory that one file can ask for: 12 million numbers are 96
+// MB, and curves with missing points take as much again.
+const (
+	maxNumbers = 12_000_000
+	maxColumns = 10_000
+)
+
+// checkSize refuses rows of one cell and a block that would take too much
+// memory.
+func (r *reader) checkSize(width int) error {
+	b := r.block
+	if width < 2 {
+		return r.refuse(place{line: b.line}, "export wavelengths and values side by side in columns", "the rows hold one cell each")
+	}
+	if width <= maxColumns && b.rows <= maxNumbers/width {
+		return nil
+	}
+	return r.refuse(place{line: b.line}, "export fewer spectra into one file",
+		"%s of %s are more than one export may hold: %s numbers in %s columns",
+		count(b.rows, "row"), count(width, "cell"), figure(maxNumbers), figure(maxColumns))
+}
+
+// table holds the numbers of the block, column after column. A missing point is
+// NaN.
+type table struct {
+	rows, width int
+	cells       []float64 // the cell of row i and column j is cells[j*rows+i]
+}
+
+func (t table) column(j int) []float64 {
+	return t.cells[j*t.rows : (j+1)*t.rows : (j+1)*t.rows]
+}
+
+func (t table) isEmpty(j int) bool {
+	for _, v := range t.column(j) {
+		if !math.IsNaN(v) {
+			return false
+		}
+	}
+	return true
+}
+
+// findWidth returns the count of cells of a row: the count that two of the first
+// three rows share, or else that of the first.
+func (r *reader) findWidth() int {
+	var seen []int
+	for l := range r.rows() {
+		if seen = append(seen, r.dialect.examine(l.text).cells); len(seen) == 3 {
+			break
+		}
+	}
+	if len(seen) == 3 && seen[1] == seen[2] {
+		return seen[1]
+	}
+	return seen[0]
+}
+
+// kindsOf returns, per column, how its first number is written, bare or with a
+// unit behind it, and missing if the column holds none.
+func (r *reader) kindsOf(width int) []cellKind {
+	d := r.dialect
+	kinds := make([]cellKind, width)
+	for j := range kinds {
+		kinds[j] = missing
+	}
+	open := width
+	for l := range r.rows() {
+		row, _ := d.trim(l.text)
+		for i, j := 0, 0; i <= len(row) && j < width; j++ {
+			c := d.next(row, i, 0)
+			if kinds[j] == missing && c.kind > missing {
+				kinds[j] = c.kind
+				open--
+			}
+			i = c.end + 1
+		}
+		if open == 0 {
+			break
+		}
+	}
+	return kinds
+}
+
+// layout says how to read the columns of the rows.
+type layout struct {
+	width  int
+	shifts []int      // the power of ten that brings each column to nm or to a fraction
+	kinds  []cellKind // how the numbers of each column are written
+}
+
+// readRows reads every row of the block. A row that does not split as the
+// others do, a word or a missing wavelength refuses the file: none is skipped.
+func (r *reader) readRows(l layout) (table, error) {
+	t := table{r.block.rows, l.width, make([]float64, r.block.rows*l.width)}
+	short := shortRow{cells: l.width}
+	i := 0
+	for ln := range r.rows() {
+		n, err := r.readRow(t, i, ln, l)
+		if err != nil {
+			return table{}, err
+		}
+		if n < short.cells {
+			short = shortRow{n, ln.number}
+		}
+		i++
+	}
+	for j := short.cells; j < l.width; j++ {
+		if !t.isEmpty(j) {
+			return table{}, r.refuseRagged(short.line, short.cells, l.width)
+		}
+	}
+	return t, nil
+}
+
+// shortRow is the row with the fewest cells.
+type shortRow struct{ cells, line int }
+
+// readRow reads one row into row i of the table and returns its count of cells.
+func (r *reader) readRow(t table, i int, ln line, l layout) (int, error) {
+	d := r.dialect
+	row, from := d.trim(ln.text)
+	n := 0
+	for at := 0; at <= len(row); n++ {
+		if n == l.width {
+			if len(bytes.Trim(row[at:], " \t\",;")) > 0 {
+				return n, r.refuseRagged(ln.number, d.examine(ln.text).cells, l.width)
+			}
+			break
+		}
+		c := d.next(row, at, l.shifts[n])
+		switch {
+		case c.kind == missing:
+			t.cells[n*t.rows+i] = math.NaN()
+		case c.kind == l.kinds[n]:
+			t.cells[n*t.rows+i] = c.value
+		default:
+			return n, r.refuseCell(ln.number, ln.text, from+at, from+c.end, c.kind)
+		}
+		at = c.end + 1
+	}
+	for j := n; j < l.width; j++ {
+		t.cells[j*t.rows+i] = math.NaN()
+	}
+	return n, nil
+}
+
+func (r *reader) refuseRagged(line, cells, width int) error {
+	return r.refuse(place{line: line}, exportAgain+", or correct the row",
+		"%s where the other rows have %d", count(cells, "cell"), width)
+}
+
+// refuseCell refuses the cell text[start:end] of a line.
+func (r *reader) refuseCell(number int, text []byte, start, end int, kind cellKind) *study.Refusal {
+	at := place{number, r.character(text, start)}
+	content := bytes.TrimSpace(text[start:end])
+	if bytes.IndexByte(content, 0) >= 0 {
+		return r.refuse(at, exportAgain, "a NUL byte in a row of numbers: the file is damaged")
+	}
+	shown := quoted(r.src.line(content))
+	if kind != word {
+		return r.refuse(at, exportAgain, "%s is not written like the first number of its column", shown)
+	}
+	return r.refuse(at, "leave the cell empty if the point is missing, or correct the number", "%s is not a number", shown)
+}
+
+// character returns which character of the line, from 1, the cell starts with
+// that begins at text[at]; padding is passed over.
+func (r *reader) character(text []byte, at int) int {
+	for at < len(text)-1 && (text[at] == ' ' || text[at] == '\t') {
+		at++
+	}
+	return r.src.characters(text[:at]) + 1
+}
+
+// cellPlace returns where cell j of row i stands.
+func (r *reader) cellPlace(i, j int) place {
+	d := r.dialect
+	for l := range r.rows() {
+		if i--; i >= 0 {
+			continue
+		}
+		row, from := d.trim(l.text)
+		start := 0
+		for k := 0; k < j && start <= len(row); k++ {
+			start = d.next(row, start, 0).end + 1
+		}
+		return place{l.number, r.character(l.text, min(from+start, len(l.text)))}
+	}
+	return place{line: r.block.line}
+}
