@@ -67,6 +67,16 @@ func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.G
 	return [32]byte(h.Sum(nil))
 }
 
+// NotEvaluated is the fit of a unit that could not be fitted.
+func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
+	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
+	f.Result.Flags = []string{FlagNotEvaluated}
+	if role.Coated() {
+		f.Result.State = study.Unclear
+	}
+	return f
+}
+
 // Unit evaluates the readings of one unit of a coupon of the given role. Readings
 // that cannot be fitted give a fit that says so (FlagNotEvaluated, state unclear),
 // with the refusal; other errors, such as a cancelled context, give no fit.
@@ -87,8 +97,7 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	var refused *study.Refusal
 	switch {
 	case errors.As(err, &refused):
-		f = &study.Fit{Result: study.NewResult(), SolarTShared: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
-		f.Result.State, f.Result.Flags = study.Unclear, []string{FlagNotEvaluated}
+		f = NotEvaluated(role, unit)
 	case err != nil:
 		return nil, err
 	default:

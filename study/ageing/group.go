@@ -1,0 +1,229 @@
+// Package ageing says how coatings age and how they compare. The unit is the
+// coupon: its spots are averaged, never counted as replicates.
+package ageing
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"wane/study"
+)
+
+// By is what rows are grouped by.
+type By string
+
+// The groupings.
+const (
+	ByCoating  By = "coating"
+	ByLot      By = "lot"
+	BySupplier By = "supplier"
+	ByExposure By = "exposure"
+)
+
+// Groupings returns all groupings.
+func Groupings() []By { return []By{ByCoating, ByLot, BySupplier, ByExposure} }
+
+func (by By) of(r *study.Result) string {
+	switch by {
+	case ByLot:
+		return r.Lot
+	case BySupplier:
+		return r.Supplier
+	case ByExposure:
+		return r.Exposure
+	}
+	return r.Coating
+}
+
+// Group is what a group of exposed coupons shows at one pull of one exposure.
+type Group struct {
+	Group, Exposure string
+	Pull            int
+	Dose            study.Num
+	DoseUnit        string
+
+	Coupons int // with a change: the corrected one, where the study corrects
+
+	// Change is the mean over coupons of the corrected change, or of the change
+	// as measured where the study does not correct, in pp; Lo and Hi are its 95 %
+	// interval, null for fewer than two coupons.
+	Change, Lo, Hi study.Num
+	Spread         study.Num // standard deviation between coupons, pp
+	GainKept       study.Num // mean over coupons
+	Solid          study.Num // mean material left over coupons, nm
+
+	States  map[study.State]int // spots in each state
+	Coupon  []CouponMean        // the coupons, in order of their codes
+	Changes string              // "corrected" or "as measured"
+}
+
+// CouponMean is one coupon's mean change over its spots, in pp.
+type CouponMean struct {
+	Coupon string
+	Change float64
+}
+
+// Grouper gathers rows of results into groups.
+type Grouper struct {
+	by    By
+	cells map[cellKey]*cell
+}
+
+type cellKey struct {
+	group, exposure string
+	pull            int
+}
+
+type cell struct {
+	Group
+	coupons map[string]*couponSums
+}
+
+// couponSums sums over the spots of a coupon.
+type couponSums struct {
+	code, coating          string
+	change, kept, solid    sum
+	controlVar, controlDof float64
+}
+
+type sum struct {
+	total float64
+	n     int
+}
+
+func (s *sum) add(x study.Num) {
+	if x.Valid() {
+		s.total += float64(x)
+		s.n++
+	}
+}
+
+func (s *sum) mean() float64 { return s.total / float64(s.n) }
+
+// NewGrouper begins a grouping.
+func NewGrouper(by By) *Grouper { return &Grouper{by: by, cells: map[cellKey]*cell{}} }
+
+// Add takes in a row; only exposed coupons count.
+func (g *Grouper) Add(r *study.Result) {
+	if study.Role(r.Role) != study.Exposed {
+		return
+	}
+	key := cellKey{g.by.of(r), r.Exposure, int(r.Pull)}
+	c := g.cells[key]
+	if c == nil {
+		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Pull: key.pull, Dose: r.Dose, DoseUnit: r.DoseUnit,
+			States: map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{}}
+		g.cells[key] = c
+	}
+	c.States[r.State]++
+	k := c.coupons[r.Coupon]
+	if k == nil {
+		k = &couponSums{code: r.Coupon, coating: r.Coating}
+		c.coupons[r.Coupon] = k
+	}
+	k.kept.add(r.GainKept.Value)
+	k.solid.add(r.Solid.Value)
+	if study.Route(r.Correction) == study.RouteNone {
+		k.change.add(r.Change.Value)
+		return
+	}
+	c.Changes = "corrected"
+	k.change.add(r.CorrectedChange.Value)
+	if r.CorrectedChange.U.Valid() {
+		k.controlVar = max(0, float64(r.CorrectedChange.U*r.CorrectedChange.U-r.Change.U*r.Change.U))
+		k.controlDof = max(1, float64(r.NControls)-1)
+	}
+}
+
+// Groups returns the groups, sorted by group, exposure and pull.
+func (g *Grouper) Groups() []Group {
+	groups := make([]Group, 0, len(g.cells))
+	for _, c := range g.cells {
+		c.reckon()
+		groups = append(groups, c.Group)
+	}
+	slices.SortFunc(groups, func(a, b Group) int {
+		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Pull, b.Pull))
+	})
+	return groups
+}
+
+// reckon fills the means and the interval.
+//
+// The variance of the mean is s²/n of the coupons plus that of the controls'
+// mean, which all coupons of a coating share, weighted by the coating's share of
+// the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
+// 100:2008, G.4, clause from memory). With no controls it is the t interval.
+func (c *cell) reckon() {
+	coupons := make([]*couponSums, 0, len(c.coupons))
+	for _, k := range c.coupons {
+		coupons = append(coupons, k)
+	}
+	slices.SortFunc(coupons, func(a, b *couponSums) int { return cmp.Compare(a.code, b.code) })
+	var changes []float64
+	var kept, solid sum
+	control, coating := map[string]*couponSums{}, map[string]int{}
+	for _, k := range coupons {
+		if k.kept.n > 0 {
+			kept.add(study.Num(k.kept.mean()))
+		}
+		if k.solid.n > 0 {
+			solid.add(study.Num(k.solid.mean()))
+		}
+		if k.change.n > 0 {
+			changes = append(changes, k.change.mean())
+			c.Coupon = append(c.Coupon, CouponMean{k.code, k.change.mean()})
+			control[k.coating] = k
+			coating[k.coating]++
+		}
+	}
+	c.GainKept, c.Solid = kept.orNull(), solid.orNull()
+	c.Coupons = len(changes)
+	c.Change, c.Spread, c.Lo, c.Hi = study.Null(), study.Null(), study.Null(), study.Null()
+	n := float64(len(changes))
+	if n == 0 {
+		return
+	}
+	m := stat.Mean(changes, nil)
+	c.Change = study.Num(m)
+	if n < 2 {
+		return
+	}
+	s := stat.StdDev(changes, nil)
+	c.Spread = study.Num(s)
+	own := s * s / n
+	variance, weight := own, own*own/(n-1)
+	for _, name := range sortedKeys(coating) {
+		share := float64(coating[name]) / n
+		v := share * share * control[name].controlVar
+		variance += v
+		if v > 0 {
+			weight += v * v / control[name].controlDof
+		}
+	}
+	half := 0.0
+	if variance > 0 {
+		half = distuv.StudentsT{Sigma: 1, Nu: variance * variance / weight}.Quantile(0.975) * math.Sqrt(variance)
+	}
+	c.Lo, c.Hi = study.Num(m-half), study.Num(m+half)
+}
+
+func (s *sum) orNull() study.Num {
+	if s.n == 0 {
+		return study.Null()
+	}
+	return study.Num(s.mean())
+}
+
+func sortedKeys(m map[string]int) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}

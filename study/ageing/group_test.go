@@ -1,0 +1,76 @@
+package ageing_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/ageing"
+)
+
+// row is a made-up row of an exposed coupon at pull 2.
+func row(coupon, spot string, change, corrected study.Measure, kept study.Num, state study.State) *study.Result {
+	r := study.NewResult()
+	r.Coupon, r.Spot, r.Role, r.Coating, r.Exposure = coupon, spot, "exposed", "K", "roof"
+	r.Pull, r.Dose, r.DoseUnit, r.State = 2, 180, "days", state
+	r.Correction, r.NControls = "controls", 2
+	r.Change, r.CorrectedChange, r.GainKept.Value, r.Solid.Value = change, corrected, kept, 70
+	return &r
+}
+
+// Worked by hand. Coupons have the mean changes -0.40 (spots -0.30 and -0.50),
+// -0.20 and -0.30: mean -0.30, s = 0.1, s²/n = 0.003333. The controls' mean has
+// u = 0.03 in all rows (0.05² = 0.04² + 0.03²) and 1 degree of freedom: the
+// variance is 0.003333 + 0.0009 = 0.004233, u = 0.065064, the degrees of freedom
+// are 0.004233² / (0.003333²/2 + 0.0009²/1) = 2.8153. t(0.975, 2.8153) = 3.3039
+// (scipy 1.10.1: scipy.stats.t.ppf(0.975, 2.8153)), so the interval is
+// -0.30 ± 0.2150.
+func TestGroupByCoating(t *testing.T) {
+	g := ageing.NewGrouper(ageing.ByCoating)
+	m := func(v study.Num, u study.Num) study.Measure { return study.Measure{Value: v, U: u} }
+	g.Add(row("A", "1", m(-0.32, 0.04), m(-0.30, 0.05), 0.9, study.Full))
+	g.Add(row("A", "2", m(-0.52, 0.04), m(-0.50, 0.05), 0.8, study.Patchy))
+	g.Add(row("B", "1", m(-0.22, 0.04), m(-0.20, 0.05), 0.95, study.Full))
+	g.Add(row("C", "1", m(-0.32, 0.04), m(-0.30, 0.05), 0.9, study.Thinned))
+	control := row("D", "1", m(-9, 1), study.NoMeasure(), 0.1, study.Stripped)
+	control.Role = "control"
+	g.Add(control)
+
+	groups := g.Groups()
+	require.Len(t, groups, 1)
+	got := groups[0]
+	assert.Equal(t, "K", got.Group)
+	assert.Equal(t, 3, got.Coupons)
+	assert.InDelta(t, -0.30, float64(got.Change), 1e-12)
+	assert.InDelta(t, 0.1, float64(got.Spread), 1e-12)
+	assert.InDelta(t, -0.30-0.2150, float64(got.Lo), 1e-4) // the digits worked by hand
+	assert.InDelta(t, -0.30+0.2150, float64(got.Hi), 1e-4)
+	assert.InDelta(t, (0.85+0.95+0.9)/3, float64(got.GainKept), 1e-12)
+	assert.Equal(t, map[study.State]int{study.Full: 2, study.Patchy: 1, study.Thinned: 1}, got.States)
+	assert.Equal(t, []ageing.CouponMean{{"A", -0.40}, {"B", -0.20}, {"C", -0.30}}, got.Coupon)
+}
+
+// Without a correction the interval is the plain t interval of the coupons: for
+// 1, 2, 3 the mean is 2 and the half-width 4.3027·1/√3 = 2.4842 (t(0.975, 2) =
+// 4.3027, any table).
+func TestGroupWithoutCorrection(t *testing.T) {
+	g := ageing.NewGrouper(ageing.BySupplier)
+	for i := range 3 {
+		r := row(fmt.Sprint("C", i), "1", study.Measure{Value: study.Num(i + 1), U: 0.1}, study.NoMeasure(), 1, study.Full)
+		r.Correction, r.Supplier = "none", "S"
+		g.Add(r)
+	}
+	one := row("only", "1", study.Measure{Value: 5, U: 0.1}, study.NoMeasure(), 1, study.Full)
+	one.Correction, one.Supplier = "none", "T"
+	g.Add(one)
+	groups := g.Groups()
+	require.Len(t, groups, 2)
+	assert.InDelta(t, 2-2.4842, float64(groups[0].Lo), 1e-4)
+	assert.InDelta(t, 2+2.4842, float64(groups[0].Hi), 1e-4)
+	assert.Equal(t, "as measured", groups[0].Changes)
+	assert.InDelta(t, 5, float64(groups[1].Change), 1e-12)
+	assert.False(t, groups[1].Lo.Valid(), "one coupon has no interval")
+}
