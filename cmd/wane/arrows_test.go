@@ -1,0 +1,65 @@
+package main
+
+import (
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// arrows lists, for each package, those of ours that it may import, straight or
+// through another. What is not listed may not.
+var arrows = map[string]string{
+	"optics":         "optics/internal/*",
+	"optics/solar":   "optics optics/internal/*",
+	"optics/colour":  "optics optics/internal/*",
+	"fit":            "",
+	"fit/film":       "fit optics optics/internal/*",
+	"study":          "",
+	"study/store":    "study",
+	"study/intake":   "study",
+	"study/evaluate": "study fit/film fit optics optics/solar optics/internal/*",
+	"study/ageing":   "study fit/film fit optics optics/solar optics/internal/*",
+	"study/report":   "study fit/film fit optics optics/colour optics/internal/*",
+}
+
+// The arrows of the design: nothing imports what stands above it, and SQL lives
+// in study/store alone.
+func TestImportArrows(t *testing.T) {
+	out, err := exec.Command("go", "list", "-deps", "-f", "{{.ImportPath}}: {{join .Imports \" \"}}", "wane/...").Output()
+	require.NoError(t, err)
+	imports := map[string][]string{}
+	for line := range strings.Lines(string(out)) {
+		pkg, list, ok := strings.Cut(strings.TrimSpace(line), ":")
+		require.True(t, ok)
+		imports[pkg] = strings.Fields(list)
+	}
+	require.Contains(t, imports, "wane/optics")
+	for pkg, list := range imports {
+		name, ours := strings.CutPrefix(pkg, "wane/")
+		if !ours {
+			continue
+		}
+		for _, imported := range list {
+			if imported == "database/sql" || imported == "modernc.org/sqlite" {
+				assert.Equal(t, "study/store", name, "SQL outside study/store")
+			}
+			target, own := strings.CutPrefix(imported, "wane/")
+			allowed, held := arrows[name]
+			if own && held {
+				assert.True(t, permitted(target, allowed), "%s imports %s", name, target)
+			}
+		}
+	}
+}
+
+func permitted(target, allowed string) bool {
+	for _, a := range strings.Fields(allowed) {
+		if prefix, tree := strings.CutSuffix(a, "*"); a == target || tree && strings.HasPrefix(target, prefix) {
+			return true
+		}
+	}
+	return false
+}

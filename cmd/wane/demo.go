@@ -1,0 +1,106 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"runtime"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/desk"
+)
+
+const demoLong = `Build a made-up study from made-up exports, run the whole job on it, and print the
+results by coating next to the truth that they were made from: three coatings on a
+roof that does not exist, of which one thins, one loses patches and one holds.
+Writes the rosters, the map, the exports and the study into DIR (wane-demo), which
+is replaced only if an earlier demo made it.
+` + exitCodes
+
+func newDemoCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "demo [DIR]", Short: "the whole job on a made-up study", Long: demoLong, Example: "  wane demo\n  wane demo /tmp/look",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return usagef("name one folder, or none: wane demo", "wane demo takes one folder, not %d", len(args))
+			}
+			return nil
+		},
+		RunE: runDemo,
+	}
+}
+
+func runDemo(cmd *cobra.Command, args []string) error {
+	folder := "wane-demo"
+	if len(args) == 1 {
+		folder = args[0]
+	}
+	demo, d, err := desk.RunDemo(cmd.Context(), folder, runtime.NumCPU(), operator())
+	if err != nil {
+		return err
+	}
+	return errors.Join(printDemo(cmd, d, demo), d.Close())
+}
+
+func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
+	found, truth := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
+	c := coverageCount{truth: demo.Truth}
+	err := d.Results(cmd.Context(), func(r *study.Result) error {
+		found.Add(r)
+		truth.Add(c.trueRow(r))
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	w := cmd.OutOrStdout()
+	fmt.Fprintf(w, "A made-up study: %d coupons, %d exports with %d curves, %d spots evaluated.\n\n", demo.Enrolled.Coupons, demo.TakenIn.Files, demo.TakenIn.Curves, demo.Fitted.Fits)
+	if err := demoTable(w, found.Groups(), truth.Groups()); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
+		"Look further: wane results --study %s --by coating; rosters, map and exports are in %s.\n",
+		c.n, c.within, 100*float64(c.within)/float64(max(1, c.n)), demo.Study, filepath.Clean(demo.Folder))
+	return err
+}
+
+// coverageCount compares rows with the truth.
+type coverageCount struct {
+	truth     desk.Truth
+	n, within int
+}
+
+// trueRow returns a row with the true change in place of the corrected one.
+func (c *coverageCount) trueRow(r *study.Result) *study.Result {
+	unit := study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition}
+	start := unit
+	start.Pull = 0
+	change := study.Num(100 * (c.truth[unit] - c.truth[start]))
+	if r.CorrectedChange.Value.Valid() && r.Pull > 0 {
+		c.n++
+		if off := float64(r.CorrectedChange.Value - change); off*off <= 1.96*1.96*float64(r.CorrectedChange.U*r.CorrectedChange.U) {
+			c.within++
+		}
+	}
+	t := *r
+	t.CorrectedChange = study.Measure{Value: change, U: r.Change.U}
+	return &t
+}
+
+func demoTable(w io.Writer, found, truth []ageing.Group) error {
+	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(out, "coating\tpull\tdose\tcoupons\tmean change / pp\t95 % interval\ttrue mean / pp\tgain kept\tmaterial left / nm\tspots")
+	for i, g := range found {
+		if g.Pull == 0 {
+			continue
+		}
+		fmt.Fprintf(out, "%s\t%d\t%g %s\t%d\t%s\t%s to %s\t%s\t%s\t%s\t%s\n", g.Group, g.Pull, float64(g.Dose), g.DoseUnit, g.Coupons, fixed(g.Change, 3),
+			fixed(g.Lo, 3), fixed(g.Hi, 3), fixed(truth[i].Change, 3), fixed(g.GainKept, 3), fixed(g.Solid, 1), stateCounts(g.States))
+	}
+	return out.Flush()
+}

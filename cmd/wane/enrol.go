@@ -1,0 +1,44 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"wane/study/desk"
+)
+
+const enrolLong = `Register coatings, coupons, exposures and pulls from rosters: comma-separated
+tables whose headers tell them apart.
+
+  coupons    coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
+  exposures  exposure,protocol,site,dose_unit,start
+  pulls      exposure,pull,dose,date
+
+All files of one call are registered together or not at all. An identical row
+again adds nothing; a differing one is refused.
+` + exitCodes
+
+func newEnrolCommand() *cobra.Command {
+	o := &studyOptions{}
+	cmd := &cobra.Command{
+		Use: "enrol ROSTER.csv...", Short: "register coatings, coupons, exposures and pulls", Long: enrolLong,
+		Example: "  wane enrol coupons.csv exposures.csv pulls.csv",
+		Args:    atLeastOne("name the rosters: wane enrol coupons.csv exposures.csv pulls.csv"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return runEnrol(cmd, o, args) },
+	}
+	o.bind(cmd)
+	return cmd
+}
+
+func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
+	return o.with(cmd.Context(), func(d *desk.Desk) error {
+		n, err := d.Enrol(cmd.Context(), files)
+		if err != nil {
+			return err
+		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled %d exposures, %d pulls, %d coupons and %d glass tables; identical rows add nothing\n",
+			n.Exposures, n.Pulls, n.Coupons, n.Glasses)
+		return err
+	})
+}

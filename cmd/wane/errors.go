@@ -1,0 +1,66 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"syscall"
+
+	"wane/study"
+)
+
+// Exit codes.
+const (
+	exitDone    = 0 // flags or not
+	exitRefused = 1 // refused or failed
+	exitUsage   = 2 // wrong usage
+)
+
+// The voice of messages: they go to stderr, as two lines. The first begins with
+// "wane: " and says place and fault, in lower case without a full stop; the
+// second begins with "  try: " and says what the person can do.
+
+// usageError is a command line that cannot be carried out as it was written.
+type usageError struct{ fault, try string }
+
+func (e *usageError) Error() string { return e.fault }
+
+func usagef(try, format string, args ...any) error {
+	return &usageError{fmt.Sprintf(format, args...), try}
+}
+
+// say prints err, if any, and returns the exit code.
+func say(stderr io.Writer, err error) int {
+	if err == nil {
+		return exitDone
+	}
+	if errors.Is(err, syscall.EPIPE) {
+		return exitRefused // nobody is there to read a message either
+	}
+	var many *several
+	if errors.As(err, &many) {
+		for _, e := range many.errs {
+			say(stderr, e)
+		}
+		return exitRefused
+	}
+	var usage *usageError
+	var refusal *study.Refusal
+	code, try := exitRefused, "run the command with --help for what it expects"
+	switch {
+	case errors.As(err, &usage):
+		code, try = exitUsage, usage.try
+	case errors.As(err, &refusal):
+		try = refusal.Try
+	case errors.Is(err, context.Canceled):
+		err, try = errors.New("stopped before the end"), "run it again: what was finished is kept"
+	}
+	fmt.Fprintf(stderr, "wane: %v\n  try: %s\n", err, try)
+	return code
+}
+
+// several is a list of refusals, each printed in its two lines.
+type several struct{ errs []error }
+
+func (s *several) Error() string { return fmt.Sprintf("%d refused", len(s.errs)) }

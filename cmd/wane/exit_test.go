@@ -1,0 +1,65 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// The exit codes that outside programs rely on, and the shape of every message:
+// two lines on stderr, nothing on stdout.
+func TestExitCodes(t *testing.T) {
+	const fresh, single = "../../testdata/exports/g07-fresh.csv", "../../testdata/exports/g18-one-angle.csv"
+	for _, c := range []struct {
+		line string
+		code int
+	}{
+		{"quick " + fresh + " --back matched", exitDone},
+		{"quick ../../testdata/exports/g15-remnant.csv --back matched", exitDone}, // flags or not
+		{"--help", exitDone},
+		{"quick nowhere.csv --back matched", exitRefused},
+		{"quick " + single + " --back matched", exitRefused},
+		{"quick " + fresh + " --back matched --angle 8,30,45,50", exitRefused},
+		{"quick " + fresh + " --back matched --unit fraction", exitRefused},
+		{"quick " + fresh + " --back matched --glass nowhere.csv", exitRefused},
+		{"quick " + fresh, exitUsage},
+		{"quick " + fresh + " --back shiny", exitUsage},
+		{"quick " + fresh + " --back matched --angle 95", exitUsage},
+		{"quick " + fresh + " --back matched --angle 8,30", exitUsage},
+		{"quick " + fresh + " --back matched --pin porosity=0.3 --pin index=1.3", exitUsage},
+		{"quick " + fresh + " --back matched --glass crystal", exitUsage},
+		{"quick " + fresh + " --back matched --angle eight", exitUsage},
+		{"quick " + fresh + " --back coated", exitUsage},
+		{"polish", exitUsage},
+	} {
+		t.Run(c.line, func(t *testing.T) {
+			var stdout, stderr bytes.Buffer
+			code := run(context.Background(), strings.Fields(c.line), &stdout, &stderr)
+			assert.Equal(t, c.code, code, stderr.String())
+			if code == exitDone {
+				assert.NotEmpty(t, stdout.String())
+				assert.Empty(t, stderr.String())
+				return
+			}
+			assert.Empty(t, stdout.String())
+			lines := strings.Split(strings.TrimSuffix(stderr.String(), "\n"), "\n")
+			assert.Len(t, lines, 2)
+			assert.True(t, strings.HasPrefix(lines[0], "wane: ") && len(lines[0]) > 15, lines[0])
+			assert.True(t, strings.HasPrefix(lines[1], "  try: ") && len(lines[1]) > 10, lines[1])
+		})
+	}
+}
+
+// A command that is stopped says so and exits 1.
+func TestInterrupted(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	var stdout, stderr bytes.Buffer
+	code := run(ctx, []string{"quick", "../../testdata/exports/g07-fresh.csv", "--back", "matched"}, &stdout, &stderr)
+	assert.Equal(t, exitRefused, code)
+	assert.Empty(t, stdout.String())
+	assert.Contains(t, stderr.String(), "wane: stopped before the end\n  try: ")
+}

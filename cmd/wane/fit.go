@@ -1,0 +1,50 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"wane/study/desk"
+)
+
+const fitLong = `Evaluate whatever is new or stale: spots with new readings, a changed roster, or
+fits made by an older version of the model. Finished spots stay when it is stopped;
+run again, it does the rest.
+` + exitCodes
+
+type fitOptions struct {
+	study   studyOptions
+	workers int
+}
+
+func newFitCommand() *cobra.Command {
+	o := &fitOptions{}
+	cmd := &cobra.Command{
+		Use: "fit", Short: "evaluate what is new or stale", Long: fitLong, Example: "  wane fit",
+		Args: exactly(0, "wane fit evaluates the whole study"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runFit(cmd, o) },
+	}
+	o.study.bind(cmd)
+	bindWorkers(cmd, &o.workers)
+	return cmd
+}
+
+func runFit(cmd *cobra.Command, o *fitOptions) error {
+	if err := checkWorkers(o.workers); err != nil {
+		return err
+	}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		bar := newProgress(cmd, "spots")
+		n, err := d.Fit(cmd.Context(), desk.FitOptions{Workers: o.workers, Progress: bar.to})
+		bar.end()
+		if err != nil {
+			return err
+		}
+		for _, r := range n.Refused {
+			fmt.Fprintf(cmd.ErrOrStderr(), "note %v: the row is flagged not-evaluated\n", r)
+		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated %d spots; up to date already: %d\n", n.Fits, n.Current)
+		return err
+	})
+}

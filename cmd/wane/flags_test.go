@@ -1,0 +1,29 @@
+package main
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/fit/film"
+)
+
+// Every flag that a verdict can carry has its sentence and its line in the
+// README.
+func TestFlagsAreDocumented(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	for _, flag := range film.Flags() {
+		assert.NotEqual(t, "not documented", flagMeaning(flag), flag)
+		word := flag
+		if strings.HasSuffix(flag, ":") {
+			assert.NotEqual(t, "not documented", flagMeaning(flag+"bare"), flag)
+			word = flag + "NAME"
+		}
+		assert.Contains(t, string(readme), "| `"+word, flag)
+	}
+	assert.Equal(t, "not documented", flagMeaning("no-such-flag"))
+}

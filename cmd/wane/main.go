@@ -1,0 +1,30 @@
+// Command wane keeps a coupon-ageing study of coated solar glass.
+//
+// main only wires the streams and the exit code; each command has a file of its
+// own, which parses and prints and computes nothing.
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+func main() {
+	signal.Ignore(syscall.SIGPIPE) // a reader that has seen enough: finish cleanly
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// run executes one command line and returns its exit code.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := newRootCommand()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	return say(stderr, root.ExecuteContext(ctx))
+}

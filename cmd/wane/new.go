@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+)
+
+const newLong = `Start a study in a new file. The route by which changes are corrected and the
+mixing rule of its coatings are chosen here, once: with controls, the mean change
+of the controls of the same coating is subtracted; with none, nothing is.
+` + exitCodes
+
+type newOptions struct{ correction, mixing string }
+
+func newNewCommand() *cobra.Command {
+	o := &newOptions{}
+	cmd := &cobra.Command{
+		Use: "new FILE.wane", Short: "start a study", Long: newLong,
+		Example: "  wane new roof.wane\n  wane new roof.wane --correction none",
+		Args:    exactly(1, "name one file: wane new roof.wane"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return runNew(cmd, o, args[0]) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls or none")
+	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
+	return cmd
+}
+
+var routes = []string{string(study.RouteControls), string(study.RouteNone)}
+
+func runNew(cmd *cobra.Command, o *newOptions, path string) error {
+	if err := oneOf("correction", o.correction, routes); err != nil {
+		return err
+	}
+	if err := oneOf("mixing", o.mixing, mixingWords); err != nil {
+		return err
+	}
+	d, err := desk.New(cmd.Context(), path, study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing}, operator())
+	if err != nil {
+		return err
+	}
+	if err := d.Close(); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s\n", path, o.correction, o.mixing)
+	return err
+}
+
+// exactly refuses another number of arguments.
+func exactly(n int, try string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) != n {
+			return usagef(try, "%s takes %d argument(s), not %d", cmd.CommandPath(), n, len(args))
+		}
+		return nil
+	}
+}
+
+// atLeastOne refuses a call without arguments.
+func atLeastOne(try string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usagef(try, "%s takes at least one argument", cmd.CommandPath())
+		}
+		return nil
+	}
+}

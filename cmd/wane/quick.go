@@ -1,0 +1,307 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+	"wane/study/desk"
+	"wane/study/evaluate"
+	"wane/study/intake"
+	"wane/study/report"
+)
+
+const quickLong = `Read the exports of one spot, fit the film, and print its state, the solar
+transmittance, and the film's thickness, porosity and bare fraction, each with
+its uncertainty. All curves of all files belong to the same spot. No study is
+needed and nothing is stored.
+
+Angles come from column headings such as "30 deg", or from --angle: one value
+for all curves, or one for each curve in the order of files and columns. Units
+come from the export's own words, or from --unit and --wavelength-unit; they
+are never guessed from the size of the numbers.
+` + exitCodes
+
+const quickExample = `  # four angles in the headings, the far face matched to an absorber
+  wane quick testdata/exports/glint-4angle.csv --back matched
+
+  # one curve a file, angles in order; a figure beside the table
+  wane quick G07-8.csv G07-60.csv --angle 8,60 --back matched --figure G07.svg
+
+  # the pane's far face is bare: its thickness counts; JSON for a program
+  wane quick G07.csv --back bare --glass-mm 3.2 --format json`
+
+type quickOptions struct {
+	back, glass, mixing, polarisation string
+	angles                            []float64
+	stated                            intake.Stated
+	glassMM, baselineNM               float64
+	texture                           bool
+	pins                              []string
+	format, figure                    string
+}
+
+func newQuickCommand() *cobra.Command {
+	o := &quickOptions{}
+	cmd := &cobra.Command{
+		Use:     "quick FILE...",
+		Short:   "fit the exports of one spot, without a study",
+		Long:    quickLong,
+		Example: quickExample,
+		RunE:    func(cmd *cobra.Command, args []string) error { return runQuick(cmd, o, args) },
+	}
+	o.bind(cmd)
+	return cmd
+}
+
+func (o *quickOptions) bind(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
+	f.Float64SliceVar(&o.angles, "angle", nil, "angle of incidence in degrees, one for all curves or one for each")
+	f.StringVar(&o.stated.Unit, "unit", "", "unit of the values: fraction or percent")
+	f.StringVar(&o.stated.WavelengthUnit, "wavelength-unit", "", "unit of the wavelengths: nm or um")
+	f.StringVar(&o.stated.Quantity, "quantity", "", "what the values are: R (reflectance)")
+	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
+	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, n-bk7, or a CSV file wavelength_nm,n,k")
+	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
+	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	f.BoolVar(&o.texture, "texture", false, "rolled (textured) glass: roughness and angle factors are free")
+	f.StringArrayVar(&o.pins, "pin", nil, "hold a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
+	f.Float64Var(&o.baselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
+	f.StringVar(&o.format, "format", "table", "table, json or csv")
+	f.StringVar(&o.figure, "figure", "", "also draw the fit into this file, .svg or .png")
+	completeWords(cmd, map[string][]string{
+		"back": backWords, "unit": {"fraction", "percent"}, "wavelength-unit": {"nm", "um"}, "quantity": {"R"},
+		"polarisation": {"s", "p", "u", "n"}, "glass": evaluate.GlassNames(), "mixing": mixingWords, "format": formats,
+	})
+}
+
+func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
+	job, err := o.job(files)
+	if err != nil {
+		return err
+	}
+	spectra, notes, err := readExports(files, o.stated)
+	if err != nil {
+		return err
+	}
+	curves, err := o.curves(spectra, job)
+	if err != nil {
+		return err
+	}
+	evaluator, err := evaluate.NewEvaluator(job.setup)
+	if err != nil {
+		return glassPlace(err, o.glass)
+	}
+	result, verdict, err := evaluator.Spot(cmd.Context(), curves, job.pins, job.base)
+	if err != nil {
+		return spotPlace(err, files)
+	}
+	if o.figure != "" {
+		if err := o.draw(spectra, result, verdict); err != nil {
+			return err
+		}
+	}
+	return o.print(cmd.OutOrStdout(), spectra, notes, result)
+}
+
+// quickJob is the command line understood.
+type quickJob struct {
+	setup  evaluate.Setup
+	pins   film.Pins
+	base   *evaluate.Baseline
+	pol    optics.Polarisation
+	native bool
+}
+
+// job checks the flags, before any file is read.
+func (o *quickOptions) job(files []string) (*quickJob, error) {
+	if len(files) == 0 {
+		return nil, usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
+	}
+	if err := o.checkWords(); err != nil {
+		return nil, err
+	}
+	job := &quickJob{native: o.polarisation == "n", pol: optics.U}
+	if err := o.setUp(job); err != nil {
+		return nil, err
+	}
+	var err error
+	if job.pins, err = film.ParsePins(o.pins); err != nil {
+		return nil, pinUsage(err)
+	}
+	if err := job.pins.Check(job.setup.Coating); err != nil {
+		return nil, pinUsage(err)
+	}
+	if o.baselineNM != 0 {
+		job.base = &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(o.baselineNM), U: study.Null()}}
+	}
+	if !job.native {
+		job.pol, err = optics.ParsePolarisation(o.polarisation)
+	}
+	return job, err
+}
+
+func (o *quickOptions) setUp(job *quickJob) error {
+	back, err := optics.ParseBack(o.back)
+	if err != nil {
+		return usagef("state one with --back, for example --back matched", "the far face must be one of %s, not %q", strings.Join(backWords, ", "), o.back)
+	}
+	if (back == optics.Bare || back == optics.Coated) && o.glassMM == 0 {
+		return usagef("give it in mm, for example --glass-mm 3.2", "--back %s needs the thickness of the glass", back)
+	}
+	mixing, err := optics.ParseMixing(o.mixing)
+	if err != nil {
+		return usagef("for example --mixing bruggeman", "the mixing rule must be one of %s, not %q", strings.Join(mixingWords, ", "), o.mixing)
+	}
+	index, err := loadGlass(o.glass)
+	if err != nil {
+		return err
+	}
+	job.setup = evaluate.Setup{Glass: film.Glass{Index: index, ThicknessMM: o.glassMM, Back: back},
+		Coating: film.Coating{Mixing: mixing}, Texture: o.texture}
+	return nil
+}
+
+func (o *quickOptions) checkWords() error {
+	for _, w := range []struct {
+		flag, value string
+		words       []string
+	}{
+		{"back", o.back, backWords}, {"unit", o.stated.Unit, []string{"", "fraction", "percent"}},
+		{"wavelength-unit", o.stated.WavelengthUnit, []string{"", "nm", "um"}}, {"quantity", o.stated.Quantity, []string{"", "R"}},
+		{"polarisation", o.polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.mixing, mixingWords}, {"format", o.format, formats},
+	} {
+		if err := oneOf(w.flag, w.value, w.words); err != nil {
+			return err
+		}
+	}
+	for _, a := range o.angles {
+		if !(a >= 0 && a < 90) {
+			return usagef("state the angle from the normal, in degrees", "--angle %g is outside 0 to below 90 degrees", a)
+		}
+	}
+	for _, v := range []struct {
+		flag  string
+		value float64
+	}{{"glass-mm", o.glassMM}, {"baseline-thickness", o.baselineNM}} {
+		if !(v.value >= 0) || math.IsInf(v.value, 0) {
+			return usagef("give a positive number, or leave the flag out", "--%s %g is not a thickness", v.flag, v.value)
+		}
+	}
+	if o.figure == "" {
+		return nil
+	}
+	if _, err := report.FormatOf(o.figure); err != nil {
+		return usagef("name it .svg or .png", "--figure %s: %v", o.figure, err)
+	}
+	return nil
+}
+
+func pinUsage(err error) error {
+	var in *film.InputError
+	if errors.As(err, &in) {
+		return usagef(in.Try, "--pin: %s", in.Fault)
+	}
+	return err
+}
+
+// readExports returns the spectra of the files, and what was taken silently but
+// is worth telling.
+func readExports(files []string, stated intake.Stated) (spectra []study.Spectrum, notes []string, err error) {
+	for _, name := range files {
+		data, err := desk.ReadFile(name)
+		if err != nil {
+			return nil, nil, err
+		}
+		export, err := intake.Read(name, data, stated)
+		if err != nil {
+			return nil, nil, err
+		}
+		spectra = append(spectra, export.Spectra...)
+		for _, note := range export.Notes {
+			notes = append(notes, name+": "+note)
+		}
+	}
+	return spectra, notes, nil
+}
+
+// curves gives each spectrum its angle and polarisation.
+func (o *quickOptions) curves(spectra []study.Spectrum, job *quickJob) ([]film.Curve, error) {
+	if n := len(o.angles); n > 1 && n != len(spectra) {
+		return nil, usagef("give one angle for all curves, or one for each in the order of files and columns",
+			"--angle has %d values, but the files hold %d curves", n, len(spectra))
+	}
+	curves := make([]film.Curve, len(spectra))
+	for i := range spectra {
+		s := &spectra[i]
+		if s.Quantity != study.Reflectance {
+			return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d (%s) is transmittance; this needs reflectance", s.Column, s.Heading),
+				Try: "give an export of reflectance"}
+		}
+		if err := o.setAngle(s, i); err != nil {
+			return nil, err
+		}
+		curves[i] = film.Curve{NM: s.NM, R: s.Values, AngleDeg: s.AngleDeg, Pol: job.pol, Native: job.native}
+		s.Polarisation = o.polarisation
+	}
+	return curves, nil
+}
+
+func (o *quickOptions) setAngle(s *study.Spectrum, i int) error {
+	given := math.NaN()
+	switch len(o.angles) {
+	case 0:
+	case 1:
+		given = o.angles[0]
+	default:
+		given = o.angles[i]
+	}
+	switch {
+	case math.IsNaN(s.AngleDeg) && math.IsNaN(given):
+		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("the angle of incidence of column %d (%q) is nowhere stated", s.Column, s.Heading),
+			Try: "state it, for example --angle 8, or one angle for each curve"}
+	case math.IsNaN(given):
+	case math.IsNaN(s.AngleDeg):
+		s.AngleDeg = given
+	case s.AngleDeg != given:
+		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d is headed %q, but --angle says %g degrees", s.Column, s.Heading, given),
+			Try: "leave --angle out, or correct it"}
+	}
+	return nil
+}
+
+// spotPlace names the files in a refusal that concerns all curves together.
+func spotPlace(err error, files []string) error {
+	var r *study.Refusal
+	if errors.As(err, &r) && r.File == "" {
+		r.File = strings.Join(files, " ")
+	}
+	return err
+}
+
+func (o *quickOptions) print(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
+	if o.format == "table" {
+		return o.table(w, spectra, notes, r)
+	}
+	out := newRowWriter(w, o.format)
+	if err := out.write(r); err != nil {
+		return err
+	}
+	return out.end()
+}
+
+func (o *quickOptions) draw(spectra []study.Spectrum, r *study.Result, v *film.Verdict) error {
+	figure := &report.Fit{Title: figureTitle(spectra), Curves: v.Curves(), Caption: caption(r)}
+	for _, s := range spectra {
+		figure.Polarisation = append(figure.Polarisation, s.Polarisation)
+	}
+	return writeFigure(o.figure, figure)
+}

@@ -1,0 +1,193 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/desk"
+)
+
+const resultsLong = `List one row for each coupon, pull and spot, sorted so: state, solar values, changes
+against pull 0, and what is left of the film. JSON and CSV carry every column.
+
+With --by, list groups of exposed coupons at each pull instead: the number of
+coupons, their mean corrected change with its 95 % interval (the coupon is the
+unit; its spots are averaged), the spread between coupons, the mean gain kept and
+material left, and how many spots are in each state.
+` + exitCodes
+
+type resultsOptions struct {
+	study  studyOptions
+	format string
+	by     string
+}
+
+func newResultsCommand() *cobra.Command {
+	o := &resultsOptions{}
+	cmd := &cobra.Command{
+		Use: "results", Short: "one row per coupon, spot and pull, or per group", Long: resultsLong,
+		Example: "  wane results\n  wane results --by coating\n  wane results --format csv > results.csv",
+		Args:    exactly(0, "wane results lists the whole study"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return runResults(cmd, o) },
+	}
+	o.study.bind(cmd)
+	bindFormat(cmd, &o.format)
+	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
+	completeWords(cmd, map[string][]string{"by": groupings()})
+	return cmd
+}
+
+func groupings() []string {
+	var words []string
+	for _, by := range ageing.Groupings() {
+		words = append(words, string(by))
+	}
+	return words
+}
+
+func runResults(cmd *cobra.Command, o *resultsOptions) error {
+	if err := oneOf("format", o.format, formats); err != nil {
+		return err
+	}
+	if o.by != "" {
+		if err := oneOf("by", o.by, groupings()); err != nil {
+			return err
+		}
+	}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		w := cmd.OutOrStdout()
+		switch {
+		case o.by != "":
+			return groups(cmd, d, w, ageing.By(o.by), o.format)
+		case o.format == "table":
+			return resultTable(cmd, d, w)
+		}
+		out := newRowWriter(w, o.format)
+		if err := d.Results(cmd.Context(), out.write); err != nil {
+			return err
+		}
+		return out.end()
+	})
+}
+
+// resultTable is the listing for people: the columns most looked at.
+func resultTable(cmd *cobra.Command, d *desk.Desk, w io.Writer) error {
+	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	n := 0
+	err := d.Results(cmd.Context(), func(r *study.Result) error {
+		if n == 0 {
+			fmt.Fprintln(out, "coupon\trole\tcoating\tpull\tspot\tstate\tsolar T / %\tchange / pp\tcorrected / pp\tthickness / nm\tporosity\tbare\tflags")
+		}
+		n++
+		_, err := fmt.Fprintf(out, "%s\t%s\t%s\t%.0f\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Coupon, r.Role, dash(r.Coating), float64(r.Pull), r.Spot,
+			dash(string(r.State)), plusMinus(r.SolarT, 100, ""), plusMinus(r.Change, 1, ""), plusMinus(r.CorrectedChange, 1, ""),
+			plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), strings.Join(r.Flags, " "))
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if n == 0 {
+		fmt.Fprintln(out, "no results yet: take exports in and run wane fit")
+	} else {
+		fmt.Fprintln(out, "values ± U (k=2)")
+	}
+	return out.Flush()
+}
+
+func dash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
+
+// groupStates are the states in the order of the table.
+var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
+
+func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format string) error {
+	g := ageing.NewGrouper(by)
+	err := d.Results(cmd.Context(), func(r *study.Result) error {
+		g.Add(r)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if format == "table" {
+		return groupTable(w, by, g.Groups())
+	}
+	columns := []string{string(by), "exposure", "pull", "dose", "dose_unit", "coupons", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
+		"sd_between_coupons_pp", "mean_gain_kept", "mean_solid_nm"}
+	if by == ageing.ByExposure {
+		columns[0] = "group"
+	}
+	for _, s := range groupStates {
+		columns = append(columns, "spots_"+string(s))
+	}
+	out := newRecords(w, format, columns)
+	for _, r := range g.Groups() {
+		cells := []any{r.Group, r.Exposure, r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
+			orNil(r.Spread), orNil(r.GainKept), orNil(r.Solid)}
+		for _, s := range groupStates {
+			cells = append(cells, r.States[s])
+		}
+		if err := out.write(cells...); err != nil {
+			return err
+		}
+	}
+	return out.end()
+}
+
+func orNil(n study.Num) any {
+	if !n.Valid() {
+		return nil
+	}
+	return float64(n)
+}
+
+func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
+	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(out, "%s\texposure\tpull\tdose\tcoupons\tmean change / pp\t95 %% interval\tspread\tgain kept\tmaterial left / nm\tspots\n", by)
+	for _, r := range rows {
+		dose := "-"
+		if r.Dose.Valid() {
+			dose = fmt.Sprintf("%g %s", float64(r.Dose), r.DoseUnit)
+		}
+		interval := "-"
+		if r.Lo.Valid() {
+			interval = fmt.Sprintf("%s to %s", fixed(r.Lo, 3), fixed(r.Hi, 3))
+		}
+		fmt.Fprintf(out, "%s\t%s\t%d\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Group, r.Exposure, r.Pull, dose, r.Coupons, fixed(r.Change, 3), interval,
+			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States))
+	}
+	if len(rows) == 0 {
+		fmt.Fprintln(out, "no exposed coupon has results yet: take exports in and run wane fit")
+	}
+	return out.Flush()
+}
+
+func fixed(n study.Num, places int) string {
+	if !n.Valid() {
+		return "-"
+	}
+	return fmt.Sprintf("%.*f", places, float64(n))
+}
+
+// stateCounts says how many spots are in each state.
+func stateCounts(states map[study.State]int) string {
+	var words []string
+	for _, s := range slices.Concat(groupStates, []study.State{""}) {
+		if n := states[s]; n > 0 {
+			words = append(words, fmt.Sprintf("%d %s", n, dash(string(s))))
+		}
+	}
+	return strings.Join(words, ", ")
+}

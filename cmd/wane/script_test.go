@@ -1,0 +1,33 @@
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"wane": func() { os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
+	})
+}
+
+// TestScripts runs testdata/script: a command, what each stream must hold, what
+// must not exist afterwards. The environment variable EXPORTS names the folder
+// of made-up export samples; binary.dat is a file that is no text.
+func TestScripts(t *testing.T) {
+	exports, err := filepath.Abs("../../testdata/exports")
+	require.NoError(t, err)
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: true,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("EXPORTS", exports)
+			return os.WriteFile(filepath.Join(env.WorkDir, "binary.dat"), []byte("PK\x03\x04\x00\x00\x08\x00\xff\xfe\x00\x81"), 0o644)
+		},
+	})
+}

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/user"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study/desk"
+)
+
+// studyOptions find the study that a command is about.
+type studyOptions struct{ file string }
+
+func (o *studyOptions) bind(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&o.file, "study", "", "the study file; else WANE_STUDY, else the only .wane file in the folder")
+}
+
+// path returns the study file.
+func (o *studyOptions) path() (string, error) {
+	if o.file != "" {
+		return o.file, nil
+	}
+	if env := os.Getenv("WANE_STUDY"); env != "" {
+		return env, nil
+	}
+	found, err := filepath.Glob("*.wane")
+	if err != nil {
+		return "", err
+	}
+	switch len(found) {
+	case 0:
+		return "", usagef("name one with --study, or start one: wane new NAME.wane", "there is no study in this folder")
+	case 1:
+		return found[0], nil
+	}
+	return "", usagef("name one with --study", "this folder has more than one study: %s", strings.Join(found, ", "))
+}
+
+// with opens the study, runs do and closes it.
+func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) error {
+	path, err := o.path()
+	if err != nil {
+		return err
+	}
+	d, err := desk.Open(ctx, path, operator())
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(d), d.Close())
+}
+
+// operator is who works: WANE_OPERATOR, else the user of the machine.
+func operator() desk.Person {
+	if name := os.Getenv("WANE_OPERATOR"); name != "" {
+		return desk.Person{Name: name}
+	}
+	if u, err := user.Current(); err == nil {
+		return desk.Person{Name: u.Username}
+	}
+	return desk.Person{Name: "unknown"}
+}

@@ -1,0 +1,134 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"wane/study"
+)
+
+// coverage turns a standard uncertainty into the expanded one that tables show.
+const coverage = 2
+
+// plusMinus writes value ± U (k=2), U with two significant digits and the value
+// to the same place; "-" for a value that does not apply. factor converts to
+// the unit shown, such as 100 for percent.
+func plusMinus(m study.Measure, factor float64, unit string) string {
+	if !m.Value.Valid() {
+		return "-"
+	}
+	if unit != "" {
+		unit = " " + unit
+	}
+	v := factor * float64(m.Value)
+	if !m.U.Valid() {
+		return fmt.Sprintf("%.6g%s", v, unit)
+	}
+	u := coverage * factor * float64(m.U)
+	places := decimals(u)
+	return fmt.Sprintf("%.*f ± %.*f%s", places, v, places, u, unit)
+}
+
+// decimals returns the decimal places that show two significant digits of u.
+func decimals(u float64) int {
+	if !(u > 0) {
+		return 3
+	}
+	exponent := int(math.Floor(math.Log10(u)))
+	return min(max(1-exponent, 0), 6)
+}
+
+// line is one row of the table for people: what, how much, and a remark.
+type line struct{ name, value, remark string }
+
+func (o *quickOptions) lines(r *study.Result) []line {
+	state, remark := string(r.State), ""
+	switch r.State {
+	case "":
+		state, remark = "-", "neither stripped nor patchy; --baseline-thickness tells full from thinned"
+	case study.Unclear:
+		remark = "the readings do not carry a state: see the flags"
+	}
+	return []line{
+		{"state", state, remark},
+		{"solar transmittance", plusMinus(r.SolarT, 100, "%"), "front surface, AM1.5 global by energy, 300-2500 nm"},
+		{"cell transmittance", plusMinus(r.CellT, 100, "%"), "the same by photons, 300-1200 nm"},
+		{"gain", plusMinus(r.Gain, 1, "pp"), "in solar transmittance over the same glass without a film"},
+		{"material left", plusMinus(r.Solid, 1, "nm"), "solid-equivalent thickness"},
+		{"thickness", plusMinus(r.Thickness, 1, "nm"), ""},
+		{"porosity", plusMinus(r.Porosity, 1, ""), "optical, by the mixing rule " + o.mixing},
+		{"bare fraction", plusMinus(r.BareFraction, 1, ""), ""},
+		{"film index", plusMinus(r.FilmIndex, 1, ""), "at 550 nm"},
+		{"scale", plusMinus(r.Scale, 1, ""), "reference error of the readings"},
+	}
+}
+
+// table prints the result for a person.
+func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
+	out := bufio.NewWriter(w)
+	fmt.Fprintf(out, "%s\n", figureTitle(spectra))
+	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", o.glass, o.farFace())
+	for _, l := range o.lines(r) {
+		row := fmt.Sprintf("  %-20s  %-19s  %s", l.name, l.value, l.remark)
+		fmt.Fprintln(out, strings.TrimRight(row, " "))
+	}
+	fmt.Fprintf(out, "\n  fit: model %s, rms residual %.3f pp, noise %.3f pp, reduced chi-square %.2f, %.0f points\n",
+		r.Model, 100*float64(r.RMSResidual), 100*float64(r.Noise), float64(r.ReducedChi2), float64(r.Points))
+	fmt.Fprintf(out, "  data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest is the fitted model's\n", 100*float64(r.SolarShareCovered))
+	if r.SolarTData.Valid() {
+		fmt.Fprintf(out, "  straight from the readings, over that part: solar transmittance %.2f %%\n", 100*float64(r.SolarTData))
+	}
+	for _, n := range notes {
+		fmt.Fprintf(out, "  note %s\n", n)
+	}
+	for _, f := range r.Flags {
+		fmt.Fprintf(out, "  flag %s: %s\n", f, flagMeaning(f))
+	}
+	return out.Flush()
+}
+
+func (o *quickOptions) farFace() string {
+	switch o.back {
+	case "matched":
+		return "matched to an absorber (taken to return no light)"
+	case "blackened":
+		return "blackened (paint of index 1.50)"
+	}
+	return fmt.Sprintf("%s, pane %g mm thick", o.back, o.glassMM)
+}
+
+// figureTitle names the files, the angles and the range of the curves.
+func figureTitle(spectra []study.Spectrum) string {
+	var files, angles []string
+	lo, hi := math.Inf(1), 0.0
+	for _, s := range spectra {
+		if len(files) == 0 || files[len(files)-1] != s.File {
+			files = append(files, s.File)
+		}
+		angles = append(angles, fmt.Sprintf("%g", s.AngleDeg))
+		lo, hi = min(lo, s.NM[0]), max(hi, s.NM[len(s.NM)-1])
+	}
+	return fmt.Sprintf("%s: reflectance at %s degrees, %g-%g nm", strings.Join(files, " "), strings.Join(angles, ", "), lo, hi)
+}
+
+// caption says the fitted values under a figure.
+func caption(r *study.Result) []string {
+	state := string(r.State)
+	if state == "" {
+		state = "not told without a baseline"
+	}
+	lines := []string{
+		fmt.Sprintf("State: %s. Solar transmittance %s, gain %s, material left %s.", state,
+			plusMinus(r.SolarT, 100, "%"), plusMinus(r.Gain, 1, "pp"), plusMinus(r.Solid, 1, "nm")),
+		fmt.Sprintf("Thickness %s, porosity %s, bare fraction %s, film index %s at 550 nm. Values ± U (k=2).",
+			plusMinus(r.Thickness, 1, "nm"), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), plusMinus(r.FilmIndex, 1, "")),
+		fmt.Sprintf("Model %s, reduced chi-square %.2f over %.0f points.", r.Model, float64(r.ReducedChi2), float64(r.Points)),
+	}
+	if len(r.Flags) > 0 {
+		lines = append(lines, "Flags: "+strings.Join(r.Flags, ", ")+".")
+	}
+	return lines
+}

@@ -1,0 +1,47 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/optics"
+)
+
+var (
+	backWords   = wordsOf(optics.Matched, optics.Blackened, optics.Bare, optics.Coated)
+	mixingWords = wordsOf(optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage)
+	formats     = []string{"table", "json", "csv"}
+)
+
+func wordsOf[T fmt.Stringer](values ...T) []string {
+	words := make([]string, len(values))
+	for i, v := range values {
+		words[i] = v.String()
+	}
+	return words
+}
+
+// oneOf refuses a flag's value that is not among words.
+func oneOf(flag, value string, words []string) error {
+	if slices.Contains(words, value) {
+		return nil
+	}
+	known := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
+	if value == "" {
+		return usagef("state it, for example --"+flag+" "+known[0], "--%s is not stated; it has no default and must be one of %s", flag, strings.Join(known, ", "))
+	}
+	return usagef("write for example --"+flag+" "+known[0], "--%s must be one of %s, not %q", flag, strings.Join(known, ", "), value)
+}
+
+// completeWords offers fixed words to the shell's completion of flags.
+func completeWords(cmd *cobra.Command, flags map[string][]string) {
+	for name, words := range flags {
+		err := cmd.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
+		if err != nil {
+			panic(err) // a flag that the command does not have
+		}
+	}
+}

@@ -1,0 +1,98 @@
+// Package desk holds the operations on a study: one file for each verb. Commands
+// and pages call these and print what they return, so both do the same thing.
+//
+// A [Desk] is a study that is open, the person at it and a clock. Each operation
+// completes in atomic units, each with its line in the study's log: enrol and new
+// are one transaction, intake commits export by export and fit unit by unit, both
+// in batches. An operation that is cut off leaves the finished units; run again,
+// it does the rest. Results do not depend on the number of workers.
+//
+// Errors that a person can do something about are a [*study.Refusal].
+package desk
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"time"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// Desk is an open study.
+type Desk struct {
+	store *store.Store
+	who   string
+	now   func() time.Time
+}
+
+// Person says who works at the desk and what time it is; a nil clock is that of
+// the machine.
+type Person struct {
+	Name string
+	Now  func() time.Time
+}
+
+func (p Person) clock() func() time.Time {
+	if p.Now == nil {
+		return time.Now
+	}
+	return p.Now
+}
+
+// New starts a study in a file that must not exist.
+func New(ctx context.Context, path string, settings study.Settings, who Person) (*Desk, error) {
+	d := &Desk{who: who.Name, now: who.clock()}
+	settings.Created = d.at()
+	entry := d.entry("new", "started a study, correction by "+string(settings.Correction)+", mixing rule "+settings.Mixing)
+	var err error
+	d.store, err = store.Create(ctx, path, settings, entry)
+	if err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+// Open opens a study.
+func Open(ctx context.Context, path string, who Person) (*Desk, error) {
+	s, err := store.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	return &Desk{store: s, who: who.Name, now: who.clock()}, nil
+}
+
+// Close closes the study and leaves one file.
+func (d *Desk) Close() error { return d.store.Close() }
+
+// Settings returns what was chosen when the study was made.
+func (d *Desk) Settings() study.Settings { return d.store.Settings() }
+
+// Log hands the lines of the log to yield, oldest first.
+func (d *Desk) Log(ctx context.Context, yield func(study.Entry) error) error {
+	return d.store.Log(ctx, yield)
+}
+
+func (d *Desk) at() string { return d.now().UTC().Format(time.RFC3339) }
+
+func (d *Desk) entry(verb, summary string) *study.Entry {
+	return &study.Entry{At: d.at(), Who: d.who, Verb: verb, Summary: summary}
+}
+
+// ReadFile reads a whole file, and says in our words why it cannot.
+func ReadFile(name string) ([]byte, error) {
+	data, err := os.ReadFile(name)
+	switch {
+	case err == nil:
+		return data, nil
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, &study.Refusal{File: name, Fault: "there is no such file", Try: "check the name and the folder"}
+	}
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	return nil, &study.Refusal{File: name, Fault: "could not read the file", Try: "check that it is a file that you may read", Cause: err}
+}

@@ -1,0 +1,212 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/intake"
+	"wane/study/store"
+)
+
+// Enrolled counts what enrol added.
+type Enrolled struct{ Exposures, Coupons, Pulls, Glasses int }
+
+// None reports whether everything was known already.
+func (e Enrolled) None() bool { return e == Enrolled{} }
+
+func (e Enrolled) summary() string {
+	return fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables", e.Exposures, e.Pulls, e.Coupons, e.Glasses)
+}
+
+// Enrol registers the rows of roster files, all or none: exposures, coupons and
+// pulls, told apart by their headers, resolved together and with what the study
+// holds. Glass tables that coupons name are read relative to the roster's folder.
+func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
+	var roster intake.Roster
+	for _, name := range files {
+		data, err := ReadFile(name)
+		if err != nil {
+			return nil, err
+		}
+		if err := roster.Add(name, data); err != nil {
+			return nil, err
+		}
+	}
+	glasses, err := loadGlasses(&roster)
+	if err != nil {
+		return nil, err
+	}
+	n := &Enrolled{}
+	entry := d.entry("enrol", "")
+	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+		*n = Enrolled{}
+		if err := addRoster(tx, &roster, glasses, n); err != nil {
+			return err
+		}
+		whole, err := tx.Roster()
+		if err != nil {
+			return err
+		}
+		entry.Summary = n.summary()
+		return d.resolve(whole, &roster)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return n, nil
+}
+
+// loadGlasses reads the tables that coupons name by path.
+func loadGlasses(roster *intake.Roster) ([]study.Glass, error) {
+	var glasses []study.Glass
+	for i := range roster.Coupons {
+		c := &roster.Coupons[i]
+		name := c.Row.Glass
+		if _, known := evaluate.NamedGlass(name); known {
+			continue
+		}
+		if !strings.ContainsAny(name, "./") {
+			return nil, c.Refuse("write one of "+strings.Join(evaluate.GlassNames(), ", ")+", or the path of a table wavelength_nm,n,k",
+				"there is no glass %q", name)
+		}
+		if holdsGlass(glasses, name) {
+			continue
+		}
+		path := name
+		if !filepath.IsAbs(path) {
+			path = filepath.Join(filepath.Dir(c.File), name)
+		}
+		data, err := ReadFile(path)
+		if err != nil {
+			return nil, err
+		}
+		g, err := intake.ReadGlass(path, data)
+		if err != nil {
+			return nil, err
+		}
+		g.Name = name
+		glasses = append(glasses, *g)
+	}
+	return glasses, nil
+}
+
+func holdsGlass(glasses []study.Glass, name string) bool {
+	for i := range glasses {
+		if glasses[i].Name == name {
+			return true
+		}
+	}
+	return false
+}
+
+// addRoster adds the rows, exposures first since the others name them.
+func addRoster(tx *store.Tx, roster *intake.Roster, glasses []study.Glass, n *Enrolled) error {
+	for _, g := range glasses {
+		added, err := tx.AddGlass(g)
+		if err != nil {
+			return err
+		}
+		n.Glasses += count(added)
+	}
+	if err := addLines(roster.Exposures, tx.AddExposure, &n.Exposures); err != nil {
+		return err
+	}
+	known, err := tx.Roster()
+	if err != nil {
+		return err
+	}
+	if err := exposuresKnown(known, roster); err != nil {
+		return err
+	}
+	if err := addLines(roster.Pulls, tx.AddPull, &n.Pulls); err != nil {
+		return err
+	}
+	return addLines(roster.Coupons, tx.AddCoupon, &n.Coupons)
+}
+
+// addLines adds rows one by one and gives a refusal its place.
+func addLines[T any](lines []intake.Line[T], add func(T) (bool, error), n *int) error {
+	for _, l := range lines {
+		added, err := add(l.Row)
+		var r *study.Refusal
+		if errors.As(err, &r) && r.Line == 0 {
+			r.File, r.Line = l.File, l.Number
+		}
+		if err != nil {
+			return err
+		}
+		*n += count(added)
+	}
+	return nil
+}
+
+func count(added bool) int {
+	if added {
+		return 1
+	}
+	return 0
+}
+
+// exposuresKnown refuses rows that name an exposure nobody registered.
+func exposuresKnown(known *study.Roster, roster *intake.Roster) error {
+	names := map[string]bool{"": true}
+	for _, e := range known.Exposures {
+		names[e.Exposure] = true
+	}
+	const try = "enrol the exposure too, in this call or an earlier one, or correct the name"
+	for _, l := range roster.Coupons {
+		if !names[l.Row.Exposure] {
+			return l.Refuse(try, "coupon %s: there is no exposure %q", l.Row.Coupon, l.Row.Exposure)
+		}
+	}
+	for _, l := range roster.Pulls {
+		if !names[l.Row.Exposure] {
+			return l.Refuse(try, "pull %d: there is no exposure %q", l.Row.Pull, l.Row.Exposure)
+		}
+	}
+	return nil
+}
+
+// resolve checks what rows say of one another, old and new together: doses rise
+// from pull to pull, and each coupon's glass carries solar values.
+func (d *Desk) resolve(whole *study.Roster, added *intake.Roster) error {
+	byExposure := map[string][]study.Pull{}
+	for _, p := range whole.Pulls {
+		byExposure[p.Exposure] = append(byExposure[p.Exposure], p)
+	}
+	for _, l := range added.Pulls {
+		pulls := byExposure[l.Row.Exposure]
+		sort.Slice(pulls, func(i, j int) bool { return pulls[i].Pull < pulls[j].Pull })
+		for i := 1; i < len(pulls); i++ {
+			if pulls[i].Dose <= pulls[i-1].Dose {
+				return l.Refuse("let the dose rise from pull to pull", "exposure %s: the dose %g of pull %d is not above the %g of pull %d",
+					l.Row.Exposure, pulls[i].Dose, pulls[i].Pull, pulls[i-1].Dose, pulls[i-1].Pull)
+			}
+		}
+	}
+	checked := map[string]bool{}
+	for _, l := range added.Coupons {
+		if checked[l.Row.Glass] || l.Row.Back == "laminated" {
+			continue
+		}
+		setup, err := evaluate.CouponSetup(&l.Row, d.Settings().Mixing, whole.Glasses)
+		if err == nil {
+			_, err = evaluate.NewEvaluator(setup)
+		}
+		var r *study.Refusal
+		if errors.As(err, &r) && r.File == "" {
+			r.File, r.Line = l.File, l.Number
+		}
+		if err != nil {
+			return err
+		}
+		checked[l.Row.Glass] = true
+	}
+	return nil
+}

@@ -1,0 +1,334 @@
+package desk
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wane/study"
+	"wane/study/intake"
+	"wane/study/store"
+)
+
+// batchExports is how many exports are committed together.
+const batchExports = 100
+
+// Progress is told of finished units after they are committed.
+type Progress func(done, total int)
+
+// TakenIn is what became of the files of an intake.
+type TakenIn struct {
+	Files, Curves int      // with something new; the new curves
+	Known         int      // files of which all was there already
+	Refused       []error  // each a *study.Refusal; the files that are not in
+	Notes         []string // things taken silently but worth telling
+}
+
+// IntakeOptions say how an intake runs.
+type IntakeOptions struct {
+	Workers  int // at least 1
+	Progress Progress
+}
+
+// Intake takes exports in, as the map says: which column of which file belongs
+// where. Without files, all that the map names are taken; a file that the map does
+// not name is refused. A file is in as a whole or not at all.
+func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt IntakeOptions) (*TakenIn, error) {
+	data, err := ReadFile(mapFile)
+	if err != nil {
+		return nil, err
+	}
+	placings, err := intake.ReadMap(mapFile, data)
+	if err != nil {
+		return nil, err
+	}
+	jobs, err := jobsOf(mapFile, placings, files)
+	if err != nil {
+		return nil, err
+	}
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return nil, err
+	}
+	index := newRosterIndex(roster)
+	take := &taker{ctx: ctx, desk: d, out: &TakenIn{}, total: len(jobs), progress: opt.Progress}
+	read := func(_ context.Context, _ int, j *exportJob) (*exportJob, error) {
+		j.read(index)
+		return j, nil
+	}
+	err = inOrder(ctx, opt.Workers, jobs, read, take.add)
+	if err == nil {
+		err = take.commit()
+	}
+	return take.out, err
+}
+
+// exportJob is one file on its way in.
+type exportJob struct {
+	path     string
+	placings []intake.Line[intake.Placing]
+
+	export   study.Export
+	readings []study.Reading
+	notes    []string
+	refused  error
+}
+
+// jobsOf groups the rows of a map by file, in the order in which files are given
+// or, without any, named in the map.
+func jobsOf(mapFile string, placings []intake.Line[intake.Placing], files []string) ([]*exportJob, error) {
+	folder := filepath.Dir(mapFile)
+	byPath, order := map[string]*exportJob{}, []*exportJob{}
+	for _, l := range placings {
+		key, err := filepath.Abs(filepath.Join(folder, l.Row.File))
+		if err != nil {
+			return nil, err
+		}
+		if byPath[key] == nil {
+			byPath[key] = &exportJob{path: filepath.Join(folder, l.Row.File)}
+			order = append(order, byPath[key])
+		}
+		byPath[key].placings = append(byPath[key].placings, l)
+	}
+	if len(files) == 0 {
+		return order, nil
+	}
+	given, jobs := map[*exportJob]bool{}, []*exportJob{}
+	for _, f := range files {
+		key, err := filepath.Abs(f)
+		if err != nil {
+			return nil, err
+		}
+		j := byPath[key]
+		if j == nil {
+			j = &exportJob{path: f, refused: &study.Refusal{File: f, Fault: "the map " + mapFile + " has no row for this file", Try: "add a row for each of its columns that is wanted, or leave the file out"}}
+		}
+		if !given[j] {
+			given[j] = true
+			jobs = append(jobs, j)
+		}
+	}
+	return jobs, nil
+}
+
+// rosterIndex answers whether a coupon is enrolled and a pull planned.
+type rosterIndex struct {
+	coupons map[string]*study.Coupon
+	planned map[string]map[int]bool // by exposure; under "" the pulls of any
+}
+
+func newRosterIndex(r *study.Roster) *rosterIndex {
+	x := &rosterIndex{coupons: map[string]*study.Coupon{}, planned: map[string]map[int]bool{"": {}}}
+	for i := range r.Coupons {
+		x.coupons[r.Coupons[i].Coupon] = &r.Coupons[i]
+	}
+	for _, p := range r.Pulls {
+		if x.planned[p.Exposure] == nil {
+			x.planned[p.Exposure] = map[int]bool{}
+		}
+		x.planned[p.Exposure][p.Pull], x.planned[""][p.Pull] = true, true
+	}
+	return x
+}
+
+// check refuses a row of the map for a coupon nobody enrolled or a pull nobody
+// planned.
+func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
+	c := x.coupons[l.Row.Coupon]
+	if c == nil {
+		return l.Refuse("enrol the coupon first, or correct its code", "nobody enrolled the coupon %q", l.Row.Coupon)
+	}
+	if !x.planned[c.Exposure][l.Row.Pull] {
+		of := "any exposure"
+		if c.Exposure != "" {
+			of = "the exposure " + c.Exposure
+		}
+		return l.Refuse("enrol the pull first, or correct its number", "nobody planned pull %d of %s, to which coupon %s belongs", l.Row.Pull, of, c.Coupon)
+	}
+	return nil
+}
+
+// read fills the readings of the job, or says why it is refused.
+func (j *exportJob) read(roster *rosterIndex) {
+	if j.refused != nil {
+		return
+	}
+	for i := range j.placings {
+		if j.refused = roster.check(&j.placings[i]); j.refused != nil {
+			return
+		}
+	}
+	data, err := ReadFile(j.path)
+	if err != nil {
+		j.refused = err
+		return
+	}
+	stated, err := j.stated()
+	if err != nil {
+		j.refused = err
+		return
+	}
+	parsed, err := intake.Read(j.path, data, stated)
+	if err != nil {
+		j.refused = err
+		return
+	}
+	j.export = study.Export{Name: filepath.Base(j.path), SHA256: sha256.Sum256(data), Data: data}
+	for _, n := range parsed.Notes {
+		j.notes = append(j.notes, j.path+": "+n)
+	}
+	sum := hex.EncodeToString(j.export.SHA256[:])
+	for i := range j.placings {
+		r, err := reading(&j.placings[i], parsed, sum)
+		if err != nil {
+			j.refused = err
+			return
+		}
+		j.readings = append(j.readings, *r)
+	}
+}
+
+// stated returns what the rows of the file state alike.
+func (j *exportJob) stated() (intake.Stated, error) {
+	first := &j.placings[0]
+	for i := range j.placings {
+		if l := &j.placings[i]; l.Row.Stated != first.Row.Stated {
+			return intake.Stated{}, l.Refuse("state the same quantity, unit and wavelength unit in all rows of a file",
+				"this row states other units for %s than line %d does", l.Row.File, first.Number)
+		}
+	}
+	return first.Row.Stated, nil
+}
+
+// reading makes the reading of one row of the map.
+func reading(l *intake.Line[intake.Placing], parsed *intake.Export, sum string) (*study.Reading, error) {
+	s, err := findColumn(l, columnsOf(parsed))
+	if err != nil {
+		return nil, err
+	}
+	p := l.Row.Place
+	if s.Quantity != study.Reflectance {
+		return nil, l.Refuse("map columns of reflectance only", "column %q of %s is transmittance; this needs reflectance", l.Row.Column, l.Row.File)
+	}
+	p.Quantity = s.Quantity
+	if s.AngleDeg == s.AngleDeg && s.AngleDeg != p.AngleDeg {
+		return nil, l.Refuse("correct the map", "column %q of %s is headed %q, but the map says %g degrees", l.Row.Column, l.Row.File, s.Heading, p.AngleDeg)
+	}
+	return &study.Reading{Place: p, Session: l.Row.Session, Operator: l.Row.Operator, Geometry: l.Row.Geometry, OrientationDeg: l.Row.OrientationDeg,
+		Export: sum, Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}, nil
+}
+
+// columnsOf returns the curves that a map may name: those taken as spectra, and
+// those left that a person may still want, such as a column headed as a blank's.
+func columnsOf(parsed *intake.Export) []study.Spectrum {
+	columns := slices.Clone(parsed.Spectra)
+	for _, l := range parsed.Left {
+		if l.Spectrum != nil {
+			columns = append(columns, *l.Spectrum)
+		}
+	}
+	return columns
+}
+
+// findColumn returns the spectrum that a row of the map names by #number or by
+// heading.
+func findColumn(l *intake.Line[intake.Placing], spectra []study.Spectrum) (*study.Spectrum, error) {
+	number := 0
+	if text, ok := strings.CutPrefix(l.Row.Column, "#"); ok {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 {
+			return nil, l.Refuse("write #2 for the first column after the wavelengths, or a heading", "%q names no column", l.Row.Column)
+		}
+		number = n
+	}
+	var found *study.Spectrum
+	var headings []string
+	for i := range spectra {
+		s := &spectra[i]
+		headings = append(headings, fmt.Sprintf("#%d %q", s.Column, s.Heading))
+		if number != 0 && s.Column == number || number == 0 && s.Heading == l.Row.Column {
+			if found != nil {
+				return nil, l.Refuse("name the column by its number, such as #2", "%s has more than one column headed %q", l.Row.File, l.Row.Column)
+			}
+			found = s
+		}
+	}
+	if found == nil {
+		return nil, l.Refuse("its columns are "+strings.Join(headings, ", "), "%s has no column %q", l.Row.File, l.Row.Column)
+	}
+	return found, nil
+}
+
+// taker commits jobs in batches.
+type taker struct {
+	ctx      context.Context
+	desk     *Desk
+	out      *TakenIn
+	batch    []*exportJob
+	done     int
+	total    int
+	progress Progress
+}
+
+func (t *taker) add(j *exportJob) error {
+	t.batch = append(t.batch, j)
+	if len(t.batch) < batchExports {
+		return nil
+	}
+	return t.commit()
+}
+
+// commit takes the batch in, in one transaction; an export that is refused stays
+// out by itself.
+func (t *taker) commit() error {
+	var files, curves, known int
+	var refused []error
+	var notes []string
+	entry := t.desk.entry("intake", "")
+	err := t.desk.store.Write(t.ctx, entry, func(tx *store.Tx) error {
+		files, curves, known, refused, notes = 0, 0, 0, nil, nil
+		for _, j := range t.batch {
+			if j.refused != nil {
+				refused = append(refused, j.refused)
+				continue
+			}
+			n, err := tx.AddExport(j.export, j.readings)
+			var r *study.Refusal
+			switch {
+			case errors.As(err, &r):
+				r.File = j.path
+				refused = append(refused, r)
+			case err != nil:
+				return err
+			case n == 0:
+				known++
+			default:
+				files++
+				curves += n
+				notes = append(notes, j.notes...)
+			}
+		}
+		entry.Summary = fmt.Sprintf("took in %d exports with %d curves", files, curves)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	t.out.Files += files
+	t.out.Curves += curves
+	t.out.Known += known
+	t.out.Refused = append(t.out.Refused, refused...)
+	t.out.Notes = append(t.out.Notes, notes...)
+	t.done += len(t.batch)
+	t.batch = t.batch[:0]
+	if t.progress != nil {
+		t.progress(t.done, t.total)
+	}
+	return nil
+}

@@ -1,0 +1,61 @@
+package desk
+
+import (
+	"context"
+	"sync"
+)
+
+// inOrder applies do to every item, in up to workers goroutines, and hands the
+// results to take one after the other, in the order of the items, whatever order
+// they were finished in. do also gets the number of its goroutine, below workers,
+// for scratch space. The first error, of do or take or the context, ends it and is
+// returned; then nothing of a later item is taken. At most a few items for each
+// worker are held at a time.
+func inOrder[In, Out any](ctx context.Context, workers int, items []In, do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	type slot struct {
+		item In
+		out  Out
+		err  error
+		done chan struct{}
+	}
+	work, order := make(chan *slot), make(chan *slot, 4*workers)
+	var busy sync.WaitGroup
+	for w := range workers {
+		busy.Go(func() {
+			for s := range work {
+				s.out, s.err = do(ctx, w, s.item)
+				close(s.done)
+			}
+		})
+	}
+	busy.Go(func() {
+		defer close(work)
+		defer close(order)
+		for _, item := range items {
+			s := &slot{item: item, done: make(chan struct{})}
+			select {
+			case order <- s:
+			case <-ctx.Done():
+				return
+			}
+			work <- s
+		}
+	})
+	for s := range order {
+		<-s.done
+		if ctx.Err() != nil {
+			continue // let the workers run out
+		}
+		err := s.err
+		if err == nil {
+			err = take(s.out)
+		}
+		if err != nil {
+			cancel(err)
+		}
+	}
+	busy.Wait()
+	return context.Cause(ctx)
+}

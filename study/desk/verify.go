@@ -1,0 +1,101 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// sampleFits is how many fits verify reproduces, spread evenly over the study.
+const sampleFits = 20
+
+// Verified is what verify found.
+type Verified struct {
+	Store      *store.Report
+	Reproduced int      // fits computed again with the same result to the last digit
+	Stale      int      // fits that are to be computed again: run fit
+	Differing  []string // fits that came out otherwise, in words
+}
+
+// Sound reports whether nothing is wrong.
+func (v *Verified) Sound() bool { return len(v.Store.Findings) == 0 && len(v.Differing) == 0 }
+
+// Verify checks the file (log chain, checksums, references, originals) and
+// computes a sample of the fits again.
+func (d *Desk) Verify(ctx context.Context) (*Verified, error) {
+	report, err := d.store.Verify(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := &Verified{Store: report}
+	if len(report.Findings) > 0 {
+		return out, nil // what is damaged cannot be reproduced
+	}
+	return out, d.reproduce(ctx, out)
+}
+
+func (d *Desk) reproduce(ctx context.Context, out *Verified) error {
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return err
+	}
+	units, err := d.store.Units(ctx)
+	if err != nil {
+		return err
+	}
+	b := d.newBench(roster, 1)
+	digests, fresh := map[study.Unit][32]byte{}, 0
+	for i := range units {
+		if job := b.job(&units[i]); job.digest == units[i].Fit {
+			digests[job.unit] = job.digest
+			fresh++
+		} else {
+			out.Stale++
+		}
+	}
+	step, n := max(1, fresh/sampleFits), 0
+	return d.store.Fits(ctx, func(f *study.Fit) error {
+		digest, ok := digests[f.Unit]
+		if !ok {
+			return nil
+		}
+		if n++; (n-1)%step != 0 {
+			return nil
+		}
+		again, err := b.fit(ctx, 0, fitJob{f.Unit, digest})
+		if err != nil {
+			return err
+		}
+		if column := firstDifference(f, again.fit); column != "" {
+			out.Differing = append(out.Differing, fmt.Sprintf("coupon %s, pull %d, spot %s: %s", f.Coupon, f.Pull, f.Spot, column))
+		} else {
+			out.Reproduced++
+		}
+		return nil
+	})
+}
+
+// firstDifference names the first column in which two fits differ.
+func firstDifference(a, b *study.Fit) string {
+	for _, c := range study.Columns() {
+		switch {
+		case c.Num != nil:
+			x, y := float64(c.Num(&a.Result)), float64(c.Num(&b.Result))
+			if x != y && !(math.IsNaN(x) && math.IsNaN(y)) {
+				return fmt.Sprintf("%s is stored as %v and comes out as %v", c.Name, x, y)
+			}
+		case c.Text != nil:
+			if x, y := c.Text(&a.Result), c.Text(&b.Result); x != y {
+				return fmt.Sprintf("%s is stored as %q and comes out as %q", c.Name, x, y)
+			}
+		default:
+			if x, y := fmt.Sprint(c.Words(&a.Result)), fmt.Sprint(c.Words(&b.Result)); x != y {
+				return fmt.Sprintf("%s are stored as %s and come out as %s", c.Name, x, y)
+			}
+		}
+	}
+	return ""
+}

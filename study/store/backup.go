@@ -1,0 +1,54 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"wane/study"
+)
+
+// Backup writes a copy of the study, as it is at one moment, to path, verifies
+// the copy and returns the report on it. Others may read and write meanwhile. A
+// path that exists is refused, and a copy in which something is wrong is not
+// kept; after an error nothing is left behind.
+func (s *Store) Backup(ctx context.Context, path string) (report *Report, err error) {
+	err = appear(path, func(temporary string) error {
+		whole, err := filepath.Abs(temporary)
+		if err != nil {
+			return err
+		}
+		if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", whole); err != nil {
+			return err
+		}
+		report, err = examine(ctx, temporary)
+		return err
+	})
+	if ctx.Err() != nil {
+		err = ctx.Err()
+	}
+	if err != nil {
+		return nil, err
+	}
+	return report, nil
+}
+
+// examine verifies the copy at path and refuses one in which something is wrong.
+func examine(ctx context.Context, path string) (*Report, error) {
+	c, err := Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	report, err := c.Verify(ctx)
+	if closed := c.Close(); err == nil {
+		err = closed
+	}
+	if err == nil && len(report.Findings) > 0 {
+		err = &study.Refusal{
+			File:  path,
+			Fault: fmt.Sprintf("the copy is not kept, since the study is damaged: %v", report.Findings[0]),
+			Try:   "verify the study, and keep the last backup",
+		}
+	}
+	return report, err
+}

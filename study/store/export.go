@@ -1,0 +1,206 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"strings"
+
+	"wane/study"
+)
+
+// mostBytes bounds an export. SQLite holds no blob above 1e9 bytes. Source:
+// sqlite.org/limits.html.
+const mostBytes = 900_000_000
+
+// Positions in the rows of exports and of their bytes.
+var (
+	exportSum    = exportTable.column("sha256")
+	exportName   = exportTable.column("name")
+	originalData = originalTable.column("data_zstd")
+)
+
+// AddExport adds an export and readings from its columns, and returns how many of
+// them are new. An export or reading that is there already is not added again,
+// even if the session, operator, geometry or orientation now given differ. These
+// are refused: a column that went to another place, a place that was read from
+// another column or export, a coupon that is not enrolled, a pull that is not
+// planned, and a value that is not finite. Without readings nothing is added.
+//
+// Export of the readings is not looked at. The error is plain if SHA256 is not
+// that of the data. AddExport panics if NM and Values of a reading differ in
+// length.
+func (tx *Tx) AddExport(e study.Export, readings []study.Reading) (added int, err error) {
+	if sha256.Sum256(e.Data) != e.SHA256 {
+		return 0, tx.fail(fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name))
+	}
+	if len(e.Data) > mostBytes {
+		return 0, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; an export may have %d", len(e.Data), mostBytes), Try: "split it"}
+	}
+	if len(readings) == 0 {
+		return 0, nil
+	}
+	err = tx.atomically(func() error {
+		id, err := tx.export(e)
+		for i := 0; i < len(readings) && err == nil; i++ {
+			var isNew bool
+			if isNew, err = tx.read(e, id, &readings[i]); isNew {
+				added++
+			}
+		}
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return added, nil
+}
+
+// export returns the number of e, which it adds if it is new.
+func (tx *Tx) export(e study.Export) (int64, error) {
+	old, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE sha256 = ?", e.SHA256[:])
+	if err != nil {
+		return 0, err
+	}
+	if old != nil {
+		return old.whole(0), nil
+	}
+	r := row{nil, nil, e.SHA256[:], e.Name, int64(len(e.Data))}
+	if err := tx.insert(exportTable, r); err != nil {
+		return 0, err
+	}
+	return r.whole(0), tx.insert(originalTable, row{nil, nil, tx.store.pack.EncodeAll(e.Data, nil)})
+}
+
+// read adds a reading of the export with the given number, unless it is there.
+func (tx *Tx) read(e study.Export, export int64, r *study.Reading) (added bool, err error) {
+	known, err := tx.known(e, export, r)
+	if known || err != nil {
+		return false, err
+	}
+	packed, err := packReading(e, r)
+	if err != nil {
+		return false, err
+	}
+	grid, err := tx.grid(e, r)
+	if err != nil {
+		return false, err
+	}
+	p := r.Place
+	err = tx.insert(readingTable, row{nil, nil, p.Coupon, int64(p.Pull), p.Spot, p.Condition, p.AngleDeg, p.Polarisation,
+		string(p.Quantity), int64(p.Replicate), nullText(r.Session), nullText(r.Operator), nullText(r.Geometry),
+		nullReal(float64(r.OrientationDeg)), export, int64(r.Column), nullText(r.Heading), grid, mean(r.Values), packed})
+	if isConstraint(err) {
+		return false, &study.Refusal{
+			File:  e.Name,
+			Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.Column, describe(p)),
+			Try:   "enrol the coupon and plan the pull first, or correct the map",
+			Cause: err,
+		}
+	}
+	return true, err
+}
+
+// known reports whether the reading is there already. It refuses one whose column
+// or whose place is taken.
+func (tx *Tx) known(e study.Export, export int64, r *study.Reading) (bool, error) {
+	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", export, int64(r.Column))
+	if err != nil {
+		return false, err
+	}
+	if old != nil && placeOf(old) != r.Place {
+		return false, &study.Refusal{
+			File:  e.Name,
+			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.Column, describe(r.Place), describe(placeOf(old))),
+			Try:   "correct the map: one curve belongs to one place",
+		}
+	}
+	if old != nil {
+		return true, nil
+	}
+	p := r.Place
+	taken, err := readingTable.one(tx.ctx, prepared{tx}, `FROM reading WHERE (coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate)
+		= (?, ?, ?, ?, ?, ?, ?, ?)`, p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
+	if err != nil || taken == nil {
+		return false, err
+	}
+	source, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", taken[readingExport])
+	if err != nil {
+		return false, err
+	}
+	return false, &study.Refusal{
+		File:  e.Name,
+		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p), taken.whole(readingColumn), source.text(exportName)),
+		Try:   "give the second reading another replicate in the map",
+	}
+}
+
+// describe names a place in words.
+func describe(p study.Place) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "coupon %s, pull %d, spot %s", p.Coupon, p.Pull, p.Spot)
+	if p.Condition != "" {
+		fmt.Fprintf(&b, ", %s", p.Condition)
+	}
+	fmt.Fprintf(&b, ", %g°, %s, %s, replicate %d", p.AngleDeg, p.Polarisation, p.Quantity, p.Replicate)
+	return b.String()
+}
+
+// Placed tells which column of an export went to which place. It is nil if the
+// export is not in the study.
+func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[int]study.Place, err error) {
+	err = s.snapshot(ctx, func(q querier) error {
+		e, err := exportTable.one(ctx, q, "FROM export WHERE sha256 = ?", sum[:])
+		if err != nil || e == nil {
+			return err
+		}
+		places = map[int]study.Place{}
+		return readingTable.each(ctx, q, "FROM reading WHERE export = ?", []any{e[0]}, func(r row) error {
+			places[int(r.whole(readingColumn))] = placeOf(r)
+			return nil
+		})
+	})
+	return places, err
+}
+
+// Original returns an export as it was taken in, byte for byte. One that is not
+// in the study is refused.
+func (s *Store) Original(ctx context.Context, sum [sha256.Size]byte) (export *study.Export, err error) {
+	err = s.snapshot(ctx, func(q querier) error {
+		e, err := exportTable.one(ctx, q, "FROM export WHERE sha256 = ?", sum[:])
+		if err != nil {
+			return err
+		}
+		if e == nil {
+			return &study.Refusal{File: s.path, Fault: fmt.Sprintf("no export with SHA-256 %x was taken in", sum), Try: "take it in first"}
+		}
+		export = &study.Export{Name: e.text(exportName), SHA256: sum}
+		export.Data, err = s.original(ctx, q, e)
+		return err
+	})
+	return export, err
+}
+
+// original returns the bytes of the export e.
+func (s *Store) original(ctx context.Context, q querier, e row) ([]byte, error) {
+	o, err := originalTable.one(ctx, q, "FROM original WHERE id = ?", e[0])
+	if err != nil {
+		return nil, err
+	}
+	if o == nil {
+		return nil, &damage{"original", e.whole(0), "it is missing"}
+	}
+	return s.decompress(e, o)
+}
+
+// decompress returns the bytes in o, which must be those of the export e.
+func (s *Store) decompress(e, o row) ([]byte, error) {
+	data, err := s.unpack.DecodeAll(o.bytes(originalData), nil)
+	if err != nil {
+		return nil, &damage{"original", o.whole(0), "it does not decompress: " + err.Error()}
+	}
+	if sha256.Sum256(data) != e.sum(exportSum) {
+		return nil, &damage{"original", o.whole(0), "its SHA-256 is not that of the export"}
+	}
+	return data, nil
+}

@@ -1,0 +1,139 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"wane/study"
+)
+
+// fitNumber is a column of numbers of a fit.
+type fitNumber struct {
+	name string
+	of   func(*study.Fit) *study.Num
+}
+
+// fitNumbers are named as in results, where they are among them.
+func fitNumbers() []fitNumber {
+	var columns []fitNumber
+	measure := func(name string, of func(*study.Result) *study.Measure) {
+		columns = append(columns,
+			fitNumber{name, func(f *study.Fit) *study.Num { return &of(&f.Result).Value }},
+			fitNumber{"u_" + name, func(f *study.Fit) *study.Num { return &of(&f.Result).U }})
+	}
+	measure("solar_T", func(r *study.Result) *study.Measure { return &r.SolarT })
+	measure("cell_T", func(r *study.Result) *study.Measure { return &r.CellT })
+	measure("gain_pp", func(r *study.Result) *study.Measure { return &r.Gain })
+	measure("thickness_nm", func(r *study.Result) *study.Measure { return &r.Thickness })
+	measure("porosity", func(r *study.Result) *study.Measure { return &r.Porosity })
+	measure("bare_fraction", func(r *study.Result) *study.Measure { return &r.BareFraction })
+	measure("solid_nm", func(r *study.Result) *study.Measure { return &r.Solid })
+	measure("optical_thickness_nm", func(r *study.Result) *study.Measure { return &r.OpticalThickness })
+	measure("film_index_550nm", func(r *study.Result) *study.Measure { return &r.FilmIndex })
+	measure("scale", func(r *study.Result) *study.Measure { return &r.Scale })
+	return append(columns,
+		fitNumber{"solar_T_data", func(f *study.Fit) *study.Num { return &f.Result.SolarTData }},
+		fitNumber{"solar_share_covered", func(f *study.Fit) *study.Num { return &f.Result.SolarShareCovered }},
+		fitNumber{"noise", func(f *study.Fit) *study.Num { return &f.Result.Noise }},
+		fitNumber{"rms_residual", func(f *study.Fit) *study.Num { return &f.Result.RMSResidual }},
+		fitNumber{"reduced_chi2", func(f *study.Fit) *study.Num { return &f.Result.ReducedChi2 }},
+		fitNumber{"points", func(f *study.Fit) *study.Num { return &f.Result.Points }},
+		fitNumber{"solar_T_shared", func(f *study.Fit) *study.Num { return &f.SolarTShared }},
+		fitNumber{"seen_T", func(f *study.Fit) *study.Num { return &f.SeenT }},
+		fitNumber{"seen_lo_nm", func(f *study.Fit) *study.Num { return &f.SeenLoNM }},
+		fitNumber{"seen_hi_nm", func(f *study.Fit) *study.Num { return &f.SeenHiNM }},
+	)
+}
+
+var fitColumns = fitNumbers()
+
+func names(columns []fitNumber) []string {
+	list := make([]string, len(columns))
+	for i, c := range columns {
+		list[i] = c.name
+	}
+	return list
+}
+
+// PutFit adds a fit, which becomes the current one of its unit; the one before is
+// kept and marked as superseded. A unit without readings is refused. Numbers that
+// are not finite are stored as null.
+func (tx *Tx) PutFit(f *study.Fit) error {
+	return tx.atomically(func() error {
+		r := rowOfFit(f)
+		if err := tx.supersede(f.Unit); err != nil {
+			return err
+		}
+		err := tx.insert(fitTable, r)
+		if isConstraint(err) {
+			return &study.Refusal{
+				Fault: fmt.Sprintf("there are no readings of coupon %s, pull %d, spot %s, condition %q to fit", f.Coupon, f.Pull, f.Spot, f.Condition),
+				Try:   "take the exports in first",
+				Cause: err,
+			}
+		}
+		return err
+	})
+}
+
+// supersede marks the current fit of a unit, if it has one, as superseded by the
+// fit that is added next.
+func (tx *Tx) supersede(u study.Unit) error {
+	old, err := fitTable.one(tx.ctx, prepared{tx}, "FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+		u.Coupon, u.Pull, u.Spot, u.Condition)
+	if err != nil || old == nil {
+		return err
+	}
+	next, err := tx.next(fitTable)
+	if err != nil {
+		return err
+	}
+	old[len(old)-1] = next
+	tx.room = appendRow(tx.room[:0], fitTable, old)
+	return tx.exec("UPDATE fit SET superseded_by = ?, crc = ? WHERE id = ?", next, int64(checksum(tx.room)), old[0])
+}
+
+func rowOfFit(f *study.Fit) row {
+	r := make(row, 0, len(fitTable.columns))
+	r = append(r, nil, nil, f.Coupon, int64(f.Pull), f.Spot, f.Condition, nullText(f.Session), f.Digest[:], nullText(string(f.Result.State)))
+	for _, c := range fitColumns {
+		r = append(r, nullReal(float64(*c.of(f))))
+	}
+	return append(r, nullText(f.Result.Model), nullText(strings.Join(f.Result.Flags, " ")), nil)
+}
+
+func fitOfRow(r row) *study.Fit {
+	c := r.fields()
+	f := &study.Fit{
+		Unit:    study.Unit{Coupon: c.text(), Pull: c.whole(), Spot: c.text(), Condition: c.text()},
+		Session: c.text(),
+		Digest:  c.sum(),
+		Result:  study.NewResult(),
+	}
+	f.Result.State = study.State(c.text())
+	for _, n := range fitColumns {
+		*n.of(f) = c.num()
+	}
+	f.Result.Model, f.Result.Flags = c.text(), strings.Fields(c.text())
+	return f
+}
+
+// Fits hands the current fits to yield in the order of coupon, pull, spot and
+// condition (texts by their bytes), and stops at the first error. With roles,
+// only those of coupons with one of them.
+func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ...study.Role) error {
+	tail := "FROM fit WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition"
+	var args []any
+	if len(roles) > 0 {
+		// CROSS JOIN keeps the order of the loops, and with it that of the rows.
+		tail = fmt.Sprintf(`FROM coupon CROSS JOIN fit ON fit.coupon = coupon.coupon AND fit.superseded_by IS NULL
+			WHERE coupon.role IN (?%s) ORDER BY coupon.coupon, fit.pull, fit.spot, fit.condition`, strings.Repeat(", ?", len(roles)-1))
+		for _, r := range roles {
+			args = append(args, string(r))
+		}
+	}
+	return s.snapshot(ctx, func(q querier) error {
+		return fitTable.each(ctx, q, tail, args, func(r row) error { return yield(fitOfRow(r)) })
+	})
+}

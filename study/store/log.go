@@ -1,0 +1,85 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+
+	"wane/study"
+)
+
+// Positions in the rows of the log.
+var (
+	logRows    = logTable.column("rows")
+	logContent = logTable.column("content")
+	logHash    = logTable.column("hash")
+)
+
+// line is what the next line of the log needs of the last one.
+type line struct {
+	number int64
+	hash   [sha256.Size]byte
+}
+
+// lastLine returns the last line of the log; of an empty log, line 0 with a hash
+// of zeros.
+func lastLine(ctx context.Context, q querier) (line, error) {
+	r, err := logTable.one(ctx, q, "FROM log ORDER BY number DESC LIMIT 1")
+	if err != nil || r == nil {
+		return line{}, err
+	}
+	return line{r.whole(0), r.sum(logHash)}, nil
+}
+
+// next returns the hash of the line that follows l: the SHA-256 of the hash of l
+// and of the canonical encoding of the line, without its own hash.
+func (l line) next(r row) []byte {
+	unsigned := append(row(nil), r...)
+	unsigned[logHash] = nil
+	h := sha256.New()
+	h.Write(l.hash[:])
+	h.Write(appendRow(nil, logTable, unsigned))
+	return h.Sum(nil)
+}
+
+// enter appends entry to the log.
+func (tx *Tx) enter(last line, entry *study.Entry) error {
+	r := row{tx.log, entry.At, nullText(entry.Who), entry.Verb, nullText(entry.Why), nullText(entry.Summary),
+		tx.tally.rows, tx.tally.content(), nil}
+	r[logHash] = last.next(r)
+	args := append(append([]any(nil), r...), int64(checksum(appendRow(nil, logTable, r))))
+	if err := tx.exec(logTable.insert, args...); err != nil {
+		return err
+	}
+	entry.Number = tx.log
+	return nil
+}
+
+// Log hands the lines of the log to yield, first to last, and stops at the first
+// error. A line that is missing or was altered is a [*study.Refusal].
+func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
+	return s.snapshot(ctx, func(q querier) error {
+		var last line
+		return logTable.each(ctx, q, "", nil, func(r row) error {
+			if fault := last.follow(r); fault != "" {
+				return &damage{"log", r.whole(0), fault}
+			}
+			return yield(study.Entry{
+				Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4), Summary: r.text(5),
+			})
+		})
+	})
+}
+
+// follow makes r the last line and says what is wrong if it does not follow the
+// line before.
+func (l *line) follow(r row) (fault string) {
+	switch {
+	case r.whole(0) != l.number+1:
+		fault = "the line before it is missing"
+	case !bytes.Equal(l.next(r), r.bytes(logHash)):
+		fault = "the chain of hashes is broken: this line, or one before it, was altered"
+	}
+	*l = line{r.whole(0), r.sum(logHash)}
+	return fault
+}

@@ -1,0 +1,64 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	_ "embed" // for the schema
+	"fmt"
+)
+
+// applicationID marks an SQLite file as a study: "wane" in ASCII.
+const applicationID = 0x77616e65
+
+//go:embed schema.sql
+var schema string
+
+// migrations holds the SQL that takes a file from version i to version i+1.
+// Version 0 is an empty file. What stands here has made files: it never changes,
+// more is added at the end.
+var migrations = []string{schema}
+
+// migrate brings the file to the newest version, in one transaction. A file that
+// has got there meanwhile is left alone.
+func (s *Store) migrate(ctx context.Context, steps []string) error {
+	tx, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // after Commit: nothing
+	version, err := versionOf(ctx, tx)
+	if err != nil {
+		return err
+	}
+	for ; version < len(steps); version++ {
+		if _, err := tx.ExecContext(ctx, steps[version]); err != nil {
+			return fmt.Errorf("could not bring the study to version %d: %w", version+1, err)
+		}
+	}
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", version)); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+func versionOf(ctx context.Context, q querier) (int, error) { return pragma(ctx, q, "user_version") }
+
+// pragma returns the number that SQLite answers to a pragma.
+func pragma(ctx context.Context, q querier, name string) (n int, err error) {
+	rows, err := q.QueryContext(ctx, "PRAGMA "+name)
+	if err != nil {
+		return 0, err
+	}
+	defer rows.Close()
+	if !rows.Next() {
+		return 0, errOr(rows.Err(), sql.ErrNoRows)
+	}
+	return n, rows.Scan(&n)
+}
+
+func errOr(err, otherwise error) error {
+	if err != nil {
+		return err
+	}
+	return otherwise
+}

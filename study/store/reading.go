@@ -1,0 +1,152 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+
+	"wane/study"
+)
+
+// Positions in the rows of readings and grids.
+var (
+	readingExport = readingTable.column("export")
+	readingColumn = readingTable.column("column_number")
+	gridPoints    = gridTable.column("points")
+	gridValues    = gridTable.column("nm_packed")
+)
+
+// placeOf returns the place in a row of readings.
+func placeOf(r row) study.Place { return r.fields().place() }
+
+func (c *cursor) place() study.Place {
+	return study.Place{
+		Coupon: c.text(), Pull: c.whole(), Spot: c.text(), Condition: c.text(), AngleDeg: c.real(),
+		Polarisation: c.text(), Quantity: study.Quantity(c.text()), Replicate: c.whole(),
+	}
+}
+
+// mean returns the mean of x, which is not empty.
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+// packReading packs the values of r and refuses what cannot be a spectrum.
+func packReading(e study.Export, r *study.Reading) ([]byte, error) {
+	if len(r.NM) != len(r.Values) {
+		panic("store: wavelengths and values of a reading differ in length")
+	}
+	fault := "has no points"
+	if len(r.NM) > 0 {
+		packed, err := pack(r.Values)
+		if err == nil {
+			return packed, nil
+		}
+		fault = "holds a value that is " + err.Error()
+	}
+	return nil, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
+}
+
+// grid returns the number of the wavelengths of r, which it adds if they are new.
+func (tx *Tx) grid(e study.Export, r *study.Reading) (int64, error) {
+	packed, err := pack(r.NM)
+	if err != nil {
+		return 0, &study.Refusal{File: e.Name, Fault: "it holds a wavelength that is " + err.Error(), Try: "export it again"}
+	}
+	sum := sha256.Sum256(packed)
+	old, err := gridTable.one(tx.ctx, prepared{tx}, "FROM grid WHERE sha256 = ?", sum[:])
+	if err != nil {
+		return 0, err
+	}
+	if old != nil {
+		return old.whole(0), nil
+	}
+	g := row{nil, nil, sum[:], int64(len(r.NM)), r.NM[0], r.NM[len(r.NM)-1], packed}
+	err = tx.insert(gridTable, g)
+	return g.whole(0), err
+}
+
+// Readings returns the readings of a unit in the order of angle, polarisation,
+// quantity and replicate. Readings may share their wavelengths: NM must not be
+// changed.
+func (s *Store) Readings(ctx context.Context, unit study.Unit) (found []study.Reading, err error) {
+	err = s.snapshot(ctx, func(q querier) error {
+		rd := newReader(ctx, q)
+		return readingTable.each(ctx, q, `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
+			ORDER BY angle_deg, polarisation, quantity, replicate`,
+			[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {
+				reading, err := rd.reading(r)
+				found = append(found, reading)
+				return err
+			})
+	})
+	return found, err
+}
+
+// reader turns rows into readings and keeps what they share.
+type reader struct {
+	ctx     context.Context
+	q       querier
+	grids   map[int64][]float64
+	exports map[int64]string // SHA-256, hexadecimal
+}
+
+func newReader(ctx context.Context, q querier) *reader {
+	return &reader{ctx: ctx, q: q, grids: map[int64][]float64{}, exports: map[int64]string{}}
+}
+
+func (rd *reader) reading(r row) (out study.Reading, err error) {
+	f := r.fields()
+	out = study.Reading{Place: f.place(), Session: f.text(), Operator: f.text(), Geometry: f.text(), OrientationDeg: f.num()}
+	if out.Export, err = rd.export(int64(f.whole())); err != nil {
+		return out, err
+	}
+	out.Column, out.Heading = f.whole(), f.text()
+	if out.NM, err = rd.grid(int64(f.whole())); err != nil {
+		return out, err
+	}
+	f.real() // the mean
+	if out.Values, err = unpack(f.bytes(), len(out.NM)); err != nil {
+		return out, &damage{"reading", r.whole(0), err.Error()}
+	}
+	return out, nil
+}
+
+func (rd *reader) grid(id int64) ([]float64, error) {
+	if nm, ok := rd.grids[id]; ok {
+		return nm, nil
+	}
+	g, err := gridTable.one(rd.ctx, rd.q, "FROM grid WHERE id = ?", id)
+	if err != nil {
+		return nil, err
+	}
+	if g == nil {
+		return nil, &damage{"grid", id, "it is missing"}
+	}
+	nm, err := unpack(g.bytes(gridValues), int(g.whole(gridPoints)))
+	if err != nil {
+		return nil, &damage{"grid", id, err.Error()}
+	}
+	rd.grids[id] = nm
+	return nm, nil
+}
+
+func (rd *reader) export(id int64) (string, error) {
+	if sum, ok := rd.exports[id]; ok {
+		return sum, nil
+	}
+	e, err := exportTable.one(rd.ctx, rd.q, "FROM export WHERE id = ?", id)
+	if err != nil {
+		return "", err
+	}
+	if e == nil {
+		return "", &damage{"export", id, "it is missing"}
+	}
+	rd.exports[id] = hex.EncodeToString(e.bytes(exportSum))
+	return rd.exports[id], nil
+}

@@ -1,0 +1,95 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"syscall"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"wane/study"
+)
+
+// damage is a row that cannot be right.
+type damage struct {
+	table string
+	row   int64
+	fault string
+}
+
+func (d *damage) Error() string {
+	return fmt.Sprintf("table %s, row %d: %s", d.table, d.row, d.fault)
+}
+
+const (
+	tryBackup = "keep a copy of the file as it is, and go on with the last backup"
+	trySpace  = "make room on the disk and run it again; nothing was changed"
+	tryFolder = "copy the study to a folder where you may write, and use that copy"
+	tryWait   = "wait until the other command has finished and run it again"
+)
+
+// sqliteFaults says what a result code of SQLite means to a person. Source:
+// sqlite.org/rescode.html.
+var sqliteFaults = map[int]study.Refusal{
+	sqlite3.SQLITE_BUSY:     {Fault: "the study is in use by another process", Try: tryWait},
+	sqlite3.SQLITE_LOCKED:   {Fault: "the study is in use by another process", Try: tryWait},
+	sqlite3.SQLITE_FULL:     {Fault: "the disk is full", Try: trySpace},
+	sqlite3.SQLITE_READONLY: {Fault: "the study cannot be written", Try: tryFolder},
+	sqlite3.SQLITE_PERM:     {Fault: "the study cannot be written", Try: tryFolder},
+	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there, and allow writing", Try: tryFolder},
+	sqlite3.SQLITE_CORRUPT:  {Fault: "the study file is damaged", Try: tryBackup},
+	sqlite3.SQLITE_NOTADB:   {Fault: "this is not a study: it is not an SQLite database", Try: "name a file that wane made"},
+	sqlite3.SQLITE_IOERR:    {Fault: "the disk failed to read or write", Try: "check the disk, and run it again; nothing was changed"},
+}
+
+// refuse makes err fit for a person: what the study at path, damage in it or the
+// disk below it causes becomes a [*study.Refusal]. Other errors stay.
+func refuse(path string, err error) error {
+	var refusal *study.Refusal
+	if err == nil || errors.As(err, &refusal) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	var broken *damage
+	if errors.As(err, &broken) {
+		return &study.Refusal{File: path, Fault: "the study file is damaged here", Try: tryBackup, Cause: err}
+	}
+	if errors.Is(err, syscall.ENOSPC) {
+		return &study.Refusal{File: path, Fault: "the disk is full", Try: trySpace}
+	}
+	if errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission) {
+		return &study.Refusal{File: path, Fault: "this cannot be written", Try: tryFolder, Cause: err}
+	}
+	if r, ok := sqliteFaults[resultCode(err)&0xff]; ok {
+		r.File = path
+		if resultCode(err)&0xff == sqlite3.SQLITE_IOERR {
+			r.Cause = err // which of many
+		}
+		return &r
+	}
+	return err
+}
+
+// resultCode returns the extended result code of SQLite in err, 0 if there is
+// none. The low byte is the primary code.
+func resultCode(err error) int {
+	var e *sqlite.Error
+	if errors.As(err, &e) {
+		return e.Code()
+	}
+	return 0
+}
+
+// isConstraint reports whether SQLite refused err because of a constraint or a
+// trigger of the schema.
+func isConstraint(err error) bool {
+	return resultCode(err)&0xff == sqlite3.SQLITE_CONSTRAINT
+}
+
+// isCorrupt reports whether SQLite found the file damaged.
+func isCorrupt(err error) bool {
+	code := resultCode(err) & 0xff
+	return code == sqlite3.SQLITE_CORRUPT || code == sqlite3.SQLITE_NOTADB
+}

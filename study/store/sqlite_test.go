@@ -1,0 +1,89 @@
+package store_test
+
+import (
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// ask lets the sqlite3 program, which is not ours, answer a query.
+func ask(t *testing.T, path, query string) []string {
+	t.Helper()
+	program, err := exec.LookPath("sqlite3")
+	if err != nil {
+		t.Skip("there is no sqlite3 program here to read the study with (Debian: package sqlite3)")
+	}
+	out, err := exec.Command(program, path, query).CombinedOutput()
+	require.NoError(t, err, string(out))
+	return strings.Split(strings.TrimSpace(string(out)), "\n")
+}
+
+func TestAnySQLiteReadsTheStudy(t *testing.T) {
+	s, path := enrolled(t)
+	for _, u := range []study.Unit{{Coupon: "C001", Pull: 1, Spot: "a"}, {Coupon: "K001", Pull: 1, Spot: "a", Condition: "rinsed"}} {
+		takeIn(t, s, u)
+		put(t, s, fitOf(u, 1))
+	}
+	put(t, s, fitOf(study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 2))
+	require.NoError(t, s.Close())
+
+	assert.Equal(t, []string{"ok"}, ask(t, path, "PRAGMA integrity_check"))
+	assert.Equal(t, []string{""}, ask(t, path, "PRAGMA foreign_key_check"))
+	t.Run("v_results", func(t *testing.T) {
+		assert.Equal(t, []string{
+			"C001|exposed|Umber Works|U7|L2|rack|1|90.5|days|2031-06-01|a|m1||thinned|2.0|5.0|107|patchy|no-baseline one-angle",
+			"K001|control|Umber Works|U7|L2||1||||a|m1|rinsed|thinned|1.0|4.0|106|patchy|no-baseline one-angle",
+		}, ask(t, path, `SELECT coupon, role, supplier, coating, lot, exposure, pull, dose, dose_unit, date, spot, session, condition, state,
+			solar_T, thickness_nm, points, model, flags FROM v_results`))
+	})
+	t.Run("v_results has the columns of results that are stored, in their order", func(t *testing.T) {
+		var want []string
+		for _, c := range study.Columns() {
+			if c.Num == nil || store.FitNumber(c.Name) != nil || c.Name == "pull" || c.Name == "dose" {
+				want = append(want, c.Name)
+			}
+		}
+		want = without(want, "correction") // made when results are listed
+		assert.Equal(t, want, ask(t, path, "SELECT name FROM pragma_table_info('v_results')"))
+	})
+	t.Run("v_spectra", func(t *testing.T) {
+		e, readings := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
+		got := ask(t, path, `SELECT coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, session, operator, geometry,
+			export, export_sha256, column_number, heading, points, first_nm, last_nm FROM v_spectra`)
+		require.Len(t, got, 4)
+		assert.Equal(t, "C001|1|a||8.0|u|R|1|m1|ada|relative|C001-1-a.csv|"+hexOf(e.SHA256)+"|2|8 deg|401|380.0|780.0", got[0])
+		sum := 0.0
+		for _, v := range readings[1].Values {
+			sum += v
+		}
+		var mean float64
+		require.NoError(t, raw(t, path).QueryRow("SELECT mean FROM v_spectra WHERE coupon = 'C001' AND angle_deg = 45").Scan(&mean))
+		// Values near 0.025: their sum is good to 401 rounding errors of 1e-15.
+		assert.InDelta(t, sum/401, mean, 1e-15)
+	})
+	t.Run("the log", func(t *testing.T) {
+		assert.Equal(t, []string{"1|ada|new", "2|ada|enrol", "3|ada|intake", "4|ada|fit", "5|ada|intake", "6|ada|fit", "7|ada|fit"},
+			ask(t, path, "SELECT number, who, verb FROM log"))
+	})
+	t.Run("who took a reading in", func(t *testing.T) {
+		assert.Equal(t, []string{"intake|C001|8.0", "intake|C001|45.0", "intake|K001|8.0", "intake|K001|45.0"},
+			ask(t, path, "SELECT verb, coupon, angle_deg FROM reading JOIN log ON log.number = reading.log"))
+	})
+	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path), "reading leaves one file")
+}
+
+func without(list []string, word string) []string {
+	var kept []string
+	for _, w := range list {
+		if w != word {
+			kept = append(kept, w)
+		}
+	}
+	return kept
+}

@@ -1,0 +1,115 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"net/url"
+	"path/filepath"
+
+	"github.com/klauspost/compress/zstd"
+	_ "modernc.org/sqlite" // the driver
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"wane/study"
+)
+
+// Store is an open study.
+type Store struct {
+	path     string // as the person gave it
+	db       *sql.DB
+	settings study.Settings
+	writing  chan struct{} // holds one token while a goroutine writes
+	pack     *zstd.Encoder
+	unpack   *zstd.Decoder
+}
+
+// connect returns a Store for the file at path, of which nothing is known yet.
+// mode is rw, or rwc to create it.
+func connect(path, mode string) (*Store, error) {
+	whole, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	db, err := sql.Open("sqlite", dataSource(whole, mode))
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{path: path, db: db, writing: make(chan struct{}, 1)}
+	s.pack, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
+	if err == nil {
+		s.unpack, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes))
+	}
+	if err != nil {
+		db.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+// dataSource names the file and what holds for each connection: a locked study
+// is waited for 5 s, a commit is on the disk when it returns, references are
+// held, a transaction that may write takes the write lock at its start, and
+// neither quoting slips nor the schema of a stranger do harm.
+func dataSource(whole, mode string) string {
+	u := url.URL{Scheme: "file", Path: filepath.ToSlash(whole)}
+	u.RawQuery = "mode=" + mode + "&_txlock=immediate&_defensive=1&_dqs=0" +
+		"&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=synchronous(full)" +
+		"&_pragma=trusted_schema(0)&_pragma=cell_size_check(1)&_pragma=cache_size(-16000)"
+	return u.String()
+}
+
+// Settings returns what was chosen when the study was made.
+func (s *Store) Settings() study.Settings { return s.settings }
+
+// Close ends the use of the study. The last one to close it, of all processes,
+// leaves one file.
+func (s *Store) Close() error {
+	err := s.checkpoint()
+	if closed := s.db.Close(); err == nil {
+		err = closed
+	}
+	s.pack.Close()
+	s.unpack.Close()
+	if resultCode(err)&0xff == sqlite3.SQLITE_FULL {
+		return &study.Refusal{
+			File:  s.path,
+			Fault: fmt.Sprintf("the disk is full: part of the study stays in %s-wal", s.path),
+			Try:   "make room and open the study again; until then keep both files together",
+		}
+	}
+	return refuse(s.path, err)
+}
+
+// checkpoint moves what the write-ahead log holds into the file, unless another
+// process is just using it: then it is left to that one. SQLite does the same
+// when the last connection closes, but keeps a failure to itself.
+func (s *Store) checkpoint() error {
+	ctx := context.Background()
+	conn, err := s.db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if _, err := conn.ExecContext(ctx, "PRAGMA busy_timeout = 0"); err != nil {
+		return err
+	}
+	_, err = conn.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	if resultCode(err)&0xff == sqlite3.SQLITE_BUSY {
+		return nil
+	}
+	return err
+}
+
+// snapshot runs do on one moment of the study.
+func (s *Store) snapshot(ctx context.Context, do func(querier) error) error {
+	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err == nil {
+		defer tx.Rollback() // nothing to keep
+		err = do(tx)
+	}
+	if ctx.Err() != nil {
+		err = ctx.Err()
+	}
+	return refuse(s.path, err)
+}

@@ -1,0 +1,83 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"fmt"
+)
+
+// tally counts and digests what a transaction adds. Copied, it is a point to
+// return to.
+type tally struct {
+	rows   int64
+	number [len(tables)]int64             // of the last row of each table; 0: not looked up, or none
+	chain  [len(tables)][sha256.Size]byte // of the rows added to each table
+}
+
+// add counts a row of t in its canonical encoding: the chain of the table
+// becomes the SHA-256 of itself and of the row.
+func (c *tally) add(t *table, encoded []byte) {
+	c.rows++
+	h := sha256.New()
+	h.Write(c.chain[t.index][:])
+	h.Write(encoded)
+	h.Sum(c.chain[t.index][:0])
+}
+
+// content returns the digest for the log: the SHA-256 of the names and chains of
+// those tables that got rows.
+func (c *tally) content() []byte {
+	h := sha256.New()
+	for _, t := range tables {
+		if c.chain[t.index] != [sha256.Size]byte{} {
+			h.Write(t.prefix)
+			h.Write(c.chain[t.index][:])
+		}
+	}
+	return h.Sum(nil)
+}
+
+// insert adds a row to t, whose first two values, number and line of the log, it
+// fills in. The number stays in r.
+func (tx *Tx) insert(t *table, r row) error {
+	next, err := tx.next(t)
+	if err != nil {
+		return err
+	}
+	tx.tally.number[t.index] = next
+	r[0], r[1] = next, tx.log
+	tx.room = appendRow(tx.room[:0], t, r)
+	tx.tally.add(t, tx.room)
+	args := append(append(make([]any, 0, len(r)+1), r...), int64(checksum(tx.room)))
+	if err := tx.exec(t.insert, args...); err != nil {
+		return fmt.Errorf("could not add to table %s: %w", t.name, err)
+	}
+	return nil
+}
+
+// next returns the number that the next row of t gets.
+func (tx *Tx) next(t *table) (int64, error) {
+	last := &tx.tally.number[t.index]
+	if *last == 0 {
+		n, err := lastNumber(tx.ctx, prepared{tx}, t)
+		if err != nil {
+			return 0, err
+		}
+		*last = n
+	}
+	return *last + 1, nil
+}
+
+// lastNumber returns the number of the last row of t, 0 if it is empty.
+func lastNumber(ctx context.Context, q querier, t *table) (n int64, err error) {
+	rows, err := q.QueryContext(ctx, fmt.Sprintf("SELECT coalesce(max(%s), 0) FROM %s", t.columns[0], t.name))
+	if err != nil {
+		return 0, err
+	}
+	defer rows.Close()
+	if !rows.Next() {
+		return 0, errOr(rows.Err(), sql.ErrNoRows)
+	}
+	return n, rows.Scan(&n)
+}

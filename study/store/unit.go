@@ -1,0 +1,104 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"strings"
+
+	"wane/study"
+)
+
+// Unit is a unit that has readings of reflectance, and what tells whether its fit
+// is stale.
+type Unit struct {
+	study.Unit
+
+	// Readings is a digest of the identity and content of all readings of the
+	// unit. It is the same as long as they are, in this study and its backups.
+	Readings [sha256.Size]byte
+
+	// Fit is the Digest of the current fit of the unit, zeros if it has none.
+	Fit [sha256.Size]byte
+}
+
+// Units returns the units that have readings of reflectance, in the order of
+// coupon, pull, spot and condition (texts by their bytes). No spectrum is
+// decoded: the digests are of the numbers and checksums of rows, which never
+// change.
+func (s *Store) Units(ctx context.Context) (units []Unit, err error) {
+	err = s.snapshot(ctx, func(q querier) error {
+		if units, err = unitsOfReadings(ctx, q); err != nil {
+			return err
+		}
+		return addFits(ctx, q, units)
+	})
+	return units, err
+}
+
+func unitsOfReadings(ctx context.Context, q querier) ([]Unit, error) {
+	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, quantity, id, crc FROM reading
+		ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var units []Unit
+	var now study.Unit
+	var seen []byte
+	reflects := false
+	finish := func() {
+		if reflects {
+			units = append(units, Unit{Unit: now, Readings: sha256.Sum256(seen)})
+		}
+		seen, reflects = seen[:0], false
+	}
+	for rows.Next() {
+		var u study.Unit
+		var quantity string
+		var id, crc int64
+		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &id, &crc); err != nil {
+			return nil, err
+		}
+		if u != now {
+			finish()
+			now = u
+		}
+		seen = binary.BigEndian.AppendUint64(seen, uint64(id))
+		seen = binary.BigEndian.AppendUint64(seen, uint64(crc))
+		reflects = reflects || quantity == string(study.Reflectance)
+	}
+	finish()
+	return units, rows.Err()
+}
+
+// compare orders units as the study does.
+func compare(a, b study.Unit) int {
+	return cmp.Or(strings.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull),
+		strings.Compare(a.Spot, b.Spot), strings.Compare(a.Condition, b.Condition))
+}
+
+// addFits fills in the digests of the current fits. Both run in the same order.
+func addFits(ctx context.Context, q querier, units []Unit) error {
+	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest FROM fit
+		WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition`)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var u study.Unit
+		var digest []byte
+		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &digest); err != nil {
+			return err
+		}
+		for len(units) > 0 && compare(units[0].Unit, u) < 0 {
+			units = units[1:]
+		}
+		if len(units) > 0 && units[0].Unit == u {
+			copy(units[0].Fit[:], digest)
+		}
+	}
+	return rows.Err()
+}

@@ -1,0 +1,262 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"slices"
+)
+
+// Report says what Verify looked at and found.
+type Report struct {
+	Rows     int64             // looked at, in all tables
+	Lines    int64             // of the log
+	Head     [sha256.Size]byte // hash of the last line of the log; noted elsewhere, it tells later whether this history is still the same
+	Findings []Finding
+	More     int // findings beyond the first hundred
+}
+
+// Finding is something wrong in the study file.
+type Finding struct {
+	Table string // empty: the file as a whole
+	Row   int64  // 0: the table as a whole
+	Fault string
+}
+
+// String returns place and fault in one line.
+func (f Finding) String() string {
+	switch {
+	case f.Table == "":
+		return f.Fault
+	case f.Row == 0:
+		return fmt.Sprintf("table %s: %s", f.Table, f.Fault)
+	}
+	return fmt.Sprintf("table %s, row %d: %s", f.Table, f.Row, f.Fault)
+}
+
+const mostFindings = 100
+
+func (r *Report) add(table string, row int64, fault string) {
+	f := Finding{table, row, fault}
+	if slices.Contains(r.Findings, f) {
+		return
+	}
+	if len(r.Findings) == mostFindings {
+		r.More++
+		return
+	}
+	r.Findings = append(r.Findings, f)
+}
+
+// Verify reads the whole study as it is at one moment, and reports what is wrong:
+// the structure of the file, references, checksums of rows, missing rows, the
+// chain of the log and its digests of what was added, exports that are not those
+// of their SHA-256, spectra that do not unpack, and fits that are superseded by
+// the wrong one. That something is wrong is no error; not being able to look is.
+func (s *Store) Verify(ctx context.Context) (*Report, error) {
+	report := &Report{}
+	err := s.snapshot(ctx, func(q querier) error {
+		v := &verifier{ctx: ctx, store: s, q: q, report: report, tallies: map[int64]*tally{}}
+		return v.verify()
+	})
+	if err != nil {
+		return nil, err
+	}
+	return report, nil
+}
+
+type verifier struct {
+	ctx     context.Context
+	store   *Store
+	q       querier
+	report  *Report
+	tallies map[int64]*tally // by line of the log
+	room    []byte
+}
+
+func (v *verifier) verify() error {
+	steps := []func() error{v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans, v.successors}
+	for _, step := range steps {
+		if err := v.note("", step()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// note makes a finding of an error that says that the file is damaged, and
+// returns any other.
+func (v *verifier) note(table string, err error) error {
+	var d *damage
+	switch {
+	case errors.As(err, &d):
+		v.report.add(d.table, d.row, d.fault)
+	case isCorrupt(err):
+		v.report.add(table, 0, "the rest cannot be read: "+err.Error())
+	default:
+		return err
+	}
+	return nil
+}
+
+// structure asks SQLite to check its pages, indexes and constraints.
+func (v *verifier) structure() error {
+	return v.ask("PRAGMA integrity_check", func(r row) {
+		if fault := r.text(0); fault != "ok" {
+			v.report.add("", 0, "SQLite finds: "+fault)
+		}
+	})
+}
+
+func (v *verifier) references() error {
+	return v.ask("PRAGMA foreign_key_check", func(r row) {
+		v.report.add(r.text(0), r.whole(1), fmt.Sprintf("it refers to a row of table %s that is not there", r.text(2)))
+	})
+}
+
+// plans looks for readings of pulls that nobody planned, which no reference
+// holds.
+func (v *verifier) plans() error {
+	return v.ask(`SELECT r.id FROM reading r JOIN coupon c ON c.coupon = r.coupon WHERE NOT EXISTS (
+		SELECT 1 FROM pull p WHERE p.pull = r.pull AND (c.exposure IS NULL OR p.exposure = c.exposure))`, func(r row) {
+		v.report.add("reading", r.whole(0), "nobody planned its pull")
+	})
+}
+
+// successors checks that each fit is superseded by the next one of its unit.
+func (v *verifier) successors() error {
+	return v.ask(`SELECT id FROM (
+		SELECT id, superseded_by, lead(id) OVER (PARTITION BY coupon, pull, spot, condition ORDER BY id) AS next FROM fit)
+		WHERE superseded_by IS NOT next`, func(r row) {
+		v.report.add("fit", r.whole(0), "it is not superseded by the next fit of its unit")
+	})
+}
+
+// ask hands each row of a query to yield.
+func (v *verifier) ask(query string, yield func(row)) error {
+	rows, err := v.q.QueryContext(v.ctx, query)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	columns, err := rows.Columns()
+	if err != nil {
+		return err
+	}
+	values := make(row, len(columns))
+	places := make([]any, len(columns))
+	for i := range values {
+		places[i] = &values[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(places...); err != nil {
+			return err
+		}
+		yield(values)
+	}
+	return rows.Err()
+}
+
+// tables checks the rows of all tables but the log, and tallies them by line.
+func (v *verifier) tables() error {
+	for _, t := range tables {
+		last := int64(0)
+		err := t.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
+			v.row(t, r, sound, last)
+			last = r.whole(0)
+			return nil
+		})
+		if err := v.note(t.name, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *verifier) row(t *table, r row, sound bool, last int64) {
+	v.report.Rows++
+	id, line := r.whole(0), r.whole(1)
+	if id != last+1 {
+		v.report.add(t.name, id, fmt.Sprintf("rows %d to %d before it are missing", last+1, id-1))
+	}
+	if !sound {
+		v.report.add(t.name, id, "its checksum is wrong")
+	}
+	if t == fitTable {
+		r[len(r)-1] = nil // as it was when it was added
+	}
+	c := v.tallies[line]
+	if c == nil {
+		c = &tally{}
+		v.tallies[line] = c
+	}
+	v.room = appendRow(v.room[:0], t, r)
+	c.add(t, v.room)
+}
+
+// log checks the chain of the log, and the rows that were added under each line.
+func (v *verifier) log() error {
+	var last line
+	err := logTable.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
+		v.report.Rows++
+		v.report.Lines++
+		number := r.whole(0)
+		if !sound {
+			v.report.add("log", number, "its checksum is wrong")
+		}
+		if fault := last.follow(r); fault != "" {
+			v.report.add("log", number, fault)
+		}
+		v.content(r)
+		return nil
+	})
+	v.report.Head = last.hash
+	for number, c := range v.tallies { // those no line accounted for
+		v.report.add("log", number, fmt.Sprintf("this line is missing, and %d rows were added under it", c.rows))
+	}
+	return err
+}
+
+func (v *verifier) content(r row) {
+	number := r.whole(0)
+	c := v.tallies[number]
+	delete(v.tallies, number)
+	if c == nil {
+		c = &tally{}
+	}
+	if c.rows != r.whole(logRows) {
+		v.report.add("log", number, fmt.Sprintf("%d rows were added under this line, %d are there", r.whole(logRows), c.rows))
+	} else if !bytes.Equal(c.content(), r.bytes(logContent)) {
+		v.report.add("log", number, "rows that were added under this line are not what they were")
+	}
+}
+
+// packed checks that spectra and tables of glasses unpack.
+func (v *verifier) packed() error {
+	if _, err := readRoster(v.ctx, v.q); err != nil {
+		if err := v.note("glass", err); err != nil {
+			return err
+		}
+	}
+	rd := newReader(v.ctx, v.q)
+	return readingTable.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
+		if !sound {
+			return nil // noted
+		}
+		_, err := rd.reading(r)
+		return v.note("reading", err)
+	})
+}
+
+// originals checks that the bytes of each export are those of its SHA-256.
+func (v *verifier) originals() error {
+	return exportTable.all(v.ctx, v.q, "", nil, func(e row, sound bool) error {
+		if !sound {
+			return nil // noted
+		}
+		_, err := v.store.original(v.ctx, v.q, append(row(nil), e...))
+		return v.note("original", err)
+	})
+}

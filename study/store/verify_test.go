@@ -1,0 +1,263 @@
+package store_test
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// filled makes a study with something in every table, closed.
+func filled(t testing.TB) string {
+	t.Helper()
+	s, path := enrolled(t)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		_, err := tx.AddGlass(study.Glass{Name: "g.csv", NM: []float64{300, 400}, N: []float64{1.5, 1.5}, K: []float64{0, 0}})
+		return err
+	}))
+	for _, code := range []string{"C001", "C002", "K001"} {
+		u := study.Unit{Coupon: code, Pull: 1, Spot: "a"}
+		takeIn(t, s, u)
+		put(t, s, fitOf(u, 1))
+	}
+	put(t, s, fitOf(study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 2))
+	require.NoError(t, s.Close())
+	return path
+}
+
+// unguarded opens the file with the triggers dropped and references not held, as
+// somebody determined would.
+func unguarded(t testing.TB, path string) *sql.DB {
+	t.Helper()
+	db := raw(t, path)
+	rows, err := db.Query("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
+	require.NoError(t, err)
+	var drop []string
+	for rows.Next() {
+		var name string
+		require.NoError(t, rows.Scan(&name))
+		drop = append(drop, "DROP TRIGGER "+name)
+	}
+	require.NoError(t, rows.Close())
+	require.Len(t, drop, 25)
+	run(t, db, strings.Join(drop, ";"))
+	return db
+}
+
+// readers are the functions that return rows of a table.
+var readers = map[string]func(context.Context, *store.Store) error{
+	"roster": func(ctx context.Context, s *store.Store) error { _, err := s.Roster(ctx); return err },
+	"readings": func(ctx context.Context, s *store.Store) error {
+		_, err := s.Readings(ctx, study.Unit{Coupon: "C001", Pull: 1, Spot: "a"})
+		return err
+	},
+	"fits": func(ctx context.Context, s *store.Store) error {
+		return s.Fits(ctx, func(*study.Fit) error { return nil })
+	},
+	"log": func(ctx context.Context, s *store.Store) error {
+		return s.Log(ctx, func(study.Entry) error { return nil })
+	},
+	"original": func(ctx context.Context, s *store.Store) error {
+		e, _ := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
+		_, err := s.Original(ctx, e.SHA256)
+		return err
+	},
+}
+
+func TestTamperingIsNoticed(t *testing.T) {
+	for _, c := range []struct {
+		name, do string
+		finding  string // among those of Verify
+		reader   string // that refuses; empty: none can know
+	}{
+		{"a site altered", "UPDATE exposure SET site = 'Elsewhere'", "table exposure, row 1: its checksum is wrong", "roster"},
+		{"a dose altered", "UPDATE pull SET dose = dose + 1e-9 WHERE pull = 2", "table pull, row 3: its checksum is wrong", "roster"},
+		{"a glass altered", "UPDATE glass SET n_packed = k_packed", "table glass, row 1: its checksum is wrong", "roster"},
+		{"a lot blanked", "UPDATE coupon SET lot = NULL WHERE coupon = 'C002'", "table coupon, row 2: its checksum is wrong", "roster"},
+		{"an export renamed", "UPDATE export SET name = 'y.csv' WHERE id = 1", "table export, row 1: its checksum is wrong", "readings"},
+		{"an export altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 2) WHERE id = 1", "table original, row 1: its checksum is wrong", "original"},
+		{"a grid altered", "UPDATE grid SET points = 400", "table grid, row 1: its checksum is wrong", "readings"},
+		{"a reading moved", "UPDATE reading SET spot = 'a', angle_deg = 9 WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
+		{"a spectrum altered", "UPDATE reading SET values_packed = (SELECT values_packed FROM reading WHERE id = 2) WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
+		{"a fit altered", "UPDATE fit SET thickness_nm = 120.5 WHERE id = 4", "table fit, row 4: its checksum is wrong", "fits"},
+		{"a fit made current again", "UPDATE fit SET superseded_by = 1 WHERE id = 4; UPDATE fit SET superseded_by = NULL WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", "fits"},
+		{"a checksum altered", "UPDATE coupon SET crc = crc + 1 WHERE id = 1", "table coupon, row 1: its checksum is wrong", "roster"},
+		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2", "table log, row 2: its checksum is wrong", "log"},
+		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing", "log"},
+		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing", "log"},
+		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 10: this line is missing, and 1 rows were added under it", ""},
+		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
+		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
+		{"the last row removed", "DELETE FROM coupon WHERE id = 6", "table log, row 2: 11 rows were added under this line, 10 are there", ""},
+		{"a coupon gone that is referred to", "DELETE FROM coupon WHERE coupon = 'C001'", "it refers to a row of table coupon that is not there", ""},
+		{"an original gone", "DELETE FROM original WHERE id = 1", "table original, row 1: it is missing", "original"},
+		{"a pull gone that was read", "DELETE FROM pull WHERE pull = 1", "table reading, row 1: nobody planned its pull", ""},
+		{"a fit brought back", "UPDATE fit SET superseded_by = 2 WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			path := filled(t)
+			db := unguarded(t, path)
+			run(t, db, c.do)
+			require.NoError(t, db.Close())
+			s, err := store.Open(t.Context(), path)
+			require.NoError(t, err)
+			defer s.Close()
+			report, err := s.Verify(t.Context())
+			require.NoError(t, err)
+			assert.Contains(t, findings(report), c.finding)
+			if c.reader != "" {
+				refused(t, readers[c.reader](t.Context(), s), path, "damaged here")
+			}
+		})
+	}
+}
+
+func findings(r *store.Report) string {
+	var b strings.Builder
+	for _, f := range r.Findings {
+		fmt.Fprintln(&b, f)
+	}
+	return b.String()
+}
+
+// Whoever alters a row and its checksum too is caught by the digest that the log
+// keeps of what was added.
+func TestTamperingWithTheChecksumIsNoticed(t *testing.T) {
+	path := filled(t)
+	db := unguarded(t, path)
+	forge(t, db, "coupon", "C002", "lot", "L9")
+	require.NoError(t, db.Close())
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	roster, err := s.Roster(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, "L9", roster.Coupons[2].Lot, "the forgery is good")
+	report, err := s.Verify(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, "table log, row 2: rows that were added under this line are not what they were\n", findings(report))
+}
+
+// forge alters a text of a coupon and makes the checksum fit.
+func forge(t testing.TB, db *sql.DB, table, code, column, to string) {
+	t.Helper()
+	run(t, db, fmt.Sprintf("UPDATE %s SET %s = ? WHERE coupon = ?", table, column), to, code)
+	columns := store.Columns()[table]
+	values, places := make([]any, len(columns)), make([]any, len(columns))
+	for i := range values {
+		places[i] = &values[i]
+	}
+	require.NoError(t, db.QueryRow(fmt.Sprintf("SELECT %s FROM %s WHERE coupon = ?", strings.Join(columns, ", "), table), code).Scan(places...))
+	crc := store.Checksum(store.Encode(table, strings.Join(columns, " "), values...))
+	run(t, db, fmt.Sprintf("UPDATE %s SET crc = ? WHERE coupon = ?", table), crc, code)
+}
+
+func TestTriggersRefuseChanges(t *testing.T) {
+	path := filled(t)
+	db := raw(t, path)
+	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit", "log"}
+	require.Len(t, store.Columns(), len(tables))
+	before := dumpFile(t, path)
+	for _, table := range tables {
+		t.Run(table, func(t *testing.T) {
+			for _, column := range append(store.Columns()[table], "crc") {
+				_, err := db.Exec(fmt.Sprintf("UPDATE %s SET %s = %s", table, column, column))
+				assert.ErrorContains(t, err, "changes nothing", column)
+			}
+			_, err := db.Exec("DELETE FROM " + table)
+			assert.ErrorContains(t, err, "keeps everything")
+		})
+	}
+	t.Run("superseded_by is set once", func(t *testing.T) {
+		_, err := db.Exec("UPDATE fit SET superseded_by = 2 WHERE id = 1") // set already
+		assert.ErrorContains(t, err, "changes nothing")
+		_, err = db.Exec("UPDATE fit SET superseded_by = NULL WHERE id = 1")
+		assert.ErrorContains(t, err, "changes nothing")
+		_, err = db.Exec("UPDATE fit SET superseded_by = 3, thickness_nm = 1 WHERE id = 2")
+		assert.ErrorContains(t, err, "changes nothing")
+	})
+	assert.Equal(t, before, dumpFile(t, path))
+}
+
+// A byte altered anywhere in the file is noticed, by SQLite or by a checksum, or
+// else lies where nothing is kept: then all that is read is as before.
+func TestFlippedBytes(t *testing.T) {
+	path := filled(t)
+	before := dumpFile(t, path)
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	noticed := 0
+	for at := 37; at < len(whole); at += 997 {
+		damaged := append([]byte(nil), whole...)
+		damaged[at] ^= 0x55
+		require.NoError(t, os.WriteFile(path, damaged, 0o644))
+		if notices(t, path) {
+			noticed++
+			continue
+		}
+		assert.Equal(t, before, dumpFile(t, path), "byte %d was altered", at)
+		verifiedFile(t, path)
+	}
+	assert.Greater(t, noticed, 10, "the test must get to see damage; most of so small a file is free space")
+	for _, name := range filesBeside(t, path) {
+		assert.Equal(t, "s.wane", name)
+	}
+}
+
+func verifiedFile(t testing.TB, path string) {
+	t.Helper()
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	verified(t, s)
+}
+
+// notices opens and verifies the file and reports whether anything was said to
+// be wrong. Whatever is said is said as a refusal or a finding.
+func notices(t testing.TB, path string) bool {
+	t.Helper()
+	s, err := store.Open(t.Context(), path)
+	if err != nil {
+		refused(t, err, path)
+		return true
+	}
+	defer s.Close()
+	report, err := s.Verify(t.Context())
+	if err != nil {
+		refused(t, err, path)
+		return true
+	}
+	return len(report.Findings) > 0
+}
+
+func TestReportIsBounded(t *testing.T) {
+	s, path := enrolled(t)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		for i := range 300 {
+			if _, err := tx.AddCoupon(coupon(fmt.Sprintf("X%03d", i), study.Exposed, "rack")); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	require.NoError(t, s.Close())
+	db := unguarded(t, path)
+	run(t, db, "UPDATE coupon SET lot = 'L9'")
+	require.NoError(t, db.Close())
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	report, err := s.Verify(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, report.Findings, 100)
+	// 306 coupons, and the two lines under which they were added.
+	assert.Equal(t, 306+2, 100+report.More)
+}

@@ -1,0 +1,138 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+
+	"wane/study"
+)
+
+// Tx adds to the study. It is valid within the function handed to [Store.Write],
+// in the goroutine of that function.
+//
+// Each of its methods that adds does so wholly or not at all. After a
+// [*study.Refusal] the transaction may go on: this is how one bad export of a
+// batch stays out and the others get in. After any other error, and after a
+// refusal that concerns the study file itself, nothing of it is kept.
+type Tx struct {
+	ctx        context.Context
+	store      *Store
+	tx         *sql.Tx
+	statements map[string]*sql.Stmt
+	log        int64 // the line of the log that this becomes
+	tally      tally
+	broken     error // why the transaction can only be undone
+	room       []byte
+}
+
+// Write runs do in a transaction. If do adds something, entry becomes a line of
+// the log in the same transaction, and Number of entry is set; do may complete
+// the entry, whose summary is often known only afterwards. If do adds nothing, the
+// study stays as it was. If do returns an error, the study stays as it was and
+// Write returns the error.
+//
+// Writers take turns; one in another process is waited for 5 s. What was done is
+// on the disk when Write returns nil.
+func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
+	select {
+	case s.writing <- struct{}{}:
+		defer func() { <-s.writing }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	err := s.write(ctx, entry, do)
+	if err != nil && ctx.Err() != nil {
+		err = ctx.Err()
+	}
+	return refuse(s.path, err)
+}
+
+func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
+	inner, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer inner.Rollback() // after Commit: nothing
+	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}}
+	last, err := lastLine(ctx, inner)
+	if err != nil {
+		return err
+	}
+	tx.log = last.number + 1
+	if err := errOr(do(tx), tx.broken); err != nil {
+		return err
+	}
+	if tx.tally.rows == 0 {
+		return nil
+	}
+	if err := tx.enter(last, entry); err != nil {
+		return err
+	}
+	return inner.Commit()
+}
+
+// atomically runs do, and undoes what it did if it refuses.
+func (tx *Tx) atomically(do func() error) error {
+	if tx.broken != nil {
+		return tx.broken
+	}
+	before := tx.tally
+	if err := tx.exec("SAVEPOINT piece"); err != nil {
+		return tx.fail(err)
+	}
+	err := do()
+	switch {
+	case isRefusal(err):
+		tx.tally = before
+		tx.fail(tx.exec("ROLLBACK TO piece"))
+	case err != nil:
+		return tx.fail(err)
+	}
+	tx.fail(tx.exec("RELEASE piece"))
+	return errOr(tx.broken, err)
+}
+
+// fail notes err, after which the transaction can only be undone, and returns it.
+func (tx *Tx) fail(err error) error {
+	err = refuse(tx.store.path, err)
+	tx.broken = errOr(tx.broken, err)
+	return err
+}
+
+func isRefusal(err error) bool {
+	var refusal *study.Refusal
+	return errors.As(err, &refusal)
+}
+
+func (tx *Tx) exec(query string, args ...any) error {
+	st, err := tx.statement(query)
+	if err != nil {
+		return err
+	}
+	_, err = st.ExecContext(tx.ctx, args...)
+	return err
+}
+
+func (tx *Tx) statement(query string) (*sql.Stmt, error) {
+	if st, ok := tx.statements[query]; ok {
+		return st, nil
+	}
+	st, err := tx.tx.PrepareContext(tx.ctx, query) // closed with the transaction
+	if err != nil {
+		return nil, err
+	}
+	tx.statements[query] = st
+	return st, nil
+}
+
+// prepared is a Tx as a querier, which prepares each query once.
+type prepared struct{ tx *Tx }
+
+func (p prepared) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+	st, err := p.tx.statement(query)
+	if err != nil {
+		return nil, err
+	}
+	return st.QueryContext(ctx, args...)
+}
