@@ -58,9 +58,8 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt I
 	}
 	index := newRosterIndex(roster)
 	take := &taker{ctx: ctx, desk: d, out: &TakenIn{}, total: len(jobs), progress: opt.Progress}
-	read := func(_ context.Context, _ int, j *exportJob) (*exportJob, error) {
-		j.read(index)
-		return j, nil
+	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
+		return j, j.read(ctx, d.store, index)
 	}
 	err = inOrder(ctx, opt.Workers, jobs, read, take.add)
 	if err == nil {
@@ -77,6 +76,7 @@ type exportJob struct {
 	export   study.Export
 	readings []study.Reading
 	notes    []string
+	known    bool // the study holds it as the map says
 	refused  error
 }
 
@@ -154,32 +154,62 @@ func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 	return nil
 }
 
-// read fills the readings of the job, or says why it is refused.
-func (j *exportJob) read(roster *rosterIndex) {
+// read fills the readings of the job, or says why it is refused. The error is of
+// the study file alone.
+func (j *exportJob) read(ctx context.Context, known *store.Store, roster *rosterIndex) error {
 	if j.refused != nil {
-		return
+		return nil
 	}
 	for i := range j.placings {
 		if j.refused = roster.check(&j.placings[i]); j.refused != nil {
-			return
+			return nil
 		}
 	}
 	data, err := ReadFile(j.path)
 	if err != nil {
 		j.refused = err
-		return
-	}
-	stated, err := j.stated()
-	if err != nil {
-		j.refused = err
-		return
-	}
-	parsed, err := intake.Read(j.path, data, stated)
-	if err != nil {
-		j.refused = err
-		return
+		return nil
 	}
 	j.export = study.Export{Name: filepath.Base(j.path), SHA256: sha256.Sum256(data), Data: data}
+	places, err := known.Placed(ctx, j.export.SHA256)
+	if err != nil {
+		return err
+	}
+	if j.known = j.placedAs(places); !j.known {
+		j.refused = j.parse()
+	}
+	return nil
+}
+
+// placedAs reports whether the study holds the same bytes with every column where
+// the map puts it, so that there is nothing to read. Columns named by heading are
+// not known before the file is read.
+func (j *exportJob) placedAs(places map[int]study.Place) bool {
+	for i := range j.placings {
+		row := &j.placings[i].Row
+		number, err := strconv.Atoi(strings.TrimPrefix(row.Column, "#"))
+		if err != nil || row.Column[0] != '#' {
+			return false
+		}
+		place := row.Place
+		place.Quantity = study.Reflectance
+		if there, ok := places[number]; !ok || there != place {
+			return false
+		}
+	}
+	return true
+}
+
+// parse reads the curves and puts each where the map says.
+func (j *exportJob) parse() error {
+	stated, err := j.stated()
+	if err != nil {
+		return err
+	}
+	parsed, err := intake.Read(j.path, j.export.Data, stated)
+	if err != nil {
+		return err
+	}
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, j.path+": "+n)
 	}
@@ -187,23 +217,34 @@ func (j *exportJob) read(roster *rosterIndex) {
 	for i := range j.placings {
 		r, err := reading(&j.placings[i], parsed, sum)
 		if err != nil {
-			j.refused = err
-			return
+			return err
 		}
 		j.readings = append(j.readings, *r)
 	}
+	return nil
 }
 
-// stated returns what the rows of the file state alike.
+// stated returns what the rows of the file state together. An empty cell states
+// nothing; two rows may not contradict one another, since a file has one unit.
 func (j *exportJob) stated() (intake.Stated, error) {
-	first := &j.placings[0]
+	var all intake.Stated
 	for i := range j.placings {
-		if l := &j.placings[i]; l.Row.Stated != first.Row.Stated {
-			return intake.Stated{}, l.Refuse("state the same quantity, unit and wavelength unit in all rows of a file",
-				"this row states other units for %s than line %d does", l.Row.File, first.Number)
+		l := &j.placings[i]
+		row := l.Row.Stated
+		for _, f := range []struct {
+			known *string
+			said  string
+		}{{&all.Unit, row.Unit}, {&all.WavelengthUnit, row.WavelengthUnit}, {&all.Quantity, row.Quantity}} {
+			if *f.known != "" && f.said != "" && *f.known != f.said {
+				return all, l.Refuse("state the same in all rows of a file, or leave the cell empty",
+					"this row states %s for %s, and an earlier one %s", f.said, l.Row.File, *f.known)
+			}
+			if f.said != "" {
+				*f.known = f.said
+			}
 		}
 	}
-	return first.Row.Stated, nil
+	return all, nil
 }
 
 // reading makes the reading of one row of the map.
@@ -296,6 +337,10 @@ func (t *taker) commit() error {
 		for _, j := range t.batch {
 			if j.refused != nil {
 				refused = append(refused, j.refused)
+				continue
+			}
+			if j.known {
+				known++
 				continue
 			}
 			n, err := tx.AddExport(j.export, j.readings)

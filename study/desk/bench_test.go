@@ -1,0 +1,188 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// BenchmarkStudy takes in, fits and lists a study of 10,000 spots of four angles
+// and 401 points each, once: run it with -benchtime 1x. WANE_BENCH_SPOTS sets
+// another number of spots.
+func BenchmarkStudy(b *testing.B) {
+	spots := 10000
+	if text := os.Getenv("WANE_BENCH_SPOTS"); text != "" {
+		_, err := fmt.Sscan(text, &spots)
+		require.NoError(b, err)
+	}
+	for b.Loop() {
+		ctx := context.Background()
+		f := newFolder(b)
+		m := f.benchExports(spots)
+		path := filepath.Join(f.path, "bench.wane")
+		d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+		require.NoError(b, err)
+		_, err = d.Enrol(ctx, []string{f.path + "/coupons.csv", f.path + "/exposures.csv", f.path + "/pulls.csv"})
+		require.NoError(b, err)
+		step := func(name string, do func()) {
+			start := time.Now()
+			do()
+			b.ReportMetric(time.Since(start).Seconds()*1e6/float64(spots), name+"-µs/spot")
+		}
+		step("intake", func() {
+			in, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: runtime.NumCPU()})
+			require.NoError(b, err)
+			require.Empty(b, in.Refused)
+		})
+		step("again", func() {
+			in, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: runtime.NumCPU()})
+			require.NoError(b, err)
+			require.Equal(b, spots, in.Known)
+		})
+		step("fit", func() {
+			n, err := d.Fit(ctx, FitOptions{Workers: runtime.NumCPU()})
+			require.NoError(b, err)
+			require.Equal(b, spots, n.Fits)
+		})
+		step("list", func() { require.Len(b, results(b, d), spots) })
+		require.NoError(b, d.Close())
+		info, err := os.Stat(path)
+		require.NoError(b, err)
+		b.ReportMetric(float64(info.Size())/float64(spots), "file-bytes/spot")
+		b.ReportMetric(peakMemory(b), "peak-MB")
+	}
+}
+
+// benchExports writes one export a spot, from 100 different made-up films with
+// noise, and returns the map.
+func (f folder) benchExports(spots int) string {
+	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
+	f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\n")
+	s := newScenario()
+	s.nm = nil
+	for nm := 380.0; nm <= 1180; nm += 2 {
+		s.nm = append(s.nm, nm)
+	}
+	var coupons, placing strings.Builder
+	coupons.WriteString(couponHeader)
+	placing.WriteString(mapHeader)
+	var films [][][]float64
+	for i := range 100 {
+		var curves [][]float64
+		for _, angle := range demoAngles {
+			r, err := reflectance(s.nm, angle, 90+0.6*float64(i), 0.2+0.003*float64(i), 0.003*float64(i))
+			require.NoError(f.tb, err)
+			curves = append(curves, r)
+		}
+		films = append(films, curves)
+	}
+	for i := range spots {
+		coupon := fmt.Sprintf("P%05d", i)
+		fmt.Fprintf(&coupons, "%s,exposed,m,K,1,soda-lime,,matched,roof\n", coupon)
+		var b strings.Builder
+		b.WriteString("nm,8 deg %R,30 deg %R,45 deg %R,60 deg %R\n")
+		for j, nm := range s.nm {
+			fmt.Fprintf(&b, "%g", nm)
+			for k := range demoAngles {
+				fmt.Fprintf(&b, ",%.4f", 100*(films[i%100][k][j]+0.0005*s.rng.NormFloat64()))
+			}
+			b.WriteString("\n")
+		}
+		name := fmt.Sprintf("x/%05d.csv", i)
+		f.write(name, b.String())
+		for k, angle := range demoAngles {
+			fmt.Fprintf(&placing, "%s,#%d,%s,0,1,%g,u,R,percent\n", name, k+2, coupon, angle)
+		}
+	}
+	f.write("coupons.csv", coupons.String())
+	return f.write("map.csv", placing.String())
+}
+
+// peakMemory is the largest resident size of this process so far, in MB.
+func peakMemory(b *testing.B) float64 {
+	text, err := os.ReadFile("/proc/self/status")
+	require.NoError(b, err)
+	for line := range strings.Lines(string(text)) {
+		if rest, ok := strings.CutPrefix(line, "VmHWM:"); ok {
+			var kb float64
+			_, err := fmt.Sscan(rest, &kb)
+			require.NoError(b, err)
+			return kb / 1024
+		}
+	}
+	b.Fatal("no VmHWM in /proc/self/status")
+	return 0
+}
+
+// BenchmarkResults streams the rows of a study of 300,000 fits; run it with
+// -benchtime 1x.
+func BenchmarkResults(b *testing.B) {
+	ctx := context.Background()
+	path := filepath.Join(b.TempDir(), "many.wane")
+	d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	require.NoError(b, err)
+	fillFits(b, d)
+	for b.Loop() {
+		start, n := time.Now(), 0
+		require.NoError(b, d.Results(ctx, func(*study.Result) error { n++; return nil }))
+		require.Equal(b, 300000, n)
+		b.ReportMetric(time.Since(start).Seconds(), "s/300000-rows")
+	}
+	require.NoError(b, d.Close())
+}
+
+// fillFits puts 300,000 made-up fits: 3,000 coupons, 50 pulls, 2 spots.
+func fillFits(b *testing.B, d *Desk) {
+	ctx := context.Background()
+	write := func(do func(tx *store.Tx) error) {
+		require.NoError(b, d.store.Write(ctx, d.entry("made", "made up"), do))
+	}
+	write(func(tx *store.Tx) error {
+		if _, err := tx.AddExposure(study.Exposure{Exposure: "roof", DoseUnit: "days"}); err != nil {
+			return err
+		}
+		for p := range 50 {
+			if _, err := tx.AddPull(study.Pull{Exposure: "roof", Pull: p, Dose: float64(30 * p)}); err != nil {
+				return err
+			}
+		}
+		for c := range 3000 {
+			role := study.Exposed
+			if c%10 == 0 {
+				role = study.Control
+			}
+			_, err := tx.AddCoupon(study.Coupon{Coupon: fmt.Sprintf("P%04d", c), Role: role, Supplier: "m", Coating: fmt.Sprintf("K%d", c%3), Glass: "soda-lime",
+				GlassMM: study.Null(), Back: "matched", Exposure: "roof"})
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	for c := range 3000 {
+		write(func(tx *store.Tx) error {
+			for i := range 100 {
+				f := &study.Fit{Unit: study.Unit{Coupon: fmt.Sprintf("P%04d", c), Pull: i / 2, Spot: fmt.Sprint(i % 2)}, Result: study.NewResult()}
+				x := study.Num(c*100+i) / 3e5
+				f.Result.SolarT, f.Result.CellT, f.Result.Gain = study.Measure{Value: 0.98 + x/100, U: 3e-5}, study.Measure{Value: 0.985 + x/100, U: 3e-5}, study.Measure{Value: 2.8 - x, U: 0.003}
+				f.Result.Thickness, f.Result.Porosity, f.Result.BareFraction = study.Measure{Value: 120 - x, U: 0.1}, study.Measure{Value: 0.35 + x/50, U: 0.01}, study.Measure{Value: x / 100, U: 0.002}
+				f.Result.Solid, f.Result.State, f.Result.Model = study.Measure{Value: 75 - x, U: 0.4}, study.Patchy, "film"
+				f.SolarTShared, f.SeenT, f.SeenLoNM, f.SeenHiNM = 1e-6, 0.76+x/100, 380, 1180
+				if err := tx.PutFit(f); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+}

@@ -1,0 +1,205 @@
+package desk
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+)
+
+// The environment of the child process that is killed.
+const (
+	killStudy = "WANE_TEST_KILL_STUDY" // path of the study
+	killRound = "WANE_TEST_KILL_ROUND" // number of the round, from 0
+	killCount = "WANE_TEST_KILLS"      // of the parent: how many kills, 50 if not set
+)
+
+// TestKilledChild is the process that TestKilledAtAnyMoment kills: it enrols,
+// takes in and fits one small lot after the other, and says after each unit what
+// has been acknowledged to it.
+func TestKilledChild(t *testing.T) {
+	path := os.Getenv(killStudy)
+	if path == "" {
+		t.Skip("runs only as the child of TestKilledAtAnyMoment")
+	}
+	ctx := context.Background()
+	round, err := strconv.Atoi(os.Getenv(killRound))
+	require.NoError(t, err)
+	d, err := Open(ctx, path, tester())
+	require.NoError(t, err)
+	f := folder{t, filepath.Dir(path)}
+	for k := range 1000 {
+		lot := fmt.Sprintf("%d-%d", round, k)
+		m := f.lot(lot)
+		_, err := d.Enrol(ctx, []string{f.path + "/" + lot + "-coupons.csv", f.path + "/" + lot + "-exposures.csv", f.path + "/" + lot + "-pulls.csv"})
+		require.NoError(t, err)
+		fmt.Println("ack enrol", lot)
+		in, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: 2})
+		require.NoError(t, err)
+		require.Empty(t, in.Refused)
+		fmt.Println("ack intake", lot)
+		_, err = d.Fit(ctx, FitOptions{Workers: 2})
+		require.NoError(t, err)
+		fmt.Println("ack fit", lot)
+	}
+}
+
+const (
+	lotCoupons = 3
+	lotExports = 4
+	lotCurves  = 2 // per export
+)
+
+// lot writes the rosters, exports and map of a lot and returns the map.
+func (f folder) lot(name string) string {
+	coupons, text := couponHeader, mapHeader
+	for i := range lotCoupons {
+		coupons += fmt.Sprintf("%s-%d,exposed,m,K,1,soda-lime,,matched,x%s\n", name, i, name)
+	}
+	f.write(name+"-coupons.csv", coupons)
+	f.write(name+"-exposures.csv", exposureHeader+"x"+name+",rack,nowhere,days,2026-01-01\n")
+	f.write(name+"-pulls.csv", pullHeader+"x"+name+",0,0,2026-01-01\nx"+name+",1,90,2026-04-01\n")
+	for i := range lotExports {
+		file := fmt.Sprintf("%s-%d.csv", name, i)
+		f.write(file, fmt.Sprintf("lot %s\n", name)+killedCurves(i))
+		text += rows(file, fmt.Sprintf("%s-%d", name, i/2), i%2)
+	}
+	return f.write(name+"-map.csv", text)
+}
+
+// killedCurves is a made-up export of two curves.
+func killedCurves(i int) string {
+	var b strings.Builder
+	b.WriteString("nm,8 deg %R,60 deg %R\n")
+	for k := range 15 {
+		fmt.Fprintf(&b, "%d,%.3f,%.3f\n", 400+40*k, 1.5+0.07*float64(k)+0.01*float64((k*k+i)%5), 6+0.1*float64(k)+0.01*float64((k*k+i)%7))
+	}
+	return b.String()
+}
+
+// A process that enrols, takes in and fits is killed at random moments. After
+// each kill the file verifies, every acknowledged unit is there, and none is half
+// there. What SIGKILL does not show is a loss of power: then what counts is that
+// each commit is synchronised to the disk before it is acknowledged, which the
+// settings of the store ask for and the disk must keep.
+func TestKilledAtAnyMoment(t *testing.T) {
+	kills := 50
+	if text := os.Getenv(killCount); text != "" {
+		var err error
+		kills, err = strconv.Atoi(text)
+		require.NoError(t, err)
+	}
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "killed.wane")
+	d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	require.NoError(t, err)
+	require.NoError(t, d.Close())
+	rng := rand.New(rand.NewPCG(7, 7))
+	acked := map[string]bool{}
+	for round := range kills {
+		for _, a := range killOnce(t, path, round, time.Duration(5+rng.IntN(250))*time.Millisecond) {
+			acked[a] = true
+		}
+		checkAfterKill(t, path, acked)
+		if t.Failed() {
+			t.Fatalf("after kill %d", round+1)
+		}
+	}
+	t.Logf("%d kills, %d units acknowledged and found", kills, len(acked))
+	assert.Greater(t, len(acked), kills, "the child was killed before it did anything")
+}
+
+// killOnce runs the child, kills it after wait from its first word, and returns
+// what was acknowledged.
+func killOnce(t *testing.T, path string, round int, wait time.Duration) []string {
+	cmd := exec.Command(os.Args[0], "-test.run=^TestKilledChild$", "-test.v")
+	cmd.Env = append(os.Environ(), killStudy+"="+path, killRound+"="+strconv.Itoa(round))
+	var out strings.Builder
+	cmd.Stdout, cmd.Stderr = &out, &out
+	require.NoError(t, cmd.Start())
+	time.Sleep(60*time.Millisecond + wait)
+	require.NoError(t, cmd.Process.Kill())
+	_ = cmd.Wait() // it was killed
+	assert.NotContains(t, out.String(), "FAIL")
+	var acked []string
+	for line := range strings.Lines(out.String()) {
+		if what, ok := strings.CutPrefix(line, "ack "); ok {
+			acked = append(acked, strings.TrimSpace(what))
+		}
+	}
+	return acked
+}
+
+// checkAfterKill opens the study and compares it with what was acknowledged.
+func checkAfterKill(t *testing.T, path string, acked map[string]bool) {
+	ctx := context.Background()
+	d, err := Open(ctx, path, tester())
+	require.NoError(t, err)
+	defer func() { require.NoError(t, d.Close()) }()
+	report, err := d.store.Verify(ctx)
+	require.NoError(t, err)
+	require.Empty(t, report.Findings)
+
+	roster, err := d.store.Roster(ctx)
+	require.NoError(t, err)
+	coupons, pulls := map[string]int{}, map[string]int{}
+	for _, c := range roster.Coupons {
+		coupons[strings.TrimPrefix(c.Exposure, "x")]++
+	}
+	for _, p := range roster.Pulls {
+		pulls[strings.TrimPrefix(p.Exposure, "x")]++
+	}
+	for lot, n := range coupons {
+		assert.Equal(t, lotCoupons, n, "lot %s is half there", lot)
+		assert.Equal(t, 2, pulls[lot], "lot %s is half there", lot)
+		exportsThere(t, d, path, lot)
+	}
+	units, err := d.store.Units(ctx)
+	require.NoError(t, err)
+	fitted := map[string]int{}
+	for _, u := range units {
+		if u.Fit != [32]byte{} {
+			fitted[u.Coupon[:strings.LastIndex(u.Coupon, "-")]]++
+		}
+	}
+	for a := range acked {
+		verb, lot, _ := strings.Cut(a, " ")
+		switch verb {
+		case "enrol":
+			assert.Equal(t, lotCoupons, coupons[lot], a)
+		case "intake":
+			assert.Equal(t, lotExports, exportsThere(t, d, path, lot), a)
+		case "fit":
+			assert.Equal(t, lotExports, fitted[lot], a)
+		}
+	}
+}
+
+// exportsThere counts the exports of a lot in the study, each of which must be
+// there as a whole.
+func exportsThere(t *testing.T, d *Desk, path, lot string) int {
+	n := 0
+	for i := range lotExports {
+		data, err := os.ReadFile(filepath.Join(filepath.Dir(path), fmt.Sprintf("%s-%d.csv", lot, i)))
+		require.NoError(t, err)
+		places, err := d.store.Placed(context.Background(), sha256.Sum256(data))
+		require.NoError(t, err)
+		if len(places) > 0 {
+			assert.Len(t, places, lotCurves, "export %d of lot %s is half there", i, lot)
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,113 @@
+package study_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/go-gota/gota/dataframe"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+)
+
+// The columns of results are what outside programs rely on: these names, in this
+// order (copied from the page of interfaces).
+func TestColumns(t *testing.T) {
+	want := strings.Fields(`coupon role supplier coating lot exposure pull dose dose_unit date spot session condition state
+		solar_T u_solar_T cell_T u_cell_T gain_pp u_gain_pp gain_kept u_gain_kept change_pp u_change_pp corrected_change_pp u_corrected_change_pp
+		change_unseen_pp correction n_controls thickness_nm u_thickness_nm porosity u_porosity bare_fraction u_bare_fraction solid_nm u_solid_nm
+		optical_thickness_nm u_optical_thickness_nm film_index_550nm u_film_index_550nm scale u_scale solar_T_data solar_share_covered noise
+		rms_residual reduced_chi2 points model flags`)
+	var got []string
+	r := study.NewResult()
+	for _, c := range study.Columns() {
+		got = append(got, c.Name)
+		set := 0
+		if c.Text != nil {
+			set++
+			assert.Empty(t, c.Text(&r), c.Name)
+		}
+		if c.Num != nil {
+			set++
+			assert.True(t, math.IsNaN(float64(c.Num(&r))), "%s of a new result is null", c.Name)
+		}
+		if c.Words != nil {
+			set++
+		}
+		assert.Equal(t, 1, set, c.Name)
+	}
+	assert.Equal(t, want, got)
+}
+
+// A measure and its uncertainty do not change places: each column reads its own
+// field.
+func TestColumnsReadTheirFields(t *testing.T) {
+	r := study.NewResult()
+	r.Thickness = study.Measure{Value: 118, U: 0.2}
+	r.SolarT = study.Measure{Value: 0.98, U: 0.001}
+	r.Coupon, r.Flags = "G07", []string{"a", "b"}
+	got := map[string]any{}
+	for _, c := range study.Columns() {
+		switch {
+		case c.Num != nil:
+			got[c.Name] = float64(c.Num(&r))
+		case c.Text != nil:
+			got[c.Name] = c.Text(&r)
+		default:
+			got[c.Name] = c.Words(&r)
+		}
+	}
+	assert.Equal(t, 118.0, got["thickness_nm"])
+	assert.Equal(t, 0.2, got["u_thickness_nm"])
+	assert.Equal(t, 0.98, got["solar_T"])
+	assert.Equal(t, 0.001, got["u_solar_T"])
+	assert.Equal(t, "G07", got["coupon"])
+	assert.Equal(t, []string{"a", "b"}, got["flags"])
+}
+
+func TestRefusal(t *testing.T) {
+	cause := fmt.Errorf("out of ink")
+	for _, c := range []struct {
+		r    study.Refusal
+		want string
+	}{
+		{study.Refusal{File: "a.csv", Line: 3, Column: 5, Fault: "odd"}, "a.csv:3:5: odd"},
+		{study.Refusal{File: "a.csv", Line: 3, Fault: "odd"}, "a.csv:3: odd"},
+		{study.Refusal{File: "a.csv", Fault: "odd", Cause: cause}, "a.csv: odd: out of ink"},
+		{study.Refusal{Fault: "odd"}, "odd"},
+	} {
+		assert.Equal(t, c.want, c.r.Error())
+	}
+	assert.ErrorIs(t, &study.Refusal{Cause: cause}, cause)
+}
+
+func made(coating string, change float64) *study.Result {
+	r := study.NewResult()
+	r.Coating, r.Change.Value = coating, study.Num(change)
+	return &r
+}
+
+// Group by coating and take the mean change (made-up rows).
+func ExampleFrame() {
+	rows := []*study.Result{made("A", -0.25), made("A", -0.75), made("B", -0.125), made("B", 0.125)}
+	means := study.Frame(rows).GroupBy("coating").Aggregation([]dataframe.AggregationType{dataframe.Aggregation_MEAN}, []string{"change_pp"}).
+		Arrange(dataframe.Sort("coating"))
+	for i := range means.Nrow() {
+		fmt.Println(means.Col("coating").Elem(i), means.Col("change_pp_MEAN").Elem(i).Float())
+	}
+	// Output:
+	// A -0.5
+	// B 0
+}
+
+func TestFrame(t *testing.T) {
+	f := study.Frame([]*study.Result{made("A", -0.123456789), made("B", math.NaN())})
+	require.NoError(t, f.Err)
+	assert.Equal(t, 2, f.Nrow())
+	assert.Len(t, f.Names(), len(study.Columns()))
+	assert.Equal(t, -0.123456789, f.Col("change_pp").Elem(0).Float(), "no rounding inside")
+	assert.True(t, f.Col("change_pp").Elem(1).IsNA())
+}
