@@ -45,6 +45,42 @@ func (w *Workspace) neighbourhood() neighbourhood {
 	return h
 }
 
+// with returns the neighbourhood, in memory of its own, with the knowledge of sd
+// as more rows below R, brought to triangular form again.
+func (h *neighbourhood) with(sd []float64) *neighbourhood {
+	n := len(h.free)
+	out := &neighbourhood{free: h.free, r: append([]float64(nil), h.r...), length: append([]float64(nil), h.length...), tol: h.tol}
+	if sd == nil {
+		return out
+	}
+	stacked := mat.NewDense(2*n, n, nil)
+	for k, j := range h.free {
+		if sd[j] != 0 {
+			stacked.Set(n+k, k, 1/sd[j])
+		}
+		for i := range n {
+			stacked.Set(i, k, h.r[i*n+k]*h.length[k])
+		}
+	}
+	for k := range n {
+		length := mat.Norm(stacked.ColView(k), 2)
+		out.length[k] = length
+		for i := 0; length > 0 && i < 2*n; i++ {
+			stacked.Set(i, k, stacked.At(i, k)/length)
+		}
+	}
+	var qr mat.QR
+	qr.Factorize(stacked)
+	var r mat.Dense
+	qr.RTo(&r)
+	for i := range n {
+		for k := range n {
+			out.r[i*n+k] = r.At(i, k)
+		}
+	}
+	return out
+}
+
 // SingularError says that residuals and priors do not determine some parameters.
 type SingularError struct {
 	// Params holds the names of the parameters that have a part in a change of
@@ -68,8 +104,17 @@ func (e *SingularError) Error() string {
 //
 // If the residuals do not determine all free parameters, a [*SingularError]
 // names those that can change without changing a residual.
-func (r *Result) Covariance() (*mat.SymDense, error) {
-	h := &r.near
+func (r *Result) Covariance() (*mat.SymDense, error) { return r.CovarianceWith(nil) }
+
+// CovarianceWith is like [Result.Covariance], with more that is known of the
+// parameters after the fit: sd holds, for each parameter, the standard deviation
+// of an independent piece of knowledge, or 0 for none. It panics if sd is not nil
+// and not as long as X.
+func (r *Result) CovarianceWith(sd []float64) (*mat.SymDense, error) {
+	if sd != nil && len(sd) != len(r.X) {
+		panic("fit: one standard deviation for each parameter")
+	}
+	h := r.near.with(sd)
 	n := len(h.free)
 	cov := mat.NewSymDense(len(r.X), nil)
 	if n == 0 {
@@ -77,7 +122,7 @@ func (r *Result) Covariance() (*mat.SymDense, error) {
 	}
 	var d svd
 	d.resize(n)
-	if !d.factor(append([]float64(nil), h.r...), n, n) {
+	if !d.factor(h.r, n, n) {
 		return nil, fmt.Errorf("fit: no singular values found for the covariance")
 	}
 	d.dropBelow(h.tol)

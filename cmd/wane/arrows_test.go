@@ -23,6 +23,11 @@ var arrows = map[string]string{
 	"study/evaluate": "study fit/film fit optics optics/solar optics/internal/*",
 	"study/ageing":   "study fit/film fit optics optics/solar optics/internal/*",
 	"study/report":   "study fit/film fit optics optics/colour optics/internal/*",
+	"study/desk":     "study study/store study/intake study/evaluate study/ageing fit/film fit optics optics/*",
+	"cmd/wane":       "study study/desk study/report study/intake study/evaluate study/ageing fit/film fit optics optics/*",
+
+	"optics/internal/figures":   "",
+	"testdata/exports/generate": "optics optics/internal/*",
 }
 
 // The arrows of the design: nothing imports what stands above it, and SQL lives
@@ -42,14 +47,14 @@ func TestImportArrows(t *testing.T) {
 		if !ours {
 			continue
 		}
+		assert.Contains(t, arrows, name, "a package without arrows")
 		for _, imported := range list {
 			if imported == "database/sql" || imported == "modernc.org/sqlite" {
 				assert.Equal(t, "study/store", name, "SQL outside study/store")
 			}
 			target, own := strings.CutPrefix(imported, "wane/")
-			allowed, held := arrows[name]
-			if own && held {
-				assert.True(t, permitted(target, allowed), "%s imports %s", name, target)
+			if own {
+				assert.True(t, permitted(target, arrows[name]), "%s imports %s", name, target)
 			}
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"wane/fit/film"
+	"wane/study/evaluate"
 )
 
 // flagMeanings says in a sentence what each flag of a result means; the part
@@ -15,7 +16,12 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{film.FlagAtBound, "the best value is the limit of what is possible, so its interval is one-sided"},
 	{film.FlagPinned, "held at this value as you asked, so it has no uncertainty"},
 	{film.FlagFacets, "textured glass: only facets near the mean plane were seen"},
+	{film.FlagUnlikely, "far beyond what is known of it beforehand: check --back, --glass, the unit and the reference"},
 	{film.FlagBackAsFront, "both faces carry the film and are taken to be alike"},
+	{evaluate.FlagNotEvaluated, "the readings could not be fitted at all"},
+	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
+	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
+	{evaluate.FlagNoControl, "no control of this coating at this pull, so no corrected change"},
 }
 
 func flagMeaning(flag string) string {

@@ -9,14 +9,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/fit/film"
+	"wane/study/evaluate"
 )
 
-// Every flag that a verdict can carry has its sentence and its line in the
+// Every flag that a result can carry has its sentence and its line in the
 // README.
 func TestFlagsAreDocumented(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
-	for _, flag := range film.Flags() {
+	for _, flag := range append(film.Flags(), evaluate.FlagNotEvaluated, evaluate.FlagSessions, evaluate.FlagNoBaseline, evaluate.FlagNoControl) {
 		assert.NotEqual(t, "not documented", flagMeaning(flag), flag)
 		word := flag
 		if strings.HasSuffix(flag, ":") {

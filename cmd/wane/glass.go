@@ -7,7 +7,6 @@ import (
 
 	"wane/optics"
 	"wane/study"
-	"wane/study/desk"
 	"wane/study/evaluate"
 	"wane/study/intake"
 )
@@ -21,7 +20,7 @@ func loadGlass(name string) (optics.Index, error) {
 		return optics.Index{}, usagef("use one of them, or name a CSV file wavelength_nm,n,k",
 			"there is no glass %q; known are %s", name, strings.Join(evaluate.GlassNames(), ", "))
 	}
-	data, err := desk.ReadFile(name)
+	data, err := intake.ReadFile(name)
 	if err != nil {
 		return optics.Index{}, err
 	}

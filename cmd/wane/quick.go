@@ -10,9 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/fit/film"
-	"wane/optics"
 	"wane/study"
-	"wane/study/desk"
 	"wane/study/evaluate"
 	"wane/study/intake"
 	"wane/study/report"
@@ -30,7 +28,7 @@ are never guessed from the size of the numbers.
 ` + exitCodes
 
 const quickExample = `  # four angles in the headings, the far face matched to an absorber
-  wane quick testdata/exports/glint-4angle.csv --back matched
+  wane quick testdata/exports/g07-patchy.csv --back matched
 
   # one curve a file, angles in order; a figure beside the table
   wane quick G07-8.csv G07-60.csv --angle 8,60 --back matched --figure G07.svg
@@ -40,7 +38,8 @@ const quickExample = `  # four angles in the headings, the far face matched to a
 
 type quickOptions struct {
 	back, glass, mixing, polarisation string
-	angles                            []float64
+	angleText                         string
+	angles                            []float64 // of angleText
 	stated                            intake.Stated
 	glassMM, baselineNM               float64
 	texture                           bool
@@ -64,7 +63,7 @@ func newQuickCommand() *cobra.Command {
 func (o *quickOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
-	f.Float64SliceVar(&o.angles, "angle", nil, "angle of incidence in degrees, one for all curves or one for each")
+	f.StringVar(&o.angleText, "angle", "", "angle of incidence in degrees, one for all curves or one for each")
 	f.StringVar(&o.stated.Unit, "unit", "", "unit of the values: fraction or percent")
 	f.StringVar(&o.stated.WavelengthUnit, "wavelength-unit", "", "unit of the wavelengths: nm or um")
 	f.StringVar(&o.stated.Quantity, "quantity", "", "what the values are: R (reflectance)")
@@ -109,115 +108,19 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 			return err
 		}
 	}
+	if o.format != "table" {
+		for _, n := range notes {
+			fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+		}
+	}
 	return o.print(cmd.OutOrStdout(), spectra, notes, result)
-}
-
-// quickJob is the command line understood.
-type quickJob struct {
-	setup  evaluate.Setup
-	pins   film.Pins
-	base   *evaluate.Baseline
-	pol    optics.Polarisation
-	native bool
-}
-
-// job checks the flags, before any file is read.
-func (o *quickOptions) job(files []string) (*quickJob, error) {
-	if len(files) == 0 {
-		return nil, usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
-	}
-	if err := o.checkWords(); err != nil {
-		return nil, err
-	}
-	job := &quickJob{native: o.polarisation == "n", pol: optics.U}
-	if err := o.setUp(job); err != nil {
-		return nil, err
-	}
-	var err error
-	if job.pins, err = film.ParsePins(o.pins); err != nil {
-		return nil, pinUsage(err)
-	}
-	if err := job.pins.Check(job.setup.Coating); err != nil {
-		return nil, pinUsage(err)
-	}
-	if o.baselineNM != 0 {
-		job.base = &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(o.baselineNM), U: study.Null()}}
-	}
-	if !job.native {
-		job.pol, err = optics.ParsePolarisation(o.polarisation)
-	}
-	return job, err
-}
-
-func (o *quickOptions) setUp(job *quickJob) error {
-	back, err := optics.ParseBack(o.back)
-	if err != nil {
-		return usagef("state one with --back, for example --back matched", "the far face must be one of %s, not %q", strings.Join(backWords, ", "), o.back)
-	}
-	if (back == optics.Bare || back == optics.Coated) && o.glassMM == 0 {
-		return usagef("give it in mm, for example --glass-mm 3.2", "--back %s needs the thickness of the glass", back)
-	}
-	mixing, err := optics.ParseMixing(o.mixing)
-	if err != nil {
-		return usagef("for example --mixing bruggeman", "the mixing rule must be one of %s, not %q", strings.Join(mixingWords, ", "), o.mixing)
-	}
-	index, err := loadGlass(o.glass)
-	if err != nil {
-		return err
-	}
-	job.setup = evaluate.Setup{Glass: film.Glass{Index: index, ThicknessMM: o.glassMM, Back: back},
-		Coating: film.Coating{Mixing: mixing}, Texture: o.texture}
-	return nil
-}
-
-func (o *quickOptions) checkWords() error {
-	for _, w := range []struct {
-		flag, value string
-		words       []string
-	}{
-		{"back", o.back, backWords}, {"unit", o.stated.Unit, []string{"", "fraction", "percent"}},
-		{"wavelength-unit", o.stated.WavelengthUnit, []string{"", "nm", "um"}}, {"quantity", o.stated.Quantity, []string{"", "R"}},
-		{"polarisation", o.polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.mixing, mixingWords}, {"format", o.format, formats},
-	} {
-		if err := oneOf(w.flag, w.value, w.words); err != nil {
-			return err
-		}
-	}
-	for _, a := range o.angles {
-		if !(a >= 0 && a < 90) {
-			return usagef("state the angle from the normal, in degrees", "--angle %g is outside 0 to below 90 degrees", a)
-		}
-	}
-	for _, v := range []struct {
-		flag  string
-		value float64
-	}{{"glass-mm", o.glassMM}, {"baseline-thickness", o.baselineNM}} {
-		if !(v.value >= 0) || math.IsInf(v.value, 0) {
-			return usagef("give a positive number, or leave the flag out", "--%s %g is not a thickness", v.flag, v.value)
-		}
-	}
-	if o.figure == "" {
-		return nil
-	}
-	if _, err := report.FormatOf(o.figure); err != nil {
-		return usagef("name it .svg or .png", "--figure %s: %v", o.figure, err)
-	}
-	return nil
-}
-
-func pinUsage(err error) error {
-	var in *film.InputError
-	if errors.As(err, &in) {
-		return usagef(in.Try, "--pin: %s", in.Fault)
-	}
-	return err
 }
 
 // readExports returns the spectra of the files, and what was taken silently but
 // is worth telling.
 func readExports(files []string, stated intake.Stated) (spectra []study.Spectrum, notes []string, err error) {
 	for _, name := range files {
-		data, err := desk.ReadFile(name)
+		data, err := intake.ReadFile(name)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"regexp"
 	"testing"
 
 	"github.com/spf13/cobra"
@@ -16,6 +17,9 @@ func TestCommandTree(t *testing.T) {
 		assert.NotEmpty(t, cmd.Short, cmd.CommandPath())
 		assert.NotEmpty(t, cmd.Example, cmd.CommandPath())
 		assert.Contains(t, cmd.Long, "Exit codes", cmd.CommandPath())
+		for _, file := range regexp.MustCompile(`testdata/\S+`).FindAllString(cmd.Example, -1) {
+			assert.FileExists(t, "../../"+file, "an example of %s", cmd.CommandPath())
+		}
 		short := map[string]bool{}
 		cmd.Flags().VisitAll(func(f *pflag.Flag) {
 			assert.NotEmpty(t, f.Usage, "%s --%s", cmd.CommandPath(), f.Name)

@@ -30,7 +30,7 @@ func oneOf(flag, value string, words []string) error {
 		return nil
 	}
 	known := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
-	if value == "" {
+	if value == "" && flag == "back" {
 		return usagef("state it, for example --"+flag+" "+known[0], "--%s is not stated; it has no default and must be one of %s", flag, strings.Join(known, ", "))
 	}
 	return usagef("write for example --"+flag+" "+known[0], "--%s must be one of %s, not %q", flag, strings.Join(known, ", "), value)

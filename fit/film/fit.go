@@ -27,11 +27,15 @@ type solution struct {
 	x         []float64
 	cost      float64 // sum of squares, priors included
 	chi2      float64 // reduced
-	free      int
 	converged bool
 	atBound   []bool
 	cov       *mat.SymDense
+	result    *fit.Result
 }
+
+// inflation is what variances and limits of the cost are multiplied by where the
+// residuals are larger than the noise says.
+func (s *solution) inflation() float64 { return max(1, s.chi2) }
 
 // Fit finds the film that explains the curves of spot. An [*InputError] says
 // what is wrong with the spot; an [*optics.RangeError] that a wavelength is
@@ -57,7 +61,7 @@ func Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	return m.verdict(film, bare), nil
+	return m.verdict(ctx, film, bare)
 }
 
 func (s *Spot) noise() ([]float64, error) {
@@ -113,127 +117,57 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 // solve runs the solver from x.
 func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
 	started := append([]fit.Param(nil), params...)
-	free, priors := 0, 0
 	for i := range started {
 		started[i].Start = x[i]
-		if !started[i].Fixed {
-			free++
-			if started[i].Prior.SD > 0 {
-				priors++
-			}
-		}
 	}
 	problem := &fit.Problem{Params: started, Points: m.points, Residuals: m.residuals, Jacobian: m.jacobian}
-	r, err := fit.Solve(ctx, problem, nil)
+	r, err := m.work.Solve(ctx, problem, nil)
+	if err != nil && ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	var fault *fit.ProblemError
+	if errors.As(err, &fault) {
+		return nil, &InputError{"spot", "the curves cannot be fitted: " + fault.Error(), "check the values and units of the curves and of the glass"}
+	}
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the film: %w", err)
 	}
-	dof := m.points + priors - free
+	dof := r.DegreesOfFreedom()
 	if dof < 1 {
-		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine %d parameters", m.points, free), "give more curves or points, or pin parameters"}
+		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
 	}
-	return &solution{params: started, x: r.X, cost: r.Cost, chi2: r.Cost / float64(dof), free: free,
-		converged: r.Converged(), atBound: r.AtBound}, nil
+	return &solution{params: started, x: r.X, cost: r.Cost, chi2: r.Cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r}, nil
 }
-
-var errCovariance = errors.New("film: the normal matrix cannot be inverted")
 
 // covariance fills s.cov, of all parameters; the rows of fixed ones are 0. It is
 // the inverse of the normal matrix, priors included, times max(1, reduced
-// chi-square). Parameters on a bound count as free. Where the data leave the
-// film or its bare fraction wider than the box of their bounds, the box counts
-// as what is known of them: the variance of a uniform distribution.
+// chi-square). Parameters on a bound count as free. Where the data leave a
+// parameter wider than the box of its bounds, or do not determine it at all, the
+// boxes count as what is known: the variance of a uniform distribution.
 func (m *model) covariance(s *solution) error {
-	free := freeOf(s.params)
-	normal := m.normal(s, free)
-	inflate := max(1, s.chi2)
-	cov, ok := invert(normal, inflate)
-	if !ok || wider(cov, s.params, free) {
-		for k, i := range free {
-			if p := s.params[i]; i == pTau || i == pIndex || i == pBare {
-				normal.SetSym(k, k, normal.At(k, k)+inflate/(box(p)*box(p)))
-			}
+	box := boxes(s.params)
+	cov, err := s.result.Covariance()
+	var singular *fit.SingularError
+	if err != nil && !errors.As(err, &singular) {
+		return err
+	}
+	if err != nil || wider(cov, box, s.inflation()) {
+		for i := range box {
+			box[i] /= math.Sqrt(s.inflation()) // the variance added is not inflated
 		}
-		if cov, ok = invert(normal, inflate); !ok {
-			return errCovariance
+		if cov, err = s.result.CovarianceWith(box); err != nil {
+			return &InputError{"spot", "the curves do not determine the fit at all: " + err.Error(), "give more curves, or pin parameters"}
 		}
 	}
-	s.cov = mat.NewSymDense(len(s.params), nil)
-	for a, i := range free {
-		for b := a; b < len(free); b++ {
-			s.cov.SetSym(i, free[b], cov.At(a, b))
-		}
-	}
+	s.cov = cov
+	s.cov.ScaleSym(s.inflation(), cov)
 	return nil
 }
 
-func freeOf(params []fit.Param) []int {
-	var free []int
-	for i, p := range params {
-		if !p.Fixed {
-			free = append(free, i)
-		}
-	}
-	return free
-}
-
-// normal returns JᵀJ of the free parameters, priors included.
-func (m *model) normal(s *solution, free []int) *mat.SymDense {
-	size := m.size()
-	jac := make([]float64, m.points*size)
-	m.jacobian(jac, s.x)
-	n := mat.NewSymDense(len(free), nil)
-	for a, i := range free {
-		for b := a; b < len(free); b++ {
-			sum := 0.0
-			for row := 0; row < len(jac); row += size {
-				sum += jac[row+i] * jac[row+free[b]]
-			}
-			n.SetSym(a, b, sum)
-		}
-		if sd := s.params[i].Prior.SD; sd > 0 {
-			n.SetSym(a, a, n.At(a, a)+1/(sd*sd))
-		}
-	}
-	return n
-}
-
-// invert returns the inverse of n times factor, through the correlation matrix
-// so that units do not matter; ok is false if n is not positive definite to
-// working precision.
-func invert(n *mat.SymDense, factor float64) (inv *mat.SymDense, ok bool) {
-	k := n.SymmetricDim()
-	scale := make([]float64, k)
-	scaled := mat.NewSymDense(k, nil)
-	for i := range k {
-		if scale[i] = math.Sqrt(n.At(i, i)); scale[i] == 0 {
-			return nil, false
-		}
-	}
-	for i := range k {
-		for j := i; j < k; j++ {
-			scaled.SetSym(i, j, n.At(i, j)/(scale[i]*scale[j]))
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(scaled) || chol.Cond() > 1e14 {
-		return nil, false
-	}
-	inv = mat.NewSymDense(k, nil)
-	if err := chol.InverseTo(inv); err != nil {
-		return nil, false
-	}
-	for i := range k {
-		for j := i; j < k; j++ {
-			inv.SetSym(i, j, inv.At(i, j)*factor/(scale[i]*scale[j]))
-		}
-	}
-	return inv, true
-}
-
-func wider(cov *mat.SymDense, params []fit.Param, free []int) bool {
-	for k, i := range free {
-		if (i == pTau || i == pIndex || i == pBare) && math.Sqrt(cov.At(k, k)) > box(params[i]) {
+// wider reports whether a variance, times inflation, exceeds that of its box.
+func wider(cov *mat.SymDense, box []float64, inflation float64) bool {
+	for i, sd := range box {
+		if sd > 0 && math.Sqrt(cov.At(i, i)*inflation) > sd {
 			return true
 		}
 	}
@@ -248,5 +182,5 @@ var likelihoodLimit = distuv.ChiSquared{K: 3}.Quantile(0.99)
 // ratio returns twice the log likelihood ratio of film over bare glass, the
 // noise taken as large as the film's residuals say.
 func ratio(film, bare *solution) float64 {
-	return (bare.cost - film.cost) / max(1, film.chi2)
+	return (bare.cost - film.cost) / film.inflation()
 }

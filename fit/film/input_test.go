@@ -2,6 +2,7 @@ package film_test
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -37,6 +38,8 @@ func TestBadSpots(t *testing.T) {
 		{"bare far face without thickness", func(s *film.Spot) { s.Glass.Back = optics.Bare }, "the thickness of the glass is not given"},
 		{"s share", func(s *film.Spot) { s.Curves[0].Pol = 1.5 }, "s share of 1.5"},
 		{"contradictory pins", func(s *film.Spot) { s.Pins = film.Pins{film.Porosity: 0.3, film.FilmIndex: 1.3} }, "pinned together"},
+		{"the same curve twice", func(s *film.Spot) { s.Curves = append(s.Curves, s.Curves[0]) }, "curve 3: its readings are those of curve 1"},
+		{"values beyond numbers", func(s *film.Spot) { s.Curves[0].R[3] = 1e300 }, "point 4 is 1e+300"},
 		{"session", func(s *film.Spot) { s.Session = &film.Session{UScale: -1} }, "not a standard uncertainty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -97,6 +100,15 @@ func TestPins(t *testing.T) {
 			}
 		})
 	}
+	t.Run("all", func(t *testing.T) {
+		s := tr.spot(t, grid(380, 1100, 4), fourAngles, 7)
+		s.Pins = film.Pins{film.Thickness: 118, film.Porosity: 0.36, film.Bare: 0.05, film.Scale: 1}
+		v, err := film.Fit(context.Background(), s)
+		require.NoError(t, err)
+		assert.Equal(t, 0.36, v.Porosity.Value, "to the last digit")
+		assert.InDelta(t, 0.95*118*0.64, v.SolidNM.Value, 1e-12)
+		assert.True(t, math.IsNaN(v.SolidNM.U), "nothing free is in it")
+	})
 	t.Run("no film", func(t *testing.T) {
 		s := truth{0, 0.3, 0, 1, 1.458}.spot(t, grid(380, 1100, 4), fourAngles, 7)
 		s.Pins = film.Pins{film.Bare: 1}
@@ -134,29 +146,56 @@ func TestNoise(t *testing.T) {
 }
 
 // Textured glass: roughness and angle factors are free, and what is found of the
-// film is still right when the specular light is lost as the model says.
+// film is still right when the specular light is lost as the model says, or not at
+// all.
 func TestTexture(t *testing.T) {
-	const rough = 35 // nm
 	nm := grid(380, 1100, 2)
-	tr := truth{118, 0.36, 0, 1, 1.458}
-	s := tr.spot(t, nm, fourAngles, 3)
-	s.Texture = true
-	for k := range s.Curves {
-		c := &s.Curves[k]
-		factor := []float64{0.6, 0.62, 0.66, 0.7}[k]
-		clean := tr.reflectance(t, nm, c.AngleDeg, optics.SodaLime())
-		for i := range c.R {
-			h := 4 * math.Pi * rough * math.Cos(c.AngleDeg*math.Pi/180) / nm[i]
-			c.R[i] += clean[i] * (factor*math.Exp(-h*h) - 1)
+	for _, rough := range []float64{0, 5, 15, 35} {
+		for _, tr := range []truth{{118, 0.36, 0, 1, 1.458}, {118, 0.36, 0.05, 1, 1.458}} {
+			for seed := range uint64(8) {
+				s := tr.spot(t, nm, fourAngles, seed)
+				s.Texture = true
+				for k := range s.Curves {
+					c := &s.Curves[k]
+					factor := []float64{0.6, 0.62, 0.66, 0.7}[k]
+					clean := tr.reflectance(t, nm, c.AngleDeg, optics.SodaLime())
+					for i := range c.R {
+						h := 4 * math.Pi * rough * math.Cos(c.AngleDeg*math.Pi/180) / nm[i]
+						c.R[i] += clean[i] * (factor*math.Exp(-h*h) - 1)
+					}
+				}
+				v, err := film.Fit(context.Background(), s)
+				require.NoError(t, err)
+				what := fmt.Sprintf("roughness %g nm, bare %g, seed %d: %+v", rough, tr.bare, seed, v)
+				assert.True(t, v.Converged, what)
+				assert.Contains(t, v.Flags, film.FlagFacets)
+				assert.Less(t, v.ReducedChi2, 1.3, what)
+				near(t, v.ThicknessNM, 118, math.Inf(1), "thickness: "+what)
+				near(t, v.Bare, tr.bare, math.Inf(1), "bare: "+what)
+			}
 		}
 	}
+}
+
+// The glass alone, textured, is fitted too.
+func TestTexturedBlank(t *testing.T) {
+	for seed := range uint64(8) {
+		s := truth{0, 0.3, 0, 1, 1.458}.spot(t, grid(380, 1100, 2), fourAngles, seed)
+		s.Texture = true
+		v, err := film.Fit(context.Background(), s)
+		require.NoError(t, err)
+		assert.True(t, v.Converged)
+	}
+}
+
+// A wrong far face or glass shows in a reference error beyond belief.
+func TestUnlikelyScaleIsFlagged(t *testing.T) {
+	s := truth{118, 0.36, 0.1, 1, 1.458}.spot(t, grid(380, 1100, 2), fourAngles, 1)
+	s.Glass = film.Glass{Index: optics.SodaLime(), Back: optics.Coated, ThicknessMM: 3.2}
 	v, err := film.Fit(context.Background(), s)
 	require.NoError(t, err)
-	assert.True(t, v.Converged)
-	assert.Contains(t, v.Flags, film.FlagFacets)
-	assert.Less(t, v.ReducedChi2, 1.3)
-	near(t, v.ThicknessNM, 118, math.Inf(1), "thickness")
-	near(t, v.Bare, 0, math.Inf(1), "bare")
+	assert.Contains(t, v.Flags, "unlikely:scale")
+	assert.Contains(t, v.Flags, film.FlagBackAsFront)
 }
 
 // A film of several micrometres is found though its fringes are many.

@@ -2,7 +2,9 @@ package film
 
 import (
 	"math"
+	"slices"
 
+	"wane/fit"
 	"wane/optics"
 )
 
@@ -15,6 +17,7 @@ type model struct {
 	curves []curve
 	points int
 	native bool // some curve has a native beam
+	work   fit.Workspace
 }
 
 type curve struct {
@@ -84,7 +87,19 @@ func (m *model) setting(angle float64) int {
 
 func (m *model) size() int { return pAngles + 2*len(m.angles) }
 
-func (m *model) returns() bool { return len(m.curves) > 0 && m.curves[0].far != nil }
+// returnsAt reports whether some light comes back from the far face at an angle
+// setting.
+func (m *model) returnsAt(setting int) bool {
+	for k := range m.curves {
+		if c := &m.curves[k]; c.setting == setting && c.far != nil && slices.Max(c.far.s)+slices.Max(c.far.p) > leastReturn {
+			return true
+		}
+	}
+	return false
+}
+
+// leastReturn is the share of light from the far face that is taken for nothing.
+const leastReturn = 1e-9
 
 // residuals stores (model - data)/sigma, curve after curve.
 func (m *model) residuals(dst, x []float64) { m.evaluate(x, dst, nil) }
@@ -141,7 +156,7 @@ func (c *curve) point(i int, x []float64) local {
 		gain:     x[pScale] * x[pFactor(c.setting)],
 	}
 	if c.rough != nil {
-		v.gain *= math.Exp(-x[pRough] * x[pRough] * c.rough[i])
+		v.gain *= math.Exp(-x[pRough2] * c.rough[i])
 	}
 	return v
 }
@@ -177,6 +192,6 @@ func (c *curve) derivatives(row []float64, i int, x []float64, g *geometry, v *l
 		row[pShare] = k * v.dShare
 	}
 	if c.rough != nil {
-		row[pRough] = k * v.r * -2 * x[pRough] * c.rough[i]
+		row[pRough2] = -k * v.r * c.rough[i]
 	}
 }

@@ -44,12 +44,12 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			m, err := newModel(&spot, []float64{0.0005, 0.0007})
 			require.NoError(t, err)
-			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 23, 0.991, 0.93, 1.017, 0.71}
+			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 529, 0.991, 0.93, 1.017, 0.71}
 			require.Len(t, x, m.size())
 			got := make([]float64, m.points*m.size())
 			m.jacobian(got, x)
 			for j := range x {
-				if x[j] == x[pRough] && !spot.Texture {
+				if j == pRough2 && !spot.Texture {
 					continue
 				}
 				h := 1e-5 * math.Abs(x[j])
@@ -117,4 +117,42 @@ func TestEvaluateAllocatesNothing(t *testing.T) {
 	assert.Zero(t, testing.AllocsPerRun(20, func() { m.evaluate(x, res, jac) }))
 	scratch := trial{m: m, params: params, x: x, res: res, xx: make([]float64, 2), xy: make([]float64, 2)}
 	assert.Zero(t, testing.AllocsPerRun(20, func() { scratch.profileFactors() }))
+}
+
+// The gradients of derived quantities and of weighted means against central
+// differences, free and with pins.
+func TestGradientsAgainstDifferences(t *testing.T) {
+	nm := []float64{400, 500, 600, 700, 800, 900, 1000, 1100}
+	probe, err := NewProbe(nm, 0, optics.U, optics.SodaLime(), Coating{})
+	require.NoError(t, err)
+	w := []float64{0.05, 0.2, 0.2, 0.15, 0.1, 0.1, 0.1, 0.1}
+	for _, pins := range []Pins{nil, {Thickness: 110}, {Porosity: 0.31}, {Thickness: 110, Porosity: 0.31}} {
+		t.Run(fmt.Sprint(pins), func(t *testing.T) {
+			spot := &Spot{Glass: Glass{Index: optics.SodaLime()}, Pins: pins}
+			spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}}
+			m, err := newModel(spot, []float64{1})
+			require.NoError(t, err)
+			v := &Verdict{model: m}
+			quantities := func(x []float64) []derived {
+				d := v.derive(x)
+				g := probe.see(m, x)
+				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(w, x, &g)}
+			}
+			x := startVector(m.params())
+			x[pTau], x[pIndex], x[pBare], x[pSkeleton] = 151.3, 1.287, 0.137, 1.4521
+			got := quantities(x)
+			for _, j := range []int{pTau, pIndex, pBare, pSkeleton} {
+				h := 1e-6 * x[j]
+				up, down := append([]float64(nil), x...), append([]float64(nil), x...)
+				up[j] += h
+				down[j] -= h
+				hi, lo := quantities(up), quantities(down)
+				for k := range got {
+					want := (hi[k].value - lo[k].value) / (2 * h)
+					// rounding of the difference: 1e-16 of the value over h
+					assert.InDelta(t, want, got[k].grad[j], 1e-7*math.Max(1, math.Abs(want)), "quantity %d, parameter %d", k, j)
+				}
+			}
+		})
+	}
 }

@@ -17,7 +17,7 @@ const (
 	pSkeleton        // index of the solid at 550 nm
 	pScale           // multiplicative reference error
 	pShare           // s share of a native beam
-	pRough           // rms roughness of textured glass, nm
+	pRough2          // square of the rms roughness of textured glass, nm²
 	pAngles          // first of the per-angle pairs
 )
 
@@ -31,8 +31,8 @@ const (
 	maxPorosity  = 0.9
 	minScale     = 0.5
 	maxScale     = 1.5
-	maxRough     = 200.0
-	knownCapture = 15.0 // degrees up to which the far face's return is all seen
+	maxRough     = 200.0 // nm
+	knownCapture = 15.0  // degrees up to which the far face's return is all seen
 )
 
 // params lists the parameters of m with their bounds, priors and pins.
@@ -50,9 +50,9 @@ func (m *model) params() []fit.Param {
 		Prior: fit.Prior{Mean: 1, SD: session.UScale}, Fixed: session.UScale == 0}
 	ps[pShare] = fit.Param{Name: "s_share", Start: 0.5, Lower: 0, Upper: 1, Scale: 0.05,
 		Prior: fit.Prior{Mean: 0.5, SD: session.UShare}, Fixed: !m.native || session.UShare == 0}
-	ps[pRough] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough, Scale: 20, Fixed: !m.spot.Texture}
+	ps[pRough2] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough * maxRough, Scale: 400, Fixed: !m.spot.Texture}
 	if m.spot.Texture {
-		ps[pRough].Start = 20
+		ps[pRough2].Start = 400
 	}
 	for k, angle := range m.angles {
 		factor := fit.Param{Name: fmt.Sprintf("factor@%g", angle), Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
@@ -62,7 +62,7 @@ func (m *model) params() []fit.Param {
 		}
 		ps[pFactor(k)] = factor
 		ps[pCapture(k)] = fit.Param{Name: fmt.Sprintf("capture@%g", angle), Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
-			Fixed: angle <= knownCapture || !m.returns()}
+			Fixed: angle <= knownCapture || !m.returnsAt(k)}
 	}
 	m.pin(ps)
 	return ps
@@ -118,6 +118,15 @@ func (m *model) geometry(x []float64) geometry {
 	return g
 }
 
-// box returns the standard deviation of a uniform distribution between the
-// bounds, which is as uncertain as a parameter can be.
-func box(p fit.Param) float64 { return (p.Upper - p.Lower) / math.Sqrt(12) }
+// boxes returns, for each free parameter of which nothing but its bounds is known,
+// the standard deviation of a uniform distribution between them, which is as
+// uncertain as it can be; 0 for the others.
+func boxes(params []fit.Param) []float64 {
+	sd := make([]float64, len(params))
+	for i, p := range params {
+		if !p.Fixed && p.Prior.SD == 0 {
+			sd[i] = (p.Upper - p.Lower) / math.Sqrt(12)
+		}
+	}
+	return sd
+}

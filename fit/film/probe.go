@@ -47,22 +47,41 @@ func (p *Probe) Bare(w []float64) float64 {
 // Means returns, for each set of weights, the weighted mean of the reflectance
 // of the fitted front surface, seen by the probe: bare fraction included; scale,
 // angle factors, texture and the far face left out. Weights are as long as the
-// probe's wavelengths. With the model ModelBare the value is that of bare glass
-// and the uncertainty still that of the widest model.
+// probe's wavelengths. With the model ModelBare the value is that of bare glass,
+// and the uncertainty the one-sided one of a film that the curves still allow.
 func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
-	x := v.widest.x
-	g := v.model.geometry(x)
-	p.layer.set(g.index, g.skeleton)
-	p.surface.Film(p.s, p.p, g.d, p.layer.eps)
 	out := make([]Estimate, len(weights))
+	if v.Model == ModelBare {
+		for k, w := range weights {
+			out[k] = Estimate{Value: p.Bare(w), U: math.NaN()}
+		}
+		if v.limit != nil {
+			g := p.see(v.model, v.limit)
+			for k, w := range weights {
+				out[k].U = math.Abs(p.mean(w, v.limit, &g).value - out[k].Value)
+			}
+		}
+		return out
+	}
+	g := p.see(v.model, v.widest.x)
 	for k, w := range weights {
-		d := p.mean(w, x, &g)
-		out[k] = d.estimate(v.widest.cov)
-		if v.Model == ModelBare {
-			out[k].Value = p.Bare(w)
+		out[k] = p.mean(w, v.widest.x, &g).estimate(v.widest.cov)
+	}
+	for _, x := range v.equal {
+		g := p.see(v.model, x)
+		for k, w := range weights {
+			out[k] = out[k].widened(p.mean(w, x, &g).value)
 		}
 	}
 	return out
+}
+
+// see evaluates the film of x.
+func (p *Probe) see(m *model, x []float64) geometry {
+	g := m.geometry(x)
+	p.layer.set(g.index, g.skeleton)
+	p.surface.Film(p.s, p.p, g.d, p.layer.eps)
+	return g
 }
 
 // mean is the weighted reflectance of the patchy film g and its gradient.

@@ -3,6 +3,7 @@ package film
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"wane/optics"
 )
@@ -57,8 +58,9 @@ type InputError struct {
 func (e *InputError) Error() string { return "film: " + e.What + ": " + e.Fault }
 
 const (
-	minPoints = 8 // per curve; below this second differences give no noise
-	maxAngle  = 89.9
+	minPoints  = 8  // per curve; below this second differences give no noise
+	mostValue  = 10 // of a reflectance, a fraction; more is no reading
+	mostGlassM = 1  // thickness of a pane, in metres
 )
 
 func (s *Spot) session() Session {
@@ -76,11 +78,20 @@ func (s *Spot) check() error {
 		if err := s.Curves[i].check(fmt.Sprintf("curve %d", i+1)); err != nil {
 			return err
 		}
+		for k := range i {
+			if slices.Equal(s.Curves[i].R, s.Curves[k].R) && slices.Equal(s.Curves[i].NM, s.Curves[k].NM) {
+				return &InputError{fmt.Sprintf("curve %d", i+1), fmt.Sprintf("its readings are those of curve %d", k+1),
+					"give each curve once: the same readings twice would look surer than they are"}
+			}
+		}
 	}
 	back := s.Glass.Back
 	if (back == optics.Bare || back == optics.Coated) && !(s.Glass.ThicknessMM > 0) {
 		return &InputError{"glass", fmt.Sprintf("the far face is %v, so its light crosses the pane twice, but the thickness of the glass is not given", back),
 			"give the thickness of the glass in mm"}
+	}
+	if mm := s.Glass.ThicknessMM; !(mm >= 0 && mm <= 1000*mostGlassM) {
+		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm), "give the thickness of the glass in mm"}
 	}
 	for _, u := range []float64{s.session().UScale, s.session().UFactor, s.session().UShare} {
 		if !(u >= 0) || math.IsInf(u, 0) {
@@ -96,7 +107,7 @@ func (c *Curve) check(what string) error {
 		panic("film: wavelengths and values differ in length")
 	case len(c.NM) < minPoints:
 		return &InputError{what, fmt.Sprintf("%d points are too few to fit; at least %d are needed", len(c.NM), minPoints), "give a longer or denser spectrum"}
-	case !(c.AngleDeg >= 0 && c.AngleDeg <= maxAngle):
+	case !(c.AngleDeg >= 0 && c.AngleDeg < 90):
 		return &InputError{what, fmt.Sprintf("an angle of incidence of %g degrees is outside 0 to below 90", c.AngleDeg), "state the angle from the normal, in degrees"}
 	case !(c.NoiseSD >= 0) || math.IsInf(c.NoiseSD, 0):
 		return &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD), "give a positive fraction, or nothing to have it estimated"}
@@ -106,6 +117,9 @@ func (c *Curve) check(what string) error {
 	for i, v := range c.R {
 		if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(c.NM[i]) || math.IsInf(c.NM[i], 0) {
 			return &InputError{what, fmt.Sprintf("point %d is not a finite number", i+1), "leave missing points out"}
+		}
+		if math.Abs(v) > mostValue {
+			return &InputError{what, fmt.Sprintf("point %d is %g, which no reflectance is", i+1, v), "check the unit, or leave the point out"}
 		}
 		if c.NM[i] <= 0 || i > 0 && c.NM[i] <= c.NM[i-1] {
 			return &InputError{what, fmt.Sprintf("the wavelength %g nm of point %d is not above the one before", c.NM[i], i+1), "sort the points by wavelength, each once"}

@@ -5,16 +5,18 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/stat"
+
 	"wane/fit"
 )
 
-// The scan looks at films of these optical thicknesses (nm), on few points, and
+// The scan looks at films of these optical thicknesses (nm), on coarse curves, and
 // refines the best of them. The step is below the quarter of a fringe at 300 nm.
 // Thick films are looked at only when no thin one fits.
 const (
 	scanStep   = 15.0
 	scanThin   = 400.0
-	scanPoints = 25 // per curve
+	scanPoints = 40 // per curve
 	scanKept   = 3
 )
 
@@ -37,22 +39,29 @@ func (m *model) start(ctx context.Context, params []fit.Param) ([]float64, error
 	return thick, nil
 }
 
-// coarse is the model on at most scanPoints points of each curve.
+// coarse is the model on at most scanPoints points of each curve, each the mean of
+// neighbours and as much less noisy: smooth curves keep nearly all that they tell.
 func (m *model) coarse() (*model, error) {
 	spot := *m.spot
 	spot.Curves = append([]Curve(nil), m.spot.Curves...)
 	sigma := make([]float64, len(spot.Curves))
 	for k := range spot.Curves {
 		c := &spot.Curves[k]
-		sigma[k] = m.curves[k].sigma
-		stride := (len(c.NM) + scanPoints - 1) / scanPoints
-		var nm, r []float64
-		for i := 0; i < len(c.NM); i += stride {
-			nm, r = append(nm, c.NM[i]), append(r, c.R[i])
-		}
-		c.NM, c.R = nm, r
+		size := (len(c.NM) + scanPoints - 1) / scanPoints
+		sigma[k] = m.curves[k].sigma / math.Sqrt(float64(size))
+		c.NM, c.R = means(c.NM, size), means(c.R, size)
 	}
 	return newModel(&spot, sigma)
+}
+
+// means returns the means of size neighbours after the other; what is left over at
+// the end is left out.
+func means(v []float64, size int) []float64 {
+	out := make([]float64, 0, len(v)/size)
+	for ; len(v) >= size; v = v[size:] {
+		out = append(out, stat.Mean(v[:size], nil))
+	}
+	return out
 }
 
 // refined scans optical thicknesses from lo to hi and returns the best solution

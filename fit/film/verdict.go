@@ -1,12 +1,15 @@
 package film
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
+
+	"wane/optics"
 )
 
 // Estimate is a value with its standard uncertainty; U is NaN where the value is
@@ -37,7 +40,9 @@ type Verdict struct {
 
 	model  *model
 	chosen *solution
-	widest *solution // where uncertainties come from
+	widest *solution   // where uncertainties come from
+	equal  [][]float64 // other films that explain the curves as well, where not separable
+	limit  []float64   // the film that glass without one still allows; nil: none looked for, or none known
 }
 
 // The words of flags. Some carry a parameter's name after a colon.
@@ -48,12 +53,13 @@ const (
 	FlagAtBound      = "at-bound:"       // the best value is the bound
 	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
 	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
+	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
 	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
 )
 
 // Flags returns all words that a verdict's flags begin with, in their order.
 func Flags() []string {
-	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagBackAsFront}
+	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagUnlikely, FlagBackAsFront}
 }
 
 // Limits of standard uncertainty beyond which a parameter counts as not
@@ -65,41 +71,82 @@ const (
 	limitBare          = 0.10
 )
 
-func (m *model) verdict(film, bare *solution) *Verdict {
+// unlikely is how many prior standard deviations a nuisance may lie away before
+// it is flagged: a wrong far face or glass shows there first.
+const unlikely = 4
+
+// verdict chooses between film and bare, which is nil where pins say that there
+// is a film.
+func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, error) {
 	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film, widest: film}
+	var err error
 	if bare != nil {
 		_, pinned := m.spot.Pins[Bare]
 		if v.LikelihoodRatio = ratio(film, bare); pinned || v.LikelihoodRatio < likelihoodLimit {
-			v.Model, v.chosen = ModelBare, bare
+			v.Model, v.chosen, v.widest = ModelBare, bare, bare
 		}
 		if pinned {
-			v.LikelihoodRatio, v.widest = math.NaN(), bare
+			v.LikelihoodRatio = math.NaN()
+		} else if v.Model == ModelBare {
+			if v.limit, err = m.limit(ctx, bare); err != nil {
+				return nil, err
+			}
 		}
 	}
 	v.estimates()
+	if v.Model == ModelFilm && len(v.notSeparable()) > 0 {
+		best, equal, err := m.equals(ctx, film)
+		if err != nil {
+			return nil, err
+		}
+		v.chosen, v.widest, v.equal = best, best, equal
+		v.estimates()
+	}
 	v.quality()
 	v.flags()
-	return v
+	return v, nil
 }
 
 // estimates fills the parameters from the solutions.
 func (v *Verdict) estimates() {
 	v.Scale = v.parameter(v.chosen, pScale)
-	d := v.derive(v.widest)
 	if v.Model == ModelBare {
-		none, null := Estimate{U: math.NaN()}, Estimate{Value: math.NaN(), U: math.NaN()}
-		v.OpticalThicknessNM, v.ThicknessNM = none, none
-		v.Index, v.Porosity = null, null
-		v.Bare = Estimate{Value: 1, U: math.NaN()}
-		v.SolidNM = d.solid.estimate(v.widest.cov)
-		v.SolidNM.Value = 0
+		v.noFilm()
 		return
 	}
 	cov := v.widest.cov
+	d := v.derive(v.widest.x)
 	v.OpticalThicknessNM, v.Index = d.tau.estimate(cov), d.index.estimate(cov)
 	v.ThicknessNM, v.Porosity = d.thickness.estimate(cov), d.porosity.estimate(cov)
 	v.Bare, v.SolidNM = v.parameter(v.widest, pBare), d.solid.estimate(cov)
+	v.widen()
 	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
+}
+
+// widen raises uncertainties to what the other films that explain the curves as
+// well allow; pinned quantities stay without one.
+func (v *Verdict) widen() {
+	for _, x := range v.equal {
+		d := v.derive(x)
+		for _, q := range []struct {
+			e     *Estimate
+			other float64
+		}{{&v.OpticalThicknessNM, d.tau.value}, {&v.Index, d.index.value}, {&v.ThicknessNM, d.thickness.value},
+			{&v.Porosity, d.porosity.value}, {&v.Bare, x[pBare]}, {&v.SolidNM, d.solid.value}} {
+			*q.e = q.e.widened(q.other)
+		}
+	}
+}
+
+// noFilm fills the estimates of glass without a film.
+func (v *Verdict) noFilm() {
+	none, null := Estimate{U: math.NaN()}, Estimate{Value: math.NaN(), U: math.NaN()}
+	v.OpticalThicknessNM, v.ThicknessNM, v.SolidNM = none, none, none
+	v.Index, v.Porosity = null, null
+	v.Bare = Estimate{Value: 1, U: math.NaN()}
+	if v.limit != nil {
+		v.SolidNM.U = v.derive(v.limit).solid.value
+	}
 }
 
 func (v *Verdict) parameter(s *solution, i int) Estimate {
@@ -122,7 +169,7 @@ type derived struct {
 func (d derived) estimate(cov mat.Symmetric) Estimate {
 	g := mat.NewVecDense(len(d.grad), d.grad)
 	variance := mat.Inner(g, cov, g)
-	if variance <= 0 {
+	if variance <= 1e-24*d.value*d.value { // nothing but rounding
 		return Estimate{Value: d.value, U: math.NaN()}
 	}
 	e := Estimate{Value: d.value, U: math.Sqrt(variance)}
@@ -136,30 +183,30 @@ func (d derived) estimate(cov mat.Symmetric) Estimate {
 
 type filmQuantities struct{ tau, index, thickness, porosity, solid derived }
 
-// derive computes the film's quantities and their gradients at a solution.
-func (v *Verdict) derive(s *solution) filmQuantities {
-	g := v.model.geometry(s.x)
+// derive computes the film's quantities and their gradients at x.
+func (v *Verdict) derive(x []float64) filmQuantities {
+	g := v.model.geometry(x)
 	p, pIdx, pSkl := v.model.spot.Coating.porosityOf(g.index, g.skeleton)
+	if pinned, ok := v.model.spot.Pins[Porosity]; ok {
+		// It does not move: what index and skeleton do to it cancels.
+		p, pIdx, pSkl = pinned, 0, 0
+	}
 	grad := func(byD, byIndex, bySkeleton, byBare float64) []float64 {
-		out := make([]float64, len(s.x))
+		out := make([]float64, len(x))
 		out[pTau] = byD * g.dTau
 		out[pIndex] = (byD*g.dIndex + byIndex) * g.iIndex
 		out[pSkeleton] = bySkeleton + (byD*g.dIndex+byIndex)*g.iSkeleton
 		out[pBare] = byBare
 		return out
 	}
-	left, solid := 1-s.x[pBare], 1-p
-	q := filmQuantities{
+	left, solid := 1-x[pBare], 1-p
+	return filmQuantities{
 		tau:       derived{g.d * g.index, grad(g.index, g.d, 0, 0)},
 		index:     derived{g.index, grad(0, 1, 0, 0)},
 		thickness: derived{g.d, grad(1, 0, 0, 0)},
 		porosity:  derived{p, grad(0, pIdx, pSkl, 0)},
 		solid:     derived{left * g.d * solid, grad(left*solid, -left*g.d*pIdx, -left*g.d*pSkl, -g.d*solid)},
 	}
-	if _, pinned := v.model.spot.Pins[Porosity]; pinned {
-		q.porosity.grad = make([]float64, len(s.x))
-	}
-	return q
 }
 
 func (v *Verdict) quality() {
@@ -184,17 +231,37 @@ func (v *Verdict) flags() {
 	say(FlagNotConverged, !v.Converged)
 	say(FlagPoorFit, v.ReducedChi2 > PoorFit)
 	if v.Model == ModelFilm {
-		say(FlagNotSeparable+Thickness, v.ThicknessNM.U > max(limitThicknessNM, limitThicknessPart*v.ThicknessNM.Value))
-		say(FlagNotSeparable+Porosity, v.Porosity.U > limitPorosity)
-		say(FlagNotSeparable+Bare, v.Bare.U > limitBare)
+		for _, name := range v.notSeparable() {
+			say(FlagNotSeparable+name, true)
+		}
 		say(FlagAtBound+FilmIndex, v.onBound(pIndex))
 		say(FlagAtBound+Bare, v.onBound(pBare))
+	}
+	say(FlagAtBound+Scale, v.onBound(pScale))
+	for i, p := range v.chosen.params {
+		far := !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD
+		say(FlagUnlikely+p.Name, far)
 	}
 	for _, name := range v.model.spot.Pins.names() {
 		say(fmt.Sprintf("%s%s=%g", FlagPinned, name, v.model.spot.Pins[name]), true)
 	}
 	say(FlagFacets, v.model.spot.Texture)
-	say(FlagBackAsFront, v.model.returns() && v.model.curves[0].far.coated)
+	say(FlagBackAsFront, v.model.spot.Glass.Back == optics.Coated)
+}
+
+// notSeparable names the parameters whose uncertainty exceeds its limit.
+func (v *Verdict) notSeparable() []string {
+	var names []string
+	if v.ThicknessNM.U > max(limitThicknessNM, limitThicknessPart*v.ThicknessNM.Value) {
+		names = append(names, Thickness)
+	}
+	if v.Porosity.U > limitPorosity {
+		names = append(names, Porosity)
+	}
+	if v.Bare.U > limitBare {
+		names = append(names, Bare)
+	}
+	return names
 }
 
 func (v *Verdict) onBound(i int) bool {

@@ -12,9 +12,6 @@ package desk
 
 import (
 	"context"
-	"errors"
-	"io/fs"
-	"os"
 	"time"
 
 	"wane/study"
@@ -79,20 +76,4 @@ func (d *Desk) at() string { return d.now().UTC().Format(time.RFC3339) }
 
 func (d *Desk) entry(verb, summary string) *study.Entry {
 	return &study.Entry{At: d.at(), Who: d.who, Verb: verb, Summary: summary}
-}
-
-// ReadFile reads a whole file, and says in our words why it cannot.
-func ReadFile(name string) ([]byte, error) {
-	data, err := os.ReadFile(name)
-	switch {
-	case err == nil:
-		return data, nil
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, &study.Refusal{File: name, Fault: "there is no such file", Try: "check the name and the folder"}
-	}
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		err = path.Err
-	}
-	return nil, &study.Refusal{File: name, Fault: "could not read the file", Try: "check that it is a file that you may read", Cause: err}
 }

@@ -30,7 +30,7 @@ func (e Enrolled) summary() string {
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster intake.Roster
 	for _, name := range files {
-		data, err := ReadFile(name)
+		data, err := intake.ReadFile(name)
 		if err != nil {
 			return nil, err
 		}
@@ -82,7 +82,7 @@ func loadGlasses(roster *intake.Roster) ([]study.Glass, error) {
 		if !filepath.IsAbs(path) {
 			path = filepath.Join(filepath.Dir(c.File), name)
 		}
-		data, err := ReadFile(path)
+		data, err := intake.ReadFile(path)
 		if err != nil {
 			return nil, err
 		}

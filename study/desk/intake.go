@@ -40,7 +40,7 @@ type IntakeOptions struct {
 // where. Without files, all that the map names are taken; a file that the map does
 // not name is refused. A file is in as a whole or not at all.
 func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt IntakeOptions) (*TakenIn, error) {
-	data, err := ReadFile(mapFile)
+	data, err := intake.ReadFile(mapFile)
 	if err != nil {
 		return nil, err
 	}
@@ -165,7 +165,7 @@ func (j *exportJob) read(ctx context.Context, known *store.Store, roster *roster
 			return nil
 		}
 	}
-	data, err := ReadFile(j.path)
+	data, err := intake.ReadFile(j.path)
 	if err != nil {
 		j.refused = err
 		return nil

@@ -124,3 +124,55 @@ func TestGlassThatEndsTooEarly(t *testing.T) {
 	assert.Contains(t, r.Fault, "short.csv is known from 300 to 1000 nm only")
 	assert.NotEmpty(t, r.Try)
 }
+
+// solar_T survives what thickness, porosity and bare fraction do not: one angle
+// alone, and a 12 nm remnant at four, whose parameters are flagged. The truth is
+// the G173 energy-weighted mean over 300-2500 nm of the general stack.
+func TestSolarValueOfWhatIsNotSeparable(t *testing.T) {
+	nm := solar.Grid(300, 2500)
+	w, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
+	require.NoError(t, err)
+	for _, c := range []struct {
+		name   string
+		films  []optics.Film
+		angles []float64
+	}{
+		{"one angle", []optics.Film{silica(t, 118, 0.35)}, []float64{8}},
+		{"12 nm remnant", []optics.Film{silica(t, 12, 0.35)}, []float64{8, 30, 45, 60}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, _, err := optics.Stack{Films: c.films, Substrate: optics.SodaLime()}.RT(nil, nil, nm, 0, optics.U)
+			require.NoError(t, err)
+			truth := 1.0
+			for i := range w {
+				truth -= w[i] * r[i]
+			}
+			e := evaluator(t)
+			for seed := range uint64(20) {
+				got, v, err := e.Spot(context.Background(), simulate(t, c.films, c.angles, seed), nil, nil)
+				require.NoError(t, err)
+				assert.InDelta(t, truth, float64(got.SolarT.Value), 0.0003, "seed %d", seed)
+				assert.False(t, v.Separable())
+				assert.Equal(t, study.Unclear, got.State)
+			}
+		})
+	}
+}
+
+// silica is a porous film by Bruggeman's rule, its skeleton fused silica shifted
+// to 1.458 at 550 nm.
+func silica(t *testing.T, nm, porosity float64) optics.Film {
+	ref, err := optics.FusedSilica().At(550)
+	require.NoError(t, err)
+	solid := optics.FusedSilica().Shifted(1.458 - real(ref))
+	grid := solar.Grid(300, 2500)
+	n, k := make([]float64, len(grid)), make([]float64, len(grid))
+	for i, lambda := range grid {
+		s, err := solid.At(lambda)
+		require.NoError(t, err)
+		n[i] = math.Sqrt(real(optics.Bruggeman.Mix(s*s, 1, porosity)))
+	}
+	index, err := optics.Table("porous silica", grid, n, k)
+	require.NoError(t, err)
+	return optics.Film{Index: index, ThicknessNM: nm}
+}

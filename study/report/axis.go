@@ -30,6 +30,11 @@ func (s span) padded(share, size float64) span {
 	return span{s.lo - pad, s.hi + pad}
 }
 
+// reaching returns s longer to hold other, but not beyond most.
+func (s span) reaching(other, most span) span {
+	return span{math.Min(s.lo, math.Max(other.lo, most.lo)), math.Max(s.hi, math.Min(other.hi, most.hi))}
+}
+
 func everyPoint(traces []trace, visit func(plotter.XY)) {
 	for i := range traces {
 		t := &traces[i]
@@ -66,9 +71,7 @@ func reflectances(traces []trace) span {
 	}
 	s = s.orIfEmpty(span{0, 1})
 	fromZero := s.lo >= 0 && s.lo < s.hi/2
-	most := s.padded(0.5, 0.01)
-	s = span{math.Min(s.lo, math.Max(bands.lo, most.lo)), math.Max(s.hi, math.Min(bands.hi, most.hi))}
-	s = s.padded(0.05, 0.01)
+	s = s.reaching(bands, s.padded(0.5, 0.01)).padded(0.05, 0.01)
 	if fromZero {
 		s.lo = 0
 	}
@@ -92,7 +95,7 @@ func residuals(traces []trace) span {
 func ticks(most int, labelled bool) plot.Ticker {
 	return plot.TickerFunc(func(lo, hi float64) []plot.Tick {
 		step := roundStep((hi - lo) / float64(most))
-		decimals := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
+		decimals := decimalsOf(step)
 		var out []plot.Tick
 		for k := math.Ceil(lo / step); k*step <= hi; k++ {
 			tick := plot.Tick{Value: k * step}
@@ -104,6 +107,9 @@ func ticks(most int, labelled bool) plot.Ticker {
 		return out
 	})
 }
+
+// decimalsOf returns how many decimals the multiples of a round step have.
+func decimalsOf(step float64) int { return max(0, -int(math.Floor(math.Log10(step)+1e-9))) }
 
 // roundStep returns the smallest of 1, 2 and 5 times a power of ten that is at
 // least the given step.

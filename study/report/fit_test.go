@@ -90,48 +90,64 @@ type fullDisk struct{}
 
 func (fullDisk) Write([]byte) (int, error) { return 0, errFull }
 
+func figures() map[string]func() figure {
+	return map[string]func() figure{
+		"fit":     func() figure { return spot(4) },
+		"changes": func() figure { return changes(3, 6, 0, 90, 180, 365) },
+	}
+}
+
 func TestWriteTellsOfAFailedWrite(t *testing.T) {
-	for _, format := range []string{"svg", "png"} {
-		assert.ErrorIs(t, spot(1).Write(fullDisk{}, format), errFull, format)
+	for name, made := range figures() {
+		for _, format := range []string{"svg", "png"} {
+			assert.ErrorIs(t, made().Write(fullDisk{}, format), errFull, "%s as %s", name, format)
+		}
 	}
 }
 
 // All at once, so that the race detector sees what drawings share.
 func TestWriteGivesEqualBytes(t *testing.T) {
-	for _, format := range []string{"svg", "png"} {
-		t.Run(format, func(t *testing.T) {
-			var outputs [4]bytes.Buffer
-			var errs [4]error
-			var all sync.WaitGroup
-			for i := range outputs {
-				all.Go(func() { errs[i] = spot(4).Write(&outputs[i], format) })
-			}
-			all.Wait()
-			for i := range outputs {
-				require.NoError(t, errs[i])
-				assert.True(t, bytes.Equal(outputs[0].Bytes(), outputs[i].Bytes()), "drawing %d differs", i)
-			}
-		})
+	for name, made := range figures() {
+		for _, format := range []string{"svg", "png"} {
+			t.Run(name+" as "+format, func(t *testing.T) {
+				var outputs [4]bytes.Buffer
+				var errs [4]error
+				var all sync.WaitGroup
+				for i := range outputs {
+					all.Go(func() { errs[i] = made().Write(&outputs[i], format) })
+				}
+				all.Wait()
+				for i := range outputs {
+					require.NoError(t, errs[i])
+					assert.True(t, bytes.Equal(outputs[0].Bytes(), outputs[i].Bytes()), "drawing %d differs", i)
+				}
+			})
+		}
 	}
 }
 
 func TestWriteLeavesTheFigureAlone(t *testing.T) {
-	f := spot(3)
-	drawSVG(t, f)
-	assert.Equal(t, spot(3), f)
+	for name, made := range figures() {
+		f := made()
+		drawSVG(t, f)
+		assert.Equal(t, made(), f, name)
+	}
 }
 
 func TestPNG(t *testing.T) {
-	f := spot(4)
-	var buf bytes.Buffer
-	require.NoError(t, f.Write(&buf, "png"))
-	img, err := png.Decode(&buf)
-	require.NoError(t, err)
-	// 640 pt at 144 dots per inch; the height is that of the SVG page.
-	assert.Equal(t, 1280, img.Bounds().Dx())
-	assert.InDelta(t, 2*parse(t, f).height, img.Bounds().Dy(), 1, "dots, rounded")
-	r, g, b, a := img.At(3, 3).RGBA()
-	assert.Equal(t, [4]uint32{0xFFFF, 0xFFFF, 0xFFFF, 0xFFFF}, [4]uint32{r, g, b, a}, "ground is white")
+	for name, made := range figures() {
+		t.Run(name, func(t *testing.T) {
+			var buf bytes.Buffer
+			require.NoError(t, made().Write(&buf, "png"))
+			img, err := png.Decode(&buf)
+			require.NoError(t, err)
+			// 640 pt at 144 dots per inch; the height is that of the SVG page.
+			assert.Equal(t, 1280, img.Bounds().Dx())
+			assert.InDelta(t, 2*parse(t, made()).height, img.Bounds().Dy(), 1, "dots, rounded")
+			r, g, b, a := img.At(3, 3).RGBA()
+			assert.Equal(t, [4]uint32{0xFFFF, 0xFFFF, 0xFFFF, 0xFFFF}, [4]uint32{r, g, b, a}, "ground is white")
+		})
+	}
 }
 
 func TestSVGHoldsTheTexts(t *testing.T) {

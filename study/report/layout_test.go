@@ -1,7 +1,6 @@
 package report_test
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -93,11 +92,8 @@ func TestValuesStandAtTheirLabels(t *testing.T) {
 	var line, dots []float64
 	for i := range f.Curves {
 		c := report.Palette()[i]
-		solid := fmt.Sprintf("stroke:#%02X%02X%02X;stroke-width:1.5", c.R, c.G, c.B)
-		// The SVG canvas cuts the channels of translucent colours to the one below.
-		faint := fmt.Sprintf("stroke:#%02X%02X%02X;stroke-opacity", max(c.R, 1)-1, max(c.G, 1)-1, max(c.B, 1)-1)
-		line = append(line, d.longest(t, solid)[0][1])
-		dots = append(dots, d.longest(t, faint)[0][1])
+		line = append(line, d.longest(t, solid(c)+":1.5")[0][1])
+		dots = append(dots, d.longest(t, faint(c))[0][1])
 	}
 	// 0.02 pt: coordinates are written with five digits.
 	assert.InDelta(t, percent, line[1]-line[0], 0.02, "1 to 2 %%")
@@ -135,19 +131,27 @@ func TestWideBandLeavesTheCurvesTheirHeight(t *testing.T) {
 	assert.Greater(t, height(wide), 0.45*height(narrow), "points")
 }
 
-// The axis of both panels is shared: their data have the same left and right edge.
+// All panels of a figure have the same left and right edge of their data.
 func TestPanelsShareTheirEdges(t *testing.T) {
-	f := spot(3)
-	d := parse(t, f)
-	var first, last []float64
-	for _, p := range d.paths {
-		if strings.Contains(p.style, "stroke:#555555") && len(p.points) == 2 && p.points[1][0]-p.points[0][0] > 200 {
-			first, last = append(first, p.points[0][0]), append(last, p.points[1][0])
-		}
-	}
-	require.Len(t, first, 3, "two axes and the zero line")
-	for i := range first {
-		assert.InDelta(t, first[0], first[i], 0.02, "left edge, points")
-		assert.InDelta(t, last[0], last[i], 0.02, "right edge, points")
+	for name, c := range map[string]struct {
+		figure figure
+		lines  int
+	}{
+		"fit":     {spot(3), 3},          // two axes and the zero line of the residuals
+		"changes": {threeUnits(), 2 * 3}, // an axis and a zero line each
+	} {
+		t.Run(name, func(t *testing.T) {
+			var first, last []float64
+			for _, p := range parse(t, c.figure).all("stroke:#555555") {
+				if len(p.points) == 2 && p.points[1][0]-p.points[0][0] > 200 {
+					first, last = append(first, p.points[0][0]), append(last, p.points[1][0])
+				}
+			}
+			require.Len(t, first, c.lines)
+			for i := range first {
+				assert.InDelta(t, first[0], first[i], 0.02, "left edge, points")
+				assert.InDelta(t, last[0], last[i], 0.02, "right edge, points")
+			}
+		})
 	}
 }

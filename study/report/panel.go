@@ -63,7 +63,7 @@ func reflectancePanel(traces []trace) *plot.Plot {
 	for i := range traces {
 		t := &traces[i]
 		offset := float64(i) / float64(len(traces))
-		p.Add(scatter{thinned(t.measured, mostMarks, offset), t.glyph()})
+		p.Add(scatter{thinned(t.measured, mostMarks, offset), t.glyph(markRadius)})
 	}
 	setRange(p, wavelengths(traces), reflectances(traces))
 	return p
@@ -82,15 +82,19 @@ func residualPanel(traces []trace) *plot.Plot {
 			p.Add(area(box(t.residual, t.noise), shade))
 		}
 	}
-	p.Add(&plotter.Line{
-		XYs:       plotter.XYs{{X: x.lo, Y: 0}, {X: x.hi, Y: 0}},
-		LineStyle: draw.LineStyle{Color: quiet(), Width: 0.8},
-	})
+	p.Add(zeroLine(x))
 	for i := range traces {
 		p.Add(dots{traces[i].residual, faint(traces[i].colour, 0.75)})
 	}
 	setRange(p, x, residuals(traces))
 	return p
+}
+
+func zeroLine(x span) *plotter.Line {
+	return &plotter.Line{
+		XYs:       plotter.XYs{{X: x.lo, Y: 0}, {X: x.hi, Y: 0}},
+		LineStyle: draw.LineStyle{Color: quiet(), Width: 0.8},
+	}
 }
 
 func area(outline plotter.XYs, fill color.Color) *plotter.Polygon {
@@ -110,8 +114,8 @@ func (s *style) line() draw.LineStyle {
 	return draw.LineStyle{Color: s.colour, Width: lineWidth, Dashes: s.dashes}
 }
 
-func (s *style) glyph() draw.GlyphStyle {
-	return draw.GlyphStyle{Color: s.colour, Radius: markRadius, Shape: s.mark}
+func (s *style) glyph(radius vg.Length) draw.GlyphStyle {
+	return draw.GlyphStyle{Color: s.colour, Radius: radius, Shape: s.mark}
 }
 
 // scatter draws marks. Unlike the plotter of that name it asks for no room

@@ -1,10 +1,11 @@
 // Package report draws the figures of a study.
 //
-// Start with [Fit]: the figure of one fitted spot. A figure is written as SVG or
-// as PNG; the same figure always gives the same bytes. Values come in as
-// fractions and wavelengths in nm; the axes show percent, percentage points (pp)
-// and nm. Curves are told apart by colour, dash pattern and mark together, so
-// that a figure reads with any colour vision and in print without colour.
+// Start with [Fit], the figure of one fitted spot, or [Changes], the figure of how
+// groups of coupons age. A figure is written as SVG or as PNG; the same figure
+// always gives the same bytes. Reflectances come in as fractions, wavelengths in
+// nm, changes in percentage points (pp); the axes show percent, nm and pp. Curves
+// are told apart by colour, dash pattern and mark together, so that a figure reads
+// with any colour vision and in print without colour.
 //
 // Text is set in Liberation Sans. A PNG holds the drawn letters; an SVG names the
 // font and, after it, fonts of the same widths.
@@ -51,6 +52,8 @@ func encode(w io.Writer, format string, width, height vg.Length, paint func(draw
 		page = vgsvg.New(width, height)
 	case formatPNG:
 		page = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(pngDPI))}
+	default:
+		return fmt.Errorf("report: a figure is written as svg or png, not as %q", format)
 	}
 	paint(draw.New(page))
 	var buf bytes.Buffer

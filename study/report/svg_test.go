@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/xml"
 	"fmt"
+	"image/color"
+	"io"
 	"regexp"
 	"strconv"
 	"strings"
@@ -13,8 +15,6 @@ import (
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
-
-	"wane/study/report"
 )
 
 // drawing is what an SVG figure holds. y grows upwards from the foot of the page,
@@ -37,7 +37,12 @@ type svgPath struct {
 	style  string
 }
 
-func drawSVG(t *testing.T, f *report.Fit) []byte {
+// figure is what the package draws.
+type figure interface {
+	Write(w io.Writer, format string) error
+}
+
+func drawSVG(t *testing.T, f figure) []byte {
 	t.Helper()
 	var buf bytes.Buffer
 	require.NoError(t, f.Write(&buf, "svg"))
@@ -45,7 +50,7 @@ func drawSVG(t *testing.T, f *report.Fit) []byte {
 }
 
 // parse reads a figure; it must be well-formed XML.
-func parse(t *testing.T, f *report.Fit) *drawing {
+func parse(t *testing.T, f figure) *drawing {
 	t.Helper()
 	var root struct {
 		ViewBox string `xml:"viewBox,attr"`
@@ -123,6 +128,12 @@ func points(t *testing.T, d string) [][2]float64 {
 // label returns the height of the baseline of the one text that reads so.
 func (d *drawing) label(t *testing.T, text string) float64 {
 	t.Helper()
+	return d.text(t, text).y
+}
+
+// text returns the one text that reads so.
+func (d *drawing) text(t *testing.T, text string) svgText {
+	t.Helper()
 	var found []svgText
 	for _, s := range d.texts {
 		if s.text == text {
@@ -130,7 +141,22 @@ func (d *drawing) label(t *testing.T, text string) float64 {
 		}
 	}
 	require.Len(t, found, 1, "texts that read %q", text)
-	return found[0].y
+	return found[0]
+}
+
+// all returns the paths whose style holds all the given words.
+func (d *drawing) all(words ...string) []svgPath {
+	var out []svgPath
+	for _, p := range d.paths {
+		fits := true
+		for _, w := range words {
+			fits = fits && strings.Contains(p.style, w)
+		}
+		if fits {
+			out = append(out, p)
+		}
+	}
+	return out
 }
 
 // longest returns the points of the path with most of them among those whose
@@ -138,15 +164,22 @@ func (d *drawing) label(t *testing.T, text string) float64 {
 func (d *drawing) longest(t *testing.T, words ...string) [][2]float64 {
 	t.Helper()
 	var best [][2]float64
-	for _, p := range d.paths {
-		fits := true
-		for _, w := range words {
-			fits = fits && strings.Contains(p.style, w)
-		}
-		if fits && len(p.points) > len(best) {
+	for _, p := range d.all(words...) {
+		if len(p.points) > len(best) {
 			best = p.points
 		}
 	}
 	require.NotEmpty(t, best, "paths with %v", words)
 	return best
+}
+
+// solid and faint are the words of an SVG style for a colour of the palette, opaque
+// and translucent. The SVG canvas cuts the channels of translucent colours to the
+// one below.
+func solid(c color.NRGBA) string {
+	return fmt.Sprintf("stroke:#%02X%02X%02X;stroke-width", c.R, c.G, c.B)
+}
+
+func faint(c color.NRGBA) string {
+	return fmt.Sprintf("stroke:#%02X%02X%02X;stroke-opacity", max(c.R, 1)-1, max(c.G, 1)-1, max(c.B, 1)-1)
 }

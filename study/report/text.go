@@ -84,6 +84,14 @@ func (p pen) wrap(text string, width vg.Length) []string {
 	return lines
 }
 
+// wrapAny wraps text; without a letter it gives no line.
+func (p pen) wrapAny(text string, width vg.Length) []string {
+	if words(text) == "" {
+		return nil
+	}
+	return p.wrap(text, width)
+}
+
 // cut returns as much of the start of text as fits into width, one letter at
 // least, and the rest.
 func (p pen) cut(text string, width vg.Length) (head, tail string) {
@@ -104,6 +112,9 @@ func (p pen) shorten(text string, width vg.Length) string {
 	head, _ := p.cut(text, width-p.width("…"))
 	return head + "…"
 }
+
+// words returns text with one space between its words and none around them.
+func words(text string) string { return strings.Join(strings.Fields(plain(text)), " ") }
 
 // plain replaces what cannot be printed by spaces, so that any text is safe in an
 // SVG file.

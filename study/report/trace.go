@@ -12,8 +12,9 @@ import (
 const (
 	percent = 100
 
-	// unusable is the size, in percent, percentage points or nm, from which a
-	// value is taken for a fault and not drawn, like one that is not finite.
+	// unusable is the size, in percent, percentage points, nm or a unit of dose,
+	// from which a value is taken for a fault and not drawn, like one that is not
+	// finite.
 	unusable = 1e6
 
 	// coverage is the factor k of the noise band.
@@ -105,7 +106,7 @@ func outlineOf(c *film.FittedCurve, r run) plotter.XYs {
 
 // curveLabel is the name of a curve in the legend.
 func curveLabel(angleDeg float64, polarisation string) string {
-	label := "not stated"
+	label := notStated
 	if usable(angleDeg) {
 		label = withMinus(strconv.FormatFloat(math.Round(angleDeg*100)/100, 'f', -1, 64)) + "°"
 	}

@@ -18,19 +18,23 @@ func (s *Store) Backup(ctx context.Context, path string) (report *Report, err er
 		if err != nil {
 			return err
 		}
-		if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", whole); err != nil {
-			return err
+		_, err = s.db.ExecContext(ctx, "VACUUM INTO ?", whole)
+		if isCorrupt(err) {
+			return refuse(s.path, err)
+		}
+		if err != nil {
+			return err // of the copy
 		}
 		report, err = examine(ctx, temporary)
 		return err
 	})
-	if ctx.Err() != nil {
-		err = ctx.Err()
+	switch {
+	case err == nil:
+		return report, nil
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
 	}
-	if err != nil {
-		return nil, err
-	}
-	return report, nil
+	return nil, err
 }
 
 // examine verifies the copy at path and refuses one in which something is wrong.

@@ -67,6 +67,29 @@ func TestBackupOfADamagedStudyIsNotKept(t *testing.T) {
 	assert.Empty(t, filesBeside(t, copied))
 }
 
+func TestBackupOfABrokenFile(t *testing.T) {
+	path := filled(t)
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	var page int
+	require.NoError(t, raw(t, path).QueryRow("SELECT rootpage FROM sqlite_schema WHERE name = 'original'").Scan(&page))
+	for i := 4096 * (page - 1); i < 4096*page; i++ {
+		whole[i] = 0x5a
+	}
+	require.NoError(t, os.WriteFile(path, whole, 0o644))
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	copied := filepath.Join(t.TempDir(), "b.wane")
+	_, err = s.Backup(t.Context(), copied)
+	refused(t, err, path, "damaged")
+	assert.Empty(t, filesBeside(t, copied))
+	report, err := s.Verify(t.Context())
+	require.NoError(t, err)
+	assert.Contains(t, findings(report), "SQLite finds")
+	assert.Contains(t, findings(report), "the rest cannot be read")
+}
+
 // While another Store writes, each backup is whole and of one moment.
 func TestBackupWhileAnotherWrites(t *testing.T) {
 	s, path := enrolled(t)

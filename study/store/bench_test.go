@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -95,12 +96,11 @@ func BenchmarkPack(b *testing.B) {
 // ten a control, 5 pulls, 30 spots), each of one reading of five points. It is
 // made once.
 var large = sync.OnceValues(func() (string, error) {
-	folder, err := os.MkdirTemp("", "wane-bench")
-	if err != nil {
+	var err error
+	if largeFolder, err = os.MkdirTemp("", "wane-bench"); err != nil {
 		return "", err
 	}
-	path := filepath.Join(folder, "s.wane")
-	ctx := bench.Context()
+	path, ctx := filepath.Join(largeFolder, "s.wane"), context.Background()
 	s, err := store.Create(ctx, path, settings, entry("new"))
 	if err != nil {
 		return "", err
@@ -128,7 +128,7 @@ var large = sync.OnceValues(func() (string, error) {
 	return path, err
 })
 
-var bench *testing.B
+var largeFolder string // which TestMain removes
 
 func addCoupon(tx *store.Tx, i int) error {
 	var units []study.Unit
@@ -156,7 +156,6 @@ func addCoupon(tx *store.Tx, i int) error {
 }
 
 func openLarge(b *testing.B) *store.Store {
-	bench = b
 	path, err := large()
 	require.NoError(b, err)
 	s, err := store.Open(b.Context(), path)

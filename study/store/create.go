@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"syscall"
 
 	sqlite3 "modernc.org/sqlite/lib"
@@ -100,7 +101,7 @@ func exists(path string) error {
 // publish gives the file temporary the name path and sees that this is on the
 // disk.
 func publish(temporary, path string) error {
-	if err := flush(temporary); err != nil {
+	if err := flush(temporary, os.O_RDWR); err != nil {
 		return err
 	}
 	// Unlike a rename, a link does not replace a file that came meanwhile.
@@ -111,16 +112,16 @@ func publish(temporary, path string) error {
 	if err != nil { // a file system without links
 		err = os.Rename(temporary, path)
 	}
-	if err != nil {
+	if err != nil || runtime.GOOS == "windows" { // which flushes no folders
 		return err
 	}
-	return flush(filepath.Dir(path))
+	return flush(filepath.Dir(path), os.O_RDONLY)
 }
 
-// flush brings a file or folder to the disk. The file must not be in use by
-// SQLite in this process.
-func flush(path string) error {
-	f, err := os.Open(path)
+// flush brings a file or folder, opened with flag, to the disk. SQLite must not
+// have the file open in this process.
+func flush(path string, flag int) error {
+	f, err := os.OpenFile(path, flag, 0)
 	if err != nil {
 		return err
 	}

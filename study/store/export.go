@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"fmt"
@@ -23,9 +24,10 @@ var (
 // AddExport adds an export and readings from its columns, and returns how many of
 // them are new. An export or reading that is there already is not added again,
 // even if the session, operator, geometry or orientation now given differ. These
-// are refused: a column that went to another place, a place that was read from
-// another column or export, a coupon that is not enrolled, a pull that is not
-// planned, and a value that is not finite. Without readings nothing is added.
+// are refused: a column that went to another place or gave other numbers, a place
+// that was read from another column or export, a coupon that is not enrolled, a
+// pull that is not planned, and a number that is not finite. Without readings
+// nothing is added.
 //
 // Export of the readings is not looked at. The error is plain if SHA256 is not
 // that of the data. AddExport panics if NM and Values of a reading differ in
@@ -69,27 +71,27 @@ func (tx *Tx) export(e study.Export) (int64, error) {
 	if err := tx.insert(exportTable, r); err != nil {
 		return 0, err
 	}
-	return r.whole(0), tx.insert(originalTable, row{nil, nil, tx.store.pack.EncodeAll(e.Data, nil)})
+	return r.whole(0), tx.insert(originalTable, row{nil, nil, tx.store.compressor.EncodeAll(e.Data, nil)})
 }
 
 // read adds a reading of the export with the given number, unless it is there.
 func (tx *Tx) read(e study.Export, export int64, r *study.Reading) (added bool, err error) {
-	known, err := tx.known(e, export, r)
-	if known || err != nil {
-		return false, err
-	}
-	packed, err := packReading(e, r)
+	c, err := packCurve(e, r)
 	if err != nil {
 		return false, err
 	}
-	grid, err := tx.grid(e, r)
+	known, err := tx.known(e, export, r, c)
+	if known || err != nil {
+		return false, err
+	}
+	grid, err := tx.grid(r, c)
 	if err != nil {
 		return false, err
 	}
 	p := r.Place
 	err = tx.insert(readingTable, row{nil, nil, p.Coupon, int64(p.Pull), p.Spot, p.Condition, p.AngleDeg, p.Polarisation,
 		string(p.Quantity), int64(p.Replicate), nullText(r.Session), nullText(r.Operator), nullText(r.Geometry),
-		nullReal(float64(r.OrientationDeg)), export, int64(r.Column), nullText(r.Heading), grid, mean(r.Values), packed})
+		nullReal(float64(r.OrientationDeg)), export, int64(r.Column), nullText(r.Heading), grid, mean(r.Values), c.values})
 	if isConstraint(err) {
 		return false, &study.Refusal{
 			File:  e.Name,
@@ -102,35 +104,55 @@ func (tx *Tx) read(e study.Export, export int64, r *study.Reading) (added bool, 
 }
 
 // known reports whether the reading is there already. It refuses one whose column
-// or whose place is taken.
-func (tx *Tx) known(e study.Export, export int64, r *study.Reading) (bool, error) {
+// went elsewhere or was read otherwise, and one whose place is taken.
+func (tx *Tx) known(e study.Export, export int64, r *study.Reading, c curve) (bool, error) {
 	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", export, int64(r.Column))
 	if err != nil {
 		return false, err
 	}
-	if old != nil && placeOf(old) != r.Place {
+	if old == nil {
+		return false, tx.vacant(e, r)
+	}
+	if placeOf(old) != r.Place {
 		return false, &study.Refusal{
 			File:  e.Name,
 			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.Column, describe(r.Place), describe(placeOf(old))),
 			Try:   "correct the map: one curve belongs to one place",
 		}
 	}
-	if old != nil {
-		return true, nil
+	grid, err := tx.findGrid(c)
+	if err != nil {
+		return false, err
 	}
+	if !bytes.Equal(old.bytes(readingValues), c.values) || grid == nil || grid[0] != old[readingGrid] {
+		return false, &study.Refusal{
+			File:  e.Name,
+			Fault: fmt.Sprintf("column %d was taken in before with other numbers: its unit was understood otherwise", r.Column),
+			Try:   "state the unit as before; what was taken in stays as it is",
+		}
+	}
+	return true, nil
+}
+
+// vacant refuses r if its place is taken.
+func (tx *Tx) vacant(e study.Export, r *study.Reading) error {
 	p := r.Place
 	taken, err := readingTable.one(tx.ctx, prepared{tx}, `FROM reading WHERE (coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate)
 		= (?, ?, ?, ?, ?, ?, ?, ?)`, p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
 	if err != nil || taken == nil {
-		return false, err
+		return err
 	}
 	source, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", taken[readingExport])
 	if err != nil {
-		return false, err
+		return err
 	}
-	return false, &study.Refusal{
+	name := "an export that is missing"
+	if source != nil {
+		name = source.text(exportName)
+	}
+	return &study.Refusal{
 		File:  e.Name,
-		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p), taken.whole(readingColumn), source.text(exportName)),
+		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p), taken.whole(readingColumn), name),
 		Try:   "give the second reading another replicate in the map",
 	}
 }
@@ -195,7 +217,7 @@ func (s *Store) original(ctx context.Context, q querier, e row) ([]byte, error) 
 
 // decompress returns the bytes in o, which must be those of the export e.
 func (s *Store) decompress(e, o row) ([]byte, error) {
-	data, err := s.unpack.DecodeAll(o.bytes(originalData), nil)
+	data, err := s.decompressor.DecodeAll(o.bytes(originalData), nil)
 	if err != nil {
 		return nil, &damage{"original", o.whole(0), "it does not decompress: " + err.Error()}
 	}

@@ -134,6 +134,11 @@ func TestAddExportRefuses(t *testing.T) {
 			r.NM = append([]float64(nil), r.NM...)
 			r.NM[400] = math.Inf(1)
 		}), []string{"fresh.csv", "wavelength", "finite"}},
+		{"the same column in another unit", first, change(placed, func(r *study.Reading) { r.Values[5] *= 100 }), []string{"first.csv: column 3", "other numbers", "unit"}},
+		{"the same column on other wavelengths", first, change(placed, func(r *study.Reading) {
+			r.NM = append([]float64(nil), r.NM...)
+			r.NM[400] = 781
+		}), []string{"first.csv: column 3", "other numbers"}},
 		{"no points", fresh, change(free, func(r *study.Reading) { r.NM, r.Values = nil, nil }), []string{"column 3", "no points"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -169,6 +174,18 @@ func TestPullsOfCouponsWithoutExposure(t *testing.T) {
 	e, readings = export("k.csv", study.Unit{Coupon: "K001", Pull: 4, Spot: "a"}, 8)
 	_, err = add(t, s, e, readings)
 	refused(t, err, "pull 4")
+}
+
+// SQLite keeps no sign of a zero outside of blobs.
+func TestNegativeZeroAngle(t *testing.T) {
+	s, _ := enrolled(t)
+	e, readings := export("z.csv", unitA, math.Copysign(0, -1))
+	for _, want := range []int{1, 0} {
+		added, err := add(t, s, e, readings)
+		require.NoError(t, err)
+		assert.Equal(t, want, added)
+	}
+	verified(t, s)
 }
 
 // One bad export of a batch stays out alone.

@@ -48,11 +48,7 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 		tx.tally.rows, tx.tally.content(), nil}
 	r[logHash] = last.next(r)
 	args := append(append([]any(nil), r...), int64(checksum(appendRow(nil, logTable, r))))
-	if err := tx.exec(logTable.insert, args...); err != nil {
-		return err
-	}
-	entry.Number = tx.log
-	return nil
+	return tx.exec(logTable.insert, args...)
 }
 
 // Log hands the lines of the log to yield, first to last, and stops at the first

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 
 	"wane/study"
 )
@@ -13,8 +14,8 @@ import (
 const pageSize = 4096
 
 // Open opens the study at path. A file that is not there, not a study, damaged,
-// or made by a newer version of the program is refused; one of an older version
-// is brought up to date.
+// made by a newer version of the program or not to be written is refused; one of
+// an older version is brought up to date.
 func Open(ctx context.Context, path string) (*Store, error) {
 	if err := lookAt(path); err != nil {
 		return nil, err
@@ -44,6 +45,18 @@ func lookAt(path string) error {
 		return &study.Refusal{File: path, Fault: "this is not a file", Try: "name the file of the study, which ends in .wane"}
 	case info.Size() == 0:
 		return &study.Refusal{File: path, Fault: "this file is empty", Try: tryBackup}
+	}
+	return writable(path)
+}
+
+// writable refuses a study that cannot be written, or in whose folder nothing can
+// be: SQLite would leave files behind that keep others out.
+func writable(path string) error {
+	if err := mayWrite(path); err != nil {
+		return &study.Refusal{File: path, Fault: "this study cannot be written", Try: tryFolder, Cause: err}
+	}
+	if err := mayWrite(filepath.Dir(path)); err != nil {
+		return &study.Refusal{File: path, Fault: "the folder of this study cannot be written", Try: tryFolder, Cause: err}
 	}
 	return nil
 }

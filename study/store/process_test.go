@@ -29,7 +29,13 @@ func TestMain(m *testing.M) {
 		}
 		return
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if largeFolder != "" {
+		if err := os.RemoveAll(largeFolder); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+		}
+	}
+	os.Exit(code)
 }
 
 const exportsPerProcess = 60

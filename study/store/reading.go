@@ -13,6 +13,8 @@ import (
 var (
 	readingExport = readingTable.column("export")
 	readingColumn = readingTable.column("column_number")
+	readingGrid   = readingTable.column("grid")
+	readingValues = readingTable.column("values_packed")
 	gridPoints    = gridTable.column("points")
 	gridValues    = gridTable.column("nm_packed")
 )
@@ -36,37 +38,49 @@ func mean(x []float64) float64 {
 	return sum / float64(len(x))
 }
 
-// packReading packs the values of r and refuses what cannot be a spectrum.
-func packReading(e study.Export, r *study.Reading) ([]byte, error) {
+// curve is a reading's wavelengths and values, packed, and the SHA-256 of the
+// wavelengths.
+type curve struct {
+	nm, values []byte
+	sum        [sha256.Size]byte
+}
+
+// packCurve packs r and refuses what cannot be a spectrum.
+func packCurve(e study.Export, r *study.Reading) (c curve, err error) {
 	if len(r.NM) != len(r.Values) {
 		panic("store: wavelengths and values of a reading differ in length")
 	}
-	fault := "has no points"
-	if len(r.NM) > 0 {
-		packed, err := pack(r.Values)
-		if err == nil {
-			return packed, nil
-		}
-		fault = "holds a value that is " + err.Error()
+	refuse := func(fault string) error {
+		return &study.Refusal{File: e.Name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
 	}
-	return nil, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
+	if len(r.NM) == 0 {
+		return c, refuse("has no points")
+	}
+	if c.nm, err = pack(r.NM); err != nil {
+		return c, refuse("has a wavelength that is " + err.Error())
+	}
+	if c.values, err = pack(r.Values); err != nil {
+		return c, refuse("holds a value that is " + err.Error())
+	}
+	c.sum = sha256.Sum256(c.nm)
+	return c, nil
 }
 
-// grid returns the number of the wavelengths of r, which it adds if they are new.
-func (tx *Tx) grid(e study.Export, r *study.Reading) (int64, error) {
-	packed, err := pack(r.NM)
-	if err != nil {
-		return 0, &study.Refusal{File: e.Name, Fault: "it holds a wavelength that is " + err.Error(), Try: "export it again"}
-	}
-	sum := sha256.Sum256(packed)
-	old, err := gridTable.one(tx.ctx, prepared{tx}, "FROM grid WHERE sha256 = ?", sum[:])
+// findGrid returns the row of the wavelengths of c, nil if they are new.
+func (tx *Tx) findGrid(c curve) (row, error) {
+	return gridTable.one(tx.ctx, prepared{tx}, "FROM grid WHERE sha256 = ?", c.sum[:])
+}
+
+// grid returns the number of the wavelengths of c, which it adds if they are new.
+func (tx *Tx) grid(r *study.Reading, c curve) (int64, error) {
+	old, err := tx.findGrid(c)
 	if err != nil {
 		return 0, err
 	}
 	if old != nil {
 		return old.whole(0), nil
 	}
-	g := row{nil, nil, sum[:], int64(len(r.NM)), r.NM[0], r.NM[len(r.NM)-1], packed}
+	g := row{nil, nil, c.sum[:], int64(len(r.NM)), r.NM[0], r.NM[len(r.NM)-1], c.nm}
 	err = tx.insert(gridTable, g)
 	return g.whole(0), err
 }

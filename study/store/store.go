@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"path/filepath"
+	"strings"
 
 	"github.com/klauspost/compress/zstd"
 	_ "modernc.org/sqlite" // the driver
@@ -16,12 +17,12 @@ import (
 
 // Store is an open study.
 type Store struct {
-	path     string // as the person gave it
-	db       *sql.DB
-	settings study.Settings
-	writing  chan struct{} // holds one token while a goroutine writes
-	pack     *zstd.Encoder
-	unpack   *zstd.Decoder
+	path         string // as the person gave it
+	db           *sql.DB
+	settings     study.Settings
+	writing      chan struct{} // holds one token while a goroutine writes
+	compressor   *zstd.Encoder
+	decompressor *zstd.Decoder
 }
 
 // connect returns a Store for the file at path, of which nothing is known yet.
@@ -36,9 +37,9 @@ func connect(path, mode string) (*Store, error) {
 		return nil, err
 	}
 	s := &Store{path: path, db: db, writing: make(chan struct{}, 1)}
-	s.pack, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
+	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
 	if err == nil {
-		s.unpack, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes))
+		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes))
 	}
 	if err != nil {
 		db.Close()
@@ -52,7 +53,7 @@ func connect(path, mode string) (*Store, error) {
 // held, a transaction that may write takes the write lock at its start, and
 // neither quoting slips nor the schema of a stranger do harm.
 func dataSource(whole, mode string) string {
-	u := url.URL{Scheme: "file", Path: filepath.ToSlash(whole)}
+	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/")} // file:///C:/... on Windows
 	u.RawQuery = "mode=" + mode + "&_txlock=immediate&_defensive=1&_dqs=0" +
 		"&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=synchronous(full)" +
 		"&_pragma=trusted_schema(0)&_pragma=cell_size_check(1)&_pragma=cache_size(-16000)"
@@ -69,8 +70,8 @@ func (s *Store) Close() error {
 	if closed := s.db.Close(); err == nil {
 		err = closed
 	}
-	s.pack.Close()
-	s.unpack.Close()
+	s.compressor.Close()
+	s.decompressor.Close()
 	if resultCode(err)&0xff == sqlite3.SQLITE_FULL {
 		return &study.Refusal{
 			File:  s.path,
@@ -108,7 +109,7 @@ func (s *Store) snapshot(ctx context.Context, do func(querier) error) error {
 		defer tx.Rollback() // nothing to keep
 		err = do(tx)
 	}
-	if ctx.Err() != nil {
+	if err != nil && ctx.Err() != nil {
 		err = ctx.Err()
 	}
 	return refuse(s.path, err)

@@ -184,6 +184,18 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		_, err = db.Exec("UPDATE fit SET superseded_by = 3, thickness_nm = 1 WHERE id = 2")
 		assert.ErrorContains(t, err, "changes nothing")
 	})
+	t.Run("a reading belongs to a coupon and a planned pull", func(t *testing.T) {
+		run(t, db, "PRAGMA foreign_keys = on")
+		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity, replicate,
+			session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc FROM reading WHERE id = 1`
+		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
+		assert.ErrorContains(t, err, "nobody planned")
+		_, err = db.Exec(fmt.Sprintf(copied, "coupon", "17"))
+		assert.ErrorContains(t, err, "nobody planned")
+		run(t, db, "DROP TRIGGER reading_planned")
+		_, err = db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
+		assert.ErrorContains(t, err, "FOREIGN KEY")
+	})
 	assert.Equal(t, before, dumpFile(t, path))
 }
 

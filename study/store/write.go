@@ -69,7 +69,11 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 	if err := tx.enter(last, entry); err != nil {
 		return err
 	}
-	return inner.Commit()
+	if err := inner.Commit(); err != nil {
+		return err
+	}
+	entry.Number = tx.log
+	return nil
 }
 
 // atomically runs do, and undoes what it did if it refuses.

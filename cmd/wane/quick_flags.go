@@ -1,0 +1,127 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// quickJob is the command line understood.
+type quickJob struct {
+	setup  evaluate.Setup
+	pins   film.Pins
+	base   *evaluate.Baseline
+	pol    optics.Polarisation
+	native bool
+}
+
+// job checks the flags, before any file is read.
+func (o *quickOptions) job(files []string) (*quickJob, error) {
+	if len(files) == 0 {
+		return nil, usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
+	}
+	if err := o.checkWords(); err != nil {
+		return nil, err
+	}
+	job := &quickJob{native: o.polarisation == "n", pol: optics.U}
+	if err := o.setUp(job); err != nil {
+		return nil, err
+	}
+	var err error
+	if job.pins, err = film.ParsePins(o.pins); err != nil {
+		return nil, pinUsage(err)
+	}
+	if err := job.pins.Check(job.setup.Coating); err != nil {
+		return nil, pinUsage(err)
+	}
+	if o.baselineNM != 0 {
+		job.base = &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(o.baselineNM), U: study.Null()}}
+	}
+	if !job.native {
+		job.pol, err = optics.ParsePolarisation(o.polarisation)
+	}
+	return job, err
+}
+
+func (o *quickOptions) setUp(job *quickJob) error {
+	back, err := optics.ParseBack(o.back)
+	if err != nil {
+		return usagef("state one with --back, for example --back matched", "the far face must be one of %s, not %q", strings.Join(backWords, ", "), o.back)
+	}
+	if (back == optics.Bare || back == optics.Coated) && o.glassMM == 0 {
+		return usagef("give it in mm, for example --glass-mm 3.2", "--back %s needs the thickness of the glass", back)
+	}
+	mixing, err := optics.ParseMixing(o.mixing)
+	if err != nil {
+		return usagef("for example --mixing bruggeman", "the mixing rule must be one of %s, not %q", strings.Join(mixingWords, ", "), o.mixing)
+	}
+	index, err := loadGlass(o.glass)
+	if err != nil {
+		return err
+	}
+	job.setup = evaluate.Setup{Glass: film.Glass{Index: index, ThicknessMM: o.glassMM, Back: back},
+		Coating: film.Coating{Mixing: mixing}, Texture: o.texture}
+	return nil
+}
+
+func (o *quickOptions) checkWords() error {
+	for _, w := range []struct {
+		flag, value string
+		words       []string
+	}{
+		{"back", o.back, backWords}, {"unit", o.stated.Unit, []string{"", "fraction", "percent"}},
+		{"wavelength-unit", o.stated.WavelengthUnit, []string{"", "nm", "um"}}, {"quantity", o.stated.Quantity, []string{"", "R"}},
+		{"polarisation", o.polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.mixing, mixingWords}, {"format", o.format, formats},
+	} {
+		if err := oneOf(w.flag, w.value, w.words); err != nil {
+			return err
+		}
+	}
+	if err := o.parseAngles(); err != nil {
+		return err
+	}
+	for _, v := range []struct {
+		flag  string
+		value float64
+		unit  string
+		most  float64
+	}{{"glass-mm", o.glassMM, "mm", 1000}, {"baseline-thickness", o.baselineNM, "nm", 10000}} {
+		if !(v.value >= 0 && v.value <= v.most) {
+			return usagef(fmt.Sprintf("give a number of %s up to %g, or leave the flag out", v.unit, v.most), "--%s %g is not a thickness", v.flag, v.value)
+		}
+	}
+	return checkFigure(o.figure)
+}
+
+// parseAngles reads the numbers of --angle, separated by commas.
+func (o *quickOptions) parseAngles() error {
+	o.angles = nil
+	if o.angleText == "" {
+		return nil
+	}
+	for _, text := range strings.Split(o.angleText, ",") {
+		a, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+		if err != nil {
+			return usagef("write degrees separated by commas, for example --angle 8,30,45,60", "--angle: %q is not a number", text)
+		}
+		if !(a >= 0 && a < 90) {
+			return usagef("state the angle from the normal, in degrees", "--angle %g is outside 0 to below 90 degrees", a)
+		}
+		o.angles = append(o.angles, a)
+	}
+	return nil
+}
+
+func pinUsage(err error) error {
+	var in *film.InputError
+	if errors.As(err, &in) {
+		return usagef(in.Try, "--pin: %s", in.Fault)
+	}
+	return err
+}

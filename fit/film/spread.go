@@ -1,0 +1,168 @@
+package film
+
+import (
+	"context"
+	"math"
+
+	"wane/fit"
+)
+
+// Where a linear covariance does not tell how uncertain a film is, it is looked
+// for how different another film may be that explains the curves as well.
+
+// equalRise is how far, in units of the inflated noise, another solution may lie
+// above the best and still count as explaining the curves as well: chi-square of
+// one parameter at two standard deviations.
+const equalRise = 4.0
+
+const (
+	equalBares   = 8 // values at which the bare fraction is held, from 0 to 0.95
+	equalIndices = 8 // and the index, over its range
+)
+
+// equals returns the vectors of other films that explain the curves as well as
+// best does, found on the coarse curves along two profiles: bare fraction held at
+// several values, the rest free, and index held likewise. A lower minimum met on
+// the way replaces best.
+func (m *model) equals(ctx context.Context, best *solution) (*solution, [][]float64, error) {
+	coarse, err := m.coarse()
+	if err != nil {
+		return nil, nil, err
+	}
+	params := m.params()
+	reference, err := coarse.solve(ctx, params, best.x)
+	if err != nil {
+		return nil, nil, err
+	}
+	found, err := coarse.profiles(ctx, params)
+	if err != nil {
+		return nil, nil, err
+	}
+	lowest := reference
+	for _, s := range found {
+		if s.cost < lowest.cost {
+			lowest = s
+		}
+	}
+	if lowest != reference {
+		s, err := m.solve(ctx, params, lowest.x)
+		if err != nil {
+			return nil, nil, err
+		}
+		if s.cost < best.cost {
+			if err := m.covariance(s); err != nil {
+				return nil, nil, err
+			}
+			best = s
+		}
+	}
+	var equal [][]float64
+	for _, s := range found {
+		if s.cost <= lowest.cost+equalRise*best.inflation() {
+			equal = append(equal, s.x)
+		}
+	}
+	return best, equal, nil
+}
+
+// profiles solves for the rest with the bare fraction held at several values, and
+// with the index held so.
+func (m *model) profiles(ctx context.Context, params []fit.Param) ([]*solution, error) {
+	var found []*solution
+	along := func(i int, values []float64) error {
+		if params[i].Fixed {
+			return nil
+		}
+		held := append([]fit.Param(nil), params...)
+		held[i].Fixed = true
+		for _, v := range values {
+			held[i].Start = v
+			for _, x := range m.scan(held, scanStep, scanThin)[:1] {
+				s, err := m.solve(ctx, held, x)
+				if err != nil {
+					return err
+				}
+				found = append(found, s)
+			}
+		}
+		return nil
+	}
+	bares := make([]float64, equalBares)
+	for k := range bares {
+		bares[k] = 0.95 * float64(k) / (equalBares - 1)
+	}
+	if err := along(pBare, bares); err != nil {
+		return nil, err
+	}
+	return found, along(pIndex, scanValues(params[pIndex], equalIndices))
+}
+
+// limit returns the vector of the thickest film that the curves of glass without
+// a film still allow at one standard deviation: a whole film of middling index
+// that raises the sum of squares of bare by the inflated noise. Its difference
+// from none is the one-sided standard uncertainty of the film and of what it does.
+// (Around no film at all nothing is linear: reflectance changes with the square
+// of the thickness.) nil if a film of scanThin is still allowed.
+func (m *model) limit(ctx context.Context, bare *solution) ([]float64, error) {
+	coarse, err := m.coarse()
+	if err != nil {
+		return nil, err
+	}
+	params := bare.params
+	reference, err := coarse.solve(ctx, params, bare.x)
+	if err != nil {
+		return nil, err
+	}
+	params = m.params()
+	x := append([]float64(nil), bare.x...)
+	x[pBare], x[pIndex] = 0, params[pIndex].Start
+	for _, i := range []int{pTau, pIndex, pBare} {
+		params[i].Fixed = true
+	}
+	var last []float64
+	rises := func(tau float64) (bool, error) {
+		x[pTau] = tau
+		s, err := coarse.solve(ctx, params, x)
+		if err != nil {
+			return false, err
+		}
+		last = s.x
+		return s.cost > reference.cost+bare.inflation(), nil
+	}
+	lo, hi := 0.0, 4.0
+	for {
+		up, err := rises(hi)
+		if err != nil {
+			return nil, err
+		}
+		if up {
+			break
+		}
+		if lo, hi = hi, 2*hi; hi > scanThin {
+			return nil, nil
+		}
+	}
+	for hi-lo > 0.02*hi {
+		mid := (lo + hi) / 2
+		up, err := rises(mid)
+		if err != nil {
+			return nil, err
+		}
+		if up {
+			hi = mid
+		} else {
+			lo = mid
+		}
+	}
+	return last, nil
+}
+
+// widened returns e with its uncertainty raised to half the difference from
+// other, which lies two standard deviations away at most. A pinned quantity stays
+// without one.
+func (e Estimate) widened(other float64) Estimate {
+	if half := math.Abs(other-e.Value) / 2; half > e.U {
+		e.U = half
+	}
+	return e
+}

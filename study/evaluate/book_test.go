@@ -1,0 +1,159 @@
+package evaluate_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// made returns a made-up fit with solar_T and gain in the stated units.
+func made(coupon string, pull int, spot string, solarT, u, shared, gain float64) *study.Fit {
+	f := &study.Fit{Unit: study.Unit{Coupon: coupon, Pull: pull, Spot: spot}, Result: study.NewResult()}
+	f.Result.SolarT = study.Measure{Value: study.Num(solarT), U: study.Num(u)}
+	f.Result.Gain = study.Measure{Value: study.Num(gain), U: study.Num(100 * u)}
+	f.Result.Thickness = study.Measure{Value: 120, U: 0.5}
+	f.SolarTShared = study.Num(shared)
+	f.SeenLoNM, f.SeenHiNM = 380, 1100
+	f.SeenT = f.Result.SolarT.Value * 0.78
+	return f
+}
+
+func roster() *study.Roster {
+	coupon := func(code string, role study.Role, coating, exposure string) study.Coupon {
+		return study.Coupon{Coupon: code, Role: role, Coating: coating, Exposure: exposure, Supplier: "m", Glass: "soda-lime", Back: "matched"}
+	}
+	return &study.Roster{
+		Exposures: []study.Exposure{{Exposure: "roof", DoseUnit: "days"}},
+		Pulls:     []study.Pull{{Exposure: "roof", Pull: 0}, {Exposure: "roof", Pull: 1, Dose: 90, Date: "2026-04-01"}},
+		Coupons: []study.Coupon{coupon("E", study.Exposed, "K", "roof"), coupon("C1", study.Control, "K", "roof"), coupon("C2", study.Control, "K", ""),
+			coupon("X", study.Control, "other", ""), coupon("F", study.Exposed, "lonely", "roof"), {Coupon: "G", Role: study.Blank, Glass: "soda-lime", Back: "matched"}},
+	}
+}
+
+// Worked by hand. Exposed coupon E, one spot:
+//
+//	T0 = 0.9860, u0 = 0.0003, s0 = 0.0002    T1 = 0.9820, u1 = 0.0004, s1 = 0.0001
+//	change = 100·(0.9820 - 0.9860) = -0.40 pp
+//	u² = 100²·(0.0004² + 0.0003² - 2·0.0001·0.0002) = 16e-4 + 9e-4 - 4e-4 = 21e-4,  u = 0.0458258 pp
+//
+// Controls of coating K: C1 has spots with changes +0.02 and +0.06, mean +0.04;
+// C2 one spot with -0.06. Their mean is -0.01. The observed standard error is
+// |0.04 - (-0.06)|/2 = 0.05. Propagated: every control spot has u0 = u1 = 0.0002
+// and nothing shared, so u = 100·0.0002·√2 = 0.0282843 pp; C1 0.0282843/√2 = 0.02,
+// C2 0.0282843; mean √(0.02² + 0.0282843²)/2 = 0.0173205. The larger is 0.05.
+//
+//	corrected change = -0.40 - (-0.01) = -0.39 pp,  u = √(21e-4 + 25e-4) = 0.0678233 pp
+//
+// Gain 2.50 of 2.80 pp, u 0.04 and 0.03, shared 0.01 and 0.02: gain kept
+// 0.892857; u² of the numerator 0.04² + (0.892857·0.03)² - 2·0.01·0.892857·0.02 =
+// 0.0016 + 0.000717474 - 0.000357143 = 0.001960332; u = 0.0442756/2.80 = 0.0158127.
+//
+// Unseen: change -0.40 less 0.78·(-0.40) = -0.088 pp.
+func TestCorrectedChangeByHand(t *testing.T) {
+	book := evaluate.NewBook(roster(), study.RouteControls)
+	book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), made("C1", 0, "2", 0.98, 0.0002, 0, 2.8),
+		made("C1", 1, "1", 0.9802, 0.0002, 0, 2.8), made("C1", 1, "2", 0.9806, 0.0002, 0, 2.8)})
+	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
+	book.AddControl([]*study.Fit{made("X", 0, "1", 0.98, 0.0002, 0, 2.8), made("X", 1, "1", 0.90, 0.0002, 0, 2.8)}) // of another coating
+
+	rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})
+	require.Len(t, rows, 2)
+	r := rows[1]
+	assert.InDelta(t, -0.40, float64(r.Change.Value), 1e-12)
+	assert.InDelta(t, 0.0458258, float64(r.Change.U), 5e-8)
+	assert.InDelta(t, -0.39, float64(r.CorrectedChange.Value), 1e-12)
+	assert.InDelta(t, 0.0678233, float64(r.CorrectedChange.U), 5e-8)
+	assert.InDelta(t, 0.892857, float64(r.GainKept.Value), 5e-7)
+	assert.InDelta(t, 0.0158127, float64(r.GainKept.U), 5e-8)
+	assert.InDelta(t, -0.088, float64(r.ChangeUnseen), 1e-12)
+	assert.Equal(t, "controls", r.Correction)
+	assert.EqualValues(t, 2, r.NControls)
+	assert.EqualValues(t, 90, r.Dose)
+	assert.Equal(t, "days", r.DoseUnit)
+	assert.Equal(t, "2026-04-01", r.Date)
+	assert.Equal(t, study.Full, r.State)
+	assert.Empty(t, r.Flags)
+	assert.Zero(t, float64(rows[0].CorrectedChange.Value))
+}
+
+// With one control the propagated uncertainty is all there is: √2·0.02 = 0.0282843,
+// and the corrected change has √(0.0458258² + 0.0282843²) = 0.0538516.
+func TestOneControl(t *testing.T) {
+	book := evaluate.NewBook(roster(), study.RouteControls)
+	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
+	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
+	assert.InDelta(t, -0.34, float64(r.CorrectedChange.Value), 1e-12)
+	assert.InDelta(t, 0.0538516, float64(r.CorrectedChange.U), 5e-8)
+	assert.EqualValues(t, 1, r.NControls)
+}
+
+func TestRowsWithoutComparison(t *testing.T) {
+	one := func(route study.Route, fits ...*study.Fit) *study.Result {
+		rows := evaluate.NewBook(roster(), route).Rows(fits)
+		return rows[len(rows)-1]
+	}
+	t.Run("no baseline", func(t *testing.T) {
+		r := one(study.RouteControls, made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.Contains(t, r.Flags, evaluate.FlagNoBaseline)
+		assert.False(t, r.Change.Value.Valid())
+		assert.False(t, r.GainKept.Value.Valid())
+		assert.Empty(t, r.State, "thinned and full are not told apart")
+	})
+	t.Run("baseline of another spot does not count", func(t *testing.T) {
+		r := one(study.RouteControls, made("E", 0, "2", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.Contains(t, r.Flags, evaluate.FlagNoBaseline)
+	})
+	t.Run("no control", func(t *testing.T) {
+		r := one(study.RouteControls, made("F", 0, "1", 0.986, 0.0003, 0, 2.8), made("F", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.Contains(t, r.Flags, evaluate.FlagNoControl)
+		assert.InDelta(t, -0.4, float64(r.Change.Value), 1e-12)
+		assert.False(t, r.CorrectedChange.Value.Valid())
+		assert.Zero(t, float64(r.NControls))
+	})
+	t.Run("route none", func(t *testing.T) {
+		r := one(study.RouteNone, made("E", 0, "1", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.Equal(t, "none", r.Correction)
+		assert.False(t, r.CorrectedChange.Value.Valid())
+		assert.False(t, r.NControls.Valid())
+		assert.NotContains(t, r.Flags, evaluate.FlagNoControl)
+	})
+	t.Run("control", func(t *testing.T) {
+		r := one(study.RouteControls, made("C1", 0, "1", 0.986, 0.0003, 0, 2.8), made("C1", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.False(t, r.CorrectedChange.Value.Valid())
+		assert.False(t, r.Dose.Valid())
+		assert.InDelta(t, -0.4, float64(r.Change.Value), 1e-12)
+	})
+	t.Run("blank", func(t *testing.T) {
+		r := one(study.RouteControls, made("G", 0, "1", 0.957, 0.0003, 0, 0), made("G", 1, "1", 0.957, 0.0003, 0, 0))
+		assert.Empty(t, r.State)
+		assert.False(t, r.Dose.Valid())
+		assert.Empty(t, r.Coating)
+	})
+	t.Run("initial gain lost in its uncertainty", func(t *testing.T) {
+		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.01, 0, 2.8), made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.False(t, r.GainKept.Value.Valid()) // 2.8 pp is under 3·1 pp
+	})
+	t.Run("other wavelengths seen", func(t *testing.T) {
+		base := made("E", 0, "1", 0.986, 0.0003, 0, 2.8)
+		base.SeenHiNM = 1000
+		r := one(study.RouteControls, base, made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
+		assert.False(t, r.ChangeUnseen.Valid())
+	})
+	t.Run("thinned", func(t *testing.T) {
+		thin := made("E", 1, "1", 0.982, 0.0004, 0, 2.5)
+		thin.Result.Thickness = study.Measure{Value: 100, U: 0.5}
+		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.0003, 0, 2.8), thin)
+		assert.Equal(t, study.Thinned, r.State)
+	})
+	t.Run("not evaluated", func(t *testing.T) {
+		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.0003, 0, 2.8), evaluate.NotEvaluated(study.Exposed, study.Unit{Coupon: "E", Pull: 1, Spot: "1"}))
+		assert.Equal(t, study.Unclear, r.State)
+		assert.False(t, r.Change.Value.Valid())
+		assert.False(t, math.IsInf(float64(r.GainKept.U), 0))
+	})
+}

@@ -1,0 +1,195 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// Changes is the figure of the change of solar transmittance against dose: for
+// each group of exposed coupons the mean with its interval, and faintly the
+// coupons. Series of one dose unit share a panel; the panels stand below one
+// another. It is made for one to eight groups of up to sixty coupons and a dozen
+// pulls; with more the legend makes it higher.
+type Changes struct {
+	Title     string
+	Corrected bool // the changes are corrected; otherwise they are as measured
+	Series    []Series
+	Caption   []string // lines below the panels, broken where they are too long
+}
+
+// Series is a group of coupons in one exposure. In all panels of a figure equal
+// names have the same style.
+type Series struct {
+	Name     string
+	DoseUnit string  // days, hours, cycles, kWh/m2 or another
+	Points   []Point // one a pull, in the order in which lines join them
+}
+
+// Point is what a group shows at one pull.
+type Point struct {
+	Dose         float64        // in the unit of its series
+	Mean, Lo, Hi float64        // mean over coupons and its 95 % interval, pp; both ends NaN: no interval
+	Coupons      []CouponChange // each coupon once
+}
+
+// CouponChange is the mean change of one coupon over its spots, in pp.
+type CouponChange struct {
+	Coupon string
+	Change float64
+}
+
+// Heights of the panels in points, axes and their labels included: of a panel
+// alone, and of several.
+const (
+	changeHeight  = 350
+	changesHeight = 250
+)
+
+// Write draws the figure in the format "svg" or "png" (144 dots per inch) and
+// writes it to w. Equal figures give equal bytes.
+//
+// Groups stand side by side at each dose, away from it by at most 3 % of the axis
+// of doses and a quarter of the way to the next pull; the figure states the
+// greatest distance. A bar that is much longer than the changes differ is cut at
+// the edge of its panel and ends in an arrow head there; a line below the caption
+// counts these. Values that are not finite, or of a million and more, are not
+// drawn; another line says how many points that concerns.
+//
+// It is an error if there is no series, if one has no points or no dose unit, if
+// two of one dose unit have the same name, if a mean is not within its interval,
+// if the format is another one, or if w fails.
+func (c *Changes) Write(w io.Writer, format string) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	return c.sheet().write(w, format)
+}
+
+func (c *Changes) check() error {
+	if len(c.Series) == 0 {
+		return errors.New("report: there is no group to draw")
+	}
+	seen := map[[2]string]bool{}
+	for i := range c.Series {
+		s := &c.Series[i]
+		if len(s.Points) == 0 {
+			return fmt.Errorf("report: group %q has no points", s.label())
+		}
+		if s.unit() == "" {
+			return fmt.Errorf("report: group %q has no dose unit", s.label())
+		}
+		key := [2]string{s.label(), s.unit()}
+		if seen[key] {
+			return fmt.Errorf("report: two groups are named %q, both with doses in %s", s.label(), s.unit())
+		}
+		seen[key] = true
+		for _, p := range s.Points {
+			if p.Lo > p.Mean || p.Mean > p.Hi {
+				return fmt.Errorf("report: the mean of group %q at a dose of %g %s is %g pp, outside its interval",
+					s.label(), p.Dose, s.unit(), p.Mean)
+			}
+		}
+	}
+	return nil
+}
+
+// label is the name of a series in the legend.
+func (s *Series) label() string {
+	if label := words(s.Name); label != "" {
+		return label
+	}
+	return notStated
+}
+
+// unit is the dose unit as it is written for people.
+func (s *Series) unit() string { return strings.ReplaceAll(words(s.DoseUnit), "/m2", "/m²") }
+
+func (c *Changes) sheet() *sheet {
+	names := c.distinct((*Series).label)
+	var panels []dosePanel
+	for _, unit := range c.distinct((*Series).unit) {
+		panels = append(panels, newDosePanel(unit, names, c.Series))
+	}
+	s := newSheet(c.Title, changesLegend(names, panels), c.Caption, changesNotes(panels))
+	height, between := vg.Length(changeHeight), " "
+	if len(panels) > 1 {
+		height, between = changesHeight, "\n"
+	}
+	for i := range panels {
+		key := panels[i].key()
+		if i == 0 {
+			key = "Marks: mean over the coupons.  Bars: its 95 % confidence interval (two coupons or more).  Faint: coupons.  " + key
+		}
+		s.add(panels[i].plot(c.quantity(between)), height, key)
+	}
+	return s
+}
+
+// distinct returns the values of all series in the order in which they come first.
+func (c *Changes) distinct(value func(*Series) string) []string {
+	var out []string
+	for i := range c.Series {
+		if v := value(&c.Series[i]); !slices.Contains(out, v) {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// quantity names the axis of changes, with a space or a new line in the middle.
+func (c *Changes) quantity(between string) string {
+	if c.Corrected {
+		return "Corrected change of" + between + "solar transmittance / pp"
+	}
+	return "Change of solar transmittance" + between + "(as measured) / pp"
+}
+
+// changesLegend has one entry a name, with the number of coupons behind its means.
+func changesLegend(names []string, panels []dosePanel) legend {
+	key := legend{head: []string{"Group"}, markRadius: meanMark, ground: ground()}
+	for i, name := range names {
+		coupons := emptySpan()
+		for _, p := range panels {
+			for _, t := range p.trajectories {
+				if t.name == name {
+					coupons = coupons.with(t.coupons.lo).with(t.coupons.hi)
+				}
+			}
+		}
+		key.entries = append(key.entries, entry{styleOf(i), textPen().wrap(name, labelMost), couponsNote(coupons)})
+	}
+	return key
+}
+
+// couponsNote says how many coupons there are at a pull; nothing if that is not known.
+func couponsNote(n span) []string {
+	switch {
+	case n.lo > n.hi:
+		return nil
+	case n.lo < n.hi:
+		return []string{fmt.Sprintf("%g to %g coupons", n.lo, n.hi)}
+	case n.hi == 1:
+		return []string{"1 coupon"}
+	}
+	return []string{fmt.Sprintf("%g coupons", n.hi)}
+}
+
+// changesNotes says what is not drawn, or not whole.
+func changesNotes(panels []dosePanel) []string {
+	cut, leftOut := 0, 0
+	for _, p := range panels {
+		cut += p.cut()
+		for _, t := range p.trajectories {
+			leftOut += t.leftOut
+		}
+	}
+	if cut == 0 {
+		return leftOutNote(leftOut)
+	}
+	return append([]string{fmt.Sprintf("Bars cut at the edge of their panel, with an arrow head there: %d.", cut)}, leftOutNote(leftOut)...)
+}

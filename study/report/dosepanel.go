@@ -1,0 +1,148 @@
+package report
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+const (
+	meanMark      = 3.2 // radius, points
+	couponWidth   = 0.6 // of the line of a coupon, points
+	couponOpacity = 0.35
+	manyOpacity   = 3   // of one coupon times the square root of their number, with many
+	doseMost      = 300 // width of the label of doses, points
+)
+
+// dosePanel is a panel of changes against doses of one unit.
+type dosePanel struct {
+	unit         string
+	trajectories []trajectory
+	aside        float64 // greatest distance of a group from its dose
+	x, y         span
+}
+
+// newDosePanel takes the series of the unit; names holds all names of the figure, in
+// the order of their styles.
+func newDosePanel(unit string, names []string, all []Series) dosePanel {
+	var series []*Series
+	for i := range all {
+		if all[i].unit() == unit {
+			series = append(series, &all[i])
+		}
+	}
+	d := dosePanel{unit: unit}
+	room := newRoom(series)
+	for i, s := range series {
+		aside := func(dose float64) float64 { return (float64(i) - float64(len(series)-1)/2) * room.step(dose) }
+		t := newTrajectory(styleOf(slices.Index(names, s.label())), s, aside)
+		for _, p := range s.Points {
+			if usable(p.Dose) {
+				d.aside = math.Max(d.aside, math.Abs(aside(p.Dose)))
+			}
+		}
+		d.trajectories = append(d.trajectories, t)
+	}
+	d.x, d.y = d.ranges(room.doses)
+	return d
+}
+
+// ranges returns the range of doses, longer for the groups beside them, and that of
+// changes in pp. Zero is always in it; bars make it longer by at most half its
+// length at each end.
+func (d *dosePanel) ranges(doses span) (x, y span) {
+	x, y = doses, span{0, 0}
+	bars := emptySpan()
+	for _, t := range d.trajectories {
+		for _, line := range append(slices.Clip(t.each), t.mean) {
+			for _, xy := range line {
+				x, y = x.with(xy.X), y.with(xy.Y)
+			}
+		}
+		for _, b := range t.bars {
+			bars = bars.with(b.lo).with(b.hi)
+		}
+	}
+	y = y.reaching(bars, y.padded(0.5, 0.02))
+	return x.padded(0.03, 0), y.padded(0.05, 0.02)
+}
+
+// cut returns how many bars leave the panel.
+func (d *dosePanel) cut() int {
+	n := 0
+	for _, t := range d.trajectories {
+		for _, b := range t.bars {
+			if b.lo < d.y.lo || b.hi > d.y.hi {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// key says how far groups stand from their dose; nothing if they do not.
+func (d *dosePanel) key() string {
+	if d.aside == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Groups are drawn side by side, up to %s %s from their dose.", ceil2(d.aside), d.unit)
+}
+
+func (d *dosePanel) doseLabel() string {
+	unit := d.unit
+	if strings.Contains(unit, "/") {
+		unit = "(" + unit + ")"
+	}
+	return textPen().shorten("Dose / "+unit, doseMost)
+}
+
+// plot draws the coupons below the means with their bars.
+func (d *dosePanel) plot(quantity string) *plot.Plot {
+	p := newPanel(quantity, 8)
+	p.X.Label.Text = d.doseLabel()
+	p.X.Tick.Marker = ticks(9, true)
+	p.Add(zeroLine(d.x))
+	d.addCoupons(p)
+	for _, t := range d.trajectories {
+		p.Add(stems{t.bars, t.colour})
+		if len(t.mean) > 0 {
+			p.Add(&plotter.Line{XYs: t.mean, LineStyle: t.line()})
+		}
+	}
+	for _, t := range d.trajectories {
+		p.Add(scatter{t.mean, ground()})
+	}
+	for _, t := range d.trajectories {
+		p.Add(ends{t.bars, t.colour}, scatter{t.mean, t.glyph(meanMark)})
+	}
+	setRange(p, d.x, d.y)
+	return p
+}
+
+// ground is drawn below the marks of means, so that their shape shows on lines and
+// bars.
+func ground() draw.GlyphStyle {
+	return draw.GlyphStyle{Color: color.White, Radius: meanMark + 1, Shape: draw.CircleGlyph{}}
+}
+
+// addCoupons draws the coupons, the fainter the more there are.
+func (d *dosePanel) addCoupons(p *plot.Plot) {
+	coupons := 0
+	for _, t := range d.trajectories {
+		coupons += len(t.each)
+	}
+	opacity := math.Min(couponOpacity, manyOpacity/math.Sqrt(float64(coupons)))
+	for _, t := range d.trajectories {
+		colour := faint(t.colour, opacity)
+		for _, coupon := range t.each {
+			p.Add(&plotter.Line{XYs: coupon, LineStyle: draw.LineStyle{Color: colour, Width: couponWidth}})
+		}
+		p.Add(dots{slices.Concat(t.each...), colour})
+	}
+}

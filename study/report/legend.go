@@ -1,0 +1,75 @@
+package report
+
+import (
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Lengths in points.
+const (
+	sampleWidth = 40 // of the line in the legend
+	labelMost   = 106
+)
+
+// notStated is the label of a line without a name.
+const notStated = "not stated"
+
+// legend says what the lines of a figure stand for.
+type legend struct {
+	head       []string
+	entries    []entry
+	markRadius vg.Length
+	ground     draw.GlyphStyle // below marks; the zero value is none
+}
+
+// entry is a line of a figure: a sample of it, and beside it the label with a note
+// below, which may be nil.
+type entry struct {
+	style
+	label, note []string
+}
+
+func (l *legend) width() vg.Length {
+	w := vg.Length(0)
+	for _, line := range l.head {
+		w = max(w, keyPen().width(line))
+	}
+	for _, e := range l.entries {
+		for _, line := range e.label {
+			w = max(w, sampleWidth+smallGap+textPen().width(line))
+		}
+		for _, line := range e.note {
+			w = max(w, sampleWidth+smallGap+keyPen().width(line))
+		}
+	}
+	return w
+}
+
+func (l *legend) height() vg.Length {
+	h := keyPen().height(len(l.head)) + smallGap
+	for _, e := range l.entries {
+		h += textPen().height(len(e.label)) + e.noteHeight()
+	}
+	return h
+}
+
+func (e *entry) noteHeight() vg.Length {
+	if len(e.note) == 0 {
+		return 0
+	}
+	return keyPen().height(len(e.note)) + smallGap
+}
+
+func (l *legend) paint(c draw.Canvas, left, top vg.Length) {
+	top = keyPen().write(c, left, top, l.head) - smallGap
+	for _, e := range l.entries {
+		y := top - 0.65*textSize
+		c.StrokeLine2(e.line(), left, y, left+sampleWidth, y)
+		middle := vg.Point{X: left + sampleWidth/2, Y: y}
+		c.DrawGlyph(l.ground, middle)
+		c.DrawGlyph(e.glyph(l.markRadius), middle)
+		top = textPen().write(c, left+sampleWidth+smallGap, top, e.label)
+		keyPen().write(c, left+sampleWidth+smallGap, top, e.note)
+		top -= e.noteHeight()
+	}
+}

@@ -1,0 +1,71 @@
+package report
+
+import (
+	"fmt"
+	"math"
+)
+
+// How far groups may stand apart at the same dose: neighbours and the first from
+// the last as shares of the range of doses, and the first from the last as a share
+// of the distance to the next pull.
+const (
+	stepShare   = 0.012
+	spreadShare = 0.06
+	pullShare   = 0.5
+)
+
+// room is the space for groups side by side at their doses.
+type room struct {
+	gaps    int                 // between the groups
+	doses   span                // of all pulls, one unit long for a single one
+	nearest map[float64]float64 // from a dose to the next one of any series that has it
+}
+
+func newRoom(series []*Series) room {
+	r := room{len(series) - 1, emptySpan(), map[float64]float64{}}
+	for _, s := range series {
+		for i, p := range s.Points {
+			if !usable(p.Dose) {
+				continue
+			}
+			r.doses = r.doses.with(p.Dose)
+			for _, q := range s.Points[:i] {
+				r.part(p.Dose, q.Dose)
+				r.part(q.Dose, p.Dose)
+			}
+		}
+	}
+	r.doses = r.doses.orIfEmpty(span{0, 1})
+	if r.doses.lo == r.doses.hi {
+		r.doses = r.doses.padded(0, 1)
+	}
+	return r
+}
+
+// part takes in that a series has both doses.
+func (r *room) part(a, b float64) {
+	distance := math.Abs(a - b)
+	if known, ok := r.nearest[a]; usable(distance) && distance > 0 && (!ok || distance < known) {
+		r.nearest[a] = distance
+	}
+}
+
+// step returns how far neighbouring groups stand apart at the dose.
+func (r *room) step(dose float64) float64 {
+	if r.gaps == 0 {
+		return 0
+	}
+	length := r.doses.hi - r.doses.lo
+	spread := spreadShare * length
+	if next, ok := r.nearest[dose]; ok {
+		spread = math.Min(spread, pullShare*next)
+	}
+	return math.Min(stepShare*length, spread/float64(r.gaps))
+}
+
+// ceil2 returns a positive v rounded up to two digits.
+func ceil2(v float64) string {
+	unit := math.Pow(10, math.Floor(math.Log10(v))-1)
+	// 1e-9: a v of two digits stays what it is.
+	return fmt.Sprintf("%.*f", decimalsOf(unit), math.Ceil(v/unit-1e-9)*unit)
+}
