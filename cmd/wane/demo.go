@@ -18,7 +18,7 @@ import (
 const demoLong = `Build a made-up study from made-up exports, run the whole job on it, and print the
 results by coating next to the truth that they were made from: three coatings on a
 roof that does not exist, of which one thins, one loses patches and one holds.
-Writes the rosters, the map, the exports and the study into DIR (wane-demo), which
+Writes the rosters, the map, the exports, the study and a figure into DIR (wane-demo), which
 is replaced only if an earlier demo made it.
 ` + exitCodes
 
@@ -44,7 +44,10 @@ func runDemo(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(printDemo(cmd, d, demo), d.Close())
+	if err = printDemo(cmd, d, demo); err == nil {
+		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, "change.svg")})
+	}
+	return errors.Join(err, d.Close())
 }
 
 func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
@@ -64,7 +67,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
 		return err
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
-		"Look further: wane results --study %s --by coating; rosters, map and exports are in %s.\n",
+		"Look further: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
 		c.n, c.within, 100*float64(c.within)/float64(max(1, c.n)), demo.Study, filepath.Clean(demo.Folder))
 	return err
 }

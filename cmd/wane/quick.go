@@ -38,6 +38,7 @@ const quickExample = `  # four angles in the headings, the far face matched to a
 
 type quickOptions struct {
 	back, glass, mixing, polarisation string
+	polarisationStated                bool // by the flag
 	angleText                         string
 	angles                            []float64 // of angleText
 	stated                            intake.Stated
@@ -67,7 +68,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.stated.Unit, "unit", "", "unit of the values: fraction or percent")
 	f.StringVar(&o.stated.WavelengthUnit, "wavelength-unit", "", "unit of the wavelengths: nm or um")
 	f.StringVar(&o.stated.Quantity, "quantity", "", "what the values are: R (reflectance)")
-	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
+	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam), where headings do not say")
 	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, n-bk7, or a CSV file wavelength_nm,n,k")
 	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
 	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
@@ -83,6 +84,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 }
 
 func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
+	o.polarisationStated = cmd.Flags().Changed("polarisation")
 	job, err := o.job(files)
 	if err != nil {
 		return err
@@ -91,7 +93,7 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 	if err != nil {
 		return err
 	}
-	curves, err := o.curves(spectra, job)
+	curves, err := o.curves(spectra)
 	if err != nil {
 		return err
 	}
@@ -137,7 +139,7 @@ func readExports(files []string, stated intake.Stated) (spectra []study.Spectrum
 }
 
 // curves gives each spectrum its angle and polarisation.
-func (o *quickOptions) curves(spectra []study.Spectrum, job *quickJob) ([]film.Curve, error) {
+func (o *quickOptions) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 	if n := len(o.angles); n > 1 && n != len(spectra) {
 		return nil, usagef("give one angle for all curves, or one for each in the order of files and columns",
 			"--angle has %d values, but the files hold %d curves", n, len(spectra))
@@ -152,10 +154,28 @@ func (o *quickOptions) curves(spectra []study.Spectrum, job *quickJob) ([]film.C
 		if err := o.setAngle(s, i); err != nil {
 			return nil, err
 		}
-		curves[i] = film.Curve{NM: s.NM, R: s.Values, AngleDeg: s.AngleDeg, Pol: job.pol, Native: job.native}
-		s.Polarisation = o.polarisation
+		if err := o.setPolarisation(s); err != nil {
+			return nil, err
+		}
+		pol, native, err := evaluate.Beam(s.Polarisation)
+		if err != nil {
+			return nil, err
+		}
+		curves[i] = film.Curve{NM: s.NM, R: s.Values, AngleDeg: s.AngleDeg, Pol: pol, Native: native}
 	}
 	return curves, nil
+}
+
+// setPolarisation takes the polarisation from the heading, else from the flag.
+func (o *quickOptions) setPolarisation(s *study.Spectrum) error {
+	switch {
+	case s.Polarisation == "":
+		s.Polarisation = o.polarisation
+	case o.polarisationStated && s.Polarisation != o.polarisation:
+		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d (%q) is stated to be in polarisation %s, but --polarisation says %s", s.Column, s.Heading, s.Polarisation, o.polarisation),
+			Try: "leave --polarisation out, or correct it"}
+	}
+	return nil
 }
 
 func (o *quickOptions) setAngle(s *study.Spectrum, i int) error {

@@ -14,11 +14,9 @@ import (
 
 // quickJob is the command line understood.
 type quickJob struct {
-	setup  evaluate.Setup
-	pins   film.Pins
-	base   *evaluate.Baseline
-	pol    optics.Polarisation
-	native bool
+	setup evaluate.Setup
+	pins  film.Pins
+	base  *evaluate.Baseline
 }
 
 // job checks the flags, before any file is read.
@@ -29,7 +27,7 @@ func (o *quickOptions) job(files []string) (*quickJob, error) {
 	if err := o.checkWords(); err != nil {
 		return nil, err
 	}
-	job := &quickJob{native: o.polarisation == "n", pol: optics.U}
+	job := &quickJob{}
 	if err := o.setUp(job); err != nil {
 		return nil, err
 	}
@@ -43,10 +41,7 @@ func (o *quickOptions) job(files []string) (*quickJob, error) {
 	if o.baselineNM != 0 {
 		job.base = &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(o.baselineNM), U: study.Null()}}
 	}
-	if !job.native {
-		job.pol, err = optics.ParsePolarisation(o.polarisation)
-	}
-	return job, err
+	return job, nil
 }
 
 func (o *quickOptions) setUp(job *quickJob) error {

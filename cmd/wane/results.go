@@ -20,13 +20,15 @@ against pull 0, and what is left of the film. JSON and CSV carry every column.
 With --by, list groups of exposed coupons at each pull instead: the number of
 coupons, their mean corrected change with its 95 % interval (the coupon is the
 unit; its spots are averaged), the spread between coupons, the mean gain kept and
-material left, and how many spots are in each state.
+material left, and how many spots are in each state. --figure draws their change
+against dose: coupons faint, the groups' means with their intervals.
 ` + exitCodes
 
 type resultsOptions struct {
 	study  studyOptions
 	format string
 	by     string
+	figure string
 }
 
 func newResultsCommand() *cobra.Command {
@@ -40,6 +42,7 @@ func newResultsCommand() *cobra.Command {
 	o.study.bind(cmd)
 	bindFormat(cmd, &o.format)
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
+	cmd.Flags().StringVar(&o.figure, "figure", "", "draw change against dose into this file, .svg or .png (by coating, unless --by says otherwise)")
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
 }
@@ -61,8 +64,16 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 			return err
 		}
 	}
+	if err := checkFigure(o.figure); err != nil {
+		return err
+	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()
+		if o.figure != "" {
+			if err := drawChanges(cmd, d, o); err != nil {
+				return err
+			}
+		}
 		switch {
 		case o.by != "":
 			return groups(cmd, d, w, ageing.By(o.by), o.format)
@@ -109,20 +120,26 @@ func dash(s string) string {
 	return s
 }
 
-// groupStates are the states in the order of the table.
-var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
-
-func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format string) error {
+// grouped gathers the study's results.
+func grouped(cmd *cobra.Command, d *desk.Desk, by ageing.By) ([]ageing.Group, error) {
 	g := ageing.NewGrouper(by)
 	err := d.Results(cmd.Context(), func(r *study.Result) error {
 		g.Add(r)
 		return nil
 	})
+	return g.Groups(), err
+}
+
+// groupStates are the states in the order of the table.
+var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
+
+func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format string) error {
+	rows, err := grouped(cmd, d, by)
 	if err != nil {
 		return err
 	}
 	if format == "table" {
-		return groupTable(w, by, g.Groups())
+		return groupTable(w, by, rows)
 	}
 	columns := []string{string(by), "exposure", "pull", "dose", "dose_unit", "coupons", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
 		"sd_between_coupons_pp", "mean_gain_kept", "mean_solid_nm"}
@@ -133,7 +150,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format 
 		columns = append(columns, "spots_"+string(s))
 	}
 	out := newRecords(w, format, columns)
-	for _, r := range g.Groups() {
+	for _, r := range rows {
 		cells := []any{r.Group, r.Exposure, r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
 			orNil(r.Spread), orNil(r.GainKept), orNil(r.Solid)}
 		for _, s := range groupStates {

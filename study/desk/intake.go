@@ -261,6 +261,9 @@ func reading(l *intake.Line[intake.Placing], parsed *intake.Export, sum string) 
 	if s.AngleDeg == s.AngleDeg && s.AngleDeg != p.AngleDeg {
 		return nil, l.Refuse("correct the map", "column %q of %s is headed %q, but the map says %g degrees", l.Row.Column, l.Row.File, s.Heading, p.AngleDeg)
 	}
+	if s.Polarisation != "" && s.Polarisation != p.Polarisation {
+		return nil, l.Refuse("correct the map", "column %q of %s is stated to be in polarisation %s, but the map says %s", l.Row.Column, l.Row.File, s.Polarisation, p.Polarisation)
+	}
 	return &study.Reading{Place: p, Session: l.Row.Session, Operator: l.Row.Operator, Geometry: l.Row.Geometry, OrientationDeg: l.Row.OrientationDeg,
 		Export: sum, Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}, nil
 }

@@ -67,6 +67,16 @@ func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.G
 	return [32]byte(h.Sum(nil))
 }
 
+// Beam returns the s share of the polarisation s, p, u or n, and whether it is the
+// instrument's native beam (n), whose share is only about that of u.
+func Beam(polarisation string) (pol optics.Polarisation, native bool, err error) {
+	if polarisation == "n" {
+		return optics.U, true, nil
+	}
+	pol, err = optics.ParsePolarisation(polarisation)
+	return pol, false, err
+}
+
 // NotEvaluated is the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
@@ -84,14 +94,11 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	curves := make([]film.Curve, len(readings))
 	for i := range readings {
 		r := &readings[i]
-		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: optics.U, Native: r.Polarisation == "n"}
-		if !curves[i].Native {
-			pol, err := optics.ParsePolarisation(r.Polarisation)
-			if err != nil {
-				return nil, err
-			}
-			curves[i].Pol = pol
+		pol, native, err := Beam(r.Polarisation)
+		if err != nil {
+			return nil, err
 		}
+		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native}
 	}
 	f, v, err := e.fit(ctx, curves, nil)
 	var refused *study.Refusal

@@ -83,7 +83,7 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		nm, values := points(t, c)
 		s := study.Spectrum{
 			File: r.name, Column: c.column + 1, Heading: c.label.text,
-			Quantity: c.quantity, AngleDeg: c.angle, NM: nm, Values: values,
+			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
 		fault := r.checkCurve(c, s, p, t)
 		switch {

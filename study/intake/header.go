@@ -18,11 +18,12 @@ type said struct {
 // header is what the lines above the column headings state in the form of a
 // key and a value. Prose states nothing.
 type header struct {
-	axis     said
-	unit     said
-	quantity said
-	points   int // declared count, or 0
-	pointsAt place
+	axis         said
+	unit         said
+	quantity     said
+	polarisation said
+	points       int // declared count, or 0
+	pointsAt     place
 }
 
 // readHeader reads the statements of the header lines. Two that differ are
@@ -38,9 +39,14 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if !ok {
 			continue
 		}
+		if isPolarisationKey(key) {
+			key = "polarisation"
+		}
 		at := place{line: line.number}
 		var err error
 		switch key {
+		case "polarisation":
+			err = r.state(&h.polarisation, polarisationValue(value), at)
 		case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
 			err = r.state(&h.axis, parseLabel(value).axis, at)
 		case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
@@ -68,20 +74,25 @@ func keyAndValue(text string) (key, value string, ok bool) {
 	if i < 0 {
 		return "", "", false
 	}
-	key = strings.Map(func(c rune) rune {
+	key = lettersOf(text[:i])
+	return key, strings.Trim(text[i+1:], " \t,;:=\""), key != ""
+}
+
+// lettersOf returns the letters of a text in lower case.
+func lettersOf(text string) string {
+	return strings.Map(func(c rune) rune {
 		if !unicode.IsLetter(c) {
 			return -1
 		}
 		return unicode.ToLower(c)
-	}, text[:i])
-	return key, strings.Trim(text[i+1:], " \t,;:=\""), key != ""
+	}, text)
 }
 
 func (r *reader) stateAll(h *header, l label, at place) error {
 	for _, s := range []struct {
 		to    *said
 		value string
-	}{{&h.axis, l.axis}, {&h.unit, l.unit}, {&h.quantity, string(l.quantity)}} {
+	}{{&h.axis, l.axis}, {&h.unit, l.unit}, {&h.quantity, string(l.quantity)}, {&h.polarisation, l.polarisation}} {
 		if err := r.state(s.to, s.value, at); err != nil {
 			return err
 		}
@@ -110,13 +121,17 @@ func (r *reader) contradiction(a, b said) *study.Refusal {
 		"%s says %s, %s says %s", a.by, inWords(a.value), b.by, inWords(b.value))
 }
 
-// inWords writes a quantity out.
+// inWords writes a quantity or a polarisation out.
 func inWords(value string) string {
-	switch study.Quantity(value) {
-	case study.Reflectance:
+	switch value {
+	case string(study.Reflectance):
 		return "reflectance"
-	case study.Transmittance:
+	case string(study.Transmittance):
 		return "transmittance"
+	case "s", "p":
+		return value + "-polarised"
+	case "u":
+		return "unpolarised"
 	}
 	return value
 }

@@ -105,6 +105,8 @@ func (h heading) joins(above heading) bool {
 		return !above.namesX() && above.namesPairs()
 	case isAny(x, "", "sample", "name", "id", "coupon", "spot"):
 		return above.allNamed()
+	case above.statesPolarisations():
+		return true
 	}
 	return len(h.labels) > 2 && h.allAlike() && above.allNamed()
 }
@@ -166,7 +168,7 @@ func (h heading) namesPairs() bool {
 
 // join puts the row above before h. The name of a pair goes to its values.
 func (h heading) join(above heading) heading {
-	paired := h.isPaired()
+	paired, polarised := h.isPaired(), above.statesPolarisations()
 	for i := range h.labels {
 		name := above.labels[i].text
 		if paired && i%2 == 1 && name == "" {
@@ -176,6 +178,9 @@ func (h heading) join(above heading) heading {
 			name = ""
 		}
 		h.labels[i] = parseLabel(strings.TrimSpace(name + " " + h.labels[i].text))
+		if polarised {
+			h.labels[i].addPolarisation(polarisationValue(name))
+		}
 	}
 	return h
 }

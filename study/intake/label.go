@@ -38,10 +38,37 @@ type label struct {
 	face     string         // front, back or ""
 	role     role
 	onlyUnit bool // nothing but units
+
+	polarisation     string // s, p, u or ""
+	twoPolarisations bool   // two are named
+	byLetter         bool   // a lone letter states the polarisation
+	nameLetter       bool   // a single letter is left that may be a name
 }
 
 // isX reports whether the label is that of a wavelength column.
 func (l label) isX() bool { return l.wave || l.axis != "" || l.lost }
+
+// What a heading can tell of a curve, for sets.
+const (
+	tellsQuantity = 1 << iota
+	tellsAngle
+	tellsPolarisation
+)
+
+// tells returns which of these the label tells.
+func (l label) tells() int {
+	set := 0
+	if l.quantity != "" {
+		set |= tellsQuantity
+	}
+	if len(l.angles) > 0 {
+		set |= tellsAngle
+	}
+	if l.polarisation != "" {
+		set |= tellsPolarisation
+	}
+	return set
+}
 
 // parseLabel reads a heading.
 func parseLabel(text string) label {
@@ -54,7 +81,9 @@ func parseLabel(text string) label {
 	l.findPercentLetter(t)
 	l.onlyUnit = l.onlyUnit || l.unit != "" && len(l.angles) == 0 && bracketed(text)
 	l.findWords(t)
+	l.findSign(t)
 	l.findLetter(t)
+	l.findPolarisation(t)
 	if l.wave && l.axis == "" && !l.lost {
 		l.findForeignAxis(t)
 	}
@@ -85,7 +114,7 @@ func (l *label) findAngles(t []token) {
 		if !isWord && !isSign || t[i-1].kind != digits || isSign && isTemperature(t, i+1) {
 			continue
 		}
-		if i >= 2 && t[i-1].glued && t[i-2].kind == letters && !isAny(t[i-2].text, "r", "t", "aoi") {
+		if i >= 2 && t[i-1].glued && t[i-2].kind == letters && !isAny(t[i-2].text, "r", "t", "aoi") && !isIndex(t, i-2) {
 			continue // the number belongs to a name
 		}
 		angle := t[i-1].text
@@ -190,14 +219,18 @@ func quantityOfLetter(word string) study.Quantity {
 func (l *label) findPercentLetter(t []token) {
 	for i := 1; i < len(t); i++ {
 		if t[i-1].text == "%" && isQuantityLetter(t[i].text) && !partOfCode(t, i) {
-			l.quantity, t[i].used = quantityOfLetter(t[i].text), true
+			l.quantity, t[i].used, t[i].quantity = quantityOfLetter(t[i].text), true, true
 		}
 	}
 }
 
 // partOfCode reports whether a number is glued behind the letters at i (R8).
 func partOfCode(t []token, i int) bool {
-	return i+1 < len(t) && t[i+1].glued && t[i+1].kind == digits && !t[i+1].used
+	i++
+	for i < len(t) && t[i].glued && t[i].kind == letters {
+		i++ // the index of an R
+	}
+	return i < len(t) && t[i].glued && t[i].kind == digits && !t[i].used
 }
 
 // findWords reads the words that name a quantity, a wavelength or a role, and
@@ -214,9 +247,11 @@ func (l *label) findWords(t []token) {
 		switch {
 		case startsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud"), isAny(w, "λ", "wl"):
 			l.wave = true
+		case besidePolarised(t, i):
 		case quantity != "":
 			l.setQuantity(quantity)
-		case role != asValue:
+			t[i].quantity = true
+		case role != asValue && l.role != asUncertainty:
 			l.role = role
 		case startsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi"):
 			l.viewing = true
@@ -224,7 +259,7 @@ func (l *label) findWords(t []token) {
 			l.face = "front"
 		case isAny(w, "back", "rear"):
 			l.face = "back"
-		case changesNothing(w) && !sole:
+		case changesNothing(t[i]) && !sole:
 		default:
 			t[i].used = false
 		}
@@ -232,8 +267,9 @@ func (l *label) findWords(t []token) {
 }
 
 // changesNothing reports whether a word beside R leaves it what it is.
-func changesNothing(w string) bool {
-	return isAny(w, "total", "specular", "mean", "measured", "s", "p", "pol", "polarised", "polarized", "unpolarised", "unpolarized")
+func changesNothing(k token) bool {
+	return isAny(k.text, "total", "specular", "mean", "measured", "s", "p") || isAny(k.raw, "TE", "TM") ||
+		ofPolarisation(k.text) || len(k.text) > 2 && polarisationOf(k.text) != ""
 }
 
 // quantityOfWord returns the quantity that a word names, or "".
@@ -258,7 +294,7 @@ func quantityOfWord(w string, sole bool) study.Quantity {
 // roleOfWord returns the part that a column with this word plays.
 func roleOfWord(w string, sole bool) role {
 	switch {
-	case startsWithAny(w, "err", "uncert", "stdev", "stddev", "sigma"), isAny(w, "std", "sd", "unc", "σ"), w == "u" && !sole:
+	case startsWithAny(w, "err", "uncert", "stdev", "stddev", "sigma"), isAny(w, "std", "sd", "unc", "σ", "u"):
 		return asUncertainty
 	case startsWithAny(w, "baseline", "blank", "white", "dark", "reference", "background"), isAny(w, "zero", "ref"):
 		return asAside
@@ -266,6 +302,20 @@ func roleOfWord(w string, sole bool) role {
 		return asIndex
 	}
 	return asValue
+}
+
+// findSign looks for ±, +- and +/-, which head an uncertainty.
+func (l *label) findSign(t []token) {
+	for i, k := range t {
+		plusMinus := k.text == "+" && (isMinusBehind(t, i+1) || i+1 < len(t) && t[i+1].glued && t[i+1].text == "/" && isMinusBehind(t, i+2))
+		if k.text == "±" || plusMinus {
+			l.role = asUncertainty
+		}
+	}
+}
+
+func isMinusBehind(t []token, i int) bool {
+	return i < len(t) && t[i].glued && isAny(t[i].text, "-", "−")
 }
 
 // setQuantity notes a quantity unless one that is further from a reflectance is
@@ -298,20 +348,21 @@ func soleWord(t []token) bool {
 // only be a code with a digit in it (G07 R): in "plate T" the letter may well be
 // a name.
 func (l *label) findLetter(t []token) {
-	found := study.Quantity("")
+	found := -1
 	for i := range t {
 		if t[i].used || t[i].kind != letters {
 			continue
 		}
 		switch {
 		case partOfCode(t, i):
-		case isQuantityLetter(t[i].text) && found == "":
-			found = quantityOfLetter(t[i].text)
+		case isQuantityLetter(t[i].text) && found < 0:
+			found = i
 		default:
 			return
 		}
 	}
-	if found != "" {
-		l.setQuantity(found)
+	if found >= 0 {
+		l.setQuantity(quantityOfLetter(t[found].text))
+		t[found].used, t[found].quantity = true, true
 	}
 }

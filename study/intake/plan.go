@@ -9,14 +9,15 @@ import (
 
 // curve is a value column and what is known of it before its numbers are read.
 type curve struct {
-	column, x int // from 0
-	label     label
-	at        place
-	unit      string // fraction, percent or "" if nobody says
-	quantity  study.Quantity
-	angle     float64 // degrees, NaN if nobody says
-	aside     string  // why it is not taken by default, or ""
-	unusable  bool    // it cannot be taken at all
+	column, x    int // from 0
+	label        label
+	at           place
+	unit         string // fraction, percent or "" if nobody says
+	quantity     study.Quantity
+	angle        float64 // degrees, NaN if nobody says
+	polarisation string  // s, p, u or "" if nobody says
+	aside        string  // why it is not taken by default, or ""
+	unusable     bool    // it cannot be taken at all
 }
 
 // plan says which columns are wavelengths and which are curves.
@@ -133,6 +134,9 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 		return r.refuse(stated.quantity.at, "export the reflectance", "the header says %s; this needs reflectance", q)
 	case c.label.twoUnits:
 		return r.refuse(c.at, "correct the heading", "heading %s names percent and fraction", quoted(c.label.text))
+	case c.label.twoPolarisations:
+		return r.refuse(c.at, "name one polarisation in the heading: s, p, or u for the mean of both",
+			"heading %s names two polarisations", quoted(c.label.text))
 	case cells == "nm" || cells == "um":
 		return r.refuse(c.at, exportAgain, "column %d holds wavelengths where values are due", c.column+1)
 	}
@@ -144,7 +148,11 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 	}
 	quantity, err := r.agree(said{string(c.label.quantity), "the heading", c.at}, stated.quantity,
 		said{r.stated.Quantity, "--quantity", nowhere})
+	if err != nil {
+		return err
+	}
 	c.quantity = study.Quantity(quantity)
+	c.polarisation, err = r.agree(said{c.label.polarisation, "the heading", c.at}, stated.polarisation)
 	return err
 }
 

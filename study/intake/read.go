@@ -51,9 +51,10 @@ type Export struct {
 
 	// Spectra are the curves, in the order of their columns, with wavelengths in
 	// nm, strictly increasing, and values as fractions. AngleDeg is NaN if the
-	// heading gives none, Polarisation is empty. Quantity is study.Transmittance
-	// where the file says so. Spectra that miss no point share one NM slice,
-	// which must not be changed.
+	// heading gives none. Polarisation is s, p or u if the heading or the header
+	// states it in words that leave no doubt, and else empty. Quantity is
+	// study.Transmittance where the file says so. Spectra that miss no point share
+	// one NM slice, which must not be changed.
 	Spectra []study.Spectrum
 	Left    []Left // columns not taken, each told in Notes as well
 	Notes   []string
@@ -173,6 +174,7 @@ func (r *reader) plan(before []outsideLine, width int) (plan, error) {
 	if err != nil {
 		return plan{}, err
 	}
+	h.doubtLetters()
 	stated, err := r.readHeader(rest)
 	if err != nil {
 		return plan{}, err

@@ -142,8 +142,8 @@ func gaps(text string, width int) []headCell {
 const mostWords = 8
 
 // joined joins words that belong together until width are left: first what
-// stands in brackets, then units, then deg, then an angle to its R or an R to
-// its angle.
+// stands in brackets, then units, then deg, then a letter of polarisation to its
+// R, then a quantity, an angle and a polarisation to one another.
 func joined(cells []headCell, width int) []headCell {
 	if len(cells) > mostWords*width {
 		return nil // prose
@@ -154,7 +154,8 @@ func joined(cells []headCell, width int) []headCell {
 		func(before, word string) bool {
 			return len(parseLabel(before).angles) == 0 && len(parseLabel(before+" "+word).angles) > 0
 		},
-		isQuantityWithAngle,
+		polarises,
+		completes,
 	} {
 		if len(cells) <= width {
 			break
@@ -182,8 +183,15 @@ func inBrackets(before, word string) bool {
 		strings.Count(before, "[") > strings.Count(before, "]")
 }
 
-func isQuantityWithAngle(before, word string) bool {
+// polarises reports whether a word that says nothing by itself gives the one
+// before a polarisation: R s, R pol s.
+func polarises(before, word string) bool {
 	a, b := parseLabel(before), parseLabel(word)
-	return a.quantity != "" && len(a.angles) == 0 && len(b.angles) > 0 && b.quantity == "" ||
-		len(a.angles) > 0 && a.quantity == "" && b.quantity != "" && len(b.angles) == 0
+	return b.tells() == 0 && a.quantity != "" && a.polarisation == "" && parseLabel(before+" "+word).polarisation != ""
+}
+
+// completes reports whether two words tell different things of one column.
+func completes(before, word string) bool {
+	a, b := parseLabel(before).tells(), parseLabel(word).tells()
+	return a != 0 && b != 0 && a&b == 0
 }

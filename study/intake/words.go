@@ -8,10 +8,13 @@ import (
 
 // token is a run of letters, a number, or a symbol of a heading.
 type token struct {
-	text  string // lower case
-	kind  tokenKind
-	glued bool // nothing, not even a space, stands between it and the one before
-	used  bool // a meaning was found for it
+	text     string // lower case
+	raw      string // as written
+	kind     tokenKind
+	glued    bool // nothing, not even a space, stands between it and the one before
+	low      bool // an underscore stands there
+	used     bool // a meaning was found for it
+	quantity bool // it names reflectance, transmittance or another quantity
 }
 
 type tokenKind uint8
@@ -23,13 +26,14 @@ const (
 )
 
 // tokenise splits a heading. Spaces and underscores part tokens and are
-// dropped.
+// dropped. Rs and Rp are an R with an index.
 func tokenise(text string) []token {
 	var tokens []token
-	glued := false
+	glued, low := false, false
 	for text != "" {
 		c, size := utf8.DecodeRuneInString(text)
 		if unicode.IsSpace(c) || c == '_' {
+			low = c == '_' && (glued || low)
 			glued = false
 			text = text[size:]
 			continue
@@ -39,12 +43,16 @@ func tokenise(text string) []token {
 		case unicode.IsLetter(c) && c != 'º': // U+00BA, written for a degree sign
 			kind = letters
 			size = lengthOf(text, func(c rune) bool { return unicode.IsLetter(c) && c != 'º' })
+			if isAny(text[:size], "Rs", "Rp") {
+				size = 1
+			}
 		case isDigit(c):
 			kind = digits
 			size = lengthOfNumber(text)
 		}
-		tokens = append(tokens, token{text: strings.ToLower(text[:size]), kind: kind, glued: glued})
-		glued = true
+		raw := text[:size]
+		tokens = append(tokens, token{text: strings.ToLower(raw), raw: raw, kind: kind, glued: glued, low: low})
+		glued, low = true, false
 		text = text[size:]
 	}
 	return tokens

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"encoding/hex"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"wane/study/desk"
+)
+
+const backupLong = `Write a verified copy of the study into a new file, also while others use the study.
+` + exitCodes
+
+func newBackupCommand() *cobra.Command {
+	o := &studyOptions{}
+	cmd := &cobra.Command{
+		Use: "backup FILE", Short: "a verified copy", Long: backupLong, Example: "  wane backup /safe/roof-2026-03.wane",
+		Args: exactly(1, "name the new file: wane backup copy.wane"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runBackup(cmd, o, args[0]) },
+	}
+	o.bind(cmd)
+	return cmd
+}
+
+func runBackup(cmd *cobra.Command, o *studyOptions, path string) error {
+	return o.with(cmd.Context(), func(d *desk.Desk) error {
+		r, err := d.Backup(cmd.Context(), path)
+		if err != nil {
+			return err
+		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "copied to %s and verified: %d rows, log ends with %s\n", path, r.Rows, hex.EncodeToString(r.Head[:]))
+		return err
+	})
+}

@@ -1,0 +1,260 @@
+package intake
+
+import "unicode/utf8"
+
+// polarisationOf returns the polarisation that a word can stand for: s, p, u
+// or "". TE is s and TM is p in the trade; the magnetic field of s light lies in
+// the plane of incidence.
+func polarisationOf(w string) string {
+	switch w {
+	case "s", "te":
+		return "s"
+	case "p", "tm":
+		return "p"
+	case "u", "unpol", "depol", "depolarised", "depolarized":
+		return "u"
+	}
+	if startsWithAny(w, "unpolaris", "unpolariz") {
+		return "u"
+	}
+	return ""
+}
+
+// ofPolarisation reports whether a word says that the letter beside it is a
+// polarisation.
+func ofPolarisation(w string) bool {
+	return w == "pol" || startsWithAny(w, "polaris", "polariz")
+}
+
+// isPolarisationKey reports whether a key, in letters alone, is that of a
+// polarisation.
+func isPolarisationKey(key string) bool {
+	return isAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer")
+}
+
+// polarisationValue reads a value that is nothing but a polarisation: s, TM,
+// p-pol., unpolarised. It returns "" for any other, such as an angle.
+func polarisationValue(value string) string {
+	found := ""
+	for _, k := range tokenise(value) {
+		if k.kind == symbol || ofPolarisation(k.text) {
+			continue
+		}
+		p := polarisationOf(k.text)
+		if p == "" || found != "" && p != found {
+			return ""
+		}
+		found = p
+	}
+	return found
+}
+
+// findPolarisation looks for what states a polarisation and cannot be a name.
+func (l *label) findPolarisation(t []token) {
+	for i := range t {
+		if p := statedAt(t, i); p != "" {
+			l.addPolarisation(p)
+			l.addPolarisation(pairedWith(t, i))
+		}
+	}
+	for i := range t {
+		if isLone(t, i) {
+			l.byLetter = l.polarisation == ""
+			l.addPolarisation(t[i].text)
+		}
+		l.nameLetter = l.nameLetter || isNameLetter(t, i)
+	}
+}
+
+// addPolarisation notes a polarisation, "" for none. Two leave it open.
+func (l *label) addPolarisation(p string) {
+	switch {
+	case p == "" || l.twoPolarisations:
+	case l.polarisation == "" || l.polarisation == p:
+		l.polarisation = p
+	default:
+		l.polarisation, l.twoPolarisations = "", true
+	}
+}
+
+// statedAt returns the polarisation that the token at i states, "" if none or if
+// the token stands alone.
+func statedAt(t []token, i int) string {
+	p := polarisationOf(t[i].text)
+	switch {
+	case p == "" || partOfCode(t, i) || endsCode(t, i):
+		return ""
+	case len(t[i].text) > 2:
+		if i > 0 && isAny(t[i-1].text, "not", "partly", "partially") {
+			return ""
+		}
+		return p
+	case besidePolarised(t, i):
+		return p
+	case p == "u": // an uncertainty
+		return ""
+	case isIndex(t, i) || isAny(t[i].raw, "TE", "TM") && !besideName(t, i):
+		return p
+	}
+	return ""
+}
+
+// besidePolarised reports whether a word beside the letters at i makes them a
+// polarisation: s-pol, p polarised, pol. u. In spot s pol the letter is a name.
+func besidePolarised(t []token, i int) bool {
+	if polarisationOf(t[i].text) == "" || len(t[i].text) > 2 {
+		return false
+	}
+	if j := next(t, i); j < len(t) && ofPolarisation(t[j].text) && t[i+1].text != "," {
+		hyphened := t[i+1].glued && t[i+1].text == "-"
+		return hyphened || !announced(t, i)
+	}
+	j := before(t, i)
+	if j < 0 || !ofPolarisation(t[j].text) || t[i-1].text == "," {
+		return false
+	}
+	k := before(t, j)
+	return k < 0 || len(t[k].text) > 2 || polarisationOf(t[k].text) == "" || announced(t, k)
+}
+
+// isIndex reports whether the letters at i stand below or behind an R or T
+// as an index: Rs, R_s, R(s), R_{s}.
+func isIndex(t []token, i int) bool {
+	j := i - 1
+	if j > 0 && isAny(t[j].text, "(", "[", "{") && t[i].glued && (t[j].glued || t[j].low) {
+		if i+1 < len(t) && isName(t[i+1]) {
+			return false // R(p side)
+		}
+		j--
+	} else if !t[i].low && !t[i].glued {
+		return false
+	}
+	return polarisationOf(t[i].text) != "" && j >= 0 && isAny(t[j].text, "r", "t") && !announced(t, j)
+}
+
+// isLone reports whether the token at i is a lone s or p that is a polarisation:
+// beside a quantity, over angles and units at most, and with no name beside it.
+// At the start of a heading (p 8 deg %R) it may be a name.
+func isLone(t []token, i int) bool {
+	if !isAny(t[i].raw, "s", "p") || partOfCode(t, i) || endsCode(t, i) || before(t, i) < 0 || announced(t, i) {
+		return false
+	}
+	for _, j := range []int{before(t, i), next(t, i)} {
+		if j >= 0 && j < len(t) && (isName(t[j]) || len(t[j].text) == 1 && polarisationOf(t[j].text) != "") {
+			return false
+		}
+	}
+	return leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1)
+}
+
+// leadsToQuantity reports whether a quantity is the first thing that stands on
+// one side of the token at i, but for angles, units and words of no weight.
+func leadsToQuantity(t []token, i, step int) bool {
+	for j := i + step; j >= 0 && j < len(t); j += step {
+		if t[j].quantity || isName(t[j]) {
+			return t[j].quantity
+		}
+	}
+	return false
+}
+
+// pairedWith returns the polarisation that a sign joins to the one at i: R(s+p),
+// s/p-pol.
+func pairedWith(t []token, i int) string {
+	for _, step := range []int{-1, 1} {
+		j := i + 2*step
+		if j < 0 || j >= len(t) || !isAny(t[i+step].text, "+", "/", "&", ",", "and", "or") {
+			continue
+		}
+		if isAny(t[j].text, "s", "p") && !partOfCode(t, j) && !endsCode(t, j) && !announced(t, j) {
+			return t[j].text
+		}
+	}
+	return ""
+}
+
+// announced reports whether the word before the token at i makes a name of it:
+// spot s, sample TE.
+func announced(t []token, i int) bool {
+	j := before(t, i)
+	return j >= 0 && isAny(t[j].text, "spot", "sample", "coupon", "plate", "piece", "specimen", "probe", "muster", "point",
+		"position", "pos", "site", "place", "area", "zone", "side", "row", "batch", "lot", "series", "run", "film", "coating",
+		"panel", "pane", "tile", "slide", "wafer", "disc", "disk", "blank", "reference", "ref", "white", "name", "id", "no", "nr")
+}
+
+// besideName reports whether a word that may be a name stands beside the token
+// at i. Codes before it are none that it belongs to: G07 TE.
+func besideName(t []token, i int) bool {
+	if announced(t, i) {
+		return true
+	}
+	for _, j := range []int{before(t, i), next(t, i)} {
+		if j >= 0 && j < len(t) && t[j].kind == letters && isName(t[j]) && !partOfCode(t, j) &&
+			!isAny(t[j].text, "mode", "r", "t") {
+			return true
+		}
+	}
+	return false
+}
+
+// isName reports whether a token has no meaning, and may be a name or part of
+// one.
+func isName(k token) bool { return !k.used && k.kind != symbol }
+
+// isNameLetter reports whether the token at i is a single letter that has no
+// meaning and can have none here.
+func isNameLetter(t []token, i int) bool {
+	return t[i].kind == letters && isName(t[i]) && utf8.RuneCountInString(t[i].text) == 1 &&
+		polarisationOf(t[i].text) == "" && !partOfCode(t, i) && !endsCode(t, i)
+}
+
+// endsCode reports whether a number is glued before the letters at i (G07s, 60s).
+func endsCode(t []token, i int) bool {
+	return i > 0 && t[i].glued && t[i-1].kind == digits && !t[i-1].used
+}
+
+// before returns the last token before i that is no symbol, or -1.
+func before(t []token, i int) int {
+	i--
+	for i >= 0 && t[i].kind == symbol {
+		i--
+	}
+	return i
+}
+
+// next returns the first token behind i that is no symbol, or len(t).
+func next(t []token, i int) int {
+	i++
+	for i < len(t) && t[i].kind == symbol {
+		i++
+	}
+	return i
+}
+
+// doubtLetters takes back the polarisations that a lone letter states if another
+// column is named by one: spots may be called n, e, s and w.
+func (h heading) doubtLetters() {
+	named := false
+	for _, l := range h.labels[1:] {
+		named = named || l.nameLetter && !l.isX()
+	}
+	for i := range h.labels {
+		if l := &h.labels[i]; named && l.byLetter {
+			l.polarisation, l.byLetter = "", false
+		}
+	}
+}
+
+// statesPolarisations reports whether a row above the headings gives each column
+// its polarisation: Polarisation, s, p.
+func (h heading) statesPolarisations() bool {
+	if !isPolarisationKey(lettersOf(h.labels[0].text)) {
+		return false
+	}
+	for _, l := range h.labels[1:] {
+		if polarisationValue(l.text) == "" {
+			return false
+		}
+	}
+	return len(h.labels) > 2
+}
