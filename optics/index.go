@@ -21,6 +21,17 @@ func Constant(name string, n complex128) Index {
 	return Index{name: name, at: func(float64) complex128 { return n }}
 }
 
+// Lossless returns the index with k = 0 at all wavelengths.
+func (x Index) Lossless() Index {
+	if x.at == nil {
+		return x
+	}
+	at := x.at
+	x.name += " without absorption"
+	x.at = func(nm float64) complex128 { return complex(real(at(nm)), 0) }
+	return x
+}
+
 // Shifted returns x with dn added to the real part at every wavelength: the
 // dispersion of one material with the level of another. Its range is that of x.
 func (x Index) Shifted(dn float64) Index {

@@ -222,7 +222,11 @@ func (o *quickOptions) print(w io.Writer, spectra []study.Spectrum, notes []stri
 }
 
 func (o *quickOptions) draw(spectra []study.Spectrum, r *study.Result, v *film.Verdict) error {
-	figure := &report.Fit{Title: figureTitle(spectra), Curves: v.Curves(), Caption: caption(r)}
+	curves, err := v.Curves()
+	if err != nil {
+		return err
+	}
+	figure := &report.Fit{Title: figureTitle(spectra), Curves: curves, Caption: caption(r)}
 	for _, s := range spectra {
 		figure.Polarisation = append(figure.Polarisation, s.Polarisation)
 	}

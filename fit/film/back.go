@@ -18,16 +18,16 @@ type farFace struct {
 }
 
 // newFarFace returns nil where nothing comes back.
-func newFarFace(g Glass, surface *optics.Surface, c *Curve) (*farFace, error) {
+func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 	if g.Back == optics.Matched {
 		return nil, nil
 	}
 	pane := optics.Pane{Glass: g.Index, GlassMM: g.ThicknessMM, Back: g.Back}
 	if g.Back == optics.Coated {
-		round, err := pane.RoundTrip(c.NM, c.AngleDeg)
+		round, err := pane.RoundTrip(nm, angle)
 		return &farFace{s: round, p: round, coated: true}, err
 	}
-	s, p, err := pane.Return(c.NM, c.AngleDeg)
+	s, p, err := pane.Return(nm, angle)
 	return &farFace{s: s, p: p}, err
 }
 

@@ -20,3 +20,15 @@ func BenchmarkFit(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkFitter is the same fit as one of many: the tables of the grid are there.
+func BenchmarkFitter(b *testing.B) {
+	spot := truth{118, 0.36, 0.05, 1, 1.458}.spot(b, grid(380, 1100, 2), fourAngles, 1)
+	f := film.NewFitter(spot.Setup)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := f.Fit(context.Background(), spot); err != nil {
+			require.NoError(b, err)
+		}
+	}
+}

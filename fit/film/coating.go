@@ -49,6 +49,8 @@ func (c Coating) porosityOf(index, skeleton float64) (p, dIndex, dSkeleton float
 // derivatives by the film's index and by the skeleton index, both at 550 nm.
 type layer struct {
 	coating         Coating
+	nm              []float64
+	index, skeleton float64   // that it is set to
 	solid           []float64 // index of fused silica less its value at 550 nm
 	eps, dIdx, dSkl []float64
 }
@@ -60,7 +62,7 @@ func newLayer(c Coating, nm []float64) (*layer, error) {
 		return nil, err
 	}
 	n := len(nm)
-	l := &layer{coating: c, solid: make([]float64, n), eps: make([]float64, n), dIdx: make([]float64, n), dSkl: make([]float64, n)}
+	l := &layer{coating: c, nm: nm, solid: make([]float64, n), eps: make([]float64, n), dIdx: make([]float64, n), dSkl: make([]float64, n)}
 	for i, lambda := range nm {
 		v, err := silica.At(lambda)
 		if err != nil {
@@ -73,6 +75,10 @@ func newLayer(c Coating, nm []float64) (*layer, error) {
 
 // set fills the permittivity and its derivatives.
 func (l *layer) set(index, skeleton float64) {
+	if l.index == index && l.skeleton == skeleton {
+		return
+	}
+	l.index, l.skeleton = index, skeleton
 	p, pIdx, pSkl := l.coating.porosityOf(index, skeleton)
 	for i, shift := range l.solid {
 		solid := skeleton + shift

@@ -37,22 +37,8 @@ type solution struct {
 // residuals are larger than the noise says.
 func (s *solution) inflation() float64 { return max(1, s.chi2) }
 
-// Fit finds the film that explains the curves of spot. An [*InputError] says
-// what is wrong with the spot; an [*optics.RangeError] that a wavelength is
-// outside the range of an index. It stops early, with ctx's error, when ctx is
-// done.
-func Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
-	if err := spot.check(); err != nil {
-		return nil, err
-	}
-	sigma, err := spot.noise()
-	if err != nil {
-		return nil, err
-	}
-	m, err := newModel(spot, sigma)
-	if err != nil {
-		return nil, err
-	}
+// fit fits film and bare glass and chooses.
+func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	film, err := m.fitFilm(ctx)
 	if err != nil {
 		return nil, err
@@ -81,13 +67,14 @@ func (s *Spot) noise() ([]float64, error) {
 
 func (m *model) fitFilm(ctx context.Context) (*solution, error) {
 	params := m.params()
-	x, err := m.start(ctx, params)
+	s, err := m.start(ctx, params)
 	if err != nil {
 		return nil, err
 	}
-	s, err := m.solve(ctx, params, x)
-	if err != nil {
-		return nil, err
+	if m.coarse != m {
+		if s, err = m.solve(ctx, params, s.x); err != nil {
+			return nil, err
+		}
 	}
 	return s, m.covariance(s)
 }
@@ -120,7 +107,7 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	for i := range started {
 		started[i].Start = x[i]
 	}
-	problem := &fit.Problem{Params: started, Points: m.points, Residuals: m.residuals, Jacobian: m.jacobian}
+	problem := &fit.Problem{Params: started, Points: m.rows, Residuals: m.residuals, Jacobian: m.jacobian}
 	r, err := m.work.Solve(ctx, problem, nil)
 	if err != nil && ctx.Err() != nil {
 		return nil, ctx.Err()
@@ -132,11 +119,11 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the film: %w", err)
 	}
-	dof := r.DegreesOfFreedom()
+	dof, cost := r.DegreesOfFreedom()+m.points-m.rows, r.Cost+m.rest
 	if dof < 1 {
 		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
 	}
-	return &solution{params: started, x: r.X, cost: r.Cost, chi2: r.Cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r}, nil
+	return &solution{params: started, x: r.X, cost: cost, chi2: cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r}, nil
 }
 
 // covariance fills s.cov, of all parameters; the rows of fixed ones are 0. It is

@@ -8,71 +8,50 @@ import (
 	"wane/optics"
 )
 
-// model is a spot made ready for evaluation: one entry per curve of what does
-// not depend on the parameters, and scratch space. It is not safe for concurrent
-// use; evaluating it allocates nothing.
+// model is a spot made ready for evaluation: one entry per curve, on the whole
+// grid or compressed. It is not safe for concurrent use; evaluating it allocates
+// nothing.
 type model struct {
 	spot   *Spot
 	angles []float64 // the distinct angle settings
 	curves []curve
-	points int
-	native bool // some curve has a native beam
-	work   fit.Workspace
+	rows   int     // of residuals: points, or nodes where compressed
+	points int     // measured
+	rest   float64 // of the sum of squares, which no film changes
+	maxTau float64 // optical thickness up to which the model holds, nm
+	coarse *model  // the same, or a shorter one for scans and profiles
+	native bool    // some curve has a native beam
+	work   *fit.Workspace
 }
 
 type curve struct {
-	nm, r   []float64
-	sigma   float64 // standard deviation of one point
-	setting int     // position in model.angles
-	share   float64 // of s
+	*view
+	c       *compression // nil: the whole grid
+	r       []float64    // readings, or the pseudo-data that stand for them
+	left    float64      // sum of squares of the readings that the pseudo-data leave out
+	points  int          // measured
+	sigma   float64      // standard deviation of one point
+	setting int          // position in model.angles
+	share   float64      // of s
 	native  bool
-	surface *optics.Surface
-	layer   *layer
-	s, p    optics.FilmResponse
-	far     *farFace  // nil: nothing comes back
-	rough   []float64 // (4π·cos θ/λ)², 1/nm²; nil: smooth
 }
 
-// newModel tabulates spot, whose curves have the noise sigma.
-func newModel(spot *Spot, sigma []float64) (*model, error) {
-	m := &model{spot: spot}
-	for i := range spot.Curves {
-		c, err := m.newCurve(&spot.Curves[i], sigma[i])
-		if err != nil {
-			return nil, err
-		}
-		m.curves = append(m.curves, *c)
-		m.points += len(c.nm)
-		m.native = m.native || c.native
-	}
-	return m, nil
+// add appends a curve to the model.
+func (m *model) add(in *Curve, v *view, sigma float64) *curve {
+	m.curves = append(m.curves, curve{view: v, r: in.R, points: len(in.R), sigma: sigma, setting: m.setting(in.AngleDeg),
+		share: float64(in.Pol), native: in.Native})
+	m.rows += len(v.nm)
+	m.points += len(in.R)
+	m.native = m.native || in.Native
+	return &m.curves[len(m.curves)-1]
 }
 
-func (m *model) newCurve(in *Curve, sigma float64) (*curve, error) {
-	surface, err := optics.NewSurface(in.NM, in.AngleDeg, m.spot.Glass.Index)
-	if err != nil {
-		return nil, err
-	}
-	layer, err := newLayer(m.spot.Coating, in.NM)
-	if err != nil {
-		return nil, err
-	}
-	far, err := newFarFace(m.spot.Glass, surface, in)
-	if err != nil {
-		return nil, err
-	}
-	n := len(in.NM)
-	c := &curve{nm: in.NM, r: in.R, sigma: sigma, setting: m.setting(in.AngleDeg), share: float64(in.Pol), native: in.Native,
-		surface: surface, layer: layer, s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), far: far}
-	if m.spot.Texture {
-		cos := math.Cos(in.AngleDeg * math.Pi / 180)
-		c.rough = make([]float64, n)
-		for i, nm := range in.NM {
-			h := 4 * math.Pi * cos / nm
-			c.rough[i] = h * h
-		}
-	}
-	return c, nil
+// addPacked appends a curve by its compression.
+func (m *model) addPacked(in *Curve, c *compression, sigma float64) {
+	k := m.add(in, c.view, sigma)
+	k.c, k.r = c, make([]float64, len(c.nm))
+	k.left = c.pack(k.r, in.R)
+	m.rest += k.left / (sigma * sigma)
 }
 
 func (m *model) setting(angle float64) int {
@@ -112,20 +91,40 @@ func (m *model) evaluate(x, res, jac []float64) {
 	g, at, size := m.geometry(x), 0, m.size()
 	for k := range m.curves {
 		c := &m.curves[k]
-		c.layer.set(g.index, g.skeleton)
-		c.surface.Film(c.s, c.p, g.d, c.layer.eps)
-		for i := range c.nm {
+		c.see(&g)
+		n := len(c.nm)
+		for i := range n {
 			v := c.point(i, x)
 			if res != nil {
-				res[at] = (v.r*v.gain - c.r[i]) / c.sigma
+				res[at+i] = v.r * v.gain / c.sigma
 			}
 			if jac != nil {
-				row := jac[at*size : (at+1)*size]
+				row := jac[(at+i)*size : (at+i+1)*size]
 				clear(row)
 				c.derivatives(row, i, x, &g, &v)
 			}
-			at++
 		}
+		c.finish(res, jac, at, size)
+		at += n
+	}
+}
+
+// finish turns the rows of one curve, which begin at row at, from predictions into
+// residuals.
+func (c *curve) finish(res, jac []float64, at, size int) {
+	n := len(c.nm)
+	if c.c != nil && jac != nil {
+		c.c.stir(jac[at*size:(at+n)*size], size)
+	}
+	if res == nil {
+		return
+	}
+	res = res[at : at+n]
+	if c.c != nil {
+		c.c.stir(res, 1)
+	}
+	for i := range res {
+		res[i] -= c.r[i] / c.sigma
 	}
 }
 

@@ -15,7 +15,7 @@ import (
 // for every far face, with and without texture, native beam and pins.
 func TestJacobianAgainstDifferences(t *testing.T) {
 	base := func(back optics.Back) Spot {
-		s := Spot{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: back}}
+		s := Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: back}}}
 		for _, a := range []float64{8, 52} {
 			c := Curve{AngleDeg: a, Pol: 0.3}
 			for nm := 330.0; nm < 1200; nm += 87 {
@@ -42,7 +42,7 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	}
 	for name, spot := range cases {
 		t.Run(name, func(t *testing.T) {
-			m, err := newModel(&spot, []float64{0.0005, 0.0007})
+			m, err := NewFitter(spot.Setup).model(&spot, []float64{0.0005, 0.0007})
 			require.NoError(t, err)
 			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 529, 0.991, 0.93, 1.017, 0.71}
 			require.Len(t, x, m.size())
@@ -93,9 +93,10 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	want, _, err := pane.RT(nil, nil, nm, angle, pol)
 	require.NoError(t, err)
 
-	m := &model{spot: &Spot{Glass: glass}}
-	c, err := m.newCurve(&Curve{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: pol}, 1)
+	spot := &Spot{Setup: Setup{Glass: glass}, Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: pol}}}
+	m, err := NewFitter(spot.Setup).model(spot, []float64{1})
 	require.NoError(t, err)
+	c := &m.curves[0]
 	eps := []float64{index * index, index * index, index * index, index * index}
 	c.surface.Film(c.s, c.p, d, eps)
 	x := make([]float64, pAngles+2)
@@ -108,9 +109,9 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 // The inner loops of a fit allocate nothing.
 func TestEvaluateAllocatesNothing(t *testing.T) {
 	nm := []float64{400, 450, 500, 550, 600, 650, 700, 750}
-	spot := &Spot{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3, Back: optics.Bare}}
+	spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3, Back: optics.Bare}}}
 	spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}, {NM: nm, R: make([]float64, 8), AngleDeg: 45, Pol: 0.5}}
-	m, err := newModel(spot, []float64{1, 1})
+	m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1})
 	require.NoError(t, err)
 	params := m.params()
 	x, res, jac := startVector(params), make([]float64, m.points), make([]float64, m.points*m.size())
@@ -128,14 +129,15 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 	w := []float64{0.05, 0.2, 0.2, 0.15, 0.1, 0.1, 0.1, 0.1}
 	for _, pins := range []Pins{nil, {Thickness: 110}, {Porosity: 0.31}, {Thickness: 110, Porosity: 0.31}} {
 		t.Run(fmt.Sprint(pins), func(t *testing.T) {
-			spot := &Spot{Glass: Glass{Index: optics.SodaLime()}, Pins: pins}
+			spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime()}}, Pins: pins}
 			spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}}
-			m, err := newModel(spot, []float64{1})
+			m, err := NewFitter(spot.Setup).model(spot, []float64{1})
 			require.NoError(t, err)
 			v := &Verdict{model: m}
 			quantities := func(x []float64) []derived {
 				d := v.derive(x)
-				g := probe.see(m, x)
+				g := m.geometry(x)
+				probe.see(&g)
 				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(w, x, &g)}
 			}
 			x := startVector(m.params())

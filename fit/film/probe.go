@@ -11,26 +11,18 @@ import (
 // Probe is the front surface of a glass at one angle, on wavelengths at which
 // the fitted film is asked for. It holds scratch space: use one per goroutine.
 type Probe struct {
-	nm      []float64
-	share   float64
-	surface *optics.Surface
-	layer   *layer
-	s, p    optics.FilmResponse
+	*view
+	share float64
 }
 
 // NewProbe tabulates the front surface of glass under coating for the
 // wavelengths nm, at angleDeg and for the polarisation pol.
 func NewProbe(nm []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index, coating Coating) (*Probe, error) {
-	surface, err := optics.NewSurface(nm, angleDeg, glass)
+	v, err := newView(&Setup{Glass: Glass{Index: glass}, Coating: coating}, nm, angleDeg, &[]*layer{})
 	if err != nil {
 		return nil, err
 	}
-	layer, err := newLayer(coating, nm)
-	if err != nil {
-		return nil, err
-	}
-	return &Probe{nm: nm, share: float64(pol), surface: surface, layer: layer,
-		s: optics.NewFilmResponse(len(nm)), p: optics.NewFilmResponse(len(nm))}, nil
+	return &Probe{v, float64(pol)}, nil
 }
 
 // Bare returns the mean, weighted by w (one weight per wavelength), of the
@@ -56,32 +48,27 @@ func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
 			out[k] = Estimate{Value: p.Bare(w), U: math.NaN()}
 		}
 		if v.limit != nil {
-			g := p.see(v.model, v.limit)
+			g := v.model.geometry(v.limit)
+			p.see(&g)
 			for k, w := range weights {
 				out[k].U = math.Abs(p.mean(w, v.limit, &g).value - out[k].Value)
 			}
 		}
 		return out
 	}
-	g := p.see(v.model, v.widest.x)
+	g := v.model.geometry(v.widest.x)
+	p.see(&g)
 	for k, w := range weights {
 		out[k] = p.mean(w, v.widest.x, &g).estimate(v.widest.cov)
 	}
 	for _, x := range v.equal {
-		g := p.see(v.model, x)
+		g := v.model.geometry(x)
+		p.see(&g)
 		for k, w := range weights {
 			out[k] = out[k].widened(p.mean(w, x, &g).value)
 		}
 	}
 	return out
-}
-
-// see evaluates the film of x.
-func (p *Probe) see(m *model, x []float64) geometry {
-	g := m.geometry(x)
-	p.layer.set(g.index, g.skeleton)
-	p.surface.Film(p.s, p.p, g.d, p.layer.eps)
-	return g
 }
 
 // mean is the weighted reflectance of the patchy film g and its gradient.
@@ -116,11 +103,18 @@ type FittedCurve struct {
 }
 
 // Curves returns the measured and the fitted values of each curve, in the order
-// of the spot, as fractions.
-func (v *Verdict) Curves() []FittedCurve {
-	m, s := v.model, v.chosen
-	size := m.size()
-	res, jac := make([]float64, m.points), make([]float64, m.points*size)
+// of the spot, as fractions. The errors are those of [Fit].
+func (v *Verdict) Curves() ([]FittedCurve, error) {
+	sigma := make([]float64, len(v.model.curves))
+	for k := range sigma {
+		sigma[k] = v.model.curves[k].sigma
+	}
+	m, err := NewFitter(v.model.spot.Setup).model(v.model.spot, sigma)
+	if err != nil {
+		return nil, err
+	}
+	s, size := v.chosen, m.size()
+	res, jac := make([]float64, m.rows), make([]float64, m.rows*size)
 	m.evaluate(s.x, res, jac)
 	out := make([]FittedCurve, len(m.curves))
 	for k := range m.curves {
@@ -138,5 +132,5 @@ func (v *Verdict) Curves() []FittedCurve {
 		out[k].Fitted = append(out[k].Fitted, c.r[i]+res[at]*c.sigma)
 		out[k].Band = append(out[k].Band, 1.959964*u)
 	})
-	return out
+	return out, nil
 }

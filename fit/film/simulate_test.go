@@ -61,7 +61,7 @@ const noise = 0.0005 // of one point, a fraction
 // spot simulates a soda-lime spot with Gaussian noise from a seeded source.
 func (t truth) spot(tb testing.TB, nm []float64, angles []float64, seed uint64) *film.Spot {
 	rng := rand.New(rand.NewPCG(seed, 20))
-	s := &film.Spot{Glass: film.Glass{Index: optics.SodaLime()}}
+	s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}}
 	for _, a := range angles {
 		r := t.reflectance(tb, nm, a, optics.SodaLime())
 		for i := range r {

@@ -38,14 +38,19 @@ type Session struct {
 // common practice, no source.
 func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UShare: 0.05} }
 
-// Spot is what one fit is about: the curves of one place on one coupon.
-type Spot struct {
-	Curves  []Curve
+// Setup is what spots of one kind of coupon have in common.
+type Setup struct {
 	Glass   Glass
 	Coating Coating
 	Session *Session // nil: DefaultSession
-	Pins    Pins
-	Texture bool // rolled glass: roughness and angle factors are free
+	Texture bool     // rolled glass: roughness and angle factors are free
+}
+
+// Spot is what one fit is about: the curves of one place on one coupon.
+type Spot struct {
+	Setup
+	Curves []Curve
+	Pins   Pins
 }
 
 // InputError reports a spot that cannot be fitted as it stands.
@@ -63,7 +68,7 @@ const (
 	mostGlassM = 1  // thickness of a pane, in metres
 )
 
-func (s *Spot) session() Session {
+func (s *Setup) session() Session {
 	if s.Session == nil {
 		return DefaultSession()
 	}

@@ -3,6 +3,7 @@ package film
 import (
 	"context"
 	"math"
+	"slices"
 
 	"wane/fit"
 )
@@ -25,16 +26,12 @@ const (
 // several values, the rest free, and index held likewise. A lower minimum met on
 // the way replaces best.
 func (m *model) equals(ctx context.Context, best *solution) (*solution, [][]float64, error) {
-	coarse, err := m.coarse()
-	if err != nil {
-		return nil, nil, err
-	}
-	params := m.params()
+	coarse, params := m.coarse, m.params()
 	reference, err := coarse.solve(ctx, params, best.x)
 	if err != nil {
 		return nil, nil, err
 	}
-	found, err := coarse.profiles(ctx, params)
+	found, err := coarse.profiles(ctx, params, reference)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -66,24 +63,22 @@ func (m *model) equals(ctx context.Context, best *solution) (*solution, [][]floa
 }
 
 // profiles solves for the rest with the bare fraction held at several values, and
-// with the index held so.
-func (m *model) profiles(ctx context.Context, params []fit.Param) ([]*solution, error) {
+// with the index held so, outwards from best: each solution is the start of the
+// next.
+func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution) ([]*solution, error) {
 	var found []*solution
 	along := func(i int, values []float64) error {
-		if params[i].Fixed {
-			return nil
-		}
 		held := append([]fit.Param(nil), params...)
 		held[i].Fixed = true
+		x := append([]float64(nil), best.x...)
 		for _, v := range values {
-			held[i].Start = v
-			for _, x := range m.scan(held, scanStep, scanThin)[:1] {
-				s, err := m.solve(ctx, held, x)
-				if err != nil {
-					return err
-				}
-				found = append(found, s)
+			x[i] = v
+			s, err := m.solve(ctx, held, x)
+			if err != nil {
+				return err
 			}
+			found = append(found, s)
+			copy(x, s.x)
 		}
 		return nil
 	}
@@ -91,10 +86,24 @@ func (m *model) profiles(ctx context.Context, params []fit.Param) ([]*solution, 
 	for k := range bares {
 		bares[k] = 0.95 * float64(k) / (equalBares - 1)
 	}
-	if err := along(pBare, bares); err != nil {
-		return nil, err
+	for _, p := range []struct {
+		i      int
+		values []float64
+	}{{pBare, bares}, {pIndex, scanValues(params[pIndex], equalIndices)}} {
+		if params[p.i].Fixed {
+			continue
+		}
+		k, _ := slices.BinarySearch(p.values, best.x[p.i])
+		if err := along(p.i, p.values[k:]); err != nil {
+			return nil, err
+		}
+		down := slices.Clone(p.values[:k])
+		slices.Reverse(down)
+		if err := along(p.i, down); err != nil {
+			return nil, err
+		}
 	}
-	return found, along(pIndex, scanValues(params[pIndex], equalIndices))
+	return found, nil
 }
 
 // limit returns the vector of the thickest film that the curves of glass without
@@ -104,11 +113,7 @@ func (m *model) profiles(ctx context.Context, params []fit.Param) ([]*solution, 
 // (Around no film at all nothing is linear: reflectance changes with the square
 // of the thickness.) nil if a film of scanThin is still allowed.
 func (m *model) limit(ctx context.Context, bare *solution) ([]float64, error) {
-	coarse, err := m.coarse()
-	if err != nil {
-		return nil, err
-	}
-	params := bare.params
+	coarse, params := m.coarse, bare.params
 	reference, err := coarse.solve(ctx, params, bare.x)
 	if err != nil {
 		return nil, err

@@ -5,80 +5,54 @@ import (
 	"math"
 	"sort"
 
-	"gonum.org/v1/gonum/stat"
-
 	"wane/fit"
 )
 
 // The scan looks at films of these optical thicknesses (nm), on coarse curves, and
 // refines the best of them. The step is below the quarter of a fringe at 300 nm.
-// Thick films are looked at only when no thin one fits.
+// Thick films are looked at only when no thin one fits, and the model holds for
+// them.
 const (
-	scanStep   = 15.0
-	scanThin   = 400.0
-	scanPoints = 40 // per curve
-	scanKept   = 3
+	scanStep    = 15.0
+	scanThin    = 400.0
+	scanIndices = 6   // over the range of the index
+	scanKept    = 3   // minima refined at most
+	scanWorse   = 4.0 // a minimum this many times as costly as the lowest is not refined
 )
 
 var scanBare = []float64{0, 0.4}
 
-// starts returns the parameter vector to start the full fit from.
-func (m *model) start(ctx context.Context, params []fit.Param) ([]float64, error) {
-	coarse, err := m.coarse()
-	if err != nil {
-		return nil, err
-	}
-	best, chi2, err := coarse.refined(ctx, params, scanStep, scanThin)
-	if err != nil || chi2 < PoorFit {
+// start returns the best solution found on the coarse curves.
+func (m *model) start(ctx context.Context, params []fit.Param) (*solution, error) {
+	best, err := m.coarse.refined(ctx, params, scanStep, scanThin)
+	if err != nil || best.chi2 < PoorFit || m.maxTau < maxTau {
 		return best, err
 	}
-	thick, thickChi2, err := coarse.refined(ctx, params, scanThin+scanStep, maxTau)
-	if err != nil || thickChi2 >= chi2 {
+	thick, err := m.coarse.refined(ctx, params, scanThin+scanStep, maxTau)
+	if err != nil || thick.chi2 >= best.chi2 {
 		return best, err
 	}
 	return thick, nil
 }
 
-// coarse is the model on at most scanPoints points of each curve, each the mean of
-// neighbours and as much less noisy: smooth curves keep nearly all that they tell.
-func (m *model) coarse() (*model, error) {
-	spot := *m.spot
-	spot.Curves = append([]Curve(nil), m.spot.Curves...)
-	sigma := make([]float64, len(spot.Curves))
-	for k := range spot.Curves {
-		c := &spot.Curves[k]
-		size := (len(c.NM) + scanPoints - 1) / scanPoints
-		sigma[k] = m.curves[k].sigma / math.Sqrt(float64(size))
-		c.NM, c.R = means(c.NM, size), means(c.R, size)
-	}
-	return newModel(&spot, sigma)
-}
-
-// means returns the means of size neighbours after the other; what is left over at
-// the end is left out.
-func means(v []float64, size int) []float64 {
-	out := make([]float64, 0, len(v)/size)
-	for ; len(v) >= size; v = v[size:] {
-		out = append(out, stat.Mean(v[:size], nil))
-	}
-	return out
-}
-
 // refined scans optical thicknesses from lo to hi and returns the best solution
-// reached from the most promising ones, with its reduced chi-square.
-func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64) ([]float64, float64, error) {
-	var best []float64
-	chi2 := math.Inf(1)
-	for _, x := range m.scan(params, lo, hi) {
+// reached from the most promising ones.
+func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64) (*solution, error) {
+	scan := m.scan
+	if m.tabulated(params) {
+		scan = m.quickScan
+	}
+	var best *solution
+	for _, x := range scan(params, lo, hi) {
 		s, err := m.solve(ctx, params, x)
 		if err != nil {
-			return nil, 0, err
+			return nil, err
 		}
-		if s.chi2 < chi2 {
-			best, chi2 = s.x, s.chi2
+		if best == nil || s.cost < best.cost {
+			best = s
 		}
 	}
-	return best, chi2, nil
+	return best, nil
 }
 
 // candidate is the best vector found at one optical thickness.
@@ -91,9 +65,9 @@ type candidate struct {
 // thickness of the cost, with index, bare fraction and angle factors at their
 // best of a few values.
 func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
-	t := trial{m: m, params: params, x: startVector(params), res: make([]float64, m.points),
+	t := trial{m: m, params: params, x: startVector(params), res: make([]float64, m.rows),
 		xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
-	indices, bares := scanValues(params[pIndex], 6), m.scanBare(params)
+	indices, bares := scanValues(params[pIndex], scanIndices), m.scanBare(params)
 	var line []candidate
 	for tau := lo; tau <= hi; tau += scanStep {
 		if params[pTau].Fixed {
@@ -127,7 +101,9 @@ func lowest(line []candidate) [][]float64 {
 	sort.SliceStable(minima, func(i, j int) bool { return minima[i].cost < minima[j].cost })
 	var xs [][]float64
 	for _, c := range minima[:min(scanKept, len(minima))] {
-		xs = append(xs, c.x)
+		if c.cost <= scanWorse*minima[0].cost {
+			xs = append(xs, c.x)
+		}
 	}
 	return xs
 }
@@ -182,6 +158,15 @@ func (t *trial) profileFactors() float64 {
 		t.xx[c.setting] += predicted * predicted
 		t.xy[c.setting] += predicted * c.r[i] / c.sigma
 	})
+	yy := 0.0
+	t.m.eachPoint(func(c *curve, i, at int) { yy += c.r[i] / c.sigma * c.r[i] / c.sigma })
+	return yy + t.setFactors()
+}
+
+// setFactors sets each angle's factor in x to the best value near its prior, from
+// the sums in xx and xy, and returns the sum of squares less that of the data.
+func (t *trial) setFactors() float64 {
+	cost := 0.0
 	for k := range t.m.angles {
 		p := t.params[pFactor(k)]
 		lo, hi := p.Lower, p.Upper
@@ -191,14 +176,10 @@ func (t *trial) profileFactors() float64 {
 		case p.Prior.SD > 0:
 			lo, hi = 1-3*p.Prior.SD, 1+3*p.Prior.SD
 		}
-		t.x[pFactor(k)] = min(max(p.Start*t.xy[k]/t.xx[k], lo), hi)
+		gain := min(max(p.Start*t.xy[k]/t.xx[k], lo), hi) / p.Start
+		t.x[pFactor(k)] = gain * p.Start
+		cost += gain * (gain*t.xx[k] - 2*t.xy[k])
 	}
-	cost := 0.0
-	t.m.eachPoint(func(c *curve, i, at int) {
-		y := c.r[i] / c.sigma
-		d := (t.res[at]+y)*t.x[pFactor(c.setting)]/t.params[pFactor(c.setting)].Start - y
-		cost += d * d
-	})
 	return cost
 }
 

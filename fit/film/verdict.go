@@ -210,16 +210,24 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 }
 
 func (v *Verdict) quality() {
-	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.chi2, v.model.points
-	res := make([]float64, v.model.points)
-	v.model.residuals(res, v.chosen.x)
+	m := v.model
+	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.chi2, m.points
+	res := make([]float64, m.rows)
+	m.residuals(res, v.chosen.x)
 	var rms, noise float64
-	v.model.eachPoint(func(c *curve, i, at int) {
-		rms += res[at] * c.sigma * res[at] * c.sigma
-		noise += c.sigma * c.sigma
-	})
+	m.eachPoint(func(c *curve, i, at int) { rms += res[at] * c.sigma * res[at] * c.sigma })
+	for k := range m.curves {
+		c := &m.curves[k]
+		rms += c.left
+		noise += c.sigma * c.sigma * float64(c.points)
+	}
 	v.RMSResidual = math.Sqrt(rms / float64(v.Points))
 	v.NoiseSD = math.Sqrt(noise / float64(v.Points))
+}
+
+// settled reports whether the film found is one for which the model holds.
+func (v *Verdict) settled() bool {
+	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < 0.95*v.model.maxTau)
 }
 
 func (v *Verdict) flags() {

@@ -51,11 +51,7 @@ const (
 )
 
 // Setup is what all spots of one kind of coupon share.
-type Setup struct {
-	Glass   film.Glass
-	Coating film.Coating
-	Texture bool // rolled glass
-}
+type Setup = film.Setup
 
 // Baseline is what is known of the film at pull 0.
 type Baseline struct {
@@ -65,6 +61,7 @@ type Baseline struct {
 // Evaluator evaluates spots of one setup.
 type Evaluator struct {
 	setup       Setup
+	fitter      *film.Fitter
 	nm          []float64
 	probe       *film.Probe
 	solar, cell []float64 // weights on the probe's wavelengths
@@ -117,7 +114,7 @@ func NewEvaluator(setup Setup) (*Evaluator, error) {
 	if err != nil {
 		return nil, glassRefusal(err)
 	}
-	e := &Evaluator{setup: setup, nm: nm, probe: probe}
+	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: nm, probe: probe}
 	if e.solar, _, err = solar.Weights(nm, solarLoNM, solarHiNM, solar.Energy); err != nil {
 		return nil, err
 	}
@@ -153,8 +150,7 @@ func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pin
 
 // fit evaluates curves into a fit without a unit.
 func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins) (*study.Fit, *film.Verdict, error) {
-	spot := &film.Spot{Curves: curves, Glass: e.setup.Glass, Coating: e.setup.Coating, Pins: pins, Texture: e.setup.Texture}
-	v, err := film.Fit(ctx, spot)
+	v, err := e.fitter.Fit(ctx, &film.Spot{Setup: e.setup, Curves: curves, Pins: pins})
 	if err != nil {
 		return nil, nil, refusal(err)
 	}

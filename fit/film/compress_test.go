@@ -1,0 +1,138 @@
+package film
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/optics"
+)
+
+// noisySpot is a made-up spot of a film of the given optical thickness, from the
+// model itself: what is compared here is the compressed with the whole.
+func noisySpot(t *testing.T, glass optics.Index, tau, bare float64, seed uint64) *Spot {
+	var nm []float64
+	for x := 380.0; x <= 1180; x += 2 {
+		nm = append(nm, x)
+	}
+	spot := &Spot{Setup: Setup{Glass: Glass{Index: glass}}}
+	for _, a := range []float64{8, 30, 45, 60} {
+		spot.Curves = append(spot.Curves, Curve{NM: nm, R: make([]float64, len(nm)), AngleDeg: a, Pol: 0.5})
+	}
+	m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1, 1, 1})
+	require.NoError(t, err)
+	x := startVector(m.params())
+	x[pTau], x[pIndex], x[pBare] = tau, 1.29, bare
+	res := make([]float64, m.rows)
+	m.residuals(res, x)
+	rng := rand.New(rand.NewPCG(seed, 6))
+	m.eachPoint(func(c *curve, i, at int) { c.r[i] = res[at] + 0.0005*rng.NormFloat64() })
+	return spot
+}
+
+// The compressed fit is the fit on all points: same model, same minimum, same
+// covariance, same flags, at both levels. With absorbing glass the agreement is
+// that of its rough table of k.
+func TestCompressedIsTheWhole(t *testing.T) {
+	ctx := context.Background()
+	for _, c := range []struct {
+		name  string
+		glass optics.Index
+		tau   float64
+		cost  float64 // relative agreement of the sum of squares
+	}{
+		{"lossless, thin", optics.NBK7(), 152, 1e-8},
+		{"lossless, thicker", optics.NBK7(), 330, 1e-8},
+		{"absorbing", optics.SodaLime(), 152, 1e-5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for seed := range uint64(5) {
+				spot := noisySpot(t, c.glass, c.tau, 0.08, seed)
+				f := NewFitter(spot.Setup)
+				short, err := f.Fit(ctx, spot)
+				require.NoError(t, err)
+				require.NotNil(t, short.model.curves[0].c, "the curves were compressed")
+				require.LessOrEqual(t, len(short.model.curves[0].nm), 40)
+				sigma, err := spot.noise()
+				require.NoError(t, err)
+				whole, err := f.fitAll(ctx, spot, sigma)
+				require.NoError(t, err)
+				require.Nil(t, whole.model.curves[0].c)
+				assert.InDelta(t, 1, short.chosen.cost/whole.chosen.cost, c.cost)
+				assert.InDelta(t, 1, short.RMSResidual/whole.RMSResidual, c.cost)
+				assert.Equal(t, whole.Points, short.Points)
+				assert.Equal(t, whole.Flags, short.Flags)
+				for i, want := range whole.chosen.x {
+					u := math.Sqrt(whole.chosen.cov.At(i, i))
+					assert.InDelta(t, want, short.chosen.x[i], 2e-3*u+1e-12, "parameter %d: far below its uncertainty", i)
+					assert.InDelta(t, u, math.Sqrt(short.chosen.cov.At(i, i)), 1e-4*u, "uncertainty of parameter %d", i)
+				}
+			}
+		})
+	}
+}
+
+// Interpolation from the nodes is exact for polynomials in 1/wavelength, Q has
+// columns at right angles, and what pack leaves out is what no polynomial gives.
+func TestCompressionAlgebra(t *testing.T) {
+	spot := noisySpot(t, optics.NBK7(), 150, 0, 1)
+	f := NewFitter(spot.Setup)
+	g, err := f.grid(spot.Curves[0].NM, 8)
+	require.NoError(t, err)
+	c, err := f.compression(g, 0)
+	require.NoError(t, err)
+	require.NotNil(t, c)
+	m, n := len(c.nm), c.grid
+	for j := range m {
+		for k := range m {
+			dot := 0.0
+			for i := range n {
+				dot += c.q[j*n+i] * c.q[k*n+i]
+			}
+			want := 0.0
+			if j == k {
+				want = 1
+			}
+			assert.InDelta(t, want, dot, 1e-13)
+		}
+	}
+	poly := func(nm float64) float64 { u := 500 / nm; return 0.3 - u + 0.7*u*u*u }
+	y, nodes := make([]float64, n), make([]float64, m)
+	for i, nm := range g.nm {
+		y[i] = poly(nm)
+	}
+	for j, nm := range c.nm {
+		nodes[j] = poly(nm)
+	}
+	z := make([]float64, m)
+	rest := c.pack(z, y)
+	assert.InDelta(t, 0, rest, 1e-12)
+	c.stir(nodes, 1)
+	for j := range z {
+		assert.InDelta(t, z[j], nodes[j], 1e-12)
+	}
+}
+
+// Where the surface is not smooth enough, or light comes back through an absorbing
+// pane, all points are used.
+func TestNotCompressed(t *testing.T) {
+	kinked, err := optics.Table("kinked", []float64{300, 600, 2500}, []float64{1.6, 1.5, 1.52}, []float64{0, 0, 0})
+	require.NoError(t, err)
+	for name, glass := range map[string]Glass{
+		"table with corners": {Index: kinked},
+		"bare far face":      {Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare},
+	} {
+		t.Run(name, func(t *testing.T) {
+			spot := noisySpot(t, optics.NBK7(), 150, 0, 1)
+			spot.Glass = glass
+			f := NewFitter(spot.Setup)
+			m, err := f.packed(spot, []float64{1, 1, 1, 1}, 0)
+			require.NoError(t, err)
+			assert.Nil(t, m)
+		})
+	}
+}

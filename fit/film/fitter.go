@@ -1,0 +1,176 @@
+package film
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"wane/fit"
+)
+
+// Fitter fits spots of one setup after another and keeps what they share: the
+// tables of each grid and angle that it has met. Use one per goroutine.
+type Fitter struct {
+	setup  Setup
+	grids  []*grid
+	layers []*layer
+	work   fit.Workspace
+}
+
+// NewFitter returns a fitter for spots of the setup.
+func NewFitter(setup Setup) *Fitter { return &Fitter{setup: setup} }
+
+// grid is one set of wavelengths seen at one angle.
+type grid struct {
+	nm    []float64
+	angle float64
+	full  *view
+	short []*compression // by level; nil where there is none
+	tried []bool
+}
+
+const keptGrids = 64 // beyond which the oldest is forgotten
+
+// grid returns the tables for nm at angle.
+func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
+	for _, g := range f.grids {
+		if g.angle == angle && slices.Equal(g.nm, nm) {
+			return g, nil
+		}
+	}
+	if len(f.grids) == keptGrids {
+		f.grids, f.layers = nil, nil
+	}
+	nm = slices.Clone(nm)
+	full, err := newView(&f.setup, nm, angle, &f.layers)
+	if err != nil {
+		return nil, err
+	}
+	g := &grid{nm: nm, angle: angle, full: full, short: make([]*compression, len(compressions)), tried: make([]bool, len(compressions))}
+	f.grids = append(f.grids, g)
+	return g, nil
+}
+
+// compression returns the compression of g at a level, nil if there is none.
+func (f *Fitter) compression(g *grid, level int) (*compression, error) {
+	if !g.tried[level] {
+		c, err := compress(&f.setup, g.full, g.angle, level, &f.layers)
+		if err != nil {
+			return nil, err
+		}
+		g.short[level], g.tried[level] = c, true
+	}
+	return g.short[level], nil
+}
+
+// model tabulates spot on the whole grids, for curves of the noise sigma.
+func (f *Fitter) model(spot *Spot, sigma []float64) (*model, error) {
+	m := &model{spot: spot, maxTau: maxTau, work: &f.work}
+	for i := range spot.Curves {
+		c := &spot.Curves[i]
+		g, err := f.grid(c.NM, c.AngleDeg)
+		if err != nil {
+			return nil, err
+		}
+		m.add(c, g.full, sigma[i])
+	}
+	return m, nil
+}
+
+// packed is the compressed model at a level; nil if some curve has no compression.
+func (f *Fitter) packed(spot *Spot, sigma []float64, level int) (*model, error) {
+	m := &model{spot: spot, maxTau: compressions[level].maxTau, work: &f.work}
+	for i := range spot.Curves {
+		c := &spot.Curves[i]
+		g, err := f.grid(c.NM, c.AngleDeg)
+		if err != nil {
+			return nil, err
+		}
+		short, err := f.compression(g, level)
+		if short == nil || err != nil {
+			return nil, err
+		}
+		m.addPacked(c, short, sigma[i])
+	}
+	return m, nil
+}
+
+// scanPoints is how many points of a curve the coarse model keeps.
+const scanPoints = 40
+
+// coarse is the model on at most scanPoints points of each curve, each the mean of
+// neighbours and as much less noisy: smooth curves keep nearly all that they tell.
+// It serves where there is no compression.
+func (f *Fitter) coarse(spot *Spot, sigma []float64) (*model, error) {
+	short := *spot
+	short.Curves = slices.Clone(spot.Curves)
+	less := make([]float64, len(sigma))
+	for k := range short.Curves {
+		c := &short.Curves[k]
+		size := (len(c.NM) + scanPoints - 1) / scanPoints
+		less[k] = sigma[k] / math.Sqrt(float64(size))
+		c.NM, c.R = means(c.NM, size), means(c.R, size)
+	}
+	return f.model(&short, less)
+}
+
+// means returns the means of size neighbours after the other; what is left over at
+// the end is left out.
+func means(v []float64, size int) []float64 {
+	out := make([]float64, 0, len(v)/size)
+	for ; len(v) >= size; v = v[size:] {
+		out = append(out, stat.Mean(v[:size], nil))
+	}
+	return out
+}
+
+// Fit finds the film that explains the curves of spot, whose setup must be that of
+// the fitter. An [*InputError] says what is wrong with the spot; an
+// [*optics.RangeError] that a wavelength is outside the range of an index. It stops
+// early, with ctx's error, when ctx is done.
+//
+// Where the curves allow it the fit works on compressed curves (see compress.go),
+// else on all points; the verdicts agree to the error of the compression.
+func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
+	if err := spot.check(); err != nil {
+		return nil, err
+	}
+	sigma, err := spot.noise()
+	if err != nil {
+		return nil, err
+	}
+	for level := range compressions {
+		m, err := f.packed(spot, sigma, level)
+		if err != nil {
+			return nil, err
+		}
+		if m == nil {
+			continue
+		}
+		m.coarse = m
+		v, err := m.fit(ctx)
+		if err != nil || v.settled() {
+			return v, err
+		}
+	}
+	return f.fitAll(ctx, spot, sigma)
+}
+
+// fitAll fits on all points.
+func (f *Fitter) fitAll(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
+	m, err := f.model(spot, sigma)
+	if err != nil {
+		return nil, err
+	}
+	if m.coarse, err = f.coarse(spot, sigma); err != nil {
+		return nil, err
+	}
+	return m.fit(ctx)
+}
+
+// Fit fits a single spot: see [Fitter.Fit].
+func Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
+	return NewFitter(spot.Setup).Fit(ctx, spot)
+}
