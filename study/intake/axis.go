@@ -64,7 +64,8 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 
 // checkRange refuses wavelengths that cannot be in the unit given.
 func (r *reader) checkRange(t table, j int, unit string) error {
-	low, high := ends(t.column(j))
+	x := t.column(j)
+	low, high := ends(x)
 	at := r.cellPlace(0, j)
 	if low <= 0 || math.IsInf(high, 0) {
 		return r.refuse(at, exportAgain, "wavelengths run from %s to %s nm: all must be above zero", wavelength(low), wavelength(high))
@@ -72,6 +73,12 @@ func (r *reader) checkRange(t table, j int, unit string) error {
 	if unit == "nm" && low < leastNM {
 		return r.refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
 			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", wavelength(low), wavelength(high), leastNM)
+	}
+	if leastNM <= low && low <= mostNM && mostNM < high {
+		i := slices.IndexFunc(x, func(v float64) bool { return v > mostNM })
+		at, text := r.findCell(i, j)
+		return r.refuse(at, "correct the row, or check the unit of wavelength",
+			"%s is no wavelength of a spectrum here: the limit is %s nm", short(text), figure(mostNM))
 	}
 	if low < leastNM || high > mostNM {
 		return r.refuse(at, "correct the unit of wavelength",

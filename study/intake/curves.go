@@ -20,7 +20,7 @@ type Left struct {
 // sift drops columns without numbers and refuses a file that leaves open which
 // column is meant.
 func (r *reader) sift(p *plan, t table) error {
-	var kept []curve
+	kept := p.curves[:0]
 	for _, c := range p.curves {
 		switch {
 		case !t.isEmpty(c.column):
@@ -74,6 +74,7 @@ func (r *reader) refuseUnusable(curves []curve) error {
 // spectra makes the curves of the table into spectra, those set aside into
 // columns left.
 func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, notes []string, err error) {
+	taken = make([]study.Spectrum, 0, len(p.curves))
 	for _, c := range p.curves {
 		l := Left{Column: c.column + 1, Heading: c.label.text, Why: c.aside}
 		if c.unusable || c.aside != "" && (c.unit == "" || c.quantity == "") {
@@ -85,13 +86,14 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 			File: r.name, Column: c.column + 1, Heading: c.label.text,
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
-		fault := r.checkCurve(c, s, p, t)
+		low, high := ends(values)
+		fault := r.checkCurve(c, s, low, high, p, t)
 		switch {
 		case c.aside == "" && fault != nil:
 			return nil, nil, nil, fault
 		case c.aside == "":
 			taken = append(taken, s)
-			notes = append(notes, notesOn(c, s, t)...)
+			notes = append(notes, notesOn(c, s, low, high, t)...)
 			continue
 		case fault != nil:
 			l.Why += ": " + fault.Fault
@@ -133,19 +135,23 @@ func present(y []float64) int {
 	return n
 }
 
-// notesOn says what was taken silently from a curve.
-func notesOn(c curve, s study.Spectrum, t table) []string {
+// notesOn says what was taken silently from a curve, whose values run from low
+// to high.
+func notesOn(c curve, s study.Spectrum, low, high float64, t table) []string {
 	var notes []string
-	if n := present(t.column(c.x)) - len(s.NM); n > 0 {
+	rows := present(t.column(c.x))
+	if n := rows - len(s.NM); n > 0 {
 		notes = append(notes, fmt.Sprintf("%s: %s", c.name(), count(n, "missing point")))
 	}
-	if n := t.rows - present(t.column(c.x)); n > 0 {
+	if n := t.rows - rows; n > 0 {
 		notes = append(notes, fmt.Sprintf("%s: %s fewer than the longest pair", c.name(), count(n, "row")))
 	}
-	if n, first := countWhere(s, func(v float64) bool { return v < 0 }); n > 0 {
+	if low < 0 {
+		n, first := countWhere(s, func(v float64) bool { return v < 0 })
 		notes = append(notes, fmt.Sprintf("%s: %s kept, the first at %s nm", c.name(), count(n, "negative value"), wavelength(first)))
 	}
-	if n, first := countWhere(s, func(v float64) bool { return v > 1 }); n > 0 {
+	if high > 1 {
+		n, first := countWhere(s, func(v float64) bool { return v > 1 })
 		notes = append(notes, fmt.Sprintf("%s: %s above 100 %% kept, the first at %s nm", c.name(), count(n, "value"), wavelength(first)))
 	}
 	return notes

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"math"
+	"slices"
 
 	"wane/study"
 )
@@ -18,11 +19,19 @@ const (
 // of two detectors and not of one scan. Common practice, no source.
 const nearShare = 0.01
 
+// mostMagnitude is the magnitude, as a fraction, above which a single value is no
+// reading of reflectance or transmittance. Common practice, no source; noise has
+// been seen to reach 4.9 (the survey of exports this package was written from).
+const mostMagnitude = 10
+
 // checkCurve refuses a curve that reads well and cannot be a spectrum, or not
-// in the unit that it is said to have.
-func (r *reader) checkCurve(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
-	if refusal := r.checkUnit(c, s); refusal != nil {
+// in the unit that it is said to have. Its values run from low to high.
+func (r *reader) checkCurve(c curve, s study.Spectrum, low, high float64, p plan, t table) *study.Refusal {
+	if refusal := r.checkUnit(c, s, low, high); refusal != nil {
 		return refusal
+	}
+	if low < -mostMagnitude || high > mostMagnitude {
+		return r.refuseValue(c, s, p, t)
 	}
 	if i := nearDuplicate(s.NM); i >= 0 {
 		return r.refuse(r.pointPlace(c, s.NM[i+1], p, t), "keep one detector's points where two overlap",
@@ -39,32 +48,48 @@ func (r *reader) checkCurve(c curve, s study.Spectrum, p plan, t table) *study.R
 	return nil
 }
 
-// pointPlace returns where the point of a curve with this wavelength stands.
-func (r *reader) pointPlace(c curve, nm float64, p plan, t table) place {
-	for i, v := range t.column(c.x) {
-		if v != nm {
-			continue
-		}
-		if p.down[c.x] {
-			i = t.rows - 1 - i
-		}
-		return r.cellPlace(i, c.column)
+// refuseValue refuses the first value of a curve that is too large, as it is
+// written.
+func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
+	_, nm := countWhere(s, func(v float64) bool { return math.Abs(v) > mostMagnitude })
+	at, text := r.findCell(rowOf(c, nm, p, t), c.column)
+	bound := figure(mostMagnitude)
+	if c.unit == "percent" {
+		bound = figure(100*mostMagnitude) + " %"
 	}
-	return c.at
+	return r.refuse(at, "correct the cell, or leave it empty if the point is missing; check the unit of the column",
+		"%s is no %s: the limit is %s", short(text), inWords(string(c.quantity)), bound)
 }
 
-// checkUnit refuses a unit that the numbers rule out. Below the bounds nothing
-// is concluded from them.
-func (r *reader) checkUnit(c curve, s study.Spectrum) *study.Refusal {
+// pointPlace returns where the point of a curve with this wavelength stands.
+func (r *reader) pointPlace(c curve, nm float64, p plan, t table) place {
+	return r.cellPlace(rowOf(c, nm, p, t), c.column)
+}
+
+// rowOf returns the row, in the order of the file, of the point of a curve with
+// this wavelength.
+func rowOf(c curve, nm float64, p plan, t table) int {
+	i := slices.Index(t.column(c.x), nm)
+	if p.down[c.x] {
+		i = t.rows - 1 - i
+	}
+	return i
+}
+
+// checkUnit refuses a unit that the numbers, which run from low to high, rule
+// out. Below the bounds nothing is concluded from them.
+func (r *reader) checkUnit(c curve, s study.Spectrum, low, high float64) *study.Refusal {
 	most, scale := mostFraction, 1.0
 	if c.unit == "percent" {
 		most, scale = mostPercent, 100
+	}
+	if high*scale <= most {
+		return nil
 	}
 	above, _ := countWhere(s, func(v float64) bool { return v*scale > most })
 	if 2*above <= len(s.Values) {
 		return nil
 	}
-	low, high := ends(s.Values)
 	return r.refuse(c.at, "find out what the numbers are, then correct the unit or export the reflectance",
 		"%s: unit says %s, values run from %s to %s", c.name(), c.unit, figure(low*scale), figure(high*scale))
 }

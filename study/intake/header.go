@@ -46,7 +46,8 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		var err error
 		switch key {
 		case "polarisation":
-			err = r.state(&h.polarisation, polarisationValue(value), at)
+			p, _ := polarisationIn(value)
+			err = r.state(&h.polarisation, p, at)
 		case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
 			err = r.state(&h.axis, parseLabel(value).axis, at)
 		case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":

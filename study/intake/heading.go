@@ -58,7 +58,7 @@ func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
 	if cells == nil {
 		return heading{}, false
 	}
-	h := heading{line: line.number}
+	h := heading{line.number, make([]label, 0, width), make([]place, 0, width)}
 	for _, c := range cells {
 		h.labels = append(h.labels, parseLabel(c.text))
 		h.at = append(h.at, place{line.number, utf8.RuneCountInString(line.text[:c.at]) + 1})
@@ -179,7 +179,8 @@ func (h heading) join(above heading) heading {
 		}
 		h.labels[i] = parseLabel(strings.TrimSpace(name + " " + h.labels[i].text))
 		if polarised {
-			h.labels[i].addPolarisation(polarisationValue(name))
+			p, _ := polarisationIn(name)
+			h.labels[i].addPolarisation(p)
 		}
 	}
 	return h

@@ -73,7 +73,8 @@ func (l label) tells() int {
 // parseLabel reads a heading.
 func parseLabel(text string) label {
 	l := label{text: text}
-	t := tokenise(text)
+	var room [12]token
+	t := tokenise(room[:0], text)
 	l.findAngles(t)
 	l.findAxis(t)
 	l.findScale(t)
@@ -237,13 +238,14 @@ func partOfCode(t []token, i int) bool {
 // those that change nothing.
 func (l *label) findWords(t []token) {
 	sole := soleWord(t)
+	mayCount := sole && l.quantity == "" && len(l.angles) == 0
 	for i := range t {
 		if t[i].used || t[i].kind != letters {
 			continue
 		}
 		t[i].used = true
 		w := t[i].text
-		quantity, role := quantityOfWord(w, sole), roleOfWord(w, sole)
+		quantity, role := quantityOfWord(w, sole), roleOfWord(w, mayCount)
 		switch {
 		case startsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud"), isAny(w, "λ", "wl"):
 			l.wave = true
@@ -291,14 +293,15 @@ func quantityOfWord(w string, sole bool) study.Quantity {
 	return ""
 }
 
-// roleOfWord returns the part that a column with this word plays.
-func roleOfWord(w string, sole bool) role {
+// roleOfWord returns the part that a column with this word plays. It may count
+// the rows if it has no other word.
+func roleOfWord(w string, mayCount bool) role {
 	switch {
 	case startsWithAny(w, "err", "uncert", "stdev", "stddev", "sigma"), isAny(w, "std", "sd", "unc", "σ", "u"):
 		return asUncertainty
 	case startsWithAny(w, "baseline", "blank", "white", "dark", "reference", "background"), isAny(w, "zero", "ref"):
 		return asAside
-	case sole && isAny(w, "index", "idx", "no", "nr", "point", "pixel", "row", "n"):
+	case mayCount && isAny(w, "index", "idx", "no", "nr", "point", "pixel", "row", "n"):
 		return asIndex
 	}
 	return asValue

@@ -50,14 +50,17 @@ type line struct {
 // the number given. CRLF, LF and a lone CR each end a line.
 func lines(text []byte, number int) iter.Seq[line] {
 	return func(yield func(line) bool) {
-		feed := -1 // the next LF at or after pos
+		feed, back := -1, -1 // the next LF and the next CR at or after pos
 		for pos := 0; pos < len(text); number++ {
 			if feed < pos {
 				feed = indexFrom(text, pos, '\n')
 			}
+			if back < pos {
+				back = indexFrom(text, pos, '\r')
+			}
 			end, after := feed, feed+1
-			if i := bytes.IndexByte(text[pos:feed], '\r'); i >= 0 {
-				end = pos + i
+			if back < feed {
+				end = back
 				if end+1 < feed || feed == len(text) {
 					after = end + 1 // a lone CR
 				}

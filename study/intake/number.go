@@ -60,7 +60,7 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 	}
 	power += exponent + shift
 	if digits <= mantissaRoom && mantissa < exactMantissa && -exactPower <= power && power <= exactPower {
-		v := float64(mantissa)
+		v := float64(int64(mantissa)) // one instruction, where that of a uint64 is several
 		if power < 0 {
 			v /= powersOfTen[-power]
 		} else {

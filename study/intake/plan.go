@@ -37,7 +37,7 @@ type plan struct {
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
-	p := plan{head: h, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}}
+	p := plan{head: h, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
 	for j, l := range h.labels {
 		if l.isX() {
 			p.xs = append(p.xs, j)

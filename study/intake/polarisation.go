@@ -3,8 +3,9 @@ package intake
 import "unicode/utf8"
 
 // polarisationOf returns the polarisation that a word can stand for: s, p, u
-// or "". TE is s and TM is p in the trade; the magnetic field of s light lies in
-// the plane of incidence.
+// or "". TE, the electric field across the plane of incidence, is s, and TM is
+// p. Source: M. Born, E. Wolf, Principles of Optics, 7th ed. (1999), 1.6.1, from
+// memory.
 func polarisationOf(w string) string {
 	switch w {
 	case "s", "te":
@@ -32,21 +33,28 @@ func isPolarisationKey(key string) bool {
 	return isAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer")
 }
 
-// polarisationValue reads a value that is nothing but a polarisation: s, TM,
-// p-pol., unpolarised. It returns "" for any other, such as an angle.
-func polarisationValue(value string) string {
-	found := ""
-	for _, k := range tokenise(value) {
-		if k.kind == symbol || ofPolarisation(k.text) {
-			continue
-		}
+// polarisationIn reads a text that holds nothing but words of polarisation (s,
+// TM, p-pol., unpolarised) and reports whether it does. The polarisation is ""
+// if none is named, or two.
+func polarisationIn(text string) (found string, only bool) {
+	two := false
+	for _, k := range tokenise(nil, text) {
 		p := polarisationOf(k.text)
-		if p == "" || found != "" && p != found {
-			return ""
+		switch {
+		case k.kind == symbol:
+			continue
+		case p == "" && !ofPolarisation(k.text):
+			return "", false
+		case p != "":
+			two = two || found != "" && found != p
+			found = p
 		}
-		found = p
+		only = true
 	}
-	return found
+	if two {
+		found = ""
+	}
+	return found, only
 }
 
 // findPolarisation looks for what states a polarisation and cannot be a name.
@@ -105,15 +113,15 @@ func besidePolarised(t []token, i int) bool {
 	if polarisationOf(t[i].text) == "" || len(t[i].text) > 2 {
 		return false
 	}
-	if j := next(t, i); j < len(t) && ofPolarisation(t[j].text) && t[i+1].text != "," {
+	if j := tokenBehind(t, i); j < len(t) && ofPolarisation(t[j].text) && t[i+1].text != "," {
 		hyphened := t[i+1].glued && t[i+1].text == "-"
 		return hyphened || !announced(t, i)
 	}
-	j := before(t, i)
+	j := tokenBefore(t, i)
 	if j < 0 || !ofPolarisation(t[j].text) || t[i-1].text == "," {
 		return false
 	}
-	k := before(t, j)
+	k := tokenBefore(t, j)
 	return k < 0 || len(t[k].text) > 2 || polarisationOf(t[k].text) == "" || announced(t, k)
 }
 
@@ -136,15 +144,21 @@ func isIndex(t []token, i int) bool {
 // beside a quantity, over angles and units at most, and with no name beside it.
 // At the start of a heading (p 8 deg %R) it may be a name.
 func isLone(t []token, i int) bool {
-	if !isAny(t[i].raw, "s", "p") || partOfCode(t, i) || endsCode(t, i) || before(t, i) < 0 || announced(t, i) {
+	if !isAny(t[i].raw, "s", "p") || partOfCode(t, i) || endsCode(t, i) || tokenBefore(t, i) < 0 || announced(t, i) {
 		return false
 	}
-	for _, j := range []int{before(t, i), next(t, i)} {
-		if j >= 0 && j < len(t) && (isName(t[j]) || len(t[j].text) == 1 && polarisationOf(t[j].text) != "") {
+	for _, j := range []int{tokenBefore(t, i), tokenBehind(t, i)} {
+		if j >= 0 && j < len(t) && !isPlain(t[j]) {
 			return false
 		}
 	}
 	return leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1)
+}
+
+// isPlain reports whether a word does not make a name of a letter beside it: it
+// has a meaning, and not that of a blank or of another letter of polarisation.
+func isPlain(k token) bool {
+	return !isName(k) && roleOfWord(k.text, false) == asValue && (len(k.text) > 1 || polarisationOf(k.text) == "")
 }
 
 // leadsToQuantity reports whether a quantity is the first thing that stands on
@@ -176,10 +190,10 @@ func pairedWith(t []token, i int) string {
 // announced reports whether the word before the token at i makes a name of it:
 // spot s, sample TE.
 func announced(t []token, i int) bool {
-	j := before(t, i)
+	j := tokenBefore(t, i)
 	return j >= 0 && isAny(t[j].text, "spot", "sample", "coupon", "plate", "piece", "specimen", "probe", "muster", "point",
 		"position", "pos", "site", "place", "area", "zone", "side", "row", "batch", "lot", "series", "run", "film", "coating",
-		"panel", "pane", "tile", "slide", "wafer", "disc", "disk", "blank", "reference", "ref", "white", "name", "id", "no", "nr")
+		"panel", "pane", "tile", "slide", "wafer", "disc", "disk", "name", "id", "no", "nr")
 }
 
 // besideName reports whether a word that may be a name stands beside the token
@@ -188,7 +202,7 @@ func besideName(t []token, i int) bool {
 	if announced(t, i) {
 		return true
 	}
-	for _, j := range []int{before(t, i), next(t, i)} {
+	for _, j := range []int{tokenBefore(t, i), tokenBehind(t, i)} {
 		if j >= 0 && j < len(t) && t[j].kind == letters && isName(t[j]) && !partOfCode(t, j) &&
 			!isAny(t[j].text, "mode", "r", "t") {
 			return true
@@ -213,8 +227,8 @@ func endsCode(t []token, i int) bool {
 	return i > 0 && t[i].glued && t[i-1].kind == digits && !t[i-1].used
 }
 
-// before returns the last token before i that is no symbol, or -1.
-func before(t []token, i int) int {
+// tokenBefore returns the last token before i that is no symbol, or -1.
+func tokenBefore(t []token, i int) int {
 	i--
 	for i >= 0 && t[i].kind == symbol {
 		i--
@@ -222,8 +236,8 @@ func before(t []token, i int) int {
 	return i
 }
 
-// next returns the first token behind i that is no symbol, or len(t).
-func next(t []token, i int) int {
+// tokenBehind returns the first token behind i that is no symbol, or len(t).
+func tokenBehind(t []token, i int) int {
 	i++
 	for i < len(t) && t[i].kind == symbol {
 		i++
@@ -252,7 +266,7 @@ func (h heading) statesPolarisations() bool {
 		return false
 	}
 	for _, l := range h.labels[1:] {
-		if polarisationValue(l.text) == "" {
+		if p, _ := polarisationIn(l.text); p == "" {
 			return false
 		}
 	}

@@ -228,7 +228,7 @@ func TestReadAngles(t *testing.T) {
 	}{
 		{"8 deg", 8}, {"8deg", 8}, {"8°", 8}, {"8 °", 8}, {"8 degrees", 8}, {"8 degree", 8}, {"8º", 8},
 		{"R 8deg", 8}, {"8° %R", 8}, {"R 45 degrees (%)", 45}, {"R_8deg", 8}, {"R8deg", 8}, {"R (57.5°)", 57.5},
-		{"57,5 deg", 57.5}, {"R-8deg", 8}, {"0 deg", 0}, {"89.9 Deg", 89.9}, {"G07 8deg", 8}, {"8deg, 8°", 8},
+		{"57,5 deg", 57.5}, {"R-8deg", 8}, {"Rs8deg", 8}, {"R_p8deg", 8}, {"R(s)8deg", 8}, {"R_x8deg", unstated}, {"0 deg", 0}, {"89.9 Deg", 89.9}, {"G07 8deg", 8}, {"8deg, 8°", 8},
 		{"R 45 deg s-polarised", 45}, {"8", unstated}, {"G07", unstated}, {"R", unstated}, {"25 °C", unstated}, {"25°C", unstated},
 		{"G07deg", unstated}, {"viewed at 45°", unstated}, {"R polariser 45 deg", unstated}, {"8 degas", unstated},
 	} {
@@ -247,10 +247,10 @@ func TestReadQuantities(t *testing.T) {
 		heading string
 		want    study.Quantity // empty: the file is refused until somebody says
 	}{
-		{"R", "R"}, {"%R", "R"}, {"R%", "R"}, {"R (%)", "R"}, {"Reflectance", "R"}, {"reflectivity", "R"},
+		{"R", "R"}, {"%R", "R"}, {"Rs", "R"}, {"G07 Rp", "R"}, {"R_s", "R"}, {"R(TM)", "R"}, {"R TE", "R"}, {"n %R", "R"}, {"R%", "R"}, {"R (%)", "R"}, {"Reflectance", "R"}, {"reflectivity", "R"},
 		{"refl.", "R"}, {"G07 R", "R"}, {"R 8deg", "R"}, {"réflectance", "R"}, {"R total", "R"}, {"R s-pol", "R"}, {"total", ""}, {"Reflexionsgrad", "R"},
-		{"T", "T"}, {"%T", "T"}, {"Transmittance", "T"}, {"G07 T", "T"},
-		{"G07", ""}, {"sample", ""}, {"plate T", ""}, {"coating R", ""}, {"R8", ""}, {"T7", ""}, {"y", ""},
+		{"T", "T"}, {"%T", "T"}, {"T_s", "T"}, {"Transmittance", "T"}, {"G07 T", "T"},
+		{"G07", ""}, {"sample", ""}, {"plate T", ""}, {"coating R", ""}, {"coating Rs", ""}, {"RS", ""}, {"Rs8", ""}, {"R8", ""}, {"T7", ""}, {"y", ""},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			text := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"
@@ -309,6 +309,15 @@ func TestReadLeaves(t *testing.T) {
 		{"irradiance", "Irradiance", "irradiance"},
 		{"absorbance", "G07 A", "absorbance"},
 		{"uncertainty", "u(R)", "an uncertainty"},
+		{"u alone", "u", "an uncertainty"},
+		{"U alone", "U", "an uncertainty"},
+		{"u with a unit", "u (%)", "an uncertainty"},
+		{"u of a polarised curve", "s-pol u", "an uncertainty"},
+		{"plus-minus sign", "\u00b1", "an uncertainty"},
+		{"plus-minus sign in Latin-1", "\xb1 (%)", "an uncertainty"},
+		{"plus and minus", "+-", "an uncertainty"},
+		{"plus, stroke, minus", "R +/- (%)", "an uncertainty"},
+		{"a reference's uncertainty", "std white", "an uncertainty"},
 		{"standard deviation", "std", "an uncertainty"},
 		{"blank", "blank %R", "a baseline or reference by its name"},
 		{"zero line", "Zero line", "a baseline or reference by its name"},

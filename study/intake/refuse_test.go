@@ -29,6 +29,8 @@ func TestReadRefuses(t *testing.T) {
 		again     = "export the file again from the instrument"
 		againOr   = again + ", or correct the row"
 		asText    = "save the export as plain text in UTF-8"
+		cellTry   = "correct the cell, or leave it empty if the point is missing; check the unit of the column"
+		polTry    = "name one polarisation in the heading: s, p, or u for the mean of both"
 		wordTry   = "leave the cell empty if the point is missing, or correct the number"
 		oneBlock  = "give each block of numbers a file of its own"
 		overlap   = "keep one detector's points where two overlap, and give each scan a file of its own"
@@ -139,6 +141,10 @@ func TestReadRefuses(t *testing.T) {
 			"state --wavelength-unit um if the export does not say nm, or correct the export"},
 		{"micrometres that cannot be", "um,%R\n400,4.12\n500,4.07\n", intake.Stated{},
 			`g.txt:2:1: unit says um, wavelengths then run from 400000 to 500000 nm`, "correct the unit of wavelength"},
+		{"one wavelength beyond any spectrum", "nm,%R\n400,4.12\n401,4.07\n1e300,4\n", intake.Stated{},
+			`g.txt:4:1: 1e300 is no wavelength of a spectrum here: the limit is 100,000 nm`, "correct the row, or check the unit of wavelength"},
+		{"one wavelength beyond any spectrum, micrometres descending", "um,%R\n100.1,4.12\n0.401,4.07\n0.4,4\n", intake.Stated{},
+			`g.txt:2:1: 100.1 is no wavelength of a spectrum here: the limit is 100,000 nm`, "correct the row, or check the unit of wavelength"},
 		{"a negative wavelength", "nm,%R\n-1,4.12\n500,4.07\n", intake.Stated{}, `g.txt:2:1: wavelengths run from -1 to 500 nm: all must be above zero`, again},
 		{"unit that is not read", "Wavelength (\u00c5),%R\n4000,4.12\n4010,4.07\n", intake.Stated{}, `g.txt:1:1: wavelengths in å are not read`, "export wavelengths in nm"},
 		{"heading and statement differ", "nm,%R\n400,4.12\n401,4.07\n", intake.Stated{WavelengthUnit: "um"}, `g.txt:1:1: the heading says nm, --wavelength-unit says um`, statement},
@@ -200,6 +206,12 @@ func TestReadRefuses(t *testing.T) {
 		{"a word after a wide character", "nm,%R\n400,4\n401,4\n402,4 \u00b0x\n", intake.Stated{}, `g.txt:4:5: "4 °x" is not a number`, wordTry},
 		{"infinity", "nm,%R\n400,4\n401,1e999\n402,4\n", intake.Stated{}, `g.txt:3:5: "1e999" is not a number`, wordTry},
 		{"two dashes", "nm,%R\n400,4\n401,--\n402,4\n", intake.Stated{}, `g.txt:3:5: "--" is not a number`, wordTry},
+		{"a value beyond any reflectance", "nm,%R\n400,4\n401, 1e300\n402,4\n", intake.Stated{}, `g.txt:3:6: 1e300 is no reflectance: the limit is 1,000 %`, cellTry},
+		{"a value just beyond the limit, descending", "nm,G07 %R,G08 %R\n402,4,5\n401,4,1000.1\n400,4,5\n", intake.Stated{},
+			`g.txt:3:7: 1000.1 is no reflectance: the limit is 1,000 %`, cellTry},
+		{"a negative value beyond any transmittance", "nm;T (0-1)\n400,5;0,9\n401,5;-10,01\n402,5;0,9\n", intake.Stated{},
+			`g.txt:3:7: -10,01 is no transmittance: the limit is 10`, cellTry},
+		{"a value beyond any reflectance behind a missing point", "nm,%R\n400,\n401,4\n402,5000%\n", intake.Stated{}, `g.txt:4:5: "5000%" is not written like the first number of its column`, again},
 		{"no values", "nm,%R\n400,\n401,NaN\n", intake.Stated{}, `g.txt:2: the rows hold wavelengths but no values`, again},
 
 		// 7. Angle.
@@ -211,6 +223,23 @@ func TestReadRefuses(t *testing.T) {
 		{"negative angle", "nm,%R (-8\u00b0)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "%R (-8°)" gives an angle of -8 degrees, outside 0 to below 90`,
 			"correct the heading: an angle of incidence is counted from the normal"},
 		{"two angles", "nm,%R 8 deg 45 deg\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "%R 8 deg 45 deg" gives two angles`, "give each column one angle of incidence"},
+
+		// Polarisation.
+		{"two polarisations in one heading", "nm,%R s-pol p-pol\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "%R s-pol p-pol" names two polarisations`, polTry},
+		{"a ratio", "nm,Rs/Rp (%)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "Rs/Rp (%)" names two polarisations`, polTry},
+		{"a mean", "nm,R(s+p) (%)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "R(s+p) (%)" names two polarisations`, polTry},
+		{"a word for either", "nm,%R s/p-pol\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "%R s/p-pol" names two polarisations`, polTry},
+		{"a word against a letter", "nm,unpolarised R_s (%)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1:4: heading "unpolarised R_s (%)" names two polarisations`, polTry},
+		{"two rows of heading at odds", "Polarisation,s,p\nnm,R_s (%),R_s (%)\n400,4,5\n401,4,5\n", intake.Stated{}, `g.txt:2:12: heading "p R_s (%)" names two polarisations`, polTry},
+		{"polarisation of heading and header differ", "made up\nPolarisation: p\nnm,%R,s-pol %R\n400,4,5\n401,4,5\n", intake.Stated{},
+			`g.txt:2: the heading says s-polarised, the header says p-polarised`, statement},
+		{"unpolarised against s", "Pol.: u\nnm,Rs (%)\n400,4\n401,4\n", intake.Stated{}, `g.txt:1: the heading says s-polarised, the header says unpolarised`, statement},
+		{"the header contradicts itself on polarisation", "Polarisation: s\nPol = TM\nnm,%R\n400,4\n401,4\n", intake.Stated{}, `g.txt:2: the header says s-polarised, the header says p-polarised`, statement},
+
+		// Uncertainties.
+		{"an uncertainty alone", "nm,u\n400,4\n401,4\n", allStated, `g.txt:1:4: column "u" is an uncertainty, and no other column remains`, "give the curve that is meant a file of its own"},
+		{"an angle with its tolerance", "nm,%R (8 \u00b1 1 deg)\n400,4\n401,4\n", allStated,
+			`g.txt:1:4: column "%R (8 ± 1 deg)" is an uncertainty, and no other column remains`, "give the curve that is meant a file of its own"},
 
 		// What a person states.
 		{"unknown unit", "nm,%R\n400,4\n401,4\n", intake.Stated{Unit: "%"}, `g.txt: --unit is stated as "%"`, "state --unit fraction or percent"},

@@ -183,6 +183,12 @@ func (r *reader) character(text []byte, at int) int {
 
 // cellPlace returns where cell j of row i stands.
 func (r *reader) cellPlace(i, j int) place {
+	at, _ := r.findCell(i, j)
+	return at
+}
+
+// findCell returns where cell j of row i stands and what is written there.
+func (r *reader) findCell(i, j int) (at place, text string) {
 	d := r.dialect
 	for l := range r.rows() {
 		if i--; i >= 0 {
@@ -193,7 +199,9 @@ func (r *reader) cellPlace(i, j int) place {
 		for k := 0; k < j && start <= len(row); k++ {
 			start = d.next(row, start, 0).end + 1
 		}
-		return place{l.number, r.character(l.text, min(from+start, len(l.text)))}
+		start = min(start, len(row))
+		cell := row[start:d.next(row, start, 0).end]
+		return place{l.number, r.character(l.text, from+start)}, r.src.line(bytes.TrimSpace(cell))
 	}
-	return place{line: r.block.line}
+	return place{line: r.block.line}, ""
 }

@@ -142,8 +142,8 @@ func gaps(text string, width int) []headCell {
 const mostWords = 8
 
 // joined joins words that belong together until width are left: first what
-// stands in brackets, then units, then deg, then a letter of polarisation to its
-// R, then a quantity, an angle and a polarisation to one another.
+// stands in brackets, then units, then deg, then words of polarisation, then a
+// quantity, an angle and a polarisation to one another.
 func joined(cells []headCell, width int) []headCell {
 	if len(cells) > mostWords*width {
 		return nil // prose
@@ -183,11 +183,12 @@ func inBrackets(before, word string) bool {
 		strings.Count(before, "[") > strings.Count(before, "]")
 }
 
-// polarises reports whether a word that says nothing by itself gives the one
-// before a polarisation: R s, R pol s.
+// polarises reports whether a word that tells nothing by itself is one of
+// polarisation behind something that tells more: R s, 8 deg pol.
 func polarises(before, word string) bool {
-	a, b := parseLabel(before), parseLabel(word)
-	return b.tells() == 0 && a.quantity != "" && a.polarisation == "" && parseLabel(before+" "+word).polarisation != ""
+	_, only := polarisationIn(word)
+	b := parseLabel(word)
+	return only && b.tells() == 0 && b.role == asValue && parseLabel(before).tells() != 0
 }
 
 // completes reports whether two words tell different things of one column.

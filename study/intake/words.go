@@ -25,10 +25,9 @@ const (
 	symbol
 )
 
-// tokenise splits a heading. Spaces and underscores part tokens and are
-// dropped. Rs and Rp are an R with an index.
-func tokenise(text string) []token {
-	var tokens []token
+// tokenise splits a heading and appends its tokens to those given. Spaces and
+// underscores part tokens and are dropped. Rs and Rp are an R with an index.
+func tokenise(tokens []token, text string) []token {
 	glued, low := false, false
 	for text != "" {
 		c, size := utf8.DecodeRuneInString(text)
