@@ -1,8 +1,9 @@
 package main
 
 import (
-	"fmt"
+	"cmp"
 	"math"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -18,7 +19,7 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	if by == "" {
 		by = ageing.ByCoating
 	}
-	groups, err := grouped(cmd, d, by)
+	groups, err := d.Groups(cmd.Context(), by)
 	if err != nil {
 		return err
 	}
@@ -37,15 +38,16 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	return writeFigure(o.figure, f)
 }
 
-// seriesOf makes one series for each group and exposure.
+// seriesOf makes one series for each group, exposure and condition.
 func seriesOf(groups []ageing.Group) []report.Series {
-	exposures := map[string]map[string]bool{}
+	exposures, conditions := map[string]bool{}, map[string]bool{}
 	for _, g := range groups {
-		if exposures[g.Group] == nil {
-			exposures[g.Group] = map[string]bool{}
-		}
-		exposures[g.Group][g.Exposure] = true
+		exposures[g.Exposure], conditions[g.Condition] = true, true
 	}
+	groups = slices.Clone(groups)
+	slices.SortStableFunc(groups, func(a, b ageing.Group) int {
+		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Condition, b.Condition))
+	})
 	var series []report.Series
 	last := ""
 	for _, g := range groups {
@@ -53,10 +55,13 @@ func seriesOf(groups []ageing.Group) []report.Series {
 			continue
 		}
 		name := g.Group
-		if len(exposures[g.Group]) > 1 {
-			name = fmt.Sprintf("%s, %s", g.Group, g.Exposure)
+		if len(exposures) > 1 {
+			name += ", " + g.Exposure
 		}
-		if key := g.Group + "\x00" + g.Exposure; key != last {
+		if len(conditions) > 1 && g.Condition != "" {
+			name += ", " + g.Condition
+		}
+		if key := g.Group + "\x00" + g.Exposure + "\x00" + g.Condition; key != last {
 			series, last = append(series, report.Series{Name: name, DoseUnit: g.DoseUnit}), key
 		}
 		p := report.Point{Dose: float64(g.Dose), Mean: float64(g.Change), Lo: math.NaN(), Hi: math.NaN()}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -10,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
 )
@@ -45,54 +43,25 @@ func runDemo(cmd *cobra.Command, args []string) error {
 		return err
 	}
 	if err = printDemo(cmd, d, demo); err == nil {
-		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, "change.svg")})
+		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, desk.DemoFigure)})
 	}
-	return errors.Join(err, d.Close())
+	return both(err, d.Close())
 }
 
 func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
-	found, truth := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
-	c := coverageCount{truth: demo.Truth}
-	err := d.Results(cmd.Context(), func(r *study.Result) error {
-		found.Add(r)
-		truth.Add(c.trueRow(r))
-		return nil
-	})
+	c, err := demo.Truth.Compare(cmd.Context(), d)
 	if err != nil {
 		return err
 	}
 	w := cmd.OutOrStdout()
 	fmt.Fprintf(w, "A made-up study: %d coupons, %d exports with %d curves, %d spots evaluated.\n\n", demo.Enrolled.Coupons, demo.TakenIn.Files, demo.TakenIn.Curves, demo.Fitted.Fits)
-	if err := demoTable(w, found.Groups(), truth.Groups()); err != nil {
+	if err := demoTable(w, c.Found, c.True); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
 		"Look further: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
-		c.n, c.within, 100*float64(c.within)/float64(max(1, c.n)), demo.Study, filepath.Clean(demo.Folder))
+		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), demo.Study, filepath.Clean(demo.Folder))
 	return err
-}
-
-// coverageCount compares rows with the truth.
-type coverageCount struct {
-	truth     desk.Truth
-	n, within int
-}
-
-// trueRow returns a row with the true change in place of the corrected one.
-func (c *coverageCount) trueRow(r *study.Result) *study.Result {
-	unit := study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition}
-	start := unit
-	start.Pull = 0
-	change := study.Num(100 * (c.truth[unit] - c.truth[start]))
-	if r.CorrectedChange.Value.Valid() && r.Pull > 0 {
-		c.n++
-		if off := float64(r.CorrectedChange.Value - change); off*off <= 1.96*1.96*float64(r.CorrectedChange.U*r.CorrectedChange.U) {
-			c.within++
-		}
-	}
-	t := *r
-	t.CorrectedChange = study.Measure{Value: change, U: r.Change.U}
-	return &t
 }
 
 func demoTable(w io.Writer, found, truth []ageing.Group) error {

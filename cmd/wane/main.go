@@ -20,11 +20,20 @@ func main() {
 	os.Exit(code)
 }
 
-// run executes one command line and returns its exit code.
+// run executes one command line and returns its exit code. What the command prints
+// reaches stdout only if it succeeds.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	out := &spool{}
 	root := newRootCommand()
 	root.SetArgs(args)
-	root.SetOut(stdout)
+	root.SetOut(out)
 	root.SetErr(stderr)
-	return say(stderr, root.ExecuteContext(ctx))
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		err = out.release(stdout)
+	}
+	if closing := out.close(); err == nil {
+		err = closing
+	}
+	return say(stderr, err)
 }

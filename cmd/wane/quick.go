@@ -169,7 +169,7 @@ func (o *quickOptions) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 // setPolarisation takes the polarisation from the heading, else from the flag.
 func (o *quickOptions) setPolarisation(s *study.Spectrum) error {
 	switch {
-	case s.Polarisation == "":
+	case s.Polarisation == "", s.Polarisation == "u" && o.polarisation == "n": // a native beam is the more cautious word
 		s.Polarisation = o.polarisation
 	case o.polarisationStated && s.Polarisation != o.polarisation:
 		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d (%q) is stated to be in polarisation %s, but --polarisation says %s", s.Column, s.Heading, s.Polarisation, o.polarisation),

@@ -88,16 +88,23 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 	})
 }
 
+// tableBlock is how many rows of the listing are laid out together, under a heading
+// of their own.
+const tableBlock = 500
+
 // resultTable is the listing for people: the columns most looked at.
 func resultTable(cmd *cobra.Command, d *desk.Desk, w io.Writer) error {
 	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	n := 0
 	err := d.Results(cmd.Context(), func(r *study.Result) error {
-		if n == 0 {
-			fmt.Fprintln(out, "coupon\trole\tcoating\tpull\tspot\tstate\tsolar T / %\tchange / pp\tcorrected / pp\tthickness / nm\tporosity\tbare\tflags")
+		if n%tableBlock == 0 {
+			if err := out.Flush(); err != nil {
+				return err
+			}
+			fmt.Fprintln(out, "coupon\trole\tcoating\tpull\tspot\tcondition\tstate\tsolar T / %\tchange / pp\tcorrected / pp\tthickness / nm\tporosity\tbare\tflags")
 		}
 		n++
-		_, err := fmt.Fprintf(out, "%s\t%s\t%s\t%.0f\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Coupon, r.Role, dash(r.Coating), float64(r.Pull), r.Spot,
+		_, err := fmt.Fprintf(out, "%s\t%s\t%s\t%.0f\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Coupon, r.Role, dash(r.Coating), float64(r.Pull), r.Spot, dash(r.Condition),
 			dash(string(r.State)), plusMinus(r.SolarT, 100, ""), plusMinus(r.Change, 1, ""), plusMinus(r.CorrectedChange, 1, ""),
 			plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), strings.Join(r.Flags, " "))
 		return err
@@ -120,28 +127,18 @@ func dash(s string) string {
 	return s
 }
 
-// grouped gathers the study's results.
-func grouped(cmd *cobra.Command, d *desk.Desk, by ageing.By) ([]ageing.Group, error) {
-	g := ageing.NewGrouper(by)
-	err := d.Results(cmd.Context(), func(r *study.Result) error {
-		g.Add(r)
-		return nil
-	})
-	return g.Groups(), err
-}
-
 // groupStates are the states in the order of the table.
 var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
 
 func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format string) error {
-	rows, err := grouped(cmd, d, by)
+	rows, err := d.Groups(cmd.Context(), by)
 	if err != nil {
 		return err
 	}
 	if format == "table" {
 		return groupTable(w, by, rows)
 	}
-	columns := []string{string(by), "exposure", "pull", "dose", "dose_unit", "coupons", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
+	columns := []string{string(by), "exposure", "condition", "pull", "dose", "dose_unit", "coupons", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
 		"sd_between_coupons_pp", "mean_gain_kept", "mean_solid_nm"}
 	if by == ageing.ByExposure {
 		columns[0] = "group"
@@ -149,13 +146,15 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format 
 	for _, s := range groupStates {
 		columns = append(columns, "spots_"+string(s))
 	}
+	columns = append(columns, "spots_without_state")
 	out := newRecords(w, format, columns)
 	for _, r := range rows {
-		cells := []any{r.Group, r.Exposure, r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
+		cells := []any{r.Group, r.Exposure, orEmpty(r.Condition), r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
 			orNil(r.Spread), orNil(r.GainKept), orNil(r.Solid)}
 		for _, s := range groupStates {
 			cells = append(cells, r.States[s])
 		}
+		cells = append(cells, r.States[""])
 		if err := out.write(cells...); err != nil {
 			return err
 		}
@@ -170,9 +169,16 @@ func orNil(n study.Num) any {
 	return float64(n)
 }
 
+func orEmpty(s string) any {
+	if s == "" {
+		return nil
+	}
+	return s
+}
+
 func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(out, "%s\texposure\tpull\tdose\tcoupons\tmean change / pp\t95 %% interval\tspread\tgain kept\tmaterial left / nm\tspots\n", by)
+	fmt.Fprintf(out, "%s\texposure\tcondition\tpull\tdose\tcoupons\tmean change / pp\t95 %% interval\tspread\tgain kept\tmaterial left / nm\tspots\n", by)
 	for _, r := range rows {
 		dose := "-"
 		if r.Dose.Valid() {
@@ -182,7 +188,7 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 		if r.Lo.Valid() {
 			interval = fmt.Sprintf("%s to %s", fixed(r.Lo, 3), fixed(r.Hi, 3))
 		}
-		fmt.Fprintf(out, "%s\t%s\t%d\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Group, r.Exposure, r.Pull, dose, r.Coupons, fixed(r.Change, 3), interval,
+		fmt.Fprintf(out, "%s\t%s\t%s\t%d\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Group, r.Exposure, dash(r.Condition), r.Pull, dose, r.Coupons, fixed(r.Change, 3), interval,
 			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States))
 	}
 	if len(rows) == 0 {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"os"
 	"os/user"
 	"path/filepath"
@@ -51,7 +50,18 @@ func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) erro
 	if err != nil {
 		return err
 	}
-	return errors.Join(do(d), d.Close())
+	return both(do(d), d.Close())
+}
+
+// both returns the errors that there are, each to be said in its two lines.
+func both(err, closing error) error {
+	switch {
+	case closing == nil:
+		return err
+	case err == nil:
+		return closing
+	}
+	return &several{[]error{err, closing}}
 }
 
 // operator is who works: WANE_OPERATOR, else the user of the machine.

@@ -54,6 +54,9 @@ func unsound(v *desk.Verified) error {
 	for _, f := range v.Store.Findings {
 		s.errs = append(s.errs, &study.Refusal{Fault: f.String(), Try: try})
 	}
+	if v.Store.More > 0 {
+		s.errs = append(s.errs, &study.Refusal{Fault: fmt.Sprintf("%d more findings", v.Store.More), Try: try})
+	}
 	for _, f := range v.Differing {
 		s.errs = append(s.errs, &study.Refusal{Fault: "a fit is not reproduced: " + f, Try: try})
 	}

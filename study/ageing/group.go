@@ -4,6 +4,7 @@ package ageing
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -30,7 +31,7 @@ func Groupings() []By { return []By{ByCoating, ByLot, BySupplier, ByExposure} }
 func (by By) of(r *study.Result) string {
 	switch by {
 	case ByLot:
-		return r.Lot
+		return r.Coating + " / " + r.Lot // two coatings may number their lots alike
 	case BySupplier:
 		return r.Supplier
 	case ByExposure:
@@ -39,9 +40,11 @@ func (by By) of(r *study.Result) string {
 	return r.Coating
 }
 
-// Group is what a group of exposed coupons shows at one pull of one exposure.
+// Group is what a group of exposed coupons shows at one pull of one exposure, in
+// one condition.
 type Group struct {
 	Group, Exposure string
+	Condition       string // of the readings; empty if not stated
 	Pull            int
 	Dose            study.Num
 	DoseUnit        string
@@ -74,8 +77,8 @@ type Grouper struct {
 }
 
 type cellKey struct {
-	group, exposure string
-	pull            int
+	group, exposure, condition string
+	pull                       int
 }
 
 type cell struct {
@@ -112,10 +115,10 @@ func (g *Grouper) Add(r *study.Result) {
 	if study.Role(r.Role) != study.Exposed {
 		return
 	}
-	key := cellKey{g.by.of(r), r.Exposure, int(r.Pull)}
+	key := cellKey{g.by.of(r), r.Exposure, r.Condition, int(r.Pull)}
 	c := g.cells[key]
 	if c == nil {
-		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Pull: key.pull, Dose: r.Dose, DoseUnit: r.DoseUnit,
+		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull, Dose: r.Dose, DoseUnit: r.DoseUnit,
 			States: map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{}}
 		g.cells[key] = c
 	}
@@ -139,7 +142,7 @@ func (g *Grouper) Add(r *study.Result) {
 	}
 }
 
-// Groups returns the groups, sorted by group, exposure and pull.
+// Groups returns the groups, sorted by group, exposure, pull and condition.
 func (g *Grouper) Groups() []Group {
 	groups := make([]Group, 0, len(g.cells))
 	for _, c := range g.cells {
@@ -147,48 +150,49 @@ func (g *Grouper) Groups() []Group {
 		groups = append(groups, c.Group)
 	}
 	slices.SortFunc(groups, func(a, b Group) int {
-		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Pull, b.Pull))
+		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Condition, b.Condition))
 	})
 	return groups
 }
 
 // reckon fills the means and the interval.
-//
-// The variance of the mean is s²/n of the coupons plus that of the controls'
-// mean, which all coupons of a coating share, weighted by the coating's share of
-// the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
-// 100:2008, G.4, clause from memory). With no controls it is the t interval.
 func (c *cell) reckon() {
 	coupons := make([]*couponSums, 0, len(c.coupons))
 	for _, k := range c.coupons {
 		coupons = append(coupons, k)
 	}
 	slices.SortFunc(coupons, func(a, b *couponSums) int { return cmp.Compare(a.code, b.code) })
-	var changes []float64
 	var kept, solid sum
-	control, coating := map[string]*couponSums{}, map[string]int{}
+	var changed []*couponSums
 	for _, k := range coupons {
-		if k.kept.n > 0 {
-			kept.add(study.Num(k.kept.mean()))
-		}
-		if k.solid.n > 0 {
-			solid.add(study.Num(k.solid.mean()))
-		}
+		kept.add(k.kept.orNull())
+		solid.add(k.solid.orNull())
 		if k.change.n > 0 {
-			changes = append(changes, k.change.mean())
+			changed = append(changed, k)
 			c.Coupon = append(c.Coupon, CouponMean{k.code, k.change.mean()})
-			control[k.coating] = k
-			coating[k.coating]++
 		}
 	}
-	c.GainKept, c.Solid = kept.orNull(), solid.orNull()
-	c.Coupons = len(changes)
+	c.GainKept, c.Solid, c.Coupons = kept.orNull(), solid.orNull(), len(changed)
 	c.Change, c.Spread, c.Lo, c.Hi = study.Null(), study.Null(), study.Null(), study.Null()
-	n := float64(len(changes))
-	if n == 0 {
-		return
+	if len(changed) > 0 {
+		c.interval(changed)
 	}
-	m := stat.Mean(changes, nil)
+}
+
+// interval fills the mean change, the spread and the 95 % interval.
+//
+// The variance of the mean is s²/n of the coupons plus that of the controls'
+// mean, which all coupons of a coating share, weighted by the coating's share of
+// the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
+// 100:2008, G.4, clause from memory). With no controls it is the t interval.
+func (c *cell) interval(coupons []*couponSums) {
+	changes, control, coating := make([]float64, len(coupons)), map[string]*couponSums{}, map[string]int{}
+	for i, k := range coupons {
+		changes[i] = k.change.mean()
+		control[k.coating] = k
+		coating[k.coating]++
+	}
+	n, m := float64(len(changes)), stat.Mean(changes, nil)
 	c.Change = study.Num(m)
 	if n < 2 {
 		return
@@ -197,7 +201,7 @@ func (c *cell) reckon() {
 	c.Spread = study.Num(s)
 	own := s * s / n
 	variance, weight := own, own*own/(n-1)
-	for _, name := range sortedKeys(coating) {
+	for _, name := range slices.Sorted(maps.Keys(coating)) {
 		share := float64(coating[name]) / n
 		v := share * share * control[name].controlVar
 		variance += v
@@ -217,13 +221,4 @@ func (s *sum) orNull() study.Num {
 		return study.Null()
 	}
 	return study.Num(s.mean())
-}
-
-func sortedKeys(m map[string]int) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }

@@ -74,3 +74,29 @@ func TestGroupWithoutCorrection(t *testing.T) {
 	assert.InDelta(t, 5, float64(groups[1].Change), 1e-12)
 	assert.False(t, groups[1].Lo.Valid(), "one coupon has no interval")
 }
+
+// Readings as found and cleaned are different groups, and so are lots of two
+// coatings that carry one number.
+func TestWhatIsNotMixed(t *testing.T) {
+	found, cleaned := row("A", "1", study.Measure{Value: -2, U: 0.1}, study.Measure{Value: -2, U: 0.1}, 0.5, study.Full),
+		row("A", "1", study.Measure{Value: -1, U: 0.1}, study.Measure{Value: -1, U: 0.1}, 0.8, study.Full)
+	found.Condition, cleaned.Condition = "as_found", "cleaned"
+	g := ageing.NewGrouper(ageing.ByCoating)
+	g.Add(found)
+	g.Add(cleaned)
+	groups := g.Groups()
+	require.Len(t, groups, 2)
+	assert.Equal(t, "as_found", groups[0].Condition)
+	assert.InDelta(t, -2, float64(groups[0].Change), 1e-12)
+	assert.InDelta(t, -1, float64(groups[1].Change), 1e-12)
+
+	other := *cleaned
+	cleaned.Lot, other.Lot, other.Coating, other.Coupon = "1", "1", "L", "B"
+	g = ageing.NewGrouper(ageing.ByLot)
+	g.Add(cleaned)
+	g.Add(&other)
+	groups = g.Groups()
+	require.Len(t, groups, 2)
+	assert.Equal(t, "K / 1", groups[0].Group)
+	assert.Equal(t, "L / 1", groups[1].Group)
+}

@@ -2,6 +2,8 @@ package desk
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -125,10 +127,13 @@ func peakMemory(b *testing.B) float64 {
 }
 
 // BenchmarkResults streams the rows of a study of 300,000 fits; run it with
-// -benchtime 1x.
+// -benchtime 1x. WANE_BENCH_FILE names a file to keep the study in.
 func BenchmarkResults(b *testing.B) {
 	ctx := context.Background()
-	path := filepath.Join(b.TempDir(), "many.wane")
+	path := os.Getenv("WANE_BENCH_FILE")
+	if path == "" {
+		path = filepath.Join(b.TempDir(), "many.wane")
+	}
 	d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(b, err)
 	fillFits(b, d)
@@ -171,6 +176,9 @@ func fillFits(b *testing.B, d *Desk) {
 	})
 	for c := range 3000 {
 		write(func(tx *store.Tx) error {
+			if err := fillReadings(tx, fmt.Sprintf("P%04d", c)); err != nil {
+				return err
+			}
 			for i := range 100 {
 				f := &study.Fit{Unit: study.Unit{Coupon: fmt.Sprintf("P%04d", c), Pull: i / 2, Spot: fmt.Sprint(i % 2)}, Result: study.NewResult()}
 				x := study.Num(c*100+i) / 3e5
@@ -185,4 +193,18 @@ func fillFits(b *testing.B, d *Desk) {
 			return nil
 		})
 	}
+}
+
+// fillReadings puts a small made-up export with a reading for each unit of a coupon.
+func fillReadings(tx *store.Tx, coupon string) error {
+	e := study.Export{Name: coupon, Data: []byte("made up: " + coupon)}
+	e.SHA256 = sha256.Sum256(e.Data)
+	var readings []study.Reading
+	for i := range 100 {
+		readings = append(readings, study.Reading{
+			Place:          study.Place{Coupon: coupon, Pull: i / 2, Spot: fmt.Sprint(i % 2), AngleDeg: 8, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1},
+			OrientationDeg: study.Null(), Export: hex.EncodeToString(e.SHA256[:]), Column: i + 2, NM: []float64{400, 700, 1000}, Values: []float64{0.02, 0.01, 0.03}})
+	}
+	_, err := tx.AddExport(e, readings)
+	return err
 }

@@ -3,20 +3,30 @@ package desk
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"wane/study"
 )
 
-// demoMark is the file by which a folder is known as one that Demo made.
+// demoMark is the file by which a folder is known as one that a demo made. It lists
+// the files that are the demo's own.
 const demoMark = "made-up-by-wane-demo.txt"
 
-// demoNote is what it says.
-const demoNote = `Everything in this folder is made up: the makers, the site, the coupons and the
-readings. wane demo wrote it and replaces it as a whole when it is run again.
+// demoNote is what it begins with.
+const demoNote = `Everything that wane demo wrote into this folder is made up: the makers, the site,
+the coupons and the readings. When it is run again it replaces these files, and
+refuses if there are others:
 `
+
+// What a demo writes besides the files that are listed in its mark.
+const (
+	demoStudy  = "demo.wane"
+	DemoFigure = "change.svg" // written by the command
+)
 
 // Demo is a made-up study, taken through the whole job.
 type Demo struct {
@@ -38,7 +48,7 @@ func RunDemo(ctx context.Context, folder string, workers int, who Person) (*Demo
 	if err := s.write(folder); err != nil {
 		return nil, nil, err
 	}
-	out := &Demo{Folder: folder, Study: filepath.Join(folder, "demo.wane"), Truth: s.truth}
+	out := &Demo{Folder: folder, Study: filepath.Join(folder, demoStudy), Truth: s.truth}
 	d, err := New(ctx, out.Study, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, who)
 	if err != nil {
 		return nil, nil, err
@@ -64,7 +74,8 @@ func (out *Demo) run(ctx context.Context, d *Desk, workers int) (err error) {
 	return err
 }
 
-// clearDemo removes a folder that an earlier demo made; another is refused.
+// clearDemo removes what an earlier demo wrote into folder. A folder that holds
+// anything else is refused.
 func clearDemo(folder string) error {
 	entries, err := os.ReadDir(folder)
 	switch {
@@ -75,11 +86,34 @@ func clearDemo(folder string) error {
 	case len(entries) == 0:
 		return nil
 	}
-	if _, err := os.Stat(filepath.Join(folder, demoMark)); err != nil {
+	mark, err := os.ReadFile(filepath.Join(folder, demoMark))
+	if err != nil {
 		return &study.Refusal{File: folder, Fault: "the folder is there, and no demo made it", Try: "name another folder: wane demo NAME"}
+	}
+	if foreign, err := notListed(folder, string(mark)); err != nil || foreign != "" {
+		return &study.Refusal{File: folder, Fault: fmt.Sprintf("the folder holds %s, which no demo wrote", foreign), Try: "move it elsewhere, or name another folder: wane demo NAME", Cause: err}
 	}
 	if err := os.RemoveAll(folder); err != nil {
 		return &study.Refusal{File: folder, Fault: "could not replace the folder", Try: "close what uses it, or name another folder", Cause: err}
 	}
 	return nil
+}
+
+// notListed returns the first file below folder that is none of the demo's.
+func notListed(folder, mark string) (foreign string, err error) {
+	own := map[string]bool{demoMark: true, DemoFigure: true, demoStudy: true, demoStudy + "-wal": true, demoStudy + "-shm": true}
+	for _, line := range strings.Split(mark, "\n") {
+		own[line] = true
+	}
+	err = filepath.WalkDir(folder, func(path string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() {
+			return err
+		}
+		name, err := filepath.Rel(folder, path)
+		if err == nil && !own[filepath.ToSlash(name)] && foreign == "" {
+			foreign = name
+		}
+		return err
+	})
+	return foreign, err
 }

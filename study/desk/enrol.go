@@ -62,9 +62,14 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	return n, nil
 }
 
-// loadGlasses reads the tables that coupons name by path.
-func loadGlasses(roster *intake.Roster) ([]study.Glass, error) {
-	var glasses []study.Glass
+// glassLine is a glass table with the coupon's row that named it first.
+type glassLine = intake.Line[study.Glass]
+
+// loadGlasses reads the tables that coupons name by path, each file once. Two files
+// under one name both come back: the study refuses the one that differs.
+func loadGlasses(roster *intake.Roster) ([]glassLine, error) {
+	var glasses []glassLine
+	read := map[[2]string]bool{} // by name and path
 	for i := range roster.Coupons {
 		c := &roster.Coupons[i]
 		name := c.Row.Glass
@@ -75,13 +80,15 @@ func loadGlasses(roster *intake.Roster) ([]study.Glass, error) {
 			return nil, c.Refuse("write one of "+strings.Join(evaluate.GlassNames(), ", ")+", or the path of a table wavelength_nm,n,k",
 				"there is no glass %q", name)
 		}
-		if holdsGlass(glasses, name) {
-			continue
-		}
 		path := name
 		if !filepath.IsAbs(path) {
 			path = filepath.Join(filepath.Dir(c.File), name)
 		}
+		key := [2]string{name, path}
+		if read[key] {
+			continue
+		}
+		read[key] = true
 		data, err := intake.ReadFile(path)
 		if err != nil {
 			return nil, err
@@ -91,28 +98,15 @@ func loadGlasses(roster *intake.Roster) ([]study.Glass, error) {
 			return nil, err
 		}
 		g.Name = name
-		glasses = append(glasses, *g)
+		glasses = append(glasses, glassLine{File: c.File, Number: c.Number, Row: *g})
 	}
 	return glasses, nil
 }
 
-func holdsGlass(glasses []study.Glass, name string) bool {
-	for i := range glasses {
-		if glasses[i].Name == name {
-			return true
-		}
-	}
-	return false
-}
-
 // addRoster adds the rows, exposures first since the others name them.
-func addRoster(tx *store.Tx, roster *intake.Roster, glasses []study.Glass, n *Enrolled) error {
-	for _, g := range glasses {
-		added, err := tx.AddGlass(g)
-		if err != nil {
-			return err
-		}
-		n.Glasses += count(added)
+func addRoster(tx *store.Tx, roster *intake.Roster, glasses []glassLine, n *Enrolled) error {
+	if err := addLines(glasses, tx.AddGlass, &n.Glasses); err != nil {
+		return err
 	}
 	if err := addLines(roster.Exposures, tx.AddExposure, &n.Exposures); err != nil {
 		return err

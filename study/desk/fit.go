@@ -50,10 +50,8 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 		}
 	}
 	out := &Fitted{Current: len(units) - len(stale)}
-	put := &putter{ctx: ctx, desk: d, out: out, total: len(stale), progress: opt.Progress, since: time.Now()}
-	if err = inOrder(ctx, opt.Workers, stale, b.fit, put.add); err == nil {
-		err = put.commit()
-	}
+	put := &putter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: len(stale), progress: opt.Progress, since: time.Now()}
+	err = finish(inOrder(ctx, opt.Workers, stale, b.fit, put.add), put.commit)
 	return out, err
 }
 

@@ -10,13 +10,15 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"wane/study"
 	"wane/study/intake"
 	"wane/study/store"
 )
 
-// batchExports is how many exports are committed together.
+// batchExports is how many exports are committed together, or what is there after
+// batchTime.
 const batchExports = 100
 
 // Progress is told of finished units after they are committed.
@@ -48,6 +50,9 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt I
 	if err != nil {
 		return nil, err
 	}
+	if len(placings) == 0 {
+		return nil, &study.Refusal{File: mapFile, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
+	}
 	jobs, err := jobsOf(mapFile, placings, files)
 	if err != nil {
 		return nil, err
@@ -57,14 +62,12 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt I
 		return nil, err
 	}
 	index := newRosterIndex(roster)
-	take := &taker{ctx: ctx, desk: d, out: &TakenIn{}, total: len(jobs), progress: opt.Progress}
-	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
-		return j, j.read(ctx, d.store, index)
+	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: &TakenIn{}, total: len(jobs), progress: opt.Progress}
+	read := func(_ context.Context, _ int, j *exportJob) (*exportJob, error) {
+		j.read(index)
+		return j, nil
 	}
-	err = inOrder(ctx, opt.Workers, jobs, read, take.add)
-	if err == nil {
-		err = take.commit()
-	}
+	err = finish(inOrder(ctx, opt.Workers, jobs, read, take.add), take.commit)
 	return take.out, err
 }
 
@@ -76,7 +79,6 @@ type exportJob struct {
 	export   study.Export
 	readings []study.Reading
 	notes    []string
-	known    bool // the study holds it as the map says
 	refused  error
 }
 
@@ -93,6 +95,11 @@ func jobsOf(mapFile string, placings []intake.Line[intake.Placing], files []stri
 		if byPath[key] == nil {
 			byPath[key] = &exportJob{path: filepath.Join(folder, l.Row.File)}
 			order = append(order, byPath[key])
+		}
+		for _, other := range byPath[key].placings {
+			if fmt.Sprint(other.Row) == fmt.Sprint(l.Row) { // printed, since a null is NaN and equals nothing
+				return nil, l.Refuse("write each row once", "the row stands in line %d already", other.Number)
+			}
 		}
 		byPath[key].placings = append(byPath[key].placings, l)
 	}
@@ -154,50 +161,23 @@ func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 	return nil
 }
 
-// read fills the readings of the job, or says why it is refused. The error is of
-// the study file alone.
-func (j *exportJob) read(ctx context.Context, known *store.Store, roster *rosterIndex) error {
+// read fills the readings of the job, or says why it is refused.
+func (j *exportJob) read(roster *rosterIndex) {
 	if j.refused != nil {
-		return nil
+		return
 	}
 	for i := range j.placings {
 		if j.refused = roster.check(&j.placings[i]); j.refused != nil {
-			return nil
+			return
 		}
 	}
 	data, err := intake.ReadFile(j.path)
 	if err != nil {
 		j.refused = err
-		return nil
+		return
 	}
 	j.export = study.Export{Name: filepath.Base(j.path), SHA256: sha256.Sum256(data), Data: data}
-	places, err := known.Placed(ctx, j.export.SHA256)
-	if err != nil {
-		return err
-	}
-	if j.known = j.placedAs(places); !j.known {
-		j.refused = j.parse()
-	}
-	return nil
-}
-
-// placedAs reports whether the study holds the same bytes with every column where
-// the map puts it, so that there is nothing to read. Columns named by heading are
-// not known before the file is read.
-func (j *exportJob) placedAs(places map[int]study.Place) bool {
-	for i := range j.placings {
-		row := &j.placings[i].Row
-		number, err := strconv.Atoi(strings.TrimPrefix(row.Column, "#"))
-		if err != nil || row.Column[0] != '#' {
-			return false
-		}
-		place := row.Place
-		place.Quantity = study.Reflectance
-		if there, ok := places[number]; !ok || there != place {
-			return false
-		}
-	}
-	return true
+	j.refused = j.parse()
 }
 
 // parse reads the curves and puts each where the map says.
@@ -213,13 +193,23 @@ func (j *exportJob) parse() error {
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, j.path+": "+n)
 	}
-	sum := hex.EncodeToString(j.export.SHA256[:])
+	sum, wanted := hex.EncodeToString(j.export.SHA256[:]), map[int]bool{}
 	for i := range j.placings {
 		r, err := reading(&j.placings[i], parsed, sum)
 		if err != nil {
 			return err
 		}
 		j.readings = append(j.readings, *r)
+		wanted[r.Column] = true
+	}
+	var left []string
+	for i := range parsed.Spectra {
+		if c := &parsed.Spectra[i]; !wanted[c.Column] {
+			left = append(left, fmt.Sprintf("#%d %q", c.Column, c.Heading))
+		}
+	}
+	if len(left) > 0 {
+		j.notes = append(j.notes, j.path+": the map has no row for "+strings.Join(left, ", ")+"; left out")
 	}
 	return nil
 }
@@ -227,7 +217,7 @@ func (j *exportJob) parse() error {
 // stated returns what the rows of the file state together. An empty cell states
 // nothing; two rows may not contradict one another, since a file has one unit.
 func (j *exportJob) stated() (intake.Stated, error) {
-	var all intake.Stated
+	all := intake.Stated{InMap: true}
 	for i := range j.placings {
 		l := &j.placings[i]
 		row := l.Row.Stated
@@ -261,7 +251,8 @@ func reading(l *intake.Line[intake.Placing], parsed *intake.Export, sum string) 
 	if s.AngleDeg == s.AngleDeg && s.AngleDeg != p.AngleDeg {
 		return nil, l.Refuse("correct the map", "column %q of %s is headed %q, but the map says %g degrees", l.Row.Column, l.Row.File, s.Heading, p.AngleDeg)
 	}
-	if s.Polarisation != "" && s.Polarisation != p.Polarisation {
+	native := s.Polarisation == "u" && p.Polarisation == "n" // more cautious, no contradiction
+	if s.Polarisation != "" && s.Polarisation != p.Polarisation && !native {
 		return nil, l.Refuse("correct the map", "column %q of %s is stated to be in polarisation %s, but the map says %s", l.Row.Column, l.Row.File, s.Polarisation, p.Polarisation)
 	}
 	return &study.Reading{Place: p, Session: l.Row.Session, Operator: l.Row.Operator, Geometry: l.Row.Geometry, OrientationDeg: l.Row.OrientationDeg,
@@ -315,6 +306,7 @@ type taker struct {
 	desk     *Desk
 	out      *TakenIn
 	batch    []*exportJob
+	since    time.Time
 	done     int
 	total    int
 	progress Progress
@@ -322,7 +314,7 @@ type taker struct {
 
 func (t *taker) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
-	if len(t.batch) < batchExports {
+	if len(t.batch) < batchExports && time.Since(t.since) < batchTime {
 		return nil
 	}
 	return t.commit()
@@ -331,52 +323,54 @@ func (t *taker) add(j *exportJob) error {
 // commit takes the batch in, in one transaction; an export that is refused stays
 // out by itself.
 func (t *taker) commit() error {
-	var files, curves, known int
-	var refused []error
-	var notes []string
+	var in TakenIn
 	entry := t.desk.entry("intake", "")
 	err := t.desk.store.Write(t.ctx, entry, func(tx *store.Tx) error {
-		files, curves, known, refused, notes = 0, 0, 0, nil, nil
+		in = TakenIn{}
 		for _, j := range t.batch {
-			if j.refused != nil {
-				refused = append(refused, j.refused)
-				continue
-			}
-			if j.known {
-				known++
-				continue
-			}
-			n, err := tx.AddExport(j.export, j.readings)
-			var r *study.Refusal
-			switch {
-			case errors.As(err, &r):
-				r.File = j.path
-				refused = append(refused, r)
-			case err != nil:
+			if err := in.add(tx, j); err != nil {
 				return err
-			case n == 0:
-				known++
-			default:
-				files++
-				curves += n
-				notes = append(notes, j.notes...)
 			}
 		}
-		entry.Summary = fmt.Sprintf("took in %d exports with %d curves", files, curves)
+		entry.Summary = fmt.Sprintf("took in %d exports with %d curves", in.Files, in.Curves)
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	t.out.Files += files
-	t.out.Curves += curves
-	t.out.Known += known
-	t.out.Refused = append(t.out.Refused, refused...)
-	t.out.Notes = append(t.out.Notes, notes...)
+	t.out.Files += in.Files
+	t.out.Curves += in.Curves
+	t.out.Known += in.Known
+	t.out.Refused = append(t.out.Refused, in.Refused...)
+	t.out.Notes = append(t.out.Notes, in.Notes...)
 	t.done += len(t.batch)
-	t.batch = t.batch[:0]
+	t.batch, t.since = t.batch[:0], time.Now()
 	if t.progress != nil {
 		t.progress(t.done, t.total)
+	}
+	return nil
+}
+
+// add puts one job into the transaction and counts it.
+func (in *TakenIn) add(tx *store.Tx, j *exportJob) error {
+	if j.refused != nil {
+		in.Refused = append(in.Refused, j.refused)
+		return nil
+	}
+	n, err := tx.AddExport(j.export, j.readings)
+	var r *study.Refusal
+	switch {
+	case errors.As(err, &r):
+		r.File = j.path
+		in.Refused = append(in.Refused, r)
+	case err != nil:
+		return err
+	case n == 0:
+		in.Known++
+	default:
+		in.Files++
+		in.Curves += n
+		in.Notes = append(in.Notes, j.notes...)
 	}
 	return nil
 }

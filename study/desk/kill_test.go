@@ -121,8 +121,8 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	assert.Greater(t, len(acked), kills, "the child was killed before it did anything")
 }
 
-// killOnce runs the child, kills it after wait from its first word, and returns
-// what was acknowledged.
+// killOnce runs the child, kills it some time after its start, and returns what was
+// acknowledged.
 func killOnce(t *testing.T, path string, round int, wait time.Duration) []string {
 	cmd := exec.Command(os.Args[0], "-test.run=^TestKilledChild$", "-test.v")
 	cmd.Env = append(os.Environ(), killStudy+"="+path, killRound+"="+strconv.Itoa(round))

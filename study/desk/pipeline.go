@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"sync"
 )
 
@@ -58,4 +59,13 @@ func inOrder[In, Out any](ctx context.Context, workers int, items []In, do func(
 	}
 	busy.Wait()
 	return context.Cause(ctx)
+}
+
+// finish commits what is left at the end of a batch: after success, and after a
+// person has stopped the work, so that finished units stay. err is how it ended.
+func finish(err error, commit func() error) error {
+	if err != nil && !errors.Is(err, context.Canceled) {
+		return err
+	}
+	return errors.Join(err, commit())
 }

@@ -47,6 +47,25 @@ func TestEnrolRefuses(t *testing.T) {
 	}
 }
 
+// Two tables under one name, from rosters in two folders: the second is refused,
+// not taken for the first.
+func TestGlassTablesOfOneName(t *testing.T) {
+	f := newFolder(t)
+	d := f.start()
+	table := func(n string) string { return "wavelength_nm,n,k\n300," + n + ",0\n2500," + n + ",0\n" }
+	f.write("g1/sl.csv", table("1.55"))
+	f.write("g2/sl.csv", table("1.65"))
+	one := f.write("g1/r.csv", couponHeader+"R1,blank,,,,./sl.csv,,matched,\n")
+	two := f.write("g2/r.csv", couponHeader+"R2,blank,,,,./sl.csv,,matched,\n")
+	before := dump(t, d)
+	_, err := d.Enrol(context.Background(), []string{one, two})
+	refused(t, err, "r.csv:2: ")
+	assert.Equal(t, before, dump(t, d))
+	n, err := d.Enrol(context.Background(), []string{one})
+	require.NoError(t, err)
+	assert.Equal(t, 1, n.Glasses)
+}
+
 // refused asserts a refusal that says what was wrong and what to try.
 func refused(t *testing.T, err error, fault string) {
 	t.Helper()
@@ -79,7 +98,7 @@ func TestIntakeRefuses(t *testing.T) {
 		{"heading that is not there", "bad.csv,45 deg %R,E1,0,1,45,u,R,percent\n", `map.csv:2: bad.csv has no column "45 deg %R"`},
 		{"file that is not there", rows("nowhere.csv", "E1", 0), "nowhere.csv: there is no such file"},
 		{"angle against the heading", "bad.csv,#2,E1,0,1,30,u,R,percent\n", `is headed "8 deg %R", but the map says 30 degrees`},
-		{"unit against the export", "bad.csv,#2,E1,0,1,8,u,R,fraction\n", "bad.csv"},
+		{"unit against the export", "bad.csv,#2,E1,0,1,8,u,R,fraction\n", "the heading says percent, the map's unit says fraction"},
 		{"two units for one file", "bad.csv,#2,E1,0,1,8,u,R,percent\nbad.csv,#3,E1,0,1,60,u,R,fraction\n", "map.csv:3: this row states fraction for bad.csv, and an earlier one percent"},
 		{"one place twice", "bad.csv,#2,E1,0,1,8,u,R,percent\nbad.csv,#3,E1,0,1,60,u,R,percent\nbad.csv,#2,E1,0,2,8,u,R,percent\n", "bad.csv"},
 	} {
@@ -110,6 +129,23 @@ func TestIntakeRefuses(t *testing.T) {
 			_, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+c.row+"\n"), nil, IntakeOptions{Workers: 1})
 			refused(t, err, c.fault)
 		}
+	})
+	t.Run("map without rows, and a row twice", func(t *testing.T) {
+		f := newFolder(t)
+		d := f.start()
+		_, err := d.Intake(context.Background(), f.write("map.csv", mapHeader), nil, IntakeOptions{Workers: 1})
+		refused(t, err, "the map has no rows")
+		_, err = d.Intake(context.Background(), f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("a.csv", "E1", 0)), nil, IntakeOptions{Workers: 1})
+		refused(t, err, "map.csv:4: the row stands in line 2 already")
+	})
+	t.Run("columns without a row are told", func(t *testing.T) {
+		f := newFolder(t)
+		d := f.start()
+		f.export("a.csv", 120, 0, 1)
+		in, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+"a.csv,#2,E1,0,1,8,u,R,percent\n"), nil, IntakeOptions{Workers: 1})
+		require.NoError(t, err)
+		require.Len(t, in.Notes, 1)
+		assert.Contains(t, in.Notes[0], `the map has no row for #3 "60 deg %R"; left out`)
 	})
 	t.Run("file without a row", func(t *testing.T) {
 		f := newFolder(t)

@@ -2,10 +2,12 @@ package desk
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"wane/optics"
@@ -110,7 +112,7 @@ func (s *scenario) write(folder string) error {
 	if err := os.MkdirAll(filepath.Join(folder, "exports"), 0o755); err != nil {
 		return &study.Refusal{File: folder, Fault: "could not make the folder", Try: "name another folder, or check its rights", Cause: err}
 	}
-	files := map[string]string{demoMark: demoNote, "exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster()}
+	files := map[string]string{"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster()}
 	placing := &strings.Builder{}
 	placing.WriteString("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition\n")
 	for pull := range demoDoses {
@@ -120,11 +122,14 @@ func (s *scenario) write(folder string) error {
 			if err != nil {
 				return err
 			}
-			files[filepath.Join("exports", name)] = text
+			files["exports/"+name] = text
 		}
 	}
 	files["map.csv"] = placing.String()
-	for name, text := range files {
+	names := slices.Sorted(maps.Keys(files))
+	files[demoMark] = demoNote + strings.Join(names, "\n") + "\n"
+	for _, name := range slices.Insert(names, 0, demoMark) { // the mark first: it says what may be replaced
+		text := files[name]
 		if err := os.WriteFile(filepath.Join(folder, name), []byte(text), 0o644); err != nil {
 			return &study.Refusal{File: folder, Fault: "could not write " + name, Try: "check the folder and the room on the disk", Cause: err}
 		}

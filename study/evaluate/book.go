@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"math"
+	"slices"
 
 	"wane/study"
 )
@@ -16,6 +17,22 @@ const (
 // gain kept to be given.
 const minGain = 3
 
+// clean reports whether readings of a condition are of a clean surface; where
+// nothing is said, they are taken to be.
+func clean(condition string) bool { return condition == "" || condition == "cleaned" }
+
+// nearest returns how near a condition is to the one wanted: 0 the same, 1 both
+// clean or the other clean, 2 any other.
+func nearest(wanted, condition string) int {
+	switch {
+	case condition == wanted:
+		return 0
+	case clean(condition):
+		return 1
+	}
+	return 2
+}
+
 // Book makes rows of results from fits: it adds the study keys, the changes
 // against pull 0 and the correction by the study's route. First every control's
 // fits go in by AddControl, then Rows makes the rows of one coupon after the
@@ -27,7 +44,11 @@ const minGain = 3
 //	corrected change  = change - m               u² += max(u_p, u_o)²
 //	gain kept         = gain / gain0
 //
-// where s and s0 are the parts of u(T) and u(T0), with their signs, that come
+// A spot is compared with its own pull 0, and with controls, in the same condition;
+// where there is none, in a clean one; else in any. So as found less pull 0 is film
+// loss and soiling together.
+//
+// s and s0 are the parts of u(T) and u(T0), with their signs, that come
 // from the coating's skeleton index and are shared; m is the unweighted mean of
 // the controls' changes at that pull, each control the mean of its spots, of the
 // same coating; u_p its propagated standard uncertainty and u_o the observed
@@ -49,12 +70,14 @@ type pullKey struct {
 // they accompany, empty for those of all.
 type controlKey struct {
 	exposure, coating string
-	condition         string
 	pull              int
 }
 
-// mean is the mean change of one control, in pp.
-type mean struct{ value, u float64 }
+// mean is the mean change of one control, in pp, in one condition.
+type mean struct {
+	value, u  float64
+	condition string
+}
 
 // NewBook begins a book for the roster of a study.
 func NewBook(roster *study.Roster, route study.Route) *Book {
@@ -93,12 +116,14 @@ func (b *Book) AddControl(fits []*study.Fit) {
 			if sums[k] == nil {
 				order = append(order, k)
 			}
-			sums[k] = append(sums[k], mean{float64(change.Value), float64(change.U)})
+			sums[k] = append(sums[k], mean{float64(change.Value), float64(change.U), f.Condition})
 		}
 	}
 	for _, k := range order {
-		key := controlKey{c.Exposure, c.Coating, k.condition, k.pull}
-		b.controls[key] = append(b.controls[key], average(sums[k]))
+		key := controlKey{c.Exposure, c.Coating, k.pull}
+		control := average(sums[k])
+		control.condition = k.condition
+		b.controls[key] = append(b.controls[key], control)
 	}
 }
 
@@ -110,7 +135,7 @@ func average(ms []mean) mean {
 		square += m.u * m.u
 	}
 	n := float64(len(ms))
-	return mean{sum / n, math.Sqrt(square) / n}
+	return mean{value: sum / n, u: math.Sqrt(square) / n}
 }
 
 // Rows returns the rows of one coupon, in the order of its fits, of which all
@@ -123,15 +148,17 @@ func (b *Book) Rows(fits []*study.Fit) []*study.Result {
 	return rows
 }
 
-// baseline returns the fit of the same spot and condition at pull 0, nil if
-// there is none that carries a solar value.
+// baseline returns the fit of the same spot at pull 0 in the nearest condition, nil
+// if there is none that carries a solar value.
 func baseline(f *study.Fit, fits []*study.Fit) *study.Fit {
+	var best *study.Fit
 	for _, g := range fits {
-		if g.Pull == 0 && g.Spot == f.Spot && g.Condition == f.Condition && g.Result.SolarT.Value.Valid() {
-			return g
+		if g.Pull == 0 && g.Spot == f.Spot && g.Result.SolarT.Value.Valid() &&
+			(best == nil || nearest(f.Condition, g.Condition) < nearest(f.Condition, best.Condition)) {
+			best = g
 		}
 	}
-	return nil
+	return best
 }
 
 func (b *Book) row(f, base *study.Fit) *study.Result {
@@ -246,8 +273,7 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, condition string, pull 
 	if b.route != study.RouteControls {
 		return
 	}
-	controls := append([]mean(nil), b.controls[controlKey{c.Exposure, c.Coating, condition, pull}]...)
-	controls = append(controls, b.controls[controlKey{"", c.Coating, condition, pull}]...)
+	controls := inNearest(condition, b.controls[controlKey{c.Exposure, c.Coating, pull}], b.controls[controlKey{"", c.Coating, pull}])
 	r.NControls = study.Num(len(controls))
 	if len(controls) == 0 {
 		r.Flags = append(r.Flags, FlagNoControl)
@@ -259,6 +285,21 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, condition string, pull 
 	m := average(controls)
 	u := max(m.u, standardError(controls))
 	r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), u))}
+}
+
+// inNearest returns the controls in the nearest condition that any was read in.
+func inNearest(condition string, lists ...[]mean) []mean {
+	var best []mean
+	at := 3
+	for _, m := range slices.Concat(lists...) {
+		switch d := nearest(condition, m.condition); {
+		case d < at:
+			best, at = []mean{m}, d
+		case d == at:
+			best = append(best, m)
+		}
+	}
+	return best
 }
 
 // standardError is the spread of the values over the root of their number, 0 for

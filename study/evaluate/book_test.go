@@ -108,6 +108,20 @@ func TestRowsWithoutComparison(t *testing.T) {
 		r := one(study.RouteControls, made("E", 0, "2", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
 		assert.Contains(t, r.Flags, evaluate.FlagNoBaseline)
 	})
+	t.Run("conditions", func(t *testing.T) {
+		in := func(f *study.Fit, condition string) *study.Fit { f.Condition = condition; return f }
+		book := evaluate.NewBook(roster(), study.RouteControls)
+		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9803, 0.0002, 0, 2.8), "cleaned"),
+			in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
+		rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9720, 0.0004, 0, 2.50), "as_found"),
+			in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned"), in(made("E", 1, "1", 0.9810, 0.0004, 0, 2.50), "rinsed")})
+		// cleaned: -0.40 less the cleaned control's 0.03; as found: -1.40 less -0.99;
+		// rinsed has no control of its own: -0.50 less the clean one's 0.03
+		assert.InDelta(t, -1.40+0.99, float64(rows[1].CorrectedChange.Value), 1e-12)
+		assert.InDelta(t, -0.43, float64(rows[2].CorrectedChange.Value), 1e-12)
+		assert.InDelta(t, -0.53, float64(rows[3].CorrectedChange.Value), 1e-12)
+		assert.EqualValues(t, 1, rows[3].NControls)
+	})
 	t.Run("no control", func(t *testing.T) {
 		r := one(study.RouteControls, made("F", 0, "1", 0.986, 0.0003, 0, 2.8), made("F", 1, "1", 0.982, 0.0004, 0, 2.5))
 		assert.Contains(t, r.Flags, evaluate.FlagNoControl)

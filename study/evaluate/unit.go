@@ -111,7 +111,7 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 		f.Result.State = state(v, nil)
 	}
 	if !role.Coated() {
-		f.Result.State = ""
+		f.Result.State, f.Result.Gain = "", study.NoMeasure()
 	}
 	f.Unit = unit
 	f.Session = readings[0].Session

@@ -7,6 +7,9 @@ import (
 	"wane/study"
 )
 
+// mostIndex is beyond the n and k of any solid in sunlight.
+const mostIndex = 10
+
 var glassColumns = []string{"wavelength_nm", "n", "k"}
 
 // ReadGlass reads a glass table: the header wavelength_nm,n,k, then one row a
@@ -35,10 +38,10 @@ func ReadGlass(name string, data []byte) (*study.Glass, error) {
 		switch {
 		case v[0] <= 0 || i > 0 && v[0] <= g.NM[i-1]:
 			r.refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g does not lie above the row before", v[0])
-		case v[1] <= 0:
-			r.refuse("n", "give the refractive index", "%g is not an index: it must be above 0", v[1])
-		case v[2] < 0:
-			r.refuse("k", "give k of n + ik, which is at least 0", "%g is below 0", v[2])
+		case !(v[1] > 0 && v[1] <= mostIndex):
+			r.refuse("n", "give the refractive index", "%g is not an index: it must be above 0 and at most %d", v[1], mostIndex)
+		case !(v[2] >= 0 && v[2] <= mostIndex):
+			r.refuse("k", "give k of n + ik", "%g is not a k of n + ik: it must be at least 0 and at most %d", v[2], mostIndex)
 		}
 		if r.err != nil {
 			return nil, r.err

@@ -30,6 +30,7 @@ type Stated struct {
 	Unit           string // of the values: fraction or percent
 	WavelengthUnit string // nm or um
 	Quantity       string // R, or T for transmittance
+	InMap          bool   // stated in a map, which messages then speak of
 }
 
 // Export is what one file holds.

@@ -25,11 +25,18 @@ type place struct{ line, column int }
 var nowhere place
 
 func (r *reader) refuse(at place, try, fault string, args ...any) *study.Refusal {
-	return &study.Refusal{
-		File: r.name, Line: at.line, Column: at.column,
-		Fault: fmt.Sprintf(fault, args...), Try: try,
+	says := fmt.Sprintf(fault, args...)
+	if r.stated.InMap {
+		says, try = mapFault.Replace(says), mapTry.Replace(try)
 	}
+	return &study.Refusal{File: r.name, Line: at.line, Column: at.column, Fault: says, Try: try}
 }
+
+// What a person states stands in a map's columns instead of flags.
+var (
+	mapFault = strings.NewReplacer("--wavelength-unit", "the map's wavelength_unit", "--unit", "the map's unit", "--quantity", "the map's quantity")
+	mapTry   = strings.NewReplacer("--wavelength-unit", "in the map wavelength_unit", "--unit", "in the map unit", "--quantity", "in the map quantity")
+)
 
 // quoted shows a piece of the file in a message: on one line, and not too long.
 func quoted(text string) string { return strconv.Quote(short(text)) }

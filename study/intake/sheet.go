@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"wane/study"
 )
@@ -46,6 +48,9 @@ type sheetRow struct {
 
 // openSheet reads the whole table.
 func openSheet(file string, data []byte) (*sheet, error) {
+	if err := plainText(file, data); err != nil {
+		return nil, err
+	}
 	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))
 	r.Comment = '#'
 	s := &sheet{file: file}
@@ -57,10 +62,12 @@ func openSheet(file string, data []byte) (*sheet, error) {
 		if err != nil {
 			return nil, s.csvRefusal(err)
 		}
-		for i := range cells {
-			cells[i] = strings.TrimSpace(cells[i])
-		}
 		line, _ := r.FieldPos(0)
+		for i := range cells {
+			if cells[i] = strings.TrimSpace(cells[i]); strings.ContainsAny(cells[i], "\n\r\t") {
+				return nil, &study.Refusal{File: file, Line: line, Fault: "a cell goes over more than one line, or holds a tab", Try: "write each cell in one line"}
+			}
+		}
 		if s.columns == nil {
 			s.columns = cells
 			continue
@@ -71,6 +78,25 @@ func openSheet(file string, data []byte) (*sheet, error) {
 		return nil, &study.Refusal{File: file, Fault: "the table is empty", Try: "write a header line and the rows below it, separated by commas"}
 	}
 	return s, nil
+}
+
+// plainText refuses bytes that are not UTF-8, and control characters: two codes
+// that differ in them would look alike.
+func plainText(file string, data []byte) error {
+	line, column := 1, 0
+	for at := 0; at < len(data); {
+		c, size := utf8.DecodeRune(data[at:])
+		column++
+		if c == utf8.RuneError && size == 1 || unicode.IsControl(c) && c != '\n' && c != '\r' && c != '\t' {
+			return &study.Refusal{File: file, Line: line, Column: column, Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", data[at]),
+				Try: "save the table as UTF-8 text"}
+		}
+		if c == '\n' {
+			line, column = line+1, 0
+		}
+		at += size
+	}
+	return nil
 }
 
 func (s *sheet) csvRefusal(err error) error {
