@@ -60,6 +60,22 @@ func TestSurfaceDerivatives(t *testing.T) {
 		assert.InDelta(t, (upP.R[0]-downP.R[0])/(200*h), p.DNM[0], 1e-9)
 		upS, upP = at(d, eps+h)
 		downS, downP = at(d, eps-h)
+		tilted := func(angle float64) (s, p optics.FilmResponse, bareS, bareP float64) {
+			face.Tilt(angle)
+			s, p = at(d, eps)
+			bs, bp := face.Bare()
+			return s, p, bs[0], bp[0]
+		}
+		const da = 1e-3 // degrees
+		hiS, hiP, hiBareS, hiBareP := tilted(angle + da)
+		loS, loP, loBareS, loBareP := tilted(angle - da)
+		face.Tilt(angle)
+		bareS, bareP := face.BareByAngle()
+		assert.InDelta(t, (hiS.R[0]-loS.R[0])/(2*da), s.DAngle[0], 1e-8)
+		assert.InDelta(t, (hiP.R[0]-loP.R[0])/(2*da), p.DAngle[0], 1e-8)
+		assert.InDelta(t, (hiBareS-loBareS)/(2*da), bareS[0], 1e-8)
+		assert.InDelta(t, (hiBareP-loBareP)/(2*da), bareP[0], 1e-8)
+
 		scale := math.Max(1, math.Abs(p.DEps[0])) // a difference of 1e-5 carries 1e-8 of third order
 		assert.InDelta(t, (upS.R[0]-downS.R[0])/(2*h), s.DEps[0], 1e-7*scale)
 		assert.InDelta(t, (upP.R[0]-downP.R[0])/(2*h), p.DEps[0], 1e-7*scale)
@@ -72,6 +88,8 @@ func TestSurfaceFilmAllocatesNothing(t *testing.T) {
 	require.NoError(t, err)
 	s, p, eps := optics.NewFilmResponse(3), optics.NewFilmResponse(3), []float64{1.6, 1.6, 1.6}
 	assert.Zero(t, testing.AllocsPerRun(100, func() { face.Film(s, p, 120, eps) }))
+	angle := 8.0
+	assert.Zero(t, testing.AllocsPerRun(100, func() { angle += 0.01; face.Tilt(angle) }))
 }
 
 // BenchmarkFilm reports the time of one point with derivatives.

@@ -12,9 +12,13 @@ import "wane/optics"
 // of the light on a front of reflectance ρ, from either side alike. The beam
 // comes back a little beside the place where it went in, so ρ is the mean of
 // film and bare glass both times.
+//
+// R_far follows an error of the angle where it is bare glass or the film; τ² and
+// the paint of a blackened face keep their values at the nominal angle, which the
+// few tenths of a degree in question change by some 1e-5 of R.
 type farFace struct {
-	s, p   []float64 // β, or τ² where both faces carry the film
-	coated bool      // R_far is ρ itself: both faces are taken to be alike
+	back optics.Back
+	s, p []float64 // τ² where the face is bare or coated, β where it is blackened
 }
 
 // newFarFace returns nil where nothing comes back.
@@ -23,28 +27,40 @@ func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 		return nil, nil
 	}
 	pane := optics.Pane{Glass: g.Index, GlassMM: g.ThicknessMM, Back: g.Back}
-	if g.Back == optics.Coated {
-		round, err := pane.RoundTrip(nm, angle)
-		return &farFace{s: round, p: round, coated: true}, err
+	if g.Back == optics.Blackened {
+		s, p, err := pane.Return(nm, angle)
+		return &farFace{g.Back, s, p}, err
 	}
-	s, p, err := pane.Return(nm, angle)
-	return &farFace{s: s, p: p}, err
+	round, err := pane.RoundTrip(nm, angle)
+	return &farFace{g.Back, round, round}, err
 }
 
-// back returns what comes back at point i for a front of reflectance rho, and
-// its derivative by rho.
-func (f *farFace) back(i int, rho float64, isS bool) (ret, dRho float64) {
+// returned is what comes back, with its derivatives by ρ and, at fixed ρ, by the
+// angle, per degree.
+type returned struct{ r, byRho, byAngle float64 }
+
+// at returns what comes back at point i for a front of reflectance rho on glass
+// that reflects bare, with derivative bareAngle by the angle.
+func (f *farFace) at(i int, rho, bare, bareAngle float64, isS bool) returned {
 	table := f.p
 	if isS {
 		table = f.s
 	}
-	beta, dBeta := table[i], 0.0
-	if f.coated {
-		beta, dBeta = table[i]*rho, table[i]
+	var beta, byRho, byAngle float64 // β and its derivatives
+	switch f.back {
+	case optics.Coated: // both faces are taken to be alike
+		beta, byRho = table[i]*rho, table[i]
+	case optics.Bare:
+		beta, byAngle = table[i]*bare, table[i]*bareAngle
+	default:
+		beta = table[i]
 	}
 	in := 1 - rho
 	den := 1 / (1 - rho*beta)
-	ret = in * in * beta * den
-	dRho = (-2*in*beta + in*in*beta*beta*den) * den
-	return ret, dRho + in*in*den*den*dBeta
+	byBeta := in * in * den * den
+	return returned{
+		r:       in * in * beta * den,
+		byRho:   (-2*in*beta+in*in*beta*beta*den)*den + byBeta*byRho,
+		byAngle: byBeta * byAngle,
+	}
 }

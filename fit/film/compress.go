@@ -140,14 +140,16 @@ func interpolationError(setup *Setup, nodes, whole *view, interpolate *mat.Dense
 			worst = max(worst, math.Abs(got.AtVec(i)-want))
 		}
 	}
+	nodes.surface.Tilt(nodes.angle)
+	whole.surface.Tilt(whole.angle)
 	nodeS, nodeP := nodes.surface.Bare()
 	gridS, gridP := whole.surface.Bare()
 	check(nodeS, gridS)
 	check(nodeP, gridP)
 	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
 		g := geometry{d: tau / index, index: index, skeleton: skeleton}
-		nodes.see(&g)
-		whole.see(&g)
+		nodes.see(&g, 0)
+		whole.see(&g, 0)
 		check(nodes.s.R, whole.s.R)
 		check(nodes.p.R, whole.p.R)
 	}

@@ -27,8 +27,8 @@
 // d = τ/n550, porosity and material left are derived, with full covariance.
 //
 // Nuisances stay free under their priors instead of being fixed: skeleton index
-// 1.458 ± 0.010, scale 1 ± 0.01, a factor 1 ± 0.01 per angle, the s share of a
-// native beam 0.5 ± 0.05, and the captured share of the far face's return, 1 up
+// 1.458 ± 0.010, scale 1 ± 0.01, a factor 1 ± 0.01 and an error of 0 ± 0.3 degrees
+// per angle, the s share of a native beam 0.5 ± 0.05, and the captured share of the far face's return, 1 up
 // to 15 degrees and anything from 0 to 1 beyond. Where a prior comes from is
 // said beside it in params.go.
 //

@@ -64,7 +64,7 @@ func (m *model) setting(angle float64) int {
 	return len(m.angles) - 1
 }
 
-func (m *model) size() int { return pAngles + 2*len(m.angles) }
+func (m *model) size() int { return pAngles + perAngle*len(m.angles) }
 
 // returnsAt reports whether some light comes back from the far face at an angle
 // setting.
@@ -91,7 +91,7 @@ func (m *model) evaluate(x, res, jac []float64) {
 	g, at, size := m.geometry(x), 0, m.size()
 	for k := range m.curves {
 		c := &m.curves[k]
-		c.see(&g)
+		c.see(&g, x[pTilt(c.setting)])
 		n := len(c.nm)
 		for i := range n {
 			v := c.point(i, x)
@@ -130,27 +130,29 @@ func (c *curve) finish(res, jac []float64, at, size int) {
 
 // local is the reflectance of one point before scale (r) and what multiplies it
 // (gain), with the derivatives of r by thickness, permittivity, bare fraction,
-// capture and s share.
+// capture, angle (per degree) and s share.
 type local struct {
-	r, gain                               float64
-	dThick, dEps, dBare, dCapture, dShare float64
+	r, gain                                       float64
+	dThick, dEps, dBare, dCapture, dAngle, dShare float64
 }
 
 func (c *curve) point(i int, x []float64) local {
-	bareS, bareP := c.surface.Bare()
 	share := c.share
 	if c.native {
 		share = x[pShare]
 	}
 	bare, capture := x[pBare], x[pCapture(c.setting)]
-	s := c.face(i, bare, bareS[i], &c.s, capture, true)
-	p := c.face(i, bare, bareP[i], &c.p, capture, false)
+	bareS, bareP := c.surface.Bare()
+	byAngleS, byAngleP := c.surface.BareByAngle()
+	s := c.face(i, bare, bareS[i], byAngleS[i], &c.s, capture, true)
+	p := c.face(i, bare, bareP[i], byAngleP[i], &c.p, capture, false)
 	v := local{
 		r:        share*s.r + (1-share)*p.r,
 		dThick:   share*s.dThick + (1-share)*p.dThick,
 		dEps:     share*s.dEps + (1-share)*p.dEps,
 		dBare:    share*s.dBare + (1-share)*p.dBare,
 		dCapture: share*s.dCapture + (1-share)*p.dCapture,
+		dAngle:   share*s.dAngle + (1-share)*p.dAngle,
 		dShare:   s.r - p.r,
 		gain:     x[pScale] * x[pFactor(c.setting)],
 	}
@@ -161,19 +163,22 @@ func (c *curve) point(i int, x []float64) local {
 }
 
 // face returns the reflectance of one polarisation: the patchy front and what
-// comes back from the far face.
-func (c *curve) face(i int, bare, glass float64, f *optics.FilmResponse, capture float64, isS bool) local {
+// comes back from the far face. glass and glassAngle are bare glass and its
+// derivative by the angle.
+func (c *curve) face(i int, bare, glass, glassAngle float64, f *optics.FilmResponse, capture float64, isS bool) local {
 	rho := (1-bare)*f.R[i] + bare*glass
 	v, slope := local{r: rho}, 1.0
 	if c.far != nil {
-		ret, dRet := c.far.back(i, rho, isS)
-		v.r += capture * ret
-		v.dCapture = ret
-		slope += capture * dRet
+		ret := c.far.at(i, rho, glass, glassAngle, isS)
+		v.r += capture * ret.r
+		v.dCapture = ret.r
+		v.dAngle = capture * ret.byAngle
+		slope += capture * ret.byRho
 	}
 	v.dThick = slope * (1 - bare) * f.DNM[i]
 	v.dEps = slope * (1 - bare) * f.DEps[i]
 	v.dBare = slope * (glass - f.R[i])
+	v.dAngle += slope * ((1-bare)*f.DAngle[i] + bare*glassAngle)
 	return v
 }
 
@@ -187,6 +192,7 @@ func (c *curve) derivatives(row []float64, i int, x []float64, g *geometry, v *l
 	row[pScale] = k * v.r / x[pScale]
 	row[pFactor(c.setting)] = k * v.r / x[pFactor(c.setting)]
 	row[pCapture(c.setting)] = k * v.dCapture
+	row[pTilt(c.setting)] = k * v.dAngle
 	if c.native {
 		row[pShare] = k * v.dShare
 	}

@@ -44,7 +44,7 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			m, err := NewFitter(spot.Setup).model(&spot, []float64{0.0005, 0.0007})
 			require.NoError(t, err)
-			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 529, 0.991, 0.93, 1.017, 0.71}
+			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 529, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
 			require.Len(t, x, m.size())
 			got := make([]float64, m.points*m.size())
 			m.jacobian(got, x)
@@ -99,7 +99,7 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	c := &m.curves[0]
 	eps := []float64{index * index, index * index, index * index, index * index}
 	c.surface.Film(c.s, c.p, d, eps)
-	x := make([]float64, pAngles+2)
+	x := make([]float64, pAngles+perAngle)
 	x[pScale], x[pFactor(0)], x[pCapture(0)] = 1, 1, 1
 	for i := range nm {
 		assert.InDelta(t, want[i], c.point(i, x).r, tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
@@ -137,7 +137,7 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 			quantities := func(x []float64) []derived {
 				d := v.derive(x)
 				g := m.geometry(x)
-				probe.see(&g)
+				probe.see(&g, 0)
 				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(w, x, &g)}
 			}
 			x := startVector(m.params())

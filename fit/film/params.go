@@ -8,8 +8,8 @@ import (
 )
 
 // The parameters of a spot, in the order of the vectors that the solver sees.
-// After them come two for each angle setting: the factor on scale and the
-// captured share of the far face's return.
+// After them come three for each angle setting: the factor on scale, the captured
+// share of the far face's return, and the error of the angle.
 const (
 	pTau      = iota // optical thickness at 550 nm, nm
 	pIndex           // film index at 550 nm
@@ -18,11 +18,14 @@ const (
 	pScale           // multiplicative reference error
 	pShare           // s share of a native beam
 	pRough2          // square of the rms roughness of textured glass, nm²
-	pAngles          // first of the per-angle pairs
+	pAngles          // first of the three of each angle setting
 )
 
-func pFactor(setting int) int  { return pAngles + 2*setting }
-func pCapture(setting int) int { return pAngles + 2*setting + 1 }
+const perAngle = 3
+
+func pFactor(setting int) int  { return pAngles + perAngle*setting }
+func pCapture(setting int) int { return pAngles + perAngle*setting + 1 }
+func pTilt(setting int) int    { return pAngles + perAngle*setting + 2 } // error of the angle, degrees
 
 // Bounds of the fit. Films up to 5 µm of silica; a porosity of 0.9 is as high as
 // silica films are made (common practice, no source).
@@ -32,6 +35,7 @@ const (
 	minScale     = 0.5
 	maxScale     = 1.5
 	maxRough     = 200.0 // nm
+	maxTilt      = 3.0   // degrees
 	knownCapture = 15.0  // degrees up to which the far face's return is all seen
 )
 
@@ -63,6 +67,8 @@ func (m *model) params() []fit.Param {
 		ps[pFactor(k)] = factor
 		ps[pCapture(k)] = fit.Param{Name: fmt.Sprintf("capture@%g", angle), Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
 			Fixed: angle <= knownCapture || !m.returnsAt(k)}
+		ps[pTilt(k)] = fit.Param{Name: fmt.Sprintf("tilt@%g", angle), Lower: -min(maxTilt, angle), Upper: min(maxTilt, (90-angle)/2), Scale: 0.1,
+			Prior: fit.Prior{SD: session.UAngle}, Fixed: session.UAngle == 0 || angle == 0}
 	}
 	m.pin(ps)
 	return ps

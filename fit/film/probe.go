@@ -49,7 +49,7 @@ func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
 		}
 		if v.limit != nil {
 			g := v.model.geometry(v.limit)
-			p.see(&g)
+			p.see(&g, 0)
 			for k, w := range weights {
 				out[k].U = math.Abs(p.mean(w, v.limit, &g).value - out[k].Value)
 			}
@@ -57,13 +57,13 @@ func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
 		return out
 	}
 	g := v.model.geometry(v.widest.x)
-	p.see(&g)
+	p.see(&g, 0)
 	for k, w := range weights {
 		out[k] = p.mean(w, v.widest.x, &g).estimate(v.widest.cov)
 	}
 	for _, x := range v.equal {
 		g := v.model.geometry(x)
-		p.see(&g)
+		p.see(&g, 0)
 		for k, w := range weights {
 			out[k] = out[k].widened(p.mean(w, x, &g).value)
 		}

@@ -38,12 +38,13 @@ func (c *compression) scanTable(setup *Setup, share float64, taus, indices []flo
 		}
 		c.stir(dst, 1)
 	}
+	c.surface.Tilt(c.angle)
 	bareS, bareP := c.surface.Bare()
 	mix(t.bare, bareS, bareP)
 	t.bb = floats.Dot(t.bare, t.bare)
 	for _, tau := range taus {
 		for _, index := range indices {
-			c.see(&geometry{d: tau / index, index: index, skeleton: skeleton})
+			c.see(&geometry{d: tau / index, index: index, skeleton: skeleton}, 0)
 			film := make([]float64, m)
 			mix(film, c.s.R, c.p.R)
 			t.film = append(t.film, film...)

@@ -31,12 +31,13 @@ type Curve struct {
 type Session struct {
 	UScale  float64 // of the reference, about 1
 	UFactor float64 // of each angle setting's factor on it, about 1
+	UAngle  float64 // of each angle setting, degrees
 	UShare  float64 // of the s share of a native beam, about 0.5
 }
 
 // DefaultSession is what is taken to be known where no certificate says better:
 // common practice, no source.
-func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UShare: 0.05} }
+func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05} }
 
 // Setup is what spots of one kind of coupon have in common.
 type Setup struct {
@@ -98,7 +99,8 @@ func (s *Spot) check() error {
 	if mm := s.Glass.ThicknessMM; !(mm >= 0 && mm <= 1000*mostGlassM) {
 		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm), "give the thickness of the glass in mm"}
 	}
-	for _, u := range []float64{s.session().UScale, s.session().UFactor, s.session().UShare} {
+	known := s.session()
+	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UShare} {
 		if !(u >= 0) || math.IsInf(u, 0) {
 			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u), "give a number of at least 0; 0 holds the parameter"}
 		}

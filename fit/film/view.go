@@ -11,6 +11,7 @@ import (
 // or the few nodes that stand for it. It holds scratch space for one film.
 type view struct {
 	nm      []float64
+	angle   float64 // nominal, degrees
 	surface *optics.Surface
 	layer   *layer // shared by the views on the same wavelengths
 	s, p    optics.FilmResponse
@@ -32,7 +33,7 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 		return nil, err
 	}
 	n := len(nm)
-	v := &view{nm: nm, surface: surface, layer: l, s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), far: far}
+	v := &view{nm: nm, angle: angle, surface: surface, layer: l, s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), far: far}
 	if setup.Texture {
 		cos := math.Cos(angle * math.Pi / 180)
 		v.rough = make([]float64, n)
@@ -58,8 +59,9 @@ func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 	return l, err
 }
 
-// see evaluates the film of g.
-func (v *view) see(g *geometry) {
+// see evaluates the film of g at the nominal angle plus tilt, in degrees.
+func (v *view) see(g *geometry, tilt float64) {
+	v.surface.Tilt(v.angle + tilt)
 	v.layer.set(g.index, g.skeleton)
 	v.surface.Film(v.s, v.p, g.d, v.layer.eps)
 }

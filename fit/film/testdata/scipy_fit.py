@@ -17,7 +17,7 @@ from scipy.optimize import least_squares
 NM = np.arange(380.0, 1101.0, 4.0)
 ANGLES = [8.0, 30.0, 45.0, 60.0]
 SIGMA = 0.0005
-PRIORS = [("skeleton", 4, 1.458, 0.010), ("scale", 3, 1.0, 0.01)] + [("factor", 5 + k, 1.0, 0.01) for k in range(4)]
+PRIORS = [("skeleton", 4, 1.458, 0.010), ("scale", 3, 1.0, 0.01)] + [("factor", 5 + k, 1.0, 0.01) for k in range(4)] + [("tilt", 9 + k, 0.0, 0.3) for k in range(4)]
 # thickness nm, porosity, bare fraction, scale
 TRUTHS = [(118.0, 0.36, 0.05, 1.004), (95.0, 0.20, 0.22, 0.992), (142.0, 0.48, 0.30, 1.0), (60.0, 0.30, 0.10, 1.006), (155.0, 0.25, 0.02, 0.997)]
 
@@ -43,8 +43,8 @@ def model(x):
     d, p, bare, scale, skeleton = x[:5]
     e1 = bruggeman((SILICA + skeleton - SILICA_550) ** 2, p)
     out = []
-    for angle, factor in zip(ANGLES, x[5:]):
-        s2, c0 = np.sin(np.radians(angle)) ** 2, np.cos(np.radians(angle))
+    for angle, factor, tilt in zip(ANGLES, x[5:9], x[9:]):
+        s2, c0 = np.sin((angle + tilt) * np.pi / 180) ** 2, np.cos((angle + tilt) * np.pi / 180)
         q1, q2 = np.sqrt(e1 - s2), np.sqrt(GLASS - s2)
         total = 0
         for a0, a1, a2 in ((c0, q1, q2), (1 / c0, e1 / q1, GLASS / q2)):
@@ -74,11 +74,11 @@ def main():
     rng = np.random.default_rng(20260101)
     rows, fits = [], []
     for n, (d, p, bare, scale) in enumerate(TRUTHS):
-        true = np.array([d, p, bare, scale, 1.458] + [1.0] * 4)
+        true = np.array([d, p, bare, scale, 1.458] + [1.0] * 4 + [0.2, -0.3, 0.1, 0.15])
         y = np.round(model(true) + SIGMA * rng.standard_normal(NM.size * len(ANGLES)), 7)
         rows.append(y)
-        lo = [0, 0, 0, 0.5, 1.2] + [0.5] * 4
-        hi = [400, 0.9, 1, 1.5, 1.8] + [1.5] * 4
+        lo = [0, 0, 0, 0.5, 1.2] + [0.5] * 4 + [-3] * 4
+        hi = [400, 0.9, 1, 1.5, 1.8] + [1.5] * 4 + [3] * 4
         r = least_squares(residuals, true, jac=jacobian, bounds=(lo, hi), method="trf", x_scale="jac",
                           ftol=1e-15, xtol=1e-15, gtol=1e-15, max_nfev=2000, args=(y,))
         j = jacobian(r.x, y)
