@@ -344,6 +344,9 @@ func (t *taker) commit() error {
 	t.out.Refused = append(t.out.Refused, in.Refused...)
 	t.out.Notes = append(t.out.Notes, in.Notes...)
 	t.done += len(t.batch)
+	for _, j := range t.batch {
+		*j = exportJob{} // the list of files outlives their contents
+	}
 	t.batch, t.since = t.batch[:0], time.Now()
 	if t.progress != nil {
 		t.progress(t.done, t.total)
