@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"context"
+	"database/sql"
 	"os"
 	"path/filepath"
 	"testing"
@@ -55,9 +56,7 @@ func TestBackup(t *testing.T) {
 
 func TestBackupOfADamagedStudyIsNotKept(t *testing.T) {
 	path := filled(t)
-	db := unguarded(t, path)
-	run(t, db, "UPDATE coupon SET lot = 'L9' WHERE id = 1")
-	require.NoError(t, db.Close())
+	tamper(t, path, func(db *sql.DB) { run(t, db, "UPDATE coupon SET lot = 'L9' WHERE id = 1") })
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()

@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"sync"
@@ -194,13 +195,13 @@ func BenchmarkUnits300000(b *testing.B) {
 
 func BenchmarkPutFitAgain(b *testing.B) {
 	s := openLarge(b)
-	n := 0
+	n, first := 0, rand.Float64() // so that a second run of the benchmark puts other fits
 	for b.Loop() {
 		require.NoError(b, s.Write(b.Context(), entry("fit"), func(tx *store.Tx) error {
 			for range 100 {
 				n++
 				u := study.Unit{Coupon: fmt.Sprintf("N%04d", n*7%2000), Pull: n % 5, Spot: fmt.Sprintf("s%02d", n%30)}
-				if err := tx.PutFit(fitOf(u, float64(n))); err != nil {
+				if err := tx.PutFit(fitOf(u, first+float64(n))); err != nil {
 					return err
 				}
 			}

@@ -43,7 +43,7 @@ func (s *Store) begin(ctx context.Context, settings study.Settings, entry *study
 	if _, err := s.db.ExecContext(ctx, setup); err != nil {
 		return err
 	}
-	if err := s.migrate(ctx, migrations); err != nil {
+	if err := migrate(ctx, s.db, migrations); err != nil {
 		return err
 	}
 	err := s.Write(ctx, entry, func(tx *Tx) error {

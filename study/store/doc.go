@@ -4,20 +4,22 @@
 //
 // Start with [Create] or [Open]. Everything is added in [Store.Write], one
 // transaction with one line of the log. The read functions each see one moment
-// of the study. A Store may be used by several goroutines, and several processes
-// may use one file. While a study is open, no other code of the process may open
-// and close its file: POSIX would then drop the locks that SQLite holds on it.
+// of the study; [Store.View] is one moment for several reads. A Store may be used
+// by several goroutines, and several processes may use one file. While a study is
+// open, no other code of the process may open and close its file: POSIX would then
+// drop the locks that SQLite holds on it.
 //
 // # What is promised
 //
 // Nothing is changed or deleted: the one exception is superseded_by of a fit,
 // which is set once, when a newer fit of the same unit is put. Triggers hold
-// other programs to the same rule.
+// other programs to the same rule, and [Store.Verify] notices when one is gone.
 //
-// Each row carries a CRC-32C of its content, checked whenever the row is read.
-// Each line of the log carries a digest of the rows that were added under it and
-// a hash of itself and of the line before, so that [Store.Verify] notices rows
-// and lines that were altered, added or removed by other means.
+// Each row carries a CRC-32C of its content, checked whenever the row is read
+// (except by Units, which says so). Each line of the log carries a digest of the
+// rows that were added under it and a hash of itself and of the line before, so
+// that Verify notices rows and lines that were altered, added or removed by other
+// means.
 //
 // A commit is on the disk before Write returns (write-ahead log, full
 // synchronisation). A process that is killed leaves the study as it was after the

@@ -8,8 +8,9 @@ import (
 )
 
 // Dump writes all rows of all tables as text, in an order that depends on nothing
-// else. Two studies with equal dumps hold the same. Checksums are written, not
-// checked.
+// else. Two studies with equal dumps hold the same: it is there to compare studies,
+// as tests do with one before and after. Whether a checksum is right is written, a
+// wrong one is no error.
 func (s *Store) Dump(ctx context.Context, w io.Writer) error {
 	buffered := bufio.NewWriter(w)
 	err := s.snapshot(ctx, func(q querier) error {

@@ -8,6 +8,9 @@ import (
 	"wane/study"
 )
 
+// Position in the rows of fits.
+var fitDigest = fitTable.column("digest")
+
 // fitNumber is a column of numbers of a fit.
 type fitNumber struct {
 	name string
@@ -57,15 +60,17 @@ func names(columns []fitNumber) []string {
 }
 
 // PutFit adds a fit, which becomes the current one of its unit; the one before is
-// kept and marked as superseded. A unit without readings is refused. Numbers that
-// are not finite are stored as null.
+// kept and marked as superseded. If that one has the same Digest, nothing is added:
+// it was made of the same. A unit without readings is refused. Numbers that are not
+// finite are stored as null.
 func (tx *Tx) PutFit(f *study.Fit) error {
 	return tx.atomically(func() error {
-		r := rowOfFit(f)
-		if err := tx.supersede(f.Unit); err != nil {
+		old, err := tx.currentFit(f.Unit)
+		if err != nil || old != nil && old.sum(fitDigest) == f.Digest {
 			return err
 		}
-		err := tx.insert(fitTable, r)
+		r := rowOfFit(f)
+		err = tx.insert(fitTable, r)
 		if isConstraint(err) {
 			return &study.Refusal{
 				Fault: fmt.Sprintf("there are no readings of coupon %s, pull %d, spot %s, condition %q to fit", f.Coupon, f.Pull, f.Spot, f.Condition),
@@ -73,25 +78,24 @@ func (tx *Tx) PutFit(f *study.Fit) error {
 				Cause: err,
 			}
 		}
-		return err
+		if err != nil || old == nil {
+			return err
+		}
+		return tx.supersede(old, r.whole(0))
 	})
 }
 
-// supersede marks the current fit of a unit, if it has one, as superseded by the
-// fit that is added next.
-func (tx *Tx) supersede(u study.Unit) error {
-	old, err := fitTable.one(tx.ctx, prepared{tx}, "FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+// currentFit returns the row of the current fit of a unit, nil if it has none.
+func (tx *Tx) currentFit(u study.Unit) (row, error) {
+	return fitTable.one(tx.ctx, prepared{tx}, "FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
 		u.Coupon, u.Pull, u.Spot, u.Condition)
-	if err != nil || old == nil {
-		return err
-	}
-	next, err := tx.next(fitTable)
-	if err != nil {
-		return err
-	}
-	old[len(old)-1] = next
+}
+
+// supersede marks the fit old as superseded by the one with the given number.
+func (tx *Tx) supersede(old row, by int64) error {
+	old[len(old)-1] = by
 	tx.room = appendRow(tx.room[:0], fitTable, old)
-	return tx.exec("UPDATE fit SET superseded_by = ?, crc = ? WHERE id = ?", next, int64(checksum(tx.room)), old[0])
+	return tx.exec("UPDATE fit SET superseded_by = ?, crc = ? WHERE id = ?", by, int64(checksum(tx.room)), old[0])
 }
 
 func rowOfFit(f *study.Fit) row {
@@ -119,10 +123,15 @@ func fitOfRow(r row) *study.Fit {
 	return f
 }
 
+// Fits is [View.Fits] of a moment of its own.
+func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ...study.Role) error {
+	return s.View(ctx, func(v *View) error { return v.Fits(yield, roles...) })
+}
+
 // Fits hands the current fits to yield in the order of coupon, pull, spot and
 // condition (texts by their bytes), and stops at the first error. With roles,
 // only those of coupons with one of them.
-func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ...study.Role) error {
+func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 	tail := "FROM fit WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition"
 	var args []any
 	if len(roles) > 0 {
@@ -133,7 +142,5 @@ func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ..
 			args = append(args, string(r))
 		}
 	}
-	return s.snapshot(ctx, func(q querier) error {
-		return fitTable.each(ctx, q, tail, args, func(r row) error { return yield(fitOfRow(r)) })
-	})
+	return v.refuse(fitTable.each(v.ctx, v.q, tail, args, func(r row) error { return yield(fitOfRow(r)) }))
 }

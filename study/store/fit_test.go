@@ -3,6 +3,7 @@ package store_test
 import (
 	"errors"
 	"math"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -100,6 +101,66 @@ func TestANewerFitSupersedes(t *testing.T) {
 	}
 	require.NoError(t, rows.Err())
 	verified(t, s)
+}
+
+// Two processes that fit at once find the same, and put it once.
+func TestTheSameFitIsPutOnce(t *testing.T) {
+	s, path := enrolled(t)
+	other, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer other.Close()
+	unitB := study.Unit{Coupon: "C002", Pull: 1, Spot: "a"}
+	takeIn(t, s, unitA)
+	takeIn(t, s, unitB)
+	put(t, s, fitOf(unitA, 1))
+	before := dump(t, s)
+
+	again := func(e *study.Entry, list ...*study.Fit) {
+		require.NoError(t, other.Write(t.Context(), e, func(tx *store.Tx) error {
+			for _, f := range list {
+				if err := tx.PutFit(f); err != nil {
+					return err
+				}
+			}
+			return nil
+		}))
+	}
+	nothing, one := entry("fit"), entry("fit")
+	again(nothing, fitOf(unitA, 1))
+	assert.Zero(t, nothing.Number)
+	assert.Equal(t, before, dump(t, s), "no row, and no line of the log")
+
+	again(one, fitOf(unitA, 1), fitOf(unitB, 1), fitOf(unitB, 1))
+	assert.EqualValues(t, 6, one.Number)
+	assert.Equal(t, 2, fitRows(t, path), "one was known, one came twice")
+
+	put(t, s, fitOf(unitA, 2))
+	again(entry("fit"), fitOf(unitA, 1)) // as it was once, but is not now
+	assert.Equal(t, 4, fitRows(t, path))
+	assert.Equal(t, study.Num(1), allFits(t, s)[0].Result.SolarT.Value)
+	verified(t, s)
+
+	t.Run("at once", func(t *testing.T) {
+		var work sync.WaitGroup
+		for _, w := range []*store.Store{s, other} {
+			work.Go(func() {
+				for i := range 20 {
+					err := w.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(fitOf(unitB, 9)) })
+					assert.NoError(t, err, i)
+				}
+			})
+		}
+		work.Wait()
+		assert.Equal(t, 5, fitRows(t, path))
+		verified(t, s)
+	})
+}
+
+// fitRows counts the fits, superseded ones with them.
+func fitRows(t testing.TB, path string) (n int) {
+	t.Helper()
+	require.NoError(t, raw(t, path).QueryRow("SELECT count(*) FROM fit").Scan(&n))
+	return n
 }
 
 func TestAFitNeedsReadings(t *testing.T) {

@@ -10,16 +10,17 @@ import (
 // What the tests see of the inside.
 
 var (
-	Checksum = checksum
-	Pack     = pack
-	Unpack   = unpack
+	Checksum  = checksum
+	Pack      = pack
+	Unpack    = unpack
+	Normalise = normalise
 )
 
 const NewestVersion = 1
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
-	return s.migrate(ctx, append(append([]string(nil), migrations...), steps...))
+	return migrate(ctx, s.db, append(append([]string(nil), migrations...), steps...))
 }
 
 // Encode returns the canonical encoding of a row of a table with these columns.

@@ -18,10 +18,10 @@ var schema string
 // more is added at the end.
 var migrations = []string{schema}
 
-// migrate brings the file to the newest version, in one transaction. A file that
-// has got there meanwhile is left alone.
-func (s *Store) migrate(ctx context.Context, steps []string) error {
-	tx, err := s.db.BeginTx(ctx, nil)
+// migrate brings a database to the version that steps lead to, in one
+// transaction. One that has got there meanwhile is left alone.
+func migrate(ctx context.Context, db *sql.DB, steps []string) error {
+	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}

@@ -68,7 +68,7 @@ func (s *Store) enter(ctx context.Context) error {
 		return err
 	}
 	if version < len(migrations) {
-		if err := s.migrate(ctx, migrations); err != nil {
+		if err := migrate(ctx, s.db, migrations); err != nil {
 			return err
 		}
 	}

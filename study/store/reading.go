@@ -85,21 +85,24 @@ func (tx *Tx) grid(r *study.Reading, c curve) (int64, error) {
 	return g.whole(0), err
 }
 
+// Readings is [View.Readings] of a moment of its own.
+func (s *Store) Readings(ctx context.Context, unit study.Unit) ([]study.Reading, error) {
+	return view(ctx, s, func(v *View) ([]study.Reading, error) { return v.Readings(unit) })
+}
+
 // Readings returns the readings of a unit in the order of angle, polarisation,
 // quantity and replicate. Readings may share their wavelengths: NM must not be
 // changed.
-func (s *Store) Readings(ctx context.Context, unit study.Unit) (found []study.Reading, err error) {
-	err = s.snapshot(ctx, func(q querier) error {
-		rd := newReader(ctx, q)
-		return readingTable.each(ctx, q, `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
-			ORDER BY angle_deg, polarisation, quantity, replicate`,
-			[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {
-				reading, err := rd.reading(r)
-				found = append(found, reading)
-				return err
-			})
-	})
-	return found, err
+func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
+	rd := newReader(v.ctx, v.q)
+	err = readingTable.each(v.ctx, v.q, `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
+		ORDER BY angle_deg, polarisation, quantity, replicate`,
+		[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {
+			reading, err := rd.reading(r)
+			found = append(found, reading)
+			return err
+		})
+	return found, v.refuse(err)
 }
 
 // reader turns rows into readings and keeps what they share.

@@ -122,14 +122,16 @@ func show(v any) string {
 	}
 }
 
+// Roster is [View.Roster] of a moment of its own.
+func (s *Store) Roster(ctx context.Context) (*study.Roster, error) {
+	return view(ctx, s, (*View).Roster)
+}
+
 // Roster returns what is enrolled, in the order of the names (of pulls: exposure
 // and number).
-func (s *Store) Roster(ctx context.Context) (roster *study.Roster, err error) {
-	err = s.snapshot(ctx, func(q querier) error {
-		roster, err = readRoster(ctx, q)
-		return err
-	})
-	return roster, err
+func (v *View) Roster() (*study.Roster, error) {
+	roster, err := readRoster(v.ctx, v.q)
+	return roster, v.refuse(err)
 }
 
 // Roster returns what is enrolled, with what this transaction added, in the order

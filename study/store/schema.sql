@@ -170,11 +170,12 @@ CREATE TABLE fit (
 	seen_hi_nm            REAL,
 	model                 TEXT,
 	flags                 TEXT, -- words joined by a space
-	superseded_by         INTEGER REFERENCES fit (id) DEFERRABLE INITIALLY DEFERRED,
+	superseded_by         INTEGER REFERENCES fit (id),
 	crc                   INTEGER NOT NULL
 ) STRICT;
 
-CREATE UNIQUE INDEX fit_current ON fit (coupon, pull, spot, condition) WHERE superseded_by IS NULL;
+-- Not unique: a newer fit has to be there before the older one can refer to it.
+CREATE INDEX fit_current ON fit (coupon, pull, spot, condition) WHERE superseded_by IS NULL;
 CREATE INDEX fit_superseded ON fit (superseded_by) WHERE superseded_by IS NOT NULL;
 
 -- Who did what, when and why. content is a digest of the rows added under the
@@ -230,7 +231,8 @@ CREATE TRIGGER grid_fixed BEFORE UPDATE ON grid BEGIN SELECT raise(ABORT, 'a stu
 CREATE TRIGGER reading_fixed BEFORE UPDATE ON reading BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 CREATE TRIGGER log_fixed BEFORE UPDATE ON log BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 
--- Of a fit, superseded_by may be set once, and crc with it.
+-- Of a fit, superseded_by may be set once, to a later fit of the same unit, and crc
+-- with it.
 CREATE TRIGGER fit_fixed BEFORE UPDATE OF
 	id, log, coupon, pull, spot, condition, session, digest, state, solar_T, u_solar_T,
 	cell_T, u_cell_T, gain_pp, u_gain_pp, thickness_nm, u_thickness_nm, porosity, u_porosity,
@@ -240,7 +242,9 @@ CREATE TRIGGER fit_fixed BEFORE UPDATE OF
 	solar_T_shared, seen_T, seen_lo_nm, seen_hi_nm, model, flags
 ON fit BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 CREATE TRIGGER fit_superseded_once BEFORE UPDATE ON fit
-WHEN old.superseded_by IS NOT NULL OR new.superseded_by IS NULL
+WHEN old.superseded_by IS NOT NULL OR NOT EXISTS (
+	SELECT 1 FROM fit f WHERE f.id = new.superseded_by AND f.id > old.id
+	AND (f.coupon, f.pull, f.spot, f.condition) = (old.coupon, old.pull, old.spot, old.condition))
 BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 
 -- The current fits, with what the roster says of the coupon and the pull. The

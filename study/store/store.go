@@ -101,16 +101,3 @@ func (s *Store) checkpoint() error {
 	}
 	return err
 }
-
-// snapshot runs do on one moment of the study.
-func (s *Store) snapshot(ctx context.Context, do func(querier) error) error {
-	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-	if err == nil {
-		defer tx.Rollback() // nothing to keep
-		err = do(tx)
-	}
-	if err != nil && ctx.Err() != nil {
-		err = ctx.Err()
-	}
-	return refuse(s.path, err)
-}

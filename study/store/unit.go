@@ -23,18 +23,24 @@ type Unit struct {
 	Fit [sha256.Size]byte
 }
 
+// Units is [View.Units] of a moment of its own.
+func (s *Store) Units(ctx context.Context) ([]Unit, error) {
+	return view(ctx, s, (*View).Units)
+}
+
 // Units returns the units that have readings of reflectance, in the order of
-// coupon, pull, spot and condition (texts by their bytes). No spectrum is
-// decoded: the digests are of the numbers and checksums of rows, which never
-// change.
-func (s *Store) Units(ctx context.Context) (units []Unit, err error) {
-	err = s.snapshot(ctx, func(q querier) error {
-		if units, err = unitsOfReadings(ctx, q); err != nil {
-			return err
-		}
-		return addFits(ctx, q, units)
-	})
-	return units, err
+// coupon, pull, spot and condition (texts by their bytes).
+//
+// Unlike the other reads, Units does not check rows: the digests are of the numbers
+// of rows and of the checksums stored with them, which never change, and a row
+// that was altered under its old checksum looks as before. [View.Readings] and
+// [Store.Verify] notice it.
+func (v *View) Units() ([]Unit, error) {
+	units, err := unitsOfReadings(v.ctx, v.q)
+	if err == nil {
+		err = addFits(v.ctx, v.q, units)
+	}
+	return units, v.refuse(err)
 }
 
 func unitsOfReadings(ctx context.Context, q querier) ([]Unit, error) {

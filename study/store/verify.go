@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // Report says what Verify looked at and found.
@@ -51,7 +53,8 @@ func (r *Report) add(table string, row int64, fault string) {
 }
 
 // Verify reads the whole study as it is at one moment, and reports what is wrong:
-// the structure of the file, references, checksums of rows, missing rows, the
+// tables, indexes, triggers and views that are missing, altered or not ours, the
+// structure of the file, references, checksums of rows, missing rows, the
 // chain of the log and its digests of what was added, exports that are not those
 // of their SHA-256, spectra that do not unpack, and fits that are superseded by
 // the wrong one. That something is wrong is no error; not being able to look is.
@@ -73,11 +76,12 @@ type verifier struct {
 	q       querier
 	report  *Report
 	tallies map[int64]*tally // by line of the log
+	foreign bool             // the schema is not ours
 	room    []byte
 }
 
 func (v *verifier) verify() error {
-	steps := []func() error{v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans, v.successors}
+	steps := []func() error{v.schema, v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans, v.successors}
 	for _, step := range steps {
 		if err := v.note("", step()); err != nil {
 			return err
@@ -86,14 +90,14 @@ func (v *verifier) verify() error {
 	return nil
 }
 
-// note makes a finding of an error that says that the file is damaged, and
-// returns any other.
+// note makes a finding of an error that says that the file is damaged, or that
+// comes of a table that is missing or altered, and returns any other.
 func (v *verifier) note(table string, err error) error {
 	var d *damage
 	switch {
 	case errors.As(err, &d):
 		v.report.add(d.table, d.row, d.fault)
-	case isCorrupt(err):
+	case isCorrupt(err), v.foreign && resultCode(err) == sqlite3.SQLITE_ERROR:
 		v.report.add(table, 0, "the rest cannot be read: "+err.Error())
 	default:
 		return err

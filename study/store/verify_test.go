@@ -33,24 +33,40 @@ func filled(t testing.TB) string {
 	return path
 }
 
-// unguarded opens the file with the triggers dropped and references not held, as
-// somebody determined would.
-func unguarded(t testing.TB, path string) *sql.DB {
+// tamper lets do alter the file without the triggers and with references not held,
+// as somebody determined would, and puts the triggers back.
+func tamper(t testing.TB, path string, do func(*sql.DB)) {
 	t.Helper()
 	db := raw(t, path)
-	rows, err := db.Query("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
+	rows, err := db.Query("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
 	require.NoError(t, err)
-	var drop []string
+	var drop, restore []string
 	for rows.Next() {
-		var name string
-		require.NoError(t, rows.Scan(&name))
-		drop = append(drop, "DROP TRIGGER "+name)
+		var name, text string
+		require.NoError(t, rows.Scan(&name, &text))
+		drop, restore = append(drop, "DROP TRIGGER "+name), append(restore, text)
 	}
 	require.NoError(t, rows.Close())
 	require.Len(t, drop, 25)
 	run(t, db, strings.Join(drop, ";"))
-	return db
+	do(db)
+	run(t, db, strings.Join(restore, ";"))
+	require.NoError(t, db.Close())
 }
+
+// verifiedAs opens and verifies the file and returns the findings, one a line.
+func verifiedAs(t testing.TB, path string) string {
+	t.Helper()
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	report, err := s.Verify(t.Context())
+	require.NoError(t, err)
+	return findings(report)
+}
+
+// copyFit adds a copy of the fit of row %d under the number %d.
+const copyFit = "CREATE TEMP TABLE copied AS SELECT * FROM fit WHERE id = %d; UPDATE copied SET id = %d; INSERT INTO fit SELECT * FROM copied; "
 
 // readers are the functions that return rows of a table.
 var readers = map[string]func(context.Context, *store.Store) error{
@@ -100,13 +116,12 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"a coupon gone that is referred to", "DELETE FROM coupon WHERE coupon = 'C001'", "it refers to a row of table coupon that is not there", ""},
 		{"an original gone", "DELETE FROM original WHERE id = 1", "table original, row 1: it is missing", "original"},
 		{"a pull gone that was read", "DELETE FROM pull WHERE pull = 1", "table reading, row 1: nobody planned its pull", ""},
+		{"a second current fit", fmt.Sprintf(copyFit, 2, 5), "table fit, row 2: it is not superseded by the next fit of its unit", "fits"},
 		{"a fit brought back", "UPDATE fit SET superseded_by = 2 WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filled(t)
-			db := unguarded(t, path)
-			run(t, db, c.do)
-			require.NoError(t, db.Close())
+			tamper(t, path, func(db *sql.DB) { run(t, db, c.do) })
 			s, err := store.Open(t.Context(), path)
 			require.NoError(t, err)
 			defer s.Close()
@@ -132,9 +147,7 @@ func findings(r *store.Report) string {
 // keeps of what was added.
 func TestTamperingWithTheChecksumIsNoticed(t *testing.T) {
 	path := filled(t)
-	db := unguarded(t, path)
-	forge(t, db, "coupon", "C002", "lot", "L9")
-	require.NoError(t, db.Close())
+	tamper(t, path, func(db *sql.DB) { forge(t, db, "coupon", "C002", "lot", "L9") })
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()
@@ -176,13 +189,24 @@ func TestTriggersRefuseChanges(t *testing.T) {
 			assert.ErrorContains(t, err, "keeps everything")
 		})
 	}
-	t.Run("superseded_by is set once", func(t *testing.T) {
-		_, err := db.Exec("UPDATE fit SET superseded_by = 2 WHERE id = 1") // set already
-		assert.ErrorContains(t, err, "changes nothing")
-		_, err = db.Exec("UPDATE fit SET superseded_by = NULL WHERE id = 1")
-		assert.ErrorContains(t, err, "changes nothing")
-		_, err = db.Exec("UPDATE fit SET superseded_by = 3, thickness_nm = 1 WHERE id = 2")
-		assert.ErrorContains(t, err, "changes nothing")
+	t.Run("superseded_by is set once, to a later fit of the unit", func(t *testing.T) {
+		// Fits 1 and 4 are of one unit, 2 and 3 of others; 1 is superseded by 4.
+		for _, c := range []struct{ name, set string }{
+			{"set already", "superseded_by = 4 WHERE id = 1"},
+			{"set otherwise", "superseded_by = 2 WHERE id = 1"},
+			{"brought back", "superseded_by = NULL WHERE id = 1"},
+			{"with a number", "superseded_by = 3, thickness_nm = 1 WHERE id = 2"},
+			{"an older fit of the unit", "superseded_by = 1 WHERE id = 4"},
+			{"itself", "superseded_by = 4 WHERE id = 4"},
+			{"a later fit of another unit", "superseded_by = 3 WHERE id = 2"},
+			{"an older fit of another unit", "superseded_by = 2 WHERE id = 4"},
+			{"a fit that is not there", "superseded_by = 99 WHERE id = 4"},
+			{"no number", "superseded_by = 0 WHERE id = 4"},
+		} {
+			_, err := db.Exec("UPDATE fit SET " + c.set)
+			assert.ErrorContains(t, err, "changes nothing", c.name)
+		}
+		run(t, db, "BEGIN; "+fmt.Sprintf(copyFit, 4, 5)+"UPDATE fit SET superseded_by = 5 WHERE id = 4; ROLLBACK")
 	})
 	t.Run("a reading belongs to a coupon and a planned pull", func(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
@@ -261,9 +285,7 @@ func TestReportIsBounded(t *testing.T) {
 		return nil
 	}))
 	require.NoError(t, s.Close())
-	db := unguarded(t, path)
-	run(t, db, "UPDATE coupon SET lot = 'L9'")
-	require.NoError(t, db.Close())
+	tamper(t, path, func(db *sql.DB) { run(t, db, "UPDATE coupon SET lot = 'L9'") })
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()

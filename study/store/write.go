@@ -41,11 +41,7 @@ func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 	case <-ctx.Done():
 		return ctx.Err()
 	}
-	err := s.write(ctx, entry, do)
-	if err != nil && ctx.Err() != nil {
-		err = ctx.Err()
-	}
-	return refuse(s.path, err)
+	return s.refuse(ctx, s.write(ctx, entry, do))
 }
 
 func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {

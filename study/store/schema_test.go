@@ -1,0 +1,61 @@
+package store_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"wane/study/store"
+)
+
+func TestTheSchemaIsVerified(t *testing.T) {
+	const gone = "the rest cannot be read: SQL logic error: no such "
+	for _, c := range []struct{ name, do, findings string }{
+		{"as it was", "", ""},
+		{"a trigger gone", "DROP TRIGGER fit_fixed", "trigger fit_fixed is missing\n"},
+		{"an index gone", "DROP INDEX reading_place", "index reading_place is missing\n"},
+		{"a view gone", "DROP VIEW v_spectra", "view v_spectra is missing\n"},
+		{"a trigger that does nothing", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON fit BEGIN SELECT 1; END", "trigger fit_kept was altered\n"},
+		{"a trigger of another table", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON log BEGIN SELECT raise(ABORT, 'a study keeps everything'); END", "trigger fit_kept was altered\n"},
+		{"other words in a trigger", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON fit BEGIN SELECT raise(ABORT, 'a study  keeps everything'); END", "trigger fit_kept was altered\n"},
+		{"a trigger with other spaces and a comment", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept -- as it was\n BEFORE DELETE ON\r\nfit BEGIN /* ; */\tSELECT raise(ABORT, 'a study keeps everything'); END", ""},
+		{"a view with other figures", "DROP VIEW v_spectra; CREATE VIEW v_spectra AS SELECT 1", "view v_spectra was altered\n"},
+		{"an index that is no more unique", "DROP INDEX reading_column; CREATE INDEX reading_column ON reading (export, column_number)", "index reading_column was altered\n"},
+		{"foreign objects", "CREATE TABLE notes (note UNIQUE); CREATE INDEX by_lot ON coupon (lot); CREATE VIEW mine AS SELECT 1; CREATE TRIGGER spy AFTER INSERT ON log BEGIN SELECT 1; END",
+			"index by_lot is not ours\ntable notes is not ours\ntrigger spy is not ours\nview mine is not ours\n"},
+		{"statistics of ANALYZE", "ANALYZE", ""},
+		{"a column more", "ALTER TABLE coupon ADD COLUMN colour TEXT", "table coupon was altered\n"},
+		{"a column called otherwise", "ALTER TABLE glass RENAME COLUMN points TO rows", "table glass was altered\n" +
+			"table glass: " + gone + "column: glass.points (1)\ntable log, row 3: 1 rows were added under this line, 0 are there\n"},
+		{"a table gone", "DROP TABLE glass", "table glass is missing\ntrigger glass_fixed is missing\ntrigger glass_kept is missing\n" +
+			"table glass: " + gone + "table: glass (1)\ntable log, row 3: 1 rows were added under this line, 0 are there\n"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			path := filled(t)
+			db := raw(t, path)
+			run(t, db, c.do)
+			assert.NoError(t, db.Close())
+			assert.Equal(t, c.findings, verifiedAs(t, path))
+		})
+	}
+}
+
+// By the rules of SQLite for comments and quotes (sqlite.org/lang_comment.html,
+// sqlite.org/lang_keywords.html), worked by hand.
+func TestNormalisedSQL(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"runs of white space", " a \t\r\n\f b\n", "a b"},
+		{"a comment to the end of the line", "a, -- of b\n\tc", "a, c"},
+		{"what a comment hides stays hidden", "a -- b\n", "a"},
+		{"a comment over lines", "a/* b\n c */d", "a d"},
+		{"comments and spaces are one", "a -- x\n /* y */ -- z\n b", "a b"},
+		{"no comment within a text", "'--  b' 'c /* d */'", "'--  b' 'c /* d */'"},
+		{"a quote within a text", "'it''s  --'  b", "'it''s  --' b"},
+		{"no text within a comment", "a -- don't\n  b  'c'", "a b 'c'"},
+		{"quoted names", "\"a  b\"  `c  d`  [e  f]", "\"a  b\" `c  d` [e  f]"},
+		{"a comment without an end", "a /* b  c", "a /* b c"},
+		{"a minus alone", "a - -b", "a - -b"},
+	} {
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, store.Normalise(c.text)) })
+	}
+}

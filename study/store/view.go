@@ -1,0 +1,51 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+)
+
+// View is the study as it is at one moment. It is valid within the function handed
+// to [Store.View], in the goroutine of that function.
+type View struct {
+	ctx   context.Context
+	store *Store
+	q     querier
+}
+
+// View runs do, in which several reads see the study as it is at the first of them,
+// whatever is added meanwhile. It returns the error of do. The write-ahead log
+// grows while a view is open and others write.
+func (s *Store) View(ctx context.Context, do func(*View) error) error {
+	return s.snapshot(ctx, func(q querier) error { return do(&View{ctx, s, q}) })
+}
+
+// view returns what read finds in a view of its own.
+func view[T any](ctx context.Context, s *Store, read func(*View) (T, error)) (found T, err error) {
+	err = s.View(ctx, func(v *View) error {
+		found, err = read(v)
+		return err
+	})
+	return found, err
+}
+
+func (v *View) refuse(err error) error { return v.store.refuse(v.ctx, err) }
+
+// snapshot runs do on one moment of the study.
+func (s *Store) snapshot(ctx context.Context, do func(querier) error) error {
+	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err == nil {
+		defer tx.Rollback() // nothing to keep
+		err = do(tx)
+	}
+	return s.refuse(ctx, err)
+}
+
+// refuse makes err fit for a person. After ctx is done it is the reason of that,
+// which SQLite does not say.
+func (s *Store) refuse(ctx context.Context, err error) error {
+	if err != nil && ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return refuse(s.path, err)
+}
