@@ -59,6 +59,19 @@ type Book struct {
 	exposures map[string]*study.Exposure
 	pulls     map[pullKey]*study.Pull
 	controls  map[controlKey][]mean
+	means     map[meanKey]controlMean // reckoned when first wanted
+}
+
+// meanKey is what the mean of the controls depends on.
+type meanKey struct {
+	controlKey
+	condition string
+}
+
+// controlMean is the mean change of n controls and its standard uncertainty, in pp.
+type controlMean struct {
+	value, u float64
+	n        int
 }
 
 type pullKey struct {
@@ -82,7 +95,7 @@ type mean struct {
 // NewBook begins a book for the roster of a study.
 func NewBook(roster *study.Roster, route study.Route) *Book {
 	b := &Book{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
-		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]mean{}}
+		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]mean{}, means: map[meanKey]controlMean{}}
 	for i := range roster.Coupons {
 		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
 	}
@@ -273,18 +286,32 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, condition string, pull 
 	if b.route != study.RouteControls {
 		return
 	}
-	controls := inNearest(condition, b.controls[controlKey{c.Exposure, c.Coating, pull}], b.controls[controlKey{"", c.Coating, pull}])
-	r.NControls = study.Num(len(controls))
-	if len(controls) == 0 {
+	m := b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, pull}, condition})
+	r.NControls = study.Num(m.n)
+	if m.n == 0 {
 		r.Flags = append(r.Flags, FlagNoControl)
 		return
 	}
-	if !r.Change.Value.Valid() {
-		return
+	if r.Change.Value.Valid() {
+		r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), m.u))}
 	}
-	m := average(controls)
-	u := max(m.u, standardError(controls))
-	r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), u))}
+}
+
+// controlMean returns the mean of the controls of one exposure and those of all.
+func (b *Book) controlMean(key meanKey) controlMean {
+	if m, ok := b.means[key]; ok {
+		return m
+	}
+	ofAll := key.controlKey
+	ofAll.exposure = ""
+	controls := inNearest(key.condition, b.controls[key.controlKey], b.controls[ofAll])
+	out := controlMean{n: len(controls)}
+	if out.n > 0 {
+		m := average(controls)
+		out.value, out.u = m.value, max(m.u, standardError(controls))
+	}
+	b.means[key] = out
+	return out
 }
 
 // inNearest returns the controls in the nearest condition that any was read in.
