@@ -5,7 +5,7 @@ import (
 	"io"
 	"path/filepath"
 	"runtime"
-	"text/tabwriter"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -65,14 +65,16 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
 }
 
 func demoTable(w io.Writer, found, truth []ageing.Group) error {
-	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(out, "coating\tpull\tdose\tcoupons\tmean change / pp\t95 % interval\ttrue mean / pp\tgain kept\tmaterial left / nm\tspots")
+	out := newColumnWriter(w, "coating", "pull", "dose", "coupons", "mean change / pp", "95 % interval", "true mean / pp", "gain kept", "material left / nm", "spots")
 	for i, g := range found {
 		if g.Pull == 0 {
 			continue
 		}
-		fmt.Fprintf(out, "%s\t%d\t%g %s\t%d\t%s\t%s to %s\t%s\t%s\t%s\t%s\n", g.Group, g.Pull, float64(g.Dose), g.DoseUnit, g.Coupons, fixed(g.Change, 3),
-			fixed(g.Lo, 3), fixed(g.Hi, 3), fixed(truth[i].Change, 3), fixed(g.GainKept, 3), fixed(g.Solid, 1), stateCounts(g.States))
+		err := out.row(g.Group, strconv.Itoa(g.Pull), fmt.Sprintf("%g %s", float64(g.Dose), g.DoseUnit), strconv.Itoa(g.Coupons), fixed(g.Change, 3),
+			fixed(g.Lo, 3)+" to "+fixed(g.Hi, 3), fixed(truth[i].Change, 3), fixed(g.GainKept, 3), fixed(g.Solid, 1), stateCounts(g.States))
+		if err != nil {
+			return err
+		}
 	}
-	return out.Flush()
+	return out.flush()
 }

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -88,36 +88,29 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 	})
 }
 
-// tableBlock is how many rows of the listing are laid out together, under a heading
-// of their own.
-const tableBlock = 500
-
 // resultTable is the listing for people: the columns most looked at.
 func resultTable(cmd *cobra.Command, d *desk.Desk, w io.Writer) error {
-	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	out := newColumnWriter(w, "coupon", "role", "coating", "pull", "spot", "condition", "state", "solar T / %", "change / pp", "corrected / pp",
+		"thickness / nm", "porosity", "bare", "flags")
 	n := 0
 	err := d.Results(cmd.Context(), func(r *study.Result) error {
-		if n%tableBlock == 0 {
-			if err := out.Flush(); err != nil {
-				return err
-			}
-			fmt.Fprintln(out, "coupon\trole\tcoating\tpull\tspot\tcondition\tstate\tsolar T / %\tchange / pp\tcorrected / pp\tthickness / nm\tporosity\tbare\tflags")
-		}
 		n++
-		_, err := fmt.Fprintf(out, "%s\t%s\t%s\t%.0f\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Coupon, r.Role, dash(r.Coating), float64(r.Pull), r.Spot, dash(r.Condition),
-			dash(string(r.State)), plusMinus(r.SolarT, 100, ""), plusMinus(r.Change, 1, ""), plusMinus(r.CorrectedChange, 1, ""),
+		return out.row(r.Coupon, r.Role, dash(r.Coating), strconv.Itoa(int(r.Pull)), r.Spot, dash(r.Condition), dash(string(r.State)),
+			plusMinus(r.SolarT, 100, ""), plusMinus(r.Change, 1, ""), plusMinus(r.CorrectedChange, 1, ""),
 			plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), strings.Join(r.Flags, " "))
-		return err
 	})
 	if err != nil {
 		return err
 	}
-	if n == 0 {
-		fmt.Fprintln(out, "no results yet: take exports in and run wane fit")
-	} else {
-		fmt.Fprintln(out, "values ± U (k=2)")
+	if err := out.flush(); err != nil {
+		return err
 	}
-	return out.Flush()
+	last := "values ± U (k=2)"
+	if n == 0 {
+		last = "no results yet: take exports in and run wane fit"
+	}
+	_, err = fmt.Fprintln(w, last)
+	return err
 }
 
 func dash(s string) string {
@@ -177,24 +170,27 @@ func orEmpty(s string) any {
 }
 
 func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
-	out := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(out, "%s\texposure\tcondition\tpull\tdose\tcoupons\tmean change / pp\t95 %% interval\tspread\tgain kept\tmaterial left / nm\tspots\n", by)
+	out := newColumnWriter(w, string(by), "exposure", "condition", "pull", "dose", "coupons", "mean change / pp", "95 % interval", "spread", "gain kept",
+		"material left / nm", "spots")
 	for _, r := range rows {
-		dose := "-"
+		dose, interval := "-", "-"
 		if r.Dose.Valid() {
 			dose = fmt.Sprintf("%g %s", float64(r.Dose), r.DoseUnit)
 		}
-		interval := "-"
 		if r.Lo.Valid() {
 			interval = fmt.Sprintf("%s to %s", fixed(r.Lo, 3), fixed(r.Hi, 3))
 		}
-		fmt.Fprintf(out, "%s\t%s\t%s\t%d\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", r.Group, r.Exposure, dash(r.Condition), r.Pull, dose, r.Coupons, fixed(r.Change, 3), interval,
+		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, strconv.Itoa(r.Coupons), fixed(r.Change, 3), interval,
 			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States))
+		if err != nil {
+			return err
+		}
 	}
 	if len(rows) == 0 {
-		fmt.Fprintln(out, "no exposed coupon has results yet: take exports in and run wane fit")
+		_, err := fmt.Fprintln(w, "no exposed coupon has results yet: take exports in and run wane fit")
+		return err
 	}
-	return out.Flush()
+	return out.flush()
 }
 
 func fixed(n study.Num, places int) string {

@@ -8,7 +8,6 @@ import (
 	"io"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"wane/study"
 )
@@ -234,8 +233,7 @@ func (r *records) csv() error {
 }
 
 func (r *records) table() error {
-	out := tabwriter.NewWriter(r.w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(out, strings.Join(r.columns, "\t"))
+	out := newColumnWriter(r.w, r.columns...)
 	for _, row := range r.rows {
 		cells := make([]string, len(row))
 		for k, cell := range row {
@@ -243,7 +241,9 @@ func (r *records) table() error {
 				cells[k] = fmt.Sprint(cell)
 			}
 		}
-		fmt.Fprintln(out, strings.Join(cells, "\t"))
+		if err := out.row(cells...); err != nil {
+			return err
+		}
 	}
-	return out.Flush()
+	return out.flush()
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -20,16 +21,21 @@ func plusMinus(m study.Measure, factor float64, unit string) string {
 	if !m.Value.Valid() {
 		return "-"
 	}
-	if unit != "" {
-		unit = " " + unit
-	}
+	buf := make([]byte, 0, 32)
 	v := factor * float64(m.Value)
 	if !m.U.Valid() {
-		return fmt.Sprintf("%.6g%s", v, unit)
+		buf = strconv.AppendFloat(buf, v, 'g', 6, 64)
+	} else {
+		u := coverage * factor * float64(m.U)
+		places := decimals(u)
+		buf = strconv.AppendFloat(buf, v, 'f', places, 64)
+		buf = append(buf, " ± "...)
+		buf = strconv.AppendFloat(buf, u, 'f', places, 64)
 	}
-	u := coverage * factor * float64(m.U)
-	places := decimals(u)
-	return fmt.Sprintf("%.*f ± %.*f%s", places, v, places, u, unit)
+	if unit != "" {
+		buf = append(append(buf, ' '), unit...)
+	}
+	return string(buf)
 }
 
 // decimals returns the decimal places that show two significant digits of u.
