@@ -3,6 +3,7 @@ package fit
 import (
 	"math"
 
+	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/lapack"
@@ -20,15 +21,17 @@ type stepper struct {
 	target  []float64
 	rhs     []float64
 	t       []float64
+	qr, tau []float64 // scratch of direct
+	y       []float64
 	svd     svd
 	weights []float64 // of the right singular vectors
 }
 
 func (s *stepper) resize(n int) {
-	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights} {
+	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights, &s.tau, &s.y} {
 		*v = resized(*v, n)
 	}
-	s.t = resized(s.t, n*n)
+	s.t, s.qr = resized(s.t, n*n), resized(s.qr, n*n)
 	s.held = resized(s.held, n)
 	s.face = resized(s.face, n)
 	s.svd.resize(n)
@@ -112,6 +115,9 @@ func (s *stepper) aim(l *local, radius float64) bool {
 			}
 		}
 	}
+	if s.direct(n, m, radius) {
+		return true
+	}
 	if !s.svd.factor(s.t, n, m) {
 		return false
 	}
@@ -126,6 +132,43 @@ func (s *stepper) aim(l *local, radius float64) bool {
 		for a, k := range s.face {
 			s.target[k] -= b * s.svd.vt[i*m+a]
 		}
+	}
+	return true
+}
+
+// wellConditioned is the share of the largest diagonal element of a triangle that
+// the smallest must have for steps to be found by it alone. (Our choice, far from
+// where rounding matters.)
+const wellConditioned = 1e-6
+
+// direct sets target as aim does, if no damping is needed: by a QR factorisation
+// instead of singular values, which takes a tenth of the time. It reports false,
+// with t and rhs as they were, where the step would be longer than radius or the
+// columns are near to dependent.
+func (s *stepper) direct(n, m int, radius float64) bool {
+	t := blas64.General{Rows: n, Cols: m, Stride: m, Data: s.qr[:n*m]}
+	copy(t.Data, s.t[:n*m])
+	x := s.y[:n]
+	copy(x, s.rhs)
+	if m < n { // with all columns it is a triangle already
+		lapack64.Geqrf(t, s.tau[:m], s.svd.work, len(s.svd.work))
+		lapack64.Ormqr(blas.Left, blas.Trans, t, s.tau[:m], blas64.General{Rows: n, Cols: 1, Stride: 1, Data: x}, s.svd.work, len(s.svd.work))
+	}
+	least, most := math.Inf(1), 0.0
+	for i := range m {
+		d := math.Abs(t.Data[i*m+i])
+		least, most = min(least, d), max(most, d)
+	}
+	if !(least > wellConditioned*most) {
+		return false
+	}
+	blas64.Trsv(blas.NoTrans, blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: m, Stride: m, Data: t.Data[:m*m]}, blas64.Vector{N: m, Inc: 1, Data: x})
+	if length := floats.Norm(x[:m], 2); !(length <= radius) {
+		return false
+	}
+	clear(s.target)
+	for a, k := range s.face {
+		s.target[k] = -x[a]
 	}
 	return true
 }

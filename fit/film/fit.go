@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit"
+	"wane/optics"
 )
 
 // The models a verdict can choose.
@@ -43,11 +44,54 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
+	if least := m.bareAtLeast(); (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit && m.mayBeBare() {
+		v, err := m.verdict(ctx, film, nil)
+		if err == nil {
+			v.LikelihoodRatio = (least - film.cost) / film.inflation()
+		}
+		return v, err
+	}
 	bare, err := m.fitBare(ctx)
 	if err != nil {
 		return nil, err
 	}
 	return m.verdict(ctx, film, bare)
+}
+
+// beyondDoubt is how many times the limit of the likelihood ratio a lower bound of
+// it must be for the fit of bare glass to be left out.
+const beyondDoubt = 10
+
+// bareAtLeast returns a lower bound of the sum of squares of glass without a film:
+// that with a factor for each curve at its best, which leaves scale and factors
+// free without their priors, less a tenth, since errors of angle also bend the
+// curves of bare glass a little.
+func (m *model) bareAtLeast() float64 {
+	x := startVector(m.params())
+	x[pBare] = 1
+	res := make([]float64, m.rows)
+	m.residuals(res, x)
+	cost, at := m.rest, 0
+	for k := range m.curves {
+		c := &m.curves[k]
+		var pp, py, yy float64
+		for i := range c.nm {
+			y := c.r[i] / c.sigma
+			p := res[at] + y
+			pp, py, yy = pp+p*p, py+p*y, yy+y*y
+			at++
+		}
+		cost += yy - py*py/pp
+	}
+	return 0.9 * cost
+}
+
+// mayBeBare reports whether the pins leave glass without a film possible, the far
+// face sends nothing back and the glass is smooth, so that bareAtLeast is a bound.
+func (m *model) mayBeBare() bool {
+	_, bare := m.spot.Pins[Bare]
+	_, thickness := m.spot.Pins[Thickness]
+	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native
 }
 
 func (s *Spot) noise() ([]float64, error) {

@@ -1,8 +1,11 @@
 package film
 
 import (
+	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -156,5 +159,38 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// The median of seeded slices, with and without ties, is that of the sorted slice.
+func TestMedian(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	for n := 1; n < 60; n++ {
+		for _, levels := range []int{2, 5, 1 << 30} {
+			v := make([]float64, n)
+			for i := range v {
+				v[i] = float64(rng.IntN(levels))
+			}
+			sorted := slices.Clone(v)
+			slices.Sort(sorted)
+			assert.Equal(t, (sorted[(n-1)/2]+sorted[n/2])/2, median(v), "%v", sorted)
+		}
+	}
+	assert.Zero(t, median(nil))
+}
+
+// The bound of the bare fit lies below the fit.
+func TestBareAtLeastIsABound(t *testing.T) {
+	for seed := range uint64(10) {
+		spot := noisySpot(t, optics.NBK7(), 30*float64(seed), 0.3, seed)
+		f := NewFitter(spot.Setup)
+		sigma, err := spot.noise()
+		require.NoError(t, err)
+		m, err := f.packed(spot, sigma, 0)
+		require.NoError(t, err)
+		m.coarse = m
+		bare, err := m.fitBare(context.Background())
+		require.NoError(t, err)
+		assert.LessOrEqual(t, m.bareAtLeast(), bare.cost, "seed %d", seed)
 	}
 }

@@ -2,6 +2,7 @@ package film
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -29,13 +30,50 @@ func Noise(nm, r []float64) float64 {
 	return max(1.4826*median(dev), smallestStep(r)/math.Sqrt(12))
 }
 
-// median sorts v and returns its middle, 0 for an empty v.
+// median returns the middle of v, whose order it changes; 0 for an empty v.
 func median(v []float64) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	sort.Float64s(v)
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+	k := len(v) / 2
+	upper := nth(v, k)
+	if len(v)%2 == 1 {
+		return upper
+	}
+	return (slices.Max(v[:k]) + upper) / 2
+}
+
+// nth returns the k-th smallest of v, from 0, and moves the smaller ones before it:
+// C. A. R. Hoare's selection, the middle of three as pivot.
+func nth(v []float64, k int) float64 {
+	lo, hi := 0, len(v)-1
+	for lo < hi {
+		a, b, c := v[lo], v[(lo+hi)/2], v[hi]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < pivot {
+				i++
+			}
+			for v[j] > pivot {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return v[k]
+		}
+	}
+	return v[k]
 }
 
 // smallestStep returns the smallest difference between two unequal values, 0 if

@@ -35,7 +35,7 @@ type Verdict struct {
 	RMSResidual     float64 // a fraction
 	ReducedChi2     float64
 	Points          int
-	LikelihoodRatio float64 // of film over bare; NaN where pins leave one model only
+	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
 	Flags           []string
 
 	model  *model
