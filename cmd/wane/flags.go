@@ -21,7 +21,8 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{evaluate.FlagNotEvaluated, "the readings could not be fitted at all"},
 	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
 	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
-	{evaluate.FlagNoControl, "no control of this coating at this pull, so no corrected change"},
+	{evaluate.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
+	{evaluate.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},
 }
 
 func flagMeaning(flag string) string {

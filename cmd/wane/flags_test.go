@@ -17,7 +17,7 @@ import (
 func TestFlagsAreDocumented(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
-	for _, flag := range append(film.Flags(), evaluate.FlagNotEvaluated, evaluate.FlagSessions, evaluate.FlagNoBaseline, evaluate.FlagNoControl) {
+	for _, flag := range append(film.Flags(), evaluate.FlagNotEvaluated, evaluate.FlagSessions, evaluate.FlagNoBaseline, evaluate.FlagNoControl, evaluate.FlagConditions) {
 		assert.NotEqual(t, "not documented", flagMeaning(flag), flag)
 		word := flag
 		if strings.HasSuffix(flag, ":") {

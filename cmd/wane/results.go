@@ -131,7 +131,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format 
 	if format == "table" {
 		return groupTable(w, by, rows)
 	}
-	columns := []string{string(by), "exposure", "condition", "pull", "dose", "dose_unit", "coupons", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
+	columns := []string{string(by), "exposure", "condition", "pull", "dose", "dose_unit", "coupons", "coupons_with_change", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
 		"sd_between_coupons_pp", "mean_gain_kept", "mean_solid_nm"}
 	if by == ageing.ByExposure {
 		columns[0] = "group"
@@ -142,7 +142,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format 
 	columns = append(columns, "spots_without_state")
 	out := newRecords(w, format, columns)
 	for _, r := range rows {
-		cells := []any{r.Group, r.Exposure, orEmpty(r.Condition), r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
+		cells := []any{r.Group, r.Exposure, orEmpty(r.Condition), r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changed, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
 			orNil(r.Spread), orNil(r.GainKept), orNil(r.Solid)}
 		for _, s := range groupStates {
 			cells = append(cells, r.States[s])
@@ -180,7 +180,7 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 		if r.Lo.Valid() {
 			interval = fmt.Sprintf("%s to %s", fixed(r.Lo, 3), fixed(r.Hi, 3))
 		}
-		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, strconv.Itoa(r.Coupons), fixed(r.Change, 3), interval,
+		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, couponCount(&r), fixed(r.Change, 3), interval,
 			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States))
 		if err != nil {
 			return err
@@ -191,6 +191,15 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 		return err
 	}
 	return out.flush()
+}
+
+// couponCount says how many coupons there are, and of how many of them a change is
+// known if not of all.
+func couponCount(g *ageing.Group) string {
+	if g.Changed == g.Coupons {
+		return strconv.Itoa(g.Coupons)
+	}
+	return fmt.Sprintf("%d of %d", g.Changed, g.Coupons)
 }
 
 func fixed(n study.Num, places int) string {

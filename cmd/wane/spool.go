@@ -20,6 +20,14 @@ type spool struct {
 const spoolMemory = 16 << 20
 
 func (s *spool) Write(p []byte) (int, error) {
+	n, err := s.write(p)
+	if err != nil {
+		err = &study.Refusal{File: os.TempDir(), Fault: "could not keep the output until the command has succeeded", Try: "make room there, or set TMPDIR to another folder", Cause: err}
+	}
+	return n, err
+}
+
+func (s *spool) write(p []byte) (int, error) {
 	if s.file == nil && s.memory.Len()+len(p) > spoolMemory {
 		f, err := os.CreateTemp("", "wane-*.out")
 		if err != nil {

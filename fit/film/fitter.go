@@ -31,7 +31,7 @@ type grid struct {
 	tried []bool
 }
 
-const keptGrids = 64 // beyond which the oldest is forgotten
+const keptGrids = 64 // at which all are forgotten
 
 // grid returns the tables for nm at angle.
 func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {

@@ -61,6 +61,13 @@ func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
 	for k, w := range weights {
 		out[k] = p.mean(w, v.widest.x, &g).estimate(v.widest.cov)
 	}
+	if v.limit != nil {
+		g := v.model.geometry(v.limit)
+		p.see(&g, 0)
+		for k, w := range weights {
+			out[k].U, out[k].Shared = math.Abs(p.mean(w, v.limit, &g).value-out[k].Value), 0
+		}
+	}
 	for _, x := range v.equal {
 		g := v.model.geometry(x)
 		p.see(&g, 0)

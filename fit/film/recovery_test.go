@@ -181,3 +181,50 @@ func TestBareOrFilm(t *testing.T) {
 		})
 	}
 }
+
+// A film too thin to be found leaves a solar value that is off by what the film
+// does; the uncertainty covers that, whether noise favours a film or not.
+func TestUndetectedFilm(t *testing.T) {
+	nm := grid(380, 1100, 4)
+	probe, err := film.NewProbe(nm, 0, optics.U, optics.SodaLime(), film.Coating{})
+	require.NoError(t, err)
+	for _, d := range []float64{0, 2, 3} {
+		t.Run(fmt.Sprint(d, " nm"), func(t *testing.T) {
+			tr := truth{d, 0.35, 0, 1, 1.458}
+			n, square, beyond := 0, 0.0, 0
+			least, most := math.Inf(1), 0.0
+			for seed := range uint64(runs(80)) {
+				v, err := film.Fit(context.Background(), tr.spot(t, nm, fourAngles, seed))
+				require.NoError(t, err)
+				if v.Model != film.ModelBare {
+					continue
+				}
+				e := v.Means(probe, flat(len(nm)))[0]
+				z := (e.Value - tr.frontLoss(t, nm, flat(len(nm)))) / e.U
+				n++
+				square += z * z
+				if math.Abs(z) > 2 {
+					beyond++
+				}
+				least, most = min(least, e.U), max(most, e.U)
+			}
+			t.Logf("%d called bare, rms of error/u %.2f, %d beyond 2 u, u from %.1e to %.1e", n, math.Sqrt(square/float64(n)), beyond, least, most)
+			require.Greater(t, n, runs(80)/2)
+			assert.Less(t, math.Sqrt(square/float64(n)), 1.2)
+			assert.LessOrEqual(t, beyond, n/20)
+		})
+	}
+}
+
+// A person's bare=0 on glass without a film gives no absurd uncertainty.
+func TestHardlyAnyFilm(t *testing.T) {
+	for seed := range uint64(10) {
+		s := truth{0, 0.3, 0, 1, 1.458}.spot(t, grid(380, 1100, 4), fourAngles, seed)
+		s.Pins = film.Pins{film.Bare: 0}
+		v, err := film.Fit(context.Background(), s)
+		require.NoError(t, err)
+		assert.Less(t, v.ThicknessNM.U, 40., "seed %d: nm", seed)
+		assert.Greater(t, v.ThicknessNM.U, 0.1, "seed %d: nm", seed)
+		assert.Less(t, v.SolidNM.U, 20., "seed %d: nm", seed)
+	}
+}

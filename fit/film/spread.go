@@ -108,18 +108,54 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 
 // limit returns the vector of the thickest film that the curves of glass without
 // a film still allow at one standard deviation: a whole film of middling index
-// that raises the sum of squares of bare by the inflated noise. Its difference
-// from none is the one-sided standard uncertainty of the film and of what it does.
-// (Around no film at all nothing is linear: reflectance changes with the square
-// of the thickness.) nil if a film of scanThin is still allowed.
+// that raises the sum of squares by the inflated noise, on the curves as measured
+// or on those that the model without a film predicts, whichever allows more. Its
+// difference from none is the one-sided standard uncertainty of the film and of
+// what it does. (Around no film at all nothing is linear: reflectance changes with
+// the square of the thickness. The predicted curves are there because noise that
+// happens to disfavour a film makes nobody see better.) nil if a film of scanThin
+// is still allowed.
 func (m *model) limit(ctx context.Context, bare *solution) ([]float64, error) {
-	coarse, params := m.coarse, bare.params
-	reference, err := coarse.solve(ctx, params, bare.x)
+	measured, err := m.coarse.thickest(ctx, bare)
+	if err != nil || measured == nil {
+		return nil, err
+	}
+	predicted, err := m.coarse.asIf(bare.x).thickest(ctx, bare)
+	if err != nil || predicted == nil {
+		return nil, err
+	}
+	if predicted[pTau] > measured[pTau] {
+		return predicted, nil
+	}
+	return measured, nil
+}
+
+// asIf is the model with the readings that x predicts.
+func (m *model) asIf(x []float64) *model {
+	out := *m
+	out.curves = slices.Clone(m.curves)
+	res := make([]float64, m.rows)
+	m.residuals(res, x)
+	for k, at := 0, 0; k < len(out.curves); k++ {
+		c := &out.curves[k]
+		c.r = slices.Clone(c.r)
+		for i := range c.r {
+			c.r[i] += res[at] * c.sigma
+			at++
+		}
+	}
+	out.rest = 0
+	return &out
+}
+
+// thickest finds the film of limit on the curves of m.
+func (m *model) thickest(ctx context.Context, bare *solution) ([]float64, error) {
+	reference, err := m.solve(ctx, bare.params, bare.x)
 	if err != nil {
 		return nil, err
 	}
-	params = m.params()
-	x := append([]float64(nil), bare.x...)
+	params := m.params()
+	x := append([]float64(nil), reference.x...)
 	x[pBare], x[pIndex] = 0, params[pIndex].Start
 	for _, i := range []int{pTau, pIndex, pBare} {
 		params[i].Fixed = true
@@ -127,7 +163,7 @@ func (m *model) limit(ctx context.Context, bare *solution) ([]float64, error) {
 	var last []float64
 	rises := func(tau float64) (bool, error) {
 		x[pTau] = tau
-		s, err := coarse.solve(ctx, params, x)
+		s, err := m.solve(ctx, params, x)
 		if err != nil {
 			return false, err
 		}

@@ -42,7 +42,7 @@ type Verdict struct {
 	chosen *solution
 	widest *solution   // where uncertainties come from
 	equal  [][]float64 // other films that explain the curves as well, where not separable
-	limit  []float64   // the film that glass without one still allows; nil: none looked for, or none known
+	limit  []float64   // the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 }
 
 // The words of flags. Some carry a parameter's name after a colon.
@@ -75,6 +75,10 @@ const (
 // it is flagged: a wrong far face or glass shows there first.
 const unlikely = 4
 
+// tinyTau is the optical thickness, nm, below which a film is as good as none: there
+// its uncertainty is that of glass without one.
+const tinyTau = 5
+
 // verdict chooses between film and bare, which is nil where pins say that there
 // is a film.
 func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, error) {
@@ -93,8 +97,13 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 			}
 		}
 	}
+	if v.Model == ModelFilm && film.x[pTau] < tinyTau && !film.params[pTau].Fixed {
+		if v.limit, err = m.limit(ctx, film); err != nil {
+			return nil, err
+		}
+	}
 	v.estimates()
-	if v.Model == ModelFilm && len(v.notSeparable()) > 0 {
+	if v.Model == ModelFilm && v.limit == nil && len(v.notSeparable()) > 0 {
 		best, equal, err := m.equals(ctx, film)
 		if err != nil {
 			return nil, err
@@ -120,6 +129,10 @@ func (v *Verdict) estimates() {
 	v.ThicknessNM, v.Porosity = d.thickness.estimate(cov), d.porosity.estimate(cov)
 	v.Bare, v.SolidNM = v.parameter(v.widest, pBare), d.solid.estimate(cov)
 	v.widen()
+	if v.limit != nil { // hardly any film: linear uncertainties mean nothing
+		most := v.derive(v.limit)
+		v.OpticalThicknessNM.U, v.ThicknessNM.U, v.SolidNM.U = most.tau.value, most.thickness.value, most.solid.value
+	}
 	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
 }
 
@@ -242,6 +255,7 @@ func (v *Verdict) flags() {
 		for _, name := range v.notSeparable() {
 			say(FlagNotSeparable+name, true)
 		}
+		say(FlagAtBound+Thickness, v.onBound(pTau))
 		say(FlagAtBound+FilmIndex, v.onBound(pIndex))
 		say(FlagAtBound+Bare, v.onBound(pBare))
 	}

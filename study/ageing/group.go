@@ -49,7 +49,8 @@ type Group struct {
 	Dose            study.Num
 	DoseUnit        string
 
-	Coupons int // with a change: the corrected one, where the study corrects
+	Coupons int // with readings
+	Changed int // of them, with a change: the corrected one, where the study corrects
 
 	// Change is the mean over coupons of the corrected change, or of the change
 	// as measured where the study does not correct, in pp; Lo and Hi are its 95 %
@@ -172,7 +173,7 @@ func (c *cell) reckon() {
 			c.Coupon = append(c.Coupon, CouponMean{k.code, k.change.mean()})
 		}
 	}
-	c.GainKept, c.Solid, c.Coupons = kept.orNull(), solid.orNull(), len(changed)
+	c.GainKept, c.Solid, c.Coupons, c.Changed = kept.orNull(), solid.orNull(), len(coupons), len(changed)
 	c.Change, c.Spread, c.Lo, c.Hi = study.Null(), study.Null(), study.Null(), study.Null()
 	if len(changed) > 0 {
 		c.interval(changed)

@@ -93,7 +93,12 @@ func clearDemo(folder string) error {
 	if foreign, err := notListed(folder, string(mark)); err != nil || foreign != "" {
 		return &study.Refusal{File: folder, Fault: fmt.Sprintf("the folder holds %s, which no demo wrote", foreign), Try: "move it elsewhere, or name another folder: wane demo NAME", Cause: err}
 	}
-	if err := os.RemoveAll(folder); err != nil {
+	for _, e := range entries { // the mark last: a demo that is killed here can be run again
+		if e.Name() != demoMark {
+			err = errors.Join(err, os.RemoveAll(filepath.Join(folder, e.Name())))
+		}
+	}
+	if err = errors.Join(err, os.Remove(filepath.Join(folder, demoMark))); err != nil {
 		return &study.Refusal{File: folder, Fault: "could not replace the folder", Try: "close what uses it, or name another folder", Cause: err}
 	}
 	return nil

@@ -199,6 +199,9 @@ func (j *exportJob) parse() error {
 		if err != nil {
 			return err
 		}
+		if wanted[r.Column] {
+			return j.placings[i].Refuse("give each column one row", "column #%d of %s has a row in this map already", r.Column, j.placings[i].Row.File)
+		}
 		j.readings = append(j.readings, *r)
 		wanted[r.Column] = true
 	}

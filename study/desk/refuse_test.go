@@ -59,7 +59,7 @@ func TestGlassTablesOfOneName(t *testing.T) {
 	two := f.write("g2/r.csv", couponHeader+"R2,blank,,,,./sl.csv,,matched,\n")
 	before := dump(t, d)
 	_, err := d.Enrol(context.Background(), []string{one, two})
-	refused(t, err, "r.csv:2: ")
+	refused(t, err, `r.csv:2: glass "./sl.csv" is known already, with other numbers`)
 	assert.Equal(t, before, dump(t, d))
 	n, err := d.Enrol(context.Background(), []string{one})
 	require.NoError(t, err)
@@ -100,7 +100,7 @@ func TestIntakeRefuses(t *testing.T) {
 		{"angle against the heading", "bad.csv,#2,E1,0,1,30,u,R,percent\n", `is headed "8 deg %R", but the map says 30 degrees`},
 		{"unit against the export", "bad.csv,#2,E1,0,1,8,u,R,fraction\n", "the heading says percent, the map's unit says fraction"},
 		{"two units for one file", "bad.csv,#2,E1,0,1,8,u,R,percent\nbad.csv,#3,E1,0,1,60,u,R,fraction\n", "map.csv:3: this row states fraction for bad.csv, and an earlier one percent"},
-		{"one place twice", "bad.csv,#2,E1,0,1,8,u,R,percent\nbad.csv,#3,E1,0,1,60,u,R,percent\nbad.csv,#2,E1,0,2,8,u,R,percent\n", "bad.csv"},
+		{"one place twice", "bad.csv,#2,E1,0,1,8,u,R,percent\nbad.csv,#3,E1,0,1,60,u,R,percent\nbad.csv,#2,E1,0,2,8,u,R,percent\n", "map.csv:4: column #2 of bad.csv has a row in this map already"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := newFolder(t)

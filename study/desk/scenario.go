@@ -107,32 +107,59 @@ func (c *demoCoupon) at(spot, pull int) (thickness, porosity, bare float64) {
 	return max(0, c.film.thickness+c.spots[spot]-c.film.thinning*years), c.film.porosity, max(0, c.film.patches*years)
 }
 
-// write simulates everything and writes the folder.
+// rosters returns the files besides the exports and the map.
+func (s *scenario) rosters() map[string]string {
+	return map[string]string{"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster()}
+}
+
+// exportName returns the name of a coupon's export at a pull, in the folder.
+func exportName(c *demoCoupon, pull int) string {
+	return fmt.Sprintf("exports/%s-pull%d.csv", c.Coupon.Coupon, pull)
+}
+
+// write simulates everything and writes the folder, the mark first: it lists what a
+// later demo may replace.
 func (s *scenario) write(folder string) error {
-	if err := os.MkdirAll(filepath.Join(folder, "exports"), 0o755); err != nil {
-		return &study.Refusal{File: folder, Fault: "could not make the folder", Try: "name another folder, or check its rights", Cause: err}
+	names := append(slices.Sorted(maps.Keys(s.rosters())), "map.csv")
+	for pull := range demoDoses {
+		for i := range s.coupons {
+			names = append(names, exportName(&s.coupons[i], pull))
+		}
 	}
-	files := map[string]string{"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster()}
+	if err := put(folder, demoMark, demoNote+strings.Join(names, "\n")+"\n"); err != nil {
+		return err
+	}
+	for name, text := range s.rosters() {
+		if err := put(folder, name, text); err != nil {
+			return err
+		}
+	}
 	placing := &strings.Builder{}
 	placing.WriteString("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition\n")
 	for pull := range demoDoses {
 		session := s.session(pull)
 		for i := range s.coupons {
-			name, text, err := s.export(&s.coupons[i], pull, session, placing)
+			text, err := s.export(&s.coupons[i], pull, session, placing)
 			if err != nil {
 				return err
 			}
-			files["exports/"+name] = text
+			if err := put(folder, exportName(&s.coupons[i], pull), text); err != nil {
+				return err
+			}
 		}
 	}
-	files["map.csv"] = placing.String()
-	names := slices.Sorted(maps.Keys(files))
-	files[demoMark] = demoNote + strings.Join(names, "\n") + "\n"
-	for _, name := range slices.Insert(names, 0, demoMark) { // the mark first: it says what may be replaced
-		text := files[name]
-		if err := os.WriteFile(filepath.Join(folder, name), []byte(text), 0o644); err != nil {
-			return &study.Refusal{File: folder, Fault: "could not write " + name, Try: "check the folder and the room on the disk", Cause: err}
-		}
+	return put(folder, "map.csv", placing.String())
+}
+
+// put writes a file of the folder, and the folders that it needs.
+func put(folder, name, text string) error {
+	path := filepath.Join(folder, name)
+	err := os.MkdirAll(filepath.Dir(path), 0o755)
+	if err == nil {
+		err = os.WriteFile(path, []byte(text), 0o644)
+	}
+	if err != nil {
+		return &study.Refusal{File: folder, Fault: "could not write " + name, Try: "check the folder and the room on the disk, or name another folder", Cause: err}
 	}
 	return nil
 }
@@ -175,27 +202,26 @@ func (s *scenario) session(pull int) demoSession {
 
 // export simulates one file, all spots and angles of a coupon at a pull, adds its
 // rows to the map and its truth to the scenario.
-func (s *scenario) export(c *demoCoupon, pull int, session demoSession, placing *strings.Builder) (name, text string, err error) {
-	name = fmt.Sprintf("%s-pull%d.csv", c.Coupon.Coupon, pull)
+func (s *scenario) export(c *demoCoupon, pull int, session demoSession, placing *strings.Builder) (text string, err error) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Made-up export of wane demo\nSitting: %s\n\nWavelength (nm)", session.name)
 	var columns [][]float64
 	for k, spot := range demoSpots {
 		thickness, porosity, bare := c.at(k, pull)
 		if s.truth[study.Unit{Coupon: c.Coupon.Coupon, Pull: pull, Spot: spot, Condition: "cleaned"}], err = s.solarT(thickness, porosity, bare); err != nil {
-			return "", "", err
+			return "", err
 		}
 		for i, angle := range demoAngles {
 			r, err := reflectance(s.nm, angle, thickness, porosity, bare)
 			if err != nil {
-				return "", "", err
+				return "", err
 			}
 			for j := range r {
 				r[j] = session.scale*session.factors[i]*r[j] + demoNoise*s.rng.NormFloat64()
 			}
 			columns = append(columns, r)
 			fmt.Fprintf(&b, ",spot %s %g deg %%R", spot, angle)
-			fmt.Fprintf(placing, "exports/%s,#%d,%s,%d,%s,%g,u,R,percent,%s,cleaned\n", name, len(columns)+1, c.Coupon.Coupon, pull, spot, angle, session.name)
+			fmt.Fprintf(placing, "%s,#%d,%s,%d,%s,%g,u,R,percent,%s,cleaned\n", exportName(c, pull), len(columns)+1, c.Coupon.Coupon, pull, spot, angle, session.name)
 		}
 	}
 	b.WriteString("\n")
@@ -206,7 +232,7 @@ func (s *scenario) export(c *demoCoupon, pull int, session demoSession, placing 
 		}
 		b.WriteString("\n")
 	}
-	return name, b.String(), nil
+	return b.String(), nil
 }
 
 // solarT is 1 - the weighted reflectance at normal incidence.

@@ -10,7 +10,10 @@ import (
 // The flags of rows that compare pulls.
 const (
 	FlagNoBaseline = "no-baseline" // no usable fit of this spot at pull 0
-	FlagNoControl  = "no-control"  // no control of this coating at this pull
+	FlagNoControl  = "no-control"  // no control of this coating at this pull that may correct it
+	// FlagConditions marks a row that was compared with a reading in a condition that
+	// is clean where its own is not, or the other way round: soiling is in the change.
+	FlagConditions = "conditions-mixed"
 )
 
 // minGain is how many standard uncertainties the initial gain must have for the
@@ -45,8 +48,9 @@ func nearest(wanted, condition string) int {
 //	gain kept         = gain / gain0
 //
 // A spot is compared with its own pull 0, and with controls, in the same condition;
-// where there is none, in a clean one; else in any. So as found less pull 0 is film
-// loss and soiling together.
+// where there is none, in a clean one; with pull 0 else in any, but clean readings
+// never with soiled controls. So as found less pull 0 is film loss and soiling
+// together, which FlagConditions says.
 //
 // s and s0 are the parts of u(T) and u(T0), with their signs, that come
 // from the coating's skeleton index and are shared; m is the unweighted mean of
@@ -72,6 +76,7 @@ type meanKey struct {
 type controlMean struct {
 	value, u float64
 	n        int
+	mixed    bool // clean controls of a reading that is not
 }
 
 type pullKey struct {
@@ -184,8 +189,11 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	}
 	b.keys(&r, c, f.Pull)
 	r.Change = change(f, base)
-	if base == nil {
+	switch {
+	case base == nil:
 		r.Flags = append(r.Flags, FlagNoBaseline)
+	case clean(base.Condition) != clean(f.Condition):
+		r.Flags = append(r.Flags, FlagConditions)
 	}
 	if !c.Role.Coated() {
 		r.Gain = study.NoMeasure()
@@ -292,6 +300,9 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, condition string, pull 
 		r.Flags = append(r.Flags, FlagNoControl)
 		return
 	}
+	if m.mixed && !slices.Contains(r.Flags, FlagConditions) {
+		r.Flags = append(r.Flags, FlagConditions)
+	}
 	if r.Change.Value.Valid() {
 		r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), m.u))}
 	}
@@ -305,8 +316,12 @@ func (b *Book) controlMean(key meanKey) controlMean {
 	ofAll := key.controlKey
 	ofAll.exposure = ""
 	controls := inNearest(key.condition, b.controls[key.controlKey], b.controls[ofAll])
+	if len(controls) > 0 && clean(key.condition) && !clean(controls[0].condition) {
+		controls = nil // soiling would be taken for a gain
+	}
 	out := controlMean{n: len(controls)}
 	if out.n > 0 {
+		out.mixed = clean(key.condition) != clean(controls[0].condition)
 		m := average(controls)
 		out.value, out.u = m.value, max(m.u, standardError(controls))
 	}

@@ -121,6 +121,17 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.InDelta(t, -0.43, float64(rows[2].CorrectedChange.Value), 1e-12)
 		assert.InDelta(t, -0.53, float64(rows[3].CorrectedChange.Value), 1e-12)
 		assert.EqualValues(t, 1, rows[3].NControls)
+		assert.Contains(t, rows[1].Flags, evaluate.FlagConditions, "as found less a clean pull 0")
+		assert.Empty(t, rows[2].Flags)
+		assert.Contains(t, rows[3].Flags, evaluate.FlagConditions)
+
+		// a soiled control corrects no cleaned coupon
+		book = evaluate.NewBook(roster(), study.RouteControls)
+		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
+		soiled := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned")})[1]
+		assert.Contains(t, soiled.Flags, evaluate.FlagNoControl)
+		assert.False(t, soiled.CorrectedChange.Value.Valid())
+		assert.Zero(t, float64(soiled.NControls))
 	})
 	t.Run("no control", func(t *testing.T) {
 		r := one(study.RouteControls, made("F", 0, "1", 0.986, 0.0003, 0, 2.8), made("F", 1, "1", 0.982, 0.0004, 0, 2.5))

@@ -91,8 +91,12 @@ func difference(t *table, what string, old, now row) error {
 		if same(old[i], now[i]) {
 			continue
 		}
+		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i], show(old[i]), show(now[i]))
+		if _, packed := now[i].([]byte); packed {
+			fault = what + " is known already, with other numbers"
+		}
 		return &study.Refusal{
-			Fault: fmt.Sprintf("%s is enrolled already, and differs: %s was %s, and here it is %s", what, t.columns[i], show(old[i]), show(now[i])),
+			Fault: fault,
 			Try:   "give the row as it was, or enrol this under another name; what is enrolled stays as it is",
 		}
 	}
@@ -115,8 +119,6 @@ func show(v any) string {
 		return "empty"
 	case string:
 		return fmt.Sprintf("%q", v)
-	case []byte:
-		return fmt.Sprintf("a column of %d bytes, packed", len(v))
 	default:
 		return fmt.Sprint(v)
 	}
