@@ -136,3 +136,26 @@ func TestNotCompressed(t *testing.T) {
 		})
 	}
 }
+
+// Curves without any noise, exactly of a film that the scan looks at, are fitted
+// like others when their noise is declared.
+func TestPerfectCurves(t *testing.T) {
+	spot := noisySpot(t, optics.NBK7(), 150, 0, 1)
+	f := NewFitter(spot.Setup)
+	m, err := f.model(spot, []float64{1, 1, 1, 1})
+	require.NoError(t, err)
+	params := m.params()
+	x := startVector(params)
+	x[pTau], x[pIndex], x[pBare] = 150, scanValues(params[pIndex], scanIndices)[3], 0
+	res := make([]float64, m.rows)
+	m.residuals(res, x)
+	m.eachPoint(func(c *curve, i, at int) { c.r[i] += res[at] })
+	for k := range spot.Curves {
+		spot.Curves[k].NoiseSD = 0.0005
+	}
+	v, err := f.Fit(context.Background(), spot)
+	require.NoError(t, err)
+	assert.True(t, v.Converged)
+	assert.InDelta(t, 150, v.OpticalThicknessNM.Value, 1e-3)
+	assert.InDelta(t, 0, v.Bare.Value, 1e-4)
+}

@@ -2,7 +2,8 @@
 // thick, how porous and how complete the film still is, and how sure that is.
 //
 // Start with [Fit], which takes a [Spot] (the curves of one marked place on a
-// coupon, usually at several angles) and returns a [Verdict]. A verdict gives
+// coupon, usually at several angles) and returns a [Verdict]; for many spots of one
+// kind keep a [Fitter]. A verdict gives
 // estimates with standard uncertainties and flags; [Verdict.Means] gives
 // weighted means of the fitted surface's reflectance, which is how solar values
 // are made from it.
@@ -28,9 +29,9 @@
 //
 // Nuisances stay free under their priors instead of being fixed: skeleton index
 // 1.458 ± 0.010, scale 1 ± 0.01, a factor 1 ± 0.01 and an error of 0 ± 0.3 degrees
-// per angle, the s share of a native beam 0.5 ± 0.05, and the captured share of the far face's return, 1 up
-// to 15 degrees and anything from 0 to 1 beyond. Where a prior comes from is
-// said beside it in params.go.
+// per angle, the s share of a native beam 0.5 ± 0.05, and the captured share of the
+// far face's return, 1 up to 15 degrees and anything from 0 to 1 beyond. The sizes
+// are those of [DefaultSession] and [Coating], common practice without a source.
 //
 // # What is promised
 //

@@ -194,3 +194,12 @@ func TestBareAtLeastIsABound(t *testing.T) {
 		assert.LessOrEqual(t, m.bareAtLeast(), bare.cost, "seed %d", seed)
 	}
 }
+
+// A perfect fit, whose cost may round to below 0, is still the lowest, and costs
+// that are no numbers give no candidate instead of a crash.
+func TestLowest(t *testing.T) {
+	a, b := []float64{1}, []float64{2}
+	assert.Equal(t, [][]float64{a}, lowest([]candidate{{[]float64{0}, 9}, {a, -1e-9}, {[]float64{0}, 7}, {b, 5}}))
+	assert.Equal(t, [][]float64{a, b}, lowest([]candidate{{a, 2}, {[]float64{0}, 9}, {b, 5}}))
+	assert.Empty(t, lowest([]candidate{{a, math.NaN()}, {b, math.NaN()}}))
+}

@@ -2,6 +2,7 @@ package film
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -16,6 +17,7 @@ import (
 // optical thickness and index, for one s share.
 type scanTable struct {
 	share  float64
+	taus   []float64 // nm
 	film   []float64 // films x M, pseudo-data
 	ff, fb []float64 // per film: its square, and its product with bare glass
 	bare   []float64 // M
@@ -25,13 +27,13 @@ type scanTable struct {
 // scanTable returns the table for the share, made when it is first wanted.
 func (c *compression) scanTable(setup *Setup, share float64, taus, indices []float64) *scanTable {
 	for _, t := range c.scans {
-		if t.share == share {
+		if t.share == share && slices.Equal(t.taus, taus) {
 			return t
 		}
 	}
 	skeleton, _ := setup.Coating.skeleton()
 	m := len(c.nm)
-	t := &scanTable{share: share, bare: make([]float64, m)}
+	t := &scanTable{share: share, taus: taus, bare: make([]float64, m)}
 	mix := func(dst, s, p []float64) {
 		for i := range dst {
 			dst[i] = share*s[i] + (1-share)*p[i]

@@ -52,6 +52,9 @@ func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64)
 			best = s
 		}
 	}
+	if best == nil { // no cost was a number
+		return nil, &InputError{"spot", "no film gives curves that can be compared with these", "check the values and units of the curves and of the glass"}
+	}
 	return best, nil
 }
 
@@ -91,6 +94,9 @@ func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
 	return lowest(line)
 }
 
+// lowest returns the vectors of the lowest local minima along line: the lowest of
+// all, and up to scanKept with those that come near it. Costs of a perfect fit may
+// round to below 0.
 func lowest(line []candidate) [][]float64 {
 	var minima []candidate
 	for i, c := range line {
@@ -100,8 +106,8 @@ func lowest(line []candidate) [][]float64 {
 	}
 	sort.SliceStable(minima, func(i, j int) bool { return minima[i].cost < minima[j].cost })
 	var xs [][]float64
-	for _, c := range minima[:min(scanKept, len(minima))] {
-		if c.cost <= scanWorse*minima[0].cost {
+	for k, c := range minima[:min(scanKept, len(minima))] {
+		if k == 0 || c.cost <= scanWorse*minima[0].cost {
 			xs = append(xs, c.x)
 		}
 	}

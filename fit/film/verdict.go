@@ -79,8 +79,8 @@ const unlikely = 4
 // its uncertainty is that of glass without one.
 const tinyTau = 5
 
-// verdict chooses between film and bare, which is nil where pins say that there
-// is a film.
+// verdict chooses between film and bare, which is nil where pins or a likelihood
+// ratio beyond doubt say that there is a film.
 func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, error) {
 	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film, widest: film}
 	var err error

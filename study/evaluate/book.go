@@ -24,8 +24,8 @@ const minGain = 3
 // nothing is said, they are taken to be.
 func clean(condition string) bool { return condition == "" || condition == "cleaned" }
 
-// nearest returns how near a condition is to the one wanted: 0 the same, 1 both
-// clean or the other clean, 2 any other.
+// nearest returns how near a condition is to the one wanted: 0 the same, 1 a clean
+// one, 2 any other.
 func nearest(wanted, condition string) int {
 	switch {
 	case condition == wanted:
