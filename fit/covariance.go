@@ -23,6 +23,7 @@ type neighbourhood struct {
 const (
 	roundingNoise   = 1e-13
 	differenceNoise = 1e-9
+	squaringNoise   = 1e-7 // of normal equations: above the root of the precision, 1.5e-8
 )
 
 func (w *Workspace) neighbourhood() neighbourhood {
@@ -33,7 +34,10 @@ func (w *Workspace) neighbourhood() neighbourhood {
 		length: make([]float64, n),
 		tol:    roundingNoise,
 	}
-	if w.p.Jacobian == nil {
+	switch {
+	case w.p.Normal != nil:
+		h.tol = squaringNoise
+	case w.p.Jacobian == nil:
 		h.tol = differenceNoise
 	}
 	for k, norm := range w.now.norm {

@@ -10,6 +10,9 @@ import (
 // residuals. The error says which column of the Jacobian is not finite.
 func (w *Workspace) linearise(x []float64) error {
 	w.jacobians++
+	if w.p.Normal != nil {
+		return w.square(x)
+	}
 	if w.p.Jacobian != nil {
 		w.p.Jacobian(w.jac, x)
 	} else {
@@ -21,7 +24,7 @@ func (w *Workspace) linearise(x []float64) error {
 			length = math.Hypot(length, 1/prior.SD)
 		}
 		if !finite(length) {
-			return &ProblemError{w.p.name(j), "length of the Jacobian column", length, "it must be finite at the start"}
+			return w.notFinite(j, length)
 		}
 		w.lengths[k] = length
 	}
@@ -29,6 +32,10 @@ func (w *Workspace) linearise(x []float64) error {
 	w.stack(x)
 	w.next.reduce(w.stacked, w.tau, w.work)
 	return nil
+}
+
+func (w *Workspace) notFinite(j int, length float64) error {
+	return &ProblemError{w.p.name(j), "length of the Jacobian column", length, "it must be finite at the start"}
 }
 
 // column returns column j of the Jacobian.

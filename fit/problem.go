@@ -98,6 +98,21 @@ type Problem struct {
 	// Residuals. If Jacobian is nil, differences are taken, which stay inside the
 	// bounds.
 	Jacobian func(dst, x []float64)
+
+	// Normal takes the place of Residuals and Jacobian in a problem that knows a
+	// shorter way to its sum of squares than over its residuals. It returns the sum
+	// of squares of all Points residuals at x, priors not counted, and stores with J
+	// the Jacobian and r the residuals
+	//
+	//	JᵀJ in jj, by rows, of which only the part on and above the diagonal is read,
+	//	Jᵀr in jr,
+	//
+	// one row and column for each parameter; those of pinned ones are not read. Both
+	// hold zeros on entry. Where the model has no value, return a NaN.
+	//
+	// Squares halve the digits: parameters that are determined less than 1e-7 as
+	// well as others count as not determined.
+	Normal func(jj, jr, x []float64) float64
 }
 
 // ProblemError is a fault in what was handed to [Solve].
@@ -132,8 +147,8 @@ func (p *Problem) check() error {
 	if len(p.Params) == 0 {
 		return &ProblemError{"", "number of parameters", 0, "there must be at least one"}
 	}
-	if p.Residuals == nil {
-		return &ProblemError{"", "number of residual functions", 0, "Residuals must not be nil"}
+	if p.Residuals == nil && p.Normal == nil {
+		return &ProblemError{"", "number of residual functions", 0, "give Residuals or Normal"}
 	}
 	for j := range p.Params {
 		if quantity, value, fault := p.Params[j].fault(); fault != "" {

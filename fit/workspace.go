@@ -13,10 +13,12 @@ import (
 type Workspace struct {
 	p        *Problem
 	free     []int // indices of the parameters that are not pinned
+	rows     int   // residuals, priors of free parameters included
 	x, trial []float64
 	data     float64 // sum of squares of the data residuals at x
 	cost     float64 // the same with the priors
 
+	jj, jr   []float64 // normal equations at the point evaluated last, of a problem that gives them
 	resid    []float64 // at the point evaluated last
 	jac      []float64 // as Problem.Jacobian fills it
 	lengths  []float64 // of the columns of the free parameters
@@ -66,14 +68,19 @@ func (w *Workspace) resize(p *Problem) {
 	for _, v := range []*[]float64{&w.x, &w.trial, &w.shifted} {
 		*v = resized(*v, all)
 	}
-	for _, v := range []*[]float64{&w.resid, &w.atA, &w.atB} {
-		*v = resized(*v, p.Points)
-	}
-	w.jac = resized(w.jac, p.Points*all)
+	w.rows = rows
 	w.lengths = resized(w.lengths, n)
-	w.stacked = blas64.General{Rows: rows, Cols: n + 1, Stride: n + 1, Data: resized(w.stacked.Data, rows*(n+1))}
-	w.tau = resized(w.tau, min(rows, n+1))
-	w.work = resized(w.work, 32*(n+1))
+	if p.Normal != nil {
+		w.jj, w.jr, w.resid = resized(w.jj, all*all), resized(w.jr, all), w.resid[:0]
+	} else {
+		for _, v := range []*[]float64{&w.resid, &w.atA, &w.atB} {
+			*v = resized(*v, p.Points)
+		}
+		w.jac = resized(w.jac, p.Points*all)
+		w.stacked = blas64.General{Rows: rows, Cols: n + 1, Stride: n + 1, Data: resized(w.stacked.Data, rows*(n+1))}
+		w.tau = resized(w.tau, min(rows, n+1))
+		w.work = resized(w.work, 32*(n+1))
+	}
 	w.now.resize(n)
 	w.next.resize(n)
 	w.step.resize(n)
@@ -104,9 +111,15 @@ func (w *Workspace) start() error {
 // without and with the priors.
 func (w *Workspace) evaluate(x []float64) (data, cost float64) {
 	w.evaluations++
-	w.p.Residuals(w.resid, x)
-	for _, r := range w.resid {
-		data += r * r
+	if w.p.Normal != nil {
+		clear(w.jj)
+		clear(w.jr)
+		data = w.p.Normal(w.jj, w.jr, x)
+	} else {
+		w.p.Residuals(w.resid, x)
+		for _, r := range w.resid {
+			data += r * r
+		}
 	}
 	cost = data
 	for j := range w.p.Params {
@@ -122,7 +135,7 @@ func (w *Workspace) result(reason Reason) *Result {
 		X: append([]float64(nil), w.x...), Cost: w.cost, DataCost: w.data,
 		Iterations: w.iterations, Evaluations: w.evaluations, Jacobians: w.jacobians,
 		Reason: reason, AtBound: make([]bool, len(w.x)),
-		names: make([]string, len(w.x)), known: w.stacked.Rows, near: w.neighbourhood(),
+		names: make([]string, len(w.x)), known: w.rows, near: w.neighbourhood(),
 	}
 	for j := range r.names {
 		r.names[j] = w.p.name(j)

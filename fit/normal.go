@@ -1,0 +1,71 @@
+package fit
+
+import "math"
+
+// square fills w.next from the normal equations near x, which evaluate has left
+// in w.jj and w.jr: R by a Cholesky factorisation of the scaled normal matrix, c
+// by a forward substitution.
+func (w *Workspace) square(x []float64) error {
+	all := len(w.p.Params)
+	for k, j := range w.free {
+		length2 := w.jj[j*all+j]
+		if prior := w.p.Params[j].Prior; prior.known() {
+			length2 += 1 / prior.SD / prior.SD
+		}
+		length := math.Sqrt(length2)
+		if !finite(length) {
+			return w.notFinite(j, length)
+		}
+		w.lengths[k] = length
+	}
+	l, n := &w.next, len(w.free)
+	l.rescale(&w.now, w.lengths)
+	for k, j := range w.free {
+		row := l.r[k*n : (k+1)*n]
+		clear(row[:k])
+		for i := k; i < n; i++ {
+			b := w.free[i]
+			row[i] = w.jj[min(j, b)*all+max(j, b)] / (l.scale[k] * l.scale[i])
+		}
+		l.grad[k] = w.jr[j]
+		if prior := w.p.Params[j].Prior; prior.known() {
+			row[k] += 1 / (prior.SD * l.scale[k]) / (prior.SD * l.scale[k])
+			l.grad[k] += prior.residual(x[j]) / prior.SD
+		}
+		l.grad[k] /= l.scale[k]
+	}
+	l.factor()
+	return nil
+}
+
+// factor replaces the normal matrix in R, of which the upper triangle is read, by
+// its Cholesky factor, and fills c from the gradient. Where nothing but rounding is
+// left of a diagonal element, the parameter depends on those before it, and its row
+// stays empty.
+func (l *local) factor() {
+	n := len(l.c)
+	for k := range n {
+		row := l.r[k*n : (k+1)*n]
+		whole := row[k]
+		left, c := whole, l.grad[k]
+		for i := range k {
+			above := l.r[i*n+k]
+			left -= above * above
+			c -= above * l.c[i]
+		}
+		if !(left > squaringNoise*squaringNoise*whole) {
+			clear(row)
+			l.c[k] = 0
+			continue
+		}
+		root := math.Sqrt(left)
+		row[k], l.c[k] = root, c/root
+		for j := k + 1; j < n; j++ {
+			sum := row[j]
+			for i := range k {
+				sum -= l.r[i*n+k] * l.r[i*n+j]
+			}
+			row[j] = sum / root
+		}
+	}
+}
