@@ -25,20 +25,29 @@ import (
 // that a lossless film does not reflect enters the glass.
 //
 // The derivatives by the angle go through S = sin²θ, by which e0, η2 and δ are
-// known in closed form; they are checked against differences in the tests.
+// known in closed form, and those by the index of the glass through η2; they are
+// checked against differences in the tests.
 type Surface struct {
 	angle  float64      // degrees
+	shift  float64      // added to the index of the glass
 	sin2   float64      // sin²θ
 	bySin2 float64      // ∂S/∂angle, per degree
 	k      []float64    // 2π/λ, 1/nm
-	eps    []complex128 // permittivity of the glass
+	index  []complex128 // of the glass, without the shift
 	s, p   []admittance
-	// reflectances of the face without a film, and their derivatives by the angle
-	bareS, bareP, bareSAngle, barePAngle []float64
+	bare   [2]BareResponse // s and p
+}
+
+// BareResponse is the reflectance of the face without a film for one polarisation
+// and its derivatives, one entry per wavelength.
+type BareResponse struct {
+	R      []float64 // reflectance
+	DAngle []float64 // ∂R/∂angle of incidence, per degree
+	DGlass []float64 // ∂R/∂(real part of the index of the glass)
 }
 
 // admittance holds the terms of one polarisation at one wavelength, named as in the
-// formula above, and their derivatives by S.
+// formula above, and their derivatives by S and by the index of the glass.
 type admittance struct {
 	n, a float64 // 4·e0·a and |e0+η2|²
 	q, m float64 // e0²+|η2|² and e0²|η2|²
@@ -46,6 +55,7 @@ type admittance struct {
 	e02  float64 // e0²
 
 	nS, aS, qS, mS, b2S, e02S float64
+	nG, aG, qG, mG, b2G       float64
 }
 
 // NewSurface tabulates the face of glass in air at angleDeg, for the
@@ -59,61 +69,92 @@ func NewSurface(nm []float64, angleDeg float64, glass Index) (*Surface, error) {
 		return nil, err
 	}
 	n := len(nm)
-	bare := make([]float64, 4*n)
-	f := &Surface{
-		angle: math.NaN(), k: make([]float64, n), eps: index, s: make([]admittance, n), p: make([]admittance, n),
-		bareS: bare[:n:n], bareP: bare[n : 2*n : 2*n], bareSAngle: bare[2*n : 3*n : 3*n], barePAngle: bare[3*n:],
+	f := &Surface{angle: math.NaN(), k: make([]float64, n), index: index, s: make([]admittance, n), p: make([]admittance, n)}
+	for q := range f.bare {
+		buf := make([]float64, 3*n)
+		f.bare[q] = BareResponse{R: buf[:n:n], DAngle: buf[n : 2*n : 2*n], DGlass: buf[2*n:]}
 	}
 	for i, lambda := range nm {
 		f.k[i] = 2 * math.Pi / lambda
-		f.eps[i] = index[i] * index[i]
 	}
-	f.Tilt(angleDeg)
+	f.Set(angleDeg, 0)
 	return f, nil
 }
 
-// Tilt changes the angle of incidence to angleDeg, from 0 to less than 90 degrees.
-// It allocates nothing; it is the one method that changes a Surface.
-func (f *Surface) Tilt(angleDeg float64) {
-	if f.angle == angleDeg {
+// Set changes the angle of incidence to angleDeg, from 0 to less than 90 degrees,
+// and adds glassShift to the real part of the index of the glass as given to
+// [NewSurface]; with it, the index must stay above 1. Set allocates nothing; it is
+// the one method that changes a Surface.
+func (f *Surface) Set(angleDeg, glassShift float64) {
+	if f.angle == angleDeg && f.shift == glassShift {
 		return
 	}
-	f.angle = angleDeg
+	f.angle, f.shift = angleDeg, glassShift
 	sin, cos := math.Sincos(angleDeg * math.Pi / 180)
 	f.sin2, f.bySin2 = sin*sin, 2*sin*cos*math.Pi/180
-	for i, eps := range f.eps {
-		q := cmplx.Sqrt(eps - complex(f.sin2, 0)) // n·cos θ in the glass
+	airS, airP := air{cos, -0.5 / cos}, air{1 / cos, 0.5 / (cos * cos * cos)}
+	for i, n := range f.index {
+		n += complex(glassShift, 0)
+		eps := n * n
+		q, inverse := root(eps - complex(f.sin2, 0)) // n·cos θ in the glass
+		ratio := eps * inverse
+		cube := ratio * inverse * inverse
 		// s: e0 = cos θ, η2 = q. p: e0 = 1/cos θ, η2 = ε/q.
-		f.s[i] = newAdmittance(cos, -0.5/cos, q, -0.5/q)
-		f.p[i] = newAdmittance(1/cos, 0.5/(cos*cos*cos), eps/q, 0.5*eps/(q*q*q))
-		f.bareS[i], f.bareSAngle[i] = f.s[i].bare(f.bySin2)
-		f.bareP[i], f.barePAngle[i] = f.p[i].bare(f.bySin2)
+		f.s[i] = airS.onto(q, -0.5*inverse, n*inverse)
+		f.p[i] = airP.onto(ratio, 0.5*cube, n*(2*inverse-cube))
+		f.s[i].bare(f.bySin2, &f.bare[0], i)
+		f.p[i].bare(f.bySin2, &f.bare[1], i)
 	}
 }
 
-// newAdmittance makes the terms from e0 and η2 and their derivatives by S.
-func newAdmittance(e0, e0S float64, eta, etaS complex128) admittance {
-	re, im, reS, imS := real(eta), imag(eta), real(etaS), imag(etaS)
-	mod2, mod2S := re*re+im*im, 2*(re*reS+im*imS)
+// root returns the square root of z, whose imaginary part is not negative, and the
+// inverse of the root: what cmplx.Sqrt does, in a third of the time where z is not
+// far from the positive axis.
+func root(z complex128) (q, inverse complex128) {
+	x, y := real(z), imag(z)
+	switch {
+	case y == 0 && x > 0:
+		r := math.Sqrt(x)
+		return complex(r, 0), complex(1/r, 0)
+	case x <= y:
+		q = cmplx.Sqrt(z)
+		return q, 1 / q
+	}
+	modulus := math.Sqrt(x*x + y*y)
+	re := math.Sqrt(0.5 * (modulus + x))
+	im := 0.5 * y / re
+	return complex(re, im), complex(re/modulus, -im/modulus)
+}
+
+// air is e0 of one polarisation and its derivative by S.
+type air struct{ e0, e0S float64 }
+
+// onto makes the terms of air on glass of η2, given its derivatives by S and by the
+// index of the glass.
+func (v air) onto(eta, etaS, etaG complex128) admittance {
+	re, im, reS, imS, reG, imG := real(eta), imag(eta), real(etaS), imag(etaS), real(etaG), imag(etaG)
+	mod2, mod2S, mod2G := re*re+im*im, 2*(re*reS+im*imS), 2*(re*reG+im*imG)
+	e0, e0S := v.e0, v.e0S
 	e02, e02S := e0*e0, 2*e0*e0S
 	return admittance{
 		n: 4 * e0 * re, a: (e0+re)*(e0+re) + im*im, q: e02 + mod2, m: e02 * mod2, b2: 2 * im, e02: e02,
 		nS: 4 * (e0S*re + e0*reS), aS: 2*(e0+re)*(e0S+reS) + 2*im*imS, qS: e02S + mod2S, mS: e02S*mod2 + e02*mod2S, b2S: 2 * imS, e02S: e02S,
+		nG: 4 * e0 * reG, aG: 2*(e0+re)*reG + 2*im*imG, qG: mod2G, mG: e02 * mod2G, b2G: 2 * imG,
 	}
 }
 
-// bare returns the reflectance without a film and its derivative by the angle.
-func (t *admittance) bare(bySin2 float64) (r, byAngle float64) {
-	trans := t.n / t.a
-	return 1 - trans, (trans*t.aS - t.nS) / t.a * bySin2
+// bare stores the reflectance without a film and its derivatives.
+func (t *admittance) bare(bySin2 float64, to *BareResponse, i int) {
+	inverse := 1 / t.a
+	trans := t.n * inverse
+	to.R[i] = 1 - trans
+	to.DAngle[i] = (trans*t.aS - t.nS) * inverse * bySin2
+	to.DGlass[i] = (trans*t.aG - t.nG) * inverse
 }
 
-// Bare returns the reflectances of the face without a film for s and p, one
-// per wavelength. The slices belong to f and must not be changed.
-func (f *Surface) Bare() (s, p []float64) { return f.bareS, f.bareP }
-
-// BareByAngle returns the derivatives of [Surface.Bare] by the angle, per degree.
-func (f *Surface) BareByAngle() (s, p []float64) { return f.bareSAngle, f.barePAngle }
+// Bare returns the reflectances of the face without a film for s and p. The slices
+// belong to f and must not be changed.
+func (f *Surface) Bare() (s, p BareResponse) { return f.bare[0], f.bare[1] }
 
 // FilmResponse is the reflectance of a film of one polarisation and its
 // derivatives, one entry per wavelength.
@@ -122,12 +163,13 @@ type FilmResponse struct {
 	DNM    []float64 // ∂R/∂thickness, per nm
 	DEps   []float64 // ∂R/∂permittivity of the film
 	DAngle []float64 // ∂R/∂angle of incidence, per degree
+	DGlass []float64 // ∂R/∂(real part of the index of the glass)
 }
 
 // NewFilmResponse returns a response for n wavelengths.
 func NewFilmResponse(n int) FilmResponse {
-	buf := make([]float64, 4*n)
-	return FilmResponse{R: buf[:n:n], DNM: buf[n : 2*n : 2*n], DEps: buf[2*n : 3*n : 3*n], DAngle: buf[3*n:]}
+	buf := make([]float64, 5*n)
+	return FilmResponse{R: buf[:n:n], DNM: buf[n : 2*n : 2*n], DEps: buf[2*n : 3*n : 3*n], DAngle: buf[3*n : 4*n : 4*n], DGlass: buf[4*n:]}
 }
 
 // Film stores in s and p the reflectance of a lossless film of thicknessNM on
@@ -137,22 +179,18 @@ func NewFilmResponse(n int) FilmResponse {
 func (f *Surface) Film(s, p FilmResponse, thicknessNM float64, eps []float64) {
 	n := len(f.k)
 	eps = eps[:n]
-	sR, sD, sE, sA := s.R[:n], s.DNM[:n], s.DEps[:n], s.DAngle[:n]
-	pR, pD, pE, pA := p.R[:n], p.DNM[:n], p.DEps[:n], p.DAngle[:n]
 	for i, k := range f.k {
 		e := eps[i]
 		u := e - f.sin2
 		root := math.Sqrt(u)
 		kq := k * root
-		ph := phase{d: kq, eps: 0.5 * thicknessNM * kq / u}
+		iu := 1 / u
+		ph := phase{d: kq, eps: 0.5 * thicknessNM * kq * iu}
 		ph.sin2, ph.cos2 = math.Sincos(2 * thicknessNM * kq)
 
-		v := e * e / u
-		var bySin2 float64
-		sR[i], sD[i], sE[i], bySin2 = f.s[i].film(u, root, 1, -1, &ph)
-		sA[i] = bySin2 * f.bySin2
-		pR[i], pD[i], pE[i], bySin2 = f.p[i].film(v, e/root, (2*e-v)/u, v/u, &ph)
-		pA[i] = bySin2 * f.bySin2
+		v := e * e * iu
+		f.s[i].film(&s, i, u, iu, root, 1, -1, f.bySin2, &ph)
+		f.p[i].film(&p, i, v, u/(e*e), e/root, (2*e-v)*iu, v*iu, f.bySin2, &ph)
 	}
 }
 
@@ -160,22 +198,33 @@ func (f *Surface) Film(s, p FilmResponse, thicknessNM float64, eps []float64) {
 // and ∂δ/∂ε. ∂δ/∂S is -∂δ/∂ε.
 type phase struct{ sin2, cos2, d, eps float64 }
 
-// film evaluates the formula of [Surface] for one polarisation: v = e1² and its
-// derivatives by the permittivity (vE) and by S (vS), and e1. It returns R and its
-// derivatives by thickness, permittivity and S.
-func (t *admittance) film(v, e1, vE, vS float64, ph *phase) (r, rD, rE, rS float64) {
+// film stores the response of one polarisation by the formula of [Surface]: v = e1²
+// with its inverse and its derivatives by the permittivity (vE) and by S (vS), and
+// e1.
+func (t *admittance) film(to *FilmResponse, i int, v, iv, e1, vE, vS, bySin2 float64, ph *phase) {
 	half := 0.5 - 0.5*ph.cos2
-	w := v - t.q + t.m/v
-	diff := t.e02/e1 - e1
-	x := t.b2 * diff
-	den := 1 / (t.a + w*half + 0.5*x*ph.sin2)
+	miv := t.m * iv
+	w := v - t.q + miv
+	den, byPhase, byV := t.a+w*half, w*ph.sin2, (1-miv*iv)*half
+	byS := t.aS + (t.mS*iv-t.qS)*half
+	byG := t.aG + (t.mG*iv-t.qG)*half
+	if t.b2 != 0 { // the glass absorbs
+		ie1 := e1 * iv
+		diff := t.e02*ie1 - e1
+		x := t.b2 * diff
+		den += 0.5 * x * ph.sin2
+		byPhase += x * ph.cos2
+		byV -= 0.25 * t.b2 * (t.e02*iv + 1) * ie1 * ph.sin2
+		byS += 0.5 * (t.b2S*diff + t.b2*t.e02S*ie1) * ph.sin2
+		byG += 0.5 * t.b2G * diff * ph.sin2
+	}
+	den = 1 / den
 	trans := t.n * den
 	g := trans * den // ∂R by ∂ of the denominator: n/den²
-
-	byPhase := g * (w*ph.sin2 + x*ph.cos2)
-	wV := 1 - t.m/(v*v)
-	xV := -0.5 * t.b2 * (t.e02/v + 1) / e1
-	byV := g * (wV*half + 0.5*xV*ph.sin2)
-	byS := g*(t.aS+(t.mS/v-t.qS)*half+0.5*(t.b2S*diff+t.b2*t.e02S/e1)*ph.sin2) - t.nS*den
-	return 1 - trans, byPhase * ph.d, byV*vE + byPhase*ph.eps, byV*vS + byS - byPhase*ph.eps
+	byPhase *= g
+	to.R[i] = 1 - trans
+	to.DNM[i] = byPhase * ph.d
+	to.DEps[i] = g*byV*vE + byPhase*ph.eps
+	to.DAngle[i] = (g*(byV*vS+byS) - t.nS*den - byPhase*ph.eps) * bySin2
+	to.DGlass[i] = g*byG - t.nG*den
 }

@@ -28,7 +28,7 @@ func TestSurfaceEqualsStack(t *testing.T) {
 		for _, c := range []struct {
 			pol        optics.Polarisation
 			film, bare float64
-		}{{optics.S, s.R[0], bareS[0]}, {optics.P, p.R[0], bareP[0]}} {
+		}{{optics.S, s.R[0], bareS.R[0]}, {optics.P, p.R[0], bareP.R[0]}} {
 			want, _, err := stack.RT(nil, nil, nm, angle, c.pol)
 			require.NoError(t, err)
 			assert.InDelta(t, want[0], c.film, 1e-11, "n %g, d %g nm, %g degrees, pol %v", n, d, angle, c.pol)
@@ -60,21 +60,28 @@ func TestSurfaceDerivatives(t *testing.T) {
 		assert.InDelta(t, (upP.R[0]-downP.R[0])/(200*h), p.DNM[0], 1e-9)
 		upS, upP = at(d, eps+h)
 		downS, downP = at(d, eps-h)
-		tilted := func(angle float64) (s, p optics.FilmResponse, bareS, bareP float64) {
-			face.Tilt(angle)
+		set := func(angle, shift float64) (s, p optics.FilmResponse, bareS, bareP float64) {
+			face.Set(angle, shift)
 			s, p = at(d, eps)
 			bs, bp := face.Bare()
-			return s, p, bs[0], bp[0]
+			return s, p, bs.R[0], bp.R[0]
 		}
 		const da = 1e-3 // degrees
-		hiS, hiP, hiBareS, hiBareP := tilted(angle + da)
-		loS, loP, loBareS, loBareP := tilted(angle - da)
-		face.Tilt(angle)
-		bareS, bareP := face.BareByAngle()
+		hiS, hiP, hiBareS, hiBareP := set(angle+da, 0)
+		loS, loP, loBareS, loBareP := set(angle-da, 0)
+		const dn = 1e-4
+		moreS, moreP, moreBareS, moreBareP := set(angle, dn)
+		lessS, lessP, lessBareS, lessBareP := set(angle, -dn)
+		face.Set(angle, 0)
+		bareS, bareP := face.Bare()
 		assert.InDelta(t, (hiS.R[0]-loS.R[0])/(2*da), s.DAngle[0], 1e-8)
 		assert.InDelta(t, (hiP.R[0]-loP.R[0])/(2*da), p.DAngle[0], 1e-8)
-		assert.InDelta(t, (hiBareS-loBareS)/(2*da), bareS[0], 1e-8)
-		assert.InDelta(t, (hiBareP-loBareP)/(2*da), bareP[0], 1e-8)
+		assert.InDelta(t, (hiBareS-loBareS)/(2*da), bareS.DAngle[0], 1e-8)
+		assert.InDelta(t, (hiBareP-loBareP)/(2*da), bareP.DAngle[0], 1e-8)
+		assert.InDelta(t, (moreS.R[0]-lessS.R[0])/(2*dn), s.DGlass[0], 1e-7)
+		assert.InDelta(t, (moreP.R[0]-lessP.R[0])/(2*dn), p.DGlass[0], 1e-7)
+		assert.InDelta(t, (moreBareS-lessBareS)/(2*dn), bareS.DGlass[0], 1e-7)
+		assert.InDelta(t, (moreBareP-lessBareP)/(2*dn), bareP.DGlass[0], 1e-7)
 
 		scale := math.Max(1, math.Abs(p.DEps[0])) // a difference of 1e-5 carries 1e-8 of third order
 		assert.InDelta(t, (upS.R[0]-downS.R[0])/(2*h), s.DEps[0], 1e-7*scale)
@@ -89,7 +96,24 @@ func TestSurfaceFilmAllocatesNothing(t *testing.T) {
 	s, p, eps := optics.NewFilmResponse(3), optics.NewFilmResponse(3), []float64{1.6, 1.6, 1.6}
 	assert.Zero(t, testing.AllocsPerRun(100, func() { face.Film(s, p, 120, eps) }))
 	angle := 8.0
-	assert.Zero(t, testing.AllocsPerRun(100, func() { angle += 0.01; face.Tilt(angle) }))
+	assert.Zero(t, testing.AllocsPerRun(100, func() { angle += 0.01; face.Set(angle, 0.001) }))
+}
+
+// BenchmarkSet reports the time of one point of a surface that is turned.
+func BenchmarkSet(b *testing.B) {
+	nm := make([]float64, 401)
+	for i := range nm {
+		nm[i] = 380 + 2*float64(i)
+	}
+	face, err := optics.NewSurface(nm, 45, optics.SodaLime())
+	require.NoError(b, err)
+	angle := 45.0
+	b.ReportAllocs()
+	for b.Loop() {
+		angle = 91 - angle
+		face.Set(angle, 0)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/401, "ns/point")
 }
 
 // BenchmarkFilm reports the time of one point with derivatives.

@@ -13,9 +13,10 @@ import "wane/optics"
 // comes back a little beside the place where it went in, so ρ is the mean of
 // film and bare glass both times.
 //
-// R_far follows an error of the angle where it is bare glass or the film; τ² and
-// the paint of a blackened face keep their values at the nominal angle, which the
-// few tenths of a degree in question change by some 1e-5 of R.
+// R_far follows an error of the angle and of the index of the glass where it is
+// bare glass or the film; τ² and the paint of a blackened face keep their values at
+// the nominal ones, which the few tenths of a degree in question change by some
+// 1e-5 of R, and the few thousandths of the index by as little.
 type farFace struct {
 	back optics.Back
 	s, p []float64 // τ² where the face is bare or coated, β where it is blackened
@@ -36,22 +37,23 @@ func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 }
 
 // returned is what comes back, with its derivatives by ρ and, at fixed ρ, by the
-// angle, per degree.
-type returned struct{ r, byRho, byAngle float64 }
+// angle, per degree, and by the index of the glass.
+type returned struct{ r, byRho, byAngle, byGlass float64 }
 
 // at returns what comes back at point i for a front of reflectance rho on glass
-// that reflects bare, with derivative bareAngle by the angle.
-func (f *farFace) at(i int, rho, bare, bareAngle float64, isS bool) returned {
+// that reflects bare, with derivatives bareAngle by the angle and bareGlass by its
+// index.
+func (f *farFace) at(i int, rho, bare, bareAngle, bareGlass float64, isS bool) returned {
 	table := f.p
 	if isS {
 		table = f.s
 	}
-	var beta, byRho, byAngle float64 // β and its derivatives
+	var beta, byRho, byAngle, byGlass float64 // β and its derivatives
 	switch f.back {
 	case optics.Coated: // both faces are taken to be alike
 		beta, byRho = table[i]*rho, table[i]
 	case optics.Bare:
-		beta, byAngle = table[i]*bare, table[i]*bareAngle
+		beta, byAngle, byGlass = table[i]*bare, table[i]*bareAngle, table[i]*bareGlass
 	default:
 		beta = table[i]
 	}
@@ -62,5 +64,6 @@ func (f *farFace) at(i int, rho, bare, bareAngle float64, isS bool) returned {
 		r:       in * in * beta * den,
 		byRho:   (-2*in*beta+in*in*beta*beta*den)*den + byBeta*byRho,
 		byAngle: byBeta * byAngle,
+		byGlass: byBeta * byGlass,
 	}
 }

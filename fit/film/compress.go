@@ -2,31 +2,44 @@ package film
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
-// The reflectance of a thin film is smooth in 1/wavelength: a polynomial through
-// M Chebyshev nodes in 1/λ gives it on a whole grid. With L the matrix that
-// interpolates from the nodes to the N grid points, and L = Q·S its thin QR
-// factorisation, the sum of squares of the residuals of a model with values m at
-// the nodes is, for fixed weights,
+// The reflectance of a thin film is smooth in u = 1/wavelength: a polynomial of
+// degree M-1 gives it on a whole grid of N points. Let p_k be the polynomials that
+// are orthonormal on the points of the grid, and u_j the roots of p_M: the nodes of
+// the Gauss quadrature of the grid, which with weights w_j sums polynomials up to
+// degree 2M-1 over the N points exactly. The square of a polynomial of degree M-1
+// is one of them, so that for a model m of that kind
 //
-//	|y - L·m|² = |Qᵀy - S·m|² + |y|² - |Qᵀy|²
+//	|y - m|² = Σ_j w_j·(z_j - m(u_j))² + |y|² - Σ_k c_k²
+//	c_k = Σ_i p_k(u_i)·y_i        z_j = Σ_k p_k(u_j)·c_k
 //
-// so that a curve becomes M pseudo-data z = Qᵀy, once, and a rest that no film
-// changes. The model is evaluated at the nodes only. It is exact up to the error
-// of the interpolation, which is checked when the compression is made.
+// A curve becomes, once, M pseudo-readings z_j at the wavelengths 1/u_j with weights
+// w_j, and a rest that no film changes. To the fit they are a curve like any other.
+// It is exact up to the error of the interpolation, which is checked when the
+// compression is made. Points that are left out of a curve only make another grid.
+//
+// Source: the recurrence of the p_k (Stieltjes), with nodes and weights from the
+// eigenvectors of its matrix: G. H. Golub, J. H. Welsch, Mathematics of Computation
+// 23, 221 (1969), from memory.
+
+// nodes are the nodes of a grid.
+type nodes struct {
+	nm    []float64 // M, rising
+	root  []float64 // M, √w_j
+	turn  []float64 // M x M, by rows: √w_j·p_k(u_j), an orthogonal matrix
+	basis []float64 // M x N: p_k on the grid, by rows
+	grid  int       // N
+}
 
 // compression stands for a grid, for films up to an optical thickness.
 type compression struct {
 	*view
-	maxTau float64   // nm
-	grid   int       // number of points that it stands for
-	q      []float64 // grid x M, by columns
-	mix    []float64 // M x M, S by rows, zeros below the diagonal
+	at     *nodes
+	maxTau float64 // nm
 	scans  []*scanTable
 }
 
@@ -39,6 +52,8 @@ var compressions = []struct {
 	{240, []int{12, 14, 16, 18, 20, 24}},
 	{450, []int{16, 20, 24, 28, 32, 40}},
 }
+
+const maxNodes = 40
 
 // compressionError is the largest error of reflectance that a compression may
 // make, a fraction: some 1e-5 of the noise of the best curves, and small enough for
@@ -62,144 +77,140 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 		return nil, err
 	}
 	l := compressions[level]
-	for _, nodes := range l.nodes {
-		if 2*nodes > len(full.nm) {
+	for _, n := range l.nodes {
+		if 2*n > len(full.nm) {
 			return nil, nil
 		}
-		at := chebyshevNM(full.nm[0], full.nm[len(full.nm)-1], nodes)
-		short, err := newView(&clear, at, angle, layers)
+		c := &compression{maxTau: l.maxTau, at: gaussNodes(full.nm, nil, n)}
+		if c.at == nil {
+			return nil, nil
+		}
+		short, err := newView(&clear, c.at.nm, angle, layers)
 		if err != nil {
 			return nil, err
 		}
-		interpolate := lagrange(at, full.nm)
-		if interpolationError(setup, short, smooth, interpolate, l.maxTau) > compressionError {
+		if c.at.error(setup, c.maxTau, short, smooth) > compressionError {
 			continue
 		}
-		if short, err = newView(setup, at, angle, layers); err != nil {
+		if c.view, err = newView(setup, c.at.nm, angle, layers); err != nil {
 			return nil, err
 		}
-		if interpolationError(setup, short, full, interpolate, l.maxTau) > absorptionError {
+		if c.at.error(setup, c.maxTau, c.view, full) > absorptionError {
 			return nil, nil
 		}
-		c := &compression{view: short, maxTau: l.maxTau, grid: len(full.nm)}
-		c.factorise(interpolate)
 		return c, nil
 	}
 	return nil, nil
 }
 
-// chebyshevNM returns n wavelengths, rising, at the Chebyshev nodes of the first
-// kind in 1/λ between the wavelengths lo and hi.
-func chebyshevNM(lo, hi float64, n int) []float64 {
-	mid, half := (1/lo+1/hi)/2, (1/lo-1/hi)/2
-	nm := make([]float64, n)
-	for j := range nm {
-		nm[j] = 1 / (mid + half*math.Cos(math.Pi*(float64(j)+0.5)/float64(n)))
+// gaussNodes returns n nodes of the grid nm whose points count as weight says; nil
+// weights are all 1. With weights, the basis is p_k times their roots. It returns nil
+// if the eigenvalues are not found.
+func gaussNodes(nm, weight []float64, n int) *nodes {
+	count := len(nm)
+	lo, hi := 1/nm[count-1], 1/nm[0]
+	u := make([]float64, count) // 1/λ on -1..1, falling as λ rises
+	for i, lambda := range nm {
+		u[i] = 2*(1/lambda-lo)/(hi-lo) - 1
 	}
-	return nm
+	g := &nodes{grid: count, basis: make([]float64, n*count)}
+	jacobi, next := mat.NewSymDense(n, nil), g.poly(0)
+	for i := range next {
+		next[i] = 1
+		if weight != nil {
+			next[i] = math.Sqrt(weight[i])
+		}
+	}
+	whole := floats.Norm(next, 2)
+	floats.Scale(1/whole, next)
+	for k := range n {
+		if k > 0 {
+			length := floats.Norm(next, 2)
+			jacobi.SetSym(k-1, k, length)
+			floats.ScaleTo(g.poly(k), 1/length, next)
+		}
+		next = floats.MulTo(make([]float64, count), u, g.poly(k))
+		jacobi.SetSym(k, k, floats.Dot(next, g.poly(k)))
+		for range 2 { // twice, so that they are at right angles to rounding
+			for l := range k + 1 {
+				floats.AddScaled(next, -floats.Dot(g.poly(l), next), g.poly(l))
+			}
+		}
+	}
+	var eigen mat.EigenSym
+	if !eigen.Factorize(jacobi, true) {
+		return nil
+	}
+	var vectors mat.Dense
+	eigen.VectorsTo(&vectors)
+	values := eigen.Values(nil)
+	g.turn, g.root, g.nm = make([]float64, n*n), make([]float64, n), make([]float64, n)
+	for j := range n {
+		e := n - 1 - j // the eigenvalues rise, the wavelengths fall with them
+		first := vectors.At(0, e)
+		g.root[j] = whole * math.Abs(first)
+		for k := range n {
+			g.turn[j*n+k] = math.Copysign(1, first) * vectors.At(k, e)
+		}
+		g.nm[j] = 1 / (lo + (hi-lo)*(values[e]+1)/2)
+	}
+	return g
 }
 
-// lagrange returns the matrix, len(grid) x len(nodes), that takes values at the
-// nodes to the polynomial through them in 1/λ at the grid, by the barycentric
-// formula (J.-P. Berrut, L. N. Trefethen, SIAM Review 46, 501 (2004), from memory).
-func lagrange(nodes, grid []float64) *mat.Dense {
-	n := len(nodes)
-	weight := make([]float64, n)
-	for j := range weight { // of the Chebyshev nodes of the first kind
-		weight[j] = math.Sin(math.Pi * (float64(j) + 0.5) / float64(n))
-		if j%2 == 1 {
-			weight[j] = -weight[j]
-		}
-	}
-	l := mat.NewDense(len(grid), n, nil)
-	for i, lambda := range grid {
-		row := l.RawRowView(i)
-		if k := slices.Index(nodes, lambda); k >= 0 {
-			row[k] = 1
-			continue
-		}
-		for j := range row {
-			row[j] = weight[j] / (1/lambda - 1/nodes[j])
-		}
-		floats.Scale(1/floats.Sum(row), row)
-	}
-	return l
-}
+// poly returns p_k on the grid.
+func (g *nodes) poly(k int) []float64 { return g.basis[k*g.grid : (k+1)*g.grid] }
 
-// interpolationError returns the largest error of the interpolation from nodes to
-// the whole grid for bare glass and for films of optical thickness tau and of the
-// lowest, middle and highest index.
-func interpolationError(setup *Setup, nodes, whole *view, interpolate *mat.Dense, tau float64) float64 {
+// error returns the largest error of the interpolation from short, on the nodes, to
+// whole, on the grid, for bare glass and for films of optical thickness tau and of
+// the lowest, middle and highest index.
+func (g *nodes) error(setup *Setup, tau float64, short, whole *view) float64 {
 	lo, hi := setup.Coating.indexRange()
 	skeleton, _ := setup.Coating.skeleton()
 	worst := 0.0
-	check := func(short, long []float64) {
-		var got mat.VecDense
-		got.MulVec(interpolate, mat.NewVecDense(len(short), short))
-		for i, want := range long {
-			worst = max(worst, math.Abs(got.AtVec(i)-want))
+	got := make([]float64, g.grid)
+	check := func(values, want []float64) {
+		g.interpolate(got, values)
+		for i := range want {
+			worst = max(worst, math.Abs(got[i]-want[i]))
 		}
 	}
-	nodes.surface.Tilt(nodes.angle)
-	whole.surface.Tilt(whole.angle)
-	nodeS, nodeP := nodes.surface.Bare()
-	gridS, gridP := whole.surface.Bare()
-	check(nodeS, gridS)
-	check(nodeP, gridP)
 	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
-		g := geometry{d: tau / index, index: index, skeleton: skeleton}
-		nodes.see(&g, 0)
-		whole.see(&g, 0)
-		check(nodes.s.R, whole.s.R)
-		check(nodes.p.R, whole.p.R)
+		film := geometry{d: tau / index, index: index, skeleton: skeleton}
+		short.see(&film, 0, 0)
+		whole.see(&film, 0, 0)
+		check(short.s.R, whole.s.R)
+		check(short.p.R, whole.p.R)
 	}
+	check(short.bareS.R, whole.bareS.R)
+	check(short.bareP.R, whole.bareP.R)
 	return worst
 }
 
-// factorise stores the thin QR factorisation of the interpolation, by Gram and
-// Schmidt, twice so that the columns of Q are at right angles to rounding.
-func (c *compression) factorise(interpolate *mat.Dense) {
-	n, m := interpolate.Dims()
-	c.q, c.mix = make([]float64, n*m), make([]float64, m*m)
-	for j := range m {
-		col := c.q[j*n : (j+1)*n]
-		mat.Col(col, j, interpolate)
-		for range 2 {
-			for k := range j {
-				before := c.q[k*n : (k+1)*n]
-				part := floats.Dot(before, col)
-				floats.AddScaled(col, -part, before)
-				c.mix[k*m+j] += part
-			}
+// interpolate stores in dst, on the whole grid, the polynomial through the values at
+// the nodes; the weights of the grid are all 1.
+func (g *nodes) interpolate(dst, values []float64) {
+	clear(dst)
+	n := len(values)
+	for k := range n {
+		part := 0.0
+		for j, v := range values {
+			part += g.turn[j*n+k] * g.root[j] * v
 		}
-		length := floats.Norm(col, 2)
-		floats.Scale(1/length, col)
-		c.mix[j*m+j] = length
+		floats.AddScaled(dst, part, g.poly(k))
 	}
 }
 
-// pack stores the pseudo-data of the curve y in dst, one for each node, and
+// pack stores the pseudo-readings of the curve y in dst, one for each node, and
 // returns the sum of squares of what they leave out.
-func (c *compression) pack(dst, y []float64) (rest float64) {
-	n := c.grid
+func (g *nodes) pack(dst, y []float64) (rest float64) {
+	n, parts := len(dst), [maxNodes]float64{}
 	rest = floats.Dot(y, y)
+	for k := range n {
+		parts[k] = floats.Dot(g.poly(k), y)
+		rest -= parts[k] * parts[k]
+	}
 	for j := range dst {
-		z := floats.Dot(c.q[j*n:(j+1)*n], y)
-		dst[j] = z
-		rest -= z * z
+		dst[j] = floats.Dot(g.turn[j*n:(j+1)*n], parts[:n]) / g.root[j]
 	}
 	return max(rest, 0)
-}
-
-// stir replaces rows (M rows of width columns) by S·rows, in place: row i needs
-// only itself and those below.
-func (c *compression) stir(rows []float64, width int) {
-	m := len(c.nm)
-	for i := range m {
-		to := rows[i*width : (i+1)*width]
-		floats.Scale(c.mix[i*m+i], to)
-		for k := i + 1; k < m; k++ {
-			floats.AddScaled(to, c.mix[i*m+k], rows[k*width:(k+1)*width])
-		}
-	}
 }

@@ -76,45 +76,80 @@ func TestCompressedIsTheWhole(t *testing.T) {
 	}
 }
 
-// Interpolation from the nodes is exact for polynomials in 1/wavelength, Q has
-// columns at right angles, and what pack leaves out is what no polynomial gives.
-func TestCompressionAlgebra(t *testing.T) {
-	spot := noisySpot(t, optics.NBK7(), 150, 0, 1)
-	f := NewFitter(spot.Setup)
-	g, err := f.grid(spot.Curves[0].NM, 8)
-	require.NoError(t, err)
-	c, err := f.compression(g, 0)
-	require.NoError(t, err)
-	require.NotNil(t, c)
-	m, n := len(c.nm), c.grid
-	for j := range m {
-		for k := range m {
-			dot := 0.0
-			for i := range n {
-				dot += c.q[j*n+i] * c.q[k*n+i]
+// The nodes of a grid are those of a Gauss quadrature: with n of them the sum over
+// the grid of every polynomial in 1/wavelength up to degree 2n-1 is exact, weighted or
+// not. On two even points it is the textbook's rule at ±1/√3 of a continuous weight
+// that the dense grid approaches.
+func TestGaussNodes(t *testing.T) {
+	nm := make([]float64, 301)
+	w := make([]float64, len(nm))
+	for i := range nm {
+		nm[i] = 380 + 2.4*float64(i)
+		w[i] = 1 + math.Sin(float64(i))
+	}
+	for _, weight := range [][]float64{nil, w} {
+		const n = 9
+		g := gaussNodes(nm, weight, n)
+		require.NotNil(t, g)
+		for degree := range 2 * n {
+			power := func(nm float64) float64 { return math.Pow(500/nm, float64(degree)) }
+			want, got := 0.0, 0.0
+			for i, x := range nm {
+				if weight == nil {
+					want += power(x)
+				} else {
+					want += weight[i] * power(x)
+				}
 			}
-			want := 0.0
-			if j == k {
-				want = 1
+			for j, x := range g.nm {
+				got += g.root[j] * g.root[j] * power(x)
 			}
-			assert.InDelta(t, want, dot, 1e-13)
+			assert.InDelta(t, 1, got/want, 1e-12, "degree %d", degree)
 		}
 	}
+	even := make([]float64, 4001) // evenly spaced in 1/λ
+	for i := range even {
+		even[i] = 1 / (0.003 - 0.002*float64(i)/4000)
+	}
+	g := gaussNodes(even, nil, 2)
+	for j, want := range []float64{1 / math.Sqrt(3), -1 / math.Sqrt(3)} { // Gauss-Legendre, two points (from memory)
+		assert.InDelta(t, want, (1/g.nm[j]-0.002)/0.001, 1e-3)
+	}
+}
+
+// Interpolation from the nodes is exact for polynomials in 1/wavelength, and what pack
+// leaves out is what no polynomial gives.
+func TestCompressionAlgebra(t *testing.T) {
+	nm := make([]float64, 401)
+	y := make([]float64, len(nm))
 	poly := func(nm float64) float64 { u := 500 / nm; return 0.3 - u + 0.7*u*u*u }
-	y, nodes := make([]float64, n), make([]float64, m)
-	for i, nm := range g.nm {
-		y[i] = poly(nm)
+	for i := range nm {
+		nm[i] = 380 + 2*float64(i)
+		y[i] = poly(nm[i])
 	}
-	for j, nm := range c.nm {
-		nodes[j] = poly(nm)
-	}
-	z := make([]float64, m)
-	rest := c.pack(z, y)
+	g := gaussNodes(nm, nil, 14)
+	z, back := make([]float64, 14), make([]float64, len(nm))
+	rest := g.pack(z, y)
 	assert.InDelta(t, 0, rest, 1e-12)
-	c.stir(nodes, 1)
-	for j := range z {
-		assert.InDelta(t, z[j], nodes[j], 1e-12)
+	for j, x := range g.nm {
+		assert.InDelta(t, poly(x), z[j], 1e-12)
 	}
+	g.interpolate(back, z)
+	for i := range y {
+		assert.InDelta(t, y[i], back[i], 1e-12)
+	}
+	// Any curve: what is left out is its distance from the polynomial that is packed.
+	rng := rand.New(rand.NewPCG(2, 2))
+	want := 0.0
+	for i := range y {
+		y[i] = rng.NormFloat64()
+	}
+	rest = g.pack(z, y)
+	g.interpolate(back, z)
+	for i := range y {
+		want += (y[i] - back[i]) * (y[i] - back[i])
+	}
+	assert.InDelta(t, 1, rest/want, 1e-12)
 }
 
 // Where the surface is not smooth enough, or light comes back through an absorbing

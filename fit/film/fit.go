@@ -76,7 +76,7 @@ func (m *model) bareAtLeast() float64 {
 		c := &m.curves[k]
 		var pp, py, yy float64
 		for i := range c.nm {
-			y := c.r[i] / c.sigma
+			y := c.r[i] * c.root[i]
 			p := res[at] + y
 			pp, py, yy = pp+p*p, py+p*y, yy+y*y
 			at++
@@ -91,7 +91,7 @@ func (m *model) bareAtLeast() float64 {
 func (m *model) mayBeBare() bool {
 	_, bare := m.spot.Pins[Bare]
 	_, thickness := m.spot.Pins[Thickness]
-	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native
+	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native && len(m.joins) == 0
 }
 
 func (s *Spot) noise() ([]float64, error) {
@@ -134,10 +134,8 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 		return nil, nil
 	}
 	params := m.params()
-	for _, i := range []int{pTau, pIndex, pBare, pSkeleton} {
-		params[i].Fixed, params[i].Prior = true, fit.Prior{}
-	}
-	params[pBare].Start = 1
+	holdFilm(params)
+	params[pBare].Start, params[pSpread2].Start = 1, 0
 	s, err := m.solve(ctx, params, startVector(params))
 	if err != nil {
 		return nil, err
@@ -151,7 +149,8 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	for i := range started {
 		started[i].Start = x[i]
 	}
-	problem := &fit.Problem{Params: started, Points: m.rows, Residuals: m.residuals, Jacobian: m.jacobian}
+	m.aim(started)
+	problem := &fit.Problem{Params: started, Points: m.points, Normal: m.normal}
 	r, err := m.work.Solve(ctx, problem, nil)
 	if err != nil && ctx.Err() != nil {
 		return nil, ctx.Err()
@@ -163,7 +162,7 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the film: %w", err)
 	}
-	dof, cost := r.DegreesOfFreedom()+m.points-m.rows, r.Cost+m.rest
+	dof, cost := r.DegreesOfFreedom(), r.Cost
 	if dof < 1 {
 		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
 	}

@@ -67,34 +67,42 @@ func (f *Fitter) compression(g *grid, level int) (*compression, error) {
 
 // model tabulates spot on the whole grids, for curves of the noise sigma.
 func (f *Fitter) model(spot *Spot, sigma []float64) (*model, error) {
-	m := &model{spot: spot, maxTau: maxTau, work: &f.work}
+	m := f.empty(spot, maxTau)
 	for i := range spot.Curves {
 		c := &spot.Curves[i]
-		g, err := f.grid(c.NM, c.AngleDeg)
-		if err != nil {
-			return nil, err
+		for _, p := range pieces(c.NM, m.joins) {
+			g, err := f.grid(c.NM[p.from:p.to], c.AngleDeg)
+			if err != nil {
+				return nil, err
+			}
+			m.addPiece(c, i, &p, g.full, sigma[i])
 		}
-		m.add(c, g.full, sigma[i])
 	}
-	return m, nil
+	return m.ready(), nil
 }
 
 // packed is the compressed model at a level; nil if some curve has no compression.
 func (f *Fitter) packed(spot *Spot, sigma []float64, level int) (*model, error) {
-	m := &model{spot: spot, maxTau: compressions[level].maxTau, work: &f.work}
+	m := f.empty(spot, compressions[level].maxTau)
 	for i := range spot.Curves {
 		c := &spot.Curves[i]
-		g, err := f.grid(c.NM, c.AngleDeg)
-		if err != nil {
-			return nil, err
+		for _, p := range pieces(c.NM, m.joins) {
+			g, err := f.grid(c.NM[p.from:p.to], c.AngleDeg)
+			if err != nil {
+				return nil, err
+			}
+			short, err := f.compression(g, level)
+			if short == nil || err != nil {
+				return nil, err
+			}
+			m.addPacked(c, i, &p, short, sigma[i])
 		}
-		short, err := f.compression(g, level)
-		if short == nil || err != nil {
-			return nil, err
-		}
-		m.addPacked(c, short, sigma[i])
 	}
-	return m, nil
+	return m.ready(), nil
+}
+
+func (f *Fitter) empty(spot *Spot, tau float64) *model {
+	return &model{spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, curves: make([]curve, 0, len(spot.Curves))}
 }
 
 // scanPoints is how many points of a curve the coarse model keeps.

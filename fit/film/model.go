@@ -8,12 +8,13 @@ import (
 	"wane/optics"
 )
 
-// model is a spot made ready for evaluation: one entry per curve, on the whole
-// grid or compressed. It is not safe for concurrent use; evaluating it allocates
-// nothing.
+// model is a spot made ready for evaluation: one entry per curve or piece of a
+// curve between two detector joins, on the whole grid or compressed. It is not safe
+// for concurrent use; evaluating it allocates nothing.
 type model struct {
 	spot   *Spot
 	angles []float64 // the distinct angle settings
+	joins  []float64 // nm, detector joins inside some curve
 	curves []curve
 	rows   int     // of residuals: points, or nodes where compressed
 	points int     // measured
@@ -21,50 +22,108 @@ type model struct {
 	maxTau float64 // optical thickness up to which the model holds, nm
 	coarse *model  // the same, or a shorter one for scans and profiles
 	native bool    // some curve has a native beam
+	spread bool    // the spread of thickness is free
 	work   *fit.Workspace
 }
 
 type curve struct {
 	*view
-	c       *compression // nil: the whole grid
-	r       []float64    // readings, or the pseudo-data that stand for them
-	left    float64      // sum of squares of the readings that the pseudo-data leave out
-	points  int          // measured
-	sigma   float64      // standard deviation of one point
-	setting int          // position in model.angles
-	share   float64      // of s
-	native  bool
+	c         *compression // nil: the whole grid
+	r         []float64    // readings, or the pseudo-data that stand for them
+	root      []float64    // what residuals are multiplied by: root of the weight over sigma
+	left      float64      // sum of squares of the readings that the pseudo-data leave out
+	points    int          // measured
+	sigma     float64      // standard deviation of one point
+	source    int          // position in the spot's curves
+	setting   int          // position in model.angles
+	joins     int          // detector joins below it
+	firstJoin int          // position of the first join's parameter
+	share     float64      // of s
+	native    bool
+
+	free []kind // whose parameters are free
+	now  aspect
 }
 
-// add appends a curve to the model.
-func (m *model) add(in *Curve, v *view, sigma float64) *curve {
-	m.curves = append(m.curves, curve{view: v, r: in.R, points: len(in.R), sigma: sigma, setting: m.setting(in.AngleDeg),
-		share: float64(in.Pol), native: in.Native})
-	m.rows += len(v.nm)
-	m.points += len(in.R)
+// kind is what a parameter is to one curve; every curve has each once.
+type kind int
+
+const (
+	kTau kind = iota
+	kIndex
+	kBare
+	kSkeleton
+	kGlass
+	kScale
+	kShare
+	kRough2
+	kSpread2
+	kFactor
+	kCapture
+	kTilt
+	kJoin // first of the joins
+	kinds = int(kJoin) + maxJoins
+)
+
+// parameter returns the position of the parameter of a kind.
+func (m *model) parameter(c *curve, k kind) int {
+	switch {
+	case k < kFactor:
+		return int(k)
+	case k >= kJoin:
+		return m.pJoin(int(k - kJoin))
+	}
+	return pAngles + perAngle*c.setting + int(k-kFactor)
+}
+
+// addPiece appends one piece of curve number source to the model.
+func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64) *curve {
+	n := len(v.nm)
+	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
+		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, root: make([]float64, n)})
+	c := &m.curves[len(m.curves)-1]
+	for i := range c.root {
+		c.root[i] = 1 / sigma
+	}
+	m.rows += n
+	m.points += c.points
 	m.native = m.native || in.Native
-	return &m.curves[len(m.curves)-1]
+	return c
 }
 
-// addPacked appends a curve by its compression.
-func (m *model) addPacked(in *Curve, c *compression, sigma float64) {
-	k := m.add(in, c.view, sigma)
+// addPacked is addPiece with a compression.
+func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma float64) {
+	k := m.addPiece(in, source, p, c.view, sigma)
+	readings := k.r
 	k.c, k.r = c, make([]float64, len(c.nm))
-	k.left = c.pack(k.r, in.R)
+	k.left = c.at.pack(k.r, readings)
+	for i := range k.root {
+		k.root[i] *= c.at.root[i]
+	}
 	m.rest += k.left / (sigma * sigma)
 }
 
-func (m *model) setting(angle float64) int {
-	for k, a := range m.angles {
-		if a == angle {
-			return k
-		}
+// ready completes a model to which all pieces have been added.
+func (m *model) ready() *model {
+	for k := range m.curves {
+		m.curves[k].firstJoin = m.pJoin(0)
 	}
-	m.angles = append(m.angles, angle)
-	return len(m.angles) - 1
+	return m
 }
 
-func (m *model) size() int { return pAngles + perAngle*len(m.angles) }
+// setting returns the position of angle among the settings, to which it is added if
+// it is new.
+func (m *model) setting(angle float64) int {
+	k := slices.Index(m.angles, angle)
+	if k < 0 {
+		k = len(m.angles)
+		m.angles = append(m.angles, angle)
+	}
+	return k
+}
+
+func (m *model) size() int       { return pAngles + perAngle*len(m.angles) + len(m.joins) }
+func (m *model) pJoin(j int) int { return pAngles + perAngle*len(m.angles) + j }
 
 // returnsAt reports whether some light comes back from the far face at an angle
 // setting.
@@ -80,123 +139,185 @@ func (m *model) returnsAt(setting int) bool {
 // leastReturn is the share of light from the far face that is taken for nothing.
 const leastReturn = 1e-9
 
+// aim tells the curves which parameters are free.
+func (m *model) aim(params []fit.Param) {
+	for i := range m.curves {
+		c := &m.curves[i]
+		c.free = c.free[:0]
+		for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
+			if !params[m.parameter(c, k)].Fixed {
+				c.free = append(c.free, k)
+			}
+		}
+	}
+}
+
+// normal is the sum of squares at x and its normal equations, as fit.Problem asks
+// for them; only the columns of free parameters are filled.
+func (m *model) normal(jj, jr, x []float64) float64 {
+	g, size, cost := m.geometry(x), m.size(), m.rest
+	var row, byRes [kinds]float64
+	for k := range m.curves {
+		c := &m.curves[k]
+		c.look(&g, x)
+		var slopes [kinds]float64
+		var block [kinds * (kinds + 1) / 2]float64
+		n := len(c.free)
+		clear(byRes[:])
+		for i := range c.nm {
+			root := c.root[i]
+			res := root * (c.point(i, &slopes) - c.r[i])
+			cost += res * res
+			for a, kind := range c.free {
+				row[a] = root * slopes[kind]
+			}
+			at := 0
+			for a, v := range row[:n] {
+				byRes[a] += v * res
+				to := block[at : at+n-a]
+				for b, w := range row[a:n] {
+					to[b] += v * w
+				}
+				at += n - a
+			}
+		}
+		at := 0
+		for a := range n {
+			pa := m.parameter(c, c.free[a])
+			jr[pa] += byRes[a]
+			for b := a; b < n; b++ {
+				pb := m.parameter(c, c.free[b])
+				jj[min(pa, pb)*size+max(pa, pb)] += block[at]
+				at++
+			}
+		}
+	}
+	return cost
+}
+
 // residuals stores (model - data)/sigma, curve after curve.
 func (m *model) residuals(dst, x []float64) { m.evaluate(x, dst, nil) }
 
 // jacobian stores the derivatives of the residuals, row by row.
 func (m *model) jacobian(dst, x []float64) { m.evaluate(x, nil, dst) }
 
-// evaluate fills res, jac or both; nil leaves one out.
+// evaluate fills res, jac or both; nil leaves one out. It is the long way to what
+// normal gives, for the uses that need single points.
 func (m *model) evaluate(x, res, jac []float64) {
 	g, at, size := m.geometry(x), 0, m.size()
 	for k := range m.curves {
+		var slopes [kinds]float64
 		c := &m.curves[k]
-		c.see(&g, x[pTilt(c.setting)])
-		n := len(c.nm)
-		for i := range n {
-			v := c.point(i, x)
+		c.look(&g, x)
+		for i := range c.nm {
+			r := c.point(i, &slopes)
 			if res != nil {
-				res[at+i] = v.r * v.gain / c.sigma
+				res[at] = c.root[i] * (r - c.r[i])
 			}
 			if jac != nil {
-				row := jac[(at+i)*size : (at+i+1)*size]
+				row := jac[at*size : (at+1)*size]
 				clear(row)
-				c.derivatives(row, i, x, &g, &v)
+				for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
+					row[m.parameter(c, k)] = c.root[i] * slopes[k]
+				}
 			}
+			at++
 		}
-		c.finish(res, jac, at, size)
-		at += n
 	}
 }
 
-// finish turns the rows of one curve, which begin at row at, from predictions into
-// residuals.
-func (c *curve) finish(res, jac []float64, at, size int) {
-	n := len(c.nm)
-	if c.c != nil && jac != nil {
-		c.c.stir(jac[at*size:(at+n)*size], size)
-	}
-	if res == nil {
-		return
-	}
-	res = res[at : at+n]
-	if c.c != nil {
-		c.c.stir(res, 1)
-	}
-	for i := range res {
-		res[i] -= c.r[i] / c.sigma
-	}
+// aspect is what the points of a curve have in common at one vector of parameters.
+type aspect struct {
+	spreads                       bool
+	bare, capture, share, rough2  float64
+	scale, factor, offset         float64
+	perTau, perIndex, perSkeleton float64 // ∂d/∂τ, ∂d/∂(index parameter) and ∂d/∂(skeleton)
+	indexByIndex, indexBySkeleton float64
 }
 
-// local is the reflectance of one point before scale (r) and what multiplies it
-// (gain), with the derivatives of r by thickness, permittivity, bare fraction,
-// capture, angle (per degree) and s share.
-type local struct {
-	r, gain                                       float64
-	dThick, dEps, dBare, dCapture, dAngle, dShare float64
-}
-
-func (c *curve) point(i int, x []float64) local {
-	share := c.share
+// look makes the curve ready for point at x.
+func (c *curve) look(g *geometry, x []float64) {
+	c.see(g, x[pTilt(c.setting)], x[pGlass])
+	a := &c.now
+	*a = aspect{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share, rough2: x[pRough2],
+		scale: x[pScale], factor: x[pFactor(c.setting)],
+		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
+		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
 	if c.native {
-		share = x[pShare]
+		a.share = x[pShare]
 	}
-	bare, capture := x[pBare], x[pCapture(c.setting)]
-	bareS, bareP := c.surface.Bare()
-	byAngleS, byAngleP := c.surface.BareByAngle()
-	s := c.face(i, bare, bareS[i], byAngleS[i], &c.s, capture, true)
-	p := c.face(i, bare, bareP[i], byAngleP[i], &c.p, capture, false)
-	v := local{
-		r:        share*s.r + (1-share)*p.r,
-		dThick:   share*s.dThick + (1-share)*p.dThick,
-		dEps:     share*s.dEps + (1-share)*p.dEps,
-		dBare:    share*s.dBare + (1-share)*p.dBare,
-		dCapture: share*s.dCapture + (1-share)*p.dCapture,
-		dAngle:   share*s.dAngle + (1-share)*p.dAngle,
-		dShare:   s.r - p.r,
-		gain:     x[pScale] * x[pFactor(c.setting)],
+	for _, v := range x[c.firstJoin : c.firstJoin+c.joins] {
+		a.offset += v
 	}
-	if c.rough != nil {
-		v.gain *= math.Exp(-x[pRough2] * c.rough[i])
-	}
-	return v
 }
 
-// face returns the reflectance of one polarisation: the patchy front and what
-// comes back from the far face. glass and glassAngle are bare glass and its
-// derivative by the angle.
-func (c *curve) face(i int, bare, glass, glassAngle float64, f *optics.FilmResponse, capture float64, isS bool) local {
-	rho := (1-bare)*f.R[i] + bare*glass
-	v, slope := local{r: rho}, 1.0
+// front is the reflectance of one polarisation before scale, and its derivatives
+// by thickness, index, skeleton, spread², bare fraction, capture, angle (per degree)
+// and index of the glass.
+type front struct {
+	r, byD, byIndex, bySolid, bySpread, byBare, byCapture, byAngle, byGlass float64
+}
+
+// point returns the reflectance of point i as the instrument should read it and
+// stores its derivatives by kind.
+func (c *curve) point(i int, d *[kinds]float64) float64 {
+	a := &c.now
+	var s, p front
+	c.face(i, &c.s, &c.bareS, 0, &s)
+	c.face(i, &c.p, &c.bareP, 1, &p)
+	ws, wp := a.share, 1-a.share
+	r := ws*s.r + wp*p.r
+	gain := a.scale * a.factor
+	if c.rough != nil {
+		gain *= math.Exp(-a.rough2 * c.rough[i])
+		d[kRough2] = -gain * r * c.rough[i]
+	}
+	byD, byIndex := gain*(ws*s.byD+wp*p.byD), gain*(ws*s.byIndex+wp*p.byIndex)
+	d[kTau] = byD * a.perTau
+	d[kIndex] = byD*a.perIndex + byIndex*a.indexByIndex
+	d[kSkeleton] = byD*a.perSkeleton + gain*(ws*s.bySolid+wp*p.bySolid) + byIndex*a.indexBySkeleton
+	d[kBare] = gain * (ws*s.byBare + wp*p.byBare)
+	d[kGlass] = gain * (ws*s.byGlass + wp*p.byGlass)
+	d[kScale] = gain * r / a.scale
+	d[kFactor] = gain * r / a.factor
+	d[kTilt] = gain * (ws*s.byAngle + wp*p.byAngle)
 	if c.far != nil {
-		ret := c.far.at(i, rho, glass, glassAngle, isS)
-		v.r += capture * ret.r
-		v.dCapture = ret.r
-		v.dAngle = capture * ret.byAngle
-		slope += capture * ret.byRho
+		d[kCapture] = gain * (ws*s.byCapture + wp*p.byCapture)
 	}
-	v.dThick = slope * (1 - bare) * f.DNM[i]
-	v.dEps = slope * (1 - bare) * f.DEps[i]
-	v.dBare = slope * (glass - f.R[i])
-	v.dAngle += slope * ((1-bare)*f.DAngle[i] + bare*glassAngle)
-	return v
+	if c.native {
+		d[kShare] = gain * (s.r - p.r)
+	}
+	if a.spreads {
+		d[kSpread2] = gain * (ws*s.bySpread + wp*p.bySpread)
+	}
+	for j := range c.joins {
+		d[int(kJoin)+j] = 1
+	}
+	return gain*r + a.offset
 }
 
-func (c *curve) derivatives(row []float64, i int, x []float64, g *geometry, v *local) {
-	k := v.gain / c.sigma
-	byIndex := v.dThick*g.dIndex + v.dEps*c.layer.dIdx[i]
-	row[pTau] = k * v.dThick * g.dTau
-	row[pIndex] = k * byIndex * g.iIndex
-	row[pSkeleton] = k * (v.dEps*c.layer.dSkl[i] + byIndex*g.iSkeleton)
-	row[pBare] = k * v.dBare
-	row[pScale] = k * v.r / x[pScale]
-	row[pFactor(c.setting)] = k * v.r / x[pFactor(c.setting)]
-	row[pCapture(c.setting)] = k * v.dCapture
-	row[pTilt(c.setting)] = k * v.dAngle
-	if c.native {
-		row[pShare] = k * v.dShare
+// face fills the reflectance of one polarisation: the patchy front and what comes
+// back from the far face.
+func (c *curve) face(i int, film *optics.FilmResponse, bare *optics.BareResponse, q int, v *front) {
+	a := &c.now
+	whole, glass := 1-a.bare, bare.R[i]
+	byGlassAngle, byGlassIndex := bare.DAngle[i], bare.DGlass[i]
+	v.r = whole*film.R[i] + a.bare*glass
+	slope := 1.0
+	if c.far != nil {
+		ret := c.far.at(i, v.r, glass, byGlassAngle, byGlassIndex, q == 0)
+		v.r += a.capture * ret.r
+		v.byCapture = ret.r
+		v.byAngle, v.byGlass = a.capture*ret.byAngle, a.capture*ret.byGlass
+		slope += a.capture * ret.byRho
 	}
-	if c.rough != nil {
-		row[pRough2] = -k * v.r * c.rough[i]
+	v.byD = slope * whole * film.DNM[i]
+	more := &c.more[q]
+	v.byIndex, v.bySolid = slope*whole*more.index[i], slope*whole*more.solid[i]
+	if a.spreads {
+		v.bySpread = slope * whole * more.spread2[i]
 	}
+	v.byBare = slope * (glass - film.R[i])
+	v.byAngle += slope * (whole*film.DAngle[i] + a.bare*byGlassAngle)
+	v.byGlass += slope * (whole*film.DGlass[i] + a.bare*byGlassIndex)
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 
 	"wane/optics"
 )
@@ -38,6 +39,12 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	native := base(optics.Bare)
 	native.Curves[0].Native = true
 	cases["native beam"] = native
+	beam := base(optics.Matched)
+	beam.Instrument = Instrument{ConeDeg: 4, SlitNM: 12}
+	cases["cone and slit"] = beam
+	joined := base(optics.Blackened)
+	joined.Instrument = Instrument{JoinsNM: []float64{500, 860}, UJoin: 0.001}
+	cases["detector joins"] = joined
 	for _, p := range []Pins{{Thickness: 110}, {Porosity: 0.31}, {Thickness: 110, Porosity: 0.31}} {
 		pinned := base(optics.Bare)
 		pinned.Pins = p
@@ -45,30 +52,66 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	}
 	for name, spot := range cases {
 		t.Run(name, func(t *testing.T) {
-			m, err := NewFitter(spot.Setup).model(&spot, []float64{0.0005, 0.0007})
-			require.NoError(t, err)
-			x := []float64{151.3, 1.287, 0.137, 1.4521, 1.013, 0.46, 529, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
-			require.Len(t, x, m.size())
-			got := make([]float64, m.points*m.size())
-			m.jacobian(got, x)
-			for j := range x {
-				if j == pRough2 && !spot.Texture {
-					continue
-				}
-				h := 1e-5 * math.Abs(x[j])
-				up, down := make([]float64, m.points), make([]float64, m.points)
-				xx := append([]float64(nil), x...)
-				xx[j] = x[j] + h
-				m.residuals(up, xx)
-				xx[j] = x[j] - h
-				m.residuals(down, xx)
-				for i := range up {
-					want := (up[i] - down[i]) / (2 * h)
-					// the error of a central difference at this step, relative to the size of the column
-					assert.InDelta(t, want, got[i*m.size()+j], 1e-6*math.Max(1, math.Abs(want)), "point %d, parameter %d", i, j)
-				}
+			for _, spread := range []bool{false, true} {
+				m, err := NewFitter(spot.Setup).model(&spot, []float64{0.0005, 0.0007})
+				require.NoError(t, err)
+				m.spread = spread
+				checkJacobian(t, m)
 			}
 		})
+	}
+}
+
+func checkJacobian(t *testing.T, m *model) {
+	x := []float64{151.3, 1.287, 0.137, 1.4521, 0.0123, 1.013, 0.46, 529, 0.0144, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
+	for k := range m.joins {
+		x = append(x, 0.002+0.003*float64(k))
+	}
+	if !m.spread {
+		x[pSpread2] = 0
+	}
+	size := m.size()
+	require.Len(t, x, size)
+	res, got := make([]float64, m.points), make([]float64, m.points*size)
+	m.evaluate(x, res, got)
+	params := m.params()
+	for j := range x {
+		if params[j].Fixed && (j == pRough2 || j == pSpread2 || j == pShare) {
+			continue // not in the model
+		}
+		h := 1e-5 * math.Max(0.1, math.Abs(x[j]))
+		up, down := make([]float64, m.points), make([]float64, m.points)
+		xx := append([]float64(nil), x...)
+		xx[j] = x[j] + h
+		m.residuals(up, xx)
+		xx[j] = x[j] - h
+		m.residuals(down, xx)
+		for i := range up {
+			want := (up[i] - down[i]) / (2 * h)
+			// the error of a central difference at this step, relative to the size of the column
+			assert.InDelta(t, want, got[i*size+j], 1e-6*math.Max(1, math.Abs(want)), "point %d, parameter %s", i, params[j].Name)
+		}
+	}
+	// The normal equations are those of residuals and Jacobian.
+	m.aim(params)
+	jj, jr := make([]float64, size*size), make([]float64, size)
+	cost := m.normal(jj, jr, x)
+	assert.InDelta(t, 1, cost/floats.Dot(res, res), 1e-12)
+	for a := range x {
+		for b := a; b < size; b++ {
+			want, r := 0.0, 0.0
+			for i := range res {
+				want += got[i*size+a] * got[i*size+b]
+				r += got[i*size+a] * res[i]
+			}
+			if params[a].Fixed || params[b].Fixed {
+				want = 0
+			}
+			assert.InDelta(t, want, jj[a*size+b], 1e-10*math.Abs(want)+1e-12)
+			if !params[a].Fixed {
+				assert.InDelta(t, r, jr[a], 1e-8*math.Abs(r)+1e-7)
+			}
+		}
 	}
 }
 
@@ -102,10 +145,10 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	c := &m.curves[0]
 	eps := []float64{index * index, index * index, index * index, index * index}
 	c.surface.Film(c.s, c.p, d, eps)
-	x := make([]float64, pAngles+perAngle)
-	x[pScale], x[pFactor(0)], x[pCapture(0)] = 1, 1, 1
+	c.now = aspect{capture: 1, share: float64(pol), scale: 1, factor: 1}
+	var slopes [kinds]float64
 	for i := range nm {
-		assert.InDelta(t, want[i], c.point(i, x).r, tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
+		assert.InDelta(t, want[i], c.point(i, &slopes), tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
 	}
 }
 
@@ -127,9 +170,9 @@ func TestEvaluateAllocatesNothing(t *testing.T) {
 // differences, free and with pins.
 func TestGradientsAgainstDifferences(t *testing.T) {
 	nm := []float64{400, 500, 600, 700, 800, 900, 1000, 1100}
-	probe, err := NewProbe(nm, 0, optics.U, optics.SodaLime(), Coating{})
-	require.NoError(t, err)
 	w := []float64{0.05, 0.2, 0.2, 0.15, 0.1, 0.1, 0.1, 0.1}
+	probe, err := NewProbe(nm, w, 0, optics.U, optics.SodaLime(), Coating{})
+	require.NoError(t, err)
 	for _, pins := range []Pins{nil, {Thickness: 110}, {Porosity: 0.31}, {Thickness: 110, Porosity: 0.31}} {
 		t.Run(fmt.Sprint(pins), func(t *testing.T) {
 			spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime()}}, Pins: pins}
@@ -140,8 +183,7 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 			quantities := func(x []float64) []derived {
 				d := v.derive(x)
 				g := m.geometry(x)
-				probe.see(&g, 0)
-				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(w, x, &g)}
+				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(x, &g)}
 			}
 			x := startVector(m.params())
 			x[pTau], x[pIndex], x[pBare], x[pSkeleton] = 151.3, 1.287, 0.137, 1.4521

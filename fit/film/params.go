@@ -9,15 +9,18 @@ import (
 
 // The parameters of a spot, in the order of the vectors that the solver sees.
 // After them come three for each angle setting: the factor on scale, the captured
-// share of the far face's return, and the error of the angle.
+// share of the far face's return, and the error of the angle; then one for each
+// detector join: the step there. The order is that of the kinds of model.go.
 const (
 	pTau      = iota // optical thickness at 550 nm, nm
 	pIndex           // film index at 550 nm
 	pBare            // bare fraction
 	pSkeleton        // index of the solid at 550 nm
+	pGlass           // error of the index of the glass
 	pScale           // multiplicative reference error
 	pShare           // s share of a native beam
 	pRough2          // square of the rms roughness of textured glass, nm²
+	pSpread2         // square of the spread of thickness over thickness
 	pAngles          // first of the three of each angle setting
 )
 
@@ -36,6 +39,9 @@ const (
 	maxScale     = 1.5
 	maxRough     = 200.0 // nm
 	maxTilt      = 3.0   // degrees
+	maxGlass     = 0.1   // error of the index of the glass
+	maxSpread    = 0.25  // of the thickness: a normal distribution still has no part below zero that counts
+	maxStep      = 0.1   // at a detector join, a fraction
 	knownCapture = 15.0  // degrees up to which the far face's return is all seen
 )
 
@@ -50,17 +56,27 @@ func (m *model) params() []fit.Param {
 	ps[pBare] = fit.Param{Name: Bare, Start: 0.05, Lower: 0, Upper: 1, Scale: 0.1}
 	ps[pSkeleton] = fit.Param{Name: "skeleton_index", Start: skeleton, Lower: 1.2, Upper: 1.8, Scale: 0.01,
 		Prior: fit.Prior{Mean: skeleton, SD: u}, Fixed: u == 0}
+	ps[pGlass] = fit.Param{Name: "glass_index", Lower: -maxGlass, Upper: maxGlass, Scale: 0.01,
+		Prior: prior(0, m.spot.Glass.UIndex), Fixed: m.spot.Glass.UIndex == 0}
 	ps[pScale] = fit.Param{Name: Scale, Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
-		Prior: fit.Prior{Mean: 1, SD: session.UScale}, Fixed: session.UScale == 0}
+		Prior: prior(1, session.UScale), Fixed: session.UScale == 0}
 	ps[pShare] = fit.Param{Name: "s_share", Start: 0.5, Lower: 0, Upper: 1, Scale: 0.05,
-		Prior: fit.Prior{Mean: 0.5, SD: session.UShare}, Fixed: !m.native || session.UShare == 0}
+		Prior: prior(0.5, session.UShare), Fixed: !m.native || session.UShare == 0}
 	ps[pRough2] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough * maxRough, Scale: 400, Fixed: !m.spot.Texture}
 	if m.spot.Texture {
 		ps[pRough2].Start = 400
 	}
+	ps[pSpread2] = fit.Param{Name: Spread, Lower: 0, Upper: maxSpread * maxSpread, Scale: 0.01, Fixed: !m.spread}
+	if m.spread {
+		ps[pSpread2].Start = 0.01
+	}
+	for j, nm := range m.joins {
+		ps[m.pJoin(j)] = fit.Param{Name: fmt.Sprintf("join@%g", nm), Lower: -maxStep, Upper: maxStep, Scale: 0.001,
+			Prior: prior(0, m.spot.Instrument.UJoin)}
+	}
 	for k, angle := range m.angles {
 		factor := fit.Param{Name: fmt.Sprintf("factor@%g", angle), Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
-			Prior: fit.Prior{Mean: 1, SD: session.UFactor}, Fixed: session.UFactor == 0}
+			Prior: prior(1, session.UFactor), Fixed: session.UFactor == 0}
 		if m.spot.Texture { // only the facets near the mean plane are seen
 			factor.Lower, factor.Prior, factor.Fixed = 0.02, fit.Prior{}, false
 		}
@@ -68,10 +84,18 @@ func (m *model) params() []fit.Param {
 		ps[pCapture(k)] = fit.Param{Name: fmt.Sprintf("capture@%g", angle), Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
 			Fixed: angle <= knownCapture || !m.returnsAt(k)}
 		ps[pTilt(k)] = fit.Param{Name: fmt.Sprintf("tilt@%g", angle), Lower: -min(maxTilt, angle), Upper: min(maxTilt, (90-angle)/2), Scale: 0.1,
-			Prior: fit.Prior{SD: session.UAngle}, Fixed: session.UAngle == 0 || angle == 0}
+			Prior: prior(0, session.UAngle), Fixed: session.UAngle == 0 || angle == 0}
 	}
 	m.pin(ps)
 	return ps
+}
+
+// prior is what a standard uncertainty says; an infinite one says nothing.
+func prior(mean, u float64) fit.Prior {
+	if math.IsInf(u, 1) {
+		return fit.Prior{}
+	}
+	return fit.Prior{Mean: mean, SD: u}
 }
 
 // pin holds the parameters that the person has pinned. A pinned thickness or
@@ -95,8 +119,14 @@ func (m *model) pin(ps []fit.Param) {
 		hold(pTau, v*ps[pIndex].Start)
 	}
 	if ps[pBare].Fixed && ps[pBare].Start == 1 { // no film: nothing to learn of it
-		ps[pTau].Fixed, ps[pIndex].Fixed, ps[pSkeleton].Fixed = true, true, true
-		ps[pSkeleton].Prior = fit.Prior{}
+		holdFilm(ps)
+	}
+}
+
+// holdFilm holds all that only a film has.
+func holdFilm(ps []fit.Param) {
+	for _, i := range []int{pTau, pIndex, pBare, pSkeleton, pSpread2} {
+		ps[i].Fixed, ps[i].Prior = true, fit.Prior{}
 	}
 }
 
@@ -106,10 +136,13 @@ type geometry struct {
 	d, index, skeleton float64 // nm, at 550 nm, at 550 nm
 	dTau, dIndex       float64 // ∂d/∂τ and ∂d/∂index at fixed τ
 	iIndex, iSkeleton  float64 // ∂index/∂(index, skeleton) parameters
+	spreads            bool    // the thickness spreads
+	spread2            float64 // square of the standard deviation over the mean
 }
 
 func (m *model) geometry(x []float64) geometry {
-	g := geometry{index: x[pIndex], skeleton: x[pSkeleton], iIndex: 1}
+	g := geometry{index: x[pIndex], skeleton: x[pSkeleton], iIndex: 1, spread2: x[pSpread2]}
+	g.spreads = m.spread || g.spread2 > 0
 	if p, ok := m.spot.Pins[Porosity]; ok {
 		g.index = m.spot.Coating.indexOf(p, g.skeleton)
 		_, _, dSolid := m.spot.Coating.Mixing.MixReal(g.skeleton*g.skeleton, 1, p)

@@ -19,6 +19,7 @@ const (
 	FilmIndex = "index"
 	Bare      = "bare"
 	Scale     = "scale"
+	Spread    = "spread"
 )
 
 // ParsePins reads words of the form NAME=VALUE.

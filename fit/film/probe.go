@@ -3,102 +3,161 @@ package film
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"wane/optics"
 )
 
-// Probe is the front surface of a glass at one angle, on wavelengths at which
-// the fitted film is asked for. It holds scratch space: use one per goroutine.
+// Probe takes a weighted mean of the reflectance of the front surface of a glass at
+// one angle, for any film on it. It holds scratch space: use one per goroutine.
 type Probe struct {
-	*view
 	share float64
+	short *weighted // for films up to probeTau; nil if the surface is not smooth enough
+	full  *weighted
 }
 
-// NewProbe tabulates the front surface of glass under coating for the
-// wavelengths nm, at angleDeg and for the polarisation pol.
-func NewProbe(nm []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index, coating Coating) (*Probe, error) {
-	v, err := newView(&Setup{Glass: Glass{Index: glass}, Coating: coating}, nm, angleDeg, &[]*layer{})
+// weighted is a view with the weights of its wavelengths.
+type weighted struct {
+	*view
+	w []float64
+}
+
+// A probe of few wavelengths holds for films up to this optical thickness, nm. These
+// are the nodes of a Gauss quadrature of the weights (see compress.go), as many of
+// the numbers tried as give the mean to probeError.
+const (
+	probeTau   = 450.0
+	probeError = 1e-9
+)
+
+var probeNodes = []int{16, 24, 32, 48, 64}
+
+// NewProbe tabulates the front surface of glass under coating for the wavelengths
+// nm, rising, and their weights w, none negative, at angleDeg and for the
+// polarisation pol.
+func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index, coating Coating) (*Probe, error) {
+	setup := Setup{Glass: Glass{Index: glass}, Coating: coating}
+	full, err := newView(&setup, nm, angleDeg, &[]*layer{})
 	if err != nil {
 		return nil, err
 	}
-	return &Probe{v, float64(pol)}, nil
-}
-
-// Bare returns the mean, weighted by w (one weight per wavelength), of the
-// reflectance of the front surface without a film.
-func (p *Probe) Bare(w []float64) float64 {
-	s, pp := p.surface.Bare()
-	sum := 0.0
-	for i, wi := range w {
-		sum += wi * (p.share*s[i] + (1-p.share)*pp[i])
+	p := &Probe{share: float64(pol), full: &weighted{full, w}}
+	for _, n := range probeNodes {
+		if 2*n > len(nm) {
+			break
+		}
+		nodes := gaussNodes(nm, w, n)
+		if nodes == nil {
+			break
+		}
+		v, err := newView(&setup, nodes.nm, angleDeg, &[]*layer{})
+		if err != nil {
+			break // just outside the range of an index
+		}
+		short := &weighted{v, make([]float64, n)}
+		floats.MulTo(short.w, nodes.root, nodes.root)
+		if p.error(&setup, short) <= probeError*floats.Sum(w) {
+			p.short = short
+			break
+		}
 	}
-	return sum
+	return p, nil
 }
 
-// Means returns, for each set of weights, the weighted mean of the reflectance
-// of the fitted front surface, seen by the probe: bare fraction included; scale,
-// angle factors, texture and the far face left out. Weights are as long as the
-// probe's wavelengths. With the model ModelBare the value is that of bare glass,
-// and the uncertainty the one-sided one of a film that the curves still allow.
-func (v *Verdict) Means(p *Probe, weights ...[]float64) []Estimate {
-	out := make([]Estimate, len(weights))
+// error returns the largest error of the mean by short, for bare glass and for films
+// of optical thickness probeTau and of the lowest, middle and highest index.
+func (p *Probe) error(setup *Setup, short *weighted) float64 {
+	lo, hi := setup.Coating.indexRange()
+	skeleton, _ := setup.Coating.skeleton()
+	x, worst := make([]float64, pAngles), 0.0
+	for _, bare := range []float64{0, 1} {
+		for _, index := range []float64{lo, (lo + hi) / 2, hi} {
+			g := geometry{d: probeTau / index, index: index, skeleton: skeleton}
+			x[pBare] = bare
+			worst = max(worst, math.Abs(short.mean(p.share, x, &g).value-p.full.mean(p.share, x, &g).value))
+		}
+	}
+	return worst
+}
+
+// Bare returns the mean for the surface without a film.
+func (p *Probe) Bare() float64 {
+	x := make([]float64, pAngles)
+	x[pBare] = 1
+	return p.full.mean(p.share, x, &geometry{index: 1.3, skeleton: 1.458}).value
+}
+
+// mean returns the mean for the film g with the bare fraction of x, and its gradient.
+func (p *Probe) mean(x []float64, g *geometry) derived {
+	if p.short != nil && g.d*g.index <= probeTau {
+		return p.short.mean(p.share, x, g)
+	}
+	return p.full.mean(p.share, x, g)
+}
+
+// Mean returns the weighted mean of the reflectance of the fitted front surface, as
+// the probe sees it: bare fraction and spread included; scale, angle factors, steps,
+// texture and the far face left out. With the model ModelBare the value is that of
+// bare glass, and the uncertainty the one-sided one of a film that the curves still
+// allow.
+func (v *Verdict) Mean(p *Probe) Estimate {
+	at := func(x []float64) derived {
+		g := v.model.geometry(x)
+		return p.mean(x, &g)
+	}
+	var out Estimate
 	if v.Model == ModelBare {
-		for k, w := range weights {
-			out[k] = Estimate{Value: p.Bare(w), U: math.NaN()}
-		}
-		if v.limit != nil {
-			g := v.model.geometry(v.limit)
-			p.see(&g, 0)
-			for k, w := range weights {
-				out[k].U = math.Abs(p.mean(w, v.limit, &g).value - out[k].Value)
-			}
-		}
-		return out
-	}
-	g := v.model.geometry(v.widest.x)
-	p.see(&g, 0)
-	for k, w := range weights {
-		out[k] = p.mean(w, v.widest.x, &g).estimate(v.widest.cov)
+		out = at(v.chosen.x).estimate(v.chosen.cov)
+	} else {
+		out = at(v.widest.x).estimate(v.widest.cov)
 	}
 	if v.limit != nil {
-		g := v.model.geometry(v.limit)
-		p.see(&g, 0)
-		for k, w := range weights {
-			out[k].U, out[k].Shared = math.Abs(p.mean(w, v.limit, &g).value-out[k].Value), 0
-		}
+		out.U, out.Shared = math.Hypot(known(out.U), at(v.limit).value-out.Value), 0
 	}
 	for _, x := range v.equal {
-		g := v.model.geometry(x)
-		p.see(&g, 0)
-		for k, w := range weights {
-			out[k] = out[k].widened(p.mean(w, x, &g).value)
-		}
+		out = out.widened(at(x).value)
 	}
 	return out
 }
 
-// mean is the weighted reflectance of the patchy film g and its gradient.
-func (p *Probe) mean(w, x []float64, g *geometry) derived {
-	bareS, bareP := p.surface.Bare()
-	var film, glass, byD, byIndex, bySkeleton float64
-	for i, wi := range w {
-		mix := func(s, pp float64) float64 { return wi * (p.share*s + (1-p.share)*pp) }
-		film += mix(p.s.R[i], p.p.R[i])
-		glass += mix(bareS[i], bareP[i])
-		byD += mix(p.s.DNM[i], p.p.DNM[i])
-		byEps := mix(p.s.DEps[i], p.p.DEps[i])
-		byIndex += byEps * p.layer.dIdx[i]
-		bySkeleton += byEps * p.layer.dSkl[i]
+// known returns u, or 0 where there is none.
+func known(u float64) float64 {
+	if math.IsNaN(u) {
+		return 0
 	}
-	left := 1 - x[pBare]
+	return u
+}
+
+// mean is the weighted reflectance of the patchy film g and its gradient. The few
+// thousandths by which the index of the glass may be off count to the first order.
+func (v *weighted) mean(share float64, x []float64, g *geometry) derived {
+	v.see(g, 0, 0)
+	var film, glass, byD, byIndex, bySkeleton, bySpread, filmByGlass, bareByGlass float64
+	for i, wi := range v.w {
+		ws, wp := wi*share, wi*(1-share)
+		film += ws*v.s.R[i] + wp*v.p.R[i]
+		glass += ws*v.bareS.R[i] + wp*v.bareP.R[i]
+		byD += ws*v.s.DNM[i] + wp*v.p.DNM[i]
+		byIndex += ws*v.more[0].index[i] + wp*v.more[1].index[i]
+		bySkeleton += ws*v.more[0].solid[i] + wp*v.more[1].solid[i]
+		filmByGlass += ws*v.s.DGlass[i] + wp*v.p.DGlass[i]
+		bareByGlass += ws*v.bareS.DGlass[i] + wp*v.bareP.DGlass[i]
+		if g.spreads {
+			bySpread += ws*v.more[0].spread2[i] + wp*v.more[1].spread2[i]
+		}
+	}
+	bare := x[pBare]
+	left := 1 - bare
 	byIndex += byD * g.dIndex
 	grad := make([]float64, len(x))
 	grad[pTau] = left * byD * g.dTau
 	grad[pIndex] = left * byIndex * g.iIndex
 	grad[pSkeleton] = left * (bySkeleton + byIndex*g.iSkeleton)
 	grad[pBare] = glass - film
-	return derived{left*film + x[pBare]*glass, grad}
+	grad[pGlass] = left*filmByGlass + bare*bareByGlass
+	grad[pSpread2] = left * bySpread
+	return derived{left*film + bare*glass + grad[pGlass]*x[pGlass], grad}
 }
 
 // FittedCurve is one curve with its fit, for figures.
@@ -112,32 +171,30 @@ type FittedCurve struct {
 // Curves returns the measured and the fitted values of each curve, in the order
 // of the spot, as fractions. The errors are those of [Fit].
 func (v *Verdict) Curves() ([]FittedCurve, error) {
-	sigma := make([]float64, len(v.model.curves))
-	for k := range sigma {
-		sigma[k] = v.model.curves[k].sigma
+	spot := v.model.spot
+	sigma := make([]float64, len(spot.Curves))
+	for k := range v.model.curves {
+		c := &v.model.curves[k]
+		sigma[c.source] = c.sigma
 	}
-	m, err := NewFitter(v.model.spot.Setup).model(v.model.spot, sigma)
+	m, err := NewFitter(spot.Setup).model(spot, sigma)
 	if err != nil {
 		return nil, err
 	}
 	s, size := v.chosen, m.size()
 	res, jac := make([]float64, m.rows), make([]float64, m.rows*size)
 	m.evaluate(s.x, res, jac)
-	out := make([]FittedCurve, len(m.curves))
-	for k := range m.curves {
-		c := &m.curves[k]
-		out[k] = FittedCurve{NM: c.nm, Measured: c.r, AngleDeg: m.angles[c.setting], NoiseSD: c.sigma}
+	out := make([]FittedCurve, len(spot.Curves))
+	for k := range out {
+		c := &spot.Curves[k]
+		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, NoiseSD: sigma[k]}
 	}
 	row := mat.NewVecDense(size, nil)
-	k := -1
 	m.eachPoint(func(c *curve, i, at int) {
-		if i == 0 {
-			k++
-		}
 		row.CopyVec(mat.NewVecDense(size, jac[at*size:(at+1)*size]))
-		u := c.sigma * math.Sqrt(max(0, mat.Inner(row, s.cov, row)))
-		out[k].Fitted = append(out[k].Fitted, c.r[i]+res[at]*c.sigma)
-		out[k].Band = append(out[k].Band, 1.959964*u)
+		to := &out[c.source]
+		to.Fitted = append(to.Fitted, c.r[i]+res[at]*c.sigma)
+		to.Band = append(to.Band, 1.959964*c.sigma*math.Sqrt(max(0, mat.Inner(row, s.cov, row))))
 	})
 	return out, nil
 }

@@ -99,7 +99,7 @@ func runs(n int) int {
 // reflectance of the surface is right all the same.
 func TestNotSeparable(t *testing.T) {
 	nm := grid(380, 1100, 2)
-	probe, err := film.NewProbe(nm, 0, optics.U, optics.SodaLime(), film.Coating{})
+	probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, optics.SodaLime(), film.Coating{})
 	require.NoError(t, err)
 	for _, c := range []struct {
 		name   string
@@ -119,7 +119,7 @@ func TestNotSeparable(t *testing.T) {
 				what := fmt.Sprintf("seed %d: %+v", seed, v)
 				require.Equal(t, film.ModelFilm, v.Model, what)
 				assert.False(t, v.Separable(), what)
-				mean, front := v.Means(probe, flat(len(nm)))[0], c.tr.frontLoss(t, nm, flat(len(nm)))
+				mean, front := v.Mean(probe), c.tr.frontLoss(t, nm, flat(len(nm)))
 				assert.InDelta(t, front, mean.Value, 0.0003, what)
 				for name, e := range map[string][2]float64{
 					"mean":      {mean.Value - front, mean.U},
@@ -157,7 +157,7 @@ func TestBareOrFilm(t *testing.T) {
 		{"20 nm film", truth{20, 0.35, 0, 1, 1.458}, film.ModelFilm, runs(60), 0.95},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			probe, err := film.NewProbe(nm, 0, optics.U, optics.SodaLime(), film.Coating{})
+			probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, optics.SodaLime(), film.Coating{})
 			require.NoError(t, err)
 			n := 0
 			for seed := range uint64(c.runs) {
@@ -168,7 +168,7 @@ func TestBareOrFilm(t *testing.T) {
 				}
 				n++
 				if c.model == film.ModelBare {
-					mean := v.Means(probe, flat(len(nm)))[0]
+					mean := v.Mean(probe)
 					// not nothing, and no more than a solar value may be off
 					assert.Greater(t, mean.U, 2e-6, "seed %d", seed)
 					assert.Less(t, mean.U, 3e-4, "seed %d", seed)
@@ -186,7 +186,7 @@ func TestBareOrFilm(t *testing.T) {
 // does; the uncertainty covers that, whether noise favours a film or not.
 func TestUndetectedFilm(t *testing.T) {
 	nm := grid(380, 1100, 4)
-	probe, err := film.NewProbe(nm, 0, optics.U, optics.SodaLime(), film.Coating{})
+	probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, optics.SodaLime(), film.Coating{})
 	require.NoError(t, err)
 	for _, d := range []float64{0, 2, 3} {
 		t.Run(fmt.Sprint(d, " nm"), func(t *testing.T) {
@@ -199,7 +199,7 @@ func TestUndetectedFilm(t *testing.T) {
 				if v.Model != film.ModelBare {
 					continue
 				}
-				e := v.Means(probe, flat(len(nm)))[0]
+				e := v.Mean(probe)
 				z := (e.Value - tr.frontLoss(t, nm, flat(len(nm)))) / e.U
 				n++
 				square += z * z

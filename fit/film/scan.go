@@ -18,7 +18,7 @@ import (
 type scanTable struct {
 	share  float64
 	taus   []float64 // nm
-	film   []float64 // films x M, pseudo-data
+	film   []float64 // films x M, pseudo-readings times the roots of their weights
 	ff, fb []float64 // per film: its square, and its product with bare glass
 	bare   []float64 // M
 	bb     float64
@@ -36,17 +36,16 @@ func (c *compression) scanTable(setup *Setup, share float64, taus, indices []flo
 	t := &scanTable{share: share, taus: taus, bare: make([]float64, m)}
 	mix := func(dst, s, p []float64) {
 		for i := range dst {
-			dst[i] = share*s[i] + (1-share)*p[i]
+			dst[i] = c.at.root[i] * (share*s[i] + (1-share)*p[i])
 		}
-		c.stir(dst, 1)
 	}
-	c.surface.Tilt(c.angle)
-	bareS, bareP := c.surface.Bare()
-	mix(t.bare, bareS, bareP)
-	t.bb = floats.Dot(t.bare, t.bare)
 	for _, tau := range taus {
 		for _, index := range indices {
-			c.see(&geometry{d: tau / index, index: index, skeleton: skeleton}, 0)
+			c.see(&geometry{d: tau / index, index: index, skeleton: skeleton}, 0, 0)
+			if len(t.film) == 0 {
+				mix(t.bare, c.bareS.R, c.bareP.R)
+				t.bb = floats.Dot(t.bare, t.bare)
+			}
 			film := make([]float64, m)
 			mix(film, c.s.R, c.p.R)
 			t.film = append(t.film, film...)
@@ -72,11 +71,12 @@ func (m *model) tabulated(params []fit.Param) bool {
 // quickScan is like scan, from the tables.
 func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
 	taus, indices := scanTaus(lo, hi), scanValues(params[pIndex], scanIndices)
-	tables, bz := make([]*scanTable, len(m.curves)), make([]float64, len(m.curves))
+	tables, bz, weighted := make([]*scanTable, len(m.curves)), make([]float64, len(m.curves)), make([][]float64, len(m.curves))
 	for k := range m.curves {
 		c := &m.curves[k]
 		tables[k] = c.c.scanTable(&m.spot.Setup, c.share, taus, indices)
-		bz[k] = floats.Dot(tables[k].bare, c.r)
+		weighted[k] = floats.MulTo(make([]float64, len(c.r)), c.c.at.root, c.r)
+		bz[k] = floats.Dot(tables[k].bare, weighted[k])
 	}
 	t := trial{m: m, params: params, x: startVector(params), xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
 	fz := make([]float64, len(m.curves))
@@ -87,7 +87,7 @@ func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
 			film := i*len(indices) + j
 			for k := range m.curves {
 				n := len(m.curves[k].nm)
-				fz[k] = floats.Dot(tables[k].film[film*n:(film+1)*n], m.curves[k].r)
+				fz[k] = floats.Dot(tables[k].film[film*n:(film+1)*n], weighted[k])
 			}
 			for _, bare := range scanBare {
 				clear(t.xx)
@@ -110,7 +110,7 @@ func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
 	for k := range m.curves { // costs are without what is the same for all
 		c := &m.curves[k]
 		for i := range line {
-			line[i].cost += floats.Dot(c.r, c.r) / (c.sigma * c.sigma)
+			line[i].cost += floats.Dot(weighted[k], weighted[k]) / (c.sigma * c.sigma)
 		}
 	}
 	return lowest(line)

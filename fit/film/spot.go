@@ -11,6 +11,7 @@ import (
 // Glass is the pane under the film.
 type Glass struct {
 	Index       optics.Index
+	UIndex      float64 // standard uncertainty of its real part, the same at all wavelengths; 0 holds it
 	ThicknessMM float64 // needed for a far face that returns light
 	Back        optics.Back
 }
@@ -27,7 +28,7 @@ type Curve struct {
 
 // Session is what is known, before any fit, of the errors that all readings of a
 // sitting at the instrument share. Each is the standard uncertainty of a prior;
-// 0 holds the parameter.
+// 0 holds the parameter, an infinite one leaves it free.
 type Session struct {
 	UScale  float64 // of the reference, about 1
 	UFactor float64 // of each angle setting's factor on it, about 1
@@ -44,7 +45,8 @@ type Setup struct {
 	Glass   Glass
 	Coating Coating
 	Session *Session // nil: DefaultSession
-	Texture bool     // rolled glass: roughness and angle factors are free
+	Instrument
+	Texture bool // rolled glass: roughness and angle factors are free
 }
 
 // Spot is what one fit is about: the curves of one place on one coupon.
@@ -101,9 +103,15 @@ func (s *Spot) check() error {
 	}
 	known := s.session()
 	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UShare} {
-		if !(u >= 0) || math.IsInf(u, 0) {
+		if !(u >= 0) {
 			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u), "give a number of at least 0; 0 holds the parameter"}
 		}
+	}
+	if u := s.Glass.UIndex; !(u >= 0) {
+		return &InputError{"glass", fmt.Sprintf("%g is not a standard uncertainty of its index", u), "give a number of at least 0; 0 holds the index"}
+	}
+	if err := s.Instrument.check(); err != nil {
+		return err
 	}
 	return s.Pins.Check(s.Coating)
 }

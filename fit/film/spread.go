@@ -140,7 +140,7 @@ func (m *model) asIf(x []float64) *model {
 		c := &out.curves[k]
 		c.r = slices.Clone(c.r)
 		for i := range c.r {
-			c.r[i] += res[at] * c.sigma
+			c.r[i] += res[at] / c.root[i]
 			at++
 		}
 	}

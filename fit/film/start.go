@@ -160,12 +160,13 @@ func (t *trial) profileFactors() float64 {
 	clear(t.xx)
 	clear(t.xy)
 	t.m.eachPoint(func(c *curve, i, at int) {
-		predicted := t.res[at] + c.r[i]/c.sigma
+		measured := c.root[i] * c.r[i]
+		predicted := t.res[at] + measured
 		t.xx[c.setting] += predicted * predicted
-		t.xy[c.setting] += predicted * c.r[i] / c.sigma
+		t.xy[c.setting] += predicted * measured
 	})
 	yy := 0.0
-	t.m.eachPoint(func(c *curve, i, at int) { yy += c.r[i] / c.sigma * c.r[i] / c.sigma })
+	t.m.eachPoint(func(c *curve, i, at int) { yy += c.root[i] * c.r[i] * c.root[i] * c.r[i] })
 	return yy + t.setFactors()
 }
 

@@ -10,30 +10,66 @@ import (
 // view is a curve's surface tabulated at some wavelengths: all of a measured grid,
 // or the few nodes that stand for it. It holds scratch space for one film.
 type view struct {
-	nm      []float64
-	angle   float64 // nominal, degrees
+	nm           []float64
+	angle        float64 // nominal, degrees
+	s, p         optics.FilmResponse
+	bareS, bareP optics.BareResponse
+	more         [2]moreSlopes // of s and p
+	far          *farFace      // nil: nothing comes back
+	rough        []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
+
+	// What the averages over beam and slit are taken over: the surface holds
+	// len(slit) neighbours for each wavelength of nm.
+	rays    []ray
+	slit    quadrature // offsets in nm
 	surface *optics.Surface
 	layer   *layer // shared by the views on the same wavelengths
-	s, p    optics.FilmResponse
-	far     *farFace  // nil: nothing comes back
-	rough   []float64 // (4π·cos θ/λ)², 1/nm²; nil: smooth
+	one     [2]optics.FilmResponse
+}
+
+// moreSlopes are derivatives of the reflectance of one polarisation by what only
+// this package knows of: the index of the film and of its skeleton, and, where the
+// thickness spreads, the square of the spread.
+type moreSlopes struct{ index, solid, spread2 []float64 }
+
+func newMoreSlopes(n int) moreSlopes {
+	return moreSlopes{make([]float64, n), make([]float64, n), make([]float64, n)}
 }
 
 func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view, error) {
-	surface, err := optics.NewSurface(nm, angle, setup.Glass.Index)
-	if err != nil {
-		return nil, err
-	}
-	l, err := sharedLayer(setup.Coating, nm, layers)
-	if err != nil {
-		return nil, err
-	}
-	far, err := newFarFace(setup.Glass, nm, angle)
-	if err != nil {
-		return nil, err
-	}
 	n := len(nm)
-	v := &view{nm: nm, angle: angle, surface: surface, layer: l, s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), far: far}
+	v := &view{nm: nm, angle: angle, rays: cone(setup.Instrument.ConeDeg), slit: quadrature{{0, 1}},
+		s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), more: [2]moreSlopes{newMoreSlopes(n), newMoreSlopes(n)}}
+	neighbours := nm
+	if width := setup.Instrument.SlitNM; width > 0 {
+		v.slit = slices.Clone(slit)
+		neighbours = make([]float64, 0, n*len(slit))
+		for q := range v.slit {
+			v.slit[q].at *= width
+		}
+		for _, lambda := range nm {
+			for _, q := range v.slit {
+				neighbours = append(neighbours, lambda+q.at)
+			}
+		}
+	}
+	var err error
+	if v.surface, err = optics.NewSurface(neighbours, angle, setup.Glass.Index); err != nil {
+		return nil, err
+	}
+	if v.layer, err = sharedLayer(setup.Coating, neighbours, layers); err != nil {
+		return nil, err
+	}
+	if v.far, err = newFarFace(setup.Glass, nm, angle); err != nil {
+		return nil, err
+	}
+	v.bareS, v.bareP = v.surface.Bare()
+	if v.averages() {
+		v.one = [2]optics.FilmResponse{optics.NewFilmResponse(len(neighbours)), optics.NewFilmResponse(len(neighbours))}
+		for _, b := range []*optics.BareResponse{&v.bareS, &v.bareP} {
+			*b = optics.BareResponse{R: make([]float64, n), DAngle: make([]float64, n), DGlass: make([]float64, n)}
+		}
+	}
 	if setup.Texture {
 		cos := math.Cos(angle * math.Pi / 180)
 		v.rough = make([]float64, n)
@@ -59,9 +95,133 @@ func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 	return l, err
 }
 
-// see evaluates the film of g at the nominal angle plus tilt, in degrees.
-func (v *view) see(g *geometry, tilt float64) {
-	v.surface.Tilt(v.angle + tilt)
+func (v *view) averages() bool { return len(v.rays) > 1 || len(v.slit) > 1 }
+
+// see evaluates the film of g at the nominal angle plus tilt, in degrees, on glass
+// whose index is off by shift.
+func (v *view) see(g *geometry, tilt, shift float64) {
 	v.layer.set(g.index, g.skeleton)
+	if v.averages() || g.spreads {
+		v.average(g, tilt, shift)
+		return
+	}
+	v.surface.Set(v.angle+tilt, shift)
 	v.surface.Film(v.s, v.p, g.d, v.layer.eps)
+	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
+		m := &v.more[q]
+		for i, byEps := range r.DEps {
+			m.index[i], m.solid[i] = byEps*v.layer.dIdx[i], byEps*v.layer.dSkl[i]
+		}
+	}
+}
+
+// leastSpread is the relative spread at which its derivative is taken where it is
+// smaller: that by the square has a limit, which is reached here to 1e-5.
+const leastSpread = 1e-3
+
+// average is see with the means over the directions of the beam, the slit and the
+// spread of thickness.
+func (v *view) average(g *geometry, tilt, shift float64) {
+	v.clear()
+	single := quadrature{{0, 1}}
+	films, spread := single, 0.0
+	if g.spreads {
+		films, spread = gauss, math.Sqrt(g.spread2)
+	}
+	for _, r := range v.rays {
+		deg, slope := r.incidence(v.angle + tilt)
+		v.surface.Set(deg, shift)
+		if v.averages() {
+			v.addBare(r.weight, slope)
+		}
+		for _, f := range films {
+			d := g.d * (1 + spread*f.at)
+			v.film(d, g)
+			v.addFilm(r.weight*f.weight, slope, 1+spread*f.at)
+			if !g.spreads {
+				continue
+			}
+			if spread < leastSpread {
+				v.film(g.d*(1+leastSpread*f.at), g)
+			}
+			v.addSpread(r.weight * f.weight * f.at * g.d / (2 * max(spread, leastSpread)))
+		}
+	}
+}
+
+// film evaluates one film into the scratch responses.
+func (v *view) film(d float64, g *geometry) {
+	if len(v.one[0].R) == 0 { // only the spread is averaged over
+		n := len(v.layer.nm)
+		v.one = [2]optics.FilmResponse{optics.NewFilmResponse(n), optics.NewFilmResponse(n)}
+	}
+	v.surface.Film(v.one[0], v.one[1], d, v.layer.eps)
+}
+
+func (v *view) clear() {
+	for _, r := range []*optics.FilmResponse{&v.s, &v.p} {
+		for _, s := range [][]float64{r.R, r.DNM, r.DEps, r.DAngle, r.DGlass} {
+			clear(s)
+		}
+	}
+	for _, m := range v.more {
+		clear(m.index)
+		clear(m.solid)
+		clear(m.spread2)
+	}
+	if v.averages() {
+		for _, b := range []*optics.BareResponse{&v.bareS, &v.bareP} {
+			clear(b.R)
+			clear(b.DAngle)
+			clear(b.DGlass)
+		}
+	}
+}
+
+// addTo adds weight times the mean over the slit of one to sum.
+func (v *view) addTo(sum, one []float64, weight float64) {
+	n := len(v.slit)
+	for i := range sum {
+		for q := range v.slit {
+			sum[i] += weight * v.slit[q].weight * one[i*n+q]
+		}
+	}
+}
+
+func (v *view) addFilm(weight, byAngle, byD float64) {
+	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
+		one := &v.one[q]
+		v.addTo(r.R, one.R, weight)
+		v.addTo(r.DNM, one.DNM, weight*byD)
+		v.addTo(r.DEps, one.DEps, weight)
+		v.addTo(r.DAngle, one.DAngle, weight*byAngle)
+		v.addTo(r.DGlass, one.DGlass, weight)
+		n := len(v.slit)
+		for i := range v.nm {
+			for k := range v.slit {
+				byEps := weight * v.slit[k].weight * one.DEps[i*n+k]
+				v.more[q].index[i] += byEps * v.layer.dIdx[i*n+k]
+				v.more[q].solid[i] += byEps * v.layer.dSkl[i*n+k]
+			}
+		}
+	}
+}
+
+func (v *view) addSpread(weight float64) {
+	for q := range v.one {
+		v.addTo(v.more[q].spread2, v.one[q].DNM, weight)
+	}
+}
+
+func (v *view) addBare(weight, byAngle float64) {
+	s, p := v.surface.Bare()
+	for q, sum := range [2]*optics.BareResponse{&v.bareS, &v.bareP} {
+		one := &s
+		if q == 1 {
+			one = &p
+		}
+		v.addTo(sum.R, one.R, weight)
+		v.addTo(sum.DAngle, one.DAngle, weight*byAngle)
+		v.addTo(sum.DGlass, one.DGlass, weight)
+	}
 }

@@ -62,17 +62,16 @@ type Baseline struct {
 type Evaluator struct {
 	setup       Setup
 	fitter      *film.Fitter
-	nm          []float64
-	probe       *film.Probe
-	solar, cell []float64 // weights on the probe's wavelengths
-	bareSolar   float64   // weighted reflectance of the glass without a film
-	seen        seen      // of the curves evaluated last
+	nm          []float64   // on which solar values are weighted
+	solar, cell *film.Probe // of solar_T and cell_T
+	bareSolar   float64     // solar-weighted reflectance of the glass without a film
+	seen        seen        // of the curves evaluated last
 }
 
 // seen is the part of the solar band that curves cover.
 type seen struct {
 	lo, hi, share float64
-	w             []float64 // weights of its mean on the probe's wavelengths
+	probe         *film.Probe // of the mean over it; nil: nothing of the band is seen
 }
 
 // seenBy returns the band from the shortest to the longest wavelength of curves.
@@ -85,7 +84,7 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 	}
 	lo, hi = max(lo, solarLoNM), min(hi, solarHiNM)
 	if lo >= hi { // nothing of the band is seen
-		return &seen{lo: lo, hi: lo, w: make([]float64, len(e.nm))}, nil
+		return &seen{lo: lo, hi: lo}, nil
 	}
 	if e.seen.lo == lo && e.seen.hi == hi {
 		return &e.seen, nil
@@ -102,27 +101,38 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 	if err != nil {
 		return nil, err
 	}
-	e.seen = seen{lo: lo, hi: hi, share: part / whole, w: w}
+	probe, err := e.probe(w)
+	if err != nil {
+		return nil, err
+	}
+	e.seen = seen{lo: lo, hi: hi, share: part / whole, probe: probe}
 	return &e.seen, nil
 }
 
 // NewEvaluator tabulates the solar weights for setup. A glass whose index does
 // not cover 300-2500 nm is refused: solar values are not extrapolated.
 func NewEvaluator(setup Setup) (*Evaluator, error) {
-	nm := solar.Grid(solarLoNM, solarHiNM)
-	probe, err := film.NewProbe(nm, 0, optics.U, setup.Glass.Index, setup.Coating)
+	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: solar.Grid(solarLoNM, solarHiNM)}
+	w, _, err := solar.Weights(e.nm, solarLoNM, solarHiNM, solar.Energy)
 	if err != nil {
+		return nil, err
+	}
+	if e.solar, err = e.probe(w); err != nil {
 		return nil, glassRefusal(err)
 	}
-	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: nm, probe: probe}
-	if e.solar, _, err = solar.Weights(nm, solarLoNM, solarHiNM, solar.Energy); err != nil {
+	if w, _, err = solar.Weights(e.nm, cellLoNM, cellHiNM, solar.Photon); err != nil {
 		return nil, err
 	}
-	if e.cell, _, err = solar.Weights(nm, cellLoNM, cellHiNM, solar.Photon); err != nil {
+	if e.cell, err = e.probe(w); err != nil {
 		return nil, err
 	}
-	e.bareSolar = probe.Bare(e.solar)
+	e.bareSolar = e.solar.Bare()
 	return e, nil
+}
+
+// probe takes the mean of the front surface at normal incidence, weighted by w.
+func (e *Evaluator) probe(w []float64) (*film.Probe, error) {
+	return film.NewProbe(e.nm, w, 0, optics.U, e.setup.Glass.Index, e.setup.Coating)
 }
 
 func glassRefusal(err error) error {
@@ -183,13 +193,15 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	if err != nil {
 		return err
 	}
-	r, means := &f.Result, v.Means(e.probe, e.solar, e.cell, seen.w)
-	f.SolarTShared = study.Num(-means[0].Shared)
-	f.SeenLoNM, f.SeenHiNM = study.Num(seen.lo), study.Num(seen.hi)
-	f.SeenT = study.Num(seen.share * (1 - means[2].Value))
-	r.SolarT = study.Measure{Value: study.Num(1 - means[0].Value), U: study.Num(means[0].U)}
-	r.CellT = study.Measure{Value: study.Num(1 - means[1].Value), U: study.Num(means[1].U)}
-	r.Gain = study.Measure{Value: study.Num(100 * (e.bareSolar - means[0].Value)), U: study.Num(100 * means[0].U)}
+	r, front, cell := &f.Result, v.Mean(e.solar), v.Mean(e.cell)
+	f.SolarTShared = study.Num(-front.Shared)
+	f.SeenLoNM, f.SeenHiNM, f.SeenT = study.Num(seen.lo), study.Num(seen.hi), 0
+	if seen.probe != nil {
+		f.SeenT = study.Num(seen.share * (1 - v.Mean(seen.probe).Value))
+	}
+	r.SolarT = study.Measure{Value: study.Num(1 - front.Value), U: study.Num(front.U)}
+	r.CellT = study.Measure{Value: study.Num(1 - cell.Value), U: study.Num(cell.U)}
+	r.Gain = study.Measure{Value: study.Num(100 * (e.bareSolar - front.Value)), U: study.Num(100 * front.U)}
 	if v.Model == film.ModelBare {
 		r.Gain.Value = 0
 	}

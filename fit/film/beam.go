@@ -1,0 +1,128 @@
+package film
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+)
+
+// Instrument is what is registered of the instrument. The zero value is a thin
+// beam, a narrow slit and one detector.
+type Instrument struct {
+	ConeDeg float64   // half-angle of the cone of directions in the beam, evenly filled
+	SlitNM  float64   // full width at half maximum of the triangular slit function
+	JoinsNM []float64 // wavelengths from which on the next detector reads, rising
+	UJoin   float64   // standard uncertainty of the step at each join, a fraction of full scale; 0: no step
+}
+
+const (
+	maxConeDeg = 15.0
+	maxSlitNM  = 50.0
+	maxJoins   = 4
+)
+
+func (in *Instrument) check() error {
+	bad := func(fault, try string) error { return &InputError{"instrument", fault, try} }
+	switch {
+	case !(in.ConeDeg >= 0 && in.ConeDeg <= maxConeDeg):
+		return bad(fmt.Sprintf("a cone of half-angle %g degrees is outside 0 to %g", in.ConeDeg, maxConeDeg), "state the half-angle of the beam, in degrees")
+	case !(in.SlitNM >= 0 && in.SlitNM <= maxSlitNM):
+		return bad(fmt.Sprintf("a slit of %g nm is outside 0 to %g", in.SlitNM, maxSlitNM), "state the spectral width at half maximum, in nm")
+	case !(in.UJoin >= 0 && in.UJoin <= 1):
+		return bad(fmt.Sprintf("%g is not a standard uncertainty of a step in reflectance", in.UJoin), "state it as a fraction")
+	case len(in.JoinsNM) > maxJoins:
+		return bad(fmt.Sprintf("%d detector joins are more than %d", len(in.JoinsNM), maxJoins), "state those inside the spectra")
+	case !slices.IsSorted(in.JoinsNM) || len(slices.Compact(slices.Clone(in.JoinsNM))) < len(in.JoinsNM):
+		return bad("the detector joins do not rise", "state each once, in rising order")
+	}
+	for _, nm := range in.JoinsNM {
+		if !(nm > 0) || math.IsInf(nm, 0) {
+			return bad(fmt.Sprintf("a detector join at %g nm is no wavelength", nm), "state it in nm")
+		}
+	}
+	return nil
+}
+
+// joinsOf returns the joins that lie inside some curve.
+func (s *Spot) joinsOf() []float64 {
+	var inside []float64
+	for _, j := range s.Instrument.JoinsNM {
+		if s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool { return c.NM[0] < j && j <= c.NM[len(c.NM)-1] }) {
+			inside = append(inside, j)
+		}
+	}
+	return inside
+}
+
+// piece is the part of a curve that one detector reads.
+type piece struct {
+	from, to int // points
+	joins    int // joins below it
+}
+
+// pieces cuts a curve on nm at the joins.
+func pieces(nm, joins []float64) []piece {
+	var out []piece
+	from := 0
+	for k := range len(joins) + 1 {
+		to := len(nm)
+		if k < len(joins) {
+			to = sort.SearchFloat64s(nm, joins[k])
+		}
+		if to > from {
+			out = append(out, piece{from, to, k})
+		}
+		from = to
+	}
+	return out
+}
+
+// quadrature is a set of offsets with weights that add to 1.
+type quadrature []struct{ at, weight float64 }
+
+// slit averages over a triangle of full width at half maximum 1: three points,
+// exact to the fifth order, from its moments 1/6 and 1/15.
+var slit = quadrature{{-math.Sqrt(0.4), 5. / 24}, {0, 7. / 12}, {math.Sqrt(0.4), 5. / 24}}
+
+// gauss averages over a normal distribution of standard deviation 1: seven points,
+// Gauss-Hermite, exact to the 13th order (M. Abramowitz, I. A. Stegun, Handbook of
+// Mathematical Functions, table 25.10, from memory; moments checked in the tests).
+var gauss = quadrature{
+	{-3.750439717725742, 5.482688559722185e-4}, {-2.366759410734541, 3.075712396758645e-2}, {-1.154405394739968, 0.2401231786050127},
+	{0, 0.4571428571428571},
+	{1.154405394739968, 0.2401231786050127}, {2.366759410734541, 3.075712396758645e-2}, {3.750439717725742, 5.482688559722185e-4},
+}
+
+// ray is one direction of a cone: polar and azimuthal angle from its axis, radians.
+type ray struct{ polar, azimuth, weight float64 }
+
+// cone averages over an evenly filled cone of the given half-angle: seven points of
+// a disc, exact to the fifth order in the angle (Abramowitz and Stegun, 25.4.61,
+// from memory), of which the two on either side of the plane of incidence are
+// alike.
+func cone(halfDeg float64) []ray {
+	if halfDeg == 0 {
+		return []ray{{weight: 1}}
+	}
+	r := halfDeg * math.Pi / 180 * math.Sqrt(2./3)
+	return []ray{{0, 0, 1. / 4}, {r, 0, 1. / 8}, {r, math.Pi / 3, 1. / 4}, {r, 2 * math.Pi / 3, 1. / 4}, {r, math.Pi, 1. / 8}}
+}
+
+// incidence returns the angle of incidence of the ray, in degrees, when that of the
+// axis is angle, and its derivative by the latter. The planes of polarisation are
+// taken to be those of the axis.
+func (r ray) incidence(angle float64) (deg, slope float64) {
+	if r.polar == 0 {
+		return angle, 1
+	}
+	sin, cos := math.Sincos(angle * math.Pi / 180)
+	sinP, cosP := math.Sincos(r.polar)
+	across := sinP * math.Cos(r.azimuth)
+	c := cos*cosP + sin*across
+	s := math.Sqrt(max(0, 1-c*c))
+	if s == 0 {
+		return 0, 0
+	}
+	return math.Acos(c) * 180 / math.Pi, (sin*cosP - cos*across) / s
+}
