@@ -1,0 +1,158 @@
+package fit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Loss says how much a point counts whose residual is large. Its zero value is
+// [Squares].
+//
+// A residual r counts scale²·ρ(z) in the cost instead of r², with z = (r/scale)²
+// and scale the size, in units of residuals, from which a residual counts as
+// large. Source of the definitions: the reference of scipy.optimize.least_squares,
+// SciPy 1.10.1, whose cost is half of ours.
+type Loss int
+
+const (
+	Squares Loss = iota // ρ = z: least squares
+	SoftL1              // ρ = 2·(√(1+z) - 1), smooth
+	Huber               // ρ = z up to 1, beyond 2√z - 1
+)
+
+var lossWords = []string{"squares", "soft-l1", "huber"}
+
+// String returns the word of l, which [ParseLoss] reads.
+func (l Loss) String() string {
+	if !l.known() {
+		return fmt.Sprintf("Loss(%d)", int(l))
+	}
+	return lossWords[l]
+}
+
+// ParseLoss returns the loss called squares, soft-l1 or huber.
+func ParseLoss(word string) (Loss, error) {
+	if i := slices.Index(lossWords, word); i >= 0 {
+		return Loss(i), nil
+	}
+	return 0, fmt.Errorf("fit: no loss is called %q: choose squares, soft-l1 or huber", word)
+}
+
+func (l Loss) known() bool { return l >= 0 && int(l) < len(lossWords) }
+
+// bend returns, for the residual u in units of the scale, the residual v whose
+// square is ρ(u²), with the sign of u, and its derivative by u.
+func (l Loss) bend(u float64) (v, slope float64) {
+	size := math.Abs(u)
+	switch {
+	case l == SoftL1:
+		root := math.Hypot(1, u)
+		share := math.Sqrt(2 / (1 + root)) // v/u, without the difference of near equals
+		return u * share, 1 / (root * share)
+	case l == Huber && size > 1:
+		root := math.Sqrt(2*size - 1)
+		return math.Copysign(root, u), 1 / root
+	}
+	return u, 1
+}
+
+// weight returns ρ'(u²).
+func (l Loss) weight(u float64) float64 {
+	switch size := math.Abs(u); {
+	case l == SoftL1:
+		return 1 / math.Hypot(1, u)
+	case l == Huber && size > 1:
+		return 1 / size
+	}
+	return 1
+}
+
+// Weights stores the weights ρ'(z) that l gives to residuals of a problem, which
+// are those before [Problem.Robust], in dst and returns it: at the solution they
+// say which points were talked down, 1 being a point that counts in full, and
+// least squares with residuals multiplied by their roots has the same solution.
+// scale is as for Robust. If dst is nil it is allocated; otherwise it must be as
+// long as residuals, and Weights panics if it is not.
+func (l Loss) Weights(dst, residuals []float64, scale float64) []float64 {
+	if dst == nil {
+		dst = make([]float64, len(residuals))
+	}
+	if len(dst) != len(residuals) {
+		panic("fit: destination and residuals differ in length")
+	}
+	for i, r := range residuals {
+		dst[i] = l.weight(r / scale)
+	}
+	return dst
+}
+
+// Robust returns a problem with the cost of l in place of that of squares: each
+// residual r of p becomes
+//
+//	sign(r)·scale·√ρ((r/scale)²)
+//
+// which passes smoothly through 0. Priors are left as they are. The scale must be
+// positive and finite; residuals divided by the standard uncertainty of the data
+// have scales of one to a few.
+//
+// Points talked down lie on a nearly flat part of the cost, so that a covariance
+// of the robust problem is a rough one. The problem has memory of its own and must
+// not be used by two goroutines at once; evaluations allocate nothing.
+func (p *Problem) Robust(l Loss, scale float64) (*Problem, error) {
+	switch {
+	case !l.known():
+		return nil, &ProblemError{"", "loss", float64(l), "choose Squares, SoftL1 or Huber"}
+	case !(scale > 0) || !finite(scale):
+		return nil, &ProblemError{"", "scale of the loss", scale, "it must be positive and finite"}
+	}
+	if err := p.needResiduals(); err != nil {
+		return nil, err
+	}
+	n := len(p.Params)
+	raw, at := make([]float64, p.Points), make([]float64, n) // residuals of p, and where
+	evaluate := func(x []float64) {
+		p.Residuals(raw, x)
+		copy(at, x)
+	}
+	at[0] = math.NaN() // nowhere yet
+	q := p.withResiduals(p.Points, func(dst, x []float64) {
+		evaluate(x)
+		for i, r := range raw {
+			v, _ := l.bend(r / scale)
+			dst[i] = scale * v
+		}
+	}, nil)
+	if p.Jacobian == nil {
+		return q, nil
+	}
+	q.Jacobian = func(dst, x []float64) {
+		if !slices.Equal(at, x) {
+			evaluate(x)
+		}
+		p.Jacobian(dst, x)
+		for i, r := range raw {
+			_, slope := l.bend(r / scale)
+			row := dst[i*n : (i+1)*n]
+			for j := range row {
+				row[j] *= slope
+			}
+		}
+	}
+	return q, nil
+}
+
+// needResiduals returns a *ProblemError for the first fault of p where residuals are
+// needed one by one, which a problem of normal equations does not have.
+func (p *Problem) needResiduals() error {
+	if p.Residuals == nil {
+		return &ProblemError{"", "number of residual functions", 0, "each residual is needed here: give Residuals"}
+	}
+	return p.check()
+}
+
+// withResiduals returns a problem with the parameters of p, in a slice of its own,
+// and other residuals, which take the place of normal equations.
+func (p *Problem) withResiduals(points int, residuals, jacobian func(dst, x []float64)) *Problem {
+	return &Problem{Params: slices.Clone(p.Params), Points: points, Residuals: residuals, Jacobian: jacobian}
+}
