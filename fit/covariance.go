@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -124,6 +125,9 @@ func (r *Result) CovarianceWith(sd []float64) (*mat.SymDense, error) {
 	if n == 0 {
 		return cov, nil
 	}
+	if h.invert(cov) {
+		return cov, nil
+	}
 	var d svd
 	d.resize(n)
 	if !d.factor(h.r, n, n) {
@@ -147,6 +151,37 @@ func (r *Result) CovarianceWith(sd []float64) (*mat.SymDense, error) {
 		}
 	}
 	return cov, nil
+}
+
+// invert stores the covariance in cov by inverting R alone, if its columns are far
+// from dependent, and reports whether they are.
+func (h *neighbourhood) invert(cov *mat.SymDense) bool {
+	n := len(h.free)
+	inverse := make([]float64, n*n) // of R, upper triangle, by rows
+	for i := range n {
+		if !(math.Abs(h.r[i*n+i]) > wellConditioned) { // columns have length 1
+			return false
+		}
+	}
+	for j := range n {
+		for i := j; i >= 0; i-- {
+			sum := 0.0
+			if i == j {
+				sum = 1
+			}
+			for k := i + 1; k <= j; k++ {
+				sum -= h.r[i*n+k] * inverse[k*n+j]
+			}
+			inverse[i*n+j] = sum / h.r[i*n+i]
+		}
+	}
+	for a := range n {
+		for b := a; b < n; b++ {
+			sum := floats.Dot(inverse[a*n+b:(a+1)*n], inverse[b*n+b:(b+1)*n])
+			cov.SetSym(h.free[a], h.free[b], sum/h.length[a]/h.length[b])
+		}
+	}
+	return true
 }
 
 // null returns the components that have a part of more than a thousandth in a

@@ -33,6 +33,7 @@ type nodes struct {
 	turn  []float64 // M x M, by rows: √w_j·p_k(u_j), an orthogonal matrix
 	basis []float64 // M x N: p_k on the grid, by rows
 	grid  int       // N
+	parts []float64 // M, scratch of pack
 }
 
 // compression stands for a grid, for films up to an optical thickness.
@@ -40,7 +41,6 @@ type compression struct {
 	*view
 	at     *nodes
 	maxTau float64 // nm
-	scans  []*scanTable
 }
 
 // Levels of compression: optical thickness (nm) up to which a level holds, and
@@ -49,11 +49,9 @@ var compressions = []struct {
 	maxTau float64
 	nodes  []int
 }{
-	{240, []int{12, 14, 16, 18, 20, 24}},
+	{240, []int{12, 13, 14, 15, 16, 17, 18, 20, 24}},
 	{450, []int{16, 20, 24, 28, 32, 40}},
 }
-
-const maxNodes = 40
 
 // compressionError is the largest error of reflectance that a compression may
 // make, a fraction: some 1e-5 of the noise of the best curves, and small enough for
@@ -144,7 +142,7 @@ func gaussNodes(nm, weight []float64, n int) *nodes {
 	var vectors mat.Dense
 	eigen.VectorsTo(&vectors)
 	values := eigen.Values(nil)
-	g.turn, g.root, g.nm = make([]float64, n*n), make([]float64, n), make([]float64, n)
+	g.turn, g.root, g.nm, g.parts = make([]float64, n*n), make([]float64, n), make([]float64, n), make([]float64, n)
 	for j := range n {
 		e := n - 1 - j // the eigenvalues rise, the wavelengths fall with them
 		first := vectors.At(0, e)
@@ -203,14 +201,14 @@ func (g *nodes) interpolate(dst, values []float64) {
 // pack stores the pseudo-readings of the curve y in dst, one for each node, and
 // returns the sum of squares of what they leave out.
 func (g *nodes) pack(dst, y []float64) (rest float64) {
-	n, parts := len(dst), [maxNodes]float64{}
+	n, parts := len(dst), g.parts
 	rest = floats.Dot(y, y)
 	for k := range n {
 		parts[k] = floats.Dot(g.poly(k), y)
 		rest -= parts[k] * parts[k]
 	}
 	for j := range dst {
-		dst[j] = floats.Dot(g.turn[j*n:(j+1)*n], parts[:n]) / g.root[j]
+		dst[j] = floats.Dot(g.turn[j*n:(j+1)*n], parts) / g.root[j]
 	}
 	return max(rest, 0)
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -32,6 +33,7 @@ type solution struct {
 	atBound   []bool
 	cov       *mat.SymDense
 	result    *fit.Result
+	rms       float64 // of the residuals, a fraction
 }
 
 // inflation is what variances and limits of the cost are multiplied by where the
@@ -67,19 +69,14 @@ const beyondDoubt = 10
 // free without their priors, less a tenth, since errors of angle also bend the
 // curves of bare glass a little.
 func (m *model) bareAtLeast() float64 {
-	x := startVector(m.params())
-	x[pBare] = 1
-	res := make([]float64, m.rows)
-	m.residuals(res, x)
-	cost, at := m.rest, 0
+	cost := m.rest
 	for k := range m.curves {
 		c := &m.curves[k]
 		var pp, py, yy float64
-		for i := range c.nm {
-			y := c.r[i] * c.root[i]
-			p := res[at] + y
+		for i, r := range c.r {
+			y := c.root[i] * r
+			p := c.root[i] * (c.share*c.plain[0][i] + (1-c.share)*c.plain[1][i])
 			pp, py, yy = pp+p*p, py+p*y, yy+y*y
-			at++
 		}
 		cost += yy - py*py/pp
 	}
@@ -143,6 +140,11 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
+// precision ends a fit when the next step would change the sum of squares by no more
+// than this part of it, which moves no parameter by a thousandth of its uncertainty;
+// that step is taken too.
+var precision = fit.Settings{CostTol: 1e-9}
+
 // solve runs the solver from x.
 func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
 	started := append([]fit.Param(nil), params...)
@@ -151,7 +153,7 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	}
 	m.aim(started)
 	problem := &fit.Problem{Params: started, Points: m.points, Normal: m.normal}
-	r, err := m.work.Solve(ctx, problem, nil)
+	r, err := m.work.Solve(ctx, problem, &precision)
 	if err != nil && ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
@@ -166,7 +168,21 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	if dof < 1 {
 		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
 	}
-	return &solution{params: started, x: r.X, cost: cost, chi2: cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r}, nil
+	return &solution{params: started, x: r.X, cost: cost, chi2: cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r)}, nil
+}
+
+// rms returns the root mean square residual at the result, a fraction.
+func (m *model) rms(r *fit.Result) float64 {
+	if sum := floats.Sum(m.sums) + m.rest; sum != r.DataCost { // the last point that was tried is not it
+		n := m.size()
+		m.normal(make([]float64, n*n), make([]float64, n), r.X)
+	}
+	sum := 0.0
+	for k := range m.curves {
+		c := &m.curves[k]
+		sum += m.sums[k]*c.sigma*c.sigma + c.left
+	}
+	return math.Sqrt(sum / float64(m.points))
 }
 
 // covariance fills s.cov, of all parameters; the rows of fixed ones are 0. It is

@@ -2,6 +2,7 @@ package film
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 
@@ -13,14 +14,22 @@ import (
 // Fitter fits spots of one setup after another and keeps what they share: the
 // tables of each grid and angle that it has met. Use one per goroutine.
 type Fitter struct {
-	setup  Setup
-	grids  []*grid
-	layers []*layer
-	work   fit.Workspace
+	setup   Setup
+	grids   []*grid
+	layers  []*layer
+	scans   []*scanTable
+	names   map[float64]settingNames // by angle
+	work    fit.Workspace
+	columns []float64 // scratch of the models
 }
 
+// settingNames are the names of the parameters of an angle setting.
+type settingNames struct{ factor, capture, tilt string }
+
 // NewFitter returns a fitter for spots of the setup.
-func NewFitter(setup Setup) *Fitter { return &Fitter{setup: setup} }
+func NewFitter(setup Setup) *Fitter {
+	return &Fitter{setup: setup, names: map[float64]settingNames{}}
+}
 
 // grid is one set of wavelengths seen at one angle.
 type grid struct {
@@ -41,7 +50,7 @@ func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
 		}
 	}
 	if len(f.grids) == keptGrids {
-		f.grids, f.layers = nil, nil
+		f.grids, f.layers, f.scans, f.names = nil, nil, nil, map[float64]settingNames{}
 	}
 	nm = slices.Clone(nm)
 	full, err := newView(&f.setup, nm, angle, &f.layers)
@@ -78,7 +87,7 @@ func (f *Fitter) model(spot *Spot, sigma []float64) (*model, error) {
 			m.addPiece(c, i, &p, g.full, sigma[i])
 		}
 	}
-	return m.ready(), nil
+	return f.ready(m), nil
 }
 
 // packed is the compressed model at a level; nil if some curve has no compression.
@@ -98,11 +107,33 @@ func (f *Fitter) packed(spot *Spot, sigma []float64, level int) (*model, error) 
 			m.addPacked(c, i, &p, short, sigma[i])
 		}
 	}
-	return m.ready(), nil
+	return f.ready(m), nil
 }
 
 func (f *Fitter) empty(spot *Spot, tau float64) *model {
-	return &model{spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, curves: make([]curve, 0, len(spot.Curves))}
+	return &model{spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans, curves: make([]curve, 0, len(spot.Curves))}
+}
+
+// ready completes a model to which all pieces have been added.
+func (f *Fitter) ready(m *model) *model {
+	for k := range m.curves {
+		m.curves[k].firstJoin = m.pJoin(0)
+	}
+	longest := 0
+	for k := range m.curves {
+		longest = max(longest, len(m.curves[k].nm))
+	}
+	f.columns = slices.Grow(f.columns[:0], longest*(kinds+1))[:longest*(kinds+1)]
+	m.columns, m.sums = f.columns, make([]float64, len(m.curves))
+	for _, angle := range m.angles {
+		names, ok := f.names[angle]
+		if !ok {
+			names = settingNames{fmt.Sprintf("factor@%g", angle), fmt.Sprintf("capture@%g", angle), fmt.Sprintf("tilt@%g", angle)}
+			f.names[angle] = names
+		}
+		m.names = append(m.names, names)
+	}
+	return m
 }
 
 // scanPoints is how many points of a curve the coarse model keeps.

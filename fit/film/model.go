@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"wane/fit"
 	"wane/optics"
 )
@@ -12,18 +14,22 @@ import (
 // curve between two detector joins, on the whole grid or compressed. It is not safe
 // for concurrent use; evaluating it allocates nothing.
 type model struct {
-	spot   *Spot
-	angles []float64 // the distinct angle settings
-	joins  []float64 // nm, detector joins inside some curve
-	curves []curve
-	rows   int     // of residuals: points, or nodes where compressed
-	points int     // measured
-	rest   float64 // of the sum of squares, which no film changes
-	maxTau float64 // optical thickness up to which the model holds, nm
-	coarse *model  // the same, or a shorter one for scans and profiles
-	native bool    // some curve has a native beam
-	spread bool    // the spread of thickness is free
-	work   *fit.Workspace
+	spot    *Spot
+	angles  []float64      // the distinct angle settings
+	names   []settingNames // of their parameters
+	joins   []float64      // nm, detector joins inside some curve
+	curves  []curve
+	rows    int     // of residuals: points, or nodes where compressed
+	points  int     // measured
+	rest    float64 // of the sum of squares, which no film changes
+	maxTau  float64 // optical thickness up to which the model holds, nm
+	coarse  *model  // the same, or a shorter one for scans and profiles
+	native  bool    // some curve has a native beam
+	spread  bool    // the spread of thickness is free
+	work    *fit.Workspace
+	scans   *[]*scanTable // the fitter's
+	columns []float64     // scratch of normal
+	sums    []float64     // per curve: sum of squares of the residuals that normal met last
 }
 
 type curve struct {
@@ -103,14 +109,6 @@ func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma
 	m.rest += k.left / (sigma * sigma)
 }
 
-// ready completes a model to which all pieces have been added.
-func (m *model) ready() *model {
-	for k := range m.curves {
-		m.curves[k].firstJoin = m.pJoin(0)
-	}
-	return m
-}
-
 // setting returns the position of angle among the settings, to which it is added if
 // it is new.
 func (m *model) setting(angle float64) int {
@@ -143,12 +141,16 @@ const leastReturn = 1e-9
 func (m *model) aim(params []fit.Param) {
 	for i := range m.curves {
 		c := &m.curves[i]
+		if c.free == nil {
+			c.free = make([]kind, 0, kinds)
+		}
 		c.free = c.free[:0]
 		for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
 			if !params[m.parameter(c, k)].Fixed {
 				c.free = append(c.free, k)
 			}
 		}
+		c.still = params[pGlass].Fixed && params[pTilt(c.setting)].Fixed
 	}
 }
 
@@ -156,44 +158,36 @@ func (m *model) aim(params []fit.Param) {
 // for them; only the columns of free parameters are filled.
 func (m *model) normal(jj, jr, x []float64) float64 {
 	g, size, cost := m.geometry(x), m.size(), m.rest
-	var row, byRes [kinds]float64
 	for k := range m.curves {
 		c := &m.curves[k]
 		c.look(&g, x)
+		rows := len(c.nm)
 		var slopes [kinds]float64
-		var block [kinds * (kinds + 1) / 2]float64
-		n := len(c.free)
-		clear(byRes[:])
-		for i := range c.nm {
+		res := m.column(0, rows)
+		for i := range res {
 			root := c.root[i]
-			res := root * (c.point(i, &slopes) - c.r[i])
-			cost += res * res
+			res[i] = root * (c.point(i, &slopes) - c.r[i])
 			for a, kind := range c.free {
-				row[a] = root * slopes[kind]
-			}
-			at := 0
-			for a, v := range row[:n] {
-				byRes[a] += v * res
-				to := block[at : at+n-a]
-				for b, w := range row[a:n] {
-					to[b] += v * w
-				}
-				at += n - a
+				m.columns[(a+1)*rows+i] = root * slopes[kind]
 			}
 		}
-		at := 0
-		for a := range n {
-			pa := m.parameter(c, c.free[a])
-			jr[pa] += byRes[a]
-			for b := a; b < n; b++ {
+		m.sums[k] = floats.Dot(res, res)
+		cost += m.sums[k]
+		for a, kind := range c.free {
+			pa, col := m.parameter(c, kind), m.column(a+1, rows)
+			jr[pa] += floats.Dot(col, res)
+			for b := a; b < len(c.free); b++ {
 				pb := m.parameter(c, c.free[b])
-				jj[min(pa, pb)*size+max(pa, pb)] += block[at]
-				at++
+				jj[min(pa, pb)*size+max(pa, pb)] += floats.Dot(col, m.column(b+1, rows))
 			}
 		}
 	}
 	return cost
 }
+
+// column returns the scratch of normal for the residuals of a curve (0), or their
+// derivatives by its free parameters (from 1).
+func (m *model) column(i, rows int) []float64 { return m.columns[i*rows : (i+1)*rows] }
 
 // residuals stores (model - data)/sigma, curve after curve.
 func (m *model) residuals(dst, x []float64) { m.evaluate(x, dst, nil) }

@@ -240,8 +240,9 @@ func TestBareAtLeastIsABound(t *testing.T) {
 // A perfect fit, whose cost may round to below 0, is still the lowest, and costs
 // that are no numbers give no candidate instead of a crash.
 func TestLowest(t *testing.T) {
-	a, b := []float64{1}, []float64{2}
-	assert.Equal(t, [][]float64{a}, lowest([]candidate{{[]float64{0}, 9}, {a, -1e-9}, {[]float64{0}, 7}, {b, 5}}))
-	assert.Equal(t, [][]float64{a, b}, lowest([]candidate{{a, 2}, {[]float64{0}, 9}, {b, 5}}))
-	assert.Empty(t, lowest([]candidate{{a, math.NaN()}, {b, math.NaN()}}))
+	a, b := candidate{1, -1e-9}, candidate{3, 5}
+	assert.Equal(t, []candidate{a, b}[:1], lowest([]candidate{{0, 9}, a, {2, 7}, b}))
+	a.cost = 2
+	assert.Equal(t, []candidate{a, b}, lowest([]candidate{{0, 3}, a, {2, 9}, b}))
+	assert.Empty(t, lowest([]candidate{{0, math.NaN()}, {1, math.NaN()}}))
 }

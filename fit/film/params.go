@@ -75,15 +75,15 @@ func (m *model) params() []fit.Param {
 			Prior: prior(0, m.spot.Instrument.UJoin)}
 	}
 	for k, angle := range m.angles {
-		factor := fit.Param{Name: fmt.Sprintf("factor@%g", angle), Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
+		factor := fit.Param{Name: m.names[k].factor, Start: 1, Lower: minScale, Upper: maxScale, Scale: 0.01,
 			Prior: prior(1, session.UFactor), Fixed: session.UFactor == 0}
 		if m.spot.Texture { // only the facets near the mean plane are seen
 			factor.Lower, factor.Prior, factor.Fixed = 0.02, fit.Prior{}, false
 		}
 		ps[pFactor(k)] = factor
-		ps[pCapture(k)] = fit.Param{Name: fmt.Sprintf("capture@%g", angle), Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
+		ps[pCapture(k)] = fit.Param{Name: m.names[k].capture, Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
 			Fixed: angle <= knownCapture || !m.returnsAt(k)}
-		ps[pTilt(k)] = fit.Param{Name: fmt.Sprintf("tilt@%g", angle), Lower: -min(maxTilt, angle), Upper: min(maxTilt, (90-angle)/2), Scale: 0.1,
+		ps[pTilt(k)] = fit.Param{Name: m.names[k].tilt, Lower: -min(maxTilt, angle), Upper: min(maxTilt, (90-angle)/2), Scale: 0.1,
 			Prior: prior(0, session.UAngle), Fixed: session.UAngle == 0 || angle == 0}
 	}
 	m.pin(ps)

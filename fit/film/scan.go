@@ -9,52 +9,79 @@ import (
 	"wane/fit"
 )
 
-// A scan of films on compressed curves needs no model: the pseudo-data that each
-// film of the scan would give are tabulated once for a grid and angle, and the
-// cost of a film follows from its products with the pseudo-data of the curve.
+// A scan of films on compressed curves needs no model: the pseudo-readings that each
+// film of the scan would give are tabulated once for a set of grids and angles, and
+// the cost of a film follows from its products with those of the curves.
 
-// scanTable holds the films of the scan as one curve sees them, in order of
-// optical thickness and index, for one s share.
+// scanTable holds the films of the scan, in order of optical thickness and index, as
+// the curves of some spot see them: one after the other, times the roots of the
+// weights.
 type scanTable struct {
-	share  float64
+	curves []sighting
 	taus   []float64 // nm
-	film   []float64 // films x M, pseudo-readings times the roots of their weights
-	ff, fb []float64 // per film: its square, and its product with bare glass
-	bare   []float64 // M
-	bb     float64
+	rows   int       // of all curves
+	film   []float64 // films x rows
+	ff, fb []float64 // films x curves: square, and product with bare glass
+	bare   []float64 // rows
+	bb     []float64 // curves
 }
 
-// scanTable returns the table for the share, made when it is first wanted.
-func (c *compression) scanTable(setup *Setup, share float64, taus, indices []float64) *scanTable {
-	for _, t := range c.scans {
-		if t.share == share && slices.Equal(t.taus, taus) {
+// sighting is how a curve sees films: by which compression, with which s share.
+type sighting struct {
+	c     *compression
+	share float64
+}
+
+// scanTable returns the table for the curves of m, made when it is first wanted.
+func (m *model) scanTable(taus, indices []float64) *scanTable {
+	sees := func(s sighting, c curve) bool { return s.c == c.c && s.share == c.share }
+	for _, t := range *m.scans {
+		if slices.EqualFunc(t.curves, m.curves, sees) && slices.Equal(t.taus, taus) {
 			return t
 		}
 	}
-	skeleton, _ := setup.Coating.skeleton()
-	m := len(c.nm)
-	t := &scanTable{share: share, taus: taus, bare: make([]float64, m)}
-	mix := func(dst, s, p []float64) {
-		for i := range dst {
-			dst[i] = c.at.root[i] * (share*s[i] + (1-share)*p[i])
+	skeleton, _ := m.spot.Coating.skeleton()
+	t := &scanTable{taus: taus, rows: m.rows}
+	row := func(s, p func(c *curve) []float64) []float64 {
+		var out []float64
+		for k := range m.curves {
+			c := &m.curves[k]
+			for i := range c.nm {
+				out = append(out, c.c.at.root[i]*(c.share*s(c)[i]+(1-c.share)*p(c)[i]))
+			}
 		}
+		return out
 	}
+	t.bare = row(func(c *curve) []float64 { return c.plain[0] }, func(c *curve) []float64 { return c.plain[1] })
+	for k := range m.curves {
+		t.curves = append(t.curves, sighting{m.curves[k].c, m.curves[k].share})
+	}
+	t.bb = m.dots(nil, t.bare, t.bare)
 	for _, tau := range taus {
 		for _, index := range indices {
-			c.see(&geometry{d: tau / index, index: index, skeleton: skeleton}, 0, 0)
-			if len(t.film) == 0 {
-				mix(t.bare, c.bareS.R, c.bareP.R)
-				t.bb = floats.Dot(t.bare, t.bare)
+			for k := range m.curves {
+				m.curves[k].see(&geometry{d: tau / index, index: index, skeleton: skeleton}, 0, 0)
 			}
-			film := make([]float64, m)
-			mix(film, c.s.R, c.p.R)
+			film := row(func(c *curve) []float64 { return c.s.R }, func(c *curve) []float64 { return c.p.R })
 			t.film = append(t.film, film...)
-			t.ff = append(t.ff, floats.Dot(film, film))
-			t.fb = append(t.fb, floats.Dot(film, t.bare))
+			t.ff, t.fb = m.dots(t.ff, film, film), m.dots(t.fb, film, t.bare)
 		}
 	}
-	c.scans = append(c.scans, t)
+	if len(*m.scans) == keptGrids {
+		*m.scans = nil
+	}
+	*m.scans = append(*m.scans, t)
 	return t
+}
+
+// dots appends the products of a and b over each curve to dst.
+func (m *model) dots(dst, a, b []float64) []float64 {
+	for k := range m.curves {
+		n := len(m.curves[k].nm)
+		dst = append(dst, floats.Dot(a[:n], b[:n]))
+		a, b = a[n:], b[n:]
+	}
+	return dst
 }
 
 // tabulated reports whether the scan can be read from tables: compressed curves of
@@ -68,57 +95,146 @@ func (m *model) tabulated(params []fit.Param) bool {
 	return !params[pTau].Fixed && !params[pIndex].Fixed && !params[pBare].Fixed
 }
 
-// quickScan is like scan, from the tables.
+// quickScan is like scan, from the tables: with one gain for all curves and the bare
+// fraction at their best for each film.
 func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
 	taus, indices := scanTaus(lo, hi), scanValues(params[pIndex], scanIndices)
-	tables, bz, weighted := make([]*scanTable, len(m.curves)), make([]float64, len(m.curves)), make([][]float64, len(m.curves))
+	table, gain := m.scanTable(taus, indices), gainRange(params)
+	weighted, weights := make([]float64, 0, m.rows), make([]float64, len(m.curves))
+	var bare products
 	for k := range m.curves {
 		c := &m.curves[k]
-		tables[k] = c.c.scanTable(&m.spot.Setup, c.share, taus, indices)
-		weighted[k] = floats.MulTo(make([]float64, len(c.r)), c.c.at.root, c.r)
-		bz[k] = floats.Dot(tables[k].bare, weighted[k])
-	}
-	t := trial{m: m, params: params, x: startVector(params), xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
-	fz := make([]float64, len(m.curves))
-	var line []candidate
-	for i, tau := range taus {
-		best, at := math.Inf(1), [2]float64{}
-		for j, index := range indices {
-			film := i*len(indices) + j
-			for k := range m.curves {
-				n := len(m.curves[k].nm)
-				fz[k] = floats.Dot(tables[k].film[film*n:(film+1)*n], weighted[k])
-			}
-			for _, bare := range scanBare {
-				clear(t.xx)
-				clear(t.xy)
-				for k := range m.curves {
-					c, s := &m.curves[k], tables[k]
-					w := params[pScale].Start / (c.sigma * c.sigma)
-					t.xx[c.setting] += w * params[pScale].Start * ((1-bare)*(1-bare)*s.ff[film] + 2*bare*(1-bare)*s.fb[film] + bare*bare*s.bb)
-					t.xy[c.setting] += w * ((1-bare)*fz[k] + bare*bz[k])
-				}
-				if cost := t.setFactors(); cost < best {
-					best, at = cost, [2]float64{index, bare}
-				}
-			}
-		}
-		x := append([]float64(nil), t.x...)
-		x[pTau], x[pIndex], x[pBare] = tau, at[0], at[1]
-		line = append(line, candidate{x, best})
-	}
-	for k := range m.curves { // costs are without what is the same for all
-		c := &m.curves[k]
-		for i := range line {
-			line[i].cost += floats.Dot(weighted[k], weighted[k]) / (c.sigma * c.sigma)
+		weights[k] = 1 / (c.sigma * c.sigma)
+		for i, r := range c.r {
+			weighted = append(weighted, c.root[i]*r/c.sigma)
+			bare.zz += c.root[i] * r * c.root[i] * r
 		}
 	}
-	return lowest(line)
+	bare.bz, bare.bb = floats.Dot(table.bare, weighted), floats.Dot(weights, table.bb)
+	line := make([]candidate, len(taus))
+	found := make([]mixture, len(taus))
+	costs := make([]float64, len(taus)*len(indices))
+	for i := range taus {
+		found[i].cost = math.Inf(1)
+		for j := range indices {
+			film, p := i*len(indices)+j, bare
+			p.fz = floats.Dot(table.film[film*table.rows:(film+1)*table.rows], weighted)
+			for k, w := range weights {
+				p.ff += w * table.ff[film*len(weights)+k]
+				p.fb += w * table.fb[film*len(weights)+k]
+			}
+			best := p.best(gain)
+			costs[film] = best.cost
+			if best.cost < found[i].cost {
+				found[i], found[i].index = best, j
+			}
+		}
+		line[i] = candidate{i, found[i].cost}
+	}
+	var xs [][]float64
+	for _, c := range lowest(line) {
+		x, f := startVector(params), &found[c.at]
+		film := c.at*len(indices) + f.index
+		x[pTau], x[pIndex] = vertex(taus, c.at, costs, film, len(indices)), vertex(indices, f.index, costs, film, 1)
+		x[pBare] = f.bare
+		m.setGain(params, x, f.gain)
+		xs = append(xs, x)
+	}
+	return xs
+}
+
+// vertex returns where the parabola through the costs at values[i] and its neighbours
+// is lowest, no further off than half way to them. costs holds that of values[i] at
+// position at, and those of its neighbours stride before and after.
+func vertex(values []float64, i int, costs []float64, at, stride int) float64 {
+	if i == 0 || i == len(values)-1 {
+		return values[i]
+	}
+	down, up := costs[at-stride]-costs[at], costs[at+stride]-costs[at]
+	if !(down+up > 0) {
+		return values[i]
+	}
+	off := min(max(0.5*(down-up)/(down+up), -0.5), 0.5)
+	return values[i] + off*(values[i+1]-values[i])
+}
+
+// products are sums over all points of measured curves (z), of those of a film (f)
+// and of bare glass (b), weighted by the noise.
+type products struct{ zz, ff, fb, bb, fz, bz float64 }
+
+// mixture is the best that a film can do: gain·((1-bare)·f + bare·b).
+type mixture struct {
+	index            int // position among the indices
+	gain, bare, cost float64
+}
+
+// mostBare is the largest bare fraction of a start: there must be a film to fit.
+const mostBare = 0.9
+
+// best returns the mixture of least cost with the gain in its range.
+func (p *products) best(gain [2]float64) mixture {
+	free := p.ff*p.bb - p.fb*p.fb
+	film, bare := (p.fz*p.bb-p.bz*p.fb)/free, (p.bz*p.ff-p.fz*p.fb)/free
+	if g := film + bare; g >= gain[0] && g <= gain[1] && bare >= 0 && bare <= mostBare*g {
+		return mixture{gain: g, bare: bare / g, cost: p.zz - film*p.fz - bare*p.bz}
+	}
+	best := mixture{cost: math.Inf(1)}
+	try := func(g, b float64) {
+		g, b = min(max(g, gain[0]), gain[1]), min(max(b, 0), mostBare)
+		mz := (1-b)*p.fz + b*p.bz
+		mm := (1-b)*(1-b)*p.ff + 2*b*(1-b)*p.fb + b*b*p.bb
+		if cost := p.zz - 2*g*mz + g*g*mm; cost < best.cost {
+			best = mixture{gain: g, bare: b, cost: cost}
+		}
+	}
+	for _, b := range [2]float64{0, mostBare} {
+		try(((1-b)*p.fz+b*p.bz)/((1-b)*(1-b)*p.ff+2*b*(1-b)*p.fb+b*b*p.bb), b)
+	}
+	dd := p.ff - 2*p.fb + p.bb // of the difference of glass and film
+	for _, g := range gain {
+		if dd > 0 && !math.IsInf(g, 0) {
+			try(g, ((p.bz-p.fz)/g-p.fb+p.ff)/dd)
+		}
+	}
+	return best
+}
+
+// gainRange returns between which limits scale times factor is looked for.
+func gainRange(params []fit.Param) [2]float64 {
+	scale, factor := params[pScale], params[pFactor(0)]
+	center := scale.Start * factor.Start
+	sd := 0.0
+	for _, p := range []fit.Param{scale, factor} {
+		switch {
+		case p.Fixed:
+		case p.Prior.SD == 0:
+			return [2]float64{minScale, maxScale}
+		default:
+			sd = math.Hypot(sd, p.Prior.SD)
+		}
+	}
+	return [2]float64{center - 3*sd, center + 3*sd}
+}
+
+// setGain gives the gain to whichever of scale and factors is the freer.
+func (m *model) setGain(params []fit.Param, x []float64, gain float64) {
+	inside := func(p *fit.Param, v float64) float64 { return min(max(v, p.Lower), p.Upper) }
+	scale, factor := &params[pScale], &params[pFactor(0)]
+	if !scale.Fixed && (factor.Fixed || scale.Prior.SD == 0 || scale.Prior.SD >= factor.Prior.SD) {
+		x[pScale] = inside(scale, gain/factor.Start)
+		return
+	}
+	if factor.Fixed {
+		return
+	}
+	for k := range m.angles {
+		x[pFactor(k)] = inside(&params[pFactor(k)], gain/scale.Start)
+	}
 }
 
 // scanTaus returns the optical thicknesses of a scan, nm.
 func scanTaus(lo, hi float64) []float64 {
-	var taus []float64
+	taus := make([]float64, 0, int((hi-lo)/scanStep)+1)
 	for tau := lo; tau <= hi; tau += scanStep {
 		taus = append(taus, tau)
 	}

@@ -129,6 +129,9 @@ func (c *Curve) check(what string) error {
 	case !(float64(c.Pol) >= 0 && c.Pol <= 1):
 		return &InputError{what, fmt.Sprintf("an s share of %g is outside 0 to 1", float64(c.Pol)), "state s, p or u"}
 	}
+	if c.sound() {
+		return nil
+	}
 	for i, v := range c.R {
 		if math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(c.NM[i]) || math.IsInf(c.NM[i], 0) {
 			return &InputError{what, fmt.Sprintf("point %d is not a finite number", i+1), "leave missing points out"}
@@ -141,4 +144,21 @@ func (c *Curve) check(what string) error {
 		}
 	}
 	return nil
+}
+
+// sound reports, quickly, whether check has nothing to say of the points.
+func (c *Curve) sound() bool {
+	for _, v := range c.R {
+		if !(v >= -mostValue && v <= mostValue) {
+			return false
+		}
+	}
+	before := 0.0
+	for _, nm := range c.NM {
+		if !(nm > before) {
+			return false
+		}
+		before = nm
+	}
+	return before <= math.MaxFloat64
 }

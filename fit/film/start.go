@@ -13,9 +13,9 @@ import (
 // Thick films are looked at only when no thin one fits, and the model holds for
 // them.
 const (
-	scanStep    = 15.0
+	scanStep    = 20.0
 	scanThin    = 400.0
-	scanIndices = 6   // over the range of the index
+	scanIndices = 5   // over the range of the index
 	scanKept    = 3   // minima refined at most
 	scanWorse   = 4.0 // a minimum this many times as costly as the lowest is not refined
 )
@@ -58,9 +58,9 @@ func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64)
 	return best, nil
 }
 
-// candidate is the best vector found at one optical thickness.
+// candidate is the best found at one optical thickness.
 type candidate struct {
-	x    []float64
+	at   int // position among the optical thicknesses
 	cost float64
 }
 
@@ -72,32 +72,37 @@ func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
 		xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
 	indices, bares := scanValues(params[pIndex], scanIndices), m.scanBare(params)
 	var line []candidate
+	var found [][]float64
 	for tau := lo; tau <= hi; tau += scanStep {
 		if params[pTau].Fixed {
 			tau = params[pTau].Start
 		}
-		best := candidate{x: make([]float64, len(params)), cost: math.Inf(1)}
+		best, x := candidate{at: len(line), cost: math.Inf(1)}, make([]float64, len(params))
 		for _, index := range indices {
 			for _, bare := range bares {
 				t.x[pTau], t.x[pIndex], t.x[pBare] = tau, index, bare
 				if cost := t.profileFactors(); cost < best.cost {
 					best.cost = cost
-					copy(best.x, t.x)
+					copy(x, t.x)
 				}
 			}
 		}
-		line = append(line, best)
+		line, found = append(line, best), append(found, x)
 		if params[pTau].Fixed {
 			break
 		}
 	}
-	return lowest(line)
+	var xs [][]float64
+	for _, c := range lowest(line) {
+		xs = append(xs, found[c.at])
+	}
+	return xs
 }
 
-// lowest returns the vectors of the lowest local minima along line: the lowest of
+// lowest returns the lowest local minima along line: the lowest of
 // all, and up to scanKept with those that come near it. Costs of a perfect fit may
 // round to below 0.
-func lowest(line []candidate) [][]float64 {
+func lowest(line []candidate) []candidate {
 	var minima []candidate
 	for i, c := range line {
 		if (i == 0 || c.cost <= line[i-1].cost) && (i == len(line)-1 || c.cost < line[i+1].cost) {
@@ -105,13 +110,13 @@ func lowest(line []candidate) [][]float64 {
 		}
 	}
 	sort.SliceStable(minima, func(i, j int) bool { return minima[i].cost < minima[j].cost })
-	var xs [][]float64
+	kept := minima[:0]
 	for k, c := range minima[:min(scanKept, len(minima))] {
 		if k == 0 || c.cost <= scanWorse*minima[0].cost {
-			xs = append(xs, c.x)
+			kept = append(kept, c)
 		}
 	}
-	return xs
+	return kept
 }
 
 // scanValues returns n values spread inside the bounds of p, or its start if it

@@ -166,9 +166,11 @@ func (v *Verdict) parameter(s *solution, i int) Estimate {
 	if s.params[i].Fixed {
 		return Estimate{Value: s.x[i], U: math.NaN()}
 	}
-	unit := make([]float64, len(s.x))
-	unit[i] = 1
-	return derived{s.x[i], unit}.estimate(s.cov)
+	e := Estimate{Value: s.x[i], U: math.Sqrt(s.cov.At(i, i))}
+	if skeleton := s.cov.At(pSkeleton, pSkeleton); skeleton > 0 {
+		e.Shared = s.cov.At(i, pSkeleton) / math.Sqrt(skeleton)
+	}
+	return e
 }
 
 // derived is a quantity computed from the parameters, with its gradient.
@@ -180,16 +182,24 @@ type derived struct {
 // estimate propagates the covariance of the parameters; U is NaN where nothing
 // free is in the quantity.
 func (d derived) estimate(cov mat.Symmetric) Estimate {
-	g := mat.NewVecDense(len(d.grad), d.grad)
-	variance := mat.Inner(g, cov, g)
+	variance, shared := 0.0, 0.0
+	for i, gi := range d.grad {
+		if gi == 0 {
+			continue // most are
+		}
+		shared += gi * cov.At(i, pSkeleton)
+		for j, gj := range d.grad {
+			if gj != 0 {
+				variance += gi * gj * cov.At(i, j)
+			}
+		}
+	}
 	if variance <= 1e-24*d.value*d.value { // nothing but rounding
 		return Estimate{Value: d.value, U: math.NaN()}
 	}
 	e := Estimate{Value: d.value, U: math.Sqrt(variance)}
 	if skeleton := cov.At(pSkeleton, pSkeleton); skeleton > 0 {
-		for i, gi := range d.grad {
-			e.Shared += gi * cov.At(i, pSkeleton) / math.Sqrt(skeleton)
-		}
+		e.Shared = shared / math.Sqrt(skeleton)
 	}
 	return e
 }
@@ -225,16 +235,12 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 func (v *Verdict) quality() {
 	m := v.model
 	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.chi2, m.points
-	res := make([]float64, m.rows)
-	m.residuals(res, v.chosen.x)
-	var rms, noise float64
-	m.eachPoint(func(c *curve, i, at int) { rms += res[at] * c.sigma * res[at] * c.sigma })
+	noise := 0.0
 	for k := range m.curves {
 		c := &m.curves[k]
-		rms += c.left
 		noise += c.sigma * c.sigma * float64(c.points)
 	}
-	v.RMSResidual = math.Sqrt(rms / float64(v.Points))
+	v.RMSResidual = v.chosen.rms
 	v.NoiseSD = math.Sqrt(noise / float64(v.Points))
 }
 
@@ -244,31 +250,44 @@ func (v *Verdict) settled() bool {
 }
 
 func (v *Verdict) flags() {
-	say := func(word string, when bool) {
-		if when {
-			v.Flags = append(v.Flags, word)
-		}
+	say := func(word, of string) { v.Flags = append(v.Flags, word+of) }
+	if !v.Converged {
+		say(FlagNotConverged, "")
 	}
-	say(FlagNotConverged, !v.Converged)
-	say(FlagPoorFit, v.ReducedChi2 > PoorFit)
-	if v.Model == ModelFilm {
+	if v.ReducedChi2 > PoorFit {
+		say(FlagPoorFit, "")
+	}
+	if v.Model != ModelBare {
 		for _, name := range v.notSeparable() {
-			say(FlagNotSeparable+name, true)
+			say(FlagNotSeparable, name)
 		}
-		say(FlagAtBound+Thickness, v.onBound(pTau))
-		say(FlagAtBound+FilmIndex, v.onBound(pIndex))
-		say(FlagAtBound+Bare, v.onBound(pBare))
+		for _, at := range []struct {
+			i    int
+			name string
+		}{{pTau, Thickness}, {pIndex, FilmIndex}, {pBare, Bare}} {
+			if v.onBound(at.i) {
+				say(FlagAtBound, at.name)
+			}
+		}
 	}
-	say(FlagAtBound+Scale, v.onBound(pScale))
-	for i, p := range v.chosen.params {
-		far := !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD
-		say(FlagUnlikely+p.Name, far)
+	if v.onBound(pScale) {
+		say(FlagAtBound, Scale)
+	}
+	for i := range v.chosen.params {
+		p := &v.chosen.params[i]
+		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD {
+			say(FlagUnlikely, p.Name)
+		}
 	}
 	for _, name := range v.model.spot.Pins.names() {
-		say(fmt.Sprintf("%s%s=%g", FlagPinned, name, v.model.spot.Pins[name]), true)
+		say(FlagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
 	}
-	say(FlagFacets, v.model.spot.Texture)
-	say(FlagBackAsFront, v.model.spot.Glass.Back == optics.Coated)
+	if v.model.spot.Texture {
+		say(FlagFacets, "")
+	}
+	if v.model.spot.Glass.Back == optics.Coated {
+		say(FlagBackAsFront, "")
+	}
 }
 
 // notSeparable names the parameters whose uncertainty exceeds its limit.

@@ -15,6 +15,8 @@ type view struct {
 	s, p         optics.FilmResponse
 	bareS, bareP optics.BareResponse
 	more         [2]moreSlopes // of s and p
+	plain        [2][]float64  // bare glass at the nominal angle, s and p
+	still        bool          // nobody asks for the derivatives by the angle and the glass
 	far          *farFace      // nil: nothing comes back
 	rough        []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
 
@@ -78,6 +80,8 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 			v.rough[i] = h * h
 		}
 	}
+	v.see(&geometry{index: 1.3, skeleton: 1.458}, 0, 0) // any film: this is for the bare glass
+	v.plain = [2][]float64{slices.Clone(v.bareS.R), slices.Clone(v.bareP.R)}
 	return v, nil
 }
 
@@ -106,7 +110,13 @@ func (v *view) see(g *geometry, tilt, shift float64) {
 		return
 	}
 	v.surface.Set(v.angle+tilt, shift)
-	v.surface.Film(v.s, v.p, g.d, v.layer.eps)
+	to := [2]optics.FilmResponse{v.s, v.p}
+	if v.still {
+		for q := range to {
+			to[q].DAngle, to[q].DGlass = nil, nil
+		}
+	}
+	v.surface.Film(to[0], to[1], g.d, v.layer.eps)
 	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
 		m := &v.more[q]
 		for i, byEps := range r.DEps {
