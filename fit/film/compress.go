@@ -33,6 +33,7 @@ type nodes struct {
 	turn  []float64 // M x M, by rows: √w_j·p_k(u_j), an orthogonal matrix
 	basis []float64 // M x N: p_k on the grid, by rows
 	grid  int       // N
+	step  []float64 // M x M, by rows: what the squares of the steps of the grid are made of
 	parts []float64 // M, scratch of pack
 }
 
@@ -182,6 +183,32 @@ func (g *nodes) error(setup *Setup, tau float64, short, whole *view) float64 {
 	check(short.bareS.R, whole.bareS.R)
 	check(short.bareP.R, whole.bareP.R)
 	return worst
+}
+
+// steps returns the sum of squares of the differences between neighbours on the grid
+// of the polynomial through the values at the nodes; the weights of the grid are all 1.
+func (g *nodes) steps(values []float64) (sum float64) {
+	n := len(values)
+	if g.step == nil {
+		g.step = make([]float64, n*n)
+		unit, on := make([]float64, n), mat.NewDense(n, g.grid, nil)
+		for j := range n {
+			unit[j] = 1
+			g.interpolate(on.RawRowView(j), unit)
+			unit[j] = 0
+		}
+		for a := range n {
+			for b := range n {
+				for i := 1; i < g.grid; i++ {
+					g.step[a*n+b] += (on.At(a, i) - on.At(a, i-1)) * (on.At(b, i) - on.At(b, i-1))
+				}
+			}
+		}
+	}
+	for a, v := range values {
+		sum += v * floats.Dot(g.step[a*n:(a+1)*n], values)
+	}
+	return sum
 }
 
 // interpolate stores in dst, on the whole grid, the polynomial through the values at

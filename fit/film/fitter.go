@@ -176,10 +176,18 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err := spot.check(); err != nil {
 		return nil, err
 	}
+	spot, err := spot.selected()
+	if err != nil {
+		return nil, err
+	}
 	sigma, err := spot.noise()
 	if err != nil {
 		return nil, err
 	}
+	if spot.Loss != fit.Squares { // which needs every point, also those far off
+		return f.fitAll(ctx, spot, sigma)
+	}
+	spot = spot.smoothed(sigma)
 	for level := range compressions {
 		m, err := f.packed(spot, sigma, level)
 		if err != nil {

@@ -37,6 +37,7 @@ type curve struct {
 	c         *compression // nil: the whole grid
 	r         []float64    // readings, or the pseudo-data that stand for them
 	root      []float64    // what residuals are multiplied by: root of the weight over sigma
+	steps     float64      // sum of squares of the differences of neighbouring readings, of a compressed curve
 	left      float64      // sum of squares of the readings that the pseudo-data leave out
 	points    int          // measured
 	sigma     float64      // standard deviation of one point
@@ -102,7 +103,7 @@ func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma
 	k := m.addPiece(in, source, p, c.view, sigma)
 	readings := k.r
 	k.c, k.r = c, make([]float64, len(c.nm))
-	k.left = c.at.pack(k.r, readings)
+	k.left, k.steps = c.at.pack(k.r, readings), stepsOf(readings)
 	for i := range k.root {
 		k.root[i] *= c.at.root[i]
 	}

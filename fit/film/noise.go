@@ -1,9 +1,13 @@
 package film
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"sort"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 )
 
 // Noise estimates the standard deviation of one point of a smooth curve, in the
@@ -27,7 +31,66 @@ func Noise(nm, r []float64) float64 {
 	for i, d := range dev {
 		dev[i] = math.Abs(d - mid)
 	}
-	return max(1.4826*median(dev), smallestStep(r)/math.Sqrt(12))
+	return atLeastRounding(1.4826*median(dev), r)
+}
+
+// atLeastRounding returns the larger of the noise and the smallest step between
+// values over √12. Where neighbours already show a step that is smaller than the
+// noise, the smallest need not be looked for.
+func atLeastRounding(noise float64, r []float64) float64 {
+	for i := 1; i < len(r); i++ {
+		if d := math.Abs(r[i] - r[i-1]); d > 1e-12*math.Abs(r[i]) && d < noise {
+			return noise
+		}
+	}
+	return max(noise, smallestStep(r)/math.Sqrt(12))
+}
+
+// noise returns the noise of each curve: as declared, else from replicates, else from
+// the curve itself.
+func (s *Spot) noise() ([]float64, error) {
+	sigma := make([]float64, len(s.Curves))
+	for i := range s.Curves {
+		c := &s.Curves[i]
+		if sigma[i] = c.NoiseSD; sigma[i] != 0 {
+			continue
+		}
+		if sigma[i] = s.repeatability(i); sigma[i] == 0 {
+			sigma[i] = Noise(c.NM, c.R)
+		}
+		if sigma[i] == 0 {
+			return nil, &InputError{fmt.Sprintf("curve %d", i+1), "all its values are equal, which is not a spectrum", "leave the curve out, or export it again"}
+		}
+	}
+	return sigma, nil
+}
+
+// repeatability returns the standard deviation of one point between the curves that
+// repeat curve i (same angle, polarisation and wavelengths), pooled over the
+// wavelengths, each curve taken about its own mean difference from the others, which
+// scale and not noise makes. 0 if curve i has no replicate.
+func (s *Spot) repeatability(i int) float64 {
+	var same []*Curve
+	for k := range s.Curves {
+		c, d := &s.Curves[i], &s.Curves[k]
+		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && slices.Equal(c.NM, d.NM) {
+			same = append(same, d)
+		}
+	}
+	if len(same) < 2 {
+		return 0
+	}
+	n, m := len(same[0].R), float64(len(same))
+	mean := make([]float64, n)
+	for _, c := range same {
+		floats.AddScaled(mean, 1/m, c.R)
+	}
+	squares := 0.0
+	for _, c := range same {
+		off := floats.SubTo(make([]float64, n), c.R, mean)
+		squares += stat.Variance(off, nil) / (m - 1)
+	}
+	return atLeastRounding(math.Sqrt(squares), same[0].R)
 }
 
 // median returns the middle of v, whose order it changes; 0 for an empty v.

@@ -106,12 +106,7 @@ func (v *Verdict) Mean(p *Probe) Estimate {
 		g := v.model.geometry(x)
 		return p.mean(x, &g)
 	}
-	var out Estimate
-	if v.Model == ModelBare {
-		out = at(v.chosen.x).estimate(v.chosen.cov)
-	} else {
-		out = at(v.widest.x).estimate(v.widest.cov)
-	}
+	out := at(v.chosen.x).estimate(v.widest.cov)
 	if v.limit != nil {
 		out.U, out.Shared = math.Hypot(known(out.U), at(v.limit).value-out.Value), 0
 	}

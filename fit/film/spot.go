@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"wane/fit"
 	"wane/optics"
 )
 
@@ -54,7 +55,17 @@ type Spot struct {
 	Setup
 	Curves []Curve
 	Pins   Pins
+
+	Loss   fit.Loss // how far-off points count; the zero value counts their squares
+	Masks  []Window // wavelengths that are left out
+	Ladder bool     // fit all structures, though a simple one does
+
+	spikes  bool // some points were left out as spikes
+	leftOut int  // points inside masks, and spikes
 }
+
+// Window is a range of wavelengths, nm, ends included.
+type Window struct{ LoNM, HiNM float64 }
 
 // InputError reports a spot that cannot be fitted as it stands.
 type InputError struct {

@@ -116,11 +116,12 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 // happens to disfavour a film makes nobody see better.) nil if a film of scanThin
 // is still allowed.
 func (m *model) limit(ctx context.Context, bare *solution) ([]float64, error) {
-	measured, err := m.coarse.thickest(ctx, bare)
+	rise := bare.inflation()
+	measured, err := m.coarse.thickest(ctx, bare, rise)
 	if err != nil || measured == nil {
 		return nil, err
 	}
-	predicted, err := m.coarse.asIf(bare.x).thickest(ctx, bare)
+	predicted, err := m.coarse.asIf(bare.x).thickest(ctx, bare, rise)
 	if err != nil || predicted == nil {
 		return nil, err
 	}
@@ -148,8 +149,9 @@ func (m *model) asIf(x []float64) *model {
 	return &out
 }
 
-// thickest finds the film of limit on the curves of m.
-func (m *model) thickest(ctx context.Context, bare *solution) ([]float64, error) {
+// thickest finds the whole film of middling index that raises the sum of squares on
+// the curves of m by rise over that of bare glass; nil if one of scanThin does not.
+func (m *model) thickest(ctx context.Context, bare *solution, rise float64) ([]float64, error) {
 	reference, err := m.solve(ctx, bare.params, bare.x)
 	if err != nil {
 		return nil, err
@@ -168,7 +170,7 @@ func (m *model) thickest(ctx context.Context, bare *solution) ([]float64, error)
 			return false, err
 		}
 		last = s.x
-		return s.cost > reference.cost+bare.inflation(), nil
+		return s.cost > reference.cost+rise, nil
 	}
 	lo, hi := 0.0, 4.0
 	for {

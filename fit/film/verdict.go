@@ -20,7 +20,7 @@ type Estimate struct{ Value, U, Shared float64 }
 
 // Verdict is what the fit says of a spot. Lengths are in nm.
 type Verdict struct {
-	Model string // ModelBare or ModelFilm
+	Model string // ModelBare, ModelFilm or ModelSpread
 
 	OpticalThicknessNM Estimate // index times thickness at 550 nm
 	Index              Estimate // of the film at 550 nm
@@ -28,13 +28,17 @@ type Verdict struct {
 	Porosity           Estimate
 	Bare               Estimate // bare fraction
 	SolidNM            Estimate // material left: (1-bare)·thickness·(1-porosity)
+	SpreadNM           Estimate // standard deviation of thickness within the spot; only of ModelSpread, else NaN
 	Scale              Estimate
 
 	Converged       bool
 	NoiseSD         float64 // of one point, a fraction; root mean square over the curves
 	RMSResidual     float64 // a fraction
 	ReducedChi2     float64
-	Points          int
+	Points          int     // those left out are not counted
+	EffectivePoints float64 // fewer where neighbouring residuals hang together
+	LeftOut         int     // points inside masks, and spikes
+	Ladder          []Rung  // the structures fitted, the simplest first
 	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
 	Flags           []string
 
@@ -54,12 +58,14 @@ const (
 	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
 	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
 	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
+	FlagSpikes       = "spikes"          // points far off their neighbours, left out
+	FlagCorrelated   = "correlated"      // neighbouring residuals hang together
 	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
 )
 
 // Flags returns all words that a verdict's flags begin with, in their order.
 func Flags() []string {
-	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagUnlikely, FlagBackAsFront}
+	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagUnlikely, FlagSpikes, FlagCorrelated, FlagBackAsFront}
 }
 
 // Limits of standard uncertainty beyond which a parameter counts as not
@@ -80,7 +86,8 @@ const unlikely = 4
 const tinyTau = 5
 
 // verdict chooses between film and bare, which is nil where pins or a likelihood
-// ratio beyond doubt say that there is a film.
+// ratio beyond doubt say that there is a film, and goes on to a film with a spread
+// where that is asked for or the residuals ask for it.
 func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, error) {
 	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film, widest: film}
 	var err error
@@ -108,26 +115,58 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 		if err != nil {
 			return nil, err
 		}
+		film = best
 		v.chosen, v.widest, v.equal = best, best, equal
 		v.estimates()
 	}
+	var spread *solution
+	if m.wantsSpread(film) {
+		if spread, err = v.trySpread(ctx, film); err != nil {
+			return nil, err
+		}
+	}
+	v.rungs(bare, film, spread)
 	v.quality()
 	v.flags()
 	return v, nil
 }
 
-// estimates fills the parameters from the solutions.
+// trySpread fits the film with a spread. It is chosen when the likelihood ratio and
+// the criterion both call for it; where it only might be, it still widens the
+// uncertainties if it is separable.
+func (v *Verdict) trySpread(ctx context.Context, film *solution) (*solution, error) {
+	wide, spread, err := v.model.climb(ctx, film)
+	if err != nil || v.Model == ModelBare || v.limit != nil {
+		return spread, err
+	}
+	noise, points := spread.inflation(), v.model.points
+	called := (film.cost-spread.cost)/noise > spreadLimit && spread.akaike(noise, points) < film.akaike(noise, points)
+	if called {
+		v.Model, v.chosen, v.widest, v.model, v.equal = ModelSpread, spread, spread, wide, nil
+	} else if len(v.equal) == 0 && v.separates(spread) {
+		v.widest = spread
+	}
+	v.estimates()
+	return spread, nil
+}
+
+// estimates fills the parameters: values of the chosen solution, uncertainties of the
+// widest.
 func (v *Verdict) estimates() {
-	v.Scale = v.parameter(v.chosen, pScale)
+	v.Scale = v.parameter(pScale)
+	v.SpreadNM = Estimate{Value: math.NaN(), U: math.NaN()}
 	if v.Model == ModelBare {
 		v.noFilm()
 		return
 	}
 	cov := v.widest.cov
-	d := v.derive(v.widest.x)
+	d := v.derive(v.chosen.x)
 	v.OpticalThicknessNM, v.Index = d.tau.estimate(cov), d.index.estimate(cov)
 	v.ThicknessNM, v.Porosity = d.thickness.estimate(cov), d.porosity.estimate(cov)
-	v.Bare, v.SolidNM = v.parameter(v.widest, pBare), d.solid.estimate(cov)
+	v.Bare, v.SolidNM = v.parameter(pBare), d.solid.estimate(cov)
+	if v.Model == ModelSpread {
+		v.SpreadNM = d.spread.estimate(cov)
+	}
 	v.widen()
 	if v.limit != nil { // hardly any film: linear uncertainties mean nothing
 		most := v.derive(v.limit)
@@ -162,13 +201,15 @@ func (v *Verdict) noFilm() {
 	}
 }
 
-func (v *Verdict) parameter(s *solution, i int) Estimate {
-	if s.params[i].Fixed {
-		return Estimate{Value: s.x[i], U: math.NaN()}
+// parameter returns the estimate of parameter i.
+func (v *Verdict) parameter(i int) Estimate {
+	x, cov := v.chosen.x[i], v.widest.cov
+	if v.chosen.params[i].Fixed {
+		return Estimate{Value: x, U: math.NaN()}
 	}
-	e := Estimate{Value: s.x[i], U: math.Sqrt(s.cov.At(i, i))}
-	if skeleton := s.cov.At(pSkeleton, pSkeleton); skeleton > 0 {
-		e.Shared = s.cov.At(i, pSkeleton) / math.Sqrt(skeleton)
+	e := Estimate{Value: x, U: math.Sqrt(cov.At(i, i))}
+	if skeleton := cov.At(pSkeleton, pSkeleton); skeleton > 0 {
+		e.Shared = cov.At(i, pSkeleton) / math.Sqrt(skeleton)
 	}
 	return e
 }
@@ -204,7 +245,7 @@ func (d derived) estimate(cov mat.Symmetric) Estimate {
 	return e
 }
 
-type filmQuantities struct{ tau, index, thickness, porosity, solid derived }
+type filmQuantities struct{ tau, index, thickness, porosity, solid, spread derived }
 
 // derive computes the film's quantities and their gradients at x.
 func (v *Verdict) derive(x []float64) filmQuantities {
@@ -223,7 +264,11 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 		return out
 	}
 	left, solid := 1-x[pBare], 1-p
+	share := math.Sqrt(x[pSpread2])
+	bySpread := grad(share, 0, 0, 0)
+	bySpread[pSpread2] = g.d / (2 * max(share, leastSpread))
 	return filmQuantities{
+		spread:    derived{share * g.d, bySpread},
 		tau:       derived{g.d * g.index, grad(g.index, g.d, 0, 0)},
 		index:     derived{g.index, grad(0, 1, 0, 0)},
 		thickness: derived{g.d, grad(1, 0, 0, 0)},
@@ -242,6 +287,7 @@ func (v *Verdict) quality() {
 	}
 	v.RMSResidual = v.chosen.rms
 	v.NoiseSD = math.Sqrt(noise / float64(v.Points))
+	v.EffectivePoints, v.LeftOut = v.chosen.share*float64(v.Points), m.spot.leftOut
 }
 
 // settled reports whether the film found is one for which the model holds.
@@ -285,21 +331,30 @@ func (v *Verdict) flags() {
 	if v.model.spot.Texture {
 		say(FlagFacets, "")
 	}
+	if v.model.spot.spikes {
+		say(FlagSpikes, "")
+	}
+	if v.chosen.share < correlatedShare {
+		say(FlagCorrelated, "")
+	}
 	if v.model.spot.Glass.Back == optics.Coated {
 		say(FlagBackAsFront, "")
 	}
 }
 
 // notSeparable names the parameters whose uncertainty exceeds its limit.
-func (v *Verdict) notSeparable() []string {
+func (v *Verdict) notSeparable() []string { return beyond(v.ThicknessNM, v.Porosity, v.Bare) }
+
+// beyond names those whose uncertainty exceeds its limit.
+func beyond(thickness, porosity, bare Estimate) []string {
 	var names []string
-	if v.ThicknessNM.U > max(limitThicknessNM, limitThicknessPart*v.ThicknessNM.Value) {
+	if thickness.U > max(limitThicknessNM, limitThicknessPart*thickness.Value) {
 		names = append(names, Thickness)
 	}
-	if v.Porosity.U > limitPorosity {
+	if porosity.U > limitPorosity {
 		names = append(names, Porosity)
 	}
-	if v.Bare.U > limitBare {
+	if bare.U > limitBare {
 		names = append(names, Bare)
 	}
 	return names

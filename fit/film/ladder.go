@@ -1,0 +1,147 @@
+package film
+
+import (
+	"context"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Rung is one film structure fitted to a spot, of the ladder bare, film,
+// film+spread.
+type Rung struct {
+	Model           string
+	Free            int     // free parameters, nuisances included
+	ReducedChi2     float64 // priors included
+	LikelihoodRatio float64 // twice the log likelihood ratio over the rung below; NaN for the lowest
+	AICc            float64 // with the effective number of points; differences between rungs count
+	Separable       bool    // thickness, porosity and bare fraction are determined within their limits
+	Chosen          bool    // the estimates are of this one
+	Interval        bool    // the uncertainties are of this one
+}
+
+// spreadLimit is the 1 % point of the likelihood ratio for a spread that cannot be
+// negative: half of the weight of chi-square with one degree of freedom is at 0 (S. G.
+// Self, K.-Y. Liang, J. Am. Stat. Assoc. 82, 605 (1987), from memory).
+var spreadLimit = distuv.ChiSquared{K: 1}.Quantile(0.98)
+
+// doubt is how many standard deviations of chi-square the residuals of a uniform film
+// must be too large for a spread of thickness to be tried without being asked for.
+const doubt = 3.0
+
+// wantsSpread reports whether the rung with a spread is to be fitted.
+func (m *model) wantsSpread(film *solution) bool {
+	if film == nil || film.params[pTau].Fixed || film.params[pBare].Fixed && film.params[pBare].Start == 1 {
+		return false
+	}
+	return m.spot.Ladder || film.chi2 > 1+doubt*math.Sqrt(2/float64(m.points))
+}
+
+// climb fits the film with a spread of thickness, from the uniform film found, and
+// returns its model with the solution; nil if no start leads anywhere.
+func (m *model) climb(ctx context.Context, film *solution) (*model, *solution, error) {
+	wide := *m
+	wide.spread = true
+	if m.coarse == m {
+		wide.coarse = &wide
+	} else {
+		coarse := *m.coarse
+		coarse.spread, coarse.coarse = true, &coarse
+		wide.coarse = &coarse
+	}
+	params := wide.params()
+	var best *solution
+	for _, spread := range []float64{0.04, 0.15} {
+		x := append([]float64(nil), film.x...)
+		x[pSpread2] = spread * spread
+		s, err := wide.solve(ctx, params, x)
+		if err != nil {
+			return nil, nil, err
+		}
+		if best == nil || s.cost < best.cost {
+			best = s
+		}
+	}
+	return &wide, best, wide.covariance(best)
+}
+
+// akaike returns the corrected criterion of s for a given noise: the sum of squares
+// over its inflation, with the effective number of points.
+func (s *solution) akaike(noise float64, points int) float64 {
+	k, n := float64(s.free()), float64(points)*s.share
+	if n-k <= 1 {
+		return math.Inf(1)
+	}
+	return s.cost/noise + 2*k + 2*k*(k+1)/(n-k-1)
+}
+
+func (s *solution) free() (n int) {
+	for i := range s.params {
+		if !s.params[i].Fixed {
+			n++
+		}
+	}
+	return n
+}
+
+// rungs lists the structures fitted; nil ones are left out.
+func (v *Verdict) rungs(bare, film, spread *solution) {
+	widest := film
+	if spread != nil {
+		widest = spread
+	}
+	noise := 1.0
+	if widest != nil {
+		noise = widest.inflation()
+	}
+	var below *solution
+	for _, r := range []struct {
+		name string
+		s    *solution
+	}{{ModelBare, bare}, {ModelFilm, film}, {ModelSpread, spread}} {
+		if r.s == nil {
+			continue
+		}
+		rung := Rung{Model: r.name, Free: r.s.free(), ReducedChi2: r.s.chi2, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(noise, v.model.points),
+			Separable: v.separates(r.s), Chosen: r.name == v.Model, Interval: r.s == v.widest}
+		if below != nil {
+			rung.LikelihoodRatio = (below.cost - r.s.cost) / noise
+		}
+		v.Ladder = append(v.Ladder, rung)
+		below = r.s
+	}
+}
+
+// separates reports whether s determines thickness, porosity and bare fraction within
+// their limits, as far as a linear covariance tells.
+func (v *Verdict) separates(s *solution) bool {
+	if s.params[pTau].Fixed && s.params[pBare].Fixed {
+		return true // no film to tell of
+	}
+	d := v.derive(s.x)
+	bare := Estimate{U: math.Sqrt(s.cov.At(pBare, pBare))}
+	return len(beyond(d.thickness.estimate(s.cov), d.porosity.estimate(s.cov), bare)) == 0
+}
+
+// DetectionLimit returns the thickness, in nm, of the thinnest whole film of middling
+// index that these curves would show: that in 95 of 100 repeats would be told from
+// bare glass at the 1 % level at which films are called. NaN if even one of an optical
+// thickness of 400 nm would not.
+func (v *Verdict) DetectionLimit(ctx context.Context) (float64, error) {
+	m := v.model.coarse
+	bare, err := v.model.fitBare(ctx)
+	if err != nil || bare == nil { // the pins say that there is a film
+		return math.NaN(), err
+	}
+	x, err := m.asIf(bare.x).thickest(ctx, bare, detectable*v.chosen.inflation())
+	if err != nil || x == nil {
+		return math.NaN(), err
+	}
+	g := m.geometry(x)
+	return g.d, nil
+}
+
+// detectable is the noncentrality of chi-square with 3 degrees of freedom that exceeds
+// its 1 % point, 11.345, with a probability of 95 %: scipy.optimize.brentq over
+// scipy.stats.ncx2.sf, SciPy 1.10.1.
+const detectable = 22.674256
