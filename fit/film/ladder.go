@@ -141,7 +141,8 @@ func (v *Verdict) DetectionLimit(ctx context.Context) (float64, error) {
 	return g.d, nil
 }
 
-// detectable is the noncentrality of chi-square with 3 degrees of freedom that exceeds
-// its 1 % point, 11.345, with a probability of 95 %: scipy.optimize.brentq over
-// scipy.stats.ncx2.sf, SciPy 1.10.1.
-const detectable = 22.674256
+// detectable is by how much a film must raise the sum of squares, without noise, to
+// exceed the limit of the likelihood ratio with a probability of 95 %. A film this thin
+// changes the curves in one way only, so that the root of the ratio is normal about
+// the root of the rise: it must lie 1.645 above that of the limit.
+var detectable = math.Pow(math.Sqrt(likelihoodLimit)+distuv.UnitNormal.Quantile(0.95), 2)

@@ -48,6 +48,14 @@ type Setup struct {
 	Session *Session // nil: DefaultSession
 	Instrument
 	Texture bool // rolled glass: roughness and angle factors are free
+	Method
+}
+
+// Method is how curves are fitted; the zero value is what suits most.
+type Method struct {
+	Loss   fit.Loss // how far-off points count; the zero value counts their squares
+	Masks  []Window // wavelengths that are left out
+	Ladder bool     // fit all structures, though a simple one does
 }
 
 // Spot is what one fit is about: the curves of one place on one coupon.
@@ -55,10 +63,6 @@ type Spot struct {
 	Setup
 	Curves []Curve
 	Pins   Pins
-
-	Loss   fit.Loss // how far-off points count; the zero value counts their squares
-	Masks  []Window // wavelengths that are left out
-	Ladder bool     // fit all structures, though a simple one does
 
 	spikes  bool // some points were left out as spikes
 	leftOut int  // points inside masks, and spikes

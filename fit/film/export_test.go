@@ -1,0 +1,39 @@
+package film
+
+import (
+	"context"
+	"math/rand/v2"
+)
+
+// RandomStarts solves v's model from n starts drawn evenly within the bounds, optical
+// thickness up to 400 nm and nuisances from their priors, and counts those that end
+// below the fit's minimum and those that end at it.
+func (v *Verdict) RandomStarts(ctx context.Context, n int, seed uint64) (lower, reached int, err error) {
+	rng := rand.New(rand.NewPCG(seed, 1000))
+	params := v.model.params()
+	for range n {
+		x := startVector(params)
+		for i, p := range params {
+			switch {
+			case p.Fixed:
+			case i == pTau:
+				x[i] = scanThin * rng.Float64()
+			case p.Prior.SD > 0:
+				x[i] = min(max(p.Prior.Mean+p.Prior.SD*rng.NormFloat64(), p.Lower), p.Upper)
+			default:
+				x[i] = p.Lower + (p.Upper-p.Lower)*rng.Float64()
+			}
+		}
+		s, err := v.model.solve(ctx, params, x)
+		if err != nil {
+			return 0, 0, err
+		}
+		switch rise := s.cost/v.chosen.cost - 1; {
+		case rise < -1e-8:
+			lower++
+		case rise < 1e-8:
+			reached++
+		}
+	}
+	return lower, reached, nil
+}

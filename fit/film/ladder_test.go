@@ -1,0 +1,299 @@
+package film_test
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/fit"
+	"wane/fit/film"
+	"wane/optics"
+)
+
+// uneven is a spot whose thickness has the given standard deviation, in nm: a mean of
+// many films by the general stack, weighted by a normal distribution.
+func (t truth) uneven(tb testing.TB, sd float64, nm []float64, angles []float64, seed uint64) *film.Spot {
+	spot := t.spot(tb, nm, angles, seed)
+	for k := range spot.Curves {
+		c := &spot.Curves[k]
+		even := t.reflectance(tb, nm, c.AngleDeg, optics.SodaLime())
+		mean, weights := make([]float64, len(nm)), 0.0
+		for z := -3.75; z <= 3.75; z += 0.5 {
+			w, at := math.Exp(-z*z/2), t
+			at.thickness += sd * z
+			weights += w
+			for i, r := range at.reflectance(tb, nm, c.AngleDeg, optics.SodaLime()) {
+				mean[i] += w * r
+			}
+		}
+		c.R = slices.Clone(c.R)
+		for i := range c.R {
+			c.R[i] += mean[i]/weights - even[i]
+		}
+	}
+	return spot
+}
+
+// The ladder calls each structure by its name: bare glass, a uniform film, and a film
+// whose thickness spreads, whose spread it finds.
+func TestLadder(t *testing.T) {
+	ctx, nm := context.Background(), grid(380, 1100, 4)
+	fitted := func(t *testing.T, spot *film.Spot) *film.Verdict {
+		spot.Ladder = true
+		v, err := film.Fit(ctx, spot)
+		require.NoError(t, err)
+		require.Len(t, v.Ladder, 3)
+		chosen := 0
+		for i, name := range []string{film.ModelBare, film.ModelFilm, film.ModelSpread} {
+			assert.Equal(t, name, v.Ladder[i].Model)
+			if v.Ladder[i].Chosen {
+				chosen++
+				assert.Equal(t, name, v.Model)
+			}
+		}
+		assert.Equal(t, 1, chosen)
+		assert.Equal(t, v.Ladder[1].Free+1, v.Ladder[2].Free)
+		return v
+	}
+	t.Run("bare", func(t *testing.T) {
+		assert.Equal(t, film.ModelBare, fitted(t, truth{0, 0.3, 0, 1, 1.458}.spot(t, nm, fourAngles, 4)).Model)
+	})
+	t.Run("film", func(t *testing.T) {
+		v := fitted(t, truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 4))
+		assert.Equal(t, film.ModelFilm, v.Model)
+		assert.True(t, v.Ladder[2].Interval, "the interval is that of the widest separable structure")
+		assert.Greater(t, v.Ladder[1].LikelihoodRatio, 1000.0)
+		assert.True(t, math.IsNaN(v.SpreadNM.Value))
+	})
+	t.Run("film+spread", func(t *testing.T) {
+		tr := truth{118, 0.36, 0.05, 1, 1.458}
+		spot := tr.uneven(t, 20, nm, fourAngles, 4)
+		v := fitted(t, spot)
+		assert.Equal(t, film.ModelSpread, v.Model)
+		near(t, v.SpreadNM, 20, 2, "spread")
+		near(t, v.ThicknessNM, 118, 1, "mean thickness")
+		near(t, v.Bare, 0.05, 0.02, "bare")
+		assert.Less(t, v.Ladder[2].AICc, v.Ladder[1].AICc)
+		spot.Ladder = false
+		alone, err := film.Fit(ctx, spot)
+		require.NoError(t, err)
+		assert.Equal(t, v.Model, alone.Model, "called by the residuals, without being asked for")
+	})
+}
+
+// A uniform film is hardly ever taken for one with a spread: the level is 1 %, and of
+// n seeded films no more than that, with three binomial standard deviations, may be.
+func TestSpreadLevel(t *testing.T) {
+	n, called := runs(150), 0
+	rng := rand.New(rand.NewPCG(8, 8))
+	for seed := range uint64(n) {
+		spot := drawTruth(rng).spot(t, grid(380, 1100, 4), fourAngles, seed)
+		spot.Ladder = true
+		v, err := film.Fit(context.Background(), spot)
+		require.NoError(t, err)
+		if v.Model == film.ModelSpread {
+			called++
+		}
+	}
+	assert.LessOrEqual(t, float64(called), 0.01*float64(n)+3*math.Sqrt(0.0099*float64(n)), "of %d", n)
+}
+
+// A film at the detection limit is found in 95 of 100 spots, within three binomial
+// standard deviations.
+func TestDetectionLimit(t *testing.T) {
+	ctx, nm := context.Background(), grid(380, 1100, 4)
+	declared := func(tr truth, seed uint64) *film.Spot {
+		spot := tr.spot(t, nm, fourAngles, seed)
+		for k := range spot.Curves {
+			spot.Curves[k].NoiseSD = noise
+		}
+		return spot
+	}
+	blank, err := film.Fit(ctx, declared(truth{0, 0.3, 0, 1, 1.458}, 1))
+	require.NoError(t, err)
+	limit, err := blank.DetectionLimit(ctx)
+	require.NoError(t, err)
+	assert.Greater(t, limit, 3.0)
+	assert.Less(t, limit, 20.0)
+	n, found := runs(150), 0
+	for seed := range uint64(n) {
+		// a film of the index half way between that of porosity 0.9 and that of none
+		v, err := film.Fit(ctx, declared(truth{limit, 0.46, 0, 1, 1.458}, seed))
+		require.NoError(t, err)
+		if v.Model != film.ModelBare {
+			found++
+		}
+	}
+	assert.InDelta(t, 0.95, float64(found)/float64(n), 3*math.Sqrt(0.95*0.05/float64(n)), "limit %.1f nm", limit)
+}
+
+// Residuals that hang together count for less: with noise that is a running mean of
+// five the points are worth about a fifth, and the errors of the thickness stay within
+// what is stated.
+func TestEffectivePoints(t *testing.T) {
+	ctx, nm, tr := context.Background(), grid(380, 1100, 2), truth{118, 0.36, 0.05, 1, 1.458}
+	n, square := 60, 0.0
+	for seed := range uint64(n) {
+		rng := rand.New(rand.NewPCG(seed, 9))
+		spot := tr.spot(t, nm, fourAngles, seed)
+		spot.Session = &film.Session{UScale: 0.01}
+		for k := range spot.Curves {
+			c := &spot.Curves[k]
+			c.R, c.NoiseSD = tr.reflectance(t, nm, c.AngleDeg, optics.SodaLime()), noise
+			white := make([]float64, len(nm)+4)
+			for i := range white {
+				white[i] = rng.NormFloat64()
+			}
+			for i := range c.R {
+				for _, w := range white[i : i+5] {
+					c.R[i] += noise / math.Sqrt(5) * w // of standard deviation noise
+				}
+			}
+		}
+		v, err := film.Fit(ctx, spot)
+		require.NoError(t, err)
+		assert.Contains(t, v.Flags, film.FlagCorrelated)
+		// Neighbours of a running mean of five have the correlation 4/5: an
+		// autoregressive process of that is worth 1/9 of its points.
+		assert.InDelta(t, 1./9, v.EffectivePoints/float64(v.Points), 0.04)
+		square += math.Pow((v.ThicknessNM.Value-118)/v.ThicknessNM.U, 2) / float64(n)
+	}
+	assert.Less(t, math.Sqrt(square), 1.2, "rms of error over u")
+
+	v, err := film.Fit(ctx, tr.spot(t, nm, fourAngles, 3))
+	require.NoError(t, err)
+	assert.Equal(t, float64(v.Points), v.EffectivePoints, "white noise counts in full")
+}
+
+// Masked points are as if they had not been measured, spikes are found and left out,
+// and the spot that was given is not changed.
+func TestLeftOut(t *testing.T) {
+	ctx, nm, tr := context.Background(), grid(380, 1100, 2), truth{118, 0.36, 0.05, 1, 1.458}
+	clean, err := film.Fit(ctx, tr.spot(t, nm, fourAngles, 5))
+	require.NoError(t, err)
+
+	spoilt := tr.spot(t, nm, fourAngles, 5)
+	for k := range spoilt.Curves {
+		for i, lambda := range nm {
+			if lambda >= 850 && lambda <= 870 {
+				spoilt.Curves[k].R[i] += 0.02
+			}
+		}
+	}
+	bad, err := film.Fit(ctx, spoilt)
+	require.NoError(t, err)
+	assert.Contains(t, bad.Flags, film.FlagPoorFit)
+	before := slices.Clone(spoilt.Curves[0].R)
+	spoilt.Masks = []film.Window{{LoNM: 849, HiNM: 871}}
+	masked, err := film.Fit(ctx, spoilt)
+	require.NoError(t, err)
+	assert.Equal(t, 4*len(nm)-4*11, masked.Points)
+	assert.Equal(t, 4*11, masked.LeftOut)
+	assert.Empty(t, masked.Flags)
+	assert.InDelta(t, clean.ThicknessNM.Value, masked.ThicknessNM.Value, clean.ThicknessNM.U)
+	assert.Equal(t, before, spoilt.Curves[0].R)
+
+	spiky := tr.spot(t, nm, fourAngles, 5)
+	spiky.Curves[0].R[40] += 0.05
+	spiky.Curves[0].R[200] -= 0.01
+	spiky.Curves[3].R[300] += 0.3
+	v, err := film.Fit(ctx, spiky)
+	require.NoError(t, err)
+	assert.Equal(t, []string{film.FlagSpikes}, v.Flags)
+	assert.Equal(t, 3, v.LeftOut)
+	assert.InDelta(t, clean.ThicknessNM.Value, v.ThicknessNM.Value, 0.2*clean.ThicknessNM.U)
+}
+
+// Fringes of a thick film, sampled coarsely, are no spikes.
+func TestFringesAreNoSpikes(t *testing.T) {
+	for _, thickness := range []float64{800, 2000, 5000} {
+		spot := truth{thickness, 0.2, 0, 1, 1.458}.spot(t, grid(380, 1100, 5), []float64{8, 45}, 2)
+		v, err := film.Fit(context.Background(), spot)
+		require.NoError(t, err)
+		assert.NotContains(t, v.Flags, film.FlagSpikes, "%g nm", thickness)
+	}
+}
+
+// The order of the fringes of thick films is the right one: thickness within its
+// uncertainty, from scans without a start value.
+func TestFringeOrder(t *testing.T) {
+	for _, thickness := range []float64{400, 900, 1700, 3100, 5000} {
+		tr := truth{thickness, 0.25, 0.05, 1, 1.458}
+		v, err := film.Fit(context.Background(), tr.spot(t, grid(380, 1100, 1), fourAngles, 7))
+		require.NoError(t, err)
+		assert.Equal(t, film.ModelFilm, v.Model)
+		near(t, v.ThicknessNM, thickness, 0.005*thickness, "thickness")
+	}
+}
+
+// A robust loss takes points that are far off for what they are: with one in thirty
+// off by 20 standard deviations, in runs that no rule of spikes catches, thickness stays
+// within its uncertainty where squares are led astray.
+func TestRobustLoss(t *testing.T) {
+	ctx, nm, tr := context.Background(), grid(380, 1100, 4), truth{118, 0.36, 0.05, 1, 1.458}
+	spoilt := func(loss fit.Loss) *film.Spot {
+		spot := tr.spot(t, nm, fourAngles, 11)
+		spot.Loss = loss
+		for k := range spot.Curves {
+			for i := 30; i < 36; i++ {
+				spot.Curves[k].R[i] += 20 * noise
+			}
+			spot.Curves[k].NoiseSD = noise
+		}
+		return spot
+	}
+	squares, err := film.Fit(ctx, spoilt(fit.Squares))
+	require.NoError(t, err)
+	assert.Greater(t, math.Abs(squares.ThicknessNM.Value-118), 1.0)
+	for _, loss := range []fit.Loss{fit.SoftL1, fit.Huber} {
+		v, err := film.Fit(ctx, spoilt(loss))
+		require.NoError(t, err)
+		assert.True(t, v.Converged)
+		near(t, v.ThicknessNM, 118, 1, loss.String())
+		near(t, v.Bare, 0.05, 0.02, loss.String())
+	}
+}
+
+// Replicate scans give the noise: also that part of it which neighbours share and
+// second differences do not see.
+func TestReplicates(t *testing.T) {
+	nm, tr := grid(380, 1100, 2), truth{118, 0.36, 0.05, 1, 1.458}
+	spot := tr.spot(t, nm, []float64{8, 60}, 1)
+	again := tr.spot(t, nm, []float64{8, 60}, 2)
+	spot.Curves = append(spot.Curves, again.Curves...)
+	v, err := film.Fit(context.Background(), spot)
+	require.NoError(t, err)
+	assert.InDelta(t, noise, v.NoiseSD, 0.05*noise)
+	rng := rand.New(rand.NewPCG(4, 4))
+	for k := range spot.Curves {
+		drift := 0.0
+		for i := range nm {
+			drift = 0.98*drift + 2e-4*rng.NormFloat64() // of standard deviation 1e-3, correlated over 50 points
+			spot.Curves[k].R[i] += drift
+		}
+	}
+	v, err = film.Fit(context.Background(), spot)
+	require.NoError(t, err)
+	assert.Greater(t, v.NoiseSD, 1.5*noise)
+	assert.Less(t, v.ReducedChi2, film.PoorFit)
+}
+
+// A thousand random starts, all over the bounds, end at one minimum or above it, and the
+// fit without a start finds it.
+func TestRandomStarts(t *testing.T) {
+	ctx := context.Background()
+	for _, tr := range []truth{{118, 0.36, 0.05, 1, 1.458}, {60, 0.2, 0.3, 1, 1.458}} {
+		spot := tr.spot(t, grid(380, 1100, 8), fourAngles, 3)
+		v, err := film.Fit(ctx, spot)
+		require.NoError(t, err)
+		lower, reached, err := v.RandomStarts(ctx, 1000, 1)
+		require.NoError(t, err)
+		assert.Zero(t, lower, "starts that end below the fit")
+		assert.Greater(t, reached, 300, "starts that end at the fit's minimum")
+	}
+}
