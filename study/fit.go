@@ -15,9 +15,11 @@ type Fit struct {
 	// and corrections in it are not filled.
 	Result Result
 
-	// SolarTShared is the part of the uncertainty of solar_T, with its sign, that
-	// comes from the coating's skeleton index: all pulls of a spot share it.
-	SolarTShared Num
+	// The parts of the uncertainty of solar_T, with their signs, that fits share:
+	// from what was known beforehand of the coating's skeleton index, of the index of
+	// the glass, and from the session where its effects were estimated jointly. Null
+	// where there is none.
+	SolarTShared, SolarTSharedGlass, SolarTSharedSession Num
 
 	// SeenT is the part of solar_T from SeenLoNM to SeenHiNM, the wavelengths that
 	// the readings cover: the integral of irradiance times transmittance there
@@ -32,6 +34,7 @@ type Route string
 const (
 	RouteNone     Route = "none"
 	RouteControls Route = "controls" // minus the mean change of the controls
+	RouteSession  Route = "session"  // session effects estimated jointly, applied in reflectance
 )
 
 // Settings are chosen when a study is made and never change.

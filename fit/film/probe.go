@@ -106,22 +106,15 @@ func (v *Verdict) Mean(p *Probe) Estimate {
 		g := v.model.geometry(x)
 		return p.mean(x, &g)
 	}
-	out := at(v.chosen.x).estimate(v.widest.cov)
+	out := v.estimate(at(v.chosen.x))
 	if v.limit != nil {
-		out.U, out.Shared = math.Hypot(known(out.U), at(v.limit).value-out.Value), 0
+		// Nothing is linear there: what the film adds, beside the part of the glass.
+		out.U, out.BySkeleton = math.Hypot(out.ByGlass, at(v.limit).value-out.Value), 0
 	}
 	for _, x := range v.equal {
 		out = out.widened(at(x).value)
 	}
 	return out
-}
-
-// known returns u, or 0 where there is none.
-func known(u float64) float64 {
-	if math.IsNaN(u) {
-		return 0
-	}
-	return u
 }
 
 // mean is the weighted reflectance of the patchy film g and its gradient. The few

@@ -13,10 +13,11 @@ import (
 )
 
 // Estimate is a value with its standard uncertainty; U is NaN where the value is
-// pinned or follows from the choice of model. Shared is the part of U, with its
-// sign, that comes from the coating's skeleton index, which all spots of the
-// coating share; the rest is the spot's own.
-type Estimate struct{ Value, U, Shared float64 }
+// pinned or follows from the choice of model. BySkeleton and ByGlass are the parts of
+// U, with their signs, that come from what was known beforehand of the coating's
+// skeleton index and of the index of the glass: they are the same for all fits of
+// coupons with that coating or glass, and go once into a difference.
+type Estimate struct{ Value, U, BySkeleton, ByGlass float64 }
 
 // Verdict is what the fit says of a spot. Lengths are in nm.
 type Verdict struct {
@@ -159,13 +160,12 @@ func (v *Verdict) estimates() {
 		v.noFilm()
 		return
 	}
-	cov := v.widest.cov
 	d := v.derive(v.chosen.x)
-	v.OpticalThicknessNM, v.Index = d.tau.estimate(cov), d.index.estimate(cov)
-	v.ThicknessNM, v.Porosity = d.thickness.estimate(cov), d.porosity.estimate(cov)
-	v.Bare, v.SolidNM = v.parameter(pBare), d.solid.estimate(cov)
+	v.OpticalThicknessNM, v.Index = v.estimate(d.tau), v.estimate(d.index)
+	v.ThicknessNM, v.Porosity = v.estimate(d.thickness), v.estimate(d.porosity)
+	v.Bare, v.SolidNM = v.parameter(pBare), v.estimate(d.solid)
 	if v.Model == ModelSpread {
-		v.SpreadNM = d.spread.estimate(cov)
+		v.SpreadNM = v.estimate(d.spread)
 	}
 	v.widen()
 	if v.limit != nil { // hardly any film: linear uncertainties mean nothing
@@ -203,14 +203,36 @@ func (v *Verdict) noFilm() {
 
 // parameter returns the estimate of parameter i.
 func (v *Verdict) parameter(i int) Estimate {
-	x, cov := v.chosen.x[i], v.widest.cov
 	if v.chosen.params[i].Fixed {
-		return Estimate{Value: x, U: math.NaN()}
+		return Estimate{Value: v.chosen.x[i], U: math.NaN()}
 	}
-	e := Estimate{Value: x, U: math.Sqrt(cov.At(i, i))}
-	if skeleton := cov.At(pSkeleton, pSkeleton); skeleton > 0 {
-		e.Shared = cov.At(i, pSkeleton) / math.Sqrt(skeleton)
+	unit := make([]float64, len(v.chosen.x))
+	unit[i] = 1
+	return v.estimate(derived{v.chosen.x[i], unit})
+}
+
+// estimate returns d with its uncertainty and the parts of it that are shared.
+//
+// An error δ of what is known beforehand of a parameter, of standard deviation SD,
+// moves the fit by cov(d, parameter)·δ/SD²; so the part of U is cov(d, parameter)/SD.
+func (v *Verdict) estimate(d derived) Estimate {
+	e := d.estimate(v.widest.cov)
+	if math.IsNaN(e.U) {
+		return e
 	}
+	part := func(i int) (sum float64) {
+		sd := v.widest.params[i].Prior.SD
+		if sd == 0 || v.widest.params[i].Fixed {
+			return 0
+		}
+		for k, g := range d.grad {
+			if g != 0 {
+				sum += g * v.widest.cov.At(k, i)
+			}
+		}
+		return sum / sd
+	}
+	e.BySkeleton, e.ByGlass = part(pSkeleton), part(pGlass)
 	return e
 }
 
@@ -223,12 +245,11 @@ type derived struct {
 // estimate propagates the covariance of the parameters; U is NaN where nothing
 // free is in the quantity.
 func (d derived) estimate(cov mat.Symmetric) Estimate {
-	variance, shared := 0.0, 0.0
+	variance := 0.0
 	for i, gi := range d.grad {
 		if gi == 0 {
 			continue // most are
 		}
-		shared += gi * cov.At(i, pSkeleton)
 		for j, gj := range d.grad {
 			if gj != 0 {
 				variance += gi * gj * cov.At(i, j)
@@ -238,11 +259,7 @@ func (d derived) estimate(cov mat.Symmetric) Estimate {
 	if variance <= 1e-24*d.value*d.value { // nothing but rounding
 		return Estimate{Value: d.value, U: math.NaN()}
 	}
-	e := Estimate{Value: d.value, U: math.Sqrt(variance)}
-	if skeleton := cov.At(pSkeleton, pSkeleton); skeleton > 0 {
-		e.Shared = shared / math.Sqrt(skeleton)
-	}
-	return e
+	return Estimate{Value: d.value, U: math.Sqrt(variance)}
 }
 
 type filmQuantities struct{ tau, index, thickness, porosity, solid, spread derived }

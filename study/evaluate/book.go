@@ -236,13 +236,24 @@ func change(f, base *study.Fit) study.Measure {
 	t, t0 := f.Result.SolarT, base.Result.SolarT
 	return study.Measure{
 		Value: 100 * (t.Value - t0.Value),
-		U:     100 * study.Num(math.Sqrt(sharedSquare(t.U, t0.U, f.SolarTShared, base.SolarTShared))),
+		U:     100 * study.Num(math.Sqrt(max(0, float64(t.U*t.U+t0.U*t0.U)-2*covariance(f, base)))),
 	}
 }
 
-// sharedSquare returns u² + u0² - 2·s·s0, never below 0.
-func sharedSquare(u, u0, s, s0 study.Num) float64 {
-	return max(0, float64(u*u+u0*u0-2*s*s0))
+// covariance returns that of the solar_T of two fits of one coupon: what comes from
+// its coating and its glass, and from the session if both are of the same.
+func covariance(f, base *study.Fit) float64 {
+	part := func(a, b study.Num) float64 {
+		if !a.Valid() || !b.Valid() {
+			return 0
+		}
+		return float64(a * b)
+	}
+	sum := part(f.SolarTShared, base.SolarTShared) + part(f.SolarTSharedGlass, base.SolarTSharedGlass)
+	if f.Session == base.Session {
+		sum += part(f.SolarTSharedSession, base.SolarTSharedSession)
+	}
+	return sum
 }
 
 // gainKept is gain over gain0, null where the initial gain is below minGain
@@ -260,8 +271,8 @@ func gainKept(f, base *study.Fit) study.Measure {
 		return study.Measure{Value: 1, U: 0}
 	}
 	kept := g.Value / g0.Value
-	s, s0 := 100*f.SolarTShared, 100*base.SolarTShared
-	return study.Measure{Value: kept, U: study.Num(math.Sqrt(sharedSquare(g.U, kept*g0.U, s, kept*s0))) / g0.Value}
+	square := float64(g.U*g.U+kept*kept*g0.U*g0.U) - 2*float64(kept)*1e4*covariance(f, base) // 1e4: pp²
+	return study.Measure{Value: kept, U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
 }
 
 // unseen is the part of a change outside the wavelengths that the readings of

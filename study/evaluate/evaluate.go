@@ -194,7 +194,7 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 		return err
 	}
 	r, front, cell := &f.Result, v.Mean(e.solar), v.Mean(e.cell)
-	f.SolarTShared = study.Num(-front.Shared)
+	f.SolarTShared, f.SolarTSharedGlass, f.SolarTSharedSession = study.Num(-front.BySkeleton), study.Num(-front.ByGlass), study.Null()
 	f.SeenLoNM, f.SeenHiNM, f.SeenT = study.Num(seen.lo), study.Num(seen.hi), 0
 	if seen.probe != nil {
 		f.SeenT = study.Num(seen.share * (1 - v.Mean(seen.probe).Value))
@@ -202,8 +202,8 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	r.SolarT = study.Measure{Value: study.Num(1 - front.Value), U: study.Num(front.U)}
 	r.CellT = study.Measure{Value: study.Num(1 - cell.Value), U: study.Num(cell.U)}
 	r.Gain = study.Measure{Value: study.Num(100 * (e.bareSolar - front.Value)), U: study.Num(100 * front.U)}
-	if v.Model == film.ModelBare {
-		r.Gain.Value = 0
+	if v.Model == film.ModelBare { // over the same glass: only a film that is not seen could make a difference
+		r.Gain = study.Measure{Value: 0, U: study.Num(100 * math.Sqrt(max(0, front.U*front.U-front.ByGlass*front.ByGlass)))}
 	}
 	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
 	r.Solid, r.OpticalThickness, r.FilmIndex = measure(v.SolidNM), measure(v.OpticalThicknessNM), measure(v.Index)

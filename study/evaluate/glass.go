@@ -21,3 +21,20 @@ func NamedGlass(name string) (index optics.Index, ok bool) {
 	}
 	return optics.Index{}, false
 }
+
+// How well the index of a glass is known beforehand: melts of float glass differ more
+// than those of catalogue glass. Common practice, no source.
+const (
+	uFloatGlass     = 0.002
+	uCatalogueGlass = 0.0005
+)
+
+// GlassUncertainty returns the standard uncertainty of the index of a glass known by
+// name, or of a table.
+func GlassUncertainty(name string) float64 {
+	switch name {
+	case "soda-lime", "low-iron":
+		return uFloatGlass
+	}
+	return uCatalogueGlass
+}

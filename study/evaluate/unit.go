@@ -14,7 +14,7 @@ import (
 // modelVersion enters the digest of a fit: raise it with every change of the
 // model or of the rules that changes a printed number, so that old fits count as
 // stale.
-const modelVersion = 1
+const modelVersion = 2
 
 // FlagNotEvaluated marks a unit whose readings could not be fitted at all.
 const FlagNotEvaluated = "not-evaluated"
@@ -46,7 +46,7 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 	if !ok {
 		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s: the glass %q is not in the study", c.Coupon, c.Glass), Try: "enrol the coupon with a glass that wane knows, or with a table"}
 	}
-	glass := film.Glass{Index: index, Back: back}
+	glass := film.Glass{Index: index, UIndex: GlassUncertainty(c.Glass), Back: back}
 	if c.GlassMM.Valid() {
 		glass.ThicknessMM = float64(c.GlassMM)
 	}
@@ -79,7 +79,7 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 
 // NotEvaluated is the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
-	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
+	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SolarTSharedGlass: study.Null(), SolarTSharedSession: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
 	f.Result.Flags = []string{FlagNotEvaluated}
 	if role.Coated() {
 		f.Result.State = study.Unclear

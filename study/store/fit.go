@@ -8,8 +8,11 @@ import (
 	"wane/study"
 )
 
-// Position in the rows of fits.
-var fitDigest = fitTable.column("digest")
+// Positions in the rows of fits.
+var (
+	fitDigest     = fitTable.column("digest")
+	fitSuperseded = fitTable.column("superseded_by")
+)
 
 // fitNumber is a column of numbers of a fit.
 type fitNumber struct {
@@ -50,6 +53,12 @@ func fitNumbers() []fitNumber {
 }
 
 var fitColumns = fitNumbers()
+
+// fitSharedColumns came with version 2.
+var fitSharedColumns = []fitNumber{
+	{"solar_T_shared_glass", func(f *study.Fit) *study.Num { return &f.SolarTSharedGlass }},
+	{"solar_T_shared_session", func(f *study.Fit) *study.Num { return &f.SolarTSharedSession }},
+}
 
 func names(columns []fitNumber) []string {
 	list := make([]string, len(columns))
@@ -93,7 +102,7 @@ func (tx *Tx) currentFit(u study.Unit) (row, error) {
 
 // supersede marks the fit old as superseded by the one with the given number.
 func (tx *Tx) supersede(old row, by int64) error {
-	old[len(old)-1] = by
+	old[fitSuperseded] = by
 	tx.room = appendRow(tx.room[:0], fitTable, old)
 	return tx.exec("UPDATE fit SET superseded_by = ?, crc = ? WHERE id = ?", by, int64(checksum(tx.room)), old[0])
 }
@@ -104,7 +113,11 @@ func rowOfFit(f *study.Fit) row {
 	for _, c := range fitColumns {
 		r = append(r, nullReal(float64(*c.of(f))))
 	}
-	return append(r, nullText(f.Result.Model), nullText(strings.Join(f.Result.Flags, " ")), nil)
+	r = append(r, nullText(f.Result.Model), nullText(strings.Join(f.Result.Flags, " ")), nil)
+	for _, c := range fitSharedColumns {
+		r = append(r, nullReal(float64(*c.of(f))))
+	}
+	return r
 }
 
 func fitOfRow(r row) *study.Fit {
@@ -120,6 +133,10 @@ func fitOfRow(r row) *study.Fit {
 		*n.of(f) = c.num()
 	}
 	f.Result.Model, f.Result.Flags = c.text(), strings.Fields(c.text())
+	c.step() // superseded_by
+	for _, n := range fitSharedColumns {
+		*n.of(f) = c.num()
+	}
 	return f
 }
 

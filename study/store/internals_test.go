@@ -16,7 +16,7 @@ var (
 	Normalise = normalise
 )
 
-const NewestVersion = 1
+const NewestVersion = 2
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {

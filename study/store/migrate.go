@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	_ "embed" // for the schema
 	"fmt"
+	"strings"
 )
 
 // applicationID marks an SQLite file as a study: "wane" in ASCII.
@@ -13,10 +14,14 @@ const applicationID = 0x77616e65
 //go:embed schema.sql
 var schema string
 
+//go:embed schema2.sql
+var schema2 string
+
 // migrations holds the SQL that takes a file from version i to version i+1.
-// Version 0 is an empty file. What stands here has made files: it never changes,
+// Version 0 is an empty file. A line "-- then" ends a batch: what was read in a batch
+// cannot be dropped in it. What stands here has made files: it never changes,
 // more is added at the end.
-var migrations = []string{schema}
+var migrations = []string{schema, schema2}
 
 // migrate brings a database to the version that steps lead to, in one
 // transaction. One that has got there meanwhile is left alone.
@@ -31,8 +36,10 @@ func migrate(ctx context.Context, db *sql.DB, steps []string) error {
 		return err
 	}
 	for ; version < len(steps); version++ {
-		if _, err := tx.ExecContext(ctx, steps[version]); err != nil {
-			return fmt.Errorf("could not bring the study to version %d: %w", version+1, err)
+		for _, batch := range strings.Split(steps[version], "\n-- then\n") {
+			if _, err := tx.ExecContext(ctx, batch); err != nil {
+				return fmt.Errorf("could not bring the study to version %d: %w", version+1, err)
+			}
 		}
 	}
 	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", version)); err != nil {

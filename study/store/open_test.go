@@ -1,8 +1,11 @@
 package store_test
 
 import (
+	"compress/gzip"
 	"context"
 	"database/sql"
+	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
@@ -57,10 +60,10 @@ func TestOpenRefusesANewerStudy(t *testing.T) {
 	path := filled(t)
 	before := dumpFile(t, path)
 	db := raw(t, path)
-	run(t, db, "PRAGMA user_version = 2")
+	run(t, db, fmt.Sprintf("PRAGMA user_version = %d", store.NewestVersion+1))
 	_, err := store.Open(t.Context(), path)
-	refused(t, err, path, "version 2", "newer")
-	run(t, db, "PRAGMA user_version = 1")
+	refused(t, err, path, fmt.Sprintf("version %d", store.NewestVersion+1), "newer")
+	run(t, db, fmt.Sprintf("PRAGMA user_version = %d", store.NewestVersion))
 	require.NoError(t, db.Close())
 	assert.Equal(t, before, dumpFile(t, path))
 }
@@ -145,15 +148,15 @@ func TestMigration(t *testing.T) {
 
 	t.Run("a step that fails changes nothing", func(t *testing.T) {
 		err := s.MigrateWith(t.Context(), "ALTER TABLE coupon ADD COLUMN colour TEXT", "this is no SQL")
-		require.ErrorContains(t, err, "version 3")
+		require.ErrorContains(t, err, fmt.Sprintf("version %d", store.NewestVersion+2))
 		assert.Equal(t, before, dump(t, s))
-		assert.Equal(t, []string{"1"}, store.Pragmas(t, s, "user_version"))
+		assert.Equal(t, []string{fmt.Sprint(store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
 	})
 	t.Run("steps run once, in order", func(t *testing.T) {
 		steps := []string{"ALTER TABLE coupon ADD COLUMN colour TEXT", "ALTER TABLE coupon RENAME COLUMN colour TO tint"}
 		require.NoError(t, s.MigrateWith(t.Context(), steps...))
 		require.NoError(t, s.MigrateWith(t.Context(), steps...))
-		assert.Equal(t, []string{"3"}, store.Pragmas(t, s, "user_version"))
+		assert.Equal(t, []string{fmt.Sprint(store.NewestVersion + 2)}, store.Pragmas(t, s, "user_version"))
 	})
 	// Rows that were there keep their checksums, and the log its digests; that these
 	// steps are not among those known is noticed.
@@ -163,4 +166,41 @@ func TestMigration(t *testing.T) {
 	require.NoError(t, s.Close())
 	_, err = store.Open(t.Context(), path)
 	refused(t, err, "newer")
+}
+
+// A study that version 1 of the file was made for (testdata/study-v1.wane.gz: two
+// made-up exports taken in and fitted) opens: every row keeps its checksum and the log
+// its digests, and a new fit supersedes the old.
+func TestOldStudy(t *testing.T) {
+	packed, err := os.Open("testdata/study-v1.wane.gz")
+	require.NoError(t, err)
+	defer packed.Close()
+	unpacked, err := gzip.NewReader(packed)
+	require.NoError(t, err)
+	data, err := io.ReadAll(unpacked)
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "old.wane")
+	require.NoError(t, os.WriteFile(path, data, 0o644))
+
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	assert.Equal(t, []string{fmt.Sprint(store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, study.RouteControls, s.Settings().Correction)
+	verified(t, s)
+	var fits []study.Fit
+	require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { fits = append(fits, *f); return nil }))
+	require.Len(t, fits, 2)
+	assert.False(t, fits[0].SolarTSharedGlass.Valid(), "what version 1 did not know is null")
+	assert.InDelta(t, 0.98621595588482910, float64(fits[0].Result.SolarT.Value), 0)
+	again := fits[0]
+	again.Digest[0]++
+	again.SolarTSharedGlass, again.SolarTSharedSession = 1e-4, 2e-4
+	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(&again) }))
+	verified(t, s)
+	var now []study.Fit
+	require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { now = append(now, *f); return nil }))
+	require.Len(t, now, 2)
+	assert.EqualValues(t, 1e-4, now[0].SolarTSharedGlass)
+	assert.EqualValues(t, 2e-4, now[0].SolarTSharedSession)
 }

@@ -34,7 +34,7 @@ var (
 	readingTable  = newTable(8, "reading", "id log coupon pull spot condition angle_deg polarisation quantity replicate "+
 		"session operator geometry orientation_deg export column_number heading grid mean values_packed")
 	fitTable = newTable(9, "fit", "id log coupon pull spot condition session digest state "+
-		strings.Join(names(fitColumns), " ")+" model flags superseded_by")
+		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitSharedColumns), " "))
 
 	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable, gridTable, readingTable, fitTable}
 

@@ -189,7 +189,7 @@ func (v *verifier) row(t *table, r row, sound bool, last int64) {
 		v.report.add(t.name, id, "its checksum is wrong")
 	}
 	if t == fitTable {
-		r[len(r)-1] = nil // as it was when it was added
+		r[fitSuperseded] = nil // as it was when it was added
 	}
 	c := v.tallies[line]
 	if c == nil {
