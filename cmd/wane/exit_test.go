@@ -19,6 +19,7 @@ func TestExitCodes(t *testing.T) {
 	}{
 		{"quick " + fresh + " --back matched", exitDone},
 		{"quick ../../testdata/exports/g15-remnant.csv --back matched", exitDone}, // flags or not
+		{"plan --angles 8,60 --back matched --thickness 118 --porosity 0.36", exitDone},
 		{"--help", exitDone},
 		{"quick nowhere.csv --back matched", exitRefused},
 		{"quick " + single + " --back matched", exitRefused},
@@ -33,6 +34,9 @@ func TestExitCodes(t *testing.T) {
 		{"quick " + fresh + " --back matched --glass crystal", exitUsage},
 		{"quick " + fresh + " --back matched --angle eight", exitUsage},
 		{"quick " + fresh + " --back coated", exitUsage},
+		{"plan", exitUsage},
+		{"plan --best 20 --back matched --thickness 118 --porosity 0.36", exitUsage},
+		{"plan --angles 8 --back matched --glass nowhere.csv --thickness 118 --porosity 0.36", exitRefused},
 		{"polish", exitUsage},
 	} {
 		t.Run(c.line, func(t *testing.T) {

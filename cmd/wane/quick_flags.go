@@ -60,7 +60,7 @@ func (o *quickOptions) setUp(job *quickJob) error {
 	if err != nil {
 		return err
 	}
-	job.setup = evaluate.Setup{Glass: film.Glass{Index: index, ThicknessMM: o.glassMM, Back: back},
+	job.setup = evaluate.Setup{Glass: film.Glass{Index: index, UIndex: evaluate.GlassUncertainty(o.glass), ThicknessMM: o.glassMM, Back: back},
 		Coating: film.Coating{Mixing: mixing}, Texture: o.texture}
 	return nil
 }

@@ -33,7 +33,7 @@ func newRootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usagef(fmt.Sprintf("see %s --help", cmd.CommandPath()), "%v", err)
 	})
-	root.AddCommand(newQuickCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(),
+	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand())
 	return root
 }

@@ -1,0 +1,348 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/fit/film"
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+const planLong = `Say, before anything is measured, how well curves at the angles given would tell
+the film that is expected: the uncertainty of every output, from the noise and
+from what is known beforehand of scale, angles and skeleton. With --best, find the
+set of that many angles, among the candidates, that makes one uncertainty least;
+with both, the two stand side by side.
+
+No reading is needed. What an instrument cannot do at an angle, such as a beam
+wider than the coupon near grazing incidence, is not in it: leave such angles out
+of --candidates.
+` + exitCodes
+
+const planExample = `  # are four angles enough?
+  wane plan --angles 8,30,45,60 --back matched --thickness 118 --porosity 0.36 --bare 0.05
+
+  # which three are best for the material left, and how do mine compare?
+  wane plan --best 3 --minimise solid --angles 8,45,60 --back matched --thickness 118 --porosity 0.36`
+
+type planOptions struct {
+	spot                        quickOptions // the flags of the setup, which are those of quick
+	anglesText, candidatesText  string
+	rangeText, minimise, format string
+	best                        int
+	proposal                    evaluate.Proposal
+}
+
+func newPlanCommand() *cobra.Command {
+	o := &planOptions{}
+	cmd := &cobra.Command{
+		Use:     "plan",
+		Short:   "which angles to measure, before anything is measured",
+		Long:    planLong,
+		Example: planExample,
+		Args:    exactly(0, "everything is said with flags: see wane plan --help"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return runPlan(cmd, o) },
+	}
+	o.bind(cmd)
+	return cmd
+}
+
+// usualCandidates is the angle at which spectrophotometers read near the normal, and
+// then every five degrees: common practice, no source.
+const usualCandidates = "8,15,20,25,30,35,40,45,50,55,60,65,70,75"
+
+func (o *planOptions) bind(cmd *cobra.Command) {
+	f, p := cmd.Flags(), &o.proposal
+	f.StringVar(&o.anglesText, "angles", "", "angles to be measured, degrees, separated by commas")
+	f.IntVar(&o.best, "best", 0, "find the best set of this many angles")
+	f.StringVar(&o.candidatesText, "candidates", usualCandidates, "angles that --best chooses among, degrees")
+	f.StringVar(&o.minimise, "minimise", evaluate.Goals()[0], "what --best makes least uncertain: "+strings.Join(evaluate.Goals(), ", "))
+	f.Float64Var(&p.ThicknessNM, "thickness", 0, "thickness in nm of the film that is expected (no default)")
+	f.Float64Var(&p.Porosity, "porosity", 0, "porosity of the film that is expected (no default)")
+	f.Float64Var(&p.Bare, "bare", 0, "bare fraction that is expected")
+	f.StringVar(&o.rangeText, "range", "380-1100", "wavelengths of each curve, nm")
+	f.Float64Var(&p.StepNM, "step", 2, "step of the wavelengths, nm")
+	f.Float64Var(&p.NoiseSD, "noise", 0.0005, "standard deviation of one point, as a fraction")
+	f.StringVar(&p.Polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
+	f.StringVar(&o.spot.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
+	f.StringVar(&o.spot.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, n-bk7, or a CSV file wavelength_nm,n,k")
+	f.Float64Var(&o.spot.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
+	f.StringVar(&o.spot.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	f.StringVar(&o.format, "format", "table", "table, json or csv")
+	completeWords(cmd, map[string][]string{
+		"back": backWords, "polarisation": {"s", "p", "u", "n"}, "glass": evaluate.GlassNames(), "mixing": mixingWords, "format": formats,
+		"minimise": evaluate.Goals(),
+	})
+}
+
+func runPlan(cmd *cobra.Command, o *planOptions) error {
+	if err := o.checkWords(cmd); err != nil {
+		return err
+	}
+	var angles []float64
+	if o.anglesText != "" {
+		var err error
+		if angles, err = degrees("angles", o.anglesText); err != nil {
+			return err
+		}
+	}
+	candidates, err := degrees("candidates", o.candidatesText)
+	if err != nil {
+		return err
+	}
+	job := &quickJob{}
+	if err := o.spot.setUp(job); err != nil {
+		return err
+	}
+	evaluator, err := evaluate.NewEvaluator(job.setup)
+	if err != nil {
+		return glassPlace(err, o.spot.glass)
+	}
+	var plans []*evaluate.Plan
+	if len(angles) > 0 {
+		given, err := evaluator.Plan(cmd.Context(), &o.proposal, angles)
+		if err != nil {
+			return planUsage(err)
+		}
+		plans = append(plans, given)
+	}
+	if o.best > 0 {
+		best, err := evaluator.BestAngles(cmd.Context(), &o.proposal, candidates, o.best, o.minimise)
+		if err != nil {
+			return planUsage(err)
+		}
+		plans = append(plans, best)
+	}
+	if o.format == "table" {
+		return o.table(cmd.OutOrStdout(), &job.setup, plans)
+	}
+	return o.rows(cmd.OutOrStdout(), plans)
+}
+
+func (o *planOptions) checkWords(cmd *cobra.Command) error {
+	given := cmd.Flags().Changed
+	if o.anglesText == "" && !given("best") {
+		return usagef("give angles, for example --angles 8,30,45,60, or ask for the best set of four with --best 4", "there is nothing to plan: neither --angles nor --best is given")
+	}
+	if given("best") && o.best < 1 {
+		return usagef("ask for example for --best 4", "--best %d is not a number of angles", o.best)
+	}
+	for _, flag := range []string{"candidates", "minimise"} {
+		if given(flag) && o.best == 0 {
+			return usagef("say how many angles to choose, for example --best 4, or leave it out", "--%s is for --best, which is not given", flag)
+		}
+	}
+	for _, w := range []struct {
+		flag, value string
+		words       []string
+	}{
+		{"back", o.spot.back, backWords}, {"polarisation", o.proposal.Polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.spot.mixing, mixingWords},
+		{"format", o.format, formats}, {"minimise", o.minimise, evaluate.Goals()},
+	} {
+		if err := oneOf(w.flag, w.value, w.words); err != nil {
+			return err
+		}
+	}
+	for _, flag := range []string{"thickness", "porosity"} {
+		if !given(flag) {
+			return usagef("state the film you expect, for example --thickness 118 --porosity 0.36 --bare 0.05", "--%s is not stated; it has no default", flag)
+		}
+	}
+	return o.parseRange()
+}
+
+// parseRange reads LO-HI.
+func (o *planOptions) parseRange() error {
+	lo, hi, ok := strings.Cut(o.rangeText, "-")
+	var errs [2]error
+	o.proposal.LoNM, errs[0] = strconv.ParseFloat(strings.TrimSpace(lo), 64)
+	o.proposal.HiNM, errs[1] = strconv.ParseFloat(strings.TrimSpace(hi), 64)
+	if !ok || errors.Join(errs[:]...) != nil {
+		return usagef("write the shortest and the longest wavelength in nm, for example --range 380-1100", "--range: %q is not of the form LO-HI", o.rangeText)
+	}
+	return nil
+}
+
+// degrees reads angles separated by commas.
+func degrees(flag, text string) ([]float64, error) {
+	var angles []float64
+	for _, word := range strings.Split(text, ",") {
+		a, err := strconv.ParseFloat(strings.TrimSpace(word), 64)
+		if err != nil {
+			return nil, usagef("write degrees separated by commas, for example --"+flag+" 8,30,45,60", "--%s: %q is not a number", flag, word)
+		}
+		if !(a >= 0 && a < 90) {
+			return nil, usagef("state angles from the normal, in degrees", "--%s %g is outside 0 to below 90 degrees", flag, a)
+		}
+		angles = append(angles, a)
+	}
+	return angles, nil
+}
+
+// planUsage makes a usage error of a refusal: all that a plan is about was said with
+// flags.
+func planUsage(err error) error {
+	var r *study.Refusal
+	if errors.As(err, &r) {
+		return usagef(r.Try, "%v", r)
+	}
+	return err
+}
+
+// angleList is printed as numbers separated by a space, and as an array in JSON.
+type angleList []float64
+
+func (a angleList) String() string { return a.join(" ") }
+
+func (a angleList) join(with string) string {
+	words := make([]string, len(a))
+	for i, deg := range a {
+		words[i] = strconv.FormatFloat(deg, 'g', -1, 64)
+	}
+	return strings.Join(words, with)
+}
+
+// planColumns are the columns of results that a plan fills.
+func planColumns() (columns []study.Column) {
+	on := false
+	for _, c := range study.Columns() {
+		switch c.Name {
+		case "solar_T", "thickness_nm", "solar_share_covered", "points", "flags":
+			on = true
+		case "gain_kept", "solar_T_data", "noise", "model":
+			on = false
+		}
+		if on {
+			columns = append(columns, c)
+		}
+	}
+	return columns
+}
+
+// rows prints one row a set.
+func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
+	columns, p := planColumns(), &o.proposal
+	names := []string{"set", "angles_deg", "minimised", "sets_compared", "all_sets_compared", "polarisation", "lo_nm", "hi_nm", "step_nm", "noise"}
+	for _, c := range columns {
+		names = append(names, c.Name)
+	}
+	out := newRecords(w, o.format, names)
+	for _, plan := range plans {
+		cells := []any{"given", angleList(plan.AnglesDeg), nil, nil, nil}
+		if plan.Tried > 0 {
+			cells = []any{"best", angleList(plan.AnglesDeg), o.minimise, plan.Tried, plan.All}
+		}
+		cells = append(cells, p.Polarisation, p.LoNM, p.HiNM, p.StepNM, p.NoiseSD)
+		for _, c := range columns {
+			switch {
+			case c.Num != nil:
+				cells = append(cells, orNil(c.Num(&plan.Result)))
+			case o.format == "json":
+				cells = append(cells, append([]string{}, c.Words(&plan.Result)...))
+			default:
+				cells = append(cells, strings.Join(c.Words(&plan.Result), " "))
+			}
+		}
+		if err := out.write(cells...); err != nil {
+			return err
+		}
+	}
+	return out.end()
+}
+
+// table prints the outputs as lines and the sets as columns, for a person.
+func (o *planOptions) table(w io.Writer, setup *evaluate.Setup, plans []*evaluate.Plan) error {
+	out, p := bufio.NewWriter(w), &o.proposal
+	fmt.Fprintf(out, "plan for a film of %g nm, porosity %g, bare fraction %g; no reading needed\n", p.ThicknessNM, p.Porosity, p.Bare)
+	fmt.Fprintf(out, "each curve %g-%g nm by %g nm, polarisation %s, noise %g pp\n", p.LoNM, p.HiNM, p.StepNM, p.Polarisation, 100*p.NoiseSD)
+	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", o.spot.glass, o.spot.farFace())
+	heading := []string{""}
+	var values [][]line
+	for _, plan := range plans {
+		heading = append(heading, o.heading(plan))
+		values = append(values, o.spot.lines(&plan.Result))
+	}
+	columns := newColumnWriter(out, append(heading, "")...)
+	for i, l := range values[0] {
+		if l.name == "state" {
+			continue
+		}
+		cells := []string{"  " + l.name}
+		for _, v := range values {
+			cells = append(cells, v[i].value)
+		}
+		if err := columns.row(append(cells, l.remark)...); err != nil {
+			return err
+		}
+	}
+	if err := columns.flush(); err != nil {
+		return err
+	}
+	fmt.Fprintln(out)
+	o.notes(out, plans)
+	for _, l := range o.assumed(setup) {
+		fmt.Fprintf(out, "  %s\n", l)
+	}
+	return out.Flush()
+}
+
+// heading names a set: by its angles, and by where it comes from if there are two.
+func (o *planOptions) heading(plan *evaluate.Plan) string {
+	at := angleList(plan.AnglesDeg).join(", ") + " deg"
+	switch {
+	case plan.Tried > 0:
+		return "best: " + at
+	case o.best > 0:
+		return "given: " + at
+	}
+	return at
+}
+
+// notes says how the best set was found, and what a set does not tell.
+func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
+	for _, plan := range plans {
+		switch {
+		case plan.Tried == 0:
+		case plan.All:
+			fmt.Fprintf(out, "  best for the least uncertainty of %s: all %d sets of %d angles among %s degrees were compared\n", o.minimise, plan.Tried, o.best, o.candidatesText)
+		default:
+			fmt.Fprintf(out, "  best found for the least uncertainty of %s: no exchange of one angle improves it, but not all sets of %d angles among %s degrees were compared\n",
+				o.minimise, o.best, o.candidatesText)
+		}
+	}
+	for _, plan := range plans {
+		for _, f := range plan.Result.Flags {
+			fmt.Fprintf(out, "  flag %s at %s degrees: %s\n", f, angleList(plan.AnglesDeg).join(", "), flagMeaning(f))
+		}
+	}
+}
+
+// assumed says what is taken to be known beforehand, as standard uncertainties.
+func (o *planOptions) assumed(setup *evaluate.Setup) []string {
+	known := film.DefaultSession()
+	index, u := setup.Coating.SkeletonIndex()
+	lines := []string{
+		"assumed beside the noise, as standard uncertainties:",
+		fmt.Sprintf("  scale 1 ± %g for all curves, and at each angle a factor 1 ± %g and an error of the angle of 0 ± %g degrees", known.UScale, known.UFactor, known.UAngle),
+		fmt.Sprintf("  skeleton index %g ± %g, the same for all spots of a coating", index, u),
+	}
+	if o.proposal.Polarisation == "n" {
+		lines = append(lines, fmt.Sprintf("  s share of the native beam 0.5 ± %g", known.UShare))
+	}
+	if o.spot.back != "matched" {
+		lines = append(lines, "  what the far face sends back: all caught up to 15 degrees, anything from none to all of it beyond")
+	}
+	if u := setup.Glass.UIndex; u > 0 {
+		lines = append(lines, fmt.Sprintf("  index of the glass ± %g, alike at all wavelengths", u))
+	} else {
+		lines = append(lines, "  index of the glass exact")
+	}
+	return append(lines, "  one uniform film; wavelengths exact")
+}

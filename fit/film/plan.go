@@ -1,0 +1,357 @@
+package film
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/combin"
+
+	"wane/fit"
+)
+
+// Before a reading exists, the derivatives of the model and what is known beforehand
+// already say how well curves would determine a film. What a curve tells adds to what
+// others tell and does not depend on them, so that sets of angles are compared by
+// adding up their normal matrices, each made once.
+
+// Plan is a measurement that has not been made.
+type Plan struct {
+	ThicknessNM, Porosity, Bare float64 // of the film that is expected
+
+	// Curves are those to be measured. R is not looked at; NoiseSD must be stated.
+	Curves []Curve
+}
+
+// Choice is a set of angles and what it would tell.
+type Choice struct {
+	AnglesDeg []float64 // rising
+	Verdict   *Verdict  // as of [Fitter.Precision]
+	Tried     int       // sets that were compared
+	All       bool      // those were all sets of the size
+}
+
+// mostSets is up to how many sets all are compared.
+const mostSets = 10000
+
+// thinnestPlanNM is the thinnest film of which uncertainties are told beforehand:
+// those of thinner ones are not linear (see tinyTau).
+const thinnestPlanNM = tinyTau
+
+// SkeletonIndex returns the index of the coating's solid at 550 nm and its standard
+// uncertainty, 0 where it is held.
+func (c Coating) SkeletonIndex() (index, u float64) { return c.skeleton() }
+
+// Precision returns the verdict that the curves of the plan would get if they were
+// read without noise: the values are those of the plan, and the uncertainties are
+// those of the noise stated and of what is known beforehand, from the same derivatives,
+// priors and bounds as in [Fitter.Fit]. They are linear: where the curves do not
+// determine a parameter (FlagNotSeparable), a fit looks for other films that explain
+// them as well, and may find it to be more uncertain still.
+//
+// An [*InputError] says what is wrong with the plan; an [*optics.RangeError] that a
+// wavelength is outside the range of an index.
+func (f *Fitter) Precision(ctx context.Context, p *Plan) (*Verdict, error) {
+	q, err := f.prospect(p)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]int, len(q.blocks))
+	for k := range all {
+		all[k] = k
+	}
+	return q.verdict(ctx, all)
+}
+
+// BestAngles returns the set of size angles, among those of the plan's curves, for
+// which u is least, a standard uncertainty taken from the verdict of [Fitter.Precision];
+// of equals, the first in the order of the curves. All curves at an angle go together.
+// Each angle brings what is not known of its setting along with its curves.
+//
+// Where there are more than 10,000 sets, not all are compared: the set grows by the
+// angle that helps most, and then angles are exchanged one by one as long as that
+// helps. The set found is then one that no single exchange improves.
+//
+// The errors are those of [Fitter.Precision] and, when ctx is done, that of ctx.
+func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verdict) float64) (*Choice, error) {
+	q, err := f.prospect(p)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(q.blocks); size < 1 || size > n {
+		return nil, &InputError{"angles", fmt.Sprintf("a set of %d cannot be chosen from %d candidates", size, n), fmt.Sprintf("ask for 1 to %d angles, or give more candidates", n)}
+	}
+	s := &search{q: q, u: u, size: size, least: math.Inf(1)}
+	all := combin.GeneralizedBinomial(float64(len(q.blocks)), float64(size)) < mostSets+0.5
+	if all {
+		err = s.everySet(ctx)
+	} else {
+		err = s.exchange(ctx)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if s.best == nil {
+		return nil, &InputError{"angles", "no set gives the quantity an uncertainty", "minimise that of a quantity that is not held"}
+	}
+	out := &Choice{Tried: s.tried, All: all}
+	for _, k := range s.best {
+		out.AnglesDeg = append(out.AnglesDeg, q.m.angles[k])
+	}
+	slices.Sort(out.AnglesDeg)
+	chosen := *p
+	chosen.Curves = slices.DeleteFunc(slices.Clone(p.Curves), func(c Curve) bool { return !slices.Contains(out.AnglesDeg, c.AngleDeg) })
+	out.Verdict, err = f.Precision(ctx, &chosen)
+	return out, err
+}
+
+// prospect is a plan made ready.
+type prospect struct {
+	plan   *Plan
+	m      *model      // of all curves, their readings those that the film gives
+	blocks [][]float64 // by angle setting: its normal matrix alone
+}
+
+func (f *Fitter) prospect(p *Plan) (*prospect, error) {
+	spot, err := p.spot(f.setup)
+	if err != nil {
+		return nil, err
+	}
+	sigma := make([]float64, len(spot.Curves))
+	for i := range sigma {
+		sigma[i] = spot.Curves[i].NoiseSD
+	}
+	m, err := f.model(spot, sigma)
+	if err != nil {
+		return nil, err
+	}
+	m.predict(startVector(p.params(m)))
+	q := &prospect{plan: p, m: m, blocks: make([][]float64, len(m.angles))}
+	for k := range q.blocks {
+		alone := m.only([]int{k})
+		params, n := p.params(alone), alone.size()
+		alone.aim(params)
+		q.blocks[k] = make([]float64, n*n)
+		alone.normal(q.blocks[k], make([]float64, n), startVector(params))
+	}
+	return q, nil
+}
+
+// spot checks the plan and returns the spot that it is about, all readings 0.
+func (p *Plan) spot(setup Setup) (*Spot, error) {
+	s := &Spot{Setup: setup, Curves: slices.Clone(p.Curves)}
+	for i := range s.Curves {
+		c, what := &s.Curves[i], fmt.Sprintf("curve %d", i+1)
+		if !(c.NoiseSD > 0) || math.IsInf(c.NoiseSD, 0) {
+			return nil, &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD), "state that of one point as a fraction, for example 0.0005"}
+		}
+		c.R = make([]float64, len(c.NM))
+		if err := c.check(what); err != nil {
+			return nil, err
+		}
+		for k := range i {
+			if d := &s.Curves[k]; c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && slices.Equal(c.NM, d.NM) {
+				return nil, &InputError{what, fmt.Sprintf("it is curve %d again, at %g degrees", k+1, c.AngleDeg),
+					"plan each curve once; the mean of n scans has the noise of one over the root of n"}
+			}
+		}
+	}
+	first := &Spot{Setup: setup, Curves: s.Curves[:min(1, len(s.Curves))]} // zeros everywhere would be found out as copies
+	if err := first.check(); err != nil {
+		return nil, err
+	}
+	return s, p.check()
+}
+
+// check reports a film that a plan cannot be about.
+func (p *Plan) check() error {
+	for _, v := range []struct {
+		name, unit    string
+		value, lo, hi float64
+	}{
+		{"thickness", " nm", p.ThicknessNM, thinnestPlanNM, pinRange[Thickness][1]},
+		{"porosity", "", p.Porosity, pinRange[Porosity][0], pinRange[Porosity][1]},
+		{"bare fraction", "", p.Bare, pinRange[Bare][0], pinRange[Bare][1]},
+	} {
+		if !(v.value >= v.lo && v.value <= v.hi) {
+			return &InputError{"film", fmt.Sprintf("a %s of %g%s is outside %g to %g", v.name, v.value, v.unit, v.lo, v.hi), "propose a film inside that range"}
+		}
+	}
+	if p.Bare == 1 {
+		return &InputError{"film", "a bare fraction of 1 leaves no film to measure", "propose a smaller one"}
+	}
+	return nil
+}
+
+// params are the parameters of m with the film of the plan as their start, and the
+// nuisances where they are expected.
+func (p *Plan) params(m *model) []fit.Param {
+	params := m.params()
+	index := &params[pIndex]
+	index.Start = min(max(m.spot.Coating.indexOf(p.Porosity, params[pSkeleton].Start), index.Lower), index.Upper)
+	params[pTau].Start, params[pBare].Start = p.ThicknessNM*index.Start, p.Bare
+	return params
+}
+
+// predict sets the readings of m, which must not be compressed, to what x gives.
+func (m *model) predict(x []float64) {
+	g := m.geometry(x)
+	for k := range m.curves {
+		var slopes [kinds]float64
+		c := &m.curves[k]
+		c.look(&g, x)
+		for i := range c.r {
+			c.r[i] = c.point(i, &slopes)
+		}
+	}
+}
+
+// only is the model of the curves at some of the angle settings.
+func (m *model) only(settings []int) *model {
+	out := *m
+	out.coarse, out.rows, out.points = &out, 0, 0
+	out.angles, out.names, out.curves = nil, nil, nil
+	for at, k := range settings {
+		out.angles, out.names = append(out.angles, m.angles[k]), append(out.names, m.names[k])
+		for i := range m.curves {
+			c := m.curves[i]
+			if c.setting != k {
+				continue
+			}
+			c.setting, c.free = at, nil
+			out.curves = append(out.curves, c)
+			out.rows, out.points = out.rows+len(c.nm), out.points+c.points
+		}
+	}
+	for i := range out.curves {
+		out.curves[i].firstJoin = out.pJoin(0)
+	}
+	out.sums = make([]float64, len(out.curves))
+	return &out
+}
+
+// addBlock adds to the normal matrix of m that of one angle setting alone, which is
+// number at among those of m.
+func (m *model) addBlock(sum, block []float64, at int) {
+	n, size := pAngles+perAngle+len(m.joins), m.size()
+	place := func(i int) int {
+		switch {
+		case i < pAngles:
+			return i
+		case i < pAngles+perAngle:
+			return i + perAngle*at
+		}
+		return m.pJoin(i - pAngles - perAngle)
+	}
+	for i := range n {
+		for j := i; j < n; j++ {
+			sum[place(i)*size+place(j)] += block[i*n+j]
+		}
+	}
+}
+
+// verdict is that of the curves at some of the angle settings.
+func (q *prospect) verdict(ctx context.Context, settings []int) (*Verdict, error) {
+	m := q.m.only(settings)
+	params := q.plan.params(m)
+	m.aim(params)
+	problem := &fit.Problem{Params: params, Points: m.points, Normal: func(jj, _, _ []float64) float64 {
+		for at, k := range settings {
+			m.addBlock(jj, q.blocks[k], at)
+		}
+		return 0 // what is read is what the film gives
+	}}
+	r, err := m.work.Solve(ctx, problem, nil) // which is at its minimum from the start
+	if err != nil {
+		return nil, fmt.Errorf("could not work out what the curves would tell: %w", err)
+	}
+	s := &solution{params: params, x: r.X, converged: true, atBound: r.AtBound, result: r, share: 1}
+	if err := m.covariance(s); err != nil {
+		return nil, err
+	}
+	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: s, widest: s}
+	v.estimates()
+	v.quality()
+	v.flags()
+	return v, nil
+}
+
+// search looks for the set of angle settings of least u.
+type search struct {
+	q     *prospect
+	u     func(*Verdict) float64
+	size  int
+	best  []int // nil: none yet
+	least float64
+	tried int
+}
+
+// try compares a set with the best and reports whether it is better.
+func (s *search) try(ctx context.Context, set []int) (bool, error) {
+	v, err := s.q.verdict(ctx, set)
+	if err != nil {
+		return false, err
+	}
+	s.tried++
+	u := s.u(v)
+	if !(u < s.least) {
+		return false, nil
+	}
+	s.best, s.least = slices.Clone(set), u
+	return true, nil
+}
+
+func (s *search) everySet(ctx context.Context) error {
+	set := make([]int, s.size)
+	for sets := combin.NewCombinationGenerator(len(s.q.blocks), s.size); sets.Next(); {
+		if _, err := s.try(ctx, sets.Combination(set)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *search) exchange(ctx context.Context) error {
+	for n := 1; n <= s.size; n++ {
+		grown := append(slices.Clone(s.best), 0)
+		s.best, s.least = nil, math.Inf(1)
+		if _, err := s.tryAt(ctx, grown, n-1); err != nil {
+			return err
+		}
+		if s.best == nil {
+			return nil
+		}
+	}
+	for better := true; better; {
+		better = false
+		set := slices.Clone(s.best)
+		for at := range set {
+			found, err := s.tryAt(ctx, set, at)
+			if err != nil {
+				return err
+			}
+			better = better || found
+		}
+	}
+	return nil
+}
+
+// tryAt tries every setting that is not yet in the set in the place of set[at], and
+// reports whether one is better.
+func (s *search) tryAt(ctx context.Context, set []int, at int) (better bool, err error) {
+	others := slices.Delete(slices.Clone(set), at, at+1)
+	for k := range s.q.blocks {
+		if slices.Contains(set[:at], k) || slices.Contains(set[at+1:], k) {
+			continue
+		}
+		with := append(slices.Clone(others), k)
+		slices.Sort(with)
+		found, err := s.try(ctx, with)
+		if err != nil {
+			return false, err
+		}
+		better = better || found
+	}
+	return better, nil
+}

@@ -1,0 +1,131 @@
+package evaluate_test
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/combin"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+func proposal() *evaluate.Proposal {
+	return &evaluate.Proposal{ThicknessNM: 118, Porosity: 0.36, LoNM: 380, HiNM: 1100, StepNM: 2, Polarisation: "u", NoiseSD: 0.0005}
+}
+
+// What a plan says is what the evaluation of noise-free curves says, which the general
+// stack gives, but for what only readings tell.
+func TestPlanIsWhatEvaluationSays(t *testing.T) {
+	ctx, angles := context.Background(), []float64{8, 30, 45, 60}
+	plan, err := evaluator(t).Plan(ctx, proposal(), angles)
+	require.NoError(t, err)
+	curves := simulate(t, []optics.Film{silica(t, 118, 0.36)}, angles, 1)
+	for i := range curves {
+		c := &curves[i]
+		c.R, _, err = optics.Stack{Films: []optics.Film{silica(t, 118, 0.36)}, Substrate: optics.SodaLime()}.RT(nil, nil, c.NM, c.AngleDeg, optics.U)
+		require.NoError(t, err)
+		c.NoiseSD = 0.0005
+	}
+	fitted, _, err := evaluator(t).Spot(ctx, curves, nil, nil)
+	require.NoError(t, err)
+
+	assert.Equal(t, angles, plan.AnglesDeg)
+	assert.Zero(t, plan.Tried)
+	r := &plan.Result
+	for name, m := range map[string][2]study.Measure{
+		"solar_T": {r.SolarT, fitted.SolarT}, "cell_T": {r.CellT, fitted.CellT}, "gain": {r.Gain, fitted.Gain}, "solid": {r.Solid, fitted.Solid},
+		"thickness": {r.Thickness, fitted.Thickness}, "porosity": {r.Porosity, fitted.Porosity}, "bare": {r.BareFraction, fitted.BareFraction},
+		"optical thickness": {r.OpticalThickness, fitted.OpticalThickness}, "index": {r.FilmIndex, fitted.FilmIndex}, "scale": {r.Scale, fitted.Scale},
+	} {
+		// where the fit ends is good to a thousandth of u
+		assert.InDelta(t, float64(m[1].Value), float64(m[0].Value), 1e-3*float64(m[1].U), name)
+		assert.InEpsilon(t, float64(m[1].U), float64(m[0].U), 1e-3, "u of %s", name)
+	}
+	assert.InDelta(t, float64(fitted.SolarShareCovered), float64(r.SolarShareCovered), 1e-9)
+	assert.Equal(t, fitted.Points, r.Points)
+	assert.Equal(t, fitted.Model, r.Model)
+	assert.Empty(t, r.State)
+	for _, null := range []study.Num{r.RMSResidual, r.ReducedChi2, r.SolarTData, r.Change.Value} {
+		assert.False(t, null.Valid())
+	}
+}
+
+// Whatever the goal, no other set of two is better.
+func TestBestAngles(t *testing.T) {
+	ctx, candidates, e := context.Background(), []float64{8, 30, 45, 60, 75}, evaluator(t)
+	for goal, u := range map[string]func(r *study.Result) study.Num{
+		"thickness": func(r *study.Result) study.Num { return r.Thickness.U },
+		"porosity":  func(r *study.Result) study.Num { return r.Porosity.U },
+		"bare":      func(r *study.Result) study.Num { return r.BareFraction.U },
+		"solid":     func(r *study.Result) study.Num { return r.Solid.U },
+		"solar_T":   func(r *study.Result) study.Num { return r.SolarT.U },
+	} {
+		assert.Contains(t, evaluate.Goals(), goal)
+		best, err := e.BestAngles(ctx, proposal(), candidates, 2, goal)
+		require.NoError(t, err)
+		assert.True(t, best.All)
+		assert.Equal(t, 10, best.Tried)
+		least := math.Inf(1)
+		for _, pair := range combin.Combinations(len(candidates), 2) {
+			p, err := e.Plan(ctx, proposal(), []float64{candidates[pair[0]], candidates[pair[1]]})
+			require.NoError(t, err)
+			least = min(least, float64(u(&p.Result)))
+		}
+		assert.InEpsilon(t, least, float64(u(&best.Result)), 1e-9, goal)
+	}
+	assert.Len(t, evaluate.Goals(), 5)
+}
+
+// A range is met at both ends whatever the step, and what is none is refused.
+func TestPlannedWavelengths(t *testing.T) {
+	ctx := context.Background()
+	for _, c := range []struct {
+		lo, hi, step float64
+		points       int
+		fault        string
+	}{
+		{380, 1100, 2, 361, ""},
+		{380, 1100, 0.1, 7201, ""},
+		{400, 700, 7, 43, ""}, // to 694 nm
+		{1100, 380, 2, 0, "1100 to 380 nm is no range of wavelengths"},
+		{380, 380, 2, 0, "380 to 380 nm is no range of wavelengths"},
+		{math.NaN(), 1100, 2, 0, "NaN to 1100 nm is no range of wavelengths"},
+		{380, 1100, 0, 0, "a step of 0 nm does not divide 380-1100 nm into up to 20000 points"},
+		{380, 1100, 1e-6, 0, "a step of 1e-06 nm does not divide 380-1100 nm into up to 20000 points"},
+		{380, 1100, math.NaN(), 0, "a step of NaN nm does not divide 380-1100 nm into up to 20000 points"},
+		{380, 400, 5, 0, "curve 1: 5 points are too few to fit; at least 8 are needed"},
+		{200, 1100, 2, 0, "the curves reach 200 nm, but the index of soda-lime glass is known from 300 to 4600 nm only"},
+	} {
+		p := proposal()
+		p.LoNM, p.HiNM, p.StepNM = c.lo, c.hi, c.step
+		plan, err := evaluator(t).Plan(ctx, p, []float64{8})
+		if c.fault == "" {
+			require.NoError(t, err)
+			assert.Equal(t, study.Num(c.points), plan.Result.Points)
+			continue
+		}
+		var refused *study.Refusal
+		require.ErrorAs(t, err, &refused)
+		assert.Equal(t, c.fault, refused.Error())
+		assert.NotEmpty(t, refused.Try)
+	}
+	_, err := evaluator(t).BestAngles(ctx, proposal(), []float64{8, 60}, 3, "thickness")
+	assert.EqualError(t, err, "angles: a set of 3 cannot be chosen from 2 candidates")
+	assert.Panics(t, func() { _, _ = evaluator(t).BestAngles(ctx, proposal(), []float64{8, 60}, 1, "beauty") })
+}
+
+// A film that the proposed angles do not tell is flagged, and its solar value stands.
+func TestPlanNotSeparable(t *testing.T) {
+	plan, err := evaluator(t).Plan(context.Background(), proposal(), []float64{8})
+	require.NoError(t, err)
+	for _, name := range []string{film.Thickness, film.Porosity, film.Bare} {
+		assert.Contains(t, plan.Result.Flags, film.FlagNotSeparable+name)
+	}
+	assert.Less(t, float64(plan.Result.SolarT.U), 0.001)
+}
