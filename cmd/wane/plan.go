@@ -160,11 +160,8 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 
 // parseRange reads LO-HI.
 func (o *planOptions) parseRange() error {
-	lo, hi, ok := strings.Cut(o.rangeText, "-")
-	var errs [2]error
-	o.proposal.LoNM, errs[0] = strconv.ParseFloat(strings.TrimSpace(lo), 64)
-	o.proposal.HiNM, errs[1] = strconv.ParseFloat(strings.TrimSpace(hi), 64)
-	if !ok || errors.Join(errs[:]...) != nil {
+	var ok bool
+	if o.proposal.LoNM, o.proposal.HiNM, ok = parseRange(o.rangeText); !ok {
 		return usagef("write the shortest and the longest wavelength in nm, for example --range 380-1100", "--range: %q is not of the form LO-HI", o.rangeText)
 	}
 	return nil

@@ -33,6 +33,9 @@ const quickExample = `  # four angles in the headings, the far face matched to a
   # one curve a file, angles in order; a figure beside the table
   wane quick G07-8.csv G07-60.csv --angle 8,60 --back matched --figure G07.svg
 
+  # is the thickness even within the spot, and which films would these curves miss?
+  wane quick testdata/exports/g07-patchy.csv --back matched --ladder
+
   # the pane's far face is bare: its thickness counts; JSON for a program
   wane quick G07.csv --back bare --glass-mm 3.2 --format json`
 
@@ -46,6 +49,7 @@ type quickOptions struct {
 	texture                           bool
 	pins                              []string
 	format, figure                    string
+	method                            methodOptions
 }
 
 func newQuickCommand() *cobra.Command {
@@ -75,6 +79,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.BoolVar(&o.texture, "texture", false, "rolled (textured) glass: roughness and angle factors are free")
 	f.StringArrayVar(&o.pins, "pin", nil, "hold a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
 	f.Float64Var(&o.baselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
+	o.method.bind(cmd)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.figure, "figure", "", "also draw the fit into this file, .svg or .png")
 	completeWords(cmd, map[string][]string{
@@ -115,7 +120,25 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 			fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
 		}
 	}
-	return o.print(cmd.OutOrStdout(), spectra, notes, result)
+	if err := o.print(cmd.OutOrStdout(), spectra, notes, result); err != nil {
+		return err
+	}
+	return o.printLadder(cmd, verdict)
+}
+
+// printLadder adds the ladder to the table.
+func (o *quickOptions) printLadder(cmd *cobra.Command, v *film.Verdict) error {
+	if !o.method.ladder {
+		return nil
+	}
+	limit, err := v.DetectionLimit(cmd.Context())
+	if err != nil {
+		return err
+	}
+	if o.format == "table" {
+		return ladderTable(cmd.OutOrStdout(), v, limit)
+	}
+	return ladderRows(cmd.OutOrStdout(), o.format, v, limit)
 }
 
 // readExports returns the spectra of the files, and what was taken silently but
@@ -161,7 +184,7 @@ func (o *quickOptions) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 		if err != nil {
 			return nil, err
 		}
-		curves[i] = film.Curve{NM: s.NM, R: s.Values, AngleDeg: s.AngleDeg, Pol: pol, Native: native}
+		curves[i] = film.Curve{NM: s.NM, R: s.Values, AngleDeg: s.AngleDeg, Pol: pol, Native: native, NoiseSD: o.method.noise}
 	}
 	return curves, nil
 }
@@ -213,6 +236,9 @@ func spotPlace(err error, files []string) error {
 func (o *quickOptions) print(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
 	if o.format == "table" {
 		return o.table(w, spectra, notes, r)
+	}
+	if o.method.ladder { // which has rows of its own
+		return nil
 	}
 	out := newRowWriter(w, o.format)
 	if err := out.write(r); err != nil {

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"wane/fit/film"
@@ -29,6 +28,9 @@ func (o *quickOptions) job(files []string) (*quickJob, error) {
 	}
 	job := &quickJob{}
 	if err := o.setUp(job); err != nil {
+		return nil, err
+	}
+	if err := o.method.apply(&job.setup); err != nil {
 		return nil, err
 	}
 	var err error
@@ -78,8 +80,11 @@ func (o *quickOptions) checkWords() error {
 			return err
 		}
 	}
-	if err := o.parseAngles(); err != nil {
-		return err
+	if o.angleText != "" {
+		var err error
+		if o.angles, err = degrees("angle", o.angleText); err != nil {
+			return err
+		}
 	}
 	for _, v := range []struct {
 		flag  string
@@ -92,25 +97,6 @@ func (o *quickOptions) checkWords() error {
 		}
 	}
 	return checkFigure(o.figure)
-}
-
-// parseAngles reads the numbers of --angle, separated by commas.
-func (o *quickOptions) parseAngles() error {
-	o.angles = nil
-	if o.angleText == "" {
-		return nil
-	}
-	for _, text := range strings.Split(o.angleText, ",") {
-		a, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
-		if err != nil {
-			return usagef("write degrees separated by commas, for example --angle 8,30,45,60", "--angle: %q is not a number", text)
-		}
-		if !(a >= 0 && a < 90) {
-			return usagef("state the angle from the normal, in degrees", "--angle %g is outside 0 to below 90 degrees", a)
-		}
-		o.angles = append(o.angles, a)
-	}
-	return nil
 }
 
 func pinUsage(err error) error {

@@ -110,19 +110,28 @@ func (m *model) fitFilm(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
-// fitBare fits the glass without a film; nil where the person's pins say that
-// there is one.
-func (m *model) fitBare(ctx context.Context) (*solution, error) {
+// bareParams returns the parameters of glass without a film; not ok where the person's
+// pins say that there is one.
+func (m *model) bareParams() (params []fit.Param, ok bool) {
 	pins := m.spot.Pins
-	if v, ok := pins[Bare]; ok && v != 1 {
-		return nil, nil
+	if v, pinned := pins[Bare]; pinned && v != 1 {
+		return nil, false
 	}
-	if _, ok := pins[Thickness]; ok {
-		return nil, nil
+	if _, pinned := pins[Thickness]; pinned {
+		return nil, false
 	}
-	params := m.params()
+	params = m.params()
 	holdFilm(params)
 	params[pBare].Start, params[pSpread2].Start = 1, 0
+	return params, true
+}
+
+// fitBare fits the glass without a film; nil where bareParams says that there is one.
+func (m *model) fitBare(ctx context.Context) (*solution, error) {
+	params, ok := m.bareParams()
+	if !ok {
+		return nil, nil
+	}
 	s, err := m.solve(ctx, params, startVector(params))
 	if err != nil {
 		return nil, err

@@ -40,6 +40,14 @@ func TestBadSpots(t *testing.T) {
 		{"contradictory pins", func(s *film.Spot) { s.Pins = film.Pins{film.Porosity: 0.3, film.FilmIndex: 1.3} }, "pinned together"},
 		{"the same curve twice", func(s *film.Spot) { s.Curves = append(s.Curves, s.Curves[0]) }, "curve 3: its readings are those of curve 1"},
 		{"values beyond numbers", func(s *film.Spot) { s.Curves[0].R[3] = 1e300 }, "point 4 is 1e+300"},
+		{"NaN noise", func(s *film.Spot) { s.Curves[0].NoiseSD = math.NaN() }, "noise of NaN"},
+		{"mask that leaves nothing", func(s *film.Spot) { s.Masks = []film.Window{{LoNM: 300, HiNM: 2000}} }, "the masks leave 0 of its 25 points"},
+		{"mask the wrong way round", func(s *film.Spot) { s.Masks = []film.Window{{LoNM: 900, HiNM: 800}} }, "900 to 800 nm is no range"},
+		{"wide cone", func(s *film.Spot) { s.Instrument.ConeDeg = 50 }, "a cone of half-angle 50 degrees"},
+		{"slit", func(s *film.Spot) { s.Instrument.SlitNM = math.NaN() }, "a slit of NaN nm"},
+		{"joins fall", func(s *film.Spot) { s.Instrument.JoinsNM = []float64{860, 500} }, "do not rise"},
+		{"index of the glass", func(s *film.Spot) { s.Glass.UIndex = math.NaN() }, "NaN is not a standard uncertainty of its index"},
+		{"pin below its range", func(s *film.Spot) { s.Pins = film.Pins{film.Thickness: -5} }, "thickness=-5 is outside"},
 		{"session", func(s *film.Spot) { s.Session = &film.Session{UScale: -1} }, "not a standard uncertainty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

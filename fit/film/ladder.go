@@ -65,10 +65,10 @@ func (m *model) climb(ctx context.Context, film *solution) (*model, *solution, e
 	return &wide, best, wide.covariance(best)
 }
 
-// akaike returns the corrected criterion of s for a given noise: the sum of squares
-// over its inflation, with the effective number of points.
-func (s *solution) akaike(noise float64, points int) float64 {
-	k, n := float64(s.free()), float64(points)*s.share
+// akaike returns the corrected criterion of s, where the widest solution says how
+// large the noise is and how many points count.
+func (s *solution) akaike(widest *solution, points int) float64 {
+	k, n, noise := float64(s.free()), float64(points)*widest.share, widest.inflation()
 	if n-k <= 1 {
 		return math.Inf(1)
 	}
@@ -90,10 +90,6 @@ func (v *Verdict) rungs(bare, film, spread *solution) {
 	if spread != nil {
 		widest = spread
 	}
-	noise := 1.0
-	if widest != nil {
-		noise = widest.inflation()
-	}
 	var below *solution
 	for _, r := range []struct {
 		name string
@@ -102,10 +98,10 @@ func (v *Verdict) rungs(bare, film, spread *solution) {
 		if r.s == nil {
 			continue
 		}
-		rung := Rung{Model: r.name, Free: r.s.free(), ReducedChi2: r.s.chi2, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(noise, v.model.points),
+		rung := Rung{Model: r.name, Free: r.s.free(), ReducedChi2: r.s.chi2, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(widest, v.model.points),
 			Separable: v.separates(r.s), Chosen: r.name == v.Model, Interval: r.s == v.widest}
 		if below != nil {
-			rung.LikelihoodRatio = (below.cost - r.s.cost) / noise
+			rung.LikelihoodRatio = max(0, (below.cost-r.s.cost)/widest.inflation())
 		}
 		v.Ladder = append(v.Ladder, rung)
 		below = r.s
@@ -126,13 +122,14 @@ func (v *Verdict) separates(s *solution) bool {
 // DetectionLimit returns the thickness, in nm, of the thinnest whole film of middling
 // index that these curves would show: that in 95 of 100 repeats would be told from
 // bare glass at the 1 % level at which films are called. NaN if even one of an optical
-// thickness of 400 nm would not.
+// thickness of 400 nm would not, or the pins say that there is a film.
 func (v *Verdict) DetectionLimit(ctx context.Context) (float64, error) {
 	m := v.model.coarse
-	bare, err := v.model.fitBare(ctx)
-	if err != nil || bare == nil { // the pins say that there is a film
-		return math.NaN(), err
+	params, ok := v.model.bareParams()
+	if !ok {
+		return math.NaN(), nil
 	}
+	bare := &solution{params: params, x: startVector(params)}
 	x, err := m.asIf(bare.x).thickest(ctx, bare, detectable*v.chosen.inflation())
 	if err != nil || x == nil {
 		return math.NaN(), err

@@ -140,8 +140,8 @@ func (v *Verdict) trySpread(ctx context.Context, film *solution) (*solution, err
 	if err != nil || v.Model == ModelBare || v.limit != nil {
 		return spread, err
 	}
-	noise, points := spread.inflation(), v.model.points
-	called := (film.cost-spread.cost)/noise > spreadLimit && spread.akaike(noise, points) < film.akaike(noise, points)
+	points := v.model.points
+	called := (film.cost-spread.cost)/spread.inflation() > spreadLimit && spread.akaike(spread, points) < film.akaike(spread, points)
 	if called {
 		v.Model, v.chosen, v.widest, v.model, v.equal = ModelSpread, spread, spread, wide, nil
 	} else if len(v.equal) == 0 && v.separates(spread) {
