@@ -11,7 +11,9 @@ import (
 
 const newLong = `Start a study in a new file. The route by which changes are corrected and the
 mixing rule of its coatings are chosen here, once: with controls, the mean change
-of the controls of the same coating is subtracted; with none, nothing is.
+of the controls of the same coating is subtracted; with session, all spots that
+were read in one session are fitted together, and what they share (scale, angles,
+s share) is taken out; with none, nothing is.
 ` + exitCodes
 
 type newOptions struct{ correction, mixing string }
@@ -25,13 +27,13 @@ func newNewCommand() *cobra.Command {
 		RunE:    func(cmd *cobra.Command, args []string) error { return runNew(cmd, o, args[0]) },
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls or none")
+	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls, session or none")
 	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
 	return cmd
 }
 
-var routes = []string{string(study.RouteControls), string(study.RouteNone)}
+var routes = []string{string(study.RouteControls), string(study.RouteSession), string(study.RouteNone)}
 
 func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	if err := oneOf("correction", o.correction, routes); err != nil {

@@ -42,7 +42,7 @@ type solution struct {
 
 // inflation is what variances and limits of the cost are multiplied by where the
 // residuals are larger than the noise says, or hang together.
-func (s *solution) inflation() float64 { return max(1, s.chi2) / s.share }
+func (s *solution) inflation() float64 { return max(1, s.chi2/s.share) }
 
 // fit fits film and bare glass and chooses.
 func (m *model) fit(ctx context.Context) (*Verdict, error) {

@@ -168,6 +168,25 @@ func TestEffectivePoints(t *testing.T) {
 	v, err := film.Fit(ctx, tr.spot(t, nm, fourAngles, 3))
 	require.NoError(t, err)
 	assert.Equal(t, float64(v.Points), v.EffectivePoints, "white noise counts in full")
+
+	// Also where the points are few and quiet: at three standard deviations one in 700.
+	few := 0
+	for seed := range uint64(100) {
+		rng, spot := rand.New(rand.NewPCG(seed, 10)), tr.spot(t, grid(380, 1100, 18), fourAngles, seed)
+		for k := range spot.Curves {
+			c := &spot.Curves[k]
+			c.R, c.NoiseSD = tr.reflectance(t, c.NM, c.AngleDeg, optics.SodaLime()), 0.0001
+			for i := range c.R {
+				c.R[i] += 0.0001 * rng.NormFloat64()
+			}
+		}
+		v, err := film.Fit(ctx, spot)
+		require.NoError(t, err)
+		if v.EffectivePoints < float64(v.Points) {
+			few++
+		}
+	}
+	assert.LessOrEqual(t, few, 2)
 }
 
 // Masked points are as if they had not been measured, spikes are found and left out,

@@ -36,6 +36,7 @@ type curve struct {
 	*view
 	c         *compression // nil: the whole grid
 	r         []float64    // readings, or the pseudo-data that stand for them
+	readings  []float64    // of a compressed curve
 	root      []float64    // what residuals are multiplied by: root of the weight over sigma
 	steps     float64      // sum of squares of the differences of neighbouring readings, of a compressed curve
 	left      float64      // sum of squares of the readings that the pseudo-data leave out
@@ -101,9 +102,9 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 // addPacked is addPiece with a compression.
 func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma float64) {
 	k := m.addPiece(in, source, p, c.view, sigma)
-	readings := k.r
+	k.readings = k.r
 	k.c, k.r = c, make([]float64, len(c.nm))
-	k.left, k.steps = c.at.pack(k.r, readings), stepsOf(readings)
+	k.left, k.steps = c.at.pack(k.r, k.readings), stepsOf(k.readings)
 	for i := range k.root {
 		k.root[i] *= c.at.root[i]
 	}

@@ -107,16 +107,16 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 }
 
 // limit returns the vector of the thickest film that the curves of glass without
-// a film still allow at one standard deviation: a whole film of middling index
-// that raises the sum of squares by the inflated noise, on the curves as measured
+// a film still allow: a whole film of middling index that raises the sum of squares by
+// square times the inflated noise (1 for one standard deviation), on the curves as measured
 // or on those that the model without a film predicts, whichever allows more. Its
 // difference from none is the one-sided standard uncertainty of the film and of
 // what it does. (Around no film at all nothing is linear: reflectance changes with
 // the square of the thickness. The predicted curves are there because noise that
 // happens to disfavour a film makes nobody see better.) nil if a film of scanThin
 // is still allowed.
-func (m *model) limit(ctx context.Context, bare *solution) ([]float64, error) {
-	rise := bare.inflation()
+func (m *model) limit(ctx context.Context, bare *solution, square float64) ([]float64, error) {
+	rise := square * bare.inflation()
 	measured, err := m.coarse.thickest(ctx, bare, rise)
 	if err != nil || measured == nil {
 		return nil, err

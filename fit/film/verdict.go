@@ -100,13 +100,13 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 		if pinned {
 			v.LikelihoodRatio = math.NaN()
 		} else if v.Model == ModelBare {
-			if v.limit, err = m.limit(ctx, bare); err != nil {
+			if v.limit, err = m.limit(ctx, bare, 1); err != nil {
 				return nil, err
 			}
 		}
 	}
 	if v.Model == ModelFilm && film.x[pTau] < tinyTau && !film.params[pTau].Fixed {
-		if v.limit, err = m.limit(ctx, film); err != nil {
+		if v.limit, err = m.limit(ctx, film, 1); err != nil {
 			return nil, err
 		}
 	}
@@ -351,7 +351,7 @@ func (v *Verdict) flags() {
 	if v.model.spot.spikes {
 		say(FlagSpikes, "")
 	}
-	if v.chosen.share < correlatedShare {
+	if v.chosen.share < correlatedShare && v.chosen.inflation() > 1 {
 		say(FlagCorrelated, "")
 	}
 	if v.model.spot.Glass.Back == optics.Coated {

@@ -21,6 +21,10 @@ type Unit struct {
 
 	// Fit is the Digest of the current fit of the unit, zeros if it has none.
 	Fit [sha256.Size]byte
+
+	// Session is the session of its readings of reflectance, empty if they name none
+	// or several.
+	Session string
 }
 
 // Units is [View.Units] of a moment of its own.
@@ -44,7 +48,7 @@ func (v *View) Units() ([]Unit, error) {
 }
 
 func unitsOfReadings(ctx context.Context, q querier) ([]Unit, error) {
-	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, quantity, id, crc FROM reading
+	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc FROM reading
 		ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate`)
 	if err != nil {
 		return nil, err
@@ -53,18 +57,21 @@ func unitsOfReadings(ctx context.Context, q querier) ([]Unit, error) {
 	var units []Unit
 	var now study.Unit
 	var seen []byte
-	reflects := false
+	reflects, session, mixed := false, "", false
 	finish := func() {
 		if reflects {
-			units = append(units, Unit{Unit: now, Readings: sha256.Sum256(seen)})
+			if mixed {
+				session = ""
+			}
+			units = append(units, Unit{Unit: now, Readings: sha256.Sum256(seen), Session: session})
 		}
-		seen, reflects = seen[:0], false
+		seen, reflects, session, mixed = seen[:0], false, "", false
 	}
 	for rows.Next() {
 		var u study.Unit
-		var quantity string
+		var quantity, of string
 		var id, crc int64
-		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &id, &crc); err != nil {
+		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &of, &id, &crc); err != nil {
 			return nil, err
 		}
 		if u != now {
@@ -73,7 +80,10 @@ func unitsOfReadings(ctx context.Context, q querier) ([]Unit, error) {
 		}
 		seen = binary.BigEndian.AppendUint64(seen, uint64(id))
 		seen = binary.BigEndian.AppendUint64(seen, uint64(crc))
-		reflects = reflects || quantity == string(study.Reflectance)
+		if quantity == string(study.Reflectance) {
+			mixed = mixed || reflects && of != session
+			reflects, session = true, of
+		}
 	}
 	finish()
 	return units, rows.Err()

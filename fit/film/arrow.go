@@ -1,0 +1,142 @@
+package film
+
+// arrow is the normal equations of one spot of a joint fit, ordered local parameters,
+// shared parameters, residuals:
+//
+//	| A_ll  A_ls  g_l |
+//	|   .   A_ss  g_s |
+//	|   .     .    c  |
+//
+// with A = JᵀJ, g = Jᵀr, c = rᵀr. Eliminating the local parameters leaves, in place of
+// the lower right part, what the spot says of the shared ones whatever its own are: the
+// Schur complement A_ss - A_sl·A_ll⁻¹·A_ls, its gradient, and the sum of squares at the
+// local minimum. The matrix of all spots together is an arrow: its only large block is
+// that of the shared parameters, so that spots are eliminated one by one.
+type arrow struct {
+	local, shared int
+	a             []float64 // n x n with n = local + shared + 1, by rows, upper triangle
+	whole         []float64 // local, the diagonal before the elimination
+	by            []float64 // local x shared: A_ll⁻¹·A_ls
+	lost          bool      // some local parameter is not determined, and was held
+}
+
+func newArrow(local, shared int) *arrow {
+	n := local + shared + 1
+	return &arrow{local: local, shared: shared, a: make([]float64, n*n), whole: make([]float64, local), by: make([]float64, local*shared)}
+}
+
+func (w *arrow) row(i int) []float64 {
+	n := w.local + w.shared + 1
+	return w.a[i*n : (i+1)*n]
+}
+
+// held reports whether local parameter k was left out of the elimination.
+func (w *arrow) held(k int) bool { return w.whole[k] == 0 }
+
+// dependent is the share of a diagonal element below which what is left of it is
+// rounding: the square of what separates determined from not determined in normal
+// equations (fit.Problem.Normal).
+const dependent = 1e-14
+
+// eliminate removes the local parameters for which hold is not set; those are taken
+// as constants. Nothing is allocated.
+func (w *arrow) eliminate(hold []bool) {
+	w.lost = false
+	n, l := w.local+w.shared+1, w.local
+	for k := range l {
+		w.whole[k] = w.row(k)[k]
+	}
+	for k := range l {
+		pivot := w.row(k)
+		if hold[k] {
+			w.whole[k] = 0
+			continue
+		}
+		if !(pivot[k] > dependent*w.whole[k]) {
+			w.whole[k], w.lost = 0, true
+			continue
+		}
+		for i := k + 1; i < n; i++ {
+			f, row := pivot[i]/pivot[k], w.row(i)
+			for j := i; j < n; j++ {
+				row[j] -= f * pivot[j]
+			}
+		}
+	}
+	for k := l - 1; k >= 0; k-- {
+		w.back(k, w.slope(k), w.row(k)[l:], w.by, w.shared)
+	}
+}
+
+// back stores in dst row k of the solution of the triangular equations, the rows
+// below it being there already: solution holds rows of width columns.
+func (w *arrow) back(k int, dst, right, solution []float64, width int) {
+	clear(dst)
+	if w.held(k) {
+		return
+	}
+	row := w.row(k)
+	copy(dst, right)
+	for i := k + 1; i < w.local; i++ {
+		if w.held(i) {
+			continue
+		}
+		for c := range dst {
+			dst[c] -= row[i] * solution[i*width+c]
+		}
+	}
+	for c := range dst {
+		dst[c] /= row[k]
+	}
+}
+
+// slope returns row k of A_ll⁻¹·A_ls: minus the change of local parameter k with the
+// shared ones.
+func (w *arrow) slope(k int) []float64 { return w.by[k*w.shared : (k+1)*w.shared] }
+
+// inverse returns A_ll⁻¹, by rows, with zeros for held parameters.
+func (w *arrow) inverse() []float64 {
+	l := w.local
+	lower, out := make([]float64, l*l), make([]float64, l*l) // lower: L⁻¹ of A_ll = L·D·Lᵀ
+	for k := range l {
+		lower[k*l+k] = 1
+		if w.held(k) {
+			continue
+		}
+		for i := k + 1; i < l; i++ {
+			f := w.row(k)[i] / w.row(k)[k]
+			for c := range k + 1 {
+				lower[i*l+c] -= f * lower[k*l+c]
+			}
+		}
+	}
+	for k := l - 1; k >= 0; k-- {
+		w.back(k, out[k*l:(k+1)*l], lower[k*l:(k+1)*l], out, l)
+	}
+	for k := range l {
+		for c := range l {
+			if w.held(c) {
+				out[k*l+c] = 0
+			}
+		}
+	}
+	return out
+}
+
+// complement adds the Schur complement to dst, n x n by rows, and its gradient to
+// gradient, at the positions given, which lists one for each shared parameter. Only
+// the part on and above the diagonal of dst is filled.
+func (w *arrow) complement(dst, gradient []float64, at []int) {
+	n := len(gradient)
+	for a, i := range at {
+		row := w.row(w.local + a)
+		gradient[i] += row[w.local+w.shared]
+		for b := a; b < w.shared; b++ {
+			j := at[b]
+			dst[min(i, j)*n+max(i, j)] += row[w.local+b]
+		}
+	}
+}
+
+// least returns the sum of squares at the local minimum, as far as it is quadratic.
+func (w *arrow) least() float64 { return w.row(w.local + w.shared)[w.local+w.shared] }

@@ -1,0 +1,347 @@
+package film
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"wane/fit"
+)
+
+// The names of the quantities that verdicts report and no pin holds.
+const (
+	OpticalThickness = "optical_thickness"
+	Solid            = "solid" // material left
+)
+
+// Quantities returns the names of all quantities of which there are intervals, in the
+// order of the fields of a [Verdict].
+func Quantities() []string {
+	return []string{OpticalThickness, FilmIndex, Thickness, Porosity, Bare, Solid, Spread, Scale}
+}
+
+// quantity is one of them, or the mean of a probe, as a function of the parameters.
+type quantity struct {
+	name      string
+	parameter int // that it is; -1 if it follows from several
+	of        func(x []float64) derived
+}
+
+// usualLevel is the level of intervals where none is given.
+const usualLevel = 0.95
+
+// levelOf returns level, or the usual one for 0.
+func levelOf(level float64) (float64, error) {
+	if level == 0 {
+		return usualLevel, nil
+	}
+	if !(level > 0 && level < 1) {
+		return 0, &InputError{"level", fmt.Sprintf("%g is no level of an interval", level), "give a fraction such as 0.95"}
+	}
+	return level, nil
+}
+
+// Profile returns the interval of the quantity called name, one of [Quantities], in its
+// own unit (nm; index, porosity, bare fraction and scale have none): all values at
+// which the sum of squares, least over everything else, is above that of the best fit
+// by no more than
+//
+//	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square) / share
+//
+// with the share of effective points of effective.go. level is a fraction; 0 means
+// 0.95. Like uncertainties, the interval comes from the widest structure that is
+// separable. Where that is not the chosen one, it is made to contain the chosen value.
+//
+// A side on which the sum of squares does not rise so far before a bound is open, and
+// the interval a one-sided one; the level then is at least that asked for. Glass
+// without a film has an interval of the material left, from 0 to that of the thickest
+// film still allowed, and one of scale. What is pinned, or not in the model, has none:
+// its ends are NaN.
+//
+// Profile works in the memory of the fitter that made the verdict, which must not be
+// fitting meanwhile. It stops with ctx's error when ctx is done.
+func (v *Verdict) Profile(ctx context.Context, name string, level float64) (*fit.Interval, error) {
+	level, err := levelOf(level)
+	if err != nil {
+		return nil, err
+	}
+	w, err := v.wide()
+	if err != nil {
+		return nil, err
+	}
+	q, err := w.quantity(name)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case v.Model == ModelBare && name == Solid:
+		return v.filmAllowed(ctx, level)
+	case v.Model == ModelBare && name != Scale, v.Model != ModelSpread && name == Spread:
+		return none(), nil
+	}
+	return w.profile(ctx, q, q.of(v.chosen.x).value, level)
+}
+
+// ProfileMean is [Verdict.Profile] for the mean of p: the interval of [Verdict.Mean].
+func (v *Verdict) ProfileMean(ctx context.Context, p *Probe, level float64) (*fit.Interval, error) {
+	level, err := levelOf(level)
+	if err != nil {
+		return nil, err
+	}
+	w, err := v.wide()
+	if err != nil {
+		return nil, err
+	}
+	q := w.meanOf(p)
+	at := q.of(v.chosen.x).value
+	i, err := w.profile(ctx, q, at, level)
+	if err != nil || v.Model != ModelBare {
+		return i, err
+	}
+	return v.meanAllowed(ctx, q, at, i, level)
+}
+
+// none is the interval of what has none.
+func none() *fit.Interval { return &fit.Interval{Lower: math.NaN(), Upper: math.NaN()} }
+
+// wide returns v with the model that its uncertainties come from. Where a film thicker
+// than a compressed model holds for may be met, all points are taken.
+func (v *Verdict) wide() (*Verdict, error) {
+	const far = 8 // standard uncertainties: more than an interval reaches
+	tau := v.OpticalThicknessNM
+	beyond := tau.Value+far*tau.U > v.model.maxTau || len(v.equal) > 0 || v.limit != nil
+	if v.Model != ModelBare && v.model.maxTau < maxTau && beyond {
+		return v.whole(v.widest)
+	}
+	w, m := *v, *v.model
+	m.spread = !v.widest.params[pSpread2].Fixed
+	w.model = &m
+	return &w, nil
+}
+
+// whole returns v with a model of the structure of s on all points, in memory of its
+// own.
+func (v *Verdict) whole(s *solution) (*Verdict, error) {
+	spot := v.model.spot
+	m, err := NewFitter(spot.Setup).model(spot, v.sigma())
+	if err != nil {
+		return nil, err
+	}
+	m.spread = !s.params[pSpread2].Fixed
+	w := *v
+	w.model = m
+	return &w, nil
+}
+
+// sigma returns the noise of one point of each curve.
+func (v *Verdict) sigma() []float64 {
+	sigma := make([]float64, len(v.model.spot.Curves))
+	for k := range v.model.curves {
+		c := &v.model.curves[k]
+		sigma[c.source] = c.sigma
+	}
+	return sigma
+}
+
+// quantity returns the quantity called name.
+func (v *Verdict) quantity(name string) (quantity, error) {
+	q := quantity{name, -1, func(x []float64) derived { return v.derive(x).named(name) }}
+	_, thickness := v.model.spot.Pins[Thickness]
+	_, porosity := v.model.spot.Pins[Porosity]
+	switch {
+	case !slices.Contains(Quantities(), name):
+		return q, &InputError{"interval", fmt.Sprintf("there is no quantity %q", name), fmt.Sprintf("choose one of %v", Quantities())}
+	case name == Bare:
+		q.parameter = pBare
+	case name == Scale:
+		q.parameter = pScale
+	case name == OpticalThickness && !thickness:
+		q.parameter = pTau
+	case name == FilmIndex && !porosity:
+		q.parameter = pIndex
+	}
+	if i := q.parameter; i >= 0 {
+		q.of = func(x []float64) derived {
+			grad := make([]float64, len(x))
+			grad[i] = 1
+			return derived{x[i], grad}
+		}
+	}
+	return q, nil
+}
+
+// named returns the quantity of that name.
+func (f filmQuantities) named(name string) derived {
+	switch name {
+	case OpticalThickness:
+		return f.tau
+	case FilmIndex:
+		return f.index
+	case Thickness:
+		return f.thickness
+	case Porosity:
+		return f.porosity
+	case Solid:
+		return f.solid
+	}
+	return f.spread
+}
+
+// meanOf is the mean of p as a quantity.
+func (v *Verdict) meanOf(p *Probe) quantity {
+	return quantity{"mean", -1, func(x []float64) derived {
+		g := v.model.geometry(x)
+		return p.mean(x, &g)
+	}}
+}
+
+// profilePrecision ends the fits of a profile, whose sums of squares are compared.
+var profilePrecision = fit.Settings{CostTol: 1e-11}
+
+// betterFits is how often a lower sum of squares may be met on the way.
+const betterFits = 3
+
+// profile returns the interval of q, made to contain value.
+func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64) (*fit.Interval, error) {
+	if !q.moves(v.widest) {
+		return none(), nil
+	}
+	m, params := v.model, slices.Clone(v.widest.params)
+	m.aim(params)
+	problem, err := m.problem(params)
+	if err != nil {
+		return nil, err
+	}
+	rise, best := quantile(level)*v.widest.inflation(), v.widest.result
+	for range betterFits {
+		i, err := q.profile(ctx, problem, best, rise)
+		var lower *fit.LowerMinimumError
+		var singular *fit.SingularError
+		switch {
+		case err == nil:
+			q.keep(i, value)
+			return i, nil
+		case errors.As(err, &singular): // the curves say nothing of it
+			return q.whole(value), nil
+		case !errors.As(err, &lower):
+			return nil, fmt.Errorf("could not follow %s: %w", q.name, err)
+		}
+		for j := range params {
+			params[j].Start = lower.X[j]
+		}
+		problem.Params = params
+		if best, err = fit.Solve(ctx, problem, &profilePrecision); err != nil {
+			return nil, err
+		}
+	}
+	return nil, fmt.Errorf("could not follow %s: lower sums of squares are met again and again: give more curves, or pin parameters", q.name)
+}
+
+// quantile is how far a sum of squares rises at the ends of an interval of one quantity.
+func quantile(level float64) float64 { return distuv.ChiSquared{K: 1}.Quantile(level) }
+
+// moves reports whether some free parameter is in the quantity.
+func (q *quantity) moves(s *solution) bool {
+	for i, g := range q.of(s.x).grad {
+		if g != 0 && !s.params[i].Fixed {
+			return true
+		}
+	}
+	return false
+}
+
+func (q *quantity) profile(ctx context.Context, p *fit.Problem, best *fit.Result, rise float64) (*fit.Interval, error) {
+	if q.parameter >= 0 {
+		return fit.Profile(ctx, p, best, q.parameter, rise, &profilePrecision)
+	}
+	value := func(grad, x []float64) float64 {
+		d := q.of(x)
+		if grad != nil {
+			copy(grad, d.grad)
+		}
+		return d.value
+	}
+	return fit.ProfileOf(ctx, p, best, value, rise, &profilePrecision)
+}
+
+// limits are the values that the quantity may have, whatever the curves say.
+func (q *quantity) limits() (lo, hi float64) {
+	switch q.name {
+	case Porosity, Bare, "mean":
+		return 0, 1
+	case OpticalThickness, Thickness, Solid, Spread: // lengths: no film has an index below 1
+		return 0, maxTau
+	}
+	return math.Inf(-1), math.Inf(1)
+}
+
+// keep keeps i within the limits and around value.
+func (q *quantity) keep(i *fit.Interval, value float64) {
+	lo, hi := q.limits()
+	if i.Lower <= lo {
+		i.Lower, i.LowerOpen = lo, true
+	}
+	if i.Upper >= hi {
+		i.Upper, i.UpperOpen = hi, true
+	}
+	value = min(max(value, lo), hi)
+	i.Lower, i.Upper = min(i.Lower, value), max(i.Upper, value)
+}
+
+// whole is the interval of a quantity of which nothing is known.
+func (q *quantity) whole(value float64) *fit.Interval {
+	lo, hi := q.limits()
+	i := &fit.Interval{Lower: lo, Upper: hi, LowerOpen: true, UpperOpen: true}
+	q.keep(i, value)
+	return i
+}
+
+// allowed returns the vector of the thickest film that the curves of glass without one
+// allow at level; nil if one of scanThin still is.
+func (v *Verdict) allowed(ctx context.Context, level float64) ([]float64, error) {
+	return v.model.limit(ctx, v.chosen, quantile(level))
+}
+
+// filmAllowed is the interval of the material left on glass without a film.
+func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval, error) {
+	if v.model.spot.Pins[Bare] == 1 {
+		return none(), nil
+	}
+	x, err := v.allowed(ctx, level)
+	switch {
+	case err != nil:
+		return nil, err
+	case x == nil: // thicker than is looked for
+		return &fit.Interval{Lower: 0, Upper: maxTau, LowerOpen: true, UpperOpen: true}, nil
+	}
+	return &fit.Interval{Lower: 0, Upper: v.derive(x).solid.value, LowerOpen: true}, nil
+}
+
+// meanAllowed widens i, that of the mean value of glass without a film, by what the
+// thickest film still allowed would do.
+func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i *fit.Interval, level float64) (*fit.Interval, error) {
+	if math.IsNaN(i.Lower) {
+		i = &fit.Interval{Lower: value, Upper: value}
+	}
+	if v.model.spot.Pins[Bare] == 1 {
+		return i, nil
+	}
+	x, err := v.allowed(ctx, level)
+	switch {
+	case err != nil:
+		return nil, err
+	case x == nil:
+		i.Lower, i.LowerOpen = 0, true
+		return i, nil
+	}
+	if off := q.of(x).value - value; off < 0 {
+		i.Lower = value - math.Hypot(value-i.Lower, off)
+	} else {
+		i.Upper = value + math.Hypot(i.Upper-value, off)
+	}
+	return i, nil
+}

@@ -1,0 +1,284 @@
+package film
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"wane/fit"
+)
+
+// covariance fills inverse, inflation and every part's solution but for its
+// covariance. Parameters on a bound count as free, as in the fit of a single spot, and
+// where the data leave a parameter wider than the box of its bounds, the boxes count as
+// what is known.
+func (t *together) covariance(r *fit.Result) error {
+	t.x, t.atBound = r.X, r.AtBound
+	t.each(t.parts, func(p *part, _ int) {
+		p.solution = p.solved()
+		p.arrow.eliminate(p.load(nil, 1))
+	})
+	if t.ctx.Err() != nil {
+		return t.ctx.Err()
+	}
+	t.dof = r.DegreesOfFreedom() // of the shared parameters only, so far
+	points, effective := 0.0, 0.0
+	for _, p := range t.parts {
+		t.dof -= len(p.local)
+		points += float64(p.m.points)
+		effective += p.solution.share * float64(p.m.points)
+	}
+	if t.dof < 1 {
+		return &InputError{"joint fit", "its points do not determine all parameters", "give more curves or points, or pin parameters"}
+	}
+	t.inflation = max(1, r.Cost/float64(t.dof)/(effective/points))
+
+	none, wide := make([]float64, len(t.params)), boxes(t.params)
+	ok := t.invert(none)
+	box := none
+	if !ok || wider(t.inverse, wide, t.inflation) {
+		box = wide
+	}
+	for _, p := range t.parts {
+		own := boxes(p.held)
+		if p.arrow.lost || ok && wider(p.covariance(t, 1), own, t.inflation) {
+			p.arrow.eliminate(p.load(own, t.inflation))
+		}
+	}
+	if !t.invert(box) {
+		return &InputError{"joint fit", "the curves do not determine what the spots share", "state what is known of the session, or add a blank"}
+	}
+	return nil
+}
+
+// invert fills inverse from what the parts say, the knowledge told, the priors and
+// box, whose variances count inflation times less.
+func (t *together) invert(box []float64) (ok bool) {
+	t.inverse, ok = t.inverted(box, nil)
+	return ok
+}
+
+// inverted is the inverse of the normal matrix of the shared parameters, without what
+// the part except says. It reports false where there is none.
+func (t *together) inverted(box []float64, except *part) (*mat.SymDense, bool) {
+	n := len(t.params)
+	jj, jr := make([]float64, n*n), make([]float64, n)
+	for _, p := range t.parts {
+		if p != except {
+			p.arrow.complement(jj, jr, p.at)
+		}
+	}
+	for _, k := range t.told {
+		k.add(jj, jr, t.x)
+	}
+	scale := make([]float64, n)
+	for i, p := range t.params {
+		switch {
+		case p.Fixed:
+			jj[i*n+i] = math.Inf(1)
+		case p.Prior.SD > 0:
+			jj[i*n+i] += 1 / p.Prior.SD / p.Prior.SD
+		case box[i] > 0:
+			jj[i*n+i] += t.inflation / box[i] / box[i]
+		}
+		scale[i] = math.Sqrt(jj[i*n+i])
+	}
+	scaled := mat.NewSymDense(n, nil)
+	for i := range n {
+		scaled.SetSym(i, i, 1)
+		for j := i + 1; j < n; j++ {
+			if v := jj[i*n+j]; v != 0 {
+				scaled.SetSym(i, j, v/scale[i]/scale[j])
+			}
+		}
+	}
+	var c mat.Cholesky
+	inverse := mat.NewSymDense(n, nil)
+	if slices.Contains(scale, 0) || !c.Factorize(scaled) || c.InverseTo(inverse) != nil {
+		return nil, false
+	}
+	for i := range n {
+		for j := i; j < n; j++ {
+			inverse.SetSym(i, j, inverse.At(i, j)/scale[i]/scale[j])
+		}
+	}
+	return inverse, true
+}
+
+// others returns, for each shared parameter of the part, the prior that all else than
+// the part makes for it; none where all else knows no more than its bounds.
+func (t *together) others(p *part) []fit.Prior {
+	priors, box, n := make([]fit.Prior, len(p.shared)), boxes(t.params), len(t.params)
+	inverse, ok := t.inverted(box, p)
+	if !ok {
+		return priors
+	}
+	// At the solution the gradients of the part and of all else add to 0.
+	jj, pull := make([]float64, n*n), mat.NewVecDense(n, nil)
+	p.arrow.complement(jj, pull.RawVector().Data, p.at)
+	pull.MulVec(inverse, pull)
+	for a, i := range p.at {
+		sd := math.Sqrt(inverse.At(i, i))
+		if box[i] == 0 || sd*math.Sqrt(t.inflation) < negligibleGain*box[i] {
+			priors[a] = fit.Prior{Mean: t.x[i] + pull.AtVec(i), SD: sd}
+		}
+	}
+	return priors
+}
+
+// negligibleGain is the share of the box of its bounds above which nothing is known of
+// a parameter.
+const negligibleGain = 0.9
+
+// solved is the solution of the part, as the fit of a single spot gives it, without
+// covariance. Its cost holds no priors of shared parameters.
+func (p *part) solved() *solution {
+	for _, i := range p.shared {
+		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
+	}
+	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))),
+		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), share: p.m.share(p.x)}
+}
+
+// covariance returns that of all parameters of the part, times inflation.
+func (p *part) covariance(t *together, inflation float64) *mat.SymDense {
+	l, n := len(p.local), len(p.shared)
+	cov := mat.NewSymDense(p.m.size(), nil)
+	set := func(i, j int, v float64) { cov.SetSym(i, j, inflation*v) }
+	for a, i := range p.shared {
+		for b := a; b < n; b++ {
+			set(i, p.shared[b], t.inverse.At(p.at[a], p.at[b]))
+		}
+	}
+	with := make([]float64, l*n) // of local with shared ones: minus slope times the covariance of the latter
+	for k := range l {
+		for a := range n {
+			for b, s := range p.arrow.slope(k) {
+				with[k*n+a] -= s * t.inverse.At(p.at[b], p.at[a])
+			}
+			set(p.local[k], p.shared[a], with[k*n+a])
+		}
+	}
+	own := p.arrow.inverse()
+	for k := range l {
+		for m := k; m < l; m++ {
+			v := own[k*l+m]
+			for a, s := range p.arrow.slope(m) {
+				v -= with[k*n+a] * s
+			}
+			set(p.local[k], p.local[m], v)
+		}
+	}
+	return cov
+}
+
+// joint makes the result.
+func (t *together) joint(r *fit.Result) (*Joint, error) {
+	j := &Joint{Spots: make([]JointSpot, len(t.all)), Cost: r.Cost, ReducedChi2: r.Cost / float64(t.dof), Converged: r.Converged(), fit: t}
+	for _, p := range t.parts {
+		j.Points += p.m.points
+		j.Converged = j.Converged && p.converged
+	}
+	for i, s := range t.slots {
+		prior := t.params[i].Prior.SD
+		if prior == 0 {
+			prior = math.Inf(1)
+		}
+		j.Shared = append(j.Shared, Shared{Key: s.Key, Unit: s.unit, Value: t.x[i], U: math.Sqrt(t.inflation * t.inverse.At(i, i)), PriorU: prior, AtBound: t.atBound[i]})
+	}
+	if len(j.Shared) > 0 {
+		j.Covariance = mat.NewSymDense(len(j.Shared), nil)
+		j.Covariance.ScaleSym(t.inflation, t.inverse)
+	}
+	verdicts, errs := make([]*Verdict, len(t.all)), make([]error, len(t.all))
+	t.each(t.parts, func(p *part, _ int) { verdicts[p.number], errs[p.number] = p.verdict(t, j.Converged) })
+	if t.ctx.Err() != nil {
+		return nil, t.ctx.Err()
+	}
+	for i, p := range t.all {
+		j.Spots[i] = JointSpot{Verdict: p.own, Err: p.err}
+		if errs[i] != nil {
+			return nil, fmt.Errorf("could not tell how uncertain %s is: %w", p.member.Name, errs[i])
+		}
+		if p.err == nil {
+			j.Spots[i].Verdict = verdicts[i]
+		}
+	}
+	return j, nil
+}
+
+// verdict makes the verdict of the part from the joint covariance. Which structure the
+// film has is as the fit of the spot by itself found it, and so is what a film that was
+// not found may be.
+func (p *part) verdict(t *together, converged bool) (*Verdict, error) {
+	s := p.solution
+	s.cov = p.covariance(t, t.inflation)
+	s.converged = converged
+	s.result = p.own.chosen.result // for what is asked of the spot by itself
+	widest := s
+	if p.own.widest != p.own.chosen {
+		widest = p.widened(s)
+	}
+	v := &Verdict{Model: p.own.Model, Ladder: p.own.Ladder, LikelihoodRatio: p.own.LikelihoodRatio,
+		model: p.m, chosen: s, widest: widest, limit: p.own.limit}
+	v.estimates()
+	if v.Model != ModelBare && v.limit == nil && len(v.notSeparable()) > 0 {
+		var err error
+		if v.equal, err = p.equals(t); err != nil {
+			return nil, err
+		}
+		v.estimates()
+	}
+	v.quality()
+	v.flags()
+	return v, nil
+}
+
+// widened returns s with the variances of its film raised by what a richer structure of
+// the film, which the fit of the spot by itself took its uncertainties from, has more.
+func (p *part) widened(s *solution) *solution {
+	out := *s
+	out.params, out.result = p.own.widest.params, p.own.widest.result
+	out.cov = mat.NewSymDense(s.cov.SymmetricDim(), nil)
+	out.cov.CopySym(s.cov)
+	wide, chosen := p.own.widest.cov, p.own.chosen.cov
+	for _, i := range p.local {
+		for _, k := range p.local {
+			if k >= i {
+				out.cov.SetSym(i, k, s.cov.At(i, k)+wide.At(i, k)-chosen.At(i, k))
+			}
+		}
+	}
+	return &out
+}
+
+// equals returns the vectors of other films that explain the curves as well, the shared
+// parameters known as the other spots and the priors know them.
+func (p *part) equals(t *together) ([][]float64, error) {
+	params := slices.Clone(p.params)
+	for a, prior := range t.others(p) {
+		params[p.shared[a]].Prior = prior
+	}
+	coarse := p.m.coarse
+	reference, err := coarse.solve(t.ctx, params, p.x)
+	if err != nil {
+		return nil, err
+	}
+	found, err := coarse.profiles(t.ctx, params, reference)
+	if err != nil {
+		return nil, err
+	}
+	lowest := reference.cost
+	for _, s := range found {
+		lowest = min(lowest, s.cost)
+	}
+	var equal [][]float64
+	for _, s := range found {
+		if s.cost <= lowest+equalRise*t.inflation {
+			equal = append(equal, s.x)
+		}
+	}
+	return equal, nil
+}

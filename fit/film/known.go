@@ -1,0 +1,128 @@
+package film
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"wane/fit"
+)
+
+// Knowledge is what the other spots of a joint fit say of the parameters that they
+// share with one spot, without the priors: see [Joint.Without]. It is a sum of squares
+// of linear residuals about the solution of that fit.
+type Knowledge struct {
+	slots  []slot
+	params []fit.Param
+	x      []float64 // the solution
+	slope  *mat.Dense
+	rest   []float64 // residuals there
+}
+
+// session returns the name of the session that k tells of, if it tells of one.
+func (k *Knowledge) session() (string, bool) {
+	i := slices.IndexFunc(k.slots, func(s slot) bool { return s.ofSession })
+	if i < 0 {
+		return "", false
+	}
+	return k.slots[i].Session, true
+}
+
+// told is a Knowledge with the positions of its parameters in a joint fit.
+type told struct {
+	*Knowledge
+	at []int
+}
+
+// add adds the normal equations at x, of the joint fit, and returns the sum of squares
+// there.
+func (k *told) add(jj, jr, x []float64) (cost float64) {
+	n := len(jr)
+	for i, r := range k.rest {
+		row := k.slope.RawRowView(i)
+		for a, s := range row {
+			r += s * (x[k.at[a]] - k.x[a])
+		}
+		cost += r * r
+		for a, s := range row {
+			jr[k.at[a]] += s * r
+			for b := a; b < len(row); b++ {
+				i, j := k.at[a], k.at[b]
+				jj[min(i, j)*n+max(i, j)] += s * row[b]
+			}
+		}
+	}
+	return cost
+}
+
+// Without returns what the members other than those numbered, from 0, say of the shared
+// parameters, for a fit of those in other company: handed to [FitLife], it lets a
+// session's blanks, standards and other coupons speak on a coupon's life without
+// counting the coupon twice. It is exact as far as the others' sums of squares are
+// quadratic about the solution of the joint fit. Its variances are inflated as those of
+// the joint fit are.
+func (j *Joint) Without(spots ...int) *Knowledge {
+	t := j.fit
+	n := len(t.params)
+	jj, jr := make([]float64, n*n), make([]float64, n)
+	for _, p := range t.parts {
+		if !slices.Contains(spots, p.number) {
+			p.arrow.complement(jj, jr, p.at)
+		}
+	}
+	for _, k := range t.told {
+		k.add(jj, jr, t.x)
+	}
+	k := &Knowledge{slots: t.slots, params: t.params[:len(t.slots)], x: t.x}
+	k.rows(mat.NewSymDense(n, jj), jr, t.inflation)
+	return k
+}
+
+// negligible is the share of the largest eigenvalue below which one of a scaled normal
+// matrix counts as 0.
+const negligible = 1e-12
+
+// rows fills slope and rest: with the eigenvalues Λ and eigenvectors U of the normal
+// matrix, scaled by D to ones on its diagonal, they are √Λ·Uᵀ·D and Uᵀ·D⁻¹·g/√Λ.
+func (k *Knowledge) rows(h *mat.SymDense, g []float64, inflation float64) {
+	n := len(g)
+	scale := make([]float64, n)
+	for i := range scale {
+		if scale[i] = math.Sqrt(h.At(i, i)); scale[i] == 0 {
+			scale[i] = 1
+		}
+	}
+	scaled := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			scaled.SetSym(i, j, h.At(i, j)/scale[i]/scale[j])
+		}
+	}
+	var e mat.EigenSym
+	if !e.Factorize(scaled, true) {
+		return // nothing is known
+	}
+	values := e.Values(nil)
+	var u mat.Dense
+	e.VectorsTo(&u)
+	largest, rows := values[n-1], 0
+	for _, v := range values {
+		if v > negligible*largest {
+			rows++
+		}
+	}
+	if rows == 0 {
+		return
+	}
+	k.slope = mat.NewDense(rows, n, nil)
+	for r := range rows {
+		c := n - 1 - r
+		root, rest := math.Sqrt(values[c]), 0.0
+		for i := range n {
+			k.slope.Set(r, i, root*u.At(i, c)*scale[i]/math.Sqrt(inflation))
+			rest += u.At(i, c) * g[i] / scale[i] / root
+		}
+		k.rest = append(k.rest, rest/math.Sqrt(inflation))
+	}
+}

@@ -1,0 +1,188 @@
+package film
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// SessionFit is what the spots of one session say together.
+type SessionFit struct {
+	*Joint
+	Agreement Agreement // of blanks and check standards
+}
+
+// FitSession fits the spots of one session together, on workers goroutines, 0 meaning
+// one for each processor: blank, check standard, controls and coupons correct the
+// session, and one another. Blanks, and standards without pins, are taken for bare. A
+// spot whose own fit fails or is poor is left out, see [JointSpot].
+//
+// An [*InputError] tells of members of several sessions, and of a session of which
+// nothing says what its scale is: no blank, no standard, no prior.
+func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit, error) {
+	if len(members) == 0 {
+		return nil, &InputError{"session", "no spot is given", "give the spots of one session"}
+	}
+	of := make([]Member, len(members))
+	for i, m := range members {
+		if m.Session != members[0].Session {
+			return nil, &InputError{fmt.Sprintf("spot %d", i+1), fmt.Sprintf("it is of session %q, others of %q", m.Session, members[0].Session), "fit one session at a time"}
+		}
+		of[i] = m.bare()
+	}
+	if err := anchored(of, func(int) bool { return true }); err != nil {
+		return nil, err
+	}
+	j, err := fitTogether(ctx, of, nil, workers)
+	if err != nil {
+		return nil, err
+	}
+	if err := anchored(of, func(i int) bool { return j.Spots[i].Err == nil }); err != nil {
+		return nil, err
+	}
+	return &SessionFit{j, j.agreement()}, nil
+}
+
+// bare returns m with the pin that its role implies.
+func (m Member) bare() Member {
+	_, pinned := m.Spot.Pins[Bare]
+	if m.Role == RoleBlank && !pinned || m.Role == RoleStandard && len(m.Spot.Pins) == 0 {
+		s := *m.Spot
+		if s.Pins = maps.Clone(s.Pins); s.Pins == nil {
+			s.Pins = Pins{}
+		}
+		s.Pins[Bare] = 1
+		m.Spot = &s
+	}
+	return m
+}
+
+// anchored returns an error if nothing says what the scale of the session is: neither
+// one of the members that are used nor a prior.
+func anchored(members []Member, used func(i int) bool) error {
+	for i, m := range members {
+		_, pinned := m.Spot.Pins[Scale]
+		if !math.IsInf(m.Spot.session().UScale, 1) || used(i) && (m.reference() || pinned) {
+			return nil
+		}
+	}
+	return &InputError{"session", "nothing says what its scale is: it has no blank and no check standard that can be used, and nothing is known of the reference beforehand",
+		"read a dark blank or a check standard in the session, or state the uncertainty of the reference from its certificate"}
+}
+
+func (m *Member) reference() bool { return m.Role == RoleBlank || m.Role == RoleStandard }
+
+// Agreement tells whether dark blanks and check standards agree on the session, as they
+// must before either corrects anything.
+//
+// With H and g the normal matrix and gradient of the shared parameters from blanks, M
+// and m those from standards and priors, and M = L·Lᵀ, the eigenvectors u and
+// eigenvalues λ of L⁻¹·H·L⁻ᵀ are independent directions in which both give an estimate,
+// -u·L⁻¹·g/λ of variance 1/λ and -u·L⁻¹·m of variance 1. The squares of the differences
+// over their variances add to chi-square. Only directions of which the blanks know at
+// least a tenth of what standards and priors know (λ above 0.01) count.
+type Agreement struct {
+	Tested bool // there are blanks and standards
+	Agree  bool // P is at least 1 %; true where there is nothing to test
+	Chi2   float64
+	DoF    int
+	P      float64 // of a larger chi-square
+	Why    string
+}
+
+const (
+	disagree = 0.01 // probability below which blanks and standards disagree
+	tells    = 0.01 // information of blanks over that of standards and priors from which on a direction counts
+)
+
+func (j *Joint) agreement() Agreement {
+	n, t := len(j.Shared), j.fit
+	blanks, standards := 0, 0
+	h, rest := make([]float64, n*n), make([]float64, n*n)
+	g, m := mat.NewVecDense(max(n, 1), nil), mat.NewVecDense(max(n, 1), nil)
+	for _, p := range t.parts {
+		switch p.member.Role {
+		case RoleBlank:
+			blanks++
+			p.arrow.complement(h, g.RawVector().Data, p.at)
+		case RoleStandard:
+			standards++
+			p.arrow.complement(rest, m.RawVector().Data, p.at)
+		}
+	}
+	switch {
+	case blanks == 0 && standards == 0:
+		return Agreement{Agree: true, P: math.NaN(), Why: "there is neither a blank nor a check standard"}
+	case standards == 0:
+		return Agreement{Agree: true, P: math.NaN(), Why: "there is no check standard for the blank to agree with"}
+	case blanks == 0:
+		return Agreement{Agree: true, P: math.NaN(), Why: "there is no blank for the check standard to agree with"}
+	case n == 0:
+		return Agreement{Agree: true, P: math.NaN(), Why: "nothing of the session is free"}
+	}
+	box := boxes(t.params)
+	for i, p := range t.params {
+		if p.Prior.SD > 0 {
+			rest[i*n+i] += 1 / p.Prior.SD / p.Prior.SD
+			m.SetVec(i, m.AtVec(i)+(t.x[i]-p.Prior.Mean)/p.Prior.SD/p.Prior.SD)
+		} else {
+			rest[i*n+i] += 1 / box[i] / box[i]
+		}
+	}
+	a := Agreement{Tested: true}
+	a.Chi2, a.DoF = against(mat.NewSymDense(n, h), mat.NewSymDense(n, rest), g, m)
+	a.Chi2 /= t.inflation
+	a.P = 1
+	if a.DoF > 0 {
+		a.P = distuv.ChiSquared{K: float64(a.DoF)}.Survival(a.Chi2)
+	}
+	a.Agree = a.P >= disagree
+	a.Why = fmt.Sprintf("blank and check standard agree on the session (chi-square %.3g of %d, probability %.2g)", a.Chi2, a.DoF, a.P)
+	if !a.Agree {
+		a.Why = fmt.Sprintf("blank and check standard disagree on the session (chi-square %.3g of %d, probability %.2g): one of them is not what it is taken for", a.Chi2, a.DoF, a.P)
+	}
+	return a
+}
+
+// against returns the chi-square of [Agreement] and its degrees of freedom.
+func against(h, rest *mat.SymDense, g, m *mat.VecDense) (chi2 float64, dof int) {
+	n := h.SymmetricDim()
+	var c mat.Cholesky
+	if !c.Factorize(rest) {
+		return math.NaN(), 0
+	}
+	var l mat.TriDense
+	c.LTo(&l)
+	var half, whole mat.Dense
+	var lg, lm mat.VecDense
+	for _, err := range []error{half.Solve(&l, h), whole.Solve(&l, half.T()), lg.SolveVec(&l, g), lm.SolveVec(&l, m)} {
+		if err != nil {
+			return math.NaN(), 0
+		}
+	}
+	white := mat.NewSymDense(n, nil)
+	for i := range n {
+		for k := i; k < n; k++ {
+			white.SetSym(i, k, (whole.At(i, k)+whole.At(k, i))/2)
+		}
+	}
+	var e mat.EigenSym
+	if !e.Factorize(white, true) {
+		return math.NaN(), 0
+	}
+	var u mat.Dense
+	e.VectorsTo(&u)
+	for k, lambda := range e.Values(nil) {
+		if lambda < tells {
+			continue
+		}
+		dof++
+		d := mat.Dot(u.ColView(k), &lg)/lambda - mat.Dot(u.ColView(k), &lm)
+		chi2 += d * d * lambda / (1 + lambda)
+	}
+	return chi2, dof
+}

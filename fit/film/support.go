@@ -1,0 +1,122 @@
+package film
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Support says what a session can support, each by a plain rule:
+//
+//	solar value    a dark blank or a check standard is in the fit, or the reference is
+//	               certified, with an uncertainty below the default; and the session
+//	               adds at most 0.1 percentage points of standard uncertainty to the
+//	               solar value of the typical coupon
+//	thickness      that of the typical coupon is known to the larger of 5 nm and 5 %
+//	bare fraction  that of the typical coupon is known to 0.10
+//
+// The typical coupon is the median over coupons and controls with a film. Nothing is
+// supported where blank and check standard disagree or the fit has not converged. The
+// limits are those of separable parameters, and for the solar value a tenth of what a
+// worn coating loses; common practice, no source.
+type Support struct{ Solar, Thickness, Bare Supported }
+
+// Supported is the answer for one kind of result.
+type Supported struct {
+	OK       bool
+	U, Limit float64 // standard uncertainty of the typical coupon and what it may be; NaN where there is none
+	Unit     string  // of both
+	Why      string  // in a sentence
+}
+
+// limitSolarPP is how much uncertainty of the solar value a session may add, in
+// percentage points.
+const limitSolarPP = 0.1
+
+// Support judges the session; solar returns the probe that takes the solar mean of a
+// spot, by its number.
+func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
+	var bySession, thickness, nm, bare []float64
+	for i, p := range s.fit.all {
+		v := s.Spots[i].Verdict
+		if p.err != nil || p.member.reference() || v.Model == ModelBare {
+			continue
+		}
+		bySession = append(bySession, 100*s.sessionU(Measurand{Mean: solar(i)}, i))
+		if !math.IsNaN(v.ThicknessNM.U) {
+			thickness, nm = append(thickness, v.ThicknessNM.U), append(nm, v.ThicknessNM.Value)
+		}
+		if !math.IsNaN(v.Bare.U) {
+			bare = append(bare, v.Bare.U)
+		}
+	}
+	part := max(limitThicknessNM, limitThicknessPart*middle(nm))
+	out := Support{
+		Solar:     supported("solar value", "pp", "this session adds a standard uncertainty of", middle(bySession), limitSolarPP),
+		Thickness: supported("thickness", "nm", "its standard uncertainty is", middle(thickness), part),
+		Bare:      supported("bare fraction", "1", "its standard uncertainty is", middle(bare), limitBare),
+	}
+	if out.Solar.OK && !s.anchoredWell() {
+		out.Solar.OK = false
+		out.Solar.Why = "no: the session has no dark blank and no check standard that could be used, and its reference has no certificate"
+	}
+	for _, q := range []*Supported{&out.Solar, &out.Thickness, &out.Bare} {
+		switch {
+		case !s.Converged:
+			q.OK, q.Why = false, "no: the joint fit has not converged"
+		case !s.Agreement.Agree:
+			q.OK, q.Why = false, "no: "+s.Agreement.Why
+		}
+	}
+	return out
+}
+
+// supported applies one limit. The median of no coupon is NaN.
+func supported(what, unit, says string, u, limit float64) Supported {
+	s := Supported{U: u, Limit: limit, Unit: unit}
+	in := " " + unit
+	if unit == "1" {
+		in = ""
+	}
+	figures := fmt.Sprintf("%s %.2g%s for the %s of the typical coupon; at most %.2g%s is allowed", says, u, in, what, limit, in)
+	switch {
+	case math.IsNaN(u):
+		s.Limit = math.NaN()
+		s.Why = "no: no coupon or control has a film whose " + what + " is free"
+	case u <= limit:
+		s.OK, s.Why = true, "yes: "+figures
+	default:
+		s.Why = "no: " + figures
+	}
+	return s
+}
+
+// sessionU returns the part of the uncertainty of a quantity that comes from the
+// parameters of the session.
+func (s *SessionFit) sessionU(q Measurand, spot int) float64 {
+	_, by, err := s.moves(q, spot)
+	if err != nil {
+		return math.NaN() // a mean has no error
+	}
+	for i := range by {
+		if !s.fit.slots[i].ofSession {
+			by[i] = 0
+		}
+	}
+	return math.Sqrt(s.covariance(by, by))
+}
+
+// anchoredWell reports whether something better than the default says what the scale is.
+func (s *SessionFit) anchoredWell() bool {
+	return slices.ContainsFunc(s.fit.parts, func(p *part) bool {
+		return p.member.reference() || p.member.Spot.session().UScale < DefaultSession().UScale
+	})
+}
+
+// middle returns the median of v, NaN for an empty one.
+func middle(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	return median(v)
+}

@@ -1,0 +1,418 @@
+package film
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+
+	"wane/fit"
+)
+
+// Member is one spot of a joint fit, with the names of those whose parameters it
+// shares. What a parameter belongs to:
+//
+//	session  scale, s share of a native beam, steps at detector joins, and for each
+//	         angle setting its factor and its error; with the glass, the captured
+//	         share of the far face's return
+//	glass    error of its index, roughness
+//	coating  skeleton index
+//	spot     the film: optical thickness, index, bare fraction, spread; the factors of
+//	         textured glass, which hang on the facets that happen to be met; pins
+type Member struct {
+	Spot                    *Spot
+	Name                    string // in errors; empty: its number
+	Role                    Role
+	Session, Glass, Coating string
+}
+
+// Role is what a spot is to its session.
+type Role int
+
+// The roles of spots.
+const (
+	RoleCoupon   Role = iota // carries the film in question
+	RoleControl              // carries a film that was kept from the dose
+	RoleBlank                // dark blank: bare glass, kept in the dark
+	RoleStandard             // check standard: a surface that does not change
+)
+
+// Key names a shared parameter and whom it belongs to; names that have no part in it
+// are empty.
+type Key struct{ Name, Session, Glass, Coating string }
+
+// Shared is a shared parameter after a joint fit.
+type Shared struct {
+	Key
+	Unit    string // of value and uncertainties: 1, degrees, nm²
+	Value   float64
+	U       float64 // standard uncertainty
+	PriorU  float64 // that of what was known beforehand; infinite: nothing
+	AtBound bool
+}
+
+// JointSpot is a member after a joint fit. Where Err is not nil, the spot has no part
+// in it; its verdict is then that of the fit by itself, nil if that failed.
+type JointSpot struct {
+	Verdict *Verdict
+	Err     error
+}
+
+// Joint is what a fit of several spots together says. Uncertainties and covariances
+// are multiplied by one inflation as in the fit of a single spot: max(1, reduced
+// chi-square) over the effective share of points, both of all data of the joint fit.
+// The ReducedChi2 of a spot's verdict is that of its own points.
+//
+// The verdicts of a joint fit share memory in what works in that of a fitter, such as
+// [Verdict.Profile]: use them from one goroutine at a time.
+type Joint struct {
+	Spots       []JointSpot // in the order of the members
+	Shared      []Shared
+	Covariance  *mat.SymDense // of Shared
+	Points      int
+	Cost        float64 // sum of squares, priors included
+	ReducedChi2 float64 // priors included
+	Converged   bool
+
+	fit *together
+}
+
+// slot is a shared parameter.
+type slot struct {
+	Key
+	unit      string
+	ofSession bool
+}
+
+// together is several spots fitted at once. The solver sees the shared parameters
+// only; each spot's own are at their best for every value of these (see arrow.go).
+type together struct {
+	ctx     context.Context
+	workers int
+	all     []*part // one for each member
+	parts   []*part // those that take part
+	slots   []slot
+	params  []fit.Param // of the slots
+	told    []told
+	lowest  float64 // sum of squares, priors included, at the point that the parts keep
+
+	x         []float64 // the solution
+	atBound   []bool    // there
+	dof       int
+	inflation float64       // there
+	inverse   *mat.SymDense // of the normal matrix there, priors included
+}
+
+// fitTogether fits the members, on workers goroutines, 0 meaning one for each
+// processor. The result does not depend on their number.
+func fitTogether(ctx context.Context, members []Member, known []*Knowledge, workers int) (*Joint, error) {
+	if workers < 1 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	t := &together{ctx: ctx, workers: workers, lowest: math.Inf(1)}
+	if err := t.alone(members); err != nil {
+		return nil, err
+	}
+	if err := t.share(known); err != nil {
+		return nil, err
+	}
+	result, err := t.solve()
+	if err != nil {
+		return nil, err
+	}
+	if err := t.covariance(result); err != nil {
+		return nil, err
+	}
+	return t.joint(result)
+}
+
+// alone fits each spot by itself and keeps those that a joint fit can use.
+func (t *together) alone(members []Member) error {
+	type worker struct {
+		setups  []*Member
+		fitters []*Fitter
+	}
+	workers := make([]worker, t.workers)
+	t.all = make([]*part, len(members))
+	glasses := map[string]*Member{}
+	for i := range members {
+		m := &members[i]
+		if m.Name == "" {
+			named := *m
+			named.Name, m = fmt.Sprintf("spot %d", i+1), &named
+		}
+		t.all[i] = &part{member: m, number: i}
+		if first, ok := glasses[m.Glass]; ok && !m.onGlassOf(first) {
+			return &InputError{m.Name, fmt.Sprintf("its glass is called %q as that of %s is, but has another index", m.Glass, first.Name), "give each glass a name of its own"}
+		} else if !ok {
+			glasses[m.Glass] = m
+		}
+	}
+	t.each(t.all, func(p *part, w int) {
+		mine := &workers[w]
+		k := slices.IndexFunc(mine.setups, p.member.alike)
+		if k < 0 {
+			k = len(mine.setups)
+			mine.setups, mine.fitters = append(mine.setups, p.member), append(mine.fitters, NewFitter(p.member.Spot.Setup))
+		}
+		if p.own, p.err = mine.fitters[k].Fit(t.ctx, p.member.Spot); p.err == nil {
+			p.err = p.usable()
+		}
+	})
+	if t.ctx.Err() != nil {
+		return t.ctx.Err()
+	}
+	for _, p := range t.all {
+		if p.err == nil {
+			p.prepare()
+			t.parts = append(t.parts, p)
+		}
+	}
+	if len(t.parts) == 0 {
+		return &InputError{"joint fit", fmt.Sprintf("none of its %d spots can be used; the first: %v", len(t.all), t.all[0].err), "fit the spots one by one and see to what is wrong with them"}
+	}
+	return nil
+}
+
+// onGlassOf reports whether the glass of m has the index of that of o, at the ends and in
+// the middle of the first curve: functions cannot be compared.
+func (m *Member) onGlassOf(o *Member) bool {
+	if len(m.Spot.Curves) == 0 || len(m.Spot.Curves[0].NM) == 0 {
+		return true // which the fit of the spot reports
+	}
+	nm := m.Spot.Curves[0].NM
+	for _, lambda := range []float64{nm[0], nm[len(nm)/2], nm[len(nm)-1]} {
+		a, errA := m.Spot.Setup.Glass.Index.At(lambda)
+		b, errB := o.Spot.Setup.Glass.Index.At(lambda)
+		if (errA == nil) != (errB == nil) || errA == nil && a != b {
+			return false
+		}
+	}
+	return true
+}
+
+// alike reports whether the spots of two members are of one setup, equal names of
+// glasses standing for equal glasses.
+func (m *Member) alike(o *Member) bool {
+	a, b := &m.Spot.Setup, &o.Spot.Setup
+	ia, ib := a.Instrument, b.Instrument
+	return m.Glass == o.Glass && a.Glass.UIndex == b.Glass.UIndex && a.Glass.ThicknessMM == b.Glass.ThicknessMM && a.Glass.Back == b.Glass.Back &&
+		a.Coating == b.Coating && a.session() == b.session() && a.Texture == b.Texture &&
+		ia.ConeDeg == ib.ConeDeg && ia.SlitNM == ib.SlitNM && ia.UJoin == ib.UJoin && slices.Equal(ia.JoinsNM, ib.JoinsNM)
+}
+
+// each calls do for every part, with the number of the worker to which it belongs.
+func (t *together) each(parts []*part, do func(p *part, worker int)) {
+	var group sync.WaitGroup
+	for w := range t.workers {
+		group.Go(func() {
+			for i := range parts {
+				// whose models hold the scratch of the worker
+				if p := parts[i]; p.worker(t) == w && t.ctx.Err() == nil {
+					do(p, w)
+				}
+			}
+		})
+	}
+	group.Wait()
+}
+
+// share lists the shared parameters of the parts, and those that known tells of.
+func (t *together) share(known []*Knowledge) error {
+	at := map[Key]int{}
+	add := func(s slot, p fit.Param, who string) (int, error) {
+		k, ok := at[s.Key]
+		if !ok {
+			k = len(t.slots)
+			at[s.Key] = k
+			t.slots, t.params = append(t.slots, s), append(t.params, p)
+		}
+		if have := &t.params[k]; have.Prior != p.Prior || have.Lower != p.Lower || have.Upper != p.Upper {
+			return 0, &InputError{who, fmt.Sprintf("it states another knowledge of %s than the spots it shares that with", s.Name), "state one prior for what spots share"}
+		}
+		return k, nil
+	}
+	for _, p := range t.parts {
+		for _, i := range p.shared {
+			s, _ := p.slot(i)
+			k, err := add(s, p.params[i], p.member.Name)
+			if err != nil {
+				return err
+			}
+			p.at = append(p.at, k)
+		}
+	}
+	for _, k := range known {
+		if k == nil {
+			continue
+		}
+		news := told{Knowledge: k}
+		for i, s := range k.slots {
+			a, err := add(s, k.params[i], "what is known of session "+s.Session)
+			if err != nil {
+				return err
+			}
+			news.at = append(news.at, a)
+		}
+		t.told = append(t.told, news)
+	}
+	return nil
+}
+
+// solve finds the shared parameters.
+func (t *together) solve() (*fit.Result, error) {
+	t.each(t.parts, func(p *part, _ int) {
+		p.look()
+		p.keep()
+	})
+	if err := t.fault(); err != nil {
+		return nil, err
+	}
+	if len(t.params) == 0 { // nothing is shared: a parameter that is none, for the solver
+		t.params = []fit.Param{{Name: "none", Fixed: true}}
+	}
+	t.start()
+	r, err := fit.Solve(t.ctx, &fit.Problem{Params: t.params, Points: t.points(), Normal: t.normal}, &precision)
+	if t.ctx.Err() != nil {
+		return nil, t.ctx.Err()
+	}
+	if fault := t.fault(); err != nil && fault != nil {
+		return nil, fault
+	}
+	var problem *fit.ProblemError
+	if errors.As(err, &problem) {
+		return nil, &InputError{"joint fit", "the spots cannot be fitted together: " + problem.Error(), "fit the spots one by one, or state what is known of the session"}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("could not fit the spots together: %w", err)
+	}
+	n := len(t.params)
+	t.normal(make([]float64, n*n), make([]float64, n), r.X) // the last point that was tried may not be it
+	if t.ctx.Err() != nil {
+		return nil, t.ctx.Err()
+	}
+	return r, t.fault()
+}
+
+// fault returns the first error that a part has met.
+func (t *together) fault() error {
+	for _, p := range t.parts {
+		if p.fault != nil {
+			return fmt.Errorf("could not fit %s with the others: %w", p.member.Name, p.fault)
+		}
+	}
+	return nil
+}
+
+// points returns the number of residuals.
+func (t *together) points() (n int) {
+	for _, p := range t.parts {
+		n += p.m.points
+		for _, i := range p.local {
+			if p.params[i].Prior.SD > 0 {
+				n++
+			}
+		}
+	}
+	for _, k := range t.told {
+		n += len(k.rest)
+	}
+	return n
+}
+
+// start sets the starts of the shared parameters to where the spots by themselves, each
+// taken for quadratic about its own solution, are best together.
+func (t *together) start() {
+	n := len(t.params)
+	jj, right, gradient := make([]float64, n*n), make([]float64, n), make([]float64, n)
+	sum, count := make([]float64, n), make([]float64, n)
+	own := make([]float64, n*n)
+	addLinear := func(x []float64, at []int) { // of the normal equations in own and gradient, met at x
+		for a, i := range at {
+			right[i] -= gradient[i]
+			for b, j := range at {
+				right[i] += own[min(i, j)*n+max(i, j)] * x[b]
+			}
+			sum[i], count[i] = sum[i]+x[a], count[i]+1
+		}
+		floats.Add(jj, own)
+		clear(own)
+		clear(gradient)
+	}
+	for _, p := range t.parts {
+		p.arrow.complement(own, gradient, p.at)
+		addLinear(p.sharedOf(p.base), p.at)
+	}
+	for _, k := range t.told {
+		x := make([]float64, n)
+		for a, i := range k.at {
+			x[i] = k.x[a]
+		}
+		k.add(own, gradient, x)
+		addLinear(k.x, k.at)
+	}
+	box := boxes(t.params)
+	for i, p := range t.params {
+		mean, sd := p.Prior.Mean, p.Prior.SD
+		if sd == 0 && !p.Fixed {
+			mean, sd = sum[i]/count[i], box[i]
+		}
+		if sd > 0 {
+			right[i] += mean / sd / sd
+			jj[i*n+i] += 1 / sd / sd
+		} else {
+			jj[i*n+i] = 1
+		}
+	}
+	best := mat.NewVecDense(n, nil)
+	var c mat.Cholesky
+	solved := c.Factorize(mat.NewSymDense(n, jj)) && c.SolveVecTo(best, mat.NewVecDense(n, right)) == nil
+	for i := range t.params {
+		p := &t.params[i]
+		if p.Fixed {
+			continue
+		}
+		p.Start = sum[i] / count[i]
+		if x := best.AtVec(i); solved && !math.IsNaN(x) {
+			p.Start = x
+		}
+		p.Start = min(max(p.Start, p.Lower), p.Upper)
+	}
+}
+
+// normal is the sum of squares at x, each spot's own parameters at their best, and its
+// normal equations, as fit.Problem asks for them.
+func (t *together) normal(jj, jr, x []float64) float64 {
+	t.each(t.parts, func(p *part, _ int) { p.solve(t.ctx, x) })
+	if t.ctx.Err() != nil {
+		return math.NaN()
+	}
+	cost := 0.0
+	for _, p := range t.parts { // in their order, whoever reckoned them
+		cost += p.arrow.least()
+		p.arrow.complement(jj, jr, p.at)
+	}
+	for _, k := range t.told {
+		cost += k.add(jj, jr, x)
+	}
+	whole := cost
+	for i, p := range t.params {
+		if p.Prior.SD > 0 {
+			r := (x[i] - p.Prior.Mean) / p.Prior.SD
+			whole += r * r
+		}
+	}
+	if whole <= t.lowest { // the next points are reached from here
+		t.lowest = whole
+		for _, p := range t.parts {
+			p.keep()
+		}
+	}
+	return cost
+}
