@@ -1,0 +1,161 @@
+package film
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// bench is what one worker has for itself.
+type bench struct {
+	*ledger
+	mean    *Probe
+	fitters []*Fitter
+	models  []*model // of the readings to come, on all points, without pins
+	spots   []*Spot  // with those readings
+}
+
+func (l *ledger) bench() (*bench, error) {
+	t := &bench{ledger: l}
+	var err error
+	if t.mean, err = l.Mean(); err != nil {
+		return nil, err
+	}
+	for _, p := range l.pulls {
+		spot := p.spot()
+		for k := range spot.Curves {
+			spot.Curves[k].R = make([]float64, len(spot.Curves[k].NM))
+		}
+		free := *spot
+		free.Pins = nil
+		f := NewFitter(spot.Setup)
+		m, err := f.model(&free, p.sigma)
+		if err != nil {
+			return nil, err
+		}
+		t.fitters, t.spots, t.models = append(t.fitters, f), append(t.spots, spot), append(t.models, m)
+	}
+	return t, nil
+}
+
+// spot is the spot as it was fitted, its noise declared.
+func (p *pull) spot() *Spot {
+	spot := *p.v.model.spot
+	spot.Curves = slices.Clone(spot.Curves)
+	for k := range spot.Curves {
+		spot.Curves[k].NoiseSD = p.sigma[k]
+	}
+	return &spot
+}
+
+// draw draws term number k, or all if there is none of that number, and returns by how
+// much the results are off.
+func (t *bench) draw(ctx context.Context, k int, rng *rand.Rand) (offs, error) {
+	to := make([]input, len(t.pulls))
+	for i, p := range t.pulls {
+		to[i].x = slices.Clone(p.truth)
+	}
+	for i := range t.terms {
+		if i == k || k == len(t.terms) {
+			t.terms[i].shift(rng, to)
+		}
+	}
+	thickness, solar, err := t.measure(ctx, 0, &to[0], rng)
+	if err != nil {
+		return offs{}, err
+	}
+	out := offs{thickness, solar, math.NaN()}
+	if len(to) > 1 {
+		_, before, err := t.measure(ctx, 1, &to[1], rng)
+		if err != nil {
+			return offs{}, err
+		}
+		out.change = solar - before
+	}
+	return out, nil
+}
+
+// measure reads and fits pull number k with an input, and returns thickness and mean
+// less what they truly are.
+func (t *bench) measure(ctx context.Context, k int, in *input, rng *rand.Rand) (thickness, mean float64, err error) {
+	p, m, spot := t.pulls[k], t.models[k], t.spots[k]
+	m.confine(in.x)
+	truth := m.geometry(in.x)
+	trueMean := t.mean.mean(in.x, &truth).value
+	if in.wet != 0 {
+		wetted := soaked(spot.Coating, &truth, in.wet)
+		in.x[pIndex], in.x[pTau] = wetted, wetted*truth.d
+	}
+	m.predict(in.x) // into the readings of spot
+	if in.noisy {
+		for i := range spot.Curves {
+			addNoise(spot.Curves[i].R, p.sigma[i]*p.scatter, p.rho, rng)
+		}
+	}
+	x, g, err := p.fit(ctx, t.fitters[k], spot)
+	if err != nil {
+		return 0, 0, err
+	}
+	return g.d - truth.d, t.mean.mean(x, &g).value + in.unseen - trueMean, nil
+}
+
+// fit fits spot, in the structure of the verdict and from its solution.
+func (p *pull) fit(ctx context.Context, f *Fitter, spot *Spot) (x []float64, g geometry, err error) {
+	var m *model
+	if p.level >= 0 {
+		m, err = f.packed(spot, p.sigma, p.level)
+	}
+	if m == nil && err == nil {
+		m, err = f.model(spot, p.sigma)
+	}
+	if err != nil {
+		return nil, g, err
+	}
+	m.spread = p.v.model.spread
+	s, err := m.solve(ctx, p.v.chosen.params, p.v.chosen.x)
+	if err != nil {
+		return nil, g, err
+	}
+	return s.x, m.geometry(s.x), nil
+}
+
+// confine moves a vector of nuisances into what is physically possible.
+func (m *model) confine(x []float64) {
+	x[pShare] = min(max(x[pShare], 0), 1)
+	x[pGlass] = min(max(x[pGlass], -maxGlass), maxGlass)
+	for k, angle := range m.angles {
+		i := pTilt(k)
+		x[i] = min(math.Abs(angle+x[i]), (90+angle)/2) - angle // beyond the normal is on its other side
+	}
+}
+
+// waterIndex is the index of liquid water at 550 nm and 25 °C: G. M. Hale, M. R.
+// Querry, Appl. Opt. 12, 555-563 (1973), figure from refractiveindex.info-database
+// (CC0), main/H2O/nk/Hale.
+const waterIndex = 1.333
+
+// soaked returns the index at 550 nm of the film g once the share wet of its pores,
+// which are filled with air otherwise, has been filled with water; emptied where it is
+// below 0. Water and air are mixed by the rule of the coating first, and then with the
+// solid, as if each pore were partly full; Bruggeman's equation for three parts, with
+// some pores full and others empty, gives 5 % more for a tenth. That the index of water falls with the wavelength a little less than that of
+// silica is left out: it moves the film's by some 1e-5.
+func soaked(c Coating, g *geometry, wet float64) float64 {
+	p, _, _ := c.porosityOf(g.index, g.skeleton)
+	filling, _, _ := c.Mixing.MixReal(waterIndex*waterIndex, 1, 1-wet)
+	eps, _, _ := c.Mixing.MixReal(g.skeleton*g.skeleton, filling, p)
+	return math.Sqrt(eps)
+}
+
+// addNoise adds normal errors of standard deviation sd whose neighbours have the
+// correlation rho.
+func addNoise(r []float64, sd, rho float64, rng *rand.Rand) {
+	fresh, e := math.Sqrt(1-rho*rho), rng.NormFloat64()
+	for i := range r {
+		if i > 0 {
+			e = rho*e + fresh*rng.NormFloat64()
+		}
+		r[i] += sd * e
+	}
+}

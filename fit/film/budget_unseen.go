@@ -1,0 +1,101 @@
+package film
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+
+	"wane/optics"
+)
+
+// How the curves go on where nobody looked depends on the structure assumed. The
+// alternatives are the same film by the other mixing rules, whose dispersions differ,
+// and a film with a spread of thickness. Those that explain the curves as well (see
+// equalRise) are drawn with equal chances. It is no more than that: an absorption, or a
+// gradient of the index, that shows only outside the wavelengths seen is not in it.
+
+var mixings = []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage}
+
+// extrapolate fills the alternatives of p.
+func (b *Budget) extrapolate(ctx context.Context, p *pull) error {
+	if b.Unseen == nil {
+		return nil
+	}
+	v := p.v
+	seen, own := v.seen(), v.model.spot.Coating
+	mean := func(m *model, x []float64, c Coating) (float64, error) {
+		probe, err := b.Unseen(seen, c)
+		if probe == nil || err != nil {
+			return 0, err
+		}
+		p.share = floats.Sum(probe.full.w)
+		g := m.geometry(x)
+		return probe.mean(x, &g).value, nil
+	}
+	reference, err := mean(v.model, v.chosen.x, own)
+	if err != nil {
+		return err
+	}
+	add := func(m *model, s *solution, c Coating) error {
+		if s.cost > v.chosen.cost+equalRise*v.chosen.inflation() {
+			p.unseen = append(p.unseen, math.NaN())
+			return nil
+		}
+		value, err := mean(m, s.x, c)
+		p.unseen = append(p.unseen, value-reference)
+		return err
+	}
+	for _, rule := range mixings {
+		m, s, c := v.model, v.chosen, own
+		if rule != own.Mixing {
+			spot := p.spot()
+			spot.Coating.Mixing = rule
+			w, err := Fit(ctx, spot)
+			if err != nil {
+				return err
+			}
+			m, s, c = w.model, w.chosen, spot.Coating
+		}
+		if err := add(m, s, c); err != nil {
+			return err
+		}
+	}
+	if v.Model != ModelFilm || v.chosen.params[pTau].Fixed {
+		p.unseen = append(p.unseen, math.NaN())
+		return nil
+	}
+	m, s, err := v.model.climb(ctx, v.chosen)
+	if err != nil {
+		return err
+	}
+	return add(m, s, own)
+}
+
+// extrapolation draws one of the alternatives that explain all readings.
+func (l *ledger) extrapolation() func(*rand.Rand, []input) {
+	var usable []int
+	for k := range l.pulls[0].unseen {
+		if !slices.ContainsFunc(l.pulls, func(p *pull) bool { return math.IsNaN(p.unseen[k]) }) {
+			usable = append(usable, k)
+		}
+	}
+	return func(rng *rand.Rand, to []input) {
+		k := usable[rng.IntN(len(usable))]
+		for i := range to {
+			to[i].unseen = l.pulls[i].unseen[k]
+		}
+	}
+}
+
+// seen returns the range from the shortest to the longest wavelength of the curves.
+func (v *Verdict) seen() Window {
+	w := Window{math.Inf(1), 0}
+	for i := range v.model.spot.Curves {
+		nm := v.model.spot.Curves[i].NM
+		w.LoNM, w.HiNM = min(w.LoNM, nm[0]), max(w.HiNM, nm[len(nm)-1])
+	}
+	return w
+}

@@ -1,0 +1,94 @@
+package film
+
+import (
+	"context"
+	"errors"
+
+	"gonum.org/v1/gonum/floats"
+
+	"wane/fit"
+)
+
+// CurveInfluence says how much each point of one curve has to do with a verdict. All
+// slices have one entry for each point that was fitted.
+type CurveInfluence struct {
+	AngleDeg float64
+	NM       []float64
+
+	Leverage    []float64 // derivative of the fitted value by the reading, 0 to 1
+	Studentised []float64 // residual over its standard deviation as the other points have it
+	Cook        []float64 // Cook's distance
+
+	// What would be added to each if the point were left out; zeros where it is pinned.
+	ThicknessNM []float64
+	Bare        []float64
+	Mean        []float64 // of a probe, a fraction; nil without one
+}
+
+// Influence returns the influence of the points of each curve, in the order of the
+// spot, on the fit of the chosen structure. p may be nil. Priors count as further data.
+// Parameters on a bound are held there. The shifts hold to first order: see
+// [fit.Problem.Influence].
+//
+// Of a fit with a robust loss, and where the curves do not determine all parameters,
+// there is none: the error is an [*InputError].
+func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, error) {
+	if v.model.spot.Loss != fit.Squares {
+		return nil, robustError("the influence of points")
+	}
+	w, err := v.whole(v.chosen)
+	if err != nil {
+		return nil, err
+	}
+	problem := w.problemAt(v.chosen)
+	for i := range problem.Params {
+		q := &problem.Params[i]
+		q.Fixed = q.Fixed || v.chosen.atBound[i]
+	}
+	best, err := fit.Solve(ctx, problem, &profilePrecision)
+	if err != nil {
+		return nil, err
+	}
+	all, err := problem.Influence(best)
+	var singular *fit.SingularError
+	if errors.As(err, &singular) {
+		return nil, &InputError{"spot", "without single points its curves do not determine the fit: " + err.Error(), "give more curves, or pin parameters"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	d := w.derive(best.X)
+	var mean derived
+	if p != nil {
+		mean = w.meanOf(p).of(best.X)
+	}
+	out := make([]CurveInfluence, len(v.model.spot.Curves))
+	w.model.eachPoint(func(c *curve, i, at int) {
+		to, shift := &out[c.source], all.Shift.RawRowView(at)
+		to.AngleDeg = c.angle
+		to.NM = append(to.NM, c.nm[i])
+		to.Leverage = append(to.Leverage, all.Leverage[at])
+		to.Studentised = append(to.Studentised, -all.Studentised[at]) // of reading less model, as it is drawn
+		to.Cook = append(to.Cook, all.Cook[at])
+		to.ThicknessNM = append(to.ThicknessNM, floats.Dot(d.thickness.grad, shift))
+		to.Bare = append(to.Bare, shift[pBare])
+		if p != nil {
+			to.Mean = append(to.Mean, floats.Dot(mean.grad, shift))
+		}
+	})
+	return out, nil
+}
+
+// problemAt is the problem of single residuals, in the structure of s and from there.
+func (v *Verdict) problemAt(s *solution) *fit.Problem {
+	params := append([]fit.Param(nil), s.params...)
+	for i := range params {
+		params[i].Start = s.x[i]
+	}
+	v.model.aim(params)
+	return &fit.Problem{Params: params, Points: v.model.rows, Residuals: v.model.residuals, Jacobian: v.model.jacobian}
+}
+
+func robustError(what string) error {
+	return &InputError{"loss", what + " is known of fits of least squares only", "fit the spot with the loss squares"}
+}
