@@ -21,6 +21,11 @@ type Fit struct {
 	// where there is none.
 	SolarTShared, SolarTSharedGlass, SolarTSharedSession Num
 
+	// SolarTWithBaseline is the covariance of solar_T with that of the baseline where
+	// both come from one joint fit; null: it follows from the shared parts. It is not
+	// stored.
+	SolarTWithBaseline Num
+
 	// SeenT is the part of solar_T from SeenLoNM to SeenHiNM, the wavelengths that
 	// the readings cover: the integral of irradiance times transmittance there
 	// over the irradiance of the whole band.

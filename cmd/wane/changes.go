@@ -19,7 +19,7 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	if by == "" {
 		by = ageing.ByCoating
 	}
-	groups, err := d.Groups(cmd.Context(), by)
+	groups, err := d.Groups(cmd.Context(), by, o.options())
 	if err != nil {
 		return err
 	}

@@ -41,6 +41,12 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		if err != nil {
 			return err
 		}
+		for _, s := range n.Sessions {
+			fmt.Fprintf(cmd.ErrOrStderr(), "session %s supports\n", s.Session)
+			for _, line := range s.Support {
+				fmt.Fprintln(cmd.ErrOrStderr(), "  "+line)
+			}
+		}
 		for _, r := range n.Refused {
 			fmt.Fprintf(cmd.ErrOrStderr(), "note %v: the row is flagged not-evaluated\n", r)
 		}

@@ -22,6 +22,8 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{film.FlagBackAsFront, "both faces carry the film and are taken to be alike"},
 	{evaluate.FlagNotEvaluated, "the readings could not be fitted at all"},
 	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
+	{evaluate.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},
+	{evaluate.FlagSessionLimits, "its session does not support this kind of result; `wane fit` said why"},
 	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
 	{evaluate.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
 	{evaluate.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},

@@ -22,6 +22,10 @@ coupons, their mean corrected change with its 95 % interval (the coupon is the
 unit; its spots are averaged), the spread between coupons, the mean gain kept and
 material left, and how many spots are in each state. --figure draws their change
 against dose: coupons faint, the groups' means with their intervals.
+
+With --joint, all pulls of each spot are fitted together, now: glass and coating are
+the same through its life, the film is another at each pull, and the changes come
+from that fit. Nothing is stored.
 ` + exitCodes
 
 type resultsOptions struct {
@@ -29,7 +33,10 @@ type resultsOptions struct {
 	format string
 	by     string
 	figure string
+	joint  bool
 }
+
+func (o *resultsOptions) options() desk.ResultsOptions { return desk.ResultsOptions{Joint: o.joint} }
 
 func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
@@ -42,6 +49,7 @@ func newResultsCommand() *cobra.Command {
 	o.study.bind(cmd)
 	bindFormat(cmd, &o.format)
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
+	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that")
 	cmd.Flags().StringVar(&o.figure, "figure", "", "draw change against dose into this file, .svg or .png (by coating, unless --by says otherwise)")
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
@@ -76,12 +84,12 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		}
 		switch {
 		case o.by != "":
-			return groups(cmd, d, w, ageing.By(o.by), o.format)
+			return groups(cmd, d, w, o)
 		case o.format == "table":
-			return resultTable(cmd, d, w)
+			return resultTable(cmd, d, w, o)
 		}
 		out := newRowWriter(w, o.format)
-		if err := d.Results(cmd.Context(), out.write); err != nil {
+		if err := d.Results(cmd.Context(), o.options(), out.write); err != nil {
 			return err
 		}
 		return out.end()
@@ -89,11 +97,11 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 }
 
 // resultTable is the listing for people: the columns most looked at.
-func resultTable(cmd *cobra.Command, d *desk.Desk, w io.Writer) error {
+func resultTable(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) error {
 	out := newColumnWriter(w, "coupon", "role", "coating", "pull", "spot", "condition", "state", "solar T / %", "change / pp", "corrected / pp",
 		"thickness / nm", "porosity", "bare", "flags")
 	n := 0
-	err := d.Results(cmd.Context(), func(r *study.Result) error {
+	err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
 		n++
 		return out.row(r.Coupon, r.Role, dash(r.Coating), strconv.Itoa(int(r.Pull)), r.Spot, dash(r.Condition), dash(string(r.State)),
 			plusMinus(r.SolarT, 100, ""), plusMinus(r.Change, 1, ""), plusMinus(r.CorrectedChange, 1, ""),
@@ -123,8 +131,9 @@ func dash(s string) string {
 // groupStates are the states in the order of the table.
 var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
 
-func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, by ageing.By, format string) error {
-	rows, err := d.Groups(cmd.Context(), by)
+func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) error {
+	by, format := ageing.By(o.by), o.format
+	rows, err := d.Groups(cmd.Context(), by, o.options())
 	if err != nil {
 		return err
 	}

@@ -62,6 +62,9 @@ func levelOf(level float64) (float64, error) {
 // film still allowed, and one of scale. What is pinned, or not in the model, has none:
 // its ends are NaN.
 //
+// Of a verdict from a joint fit it is the interval that the spot has by itself, with the
+// priors alone; this holds for [Verdict.ProfileMean] and [Verdict.Bootstrap], too.
+//
 // Profile works in the memory of the fitter that made the verdict, which must not be
 // fitting meanwhile. It stops with ctx's error when ctx is done.
 func (v *Verdict) Profile(ctx context.Context, name string, level float64) (*fit.Interval, error) {

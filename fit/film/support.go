@@ -42,7 +42,7 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 		if p.err != nil || p.member.reference() || v.Model == ModelBare {
 			continue
 		}
-		bySession = append(bySession, 100*s.sessionU(Measurand{Mean: solar(i)}, i))
+		bySession = append(bySession, 100*s.SessionU(Measurand{Mean: solar(i)}, i))
 		if !math.IsNaN(v.ThicknessNM.U) {
 			thickness, nm = append(thickness, v.ThicknessNM.U), append(nm, v.ThicknessNM.Value)
 		}
@@ -91,9 +91,9 @@ func supported(what, unit, says string, u, limit float64) Supported {
 	return s
 }
 
-// sessionU returns the part of the uncertainty of a quantity that comes from the
+// SessionU returns the part of the uncertainty of a quantity that comes from the
 // parameters of the session.
-func (s *SessionFit) sessionU(q Measurand, spot int) float64 {
+func (s *SessionFit) SessionU(q Measurand, spot int) float64 {
 	_, by, err := s.moves(q, spot)
 	if err != nil {
 		return math.NaN() // a mean has no error

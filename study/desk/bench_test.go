@@ -139,7 +139,7 @@ func BenchmarkResults(b *testing.B) {
 	fillFits(b, d)
 	for b.Loop() {
 		start, n := time.Now(), 0
-		require.NoError(b, d.Results(ctx, func(*study.Result) error { n++; return nil }))
+		require.NoError(b, d.Results(ctx, ResultsOptions{}, func(*study.Result) error { n++; return nil }))
 		require.Equal(b, 300000, n)
 		b.ReportMetric(time.Since(start).Seconds(), "s/300000-rows")
 	}

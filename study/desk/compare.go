@@ -19,7 +19,7 @@ type Comparison struct {
 func (t Truth) Compare(ctx context.Context, d *Desk) (*Comparison, error) {
 	found, truth := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
 	c := &Comparison{}
-	err := d.Results(ctx, func(r *study.Result) error {
+	err := d.Results(ctx, ResultsOptions{}, func(r *study.Result) error {
 		found.Add(r)
 		change := t.change(r)
 		if r.CorrectedChange.Value.Valid() && r.Pull > 0 {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"wane/study"
@@ -23,6 +24,16 @@ type Fitted struct {
 	Fits    int     // new
 	Current int     // units whose fit was up to date
 	Refused []error // units whose readings could not be fitted, each a *study.Refusal
+
+	// Sessions are what the sessions that were evaluated support, in sentences, where
+	// the study corrects by sessions.
+	Sessions []SessionSupport
+}
+
+// SessionSupport is what one session supports.
+type SessionSupport struct {
+	Session string
+	Support []string
 }
 
 // FitOptions say how fits run.
@@ -43,14 +54,18 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 		return nil, err
 	}
 	b := d.newBench(roster, opt.Workers)
+	out := &Fitted{Current: len(units)}
 	var stale []fitJob
-	for i := range units {
-		if job := b.job(&units[i]); job.digest != units[i].Fit {
+	total := 0
+	for _, job := range b.jobs(units) {
+		if job.stale() {
 			stale = append(stale, job)
+			total += len(job.units)
 		}
 	}
-	out := &Fitted{Current: len(units) - len(stale)}
-	put := &putter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: len(stale), progress: opt.Progress, since: time.Now()}
+	out.Current -= total
+	b.inside = max(1, opt.Workers/max(1, len(stale)))
+	put := &putter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: time.Now()}
 	err = finish(inOrder(ctx, opt.Workers, stale, b.fit, put.add), put.commit)
 	return out, err
 }
@@ -70,10 +85,11 @@ type bench struct {
 	roster     *study.Roster
 	coupons    map[string]*study.Coupon
 	evaluators []map[setupKey]*evaluate.Evaluator // by worker
+	inside     int                                // goroutines inside one job
 }
 
 func (d *Desk) newBench(roster *study.Roster, workers int) *bench {
-	b := &bench{desk: d, roster: roster, coupons: couponsByCode(roster)}
+	b := &bench{desk: d, roster: roster, coupons: couponsByCode(roster), inside: 1}
 	for range workers {
 		b.evaluators = append(b.evaluators, map[setupKey]*evaluate.Evaluator{})
 	}
@@ -85,47 +101,129 @@ type setupKey struct {
 	glass, back, mm string
 }
 
-// fitJob is a unit to be evaluated, and the digest that its fit will have.
+// fitJob is what is evaluated at once: a unit, or, in a study that corrects by sessions,
+// all units of a session.
 type fitJob struct {
-	unit   study.Unit
-	digest [32]byte
+	session string // empty: the unit by itself
+	units   []jobUnit
 }
 
-func (b *bench) job(u *store.Unit) fitJob {
-	return fitJob{u.Unit, evaluate.Digest(b.coupons[u.Coupon], b.desk.Settings().Mixing, u.Readings, b.roster.Glasses)}
+// jobUnit is a unit with the digest that its fit will have and that of the fit it has.
+type jobUnit struct {
+	study.Unit
+	digest, fit [32]byte
 }
 
-// fitOutcome is a fit with what could not be done about it.
+func (j *fitJob) stale() bool {
+	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return u.digest != u.fit })
+}
+
+// jobs returns the jobs that the units make, in the order of their first units.
+func (b *bench) jobs(units []store.Unit) []fitJob {
+	var jobs []fitJob
+	settings, of := b.desk.Settings(), map[string]int{}
+	for i := range units {
+		u := &units[i]
+		unit := jobUnit{u.Unit, evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
+		if settings.Correction != study.RouteSession {
+			jobs = append(jobs, fitJob{units: []jobUnit{unit}})
+			continue
+		}
+		k, known := of[u.Session]
+		if u.Session == "" || !known {
+			k = len(jobs)
+			of[u.Session] = k
+			jobs = append(jobs, fitJob{session: u.Session})
+		}
+		jobs[k].units = append(jobs[k].units, unit)
+	}
+	if settings.Correction == study.RouteSession {
+		for k := range jobs {
+			jobs[k].digestTogether()
+		}
+	}
+	return jobs
+}
+
+// digestTogether makes the digest of each unit one of all that the session's fits depend
+// on.
+func (j *fitJob) digestTogether() {
+	own := make([][32]byte, len(j.units))
+	for i := range j.units {
+		own[i] = j.units[i].digest
+	}
+	for i := range j.units {
+		j.units[i].digest = evaluate.SessionDigest(own[i], own)
+	}
+}
+
+// fitOutcome is what a job came to: its fits, and what could not be done about them.
 type fitOutcome struct {
-	fit     *study.Fit
-	refused error
+	fits    []*study.Fit
+	refused []error
+	session *SessionSupport
 }
 
-// fit evaluates one unit. A unit that cannot be fitted has a fit that says so.
+// fit evaluates one job. A unit that cannot be fitted has a fit that says so.
 func (b *bench) fit(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
-	coupon := b.coupons[job.unit.Coupon]
-	readings, err := b.desk.store.Readings(ctx, job.unit)
+	out := fitOutcome{}
+	together := b.desk.Settings().Correction == study.RouteSession
+	var sittings []evaluate.Sitting
+	var seated []jobUnit
+	for _, u := range job.units {
+		readings, err := b.desk.store.Readings(ctx, u.Unit)
+		if err != nil {
+			return out, err
+		}
+		coupon := b.coupons[u.Coupon]
+		e, err := b.evaluator(worker, coupon)
+		switch {
+		case err != nil:
+			if err := out.add(u, evaluate.NotEvaluated(coupon.Role, u.Unit), err); err != nil {
+				return out, err
+			}
+		case together && job.session != "":
+			sittings, seated = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}), append(seated, u)
+		default:
+			f, err := e.Unit(ctx, coupon.Role, u.Unit, readings)
+			if f != nil && together {
+				f.Result.Flags = append(f.Result.Flags, evaluate.FlagNoSession)
+			}
+			if err := out.add(u, f, err); err != nil {
+				return out, err
+			}
+		}
+	}
+	if len(sittings) == 0 {
+		return out, nil
+	}
+	done, err := evaluate.Session(ctx, job.session, sittings, b.inside)
 	if err != nil {
-		return fitOutcome{}, err
+		return out, err
 	}
-	var f *study.Fit
-	e, err := b.evaluator(worker, coupon)
-	if err == nil {
-		f, err = e.Unit(ctx, coupon.Role, job.unit, readings)
-	} else {
-		f = evaluate.NotEvaluated(coupon.Role, job.unit)
+	out.session = &SessionSupport{job.session, done.Support}
+	for i, f := range done.Fits {
+		if err := out.add(seated[i], f, done.Refused[i]); err != nil {
+			return out, err
+		}
 	}
+	return out, nil
+}
+
+// add takes in the fit of a unit. refused is a refusal of its readings, which stays with
+// the outcome; any other error is returned.
+func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	var refused *study.Refusal
 	if err != nil && !errors.As(err, &refused) {
-		return fitOutcome{}, err
+		return err
 	}
-	f.Digest = job.digest
+	f.Digest = u.digest
+	o.fits = append(o.fits, f)
 	if refused != nil {
-		u := job.unit
 		refused.Fault = fmt.Sprintf("coupon %s, pull %d, spot %s: %s", u.Coupon, u.Pull, u.Spot, refused.Fault)
-		return fitOutcome{f, refused}, nil
+		o.refused = append(o.refused, refused)
 	}
-	return fitOutcome{f, nil}, nil
+	return nil
 }
 
 func (b *bench) evaluator(worker int, c *study.Coupon) (*evaluate.Evaluator, error) {
@@ -151,25 +249,28 @@ type putter struct {
 	desk     *Desk
 	out      *Fitted
 	batch    []fitOutcome
+	fits     int // in batch
 	since    time.Time
 	total    int
 	progress Progress
 }
 
 func (p *putter) add(o fitOutcome) error {
-	p.batch = append(p.batch, o)
-	if len(p.batch) < batchFits && time.Since(p.since) < batchTime {
+	p.batch, p.fits = append(p.batch, o), p.fits+len(o.fits)
+	if p.fits < batchFits && time.Since(p.since) < batchTime {
 		return nil
 	}
 	return p.commit()
 }
 
 func (p *putter) commit() error {
-	entry := p.desk.entry("fit", fmt.Sprintf("evaluated %d spots", len(p.batch)))
+	entry := p.desk.entry("fit", fmt.Sprintf("evaluated %d spots", p.fits))
 	err := p.desk.store.Write(p.ctx, entry, func(tx *store.Tx) error {
 		for _, o := range p.batch {
-			if err := tx.PutFit(o.fit); err != nil {
-				return err
+			for _, f := range o.fits {
+				if err := tx.PutFit(f); err != nil {
+					return err
+				}
 			}
 		}
 		return nil
@@ -178,12 +279,13 @@ func (p *putter) commit() error {
 		return err
 	}
 	for _, o := range p.batch {
-		p.out.Fits++
-		if o.refused != nil {
-			p.out.Refused = append(p.out.Refused, o.refused)
+		p.out.Fits += len(o.fits)
+		p.out.Refused = append(p.out.Refused, o.refused...)
+		if o.session != nil {
+			p.out.Sessions = append(p.out.Sessions, *o.session)
 		}
 	}
-	p.batch, p.since = p.batch[:0], time.Now()
+	p.batch, p.fits, p.since = p.batch[:0], 0, time.Now()
 	if p.progress != nil {
 		p.progress(p.out.Fits, p.total)
 	}

@@ -8,9 +8,9 @@ import (
 )
 
 // Groups gathers the results of exposed coupons into groups at each pull.
-func (d *Desk) Groups(ctx context.Context, by ageing.By) ([]ageing.Group, error) {
+func (d *Desk) Groups(ctx context.Context, by ageing.By, opt ResultsOptions) ([]ageing.Group, error) {
 	g := ageing.NewGrouper(by)
-	err := d.Results(ctx, func(r *study.Result) error {
+	err := d.Results(ctx, opt, func(r *study.Result) error {
 		g.Add(r)
 		return nil
 	})

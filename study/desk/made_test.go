@@ -101,7 +101,7 @@ func dump(tb testing.TB, d *Desk) string {
 // results returns all rows.
 func results(tb testing.TB, d *Desk) []study.Result {
 	var out []study.Result
-	require.NoError(tb, d.Results(context.Background(), func(r *study.Result) error {
+	require.NoError(tb, d.Results(context.Background(), ResultsOptions{}, func(r *study.Result) error {
 		out = append(out, *r)
 		return nil
 	}))

@@ -2,30 +2,52 @@ package desk
 
 import (
 	"context"
+	"errors"
+	"slices"
 
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/store"
 )
 
+// ResultsOptions say how results are made.
+type ResultsOptions struct {
+	// Joint fits all pulls of each spot together, now, and takes values and changes from
+	// that; nothing is stored.
+	Joint bool
+}
+
 // Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
 // pull and spot, all of one moment of the study. It streams through: one coupon's
 // fits are held at a time, and one number for each control and pull.
-func (d *Desk) Results(ctx context.Context, yield func(*study.Result) error) error {
+func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
+	if opt.Joint && d.Settings().Correction == study.RouteSession {
+		return &study.Refusal{Fault: "this study corrects by sessions, which a joint fit of one spot's pulls would leave out", Try: "list the results without --joint"}
+	}
 	return d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
 			return err
 		}
 		book := evaluate.NewBook(roster, d.Settings().Correction)
+		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
+		if opt.Joint {
+			b := d.newBench(roster, 1)
+			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.lives(ctx, v, fits) }
+		}
 		err = byCoupon(v, func(fits []*study.Fit) error {
+			fits, err := prepare(fits)
 			book.AddControl(fits)
-			return nil
+			return err
 		}, study.Control)
 		if err != nil {
 			return err
 		}
 		return byCoupon(v, func(fits []*study.Fit) error {
+			fits, err := prepare(fits)
+			if err != nil {
+				return err
+			}
 			for _, r := range book.Rows(fits) {
 				if err := yield(r); err != nil {
 					return err
@@ -34,6 +56,54 @@ func (d *Desk) Results(ctx context.Context, yield func(*study.Result) error) err
 			return nil
 		})
 	})
+}
+
+// lives returns the fits of one coupon with those of each spot and condition that was
+// read at several pulls replaced by those of a joint fit.
+func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit) ([]*study.Fit, error) {
+	type place struct{ spot, condition string }
+	var order []place
+	at := map[place][]int{}
+	for i, f := range fits {
+		p := place{f.Spot, f.Condition}
+		if at[p] == nil {
+			order = append(order, p)
+		}
+		at[p] = append(at[p], i)
+	}
+	out := slices.Clone(fits)
+	coupon := b.coupons[fits[0].Coupon]
+	for _, p := range order {
+		if len(at[p]) < 2 {
+			continue
+		}
+		e, err := b.evaluator(0, coupon)
+		var refused *study.Refusal
+		if errors.As(err, &refused) {
+			continue // its rows say that they are not evaluated
+		}
+		if err != nil {
+			return nil, err
+		}
+		var sittings []evaluate.Sitting
+		var own []*study.Fit
+		for _, i := range at[p] {
+			readings, err := v.Readings(fits[i].Unit)
+			if err != nil {
+				return nil, err
+			}
+			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: fits[i].Unit, Readings: readings})
+			own = append(own, fits[i])
+		}
+		joint, err := evaluate.Life(ctx, sittings, own)
+		if err != nil {
+			return nil, err
+		}
+		for k, i := range at[p] {
+			out[i] = joint[k]
+		}
+	}
+	return out, nil
 }
 
 // byCoupon hands the current fits to yield, all of one coupon at a time. Without

@@ -47,29 +47,30 @@ func (d *Desk) reproduce(ctx context.Context, out *Verified) error {
 		return err
 	}
 	b := d.newBench(roster, 1)
-	digests, fresh := map[study.Unit][32]byte{}, 0
-	for i := range units {
-		if job := b.job(&units[i]); job.digest == units[i].Fit {
-			digests[job.unit] = job.digest
-			fresh++
+	var fresh []fitJob
+	for _, job := range b.jobs(units) {
+		if job.stale() {
+			out.Stale += len(job.units)
 		} else {
-			out.Stale++
+			fresh = append(fresh, job)
 		}
 	}
-	step, n := max(1, fresh/sampleFits), 0
-	return d.store.Fits(ctx, func(f *study.Fit) error {
-		digest, ok := digests[f.Unit]
-		if !ok {
-			return nil
-		}
-		if n++; (n-1)%step != 0 {
-			return nil
-		}
-		again, err := b.fit(ctx, 0, fitJob{f.Unit, digest})
+	again := map[study.Unit]*study.Fit{} // of the sample
+	for i, step := 0, max(1, len(fresh)/sampleFits); i < len(fresh) && len(again) < sampleFits; i += step {
+		done, err := b.fit(ctx, 0, fresh[i])
 		if err != nil {
 			return err
 		}
-		if column := firstDifference(f, again.fit); column != "" {
+		for _, f := range done.fits {
+			again[f.Unit] = f
+		}
+	}
+	return d.store.Fits(ctx, func(f *study.Fit) error {
+		g := again[f.Unit]
+		if g == nil {
+			return nil
+		}
+		if column := firstDifference(f, g); column != "" {
 			out.Differing = append(out.Differing, fmt.Sprintf("coupon %s, pull %d, spot %s: %s", f.Coupon, f.Pull, f.Spot, column))
 		} else {
 			out.Reproduced++

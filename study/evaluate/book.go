@@ -43,7 +43,7 @@ func nearest(wanted, condition string) int {
 //
 // With dT the change of solar_T of a spot, in pp,
 //
-//	change            = 100·(T - T0)             u² = u(T)² + u(T0)² - 2·s·s0
+//	change            = 100·(T - T0)             u² = u(T)² + u(T0)² - 2·(s·s0 + g·g0)
 //	corrected change  = change - m               u² += max(u_p, u_o)²
 //	gain kept         = gain / gain0
 //
@@ -52,8 +52,8 @@ func nearest(wanted, condition string) int {
 // never with soiled controls. So as found less pull 0 is film loss and soiling
 // together, which FlagConditions says.
 //
-// s and s0 are the parts of u(T) and u(T0), with their signs, that come
-// from the coating's skeleton index and are shared; m is the unweighted mean of
+// s and s0, g and g0 are the parts of u(T) and u(T0), with their signs, that come
+// from the coating's skeleton index and from the index of the glass and are shared; m is the unweighted mean of
 // the controls' changes at that pull, each control the mean of its spots, of the
 // same coating; u_p its propagated standard uncertainty and u_o the observed
 // standard error, the spread between the controls over the root of their number.
@@ -204,7 +204,7 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	r.ChangeUnseen = unseen(f, base, r.Change)
 	r.State = against(&r, base)
 	if c.Role == study.Exposed {
-		b.correct(&r, c, f.Condition, f.Pull)
+		b.correct(&r, c, base, f.Condition, f.Pull)
 	}
 	return &r
 }
@@ -243,6 +243,9 @@ func change(f, base *study.Fit) study.Measure {
 // covariance returns that of the solar_T of two fits of one coupon: what comes from
 // its coating and its glass, and from the session if both are of the same.
 func covariance(f, base *study.Fit) float64 {
+	if f.SolarTWithBaseline.Valid() {
+		return float64(f.SolarTWithBaseline)
+	}
 	part := func(a, b study.Num) float64 {
 		if !a.Valid() || !b.Valid() {
 			return 0
@@ -299,9 +302,20 @@ func against(r *study.Result, base *study.Fit) study.State {
 	return study.Full
 }
 
-// correct subtracts the controls' mean change.
-func (b *Book) correct(r *study.Result, c *study.Coupon, condition string, pull int) {
+// correct corrects the change by the study's route: by the controls' mean change, or, in
+// sessions, by having taken out of both values what their sessions share.
+func (b *Book) correct(r *study.Result, c *study.Coupon, base *study.Fit, condition string, pull int) {
 	r.Correction = string(b.route)
+	if b.route == study.RouteSession {
+		alone := slices.Contains(r.Flags, FlagNoSession)
+		switch {
+		case !alone && base != nil && slices.Contains(base.Result.Flags, FlagNoSession):
+			r.Flags = append(r.Flags, FlagNoSession)
+		case !alone:
+			r.CorrectedChange = r.Change
+		}
+		return
+	}
 	if b.route != study.RouteControls {
 		return
 	}

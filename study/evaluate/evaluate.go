@@ -195,6 +195,7 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	}
 	r, front, cell := &f.Result, v.Mean(e.solar), v.Mean(e.cell)
 	f.SolarTShared, f.SolarTSharedGlass, f.SolarTSharedSession = study.Num(-front.BySkeleton), study.Num(-front.ByGlass), study.Null()
+	f.SolarTWithBaseline = study.Null()
 	f.SeenLoNM, f.SeenHiNM, f.SeenT = study.Num(seen.lo), study.Num(seen.hi), 0
 	if seen.probe != nil {
 		f.SeenT = study.Num(seen.share * (1 - v.Mean(seen.probe).Value))

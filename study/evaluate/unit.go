@@ -79,7 +79,7 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 
 // NotEvaluated is the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
-	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SolarTSharedGlass: study.Null(), SolarTSharedSession: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
+	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SolarTSharedGlass: study.Null(), SolarTSharedSession: study.Null(), SolarTWithBaseline: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
 	f.Result.Flags = []string{FlagNotEvaluated}
 	if role.Coated() {
 		f.Result.State = study.Unclear
@@ -91,6 +91,24 @@ func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 // that cannot be fitted give a fit that says so (FlagNotEvaluated, state unclear),
 // with the refusal; other errors, such as a cancelled context, give no fit.
 func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, readings []study.Reading) (*study.Fit, error) {
+	curves, err := curvesOf(readings)
+	if err != nil {
+		return nil, err
+	}
+	f, v, err := e.fit(ctx, curves, nil)
+	var refused *study.Refusal
+	switch {
+	case errors.As(err, &refused):
+		f = NotEvaluated(role, unit)
+	case err != nil:
+		return nil, err
+	}
+	finish(f, v, role, unit, readings)
+	return f, err
+}
+
+// curvesOf returns the curves of readings.
+func curvesOf(readings []study.Reading) ([]film.Curve, error) {
 	curves := make([]film.Curve, len(readings))
 	for i := range readings {
 		r := &readings[i]
@@ -100,14 +118,12 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 		}
 		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native}
 	}
-	f, v, err := e.fit(ctx, curves, nil)
-	var refused *study.Refusal
-	switch {
-	case errors.As(err, &refused):
-		f = NotEvaluated(role, unit)
-	case err != nil:
-		return nil, err
-	default:
+	return curves, nil
+}
+
+// finish gives a fit its unit, session and state; v is nil where there is no verdict.
+func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
+	if v != nil {
 		f.Result.State = state(v, nil)
 	}
 	if !role.Coated() {
@@ -121,5 +137,4 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 			break
 		}
 	}
-	return f, err
 }

@@ -127,6 +127,8 @@ func fitOfRow(r row) *study.Fit {
 		Session: c.text(),
 		Digest:  c.sum(),
 		Result:  study.NewResult(),
+
+		SolarTWithBaseline: study.Null(),
 	}
 	f.Result.State = study.State(c.text())
 	for _, n := range fitColumns {

@@ -1,0 +1,74 @@
+package evaluate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"wane/fit/film"
+	"wane/study"
+)
+
+// Life evaluates all pulls of one spot together: the index of the glass and that of the
+// coating's skeleton are the same at all of them, the film is another at each. It returns
+// a fit for each sitting, in their order, in which [study.Fit.SolarTWithBaseline] is
+// the covariance with the first sitting at pull 0. Pulls that could not be fitted
+// together keep the fits given.
+func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit) ([]*study.Fit, error) {
+	pulls := make([]film.Pull, len(sittings))
+	for i := range sittings {
+		s := &sittings[i]
+		curves, err := curvesOf(s.Readings)
+		if err != nil {
+			return nil, err
+		}
+		session := s.Readings[0].Session
+		if session == "" { // one that is not named is its own
+			session = fmt.Sprintf("pull %d", s.Unit.Pull)
+		}
+		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves}, Role: film.RoleCoupon,
+			Session: session, Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}}
+	}
+	joint, err := film.FitLife(ctx, pulls, 1)
+	var in *film.InputError
+	if errors.As(err, &in) {
+		return fits, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	base, out := -1, make([]*study.Fit, len(fits))
+	for i := range sittings {
+		s, p := &sittings[i], joint.Spots[i]
+		out[i] = fits[i]
+		if p.Err != nil {
+			continue
+		}
+		f := &study.Fit{Result: study.NewResult(), Digest: fits[i].Digest}
+		if err := s.Evaluator.fill(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
+			return nil, err
+		}
+		s.Evaluator.data(&f.Result, pulls[i].Spot.Curves)
+		finish(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
+		out[i] = f
+		if base < 0 && s.Unit.Pull == 0 {
+			base = i
+		}
+	}
+	if base < 0 {
+		return out, nil
+	}
+	solar := film.Measurand{Mean: sittings[base].Evaluator.solar}
+	for i, f := range out {
+		if i == base || joint.Spots[i].Err != nil {
+			continue
+		}
+		d, err := joint.Difference(solar, i, base)
+		if err != nil {
+			return nil, err
+		}
+		u, u0 := f.Result.SolarT.U, out[base].Result.SolarT.U
+		f.SolarTWithBaseline = (u*u + u0*u0 - study.Num(d.U*d.U)) / 2
+	}
+	return out, nil
+}

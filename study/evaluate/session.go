@@ -1,0 +1,156 @@
+package evaluate
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"math"
+
+	"wane/fit/film"
+	"wane/study"
+)
+
+// The flags of units of a study whose route is the session.
+const (
+	// FlagNoSession marks a unit that no session corrects: its readings name none, or it
+	// could not be fitted with the others of its session. Its values are those of a fit
+	// by itself.
+	FlagNoSession = "no-session"
+	// FlagSessionLimits marks a unit of a session that does not support a kind of result,
+	// which follows the colon: solar, thickness or bare.
+	FlagSessionLimits = "session-limits:"
+)
+
+// Sitting is one unit of a session, with its coupon and the evaluator of its setup.
+type Sitting struct {
+	Evaluator *Evaluator
+	Coupon    *study.Coupon
+	Unit      study.Unit
+	Readings  []study.Reading
+}
+
+// SessionOutcome is what a session says: a fit for each sitting, in their order; what
+// could not be fitted, nil where all went well; and what the session can support.
+type SessionOutcome struct {
+	Fits    []*study.Fit
+	Refused []error
+	Support []string // plain sentences, one for each kind of result
+}
+
+// Session evaluates all units of one session together, on workers goroutines: what they
+// share of the instrument is estimated from blanks, controls and coupons at once and
+// taken out of each. The fits of a session of which nothing says what its scale is are
+// those of the units by themselves, flagged FlagNoSession.
+func Session(ctx context.Context, name string, sittings []Sitting, workers int) (*SessionOutcome, error) {
+	out := &SessionOutcome{Fits: make([]*study.Fit, len(sittings)), Refused: make([]error, len(sittings))}
+	members := make([]film.Member, len(sittings))
+	for i := range sittings {
+		s := &sittings[i]
+		curves, err := curvesOf(s.Readings)
+		if err != nil {
+			return nil, err
+		}
+		members[i] = film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves}, Role: roleIn(s.Coupon.Role), Session: name,
+			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}
+	}
+	joint, err := film.FitSession(ctx, members, workers)
+	var in *film.InputError
+	switch {
+	case errors.As(err, &in):
+		out.Support = []string{"nothing: " + in.Fault + "; " + in.Try}
+		joint = nil
+	case err != nil:
+		return nil, err
+	default:
+		for i := range sittings {
+			if v := joint.Spots[i].Verdict; joint.Spots[i].Err == nil {
+				if out.Fits[i], err = sittings[i].fit(joint, i, v, members[i].Spot.Curves); err != nil {
+					return nil, err
+				}
+			}
+		}
+	}
+	for i := range sittings {
+		if out.Fits[i] == nil {
+			if out.Fits[i], out.Refused[i], err = sittings[i].alone(ctx); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if joint != nil {
+		out.support(joint, sittings)
+	}
+	return out, nil
+}
+
+// fit makes the fit of a unit from its verdict in the joint fit.
+func (s *Sitting) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
+	f := &study.Fit{Result: study.NewResult()}
+	if err := s.Evaluator.fill(f, v, curves); err != nil {
+		return nil, err
+	}
+	s.Evaluator.data(&f.Result, curves)
+	f.SolarTSharedSession = study.Num(joint.SessionU(film.Measurand{Mean: s.Evaluator.solar}, i))
+	finish(f, v, s.Coupon.Role, s.Unit, s.Readings)
+	return f, nil
+}
+
+// alone is the fit of a unit by itself. Other errors than that it cannot be fitted end
+// the work.
+func (s *Sitting) alone(ctx context.Context) (f *study.Fit, refused, err error) {
+	f, err = s.Evaluator.Unit(ctx, s.Coupon.Role, s.Unit, s.Readings)
+	var r *study.Refusal
+	if err != nil && !errors.As(err, &r) {
+		return nil, nil, err
+	}
+	f.Result.Flags = append(f.Result.Flags, FlagNoSession)
+	if r != nil {
+		return f, r, nil
+	}
+	return f, nil, nil
+}
+
+// support says what the session supports and flags the rows that it does not.
+func (o *SessionOutcome) support(joint *film.SessionFit, sittings []Sitting) {
+	s := joint.Support(func(i int) *film.Probe { return sittings[i].Evaluator.solar })
+	for _, q := range []struct {
+		of   film.Supported
+		word string
+		name string
+	}{{s.Solar, "solar", "solar value"}, {s.Thickness, "thickness", "thickness"}, {s.Bare, "bare", "bare fraction"}} {
+		o.Support = append(o.Support, q.name+": "+q.of.Why)
+		if q.of.OK || math.IsNaN(q.of.U) && q.word != "solar" {
+			continue
+		}
+		for i, f := range o.Fits {
+			if sittings[i].Coupon.Role.Coated() && f.SolarTSharedSession.Valid() {
+				f.Result.Flags = append(f.Result.Flags, FlagSessionLimits+q.word)
+			}
+		}
+	}
+}
+
+// roleIn is what a coupon is to its session. An exposed blank may have changed, so that
+// it corrects nothing.
+func roleIn(r study.Role) film.Role {
+	switch r {
+	case study.Blank:
+		return film.RoleBlank
+	case study.Control:
+		return film.RoleControl
+	}
+	return film.RoleCoupon
+}
+
+// SessionDigest is the digest of a fit in a session: of everything that the fits of all
+// its units by themselves depend on.
+func SessionDigest(own [32]byte, all [][32]byte) [32]byte {
+	h := sha256.New()
+	h.Write([]byte("session\x00"))
+	h.Write(own[:])
+	for _, d := range all {
+		h.Write(d[:])
+	}
+	return [32]byte(h.Sum(nil))
+}
