@@ -28,13 +28,14 @@ const correlatedShare = 0.5
 // on few points the two may hang together by chance.
 const denseGrid = 150
 
-// share returns the effective share of the points at x, above 0 and at most 1. Compressed
-// curves are first looked at without going back to their grids.
-func (m *model) share(x []float64) float64 {
+// share returns the effective share of the points where normal was asked last, above 0
+// and at most 1. Compressed curves are first looked at without going back to their
+// grids.
+func (m *model) share() float64 {
 	limit := certain / math.Sqrt(float64(m.points))
-	rho := m.neighbours(x, false)
+	rho := m.neighbours(false)
 	if rho > limit/2 {
-		rho = m.neighbours(x, true)
+		rho = m.neighbours(true)
 	}
 	if rho < limit {
 		return 1
@@ -44,34 +45,26 @@ func (m *model) share(x []float64) float64 {
 
 // neighbours returns the correlation of neighbouring residuals; exact: on the whole
 // grids of all curves.
-func (m *model) neighbours(x []float64, exact bool) float64 {
-	res := make([]float64, m.rows)
-	m.residuals(res, x)
+func (m *model) neighbours(exact bool) float64 {
 	var successive, squares float64
-	for k, at := 0, 0; k < len(m.curves); k++ {
+	for k := range m.curves {
 		c := &m.curves[k]
-		own := res[at : at+len(c.nm)]
-		at += len(c.nm)
-		if c.c == nil {
-			successive += stepsOf(own)
-			squares += floats.Dot(own, own)
-			continue
-		}
-		model := m.column(0, len(own))
-		for i, r := range own {
-			model[i] = c.r[i] + r/c.root[i]
-		}
 		w := 1 / (c.sigma * c.sigma)
-		if exact || c.points < denseGrid {
+		switch {
+		case c.c == nil:
+			whole := floats.SubTo(make([]float64, len(c.r)), c.fitted, c.r)
+			successive += w * stepsOf(whole)
+			squares += w * floats.Dot(whole, whole)
+		case exact || c.points < denseGrid:
 			whole := make([]float64, c.points)
-			c.c.at.interpolate(whole, model)
+			c.c.at.interpolate(whole, c.fitted)
 			floats.Sub(whole, c.readings)
 			successive += w * stepsOf(whole)
 			squares += w * floats.Dot(whole, whole)
-			continue
+		default:
+			successive += w * max(0, c.steps-c.c.at.steps(c.fitted))
+			squares += w*c.left + m.sums[k]
 		}
-		successive += w * max(0, c.steps-c.c.at.steps(model))
-		squares += w*c.left + floats.Dot(own, own)
 	}
 	if squares == 0 {
 		return 0

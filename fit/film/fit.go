@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -170,7 +169,7 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	if dof < 1 {
 		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
 	}
-	return &solution{params: started, x: r.X, cost: cost, chi2: cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), share: 1}, nil
+	return &solution{params: started, x: r.X, cost: cost, chi2: cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), share: m.share()}, nil
 }
 
 // problem is the least-squares problem of m: by its normal equations, or, where a
@@ -188,9 +187,18 @@ func (m *model) problem(params []fit.Param) (*fit.Problem, error) {
 // efficiency where there is nothing but normal noise (P. J. Huber, from memory).
 const lossScale = 1.345
 
-// rms returns the root mean square residual at the result, a fraction.
+// rounding is the part of a sum of squares by which it may differ at a point that is as
+// good as another one: a last step that was tried and changed nothing.
+const rounding = 1e-9
+
+// rms returns the root mean square residual at the result, a fraction. After it, the
+// curves hold what they should read there.
 func (m *model) rms(r *fit.Result) float64 {
-	if sum := floats.Sum(m.sums) + m.rest; sum != r.DataCost || m.spot.Loss != fit.Squares { // the last point that was tried is not it
+	last := m.rest
+	for _, sum := range m.sums {
+		last += sum
+	}
+	if math.Abs(last-r.DataCost) > rounding*r.DataCost || m.spot.Loss != fit.Squares { // the last point that was tried is not it
 		n := m.size()
 		m.normal(make([]float64, n*n), make([]float64, n), r.X)
 	}
@@ -208,7 +216,6 @@ func (m *model) rms(r *fit.Result) float64 {
 // parameter wider than the box of its bounds, or do not determine it at all, the
 // boxes count as what is known: the variance of a uniform distribution.
 func (m *model) covariance(s *solution) error {
-	s.share = m.share(s.x)
 	box := boxes(s.params)
 	cov, err := s.result.Covariance()
 	var singular *fit.SingularError

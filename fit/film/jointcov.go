@@ -139,7 +139,7 @@ func (p *part) solved() *solution {
 		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
 	}
 	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))),
-		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), share: p.m.share(p.x)}
+		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), share: p.m.share()}
 }
 
 // covariance returns that of all parameters of the part, times inflation.

@@ -36,6 +36,7 @@ type curve struct {
 	*view
 	c         *compression // nil: the whole grid
 	r         []float64    // readings, or the pseudo-data that stand for them
+	fitted    []float64    // what it should read where normal was asked last
 	readings  []float64    // of a compressed curve
 	root      []float64    // what residuals are multiplied by: root of the weight over sigma
 	steps     float64      // sum of squares of the differences of neighbouring readings, of a compressed curve
@@ -88,7 +89,7 @@ func (m *model) parameter(c *curve, k kind) int {
 func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64) *curve {
 	n := len(v.nm)
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, root: make([]float64, n)})
+		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, root: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
 	for i := range c.root {
 		c.root[i] = 1 / sigma
@@ -152,6 +153,7 @@ func (m *model) aim(params []fit.Param) {
 				c.free = append(c.free, k)
 			}
 		}
+		c.lean = c.far == nil && !c.averages()
 		c.still = params[pGlass].Fixed && params[pTilt(c.setting)].Fixed
 	}
 }
@@ -168,7 +170,8 @@ func (m *model) normal(jj, jr, x []float64) float64 {
 		res := m.column(0, rows)
 		for i := range res {
 			root := c.root[i]
-			res[i] = root * (c.point(i, &slopes) - c.r[i])
+			c.fitted[i] = c.point(i, &slopes)
+			res[i] = root * (c.fitted[i] - c.r[i])
 			for a, kind := range c.free {
 				m.columns[(a+1)*rows+i] = root * slopes[kind]
 			}
@@ -258,6 +261,9 @@ type front struct {
 // stores its derivatives by kind.
 func (c *curve) point(i int, d *[kinds]float64) float64 {
 	a := &c.now
+	if c.lean && !a.spreads {
+		return c.direct(i, d)
+	}
 	var s, p front
 	c.face(i, &c.s, &c.bareS, 0, &s)
 	c.face(i, &c.p, &c.bareP, 1, &p)
@@ -285,6 +291,42 @@ func (c *curve) point(i int, d *[kinds]float64) float64 {
 	}
 	if a.spreads {
 		d[kSpread2] = gain * (ws*s.bySpread + wp*p.bySpread)
+	}
+	for j := range c.joins {
+		d[int(kJoin)+j] = 1
+	}
+	return gain*r + a.offset
+}
+
+// direct is point for the usual curve: nothing comes back from the far face, and nothing
+// is averaged, so that the two polarisations mix first.
+func (c *curve) direct(i int, d *[kinds]float64) float64 {
+	a := &c.now
+	ws, wp := a.share, 1-a.share
+	film, glass := ws*c.s.R[i]+wp*c.p.R[i], ws*c.bareS.R[i]+wp*c.bareP.R[i]
+	whole := 1 - a.bare
+	r := whole*film + a.bare*glass
+	gain := a.scale * a.factor
+	if c.rough != nil {
+		gain *= math.Exp(-a.rough2 * c.rough[i])
+		d[kRough2] = -gain * r * c.rough[i]
+	}
+	of := gain * whole
+	byD, byEps := of*(ws*c.s.DNM[i]+wp*c.p.DNM[i]), of*(ws*c.s.DEps[i]+wp*c.p.DEps[i])
+	byIndex := byEps * c.layer.dIdx[i]
+	d[kTau] = byD * a.perTau
+	d[kIndex] = byD*a.perIndex + byIndex*a.indexByIndex
+	d[kSkeleton] = byD*a.perSkeleton + byEps*c.layer.dSkl[i] + byIndex*a.indexBySkeleton
+	d[kBare] = gain * (glass - film)
+	d[kScale] = gain / a.scale * r
+	d[kFactor] = gain / a.factor * r
+	if !c.still {
+		on := gain * a.bare
+		d[kTilt] = of*(ws*c.s.DAngle[i]+wp*c.p.DAngle[i]) + on*(ws*c.bareS.DAngle[i]+wp*c.bareP.DAngle[i])
+		d[kGlass] = of*(ws*c.s.DGlass[i]+wp*c.p.DGlass[i]) + on*(ws*c.bareS.DGlass[i]+wp*c.bareP.DGlass[i])
+	}
+	if c.native {
+		d[kShare] = gain * (whole*(c.s.R[i]-c.p.R[i]) + a.bare*(c.bareS.R[i]-c.bareP.R[i]))
 	}
 	for j := range c.joins {
 		d[int(kJoin)+j] = 1

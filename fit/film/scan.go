@@ -18,12 +18,19 @@ import (
 // weights.
 type scanTable struct {
 	curves []sighting
+	lo, hi float64   // nm
+	index  fit.Param // whose range is looked at
 	taus   []float64 // nm
+	values []float64 // of the index
 	rows   int       // of all curves
 	film   []float64 // films x rows
 	ff, fb []float64 // films x curves: square, and product with bare glass
 	bare   []float64 // rows
 	bb     []float64 // curves
+
+	line  []candidate // scratch of a scan
+	found []mixture
+	costs []float64 // films
 }
 
 // sighting is how a curve sees films: by which compression, with which s share.
@@ -32,16 +39,20 @@ type sighting struct {
 	share float64
 }
 
-// scanTable returns the table for the curves of m, made when it is first wanted.
-func (m *model) scanTable(taus, indices []float64) *scanTable {
+// scanTable returns the table for the curves of m, optical thicknesses from lo to hi and
+// the range of the index, made when it is first wanted.
+func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 	sees := func(s sighting, c curve) bool { return s.c == c.c && s.share == c.share }
 	for _, t := range *m.scans {
-		if slices.EqualFunc(t.curves, m.curves, sees) && slices.Equal(t.taus, taus) {
+		if t.lo == lo && t.hi == hi && t.index == index && slices.EqualFunc(t.curves, m.curves, sees) {
 			return t
 		}
 	}
+	taus, indices := scanTaus(lo, hi), scanValues(index, scanIndices)
+	films := len(taus) * len(indices)
 	skeleton, _ := m.spot.Coating.skeleton()
-	t := &scanTable{taus: taus, rows: m.rows}
+	t := &scanTable{lo: lo, hi: hi, index: index, taus: taus, values: indices, rows: m.rows,
+		line: make([]candidate, len(taus)), found: make([]mixture, len(taus)), costs: make([]float64, films)}
 	row := func(s, p func(c *curve) []float64) []float64 {
 		var out []float64
 		for k := range m.curves {
@@ -98,8 +109,8 @@ func (m *model) tabulated(params []fit.Param) bool {
 // quickScan is like scan, from the tables: with one gain for all curves and the bare
 // fraction at their best for each film.
 func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
-	taus, indices := scanTaus(lo, hi), scanValues(params[pIndex], scanIndices)
-	table, gain := m.scanTable(taus, indices), gainRange(params)
+	table, gain := m.scanTable(lo, hi, params[pIndex]), gainRange(params)
+	taus, indices := table.taus, table.values
 	weighted, weights := make([]float64, 0, m.rows), make([]float64, len(m.curves))
 	var bare products
 	for k := range m.curves {
@@ -111,9 +122,7 @@ func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
 		}
 	}
 	bare.bz, bare.bb = floats.Dot(table.bare, weighted), floats.Dot(weights, table.bb)
-	line := make([]candidate, len(taus))
-	found := make([]mixture, len(taus))
-	costs := make([]float64, len(taus)*len(indices))
+	line, found, costs := table.line, table.found, table.costs
 	for i := range taus {
 		found[i].cost = math.Inf(1)
 		for j := range indices {

@@ -9,6 +9,9 @@ import (
 // selected returns the spot without the points inside its masks, the spot itself if
 // there are none. Nothing of the original changes.
 func (s *Spot) selected() (*Spot, error) {
+	if len(s.Masks) == 0 {
+		return s, nil
+	}
 	for _, w := range s.Masks {
 		if !(w.LoNM <= w.HiNM) {
 			return nil, &InputError{"mask", fmt.Sprintf("%g to %g nm is no range", w.LoNM, w.HiNM), "give the shorter wavelength first"}

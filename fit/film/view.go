@@ -17,6 +17,7 @@ type view struct {
 	more         [2]moreSlopes // of s and p
 	plain        [2][]float64  // bare glass at the nominal angle, s and p
 	still        bool          // nobody asks for the derivatives by the angle and the glass
+	lean         bool          // nobody asks for more
 	far          *farFace      // nil: nothing comes back
 	rough        []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
 
@@ -117,6 +118,9 @@ func (v *view) see(g *geometry, tilt, shift float64) {
 		}
 	}
 	v.surface.Film(to[0], to[1], g.d, v.layer.eps)
+	if v.lean {
+		return
+	}
 	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
 		m := &v.more[q]
 		for i, byEps := range r.DEps {
