@@ -50,6 +50,7 @@ type quickOptions struct {
 	pins                              []string
 	format, figure                    string
 	method                            methodOptions
+	more                              uncertaintyOptions
 }
 
 func newQuickCommand() *cobra.Command {
@@ -80,6 +81,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.StringArrayVar(&o.pins, "pin", nil, "hold a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
 	f.Float64Var(&o.baselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
 	o.method.bind(cmd)
+	o.more.bind(cmd)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.figure, "figure", "", "also draw the fit into this file, .svg or .png")
 	completeWords(cmd, map[string][]string{
@@ -123,22 +125,7 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 	if err := o.print(cmd.OutOrStdout(), spectra, notes, result); err != nil {
 		return err
 	}
-	return o.printLadder(cmd, verdict)
-}
-
-// printLadder adds the ladder to the table.
-func (o *quickOptions) printLadder(cmd *cobra.Command, v *film.Verdict) error {
-	if !o.method.ladder {
-		return nil
-	}
-	limit, err := v.DetectionLimit(cmd.Context())
-	if err != nil {
-		return err
-	}
-	if o.format == "table" {
-		return ladderTable(cmd.OutOrStdout(), v, limit)
-	}
-	return ladderRows(cmd.OutOrStdout(), o.format, v, limit)
+	return o.printSections(cmd, evaluator, verdict)
 }
 
 // readExports returns the spectra of the files, and what was taken silently but
@@ -237,7 +224,7 @@ func (o *quickOptions) print(w io.Writer, spectra []study.Spectrum, notes []stri
 	if o.format == "table" {
 		return o.table(w, spectra, notes, r)
 	}
-	if o.method.ladder { // which has rows of its own
+	if len(o.sections()) > 0 { // which have rows of their own
 		return nil
 	}
 	out := newRowWriter(w, o.format)

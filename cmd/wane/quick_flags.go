@@ -33,6 +33,12 @@ func (o *quickOptions) job(files []string) (*quickJob, error) {
 	if err := o.method.apply(&job.setup); err != nil {
 		return nil, err
 	}
+	if err := o.more.check(); err != nil {
+		return nil, err
+	}
+	if n := len(o.sections()); n > 1 && o.format != "table" {
+		return nil, usagef("ask for one at a time, or for --format table", "--ladder, --intervals and --budget each have rows of their own, so --format %s can show only one of them", o.format)
+	}
 	var err error
 	if job.pins, err = film.ParsePins(o.pins); err != nil {
 		return nil, pinUsage(err)

@@ -1,0 +1,123 @@
+package evaluate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"wane/fit/film"
+	"wane/study"
+)
+
+// How an interval is found.
+const (
+	ByProfile    = "profile"    // where the sum of squares, all else at its best, rises by the quantile of chi-square
+	ByResiduals  = "bootstrap"  // repeated fits to runs of the residuals
+	ByParametric = "parametric" // repeated fits to normal errors
+)
+
+// IntervalMethods returns the ways to find intervals.
+func IntervalMethods() []string { return []string{ByProfile, ByResiduals, ByParametric} }
+
+// Interval is the range of one quantity at some level. An open end is not determined: the
+// range of what is possible ends there. What is pinned, or not in the model, has none.
+type Interval struct {
+	Name, Unit           string // the name of the column of results, and its unit; 1 for a number
+	Value, Lower, Upper  study.Num
+	LowerOpen, UpperOpen bool
+	Fault                string // why the interval could not be found; empty if it was
+}
+
+// Intervals returns the intervals of the quantities of a verdict of e. The bootstraps
+// repeat the fit 1,000 times, from the seed 1.
+func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method string, level float64) ([]Interval, error) {
+	rows := []Interval{
+		{Name: "solar_T", Unit: "1", Value: study.Num(1 - v.Mean(e.solar).Value)},
+		{Name: "cell_T", Unit: "1", Value: study.Num(1 - v.Mean(e.cell).Value)},
+	}
+	for _, q := range []struct {
+		name, unit string
+		e          film.Estimate
+	}{
+		{"optical_thickness_nm", "nm", v.OpticalThicknessNM}, {"film_index_550nm", "1", v.Index}, {"thickness_nm", "nm", v.ThicknessNM}, {"porosity", "1", v.Porosity},
+		{"bare_fraction", "1", v.Bare}, {"solid_nm", "nm", v.SolidNM}, {"scale", "1", v.Scale}, {"spread_nm", "nm", v.SpreadNM},
+	} {
+		rows = append(rows, Interval{Name: q.name, Unit: q.unit, Value: study.Num(q.e.Value)})
+	}
+	if method == ByProfile {
+		return rows, refusalOrNil(e.profiles(ctx, v, level, rows))
+	}
+	b, err := v.Bootstrap(ctx, &film.Bootstrap{Parametric: method == ByParametric, Level: level, Seed: 1}, e.solar, e.cell)
+	if err != nil {
+		return nil, refusal(err)
+	}
+	for i, m := range b.Means {
+		rows[i].Lower, rows[i].Upper = study.Num(1-m.Upper), study.Num(1-m.Lower)
+	}
+	of := map[string]film.Scatter{}
+	for i, name := range film.Quantities() {
+		of[name] = b.Quantities[i]
+	}
+	for i, name := range quantityNames {
+		rows[2+i].Lower, rows[2+i].Upper = study.Num(of[name].Lower), study.Num(of[name].Upper)
+	}
+	return rows, nil
+}
+
+// quantityNames are those of package film, in the order of the rows after the means.
+var quantityNames = []string{film.OpticalThickness, film.FilmIndex, film.Thickness, film.Porosity, film.Bare, film.Solid, film.Scale, film.Spread}
+
+func (e *Evaluator) profiles(ctx context.Context, v *film.Verdict, level float64, rows []Interval) error {
+	for i, probe := range []*film.Probe{e.solar, e.cell} {
+		r, err := v.ProfileMean(ctx, probe, level)
+		if err != nil {
+			if err := rows[i].lost(ctx, err); err != nil {
+				return err
+			}
+			continue
+		}
+		rows[i].Lower, rows[i].Upper = study.Num(1-r.Upper), study.Num(1-r.Lower)
+		rows[i].LowerOpen, rows[i].UpperOpen = r.UpperOpen, r.LowerOpen
+	}
+	for i, name := range quantityNames {
+		row := &rows[2+i]
+		r, err := v.Profile(ctx, name, level)
+		if err != nil {
+			if err := row.lost(ctx, err); err != nil {
+				return err
+			}
+			continue
+		}
+		row.Lower, row.Upper, row.LowerOpen, row.UpperOpen = study.Num(r.Lower), study.Num(r.Upper), r.LowerOpen, r.UpperOpen
+	}
+	for i := range rows { // an end that is nowhere is open
+		for _, end := range []struct {
+			at   *study.Num
+			open *bool
+		}{{&rows[i].Lower, &rows[i].LowerOpen}, {&rows[i].Upper, &rows[i].UpperOpen}} {
+			if math.IsInf(float64(*end.at), 0) {
+				*end.at, *end.open = study.Null(), true
+			}
+		}
+	}
+	return nil
+}
+
+// lost marks an interval whose profile could not be followed, as happens where curves
+// hardly determine anything. A cancelled context and faulty input end the work.
+func (r *Interval) lost(ctx context.Context, err error) error {
+	var in *film.InputError
+	if ctx.Err() != nil || errors.As(err, &in) {
+		return fmt.Errorf("interval of %s: %w", r.Name, err)
+	}
+	r.Lower, r.Upper, r.LowerOpen, r.UpperOpen, r.Fault = study.Null(), study.Null(), true, true, err.Error()
+	return nil
+}
+
+func refusalOrNil(err error) error {
+	if err == nil {
+		return nil
+	}
+	return refusal(err)
+}
