@@ -37,7 +37,7 @@ func (o *quickOptions) job(files []string) (*quickJob, error) {
 		return nil, err
 	}
 	if n := len(o.sections()); n > 1 && o.format != "table" {
-		return nil, usagef("ask for one at a time, or for --format table", "--ladder, --intervals and --budget each have rows of their own, so --format %s can show only one of them", o.format)
+		return nil, usagef("ask for one at a time, or for --format table", "--ladder, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one of them", o.format)
 	}
 	var err error
 	if job.pins, err = film.ParsePins(o.pins); err != nil {

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -17,6 +19,7 @@ type uncertaintyOptions struct {
 	intervals        string
 	level, poreWater float64
 	budget           bool
+	influence        bool
 }
 
 func (o *uncertaintyOptions) bind(cmd *cobra.Command) {
@@ -24,6 +27,7 @@ func (o *uncertaintyOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.intervals, "intervals", "", "show intervals, found by: "+strings.Join(evaluate.IntervalMethods(), ", "))
 	f.Float64Var(&o.level, "level", 0.95, "level of --intervals")
 	f.BoolVar(&o.budget, "budget", false, "show where the uncertainty comes from, term by term")
+	f.BoolVar(&o.influence, "influence", false, "show which points the result hangs on: what leaving each out would change")
 	f.Float64Var(&o.poreWater, "pore-water", 0, "share of the pores that a change of humidity may fill or empty, for --budget")
 	completeWords(cmd, map[string][]string{"intervals": evaluate.IntervalMethods()})
 }
@@ -49,7 +53,7 @@ func (o *uncertaintyOptions) check() error {
 // sections are the tables that are shown instead of the row of results, to programs, or
 // after it, to people.
 func (o *quickOptions) sections() (names []string) {
-	for name, on := range map[string]bool{"--ladder": o.method.ladder, "--intervals": o.more.intervals != "", "--budget": o.more.budget} {
+	for name, on := range map[string]bool{"--ladder": o.method.ladder, "--intervals": o.more.intervals != "", "--budget": o.more.budget, "--influence": o.more.influence} {
 		if on {
 			names = append(names, name)
 		}
@@ -92,9 +96,21 @@ func (o *quickOptions) printSections(cmd *cobra.Command, e *evaluate.Evaluator, 
 		if !table {
 			return budgetRows(w, o.format, rows)
 		}
-		return budgetTable(w, v, rows)
+		if err := budgetTable(w, rows); err != nil {
+			return err
+		}
 	}
-	return nil
+	if !o.more.influence {
+		return nil
+	}
+	curves, err := e.Influence(cmd.Context(), v)
+	if err != nil {
+		return err
+	}
+	if !table {
+		return influenceRows(w, o.format, curves)
+	}
+	return influenceTable(w, curves)
 }
 
 func intervalRows(w io.Writer, format, method string, level float64, rows []evaluate.Interval) error {
@@ -163,7 +179,7 @@ func budgetRows(w io.Writer, format string, rows []film.BudgetRow) error {
 	return out.end()
 }
 
-func budgetTable(w io.Writer, v *film.Verdict, rows []film.BudgetRow) error {
+func budgetTable(w io.Writer, rows []film.BudgetRow) error {
 	fmt.Fprintln(w, "\n  uncertainty budget, standard uncertainties by Monte Carlo: each term drawn, the spot fitted anew")
 	out := newColumnWriter(w, "    term", "size", "thickness / nm", "solar transmittance / pp")
 	for _, r := range rows {
@@ -184,4 +200,54 @@ func places(v float64, n int) string {
 		return "-"
 	}
 	return fmt.Sprintf("%.*f", n, v)
+}
+
+var influenceColumns = []string{"curve", "angle_deg", "nm", "leverage", "studentised_residual", "cook_distance",
+	"shift_thickness_nm", "shift_bare_fraction", "shift_solar_T_pp"}
+
+// influenceRows prints every point; the shifts are what leaving it out would do.
+func influenceRows(w io.Writer, format string, curves []film.CurveInfluence) error {
+	out := newRecords(w, format, influenceColumns)
+	for k := range curves {
+		for i := range curves[k].NM {
+			if err := out.write(influenceCells(curves, k, i)...); err != nil {
+				return err
+			}
+		}
+	}
+	return out.end()
+}
+
+func influenceCells(curves []film.CurveInfluence, k, i int) []any {
+	c := &curves[k]
+	cells := []any{k + 1, c.AngleDeg, c.NM[i]}
+	for _, v := range [][]float64{c.Leverage, c.Studentised, c.Cook, c.ThicknessNM, c.Bare} {
+		cells = append(cells, orNil(study.Num(v[i])))
+	}
+	return append(cells, orNil(study.Num(-100*c.Mean[i])))
+}
+
+// mostInfluential is how many points are shown to a person.
+const mostInfluential = 8
+
+// influenceTable prints the points on which most hangs.
+func influenceTable(w io.Writer, curves []film.CurveInfluence) error {
+	type point struct{ k, i int }
+	var points []point
+	for k := range curves {
+		for i := range curves[k].NM {
+			points = append(points, point{k, i})
+		}
+	}
+	slices.SortStableFunc(points, func(a, b point) int { return cmp.Compare(curves[b.k].Cook[b.i], curves[a.k].Cook[a.i]) })
+	fmt.Fprintf(w, "\n  the points on which most hangs, of %d, and what leaving each out would change\n", len(points))
+	out := newColumnWriter(w, "    curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
+	for _, p := range points[:min(mostInfluential, len(points))] {
+		c := &curves[p.k]
+		if err := out.row(fmt.Sprintf("    %d, %g deg", p.k+1, c.AngleDeg), fmt.Sprintf("%g", c.NM[p.i]), places(c.Leverage[p.i], 4), places(c.Studentised[p.i], 2),
+			places(c.Cook[p.i], 4), places(c.ThicknessNM[p.i], 4), places(c.Bare[p.i], 5), places(-100*c.Mean[p.i], 5)); err != nil {
+			return err
+		}
+	}
+	return out.flush()
 }

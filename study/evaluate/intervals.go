@@ -121,3 +121,10 @@ func refusalOrNil(err error) error {
 	}
 	return refusal(err)
 }
+
+// Influence returns what each point of the curves of a verdict of e does to it; the means
+// are of solar_T's reflectance.
+func (e *Evaluator) Influence(ctx context.Context, v *film.Verdict) ([]film.CurveInfluence, error) {
+	curves, err := v.Influence(ctx, e.solar)
+	return curves, refusalOrNil(err)
+}
