@@ -5,7 +5,12 @@
 // Describe the problem in a [Problem], its residuals and if possible their
 // derivatives, and call [Solve]; then ask the [Result] whether it has converged
 // and for its [Result.Covariance]. A program that solves many problems keeps a
-// [Workspace].
+// [Workspace]. A problem that knows a shorter way to its normal equations than over
+// its residuals hands them over itself (Problem.Normal).
+//
+// Beyond the covariance: [Profile] and [ProfileOf] give profile-likelihood intervals,
+// [Bootstrap] the scatter of repeated fits, [Problem.Influence] what each point does to
+// a fit, and [Problem.Robust] a loss that grows more slowly than squares.
 //
 // # Conventions
 //

@@ -3,23 +3,29 @@
 //
 // Start with [Fit], which takes a [Spot] (the curves of one marked place on a
 // coupon, usually at several angles) and returns a [Verdict]; for many spots of one
-// kind keep a [Fitter]. A verdict gives
-// estimates with standard uncertainties and flags; [Verdict.Means] gives
-// weighted means of the fitted surface's reflectance, which is how solar values
-// are made from it.
+// kind keep a [Fitter]. A verdict gives estimates with standard uncertainties and
+// flags; [Verdict.Mean] gives the weighted mean of the fitted surface's reflectance,
+// which is how solar values are made from it. [FitSession] fits all spots of one session
+// together, [FitLife] all pulls of one spot. Before anything is measured,
+// [Fitter.Precision] says how well curves would tell.
+//
+// How sure a verdict is: [Verdict.Profile] gives intervals by the profile of the
+// likelihood, [Verdict.Bootstrap] by repeated fits, [Budget] the terms of the
+// uncertainty, [Verdict.Influence] the points on which it hangs.
 //
 // # The model
 //
 // The reflectance of curve c at wavelength λ is
 //
-//	R = scale · factor(angle) · [ w·R_s + (1-w)·R_p ]
+//	R = scale · factor(angle) · [ w·R_s + (1-w)·R_p ] + steps at detector joins
 //	R_q = ρ_q + capture·return(ρ_q)             q = s, p
 //	ρ_q = (1 - bare)·R_film,q(d, n) + bare·R_glass,q
 //
 // with w the s share of the beam and, for glass that is not matched to an
 // absorber at its far face, the incoherent return from there (see back.go). The
 // film is lossless and uniform; a patchy film adds by area. Textured glass loses
-// specular light as exp(-(4π·roughness·cos θ/λ)²).
+// specular light as exp(-(4π·roughness·cos θ/λ)²). Where a cone, a slit or a spread of
+// thickness is known or free, R_film and R_glass are averages over it (beam.go).
 //
 // The free parameters are the film's optical thickness τ = n550·d and its index
 // n550, which the data determine best, and the bare fraction. The index at other
@@ -29,9 +35,19 @@
 //
 // Nuisances stay free under their priors instead of being fixed: skeleton index
 // 1.458 ± 0.010, scale 1 ± 0.01, a factor 1 ± 0.01 and an error of 0 ± 0.3 degrees
-// per angle, the s share of a native beam 0.5 ± 0.05, and the captured share of the
-// far face's return, 1 up to 15 degrees and anything from 0 to 1 beyond. The sizes
-// are those of [DefaultSession] and [Coating], common practice without a source.
+// per angle, the s share of a native beam 0.5 ± 0.05, the captured share of the far
+// face's return, 1 up to 15 degrees and anything from 0 to 1 beyond, and, where an
+// uncertainty is given, the index of the glass and the steps at detector joins. The
+// sizes are those of [DefaultSession] and [Coating], common practice without a source.
+//
+// # Structures
+//
+// Three film structures make a ladder: bare glass, a uniform film, a film whose
+// thickness spreads within the spot. Bare against film is decided by a likelihood
+// ratio at a nominal 1 %; a spread is tried where the residuals of a uniform film are too
+// large, or on request, and called by the likelihood ratio and AICc together. Values
+// are those of the structure that is chosen, uncertainties those of the widest one that
+// the curves can separate (ladder.go).
 //
 // # What is promised
 //
