@@ -67,6 +67,7 @@ const (
 	kShare
 	kRough2
 	kSpread2
+	kMount
 	kFactor
 	kCapture
 	kTilt
@@ -154,7 +155,7 @@ func (m *model) aim(params []fit.Param) {
 			}
 		}
 		c.lean = c.far == nil && !c.averages()
-		c.still = params[pGlass].Fixed && params[pTilt(c.setting)].Fixed
+		c.still = params[pGlass].Fixed && params[pMount].Fixed && params[pTilt(c.setting)].Fixed
 	}
 }
 
@@ -236,7 +237,7 @@ type aspect struct {
 
 // look makes the curve ready for point at x.
 func (c *curve) look(g *geometry, x []float64) {
-	c.see(g, x[pTilt(c.setting)], x[pGlass])
+	c.see(g, x[pMount]+x[pTilt(c.setting)], x[pGlass])
 	a := &c.now
 	*a = aspect{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share, rough2: x[pRough2],
 		scale: x[pScale], factor: x[pFactor(c.setting)],
@@ -283,6 +284,7 @@ func (c *curve) point(i int, d *[kinds]float64) float64 {
 	d[kScale] = gain * r / a.scale
 	d[kFactor] = gain * r / a.factor
 	d[kTilt] = gain * (ws*s.byAngle + wp*p.byAngle)
+	d[kMount] = d[kTilt]
 	if c.far != nil {
 		d[kCapture] = gain * (ws*s.byCapture + wp*p.byCapture)
 	}
@@ -323,6 +325,7 @@ func (c *curve) direct(i int, d *[kinds]float64) float64 {
 	if !c.still {
 		on := gain * a.bare
 		d[kTilt] = of*(ws*c.s.DAngle[i]+wp*c.p.DAngle[i]) + on*(ws*c.bareS.DAngle[i]+wp*c.bareP.DAngle[i])
+		d[kMount] = d[kTilt]
 		d[kGlass] = of*(ws*c.s.DGlass[i]+wp*c.p.DGlass[i]) + on*(ws*c.bareS.DGlass[i]+wp*c.bareP.DGlass[i])
 	}
 	if c.native {

@@ -63,7 +63,7 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 }
 
 func checkJacobian(t *testing.T, m *model) {
-	x := []float64{151.3, 1.287, 0.137, 1.4521, 0.0123, 1.013, 0.46, 529, 0.0144, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
+	x := []float64{151.3, 1.287, 0.137, 1.4521, 0.0123, 1.013, 0.46, 529, 0.0144, 0.17, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
 	for k := range m.joins {
 		x = append(x, 0.002+0.003*float64(k))
 	}

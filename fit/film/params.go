@@ -21,6 +21,7 @@ const (
 	pShare           // s share of a native beam
 	pRough2          // square of the rms roughness of textured glass, nm²
 	pSpread2         // square of the spread of thickness over thickness
+	pMount           // error that all angles have in common, degrees
 	pAngles          // first of the three of each angle setting
 )
 
@@ -39,6 +40,7 @@ const (
 	maxScale     = 1.5
 	maxRough     = 200.0 // nm
 	maxTilt      = 3.0   // degrees
+	maxMount     = 2.0   // degrees
 	maxGlass     = 0.1   // error of the index of the glass
 	maxSpread    = 0.25  // of the thickness: a normal distribution still has no part below zero that counts
 	maxStep      = 0.1   // at a detector join, a fraction
@@ -69,6 +71,11 @@ func (m *model) params() []fit.Param {
 	ps[pSpread2] = fit.Param{Name: Spread, Lower: 0, Upper: maxSpread * maxSpread, Scale: 0.01, Fixed: !m.spread}
 	if m.spread {
 		ps[pSpread2].Start = 0.01
+	}
+	ps[pMount] = fit.Param{Name: "mount", Lower: -maxMount, Upper: maxMount, Scale: 0.1,
+		Prior: prior(0, session.UMount), Fixed: session.UMount == 0}
+	for _, angle := range m.angles {
+		ps[pMount].Upper = min(ps[pMount].Upper, (90-angle)/4)
 	}
 	for j, nm := range m.joins {
 		ps[m.pJoin(j)] = fit.Param{Name: fmt.Sprintf("join@%g", nm), Lower: -maxStep, Upper: maxStep, Scale: 0.001,

@@ -92,6 +92,8 @@ func (p *part) slot(i int) (slot, bool) {
 	case i == pRough2:
 		s.Glass, s.unit = of.Glass, "nm²"
 		return s, true
+	case i == pMount:
+		s.unit = "degrees"
 	case i == pScale || i == pShare || i >= p.m.pJoin(0):
 	case i < pAngles:
 		return s, false

@@ -106,10 +106,12 @@ func (v *Verdict) Mean(p *Probe) Estimate {
 		g := v.model.geometry(x)
 		return p.mean(x, &g)
 	}
-	out := v.estimate(at(v.chosen.x))
+	d := at(v.chosen.x)
+	out := v.estimate(d)
 	if v.limit != nil {
-		// Nothing is linear there: what the film adds, beside the part of the glass.
-		out.U, out.BySkeleton = math.Hypot(out.ByGlass, at(v.limit).value-out.Value), 0
+		// Nothing of the film is linear there: what it adds, beside what the glass may be off.
+		byGlass := d.grad[pGlass] * math.Sqrt(v.widest.cov.At(pGlass, pGlass))
+		out.U, out.BySkeleton = math.Hypot(byGlass, at(v.limit).value-out.Value), 0
 	}
 	for _, x := range v.equal {
 		out = out.widened(at(x).value)

@@ -34,6 +34,7 @@ type Session struct {
 	UScale  float64 // of the reference, about 1
 	UFactor float64 // of each angle setting's factor on it, about 1
 	UAngle  float64 // of each angle setting, degrees
+	UMount  float64 // of all angles in common, as when the coupon sits askew, degrees
 	UShare  float64 // of the s share of a native beam, about 0.5
 }
 
@@ -117,7 +118,7 @@ func (s *Spot) check() error {
 		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm), "give the thickness of the glass in mm"}
 	}
 	known := s.session()
-	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UShare} {
+	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UMount, known.UShare} {
 		if !(u >= 0) {
 			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u), "give a number of at least 0; 0 holds the parameter"}
 		}

@@ -16,9 +16,12 @@ import (
 // one parameter at two standard deviations.
 const equalRise = 4.0
 
+// farRise is the rise at which a profile is not followed further.
+const farRise = 25 * equalRise
+
 const (
-	equalBares   = 8 // values at which the bare fraction is held, from 0 to 0.95
-	equalIndices = 8 // and the index, over its range
+	equalBares   = 16 // values at which the bare fraction is held, from 0 to 0.95
+	equalIndices = 16 // and the index, over its range
 )
 
 // equals returns the vectors of other films that explain the curves as well as
@@ -78,6 +81,9 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 				return err
 			}
 			found = append(found, s)
+			if s.cost > best.cost+farRise*best.inflation() {
+				return nil // nothing further out explains the curves either
+			}
 			copy(x, s.x)
 		}
 		return nil

@@ -18,8 +18,8 @@ import (
 // Member is one spot of a joint fit, with the names of those whose parameters it
 // shares. What a parameter belongs to:
 //
-//	session  scale, s share of a native beam, steps at detector joins, and for each
-//	         angle setting its factor and its error; with the glass, the captured
+//	session  scale, s share of a native beam, steps at detector joins, the error that
+//	         all angles have in common, and for each angle setting its factor and error; with the glass, the captured
 //	         share of the far face's return
 //	glass    error of its index, roughness
 //	coating  skeleton index

@@ -17,7 +17,7 @@ func made(coupon string, pull int, spot string, solarT, u, shared, gain float64)
 	f.Result.SolarT = study.Measure{Value: study.Num(solarT), U: study.Num(u)}
 	f.Result.Gain = study.Measure{Value: study.Num(gain), U: study.Num(100 * u)}
 	f.Result.Thickness = study.Measure{Value: 120, U: 0.5}
-	f.SolarTShared = study.Num(shared)
+	f.SolarTShared, f.SolarTWithBaseline = study.Num(shared), study.Null()
 	f.SeenLoNM, f.SeenHiNM = 380, 1100
 	f.SeenT = f.Result.SolarT.Value * 0.78
 	return f

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"wane/fit/film"
 	"wane/study"
@@ -45,13 +46,14 @@ type SessionOutcome struct {
 func Session(ctx context.Context, name string, sittings []Sitting, workers int) (*SessionOutcome, error) {
 	out := &SessionOutcome{Fits: make([]*study.Fit, len(sittings)), Refused: make([]error, len(sittings))}
 	members := make([]film.Member, len(sittings))
+	blank := slices.ContainsFunc(sittings, func(s Sitting) bool { return s.Coupon.Role == study.Blank })
 	for i := range sittings {
 		s := &sittings[i]
 		curves, err := curvesOf(s.Readings)
 		if err != nil {
 			return nil, err
 		}
-		members[i] = film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves}, Role: roleIn(s.Coupon.Role), Session: name,
+		members[i] = film.Member{Spot: &film.Spot{Setup: together(s.Evaluator.setup, blank), Curves: curves}, Role: roleIn(s.Coupon.Role), Session: name,
 			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}
 	}
 	joint, err := film.FitSession(ctx, members, workers)
@@ -82,6 +84,29 @@ func Session(ctx context.Context, name string, sittings []Sitting, workers int) 
 		out.support(joint, sittings)
 	}
 	return out, nil
+}
+
+// What a session fit takes to be possible beyond what single spots do: that all angles are
+// off alike, and, where a dark blank tells, that the reference is off by more than usual.
+// Common practice, no source: with less, a reference that has drifted by 3 % is put down
+// in part to the glass (the drifted sessions of fit/film/coverage_test.go).
+const (
+	uMountDeg     = 0.3
+	uScaleByBlank = 0.05
+)
+
+// together is a setup for the fit of a whole session, which has a dark blank or not.
+func together(setup film.Setup, blank bool) film.Setup {
+	known := film.DefaultSession()
+	if setup.Session != nil {
+		known = *setup.Session
+	}
+	known.UMount = uMountDeg
+	if blank && known.UScale >= film.DefaultSession().UScale { // no certificate says better
+		known.UScale = max(known.UScale, uScaleByBlank)
+	}
+	setup.Session = &known
+	return setup
 }
 
 // fit makes the fit of a unit from its verdict in the joint fit.

@@ -1,0 +1,160 @@
+package film_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"sync"
+	"sync/atomic"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/optics/solar"
+)
+
+// claim is one interval of one run: the error of the value, its standard uncertainty,
+// and whether the verdict warns of it.
+type claim struct {
+	off, u float64
+	warned bool
+}
+
+// outcome is what one run gave: the model called, and claims by quantity.
+type outcome struct {
+	model  string
+	claims map[string]claim
+}
+
+// The quantities of the table, in its order.
+const (
+	ofSolarT = "solar_T"
+	ofChange = "change"
+	ofSolid  = "material left"
+)
+
+var claimed = []string{ofSolarT, ofChange, ofSolid, film.Thickness, film.Porosity, film.Bare}
+
+// sunlight takes the truth of solar_T, on the wavelengths and with the weights that
+// studies use: every row of the solar spectrum from 300 to 2500 nm.
+type sunlight struct {
+	nm, w []float64
+	probe *film.Probe // of the glass as it is in the books
+}
+
+func newSunlight(setup film.Setup) (*sunlight, error) {
+	s := &sunlight{nm: solar.Grid(300, 2500)}
+	var err error
+	if s.w, _, err = solar.Weights(s.nm, 300, 2500, solar.Energy); err != nil {
+		return nil, err
+	}
+	s.probe, err = film.NewProbe(s.nm, s.w, 0, optics.U, setup.Glass.Index, setup.Coating)
+	return s, err
+}
+
+// loss is the weighted reflectance of the true front surface, 1 - solar_T.
+func (s *sunlight) loss(p *place, c coat) (sum float64, err error) {
+	r, err := p.front(c, s.nm, 0, optics.U)
+	for i := range r {
+		sum += s.w[i] * r[i]
+	}
+	return sum, err
+}
+
+// simulator simulates and fits spots of one scene. Use one per goroutine.
+type simulator struct {
+	scene
+	*sunlight
+	seed   uint64
+	nm     []float64
+	fitter *film.Fitter
+}
+
+func newSimulator(s scene, seed uint64) (*simulator, error) {
+	sun, err := newSunlight(s.setup())
+	return &simulator{s, sun, seed, grid(380, 1100, 2), film.NewFitter(s.setup())}, err
+}
+
+// fit reads and fits p under c in a session of its own, and returns the truth of what
+// its mean estimates too.
+func (s *simulator) fit(rng *rand.Rand, p *place, c coat) (v *film.Verdict, mean film.Estimate, loss float64, err error) {
+	e := drawErrors(rng, len(s.angles), s.native)
+	curves, err := p.read(rng, c, &e, s.nm, s.angles, s.native)
+	if err != nil {
+		return nil, mean, 0, err
+	}
+	if v, err = s.fitter.Fit(context.Background(), &film.Spot{Setup: s.setup(), Curves: curves}); err != nil {
+		return nil, mean, 0, err
+	}
+	loss, err = s.loss(p, c)
+	return v, v.Mean(s.probe), loss, err
+}
+
+// run simulates run number n: a spot at two pulls.
+func (s *simulator) run(n int) (outcome, error) {
+	rng := rand.New(rand.NewPCG(s.seed, uint64(n)))
+	p, before, now := s.draw(rng)
+	v0, mean0, loss0, err := s.fit(rng, &p, before)
+	if err != nil {
+		return outcome{}, err
+	}
+	v, mean, loss, err := s.fit(rng, &p, now)
+	if err != nil {
+		return outcome{}, err
+	}
+	out := outcome{v.Model, claims(v, mean, loss, now)}
+	// as results have it: what comes from skeleton and glass counts once
+	shared := mean.BySkeleton*mean0.BySkeleton + mean.ByGlass*mean0.ByGlass
+	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (loss - loss0), math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
+	return out, nil
+}
+
+// claims are those of a verdict on a film.
+func claims(v *film.Verdict, mean film.Estimate, loss float64, c coat) map[string]claim {
+	of := func(e film.Estimate, truth float64, name string) claim {
+		return claim{e.Value - truth, e.U, warns(v, name)}
+	}
+	return map[string]claim{
+		ofSolarT:       of(mean, loss, ""),
+		ofSolid:        of(v.SolidNM, c.solid(), ""),
+		film.Thickness: of(v.ThicknessNM, c.thickness, film.Thickness),
+		film.Porosity:  of(v.Porosity, c.porosity, film.Porosity),
+		film.Bare:      of(v.Bare, c.bare, film.Bare),
+	}
+}
+
+// warns reports whether v warns of the quantity called name, or of the whole fit.
+func warns(v *film.Verdict, name string) bool {
+	for _, f := range v.Flags {
+		if f == film.FlagNotConverged || f == film.FlagPoorFit || name != "" && f == film.FlagNotSeparable+name {
+			return true
+		}
+	}
+	return false
+}
+
+// simulate makes n runs on two goroutines, each with a simulator of its own. A run
+// draws from a source of its own, so that it is the same whoever makes it.
+func simulate(n int, simulator func() (run func(n int) (outcome, error), err error)) ([]outcome, error) {
+	out, faults := make([]outcome, n), make([]error, n)
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range 2 {
+		run, err := simulator()
+		if err != nil {
+			return nil, err
+		}
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				out[i], faults[i] = run(i)
+			}
+		})
+	}
+	wait.Wait()
+	for i, err := range faults {
+		if err != nil {
+			return nil, fmt.Errorf("run %d: %w", i, err)
+		}
+	}
+	return out, nil
+}
