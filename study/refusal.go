@@ -15,6 +15,17 @@ type Refusal struct {
 	Fault  string // what is wrong, lower case, no full stop
 	Try    string // what to do about it, lower case, no full stop
 	Cause  error  // the error underneath, may be nil
+
+	// Choices are answers of which any one settles the refusal. Try names them
+	// too; a program that can ask a person offers them. Mostly empty.
+	Choices []Choice
+}
+
+// Choice is one answer to what a file leaves open.
+type Choice struct {
+	Name    string // what is stated: the flag without its dashes, the line of a profile
+	Value   string // or empty if the person writes it
+	Meaning string // in words
 }
 
 // Error returns the place and the fault in one line.

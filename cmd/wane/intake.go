@@ -1,12 +1,15 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"runtime"
 
 	"github.com/spf13/cobra"
 
+	"wane/study"
 	"wane/study/desk"
+	"wane/study/intake"
 )
 
 const intakeLong = `Take exports in, as a map says: a comma-separated table with the columns
@@ -17,13 +20,19 @@ and, if wanted, wavelength_unit, replicate, session, condition, operator, geomet
 and orientation_deg. file is relative to the map's folder; column is a heading, or
 #3 counting the wavelength column as 1. Without files, all that the map names are
 taken. A file is taken in as a whole or not at all; the exit code is 1 if any was
-refused, and the others are in.
+refused, and the others are in. An export that leaves something open is refused with
+the flag that settles it; --ask offers the answers on a terminal, for each file by
+itself. --preview shows where each curve would go and --explain what is seen in the
+files and why; both change nothing.
 ` + exitCodes
 
 type intakeOptions struct {
 	study   studyOptions
 	mapFile string
 	workers int
+	stated  intake.Stated
+	reading readingOptions
+	preview bool
 }
 
 func newIntakeCommand() *cobra.Command {
@@ -35,6 +44,8 @@ func newIntakeCommand() *cobra.Command {
 	}
 	o.study.bind(cmd)
 	cmd.Flags().StringVar(&o.mapFile, "map", "", "the map that says where each column belongs")
+	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point, and change nothing")
+	o.reading.bind(cmd, &o.stated, "unit", "wavelength-unit", "quantity", "columns") // the map states these
 	bindWorkers(cmd, &o.workers)
 	return cmd
 }
@@ -51,6 +62,9 @@ func checkWorkers(n int) error {
 }
 
 func runIntake(cmd *cobra.Command, o *intakeOptions, files []string) error {
+	if err := o.reading.check(cmd, o.stated); err != nil {
+		return err
+	}
 	if o.mapFile == "" {
 		return usagef("write a map and name it: wane intake --map map.csv", "--map is not stated")
 	}
@@ -58,10 +72,18 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, files []string) error {
 		return err
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated}
+		if o.preview || o.reading.explain {
+			return o.show(cmd, d, files, opt)
+		}
 		bar := newProgress(cmd, "exports")
-		in, err := d.Intake(cmd.Context(), o.mapFile, files, desk.IntakeOptions{Workers: o.workers, Progress: bar.to})
+		opt.Progress = bar.to
+		in, err := d.Intake(cmd.Context(), o.mapFile, files, opt)
 		bar.end()
 		if err != nil {
+			return err
+		}
+		if err := o.askOn(cmd, d, in, opt); err != nil {
 			return err
 		}
 		for _, n := range in.Notes {
@@ -76,4 +98,68 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, files []string) error {
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "taken in: %d exports with %d curves; known already: %d\n", in.Files, in.Curves, in.Known)
 		return err
 	})
+}
+
+// askOn asks what the refused exports leave open, one after the other, and takes
+// those in that are settled.
+func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions) error {
+	ask := o.reading.asker(cmd)
+	if ask == nil {
+		return nil
+	}
+	opt.Progress = nil
+	refused := in.Refused
+	in.Refused = nil
+	for _, fault := range refused {
+		opt.Stated = o.stated
+		for {
+			var r *study.Refusal
+			if err := ask.settle(fault, &opt.Stated); err != nil || !errors.As(fault, &r) {
+				in.Refused = append(in.Refused, fault)
+				break
+			}
+			more, err := d.Intake(cmd.Context(), o.mapFile, []string{r.File}, opt)
+			if err != nil {
+				return err
+			}
+			in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
+			in.Notes = append(in.Notes, more.Notes...)
+			if len(more.Refused) == 0 {
+				break
+			}
+			fault = more.Refused[0]
+		}
+	}
+	return nil
+}
+
+// show prints what an intake would do.
+func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, files []string, opt desk.IntakeOptions) error {
+	all, err := d.Preview(cmd.Context(), o.mapFile, files, opt)
+	if err != nil {
+		return err
+	}
+	out := cmd.OutOrStdout()
+	for _, p := range all {
+		lines := append([]string{p.File}, p.Curves...)
+		if o.reading.explain {
+			lines = append(lines, p.Seen...)
+		} else {
+			for _, n := range p.Notes {
+				lines = append(lines, "note "+n)
+			}
+		}
+		if p.Refused != nil {
+			lines = append(lines, "refused: "+p.Refused.Error())
+		}
+		for i, line := range lines {
+			if i > 0 {
+				line = "  " + line
+			}
+			if _, err := fmt.Fprintln(out, line); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }

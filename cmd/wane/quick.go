@@ -24,7 +24,9 @@ needed and nothing is stored.
 Angles come from column headings such as "30 deg", or from --angle: one value
 for all curves, or one for each curve in the order of files and columns. Units
 come from the export's own words, or from --unit and --wavelength-unit; they
-are never guessed from the size of the numbers.
+are never guessed from the size of the numbers. An export that leaves something
+open is refused with the flag that settles it; --ask offers the answers on a
+terminal, and --explain shows what is seen in a file and why.
 ` + exitCodes
 
 const quickExample = `  # four angles in the headings, the far face matched to an absorber
@@ -36,6 +38,9 @@ const quickExample = `  # four angles in the headings, the far face matched to a
   # is the thickness even within the spot, and which films would these curves miss?
   wane quick testdata/exports/g07-patchy.csv --back matched --ladder
 
+  # what does the reader see in this file, and why?
+  wane quick testdata/exports/g07-patchy.csv --explain
+
   # the pane's far face is bare: its thickness counts; JSON for a program
   wane quick G07.csv --back bare --glass-mm 3.2 --format json`
 
@@ -45,6 +50,7 @@ type quickOptions struct {
 	angleText                         string
 	angles                            []float64 // of angleText
 	stated                            intake.Stated
+	reading                           readingOptions
 	glassMM, baselineNM               float64
 	texture                           bool
 	pins                              []string
@@ -71,7 +77,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
 	f.StringVar(&o.angleText, "angle", "", "angle of incidence in degrees, one for all curves or one for each")
 	f.StringVar(&o.stated.Unit, "unit", "", "unit of the values: fraction or percent")
-	f.StringVar(&o.stated.WavelengthUnit, "wavelength-unit", "", "unit of the wavelengths: nm or um")
+	f.StringVar(&o.stated.WavelengthUnit, "wavelength-unit", "", "unit of the wavelengths: nm, um or cm-1")
 	f.StringVar(&o.stated.Quantity, "quantity", "", "what the values are: R (reflectance)")
 	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam), where headings do not say")
 	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, n-bk7, or a CSV file wavelength_nm,n,k")
@@ -81,22 +87,32 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.StringArrayVar(&o.pins, "pin", nil, "hold a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
 	f.Float64Var(&o.baselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
 	o.method.bind(cmd)
+	o.reading.bind(cmd, &o.stated, "unit", "wavelength-unit", "quantity")
 	o.more.bind(cmd)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.figure, "figure", "", "also draw the fit into this file, .svg or .png")
 	completeWords(cmd, map[string][]string{
-		"back": backWords, "unit": {"fraction", "percent"}, "wavelength-unit": {"nm", "um"}, "quantity": {"R"},
+		"back": backWords, "unit": {"fraction", "percent"}, "wavelength-unit": {"nm", "um", "cm-1"}, "quantity": {"R"},
 		"polarisation": {"s", "p", "u", "n"}, "glass": evaluate.GlassNames(), "mixing": mixingWords, "format": formats,
 	})
 }
 
 func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
+	if err := o.reading.check(cmd, o.stated); err != nil {
+		return err
+	}
+	if o.reading.explain {
+		if len(files) == 0 {
+			return usagef("name at least one file", "no export is given")
+		}
+		return explainFiles(cmd.OutOrStdout(), files, o.stated)
+	}
 	o.polarisationStated = cmd.Flags().Changed("polarisation")
 	job, err := o.job(files)
 	if err != nil {
 		return err
 	}
-	spectra, notes, err := readExports(files, o.stated)
+	spectra, notes, err := readExports(files, o.stated, o.reading.asker(cmd))
 	if err != nil {
 		return err
 	}
@@ -130,13 +146,13 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 
 // readExports returns the spectra of the files, and what was taken silently but
 // is worth telling.
-func readExports(files []string, stated intake.Stated) (spectra []study.Spectrum, notes []string, err error) {
+func readExports(files []string, stated intake.Stated, ask *asker) (spectra []study.Spectrum, notes []string, err error) {
 	for _, name := range files {
 		data, err := intake.ReadFile(name)
 		if err != nil {
 			return nil, nil, err
 		}
-		export, err := intake.Read(name, data, stated)
+		export, err := ask.readExport(name, data, stated)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -79,7 +79,7 @@ func (o *quickOptions) checkWords() error {
 		words       []string
 	}{
 		{"back", o.back, backWords}, {"unit", o.stated.Unit, []string{"", "fraction", "percent"}},
-		{"wavelength-unit", o.stated.WavelengthUnit, []string{"", "nm", "um"}}, {"quantity", o.stated.Quantity, []string{"", "R"}},
+		{"wavelength-unit", o.stated.WavelengthUnit, []string{"", "nm", "um", "cm-1"}}, {"quantity", o.stated.Quantity, []string{"", "R"}},
 		{"polarisation", o.polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.mixing, mixingWords}, {"format", o.format, formats},
 	} {
 		if err := oneOf(w.flag, w.value, w.words); err != nil {

@@ -36,32 +36,17 @@ type TakenIn struct {
 type IntakeOptions struct {
 	Workers  int // at least 1
 	Progress Progress
+	Stated   intake.Stated // of all exports, beside what the map states of each
 }
 
 // Intake takes exports in, as the map says: which column of which file belongs
 // where. Without files, all that the map names are taken; a file that the map does
 // not name is refused. A file is in as a whole or not at all.
 func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt IntakeOptions) (*TakenIn, error) {
-	data, err := intake.ReadFile(mapFile)
+	jobs, index, err := d.intakeJobs(ctx, mapFile, files, opt)
 	if err != nil {
 		return nil, err
 	}
-	placings, err := intake.ReadMap(mapFile, data)
-	if err != nil {
-		return nil, err
-	}
-	if len(placings) == 0 {
-		return nil, &study.Refusal{File: mapFile, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
-	}
-	jobs, err := jobsOf(mapFile, placings, files)
-	if err != nil {
-		return nil, err
-	}
-	roster, err := d.store.Roster(ctx)
-	if err != nil {
-		return nil, err
-	}
-	index := newRosterIndex(roster)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: &TakenIn{}, total: len(jobs), progress: opt.Progress}
 	read := func(_ context.Context, _ int, j *exportJob) (*exportJob, error) {
 		j.read(index)
@@ -71,10 +56,39 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt I
 	return take.out, err
 }
 
+// intakeJobs returns the files to take in, and the roster that their rows of the
+// map are checked against.
+func (d *Desk) intakeJobs(ctx context.Context, mapFile string, files []string, opt IntakeOptions) ([]*exportJob, *rosterIndex, error) {
+	data, err := intake.ReadFile(mapFile)
+	if err != nil {
+		return nil, nil, err
+	}
+	placings, err := intake.ReadMap(mapFile, data)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(placings) == 0 {
+		return nil, nil, &study.Refusal{File: mapFile, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
+	}
+	jobs, err := jobsOf(mapFile, placings, files)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, j := range jobs {
+		j.given = opt.Stated
+	}
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	return jobs, newRosterIndex(roster), nil
+}
+
 // exportJob is one file on its way in.
 type exportJob struct {
 	path     string
 	placings []intake.Line[intake.Placing]
+	given    intake.Stated // of all exports
 
 	export   study.Export
 	readings []study.Reading
@@ -220,7 +234,8 @@ func (j *exportJob) parse() error {
 // stated returns what the rows of the file state together. An empty cell states
 // nothing; two rows may not contradict one another, since a file has one unit.
 func (j *exportJob) stated() (intake.Stated, error) {
-	all := intake.Stated{InMap: true}
+	all := j.given
+	all.InMap = true
 	for i := range j.placings {
 		l := &j.placings[i]
 		row := l.Row.Stated

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"wane/study"
 )
 
 const (
@@ -49,17 +51,53 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 	if unit == "" {
 		nm = ""
 	}
-	try := "keep one detector's points where two overlap, and give each scan a file of its own"
-	at := r.cellPlace(i, j)
+	at, text := r.findCell(i, j)
 	if r.dialect == commaPoint && r.block.seen&point == 0 && t.width >= 4 {
-		return r.refuse(at, separateClearly, "%s follows %s: a comma that separates here may be a decimal mark",
-			wavelength(x[i]), wavelength(x[last]))
+		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
+		if pairs, ok := r.pairs(); ok {
+			choices := []study.Choice{{Name: "decimal", Value: "comma", Meaning: "the first row is " + r.firstRowAs(pairs)}}
+			return r.question(at, choices, separateClearly, fault, wavelength(x[i]), wavelength(x[last]))
+		}
+		return r.refuse(at, separateClearly, fault, wavelength(x[i]), wavelength(x[last]))
 	}
+	if choices := r.thousandsChoice(text); choices != nil {
+		return r.question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", short(text), wavelength(x[last]), r.dialect.markInWords())
+	}
+	if choices := r.groupChoice(t, j, i, last); choices != nil {
+		return r.question(at, choices, "export each curve in columns of its own",
+			"%s%s follows %s%s where another column changes: each row may be one point of one of several curves", wavelength(x[i]), nm, wavelength(x[last]), nm)
+	}
+	if low, high := ends(x); low == high {
+		return r.refuse(at, "state the column of the wavelengths with --axis, or export the file again", "every row has the wavelength %s", wavelength(low))
+	}
+	const orElse = "give each scan a file of its own"
 	if x[i] == x[last] {
-		return r.refuse(at, try, "%s%s stands here and in line %d too", wavelength(x[i]), nm, r.cellPlace(last, j).line)
+		return r.askOverlap(at, orElse, "%s%s stands here and in line %d too", wavelength(x[i]), nm, r.cellPlace(last, j).line)
 	}
-	return r.refuse(at, try, "%s%s follows %s%s; two detectors or two scans overlap here",
+	return r.askOverlap(at, orElse, "%s%s follows %s%s; two detectors or two scans overlap here",
 		wavelength(x[i]), nm, wavelength(x[last]), nm)
+}
+
+// askOverlap asks about wavelengths of two detectors.
+func (r *reader) askOverlap(at place, orElse, fault string, args ...any) *study.Refusal {
+	return r.question(at, overlapChoices, orElse, fault, args...)
+}
+
+// thousandsChoice offers to read the mark in a number as one between thousands,
+// if every row can be read so.
+func (r *reader) thousandsChoice(text string) []study.Choice {
+	d := r.dialect
+	if d.thousands != 0 || r.stated.Decimal != "" || text == "" || text[0] == '0' || grouped([]byte(text), d.mark) != len(text) {
+		return nil
+	}
+	other := dialect{sep: d.sep, mark: '.' + ',' - d.mark, thousands: d.mark, stated: d.stated}
+	if other.sep == other.thousands || other.sep == other.mark || r.locate != nil {
+		return nil
+	}
+	if rows, _ := r.rowsThatFit(other); rows < r.block.rows {
+		return nil
+	}
+	return []study.Choice{{Name: "thousands", Value: d.markInWords(), Meaning: "the first row is " + r.firstRowAs(other)}}
 }
 
 // checkRange refuses wavelengths that cannot be in the unit given.
@@ -71,6 +109,10 @@ func (r *reader) checkRange(t table, j int, unit string) error {
 		return r.refuse(at, exportAgain, "wavelengths run from %s to %s nm: all must be above zero", wavelength(low), wavelength(high))
 	}
 	if unit == "nm" && low < leastNM {
+		_, text := r.findCell(0, j)
+		if choices := r.thousandsChoice(text); choices != nil {
+			return r.question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", short(text), r.dialect.markInWords())
+		}
 		return r.refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
 			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", wavelength(low), wavelength(high), leastNM)
 	}
@@ -132,8 +174,12 @@ func (r *reader) finishAxes(p *plan, t table) error {
 		if err := r.checkRange(t, j, p.axis); err != nil {
 			return err
 		}
-		if p.axis == "cm-1" {
-			low, high := ends(t.column(j))
+		low, high := ends(t.column(j))
+		switch p.axis {
+		case "um":
+			p.notes = append(p.notes, fmt.Sprintf("wavelengths from %s to %s um became %s to %s nm",
+				wavelength(low/1000), wavelength(high/1000), wavelength(low), wavelength(high)))
+		case "cm-1":
 			p.notes = append(p.notes, fmt.Sprintf("wavenumbers from %s to %s cm-1 became wavelengths from %s to %s nm",
 				wavelength(1e7/high), wavelength(1e7/low), wavelength(low), wavelength(high)))
 		}

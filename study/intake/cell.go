@@ -58,14 +58,16 @@ func (d dialect) unusual(line []byte, i, shift int) cell {
 		}
 	}
 	// A number may hold the separator as its decimal comma.
-	_, n := parseNumber(line[i:], d.mark, shift)
+	_, n := d.parse(line[i:], shift)
 	end := len(line)
 	if j := bytes.IndexByte(line[i+n:], d.sep); j >= 0 {
 		end = i + n + j
 	}
 	v, kind := d.content(line[i:end], shift)
 	if d.mark == d.sep && end+1 < len(line) && line[end+1] != ' ' && line[end+1] != '"' {
-		kind = word // this comma may as well be a decimal mark
+		if !d.stated || bytes.IndexByte(line[i:end], d.mark) < 0 {
+			kind = word // this comma may as well be a decimal mark
+		}
 	}
 	return cell{v, kind, end}
 }
@@ -98,7 +100,7 @@ func (d dialect) content(text []byte, shift int) (float64, cellKind) {
 	if len(text) == 0 || isMissingWord(text) || string(text) == "---" {
 		return 0, missing
 	}
-	v, n := parseNumber(text, d.mark, shift)
+	v, n := d.parse(text, shift)
 	if n == 0 {
 		return 0, word
 	}

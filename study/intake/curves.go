@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"wane/study"
 )
@@ -17,45 +18,12 @@ type Left struct {
 	Spectrum *study.Spectrum
 }
 
-// sift drops columns without numbers and refuses a file that leaves open which
-// column is meant.
-func (r *reader) sift(p *plan, t table) error {
-	kept := p.curves[:0]
-	for _, c := range p.curves {
-		switch {
-		case !t.isEmpty(c.column):
-			kept = append(kept, c)
-		case c.label.text != "":
-			p.notes = append(p.notes, c.name()+" holds no number and is not read")
-		}
-	}
-	p.curves = kept
-	if len(kept) == 0 {
-		return r.refuse(place{line: r.block.line}, exportAgain, "the rows hold wavelengths but no values")
-	}
-	if len(kept) == 1 && !kept[0].unusable {
-		kept[0].aside = ""
-	}
-	for _, c := range kept {
-		if c.label.text != "" || len(kept) == 1 {
-			continue
-		}
-		if p.head.line == 0 {
-			return r.refuse(place{line: r.block.line}, "write a line above the rows that names the columns",
-				"no line names the %d columns: which of them are reflectance is not known", t.width)
-		}
-		return r.refuse(c.at, "name the column in the heading",
-			"column %d has no heading: a reflectance, an uncertainty or a reference", c.column+1)
-	}
-	return r.refuseUnusable(kept)
-}
-
 // refuseUnusable refuses a file without a curve that could be taken.
 func (r *reader) refuseUnusable(curves []curve) error {
 	var first *curve
 	for i, c := range curves {
-		if c.aside == "" {
-			return nil
+		if c.aside == "" || r.stated.InMap && !c.unusable {
+			return nil // a map may name a column that is set aside
 		}
 		if first == nil || c.unusable && !first.unusable {
 			first = &curves[i]
@@ -76,24 +44,31 @@ func (r *reader) refuseUnusable(curves []curve) error {
 func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, notes []string, err error) {
 	taken = make([]study.Spectrum, 0, len(p.curves))
 	for _, c := range p.curves {
-		l := Left{Column: c.column + 1, Heading: c.label.text, Why: c.aside}
+		l := Left{Column: c.id(), Heading: c.label.text, Why: c.aside}
 		if c.unusable || c.aside != "" && (c.unit == "" || c.quantity == "") {
 			left = append(left, l)
 			continue
 		}
 		nm, values := points(t, c)
 		s := study.Spectrum{
-			File: r.name, Column: c.column + 1, Heading: c.label.text,
+			File: r.name, Column: c.id(), Heading: c.label.text,
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
-		low, high := ends(values)
-		fault := r.checkCurve(c, s, low, high, p, t)
+		s, edits, fault := r.edit(c, s)
+		low, high := ends(s.Values)
+		if fault == nil {
+			fault = r.checkCurve(c, s, low, high, p, t)
+		}
 		switch {
+		case c.aside == "" && fault != nil && c.maybe:
+			l.Why = "no heading, and no spectrum: " + fault.Fault
 		case c.aside == "" && fault != nil:
 			return nil, nil, nil, fault
 		case c.aside == "":
 			taken = append(taken, s)
-			notes = append(notes, notesOn(c, s, low, high, t)...)
+			notes = append(notes, notesOn(c, s, len(nm), low, high, t)...)
+			notes = append(notes, edits...)
+			notes = append(notes, p.stated.changes.notesOn(c, s)...)
 			continue
 		case fault != nil:
 			l.Why += ": " + fault.Fault
@@ -103,6 +78,25 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		left = append(left, l)
 	}
 	return taken, left, notes, nil
+}
+
+// edit leaves out of a curve what a person says: what lies outside a range, and
+// runs of filler.
+func (r *reader) edit(c curve, s study.Spectrum) (study.Spectrum, []string, *study.Refusal) {
+	var notes []string
+	if lo, hi := r.want.loNM, r.want.hiNM; hi > 0 {
+		from := sort.SearchFloat64s(s.NM, lo)
+		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > hi }))
+		if n := len(s.NM) - (to - from); n > 0 {
+			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm left out, as stated", c.name(), count(n, "point"), r.stated.Range))
+		}
+		s.NM, s.Values = s.NM[from:to:to], s.Values[from:to:to]
+	}
+	s, filled := r.fill(c, s)
+	if len(s.NM) == 0 {
+		return s, nil, r.refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left", c.name())
+	}
+	return s, append(notes, filled...), nil
 }
 
 // points returns the wavelengths and values of a curve without its missing
@@ -135,12 +129,12 @@ func present(y []float64) int {
 	return n
 }
 
-// notesOn says what was taken silently from a curve, whose values run from low
-// to high.
-func notesOn(c curve, s study.Spectrum, low, high float64, t table) []string {
+// notesOn says what was taken silently from a curve of so many points in the
+// file, whose values run from low to high.
+func notesOn(c curve, s study.Spectrum, points int, low, high float64, t table) []string {
 	var notes []string
 	rows := present(t.column(c.x))
-	if n := rows - len(s.NM); n > 0 {
+	if n := rows - points; n > 0 {
 		notes = append(notes, fmt.Sprintf("%s: %s", c.name(), count(n, "missing point")))
 	}
 	if n := t.rows - rows; n > 0 {

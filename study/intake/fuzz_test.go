@@ -3,18 +3,23 @@ package intake_test
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"wane/study"
 	"wane/study/intake"
 )
 
 // The seeds are made-up exports, one per dialect.
-func seeds(t testing.TB) map[string][]byte {
-	names, err := filepath.Glob(filepath.Join("testdata", "made-up", "*"))
+func seeds(t testing.TB) map[string][]byte { return filesIn(t, "made-up", 12) }
+
+// filesIn reads a folder of testdata with so many files at least.
+func filesIn(t testing.TB, folder string, least int) map[string][]byte {
+	names, err := filepath.Glob(filepath.Join("testdata", folder, "*"))
 	require.NoError(t, err)
-	require.GreaterOrEqual(t, len(names), 12, "the seeds of the fuzzer are missing")
+	require.GreaterOrEqual(t, len(names), least, "the seeds of the fuzzer are missing")
 	files := map[string][]byte{}
 	for _, name := range names {
 		data, err := os.ReadFile(name)
@@ -41,6 +46,80 @@ func FuzzRead(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, data []byte, choice byte) {
 		checkLaw(t, data, states(choice))
+	})
+}
+
+// answered turns a number into answers to what files may leave open.
+func answered(choice uint64) intake.Stated {
+	pick := func(words ...string) string {
+		n := uint64(len(words))
+		w := words[choice%n]
+		choice /= n
+		return w
+	}
+	return intake.Stated{
+		Unit: pick("", "percent", "fraction"), WavelengthUnit: pick("", "nm", "um", "cm-1"), Quantity: pick("", "R"),
+		Decimal: pick("", "comma", "point"), Thousands: pick("", "point", "comma", "space"), Block: pick("", "1", "2"),
+		Axis: pick("", "1", "2"), Columns: pick("", "2", "2,3"), GroupBy: pick("", "", "1", "1,2", "2"), Overlap: pick("", "first", "average"),
+		Declared: pick("", "ignore"), Filler: pick("", "missing", "keep"), RelativeTo: pick("", "absolute"), Range: pick("", "300-900"),
+		InMap: pick("", "yes") != "",
+	}
+}
+
+// Whatever is stated, the law of [FuzzRead] holds, and answers to what a file
+// leaves open come to an end: nothing is asked twice.
+func FuzzReadStated(f *testing.F) {
+	for _, folder := range []string{"made-up", "dialects"} {
+		for _, data := range filesIn(f, folder, 12) {
+			f.Add(data, uint64(0), uint64(0))
+			f.Add(data, uint64(1+3+12), uint64(1))
+		}
+	}
+	f.Fuzz(func(t *testing.T, data []byte, choice, answers uint64) {
+		stated := answered(choice)
+		if stated.Check() == nil && !stated.InMap {
+			checkLaw(t, data, stated)
+		}
+		for range 2 * len(stated.Answers()) {
+			_, err := intake.Read("fuzz.txt", data, stated)
+			var refusal *study.Refusal
+			if err == nil {
+				return
+			}
+			require.ErrorAs(t, err, &refusal)
+			if len(refusal.Choices) == 0 {
+				return
+			}
+			c := refusal.Choices[answers%uint64(len(refusal.Choices))]
+			answers /= 2
+			before := stated
+			if c.Value == "" {
+				c.Value = "W1"
+			}
+			require.NoError(t, stated.Set(c.Name, c.Value))
+			require.NotEqual(t, before, stated, "asked again: %v", err)
+		}
+		t.Fatal("asked without end")
+	})
+}
+
+// An explanation says of any file what came of it, in lines of two columns.
+func FuzzExplain(f *testing.F) {
+	for _, data := range filesIn(f, "dialects", 12) {
+		f.Add(data, uint64(0))
+	}
+	f.Fuzz(func(t *testing.T, data []byte, choice uint64) {
+		stated := answered(choice)
+		ends := map[string]bool{}
+		for _, l := range intake.Explain("fuzz.txt", data, stated) {
+			require.Greater(t, len(l), 12)
+			require.NotContains(t, l, "\n")
+			head, _, _ := strings.Cut(l[:12], " ")
+			ends[head] = true
+		}
+		_, err := intake.Read("fuzz.txt", data, stated)
+		require.Equal(t, err != nil, ends["refused"])
+		require.Equal(t, err != nil, ends["try"])
 	})
 }
 

@@ -7,10 +7,8 @@ import (
 	"wane/study"
 )
 
-// Source of these four: the survey of exports this package was written from.
+// Source of these two: the survey of exports this package was written from.
 const (
-	flatPoints   = 20  // so many points equal to four digits are no spectrum
-	zeroPoints   = 10  // so many zeros in a row are filler
 	mostFraction = 1.5 // a median above this is no fraction
 	mostPercent  = 200 // a median above this is no percent
 )
@@ -30,23 +28,42 @@ func (r *reader) checkCurve(c curve, s study.Spectrum, low, high float64, p plan
 	if refusal := r.checkUnit(c, s, low, high); refusal != nil {
 		return refusal
 	}
+	if refusal := r.checkRelative(c, s, high, p); refusal != nil {
+		return refusal
+	}
 	if low < -mostMagnitude || high > mostMagnitude {
 		return r.refuseValue(c, s, p, t)
 	}
 	if i := nearDuplicate(s.NM); i >= 0 {
-		return r.refuse(r.pointPlace(c, s.NM[i+1], p, t), "keep one detector's points where two overlap",
+		return r.askOverlap(r.pointPlace(c, s.NM[i+1], p, t), "",
 			"%s nm is a near-duplicate of %s nm; two detectors overlap here", wavelength(s.NM[i+1]), wavelength(s.NM[i]))
 	}
-	if i, n := runOf(s.Values, zeroPoints, func(a, b float64) bool { return a == 0 && b == 0 }); n > 0 {
-		return r.refuse(r.pointPlace(c, s.NM[i], p, t), "leave the cells empty where nothing was measured, or export a narrower range",
-			"%s: %d zeros in a row from %s to %s nm look like filler", c.name(), n, wavelength(s.NM[i]), wavelength(s.NM[i+n-1]))
+	if countsUp(s.Values, c.unit, leastCounted) {
+		return r.refuse(c.at, "state the column that holds the values with --columns, or correct the file", "%s counts the rows: it holds no values", c.name())
 	}
-	if i, n := runOf(s.Values, flatPoints, equalTo4Digits); n > 0 {
-		return r.refuse(r.pointPlace(c, s.NM[i], p, t), "measure again without saturation, or export a narrower range or more digits",
-			"%s: %d points in a row from %s to %s nm are equal to 4 digits", c.name(), n, wavelength(s.NM[i]), wavelength(s.NM[i+n-1]))
-	}
-	return nil
+	return r.checkRuns(c, s, p, t)
 }
+
+// countsUp reports whether values, as written, are 0, 1, 2 and so on, or 1, 2, 3.
+func countsUp(values []float64, unit string, least int) bool {
+	if len(values) < least {
+		return false
+	}
+	scale := 1.0
+	if unit == "percent" {
+		scale = 100
+	}
+	first := math.Round(values[0] * scale)
+	for i, v := range values {
+		if math.Abs(v*scale-first-float64(i)) > 1e-9 {
+			return false
+		}
+	}
+	return first == 0 || first == 1
+}
+
+// leastCounted is how many rows a column must count to be known for it.
+const leastCounted = 5
 
 // refuseValue refuses the first value of a curve that is too large, as it is
 // written.
@@ -98,45 +115,13 @@ func (r *reader) checkUnit(c curve, s study.Spectrum, low, high float64) *study.
 // than the steps on both sides, or -1.
 func nearDuplicate(nm []float64) int {
 	for i := 1; i+2 < len(nm); i++ {
-		most := nearShare * min(nm[i]-nm[i-1], nm[i+2]-nm[i+1])
-		if nm[i+1]-nm[i] < most {
+		if isNear(nm[i-1], nm[i], nm[i+1], nm[i+2]) {
 			return i
 		}
 	}
 	return -1
 }
 
-// runOf returns the start and the whole length of the first run of at least n
-// values, each equal to the one before, or 0, 0. It looks at the end of each
-// possible run first, so that most values are never compared.
-func runOf(values []float64, n int, equal func(a, b float64) bool) (start, length int) {
-	for start+n <= len(values) {
-		i := start + n - 1
-		for i > start && equal(values[i-1], values[i]) {
-			i--
-		}
-		if i > start {
-			start = i
-			continue
-		}
-		end := start + n
-		for end < len(values) && equal(values[end-1], values[end]) {
-			end++
-		}
-		return start, end - start
-	}
-	return 0, 0
-}
-
-// equalTo4Digits reports whether two numbers round to the same four significant
-// digits.
-func equalTo4Digits(a, b float64) bool {
-	if a == b {
-		return true
-	}
-	if math.Abs(a-b) > 1e-3*math.Abs(a) {
-		return false // a unit of the fourth digit is at most this
-	}
-	unit := math.Pow(10, math.Floor(math.Log10(math.Abs(a)))-3)
-	return math.Round(a/unit) == math.Round(b/unit)
-}
+// isNear reports whether b and c, with a before and d behind them, are
+// near-duplicates.
+func isNear(a, b, c, d float64) bool { return c-b < nearShare*min(b-a, d-c) }

@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"strconv"
 	"strings"
 	"unicode"
 
@@ -22,8 +21,11 @@ type header struct {
 	unit         said
 	quantity     said
 	polarisation said
-	points       int // declared count, or 0
-	pointsAt     place
+	declared     []declaration
+	changes      detectorChanges
+	relativeTo   string
+	relative     place // where the header says that values are relative, or nowhere
+	date         date
 }
 
 // readHeader reads the statements of the header lines. Two that differ are
@@ -34,6 +36,9 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if strings.Contains(strings.ToLower(line.text), "no reference") {
 			return h, r.refuse(place{line: line.number}, "export the reflectance, measured against a reference",
 				"the header says %s: this needs reflectance", quoted(strings.TrimSpace(line.text)))
+		}
+		if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
+			h.relative, h.relativeTo = place{line: line.number}, to
 		}
 		key, value, ok := keyAndValue(line.text)
 		if !ok {
@@ -56,10 +61,10 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 			l := parseLabel(value)
 			l.axis = ""
 			err = r.stateAll(&h, l, at)
-		case "points", "npoints", "numberofpoints", "datapoints", "numberofdatapoints":
-			if n, fault := strconv.Atoi(value); fault == nil && n > 0 {
-				h.points, h.pointsAt = n, at
-			}
+		default:
+			h.noteDeclaration(key, value, at)
+			h.changes.note(key, value)
+			h.date.note(key, line.text)
 		}
 		if err != nil {
 			return h, err
@@ -152,4 +157,14 @@ func (r *reader) agree(all ...said) (string, error) {
 		}
 	}
 	return first.value, nil
+}
+
+// firstOf returns the first statement that says something.
+func firstOf(all ...said) said {
+	for _, s := range all {
+		if s.value != "" {
+			return s
+		}
+	}
+	return said{}
 }

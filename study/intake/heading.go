@@ -10,6 +10,7 @@ type heading struct {
 	line   int     // 0 if there is none
 	labels []label // one per column
 	at     []place // where each stands, or where the rows begin
+	pairs  bool    // the columns were put together so that wavelengths stand before their values
 }
 
 // headingReach is how many lines above the rows may hold the headings: a start
@@ -58,7 +59,7 @@ func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
 	if cells == nil {
 		return heading{}, false
 	}
-	h := heading{line.number, make([]label, 0, width), make([]place, 0, width)}
+	h := heading{line: line.number, labels: make([]label, 0, width), at: make([]place, 0, width)}
 	for _, c := range cells {
 		h.labels = append(h.labels, parseLabel(c.text))
 		h.at = append(h.at, place{line.number, utf8.RuneCountInString(line.text[:c.at]) + 1})
@@ -144,6 +145,9 @@ func (h heading) unitsOnly() bool {
 // isPaired reports whether every value column has a wavelength column of its
 // own before it.
 func (h heading) isPaired() bool {
+	if h.pairs {
+		return true
+	}
 	if len(h.labels) < 4 || len(h.labels)%2 != 0 {
 		return false
 	}

@@ -35,6 +35,7 @@ type label struct {
 	twoUnits bool           // both are named
 	angles   []string       // as written, with the sign
 	viewing  bool           // an angle here is not one of incidence
+	relative bool           // the values are relative to something
 	face     string         // front, back or ""
 	role     role
 	onlyUnit bool // nothing but units
@@ -47,6 +48,14 @@ type label struct {
 
 // isX reports whether the label is that of a wavelength column.
 func (l label) isX() bool { return l.wave || l.axis != "" || l.lost }
+
+// lostText returns the text of a label whose unit lost its symbol, else "".
+func (l label) lostText() string {
+	if l.lost {
+		return l.text
+	}
+	return ""
+}
 
 // What a heading can tell of a curve, for sets.
 const (
@@ -257,6 +266,8 @@ func (l *label) findWords(t []token) {
 			l.role = role
 		case startsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi"):
 			l.viewing = true
+		case startsWithAny(w, "relativ"):
+			l.relative = true
 		case w == "front":
 			l.face = "front"
 		case isAny(w, "back", "rear"):

@@ -125,3 +125,28 @@ func FuzzParseNumber(f *testing.F) {
 		requireSame(t, want, got, text[:n])
 	})
 }
+
+// Numbers with marks between thousands are those without them, and no other
+// grouping is taken.
+func FuzzParseGrouped(f *testing.F) {
+	for _, text := range []string{"1.204", "1.204,5", "-12.345.678,9e2", "12.34", "1.2045", "1234.567", "999", "0.001"} {
+		f.Add(text)
+	}
+	d := dialect{sep: ';', mark: ',', thousands: '.'}
+	f.Fuzz(func(t *testing.T, text string) {
+		got, n := d.parse([]byte(text), 0)
+		if n != len(text) || n == 0 {
+			return
+		}
+		plain := strings.Replace(strings.ReplaceAll(text, ".", ""), ",", ".", 1)
+		want, err := strconv.ParseFloat(plain, 64)
+		require.NoError(t, err)
+		requireSame(t, want, got, text)
+		if strings.Contains(text, ".") {
+			whole, _, _ := strings.Cut(strings.TrimLeft(text, "+-"), ",")
+			for i, group := range strings.Split(strings.FieldsFunc(whole, func(c rune) bool { return c == 'e' || c == 'E' })[0], ".") {
+				require.True(t, len(group) == 3 || i == 0 && len(group) >= 1 && len(group) <= 3, text)
+			}
+		}
+	})
+}

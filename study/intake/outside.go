@@ -92,8 +92,11 @@ func (r *reader) refuseBetween(l outsideLine, width int) error {
 		return r.refuse(place{line: l.number}, exportAgain+", or correct the row",
 			"%s does not split as the other rows do, at %s", quoted(l.text), d.separatorInWords())
 	}
-	return r.refuse(place{line: l.number}, oneBlock,
-		"%s stands between rows of numbers; a second header or block is not joined to the first", quoted(l.text))
+	const fault = "%s stands between rows of numbers; a second header or block is not joined to the first"
+	if choices := blockChoices(r.blocks()); len(choices) > 1 {
+		return r.question(place{line: l.number}, choices, oneBlock, fault, quoted(l.text))
+	}
+	return r.refuse(place{line: l.number}, oneBlock, fault, quoted(l.text))
 }
 
 func (r *reader) headsColumns(line outsideLine, width int) bool {

@@ -2,6 +2,8 @@ package intake
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -9,26 +11,33 @@ import (
 
 // curve is a value column and what is known of it before its numbers are read.
 type curve struct {
-	column, x    int // from 0
+	column, x    int // of the table, from 0
+	number       int // by which a person names it, from 1, if it is not column + 1
 	label        label
 	at           place
 	unit         string // fraction, percent or "" if nobody says
 	quantity     study.Quantity
+	unitBy       said // who says so
+	quantityBy   said
 	angle        float64 // degrees, NaN if nobody says
 	polarisation string  // s, p, u or "" if nobody says
 	aside        string  // why it is not taken by default, or ""
+	maybe        bool    // it has no heading and may be anything
 	unusable     bool    // it cannot be taken at all
 }
 
 // plan says which columns are wavelengths and which are curves.
 type plan struct {
 	axis   string // unit of the wavelengths: nm, um, cm-1 or "" if nobody says
+	axisBy said   // who says so
 	lost   string // the heading whose unit lost its symbol, or ""
 	xs     []int
 	paired bool
 	down   map[int]bool // wavelength columns that run down in the file
 	curves []curve
 	head   heading
+	stated header     // what the header says
+	byRow  bool       // each curve was a row, or a group of rows
 	kinds  []cellKind // how the numbers of each column are written
 	notes  []string
 }
@@ -37,24 +46,18 @@ type plan struct {
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
-	p := plan{head: h, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
+	p := plan{head: h, stated: stated, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
 	for j, l := range h.labels {
 		if l.isX() {
 			p.xs = append(p.xs, j)
 		}
-		if l.lost {
-			p.lost = l.text
-		}
 	}
-	if len(p.xs) == 0 {
-		p.xs = []int{0}
+	spare, err := r.chooseAxis(&p)
+	if err != nil {
+		return p, err
 	}
-	if len(p.xs) > 1 && !p.paired {
-		return p, r.refuse(h.at[p.xs[1]], "export one wavelength column, or one right before each value column",
-			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
-	}
-	var err error
-	if p.axis, err = r.axisUnit(h, p.xs, stated, kinds); err != nil {
+	p.lost = h.labels[p.xs[0]].lostText()
+	if p.axis, p.axisBy, err = r.axisUnit(h, p.xs, stated, kinds); err != nil {
 		return p, err
 	}
 	x := -1
@@ -62,6 +65,8 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 		switch {
 		case x+1 < len(p.xs) && p.xs[x+1] == j:
 			x++
+		case slices.Contains(spare, j):
+			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) holds wavelengths too and is not read", j+1, h.labels[j].text))
 		case h.labels[j].role == asIndex:
 			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", j+1, h.labels[j].text))
 		default:
@@ -73,12 +78,36 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 			p.curves = append(p.curves, c)
 		}
 	}
-	setFacesAside(p.curves)
 	return p, nil
 }
 
+// chooseAxis decides which column holds the wavelengths, and returns those that
+// are headed as such and are not taken.
+func (r *reader) chooseAxis(p *plan) (spare []int, err error) {
+	h, j := p.head, r.want.axis-1
+	switch {
+	case j >= len(h.labels):
+		return nil, r.refuse(nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s", j+1, count(len(h.labels), "column"))
+	case j >= 0 && len(p.xs) > 0 && !slices.Contains(p.xs, j):
+		return nil, r.refuse(h.at[p.xs[0]], "leave --axis out, or correct it", "the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
+	case j >= 0:
+		spare = slices.DeleteFunc(slices.Clone(p.xs), func(x int) bool { return x == j })
+		p.xs, p.paired = []int{j}, false
+	case len(p.xs) == 0:
+		p.xs = []int{0}
+	case len(p.xs) > 1 && !p.paired:
+		var choices []study.Choice
+		for _, x := range p.xs {
+			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + quoted(h.labels[x].text)})
+		}
+		return nil, r.question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
+			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
+	}
+	return spare, nil
+}
+
 // axisUnit returns the unit of the wavelengths, "" if nobody states it.
-func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) (string, error) {
+func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) (string, said, error) {
 	all := []said{stated.axis}
 	for _, j := range xs {
 		all = append(all, said{h.labels[j].axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths", h.at[j]})
@@ -88,7 +117,7 @@ func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) 
 	if err == nil && !isAny(unit, "", "nm", "um", "cm-1") {
 		err = r.refuse(h.at[xs[0]], "export wavelengths in nm", "wavelengths in %s are not read", unit)
 	}
-	return unit, err
+	return unit, firstOf(all...), err
 }
 
 // glued returns the unit that a kind of cell carries, or "".
@@ -141,17 +170,17 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 		return r.refuse(c.at, exportAgain, "column %d holds wavelengths where values are due", c.column+1)
 	}
 	var err error
-	c.unit, err = r.agree(said{c.label.unit, "the heading", c.at}, said{cells, "the column of values", c.at},
-		stated.unit, said{r.stated.Unit, "--unit", nowhere})
-	if err != nil {
+	units := []said{{c.label.unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit, {r.stated.Unit, "--unit", nowhere}}
+	if c.unit, err = r.agree(units...); err != nil {
 		return err
 	}
-	quantity, err := r.agree(said{string(c.label.quantity), "the heading", c.at}, stated.quantity,
-		said{r.stated.Quantity, "--quantity", nowhere})
+	quantities := []said{{string(c.label.quantity), "the heading", c.at}, stated.quantity, {r.stated.Quantity, "--quantity", nowhere}}
+	quantity, err := r.agree(quantities...)
 	if err != nil {
 		return err
 	}
 	c.quantity = study.Quantity(quantity)
+	c.unitBy, c.quantityBy = firstOf(units...), firstOf(quantities...)
 	c.polarisation, err = r.agree(said{c.label.polarisation, "the heading", c.at}, stated.polarisation)
 	return err
 }
@@ -161,85 +190,89 @@ func isForeign(q study.Quantity) bool {
 	return q != "" && q != study.Reflectance && q != study.Transmittance
 }
 
-// setFacesAside sets front and back aside if both are there: only a person
-// knows which is meant.
-func setFacesAside(curves []curve) {
-	seen := map[string]bool{}
-	for _, c := range curves {
-		seen[c.label.face] = true
-	}
-	if !seen["front"] || !seen["back"] {
-		return
-	}
-	for i := range curves {
-		if curves[i].label.face != "" && curves[i].aside == "" {
-			curves[i].aside = "the " + curves[i].label.face + " face, beside the other"
-		}
-	}
+// gap is something that nobody states.
+type gap struct {
+	at      place
+	fault   string
+	choices []study.Choice
+	try     string // instead of all choices
 }
 
-// missing lists what nobody states about the curves that would be taken, with
-// the flags that would.
-func (p plan) missing() (faults, flags []string, at place) {
-	at = nowhere
-	note := func(where place, fault, flag string) {
-		if len(faults) == 0 {
-			at = where
-		}
-		faults, flags = append(faults, fault), append(flags, flag)
-	}
+var (
+	axisChoices = []study.Choice{{Name: "wavelength-unit", Value: "nm", Meaning: "nanometres"},
+		{Name: "wavelength-unit", Value: "um", Meaning: "micrometres"}, {Name: "wavelength-unit", Value: "cm-1", Meaning: "wavenumbers"}}
+	quantityChoices = []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}, {Name: "quantity", Value: "T", Meaning: "transmittance"}}
+	unitChoices     = []study.Choice{{Name: "unit", Value: "percent", Meaning: "0 to 100"}, {Name: "unit", Value: "fraction", Meaning: "0 to 1"}}
+)
+
+// missing lists what nobody states about the curves that would be taken.
+func (p plan) missing() (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
 			fault = "the unit of wavelength lost its symbol in " + quoted(p.lost)
 		}
-		note(p.head.at[p.xs[0]], fault, "--wavelength-unit nm (or um)")
+		gaps = append(gaps, gap{p.head.at[p.xs[0]], fault, axisChoices, ""})
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.quantity == "" {
-			note(c.at, c.name()+" does not say that it holds reflectance", "--quantity R")
+			gaps = append(gaps, gap{c.at, c.name() + " does not say that it holds reflectance", quantityChoices, "--quantity R"})
 			break
 		}
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.unit == "" {
-			note(c.at, c.name()+" does not say percent or fraction", "--unit percent (or fraction)")
+			gaps = append(gaps, gap{c.at, c.name() + " does not say percent or fraction", unitChoices, ""})
 			break
 		}
 	}
-	return faults, flags, at
+	return gaps
+}
+
+// id returns the number by which a person names the curve, from 1.
+func (c curve) id() int {
+	if c.number > 0 {
+		return c.number
+	}
+	return c.column + 1
 }
 
 // name names a curve in a message.
 func (c curve) name() string {
 	if c.label.text == "" {
-		return fmt.Sprintf("column %d", c.column+1)
+		return fmt.Sprintf("column %d", c.id())
 	}
 	return "column " + quoted(c.label.text)
 }
 
 // ask refuses a file about which something is not stated.
 func (r *reader) ask(p *plan, t table) error {
-	faults, flags, at := p.missing()
-	if len(faults) == 0 {
+	gaps := p.missing()
+	if len(gaps) == 0 {
 		return nil
 	}
 	x := p.xs[0]
-	low, _ := ends(t.column(x))
-	switch {
-	case p.axis != "":
-	case p.head.line == 0 && countsRows(t.column(x)):
-		at = r.cellPlace(0, x)
-		return r.refuse(at, "export the wavelengths as the first column, with a heading", "column %d counts the rows and has no heading", x+1)
-	case low < leastNM:
-		at = r.cellPlace(0, x)
-		faults[0] = fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", wavelength(low))
-		flags[0] = "--wavelength-unit um"
+	if low, _ := ends(t.column(x)); p.axis == "" && low < leastNM {
+		at, text := r.findCell(0, x)
+		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", wavelength(low)), axisChoices[1:2], ""}
+		if choices := r.thousandsChoice(text); choices != nil {
+			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands", short(text), r.dialect.markInWords())
+			gaps[0].choices = append(slices.Clone(axisChoices[1:2]), choices...)
+		}
 	}
+	var faults, tries []string
 	if p.head.line == 0 {
-		faults = append([]string{"no line names the columns"}, faults...)
+		faults = append(faults, "no line names the columns")
 	}
-	return r.refuse(at, "state "+listed(flags), "%s", strings.Join(faults, "; "))
+	for _, g := range gaps {
+		if g.try == "" {
+			g.try = strings.TrimPrefix(stateOne(g.choices), "state ")
+		}
+		faults, tries = append(faults, g.fault), append(tries, g.try)
+	}
+	refusal := r.refuse(gaps[0].at, "state "+listed(tries), "%s", strings.Join(faults, "; "))
+	refusal.Choices = gaps[0].choices
+	return refusal
 }
 
 // countsRows reports whether a column holds 0, 1, 2 and so on, or 1, 2, 3.

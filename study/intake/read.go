@@ -19,19 +19,11 @@ package intake
 import (
 	"bytes"
 	"crypto/sha256"
+	"errors"
 	"fmt"
 
 	"wane/study"
 )
-
-// Stated is what a person states about exports, on the command line or in a
-// map. An empty field is not stated.
-type Stated struct {
-	Unit           string // of the values: fraction or percent
-	WavelengthUnit string // nm or um
-	Quantity       string // R, or T for transmittance
-	InMap          bool   // stated in a map, which messages then speak of
-}
 
 // Export is what one file holds.
 type Export struct {
@@ -49,6 +41,12 @@ type Export struct {
 	HeaderLines    int
 	Header, Footer []string
 	Rows           int
+	ByRow          bool // each curve was a row of the file, or a group of rows
+
+	// Date is the line of the header that gives the day of the measurement, as
+	// written, and Day the same as 2026-03-31 if it leaves no doubt: 03/04/26 does.
+	Date, Day  string
+	RelativeTo string // as stated
 
 	// Spectra are the curves, in the order of their columns, with wavelengths in
 	// nm, strictly increasing, and values as fractions. AngleDeg is NaN if the
@@ -65,11 +63,20 @@ type Export struct {
 type reader struct {
 	name   string
 	stated Stated
+	want   settled
 
 	// Found in this order.
 	src     source
 	block   block
+	window  window
 	dialect dialect
+
+	// Where the numbers of the table stand, if not row by row and column by column.
+	locate func(i, j int) (row, cell int)
+	origin []int // the row of the block that each row of the table comes from
+
+	byName bool // the rows hold names
+	found  plan // what was understood of the columns, for [Explain]
 }
 
 // Read parses one export held in data, which it neither changes nor keeps. name
@@ -77,6 +84,10 @@ type reader struct {
 // MB for a file of 100 MB.
 func Read(name string, data []byte, stated Stated) (*Export, error) {
 	r := &reader{name: name, stated: stated}
+	return r.read(data)
+}
+
+func (r *reader) read(data []byte) (*Export, error) {
 	if err := r.checkStated(); err != nil {
 		return nil, err
 	}
@@ -89,13 +100,12 @@ func Read(name string, data []byte, stated Stated) (*Export, error) {
 	}
 	r.src = src
 	if isJCAMP(src.text) {
-		return nil, r.refuse(nowhere, "export delimited text: wavelengths and values in columns", "the file is JCAMP-DX, which is not read")
+		return r.readJCAMP(data)
 	}
-	r.block = findBlock(src.text)
-	if err := r.checkBlock(); err != nil {
+	if err := r.chooseBlock(); err != nil {
 		return nil, err
 	}
-	export, err := r.readBlock()
+	export, err := r.readForm()
 	if err != nil {
 		return nil, err
 	}
@@ -103,26 +113,31 @@ func Read(name string, data []byte, stated Stated) (*Export, error) {
 	return export, nil
 }
 
+// checkStated understands what is stated.
 func (r *reader) checkStated() error {
-	for _, s := range []struct {
-		flag, value string
-		known       []string
-	}{
-		{"--unit", r.stated.Unit, []string{"fraction", "percent"}},
-		{"--wavelength-unit", r.stated.WavelengthUnit, []string{"nm", "um"}},
-		{"--quantity", r.stated.Quantity, []string{"R", "T"}},
-	} {
-		if s.value != "" && !isAny(s.value, s.known...) {
-			return r.refuse(nowhere, fmt.Sprintf("state %s %s or %s", s.flag, s.known[0], s.known[1]),
-				"%s is stated as %s", s.flag, quoted(s.value))
-		}
+	if r.stated == (Stated{}) {
+		return nil
 	}
-	return nil
+	err := r.stated.check(&r.want)
+	var wrong *wrongAnswer
+	if errors.As(err, &wrong) {
+		return r.refuse(nowhere, wrong.try, "%v", wrong)
+	}
+	return err
 }
 
+// isJCAMP reports whether the first record is a TITLE, however its label is written;
+// comments may stand before it.
 func isJCAMP(text []byte) bool {
-	start := bytes.TrimLeft(text[:min(len(text), 1024)], " \t\r\n")
-	return len(start) >= 8 && bytes.EqualFold(start[:8], []byte("##TITLE="))
+	for l := range lines(text[:min(len(text), 4096)], 1) {
+		t := bytes.TrimLeft(l.text, " \t")
+		if len(t) == 0 || bytes.HasPrefix(t, []byte("$$")) {
+			continue
+		}
+		label, _, ok := bytes.Cut(t, []byte("="))
+		return ok && bytes.HasPrefix(label, []byte("##")) && bareLabel(string(label[2:])) == "TITLE"
+	}
+	return false
 }
 
 // readBlock reads the rows of the block with what stands around them.
@@ -152,10 +167,10 @@ func (r *reader) readBlock() (*Export, error) {
 
 // surroundings returns the lines around the block, none of which is data.
 func (r *reader) surroundings(width int) (before, after []outsideLine, err error) {
-	if before, err = r.outside(0, r.block.start, 1); err != nil {
+	if before, err = r.outside(r.window.start, r.block.start, r.window.line); err != nil {
 		return nil, nil, err
 	}
-	if after, err = r.outside(r.block.end, len(r.src.text), r.block.last); err != nil {
+	if after, err = r.outside(r.block.end, r.window.end, r.block.last); err != nil {
 		return nil, nil, err
 	}
 	if len(before) > 0 {
@@ -180,16 +195,14 @@ func (r *reader) plan(before []outsideLine, width int) (plan, error) {
 	if err != nil {
 		return plan{}, err
 	}
-	if stated.points > 0 && stated.points != r.block.rows {
-		return plan{}, r.refuse(stated.pointsAt, exportAgain+", or correct the header",
-			"header says %s, %s found", count(stated.points, "point"), figure(float64(r.block.rows)))
-	}
 	return r.planColumns(h, stated, r.kindsOf(width))
 }
 
 // build makes an export of the table.
 func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, error) {
-	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.finishAxes} {
+	defer func() { r.found = p }()
+	t = r.joinScans(&p, t)
+	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.checkDeclared, r.finishAxes} {
 		if err := step(&p, t); err != nil {
 			return nil, err
 		}
@@ -198,13 +211,14 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 	if err != nil {
 		return nil, err
 	}
-	if r.block.rows == 1 {
+	if t.rows == 1 {
 		return nil, r.refuse(place{line: r.block.line}, exportAgain, "this is the only row of numbers: one point is no spectrum")
 	}
 	return &Export{
 		Name: r.name, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
-		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows,
+		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows, ByRow: p.byRow,
+		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.stated.RelativeTo,
 		Spectra: spectra, Left: left, Notes: append(r.fileNotes(p, left, after), notes...),
 	}, nil
 }
@@ -225,6 +239,10 @@ func (r *reader) fileNotes(p plan, left []Left, after []outsideLine) []string {
 	}
 	for _, l := range left {
 		notes = append(notes, fmt.Sprintf("column %d (%s) is left out: %s", l.Column, l.Heading, l.Why))
+	}
+	notes = append(notes, p.stated.date.notes()...)
+	if to := r.stated.RelativeTo; to != "" && to != "absolute" {
+		notes = append(notes, "the values stay relative to "+quoted(to)+", as stated")
 	}
 	if len(after) > 0 {
 		notes = append(notes, fmt.Sprintf("%s after the rows kept as text", count(len(after), "line")))

@@ -269,7 +269,7 @@ func TestReadQuantities(t *testing.T) {
 func TestReadTellsWhatItFound(t *testing.T) {
 	text := "\ufeffInstrument: made up\n\nWellenl\u00e4nge [nm];G07 8\u00b0 [%R];dark;White tile %R\n" +
 		"402,5;-4,03;1;98\n401,5;;1;98\n400,5;104,12;1;98\nSaved by: lab 2\n"
-	export, err := intake.Read("g07.txt", []byte(text), intake.Stated{})
+	export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: "2"})
 	require.NoError(t, err)
 
 	assert.Equal(t, "g07.txt", export.Name)
@@ -302,30 +302,30 @@ func TestReadTellsWhatItFound(t *testing.T) {
 // Columns that are no reflectance stay out, and the others are read.
 func TestReadLeaves(t *testing.T) {
 	for _, c := range []struct {
-		name, heading, why string
+		name, heading, why, columns string
 	}{
-		{"counts", "counts", "counts"},
-		{"raw", "raw", "raw values"},
-		{"irradiance", "Irradiance", "irradiance"},
-		{"absorbance", "G07 A", "absorbance"},
-		{"uncertainty", "u(R)", "an uncertainty"},
-		{"u alone", "u", "an uncertainty"},
-		{"U alone", "U", "an uncertainty"},
-		{"u with a unit", "u (%)", "an uncertainty"},
-		{"u of a polarised curve", "s-pol u", "an uncertainty"},
-		{"plus-minus sign", "\u00b1", "an uncertainty"},
-		{"plus-minus sign in Latin-1", "\xb1 (%)", "an uncertainty"},
-		{"plus and minus", "+-", "an uncertainty"},
-		{"plus, stroke, minus", "R +/- (%)", "an uncertainty"},
-		{"a reference's uncertainty", "std white", "an uncertainty"},
-		{"standard deviation", "std", "an uncertainty"},
-		{"blank", "blank %R", "a baseline or reference by its name"},
-		{"zero line", "Zero line", "a baseline or reference by its name"},
-		{"reference", "Reference", "a baseline or reference by its name"},
+		{"counts", "counts", "counts", ""},
+		{"raw", "raw", "raw values", ""},
+		{"irradiance", "Irradiance", "irradiance", ""},
+		{"absorbance", "G07 A", "absorbance", ""},
+		{"uncertainty", "u(R)", "an uncertainty", ""},
+		{"u alone", "u", "an uncertainty", ""},
+		{"U alone", "U", "an uncertainty", ""},
+		{"u with a unit", "u (%)", "an uncertainty", ""},
+		{"u of a polarised curve", "s-pol u", "an uncertainty", ""},
+		{"plus-minus sign", "\u00b1", "an uncertainty", ""},
+		{"plus-minus sign in Latin-1", "\xb1 (%)", "an uncertainty", ""},
+		{"plus and minus", "+-", "an uncertainty", ""},
+		{"plus, stroke, minus", "R +/- (%)", "an uncertainty", ""},
+		{"a reference's uncertainty", "std white", "an uncertainty", ""},
+		{"standard deviation", "std", "an uncertainty", ""},
+		{"blank", "blank %R", "a baseline or reference by its name", "2"},
+		{"zero line", "Zero line", "a baseline or reference by its name", ""},
+		{"reference", "Reference", "a baseline or reference by its name", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			text := "nm;R (%);" + c.heading + "\n400;4.12;7.1\n401;4.07;7.2\n"
-			export, err := intake.Read("g07.txt", []byte(text), intake.Stated{})
+			export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: c.columns})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 1)
 			require.Len(t, export.Left, 1)
@@ -338,14 +338,14 @@ func TestReadLeaves(t *testing.T) {
 		for i := range 25 {
 			text += fmt.Sprintf("%d;%d.5;99.99\n", 400+i, i)
 		}
-		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{})
+		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: "2"})
 		require.NoError(t, err)
 		assert.Equal(t, []intake.Left{{Column: 3, Heading: "white R (%)",
 			Why: `a baseline or reference by its name: column "white R (%)": 25 points in a row from 400 to 424 nm are equal to 4 digits`}}, export.Left)
 	})
 	t.Run("front and back face", func(t *testing.T) {
 		text := "nm;R;front R (%);back R (%)\n400;4.12;7.1;8\n401;4.07;7.2;9\n"
-		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Unit: "percent"})
+		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Unit: "percent", InMap: true})
 		require.NoError(t, err)
 		require.Len(t, export.Spectra, 1)
 		require.Len(t, export.Left, 2)

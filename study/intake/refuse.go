@@ -32,6 +32,66 @@ func (r *reader) refuse(at place, try, fault string, args ...any) *study.Refusal
 	return &study.Refusal{File: r.name, Line: at.line, Column: at.column, Fault: says, Try: try}
 }
 
+// question is a refusal that each of the choices settles. What is stated already
+// is not asked again.
+func (r *reader) question(at place, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
+	var open []study.Choice
+	for _, c := range choices {
+		if !r.isStated(c.Name) {
+			open = append(open, c)
+		}
+	}
+	try := orElse
+	switch {
+	case len(open) > 0 && orElse != "":
+		try = stateOne(open) + ", or " + orElse
+	case len(open) > 0:
+		try = stateOne(open)
+	case orElse == "":
+		try = exportAgain
+	}
+	refusal := r.refuse(at, try, fault, args...)
+	refusal.Choices = open
+	return refusal
+}
+
+// isStated reports whether a person has stated something by that name.
+func (r *reader) isStated(name string) bool {
+	for _, a := range r.stated.Answers() {
+		if a.Name == name {
+			return *a.To != ""
+		}
+	}
+	return false
+}
+
+// stateOne writes what to state: state --overlap first (or average).
+func stateOne(choices []study.Choice) string {
+	var others []string
+	for _, c := range choices[1:] {
+		word := valueOf(c)
+		if c.Name != choices[0].Name {
+			word = "--" + c.Name + " " + word
+		}
+		others = append(others, word)
+	}
+	text := "state --" + choices[0].Name + " " + valueOf(choices[0])
+	if n := len(others); n > 4 {
+		text += " (or " + strings.Join(others[:3], " or ") + " and so on)"
+	} else if n > 0 {
+		text += " (or " + strings.Join(others, " or ") + ")"
+	}
+	return text
+}
+
+// valueOf writes the value of a choice, NAME if the person has to name it.
+func valueOf(c study.Choice) string {
+	if c.Value == "" {
+		return "NAME"
+	}
+	return c.Value
+}
+
 // What a person states stands in a map's columns instead of flags.
 var (
 	mapFault = strings.NewReplacer("--wavelength-unit", "the map's wavelength_unit", "--unit", "the map's unit", "--quantity", "the map's quantity")

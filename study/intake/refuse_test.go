@@ -33,7 +33,7 @@ func TestReadRefuses(t *testing.T) {
 		polTry    = "name one polarisation in the heading: s, p, or u for the mean of both"
 		wordTry   = "leave the cell empty if the point is missing, or correct the number"
 		oneBlock  = "give each block of numbers a file of its own"
-		overlap   = "keep one detector's points where two overlap, and give each scan a file of its own"
+		overlap   = "state --overlap first (or average), or give each scan a file of its own"
 		noMarks   = "export without thousands marks, with one decimal mark throughout"
 		bySide    = "export wavelengths and values side by side in columns"
 		whichUnit = "find out what the numbers are, then correct the unit or export the reflectance"
@@ -57,27 +57,25 @@ func TestReadRefuses(t *testing.T) {
 		{"UTF-32", "\xff\xfe\x00\x00n\x00\x00\x00m\x00\x00\x00", allStated, `g.txt: the file is UTF-32, which is not read`, asText},
 		{"UTF-16 cut short", "\xff\xfe4\x000\x000", allStated,
 			`g.txt: the file is UTF-16 LE with byte order mark but holds an odd number of bytes, so it was cut short`, "copy the file again from the instrument"},
-		{"JCAMP-DX", "##TITLE= G07\n##XUNITS= NANOMETERS\n400 0.04\n", allStated, `g.txt: the file is JCAMP-DX, which is not read`,
-			"export delimited text: wavelengths and values in columns"},
 
 		// 1. Bytes and lines.
 		{"lost symbol", "Wavelength [?m],%R\n0.4,4.12\n0.5,4.07\n", intake.Stated{},
 			`g.txt:2:1: wavelength 0.4 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
 		{"lost symbol, wavelengths undecided", "Wavelength [?m],%R\n400,4.12\n500,4.07\n", intake.Stated{},
-			`g.txt:1:1: the unit of wavelength lost its symbol in "Wavelength [?m]"`, "state --wavelength-unit nm (or um)"},
+			`g.txt:1:1: the unit of wavelength lost its symbol in "Wavelength [?m]"`, "state --wavelength-unit nm (or um or cm-1)"},
 		{"NUL in a row", "nm,%R\n400,4.12\n401,4.\x0007\n402,4.03\n", intake.Stated{}, `g.txt:3:5: a NUL byte in a row of numbers: the file is damaged`, again},
 
 		// 2. Separators and numbers.
 		{"comma between digits fits twice", "nm;%R\n512,0, 4,07\n513,0, 4,08\n", intake.Stated{},
 			`g.txt:2: every comma can separate columns or be a decimal mark: [512 | 0 | 4 | 07] and [512,0 | 4,07] both fit all rows`,
-			"export with a semicolon or a tab between the columns, or with decimal points"},
+			"state --decimal point (or comma), or export with a semicolon or a tab between the columns, or with decimal points"},
 		{"commas alone, which cannot be told", "nm;%R\n512,0,4,07\n512,5,4,08\n513,0,4,09\n", allStated,
 			`g.txt:3:1: 512 follows 512: a comma that separates here may be a decimal mark`,
-			"export with a semicolon or a tab between the columns, or with decimal points"},
+			"state --decimal comma, or export with a semicolon or a tab between the columns, or with decimal points"},
 		{"thousands mark in one row", "nm;%R\n1.204,5;4,07\n1.205,5;4,08\n", intake.Stated{},
-			`g.txt:2: the rows hold both points and commas, so "1.204,5;4,07" can be read in two ways`, noMarks},
+			`g.txt:2: the rows hold both points and commas, so "1.204,5;4,07" can be read in two ways`, "state --thousands point, or " + noMarks},
 		{"thousands mark from one row on", "nm\t%R\n999.5\t4.07\n1,000\t4.08\n", intake.Stated{},
-			`g.txt:3: the rows hold both points and commas, so "1,000\t4.08" can be read in two ways`, noMarks},
+			`g.txt:3: the rows hold both points and commas, so "1,000\t4.08" can be read in two ways`, "state --thousands comma, or " + noMarks},
 		{"thousands mark reads as a small wavelength", "nm;%R\n998;4\n999;4.1\n1.000;4.2\n", intake.Stated{},
 			`g.txt:4:1: 1 nm follows 999 nm; two detectors or two scans overlap here`, overlap},
 		{"another separator in one row", "nm;%R\n400;4\n401,4.1\n402;4.2\n403;4.3\n", intake.Stated{},
@@ -86,19 +84,19 @@ func TestReadRefuses(t *testing.T) {
 		// 3. Header, data block, footer.
 		{"no header", "400\t4.12\n401\t4.07\n", intake.Stated{},
 			`g.txt:1: no line names the columns; the unit of wavelength is not stated; column 2 does not say that it holds reflectance; column 2 does not say percent or fraction`,
-			"state --wavelength-unit nm (or um), --quantity R and --unit percent (or fraction)"},
+			"state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)"},
 		{"no header, quantity missing", "400\t4.12\n401\t4.07\n", intake.Stated{Unit: "percent", WavelengthUnit: "nm"},
 			`g.txt:1: no line names the columns; column 2 does not say that it holds reflectance`, "state --quantity R"},
 		{"names for some columns only", "axis,,G08\n400,4.12,5\n401,4.07,6\n", allStated,
-			`g.txt:2: no line names the 3 columns: which of them are reflectance is not known`, "write a line above the rows that names the columns"},
+			`g.txt:2: no line names the 3 columns: which of them are reflectance is not known`, "state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
 		{"no header, three columns", "400 0.041 0.002\n401 0.042 0.002\n", allStated,
-			`g.txt:1: no line names the 3 columns: which of them are reflectance is not known`, "write a line above the rows that names the columns"},
+			`g.txt:1: no line names the 3 columns: which of them are reflectance is not known`, "state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
 		{"first row stuck to the header", "#nm R350.0\t0.041\n351.0\t0.042\n352.0\t0.043\n", allStated,
 			`g.txt:1: this line holds a header and numbers: "#nm R350.0\t0.041"`, "start the first row of numbers on a line of its own"},
 		{"second header", "nm,%R\n400,4.12\n401,4.07\n402,4\n[nm],[%]\n400,4\n401,4\n", intake.Stated{},
-			`g.txt:5: "[nm],[%]" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
+			`g.txt:5: "[nm],[%]" stands between rows of numbers; a second header or block is not joined to the first`, "state --block 1 (or 2), or " + oneBlock},
 		{"second block with more columns", "nm,%R\n400,4.12\n401,4.07\n402,4\nnm,%R,%T\n400,4,3\n401,4,3\n", intake.Stated{},
-			`g.txt:5: "nm,%R,%T" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
+			`g.txt:5: "nm,%R,%T" stands between rows of numbers; a second header or block is not joined to the first`, "state --block 1 (or 2), or " + oneBlock},
 		{"a short first block", "nm,%R\n400,4.12\nnm,%R\n400,4\n401,4\n", intake.Stated{},
 			`g.txt:3: "nm,%R" stands between rows of numbers; a second header or block is not joined to the first`, oneBlock},
 		{"a point in the log", "nm,%R\n400,4.12\n401,4.07\n402,4\nSaved by: lab 2\n300,5\n", intake.Stated{},
@@ -111,26 +109,30 @@ func TestReadRefuses(t *testing.T) {
 		{"the last row cut short", "nm,%R\n400,4.12\n401,4.07\n402", intake.Stated{}, `g.txt:4: 1 cell where the other rows have 2`, againOr},
 		{"more headings than columns", "nm,%R,G08\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1: the headings name 3 columns, the rows have 2`, again},
 		{"a column without a heading", "nm,%R\n400,4.12,7\n401,4.07,8\n", intake.Stated{},
-			`g.txt:1:4: column 3 has no heading: a reflectance, an uncertainty or a reference`, "name the column in the heading"},
+			`g.txt:1:4: column 3 has no heading: a reflectance, an uncertainty or a reference`, "state --columns 2 (or 3 or 2,3), or name the column in the heading"},
 
 		// 4. Layout.
 		{"one number per line", "%R\n4.12\n4.07\n4.03\n", allStated,
 			`g.txt:2: 3 lines hold one number each: wavelengths or values alone are no spectrum`, bySide},
 		{"rows of one cell", "\" 0\n,0\n\"\"\n", allStated, `g.txt:1: the rows hold one cell each`, bySide}, // found by the fuzzer
-		{"one spectrum per row", "id,400,405\nG07,4.1,4.0\nG08,5.1,5.0\n", allStated,
-			`g.txt:1: the rows begin with a name: one spectrum per row, or one point per row in long form, which is not read`, bySide},
 		{"long form", "coupon,angle,nm,%R\nG07,8deg,400,4.1\nG07,8deg,401,4.2\n", allStated,
-			`g.txt:2: the rows begin with a name: one spectrum per row, or one point per row in long form, which is not read`, bySide},
+			`g.txt:2: the rows begin with a name: each may be one point of one of several curves`, "state --group-by 1,2, or export each curve in columns of its own"},
+		{"a row of numbers after one spectrum per row", "X units: nm\nY units: %R\nid,400,405\nG07,3,4\nG08,3,4\n402,4\n", intake.Stated{},
+			`g.txt:6: "402,4" looks like a row and stands apart from the others`, oneBlock},
+		{"long form, a row apart", "nm,%R,coupon\n400,4,G07\n401,5,G07\nend\n402,6,G07\n", intake.Stated{GroupBy: "3"},
+			`g.txt:5: "402,6,G07" looks like a row and stands apart from the others`, oneBlock},
+		{"long form, a word among the values", "coupon,nm,%R\nG07,400,4\nG07,401,5\nG07,402,OVER\n", intake.Stated{GroupBy: "1"}, `g.txt:4:9: "OVER" is not a number`, wordTry},
+		{"long form, a word in the middle", "coupon,nm,%R\nG07,400,4\nG07,401,OVER\nG07,402,5\nG07,403,5\n", intake.Stated{GroupBy: "1"}, `g.txt:3:9: "OVER" is not a number`, wordTry},
 		{"two wavelength columns", "nm,cm-1,%R\n400,25000,4.12\n401,24938,4.07\n", intake.Stated{},
-			`g.txt:1:4: columns 1 and 2 both hold wavelengths`, "export one wavelength column, or one right before each value column"},
+			`g.txt:1:4: columns 1 and 2 both hold wavelengths`, "state --axis 1 (or 2), or export one wavelength column, or one right before each value column"},
 		{"a count of rows before x", "0\t400.1\n1\t400.5\n2\t400.9\n", intake.Stated{Unit: "percent", Quantity: "R"},
 			`g.txt:1:1: column 1 counts the rows and has no heading`, "export the wavelengths as the first column, with a heading"},
 		{"front and back face alone", "nm;front R (%);back R (%)\n400;4.12;7.1\n401;4.07;7.2\n", intake.Stated{},
-			`g.txt:1:4: column "front R (%)" is the front face, beside the other, and no other column remains`, "give the curve that is meant a file of its own"},
+			`g.txt:1:4: the front and the back face stand side by side: which curves are meant is not known`, "state --columns 2 (or 3), or give the curve that is meant a file of its own"},
 		{"one row", "nm,%R\n400,4.12\n", intake.Stated{}, `g.txt:2: this is the only row of numbers: one point is no spectrum`, again},
 
 		// 5. Wavelength axis.
-		{"unit not stated", "Wavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1:1: the unit of wavelength is not stated`, "state --wavelength-unit nm (or um)"},
+		{"unit not stated", "Wavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1:1: the unit of wavelength is not stated`, "state --wavelength-unit nm (or um or cm-1)"},
 		{"unit not stated, micrometres", "Wavelength,%R\n0.350,4.21\n0.351,4.2\n", intake.Stated{},
 			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
 		{"unit not stated, micrometres, fraction neither", "Wavelength,R\n0.350,4.21\n", intake.Stated{},
@@ -153,9 +155,9 @@ func TestReadRefuses(t *testing.T) {
 		{"goes back, unit unknown", "Wavelength,%R\n1009.8,4.12\n1010.2,4.07\n968.4,4\n", intake.Stated{}, `g.txt:4:1: 968.4 follows 1010.2; two detectors or two scans overlap here`, overlap},
 		{"repeats", "nm,%R\n400,4.12\n401,4.07\n\n401,4\n", intake.Stated{}, `g.txt:5:1: 401 nm stands here and in line 3 too`, overlap},
 		{"near-duplicate", "nm,%R\n400,4.12\n401,4.07\n401.005,4\n402,4\n", intake.Stated{},
-			`g.txt:4:9: 401.005 nm is a near-duplicate of 401 nm; two detectors overlap here`, "keep one detector's points where two overlap"},
+			`g.txt:4:9: 401.005 nm is a near-duplicate of 401 nm; two detectors overlap here`, "state --overlap first (or average)"},
 		{"near-duplicate, descending", "nm,%R\n402,4.12\n401.005,4.07\n401,4\n400,4\n", intake.Stated{},
-			`g.txt:3:9: 401.005 nm is a near-duplicate of 401 nm; two detectors overlap here`, "keep one detector's points where two overlap"},
+			`g.txt:3:9: 401.005 nm is a near-duplicate of 401 nm; two detectors overlap here`, "state --overlap first (or average)"},
 		{"the header contradicts itself on nm", "X units: nm\nWavelength unit: um\nWavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{},
 			`g.txt:2: the header says nm, the header says um`, statement},
 		{"the header contradicts itself on percent", "Unit: %\nScale: fraction\nnm,R\n400,4.12\n401,4.07\n", intake.Stated{},
@@ -166,7 +168,7 @@ func TestReadRefuses(t *testing.T) {
 		{"a row without a wavelength", "nm,%R\n400,4.12\n,4.07\n402,4\n", intake.Stated{}, `g.txt:3:1: this row has no wavelength`, againOr},
 		{"a value without a wavelength", "nm,G07 %R,nm,G08 %R\n400,4.12,500,4\n401,4.07,,5\n", intake.Stated{}, `g.txt:3:11: this value has no wavelength`, againOr},
 		{"another unit in one cell", "400nm\t4.12\n401um\t4.07\n402nm\t4\n", allStated, `g.txt:2:1: "401um" is not written like the first number of its column`, again},
-		{"declared count", "Points: 501\nnm,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1: header says 501 points, 2 found`, again + ", or correct the header"},
+		{"declared count", "Points: 501\nnm,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1: header says 501 points, 2 found`, "state --declared ignore, or " + again + ", or correct the header"},
 
 		// 6. Value axis.
 		{"quantity named, scale not", "nm,Reflectance\n400,4.12\n401,4.07\n", intake.Stated{},
@@ -196,10 +198,10 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:1:4: column "R (0-1)": unit says fraction, values run from 0.9 to 4.12`, whichUnit},
 		{"zeros as filler", "nm,%R\n" + rows(12, func(i int) string { return []string{"1", "0.0000"}[min(i, 1)] }), intake.Stated{},
 			`g.txt:3:5: column "%R": 11 zeros in a row from 401 to 411 nm look like filler`,
-			"leave the cells empty where nothing was measured, or export a narrower range"},
+			"state --filler missing (or keep), or leave the cells empty where nothing was measured, or export a narrower range"},
 		{"20 points equal to 4 digits", "nm,%R\n" + rows(22, func(i int) string { return []string{"9", "99.991", "99.994"}[min(i, 1+i%2)] }), intake.Stated{},
 			`g.txt:3:5: column "%R": 21 points in a row from 401 to 421 nm are equal to 4 digits`,
-			"measure again without saturation, or export a narrower range or more digits"},
+			"state --filler missing (or keep), or measure again without saturation, or export a narrower range or more digits"},
 		{"a word", "nm,%R\n400,4.12\n401, OVER\n402,4\n", intake.Stated{}, `g.txt:3:6: "OVER" is not a number`, wordTry},
 		{"a word in the first row", "nm,%R\n400,OVER\n401,4\n402,4\n", intake.Stated{}, `g.txt:2:5: "OVER" is not a number`, wordTry},
 		{"a word in the last row", "nm,%R\n400,4\n401,4\n402,OVER\n", intake.Stated{}, `g.txt:4:5: "OVER" is not a number`, wordTry},
@@ -243,7 +245,7 @@ func TestReadRefuses(t *testing.T) {
 
 		// What a person states.
 		{"unknown unit", "nm,%R\n400,4\n401,4\n", intake.Stated{Unit: "%"}, `g.txt: --unit is stated as "%"`, "state --unit fraction or percent"},
-		{"unknown wavelength unit", "nm,%R\n400,4\n401,4\n", intake.Stated{WavelengthUnit: "mm"}, `g.txt: --wavelength-unit is stated as "mm"`, "state --wavelength-unit nm or um"},
+		{"unknown wavelength unit", "nm,%R\n400,4\n401,4\n", intake.Stated{WavelengthUnit: "mm"}, `g.txt: --wavelength-unit is stated as "mm"`, "state --wavelength-unit nm, um or cm-1"},
 		{"unknown quantity", "nm,%R\n400,4\n401,4\n", intake.Stated{Quantity: "A"}, `g.txt: --quantity is stated as "A"`, "state --quantity R or T"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

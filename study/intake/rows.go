@@ -169,7 +169,15 @@ func (r *reader) refuseCell(number int, text []byte, start, end int, kind cellKi
 	if kind != word {
 		return r.refuse(at, exportAgain, "%s is not written like the first number of its column", shown)
 	}
-	return r.refuse(at, "leave the cell empty if the point is missing, or correct the number", "%s is not a number", shown)
+	const orElse, fault = "leave the cell empty if the point is missing, or correct the number", "%s is not a number"
+	if d := r.dialect; d.thousands == 0 && d.sep != ' ' && r.locate == nil && grouped(content, ' ') > 0 {
+		d.thousands = ' '
+		if rows, _ := r.rowsThatFit(d); rows == r.block.rows {
+			choices := []study.Choice{{Name: "thousands", Value: "space", Meaning: "spaces stand between groups of three digits"}}
+			return r.question(at, choices, orElse, fault, shown)
+		}
+	}
+	return r.refuse(at, orElse, fault, shown)
 }
 
 // character returns which character of the line, from 1, the cell starts with
@@ -190,6 +198,12 @@ func (r *reader) cellPlace(i, j int) place {
 // findCell returns where cell j of row i stands and what is written there.
 func (r *reader) findCell(i, j int) (at place, text string) {
 	d := r.dialect
+	if r.origin != nil {
+		i = r.origin[i]
+	}
+	if r.locate != nil {
+		i, j = r.locate(i, j)
+	}
 	for l := range r.rows() {
 		if i--; i >= 0 {
 			continue

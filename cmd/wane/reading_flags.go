@@ -1,0 +1,171 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"wane/study"
+	"wane/study/intake"
+)
+
+// readingOptions say how exports are read, beyond what a command binds itself.
+type readingOptions struct {
+	ask, explain bool
+}
+
+// bind binds a flag for everything that can be stated about exports but what the
+// command has flags of its own for.
+func (o *readingOptions) bind(cmd *cobra.Command, stated *intake.Stated, own ...string) {
+	words := map[string][]string{}
+	for _, a := range stated.Answers() {
+		if slices.Contains(own, a.Name) {
+			continue
+		}
+		cmd.Flags().StringVar(a.To, a.Name, "", a.Usage)
+		if a.Words != nil {
+			words[a.Name] = a.Words
+		}
+	}
+	cmd.Flags().BoolVar(&o.ask, "ask", false, "where an export leaves something open, offer the answers on the terminal")
+	cmd.Flags().BoolVar(&o.explain, "explain", false, "show what is seen in each export and why it is read so, and do nothing else")
+	completeWords(cmd, words)
+}
+
+// check says in the words of the command line what is stated wrongly, before any
+// file is read.
+func (o *readingOptions) check(cmd *cobra.Command, stated intake.Stated) error {
+	var wrong *study.Refusal
+	if err := stated.Check(); errors.As(err, &wrong) {
+		return usagef(wrong.Try, "%s", wrong.Fault)
+	}
+	if o.ask && o.explain {
+		return usagef("leave one of them out", "--ask and --explain are stated together")
+	}
+	if o.ask && !isTerminal(cmd.InOrStdin()) {
+		return usagef("state the answers as flags, or run it on a terminal", "--ask needs a terminal to ask on")
+	}
+	return nil
+}
+
+func isTerminal(in io.Reader) bool {
+	f, ok := in.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// explainFiles prints what is seen in each file.
+func explainFiles(out io.Writer, files []string, stated intake.Stated) error {
+	for i, name := range files {
+		data, err := intake.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		if i > 0 {
+			fmt.Fprintln(out)
+		}
+		fmt.Fprintln(out, name)
+		for _, line := range intake.Explain(name, data, stated) {
+			if _, err := fmt.Fprintln(out, "  "+line); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// asker offers the answers that settle a refusal. A nil asker asks nothing.
+type asker struct {
+	in  *bufio.Reader
+	out io.Writer
+}
+
+// asker returns who asks, nil unless --ask was stated.
+func (o *readingOptions) asker(cmd *cobra.Command) *asker {
+	if !o.ask {
+		return nil
+	}
+	return &asker{bufio.NewReader(cmd.InOrStdin()), cmd.ErrOrStderr()}
+}
+
+// settle asks what a refusal leaves open and adds the answer to what is stated. It
+// returns err itself if nothing can be asked, or if the person does not answer.
+func (a *asker) settle(err error, stated *intake.Stated) error {
+	var r *study.Refusal
+	if a == nil || !errors.As(err, &r) || len(r.Choices) == 0 {
+		return err
+	}
+	fmt.Fprintf(a.out, "%v\n", err)
+	for i, c := range r.Choices {
+		fmt.Fprintf(a.out, "  %d  --%s %s: %s\n", i+1, c.Name, orName(c.Value), c.Meaning)
+	}
+	for {
+		line, ok := a.line(fmt.Sprintf("which, 1 to %d (empty: none)? ", len(r.Choices)))
+		if !ok {
+			return err
+		}
+		k, wrong := strconv.Atoi(line)
+		if wrong != nil || k < 1 || k > len(r.Choices) {
+			fmt.Fprintf(a.out, "%q is none of them\n", line)
+			continue
+		}
+		c := r.Choices[k-1]
+		if c.Value == "" {
+			if c.Value, ok = a.line(c.Name + "? "); !ok {
+				return err
+			}
+		}
+		if err := stated.Set(c.Name, c.Value); err != nil {
+			return err
+		}
+		fmt.Fprintf(a.out, "%s is read with --%s %s\n", r.File, c.Name, quotedWord(c.Value))
+		return nil
+	}
+}
+
+// line asks for a line; ok is false if it is empty or there is none.
+func (a *asker) line(prompt string) (text string, ok bool) {
+	fmt.Fprint(a.out, prompt)
+	text, err := a.in.ReadString('\n')
+	text = strings.TrimSpace(text)
+	if err != nil && text == "" {
+		fmt.Fprintln(a.out)
+	}
+	return text, text != ""
+}
+
+func orName(value string) string {
+	if value == "" {
+		return "NAME"
+	}
+	return quotedWord(value)
+}
+
+// quotedWord writes a value as a shell takes it.
+func quotedWord(value string) string {
+	if strings.ContainsAny(value, " \t'\"$\\") {
+		return "'" + strings.ReplaceAll(value, "'", `'\''`) + "'"
+	}
+	return value
+}
+
+// readExport reads one file, asking what it leaves open. The answers are for
+// this file alone.
+func (a *asker) readExport(name string, data []byte, stated intake.Stated) (*intake.Export, error) {
+	for {
+		export, err := intake.Read(name, data, stated)
+		if err == nil {
+			return export, nil
+		}
+		if err := a.settle(err, &stated); err != nil {
+			return nil, err
+		}
+	}
+}

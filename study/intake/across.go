@@ -1,0 +1,295 @@
+package intake
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"wane/study"
+)
+
+// One spectrum per row: a first row of wavelengths, below it rows with names.
+
+// findAcross decides whether the first line of a run, or the one above it, holds
+// wavelengths across: numbers in order behind the names, and no row of its own.
+func (r *reader) findAcross(n named) named {
+	if n.rows == 0 {
+		return n
+	}
+	lines := r.linesFrom(n)
+	above := r.lineAbove(n)
+	for i, head := range []line{above, lines[0]} {
+		rest := lines[i:]
+		if head.text == nil || len(rest) == 0 {
+			continue
+		}
+		if names, ok := wavelengthsAcross(n.dialect, head.text, n.cells, rest); ok {
+			n.across, n.names = true, names
+			if i == 0 {
+				n.line, n.start = head.number, head.start
+				n.rows++
+			}
+			return n
+		}
+	}
+	return n
+}
+
+// linesFrom returns the first lines of a run, three at most.
+func (r *reader) linesFrom(n named) []line {
+	var all []line
+	for l := range lines(r.src.text[n.start:n.end], n.line) {
+		l.start += n.start
+		if all = append(all, l); len(all) == 3 {
+			break
+		}
+	}
+	return all
+}
+
+// lineAbove returns the line above a run that is not blank.
+func (r *reader) lineAbove(n named) (above line) {
+	for l := range lines(r.src.text[:n.start], 1) {
+		above = l
+	}
+	return above
+}
+
+// wavelengthsAcross reports whether a line of as many cells as the rows below
+// holds numbers in order behind its names, and counts the names. Two numbers are
+// enough below a word such as id; else there must be three of like size. Numbers
+// such as 1, 2, 3 are names of samples.
+func wavelengthsAcross(d dialect, head []byte, cells int, below []line) (names int, ok bool) {
+	row, _ := d.trim(head)
+	var values []float64
+	first := ""
+	n := 0
+	for i := 0; i <= len(row); n++ {
+		c := d.next(row, i, 0)
+		switch {
+		case c.kind > missing && n > 0:
+			values = append(values, c.value)
+		case len(values) > 0:
+			return 0, false
+		case n == 0:
+			first = string(row[i:c.end])
+		}
+		i = c.end + 1
+	}
+	if n != cells || len(values) < 2 || !inOrder(values) || values[0] <= 0 || countsRows(values) {
+		return 0, false
+	}
+	for _, l := range below {
+		kinds := d.kindsOfCells(nil, l.text)
+		other, _ := d.trim(l.text)
+		if len(kinds) != cells || slices.Contains(kinds[n-len(values):], word) || string(other[:d.next(other, 0, 0).end]) == first {
+			return 0, false
+		}
+	}
+	low, high := ends(values)
+	if l := parseLabel(strings.Trim(first, "\" #")); isIDWord(l.text) || l.isX() || strings.TrimSpace(first) == "" {
+		return n - len(values), true
+	}
+	return n - len(values), len(values) >= 3 && low > 0 && high/low < 20
+}
+
+// isIDWord reports whether a heading is that of names.
+func isIDWord(text string) bool {
+	return startsWithAny(lettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label", "code", "probe", "muster")
+}
+
+// inOrder reports whether numbers run strictly up or down.
+func inOrder(x []float64) bool {
+	for i := 1; i < len(x); i++ {
+		if !((x[i]-x[i-1])*(x[1]-x[0]) > 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// numberedRows finds rows of numbers whose first cells are names all the same,
+// as a line of the form id,400,405 above them says.
+func (r *reader) numberedRows() (named, bool) {
+	b := r.block
+	if b.rows == 0 || b.line == 1 || r.want.block > 0 || r.want.axis > 0 {
+		return named{}, false
+	}
+	start, end := lineBefore(r.src.text[:b.start])
+	if !hasIDWord(r.src.text[start:end]) {
+		return named{}, false
+	}
+	d, err := r.findDialect()
+	if err != nil {
+		return named{}, false
+	}
+	n := named{block: b, dialect: d}
+	below := r.linesFrom(n)
+	n.cells = len(d.kindsOfCells(nil, below[0].text))
+	if names, ok := wavelengthsAcross(d, r.src.text[start:end], n.cells, below); ok {
+		n.across, n.names = true, names
+		above := r.lineAbove(n)
+		n.line, n.start = above.number, above.start
+		n.rows++
+		return n, true
+	}
+	return named{}, false
+}
+
+// lineBefore returns where the last line of text that is not blank starts and
+// ends.
+func lineBefore(text []byte) (start, end int) {
+	end = len(text)
+	for end > 0 && (text[end-1] == '\n' || text[end-1] == '\r' || text[end-1] == ' ' || text[end-1] == '\t') {
+		end--
+	}
+	start = end
+	for start > 0 && text[start-1] != '\n' && text[start-1] != '\r' {
+		start--
+	}
+	return start, end
+}
+
+// hasIDWord reports whether a line begins with a heading of names.
+func hasIDWord(text []byte) bool {
+	const room = 20
+	i := slices.IndexFunc(text, func(c byte) bool { return kinds[c]&(comma|semicolon|tab|space) != 0 })
+	if i < 0 || i > room {
+		return false
+	}
+	return isIDWord(string(text[:i]))
+}
+
+// readAcross reads one spectrum per row.
+func (r *reader) readAcross(n named) (*Export, error) {
+	r.take(n)
+	if n.rows < 2 {
+		return nil, r.refuse(place{line: n.line}, exportAgain, "no row stands below the wavelengths")
+	}
+	points := n.cells - n.names
+	if n.rows > maxColumns || n.cells > maxColumns || points > maxNumbers/n.rows {
+		return nil, r.refuse(place{line: n.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold: %s numbers in %s spectra",
+			count(n.rows, "row"), count(points, "wavelength"), figure(maxNumbers), figure(maxColumns))
+	}
+	isRow := func(kinds []cellKind) bool {
+		return !slices.Contains(kinds[n.names:], word) && slices.Max(kinds[n.names:]) > missing
+	}
+	before, after, err := r.around(n, isRow)
+	if err != nil {
+		return nil, err
+	}
+	stated, err := r.readHeader(before)
+	if err != nil {
+		return nil, err
+	}
+	h, kinds := r.headAcross(n)
+	p, err := r.planColumns(h, stated, kinds)
+	if err != nil {
+		return nil, err
+	}
+	p.byRow = true
+	r.locate = func(i, j int) (row, cell int) { return j, n.names + i }
+	t, err := r.readAcrossRows(n, p.layout())
+	if err != nil {
+		return nil, err
+	}
+	return r.build(p, t, before, after)
+}
+
+// headAcross makes headings of the names: one column for the wavelengths and one
+// for each row.
+func (r *reader) headAcross(n named) (heading, []cellKind) {
+	h := heading{line: n.line}
+	var kinds []cellKind
+	var heads []label
+	var names [][]textCell
+	for l := range r.rows() {
+		cells := r.textCells(l.text)
+		kind := missing
+		if i := slices.IndexFunc(cells[n.names:], func(c textCell) bool { return c.kind > missing }); i >= 0 {
+			kind = cells[n.names+i].kind
+		}
+		kinds = append(kinds, kind)
+		h.at = append(h.at, place{line: l.number})
+		if heads == nil {
+			x := label{wave: true}
+			for _, c := range cells[:n.names] {
+				head := parseLabel(strings.TrimLeft(c.text, "# "))
+				heads = append(heads, head)
+				if head.isX() {
+					x = head
+				}
+			}
+			h.labels = append(h.labels, x)
+			continue
+		}
+		names = append(names, cells[:n.names])
+	}
+	h.labels = append(h.labels, labelsOf(heads, names, "")...)
+	return h, kinds
+}
+
+// readAcrossRows reads the rows into columns.
+func (r *reader) readAcrossRows(n named, l layout) (table, error) {
+	t := table{n.cells - n.names, n.rows, make([]float64, (n.cells-n.names)*n.rows)}
+	d := r.dialect
+	j := 0
+	for ln := range r.rows() {
+		row, from := d.trim(ln.text)
+		y := t.column(j)
+		at := 0
+		for k := 0; k < n.cells; k++ {
+			c := d.next(row, at, l.shifts[j])
+			switch i := k - n.names; {
+			case i < 0:
+			case c.kind == missing:
+				y[i] = math.NaN()
+			case c.kind == l.kinds[j]:
+				y[i] = c.value
+			default:
+				return table{}, r.refuseCell(ln.number, ln.text, from+at, from+c.end, c.kind)
+			}
+			at = c.end + 1
+		}
+		j++
+	}
+	return t, nil
+}
+
+// marked returns the quantities that a column of names gives, if every one of its
+// cells names one.
+func marked(names [][]textCell, j int) []study.Quantity {
+	all := make([]study.Quantity, len(names))
+	for i, cells := range names {
+		if all[i] = parseLabel(cells[j].text).quantity; all[i] == "" {
+			return nil
+		}
+	}
+	return all
+}
+
+// labelsOf makes a label of the names of each curve. tail stands behind all.
+func labelsOf(heads []label, names [][]textCell, tail string) []label {
+	labels := make([]label, len(names))
+	for i, cells := range names {
+		var words []string
+		for j, c := range cells {
+			if word := nameWord(heads[j], c); word != "" {
+				words = append(words, word)
+			}
+		}
+		labels[i] = parseLabel(strings.TrimSpace(strings.Join(words, " ") + " " + tail))
+	}
+	if len(names) == 0 {
+		return labels
+	}
+	for j := range names[0] {
+		for i, q := range marked(names, j) {
+			labels[i].quantity = q
+			if labels[i].unit == "" {
+				labels[i].unit = parseLabel(names[i][j].text).unit
+			}
+		}
+	}
+	return labels
+}

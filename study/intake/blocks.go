@@ -1,0 +1,68 @@
+package intake
+
+import (
+	"fmt"
+	"strconv"
+
+	"wane/study"
+)
+
+// window is the stretch of the text that belongs to the block that is read: all,
+// or from the end of the block before it to the start of the one behind.
+type window struct{ start, line, end int }
+
+// leastRows is how many rows make a block that can be asked for: one may be a
+// setting.
+const leastRows = 2
+
+// mostBlocks is how many blocks are told apart.
+const mostBlocks = 1000
+
+// blocks returns the blocks of rows that a person may ask for.
+func (r *reader) blocks() []block {
+	var all []block
+	for run := range runs(r.src.text) {
+		if run.rows < leastRows {
+			continue
+		}
+		if all = append(all, run); len(all) == mostBlocks {
+			break
+		}
+	}
+	return all
+}
+
+// chooseBlock finds the block to read: the one asked for, or else the longest.
+func (r *reader) chooseBlock() error {
+	r.window = window{0, 1, len(r.src.text)}
+	if r.want.block == 0 {
+		r.block = findBlock(r.src.text)
+		return nil
+	}
+	all := r.blocks()
+	k := r.want.block - 1
+	if k >= len(all) {
+		return r.refuse(nowhere, "leave --block out, or state one that is there", "--block is stated as %d, and the file holds %s of rows",
+			r.want.block, count(len(all), "block"))
+	}
+	r.block = all[k]
+	if k > 0 {
+		r.window.start, r.window.line = all[k-1].end, all[k-1].last
+	}
+	if k+1 < len(all) {
+		r.window.end = all[k+1].start
+	}
+	return nil
+}
+
+func blockChoices(all []block) []study.Choice {
+	var choices []study.Choice
+	for i, b := range all {
+		choices = append(choices, study.Choice{Name: "block", Value: strconv.Itoa(i + 1),
+			Meaning: fmt.Sprintf("%s, lines %d to %d", count(b.rows, "row"), b.line, b.last)})
+		if len(choices) == 20 {
+			break
+		}
+	}
+	return choices
+}

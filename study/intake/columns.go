@@ -1,0 +1,241 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"wane/study"
+)
+
+// sift drops columns without numbers and decides which of the others are the
+// curves that are meant.
+func (r *reader) sift(p *plan, t table) error {
+	if err := r.askAxis(p, t); err != nil {
+		return err
+	}
+	kept := p.curves[:0]
+	for _, c := range p.curves {
+		switch {
+		case r.want.axis > 0 && c.column < c.x && c.label.text == "" && countsUp(t.column(c.column), c.unit, 3):
+			p.notes = append(p.notes, fmt.Sprintf("column %d counts the rows and is not read", c.column+1))
+		case !t.isEmpty(c.column):
+			kept = append(kept, c)
+		case c.label.text != "":
+			p.notes = append(p.notes, c.name()+" holds no number and is not read")
+		}
+	}
+	p.curves = kept
+	if len(kept) == 0 {
+		return r.refuse(place{line: r.block.line}, exportAgain, "the rows hold wavelengths but no values")
+	}
+	if len(kept) == 1 && !kept[0].unusable {
+		kept[0].aside = ""
+	}
+	if err := r.chooseCurves(p, t.width); err != nil {
+		return err
+	}
+	return r.refuseUnusable(kept)
+}
+
+// askAxis asks for the column of wavelengths if the first one counts the rows
+// and has no heading.
+func (r *reader) askAxis(p *plan, t table) error {
+	x := p.xs[0]
+	if r.want.axis > 0 || p.paired || p.head.labels[x].text != "" || p.head.line != 0 && p.head.labels[x].isX() || !countsRows(t.column(x)) {
+		return nil
+	}
+	const fault = "column %d counts the rows and has no heading"
+	if t.width < 3 {
+		return r.refuse(r.cellPlace(0, x), "export the wavelengths as the first column, with a heading", fault, x+1)
+	}
+	choices := []study.Choice{
+		{Name: "axis", Value: "2", Meaning: "column 2 holds the wavelengths, column 1 counts the rows"},
+		{Name: "axis", Value: "1", Meaning: "column 1 holds the wavelengths"},
+	}
+	return r.question(r.cellPlace(0, x), choices, "write a line above the rows that names the columns", fault, x+1)
+}
+
+// chooseCurves sets the columns aside that are not asked for. Without a word from
+// a person it takes what the headings leave no doubt about, and asks about the
+// rest. In a map the rows of the map are the answer.
+func (r *reader) chooseCurves(p *plan, width int) error {
+	if r.want.columns != nil {
+		return r.takeColumns(p)
+	}
+	if r.stated.InMap || len(p.curves) == 1 {
+		for i := range p.curves {
+			p.curves[i].maybe = p.curves[i].label.text == "" && len(p.curves) > 1
+		}
+		setFacesAside(p.curves)
+		return nil
+	}
+	if err := r.askUnnamed(p, width); err != nil {
+		return err
+	}
+	if p.byRow {
+		setMarkedAside(p.curves)
+	}
+	if err := r.askWhich(p); err != nil {
+		return err
+	}
+	return r.askBaseline(p)
+}
+
+// takeColumns takes the columns that are asked for and leaves the others.
+func (r *reader) takeColumns(p *plan) error {
+	for _, n := range r.want.columns {
+		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
+			return r.refuse(nowhere, "state columns that are there: "+listOf(numbersOf(p.curves, anyCurve)), "column %d holds no values", n)
+		}
+	}
+	var wanted []curve
+	for i := range p.curves {
+		c := &p.curves[i]
+		switch {
+		case !slices.Contains(r.want.columns, c.id()):
+			if c.aside == "" {
+				c.aside = "not among the columns asked for"
+			}
+		case !c.unusable:
+			c.aside = ""
+			wanted = append(wanted, *c)
+		default:
+			wanted = append(wanted, *c)
+			if err := r.refuseUnusable(wanted[len(wanted)-1:]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// askUnnamed asks which columns are curves if one of several has no heading.
+func (r *reader) askUnnamed(p *plan, width int) error {
+	i := slices.IndexFunc(p.curves, func(c curve) bool { return c.label.text == "" })
+	if i < 0 {
+		return nil
+	}
+	if err := r.askPairs(width); err != nil {
+		return err
+	}
+	all := numbersOf(p.curves, anyCurve)
+	choices := columnChoices(p.curves, anyCurve)
+	choices = append(choices, study.Choice{Name: "columns", Value: listOf(all), Meaning: "all of them are curves"})
+	if p.head.line == 0 {
+		return r.question(place{line: r.block.line}, choices, "write a line above the rows that names the columns",
+			"no line names the %d columns: which of them are reflectance is not known", width)
+	}
+	c := p.curves[i]
+	return r.question(c.at, choices, "name the column in the heading",
+		"column %d has no heading: a reflectance, an uncertainty or a reference", c.id())
+}
+
+// askWhich asks which curve is meant if they are of different quantities or of
+// both faces: only a person knows.
+func (r *reader) askWhich(p *plan) error {
+	var front, back, reflectance, transmittance bool
+	var at place
+	for _, c := range p.curves {
+		if c.aside == "" {
+			if at == nowhere {
+				at = c.at
+			}
+			front, back = front || c.label.face == "front", back || c.label.face == "back"
+			reflectance, transmittance = reflectance || c.quantity == study.Reflectance, transmittance || c.quantity == study.Transmittance
+		}
+	}
+	what := ""
+	switch {
+	case front && back:
+		what = "the front and the back face"
+	case reflectance && transmittance:
+		what = "reflectance and transmittance"
+	default:
+		return nil
+	}
+	return r.question(at, columnChoices(p.curves, notAside), "give the curve that is meant a file of its own",
+		"%s stand side by side: which curves are meant is not known", what)
+}
+
+// askBaseline asks about columns that are baselines or references by their
+// names and headed as the samples are.
+func (r *reader) askBaseline(p *plan) error {
+	told := false
+	for _, c := range p.curves {
+		told = told || c.aside == "" && c.label.quantity != ""
+	}
+	doubtful := func(c curve) bool {
+		return c.label.role == asAside && !c.unusable && (c.label.quantity != "" || !told)
+	}
+	i := slices.IndexFunc(p.curves, doubtful)
+	if i < 0 {
+		return nil
+	}
+	without := numbersOf(p.curves, notAside)
+	with := numbersOf(p.curves, func(c curve) bool { return notAside(c) || doubtful(c) })
+	var choices []study.Choice
+	if len(without) > 0 {
+		choices = append(choices, study.Choice{Name: "columns", Value: listOf(without), Meaning: "baselines and references are left"})
+	}
+	choices = append(choices, study.Choice{Name: "columns", Value: listOf(with), Meaning: "they are samples like the others"})
+	return r.question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples", p.curves[i].name())
+}
+
+func anyCurve(curve) bool   { return true }
+func notAside(c curve) bool { return c.aside == "" }
+
+// numbersOf returns the numbers of the columns that meet a condition.
+func numbersOf(curves []curve, holds func(curve) bool) []int {
+	var all []int
+	for _, c := range curves {
+		if holds(c) {
+			all = append(all, c.id())
+		}
+	}
+	return all
+}
+
+// columnChoices offers each of the columns that meet a condition alone.
+func columnChoices(curves []curve, holds func(curve) bool) []study.Choice {
+	var choices []study.Choice
+	for _, c := range curves {
+		if !holds(c) {
+			continue
+		}
+		choices = append(choices, study.Choice{Name: "columns", Value: strconv.Itoa(c.id()), Meaning: c.name() + " alone"})
+		if len(choices) == 20 {
+			break
+		}
+	}
+	return choices
+}
+
+// setFacesAside sets front and back aside if both are there.
+func setFacesAside(curves []curve) {
+	seen := map[string]bool{}
+	for _, c := range curves {
+		seen[c.label.face] = true
+	}
+	if !seen["front"] || !seen["back"] {
+		return
+	}
+	for i := range curves {
+		if curves[i].label.face != "" && curves[i].aside == "" {
+			curves[i].aside = "the " + curves[i].label.face + " face, beside the other"
+		}
+	}
+}
+
+// setMarkedAside sets the rows aside that are marked as transmittance among rows
+// of reflectance.
+func setMarkedAside(curves []curve) {
+	if !slices.ContainsFunc(curves, func(c curve) bool { return c.aside == "" && c.quantity == study.Reflectance }) {
+		return
+	}
+	for i := range curves {
+		if c := &curves[i]; c.aside == "" && c.quantity == study.Transmittance {
+			c.aside = "transmittance"
+		}
+	}
+}

@@ -1,0 +1,140 @@
+package intake
+
+import (
+	"math"
+	"strings"
+
+	"wane/study"
+)
+
+// declaration is what the header declares of the numbers below it.
+type declaration struct {
+	what  string // points, start, stop, step or maximum
+	value float64
+	nm    bool // the value has nm behind it
+	at    place
+}
+
+// declaredOf returns what a key, in letters alone, declares, or "".
+func declaredOf(key string) string {
+	switch key {
+	case "points", "npoints", "numberofpoints", "datapoints", "numberofdatapoints":
+		return "points"
+	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx", "firstwavelength", "startingwavelength":
+		return "start"
+	case "stop", "stopwavelength", "wavelengthstop", "stopnm", "stopx", "xstop", "end", "endwavelength", "endnm", "endx", "xend", "last", "lastx", "lastwavelength", "endingwavelength":
+		return "stop"
+	case "step", "stepsize", "stepnm", "stepwidth", "xstep", "deltax", "datainterval", "interval", "increment", "wavelengthstep", "samplinginterval":
+		return "step"
+	case "max", "maximum", "maxvalue", "maximumvalue", "maxy", "maximumy":
+		return "maximum"
+	}
+	return ""
+}
+
+// noteDeclaration keeps a declaration, if the value is a number with a unit of
+// wavelength behind it at most: Start: 10:30 is none.
+func (h *header) noteDeclaration(key, value string, at place) {
+	what := declaredOf(key)
+	if what == "" {
+		return
+	}
+	mark := byte('.')
+	if strings.Contains(value, ",") {
+		mark = ','
+	}
+	v, n := parseNumber([]byte(value), mark, 0)
+	if n == 0 {
+		return
+	}
+	unit := strings.Trim(value[n:], " []()")
+	if !isAny(unit, "", "nm", "um", "cm-1", "%", "points") {
+		return
+	}
+	h.declared = append(h.declared, declaration{what, v, unit == "nm", at})
+}
+
+// checkDeclared asks if the numbers are not those that the header declares.
+func (r *reader) checkDeclared(p *plan, t table) error {
+	if r.stated.Declared != "" || r.origin != nil {
+		return nil
+	}
+	choices := []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the header is wrong and the numbers are right"}}
+	for _, d := range p.stated.declared {
+		fault, ok := d.compare(p, t)
+		if !ok {
+			continue
+		}
+		return r.question(d.at, choices, exportAgain+", or correct the header", "%s", fault)
+	}
+	return nil
+}
+
+// compare says what the numbers are if they are not as declared.
+func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
+	x := t.column(p.xs[0])
+	low, high := ends(x)
+	n := present(x)
+	// In the unit of the file; the table is in nm.
+	low, high = p.asWritten(low), p.asWritten(high)
+	if low > high {
+		low, high = high, low
+	}
+	step := (high - low) / float64(max(n-1, 1))
+	switch d.what {
+	case "points":
+		if d.value == float64(n) {
+			return "", false
+		}
+		return "header says " + count(int(d.value), "point") + ", " + figure(float64(n)) + " found", true
+	case "start", "stop":
+		for _, end := range []float64{low, high} {
+			if math.Abs(d.value-end) <= max(0.51*step, 1e-6*end) || d.nm && math.Abs(d.value-p.inNM(end)) <= 0.51*math.Abs(p.inNM(end)-p.inNM(end+step)) {
+				return "", false
+			}
+		}
+		return "header says " + d.what + " " + wavelength(d.value) + ", the wavelengths run from " + wavelength(low) + " to " + wavelength(high), true
+	case "step":
+		if math.Abs(math.Abs(d.value)-step) <= 0.01*step || d.nm && p.axis != "nm" {
+			return "", false
+		}
+		return "header says step " + wavelength(d.value) + ", the mean step is " + figure(step), true
+	}
+	greatest := math.Inf(-1)
+	for _, c := range p.curves {
+		if c.unusable {
+			continue
+		}
+		_, most := ends(t.column(c.column))
+		if c.unit == "percent" {
+			most *= 100
+		}
+		if math.Abs(d.value-most) <= 1e-3*math.Abs(most) || math.Abs(d.value-100*most) <= 0.1*math.Abs(most) {
+			return "", false
+		}
+		greatest = max(greatest, most)
+	}
+	return "header says maximum " + figure(d.value) + ", the greatest value is " + figure(greatest), !math.IsInf(greatest, -1)
+}
+
+// asWritten turns a wavelength in nm into the unit of the file.
+func (p *plan) asWritten(nm float64) float64 {
+	switch p.axis {
+	case "um":
+		return nm / 1000
+	case "cm-1":
+		return 1e7 / nm
+	}
+	return nm
+}
+
+// inNM turns a wavelength in the unit of the file into nm.
+func (p *plan) inNM(x float64) float64 {
+	switch p.axis {
+	case "um":
+		return x * 1000
+	case "cm-1":
+		return 1e7 / x
+	}
+	return x
+}

@@ -1,0 +1,204 @@
+package intake
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"wane/study"
+)
+
+// Explain says in lines of text what the reader sees in an export and why it
+// reads it as it does, or why it does not: encoding, rows, readings weighed, what
+// each column holds and who says so, and what comes out. It changes nothing.
+func Explain(name string, data []byte, stated Stated) []string {
+	r := &reader{name: name, stated: stated}
+	export, err := r.read(data)
+	e := &explanation{}
+	if r.src.encoding != "" {
+		e.add("text", "%s; lines end with %s", r.src.encoding, lineEnds(r.src.text))
+	}
+	if r.block.rows > 0 && !isJCAMP(r.src.text) {
+		e.rows(r)
+		e.readings(r)
+		e.columns(r)
+	}
+	if export != nil {
+		for _, l := range export.Preview() {
+			e.add("read", "%s", l)
+		}
+		for _, n := range export.Notes {
+			e.add("note", "%s", n)
+		}
+	}
+	var refusal *study.Refusal
+	if errors.As(err, &refusal) {
+		e.add("refused", "%s", refusal.Error())
+		e.add("try", "%s", refusal.Try)
+	}
+	return e.lines
+}
+
+// Preview says in a line for each curve what was read: its first point, one in
+// the middle and the last, as nm and fraction.
+func (e *Export) Preview() []string {
+	var lines []string
+	for _, s := range e.Spectra {
+		angle := "angle not stated"
+		if !math.IsNaN(s.AngleDeg) {
+			angle = figure(s.AngleDeg) + " degrees"
+		}
+		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, quoted(s.Heading), inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
+	}
+	if n := len(e.Header) + len(e.Footer); n > 0 {
+		lines = append(lines, fmt.Sprintf("%s around the rows kept as text", count(n, "line")))
+	}
+	return lines
+}
+
+// PreviewPoints counts the points of a curve, of one at least, and writes the
+// first, one in the middle and the last: nm and fraction.
+func PreviewPoints(nm, values []float64) string {
+	n := len(nm)
+	var points []string
+	for _, i := range []int{0, n / 2, n - 1} {
+		points = append(points, fmt.Sprintf("%s nm %s", wavelength(nm[i]), figure(values[i])))
+	}
+	return count(n, "point") + "; " + strings.Join(points, ", ")
+}
+
+// explanation gathers lines, each with what it is about in front.
+type explanation struct {
+	lines []string
+	last  string
+}
+
+func (e *explanation) add(about, format string, args ...any) {
+	head := about
+	if about == e.last {
+		head = ""
+	}
+	e.last = about
+	e.lines = append(e.lines, fmt.Sprintf("%-12s", head)+fmt.Sprintf(format, args...))
+}
+
+// lineEnds counts the line ends of a text.
+func lineEnds(text []byte) string {
+	both := bytes.Count(text, []byte("\r\n"))
+	var kinds []string
+	for _, k := range []struct {
+		name string
+		n    int
+	}{{"CRLF", both}, {"LF", bytes.Count(text, []byte("\n")) - both}, {"CR", bytes.Count(text, []byte("\r")) - both}} {
+		if k.n > 0 {
+			kinds = append(kinds, fmt.Sprintf("%s (%s)", k.name, figure(float64(k.n))))
+		}
+	}
+	if kinds == nil {
+		return "nothing: it is one line"
+	}
+	return listed(kinds)
+}
+
+// mostShown is how many lines of a kind are shown.
+const mostShown = 12
+
+func (e *explanation) rows(r *reader) {
+	e.add("rows", "lines %d to %d: %s", r.block.line, r.block.last, count(r.block.rows, "row"))
+	others := 0
+	for _, b := range r.blocks() {
+		if b.line == r.block.line || b.start >= r.block.start && b.end <= r.block.end {
+			continue
+		}
+		if others++; others <= mostShown {
+			e.add("rows", "lines %d to %d: %s, not read", b.line, b.last, count(b.rows, "row"))
+		}
+	}
+}
+
+// readings shows how far each way to split the rows gets.
+func (e *explanation) readings(r *reader) {
+	if r.byName {
+		e.add("reading", "%s; the rows hold names", r.dialect.inWords())
+		return
+	}
+	alone := len(r.candidates()) == 1
+	for _, sep := range []byte(",\t; ") {
+		for _, mark := range []byte(".,") {
+			for _, thousands := range []byte{0, '.', ',', markOf(r.stated.Thousands)} {
+				d := dialect{sep: sep, mark: mark, thousands: thousands, stated: r.stated.Decimal != ""}
+				if thousands != 0 && (thousands == sep || thousands == mark) {
+					continue
+				}
+				rows, distinct := r.rowsThatFit(d)
+				taken := d == r.dialect && (alone || len(r.found.xs) > 0)
+				if !taken && (rows == 0 || !distinct) {
+					continue
+				}
+				verdict := ""
+				switch {
+				case taken && alone:
+					verdict = "; the bytes of the rows and what is stated leave no other: taken"
+				case taken:
+					verdict = "; no other fits all: taken"
+				}
+				line := fmt.Sprintf("%s: fits %s of %s%s", d.inWords(), figure(float64(rows)), count(r.block.rows, "row"), verdict)
+				if !slices.Contains(e.lines, fmt.Sprintf("%-12s", "")+line) && !slices.Contains(e.lines, fmt.Sprintf("%-12s", "reading")+line) {
+					e.add("reading", "%s", line)
+				}
+			}
+		}
+	}
+}
+
+// columns shows what each column holds and who says so.
+func (e *explanation) columns(r *reader) {
+	p := r.found
+	if len(p.xs) == 0 {
+		return
+	}
+	if p.head.line > 0 {
+		e.add("headings", "line %d", p.head.line)
+	} else {
+		e.add("headings", "none")
+	}
+	for _, d := range p.stated.declared {
+		e.add("header", "line %d declares %s %s", d.at.line, d.what, figure(d.value))
+	}
+	if d := p.stated.date; d.text != "" {
+		e.add("header", "date %s: %s", quoted(d.text), orElse(d.day, "day not clear"))
+	}
+	e.add("wavelengths", "column %d: %s", p.xs[0]+1, sourced(p.axis, p.axisBy))
+	for i, c := range p.curves {
+		if i == mostShown {
+			e.add("curve", "and %s more", count(len(p.curves)-i, "column"))
+			break
+		}
+		if c.aside != "" {
+			e.add("curve", "%s: left, %s", c.name(), c.aside)
+			continue
+		}
+		e.add("curve", "%s: %s; %s", c.name(), sourced(inWords(string(c.quantity)), c.quantityBy), sourced(c.unit, c.unitBy))
+	}
+}
+
+func orElse(text, other string) string {
+	if text == "" {
+		return other
+	}
+	return text
+}
+
+// sourced writes what is said, and by whom.
+func sourced(what string, by said) string {
+	switch {
+	case what == "":
+		return "not stated"
+	case by.at.line > 0:
+		return fmt.Sprintf("%s by %s, line %d", what, by.by, by.at.line)
+	}
+	return what + " by " + by.by
+}

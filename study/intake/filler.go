@@ -1,0 +1,147 @@
+package intake
+
+import (
+	"fmt"
+	"math"
+
+	"wane/study"
+)
+
+// Source of these two: the survey of exports this package was written from.
+const (
+	flatPoints = 20 // so many points equal to four digits are no spectrum
+	zeroPoints = 10 // so many zeros in a row are filler
+)
+
+// stretch is a run of values that were hardly measured.
+type stretch struct {
+	start, length int
+	zeros         bool
+}
+
+func (s stretch) inWords() string {
+	if s.zeros {
+		return "look like filler"
+	}
+	return "are equal to 4 digits"
+}
+
+func (s stretch) points() string {
+	if s.zeros {
+		return count(s.length, "zero")
+	}
+	return count(s.length, "point")
+}
+
+// stretches returns the runs of zeros and of equal values, in their order.
+func stretches(values []float64) []stretch {
+	var all []stretch
+	for from := 0; from < len(values); {
+		z, zn := runOf(values[from:], zeroPoints, func(a, b float64) bool { return a == 0 && b == 0 })
+		f, fn := runOf(values[from:], flatPoints, equalTo4Digits)
+		switch {
+		case zn == 0 && fn == 0:
+			return all
+		case zn > 0 && (fn == 0 || z <= f):
+			all = append(all, stretch{from + z, zn, true})
+			from += z + zn
+		default:
+			all = append(all, stretch{from + f, fn, false})
+			from += f + fn
+		}
+	}
+	return all
+}
+
+var fillerChoices = []study.Choice{
+	{Name: "filler", Value: "missing", Meaning: "nothing was measured there: the points are missing"},
+	{Name: "filler", Value: "keep", Meaning: "the values were measured: they stay"},
+}
+
+// checkRuns asks about runs of zeros and of equal values.
+func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
+	if r.stated.Filler == "keep" {
+		return nil
+	}
+	all := stretches(s.Values)
+	if len(all) == 0 {
+		return nil
+	}
+	first := all[0]
+	orElse := "leave the cells empty where nothing was measured, or export a narrower range"
+	if !first.zeros {
+		orElse = "measure again without saturation, or export a narrower range or more digits"
+	}
+	more := ""
+	if n := len(all) - 1; n > 0 {
+		more = fmt.Sprintf(", and %s more like it", count(n, "stretch"))
+		if n > 1 {
+			more = fmt.Sprintf(", and %d stretches more like it", n)
+		}
+	}
+	return r.question(r.pointPlace(c, s.NM[first.start], p, t), fillerChoices, orElse,
+		"%s: %s in a row from %s to %s nm %s%s", c.name(), first.points(),
+		wavelength(s.NM[first.start]), wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
+}
+
+// fill does with runs of zeros and of equal values what a person says, and tells
+// of each.
+func (r *reader) fill(c curve, s study.Spectrum) (study.Spectrum, []string) {
+	if r.stated.Filler == "" {
+		return s, nil
+	}
+	var notes []string
+	missing := r.stated.Filler == "missing"
+	var nm, values []float64
+	from := 0
+	for _, run := range stretches(s.Values) {
+		end := run.start + run.length
+		what := "kept"
+		if missing {
+			what = "taken for missing"
+			nm, values = append(nm, s.NM[from:run.start]...), append(values, s.Values[from:run.start]...)
+			from = end
+		}
+		notes = append(notes, fmt.Sprintf("%s: %s in a row from %s to %s nm %s, as stated",
+			c.name(), run.points(), wavelength(s.NM[run.start]), wavelength(s.NM[end-1]), what))
+	}
+	if from > 0 {
+		s.NM, s.Values = append(nm, s.NM[from:]...), append(values, s.Values[from:]...)
+	}
+	return s, notes
+}
+
+// runOf returns the start and the whole length of the first run of at least n
+// values, each equal to the one before, or 0, 0. It looks at the end of each
+// possible run first, so that most values are never compared.
+func runOf(values []float64, n int, equal func(a, b float64) bool) (start, length int) {
+	for start+n <= len(values) {
+		i := start + n - 1
+		for i > start && equal(values[i-1], values[i]) {
+			i--
+		}
+		if i > start {
+			start = i
+			continue
+		}
+		end := start + n
+		for end < len(values) && equal(values[end-1], values[end]) {
+			end++
+		}
+		return start, end - start
+	}
+	return 0, 0
+}
+
+// equalTo4Digits reports whether two numbers round to the same four significant
+// digits.
+func equalTo4Digits(a, b float64) bool {
+	if a == b {
+		return true
+	}
+	if math.Abs(a-b) > 1e-3*math.Abs(a) {
+		return false // a unit of the fourth digit is at most this
+	}
+	unit := math.Pow(10, math.Floor(math.Log10(math.Abs(a)))-3)
+	return math.Round(a/unit) == math.Round(b/unit)
+}

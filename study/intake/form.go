@@ -1,0 +1,237 @@
+package intake
+
+import (
+	"slices"
+	"strings"
+)
+
+// readForm reads the file in the form that it has: wavelengths and values in
+// columns, one spectrum per row, or one point per row.
+func (r *reader) readForm() (*Export, error) {
+	if r.want.groupBy != nil {
+		return r.readLong()
+	}
+	if r.block.rows <= fewRows && r.want.block == 0 {
+		n, err := r.findNamed()
+		if err != nil {
+			return nil, err
+		}
+		if n.rows > r.block.rows {
+			return r.readNamed(n)
+		}
+	}
+	if n, ok := r.numberedRows(); ok {
+		return r.readAcross(n)
+	}
+	if err := r.checkBlock(); err != nil {
+		return nil, err
+	}
+	return r.readBlock()
+}
+
+// readNamed reads rows that begin with a name.
+func (r *reader) readNamed(n named) (*Export, error) {
+	if n.across {
+		return r.readAcross(n)
+	}
+	r.take(n)
+	return nil, r.askGroups(n)
+}
+
+// named is a run of lines that hold names and numbers.
+type named struct {
+	block
+	dialect dialect
+	cells   int   // of each line
+	across  bool  // the first line holds the wavelengths
+	names   int   // cells before the first wavelength
+	groups  []int // cells that tell the curves of a long form apart
+}
+
+// take makes the run the block that is read.
+func (r *reader) take(n named) { r.block, r.dialect, r.byName = n.block, n.dialect, true }
+
+// namedDialects are the readings that rows with names are tried by.
+func (r *reader) namedDialects() []dialect {
+	var all []dialect
+	for _, sep := range []byte("\t;, ") {
+		for _, mark := range []byte(".,") {
+			d := dialect{sep: sep, mark: mark, stated: r.stated.Decimal != ""}
+			if t := markOf(r.stated.Thousands); t != sep && t != mark {
+				d.thousands = t
+			}
+			if r.stated.Decimal == "" || r.stated.Decimal == markInWords(mark) {
+				all = append(all, d)
+			}
+		}
+	}
+	return all
+}
+
+// markOf returns the mark that a word names, or 0.
+func markOf(word string) byte {
+	switch word {
+	case "point":
+		return '.'
+	case "comma":
+		return ','
+	case "space":
+		return ' '
+	}
+	return 0
+}
+
+// findNamed finds the longest run of lines that begin with a name and end with
+// two numbers at least, and whether its first line holds wavelengths. Of several
+// readings one must be the longest.
+func (r *reader) findNamed() (named, error) {
+	var best, second named
+	for _, d := range r.namedDialects() {
+		n := r.longestRun(d, isNamedRow)
+		if n.rows > best.rows {
+			best, second = n, best
+		} else if n.rows > second.rows {
+			second = n
+		}
+	}
+	best = r.findAcross(best)
+	if best.rows > fewRows && second.rows == best.rows && best.dialect.sep == second.dialect.sep && best.cells != second.cells {
+		r.take(best)
+		return best, r.askMark([]hypothesis{{dialect: best.dialect}, {dialect: second.dialect}})
+	}
+	return best, nil
+}
+
+// isNamedRow reports whether a line holds a name, and a number or a missing
+// point in each of the last two of at least three cells.
+func isNamedRow(cells []cellKind) bool {
+	n := len(cells)
+	if n < 3 || cells[0] != word || cells[n-1] == word || cells[n-2] == word {
+		return false
+	}
+	return cells[n-1] > missing || cells[n-2] > missing
+}
+
+// longestRun returns the longest run of lines of as many cells that are rows by
+// the condition.
+func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
+	var best, run named
+	var room []cellKind
+	for l := range lines(r.src.text, 1) {
+		room = d.kindsOfCells(room[:0], l.text)
+		if !isRow(room) {
+			run = named{}
+			continue
+		}
+		if run.rows == 0 || run.cells != len(room) {
+			run = named{block: block{line: l.number, start: l.start}, dialect: d, cells: len(room)}
+		}
+		run.rows++
+		run.last, run.end = l.number, l.start+len(l.text)
+		if run.rows > best.rows {
+			best = run
+		}
+	}
+	return best
+}
+
+// kindsOfCells appends the kind of each cell of a line.
+func (d dialect) kindsOfCells(kinds []cellKind, line []byte) []cellKind {
+	row, _ := d.trim(line)
+	for i := 0; i <= len(row) && len(kinds) <= maxColumns; {
+		c := d.next(row, i, 0)
+		kinds = append(kinds, c.kind)
+		i = c.end + 1
+	}
+	return kinds
+}
+
+// textCell is a cell with its text.
+type textCell struct {
+	cell
+	text string // trimmed, without quotes
+	at   int    // where it starts in the line
+}
+
+// textCells splits a line.
+func (r *reader) textCells(line []byte) []textCell {
+	d := r.dialect
+	row, from := d.trim(line)
+	var all []textCell
+	for i := 0; i <= len(row); {
+		c := d.next(row, i, 0)
+		text := strings.TrimSpace(r.src.line(row[i:c.end]))
+		if len(text) > 1 && text[0] == '"' && text[len(text)-1] == '"' {
+			text = strings.ReplaceAll(text[1:len(text)-1], `""`, `"`)
+		}
+		all = append(all, textCell{c, text, from + i})
+		i = c.end + 1
+	}
+	return all
+}
+
+// around returns the lines around a run of rows with names. None of them may look
+// like one of the rows, nor like rows of numbers.
+func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []outsideLine, err error) {
+	if before, err = r.outside(0, n.start, 1); err != nil {
+		return nil, nil, err
+	}
+	if after, err = r.outside(n.end, len(r.src.text), n.last); err != nil {
+		return nil, nil, err
+	}
+	if len(before) > 0 {
+		if err := r.checkBeside(n, before[len(before)-1]); err != nil {
+			return nil, nil, err
+		}
+	}
+	if len(after) > 0 {
+		if err := r.checkBeside(n, after[0]); err != nil {
+			return nil, nil, err
+		}
+	}
+	for i, l := range slices.Concat(before, after) {
+		kinds := n.dialect.kindsOfCells(nil, l.line.text)
+		isPoint := l.isRow() && (i >= len(before) || l.look.cells == n.cells || i > 0 && before[i-1].isRow())
+		if isPoint || len(kinds) == n.cells && isRow(kinds) {
+			return nil, nil, r.refuse(place{line: l.number}, oneBlock, "%s looks like a row and stands apart from the others", quoted(l.text))
+		}
+	}
+	return before, after, nil
+}
+
+// checkBeside refuses a line right beside rows with names that is one of them with
+// a word among its values.
+func (r *reader) checkBeside(n named, l outsideLine) error {
+	if kinds := n.dialect.kindsOfCells(nil, l.line.text); len(kinds) != n.cells {
+		return nil
+	}
+	row, from := n.dialect.trim(l.line.text)
+	fault := cell{kind: missing}
+	start, numbers := 0, 0
+	for i, j := 0, 0; i <= len(row); j++ {
+		c := n.dialect.next(row, i, 0)
+		switch {
+		case j < n.names || slices.Contains(n.groups, j):
+		case c.kind > missing:
+			numbers++
+		case c.kind == word && fault.kind != word:
+			fault, start = c, i
+		}
+		i = c.end + 1
+	}
+	if fault.kind != word || numbers == 0 {
+		return nil
+	}
+	return r.refuseCell(l.number, l.line.text, from+start, from+fault.end, word)
+}
+
+// nameWord writes the cell of a name. A bare number below angle (deg) or the
+// like is the angle.
+func nameWord(head label, c textCell) string {
+	key := lettersOf(head.text)
+	isAngle := (strings.Contains(key, "angle") || strings.Contains(key, "aoi")) && (strings.Contains(key, "deg") || strings.Contains(head.text, "°"))
+	if isAngle && !head.viewing && c.kind == number {
+		return c.text + " deg"
+	}
+	return c.text
+}

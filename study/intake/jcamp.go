@@ -1,0 +1,215 @@
+package intake
+
+import (
+	"bytes"
+	"slices"
+	"strings"
+)
+
+// JCAMP-DX is text in labelled records, ##LABEL= value, which blocks hold
+// together: each begins with ##TITLE= and ends with ##END=. A LINK block holds
+// other blocks. Sources, cited from memory: R. S. McDonald, P. A. Wilks, Appl.
+// Spectrosc. 42, 151 (1988), version 4.24; P. Lampen et al., Appl. Spectrosc. 53,
+// 1489 (1999), version 5.
+
+// record is a labelled record: its label in capitals without padding, and the
+// value in its first line without the comment.
+type record struct {
+	label, value string
+	line         int // 0 if the block has none
+}
+
+func (c record) at() place { return place{line: c.line} }
+
+// jcampBlock is a block of the file.
+type jcampBlock struct {
+	title   record
+	records map[string]record // those of jcampLabels
+	twice   record            // the first of these that stands again with another value
+	tables  []jcampRows
+	inner   int // blocks right inside it
+
+	relative   place // of the first line that says that the values are relative
+	relativeTo string
+}
+
+// jcampRows is a table of a block: its record, and the bytes from the end of that
+// line to the end of its last row.
+type jcampRows struct {
+	record
+	start, end int
+}
+
+// jcampFile is the file, cut into blocks.
+type jcampFile struct {
+	blocks         []*jcampBlock // as they begin
+	header, footer []string      // the lines that are no rows: up to the last table, behind it
+	rowsAt         int           // number of the first line of rows, or 0
+}
+
+// jcampLabels are the labels that are read. A block has one value for each.
+var jcampLabels = []string{
+	"TITLE", "DATATYPE", "BLOCKS", "NTUPLES", "XUNITS", "YUNITS", "XFACTOR", "YFACTOR", "NPOINTS",
+	"DATE", "LONGDATE", "FIRSTX", "LASTX", "DELTAX", "MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "POLARISATION",
+}
+
+// mostInRecord bounds the values of these labels: far above any.
+const mostInRecord = 4096
+
+// jcampTables are the labels of tables: what follows in further lines is rows.
+var jcampTables = []string{"XYDATA", "XYPOINTS", "PEAKTABLE", "PEAKASSIGNMENTS", "DATATABLE", "RADATA"}
+
+func (b *jcampBlock) isLink() bool {
+	return b.records["BLOCKS"].line > 0 || strings.EqualFold(b.records["DATATYPE"].value, "LINK")
+}
+
+// noteRelative keeps the first line that says that the values are relative.
+func (b *jcampBlock) noteRelative(text string, number int) {
+	if len(text) > mostInRecord {
+		return // no words for people
+	}
+	if to, yes := saysRelative(text); yes && b.relative == nowhere {
+		b.relative, b.relativeTo = place{line: number}, to
+	}
+}
+
+// cutJCAMP cuts the text into blocks and checks that each ends, and that LINK
+// blocks hold as many as they say.
+func (r *reader) cutJCAMP() (*jcampFile, error) {
+	if isBinary(r.src.text) {
+		return nil, r.refuse(nowhere, saveAsText, "the file is not text: it is full of control characters")
+	}
+	f := &jcampFile{}
+	var open []*jcampBlock
+	var table *jcampRows
+	kept := 0
+	for l := range lines(r.src.text, 1) {
+		start := bytes.TrimLeft(l.text, " \t")
+		labelled := bytes.HasPrefix(start, []byte("##"))
+		if table != nil && !labelled {
+			table.end = l.start + len(l.text)
+			continue
+		}
+		if table != nil {
+			f.header, f.footer = append(f.header, f.footer...), nil
+		}
+		table = nil
+		if kept++; kept > maxTextLines {
+			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %s lines are no numbers", figure(maxTextLines))
+		}
+		text := r.src.line(l.text)
+		f.footer = append(f.footer, text)
+		switch {
+		case !labelled && len(open) == 0 && !bytes.HasPrefix(start, []byte("$$")):
+			return nil, r.refuse(place{line: l.number}, "delete what stands outside the blocks, or export the file again",
+				"%s stands outside any block, behind its ##END=", quoted(strings.TrimSpace(text)))
+		case len(open) > 0:
+			open[len(open)-1].noteRelative(text, l.number)
+		}
+		if !labelled {
+			continue
+		}
+		c, err := r.jcampRecord(strings.TrimLeft(text, " \t")[2:], l.number)
+		if err != nil {
+			return nil, err
+		}
+		if open, err = r.nest(f, open, c); err != nil {
+			return nil, err
+		}
+		if slices.Contains(jcampTables, c.label) {
+			b := open[len(open)-1]
+			end := l.start + len(l.text)
+			b.tables = append(b.tables, jcampRows{c, end, end})
+			table = &b.tables[len(b.tables)-1]
+			if f.rowsAt == 0 {
+				f.rowsAt = l.number + 1
+			}
+		}
+	}
+	if n := len(open); n > 0 {
+		return nil, r.refuse(open[n-1].title.at(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
+	}
+	return f, nil
+}
+
+// jcampRecord reads a line behind its ##. The record with no label, ##=, is a
+// comment.
+func (r *reader) jcampRecord(text string, number int) (record, error) {
+	label, value, ok := strings.Cut(text, "=")
+	if !ok {
+		return record{}, r.refuse(place{line: number}, exportAgain+", or correct the line", "##%s has no =: it is no labelled record", short(text))
+	}
+	value, _, _ = strings.Cut(value, "$$")
+	c := record{value: strings.TrimSpace(value), line: number}
+	if len(label) <= 64 { // no label that is read is longer
+		c.label = bareLabel(label)
+	}
+	if len(c.value) > mostInRecord && slices.Contains(jcampLabels, c.label) {
+		return record{}, r.refuse(c.at(), "shorten the line", "##%s= holds more than %s bytes", c.label, figure(mostInRecord))
+	}
+	if isPolarisationKey(lettersOf(c.label)) {
+		c.label = "POLARISATION"
+	}
+	return c, nil
+}
+
+// bareLabel returns a label as the standard compares it: in capitals, without
+// spaces, dashes, underscores and slashes.
+func bareLabel(label string) string {
+	return strings.Map(func(c rune) rune {
+		switch c {
+		case ' ', '\t', '-', '_', '/':
+			return -1
+		}
+		return c
+	}, strings.ToUpper(label))
+}
+
+// nest puts a record into the block that is open, opens one or closes it.
+func (r *reader) nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock, error) {
+	last := len(open) - 1
+	switch {
+	case c.label == "TITLE":
+		if last >= 0 && !open[last].isLink() {
+			return nil, r.refuse(c.at(), exportAgain, "a block begins here, but the one of line %d has no ##END= before it", open[last].title.line)
+		}
+		if last >= 0 {
+			open[last].inner++
+		}
+		b := &jcampBlock{title: c, records: map[string]record{}}
+		f.blocks = append(f.blocks, b)
+		return append(open, b), nil
+	case last < 0:
+		return nil, r.refuse(c.at(), exportAgain, "##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", short(c.label))
+	case c.label == "END":
+		return open[:last], r.checkBlocks(open[last])
+	case !slices.Contains(jcampLabels, c.label):
+		return open, nil
+	}
+	b := open[last]
+	switch before, twice := b.records[c.label]; {
+	case !twice:
+		b.records[c.label] = c
+	case before.value != c.value && b.twice.line == 0:
+		b.twice = c
+	}
+	return open, nil
+}
+
+// checkBlocks checks what ##BLOCKS= of a LINK block says: how many blocks stand
+// right inside it.
+func (r *reader) checkBlocks(b *jcampBlock) error {
+	c := b.records["BLOCKS"]
+	switch {
+	case !b.isLink():
+		return nil
+	case c.line == 0:
+		return r.refuse(b.title.at(), exportAgain, "the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
+	case len(b.tables) > 0:
+		return r.refuse(b.tables[0].at(), exportAgain, "a table stands right inside the LINK block of line %d", b.title.line)
+	}
+	if d, n := readDecimal([]byte(c.value), false); n == 0 || n < len(c.value) || d.float() != float64(b.inner) {
+		return r.refuse(c.at(), exportAgain, "##BLOCKS= says %s, the LINK block holds %s", quoted(c.value), count(b.inner, "block"))
+	}
+	return nil
+}

@@ -1,0 +1,161 @@
+package intake
+
+import (
+	"math"
+
+	"wane/study"
+)
+
+// declaredChoices settle a check that fails, but not one that says where the
+// points are: NPOINTS, FIRSTX and LASTX of equal steps, and the checks in the rows.
+var declaredChoices = []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the header is wrong and the numbers are right"}}
+
+// jcampNumber reads the value of a record as a number. ok is false if the block
+// has no such record.
+func (r *reader) jcampNumber(b *jcampBlock, label string) (d decimal, ok bool, err error) {
+	c := b.records[label]
+	if c.line == 0 {
+		return decimal{}, false, nil
+	}
+	d, n := readDecimal([]byte(c.value), true)
+	if n == 0 || n < len(c.value) || math.IsInf(d.float(), 0) {
+		return decimal{}, false, r.refuse(c.at(), exportAgain+", or correct the line", "##%s= %s is no number", label, quoted(c.value))
+	}
+	return d, true, nil
+}
+
+// jcampNeeded reads a record without which the table means nothing.
+func (r *reader) jcampNeeded(b *jcampBlock, label string) (decimal, error) {
+	d, ok, err := r.jcampNumber(b, label)
+	if err == nil && !ok {
+		err = r.refuse(b.tables[0].at(), exportAgain, "the block of line %d has no ##%s=, which its table needs", b.title.line, label)
+	}
+	return d, err
+}
+
+// jcampFactor reads XFACTOR or YFACTOR. Pairs may do without.
+func (r *reader) jcampFactor(b *jcampBlock, label string, pairs bool) (decimal, error) {
+	if pairs && b.records[label].line == 0 {
+		return one, nil
+	}
+	d, err := r.jcampNeeded(b, label)
+	if err == nil && d.mantissa == 0 {
+		err = r.refuse(b.records[label].at(), exportAgain, "##%s= is zero", label)
+	}
+	return d, err
+}
+
+// checkPoints compares NPOINTS with the points found.
+func (r *reader) checkPoints(b *jcampBlock, found int) error {
+	d, err := r.jcampNeeded(b, "NPOINTS")
+	if err != nil {
+		return err
+	}
+	c := b.records["NPOINTS"]
+	if d.float() != float64(found) {
+		return r.refuse(c.at(), exportAgain+", or correct the header", "##NPOINTS= says %s, %s found", short(c.value), figure(float64(found)))
+	}
+	if found < 2 {
+		return r.refuse(b.tables[0].at(), exportAgain, "the table holds %s: that is no spectrum", count(found, "point"))
+	}
+	return nil
+}
+
+// jcampEnds reads FIRSTX and LASTX, between which the points lie in equal steps.
+func (r *reader) jcampEnds(b *jcampBlock) (first, last decimal, err error) {
+	if first, err = r.jcampNeeded(b, "FIRSTX"); err != nil {
+		return first, last, err
+	}
+	if last, err = r.jcampNeeded(b, "LASTX"); err != nil {
+		return first, last, err
+	}
+	if first.float() == last.float() {
+		err = r.refuse(b.records["LASTX"].at(), exportAgain, "##FIRSTX= and ##LASTX= are the same")
+	}
+	return first, last, err
+}
+
+// checkStep compares DELTAX with the mean step between the first and the last
+// point, in the unit of the file. Both are known to a digit of size unit. Of pairs
+// a person may say that it is wrong; in equal steps it may as well be LASTX.
+func (r *reader) checkStep(b *jcampBlock, pairs bool, first, last, unit float64, points int) error {
+	d, ok, err := r.jcampNumber(b, "DELTAX")
+	if err != nil || !ok || pairs && r.stated.Declared != "" {
+		return err
+	}
+	step := (last - first) / float64(points-1)
+	// Either end may be rounded by half a digit, unless it is whole. A step of
+	// three digits or more may be rounded or cut off in its last one; a shorter one
+	// is meant exactly.
+	may := 0.0
+	if unit < 1 {
+		may = unit / float64(points-1)
+	}
+	if d.mantissa >= 100 {
+		may = max(may, math.Pow10(d.unit))
+	}
+	if math.Abs(d.float()-step) <= max(may*almostOne, 1e-9*math.Abs(step)) {
+		return nil
+	}
+	c := b.records["DELTAX"]
+	refusal := r.refuse(c.at(), "find out which is right, then correct the header",
+		"##DELTAX= says %s, the first and the last point and their number make it %s", short(c.value), wavelength(step))
+	if pairs {
+		refusal.Choices = declaredChoices
+		refusal.Try = stateOne(declaredChoices) + ", or " + refusal.Try
+	}
+	return refusal
+}
+
+// checkValues compares what the header says of the first, the last, the least
+// and the greatest number with the numbers. It returns which of the customary
+// four the header does not give.
+func (r *reader) checkValues(b *jcampBlock, d *jcampReader, xs, ys []float64) (unsaid []string, err error) {
+	lowX, highX := ends(xs)
+	lowY, highY := ends(ys)
+	mostX, mostY := max(-lowX, highX), max(-lowY, highY)
+	n := len(xs) - 1
+	for _, c := range []struct {
+		label string
+		found float64
+		most  float64
+		scale *scale
+	}{
+		{"FIRSTX", xs[0], mostX, &d.x}, {"LASTX", xs[n], mostX, &d.x}, {"MINX", lowX, mostX, &d.x}, {"MAXX", highX, mostX, &d.x},
+		{"FIRSTY", ys[0], mostY, &d.y}, {"LASTY", ys[n], mostY, &d.y}, {"MINY", lowY, mostY, &d.y}, {"MAXY", highY, mostY, &d.y},
+	} {
+		said, ok, err := r.jcampNumber(b, c.label)
+		switch {
+		case err != nil:
+			return nil, err
+		case !ok && !isAny(c.label, "MINX", "MAXX", "LASTY"):
+			unsaid = append(unsaid, c.label)
+		case !ok, r.stated.Declared != "", math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
+		case !c.scale.agrees(said, c.found, c.most):
+			at := b.records[c.label]
+			return nil, r.question(at.at(), declaredChoices, "find out which is right, then correct the header or export the file again",
+				"##%s= says %s, the numbers give %s", c.label, short(at.value), c.scale.shown(c.found))
+		}
+	}
+	return unsaid, nil
+}
+
+// agrees reports whether a number of the header can be the one found, where the
+// magnitudes found reach most: within half a unit of its own last digit if it was
+// rounded, and not to nothing, or within less than one of the rows if those were
+// rounded or cut off; in both cases with what the digits of the factor leave open.
+func (s *scale) agrees(said decimal, found, most float64) bool {
+	said = said.shifted(s.shift)
+	apart, unit := math.Abs(said.float()-found)-s.loose*math.Abs(found), math.Pow10(said.unit)
+	const rounding = 1 + 1e-9
+	return unit <= most && apart <= unit/2*rounding || apart < s.unit*almostOne
+}
+
+// looseness returns half a unit of the last digit of a factor as a share of it. A
+// factor of four digits or fewer is meant exactly.
+func looseness(factor decimal) float64 {
+	if factor = factor.trimmed(); factor.mantissa < 10_000 {
+		return 0
+	}
+	return 0.5 / float64(factor.mantissa)
+}

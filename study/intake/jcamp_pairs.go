@@ -1,0 +1,69 @@
+package intake
+
+import "math"
+
+// pairRow reads a row of pairs: a comma or spaces stand within a pair, a
+// semicolon or spaces between two.
+func (d *jcampReader) pairRow(l line) error {
+	for i := pass(l.text, 0); i < len(l.text); {
+		x, n := readDecimal(l.text[i:], true)
+		if n == 0 {
+			return d.refuse(l, i, "%s is no abscissa", quoted(d.r.src.line(l.text[i:i+1])))
+		}
+		if err := d.takeAbscissa(l, i, x); err != nil {
+			return err
+		}
+		i += n
+		if n = parted(l.text[i:], ','); n == 0 || i+n == len(l.text) {
+			return d.refuse(l, i, "no ordinate follows the abscissa")
+		}
+		i += n
+		v := math.NaN()
+		if l.text[i] == '?' {
+			n = 1
+		} else {
+			var y decimal
+			if y, n = readDecimal(l.text[i:], true); n == 0 {
+				return d.refuse(l, i, "%s is no ordinate", quoted(d.r.src.line(l.text[i:i+1])))
+			}
+			d.y.note(y)
+			v = y.times(d.y.factor)
+		}
+		if err := d.keep(l, i, v); err != nil {
+			return err
+		}
+		i += n
+		if n = parted(l.text[i:], ';'); n == 0 && i < len(l.text) {
+			return d.refuse(l, i, "neither a space nor a semicolon follows the pair")
+		}
+		i += n
+	}
+	return nil
+}
+
+// parted returns the length of what parts two numbers: spaces, a mark, or both.
+func parted(b []byte, mark byte) int {
+	i := pass(b, 0)
+	if i < len(b) && b[i] == mark {
+		i = pass(b, i+1)
+	}
+	return i
+}
+
+// takeAbscissa stores the abscissa of a pair. They must run one way.
+func (d *jcampReader) takeAbscissa(l line, i int, x decimal) error {
+	d.x.note(x)
+	v := x.times(d.x.factor)
+	switch {
+	case math.IsInf(v, 0):
+		return d.refuse(l, i, "the number is too large")
+	case d.ys == nil || d.n >= len(d.xs):
+		return nil
+	}
+	if n := d.n; n > 0 && d.r.stated.Overlap == "" && (v == d.xs[n-1] || n > 1 && (v > d.xs[n-1]) != (d.xs[n-1] > d.xs[n-2])) {
+		return d.r.question(d.at(l, i), overlapChoices, "give each scan a block of its own",
+			"x = %s follows %s: it must run one way", d.x.shown(v), d.x.shown(d.xs[n-1]))
+	}
+	d.xs[d.n] = v
+	return nil
+}

@@ -1,0 +1,251 @@
+package intake
+
+import (
+	"fmt"
+	"strings"
+
+	"wane/study"
+)
+
+// jcampCurve is a block with data and what is known of it before its table is
+// read. As a curve it is the second column of the table of its block, and named
+// by a number that counts the blocks: 2 for the first.
+type jcampCurve struct {
+	*jcampBlock
+	curve
+	header   header
+	axis     string // unit of its wavelengths, "" if nobody says
+	lost     string // what XUNITS says if the symbol was lost
+	standard bool   // only the standard says that the values are fractions
+	// fault says why the block cannot be read at all, or is nil.
+	fault *study.Refusal
+}
+
+// planJCAMP decides what each block is. The only block of a file is taken whatever
+// its title, and that is told.
+func (r *reader) planJCAMP(f *jcampFile) (curves []jcampCurve, notes []string, err error) {
+	if err := r.checkAnswers(); err != nil {
+		return nil, nil, err
+	}
+	for _, b := range f.blocks {
+		if b.isLink() {
+			continue
+		}
+		c := jcampCurve{jcampBlock: b}
+		c.column, c.x, c.number, c.at = 1, 0, len(curves)+2, b.title.at()
+		if err := r.planJCAMPBlock(&c); err != nil {
+			return nil, nil, err
+		}
+		curves = append(curves, c)
+	}
+	if len(curves) == 0 {
+		return nil, nil, r.refuse(nowhere, exportAgain, "the file holds no block of data")
+	}
+	if c := &curves[0]; len(curves) == 1 && c.fault == nil && c.aside != "" {
+		notes = append(notes, fmt.Sprintf("%s is %s, and was taken since there is no other", c.name(), c.aside))
+		c.aside = ""
+	}
+	if err := r.chooseBlocks(curves); err != nil {
+		return nil, nil, err
+	}
+	return curves, notes, r.refuseNone(curves)
+}
+
+// checkAnswers refuses statements about what a JCAMP-DX file settles itself.
+func (r *reader) checkAnswers() error {
+	for _, a := range r.stated.Answers() {
+		if *a.To != "" && isAny(a.Name, "decimal", "thousands", "block", "axis", "group-by") && *a.To != "point" {
+			return r.refuse(nowhere, "leave --"+a.Name+" out; --columns states which blocks are curves, the first being 2",
+				"the file is JCAMP-DX, in which --%s means nothing", a.Name)
+		}
+	}
+	return nil
+}
+
+// chooseBlocks sets the blocks aside that are not asked for or not meant.
+func (r *reader) chooseBlocks(curves []jcampCurve) error {
+	var p plan
+	var from []int
+	for i, c := range curves {
+		if c.fault == nil {
+			p.curves, from = append(p.curves, c.curve), append(from, i)
+		}
+	}
+	setMarkedAside(p.curves)
+	var err error
+	switch {
+	case r.want.columns != nil:
+		err = r.takeColumns(&p)
+	case r.stated.InMap:
+		setFacesAside(p.curves)
+	default:
+		err = r.askWhich(&p)
+	}
+	for k, i := range from {
+		curves[i].curve = p.curves[k]
+	}
+	return err
+}
+
+// refuseNone refuses a file without a block to take. A map may name one that is
+// set aside.
+func (r *reader) refuseNone(curves []jcampCurve) error {
+	var readable []curve
+	var first *study.Refusal
+	for _, c := range curves {
+		switch {
+		case c.fault == nil && (c.aside == "" || r.stated.InMap):
+			return nil
+		case c.fault == nil:
+			readable = append(readable, c.curve)
+		case first == nil:
+			first = c.fault
+		}
+	}
+	if len(readable) == 0 {
+		return first
+	}
+	c := readable[0]
+	return r.question(c.at, columnChoices(readable, anyCurve), "give the block that is meant a file of its own",
+		"%s is %s, and no other block remains", c.name(), c.aside)
+}
+
+// planJCAMPBlock decides what a block holds.
+func (r *reader) planJCAMPBlock(c *jcampCurve) error {
+	if c.fault = r.unreadTable(c.jcampBlock); c.fault != nil {
+		return nil
+	}
+	if t := c.twice; t.line > 0 {
+		return r.refuse(t.at(), exportAgain+", or delete one of the two", "##%s= has another value in line %d", t.label, c.records[t.label].line)
+	}
+	c.label = parseLabel(c.title.value)
+	c.label.quantity = quantityIn(c.title.value)
+	fault, err := r.jcampHeader(c)
+	if c.fault = fault; err != nil || fault != nil {
+		return err
+	}
+	if c.angle, err = r.angleOf(c.label, c.at); err != nil {
+		return err
+	}
+	if c.axis, err = r.agree(c.header.axis, said{r.stated.WavelengthUnit, "--wavelength-unit", nowhere}); err != nil {
+		return err
+	}
+	if err := r.settle(&c.curve, c.header, ""); err != nil {
+		return err
+	}
+	if c.unit == "" && c.records["YUNITS"].value != "" {
+		c.unit, c.standard = "fraction", true
+	}
+	switch {
+	case c.tables[0].label == "PEAKTABLE":
+		c.aside = "a table of peaks by its label"
+	case c.label.role == asAside:
+		c.aside = "a baseline or reference by its name"
+	case c.label.role == asUncertainty:
+		c.aside = "an uncertainty by its name"
+	}
+	return nil
+}
+
+// The forms of tables that are read.
+const (
+	inSteps = "(X++(Y..Y))"
+	inPairs = "(XY..XY)"
+)
+
+// form returns the value of a table's record without spaces.
+func (c record) form() string {
+	return strings.ToUpper(strings.NewReplacer(" ", "", "\t", "").Replace(c.value))
+}
+
+// unreadTable says why the table of a block cannot be read, if that is so.
+func (r *reader) unreadTable(b *jcampBlock) *study.Refusal {
+	if c := b.records["NTUPLES"]; c.line > 0 {
+		return r.refuse(c.at(), "export one spectrum a block, as ##XYDATA= or ##XYPOINTS=", "##NTUPLES= is not read")
+	}
+	if len(b.tables) == 0 {
+		return r.refuse(b.title.at(), exportAgain, "the block has no table: no ##XYDATA= and no ##XYPOINTS=")
+	}
+	t := b.tables[0]
+	switch {
+	case len(b.tables) > 1:
+		return r.refuse(b.tables[1].at(), "give each table a block of its own", "a second table in the block of line %d", b.title.line)
+	case !isAny(t.label, "XYDATA", "XYPOINTS", "PEAKTABLE"), t.form() != inSteps && t.form() != inPairs:
+		return r.refuse(t.at(), "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)",
+			"a table of the form ##%s= %s is not read", t.label, short(t.value))
+	}
+	return nil
+}
+
+// jcampHeader reads what the records of a block state. fault says why the block
+// cannot be used; err refuses the file.
+func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
+	const export = "export the reflectance over wavelengths"
+	h := &c.header
+	y, x, kind, p := c.records["YUNITS"], c.records["XUNITS"], c.records["DATATYPE"], c.records["POLARISATION"]
+	h.relative, h.relativeTo = c.relative, c.relativeTo
+	if y.value != "" {
+		l := parseLabel(y.value)
+		if !isOrdinate(l) {
+			return r.refuse(y.at(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", short(y.value)), nil
+		}
+		h.quantity, h.unit = said{string(l.quantity), "##YUNITS=", y.at()}, said{l.unit, "##YUNITS=", y.at()}
+	}
+	ofKind := said{string(quantityIn(kind.value)), "##DATA TYPE=", kind.at()}
+	if _, err := r.agree(h.quantity, ofKind); err != nil {
+		return nil, err
+	}
+	if h.quantity.value == "" {
+		h.quantity = ofKind
+	}
+	if c.label.quantity == absorbance || h.quantity.value == string(absorbance) {
+		return r.refuse(c.at, export, "%s is absorbance; this needs reflectance", c.name()), nil
+	}
+	if x.value != "" {
+		l := parseLabel(x.value)
+		switch {
+		case l.lost:
+			c.lost = x.value
+		case !isAny(l.axis, "nm", "um", "cm-1"):
+			return r.refuse(x.at(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", short(x.value)), nil
+		}
+		h.axis = said{l.axis, "##XUNITS=", x.at()}
+	}
+	named, _ := polarisationIn(p.value)
+	h.polarisation = said{named, "the header", p.at()}
+	for _, label := range []string{"LONGDATE", "DATE"} { // the first has the year in four digits
+		if d := c.records[label]; d.value != "" {
+			h.date.note("date", "##"+label+"= "+d.value)
+		}
+	}
+	return nil, nil
+}
+
+// isOrdinate reports whether YUNITS names reflectance or transmittance and nothing
+// that could make another quantity of it.
+func isOrdinate(l label) bool {
+	for _, k := range tokenise(nil, l.text) {
+		if !startsWithAny(k.text, "reflect", "transmi", "percent") && !isAny(k.text, "r", "t", "%", "pct", "fraction", "total", "specular",
+			"relative", "in", "(", ")", "[", "]", "/", ",", "-", "0", "1") {
+			return false
+		}
+	}
+	return !isForeign(l.quantity) && l.quantity != "" && !l.twoUnits
+}
+
+// quantityIn returns the quantity that a title or a data type names in a word, ""
+// if it names none or two.
+func quantityIn(text string) study.Quantity {
+	var found study.Quantity
+	for _, k := range tokenise(nil, text) {
+		if !startsWithAny(k.text, "reflect", "transmi", "absor") {
+			continue
+		}
+		q := quantityOfWord(k.text, false)
+		if found != "" && q != found {
+			return ""
+		}
+		found = q
+	}
+	return found
+}

@@ -1,0 +1,196 @@
+package intake
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+
+	"wane/study"
+)
+
+// readJCAMP reads a JCAMP-DX file. Its blocks count as columns of values.
+func (r *reader) readJCAMP(data []byte) (*Export, error) {
+	f, err := r.cutJCAMP()
+	if err != nil {
+		return nil, err
+	}
+	curves, notes, err := r.planJCAMP(f)
+	if err != nil {
+		return nil, err
+	}
+	export := &Export{
+		Name: r.name, SHA256: sha256.Sum256(data), Encoding: r.src.encoding, Decimal: "point", RelativeTo: r.stated.RelativeTo,
+		HeaderLines: max(f.rowsAt-1, 0), Header: f.header, Footer: f.footer,
+	}
+	var forms, axes, units []string
+	var stated header
+	for i := range curves {
+		c := &curves[i]
+		if c.fault != nil {
+			export.Left = append(export.Left, Left{Column: c.number, Heading: c.title.value, Why: c.fault.Fault})
+			continue
+		}
+		form, told, err := r.readTable(c, export)
+		if err != nil {
+			return nil, err
+		}
+		for k := range told {
+			if len(curves) > 1 && !strings.HasPrefix(told[k], c.name()) {
+				told[k] = c.name() + ": " + told[k]
+			}
+		}
+		notes, forms = append(notes, told...), append(forms, form)
+		if c.aside == "" {
+			axes, units = append(axes, c.axis), append(units, c.unit)
+		}
+		if stated.date.text == "" {
+			stated.date = c.header.date
+		}
+	}
+	slices.Sort(forms)
+	export.Separator = "JCAMP-DX (" + strings.Join(slices.Compact(forms), ", ") + ")"
+	export.WavelengthUnit, export.Unit = shared(axes), shared(units)
+	export.Date, export.Day = stated.date.text, stated.date.day
+	export.Notes = append(r.fileNotes(plan{stated: stated}, export.Left, nil), notes...)
+	return export, nil
+}
+
+// shared returns the word that all share, or mixed, or "" if there is none.
+func shared(words []string) string {
+	switch words = slices.Compact(words); len(words) {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	}
+	return "mixed"
+}
+
+// readTable reads the table of a block and adds its spectrum to the export. It
+// returns the form of the rows and what is worth telling.
+func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []string, err error) {
+	d := &jcampReader{r: r, t: c.tables[0], pairs: c.tables[0].form() == inPairs, most: min(maxNumbers/2-export.Rows, mostPerByte*len(r.src.text))}
+	r.block, r.origin = block{line: d.t.line}, nil // where refusals point that know no row
+	t, unsaid, err := r.tableOf(c, d)
+	if err != nil {
+		return "", nil, err
+	}
+	export.Rows += t.rows
+	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
+		head: heading{line: c.title.line, labels: make([]label, 2), at: []place{c.at, c.at}}}
+	t = r.joinScans(&p, t)
+	for _, step := range []func(*plan, table) error{r.readAxes, r.ask, r.finishAxes} {
+		if err := step(&p, t); err != nil {
+			return "", nil, err
+		}
+	}
+	notes = p.notes
+	if len(unsaid) > 0 {
+		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", listed(unsaid)))
+	}
+	if c.standard && c.aside == "" {
+		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.records["YUNITS"].value))
+	}
+	if fault := r.guardTable(c, d, p, t); fault != nil && c.aside == "" {
+		return "", nil, fault
+	} else if fault != nil {
+		c.aside, c.unusable = c.aside+": "+fault.Fault, true
+	}
+	p.curves[0] = c.curve
+	taken, left, told, err := r.spectra(p, t)
+	if err != nil {
+		return "", nil, err
+	}
+	export.Spectra, export.Left = append(export.Spectra, taken...), append(export.Left, left...)
+	return d.form(), append(notes, told...), nil
+}
+
+// tableOf reads the numbers of a block into a table of two columns, wavelengths
+// and values, and checks them against the header.
+func (r *reader) tableOf(c *jcampCurve, d *jcampReader) (t table, unsaid []string, err error) {
+	xFactor, err := r.jcampFactor(c.jcampBlock, "XFACTOR", d.pairs)
+	if err != nil {
+		return t, nil, err
+	}
+	yFactor, err := r.jcampFactor(c.jcampBlock, "YFACTOR", d.pairs)
+	if err != nil {
+		return t, nil, err
+	}
+	d.x, d.y = newScale(xFactor, 0), newScale(yFactor, 0)
+	if c.axis == "um" {
+		d.x = newScale(xFactor, 3)
+	}
+	if c.unit == "percent" {
+		d.y = newScale(yFactor, -2)
+	}
+	if err := d.count(); err != nil {
+		return t, nil, err
+	}
+	if err := r.checkPoints(c.jcampBlock, d.n); err != nil {
+		return t, nil, err
+	}
+	t = table{d.n, 2, make([]float64, 2*d.n)}
+	xs, ys := t.column(0), t.column(1)
+	toFile := math.Pow10(-d.x.shift)
+	unit := d.x.unit * toFile
+	if !d.pairs {
+		first, last, err := r.jcampEnds(c.jcampBlock)
+		if err != nil {
+			return t, nil, err
+		}
+		spread(xs, first.shifted(d.x.shift), last.shifted(d.x.shift))
+		unit = math.Pow10(min(first.unit, last.unit))
+	}
+	if err := d.store(xs, ys); err != nil {
+		return t, nil, err
+	}
+	if err := r.checkStep(c.jcampBlock, d.pairs, xs[0]*toFile, xs[d.n-1]*toFile, unit, d.n); err != nil {
+		return t, nil, err
+	}
+	unsaid, err = r.checkValues(c.jcampBlock, d, xs, ys)
+	return t, unsaid, err
+}
+
+// guardTable refuses values that cannot be what the block says, of those in the
+// range that a person asks for.
+func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *study.Refusal {
+	s := study.Spectrum{NM: t.column(0), Values: t.column(1)}
+	from := 0
+	if r.want.hiNM > 0 {
+		from = sort.SearchFloat64s(s.NM, r.want.loNM)
+		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > r.want.hiNM }))
+		s.NM, s.Values = s.NM[from:to], s.Values[from:to]
+	}
+	low, high := ends(s.Values)
+	points := present(s.Values)
+	if points == 0 && len(s.Values) > 0 {
+		return r.refuse(c.tables[0].at(), exportAgain, "%s holds no number: all points are missing", c.name())
+	}
+	if above, _ := countWhere(s, func(v float64) bool { return v > mostFraction }); c.standard && 2*above > points {
+		return r.question(c.records["YUNITS"].at(), unitChoices[:1], "find out what the numbers are",
+			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s", short(c.records["YUNITS"].value), figure(low), figure(high))
+	}
+	far := slices.IndexFunc(s.Values, func(v float64) bool { return math.Abs(v) > mostMagnitude })
+	if far < 0 || c.unit == "" || c.quantity == "" {
+		return nil
+	}
+	if fault := r.checkUnit(c.curve, s, low, high); fault != nil {
+		return fault
+	}
+	value, bound := s.Values[far], figure(mostMagnitude)
+	if c.unit == "percent" {
+		bound = figure(100*mostMagnitude) + " %"
+	}
+	row := from + far
+	if p.down[0] {
+		row = t.rows - 1 - row
+	}
+	if r.origin != nil {
+		row = r.origin[row]
+	}
+	return r.refuse(place{line: d.lineOf(row)}, "correct the number, or write ? if the point is missing; check the unit of the block",
+		"%s is no %s: the limit is %s", d.y.shown(value), inWords(string(c.quantity)), bound)
+}

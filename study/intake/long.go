@@ -1,0 +1,325 @@
+package intake
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+// Long form: one point per row, with names that tell the curves apart.
+
+// askGroups asks to confirm the columns that tell the curves of a long form
+// apart.
+func (r *reader) askGroups(n named) error {
+	before, err := r.outside(0, n.start, 1)
+	if err != nil {
+		return err
+	}
+	h, _, err := r.findHeading(before, n.cells)
+	if err != nil {
+		return err
+	}
+	words := make([]bool, n.cells)
+	for l := range r.rows() {
+		for j, kind := range r.dialect.kindsOfCells(nil, l.text) {
+			words[j] = words[j] || kind == word
+		}
+	}
+	x := slices.IndexFunc(h.labels, label.isX)
+	if x < 0 {
+		x = n.cells - 2
+	}
+	var groups []int
+	for j := range words {
+		if words[j] || j < x && h.labels[j].role != asIndex {
+			groups = append(groups, j+1)
+		}
+	}
+	return r.question(place{line: n.line}, []study.Choice{groupBy(groups, h)}, "export each curve in columns of its own",
+		"the rows begin with a name: each may be one point of one of several curves")
+}
+
+func groupBy(groups []int, h heading) study.Choice {
+	var names []string
+	for _, g := range groups {
+		name := fmt.Sprintf("column %d", g)
+		if text := h.labels[g-1].text; text != "" {
+			name += " (" + text + ")"
+		}
+		names = append(names, name)
+	}
+	return study.Choice{Name: "group-by", Value: listOf(groups), Meaning: "the curves are told apart by " + listed(names)}
+}
+
+// groupChoice offers to read rows of numbers as a long form if a column before
+// the wavelengths changes where these go back, from row last to row i.
+func (r *reader) groupChoice(t table, x, i, last int) []study.Choice {
+	if r.locate != nil || x == 0 {
+		return nil
+	}
+	var groups []int
+	changes := false
+	for j := range x {
+		groups = append(groups, j+1)
+		changes = changes || t.column(j)[i] != t.column(j)[last]
+	}
+	if !changes {
+		return nil
+	}
+	return []study.Choice{{Name: "group-by", Value: listOf(groups), Meaning: "the curves are told apart by the columns before the wavelengths"}}
+}
+
+// long is a long form understood.
+type long struct {
+	named
+	x      int
+	values []int
+	of     []int32 // the group of each row
+	counts []int   // rows of each group
+	names  [][]textCell
+	lines  []int // of the first row of each group
+}
+
+// readLong reads a long form by the columns that a person states.
+func (r *reader) readLong() (*Export, error) {
+	isRow := func(kinds []cellKind) bool { return isLongRow(kinds, r.want.groupBy) }
+	var l long
+	for _, d := range r.namedDialects() {
+		if n := r.longestRun(d, isRow); n.rows > l.rows {
+			l.named = n
+		}
+	}
+	if l.rows == 0 {
+		return nil, r.refuse(nowhere, "leave --group-by out, or correct it", "no rows hold numbers in the columns besides %s", listOf(r.want.groupBy))
+	}
+	for _, g := range r.want.groupBy {
+		l.groups = append(l.groups, g-1)
+	}
+	r.take(l.named)
+	before, after, err := r.around(l.named, isRow)
+	if err != nil {
+		return nil, err
+	}
+	h, rest, err := r.findHeading(before, l.cells)
+	if err != nil {
+		return nil, err
+	}
+	stated, err := r.readHeader(rest)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.layOut(&l, h); err != nil {
+		return nil, err
+	}
+	head, kinds := r.headLong(&l, h)
+	p, err := r.planColumns(head, stated, kinds)
+	if err != nil {
+		return nil, err
+	}
+	p.byRow = true
+	for i := range p.curves {
+		p.curves[i].number = i + 2
+	}
+	r.locate = l.locate
+	t, err := r.readLongRows(&l, p.layout())
+	if err != nil {
+		return nil, err
+	}
+	return r.build(p, t, before, after)
+}
+
+// isLongRow reports whether every cell but those of the names holds a number or
+// is missing, and two at least a number.
+func isLongRow(kinds []cellKind, groupBy []int) bool {
+	if len(kinds) < len(groupBy)+2 || slices.Max(groupBy) > len(kinds) {
+		return false
+	}
+	numbers := 0
+	for j, kind := range kinds {
+		switch {
+		case slices.Contains(groupBy, j+1):
+		case kind == word:
+			return false
+		case kind > missing:
+			numbers++
+		}
+	}
+	return numbers >= 1
+}
+
+// layOut finds the columns and counts the rows of each curve.
+func (r *reader) layOut(l *long, h heading) error {
+	l.x = -1
+	for j := range l.cells {
+		isGroup := slices.Contains(l.groups, j)
+		isX := r.want.axis == j+1 || r.want.axis == 0 && h.labels[j].isX()
+		switch {
+		case isGroup && isX:
+			return r.refuse(nowhere, "leave the column out of --group-by", "column %d holds wavelengths", j+1)
+		case isX && l.x < 0:
+			l.x = j
+		case isGroup || h.labels[j].role == asIndex:
+		default:
+			l.values = append(l.values, j)
+		}
+	}
+	if l.x < 0 {
+		l.x, l.values = l.values[0], l.values[1:]
+	}
+	if len(l.values) == 0 {
+		return r.refuse(nowhere, "leave a column of values out of --group-by", "no column of values remains")
+	}
+	return r.countGroups(l)
+}
+
+// countGroups tells the rows of each curve apart.
+func (r *reader) countGroups(l *long) error {
+	if l.rows > maxNumbers/2 || l.cells > maxColumns {
+		return r.refuse(place{line: l.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold", count(l.rows, "row"), count(l.cells, "cell"))
+	}
+	l.of = make([]int32, 0, l.rows)
+	known := map[string]int32{}
+	var key []byte
+	for ln := range r.rows() {
+		key = l.key(key[:0], ln.text)
+		g, ok := known[string(key)]
+		if !ok {
+			g = int32(len(known))
+			known[string(key)] = g
+			l.counts, l.lines = append(l.counts, 0), append(l.lines, ln.number)
+			cells := r.textCells(ln.text)
+			var names []textCell
+			for _, j := range l.groups {
+				names = append(names, cells[j])
+			}
+			l.names = append(l.names, names)
+		}
+		if len(known) > maxColumns/(1+len(l.values)) {
+			return r.refuse(place{line: ln.number}, "state other columns with --group-by, or cut the file", "the rows make more than %s curves", figure(float64(len(known)-1)))
+		}
+		l.of = append(l.of, g)
+		l.counts[g]++
+	}
+	rows := slices.Max(l.counts)
+	if rows == 1 {
+		return r.refuse(place{line: l.line}, "state other columns with --group-by", "each curve has one row: one point is no spectrum")
+	}
+	if width := len(l.counts) * (1 + len(l.values)); rows > maxNumbers/width {
+		return r.refuse(place{line: l.line}, "export fewer spectra into one file", "%s with up to %s are more than one export may hold",
+			count(len(l.counts), "curve"), count(rows, "point"))
+	}
+	return nil
+}
+
+// key appends the names of a row.
+func (l *long) key(key, text []byte) []byte {
+	row, _ := l.dialect.trim(text)
+	at := 0
+	for j := range l.cells {
+		c := l.dialect.next(row, at, 0)
+		if slices.Contains(l.groups, j) {
+			key = append(append(key, trimCell(row[at:c.end], l.dialect.sep)...), 0)
+		}
+		at = c.end + 1
+	}
+	return key
+}
+
+// headLong makes headings: for each curve its wavelengths and its values.
+func (r *reader) headLong(l *long, h heading) (heading, []cellKind) {
+	kinds := r.kindsOf(l.cells)
+	head := heading{line: h.line, pairs: true}
+	var groupHeads []label
+	for _, j := range l.groups {
+		groupHeads = append(groupHeads, h.labels[j])
+	}
+	byValue := make([][]label, len(l.values))
+	for v, j := range l.values {
+		byValue[v] = labelsOf(groupHeads, l.names, h.labels[j].text)
+		if plain := h.labels[j]; plain.unit != "" || plain.role != asValue {
+			for i := range byValue[v] {
+				byValue[v][i].unit, byValue[v][i].role = plain.unit, plain.role
+			}
+		}
+	}
+	x := h.labels[l.x]
+	x.wave = true
+	var of []cellKind
+	for g := range l.names {
+		at := place{line: l.lines[g]}
+		head.labels, head.at, of = append(head.labels, x), append(head.at, h.at[l.x]), append(of, kinds[l.x])
+		for v, j := range l.values {
+			head.labels, head.at, of = append(head.labels, byValue[v][g]), append(head.at, at), append(of, kinds[j])
+		}
+	}
+	return head, of
+}
+
+// readLongRows reads each row into the columns of its curve.
+func (r *reader) readLongRows(l *long, lay layout) (table, error) {
+	t := table{slices.Max(l.counts), lay.width, nil}
+	t.cells = make([]float64, t.rows*t.width)
+	for i := range t.cells {
+		t.cells[i] = math.NaN()
+	}
+	filled := make([]int, len(l.counts))
+	d := l.dialect
+	i := 0
+	for ln := range r.rows() {
+		g := int(l.of[i])
+		first := g * (1 + len(l.values))
+		row, from := d.trim(ln.text)
+		at, v := 0, 1
+		for j := range l.cells {
+			column := -1
+			switch {
+			case j == l.x:
+				column = first
+			case slices.Contains(l.values, j):
+				column = first + v
+				v++
+			}
+			shift := 0
+			if column >= 0 {
+				shift = lay.shifts[column]
+			}
+			c := d.next(row, at, shift)
+			switch {
+			case column < 0:
+			case c.kind == missing && j == l.x:
+				return t, r.refuse(place{line: ln.number}, exportAgain+", or correct the row", "this row has no wavelength")
+			case c.kind == missing:
+			case c.kind == lay.kinds[column]:
+				t.column(column)[filled[g]] = c.value
+			default:
+				return t, r.refuseCell(ln.number, ln.text, from+at, from+c.end, c.kind)
+			}
+			at = c.end + 1
+		}
+		filled[g]++
+		i++
+	}
+	return t, nil
+}
+
+// locate returns the row and the cell of the file that a cell of the table comes
+// from.
+func (l *long) locate(i, column int) (row, cell int) {
+	width := 1 + len(l.values)
+	cell = l.x
+	if v := column % width; v > 0 {
+		cell = l.values[v-1]
+	}
+	for row, g := range l.of {
+		if int(g) != column/width {
+			continue
+		}
+		if i == 0 {
+			return row, cell
+		}
+		i--
+	}
+	return 0, cell
+}

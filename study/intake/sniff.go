@@ -1,0 +1,228 @@
+package intake
+
+import (
+	"bytes"
+	"strings"
+
+	"wane/study"
+)
+
+// hypothesis is a reading of the rows and how far it gets.
+type hypothesis struct {
+	dialect
+	rows     int  // that it fits, from the first
+	distinct bool // it makes a difference: its marks occur in numbers
+}
+
+// fitsAll reports whether the reading is one of the whole block.
+func (h hypothesis) fitsAll(b block) bool { return h.rows == b.rows && h.distinct }
+
+// candidates returns the readings that the bytes of the block and the statements
+// of a person leave possible. The header has no say: it may follow another one.
+func (r *reader) candidates() []dialect {
+	b := r.block
+	seps := []byte{' '}
+	switch {
+	case b.shape == semicolon:
+		seps[0] = ';'
+	case b.shape == tab:
+		seps[0] = '\t'
+	case b.seen&comma != 0:
+		seps = []byte{',', ' '}
+	}
+	var all []dialect
+	for _, sep := range seps {
+		for _, mark := range [...]byte{'.', ','} {
+			for _, thousands := range [...]byte{0, '.', ',', ' '} {
+				if d := (dialect{sep, mark, thousands, r.stated.Decimal != ""}); r.isCandidate(d) {
+					all = append(all, d)
+				}
+			}
+		}
+	}
+	return all
+}
+
+func (r *reader) isCandidate(d dialect) bool {
+	seen := r.block.seen
+	commas, points, spaces := seen&comma != 0, seen&point != 0, seen&space != 0
+	explained := func(c byte) bool { return d.sep == c || d.mark == c || d.thousands == c }
+	if t := r.stated.Thousands; t != "" {
+		if markInWords(d.thousands) != t || d.thousands == 0 {
+			return false
+		}
+	} else if d.thousands == ' ' || d.thousands != 0 && !(commas && points) {
+		return false
+	}
+	switch {
+	case r.stated.Decimal != "" && markInWords(d.mark) != r.stated.Decimal:
+		return false
+	case d.thousands != 0 && (d.thousands == d.mark || d.thousands == d.sep):
+		return false
+	case commas && !explained(','), points && !explained('.'), d.sep == ' ' && r.block.shape == 0 && !spaces && commas:
+		return false
+	case d.mark == ',' && d.sep == ',':
+		return spaces || seen&quote != 0 || d.stated
+	case d.mark == ',':
+		return commas || d.stated || r.stated.Thousands != ""
+	}
+	return true
+}
+
+// findDialect decides the dialect from the rows alone, all of them: of several
+// readings one must fit every row and no other may.
+func (r *reader) findDialect() (dialect, error) {
+	all := r.candidates()
+	if len(all) == 0 {
+		return dialect{}, r.refuse(place{line: r.block.line}, "leave --decimal and --thousands out, or correct them",
+			"no row can be read with the marks stated")
+	}
+	if len(all) == 1 && (all[0].thousands == 0 || r.stated.Thousands != "") {
+		return all[0], nil
+	}
+	tried := r.try(all)
+	var fits []hypothesis
+	best := tried[0]
+	for _, h := range tried {
+		if h.fitsAll(r.block) {
+			fits = append(fits, h)
+		}
+		if h.rows > best.rows && h.distinct {
+			best = h
+		}
+	}
+	switch {
+	case len(fits) > 1:
+		return best.dialect, r.askMark(fits)
+	case len(fits) == 1 && (fits[0].thousands == 0 || r.stated.Thousands != ""):
+		return fits[0].dialect, nil
+	case len(fits) == 1 || best.thousands != 0 && r.stated.Thousands == "":
+		return best.dialect, r.refuseTwoMarks(fits)
+	}
+	return best.dialect, nil // reading with it will name the line that is wrong
+}
+
+// try follows each reading as far as it fits. The first one is not followed if
+// no other gets beyond the first row: it is then the only one.
+func (r *reader) try(all []dialect) []hypothesis {
+	tried := make([]hypothesis, len(all))
+	others := 0
+	for i := len(all) - 1; i >= 0; i-- {
+		if i == 0 && others == 0 && all[0].thousands == 0 {
+			tried[0] = hypothesis{all[0], r.block.rows, true}
+			break
+		}
+		rows, distinct := r.rowsThatFit(all[i])
+		tried[i] = hypothesis{all[i], rows, distinct}
+		others += rows
+	}
+	return tried
+}
+
+// askMark refuses rows that several readings fit.
+func (r *reader) askMark(fits []hypothesis) error {
+	var choices []study.Choice
+	for _, h := range fits {
+		c := study.Choice{Name: "decimal", Value: h.markInWords(), Meaning: "the first row is " + r.firstRowAs(h.dialect)}
+		if h.thousands != 0 {
+			c.Name, c.Value = "thousands", markInWords(h.thousands)
+		}
+		choices = append(choices, c)
+	}
+	return r.question(place{line: r.block.line}, choices, separateClearly,
+		"every comma can separate columns or be a decimal mark: %s and %s both fit all rows",
+		r.firstRowAs(fits[0].dialect), r.firstRowAs(fits[1].dialect))
+}
+
+// pairs returns the reading of rows of commas and digits alone in which every
+// second comma is a decimal mark, if it fits all rows.
+func (r *reader) pairs() (dialect, bool) {
+	d := dialect{sep: ',', mark: ',', stated: true}
+	if r.dialect != commaPoint || r.block.seen&point != 0 {
+		return d, false
+	}
+	rows, distinct := r.rowsThatFit(d)
+	return d, rows == r.block.rows && distinct
+}
+
+// askPairs asks which commas are decimal marks: headings of all columns would
+// have settled it.
+func (r *reader) askPairs(width int) error {
+	pairs, ok := r.pairs()
+	if !ok || width%2 != 0 {
+		return nil
+	}
+	return r.askMark([]hypothesis{{dialect: r.dialect}, {dialect: pairs}})
+}
+
+// rowsThatFit counts the rows, from the first, that split into the same number
+// of numbers, at least two, with the first of them running strictly up or
+// down. Marks that no number uses make no distinct reading.
+func (r *reader) rowsThatFit(d dialect) (rows int, distinct bool) {
+	commas, groups := d.mark == '.', d.thousands == 0
+	width, last, step := 0, 0.0, 0.0
+	for l := range r.rows() {
+		n, x := 0, 0.0
+		row, _ := d.trim(l.text)
+		for i := 0; i <= len(row); n++ {
+			c := d.next(row, i, 0)
+			if c.kind == word || n == 0 && c.kind == missing {
+				return rows, commas && groups
+			}
+			if n == 0 {
+				x = c.value
+			}
+			text := row[i:c.end]
+			commas = commas || bytes.IndexByte(text, d.mark) >= 0
+			groups = groups || bytes.IndexByte(text, d.thousands) >= 0
+			i = c.end + 1
+		}
+		ordered := rows == 0 || rows == 1 && x != last || (x-last)*step > 0
+		if n < 2 || rows > 0 && n != width || !ordered {
+			return rows, commas && groups
+		}
+		width, step, last = n, x-last, x
+		rows++
+	}
+	return rows, commas && groups
+}
+
+// firstRowAs shows how a dialect splits the first row.
+func (r *reader) firstRowAs(d dialect) string {
+	var cells []string
+	for l := range r.rows() {
+		row, _ := d.trim(l.text)
+		for i := 0; i <= len(row); {
+			c := d.next(row, i, 0)
+			cells = append(cells, string(trimCell(row[i:c.end], d.sep)))
+			i = c.end + 1
+		}
+		break
+	}
+	return "[" + strings.Join(cells, " | ") + "]"
+}
+
+// refuseTwoMarks refuses rows that hold points and commas although something
+// else separates them: one of the two then marks thousands, or two programs
+// wrote the file. A reading with thousands that fits all rows is offered.
+func (r *reader) refuseTwoMarks(fits []hypothesis) error {
+	at, shown := place{line: r.block.line}, ""
+	var first marks
+	for l := range r.rows() {
+		used := kindsIn(l.text) & (comma | point)
+		if used == 0 || used == first {
+			continue
+		}
+		if at.line, shown = l.number, r.src.line(l.text); first != 0 || used == comma|point {
+			break
+		}
+		first = used
+	}
+	const fault, orElse = "the rows hold both points and commas, so %s can be read in two ways", "export without thousands marks, with one decimal mark throughout"
+	if len(fits) == 0 {
+		return r.refuse(at, orElse, fault, quoted(shown))
+	}
+	mark := fits[0].thousands
+	return r.question(at, []study.Choice{{Name: "thousands", Value: markInWords(mark), Meaning: "the first row is " + r.firstRowAs(fits[0].dialect)}},
+		orElse, fault, quoted(shown))
+}

@@ -1,0 +1,172 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Stated is what a person states about exports, on the command line or in a
+// map: the answers to what a file leaves open. An empty field is not stated.
+// [Stated.Answers] lists the fields with their names and words.
+type Stated struct {
+	Unit           string // of the values: fraction or percent
+	WavelengthUnit string // nm, um or cm-1
+	Quantity       string // R, or T for transmittance
+
+	Decimal    string // mark in numbers: point or comma
+	Thousands  string // mark between groups of three digits: point, comma or space
+	Block      string // which block of rows is read, counting from 1
+	Axis       string // column of the wavelengths, counting from 1
+	Columns    string // columns that are curves: 2,4
+	GroupBy    string // columns of a long form that tell its curves apart: 1,2
+	Overlap    string // of two detectors: first or average
+	Declared   string // ignore: what the header declares of points, ends, step or maximum is wrong
+	Filler     string // runs of zeros or of equal values: missing or keep
+	RelativeTo string // absolute, or the reference that the values are relative to
+	Range      string // wavelengths read, in nm: LO-HI
+
+	InMap bool // stated in a map, which messages then speak of
+}
+
+// Answer is one field of [Stated].
+type Answer struct {
+	Name  string   // of the flag and of the line in a profile
+	Words []string // that it may be, or none if it is not one of a few
+	Usage string   // what it states
+	To    *string  // the field
+}
+
+// Answers lists all that can be stated, in the order in which a file is read.
+func (s *Stated) Answers() []Answer {
+	return []Answer{
+		{"unit", []string{"fraction", "percent"}, "unit of the values: fraction or percent", &s.Unit},
+		{"wavelength-unit", []string{"nm", "um", "cm-1"}, "unit of the wavelengths: nm, um or cm-1", &s.WavelengthUnit},
+		{"quantity", []string{"R", "T"}, "what the values are: R (reflectance) or T (transmittance)", &s.Quantity},
+		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
+		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space", &s.Thousands},
+		{"block", nil, "which block of rows to read where a file holds several, from 1", &s.Block},
+		{"axis", nil, "number of the column of wavelengths, from 1", &s.Axis},
+		{"columns", nil, "numbers of the columns that are curves, such as 2,4", &s.Columns},
+		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2", &s.GroupBy},
+		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average", &s.Overlap},
+		{"declared", []string{"ignore"}, "ignore what the header declares of points, ends, step or maximum", &s.Declared},
+		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep", &s.Filler},
+		{"relative-to", nil, "what the values are relative to: absolute, or the name of the reference", &s.RelativeTo},
+		{"range", nil, "wavelengths to read, in nm: LO-HI; the points outside are left", &s.Range},
+	}
+}
+
+// Set states one more thing, by its name.
+func (s *Stated) Set(name, value string) error {
+	for _, a := range s.Answers() {
+		if a.Name == name {
+			*a.To = value
+			return s.check(&settled{})
+		}
+	}
+	return fmt.Errorf("nothing is stated by the name %q", name)
+}
+
+// Check says whether every word that is stated is one. An error is a
+// [*study.Refusal].
+func (s Stated) Check() error {
+	r := &reader{stated: s}
+	return r.checkStated()
+}
+
+// settled is what is stated in numbers, understood.
+type settled struct {
+	block, axis      int
+	columns, groupBy []int
+	loNM, hiNM       float64 // 0, 0 if no range is stated
+}
+
+// wrongAnswer is a statement that cannot be meant.
+type wrongAnswer struct{ name, value, try string }
+
+func (w *wrongAnswer) Error() string {
+	return fmt.Sprintf("--%s is stated as %s", w.name, quoted(w.value))
+}
+
+// check understands the statements into to.
+func (s *Stated) check(to *settled) error {
+	for _, a := range s.Answers() {
+		v := *a.To
+		if v == "" {
+			continue
+		}
+		wrong := func(try string) error { return &wrongAnswer{a.Name, v, "state --" + a.Name + " " + try} }
+		ok := true
+		switch {
+		case a.Words != nil && !slices.Contains(a.Words, v):
+			return wrong(orOf(a.Words))
+		case a.Name == "block":
+			to.block, ok = ordinal(v)
+		case a.Name == "axis":
+			to.axis, ok = ordinal(v)
+		case a.Name == "columns":
+			to.columns, ok = ordinals(v)
+		case a.Name == "group-by":
+			to.groupBy, ok = ordinals(v)
+		case a.Name == "range":
+			if to.loNM, to.hiNM, ok = rangeOf(v); !ok {
+				return wrong("as the shortest and the longest wavelength in nm, for example 400-1100")
+			}
+		}
+		if !ok {
+			return wrong("as a number counting from 1, or numbers such as 2,4 where several can be meant")
+		}
+	}
+	if s.Thousands != "" && s.Thousands == s.Decimal {
+		return &wrongAnswer{"thousands", s.Thousands, "state --thousands and --decimal differently"}
+	}
+	return nil
+}
+
+// ordinal reads a number counting from 1.
+func ordinal(text string) (int, bool) {
+	n, err := strconv.Atoi(strings.TrimSpace(text))
+	return n, err == nil && n >= 1
+}
+
+// ordinals reads numbers counting from 1, each once.
+func ordinals(text string) (all []int, ok bool) {
+	for _, word := range strings.Split(text, ",") {
+		n, ok := ordinal(word)
+		if !ok || slices.Contains(all, n) {
+			return nil, false
+		}
+		all = append(all, n)
+	}
+	return all, true
+}
+
+func rangeOf(text string) (lo, hi float64, ok bool) {
+	low, high, ok := strings.Cut(text, "-")
+	if !ok {
+		return 0, 0, false
+	}
+	lo, err := strconv.ParseFloat(strings.TrimSpace(low), 64)
+	hi, fault := strconv.ParseFloat(strings.TrimSpace(high), 64)
+	return lo, hi, err == nil && fault == nil && 0 < lo && lo < hi && hi <= mostNM
+}
+
+// orOf writes alternatives: nm, um or cm-1.
+func orOf(words []string) string {
+	last := len(words) - 1
+	if last == 0 {
+		return words[0]
+	}
+	return strings.Join(words[:last], ", ") + " or " + words[last]
+}
+
+// listOf writes numbers as a person states them: 2,4.
+func listOf(numbers []int) string {
+	words := make([]string, len(numbers))
+	for i, n := range numbers {
+		words[i] = strconv.Itoa(n)
+	}
+	return strings.Join(words, ",")
+}
