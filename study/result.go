@@ -34,8 +34,13 @@ type Result struct {
 	Change          Measure // pp
 	CorrectedChange Measure // pp
 	ChangeUnseen    Num     // pp
-	Correction      string
-	NControls       Num
+
+	// CorrectedShared is the part of the uncertainty of CorrectedChange, in pp, that all
+	// spots of the same sessions share; null where there is none. It is no column.
+	CorrectedShared Num
+
+	Correction string
+	NControls  Num
 
 	Thickness        Measure // nm
 	Porosity         Measure
@@ -61,7 +66,7 @@ func NewResult() Result {
 	return Result{
 		Pull: null, Dose: null,
 		SolarT: none, CellT: none, Gain: none, GainKept: none, Change: none, CorrectedChange: none,
-		ChangeUnseen: null, NControls: null,
+		ChangeUnseen: null, CorrectedShared: null, NControls: null,
 		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none, Scale: none,
 		SolarTData: null, SolarShareCovered: null, Noise: null, RMSResidual: null, ReducedChi2: null, Points: null,
 	}

@@ -24,6 +24,7 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
 	{evaluate.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},
 	{evaluate.FlagSessionLimits, "its session does not support this kind of result; `wane fit` said why"},
+	{evaluate.FlagNotJoint, "a joint fit of its pulls had to leave it out, so that it stands by itself"},
 	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
 	{evaluate.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
 	{evaluate.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},

@@ -46,7 +46,10 @@ func (in *Instrument) check() error {
 
 // joinsOf returns the joins that lie inside some curve.
 func (s *Spot) joinsOf() []float64 {
-	var inside []float64
+	if s.joins != nil {
+		return s.joins
+	}
+	inside := []float64{}
 	for _, j := range s.Instrument.JoinsNM {
 		if s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool { return c.NM[0] < j && j <= c.NM[len(c.NM)-1] }) {
 			inside = append(inside, j)

@@ -43,7 +43,7 @@ func peerSets(b *testing.B, setup film.Setup) []*film.Spot {
 func BenchmarkFitPeer(b *testing.B) {
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(b, err)
-	benchmarkSets(b, film.Setup{Coating: film.Coating{Skeleton: real(silica)}, Session: &film.Session{UScale: math.Inf(1)}})
+	benchmarkSets(b, film.Setup{Coating: film.Coating{Skeleton: real(silica)}, Session: &film.Session{UScale: math.Inf(1)}, Method: film.Method{Uniform: true}})
 }
 
 // BenchmarkFitDefault fits the same spots with the default model: 13 parameters.

@@ -87,7 +87,7 @@ func (b *Budget) pull(ctx context.Context, v *Verdict) (*pull, error) {
 			p.level = level
 		}
 	}
-	p.scatter, p.rho = math.Sqrt(max(1, s.chi2)), s.correlation()
+	p.scatter, p.rho = math.Sqrt(max(1, s.chi2*m.loose)/m.loose), s.correlation()
 	p.truth = slices.Clone(s.x)
 	for i, q := range m.params() {
 		switch {

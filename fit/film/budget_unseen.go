@@ -67,7 +67,7 @@ func (b *Budget) extrapolate(ctx context.Context, p *pull) error {
 		p.unseen = append(p.unseen, math.NaN())
 		return nil
 	}
-	m, s, err := v.model.climb(ctx, v.chosen)
+	m, s, err := v.model.climb(ctx, v.chosen, leastStart*leastStart)
 	if err != nil {
 		return err
 	}

@@ -131,5 +131,5 @@ func (j *Joint) part(t []float64, i int, weights []Weight) float64 {
 	}
 	unit := make([]float64, len(t))
 	unit[at] = 1
-	return j.covariance(t, unit) / j.Shared[at].PriorU
+	return j.covariance(t, unit) / j.Shared[at].PriorU / j.fit.inflation // what is known beforehand is not inflated
 }

@@ -37,3 +37,31 @@ func (v *Verdict) RandomStarts(ctx context.Context, n int, seed uint64) (lower, 
 	}
 	return lower, reached, nil
 }
+
+// FitPlainly fits a uniform film with the noise as declared, which is what outside
+// programs do: only then, in Fit, do residuals that are too large raise the noise.
+func FitPlainly(ctx context.Context, spot *Spot) (*Verdict, error) {
+	f := NewFitter(spot.Setup)
+	sigma, err := spot.noise()
+	if err != nil {
+		return nil, err
+	}
+	m, err := f.packed(spot, sigma, 0)
+	if err != nil {
+		return nil, err
+	}
+	m.coarse = m
+	return m.plainly(ctx)
+}
+
+// plainly is the fit of the film by m.
+func (m *model) plainly(ctx context.Context) (*Verdict, error) {
+	s, err := m.fitFilm(ctx)
+	if err != nil {
+		return nil, err
+	}
+	v := &Verdict{Model: ModelFilm, model: m, chosen: s, widest: s}
+	v.estimates()
+	v.quality()
+	return v, nil
+}

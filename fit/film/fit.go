@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -31,12 +33,14 @@ type solution struct {
 	x         []float64
 	cost      float64 // sum of squares, priors included
 	chi2      float64 // reduced
+	given     float64 // the same by the noise as it was given
 	converged bool
 	atBound   []bool
 	cov       *mat.SymDense
 	result    *fit.Result
 	rms       float64 // of the residuals, a fraction
 	share     float64 // effective share of the points, see effective.go
+	raised    float64 // what cov has been multiplied by
 }
 
 // inflation is what variances and limits of the cost are multiplied by where the
@@ -48,6 +52,15 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	film, err := m.fitFilm(ctx)
 	if err != nil {
 		return nil, err
+	}
+	if by := film.inflation(); by > loosenAbove {
+		m = m.loosened(by)
+		if film, err = m.solve(ctx, film.params, film.x); err != nil {
+			return nil, err
+		}
+		if err := m.covariance(film); err != nil {
+			return nil, err
+		}
 	}
 	if least := m.bareAtLeast(); !m.spot.Ladder && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit && m.mayBeBare() {
 		v, err := m.verdict(ctx, film, nil)
@@ -61,6 +74,34 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 		return nil, err
 	}
 	return m.verdict(ctx, film, bare)
+}
+
+// loosenAbove is the inflation above which the noise of the curves is taken to be larger
+// by its root and the fit made again. Inflating the covariance afterwards would inflate
+// what the priors say, too, which no residual speaks against.
+const loosenAbove = 1.05
+
+// loosened is m with the noise of all curves raised by the root of a factor.
+func (m *model) loosened(by float64) *model {
+	out := *m
+	out.loose *= by
+	out.rest /= by
+	out.curves = slices.Clone(m.curves)
+	for k := range out.curves {
+		c := &out.curves[k]
+		c.sigma *= math.Sqrt(by)
+		c.root = slices.Clone(c.root)
+		floats.Scale(1/math.Sqrt(by), c.root)
+	}
+	out.sums = make([]float64, len(m.sums))
+	switch m.coarse {
+	case m:
+		out.coarse = &out
+	case nil:
+	default:
+		out.coarse = m.coarse.loosened(by)
+	}
+	return &out
 }
 
 // beyondDoubt is how many times the limit of the likelihood ratio a lower bound of
@@ -169,7 +210,24 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	if dof < 1 {
 		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
 	}
-	return &solution{params: started, x: r.X, cost: cost, chi2: cost / float64(dof), converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), share: m.share()}, nil
+	chi2 := cost / float64(dof)
+	if m.spot.Loss != fit.Squares {
+		chi2 = m.middling(r.X)
+	}
+	given := chi2 + r.DataCost*(m.loose-1)/float64(dof)
+	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, given: given, converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), share: m.share()}, nil
+}
+
+// middling is the square of 1.4826 times the median absolute residual at x, in units of
+// the noise: a reduced chi-square that the points far off have no say in.
+func (m *model) middling(x []float64) float64 {
+	res := make([]float64, m.rows)
+	m.residuals(res, x)
+	for i, r := range res {
+		res[i] = math.Abs(r)
+	}
+	scale := 1.4826 * median(res)
+	return scale * scale
 }
 
 // problem is the least-squares problem of m: by its normal equations, or, where a
@@ -230,8 +288,8 @@ func (m *model) covariance(s *solution) error {
 			return &InputError{"spot", "the curves do not determine the fit at all: " + err.Error(), "give more curves, or pin parameters"}
 		}
 	}
-	s.cov = cov
-	s.cov.ScaleSym(s.inflation(), cov)
+	s.cov, s.raised = cov, s.inflation()
+	s.cov.ScaleSym(s.raised, cov)
 	return nil
 }
 

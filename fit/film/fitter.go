@@ -111,7 +111,7 @@ func (f *Fitter) packed(spot *Spot, sigma []float64, level int) (*model, error) 
 }
 
 func (f *Fitter) empty(spot *Spot, tau float64) *model {
-	return &model{spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans, curves: make([]curve, 0, len(spot.Curves))}
+	return &model{loose: 1, spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans, curves: make([]curve, 0, len(spot.Curves))}
 }
 
 // ready completes a model to which all pieces have been added.
@@ -144,6 +144,7 @@ const scanPoints = 40
 // It serves where there is no compression.
 func (f *Fitter) coarse(spot *Spot, sigma []float64) (*model, error) {
 	short := *spot
+	short.joins = spot.joinsOf()
 	short.Curves = slices.Clone(spot.Curves)
 	less := make([]float64, len(sigma))
 	for k := range short.Curves {

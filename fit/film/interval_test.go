@@ -153,6 +153,9 @@ func TestProfileIsOneSidedAtABound(t *testing.T) {
 	met := 0
 	for seed := range uint64(8) {
 		spot := declared(truth{118, 0.36, 0, 1, 1.458}.spot(t, grid(380, 1100, 4), fourAngles, seed))
+		for k := range spot.Curves { // more than the residuals ask for: the noise stays as it is
+			spot.Curves[k].NoiseSD = 1.15 * noise
+		}
 		v := fitted(t, spot)
 		i, err := v.Profile(context.Background(), film.Bare, 0)
 		require.NoError(t, err)

@@ -138,7 +138,7 @@ func (p *part) solved() *solution {
 	for _, i := range p.shared {
 		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
 	}
-	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))),
+	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))), given: p.cost * p.m.loose / max(1, float64(p.m.points-len(p.local))),
 		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), share: p.m.share()}
 }
 
@@ -180,6 +180,7 @@ func (t *together) joint(r *fit.Result) (*Joint, error) {
 	for _, p := range t.parts {
 		j.Points += p.m.points
 		j.Converged = j.Converged && p.converged
+		j.ReducedChi2 += p.cost * (p.m.loose - 1) / float64(t.dof) // by the noise as it was given
 	}
 	for i, s := range t.slots {
 		prior := t.params[i].Prior.SD
@@ -214,7 +215,7 @@ func (t *together) joint(r *fit.Result) (*Joint, error) {
 // not found may be.
 func (p *part) verdict(t *together, converged bool) (*Verdict, error) {
 	s := p.solution
-	s.cov = p.covariance(t, t.inflation)
+	s.cov, s.raised = p.covariance(t, t.inflation), t.inflation
 	s.converged = converged
 	s.result = p.own.chosen.result // for what is asked of the spot by itself
 	widest := s

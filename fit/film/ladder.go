@@ -20,26 +20,28 @@ type Rung struct {
 	Interval        bool    // the uncertainties are of this one
 }
 
-// spreadLimit is the 1 % point of the likelihood ratio for a spread that cannot be
-// negative: half of the weight of chi-square with one degree of freedom is at 0 (S. G.
+// spreadLimit is the 0.1 % point of the likelihood ratio for a spread that cannot be
+// negative, strict because every spot is asked: half of the weight of chi-square with one degree of freedom is at 0 (S. G.
 // Self, K.-Y. Liang, J. Am. Stat. Assoc. 82, 605 (1987), from memory).
-var spreadLimit = distuv.ChiSquared{K: 1}.Quantile(0.98)
+var spreadLimit = distuv.ChiSquared{K: 1}.Quantile(0.998)
 
-// doubt is how many standard deviations of chi-square the residuals of a uniform film
-// must be too large for a spread of thickness to be tried without being asked for.
-const doubt = 3.0
-
-// wantsSpread reports whether the rung with a spread is to be fitted.
-func (m *model) wantsSpread(film *solution) bool {
-	if film == nil || film.params[pTau].Fixed || film.params[pBare].Fixed && film.params[pBare].Start == 1 {
-		return false
+// wantsSpread reports whether the rung with a spread is to be fitted, and from which
+// square of the relative spread.
+func (m *model) wantsSpread(film *solution) (from float64, ok bool) {
+	if m.spot.Uniform || film == nil || film.params[pTau].Fixed || film.params[pBare].Fixed && film.params[pBare].Start == 1 {
+		return 0, false
 	}
-	return m.spot.Ladder || film.chi2 > 1+doubt*math.Sqrt(2/float64(m.points))
+	fall, from := m.score(film)
+	from = min(max(from, leastStart*leastStart), maxSpread*maxSpread/4)
+	return from, m.spot.Ladder || fall > scoreHint*film.inflation()
 }
 
-// climb fits the film with a spread of thickness, from the uniform film found, and
-// returns its model with the solution; nil if no start leads anywhere.
-func (m *model) climb(ctx context.Context, film *solution) (*model, *solution, error) {
+// leastStart is the least relative spread that a fit starts from: at 0 it would stay.
+const leastStart = 0.02
+
+// climb fits the film with a spread of thickness, from the uniform film found and the
+// square of a relative spread, and returns its model with the solution.
+func (m *model) climb(ctx context.Context, film *solution, from float64) (*model, *solution, error) {
 	wide := *m
 	wide.spread = true
 	if m.coarse == m {
@@ -50,17 +52,11 @@ func (m *model) climb(ctx context.Context, film *solution) (*model, *solution, e
 		wide.coarse = &coarse
 	}
 	params := wide.params()
-	var best *solution
-	for _, spread := range []float64{0.04, 0.15} {
-		x := append([]float64(nil), film.x...)
-		x[pSpread2] = spread * spread
-		s, err := wide.solve(ctx, params, x)
-		if err != nil {
-			return nil, nil, err
-		}
-		if best == nil || s.cost < best.cost {
-			best = s
-		}
+	x := append([]float64(nil), film.x...)
+	x[pSpread2] = from
+	best, err := wide.solve(ctx, params, x)
+	if err != nil {
+		return nil, nil, err
 	}
 	return &wide, best, wide.covariance(best)
 }
@@ -98,7 +94,7 @@ func (v *Verdict) rungs(bare, film, spread *solution) {
 		if r.s == nil {
 			continue
 		}
-		rung := Rung{Model: r.name, Free: r.s.free(), ReducedChi2: r.s.chi2, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(widest, v.model.points),
+		rung := Rung{Model: r.name, Free: r.s.free(), ReducedChi2: r.s.given, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(widest, v.model.points),
 			Separable: v.separates(r.s), Chosen: r.name == v.Model, Interval: r.s == v.widest}
 		if below != nil {
 			rung.LikelihoodRatio = max(0, (below.cost-r.s.cost)/widest.inflation())

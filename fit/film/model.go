@@ -22,6 +22,7 @@ type model struct {
 	rows    int     // of residuals: points, or nodes where compressed
 	points  int     // measured
 	rest    float64 // of the sum of squares, which no film changes
+	loose   float64 // what the variance of the noise has been multiplied by
 	maxTau  float64 // optical thickness up to which the model holds, nm
 	coarse  *model  // the same, or a shorter one for scans and profiles
 	native  bool    // some curve has a native beam

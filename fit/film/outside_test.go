@@ -41,14 +41,26 @@ func TestAgainstSciPyAndR(t *testing.T) {
 		t.Run(problem["problem"], func(t *testing.T) {
 			spot := outsideSpot(t, problem)
 			f := NewFitter(spot.Setup)
-			short, err := f.Fit(ctx, spot)
-			require.NoError(t, err)
-			require.NotNil(t, short.model.curves[0].c, "the curves were compressed")
 			sigma, err := spot.noise()
 			require.NoError(t, err)
-			whole, err := f.fitAll(ctx, spot, sigma)
+			m, err := f.packed(spot, sigma, 0)
 			require.NoError(t, err)
-			require.Nil(t, whole.model.curves[0].c)
+			m.coarse = m
+			short, err := m.plainly(ctx)
+			require.NoError(t, err)
+			if !short.settled() { // too thick for the first level
+				m, err = f.packed(spot, sigma, 1)
+				require.NoError(t, err)
+				m.coarse = m
+				short, err = m.plainly(ctx)
+				require.NoError(t, err)
+			}
+			m, err = f.model(spot, sigma)
+			require.NoError(t, err)
+			m.coarse, err = f.coarse(spot, sigma)
+			require.NoError(t, err)
+			whole, err := m.plainly(ctx)
+			require.NoError(t, err)
 			for _, file := range outsideFits {
 				want := outsideFit(t, file, problem["problem"])
 				t.Run("compressed, "+file, func(t *testing.T) { againstOutside(t, want, short, 1e-8) })

@@ -177,7 +177,7 @@ func (v *Verdict) Curves() ([]FittedCurve, error) {
 	out := make([]FittedCurve, len(spot.Curves))
 	for k := range out {
 		c := &spot.Curves[k]
-		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, NoiseSD: sigma[k]}
+		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, NoiseSD: sigma[k] / math.Sqrt(v.model.loose)}
 	}
 	row := mat.NewVecDense(size, nil)
 	m.eachPoint(func(c *curve, i, at int) {

@@ -38,7 +38,7 @@ func TestAgainstSciPy(t *testing.T) {
 			for k, angle := range fourAngles {
 				s.Curves = append(s.Curves, film.Curve{NM: nm, R: columns[4*n+k], AngleDeg: angle, Pol: optics.U, NoiseSD: want.Sigma})
 			}
-			v, err := film.Fit(context.Background(), s)
+			v, err := film.FitPlainly(context.Background(), s)
 			require.NoError(t, err)
 			for name, got := range map[string]film.Estimate{
 				"thickness_nm": v.ThicknessNM, "porosity": v.Porosity, "bare_fraction": v.Bare, "scale": v.Scale, "solid_nm": v.SolidNM,

@@ -94,6 +94,7 @@ const (
 // spikes returns the points that stick out of a curve that is smooth around them.
 func (c *Curve) spikes(noise float64) (points []int) {
 	nm, r := c.NM, c.R
+	rough := 0
 	for i := 2; i+2 < len(r); i++ {
 		middle := 0.5 * (r[i-1] + r[i+1]) // nearly the line through them
 		if math.Abs(r[i]-middle) <= math.Abs(r[i+1]-r[i-1])+spikeNoise*noise {
@@ -104,9 +105,13 @@ func (c *Curve) spikes(noise float64) (points []int) {
 		after := lineAt(nm[i+1], nm[i-1], nm[i+2], r[i-1], r[i+2])
 		if math.Abs(r[i]-here) > spikeNoise*noise && math.Abs(r[i-1]-before) <= quietNoise*noise && math.Abs(r[i+1]-after) <= quietNoise*noise {
 			points = append(points, i)
+		} else if math.Abs(r[i]-here) > spikeNoise*noise {
+			rough++
 		}
 	}
-	if float64(len(points)) > max(1, spikeShare*float64(len(r))) {
+	// A spike makes its two neighbours look rough as well; more than that is a curve that
+	// bends, such as fringes on a coarse grid.
+	if float64(len(points)) > max(1, spikeShare*float64(len(r))) || rough > 2*len(points)+2 {
 		return nil
 	}
 	return points

@@ -54,9 +54,10 @@ type Setup struct {
 
 // Method is how curves are fitted; the zero value is what suits most.
 type Method struct {
-	Loss   fit.Loss // how far-off points count; the zero value counts their squares
-	Masks  []Window // wavelengths that are left out
-	Ladder bool     // fit all structures, though a simple one does
+	Loss    fit.Loss // how far-off points count; the zero value counts their squares
+	Masks   []Window // wavelengths that are left out
+	Ladder  bool     // fit all structures, though a simple one does
+	Uniform bool     // the thickness does not vary within a spot: no spread is looked for
 }
 
 // Spot is what one fit is about: the curves of one place on one coupon.
@@ -65,8 +66,9 @@ type Spot struct {
 	Curves []Curve
 	Pins   Pins
 
-	spikes  bool // some points were left out as spikes
-	leftOut int  // points inside masks, and spikes
+	joins   []float64 // detector joins of the spot that this one stands for; nil: its own
+	spikes  bool      // some points were left out as spikes
+	leftOut int       // points inside masks, and spikes
 }
 
 // Window is a range of wavelengths, nm, ends included.

@@ -16,7 +16,8 @@ import (
 //	bare fraction  that of the typical coupon is known to 0.10
 //
 // The typical coupon is the median over coupons and controls with a film. Nothing is
-// supported where blank and check standard disagree or the fit has not converged. The
+// supported where blank and check standard disagree, the fit is poor or has not
+// converged, or a shared parameter is far beyond what is known of it. The
 // limits are those of separable parameters, and for the solar value a tenth of what a
 // worn coating loses; common practice, no source.
 type Support struct{ Solar, Thickness, Bare Supported }
@@ -60,12 +61,17 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 		out.Solar.OK = false
 		out.Solar.Why = "no: the session has no dark blank and no check standard that could be used, and its reference has no certificate"
 	}
+	strange := s.unlikely()
 	for _, q := range []*Supported{&out.Solar, &out.Thickness, &out.Bare} {
 		switch {
 		case !s.Converged:
 			q.OK, q.Why = false, "no: the joint fit has not converged"
 		case !s.Agreement.Agree:
 			q.OK, q.Why = false, "no: "+s.Agreement.Why
+		case s.ReducedChi2 > PoorFit:
+			q.OK, q.Why = false, fmt.Sprintf("no: the joint fit is poor, with a reduced chi-square of %.3g", s.ReducedChi2)
+		case strange != "":
+			q.OK, q.Why = false, "no: "+strange
 		}
 	}
 	return out
@@ -89,6 +95,19 @@ func supported(what, unit, says string, u, limit float64) Supported {
 		s.Why = "no: " + figures
 	}
 	return s
+}
+
+// unlikely names a shared parameter that is far beyond what is known of it beforehand,
+// empty if none is: a blank that is not the glass it is taken for shows there.
+func (s *SessionFit) unlikely() string {
+	for i, p := range s.Shared {
+		prior := s.fit.params[i].Prior
+		if prior.SD > 0 && math.Abs(p.Value-prior.Mean) > unlikely*prior.SD {
+			return fmt.Sprintf("%s comes out at %.4g, %.0f standard deviations from what is known of it; a blank or its glass may not be what it is taken for",
+				p.Name, p.Value, math.Abs(p.Value-prior.Mean)/prior.SD)
+		}
+	}
+	return ""
 }
 
 // SessionU returns the part of the uncertainty of a quantity that comes from the

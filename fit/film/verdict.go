@@ -121,8 +121,8 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 		v.estimates()
 	}
 	var spread *solution
-	if m.wantsSpread(film) {
-		if spread, err = v.trySpread(ctx, film); err != nil {
+	if from, ok := m.wantsSpread(film); ok {
+		if spread, err = v.trySpread(ctx, film, from); err != nil {
 			return nil, err
 		}
 	}
@@ -135,8 +135,8 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 // trySpread fits the film with a spread. It is chosen when the likelihood ratio and
 // the criterion both call for it; where it only might be, it still widens the
 // uncertainties if it is separable.
-func (v *Verdict) trySpread(ctx context.Context, film *solution) (*solution, error) {
-	wide, spread, err := v.model.climb(ctx, film)
+func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (*solution, error) {
+	wide, spread, err := v.model.climb(ctx, film, from)
 	if err != nil || v.Model == ModelBare || v.limit != nil {
 		return spread, err
 	}
@@ -230,7 +230,7 @@ func (v *Verdict) estimate(d derived) Estimate {
 				sum += g * v.widest.cov.At(k, i)
 			}
 		}
-		return sum / sd
+		return sum / sd / v.widest.raised // what is known beforehand is not inflated
 	}
 	e.BySkeleton, e.ByGlass = part(pSkeleton), part(pGlass)
 	return e
@@ -296,14 +296,14 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 
 func (v *Verdict) quality() {
 	m := v.model
-	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.chi2, m.points
+	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.given, m.points
 	noise := 0.0
 	for k := range m.curves {
 		c := &m.curves[k]
 		noise += c.sigma * c.sigma * float64(c.points)
 	}
 	v.RMSResidual = v.chosen.rms
-	v.NoiseSD = math.Sqrt(noise / float64(v.Points))
+	v.NoiseSD = math.Sqrt(noise / m.loose / float64(v.Points))
 	v.EffectivePoints, v.LeftOut = v.chosen.share*float64(v.Points), m.spot.leftOut
 }
 
@@ -351,7 +351,7 @@ func (v *Verdict) flags() {
 	if v.model.spot.spikes {
 		say(FlagSpikes, "")
 	}
-	if v.chosen.share < correlatedShare && v.chosen.inflation() > 1 {
+	if v.chosen.share < correlatedShare && v.model.loose*v.chosen.inflation() > 1 {
 		say(FlagCorrelated, "")
 	}
 	if v.model.spot.Glass.Back == optics.Coated {

@@ -137,10 +137,9 @@ const leastSpread = 1e-3
 // spread of thickness.
 func (v *view) average(g *geometry, tilt, shift float64) {
 	v.clear()
-	single := quadrature{{0, 1}}
-	films, spread := single, 0.0
-	if g.spreads {
-		films, spread = gauss, math.Sqrt(g.spread2)
+	films, spread := quadrature{{0, 1}}, math.Sqrt(g.spread2)
+	if spread > 0 {
+		films = gauss
 	}
 	for _, r := range v.rays {
 		deg, slope := r.incidence(v.angle + tilt)
@@ -149,22 +148,24 @@ func (v *view) average(g *geometry, tilt, shift float64) {
 			v.addBare(r.weight, slope)
 		}
 		for _, f := range films {
-			d := g.d * (1 + spread*f.at)
-			v.film(d, g)
+			v.film(g.d * (1 + spread*f.at))
 			v.addFilm(r.weight*f.weight, slope, 1+spread*f.at)
-			if !g.spreads {
-				continue
+			if g.spreads && spread >= leastSpread {
+				v.addSpread(r.weight * f.weight * f.at * g.d / (2 * spread))
 			}
-			if spread < leastSpread {
-				v.film(g.d*(1+leastSpread*f.at), g)
-			}
-			v.addSpread(r.weight * f.weight * f.at * g.d / (2 * max(spread, leastSpread)))
+		}
+		if !g.spreads || spread >= leastSpread {
+			continue
+		}
+		for _, at := range [2]float64{-leastSpread, leastSpread} { // the limit: half the second derivative by thickness
+			v.film(g.d * (1 + at))
+			v.addSpread(r.weight * g.d / (4 * at))
 		}
 	}
 }
 
 // film evaluates one film into the scratch responses.
-func (v *view) film(d float64, g *geometry) {
+func (v *view) film(d float64) {
 	if len(v.one[0].R) == 0 { // only the spread is averaged over
 		n := len(v.layer.nm)
 		v.one = [2]optics.FilmResponse{optics.NewFilmResponse(n), optics.NewFilmResponse(n)}

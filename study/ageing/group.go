@@ -137,6 +137,10 @@ func (g *Grouper) Add(r *study.Result) {
 	}
 	c.Changes = "corrected"
 	k.change.add(r.CorrectedChange.Value)
+	if r.CorrectedShared.Valid() { // by the sessions, whose errors no number of coupons averages out
+		k.controlVar, k.controlDof = float64(r.CorrectedShared*r.CorrectedShared), math.Inf(1)
+		return
+	}
 	if r.CorrectedChange.U.Valid() {
 		k.controlVar = max(0, float64(r.CorrectedChange.U*r.CorrectedChange.U-r.Change.U*r.Change.U))
 		k.controlDof = max(1, float64(r.NControls)-1)
@@ -183,8 +187,8 @@ func (c *cell) reckon() {
 // interval fills the mean change, the spread and the 95 % interval.
 //
 // The variance of the mean is s²/n of the coupons plus that of the controls'
-// mean, which all coupons of a coating share, weighted by the coating's share of
-// the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
+// mean, or of the sessions, which all coupons of a coating share, weighted by the
+// coating's share of the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
 // 100:2008, G.4, clause from memory). With no controls it is the t interval.
 func (c *cell) interval(coupons []*couponSums) {
 	changes, control, coating := make([]float64, len(coupons)), map[string]*couponSums{}, map[string]int{}

@@ -204,7 +204,7 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	r.ChangeUnseen = unseen(f, base, r.Change)
 	r.State = against(&r, base)
 	if c.Role == study.Exposed {
-		b.correct(&r, c, base, f.Condition, f.Pull)
+		b.correct(&r, c, f, base)
 	}
 	return &r
 }
@@ -259,6 +259,15 @@ func covariance(f, base *study.Fit) float64 {
 	return sum
 }
 
+// sharedBySession returns the part of the uncertainty of a change, in pp, that comes from
+// the sessions of its two fits.
+func sharedBySession(f, base *study.Fit) study.Num {
+	if f.Session == base.Session {
+		return study.Num(100 * math.Abs(float64(f.SolarTSharedSession-base.SolarTSharedSession)))
+	}
+	return study.Num(100 * math.Hypot(float64(f.SolarTSharedSession), float64(base.SolarTSharedSession)))
+}
+
 // gainKept is gain over gain0, null where the initial gain is below minGain
 // uncertainties. Its uncertainty is propagated to first order, which minGain
 // makes good enough.
@@ -304,7 +313,7 @@ func against(r *study.Result, base *study.Fit) study.State {
 
 // correct corrects the change by the study's route: by the controls' mean change, or, in
 // sessions, by having taken out of both values what their sessions share.
-func (b *Book) correct(r *study.Result, c *study.Coupon, base *study.Fit, condition string, pull int) {
+func (b *Book) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	r.Correction = string(b.route)
 	if b.route == study.RouteSession {
 		alone := slices.Contains(r.Flags, FlagNoSession)
@@ -313,13 +322,16 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, base *study.Fit, condit
 			r.Flags = append(r.Flags, FlagNoSession)
 		case !alone:
 			r.CorrectedChange = r.Change
+			if base != nil && f != base {
+				r.CorrectedShared = sharedBySession(f, base)
+			}
 		}
 		return
 	}
 	if b.route != study.RouteControls {
 		return
 	}
-	m := b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, pull}, condition})
+	m := b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, f.Pull}, f.Condition})
 	r.NControls = study.Num(m.n)
 	if m.n == 0 {
 		r.Flags = append(r.Flags, FlagNoControl)

@@ -19,7 +19,8 @@
 // The first that holds:
 //
 //	unclear   not converged, reduced chi-square above 3, or thickness, porosity
-//	          or bare fraction not separable while the model has a film
+//	          or bare fraction not separable; without a film: noise that would hide
+//	          even a thick one
 //	stripped  no film (model bare), or less solid left than the larger of 3 nm
 //	          and twice its standard uncertainty
 //	patchy    bare fraction at least 0.05 and at least twice its uncertainty
@@ -256,7 +257,7 @@ const (
 func state(v *film.Verdict, base *Baseline) study.State {
 	solid := v.SolidNM
 	switch {
-	case !v.Converged || v.ReducedChi2 > film.PoorFit || v.Model == film.ModelFilm && !v.Separable():
+	case !v.Converged || v.ReducedChi2 > film.PoorFit || !v.Separable():
 		return study.Unclear
 	case v.Model == film.ModelBare || solid.Value < max(strippedNM, certainty*known(solid.U)):
 		return study.Stripped

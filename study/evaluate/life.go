@@ -4,10 +4,26 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"wane/fit/film"
 	"wane/study"
 )
+
+// FlagNotJoint marks a row that a joint fit of the pulls of its spot had to leave out: its
+// values are those of the fit by itself.
+const FlagNotJoint = "not-joint"
+
+// alone returns copies of fits that say so.
+func alone(fits []*study.Fit) []*study.Fit {
+	out := make([]*study.Fit, len(fits))
+	for i, f := range fits {
+		own := *f
+		own.Result.Flags = append(slices.Clone(f.Result.Flags), FlagNotJoint)
+		out[i] = &own
+	}
+	return out
+}
 
 // Life evaluates all pulls of one spot together: the index of the glass and that of the
 // coating's skeleton are the same at all of them, the film is another at each. It returns
@@ -32,7 +48,7 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit) ([]*study.
 	joint, err := film.FitLife(ctx, pulls, 1)
 	var in *film.InputError
 	if errors.As(err, &in) {
-		return fits, nil
+		return alone(fits), nil
 	}
 	if err != nil {
 		return nil, err
@@ -42,6 +58,7 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit) ([]*study.
 		s, p := &sittings[i], joint.Spots[i]
 		out[i] = fits[i]
 		if p.Err != nil {
+			out[i] = alone(fits[i : i+1])[0]
 			continue
 		}
 		f := &study.Fit{Result: study.NewResult(), Digest: fits[i].Digest}
