@@ -57,4 +57,6 @@ type Entry struct {
 	Verb    string // the command: enrol, intake, fit ...
 	Why     string // a person's reason, may be empty
 	Summary string // what was done, in words
+
+	Software string // the program that did it, empty if it did not say
 }

@@ -54,6 +54,13 @@ type Roster struct {
 	Coupons   []Coupon
 	Pulls     []Pull
 	Glasses   []Glass
+
+	Instruments []Instrument
+	Events      []Event
+	References  []Reference
+	Standards   []Standard
+	Sessions    []Session
+	Checks      []StandardReading
 }
 
 // Place is where a curve belongs: the reading's identity in the study.

@@ -8,14 +8,24 @@ import (
 	"wane/study/desk"
 )
 
-const enrolLong = `Register coatings, coupons, exposures and pulls from rosters: comma-separated
-tables whose headers tell them apart.
+const enrolLong = `Register coatings, coupons, exposures and pulls, and instruments, references, check
+standards and sessions, from rosters: comma-separated tables whose headers tell them
+apart.
 
-  coupons    coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
-  exposures  exposure,protocol,site,dose_unit,start
-  pulls      exposure,pull,dose,date
+  coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
+  exposures    exposure,protocol,site,dose_unit,start
+  pulls        exposure,pull,dose,date
+  instruments  instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join
+  events       instrument,date,event
+  references   reference,serial,certificate,issued,expires,u_scale,values
+  standards    standard,serial,certificate,issued,expires,quantity,wavelength_nm,
+               angle_deg,polarisation,value,u
+  sessions     session,instrument,date,operator,reference,humidity_percent,
+               temperature_c,condition
+  readings of check standards
+               session,standard,angle_deg,polarisation,value (and replicate)
 
-All files of one call are registered together or not at all. An identical row
+A column note may follow in the register's. All files of one call are registered together or not at all. An identical row
 again adds nothing; a differing one is refused.
 ` + exitCodes
 
@@ -39,6 +49,9 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 		}
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled %d exposures, %d pulls, %d coupons and %d glass tables; identical rows add nothing\n",
 			n.Exposures, n.Pulls, n.Coupons, n.Glasses)
+		if words := n.Registered.String(); words != "" && err == nil {
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "registered %s\n", words)
+		}
 		return err
 	})
 }

@@ -26,6 +26,11 @@ against dose: coupons faint, the groups' means with their intervals.
 With --joint, all pulls of each spot are fitted together, now: glass and coating are
 the same through its life, the film is another at each pull, and the changes come
 from that fit. Nothing is stored.
+
+With --independent, the thicknesses that wane measure took in stand beside the fitted
+ones, with fitted minus independent and its uncertainty. A spot that was measured by
+several methods has several rows; one that was not measured itself is compared with
+its coupon as a whole.
 ` + exitCodes
 
 type resultsOptions struct {
@@ -34,6 +39,7 @@ type resultsOptions struct {
 	by     string
 	figure string
 	joint  bool
+	beside bool
 }
 
 func (o *resultsOptions) options() desk.ResultsOptions { return desk.ResultsOptions{Joint: o.joint} }
@@ -50,6 +56,7 @@ func newResultsCommand() *cobra.Command {
 	bindFormat(cmd, &o.format)
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
 	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that")
+	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses by other methods, and fitted minus independent")
 	cmd.Flags().StringVar(&o.figure, "figure", "", "draw change against dose into this file, .svg or .png (by coating, unless --by says otherwise)")
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
@@ -72,6 +79,9 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 			return err
 		}
 	}
+	if o.by != "" && o.beside {
+		return usagef("leave one of them out", "--independent compares spots, which --by puts into groups")
+	}
 	if err := checkFigure(o.figure); err != nil {
 		return err
 	}
@@ -85,6 +95,8 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		switch {
 		case o.by != "":
 			return groups(cmd, d, w, o)
+		case o.beside:
+			return resultsBeside(cmd, d, w, o)
 		case o.format == "table":
 			return resultTable(cmd, d, w, o)
 		}

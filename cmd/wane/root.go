@@ -33,7 +33,8 @@ func newRootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usagef(fmt.Sprintf("see %s --help", cmd.CommandPath()), "%v", err)
 	})
-	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(),
-		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand())
+	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(), newCheckCommand(),
+		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
+		newMeasureCommand(), newTraceCommand(), newExportCommand())
 	return root
 }

@@ -15,18 +15,27 @@ import (
 )
 
 // Enrolled counts what enrol added.
-type Enrolled struct{ Exposures, Coupons, Pulls, Glasses int }
+type Enrolled struct {
+	Exposures, Coupons, Pulls, Glasses int
+	Registered
+}
 
 // None reports whether everything was known already.
 func (e Enrolled) None() bool { return e == Enrolled{} }
 
 func (e Enrolled) summary() string {
-	return fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables", e.Exposures, e.Pulls, e.Coupons, e.Glasses)
+	s := fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables", e.Exposures, e.Pulls, e.Coupons, e.Glasses)
+	if e.Registered != (Registered{}) {
+		s += "; registered " + e.Registered.String()
+	}
+	return s
 }
 
 // Enrol registers the rows of roster files, all or none: exposures, coupons and
-// pulls, told apart by their headers, resolved together and with what the study
-// holds. Glass tables that coupons name are read relative to the roster's folder.
+// pulls, and the register of instruments, references, check standards and sessions. They
+// are told apart by their headers, and resolved together and with what the study
+// holds. Glass tables that coupons name, and tables that references name, are read
+// relative to the roster's folder.
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster intake.Roster
 	for _, name := range files {
@@ -42,11 +51,17 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := loadReferences(&roster); err != nil {
+		return nil, err
+	}
 	n := &Enrolled{}
 	entry := d.entry("enrol", "")
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
 		*n = Enrolled{}
 		if err := addRoster(tx, &roster, glasses, n); err != nil {
+			return err
+		}
+		if err := addRegister(tx, &roster, &n.Registered); err != nil {
 			return err
 		}
 		whole, err := tx.Roster()

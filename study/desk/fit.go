@@ -43,7 +43,8 @@ type FitOptions struct {
 }
 
 // Fit evaluates the units whose fit is missing or stale: new readings, a changed
-// roster or a new version of the model.
+// roster or register, or a new version of the model. What the register says of a session
+// holds for the units all of whose readings name it.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	roster, err := d.store.Roster(ctx)
 	if err != nil {
@@ -84,21 +85,23 @@ type bench struct {
 	desk       *Desk
 	roster     *study.Roster
 	coupons    map[string]*study.Coupon
+	conditions map[string]evaluate.Conditions     // by session
 	evaluators []map[setupKey]*evaluate.Evaluator // by worker
 	inside     int                                // goroutines inside one job
 }
 
 func (d *Desk) newBench(roster *study.Roster, workers int) *bench {
-	b := &bench{desk: d, roster: roster, coupons: couponsByCode(roster), inside: 1}
+	b := &bench{desk: d, roster: roster, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
 	for range workers {
 		b.evaluators = append(b.evaluators, map[setupKey]*evaluate.Evaluator{})
 	}
 	return b
 }
 
-// setupKey is what makes two coupons need the same evaluator.
+// setupKey is what makes two units need the same evaluator. The conditions of sessions of
+// which nothing is registered are empty.
 type setupKey struct {
-	glass, back, mm string
+	glass, back, mm, conditions string
 }
 
 // fitJob is what is evaluated at once: a unit, or, in a study that corrects by sessions,
@@ -111,6 +114,7 @@ type fitJob struct {
 // jobUnit is a unit with the digest that its fit will have and that of the fit it has.
 type jobUnit struct {
 	study.Unit
+	session     string // of its readings, empty if they name none or several
 	digest, fit [32]byte
 }
 
@@ -124,7 +128,10 @@ func (b *bench) jobs(units []store.Unit) []fitJob {
 	settings, of := b.desk.Settings(), map[string]int{}
 	for i := range units {
 		u := &units[i]
-		unit := jobUnit{u.Unit, evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
+		unit := jobUnit{u.Unit, u.Session, evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
+		if c, known := b.conditions[u.Session]; known {
+			unit.digest = c.Digest(unit.digest)
+		}
 		if settings.Correction != study.RouteSession {
 			jobs = append(jobs, fitJob{units: []jobUnit{unit}})
 			continue
@@ -176,7 +183,7 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (fitOutcome, er
 			return out, err
 		}
 		coupon := b.coupons[u.Coupon]
-		e, err := b.evaluator(worker, coupon)
+		e, err := b.evaluator(worker, coupon, u.session)
 		switch {
 		case err != nil:
 			if err := out.add(u, evaluate.NotEvaluated(coupon.Role, u.Unit), err); err != nil {
@@ -226,14 +233,21 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	return nil
 }
 
-func (b *bench) evaluator(worker int, c *study.Coupon) (*evaluate.Evaluator, error) {
-	key := setupKey{c.Glass, c.Back, fmt.Sprint(c.GlassMM)}
+func (b *bench) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
+	conditions, known := b.conditions[session]
+	key := setupKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM)}
+	if known {
+		key.conditions = conditions.Key()
+	}
 	if e := b.evaluators[worker][key]; e != nil {
 		return e, nil
 	}
 	setup, err := evaluate.CouponSetup(c, b.desk.Settings().Mixing, b.roster.Glasses)
 	if err != nil {
 		return nil, err
+	}
+	if known {
+		setup = conditions.Under(setup)
 	}
 	e, err := evaluate.NewEvaluator(setup)
 	if err != nil {

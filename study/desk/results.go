@@ -77,23 +77,30 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit) ([]
 		if len(at[p]) < 2 {
 			continue
 		}
-		e, err := b.evaluator(0, coupon)
-		var refused *study.Refusal
-		if errors.As(err, &refused) {
-			continue // its rows say that they are not evaluated
-		}
-		if err != nil {
-			return nil, err
-		}
 		var sittings []evaluate.Sitting
 		var own []*study.Fit
 		for _, i := range at[p] {
+			session := fits[i].Session
+			if slices.Contains(fits[i].Result.Flags, evaluate.FlagSessions) {
+				session = ""
+			}
+			e, err := b.evaluator(0, coupon, session)
+			var refused *study.Refusal
+			if errors.As(err, &refused) {
+				break // its rows say that they are not evaluated
+			}
+			if err != nil {
+				return nil, err
+			}
 			readings, err := v.Readings(fits[i].Unit)
 			if err != nil {
 				return nil, err
 			}
 			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: fits[i].Unit, Readings: readings})
 			own = append(own, fits[i])
+		}
+		if len(sittings) < len(at[p]) {
+			continue
 		}
 		joint, err := evaluate.Life(ctx, sittings, own)
 		if err != nil {

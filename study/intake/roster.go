@@ -12,6 +12,13 @@ type Roster struct {
 	Exposures []Line[study.Exposure]
 	Coupons   []Line[study.Coupon]
 	Pulls     []Line[study.Pull]
+
+	Instruments []Line[study.Instrument]
+	Events      []Line[study.Event]
+	References  []Line[study.Reference] // without their curves, which the path in Table leads to
+	Standards   []Line[study.Standard]
+	Sessions    []Line[study.Session]
+	Checks      []Line[study.StandardReading]
 }
 
 var (
@@ -20,8 +27,8 @@ var (
 	pullColumns     = []string{"exposure", "pull", "dose", "date"}
 )
 
-// Add reads one file: coupons, exposures or pulls, told apart by the header. A
-// refusal leaves r as it was. What rows say of one another is not checked here.
+// Add reads one file: coupons, exposures, pulls or a part of the register, told apart
+// by the header. A refusal leaves r as it was. What rows say of one another is not checked here.
 func (r *Roster) Add(name string, data []byte) error {
 	s, err := openSheet(name, data)
 	if err != nil {
@@ -30,14 +37,18 @@ func (r *Roster) Add(name string, data []byte) error {
 	next := *r
 	switch {
 	case slices.Contains(s.columns, "coupon"):
-		next.Coupons, err = readRows(s, couponColumns, next.Coupons, (*sheetRow).coupon)
+		next.Coupons, err = readRows(s, couponColumns, nil, next.Coupons, (*sheetRow).coupon)
 	case slices.Contains(s.columns, "pull"):
-		next.Pulls, err = readRows(s, pullColumns, next.Pulls, (*sheetRow).pull)
+		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*sheetRow).pull)
 	case slices.Contains(s.columns, "protocol"):
-		next.Exposures, err = readRows(s, exposureColumns, next.Exposures, (*sheetRow).exposure)
+		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*sheetRow).exposure)
 	default:
-		return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.columns, ","),
-			Try: "coupons have " + strings.Join(couponColumns, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",")}
+		known := false
+		if known, err = next.addRegister(s); !known {
+			return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.columns, ","),
+				Try: "coupons have " + strings.Join(couponColumns, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
+					"; " + registerHeaders()}
+		}
 	}
 	if err == nil {
 		*r = next
@@ -45,8 +56,8 @@ func (r *Roster) Add(name string, data []byte) error {
 	return err
 }
 
-func readRows[T any](s *sheet, columns []string, into []Line[T], read func(*sheetRow) T) ([]Line[T], error) {
-	if err := s.names(columns, nil); err != nil {
+func readRows[T any](s *sheet, columns, optional []string, into []Line[T], read func(*sheetRow) T) ([]Line[T], error) {
+	if err := s.names(columns, optional); err != nil {
 		return nil, err
 	}
 	into = slices.Clip(into)

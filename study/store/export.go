@@ -185,22 +185,23 @@ func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[i
 	return places, err
 }
 
+// Original is [View.Original] of a moment of its own.
+func (s *Store) Original(ctx context.Context, sum [sha256.Size]byte) (*study.Export, error) {
+	return view(ctx, s, func(v *View) (*study.Export, error) { return v.Original(sum) })
+}
+
 // Original returns an export as it was taken in, byte for byte. One that is not
 // in the study is refused.
-func (s *Store) Original(ctx context.Context, sum [sha256.Size]byte) (export *study.Export, err error) {
-	err = s.snapshot(ctx, func(q querier) error {
-		e, err := exportTable.one(ctx, q, "FROM export WHERE sha256 = ?", sum[:])
-		if err != nil {
-			return err
-		}
-		if e == nil {
-			return &study.Refusal{File: s.path, Fault: fmt.Sprintf("no export with SHA-256 %x was taken in", sum), Try: "take it in first"}
-		}
-		export = &study.Export{Name: e.text(exportName), SHA256: sum}
-		export.Data, err = s.original(ctx, q, e)
-		return err
-	})
-	return export, err
+func (v *View) Original(sum [sha256.Size]byte) (*study.Export, error) {
+	e, err := exportTable.one(v.ctx, v.q, "FROM export WHERE sha256 = ?", sum[:])
+	if err != nil {
+		return nil, v.refuse(err)
+	}
+	if e == nil {
+		return nil, &study.Refusal{File: v.store.path, Fault: fmt.Sprintf("no export with SHA-256 %x was taken in", sum), Try: "take it in first"}
+	}
+	data, err := v.store.original(v.ctx, v.q, e)
+	return &study.Export{Name: e.text(exportName), SHA256: sum, Data: data}, v.refuse(err)
 }
 
 // original returns the bytes of the export e.

@@ -16,7 +16,7 @@ var (
 	Normalise = normalise
 )
 
-const NewestVersion = 2
+const NewestVersion = 4
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {

@@ -13,6 +13,7 @@ var (
 	logRows    = logTable.column("rows")
 	logContent = logTable.column("content")
 	logHash    = logTable.column("hash")
+	logProgram = logTable.column("software")
 )
 
 // line is what the next line of the log needs of the last one.
@@ -45,7 +46,7 @@ func (l line) next(r row) []byte {
 // enter appends entry to the log.
 func (tx *Tx) enter(last line, entry *study.Entry) error {
 	r := row{tx.log, entry.At, nullText(entry.Who), entry.Verb, nullText(entry.Why), nullText(entry.Summary),
-		tx.tally.rows, tx.tally.content(), nil}
+		tx.tally.rows, tx.tally.content(), nil, nullText(entry.Software)}
 	r[logHash] = last.next(r)
 	args := append(append([]any(nil), r...), int64(checksum(appendRow(nil, logTable, r))))
 	return tx.exec(logTable.insert, args...)
@@ -60,11 +61,13 @@ func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 			if fault := last.follow(r); fault != "" {
 				return &damage{"log", r.whole(0), fault}
 			}
-			return yield(study.Entry{
-				Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4), Summary: r.text(5),
-			})
+			return yield(entryOf(r))
 		})
 	})
+}
+
+func entryOf(r row) study.Entry {
+	return study.Entry{Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4), Summary: r.text(5), Software: r.text(logProgram)}
 }
 
 // follow makes r the last line and says what is wrong if it does not follow the

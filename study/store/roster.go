@@ -172,11 +172,15 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 	if err != nil {
 		return nil, err
 	}
-	return roster, glassTable.each(ctx, q, "FROM glass ORDER BY glass", nil, func(r row) error {
+	err = glassTable.each(ctx, q, "FROM glass ORDER BY glass", nil, func(r row) error {
 		g, err := glassOf(r)
 		roster.Glasses = append(roster.Glasses, g)
 		return err
 	})
+	if err != nil {
+		return nil, err
+	}
+	return roster, readRegister(ctx, q, roster)
 }
 
 // glassOf returns the table of a glass in a row.

@@ -36,10 +36,25 @@ var (
 	fitTable = newTable(9, "fit", "id log coupon pull spot condition session digest state "+
 		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitSharedColumns), " "))
 
-	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable, gridTable, readingTable, fitTable}
+	// The register, which came with version 3.
+	instrumentTable     = newTable(10, "instrument", "id log instrument serial kind cone_deg slit_nm join_nm u_join note")
+	eventTable          = newTable(11, "event", "id log instrument date event note")
+	referenceTable      = newTable(12, "reference", "id log reference issued serial certificate expires u_scale curves sha256 note")
+	referenceCurveTable = newTable(13, "reference_curve", "id log reference issued angle_deg polarisation points first_nm last_nm nm_packed values_packed u_packed")
+	standardTable       = newTable(14, "standard", "id log standard issued angle_deg polarisation serial certificate expires quantity wavelength_nm value u note")
+	sessionTable        = newTable(15, "session", "id log session instrument date operator reference humidity_percent temperature_c condition note")
+
+	standardReadingTable = newTable(16, "standard_reading", "id log session standard angle_deg polarisation replicate value")
+
+	// Version 4.
+	measurementTable = newTable(17, "measurement", "id log coupon pull spot condition quantity value u unit method date replicate operator note export line picture")
+
+	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable, gridTable, readingTable, fitTable,
+		instrumentTable, eventTable, referenceTable, referenceCurveTable, standardTable, sessionTable, standardReadingTable,
+		measurementTable}
 
 	// logTable stands apart: its rows are numbered by number and belong to no line.
-	logTable = newTable(-1, "log", "number at who verb why summary rows content hash")
+	logTable = newTable(-1, "log", "number at who verb why summary rows content hash software")
 )
 
 func newTable(index int, name, columns string) *table {

@@ -29,6 +29,10 @@ func filled(t testing.TB) string {
 		put(t, s, fitOf(u, 1))
 	}
 	put(t, s, fitOf(study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 2))
+	gauges, picture := file("gauges.csv", "a made-up table"), file("edge.png", "made up")
+	_, err := measure(t, s, gauges, gauged(), &picture)
+	require.NoError(t, err)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), register))
 	require.NoError(t, s.Close())
 	return path
 }
@@ -47,7 +51,7 @@ func tamper(t testing.TB, path string, do func(*sql.DB)) {
 		drop, restore = append(drop, "DROP TRIGGER "+name), append(restore, text)
 	}
 	require.NoError(t, rows.Close())
-	require.Len(t, drop, 25)
+	require.Len(t, drop, 25+2*7+2+3)
 	run(t, db, strings.Join(drop, ";"))
 	do(db)
 	run(t, db, strings.Join(restore, ";"))
@@ -81,6 +85,13 @@ var readers = map[string]func(context.Context, *store.Store) error{
 	"log": func(ctx context.Context, s *store.Store) error {
 		return s.Log(ctx, func(study.Entry) error { return nil })
 	},
+	"measurements": func(ctx context.Context, s *store.Store) error {
+		return s.View(ctx, func(v *store.View) error { return v.Measurements(func(study.Measurement) error { return nil }) })
+	},
+	"picture": func(ctx context.Context, s *store.Store) error {
+		_, err := s.Original(ctx, file("", "made up").SHA256)
+		return err
+	},
 	"original": func(ctx context.Context, s *store.Store) error {
 		e, _ := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
 		_, err := s.Original(ctx, e.SHA256)
@@ -105,11 +116,14 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"a spectrum altered", "UPDATE reading SET values_packed = (SELECT values_packed FROM reading WHERE id = 2) WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
 		{"a fit altered", "UPDATE fit SET thickness_nm = 120.5 WHERE id = 4", "table fit, row 4: its checksum is wrong", "fits"},
 		{"a fit made current again", "UPDATE fit SET superseded_by = 1 WHERE id = 4; UPDATE fit SET superseded_by = NULL WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", "fits"},
+		{"a measurement altered", "UPDATE measurement SET value = value + 1e-9", "table measurement, row 1: its checksum is wrong", "measurements"},
+		{"a picture altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 1) WHERE id = 5", "table original, row 5: its checksum is wrong", "picture"},
+		{"a picture gone", "DELETE FROM export WHERE id = 5", "it refers to a row of table export that is not there", "measurements"},
 		{"a checksum altered", "UPDATE coupon SET crc = crc + 1 WHERE id = 1", "table coupon, row 1: its checksum is wrong", "roster"},
 		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2", "table log, row 2: its checksum is wrong", "log"},
 		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing", "log"},
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing", "log"},
-		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 10: this line is missing, and 1 rows were added under it", ""},
+		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 12: this line is missing, and 10 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
 		{"the last row removed", "DELETE FROM coupon WHERE id = 6", "table log, row 2: 11 rows were added under this line, 10 are there", ""},
@@ -176,7 +190,8 @@ func forge(t testing.TB, db *sql.DB, table, code, column, to string) {
 func TestTriggersRefuseChanges(t *testing.T) {
 	path := filled(t)
 	db := raw(t, path)
-	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit", "log"}
+	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit", "log",
+		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+)
+
+const exportLong = `Give out what the study holds, in open formats. Say which:
+
+  --originals DIR  the files that it keeps (exports, tables of measurements, pictures),
+                   byte for byte under their names, into a folder that is new or empty,
+                   with SHA256SUMS beside them: sha256sum -c SHA256SUMS checks them
+  --spectra        the spectra as CSV, one row for each point
+  --measurements   what other instruments read, as CSV
+
+With names, of files as they were taken in or eight digits or more of their SHA-256,
+only these files, or what came from them. The results are given out by wane results
+--format csv, the history by wane log, and all of it together by wane backup.
+` + exitCodes
+
+type exportOptions struct {
+	study                 studyOptions
+	originals             string
+	spectra, measurements bool
+}
+
+func newExportCommand() *cobra.Command {
+	o := &exportOptions{}
+	cmd := &cobra.Command{
+		Use: "export [NAME...]", Short: "originals, spectra and measurements out", Long: exportLong,
+		Example: "  wane export --originals originals\n  wane export --spectra > points.csv\n  wane export --originals one A01-pull1.csv",
+		Args:    cobra.ArbitraryArgs,
+		RunE:    func(cmd *cobra.Command, args []string) error { return runExport(cmd, o, args) },
+	}
+	o.study.bind(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.originals, "originals", "", "write the files that the study keeps into this folder")
+	f.BoolVar(&o.spectra, "spectra", false, "print the spectra as CSV, one row for each point")
+	f.BoolVar(&o.measurements, "measurements", false, "print what other instruments read as CSV")
+	return cmd
+}
+
+func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
+	asked := 0
+	for _, flag := range []string{"originals", "spectra", "measurements"} {
+		if cmd.Flags().Changed(flag) {
+			asked++
+		}
+	}
+	if asked != 1 || o.originals == "" && !o.spectra && !o.measurements {
+		return usagef("say what: --originals DIR, --spectra or --measurements", "wane export takes one of --originals, --spectra and --measurements")
+	}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		w := cmd.OutOrStdout()
+		switch {
+		case o.spectra:
+			return exportSpectra(cmd, d, w, names)
+		case o.measurements:
+			return exportMeasurements(cmd, d, w, names)
+		}
+		out, err := d.ExportOriginals(cmd.Context(), o.originals, names)
+		if err != nil {
+			return err
+		}
+		for _, n := range out.Notes {
+			fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+		}
+		_, err = fmt.Fprintf(w, "wrote %d files with %d bytes and SHA256SUMS into %s\n", out.Files, out.Bytes, o.originals)
+		return err
+	})
+}
+
+// exportSpectra prints one row for each point, as it is stored.
+func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
+	out := csv.NewWriter(w)
+	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate", "session", "operator", "geometry",
+		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value"}
+	if err := out.Write(header); err != nil {
+		return err
+	}
+	var nm, value []byte
+	err := d.Spectra(cmd.Context(), names, func(r *study.Reading, from desk.TracedFile) error {
+		if err := cmd.Context().Err(); err != nil {
+			return err
+		}
+		row := []string{r.Coupon, strconv.Itoa(r.Pull), r.Spot, r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
+			r.Session, r.Operator, r.Geometry, number(r.OrientationDeg), from.Name, from.SHA256, strconv.Itoa(r.Column), "", ""}
+		for i := range r.NM {
+			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
+			row[len(row)-2], row[len(row)-1] = string(nm), string(value)
+			if err := out.Write(row); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// exportMeasurements prints the measurements in the columns of their tables, with what
+// they came from.
+func exportMeasurements(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
+	out := csv.NewWriter(w)
+	header := []string{"coupon", "pull", "spot", "condition", "quantity", "value", "u", "unit", "method", "date", "replicate", "operator", "note",
+		"table", "table_sha256", "line", "picture", "picture_sha256"}
+	if err := out.Write(header); err != nil {
+		return err
+	}
+	err := d.Measurements(cmd.Context(), names, func(m *study.Measurement, table, picture desk.TracedFile) error {
+		return out.Write([]string{m.Coupon, strconv.Itoa(m.Pull), m.Spot, m.Condition, m.Quantity, number(m.Value), number(m.U), m.Unit(), m.Method, m.Date,
+			strconv.Itoa(m.Replicate), m.Operator, m.Note, table.Name, table.SHA256, strconv.Itoa(m.Line), picture.Name, picture.SHA256})
+	})
+	if err != nil {
+		return err
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// number writes a number so that it reads back as the same, empty if it is null.
+func number(n study.Num) string { return string(appendNum(nil, n, "")) }

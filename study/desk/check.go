@@ -1,0 +1,226 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/store"
+)
+
+// CheckOptions say what of the check is wanted; empty is all.
+type CheckOptions struct{ Session, Standard string }
+
+// SessionCheck is what the check standards say of one session.
+type SessionCheck struct {
+	study.Session        // of a session that is not registered only the name
+	Registered    bool   // readings name it, and nobody registered it, if not
+	Trust         bool   // nothing speaks against it
+	Why           string // what does, or what it was judged by
+	Changes       []study.Event
+	Checks        []StandardCheck
+}
+
+// StandardCheck is one check standard at one angle and polarisation in a session.
+type StandardCheck struct {
+	Standard     string
+	Quantity     string // R or T at WavelengthNM, solar_R or solar_T
+	WavelengthNM study.Num
+	AngleDeg     float64
+	Polarisation string
+	Readings     int     // replicates
+	Value        float64 // their mean
+	Certificate  string  // that held; empty: none was issued by then
+	Expires      string
+	Certified    study.Measure
+	evaluate.Judged
+}
+
+// Check judges each session by its check standards: by their certificates until there is
+// a chart of the instrument, see [evaluate.JudgeChecks], and by the certificate of its
+// reference. A chart restarts with an event of the instrument (one on the day of a
+// session counts as before it), and with another reference or another certificate of it.
+// A session is not trusted if it has no reading of a check standard, if one is out of
+// limits, and if a certificate had expired or there was none.
+//
+// Sessions come in the order of date and name, each as it is whatever is asked for.
+// Those that readings name and nobody registered come last.
+func (d *Desk) Check(ctx context.Context, opt CheckOptions) ([]SessionCheck, error) {
+	var roster *study.Roster
+	var read []string
+	err := d.store.View(ctx, func(v *store.View) (err error) {
+		if roster, err = v.Roster(); err == nil {
+			read, err = v.SessionsRead()
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return selectChecks(checkSessions(roster, read), roster, opt)
+}
+
+// checkKey is what a chart is of.
+type checkKey struct {
+	instrument, standard string
+	angleDeg             float64
+	polarisation         string
+}
+
+func (k checkKey) compare(l checkKey) int {
+	return cmp.Or(strings.Compare(k.instrument, l.instrument), strings.Compare(k.standard, l.standard), cmp.Compare(k.angleDeg, l.angleDeg), strings.Compare(k.polarisation, l.polarisation))
+}
+
+// checkSessions judges all sessions of the roster, and those that only readings name.
+func checkSessions(roster *study.Roster, read []string) []SessionCheck {
+	sessions := make([]SessionCheck, len(roster.Sessions))
+	for i, s := range roster.Sessions {
+		sessions[i] = SessionCheck{Session: s, Registered: true}
+	}
+	slices.SortFunc(sessions, func(a, b SessionCheck) int {
+		return cmp.Or(strings.Compare(a.Date, b.Date), strings.Compare(a.Session.Session, b.Session.Session))
+	})
+	at, last := map[string]int{}, map[string]string{} // by session; date of the last session by instrument
+	for i := range sessions {
+		s := &sessions[i]
+		at[s.Session.Session] = i
+		s.Changes = changes(roster, s.Instrument, last[s.Instrument], s.Date)
+		last[s.Instrument] = s.Date
+	}
+	readings := map[checkKey]map[int][]float64{} // by session
+	for _, c := range roster.Checks {
+		i, known := at[c.Session]
+		if !known {
+			continue // which verify reports
+		}
+		key := checkKey{sessions[i].Instrument, c.Standard, c.AngleDeg, c.Polarisation}
+		if readings[key] == nil {
+			readings[key] = map[int][]float64{}
+		}
+		readings[key][i] = append(readings[key][i], c.Value)
+	}
+	keys := make([]checkKey, 0, len(readings))
+	for k := range readings {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, checkKey.compare)
+	for _, k := range keys {
+		judge(roster, sessions, k, readings[k])
+	}
+	for i := range sessions {
+		sessions[i].conclude(roster)
+	}
+	for _, name := range read {
+		if _, known := at[name]; !known {
+			sessions = append(sessions, SessionCheck{Session: study.Session{Session: name, HumidityPercent: study.Null(), TemperatureC: study.Null()}, Why: "readings name it, and nobody registered it"})
+		}
+	}
+	return sessions
+}
+
+// changes returns the events of an instrument after one date and up to another.
+func changes(roster *study.Roster, instrument, after, upTo string) []study.Event {
+	var found []study.Event
+	for _, e := range roster.Events {
+		if e.Instrument == instrument && e.Date > after && e.Date <= upTo {
+			found = append(found, e)
+		}
+	}
+	return found
+}
+
+// judge adds the checks of one chart to the sessions in which the standard was read.
+func judge(roster *study.Roster, sessions []SessionCheck, key checkKey, values map[int][]float64) {
+	order := make([]int, 0, len(values))
+	for i := range values {
+		order = append(order, i)
+	}
+	slices.Sort(order)
+	points, checks := make([]evaluate.CheckPoint, len(order)), make([]StandardCheck, len(order))
+	for n, i := range order {
+		s := &sessions[i]
+		mean := 0.0
+		for _, v := range values[i] {
+			mean += v / float64(len(values[i]))
+		}
+		c := StandardCheck{Standard: key.standard, WavelengthNM: study.Null(), AngleDeg: key.angleDeg, Polarisation: key.polarisation,
+			Readings: len(values[i]), Value: mean, Certified: study.NoMeasure()}
+		if held := roster.StandardOn(key.standard, key.angleDeg, key.polarisation, s.Date); held != nil {
+			c.Certificate, c.Expires, c.Certified = held.Certificate, held.Expires, study.Measure{Value: study.Num(held.Value), U: study.Num(held.U)}
+		}
+		for k := range roster.Standards { // of one standard all alike
+			if of := &roster.Standards[k]; of.Standard == key.standard {
+				c.Quantity, c.WavelengthNM = of.Quantity, of.WavelengthNM
+				break
+			}
+		}
+		p := evaluate.CheckPoint{Value: mean, Certified: c.Certified, Expired: study.Expired(c.Expires, s.Date)}
+		if n > 0 {
+			before := &sessions[order[n-1]]
+			p.Changed = len(changes(roster, key.instrument, before.Date, s.Date)) > 0 || roster.ReferenceOn(before.Reference, before.Date) != roster.ReferenceOn(s.Reference, s.Date)
+		}
+		points[n], checks[n] = p, c
+	}
+	for n, j := range evaluate.JudgeChecks(points) {
+		checks[n].Judged = j
+		s := &sessions[order[n]]
+		s.Checks = append(s.Checks, checks[n])
+	}
+}
+
+// conclude says whether the session is trusted, and why.
+func (s *SessionCheck) conclude(roster *study.Roster) {
+	var against []string
+	if len(s.Checks) == 0 {
+		against = append(against, "no check standard was read")
+	}
+	for i := range s.Checks {
+		c := &s.Checks[i]
+		if c.Verdict != evaluate.InControl {
+			why := c.Why
+			if c.Verdict == evaluate.ExpiredCertificate {
+				why = fmt.Sprintf("its certificate %s expired on %s", c.Certificate, c.Expires)
+			}
+			against = append(against, fmt.Sprintf("%s at %g degrees, %s: %s", c.Standard, c.AngleDeg, c.Polarisation, why))
+		}
+	}
+	if s.Reference != "" {
+		switch held := roster.ReferenceOn(s.Reference, s.Date); {
+		case held == nil:
+			against = append(against, fmt.Sprintf("reference %s: no certificate was issued by then", s.Reference))
+		case study.Expired(held.Expires, s.Date):
+			against = append(against, fmt.Sprintf("reference %s: its certificate %s expired on %s", s.Reference, held.Certificate, held.Expires))
+		}
+	}
+	s.Trust = len(against) == 0
+	if s.Trust {
+		s.Why = "all check standards in control"
+		return
+	}
+	s.Why = strings.Join(against, "; ")
+}
+
+// selectChecks returns what was asked for.
+func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([]SessionCheck, error) {
+	if opt.Session != "" {
+		i := slices.IndexFunc(all, func(s SessionCheck) bool { return s.Session.Session == opt.Session })
+		if i < 0 {
+			return nil, &study.Refusal{Fault: fmt.Sprintf("there is no session %q", opt.Session), Try: "see all of them: wane check"}
+		}
+		all = all[i : i+1]
+	}
+	if opt.Standard == "" {
+		return all, nil
+	}
+	if !slices.ContainsFunc(roster.Standards, func(c study.Standard) bool { return c.Standard == opt.Standard }) {
+		return nil, &study.Refusal{Fault: fmt.Sprintf("there is no check standard %q", opt.Standard), Try: "see all of them: wane check"}
+	}
+	for i := range all {
+		all[i].Checks = slices.DeleteFunc(all[i].Checks, func(c StandardCheck) bool { return c.Standard != opt.Standard })
+	}
+	return all, nil
+}

@@ -1,0 +1,66 @@
+package desk
+
+import (
+	"context"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// Independent is a thickness by another method beside that of a fit.
+type Independent struct {
+	Thickness  study.Measure // nm
+	Method     string        // empty if there is no such thickness
+	Difference study.Measure // fitted minus independent, nm
+}
+
+// ResultsBeside is [Desk.Results] with, for each row, the thicknesses of its coupon
+// and pull that were measured by other means: those of its spot, where there are none
+// those of the coupon as a whole. Measurements in another condition are left out,
+// unless either says nothing of it. A row comes once for each of them, in the order of
+// condition, method, date and replicate; once without any if there is none.
+func (d *Desk) ResultsBeside(ctx context.Context, opt ResultsOptions, yield func(*study.Result, *Independent) error) error {
+	type place struct {
+		coupon string
+		pull   int
+		spot   string
+	}
+	measured := map[place][]study.Measurement{}
+	err := d.store.View(ctx, func(v *store.View) error {
+		return v.Thicknesses(func(m study.Measurement) error {
+			p := place{m.Coupon, m.Pull, m.Spot}
+			measured[p] = append(measured[p], m)
+			return nil
+		})
+	})
+	if err != nil {
+		return err
+	}
+	return d.Results(ctx, opt, func(r *study.Result) error {
+		list := inCondition(r.Condition, measured[place{r.Coupon, int(r.Pull), r.Spot}])
+		if len(list) == 0 {
+			list = inCondition(r.Condition, measured[place{r.Coupon, int(r.Pull), ""}])
+		}
+		if len(list) == 0 {
+			return yield(r, &Independent{study.NoMeasure(), "", study.NoMeasure()})
+		}
+		for _, m := range list {
+			thickness := study.Measure{Value: m.Value, U: m.U}
+			if err := yield(r, &Independent{thickness, m.Method, r.Thickness.Minus(thickness)}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// inCondition returns those of list that may be compared with a reading in condition.
+func inCondition(condition string, list []study.Measurement) []study.Measurement {
+	var fit []study.Measurement
+	for _, m := range list {
+		if m.Condition == "" || condition == "" || m.Condition == condition {
+			fit = append(fit, m)
+		}
+	}
+	return fit
+}

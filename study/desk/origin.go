@@ -1,0 +1,225 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/store"
+)
+
+// Origin is all that came from one file: an export, a table of measurements or a
+// picture.
+type Origin struct {
+	File         TracedFile
+	Line         study.Entry
+	Readings     []TracedReading
+	Measurements []TracedMeasurement
+	Coupons      []TracedCoupon
+	Fits         []TracedFit // made with the readings, the newest of a unit first
+
+	// Results are the rows of results that would be otherwise, or not there, without
+	// the current ones of Fits: of their own units, of pulls compared with them, and of
+	// coupons that they correct.
+	Results []*study.Result
+}
+
+// TracedCoupon is a coupon that was read, and its enrolment.
+type TracedCoupon struct {
+	study.Coupon
+	Line study.Entry
+}
+
+// TraceFile says what came from the files of this name, or with a SHA-256 that begins
+// so (eight digits or more).
+func (d *Desk) TraceFile(ctx context.Context, name string) (all []Origin, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		files, err := v.Files()
+		if err != nil {
+			return err
+		}
+		named := store.Named(files, name)
+		if len(named) == 0 {
+			return noSuchFile(name)
+		}
+		t, err := d.newTracer(v)
+		if err != nil {
+			return err
+		}
+		for _, f := range named {
+			o, err := t.origin(f)
+			if err != nil {
+				return err
+			}
+			all = append(all, *o)
+		}
+		return nil
+	})
+	return all, err
+}
+
+func noSuchFile(name string) error {
+	return &study.Refusal{Fault: fmt.Sprintf("no export, table or picture called %q is in the study, and none with such a SHA-256", name),
+		Try: "give the name as it was taken in, without a folder, or eight digits or more of its SHA-256"}
+}
+
+// origin gathers what came from one file.
+func (t *tracer) origin(f store.Kept[store.KeptFile]) (*Origin, error) {
+	o := &Origin{File: t.file(hex.EncodeToString(f.Row.SHA256[:]))}
+	var err error
+	if o.Line, err = t.line(f.Line); err != nil {
+		return nil, err
+	}
+	since := map[study.Unit]int64{} // the line under which the first of its readings came
+	err = t.view.ReadingsFrom(f.Row.SHA256, func(k store.Kept[study.Reading]) error {
+		r, err := t.reading(k)
+		o.Readings = append(o.Readings, r)
+		if u := unitOf(&k.Row); since[u] == 0 || k.Line < since[u] {
+			since[u] = k.Line
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = t.view.MeasurementsFrom(f.Row.SHA256, func(k store.Kept[study.Measurement]) error {
+		m, err := t.measurement(k)
+		o.Measurements = append(o.Measurements, m)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if err := t.coupons(o); err != nil {
+		return nil, err
+	}
+	t.withSessions(since)
+	if err := t.fitsSince(o, since); err != nil {
+		return nil, err
+	}
+	return o, t.results(o)
+}
+
+// coupons fills in the coupons that were read.
+func (t *tracer) coupons(o *Origin) error {
+	var codes []string
+	for i := range o.Readings {
+		codes = append(codes, o.Readings[i].Coupon)
+	}
+	for i := range o.Measurements {
+		codes = append(codes, o.Measurements[i].Coupon)
+	}
+	slices.Sort(codes)
+	for _, code := range slices.Compact(codes) {
+		number, err := t.view.EnrolledUnder(code)
+		if err != nil {
+			return err
+		}
+		line, err := t.line(number)
+		if err != nil {
+			return err
+		}
+		o.Coupons = append(o.Coupons, TracedCoupon{*t.bench.coupons[code], line})
+	}
+	return nil
+}
+
+// withSessions adds the units that are fitted together with those of since, in a study
+// that corrects by sessions.
+func (t *tracer) withSessions(since map[study.Unit]int64) {
+	if t.bench.desk.Settings().Correction != study.RouteSession {
+		return
+	}
+	first := map[string]int64{}
+	for u, line := range since {
+		if s := t.units[u].session; s != "" && (first[s] == 0 || line < first[s]) {
+			first[s] = line
+		}
+	}
+	for u, of := range t.units {
+		if line := first[of.session]; line != 0 && since[u] == 0 {
+			since[u] = line
+		}
+	}
+}
+
+// fitsSince fills in the fits of units that were made after their line.
+func (t *tracer) fitsSince(o *Origin, since map[study.Unit]int64) error {
+	var codes []string
+	for u := range since {
+		codes = append(codes, u.Coupon)
+	}
+	slices.Sort(codes)
+	for _, code := range slices.Compact(codes) {
+		err := t.view.AllFitsOf(code, func(k store.KeptFit) error {
+			if line := since[k.Row.Unit]; line == 0 || k.Line < line {
+				return nil
+			}
+			f, err := t.fit(k)
+			o.Fits = append(o.Fits, f)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	inFit := map[study.Unit]bool{}
+	for _, f := range o.Fits {
+		inFit[f.Unit] = true
+	}
+	for i := range o.Readings {
+		o.Readings[i].InFit = inFit[unitOf(&o.Readings[i].Reading)]
+	}
+	return nil
+}
+
+// results fills in the rows of results that hang on the fits: it makes all rows twice,
+// with the fits and without.
+func (t *tracer) results(o *Origin) error {
+	gone := map[study.Unit]bool{}
+	for _, f := range o.Fits {
+		gone[f.Unit] = true
+	}
+	if len(gone) == 0 {
+		return nil
+	}
+	rest := func(fits []*study.Fit) []*study.Fit {
+		return slices.DeleteFunc(slices.Clone(fits), func(f *study.Fit) bool { return gone[f.Unit] })
+	}
+	route := t.bench.desk.Settings().Correction
+	whole, without := evaluate.NewBook(t.bench.roster, route), evaluate.NewBook(t.bench.roster, route)
+	err := byCoupon(t.view, func(fits []*study.Fit) error {
+		whole.AddControl(fits)
+		without.AddControl(rest(fits))
+		return nil
+	}, study.Control)
+	if err != nil {
+		return err
+	}
+	return byCoupon(t.view, func(fits []*study.Fit) error {
+		others := without.Rows(rest(fits))
+		for i, r := range whole.Rows(fits) {
+			if gone[fits[i].Unit] {
+				o.Results = append(o.Results, r)
+				continue
+			}
+			if firstDifference(&study.Fit{Result: *r}, &study.Fit{Result: *others[0]}) != "" {
+				o.Results = append(o.Results, r)
+			}
+			others = others[1:]
+		}
+		return nil
+	})
+}
+
+// sortUnits brings units of one coupon into the order of pull, spot and condition.
+func sortUnits(units []TracedUnit) {
+	slices.SortStableFunc(units, func(a, b TracedUnit) int {
+		return cmp.Or(cmp.Compare(a.Pull, b.Pull), strings.Compare(a.Spot, b.Spot), strings.Compare(a.Condition, b.Condition))
+	})
+}

@@ -1,0 +1,174 @@
+package desk
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// checkSums lets sha256sum, which is not ours, check a folder, and returns how many
+// files it found right.
+func checkSums(t *testing.T, folder string) int {
+	t.Helper()
+	program, err := exec.LookPath("sha256sum")
+	if err != nil {
+		const missing = "there is no sha256sum to check the originals with; install it (Debian: apt-get install coreutils)"
+		if os.Getenv("CI") != "" {
+			t.Fatal(missing)
+		}
+		t.Skip(missing)
+	}
+	check := exec.Command(program, "--check", "--strict", sumsName)
+	check.Dir = folder
+	out, err := check.CombinedOutput()
+	require.NoError(t, err, string(out))
+	return strings.Count(string(out), ": OK\n")
+}
+
+func sameBytes(t *testing.T, a, b string) {
+	t.Helper()
+	one, err := os.ReadFile(a)
+	require.NoError(t, err)
+	other, err := os.ReadFile(b)
+	require.NoError(t, err)
+	assert.Equal(t, one, other, "%s and %s", a, b)
+}
+
+func TestExportOriginals(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d := f.start()
+	names := f.exportsOf()
+	f.takeAll(d, names...)
+	f.write("pics/edge.png", "\x89PNG made up\x00\xff\r\n")
+	_, err := d.Measure(ctx, []string{f.write("gauges.csv", measuredHeader+"E1,0,1,haze,1,,percent,haze meter,2026-01-02,,pics/edge.png,\n")})
+	require.NoError(t, err)
+
+	folder := filepath.Join(f.path, "out")
+	got, err := d.ExportOriginals(ctx, folder, nil)
+	require.NoError(t, err)
+	total := int64(0)
+	for _, name := range append(names, "gauges.csv", "pics/edge.png") {
+		sameBytes(t, filepath.Join(f.path, name), filepath.Join(folder, filepath.Base(name)))
+		info, err := os.Stat(filepath.Join(f.path, name))
+		require.NoError(t, err)
+		total += info.Size()
+	}
+	assert.Equal(t, Originals{Files: 7, Bytes: total}, *got)
+	assert.Equal(t, 7, checkSums(t, folder))
+
+	t.Run("some of them, by name and by sum, into an empty folder", func(t *testing.T) {
+		few := t.TempDir()
+		got, err := d.ExportOriginals(ctx, few, []string{"E1-0.csv", sumOf(t, filepath.Join(f.path, "pics/edge.png"))[:12], "E1-0.csv"})
+		require.NoError(t, err)
+		assert.Equal(t, 2, got.Files)
+		entries, err := os.ReadDir(few)
+		require.NoError(t, err)
+		require.Len(t, entries, 3)
+		assert.Equal(t, 2, checkSums(t, few))
+	})
+	t.Run("refused", func(t *testing.T) {
+		before, err := os.ReadDir(folder)
+		require.NoError(t, err)
+		for _, c := range []struct {
+			folder, fault string
+			names         []string
+		}{
+			{folder, "the folder is not empty", nil},
+			{filepath.Join(f.path, "made.wane"), "could not make or read the folder", nil},
+			{filepath.Join(f.path, "no", "such"), "could not make or read the folder", nil},
+			{filepath.Join(f.path, "never"), `called "nowhere.csv" is in the study`, []string{"E1-0.csv", "nowhere.csv"}},
+		} {
+			_, err := d.ExportOriginals(ctx, c.folder, c.names)
+			var r *study.Refusal
+			require.ErrorAs(t, err, &r)
+			assert.Contains(t, err.Error(), c.fault)
+			assert.NotEmpty(t, r.Try)
+		}
+		after, err := os.ReadDir(folder)
+		require.NoError(t, err)
+		assert.Len(t, after, len(before))
+		assert.NoDirExists(t, filepath.Join(f.path, "never"))
+		assert.NoDirExists(t, filepath.Join(f.path, "no"))
+	})
+	t.Run("stopped, it leaves nothing behind", func(t *testing.T) {
+		w := &originalsWriter{desk: d, folder: filepath.Join(f.path, "cut"), taken: map[string]bool{}, out: &Originals{}}
+		made, err := emptyFolder(w.folder)
+		require.NoError(t, err)
+		require.NoError(t, w.write("a", []byte("a")))
+		require.Error(t, w.write("a", []byte("a")), "never over a file")
+		require.NoError(t, w.remove(made))
+		assert.NoDirExists(t, w.folder)
+	})
+}
+
+// Names that would lead elsewhere, or that are taken, are made safe and told; nothing
+// is lost and nothing is written outside of the folder.
+func TestExportOriginalsWithStrangeNames(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d := f.start()
+	strange := []string{"a.csv", "a.csv", "A.CSV", "../up.csv", "/etc/passwd", `..\back.csv`, "C:drive.csv", "..", ".", "", "SHA256SUMS", "sha256sums",
+		"line\nbreak.csv", "\xff\xfe.csv", strings.Repeat("long", 80) + ".csv", "-rf", "with space.csv", "plain.csv"}
+	entry := d.entry("measure", "strange names")
+	require.NoError(t, d.store.Write(ctx, entry, func(tx *store.Tx) error {
+		for i, name := range strange {
+			data := fmt.Appendf(nil, "made up %d", i)
+			m := study.Measurement{Coupon: "E1", Quantity: "haze", Value: 1, U: study.Null(), Method: "x", Date: "2026-01-02", Replicate: i + 1, Line: 2}
+			if _, err := tx.AddMeasurement(study.Export{Name: name, Data: data, SHA256: sha256.Sum256(data)}, m, nil); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	folder := filepath.Join(f.path, "deep", "out")
+	require.NoError(t, os.Mkdir(filepath.Dir(folder), 0o755))
+	got, err := d.ExportOriginals(ctx, folder, nil)
+	require.NoError(t, err)
+	assert.Equal(t, len(strange), got.Files)
+	assert.Len(t, got.Notes, len(strange)-4, "all but the first a.csv, -rf, with space.csv and plain.csv: %q", got.Notes)
+	assert.Contains(t, strings.Join(got.Notes, "\n"), `"../up.csv" is written as .._up.csv`)
+
+	beside, err := os.ReadDir(filepath.Dir(folder))
+	require.NoError(t, err)
+	assert.Len(t, beside, 1)
+	entries, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	assert.Len(t, entries, len(strange)+1)
+	bytes, folded := map[string]bool{}, map[string]bool{}
+	for _, e := range entries {
+		assert.True(t, e.Type().IsRegular(), e.Name())
+		data, err := os.ReadFile(filepath.Join(folder, e.Name()))
+		require.NoError(t, err)
+		bytes[string(data)] = true
+		folded[strings.ToLower(e.Name())] = true
+	}
+	assert.Len(t, folded, len(entries), "also where case does not count")
+	for i := range strange {
+		assert.True(t, bytes[fmt.Sprintf("made up %d", i)], strange[i])
+	}
+	assert.Equal(t, len(strange), checkSums(t, folder))
+}
+
+// A name is free in the end, even if all names made of its SHA-256 are taken.
+func TestFreeName(t *testing.T) {
+	w := &originalsWriter{taken: map[string]bool{}}
+	sum := strings.Repeat("0123456789abcdef", 4)
+	assert.Equal(t, "a.csv", w.free("a.csv", sum))
+	assert.Equal(t, "a-01234567.csv", w.free("a.csv", sum))
+	seen := map[string]bool{"a.csv": true, "a-01234567.csv": true}
+	for range 20 {
+		name := w.free("a.csv", sum)
+		assert.False(t, seen[name], name)
+		seen[name] = true
+	}
+}

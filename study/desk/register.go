@@ -1,0 +1,178 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/intake"
+	"wane/study/store"
+)
+
+// Registered counts what enrol added to the register.
+type Registered struct {
+	Instruments, Events, References, Standards, Sessions, Checks int
+}
+
+// String says it in words, leaving out what there is none of.
+func (n Registered) String() string {
+	var words []string
+	for _, c := range []struct {
+		n    int
+		what string
+	}{{n.Instruments, "instruments"}, {n.Events, "events"}, {n.References, "certificates of references"}, {n.Standards, "certified values of check standards"},
+		{n.Sessions, "sessions"}, {n.Checks, "readings of check standards"}} {
+		if c.n > 0 {
+			words = append(words, fmt.Sprintf("%d %s", c.n, c.what))
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
+// loadReferences reads the tables of values that references name.
+func loadReferences(roster *intake.Roster) error {
+	for i := range roster.References {
+		l := &roster.References[i]
+		if l.Row.Table == "" {
+			continue
+		}
+		path := l.Row.Table
+		if !filepath.IsAbs(path) {
+			path = filepath.Join(filepath.Dir(l.File), path)
+		}
+		data, err := intake.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		if l.Row.Curves, err = intake.ReadReferenceTable(path, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// addRegister adds the rows of the register, those that others name first.
+func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
+	for _, l := range roster.Instruments {
+		if err := at(l, evaluate.CheckInstrument(&l.Row)); err != nil {
+			return err
+		}
+	}
+	if err := addLines(roster.Instruments, tx.AddInstrument, &n.Instruments); err != nil {
+		return err
+	}
+	if err := addLines(roster.References, tx.AddReference, &n.References); err != nil {
+		return err
+	}
+	if err := addLines(roster.Standards, tx.AddStandard, &n.Standards); err != nil {
+		return err
+	}
+	known, err := tx.Roster()
+	if err != nil {
+		return err
+	}
+	if err := namesKnown(known, roster); err != nil {
+		return err
+	}
+	if err := addLines(roster.Events, tx.AddEvent, &n.Events); err != nil {
+		return err
+	}
+	if err := addLines(roster.Sessions, tx.AddSession, &n.Sessions); err != nil {
+		return err
+	}
+	if known, err = tx.Roster(); err != nil {
+		return err
+	}
+	if err := checksKnown(known, roster); err != nil {
+		return err
+	}
+	return addLines(roster.Checks, tx.AddStandardReading, &n.Checks)
+}
+
+// at gives a refusal the place of a line.
+func at[T any](l intake.Line[T], err error) error {
+	var r *study.Refusal
+	if errors.As(err, &r) {
+		r.File, r.Line = l.File, l.Number
+	}
+	return err
+}
+
+const tryRegister = "register it too, in this call or an earlier one, or correct the name"
+
+// namesKnown refuses events and sessions that name an instrument or reference nobody
+// registered, and a check standard that is certified for two quantities.
+func namesKnown(known *study.Roster, roster *intake.Roster) error {
+	instruments, references := map[string]bool{}, map[string]bool{"": true}
+	for _, i := range known.Instruments {
+		instruments[i.Instrument] = true
+	}
+	for _, r := range known.References {
+		references[r.Reference] = true
+	}
+	for _, l := range roster.Events {
+		if !instruments[l.Row.Instrument] {
+			return l.Refuse(tryRegister, "there is no instrument %q", l.Row.Instrument)
+		}
+	}
+	for _, l := range roster.Sessions {
+		if !instruments[l.Row.Instrument] {
+			return l.Refuse(tryRegister, "session %s: there is no instrument %q", l.Row.Session, l.Row.Instrument)
+		}
+		if !references[l.Row.Reference] {
+			return l.Refuse(tryRegister, "session %s: there is no reference %q", l.Row.Session, l.Row.Reference)
+		}
+	}
+	certified := map[string]*study.Standard{}
+	for i := range known.Standards {
+		c := &known.Standards[i]
+		if certified[c.Standard] == nil {
+			certified[c.Standard] = c
+		}
+	}
+	for _, l := range roster.Standards {
+		if first := certified[l.Row.Standard]; quantity(first) != quantity(&l.Row) {
+			return l.Refuse("give each certified quantity of a piece a name of its own; the serial tells that it is one piece",
+				"standard %s is certified for %s here, and for %s elsewhere", l.Row.Standard, quantity(&l.Row), quantity(first))
+		}
+	}
+	return nil
+}
+
+// quantity says what a standard is certified for.
+func quantity(c *study.Standard) string {
+	if c.WavelengthNM.Valid() {
+		return fmt.Sprintf("%s at %g nm", c.Quantity, float64(c.WavelengthNM))
+	}
+	return c.Quantity
+}
+
+// checksKnown refuses readings of check standards in sessions nobody registered, or of
+// what no certificate tells.
+func checksKnown(known *study.Roster, roster *intake.Roster) error {
+	sessions, certified := map[string]bool{}, map[checkKey]bool{}
+	for _, s := range known.Sessions {
+		sessions[s.Session] = true
+	}
+	standards := map[string]bool{}
+	for _, c := range known.Standards {
+		standards[c.Standard] = true
+		certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}] = true
+	}
+	for _, l := range roster.Checks {
+		c := &l.Row
+		switch {
+		case !sessions[c.Session]:
+			return l.Refuse(tryRegister, "there is no session %q", c.Session)
+		case !standards[c.Standard]:
+			return l.Refuse(tryRegister, "there is no check standard %q", c.Standard)
+		case !certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}]:
+			return l.Refuse("register what its certificate says there, or correct angle and polarisation",
+				"standard %s has no certified value at %g degrees, %s", c.Standard, c.AngleDeg, c.Polarisation)
+		}
+	}
+	return nil
+}

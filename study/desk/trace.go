@@ -1,0 +1,257 @@
+package desk
+
+import (
+	"context"
+	"encoding/hex"
+	"fmt"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// Traced is what stands behind the numbers of a coupon.
+type Traced struct {
+	Units        []TracedUnit        // in the order of pull, spot and condition
+	Measurements []TracedMeasurement // by other means, in that order too
+}
+
+// TracedUnit is what stands behind the results of one unit.
+type TracedUnit struct {
+	study.Unit
+	Fits     []TracedFit // the newest first, which is the current one; none: not fitted yet
+	Readings []TracedReading
+}
+
+// TracedFit is a fit and how it came about.
+type TracedFit struct {
+	*study.Fit
+	Number       int64 // in the study
+	SupersededBy int64 // the number of a newer fit; 0: this is the current one
+	Stale        bool  // made of other than what is there now: to be fitted again
+	Line         study.Entry
+}
+
+// TracedReading is a reading and where it came from.
+type TracedReading struct {
+	study.Reading
+	Number int64 // in the study
+	File   TracedFile
+
+	// FirstLine, from 1, and Rows are those of the block of numbers in the file that it
+	// stands in; 0 where reading the file again does not show them.
+	FirstLine, Rows int
+
+	InFit                 bool   // it was there when the current fit was made
+	Instrument, Reference string // of its session; empty if that is not registered
+	Line                  study.Entry
+}
+
+// TracedMeasurement is a measurement and where it came from.
+type TracedMeasurement struct {
+	study.Measurement
+	Number        int64 // in the study
+	File, Picture TracedFile
+	Entry         study.Entry // the line of the log
+}
+
+// TracedFile is a file whose bytes the study keeps. Without a name it is none.
+type TracedFile struct {
+	Name, SHA256 string // the SHA-256 in hexadecimal
+	Bytes        int64
+}
+
+// AllPulls stands for any pull in [Desk.Trace].
+const AllPulls = -1
+
+// Trace says what stands behind the numbers of a coupon: at one pull, or AllPulls; of
+// one spot, or with an empty spot of all. What is not there is refused.
+func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) (*Traced, error) {
+	var out *Traced
+	err := d.store.View(ctx, func(v *store.View) error {
+		t, err := d.newTracer(v)
+		if err != nil {
+			return err
+		}
+		if t.bench.coupons[coupon] == nil {
+			return &study.Refusal{Fault: fmt.Sprintf("nobody enrolled the coupon %q", coupon), Try: "see the coupons with `wane results`, or correct the code"}
+		}
+		out, err = t.coupon(coupon, func(u study.Unit) bool {
+			return (pull == AllPulls || u.Pull == pull) && (spot == "" || u.Spot == spot)
+		})
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if len(out.Units)+len(out.Measurements) == 0 {
+		what := "coupon " + coupon
+		if pull != AllPulls {
+			what += fmt.Sprintf(" at pull %d", pull)
+		}
+		if spot != "" {
+			what += ", spot " + spot
+		}
+		return nil, &study.Refusal{Fault: "nothing was read of " + what, Try: "take its exports in first, or trace it without --pull and --spot to see what there is"}
+	}
+	return out, nil
+}
+
+// tracer gathers from one moment of the study, and keeps what several steps share.
+type tracer struct {
+	bench    *bench
+	view     *store.View
+	units    map[study.Unit]jobUnit
+	sessions map[string]*study.Session
+	files    map[string]store.Kept[store.KeptFile] // by SHA-256
+	exports  map[string]*study.Export
+	log      map[int64]study.Entry
+}
+
+func (d *Desk) newTracer(v *store.View) (*tracer, error) {
+	roster, err := v.Roster()
+	if err != nil {
+		return nil, err
+	}
+	units, err := v.Units()
+	if err != nil {
+		return nil, err
+	}
+	files, err := v.Files()
+	if err != nil {
+		return nil, err
+	}
+	t := &tracer{bench: d.newBench(roster, 1), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+		files: map[string]store.Kept[store.KeptFile]{}, exports: map[string]*study.Export{}, log: map[int64]study.Entry{}}
+	for _, j := range t.bench.jobs(units) {
+		for _, u := range j.units {
+			t.units[u.Unit] = u
+		}
+	}
+	for i := range roster.Sessions {
+		t.sessions[roster.Sessions[i].Session] = &roster.Sessions[i]
+	}
+	for _, f := range files {
+		t.files[hex.EncodeToString(f.Row.SHA256[:])] = f
+	}
+	return t, nil
+}
+
+// coupon gathers what concerns the units of a coupon that are wanted. A measurement of
+// the coupon as a whole counts for each of its spots.
+func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, error) {
+	out, at := &Traced{}, map[study.Unit]int{}
+	unit := func(u study.Unit) *TracedUnit {
+		i, known := at[u]
+		if !known {
+			i = len(out.Units)
+			at[u] = i
+			out.Units = append(out.Units, TracedUnit{Unit: u})
+		}
+		return &out.Units[i]
+	}
+	err := t.view.AllFitsOf(code, func(k store.KeptFit) error {
+		if !wanted(k.Row.Unit) {
+			return nil
+		}
+		f, err := t.fit(k)
+		u := unit(k.Row.Unit)
+		u.Fits = append(u.Fits, f)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = t.view.ReadingsOf(code, func(k store.Kept[study.Reading]) error {
+		of := unitOf(&k.Row)
+		if !wanted(of) {
+			return nil
+		}
+		r, err := t.reading(k)
+		u := unit(of)
+		r.InFit = len(u.Fits) > 0 && r.Line.Number < u.Fits[0].Line.Number
+		u.Readings = append(u.Readings, r)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	sortUnits(out.Units)
+	return out, t.view.MeasurementsOf(code, func(k store.Kept[study.Measurement]) error {
+		of := study.Unit{Coupon: code, Pull: k.Row.Pull, Spot: k.Row.Spot, Condition: k.Row.Condition}
+		whole := false
+		if of.Spot == "" {
+			for _, u := range out.Units {
+				whole = whole || u.Pull == of.Pull
+			}
+		}
+		if !wanted(of) && !whole {
+			return nil
+		}
+		m, err := t.measurement(k)
+		out.Measurements = append(out.Measurements, m)
+		return err
+	})
+}
+
+func unitOf(r *study.Reading) study.Unit {
+	return study.Unit{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot, Condition: r.Condition}
+}
+
+func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {
+	line, err := t.line(k.Line)
+	u := t.units[k.Row.Unit]
+	return TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line,
+		Stale: k.SupersededBy == 0 && u.digest != k.Row.Digest}, err
+}
+
+func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
+	out := TracedReading{Reading: k.Row, Number: k.Number, File: t.file(k.Row.Export)}
+	if s := t.sessions[k.Row.Session]; s != nil {
+		out.Instrument, out.Reference = s.Instrument, s.Reference
+	}
+	e, err := t.export(k.Row.Export)
+	if err != nil {
+		return out, err
+	}
+	at := linesOf(e, &k.Row)
+	out.FirstLine, out.Rows = at.first, at.rows
+	out.Line, err = t.line(k.Line)
+	return out, err
+}
+
+func (t *tracer) measurement(k store.Kept[study.Measurement]) (TracedMeasurement, error) {
+	line, err := t.line(k.Line)
+	return TracedMeasurement{Measurement: k.Row, Number: k.Number, File: t.file(k.Row.Sheet), Picture: t.file(k.Row.Picture), Entry: line}, err
+}
+
+// file returns the file with this SHA-256, none if it is empty.
+func (t *tracer) file(sum string) TracedFile {
+	if sum == "" {
+		return TracedFile{}
+	}
+	f := t.files[sum].Row
+	return TracedFile{f.Name, sum, f.Size}
+}
+
+// export returns the bytes of the export with this SHA-256; the last one is held.
+func (t *tracer) export(sum string) (*study.Export, error) {
+	if e := t.exports[sum]; e != nil {
+		return e, nil
+	}
+	e, err := t.view.Original(t.files[sum].Row.SHA256)
+	if err == nil {
+		t.exports = map[string]*study.Export{sum: e}
+	}
+	return e, err
+}
+
+func (t *tracer) line(number int64) (study.Entry, error) {
+	if e, known := t.log[number]; known {
+		return e, nil
+	}
+	e, err := t.view.Line(number)
+	if err == nil {
+		t.log[number] = e
+	}
+	return e, err
+}

@@ -1,0 +1,91 @@
+package evaluate
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+
+	"wane/fit/film"
+	"wane/study"
+)
+
+// Conditions are what the register says of all readings of one session, as far as it
+// differs from what is taken where nothing is registered.
+type Conditions struct {
+	Instrument film.Instrument
+	UScale     float64 // of the reference; 0: the default
+}
+
+// RegisteredConditions returns the conditions of the registered sessions, by name.
+// Sessions that are evaluated as unregistered ones are left out.
+//
+// The certificate of the reference that held on the day of the session says how well the
+// scale is known. One that had expired cannot say that it is known better than by
+// default, but may say that it is known worse.
+func RegisteredConditions(roster *study.Roster) map[string]Conditions {
+	instruments := map[string]film.Instrument{}
+	for i := range roster.Instruments {
+		instruments[roster.Instruments[i].Instrument] = instrumentOf(&roster.Instruments[i])
+	}
+	all := map[string]Conditions{}
+	for i := range roster.Sessions {
+		s := &roster.Sessions[i]
+		c := Conditions{Instrument: instruments[s.Instrument]}
+		if r := roster.ReferenceOn(s.Reference, s.Date); r != nil && r.UScale.Valid() {
+			c.UScale = float64(r.UScale)
+			if study.Expired(r.Expires, s.Date) && c.UScale <= film.DefaultSession().UScale {
+				c.UScale = 0
+			}
+		}
+		if c.Key() != (Conditions{}).Key() {
+			all[s.Session] = c
+		}
+	}
+	return all
+}
+
+func instrumentOf(i *study.Instrument) film.Instrument {
+	in := film.Instrument{JoinsNM: i.JoinsNM}
+	for _, f := range []struct {
+		to   *float64
+		from study.Num
+	}{{&in.ConeDeg, i.ConeDeg}, {&in.SlitNM, i.SlitNM}, {&in.UJoin, i.UJoin}} {
+		if f.from.Valid() {
+			*f.to = float64(f.from)
+		}
+	}
+	return in
+}
+
+// CheckInstrument refuses settings that no instrument has.
+func CheckInstrument(i *study.Instrument) error {
+	in := instrumentOf(i)
+	err := film.CheckInstrument(&in)
+	var bad *film.InputError
+	if errors.As(err, &bad) {
+		return &study.Refusal{Fault: fmt.Sprintf("instrument %s: %s", i.Instrument, bad.Fault), Try: bad.Try}
+	}
+	return err
+}
+
+// Under returns setup under the conditions of a session.
+func (c Conditions) Under(setup Setup) Setup {
+	setup.Instrument = c.Instrument
+	if c.UScale > 0 {
+		known := film.DefaultSession()
+		known.UScale = c.UScale
+		setup.Session = &known
+	}
+	return setup
+}
+
+// Key tells conditions apart: those of one key make the same setup.
+func (c Conditions) Key() string {
+	in := &c.Instrument
+	return fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale)
+}
+
+// Digest is that of a fit under the conditions, given the one without.
+func (c Conditions) Digest(own [32]byte) [32]byte {
+	return sha256.Sum256(fmt.Appendf(nil, "register\x00%x\x00%s", own, c.Key()))
+}

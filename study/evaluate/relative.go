@@ -1,0 +1,115 @@
+package evaluate
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"wane/optics"
+	"wane/study"
+)
+
+// Absolute returns what values read relative to a reference are: each times the value
+// certified for the reference at the same angle and polarisation, interpolated linearly
+// between its wavelengths, never beyond them. u is the part of their standard uncertainty
+// that comes from the certificate, likewise interpolated; it is the same error at all
+// points or nearly so, and is no noise. For unpolarised light (u) of which the certificate
+// says nothing, s and p are averaged.
+//
+// s is not changed. A certificate without that angle and polarisation, or of a narrower
+// range, is refused.
+func Absolute(ref *study.Reference, s *study.Spectrum) (values, u []float64, err error) {
+	curves, err := curvesFor(ref, s)
+	if err != nil {
+		return nil, nil, err
+	}
+	values, u = make([]float64, len(s.NM)), make([]float64, len(s.NM))
+	part := 1 / float64(len(curves))
+	for _, c := range curves {
+		if lo, hi := c.NM[0], c.NM[len(c.NM)-1]; len(s.NM) > 0 && (s.NM[0] < lo || s.NM[len(s.NM)-1] > hi) {
+			return nil, nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("its readings go from %g to %g nm, and reference %s is certified from %g to %g nm at %g degrees, %s",
+				s.NM[0], s.NM[len(s.NM)-1], ref.Reference, lo, hi, c.AngleDeg, c.Polarisation), Try: fmt.Sprintf("leave out what lies outside: --range %g-%g; nothing is extrapolated", max(lo, s.NM[0]), min(hi, s.NM[len(s.NM)-1]))}
+		}
+		for i, nm := range s.NM {
+			values[i] += part * s.Values[i] * linear(c.NM, c.Values, nm)
+			u[i] += part * math.Abs(s.Values[i]) * linear(c.NM, c.U, nm)
+		}
+	}
+	return values, u, nil
+}
+
+// curvesFor returns the curves whose mean is the reference's for a spectrum.
+func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve, error) {
+	find := func(pol string) *study.ReferenceCurve {
+		k := slices.IndexFunc(ref.Curves, func(c study.ReferenceCurve) bool { return c.AngleDeg == s.AngleDeg && c.Polarisation == pol })
+		if k < 0 {
+			return nil
+		}
+		return &ref.Curves[k]
+	}
+	if c := find(s.Polarisation); c != nil {
+		return []*study.ReferenceCurve{c}, nil
+	}
+	if a, b := find("s"), find("p"); s.Polarisation == "u" && a != nil && b != nil {
+		return []*study.ReferenceCurve{a, b}, nil
+	}
+	return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("certificate %s of reference %s has no values at %g degrees, %s", ref.Certificate, ref.Reference, s.AngleDeg, s.Polarisation),
+		Try: "register a certificate with a table of values for that angle and polarisation"}
+}
+
+// linear returns y at x, which lies within xs, rising.
+func linear(xs, y []float64, x float64) float64 {
+	k := sort.SearchFloat64s(xs, x)
+	if k < len(xs) && xs[k] == x {
+		return y[k]
+	}
+	f := (x - xs[k-1]) / (xs[k] - xs[k-1])
+	return y[k-1] + f*(y[k]-y[k-1])
+}
+
+// OverBlank returns the values of a spectrum over those of a dark blank that was read in
+// the same session at the same angle and polarisation, times the reflectance of the
+// blank's clean face in air by Fresnel's equations: glass is its index, its far face
+// returns no light. The blank is interpolated linearly between its wavelengths, never
+// beyond them.
+//
+// This cancels what multiplies both alike: the scale of the reference and its drift with
+// wavelength, an angle's factor, a lamp that fades slowly. It cancels nothing else. An
+// offset (stray light, dark current, a step at a detector join), an error of the angle
+// and of the s share act on film and glass differently and stay, as does a blank whose
+// surface is not that of fresh glass, whose error enters every value; and the noise of the
+// blank adds to that of the spectrum. So the model keeps all of its nuisances after it.
+func OverBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
+	switch {
+	case s.AngleDeg != blank.AngleDeg || s.Polarisation != blank.Polarisation:
+		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("it was read at %g degrees, %s, and the blank at %g degrees, %s", s.AngleDeg, s.Polarisation, blank.AngleDeg, blank.Polarisation),
+			Try: "read the blank at the same angle and polarisation in the same session"}
+	case len(s.NM) == 0 || len(blank.NM) == 0 || s.NM[0] < blank.NM[0] || s.NM[len(s.NM)-1] > blank.NM[len(blank.NM)-1]:
+		return nil, &study.Refusal{File: s.File, Fault: "its readings reach beyond those of the blank", Try: "cut them with --range, or read the blank over the same range; nothing is extrapolated"}
+	}
+	pol, _, err := Beam(s.Polarisation)
+	if err != nil {
+		return nil, err
+	}
+	face, err := optics.NewSurface(s.NM, s.AngleDeg, glass)
+	var out *optics.RangeError
+	if errors.As(err, &out) {
+		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and the readings go beyond", out.Index, out.LoNM, out.HiNM), Try: "cut them with --range; nothing is extrapolated"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	bareS, bareP := face.Bare()
+	values := make([]float64, len(s.NM))
+	for i, nm := range s.NM {
+		b := linear(blank.NM, blank.Values, nm)
+		if !(b > 0) {
+			return nil, &study.Refusal{File: blank.File, Fault: fmt.Sprintf("the blank reads %g at %g nm, and nothing can be divided by that", b, nm), Try: "cut the range there with --range, or read the blank again"}
+		}
+		share := float64(pol)
+		values[i] = s.Values[i] / b * (share*bareS.R[i] + (1-share)*bareP.R[i])
+	}
+	return values, nil
+}

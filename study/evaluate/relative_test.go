@@ -1,0 +1,137 @@
+package evaluate_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/optics"
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// mirror is a made-up reference certified at 8 degrees for s, p and u, and at 45 for s and p.
+func mirror() *study.Reference {
+	curve := func(angle float64, pol string, at400, at600, u float64) study.ReferenceCurve {
+		return study.ReferenceCurve{AngleDeg: angle, Polarisation: pol, NM: []float64{400, 500, 600}, Values: []float64{at400, (at400 + at600) / 2, at600}, U: []float64{u, u, 2 * u}}
+	}
+	return &study.Reference{Reference: "M1", Certificate: "C7", Curves: []study.ReferenceCurve{
+		curve(8, "p", 0.88, 0.90, 0.003), curve(8, "s", 0.88, 0.90, 0.003), curve(8, "u", 0.87, 0.91, 0.004),
+		curve(45, "p", 0.86, 0.88, 0.002), curve(45, "s", 0.90, 0.94, 0.004)}}
+}
+
+// Worked by hand: the table is a straight line between its wavelengths, the uncertainty
+// another.
+func TestAbsolute(t *testing.T) {
+	s := &study.Spectrum{File: "e.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 450, 550, 600}, Values: []float64{0.05, 0.04, 0.03, 0.02}}
+	values, u, err := evaluate.Absolute(mirror(), s)
+	require.NoError(t, err)
+	assert.InDeltaSlice(t, []float64{0.05 * 0.87, 0.04 * 0.88, 0.03 * 0.90, 0.02 * 0.91}, values, 1e-15)
+	assert.InDeltaSlice(t, []float64{0.05 * 0.004, 0.04 * 0.004, 0.03 * 0.006, 0.02 * 0.008}, u, 1e-15)
+	assert.Equal(t, []float64{0.05, 0.04, 0.03, 0.02}, s.Values, "what was read stays")
+
+	s.AngleDeg = 45 // of which only s and p are certified
+	values, u, err = evaluate.Absolute(mirror(), s)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.05*0.88, values[0], 1e-15)
+	assert.InDelta(t, 0.02*0.91, values[3], 1e-15)
+	assert.InDelta(t, 0.05*0.003, u[0], 1e-15)
+
+	// A reading of the reference itself is 1 relative to it, and its own certificate afterwards.
+	values, u, err = evaluate.Absolute(mirror(), &study.Spectrum{AngleDeg: 45, Polarisation: "s", NM: []float64{400, 600}, Values: []float64{1, 1}})
+	require.NoError(t, err)
+	assert.Equal(t, []float64{0.90, 0.94}, values)
+	assert.Equal(t, []float64{0.004, 0.008}, u)
+}
+
+func TestAbsoluteRefuses(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		s     study.Spectrum
+		fault string
+	}{
+		{"below the table", study.Spectrum{AngleDeg: 8, Polarisation: "s", NM: []float64{399, 500}, Values: []float64{1, 1}}, "go from 399 to 500 nm, and reference M1 is certified from 400 to 600 nm at 8 degrees, s"},
+		{"above the table", study.Spectrum{AngleDeg: 8, Polarisation: "s", NM: []float64{400, 601}, Values: []float64{1, 1}}, "from 400 to 600 nm"},
+		{"another angle", study.Spectrum{AngleDeg: 9, Polarisation: "s", NM: []float64{400}, Values: []float64{1}}, "certificate C7 of reference M1 has no values at 9 degrees, s"},
+		{"the native beam, which s and p do not make", study.Spectrum{AngleDeg: 45, Polarisation: "n", NM: []float64{400}, Values: []float64{1}}, "no values at 45 degrees, n"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, _, err := evaluate.Absolute(mirror(), &c.s)
+			var r *study.Refusal
+			require.ErrorAs(t, err, &r)
+			assert.Contains(t, r.Fault, c.fault)
+			assert.NotEmpty(t, r.Try)
+		})
+	}
+}
+
+// Glass of index 1.5 reflects 0.04 at normal incidence; at 45 degrees s reflects
+// ((cos 45° - √(1.75))/(cos 45° + √(1.75)))² and p the square of that. Source: Fresnel's equations, in
+// any book on optics, worked by hand.
+func TestOverBlank(t *testing.T) {
+	glass := optics.Constant("made up", 1.5)
+	c, q := math.Sqrt(0.5), math.Sqrt(1.75)
+	rs := math.Pow((c-q)/(c+q), 2)
+	nm, grid := []float64{420, 500, 590}, []float64{400, 500, 600}
+	drift := func(x float64) float64 { return 0.9 + 2e-4*x } // of the reference, on a straight line
+	for _, k := range []struct {
+		angle float64
+		pol   string
+		bare  float64
+	}{{0, "u", 0.04}, {45, "s", rs}, {45, "p", rs * rs}, {45, "u", (rs + rs*rs) / 2}} {
+		truth := []float64{0.011, 0.012, 0.013}
+		s := &study.Spectrum{AngleDeg: k.angle, Polarisation: k.pol, NM: nm, Values: make([]float64, 3)}
+		blank := &study.Spectrum{AngleDeg: k.angle, Polarisation: k.pol, NM: grid, Values: make([]float64, 3)}
+		for i := range nm {
+			s.Values[i], blank.Values[i] = drift(nm[i])*truth[i], drift(grid[i])*k.bare
+		}
+		values, err := evaluate.OverBlank(s, blank, glass)
+		require.NoError(t, err)
+		assert.InDeltaSlice(t, truth, values, 1e-14, "what is common cancels, at %g degrees, %s", k.angle, k.pol)
+
+		// Stray light of 0.001 in both does not: (r + o)/(b + o)·b - r = o·(b - r)/(b + o).
+		for i := range nm {
+			s.Values[i], blank.Values[i] = truth[i]+0.001, k.bare+0.001
+		}
+		values, err = evaluate.OverBlank(s, blank, glass)
+		require.NoError(t, err)
+		for i := range nm {
+			assert.InDelta(t, 0.001*(k.bare-truth[i])/(k.bare+0.001), values[i]-truth[i], 1e-14)
+		}
+	}
+}
+
+func TestOverBlankRefuses(t *testing.T) {
+	glass, short := optics.Constant("made up", 1.5), study.Spectrum{}
+	s := study.Spectrum{File: "e.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 500}, Values: []float64{0.01, 0.01}}
+	blank := func(change func(*study.Spectrum)) *study.Spectrum {
+		b := study.Spectrum{File: "b.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 500}, Values: []float64{0.04, 0.04}}
+		change(&b)
+		return &b
+	}
+	table, err := optics.Table("short", []float64{450, 600}, []float64{1.5, 1.5}, []float64{0, 0})
+	require.NoError(t, err)
+	for _, c := range []struct {
+		name  string
+		blank *study.Spectrum
+		glass optics.Index
+		fault string
+	}{
+		{"another angle", blank(func(b *study.Spectrum) { b.AngleDeg = 30 }), glass, "it was read at 8 degrees, u, and the blank at 30 degrees, u"},
+		{"another polarisation", blank(func(b *study.Spectrum) { b.Polarisation = "s" }), glass, "and the blank at 8 degrees, s"},
+		{"a blank that ends earlier", blank(func(b *study.Spectrum) { b.NM = []float64{400, 499} }), glass, "its readings reach beyond those of the blank"},
+		{"a blank of nothing", blank(func(b *study.Spectrum) { b.NM, b.Values = short.NM, short.Values }), glass, "reach beyond"},
+		{"a blank that reads nothing", blank(func(b *study.Spectrum) { b.Values = []float64{0.04, 0} }), glass, "b.csv: the blank reads 0 at 500 nm"},
+		{"glass that is not known there", blank(func(*study.Spectrum) {}), table, "the index of short is known from 450 to 600 nm only"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := evaluate.OverBlank(&s, c.blank, c.glass)
+			var r *study.Refusal
+			require.ErrorAs(t, err, &r)
+			assert.Contains(t, r.Error(), c.fault)
+			assert.NotEmpty(t, r.Try)
+		})
+	}
+}

@@ -1,0 +1,119 @@
+package intake
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+
+	"wane/study"
+)
+
+// Measured is a row of a table of measurements.
+type Measured struct {
+	study.Measurement
+	Picture string // relative to the folder of the table; empty for none
+}
+
+var (
+	measuredColumns  = []string{"coupon", "pull", "spot", "quantity", "value", "u", "unit", "method", "date", "operator", "picture", "note"}
+	measuredOptional = []string{"condition", "replicate"}
+)
+
+// mostPicture is how large a picture may be.
+const mostPicture = 64 << 20
+
+// ReadMeasured reads a table of what other instruments read of coupons. Every error is
+// a [*study.Refusal].
+func ReadMeasured(name string, data []byte) ([]Line[Measured], error) {
+	s, err := openSheet(name, data)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.names(measuredColumns, measuredOptional); err != nil {
+		return nil, err
+	}
+	var lines []Line[Measured]
+	for i := range s.rows {
+		r := &s.rows[i]
+		m := r.measured()
+		if r.err != nil {
+			return nil, r.err
+		}
+		lines = append(lines, Line[Measured]{s.file, r.line, m})
+	}
+	return lines, nil
+}
+
+func (r *sheetRow) measured() Measured {
+	m := Measured{
+		Measurement: study.Measurement{
+			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.text("spot"), Condition: r.word("condition", conditions...),
+			Method: r.needed("method"), Replicate: 1, Operator: r.text("operator"), Note: r.text("note"), Line: r.line,
+		},
+		Picture: r.text("picture"),
+	}
+	m.Quantity, m.Value = r.measurand()
+	m.U = r.number("u")
+	if m.U.Valid() && m.U <= 0 {
+		r.refuse("u", "write the standard uncertainty in the unit of the value, or leave the cell empty if it is not known",
+			"%s is no standard uncertainty, which is above 0", r.text("u"))
+	}
+	r.needed("date")
+	m.Date = r.date("date")
+	if r.text("replicate") != "" {
+		m.Replicate = r.whole("replicate", 1)
+	}
+	if filepath.IsAbs(m.Picture) {
+		r.refuse("picture", "write the path from the folder of this table", "%s is not relative to the folder of this table", m.Picture)
+	}
+	return m
+}
+
+// measurand returns what the row is of, and its value, which must be in the unit of
+// that.
+func (r *sheetRow) measurand() (name string, value study.Num) {
+	all := study.Measurands()
+	var names []string
+	for _, q := range all {
+		names = append(names, q.Name)
+	}
+	name = r.word("quantity", names...)
+	r.needed("unit")
+	r.needed("value")
+	value = r.number("value")
+	at := slices.Index(names, name)
+	if at < 0 {
+		return name, value
+	}
+	q := all[at]
+	if unit := r.text("unit"); unit != q.Unit {
+		r.refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell", "%s is in %s here, not in %q", name, q.Unit, unit)
+	}
+	if v := float64(value); v < q.Least || v > q.Most {
+		r.refuse("value", "check the value and its unit", "%s %s is no %s, which is %s", r.text("value"), q.Unit, name, boundsOf(q))
+	}
+	return name, value
+}
+
+func boundsOf(q study.Measurand) string {
+	if q.Most > 1e300 {
+		return "at least " + strconv.FormatFloat(q.Least, 'g', -1, 64)
+	}
+	return fmt.Sprintf("%g to %g", q.Least, q.Most)
+}
+
+// ReadPicture reads a picture that the row of a table names. One that is empty or
+// larger than 64 MiB is refused.
+func ReadPicture(name string) ([]byte, error) {
+	data, err := ReadFile(name)
+	switch {
+	case err != nil:
+		return nil, err
+	case len(data) == 0:
+		return nil, &study.Refusal{File: name, Fault: "the file is empty", Try: "save the picture again"}
+	case len(data) > mostPicture:
+		return nil, &study.Refusal{File: name, Fault: fmt.Sprintf("the picture holds %d bytes, more than %d MiB", len(data), mostPicture>>20), Try: "save it smaller or compressed"}
+	}
+	return data, nil
+}

@@ -1,0 +1,212 @@
+package intake
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wane/study"
+)
+
+// The columns of the register, and those that may be left out.
+var (
+	instrumentColumns      = []string{"instrument", "serial", "kind", "cone_deg", "slit_nm", "join_nm", "u_join"}
+	eventColumns           = []string{"instrument", "date", "event"}
+	referenceColumns       = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
+	standardColumns        = []string{"standard", "serial", "certificate", "issued", "expires", "quantity", "wavelength_nm", "angle_deg", "polarisation", "value", "u"}
+	sessionColumns         = []string{"session", "instrument", "date", "operator", "reference", "humidity_percent", "temperature_c", "condition"}
+	standardReadingColumns = []string{"session", "standard", "angle_deg", "polarisation", "value"}
+	referenceTableColumns  = []string{"angle_deg", "polarisation", "wavelength_nm", "value", "u"}
+
+	noteColumn      = []string{"note"}
+	replicateColumn = []string{"replicate"}
+)
+
+// addRegister reads a sheet of the register into r and reports false if its header is
+// that of none.
+func (r *Roster) addRegister(s *sheet) (known bool, err error) {
+	has := func(column string) bool { return slices.Contains(s.columns, column) }
+	switch {
+	case has("session") && has("standard"):
+		r.Checks, err = readRows(s, standardReadingColumns, replicateColumn, r.Checks, (*sheetRow).standardReading)
+	case has("standard"):
+		r.Standards, err = readRows(s, standardColumns, noteColumn, r.Standards, (*sheetRow).standard)
+	case has("session"):
+		r.Sessions, err = readRows(s, sessionColumns, noteColumn, r.Sessions, (*sheetRow).session)
+	case has("reference"):
+		r.References, err = readRows(s, referenceColumns, noteColumn, r.References, (*sheetRow).reference)
+	case has("event"):
+		r.Events, err = readRows(s, eventColumns, noteColumn, r.Events, (*sheetRow).event)
+	case has("instrument"):
+		r.Instruments, err = readRows(s, instrumentColumns, noteColumn, r.Instruments, (*sheetRow).instrument)
+	default:
+		return false, nil
+	}
+	return true, err
+}
+
+// registerHeaders says what the headers of the register are.
+func registerHeaders() string {
+	var all []string
+	for _, h := range []struct {
+		name    string
+		columns []string
+	}{{"instruments", instrumentColumns}, {"their events", eventColumns}, {"references", referenceColumns}, {"check standards", standardColumns},
+		{"sessions", sessionColumns}, {"readings of check standards", standardReadingColumns}} {
+		all = append(all, h.name+" "+strings.Join(h.columns, ","))
+	}
+	return strings.Join(all, "; ")
+}
+
+func (r *sheetRow) instrument() study.Instrument {
+	i := study.Instrument{Instrument: r.needed("instrument"), Serial: r.text("serial"), Kind: r.text("kind"), ConeDeg: r.number("cone_deg"),
+		SlitNM: r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.text("note")}
+	for _, word := range strings.Fields(r.text("join_nm")) {
+		nm, err := strconv.ParseFloat(word, 64)
+		if err != nil {
+			r.refuse("join_nm", "write wavelengths in nm with spaces between them, such as 860 or 350 860", "%q is not a wavelength", word)
+		}
+		i.JoinsNM = append(i.JoinsNM, nm)
+	}
+	if len(i.JoinsNM) > 0 && !(i.UJoin > 0) {
+		r.refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001", "there are joins, so how far a step may reach is needed")
+	}
+	if len(i.JoinsNM) == 0 && i.UJoin.Valid() {
+		r.refuse("join_nm", "give the wavelength where another detector takes over, or leave u_join empty", "u_join is given, and no join")
+	}
+	return i
+}
+
+func (r *sheetRow) event() study.Event {
+	return study.Event{Instrument: r.needed("instrument"), Date: r.neededDate("date"), Event: r.word("event", "lamp", "detector", "service"), Note: r.text("note")}
+}
+
+func (r *sheetRow) reference() study.Reference {
+	c := study.Reference{Reference: r.needed("reference"), Serial: r.text("serial"), Certificate: r.needed("certificate"), UScale: r.number("u_scale"),
+		Table: r.text("values"), Note: r.text("note")}
+	c.Issued, c.Expires = r.validity()
+	if c.UScale.Valid() && !(c.UScale > 0 && c.UScale < 1) {
+		r.refuse("u_scale", "give the standard uncertainty of the scale, half the expanded one, as a fraction such as 0.004", "%g is not a standard uncertainty of a scale of about 1", float64(c.UScale))
+	}
+	return c
+}
+
+func (r *sheetRow) standard() study.Standard {
+	c := study.Standard{Standard: r.needed("standard"), Serial: r.text("serial"), Certificate: r.needed("certificate"), Quantity: r.word("quantity", study.StandardQuantities()...),
+		WavelengthNM: r.number("wavelength_nm"), Note: r.text("note")}
+	c.Issued, c.Expires = r.validity()
+	c.AngleDeg, c.Polarisation = r.setting()
+	c.Value, c.U = r.fraction("value", 0, 1), r.fraction("u", 0, 1)
+	single := c.Quantity == "R" || c.Quantity == "T"
+	switch {
+	case single && !(c.WavelengthNM > 0):
+		r.refuse("wavelength_nm", "give the wavelength in nm, or write solar_"+c.Quantity+" for a weighted value", "%s is certified at a wavelength, which is not given", c.Quantity)
+	case !single && c.WavelengthNM.Valid():
+		r.refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength", "%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
+	case c.U == 0:
+		r.refuse("u", "give the standard uncertainty, half the expanded one of the certificate, as a fraction", "an uncertainty of 0 is none")
+	}
+	return c
+}
+
+func (r *sheetRow) session() study.Session {
+	s := study.Session{Session: r.needed("session"), Instrument: r.needed("instrument"), Date: r.neededDate("date"), Operator: r.text("operator"), Reference: r.text("reference"),
+		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"), Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.text("note")}
+	if h := s.HumidityPercent; h.Valid() && !(h >= 0 && h <= 100) {
+		r.refuse("humidity_percent", "give the relative humidity in percent", "%g %% is not a relative humidity", float64(h))
+	}
+	return s
+}
+
+func (r *sheetRow) standardReading() study.StandardReading {
+	c := study.StandardReading{Session: r.needed("session"), Standard: r.needed("standard"), Replicate: 1}
+	c.AngleDeg, c.Polarisation = r.setting()
+	c.Value = r.fraction("value", -0.1, 2)
+	if r.text("replicate") != "" {
+		c.Replicate = r.whole("replicate", 1)
+	}
+	return c
+}
+
+// neededDate returns a date that must not be empty.
+func (r *sheetRow) neededDate(column string) string {
+	r.needed(column)
+	return r.date(column)
+}
+
+// validity returns when a certificate was issued and when it expires, which may be
+// empty.
+func (r *sheetRow) validity() (issued, expires string) {
+	issued, expires = r.neededDate("issued"), r.date("expires")
+	if expires != "" && expires < issued {
+		r.refuse("expires", "correct the dates", "the certificate expires on %s, before it was issued on %s", expires, issued)
+	}
+	return issued, expires
+}
+
+// setting returns the angle and polarisation.
+func (r *sheetRow) setting() (angleDeg float64, polarisation string) {
+	r.needed("angle_deg")
+	angleDeg = float64(r.number("angle_deg"))
+	if !(angleDeg >= 0 && angleDeg < 90) {
+		r.refuse("angle_deg", "give the angle from the normal in degrees", "%g degrees is outside 0 to below 90", angleDeg)
+	}
+	return angleDeg, r.word("polarisation", "s", "p", "u", "n")
+}
+
+// fraction returns a reflectance or transmittance from lo to hi.
+func (r *sheetRow) fraction(column string, lo, hi float64) float64 {
+	r.needed(column)
+	v := float64(r.number(column))
+	if !(v >= lo && v <= hi) {
+		r.refuse(column, "write a fraction: 0.042 for 4.2 %", "%g is outside %g to %g", v, lo, hi)
+	}
+	return v
+}
+
+// ReadReferenceTable reads the certified values of a reference: the header
+// angle_deg,polarisation,wavelength_nm,value,u, then one row for each, the wavelengths
+// of an angle and polarisation rising. The curves come in the order of angle and
+// polarisation. Every error is a [*study.Refusal].
+func ReadReferenceTable(name string, data []byte) ([]study.ReferenceCurve, error) {
+	s, err := openSheet(name, data)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.names(referenceTableColumns, nil); err != nil {
+		return nil, err
+	}
+	var curves []study.ReferenceCurve
+	for i := range s.rows {
+		r := &s.rows[i]
+		angle, pol := r.setting()
+		r.needed("wavelength_nm")
+		nm, value, u := float64(r.number("wavelength_nm")), r.fraction("value", 0, 1), r.fraction("u", 0, 1)
+		k := slices.IndexFunc(curves, func(c study.ReferenceCurve) bool { return c.AngleDeg == angle && c.Polarisation == pol })
+		if k < 0 {
+			k, curves = len(curves), append(curves, study.ReferenceCurve{AngleDeg: angle, Polarisation: pol})
+		}
+		c := &curves[k]
+		if n := len(c.NM); !(nm > 0) || n > 0 && nm <= c.NM[n-1] {
+			r.refuse("wavelength_nm", "sort the rows of an angle and polarisation by wavelength, in nm, each once", "%g does not lie above the row before at %g degrees, %s", nm, angle, pol)
+		}
+		if r.err != nil {
+			return nil, r.err
+		}
+		c.NM, c.Values, c.U = append(c.NM, nm), append(c.Values, value), append(c.U, u)
+	}
+	if len(curves) == 0 {
+		return nil, &study.Refusal{File: name, Fault: "the table of the reference has no rows", Try: "write " + strings.Join(referenceTableColumns, ",") + ", one row a wavelength"}
+	}
+	for i := range curves {
+		if c := &curves[i]; len(c.NM) < 2 {
+			return nil, &study.Refusal{File: name, Fault: "the curve at " + strconv.FormatFloat(c.AngleDeg, 'g', -1, 64) + " degrees, " + c.Polarisation + ", has one row; two are the least",
+				Try: "give its values at both ends of the range at least"}
+		}
+	}
+	slices.SortFunc(curves, func(a, b study.ReferenceCurve) int {
+		return cmp.Or(cmp.Compare(a.AngleDeg, b.AngleDeg), strings.Compare(a.Polarisation, b.Polarisation))
+	})
+	return curves, nil
+}

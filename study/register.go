@@ -1,0 +1,103 @@
+package study
+
+// Instrument is what is registered of one instrument. A setting that is changed makes
+// another instrument of it, with another name.
+type Instrument struct {
+	Instrument   string // its name, unique
+	Serial, Kind string
+	ConeDeg      Num       // half-angle of the beam; null: taken for thin
+	SlitNM       Num       // spectral width at half maximum; null: taken for narrow
+	JoinsNM      []float64 // from which on the next detector reads, rising
+	UJoin        Num       // standard uncertainty of the step at each join, a fraction; null without joins
+	Note         string
+}
+
+// Event is what happened to an instrument: lamp, detector or service.
+type Event struct {
+	Instrument, Date, Event, Note string
+}
+
+// Reference is one certificate of a reference that readings are taken against. A
+// reference that is certified again gets another row under the same name.
+type Reference struct {
+	Reference, Issued, Expires string // dates; without Expires it does not expire
+	Serial, Certificate        string
+	UScale                     Num // standard uncertainty of the scale of readings against it, about 1; null: not stated
+	Note                       string
+
+	// Table is the path of its values as the roster wrote it. The study keeps the
+	// values and not the path.
+	Table  string
+	Curves []ReferenceCurve // in the order of angle and polarisation; none: no values are certified
+}
+
+// ReferenceCurve is what a certificate says of one angle and polarisation.
+type ReferenceCurve struct {
+	AngleDeg      float64
+	Polarisation  string // s, p, u or n
+	NM, Values, U []float64
+}
+
+// Standard is one certified value of a check standard: a piece of one certified
+// quantity, at an angle and polarisation, by one certificate.
+type Standard struct {
+	Standard, Issued, Expires string
+	AngleDeg                  float64
+	Polarisation              string
+	Serial, Certificate       string
+	Quantity                  string  // R or T at WavelengthNM, solar_R or solar_T weighted as the certificate says
+	WavelengthNM              Num     // null for the solar ones
+	Value, U                  float64 // a fraction, and its standard uncertainty
+	Note                      string
+}
+
+// StandardQuantities returns what a check standard can be certified for.
+func StandardQuantities() []string { return []string{"R", "T", "solar_R", "solar_T"} }
+
+// Session is a sitting at an instrument, which readings name.
+type Session struct {
+	Session, Instrument, Date, Operator string
+	Reference                           string // empty if readings need none
+	HumidityPercent, TemperatureC       Num
+	Condition                           string // of the coupons, for the record; that of a reading decides
+	Note                                string
+}
+
+// StandardReading is one reading of a check standard in a session.
+type StandardReading struct {
+	Session, Standard string
+	AngleDeg          float64
+	Polarisation      string
+	Replicate         int
+	Value             float64 // a fraction
+}
+
+// Expired reports whether a certificate that expires on a date, if it does, had
+// expired on day, both as ISO 8601 dates.
+func Expired(expires, day string) bool { return expires != "" && day > expires }
+
+// ReferenceOn returns the certificate of a reference that held on day: of those issued
+// by then the last. Nil if none was issued by then.
+func (r *Roster) ReferenceOn(name, day string) *Reference {
+	var last *Reference
+	for i := range r.References {
+		c := &r.References[i]
+		if c.Reference == name && c.Issued <= day && (last == nil || c.Issued > last.Issued) {
+			last = c
+		}
+	}
+	return last
+}
+
+// StandardOn returns what was certified of a check standard on day, as ReferenceOn
+// does.
+func (r *Roster) StandardOn(name string, angleDeg float64, polarisation, day string) *Standard {
+	var last *Standard
+	for i := range r.Standards {
+		c := &r.Standards[i]
+		if c.Standard == name && c.AngleDeg == angleDeg && c.Polarisation == polarisation && c.Issued <= day && (last == nil || c.Issued > last.Issued) {
+			last = c
+		}
+	}
+	return last
+}

@@ -1,0 +1,145 @@
+package store
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"strings"
+
+	"wane/study"
+)
+
+// Kept is a row with its number in the study and the line of the log under which it
+// was added.
+type Kept[T any] struct {
+	Row          T
+	Number, Line int64
+}
+
+// KeptFit is a fit, current or not.
+type KeptFit struct {
+	Kept[*study.Fit]
+	SupersededBy int64 // its number; 0: the fit is the current one of its unit
+}
+
+// KeptFile is a file whose bytes the study keeps: an export, a table of measurements or
+// a picture.
+type KeptFile struct {
+	Name   string // as given
+	SHA256 [sha256.Size]byte
+	Size   int64 // bytes
+}
+
+// AllFitsOf hands all fits of a coupon to yield, superseded ones too, those of a unit
+// one after the other, the newest first.
+func (v *View) AllFitsOf(coupon string, yield func(KeptFit) error) error {
+	return v.refuse(fitTable.each(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC", []any{coupon}, func(r row) error {
+		return yield(KeptFit{Kept[*study.Fit]{fitOfRow(r), r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
+	}))
+}
+
+// ReadingsOf hands the readings of a coupon to yield, in the order of pull, spot,
+// condition, angle, polarisation, quantity and replicate.
+func (v *View) ReadingsOf(coupon string, yield func(Kept[study.Reading]) error) error {
+	return v.readings("WHERE coupon = ?", []any{coupon}, yield)
+}
+
+// ReadingsFrom hands the readings from the export with this SHA-256 to yield, in the
+// order of coupon, pull, spot, condition, angle, polarisation, quantity and replicate.
+func (v *View) ReadingsFrom(sum [sha256.Size]byte, yield func(Kept[study.Reading]) error) error {
+	return v.readings("WHERE export = (SELECT id FROM export WHERE sha256 = ?)", []any{sum[:]}, yield)
+}
+
+// EachReading hands all readings to yield, in the order of coupon, pull, spot,
+// condition, angle, polarisation, quantity and replicate. They may share their
+// wavelengths: NM must not be changed.
+func (v *View) EachReading(yield func(study.Reading) error) error {
+	return v.readings("", nil, func(k Kept[study.Reading]) error { return yield(k.Row) })
+}
+
+func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]) error) error {
+	rd := newReader(v.ctx, v.q)
+	tail := "FROM reading " + where + " ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
+	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(r row) error {
+		reading, err := rd.reading(r)
+		if err != nil {
+			return err
+		}
+		return yield(Kept[study.Reading]{reading, r.whole(0), r.whole(1)})
+	}))
+}
+
+// MeasurementsOf hands the measurements of a coupon to yield, in the order of
+// [View.Measurements].
+func (v *View) MeasurementsOf(coupon string, yield func(Kept[study.Measurement]) error) error {
+	return v.measurements("WHERE coupon = ?", []any{coupon}, yield)
+}
+
+// MeasurementsFrom hands to yield the measurements that stood in the file with this
+// SHA-256, or whose picture it is.
+func (v *View) MeasurementsFrom(sum [sha256.Size]byte, yield func(Kept[study.Measurement]) error) error {
+	return v.measurements("WHERE (SELECT id FROM export WHERE sha256 = ?) IN (export, picture)", []any{sum[:]}, yield)
+}
+
+// EnrolledUnder returns the line of the log under which a coupon was enrolled, 0 if it
+// was not.
+func (v *View) EnrolledUnder(coupon string) (line int64, err error) {
+	r, err := couponTable.one(v.ctx, v.q, "FROM coupon WHERE coupon = ?", coupon)
+	if err != nil || r == nil {
+		return 0, v.refuse(err)
+	}
+	return r.whole(1), nil
+}
+
+// Files returns the files whose bytes the study keeps, in the order in which they were
+// taken in.
+func (v *View) Files() (files []Kept[KeptFile], err error) {
+	err = exportTable.each(v.ctx, v.q, "", nil, func(r row) error {
+		f := r.fields()
+		kept := KeptFile{SHA256: f.sum(), Name: f.text(), Size: int64(f.whole())}
+		files = append(files, Kept[KeptFile]{kept, r.whole(0), r.whole(1)})
+		return nil
+	})
+	return files, v.refuse(err)
+}
+
+// Line returns a line of the log. One that is not there is a [*study.Refusal].
+func (v *View) Line(number int64) (study.Entry, error) {
+	r, err := logTable.one(v.ctx, v.q, "FROM log WHERE number = ?", number)
+	if err == nil && r == nil {
+		err = &damage{"log", number, "it is missing"}
+	}
+	if err != nil {
+		return study.Entry{}, v.refuse(err)
+	}
+	return entryOf(r), nil
+}
+
+// Named returns those of files that are called name; where there is none, those whose
+// SHA-256 begins with it, which takes eight hexadecimal digits or more.
+func Named(files []Kept[KeptFile], name string) []Kept[KeptFile] {
+	var called, begin []Kept[KeptFile]
+	for _, f := range files {
+		switch {
+		case f.Row.Name == name:
+			called = append(called, f)
+		case len(name) >= 8 && strings.HasPrefix(hex.EncodeToString(f.Row.SHA256[:]), strings.ToLower(name)):
+			begin = append(begin, f)
+		}
+	}
+	if len(called) > 0 {
+		return called
+	}
+	return begin
+}
+
+// keep returns the number of a file, which it adds if its bytes are new.
+func (tx *Tx) keep(e study.Export) (int64, error) {
+	if sha256.Sum256(e.Data) != e.SHA256 {
+		return 0, fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name)
+	}
+	if len(e.Data) > mostBytes {
+		return 0, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
+	}
+	return tx.export(e)
+}
