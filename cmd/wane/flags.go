@@ -17,6 +17,8 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{film.FlagPinned, "held at this value as you asked, so it has no uncertainty"},
 	{film.FlagFacets, "textured glass: only facets near the mean plane were seen"},
 	{film.FlagUnlikely, "far beyond what is known of it beforehand: check --back, --glass, the unit and the reference"},
+	{film.FlagMasked, "wavelengths were left out as you asked"},
+	{film.FlagLoss, "points far off count for less, as you asked"},
 	{film.FlagSpikes, "points far off their neighbours were left out"},
 	{film.FlagCorrelated, "the residuals hang together along the wavelength, so the points count for less than half: the model or the instrument bends the curves a little"},
 	{film.FlagBackAsFront, "both faces carry the film and are taken to be alike"},

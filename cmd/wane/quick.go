@@ -108,6 +108,7 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 		return explainFiles(cmd.OutOrStdout(), files, o.stated)
 	}
 	o.polarisationStated = cmd.Flags().Changed("polarisation")
+	o.method.uJoinGiven, o.more.levelGiven = cmd.Flags().Changed("u-join"), cmd.Flags().Changed("level")
 	job, err := o.job(files)
 	if err != nil {
 		return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -22,6 +23,7 @@ type methodOptions struct {
 	noise           float64
 	instrument      film.Instrument
 	ladder          bool
+	uJoinGiven      bool
 }
 
 var lossWords = []string{"squares", "soft-l1", "huber"}
@@ -57,7 +59,10 @@ func (o *methodOptions) apply(setup *film.Setup) error {
 	}
 	setup.Instrument, setup.Ladder = o.instrument, o.ladder
 	if o.joinsText == "" {
-		return nil
+		if o.uJoinGiven {
+			return usagef("say where another detector takes over, for example --join-nm 860, or leave it out", "--u-join is for --join-nm, which is not given")
+		}
+		return instrumentUsage(&setup.Instrument)
 	}
 	for _, word := range strings.Split(o.joinsText, ",") {
 		nm, err := strconv.ParseFloat(strings.TrimSpace(word), 64)
@@ -65,6 +70,16 @@ func (o *methodOptions) apply(setup *film.Setup) error {
 			return usagef("write wavelengths separated by commas, for example --join-nm 860", "--join-nm: %q is not a number", word)
 		}
 		setup.JoinsNM = append(setup.JoinsNM, nm)
+	}
+	return instrumentUsage(&setup.Instrument)
+}
+
+func instrumentUsage(in *film.Instrument) error {
+	var bad *film.InputError
+	if err := film.CheckInstrument(in); errors.As(err, &bad) {
+		return usagef(bad.Try, "%s", bad.Fault)
+	} else if err != nil {
+		return err
 	}
 	return nil
 }
@@ -74,7 +89,7 @@ func parseRange(text string) (lo, hi float64, ok bool) {
 	first, second, ok := strings.Cut(text, "-")
 	lo, errLo := strconv.ParseFloat(strings.TrimSpace(first), 64)
 	hi, errHi := strconv.ParseFloat(strings.TrimSpace(second), 64)
-	return lo, hi, ok && errLo == nil && errHi == nil
+	return lo, hi, ok && errLo == nil && errHi == nil && !math.IsNaN(lo) && !math.IsNaN(hi)
 }
 
 // ladderColumns are those of --ladder, in CSV and JSON.

@@ -20,6 +20,7 @@ type uncertaintyOptions struct {
 	level, poreWater float64
 	budget           bool
 	influence        bool
+	levelGiven       bool
 }
 
 func (o *uncertaintyOptions) bind(cmd *cobra.Command) {
@@ -40,6 +41,9 @@ func (o *uncertaintyOptions) check() error {
 	}
 	if !(o.level > 0 && o.level < 1) {
 		return usagef("give for example --level 0.95", "--level %g is not between 0 and 1", o.level)
+	}
+	if o.levelGiven && o.intervals == "" {
+		return usagef("ask for --intervals profile too, or leave --level out", "--level is that of --intervals, which is not given")
 	}
 	if !(o.poreWater >= 0 && o.poreWater <= 1) {
 		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is no share of the pores", o.poreWater)

@@ -318,7 +318,7 @@ func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval
 	switch {
 	case err != nil:
 		return nil, err
-	case x == nil: // thicker than is looked for
+	case x[pTau] >= scanThin: // thicker than is looked for
 		return &fit.Interval{Lower: 0, Upper: maxTau, LowerOpen: true, UpperOpen: true}, nil
 	}
 	return &fit.Interval{Lower: 0, Upper: v.derive(x).solid.value, LowerOpen: true}, nil
@@ -337,7 +337,7 @@ func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i 
 	switch {
 	case err != nil:
 		return nil, err
-	case x == nil:
+	case x[pTau] >= scanThin:
 		i.Lower, i.LowerOpen = 0, true
 		return i, nil
 	}

@@ -213,7 +213,7 @@ func TestLeftOut(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, 4*len(nm)-4*11, masked.Points)
 	assert.Equal(t, 4*11, masked.LeftOut)
-	assert.Empty(t, masked.Flags)
+	assert.Equal(t, []string{film.FlagMasked}, masked.Flags)
 	assert.InDelta(t, clean.ThicknessNM.Value, masked.ThicknessNM.Value, clean.ThicknessNM.U)
 	assert.Equal(t, before, spoilt.Curves[0].R)
 

@@ -119,22 +119,35 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 // difference from none is the one-sided standard uncertainty of the film and of
 // what it does. (Around no film at all nothing is linear: reflectance changes with
 // the square of the thickness. The predicted curves are there because noise that
-// happens to disfavour a film makes nobody see better.) nil if a film of scanThin
-// is still allowed.
+// happens to disfavour a film makes nobody see better.) Where a film of scanThin is
+// still allowed, it is that one: see hidden.
 func (m *model) limit(ctx context.Context, bare *solution, square float64) ([]float64, error) {
 	rise := square * bare.inflation()
 	measured, err := m.coarse.thickest(ctx, bare, rise)
-	if err != nil || measured == nil {
+	if err != nil {
 		return nil, err
 	}
+	if measured == nil {
+		return m.hidden(bare), nil
+	}
 	predicted, err := m.coarse.asIf(bare.x).thickest(ctx, bare, rise)
-	if err != nil || predicted == nil {
+	if err != nil {
 		return nil, err
+	}
+	if predicted == nil {
+		return m.hidden(bare), nil
 	}
 	if predicted[pTau] > measured[pTau] {
 		return predicted, nil
 	}
 	return measured, nil
+}
+
+// hidden is the thickest film that is looked for, where the noise would hide even that.
+func (m *model) hidden(bare *solution) []float64 {
+	x := append([]float64(nil), bare.x...)
+	x[pTau], x[pIndex], x[pBare] = scanThin, m.params()[pIndex].Start, 0
+	return x
 }
 
 // asIf is the model with the readings that x predicts.

@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"wane/fit"
 	"wane/optics"
 )
 
@@ -59,6 +60,8 @@ const (
 	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
 	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
 	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
+	FlagMasked       = "masked"          // points inside masks were left out
+	FlagLoss         = "loss:"           // points far off count by another loss than squares
 	FlagSpikes       = "spikes"          // points far off their neighbours, left out
 	FlagCorrelated   = "correlated"      // neighbouring residuals hang together
 	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
@@ -66,7 +69,7 @@ const (
 
 // Flags returns all words that a verdict's flags begin with, in their order.
 func Flags() []string {
-	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagUnlikely, FlagSpikes, FlagCorrelated, FlagBackAsFront}
+	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagUnlikely, FlagMasked, FlagLoss, FlagSpikes, FlagCorrelated, FlagBackAsFront}
 }
 
 // Limits of standard uncertainty beyond which a parameter counts as not
@@ -320,6 +323,9 @@ func (v *Verdict) flags() {
 	if v.ReducedChi2 > PoorFit {
 		say(FlagPoorFit, "")
 	}
+	if v.Model == ModelBare && v.limit != nil && v.limit[pTau] >= scanThin { // the noise would hide any film
+		say(FlagNotSeparable, Thickness)
+	}
 	if v.Model != ModelBare {
 		for _, name := range v.notSeparable() {
 			say(FlagNotSeparable, name)
@@ -347,6 +353,12 @@ func (v *Verdict) flags() {
 	}
 	if v.model.spot.Texture {
 		say(FlagFacets, "")
+	}
+	if len(v.model.spot.Masks) > 0 {
+		say(FlagMasked, "")
+	}
+	if loss := v.model.spot.Loss; loss != fit.Squares {
+		say(FlagLoss, loss.String())
 	}
 	if v.model.spot.spikes {
 		say(FlagSpikes, "")
