@@ -21,9 +21,6 @@ type ResultsOptions struct {
 // pull and spot, all of one moment of the study. It streams through: one coupon's
 // fits are held at a time, and one number for each control and pull.
 func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
-	if opt.Joint && d.Settings().Correction == study.RouteSession {
-		return &study.Refusal{Fault: "this study corrects by sessions, which a joint fit of one spot's pulls would leave out", Try: "list the results without --joint"}
-	}
 	return d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
@@ -33,7 +30,11 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			b := d.newBench(roster, 1)
-			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.lives(ctx, v, fits) }
+			known, err := b.known(ctx, v)
+			if err != nil {
+				return err
+			}
+			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.lives(ctx, v, fits, known) }
 		}
 		err = byCoupon(v, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
@@ -58,9 +59,50 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 	})
 }
 
+// known fits the sessions of a study that corrects by them, for what each says of its
+// spots' lives.
+func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.Known, error) {
+	if b.desk.Settings().Correction != study.RouteSession {
+		return nil, nil
+	}
+	units, err := v.Units()
+	if err != nil {
+		return nil, err
+	}
+	all := map[string]*evaluate.Known{}
+	for _, job := range b.jobs(units) {
+		if job.session == "" {
+			continue
+		}
+		var sittings []evaluate.Sitting
+		for _, u := range job.units {
+			e, err := b.evaluator(0, b.coupons[u.Coupon], job.session)
+			var refused *study.Refusal
+			if errors.As(err, &refused) {
+				continue // its rows say that they are not evaluated
+			}
+			if err != nil {
+				return nil, err
+			}
+			readings, err := v.Readings(u.Unit)
+			if err != nil {
+				return nil, err
+			}
+			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: b.coupons[u.Coupon], Unit: u.Unit, Readings: readings})
+		}
+		if len(sittings) == 0 {
+			continue
+		}
+		if all[job.session], err = evaluate.KnownOf(ctx, job.session, sittings, 1); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
 // lives returns the fits of one coupon with those of each spot and condition that was
 // read at several pulls replaced by those of a joint fit.
-func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit) ([]*study.Fit, error) {
+func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.Known) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
 	var order []place
 	at := map[place][]int{}
@@ -102,7 +144,7 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit) ([]
 		if len(sittings) < len(at[p]) {
 			continue
 		}
-		joint, err := evaluate.Life(ctx, sittings, own)
+		joint, err := evaluate.Life(ctx, sittings, own, known)
 		if err != nil {
 			return nil, err
 		}

@@ -116,6 +116,24 @@ func TestSessionRoute(t *testing.T) {
 		}
 	}
 
+	// A spot's life, with what the other spots of its sessions say: the change is right, and
+	// no less sure.
+	own := results(t, d)
+	i := 0
+	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {
+		single := own[i]
+		i++
+		if r.Role != "exposed" || r.Pull != 1 || r.Coupon == "X1" {
+			return nil
+		}
+		lost := 4 + 2*float64(r.Coupon[1]-'0')
+		truth := 100 * (solar(118-lost) - solar(118))
+		assert.InDelta(t, truth, float64(r.CorrectedChange.Value), 3*float64(r.CorrectedChange.U), r.Coupon)
+		assert.LessOrEqual(t, float64(r.CorrectedChange.U), 1.05*float64(single.CorrectedChange.U), r.Coupon)
+		assert.NotEqual(t, single.Thickness, r.Thickness, "another fit")
+		return nil
+	}))
+
 	again, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	assert.Equal(t, Fitted{Current: 16}, *again, "nothing is stale, also with another number of workers")

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"wane/fit/film"
 	"wane/study"
@@ -25,12 +26,23 @@ func alone(fits []*study.Fit) []*study.Fit {
 	return out
 }
 
+// of returns the positions of the sittings that are members.
+func (k *Known) of(sittings []Sitting) (at []int) {
+	for i := range sittings {
+		if n, ok := k.at[sittings[i].Unit]; ok {
+			at = append(at, n)
+		}
+	}
+	return at
+}
+
 // Life evaluates all pulls of one spot together: the index of the glass and that of the
 // coating's skeleton are the same at all of them, the film is another at each. It returns
 // a fit for each sitting, in their order, in which [study.Fit.SolarTWithBaseline] is
 // the covariance with the first sitting at pull 0. Pulls that could not be fitted
-// together keep the fits given.
-func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit) ([]*study.Fit, error) {
+// together keep the fits given. What their sessions' other spots say, by session, counts
+// where it is known.
+func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[string]*Known) ([]*study.Fit, error) {
 	pulls := make([]film.Pull, len(sittings))
 	for i := range sittings {
 		s := &sittings[i]
@@ -44,6 +56,12 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit) ([]*study.
 		}
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves}, Role: film.RoleCoupon,
 			Session: session, Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}}
+		if k := known[session]; k != nil {
+			pulls[i].Spot.Setup = k.setup[k.at[s.Unit]]
+			if !slices.ContainsFunc(sittings[:i], func(o Sitting) bool { return o.Readings[0].Session == session }) {
+				pulls[i].Known = k.fit.Without(k.of(sittings)...) // with the first of its pulls
+			}
+		}
 	}
 	joint, err := film.FitLife(ctx, pulls, 1)
 	var in *film.InputError
@@ -62,11 +80,20 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit) ([]*study.
 			continue
 		}
 		f := &study.Fit{Result: study.NewResult(), Digest: fits[i].Digest}
+		session := fits[i].SolarTSharedSession
 		if err := s.Evaluator.fill(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
 			return nil, err
 		}
 		s.Evaluator.data(&f.Result, pulls[i].Spot.Curves)
 		finish(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
+		if known[f.Session] != nil { // what the session adds, and supports, is as its own fit says
+			f.SolarTSharedSession = session
+		}
+		for _, flag := range fits[i].Result.Flags {
+			if flag == FlagNoSession || strings.HasPrefix(flag, FlagSessionLimits) {
+				f.Result.Flags = append(f.Result.Flags, flag)
+			}
+		}
 		out[i] = f
 		if base < 0 && s.Unit.Pull == 0 {
 			base = i

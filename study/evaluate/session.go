@@ -45,16 +45,9 @@ type SessionOutcome struct {
 // those of the units by themselves, flagged FlagNoSession.
 func Session(ctx context.Context, name string, sittings []Sitting, workers int) (*SessionOutcome, error) {
 	out := &SessionOutcome{Fits: make([]*study.Fit, len(sittings)), Refused: make([]error, len(sittings))}
-	members := make([]film.Member, len(sittings))
-	blank := slices.ContainsFunc(sittings, func(s Sitting) bool { return s.Coupon.Role == study.Blank })
-	for i := range sittings {
-		s := &sittings[i]
-		curves, err := curvesOf(s.Readings)
-		if err != nil {
-			return nil, err
-		}
-		members[i] = film.Member{Spot: &film.Spot{Setup: together(s.Evaluator.setup, blank), Curves: curves}, Role: roleIn(s.Coupon.Role), Session: name,
-			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}
+	members, err := membersOf(name, sittings)
+	if err != nil {
+		return nil, err
 	}
 	joint, err := film.FitSession(ctx, members, workers)
 	var in *film.InputError
@@ -84,6 +77,48 @@ func Session(ctx context.Context, name string, sittings []Sitting, workers int) 
 		out.support(joint, sittings)
 	}
 	return out, nil
+}
+
+// membersOf makes the members of a session fit.
+func membersOf(name string, sittings []Sitting) ([]film.Member, error) {
+	members := make([]film.Member, len(sittings))
+	blank := slices.ContainsFunc(sittings, func(s Sitting) bool { return s.Coupon.Role == study.Blank })
+	for i := range sittings {
+		s := &sittings[i]
+		curves, err := curvesOf(s.Readings)
+		if err != nil {
+			return nil, err
+		}
+		members[i] = film.Member{Spot: &film.Spot{Setup: together(s.Evaluator.setup, blank), Curves: curves}, Role: roleIn(s.Coupon.Role), Session: name,
+			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}
+	}
+	return members, nil
+}
+
+// Known is what a session says to those who are fitted in other company.
+type Known struct {
+	fit   *film.SessionFit
+	setup []film.Setup       // of its members
+	at    map[study.Unit]int // their positions
+}
+
+// KnownOf fits a session for what it says of its spots' lives; nil where it says nothing.
+func KnownOf(ctx context.Context, name string, sittings []Sitting, workers int) (*Known, error) {
+	members, err := membersOf(name, sittings)
+	if err != nil {
+		return nil, err
+	}
+	k := &Known{at: map[study.Unit]int{}}
+	for i := range sittings {
+		k.at[sittings[i].Unit] = i
+		k.setup = append(k.setup, members[i].Spot.Setup)
+	}
+	k.fit, err = film.FitSession(ctx, members, workers)
+	var in *film.InputError
+	if errors.As(err, &in) {
+		return nil, nil
+	}
+	return k, err
 }
 
 // What a session fit takes to be possible beyond what single spots do: that all angles are
