@@ -39,6 +39,11 @@ type Result struct {
 	// spots of the same sessions share; null where there is none. It is no column.
 	CorrectedShared Num
 
+	// ControlsDoF is the number of degrees of freedom of the controls' part of the
+	// uncertainty of CorrectedChange: infinite where it is propagated, not observed. It is
+	// no column.
+	ControlsDoF Num
+
 	Correction string
 	NControls  Num
 
@@ -66,7 +71,7 @@ func NewResult() Result {
 	return Result{
 		Pull: null, Dose: null,
 		SolarT: none, CellT: none, Gain: none, GainKept: none, Change: none, CorrectedChange: none,
-		ChangeUnseen: null, CorrectedShared: null, NControls: null,
+		ChangeUnseen: null, CorrectedShared: null, ControlsDoF: null, NControls: null,
 		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none, Scale: none,
 		SolarTData: null, SolarShareCovered: null, Noise: null, RMSResidual: null, ReducedChi2: null, Points: null,
 	}

@@ -143,7 +143,7 @@ func (g *Grouper) Add(r *study.Result) {
 	}
 	if r.CorrectedChange.U.Valid() {
 		k.controlVar = max(0, float64(r.CorrectedChange.U*r.CorrectedChange.U-r.Change.U*r.Change.U))
-		k.controlDof = max(1, float64(r.NControls)-1)
+		k.controlDof = max(1, float64(r.ControlsDoF))
 	}
 }
 

@@ -17,6 +17,7 @@ func row(coupon, spot string, change, corrected study.Measure, kept study.Num, s
 	r.Coupon, r.Spot, r.Role, r.Coating, r.Exposure = coupon, spot, "exposed", "K", "roof"
 	r.Pull, r.Dose, r.DoseUnit, r.State = 2, 180, "days", state
 	r.Correction, r.NControls = "controls", 2
+	r.ControlsDoF = r.NControls - 1
 	r.Change, r.CorrectedChange, r.GainKept.Value, r.Solid.Value = change, corrected, kept, 70
 	return &r
 }

@@ -76,7 +76,8 @@ type meanKey struct {
 type controlMean struct {
 	value, u float64
 	n        int
-	mixed    bool // clean controls of a reading that is not
+	dof      float64 // of u: infinite where it is propagated
+	mixed    bool    // clean controls of a reading that is not
 }
 
 type pullKey struct {
@@ -340,6 +341,7 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	if m.mixed && !slices.Contains(r.Flags, FlagConditions) {
 		r.Flags = append(r.Flags, FlagConditions)
 	}
+	r.ControlsDoF = study.Num(m.dof)
 	if r.Change.Value.Valid() {
 		r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), m.u))}
 	}
@@ -360,7 +362,10 @@ func (b *Book) controlMean(key meanKey) controlMean {
 	if out.n > 0 {
 		out.mixed = clean(key.condition) != clean(controls[0].condition)
 		m := average(controls)
-		out.value, out.u = m.value, max(m.u, standardError(controls))
+		out.value, out.u, out.dof = m.value, m.u, math.Inf(1)
+		if observed := standardError(controls); observed > m.u {
+			out.u, out.dof = observed, float64(out.n-1)
+		}
 	}
 	b.means[key] = out
 	return out
