@@ -162,6 +162,9 @@ func TestEvaluateAllocatesNothing(t *testing.T) {
 	params := m.params()
 	x, res, jac := startVector(params), make([]float64, m.points), make([]float64, m.points*m.size())
 	assert.Zero(t, testing.AllocsPerRun(20, func() { m.evaluate(x, res, jac) }))
+	m.aim(params)
+	jj, jr := make([]float64, m.size()*m.size()), make([]float64, m.size())
+	assert.Zero(t, testing.AllocsPerRun(20, func() { m.normal(jj, jr, x) }))
 	scratch := trial{m: m, params: params, x: x, res: res, xx: make([]float64, 2), xy: make([]float64, 2)}
 	assert.Zero(t, testing.AllocsPerRun(20, func() { scratch.profileFactors() }))
 }
