@@ -18,9 +18,15 @@ const intakeLong = `Take exports in, as a map says: a comma-separated table with
 
 and, if wanted, wavelength_unit, replicate, session, condition, operator, geometry
 and orientation_deg. file is relative to the map's folder; column is a heading, or
-#3 counting the wavelength column as 1. Without files, all that the map names are
-taken. A file is taken in as a whole or not at all; the exit code is 1 if any was
-refused, and the others are in. An export that leaves something open is refused with
+#3 counting the wavelength column as 1. A file in a zip file is read in place, and
+named as if the zip file were a folder: pull0.zip/roof/a.csv.
+
+A path is a file, a folder (the files in it and below it, but hidden ones and links),
+a zip file, or a quoted pattern such as 'exports/*.csv'. Without paths, all that the
+map names are taken. A file given by its name is refused if the map has no row for
+it; one found in a folder, in a zip file or by a pattern is left, and told.
+A file is taken in as a whole or not at all; the exit code is 1 if any was
+refused, and the others are in. Run again, it skips what is in. An export that leaves something open is refused with
 the flag that settles it; --ask offers the answers on a terminal, for each file by
 itself. --preview shows where each curve would go and --explain what is seen in the
 files and why; both change nothing.
@@ -38,8 +44,8 @@ type intakeOptions struct {
 func newIntakeCommand() *cobra.Command {
 	o := &intakeOptions{}
 	cmd := &cobra.Command{
-		Use: "intake [FILE...] --map MAP.csv", Short: "take exports in", Long: intakeLong,
-		Example: "  wane intake --map pull0.csv\n  wane intake exports/*.csv --map map.csv",
+		Use: "intake [PATH...] --map MAP.csv", Short: "take exports in", Long: intakeLong,
+		Example: "  wane intake --map pull0.csv\n  wane intake exports/*.csv --map map.csv\n  wane intake exports pull0.zip --map map.csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runIntake(cmd, o, args) },
 	}
 	o.study.bind(cmd)
@@ -61,7 +67,7 @@ func checkWorkers(n int) error {
 	return nil
 }
 
-func runIntake(cmd *cobra.Command, o *intakeOptions, files []string) error {
+func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 	if err := o.reading.check(cmd, o.stated); err != nil {
 		return err
 	}
@@ -74,11 +80,11 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, files []string) error {
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
 		opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated}
 		if o.preview || o.reading.explain {
-			return o.show(cmd, d, files, opt)
+			return o.show(cmd, d, paths, opt)
 		}
 		bar := newProgress(cmd, "exports")
 		opt.Progress = bar.to
-		in, err := d.Intake(cmd.Context(), o.mapFile, files, opt)
+		in, err := d.Intake(cmd.Context(), o.mapFile, paths, opt)
 		bar.end()
 		if err != nil {
 			return err
@@ -91,13 +97,22 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, files []string) error {
 		}
 		if len(in.Refused) > 0 {
 			if in.Files+in.Known > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "taken in: %d exports with %d curves; known already: %d; refused: %d\n", in.Files, in.Curves, in.Known, len(in.Refused))
+				fmt.Fprintf(cmd.ErrOrStderr(), "%s; refused: %d\n", summary(in), len(in.Refused))
 			}
 			return &several{in.Refused}
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "taken in: %d exports with %d curves; known already: %d\n", in.Files, in.Curves, in.Known)
+		_, err = fmt.Fprintln(cmd.OutOrStdout(), summary(in))
 		return err
 	})
+}
+
+// summary says what became of the files that were not refused.
+func summary(in *desk.TakenIn) string {
+	text := fmt.Sprintf("taken in: %d exports with %d curves; known already: %d", in.Files, in.Curves, in.Known)
+	if in.Left > 0 {
+		text += fmt.Sprintf("; left: %d", in.Left)
+	}
+	return text
 }
 
 // askOn asks what the refused exports leave open, one after the other, and takes
@@ -134,8 +149,8 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 }
 
 // show prints what an intake would do.
-func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, files []string, opt desk.IntakeOptions) error {
-	all, err := d.Preview(cmd.Context(), o.mapFile, files, opt)
+func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, paths []string, opt desk.IntakeOptions) error {
+	all, err := d.Preview(cmd.Context(), o.mapFile, paths, opt)
 	if err != nil {
 		return err
 	}

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -18,8 +19,11 @@ import (
 )
 
 // batchExports is how many exports are committed together, or what is there after
-// batchTime.
-const batchExports = 100
+// batchTime or with batchBytes.
+const (
+	batchExports = 100
+	batchBytes   = 16 << 20
+)
 
 // Progress is told of finished units after they are committed.
 type Progress func(done, total int)
@@ -28,6 +32,7 @@ type Progress func(done, total int)
 type TakenIn struct {
 	Files, Curves int      // with something new; the new curves
 	Known         int      // files of which all was there already
+	Left          int      // files found in folders, zip files and by patterns that the map has no row for
 	Refused       []error  // each a *study.Refusal; the files that are not in
 	Notes         []string // things taken silently but worth telling
 }
@@ -40,53 +45,83 @@ type IntakeOptions struct {
 }
 
 // Intake takes exports in, as the map says: which column of which file belongs
-// where. Without files, all that the map names are taken; a file that the map does
-// not name is refused. A file is in as a whole or not at all.
-func (d *Desk) Intake(ctx context.Context, mapFile string, files []string, opt IntakeOptions) (*TakenIn, error) {
-	jobs, index, err := d.intakeJobs(ctx, mapFile, files, opt)
+// where. Paths lead to files as [intake.Files.Find] has it; without any, all files
+// that the map names are taken. A file given by its name that the map does not name
+// is refused; one that was found in a folder, in a zip file or by a pattern is left.
+// An export is in as a whole or not at all.
+func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (out *TakenIn, err error) {
+	files := &intake.Files{}
+	defer func() { err = errors.Join(err, files.Close()) }()
+	p, err := d.planIntake(ctx, files, mapFile, paths, opt)
 	if err != nil {
 		return nil, err
 	}
-	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: &TakenIn{}, total: len(jobs), progress: opt.Progress}
-	read := func(_ context.Context, _ int, j *exportJob) (*exportJob, error) {
-		j.read(index)
+	out = &TakenIn{Left: p.left.n}
+	if p.left.n > 0 {
+		out.Notes = append(out.Notes, p.left.note(mapFile))
+	}
+	room := newRoom(heldBytes)
+	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: len(p.jobs), progress: opt.Progress}
+	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
+		if err := room.enter(ctx, j.number, files.Size(j.path)); err != nil {
+			return nil, err
+		}
+		j.read(files, p.index)
 		return j, nil
 	}
-	err = finish(inOrder(ctx, opt.Workers, jobs, read, take.add), take.commit)
-	return take.out, err
+	add := func(j *exportJob) error {
+		room.leave(j.number)
+		return take.add(j)
+	}
+	err = finish(inOrder(ctx, opt.Workers, p.jobs, read, add), take.commit)
+	return out, err
 }
 
-// intakeJobs returns the files to take in, and the roster that their rows of the
-// map are checked against.
-func (d *Desk) intakeJobs(ctx context.Context, mapFile string, files []string, opt IntakeOptions) ([]*exportJob, *rosterIndex, error) {
+// intakePlan is what an intake will do: the files to take in, the roster that their
+// rows of the map are checked against, and the files that are left.
+type intakePlan struct {
+	jobs  []*exportJob
+	index *rosterIndex
+	left  leftFiles
+}
+
+func (d *Desk) planIntake(ctx context.Context, files *intake.Files, mapFile string, paths []string, opt IntakeOptions) (*intakePlan, error) {
 	data, err := intake.ReadFile(mapFile)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	placings, err := intake.ReadMap(mapFile, data)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if len(placings) == 0 {
-		return nil, nil, &study.Refusal{File: mapFile, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
+		return nil, &study.Refusal{File: mapFile, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
 	}
-	jobs, err := jobsOf(mapFile, placings, files)
-	if err != nil {
-		return nil, nil, err
+	p := &intakePlan{}
+	if p.jobs, err = jobsOf(mapFile, placings); err != nil {
+		return nil, err
 	}
-	for _, j := range jobs {
-		j.given = opt.Stated
+	if len(paths) > 0 {
+		if err := p.choose(files, mapFile, paths); err != nil {
+			return nil, err
+		}
+	}
+	for i, j := range p.jobs {
+		j.number, j.given = i, opt.Stated
 	}
 	roster, err := d.store.Roster(ctx)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	return jobs, newRosterIndex(roster), nil
+	p.index = newRosterIndex(roster)
+	return p, nil
 }
 
 // exportJob is one file on its way in.
 type exportJob struct {
+	number   int // in the order of the intake, from 0
 	path     string
+	key      string // the absolute path
 	placings []intake.Line[intake.Placing]
 	given    intake.Stated // of all exports
 
@@ -96,46 +131,36 @@ type exportJob struct {
 	refused  error
 }
 
-// jobsOf groups the rows of a map by file, in the order in which files are given
-// or, without any, named in the map.
-func jobsOf(mapFile string, placings []intake.Line[intake.Placing], files []string) ([]*exportJob, error) {
+// jobsOf groups the rows of a map by file, in the order in which it names them.
+func jobsOf(mapFile string, placings []intake.Line[intake.Placing]) (order []*exportJob, err error) {
 	folder := filepath.Dir(mapFile)
-	byPath, order := map[string]*exportJob{}, []*exportJob{}
+	byKey := map[string]*exportJob{}
 	for _, l := range placings {
-		key, err := filepath.Abs(filepath.Join(folder, l.Row.File))
+		path := filepath.Join(folder, l.Row.File)
+		key, err := filepath.Abs(path)
 		if err != nil {
 			return nil, err
 		}
-		if byPath[key] == nil {
-			byPath[key] = &exportJob{path: filepath.Join(folder, l.Row.File)}
-			order = append(order, byPath[key])
+		if byKey[key] == nil {
+			byKey[key] = &exportJob{path: path, key: key}
+			order = append(order, byKey[key])
 		}
-		for _, other := range byPath[key].placings {
-			if fmt.Sprint(other.Row) == fmt.Sprint(l.Row) { // printed, since a null is NaN and equals nothing
+		for _, other := range byKey[key].placings {
+			if sameRow(other.Row, l.Row) {
 				return nil, l.Refuse("write each row once", "the row stands in line %d already", other.Number)
 			}
 		}
-		byPath[key].placings = append(byPath[key].placings, l)
+		byKey[key].placings = append(byKey[key].placings, l)
 	}
-	if len(files) == 0 {
-		return order, nil
+	return order, nil
+}
+
+// sameRow reports whether two rows say the same.
+func sameRow(a, b intake.Placing) bool {
+	if math.IsNaN(float64(a.OrientationDeg)) && math.IsNaN(float64(b.OrientationDeg)) {
+		a.OrientationDeg, b.OrientationDeg = 0, 0 // a null is NaN and equals nothing
 	}
-	given, jobs := map[*exportJob]bool{}, []*exportJob{}
-	for _, f := range files {
-		key, err := filepath.Abs(f)
-		if err != nil {
-			return nil, err
-		}
-		j := byPath[key]
-		if j == nil {
-			j = &exportJob{path: f, refused: &study.Refusal{File: f, Fault: "the map " + mapFile + " has no row for this file", Try: "add a row for each of its columns that is wanted, or leave the file out"}}
-		}
-		if !given[j] {
-			given[j] = true
-			jobs = append(jobs, j)
-		}
-	}
-	return jobs, nil
+	return a == b
 }
 
 // rosterIndex answers whether a coupon is enrolled and a pull planned.
@@ -176,7 +201,7 @@ func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 }
 
 // read fills the readings of the job, or says why it is refused.
-func (j *exportJob) read(roster *rosterIndex) {
+func (j *exportJob) read(files *intake.Files, roster *rosterIndex) {
 	if j.refused != nil {
 		return
 	}
@@ -185,7 +210,7 @@ func (j *exportJob) read(roster *rosterIndex) {
 			return
 		}
 	}
-	data, err := intake.ReadFile(j.path)
+	data, err := files.Read(j.path)
 	if err != nil {
 		j.refused = err
 		return
@@ -324,6 +349,7 @@ type taker struct {
 	desk     *Desk
 	out      *TakenIn
 	batch    []*exportJob
+	bytes    int // of the exports in the batch
 	since    time.Time
 	done     int
 	total    int
@@ -332,7 +358,8 @@ type taker struct {
 
 func (t *taker) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
-	if len(t.batch) < batchExports && time.Since(t.since) < batchTime {
+	t.bytes += len(j.export.Data)
+	if len(t.batch) < batchExports && t.bytes < batchBytes && time.Since(t.since) < batchTime {
 		return nil
 	}
 	return t.commit()
@@ -365,7 +392,7 @@ func (t *taker) commit() error {
 	for _, j := range t.batch {
 		*j = exportJob{} // the list of files outlives their contents
 	}
-	t.batch, t.since = t.batch[:0], time.Now()
+	t.batch, t.bytes, t.since = t.batch[:0], 0, time.Now()
 	if t.progress != nil {
 		t.progress(t.done, t.total)
 	}

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"wane/study/intake"
@@ -17,18 +18,19 @@ type Previewed struct {
 }
 
 // Preview says what [Desk.Intake] would do with the same arguments, and changes
-// nothing.
-func (d *Desk) Preview(ctx context.Context, mapFile string, files []string, opt IntakeOptions) ([]Previewed, error) {
-	jobs, index, err := d.intakeJobs(ctx, mapFile, files, opt)
+// nothing. Files that would be left stand last, under the name of the map.
+func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (all []Previewed, err error) {
+	files := &intake.Files{}
+	defer func() { err = errors.Join(err, files.Close()) }()
+	plan, err := d.planIntake(ctx, files, mapFile, paths, opt)
 	if err != nil {
 		return nil, err
 	}
-	var all []Previewed
-	for _, j := range jobs {
+	for _, j := range plan.jobs {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		j.read(index)
+		j.read(files, plan.index)
 		p := Previewed{File: j.path, Notes: j.notes, Refused: j.refused}
 		if j.export.Data != nil {
 			if stated, err := j.stated(); err == nil {
@@ -44,6 +46,10 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, files []string, opt 
 		}
 		all = append(all, p)
 		*j = exportJob{} // the list outlives the contents of the files
+	}
+	if plan.left.n > 0 {
+		note := plan.left.note(mapFile)
+		all = append(all, Previewed{File: mapFile, Seen: []string{"note        " + note}, Notes: []string{note}})
 	}
 	return all, nil
 }

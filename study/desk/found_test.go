@@ -1,0 +1,210 @@
+package desk
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// zip packs texts and returns the path of the zip file.
+func (f folder) zip(name string, texts map[string]string, order ...string) string {
+	var b bytes.Buffer
+	w := zip.NewWriter(&b)
+	for _, member := range order {
+		m, err := w.Create(member)
+		require.NoError(f.tb, err)
+		_, err = m.Write([]byte(texts[member]))
+		require.NoError(f.tb, err)
+	}
+	require.NoError(f.tb, w.Close())
+	return f.write(name, b.String())
+}
+
+func (f folder) text(path string) string {
+	data, err := os.ReadFile(path)
+	require.NoError(f.tb, err)
+	return string(data)
+}
+
+// An export is the same whether its file lies in a folder or in a zip file: the
+// same bytes, found again under either name.
+func TestIntakeOfZipIsThatOfTheFile(t *testing.T) {
+	ctx, opt := context.Background(), IntakeOptions{Workers: 2}
+	f := newFolder(t)
+	d := f.start()
+	text := f.text(f.export("a.csv", 120, 0, 1))
+	packed := f.zip("pull0.zip", map[string]string{"in/a.csv": text, "in/readme.txt": "made up"}, "in/readme.txt", "in/a.csv")
+	zipMap := f.write("zip.csv", mapHeader+rows("pull0.zip/in/a.csv", "E1", 0))
+	in, err := d.Intake(ctx, zipMap, []string{packed}, opt)
+	require.NoError(t, err)
+	require.Empty(t, in.Refused)
+	assert.Equal(t, []int{1, 2, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Left})
+	assert.Equal(t, []string{"left, since the map " + zipMap + " has no row for them: " + packed + "/in/readme.txt"}, in.Notes)
+	assert.Contains(t, dump(t, d), `"a.csv"`, "its own name")
+
+	before := dump(t, d)
+	in, err = d.Intake(ctx, zipMap, nil, opt)
+	require.NoError(t, err)
+	assert.Equal(t, TakenIn{Known: 1}, *in)
+	in, err = d.Intake(ctx, f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)), nil, opt)
+	require.NoError(t, err)
+	assert.Equal(t, TakenIn{Known: 1}, *in, "the file itself is known")
+	assert.Equal(t, before, dump(t, d))
+}
+
+// What cannot be taken is refused if the map or the person names it, and else left;
+// the map itself and the study are no exports.
+func TestIntakeOfAFolder(t *testing.T) {
+	ctx, opt := context.Background(), IntakeOptions{Workers: 2}
+	f := newFolder(t)
+	d := f.start()
+	f.export("lab/b.csv", 120, 0, 1)
+	f.export("lab/a/a.csv", 119, 0, 2)
+	f.write("lab/broken.zip", "no zip file")
+	f.write("lab/old.wane", "a study")
+	f.write("lab/old.wane-wal", "what stands beside it")
+	m := f.write("lab/map.csv", mapHeader+rows("b.csv", "E1", 0)+rows("a/a.csv", "C1", 0))
+	lab := filepath.Join(f.path, "lab")
+	in, err := d.Intake(ctx, m, []string{lab, lab}, opt)
+	require.NoError(t, err)
+	require.Empty(t, in.Refused)
+	assert.Equal(t, []int{2, 4, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Left})
+	assert.Contains(t, in.Notes[0], "broken.zip")
+
+	in, err = d.Intake(ctx, m, []string{lab, lab + "/broken.zip"}, opt)
+	require.NoError(t, err)
+	require.Len(t, in.Refused, 1, "named, in whatever order")
+	refused(t, in.Refused[0], "broken.zip: this is no zip file")
+	assert.Equal(t, []int{0, 0, 2, 0}, []int{in.Files, in.Curves, in.Known, in.Left})
+
+	m = f.write("lab/map.csv", mapHeader+rows("b.csv", "E1", 0)+rows("broken.zip/in/a.csv", "C1", 0))
+	in, err = d.Intake(ctx, m, []string{lab}, opt)
+	require.NoError(t, err)
+	require.Len(t, in.Refused, 1, "the map names a member of it")
+	refused(t, in.Refused[0], "broken.zip: this is no zip file")
+
+	_, err = d.Intake(ctx, f.write("map.csv", mapHeader+rows("b.csv", "E1", 0)), []string{lab}, opt)
+	refused(t, err, "the map has no row for any of the 4 files found")
+}
+
+// The memory that an intake holds does not grow with the number of files: neither
+// with the members of a zip file nor with what they hold.
+func TestIntakeHoldsFewFiles(t *testing.T) {
+	const members, pad = 1000, 100_000
+	f := newFolder(t)
+	d := f.start()
+	base := f.text(f.export("a.csv", 120, 0, 1))
+	head, curves, ok := strings.Cut(base, "\n")
+	require.True(t, ok)
+	texts, order, placing := map[string]string{}, []string{}, strings.Builder{}
+	note := strings.Repeat("a line of the header that says little\n", pad/38)
+	for i := range members {
+		name := fmt.Sprintf("%04d.csv", i)
+		texts[name] = fmt.Sprintf("%s, spot %d\n%s%s", head, i, note, curves)
+		order = append(order, name)
+		fmt.Fprintf(&placing, "many.zip/%s,#2,E1,0,%d,8,u,R,percent\n", name, i)
+		if i == 0 {
+			f.write("first.csv", mapHeader+placing.String())
+		}
+	}
+	packed := f.zip("many.zip", texts, order...)
+	texts = nil
+	m := f.write("map.csv", mapHeader+placing.String())
+	live := func() int64 {
+		var s runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&s)
+		return int64(s.HeapAlloc)
+	}
+	_, err := d.Intake(context.Background(), filepath.Join(f.path, "first.csv"), nil, IntakeOptions{Workers: 2})
+	require.NoError(t, err) // what is allocated once, such as for packing, is there now
+	before, most, end := live(), int64(0), make(chan struct{})
+	var watch sync.WaitGroup
+	watch.Go(func() { // all the while, since a batch is let go when it is committed
+		for {
+			select {
+			case <-end:
+				return
+			default:
+				most = max(most, live())
+			}
+		}
+	})
+	in, err := d.Intake(context.Background(), m, []string{packed}, IntakeOptions{Workers: 2})
+	close(end)
+	watch.Wait()
+	require.NoError(t, err)
+	require.Empty(t, in.Refused)
+	require.Equal(t, members-1, in.Files)
+	// All are 100 MB. A batch is 10 MB, and 25 to 35 MB were seen with what is read ahead
+	// and what packing needs.
+	assert.Less(t, most-before, int64(members*pad/2))
+}
+
+// A room never holds more than it has, but for the item whose turn it is, and lets
+// all through whatever their sizes.
+func TestRoomHoldsWhatItSays(t *testing.T) {
+	const size = 1000
+	rng := rand.New(rand.NewPCG(1, 2))
+	type item struct {
+		number int
+		bytes  int64
+	}
+	var items []*item
+	largest := int64(0)
+	for i := range 2000 {
+		it := &item{i, rng.Int64N(600)}
+		if i%50 == 0 {
+			it.bytes = 3 * size
+		}
+		largest = max(largest, it.bytes)
+		items = append(items, it)
+	}
+	r := newRoom(size)
+	var held, most atomic.Int64
+	var mu sync.Mutex
+	enter := func(ctx context.Context, _ int, it *item) (*item, error) {
+		if err := r.enter(ctx, it.number, it.bytes); err != nil {
+			return nil, err
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		most.Store(max(most.Load(), held.Add(it.bytes)))
+		return it, nil
+	}
+	next := 0
+	leave := func(it *item) error {
+		require.Equal(t, next, it.number)
+		next++
+		held.Add(-it.bytes)
+		r.leave(it.number)
+		return nil
+	}
+	require.NoError(t, inOrder(context.Background(), 8, items, enter, leave))
+	assert.Equal(t, len(items), next)
+	assert.LessOrEqual(t, most.Load(), size+largest)
+	assert.Greater(t, most.Load(), int64(size)/2, "it is used")
+}
+
+// Who waits for room is let go when the work is stopped.
+func TestRoomIsLeftWhenStopped(t *testing.T) {
+	r := newRoom(10)
+	ctx, cancel := context.WithCancel(context.Background())
+	require.NoError(t, r.enter(ctx, 0, 10))
+	done := make(chan error)
+	go func() { done <- r.enter(ctx, 1, 10) }()
+	cancel()
+	assert.ErrorIs(t, <-done, context.Canceled)
+}
