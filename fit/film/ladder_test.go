@@ -316,3 +316,41 @@ func TestRandomStarts(t *testing.T) {
 		assert.Greater(t, reached, 300, "starts that end at the fit's minimum")
 	}
 }
+
+// What two fits share is taken out of a difference as large as it is, also where residuals
+// hang together: with AR(1) noise of correlation 0.3, found from the curves themselves,
+// differences of an unchanged film scatter as their uncertainty says. Over n lives the
+// root mean square of n normal deviates is within 3/√(2n) of 1.
+func TestDifferenceUnderCorrelatedNoise(t *testing.T) {
+	ctx, nm, tr := context.Background(), grid(380, 1100, 4), truth{118, 0.36, 0.05, 1, 1.458}
+	probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, optics.SodaLime(), film.Coating{})
+	require.NoError(t, err)
+	n, square := runs(80), 0.0
+	for life := range uint64(n) {
+		var mean [2]film.Estimate
+		for pull := range uint64(2) {
+			rng, spot := rand.New(rand.NewPCG(life, pull)), tr.spot(t, nm, fourAngles, 1)
+			spot.Glass.UIndex = 0.002
+			for k := range spot.Curves {
+				c := &spot.Curves[k]
+				c.R = tr.reflectance(t, nm, c.AngleDeg, optics.SodaLime())
+				drift := 0.0
+				for i := range c.R {
+					drift = 0.3*drift + math.Sqrt(1-0.09)*noise*rng.NormFloat64()
+					c.R[i] += drift
+				}
+			}
+			v, err := film.Fit(ctx, spot)
+			require.NoError(t, err)
+			mean[pull] = v.Mean(probe)
+		}
+		a, b := mean[0], mean[1]
+		variance := a.U*a.U + b.U*b.U - 2*(a.BySkeleton*b.BySkeleton+a.ByGlass*b.ByGlass)
+		require.Greater(t, variance, 0.0)
+		square += (a.Value - b.Value) * (a.Value - b.Value) / variance / float64(n)
+	}
+	// Scale, factors and angles are as known in both, not drawn: the differences scatter
+	// by the noise alone, which is less than all that their uncertainty holds.
+	assert.Less(t, math.Sqrt(square), 1+3/math.Sqrt(2*float64(n)))
+	assert.Greater(t, math.Sqrt(square), 0.1)
+}
