@@ -6,12 +6,15 @@ import (
 	"sync"
 )
 
+// ahead is how many items of each worker may wait to be taken.
+const ahead = 100
+
 // inOrder applies do to every item, in up to workers goroutines, and hands the
 // results to take one after the other, in the order of the items, whatever order
 // they were finished in. do also gets the number of its goroutine, below workers,
 // for scratch space. The first error, of do or take or the context, ends it and is
-// returned; then nothing of a later item is taken. At most a few items for each
-// worker are held at a time.
+// returned; then nothing of a later item is taken. At most ahead items for each
+// worker are held at a time, enough to go on while a batch is committed.
 func inOrder[In, Out any](ctx context.Context, workers int, items []In, do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -21,7 +24,7 @@ func inOrder[In, Out any](ctx context.Context, workers int, items []In, do func(
 		err  error
 		done chan struct{}
 	}
-	work, order := make(chan *slot), make(chan *slot, 4*workers)
+	work, order := make(chan *slot), make(chan *slot, ahead*workers)
 	var busy sync.WaitGroup
 	for w := range workers {
 		busy.Go(func() {
