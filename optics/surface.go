@@ -9,7 +9,7 @@ import (
 // what does not depend on a film, one entry per wavelength, so that the
 // reflectance of a single lossless film on the glass, with its derivatives,
 // costs one sine and cosine per wavelength and no allocation. The glass may
-// absorb. A Surface is safe for concurrent use as long as nobody tilts it.
+// absorb. A Surface is safe for concurrent use as long as nobody calls Set.
 //
 // With tilted admittances (s: n·cos θ, p: n/cos θ), e0 of air, e1 of the film
 // and η2 = a + ib of the glass, and δ the phase thickness of the film,

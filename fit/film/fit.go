@@ -269,8 +269,8 @@ func (m *model) rms(r *fit.Result) float64 {
 }
 
 // covariance fills s.cov, of all parameters; the rows of fixed ones are 0. It is
-// the inverse of the normal matrix, priors included, times max(1, reduced
-// chi-square). Parameters on a bound count as free. Where the data leave a
+// the inverse of the normal matrix, priors included, times the inflation of s, which is
+// near 1 where the noise has been raised (see loosened). Parameters on a bound count as free. Where the data leave a
 // parameter wider than the box of its bounds, or do not determine it at all, the
 // boxes count as what is known: the variance of a uniform distribution.
 func (m *model) covariance(s *solution) error {

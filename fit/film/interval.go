@@ -50,7 +50,7 @@ func levelOf(level float64) (float64, error) {
 // which the sum of squares, least over everything else, is above that of the best fit
 // by no more than
 //
-//	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square) / share
+//	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square / share)
 //
 // with the share of effective points of effective.go. level is a fraction; 0 means
 // 0.95. Like uncertainties, the interval comes from the widest structure that is

@@ -65,8 +65,9 @@ type JointSpot struct {
 }
 
 // Joint is what a fit of several spots together says. Uncertainties and covariances
-// are multiplied by one inflation as in the fit of a single spot: max(1, reduced
-// chi-square) over the effective share of points, both of all data of the joint fit.
+// are multiplied by one inflation as in the fit of a single spot: the reduced chi-square
+// over the effective share of points, both of all data of the joint fit, but at least 1.
+// Spots whose own residuals raised their noise take part with the raised one.
 // The ReducedChi2 of a spot's verdict is that of its own points.
 //
 // The verdicts of a joint fit share memory in what works in that of a fitter, such as
