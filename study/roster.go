@@ -87,6 +87,17 @@ type Reading struct {
 	Heading string
 
 	NM, Values []float64 // as in Spectrum
+
+	// FirstLine and LastLine are the lines of the export, from 1, that its numbers stand
+	// in; 0: not known.
+	FirstLine, LastLine int
+
+	// Reference and Issued name the certificate by whose table its values, read relative
+	// to that reference, were made absolute; empty: they were not.
+	Reference, Issued string
+
+	Traits   Traits
+	Concerns []Concern // of guards, when it is taken in
 }
 
 // Export is a file that an instrument wrote, kept byte for byte.
