@@ -213,6 +213,6 @@ func fillReadings(tx *store.Tx, coupon string) error {
 			Place:          study.Place{Coupon: coupon, Pull: i / 2, Spot: fmt.Sprint(i % 2), AngleDeg: 8, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1},
 			OrientationDeg: study.Null(), Export: hex.EncodeToString(e.SHA256[:]), Column: i + 2, NM: []float64{400, 700, 1000}, Values: []float64{0.02, 0.01, 0.03}})
 	}
-	_, err := tx.AddExport(e, readings)
+	_, err := tx.AddExport(e, study.Taking{}, readings)
 	return err
 }

@@ -405,7 +405,7 @@ func (in *TakenIn) add(tx *store.Tx, j *exportJob) error {
 		in.Refused = append(in.Refused, j.refused)
 		return nil
 	}
-	n, err := tx.AddExport(j.export, j.readings)
+	n, err := tx.AddExport(j.export, study.Taking{}, j.readings)
 	var r *study.Refusal
 	switch {
 	case errors.As(err, &r):

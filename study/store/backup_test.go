@@ -107,7 +107,7 @@ func TestBackupWhileAnotherWrites(t *testing.T) {
 			default:
 				e, readings := export("x.csv", study.Unit{Coupon: "C001", Pull: i % 4, Spot: string(rune('a' + i))}, 8, 45)
 				err = other.Write(context.Background(), entry("intake"), func(tx *store.Tx) error {
-					_, err := tx.AddExport(e, readings)
+					_, err := tx.AddExport(e, how, readings)
 					return err
 				})
 			}

@@ -19,6 +19,13 @@ import (
 func spots(n int) (exports []study.Export, readings [][]study.Reading) {
 	for i := range n {
 		e, r := export(fmt.Sprintf("e%06d.csv", i), study.Unit{Coupon: "C001", Pull: i % 4, Spot: fmt.Sprintf("s%06d", i/4)}, 8, 30, 45, 60)
+		for k := range r {
+			r[k].FirstLine, r[k].LastLine = 1, len(r[k].NM)
+			r[k].Traits = study.Traits{Noise: 1e-4 / float64(i+1), FirstBandNM: 400}
+			for band := range 7 {
+				r[k].Traits.Bands = append(r[k].Traits.Bands, r[k].Values[50*band]/3)
+			}
+		}
 		exports, readings = append(exports, e), append(readings, r)
 	}
 	return exports, readings
@@ -56,7 +63,7 @@ func BenchmarkAddExport(b *testing.B) {
 func addAll(b *testing.B, s *store.Store, exports []study.Export, readings [][]study.Reading) {
 	require.NoError(b, s.Write(b.Context(), entry("intake"), func(tx *store.Tx) error {
 		for i := range exports {
-			if _, err := tx.AddExport(exports[i], readings[i]); err != nil {
+			if _, err := tx.AddExport(exports[i], how, readings[i]); err != nil {
 				return err
 			}
 		}
@@ -145,7 +152,7 @@ func addCoupon(tx *store.Tx, i int) error {
 		r.Pull, r.Spot, r.NM, r.Values = u.Pull, u.Spot, r.NM[:5], r.Values[:5]
 		readings = append(readings, r)
 	}
-	if _, err := tx.AddExport(e, readings); err != nil {
+	if _, err := tx.AddExport(e, how, readings); err != nil {
 		return err
 	}
 	for k, u := range units {

@@ -21,18 +21,19 @@ var (
 	originalData = originalTable.column("data_zstd")
 )
 
-// AddExport adds an export and readings from its columns, and returns how many of
-// them are new. An export or reading that is there already is not added again,
-// even if the session, operator, geometry or orientation now given differ. These
+// AddExport adds an export and readings from its columns, and how it was taken in, and
+// returns how many of the readings are new. An export, a reading or a way of taking in
+// that is there already is not added again, even if the session, operator, geometry or
+// orientation now given differ. New readings are held where they have concerns. These
 // are refused: a column that went to another place or gave other numbers, a place
 // that was read from another column or export, a coupon that is not enrolled, a
-// pull that is not planned, and a number that is not finite. Without readings
-// nothing is added.
+// pull that is not planned, a number that is not finite, and a certificate or a
+// profile that is not there. Without readings nothing is added.
 //
 // Export of the readings is not looked at. The error is plain if SHA256 is not
 // that of the data. AddExport panics if NM and Values of a reading differ in
 // length.
-func (tx *Tx) AddExport(e study.Export, readings []study.Reading) (added int, err error) {
+func (tx *Tx) AddExport(e study.Export, how study.Taking, readings []study.Reading) (added int, err error) {
 	if sha256.Sum256(e.Data) != e.SHA256 {
 		return 0, tx.fail(fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name))
 	}
@@ -43,14 +44,20 @@ func (tx *Tx) AddExport(e study.Export, readings []study.Reading) (added int, er
 		return 0, nil
 	}
 	err = tx.atomically(func() error {
-		id, err := tx.export(e)
-		for i := 0; i < len(readings) && err == nil; i++ {
-			var isNew bool
-			if isNew, err = tx.read(e, id, &readings[i]); isNew {
+		a, err := tx.arrive(e, how)
+		if err != nil {
+			return err
+		}
+		for i := range readings {
+			isNew, err := tx.read(a, &readings[i])
+			if err != nil {
+				return err
+			}
+			if isNew {
 				added++
 			}
 		}
-		return err
+		return nil
 	})
 	if err != nil {
 		return 0, err
@@ -58,64 +65,99 @@ func (tx *Tx) AddExport(e study.Export, readings []study.Reading) (added int, er
 	return added, nil
 }
 
-// export returns the number of e, which it adds if it is new.
-func (tx *Tx) export(e study.Export) (int64, error) {
-	old, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE sha256 = ?", e.SHA256[:])
-	if err != nil {
-		return 0, err
+// arrival is an export on its way in.
+type arrival struct {
+	name           string
+	number, intake int64        // of the rows of the export and of how it is taken in
+	old            bool         // the export was there before
+	columns        map[int]bool // those that were read here
+}
+
+// arrive adds an export and how it is taken in, unless they are there.
+func (tx *Tx) arrive(e study.Export, how study.Taking) (a *arrival, err error) {
+	a = &arrival{name: e.Name, columns: map[int]bool{}}
+	if a.number, a.old, err = tx.export(e); err != nil {
+		return nil, err
 	}
-	if old != nil {
-		return old.whole(0), nil
+	if a.old {
+		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number, how.Digest[:])
+		if err != nil {
+			return nil, err
+		}
+		if old != nil {
+			a.intake = old.whole(0)
+			return a, nil
+		}
+	}
+	profile, err := tx.profile(e.Name, how)
+	if err != nil {
+		return nil, err
+	}
+	r := row{nil, nil, a.number, how.Digest[:], nullText(how.Stated), profile}
+	err = tx.insert(intakeTable, r)
+	a.intake = r.whole(0)
+	return a, err
+}
+
+// export returns the number of e, which it adds if it is new.
+func (tx *Tx) export(e study.Export) (number int64, old bool, err error) {
+	there, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE sha256 = ?", e.SHA256[:])
+	if err != nil {
+		return 0, false, err
+	}
+	if there != nil {
+		return there.whole(0), true, nil
 	}
 	r := row{nil, nil, e.SHA256[:], e.Name, int64(len(e.Data))}
 	if err := tx.insert(exportTable, r); err != nil {
-		return 0, err
+		return 0, false, err
 	}
-	return r.whole(0), tx.insert(originalTable, row{nil, nil, tx.store.compressor.EncodeAll(e.Data, nil)})
+	return r.whole(0), false, tx.insert(originalTable, row{nil, nil, tx.store.compress(e.Data)})
 }
 
-// read adds a reading of the export with the given number, unless it is there.
-func (tx *Tx) read(e study.Export, export int64, r *study.Reading) (added bool, err error) {
-	c, err := packCurve(e, r)
+// compress returns data compressed. Numbers written as text come to less than half:
+// room for more would only be made, copied and thrown away.
+func (s *Store) compress(data []byte) []byte {
+	return s.compressor.EncodeAll(data, make([]byte, 0, len(data)/2+64))
+}
+
+// read adds a reading of an export, unless it is there.
+func (tx *Tx) read(a *arrival, r *study.Reading) (added bool, err error) {
+	c, err := packCurve(a.name, r)
 	if err != nil {
 		return false, err
 	}
-	known, err := tx.known(e, export, r, c)
-	if known || err != nil {
-		return false, err
+	if a.old || a.columns[r.Column] {
+		if known, err := tx.known(a, r, c); known || err != nil {
+			return false, err
+		}
 	}
+	a.columns[r.Column] = true
 	grid, err := tx.grid(r, c)
 	if err != nil {
 		return false, err
 	}
-	p := r.Place
-	err = tx.insert(readingTable, row{nil, nil, p.Coupon, int64(p.Pull), p.Spot, p.Condition, p.AngleDeg, p.Polarisation,
-		string(p.Quantity), int64(p.Replicate), nullText(r.Session), nullText(r.Operator), nullText(r.Geometry),
-		nullReal(float64(r.OrientationDeg)), export, int64(r.Column), nullText(r.Heading), grid, mean(r.Values), c.values})
+	now := rowOfReading(a, r, c, grid)
+	err = tx.insert(readingTable, now)
 	if isConstraint(err) {
-		return false, &study.Refusal{
-			File:  e.Name,
-			Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.Column, describe(p)),
-			Try:   "enrol the coupon and plan the pull first, or correct the map",
-			Cause: err,
-		}
+		return false, tx.unfit(a, r, err)
+	}
+	for i := 0; i < len(r.Concerns) && err == nil; i++ {
+		_, err = tx.hold(study.Hold{Reading: now.whole(0), Concern: r.Concerns[i]})
 	}
 	return true, err
 }
 
 // known reports whether the reading is there already. It refuses one whose column
-// went elsewhere or was read otherwise, and one whose place is taken.
-func (tx *Tx) known(e study.Export, export int64, r *study.Reading, c curve) (bool, error) {
-	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", export, int64(r.Column))
-	if err != nil {
+// went elsewhere or was read otherwise.
+func (tx *Tx) known(a *arrival, r *study.Reading, c curve) (bool, error) {
+	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number, int64(r.Column))
+	if old == nil || err != nil {
 		return false, err
-	}
-	if old == nil {
-		return false, tx.vacant(e, r)
 	}
 	if placeOf(old) != r.Place {
 		return false, &study.Refusal{
-			File:  e.Name,
+			File:  a.name,
 			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.Column, describe(r.Place), describe(placeOf(old))),
 			Try:   "correct the map: one curve belongs to one place",
 		}
@@ -124,9 +166,9 @@ func (tx *Tx) known(e study.Export, export int64, r *study.Reading, c curve) (bo
 	if err != nil {
 		return false, err
 	}
-	if !bytes.Equal(old.bytes(readingValues), c.values) || grid == nil || grid[0] != old[readingGrid] {
+	if !bytes.Equal(old.bytes(readingValues), c.values) || grid == 0 || grid != old.whole(readingGrid) {
 		return false, &study.Refusal{
-			File:  e.Name,
+			File:  a.name,
 			Fault: fmt.Sprintf("column %d was taken in before with other numbers: its unit was understood otherwise", r.Column),
 			Try:   "state the unit as before; what was taken in stays as it is",
 		}
@@ -134,13 +176,21 @@ func (tx *Tx) known(e study.Export, export int64, r *study.Reading, c curve) (bo
 	return true, nil
 }
 
-// vacant refuses r if its place is taken.
-func (tx *Tx) vacant(e study.Export, r *study.Reading) error {
+// unfit says why the study does not take r, which SQLite says in cause.
+func (tx *Tx) unfit(a *arrival, r *study.Reading, cause error) error {
 	p := r.Place
 	taken, err := readingTable.one(tx.ctx, prepared{tx}, `FROM reading WHERE (coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate)
 		= (?, ?, ?, ?, ?, ?, ?, ?)`, p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
-	if err != nil || taken == nil {
+	if err != nil {
 		return err
+	}
+	if taken == nil {
+		return &study.Refusal{
+			File:  a.name,
+			Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.Column, describe(p)),
+			Try:   "enrol the coupon, the certificate and the pull first, or correct the map",
+			Cause: cause,
+		}
 	}
 	source, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", taken[readingExport])
 	if err != nil {
@@ -151,7 +201,7 @@ func (tx *Tx) vacant(e study.Export, r *study.Reading) error {
 		name = source.text(exportName)
 	}
 	return &study.Refusal{
-		File:  e.Name,
+		File:  a.name,
 		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p), taken.whole(readingColumn), name),
 		Try:   "give the second reading another replicate in the map",
 	}

@@ -17,7 +17,7 @@ var unitA = study.Unit{Coupon: "C001", Pull: 1, Spot: "a", Condition: "as_found"
 func add(t testing.TB, s *store.Store, e study.Export, readings []study.Reading) (added int, err error) {
 	t.Helper()
 	err = s.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
-		added, err = tx.AddExport(e, readings)
+		added, err = tx.AddExport(e, how, readings)
 		return err
 	})
 	return added, err
@@ -198,7 +198,7 @@ func TestBatchWithABadExport(t *testing.T) {
 			if code == "C777" {
 				readings[0].Coupon = "C004" // the first reading is good, the second is not
 			}
-			added, err := tx.AddExport(e, readings)
+			added, err := tx.AddExport(e, how, readings)
 			if i == 2 {
 				refused(t, err, "C777")
 				continue

@@ -103,8 +103,8 @@ func (tx *Tx) currentFit(u study.Unit) (row, error) {
 // supersede marks the fit old as superseded by the one with the given number.
 func (tx *Tx) supersede(old row, by int64) error {
 	old[fitSuperseded] = by
-	tx.room = appendRow(tx.room[:0], fitTable, old)
-	return tx.exec("UPDATE fit SET superseded_by = ?, crc = ? WHERE id = ?", by, int64(checksum(tx.room)), old[0])
+	pieces, _ := encode(nil, fitTable, old)
+	return tx.exec("UPDATE fit SET superseded_by = ?, crc = ? WHERE id = ?", by, int64(checksum(pieces...)), old[0])
 }
 
 func rowOfFit(f *study.Fit) row {

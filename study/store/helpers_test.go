@@ -23,6 +23,9 @@ import (
 
 var settings = study.Settings{Correction: study.RouteControls, Mixing: "bruggeman", Created: "2031-03-01T08:00:00Z"}
 
+// how is how the exports of most tests are taken in.
+var how = study.Taking{Digest: sha256.Sum256([]byte("as made up")), Stated: "unit percent"}
+
 func entry(verb string) *study.Entry {
 	return &study.Entry{At: "2031-03-01T08:00:00Z", Who: "ada", Verb: verb, Summary: "a test"}
 }
@@ -111,7 +114,7 @@ func takeIn(t testing.TB, s *store.Store, unit study.Unit) (study.Export, []stud
 	t.Helper()
 	e, readings := export(fmt.Sprintf("%s-%d-%s.csv", unit.Coupon, unit.Pull, unit.Spot), unit, 8, 45)
 	require.NoError(t, s.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
-		_, err := tx.AddExport(e, readings)
+		_, err := tx.AddExport(e, how, readings)
 		return err
 	}))
 	return e, readings

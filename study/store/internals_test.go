@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"testing"
 
@@ -16,7 +17,7 @@ var (
 	Normalise = normalise
 )
 
-const NewestVersion = 4
+const NewestVersion = 5
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
@@ -25,7 +26,8 @@ func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
 
 // Encode returns the canonical encoding of a row of a table with these columns.
 func Encode(name, columns string, values ...any) []byte {
-	return appendRow(nil, newTable(0, name, columns), values)
+	pieces, _ := encode(nil, newTable(0, name, columns), values)
+	return bytes.Join(pieces, nil)
 }
 
 // Columns returns, by table, the columns that rows are encoded from.

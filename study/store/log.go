@@ -39,7 +39,10 @@ func (l line) next(r row) []byte {
 	unsigned[logHash] = nil
 	h := sha256.New()
 	h.Write(l.hash[:])
-	h.Write(appendRow(nil, logTable, unsigned))
+	pieces, _ := encode(nil, logTable, unsigned)
+	for _, piece := range pieces {
+		h.Write(piece)
+	}
 	return h.Sum(nil)
 }
 
@@ -48,7 +51,8 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 	r := row{tx.log, entry.At, nullText(entry.Who), entry.Verb, nullText(entry.Why), nullText(entry.Summary),
 		tx.tally.rows, tx.tally.content(), nil, nullText(entry.Software)}
 	r[logHash] = last.next(r)
-	args := append(append([]any(nil), r...), int64(checksum(appendRow(nil, logTable, r))))
+	pieces, _ := encode(nil, logTable, r)
+	args := append(append([]any(nil), r...), int64(checksum(pieces...)))
 	return tx.exec(logTable.insert, args...)
 }
 

@@ -85,7 +85,8 @@ func (s *Store) enter(ctx context.Context) error {
 	}
 	f := r.fields()
 	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text()}
-	return nil
+	s.taken, err = s.db.PrepareContext(ctx, takenQuery)
+	return err
 }
 
 // recognise returns the version of the study. It refuses a file that is not a

@@ -119,6 +119,19 @@ func unpack(b []byte, n int) ([]float64, error) {
 	return nil, errPacked
 }
 
+// packed returns how many numbers are in b.
+func packed(b []byte) (n int) {
+	if len(b) > 0 && b[0] == formFloats {
+		return (len(b) - 1) / 8
+	}
+	for i := 2; i < len(b); i++ {
+		if b[i] < 0x80 { // the last byte of a varint
+			n++
+		}
+	}
+	return n
+}
+
 func unpackDecimal(b []byte, form, e, n int) ([]float64, error) {
 	if n < 0 || n > len(b) {
 		return nil, errPacked

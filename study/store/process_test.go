@@ -50,7 +50,7 @@ func writeExports(path, name string) error {
 		unit := study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprintf("%s-%d", name, i)}
 		e, readings := export(unit.Spot, unit, 8, 45)
 		err := s.Write(ctx, entry("intake"), func(tx *store.Tx) error {
-			if _, err := tx.AddExport(e, readings); err != nil {
+			if _, err := tx.AddExport(e, how, readings); err != nil {
 				return err
 			}
 			return tx.PutFit(fitOf(unit, float64(i)))
@@ -107,7 +107,7 @@ func TestGoroutinesWriteAndRead(t *testing.T) {
 				u := study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprintf("%d-%d", w, i)}
 				e, readings := export(u.Spot, u, 8, 45)
 				err := st.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
-					if _, err := tx.AddExport(e, readings); err != nil {
+					if _, err := tx.AddExport(e, how, readings); err != nil {
 						return err
 					}
 					return tx.PutFit(fitOf(u, 1))

@@ -141,5 +141,6 @@ func (tx *Tx) keep(e study.Export) (int64, error) {
 	if len(e.Data) > mostBytes {
 		return 0, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
 	}
-	return tx.export(e)
+	number, _, err := tx.export(e)
+	return number, err
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"fmt"
 
@@ -17,6 +18,9 @@ var (
 	readingValues = readingTable.column("values_packed")
 	gridPoints    = gridTable.column("points")
 	gridValues    = gridTable.column("nm_packed")
+
+	readingBandFirst = readingTable.column("band_first_nm")
+	readingBands     = readingTable.column("bands_packed")
 )
 
 // placeOf returns the place in a row of readings.
@@ -38,20 +42,21 @@ func mean(x []float64) float64 {
 	return sum / float64(len(x))
 }
 
-// curve is a reading's wavelengths and values, packed, and the SHA-256 of the
+// curve is a reading's wavelengths, values and bands, packed, and the SHA-256 of the
 // wavelengths.
 type curve struct {
-	nm, values []byte
-	sum        [sha256.Size]byte
+	nm, values, bands []byte
+	sum               [sha256.Size]byte
 }
 
-// packCurve packs r and refuses what cannot be a spectrum.
-func packCurve(e study.Export, r *study.Reading) (c curve, err error) {
+// packCurve packs a reading of the export called name and refuses what cannot be a
+// spectrum.
+func packCurve(name string, r *study.Reading) (c curve, err error) {
 	if len(r.NM) != len(r.Values) {
 		panic("store: wavelengths and values of a reading differ in length")
 	}
 	refuse := func(fault string) error {
-		return &study.Refusal{File: e.Name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
 	}
 	if len(r.NM) == 0 {
 		return c, refuse("has no points")
@@ -62,23 +67,54 @@ func packCurve(e study.Export, r *study.Reading) (c curve, err error) {
 	if c.values, err = pack(r.Values); err != nil {
 		return c, refuse("holds a value that is " + err.Error())
 	}
+	if c.bands, err = pack(r.Traits.Bands); err != nil {
+		return c, refuse("has a mean over a band that is " + err.Error())
+	}
 	c.sum = sha256.Sum256(c.nm)
 	return c, nil
 }
 
-// findGrid returns the row of the wavelengths of c, nil if they are new.
-func (tx *Tx) findGrid(c curve) (row, error) {
-	return gridTable.one(tx.ctx, prepared{tx}, "FROM grid WHERE sha256 = ?", c.sum[:])
+// twin returns what is the same of two readings with the same numbers, and hardly ever
+// of two others.
+func (c *curve) twin() int64 {
+	h := sha256.New()
+	h.Write(c.nm)
+	h.Write(c.values)
+	return int64(binary.BigEndian.Uint64(h.Sum(nil)))
+}
+
+// rowOfReading returns the row of a reading of the export a.
+func rowOfReading(a *arrival, r *study.Reading, c curve, grid int64) row {
+	p := r.Place
+	now := row{nil, nil, p.Coupon, int64(p.Pull), p.Spot, p.Condition, p.AngleDeg, p.Polarisation,
+		string(p.Quantity), int64(p.Replicate), nullText(r.Session), nullText(r.Operator), nullText(r.Geometry),
+		nullReal(float64(r.OrientationDeg)), a.number, int64(r.Column), nullText(r.Heading), grid, mean(r.Values), c.values,
+		nullWhole(r.FirstLine), nullWhole(r.LastLine), a.intake, nullText(r.Reference), nullText(r.Issued),
+		nullReal(r.Traits.Noise), nil, nil, c.twin()}
+	if len(r.Traits.Bands) > 0 {
+		now[readingBandFirst], now[readingBands] = int64(r.Traits.FirstBandNM), c.bands
+	}
+	return now
+}
+
+// findGrid returns the number of the wavelengths of c, 0 if they are new.
+func (tx *Tx) findGrid(c curve) (int64, error) {
+	if id := tx.grids[c.sum]; id != 0 {
+		return id, nil
+	}
+	old, err := gridTable.one(tx.ctx, prepared{tx}, "FROM grid WHERE sha256 = ?", c.sum[:])
+	if old == nil || err != nil {
+		return 0, err
+	}
+	tx.grids[c.sum] = old.whole(0)
+	return old.whole(0), nil
 }
 
 // grid returns the number of the wavelengths of c, which it adds if they are new.
 func (tx *Tx) grid(r *study.Reading, c curve) (int64, error) {
 	old, err := tx.findGrid(c)
-	if err != nil {
-		return 0, err
-	}
-	if old != nil {
-		return old.whole(0), nil
+	if old != 0 || err != nil {
+		return old, err
 	}
 	g := row{nil, nil, c.sum[:], int64(len(r.NM)), r.NM[0], r.NM[len(r.NM)-1], c.nm}
 	err = tx.insert(gridTable, g)
@@ -90,12 +126,13 @@ func (s *Store) Readings(ctx context.Context, unit study.Unit) ([]study.Reading,
 	return view(ctx, s, func(v *View) ([]study.Reading, error) { return v.Readings(unit) })
 }
 
-// Readings returns the readings of a unit in the order of angle, polarisation,
-// quantity and replicate. Readings may share their wavelengths: NM must not be
-// changed.
+// Readings returns the readings of a unit that are counted, in the order of angle,
+// polarisation, quantity and replicate. Readings may share their wavelengths: NM must
+// not be changed.
 func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
 	rd := newReader(v.ctx, v.q)
 	err = readingTable.each(v.ctx, v.q, `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
+		AND (SELECT standing FROM v_standings s WHERE s.reading = reading.id) = 'counted'
 		ORDER BY angle_deg, polarisation, quantity, replicate`,
 		[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {
 			reading, err := rd.reading(r)
@@ -131,7 +168,23 @@ func (rd *reader) reading(r row) (out study.Reading, err error) {
 	if out.Values, err = unpack(f.bytes(), len(out.NM)); err != nil {
 		return out, &damage{"reading", r.whole(0), err.Error()}
 	}
-	return out, nil
+	out.FirstLine, out.LastLine = f.whole(), f.whole()
+	f.step() // the intake
+	out.Reference, out.Issued = f.text(), f.text()
+	out.Traits, err = f.traits(r.whole(0))
+	return out, err
+}
+
+// traits takes the traits of the reading with this number. Those of one that was taken
+// in before there were traits have a Noise of NaN and no bands.
+func (c *cursor) traits(number int64) (t study.Traits, err error) {
+	t.Noise, t.FirstBandNM = c.real(), c.whole()
+	if b := c.bytes(); len(b) > 0 {
+		if t.Bands, err = unpack(b, packed(b)); err != nil {
+			return t, &damage{"reading", number, err.Error()}
+		}
+	}
+	return t, nil
 }
 
 func (rd *reader) grid(id int64) ([]float64, error) {

@@ -16,8 +16,13 @@ type row []any
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
-// checksum returns the CRC-32C of b. Source: RFC 3720, 12.1.
-func checksum(b []byte) uint32 { return crc32.Checksum(b, castagnoli) }
+// checksum returns the CRC-32C of pieces, one after the other. Source: RFC 3720, 12.1.
+func checksum(pieces ...[]byte) (sum uint32) {
+	for _, p := range pieces {
+		sum = crc32.Update(sum, castagnoli, p)
+	}
+	return sum
+}
 
 // The kinds of values in an encoded row.
 const (
@@ -27,29 +32,40 @@ const (
 	kindBlob
 )
 
-// appendRow appends the canonical encoding of a row of t, which checksums and
-// digests are made from: the name of the table, then for each value that is not
+// longBlob is the length, in bytes, from which on a blob is encoded where it lies.
+const longBlob = 1 << 16
+
+// encode returns the canonical encoding of a row of t, which checksums and
+// digests are made from, in pieces: the name of the table, then for each value that is not
 // null the name of its column, its kind and the value. Names, texts and blobs
 // have their length before them, as an unsigned varint; numbers take eight
 // bytes, big-endian, and a negative zero counts as zero, since SQLite keeps no
 // sign of it. Nulls are left out so that a column may be added to a table without
 // altering what its old rows encode to.
 //
-// It panics if r is not as long as the table is wide or holds a value of another
-// type.
-func appendRow(dst []byte, t *table, r row) []byte {
+// The pieces lie in room, which is overwritten and returned for the next row, and in
+// the long blobs of r. It panics if r is not as long as the table is wide or holds a
+// value of another type.
+func encode(room []byte, t *table, r row) (pieces [][]byte, used []byte) {
 	if len(r) != len(t.columns) {
 		panic("store: row and table differ in width")
 	}
-	dst = append(dst, t.prefix...)
+	room = append(room[:0], t.prefix...)
+	begin := 0
 	for i, v := range r {
 		if v == nil {
 			continue
 		}
-		dst = append(dst, t.prefixes[i]...)
-		dst = appendValue(dst, v)
+		room = append(room, t.prefixes[i]...)
+		if b, ok := v.([]byte); ok && len(b) >= longBlob {
+			room = binary.AppendUvarint(append(room, kindBlob), uint64(len(b)))
+			pieces = append(pieces, room[begin:], b)
+			begin = len(room)
+			continue
+		}
+		room = appendValue(room, v)
 	}
-	return dst
+	return append(pieces, room[begin:]), room
 }
 
 func appendValue(dst []byte, v any) []byte {
@@ -76,6 +92,14 @@ func nullText(s string) any {
 		return nil
 	}
 	return s
+}
+
+// nullWhole returns n for a column that is null where there is no number.
+func nullWhole(n int) any {
+	if n == 0 {
+		return nil
+	}
+	return int64(n)
 }
 
 // nullReal returns v for a column that is null where no number applies.

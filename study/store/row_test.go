@@ -55,7 +55,7 @@ func TestExportsAreKnownBySHA256(t *testing.T) {
 			copy(e.SHA256[:], sum)
 			// AddExport refuses a SHA-256 that is not that of the bytes.
 			require.NoError(t, s.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
-				_, err := tx.AddExport(e, readings)
+				_, err := tx.AddExport(e, how, readings)
 				return err
 			}))
 			var got string

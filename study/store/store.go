@@ -21,9 +21,14 @@ type Store struct {
 	db           *sql.DB
 	settings     study.Settings
 	writing      chan struct{} // holds one token while a goroutine writes
+	taken        *sql.Stmt     // takenQuery
 	compressor   *zstd.Encoder
 	decompressor *zstd.Decoder
 }
+
+// mostIdle is how many connections are kept for the next read: to open one takes longer
+// than most reads.
+const mostIdle = 16
 
 // connect returns a Store for the file at path, of which nothing is known yet.
 // mode is rw, or rwc to create it.
@@ -36,6 +41,7 @@ func connect(path, mode string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	db.SetMaxIdleConns(mostIdle)
 	s := &Store{path: path, db: db, writing: make(chan struct{}, 1)}
 	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
 	if err == nil {

@@ -122,7 +122,7 @@ func TestWriteIsOneTransaction(t *testing.T) {
 		e, readings := export("x.csv", study.Unit{Coupon: "C001", Spot: "a"}, 8)
 		e.SHA256[0] ^= 1
 		err := s.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
-			_, err := tx.AddExport(e, readings)
+			_, err := tx.AddExport(e, how, readings)
 			require.ErrorContains(t, err, "SHA-256")
 			_, err = tx.AddCoupon(coupon("C900", study.Exposed, "rack"))
 			require.ErrorContains(t, err, "SHA-256")

@@ -20,8 +20,8 @@ type table struct {
 	insert   string
 }
 
-// The tables, in an order in which their rows can be added to an empty file.
-// A table or column that a later version brings goes to the end of its list.
+// The tables, in an order in which their rows can be added to an empty file, but that
+// readings refer to intakes. A table or column that a later version brings goes to the end of its list.
 var (
 	studyTable    = newTable(0, "study", "id log correction mixing created")
 	exposureTable = newTable(1, "exposure", "id log exposure protocol site dose_unit start")
@@ -32,7 +32,8 @@ var (
 	originalTable = newTable(6, "original", "id log data_zstd")
 	gridTable     = newTable(7, "grid", "id log sha256 points first_nm last_nm nm_packed")
 	readingTable  = newTable(8, "reading", "id log coupon pull spot condition angle_deg polarisation quantity replicate "+
-		"session operator geometry orientation_deg export column_number heading grid mean values_packed")
+		"session operator geometry orientation_deg export column_number heading grid mean values_packed "+
+		"first_line last_line intake reference reference_issued noise band_first_nm bands_packed twin")
 	fitTable = newTable(9, "fit", "id log coupon pull spot condition session digest state "+
 		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitSharedColumns), " "))
 
@@ -49,9 +50,16 @@ var (
 	// Version 4.
 	measurementTable = newTable(17, "measurement", "id log coupon pull spot condition quantity value u unit method date replicate operator note export line picture")
 
+	// Version 5.
+	profileTable  = newTable(18, "profile", "id log profile version text")
+	intakeTable   = newTable(19, "intake", "id log export digest stated profile")
+	holdTable     = newTable(20, "hold", "id log reading guard reason")
+	reviewTable   = newTable(21, "review", "id log reading standing why")
+	guardingTable = newTable(22, "guarding", "id log last_reading")
+
 	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable, gridTable, readingTable, fitTable,
 		instrumentTable, eventTable, referenceTable, referenceCurveTable, standardTable, sessionTable, standardReadingTable,
-		measurementTable}
+		measurementTable, profileTable, intakeTable, holdTable, reviewTable, guardingTable}
 
 	// logTable stands apart: its rows are numbered by number and belong to no line.
 	logTable = newTable(-1, "log", "number at who verb why summary rows content hash software")
@@ -114,14 +122,43 @@ func (t *table) all(ctx context.Context, q querier, tail string, args []any, yie
 	for i := range values {
 		places[i] = &values[i]
 	}
+	var pieces [][]byte
 	var room []byte
 	for rows.Next() {
 		if err := rows.Scan(places...); err != nil {
 			return err
 		}
 		r := row(values[:len(t.columns)])
-		room = appendRow(room[:0], t, r)
-		if err := yield(r, values[len(r)] == int64(checksum(room))); err != nil {
+		pieces, room = encode(room, t, r)
+		if err := yield(r, values[len(r)] == int64(checksum(pieces...))); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// ask hands the rows of any query to yield, one after the other, and stops at the first
+// error. It checks nothing. yield may keep the values, not the slice.
+func ask(ctx context.Context, q querier, query string, args []any, yield func(row) error) error {
+	rows, err := q.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	columns, err := rows.Columns()
+	if err != nil {
+		return err
+	}
+	values := make(row, len(columns))
+	places := make([]any, len(columns))
+	for i := range values {
+		places[i] = &values[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(places...); err != nil {
+			return err
+		}
+		if err := yield(values); err != nil {
 			return err
 		}
 	}

@@ -15,13 +15,15 @@ type tally struct {
 	chain  [len(tables)][sha256.Size]byte // of the rows added to each table
 }
 
-// add counts a row of t in its canonical encoding: the chain of the table
+// add counts a row of t in its canonical encoding, in pieces: the chain of the table
 // becomes the SHA-256 of itself and of the row.
-func (c *tally) add(t *table, encoded []byte) {
+func (c *tally) add(t *table, encoded [][]byte) {
 	c.rows++
 	h := sha256.New()
 	h.Write(c.chain[t.index][:])
-	h.Write(encoded)
+	for _, piece := range encoded {
+		h.Write(piece)
+	}
 	h.Sum(c.chain[t.index][:0])
 }
 
@@ -47,9 +49,10 @@ func (tx *Tx) insert(t *table, r row) error {
 	}
 	tx.tally.number[t.index] = next
 	r[0], r[1] = next, tx.log
-	tx.room = appendRow(tx.room[:0], t, r)
-	tx.tally.add(t, tx.room)
-	args := append(append(make([]any, 0, len(r)+1), r...), int64(checksum(tx.room)))
+	var pieces [][]byte
+	pieces, tx.room = encode(tx.room, t, r)
+	tx.tally.add(t, pieces)
+	args := append(append(make([]any, 0, len(r)+1), r...), int64(checksum(pieces...)))
 	if err := tx.exec(t.insert, args...); err != nil {
 		return fmt.Errorf("could not add to table %s: %w", t.name, err)
 	}

@@ -15,16 +15,19 @@ import (
 type Unit struct {
 	study.Unit
 
-	// Readings is a digest of the identity and content of all readings of the
-	// unit. It is the same as long as they are, in this study and its backups.
+	// Readings is a digest of the identity and content of all readings of the unit that
+	// are counted, and of Held and Aside if either is above 0. It is the same as long as
+	// they are, in this study and its backups.
 	Readings [sha256.Size]byte
 
 	// Fit is the Digest of the current fit of the unit, zeros if it has none.
 	Fit [sha256.Size]byte
 
-	// Session is the session of its readings of reflectance, empty if they name none
-	// or several.
+	// Session is the session of its readings of reflectance that are counted, empty if
+	// they name none or several.
 	Session string
+
+	Counted, Held, Aside int // readings of reflectance, by their standing
 }
 
 // Units is [View.Units] of a moment of its own.
@@ -47,46 +50,73 @@ func (v *View) Units() ([]Unit, error) {
 	return units, v.refuse(err)
 }
 
-func unitsOfReadings(ctx context.Context, q querier) ([]Unit, error) {
+func unitsOfReadings(ctx context.Context, q querier) (units []Unit, err error) {
+	now, err := standings(ctx, q, everJudged)
+	if err != nil {
+		return nil, err
+	}
 	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc FROM reading
 		ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var units []Unit
-	var now study.Unit
-	var seen []byte
-	reflects, session, mixed := false, "", false
-	finish := func() {
-		if reflects {
-			if mixed {
-				session = ""
-			}
-			units = append(units, Unit{Unit: now, Readings: sha256.Sum256(seen), Session: session})
-		}
-		seen, reflects, session, mixed = seen[:0], false, "", false
-	}
+	var g gathered
 	for rows.Next() {
 		var u study.Unit
-		var quantity, of string
+		var quantity, session string
 		var id, crc int64
-		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &of, &id, &crc); err != nil {
+		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &session, &id, &crc); err != nil {
 			return nil, err
 		}
-		if u != now {
-			finish()
-			now = u
+		if u != g.Unit.Unit {
+			units = g.finish(units)
+			g = gathered{Unit: Unit{Unit: u}, seen: g.seen[:0]}
 		}
-		seen = binary.BigEndian.AppendUint64(seen, uint64(id))
-		seen = binary.BigEndian.AppendUint64(seen, uint64(crc))
-		if quantity == string(study.Reflectance) {
-			mixed = mixed || reflects && of != session
-			reflects, session = true, of
-		}
+		g.add(study.Quantity(quantity) == study.Reflectance, now[id], session, id, crc)
 	}
-	finish()
-	return units, rows.Err()
+	return g.finish(units), rows.Err()
+}
+
+// gathered is a unit whose readings are seen one after the other.
+type gathered struct {
+	Unit
+	seen  []byte // numbers and checksums of those that are counted
+	mixed bool   // they name several sessions
+}
+
+func (g *gathered) add(reflectance bool, standing study.Standing, session string, id, crc int64) {
+	if standing == study.Counted {
+		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(id))
+		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(crc))
+	}
+	switch {
+	case !reflectance:
+	case standing == study.Held:
+		g.Held++
+	case standing == study.Aside:
+		g.Aside++
+	default:
+		g.mixed = g.mixed || g.Counted > 0 && session != g.Session
+		g.Session = session
+		g.Counted++
+	}
+}
+
+// finish appends the unit to units if it has readings of reflectance.
+func (g *gathered) finish(units []Unit) []Unit {
+	if g.Counted+g.Held+g.Aside == 0 {
+		return units
+	}
+	if g.Held+g.Aside > 0 {
+		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(g.Held))
+		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(g.Aside))
+	}
+	if g.mixed {
+		g.Session = ""
+	}
+	g.Readings = sha256.Sum256(g.seen)
+	return append(units, g.Unit)
 }
 
 // compare orders units as the study does.

@@ -140,27 +140,10 @@ func (v *verifier) successors() error {
 
 // ask hands each row of a query to yield.
 func (v *verifier) ask(query string, yield func(row)) error {
-	rows, err := v.q.QueryContext(v.ctx, query)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	columns, err := rows.Columns()
-	if err != nil {
-		return err
-	}
-	values := make(row, len(columns))
-	places := make([]any, len(columns))
-	for i := range values {
-		places[i] = &values[i]
-	}
-	for rows.Next() {
-		if err := rows.Scan(places...); err != nil {
-			return err
-		}
-		yield(values)
-	}
-	return rows.Err()
+	return ask(v.ctx, v.q, query, nil, func(r row) error {
+		yield(r)
+		return nil
+	})
 }
 
 // tables checks the rows of all tables but the log, and tallies them by line.
@@ -196,8 +179,9 @@ func (v *verifier) row(t *table, r row, sound bool, last int64) {
 		c = &tally{}
 		v.tallies[line] = c
 	}
-	v.room = appendRow(v.room[:0], t, r)
-	c.add(t, v.room)
+	var pieces [][]byte
+	pieces, v.room = encode(v.room, t, r)
+	c.add(t, pieces)
 }
 
 // log checks the chain of the log, and the rows that were added under each line.

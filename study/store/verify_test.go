@@ -33,8 +33,34 @@ func filled(t testing.TB) string {
 	_, err := measure(t, s, gauges, gauged(), &picture)
 	require.NoError(t, err)
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), register))
+	judge(t, s)
 	require.NoError(t, s.Close())
 	return path
+}
+
+// judge adds, under three lines of the log, version 1 of a profile by which the export
+// of C001 is taken in again, holds of readings 3 and 4, and a review of reading 3.
+func judge(t testing.TB, s *store.Store) {
+	t.Helper()
+	e, readings := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
+	require.NoError(t, s.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
+		_, _, err := tx.AddProfile("bench", "unit percent\n")
+		require.NoError(t, err)
+		added, err := tx.AddExport(e, study.Taking{Digest: [32]byte{1}, Profile: "bench", Version: 1}, readings)
+		require.Zero(t, added)
+		return err
+	}))
+	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
+		_, err := tx.Guard(6, []study.Hold{hold(3, "noise", "it is noisy"), hold(4, "noise", "it is noisier")})
+		return err
+	}))
+	require.NoError(t, s.Write(t.Context(), entry("review"), func(tx *store.Tx) error {
+		return tx.Review(study.Review{Reading: 3, Standing: study.Aside, Why: "a fingerprint"})
+	}))
+}
+
+func hold(reading int64, guard, reason string) study.Hold {
+	return study.Hold{Reading: reading, Concern: study.Concern{Guard: guard, Reason: reason}}
 }
 
 // tamper lets do alter the file without the triggers and with references not held,
@@ -51,7 +77,7 @@ func tamper(t testing.TB, path string, do func(*sql.DB)) {
 		drop, restore = append(drop, "DROP TRIGGER "+name), append(restore, text)
 	}
 	require.NoError(t, rows.Close())
-	require.Len(t, drop, 25+2*7+2+3)
+	require.Len(t, drop, 25+2*7+2+3+3+2*5)
 	run(t, db, strings.Join(drop, ";"))
 	do(db)
 	run(t, db, strings.Join(restore, ";"))
@@ -123,7 +149,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2", "table log, row 2: its checksum is wrong", "log"},
 		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing", "log"},
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing", "log"},
-		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 12: this line is missing, and 10 rows were added under it", ""},
+		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 15: this line is missing, and 1 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
 		{"the last row removed", "DELETE FROM coupon WHERE id = 6", "table log, row 2: 11 rows were added under this line, 10 are there", ""},
@@ -191,7 +217,8 @@ func TestTriggersRefuseChanges(t *testing.T) {
 	path := filled(t)
 	db := raw(t, path)
 	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit", "log",
-		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement"}
+		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
+		"profile", "intake", "hold", "review", "guarding"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {
@@ -226,7 +253,8 @@ func TestTriggersRefuseChanges(t *testing.T) {
 	t.Run("a reading belongs to a coupon and a planned pull", func(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
 		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity, replicate,
-			session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc FROM reading WHERE id = 1`
+			session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
+			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin FROM reading WHERE id = 1`
 		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
 		assert.ErrorContains(t, err, "nobody planned")
 		_, err = db.Exec(fmt.Sprintf(copied, "coupon", "17"))

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"errors"
 
@@ -20,7 +21,8 @@ type Tx struct {
 	store      *Store
 	tx         *sql.Tx
 	statements map[string]*sql.Stmt
-	log        int64 // the line of the log that this becomes
+	grids      map[[sha256.Size]byte]int64 // numbers of grids by their SHA-256
+	log        int64                       // the line of the log that this becomes
 	tally      tally
 	broken     error // why the transaction can only be undone
 	room       []byte
@@ -50,7 +52,7 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 		return err
 	}
 	defer inner.Rollback() // after Commit: nothing
-	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}}
+	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}, grids: map[[sha256.Size]byte]int64{}}
 	last, err := lastLine(ctx, inner)
 	if err != nil {
 		return err
@@ -85,6 +87,7 @@ func (tx *Tx) atomically(do func() error) error {
 	switch {
 	case isRefusal(err):
 		tx.tally = before
+		clear(tx.grids)
 		tx.fail(tx.exec("ROLLBACK TO piece"))
 	case err != nil:
 		return tx.fail(err)
