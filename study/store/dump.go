@@ -3,6 +3,7 @@ package store
 import (
 	"bufio"
 	"context"
+	"database/sql"
 	"fmt"
 	"io"
 )
@@ -13,7 +14,7 @@ import (
 // wrong one is no error.
 func (s *Store) Dump(ctx context.Context, w io.Writer) error {
 	buffered := bufio.NewWriter(w)
-	err := s.snapshot(ctx, func(q querier) error {
+	err := s.snapshot(ctx, func(q *sql.Tx) error {
 		for _, t := range append(tables[:], logTable) {
 			err := t.all(ctx, q, "", nil, func(r row, sound bool) error { return dumpRow(buffered, t, r, sound) })
 			if err != nil {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"database/sql"
 	"fmt"
 	"strings"
 
@@ -71,6 +72,10 @@ type arrival struct {
 	number, intake int64        // of the rows of the export and of how it is taken in
 	old            bool         // the export was there before
 	columns        map[int]bool // those that were read here
+
+	// The wavelengths of the last reading. Most readings of an export share one slice.
+	nm   []float64
+	grid grid
 }
 
 // arrive adds an export and how it is taken in, unless they are there.
@@ -123,7 +128,7 @@ func (s *Store) compress(data []byte) []byte {
 
 // read adds a reading of an export, unless it is there.
 func (tx *Tx) read(a *arrival, r *study.Reading) (added bool, err error) {
-	c, err := packCurve(a.name, r)
+	c, err := a.pack(r)
 	if err != nil {
 		return false, err
 	}
@@ -221,7 +226,7 @@ func describe(p study.Place) string {
 // Placed tells which column of an export went to which place. It is nil if the
 // export is not in the study.
 func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[int]study.Place, err error) {
-	err = s.snapshot(ctx, func(q querier) error {
+	err = s.snapshot(ctx, func(q *sql.Tx) error {
 		e, err := exportTable.one(ctx, q, "FROM export WHERE sha256 = ?", sum[:])
 		if err != nil || e == nil {
 			return err

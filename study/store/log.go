@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"database/sql"
 
 	"wane/study"
 )
@@ -59,7 +60,7 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 // Log hands the lines of the log to yield, first to last, and stops at the first
 // error. A line that is missing or was altered is a [*study.Refusal].
 func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
-	return s.snapshot(ctx, func(q querier) error {
+	return s.snapshot(ctx, func(q *sql.Tx) error {
 		var last line
 		return logTable.each(ctx, q, "", nil, func(r row) error {
 			if fault := last.follow(r); fault != "" {

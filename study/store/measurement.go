@@ -136,7 +136,7 @@ func (v *View) Measurements(yield func(study.Measurement) error) error {
 }
 
 func (v *View) measurements(where string, args []any, yield func(Kept[study.Measurement]) error) error {
-	rd := newReader(v.ctx, v.q)
+	rd := newReader(v.ctx, v.ready)
 	tail := "FROM measurement " + where + " ORDER BY coupon, pull, spot, condition, quantity, method, date, replicate"
 	return v.refuse(measurementTable.each(v.ctx, v.q, tail, args, func(r row) (err error) {
 		m := measurementOf(r)

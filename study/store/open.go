@@ -25,8 +25,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, refuse(path, err)
 	}
 	if err := s.enter(ctx); err != nil {
-		s.db.Close()
-		return nil, refuse(path, err)
+		return nil, errOr(refuse(path, err), s.disconnect())
 	}
 	return s, nil
 }
@@ -85,8 +84,7 @@ func (s *Store) enter(ctx context.Context) error {
 	}
 	f := r.fields()
 	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text()}
-	s.taken, err = s.db.PrepareContext(ctx, takenQuery)
-	return err
+	return s.makeReady(ctx)
 }
 
 // recognise returns the version of the study. It refuses a file that is not a

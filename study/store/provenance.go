@@ -58,7 +58,7 @@ func (v *View) EachReading(yield func(study.Reading) error) error {
 }
 
 func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]) error) error {
-	rd := newReader(v.ctx, v.q)
+	rd := newReader(v.ctx, v.ready)
 	tail := "FROM reading " + where + " ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
 	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(r row) error {
 		reading, err := rd.reading(r)

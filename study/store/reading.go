@@ -42,35 +42,43 @@ func mean(x []float64) float64 {
 	return sum / float64(len(x))
 }
 
-// curve is a reading's wavelengths, values and bands, packed, and the SHA-256 of the
-// wavelengths.
-type curve struct {
-	nm, values, bands []byte
-	sum               [sha256.Size]byte
+// grid is the wavelengths of readings, packed, and the SHA-256 of that.
+type grid struct {
+	nm  []byte
+	sum [sha256.Size]byte
 }
 
-// packCurve packs a reading of the export called name and refuses what cannot be a
-// spectrum.
-func packCurve(name string, r *study.Reading) (c curve, err error) {
+// curve is what a reading holds, packed.
+type curve struct {
+	grid
+	values, bands []byte
+}
+
+// pack packs a reading of the export and refuses what cannot be a spectrum.
+func (a *arrival) pack(r *study.Reading) (c curve, err error) {
 	if len(r.NM) != len(r.Values) {
 		panic("store: wavelengths and values of a reading differ in length")
 	}
 	refuse := func(fault string) error {
-		return &study.Refusal{File: name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
+		return &study.Refusal{File: a.name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
 	}
 	if len(r.NM) == 0 {
 		return c, refuse("has no points")
 	}
-	if c.nm, err = pack(r.NM); err != nil {
-		return c, refuse("has a wavelength that is " + err.Error())
+	if len(a.nm) != len(r.NM) || &a.nm[0] != &r.NM[0] {
+		nm, err := pack(r.NM)
+		if err != nil {
+			return c, refuse("has a wavelength that is " + err.Error())
+		}
+		a.nm, a.grid = r.NM, grid{nm, sha256.Sum256(nm)}
 	}
+	c.grid = a.grid
 	if c.values, err = pack(r.Values); err != nil {
 		return c, refuse("holds a value that is " + err.Error())
 	}
 	if c.bands, err = pack(r.Traits.Bands); err != nil {
 		return c, refuse("has a mean over a band that is " + err.Error())
 	}
-	c.sum = sha256.Sum256(c.nm)
 	return c, nil
 }
 
@@ -130,10 +138,8 @@ func (s *Store) Readings(ctx context.Context, unit study.Unit) ([]study.Reading,
 // polarisation, quantity and replicate. Readings may share their wavelengths: NM must
 // not be changed.
 func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
-	rd := newReader(v.ctx, v.q)
-	err = readingTable.each(v.ctx, v.q, `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
-		AND (SELECT standing FROM v_standings s WHERE s.reading = reading.id) = 'counted'
-		ORDER BY angle_deg, polarisation, quantity, replicate`,
+	rd := newReader(v.ctx, v.ready)
+	err = readingTable.each(v.ctx, v.ready, countedOfUnit,
 		[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {
 			reading, err := rd.reading(r)
 			found = append(found, reading)
@@ -141,6 +147,11 @@ func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
 		})
 	return found, v.refuse(err)
 }
+
+// countedOfUnit selects the readings of a unit that are counted.
+const countedOfUnit = `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
+	AND (SELECT standing FROM v_standings s WHERE s.reading = reading.id) = 'counted'
+	ORDER BY angle_deg, polarisation, quantity, replicate`
 
 // reader turns rows into readings and keeps what they share.
 type reader struct {
@@ -191,7 +202,7 @@ func (rd *reader) grid(id int64) ([]float64, error) {
 	if nm, ok := rd.grids[id]; ok {
 		return nm, nil
 	}
-	g, err := gridTable.one(rd.ctx, rd.q, "FROM grid WHERE id = ?", id)
+	g, err := gridTable.one(rd.ctx, rd.q, gridNumbered, id)
 	if err != nil {
 		return nil, err
 	}
@@ -210,7 +221,7 @@ func (rd *reader) export(id int64) (string, error) {
 	if sum, ok := rd.exports[id]; ok {
 		return sum, nil
 	}
-	e, err := exportTable.one(rd.ctx, rd.q, "FROM export WHERE id = ?", id)
+	e, err := exportTable.one(rd.ctx, rd.q, exportNumbered, id)
 	if err != nil {
 		return "", err
 	}

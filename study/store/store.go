@@ -3,9 +3,11 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"net/url"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"github.com/klauspost/compress/zstd"
@@ -19,16 +21,12 @@ import (
 type Store struct {
 	path         string // as the person gave it
 	db           *sql.DB
+	pen          *sql.DB // of one connection, which goroutines that write take turns with
 	settings     study.Settings
-	writing      chan struct{} // holds one token while a goroutine writes
-	taken        *sql.Stmt     // takenQuery
+	ready        map[string]*sql.Stmt // by the query
 	compressor   *zstd.Encoder
 	decompressor *zstd.Decoder
 }
-
-// mostIdle is how many connections are kept for the next read: to open one takes longer
-// than most reads.
-const mostIdle = 16
 
 // connect returns a Store for the file at path, of which nothing is known yet.
 // mode is rw, or rwc to create it.
@@ -37,22 +35,30 @@ func connect(path, mode string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	db, err := sql.Open("sqlite", dataSource(whole, mode))
-	if err != nil {
+	s := &Store{path: path}
+	if s.db, err = sql.Open("sqlite", dataSource(whole, mode)); err != nil {
 		return nil, err
 	}
-	db.SetMaxIdleConns(mostIdle)
-	s := &Store{path: path, db: db, writing: make(chan struct{}, 1)}
-	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
+	s.db.SetMaxIdleConns(max(2, runtime.GOMAXPROCS(0))) // to open one takes longer than most reads
+	// What a refusal may bring back, the few pages that a piece of a transaction alters,
+	// stays in memory: SQLite would write it to a file of its own for each piece.
+	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode)+"&_pragma=temp_store(memory)"); err != nil {
+		return nil, errOr(err, s.db.Close())
+	}
+	s.pen.SetMaxOpenConns(1)
+	// A window of 1 MB is all that numbers written as text can use.
+	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithWindowSize(1<<20))
 	if err == nil {
 		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes))
 	}
 	if err != nil {
-		db.Close()
-		return nil, err
+		return nil, errOr(err, s.disconnect())
 	}
 	return s, nil
 }
+
+// disconnect closes all connections.
+func (s *Store) disconnect() error { return errors.Join(s.pen.Close(), s.db.Close()) }
 
 // dataSource names the file and what holds for each connection: a locked study
 // is waited for 5 s, a commit is on the disk when it returns, references are
@@ -73,9 +79,7 @@ func (s *Store) Settings() study.Settings { return s.settings }
 // leaves one file.
 func (s *Store) Close() error {
 	err := s.checkpoint()
-	if closed := s.db.Close(); err == nil {
-		err = closed
-	}
+	err = errOr(err, s.disconnect())
 	s.compressor.Close()
 	s.decompressor.Close()
 	if resultCode(err)&0xff == sqlite3.SQLITE_FULL {

@@ -18,7 +18,7 @@ const takenQuery = "SELECT 1 FROM export JOIN intake ON intake.export = export.i
 // does not check them.
 func (s *Store) Taken(ctx context.Context, sum, digest [sha256.Size]byte) (bool, error) {
 	var one int
-	err := s.taken.QueryRowContext(ctx, sum[:], digest[:]).Scan(&one)
+	err := s.ready[takenQuery].QueryRowContext(ctx, sum[:], digest[:]).Scan(&one)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"database/sql"
 	"errors"
 	"fmt"
 	"slices"
@@ -60,7 +61,7 @@ func (r *Report) add(table string, row int64, fault string) {
 // the wrong one. That something is wrong is no error; not being able to look is.
 func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	report := &Report{}
-	err := s.snapshot(ctx, func(q querier) error {
+	err := s.snapshot(ctx, func(q *sql.Tx) error {
 		v := &verifier{ctx: ctx, store: s, q: q, report: report, tallies: map[int64]*tally{}}
 		return v.verify()
 	})

@@ -11,13 +11,14 @@ type View struct {
 	ctx   context.Context
 	store *Store
 	q     querier
+	ready querier // for the queries that are kept ready
 }
 
 // View runs do, in which several reads see the study as it is at the first of them,
 // whatever is added meanwhile. It returns the error of do. The write-ahead log
 // grows while a view is open and others write.
 func (s *Store) View(ctx context.Context, do func(*View) error) error {
-	return s.snapshot(ctx, func(q querier) error { return do(&View{ctx, s, q}) })
+	return s.snapshot(ctx, func(tx *sql.Tx) error { return do(&View{ctx, s, tx, ready{s, tx}}) })
 }
 
 // view returns what read finds in a view of its own.
@@ -32,7 +33,7 @@ func view[T any](ctx context.Context, s *Store, read func(*View) (T, error)) (fo
 func (v *View) refuse(err error) error { return v.store.refuse(v.ctx, err) }
 
 // snapshot runs do on one moment of the study.
-func (s *Store) snapshot(ctx context.Context, do func(querier) error) error {
+func (s *Store) snapshot(ctx context.Context, do func(*sql.Tx) error) error {
 	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err == nil {
 		defer tx.Rollback() // nothing to keep

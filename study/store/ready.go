@@ -1,0 +1,47 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+)
+
+const (
+	gridNumbered   = "FROM grid WHERE id = ?"
+	exportNumbered = "FROM export WHERE id = ?"
+)
+
+// readyQueries are asked so often that each connection keeps them prepared. Such a query
+// must not be asked again while its rows are being read: it would begin anew.
+func readyQueries() []string {
+	return []string{
+		takenQuery,
+		"SELECT " + readingTable.fields + " " + countedOfUnit,
+		"SELECT " + gridTable.fields + " " + gridNumbered,
+		"SELECT " + exportTable.fields + " " + exportNumbered,
+	}
+}
+
+func (s *Store) makeReady(ctx context.Context) error {
+	s.ready = map[string]*sql.Stmt{}
+	for _, query := range readyQueries() {
+		st, err := s.db.PrepareContext(ctx, query)
+		if err != nil {
+			return err
+		}
+		s.ready[query] = st
+	}
+	return nil
+}
+
+// ready asks in tx, and keeps those of readyQueries prepared.
+type ready struct {
+	store *Store
+	tx    *sql.Tx
+}
+
+func (r ready) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+	if st := r.store.ready[query]; st != nil {
+		return r.tx.StmtContext(ctx, st).QueryContext(ctx, args...)
+	}
+	return r.tx.QueryContext(ctx, query, args...)
+}
