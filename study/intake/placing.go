@@ -1,20 +1,26 @@
 package intake
 
 import (
+	"bytes"
+	"errors"
+	"io"
 	"strings"
 
 	"wane/study"
 )
 
-// Placing is a row of a map: one column of one export, what it holds and where
-// it belongs.
+// Placing is a row of a map or a curve of a profile: one column of one export, what it
+// holds and where it belongs. What a profile says of a column only once the export is
+// read is filled in by [Place]; until then Row has File, Column and Stated alone.
 type Placing struct {
-	File   string // relative to the map's folder
+	File   string // relative to the map's folder; of a profile the path of the export
 	Column string // a heading, or #3 counting the wavelength column as 1
 	study.Place
 	Stated                      Stated
 	Session, Operator, Geometry string
 	OrientationDeg              study.Num
+
+	rule *ruleFor // of a profile, until it is matched against a column
 }
 
 var (
@@ -25,27 +31,49 @@ var (
 	polarisation = []string{"s", "p", "u", "n"}
 )
 
-// ReadMap reads a map. Every error is a [*study.Refusal].
+// ReadMap reads a map into memory. Every error is a [*study.Refusal].
 func ReadMap(name string, data []byte) ([]Line[Placing], error) {
-	s, err := openSheet(name, data)
+	var lines []Line[Placing]
+	r, err := newSheetReader(name, bytes.NewReader(data))
 	if err != nil {
 		return nil, err
 	}
-	if err := s.names(mapColumns, mapOptional); err != nil {
+	err = eachPlacing(r, func(row *sheetRow, p Placing) error {
+		lines = append(lines, Line[Placing]{name, row.line, p})
+		return nil
+	})
+	if err != nil {
 		return nil, err
-	}
-	var lines []Line[Placing]
-	for i := range s.rows {
-		r := &s.rows[i]
-		p := r.placing()
-		if r.err != nil {
-			return nil, r.err
-		}
-		lines = append(lines, Line[Placing]{s.file, r.line, p})
 	}
 	return lines, nil
 }
 
+// eachPlacing goes through a map whose header was read.
+func eachPlacing(r *sheetReader, do func(*sheetRow, Placing) error) error {
+	if err := r.sheet.names(mapColumns, mapOptional); err != nil {
+		return err
+	}
+	r.csv.ReuseRecord = true
+	var row sheetRow
+	for {
+		err := r.next(&row)
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		p := row.placing()
+		if row.err != nil {
+			return row.err
+		}
+		if err := do(&row, p); err != nil {
+			return err
+		}
+	}
+}
+
+// placing returns what a row of a map says, or a curve of a profile.
 func (r *sheetRow) placing() Placing {
 	p := Placing{
 		File: r.needed("file"), Column: r.needed("column"),
@@ -54,7 +82,7 @@ func (r *sheetRow) placing() Placing {
 			Condition: r.word("condition", conditions...), Polarisation: r.word("polarisation", polarisation...),
 			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
 		},
-		Stated: Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um"),
+		Stated: Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
 			Quantity: r.text("quantity")},
 		Session: r.text("session"), Operator: r.text("operator"), Geometry: r.word("geometry", geometries...),
 		OrientationDeg: r.number("orientation_deg"),
@@ -67,7 +95,7 @@ func (r *sheetRow) placing() Placing {
 	if r.text("replicate") != "" {
 		p.Replicate = r.whole("replicate", 1)
 	}
-	if strings.HasPrefix(p.File, "/") {
+	if r.rule == nil && strings.HasPrefix(p.File, "/") {
 		r.refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)
 	}
 	return p

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -13,6 +14,8 @@ import (
 	"time"
 	"unicode"
 	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
 )
@@ -35,80 +38,228 @@ func (l Line[T]) Refuse(try, format string, args ...any) error {
 type sheet struct {
 	file    string
 	columns []string
-	rows    []sheetRow
+	at      map[string]int // where each column stands
+	rows    []sheetRow     // of openSheet
 }
 
 type sheetRow struct {
 	sheet *sheet
 	line  int
 	cells []string
+	// rule is the curve of a profile that says the row, nil in a table.
+	rule *ruleFor
 	// err is the first fault met by the readers below; they return zero after it.
 	err error
 }
 
 // openSheet reads the whole table.
 func openSheet(file string, data []byte) (*sheet, error) {
-	if err := plainText(file, data); err != nil {
+	r, err := newSheetReader(file, bytes.NewReader(data))
+	if err != nil {
 		return nil, err
 	}
-	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))
-	r.Comment = '#'
-	s := &sheet{file: file}
 	for {
-		cells, err := r.Read()
+		var row sheetRow
+		err := r.next(&row)
 		if errors.Is(err, io.EOF) {
-			break
+			return r.sheet, nil
 		}
 		if err != nil {
-			return nil, s.csvRefusal(err)
+			return nil, err
 		}
-		line, _ := r.FieldPos(0)
-		for i := range cells {
-			if cells[i] = strings.TrimSpace(cells[i]); strings.ContainsAny(cells[i], "\n\r\t") {
-				return nil, &study.Refusal{File: file, Line: line, Fault: "a cell goes over more than one line, or holds a tab", Try: "write each cell in one line"}
-			}
-		}
-		if s.columns == nil {
-			s.columns = cells
-			continue
-		}
-		s.rows = append(s.rows, sheetRow{sheet: s, line: line, cells: cells})
+		r.sheet.rows = append(r.sheet.rows, row)
 	}
-	if s.columns == nil {
+}
+
+// sheetReader goes through a sheet row by row.
+type sheetReader struct {
+	sheet *sheet
+	csv   *csv.Reader
+	text  *plainReader // nil if the text was seen before
+	start int64        // of the text in the file, in bytes
+	above int          // lines above the text
+}
+
+const byteOrderMark = "\ufeff"
+
+// newSheetReader reads the header of a sheet.
+func newSheetReader(file string, from io.Reader) (*sheetReader, error) {
+	text := newPlainReader(file, from)
+	r := &sheetReader{sheet: &sheet{file: file}, text: text, start: int64(text.skipped)}
+	r.open(text)
+	var head sheetRow
+	err := r.next(&head)
+	if errors.Is(err, io.EOF) {
 		return nil, &study.Refusal{File: file, Fault: "the table is empty", Try: "write a header line and the rows below it, separated by commas"}
 	}
-	return s, nil
-}
-
-// plainText refuses bytes that are not UTF-8, and control characters: two codes
-// that differ in them would look alike.
-func plainText(file string, data []byte) error {
-	line, column := 1, 0
-	for at := 0; at < len(data); {
-		c, size := utf8.DecodeRune(data[at:])
-		column++
-		if c == utf8.RuneError && size == 1 || unicode.IsControl(c) && c != '\n' && c != '\r' && c != '\t' {
-			return &study.Refusal{File: file, Line: line, Column: column, Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", data[at]),
-				Try: "save the table as UTF-8 text"}
-		}
-		if c == '\n' {
-			line, column = line+1, 0
-		}
-		at += size
+	if err != nil {
+		return nil, err
 	}
-	return nil
+	r.sheet.columns, r.sheet.at = head.cells, map[string]int{}
+	for i, c := range head.cells {
+		r.sheet.at[c] = i
+	}
+	return r, nil
 }
 
-func (s *sheet) csvRefusal(err error) error {
+// from returns a reader of the rows from a place of the file on, which must begin a
+// row; so many lines stand above it. The rows share their cells.
+func (s *sheet) from(file io.ReaderAt, offset int64, above int) *sheetReader {
+	r := &sheetReader{sheet: s, start: offset, above: above}
+	r.open(io.NewSectionReader(file, offset, math.MaxInt64-offset))
+	r.csv.FieldsPerRecord = len(s.columns)
+	r.csv.ReuseRecord = true
+	return r
+}
+
+func (r *sheetReader) open(from io.Reader) {
+	r.csv = csv.NewReader(from)
+	r.csv.Comment = '#'
+}
+
+// offset returns the place in the file where the row read last ends.
+func (r *sheetReader) offset() int64 { return r.start + r.csv.InputOffset() }
+
+// next reads a row into to. After the last one it returns [io.EOF]; any other error
+// is a [*study.Refusal].
+func (r *sheetReader) next(to *sheetRow) error {
+	cells, err := r.csv.Read()
+	if err != nil {
+		return r.fault(err)
+	}
+	line, _ := r.csv.FieldPos(0)
+	*to = sheetRow{sheet: r.sheet, line: r.above + line, cells: cells}
+	for i, c := range cells {
+		cells[i] = strings.TrimSpace(c)
+		if isSimple(cells[i]) {
+			continue
+		}
+		if strings.ContainsAny(cells[i], "\n\r\t") {
+			return &study.Refusal{File: r.sheet.file, Line: to.line, Fault: "a cell goes over more than one line, or holds a tab", Try: "write each cell in one line"}
+		}
+		to.checkNormal(i)
+	}
+	return to.err
+}
+
+// fault says in our words why a row could not be read.
+func (r *sheetReader) fault(err error) error {
 	var p *csv.ParseError
-	if errors.As(err, &p) {
+	switch {
+	case r.text != nil && r.text.fault != nil:
+		return r.text.fault
+	case errors.Is(err, io.EOF):
+		return io.EOF
+	case errors.As(err, &p):
 		fault := "a quotation mark is out of place"
 		if errors.Is(p.Err, csv.ErrFieldCount) {
-			fault = fmt.Sprintf("the row has not the %d cells of the header", len(s.columns))
+			fault = fmt.Sprintf("the row has not the %d cells of the header", len(r.sheet.columns))
 		}
-		return &study.Refusal{File: s.file, Line: p.Line, Fault: fault, Try: "write one cell for each column, separated by commas"}
+		return &study.Refusal{File: r.sheet.file, Line: r.above + p.Line, Fault: fault, Try: "write one cell for each column, separated by commas"}
 	}
-	return &study.Refusal{File: s.file, Fault: "could not read the table", Try: "check the file", Cause: err}
+	return &study.Refusal{File: r.sheet.file, Fault: "could not read the table", Try: "check the file", Cause: err}
+}
+
+// isSimple reports whether a text holds printable ASCII alone.
+func isSimple(text string) bool {
+	for i := range len(text) {
+		if text[i] < ' ' || text[i] >= 0x7f {
+			return false
+		}
+	}
+	return true
+}
+
+// outsideNames are columns whose cells name things outside the table, which are
+// spelled as they are there.
+var outsideNames = []string{"file", "column", "values", "picture", "glass"}
+
+// checkNormal refuses a cell whose text would look like another one.
+func (r *sheetRow) checkNormal(i int) {
+	if r.sheet.columns == nil {
+		return // the header, whose names are known
+	}
+	if column := r.sheet.columns[i]; !norm.NFC.IsNormalString(r.cells[i]) && !slices.Contains(outsideNames, column) {
+		fault, try := notNormal(r.cells[i])
+		r.refuse(column, try, "%s", fault)
+	}
+}
+
+// notNormal says that a text is not in normalisation form C. Source: Unicode Standard
+// Annex 15.
+func notNormal(text string) (fault, try string) {
+	return strconv.QuoteToASCII(text) + " is not composed as is usual in Unicode, so it would look like another text",
+		"type it again, or save it in Unicode normalisation form C (NFC)"
+}
+
+// newPlainReader returns a reader of text without a byte order mark.
+func newPlainReader(file string, from io.Reader) *plainReader {
+	p := &plainReader{file: file, from: bufio.NewReaderSize(from, 64<<10), line: 1}
+	if mark, err := p.from.Peek(len(byteOrderMark)); err == nil && string(mark) == byteOrderMark {
+		p.skipped, _ = p.from.Discard(len(byteOrderMark)) // they were peeked at
+	}
+	return p
+}
+
+// plainReader passes text on. It refuses bytes that are not UTF-8, and control
+// characters: two codes that differ in them would look alike.
+type plainReader struct {
+	file         string
+	from         *bufio.Reader
+	skipped      int    // bytes of a mark in front
+	line, column int    // of the last character
+	part         []byte // the beginning of a character
+	fault        error
+}
+
+func (p *plainReader) Read(to []byte) (int, error) {
+	if p.fault != nil {
+		return 0, p.fault
+	}
+	n, err := p.from.Read(to)
+	p.check(to[:n], errors.Is(err, io.EOF))
+	if p.fault != nil {
+		return 0, p.fault
+	}
+	return n, err
+}
+
+// check goes through the next bytes of the text.
+func (p *plainReader) check(text []byte, last bool) {
+	for _, b := range text {
+		if len(p.part) == 0 && b < utf8.RuneSelf {
+			p.next(rune(b), b)
+			continue
+		}
+		p.part = append(p.part, b)
+		p.finish(utf8.FullRune(p.part))
+	}
+	p.finish(last && len(p.part) > 0)
+}
+
+// finish takes the bytes that were kept as characters, once they are whole.
+func (p *plainReader) finish(whole bool) {
+	for whole && len(p.part) > 0 {
+		c, size := utf8.DecodeRune(p.part)
+		if c == utf8.RuneError && size == 1 {
+			c = 0 // no text either
+		}
+		p.next(c, p.part[0])
+		p.part = p.part[:copy(p.part, p.part[size:])]
+		whole = utf8.FullRune(p.part)
+	}
+}
+
+// next counts a character, which begins with the byte.
+func (p *plainReader) next(c rune, first byte) {
+	p.column++
+	switch {
+	case c == '\n':
+		p.line, p.column = p.line+1, 0
+	case p.fault == nil && unicode.IsControl(c) && c != '\r' && c != '\t':
+		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column, Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", first),
+			Try: "save the table as UTF-8 text"}
+	}
 }
 
 // names checks the header: every required column once, and none that is neither
@@ -137,14 +288,17 @@ func (s *sheet) names(required, optional []string) error {
 // refuse notes the first fault of the row.
 func (r *sheetRow) refuse(column, try, format string, args ...any) {
 	if r.err == nil {
-		fault := fmt.Sprintf("column %s: ", column) + fmt.Sprintf(format, args...)
-		r.err = &study.Refusal{File: r.sheet.file, Line: r.line, Fault: fault, Try: try}
+		name, line := "column "+column, r.line
+		if r.rule != nil {
+			name, line = r.rule.named(column)
+		}
+		r.err = &study.Refusal{File: r.sheet.file, Line: line, Fault: name + ": " + fmt.Sprintf(format, args...), Try: try}
 	}
 }
 
 // text returns a cell, empty if the column is not there.
 func (r *sheetRow) text(column string) string {
-	if i := slices.Index(r.sheet.columns, column); i >= 0 {
+	if i, ok := r.sheet.at[column]; ok {
 		return r.cells[i]
 	}
 	return ""

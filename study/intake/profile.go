@@ -1,0 +1,197 @@
+package intake
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
+
+	"wane/study"
+)
+
+// Profile says once what holds for many exports of one kind: the answers to what they
+// leave open, and where their curves belong. It is made by [ReadProfile].
+type Profile struct {
+	Name string // in the study
+	Text string // as it was written
+
+	file   string // the name under which it was read, for messages
+	files  *pathPattern
+	at     int // the line of the pattern
+	stated Stated
+	curves []curveRule
+}
+
+// ReadProfile reads a profile, which is written in YAML 1.2; file is used in messages.
+// Every error is a [*study.Refusal].
+//
+//	profile: bench-1
+//	files: "{coupon}-pull{pull}-{spot}.csv"
+//	stated:
+//	  unit: percent
+//	curves:
+//	  - column: "{angle} deg"
+//	    coupon: "{coupon}"
+//	    pull: "{pull}"
+//	    spot: "{spot}"
+//	    angle: "{angle}"
+//	    polarisation: u
+//
+// files, stated and curves may be left out. In files * stands for any text without a
+// slash, and in column for any text; {name} is such a text, not empty, that the fields of
+// a curve may use.
+func ReadProfile(file string, data []byte) (*Profile, error) {
+	d, err := openDocument(file, data)
+	if err != nil {
+		return nil, err
+	}
+	p := &Profile{Text: string(data), file: file}
+	if err := p.read(d); err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
+func (p *Profile) read(d *document) error {
+	top, err := d.fields(d.root, "a profile", "profile", "files", "stated", "curves")
+	if err != nil {
+		return err
+	}
+	if p.Name, err = d.needed(top, d.root.Line, "profile"); err != nil {
+		return err
+	}
+	if n := top["files"]; n != nil {
+		text, err := d.needed(top, n.Line, "files")
+		if err != nil {
+			return err
+		}
+		pattern, err := parsePathPattern(text)
+		if err != nil {
+			return d.refuse(n.Line, tryFiles, "files: %v", err)
+		}
+		p.files, p.at = &pattern, n.Line
+	}
+	if err := p.readStated(d, top["stated"]); err != nil {
+		return err
+	}
+	return p.readCurves(d, top["curves"])
+}
+
+const (
+	tryFiles  = `write it as "{coupon}-pull{pull}-*.csv", with text between the gaps`
+	tryColumn = `write it as "{angle} deg", with text between the gaps, or name the column by its number, such as "#2"`
+)
+
+// Stated returns the answers that the profile gives.
+func (p *Profile) Stated() Stated { return p.stated }
+
+// Matches reports whether the profile is for a file of that path.
+func (p *Profile) Matches(path string) bool {
+	ok, _ := p.caught(path, map[string]string{}) // what is ambiguous matches
+	return ok
+}
+
+// Places reports whether the profile says where curves belong; otherwise it only
+// answers.
+func (p *Profile) Places() bool { return len(p.curves) > 0 }
+
+// caught reports whether the profile is for a path, and adds what its pattern catches.
+func (p *Profile) caught(path string, into map[string]string) (ok bool, err error) {
+	if p.files == nil {
+		return true, nil
+	}
+	return p.files.match(filepath.ToSlash(path), into)
+}
+
+// linesFor returns the curves of the profile for a file of that path.
+func (p *Profile) linesFor(path string) ([]Line[Placing], error) {
+	caught := map[string]string{}
+	ok, err := p.caught(path, caught)
+	if !ok {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, &study.Refusal{File: p.file, Line: p.at, Fault: "files: " + err.Error(),
+			Try: "put text into the pattern that the parts of a name cannot hold, or place this file by a map"}
+	}
+	var lines []Line[Placing]
+	for i := range p.curves {
+		rule := &ruleFor{&p.curves[i], path, caught}
+		l, err := rule.line()
+		if err != nil {
+			return nil, err
+		}
+		lines = append(lines, l)
+	}
+	return lines, nil
+}
+
+// readStated reads the answers.
+func (p *Profile) readStated(d *document, n *node) error {
+	if n == nil || d.isNull(n) {
+		return nil // all lines below it may be comments
+	}
+	var names []string
+	for _, a := range p.stated.Answers() {
+		names = append(names, a.Name)
+	}
+	said, err := d.fields(n, "stated", names...)
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if said[name] == nil {
+			continue
+		}
+		value, err := d.needed(said, 0, name)
+		if err != nil {
+			return err
+		}
+		err = p.stated.Set(name, value)
+		var wrong *wrongAnswer
+		if errors.As(err, &wrong) {
+			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.try, "--", ""), "%s is stated as %s", wrong.name, quoted(wrong.value))
+		}
+		if err != nil {
+			return d.refuse(said[name].Line, "correct it", "%v", err)
+		}
+	}
+	return nil
+}
+
+// WithAnswers writes a profile that only answers, for files of that pattern or, if it
+// is empty, for all. [ReadProfile] reads it back to the same.
+func WithAnswers(name, files string, s Stated) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "profile: %s\n", yamlText(name))
+	if files != "" {
+		fmt.Fprintf(&b, "files: %s\n", yamlText(files))
+	}
+	b.WriteString("stated:\n")
+	for _, a := range s.Answers() {
+		if *a.To != "" {
+			fmt.Fprintf(&b, "  %s: %s\n", a.Name, yamlText(*a.To))
+		}
+	}
+	return b.String()
+}
+
+// checkText says what makes a text of a profile, or one that its patterns caught, no
+// text for a study; outside texts are spelled as they are elsewhere.
+func checkText(text string, outside bool) (fault, try string) {
+	switch {
+	case isSimple(text):
+		return "", ""
+	case !utf8.ValidString(text):
+		return "the name is no text in UTF-8", "rename the file"
+	case strings.ContainsFunc(text, func(c rune) bool { return unicode.IsControl(c) || c == '\u2028' || c == '\u2029' }):
+		return "the text goes over more than one line, or holds a control character", "write it in one line"
+	case !outside && !norm.NFC.IsNormalString(text):
+		return notNormal(text)
+	}
+	return "", ""
+}

@@ -1,0 +1,72 @@
+package intake
+
+import (
+	"iter"
+)
+
+// Rules say where the curves of exports belong: the rows of a map, or the curves of a
+// profile. They are safe for concurrent use.
+type Rules struct {
+	rows    *mapFile // or nil
+	profile *Profile // or nil
+}
+
+// OpenMap reads and checks a map through, row by row, and keeps of it only where the
+// rows of each file stand; [Rules.For] reads them again. Every error is a
+// [*study.Refusal].
+func OpenMap(path string) (*Rules, error) {
+	m, err := openMap(path, seededHash())
+	if err != nil {
+		return nil, err
+	}
+	return &Rules{rows: m}, nil
+}
+
+// Rules returns where the curves of a profile belong.
+func (p *Profile) Rules() *Rules { return &Rules{profile: p} }
+
+// Name returns the path of the map, or the name under which the profile was read.
+func (r *Rules) Name() string {
+	if r.profile != nil {
+		return r.profile.file
+	}
+	return r.rows.name
+}
+
+// Files goes through the files that a map names, each once, in the order in which it
+// names them, joined to the map's folder. A profile names none. An error is a
+// [*study.Refusal] and ends it.
+func (r *Rules) Files() iter.Seq2[string, error] {
+	if r.profile != nil {
+		return func(func(string, error) bool) {}
+	}
+	return r.rows.files
+}
+
+// Names reports whether there is a line for the file: a row of the map, or a curve of
+// the profile if its pattern matches the path. A map that cannot be read any more names
+// all that it may have named; For then says why.
+func (r *Rules) Names(path string) bool {
+	if r.profile != nil {
+		return r.profile.Places() && r.profile.Matches(path)
+	}
+	return r.rows.names(path)
+}
+
+// For returns the lines that concern one file; none if it is not named. A relative path
+// is from the folder in which the program ran when the map was opened. Every error is a
+// [*study.Refusal].
+func (r *Rules) For(path string) ([]Line[Placing], error) {
+	if r.profile != nil {
+		return r.profile.linesFor(path)
+	}
+	return r.rows.linesFor(path)
+}
+
+// Close closes the map.
+func (r *Rules) Close() error {
+	if r.profile != nil || r.rows.file == nil {
+		return nil
+	}
+	return r.rows.file.Close()
+}

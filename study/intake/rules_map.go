@@ -1,0 +1,287 @@
+package intake
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"hash/maphash"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"wane/study"
+)
+
+// mapFile is a map that stays on the disk.
+type mapFile struct {
+	name   string
+	folder string // of the map, absolute
+	from   string // the folder that relative paths are from
+	data   io.ReaderAt
+	file   *os.File    // nil if the map is held in memory
+	info   os.FileInfo // of the file when it was opened
+	sheet  *sheet
+	body   int64 // where the header ends
+	hash   func(string) uint64
+	runs   []run // in the order of their hashes, then as they stand in the map
+}
+
+// run is where rows of one file that follow one another begin. 16 bytes are all that is
+// kept of them.
+type run struct {
+	hash   uint64 // of the file's absolute path; those of two files may be equal
+	offset uint32 // where the row before ends, in bytes
+	line   uint32 // of the first row
+}
+
+func seededHash() func(string) uint64 {
+	seed := maphash.MakeSeed()
+	return func(text string) uint64 { return maphash.String(seed, text) }
+}
+
+func openMap(name string, hash func(string) uint64) (m *mapFile, err error) {
+	m = &mapFile{name: name, hash: hash}
+	if m.from, err = os.Getwd(); err != nil {
+		return nil, &study.Refusal{File: name, Fault: "could not tell the folder that this runs in", Try: "run it in another folder", Cause: err}
+	}
+	m.folder = m.absolute(filepath.Dir(name))
+	size, err := m.open()
+	if err != nil {
+		return nil, err
+	}
+	if err := m.scan(size); err != nil {
+		if m.file != nil {
+			err = cmp.Or(err, m.file.Close())
+		}
+		return nil, err
+	}
+	return m, nil
+}
+
+// open opens the map and returns its size.
+func (m *mapFile) open() (size int64, err error) {
+	if info, err := os.Stat(m.name); err == nil && info.Mode().IsRegular() && info.Size() <= mostBytes {
+		if f, err := os.Open(m.name); err == nil {
+			m.data, m.file, m.info = f, f, info
+			return info.Size(), nil
+		}
+	}
+	// What is no file to go back and forth in is held in memory, and what cannot be read
+	// is refused here.
+	data, err := ReadFile(m.name)
+	m.data = bytes.NewReader(data)
+	return int64(len(data)), err
+}
+
+// scan checks the map through and notes its runs.
+func (m *mapFile) scan(size int64) error {
+	r, err := newSheetReader(m.name, io.NewSectionReader(m.data, 0, size))
+	if err != nil {
+		return err
+	}
+	m.sheet, m.body = r.sheet, r.offset()
+	before, last := m.body, ""
+	err = eachPlacing(r, func(row *sheetRow, p Placing) error {
+		if p.File != last {
+			m.runs = append(m.runs, run{m.hash(m.key(p.File)), uint32(before), uint32(row.line)})
+		}
+		before, last = r.offset(), p.File
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if len(m.runs) == 0 {
+		return &study.Refusal{File: m.name, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
+	}
+	slices.SortFunc(m.runs, func(a, b run) int { return cmp.Or(cmp.Compare(a.hash, b.hash), cmp.Compare(a.offset, b.offset)) })
+	return nil
+}
+
+// absolute returns a path from the root, without dots.
+func (m *mapFile) absolute(path string) string {
+	if filepath.IsAbs(path) {
+		return filepath.Clean(path)
+	}
+	return filepath.Join(m.from, path)
+}
+
+// key returns the absolute path of a file that a row names.
+func (m *mapFile) key(named string) string { return filepath.Join(m.folder, named) }
+
+// withHash returns the runs of that hash.
+func (m *mapFile) withHash(hash uint64) []run {
+	from, _ := slices.BinarySearchFunc(m.runs, hash, func(r run, h uint64) int { return cmp.Compare(r.hash, h) })
+	to := from
+	for to < len(m.runs) && m.runs[to].hash == hash {
+		to++
+	}
+	return m.runs[from:to]
+}
+
+// each goes through the rows of a run if they are of the file with that absolute path,
+// until do returns false or an error.
+func (m *mapFile) each(at run, key string, do func(*sheetRow) (more bool, err error)) error {
+	r := m.sheet.from(m.data, int64(at.offset), 0)
+	var row sheetRow
+	var file string
+	for {
+		err := r.next(&row)
+		if errors.Is(err, io.EOF) && file != "" {
+			return nil
+		}
+		if err != nil {
+			return m.changed(err)
+		}
+		switch named := row.text("file"); {
+		case file == "":
+			found := m.key(named)
+			if m.hash(found) != at.hash {
+				return m.changed(nil)
+			}
+			if found != key {
+				return nil // another one of the same hash
+			}
+			file, r.above = named, int(at.line)-row.line
+			row.line = int(at.line)
+		case named != file:
+			return nil
+		}
+		if more, err := do(&row); err != nil || !more {
+			return err
+		}
+	}
+}
+
+// unchanged refuses a map that was written to since it was opened.
+func (m *mapFile) unchanged() error {
+	if m.file == nil {
+		return nil
+	}
+	info, err := m.file.Stat()
+	if err != nil || info.Size() != m.info.Size() || !info.ModTime().Equal(m.info.ModTime()) {
+		return m.changed(err)
+	}
+	return nil
+}
+
+// changed refuses a map that is no longer what was checked.
+func (m *mapFile) changed(cause error) error {
+	return &study.Refusal{File: m.name, Fault: "the map changed while it was in use", Try: "leave it as it is until this has ended, and run it again", Cause: cause}
+}
+
+// isOf reports whether a run is of the file with that absolute path.
+func (m *mapFile) isOf(at run, key string) (is bool, err error) {
+	err = m.each(at, key, func(*sheetRow) (bool, error) {
+		is = true
+		return false, nil
+	})
+	return is, err
+}
+
+func (m *mapFile) names(path string) bool {
+	key := m.absolute(path)
+	return slices.ContainsFunc(m.withHash(m.hash(key)), func(at run) bool {
+		is, err := m.isOf(at, key)
+		return is || err != nil
+	})
+}
+
+func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
+	key := m.absolute(path)
+	runs := m.withHash(m.hash(key))
+	if len(runs) == 0 {
+		return nil, nil
+	}
+	if err := m.unchanged(); err != nil {
+		return nil, err
+	}
+	lines := make([]Line[Placing], 0, 4) // angles of a spot, mostly
+	for _, at := range runs {
+		err := m.each(at, key, func(row *sheetRow) (bool, error) {
+			p := row.placing()
+			lines = append(lines, Line[Placing]{m.name, row.line, p})
+			return true, row.err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	if len(lines) == 0 {
+		return nil, nil
+	}
+	if err := eachOnce(lines); err != nil {
+		return nil, err
+	}
+	return lines, nil
+}
+
+// eachOnce refuses rows that say the same twice.
+func eachOnce(lines []Line[Placing]) error {
+	type said struct {
+		Placing
+		unturned bool // no orientation, whose null is NaN and equals nothing
+	}
+	seen := make(map[said]int, len(lines))
+	for _, l := range lines {
+		s := said{Placing: l.Row}
+		if math.IsNaN(float64(s.OrientationDeg)) {
+			s.OrientationDeg, s.unturned = 0, true
+		}
+		if line, twice := seen[s]; twice {
+			return l.Refuse("write each row once", "the row stands in line %d already", line)
+		}
+		seen[s] = l.Number
+	}
+	return nil
+}
+
+// files goes through the map once more.
+func (m *mapFile) files(yield func(string, error) bool) {
+	r := m.sheet.from(m.data, m.body, 0)
+	folder, last := filepath.Dir(m.name), ""
+	if err := m.unchanged(); err != nil {
+		yield("", err)
+		return
+	}
+	var row sheetRow
+	for {
+		before := r.offset()
+		err := r.next(&row)
+		if errors.Is(err, io.EOF) {
+			return
+		}
+		if err != nil {
+			yield("", m.changed(err))
+			return
+		}
+		named := row.text("file")
+		if named == last {
+			continue
+		}
+		last = named
+		first, err := m.isFirst(m.key(named), uint32(before))
+		if err != nil {
+			yield("", err)
+			return
+		}
+		if first && !yield(filepath.Join(folder, named), nil) {
+			return
+		}
+	}
+}
+
+// isFirst reports whether the run at offset is the first one of its file.
+func (m *mapFile) isFirst(key string, offset uint32) (bool, error) {
+	for _, at := range m.withHash(m.hash(key)) {
+		if at.offset == offset {
+			return true, nil
+		}
+		if is, err := m.isOf(at, key); is || err != nil {
+			return false, err
+		}
+	}
+	return false, m.changed(nil)
+}
