@@ -1,0 +1,160 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"sync"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+)
+
+// The words of guards.
+const (
+	guardLevel     = "level"
+	guardScale     = "scale"
+	guardAngle     = "angle"
+	guardJoin      = "join"
+	guardSaturated = "saturated"
+	guardNoisy     = "noisy"
+	guardSwapped   = "swapped"
+	guardHumidity  = "humidity"
+	guardExpired   = "expired"
+	guardTwin      = "twin"
+)
+
+// GuardWord explains the word of a guard.
+type GuardWord struct {
+	Word    string
+	Meaning string // what is suspicious in a reading that it holds
+	Limit   string // from where on
+}
+
+// GuardWords returns the guards in the order of their work.
+func GuardWords() []GuardWord {
+	return []GuardWord{
+		{guardLevel, "no bare glass, or no film on it, reflects so much or so little at this angle", fmt.Sprintf("in a quarter of its bands of %d nm or more: uncoated glass more than %g %% and %g pp off the bare glass of the roster; coated glass more than %g %% + %g pp outside of what films of index %g to %g, up to %g nm thick, can do",
+			study.BandNM, 100*blankMargin.part, 100*blankMargin.least, 100*coatedMargin.part, 100*coatedMargin.plus, filmIndexLo, filmIndexHi, filmThickNM)},
+		{guardScale, "the label and the numbers are at odds: percent taken for fractions, or fractions for percent", "as level, and within its limits once the numbers are multiplied or divided by 100"},
+		{guardAngle, "the level does not go with the angle that is stated", fmt.Sprintf("a dark blank more than %g %% and %g pp off the glass times what the session's blanks read at two other angles or more; coated glass as much outside of what a film can do, times what the session's blanks read, if another angle fits; an unpolarised level that falls from any angle to one of %g degrees or more by that much more than under any film",
+			100*angleMargin.part, 100*angleMargin.least, steepDeg)},
+		{guardJoin, "a step where another detector of the session's instrument takes over", fmt.Sprintf("more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep)},
+		{guardSaturated, "points side by side are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points or more that neither noise (chance below %g) nor rounding explains", leastRun, runChance)},
+		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
+		{guardSwapped, "coupons have exchanged their names", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own, from which each is %d times as far as the median of the session and at least %g pp", swapTimes, swapOutlier, 100*swapFloor)},
+		{guardHumidity, "a porous film was read in air of another humidity than at pull 0", fmt.Sprintf("more than %d percentage points of relative humidity, both registered", humidityPoints)},
+		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
+		{guardTwin, "its numbers are those of another coupon", "equal to the last digit"},
+	}
+}
+
+// TwinConcern is the concern about a curve whose numbers are those of a reading of
+// another coupon, which came from an export.
+func TwinConcern(other study.Place, export string) study.Concern {
+	return study.Concern{Guard: guardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name",
+		other.Coupon, other.Pull, other.Spot, other.AngleDeg, other.Polarisation, export)}
+}
+
+// Guard knows what a study has registered, and by it finds readings suspicious. It is
+// safe for concurrent use and keeps what glass and films reflect, once computed.
+type Guard struct {
+	coupons  map[string]*guarded
+	sessions map[string]*sitting
+	levels   sync.Map // levelKey: *levels
+}
+
+// guarded is a coupon; glass is nil where its readings cannot be evaluated, as with a
+// laminated far face.
+type guarded struct {
+	study.Coupon
+	glass *film.Glass
+}
+
+// sitting is what is registered of a session.
+type sitting struct {
+	humidity study.Num // percent
+	joinsNM  []float64
+	uJoin    float64
+	expired  string // why its reference is certified by nothing, empty if it is
+}
+
+// NewGuard begins with the roster of a study.
+func NewGuard(roster *study.Roster) *Guard {
+	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sitting{}}
+	for _, c := range roster.Coupons {
+		entry := &guarded{Coupon: c}
+		if setup, err := CouponSetup(&c, optics.Bruggeman.String(), roster.Glasses); err == nil {
+			entry.glass = &setup.Glass
+		}
+		g.coupons[c.Coupon] = entry
+	}
+	instruments := map[string]film.Instrument{}
+	for i := range roster.Instruments {
+		instruments[roster.Instruments[i].Instrument] = instrumentOf(&roster.Instruments[i])
+	}
+	for i := range roster.Sessions {
+		s := &roster.Sessions[i]
+		in := instruments[s.Instrument]
+		g.sessions[s.Session] = &sitting{humidity: s.HumidityPercent, joinsNM: in.JoinsNM, uJoin: in.UJoin, expired: expired(roster, s)}
+	}
+	return g
+}
+
+// expired says why nothing certified the reference of a session on its day.
+func expired(roster *study.Roster, s *study.Session) string {
+	if s.Reference == "" {
+		return ""
+	}
+	switch c := roster.ReferenceOn(s.Reference, s.Date); {
+	case c == nil:
+		return fmt.Sprintf("no certificate of reference %s had been issued by %s, the day of session %s", s.Reference, s.Date, s.Session)
+	case study.Expired(c.Expires, s.Date):
+		return fmt.Sprintf("certificate %s of reference %s had expired on %s, before session %s of %s", c.Certificate, s.Reference, c.Expires, s.Session, s.Date)
+	}
+	return ""
+}
+
+// Reading returns what one reading by itself is suspicious for, in the order of
+// [GuardWords]: level or scale, join, saturated, expired. Its traits must have been made.
+func (g *Guard) Reading(r *study.Reading) []study.Concern {
+	var found []study.Concern
+	add := func(guard, reason string) {
+		if reason != "" {
+			found = append(found, study.Concern{Guard: guard, Reason: reason})
+		}
+	}
+	add(g.level(r))
+	s := g.sessions[r.Session]
+	if s == nil {
+		s = &sitting{}
+	}
+	for _, nm := range s.joinsNM {
+		add(guardJoin, joinReason(r, nm, s.uJoin))
+	}
+	add(guardSaturated, saturatedReason(r))
+	add(guardExpired, s.expired)
+	return found
+}
+
+// percent writes a fraction as percent, and points as percentage points, with three
+// significant digits.
+func percent(v float64) string { return figures(100*v) + " %" }
+func points(v float64) string  { return figures(100*v) + " pp" }
+
+func figures(v float64) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
+	if err != nil { // out of range only, which no level is
+		rounded = v
+	}
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
+
+// limits writes the lowest and the highest of levels, a fraction, once if they are equal.
+func limits(lo, hi float64) string {
+	if math.Abs(hi-lo) <= 1e-3*math.Abs(hi) {
+		return percent((lo + hi) / 2)
+	}
+	return figures(100*lo) + " to " + percent(hi)
+}

@@ -1,0 +1,230 @@
+package evaluate
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+const (
+	otherAngles  = 2    // at which blanks must have been read for the scale of a session to be known at another
+	steepDeg     = 60.0 // from which on unpolarised reflectance rises steeply
+	fallingBands = 4    // of a pair of readings, at least
+)
+
+// blankFactor is what a dark blank reads over what its glass reflects.
+type blankFactor struct {
+	seen     *Seen
+	coupon   *guarded
+	key      levelKey
+	expected span
+	factor   float64
+}
+
+// blanks judges angles by the dark blanks of the session, each polarisation by itself.
+// Blanks at other angles tell the scale of the session; what is left of a level is the
+// angle's.
+func (j *judging) blanks() {
+	factors := map[string][]blankFactor{}
+	for i := range j.seen {
+		if f, ok := j.factor(&j.seen[i]); ok {
+			factors[f.seen.Polarisation] = append(factors[f.seen.Polarisation], f)
+		}
+	}
+	for _, pol := range sortedKeys(factors) {
+		for i := range factors[pol] {
+			j.blankAngle(&factors[pol][i], factors[pol])
+		}
+	}
+	for i := range j.seen {
+		s := &j.seen[i]
+		if of := factors[s.Polarisation]; len(of) > 0 && s.Standing == study.Counted {
+			j.coatedAngle(s, of)
+		}
+	}
+}
+
+func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
+	keys := make([]K, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// factor returns the factor of a reading that counts, if it is of a dark blank and its
+// level is known well enough: not where the share of the far face's return or of s is
+// open, and not near Brewster's angle.
+func (j *judging) factor(s *Seen) (f blankFactor, ok bool) {
+	c, k, ok := j.guard.key(&s.Place)
+	if !ok || c.Role != study.Blank || s.Standing != study.Counted {
+		return f, false
+	}
+	f = blankFactor{seen: s, coupon: c, key: k, expected: j.guard.bare(c.glass, k)}
+	mean, lo, hi := f.expected.means(&s.Traits)
+	if !(lo > leastTold) || hi-lo > untoldSpread*hi {
+		return f, false
+	}
+	f.factor = mean / ((lo + hi) / 2)
+	return f, true
+}
+
+// blankAngle holds a blank's reading that the factor of the other angles does not explain.
+func (j *judging) blankAngle(f *blankFactor, all []blankFactor) {
+	byAngle := map[float64][]float64{}
+	for _, o := range all {
+		if o.key.angleDeg != f.key.angleDeg {
+			byAngle[o.key.angleDeg] = append(byAngle[o.key.angleDeg], o.factor)
+		}
+	}
+	if len(byAngle) < otherAngles {
+		return
+	}
+	var others []float64
+	for _, deg := range sortedKeys(byAngle) {
+		others = append(others, middle(byAngle[deg]))
+	}
+	scale := middle(others)
+	if others[0] < scale*(1-angleMargin.part) || others[len(others)-1] > scale*(1+angleMargin.part) {
+		return // the other angles do not agree
+	}
+	s := f.seen
+	mis, outside := f.expected.against(&s.Traits, 1, scale, angleMargin)
+	if !outside {
+		return
+	}
+	lo, hi, fits := j.guard.angleThatFits(f.coupon, f.key, &s.Traits, scale)
+	if !fits && !j.guard.tells(f.coupon, f.key) {
+		return
+	}
+	would := "no other angle would fit either"
+	if fits {
+		would = "it would fit " + angles(lo, hi)
+	}
+	j.hold(s, guardAngle, "the level is %s%s where this blank should read %s at %g degrees, %s, by what the session's blanks read at %d other angles; %s; the limit is %g %%, at least %g pp",
+		percent(mis.level), mis.where(), limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, len(others), would, 100*angleMargin.part, 100*angleMargin.least)
+}
+
+// coatedAngle holds a reading of coated glass outside of what a film can do, by the scale
+// of the session's blanks, if another angle fits.
+func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
+	c, k, ok := j.guard.key(&s.Place)
+	if !ok || !c.Role.Coated() || !s.New {
+		return
+	}
+	factors := make([]float64, len(all))
+	for i := range all {
+		factors[i] = all[i].factor
+	}
+	scale := middle(factors)
+	mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, scale, angleMargin)
+	if !outside {
+		return
+	}
+	lo, hi, fits := j.guard.angleThatFits(c, k, &s.Traits, scale)
+	if !fits {
+		return
+	}
+	j.hold(s, guardAngle, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the scale of the session's blanks; it would fit %s; the limit is %g %%, at least %g pp",
+		percent(mis.level), mis.where(), c.Glass, limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, angles(lo, hi), 100*angleMargin.part, 100*angleMargin.least)
+}
+
+// falling holds unpolarised readings of one spot at one pull whose level falls from one
+// angle to a steeper one, from 60 degrees on, more than under any film. Of several pairs
+// the reading that is in most of them is held, and so on until no pair is left; where both
+// are in as many, both are.
+func (j *judging) falling() {
+	type spot struct {
+		study.Unit
+		setting
+	}
+	spots, order := map[spot][]*Seen{}, []spot(nil)
+	for i := range j.seen {
+		s := &j.seen[i]
+		pol, _, err := Beam(s.Polarisation)
+		if err != nil || pol == 0 || pol == 1 || s.Standing != study.Counted {
+			continue
+		}
+		at := spot{study.Unit{Coupon: s.Coupon, Pull: s.Pull, Spot: s.Spot, Condition: s.Condition}, settingOf(&s.Place)}
+		at.angleDeg, at.replicate = 0, s.Replicate
+		if spots[at] == nil {
+			order = append(order, at)
+		}
+		spots[at] = append(spots[at], s)
+	}
+	for _, at := range order {
+		j.fallingSpot(spots[at])
+	}
+}
+
+// fall is a pair of readings whose level falls.
+type fall struct {
+	flat, steep *Seen
+	from, to    float64 // mean levels
+}
+
+func (j *judging) fallingSpot(readings []*Seen) {
+	var falls []fall
+	for _, steep := range readings {
+		for _, flat := range readings {
+			if steep.AngleDeg >= steepDeg && flat.AngleDeg < steep.AngleDeg {
+				if f := (fall{flat: flat, steep: steep}); j.falls(&f) {
+					falls = append(falls, f)
+				}
+			}
+		}
+	}
+	for len(falls) > 0 {
+		count, most := map[int64]int{}, 0
+		for _, f := range falls {
+			for _, s := range []*Seen{f.flat, f.steep} {
+				count[s.Number]++
+				most = max(most, count[s.Number])
+			}
+		}
+		falls = slices.DeleteFunc(falls, func(f fall) bool {
+			worst := false
+			for _, s := range []*Seen{f.flat, f.steep} {
+				if count[s.Number] == most {
+					worst = true
+					j.hold(s, guardAngle, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which no film explains: one of the two angles is another; the limit is %g %%, at least %g pp, beyond what a film can do",
+						percent(f.from), f.flat.AngleDeg, percent(f.to), f.steep.AngleDeg, f.steep.Polarisation, 100*angleMargin.part, 100*angleMargin.least)
+				}
+			}
+			return worst
+		})
+	}
+}
+
+// falls compares the mean levels of a pair over the bands they have in common with those
+// of all films.
+func (j *judging) falls(f *fall) bool {
+	c, steep, ok := j.guard.key(&f.steep.Place)
+	if !ok {
+		return false
+	}
+	_, flat, _ := j.guard.key(&f.flat.Place)
+	first, n := knownBands(c.glass)
+	first, n = common(first, n, f.flat.FirstBandNM, len(f.flat.Bands))
+	first, n = common(first, n, f.steep.FirstBandNM, len(f.steep.Bands))
+	if n < fallingBands {
+		return false
+	}
+	seen := &study.Traits{FirstBandNM: first, Bands: f.flat.Bands[(first-f.flat.FirstBandNM)/study.BandNM:][:n]}
+	for i, v := range seen.Bands {
+		w, _ := band(&f.steep.Traits, first+i*study.BandNM)
+		f.from, f.to = f.from+v/float64(n), f.to+w/float64(n)
+	}
+	if f.from-f.to <= angleMargin.beside(f.from) {
+		return false
+	}
+	least := math.Inf(1) // rise under any film, or without one
+	below, above := filmMeans(c.glass, flat, seen), filmMeans(c.glass, steep, seen)
+	for i := range min(len(below), len(above)) {
+		least = min(least, above[i].lo-below[i].hi)
+	}
+	return f.to-f.from < least-angleMargin.beside(f.from)
+}

@@ -1,0 +1,207 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+// Limits of the guard of detector joins: a step is beyond so many of what is registered of
+// the instrument's steps, by so many standard deviations of its own. Common practice, no
+// source.
+const (
+	sureStep   = 4
+	joinSigmas = 3
+)
+
+// The points on each side of a join that its step is told from. Common practice, no source.
+const (
+	mostBeside  = 10
+	leastBeside = 5
+	besideNM    = 50.0
+	degrees     = 4 // of freedom of the curve that runs through both sides
+)
+
+// joinReason says what is wrong with the step at a join; empty if nothing is, or it cannot
+// be told.
+func joinReason(r *study.Reading, joinNM, uJoin float64) string {
+	step, u, ok := stepAtJoin(r, joinNM)
+	limit := joinSigmas*uJoin + sureStep*u
+	if !ok || math.Abs(step) <= limit {
+		return ""
+	}
+	return fmt.Sprintf("the step at %g nm, where another detector takes over, is %s ± %s; the limit is %s, %d u_join and %d standard deviations of the step", joinNM, points(step), points(u), points(limit), joinSigmas, sureStep)
+}
+
+// stepAtJoin fits one cubic to the points on both sides of a join, with a step there, and
+// returns the step with its standard uncertainty: by the noise of the curve, or by the
+// residuals if they are larger, since detectors are noisiest where they meet. A line on
+// each side would take the bend of a thick film's fringe for a step.
+//
+// The step is orthogonal to the cubic once what a cubic makes of it is taken out, by Gram
+// and Schmidt's way. Not ok if there are too few points within 50 nm on either side.
+func stepAtJoin(r *study.Reading, joinNM float64) (step, u float64, ok bool) {
+	k, _ := slices.BinarySearch(r.NM, joinNM)
+	from, to := k, k
+	for from > 0 && k-from < mostBeside && r.NM[from-1] >= joinNM-besideNM {
+		from--
+	}
+	for to < len(r.NM) && to-k < mostBeside && r.NM[to] <= joinNM+besideNM {
+		to++
+	}
+	if k-from < leastBeside || to-k < leastBeside {
+		return 0, 0, false
+	}
+	n := to - from
+	var basis [degrees + 1][2 * mostBeside]float64
+	var rest [2 * mostBeside]float64
+	copy(rest[:], r.Values[from:to])
+	for i, nm := range r.NM[from:to] {
+		x := (nm - joinNM) / besideNM
+		for d := range degrees {
+			basis[d][i] = math.Pow(x, float64(d))
+		}
+		if from+i >= k {
+			basis[degrees][i] = 1
+		}
+	}
+	size := 0.0
+	for d := range basis {
+		for e := range d {
+			takeOut(basis[d][:n], basis[e][:n])
+		}
+		size = math.Sqrt(dot(basis[d][:n], basis[d][:n]))
+		for i := range n {
+			basis[d][i] /= size
+		}
+		step = takeOut(rest[:n], basis[d][:n]) / size
+	}
+	residual := math.Sqrt(dot(rest[:n], rest[:n]) / float64(n-degrees-1))
+	return step, max(residual, r.Traits.Noise) / size, true
+}
+
+func dot(a, b []float64) (sum float64) {
+	for i := range a {
+		sum += a[i] * b[i]
+	}
+	return sum
+}
+
+// takeOut takes the part along unit, of length 1, out of v and returns its length.
+func takeOut(v, unit []float64) float64 {
+	along := dot(v, unit)
+	for i := range v {
+		v[i] -= along * unit[i]
+	}
+	return along
+}
+
+// Limits of the guard of saturation. Common practice, no source.
+const (
+	leastRun    = 4    // points; fewer are an accident
+	runChance   = 1e-6 // by which noise makes the run somewhere in the curve
+	beyondNoise = 4.0  // standard deviations by which the flanks must point beyond the maximum
+)
+
+// saturatedReason says that points side by side are equal to the curve's maximum though
+// neither noise nor rounding makes them so; empty if nothing is wrong.
+//
+// Values that were not rounded are not equal by rounding. Of the others, where the noise σ
+// is larger than the step q of the last digit, a point has a given value by a chance of at
+// most q/(σ√2π), and one after the other by the product of the chances. Where it is not, a
+// smooth curve may be flat for any length by rounding; one that was cut off comes at the
+// run on a slope and leaves it on one. So a parabola is laid through the three points
+// beside each end of the run that has three, and must point beyond the maximum by more
+// than its own uncertainty at all of them. A whole curve of one value has none and is left
+// to the fit, which refuses it.
+func saturatedReason(r *study.Reading) string {
+	from, n := longestTop(r.Values)
+	if n < leastRun || n == len(r.Values) {
+		return ""
+	}
+	q, noise := lastDigit(r.Values), r.Traits.Noise
+	switch {
+	case !areRounded(r.Values, q):
+	case noise > q:
+		chance := float64(len(r.Values)) * math.Pow(q/(noise*math.Sqrt(2*math.Pi)), float64(n-1))
+		if chance >= runChance {
+			return ""
+		}
+	case !cutOff(r.Values, from, n, noise):
+		return ""
+	}
+	return fmt.Sprintf("%d points from %g to %g nm all read %s, the most of the curve, which neither its noise of %s nor its last digit explains: the detector may have been at its limit",
+		n, r.NM[from], r.NM[from+n-1], percent(r.Values[from]), points(noise))
+}
+
+// areRounded reports whether values were written with nine decimals or fewer, as instruments
+// write fractions and percent, or are steps of q apart.
+func areRounded(values []float64, q float64) bool {
+	decimals, steps := true, true
+	for _, v := range values {
+		decimals = decimals && whole(v*1e9)
+		steps = steps && whole((v-values[0])/q)
+	}
+	return decimals || steps
+}
+
+// whole reports whether v is a whole number but for binary rounding.
+func whole(v float64) bool { return math.Abs(v-math.Round(v)) < 1e-3 }
+
+// longestTop returns the first of the longest runs of points equal to the maximum.
+func longestTop(values []float64) (from, n int) {
+	if len(values) == 0 {
+		return 0, 0
+	}
+	top, run := math.Inf(-1), 0
+	for i, v := range values {
+		switch {
+		case v > top:
+			top, run, n = v, 1, 1
+			from = i
+		case v == top:
+			if run++; run > n {
+				n, from = run, i-run+1
+			}
+		default:
+			run = 0
+		}
+	}
+	return from, n
+}
+
+// lastDigit returns the smallest difference between unequal values, but for that of binary
+// rounding; 0 if all are equal.
+func lastDigit(values []float64) float64 {
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	least := 0.0
+	for i := 1; i < len(sorted); i++ {
+		d := sorted[i] - sorted[i-1]
+		if d > 1e-12*math.Abs(sorted[i]) && (least == 0 || d < least) {
+			least = d
+		}
+	}
+	return least
+}
+
+// cutOff reports whether the flanks of a run of n equal points point beyond it. The
+// parabola through the three points beside an end of the run is 10·a - 15·b + 6·c two steps
+// inside of it; the standard deviation of that is √(10² + 15² + 6²) times that of a point.
+func cutOff(values []float64, from, n int, noise float64) bool {
+	limit, seen := beyondNoise*math.Sqrt(10*10+15*15+6*6)*noise, false
+	for _, side := range []struct{ end, outwards int }{{from, -1}, {from + n - 1, 1}} {
+		c := side.end + 3*side.outwards
+		if c < 0 || c >= len(values) {
+			continue
+		}
+		inside := 10*values[side.end+side.outwards] - 15*values[side.end+2*side.outwards] + 6*values[c]
+		if inside-values[side.end] <= limit {
+			return false
+		}
+		seen = true
+	}
+	return seen
+}

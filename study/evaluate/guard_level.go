@@ -1,0 +1,463 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"sync"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+)
+
+// margin is how far beside what is possible a level may lie: part of it and plus, but
+// least at the least, fractions.
+type margin struct{ part, plus, least float64 }
+
+func (m margin) beside(level float64) float64 {
+	return max(m.part*math.Abs(level)+m.plus, m.least)
+}
+
+// Limits of the guards of level, scale and angle. Common practice, no source: references
+// drift by a few per cent, mounts turn by some tenths of a degree, detectors differ by some
+// tenths of a percentage point, and a polariser lets some 0.1 % of the other polarisation
+// through, which is most of p near Brewster's angle.
+var (
+	blankMargin  = margin{part: 0.10, least: 0.003}
+	coatedMargin = margin{part: 0.10, plus: 0.003}
+	angleMargin  = margin{part: 0.05, least: 0.002} // within a session, whose scale blanks tell
+	fitMargin    = margin{part: 0.03, least: 0.001} // another angle fits
+)
+
+// The films that coated glass may carry: porous silica of some 90 % voids to dense, as
+// thick as any that is sold (common practice, no source). Half a wave thick, a film is not
+// seen; thicker ones hardly reach further.
+const (
+	filmIndexLo, filmIndexHi, filmIndexStep = 1.05, 1.50, 0.05
+	filmThickNM, filmStepNM                 = 300.0, 10.0
+)
+
+const (
+	quarter        = 4      // a misfit must be seen in one of so many bands: noise and dirt spoil the ends of curves
+	nativeSigmas   = 3      // within so many of its standard deviations the s share of a native beam lies
+	wholeReturnDeg = 15     // degrees up to which all that the far face returns is seen, as in the model of fit/film
+	bareStepNM     = 10     // of the wavelengths by which bands of bare glass are computed
+	mostDeg        = 85     // of the angles that are tried
+	tellsDeg       = 5      // an angle tells if one so much steeper
+	tellsPart      = 0.05   // changes the level by so much
+	untoldSpread   = 0.02   // of a level that is not known well enough to compare others with, relative
+	leastTold      = 0.005  // of a level that a factor can be told from, a fraction
+	leastPart      = 0.9    // of the least possible mean, a reading in the right unit has at least
+	shrunkenPart   = 1. / 3 // of it, a coated reading has less if it is 100 times too small
+)
+
+// levelKey is what levels depend on.
+type levelKey struct {
+	glass, back  string
+	mm, angleDeg float64
+	polarisation string
+}
+
+// span holds the lowest and the highest possible mean of each band.
+type span struct {
+	firstNM int
+	lo, hi  []float64
+}
+
+// levels are what one kind of pane reflects at one angle in one polarisation.
+type levels struct {
+	bareOnce, filmOnce sync.Once
+	bare, film         span // empty where they cannot be computed
+}
+
+// key returns what the levels at a place depend on; not ok if no level is expected there.
+func (g *Guard) key(p *study.Place) (c *guarded, k levelKey, ok bool) {
+	c = g.coupons[p.Coupon]
+	if c == nil || c.glass == nil || p.Quantity != study.Reflectance || !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
+		return nil, k, false
+	}
+	return c, levelKey{c.Glass, c.Back, c.glass.ThicknessMM, p.AngleDeg, p.Polarisation}, true
+}
+
+// at returns k at another angle.
+func (k levelKey) at(angleDeg float64) levelKey {
+	k.angleDeg = angleDeg
+	return k
+}
+
+func (g *Guard) entry(k levelKey) *levels {
+	if v, ok := g.levels.Load(k); ok {
+		return v.(*levels)
+	}
+	v, _ := g.levels.LoadOrStore(k, &levels{})
+	return v.(*levels)
+}
+
+// bare returns what the pane reflects without a film.
+func (g *Guard) bare(glass *film.Glass, k levelKey) span {
+	l := g.entry(k)
+	l.bareOnce.Do(func() { l.bare = bareSpan(glass, k) })
+	return l.bare
+}
+
+// film returns what the pane reflects with any film.
+func (g *Guard) film(glass *film.Glass, k levelKey) span {
+	l := g.entry(k)
+	l.filmOnce.Do(func() { l.film = filmSpan(glass, k) })
+	return l.film
+}
+
+// shares returns the lowest and the highest s share of a beam.
+func shares(polarisation string) (lo, hi float64, ok bool) {
+	pol, native, err := Beam(polarisation)
+	if err != nil {
+		return 0, 0, false
+	}
+	lo, hi = float64(pol), float64(pol)
+	if native {
+		reach := nativeSigmas * film.DefaultSession().UShare
+		lo, hi = lo-reach, hi+reach
+	}
+	return lo, hi, true
+}
+
+// knownNM returns the wavelengths of the sun's band at which the index of a glass is known.
+func knownNM(glass *film.Glass) (lo, hi float64) {
+	lo, hi = glass.Index.RangeNM()
+	return max(lo, solarLoNM), min(hi, solarHiNM)
+}
+
+// knownBands returns the bands within them.
+func knownBands(glass *film.Glass) (firstNM, n int) {
+	lo, hi := knownNM(glass)
+	firstNM = int(math.Ceil(lo/study.BandNM)) * study.BandNM
+	return firstNM, (int(hi) - firstNM) / study.BandNM
+}
+
+// bareSpan computes the levels of a pane without a film from [optics.Pane]. Beyond 15
+// degrees the return of the far face may be missed in part or whole; a coated far face
+// may carry its film.
+func bareSpan(glass *film.Glass, k levelKey) span {
+	lo, hi := knownNM(glass)
+	least, most, ok := shares(k.polarisation)
+	var nm []float64
+	for x := math.Ceil(lo/bareStepNM) * bareStepNM; x <= hi; x += bareStepNM {
+		nm = append(nm, x)
+	}
+	backs := []optics.Back{glass.Back}
+	if k.angleDeg > wholeReturnDeg || glass.Back == optics.Coated {
+		backs = append(backs, optics.Matched)
+	}
+	var s span
+	for _, back := range backs {
+		for _, share := range []float64{least, most} {
+			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back}.RT(nil, nil, nm, k.angleDeg, optics.Polarisation(share))
+			if err != nil || !ok {
+				return span{}
+			}
+			first, means := bandMeans(nm, r)
+			s.widen(first, means, means)
+		}
+	}
+	return s
+}
+
+// widen takes in levels of the same bands.
+func (s *span) widen(firstNM int, lo, hi []float64) {
+	if s.lo == nil {
+		s.firstNM, s.lo, s.hi = firstNM, append([]float64(nil), lo...), append([]float64(nil), hi...)
+		return
+	}
+	for i := range s.lo {
+		s.lo[i], s.hi[i] = min(s.lo[i], lo[i]), max(s.hi[i], hi[i])
+	}
+}
+
+// filmSpan computes the levels of a pane with any film: in each band the lowest and the
+// highest of all films.
+func filmSpan(glass *film.Glass, k levelKey) span {
+	first, n := knownBands(glass)
+	var s span
+	eachFilm(glass, k, first, n, func(lo, hi []float64) { s.widen(first, lo, hi) })
+	return s
+}
+
+// eachFilm calls do with the least and the most that the pane reflects under each film, in
+// the middle of n bands. The order of films is always the same. The front is that of
+// [optics.Surface]; what comes back from the far face is the sum over its passes as
+// [optics.Pane.Return] gives it, with the same film on a coated far face. Nothing is
+// called where it cannot be computed.
+func eachFilm(glass *film.Glass, k levelKey, firstNM, n int, do func(lo, hi []float64)) {
+	least, most, ok := shares(k.polarisation)
+	if !ok || n <= 0 {
+		return
+	}
+	nm := make([]float64, n)
+	for i := range nm {
+		nm[i] = float64(firstNM) + (float64(i)+0.5)*study.BandNM
+	}
+	face, err := optics.NewSurface(nm, k.angleDeg, glass.Index)
+	if err != nil {
+		return
+	}
+	backS, backP, err := farSide(glass, k, nm, face)
+	if err != nil {
+		return
+	}
+	s, p := front(n), front(n)
+	eps, lo, hi := make([]float64, n), make([]float64, n), make([]float64, n)
+	for index := filmIndexLo; index < filmIndexHi+filmIndexStep/2; index += filmIndexStep {
+		for i := range eps {
+			eps[i] = index * index
+		}
+		for d := 0.0; d <= filmThickNM; d += filmStepNM {
+			face.Film(s, p, d, eps)
+			for i := range nm {
+				rs, rp := s.R[i], p.R[i]
+				ws, wp := rs+backS(i, rs), rp+backP(i, rp)
+				if k.angleDeg <= wholeReturnDeg {
+					rs, rp = ws, wp
+				}
+				lo[i] = min(least*rs+(1-least)*rp, most*rs+(1-most)*rp)
+				hi[i] = max(least*ws+(1-least)*wp, most*ws+(1-most)*wp)
+			}
+			do(lo, hi)
+		}
+	}
+}
+
+// front is a response of n wavelengths without the derivatives by angle and glass.
+func front(n int) optics.FilmResponse {
+	return optics.FilmResponse{R: make([]float64, n), DNM: make([]float64, n), DEps: make([]float64, n)}
+}
+
+// farSide returns what comes back from the far face at wavelength i, for s and p, if the
+// front reflects rho.
+func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) (s, p func(i int, rho float64) float64, err error) {
+	pane := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}
+	passes := func(rho, beta float64) float64 { return (1 - rho) * (1 - rho) * beta / (1 - rho*beta) }
+	switch glass.Back {
+	case optics.Matched:
+		none := func(int, float64) float64 { return 0 }
+		return none, none, nil
+	case optics.Coated:
+		round, err := pane.RoundTrip(nm, k.angleDeg)
+		alike := func(i int, rho float64) float64 { return passes(rho, round[i]*rho) }
+		return alike, alike, err
+	}
+	betaS, betaP, err := pane.Return(nm, k.angleDeg)
+	return func(i int, rho float64) float64 { return passes(rho, betaS[i]) },
+		func(i int, rho float64) float64 { return passes(rho, betaP[i]) }, err
+}
+
+// misfit says where a reading lies outside of a span: how many of the bands they have in
+// common, and in those that lie outside the mean level with the mean limits of the span.
+type misfit struct {
+	bands, out    int
+	level, lo, hi float64
+	fromNM        int // where the first of them begins
+}
+
+// against compares a reading, times a factor, with a span, times another. It lies outside
+// if a quarter of the bands do.
+func (s span) against(t *study.Traits, times, factor float64, m margin) (mis misfit, outside bool) {
+	for i := range s.lo {
+		nm := s.firstNM + i*study.BandNM
+		v, ok := band(t, nm)
+		if !ok {
+			continue
+		}
+		mis.bands++
+		v *= times
+		lo, hi := factor*s.lo[i], factor*s.hi[i]
+		if v >= lo-m.beside(lo) && v <= hi+m.beside(hi) {
+			continue
+		}
+		if mis.out++; mis.out == 1 {
+			mis.fromNM = nm
+		}
+		mis.level, mis.lo, mis.hi = mis.level+v, mis.lo+lo, mis.hi+hi
+	}
+	if mis.out > 0 {
+		n := float64(mis.out)
+		mis.level, mis.lo, mis.hi = mis.level/n, mis.lo/n, mis.hi/n
+	}
+	return mis, mis.out > 0 && quarter*mis.out >= mis.bands
+}
+
+// where names the bands of a misfit, empty for all.
+func (m *misfit) where() string {
+	if m.out == m.bands {
+		return ""
+	}
+	return fmt.Sprintf(" (in %d of %d bands of %d nm, the first from %d nm on)", m.out, m.bands, study.BandNM, m.fromNM)
+}
+
+// level judges the level of one reading; an empty reason if nothing is wrong.
+func (g *Guard) level(r *study.Reading) (word, reason string) {
+	c, k, ok := g.key(&r.Place)
+	if !ok {
+		return guardLevel, ""
+	}
+	possible, m := g.bare(c.glass, k), blankMargin
+	if c.Role.Coated() {
+		possible, m = g.film(c.glass, k), coatedMargin
+	}
+	mis, outside := possible.against(&r.Traits, 1, 1, m)
+	if times, off := scaleOff(c, k, &r.Traits, possible, m, mis, outside); off {
+		return guardScale, scaleReason(c, &r.Traits, possible, times)
+	}
+	if !outside {
+		return guardLevel, ""
+	}
+	at := fmt.Sprintf("%s reflects %s at %g degrees, %s", c.Glass, limits(mis.lo, mis.hi), r.AngleDeg, r.Polarisation)
+	if c.Role.Coated() {
+		return guardLevel, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %g %% and %g pp outside", percent(mis.level), mis.where(), at, 100*m.part, 100*m.plus)
+	}
+	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %g %%, at least %g pp", percent(mis.level), mis.where(), at, 100*m.part, 100*m.least)
+	if lo, hi, ok := g.angleThatFits(c, k, &r.Traits, 1); ok {
+		reason += "; it would fit " + angles(lo, hi)
+	}
+	return guardLevel, reason
+}
+
+// scaleOff reports by what a reading must be multiplied to have a possible level, if it is
+// 100 or 1/100. Where next to nothing is reflected, as p near Brewster's angle, everything
+// divided by 100 is near it: what is possible counts without the least margin. A film can
+// nearly take a band's reflectance away, but not that of all bands: the least mean over the
+// bands of the reading counts.
+func scaleOff(c *guarded, k levelKey, t *study.Traits, possible span, m margin, mis misfit, outside bool) (times float64, off bool) {
+	mean, least, most := possible.means(t)
+	small := c.Role.Coated() && mean > 0 && 100*mean <= most+m.beside(most)
+	if mis.bands == 0 || !outside && !small {
+		return 0, false
+	}
+	if c.Role.Coated() {
+		least = math.Inf(1)
+		for _, v := range filmMeans(c.glass, k, t) {
+			least = min(least, v.lo)
+		}
+	}
+	m.least = 0
+	for _, by := range []float64{100, 1. / 100} {
+		if _, out := possible.against(t, by, 1, m); out || by*mean < leastPart*least {
+			continue
+		}
+		if outside || mean < shrunkenPart*least {
+			return by, true
+		}
+	}
+	return 0, false
+}
+
+func scaleReason(c *guarded, t *study.Traits, possible span, times float64) string {
+	mean, lo, hi := possible.means(t)
+	taken, are := "percent", "fractions"
+	if times < 1 {
+		taken, are = "fractions", "percent"
+	}
+	glass := "bare " + c.Glass
+	if c.Role.Coated() {
+		glass = c.Glass + " under a film"
+	}
+	return fmt.Sprintf("taken as %s, the level is %s where %s reflects %s: the numbers seem to be %s", taken, percent(mean), glass, limits(lo, hi), are)
+}
+
+// means returns the means of a reading and of a span over the bands they have in common.
+func (s span) means(t *study.Traits) (mean, lo, hi float64) {
+	n := 0.0
+	for i := range s.lo {
+		if v, ok := band(t, s.firstNM+i*study.BandNM); ok {
+			mean, lo, hi, n = mean+v, lo+s.lo[i], hi+s.hi[i], n+1
+		}
+	}
+	if n == 0 {
+		return 0, 0, 0
+	}
+	return mean / n, lo / n, hi / n
+}
+
+// level is the least and the most mean level under one film.
+type filmLevel struct{ lo, hi float64 }
+
+// common returns the bands that two runs of n and m bands have in common.
+func common(firstNM, n, otherNM, m int) (int, int) {
+	first := max(firstNM, otherNM)
+	end := min(firstNM+n*study.BandNM, otherNM+m*study.BandNM)
+	return first, max(0, (end-first)/study.BandNM)
+}
+
+// filmMeans returns the mean levels over the bands of a reading, as far as the glass is
+// known there, under each film.
+func filmMeans(glass *film.Glass, k levelKey, t *study.Traits) []filmLevel {
+	known, n := knownBands(glass)
+	first, n := common(t.FirstBandNM, len(t.Bands), known, n)
+	var all []filmLevel
+	eachFilm(glass, k, first, n, func(lo, hi []float64) {
+		var sum filmLevel
+		for i := range lo {
+			sum.lo, sum.hi = sum.lo+lo[i]/float64(n), sum.hi+hi[i]/float64(n)
+		}
+		all = append(all, sum)
+	})
+	return all
+}
+
+// angleThatFits returns the angles nearest to that of k, in whole degrees, from lo to hi,
+// at which the reading has a possible level times factor; not ok if there are none or the
+// level does not tell angles there.
+func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor float64) (lo, hi float64, ok bool) {
+	fits := func(deg float64) bool {
+		if deg < 0 || deg > mostDeg {
+			return false
+		}
+		possible := g.bare(c.glass, k.at(deg))
+		if c.Role.Coated() {
+			possible = g.film(c.glass, k.at(deg))
+		}
+		mis, outside := possible.against(t, 1, factor, fitMargin)
+		return mis.bands > 0 && !outside
+	}
+	stated := math.Round(k.angleDeg)
+	for by := 1.0; by <= mostDeg; by++ {
+		for _, deg := range []float64{stated - by, stated + by} {
+			if !fits(deg) {
+				continue
+			}
+			if !g.tells(c, k) && !g.tells(c, k.at(deg)) {
+				return 0, 0, false
+			}
+			lo, hi = deg, deg
+			for fits(lo - 1) {
+				lo--
+			}
+			for fits(hi + 1) {
+				hi++
+			}
+			return lo, hi, true
+		}
+	}
+	return 0, 0, false
+}
+
+// tells reports whether the level of bare glass changes enough beside an angle to tell it.
+func (g *Guard) tells(c *guarded, k levelKey) bool {
+	other := k.angleDeg + tellsDeg
+	if other > mostDeg {
+		other = k.angleDeg - tellsDeg
+	}
+	here, there := g.bare(c.glass, k), g.bare(c.glass, k.at(other))
+	var a, b float64
+	for i := range here.lo {
+		a, b = a+here.lo[i], b+there.lo[i]
+	}
+	return math.Abs(b-a) >= tellsPart*a
+}
+
+// angles writes angles from lo to hi.
+func angles(lo, hi float64) string {
+	if lo == hi {
+		return fmt.Sprintf("%g degrees", lo)
+	}
+	return fmt.Sprintf("%g to %g degrees", lo, hi)
+}

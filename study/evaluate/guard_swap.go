@@ -1,0 +1,392 @@
+package evaluate
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+// Limits of the guard of swapped coupons. Common practice, no source; the rates of the
+// simulated studies of guard_swap_test.go stand there.
+const (
+	swapTimes   = 5     // so many times better another's history fits in at least one reading of the ring
+	swapBetter  = 2     // and in all
+	swapOutlier = 3     // so many times the median of the session the own history is missed by
+	swapFloor   = 0.001 // and at least by this, rms, a fraction
+	swapNoise   = 2     // and so many standard deviations of a point, of which a band averages many
+	swapCommon  = 0.75  // share of a unit's bands that another must have been read in too
+	typicalOf   = 3     // coupons of a kind whose median change is that of the kind
+)
+
+// kind is what coupons that age alike have in common, and their readings.
+type kind struct {
+	role              study.Role
+	coating, exposure string
+	from, to          int    // pulls
+	before, now       string // conditions
+}
+
+// trial is a unit of the session on trial: what was read, and what should have been by its
+// last pull. Both hold all bands of all settings of the session, NaN where there is none.
+type trial struct {
+	study.Unit
+	coupon   *guarded
+	kind     kind
+	counted  bool // all of its readings are
+	now      []float64
+	last     []float64
+	want     []float64
+	own      float64 // rms of now from want; NaN without a history
+	noise    float64
+	readings []*Seen // that were compared
+	settings int
+
+	best  *trial  // that it fits better; nil if none is better by far
+	other float64 // rms of now from what that should have read
+	self  float64 // from its own, over the same bands
+}
+
+// swapped holds readings of coupons that have exchanged their names: each fits the history
+// of the next one of a ring far better than its own, and each is far off its own.
+//
+// What a coupon should read is what it last read, times what the session's dark coupons
+// tell of its scale, plus the median change of its kind. So a batch that ages is no news,
+// and one coupon that was scratched or stripped may look like another, but that other does
+// not look like it. A coupon that was read twice under two names, or a row of names that
+// slipped by one, makes no ring and is not found.
+func (j *judging) swapped(past []Seen) {
+	axis := newBandAxis(j.seen)
+	trials := j.trials(axis, past)
+	scales := axis.scales(trials)
+	expect(axis, trials, scales)
+	var off []*trial
+	limit := swapOutlier * typicalOwn(trials)
+	for _, t := range trials {
+		if t.own >= max(limit, swapFloor, swapNoise*t.noise) {
+			off = append(off, t)
+		}
+	}
+	for _, t := range off {
+		t.choose(off)
+	}
+	for _, t := range off {
+		if t.best == nil || !closes(t, off) {
+			continue
+		}
+		for _, s := range t.readings {
+			j.hold(s, guardSwapped, "its unit is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better",
+				points(t.self), t.settings, t.Coupon, t.Spot, t.kind.from, points(t.other), t.best.Coupon, t.best.Spot, swapTimes)
+		}
+	}
+}
+
+// bandAxis says where the bands of each setting stand in the vectors of trials.
+type bandAxis struct {
+	settings []setting
+	at       map[setting]stretch
+	n        int
+}
+
+type stretch struct{ at, firstNM, n int }
+
+func newBandAxis(seen []Seen) *bandAxis {
+	a := &bandAxis{at: map[setting]stretch{}}
+	for i := range seen {
+		s := &seen[i]
+		if len(s.Bands) == 0 {
+			continue
+		}
+		k := ownSetting(&s.Place)
+		e, ok := a.at[k]
+		if !ok {
+			e = stretch{firstNM: s.FirstBandNM}
+			a.settings = append(a.settings, k)
+		}
+		end := max(e.firstNM+e.n*study.BandNM, s.FirstBandNM+len(s.Bands)*study.BandNM)
+		e.firstNM = min(e.firstNM, s.FirstBandNM)
+		e.n = (end - e.firstNM) / study.BandNM
+		a.at[k] = e
+	}
+	for _, k := range a.settings {
+		e := a.at[k]
+		e.at = a.n
+		a.n += e.n
+		a.at[k] = e
+	}
+	return a
+}
+
+func ownSetting(p *study.Place) setting {
+	k := settingOf(p)
+	k.replicate = p.Replicate
+	return k
+}
+
+// empty returns a vector of no bands.
+func (a *bandAxis) empty() []float64 {
+	v := make([]float64, a.n)
+	for i := range v {
+		v[i] = math.NaN()
+	}
+	return v
+}
+
+// put puts the bands of a reading into a vector, and reports whether it has a place there.
+func (a *bandAxis) put(v []float64, s *Seen) bool {
+	e, ok := a.at[ownSetting(&s.Place)]
+	if !ok {
+		return false
+	}
+	for i := range e.n {
+		if b, ok := band(&s.Traits, e.firstNM+i*study.BandNM); ok {
+			v[e.at+i] = b
+		}
+	}
+	return true
+}
+
+// trials makes a trial of each unit that has a history, in the order of its first reading.
+func (j *judging) trials(axis *bandAxis, past []Seen) []*trial {
+	type spot struct{ coupon, spot string }
+	history := map[spot][]*Seen{}
+	for i := range past {
+		s := &past[i]
+		history[spot{s.Coupon, s.Spot}] = append(history[spot{s.Coupon, s.Spot}], s)
+	}
+	units, order := map[study.Unit][]*Seen{}, []study.Unit(nil)
+	for i := range j.seen {
+		s := &j.seen[i]
+		u := study.Unit{Coupon: s.Coupon, Pull: s.Pull, Spot: s.Spot, Condition: s.Condition}
+		if s.Standing == study.Aside || j.guard.coupons[s.Coupon] == nil {
+			continue
+		}
+		if units[u] == nil {
+			order = append(order, u)
+		}
+		units[u] = append(units[u], s)
+	}
+	var all []*trial
+	for _, u := range order {
+		last := lastPull(u, history[spot{u.Coupon, u.Spot}])
+		if last == nil {
+			continue
+		}
+		t := &trial{Unit: u, coupon: j.guard.coupons[u.Coupon], counted: true, now: axis.empty(), last: axis.empty()}
+		t.kind = kind{t.coupon.Role, t.coupon.Coating, t.coupon.Exposure, last[0].Pull, u.Pull, last[0].Condition, u.Condition}
+		for _, s := range last {
+			axis.put(t.last, s)
+		}
+		for _, s := range units[u] {
+			if axis.put(t.now, s) {
+				t.counted = t.counted && s.Standing == study.Counted
+				t.noise = max(t.noise, s.Noise)
+				t.readings = append(t.readings, s)
+			}
+		}
+		t.settings = len(t.readings)
+		all = append(all, t)
+	}
+	return all
+}
+
+// lastPull returns the readings of the last pull before a unit's, in the nearest condition;
+// nil if there is none.
+func lastPull(u study.Unit, history []*Seen) (last []*Seen) {
+	better := func(a, b *Seen) int {
+		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(nearest(u.Condition, a.Condition), nearest(u.Condition, b.Condition)))
+	}
+	for _, s := range history {
+		switch {
+		case s.Pull >= u.Pull:
+		case last == nil || better(s, last[0]) > 0:
+			last = []*Seen{s}
+		case better(s, last[0]) == 0 && s.Condition == last[0].Condition:
+			last = append(last, s)
+		}
+	}
+	return last
+}
+
+// scales returns what the session's scale is over that of the last pulls in each setting:
+// the median over the dark coupons that count, 1 of fewer than three.
+func (a *bandAxis) scales(trials []*trial) []float64 {
+	scales := make([]float64, len(a.settings))
+	for i, k := range a.settings {
+		e := a.at[k]
+		var ratios []float64
+		var coupons []string
+		for _, t := range trials {
+			dark := t.coupon.Role == study.Control || t.coupon.Role == study.Blank
+			if now, last, n := sums(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); dark && t.counted && n > 0 && last > 0 {
+				ratios, coupons = append(ratios, now/last), append(coupons, t.Coupon)
+			}
+		}
+		if scales[i] = 1; distinct(coupons) >= typicalOf {
+			scales[i] = middle(ratios)
+		}
+	}
+	return scales
+}
+
+// sums returns the sums of both vectors over the places that both have, and their number.
+func sums(v, w []float64) (a, b float64, n int) {
+	for i := range v {
+		if !math.IsNaN(v[i]) && !math.IsNaN(w[i]) {
+			a, b, n = a+v[i], b+w[i], n+1
+		}
+	}
+	return a, b, n
+}
+
+func distinct(names []string) int {
+	names = slices.Clone(names)
+	slices.Sort(names)
+	return len(slices.Compact(names))
+}
+
+// expect fills want and own of each trial. Dark coupons are not expected to change, nor
+// exposed ones of a kind of fewer than three coupons.
+func expect(axis *bandAxis, trials []*trial, scales []float64) {
+	kinds, order := map[kind][]*trial{}, []kind(nil)
+	for _, t := range trials {
+		t.want = slices.Clone(t.last)
+		for i, k := range axis.settings {
+			e := axis.at[k]
+			for b := range t.want[e.at : e.at+e.n] {
+				t.want[e.at+b] *= scales[i]
+			}
+		}
+		if kinds[t.kind] == nil {
+			order = append(order, t.kind)
+		}
+		kinds[t.kind] = append(kinds[t.kind], t)
+	}
+	for _, k := range order {
+		if k.role == study.Exposed || k.role == study.BlankExposed {
+			addChange(kinds[k])
+		}
+	}
+	for _, t := range trials {
+		t.own, _ = apart(t.now, t.want, t.want)
+	}
+}
+
+// addChange adds the median change of a kind to what its trials should have read.
+func addChange(of []*trial) {
+	var coupons []string
+	for _, t := range of {
+		if t.counted {
+			coupons = append(coupons, t.Coupon)
+		}
+	}
+	if distinct(coupons) < typicalOf {
+		return
+	}
+	for b := range of[0].want {
+		var changes []float64
+		for _, t := range of {
+			if d := t.now[b] - t.want[b]; t.counted && !math.IsNaN(d) {
+				changes = append(changes, d)
+			}
+		}
+		if len(changes) < typicalOf {
+			continue
+		}
+		m := middle(changes)
+		for _, t := range of {
+			t.want[b] += m
+		}
+	}
+}
+
+// apart returns the rms difference of two vectors over the places that they and a third
+// have, and the number of these; NaN for none.
+func apart(v, w, mask []float64) (rms float64, n int) {
+	sum := 0.0
+	for i := range v {
+		if d := v[i] - w[i]; !math.IsNaN(d) && !math.IsNaN(mask[i]) {
+			sum, n = sum+d*d, n+1
+		}
+	}
+	return math.Sqrt(sum / float64(n)), n
+}
+
+// typicalOwn returns the median of how far units that count are off their own history,
+// without those of the two coupons that are furthest off, which a swap would be; 0 of none.
+func typicalOwn(trials []*trial) float64 {
+	furthest := map[string]float64{}
+	for _, t := range trials {
+		if t.counted && !math.IsNaN(t.own) {
+			furthest[t.Coupon] = max(furthest[t.Coupon], t.own)
+		}
+	}
+	order := sortedKeys(furthest)
+	slices.SortStableFunc(order, func(a, b string) int { return cmp.Compare(furthest[b], furthest[a]) })
+	for _, c := range order[:min(2, len(order))] {
+		delete(furthest, c)
+	}
+	var own []float64
+	for _, t := range trials {
+		if _, ok := furthest[t.Coupon]; ok && t.counted && !math.IsNaN(t.own) {
+			own = append(own, t.own)
+		}
+	}
+	if len(own) == 0 {
+		return 0
+	}
+	return middle(own)
+}
+
+// choose finds the one of the others whose history the trial fits best, on the same spot of
+// another coupon of the same pane if that is among them, else on any.
+func (t *trial) choose(off []*trial) {
+	sameSpot := map[string]bool{}
+	for _, u := range off {
+		sameSpot[u.Coupon] = sameSpot[u.Coupon] || u.Spot == t.Spot
+	}
+	_, all := apart(t.now, t.want, t.want)
+	for _, u := range off {
+		if u.Coupon == t.Coupon || !samePane(t.coupon, u.coupon) || sameSpot[u.Coupon] && u.Spot != t.Spot {
+			continue
+		}
+		other, n := apart(t.now, u.want, t.want)
+		self, _ := apart(t.now, t.want, u.want)
+		if float64(n) < swapCommon*float64(all) || self < swapBetter*other {
+			continue
+		}
+		if t.best == nil || other < t.other {
+			t.best, t.other, t.self = u, other, self
+		}
+	}
+}
+
+func samePane(a, b *guarded) bool {
+	return a.Glass == b.Glass && a.Back == b.Back && (a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
+}
+
+// closes reports whether the trial's choice leads back to its coupon, and it or the choice
+// that leads straight back is sure.
+func closes(t *trial, off []*trial) bool {
+	sure := t.sure()
+	reached, queue := map[string]bool{t.best.Coupon: true}, []string{t.best.Coupon}
+	for len(queue) > 0 {
+		from := queue[0]
+		queue = queue[1:]
+		for _, u := range off {
+			if u.Coupon != from || u.best == nil {
+				continue
+			}
+			sure = sure || from == t.best.Coupon && u.best.Coupon == t.Coupon && u.sure()
+			if to := u.best.Coupon; !reached[to] {
+				reached[to] = true
+				queue = append(queue, to)
+			}
+		}
+	}
+	return sure && reached[t.Coupon]
+}
+
+// sure reports whether the trial fits its choice better by far.
+func (t *trial) sure() bool { return t.best != nil && t.self >= swapTimes*t.other }
