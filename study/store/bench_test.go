@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -59,6 +60,57 @@ func BenchmarkAddExport(b *testing.B) {
 			}
 		})
 	}
+}
+
+// Cost of asking whether an export is known, from as many goroutines as there are
+// cores, in a study of 4000 exports; half of them are.
+func BenchmarkTaken(b *testing.B) {
+	const most = 4000
+	exports, readings := spots(most)
+	s, _ := enrolled(b)
+	addAll(b, s, exports[:most/2], readings[:most/2])
+	ctx := context.Background()
+	var next atomic.Int64
+	b.ResetTimer()
+	b.ReportAllocs()
+	b.RunParallel(func(p *testing.PB) {
+		for p.Next() {
+			i := int(next.Add(1)) % most
+			taken, err := s.Taken(ctx, exports[i].SHA256, how.Digest)
+			if err != nil || taken != (i < most/2) {
+				b.Errorf("export %d: %v, %v", i, taken, err)
+			}
+		}
+	})
+}
+
+// Cost of handing the readings of a session to guards, in a study of 4000 exports of
+// four, all of one session.
+func BenchmarkMarkedIn(b *testing.B) {
+	exports, readings := spots(4000)
+	s, _ := enrolled(b)
+	addAll(b, s, exports, readings)
+	for b.Loop() {
+		n := 0
+		require.NoError(b, s.View(b.Context(), func(v *store.View) error {
+			return v.MarkedIn("m1", func(store.Marked) error { n++; return nil })
+		}))
+		require.Equal(b, 16000, n)
+	}
+	b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N)/16000, "µs/reading")
+}
+
+// Cost of looking for twins of all readings of 4000 exports of four, of which none are.
+func BenchmarkTwinsSince(b *testing.B) {
+	exports, readings := spots(4000)
+	s, _ := enrolled(b)
+	addAll(b, s, exports, readings)
+	for b.Loop() {
+		require.NoError(b, s.View(b.Context(), func(v *store.View) error {
+			return v.TwinsSince(0, func(a, o store.Twin) error { return fmt.Errorf("%v is no twin of %v", a, o) })
+		}))
+	}
+	b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N)/16000, "µs/reading")
 }
 
 func addAll(b *testing.B, s *store.Store, exports []study.Export, readings [][]study.Reading) {

@@ -16,8 +16,8 @@
 // other programs to the same rule, and [Store.Verify] notices when one is gone.
 //
 // Each row carries a CRC-32C of its content, checked whenever the row is read
-// (except by Units and SessionsRead, which say so). Each line of the log carries a digest of the
-// rows that were added under it and a hash of itself and of the line before, so
+// (except by a few functions, which say so). Each line of the log carries a digest of
+// the rows that were added under it and a hash of itself and of the line before, so
 // that Verify notices rows and lines that were altered, added or removed by other
 // means.
 //

@@ -1,8 +1,10 @@
 package store_test
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,6 +31,9 @@ func TestReadingsComeBackExactly(t *testing.T) {
 	readings[0].Quantity, readings[0].Polarisation = study.Transmittance, "s"
 	readings[0].Values[0], readings[0].Values[1] = math.Copysign(0, -1), 5e-324
 	readings[1].OrientationDeg, readings[1].Replicate = 90, 2
+	readings[1].FirstLine, readings[1].LastLine = 12, 412
+	readings[1].Traits = study.Traits{Noise: 1.0 / 3, FirstBandNM: 400, Bands: []float64{0.25, 1.0 / 7}}
+	readings[2].Traits = study.Traits{Noise: 1e-5, FirstBandNM: 350, Bands: []float64{0.0123, 0.0124, 0.0125}}
 	for i := range readings {
 		readings[i].NM[7] += 1.0 / 3 * float64(i) // three grids
 	}
@@ -58,6 +63,45 @@ func TestReadingsComeBackExactly(t *testing.T) {
 	places, err := s.Placed(t.Context(), e.SHA256)
 	require.NoError(t, err)
 	assert.Equal(t, map[int]study.Place{2: readings[0].Place, 3: readings[1].Place, 4: readings[2].Place}, places)
+	verified(t, s)
+}
+
+// The bytes of a long export take other ways than those of a short one.
+func TestALongExport(t *testing.T) {
+	s, _ := enrolled(t)
+	_, readings := export("long.csv", unitA, 8)
+	data := make([]byte, 3<<20)
+	rng := rand.New(rand.NewPCG(1, 2))
+	for i := range data {
+		data[i] = "0123456789.,\n"[rng.IntN(13)]
+	}
+	e := study.Export{Name: "long.csv", Data: data, SHA256: sha256.Sum256(data)}
+	_, err := add(t, s, e, readings)
+	require.NoError(t, err)
+	kept, err := s.Original(t.Context(), e.SHA256)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(data, kept.Data))
+	verified(t, s)
+}
+
+func TestReferencesOfReadings(t *testing.T) {
+	s, _ := enrolled(t)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), register))
+	e, readings := export("relative.csv", unitA, 8)
+	readings[0].Reference, readings[0].Issued = "M1", "1999-01-01"
+	_, err := add(t, s, e, readings)
+	refused(t, err, "relative.csv: column 2", "there is no such certificate")
+
+	roster, err := s.Roster(t.Context())
+	require.NoError(t, err)
+	c := roster.References[0]
+	readings[0].Reference, readings[0].Issued = c.Reference, c.Issued
+	_, err = add(t, s, e, readings)
+	require.NoError(t, err)
+	got, err := s.Readings(t.Context(), unitA)
+	require.NoError(t, err)
+	require.Len(t, got, 1)
+	assert.Equal(t, []string{c.Reference, c.Issued}, []string{got[0].Reference, got[0].Issued})
 	verified(t, s)
 }
 

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -188,6 +189,43 @@ func TestOldStudy(t *testing.T) {
 	assert.Equal(t, []string{fmt.Sprint(store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
 	assert.Equal(t, study.RouteControls, s.Settings().Correction)
 	verified(t, s)
+	t.Run("what version 4 made of it", func(t *testing.T) {
+		// Printed by the program that made files of version 4. A fit is stale when the digest
+		// of its readings differs.
+		want := map[study.Unit]string{
+			{Coupon: "A1", Pull: 0, Spot: "1"}: "a293ba3d18f1d6be976753fbd7c20baf12aa2d4f1df87477e5532c5f5130f203",
+			{Coupon: "A1", Pull: 1, Spot: "1"}: "df1ad027d9fd25956b52b8da5f636c30a03b57c845476535451490e2397db5bc",
+		}
+		units := allUnits(t, s)
+		require.Len(t, units, len(want))
+		for _, u := range units {
+			assert.Equal(t, want[u.Unit], hexOf(u.Readings))
+			assert.Equal(t, []int{4, 0, 0}, []int{u.Counted, u.Held, u.Aside})
+			readings, err := s.Readings(t.Context(), u.Unit)
+			require.NoError(t, err)
+			assert.Len(t, readings, 4)
+			assert.True(t, math.IsNaN(readings[0].Traits.Noise))
+			assert.Empty(t, readings[0].Traits.Bands)
+		}
+		assert.Equal(t, []string{"counted|8"}, ask(t, path, "SELECT standing, count(*) FROM v_spectra GROUP BY standing"))
+		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
+			upTo, last, err := v.Guarded()
+			require.NoError(t, err)
+			assert.Equal(t, []int64{0, 8}, []int64{upTo, last})
+			judged, err := v.Standings()
+			require.NoError(t, err)
+			assert.Empty(t, judged)
+			how, err := v.TakingOf(1)
+			require.NoError(t, err)
+			assert.Nil(t, how)
+			return v.MarkedOf("A1", func(m store.Marked) error {
+				assert.False(t, m.Guardable)
+				assert.Equal(t, study.Counted, m.Standing)
+				assert.True(t, math.IsNaN(m.Traits.Noise))
+				return nil
+			})
+		}))
+	})
 	var fits []study.Fit
 	require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { fits = append(fits, *f); return nil }))
 	require.Len(t, fits, 2)

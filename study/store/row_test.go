@@ -76,6 +76,11 @@ func TestEncodedRows(t *testing.T) {
 		want := "\x01t" + "\x01a\x01\x00\x00\x00\x00\x00\x00\x00\x05" + "\x01b\x03\x02xy" + "\x01c\x04\x01\xff"
 		assert.Equal(t, want, encode(int64(5), "xy", []byte{0xff}))
 	})
+	t.Run("a long blob is counted as a short one", func(t *testing.T) {
+		long := bytes.Repeat([]byte{7}, 100_000) // 0x186a0: a0, 8d, 06 as a varint of seven bits a byte
+		want := "\x01t" + "\x01a\x04\xa0\x8d\x06" + string(long) + "\x01b\x03\x02xy"
+		assert.Equal(t, want, encode(long, "xy", nil))
+	})
 	t.Run("a null leaves nothing", func(t *testing.T) {
 		// So that a column can be added without altering old rows.
 		assert.Equal(t, string(store.Encode("t", "a", int64(5))), encode(int64(5), nil, nil))

@@ -36,17 +36,18 @@ func connect(path, mode string) (*Store, error) {
 		return nil, err
 	}
 	s := &Store{path: path}
-	if s.db, err = sql.Open("sqlite", dataSource(whole, mode)); err != nil {
+	if s.db, err = sql.Open("sqlite", dataSource(whole, mode, "cache_size(-4000)")); err != nil {
 		return nil, err
 	}
 	s.db.SetMaxIdleConns(max(2, runtime.GOMAXPROCS(0))) // to open one takes longer than most reads
-	// What a refusal may bring back, the few pages that a piece of a transaction alters,
-	// stays in memory: SQLite would write it to a file of its own for each piece.
-	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode)+"&_pragma=temp_store(memory)"); err != nil {
+	// Who writes comes back to the same pages. And what a refusal may bring back, the few
+	// pages that a piece of a transaction alters, stays in memory: SQLite would write it to
+	// a file of its own for each piece.
+	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, "cache_size(-16000)", "temp_store(memory)")); err != nil {
 		return nil, errOr(err, s.db.Close())
 	}
 	s.pen.SetMaxOpenConns(1)
-	// A window of 1 MB is all that numbers written as text can use.
+	// Numbers written as text repeat near by or not at all: a larger window is only memory.
 	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithWindowSize(1<<20))
 	if err == nil {
 		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes))
@@ -63,12 +64,15 @@ func (s *Store) disconnect() error { return errors.Join(s.pen.Close(), s.db.Clos
 // dataSource names the file and what holds for each connection: a locked study
 // is waited for 5 s, a commit is on the disk when it returns, references are
 // held, a transaction that may write takes the write lock at its start, and
-// neither quoting slips nor the schema of a stranger do harm.
-func dataSource(whole, mode string) string {
+// neither quoting slips nor the schema of a stranger do harm; and the further pragmas.
+func dataSource(whole, mode string, further ...string) string {
 	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/")} // file:///C:/... on Windows
 	u.RawQuery = "mode=" + mode + "&_txlock=immediate&_defensive=1&_dqs=0" +
 		"&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=synchronous(full)" +
-		"&_pragma=trusted_schema(0)&_pragma=cell_size_check(1)&_pragma=cache_size(-16000)"
+		"&_pragma=trusted_schema(0)&_pragma=cell_size_check(1)"
+	for _, pragma := range further {
+		u.RawQuery += "&_pragma=" + pragma
+	}
 	return u.String()
 }
 

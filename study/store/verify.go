@@ -57,8 +57,8 @@ func (r *Report) add(table string, row int64, fault string) {
 // tables, indexes, triggers and views that are missing, altered or not ours, the
 // structure of the file, references, checksums of rows, missing rows, the
 // chain of the log and its digests of what was added, exports that are not those
-// of their SHA-256, spectra that do not unpack, and fits that are superseded by
-// the wrong one. That something is wrong is no error; not being able to look is.
+// of their SHA-256, spectra that do not unpack, fits that are superseded by
+// the wrong one, and reviews of which nobody can say whether they came last. That something is wrong is no error; not being able to look is.
 func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	report := &Report{}
 	err := s.snapshot(ctx, func(q *sql.Tx) error {
@@ -82,7 +82,7 @@ type verifier struct {
 }
 
 func (v *verifier) verify() error {
-	steps := []func() error{v.schema, v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans, v.successors}
+	steps := []func() error{v.schema, v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans, v.successors, v.takings, v.reviews}
 	for _, step := range steps {
 		if err := v.note("", step()); err != nil {
 			return err
@@ -136,6 +136,29 @@ func (v *verifier) successors() error {
 		SELECT id, superseded_by, lead(id) OVER (PARTITION BY coupon, pull, spot, condition ORDER BY id) AS next FROM fit)
 		WHERE superseded_by IS NOT next`, func(r row) {
 		v.report.add("fit", r.whole(0), "it is not superseded by the next fit of its unit")
+	})
+}
+
+// takings looks for readings that are not of the export whose taking in they name, or
+// that name a certificate that is not there, which no reference holds.
+func (v *verifier) takings() error {
+	err := v.ask("SELECT r.id FROM reading r JOIN intake i ON i.id = r.intake WHERE i.export <> r.export", func(r row) {
+		v.report.add("reading", r.whole(0), "its export is not the one that its intake is of")
+	})
+	if err != nil {
+		return err
+	}
+	return v.ask(`SELECT r.id FROM reading r WHERE r.reference IS NOT NULL AND NOT EXISTS (
+		SELECT 1 FROM reference c WHERE (c.reference, c.issued) = (r.reference, r.reference_issued))`, func(r row) {
+		v.report.add("reading", r.whole(0), "there is no such certificate of its reference")
+	})
+}
+
+// reviews looks for readings that one line of the log both holds and reviews, so that
+// none came last.
+func (v *verifier) reviews() error {
+	return v.ask("SELECT v.id FROM review v JOIN hold h ON h.reading = v.reading AND h.log = v.log", func(r row) {
+		v.report.add("review", r.whole(0), "its reading is held under the same line of the log")
 	})
 }
 

@@ -118,6 +118,16 @@ var readers = map[string]func(context.Context, *store.Store) error{
 		_, err := s.Original(ctx, file("", "made up").SHA256)
 		return err
 	},
+	"profiles": func(ctx context.Context, s *store.Store) error { _, err := s.Profiles(ctx); return err },
+	"taking": func(ctx context.Context, s *store.Store) error {
+		return s.View(ctx, func(v *store.View) error { _, err := v.TakingOf(1); return err })
+	},
+	"standings": func(ctx context.Context, s *store.Store) error {
+		return s.View(ctx, func(v *store.View) error { _, err := v.Standings(); return err })
+	},
+	"guarded": func(ctx context.Context, s *store.Store) error {
+		return s.View(ctx, func(v *store.View) error { _, _, err := v.Guarded(); return err })
+	},
 	"original": func(ctx context.Context, s *store.Store) error {
 		e, _ := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
 		_, err := s.Original(ctx, e.SHA256)
@@ -145,6 +155,18 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"a measurement altered", "UPDATE measurement SET value = value + 1e-9", "table measurement, row 1: its checksum is wrong", "measurements"},
 		{"a picture altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 1) WHERE id = 5", "table original, row 5: its checksum is wrong", "picture"},
 		{"a picture gone", "DELETE FROM export WHERE id = 5", "it refers to a row of table export that is not there", "measurements"},
+		{"a profile altered", "UPDATE profile SET text = 'unit fraction'", "table profile, row 1: its checksum is wrong", "profiles"},
+		{"an intake altered", "UPDATE intake SET stated = NULL WHERE id = 1", "table intake, row 1: its checksum is wrong", "taking"},
+		{"a profile gone", "DELETE FROM profile", "table intake, row 4: it refers to a row of table profile that is not there", ""},
+		{"a reading of another intake", "UPDATE reading SET intake = 2 WHERE id = 1", "table reading, row 1: its export is not the one that its intake is of", "readings"},
+		{"an intake gone", "DELETE FROM intake WHERE id = 1", "table reading, row 1: it refers to a row of table intake that is not there", ""},
+		{"a certificate made up", "UPDATE reading SET reference = 'M9', reference_issued = '2031-01-01' WHERE id = 1", "table reading, row 1: there is no such certificate of its reference", "readings"},
+		{"bands that are none", "UPDATE reading SET bands_packed = x'0100ff' WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
+		{"a hold altered", "UPDATE hold SET reason = 'it is fine' WHERE id = 2", "table hold, row 2: its checksum is wrong", "standings"},
+		{"a hold gone", "DELETE FROM hold WHERE id = 2", "table log, row 14: 3 rows were added under this line, 2 are there", ""},
+		{"a review altered", "UPDATE review SET standing = 'counted'", "table review, row 1: its checksum is wrong", "standings"},
+		{"a review moved to the line of the hold", "UPDATE review SET log = 14", "table review, row 1: its reading is held under the same line of the log", "standings"},
+		{"a marker altered", "UPDATE guarding SET last_reading = 5", "table guarding, row 1: its checksum is wrong", "guarded"},
 		{"a checksum altered", "UPDATE coupon SET crc = crc + 1 WHERE id = 1", "table coupon, row 1: its checksum is wrong", "roster"},
 		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2", "table log, row 2: its checksum is wrong", "log"},
 		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing", "log"},
