@@ -190,50 +190,55 @@ func (d *draft) curves(x *Export) {
 		d.line("curves:")
 	}
 	columns := columnsOf(x)
-	for i := range x.Spectra {
-		if i == mostDraftCurves {
+	for i, s := range columns[:len(x.Spectra)] {
+		name := columnName(s.Column, s.Heading, columns)
+		switch {
+		case i == mostDraftCurves:
 			d.line("  # and %s more", count(len(x.Spectra)-i, "column"))
-			break
+		case i > mostDraftCurves:
+		case s.Quantity != study.Reflectance:
+			d.line("  # - column: %s   # transmittance; this needs reflectance", name)
+		default:
+			d.curve("  ", name, fmt.Sprintf("column %d, %s", s.Column, PreviewPoints(s.NM, s.Values)), s)
 		}
-		d.curve(&x.Spectra[i], columns)
 	}
 	for i, l := range x.Left {
-		if i == mostDraftCurves {
-			break // they are among the notes above
+		name, why := columnName(l.Column, l.Heading, columns), "left out: "+l.Why
+		switch {
+		case i >= mostDraftCurves: // they are among the notes above
+		case l.Spectrum == nil || l.Spectrum.Quantity != study.Reflectance:
+			d.line("  # - column: %s   # %s", name, why)
+		default:
+			d.curve("  # ", name, why, l.Spectrum)
 		}
-		d.line("  # - column: %s   # left out: %s", columnName(l.Column, l.Heading, columns), l.Why)
 	}
 }
 
-func (d *draft) curve(s *study.Spectrum, columns []study.Spectrum) {
-	name := columnName(s.Column, s.Heading, columns)
-	if s.Quantity != study.Reflectance {
-		d.line("  # - column: %s   # transmittance; this needs reflectance", name)
-		return
-	}
-	d.line("  - column: %s   # column %d, %s", name, s.Column, PreviewPoints(s.NM, s.Values))
+// curve writes a curve behind the indentation given.
+func (d *draft) curve(indent, name, says string, s *study.Spectrum) {
+	d.line("%s- column: %s   # %s", indent, name, says)
 	for _, f := range []string{"coupon", "pull", "spot"} {
-		d.line(`    %s: ""   # fill in`, f)
+		d.line(`%s  %s: ""   # fill in`, indent, f)
 	}
 	if math.IsNaN(s.AngleDeg) {
-		d.line(`    angle: ""   # fill in: from the normal, in degrees`)
+		d.line(`%s  angle: ""   # fill in: from the normal, in degrees`, indent)
 	} else {
-		d.line("    angle: %s", strconv.FormatFloat(s.AngleDeg, 'f', -1, 64))
+		d.line("%s  angle: %s", indent, strconv.FormatFloat(s.AngleDeg, 'f', -1, 64))
 	}
 	if s.Polarisation == "" {
-		d.line(`    polarisation: ""   # fill in: s, p, u (unpolarised light) or n (as the instrument has it)`)
+		d.line(`%s  polarisation: ""   # fill in: s, p, u (unpolarised light) or n (as the instrument has it)`, indent)
 	} else {
-		d.line("    polarisation: %s", yamlText(s.Polarisation))
+		d.line("%s  polarisation: %s", indent, yamlText(s.Polarisation))
 	}
 }
 
 // columnName names a column by its heading, or by its number where the heading is not
 // plain or not that of one column alone.
-func columnName(column int, heading string, columns []study.Spectrum) string {
+func columnName(column int, heading string, columns []*study.Spectrum) string {
 	const longest = 80
 	same := 0
-	for i := range columns {
-		if columns[i].Heading == heading {
+	for _, c := range columns {
+		if c.Heading == heading {
 			same++
 		}
 	}

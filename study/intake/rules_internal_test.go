@@ -26,9 +26,11 @@ func mapRow(file string, spot int) string { return fmt.Sprintf("%s,#2,A1,0,%d,8,
 func TestHashesOfFilesMayBeEqual(t *testing.T) {
 	path := mapAt(t, mapRow("a", 1), mapRow("b", 2), mapRow("b", 3), mapRow("a", 4), mapRow("c", 5))
 	for name, hash := range map[string]func(string) uint64{
-		"all alike":   func(string) uint64 { return 7 },
-		"two of them": func(key string) uint64 { return uint64(len(filepath.Base(key)) + strings.Count(filepath.Base(key), "c")) },
-		"none":        seededHash(),
+		"all alike": func(string) uint64 { return 7 },
+		"two of them": func(key string) uint64 {
+			return uint64(len(filepath.Base(key)) + strings.Count(filepath.Base(key), "c"))
+		},
+		"none": seededHash(),
 	} {
 		t.Run(name, func(t *testing.T) {
 			m, err := openMap(path, hash)

@@ -2,7 +2,6 @@ package intake
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -27,9 +26,10 @@ type Placed struct {
 func Place(lines []Line[Placing], x *Export) (placed []Placed, left []string, err error) {
 	by := map[int]bool{}
 	places := map[study.Place]int{}
+	columns := columnsOf(x)
 	for i := range lines {
 		l := &lines[i]
-		found, err := placedBy(l, x)
+		found, err := placedBy(l, x, columns)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -46,8 +46,8 @@ func Place(lines []Line[Placing], x *Export) (placed []Placed, left []string, er
 			placed = append(placed, p)
 		}
 	}
-	for i := range x.Spectra {
-		if s := &x.Spectra[i]; !by[s.Column] {
+	for _, s := range columns[:len(x.Spectra)] {
+		if !by[s.Column] {
 			left = append(left, numbered(s))
 		}
 	}
@@ -70,10 +70,10 @@ func (p *Placing) line() string {
 }
 
 // placedBy returns the curves that a line places.
-func placedBy(l *Line[Placing], x *Export) ([]Placed, error) {
+func placedBy(l *Line[Placing], x *Export, columns []*study.Spectrum) ([]Placed, error) {
 	rule := l.Row.rule
 	if rule == nil || rule.curve.headings == nil {
-		s, err := findColumn(l, columnsOf(x))
+		s, err := findColumn(l, columns)
 		if err != nil {
 			return nil, err
 		}
@@ -87,8 +87,7 @@ func placedBy(l *Line[Placing], x *Export) ([]Placed, error) {
 		return []Placed{p}, err
 	}
 	var all []Placed
-	for i := range x.Spectra {
-		s := &x.Spectra[i]
+	for _, s := range columns[:len(x.Spectra)] {
 		row, ok, err := rule.on(s)
 		if err != nil {
 			return nil, err
@@ -103,7 +102,7 @@ func placedBy(l *Line[Placing], x *Export) ([]Placed, error) {
 		all = append(all, p)
 	}
 	if all == nil {
-		return nil, l.Refuse(columnsAre(x.Spectra), "no column of %s fits the pattern %q", l.Row.File, l.Row.Column)
+		return nil, l.Refuse(columnsAre(columns[:len(x.Spectra)]), "no column of %s fits the pattern %q", l.Row.File, l.Row.Column)
 	}
 	return all, nil
 }
@@ -127,25 +126,27 @@ func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 
 // columnsOf returns the curves that a person may name: those taken as spectra, and those
 // left that a person may still want, such as a column headed as a blank's.
-func columnsOf(x *Export) []study.Spectrum {
-	columns := slices.Clone(x.Spectra)
+func columnsOf(x *Export) []*study.Spectrum {
+	var columns []*study.Spectrum
+	for i := range x.Spectra {
+		columns = append(columns, &x.Spectra[i])
+	}
 	for _, l := range x.Left {
 		if l.Spectrum != nil {
-			columns = append(columns, *l.Spectrum)
+			columns = append(columns, l.Spectrum)
 		}
 	}
 	return columns
 }
 
 // findColumn returns the spectrum that a line names by #number or by heading.
-func findColumn(l *Line[Placing], spectra []study.Spectrum) (*study.Spectrum, error) {
+func findColumn(l *Line[Placing], spectra []*study.Spectrum) (*study.Spectrum, error) {
 	number, err := columnNumber(l.Row.Column)
 	if err != nil {
 		return nil, l.Refuse(tryNumber, "%v", err)
 	}
 	var found *study.Spectrum
-	for i := range spectra {
-		s := &spectra[i]
+	for _, s := range spectra {
 		if number != 0 && s.Column == number || number == 0 && s.Heading == l.Row.Column {
 			if found != nil {
 				return nil, l.Refuse("name the column by its number, such as #2", "%s has more than one column headed %q", l.Row.File, l.Row.Column)
@@ -174,10 +175,10 @@ func columnNumber(column string) (int, error) {
 	return n, nil
 }
 
-func columnsAre(spectra []study.Spectrum) string {
+func columnsAre(spectra []*study.Spectrum) string {
 	var all []string
-	for i := range spectra {
-		all = append(all, numbered(&spectra[i]))
+	for _, s := range spectra {
+		all = append(all, numbered(s))
 	}
 	return "its columns are " + strings.Join(all, ", ")
 }

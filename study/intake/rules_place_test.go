@@ -1,0 +1,120 @@
+package intake_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/intake"
+)
+
+// linesOf returns the rows of a map for bad.csv, a made-up export.
+func linesOf(t *testing.T, rows string) []intake.Line[intake.Placing] {
+	lines, err := intake.ReadMap("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
+	require.NoError(t, err)
+	return lines
+}
+
+func TestPlace(t *testing.T) {
+	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "White tile", "unnamed", "R unpolarised 30 deg")
+	require.Len(t, x.Left, 1, "a column that a person may still name")
+	placed, left, err := intake.Place(linesOf(t, "bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x)
+	require.NoError(t, err)
+	assert.Equal(t, []string{`#5 "unnamed"`}, left)
+	require.Len(t, placed, 4)
+	for i, want := range []struct {
+		line, column int
+		name         string
+	}{{2, 3, "#3"}, {3, 2, "R 8 deg"}, {4, 4, "White tile"}, {5, 6, "#6"}} {
+		p := placed[i]
+		assert.Equal(t, "map.csv", p.File)
+		assert.Equal(t, want.line, p.Number)
+		assert.Equal(t, want.column, p.Spectrum.Column)
+		assert.Equal(t, want.name, p.Row.Column)
+		assert.Equal(t, study.Reflectance, p.Row.Quantity)
+	}
+	assert.Same(t, &x.Spectra[1], placed[0].Spectrum)
+	assert.Same(t, x.Left[0].Spectrum, placed[2].Spectrum)
+	assert.Equal(t, "2031-a", placed[1].Row.Session)
+	assert.Equal(t, "n", placed[3].Row.Polarisation, "more cautious than the heading")
+
+	placed, left, err = intake.Place(nil, x)
+	require.NoError(t, err)
+	assert.Empty(t, placed)
+	assert.Len(t, left, 4)
+}
+
+func TestPlaceRefuses(t *testing.T) {
+	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "twin", "twin")
+	through, err := intake.Read("bad.csv", []byte("nm,%T\n500,94\n501,95\n"), intake.Stated{})
+	require.NoError(t, err)
+	for _, c := range []struct {
+		name, rows string
+		x          *intake.Export
+		fault      string
+	}{
+		{"no such number", "bad.csv,#9,E1,0,1,8,u,R,,,\n", x, `map.csv:2: bad.csv has no column "#9"`},
+		{"no such heading", "bad.csv,R 9 deg,E1,0,1,8,u,R,,,\n", x, `map.csv:2: bad.csv has no column "R 9 deg"`},
+		{"no number", "bad.csv,#x,E1,0,1,8,u,R,,,\n", x, `map.csv:2: "#x" names no column`},
+		{"heading twice", "bad.csv,twin,E1,0,1,8,u,R,,,\n", x, `map.csv:2: bad.csv has more than one column headed "twin"`},
+		{"column twice", "bad.csv,#2,E1,0,1,8,u,R,,,\nbad.csv,R 8 deg,E1,0,2,8,u,R,,,\n", x, "map.csv:3: column #2 of bad.csv has a row in this map already"},
+		{"place twice", "bad.csv,#4,E1,0,1,8,u,R,,,\nbad.csv,#5,E1,0,1,8,u,R,,,\n", x, "map.csv:3: columns #4 and #5 of bad.csv would go to the same place"},
+		{"transmittance", "bad.csv,#2,E1,0,1,8,u,,,,\n", through, `map.csv:2: column "#2" of bad.csv is transmittance; this needs reflectance`},
+		{"angle", "bad.csv,#2,E1,0,1,30,u,R,,,\n", x, `map.csv:2: column "#2" of bad.csv is headed "R 8 deg", but the map says 30 degrees`},
+		{"polarisation", "bad.csv,#3,E1,0,1,60,p,R,,,\n", x, `map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says p`},
+		{"native against s", "bad.csv,#3,E1,0,1,60,n,R,,,\n", x, `map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says n`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			placed, left, err := intake.Place(linesOf(t, c.rows), c.x)
+			var r *study.Refusal
+			require.ErrorAs(t, err, &r)
+			assert.EqualError(t, err, c.fault)
+			assert.NotEmpty(t, r.Try)
+			assert.Empty(t, placed)
+			assert.Empty(t, left)
+		})
+	}
+	_, _, err = intake.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x)
+	var r *study.Refusal
+	require.ErrorAs(t, err, &r)
+	assert.Equal(t, `its columns are #2 "R 8 deg", #3 "R s 60 deg", #4 "twin", #5 "twin"`, r.Try)
+}
+
+func TestStatedOf(t *testing.T) {
+	given := intake.Stated{Unit: "percent", Range: "400-1100"}
+	for _, c := range []struct {
+		name, rows string
+		want       intake.Stated
+		fault      string
+	}{
+		{"nothing", "", given, ""},
+		{"empty cells", "bad.csv,#2,E1,0,1,8,u,,,,\n", intake.Stated{Unit: "percent", Range: "400-1100", InMap: true}, ""},
+		{"together", "bad.csv,#2,E1,0,1,8,u,R,,,\nbad.csv,#3,E1,0,1,60,u,,percent,cm-1,\n",
+			intake.Stated{Unit: "percent", WavelengthUnit: "cm-1", Quantity: "R", Range: "400-1100", InMap: true}, ""},
+		{"against one another", "bad.csv,#2,E1,0,1,8,u,R,,nm,\nbad.csv,#3,E1,0,1,60,u,R,,,\nbad.csv,#4,E1,0,1,60,s,R,,um,\n", given,
+			"map.csv:4: this row states um for bad.csv, and an earlier one nm"},
+		{"against what is given", "bad.csv,#2,E1,0,1,8,u,R,fraction,nm,\n", given, "map.csv:2: this row states fraction for bad.csv, and percent is stated for all exports"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, err := intake.StatedOf(linesOf(t, c.rows), given)
+			assert.Equal(t, c.want, got)
+			if c.fault == "" {
+				require.NoError(t, err)
+				return
+			}
+			require.EqualError(t, err, c.fault)
+			refused(t, err, "map.csv", "this row states")
+		})
+	}
+	p, err := intake.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
+	require.NoError(t, err)
+	lines, err := p.Rules().For("bad.csv")
+	require.NoError(t, err)
+	_, err = intake.StatedOf(lines, intake.Stated{})
+	require.EqualError(t, err, "b.yaml:10: this line states fraction for bad.csv, and an earlier one percent")
+	got, err := intake.StatedOf(lines[:1], intake.Stated{})
+	require.NoError(t, err)
+	assert.Equal(t, intake.Stated{Unit: "percent"}, got)
+}
