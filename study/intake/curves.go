@@ -120,10 +120,10 @@ func points(t table, c curve) (nm, values []float64) {
 
 // present counts the numbers that are not NaN.
 func present(y []float64) int {
-	n := 0
+	n := len(y)
 	for _, v := range y {
-		if !math.IsNaN(v) {
-			n++
+		if math.IsNaN(v) {
+			n--
 		}
 	}
 	return n
@@ -133,12 +133,14 @@ func present(y []float64) int {
 // file, whose values run from low to high.
 func notesOn(c curve, s study.Spectrum, points int, low, high float64, t table) []string {
 	var notes []string
-	rows := present(t.column(c.x))
-	if n := rows - points; n > 0 {
-		notes = append(notes, fmt.Sprintf("%s: %s", c.name(), count(n, "missing point")))
-	}
-	if n := t.rows - rows; n > 0 {
-		notes = append(notes, fmt.Sprintf("%s: %s fewer than the longest pair", c.name(), count(n, "row")))
+	if points < t.rows {
+		rows := present(t.column(c.x))
+		if n := rows - points; n > 0 {
+			notes = append(notes, fmt.Sprintf("%s: %s", c.name(), count(n, "missing point")))
+		}
+		if n := t.rows - rows; n > 0 {
+			notes = append(notes, fmt.Sprintf("%s: %s fewer than the longest pair", c.name(), count(n, "row")))
+		}
 	}
 	if low < 0 {
 		n, first := countWhere(s, func(v float64) bool { return v < 0 })

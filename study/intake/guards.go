@@ -124,4 +124,4 @@ func nearDuplicate(nm []float64) int {
 
 // isNear reports whether b and c, with a before and d behind them, are
 // near-duplicates.
-func isNear(a, b, c, d float64) bool { return c-b < nearShare*min(b-a, d-c) }
+func isNear(a, b, c, d float64) bool { return c-b < nearShare*(b-a) && c-b < nearShare*(d-c) }

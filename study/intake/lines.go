@@ -94,11 +94,17 @@ func isBlank(text []byte) bool {
 
 // kindsIn returns the kinds of the bytes of a line.
 func kindsIn(text []byte) marks {
-	var seen marks
-	for _, c := range text {
-		seen |= kinds[c]
+	k := &kinds
+	var seen, also marks // two, so that one need not wait for the other
+	for ; len(text) >= 8; text = text[8:] {
+		b := (*[8]byte)(text)
+		seen |= k[b[0]] | k[b[1]] | k[b[2]] | k[b[3]]
+		also |= k[b[4]] | k[b[5]] | k[b[6]] | k[b[7]]
 	}
-	return seen
+	for _, c := range text {
+		seen |= k[c]
+	}
+	return seen | also
 }
 
 // padding reports whether c pads a cell in lines separated by sep.

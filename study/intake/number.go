@@ -13,6 +13,7 @@ const (
 	exactMantissa = 1 << 53
 	exactPower    = 22
 	mantissaRoom  = 19 // digits that always fit into a uint64
+	exactDigits   = 15 // digits that always make an exact mantissa
 )
 
 var powersOfTen = [exactPower + 1]float64{
@@ -39,17 +40,14 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 		negative = b[0] == '-'
 		i = 1
 	}
-	for ; i < len(b) && b[i]-'0' <= 9; i++ {
-		digits++
-		mantissa = mantissa*10 + uint64(b[i]-'0')
-	}
+	first := i
+	mantissa, i = readDigits(b, i, 0)
+	digits = i - first
 	if i < len(b) && b[i] == mark && markBelongs(b, i, mark, digits) {
-		start := i + 1
-		for i = start; i < len(b) && b[i]-'0' <= 9; i++ {
-			mantissa = mantissa*10 + uint64(b[i]-'0')
-		}
-		digits += i - start
-		power = start - i
+		first = i + 1
+		mantissa, i = readDigits(b, first, mantissa)
+		digits += i - first
+		power = first - i
 	}
 	if digits == 0 {
 		return 0, 0
@@ -60,12 +58,7 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 	}
 	power += exponent + shift
 	if digits <= mantissaRoom && mantissa < exactMantissa && -exactPower <= power && power <= exactPower {
-		v := float64(int64(mantissa)) // one instruction, where that of a uint64 is several
-		if power < 0 {
-			v /= powersOfTen[-power]
-		} else {
-			v *= powersOfTen[power]
-		}
+		v := scaled(mantissa, power)
 		if negative {
 			v = -v
 		}
@@ -76,6 +69,24 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 		return 0, 0
 	}
 	return v, end + used
+}
+
+// readDigits appends the digits from b[i] on to a mantissa and returns where they
+// end.
+func readDigits(b []byte, i int, mantissa uint64) (uint64, int) {
+	for ; i < len(b) && b[i]-'0' <= 9; i++ {
+		mantissa = mantissa*10 + uint64(b[i]-'0')
+	}
+	return mantissa, i
+}
+
+// scaled returns a mantissa times ten to a power, both within the bounds above.
+func scaled(mantissa uint64, power int) float64 {
+	v := float64(int64(mantissa)) // one instruction, where that of a uint64 is several
+	if power < 0 {
+		return v / powersOfTen[-power]
+	}
+	return v * powersOfTen[power]
 }
 
 // markBelongs reports whether the mark at b[i], after the given count of

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strconv"
@@ -149,4 +150,40 @@ func FuzzParseGrouped(f *testing.F) {
 			}
 		}
 	})
+}
+
+// What is read of a row in one go is, to the last bit, what strconv says of it, and
+// all that is left is of another form.
+func TestPlainCellsEqualStrconv(t *testing.T) {
+	random := rand.New(rand.NewPCG(11, 12))
+	taken, left := 0, 0
+	for range 40_000 {
+		mark := []string{".", ","}[random.IntN(2)]
+		sep := []byte("\t; ")[random.IntN(3)]
+		var cells []string
+		for range 5 {
+			cells = append(cells, strconv.FormatFloat(1000*random.Float64(), 'f', random.IntN(7), 64))
+		}
+		cells[random.IntN(5)] = randomNumber(random)
+		row := strings.ReplaceAll(strings.Join(cells, string(sep)), ".", mark)
+		text := append([]byte(row), "\n9"...)[:len(row)] // what stands behind the row must not matter
+		shift := random.IntN(6) - 2
+		l := layout{width: 5, kinds: []cellKind{number, number, number, number, number}, shifts: []int{shift, shift, shift, shift, shift}}
+		values := table{rows: 1, width: 5, cells: make([]float64, 5)}
+		n, _ := dialect{sep: sep, mark: mark[0]}.plainCells(&values, 0, text, &l)
+		for i, cell := range cells[:n] {
+			want, err := strconv.ParseFloat(fmt.Sprintf("%se%d", cell, shift), 64)
+			require.NoError(t, err)
+			requireSame(t, want, values.cells[i], row)
+		}
+		if n < 5 {
+			rest := cells[n]
+			special := strings.ContainsAny(rest, "+-eE") || rest[0] == '.' || len(rest) > exactDigits
+			require.True(t, special, "%q is left", rest)
+			left++
+		}
+		taken += n
+	}
+	assert.Greater(t, taken, 10_000)
+	assert.Greater(t, left, 10_000)
 }

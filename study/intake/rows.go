@@ -104,7 +104,7 @@ func (r *reader) readRows(l layout) (table, error) {
 	short := shortRow{cells: l.width}
 	i := 0
 	for ln := range r.rows() {
-		n, err := r.readRow(t, i, ln, l)
+		n, err := r.readRow(&t, i, ln, &l)
 		if err != nil {
 			return table{}, err
 		}
@@ -125,11 +125,11 @@ func (r *reader) readRows(l layout) (table, error) {
 type shortRow struct{ cells, line int }
 
 // readRow reads one row into row i of the table and returns its count of cells.
-func (r *reader) readRow(t table, i int, ln line, l layout) (int, error) {
+func (r *reader) readRow(t *table, i int, ln line, l *layout) (int, error) {
 	d := r.dialect
 	row, from := d.trim(ln.text)
-	n := 0
-	for at := 0; at <= len(row); n++ {
+	n, at := d.plainCells(t, i, row, l)
+	for ; at <= len(row); n++ {
 		if n == l.width {
 			if len(bytes.Trim(row[at:], " \t\",;")) > 0 {
 				return n, r.refuseRagged(ln.number, d.examine(ln.text).cells, l.width)
@@ -151,6 +151,33 @@ func (r *reader) readRow(t table, i int, ln line, l layout) (int, error) {
 		t.cells[j*t.rows+i] = math.NaN()
 	}
 	return n, nil
+}
+
+// plainCells reads the cells at the start of a row that are written as most are:
+// digits, a mark among them or none, and the separator or the end right behind. Of
+// these it stores what next reads. It returns their count and where it stopped.
+func (d dialect) plainCells(t *table, i int, row []byte, l *layout) (n, at int) {
+	if d.mark == d.sep {
+		return 0, 0
+	}
+	for at <= len(row) && n < l.width && l.kinds[n] == number {
+		mantissa, end := readDigits(row, at, 0)
+		digits, power := end-at, l.shifts[n]
+		if digits > 0 && end < len(row) && row[end] == d.mark {
+			first := end + 1
+			if mantissa, end = readDigits(row, first, mantissa); end == first {
+				break
+			}
+			digits += end - first
+			power -= end - first
+		}
+		if digits == 0 || digits > exactDigits || end < len(row) && row[end] != d.sep {
+			break
+		}
+		t.cells[n*t.rows+i] = scaled(mantissa, power)
+		n, at = n+1, end+1
+	}
+	return n, at
 }
 
 func (r *reader) refuseRagged(line, cells, width int) error {
