@@ -69,12 +69,15 @@ func wavelengthsAcross(d dialect, head []byte, cells int, below []line) (names i
 		switch {
 		case c.kind > missing && n > 0:
 			values = append(values, c.value)
-		case len(values) > 0:
+		case len(values) > 0, c.end-i > mostInHeading:
 			return 0, false
 		case n == 0:
 			first = string(row[i:c.end])
 		}
 		i = c.end + 1
+		if n > maxColumns {
+			return 0, false
+		}
 	}
 	if n != cells || len(values) < 2 || !inOrder(values) || values[0] <= 0 || countsRows(values) {
 		return 0, false
@@ -203,17 +206,19 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 	var kinds []cellKind
 	var heads []label
 	var names [][]textCell
+	var room []cellKind
 	for l := range r.rows() {
-		cells := r.textCells(l.text)
+		cells := r.textCells(l.text, n.names)
+		room = n.dialect.kindsOfCells(room[:0], l.text)
 		kind := missing
-		if i := slices.IndexFunc(cells[n.names:], func(c textCell) bool { return c.kind > missing }); i >= 0 {
-			kind = cells[n.names+i].kind
+		if i := slices.IndexFunc(room[n.names:], func(k cellKind) bool { return k > missing }); i >= 0 {
+			kind = room[n.names+i]
 		}
 		kinds = append(kinds, kind)
 		h.at = append(h.at, place{line: l.number})
 		if heads == nil {
 			x := label{wave: true}
-			for _, c := range cells[:n.names] {
+			for _, c := range cells {
 				head := parseLabel(strings.TrimLeft(c.text, "# "))
 				heads = append(heads, head)
 				if head.isX() {
@@ -223,7 +228,7 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 			h.labels = append(h.labels, x)
 			continue
 		}
-		names = append(names, cells[:n.names])
+		names = append(names, cells)
 	}
 	h.labels = append(h.labels, labelsOf(heads, names, "")...)
 	return h, kinds

@@ -104,6 +104,9 @@ func (r *reader) thousandsChoice(text string) []study.Choice {
 func (r *reader) checkRange(t table, j int, unit string) error {
 	x := t.column(j)
 	low, high := ends(x)
+	if leastNM <= low && low <= high && high <= mostNM {
+		return nil
+	}
 	at := r.cellPlace(0, j)
 	if low <= 0 || math.IsInf(high, 0) {
 		return r.refuse(at, exportAgain, "wavelengths run from %s to %s nm: all must be above zero", wavelength(low), wavelength(high))
@@ -119,14 +122,14 @@ func (r *reader) checkRange(t table, j int, unit string) error {
 	if leastNM <= low && low <= mostNM && mostNM < high {
 		i := slices.IndexFunc(x, func(v float64) bool { return v > mostNM })
 		at, text := r.findCell(i, j)
+		if text == "" {
+			text = wavelength(x[i])
+		}
 		return r.refuse(at, "correct the row, or check the unit of wavelength",
 			"%s is no wavelength of a spectrum here: the limit is %s nm", short(text), figure(mostNM))
 	}
-	if low < leastNM || high > mostNM {
-		return r.refuse(at, "correct the unit of wavelength",
-			"unit says %s, wavelengths then run from %s to %s nm", unit, wavelength(low), wavelength(high))
-	}
-	return nil
+	return r.refuse(at, "correct the unit of wavelength",
+		"unit says %s, wavelengths then run from %s to %s nm", unit, wavelength(low), wavelength(high))
 }
 
 // ends returns the least and the greatest number that is not NaN.

@@ -66,10 +66,17 @@ func eightBit(data []byte, name string) source {
 	return source{text: data, encoding: "Latin-1", latin1: true}
 }
 
+// mostUTF16 bounds text that is held twice, as it is and decoded to up to twice as
+// many bytes: far above any export. Common practice, no source.
+const mostUTF16 = 32 << 20
+
 func (r *reader) utf16(data []byte, order unicode.Endianness, name string) (source, error) {
 	if len(data)%2 != 0 {
 		return source{}, r.refuse(nowhere, "copy the file again from the instrument",
 			"the file is %s but holds an odd number of bytes, so it was cut short", name)
+	}
+	if len(data) > mostUTF16 {
+		return source{}, r.refuse(nowhere, saveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB", name, mostUTF16>>20)
 	}
 	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()
 	text, _, err := transform.Append(decoder, make([]byte, 0, len(data)/2+utf8.UTFMax), data)
@@ -92,6 +99,9 @@ func (s source) line(raw []byte) string {
 	}
 	return string(raw)
 }
+
+// shown converts enough of a stretch of the text for a message.
+func (s source) shown(raw []byte) string { return s.line(raw[:min(len(raw), mostInHeading)]) }
 
 // characters counts the characters of a stretch of the text.
 func (s source) characters(raw []byte) int {

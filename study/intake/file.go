@@ -10,11 +10,13 @@ import (
 	"wane/study"
 )
 
-// mostBytes is how large a file may be: far above any export.
-const mostBytes = 256 << 20
+// mostBytes is how large a file may be, by itself or in a zip file: far above any
+// export. Common practice, no source.
+const mostBytes = 100 << 20
 
 // ReadFile reads a whole file, and says in our words why it cannot. A file of more
-// than 256 MiB, or one without an end, is refused.
+// than 100 MiB, or one without an end, is refused. It needs no more memory than the
+// file has bytes.
 func ReadFile(name string) ([]byte, error) {
 	data, err := readLimited(name)
 	var path *fs.PathError
@@ -37,5 +39,23 @@ func readLimited(name string) (data []byte, err error) {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	return io.ReadAll(io.LimitReader(f, mostBytes+1))
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	room := int64(mostBytes) // of a pipe: what is not filled takes no memory
+	if info.Mode().IsRegular() && info.Size() > 0 {
+		room = min(room, info.Size())
+	}
+	data = make([]byte, room+1)
+	switch n, err := io.ReadFull(f, data); {
+	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
+		return data[:n:n], nil
+	case err == nil && room < mostBytes:
+		return nil, errGrew
+	default:
+		return data, err
+	}
 }
+
+var errGrew = errors.New("it grew while it was read")

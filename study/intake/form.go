@@ -153,12 +153,12 @@ type textCell struct {
 	at   int    // where it starts in the line
 }
 
-// textCells splits a line.
-func (r *reader) textCells(line []byte) []textCell {
+// textCells splits a line into its first cells, so many at most.
+func (r *reader) textCells(line []byte, most int) []textCell {
 	d := r.dialect
 	row, from := d.trim(line)
 	var all []textCell
-	for i := 0; i <= len(row); {
+	for i := 0; i <= len(row) && len(all) < most; {
 		c := d.next(row, i, 0)
 		text := strings.TrimSpace(r.src.line(row[i:c.end]))
 		if len(text) > 1 && text[0] == '"' && text[len(text)-1] == '"' {

@@ -25,6 +25,9 @@ const mostMagnitude = 10
 // checkCurve refuses a curve that reads well and cannot be a spectrum, or not
 // in the unit that it is said to have. Its values run from low to high.
 func (r *reader) checkCurve(c curve, s study.Spectrum, low, high float64, p plan, t table) *study.Refusal {
+	if n := len(s.NM); n > maxPoints {
+		return r.refuse(c.at, "state --range LO-HI, or export in larger steps", "%s has %s, and a spectrum here at most %s", c.name(), count(n, "point"), figure(maxPoints))
+	}
 	if refusal := r.checkUnit(c, s, low, high); refusal != nil {
 		return refusal
 	}

@@ -82,7 +82,7 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 	f := &jcampFile{}
 	var open []*jcampBlock
 	var table *jcampRows
-	kept := 0
+	kept, size := 0, 0
 	for l := range lines(r.src.text, 1) {
 		start := bytes.TrimLeft(l.text, " \t")
 		labelled := bytes.HasPrefix(start, []byte("##"))
@@ -96,6 +96,9 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		table = nil
 		if kept++; kept > maxTextLines {
 			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %s lines are no numbers", figure(maxTextLines))
+		}
+		if size += len(l.text); size > maxTextBytes {
+			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %d MiB are no numbers", maxTextBytes>>20)
 		}
 		text := r.src.line(l.text)
 		f.footer = append(f.footer, text)

@@ -252,11 +252,11 @@ func FuzzJCAMP(f *testing.F) {
 // less than twice the file, and little for a small one.
 func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 	long := steps{form: "DIFDUP", first: "350", last: "2500", decimals: 4, factor: "0.0001", perRow: 60}
-	for i := range 400_000 {
+	for i := range 100_000 {
 		long.ordinates = append(long.ordinates, int64(400+i%97+i%13*7))
 	}
 	var pairs strings.Builder
-	for i := range 400_000 {
+	for i := range 100_000 {
 		fmt.Fprintf(&pairs, "%d.%04d,%d\n", 400+i/10000, i%10000, i%3)
 	}
 	for _, c := range []struct {
@@ -264,7 +264,7 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 		most       uint64 // bytes allocated
 		taken      bool
 	}{
-		{"one point in 12 bytes", jcamp(pairs.String(), "XYDATA= (XY..XY)", "NPOINTS= 400000", "LASTX= 439.9999", "FIRSTY= 0", "MINY= 0", "MAXY= 0.02", "DELTAX="), 2 * 400_000 * 12, true},
+		{"one point in 12 bytes", jcamp(pairs.String(), "XYDATA= (XY..XY)", "NPOINTS= 100000", "LASTX= 409.9999", "FIRSTY= 0", "MINY= 0", "MAXY= 0.02", "DELTAX="), 2 * 100_000 * 12, true},
 		{"NPOINTS of 1e12", jcamp(tenPoints, "NPOINTS= 1E12"), 1 << 18, false},
 		{"a count of 1e14", jcamp("400AS00000000000000"), 1 << 18, false},
 		{"many counts", jcamp("400" + strings.Repeat("AS99", 2000)), 1 << 18, false},
@@ -289,18 +289,18 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 		assert.Less(t, after.TotalAlloc-before.TotalAlloc, c.most, c.name)
 	}
 	// A point in DIFDUP takes two bytes of the file and 16 of memory: the bound is
-	// that of all numbers, 96 MB.
+	// that of all numbers, 24 MB.
 	export, err := intake.Read("g.jdx", []byte(long.text()), intake.Stated{})
 	require.NoError(t, err)
-	assert.Len(t, export.Spectra[0].NM, 400_000)
+	assert.Len(t, export.Spectra[0].NM, 100_000)
 }
 
-// The points of a file that repeats more than 6 million, each given by less than a
+// The points of a file that repeats more than 1.5 million, each given by less than a
 // byte, are not read.
 func TestReadJCAMPRefusesTooManyPoints(t *testing.T) {
 	row := "400" + strings.Repeat("AA", 3000) + "\n"
-	_, err := intake.Read("g.jdx", []byte(jcamp(strings.Repeat(row, 1001))), intake.Stated{})
-	require.EqualError(t, err, "g.jdx:1018:4: the rows give more than the 6,000,000 points that a file of this size may hold")
+	_, err := intake.Read("g.jdx", []byte(jcamp(strings.Repeat(row, 251))), intake.Stated{})
+	require.EqualError(t, err, "g.jdx:268:4: the rows give more than the 1,500,000 points that a file of this size may hold")
 }
 
 func BenchmarkReadJCAMP(b *testing.B) {

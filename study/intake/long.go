@@ -189,7 +189,7 @@ func (r *reader) countGroups(l *long) error {
 			g = int32(len(known))
 			known[string(key)] = g
 			l.counts, l.lines = append(l.counts, 0), append(l.lines, ln.number)
-			cells := r.textCells(ln.text)
+			cells := r.textCells(ln.text, l.cells)
 			var names []textCell
 			for _, j := range l.groups {
 				names = append(names, cells[j])

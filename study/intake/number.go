@@ -14,6 +14,7 @@ const (
 	exactPower    = 22
 	mantissaRoom  = 19 // digits that always fit into a uint64
 	exactDigits   = 15 // digits that always make an exact mantissa
+	mostDigits    = 4096
 )
 
 var powersOfTen = [exactPower + 1]float64{
@@ -24,7 +25,8 @@ var powersOfTen = [exactPower + 1]float64{
 // parseNumber reads the longest number at the start of b, with the decimal mark
 // given (a point or a comma), and returns the float64 nearest to that number
 // times ten to the power shift, with the count of bytes it took. A count of 0
-// means that b does not start with a number or that the number is too large.
+// means that b does not start with a number or that the number is too large or too
+// long.
 //
 // A number is a sign, digits with at most one mark among them, and an exponent;
 // sign and exponent may be absent. A point may come first or last (.5 and 5.); a
@@ -126,8 +128,12 @@ func parseExponent(b []byte) (exponent, used int) {
 	return exponent, i
 }
 
-// parseSlowly leaves long numbers and large exponents to strconv.
+// parseSlowly leaves long numbers and large exponents to strconv. What is longer
+// than any number is none.
 func parseSlowly(digits []byte, mark byte, exponent int) (float64, bool) {
+	if len(digits) > mostDigits {
+		return 0, false
+	}
 	var room [64]byte
 	text := append(room[:0], digits...)
 	for i, c := range text {

@@ -4,9 +4,12 @@ import (
 	"bytes"
 )
 
-// maxTextLines bounds what is kept beside the numbers. The longest header
-// seen in 60 exports had 86 lines, the longest log after the data 846.
-const maxTextLines = 20_000
+// These bound what is kept beside the numbers. The longest header seen in 60
+// exports had 86 lines, the longest log after the data 846.
+const (
+	maxTextLines = 20_000
+	maxTextBytes = 8 << 20
+)
 
 // outsideLine is a line outside the block and what it shows when split as a row.
 type outsideLine struct {
@@ -20,6 +23,9 @@ func (r *reader) outside(start, end, number int) ([]outsideLine, error) {
 	stretch := r.src.text[start:end]
 	if isBinary(stretch) {
 		return nil, r.refuse(nowhere, saveAsText, "the file is not text: it is full of control characters")
+	}
+	if len(stretch) > maxTextBytes && len(bytes.Trim(stretch, "\r\n\t ")) > maxTextBytes {
+		return nil, r.refuse(place{line: number}, exportAgain, "more than %d MiB from here on are no rows of numbers", maxTextBytes>>20)
 	}
 	var found []outsideLine
 	for l := range lines(stretch, number) {

@@ -262,12 +262,34 @@ func TestReadRefuses(t *testing.T) {
 func TestReadRefusesTooMuch(t *testing.T) {
 	t.Run("more numbers than memory is set aside for", func(t *testing.T) {
 		row := "1" + strings.Repeat(",1", 999) + "\n"
-		_, err := intake.Read("g.txt", []byte(strings.Repeat(row, 12_001)), allStated)
-		require.EqualError(t, err, "g.txt:1: 12,001 rows of 1,000 cells are more than one export may hold: 12,000,000 numbers in 10,000 columns")
+		_, err := intake.Read("g.txt", []byte(strings.Repeat(row, 3_001)), allStated)
+		require.EqualError(t, err, "g.txt:1: 3,001 rows of 1,000 cells are more than one export may hold: 3,000,000 numbers in 10,000 columns")
 	})
 	t.Run("more columns than any export", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("1 ", 1<<20)), allStated)
-		require.EqualError(t, err, "g.txt:1: 1 row of 1,048,576 cells are more than one export may hold: 12,000,000 numbers in 10,000 columns")
+		require.EqualError(t, err, "g.txt:1: 1 row of 1,048,576 cells are more than one export may hold: 3,000,000 numbers in 10,000 columns")
+	})
+	t.Run("more points than any spectrum", func(t *testing.T) {
+		var b strings.Builder
+		b.WriteString("nm,%R\n")
+		for i := range 100_001 {
+			fmt.Fprintf(&b, "%d.%02d,4\n", 300+i/100, i%100)
+		}
+		stated := intake.Stated{Filler: "keep"}
+		_, err := intake.Read("g.txt", []byte(b.String()), stated)
+		require.EqualError(t, err, `g.txt:1:4: column "%R" has 100,001 points, and a spectrum here at most 100,000`)
+		stated.Range = "300-400"
+		export, err := intake.Read("g.txt", []byte(b.String()), stated)
+		require.NoError(t, err)
+		require.Len(t, export.Spectra[0].NM, 10_001)
+	})
+	t.Run("UTF-16 is held twice", func(t *testing.T) {
+		_, err := intake.Read("g.txt", []byte("\xff\xfe"+strings.Repeat("4\x00", 16<<20+1)), allStated)
+		require.EqualError(t, err, "g.txt: the file is UTF-16 LE with byte order mark and holds more than 32 MiB")
+	})
+	t.Run("longer lines than any header", func(t *testing.T) {
+		_, err := intake.Read("g.txt", []byte(strings.Repeat("made up ", 1<<20)+"no\nnm,%R\n400,4.12\n401,4\n"), allStated)
+		require.EqualError(t, err, "g.txt:1: more than 8 MiB from here on are no rows of numbers")
 	})
 	t.Run("more text than any header", func(t *testing.T) {
 		text := strings.Repeat("made up\n", 20_001) + "nm,%R\n400,4.12\n401,4\n"

@@ -7,11 +7,14 @@ import (
 	"wane/study"
 )
 
-// These bound the memory that one file can ask for: 12 million numbers are 96
-// MB, and curves with missing points take as much again.
+// These bound the memory that one file can ask for: 3 million numbers are 24 MB,
+// and curves with missing points take as much again. No spectrum has more points
+// than maxPoints: from 200 to 1200 nm it is one in 0.01 nm. Common practice, no
+// source.
 const (
-	maxNumbers = 12_000_000
+	maxNumbers = 3_000_000
 	maxColumns = 10_000
+	maxPoints  = 100_000
 )
 
 // checkSize refuses rows of one cell and a block that would take too much
@@ -192,7 +195,7 @@ func (r *reader) refuseCell(number int, text []byte, start, end int, kind cellKi
 	if bytes.IndexByte(content, 0) >= 0 {
 		return r.refuse(at, exportAgain, "a NUL byte in a row of numbers: the file is damaged")
 	}
-	shown := quoted(r.src.line(content))
+	shown := quoted(r.src.shown(content))
 	if kind != word {
 		return r.refuse(at, exportAgain, "%s is not written like the first number of its column", shown)
 	}
@@ -242,7 +245,7 @@ func (r *reader) findCell(i, j int) (at place, text string) {
 		}
 		start = min(start, len(row))
 		cell := row[start:d.next(row, start, 0).end]
-		return place{l.number, r.character(l.text, from+start)}, r.src.line(bytes.TrimSpace(cell))
+		return place{l.number, r.character(l.text, from+start)}, r.src.shown(bytes.TrimSpace(cell))
 	}
 	return place{line: r.block.line}, ""
 }

@@ -187,14 +187,18 @@ func (r *reader) rowsThatFit(d dialect) (rows int, distinct bool) {
 	return rows, commas && groups
 }
 
-// firstRowAs shows how a dialect splits the first row.
+// firstRowAs shows how a dialect splits the first row, of which a dozen cells do.
 func (r *reader) firstRowAs(d dialect) string {
 	var cells []string
 	for l := range r.rows() {
 		row, _ := d.trim(l.text)
 		for i := 0; i <= len(row); {
 			c := d.next(row, i, 0)
-			cells = append(cells, string(trimCell(row[i:c.end], d.sep)))
+			if len(cells) == mostShown {
+				cells = append(cells, "...")
+				break
+			}
+			cells = append(cells, r.src.shown(trimCell(row[i:c.end], d.sep)))
 			i = c.end + 1
 		}
 		break
@@ -213,7 +217,7 @@ func (r *reader) refuseTwoMarks(fits []hypothesis) error {
 		if used == 0 || used == first {
 			continue
 		}
-		if at.line, shown = l.number, r.src.line(l.text); first != 0 || used == comma|point {
+		if at.line, shown = l.number, r.src.shown(l.text); first != 0 || used == comma|point {
 			break
 		}
 		first = used

@@ -22,10 +22,9 @@ import (
 // Bounds of zip files, far above any folder of exports. Common practice, no source.
 const (
 	mostMembers   = 20_000
-	mostDirectory = 4 << 20   // bytes read to list the members
-	mostUnpacked  = 100 << 20 // bytes of a member
-	mostRatio     = 200       // of a member's bytes to its packed bytes; text is packed to a tenth or so
-	smallMember   = 1 << 20   // bytes up to which the ratio is not looked at
+	mostDirectory = 4 << 20 // bytes read to list the members
+	mostRatio     = 200     // of a member's bytes to its packed bytes; text is packed to a tenth or so
+	smallMember   = 1 << 20 // bytes up to which the ratio is not looked at
 )
 
 // archive is a zip file that is open, or the fault for which it is not.
@@ -181,8 +180,8 @@ func (a *archive) member(name string) (*zip.File, error) {
 		return refuse("pack it without a password, or give the file itself", "the file is encrypted")
 	case m.Method != zip.Store && m.Method != zip.Deflate:
 		return refuse("pack it with the method deflate, or give the file itself", "the file is packed by method %d, which is not read", m.Method)
-	case m.UncompressedSize64 > mostUnpacked:
-		return refuse("give an export, or cut it into parts", "the file holds more than %d MiB unpacked", mostUnpacked>>20)
+	case m.UncompressedSize64 > mostBytes:
+		return refuse("give an export, or cut it into parts", "the file holds more than %d MiB unpacked", mostBytes>>20)
 	case m.CompressedSize64 > uint64(a.bytes):
 		return refuse(again, "the zip file is shorter than this file in it")
 	case m.UncompressedSize64 > smallMember && m.UncompressedSize64/mostRatio > m.CompressedSize64:

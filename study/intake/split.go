@@ -11,11 +11,17 @@ type headCell struct {
 	at   int    // where it starts, in bytes of the line
 }
 
+// mostHeadings is how many bytes a line of headings may have: 100 a column.
+const mostHeadings = 100 * maxColumns
+
 // splitHeading splits a line into the headings of width columns, or returns
 // nil. Headings need not be separated as the rows are, so the separator of the
 // rows is tried first and others after it; with spaces, a unit or an angle is
 // joined to the name before it.
 func splitHeading(text string, d dialect, width int) []headCell {
+	if len(text) > mostHeadings {
+		return nil
+	}
 	body, from := cutCommentMark(text, d.sep)
 	if d.sep != ' ' {
 		if cells := fitted(cutCells(body, d.sep), width, true); cells != nil {

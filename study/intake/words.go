@@ -17,6 +17,10 @@ type token struct {
 	quantity bool // it names reflectance, transmittance or another quantity
 }
 
+// mostInHeading is how many bytes a heading may have whose words are read: far above
+// any. Common practice, no source.
+const mostInHeading = 4096
+
 type tokenKind uint8
 
 const (
@@ -26,8 +30,12 @@ const (
 )
 
 // tokenise splits a heading and appends its tokens to those given. Spaces and
-// underscores part tokens and are dropped. Rs and Rp are an R with an index.
+// underscores part tokens and are dropped. Rs and Rp are an R with an index. A text
+// too long for a heading has none.
 func tokenise(tokens []token, text string) []token {
+	if len(text) > mostInHeading {
+		return tokens
+	}
 	glued, low := false, false
 	for text != "" {
 		c, size := utf8.DecodeRuneInString(text)

@@ -1,0 +1,56 @@
+package intake_test
+
+import (
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study/intake"
+)
+
+func TestReadFile(t *testing.T) {
+	folder := t.TempDir()
+	path := func(name string) string { return filepath.Join(folder, name) }
+	for name, text := range map[string]string{"some.csv": "nm,%R\n400,4\n", "empty.csv": ""} {
+		require.NoError(t, os.WriteFile(path(name), []byte(text), 0o600))
+		data, err := intake.ReadFile(path(name))
+		require.NoError(t, err)
+		assert.Equal(t, text, string(data))
+	}
+	for name, size := range map[string]int64{"largest.csv": 100 << 20, "larger.csv": 100<<20 + 1} {
+		require.NoError(t, os.WriteFile(path(name), nil, 0o600))
+		require.NoError(t, os.Truncate(path(name), size))
+	}
+	data, err := intake.ReadFile(path("largest.csv"))
+	require.NoError(t, err)
+	assert.Len(t, data, 100<<20)
+	for name, fault := range map[string]string{
+		"larger.csv":  "the file holds more than 100 MiB",
+		"nowhere.csv": "there is no such file",
+		"":            "could not read the file",
+	} {
+		_, err := intake.ReadFile(path(name))
+		refusedAs(t, err, fault)
+	}
+}
+
+// A pipe has no size that is known beforehand.
+func TestReadFileReadsPipes(t *testing.T) {
+	from, to, err := os.Pipe()
+	require.NoError(t, err)
+	name := filepath.Join("/dev/fd", strconv.Itoa(int(from.Fd())))
+	if _, err := os.Stat(name); err != nil {
+		t.Skipf("this system does not name open files: %v", err)
+	}
+	_, err = to.WriteString("nm,%R\n400,4\n")
+	require.NoError(t, err)
+	require.NoError(t, to.Close())
+	data, err := intake.ReadFile(name)
+	require.NoError(t, err)
+	require.NoError(t, from.Close())
+	assert.Equal(t, "nm,%R\n400,4\n", string(data))
+}
