@@ -9,10 +9,18 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 )
 
+// mostGarbage is the memory in bytes up to which garbage may lie about: a command
+// that holds an export of 100 MB then stays below 200 MB.
+const mostGarbage = 160 << 20
+
 func main() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(mostGarbage)
+	}
 	signal.Ignore(syscall.SIGPIPE) // a reader that has seen enough: finish cleanly
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
