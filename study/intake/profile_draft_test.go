@@ -129,3 +129,24 @@ func TestDraft(t *testing.T) {
 	_, err = intake.Draft("b", "empty.csv", nil)
 	require.EqualError(t, err, "empty.csv: the file is empty")
 }
+
+// A draft stays short enough for a person, and for the reader of profiles.
+func TestDraftOfManyColumns(t *testing.T) {
+	draft, err := intake.Draft("b", "many.csv", madeUpExport(3, 6))
+	require.NoError(t, err)
+	assert.Equal(t, 6, strings.Count(draft, "- column: "))
+	var b strings.Builder
+	b.WriteString("nm")
+	for i := range 600 {
+		fmt.Fprintf(&b, ",S%d %%R", i)
+	}
+	for _, nm := range []string{"500", "501"} {
+		b.WriteString("\n" + nm + strings.Repeat(",4.1", 600))
+	}
+	draft, err = intake.Draft("b", "many.csv", []byte(b.String()))
+	require.NoError(t, err)
+	assert.Equal(t, 500, strings.Count(draft, "- column: "))
+	assert.Contains(t, draft, "\n  # and 100 more columns\n")
+	_, err = intake.ReadProfile("b.yaml", []byte(filled(draft)))
+	require.NoError(t, err)
+}

@@ -72,11 +72,11 @@ func TestProfilePlaces(t *testing.T) {
 	assert.Equal(t, intake.Stated{Quantity: "R"}, lines[0].Row.Stated)
 
 	x := exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg", "%R 30 deg")
-	placed, left, err := intake.Place(lines[:1], x)
+	placed, _, err := intake.Place(lines[:1], x)
 	require.ErrorContains(t, err, `bench-1.yaml:12: angle of lab/A-1-pull07-x y.csv: "%R 30" is not a number`)
 	assert.Empty(t, placed)
 	x = exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg")
-	placed, left, err = intake.Place(lines, x)
+	placed, left, err := intake.Place(lines, x)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#3 "note"`}, left)
 	require.Len(t, placed, 2)

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -38,7 +39,8 @@ func onDisk(t testing.TB, name string, data []byte) string {
 	return path
 }
 
-// A map of 400,000 rows. open, files and for are per row, row, and export of four rows.
+// A map of 400,000 rows: what opening it and going through its files take a row, what the
+// four rows of an export take, and what is kept.
 func BenchmarkMap(b *testing.B) {
 	const files = 100_000
 	for _, scattered := range []bool{false, true} {
@@ -56,8 +58,10 @@ func BenchmarkMap(b *testing.B) {
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(4*files*b.N), "ns/row")
 		})
+		before := heldBytes()
 		rules, err := intake.OpenMap(path)
 		require.NoError(b, err)
+		kept := float64(heldBytes()) - float64(before)
 		b.Run("files/"+order, func(b *testing.B) {
 			for b.Loop() {
 				n := 0
@@ -81,7 +85,32 @@ func BenchmarkMap(b *testing.B) {
 				}
 				n++
 			}
+			b.ReportMetric(kept/files, "kept-B/file")
 		})
 		require.NoError(b, rules.Close())
+	}
+}
+
+func heldBytes() uint64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
+
+// A profile of four columns.
+func BenchmarkProfile(b *testing.B) {
+	rules := profileFile(b, "bench-1.yaml").Rules()
+	x := exportOf(b, "lab/A1-pull0-1.csv", "8 deg", "30 deg", "45 deg", "60 deg")
+	b.ReportAllocs()
+	for b.Loop() {
+		lines, err := rules.For(x.Name)
+		if err != nil {
+			b.Fatal(err)
+		}
+		placed, _, err := intake.Place(lines, x)
+		if err != nil || len(placed) != 4 {
+			b.Fatal(err, len(placed))
+		}
 	}
 }
