@@ -53,6 +53,7 @@ type asked struct {
 
 const (
 	mostDraftReads  = 100 // of one export, with one set of answers each
+	mostDraftLines  = 60  // of what the reader found
 	mostDraftCurves = 500
 )
 
@@ -102,8 +103,12 @@ func (d *draft) line(format string, args ...any) {
 
 func (d *draft) head(profile string) {
 	d.line("# Drafted from %s. What the reader found there:", filepath.Base(d.sample))
-	for _, l := range Explain(filepath.Base(d.sample), d.data, Stated{}) {
+	says := Explain(filepath.Base(d.sample), d.data, Stated{})
+	for _, l := range says[:min(len(says), mostDraftLines)] {
 		d.line("#   %s", l)
+	}
+	if more := len(says) - mostDraftLines; more > 0 {
+		d.line("#   and %s more", count(more, "line"))
 	}
 	d.line("")
 	if profile == "" {

@@ -77,7 +77,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 						break
 					}
 					explained := slices.ContainsFunc(intake.Explain(filepath.Base(name), data, intake.Stated{}), func(e string) bool { return "#   "+e == l })
-					assert.True(t, explained || strings.ContainsRune(l, '\ufffd'), l)
+					assert.True(t, explained || strings.HasPrefix(l, "#   and ") || strings.ContainsRune(l, '\ufffd'), l)
 				}
 				p, err := intake.ReadProfile("b.yaml", []byte(filled(draft)))
 				require.NoError(t, err, draft)
@@ -146,7 +146,8 @@ func TestDraftOfManyColumns(t *testing.T) {
 	draft, err = intake.Draft("b", "many.csv", []byte(b.String()))
 	require.NoError(t, err)
 	assert.Equal(t, 500, strings.Count(draft, "- column: "))
-	assert.Contains(t, draft, "\n  # and 100 more columns\n")
+	assert.True(t, strings.HasSuffix(draft, "\n  # and 100 columns more\n"))
+	assert.Regexp(t, `\n#   and [0-9]+ lines more\n`, draft)
 	_, err = intake.ReadProfile("b.yaml", []byte(filled(draft)))
 	require.NoError(t, err)
 }
