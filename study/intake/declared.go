@@ -3,13 +3,14 @@ package intake
 import (
 	"math"
 	"strings"
+	"unicode"
 
 	"wane/study"
 )
 
 // declaration is what the header declares of the numbers below it.
 type declaration struct {
-	what  string // points, start, stop, step or maximum
+	what  string // points, start, stop, step, maximum, or an end of a range: range from, range to
 	value float64
 	nm    bool // the value has nm behind it
 	at    place
@@ -54,6 +55,50 @@ func (h *header) noteDeclaration(key, value string, at place) {
 	h.declared = append(h.declared, declaration{what, v, unit == "nm", at})
 }
 
+// noteRange keeps both ends that a line such as Range: 350,0 to 900,0 declares. A
+// range without a unit below any wavelength in nm is one of values.
+func (h *header) noteRange(text string, at place) {
+	i := strings.IndexFunc(text, unicode.IsDigit)
+	if i < 0 || !isAny(lettersOf(text[:i]), "range", "rangenm", "rangefrom", "wavelengthrange", "wavelengthrangenm", "scanrange", "spectralrange", "xrange") {
+		return
+	}
+	for _, mark := range []byte(".,") {
+		rest := rangeWords.Replace(strings.ToLower(text[i:]))
+		from, unit, rest, ok := cutWavelength(rest, mark)
+		rest, to := strings.CutPrefix(rest, "to")
+		last, lastUnit, rest, also := cutWavelength(strings.TrimLeft(rest, " "), mark)
+		if lastUnit != "" {
+			unit = lastUnit
+		}
+		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && min(from, last) < leastNM {
+			continue
+		}
+		if unit == "um" {
+			from, last = 1000*from, 1000*last
+		}
+		nm := isAny(unit, "nm", "um")
+		h.declared = append(h.declared, declaration{"range from", from, nm, at}, declaration{"range to", last, nm, at})
+		return
+	}
+}
+
+// rangeWords writes what stands between the ends of a range as to; the dash in cm-1
+// is none of that.
+var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1", "cm-1", "-", " to ", "µm", "um", "μm", "um")
+
+// cutWavelength cuts a number off a text, with the unit behind it.
+func cutWavelength(text string, mark byte) (v float64, unit, rest string, ok bool) {
+	v, n := parseNumber([]byte(text), mark, 0)
+	rest = strings.TrimLeft(text[n:], " [(")
+	for _, u := range []string{"nm", "um", "cm-1"} {
+		if after, found := strings.CutPrefix(rest, u); found {
+			unit, rest = u, strings.TrimLeft(after, " ])")
+			break
+		}
+	}
+	return v, unit, rest, n > 0
+}
+
 // checkDeclared asks if the numbers are not those that the header declares.
 func (r *reader) checkDeclared(p *plan, t table) error {
 	if r.stated.Declared != "" || r.origin != nil {
@@ -87,7 +132,7 @@ func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
 			return "", false
 		}
 		return "header says " + count(int(d.value), "point") + ", " + figure(float64(n)) + " found", true
-	case "start", "stop":
+	case "start", "stop", "range from", "range to":
 		for _, end := range []float64{low, high} {
 			if math.Abs(d.value-end) <= max(0.51*step, 1e-6*end) || d.nm && math.Abs(d.value-p.inNM(end)) <= 0.51*math.Abs(p.inNM(end)-p.inNM(end+step)) {
 				return "", false

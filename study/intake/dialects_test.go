@@ -112,6 +112,7 @@ var dialects = []struct {
 	{file: "5-declared.csv", want: g07},
 	{file: "5-declared-count-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-stop-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-range-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-step-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-maximum-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-detector-change.csv", notes: []string{

@@ -40,6 +40,7 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
 			h.relative, h.relativeTo = place{line: line.number}, to
 		}
+		h.noteRange(line.text, place{line: line.number})
 		key, value, ok := keyAndValue(line.text)
 		if !ok {
 			continue

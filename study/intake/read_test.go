@@ -95,7 +95,7 @@ func TestReadAccepts(t *testing.T) {
 		{"comma and space with decimal comma, one reading alone fits", "nm;%R\n512,0, 4,12\n512,5, 4,07\n513,0, 4,03\n", intake.Stated{}, half},
 		{"comma and space with whole numbers", "nm, %R\n400, 4\n401, 5\n402, 6\n", intake.Stated{},
 			[]curve{{2, "%R", unstated, []float64{400, 401, 402}, []float64{0.04, 0.05, 0.06}}}},
-		{"header and data disagree on the mark", "Range: 350,0 to 900,0\nnm\t%R\n512.0\t4.12\n512.5\t4.07\n513.0\t4.03\n", intake.Stated{}, half},
+		{"header and data disagree on the mark", "Range: 512,0 to 513,0\nnm\t%R\n512.0\t4.12\n512.5\t4.07\n513.0\t4.03\n", intake.Stated{}, half},
 		{"padded numbers, plus, exponents", "nm;%R\n 4.00E2 ; +4.12E-000\n401.0 ; 407E-002\n40.2E1;4.03\n", intake.Stated{}, plain("%R")},
 		{"a point first and a point last", "nm;R (0-1)\n400.;.0412\n401.;.0407\n402.;.0403\n", intake.Stated{}, plain("R (0-1)")},
 

@@ -1,0 +1,44 @@
+package intake_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study/intake"
+)
+
+// A line that declares a range is compared with the wavelengths, which run from 400
+// to 402 nm; one that is no such range says nothing.
+func TestDeclaredRange(t *testing.T) {
+	const from, to = "g.csv:1: header says range from 350, the wavelengths run from 400 to 402", "g.csv:1: header says range to 900, the wavelengths run from 400 to 402"
+	const down = "g.csv:1: header says range from 900, the wavelengths run from 400 to 402"
+	for line, fault := range map[string]string{
+		"Range: 350,0 to 900,0": from, "Range 350-900 nm": from, "Range: 350 .. 900": from, "Range: 350...900": from, "Range=350 nm - 900 nm": from,
+		"Range (nm): 350–900": from, "\"Range\",\"350 to 900\"": from, "Scan range: 350.00 to 900.00 (nm)": from, "Wavelength range 0.35-0.9 µm": from,
+		"range from 400 to 900": to, "Range: 402 to 900": to, "Range: 900 to 400": down, "X range\t400 - 900": to,
+
+		"Range: 400,0 to 402,0": "", "Range: 402 - 400": "", "Range 400-402 nm": "", "Range: 400 .. 402": "", "Wavelength range: 0.4-0.402 um": "",
+		"Spectral range [nm]: 400 - 402": "", "Range: 399.6 to 402.4": "", // within half a step
+
+		"Range: 0-100 %R": "", "Range: 0 to 2": "", "Range: 2": "", "Range: 350,900": "", "Range: 350 to": "", "Range: wide": "", "Range 350-900 nm in 3 scans": "",
+		"Gain range: 350-900": "", "Range: 350 to 900 eV": "",
+	} {
+		text := []byte(line + "\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n")
+		_, err := intake.Read("g.csv", text, intake.Stated{})
+		if fault == "" {
+			require.NoError(t, err, line)
+			continue
+		}
+		require.EqualError(t, err, fault, line)
+		export, err := intake.Read("g.csv", text, intake.Stated{Declared: "ignore"})
+		require.NoError(t, err, line)
+		assert.Equal(t, []string{line, "nm,%R"}, export.Header)
+	}
+	// The ends are in the unit that the line gives, or else in that of the file.
+	for _, line := range []string{"Range: 25000 to 20000 cm-1", "Range: 20000 - 25000", "Range: 400-500 nm"} {
+		_, err := intake.Read("g.csv", []byte(line+"\ncm-1,%R\n25000,4.12\n20000,4.07\n"), intake.Stated{})
+		require.NoError(t, err, line)
+	}
+}
