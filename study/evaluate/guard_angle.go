@@ -57,7 +57,8 @@ func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
 
 // factor returns the factor of a reading that counts, if it is of a dark blank and its
 // level is known well enough: not where the share of the far face's return or of s is
-// open, and not near Brewster's angle.
+// open, and not near Brewster's angle. What is beyond the limit of the level is no scale: it
+// is held for that, or is another coupon's.
 func (j *judging) factor(s *Seen) (f blankFactor, ok bool) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || c.Role != study.Blank || s.Standing != study.Counted {
@@ -69,7 +70,7 @@ func (j *judging) factor(s *Seen) (f blankFactor, ok bool) {
 		return f, false
 	}
 	f.factor = mean / ((lo + hi) / 2)
-	return f, true
+	return f, math.Abs(f.factor-1) <= blankMargin.part
 }
 
 // blankAngle holds a blank's reading that the factor of the other angles does not explain.

@@ -3,6 +3,7 @@ package evaluate
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"wane/fit/film"
@@ -41,7 +42,7 @@ const (
 	quarter        = 4      // a misfit must be seen in one of so many bands: noise and dirt spoil the ends of curves
 	nativeSigmas   = 3      // within so many of its standard deviations the s share of a native beam lies
 	wholeReturnDeg = 15     // degrees up to which all that the far face returns is seen, as in the model of fit/film
-	bareStepNM     = 10     // of the wavelengths by which bands of bare glass are computed
+	bareStepNM     = 25     // of the wavelengths by which bands of bare glass are computed
 	mostDeg        = 85     // of the angles that are tried
 	tellsDeg       = 5      // an angle tells if one so much steeper
 	tellsPart      = 0.05   // changes the level by so much
@@ -150,7 +151,7 @@ func bareSpan(glass *film.Glass, k levelKey) span {
 	}
 	var s span
 	for _, back := range backs {
-		for _, share := range []float64{least, most} {
+		for _, share := range slices.Compact([]float64{least, most}) {
 			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back}.RT(nil, nil, nm, k.angleDeg, optics.Polarisation(share))
 			if err != nil || !ok {
 				return span{}

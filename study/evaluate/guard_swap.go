@@ -11,10 +11,10 @@ import (
 // Limits of the guard of swapped coupons. Common practice, no source; the rates of the
 // simulated studies of guard_swap_test.go stand there.
 const (
-	swapTimes   = 5     // so many times better another's history fits in at least one reading of the ring
-	swapBetter  = 2     // and in all
+	swapTimes   = 5     // so many times better another's history fits one of two that exchanged names
+	swapBetter  = 3     // and the other
 	swapOutlier = 3     // so many times the median of the session the own history is missed by
-	swapFloor   = 0.001 // and at least by this, rms, a fraction
+	swapFloor   = 0.004 // and at least by this, rms, a fraction
 	swapNoise   = 2     // and so many standard deviations of a point, of which a band averages many
 	swapCommon  = 0.75  // share of a unit's bands that another must have been read in too
 	typicalOf   = 3     // coupons of a kind whose median change is that of the kind
@@ -61,10 +61,15 @@ func (j *judging) swapped(past []Seen) {
 	trials := j.trials(axis, past)
 	scales := axis.scales(trials)
 	expect(axis, trials, scales)
-	var off []*trial
-	limit := swapOutlier * typicalOwn(trials)
+	typical := map[kind]float64{}
 	for _, t := range trials {
-		if t.own >= max(limit, swapFloor, swapNoise*t.noise) {
+		if _, ok := typical[t.kind]; !ok {
+			typical[t.kind] = typicalOwn(trials, t)
+		}
+	}
+	var off []*trial
+	for _, t := range trials {
+		if t.own >= max(swapOutlier*typical[t.kind], swapFloor, swapNoise*t.noise) {
 			off = append(off, t)
 		}
 	}
@@ -218,8 +223,7 @@ func (a *bandAxis) scales(trials []*trial) []float64 {
 		var ratios []float64
 		var coupons []string
 		for _, t := range trials {
-			dark := t.coupon.Role == study.Control || t.coupon.Role == study.Blank
-			if now, last, n := sums(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); dark && t.counted && n > 0 && last > 0 {
+			if now, last, n := sums(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 && last > 0 {
 				ratios, coupons = append(ratios, now/last), append(coupons, t.Coupon)
 			}
 		}
@@ -264,7 +268,7 @@ func expect(axis *bandAxis, trials []*trial, scales []float64) {
 		kinds[t.kind] = append(kinds[t.kind], t)
 	}
 	for _, k := range order {
-		if k.role == study.Exposed || k.role == study.BlankExposed {
+		if !kinds[k][0].coupon.dark() {
 			addChange(kinds[k])
 		}
 	}
@@ -313,12 +317,29 @@ func apart(v, w, mask []float64) (rms float64, n int) {
 	return math.Sqrt(sum / float64(n)), n
 }
 
-// typicalOwn returns the median of how far units that count are off their own history,
-// without those of the two coupons that are furthest off, which a swap would be; 0 of none.
-func typicalOwn(trials []*trial) float64 {
+// typicalOwn returns the median of how far units like t that count are off their own
+// history, without those of the two coupons that are furthest off, which a swap would be.
+// Dark coupons are alike, and so are those of a kind; where fewer than three coupons would be
+// left, all of the session are taken. 0 if none is left.
+func typicalOwn(trials []*trial, t *trial) float64 {
+	alike := func(u *trial) bool { return u.kind == t.kind || u.coupon.dark() && t.coupon.dark() }
+	own, coupons := withoutFurthest(trials, alike)
+	if coupons < typicalOf {
+		own, _ = withoutFurthest(trials, func(*trial) bool { return true })
+	}
+	if len(own) == 0 {
+		return 0
+	}
+	return middle(own)
+}
+
+// withoutFurthest returns how far the chosen units that count are off their own history,
+// without those of the two coupons that are furthest off, and the number of coupons.
+func withoutFurthest(trials []*trial, chosen func(*trial) bool) (own []float64, coupons int) {
+	counts := func(t *trial) bool { return t.counted && !math.IsNaN(t.own) && chosen(t) }
 	furthest := map[string]float64{}
 	for _, t := range trials {
-		if t.counted && !math.IsNaN(t.own) {
+		if counts(t) {
 			furthest[t.Coupon] = max(furthest[t.Coupon], t.own)
 		}
 	}
@@ -327,16 +348,12 @@ func typicalOwn(trials []*trial) float64 {
 	for _, c := range order[:min(2, len(order))] {
 		delete(furthest, c)
 	}
-	var own []float64
 	for _, t := range trials {
-		if _, ok := furthest[t.Coupon]; ok && t.counted && !math.IsNaN(t.own) {
+		if _, ok := furthest[t.Coupon]; ok && counts(t) {
 			own = append(own, t.own)
 		}
 	}
-	if len(own) == 0 {
-		return 0
-	}
-	return middle(own)
+	return own, len(furthest)
 }
 
 // choose finds the one of the others whose history the trial fits best, on the same spot of
@@ -366,8 +383,9 @@ func samePane(a, b *guarded) bool {
 	return a.Glass == b.Glass && a.Back == b.Back && (a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
 }
 
-// closes reports whether the trial's choice leads back to its coupon, and it or the choice
-// that leads straight back is sure.
+// closes reports whether the trial's choice leads back to its coupon, and surely. Where it
+// leads straight back, either of the two may be the sure one: what was read of an aged
+// coupon under a control's name fits no history closely.
 func closes(t *trial, off []*trial) bool {
 	sure := t.sure()
 	reached, queue := map[string]bool{t.best.Coupon: true}, []string{t.best.Coupon}
@@ -389,4 +407,4 @@ func closes(t *trial, off []*trial) bool {
 }
 
 // sure reports whether the trial fits its choice better by far.
-func (t *trial) sure() bool { return t.best != nil && t.self >= swapTimes*t.other }
+func (t *trial) sure() bool { return t.self >= swapTimes*t.other }

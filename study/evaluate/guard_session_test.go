@@ -1,0 +1,262 @@
+package evaluate_test
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// seenOf makes new readings of one session from curves, numbered from 1.
+func seenOf(session string, readings ...*study.Reading) (seen []evaluate.Seen) {
+	for i, r := range readings {
+		seen = append(seen, evaluate.Seen{Number: int64(i + 1), Place: r.Place, Session: session, Traits: r.Traits, New: true})
+	}
+	return seen
+}
+
+// numbers returns the readings that a guard holds.
+func numbers(guard string, holds []study.Hold) (n []int64) {
+	for _, h := range holds {
+		if h.Guard == guard {
+			n = append(n, h.Reading)
+		}
+	}
+	return n
+}
+
+// Seven readings at 8 degrees with a noise of 0.03 to 0.036 pp, and one at 60 degrees.
+func TestNoisy(t *testing.T) {
+	g := evaluate.NewGuard(guardRoster())
+	base := func() (seen []evaluate.Seen) {
+		for i := range 7 {
+			r := reading("exposed matched", 8, "u", madeFilm{118, 0.36, 0}.reads(t, u(8)))
+			r.Spot = fmt.Sprint(i)
+			seen = append(seen, seenOf("dry", r)...)
+			seen[i].Number, seen[i].Noise = int64(i+1), 0.0003+0.00001*float64(i)
+		}
+		return seen
+	}
+	for _, c := range []struct {
+		name   string
+		change func(seen []evaluate.Seen)
+		want   []int64
+	}{
+		{"all alike", func([]evaluate.Seen) {}, nil},
+		{"one at 4 times the median of the others, 0.033 pp", func(s []evaluate.Seen) { s[0].Noise = 0.00133 }, nil},
+		{"one above", func(s []evaluate.Seen) { s[0].Noise = 0.00135 }, []int64{1}},
+		{"two", func(s []evaluate.Seen) { s[0].Noise, s[6].Noise = 0.01, 0.005 }, []int64{1, 7}},
+		{"only four others at its angle", func(s []evaluate.Seen) { s[0].Noise, s[1].AngleDeg, s[2].AngleDeg = 0.01, 60, 60 }, nil},
+		{"five others", func(s []evaluate.Seen) { s[0].Noise, s[1].AngleDeg = 0.01, 60 }, []int64{1}},
+		{"others that are held count for nothing", func(s []evaluate.Seen) { s[0].Noise, s[1].Standing, s[2].Standing = 0.01, study.Held, study.Aside }, nil},
+		{"one that is not new", func(s []evaluate.Seen) { s[0].Noise, s[0].New = 0.01, false }, nil},
+		{"one that a person set aside", func(s []evaluate.Seen) { s[0].Noise, s[0].Standing = 0.01, study.Aside }, nil},
+		{"one that is held for something else", func(s []evaluate.Seen) { s[0].Noise, s[0].Standing = 0.01, study.Held }, []int64{1}},
+		{"next to no noise", func(s []evaluate.Seen) {
+			for i := range s {
+				s[i].Noise = 0.00001
+			}
+			s[0].Noise = 0.0002
+		}, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			seen := base()
+			c.change(seen)
+			holds := g.Session("dry", seen, nil)
+			assert.Equal(t, c.want, numbers("noisy", holds))
+			assert.Len(t, holds, len(c.want))
+			assert.Empty(t, g.Session("", seen, nil), "a reading without a session has no others")
+		})
+	}
+	seen := base()
+	seen[0].Noise = 0.01
+	assert.Equal(t, "its noise is 1 pp where that of the 6 other readings of the session at 8 degrees, u, is 0.0335 pp; the limit is 4 times as much", g.Session("dry", seen, nil)[0].Reason)
+}
+
+func TestHumidity(t *testing.T) {
+	g := evaluate.NewGuard(guardRoster())
+	at := func(coupon string, pull int, session string) evaluate.Seen {
+		r := reading(coupon, 8, "u", noFilm.reads(t, u(8)))
+		r.Pull = pull
+		return seenOf(session, r)[0]
+	}
+	for _, c := range []struct {
+		name    string
+		now     evaluate.Seen
+		history []evaluate.Seen
+		says    string
+	}{
+		{"30 % and 50 %", at("control matched", 1, "damp"), []evaluate.Seen{at("control matched", 0, "dry")}, ""},
+		{"30 % and 51 %", at("control matched", 1, "wet"), []evaluate.Seen{at("control matched", 0, "dry")}, "it was read at a relative humidity of 51 % and pull 0 of its coupon at 30 %: water in the pores changes the film; the limit is 20 percentage points"},
+		{"bare glass", at("blank matched", 1, "wet"), []evaluate.Seen{at("blank matched", 0, "dry")}, ""},
+		{"another coupon's pull 0", at("control matched", 1, "wet"), []evaluate.Seen{at("exposed matched", 0, "dry")}, ""},
+		{"pull 0 in two sessions, one as now", at("control matched", 1, "wet"), []evaluate.Seen{at("control matched", 0, "dry"), at("control matched", 0, "damp")}, ""},
+		{"now not registered", at("control matched", 1, "certified again"), []evaluate.Seen{at("control matched", 0, "dry")}, ""},
+		{"then not registered", at("control matched", 1, "wet"), []evaluate.Seen{at("control matched", 0, "certified again"), at("control matched", 0, "unknown")}, ""},
+		{"pull 0 set aside", at("control matched", 1, "wet"), []evaluate.Seen{func() evaluate.Seen { s := at("control matched", 0, "dry"); s.Standing = study.Aside; return s }()}, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for i := range c.history {
+				c.history[i].Number, c.history[i].New = int64(10+i), false
+			}
+			holds := g.Session(c.now.Session, []evaluate.Seen{c.now}, c.history)
+			if c.says == "" {
+				assert.Empty(t, holds)
+				return
+			}
+			assert.Equal(t, []study.Hold{{Reading: 1, Concern: study.Concern{Guard: "humidity", Reason: c.says}}}, holds)
+		})
+	}
+}
+
+// A blank, stated at 8, 30, 45 and 60 degrees and read at others, in a session whose scale is
+// 2 % off. Each level by itself is within its limit.
+func TestAngleByBlanks(t *testing.T) {
+	g := evaluate.NewGuard(guardRoster())
+	const scale = 1.02
+	blanks := func(pol string, share float64, really ...float64) (seen []evaluate.Seen) {
+		var readings []*study.Reading
+		for i, stated := range []float64{8, 30, 45, 60} {
+			if i < len(really) {
+				readings = append(readings, reading("blank matched", stated, pol, times(noFilm.reads(t, beam{angleDeg: really[i], share: share, capture: 1}), scale)))
+				require.Empty(t, g.Reading(readings[i]))
+			}
+		}
+		return seenOf("dry", readings...)
+	}
+	for _, c := range []struct {
+		name string
+		seen []evaluate.Seen
+		want []int64
+		says string
+	}{
+		{"as stated", blanks("u", 0.5, 8, 30, 45, 60), nil, ""},
+		{"half a degree off", blanks("u", 0.5, 8.5, 30.5, 45.5, 60.5), nil, ""},
+		{"60 was 58", blanks("u", 0.5, 8, 30, 45, 58.5), []int64{4}, "it would fit 58 to 59 degrees; the limit is 5 %"},
+		{"45 was 41", blanks("u", 0.5, 8, 30, 41, 60), []int64{3}, "it would fit"},
+		{"45 was 43", blanks("u", 0.5, 8, 30, 43.5, 60), nil, ""},
+		{"30 was 25, which unpolarised light does not tell", blanks("u", 0.5, 8, 25, 45, 60), nil, ""},
+		{"but s does", blanks("s", 1, 8, 25, 45, 60), []int64{2}, "by what the session's blanks read at 3 other angles"},
+		{"two other angles", blanks("s", 1, 8, 25, 45), []int64{2}, "at 2 other angles"},
+		{"one other angle", blanks("s", 1, 8, 25), nil, ""},
+		{"other angles that do not agree", blanks("s", 1, 8, 25, 42, 60), nil, ""},
+		{"held already", func() []evaluate.Seen {
+			s := blanks("u", 0.5, 8, 30, 45, 58.5)
+			s[3].Standing = study.Held
+			return s
+		}(), nil, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			holds := g.Session("dry", c.seen, nil)
+			assert.Equal(t, c.want, numbers("angle", holds))
+			assert.Len(t, holds, len(c.want))
+			if len(holds) > 0 {
+				assert.Contains(t, holds[0].Reason, c.says)
+			}
+		})
+	}
+}
+
+// A stripped coupon in a session whose scale is 4 % low: what it reads at 47 degrees more
+// than bare glass does at 30 is beyond what the blanks leave possible, though not beyond
+// the limit of a level by itself.
+func TestAngleOfCoatedGlass(t *testing.T) {
+	g := evaluate.NewGuard(guardRoster())
+	low := func(coupon string, stated, really float64, f madeFilm) *study.Reading {
+		return reading(coupon, stated, "u", times(f.reads(t, u(really)), 0.96))
+	}
+	for _, c := range []struct {
+		name   string
+		coated *study.Reading
+		blank  bool
+		want   []int64
+	}{
+		{"as stated", low("control matched", 30, 30, noFilm), true, nil},
+		{"30 was 45", low("control matched", 30, 45, noFilm), true, []int64{2}},
+		{"without a blank", low("control matched", 30, 45, noFilm), false, nil},
+		{"a film that reflects less at 45 than glass at 30", low("control matched", 30, 45, madeFilm{118, 0.36, 0}), true, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			assert.Empty(t, g.Reading(c.coated), "by itself")
+			readings := []*study.Reading{low("blank matched", 8, 8, noFilm), c.coated}
+			if !c.blank {
+				readings[0] = low("control blackened", 8, 8, noFilm)
+			}
+			holds := g.Session("dry", seenOf("dry", readings...), nil)
+			require.Equal(t, c.want, numbers("angle", holds))
+			if len(holds) > 0 {
+				assert.Regexp(t, `whatever film is on it, by the scale of the session's blanks; it would fit \d+ to \d+ degrees`, holds[0].Reason)
+			}
+		})
+	}
+}
+
+// One spot read at 8, 30, 45 and 60 degrees whose files are placed in another order.
+func TestLevelThatFalls(t *testing.T) {
+	g := evaluate.NewGuard(guardRoster())
+	film, thick := madeFilm{118, 0.36, 0}, madeFilm{300, 0.1, 0}
+	spot := func(f madeFilm, pol string, really ...float64) (seen []evaluate.Seen) {
+		var readings []*study.Reading
+		for i, stated := range []float64{8, 30, 45, 60} {
+			readings = append(readings, reading("exposed matched", stated, pol, f.reads(t, u(really[i]))))
+		}
+		return seenOf("", readings...)
+	}
+	for _, c := range []struct {
+		name string
+		seen []evaluate.Seen
+		want []int64
+	}{
+		{"as stated", spot(film, "u", 8, 30, 45, 60), nil},
+		{"a thick film as stated", spot(thick, "u", 8, 30, 45, 60), nil},
+		{"45 and 60 exchanged", spot(film, "u", 8, 30, 60, 45), []int64{3, 4}},
+		{"the same in the native beam", spot(film, "n", 8, 30, 60, 45), []int64{3, 4}},
+		{"8 and 60 exchanged, of which 60 falls from all others", spot(film, "u", 60, 30, 45, 8), []int64{4}},
+		{"8 and 30 exchanged, which nothing tells", spot(film, "u", 30, 8, 45, 60), nil},
+		{"two spots", func() []evaluate.Seen {
+			s := spot(film, "u", 8, 30, 60, 45)
+			s[2].Spot = "2"
+			return s
+		}(), nil},
+		{"one of the two held for its level", func() []evaluate.Seen {
+			s := spot(film, "u", 8, 30, 60, 45)
+			s[2].Standing = study.Held
+			return s
+		}(), nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			holds := g.Session("", c.seen, nil)
+			assert.Equal(t, c.want, numbers("angle", holds))
+			assert.Len(t, holds, len(c.want))
+			for _, h := range holds {
+				assert.Contains(t, h.Reason, "at the same spot, which no film explains")
+			}
+		})
+	}
+}
+
+// Holds come by number, then guard.
+func TestOrderOfHolds(t *testing.T) {
+	b := newBatch(7, 3, 5, 2)
+	g := evaluate.NewGuard(b.roster)
+	history := old(b.session(t, nil))
+	b.age()
+	now := b.session(t, map[string]string{"E0-0": "G0", "G0": "E0-0"})
+	for i := range now {
+		if i%7 == 0 {
+			now[i].Noise = 0.01
+		}
+	}
+	holds := g.Session("s1", now, history)
+	require.NotEmpty(t, numbers("noisy", holds))
+	require.NotEmpty(t, numbers("swapped", holds))
+	assert.True(t, slices.IsSortedFunc(holds, func(a, b study.Hold) int {
+		return cmp.Or(cmp.Compare(a.Reading, b.Reading), cmp.Compare(a.Guard, b.Guard))
+	}))
+}
