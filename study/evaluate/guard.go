@@ -42,7 +42,7 @@ func GuardWords() []GuardWord {
 		{guardJoin, "a step where another detector of the session's instrument takes over", fmt.Sprintf("more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep)},
 		{guardSaturated, "points side by side are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points or more that neither noise (chance below %g) nor rounding explains", leastRun, runChance)},
 		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
-		{guardSwapped, "coupons have exchanged their names", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own, from which each is %d times as far as the median of its like and at least %g pp", swapTimes, swapOutlier, 100*swapFloor)},
+		{guardSwapped, "coupons have exchanged their names", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms", swapTimes, swapBetter, swapOutlier, 100*swapFloor)},
 		{guardHumidity, "a porous film was read in air of another humidity than at pull 0", fmt.Sprintf("more than %d percentage points of relative humidity, both registered", humidityPoints)},
 		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
 		{guardTwin, "its numbers are those of another coupon", "equal to the last digit"},
