@@ -22,9 +22,9 @@ type Found struct {
 // a pattern with *, ? or [ for what it matches, if no file has that name; each in
 // the order of the names, and a zip file in a folder for its members again. Files
 // and folders whose names begin with a dot are left out. A link in a folder is not
-// followed but found with a Fault, and so is a zip file that cannot be read. Every
-// error is a [*study.Refusal]: of a folder, a zip file or a pattern that leads to
-// nothing, and of a folder that cannot be read.
+// followed but found with a Fault, and so are a zip file that cannot be read and one
+// inside a zip file. Every error is a [*study.Refusal]: of a folder, a zip file or a
+// pattern that leads to nothing, and of a folder that cannot be read.
 func (f *Files) Find(paths []string) ([]Found, error) {
 	var all []Found
 	for _, path := range paths {
@@ -49,7 +49,7 @@ func (f *Files) find(path string) ([]Found, error) {
 		}
 	case err == nil && isZip(path) && info.Mode().IsRegular():
 		found = f.members(path)
-		if len(found) == 1 && found[0].Fault != nil {
+		if len(found) == 1 && found[0].Path == path {
 			found[0].Named = true
 		}
 	default:
@@ -124,7 +124,7 @@ func (f *Files) members(path string) (found []Found) {
 		return []Found{{Path: path, Fault: a.fault}}
 	}
 	for _, name := range a.names {
-		found = append(found, Found{Path: filepath.Join(path, filepath.FromSlash(name))})
+		found = append(found, Found{Path: filepath.Join(path, filepath.FromSlash(name)), Fault: a.faultOf(name)})
 	}
 	return found
 }

@@ -14,7 +14,9 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"golang.org/x/text/cases"
 	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
 )
@@ -103,35 +105,68 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 		return a.refuse("pack the exports into several zip files", "it has %s, and may have %d", count(len(r.File), "member"), mostMembers)
 	}
 	a.members = map[string]*zip.File{}
-	folders := map[string]bool{}
+	files, folders := map[string]string{}, map[string]bool{}
+	var keys []string // of the files
 	for _, m := range r.File {
 		name, err := a.name(m)
 		if err != nil {
 			return err
 		}
-		for up := path.Dir(name); up != "." && !folders[up]; up = path.Dir(up) {
+		key := folded(name)
+		for up := path.Dir(key); up != "." && !folders[up]; up = path.Dir(up) {
 			folders[up] = true
 		}
 		if m.Mode().IsDir() {
-			folders[name] = true
+			folders[key] = true
 			continue
 		}
-		if a.members[name] != nil {
-			return a.refuse("give each file a name of its own and pack again", "two members have the name %s", quoted(name))
+		switch twin, twice := files[key]; {
+		case twin == name:
+			return a.refuse(ownName, "two members have the name %s", quoted(name))
+		case twice:
+			return a.refuse(ownName, "the members %s and %s have one name where case or the form of letters does not count", quoted(twin), quoted(name))
 		}
-		a.members[name] = m
+		files[key], a.members[name], keys = name, m, append(keys, key)
 	}
-	for name, m := range a.members {
+	for _, key := range keys {
+		name := files[key]
 		switch {
-		case folders[name]:
-			return a.refuse("give each file a name of its own and pack again", "a file and a folder have the name %s", quoted(name))
-		case !m.Mode().IsRegular():
+		case folders[key]:
+			return a.refuse(ownName, "a file and a folder have the name %s", quoted(name))
+		case !a.members[name].Mode().IsRegular():
 			delete(a.members, name) // a link, which is not followed
 		case !slices.ContainsFunc(strings.Split(name, "/"), isHidden):
 			a.names = append(a.names, name)
 		}
 	}
 	slices.Sort(a.names)
+	return nil
+}
+
+const ownName = "give each file a name of its own and pack again"
+
+// folded returns what a name is where neither case counts nor whether a letter is
+// one character or two. Source: The Unicode Standard, section 3.13, D145, canonical
+// caseless match (from memory).
+func folded(name string) string {
+	return norm.NFD.String(cases.Fold().String(norm.NFD.String(name)))
+}
+
+// inner returns the zip file in this one at or above a name, or "".
+func (a *archive) inner(name string) string {
+	for end := len(name); end > 0; end = strings.LastIndexByte(name[:end], '/') {
+		if up := name[:end]; isZip(up) && a.members[up] != nil {
+			return up
+		}
+	}
+	return ""
+}
+
+// faultOf returns why a member is left whatever it holds, or nil.
+func (a *archive) faultOf(name string) error {
+	if inner := a.inner(name); inner != "" {
+		return &study.Refusal{File: a.path + "/" + inner, Fault: "a zip file in a zip file is not opened", Try: "unpack it and pack its files into the outer one, or give it by itself"}
+	}
 	return nil
 }
 
@@ -167,6 +202,9 @@ func (a *archive) name(m *zip.File) (string, error) {
 func (a *archive) member(name string) (*zip.File, error) {
 	if a.fault != nil {
 		return nil, a.fault
+	}
+	if err := a.faultOf(name); err != nil {
+		return nil, err
 	}
 	m := a.members[name]
 	refuse := func(try, format string, args ...any) (*zip.File, error) {

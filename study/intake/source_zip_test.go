@@ -19,6 +19,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
 	"wane/study/intake"
@@ -82,6 +83,10 @@ func TestZipRefused(t *testing.T) {
 		"control.zip":         `the member "a\nb.csv" has a name that no file can have`,
 		"twice.zip":           `two members have the name "a.csv"`,
 		"file-and-folder.zip": `a file and a folder have the name "a"`,
+		"case.zip":            `the members "Roof/a.csv" and "roof/A.CSV" have one name where case or the form of letters does not count`,
+		"case-folder.zip":     `a file and a folder have the name "Roof"`,
+		"sharp-s.zip":         "have one name where case or the form of letters does not count",
+		"composed.zip":        "have one name where case or the form of letters does not count",
 		"no.zip":              "this is no zip file, or one that is cut off",
 		"nothing.zip":         "this is no zip file, or one that is cut off",
 		"cut.zip":             "this is no zip file, or one that is cut off",
@@ -103,6 +108,32 @@ func refuseZip(t *testing.T, path, fault string) {
 	_, err = files.Read(filepath.Join(path, "a.csv"))
 	refusedAs(t, err, fault)
 	assert.Zero(t, files.Size(filepath.Join(path, "a.csv")))
+	require.NoError(t, files.Close())
+}
+
+// A zip file in a zip file is found, is not opened, and says so whoever asks for it
+// or for what is in it.
+func TestZipInZip(t *testing.T) {
+	files := &intake.Files{}
+	top := filepath.Join("testdata", "zip", "inner.zip")
+	inner := filepath.Join(top, "roof", "Pull 1.ZIP")
+	found, err := files.Find([]string{top})
+	require.NoError(t, err)
+	require.Len(t, found, 2)
+	assert.Equal(t, intake.Found{Path: filepath.Join(top, "a.csv")}, found[0])
+	assert.Equal(t, inner, found[1].Path)
+	assert.False(t, found[1].Named)
+	const fault = "a zip file in a zip file is not opened"
+	refusedAs(t, found[1].Fault, fault)
+	for _, path := range []string{inner, filepath.Join(inner, "a.csv")} {
+		_, err = files.Read(path)
+		refusedAs(t, err, fault)
+		assert.Contains(t, err.Error(), "Pull 1.ZIP:")
+		assert.Zero(t, files.Size(path))
+	}
+	data, err := files.Read(found[0].Path)
+	require.NoError(t, err)
+	assert.NotEmpty(t, data)
 	require.NoError(t, files.Close())
 }
 
@@ -212,7 +243,7 @@ func TestFilesReadsAtOnce(t *testing.T) {
 func FuzzZip(f *testing.F) {
 	names, err := filepath.Glob("testdata/zip/*.zip")
 	require.NoError(f, err)
-	require.Len(f, names, 29, "the seeds of the fuzzer are missing")
+	require.Len(f, names, 34, "the seeds of the fuzzer are missing")
 	for _, name := range names {
 		data, err := os.ReadFile(name)
 		require.NoError(f, err)
@@ -229,7 +260,8 @@ func FuzzZip(f *testing.F) {
 		seen := map[string]bool{}
 		for i, one := range found {
 			requireRefusal(t, one.Fault)
-			if one.Fault != nil {
+			if one.Path == path {
+				require.Error(t, one.Fault)
 				require.Len(t, found, 1)
 				continue
 			}
@@ -238,14 +270,16 @@ func FuzzZip(f *testing.F) {
 			require.True(t, fs.ValidPath(filepath.ToSlash(member)), member)
 			require.NotContains(t, member, `\`)
 			require.False(t, strings.HasPrefix(member, ".") || strings.Contains(member, "/."), member)
-			require.False(t, seen[member], member)
-			seen[member] = true
+			key := strings.ToLower(norm.NFC.String(member))
+			require.False(t, seen[key], member)
+			seen[key] = true
 			if i >= 20 {
 				continue
 			}
 			var read []byte
 			needsAtMost(t, 2<<20+200*uint64(len(data)), func() { read, err = files.Read(one.Path) })
 			requireRefusal(t, err)
+			require.False(t, one.Fault != nil && err == nil, member)
 			if err == nil {
 				require.EqualValues(t, files.Size(one.Path), len(read))
 			}
