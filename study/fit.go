@@ -46,6 +46,7 @@ const (
 type Settings struct {
 	Correction Route
 	Mixing     string // the mixing rule of its coatings
+	OverBlank  bool   // readings are evaluated over those of the dark blanks of their session
 	Created    string // RFC 3339, UTC
 }
 

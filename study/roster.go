@@ -105,6 +105,11 @@ type Export struct {
 	Name   string // the file's name as given
 	SHA256 [32]byte
 	Data   []byte
+
+	// Packed is Data compressed, and Size its length, once the store has packed it; then
+	// Data need not be there any more.
+	Packed []byte
+	Size   int64
 }
 
 // Unit is what one fit is about: the readings of one spot of a coupon at a pull,

@@ -47,7 +47,11 @@ func (s *Store) begin(ctx context.Context, settings study.Settings, entry *study
 		return err
 	}
 	err := s.Write(ctx, entry, func(tx *Tx) error {
-		return tx.insert(studyTable, row{nil, nil, string(settings.Correction), settings.Mixing, settings.Created})
+		var overBlank any
+		if settings.OverBlank {
+			overBlank = int64(1)
+		}
+		return tx.insert(studyTable, row{nil, nil, string(settings.Correction), settings.Mixing, settings.Created, overBlank})
 	})
 	if err != nil {
 		return err

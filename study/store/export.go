@@ -35,11 +35,11 @@ var (
 // that of the data. AddExport panics if NM and Values of a reading differ in
 // length.
 func (tx *Tx) AddExport(e study.Export, how study.Taking, readings []study.Reading) (added int, err error) {
-	if sha256.Sum256(e.Data) != e.SHA256 {
-		return 0, tx.fail(fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name))
-	}
-	if len(e.Data) > mostBytes {
-		return 0, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; an export may have %d", len(e.Data), mostBytes), Try: "split it"}
+	if err := tx.store.Pack(&e); err != nil {
+		if isRefusal(err) {
+			return 0, err
+		}
+		return 0, tx.fail(err)
 	}
 	if len(readings) == 0 {
 		return 0, nil
@@ -113,17 +113,30 @@ func (tx *Tx) export(e study.Export) (number int64, old bool, err error) {
 	if there != nil {
 		return there.whole(0), true, nil
 	}
-	r := row{nil, nil, e.SHA256[:], e.Name, int64(len(e.Data))}
+	r := row{nil, nil, e.SHA256[:], e.Name, e.Size}
 	if err := tx.insert(exportTable, r); err != nil {
 		return 0, false, err
 	}
-	return r.whole(0), false, tx.insert(originalTable, row{nil, nil, tx.store.compress(e.Data)})
+	return r.whole(0), false, tx.insert(originalTable, row{nil, nil, e.Packed})
 }
 
-// compress returns data compressed. Numbers written as text come to less than half:
-// room for more would only be made, copied and thrown away.
-func (s *Store) compress(data []byte) []byte {
-	return s.compressor.EncodeAll(data, make([]byte, 0, len(data)/2+64))
+// Pack compresses the bytes of an export or another file, unless that was done, and checks
+// them against the SHA-256 given. It is safe for concurrent use, so that many can be packed
+// at a time and then be added in one transaction; what adds an export packs it otherwise.
+func (s *Store) Pack(e *study.Export) error {
+	if e.Packed != nil {
+		return nil
+	}
+	if sha256.Sum256(e.Data) != e.SHA256 {
+		return fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name)
+	}
+	if len(e.Data) > mostBytes {
+		return &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
+	}
+	// Numbers written as text come to less than half: room for more would only be made,
+	// copied and thrown away.
+	e.Packed, e.Size = s.compressor.EncodeAll(e.Data, make([]byte, 0, len(e.Data)/2+64)), int64(len(e.Data))
+	return nil
 }
 
 // read adds a reading of an export, unless it is there.

@@ -13,6 +13,7 @@ type Marked struct {
 	Number, Line int64 // in the study, and of the log
 	Session      string
 	Standing     study.Standing
+	Column       int // of the export that it came from
 
 	// Traits are empty, with a Noise of NaN, and Guardable is false, if the reading was
 	// taken in before there were guards.
@@ -61,21 +62,45 @@ func (v *View) MarkedOf(coupon string, yield func(Marked) error) error {
 	return v.marked("WHERE coupon = ?", coupon, yield)
 }
 
+// EachMarked hands all readings to yield, in the order of their places. Like
+// [View.Units] it does not check rows.
+func (v *View) EachMarked(yield func(Marked) error) error { return v.marked("WHERE ?", 1, yield) }
+
+// Marked returns the reading with a number, nil if there is none, and the name of the
+// export that it came from.
+func (v *View) Marked(number int64) (found *Marked, export string, err error) {
+	err = v.marked("WHERE id = ?", number, func(m Marked) error {
+		found = &m
+		return nil
+	})
+	if err != nil || found == nil {
+		return nil, "", err
+	}
+	e, err := exportTable.one(v.ctx, v.q, "FROM export WHERE id = (SELECT export FROM reading WHERE id = ?)", number)
+	if err == nil && e == nil {
+		err = &damage{"reading", number, "its export is missing"}
+	}
+	if err != nil {
+		return nil, "", v.refuse(err)
+	}
+	return found, e.text(exportName), nil
+}
+
 const placeColumns = "coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
 
 func (v *View) marked(where string, arg any, yield func(Marked) error) error {
-	now, err := standings(v.ctx, v.q, everJudged)
+	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
 	}
-	const columns = "SELECT id, log, " + placeColumns + ", session, noise, band_first_nm, bands_packed, twin FROM reading "
+	const columns = "SELECT id, log, " + placeColumns + ", session, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
 	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, []any{arg}, func(r row) (err error) {
 		f := r.fields()
 		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text()}
 		if m.Traits, err = f.traits(m.Number); err != nil {
 			return err
 		}
-		m.Guardable, m.Standing = r[f.step()] != nil, now[m.Number]
+		m.Guardable, m.Standing, m.Column = r[f.step()] != nil, now[m.Number], f.whole()
 		return yield(m)
 	}))
 }

@@ -83,7 +83,7 @@ func (s *Store) enter(ctx context.Context) error {
 		return err
 	}
 	f := r.fields()
-	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text()}
+	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text(), OverBlank: f.whole() == 1}
 	return s.makeReady(ctx)
 }
 

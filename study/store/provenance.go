@@ -3,7 +3,6 @@ package store
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
 	"strings"
 
 	"wane/study"
@@ -53,8 +52,8 @@ func (v *View) ReadingsFrom(sum [sha256.Size]byte, yield func(Kept[study.Reading
 // EachReading hands all readings to yield, in the order of coupon, pull, spot,
 // condition, angle, polarisation, quantity and replicate. They may share their
 // wavelengths: NM must not be changed.
-func (v *View) EachReading(yield func(study.Reading) error) error {
-	return v.readings("", nil, func(k Kept[study.Reading]) error { return yield(k.Row) })
+func (v *View) EachReading(yield func(Kept[study.Reading]) error) error {
+	return v.readings("", nil, yield)
 }
 
 func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]) error) error {
@@ -135,11 +134,8 @@ func Named(files []Kept[KeptFile], name string) []Kept[KeptFile] {
 
 // keep returns the number of a file, which it adds if its bytes are new.
 func (tx *Tx) keep(e study.Export) (int64, error) {
-	if sha256.Sum256(e.Data) != e.SHA256 {
-		return 0, fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name)
-	}
-	if len(e.Data) > mostBytes {
-		return 0, &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
+	if err := tx.store.Pack(&e); err != nil {
+		return 0, err
 	}
 	number, _, err := tx.export(e)
 	return number, err

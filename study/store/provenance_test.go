@@ -43,7 +43,8 @@ func TestWhereRowsCameFrom(t *testing.T) {
 		}
 		require.NoError(t, v.ReadingsOf("C001", note(&of)))
 		require.NoError(t, v.ReadingsFrom(second.SHA256, note(&from)))
-		require.NoError(t, v.EachReading(func(r study.Reading) error {
+		require.NoError(t, v.EachReading(func(k store.Kept[study.Reading]) error {
+			r := k.Row
 			all = append(all, r.Coupon+" "+r.Heading)
 			if len(all) == 1 {
 				assert.Equal(t, bits(readings[0].Values), bits(r.Values))

@@ -55,6 +55,9 @@ CREATE TABLE guarding (
 	crc          INTEGER NOT NULL
 ) STRICT;
 
+-- 1: readings are evaluated over those of the dark blanks of their session.
+ALTER TABLE study ADD COLUMN over_blank INTEGER CHECK (over_blank = 1);
+
 -- Null in readings that were taken in before version 5.
 ALTER TABLE reading ADD COLUMN first_line INTEGER; -- of the export, from 1, that the numbers stand in
 ALTER TABLE reading ADD COLUMN last_line INTEGER;

@@ -106,7 +106,7 @@ func (v *View) Standings() (map[int64]Judged, error) {
 }
 
 func (v *View) judged() (map[int64]Judged, error) {
-	now, err := standings(v.ctx, v.q, everJudged)
+	now, err := v.standings()
 	if err != nil {
 		return nil, err
 	}
@@ -137,6 +137,15 @@ func (v *View) judged() (map[int64]Judged, error) {
 
 // everJudged selects the readings that were ever held or reviewed.
 const everJudged = "WHERE reading IN (SELECT reading FROM hold UNION SELECT reading FROM review)"
+
+// standings returns how all readings stand that were ever judged. The moment of a view
+// has one answer, which is kept.
+func (v *View) standings() (now map[int64]study.Standing, err error) {
+	if v.now == nil {
+		v.now, err = standings(v.ctx, v.q, everJudged)
+	}
+	return v.now, err
+}
 
 // standings returns how the readings that where selects stand, by their numbers.
 func standings(ctx context.Context, q querier, where string, args ...any) (map[int64]study.Standing, error) {

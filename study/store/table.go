@@ -23,7 +23,7 @@ type table struct {
 // The tables, in an order in which their rows can be added to an empty file, but that
 // readings refer to intakes. A table or column that a later version brings goes to the end of its list.
 var (
-	studyTable    = newTable(0, "study", "id log correction mixing created")
+	studyTable    = newTable(0, "study", "id log correction mixing created over_blank")
 	exposureTable = newTable(1, "exposure", "id log exposure protocol site dose_unit start")
 	pullTable     = newTable(2, "pull", "id log exposure pull dose date")
 	glassTable    = newTable(3, "glass", "id log glass points first_nm last_nm nm_packed n_packed k_packed")

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
+
+	"wane/study"
 )
 
 // View is the study as it is at one moment. It is valid within the function handed
@@ -11,14 +13,15 @@ type View struct {
 	ctx   context.Context
 	store *Store
 	q     querier
-	ready querier // for the queries that are kept ready
+	ready querier                  // for the queries that are kept ready
+	now   map[int64]study.Standing // of the readings that were ever judged; nil: not asked yet
 }
 
 // View runs do, in which several reads see the study as it is at the first of them,
 // whatever is added meanwhile. It returns the error of do. The write-ahead log
 // grows while a view is open and others write.
 func (s *Store) View(ctx context.Context, do func(*View) error) error {
-	return s.snapshot(ctx, func(tx *sql.Tx) error { return do(&View{ctx, s, tx, ready{s, tx}}) })
+	return s.snapshot(ctx, func(tx *sql.Tx) error { return do(&View{ctx: ctx, store: s, q: tx, ready: ready{s, tx}}) })
 }
 
 // view returns what read finds in a view of its own.
