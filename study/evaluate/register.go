@@ -20,7 +20,7 @@ type Conditions struct {
 // Sessions that are evaluated as unregistered ones are left out.
 //
 // The certificate of the reference that held on the day of the session says how well the
-// scale is known. One that had expired cannot say that it is known better than by
+// scale is known: by its u_scale, else by the uncertainty of its values. One that had expired cannot say that it is known better than by
 // default, but may say that it is known worse.
 func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	instruments := map[string]film.Instrument{}
@@ -31,8 +31,8 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]
 		c := Conditions{Instrument: instruments[s.Instrument]}
-		if r := roster.ReferenceOn(s.Reference, s.Date); r != nil && r.UScale.Valid() {
-			c.UScale = float64(r.UScale)
+		if r := roster.ReferenceOn(s.Reference, s.Date); r != nil {
+			c.UScale = uScale(r)
 			if study.Expired(r.Expires, s.Date) && c.UScale <= film.DefaultSession().UScale {
 				c.UScale = 0
 			}
@@ -42,6 +42,26 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 		}
 	}
 	return all
+}
+
+// uScale returns the standard uncertainty of the scale of readings against a reference, 0
+// if the certificate does not say. That of a table is the largest of its curves' means
+// of u over value: the error of a certificate is nearly one for all wavelengths.
+func uScale(r *study.Reference) float64 {
+	if r.UScale.Valid() {
+		return float64(r.UScale)
+	}
+	most := 0.0
+	for i := range r.Curves {
+		c, mean := &r.Curves[i], 0.0
+		for k, v := range c.Values {
+			if v > 0 {
+				mean += c.U[k] / v / float64(len(c.Values))
+			}
+		}
+		most = max(most, mean)
+	}
+	return most
 }
 
 func instrumentOf(i *study.Instrument) film.Instrument {

@@ -69,6 +69,47 @@ func linear(xs, y []float64, x float64) float64 {
 	return y[k-1] + f*(y[k]-y[k-1])
 }
 
+// Blank is a reading of a dark blank with the index of its glass.
+type Blank struct {
+	Spectrum study.Spectrum
+	Glass    optics.Index
+}
+
+// OverBlanks returns the readings of one spot with the values of each over those of the
+// blanks that were read in the same session at the same angle and polarisation, by
+// [OverBlank]; over several blanks, the mean. A reading without such a blank is refused.
+func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
+	out := slices.Clone(readings)
+	for i := range out {
+		r := &out[i]
+		s := study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
+		sum, n := make([]float64, len(r.Values)), 0.0
+		for k := range blanks {
+			b := &blanks[k]
+			if b.Spectrum.AngleDeg != r.AngleDeg || b.Spectrum.Polarisation != r.Polarisation {
+				continue
+			}
+			values, err := OverBlank(&s, &b.Spectrum, b.Glass)
+			if err != nil {
+				return nil, err
+			}
+			for j, v := range values {
+				sum[j] += v
+			}
+			n++
+		}
+		if n == 0 {
+			return nil, &study.Refusal{Fault: fmt.Sprintf("no dark blank was read at %g degrees, %s, in the same session, and this study evaluates over the blank", r.AngleDeg, r.Polarisation),
+				Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}
+		}
+		for j := range sum {
+			sum[j] /= n
+		}
+		r.Values = sum
+	}
+	return out, nil
+}
+
 // OverBlank returns the values of a spectrum over those of a dark blank that was read in
 // the same session at the same angle and polarisation, times the reflectance of the
 // blank's clean face in air by Fresnel's equations: glass is its index, its far face

@@ -19,6 +19,14 @@ const modelVersion = 2
 // FlagNotEvaluated marks a unit whose readings could not be fitted at all.
 const FlagNotEvaluated = "not-evaluated"
 
+// The flags of units of which readings do not count or are not taken as they are.
+const (
+	FlagHeld      = "held"       // a guard holds readings of this spot
+	FlagAside     = "set-aside"  // readings of this spot are set aside
+	FlagReviewed  = "reviewed"   // a reading behind the fit was reviewed since
+	FlagOverBlank = "over-blank" // the readings are taken over those of the session's dark blanks
+)
+
 // FlagSessions marks a unit whose readings come from more than one session.
 const FlagSessions = "sessions-mixed"
 
