@@ -192,6 +192,10 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	}
 	p.byRow = true
 	r.locate = func(i, j int) (row, cell int) { return j, n.names + i }
+	r.lines = make(map[int]span, len(p.curves))
+	for _, c := range p.curves {
+		r.lines[c.id()] = span{c.at.line, c.at.line}
+	}
 	t, err := r.readAcrossRows(n, p.layout())
 	if err != nil {
 		return nil, err

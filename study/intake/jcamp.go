@@ -33,11 +33,12 @@ type jcampBlock struct {
 	relativeTo string
 }
 
-// jcampRows is a table of a block: its record, and the bytes from the end of that
-// line to the end of its last row.
+// jcampRows is a table of a block: its record, the bytes from the end of that line
+// to the end of its last row, and the lines of the rows.
 type jcampRows struct {
 	record
 	start, end int
+	lines      span
 }
 
 // jcampFile is the file, cut into blocks.
@@ -88,6 +89,9 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		labelled := bytes.HasPrefix(start, []byte("##"))
 		if table != nil && !labelled {
 			table.end = l.start + len(l.text)
+			if table.lines.last = l.number; table.lines.first == 0 {
+				table.lines.first = l.number
+			}
 			continue
 		}
 		if table != nil {
@@ -122,7 +126,7 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		if slices.Contains(jcampTables, c.label) {
 			b := open[len(open)-1]
 			end := l.start + len(l.text)
-			b.tables = append(b.tables, jcampRows{c, end, end})
+			b.tables = append(b.tables, jcampRows{c, end, end, span{}})
 			table = &b.tables[len(b.tables)-1]
 			if f.rowsAt == 0 {
 				f.rowsAt = l.number + 1

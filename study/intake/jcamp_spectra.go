@@ -37,6 +37,7 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 		if err != nil {
 			return nil, err
 		}
+		export.addLines(c.number, c.tables[0].lines)
 		for k := range told {
 			if len(curves) > 1 && !strings.HasPrefix(told[k], c.name()) {
 				told[k] = c.name() + ": " + told[k]
@@ -56,6 +57,14 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 	export.Date, export.Day = stated.date.text, stated.date.day
 	export.Notes = append(r.fileNotes(plan{stated: stated}, export.Left, nil), notes...)
 	return export, nil
+}
+
+// addLines notes the lines of a column behind those of the columns before it.
+func (x *Export) addLines(column int, s span) {
+	if x.lines == nil {
+		x.lines, x.FirstLine = map[int]span{}, s.first
+	}
+	x.lines[column], x.LastLine = s, s.last
 }
 
 // shared returns the word that all share, or mixed, or "" if there is none.

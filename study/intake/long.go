@@ -79,7 +79,7 @@ type long struct {
 	of     []int32 // the group of each row
 	counts []int   // rows of each group
 	names  [][]textCell
-	lines  []int // of the first row of each group
+	lines  []span // of each group
 }
 
 // readLong reads a long form by the columns that a person states.
@@ -119,8 +119,10 @@ func (r *reader) readLong() (*Export, error) {
 		return nil, err
 	}
 	p.byRow = true
+	r.lines = make(map[int]span, len(p.curves))
 	for i := range p.curves {
 		p.curves[i].number = i + 2
+		r.lines[i+2] = l.lines[p.curves[i].column/(1+len(l.values))]
 	}
 	r.locate = l.locate
 	t, err := r.readLongRows(&l, p.layout())
@@ -188,7 +190,7 @@ func (r *reader) countGroups(l *long) error {
 		if !ok {
 			g = int32(len(known))
 			known[string(key)] = g
-			l.counts, l.lines = append(l.counts, 0), append(l.lines, ln.number)
+			l.counts, l.lines = append(l.counts, 0), append(l.lines, span{first: ln.number})
 			cells := r.textCells(ln.text, l.cells)
 			var names []textCell
 			for _, j := range l.groups {
@@ -201,6 +203,7 @@ func (r *reader) countGroups(l *long) error {
 		}
 		l.of = append(l.of, g)
 		l.counts[g]++
+		l.lines[g].last = ln.number
 	}
 	rows := slices.Max(l.counts)
 	if rows == 1 {
@@ -248,7 +251,7 @@ func (r *reader) headLong(l *long, h heading) (heading, []cellKind) {
 	x.wave = true
 	var of []cellKind
 	for g := range l.names {
-		at := place{line: l.lines[g]}
+		at := place{line: l.lines[g].first}
 		head.labels, head.at, of = append(head.labels, x), append(head.at, h.at[l.x]), append(of, kinds[l.x])
 		for v, j := range l.values {
 			head.labels, head.at, of = append(head.labels, byValue[v][g]), append(head.at, at), append(of, kinds[j])

@@ -41,7 +41,13 @@ type Export struct {
 	HeaderLines    int
 	Header, Footer []string
 	Rows           int
-	ByRow          bool // each curve was a row of the file, or a group of rows
+
+	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
+	// with what stands between them. [Export.LinesOf] tells of one curve.
+	FirstLine, LastLine int
+	lines               map[int]span // of columns whose numbers stand in fewer lines
+
+	ByRow bool // each curve was a row of the file, or a group of rows
 
 	// Date is the line of the header that gives the day of the measurement, as
 	// written, and Day the same as 2026-03-31 if it leaves no doubt: 03/04/26 does.
@@ -59,6 +65,21 @@ type Export struct {
 	Notes   []string
 }
 
+// span is the first and the last of lines.
+type span struct{ first, last int }
+
+// LinesOf returns the first and the last line that the numbers of a column stand in,
+// by the number that its spectrum has. A curve that was a row has that row, one of a
+// long form the lines from its first row to its last, which those of others may stand
+// between, and one of a JCAMP-DX file the rows of its block. Wavelengths that curves
+// share may stand elsewhere.
+func (x *Export) LinesOf(column int) (first, last int) {
+	if s, ok := x.lines[column]; ok {
+		return s.first, s.last
+	}
+	return x.FirstLine, x.LastLine
+}
+
 // reader is one file on its way.
 type reader struct {
 	name   string
@@ -74,6 +95,7 @@ type reader struct {
 	// Where the numbers of the table stand, if not row by row and column by column.
 	locate func(i, j int) (row, cell int)
 	origin []int // the row of the block that each row of the table comes from
+	lines  map[int]span
 
 	byName bool // the rows hold names
 	found  plan // what was understood of the columns, for [Explain]
@@ -218,6 +240,7 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 		Name: r.name, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
 		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows, ByRow: p.byRow,
+		FirstLine: r.block.line, LastLine: r.block.last, lines: r.lines,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.stated.RelativeTo,
 		Spectra: spectra, Left: left, Notes: append(r.fileNotes(p, left, after), notes...),
 	}, nil
