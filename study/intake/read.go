@@ -25,6 +25,12 @@ import (
 	"wane/study"
 )
 
+// ReaderVersion belongs into every digest of what was read. Raise it whenever the
+// same bytes and statements could be read otherwise than before: to other numbers,
+// units, quantities, angles, polarisations or columns, or refused where they were
+// taken.
+const ReaderVersion = 1
+
 // Export is what one file holds.
 type Export struct {
 	Name   string
