@@ -192,9 +192,9 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	}
 	p.byRow = true
 	r.locate = func(i, j int) (row, cell int) { return j, n.names + i }
-	r.lines = make(map[int]span, len(p.curves))
+	r.lines = make(map[int]lineSpan, len(p.curves))
 	for _, c := range p.curves {
-		r.lines[c.id()] = span{c.at.line, c.at.line}
+		r.lines[c.id()] = lineSpan{c.at.line, c.at.line}
 	}
 	t, err := r.readAcrossRows(n, p.layout())
 	if err != nil {

@@ -211,7 +211,7 @@ func TestDialectsAreComplete(t *testing.T) {
 	tested := map[string]bool{}
 	for _, c := range dialects {
 		tested[c.file] = true
-		assert.Contains(t, string(readme), "`"+c.file+"`")
+		assert.True(t, strings.Contains(string(readme), "`"+c.file+"`"), "README.md does not tell of %s", c.file)
 	}
 	assert.Len(t, tested, len(dialects))
 	for _, e := range entries {

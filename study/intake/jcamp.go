@@ -38,7 +38,7 @@ type jcampBlock struct {
 type jcampRows struct {
 	record
 	start, end int
-	lines      span
+	lines      lineSpan
 }
 
 // jcampFile is the file, cut into blocks.
@@ -126,7 +126,7 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		if slices.Contains(jcampTables, c.label) {
 			b := open[len(open)-1]
 			end := l.start + len(l.text)
-			b.tables = append(b.tables, jcampRows{c, end, end, span{}})
+			b.tables = append(b.tables, jcampRows{c, end, end, lineSpan{}})
 			table = &b.tables[len(b.tables)-1]
 			if f.rowsAt == 0 {
 				f.rowsAt = l.number + 1

@@ -60,9 +60,9 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 }
 
 // addLines notes the lines of a column behind those of the columns before it.
-func (x *Export) addLines(column int, s span) {
+func (x *Export) addLines(column int, s lineSpan) {
 	if x.lines == nil {
-		x.lines, x.FirstLine = map[int]span{}, s.first
+		x.lines, x.FirstLine = map[int]lineSpan{}, s.first
 	}
 	x.lines[column], x.LastLine = s, s.last
 }

@@ -79,7 +79,7 @@ type long struct {
 	of     []int32 // the group of each row
 	counts []int   // rows of each group
 	names  [][]textCell
-	lines  []span // of each group
+	lines  []lineSpan // of each group
 }
 
 // readLong reads a long form by the columns that a person states.
@@ -119,7 +119,7 @@ func (r *reader) readLong() (*Export, error) {
 		return nil, err
 	}
 	p.byRow = true
-	r.lines = make(map[int]span, len(p.curves))
+	r.lines = make(map[int]lineSpan, len(p.curves))
 	for i := range p.curves {
 		p.curves[i].number = i + 2
 		r.lines[i+2] = l.lines[p.curves[i].column/(1+len(l.values))]
@@ -190,7 +190,7 @@ func (r *reader) countGroups(l *long) error {
 		if !ok {
 			g = int32(len(known))
 			known[string(key)] = g
-			l.counts, l.lines = append(l.counts, 0), append(l.lines, span{first: ln.number})
+			l.counts, l.lines = append(l.counts, 0), append(l.lines, lineSpan{first: ln.number})
 			cells := r.textCells(ln.text, l.cells)
 			var names []textCell
 			for _, j := range l.groups {

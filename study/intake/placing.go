@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"bytes"
 	"errors"
 	"io"
 	"strings"
@@ -23,6 +22,10 @@ type Placing struct {
 	rule *ruleFor // of a profile, until it is matched against a column
 }
 
+// Literal reports whether the line says where a curve belongs before its file is read:
+// that of a map does, and that of a profile once it is matched.
+func (p *Placing) Literal() bool { return p.rule == nil }
+
 var (
 	mapColumns   = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
 	mapOptional  = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry", "orientation_deg"}
@@ -30,23 +33,6 @@ var (
 	conditions   = []string{"", "as_found", "rinsed", "cleaned"}
 	polarisation = []string{"s", "p", "u", "n"}
 )
-
-// ReadMap reads a map into memory. Every error is a [*study.Refusal].
-func ReadMap(name string, data []byte) ([]Line[Placing], error) {
-	var lines []Line[Placing]
-	r, err := newSheetReader(name, bytes.NewReader(data))
-	if err != nil {
-		return nil, err
-	}
-	err = eachPlacing(r, func(row *sheetRow, p Placing) error {
-		lines = append(lines, Line[Placing]{name, row.line, p})
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	return lines, nil
-}
 
 // eachPlacing goes through a map whose header was read.
 func eachPlacing(r *sheetReader, do func(*sheetRow, Placing) error) error {

@@ -51,7 +51,7 @@ type Export struct {
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
 	// with what stands between them. [Export.LinesOf] tells of one curve.
 	FirstLine, LastLine int
-	lines               map[int]span // of columns whose numbers stand in fewer lines
+	lines               map[int]lineSpan // of columns whose numbers stand in fewer lines
 
 	ByRow bool // each curve was a row of the file, or a group of rows
 
@@ -71,8 +71,8 @@ type Export struct {
 	Notes   []string
 }
 
-// span is the first and the last of lines.
-type span struct{ first, last int }
+// lineSpan is the first and the last of lines.
+type lineSpan struct{ first, last int }
 
 // LinesOf returns the first and the last line that the numbers of a column stand in,
 // by the number that its spectrum has. A curve that was a row has that row, one of a
@@ -101,7 +101,7 @@ type reader struct {
 	// Where the numbers of the table stand, if not row by row and column by column.
 	locate func(i, j int) (row, cell int)
 	origin []int // the row of the block that each row of the table comes from
-	lines  map[int]span
+	lines  map[int]lineSpan
 
 	byName bool // the rows hold names
 	found  plan // what was understood of the columns, for [Explain]
