@@ -23,6 +23,7 @@ type SessionCheck struct {
 	Why           string // what does, or what it was judged by
 	Changes       []study.Event
 	Checks        []StandardCheck
+	Held          int // readings of the session that guards hold
 }
 
 // StandardCheck is one check standard at one angle and polarisation in a session.
@@ -45,23 +46,34 @@ type StandardCheck struct {
 // reference. A chart restarts with an event of the instrument (one on the day of a
 // session counts as before it), and with another reference or another certificate of it.
 // A session is not trusted if it has no reading of a check standard, if one is out of
-// limits, and if a certificate had expired or there was none.
+// limits, if a certificate had expired or there was none, and while guards hold readings
+// of it.
 //
 // Sessions come in the order of date and name, each as it is whatever is asked for.
 // Those that readings name and nobody registered come last.
 func (d *Desk) Check(ctx context.Context, opt CheckOptions) ([]SessionCheck, error) {
 	var roster *study.Roster
 	var read []string
+	held := map[string]int{} // by session
 	err := d.store.View(ctx, func(v *store.View) (err error) {
-		if roster, err = v.Roster(); err == nil {
-			read, err = v.SessionsRead()
+		if roster, err = v.Roster(); err != nil {
+			return err
+		}
+		if read, err = v.SessionsRead(); err != nil {
+			return err
+		}
+		of := Everything()
+		of.Held = true
+		all, err := d.judgements(v, of)
+		for i := range all {
+			held[all[i].Session]++
 		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return selectChecks(checkSessions(roster, read), roster, opt)
+	return selectChecks(checkSessions(roster, read, held), roster, opt)
 }
 
 // checkKey is what a chart is of.
@@ -76,10 +88,10 @@ func (k checkKey) compare(l checkKey) int {
 }
 
 // checkSessions judges all sessions of the roster, and those that only readings name.
-func checkSessions(roster *study.Roster, read []string) []SessionCheck {
+func checkSessions(roster *study.Roster, read []string, held map[string]int) []SessionCheck {
 	sessions := make([]SessionCheck, len(roster.Sessions))
 	for i, s := range roster.Sessions {
-		sessions[i] = SessionCheck{Session: s, Registered: true}
+		sessions[i] = SessionCheck{Session: s, Registered: true, Held: held[s.Session]}
 	}
 	slices.SortFunc(sessions, func(a, b SessionCheck) int {
 		return cmp.Or(strings.Compare(a.Date, b.Date), strings.Compare(a.Session.Session, b.Session.Session))
@@ -116,7 +128,7 @@ func checkSessions(roster *study.Roster, read []string) []SessionCheck {
 	}
 	for _, name := range read {
 		if _, known := at[name]; !known {
-			sessions = append(sessions, SessionCheck{Session: study.Session{Session: name, HumidityPercent: study.Null(), TemperatureC: study.Null()}, Why: "readings name it, and nobody registered it"})
+			sessions = append(sessions, SessionCheck{Session: study.Session{Session: name, HumidityPercent: study.Null(), TemperatureC: study.Null()}, Why: "readings name it, and nobody registered it", Held: held[name]})
 		}
 	}
 	return sessions
@@ -195,6 +207,9 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 		case study.Expired(held.Expires, s.Date):
 			against = append(against, fmt.Sprintf("reference %s: its certificate %s expired on %s", s.Reference, held.Certificate, held.Expires))
 		}
+	}
+	if s.Held > 0 {
+		against = append(against, inReadings(s.Held)+" held by guards: wane review --session "+s.Session.Session)
 	}
 	s.Trust = len(against) == 0
 	if s.Trust {

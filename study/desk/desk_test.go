@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -210,22 +211,24 @@ func TestStoppedWithinABatch(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	batch, committed := 0, -1
+	taken := make(chan bool, len(items))
 	work := func(_ context.Context, _ int, i int) (int, error) {
 		if i == 20 {
+			<-taken // the first has been taken by then
 			cancel()
 		}
 		return i, nil
 	}
-	take := func(int) error { batch++; return nil }
+	take := func(int) error { batch++; taken <- true; return nil }
 	commit := func() error { committed = batch; return nil }
-	err := finish(inOrder(ctx, 1, items, work, take), commit)
+	err := finish(inOrder(ctx, 1, slices.Values(items), work, take), commit)
 	require.ErrorIs(t, err, context.Canceled)
 	assert.Positive(t, committed)
 	assert.Less(t, committed, 60)
 
 	boom := errors.New("boom")
 	committed = -1
-	err = finish(inOrder(context.Background(), 1, items, func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
+	err = finish(inOrder(context.Background(), 1, slices.Values(items), func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
 	require.ErrorIs(t, err, boom)
 	assert.Equal(t, -1, committed)
 }
@@ -238,14 +241,14 @@ func TestInOrder(t *testing.T) {
 	var got []int
 	double := func(_ context.Context, _ int, i int) (int, error) { return 2 * i, nil }
 	take := func(i int) error { got = append(got, i); return nil }
-	require.NoError(t, inOrder(context.Background(), 5, items, double, take))
+	require.NoError(t, inOrder(context.Background(), 5, slices.Values(items), double, take))
 	for i := range items {
 		require.Equal(t, 2*i, got[i])
 	}
 
 	boom := errors.New("boom")
 	got = nil
-	err := inOrder(context.Background(), 5, items, func(_ context.Context, _ int, i int) (int, error) {
+	err := inOrder(context.Background(), 5, slices.Values(items), func(_ context.Context, _ int, i int) (int, error) {
 		if i == 300 {
 			return 0, boom
 		}
@@ -254,6 +257,6 @@ func TestInOrder(t *testing.T) {
 	assert.ErrorIs(t, err, boom)
 	assert.Len(t, got, 300, "everything before the fault is taken, nothing after")
 
-	err = inOrder(context.Background(), 3, items, double, func(int) error { return boom })
+	err = inOrder(context.Background(), 3, slices.Values(items), double, func(int) error { return boom })
 	assert.ErrorIs(t, err, boom)
 }

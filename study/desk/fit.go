@@ -43,9 +43,13 @@ type FitOptions struct {
 }
 
 // Fit evaluates the units whose fit is missing or stale: new readings, a changed
-// roster or register, or a new version of the model. What the register says of a session
+// roster or register, a review, or a new version of the model. Before, the guards look at
+// what they have not seen. What the register says of a session
 // holds for the units all of whose readings name it.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
+	if err := d.guard(ctx); err != nil {
+		return nil, err
+	}
 	roster, err := d.store.Roster(ctx)
 	if err != nil {
 		return nil, err
@@ -67,7 +71,7 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	out.Current -= total
 	b.inside = max(1, opt.Workers/max(1, len(stale)))
 	put := &putter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: time.Now()}
-	err = finish(inOrder(ctx, opt.Workers, stale, b.fit, put.add), put.commit)
+	err = finish(inOrder(ctx, opt.Workers, slices.Values(stale), b.fit, put.add), put.commit)
 	return out, err
 }
 
@@ -88,6 +92,7 @@ type bench struct {
 	conditions map[string]evaluate.Conditions     // by session
 	evaluators []map[setupKey]*evaluate.Evaluator // by worker
 	inside     int                                // goroutines inside one job
+	blanks     map[string]*sessionBlanks          // by session, where the study evaluates over the blank
 }
 
 func (d *Desk) newBench(roster *study.Roster, workers int) *bench {
@@ -115,6 +120,9 @@ type fitJob struct {
 type jobUnit struct {
 	study.Unit
 	session     string // of its readings, empty if they name none or several
+	counted     int    // readings that enter the fit
+	held, aside int    // readings that do not
+	overBlank   bool   // the readings are taken over those of the blanks
 	digest, fit [32]byte
 }
 
@@ -126,12 +134,14 @@ func (j *fitJob) stale() bool {
 func (b *bench) jobs(units []store.Unit) []fitJob {
 	var jobs []fitJob
 	settings, of := b.desk.Settings(), map[string]int{}
+	b.seat(units)
 	for i := range units {
 		u := &units[i]
-		unit := jobUnit{u.Unit, u.Session, evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
+		unit := jobUnit{u.Unit, u.Session, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
 		if c, known := b.conditions[u.Session]; known {
 			unit.digest = c.Digest(unit.digest)
 		}
+		unit.digest = b.blankDigest(&unit)
 		if settings.Correction != study.RouteSession {
 			jobs = append(jobs, fitJob{units: []jobUnit{unit}})
 			continue
@@ -178,12 +188,14 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (fitOutcome, er
 	var sittings []evaluate.Sitting
 	var seated []jobUnit
 	for _, u := range job.units {
-		readings, err := b.desk.store.Readings(ctx, u.Unit)
-		if err != nil {
-			return out, err
-		}
 		coupon := b.coupons[u.Coupon]
-		e, err := b.evaluator(worker, coupon, u.session)
+		if u.counted == 0 {
+			if err := out.add(u, evaluate.NotEvaluated(coupon.Role, u.Unit), nil); err != nil {
+				return out, err
+			}
+			continue
+		}
+		readings, e, err := b.prepare(ctx, worker, u)
 		switch {
 		case err != nil:
 			if err := out.add(u, evaluate.NotEvaluated(coupon.Role, u.Unit), err); err != nil {
@@ -225,12 +237,31 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 		return err
 	}
 	f.Digest = u.digest
+	if u.overBlank && u.counted > 0 {
+		f.Result.Flags = append(f.Result.Flags, evaluate.FlagOverBlank)
+	}
+	if u.held > 0 {
+		f.Result.Flags = append(f.Result.Flags, evaluate.FlagHeld)
+	}
+	if u.aside > 0 {
+		f.Result.Flags = append(f.Result.Flags, evaluate.FlagAside)
+	}
 	o.fits = append(o.fits, f)
 	if refused != nil {
 		refused.Fault = fmt.Sprintf("coupon %s, pull %d, spot %s: %s", u.Coupon, u.Pull, u.Spot, refused.Fault)
 		o.refused = append(o.refused, refused)
 	}
 	return nil
+}
+
+// prepare returns what a unit is fitted from: its readings and its evaluator.
+func (b *bench) prepare(ctx context.Context, worker int, u jobUnit) ([]study.Reading, *evaluate.Evaluator, error) {
+	readings, err := b.readings(u.Unit, u.session, func(of study.Unit) ([]study.Reading, error) { return b.desk.store.Readings(ctx, of) })
+	if err != nil {
+		return nil, nil, err
+	}
+	e, err := b.evaluator(worker, b.coupons[u.Coupon], u.session)
+	return readings, e, err
 }
 
 func (b *bench) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {

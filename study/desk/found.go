@@ -2,17 +2,17 @@ package desk
 
 import (
 	"fmt"
+	"iter"
 	"path/filepath"
 	"strings"
 
 	"wane/study"
-	"wane/study/intake"
 )
 
 // namedLeft is how many of the files that are left are named.
 const namedLeft = 3
 
-// leftFiles are files that the map has no row for.
+// leftFiles are files that nothing places.
 type leftFiles struct {
 	n     int
 	first []string
@@ -24,68 +24,140 @@ func (l *leftFiles) add(path string) {
 	}
 }
 
-func (l *leftFiles) note(mapFile string) string {
-	text := "left, since the map " + mapFile + " has no row for them: " + strings.Join(l.first, ", ")
+func (l *leftFiles) note(by string) string {
+	text := "left, since " + by + " has no row for them: " + strings.Join(l.first, ", ")
 	if more := l.n - len(l.first); more > 0 {
 		text += fmt.Sprintf(" and %d more", more)
 	}
 	return text
 }
 
-// choose keeps the files that paths lead to, in the order of the paths, each once.
-// A file that cannot be taken is refused if a person named it, by its path or in a
-// row of the map, and else left.
-func (p *intakePlan) choose(files *intake.Files, mapFile string, paths []string) error {
-	found, err := files.Find(paths)
-	if err != nil {
+// choose finds out which files are taken in: those that paths lead to, in their order,
+// each once, or without paths those that the map names.
+func (p *intakePlan) choose(mapFile string, paths []string) (err error) {
+	if len(paths) == 0 {
+		for _, err := range p.where.mapped() {
+			if err != nil {
+				return err
+			}
+			p.total++
+		}
+		if p.total == 0 {
+			return &study.Refusal{File: p.where.name, Fault: "no file is given, and no map names one", Try: "give files, folders or zip files"}
+		}
+		return nil
+	}
+	if p.found, err = p.files.Find(paths); err != nil {
 		return err
 	}
-	own, err := filepath.Abs(mapFile)
-	if err != nil {
-		return err
-	}
-	keys, named := make([]string, len(found)), map[string]bool{}
-	for i, f := range found {
-		if keys[i], err = filepath.Abs(f.Path); err != nil {
+	return p.sift(mapFile)
+}
+
+// sift keeps those of the files found that are taken in or refused. A file that cannot
+// be taken is refused if a person named it, by its path or in a row of the map, and else
+// left.
+func (p *intakePlan) sift(mapFile string) error {
+	own := ""
+	if mapFile != "" {
+		path, err := filepath.Abs(mapFile)
+		if err != nil {
 			return err
 		}
-		if f.Named {
-			named[keys[i]] = true
-		}
+		own = path
 	}
-	byKey, inZip := map[string]*exportJob{}, map[string]bool{}
-	for _, j := range p.jobs {
-		byKey[j.key] = j
-		for up := filepath.Dir(j.key); strings.Contains(strings.ToLower(up), ".zip"); up = filepath.Dir(up) {
-			inZip[up] = true
+	p.named = map[string]bool{}
+	for _, f := range p.found {
+		if !f.Named {
+			continue
 		}
+		key, err := filepath.Abs(f.Path)
+		if err != nil {
+			return err
+		}
+		p.named[key] = true
 	}
-	var jobs []*exportJob
-	seen := map[string]bool{}
-	for i, f := range found {
-		key := keys[i]
+	seen := make(map[string]bool, len(p.found))
+	kept := p.found[:0]
+	for _, f := range p.found {
+		key, err := filepath.Abs(f.Path)
+		if err != nil {
+			return err
+		}
 		if seen[key] {
 			continue
 		}
 		seen[key] = true
-		j := byKey[key]
-		switch wanted := j != nil || inZip[key] || named[key]; {
-		case f.Fault != nil && wanted:
-			jobs = append(jobs, &exportJob{path: f.Path, refused: f.Fault})
-		case j != nil:
-			jobs = append(jobs, j)
+		f.Named = p.named[key]
+		placed := p.where.names(f.Path)
+		wanted, err := f.Named || placed, error(nil)
+		if f.Fault != nil && !wanted {
+			wanted, err = p.where.namesWithin(key)
+		}
+		switch {
+		case err != nil:
+			return err
 		case wanted:
-			jobs = append(jobs, &exportJob{path: f.Path, refused: &study.Refusal{File: f.Path, Fault: "the map " + mapFile + " has no row for this file", Try: "add a row for each of its columns that is wanted, or leave the file out"}})
+			if f.Fault == nil && !placed {
+				f.Fault = &study.Refusal{File: f.Path, Fault: p.where.by() + " has no row for this file", Try: "add a row for each of its columns that is wanted, or leave the file out"}
+			}
+			kept = append(kept, f)
 		case key != own && !isStudy(key):
 			p.left.add(f.Path)
 		}
 	}
-	if len(jobs) == 0 {
-		return &study.Refusal{File: mapFile, Fault: fmt.Sprintf("the map has no row for any of the %d files found", p.left.n),
-			Try: "check the folder: names in a map are relative to the map's own, such as " + p.jobs[0].placings[0].Row.File}
+	clear(p.found[len(kept):])
+	p.found, p.total = kept, len(kept)
+	if p.total > 0 {
+		return nil
 	}
-	p.jobs = jobs
-	return nil
+	return p.nothingPlaced()
+}
+
+func (p *intakePlan) nothingPlaced() error {
+	try := "check the pattern of its files"
+	for path, err := range p.where.mapped() {
+		if err == nil {
+			try = "check the folder: names in a map are relative to the map's own, such as " + path
+		}
+		break
+	}
+	return &study.Refusal{File: p.where.name, Fault: fmt.Sprintf("%s has no row for any of the %d files found", p.where.what(), p.left.n), Try: try}
+}
+
+// chosen are the files to take in.
+func (p *intakePlan) chosen() iter.Seq[*exportJob] {
+	return func(yield func(*exportJob) bool) {
+		for _, f := range p.found {
+			if !yield(&exportJob{path: f.Path, refused: f.Fault}) {
+				return
+			}
+		}
+		if p.found != nil {
+			return
+		}
+		for path, err := range p.where.mapped() {
+			if !yield(&exportJob{path: path, refused: err}) {
+				return
+			}
+		}
+	}
+}
+
+// mapped are the files that the map names.
+func (p *placement) mapped() iter.Seq2[string, error] { return p.rules[0].Files() }
+
+// namesWithin reports whether the map names a member of a zip file.
+func (p *placement) namesWithin(zipped string) (bool, error) {
+	for path, err := range p.mapped() {
+		if err != nil {
+			return false, err
+		}
+		key, err := filepath.Abs(path)
+		if err != nil || strings.HasPrefix(key, zipped+string(filepath.Separator)) {
+			return err == nil, err
+		}
+	}
+	return false, nil
 }
 
 // isStudy reports whether a file is a study, or what stands beside it while it is

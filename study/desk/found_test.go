@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -192,7 +193,7 @@ func TestRoomHoldsWhatItSays(t *testing.T) {
 		r.leave(it.number)
 		return nil
 	}
-	require.NoError(t, inOrder(context.Background(), 8, items, enter, leave))
+	require.NoError(t, inOrder(context.Background(), 8, slices.Values(items), enter, leave))
 	assert.Equal(t, len(items), next)
 	assert.LessOrEqual(t, most.Load(), size+largest)
 	assert.Greater(t, most.Load(), int64(size)/2, "it is used")

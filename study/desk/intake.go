@@ -6,14 +6,13 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"math"
+	"iter"
 	"path/filepath"
-	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"wane/study"
+	"wane/study/evaluate"
 	"wane/study/intake"
 	"wane/study/store"
 )
@@ -32,7 +31,8 @@ type Progress func(done, total int)
 type TakenIn struct {
 	Files, Curves int      // with something new; the new curves
 	Known         int      // files of which all was there already
-	Left          int      // files found in folders, zip files and by patterns that the map has no row for
+	Left          int      // files found in folders, zip files and by patterns that nothing places
+	Held          []Judged // of the new curves those that a guard holds
 	Refused       []error  // each a *study.Refusal; the files that are not in
 	Notes         []string // things taken silently but worth telling
 }
@@ -41,150 +41,148 @@ type TakenIn struct {
 type IntakeOptions struct {
 	Workers  int // at least 1
 	Progress Progress
-	Stated   intake.Stated // of all exports, beside what the map states of each
+	Stated   intake.Stated // of all exports, beside what map and profile state
+
+	// Profile is the path of a profile, which the study then keeps, or the name of one
+	// that it keeps. It answers for the exports it is for, and places those that the map
+	// does not.
+	Profile string
 }
 
-// Intake takes exports in, as the map says: which column of which file belongs
-// where. Paths lead to files as [intake.Files.Find] has it; without any, all files
-// that the map names are taken. A file given by its name that the map does not name
-// is refused; one that was found in a folder, in a zip file or by a pattern is left.
-// An export is in as a whole or not at all.
+// Intake takes exports in, as the map and the profile say: which column of which file
+// belongs where. Paths lead to files as [intake.Files.Find] has it; without any, all
+// files that the map names are taken. A file given by its name that nothing places is
+// refused; one that was found in a folder, in a zip file or by a pattern is left. An
+// export is in as a whole or not at all. mapFile is empty if the profile places all.
 func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (out *TakenIn, err error) {
-	files := &intake.Files{}
-	defer func() { err = errors.Join(err, files.Close()) }()
-	p, err := d.planIntake(ctx, files, mapFile, paths, opt)
+	p, err := d.planIntake(ctx, mapFile, paths, opt)
 	if err != nil {
 		return nil, err
 	}
-	out = &TakenIn{Left: p.left.n}
-	if p.left.n > 0 {
-		out.Notes = append(out.Notes, p.left.note(mapFile))
+	defer func() { err = errors.Join(err, p.close()) }()
+	if err := d.keepProfile(ctx, p.where); err != nil {
+		return nil, err
 	}
+	before, err := d.lastReading(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out = &TakenIn{}
 	room := newRoom(heldBytes)
-	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: len(p.jobs), progress: opt.Progress}
+	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
-		if err := room.enter(ctx, j.number, files.Size(j.path)); err != nil {
+		if err := room.enter(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
 		}
-		j.read(files, p.index)
-		return j, nil
+		return j, p.read(ctx, j)
 	}
 	add := func(j *exportJob) error {
 		room.leave(j.number)
+		j.export.Data = nil // it is packed, known or refused
 		return take.add(j)
 	}
-	err = finish(inOrder(ctx, opt.Workers, p.jobs, read, add), take.commit)
+	err = finish(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
+	out.Left = p.left.n
+	if p.left.n > 0 {
+		out.Notes = append(out.Notes, p.left.note(p.where.by()))
+	}
+	if err == nil {
+		err = d.guard(ctx)
+	}
+	if err == nil {
+		out.Held, err = d.heldSince(ctx, before)
+	}
 	return out, err
 }
 
-// intakePlan is what an intake will do: the files to take in, the roster that their
-// rows of the map are checked against, and the files that are left.
+// intakePlan is what an intake will do: the files to take in, what places their curves,
+// and what these are checked against.
 type intakePlan struct {
-	jobs  []*exportJob
+	desk  *Desk
+	files *intake.Files
+	where *placement
 	index *rosterIndex
+	guard *evaluate.Guard
+
+	found []intake.Found // that paths led to; nil: all that the map names
+	named map[string]bool
+	total int
 	left  leftFiles
 }
 
-func (d *Desk) planIntake(ctx context.Context, files *intake.Files, mapFile string, paths []string, opt IntakeOptions) (*intakePlan, error) {
-	data, err := intake.ReadFile(mapFile)
-	if err != nil {
-		return nil, err
-	}
-	placings, err := intake.ReadMap(mapFile, data)
-	if err != nil {
-		return nil, err
-	}
-	if len(placings) == 0 {
-		return nil, &study.Refusal{File: mapFile, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
-	}
-	p := &intakePlan{}
-	if p.jobs, err = jobsOf(mapFile, placings); err != nil {
-		return nil, err
-	}
-	if len(paths) > 0 {
-		if err := p.choose(files, mapFile, paths); err != nil {
-			return nil, err
+func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan, err error) {
+	p = &intakePlan{desk: d, files: &intake.Files{}}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, p.close())
 		}
+	}()
+	if p.where, err = d.placement(ctx, mapFile, opt); err != nil {
+		return p, err
 	}
-	for i, j := range p.jobs {
-		j.number, j.given = i, opt.Stated
+	if err = p.choose(mapFile, paths); err != nil {
+		return p, err
 	}
 	roster, err := d.store.Roster(ctx)
 	if err != nil {
-		return nil, err
+		return p, err
 	}
-	p.index = newRosterIndex(roster)
+	p.index, p.guard = newRosterIndex(roster), evaluate.NewGuard(roster)
 	return p, nil
 }
 
+func (p *intakePlan) close() error { return errors.Join(p.where.close(), p.files.Close()) }
+
 // exportJob is one file on its way in.
 type exportJob struct {
-	number   int // in the order of the intake, from 0
-	path     string
-	key      string // the absolute path
-	placings []intake.Line[intake.Placing]
-	given    intake.Stated // of all exports
+	number int // in the order of the intake, from 0
+	path   string
 
 	export   study.Export
+	how      study.Taking
+	known    bool // the same bytes were taken in the same way before
 	readings []study.Reading
 	notes    []string
 	refused  error
 }
 
-// jobsOf groups the rows of a map by file, in the order in which it names them.
-func jobsOf(mapFile string, placings []intake.Line[intake.Placing]) (order []*exportJob, err error) {
-	folder := filepath.Dir(mapFile)
-	byKey := map[string]*exportJob{}
-	for _, l := range placings {
-		path := filepath.Join(folder, l.Row.File)
-		key, err := filepath.Abs(path)
-		if err != nil {
-			return nil, err
-		}
-		if byKey[key] == nil {
-			byKey[key] = &exportJob{path: path, key: key}
-			order = append(order, byKey[key])
-		}
-		for _, other := range byKey[key].placings {
-			if sameRow(other.Row, l.Row) {
-				return nil, l.Refuse("write each row once", "the row stands in line %d already", other.Number)
+// jobs are the files to take in, in their order.
+func (p *intakePlan) jobs() iter.Seq[*exportJob] {
+	return func(yield func(*exportJob) bool) {
+		n := 0
+		for j := range p.chosen() {
+			j.number = n
+			if n++; !yield(j) {
+				return
 			}
 		}
-		byKey[key].placings = append(byKey[key].placings, l)
 	}
-	return order, nil
 }
 
-// sameRow reports whether two rows say the same.
-func sameRow(a, b intake.Placing) bool {
-	if math.IsNaN(float64(a.OrientationDeg)) && math.IsNaN(float64(b.OrientationDeg)) {
-		a.OrientationDeg, b.OrientationDeg = 0, 0 // a null is NaN and equals nothing
-	}
-	return a == b
-}
-
-// rosterIndex answers whether a coupon is enrolled and a pull planned.
+// rosterIndex answers whether a coupon is enrolled, a pull planned, and what is
+// registered of a session.
 type rosterIndex struct {
-	coupons map[string]*study.Coupon
-	planned map[string]map[int]bool // by exposure; under "" the pulls of any
+	roster   *study.Roster
+	coupons  map[string]*study.Coupon
+	planned  map[string]map[int]bool // by exposure; under "" the pulls of any
+	sessions map[string]*study.Session
 }
 
 func newRosterIndex(r *study.Roster) *rosterIndex {
-	x := &rosterIndex{coupons: map[string]*study.Coupon{}, planned: map[string]map[int]bool{"": {}}}
-	for i := range r.Coupons {
-		x.coupons[r.Coupons[i].Coupon] = &r.Coupons[i]
-	}
+	x := &rosterIndex{roster: r, coupons: couponsByCode(r), planned: map[string]map[int]bool{"": {}}, sessions: map[string]*study.Session{}}
 	for _, p := range r.Pulls {
 		if x.planned[p.Exposure] == nil {
 			x.planned[p.Exposure] = map[int]bool{}
 		}
 		x.planned[p.Exposure][p.Pull], x.planned[""][p.Pull] = true, true
 	}
+	for i := range r.Sessions {
+		x.sessions[r.Sessions[i].Session] = &r.Sessions[i]
+	}
 	return x
 }
 
-// check refuses a row of the map for a coupon nobody enrolled or a pull nobody
-// planned.
+// check refuses a line for a coupon nobody enrolled or a pull nobody planned.
 func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
@@ -200,31 +198,54 @@ func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 	return nil
 }
 
-// read fills the readings of the job, or says why it is refused.
-func (j *exportJob) read(files *intake.Files, roster *rosterIndex) {
+// read fills the readings of the job, or says why it is refused. The error is none of
+// the file's.
+func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	if j.refused != nil {
-		return
+		return nil
 	}
-	for i := range j.placings {
-		if j.refused = roster.check(&j.placings[i]); j.refused != nil {
-			return
-		}
-	}
-	data, err := files.Read(j.path)
+	lines, err := p.where.lines(j.path)
 	if err != nil {
 		j.refused = err
-		return
+		return nil
+	}
+	for i := range lines {
+		if !lines[i].Row.Literal() {
+			continue // it is checked when it has been matched
+		}
+		if j.refused = p.index.check(&lines[i]); j.refused != nil {
+			return nil
+		}
+	}
+	stated, err := p.where.stated(j.path, lines)
+	if err != nil {
+		j.refused = err
+		return nil
+	}
+	data, err := p.files.Read(j.path)
+	if err != nil {
+		j.refused = err
+		return nil
 	}
 	j.export = study.Export{Name: filepath.Base(j.path), SHA256: sha256.Sum256(data), Data: data}
-	j.refused = j.parse()
-}
-
-// parse reads the curves and puts each where the map says.
-func (j *exportJob) parse() error {
-	stated, err := j.stated()
-	if err != nil {
+	j.how = p.taking(j.path, lines, stated)
+	if j.known, err = p.desk.store.Taken(ctx, j.export.SHA256, j.how.Digest); err != nil || j.known {
 		return err
 	}
+	if j.refused = p.parse(j, lines, stated); j.refused != nil {
+		return nil
+	}
+	var r *study.Refusal
+	if err := p.desk.store.Pack(&j.export); errors.As(err, &r) {
+		j.refused = err
+	} else if err != nil {
+		return err
+	}
+	return nil
+}
+
+// parse reads the curves and puts each where the lines say.
+func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], stated intake.Stated) error {
 	parsed, err := intake.Read(j.path, j.export.Data, stated)
 	if err != nil {
 		return err
@@ -232,115 +253,81 @@ func (j *exportJob) parse() error {
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, j.path+": "+n)
 	}
-	sum, wanted := hex.EncodeToString(j.export.SHA256[:]), map[int]bool{}
-	for i := range j.placings {
-		r, err := reading(&j.placings[i], parsed, sum)
+	placed, left, err := intake.Place(lines, parsed)
+	if err != nil {
+		return err
+	}
+	sum := hex.EncodeToString(j.export.SHA256[:])
+	for i := range placed {
+		r, err := p.reading(&placed[i], parsed, stated.RelativeTo)
 		if err != nil {
 			return err
 		}
-		if wanted[r.Column] {
-			return j.placings[i].Refuse("give each column one row", "column #%d of %s has a row in this map already", r.Column, j.placings[i].Row.File)
-		}
+		r.Export = sum
 		j.readings = append(j.readings, *r)
-		wanted[r.Column] = true
-	}
-	var left []string
-	for i := range parsed.Spectra {
-		if c := &parsed.Spectra[i]; !wanted[c.Column] {
-			left = append(left, fmt.Sprintf("#%d %q", c.Column, c.Heading))
-		}
 	}
 	if len(left) > 0 {
-		j.notes = append(j.notes, j.path+": the map has no row for "+strings.Join(left, ", ")+"; left out")
+		j.notes = append(j.notes, j.path+": "+p.where.what()+" has no row for "+strings.Join(left, ", ")+"; left out")
 	}
 	return nil
 }
 
-// stated returns what the rows of the file state together. An empty cell states
-// nothing; two rows may not contradict one another, since a file has one unit.
-func (j *exportJob) stated() (intake.Stated, error) {
-	all := j.given
-	all.InMap = true
-	for i := range j.placings {
-		l := &j.placings[i]
-		row := l.Row.Stated
-		for _, f := range []struct {
-			known *string
-			said  string
-		}{{&all.Unit, row.Unit}, {&all.WavelengthUnit, row.WavelengthUnit}, {&all.Quantity, row.Quantity}} {
-			if *f.known != "" && f.said != "" && *f.known != f.said {
-				return all, l.Refuse("state the same in all rows of a file, or leave the cell empty",
-					"this row states %s for %s, and an earlier one %s", f.said, l.Row.File, *f.known)
-			}
-			if f.said != "" {
-				*f.known = f.said
-			}
-		}
-	}
-	return all, nil
-}
-
-// reading makes the reading of one row of the map.
-func reading(l *intake.Line[intake.Placing], parsed *intake.Export, sum string) (*study.Reading, error) {
-	s, err := findColumn(l, columnsOf(parsed))
-	if err != nil {
+// reading makes the reading of one placed curve.
+func (p *intakePlan) reading(at *intake.Placed, parsed *intake.Export, relativeTo string) (*study.Reading, error) {
+	if err := p.index.check(&at.Line); err != nil {
 		return nil, err
 	}
-	p := l.Row.Place
-	if s.Quantity != study.Reflectance {
-		return nil, l.Refuse("map columns of reflectance only", "column %q of %s is transmittance; this needs reflectance", l.Row.Column, l.Row.File)
+	row, s := &at.Row, at.Spectrum
+	r := &study.Reading{Place: row.Place, Session: row.Session, Operator: row.Operator, Geometry: row.Geometry, OrientationDeg: row.OrientationDeg,
+		Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
+	r.Quantity = s.Quantity
+	r.FirstLine, r.LastLine = parsed.LinesOf(s.Column)
+	if isReference(relativeTo) {
+		if err := p.index.makeAbsolute(r, &at.Line, relativeTo); err != nil {
+			return nil, err
+		}
 	}
-	p.Quantity = s.Quantity
-	if s.AngleDeg == s.AngleDeg && s.AngleDeg != p.AngleDeg {
-		return nil, l.Refuse("correct the map", "column %q of %s is headed %q, but the map says %g degrees", l.Row.Column, l.Row.File, s.Heading, p.AngleDeg)
-	}
-	native := s.Polarisation == "u" && p.Polarisation == "n" // more cautious, no contradiction
-	if s.Polarisation != "" && s.Polarisation != p.Polarisation && !native {
-		return nil, l.Refuse("correct the map", "column %q of %s is stated to be in polarisation %s, but the map says %s", l.Row.Column, l.Row.File, s.Polarisation, p.Polarisation)
-	}
-	return &study.Reading{Place: p, Session: l.Row.Session, Operator: l.Row.Operator, Geometry: l.Row.Geometry, OrientationDeg: l.Row.OrientationDeg,
-		Export: sum, Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}, nil
+	r.Traits = evaluate.TraitsOf(r.NM, r.Values)
+	r.Concerns = p.guard.Reading(r)
+	return r, nil
 }
 
-// columnsOf returns the curves that a map may name: those taken as spectra, and
-// those left that a person may still want, such as a column headed as a blank's.
-func columnsOf(parsed *intake.Export) []study.Spectrum {
-	columns := slices.Clone(parsed.Spectra)
-	for _, l := range parsed.Left {
-		if l.Spectrum != nil {
-			columns = append(columns, *l.Spectrum)
-		}
+// isReference reports whether values that are relative to what was stated have to be
+// converted.
+func isReference(relativeTo string) bool { return relativeTo != "" && relativeTo != "absolute" }
+
+// certificate returns the certificate by which a reading of a line, relative to a
+// reference, is made absolute.
+func (x *rosterIndex) certificate(l *intake.Line[intake.Placing], reference string) (*study.Reference, error) {
+	s := x.sessions[l.Row.Session]
+	switch {
+	case l.Row.Session == "":
+		return nil, l.Refuse("name the session, which tells the day and with it the certificate", "the readings are relative to %s, and this line names no session", reference)
+	case s == nil:
+		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...", "the readings are relative to %s, and nobody registered session %q", reference, l.Row.Session)
+	case s.Reference != "" && s.Reference != reference:
+		return nil, l.Refuse("correct one of the two", "the readings are stated to be relative to %s, and session %s was taken against %s", reference, s.Session, s.Reference)
 	}
-	return columns
+	c := x.roster.ReferenceOn(reference, s.Date)
+	if c == nil {
+		return nil, l.Refuse("register its certificate with a table of values: wane enrol", "no certificate of reference %s was issued by %s, the day of session %s", reference, s.Date, s.Session)
+	}
+	return c, nil
 }
 
-// findColumn returns the spectrum that a row of the map names by #number or by
-// heading.
-func findColumn(l *intake.Line[intake.Placing], spectra []study.Spectrum) (*study.Spectrum, error) {
-	number := 0
-	if text, ok := strings.CutPrefix(l.Row.Column, "#"); ok {
-		n, err := strconv.Atoi(text)
-		if err != nil || n < 1 {
-			return nil, l.Refuse("write #2 for the first column after the wavelengths, or a heading", "%q names no column", l.Row.Column)
-		}
-		number = n
+// makeAbsolute converts a reading that was taken relative to a reference.
+func (x *rosterIndex) makeAbsolute(r *study.Reading, l *intake.Line[intake.Placing], reference string) error {
+	c, err := x.certificate(l, reference)
+	if err != nil {
+		return err
 	}
-	var found *study.Spectrum
-	var headings []string
-	for i := range spectra {
-		s := &spectra[i]
-		headings = append(headings, fmt.Sprintf("#%d %q", s.Column, s.Heading))
-		if number != 0 && s.Column == number || number == 0 && s.Heading == l.Row.Column {
-			if found != nil {
-				return nil, l.Refuse("name the column by its number, such as #2", "%s has more than one column headed %q", l.Row.File, l.Row.Column)
-			}
-			found = s
-		}
+	s := study.Spectrum{File: l.Row.File, NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
+	values, _, err := evaluate.Absolute(c, &s) // its u is in what the session's scale is known by
+	if err != nil {
+		return err
 	}
-	if found == nil {
-		return nil, l.Refuse("its columns are "+strings.Join(headings, ", "), "%s has no column %q", l.Row.File, l.Row.Column)
-	}
-	return found, nil
+	r.Values, r.Reference, r.Issued = values, c.Reference, c.Issued
+	return nil
 }
 
 // taker commits jobs in batches.
@@ -349,7 +336,7 @@ type taker struct {
 	desk     *Desk
 	out      *TakenIn
 	batch    []*exportJob
-	bytes    int // of the exports in the batch
+	bytes    int // of the packed exports in the batch
 	since    time.Time
 	done     int
 	total    int
@@ -358,7 +345,7 @@ type taker struct {
 
 func (t *taker) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
-	t.bytes += len(j.export.Data)
+	t.bytes += len(j.export.Packed)
 	if len(t.batch) < batchExports && t.bytes < batchBytes && time.Since(t.since) < batchTime {
 		return nil
 	}
@@ -369,8 +356,12 @@ func (t *taker) add(j *exportJob) error {
 // out by itself.
 func (t *taker) commit() error {
 	var in TakenIn
+	news := false
+	for _, j := range t.batch {
+		news = news || j.refused == nil && !j.known
+	}
 	entry := t.desk.entry("intake", "")
-	err := t.desk.store.Write(t.ctx, entry, func(tx *store.Tx) error {
+	add := func(tx *store.Tx) error {
 		in = TakenIn{}
 		for _, j := range t.batch {
 			if err := in.add(tx, j); err != nil {
@@ -379,7 +370,13 @@ func (t *taker) commit() error {
 		}
 		entry.Summary = fmt.Sprintf("took in %d exports with %d curves", in.Files, in.Curves)
 		return nil
-	})
+	}
+	err := error(nil)
+	if news {
+		err = t.desk.store.Write(t.ctx, entry, add)
+	} else {
+		err = add(nil)
+	}
 	if err != nil {
 		return err
 	}
@@ -389,9 +386,7 @@ func (t *taker) commit() error {
 	t.out.Refused = append(t.out.Refused, in.Refused...)
 	t.out.Notes = append(t.out.Notes, in.Notes...)
 	t.done += len(t.batch)
-	for _, j := range t.batch {
-		*j = exportJob{} // the list of files outlives their contents
-	}
+	clear(t.batch) // let their contents go
 	t.batch, t.bytes, t.since = t.batch[:0], 0, time.Now()
 	if t.progress != nil {
 		t.progress(t.done, t.total)
@@ -399,13 +394,18 @@ func (t *taker) commit() error {
 	return nil
 }
 
-// add puts one job into the transaction and counts it.
+// add puts one job into the transaction and counts it. Without anything new in the
+// batch there is no transaction.
 func (in *TakenIn) add(tx *store.Tx, j *exportJob) error {
-	if j.refused != nil {
+	switch {
+	case j.refused != nil:
 		in.Refused = append(in.Refused, j.refused)
 		return nil
+	case j.known:
+		in.Known++
+		return nil
 	}
-	n, err := tx.AddExport(j.export, study.Taking{}, j.readings)
+	n, err := tx.AddExport(j.export, j.how, j.readings)
 	var r *study.Refusal
 	switch {
 	case errors.As(err, &r):

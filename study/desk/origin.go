@@ -79,7 +79,7 @@ func (t *tracer) origin(f store.Kept[store.KeptFile]) (*Origin, error) {
 	err = t.view.ReadingsFrom(f.Row.SHA256, func(k store.Kept[study.Reading]) error {
 		r, err := t.reading(k)
 		o.Readings = append(o.Readings, r)
-		if u := unitOf(&k.Row); since[u] == 0 || k.Line < since[u] {
+		if u := unitOf(&k.Row); r.Standing == study.Counted && (since[u] == 0 || k.Line < since[u]) {
 			since[u] = k.Line
 		}
 		return err
@@ -129,20 +129,25 @@ func (t *tracer) coupons(o *Origin) error {
 	return nil
 }
 
-// withSessions adds the units that are fitted together with those of since, in a study
-// that corrects by sessions.
+// withSessions adds the units whose fits rest on those of since beside themselves: all of
+// their sessions in a study that corrects by sessions, and those that are evaluated over
+// a blank among them.
 func (t *tracer) withSessions(since map[study.Unit]int64) {
-	if t.bench.desk.Settings().Correction != study.RouteSession {
+	if !sharesSessions(t.bench.desk.Settings()) {
 		return
 	}
+	together := t.bench.desk.Settings().Correction == study.RouteSession
 	first := map[string]int64{}
 	for u, line := range since {
+		if !together && t.bench.coupons[u.Coupon].Role != study.Blank {
+			continue
+		}
 		if s := t.units[u].session; s != "" && (first[s] == 0 || line < first[s]) {
 			first[s] = line
 		}
 	}
 	for u, of := range t.units {
-		if line := first[of.session]; line != 0 && since[u] == 0 {
+		if line := first[of.session]; line != 0 && since[u] == 0 && (together || of.overBlank) {
 			since[u] = line
 		}
 	}

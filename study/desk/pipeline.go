@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"errors"
+	"iter"
 	"sync"
 )
 
@@ -15,7 +16,7 @@ const ahead = 100
 // for scratch space. The first error, of do or take or the context, ends it and is
 // returned; then nothing of a later item is taken. At most ahead items for each
 // worker are held at a time, enough to go on while a batch is committed.
-func inOrder[In, Out any](ctx context.Context, workers int, items []In, do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error) error {
+func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	type slot struct {
@@ -37,7 +38,7 @@ func inOrder[In, Out any](ctx context.Context, workers int, items []In, do func(
 	busy.Go(func() {
 		defer close(work)
 		defer close(order)
-		for _, item := range items {
+		for item := range items {
 			s := &slot{item: item, done: make(chan struct{})}
 			select {
 			case order <- s:

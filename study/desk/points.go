@@ -8,19 +8,25 @@ import (
 	"wane/study/store"
 )
 
-// Spectra hands the readings of the study to yield, with the export that each came
-// from, in the order of coupon, pull, spot, condition, angle, polarisation, quantity
+// Spectra hands the readings of the study to yield, with how each stands and the export
+// that it came from, in the order of coupon, pull, spot, condition, angle, polarisation, quantity
 // and replicate; with names, those from the exports of these names or SHA-256, one
 // export after the other. Readings may share their wavelengths: NM must not be
 // changed.
-func (d *Desk) Spectra(ctx context.Context, names []string, yield func(*study.Reading, TracedFile) error) error {
+func (d *Desk) Spectra(ctx context.Context, names []string, yield func(*study.Reading, study.Standing, TracedFile) error) error {
 	return d.fromFiles(ctx, names, func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error {
-		hand := func(r study.Reading) error { return yield(&r, files[r.Export]) }
+		said, err := v.Standings()
+		if err != nil {
+			return err
+		}
+		hand := func(k store.Kept[study.Reading]) error {
+			return yield(&k.Row, said[k.Number].Standing, files[k.Row.Export])
+		}
 		if len(names) == 0 {
 			return v.EachReading(hand)
 		}
 		for _, f := range from {
-			if err := v.ReadingsFrom(f.SHA256, func(k store.Kept[study.Reading]) error { return hand(k.Row) }); err != nil {
+			if err := v.ReadingsFrom(f.SHA256, hand); err != nil {
 				return err
 			}
 		}

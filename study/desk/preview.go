@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"wane/study"
 	"wane/study/intake"
 )
 
@@ -20,36 +21,100 @@ type Previewed struct {
 // Preview says what [Desk.Intake] would do with the same arguments, and changes
 // nothing. Files that would be left stand last, under the name of the map.
 func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (all []Previewed, err error) {
-	files := &intake.Files{}
-	defer func() { err = errors.Join(err, files.Close()) }()
-	plan, err := d.planIntake(ctx, files, mapFile, paths, opt)
+	p, err := d.planIntake(ctx, mapFile, paths, opt)
 	if err != nil {
 		return nil, err
 	}
-	for _, j := range plan.jobs {
+	defer func() { err = errors.Join(err, p.close()) }()
+	for j := range p.jobs() {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		j.read(files, plan.index)
-		p := Previewed{File: j.path, Notes: j.notes, Refused: j.refused}
-		if j.export.Data != nil {
-			if stated, err := j.stated(); err == nil {
-				p.Seen = intake.Explain(j.path, j.export.Data, stated)
-			}
+		shown, err := p.preview(ctx, j)
+		if err != nil {
+			return nil, err
 		}
-		if j.refused == nil {
-			for i := range j.readings {
-				r := &j.readings[i]
-				place := fmt.Sprintf("#%d %q to coupon %s, pull %d, spot %s, %g degrees, polarisation %s", r.Column, r.Heading, r.Coupon, r.Pull, r.Spot, r.AngleDeg, r.Polarisation)
-				p.Curves = append(p.Curves, place+": "+intake.PreviewPoints(r.NM, r.Values))
-			}
-		}
-		all = append(all, p)
-		*j = exportJob{} // the list outlives the contents of the files
+		all = append(all, shown)
 	}
-	if plan.left.n > 0 {
-		note := plan.left.note(mapFile)
-		all = append(all, Previewed{File: mapFile, Seen: []string{"note        " + note}, Notes: []string{note}})
+	if p.left.n > 0 {
+		note := p.left.note(p.where.by())
+		all = append(all, Previewed{File: p.where.name, Seen: []string{"note        " + note}, Notes: []string{note}})
 	}
 	return all, nil
+}
+
+// preview says what would become of one file, also of one that is known.
+func (p *intakePlan) preview(ctx context.Context, j *exportJob) (Previewed, error) {
+	out := Previewed{File: j.path}
+	err := p.read(ctx, j)
+	if j.export.Data != nil {
+		lines, fault := p.where.lines(j.path)
+		stated, wrong := p.where.stated(j.path, lines)
+		if fault == nil && wrong == nil {
+			out.Seen = intake.Explain(j.path, j.export.Data, stated)
+		}
+		if j.known {
+			j.refused = p.parse(j, lines, stated)
+			out.Notes = append(out.Notes, "known already: the same bytes were taken in so")
+		}
+	}
+	out.Notes, out.Refused = append(out.Notes, j.notes...), j.refused
+	if j.refused == nil {
+		for i := range j.readings {
+			r := &j.readings[i]
+			out.Curves = append(out.Curves, whereTo(r.Column, r.Heading, r.Place)+": "+intake.PreviewPoints(r.NM, r.Values))
+			for _, c := range r.Concerns {
+				out.Notes = append(out.Notes, fmt.Sprintf("#%d would be held: %s: %s", r.Column, c.Guard, c.Reason))
+			}
+		}
+	}
+	return out, err
+}
+
+func whereTo(column int, heading string, to study.Place) string {
+	return fmt.Sprintf("#%d %q to coupon %s, pull %d, spot %s, %g degrees, polarisation %s", column, heading, to.Coupon, to.Pull, to.Spot, to.AngleDeg, to.Polarisation)
+}
+
+// preview says where the curves of one file would go, whatever the study holds.
+func (p *placement) preview(files *intake.Files, f intake.Found) Previewed {
+	out := Previewed{File: f.Path, Refused: f.Fault}
+	if f.Fault != nil {
+		return out
+	}
+	lines, err := p.lines(f.Path)
+	var stated intake.Stated
+	var data []byte
+	if err == nil {
+		stated, err = p.stated(f.Path, lines)
+	}
+	if err == nil {
+		data, err = files.Read(f.Path)
+	}
+	if err != nil {
+		out.Refused = err
+		return out
+	}
+	out.Seen = intake.Explain(f.Path, data, stated)
+	parsed, err := intake.Read(f.Path, data, stated)
+	if err != nil {
+		out.Refused = err
+		return out
+	}
+	out.Notes = parsed.Notes
+	if !p.profile.Matches(f.Path) {
+		out.Notes = append(out.Notes, p.by()+" is not for files of this name")
+	}
+	placed, left, err := intake.Place(lines, parsed)
+	if err != nil {
+		out.Refused = err
+		return out
+	}
+	for i := range placed {
+		s := placed[i].Spectrum
+		out.Curves = append(out.Curves, whereTo(s.Column, s.Heading, placed[i].Row.Place)+": "+intake.PreviewPoints(s.NM, s.Values))
+	}
+	for _, l := range left {
+		out.Notes = append(out.Notes, "nothing places "+l)
+	}
+	return out
 }

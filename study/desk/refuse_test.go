@@ -135,8 +135,10 @@ func TestIntakeRefuses(t *testing.T) {
 		d := f.start()
 		_, err := d.Intake(context.Background(), f.write("map.csv", mapHeader), nil, IntakeOptions{Workers: 1})
 		refused(t, err, "the map has no rows")
-		_, err = d.Intake(context.Background(), f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("a.csv", "E1", 0)), nil, IntakeOptions{Workers: 1})
-		refused(t, err, "map.csv:4: the row stands in line 2 already")
+		in, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("a.csv", "E1", 0)), nil, IntakeOptions{Workers: 1})
+		require.NoError(t, err)
+		require.Len(t, in.Refused, 1)
+		refused(t, in.Refused[0], "map.csv:4: the row stands in line 2 already")
 	})
 	t.Run("columns without a row are told", func(t *testing.T) {
 		f := newFolder(t)

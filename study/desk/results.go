@@ -84,7 +84,10 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 			if err != nil {
 				return nil, err
 			}
-			readings, err := v.Readings(u.Unit)
+			readings, err := b.readings(u.Unit, job.session, v.Readings)
+			if errors.As(err, &refused) {
+				continue
+			}
 			if err != nil {
 				return nil, err
 			}
@@ -134,9 +137,15 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 			if err != nil {
 				return nil, err
 			}
-			readings, err := v.Readings(fits[i].Unit)
+			readings, err := b.readings(fits[i].Unit, session, v.Readings)
+			if errors.As(err, &refused) {
+				break
+			}
 			if err != nil {
 				return nil, err
+			}
+			if len(readings) == 0 {
+				break // they are held or set aside
 			}
 			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: fits[i].Unit, Readings: readings})
 			own = append(own, fits[i])

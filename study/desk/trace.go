@@ -37,11 +37,12 @@ type TracedReading struct {
 	Number int64 // in the study
 	File   TracedFile
 
-	// FirstLine, from 1, and Rows are those of the block of numbers in the file that it
-	// stands in; 0 where reading the file again does not show them.
-	FirstLine, Rows int
+	Standing study.Standing
+	Holds    []study.Hold  // of guards
+	Reviews  []JudgedBy    // by people, the last one last
+	Taking   *study.Taking // how its export was taken in; nil: the study did not keep it then
 
-	InFit                 bool   // it was there when the current fit was made
+	InFit                 bool   // it entered the current fit
 	Instrument, Reference string // of its session; empty if that is not registered
 	Line                  study.Entry
 }
@@ -103,7 +104,7 @@ type tracer struct {
 	units    map[study.Unit]jobUnit
 	sessions map[string]*study.Session
 	files    map[string]store.Kept[store.KeptFile] // by SHA-256
-	exports  map[string]*study.Export
+	said     map[int64]store.Judged
 	log      map[int64]study.Entry
 }
 
@@ -120,8 +121,12 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tracer{bench: d.newBench(roster, 1), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
-		files: map[string]store.Kept[store.KeptFile]{}, exports: map[string]*study.Export{}, log: map[int64]study.Entry{}}
+	said, err := v.Standings()
+	if err != nil {
+		return nil, err
+	}
+	t := &tracer{said: said, bench: d.newBench(roster, 1), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{}}
 	for _, j := range t.bench.jobs(units) {
 		for _, u := range j.units {
 			t.units[u.Unit] = u
@@ -168,7 +173,9 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 		}
 		r, err := t.reading(k)
 		u := unit(of)
-		r.InFit = len(u.Fits) > 0 && r.Line.Number < u.Fits[0].Line.Number
+		if len(u.Fits) > 0 {
+			r.InFit = r.countedBy(u.Fits[0].Line.Number)
+		}
 		u.Readings = append(u.Readings, r)
 		return err
 	})
@@ -193,6 +200,12 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 	})
 }
 
+// countedBy reports whether the reading counted under a line of the log, and does so now.
+func (r *TracedReading) countedBy(line int64) bool {
+	n := len(r.Reviews)
+	return r.Standing == study.Counted && r.Line.Number < line && (n == 0 || r.Reviews[n-1].Line.Number < line)
+}
+
 func unitOf(r *study.Reading) study.Unit {
 	return study.Unit{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot, Condition: r.Condition}
 }
@@ -209,12 +222,19 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	if s := t.sessions[k.Row.Session]; s != nil {
 		out.Instrument, out.Reference = s.Instrument, s.Reference
 	}
-	e, err := t.export(k.Row.Export)
+	said := t.said[k.Number]
+	reviews, err := reviewsOf(said, t.line)
 	if err != nil {
 		return out, err
 	}
-	at := linesOf(e, &k.Row)
-	out.FirstLine, out.Rows = at.first, at.rows
+	out.Standing, out.Holds, out.Reviews = said.Standing, holdsOf(said), reviews
+	taking, err := t.view.TakingOf(k.Number)
+	if err != nil {
+		return out, err
+	}
+	if taking != nil {
+		out.Taking = &taking.Row
+	}
 	out.Line, err = t.line(k.Line)
 	return out, err
 }
@@ -231,18 +251,6 @@ func (t *tracer) file(sum string) TracedFile {
 	}
 	f := t.files[sum].Row
 	return TracedFile{f.Name, sum, f.Size}
-}
-
-// export returns the bytes of the export with this SHA-256; the last one is held.
-func (t *tracer) export(sum string) (*study.Export, error) {
-	if e := t.exports[sum]; e != nil {
-		return e, nil
-	}
-	e, err := t.view.Original(t.files[sum].Row.SHA256)
-	if err == nil {
-		t.exports = map[string]*study.Export{sum: e}
-	}
-	return e, err
 }
 
 func (t *tracer) line(number int64) (study.Entry, error) {

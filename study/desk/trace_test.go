@@ -14,7 +14,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/intake"
 )
 
 // sumOf is the SHA-256 of a file, in hexadecimal.
@@ -57,10 +56,10 @@ func TestTrace(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start() // lines 1 and 2 of the log
 	names := f.exportsOf()
-	f.takeAll(d, names...) // lines 3 and 4
+	f.takeAll(d, names...) // lines 3 to 5
 	f.export("more.csv", 120, 0, 9)
 	replicate := strings.ReplaceAll(mapHeader, "unit\n", "unit,replicate\n") + strings.ReplaceAll(rows("more.csv", "E1", 0), "percent\n", "percent,2\n")
-	_, err := d.Intake(ctx, f.write("more-map.csv", replicate), nil, IntakeOptions{Workers: 1}) // line 5
+	_, err := d.Intake(ctx, f.write("more-map.csv", replicate), nil, IntakeOptions{Workers: 1}) // lines 6 and 7
 	require.NoError(t, err)
 
 	got, err := d.Trace(ctx, "E1", 0, "1")
@@ -73,19 +72,19 @@ func TestTrace(t *testing.T) {
 	for i, r := range u.Readings { // by angle and replicate
 		name, line := names[0], int64(3)
 		if i%2 == 1 {
-			name, line = "more.csv", 5
+			name, line = "more.csv", 6
 		}
 		assert.Equal(t, i%2 == 0, r.InFit)
 		assert.Equal(t, name, r.File.Name)
 		assert.Equal(t, sumOf(t, filepath.Join(f.path, name)), r.File.SHA256)
 		assert.Equal(t, 2+i/2, r.Column)
-		assert.Equal(t, []int{3, 31}, []int{r.FirstLine, r.Rows}, "two lines of header, then 400 to 1000 nm in steps of 20")
+		assert.Equal(t, []int{3, 33}, []int{r.FirstLine, r.LastLine}, "two lines of header, then 400 to 1000 nm in steps of 20")
 		assert.Equal(t, line, r.Line.Number)
 		assert.Equal(t, []string{"intake", "tester", "2026-01-02T03:04:05Z"}, []string{r.Line.Verb, r.Line.Who, r.Line.At})
 		assert.Contains(t, r.Line.Software, "model")
 	}
 
-	_, err = d.Fit(ctx, FitOptions{Workers: 1}) // line 6
+	_, err = d.Fit(ctx, FitOptions{Workers: 1}) // line 8
 	require.NoError(t, err)
 	got, err = d.Trace(ctx, "E1", AllPulls, "")
 	require.NoError(t, err)
@@ -95,7 +94,7 @@ func TestTrace(t *testing.T) {
 	assert.Equal(t, fits[0].Number, fits[1].SupersededBy)
 	assert.Zero(t, fits[0].SupersededBy)
 	assert.False(t, fits[0].Stale || fits[1].Stale)
-	assert.Equal(t, []int64{6, 4}, []int64{fits[0].Line.Number, fits[1].Line.Number})
+	assert.Equal(t, []int64{8, 5}, []int64{fits[0].Line.Number, fits[1].Line.Number})
 	assert.Equal(t, "fit", fits[0].Line.Verb)
 	for _, r := range got.Units[0].Readings {
 		assert.True(t, r.InFit)
@@ -153,34 +152,6 @@ func TestTraceRefuses(t *testing.T) {
 	var r *study.Refusal
 	require.ErrorAs(t, err, &r)
 	assert.Contains(t, err.Error(), `called "nowhere.csv" is in the study`)
-}
-
-// The lines of a reading are found again whatever of unit and quantity had to be
-// stated, and are not told where the numbers do not come out the same.
-func TestLinesOf(t *testing.T) {
-	const plain = "made up\n\nnm,a,b\n400,4.1,2\n500,3.9,3\n600,3.7,4\n\n"
-	for _, c := range []struct {
-		name, text string
-		stated     intake.Stated
-		want       dataLines
-	}{
-		{"all in the file", strings.Replace(plain, "nm,a,b", "nm,%R,%R", 1), intake.Stated{}, dataLines{4, 3}},
-		{"percent stated", plain, intake.Stated{Unit: "percent", Quantity: "R"}, dataLines{4, 3}},
-		{"micrometres stated", "x,R\n0.4,0.04\n0.5,0.05\n", intake.Stated{Unit: "fraction", WavelengthUnit: "um", Quantity: "R"}, dataLines{2, 2}},
-		{"part of the range stated", plain, intake.Stated{Unit: "percent", Quantity: "R", Range: "450-650"}, dataLines{}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			x, err := intake.Read("x.csv", []byte(c.text), c.stated)
-			require.NoError(t, err)
-			s := x.Spectra[len(x.Spectra)-1]
-			r := study.Reading{Place: study.Place{Quantity: study.Reflectance}, Column: s.Column, NM: s.NM, Values: s.Values}
-			e := &study.Export{Name: "x.csv", Data: []byte(c.text)}
-			assert.Equal(t, c.want, linesOf(e, &r))
-			r.Values = append([]float64(nil), r.Values...)
-			r.Values[0] += 1e-9
-			assert.Equal(t, dataLines{}, linesOf(e, &r), "other numbers")
-		})
-	}
 }
 
 // listed is what results say of each unit, printed, since a null is NaN and equals
@@ -249,7 +220,7 @@ func TestTraceFileAgainstAStudyWithoutIt(t *testing.T) {
 			assert.Equal(t, c.name[:2], o.Coupons[0].Coupon.Coupon)
 			assert.EqualValues(t, 2, o.Coupons[0].Line.Number)
 			assert.Equal(t, c.name[:2], o.Fits[0].Coupon)
-			assert.EqualValues(t, 4, o.Fits[0].Line.Number)
+			assert.EqualValues(t, 5, o.Fits[0].Line.Number)
 			assert.True(t, o.Readings[0].InFit)
 			assert.EqualValues(t, 3, o.Line.Number)
 			bySum, err := d.TraceFile(ctx, o.File.SHA256[:8])

@@ -1,0 +1,230 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// sessionRows are the map rows of an export that [folder.export] wrote, with a session.
+func sessionRows(file, coupon string, pull int, session string) string {
+	return fmt.Sprintf("%s,#2,%s,%d,1,8,u,R,percent,%s\n%s,#3,%s,%d,1,60,u,R,percent,%s\n", file, coupon, pull, session, file, coupon, pull, session)
+}
+
+// takeIn takes the files of a map in and refuses nothing.
+func (f folder) takeIn(d *Desk, name, text string) *TakenIn {
+	in, err := d.Intake(context.Background(), f.write(name, text), nil, IntakeOptions{Workers: 2})
+	require.NoError(f.tb, err)
+	require.Empty(f.tb, in.Refused)
+	return in
+}
+
+// fit fits what is stale, of which nothing is refused.
+func (f folder) fit(d *Desk) *Fitted {
+	n, err := d.Fit(context.Background(), FitOptions{Workers: 2})
+	require.NoError(f.tb, err)
+	require.Empty(f.tb, n.Refused)
+	return n
+}
+
+// A copy of a curve, under another name and of another coupon, is in the study but held;
+// it enters no result until a person releases it, and none after it is set aside.
+func TestHeldReadingsEnterNoResult(t *testing.T) {
+	ctx := context.Background()
+	f := newFolder(t)
+	d := f.start()
+	original := f.export("a.csv", 120, 0, 1)
+	text, err := os.ReadFile(original)
+	require.NoError(t, err)
+	f.write("copy.csv", strings.Replace(string(text), "made up", "made up again", 1))
+	require.Empty(t, f.takeIn(d, "map.csv", mapHeader+rows("a.csv", "E1", 0)).Held)
+	in := f.takeIn(d, "map2.csv", mapHeader+rows("copy.csv", "C1", 0))
+	assert.Equal(t, 1, in.Files, "held curves are in the study")
+	require.Len(t, in.Held, 2)
+	held := in.Held[0]
+	assert.Equal(t, "C1", held.Coupon)
+	require.Len(t, held.Holds, 1)
+	assert.Equal(t, "twin", held.Holds[0].Guard)
+	assert.Contains(t, held.Holds[0].Reason, "E1")
+
+	f.fit(d)
+	row := func(coupon string) study.Result {
+		for _, r := range results(t, d) {
+			if r.Coupon == coupon {
+				return r
+			}
+		}
+		require.Fail(t, "no row", coupon)
+		return study.Result{}
+	}
+	assert.False(t, row("C1").SolarT.Value.Valid())
+	assert.Equal(t, study.Unclear, row("C1").State)
+	assert.Subset(t, row("C1").Flags, []string{evaluate.FlagNotEvaluated, evaluate.FlagHeld})
+	assert.True(t, row("E1").SolarT.Value.Valid())
+	assert.NotContains(t, row("E1").Flags, evaluate.FlagHeld)
+
+	_, err = d.Review(ctx, Selection{Numbers: []int64{held.Number}, Pull: study.Null(), AngleDeg: study.Null()}, study.Counted, " ")
+	assert.ErrorContains(t, err, "no reason is given")
+	of := Everything()
+	of.Coupon = "C1"
+	changed, err := d.Review(ctx, of, study.Counted, "made up to be alike")
+	require.NoError(t, err)
+	require.Len(t, changed, 2)
+	assert.Equal(t, "tester", changed[0].Reviews[0].Line.Who)
+	_, err = d.Review(ctx, of, study.Counted, "again")
+	assert.ErrorContains(t, err, "2 readings: counted already")
+	assert.False(t, row("C1").SolarT.Value.Valid(), "nothing is said before the fit is made again")
+	f.fit(d)
+	assert.Equal(t, row("E1").SolarT, row("C1").SolarT)
+	assert.NotContains(t, row("C1").Flags, evaluate.FlagHeld)
+
+	// one of the two angles is set aside: the fit says no more, then is that of the other
+	of.AngleDeg = 60
+	_, err = d.Review(ctx, of, study.Aside, "finger mark")
+	require.NoError(t, err)
+	assert.Contains(t, row("C1").Flags, evaluate.FlagReviewed)
+	assert.False(t, row("C1").SolarT.Value.Valid())
+	f.fit(d)
+	assert.Contains(t, row("C1").Flags, evaluate.FlagAside)
+	assert.EqualValues(t, 31, row("C1").Points)
+	of.AngleDeg = study.Null()
+	_, err = d.Review(ctx, of, study.Aside, "the other too")
+	require.NoError(t, err)
+	f.fit(d)
+	assert.False(t, row("C1").SolarT.Value.Valid())
+	assert.Equal(t, Fitted{Current: 2}, *f.fit(d))
+
+	// nothing is deleted, and the study knows who, when and why
+	traced, err := d.Trace(ctx, "C1", AllPulls, "")
+	require.NoError(t, err)
+	require.Len(t, traced.Units[0].Readings, 2)
+	r := traced.Units[0].Readings[1]
+	assert.Equal(t, study.Aside, r.Standing)
+	require.Len(t, r.Reviews, 2)
+	assert.Equal(t, "finger mark", r.Reviews[1].Why)
+	assert.Equal(t, "finger mark", r.Reviews[1].Line.Why)
+	assert.False(t, r.InFit)
+	v, err := d.Verify(ctx)
+	require.NoError(t, err)
+	assert.True(t, v.Sound(), "%+v", v)
+	assert.Zero(t, v.Stale)
+}
+
+// An intake that is cut off before the guards have looked lets nothing through: the fit
+// makes them look.
+func TestGuardsLookAfterAnIntakeThatWasCutOff(t *testing.T) {
+	f := newFolder(t)
+	d := f.start()
+	text, err := os.ReadFile(f.export("a.csv", 120, 0, 1))
+	require.NoError(t, err)
+	f.write("copy.csv", strings.Replace(string(text), "made up", "made up again", 1))
+	ctx, cancel := context.WithCancel(context.Background())
+	in, err := d.Intake(ctx, f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("copy.csv", "C1", 0)), nil, IntakeOptions{Workers: 1, Progress: func(done, total int) {
+		cancel()
+	}})
+	require.ErrorIs(t, err, context.Canceled)
+	require.Equal(t, 2, in.Files)
+	require.Empty(t, in.Held)
+	assert.Equal(t, 2, f.fit(d).Fits)
+	for _, r := range results(t, d) {
+		assert.Equal(t, r.Coupon == "E1", r.SolarT.Value.Valid(), r.Coupon)
+	}
+	of := Everything()
+	of.Held = true
+	held, err := d.Judgements(context.Background(), of)
+	require.NoError(t, err)
+	assert.Len(t, held, 2)
+}
+
+// What guards find does not depend on workers or on the order of the files in the map.
+func TestGuardsDoNotDependOnOrder(t *testing.T) {
+	var first []string
+	for _, workers := range []int{1, 3} {
+		f := newFolder(t)
+		d := f.start()
+		text := ""
+		for i, coupon := range []string{"B1", "C1", "E1"} {
+			name := coupon + ".csv"
+			f.export(name, 120, []float64{1, 0, 0}[i], i)
+			text += sessionRows(name, coupon, 0, "s0")
+		}
+		high := strings.Replace(read(t, f.export("high.csv", 120, 0, 9)), "made up", "made up, too high", 1)
+		f.write("high.csv", scaled(high, 3))
+		text += "high.csv,#2,E1,1,1,8,u,R,percent,s1\nhigh.csv,#3,E1,1,1,60,u,R,percent,s1\n"
+		in, err := d.Intake(context.Background(), f.write("map.csv", sessionMapHeader+text), nil, IntakeOptions{Workers: workers})
+		require.NoError(t, err)
+		require.Empty(t, in.Refused)
+		var found []string
+		for _, j := range in.Held {
+			for _, h := range j.Holds {
+				found = append(found, fmt.Sprintf("%v %s %s", j.Place, h.Guard, h.Reason))
+			}
+		}
+		require.NotEmpty(t, found, "three times the reflectance of glass")
+		if first == nil {
+			first = found
+		}
+		assert.Equal(t, first, found)
+	}
+}
+
+// A reference whose certificate had expired holds all readings of the session, and so does
+// a humidity far from that of the baseline.
+func TestGuardsKnowTheRegister(t *testing.T) {
+	ctx := context.Background()
+	f := newFolder(t)
+	d := f.start()
+	_, err := d.Enrol(ctx, []string{
+		f.write("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,1,two beams,,,,\n"),
+		f.write("references.csv", "reference,serial,certificate,issued,expires,u_scale,values\nM1,1,C1,2025-01-01,2026-03-01,0.004,\n"),
+		f.write("sessions.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+
+			"s0,bench-1,2026-01-01,ada,M1,40,22,\ns1,bench-1,2026-02-01,ada,M1,75,22,\ns2,bench-1,2026-04-01,ada,M1,42,22,\n"),
+	})
+	require.NoError(t, err)
+	f.export("e0.csv", 120, 0, 1)
+	f.export("e1.csv", 119, 0, 2)
+	f.export("c1.csv", 121, 0, 3)
+	require.Empty(t, f.takeIn(d, "map0.csv", sessionMapHeader+sessionRows("e0.csv", "E1", 0, "s0")).Held)
+	guards := func(in *TakenIn) map[string]int {
+		n := map[string]int{}
+		for _, j := range in.Held {
+			for _, h := range j.Holds {
+				n[h.Guard]++
+			}
+		}
+		return n
+	}
+	assert.Equal(t, map[string]int{"humidity": 2}, guards(f.takeIn(d, "map1.csv", sessionMapHeader+sessionRows("e1.csv", "E1", 1, "s1"))))
+	assert.Equal(t, map[string]int{"expired": 2}, guards(f.takeIn(d, "map2.csv", sessionMapHeader+sessionRows("c1.csv", "C1", 1, "s2"))))
+
+	checked, err := d.Check(ctx, CheckOptions{Session: "s2"})
+	require.NoError(t, err)
+	assert.Equal(t, 2, checked[0].Held)
+	assert.Contains(t, checked[0].Why, "2 readings held by guards")
+}
+
+func read(t *testing.T, path string) string {
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(data)
+}
+
+// scaled multiplies the values of an export that [folder.export] wrote.
+func scaled(text string, by float64) string {
+	lines := strings.Split(strings.TrimSpace(text), "\n")
+	for i := 2; i < len(lines); i++ {
+		var nm, a, b float64
+		if _, err := fmt.Sscanf(lines[i], "%g,%g,%g", &nm, &a, &b); err == nil {
+			lines[i] = fmt.Sprintf("%g,%.6f,%.6f", nm, by*a, by*b)
+		}
+	}
+	return strings.Join(lines, "\n") + "\n"
+}

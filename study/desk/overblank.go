@@ -1,0 +1,109 @@
+package desk
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"sync"
+
+	"wane/optics"
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/store"
+)
+
+// sharesSessions reports whether fits rest on other spots of their session.
+func sharesSessions(s study.Settings) bool {
+	return s.Correction == study.RouteSession || s.OverBlank
+}
+
+// sessionBlanks are the dark blanks that were read in one session.
+type sessionBlanks struct {
+	units  []study.Unit
+	digest [32]byte // of their readings
+
+	load   sync.Once
+	blanks []evaluate.Blank
+	err    error
+}
+
+// seat finds the dark blanks of each session where the study evaluates over them.
+func (b *bench) seat(units []store.Unit) {
+	if !b.desk.Settings().OverBlank {
+		return
+	}
+	b.blanks = map[string]*sessionBlanks{}
+	for i := range units {
+		u := &units[i]
+		if u.Session == "" || u.Counted == 0 || b.coupons[u.Coupon].Role != study.Blank {
+			continue
+		}
+		s := b.blanks[u.Session]
+		if s == nil {
+			s = &sessionBlanks{}
+			b.blanks[u.Session] = s
+		}
+		s.units = append(s.units, u.Unit)
+		own := evaluate.Digest(b.coupons[u.Coupon], b.desk.Settings().Mixing, u.Readings, b.roster.Glasses)
+		s.digest = sha256.Sum256(append(s.digest[:], own[:]...))
+	}
+}
+
+// isOverBlank reports whether the readings of a unit are evaluated over the blank.
+func (b *bench) isOverBlank(coupon string) bool {
+	return b.desk.Settings().OverBlank && b.coupons[coupon].Role != study.Blank
+}
+
+// blankDigest is the digest of a unit with that of the blanks that its readings are
+// taken over.
+func (b *bench) blankDigest(u *jobUnit) [32]byte {
+	if !b.isOverBlank(u.Coupon) {
+		return u.digest
+	}
+	blanks := [32]byte{}
+	if s := b.blanks[u.session]; s != nil {
+		blanks = s.digest
+	}
+	return sha256.Sum256(fmt.Appendf(nil, "over-blank\x00%x\x00%x", u.digest, blanks))
+}
+
+// readings returns the readings of a unit as they are evaluated: as they are, or over the
+// blanks of their session. load reads those that count.
+func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
+	readings, err := load(unit)
+	if err != nil || len(readings) == 0 || !b.isOverBlank(unit.Coupon) {
+		return readings, err
+	}
+	s := b.blanks[session]
+	if s == nil {
+		return nil, &study.Refusal{Fault: "no dark blank was read in the same session, and this study evaluates over the blank",
+			Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}
+	}
+	s.load.Do(func() { s.blanks, s.err = b.blanksOf(s.units, load) })
+	if s.err != nil {
+		return nil, s.err
+	}
+	return evaluate.OverBlanks(readings, s.blanks)
+}
+
+func (b *bench) blanksOf(units []study.Unit, load func(study.Unit) ([]study.Reading, error)) (all []evaluate.Blank, err error) {
+	for _, u := range units {
+		coupon := b.coupons[u.Coupon]
+		setup, err := evaluate.CouponSetup(coupon, b.desk.Settings().Mixing, b.roster.Glasses)
+		if err != nil {
+			return nil, err
+		}
+		if back := setup.Glass.Back; back != optics.Matched && back != optics.Blackened {
+			return nil, &study.Refusal{Fault: fmt.Sprintf("blank %s has a %s far face, which returns light, and nothing can be taken over it", u.Coupon, coupon.Back),
+				Try: "read a blank with a matched or blackened far face in each session"}
+		}
+		readings, err := load(u)
+		if err != nil {
+			return nil, err
+		}
+		for i := range readings {
+			r := &readings[i]
+			all = append(all, evaluate.Blank{Spectrum: study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}, Glass: setup.Glass.Index})
+		}
+	}
+	return all, nil
+}

@@ -1,0 +1,267 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/store"
+)
+
+// Judged is a reading with what guards and people say of it.
+type Judged struct {
+	study.Place
+	Number   int64 // in the study
+	Session  string
+	Export   string // the name of the file
+	Column   int
+	Standing study.Standing
+	Holds    []study.Hold // of guards
+	Reviews  []JudgedBy   // by people, the last one last
+}
+
+// JudgedBy is a review with the line of the log under which it stands.
+type JudgedBy struct {
+	study.Review
+	Line study.Entry
+}
+
+// Selection says which readings are meant. Empty fields mean all; the zero selection
+// means those that are held or set aside.
+type Selection struct {
+	Numbers      []int64
+	Coupon       string
+	Pull         study.Num
+	Spot         string
+	AngleDeg     study.Num
+	Polarisation string
+	Session      string
+	Held         bool // of these only the held ones
+}
+
+// Everything is the selection of all readings that are held or set aside.
+func Everything() Selection { return Selection{Pull: study.Null(), AngleDeg: study.Null()} }
+
+// byPlace reports whether readings are picked by where they belong.
+func (s *Selection) byPlace() bool {
+	return s.Coupon != "" || s.Pull.Valid() || s.Spot != "" || s.AngleDeg.Valid() || s.Polarisation != "" || s.Session != ""
+}
+
+func (s *Selection) matches(m *store.Marked) bool {
+	return (s.Coupon == "" || m.Coupon == s.Coupon) && (!s.Pull.Valid() || float64(m.Pull) == float64(s.Pull)) && (s.Spot == "" || m.Spot == s.Spot) &&
+		(!s.AngleDeg.Valid() || m.AngleDeg == float64(s.AngleDeg)) && (s.Polarisation == "" || m.Polarisation == s.Polarisation) &&
+		(s.Session == "" || m.Session == s.Session)
+}
+
+// Judgements returns the readings that are meant, in the order of their numbers, with
+// what is said of each. A number that no reading has is refused.
+func (d *Desk) Judgements(ctx context.Context, of Selection) (all []Judged, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		all, err = d.judgements(v, of)
+		return err
+	})
+	return all, err
+}
+
+func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error) {
+	said, err := v.Standings()
+	if err != nil {
+		return nil, err
+	}
+	take := func(m store.Marked) error {
+		s := said[m.Number]
+		if !of.matches(&m) || of.Held && s.Standing != study.Held {
+			return nil
+		}
+		j, err := judgedOf(v, m.Number, s)
+		all = append(all, j)
+		return err
+	}
+	switch numbers := of.Numbers; {
+	case len(numbers) == 0 && of.Coupon != "":
+		err = v.MarkedOf(of.Coupon, take)
+	case len(numbers) == 0 && of.byPlace():
+		err = v.EachMarked(take)
+	default:
+		if len(numbers) == 0 {
+			for n, s := range said {
+				if s.Standing != study.Counted {
+					numbers = append(numbers, n)
+				}
+			}
+		}
+		err = eachNumber(v, numbers, take)
+	}
+	slices.SortFunc(all, func(a, b Judged) int { return cmp.Compare(a.Number, b.Number) })
+	return all, err
+}
+
+// eachNumber hands the readings with these numbers to take, each once. A number that no
+// reading has is refused.
+func eachNumber(v *store.View, numbers []int64, take func(store.Marked) error) error {
+	numbers = slices.Clone(numbers)
+	slices.Sort(numbers)
+	for _, n := range slices.Compact(numbers) {
+		m, _, err := v.Marked(n)
+		if err != nil {
+			return err
+		}
+		if m == nil {
+			return noSuchReading(n)
+		}
+		if err := take(*m); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func judgedOf(v *store.View, number int64, said store.Judged) (Judged, error) {
+	m, export, err := v.Marked(number)
+	if err != nil {
+		return Judged{}, err
+	}
+	if m == nil {
+		return Judged{}, noSuchReading(number)
+	}
+	reviews, err := reviewsOf(said, v.Line)
+	return Judged{Place: m.Place, Number: number, Session: m.Session, Export: export, Column: m.Column, Standing: said.Standing, Holds: holdsOf(said), Reviews: reviews}, err
+}
+
+func noSuchReading(number int64) error {
+	return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d", number), Try: "see their numbers with `wane review`, or with `wane trace COUPON`"}
+}
+
+func holdsOf(said store.Judged) (holds []study.Hold) {
+	for _, h := range said.Holds {
+		holds = append(holds, h.Row)
+	}
+	return holds
+}
+
+// reviewsOf returns reviews with their lines of the log.
+func reviewsOf(said store.Judged, lineOf func(int64) (study.Entry, error)) (all []JudgedBy, err error) {
+	for _, r := range said.Reviews {
+		line, err := lineOf(r.Line)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, JudgedBy{r.Row, line})
+	}
+	return all, nil
+}
+
+// heldSince returns the readings above a number that are held.
+func (d *Desk) heldSince(ctx context.Context, number int64) ([]Judged, error) {
+	of := Everything()
+	of.Held = true
+	all, err := d.Judgements(ctx, of)
+	return slices.DeleteFunc(all, func(j Judged) bool { return j.Number <= number }), err
+}
+
+// lastReading returns the number of the last reading, 0 if there is none.
+func (d *Desk) lastReading(ctx context.Context) (last int64, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		_, last, err = v.Guarded()
+		return err
+	})
+	return last, err
+}
+
+// Review sets the readings that are meant aside, or counts them again, for a reason that
+// is not empty, all in one transaction. Those that stand so already are left as they are.
+// It returns the readings that it changed, as they stand now.
+//
+// The fits that they entered, or will enter, no longer hold: until they are made again,
+// their rows say no more than that.
+func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (changed []Judged, err error) {
+	if why = strings.TrimSpace(why); why == "" {
+		return nil, &study.Refusal{Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT"}
+	}
+	all, err := d.Judgements(ctx, of)
+	if err != nil {
+		return nil, err
+	}
+	changed = slices.DeleteFunc(all, func(j Judged) bool { return j.Standing == to })
+	if len(changed) == 0 {
+		return nil, d.nothingToReview(len(all), to)
+	}
+	entry := d.entry("review", fmt.Sprintf("%s %s", map[study.Standing]string{study.Counted: "counted again", study.Aside: "set aside"}[to], inReadings(len(changed))))
+	entry.Why = why
+	units, err := d.unitsBehind(ctx, changed)
+	if err != nil {
+		return nil, err
+	}
+	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+		for i := range changed {
+			r := study.Review{Reading: changed[i].Number, Standing: to, Why: why}
+			if err := tx.Review(r); err != nil {
+				return err
+			}
+		}
+		for _, f := range units {
+			if err := tx.PutFit(f); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i := range changed {
+		changed[i].Standing = to
+		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{study.Review{Reading: changed[i].Number, Standing: to, Why: why}, *entry})
+	}
+	return changed, nil
+}
+
+func (d *Desk) nothingToReview(found int, to study.Standing) error {
+	if found == 0 {
+		return &study.Refusal{Fault: "no reading is meant", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot"}
+	}
+	state := "counted already"
+	if to == study.Aside {
+		state = "set aside already"
+	}
+	return &study.Refusal{Fault: inReadings(found) + ": " + state, Try: "nothing is to be done; see `wane review`"}
+}
+
+func inReadings(n int) string {
+	if n == 1 {
+		return "1 reading"
+	}
+	return fmt.Sprintf("%d readings", n)
+}
+
+// unitsBehind returns, for each unit whose current fit rests on the readings, a fit that
+// says that it is to be made again. Where the study corrects by sessions, the fits of a
+// session rest on all its readings.
+func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study.Fit, err error) {
+	units, sessions := map[study.Unit]bool{}, map[string]bool{}
+	for i := range changed {
+		p := &changed[i].Place
+		units[study.Unit{Coupon: p.Coupon, Pull: p.Pull, Spot: p.Spot, Condition: p.Condition}] = true
+		sessions[changed[i].Session] = sharesSessions(d.Settings()) && changed[i].Session != ""
+	}
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return nil, err
+	}
+	coupons := couponsByCode(roster)
+	err = d.store.Fits(ctx, func(f *study.Fit) error {
+		if !units[f.Unit] && !sessions[f.Session] {
+			return nil
+		}
+		again := evaluate.NotEvaluated(coupons[f.Coupon].Role, f.Unit)
+		again.Session = f.Session
+		again.Result.Flags = append(again.Result.Flags, evaluate.FlagReviewed)
+		fits = append(fits, again)
+		return nil
+	})
+	return fits, err
+}
