@@ -24,8 +24,8 @@ one instrument, and restarts when its lamp or detector is changed or it is servi
 and when sessions go over to another reference or certificate of it.
 
 Verdicts are in control, out of limits, expired certificate, no certificate and no
-reading. A session is trusted if it has a reading, all are in control and its reference
-has a certificate that holds. CSV and JSON carry every column, with the session's verdict
+reading. A session is trusted if it has a reading, all are in control, its reference
+has a certificate that holds, and no guard holds a reading of it. CSV and JSON carry every column, with the session's verdict
 in each row. A session that is not trusted is a finding, not a failure: the exit code
 stays 0.
 ` + exitCodes
@@ -133,7 +133,7 @@ func interval(lower, upper study.Num) string {
 
 var checkColumns = []string{"session", "date", "instrument", "operator", "reference", "humidity_percent", "temperature_c", "changes", "session_verdict", "session_why",
 	"standard", "quantity", "wavelength_nm", "angle_deg", "polarisation", "readings", "value", "certificate", "expires", "certified", "u_certified",
-	"rule", "centre", "lower", "upper", "ewma", "ewma_lower", "ewma_upper", "verdict", "why"}
+	"rule", "centre", "lower", "upper", "ewma", "ewma_lower", "ewma_upper", "verdict", "why", "held"}
 
 // checkRecords writes one row for each standard of a session, and one for a session in
 // which none was read.
@@ -146,7 +146,7 @@ func checkRecords(w io.Writer, format string, sessions []desk.SessionCheck) erro
 		for _, c := range s.Checks {
 			cells := append(head[:len(head):len(head)], c.Standard, c.Quantity, orNil(c.WavelengthNM), c.AngleDeg, c.Polarisation, c.Readings, c.Value,
 				orEmpty(c.Certificate), orEmpty(c.Expires), orNil(c.Certified.Value), orNil(c.Certified.U),
-				orEmpty(c.Rule), orNil(c.Centre), orNil(c.Lower), orNil(c.Upper), orNil(c.EWMA), orNil(c.EWMALower), orNil(c.EWMAUpper), string(c.Verdict), c.Why)
+				orEmpty(c.Rule), orNil(c.Centre), orNil(c.Lower), orNil(c.Upper), orNil(c.EWMA), orNil(c.EWMALower), orNil(c.EWMAUpper), string(c.Verdict), c.Why, s.Held)
 			if err := out.write(cells...); err != nil {
 				return err
 			}
@@ -154,7 +154,7 @@ func checkRecords(w io.Writer, format string, sessions []desk.SessionCheck) erro
 		if len(s.Checks) == 0 {
 			cells := make([]any, len(checkColumns))
 			copy(cells, head)
-			cells[len(cells)-2] = string(evaluate.NoReading)
+			cells[len(cells)-3], cells[len(cells)-1] = string(evaluate.NoReading), s.Held
 			if err := out.write(cells...); err != nil {
 				return err
 			}

@@ -81,20 +81,20 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
 	out := csv.NewWriter(w)
 	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate", "session", "operator", "geometry",
-		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value"}
+		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing"}
 	if err := out.Write(header); err != nil {
 		return err
 	}
 	var nm, value []byte
-	err := d.Spectra(cmd.Context(), names, func(r *study.Reading, from desk.TracedFile) error {
+	err := d.Spectra(cmd.Context(), names, func(r *study.Reading, standing study.Standing, from desk.TracedFile) error {
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
 		row := []string{r.Coupon, strconv.Itoa(r.Pull), r.Spot, r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
-			r.Session, r.Operator, r.Geometry, number(r.OrientationDeg), from.Name, from.SHA256, strconv.Itoa(r.Column), "", ""}
+			r.Session, r.Operator, r.Geometry, number(r.OrientationDeg), from.Name, from.SHA256, strconv.Itoa(r.Column), "", "", standingWord(standing)}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
-			row[len(row)-2], row[len(row)-1] = string(nm), string(value)
+			row[len(row)-3], row[len(row)-2] = string(nm), string(value)
 			if err := out.Write(row); err != nil {
 				return err
 			}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"runtime"
 
 	"github.com/spf13/cobra"
@@ -28,13 +29,21 @@ it; one found in a folder, in a zip file or by a pattern is left, and told.
 A file is taken in as a whole or not at all; the exit code is 1 if any was
 refused, and the others are in. Run again, it skips what is in. An export that leaves something open is refused with
 the flag that settles it; --ask offers the answers on a terminal, for each file by
-itself. --preview shows where each curve would go and --explain what is seen in the
+itself, and --save-profile NAME keeps the answers in the study, for those that are left
+and for the next time: --profile NAME.
+
+A profile (see wane profile --help) answers for the exports whose names it is for, and
+places the curves of those that the map has no row for. A curve that a guard finds
+suspicious is in the study but held: it enters no result until somebody has judged it
+with wane review. --preview shows where each curve would go and --explain what is seen in the
 files and why; both change nothing.
 ` + exitCodes
 
 type intakeOptions struct {
 	study   studyOptions
 	mapFile string
+	profile string
+	save    string
 	workers int
 	stated  intake.Stated
 	reading readingOptions
@@ -44,12 +53,14 @@ type intakeOptions struct {
 func newIntakeCommand() *cobra.Command {
 	o := &intakeOptions{}
 	cmd := &cobra.Command{
-		Use: "intake [PATH...] --map MAP.csv", Short: "take exports in", Long: intakeLong,
+		Use: "intake [PATH...] [--map MAP.csv] [--profile PROFILE]", Short: "take exports in", Long: intakeLong,
 		Example: "  wane intake --map pull0.csv\n  wane intake exports/*.csv --map map.csv\n  wane intake exports pull0.zip --map map.csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runIntake(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	cmd.Flags().StringVar(&o.mapFile, "map", "", "the map that says where each column belongs")
+	cmd.Flags().StringVar(&o.profile, "profile", "", "a profile that answers for the exports and may place their curves: a file, or the name of one that the study keeps")
+	cmd.Flags().StringVar(&o.save, "save-profile", "", "with --ask: keep the answers in the study as a profile of this name, which then also settles the exports that are left")
 	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point, and change nothing")
 	o.reading.bind(cmd, &o.stated, "unit", "wavelength-unit", "quantity", "columns") // the map states these
 	bindWorkers(cmd, &o.workers)
@@ -71,14 +82,19 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 	if err := o.reading.check(cmd, o.stated); err != nil {
 		return err
 	}
-	if o.mapFile == "" {
-		return usagef("write a map and name it: wane intake --map map.csv", "--map is not stated")
+	switch {
+	case o.mapFile == "" && o.profile == "":
+		return usagef("write a map and name it: wane intake --map map.csv; or a profile: wane intake exports --profile bench-1.yaml", "neither --map nor --profile is stated")
+	case o.mapFile == "" && len(paths) == 0:
+		return usagef("give them: wane intake exports --profile bench-1.yaml", "a profile names no files, and none are given")
+	case o.save != "" && !o.reading.ask:
+		return usagef("state --ask too", "--save-profile keeps answers, and nothing is asked without --ask")
 	}
 	if err := checkWorkers(o.workers); err != nil {
 		return err
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated}
+		opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated, Profile: o.profile}
 		if o.preview || o.reading.explain {
 			return o.show(cmd, d, paths, opt)
 		}
@@ -92,9 +108,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		if err := o.askOn(cmd, d, in, opt); err != nil {
 			return err
 		}
-		for _, n := range in.Notes {
-			fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
-		}
+		tellNotes(cmd.ErrOrStderr(), in)
 		if len(in.Refused) > 0 {
 			if in.Files+in.Known > 0 {
 				fmt.Fprintf(cmd.ErrOrStderr(), "%s; refused: %d\n", summary(in), len(in.Refused))
@@ -109,6 +123,9 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 // summary says what became of the files that were not refused.
 func summary(in *desk.TakenIn) string {
 	text := fmt.Sprintf("taken in: %d exports with %d curves; known already: %d", in.Files, in.Curves, in.Known)
+	if len(in.Held) > 0 {
+		text += fmt.Sprintf("; held: %d curves (wane review)", len(in.Held))
+	}
 	if in.Left > 0 {
 		text += fmt.Sprintf("; left: %d", in.Left)
 	}
@@ -125,7 +142,7 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 	opt.Progress = nil
 	refused := in.Refused
 	in.Refused = nil
-	for _, fault := range refused {
+	for i, fault := range refused {
 		opt.Stated = o.stated
 		for {
 			var r *study.Refusal
@@ -138,7 +155,10 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 				return err
 			}
 			in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
-			in.Notes = append(in.Notes, more.Notes...)
+			in.Notes, in.Held = append(in.Notes, more.Notes...), append(in.Held, more.Held...)
+			if len(more.Refused) == 0 && o.save != "" {
+				return o.saveAnswers(cmd, d, in, opt, refused[i+1:])
+			}
 			if len(more.Refused) == 0 {
 				break
 			}
@@ -148,16 +168,65 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 	return nil
 }
 
+// saveAnswers keeps the answers that settled an export as a profile, and takes in by it
+// the exports that are left.
+func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions, left []error) error {
+	kept, err := d.SaveAnswers(cmd.Context(), o.save, opt.Stated)
+	if err != nil {
+		return err
+	}
+	if err := sayKept(cmd.ErrOrStderr(), kept); err != nil {
+		return err
+	}
+	opt.Stated, opt.Profile = o.stated, o.save
+	for _, fault := range left {
+		var r *study.Refusal
+		if !errors.As(fault, &r) || len(r.Choices) == 0 {
+			in.Refused = append(in.Refused, fault)
+			continue
+		}
+		more, err := d.Intake(cmd.Context(), o.mapFile, []string{r.File}, opt)
+		if err != nil {
+			return err
+		}
+		in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
+		in.Notes, in.Held, in.Refused = append(in.Notes, more.Notes...), append(in.Held, more.Held...), append(in.Refused, more.Refused...)
+	}
+	return nil
+}
+
+// toldHeld is how many held readings an intake names.
+const toldHeld = 10
+
+// tellNotes prints what is worth telling, and what is held.
+func tellNotes(w io.Writer, in *desk.TakenIn) {
+	for _, n := range in.Notes {
+		fmt.Fprintln(w, "note "+n)
+	}
+	for i := range in.Held {
+		j := &in.Held[i]
+		if i == toldHeld {
+			fmt.Fprintf(w, "held %d more: see wane review\n", len(in.Held)-i)
+			break
+		}
+		fmt.Fprintf(w, "held reading %d, coupon %s, pull %d, spot %s, %g degrees %s: %s\n", j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation, reasonWords(j.Holds))
+	}
+}
+
 // show prints what an intake would do.
 func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, paths []string, opt desk.IntakeOptions) error {
 	all, err := d.Preview(cmd.Context(), o.mapFile, paths, opt)
 	if err != nil {
 		return err
 	}
-	out := cmd.OutOrStdout()
+	return writePreviews(cmd.OutOrStdout(), all, o.reading.explain)
+}
+
+// writePreviews prints what would become of files, or with explain what is seen in them.
+func writePreviews(out io.Writer, all []desk.Previewed, explain bool) error {
 	for _, p := range all {
 		lines := append([]string{p.File}, p.Curves...)
-		if o.reading.explain {
+		if explain {
 			lines = append(lines, p.Seen...)
 		} else {
 			for _, n := range p.Notes {

@@ -10,8 +10,8 @@ import (
 	"wane/study/desk"
 )
 
-const logLong = `Print the study's history, oldest first: when, who, what, and why where a reason was
-given.
+const logLong = `Print the study's history, oldest first: when, who, what, why where a reason was
+given, and by which program.
 ` + exitCodes
 
 type logOptions struct {
@@ -41,9 +41,9 @@ func runLog(cmd *cobra.Command, o *logOptions) error {
 		return err
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		out := newRecords(cmd.OutOrStdout(), o.format, []string{"number", "at", "who", "verb", "summary", "why"})
+		out := newRecords(cmd.OutOrStdout(), o.format, []string{"number", "at", "who", "verb", "summary", "why", "software"})
 		err := d.Log(cmd.Context(), func(e study.Entry) error {
-			return out.write(json.Number(fmt.Sprint(e.Number)), e.At, e.Who, e.Verb, e.Summary, e.Why)
+			return out.write(json.Number(fmt.Sprint(e.Number)), e.At, e.Who, e.Verb, e.Summary, e.Why, e.Software)
 		})
 		if err != nil {
 			return err

@@ -14,9 +14,18 @@ mixing rule of its coatings are chosen here, once: with controls, the mean chang
 of the controls of the same coating is subtracted; with session, all spots that
 were read in one session are fitted together, and what they share (scale, angles,
 s share) is taken out; with none, nothing is.
+
+With --over-blank every reading is evaluated over that of the dark blank which was read
+in the same session at the same angle and polarisation. This cancels what multiplies
+both alike, and nothing else, so that the fit keeps all that it does not know; the
+noise of the blank is added. A session of which no blank was read is not evaluated.
+It does not go with --correction session, which learns the same from the same blanks.
 ` + exitCodes
 
-type newOptions struct{ correction, mixing string }
+type newOptions struct {
+	correction, mixing string
+	overBlank          bool
+}
 
 func newNewCommand() *cobra.Command {
 	o := &newOptions{}
@@ -29,6 +38,7 @@ func newNewCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls, session or none")
 	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	f.BoolVar(&o.overBlank, "over-blank", false, "evaluate readings over those of the dark blank of their session")
 	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
 	return cmd
 }
@@ -42,14 +52,22 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	if err := oneOf("mixing", o.mixing, mixingWords); err != nil {
 		return err
 	}
-	d, err := desk.New(cmd.Context(), path, study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing}, operator())
+	settings := study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing, OverBlank: o.overBlank}
+	if settings.OverBlank && settings.Correction == study.RouteSession {
+		return usagef("choose one of them", "--over-blank and --correction session correct the same error twice")
+	}
+	d, err := desk.New(cmd.Context(), path, settings, operator())
 	if err != nil {
 		return err
 	}
 	if err := d.Close(); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s\n", path, o.correction, o.mixing)
+	over := ""
+	if o.overBlank {
+		over = ", readings over the dark blank"
+	}
+	_, err = fmt.Fprintf(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s\n", path, o.correction, o.mixing, over)
 	return err
 }
 

@@ -35,6 +35,6 @@ func newRootCommand() *cobra.Command {
 	})
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(), newCheckCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
-		newMeasureCommand(), newTraceCommand(), newExportCommand())
+		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand())
 	return root
 }

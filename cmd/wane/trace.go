@@ -11,9 +11,10 @@ import (
 )
 
 const traceLong = `Say what stands behind the numbers of a coupon: each fit, current or superseded, and
-each spectrum that went into it, with the export, its SHA-256, column and lines, the
-line of the log under which it came, when, by whom and by which program; and what
-other instruments read.
+each spectrum that went into it, with the export, its SHA-256, column and lines, what
+was stated of it and by which profile, the line of the log under which it came, when, by
+whom and by which program, what guards and reviewers say of it; and what other
+instruments read.
 
 With --export, the other way round: all that came from an export, a table of
 measurements or a picture, named as it was taken in or by eight digits or more of its
@@ -105,7 +106,12 @@ type step struct {
 	file, picture                    desk.TracedFile
 	column                           int
 	heading                          string
-	line, rows                       int
+	line, lastLine                   int
+	standing, reason                 string
+	reviewer, why                    string
+	profile, stated                  string
+	version                          int
+	certificate                      string
 	points                           int
 	firstNM, lastNM                  study.Num
 	state                            study.State
@@ -185,7 +191,20 @@ func stepOfReading(r *desk.TracedReading) step {
 	}
 	s.number, s.angle, s.polarisation, s.quantity, s.replicate = r.Number, study.Num(r.AngleDeg), r.Polarisation, string(r.Quantity), r.Replicate
 	s.session, s.instrument, s.reference = r.Session, r.Instrument, r.Reference
-	s.file, s.column, s.heading, s.line, s.rows = r.File, r.Column, r.Heading, r.FirstLine, r.Rows
+	s.file, s.column, s.heading, s.line, s.lastLine = r.File, r.Column, r.Heading, r.FirstLine, r.LastLine
+	s.standing, s.reason = string(r.Standing), reasonWords(r.Holds)
+	if r.Standing != study.Counted {
+		s.status = standingWord(r.Standing)
+	}
+	if n := len(r.Reviews); n > 0 {
+		s.reviewer, s.why = r.Reviews[n-1].Line.Who, r.Reviews[n-1].Why
+	}
+	if r.Taking != nil {
+		s.profile, s.version, s.stated = r.Taking.Profile, r.Taking.Version, r.Taking.Stated
+	}
+	if r.Reading.Reference != "" {
+		s.reference, s.certificate = r.Reading.Reference, r.Issued
+	}
 	s.points, s.firstNM, s.lastNM = len(r.NM), study.Num(r.NM[0]), study.Num(r.NM[len(r.NM)-1])
 	return s
 }
@@ -194,7 +213,7 @@ func stepOfMeasurement(m *desk.TracedMeasurement) step {
 	s := newStep("measurement", study.Unit{Coupon: m.Coupon, Pull: m.Pull, Spot: m.Spot, Condition: m.Condition}, m.Entry)
 	s.number, s.quantity, s.replicate, s.method = m.Number, m.Quantity, m.Replicate, m.Method
 	s.value, s.unit = study.Measure{Value: m.Value, U: m.U}, m.Unit()
-	s.file, s.line, s.rows, s.picture = m.File, m.Line, 1, m.Picture
+	s.file, s.line, s.lastLine, s.picture = m.File, m.Line, m.Line, m.Picture
 	return s
 }
 

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"wane/study"
 )
 
 // stepColumns are the columns of a trace for programs. What does not apply is null.
@@ -45,7 +47,20 @@ var stepColumns = []struct {
 	{"column", func(s *step) any { return orZero(int64(s.column)) }},
 	{"heading", func(s *step) any { return orEmpty(s.heading) }},
 	{"first_line", func(s *step) any { return orZero(int64(s.line)) }},
-	{"rows", func(s *step) any { return orZero(int64(s.rows)) }},
+	{"last_line", func(s *step) any { return orZero(int64(s.lastLine)) }},
+	{"stated", func(s *step) any { return orEmpty(s.stated) }},
+	{"profile", func(s *step) any { return orEmpty(s.profile) }},
+	{"profile_version", func(s *step) any { return orZero(int64(s.version)) }},
+	{"certificate_issued", func(s *step) any { return orEmpty(s.certificate) }},
+	{"standing", func(s *step) any {
+		if s.kind != "reading" {
+			return nil
+		}
+		return standingWord(study.Standing(s.standing))
+	}},
+	{"held_for", func(s *step) any { return orEmpty(s.reason) }},
+	{"reviewer", func(s *step) any { return orEmpty(s.reviewer) }},
+	{"review_why", func(s *step) any { return orEmpty(s.why) }},
 	{"points", func(s *step) any { return orZero(int64(s.points)) }},
 	{"first_nm", func(s *step) any { return orNil(s.firstNM) }},
 	{"last_nm", func(s *step) any { return orNil(s.lastNM) }},
@@ -114,7 +129,14 @@ func (s *step) place() string {
 func (s *step) says() string {
 	switch s.kind {
 	case "reading":
-		return fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.angle), s.polarisation, s.quantity, s.replicate, s.points, float64(s.firstNM), float64(s.lastNM))
+		text := fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.angle), s.polarisation, s.quantity, s.replicate, s.points, float64(s.firstNM), float64(s.lastNM))
+		if s.reason != "" {
+			text += "; " + s.reason
+		}
+		if s.reviewer != "" {
+			text += fmt.Sprintf("; reviewed by %s: %s", s.reviewer, s.why)
+		}
+		return text
 	case "measurement":
 		return fmt.Sprintf("%s %s by %s, replicate %d", s.quantity, plusMinus(s.value, 1, s.unit), s.method, s.replicate)
 	case "fit", "result":
@@ -150,10 +172,10 @@ func (s *step) from() string {
 		}
 	}
 	switch {
-	case s.rows == 1:
+	case s.line != 0 && s.line == s.lastLine:
 		text += fmt.Sprintf(" line %d", s.line)
-	case s.rows > 1:
-		text += fmt.Sprintf(" %d rows from line %d", s.rows, s.line)
+	case s.line != 0:
+		text += fmt.Sprintf(" lines %d to %d", s.line, s.lastLine)
 	}
 	text += ", SHA-256 " + s.file.SHA256
 	if s.picture.SHA256 != "" {
@@ -163,6 +185,15 @@ func (s *step) from() string {
 		if w.name != "" {
 			text += ", " + w.what + " " + w.name
 		}
+	}
+	if s.certificate != "" {
+		text += ", made absolute by its certificate issued " + s.certificate
+	}
+	if s.stated != "" {
+		text += ", read with " + s.stated
+	}
+	if s.profile != "" {
+		text += fmt.Sprintf(", profile %s version %d", s.profile, s.version)
 	}
 	return text
 }

@@ -1,0 +1,201 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+	"wane/study/intake"
+)
+
+const profileLong = `A profile says once what a kind of export leaves open, and where its curves belong: by
+the names of files and columns. It is a commented YAML file; the study keeps every
+version of it that was used.
+
+  wane profile draft EXPORT            writes a profile from a sample, to be completed
+  wane profile check PROFILE EXPORT... shows what each curve would become
+  wane profile add PROFILE.yaml...     keeps profiles in the study
+  wane profile list                    the profiles that the study keeps
+  wane profile show NAME               the text of one of them
+  wane intake EXPORT... --profile ...  takes exports in by a profile
+` + exitCodes
+
+func newProfileCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "profile", Short: "draft, check, add, list and show profiles of exports", Long: profileLong,
+		Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return nil
+			}
+			return usagef("see wane profile --help", "there is no command %q of wane profile", args[0])
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(newProfileDraftCommand(), newProfileCheckCommand(), newProfileAddCommand(), newProfileListCommand(), newProfileShowCommand())
+	return cmd
+}
+
+func newProfileDraftCommand() *cobra.Command {
+	var name string
+	cmd := &cobra.Command{
+		Use: "draft EXPORT", Short: "write a commented profile from a sample export", Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
+		Long: "Print a commented profile made from one export: what the reader finds, each thing that\nthe file leaves open with the answers to choose from, and a line for each curve. Complete\nit, then try it with wane profile check. Nothing is answered for you.\n" + exitCodes,
+		Args: exactly(1, "name one export: wane profile draft sample.csv"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			data, err := intake.ReadFile(args[0])
+			if err != nil {
+				return err
+			}
+			text, err := intake.Draft(name, args[0], data)
+			if err != nil {
+				return err
+			}
+			_, err = fmt.Fprint(cmd.OutOrStdout(), text)
+			return err
+		},
+	}
+	cmd.Flags().StringVar(&name, "name", "", "the name of the profile in the study")
+	return cmd
+}
+
+func newProfileCheckCommand() *cobra.Command {
+	var profile string
+	var in studyOptions
+	cmd := &cobra.Command{
+		Use: "check [PROFILE.yaml] EXPORT...", Short: "show what a profile would make of exports",
+		Long:    "Show where each curve of the exports would go by a profile, with its first, middle and\nlast point, and what is left or refused. Nothing is changed, and no coupon is looked up.\nThe profile is a file, given first or with --profile, or with --profile NAME one that\nthe study keeps. What would be refused is shown, and is no failure of the check.\n" + exitCodes,
+		Example: "  wane profile check bench-1.yaml exports\n  wane profile check --profile bench-1 G07-pull1.csv",
+		RunE:    func(cmd *cobra.Command, args []string) error { return checkProfile(cmd, &in, profile, args) },
+	}
+	in.bind(cmd)
+	cmd.Flags().StringVar(&profile, "profile", "", "the profile: a file, or the name of one that the study keeps")
+	return cmd
+}
+
+func checkProfile(cmd *cobra.Command, in *studyOptions, profile string, args []string) error {
+	if profile == "" && len(args) > 0 && isProfile(args[0]) {
+		profile, args = args[0], args[1:]
+	}
+	switch {
+	case profile == "":
+		return usagef("name it: wane profile check bench-1.yaml EXPORT...", "no profile is named")
+	case len(args) == 0:
+		return usagef("give exports, folders or zip files to try it on", "wane profile check takes at least one export")
+	}
+	var all []desk.Previewed
+	var err error
+	if isProfile(profile) {
+		all, err = desk.CheckProfile(profile, args)
+	} else {
+		err = in.with(cmd.Context(), func(d *desk.Desk) error {
+			all, err = d.CheckProfile(cmd.Context(), profile, args)
+			return err
+		})
+	}
+	if err != nil {
+		return err
+	}
+	return writePreviews(cmd.OutOrStdout(), all, false)
+}
+
+func isProfile(name string) bool {
+	ending := strings.ToLower(filepath.Ext(name))
+	return ending == ".yaml" || ending == ".yml"
+}
+
+func newProfileAddCommand() *cobra.Command {
+	o := &studyOptions{}
+	cmd := &cobra.Command{
+		Use: "add PROFILE.yaml...", Short: "keep profiles in the study", Example: "  wane profile add bench-1.yaml",
+		Long: "Keep profiles in the study. A text that differs from the latest of that name is a new\nversion; earlier ones stay.\n" + exitCodes,
+		Args: atLeastOne("name the files: wane profile add bench-1.yaml"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return o.with(cmd.Context(), func(d *desk.Desk) error {
+				for _, path := range args {
+					kept, err := d.AddProfile(cmd.Context(), path)
+					if err != nil {
+						return err
+					}
+					if err := sayKept(cmd.OutOrStdout(), kept); err != nil {
+						return err
+					}
+				}
+				return nil
+			})
+		},
+	}
+	o.bind(cmd)
+	return cmd
+}
+
+func sayKept(w io.Writer, kept desk.KeptProfile) error {
+	text := "kept as version %d of profile %s\n"
+	if !kept.Added {
+		text = "known already as version %d of profile %s\n"
+	}
+	_, err := fmt.Fprintf(w, text, kept.Version, kept.Name)
+	return err
+}
+
+func newProfileListCommand() *cobra.Command {
+	o := &studyOptions{}
+	var format string
+	cmd := &cobra.Command{
+		Use: "list", Short: "the profiles that the study keeps", Example: "  wane profile list", Long: "List the profiles that the study keeps, every version.\n" + exitCodes,
+		Args: exactly(0, "wane profile list shows all"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := oneOf("format", format, formats); err != nil {
+				return err
+			}
+			return o.with(cmd.Context(), func(d *desk.Desk) error {
+				all, err := d.Profiles(cmd.Context())
+				if err != nil {
+					return err
+				}
+				out := newRecords(cmd.OutOrStdout(), format, []string{"profile", "version", "lines"})
+				for _, p := range all {
+					if err := out.write(p.Name, p.Version, strings.Count(p.Text, "\n")); err != nil {
+						return err
+					}
+				}
+				return out.end()
+			})
+		},
+	}
+	o.bind(cmd)
+	bindFormat(cmd, &format)
+	return cmd
+}
+
+func newProfileShowCommand() *cobra.Command {
+	o := &studyOptions{}
+	var version int
+	cmd := &cobra.Command{
+		Use: "show NAME", Short: "the text of a profile that the study keeps", Example: "  wane profile show bench-1 --version 1 > bench-1.yaml",
+		Long: "Print the text of a profile that the study keeps, as it was written.\n" + exitCodes,
+		Args: exactly(1, "name one that wane profile list shows"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("version") && version < 1 {
+				return usagef("write a version, counting from 1", "--version %d is no version", version)
+			}
+			return o.with(cmd.Context(), func(d *desk.Desk) error {
+				var p *study.Profile
+				p, err := d.Profile(cmd.Context(), args[0], version)
+				if err != nil {
+					return err
+				}
+				_, err = fmt.Fprint(cmd.OutOrStdout(), p.Text)
+				return err
+			})
+		},
+	}
+	o.bind(cmd)
+	cmd.Flags().IntVar(&version, "version", 0, "the version, from 1 (default the latest)")
+	return cmd
+}
