@@ -127,6 +127,9 @@ func (l *label) findAngles(t []token) {
 		if i >= 2 && t[i-1].glued && t[i-2].kind == letters && !isAny(t[i-2].text, "r", "t", "aoi") && !isIndex(t, i-2) {
 			continue // the number belongs to a name
 		}
+		if isSecondNumber(t, i-1) {
+			continue
+		}
 		angle := t[i-1].text
 		if isMinus(t, i-2) {
 			angle = "-" + angle
@@ -135,6 +138,23 @@ func (l *label) findAngles(t []token) {
 		t[i-1].used, t[i].used = true, true
 		l.angles = append(l.angles, angle)
 	}
+}
+
+// isSecondNumber reports whether a number hangs on another one, so that none of the two
+// is sure to be meant alone: 57_5, 8-30, 1/2.
+func isSecondNumber(t []token, i int) bool {
+	switch {
+	case i >= 1 && t[i].low && t[i-1].kind == digits:
+		return !isNameNumber(t, i-1)
+	case i >= 2 && t[i].glued && t[i-1].glued && t[i-1].kind == symbol && t[i-2].kind == digits:
+		return !isNameNumber(t, i-2)
+	}
+	return false
+}
+
+// isNameNumber reports whether the number at i is part of a name, as that of G07 is.
+func isNameNumber(t []token, i int) bool {
+	return i >= 1 && t[i].glued && t[i-1].kind == letters && !isAny(t[i-1].text, "r", "t", "aoi")
 }
 
 // isMinus reports whether the token at i is the sign of the number behind it and

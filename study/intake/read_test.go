@@ -231,6 +231,7 @@ func TestReadAngles(t *testing.T) {
 		{"57,5 deg", 57.5}, {"R-8deg", 8}, {"Rs8deg", 8}, {"R_p8deg", 8}, {"R(s)8deg", 8}, {"R_x8deg", unstated}, {"0 deg", 0}, {"89.9 Deg", 89.9}, {"G07 8deg", 8}, {"8deg, 8°", 8},
 		{"R 45 deg s-polarised", 45}, {"8", unstated}, {"G07", unstated}, {"R", unstated}, {"25 °C", unstated}, {"25°C", unstated},
 		{"G07deg", unstated}, {"viewed at 45°", unstated}, {"R polariser 45 deg", unstated}, {"8 degas", unstated},
+		{"57_5 deg", unstated}, {"R57_5deg", unstated}, {"8-30 deg", unstated}, {"1/2 deg", unstated}, {"G07_8deg", 8}, {"G07-8 deg", 8},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			text := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"
