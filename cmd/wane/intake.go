@@ -229,6 +229,9 @@ func writePreviews(out io.Writer, all []desk.Previewed, explain bool) error {
 		if explain {
 			lines = append(lines, p.Seen...)
 		} else {
+			if p.Read != "" {
+				lines = append(lines, p.Read)
+			}
 			for _, n := range p.Notes {
 				lines = append(lines, "note "+n)
 			}

@@ -7,26 +7,47 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake"
 )
 
 // namedLeft is how many of the files that are left are named.
 const namedLeft = 3
 
-// leftFiles are files that nothing places.
+// leftFiles are files that nothing places, and those that cannot be taken anyway.
 type leftFiles struct {
-	n     int
-	first []string
+	n       int
+	first   []string
+	faulty  int
+	refused []string // why the first of these
 }
 
-func (l *leftFiles) add(path string) {
-	if l.n++; l.n <= namedLeft {
-		l.first = append(l.first, path)
+func (l *leftFiles) add(f intake.Found) {
+	l.n++
+	switch {
+	case f.Fault != nil:
+		if l.faulty++; l.faulty <= namedLeft {
+			l.refused = append(l.refused, f.Fault.Error())
+		}
+	case len(l.first) < namedLeft:
+		l.first = append(l.first, f.Path)
 	}
 }
 
-func (l *leftFiles) note(by string) string {
-	text := "left, since " + by + " has no row for them: " + strings.Join(l.first, ", ")
-	if more := l.n - len(l.first); more > 0 {
+// notes says which files are left, and why.
+func (l *leftFiles) notes(by string) (notes []string) {
+	if unplaced := l.n - l.faulty; unplaced > 0 {
+		notes = append(notes, "left, since "+by+" has no row for them: "+andMore(l.first, unplaced, ", "))
+	}
+	if l.faulty > 0 {
+		notes = append(notes, "left: "+andMore(l.refused, l.faulty, "; "))
+	}
+	return notes
+}
+
+// andMore joins the first of n texts.
+func andMore(first []string, n int, between string) string {
+	text := strings.Join(first, between)
+	if more := n - len(first); more > 0 {
 		text += fmt.Sprintf(" and %d more", more)
 	}
 	return text
@@ -102,7 +123,7 @@ func (p *intakePlan) sift(mapFile string) error {
 			}
 			kept = append(kept, f)
 		case key != own && !isStudy(key):
-			p.left.add(f.Path)
+			p.left.add(f)
 		}
 	}
 	clear(p.found[len(kept):])

@@ -83,9 +83,7 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 	}
 	err = finish(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
 	out.Left = p.left.n
-	if p.left.n > 0 {
-		out.Notes = append(out.Notes, p.left.note(p.where.by()))
-	}
+	out.Notes = append(out.Notes, p.left.notes(p.where.by())...)
 	if err == nil {
 		err = d.guard(ctx)
 	}
@@ -107,6 +105,7 @@ type intakePlan struct {
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
 	total int
+	shown bool // what is parsed is kept, to be shown
 	left  leftFiles
 }
 
@@ -141,6 +140,7 @@ type exportJob struct {
 	export   study.Export
 	how      study.Taking
 	known    bool // the same bytes were taken in the same way before
+	parsed   *intake.Export // if it is to be shown
 	readings []study.Reading
 	notes    []string
 	refused  error
@@ -249,6 +249,9 @@ func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], st
 	parsed, err := intake.Read(j.path, j.export.Data, stated)
 	if err != nil {
 		return err
+	}
+	if p.shown {
+		j.parsed = parsed
 	}
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, j.path+": "+n)

@@ -13,6 +13,7 @@ import (
 type Previewed struct {
 	File    string
 	Curves  []string // in a line for each: where it goes, and its first, middle and last point
+	Read    string   // units, and the lines that are read and that are not; empty if it is refused
 	Seen    []string // what the reader sees, as [intake.Explain] has it
 	Notes   []string // lines and columns left, and what else is worth telling
 	Refused error    // a *study.Refusal, or nil
@@ -26,6 +27,7 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, p.close()) }()
+	p.shown = true
 	for j := range p.jobs() {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -36,9 +38,12 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 		}
 		all = append(all, shown)
 	}
-	if p.left.n > 0 {
-		note := p.left.note(p.where.by())
-		all = append(all, Previewed{File: p.where.name, Seen: []string{"note        " + note}, Notes: []string{note}})
+	if notes := p.left.notes(p.where.by()); len(notes) > 0 {
+		left := Previewed{File: p.where.name, Notes: notes}
+		for _, n := range notes {
+			left.Seen = append(left.Seen, "note        "+n)
+		}
+		all = append(all, left)
 	}
 	return all, nil
 }
@@ -58,6 +63,9 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (Previewed, erro
 			out.Notes = append(out.Notes, "known already: the same bytes were taken in so")
 		}
 	}
+	if j.parsed != nil {
+		out.Read = howRead(j.parsed)
+	}
 	out.Notes, out.Refused = append(out.Notes, j.notes...), j.refused
 	if j.refused == nil {
 		for i := range j.readings {
@@ -69,6 +77,15 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (Previewed, erro
 		}
 	}
 	return out, err
+}
+
+// howRead says in which units an export is read, and which of its lines are not.
+func howRead(x *intake.Export) string {
+	text := fmt.Sprintf("wavelengths in %s, values as %s, kept as nm and fractions; lines %d to %d are read", x.WavelengthUnit, x.Unit, x.FirstLine, x.LastLine)
+	if n := len(x.Header) + len(x.Footer); n > 0 {
+		text += fmt.Sprintf("; lines kept as text: %d before and %d after them", len(x.Header), len(x.Footer))
+	}
+	return text
 }
 
 func whereTo(column int, heading string, to study.Place) string {
@@ -100,7 +117,7 @@ func (p *placement) preview(files *intake.Files, f intake.Found) Previewed {
 		out.Refused = err
 		return out
 	}
-	out.Notes = parsed.Notes
+	out.Read, out.Notes = howRead(parsed), parsed.Notes
 	if !p.profile.Matches(f.Path) {
 		out.Notes = append(out.Notes, p.by()+" is not for files of this name")
 	}
