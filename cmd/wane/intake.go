@@ -111,7 +111,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		tellNotes(cmd.ErrOrStderr(), in)
 		if len(in.Refused) > 0 {
 			if in.Files+in.Known > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "%s; refused: %d\n", summary(in), len(in.Refused))
+				fmt.Fprintf(cmd.ErrOrStderr(), "%s\n", summary(in))
 			}
 			return &several{in.Refused}
 		}
@@ -120,12 +120,9 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 	})
 }
 
-// summary says what became of the files that were not refused.
+// summary says what became of the files.
 func summary(in *desk.TakenIn) string {
-	text := fmt.Sprintf("taken in: %d exports with %d curves; known already: %d", in.Files, in.Curves, in.Known)
-	if len(in.Held) > 0 {
-		text += fmt.Sprintf("; held: %d curves (wane review)", len(in.Held))
-	}
+	text := fmt.Sprintf("taken in: %d exports with %d curves; known already: %d; held: %d curves; refused: %d", in.Files, in.Curves, in.Known, len(in.Held), len(in.Refused))
 	if in.Left > 0 {
 		text += fmt.Sprintf("; left: %d", in.Left)
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -51,6 +53,7 @@ type quickOptions struct {
 	angles                            []float64 // of angleText
 	stated                            intake.Stated
 	reading                           readingOptions
+	profile, save                     string // files of profiles
 	glassMM, baselineNM               float64
 	texture                           bool
 	pins                              []string
@@ -88,6 +91,8 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&o.baselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
 	o.method.bind(cmd)
 	o.reading.bind(cmd, &o.stated, "unit", "wavelength-unit", "quantity")
+	f.StringVar(&o.profile, "profile", "", "the file of a profile that answers for the exports")
+	f.StringVar(&o.save, "save-profile", "", "with --ask: write the answers into this new file, as a profile")
 	o.more.bind(cmd)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.figure, "figure", "", "also draw the fit into this file, .svg or .png")
@@ -101,11 +106,18 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 	if err := o.reading.check(cmd, o.stated); err != nil {
 		return err
 	}
+	read := exportReader{stated: o.stated, ask: o.reading.asker(cmd)}
+	if err := read.open(o.profile); err != nil {
+		return err
+	}
 	if o.reading.explain {
 		if len(files) == 0 {
 			return usagef("name at least one file", "no export is given")
 		}
-		return explainFiles(cmd.OutOrStdout(), files, o.stated)
+		return read.explain(cmd.OutOrStdout(), files)
+	}
+	if o.save != "" && !o.reading.ask {
+		return usagef("state --ask too", "--save-profile keeps answers, and nothing is asked without --ask")
 	}
 	o.polarisationStated = cmd.Flags().Changed("polarisation")
 	o.method.uJoinGiven, o.more.levelGiven = cmd.Flags().Changed("u-join"), cmd.Flags().Changed("level")
@@ -113,8 +125,11 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 	if err != nil {
 		return err
 	}
-	spectra, notes, err := readExports(files, o.stated, o.reading.asker(cmd))
+	spectra, notes, err := read.all(files)
 	if err != nil {
+		return err
+	}
+	if err := read.save(o.save); err != nil {
 		return err
 	}
 	curves, err := o.curves(spectra)
@@ -145,15 +160,89 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 	return o.printSections(cmd, evaluator, verdict)
 }
 
-// readExports returns the spectra of the files, and what was taken silently but
-// is worth telling.
-func readExports(files []string, stated intake.Stated, ask *asker) (spectra []study.Spectrum, notes []string, err error) {
+// exportReader reads the exports of one spot.
+type exportReader struct {
+	stated  intake.Stated // of all
+	profile *intake.Profile
+	ask     *asker
+	settled intake.Stated // what was stated of the last that was read, with the answers given
+}
+
+// open reads the profile in a file, if one is named.
+func (r *exportReader) open(profile string) error {
+	if profile == "" {
+		return nil
+	}
+	data, err := intake.ReadFile(profile)
+	if err != nil {
+		return err
+	}
+	r.profile, err = intake.ReadProfile(profile, data)
+	return err
+}
+
+// statedOf returns what is stated of one file.
+func (r *exportReader) statedOf(name string) (intake.Stated, error) {
+	if r.profile == nil {
+		return r.stated, nil
+	}
+	return r.profile.Answer(name, r.stated)
+}
+
+// explain prints what is seen in each file.
+func (r *exportReader) explain(out io.Writer, files []string) error {
+	for i, name := range files {
+		stated, err := r.statedOf(name)
+		if err != nil {
+			return err
+		}
+		data, err := intake.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		if i > 0 {
+			fmt.Fprintln(out)
+		}
+		fmt.Fprintln(out, name)
+		for _, line := range intake.Explain(name, data, stated) {
+			if _, err := fmt.Fprintln(out, "  "+line); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// save writes what was settled as a profile that answers, into a file that must not be
+// there, if one is named.
+func (r *exportReader) save(path string) error {
+	if path == "" {
+		return nil
+	}
+	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err == nil {
+		_, err = f.WriteString(intake.WithAnswers(name, "", r.settled))
+		err = errors.Join(err, f.Close())
+	}
+	if err != nil {
+		return &study.Refusal{File: path, Fault: "could not write the profile", Try: "name a new file in a folder where you may write", Cause: err}
+	}
+	return nil
+}
+
+// all returns the spectra of the files, and what was taken silently but is worth
+// telling.
+func (r *exportReader) all(files []string) (spectra []study.Spectrum, notes []string, err error) {
 	for _, name := range files {
 		data, err := intake.ReadFile(name)
 		if err != nil {
 			return nil, nil, err
 		}
-		export, err := ask.readExport(name, data, stated)
+		if r.settled, err = r.statedOf(name); err != nil {
+			return nil, nil, err
+		}
+		export, err := r.ask.readExport(name, data, &r.settled)
 		if err != nil {
 			return nil, nil, err
 		}

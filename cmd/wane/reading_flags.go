@@ -61,26 +61,6 @@ func isTerminal(in io.Reader) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// explainFiles prints what is seen in each file.
-func explainFiles(out io.Writer, files []string, stated intake.Stated) error {
-	for i, name := range files {
-		data, err := intake.ReadFile(name)
-		if err != nil {
-			return err
-		}
-		if i > 0 {
-			fmt.Fprintln(out)
-		}
-		fmt.Fprintln(out, name)
-		for _, line := range intake.Explain(name, data, stated) {
-			if _, err := fmt.Fprintln(out, "  "+line); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
 // asker offers the answers that settle a refusal. A nil asker asks nothing.
 type asker struct {
 	in  *bufio.Reader
@@ -156,15 +136,14 @@ func quotedWord(value string) string {
 	return value
 }
 
-// readExport reads one file, asking what it leaves open. The answers are for
-// this file alone.
-func (a *asker) readExport(name string, data []byte, stated intake.Stated) (*intake.Export, error) {
+// readExport reads one file, asking what it leaves open. The answers go into stated.
+func (a *asker) readExport(name string, data []byte, stated *intake.Stated) (*intake.Export, error) {
 	for {
-		export, err := intake.Read(name, data, stated)
+		export, err := intake.Read(name, data, *stated)
 		if err == nil {
 			return export, nil
 		}
-		if err := a.settle(err, &stated); err != nil {
+		if err := a.settle(err, stated); err != nil {
 			return nil, err
 		}
 	}

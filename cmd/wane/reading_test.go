@@ -21,7 +21,7 @@ func askingOf(t *testing.T, file, typed string) (*intake.Export, string, error) 
 	require.NoError(t, err)
 	var said strings.Builder
 	a := &asker{bufio.NewReader(strings.NewReader(typed)), &said}
-	export, err := a.readExport(file, data, intake.Stated{})
+	export, err := a.readExport(file, data, &intake.Stated{})
 	return export, said.String(), err
 }
 

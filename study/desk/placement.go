@@ -103,17 +103,10 @@ func (p *placement) lines(path string) ([]intake.Line[intake.Placing], error) {
 // stated returns what the person, the profile and the lines state of a file together.
 func (p *placement) stated(path string, lines []intake.Line[intake.Placing]) (intake.Stated, error) {
 	given := p.given
-	if p.profile != nil && p.profile.Matches(path) {
-		own := p.profile.Stated()
-		answers := own.Answers()
-		for i, a := range given.Answers() {
-			said := *answers[i].To
-			if *a.To != "" && said != "" && *a.To != said {
-				return given, &study.Refusal{File: path, Fault: fmt.Sprintf("--%s %s contradicts profile %s, which states %s", a.Name, *a.To, p.profile.Name, said), Try: "leave the flag out, or correct the profile"}
-			}
-			if said != "" {
-				*a.To = said
-			}
+	if p.profile != nil {
+		var err error
+		if given, err = p.profile.Answer(path, given); err != nil {
+			return given, err
 		}
 	}
 	return intake.StatedOf(lines, given)

@@ -89,6 +89,28 @@ const (
 // Stated returns the answers that the profile gives.
 func (p *Profile) Stated() Stated { return p.stated }
 
+// Answer returns what is given for a file together with what the profile states, if the
+// profile is for it. The two may not contradict one another; the error is a
+// [*study.Refusal].
+func (p *Profile) Answer(path string, given Stated) (Stated, error) {
+	if !p.Matches(path) {
+		return given, nil
+	}
+	own := p.stated
+	answers := own.Answers()
+	for i, a := range given.Answers() {
+		said := *answers[i].To
+		if *a.To != "" && said != "" && *a.To != said {
+			return given, &study.Refusal{File: path, Fault: fmt.Sprintf("--%s %s contradicts profile %s, which states %s", a.Name, *a.To, p.Name, said),
+				Try: "leave the flag out, or correct the profile"}
+		}
+		if said != "" {
+			*a.To = said
+		}
+	}
+	return given, nil
+}
+
 // Matches reports whether the profile is for a file of that path.
 func (p *Profile) Matches(path string) bool {
 	ok, _ := p.caught(path, map[string]string{}) // what is ambiguous matches
