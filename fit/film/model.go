@@ -90,6 +90,7 @@ func (m *model) parameter(c *curve, k kind) int {
 // addPiece appends one piece of curve number source to the model.
 func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64) *curve {
 	n := len(v.nm)
+	v.lean, v.still = v.far == nil && !v.averages(), false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
 		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, root: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
@@ -155,7 +156,6 @@ func (m *model) aim(params []fit.Param) {
 				c.free = append(c.free, k)
 			}
 		}
-		c.lean = c.far == nil && !c.averages()
 		c.still = params[pGlass].Fixed && params[pMount].Fixed && params[pTilt(c.setting)].Fixed
 	}
 }

@@ -14,7 +14,7 @@ import (
 // modelVersion enters the digest of a fit: raise it with every change of the
 // model or of the rules that changes a printed number, so that old fits count as
 // stale.
-const modelVersion = 2
+const modelVersion = 3
 
 // FlagNotEvaluated marks a unit whose readings could not be fitted at all.
 const FlagNotEvaluated = "not-evaluated"
