@@ -25,7 +25,7 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{evaluate.FlagNotEvaluated, "the readings could not be fitted at all"},
 	{evaluate.FlagHeld, "guards hold readings of this spot, and they do not enter: wane review"},
 	{evaluate.FlagAside, "readings of this spot were set aside, and do not enter"},
-	{evaluate.FlagReviewed, "a reading behind it was reviewed since: run wane fit"},
+	{evaluate.FlagReviewed, "a reading behind it was held or reviewed since: run wane fit"},
 	{evaluate.FlagOverBlank, "the readings were taken over those of the dark blanks of their session"},
 	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
 	{evaluate.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},

@@ -200,6 +200,9 @@ func tellNotes(w io.Writer, in *desk.TakenIn) {
 	for _, n := range in.Notes {
 		fmt.Fprintln(w, "note "+n)
 	}
+	if in.HeldBefore > 0 {
+		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)
+	}
 	for i := range in.Held {
 		j := &in.Held[i]
 		if i == toldHeld {

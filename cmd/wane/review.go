@@ -32,7 +32,8 @@ type reviewOptions struct {
 	why            string
 	of             desk.Selection
 	pull           int
-	angle          float64
+	angle          string
+	placed         bool // readings are named by their place
 }
 
 func newReviewCommand() *cobra.Command {
@@ -51,7 +52,7 @@ func newReviewCommand() *cobra.Command {
 	f.StringVar(&o.of.Coupon, "coupon", "", "readings of this coupon")
 	f.IntVar(&o.pull, "pull", 0, "readings at this pull")
 	f.StringVar(&o.of.Spot, "spot", "", "readings of this spot")
-	f.Float64Var(&o.angle, "angle", 0, "readings at this angle, in degrees")
+	f.StringVar(&o.angle, "angle", "", "readings at this angle, in degrees")
 	f.StringVar(&o.of.Polarisation, "polarisation", "", "readings in this polarisation: s, p, u or n")
 	f.StringVar(&o.of.Session, "session", "", "readings of this session")
 	return cmd
@@ -67,6 +68,9 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 			if err != nil {
 				return err
 			}
+			if len(all) == 0 && o.placed {
+				return &study.Refusal{Fault: "nothing was read there", Try: "see what was read with `wane trace COUPON`, or leave some of the flags out"}
+			}
 			return listJudged(cmd.OutOrStdout(), o.format, all)
 		}
 		to := study.Counted
@@ -80,11 +84,13 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		if o.format != "table" {
 			return listJudged(cmd.OutOrStdout(), o.format, changed)
 		}
-		done := "released"
+		done := fmt.Sprintf("released: %d", len(changed))
 		if o.aside {
-			done = "set aside"
+			done = fmt.Sprintf("set aside: %d", len(changed))
+		} else if n := everHeld(changed); n > 0 {
+			done += fmt.Sprintf(" (%d of them held by guards)", n)
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d; run wane fit\n", done, len(changed))
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s; run wane fit\n", done)
 		return err
 	})
 }
@@ -105,26 +111,44 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 		o.of.Pull = study.Num(o.pull)
 	}
 	if cmd.Flags().Changed("angle") {
-		o.of.AngleDeg = study.Num(o.angle)
+		angle, err := strconv.ParseFloat(o.angle, 64)
+		if err != nil || !(angle >= 0 && angle < 90) {
+			return usagef("write it in degrees from the normal, such as --angle 8", "--angle %s is no angle of incidence", o.angle)
+		}
+		o.of.AngleDeg = study.Num(angle)
 	}
-	byPlace := false
+	if cmd.Flags().Changed("pull") && o.pull < 0 {
+		return usagef("write a pull, counting from 0", "--pull %d is no pull", o.pull)
+	}
 	for _, name := range []string{"coupon", "pull", "spot", "angle", "polarisation", "session"} {
-		byPlace = byPlace || cmd.Flags().Changed(name)
+		o.placed = o.placed || cmd.Flags().Changed(name)
 	}
 	judging := o.release || o.aside
 	switch {
 	case o.release && o.aside:
 		return usagef("leave one of them out", "--release and --aside are stated together")
-	case judging && strings.TrimSpace(o.why) == "":
+	case judging && cmd.Flags().Changed("why") && strings.TrimSpace(o.why) == "":
+		return usagef("say why, in words that will be understood in ten years: --why TEXT", "--why is empty")
+	case judging && o.why == "":
 		return usagef("say why, in words that will be understood in ten years: --why TEXT", "--why is not stated")
-	case judging && len(args) == 0 && !byPlace:
+	case judging && len(args) == 0 && !o.placed:
 		return usagef("give the numbers that `wane review` lists, or --coupon, --pull, --spot, --angle, --polarisation and --session", "no reading is named")
 	case !judging && o.why != "":
 		return usagef("state --release or --aside too", "--why is stated, and not what for")
-	case len(args) > 0 && byPlace:
+	case len(args) > 0 && o.placed:
 		return usagef("leave one of them out", "readings are named by number and by place together")
 	}
 	return nil
+}
+
+// everHeld counts the readings that a guard ever held.
+func everHeld(all []desk.Judged) (n int) {
+	for i := range all {
+		if len(all[i].Holds) > 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // standingWord says how a reading stands.

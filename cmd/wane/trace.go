@@ -193,6 +193,9 @@ func stepOfReading(r *desk.TracedReading) step {
 	s.session, s.instrument, s.reference = r.Session, r.Instrument, r.Reference
 	s.file, s.column, s.heading, s.line, s.lastLine = r.File, r.Column, r.Heading, r.FirstLine, r.LastLine
 	s.standing, s.reason = string(r.Standing), reasonWords(r.Holds)
+	if r.IsBlank {
+		s.kind = "blank"
+	}
 	if r.Standing != study.Counted {
 		s.status = standingWord(r.Standing)
 	}
@@ -203,7 +206,7 @@ func stepOfReading(r *desk.TracedReading) step {
 		s.profile, s.version, s.stated = r.Taking.Profile, r.Taking.Version, r.Taking.Stated
 	}
 	if r.Reading.Reference != "" {
-		s.reference, s.certificate = r.Reading.Reference, r.Issued
+		s.reference, s.certificate = r.Reading.Reference, r.Certificate
 	}
 	s.points, s.firstNM, s.lastNM = len(r.NM), study.Num(r.NM[0]), study.Num(r.NM[len(r.NM)-1])
 	return s

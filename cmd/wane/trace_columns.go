@@ -13,7 +13,7 @@ var stepColumns = []struct {
 	name string
 	of   func(*step) any
 }{
-	{"kind", func(s *step) any { return s.kind }}, // fit, reading, measurement; of a file also file, coupon, result
+	{"kind", func(s *step) any { return s.kind }}, // fit, reading, blank (that readings are taken over), measurement; of a file also file, coupon, result
 	{"status", func(s *step) any { return orEmpty(s.status) }},
 	{"coupon", func(s *step) any { return orEmpty(s.Coupon) }},
 	{"pull", func(s *step) any {
@@ -51,9 +51,9 @@ var stepColumns = []struct {
 	{"stated", func(s *step) any { return orEmpty(s.stated) }},
 	{"profile", func(s *step) any { return orEmpty(s.profile) }},
 	{"profile_version", func(s *step) any { return orZero(int64(s.version)) }},
-	{"certificate_issued", func(s *step) any { return orEmpty(s.certificate) }},
+	{"certificate", func(s *step) any { return orEmpty(s.certificate) }},
 	{"standing", func(s *step) any {
-		if s.kind != "reading" {
+		if s.kind != "reading" && s.kind != "blank" {
 			return nil
 		}
 		return standingWord(study.Standing(s.standing))
@@ -128,7 +128,7 @@ func (s *step) place() string {
 // says puts what the step holds into words.
 func (s *step) says() string {
 	switch s.kind {
-	case "reading":
+	case "reading", "blank":
 		text := fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.angle), s.polarisation, s.quantity, s.replicate, s.points, float64(s.firstNM), float64(s.lastNM))
 		if s.reason != "" {
 			text += "; " + s.reason
@@ -187,7 +187,7 @@ func (s *step) from() string {
 		}
 	}
 	if s.certificate != "" {
-		text += ", made absolute by its certificate issued " + s.certificate
+		text += ", made absolute by its certificate " + s.certificate
 	}
 	if s.stated != "" {
 		text += ", read with " + s.stated

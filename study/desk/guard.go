@@ -13,93 +13,139 @@ import (
 // Guards look at a reading twice: as it is taken in, for what it tells by itself, and
 // when the intake is done, for what it tells beside the others of its session and of its
 // coupon. The second look is due as long as it has not been made: fit makes it too, so
-// that an intake that was cut off lets nothing through.
+// that an intake that was cut off lets nothing through. It is at all readings of the
+// sessions that have new ones, so that little hangs on how an intake was cut up. A
+// reading that a person has judged is not held again.
 
 // guard has the guards look at what was taken in since they last did, and holds what is
 // suspicious beside other readings.
 func (d *Desk) guard(ctx context.Context) error {
-	var holds []study.Hold
-	var upTo, last int64
-	err := d.store.View(ctx, func(v *store.View) (err error) {
-		if upTo, last, err = v.Guarded(); err != nil || upTo == last {
-			return err
-		}
-		holds, err = findHolds(v, upTo)
-		return err
-	})
-	if err != nil || upTo == last {
+	g := &guardRound{}
+	err := d.store.View(ctx, g.look)
+	if err != nil || g.upTo == g.last {
 		return err
 	}
-	entry := d.entry("guard", "")
-	return d.store.Write(ctx, entry, func(tx *store.Tx) error {
-		n, err := tx.Guard(last, holds)
-		entry.Summary = fmt.Sprintf("looked at readings %d to %d beside the others, held %d", upTo+1, last, n)
+	again, err := d.unitsBehind(ctx, g.held)
+	if err != nil {
 		return err
+	}
+	entry := d.entry("guard", fmt.Sprintf("looked at readings %d to %d; held by themselves: %d, beside others: %d", g.upTo+1, g.last, g.alone, len(g.held)))
+	return d.store.Write(ctx, entry, func(tx *store.Tx) error {
+		if _, err := tx.Guard(g.last, g.holds); err != nil {
+			return err
+		}
+		return putFits(tx, again)
 	})
 }
 
-// findHolds looks at the readings above a number.
-func findHolds(v *store.View, above int64) (holds []study.Hold, err error) {
+// guardRound is one look of the guards at what is new.
+type guardRound struct {
+	upTo, last int64 // readings above upTo are new
+	holds      []study.Hold
+	held       []Judged // the readings of holds that were not held before, each once
+	alone      int      // new readings that were held when they were taken in
+	said       map[int64]store.Judged
+}
+
+// look finds what to hold.
+func (g *guardRound) look(v *store.View) (err error) {
+	if g.upTo, g.last, err = v.Guarded(); err != nil || g.upTo == g.last {
+		return err
+	}
+	if g.said, err = v.Standings(); err != nil {
+		return err
+	}
+	for n, s := range g.said {
+		if n > g.upTo && s.Standing == study.Held {
+			g.alone++
+		}
+	}
 	roster, err := v.Roster()
 	if err != nil {
-		return nil, err
+		return err
 	}
-	g := evaluate.NewGuard(roster)
-	sessions, err := v.SessionsSince(above)
+	guard := evaluate.NewGuard(roster)
+	sessions, err := v.SessionsSince(g.upTo)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, name := range sessions {
-		look := func(seen []evaluate.Seen) error {
-			history, err := historyOf(v, name, seen)
-			holds = append(holds, g.Session(name, seen, history)...)
+		err := g.eachGathering(v, name, func(seen []evaluate.Seen) error {
+			history, err := g.historyOf(v, name, seen)
+			g.holds = append(g.holds, guard.Session(name, seen, history)...)
+			return err
+		})
+		if err != nil {
 			return err
 		}
-		if err := eachGathering(v, name, above, look); err != nil {
-			return nil, err
-		}
 	}
-	err = v.TwinsSince(above, func(t, other store.Twin) error {
-		holds = append(holds, study.Hold{Reading: t.Number, Concern: evaluate.TwinConcern(other.Place, other.Export)})
+	err = v.TwinsSince(g.upTo, func(t, other store.Twin) error {
+		for _, pair := range [2][2]store.Twin{{t, other}, {other, t}} {
+			if len(g.said[pair[0].Number].Reviews) == 0 {
+				g.holds = append(g.holds, study.Hold{Reading: pair[0].Number, Concern: evaluate.TwinConcern(pair[1].Place, pair[1].Export)})
+			}
+		}
 		return nil
 	})
-	return holds, err
+	if err != nil {
+		return err
+	}
+	return g.name(v)
+}
+
+// name fills in the readings that were not held before.
+func (g *guardRound) name(v *store.View) error {
+	known := map[int64]bool{}
+	for _, h := range g.holds {
+		if known[h.Reading] || g.said[h.Reading].Standing == study.Held {
+			continue
+		}
+		known[h.Reading] = true
+		j, err := judgedOf(v, h.Reading, g.said[h.Reading])
+		if err != nil {
+			return err
+		}
+		g.held = append(g.held, j)
+	}
+	return nil
 }
 
 // eachGathering hands to look the readings that are to be compared: all of a session
 // together, and those that name none coupon by coupon.
-func eachGathering(v *store.View, session string, above int64, look func([]evaluate.Seen) error) error {
+func (g *guardRound) eachGathering(v *store.View, session string, look func([]evaluate.Seen) error) error {
 	var seen []evaluate.Seen
 	err := v.MarkedIn(session, func(m store.Marked) error {
 		if session == "" && len(seen) > 0 && seen[0].Coupon != m.Coupon {
-			if err := lookAtNew(seen, look); err != nil {
+			if err := g.lookAtNew(seen, look); err != nil {
 				return err
 			}
 			seen = seen[:0]
 		}
-		seen = append(seen, seenOf(m, above))
+		seen = append(seen, g.seen(m))
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	return lookAtNew(seen, look)
+	return g.lookAtNew(seen, look)
 }
 
 // lookAtNew looks if something is new.
-func lookAtNew(seen []evaluate.Seen, look func([]evaluate.Seen) error) error {
-	if !slices.ContainsFunc(seen, func(s evaluate.Seen) bool { return s.New }) {
+func (g *guardRound) lookAtNew(seen []evaluate.Seen, look func([]evaluate.Seen) error) error {
+	if !slices.ContainsFunc(seen, func(s evaluate.Seen) bool { return s.Number > g.upTo }) {
 		return nil
 	}
 	return look(seen)
 }
 
-func seenOf(m store.Marked, above int64) evaluate.Seen {
-	return evaluate.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Traits: m.Traits, Standing: m.Standing, New: m.Guardable && m.Number > above}
+// seen is a reading as the guards see it: one that may be held.
+func (g *guardRound) seen(m store.Marked) evaluate.Seen {
+	return evaluate.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Traits: m.Traits, Standing: m.Standing,
+		New: m.Guardable && len(g.said[m.Number].Reviews) == 0}
 }
 
 // historyOf returns what else was read of the coupons of a session.
-func historyOf(v *store.View, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
+func (g *guardRound) historyOf(v *store.View, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
 	if session == "" {
 		return nil, nil
 	}
@@ -111,7 +157,7 @@ func historyOf(v *store.View, session string, seen []evaluate.Seen) (history []e
 	for _, c := range slices.Compact(coupons) {
 		err := v.MarkedOf(c, func(m store.Marked) error {
 			if m.Session != session {
-				history = append(history, seenOf(m, m.Number))
+				history = append(history, g.seen(m))
 			}
 			return nil
 		})

@@ -35,8 +35,9 @@ func (f folder) fit(d *Desk) *Fitted {
 	return n
 }
 
-// A copy of a curve, under another name and of another coupon, is in the study but held;
-// it enters no result until a person releases it, and none after it is set aside.
+// A copy of a curve, under another name and of another coupon, is in the study but held,
+// and so is what it is a copy of; they enter no result until a person releases them, and
+// none after they are set aside.
 func TestHeldReadingsEnterNoResult(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -46,16 +47,17 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	require.NoError(t, err)
 	f.write("copy.csv", strings.Replace(string(text), "made up", "made up again", 1))
 	require.Empty(t, f.takeIn(d, "map.csv", mapHeader+rows("a.csv", "E1", 0)).Held)
+	f.fit(d)
 	in := f.takeIn(d, "map2.csv", mapHeader+rows("copy.csv", "C1", 0))
 	assert.Equal(t, 1, in.Files, "held curves are in the study")
-	require.Len(t, in.Held, 2)
-	held := in.Held[0]
-	assert.Equal(t, "C1", held.Coupon)
-	require.Len(t, held.Holds, 1)
-	assert.Equal(t, "twin", held.Holds[0].Guard)
+	require.Len(t, in.Held, 4)
+	for i, coupon := range []string{"E1", "E1", "C1", "C1"} {
+		assert.Equal(t, coupon, in.Held[i].Coupon)
+		require.Len(t, in.Held[i].Holds, 1)
+		assert.Equal(t, "twin", in.Held[i].Holds[0].Guard)
+	}
+	held := in.Held[2]
 	assert.Contains(t, held.Holds[0].Reason, "E1")
-
-	f.fit(d)
 	row := func(coupon string) study.Result {
 		for _, r := range results(t, d) {
 			if r.Coupon == coupon {
@@ -65,15 +67,21 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 		require.Fail(t, "no row", coupon)
 		return study.Result{}
 	}
-	assert.False(t, row("C1").SolarT.Value.Valid())
-	assert.Equal(t, study.Unclear, row("C1").State)
-	assert.Subset(t, row("C1").Flags, []string{evaluate.FlagNotEvaluated, evaluate.FlagHeld})
-	assert.True(t, row("E1").SolarT.Value.Valid())
-	assert.NotContains(t, row("E1").Flags, evaluate.FlagHeld)
+	assert.False(t, row("E1").SolarT.Value.Valid(), "not even before the fit is made again")
+	assert.Contains(t, row("E1").Flags, evaluate.FlagReviewed)
+	f.fit(d)
+	for _, coupon := range []string{"E1", "C1"} {
+		assert.False(t, row(coupon).SolarT.Value.Valid())
+		assert.Equal(t, study.Unclear, row(coupon).State)
+		assert.Subset(t, row(coupon).Flags, []string{evaluate.FlagNotEvaluated, evaluate.FlagHeld})
+	}
 
 	_, err = d.Review(ctx, Selection{Numbers: []int64{held.Number}, Pull: study.Null(), AngleDeg: study.Null()}, study.Counted, " ")
 	assert.ErrorContains(t, err, "no reason is given")
 	of := Everything()
+	of.Coupon = "E1"
+	_, err = d.Review(ctx, of, study.Counted, "made up to be alike")
+	require.NoError(t, err)
 	of.Coupon = "C1"
 	changed, err := d.Review(ctx, of, study.Counted, "made up to be alike")
 	require.NoError(t, err)
@@ -135,13 +143,11 @@ func TestGuardsLookAfterAnIntakeThatWasCutOff(t *testing.T) {
 	require.Empty(t, in.Held)
 	assert.Equal(t, 2, f.fit(d).Fits)
 	for _, r := range results(t, d) {
-		assert.Equal(t, r.Coupon == "E1", r.SolarT.Value.Valid(), r.Coupon)
+		assert.False(t, r.SolarT.Value.Valid(), r.Coupon)
 	}
-	of := Everything()
-	of.Held = true
-	held, err := d.Judgements(context.Background(), of)
+	held, err := d.held(context.Background())
 	require.NoError(t, err)
-	assert.Len(t, held, 2)
+	assert.Len(t, held, 4)
 }
 
 // What guards find does not depend on workers or on the order of the files in the map.

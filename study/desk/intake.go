@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"iter"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -32,7 +33,8 @@ type TakenIn struct {
 	Files, Curves int      // with something new; the new curves
 	Known         int      // files of which all was there already
 	Left          int      // files found in folders, zip files and by patterns that nothing places
-	Held          []Judged // of the new curves those that a guard holds
+	Held          []Judged // readings that a guard holds since this intake
+	HeldBefore    int      // others that were held before it
 	Refused       []error  // each a *study.Refusal; the files that are not in
 	Notes         []string // things taken silently but worth telling
 }
@@ -63,11 +65,11 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 	if err := d.keepProfile(ctx, p.where); err != nil {
 		return nil, err
 	}
-	before, err := d.lastReading(ctx)
+	before, err := d.held(ctx)
 	if err != nil {
 		return nil, err
 	}
-	out = &TakenIn{}
+	out = &TakenIn{HeldBefore: len(before)}
 	room := newRoom(heldBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
@@ -88,8 +90,13 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 		err = d.guard(ctx)
 	}
 	if err == nil {
-		out.Held, err = d.heldSince(ctx, before)
+		out.Held, err = d.held(ctx)
 	}
+	known := map[int64]bool{}
+	for i := range before {
+		known[before[i].Number] = true
+	}
+	out.Held = slices.DeleteFunc(out.Held, func(j Judged) bool { return known[j.Number] })
 	return out, err
 }
 
@@ -139,7 +146,7 @@ type exportJob struct {
 
 	export   study.Export
 	how      study.Taking
-	known    bool // the same bytes were taken in the same way before
+	known    bool           // the same bytes were taken in the same way before
 	parsed   *intake.Export // if it is to be shown
 	readings []study.Reading
 	notes    []string

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"hash/fnv"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -73,18 +74,21 @@ func (f folder) lot(name string) string {
 	f.write(name+"-pulls.csv", pullHeader+"x"+name+",0,0,2026-01-01\nx"+name+",1,90,2026-04-01\n")
 	for i := range lotExports {
 		file := fmt.Sprintf("%s-%d.csv", name, i)
-		f.write(file, fmt.Sprintf("lot %s\n", name)+killedCurves(i))
+		f.write(file, fmt.Sprintf("lot %s\n", name)+killedCurves(name, i))
 		text += rows(file, fmt.Sprintf("%s-%d", name, i/2), i%2)
 	}
 	return f.write(name+"-map.csv", text)
 }
 
-// killedCurves is a made-up export of two curves.
-func killedCurves(i int) string {
+// killedCurves is a made-up export of two curves, of which no other lot has the like.
+func killedCurves(lot string, i int) string {
+	h := fnv.New32a()
+	fmt.Fprint(h, lot)
+	own := float64(h.Sum32()%100_000) / 1e6
 	var b strings.Builder
 	b.WriteString("nm,8 deg %R,60 deg %R\n")
 	for k := range 15 {
-		fmt.Fprintf(&b, "%d,%.3f,%.3f\n", 400+40*k, 1.5+0.07*float64(k)+0.01*float64((k*k+i)%5), 6+0.1*float64(k)+0.01*float64((k*k+i)%7))
+		fmt.Fprintf(&b, "%d,%.6f,%.6f\n", 400+40*k, own+1.5+0.07*float64(k)+0.01*float64((k*k+i)%5), own+6+0.1*float64(k)+0.01*float64((k*k+i)%7))
 	}
 	return b.String()
 }

@@ -34,13 +34,16 @@ func (b *bench) seat(units []store.Unit) {
 	b.blanks = map[string]*sessionBlanks{}
 	for i := range units {
 		u := &units[i]
-		if u.Session == "" || u.Counted == 0 || b.coupons[u.Coupon].Role != study.Blank {
+		if u.Session == "" || b.coupons[u.Coupon].Role != study.Blank {
 			continue
 		}
 		s := b.blanks[u.Session]
 		if s == nil {
 			s = &sessionBlanks{}
 			b.blanks[u.Session] = s
+		}
+		if u.Counted == 0 {
+			continue
 		}
 		s.units = append(s.units, u.Unit)
 		own := evaluate.Digest(b.coupons[u.Coupon], b.desk.Settings().Mixing, u.Readings, b.roster.Glasses)
@@ -74,6 +77,9 @@ func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) 
 		return readings, err
 	}
 	s := b.blanks[session]
+	if s != nil && len(s.units) == 0 {
+		return nil, &study.Refusal{Fault: "the dark blanks of its session are held or set aside, and this study evaluates over the blank", Try: "see them with `wane review --session " + session + "`"}
+	}
 	if s == nil {
 		return nil, &study.Refusal{Fault: "no dark blank was read in the same session, and this study evaluates over the blank",
 			Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}

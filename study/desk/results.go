@@ -124,6 +124,7 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 		}
 		var sittings []evaluate.Sitting
 		var own []*study.Fit
+		var joined []int // their positions; the others say that they are not evaluated
 		for _, i := range at[p] {
 			session := fits[i].Session
 			if slices.Contains(fits[i].Result.Flags, evaluate.FlagSessions) {
@@ -132,32 +133,30 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 			e, err := b.evaluator(0, coupon, session)
 			var refused *study.Refusal
 			if errors.As(err, &refused) {
-				break // its rows say that they are not evaluated
+				continue
 			}
 			if err != nil {
 				return nil, err
 			}
 			readings, err := b.readings(fits[i].Unit, session, v.Readings)
-			if errors.As(err, &refused) {
-				break
+			if errors.As(err, &refused) || err == nil && len(readings) == 0 { // all are held or set aside
+				continue
 			}
 			if err != nil {
 				return nil, err
 			}
-			if len(readings) == 0 {
-				break // they are held or set aside
-			}
+			joined = append(joined, i)
 			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: fits[i].Unit, Readings: readings})
 			own = append(own, fits[i])
 		}
-		if len(sittings) < len(at[p]) {
+		if len(sittings) < 2 {
 			continue
 		}
 		joint, err := evaluate.Life(ctx, sittings, own, known)
 		if err != nil {
 			return nil, err
 		}
-		for k, i := range at[p] {
+		for k, i := range joined {
 			out[i] = joint[k]
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -71,6 +72,13 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 	said, err := v.Standings()
 	if err != nil {
 		return nil, err
+	}
+	if of.Coupon != "" {
+		if line, err := v.EnrolledUnder(of.Coupon); err != nil {
+			return nil, err
+		} else if line == 0 {
+			return nil, &study.Refusal{Fault: fmt.Sprintf("nobody enrolled the coupon %q", of.Coupon), Try: "see the coupons with `wane results`, or correct the code"}
+		}
 	}
 	take := func(m store.Marked) error {
 		s := said[m.Number]
@@ -155,21 +163,11 @@ func reviewsOf(said store.Judged, lineOf func(int64) (study.Entry, error)) (all 
 	return all, nil
 }
 
-// heldSince returns the readings above a number that are held.
-func (d *Desk) heldSince(ctx context.Context, number int64) ([]Judged, error) {
+// held returns the readings that are held.
+func (d *Desk) held(ctx context.Context) ([]Judged, error) {
 	of := Everything()
 	of.Held = true
-	all, err := d.Judgements(ctx, of)
-	return slices.DeleteFunc(all, func(j Judged) bool { return j.Number <= number }), err
-}
-
-// lastReading returns the number of the last reading, 0 if there is none.
-func (d *Desk) lastReading(ctx context.Context) (last int64, err error) {
-	err = d.store.View(ctx, func(v *store.View) error {
-		_, last, err = v.Guarded()
-		return err
-	})
-	return last, err
+	return d.Judgements(ctx, of)
 }
 
 // Review sets the readings that are meant aside, or counts them again, for a reason that
@@ -190,7 +188,11 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if len(changed) == 0 {
 		return nil, d.nothingToReview(len(all), to)
 	}
-	entry := d.entry("review", fmt.Sprintf("%s %s", map[study.Standing]string{study.Counted: "counted again", study.Aside: "set aside"}[to], inReadings(len(changed))))
+	done := "released"
+	if to == study.Aside {
+		done = "set aside"
+	}
+	entry := d.entry("review", fmt.Sprintf("%s %s: %s", done, inReadings(len(changed)), numbersOf(changed)))
 	entry.Why = why
 	units, err := d.unitsBehind(ctx, changed)
 	if err != nil {
@@ -203,12 +205,7 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 				return err
 			}
 		}
-		for _, f := range units {
-			if err := tx.PutFit(f); err != nil {
-				return err
-			}
-		}
-		return nil
+		return putFits(tx, units)
 	})
 	if err != nil {
 		return nil, err
@@ -218,6 +215,30 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{study.Review{Reading: changed[i].Number, Standing: to, Why: why}, *entry})
 	}
 	return changed, nil
+}
+
+func putFits(tx *store.Tx, fits []*study.Fit) error {
+	for _, f := range fits {
+		if err := tx.PutFit(f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// mostNamed is how many readings the log names.
+const mostNamed = 50
+
+func numbersOf(all []Judged) string {
+	var words []string
+	for i := range all {
+		if i == mostNamed {
+			words = append(words, fmt.Sprintf("and %d more", len(all)-i))
+			break
+		}
+		words = append(words, strconv.FormatInt(all[i].Number, 10))
+	}
+	return strings.Join(words, " ")
 }
 
 func (d *Desk) nothingToReview(found int, to study.Standing) error {
@@ -242,6 +263,9 @@ func inReadings(n int) string {
 // says that it is to be made again. Where the study corrects by sessions, the fits of a
 // session rest on all its readings.
 func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study.Fit, err error) {
+	if len(changed) == 0 {
+		return nil, nil
+	}
 	units, sessions := map[study.Unit]bool{}, map[string]bool{}
 	for i := range changed {
 		p := &changed[i].Place

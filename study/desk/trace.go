@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/hex"
 	"fmt"
+	"slices"
 
 	"wane/study"
 	"wane/study/store"
@@ -41,6 +42,9 @@ type TracedReading struct {
 	Holds    []study.Hold  // of guards
 	Reviews  []JudgedBy    // by people, the last one last
 	Taking   *study.Taking // how its export was taken in; nil: the study did not keep it then
+
+	Certificate string // by which its values were made absolute, with the day it was issued; empty: none
+	IsBlank     bool   // it is one of the blanks that the spot's readings are taken over
 
 	InFit                 bool   // it entered the current fit
 	Instrument, Reference string // of its session; empty if that is not registered
@@ -183,6 +187,11 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 		return nil, err
 	}
 	sortUnits(out.Units)
+	for i := range out.Units {
+		if err := t.addBlanks(&out.Units[i]); err != nil {
+			return nil, err
+		}
+	}
 	return out, t.view.MeasurementsOf(code, func(k store.Kept[study.Measurement]) error {
 		of := study.Unit{Coupon: code, Pull: k.Row.Pull, Spot: k.Row.Spot, Condition: k.Row.Condition}
 		whole := false
@@ -204,6 +213,37 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 func (r *TracedReading) countedBy(line int64) bool {
 	n := len(r.Reviews)
 	return r.Standing == study.Counted && r.Line.Number < line && (n == 0 || r.Reviews[n-1].Line.Number < line)
+}
+
+// addBlanks adds the blanks that the readings of a unit are taken over, if they are.
+func (t *tracer) addBlanks(u *TracedUnit) error {
+	of := t.units[u.Unit]
+	s := t.bench.blanks[of.session]
+	if !of.overBlank || s == nil {
+		return nil
+	}
+	var own []study.Reading
+	for i := range u.Readings {
+		own = append(own, u.Readings[i].Reading)
+	}
+	for _, blank := range s.units {
+		err := t.view.ReadingsOf(blank.Coupon, func(k store.Kept[study.Reading]) error {
+			if unitOf(&k.Row) != blank || !slices.ContainsFunc(own, func(r study.Reading) bool {
+				return r.AngleDeg == k.Row.AngleDeg && r.Polarisation == k.Row.Polarisation
+			}) {
+				return nil
+			}
+			r, err := t.reading(k)
+			r.IsBlank = true
+			r.InFit = r.Standing == study.Counted && len(u.Fits) > 0 && r.countedBy(u.Fits[0].Line.Number)
+			u.Readings = append(u.Readings, r)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func unitOf(r *study.Reading) study.Unit {
@@ -234,6 +274,9 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	}
 	if taking != nil {
 		out.Taking = &taking.Row
+	}
+	if r := t.bench.roster.ReferenceOn(k.Row.Reference, k.Row.Issued); r != nil {
+		out.Certificate = r.Certificate + ", issued " + r.Issued
 	}
 	out.Line, err = t.line(k.Line)
 	return out, err

@@ -90,7 +90,7 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 			f.SolarTSharedSession = session
 		}
 		for _, flag := range fits[i].Result.Flags {
-			if flag == FlagNoSession || strings.HasPrefix(flag, FlagSessionLimits) {
+			if slices.Contains(ofReadings, flag) || strings.HasPrefix(flag, FlagSessionLimits) {
 				f.Result.Flags = append(f.Result.Flags, flag)
 			}
 		}

@@ -23,9 +23,12 @@ const FlagNotEvaluated = "not-evaluated"
 const (
 	FlagHeld      = "held"       // a guard holds readings of this spot
 	FlagAside     = "set-aside"  // readings of this spot are set aside
-	FlagReviewed  = "reviewed"   // a reading behind the fit was reviewed since
+	FlagReviewed  = "reviewed"   // a reading behind the fit was held or reviewed since
 	FlagOverBlank = "over-blank" // the readings are taken over those of the session's dark blanks
 )
+
+// ofReadings are flags that say which readings a fit rests on, whoever makes it.
+var ofReadings = []string{FlagHeld, FlagAside, FlagOverBlank, FlagNoSession}
 
 // FlagSessions marks a unit whose readings come from more than one session.
 const FlagSessions = "sessions-mixed"
