@@ -43,7 +43,7 @@ func atLeastRounding(noise float64, r []float64) float64 {
 			return noise
 		}
 	}
-	return max(noise, smallestStep(r)/math.Sqrt(12))
+	return max(noise, SmallestStep(r)/math.Sqrt(12))
 }
 
 // noise returns the noise of each curve: as declared, else from replicates, else from
@@ -139,9 +139,13 @@ func nth(v []float64, k int) float64 {
 	return v[k]
 }
 
-// smallestStep returns the smallest difference between two unequal values, 0 if
-// all are equal. Differences at the level of binary rounding do not count.
-func smallestStep(r []float64) float64 {
+// SmallestStep returns the smallest difference between two unequal values, in their
+// unit, 0 if all are equal or there are none. Differences at the level of binary
+// rounding do not count.
+func SmallestStep(r []float64) float64 {
+	if len(r) == 0 {
+		return 0
+	}
 	sorted := append([]float64(nil), r...)
 	sort.Float64s(sorted)
 	eps := 1e-12 * max(math.Abs(sorted[0]), math.Abs(sorted[len(sorted)-1]))

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"wane/fit/film"
 	"wane/study"
 )
 
@@ -121,7 +122,7 @@ func saturatedReason(r *study.Reading) string {
 	if n < leastRun || n == len(r.Values) {
 		return ""
 	}
-	q, noise := lastDigit(r.Values), r.Traits.Noise
+	q, noise := film.SmallestStep(r.Values), r.Traits.Noise
 	switch {
 	case !areRounded(r.Values, q):
 	case noise > q:
@@ -170,21 +171,6 @@ func longestTop(values []float64) (from, n int) {
 		}
 	}
 	return from, n
-}
-
-// lastDigit returns the smallest difference between unequal values, but for that of binary
-// rounding; 0 if all are equal.
-func lastDigit(values []float64) float64 {
-	sorted := slices.Clone(values)
-	slices.Sort(sorted)
-	least := 0.0
-	for i := 1; i < len(sorted); i++ {
-		d := sorted[i] - sorted[i-1]
-		if d > 1e-12*math.Abs(sorted[i]) && (least == 0 || d < least) {
-			least = d
-		}
-	}
-	return least
 }
 
 // cutOff reports whether the flanks of a run of n equal points point beyond it. The
