@@ -33,8 +33,9 @@ const humidityPoints = 20
 
 // Session returns what readings of one session are suspicious for among the others: noisy,
 // angle, humidity, swapped. seen are all of its readings, history those of the same coupons
-// in other sessions. An empty name is that of readings without a session, of which only
-// those of one spot at one pull are compared with one another.
+// in other sessions, and those of others that may have been read under their names. An
+// empty name is that of readings without a session, of which only those of one spot at one
+// pull are compared with one another.
 //
 // Only new readings are held, never one that a person has set aside. What is held or set
 // aside is no evidence about others: it makes no median, no factor of a blank and no

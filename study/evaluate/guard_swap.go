@@ -46,6 +46,8 @@ type trial struct {
 	best  *trial  // that it fits better; nil if none is better by far
 	other float64 // rms of now from what that should have read
 	self  float64 // from its own, over the same bands
+
+	ringed bool // it is held in a ring
 }
 
 // swapped holds readings of coupons that have exchanged their names: each fits the history
@@ -54,8 +56,8 @@ type trial struct {
 // What a coupon should read is what it last read, times what the session's dark coupons
 // tell of its scale, plus the median change of its kind. So a batch that ages is no news,
 // and one coupon that was scratched or stripped may look like another, but that other does
-// not look like it. A coupon that was read twice under two names, or a row of names that
-// slipped by one, makes no ring and is not found.
+// not look like it. What makes no ring, as a coupon that was read twice under two names, is
+// left to mistaken.
 func (j *judging) swapped(past []Seen) {
 	axis := newBandAxis(j.seen)
 	trials := j.trials(axis, past)
@@ -80,11 +82,13 @@ func (j *judging) swapped(past []Seen) {
 		if t.best == nil || !closes(t, off) {
 			continue
 		}
+		t.ringed = true
 		for _, s := range t.readings {
 			j.hold(s, guardSwapped, "its unit is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better",
 				points(t.self), t.settings, t.Coupon, t.Spot, t.kind.from, points(t.other), t.best.Coupon, t.best.Spot, swapTimes)
 		}
 	}
+	j.mistaken(axis, trials, off, scales, past)
 }
 
 // bandAxis says where the bands of each setting stand in the vectors of trials.
@@ -234,6 +238,18 @@ func (a *bandAxis) scales(trials []*trial) []float64 {
 	return scales
 }
 
+// times returns a vector times the scale of each setting.
+func (a *bandAxis) times(v, scales []float64) []float64 {
+	v = slices.Clone(v)
+	for i, k := range a.settings {
+		e := a.at[k]
+		for b := range v[e.at : e.at+e.n] {
+			v[e.at+b] *= scales[i]
+		}
+	}
+	return v
+}
+
 // sums returns the sums of both vectors over the places that both have, and their number.
 func sums(v, w []float64) (a, b float64, n int) {
 	for i := range v {
@@ -255,13 +271,7 @@ func distinct(names []string) int {
 func expect(axis *bandAxis, trials []*trial, scales []float64) {
 	kinds, order := map[kind][]*trial{}, []kind(nil)
 	for _, t := range trials {
-		t.want = slices.Clone(t.last)
-		for i, k := range axis.settings {
-			e := axis.at[k]
-			for b := range t.want[e.at : e.at+e.n] {
-				t.want[e.at+b] *= scales[i]
-			}
-		}
+		t.want = axis.times(t.last, scales)
 		if kinds[t.kind] == nil {
 			order = append(order, t.kind)
 		}

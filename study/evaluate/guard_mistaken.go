@@ -1,0 +1,244 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+// Limits of the guard of coupons mistaken for others. Common practice, no source; the rates
+// of the simulated studies of guard_mistaken_test.go stand there.
+const (
+	againPart = 0.003 // of its level, and the noise of a point: by so much a spot read again differs, rms
+	wayToBare = 0.25  // cosine between a change and the way to bare glass, above which film was lost
+)
+
+// mistaken holds what was read of one coupon under the name of another that makes no ring:
+// it is within noise what another coated coupon reads in the session, or what one that was
+// not read did at its last pull, and it is far from what its own name should read.
+//
+// Films that age pass one another, and one that was scratched or ages fast is sooner or
+// later like another: of simulated sessions with such coupons one in ten has one. But it
+// comes nearer to bare glass. So a coupon is suspected only if it has not since any pull of
+// its own; at the last it may have been soiled. And it must be as far from each, as it was
+// and with what its like have changed since. A coupon taken for one with less film is not
+// found.
+func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, past []Seen) {
+	suspects, order := suspects(axis, trials, off, scales)
+	if len(order) == 0 {
+		return
+	}
+	own := j.nearestOwn(axis, suspects, past)
+	others := j.doubles(axis, trials, scales, past)
+	for _, name := range order {
+		units := suspects[name]
+		var best *double
+		least := math.Inf(1)
+		for i := range others {
+			o := &others[i]
+			if o.name == name || !samePane(o.coupon, units[0].coupon) {
+				continue
+			}
+			if rms, ok := o.fits(units, own); ok && rms < least {
+				best, least = o, rms
+			}
+		}
+		if best == nil {
+			continue
+		}
+		for _, t := range units {
+			reason := best.reason(t)
+			for _, s := range t.readings {
+				j.hold(s, guardSwapped, "%s", reason)
+			}
+		}
+	}
+}
+
+// suspects returns the units of coated coupons of which none is held in a ring and all are
+// off their own history, also as it was at the last pull, and the coupons in the order of
+// their first reading.
+func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[string][]*trial, order []string) {
+	of = map[string][]*trial{}
+	for _, t := range off {
+		last := axis.times(t.last, scales)
+		if was, _ := apart(t.now, last, last); t.coupon.Role.Coated() && !t.ringed && was >= swapFloor {
+			of[t.Coupon] = append(of[t.Coupon], t)
+		}
+	}
+	units := map[string]int{}
+	for _, t := range trials {
+		if units[t.Coupon]++; units[t.Coupon] == 1 && of[t.Coupon] != nil {
+			order = append(order, t.Coupon)
+		}
+	}
+	order = slices.DeleteFunc(order, func(c string) bool { return len(of[c]) < units[c] })
+	return of, order
+}
+
+// nearestOwn returns how near each unit of the suspects is to any earlier pull of its own,
+// rms: as it was read, or with what its like have changed since. A unit that has lost film
+// since one of them is at no distance from it.
+func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past []Seen) map[study.Unit]float64 {
+	nearest := map[study.Unit]float64{}
+	for {
+		trials := j.trials(axis, past)
+		if len(trials) == 0 {
+			return nearest
+		}
+		scales := axis.scales(trials)
+		expect(axis, trials, scales)
+		latest := trials[0].kind.from
+		for _, t := range trials {
+			latest = max(latest, t.kind.from)
+			if suspects[t.Coupon] == nil {
+				continue
+			}
+			last := axis.times(t.last, scales)
+			was, _ := apart(t.now, last, last)
+			rms := min(was, t.own)
+			if j.guard.losesFilm(axis, t, last) {
+				rms = 0
+			}
+			if least, ok := nearest[t.Unit]; !ok || rms < least {
+				nearest[t.Unit] = rms
+			}
+		}
+		past = slices.DeleteFunc(slices.Clone(past), func(s Seen) bool { return s.Pull >= latest })
+	}
+}
+
+// losesFilm reports whether a unit has changed from what was read last towards bare glass,
+// over the bands in which that is known; it counts as changed so where it is known in none.
+func (g *Guard) losesFilm(axis *bandAxis, t *trial, last []float64) bool {
+	along, change, way := 0.0, 0.0, 0.0
+	for _, s := range t.readings {
+		c, k, ok := g.key(&s.Place)
+		if !ok {
+			continue
+		}
+		bare, e := g.bare(c.glass, k), axis.at[ownSetting(&s.Place)]
+		for i := range bare.lo {
+			b := (bare.firstNM-e.firstNM)/study.BandNM + i
+			if b < 0 || b >= e.n || bare.hi[i]-bare.lo[i] > untoldSpread*bare.hi[i] {
+				continue
+			}
+			x, y := t.now[e.at+b]-last[e.at+b], (bare.lo[i]+bare.hi[i])/2-last[e.at+b]
+			if !math.IsNaN(x) && !math.IsNaN(y) {
+				along, change, way = along+x*y, change+x*x, way+y*y
+			}
+		}
+	}
+	return !(along < wayToBare*math.Sqrt(change*way))
+}
+
+// double is a coated coupon that another may have been mistaken for.
+type double struct {
+	name   string
+	coupon *guarded
+	units  []*trial               // of the session; none if it was not read
+	reads  func(*trial) []float64 // at a unit's spot and condition, nil if nothing
+}
+
+// doubles returns those whose readings of the session count, in the order of their first reading,
+// and then those that were only read before, in the order of their names.
+func (j *judging) doubles(axis *bandAxis, trials []*trial, scales []float64, past []Seen) (all []double) {
+	units, order := map[string][]*trial{}, []string(nil)
+	for _, t := range trials {
+		if !t.counted {
+			continue
+		}
+		if units[t.Coupon] == nil {
+			order = append(order, t.Coupon)
+		}
+		units[t.Coupon] = append(units[t.Coupon], t)
+	}
+	history := map[string][]*Seen{}
+	for i := range past {
+		history[past[i].Coupon] = append(history[past[i].Coupon], &past[i])
+	}
+	for i := range j.seen {
+		delete(history, j.seen[i].Coupon)
+	}
+	add := func(name string, reads func(*trial) []float64) {
+		if c := j.guard.coupons[name]; c != nil && c.Role.Coated() {
+			all = append(all, double{name, c, units[name], reads})
+		}
+	}
+	for _, name := range order {
+		add(name, func(t *trial) []float64 {
+			if u := twinOf(t, units[name]); u != nil {
+				return u.now
+			}
+			return nil
+		})
+	}
+	for _, name := range sortedKeys(history) {
+		add(name, func(t *trial) []float64 { return axis.times(lastRead(axis, t, name, history[name]), scales) })
+	}
+	return all
+}
+
+// twinOf returns the unit of the same spot and condition, nil if there is none.
+func twinOf(t *trial, units []*trial) *trial {
+	for _, u := range units {
+		if u.Spot == t.Spot && u.Condition == t.Condition {
+			return u
+		}
+	}
+	return nil
+}
+
+// lastRead returns what was read of another coupon at a unit's spot at the last pull before.
+func lastRead(axis *bandAxis, t *trial, name string, history []*Seen) []float64 {
+	v := axis.empty()
+	there := slices.DeleteFunc(slices.Clone(history), func(s *Seen) bool { return s.Spot != t.Spot })
+	for _, s := range lastPull(study.Unit{Coupon: name, Pull: t.Pull, Spot: t.Spot, Condition: t.Condition}, there) {
+		axis.put(v, s)
+	}
+	return v
+}
+
+// fits reports whether each unit is what the other coupon reads, as nearly as if it had been
+// read again, and each pull of its own is so many times as far; rms is that of the worst.
+func (d *double) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
+	for _, t := range units {
+		other := d.reads(t)
+		if other == nil {
+			return 0, false
+		}
+		_, all := apart(t.now, t.now, t.now)
+		r, n := apart(t.now, other, other)
+		if n == 0 || float64(n) < swapCommon*float64(all) || r > t.again() || own[t.Unit] < swapTimes*r {
+			return 0, false
+		}
+		rms = max(rms, r)
+	}
+	return rms, true
+}
+
+// again returns by how much what is read again differs, rms.
+func (t *trial) again() float64 {
+	sum, n := 0.0, 0.0
+	for _, v := range t.now {
+		if !math.IsNaN(v) {
+			sum, n = sum+v*v, n+1
+		}
+	}
+	return math.Hypot(t.noise, againPart*math.Sqrt(sum/n))
+}
+
+// reason says what a unit was mistaken for, and which of the histories fit.
+func (d *double) reason(t *trial) string {
+	other := d.reads(t)
+	rms, _ := apart(t.now, other, other)
+	is := fmt.Sprintf("its unit is %s (rms over %d readings) from what coupon %s should read by its pull %d, though it has lost no film since", points(t.own), t.settings, t.Coupon, t.kind.from)
+	limit := fmt.Sprintf("; the limit is %s, and %d times as far from its own", points(t.again()), swapTimes)
+	u := twinOf(t, d.units)
+	if u == nil {
+		return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, did read at its last pull: that one, which was not read in this session, or one much like it may lie under the name%s", is, points(rms), d.name, t.Spot, limit)
+	}
+	return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, reads in this session, which is %s from what that should: one coupon may have been read under both names, and either or both may be wrong%s", is, points(rms), d.name, t.Spot, points(u.own), limit)
+}
