@@ -36,7 +36,8 @@ A profile (see wane profile --help) answers for the exports whose names it is fo
 places the curves of those that the map has no row for. A curve that a guard finds
 suspicious is in the study but held: it enters no result until somebody has judged it
 with wane review. --preview shows where each curve would go and --explain what is seen in the
-files and why; both change nothing.
+files and why; both change nothing, and what an intake would refuse is no failure of
+theirs.
 ` + exitCodes
 
 type intakeOptions struct {
@@ -62,7 +63,7 @@ func newIntakeCommand() *cobra.Command {
 	cmd.Flags().StringVar(&o.profile, "profile", "", "a profile that answers for the exports and may place their curves: a file, or the name of one that the study keeps")
 	cmd.Flags().StringVar(&o.save, "save-profile", "", "with --ask: keep the answers in the study as a profile of this name, which then also settles the exports that are left")
 	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point, and change nothing")
-	o.reading.bind(cmd, &o.stated, "unit", "wavelength-unit", "quantity", "columns") // the map states these
+	o.reading.bind(cmd, &o.stated)
 	bindWorkers(cmd, &o.workers)
 	return cmd
 }
@@ -238,6 +239,10 @@ func writePreviews(out io.Writer, all []desk.Previewed, explain bool) error {
 		}
 		if p.Refused != nil {
 			lines = append(lines, "refused: "+p.Refused.Error())
+			var r *study.Refusal
+			if errors.As(p.Refused, &r) {
+				lines = append(lines, "  try: "+r.Try)
+			}
 		}
 		for i, line := range lines {
 			if i > 0 {

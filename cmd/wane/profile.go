@@ -136,6 +136,9 @@ func newProfileAddCommand() *cobra.Command {
 
 func sayKept(w io.Writer, kept desk.KeptProfile) error {
 	text := "kept as version %d of profile %s\n"
+	if kept.Version > 1 {
+		text = "kept as version %d of profile %s; earlier versions stay, and an intake by name uses the latest\n"
+	}
 	if !kept.Added {
 		text = "known already as version %d of profile %s\n"
 	}

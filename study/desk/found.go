@@ -1,8 +1,11 @@
 package desk
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"iter"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -118,7 +121,9 @@ func (p *intakePlan) sift(mapFile string) error {
 		case err != nil:
 			return err
 		case wanted:
-			if f.Fault == nil && !placed {
+			if _, err := os.Stat(f.Path); f.Fault == nil && errors.Is(err, fs.ErrNotExist) && !strings.Contains(strings.ToLower(f.Path), ".zip") {
+				f.Fault = &study.Refusal{File: f.Path, Fault: "there is no such file", Try: "check the name and the folder"}
+			} else if f.Fault == nil && !placed {
 				f.Fault = &study.Refusal{File: f.Path, Fault: p.where.by() + " has no row for this file", Try: "add a row for each of its columns that is wanted, or leave the file out"}
 			}
 			kept = append(kept, f)

@@ -71,7 +71,7 @@ func (g *guardRound) look(v *store.View) (err error) {
 	}
 	for _, name := range sessions {
 		err := g.eachGathering(v, name, func(seen []evaluate.Seen) error {
-			history, err := g.historyOf(v, name, seen)
+			history, err := g.historyOf(v, roster, name, seen)
 			g.holds = append(g.holds, guard.Session(name, seen, history)...)
 			return err
 		})
@@ -144,14 +144,22 @@ func (g *guardRound) seen(m store.Marked) evaluate.Seen {
 		New: m.Guardable && len(g.said[m.Number].Reviews) == 0}
 }
 
-// historyOf returns what else was read of the coupons of a session.
-func (g *guardRound) historyOf(v *store.View, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
+// historyOf returns what else was read of the coupons of a session, and of the coated
+// ones that were not read in it though they go with those: whose names may be on theirs.
+func (g *guardRound) historyOf(v *store.View, roster *study.Roster, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
 	if session == "" {
 		return nil, nil
 	}
 	var coupons []string
+	known, with := couponsByCode(roster), map[string]bool{"": true}
 	for i := range seen {
 		coupons = append(coupons, seen[i].Coupon)
+		with[known[seen[i].Coupon].Exposure] = true
+	}
+	for i := range roster.Coupons {
+		if c := &roster.Coupons[i]; c.Role.Coated() && with[c.Exposure] {
+			coupons = append(coupons, c.Coupon)
+		}
 	}
 	slices.Sort(coupons)
 	for _, c := range slices.Compact(coupons) {

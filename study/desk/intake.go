@@ -79,9 +79,11 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 		return j, p.read(ctx, j)
 	}
 	add := func(j *exportJob) error {
-		room.leave(j.number)
 		j.export.Data = nil // it is packed, known or refused
-		return take.add(j)
+		number := j.number
+		err := take.add(j)
+		room.leave(number) // after it has been committed, if it is large
+		return err
 	}
 	err = finish(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
 	out.Left = p.left.n
@@ -112,7 +114,8 @@ type intakePlan struct {
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
 	total int
-	shown bool // what is parsed is kept, to be shown
+	shown bool // what is parsed is kept, to be shown, and nothing is taken in
+	taken map[study.Place]string // the file that has a place, of those that are shown
 	left  leftFiles
 }
 
@@ -241,6 +244,9 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	}
 	if j.refused = p.parse(j, lines, stated); j.refused != nil {
 		return nil
+	}
+	if p.shown {
+		return p.try(ctx, j)
 	}
 	var r *study.Refusal
 	if err := p.desk.store.Pack(&j.export); errors.As(err, &r) {

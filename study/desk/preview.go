@@ -7,6 +7,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/store"
 )
 
 // Previewed is what an intake would make of one file.
@@ -27,7 +28,7 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, p.close()) }()
-	p.shown = true
+	p.shown, p.taken = true, map[study.Place]string{}
 	for j := range p.jobs() {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -79,6 +80,40 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (Previewed, erro
 	return out, err
 }
 
+// errTried undoes what was tried.
+var errTried = errors.New("desk: only tried")
+
+// try says whether the study would refuse the readings of a job, and leaves it as it is.
+func (p *intakePlan) try(ctx context.Context, j *exportJob) error {
+	how := j.how
+	how.Profile, how.Version = "", 0 // which is kept by an intake alone
+	err := p.desk.store.Write(ctx, p.desk.entry("intake", ""), func(tx *store.Tx) error {
+		if _, err := tx.AddExport(j.export, how, j.readings); err != nil {
+			return err
+		}
+		return errTried
+	})
+	var r *study.Refusal
+	switch {
+	case errors.As(err, &r):
+		r.File = j.path
+		j.refused = r
+		return nil
+	case !errors.Is(err, errTried):
+		return err
+	}
+	for i := range j.readings {
+		place := j.readings[i].Place
+		if other, there := p.taken[place]; there && other != j.path {
+			j.refused = &study.Refusal{File: j.path, Fault: fmt.Sprintf("column %d goes where a curve of %s goes: coupon %s, pull %d, spot %s, %g degrees, polarisation %s", j.readings[i].Column, other,
+				place.Coupon, place.Pull, place.Spot, place.AngleDeg, place.Polarisation), Try: "give the second reading another replicate, or correct where it belongs"}
+			return nil
+		}
+		p.taken[place] = j.path
+	}
+	return nil
+}
+
 // howRead says in which units an export is read, and which of its lines are not.
 func howRead(x *intake.Export) string {
 	text := fmt.Sprintf("wavelengths in %s, values as %s, kept as nm and fractions; lines %d to %d are read", x.WavelengthUnit, x.Unit, x.FirstLine, x.LastLine)
@@ -96,6 +131,10 @@ func whereTo(column int, heading string, to study.Place) string {
 func (p *placement) preview(files *intake.Files, f intake.Found) Previewed {
 	out := Previewed{File: f.Path, Refused: f.Fault}
 	if f.Fault != nil {
+		return out
+	}
+	if !p.profile.Matches(f.Path) {
+		out.Refused = &study.Refusal{File: f.Path, Fault: p.by() + " is not for files of this name", Try: "correct the pattern of its files, or leave the file out"}
 		return out
 	}
 	lines, err := p.lines(f.Path)
@@ -118,9 +157,6 @@ func (p *placement) preview(files *intake.Files, f intake.Found) Previewed {
 		return out
 	}
 	out.Read, out.Notes = howRead(parsed), parsed.Notes
-	if !p.profile.Matches(f.Path) {
-		out.Notes = append(out.Notes, p.by()+" is not for files of this name")
-	}
 	placed, left, err := intake.Place(lines, parsed)
 	if err != nil {
 		out.Refused = err

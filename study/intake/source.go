@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+
+	"wane/study"
 )
 
 // Files reads exports: files, and members of zip files in place. A member is named
@@ -25,6 +27,9 @@ const mostOpen = 4
 func (f *Files) Read(name string) ([]byte, error) {
 	zipped, member := splitZip(name)
 	if member == "" {
+		if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+			return nil, &study.Refusal{File: name, Fault: "this is a pipe or a device, and no file", Try: "save the export into a file"}
+		}
 		return ReadFile(name)
 	}
 	a := f.enter(zipped)

@@ -63,6 +63,9 @@ func (f *Files) find(path string) ([]Found, error) {
 
 // match follows a pattern that the shell has left as it is.
 func (f *Files) match(pattern string) (all []Found, err error) {
+	if strings.Contains(pattern, "**") {
+		return nil, &study.Refusal{File: pattern, Fault: "** is no pattern here", Try: "name the folder, which stands for all files in it and below it"}
+	}
 	names, err := filepath.Glob(pattern)
 	if err != nil {
 		return nil, &study.Refusal{File: pattern, Fault: "this is no pattern of names", Try: "write * for any letters, ? for one and [ab] for a or b, in quotation marks"}
