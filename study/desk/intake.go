@@ -114,7 +114,7 @@ type intakePlan struct {
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
 	total int
-	shown bool // what is parsed is kept, to be shown, and nothing is taken in
+	shown bool                   // what is parsed is kept, to be shown, and nothing is taken in
 	taken map[study.Place]string // the file that has a place, of those that are shown
 	left  leftFiles
 }

@@ -203,6 +203,9 @@ func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
 		err := m.each(at, key, func(row *sheetRow) (bool, error) {
 			p := row.placing()
 			lines = append(lines, Line[Placing]{m.name, row.line, p})
+			if len(lines) > maxColumns && row.err == nil {
+				row.refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, figure(maxColumns))
+			}
 			return true, row.err
 		})
 		if err != nil {

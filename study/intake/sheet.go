@@ -128,6 +128,9 @@ func (r *sheetReader) next(to *sheetRow) error {
 		return r.fault(err)
 	}
 	line, _ := r.csv.FieldPos(0)
+	if r.text != nil {
+		r.text.row, r.text.rowLine = 0, line
+	}
 	*to = sheetRow{sheet: r.sheet, line: r.above + line, cells: cells}
 	for i, c := range cells {
 		cells[i] = strings.TrimSpace(c)
@@ -209,8 +212,12 @@ type plainReader struct {
 	skipped      int    // bytes of a mark in front
 	line, column int    // of the last character
 	part         []byte // the beginning of a character
+	row, rowLine int    // bytes since the last row was read, and its line
 	fault        error
 }
+
+// mostRow is how many bytes a row of a table may take, comments before it included.
+const mostRow = 1 << 20
 
 func (p *plainReader) Read(to []byte) (int, error) {
 	if p.fault != nil {
@@ -218,6 +225,10 @@ func (p *plainReader) Read(to []byte) (int, error) {
 	}
 	n, err := p.from.Read(to)
 	p.check(to[:n], errors.Is(err, io.EOF))
+	if p.row += n; p.fault == nil && p.row > mostRow {
+		p.fault = &study.Refusal{File: p.file, Line: p.rowLine + 1, Fault: "a row goes on for more than 1 MiB from here",
+			Try: "look for a quotation mark that nothing closes; this may be no table"}
+	}
 	if p.fault != nil {
 		return 0, p.fault
 	}
