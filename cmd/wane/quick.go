@@ -254,18 +254,8 @@ func (r *exportReader) all(files []string) (spectra []study.Spectrum, notes []st
 	return spectra, notes, nil
 }
 
-// mostPoints is how many points are fitted: they take some 90 MB.
-const mostPoints = 80_000
-
 // curves gives each spectrum its angle and polarisation.
 func (o *quickOptions) curves(spectra []study.Spectrum) ([]film.Curve, error) {
-	points := 0
-	for i := range spectra {
-		if points += len(spectra[i].NM); points > mostPoints {
-			return nil, &study.Refusal{File: spectra[i].File, Fault: fmt.Sprintf("with column %d there are more than %d points in all, and no more are fitted", spectra[i].Column, mostPoints),
-				Try: "read fewer with --range or --columns, or export in larger steps"}
-		}
-	}
 	if n := len(o.angles); n > 1 && n != len(spectra) {
 		return nil, usagef("give one angle for all curves, or one for each in the order of files and columns",
 			"--angle has %d values, but the files hold %d curves", n, len(spectra))

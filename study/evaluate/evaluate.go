@@ -159,8 +159,19 @@ func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pin
 	return &f.Result, v, nil
 }
 
+// mostPoints is how many points of one spot are fitted: they take some 90 MB.
+const mostPoints = 80_000
+
 // fit evaluates curves into a fit without a unit.
 func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins) (*study.Fit, *film.Verdict, error) {
+	points := 0
+	for i := range curves {
+		points += len(curves[i].NM)
+	}
+	if points > mostPoints {
+		return nil, nil, &study.Refusal{Fault: fmt.Sprintf("there are %d points in all, and no more than %d are fitted", points, mostPoints),
+			Try: "read fewer with --range, or export in larger steps"}
+	}
 	v, err := e.fitter.Fit(ctx, &film.Spot{Setup: e.setup, Curves: curves, Pins: pins})
 	if err != nil {
 		return nil, nil, refusal(err)

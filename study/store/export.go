@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"fmt"
+	"runtime/debug"
 	"strings"
 
 	"wane/study"
@@ -117,6 +118,9 @@ func (tx *Tx) export(e study.Export) (number int64, old bool, err error) {
 	if err := tx.insert(exportTable, r); err != nil {
 		return 0, false, err
 	}
+	if len(e.Packed) > largePacked {
+		debug.FreeOSMemory()
+	}
 	return r.whole(0), false, tx.insert(originalTable, row{nil, nil, e.Packed})
 }
 
@@ -133,10 +137,26 @@ func (s *Store) Pack(e *study.Export) error {
 	if len(e.Data) > mostBytes {
 		return &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
 	}
-	// Numbers written as text come to less than half: room for more would only be made,
-	// copied and thrown away.
-	e.Packed, e.Size = s.compressor.EncodeAll(e.Data, make([]byte, 0, len(e.Data)/2+64)), int64(len(e.Data))
+	e.Packed, e.Size = s.compressor.EncodeAll(e.Data, make([]byte, 0, s.packedRoom(e.Data))), int64(len(e.Data))
 	return nil
+}
+
+// largePacked is from which size on SQLite's copies of a blob, which are not Go's memory,
+// count: what Go has done with is given back before they are made.
+const largePacked = 8 << 20
+
+// packedSample is how much of a large file tells how far it can be compressed.
+const packedSample = 1 << 20
+
+// packedRoom returns how many bytes the data may take compressed: what is too little
+// would be made again and copied. Numbers written as text come to less than half; of a
+// large file the beginning tells.
+func (s *Store) packedRoom(data []byte) int {
+	if len(data) < 4*packedSample {
+		return len(data)/2 + 64
+	}
+	sample := len(s.compressor.EncodeAll(data[:packedSample], nil))
+	return min(len(data), len(data)/packedSample*(sample+sample/20)) + packedSample
 }
 
 // read adds a reading of an export, unless it is there.

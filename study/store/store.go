@@ -43,7 +43,7 @@ func connect(path, mode string) (*Store, error) {
 	// Who writes comes back to the same pages. And what a refusal may bring back, the few
 	// pages that a piece of a transaction alters, stays in memory: SQLite would write it to
 	// a file of its own for each piece.
-	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, "cache_size(-16000)", "temp_store(memory)")); err != nil {
+	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, "cache_size(-8000)", "temp_store(memory)")); err != nil {
 		return nil, errOr(err, s.db.Close())
 	}
 	s.pen.SetMaxOpenConns(1)
