@@ -234,3 +234,97 @@ func scaled(text string, by float64) string {
 	}
 	return strings.Join(lines, "\n") + "\n"
 }
+
+// Guards look at a session as a whole however its exports came in: two curves exchanged are
+// held both, and fits that rested on them say no more.
+func TestGuardsLookAtAllOfASession(t *testing.T) {
+	held := map[bool]map[string]bool{}
+	for _, oneByOne := range []bool{false, true} {
+		f := newFolder(t)
+		d := f.start()
+		_, err := d.Enrol(context.Background(), []string{f.write("more.csv", couponHeader+
+			"E2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\nE4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\n")})
+		require.NoError(t, err)
+		var lots []string
+		coupons, thickness := []string{"B1", "C1", "E1", "E2", "E3", "E4", "E5"}, []float64{0, 121, 80, 120, 118, 122, 119}
+		for pull := range 2 {
+			for i, coupon := range coupons {
+				of := i
+				if pull == 1 && (i == 2 || i == 3) {
+					of = 5 - i // E1 and E2 are exchanged
+				}
+				name, bare := fmt.Sprintf("%s-%d.csv", coupon, pull), 0.0
+				if i == 0 {
+					bare = 1
+				}
+				f.export(name, thickness[of], bare, 7*pull+i)
+				lots = append(lots, sessionRows(name, coupon, pull, fmt.Sprintf("s%d", pull)))
+			}
+		}
+		if !oneByOne {
+			lots = []string{strings.Join(lots, "")}
+		}
+		for i, lot := range lots {
+			f.takeIn(d, fmt.Sprintf("map%d.csv", i), sessionMapHeader+lot)
+			f.fit(d)
+		}
+		held[oneByOne] = map[string]bool{}
+		all, err := d.held(context.Background())
+		require.NoError(t, err)
+		for _, j := range all {
+			assert.Equal(t, "swapped", j.Holds[0].Guard)
+			held[oneByOne][fmt.Sprint(j.Place)] = true
+		}
+		for _, r := range results(t, d) {
+			swapped := r.Pull == 1 && (r.Coupon == "E1" || r.Coupon == "E2")
+			assert.Equal(t, !swapped, r.SolarT.Value.Valid(), "%s, pull %v", r.Coupon, r.Pull)
+		}
+	}
+	assert.Len(t, held[false], 4)
+	assert.Equal(t, held[false], held[true])
+}
+
+// A pull all of whose readings are held is left out of a joint fit; the others are fitted
+// together as if it had never been read.
+func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
+	ctx := context.Background()
+	rowsOf := func(withHeld bool) map[float64]study.Result {
+		f := newFolder(t)
+		rosters := f.rosters()
+		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\nroof,2,180,2026-07-01\n")
+		d, err := New(ctx, f.path+"/joint.wane", study.Settings{Correction: study.RouteNone, Mixing: "bruggeman"}, tester())
+		require.NoError(t, err)
+		t.Cleanup(func() { require.NoError(t, d.Close()) })
+		_, err = d.Enrol(ctx, rosters)
+		require.NoError(t, err)
+		text := ""
+		for pull, thickness := range []float64{120, 117, 114} {
+			name := fmt.Sprintf("%d.csv", pull)
+			f.export(name, thickness, 0, pull)
+			if pull != 1 || withHeld {
+				text += rows(name, "E1", pull)
+			}
+		}
+		f.takeIn(d, "map.csv", mapHeader+text)
+		if withHeld {
+			of := Everything()
+			of.Coupon, of.Pull = "E1", 1
+			_, err = d.Review(ctx, of, study.Aside, "dropped")
+			require.NoError(t, err)
+		}
+		f.fit(d)
+		found := map[float64]study.Result{}
+		require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {
+			found[float64(r.Pull)] = *r
+			return nil
+		}))
+		return found
+	}
+	with, without := rowsOf(true), rowsOf(false)
+	require.Len(t, with, 3)
+	assert.False(t, with[1].SolarT.Value.Valid())
+	for _, pull := range []float64{0, 2} {
+		assert.Equal(t, without[pull].SolarT, with[pull].SolarT)
+		assert.Equal(t, without[pull].Change, with[pull].Change)
+	}
+}

@@ -124,6 +124,14 @@ func TestOverBlank(t *testing.T) {
 		require.NoError(t, err)
 		assert.True(t, v.Sound(), "%+v", v)
 
+		traced, err := d.Trace(ctx, "E1", 0, "1")
+		require.NoError(t, err)
+		require.Len(t, traced.Units[0].Readings, 4)
+		for i, r := range traced.Units[0].Readings {
+			assert.Equal(t, i > 1, r.IsBlank, "the number rests on the blank too")
+			assert.True(t, r.InFit)
+		}
+
 		// a blank that is set aside takes the fits over it along
 		of := Everything()
 		of.Coupon = "B1"
@@ -133,7 +141,7 @@ func TestOverBlank(t *testing.T) {
 		n, err := d.Fit(ctx, FitOptions{Workers: 1})
 		require.NoError(t, err)
 		require.Len(t, n.Refused, 1)
-		assert.Contains(t, n.Refused[0].Error(), "coupon E1, pull 0, spot 1: no dark blank was read in the same session")
+		assert.Contains(t, n.Refused[0].Error(), "coupon E1, pull 0, spot 1: the dark blanks of its session are held or set aside")
 	}
 	a, b := solar[1], solar[1.06]
 	assert.InDelta(t, float64(a.SolarT.Value), float64(b.SolarT.Value), 1e-6, "six decimals of percent in the files")

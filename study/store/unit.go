@@ -83,6 +83,7 @@ type gathered struct {
 	Unit
 	seen  []byte // numbers and checksums of those that are counted
 	mixed bool   // they name several sessions
+	out   string // a session of those that are not
 }
 
 func (g *gathered) add(reflectance bool, standing study.Standing, session string, id, crc int64) {
@@ -93,9 +94,9 @@ func (g *gathered) add(reflectance bool, standing study.Standing, session string
 	switch {
 	case !reflectance:
 	case standing == study.Held:
-		g.Held++
+		g.Held, g.out = g.Held+1, session
 	case standing == study.Aside:
-		g.Aside++
+		g.Aside, g.out = g.Aside+1, session
 	default:
 		g.mixed = g.mixed || g.Counted > 0 && session != g.Session
 		g.Session = session
@@ -112,8 +113,11 @@ func (g *gathered) finish(units []Unit) []Unit {
 		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(g.Held))
 		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(g.Aside))
 	}
-	if g.mixed {
+	switch {
+	case g.mixed:
 		g.Session = ""
+	case g.Counted == 0:
+		g.Session = g.out
 	}
 	g.Readings = sha256.Sum256(g.seen)
 	return append(units, g.Unit)
