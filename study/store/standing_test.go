@@ -86,7 +86,7 @@ func TestHoldsAndReviews(t *testing.T) {
 			assert.Equal(t, []string{c.inSpectra}, ask(t, path, "SELECT standing, reason FROM v_spectra WHERE coupon = 'C001' AND angle_deg = 8"))
 		})
 	}
-	assert.Equal(t, "", allUnits(t, s)[0].Session, "that of readings that are counted, of which there are none")
+	assert.Equal(t, "m1", allUnits(t, s)[0].Session, "none is counted: that of the others")
 	assert.Equal(t, "m1", before[0].Session)
 	t.Run("all readings are still there", func(t *testing.T) {
 		n := 0

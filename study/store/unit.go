@@ -24,7 +24,7 @@ type Unit struct {
 	Fit [sha256.Size]byte
 
 	// Session is the session of its readings of reflectance that are counted, empty if
-	// they name none or several.
+	// they name none or several; where none is counted, that of the last one.
 	Session string
 
 	Counted, Held, Aside int // readings of reflectance, by their standing
