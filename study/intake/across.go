@@ -227,6 +227,7 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 				heads = append(heads, head)
 				if head.isX() {
 					x = head
+					x.beside = nil // wavelengths stand beside it, as their order shows
 				}
 			}
 			h.labels = append(h.labels, x)
@@ -288,6 +289,12 @@ func labelsOf(heads []label, names [][]textCell, tail string) []label {
 			}
 		}
 		labels[i] = parseLabel(strings.TrimSpace(strings.Join(words, " ") + " " + tail))
+		for j, c := range cells {
+			if nameWord(heads[j], c) != c.text { // the column is one of angles
+				own := parseLabel(tail)
+				labels[i].angles, labels[i].viewing = append(own.angles, c.text), own.viewing
+			}
+		}
 	}
 	if len(names) == 0 {
 		return labels

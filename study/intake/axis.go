@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"wane/study"
 )
@@ -15,6 +17,179 @@ const (
 	// Beyond 100 µm no spectrometer of the kind works. Common practice, no source.
 	mostNM = 100_000
 )
+
+// findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
+// of a name. A power or a multiple of a unit, as in 1/nm, is none that is read.
+func (l *label) findAxis(t []token) {
+	wave := slices.ContainsFunc(t, func(k token) bool { return namesWave(k.text) })
+	from, end := -1, 0
+	for i := range t {
+		if i > 0 && t[i-1].kind == digits && !t[i-1].used && !wave {
+			continue
+		}
+		unit, n := unitAt(t, i)
+		switch {
+		case unit != "":
+			l.axis, from, end = unit, i, i+n
+		case phrase(t, i, "?", "m"), phrase(t, i, "\ufffd", "m"):
+			l.lost = true
+		}
+	}
+	if from >= 0 && (isScaled(t, from, end) || isAny(l.axis, "nm", "um") && namesWavenumber(t)) {
+		l.axis = quoted(l.text)
+	}
+}
+
+// unitAt returns the unit of wavelength that starts at token i and how many tokens it
+// has, and marks them used.
+func unitAt(t []token, i int) (unit string, n int) {
+	w := t[i].text
+	switch {
+	case isAny(w, "nm", "nanometer", "nanometre", "nanometers", "nanometres"):
+		unit, n = "nm", 1
+	case isAny(w, "um", "µm", "μm", "micron", "microns", "micrometer", "micrometre", "micrometers", "micrometres"):
+		unit, n = "um", 1
+	case phrase(t, i, "cm", "^", "-", "1"):
+		return "cm-1", 4
+	case phrase(t, i, "cm", "-", "1"), phrase(t, i, "cm", "−", "1"), phrase(t, i, "cm", "⁻", "¹"), phrase(t, i, "1", "/", "cm"):
+		return "cm-1", 3
+	default:
+		return "", 0
+	}
+	t[i].used = true
+	return unit, n
+}
+
+// isScaled reports whether the unit from token i up to end is multiplied, or one below
+// another: 1000/nm, nm-1, nm x10. In wavelength / nm it is not.
+func isScaled(t []token, i, end int) bool {
+	if i > 0 {
+		switch before := t[i-1]; {
+		case before.text == "/":
+			if i == 1 || t[i-2].kind != letters && !isAny(t[i-2].text, ")", "]") {
+				return true
+			}
+		case before.kind == digits, isAny(before.text, "*", "×", "·", "^", "per"), before.text == "x" && i > 1 && t[i-2].kind == digits:
+			return true
+		}
+	}
+	for end < len(t) && isAny(t[end].text, ")", "]", "}") {
+		end++
+	}
+	if end == len(t) {
+		return false
+	}
+	numbered := end+1 < len(t) && t[end+1].kind == digits
+	switch t[end].text {
+	case "^", "⁻", "¹", "²", "³", "÷", "/":
+		return true
+	case "*", "×", "x", "·", "-", "−", "–":
+		return numbered
+	}
+	return false
+}
+
+// namesWavenumber reports whether a word beside a unit contradicts a wavelength.
+func namesWavenumber(t []token) bool {
+	return slices.ContainsFunc(t, func(k token) bool { return startsWithAny(k.text, "wavenum", "wellenzahl", "kayser", "frequ", "energ") })
+}
+
+// findForeignAxis looks for a unit that a wavelength may have elsewhere: anything of the
+// kind beside a word for wavelengths, and what can be nothing else alone.
+func (l *label) findForeignAxis(t []token) {
+	if l.axis != "" || l.lost {
+		return
+	}
+	alone, unit := true, ""
+	for _, k := range t {
+		switch {
+		case isAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz", "kayser", "kaysers"),
+			l.wave && (isAny(k.text, "m", "wavenumber", "wavenumbers") || k.raw == "A"):
+			unit = k.text
+		case k.kind == symbol, k.used && l.quantity == "" && l.unit == "" && k.kind == letters, isAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
+			startsWithAny(k.text, "energ", "frequ"):
+		default:
+			alone = false
+		}
+	}
+	if l.wave || alone {
+		l.axis = unit
+	}
+}
+
+// unreadAxis names a unit of wavelength that is not read, for a message.
+func unreadAxis(unit string) string {
+	switch {
+	case unit[0] == '"':
+		return "wavelengths in the unit of " + unit
+	case isAny(unit, "ev", "mev"):
+		return "energies in " + strings.Replace(unit, "ev", "eV", 1)
+	case isAny(unit, "hz", "ghz", "thz"):
+		return "frequencies in " + strings.ToUpper(unit[:len(unit)-2]) + "Hz"
+	}
+	return "wavelengths in " + unit
+}
+
+// findOther looks for words that no column of wavelengths has, and for those beside its
+// unit that have no meaning.
+func (l *label) findOther(t []token) {
+	for i, k := range t {
+		if k.kind != letters {
+			continue
+		}
+		if startsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough", "distan", "depth", "height", "shift", "raman", "energ",
+			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || isAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi") {
+			l.other = k.text
+		}
+		if l.wave || l.axis == "" || k.used {
+			continue
+		}
+		if isAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale") ||
+			startsWithAny(k.text, "spectr") {
+			continue
+		}
+		l.beside = append(l.beside, k.text)
+		if i+1 < len(t) && t[i+1].kind == digits && t[i+1].glued {
+			l.beside[len(l.beside)-1] += t[i+1].text
+		}
+	}
+	if l.role == asUncertainty && l.other == "" && l.axis != "" && !l.wave {
+		l.other = "uncertainty"
+	}
+}
+
+// checkNames refuses columns of wavelengths that are headed as something else, and asks
+// about one whose heading has words beside the unit. A name that stands above the values
+// of a pair too is one of a sample.
+func (r *reader) checkNames(h heading, xs []int) error {
+	const name = "name the column wavelength in the heading, with its unit"
+	for _, j := range xs {
+		l := h.labels[j]
+		switch {
+		case !isAny(l.axis, "", "nm", "um", "cm-1"): // not read at all
+		case l.other != "":
+			return r.refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, quoted(l.text))
+		case len(l.beside) == 0 || r.want.axis > 0 || h.isPaired() && namedIn(l.beside, h.labels[j+1].text):
+		case h.isPaired():
+			return r.refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, quoted(l.text))
+		default:
+			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1), Meaning: "it holds the wavelengths all the same"}}
+			return r.question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, quoted(l.text))
+		}
+	}
+	return nil
+}
+
+// namedIn reports whether all words stand in a text.
+func namedIn(words []string, text string) bool {
+	text = strings.ToLower(text)
+	for _, w := range words {
+		if !strings.Contains(text, w) {
+			return false
+		}
+	}
+	return true
+}
 
 // readAxis checks a wavelength column, which the numbers of the table then hold
 // in nm, in the order of the file: every row has a wavelength, and they run

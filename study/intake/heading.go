@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -31,19 +32,33 @@ func (r *reader) findHeading(lines []outsideLine, width int) (heading, []outside
 			continue
 		}
 		rest := lines[:i:i]
-		if i > 0 && lines[i-1].number == lines[i].number-1 {
-			if above, ok := headingFrom(lines[i-1], r.dialect, width); ok && h.joins(above) {
-				h = h.join(above)
-				rest = rest[:i-1]
+		for k := i - 1; k >= 0 && lines[k].number == lines[k+1].number-1; k-- {
+			above, ok := headingFrom(lines[k], r.dialect, width)
+			if !ok || !h.joins(above) {
+				break
+			}
+			isStatement := above.states()
+			h, rest = h.join(above), rest[:k]
+			if !isStatement {
+				break
 			}
 		}
-		return h, append(rest, lines[i+1:]...), nil
+		below := lines[i+1:]
+		for len(below) > 0 {
+			row, ok := headingFrom(below[0], r.dialect, width)
+			if !ok || !row.states() {
+				break
+			}
+			h, below = h.join(row), below[1:]
+		}
+		return h, append(rest, below...), nil
 	}
 	h, rest := r.nearestHeading(lines, width)
 	return h, rest, nil
 }
 
-// namesX reports whether the headings name wavelengths and something else.
+// namesX reports whether the headings name wavelengths and something else, or energies
+// in their place. A thickness and a number are a key and its value.
 func (h heading) namesX() bool {
 	xs := 0
 	for _, l := range h.labels {
@@ -51,7 +66,24 @@ func (h heading) namesX() bool {
 			xs++
 		}
 	}
+	first := h.labels[0]
+	if len(h.labels) == 2 && (first.other != "" || len(first.beside) > 0) && isBareNumber(h.labels[1].text) {
+		return false
+	}
+	if xs == 0 && startsWithAny(first.other, "energ", "frequ") {
+		xs = 1
+	}
 	return 0 < xs && xs < len(h.labels)
+}
+
+// isBareNumber reports whether a text is a number, with a decimal point or comma or none.
+func isBareNumber(text string) bool {
+	for _, mark := range []byte(".,") {
+		if _, n := parseNumber([]byte(text), mark, 0); n > 0 && n == len(text) {
+			return true
+		}
+	}
+	return false
 }
 
 func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
@@ -106,7 +138,7 @@ func (h heading) joins(above heading) bool {
 		return !above.namesX() && above.namesPairs()
 	case isAny(x, "", "sample", "name", "id", "coupon", "spot"):
 		return above.allNamed()
-	case above.statesPolarisations():
+	case above.states():
 		return true
 	}
 	return len(h.labels) > 2 && h.allAlike() && above.allNamed()
@@ -170,24 +202,90 @@ func (h heading) namesPairs() bool {
 	return true
 }
 
-// join puts the row above before h. The name of a pair goes to its values.
-func (h heading) join(above heading) heading {
-	paired, polarised := h.isPaired(), above.statesPolarisations()
+// join puts another row before h. The name of a pair goes to its values. Of a row that
+// states something only that is kept for the wavelengths, whose own heading says what
+// they are.
+func (h heading) join(other heading) heading {
+	paired, polarised, angled := h.isPaired(), other.statesPolarisations(), other.statesAngles()
 	for i := range h.labels {
-		name := above.labels[i].text
+		own, name := h.labels[i], other.labels[i].text
 		if paired && i%2 == 1 && name == "" {
-			name = above.labels[i-1].text
+			name = other.labels[i-1].text
 		}
-		if paired && i%2 == 0 {
+		if paired && i%2 == 0 || i == 0 && (polarised || angled) {
 			name = ""
 		}
-		h.labels[i] = parseLabel(strings.TrimSpace(name + " " + h.labels[i].text))
-		if polarised {
+		joined := strings.TrimSpace(name + " " + own.text)
+		h.labels[i] = parseLabel(joined)
+		switch {
+		case i == 0 && own.isX():
+			h.labels[i].beside = own.beside
+		case i == 0:
+		case polarised:
 			p, _ := polarisationIn(name)
 			h.labels[i].addPolarisation(p)
+		case isBareNumber(name): // no part of an angle that follows
+			h.labels[i] = parseLabel(own.text)
+			h.labels[i].text = joined
 		}
+		if angled && i > 0 {
+			h.labels[i].angles = append(slices.Clone(own.angles), angleIn(name))
+		}
+		h.labels[i].keep(own)
 	}
 	return h
+}
+
+// keep keeps what rows joined before state of the column.
+func (l *label) keep(own label) {
+	l.addPolarisation(own.polarisation)
+	if len(l.angles) == 0 && len(own.angles) > 0 && !own.viewing {
+		l.angles, l.viewing = own.angles, false
+	}
+}
+
+// states reports whether a row says the same kind of thing of each column of values.
+func (h heading) states() bool { return h.statesPolarisations() || h.statesAngles() }
+
+// statesPolarisations reports whether a row beside the headings gives each column
+// its polarisation: Polarisation, s, p.
+func (h heading) statesPolarisations() bool {
+	if len(h.labels) < 3 || !isPolarisationKey(lettersOf(h.labels[0].text)) {
+		return false
+	}
+	for _, l := range h.labels[1:] {
+		if p, _ := polarisationIn(l.text); p == "" {
+			return false
+		}
+	}
+	return true
+}
+
+// statesAngles reports whether a row beside the headings gives each column its angle of
+// incidence: Angle (deg), 8, 60.
+func (h heading) statesAngles() bool {
+	key := strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(lettersOf(h.labels[0].text), "rees"), "ree"), "deg")
+	if len(h.labels) < 3 || !isAny(key, "angle", "angles", "aoi", "angleofincidence", "incidence", "incidenceangle", "incidentangle", "theta", "einfallswinkel", "winkel") {
+		return false
+	}
+	for _, l := range h.labels[1:] {
+		if angleIn(l.text) == "" {
+			return false
+		}
+	}
+	return true
+}
+
+// angleIn returns the angle of a text that holds a number and deg at most, or "".
+func angleIn(text string) string {
+	t := tokenise(nil, text)
+	if len(t) == 2 && isAny(t[1].text, "deg", "degree", "degrees", "°", "º", "˚") {
+		t = t[:1]
+	}
+	if len(t) != 1 || t[0].kind != digits {
+		return ""
+	}
+	return t[0].text
 }
 
 // checkHeadingWidth refuses a row that names more columns than the rows have.

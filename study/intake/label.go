@@ -12,6 +12,8 @@ const (
 	counts     study.Quantity = "counts"
 	irradiance study.Quantity = "irradiance"
 	raw        study.Quantity = "raw values"
+	computed   study.Quantity = "computed from a reflectance or scaled"
+	dark       study.Quantity = "a reading of the dark"
 )
 
 // role is the part a column plays.
@@ -29,6 +31,8 @@ type label struct {
 	text     string
 	wave     bool           // it names a wavelength or wavenumber
 	axis     string         // unit of the wavelength: nm, um, cm-1, or one that is not read
+	other    string         // a word that no column of wavelengths has: thickness, shift
+	beside   []string       // words and numbers beside a unit of wavelength that have no meaning
 	lost     bool           // the symbol of the unit was lost
 	quantity study.Quantity // or ""
 	unit     string         // fraction, percent or ""
@@ -38,6 +42,7 @@ type label struct {
 	relative bool           // the values are relative to something
 	face     string         // front, back or ""
 	role     role
+	loneU    bool // a lone letter u stands beside something, which may be an uncertainty or unpolarised light
 	onlyUnit bool // nothing but units
 
 	polarisation     string // s, p, u or ""
@@ -84,7 +89,7 @@ func parseLabel(text string) label {
 	l := label{text: text}
 	var room [12]token
 	t := tokenise(room[:0], text)
-	l.findAngles(t)
+	angles := l.findAngles(t)
 	l.findAxis(t)
 	l.findScale(t)
 	l.onlyUnit = (l.axis != "" || l.lost || l.unit != "") && len(l.angles) == 0 && !anyUnused(t)
@@ -94,9 +99,10 @@ func parseLabel(text string) label {
 	l.findSign(t)
 	l.findLetter(t)
 	l.findPolarisation(t)
-	if l.wave && l.axis == "" && !l.lost {
-		l.findForeignAxis(t)
-	}
+	l.doubtAngles(t, angles)
+	l.findForeignAxis(t)
+	l.findOther(t)
+	l.findComputed(t)
 	return l
 }
 
@@ -114,91 +120,6 @@ func anyUnused(t []token) bool {
 		}
 	}
 	return false
-}
-
-// findAngles takes NUMBER deg, NUMBER degrees and NUMBER° out of the tokens.
-func (l *label) findAngles(t []token) {
-	for i := 1; i < len(t); i++ {
-		isWord := isAny(t[i].text, "deg", "degree", "degrees")
-		isSign := isAny(t[i].text, "°", "º", "˚")
-		if !isWord && !isSign || t[i-1].kind != digits || isSign && isTemperature(t, i+1) {
-			continue
-		}
-		if i >= 2 && t[i-1].glued && t[i-2].kind == letters && !isAny(t[i-2].text, "r", "t", "aoi") && !isIndex(t, i-2) {
-			continue // the number belongs to a name
-		}
-		if isSecondNumber(t, i-1) {
-			continue
-		}
-		angle := t[i-1].text
-		if isMinus(t, i-2) {
-			angle = "-" + angle
-			t[i-2].used = true
-		}
-		t[i-1].used, t[i].used = true, true
-		l.angles = append(l.angles, angle)
-	}
-}
-
-// isSecondNumber reports whether a number hangs on another one, so that none of the two
-// is sure to be meant alone: 57_5, 8-30, 1/2.
-func isSecondNumber(t []token, i int) bool {
-	switch {
-	case i >= 1 && t[i].low && t[i-1].kind == digits:
-		return !isNameNumber(t, i-1)
-	case i >= 2 && t[i].glued && t[i-1].glued && t[i-1].kind == symbol && t[i-2].kind == digits:
-		return !isNameNumber(t, i-2)
-	}
-	return false
-}
-
-// isNameNumber reports whether the number at i is part of a name, as that of G07 is.
-func isNameNumber(t []token, i int) bool {
-	return i >= 1 && t[i].glued && t[i-1].kind == letters && !isAny(t[i-1].text, "r", "t", "aoi")
-}
-
-// isMinus reports whether the token at i is the sign of the number behind it and
-// not a hyphen (R-8deg).
-func isMinus(t []token, i int) bool {
-	if i < 0 || !isAny(t[i].text, "-", "−") || !t[i+1].glued {
-		return false
-	}
-	return i == 0 || !t[i].glued || t[i-1].kind == symbol
-}
-
-func isTemperature(t []token, i int) bool {
-	return i < len(t) && t[i].glued && isAny(t[i].text, "c", "f", "k")
-}
-
-// findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
-// of a name.
-func (l *label) findAxis(t []token) {
-	for i := range t {
-		if i > 0 && t[i-1].kind == digits && !t[i-1].used {
-			continue
-		}
-		w := t[i].text
-		switch {
-		case isAny(w, "nm", "nanometer", "nanometre", "nanometers", "nanometres"):
-			l.axis, t[i].used = "nm", true
-		case isAny(w, "um", "µm", "μm", "micron", "microns", "micrometer", "micrometre", "micrometers", "micrometres"):
-			l.axis, t[i].used = "um", true
-		case phrase(t, i, "cm", "-", "1"), phrase(t, i, "cm", "^", "-", "1"), phrase(t, i, "cm", "−", "1"),
-			phrase(t, i, "cm", "⁻", "¹"), phrase(t, i, "1", "/", "cm"):
-			l.axis = "cm-1"
-		case phrase(t, i, "?", "m"), phrase(t, i, "\ufffd", "m"):
-			l.lost = true
-		}
-	}
-}
-
-// findForeignAxis looks for a unit that a wavelength may have elsewhere.
-func (l *label) findForeignAxis(t []token) {
-	for _, k := range t {
-		if isAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "m", "ev", "thz", "ghz", "hz", "wavenumber", "wavenumbers") {
-			l.axis = k.text
-		}
-	}
 }
 
 // findScale looks for percent and fraction.
@@ -276,15 +197,20 @@ func (l *label) findWords(t []token) {
 		w := t[i].text
 		quantity, role := quantityOfWord(w, sole), roleOfWord(w, mayCount)
 		switch {
-		case startsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud"), isAny(w, "λ", "wl"):
+		case namesWave(w):
 			l.wave = true
 		case besidePolarised(t, i):
+		case isNot(w) && deniesPolarised(t, i):
 		case quantity != "":
 			l.setQuantity(quantity)
 			t[i].quantity = true
 		case role != asValue && l.role != asUncertainty:
 			l.role = role
-		case startsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi"):
+			l.loneU = w == "u" && isLoneU(t, i)
+		case role == asUncertainty && w != "u":
+			l.loneU = false
+		case startsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi", "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "scatter",
+			"grazing", "twist", "phase", "exit", "emerg", "latitud", "inclin"), isAny(w, "slit"):
 			l.viewing = true
 		case startsWithAny(w, "relativ"):
 			l.relative = true
@@ -297,6 +223,12 @@ func (l *label) findWords(t []token) {
 			t[i].used = false
 		}
 	}
+}
+
+// namesWave reports whether a word is one for a wavelength.
+func namesWave(w string) bool {
+	return startsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud", "lunghezz", "golfl", "våglängd", "bølgel", "vlnov", "hullámh", "aallonp") ||
+		isAny(w, "λ", "wl", "波长", "波長")
 }
 
 // changesNothing reports whether a word beside R leaves it what it is.
@@ -328,7 +260,7 @@ func quantityOfWord(w string, sole bool) study.Quantity {
 // the rows if it has no other word.
 func roleOfWord(w string, mayCount bool) role {
 	switch {
-	case startsWithAny(w, "err", "uncert", "stdev", "stddev", "sigma"), isAny(w, "std", "sd", "unc", "σ", "u"):
+	case startsWithAny(w, "err", "uncert", "stdev", "stddev", "sigma"), isAny(w, "std", "sd", "sem", "unc", "σ", "u"):
 		return asUncertainty
 	case startsWithAny(w, "baseline", "blank", "white", "dark", "reference", "background"), isAny(w, "zero", "ref"):
 		return asAside
@@ -343,7 +275,7 @@ func (l *label) findSign(t []token) {
 	for i, k := range t {
 		plusMinus := k.text == "+" && (isMinusBehind(t, i+1) || i+1 < len(t) && t[i+1].glued && t[i+1].text == "/" && isMinusBehind(t, i+2))
 		if k.text == "±" || plusMinus {
-			l.role = asUncertainty
+			l.role, l.loneU = asUncertainty, false
 		}
 	}
 }
@@ -355,7 +287,7 @@ func isMinusBehind(t []token, i int) bool {
 // setQuantity notes a quantity unless one that is further from a reflectance is
 // there already.
 func (l *label) setQuantity(q study.Quantity) {
-	for _, known := range [...]study.Quantity{counts, irradiance, absorbance, raw, study.Transmittance, study.Reflectance} {
+	for _, known := range [...]study.Quantity{computed, dark, counts, irradiance, absorbance, raw, study.Transmittance, study.Reflectance} {
 		if l.quantity == known {
 			return
 		}

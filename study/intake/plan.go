@@ -46,6 +46,7 @@ type plan struct {
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
+	h.doubtUncertainties()
 	p := plan{head: h, stated: stated, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
 	for j, l := range h.labels {
 		if l.isX() {
@@ -108,6 +109,9 @@ func (r *reader) chooseAxis(p *plan) (spare []int, err error) {
 
 // axisUnit returns the unit of the wavelengths, "" if nobody states it.
 func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) (string, said, error) {
+	if err := r.checkNames(h, xs); err != nil {
+		return "", said{}, err
+	}
 	all := []said{stated.axis}
 	for _, j := range xs {
 		all = append(all, said{h.labels[j].axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths", h.at[j]})
@@ -115,7 +119,7 @@ func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) 
 	all = append(all, said{r.stated.WavelengthUnit, "--wavelength-unit", nowhere})
 	unit, err := r.agree(all...)
 	if err == nil && !isAny(unit, "", "nm", "um", "cm-1") {
-		err = r.refuse(h.at[xs[0]], "export wavelengths in nm", "wavelengths in %s are not read", unit)
+		err = r.refuse(h.at[xs[0]], "export wavelengths in nm", "%s are not read", unreadAxis(unit))
 	}
 	return unit, firstOf(all...), err
 }

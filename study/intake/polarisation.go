@@ -5,17 +5,17 @@ import "unicode/utf8"
 // polarisationOf returns the polarisation that a word can stand for: s, p, u
 // or "". TE, the electric field across the plane of incidence, is s, and TM is
 // p. Source: M. Born, E. Wolf, Principles of Optics, 7th ed. (1999), 1.6.1, from
-// memory.
+// memory. Perpendicular (senkrecht) and parallel are meant of the same plane.
 func polarisationOf(w string) string {
 	switch w {
-	case "s", "te":
+	case "s", "te", "perp", "perpendicular", "senkrecht", "ₛ":
 		return "s"
-	case "p", "tm":
+	case "p", "tm", "par", "parallel", "ₚ":
 		return "p"
 	case "u", "unpol", "depol", "depolarised", "depolarized":
 		return "u"
 	}
-	if startsWithAny(w, "unpolaris", "unpolariz") {
+	if startsWithAny(w, "unpolaris", "unpolariz", "nonpolaris", "nonpolariz") {
 		return "u"
 	}
 	return ""
@@ -38,9 +38,19 @@ func isPolarisationKey(key string) bool {
 // if none is named, or two.
 func polarisationIn(text string) (found string, only bool) {
 	two := false
-	for _, k := range tokenise(nil, text) {
+	t := tokenise(nil, text)
+	for i, k := range t {
 		p := polarisationOf(k.text)
 		switch {
+		case isDifference(t, i):
+			return "", true
+		case signOf(k.text) != "":
+			p = signOf(k.text)
+			two = two || found != "" && found != p
+			found = p
+		case isNot(k.text) && deniesPolarised(t, i):
+			two = two || found != "" && found != "u"
+			found = "u"
 		case k.kind == symbol:
 			continue
 		case p == "" && !ofPolarisation(k.text):
@@ -57,6 +67,39 @@ func polarisationIn(text string) (found string, only bool) {
 	return found, only
 }
 
+// signOf returns the polarisation that a sign stands for, or "".
+func signOf(sign string) string {
+	switch sign {
+	case "⊥":
+		return "s"
+	case "∥", "‖":
+		return "p"
+	}
+	return ""
+}
+
+// isNot reports whether a word denies the one behind it.
+func isNot(w string) bool { return isAny(w, "un", "non", "not", "nicht") }
+
+// deniesPolarised reports whether the word behind token i is polarised: un-polarised.
+func deniesPolarised(t []token, i int) bool {
+	j := tokenBehind(t, i)
+	return j < len(t) && startsWithAny(t[j].text, "polarised", "polarized", "polarisiert") && (i == 0 || !isAny(wordBefore(t, i), "un", "non", "not", "nicht", "partly", "partially"))
+}
+
+// isDifference reports whether the token at i is an s or p from which the other one is
+// taken away: p-s.
+func isDifference(t []token, i int) bool {
+	return i+2 < len(t) && isAny(t[i].text, "s", "p") && isAny(t[i+1].text, "-", "−", "–") && isAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
+		!partOfCode(t, i+2) && !endsCode(t, i)
+}
+
+// isDirection reports whether a word says how light swings, if nothing beside it
+// makes another thing of it: parallel beam, perpendicular incidence.
+func isDirection(w string) bool {
+	return isAny(w, "perp", "perpendicular", "senkrecht", "par", "parallel")
+}
+
 // findPolarisation looks for what states a polarisation and cannot be a name.
 func (l *label) findPolarisation(t []token) {
 	for i := range t {
@@ -66,6 +109,14 @@ func (l *label) findPolarisation(t []token) {
 		}
 	}
 	for i := range t {
+		switch {
+		case isDifference(t, i) && l.quantity != "":
+			l.setQuantity(computed)
+		case signOf(t[i].text) != "":
+			l.addPolarisation(signOf(t[i].text))
+		case isNot(t[i].text) && deniesPolarised(t, i):
+			l.addPolarisation("u")
+		}
 		if isLone(t, i) {
 			l.byLetter = l.polarisation == ""
 			l.addPolarisation(t[i].text)
@@ -92,6 +143,11 @@ func statedAt(t []token, i int) string {
 	switch {
 	case p == "" || partOfCode(t, i) || endsCode(t, i):
 		return ""
+	case isDirection(t[i].text):
+		if besidePolarised(t, i) || isPlainBeside(t, i) && (isIndex(t, i) || leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1)) {
+			return p
+		}
+		return ""
 	case len(t[i].text) > 2:
 		if i > 0 && isAny(t[i-1].text, "not", "partly", "partially") {
 			return ""
@@ -110,7 +166,7 @@ func statedAt(t []token, i int) string {
 // besidePolarised reports whether a word beside the letters at i makes them a
 // polarisation: s-pol, p polarised, pol. u. In spot s pol the letter is a name.
 func besidePolarised(t []token, i int) bool {
-	if polarisationOf(t[i].text) == "" || len(t[i].text) > 2 {
+	if polarisationOf(t[i].text) == "" || len(t[i].text) > 2 && !isDirection(t[i].text) {
 		return false
 	}
 	if j := tokenBehind(t, i); j < len(t) && ofPolarisation(t[j].text) && t[i+1].text != "," {
@@ -147,12 +203,17 @@ func isLone(t []token, i int) bool {
 	if !isAny(t[i].raw, "s", "p") || partOfCode(t, i) || endsCode(t, i) || tokenBefore(t, i) < 0 || announced(t, i) {
 		return false
 	}
+	return isPlainBeside(t, i) && (leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1))
+}
+
+// isPlainBeside reports whether nothing beside the token at i makes a name of it.
+func isPlainBeside(t []token, i int) bool {
 	for _, j := range []int{tokenBefore(t, i), tokenBehind(t, i)} {
 		if j >= 0 && j < len(t) && !isPlain(t[j]) {
 			return false
 		}
 	}
-	return leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1)
+	return true
 }
 
 // isPlain reports whether a word does not make a name of a letter beside it: it
@@ -190,8 +251,12 @@ func pairedWith(t []token, i int) string {
 // announced reports whether the word before the token at i makes a name of it:
 // spot s, sample TE.
 func announced(t []token, i int) bool {
-	j := tokenBefore(t, i)
-	return j >= 0 && isAny(t[j].text, "spot", "sample", "coupon", "plate", "piece", "specimen", "probe", "muster", "point",
+	return announces(wordBefore(t, i))
+}
+
+// announces reports whether a word makes a name of what follows it.
+func announces(w string) bool {
+	return isAny(w, "spot", "sample", "coupon", "plate", "piece", "specimen", "probe", "muster", "point",
 		"position", "pos", "site", "place", "area", "zone", "side", "row", "batch", "lot", "series", "run", "film", "coating",
 		"panel", "pane", "tile", "slide", "wafer", "disc", "disk", "name", "id", "no", "nr")
 }
@@ -259,16 +324,29 @@ func (h heading) doubtLetters() {
 	}
 }
 
-// statesPolarisations reports whether a row above the headings gives each column
-// its polarisation: Polarisation, s, p.
-func (h heading) statesPolarisations() bool {
-	if !isPolarisationKey(lettersOf(h.labels[0].text)) {
-		return false
-	}
-	for _, l := range h.labels[1:] {
-		if p, _ := polarisationIn(l.text); p == "" {
-			return false
+// isLoneU reports whether the token at i is a letter u behind something else than a
+// unit, so that it may stand for unpolarised light: R u, s1 u 8. In u(R) and u G07 it
+// is an uncertainty.
+func isLoneU(t []token, i int) bool {
+	for j := range i {
+		if t[j].kind != symbol && t[i-1].text != "." && !partOfCode(t, i) {
+			return true
 		}
 	}
-	return len(h.labels) > 2
+	return false
+}
+
+// doubtUncertainties takes no column for an uncertainty if every one carries a lone u:
+// there is nothing of which they could be the uncertainties.
+func (h heading) doubtUncertainties() {
+	for _, l := range h.labels {
+		if !l.isX() && l.role != asIndex && !l.loneU {
+			return
+		}
+	}
+	for i := range h.labels {
+		if h.labels[i].loneU {
+			h.labels[i].role = asValue
+		}
+	}
 }

@@ -30,7 +30,8 @@ const (
 )
 
 // tokenise splits a heading and appends its tokens to those given. Spaces and
-// underscores part tokens and are dropped. Rs and Rp are an R with an index. A text
+// underscores part tokens and are dropped. Rs and Rp are an R with an index, a
+// subscript or not. A text
 // too long for a heading has none.
 func tokenise(tokens []token, text string) []token {
 	if len(text) > mostInHeading {
@@ -50,7 +51,7 @@ func tokenise(tokens []token, text string) []token {
 		case unicode.IsLetter(c) && c != 'º': // U+00BA, written for a degree sign
 			kind = letters
 			size = lengthOf(text, func(c rune) bool { return unicode.IsLetter(c) && c != 'º' })
-			if isAny(text[:size], "Rs", "Rp") {
+			if isAny(text[:size], "Rs", "Rp", "Rₛ", "Rₚ") {
 				size = 1
 			}
 		case isDigit(c):
