@@ -80,14 +80,16 @@ func (l *label) findAngles(t []token) (at []int) {
 }
 
 // isSecondNumber reports whether a number hangs on another one, so that none of the two
-// is sure to be meant alone: 57_5, 8-30, 1/2, 4 5, 5..8.
+// is sure to be meant alone: 57_5, 8-30, 1/2, 4 5, 5..8. That of sample 7 is a name.
 func isSecondNumber(t []token, i int) bool {
 	j, dashed := i-1, false
 	for j >= 0 && isAny(t[j].text, "-", "−", "–", "/", ".", "·", ":", ",", "+", "±", "\"", "'", "’") {
 		j, dashed = j-1, true
 	}
 	switch {
-	case j < 0 || t[j].kind != digits || t[j].used || isNameNumber(t, j):
+	case i > 0 && isAny(t[i-1].text, "<", ">", "≤", "≥"):
+		return true
+	case j < 0 || t[j].kind != digits || t[j].used || isNameNumber(t, j), isNumbered(t, j):
 		return false
 	case dashed:
 		return true
@@ -134,6 +136,11 @@ func isNameNumber(t []token, i int) bool {
 	return i >= 1 && t[i].glued && t[i-1].kind == letters && !isAny(t[i-1].text, "r", "t", "aoi")
 }
 
+// isNumbered reports whether the number at i is that of a sample or a pull: sample 7.
+func isNumbered(t []token, i int) bool {
+	return announced(t, i) || isAny(wordBefore(t, i), "pull", "scan", "replicate")
+}
+
 // isMinus reports whether the token at i is the sign of the number behind it and
 // not a hyphen (R-8deg).
 func isMinus(t []token, i int) bool {
@@ -171,16 +178,16 @@ func leavesAngle(t []token, i int, before bool) bool {
 	w := t[i].text
 	switch {
 	case t[i].kind == digits:
-		return !before || isNameNumber(t, i)
+		return !before || isNameNumber(t, i) || isNumbered(t, i)
 	case utf8.RuneCountInString(w) == 1:
 		return true
 	case i+1 < len(t) && t[i+1].kind == digits && t[i+1].glued: // G07
 		return true
-	case w == "from":
-		return i+1 < len(t) && startsWithAny(t[i+1].text, "normal")
+	case !before && isAny(w, "from", "to", "of"):
+		return i+1 < len(t) && startsWithAny(t[i+1].text, "normal", "incid")
 	case announced(t, i), !before && announces(w):
 		return true
 	}
 	return startsWithAny(w, "incid", "einfall", "normal", "unter", "spec", "mirror", "glas", "coat", "uncoat", "spectr", "unpol", "depol") ||
-		isAny(w, "aoi", "angle", "angles", "winkel", "theta", "inc", "at", "bei", "bare", "clean", "new", "mode", "film", "to", "of", "in", "and", "te", "tm")
+		isAny(w, "aoi", "angle", "angles", "winkel", "theta", "inc", "at", "bei", "bare", "clean", "new", "centre", "center", "edge", "left", "right", "top", "bottom", "middle", "mode", "film", "te", "tm") || before && isAny(w, "of", "and")
 }

@@ -127,6 +127,9 @@ func unreadAxis(unit string) string {
 	case isAny(unit, "hz", "ghz", "thz"):
 		return "frequencies in " + strings.ToUpper(unit[:len(unit)-2]) + "Hz"
 	}
+	if unit == "a" {
+		unit = "å"
+	}
 	return "wavelengths in " + unit
 }
 

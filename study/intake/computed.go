@@ -5,6 +5,10 @@ import "slices"
 // findComputed finds headings of what is made from a reflectance and is none: 1-R, F(R),
 // R x10, %R fit. In G07-R and R-8deg the stroke joins a name or an angle.
 func (l *label) findComputed(t []token) {
+	quantity := slices.ContainsFunc(t, func(k token) bool { return namesQuantity(k.text) || isAny(k.text, "r", "t") })
+	if quantity && isArbitrary(t) {
+		l.quantity, l.role, l.loneU = computed, asValue, false
+	}
 	if isForeign(l.quantity) || l.twoPolarisations {
 		return
 	}
@@ -28,9 +32,6 @@ func (l *label) findComputed(t []token) {
 	}
 	if found {
 		l.quantity = computed
-		if isArbitrary(t) {
-			l.role = asValue
-		}
 	}
 }
 
@@ -59,7 +60,7 @@ func comesFrom(t []token, i int) bool {
 	}
 	bare := j > 0 && t[j-1].kind == digits && !t[j-1].used && !isNameNumber(t, j-1)
 	switch t[j].text {
-	case "√", "∂", "∆", "∇", "∫", "∑", "ln", "lg", "sqrt", "exp":
+	case "√", "∂", "∆", "∇", "∫", "∑", "ln", "lg", "sqrt":
 		return true
 	case "-", "−", "–", "/":
 		return j == 0 || bare || j > 0 && isReflectance(t, j-1)
@@ -126,7 +127,7 @@ func isUnitOrAngle(k token) bool {
 // multiplies reports whether the token at i is a sign of multiplication before a number:
 // x10, * 0.5.
 func multiplies(t []token, i int) bool {
-	return isAny(t[i].text, "x", "×", "*") && !t[i].low && i+1 < len(t) && t[i+1].kind == digits && !t[i+1].used && t[i-1].kind != digits
+	return isAny(t[i].text, "x", "×", "*") && !t[i].low && i+1 < len(t) && t[i+1].kind == digits && !t[i+1].used && !(t[i].glued && t[i-1].kind == digits)
 }
 
 // isOfComputed reports whether the word at i says that the numbers are no reflectance
@@ -137,13 +138,11 @@ func isOfComputed(t []token, i int) bool {
 	case isAny(w, "lower", "upper", "min", "max", "minimum", "maximum"):
 		isTime := i > 0 && t[i-1].kind == digits
 		k := tokenBehind(t, i)
-		return !isTime && !(k < len(t) && (announces(t[k].text) || isAny(t[k].text, "edge", "half", "glass", "end", "part")))
-	case w == "a":
-		return isArbitrary(t[i:])
+		return !isTime && !(k < len(t) && (t[k].kind == digits || announces(t[k].text) || isAny(t[k].text, "edge", "half", "glass", "end", "part")))
 	}
-	return startsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scal") ||
+	return startsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
 		isAny(w, "fit", "fitted", "fits", "model", "modelled", "modeled", "diff", "difference", "differences", "differenz", "delta", "δ", "∆", "ratio", "haze", "gloss", "noise",
-			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "sqrt", "ln", "lg", "exp", "minus", "plus", "times", "divided", "gain", "change", "loss", "offset",
+			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "minus", "plus", "times", "divided", "gain", "change", "loss", "offset",
 			"target", "arb", "‰", "ppm", "ppb", "db", "mw", "ohm", "kohm", "mohm")
 }
 

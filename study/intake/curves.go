@@ -31,7 +31,7 @@ func (r *reader) refuseUnusable(curves []curve) error {
 	}
 	switch first.label.quantity {
 	case computed:
-		return r.refuse(first.at, "export the reflectance itself", "%s is computed from a reflectance or scaled; this needs the reflectance itself", first.name())
+		return r.refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself", first.name(), computed)
 	case absorbance:
 		return r.refuse(first.at, "export the reflectance", "%s is absorbance; this needs reflectance", first.name())
 	case counts, irradiance, raw:

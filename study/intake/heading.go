@@ -206,7 +206,8 @@ func (h heading) namesPairs() bool {
 // states something only that is kept for the wavelengths, whose own heading says what
 // they are.
 func (h heading) join(other heading) heading {
-	paired, polarised, angled := h.isPaired(), other.statesPolarisations(), other.statesAngles()
+	paired, units := h.isPaired(), h.unitsOnly()
+	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].text
 		if paired && i%2 == 1 && name == "" {
@@ -220,28 +221,46 @@ func (h heading) join(other heading) heading {
 		switch {
 		case i == 0 && own.isX():
 			h.labels[i].beside = own.beside
+			if !units {
+				h.labels[i].other = own.other
+			}
 		case i == 0:
 		case polarised:
 			p, _ := polarisationIn(name)
 			h.labels[i].addPolarisation(p)
+			h.labels[i].byRow |= tellsPolarisation
 		case isBareNumber(name): // no part of an angle that follows
 			h.labels[i] = parseLabel(own.text)
 			h.labels[i].text = joined
 		}
-		if angled && i > 0 {
-			h.labels[i].angles = append(slices.Clone(own.angles), angleIn(name))
+		if i > 0 && other.labels[i].angles != nil && !units && !other.mayNameAngles() {
+			h.labels[i].viewing = true
 		}
 		h.labels[i].keep(own)
+		if angled && i > 0 {
+			h.labels[i].angles = append(slices.Clone(own.angles), angleIn(name))
+			h.labels[i].byRow |= tellsAngle
+		}
 	}
 	return h
 }
 
-// keep keeps what rows joined before state of the column.
+// keep keeps what the rows joined before state of the column.
 func (l *label) keep(own label) {
-	l.addPolarisation(own.polarisation)
-	if len(l.angles) == 0 && len(own.angles) > 0 && !own.viewing {
-		l.angles, l.viewing = own.angles, false
+	l.byRow |= own.byRow
+	if own.byRow&tellsPolarisation != 0 {
+		l.addPolarisation(own.polarisation)
 	}
+	if own.byRow&tellsAngle != 0 {
+		l.angles = own.angles
+	}
+}
+
+// mayNameAngles reports whether angles in a row above the headings are of incidence: its
+// first cell is empty or names samples, wavelengths or angles, and no polariser.
+func (h heading) mayNameAngles() bool {
+	first := h.labels[0]
+	return isAny(strings.ToLower(first.text), "", "x") || first.isX() || isIDWord(first.text) || h.statesAngles()
 }
 
 // states reports whether a row says the same kind of thing of each column of values.

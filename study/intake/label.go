@@ -12,7 +12,7 @@ const (
 	counts     study.Quantity = "counts"
 	irradiance study.Quantity = "irradiance"
 	raw        study.Quantity = "raw values"
-	computed   study.Quantity = "computed from a reflectance or scaled"
+	computed   study.Quantity = "computed, scaled or in a unit that is not read"
 	dark       study.Quantity = "a reading of the dark"
 )
 
@@ -49,6 +49,7 @@ type label struct {
 	twoPolarisations bool   // two are named
 	byLetter         bool   // a lone letter states the polarisation
 	nameLetter       bool   // a single letter is left that may be a name
+	byRow            int    // what a row of its own tells: tellsAngle, tellsPolarisation
 }
 
 // isX reports whether the label is that of a wavelength column.
@@ -210,7 +211,7 @@ func (l *label) findWords(t []token) {
 		case role == asUncertainty && w != "u":
 			l.loneU = false
 		case startsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi", "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "scatter",
-			"grazing", "twist", "phase", "exit", "emerg", "latitud", "inclin"), isAny(w, "slit"):
+			"grazing", "twist", "phase", "exit", "emerg", "latitud", "inclin"), isAny(w, "slit", "full", "half"):
 			l.viewing = true
 		case startsWithAny(w, "relativ"):
 			l.relative = true

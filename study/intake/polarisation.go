@@ -88,9 +88,9 @@ func deniesPolarised(t []token, i int) bool {
 }
 
 // isDifference reports whether the token at i is an s or p from which the other one is
-// taken away: p-s.
+// taken away, or that is divided by it: p-s, s/p.
 func isDifference(t []token, i int) bool {
-	return i+2 < len(t) && isAny(t[i].text, "s", "p") && isAny(t[i+1].text, "-", "−", "–") && isAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
+	return i+2 < len(t) && isAny(t[i].text, "s", "p") && isAny(t[i+1].text, "-", "−", "–", "/") && isAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
 		!partOfCode(t, i+2) && !endsCode(t, i)
 }
 
@@ -110,7 +110,7 @@ func (l *label) findPolarisation(t []token) {
 	}
 	for i := range t {
 		switch {
-		case isDifference(t, i) && l.quantity != "":
+		case isDifference(t, i) && l.quantity != "" && l.polarisation == "" && !l.twoPolarisations:
 			l.setQuantity(computed)
 		case signOf(t[i].text) != "":
 			l.addPolarisation(signOf(t[i].text))
@@ -328,12 +328,10 @@ func (h heading) doubtLetters() {
 // unit, so that it may stand for unpolarised light: R u, s1 u 8. In u(R) and u G07 it
 // is an uncertainty.
 func isLoneU(t []token, i int) bool {
-	for j := range i {
-		if t[j].kind != symbol && t[i-1].text != "." && !partOfCode(t, i) {
-			return true
-		}
+	if partOfCode(t, i) || i+1 < len(t) && t[i+1].glued && t[i+1].text == "(" || i > 0 && t[i-1].text == "." {
+		return false
 	}
-	return false
+	return tokenBefore(t, i) >= 0
 }
 
 // doubtUncertainties takes no column for an uncertainty if every one carries a lone u:

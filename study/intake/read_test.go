@@ -232,6 +232,19 @@ func TestReadAngles(t *testing.T) {
 		{"R 45 deg s-polarised", 45}, {"8", unstated}, {"G07", unstated}, {"R", unstated}, {"25 °C", unstated}, {"25°C", unstated},
 		{"G07deg", unstated}, {"viewed at 45°", unstated}, {"R polariser 45 deg", unstated}, {"8 degas", unstated},
 		{"57_5 deg", unstated}, {"R57_5deg", unstated}, {"8-30 deg", unstated}, {"1/2 deg", unstated}, {"G07_8deg", 8}, {"G07-8 deg", 8},
+		// One number of two is not sure to be meant.
+		{"%R 4 5 deg", unstated}, {"%R 30/60 deg", unstated}, {"%R 5..8 deg", unstated}, {"%R 57 1/2 deg", unstated}, {"%R 57-5 deg", unstated}, {"%R 57 5deg", unstated},
+		{"%R 3·5 deg", unstated}, {"%R 1.5.8 deg", unstated}, {"%R 8:30 deg", unstated}, {"%R 57°30'", unstated}, {"%R <8 deg", unstated}, {"%R 8 deg 4 5 deg", unstated},
+		{"sample 7 8 deg %R", 8}, {"pull 3, 8 deg %R", 8}, {"%R 8 deg (2)", 8},
+		// Another angle.
+		{"%R 25 deg C", unstated}, {"%R 25 degrees C", unstated}, {"%R 25 ° C", unstated}, {"%R 30 deg from surface", unstated}, {"%R 60 deg to glass", unstated},
+		{"%R elevation 82 deg", unstated}, {"%R detector 8 deg", unstated}, {"%R 2theta 16 deg", unstated}, {"%R gonio 16 deg", unstated}, {"%R cone 8 deg", unstated},
+		{"%R tilt 30 deg", unstated}, {"%R stage 30 deg", unstated}, {"%R 8 deg acceptance", unstated}, {"%R slit 2 deg, 8 deg", unstated}, {"%R full angle 3 deg", unstated},
+		{"%R theta 8deg exit 8deg", unstated}, {"%R 82 deg grazing", unstated}, {"%R lat 48 deg", unstated}, {"%R 45° roof", unstated}, {"%R 12 degrees of freedom", unstated},
+		{"%R 45 deg pol.", unstated}, {"%R s 45deg pol", unstated}, {"%R 0°pol", unstated}, {"%R pol 90 deg", unstated},
+		// Of incidence in so many words, or beside a name.
+		{"AOI 8 deg %R", 8}, {"%R 8 deg incidence", 8}, {"%R at 8 deg from normal", 8}, {"%R angle of incidence 8 deg", 8}, {"coated glass 8 deg %R", 8}, {"sample A 8 deg %R", 8},
+		{"%R s-pol 60 deg", 60}, {"unpolarised 60 deg %R", 60}, {"%R 60 deg un-polarised", 60}, {"%R 8 deg spot 2", 8}, {"Alpha 8 deg %R", unstated},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			text := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"
