@@ -141,7 +141,8 @@ func (l *label) findOther(t []token) {
 			continue
 		}
 		if startsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough", "distan", "depth", "height", "shift", "raman", "energ",
-			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || isAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi") {
+			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || isAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi",
+			"log", "ln", "delta", "δ", "δλ", "dλ", "diff", "difference", "inverse", "reciprocal") {
 			l.other = k.text
 		}
 		if l.wave || l.axis == "" || k.used {
@@ -156,9 +157,40 @@ func (l *label) findOther(t []token) {
 			l.beside[len(l.beside)-1] += t[i+1].text
 		}
 	}
+	if l.wave && isMultiple(t) || l.axis == "" && isMultipleUnit(t) {
+		l.other = "multiple"
+	}
 	if l.role == asUncertainty && l.other == "" && l.axis != "" && !l.wave {
 		l.other = "uncertainty"
 	}
+}
+
+// isMultiple reports whether a number multiplies or is divided: 10 * wavelength, 1/λ.
+func isMultiple(t []token) bool {
+	for i := 1; i < len(t); i++ {
+		operator := isAny(t[i].text, "*", "×", "·", "/", "÷", "^", "x")
+		if operator && (t[i-1].kind == digits && !isNameNumber(t, i-1) || i+1 < len(t) && (t[i+1].kind == digits || namesWave(t[i+1].text))) {
+			return true
+		}
+	}
+	return false
+}
+
+// isMultipleUnit reports whether a heading holds nothing but a number and a unit of
+// wavelength: 10 nm, 1000/cm.
+func isMultipleUnit(t []token) bool {
+	number, unit := false, false
+	for _, k := range t {
+		switch {
+		case k.kind == digits:
+			number = true
+		case isAny(k.text, "nm", "um", "µm", "μm", "cm"):
+			unit = true
+		case k.kind != symbol && k.text != "x":
+			return false
+		}
+	}
+	return number && unit
 }
 
 // checkNames refuses columns of wavelengths that are headed as something else, and asks

@@ -47,6 +47,12 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 		{"Raman shift (cm-1)", `column 1 is headed "Raman shift (cm-1)": those are no wavelengths`, inColumn},
 		{"nm shift", `column 1 is headed "nm shift": those are no wavelengths`, inColumn},
 		{"Offset nm", `column 1 is headed "Offset nm": those are no wavelengths`, inColumn},
+		{"(x 10 nm)", `column 1 is headed "(x 10 nm)": those are no wavelengths`, inColumn},
+		{"1000/cm", `column 1 is headed "1000/cm": those are no wavelengths`, inColumn},
+		{"10*wavelength (nm)", `column 1 is headed "10*wavelength (nm)": those are no wavelengths`, inColumn},
+		{"1e7/λ (nm)", `column 1 is headed "1e7/λ (nm)": those are no wavelengths`, inColumn},
+		{"log wavelength (nm)", `column 1 is headed "log wavelength (nm)": those are no wavelengths`, inColumn},
+		{"Δλ (nm)", `column 1 is headed "Δλ (nm)": those are no wavelengths`, inColumn},
 		{"Wavelength error (nm), step", `column 1 is headed "Wavelength error (nm), step": those are no wavelengths`, inColumn},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
