@@ -2,6 +2,8 @@ package intake
 
 import (
 	"bytes"
+	"math"
+	"strings"
 )
 
 // These bound what is kept beside the numbers. The longest header seen in 60
@@ -45,6 +47,9 @@ func (r *reader) checkAfter(lines []outsideLine, width int) error {
 		if l.isRow() || i == 0 && (named || l.isBrokenRow(width)) {
 			return r.refuseBetween(lines[0], width)
 		}
+		if r.resemblesRow(l, width, false) {
+			return r.refuseResembling(l, "behind")
+		}
 	}
 	return nil
 }
@@ -63,6 +68,8 @@ func (r *reader) checkBefore(lines []outsideLine, width int) error {
 			return r.refuseBetween(l, width)
 		case i < last && l.isRow() && (l.look.cells == width || i > 0 && lines[i-1].isRow()):
 			return r.refuseBetween(lines[i+1], width)
+		case i == last && r.resemblesRow(l, width, true):
+			return r.refuseResembling(l, "before")
 		}
 	}
 	return nil
@@ -162,4 +169,60 @@ func (r *reader) firstXs() (x0, x1 float64) {
 		}
 	}
 	return x0, x1
+}
+
+// resemblesRow reports whether a line beside the rows is one of them with a
+// fault in it: as many cells, and for the wavelength a number that is commented out
+// or has one or two characters wrong and leads on from the rows: x1120, 11OO, #1120.
+// A word and a number may be a setting.
+func (r *reader) resemblesRow(l outsideLine, width int, before bool) bool {
+	body, _ := cutCommentMark(l.text, r.dialect.sep)
+	d := r.dialect
+	row, _ := d.trim([]byte(body))
+	if d.examine(row).cells != width {
+		return false
+	}
+	first := d.next(row, 0, 0)
+	x, ok := d.mended(string(row[:first.end]))
+	if !ok {
+		return false
+	}
+	near, next := r.firstXs()
+	if !before {
+		near, next = r.lastXs()
+	}
+	steps := (x - near) / (near - next)
+	return 0 < steps && steps <= 5
+}
+
+// lookAlikes are letters that are written for digits.
+var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
+
+// mended reads a number with letters for digits, or with one or two characters too many
+// at its ends.
+func (d dialect) mended(text string) (float64, bool) {
+	text = lookAlikes.Replace(strings.TrimSpace(text))
+	number := strings.TrimFunc(text, func(c rune) bool { return !isDigit(c) })
+	if number == "" || len(text)-len(number) > 2 {
+		return 0, false
+	}
+	v, n := d.parse([]byte(number), 0)
+	return v, n == len(number)
+}
+
+func (r *reader) refuseResembling(l outsideLine, side string) error {
+	return r.refuse(place{line: l.number}, "correct the line, or delete it if it is no row",
+		"%s stands %s the rows and looks like one of them", quoted(l.text), side)
+}
+
+// lastXs returns what stands first in the last row and in the one before, as written.
+func (r *reader) lastXs() (last, before float64) {
+	xs := [2]float64{math.NaN(), math.NaN()}
+	text := r.src.text[r.block.start:r.block.end]
+	for i := 0; i < len(xs) && len(text) > 0; i++ {
+		start, end := lineBefore(text)
+		row, _ := r.dialect.trim(text[start:end])
+		xs[i], text = r.dialect.next(row, 0, 0).value, text[:start]
+	}
+	return xs[0], xs[1]
 }

@@ -274,7 +274,7 @@ func (r *reader) fileNotes(p plan, left []Left, after []outsideLine) []string {
 		notes = append(notes, "the values stay relative to "+quoted(to)+", as stated")
 	}
 	if len(after) > 0 {
-		notes = append(notes, fmt.Sprintf("%s after the rows kept as text", count(len(after), "line")))
+		notes = append(notes, fmt.Sprintf("%s after the rows kept as text: %s", count(len(after), "line"), quoted(after[0].text)))
 	}
 	return notes
 }

@@ -300,7 +300,7 @@ func TestReadTellsWhatItFound(t *testing.T) {
 		"the wavelengths in column 1 ran down and were sorted with their values",
 		"column 3 (dark) is left out: a baseline or reference by its name",
 		"column 4 (White tile %R) is left out: a baseline or reference by its name",
-		"1 line after the rows kept as text",
+		`1 line after the rows kept as text: "Saved by: lab 2"`,
 		`column "G07 8° [%R]": 1 missing point`,
 		`column "G07 8° [%R]": 1 negative value kept, the first at 402.5 nm`,
 		`column "G07 8° [%R]": 1 value above 100 % kept, the first at 400.5 nm`,
