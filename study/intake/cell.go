@@ -51,6 +51,9 @@ func (d dialect) next(line []byte, i, shift int) cell {
 
 // unusual reads a cell that is not a bare number followed by a separator.
 func (d dialect) unusual(line []byte, i, shift int) cell {
+	if d.joined != 0 {
+		return d.joinedCell(line, i, shift)
+	}
 	if i < len(line) && line[i] == '"' {
 		if inner, end, ok := d.quotedCell(line, i); ok {
 			v, kind := d.content(inner, shift)
@@ -65,9 +68,7 @@ func (d dialect) unusual(line []byte, i, shift int) cell {
 	}
 	v, kind := d.content(line[i:end], shift)
 	if d.mark == d.sep && end+1 < len(line) && line[end+1] != ' ' && line[end+1] != '"' {
-		if !d.stated || bytes.IndexByte(line[i:end], d.mark) < 0 {
-			kind = word // this comma may as well be a decimal mark
-		}
+		kind = word // this comma may as well be a decimal mark
 	}
 	return cell{v, kind, end}
 }

@@ -60,6 +60,11 @@ func (r *reader) askAxis(p *plan, t table) error {
 // a person it takes what the headings leave no doubt about, and asks about the
 // rest. In a map the rows of the map are the answer.
 func (r *reader) chooseCurves(p *plan, width int) error {
+	if slices.ContainsFunc(p.curves, hasNoHeading) {
+		if err := r.askPairs(); err != nil {
+			return err
+		}
+	}
 	if r.want.columns != nil {
 		return r.takeColumns(p)
 	}
@@ -112,12 +117,9 @@ func (r *reader) takeColumns(p *plan) error {
 
 // askUnnamed asks which columns are curves if one of several has no heading.
 func (r *reader) askUnnamed(p *plan, width int) error {
-	i := slices.IndexFunc(p.curves, func(c curve) bool { return c.label.text == "" })
+	i := slices.IndexFunc(p.curves, hasNoHeading)
 	if i < 0 {
 		return nil
-	}
-	if err := r.askPairs(width); err != nil {
-		return err
 	}
 	all := numbersOf(p.curves, anyCurve)
 	choices := columnChoices(p.curves, anyCurve)
@@ -182,8 +184,9 @@ func (r *reader) askBaseline(p *plan) error {
 	return r.question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples", p.curves[i].name())
 }
 
-func anyCurve(curve) bool   { return true }
-func notAside(c curve) bool { return c.aside == "" }
+func anyCurve(curve) bool       { return true }
+func notAside(c curve) bool     { return c.aside == "" }
+func hasNoHeading(c curve) bool { return c.label.text == "" }
 
 // numbersOf returns the numbers of the columns that meet a condition.
 func numbersOf(curves []curve, holds func(curve) bool) []int {

@@ -2,12 +2,13 @@ package intake
 
 // dialect is how a row splits into cells and how a number is written. With commas
 // for both, a comma separates only before a space or beside a quote: 512,5, 4,07
-// and "512,5","4,07" are two cells, 512,5,4,07 cannot be told unless a person
-// states it.
+// and "512,5","4,07" are two cells. In 512,5,4,07 every comma looks the same, so
+// that joined says which of them are decimal marks.
 type dialect struct {
 	sep, mark byte
-	thousands byte // between groups of three digits, or 0
-	stated    bool // a person says that commas are decimal marks
+	thousands byte   // between groups of three digits, or 0
+	stated    bool   // a person says what the decimal mark is
+	joined    uint64 // bit k: the comma number k of a row, from 0, is a decimal mark
 }
 
 var (

@@ -126,6 +126,10 @@ func (e *explanation) readings(r *reader) {
 		return
 	}
 	alone := len(r.candidates()) == 1
+	if r.dialect.joined != 0 {
+		e.add("reading", "%s: the first row is %s; no other reading with decimal commas fits: taken", r.dialect.inWords(), r.firstRowAs(r.dialect))
+		return
+	}
 	for _, sep := range []byte(",\t; ") {
 		for _, mark := range []byte(".,") {
 			for _, thousands := range []byte{0, '.', ',', markOf(r.stated.Thousands)} {

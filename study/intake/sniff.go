@@ -34,7 +34,7 @@ func (r *reader) candidates() []dialect {
 	for _, sep := range seps {
 		for _, mark := range [...]byte{'.', ','} {
 			for _, thousands := range [...]byte{0, '.', ',', ' '} {
-				if d := (dialect{sep, mark, thousands, r.stated.Decimal != ""}); r.isCandidate(d) {
+				if d := (dialect{sep: sep, mark: mark, thousands: thousands, stated: r.stated.Decimal != ""}); r.isCandidate(d) {
 					all = append(all, d)
 				}
 			}
@@ -62,7 +62,7 @@ func (r *reader) isCandidate(d dialect) bool {
 	case commas && !explained(','), points && !explained('.'), d.sep == ' ' && r.block.shape == 0 && !spaces && commas:
 		return false
 	case d.mark == ',' && d.sep == ',':
-		return spaces || seen&quote != 0 || d.stated
+		return spaces || seen&quote != 0
 	case d.mark == ',':
 		return commas || d.stated || r.stated.Thousands != ""
 	}
@@ -70,9 +70,22 @@ func (r *reader) isCandidate(d dialect) bool {
 }
 
 // findDialect decides the dialect from the rows alone, all of them: of several
-// readings one must fit every row and no other may.
+// readings one must fit every row and no other may. Commas alone are decided by the
+// headings too, if a person states that some of them are decimal marks.
 func (r *reader) findDialect() (dialect, error) {
 	all := r.candidates()
+	if r.onlyCommas() && r.stated.Decimal == "comma" && !r.anyFits(all) {
+		return r.joinCommas()
+	}
+	d, err := r.chooseDialect(all)
+	if err == nil && d == commaPoint && r.stated.Decimal == "" && r.onlyCommas() && r.hasLeadingZeros() && r.anyFits([]dialect{d}) {
+		return d, r.askCommas()
+	}
+	return d, err
+}
+
+// chooseDialect chooses among readings.
+func (r *reader) chooseDialect(all []dialect) (dialect, error) {
 	if len(all) == 0 {
 		return dialect{}, r.refuse(place{line: r.block.line}, "leave --decimal and --thousands out, or correct them",
 			"no row can be read with the marks stated")
@@ -132,27 +145,6 @@ func (r *reader) askMark(fits []hypothesis) error {
 	return r.question(place{line: r.block.line}, choices, separateClearly,
 		"every comma can separate columns or be a decimal mark: %s and %s both fit all rows",
 		r.firstRowAs(fits[0].dialect), r.firstRowAs(fits[1].dialect))
-}
-
-// pairs returns the reading of rows of commas and digits alone in which every
-// second comma is a decimal mark, if it fits all rows.
-func (r *reader) pairs() (dialect, bool) {
-	d := dialect{sep: ',', mark: ',', stated: true}
-	if r.dialect != commaPoint || r.block.seen&point != 0 {
-		return d, false
-	}
-	rows, distinct := r.rowsThatFit(d)
-	return d, rows == r.block.rows && distinct
-}
-
-// askPairs asks which commas are decimal marks: headings of all columns would
-// have settled it.
-func (r *reader) askPairs(width int) error {
-	pairs, ok := r.pairs()
-	if !ok || width%2 != 0 {
-		return nil
-	}
-	return r.askMark([]hypothesis{{dialect: r.dialect}, {dialect: pairs}})
 }
 
 // rowsThatFit counts the rows, from the first, that split into the same number
