@@ -73,9 +73,13 @@ func (r *reader) chooseCurves(p *plan, width int) error {
 			p.curves[i].maybe = p.curves[i].label.text == "" && len(p.curves) > 1
 		}
 		setFacesAside(p.curves)
+		setSilentAside(p.curves)
 		return nil
 	}
 	if err := r.askUnnamed(p, width); err != nil {
+		return err
+	}
+	if err := r.askSilent(p); err != nil {
 		return err
 	}
 	if p.byRow {
@@ -131,6 +135,58 @@ func (r *reader) askUnnamed(p *plan, width int) error {
 	c := p.curves[i]
 	return r.question(c.at, choices, "name the column in the heading",
 		"column %d has no heading: a reflectance, an uncertainty or a reference", c.id())
+}
+
+// isSilent reports whether a heading does not say what its column holds.
+func isSilent(c curve) bool {
+	return c.aside == "" && c.label.text != "" && c.label.quantity == ""
+}
+
+// isNamed reports whether a heading says that its column holds a curve.
+func isNamed(c curve) bool { return c.aside == "" && c.label.quantity != "" }
+
+// askSilent asks which columns are curves if the headings of some say so and those
+// of others do not: what a person states of quantity or unit is meant for curves.
+func (r *reader) askSilent(p *plan) error {
+	i := slices.IndexFunc(p.curves, isSilent)
+	if i < 0 || !slices.ContainsFunc(p.curves, isNamed) {
+		return nil
+	}
+	choices := []study.Choice{
+		{Name: "columns", Value: listOf(numbersOf(p.curves, isNamed)), Meaning: "the columns headed as what they hold; the others are left"},
+		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
+	}
+	return r.question(p.curves[i].at, choices, "name the quantity in the heading",
+		"%s does not say that it holds reflectance, where other headings do", p.curves[i].name())
+}
+
+// setSilentAside sets such columns aside, of which neither the file nor a person says
+// what they hold: a map need not name them.
+func setSilentAside(curves []curve) {
+	if !slices.ContainsFunc(curves, isNamed) {
+		return
+	}
+	for i := range curves {
+		if c := curves[i]; isSilent(c) && (c.quantity == "" || c.unit == "") {
+			curves[i].aside = "it does not say that it holds reflectance, where other headings do"
+		}
+	}
+}
+
+// namesOther reports whether a heading names a thing that is no spectrum and no sample:
+// Temp (C). With a number, as in time 100 h, it may be one of a series of samples.
+func (l label) namesOther() bool {
+	if l.quantity != "" {
+		return false
+	}
+	found := false
+	for _, k := range tokenise(nil, l.text) {
+		if k.kind == digits {
+			return false
+		}
+		found = found || isAny(k.text, "temp", "temperature", "time", "timestamp", "humidity", "refractive", "thickness", "pressure", "voltage", "cv")
+	}
+	return found
 }
 
 // askWhich asks which curve is meant if they are of different quantities or of

@@ -96,6 +96,11 @@ var dialects = []struct {
 	{file: "4-quantities-by-row.csv", want: named("G07 %R", unstated, g07),
 		notes: []string{"column 3 (G07 %T) is left out: transmittance", "column 4 (G07 A) is left out: absorbance"}},
 	{file: "4-baseline.csv", asks: "columns", answers: intake.Stated{Columns: "2,3"}, want: both, notes: []string{"column 4 (White tile %R) is left out: a baseline or reference by its name"}},
+	{file: "4-silent-beside-named.csv", asks: "columns", answers: intake.Stated{Columns: "4", Quantity: "R", Unit: "percent"},
+		want:  []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
+		notes: []string{"column 2 (sample) is left out: not among the columns asked for", "column 3 (white) is left out"}},
+	{file: "4-other-things.csv", want: []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
+		notes: []string{"column 2 (Temp (C)) is left out: no reflectance by its name", "column 3 (time) is left out: no reflectance by its name"}},
 	{file: "4-two-wavelength-columns.csv", asks: "axis", answers: intake.Stated{Axis: "1"}, want: []curve{{3, "%R", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (cm-1) holds wavelengths too and is not read"}},
 

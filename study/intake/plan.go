@@ -152,6 +152,9 @@ func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curv
 	case isForeign(l.quantity):
 		c.aside, c.unusable = string(l.quantity), true
 		return c, nil
+	case l.namesOther():
+		c.aside, c.unusable = "no reflectance by its name", true
+		return c, nil
 	case l.role == asAside:
 		c.aside = "a baseline or reference by its name"
 	}
