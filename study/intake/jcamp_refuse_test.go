@@ -245,7 +245,7 @@ func TestReadJCAMPLeaves(t *testing.T) {
 // The answers of a person to what a JCAMP-DX file leaves open.
 func TestReadJCAMPAnswers(t *testing.T) {
 	dark, front := jcamp(tenPoints, "TITLE= dark"), jcamp(tenPoints, "TITLE= G07 front", "DATE= 26/03/31", "LONGDATE= 2026/03/31 10:12:00")
-	overlap := jcamp("400 1 401 2 402 3\n401 4 402 5 403 6", "XYDATA= (XY..XY)", "NPOINTS= 6", "LASTX= 403", "DELTAX=", "MINY= 0.01", "MAXY= 0.06")
+	overlap := jcamp("400 1 401 2 402 3 403 4\n402 5 404 7 405 7 406 8", "XYDATA= (XY..XY)", "NPOINTS= 8", "LASTX= 406", "DELTAX=", "MINY= 0.01", "MAXY= 0.08")
 	filler := jcamp("400 1 0 0 0 0 0 0 0 0 0 0 2", "NPOINTS= 12", "LASTX= 411", "MINY= 0", "MAXY= 0.02")
 	spike := jcamp("400 1 2 3 3 1200 1 0 -1 -2 -3", "MAXY= 12")
 	for _, c := range []struct {
@@ -258,8 +258,8 @@ func TestReadJCAMPAnswers(t *testing.T) {
 		{"one face asked for", compound(front, jcamp(tenPoints, "TITLE= G07 back")), intake.Stated{Columns: "3"}, []int{3}, []float64{400}, []float64{0.01}},
 		{"both asked for", compound(dark, front), intake.Stated{Columns: "3,2"}, []int{2, 3}, []float64{400}, []float64{0.01}},
 		{"a map may name what is left", compound(dark, jcamp(tenPoints, "TITLE= white")), intake.Stated{InMap: true}, nil, nil, nil},
-		{"first detector", overlap, intake.Stated{Overlap: "first"}, []int{2}, []float64{400, 401, 402, 403}, []float64{0.01, 0.02, 0.03, 0.06}},
-		{"average", overlap, intake.Stated{Overlap: "average"}, []int{2}, []float64{400, 401, 402, 403}, []float64{0.01, 0.03, 0.04, 0.06}},
+		{"first detector", overlap, intake.Stated{Overlap: "first"}, []int{2}, []float64{400, 401, 402, 403, 404}, []float64{0.01, 0.02, 0.03, 0.04, 0.07}},
+		{"average", overlap, intake.Stated{Overlap: "average"}, []int{2}, []float64{400, 401, 402, 403, 404}, []float64{0.01, 0.02, 0.04, 0.05, 0.07}},
 		{"filler is missing", filler, intake.Stated{Filler: "missing"}, []int{2}, []float64{400, 411}, []float64{0.01, 0.02}},
 		{"filler is kept", filler, intake.Stated{Filler: "keep"}, []int{2}, []float64{400, 401}, []float64{0.01, 0}},
 		{"a spike outside the range", spike, intake.Stated{Range: "405-409"}, []int{2}, []float64{405, 406}, []float64{0.01, 0}},

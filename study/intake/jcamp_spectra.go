@@ -90,6 +90,9 @@ func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []
 	export.Rows += t.rows
 	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
 		head: heading{line: c.title.line, labels: make([]label, 2), at: []place{c.at, c.at}}}
+	if err := r.checkScans(&p, t); err != nil {
+		return "", nil, err
+	}
 	t = r.joinScans(&p, t)
 	for _, step := range []func(*plan, table) error{r.readAxes, r.ask, r.finishAxes} {
 		if err := step(&p, t); err != nil {

@@ -15,11 +15,11 @@ import (
 // NumPy 1.24.2: the mean of a and np.interp(a_x, b_x, b) at the wavelengths of a
 // from 440 on.
 func TestOverlapAverages(t *testing.T) {
-	text := "nm,%R\n350,4\n400,4.2\n450,4.4\n500,4.7\n440,5\n470,5.1\n510,5.4\n560,5.5\n"
+	text := "nm,%R\n150,3\n350,4\n400,4.2\n450,4.4\n500,4.7\n440,5\n470,5.1\n510,5.4\n560,5.5\n760,6\n"
 	export, err := intake.Read("g.txt", []byte(text), intake.Stated{Overlap: "average"})
 	require.NoError(t, err)
-	require.Equal(t, []float64{350, 400, 450, 500, 510, 560}, export.Spectra[0].NM)
-	for i, want := range []float64{4, 4.2, 4.716666666666667, 5.0125, 5.4, 5.5} {
+	require.Equal(t, []float64{150, 350, 400, 450, 500, 510, 560, 760}, export.Spectra[0].NM)
+	for i, want := range []float64{3, 4, 4.2, 4.716666666666667, 5.0125, 5.4, 5.5, 6} {
 		assert.InDelta(t, want/100, export.Spectra[0].Values[i], 1e-16)
 	}
 }
@@ -31,7 +31,7 @@ func TestOverlapOfEqualDetectors(t *testing.T) {
 	random := rand.New(rand.NewPCG(11, 12))
 	line := func(nm int) float64 { return float64(nm) / 64 } // straight, so that interpolation changes nothing
 	for range 50 {
-		start, turn, back, end := 400, 500+random.IntN(100), 450+random.IntN(50), 700
+		start, turn, back, end := 100, 500+random.IntN(100), 450+random.IntN(50), 1000
 		var first, second []string
 		for nm := start; nm <= turn; nm += 2 {
 			first = append(first, fmt.Sprintf("%d,%v\n", nm, line(nm)))

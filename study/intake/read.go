@@ -229,6 +229,9 @@ func (r *reader) plan(before []outsideLine, width int) (plan, error) {
 // build makes an export of the table.
 func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, error) {
 	defer func() { r.found = p }()
+	if err := r.checkScans(&p, t); err != nil {
+		return nil, err
+	}
 	t = r.joinScans(&p, t)
 	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.checkDeclared, r.finishAxes} {
 		if err := step(&p, t); err != nil {

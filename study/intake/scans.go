@@ -1,0 +1,187 @@
+package intake
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"wane/study"
+)
+
+const (
+	// mostShared is the share of the shorter of two runs of wavelengths above which
+	// they are no detectors that take over from each other. Common practice, no source;
+	// in the survey of exports this package was written from it is a tenth at most.
+	mostShared = 1.0 / 3
+	// leastRun is how many rows a run of wavelengths has at least: fewer, apart from
+	// the others, are none of them. Common practice, no source.
+	leastRun = 3
+	// mostApart is how many steps further on it may begin. Common practice, no source.
+	mostApart = 5
+)
+
+// checkScans refuses wavelengths that start again over what was measured already, which
+// no second detector does, asks for the columns that tell such runs apart, and refuses
+// rows that stand apart from all others.
+func (r *reader) checkScans(p *plan, t table) error {
+	x := t.column(p.xs[0])
+	i := turnsBack(x)
+	if i < 0 || p.paired || r.locate != nil || r.mayBeMisread(p, t, i) {
+		return nil
+	}
+	scans := scansOf(x)
+	if at := strayRow(scans, x); at >= 0 {
+		return r.refuse(r.cellPlace(at, p.xs[0]), "correct the row, or delete it if it is no point of the curve",
+			"%s%s stands apart from the wavelengths before it", wavelength(x[at]), spaced(p.axis))
+	}
+	inTurn := len(scans) > 2 && 3*len(scans) > t.rows // 400, 400, 401, 401
+	if len(scans) <= mostScans && !inTurn && !shareMuch(scans) {
+		return nil
+	}
+	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
+	at, unit := r.cellPlace(i, p.xs[0]), spaced(p.axis)
+	return r.question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, wavelength(x[i]), unit, wavelength(x[i-1]), unit)
+}
+
+// turnsBack returns the first row whose wavelength repeats or goes back, or -1, also if
+// a row has none.
+func turnsBack(x []float64) int {
+	back := -1
+	for i, v := range x {
+		if math.IsNaN(v) {
+			return -1
+		}
+		if back < 0 && i > 0 && (v == x[i-1] || i > 1 && (v-x[i-1])*(x[i-1]-x[i-2]) < 0) {
+			back = i
+		}
+	}
+	if low, high := ends(x); low == high {
+		return -1
+	}
+	return back
+}
+
+// mayBeMisread reports whether another reading of the marks would explain row i.
+func (r *reader) mayBeMisread(p *plan, t table, i int) bool {
+	if r.dialect == commaPoint && r.onlyCommas() && t.width > 3 {
+		return true
+	}
+	_, text := r.findCell(i, p.xs[0])
+	return r.thousandsChoice(text) != nil
+}
+
+// strayRow returns the first row of a short run that begins far from where the one
+// before it ends, or -1.
+func strayRow(scans []scan, x []float64) int {
+	longest := slices.MaxFunc(scans, func(a, b scan) int { return len(a.x) - len(b.x) })
+	n := len(longest.x)
+	if n < leastRun {
+		return -1
+	}
+	step := (longest.x[n-1] - longest.x[0]) / float64(n-1)
+	for _, s := range scans[1:] {
+		if first := slices.Min(s.rows); len(s.rows) < leastRun && math.Abs(x[first]-x[first-1]) > mostApart*step {
+			return first
+		}
+	}
+	return -1
+}
+
+// shareMuch reports whether two of the scans cover more of each other than detectors do.
+func shareMuch(scans []scan) bool {
+	for i, a := range scans {
+		for _, b := range scans[:i] {
+			loA, hiA, loB, hiB := a.x[0], a.x[len(a.x)-1], b.x[0], b.x[len(b.x)-1]
+			if min(hiA, hiB)-max(loA, loB) > mostShared*min(hiA-loA, hiB-loB) && hiA > loA && hiB > loB {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// runChoices offers the columns that tell curves apart: those that are constant within
+// each run of wavelengths and change between them, or else each that alone does it.
+func (r *reader) runChoices(p *plan, t table, scans []scan) []study.Choice {
+	var steady, alone []int
+	if t.width < 3 {
+		return nil // the wavelengths and the values
+	}
+	for j := range t.width {
+		if j == p.xs[0] {
+			continue
+		}
+		if isSteady(t.column(j), scans) {
+			steady = append(steady, j)
+		}
+		if tellsApart(t, p.xs[0], []int{j}) {
+			alone = append(alone, j)
+		}
+	}
+	if n := len(steady); n > 0 && n < t.width-1 && tellsApart(t, p.xs[0], steady) {
+		return []study.Choice{p.groupChoice(steady)}
+	}
+	var choices []study.Choice
+	for _, j := range alone {
+		choices = append(choices, p.groupChoice([]int{j}))
+	}
+	return choices
+}
+
+func (p *plan) groupChoice(columns []int) study.Choice {
+	var groups []int
+	for _, j := range columns {
+		groups = append(groups, j+1)
+	}
+	return groupBy(groups, p.head)
+}
+
+// isSteady reports whether a column is constant within each scan, of several rows, and
+// not over all of them.
+func isSteady(y []float64, scans []scan) bool {
+	changes := false
+	for _, s := range scans {
+		if len(s.rows) < 2 {
+			return false
+		}
+		for _, i := range s.rows {
+			if y[i] != y[s.rows[0]] {
+				return false
+			}
+		}
+		changes = changes || y[s.rows[0]] != y[scans[0].rows[0]]
+	}
+	return changes
+}
+
+// tellsApart reports whether the rows that share the values of some columns make
+// several curves of several points, each with wavelengths that run one way.
+func tellsApart(t table, x int, columns []int) bool {
+	type run struct {
+		rows       int
+		last, step float64
+	}
+	runs := map[string]run{}
+	var key []byte
+	for i, v := range t.column(x) {
+		key = key[:0]
+		for _, j := range columns {
+			key = append(strconv.AppendFloat(key, t.column(j)[i], 'g', -1, 64), ' ')
+		}
+		g := runs[string(key)]
+		if g.rows > 0 && (v == g.last || (v-g.last)*g.step < 0) || len(runs) > t.rows/2 {
+			return false
+		}
+		if g.rows > 0 {
+			g.step = v - g.last
+		}
+		g.rows, g.last = g.rows+1, v
+		runs[string(key)] = g
+	}
+	for _, g := range runs {
+		if g.rows < 2 {
+			return false
+		}
+	}
+	return len(runs) > 1
+}
