@@ -4,13 +4,12 @@ import (
 	"math"
 	"strings"
 	"unicode"
-
-	"wane/study"
 )
 
 // declaration is what the header declares of the numbers below it.
 type declaration struct {
-	what  string // points, start, stop, step, maximum, or an end of a range: range from, range to
+	what  string // points, start, stop, step, maximum, factor, or an end of a range: range from, range to
+	text  string // of a factor
 	value float64
 	nm    bool // the value has nm behind it
 	at    place
@@ -19,7 +18,7 @@ type declaration struct {
 // declaredOf returns what a key, in letters alone, declares, or "".
 func declaredOf(key string) string {
 	switch key {
-	case "points", "npoints", "numberofpoints", "datapoints", "numberofdatapoints":
+	case "points", "npoints", "npts", "nopoints", "numpoints", "pointcount", "numberofpoints", "datapoints", "numberofdatapoints":
 		return "points"
 	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx", "firstwavelength", "startingwavelength":
 		return "start"
@@ -52,14 +51,19 @@ func (h *header) noteDeclaration(key, value string, at place) {
 	if !isAny(unit, "", "nm", "um", "cm-1", "%", "points") {
 		return
 	}
-	h.declared = append(h.declared, declaration{what, v, unit == "nm", at})
+	h.declared = append(h.declared, declaration{what: what, value: v, nm: unit == "nm", at: at})
 }
 
 // noteRange keeps both ends that a line such as Range: 350,0 to 900,0 declares. A
 // range without a unit below any wavelength in nm is one of values.
 func (h *header) noteRange(text string, at place) {
 	i := strings.IndexFunc(text, unicode.IsDigit)
-	if i < 0 || !isAny(lettersOf(text[:i]), "range", "rangenm", "rangefrom", "wavelengthrange", "wavelengthrangenm", "scanrange", "spectralrange", "xrange") {
+	if i < 0 {
+		return
+	}
+	key := lettersOf(text[:i])
+	sure := isAny(key, "range", "rangenm", "rangefrom", "wavelengthrange", "wavelengthrangenm", "scanrange", "spectralrange", "xrange")
+	if !sure && !isAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom", "spectrum", "region", "spectralregion") {
 		return
 	}
 	for _, mark := range []byte(".,") {
@@ -70,15 +74,28 @@ func (h *header) noteRange(text string, at place) {
 		if lastUnit != "" {
 			unit = lastUnit
 		}
-		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && min(from, last) < leastNM {
+		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && (!sure || min(from, last) < leastNM) {
 			continue
 		}
 		if unit == "um" {
 			from, last = 1000*from, 1000*last
 		}
 		nm := isAny(unit, "nm", "um")
-		h.declared = append(h.declared, declaration{"range from", from, nm, at}, declaration{"range to", last, nm, at})
+		h.declared = append(h.declared, declaration{what: "range from", value: from, nm: nm, at: at}, declaration{what: "range to", value: last, nm: nm, at: at})
 		return
+	}
+}
+
+// noteSentence keeps what a line without a sign between key and value declares, with
+// its unit: Interval 10 nm.
+func (h *header) noteSentence(text string, at place) {
+	i := strings.IndexFunc(text, unicode.IsDigit)
+	if i < 0 || strings.ContainsAny(text, ":=,;\t") {
+		return
+	}
+	key := lettersOf(text[:i])
+	if _, unit, rest, ok := cutWavelength(strings.ToLower(text[i:]), '.'); ok && rest == "" && (unit != "" || declaredOf(key) == "points") {
+		h.noteDeclaration(key, strings.TrimSpace(text[i:]), at)
 	}
 }
 
@@ -104,8 +121,11 @@ func (r *reader) checkDeclared(p *plan, t table) error {
 	if r.stated.Declared != "" || r.origin != nil {
 		return nil
 	}
-	choices := []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the header is wrong and the numbers are right"}}
+	choices := declaredChoices
 	for _, d := range p.stated.declared {
+		if d.what == "factor" {
+			return r.question(d.at, choices, "export values without a factor", "the header says %s: whether it is in the values is not known", quoted(d.text))
+		}
 		fault, ok := d.compare(p, t)
 		if !ok {
 			continue

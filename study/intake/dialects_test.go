@@ -131,6 +131,7 @@ var dialects = []struct {
 	{file: "5-declared-range-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-step-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-maximum-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-on-one-line.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-detector-change.csv", notes: []string{
 		// The step was made 0.8 pp. NumPy 1.24.2, np.polyfit through 10 points on
 		// each side: 0.80932; median of abs(np.diff(y, 2)) / 0.6745 / sqrt(6): 0.018158.
@@ -140,6 +141,9 @@ var dialects = []struct {
 	{file: "6-fraction.csv", want: named("R (0-1)", unstated, g07)},
 	{file: "6-transmittance.csv", want: []curve{{2, "%T", unstated, g07[0].nm, []float64{0.9412, 0.9407, 0.9403}}}},
 	{file: "6-transmittance-as-reflectance.csv", refused: "6-transmittance-as-reflectance.csv:1: the heading says reflectance, the header says transmittance"},
+	{file: "6-mode-against-heading.csv", refused: "6-mode-against-heading.csv:1: the heading says reflectance, the header says transmittance"},
+	{file: "6-not-itself.csv", refused: `6-not-itself.csv:1: the header says "Data: 1-R": this needs reflectance`},
+	{file: "6-factor.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "6-scale-not-named.csv", asks: "unit", answers: intake.Stated{Unit: "percent"},
 		want: []curve{{2, "Reflectance", unstated, g07[0].nm, []float64{0.00912, 0.00907, 0.00903}}}},
 	{file: "6-neither-named.csv", asks: "quantity", answers: intake.Stated{Unit: "percent", Quantity: "R"}, want: named("G07", unstated, g07)},
@@ -152,6 +156,10 @@ var dialects = []struct {
 	{file: "6-relative-header.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "tile W1"}, want: g07, notes: []string{`the values stay relative to "tile W1", as stated`}},
 	{file: "6-relative-baseline.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: g07},
 	{file: "6-relative-calibrated.csv", want: g07},
+	{file: "6-relative-mirror.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "white tile W1"}, want: g07, notes: []string{`relative to "white tile W1"`}},
+	{file: "6-relative-uncorrected.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: g07},
+	{file: "6-relative-heading.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: named("%R vs mirror", unstated, g07)},
+	{file: "6-reference-named.csv", want: g07, notes: []string{`"Reference: M1" does not say whether the reflectance of the reference is accounted for`}},
 	{file: "6-mostly-above.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"},
 		want: []curve{{2, "%R", unstated, g07[0].nm, []float64{1.0312, 1.0307, 0.9803}}}, notes: []string{"2 values above 100 % kept"}},
 	{file: "6-zeros.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"12 zeros in a row from 403 to 414 nm taken for missing, as stated"}},
@@ -162,6 +170,8 @@ var dialects = []struct {
 	{file: "7-angle-in-heading.csv", want: named("%R 57.5 deg", 57.5, g07)},
 	{file: "7-viewing-angle.csv", want: named("%R viewed at 45 deg", unstated, g07)},
 	{file: "7-angle-outside.csv", refused: `7-angle-outside.csv:2:4: heading "%R 90 deg" gives an angle of 90 degrees, outside 0 to below 90`},
+	{file: "7-angle-in-header.csv", want: named("%R", 60, g07)},
+	{file: "7-angle-header-against-heading.csv", refused: "7-angle-header-against-heading.csv:1: the heading says 8 degrees, the header says 60 degrees"},
 	{file: "7-date-open.csv", want: g07, notes: []string{"is kept as text: it may be 2026-04-03 or 2026-03-04"}},
 	{file: "7-date-clear.csv", want: g07},
 

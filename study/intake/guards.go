@@ -110,8 +110,13 @@ func (r *reader) checkUnit(c curve, s study.Spectrum, low, high float64) *study.
 	if 2*above <= len(s.Values) {
 		return nil
 	}
-	return r.refuse(c.at, "find out what the numbers are, then correct the unit or export the reflectance",
+	refusal := r.refuse(c.at, "find out what the numbers are, then correct the unit or export the reflectance",
 		"%s: unit says %s, values run from %s to %s", c.name(), c.unit, figure(low*scale), figure(high*scale))
+	if r.isUnitByPerson(c) {
+		refusal.Choices = unitChoices[:1]
+		refusal.Try = r.refuse(nowhere, stateOne(unitChoices[:1])+" if they are in percent, or export the reflectance", "").Try
+	}
+	return refusal
 }
 
 // nearDuplicate returns the first point whose step to the next is far smaller

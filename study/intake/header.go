@@ -1,6 +1,9 @@
 package intake
 
 import (
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -21,10 +24,12 @@ type header struct {
 	unit         said
 	quantity     said
 	polarisation said
+	angle        said // of incidence, in degrees
 	declared     []declaration
 	changes      detectorChanges
 	relativeTo   string
-	relative     place // where the header says that values are relative, or nowhere
+	relative     place  // where the header says that values are relative, or nowhere
+	reference    string // the line that names a reference and says nothing of its reflectance, or ""
 	date         date
 }
 
@@ -40,44 +45,144 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
 			h.relative, h.relativeTo = place{line: line.number}, to
 		}
+		if h.reference == "" && namesReference(line.text) {
+			h.reference = strings.TrimSpace(line.text)
+		}
 		h.noteRange(line.text, place{line: line.number})
-		key, value, ok := keyAndValue(line.text)
-		if !ok {
-			continue
-		}
-		if isPolarisationKey(key) {
-			key = "polarisation"
-		}
-		at := place{line: line.number}
-		var err error
-		switch key {
-		case "polarisation":
-			p, _ := polarisationIn(value)
-			err = r.state(&h.polarisation, p, at)
-		case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
-			err = r.state(&h.axis, parseLabel(value).axis, at)
-		case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
-			err = r.stateAll(&h, parseLabel(value), at)
-		case "mode", "measurementmode", "photometricmode", "quantity", "measurement", "datatype", "yaxis", "ordinate":
-			l := parseLabel(value)
-			l.axis = ""
-			err = r.stateAll(&h, l, at)
-		default:
-			h.noteDeclaration(key, value, at)
-			h.changes.note(key, value)
-			h.date.note(key, line.text)
-		}
-		if err != nil {
-			return h, err
+		h.noteSentence(line.text, place{line: line.number})
+		for _, text := range statementsIn(line.text) {
+			if err := r.readStatement(&h, text, line); err != nil {
+				return h, err
+			}
 		}
 	}
 	return h, nil
 }
 
+// readStatement reads one key and its value.
+func (r *reader) readStatement(h *header, text string, line outsideLine) error {
+	key, value, ok := keyAndValue(text)
+	if !ok {
+		return nil
+	}
+	at := place{line: line.number}
+	// Start 10:30 declares nothing, and Angle 2: 60 is one of several.
+	numbered := strings.ContainsFunc(text[:strings.IndexAny(text, signs)], unicode.IsDigit)
+	switch {
+	case isPolarisationKey(key):
+		p, _ := polarisationIn(value)
+		return r.state(&h.polarisation, p, at)
+	case isAngleKey(key) && !numbered:
+		return r.state(&h.angle, angleIn(value), at)
+	case isFactorKey(key):
+		h.noteFactor(key, text, value, at)
+		return nil
+	}
+	switch key {
+	case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
+		return r.state(&h.axis, parseLabel(value).axis, at)
+	case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
+		return r.stateAll(h, parseLabel(value), at)
+	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode", "ymode", "quantity",
+		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data", "signal", "signaltype":
+		if isFormula(value) {
+			return r.refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", quoted(strings.TrimSpace(text)))
+		}
+		l := parseLabel(value)
+		l.axis = ""
+		if isAny(key, "signal", "data") && strings.ContainsFunc(value, unicode.IsDigit) {
+			return nil // a setting: 30000 counts
+		}
+		return r.stateAll(h, l, at)
+	}
+	if !numbered {
+		h.noteDeclaration(key, value, at)
+	}
+	h.changes.note(key, value)
+	h.date.note(key, line.text)
+	return nil
+}
+
+// statementsIn cuts a line that holds several keys with their values: Start: 400 nm,
+// Stop: 1200 nm. A part without a key goes with the one before it.
+func statementsIn(text string) []string {
+	for _, sep := range []string{";", ",", "\t"} {
+		parts := strings.Split(text, sep)
+		if len(parts) > 1 && !slices.ContainsFunc(parts, func(p string) bool { return !hasKey(p) }) {
+			return parts
+		}
+	}
+	return []string{text}
+}
+
+// hasKey reports whether a text has words before a colon or an equals sign.
+func hasKey(text string) bool {
+	i := strings.IndexAny(text, ":=")
+	return i > 0 && lettersOf(text[:i]) != ""
+}
+
+// isFormula reports whether a text makes something else of a reflectance: 1-R, 100-%R,
+// 1/R, log(1/R).
+func isFormula(text string) bool { return formula.MatchString(strings.ToLower(text)) }
+
+var formula = regexp.MustCompile(`\b(1|100)\s*%?\s*[-−–/]\s*%?(r|t|refl\w*|transm\w*)\b`)
+
+// isAngleKey reports whether a key, in letters alone, is that of the angle of incidence,
+// and not of viewing, a rotation, a detector or a polariser.
+func isAngleKey(key string) bool {
+	for _, unit := range []string{"degrees", "deg"} {
+		key = strings.TrimSuffix(key, unit)
+	}
+	return isAny(key, "angle", "aoi", "incidence", "angleofincidence", "incidenceangle", "incidentangle", "anglein", "angleaoi", "aoiangle", "incidenceaoi", "angleofincidenceaoi")
+}
+
+// angleIn returns the one angle from 0 to below 90 degrees that a value holds, as a
+// number, or "". What stands behind a comma may be another angle, unless it is one digit
+// with degrees behind it: 57,5 deg.
+func angleIn(value string) string {
+	for _, mark := range []byte(".,") {
+		v, n := parseNumber([]byte(value), mark, 0)
+		unit := strings.ToLower(strings.Trim(value[n:], " .()[]\""))
+		comma := strings.IndexByte(value[:n], ',')
+		switch {
+		case n == 0 || !isAny(unit, "", "deg", "degree", "degrees", "°", "º", "˚") || !(v >= 0 && v < 90):
+		case comma < 0, unit != "" && comma == n-2:
+			return strconv.FormatFloat(v, 'g', -1, 64)
+		}
+	}
+	return ""
+}
+
+// isFactorKey reports whether a key is that of a factor or a shift of the values.
+func isFactorKey(key string) bool {
+	return isAny(key, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
+}
+
+// noteFactor keeps a factor other than 1 or a shift other than 0. Of a scale only one
+// with a times sign is a factor: others are ends of an axis.
+func (h *header) noteFactor(key, text, value string, at place) {
+	number := strings.TrimLeft(value, "x×X* ")
+	if isAny(key, "ordinatescale", "yscale") && number == value {
+		return
+	}
+	v, n := parseNumber([]byte(number), '.', 0)
+	neutral := 1.0
+	if strings.Contains(key, "offset") {
+		neutral = 0
+	}
+	if n == 0 || v == neutral {
+		return
+	}
+	h.declared = append(h.declared, declaration{what: "factor", text: strings.TrimSpace(text), value: v, at: at})
+}
+
+// signs may stand between a key and its value.
+const signs = ":=,;\t"
+
 // keyAndValue splits key: value, key=value, key,value, key;value and
 // key<TAB>value. The key is returned in lower case with its letters only.
 func keyAndValue(text string) (key, value string, ok bool) {
-	i := strings.IndexAny(text, ":=,;\t")
+	i := strings.IndexAny(text, signs)
 	if i < 0 {
 		return "", "", false
 	}

@@ -31,6 +31,7 @@ type jcampBlock struct {
 
 	relative   place // of the first line that says that the values are relative
 	relativeTo string
+	reference  string // the first line that names a reference and says nothing of its reflectance
 }
 
 // jcampRows is a table of a block: its record, the bytes from the end of that line
@@ -71,6 +72,9 @@ func (b *jcampBlock) noteRelative(text string, number int) {
 	}
 	if to, yes := saysRelative(text); yes && b.relative == nowhere {
 		b.relative, b.relativeTo = place{line: number}, to
+	}
+	if b.reference == "" && namesReference(text) {
+		b.reference = strings.TrimSpace(text)
 	}
 }
 

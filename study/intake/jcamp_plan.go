@@ -183,7 +183,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	const export = "export the reflectance over wavelengths"
 	h := &c.header
 	y, x, kind, p := c.records["YUNITS"], c.records["XUNITS"], c.records["DATATYPE"], c.records["POLARISATION"]
-	h.relative, h.relativeTo = c.relative, c.relativeTo
+	h.relative, h.relativeTo, h.reference = c.relative, c.relativeTo, c.reference
 	if y.value != "" {
 		l := parseLabel(y.value)
 		if !isOrdinate(l) {

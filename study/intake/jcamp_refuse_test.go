@@ -145,7 +145,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"percent in the values", jcamp("400 4 5 5 4 4 4 4 4 4 5", "YFACTOR= 1", "FIRSTY= 4", "MINY= 4", "MAXY= 5"), none,
 			`g.jdx:7: ##YUNITS= REFLECTANCE is a fraction by the standard, but the values run from 4 to 5`, "state --unit percent, or find out what the numbers are"},
 		{"percent stated as a fraction", jcamp("400 4 5 5 4 4 4 4 4 4 5", "YFACTOR= 1", "FIRSTY= 4", "MINY= 4", "MAXY= 5"), intake.Stated{Unit: "fraction"},
-			`g.jdx:1: column "G07": unit says fraction, values run from 4 to 5`, "find out what the numbers are, then correct the unit or export the reflectance"},
+			`g.jdx:1: column "G07": unit says fraction, values run from 4 to 5`, "state --unit percent if they are in percent, or export the reflectance"},
 		{"a fraction stated as percent", jcamp(tenPoints, "YUNITS= %R"), intake.Stated{Unit: "fraction"}, `g.jdx:7: ##YUNITS= says percent, --unit says fraction`, contradiction},
 		{"transmittance stated as reflectance", jcamp(tenPoints, "YUNITS= TRANSMITTANCE"), intake.Stated{Quantity: "R"}, `g.jdx:7: ##YUNITS= says transmittance, --quantity says reflectance`, contradiction},
 		{"nm stated as um", jcamp(tenPoints), intake.Stated{WavelengthUnit: "um"}, `g.jdx:6: ##XUNITS= says nm, --wavelength-unit says um`, contradiction},

@@ -47,6 +47,9 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 		if c.aside == "" {
 			axes, units = append(axes, c.axis), append(units, c.unit)
 		}
+		if stated.reference == "" && c.aside == "" {
+			stated.reference = c.header.reference
+		}
 		if stated.date.text == "" {
 			stated.date = c.header.date
 		}

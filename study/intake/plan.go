@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -142,7 +143,7 @@ func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curv
 	l := h.labels[j]
 	c := curve{column: j, label: l, at: h.at[j]}
 	var err error
-	if c.angle, err = r.angleOf(l, c.at); err != nil {
+	if c.angle, err = r.incidence(l, c.at, stated.angle); err != nil {
 		return c, err
 	}
 	switch {
@@ -159,6 +160,20 @@ func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curv
 		c.aside = "a baseline or reference by its name"
 	}
 	return c, r.settle(&c, stated, glued(kind))
+}
+
+// incidence returns the angle that the heading states, or the header, in degrees, or NaN.
+func (r *reader) incidence(l label, at place, stated said) (float64, error) {
+	angle, err := r.angleOf(l, at)
+	if err != nil || stated.value == "" {
+		return angle, err
+	}
+	now := readAngle(stated.value)
+	if !math.IsNaN(angle) && angle != now {
+		return 0, r.refuse(stated.at, "find out which is right, then correct the statement or the export",
+			"the heading says %s degrees, the header says %s degrees", figure(angle), figure(now))
+	}
+	return now, nil
 }
 
 // settle brings together what the heading, the header, the cells and a person

@@ -273,6 +273,9 @@ func (r *reader) fileNotes(p plan, left []Left, after []outsideLine) []string {
 		notes = append(notes, fmt.Sprintf("column %d (%s) is left out: %s", l.Column, l.Heading, l.Why))
 	}
 	notes = append(notes, p.stated.date.notes()...)
+	if h := p.stated; h.reference != "" && h.relative == nowhere && r.stated.RelativeTo == "" {
+		notes = append(notes, quoted(h.reference)+" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute")
+	}
 	if to := r.stated.RelativeTo; to != "" && to != "absolute" {
 		notes = append(notes, "the values stay relative to "+quoted(to)+", as stated")
 	}

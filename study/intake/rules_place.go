@@ -115,6 +115,9 @@ func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 	}
 	row.Quantity = s.Quantity
 	if s.AngleDeg == s.AngleDeg && s.AngleDeg != row.AngleDeg {
+		if len(parseLabel(s.Heading).angles) == 0 {
+			return Placed{}, l.Refuse("correct the "+source, "the header of %s says %g degrees for column %q, but the %s says %g degrees", file, s.AngleDeg, column, source, row.AngleDeg)
+		}
 		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is headed %q, but the %s says %g degrees", column, file, s.Heading, source, row.AngleDeg)
 	}
 	native := s.Polarisation == "u" && row.Polarisation == "n" // more cautious, no contradiction

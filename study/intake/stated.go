@@ -22,7 +22,7 @@ type Stated struct {
 	Columns    string // columns that are curves: 2,4
 	GroupBy    string // columns of a long form that tell its curves apart: 1,2
 	Overlap    string // of two detectors: first or average
-	Declared   string // ignore: what the header declares of points, ends, step or maximum is wrong
+	Declared   string // ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor
 	Filler     string // runs of zeros or of equal values: missing or keep
 	RelativeTo string // absolute, or the reference that the values are relative to
 	Range      string // wavelengths read, in nm: LO-HI
@@ -51,7 +51,7 @@ func (s *Stated) Answers() []Answer {
 		{"columns", nil, "numbers of the columns that are curves, such as 2,4", &s.Columns},
 		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2", &s.GroupBy},
 		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average", &s.Overlap},
-		{"declared", []string{"ignore"}, "ignore what the header declares of points, ends, step or maximum", &s.Declared},
+		{"declared", []string{"ignore"}, "ignore what the header declares of points, ends, step, maximum or a factor", &s.Declared},
 		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep", &s.Filler},
 		{"relative-to", nil, "what the values are relative to: absolute, or the name of the reference", &s.RelativeTo},
 		{"range", nil, "wavelengths to read, in nm: LO-HI; the points outside are left", &s.Range},

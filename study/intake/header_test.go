@@ -1,0 +1,91 @@
+package intake_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/intake"
+)
+
+const threeRows = "400,4.12\n401,4.07\n402,4.03\n"
+
+// An angle of incidence in the header is that of all curves, as one in a heading is.
+func TestReadTakesTheAngleOfTheHeader(t *testing.T) {
+	for line, want := range map[string]float64{
+		"Angle: 60 deg": 60, "Angle of incidence: 60": 60, "AOI = 60": 60, "AOI (deg): 57.5": 57.5, "Incidence angle,8°": 8, "Incidence: 57,5 deg": 57.5,
+		"Angle: 60 deg, Polarisation: p": 60,
+		"Viewing angle: 60":              unstated, "Detector angle: 60": unstated, "Polariser angle: 90": unstated, "Polarizer: 0 deg": unstated, "Rotation: 30 deg": unstated,
+		"Angle: 8, 60": unstated, "Angle: 8,60": unstated, "Angle,8,60": unstated, "Angle: 95 deg": unstated, "Angle: near normal": unstated, "Angle step: 5": unstated,
+	} {
+		export, err := intake.Read("g.csv", []byte(line+"\nnm,G07 %R,G08 %R\n400,4,5\n401,4,5\n"), intake.Stated{})
+		require.NoError(t, err, line)
+		for _, s := range export.Spectra {
+			if math.IsNaN(want) {
+				assert.True(t, math.IsNaN(s.AngleDeg), line)
+				continue
+			}
+			assert.Equal(t, want, s.AngleDeg, line)
+		}
+	}
+	for _, c := range []struct{ text, fault string }{
+		{"Angle: 60\nnm,%R 8 deg\n", "g.csv:1: the heading says 8 degrees, the header says 60 degrees"},
+		{"Angle: 60\nAOI: 8\nnm,%R\n", "g.csv:2: the header says 60, the header says 8"},
+	} {
+		_, err := intake.Read("g.csv", []byte(c.text+threeRows), intake.Stated{})
+		assert.EqualError(t, err, c.fault)
+	}
+	export, err := intake.Read("g.csv", []byte("Angle: 8\nnm,%R 8 deg\n"+threeRows), intake.Stated{})
+	require.NoError(t, err)
+	assert.Equal(t, 8.0, export.Spectra[0].AngleDeg)
+}
+
+// A map or a profile that says another angle than the header is refused.
+func TestPlaceHoldsTheAngleOfTheHeader(t *testing.T) {
+	x, err := intake.Read("g.csv", []byte("Angle of incidence: 60\nnm,%R\n"+threeRows), intake.Stated{})
+	require.NoError(t, err)
+	line := intake.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{File: "g.csv", Column: "#2",
+		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}
+	_, _, err = intake.Place([]intake.Line[intake.Placing]{line}, x)
+	assert.EqualError(t, err, `map.csv:2: the header of g.csv says 60 degrees for column "#2", but the map says 8 degrees`)
+	line.Row.AngleDeg = 60
+	placed, _, err := intake.Place([]intake.Line[intake.Placing]{line}, x)
+	require.NoError(t, err)
+	assert.Len(t, placed, 1)
+}
+
+// What the header says of the values holds against the heading.
+func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
+	for line, fault := range map[string]string{
+		"Ordinate mode: %T":            "g.csv:1: the heading says reflectance, the header says transmittance",
+		"Signal: counts":               "g.csv:1: the heading says reflectance, the header says counts",
+		"Data: 1-R":                    `g.csv:1: the header says "Data: 1-R": this needs reflectance`,
+		"Y axis: 100-%R":               `g.csv:1: the header says "Y axis: 100-%R": this needs reflectance`,
+		"Ordinate: log(1/R)":           `g.csv:1: the header says "Ordinate: log(1/R)": this needs reflectance`,
+		"Ordinate scale: x100":         `g.csv:1: the header says "Ordinate scale: x100": whether it is in the values is not known`,
+		"Multiplied by: 100":           `g.csv:1: the header says "Multiplied by: 100": whether it is in the values is not known`,
+		"YFACTOR=0.001":                `g.csv:1: the header says "YFACTOR=0.001": whether it is in the values is not known`,
+		"Offset applied: +5 %":         `g.csv:1: the header says "Offset applied: +5 %": whether it is in the values is not known`,
+		"Interval 10 nm":               "g.csv:1: header says step 10, the mean step is 1",
+		"npts=360":                     "g.csv:1: header says 360 points, 3 found",
+		"Scan: 400-1000 nm":            "g.csv:1: header says range to 1000, the wavelengths run from 400 to 402",
+		"From 402 nm to 350 nm":        "g.csv:1: header says range to 350, the wavelengths run from 400 to 402",
+		"Start: 400 nm, Stop: 1200 nm": "g.csv:1: header says stop 1200, the wavelengths run from 400 to 402",
+		"Start=400;Stop=402;Step=2":    "g.csv:1: header says step 2, the mean step is 1",
+	} {
+		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n"+threeRows), intake.Stated{})
+		assert.EqualError(t, err, fault)
+	}
+	for _, line := range []string{
+		"Ordinate mode: %R", "Signal: 30000 counts", "Ordinate scale: 0-100", "Multiplied by: 1", "Offset applied: 0", "Scan 3 of 9", "Scan: 2-4",
+		"Start: 400 nm, Stop: 402 nm, Step: 1 nm", "Interval 1 nm", "Start 10:30, Stop 10:31", "Data: 2026-03-31", "Interval between scans 10 min", "npts=3",
+		"From lab 2 to lab 3", "Points: 3, Start: 400, Stop: 402", "Scan: 400-402 nm",
+	} {
+		export, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n"+threeRows), intake.Stated{})
+		require.NoError(t, err, line)
+		requireSameBits(t, g07[0].values, export.Spectra[0].Values)
+	}
+}
