@@ -95,7 +95,7 @@ func (r *reader) chooseCurves(p *plan, width int) error {
 func (r *reader) takeColumns(p *plan) error {
 	for _, n := range r.want.columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
-			return r.refuse(nowhere, "state columns that are there: "+listOf(numbersOf(p.curves, anyCurve)), "column %d holds no values", n)
+			return r.refuse(nowhere, "state columns that are there: "+cutList(listOf(numbersOf(p.curves, anyCurve))), "column %d holds no values", n)
 		}
 	}
 	var wanted []curve

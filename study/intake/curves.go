@@ -64,6 +64,8 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		switch {
 		case c.aside == "" && fault != nil && c.maybe:
 			l.Why = "no heading, and no spectrum: " + fault.Fault
+		case c.aside == "" && fault != nil && r.stated.InMap && len(p.curves) > 1:
+			l.Why = fault.Fault // a map need not name it
 		case c.aside == "" && fault != nil:
 			return nil, nil, nil, fault
 		case c.aside == "":
@@ -77,9 +79,22 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		default:
 			l.Spectrum = &s
 		}
+		r.noteFault(l.Column, fault)
 		left = append(left, l)
 	}
 	return taken, left, notes, nil
+}
+
+// noteFault keeps why a column that is left cannot be used, if that is so, for a person who
+// names it all the same.
+func (r *reader) noteFault(column int, fault *study.Refusal) {
+	if fault == nil {
+		return
+	}
+	if r.faults == nil {
+		r.faults = map[int]*study.Refusal{}
+	}
+	r.faults[column] = fault
 }
 
 // edit leaves out of a curve what a person says: what lies outside a range, and

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"slices"
 	"strings"
 )
@@ -55,6 +56,9 @@ func (r *reader) take(n named) { r.block, r.dialect, r.byName = n.block, n.diale
 func (r *reader) namedDialects() []dialect {
 	var all []dialect
 	for _, sep := range []byte("\t;, ") {
+		if bytes.IndexByte(r.src.text, sep) < 0 {
+			continue
+		}
 		for _, mark := range []byte(".,") {
 			d := dialect{sep: sep, mark: mark, stated: r.stated.Decimal != ""}
 			if t := markOf(r.stated.Thousands); t != sep && t != mark {
@@ -118,6 +122,10 @@ func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
 	var best, run named
 	var room []cellKind
 	for l := range lines(r.src.text, 1) {
+		if kindsIn(l.text)&digit == 0 {
+			run = named{} // most lines of prose
+			continue
+		}
 		room = d.kindsOfCells(room[:0], l.text)
 		if !isRow(room) {
 			run = named{}

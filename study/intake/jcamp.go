@@ -52,7 +52,7 @@ type jcampFile struct {
 // jcampLabels are the labels that are read. A block has one value for each.
 var jcampLabels = []string{
 	"TITLE", "DATATYPE", "BLOCKS", "NTUPLES", "XUNITS", "YUNITS", "XFACTOR", "YFACTOR", "NPOINTS",
-	"DATE", "LONGDATE", "FIRSTX", "LASTX", "DELTAX", "MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "POLARISATION",
+	"DATE", "LONGDATE", "FIRSTX", "LASTX", "DELTAX", "MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "POLARISATION", "ANGLE",
 }
 
 // mostInRecord bounds the values of these labels: far above any.
@@ -158,8 +158,11 @@ func (r *reader) jcampRecord(text string, number int) (record, error) {
 	if len(c.value) > mostInRecord && slices.Contains(jcampLabels, c.label) {
 		return record{}, r.refuse(c.at(), "shorten the line", "##%s= holds more than %s bytes", c.label, figure(mostInRecord))
 	}
-	if isPolarisationKey(lettersOf(c.label)) {
+	switch letters := lettersOf(c.label); {
+	case isPolarisationKey(letters):
 		c.label = "POLARISATION"
+	case isAngleKey(letters):
+		c.label = "ANGLE"
 	}
 	return c, nil
 }

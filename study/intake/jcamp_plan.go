@@ -120,11 +120,15 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 	}
 	c.label = parseLabel(c.title.value)
 	c.label.quantity = quantityIn(c.title.value)
+	c.label.angles = nil // a title is the name of a sample
+	if c.label.byLetter {
+		c.label.polarisation, c.label.byLetter = "", false
+	}
 	fault, err := r.jcampHeader(c)
 	if c.fault = fault; err != nil || fault != nil {
 		return err
 	}
-	if c.angle, err = r.angleOf(c.label, c.at); err != nil {
+	if c.angle, err = r.incidence(c.label, c.at, c.header.angle); err != nil {
 		return err
 	}
 	if c.axis, err = r.agree(c.header.axis, said{r.stated.WavelengthUnit, "--wavelength-unit", nowhere}); err != nil {
@@ -191,6 +195,9 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		}
 		h.quantity, h.unit = said{string(l.quantity), "##YUNITS=", y.at()}, said{l.unit, "##YUNITS=", y.at()}
 	}
+	if isNoSpectrum(kind.value) {
+		return r.refuse(kind.at(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", short(kind.value)), nil
+	}
 	ofKind := said{string(quantityIn(kind.value)), "##DATA TYPE=", kind.at()}
 	if _, err := r.agree(h.quantity, ofKind); err != nil {
 		return nil, err
@@ -211,6 +218,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		}
 		h.axis = said{l.axis, "##XUNITS=", x.at()}
 	}
+	h.angle = said{angleIn(c.records["ANGLE"].value), "the header", c.records["ANGLE"].at()}
 	named, _ := polarisationIn(p.value)
 	h.polarisation = said{named, "the header", p.at()}
 	for _, label := range []string{"LONGDATE", "DATE"} { // the first has the year in four digits
@@ -219,6 +227,17 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		}
 	}
 	return nil, nil
+}
+
+// isNoSpectrum reports whether a data type is none of a spectrum of reflectance or
+// transmittance: INFRARED DERIVATIVE SPECTRUM.
+func isNoSpectrum(kind string) bool {
+	for _, k := range tokenise(nil, kind) {
+		if startsWithAny(k.text, "derivative", "peak", "interferogram", "raman", "nmr", "mass", "fluorescence", "emission", "chromatogram") {
+			return true
+		}
+	}
+	return false
 }
 
 // isOrdinate reports whether YUNITS names reflectance or transmittance and nothing

@@ -2,6 +2,7 @@ package intake_test
 
 import (
 	"errors"
+	"math"
 	"strings"
 	"testing"
 
@@ -163,8 +164,10 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"saturation", jcamp("400AU3", "NPOINTS= 33", "LASTX= 432", "MINY=", "MAXY="), none,
 			`g.jdx:15: column "G07": 33 points in a row from 400 to 432 nm are equal to 4 digits`, "state --filler missing (or keep), or measure again without saturation, or export a narrower range or more digits"},
 		{"all missing", jcamp("400 ? ?", "NPOINTS= 2", "LASTX= 401"), none, `g.jdx:17: column "G07" holds no number: all points are missing`, again},
-		{"an angle of 95", jcamp(tenPoints, "TITLE= G07 95 deg"), none, `g.jdx:1: heading "G07 95 deg" gives an angle of 95 degrees, outside 0 to below 90`,
-			"correct the heading: an angle of incidence is counted from the normal"},
+		{"a derivative", jcamp(tenPoints, "DATA TYPE= INFRARED DERIVATIVE SPECTRUM"), none, `g.jdx:3: ##DATA TYPE= INFRARED DERIVATIVE SPECTRUM: this needs a spectrum of reflectance`, "export the reflectance over wavelengths"},
+		{"peaks by the type", jcamp(tenPoints, "DATA TYPE= INFRARED PEAK TABLE"), none, `g.jdx:3: ##DATA TYPE= INFRARED PEAK TABLE: this needs a spectrum of reflectance`, "export the reflectance over wavelengths"},
+		{"an interferogram", jcamp(tenPoints, "DATA TYPE= INFRARED INTERFEROGRAM"), none, `g.jdx:3: ##DATA TYPE= INFRARED INTERFEROGRAM: this needs a spectrum of reflectance`, "export the reflectance over wavelengths"},
+		{"two angles", jcamp(tenPoints, "$X= 1\n##$AOI= 8\n##ANGLE OF INCIDENCE= 60"), none, `g.jdx:19: ##ANGLE= has another value in line 18`, again + ", or delete one of the two"},
 		{"two polarisations", jcamp(tenPoints, "TITLE= G07 s-pol R", "POLARISATION= p"), none, `g.jdx:17: the heading says s-polarised, the header says p-polarised`, contradiction},
 		{"both faces", compound(jcamp(tenPoints, "TITLE= G07 front"), jcamp(tenPoints, "TITLE= G07 back")), none,
 			`g.jdx:4: the front and the back face stand side by side: which curves are meant is not known`, "state --columns 2 (or 3), or give the curve that is meant a file of its own"},
@@ -332,4 +335,35 @@ func TestReadJCAMPNotes(t *testing.T) {
 			assert.Empty(t, export.Spectra[0].Heading)
 		}
 	}
+}
+
+// The title is the name of a sample: an angle in it, or a lone letter, says nothing of the
+// measurement. A record of its own does.
+func TestReadJCAMPAngle(t *testing.T) {
+	for _, c := range []struct {
+		name, text   string
+		angle        float64
+		polarisation string
+	}{
+		{"in the title", jcamp(tenPoints, "TITLE= G07 60 deg p"), unstated, ""},
+		{"outside 0 to below 90 in the title", jcamp(tenPoints, "TITLE= G07 95 deg"), unstated, ""},
+		{"two in the title", jcamp(tenPoints, "TITLE= G07 8 deg after 60 deg"), unstated, ""},
+		{"in a record", jcamp(tenPoints, "TITLE= G07 8 deg", "$X= 1\n##$ANGLE OF INCIDENCE= 60"), 60, ""},
+		{"with its unit", jcamp(tenPoints, "$X= 1\n##$AOI= 57.5 deg"), 57.5, ""},
+		{"of a polariser", jcamp(tenPoints, "$X= 1\n##$POLARISER ANGLE= 60"), unstated, ""},
+		{"a word in the title", jcamp(tenPoints, "TITLE= G07 s-pol R"), unstated, "s"},
+	} {
+		export, err := intake.Read("g.jdx", []byte(c.text), intake.Stated{})
+		require.NoError(t, err, c.name)
+		assert.InDelta(t, 0, angleDifference(c.angle, export.Spectra[0].AngleDeg), 0, c.name)
+		assert.Equal(t, c.polarisation, export.Spectra[0].Polarisation, c.name)
+	}
+}
+
+// angleDifference is 0 if neither angle is stated.
+func angleDifference(a, b float64) float64 {
+	if math.IsNaN(a) && math.IsNaN(b) {
+		return 0
+	}
+	return a - b
 }

@@ -54,6 +54,7 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 			stated.date = c.header.date
 		}
 	}
+	export.faults = r.faults
 	slices.Sort(forms)
 	export.Separator = "JCAMP-DX (" + strings.Join(slices.Compact(forms), ", ") + ")"
 	export.WavelengthUnit, export.Unit = shared(axes), shared(units)

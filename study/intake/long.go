@@ -48,7 +48,10 @@ func groupBy(groups []int, h heading) study.Choice {
 		if text := h.labels[g-1].text; text != "" {
 			name += " (" + text + ")"
 		}
-		names = append(names, name)
+		if names = append(names, name); len(names) == mostListed && len(groups) > mostListed {
+			names = append(names, count(len(groups)-mostListed, "more column"))
+			break
+		}
 	}
 	return study.Choice{Name: "group-by", Value: listOf(groups), Meaning: "the curves are told apart by " + listed(names)}
 }
@@ -92,7 +95,7 @@ func (r *reader) readLong() (*Export, error) {
 		}
 	}
 	if l.rows == 0 {
-		return nil, r.refuse(nowhere, "leave --group-by out, or correct it", "no rows hold numbers in the columns besides %s", listOf(r.want.groupBy))
+		return nil, r.refuse(nowhere, "leave --group-by out, or correct it", "no rows hold numbers in the columns besides %s", cutList(listOf(r.want.groupBy)))
 	}
 	for _, g := range r.want.groupBy {
 		l.groups = append(l.groups, g-1)

@@ -51,7 +51,8 @@ type Export struct {
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
 	// with what stands between them. [Export.LinesOf] tells of one curve.
 	FirstLine, LastLine int
-	lines               map[int]lineSpan // of columns whose numbers stand in fewer lines
+	lines               map[int]lineSpan       // of columns whose numbers stand in fewer lines
+	faults              map[int]*study.Refusal // of columns left that cannot be used
 
 	ByRow bool // each curve was a row of the file, or a group of rows
 
@@ -102,6 +103,7 @@ type reader struct {
 	locate func(i, j int) (row, cell int)
 	origin []int // the row of the block that each row of the table comes from
 	lines  map[int]lineSpan
+	faults map[int]*study.Refusal
 
 	byName bool // the rows hold names
 	found  plan // what was understood of the columns, for [Explain]
@@ -249,7 +251,7 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 		Name: r.name, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
 		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows, ByRow: p.byRow,
-		FirstLine: r.block.line, LastLine: r.block.last, lines: r.lines,
+		FirstLine: r.block.line, LastLine: r.block.last, lines: r.lines, faults: r.faults,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.stated.RelativeTo,
 		Spectra: spectra, Left: left, Notes: append(r.fileNotes(p, left, after), notes...),
 	}, nil

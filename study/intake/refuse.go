@@ -84,12 +84,28 @@ func stateOne(choices []study.Choice) string {
 	return text
 }
 
-// valueOf writes the value of a choice, NAME if the person has to name it.
+// valueOf writes the value of a choice, NAME if the person has to name it. A long list of
+// columns is cut.
 func valueOf(c study.Choice) string {
 	if c.Value == "" {
 		return "NAME"
 	}
+	if isAny(c.Name, "columns", "group-by") {
+		return cutList(c.Value)
+	}
 	return c.Value
+}
+
+// mostListed is how many of a list a message names.
+const mostListed = 10
+
+// cutList cuts a list such as 2,3,4 that is too long for a message.
+func cutList(list string) string {
+	all := strings.Split(list, ",")
+	if len(all) <= mostListed {
+		return list
+	}
+	return strings.Join(all[:mostListed], ",") + ",... to " + all[len(all)-1]
 }
 
 // What a person states stands in a map's columns instead of flags.

@@ -3,6 +3,7 @@ package intake_test
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -300,4 +301,27 @@ func TestReadRefusesTooMuch(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("long ", 1<<20)), allStated)
 		require.EqualError(t, err, "g.txt: the file holds no rows of numbers")
 	})
+}
+
+// A list of many columns is cut in a message, and whole in the answer.
+func TestLongListsAreCut(t *testing.T) {
+	heading, row := "nm", ""
+	for i := range 40 {
+		heading += ",S%d %R"
+		heading = strings.Replace(heading, "%d", strconv.Itoa(i), 1)
+		row += ",4." + strconv.Itoa(i)
+	}
+	_, err := intake.Read("g.csv", []byte(heading+",blank %R\n400"+row+",5\n401"+row+",5\n"), intake.Stated{})
+	var refusal *study.Refusal
+	require.ErrorAs(t, err, &refusal)
+	assert.Equal(t, "state --columns 2,3,4,5,6,7,8,9,10,11,... to 41 (or 2,3,4,5,6,7,8,9,10,11,... to 42)", refusal.Try)
+	require.Len(t, refusal.Choices, 2)
+	assert.Equal(t, 40, len(strings.Split(refusal.Choices[0].Value, ",")))
+
+	names := strings.Repeat("7,", 40)
+	_, err = intake.Read("g.csv", []byte(strings.Repeat("id,", 40)+"nm,%R\nA,"+names[2:]+"400,4.1\nA,"+names[2:]+"401,4.2\nB,"+names[2:]+"400,4.1\nB,"+names[2:]+"401,4.2\n"), intake.Stated{})
+	require.ErrorAs(t, err, &refusal)
+	assert.Equal(t, "state --group-by 1,2,3,4,5,6,7,8,9,10,... to 40, or export each curve in columns of its own", refusal.Try)
+	assert.Equal(t, 40, len(strings.Split(refusal.Choices[0].Value, ",")))
+	assert.Less(t, len(refusal.Choices[0].Meaning), 400)
 }

@@ -73,7 +73,7 @@ func (p *Placing) line() string {
 func placedBy(l *Line[Placing], x *Export, columns []*study.Spectrum) ([]Placed, error) {
 	rule := l.Row.rule
 	if rule == nil || rule.curve.headings == nil {
-		s, err := findColumn(l, columns)
+		s, err := findColumn(l, x, columns)
 		if err != nil {
 			return nil, err
 		}
@@ -142,8 +142,9 @@ func columnsOf(x *Export) []*study.Spectrum {
 	return columns
 }
 
-// findColumn returns the spectrum that a line names by #number or by heading.
-func findColumn(l *Line[Placing], spectra []*study.Spectrum) (*study.Spectrum, error) {
+// findColumn returns the spectrum that a line names by #number or by heading. One that was
+// left for a fault is refused for that.
+func findColumn(l *Line[Placing], x *Export, spectra []*study.Spectrum) (*study.Spectrum, error) {
 	number, err := columnNumber(l.Row.Column)
 	if err != nil {
 		return nil, l.Refuse(tryNumber, "%v", err)
@@ -155,6 +156,12 @@ func findColumn(l *Line[Placing], spectra []*study.Spectrum) (*study.Spectrum, e
 				return nil, l.Refuse("name the column by its number, such as #2", "%s has more than one column headed %q", l.Row.File, l.Row.Column)
 			}
 			found = s
+		}
+	}
+	for _, left := range x.Left {
+		isMeant := number != 0 && left.Column == number || number == 0 && left.Heading == l.Row.Column
+		if fault := x.faults[left.Column]; found == nil && isMeant && fault != nil {
+			return nil, fault
 		}
 	}
 	if found == nil {

@@ -1,6 +1,7 @@
 package intake_test
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -117,4 +118,36 @@ func TestStatedOf(t *testing.T) {
 	got, err := intake.StatedOf(lines[:1], intake.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, intake.Stated{Unit: "percent"}, got)
+}
+
+// A column that no row of a map names does not stop its file, whatever is wrong with it.
+// One that is named is refused for what is wrong.
+func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
+	text := "nm,G07 %R,stuck %R,too high %R\n"
+	for nm := 400; nm < 436; nm++ {
+		text += fmt.Sprintf("%d,%d.%d,7.5,%d\n", nm, 4+nm%3, nm%7, 100*nm)
+	}
+	x, err := intake.Read("bad.csv", []byte(text), intake.Stated{InMap: true})
+	require.NoError(t, err)
+	require.Len(t, x.Spectra, 1)
+	assert.Equal(t, []intake.Left{
+		{Column: 3, Heading: "stuck %R", Why: `column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`},
+		{Column: 4, Heading: "too high %R", Why: `column "too high %R": unit says percent, values run from 40,000 to 43,500`},
+	}, x.Left)
+	placed, _, err := intake.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x)
+	require.NoError(t, err)
+	require.Len(t, placed, 1)
+
+	for _, column := range []string{"#3", "stuck %R"} {
+		_, _, err = intake.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x)
+		assert.EqualError(t, err, `bad.csv:2:9: column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`)
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal)
+		assert.Equal(t, "filler", refusal.Choices[0].Name)
+	}
+	x, err = intake.Read("bad.csv", []byte(text), intake.Stated{InMap: true, Columns: "2"})
+	require.NoError(t, err, "or are left out by their numbers")
+	assert.Len(t, x.Spectra, 1)
+	_, err = intake.Read("bad.csv", []byte(text), intake.Stated{})
+	assert.ErrorContains(t, err, `column "stuck %R": 36 points`)
 }
