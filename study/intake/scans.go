@@ -44,7 +44,7 @@ func (r *reader) checkScans(p *plan, t table) error {
 }
 
 // turnsBack returns the first row whose wavelength repeats or goes back, or -1, also if
-// a row has none.
+// a row has none or all have the same.
 func turnsBack(x []float64) int {
 	back := -1
 	for i, v := range x {
@@ -54,6 +54,9 @@ func turnsBack(x []float64) int {
 		if back < 0 && i > 0 && (v == x[i-1] || i > 1 && (v-x[i-1])*(x[i-1]-x[i-2]) < 0) {
 			back = i
 		}
+	}
+	if back < 0 {
+		return -1
 	}
 	if low, high := ends(x); low == high {
 		return -1
