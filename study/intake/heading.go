@@ -238,7 +238,7 @@ func (h heading) join(other heading) heading {
 		}
 		h.labels[i].keep(own)
 		if angled && i > 0 {
-			h.labels[i].angles = append(slices.Clone(own.angles), angleIn(name))
+			h.labels[i].angles = append(slices.Clone(own.angles), angleAlone(name))
 			h.labels[i].byRow |= tellsAngle
 		}
 	}
@@ -283,20 +283,20 @@ func (h heading) statesPolarisations() bool {
 // statesAngles reports whether a row beside the headings gives each column its angle of
 // incidence: Angle (deg), 8, 60.
 func (h heading) statesAngles() bool {
-	key := strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(lettersOf(h.labels[0].text), "rees"), "ree"), "deg")
-	if len(h.labels) < 3 || !isAny(key, "angle", "angles", "aoi", "angleofincidence", "incidence", "incidenceangle", "incidentangle", "theta", "einfallswinkel", "winkel") {
+	key := lettersOf(h.labels[0].text)
+	if len(h.labels) < 3 || !isAngleKey(key) && !isAny(key, "angles", "anglesdeg", "theta", "thetadeg", "einfallswinkel", "winkel", "winkeldeg") {
 		return false
 	}
 	for _, l := range h.labels[1:] {
-		if angleIn(l.text) == "" {
+		if angleAlone(l.text) == "" {
 			return false
 		}
 	}
 	return true
 }
 
-// angleIn returns the angle of a text that holds a number and deg at most, or "".
-func angleIn(text string) string {
+// angleAlone returns the angle of a text that holds a number and deg at most, or "".
+func angleAlone(text string) string {
 	t := tokenise(nil, text)
 	if len(t) == 2 && isAny(t[1].text, "deg", "degree", "degrees", "°", "º", "˚") {
 		t = t[:1]

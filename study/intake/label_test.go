@@ -147,7 +147,7 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 		assert.EqualError(t, err, `g.txt:1:4: column "`+heading+`" is a reading of the dark, and no other column remains`)
 	}
 	_, err := intake.Read("g.txt", []byte("Mode: 1-R\nnm;%R\n400;4.12\n401;4.07\n"), intake.Stated{})
-	assert.EqualError(t, err, "g.txt:1: the heading says reflectance, the header says "+computed)
+	assert.EqualError(t, err, `g.txt:1: the header says "Mode: 1-R": this needs reflectance`)
 }
 
 // The letter u is an uncertainty only beside something that it may be the uncertainty of.

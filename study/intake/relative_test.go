@@ -21,7 +21,7 @@ func TestReadAsksRelativeTo(t *testing.T) {
 		{"Reference: white tile, not corrected\n", "%R", ""}, {"Reference correction: off\n", "%R", ""}, {"Reference data applied: no\n", "%R", ""},
 		{"Reference: white tile\n", "%R", "white tile"}, {"Ref: mirror M1\n", "%R", "mirror M1"}, {"Calibration: none\n", "%R", ""},
 		{"Accessory: relative specular reflectance 5 deg\n", "%R", ""},
-		{"", "%R rel.", ""}, {"", "%R vs mirror", "mirror"}, {"", "%R normalised", ""}, {"", "relative %R", ""},
+		{"", "%R rel.", ""}, {"", "%R vs mirror", "mirror"}, {"", "relative %R", ""},
 	} {
 		text := c.header + "nm," + c.heading + "\n" + rows
 		_, err := intake.Read("g.csv", []byte(text), intake.Stated{})
