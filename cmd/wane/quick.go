@@ -311,7 +311,7 @@ func (o *quickOptions) setAngle(s *study.Spectrum, i int) error {
 	case math.IsNaN(s.AngleDeg):
 		s.AngleDeg = given
 	case s.AngleDeg != given:
-		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d is headed %q, but --angle says %g degrees", s.Column, s.Heading, given),
+		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d, headed %q, is said to be read at %g degrees, but --angle says %g", s.Column, s.Heading, s.AngleDeg, given),
 			Try: "leave --angle out, or correct it"}
 	}
 	return nil
