@@ -2,9 +2,11 @@ package evaluate
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
+	"wane/fit/film"
 	"wane/study"
 )
 
@@ -21,6 +23,7 @@ type blankFactor struct {
 	key      levelKey
 	expected span
 	factor   float64
+	u        float64 // standard, by what is known of its angle before any reading, relative
 }
 
 // blanks judges angles by the dark blanks of the session, each polarisation by itself.
@@ -34,9 +37,13 @@ func (j *judging) blanks() {
 		}
 	}
 	for _, pol := range sortedKeys(factors) {
+		var fit []blankFactor
 		for i := range factors[pol] {
-			j.blankAngle(&factors[pol][i], factors[pol])
+			if !j.blankAngle(&factors[pol][i], factors[pol]) {
+				fit = append(fit, factors[pol][i])
+			}
 		}
+		factors[pol] = fit
 	}
 	for i := range j.seen {
 		s := &j.seen[i]
@@ -70,43 +77,75 @@ func (j *judging) factor(s *Seen) (f blankFactor, ok bool) {
 		return f, false
 	}
 	f.factor = mean / ((lo + hi) / 2)
+	f.u = math.Hypot(film.DefaultSession().UFactor, f.expected.turn(&s.Traits)/(turnedSigmas*lo))
 	return f, math.Abs(f.factor-1) <= blankMargin.part
 }
 
-// blankAngle holds a blank's reading that the factor of the other angles does not explain.
-func (j *judging) blankAngle(f *blankFactor, all []blankFactor) {
-	byAngle := map[float64][]float64{}
-	for _, o := range all {
-		if o.key.angleDeg != f.key.angleDeg {
-			byAngle[o.key.angleDeg] = append(byAngle[o.key.angleDeg], o.factor)
+// turn returns by how much the mean of a span is another if the angle is off by
+// [turnedDeg], over the bands of a reading.
+func (s span) turn(t *study.Traits) float64 {
+	less, more, n := 0.0, 0.0, 0.0
+	for i := range s.lo {
+		if _, ok := band(t, s.firstNM+i*study.BandNM); ok {
+			less, more, n = less+s.less[i], more+s.more[i], n+1
 		}
 	}
-	if len(byAngle) < otherAngles {
-		return
+	return max(less, more) / n
+}
+
+// scaleOf returns the scale that blanks tell, the mean of the medians at their angles, each
+// weighted by what is known of it, with its standard uncertainty, relative. Not ok if an
+// angle is further off than that of a blank may be.
+func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
+	byAngle, uOf := map[float64][]float64{}, map[float64]float64{}
+	for i := range factors {
+		deg := factors[i].key.angleDeg
+		byAngle[deg] = append(byAngle[deg], factors[i].factor)
+		uOf[deg] = max(uOf[deg], factors[i].u)
 	}
-	var others []float64
+	sum, weights := 0.0, 0.0
 	for _, deg := range sortedKeys(byAngle) {
-		others = append(others, middle(byAngle[deg]))
+		w := 1 / (uOf[deg] * uOf[deg])
+		sum, weights = sum+w*middle(byAngle[deg]), weights+w
 	}
-	scale := middle(others)
-	if others[0] < scale*(1-angleMargin.part) || others[len(others)-1] > scale*(1+angleMargin.part) {
-		return // the other angles do not agree
+	scale, u, ok = sum/weights, 1/math.Sqrt(weights), len(byAngle) > 0
+	for deg, of := range byAngle {
+		ok = ok && math.Abs(middle(of)-scale) <= scale*max(angleMargin.part, turnedSigmas*uOf[deg])
+	}
+	return scale, u, len(byAngle), ok
+}
+
+// byScale returns the margin of angles for levels by a scale of that uncertainty.
+func byScale(u float64) margin {
+	m := angleMargin
+	m.u = math.Hypot(film.DefaultSession().UFactor, u)
+	return m
+}
+
+// blankAngle holds a blank's reading that the factor of the other angles does not explain,
+// and reports whether it is such.
+func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
+	others := slices.DeleteFunc(slices.Clone(all), func(o blankFactor) bool { return o.key.angleDeg == f.key.angleDeg })
+	scale, u, n, agree := scaleOf(others)
+	if n < otherAngles || !agree {
+		return false
 	}
 	s := f.seen
-	mis, outside := f.expected.against(&s.Traits, 1, scale, angleMargin)
+	mis, outside := f.expected.against(&s.Traits, 1, scale, byScale(u))
 	if !outside {
-		return
+		return false
 	}
 	lo, hi, fits := j.guard.angleThatFits(f.coupon, f.key, &s.Traits, scale)
 	if !fits && !j.guard.tells(f.coupon, f.key) {
-		return
+		return false
 	}
-	would := "no other angle would fit either"
+	would := "no other angle would fit either: a reference or detector may be off at this one"
 	if fits {
-		would = "it would fit " + angles(lo, hi)
+		would = fmt.Sprintf("it would fit %s, but a reference or detector that is off at this angle looks alike", angles(lo, hi))
 	}
-	j.hold(s, guardAngle, "the level is %s%s where this blank should read %s at %g degrees, %s, by what the session's blanks read at %d other angles; %s; the limit is %g %%, at least %g pp",
-		percent(mis.level), mis.where(), limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, len(others), would, 100*angleMargin.part, 100*angleMargin.least)
+	j.hold(s, guardAngle, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's blanks at %d other angles; the limit is %s off; %s; check the mount, measure again",
+		percent(mis.level), mis.where(), limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, n, points(mis.limit), would)
+	return true
 }
 
 // coatedAngle holds a reading of coated glass outside of what a film can do, by the scale
@@ -116,12 +155,11 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 	if !ok || !c.Role.Coated() || !s.New {
 		return
 	}
-	factors := make([]float64, len(all))
-	for i := range all {
-		factors[i] = all[i].factor
+	scale, u, _, agree := scaleOf(all)
+	if !agree {
+		return
 	}
-	scale := middle(factors)
-	mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, scale, angleMargin)
+	mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, scale, byScale(u))
 	if !outside {
 		return
 	}
@@ -129,8 +167,8 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 	if !fits {
 		return
 	}
-	j.hold(s, guardAngle, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the scale of the session's blanks; it would fit %s; the limit is %g %%, at least %g pp",
-		percent(mis.level), mis.where(), c.Glass, limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, angles(lo, hi), 100*angleMargin.part, 100*angleMargin.least)
+	j.hold(s, guardAngle, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the session's blanks; the limit is %s outside; it would fit %s, but a reference or detector that is off at this angle looks alike; check the mount, measure again",
+		percent(mis.level), mis.where(), c.Glass, limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, points(mis.limit), angles(lo, hi))
 }
 
 // falling holds unpolarised readings of one spot at one pull whose level falls from one

@@ -104,6 +104,8 @@ const (
 	leastRun    = 4    // points; fewer are an accident
 	runChance   = 1e-6 // by which noise makes the run somewhere in the curve
 	beyondNoise = 4.0  // standard deviations by which the flanks must point beyond the maximum
+	leastTop    = 8    // points, side by side or not
+	topNoise    = 2.0  // steps of the last digit: less noise leaves many points equal
 )
 
 // saturatedReason says that points side by side are equal to the curve's maximum though
@@ -115,12 +117,13 @@ const (
 // smooth curve may be flat for any length by rounding; one that was cut off comes at the
 // run on a slope and leaves it on one. So a parabola is laid through the three points
 // beside each end of the run that has three, and must point beyond the maximum by more
-// than its own uncertainty at all of them. A whole curve of one value has none and is left
+// than its own uncertainty at all of them. Points that are not side by side are left to
+// toppedReason. A whole curve of one value has none and is left
 // to the fit, which refuses it.
 func saturatedReason(r *study.Reading) string {
 	from, n := longestTop(r.Values)
 	if n < leastRun || n == len(r.Values) {
-		return ""
+		return toppedReason(r)
 	}
 	q, noise := film.SmallestStep(r.Values), r.Traits.Noise
 	switch {
@@ -128,13 +131,70 @@ func saturatedReason(r *study.Reading) string {
 	case noise > q:
 		chance := float64(len(r.Values)) * math.Pow(q/(noise*math.Sqrt(2*math.Pi)), float64(n-1))
 		if chance >= runChance {
-			return ""
+			return toppedReason(r)
 		}
 	case !cutOff(r.Values, from, n, noise):
 		return ""
 	}
 	return fmt.Sprintf("%d points from %g to %g nm all read %s, the most of the curve, which neither its noise of %s nor its last digit explains: the detector may have been at its limit",
 		n, r.NM[from], r.NM[from+n-1], percent(r.Values[from]), points(noise))
+}
+
+// toppedReason says that points equal the curve's maximum, side by side or not, though
+// noise does not make so many equal: it dips below the limit of a detector. It counts with
+// the noise of the curve or, if that is less, of the stretch in which these points lie.
+// Empty if nothing is wrong.
+func toppedReason(r *study.Reading) string {
+	if len(r.Values) == 0 {
+		return ""
+	}
+	top := slices.Max(r.Values)
+	n, from, to := 0, 0, 0
+	for i, v := range r.Values {
+		if v != top {
+			continue
+		}
+		if n++; n == 1 {
+			from = i
+		}
+		to = i + 1
+	}
+	if n < leastTop || n == len(r.Values) {
+		return ""
+	}
+	steps := min(r.Traits.Noise, film.Noise(r.NM[from:to], r.Values[from:to])) / film.SmallestStep(r.Values)
+	if steps < topNoise || topChance(len(r.Values), n, steps) >= runChance {
+		return ""
+	}
+	return fmt.Sprintf("%d points between %g and %g nm all read %s, the most of the curve, which its noise of %s does not explain: the detector may have been at its limit",
+		n, r.NM[from], r.NM[to-1], percent(top), points(r.Traits.Noise))
+}
+
+// topChance returns the chance that of so many points of a flat curve, with normal noise of
+// so many steps of the last digit, equal or more share the maximum: the sum over all steps
+// of the binomial chance that so many lie in the step and the others below it. A curve that
+// is not flat has fewer points near its maximum. Of 400 points 8 share it by 3 % with a noise
+// of 2 steps, by 4e-6 with 10 and by 4e-8 with 20.
+func topChance(all, equal int, steps float64) (chance float64) {
+	const phases, far = 4, 9 // of the steps against the mean; standard deviations
+	below := func(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
+	choices := func(k int) float64 {
+		a, _ := math.Lgamma(float64(all + 1))
+		b, _ := math.Lgamma(float64(k + 1))
+		c, _ := math.Lgamma(float64(all - k + 1))
+		return a - b - c
+	}
+	for i := range int(far * steps * phases) {
+		z := float64(i) / (steps * phases)
+		in, under := math.Log(below(-z)-below(-z-1/steps)), math.Log(below(z))
+		for k := equal; k <= all; k++ {
+			term := math.Exp(choices(k) + float64(k)*in + float64(all-k)*under)
+			if chance += term / phases; term < 1e-3*chance && float64(k) > float64(all)*math.Exp(in) {
+				break
+			}
+		}
+	}
+	return chance
 }
 
 // areRounded reports whether values were written with nine decimals or fewer, as instruments

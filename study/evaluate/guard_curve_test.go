@@ -99,11 +99,27 @@ func TestSaturated(t *testing.T) {
 	for i, nm := range madeNM {
 		plateau[i] = 0.08 - 0.03/(1+math.Exp((nm-400)/8))
 	}
+	flat := plus(make([]float64, len(madeNM)), 0.05)
+	capped := func(sd, q, above float64) []float64 { // noise dips below the ceiling
+		return clipped(rounded(noisy(rng, flat, 1, sd), q), math.Round((0.05+above*sd)/q)*q)
+	}
+	gliding := times(bump, 1) // a quiet peak beside a detector that is loud
+	for i, nm := range madeNM {
+		if gliding[i] = math.Round(1e4*gliding[i]) / 1e4; nm < 500 || nm > 900 {
+			gliding[i] = math.Round(1e4*(gliding[i]-0.02+0.001*rng.NormFloat64())) / 1e4
+		}
+	}
 	for _, c := range []struct {
 		name   string
 		values []float64
 		want   []string
 	}{
+		{"5 % of the points at a ceiling, noise of 20 steps", capped(0.0004, 2e-5, 1.6), []string{"saturated"}},
+		{"the same, noise of 5 steps", capped(0.0004, 8e-5, 1.3), []string{"saturated"}},
+		{"the same, noise of 2 steps, which explains them", capped(0.0004, 2e-4, 1.6), nil},
+		{"no ceiling, noise of 20 steps", capped(0.0004, 2e-5, 9), nil},
+		{"a ceiling that few points reach", capped(0.0004, 2e-5, 2.4), nil},
+		{"a quiet peak beside noise", gliding, nil},
 		{"a smooth peak", bump, nil},
 		{"clipped, of all digits", clipped(bump, 0.049), []string{"saturated"}},
 		{"clipped at one end", clipped(times(madeFilm{118, 0.36, 0}.reads(t, u(8)), 1), 0.022), []string{"saturated"}},
@@ -124,7 +140,7 @@ func TestSaturated(t *testing.T) {
 			concerns := g.Reading(reading("nobody", 8, "u", c.values)) // of whose level nothing is known
 			require.Equal(t, c.want, words(concerns))
 			if len(concerns) > 0 {
-				assert.Regexp(t, `^\d+ points from \d+ to \d+ nm all read [\d.]+ %, the most of the curve`, concerns[0].Reason)
+				assert.Regexp(t, `^\d+ points (from \d+ to|between \d+ and) \d+ nm all read [\d.]+ %, the most of the curve`, concerns[0].Reason)
 			}
 		})
 	}

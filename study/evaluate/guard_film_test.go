@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"math"
+	"math/rand/v2"
 	"sync"
 	"testing"
 
@@ -54,6 +55,39 @@ func TestEachFilmAgainstThePane(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The chance that points share the maximum is what 20,000 made-up flat curves say, and
+// 3.6e-6 and 3.9e-8 by summing the binomial distribution in another language.
+func TestChanceOfATop(t *testing.T) {
+	const curves, n = 20000, 400
+	rng := rand.New(rand.NewPCG(4, 4))
+	for _, c := range []struct {
+		steps float64
+		equal int
+	}{{2, 8}, {2, 12}, {3, 8}} {
+		found := 0
+		for range curves {
+			top, equal, phase := math.Inf(-1), 0, rng.Float64()
+			for range n {
+				switch v := math.Round(c.steps*rng.NormFloat64() + phase); {
+				case v > top:
+					top, equal = v, 1
+				case v == top:
+					equal++
+				}
+			}
+			if equal >= c.equal {
+				found++
+			}
+		}
+		share := float64(found) / curves
+		chance := topChance(n, c.equal, c.steps)
+		t.Logf("%d at the top by a noise of %g steps: %.2g, by the formula %.2g", c.equal, c.steps, share, chance)
+		assert.InDelta(t, share, chance, 4*math.Sqrt(share/curves))
+	}
+	assert.InEpsilon(t, 3.6e-6, topChance(n, 8, 10), 0.1)
+	assert.InEpsilon(t, 3.9e-8, topChance(n, 8, 20), 0.1)
 }
 
 // A guard gives the same answers to many at once.

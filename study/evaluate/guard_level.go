@@ -12,23 +12,56 @@ import (
 )
 
 // margin is how far beside what is possible a level may lie: part of it and plus, but
-// least at the least, fractions.
-type margin struct{ part, plus, least float64 }
+// least at the least, fractions; and no less than what 4 standard deviations of the scale,
+// u of it, and of the angle do together, if u is not 0.
+type margin struct{ part, plus, least, u float64 }
 
 func (m margin) beside(level float64) float64 {
 	return max(m.part*math.Abs(level)+m.plus, m.least)
 }
 
+// turned is beside, where the level is by so much another if the angle is off by
+// [turnedDeg]: reflectance rises by 6 % a degree at 70 degrees.
+func (m margin) turned(level, by float64) float64 {
+	if m.u == 0 {
+		return m.beside(level)
+	}
+	return max(m.beside(level), math.Hypot(turnedSigmas*m.u*level, by))
+}
+
+// turnedSigmas is how many standard deviations are left to what is known before any
+// reading, that of [film.DefaultSession]. Common practice, no source.
+const turnedSigmas = 4.5
+
+// turnedDeg is by how much an angle may be off.
+func turnedDeg() float64 { return turnedSigmas * film.DefaultSession().UAngle }
+
 // Limits of the guards of level, scale and angle. Common practice, no source: references
 // drift by a few per cent, mounts turn by some tenths of a degree, detectors differ by some
 // tenths of a percentage point, and a polariser lets some 0.1 % of the other polarisation
 // through, which is most of p near Brewster's angle.
+//
+// Exposed blanks that were neither rinsed nor cleaned since pull 0 show what dirt does,
+// which takes or adds far more.
 var (
-	blankMargin  = margin{part: 0.10, least: 0.003}
-	coatedMargin = margin{part: 0.10, plus: 0.003}
+	uLevel       = math.Hypot(film.DefaultSession().UScale, film.DefaultSession().UFactor)
+	blankMargin  = margin{part: 0.10, least: 0.003, u: uLevel}
+	soiledMargin = margin{part: 0.40, least: 0.003, u: uLevel}
+	coatedMargin = margin{part: 0.10, plus: 0.003, u: uLevel}
 	angleMargin  = margin{part: 0.05, least: 0.002} // within a session, whose scale blanks tell
 	fitMargin    = margin{part: 0.03, least: 0.001} // another angle fits
 )
+
+// marginOf returns the margin of the level at a place.
+func marginOf(c *guarded, p *study.Place) margin {
+	switch {
+	case c.Role.Coated():
+		return coatedMargin
+	case c.Role == study.BlankExposed && p.Pull > 0 && (p.Condition == "" || p.Condition == "as_found"):
+		return soiledMargin
+	}
+	return blankMargin
+}
 
 // The films that coated glass may carry: porous silica of some 90 % voids to dense, as
 // thick as any that is sold (common practice, no source). Half a wave thick, a film is not
@@ -44,6 +77,7 @@ const (
 	wholeReturnDeg = 15     // degrees up to which all that the far face returns is seen, as in the model of fit/film
 	bareStepNM     = 25     // of the wavelengths by which bands of bare glass are computed
 	mostDeg        = 85     // of the angles that are tried
+	grazingDeg     = 89.9   // the steepest at which anything is computed
 	tellsDeg       = 5      // an angle tells if one so much steeper
 	tellsPart      = 0.05   // changes the level by so much
 	untoldSpread   = 0.02   // of a level that is not known well enough to compare others with, relative
@@ -59,10 +93,26 @@ type levelKey struct {
 	polarisation string
 }
 
-// span holds the lowest and the highest possible mean of each band.
+// span holds the lowest and the highest possible mean of each band, and by how much they
+// are less and more if the angle is off by [turnedDeg].
 type span struct {
-	firstNM int
-	lo, hi  []float64
+	firstNM    int
+	lo, hi     []float64
+	less, more []float64
+}
+
+// turnedSpan returns what of computes at the angle of k, with less and more by what it
+// computes at the angles beside.
+func turnedSpan(glass *film.Glass, k levelKey, of func(*film.Glass, levelKey) span) span {
+	s := of(glass, k)
+	s.less, s.more = make([]float64, len(s.lo)), make([]float64, len(s.lo))
+	for _, by := range []float64{-turnedDeg(), turnedDeg()} {
+		beside := of(glass, k.at(min(math.Abs(k.angleDeg+by), grazingDeg)))
+		for i := range beside.lo {
+			s.less[i], s.more[i] = max(s.less[i], s.lo[i]-beside.lo[i]), max(s.more[i], beside.hi[i]-s.hi[i])
+		}
+	}
+	return s
 }
 
 // levels are what one kind of pane reflects at one angle in one polarisation.
@@ -97,14 +147,14 @@ func (g *Guard) entry(k levelKey) *levels {
 // bare returns what the pane reflects without a film.
 func (g *Guard) bare(glass *film.Glass, k levelKey) span {
 	l := g.entry(k)
-	l.bareOnce.Do(func() { l.bare = bareSpan(glass, k) })
+	l.bareOnce.Do(func() { l.bare = turnedSpan(glass, k, bareSpan) })
 	return l.bare
 }
 
 // film returns what the pane reflects with any film.
 func (g *Guard) film(glass *film.Glass, k levelKey) span {
 	l := g.entry(k)
-	l.filmOnce.Do(func() { l.film = filmSpan(glass, k) })
+	l.filmOnce.Do(func() { l.film = turnedSpan(glass, k, filmSpan) })
 	return l.film
 }
 
@@ -256,7 +306,8 @@ func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) 
 type misfit struct {
 	bands, out    int
 	level, lo, hi float64
-	fromNM        int // where the first of them begins
+	limit         float64 // mean margin on the side on which each lies
+	fromNM        int     // where the first of them begins
 }
 
 // against compares a reading, times a factor, with a span, times another. It lies outside
@@ -271,17 +322,23 @@ func (s span) against(t *study.Traits, times, factor float64, m margin) (mis mis
 		mis.bands++
 		v *= times
 		lo, hi := factor*s.lo[i], factor*s.hi[i]
-		if v >= lo-m.beside(lo) && v <= hi+m.beside(hi) {
+		below, above := m.turned(lo, factor*s.less[i]), m.turned(hi, factor*s.more[i])
+		if v >= lo-below && v <= hi+above {
 			continue
 		}
 		if mis.out++; mis.out == 1 {
 			mis.fromNM = nm
 		}
 		mis.level, mis.lo, mis.hi = mis.level+v, mis.lo+lo, mis.hi+hi
+		if v < lo {
+			mis.limit += below
+		} else {
+			mis.limit += above
+		}
 	}
 	if mis.out > 0 {
 		n := float64(mis.out)
-		mis.level, mis.lo, mis.hi = mis.level/n, mis.lo/n, mis.hi/n
+		mis.level, mis.lo, mis.hi, mis.limit = mis.level/n, mis.lo/n, mis.hi/n, mis.limit/n
 	}
 	return mis, mis.out > 0 && quarter*mis.out >= mis.bands
 }
@@ -300,9 +357,9 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	if !ok {
 		return guardLevel, ""
 	}
-	possible, m := g.bare(c.glass, k), blankMargin
+	possible, m := g.bare(c.glass, k), marginOf(c, &r.Place)
 	if c.Role.Coated() {
-		possible, m = g.film(c.glass, k), coatedMargin
+		possible = g.film(c.glass, k)
 	}
 	mis, outside := possible.against(&r.Traits, 1, 1, m)
 	if times, off := scaleOff(c, k, &r.Traits, possible, m, mis, outside); off {
@@ -313,9 +370,9 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	}
 	at := fmt.Sprintf("%s reflects %s at %g degrees, %s", c.Glass, limits(mis.lo, mis.hi), r.AngleDeg, r.Polarisation)
 	if c.Role.Coated() {
-		return guardLevel, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %g %% and %g pp outside", percent(mis.level), mis.where(), at, 100*m.part, 100*m.plus)
+		return guardLevel, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %s outside", percent(mis.level), mis.where(), at, points(mis.limit))
 	}
-	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %g %%, at least %g pp", percent(mis.level), mis.where(), at, 100*m.part, 100*m.least)
+	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %s off", percent(mis.level), mis.where(), at, points(mis.limit))
 	if lo, hi, ok := g.angleThatFits(c, k, &r.Traits, 1); ok {
 		reason += "; it would fit " + angles(lo, hi)
 	}
@@ -339,7 +396,7 @@ func scaleOff(c *guarded, k levelKey, t *study.Traits, possible span, m margin, 
 			least = min(least, v.lo)
 		}
 	}
-	m.least = 0
+	m.least, m.u = 0, 0
 	for _, by := range []float64{100, 1. / 100} {
 		if _, out := possible.against(t, by, 1, m); out || by*mean < leastPart*least {
 			continue

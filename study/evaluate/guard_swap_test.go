@@ -114,7 +114,12 @@ func (b *batch) session(tb testing.TB, names map[string]string) (seen []evaluate
 
 // reflects is reads in unpolarised light on glass with a matched far face, by one stack.
 func (f madeFilm) reflects(tb testing.TB, nm []float64, deg float64) []float64 {
-	glass, _, err := optics.Stack{Substrate: optics.SodaLime()}.RT(nil, nil, nm, deg, optics.U)
+	return f.polarised(tb, nm, deg, optics.U)
+}
+
+// polarised is reflects in light of any polarisation.
+func (f madeFilm) polarised(tb testing.TB, nm []float64, deg float64, pol optics.Polarisation) []float64 {
+	glass, _, err := optics.Stack{Substrate: optics.SodaLime()}.RT(nil, nil, nm, deg, pol)
 	require.NoError(tb, err)
 	if f.bare == 1 {
 		return glass
@@ -123,7 +128,7 @@ func (f madeFilm) reflects(tb testing.TB, nm []float64, deg float64) []float64 {
 	if film.ThicknessNM < 0 {
 		film.ThicknessNM = 0
 	}
-	r, _, err := optics.Stack{Films: []optics.Film{film}, Substrate: optics.SodaLime()}.RT(nil, nil, nm, deg, optics.U)
+	r, _, err := optics.Stack{Films: []optics.Film{film}, Substrate: optics.SodaLime()}.RT(nil, nil, nm, deg, pol)
 	require.NoError(tb, err)
 	for i := range r {
 		r[i] = (1-f.bare)*r[i] + f.bare*glass[i]
