@@ -33,27 +33,28 @@ type GuardWord struct {
 
 // GuardWords returns the guards in the order of their work.
 func GuardWords() []GuardWord {
+	known := film.DefaultSession()
 	return []GuardWord{
-		{guardLevel, "no bare glass, or no film on it, reflects so much or so little at this angle", fmt.Sprintf("in a quarter of its bands of %d nm or more: uncoated glass more than %g %% and %g pp off the bare glass of the roster; coated glass more than %g %% + %g pp outside of what films of index %g to %g, up to %g nm thick, can do",
-			study.BandNM, 100*blankMargin.part, 100*blankMargin.least, 100*coatedMargin.part, 100*coatedMargin.plus, filmIndexLo, filmIndexHi, filmThickNM)},
+		{guardLevel, "no bare glass, or no film on it, reflects so much or so little at this angle", fmt.Sprintf("in a quarter of its bands of %d nm or more: uncoated glass more than %g %% and %g pp off the bare glass of the roster, %g %% once it was exposed and neither rinsed nor cleaned; coated glass more than %g %% + %g pp outside of what films of index %g to %g, up to %g nm thick, can do; at least %g standard deviations of scale, angle factor and angle, of %g, %g and %g degrees",
+			study.BandNM, 100*blankMargin.part, 100*blankMargin.least, 100*soiledMargin.part, 100*coatedMargin.part, 100*coatedMargin.plus, filmIndexLo, filmIndexHi, filmThickNM, turnedSigmas, known.UScale, known.UFactor, known.UAngle)},
 		{guardScale, "the label and the numbers are at odds: percent taken for fractions, or fractions for percent", "as level, and within its limits once the numbers are multiplied or divided by 100"},
-		{guardAngle, "the level does not go with the angle that is stated", fmt.Sprintf("a dark blank more than %g %% and %g pp off the glass times what the session's blanks read at two other angles or more; coated glass as much outside of what a film can do, times what the session's blanks read, if another angle fits; an unpolarised level that falls from any angle to one of %g degrees or more by that much more than under any film",
-			100*angleMargin.part, 100*angleMargin.least, steepDeg)},
+		{guardAngle, "the level does not go with the angle that is stated", fmt.Sprintf("a dark blank more than %g %% and %g pp off the glass times what the session's blanks read at two other angles or more; coated glass as much outside of what a film can do, times what the session's blanks read, if another angle fits; both at least %g standard deviations of the blanks' scale, angle factor and angle; an unpolarised level that falls from any angle to one of %g degrees or more by that much more than under any film",
+			100*angleMargin.part, 100*angleMargin.least, turnedSigmas, steepDeg)},
 		{guardJoin, "a step where another detector of the session's instrument takes over", fmt.Sprintf("more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep)},
-		{guardSaturated, "points side by side are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points or more that neither noise (chance below %g) nor rounding explains", leastRun, runChance)},
+		{guardSaturated, "points are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points side by side or more that neither noise (chance below %g) nor rounding explains; or %d anywhere or more that noise of %g steps of the last digit or more does not (same chance)", leastRun, runChance, leastTop, topNoise)},
 		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
-		{guardSwapped, "coupons have exchanged their names, or one was read under another's", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms; or a coated coupon as far off that reads what another of the same pane does in the session, or one that was not read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of its own, from none of which it went towards bare glass (cosine of %g or more)",
-			swapTimes, swapBetter, swapOutlier, 100*swapFloor, 100*againPart, swapTimes, wayToBare)},
+		{guardSwapped, "coupons have exchanged their names, or one was read under another's", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a coated coupon as far off that reads what another of the same pane does in the session, or one that was not read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of its own, from none of which it went towards bare glass (cosine of %g or more)",
+			swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)},
 		{guardHumidity, "a porous film was read in air of another humidity than at pull 0", fmt.Sprintf("more than %d percentage points of relative humidity, both registered", humidityPoints)},
 		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
-		{guardTwin, "its numbers are those of another coupon", "equal to the last digit"},
+		{guardTwin, "its numbers are those of another reading", "equal to the last digit"},
 	}
 }
 
-// TwinConcern is the concern about a curve whose numbers are those of a reading of
-// another coupon, which came from an export.
+// TwinConcern is the concern about a curve whose numbers are those of another
+// reading, which came from an export.
 func TwinConcern(other study.Place, export string) study.Concern {
-	return study.Concern{Guard: guardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name",
+	return study.Concern{Guard: guardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or pull, whichever differs; compare the exports, release the right one",
 		other.Coupon, other.Pull, other.Spot, other.AngleDeg, other.Polarisation, export)}
 }
 

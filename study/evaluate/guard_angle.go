@@ -2,7 +2,6 @@ package evaluate
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -12,6 +11,7 @@ import (
 
 const (
 	otherAngles  = 2    // at which blanks must have been read for the scale of a session to be known at another
+	agreeSigmas  = 3    // of its own, within which each angle's factor is the scale
 	steepDeg     = 60.0 // from which on unpolarised reflectance rises steeply
 	fallingBands = 4    // of a pair of readings, at least
 )
@@ -78,7 +78,8 @@ func (j *judging) factor(s *Seen) (f blankFactor, ok bool) {
 	}
 	f.factor = mean / ((lo + hi) / 2)
 	f.u = math.Hypot(film.DefaultSession().UFactor, f.expected.turn(&s.Traits)/(turnedSigmas*lo))
-	return f, math.Abs(f.factor-1) <= blankMargin.part
+	_, outside := f.expected.against(&s.Traits, 1, 1, blankMargin)
+	return f, !outside
 }
 
 // turn returns by how much the mean of a span is another if the angle is off by
@@ -94,8 +95,8 @@ func (s span) turn(t *study.Traits) float64 {
 }
 
 // scaleOf returns the scale that blanks tell, the mean of the medians at their angles, each
-// weighted by what is known of it, with its standard uncertainty, relative. Not ok if an
-// angle is further off than that of a blank may be.
+// weighted by what is known of it, with its standard uncertainty, relative. Not ok if
+// they do not agree, or there is none.
 func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	byAngle, uOf := map[float64][]float64{}, map[float64]float64{}
 	for i := range factors {
@@ -110,7 +111,7 @@ func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	}
 	scale, u, ok = sum/weights, 1/math.Sqrt(weights), len(byAngle) > 0
 	for deg, of := range byAngle {
-		ok = ok && math.Abs(middle(of)-scale) <= scale*max(angleMargin.part, turnedSigmas*uOf[deg])
+		ok = ok && math.Abs(middle(of)-scale) <= agreeSigmas*scale*uOf[deg]
 	}
 	return scale, u, len(byAngle), ok
 }
@@ -139,11 +140,11 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 	if !fits && !j.guard.tells(f.coupon, f.key) {
 		return false
 	}
-	would := "no other angle would fit either: a reference or detector may be off at this one"
+	would := "no other angle would fit"
 	if fits {
-		would = fmt.Sprintf("it would fit %s, but a reference or detector that is off at this angle looks alike", angles(lo, hi))
+		would = "it would fit " + angles(lo, hi)
 	}
-	j.hold(s, guardAngle, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's blanks at %d other angles; the limit is %s off; %s; check the mount, measure again",
+	j.hold(s, guardAngle, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's blanks at %d other angles; the limit is %s off; %s, or a reference or detector is off at this angle: measure again",
 		percent(mis.level), mis.where(), limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, n, points(mis.limit), would)
 	return true
 }
@@ -167,7 +168,7 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 	if !fits {
 		return
 	}
-	j.hold(s, guardAngle, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the session's blanks; the limit is %s outside; it would fit %s, but a reference or detector that is off at this angle looks alike; check the mount, measure again",
+	j.hold(s, guardAngle, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the session's blanks; the limit is %s outside; it would fit %s, or a reference or detector is off at this angle: measure again",
 		percent(mis.level), mis.where(), c.Glass, limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, points(mis.limit), angles(lo, hi))
 }
 
@@ -229,7 +230,7 @@ func (j *judging) fallingSpot(readings []*Seen) {
 			for _, s := range []*Seen{f.flat, f.steep} {
 				if count[s.Number] == most {
 					worst = true
-					j.hold(s, guardAngle, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which no film explains: one of the two angles is another; the limit is %g %%, at least %g pp, beyond what a film can do",
+					j.hold(s, guardAngle, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which no film explains: one of the two angles is another, or a reference or detector is off at it; the limit is %g %%, at least %g pp, beyond what a film can do; measure both again",
 						percent(f.from), f.flat.AngleDeg, percent(f.to), f.steep.AngleDeg, f.steep.Polarisation, 100*angleMargin.part, 100*angleMargin.least)
 				}
 			}

@@ -106,6 +106,7 @@ const (
 	beyondNoise = 4.0  // standard deviations by which the flanks must point beyond the maximum
 	leastTop    = 8    // points, side by side or not
 	topNoise    = 2.0  // steps of the last digit: less noise leaves many points equal
+	mostSteps   = 50   // with more the chance is less still
 )
 
 // saturatedReason says that points side by side are equal to the curve's maximum though
@@ -163,7 +164,7 @@ func toppedReason(r *study.Reading) string {
 		return ""
 	}
 	steps := min(r.Traits.Noise, film.Noise(r.NM[from:to], r.Values[from:to])) / film.SmallestStep(r.Values)
-	if steps < topNoise || topChance(len(r.Values), n, steps) >= runChance {
+	if steps < topNoise || topChance(len(r.Values), n, min(steps, mostSteps)) >= runChance {
 		return ""
 	}
 	return fmt.Sprintf("%d points between %g and %g nm all read %s, the most of the curve, which its noise of %s does not explain: the detector may have been at its limit",
@@ -173,7 +174,7 @@ func toppedReason(r *study.Reading) string {
 // topChance returns the chance that of so many points of a flat curve, with normal noise of
 // so many steps of the last digit, equal or more share the maximum: the sum over all steps
 // of the binomial chance that so many lie in the step and the others below it. A curve that
-// is not flat has fewer points near its maximum. Of 400 points 8 share it by 3 % with a noise
+// is not flat has fewer points near its maximum. Of 400 points 8 share it by 2 % with a noise
 // of 2 steps, by 4e-6 with 10 and by 4e-8 with 20.
 func topChance(all, equal int, steps float64) (chance float64) {
 	const phases, far = 4, 9 // of the steps against the mean; standard deviations

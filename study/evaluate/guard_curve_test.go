@@ -203,7 +203,8 @@ func TestExpired(t *testing.T) {
 func TestTwinConcern(t *testing.T) {
 	c := evaluate.TwinConcern(study.Place{Coupon: "A07", Pull: 1, Spot: "2", AngleDeg: 45, Polarisation: "u"}, "A07.csv")
 	assert.Equal(t, "twin", c.Guard)
-	assert.Contains(t, c.Reason, "coupon A07, pull 1, spot 2, 45 degrees, u, from A07.csv")
+	assert.Contains(t, c.Reason, "coupon A07, pull 1, spot 2, 45 degrees, u, from A07.csv: one of the two was exported or placed under the wrong name, angle or pull")
+	assert.Less(t, len(c.Reason), 300)
 }
 
 // Every word that holds is explained, once.

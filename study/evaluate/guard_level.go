@@ -374,7 +374,7 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	}
 	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %s off", percent(mis.level), mis.where(), at, points(mis.limit))
 	if lo, hi, ok := g.angleThatFits(c, k, &r.Traits, 1); ok {
-		reason += "; it would fit " + angles(lo, hi)
+		reason += fmt.Sprintf("; it would fit %s, or a reference or detector is off", angles(lo, hi))
 	}
 	return guardLevel, reason
 }

@@ -99,7 +99,7 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 			last := axis.times(t.last, scales)
 			was, _ := apart(t.now, last, last)
 			rms := min(was, t.own)
-			if j.guard.losesFilm(axis, t, last) {
+			if !(j.guard.toBare(axis, t, last) < wayToBare) {
 				rms = 0
 			}
 			if least, ok := nearest[t.Unit]; !ok || rms < least {
@@ -110,9 +110,9 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 	}
 }
 
-// losesFilm reports whether a unit has changed from what was read last towards bare glass,
-// over the bands in which that is known; it counts as changed so where it is known in none.
-func (g *Guard) losesFilm(axis *bandAxis, t *trial, last []float64) bool {
+// toBare returns the cosine between a unit's change from what was read last and the way
+// from there to bare glass, over the bands in which that is known; NaN where in none.
+func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	along, change, way := 0.0, 0.0, 0.0
 	for _, s := range t.readings {
 		c, k, ok := g.key(&s.Place)
@@ -131,7 +131,7 @@ func (g *Guard) losesFilm(axis *bandAxis, t *trial, last []float64) bool {
 			}
 		}
 	}
-	return !(along < wayToBare*math.Sqrt(change*way))
+	return along / math.Sqrt(change*way)
 }
 
 // double is a coated coupon that another may have been mistaken for.
@@ -234,11 +234,10 @@ func (t *trial) again() float64 {
 func (d *double) reason(t *trial) string {
 	other := d.reads(t)
 	rms, _ := apart(t.now, other, other)
-	is := fmt.Sprintf("its unit is %s (rms over %d readings) from what coupon %s should read by its pull %d, though it has lost no film since", points(t.own), t.settings, t.Coupon, t.kind.from)
-	limit := fmt.Sprintf("; the limit is %s, and %d times as far from its own", points(t.again()), swapTimes)
-	u := twinOf(t, d.units)
-	if u == nil {
-		return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, did read at its last pull: that one, which was not read in this session, or one much like it may lie under the name%s", is, points(rms), d.name, t.Spot, limit)
+	is := fmt.Sprintf("its spot is %s (rms over %d readings) from what coupon %s should read by its pull %d, though it has lost no film since", points(t.own), t.settings, t.Coupon, t.kind.from)
+	limit := fmt.Sprintf("; the limit is %s, and %d times as far from its own; compare the labels, measure again", points(t.again()), swapTimes)
+	if twinOf(t, d.units) == nil {
+		return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, did read at its last pull: that one, or one much like it, may lie under the name%s", is, points(rms), d.name, t.Spot, limit)
 	}
-	return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, reads in this session, which is %s from what that should: one coupon may have been read under both names, and either or both may be wrong%s", is, points(rms), d.name, t.Spot, points(u.own), limit)
+	return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, reads in this session: one coupon may have been read under both names%s", is, points(rms), d.name, t.Spot, limit)
 }

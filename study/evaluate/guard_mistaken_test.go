@@ -21,8 +21,9 @@ func without(seen []evaluate.Seen, coupons ...string) []evaluate.Seen {
 // is not read in half of the studies, have no coupon taken for another: 160 studies over
 // two pulls, seven of eight with a coupon in trouble. What is misread at pull 1 may be held
 // there. Rings are seen in some of these sessions, which are harder than those of
-// TestAgeingIsNoSwap: in 2 % at most. In 2,000 such studies, 4,000 sessions, none had a
-// coupon taken for another, and 49 a ring.
+// TestAgeingIsNoSwap: in 1 % at most. In 1,500 such studies, 3,000 sessions, none had a
+// coupon taken for another, and 20 a ring; 38 had one before rings of coupons that all lost
+// film were let go.
 func TestAgeingIsNoMistake(t *testing.T) {
 	studies := 160
 	rings := 0
@@ -74,7 +75,7 @@ func TestAgeingIsNoMistake(t *testing.T) {
 		}
 	}
 	t.Logf("a ring in %d of %d sessions", rings, 2*studies)
-	assert.LessOrEqual(t, float64(rings), 0.02*float64(2*studies))
+	assert.LessOrEqual(t, float64(rings), 0.01*float64(2*studies))
 }
 
 // One coupon is read under the name of another, whether its own name is read too or not, 40
@@ -181,8 +182,8 @@ func TestMistakenOne(t *testing.T) {
 		want    []string
 		says    string // in the reason of spot 1, after what is off
 	}{
-		{"read twice", g, now, history, []string{"E0-0"}, `and \S+ pp from what coupon C1-0, spot 1, reads in this session, which is \S+ pp from what that should: one coupon may have been read under both names, and either or both may be wrong; the limit is \S+ pp, and 5 times as far from its own$`},
-		{"read once", g, without(now, "C1-0"), history, []string{"E0-0"}, `and \S+ pp from what coupon C1-0, spot 1, did read at its last pull: that one, which was not read in this session, or one much like it may lie under the name; the limit is`},
+		{"read twice", g, now, history, []string{"E0-0"}, `and \S+ pp from what coupon C1-0, spot 1, reads in this session: one coupon may have been read under both names; the limit is \S+ pp, and 5 times as far from its own; compare the labels, measure again$`},
+		{"read once", g, without(now, "C1-0"), history, []string{"E0-0"}, `and \S+ pp from what coupon C1-0, spot 1, did read at its last pull: that one, or one much like it, may lie under the name; the limit is`},
 		{"the other was never read", g, without(now, "C1-0"), without(history, "C1-0"), nil, ""},
 		{"the other is held, which is no evidence", g, standing("C1-0", study.Held, false), history, nil, ""},
 		{"the other was set aside", g, standing("C1-0", study.Aside, false), history, nil, ""},
@@ -197,7 +198,7 @@ func TestMistakenOne(t *testing.T) {
 			assert.Equal(t, c.want, heldBy("swapped", holds, c.seen))
 			assert.Len(t, holds, 8*len(c.want), "each of its readings, once")
 			if len(holds) > 0 {
-				assert.Regexp(t, `^its unit is \S+ pp \(rms over 4 readings\) from what coupon E0-0 should read by its pull 0, though it has lost no film since`, holds[0].Reason)
+				assert.Regexp(t, `^its spot is \S+ pp \(rms over 4 readings\) from what coupon E0-0 should read by its pull 0, though it has lost no film since`, holds[0].Reason)
 				assert.Regexp(t, c.says, holds[0].Reason)
 			}
 		})

@@ -130,6 +130,13 @@ func TestAngleByBlanks(t *testing.T) {
 		}
 		return seenOf("dry", readings...)
 	}
+	steep := func(really float64) []evaluate.Seen {
+		r := reading("blank matched", 70, "u", times(noFilm.reads(t, u(really)), scale))
+		require.Empty(t, g.Reading(r))
+		s := append(blanks("u", 0.5, 8, 30, 45), seenOf("dry", r)...)
+		s[3].Number = 4
+		return s
+	}
 	for _, c := range []struct {
 		name string
 		seen []evaluate.Seen
@@ -138,16 +145,19 @@ func TestAngleByBlanks(t *testing.T) {
 	}{
 		{"as stated", blanks("u", 0.5, 8, 30, 45, 60), nil, ""},
 		{"half a degree off", blanks("u", 0.5, 8.5, 30.5, 45.5, 60.5), nil, ""},
-		{"60 was 58", blanks("u", 0.5, 8, 30, 45, 58.5), []int64{4}, "it would fit 58 to 59 degrees; the limit is 5 %"},
+		{"60 was 58", blanks("u", 0.5, 8, 30, 45, 58), []int64{4}, "it would fit 58 degrees, or a reference or detector is off at this angle: measure again"},
+		{"60 was 58.5", blanks("u", 0.5, 8, 30, 45, 58.5), nil, ""},
+		{"70 was 68.2", steep(68.2), []int64{4}, "at 3 other angles"},
+		{"70 was 69", steep(69), nil, ""},
 		{"45 was 41", blanks("u", 0.5, 8, 30, 41, 60), []int64{3}, "it would fit"},
 		{"45 was 43", blanks("u", 0.5, 8, 30, 43.5, 60), nil, ""},
 		{"30 was 25, which unpolarised light does not tell", blanks("u", 0.5, 8, 25, 45, 60), nil, ""},
-		{"but s does", blanks("s", 1, 8, 25, 45, 60), []int64{2}, "by what the session's blanks read at 3 other angles"},
+		{"but s does", blanks("s", 1, 8, 25, 45, 60), []int64{2}, "by the session's blanks at 3 other angles"},
 		{"two other angles", blanks("s", 1, 8, 25, 45), []int64{2}, "at 2 other angles"},
 		{"one other angle", blanks("s", 1, 8, 25), nil, ""},
 		{"other angles that do not agree", blanks("s", 1, 8, 25, 42, 60), nil, ""},
 		{"held already", func() []evaluate.Seen {
-			s := blanks("u", 0.5, 8, 30, 45, 58.5)
+			s := blanks("u", 0.5, 8, 30, 45, 58)
 			s[3].Standing = study.Held
 			return s
 		}(), nil, ""},
@@ -191,7 +201,7 @@ func TestAngleOfCoatedGlass(t *testing.T) {
 			holds := g.Session("dry", seenOf("dry", readings...), nil)
 			require.Equal(t, c.want, numbers("angle", holds))
 			if len(holds) > 0 {
-				assert.Regexp(t, `whatever film is on it, by the scale of the session's blanks; it would fit \d+ to \d+ degrees`, holds[0].Reason)
+				assert.Regexp(t, `whatever film is on it, by the session's blanks; the limit is \S+ pp outside; it would fit \d+ to \d+ degrees, or a reference`, holds[0].Reason)
 			}
 		})
 	}

@@ -17,6 +17,7 @@ const (
 	swapFloor   = 0.004 // and at least by this, rms, a fraction
 	swapNoise   = 2     // and so many standard deviations of a point, of which a band averages many
 	swapCommon  = 0.75  // share of a unit's bands that another must have been read in too
+	swapToBare  = 0.7   // cosine between a change and the way to bare glass, above which all of a ring have lost film
 	typicalOf   = 3     // coupons of a kind whose median change is that of the kind
 )
 
@@ -56,7 +57,7 @@ type trial struct {
 // What a coupon should read is what it last read, times what the session's dark coupons
 // tell of its scale, plus the median change of its kind. So a batch that ages is no news,
 // and one coupon that was scratched or stripped may look like another, but that other does
-// not look like it. What makes no ring, as a coupon that was read twice under two names, is
+// not look like it; a ring of coupons that all lost film is that of ageing. What makes no ring, as a coupon that was read twice under two names, is
 // left to mistaken.
 func (j *judging) swapped(past []Seen) {
 	axis := newBandAxis(j.seen)
@@ -79,12 +80,12 @@ func (j *judging) swapped(past []Seen) {
 		t.choose(off)
 	}
 	for _, t := range off {
-		if t.best == nil || !closes(t, off) {
+		if t.best == nil || !closes(t, off) || j.allLose(axis, t, off, scales) {
 			continue
 		}
 		t.ringed = true
 		for _, s := range t.readings {
-			j.hold(s, guardSwapped, "its unit is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better",
+			j.hold(s, guardSwapped, "its spot is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better; compare their labels, measure both again",
 				points(t.self), t.settings, t.Coupon, t.Spot, t.kind.from, points(t.other), t.best.Coupon, t.best.Spot, swapTimes)
 		}
 	}
@@ -393,27 +394,46 @@ func samePane(a, b *guarded) bool {
 	return a.Glass == b.Glass && a.Back == b.Back && (a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
 }
 
-// closes reports whether the trial's choice leads back to its coupon, and surely. Where it
-// leads straight back, either of the two may be the sure one: what was read of an aged
-// coupon under a control's name fits no history closely.
-func closes(t *trial, off []*trial) bool {
-	sure := t.sure()
+// allLose reports whether the ring of a trial is of coated coupons that have all lost film
+// since their last pull, as ageing and scratches do: of two that exchanged their names one
+// has more of a film than it had, but for what both have lost since.
+func (j *judging) allLose(axis *bandAxis, t *trial, off []*trial, scales []float64) bool {
+	for _, u := range off {
+		if u.best == nil || u.Coupon != t.Coupon && !(reaches(t, u.Coupon, off) && reaches(u, t.Coupon, off)) {
+			continue
+		}
+		if !u.coupon.Role.Coated() || !(j.guard.toBare(axis, u, axis.times(u.last, scales)) >= swapToBare) {
+			return false
+		}
+	}
+	return true
+}
+
+// reaches reports whether the trial's choice leads to a coupon.
+func reaches(t *trial, coupon string, off []*trial) bool {
 	reached, queue := map[string]bool{t.best.Coupon: true}, []string{t.best.Coupon}
 	for len(queue) > 0 {
 		from := queue[0]
 		queue = queue[1:]
 		for _, u := range off {
-			if u.Coupon != from || u.best == nil {
-				continue
-			}
-			sure = sure || from == t.best.Coupon && u.best.Coupon == t.Coupon && u.sure()
-			if to := u.best.Coupon; !reached[to] {
-				reached[to] = true
-				queue = append(queue, to)
+			if u.Coupon == from && u.best != nil && !reached[u.best.Coupon] {
+				reached[u.best.Coupon] = true
+				queue = append(queue, u.best.Coupon)
 			}
 		}
 	}
-	return sure && reached[t.Coupon]
+	return reached[coupon]
+}
+
+// closes reports whether the trial's choice leads back to its coupon, and surely. Where it
+// leads straight back, either of the two may be the sure one: what was read of an aged
+// coupon under a control's name fits no history closely.
+func closes(t *trial, off []*trial) bool {
+	sure := t.sure()
+	for _, u := range off {
+		sure = sure || u.best != nil && u.Coupon == t.best.Coupon && u.best.Coupon == t.Coupon && u.sure()
+	}
+	return sure && reaches(t, t.Coupon, off)
 }
 
 // sure reports whether the trial fits its choice better by far.

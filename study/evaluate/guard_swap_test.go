@@ -255,20 +255,22 @@ func TestAgeingIsNoSwap(t *testing.T) {
 // Two coupons exchange their names in one session of a study that ages: 40 times for each
 // kind of pair where coatings thin by 1 to 10 % in a pull, and 40 times where by 1 to 40 %.
 // Of the pairs that differ by 0.5 pp rms or more in that session both are held as often as
-// said here, since coupons that thin much thin unevenly; no other coupon ever is.
+// said here, since coupons that thin much thin unevenly, and a ring of coupons that all lost film is
+// let go; no other coupon ever is. Of 200 times each, 99 % of such pairs of two coatings are
+// held if they thin little, 72 % if much, and 66 % of those of one coating.
 func TestSwapsAreHeld(t *testing.T) {
 	for _, c := range []struct {
 		name        string
 		pair        func(b *batch) (string, string)
 		light, much float64 // share of those that differ
 	}{
-		{"exposed of two coatings", func(b *batch) (string, string) { return "E0-0", "E1-1" }, 1, 0.8},
+		{"exposed of two coatings", func(b *batch) (string, string) { return "E0-0", "E1-1" }, 1, 0.7},
 		{"exposed of one coating, one scratched before", func(b *batch) (string, string) {
 			films := b.films["E0-0"]
 			films[0].bare, films[1].bare = 0.3, 0.3
 			b.films["E0-0"] = films
 			return "E0-0", "E0-1"
-		}, 1, 0.6},
+		}, 1, 0.55},
 		{"a control and its exposed coupon", func(b *batch) (string, string) { return "C0-0", "E0-2" }, 1, 0.9},
 		{"a coated coupon and a blank", func(b *batch) (string, string) { return "E2-0", "G0" }, 1, 0.9},
 	} {
