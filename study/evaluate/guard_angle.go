@@ -177,26 +177,12 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 // the reading that is in most of them is held, and so on until no pair is left; where both
 // are in as many, both are.
 func (j *judging) falling() {
-	type spot struct {
-		study.Unit
-		setting
-	}
-	spots, order := map[spot][]*Seen{}, []spot(nil)
-	for i := range j.seen {
-		s := &j.seen[i]
+	unpolarised := func(s *Seen) bool {
 		pol, _, err := Beam(s.Polarisation)
-		if err != nil || pol == 0 || pol == 1 || s.Standing != study.Counted {
-			continue
-		}
-		at := spot{study.Unit{Coupon: s.Coupon, Pull: s.Pull, Spot: s.Spot, Condition: s.Condition}, settingOf(&s.Place)}
-		at.angleDeg, at.replicate = 0, s.Replicate
-		if spots[at] == nil {
-			order = append(order, at)
-		}
-		spots[at] = append(spots[at], s)
+		return err == nil && pol != 0 && pol != 1 && s.Standing == study.Counted
 	}
-	for _, at := range order {
-		j.fallingSpot(spots[at])
+	for _, spot := range j.spots(unpolarised) {
+		j.fallingSpot(spot)
 	}
 }
 

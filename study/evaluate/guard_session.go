@@ -31,16 +31,16 @@ const (
 // practice, no source.
 const humidityPoints = 20
 
-// Session returns what readings of one session are suspicious for among the others: noisy,
-// angle, humidity, swapped. seen are all of its readings, history those of the same coupons
+// Session returns what readings of one session are suspicious for among the others: level of
+// whole spots, noisy, angle, humidity, swapped. seen are all of its readings, history those of the same coupons
 // in other sessions, and those of others that may have been read under their names. An
 // empty name is that of readings without a session, of which only those of one spot at one
 // pull are compared with one another.
 //
 // Only new readings are held, never one that a person has set aside. What is held or set
 // aside is no evidence about others: it makes no median, no factor of a blank and no
-// history. There is one exception: that a held reading does not fit its coupon's history
-// counts for the swap of two coupons, since one of a swapped pair may be held already, a
+// history. There are two exceptions: that a held reading is too bright counts against all of
+// its spot, and that one does not fit its coupon's history for the swap of two coupons, since one of a swapped pair may be held already, a
 // blank under the name of a coated coupon for its level. A reading that is held already is not
 // held for its angle too.
 //
@@ -58,6 +58,7 @@ func (g *Guard) Session(name string, seen []Seen, history []Seen) []study.Hold {
 		j.swapped(past)
 	}
 	j.falling()
+	j.bright()
 	slices.SortStableFunc(j.holds, func(a, b study.Hold) int {
 		return cmp.Or(cmp.Compare(a.Reading, b.Reading), cmp.Compare(a.Guard, b.Guard))
 	})

@@ -1,0 +1,140 @@
+package evaluate
+
+import (
+	"math"
+
+	"wane/study"
+)
+
+// Limits of the guard of level of whole spots. Common practice, no source; the rates of
+// guard_spot_test.go stand there.
+const (
+	brightLeast, brightMost = 1.6, 10.0 // by which a wrong reference makes readings brighter
+	brightReadings          = 3         // of a spot, fewer are explained by many factors
+	patchStep               = 0.1       // of the share of the surface without film
+)
+
+// spots returns the readings of each spot at one pull that are taken, by condition,
+// polarisation, quantity and replicate, in the order of the first of each.
+func (j *judging) spots(taken func(*Seen) bool) (all [][]*Seen) {
+	type spot struct {
+		study.Unit
+		setting
+	}
+	at := map[spot]int{}
+	for i := range j.seen {
+		s := &j.seen[i]
+		if !taken(s) {
+			continue
+		}
+		k := spot{study.Unit{Coupon: s.Coupon, Pull: s.Pull, Spot: s.Spot, Condition: s.Condition}, ownSetting(&s.Place)}
+		k.angleDeg = 0
+		if _, ok := at[k]; !ok {
+			at[k], all = len(all), append(all, nil)
+		}
+		all[at[k]] = append(all[at[k]], s)
+	}
+	return all
+}
+
+// bright holds all readings of a spot of coated glass of which one is brighter than under any
+// film, if one film explains all of them divided by one factor: then the reference was wrong,
+// not an angle. The others alone tell nothing, since films reflect from next to nothing to
+// nearly what glass does; one bright reading beside good ones is explained by no factor, or by a
+// lesser one.
+func (j *judging) bright() {
+	coated := func(s *Seen) bool {
+		c, _, ok := j.guard.key(&s.Place)
+		return ok && c.Role.Coated() && s.Standing != study.Aside && len(s.Bands) > 0
+	}
+	for _, spot := range j.spots(coated) {
+		if len(spot) < brightReadings || !j.tooBright(spot) {
+			continue
+		}
+		by, ok := j.guard.divisor(spot)
+		if !ok {
+			continue
+		}
+		for _, s := range spot {
+			if s.Standing == study.Counted {
+				j.hold(s, guardLevel, "another reading of this spot is brighter than under any film, and one film explains all %d of them if they are divided by about %s: the reference may have been wrong, or the wrong one; measure the spot again", len(spot), figures(by))
+			}
+		}
+	}
+}
+
+// tooBright reports whether a reading of a spot is held, and brighter than under any film.
+func (j *judging) tooBright(spot []*Seen) bool {
+	for _, s := range spot {
+		c, k, _ := j.guard.key(&s.Place)
+		mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, 1, coatedMargin)
+		if s.Standing == study.Held && outside && mis.level > mis.hi {
+			return true
+		}
+	}
+	return false
+}
+
+// divisor returns the least factor by which all readings of a spot must be divided for one
+// film, patchy or not, to explain them within the limits of the level: for each film, what
+// they are on average over what they would be. Not ok if that is not far above 1.
+func (g *Guard) divisor(spot []*Seen) (by float64, ok bool) {
+	films := make([][]span, len(spot)) // by reading and film
+	bare := make([]span, len(spot))
+	for i, s := range spot {
+		c, k, _ := g.key(&s.Place)
+		first, n := knownBands(c.glass)
+		eachFilm(c.glass, k, first, n, func(lo, hi []float64) {
+			var f span
+			f.widen(first, lo, hi)
+			films[i] = append(films[i], f)
+		})
+		if bare[i] = g.bare(c.glass, k); len(films[i]) != len(films[0]) {
+			return 0, false // not computed at one of the angles
+		}
+	}
+	least := math.Inf(1)
+	for f := range films[0] {
+		for share := 0.0; share < 1+patchStep/2; share += patchStep {
+			read, made := 0.0, 0.0
+			for i, s := range spot {
+				v, lo, hi := films[i][f].means(&s.Traits)
+				_, bareLo, bareHi := bare[i].means(&s.Traits)
+				read, made = read+v, made+((1-share)*(lo+hi)+share*(bareLo+bareHi))/2
+			}
+			by := read / made
+			fits := func(i int) bool { return films[i][f].explains(&spot[i].Traits, by, bare[i], share) }
+			if by < least && all(len(spot), fits) {
+				least = by
+			}
+		}
+	}
+	return least, least >= brightLeast && least <= brightMost
+}
+
+func all(n int, is func(int) bool) bool {
+	for i := range n {
+		if !is(i) {
+			return false
+		}
+	}
+	return true
+}
+
+// explains reports whether a film that leaves a share of the surface bare explains a reading,
+// divided by a factor, but in less than a quarter of the bands.
+func (s span) explains(t *study.Traits, by float64, bare span, share float64) bool {
+	bands, out := 0, 0
+	for i := range s.lo {
+		v, ok := band(t, s.firstNM+i*study.BandNM)
+		if !ok || i >= len(bare.lo) {
+			continue
+		}
+		lo, hi := (1-share)*s.lo[i]+share*bare.lo[i], (1-share)*s.hi[i]+share*bare.hi[i]
+		bands++
+		if v /= by; v < lo-coatedMargin.beside(lo) || v > hi+coatedMargin.beside(hi) {
+			out++
+		}
+	}
+	return bands > 0 && quarter*out < bands
+}
