@@ -312,7 +312,7 @@ func (o *quickOptions) setAngle(s *study.Spectrum, i int) error {
 		s.AngleDeg = given
 	case s.AngleDeg != given:
 		return &study.Refusal{File: s.File, Fault: fmt.Sprintf("column %d, headed %q, is said to be read at %g degrees, but --angle says %g", s.Column, s.Heading, s.AngleDeg, given),
-			Try: "leave --angle out, or correct it"}
+			Try: "leave --angle out, or correct it; if the header is wrong, state --declared ignore"}
 	}
 	return nil
 }

@@ -1,9 +1,6 @@
 package intake
 
-import (
-	"math"
-	"unicode/utf8"
-)
+import "math"
 
 // angleOf returns the angle of incidence that a heading states, in degrees, or
 // NaN if it states none. The angle of a viewing direction, a rotation or a
@@ -155,7 +152,7 @@ func isTemperature(t []token, i int) bool {
 }
 
 // doubtAngles drops the angles, whose numbers are at, if the word beside one of them
-// does not belong to an angle of incidence: 8 deg acceptance, elevation 82 deg.
+// makes it another angle than that of incidence: 8 deg acceptance, elevation 82 deg.
 func (l *label) doubtAngles(t []token, at []int) {
 	for _, i := range at {
 		if !leavesAngle(t, tokenBefore(t, i), true) || !leavesAngle(t, tokenBehind(t, i+1), false) {
@@ -170,7 +167,7 @@ func (l *label) doubtAngles(t []token, at []int) {
 }
 
 // leavesAngle reports whether the word at i, before or behind an angle, leaves it one
-// of incidence: it has a meaning, or it is the code or the letter of a sample.
+// of incidence.
 func leavesAngle(t []token, i int, before bool) bool {
 	if i < 0 || i >= len(t) || t[i].used || isQuantityLetter(t[i].text) {
 		return true
@@ -179,15 +176,16 @@ func leavesAngle(t []token, i int, before bool) bool {
 	switch {
 	case t[i].kind == digits:
 		return !before || isNameNumber(t, i) || isNumbered(t, i)
-	case utf8.RuneCountInString(w) == 1:
-		return true
-	case i+1 < len(t) && t[i+1].kind == digits && t[i+1].glued: // G07
-		return true
 	case !before && isAny(w, "from", "to", "of"):
 		return i+1 < len(t) && startsWithAny(t[i+1].text, "normal", "incid")
-	case announced(t, i), !before && announces(w):
-		return true
 	}
-	return startsWithAny(w, "incid", "einfall", "normal", "unter", "spec", "mirror", "glas", "coat", "uncoat", "spectr", "unpol", "depol") ||
-		isAny(w, "aoi", "angle", "angles", "winkel", "theta", "inc", "at", "bei", "bare", "clean", "new", "centre", "center", "edge", "left", "right", "top", "bottom", "middle", "mode", "film", "te", "tm") || before && isAny(w, "of", "and")
+	return !isOtherAngle(w)
+}
+
+// isOtherAngle reports whether a word is that of an angle other than that of incidence, or
+// of a part of an instrument that has one of its own.
+func isOtherAngle(w string) bool {
+	return startsWithAny(w, "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "apert", "diverg", "surf", "horizon", "azim", "rotat", "orient", "turn", "dreh", "neig",
+		"wedge", "prism", "grating", "mono", "view", "observ", "scatter", "half", "step", "polari", "analy", "camera", "lamp", "sun",
+		"latit", "longit", "inclin", "pitch", "slope", "roof") || w == "lat"
 }

@@ -148,8 +148,9 @@ func (l *label) findOther(t []token) {
 		if l.wave || l.axis == "" || k.used {
 			continue
 		}
-		if isAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale") ||
-			startsWithAny(k.text, "spectr") {
+		if isAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale",
+			"l", "long", "longueur", "comprimento", "lam", "wav", "wvl", "xlabel", "label") ||
+			startsWithAny(k.text, "spectr", "wellenz", "nombre", "número", "numero", "delka", "vågl") {
 			continue
 		}
 		l.beside = append(l.beside, k.text)
@@ -157,7 +158,7 @@ func (l *label) findOther(t []token) {
 			l.beside[len(l.beside)-1] += t[i+1].text
 		}
 	}
-	if l.wave && isMultiple(t) || l.axis == "" && isMultipleUnit(t) {
+	if l.wave && l.axis != "cm-1" && isMultiple(t) || l.axis == "" && isMultipleUnit(t) {
 		l.other = "multiple"
 	}
 	if l.role == asUncertainty && l.other == "" && l.axis != "" && !l.wave {

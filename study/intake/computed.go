@@ -149,7 +149,7 @@ func isOfComputed(t []token, i int) bool {
 // isArbitrary reports whether arbitrary units are named: a.u., arb.
 func isArbitrary(t []token) bool {
 	for i := range t {
-		if isAny(t[i].text, "arb", "au") || i+2 < len(t) && t[i].text == "a" && t[i+1].text == "." && t[i+2].text == "u" {
+		if t[i].text == "arb" || t[i].raw == "au" || i+2 < len(t) && t[i].text == "a" && t[i+1].text == "." && t[i+2].text == "u" {
 			return true
 		}
 	}

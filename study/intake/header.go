@@ -31,6 +31,7 @@ type header struct {
 	relative     place  // where the header says that values are relative, or nowhere
 	reference    string // the line that names a reference and says nothing of its reflectance, or ""
 	date         date
+	section      string // that the line read last stands in, in letters alone: [Detector]
 }
 
 // readHeader reads the statements of the header lines. Two that differ are
@@ -38,6 +39,9 @@ type header struct {
 func (r *reader) readHeader(lines []outsideLine) (header, error) {
 	var h header
 	for _, line := range lines {
+		if text := strings.TrimSpace(line.text); bracketed(text) {
+			h.section = lettersOf(text)
+		}
 		if strings.Contains(strings.ToLower(line.text), "no reference") {
 			return h, r.refuse(place{line: line.number}, "export the reflectance, measured against a reference",
 				"the header says %s: this needs reflectance", quoted(strings.TrimSpace(line.text)))
@@ -70,9 +74,15 @@ func (r *reader) readStatement(h *header, text string, line outsideLine) error {
 	numbered := strings.ContainsFunc(text[:strings.IndexAny(text, signs)], unicode.IsDigit)
 	switch {
 	case isPolarisationKey(key):
-		p, _ := polarisationIn(value)
+		p, only := polarisationIn(value)
+		if p == "" && !only {
+			p = parseLabel("R " + value).polarisation // s-polarised light
+		}
 		return r.state(&h.polarisation, p, at)
 	case isAngleKey(key) && !numbered:
+		if r.stated.Declared != "" || isOtherAngle(h.section) {
+			return nil
+		}
 		return r.state(&h.angle, angleIn(value), at)
 	case isFactorKey(key):
 		h.noteFactor(key, text, value, at)

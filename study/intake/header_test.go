@@ -17,8 +17,8 @@ const threeRows = "400,4.12\n401,4.07\n402,4.03\n"
 func TestReadTakesTheAngleOfTheHeader(t *testing.T) {
 	for line, want := range map[string]float64{
 		"Angle: 60 deg": 60, "Angle of incidence: 60": 60, "AOI = 60": 60, "AOI (deg): 57.5": 57.5, "Incidence angle,8°": 8, "Incidence: 57,5 deg": 57.5,
-		"Angle: 60 deg, Polarisation: p": 60,
-		"Viewing angle: 60":              unstated, "Detector angle: 60": unstated, "Polariser angle: 90": unstated, "Polarizer: 0 deg": unstated, "Rotation: 30 deg": unstated,
+		"Angle: 60 deg, Polarisation: p": 60, "[Sample]\nAngle: 8": 8, "[Detector]\nAngle=16": unstated, "[Polariser]\nAngle: 45": unstated,
+		"Viewing angle: 60": unstated, "Detector angle: 60": unstated, "Polariser angle: 90": unstated, "Polarizer: 0 deg": unstated, "Rotation: 30 deg": unstated,
 		"Angle: 8, 60": unstated, "Angle: 8,60": unstated, "Angle: 95 deg": unstated, "Angle: near normal": unstated, "Angle step: 5": unstated,
 	} {
 		export, err := intake.Read("g.csv", []byte(line+"\nnm,G07 %R,G08 %R\n400,4,5\n401,4,5\n"), intake.Stated{})
@@ -31,6 +31,9 @@ func TestReadTakesTheAngleOfTheHeader(t *testing.T) {
 			assert.Equal(t, want, s.AngleDeg, line)
 		}
 	}
+	stated, err := intake.Read("g.csv", []byte("Angle: 0\nnm,%R\n"+threeRows), intake.Stated{Declared: "ignore"})
+	require.NoError(t, err)
+	assert.True(t, math.IsNaN(stated.Spectra[0].AngleDeg), "what the header declares is wrong")
 	for _, c := range []struct{ text, fault string }{
 		{"Angle: 60\nnm,%R 8 deg\n", "g.csv:1: the heading says 8 degrees, the header says 60 degrees"},
 		{"Angle: 60\nAOI: 8\nnm,%R\n", "g.csv:2: the header says 60, the header says 8"},

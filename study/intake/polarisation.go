@@ -30,7 +30,8 @@ func ofPolarisation(w string) bool {
 // isPolarisationKey reports whether a key, in letters alone, is that of a
 // polarisation.
 func isPolarisationKey(key string) bool {
-	return isAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer")
+	return isAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate", "polarizationstate", "incidentpolarisation", "incidentpolarization",
+		"polarisationsp", "polarizationsp", "lightpolarisation", "lightpolarization")
 }
 
 // polarisationIn reads a text that holds nothing but words of polarisation (s,

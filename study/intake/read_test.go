@@ -231,6 +231,7 @@ func TestReadAngles(t *testing.T) {
 		{"57,5 deg", 57.5}, {"R-8deg", 8}, {"Rs8deg", 8}, {"R_p8deg", 8}, {"R(s)8deg", 8}, {"R_x8deg", unstated}, {"0 deg", 0}, {"89.9 Deg", 89.9}, {"G07 8deg", 8}, {"8deg, 8°", 8},
 		{"R 45 deg s-polarised", 45}, {"8", unstated}, {"G07", unstated}, {"R", unstated}, {"25 °C", unstated}, {"25°C", unstated},
 		{"G07deg", unstated}, {"viewed at 45°", unstated}, {"R polariser 45 deg", unstated}, {"8 degas", unstated},
+		{"8deg aged %R", 8}, {"8° scan 2 %R", 8}, {"60 deg after damp heat (%R)", 60}, {"60° perp. %R", 60}, {"north 8deg", 8},
 		{"57_5 deg", unstated}, {"R57_5deg", unstated}, {"8-30 deg", unstated}, {"1/2 deg", unstated}, {"G07_8deg", 8}, {"G07-8 deg", 8},
 		// One number of two is not sure to be meant.
 		{"%R 4 5 deg", unstated}, {"%R 30/60 deg", unstated}, {"%R 5..8 deg", unstated}, {"%R 57 1/2 deg", unstated}, {"%R 57-5 deg", unstated}, {"%R 57 5deg", unstated},
@@ -244,7 +245,7 @@ func TestReadAngles(t *testing.T) {
 		{"%R 45 deg pol.", unstated}, {"%R s 45deg pol", unstated}, {"%R 0°pol", unstated}, {"%R pol 90 deg", unstated},
 		// Of incidence in so many words, or beside a name.
 		{"AOI 8 deg %R", 8}, {"%R 8 deg incidence", 8}, {"%R at 8 deg from normal", 8}, {"%R angle of incidence 8 deg", 8}, {"coated glass 8 deg %R", 8}, {"sample A 8 deg %R", 8},
-		{"%R s-pol 60 deg", 60}, {"unpolarised 60 deg %R", 60}, {"%R 60 deg un-polarised", 60}, {"%R 8 deg spot 2", 8}, {"Alpha 8 deg %R", unstated},
+		{"%R s-pol 60 deg", 60}, {"unpolarised 60 deg %R", 60}, {"%R 60 deg un-polarised", 60}, {"%R 8 deg spot 2", 8}, {"Alpha 8 deg %R", 8},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			text := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"

@@ -138,7 +138,11 @@ func (l label) isRelative() (to string, yes bool) {
 		to, _ = saysRelative(l.text)
 		return to, true
 	}
-	for _, k := range tokenise(nil, l.text) {
+	t := tokenise(nil, l.text)
+	for i, k := range t {
+		if next := tokenBehind(t, i); k.text == "rel" && next < len(t) && startsWithAny(t[next].text, "hum") {
+			continue
+		}
 		if isAny(k.text, "rel", "norm", "ratio") || startsWithAny(k.text, "normalis", "normaliz") {
 			return "", true
 		}

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -13,6 +14,7 @@ const (
 	// they are no detectors that take over from each other. Common practice, no source;
 	// in the survey of exports this package was written from it is a tenth at most.
 	mostShared = 1.0 / 3
+	mostBeyond = 1.0 / 2
 	// leastRun is how many rows a run of wavelengths has at least: fewer, apart from
 	// the others, are none of them. Common practice, no source.
 	leastRun = 3
@@ -26,6 +28,9 @@ const (
 func (r *reader) checkScans(p *plan, t table) error {
 	x := t.column(p.xs[0])
 	i := turnsBack(x)
+	if i < 0 && !p.paired && r.locate == nil {
+		return r.checkEnds(p, x)
+	}
 	if i < 0 || p.paired || r.locate != nil || r.mayBeMisread(p, t, i) {
 		return nil
 	}
@@ -41,6 +46,44 @@ func (r *reader) checkScans(p *plan, t table) error {
 	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
 	at, unit := r.cellPlace(i, p.xs[0]), spaced(p.axis)
 	return r.question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, wavelength(x[i]), unit, wavelength(x[i-1]), unit)
+}
+
+const (
+	// loneGap is how many steps, by the mean of the others, away from the others a first or last row may stand
+	// before it is asked about. Common practice, no source.
+	loneGap = 20
+	// leastEnds is how many rows must tell of the step.
+	leastEnds = 10
+)
+
+// checkEnds asks about a first or last row far away from the others: it may be no point,
+// but a setting, a date or a count that reads like one.
+func (r *reader) checkEnds(p *plan, x []float64) error {
+	n := len(x)
+	if n < leastEnds || r.stated.Range != "" {
+		return nil
+	}
+	far := loneGap * math.Abs(x[n-2]-x[1]) / float64(n-3)
+	lone, rest := -1, x
+	switch {
+	case math.Abs(x[n-1]-x[n-2]) > far:
+		lone, rest = n-1, x[:n-1]
+	case math.Abs(x[1]-x[0]) > far:
+		lone, rest = 0, x[1:]
+	default:
+		return nil
+	}
+	span := func(x []float64) string {
+		low, high := ends(x)
+		return wavelength(low) + "-" + wavelength(high)
+	}
+	const try = "correct the row, or delete it if it is no point of the curve"
+	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", wavelength(x[lone]), spaced(p.axis), span(rest))
+	if p.axis != "nm" { // in which ranges are stated
+		return r.refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
+	}
+	choices := []study.Choice{{Name: "range", Value: span(rest), Meaning: "without that row"}, {Name: "range", Value: span(x), Meaning: "it is a point of the curve"}}
+	return r.question(r.cellPlace(lone, p.xs[0]), choices, try, "%s", fault)
 }
 
 // turnsBack returns the first row whose wavelength repeats or goes back, or -1, also if
@@ -90,12 +133,18 @@ func strayRow(scans []scan, x []float64) int {
 	return -1
 }
 
-// shareMuch reports whether two of the scans cover more of each other than detectors do.
+// shareMuch reports whether two of the scans cover more of each other than detectors do:
+// more than a third, or where each goes on well beyond the other, as that of silicon and
+// of the infrared, more than a half.
 func shareMuch(scans []scan) bool {
 	for i, a := range scans {
 		for _, b := range scans[:i] {
 			loA, hiA, loB, hiB := a.x[0], a.x[len(a.x)-1], b.x[0], b.x[len(b.x)-1]
-			if min(hiA, hiB)-max(loA, loB) > mostShared*min(hiA-loA, hiB-loB) && hiA > loA && hiB > loB {
+			most, shorter := mostShared, min(hiA-loA, hiB-loB)
+			if min(math.Abs(hiA-hiB), math.Abs(loA-loB)) > mostShared*shorter && (hiA-hiB)*(loA-loB) > 0 {
+				most = mostBeyond
+			}
+			if min(hiA, hiB)-max(loA, loB) > most*shorter && hiA > loA && hiB > loB {
 				return true
 			}
 		}
