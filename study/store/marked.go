@@ -113,8 +113,8 @@ type Twin struct {
 }
 
 // TwinsSince hands to yield each reading with a number above the given one that holds
-// the same wavelengths and values, to the last digit, as an earlier one, and the first
-// of those. Readings that were taken in before there were guards are not compared. Like
+// the same wavelengths and values, to the last digit, as an earlier one of another coupon
+// or of another angle of its own spot, and the first of those. Readings that were taken in before there were guards are not compared. Like
 // [View.Units] it does not check rows.
 func (v *View) TwinsSince(number int64, yield func(reading, other Twin) error) error {
 	columns := ""
@@ -123,7 +123,8 @@ func (v *View) TwinsSince(number int64, yield func(reading, other Twin) error) e
 	}
 	query := "SELECT " + columns[2:] + ` FROM reading r
 		JOIN reading o ON o.id = (SELECT min(m.id) FROM reading m INDEXED BY reading_twin
-			WHERE m.twin = r.twin AND m.id < r.id AND m.grid = r.grid AND m.values_packed = r.values_packed)
+			WHERE m.twin = r.twin AND m.id < r.id AND m.grid = r.grid AND m.values_packed = r.values_packed
+			AND (m.coupon <> r.coupon OR m.angle_deg <> r.angle_deg AND (m.pull, m.spot, m.condition) = (r.pull, r.spot, r.condition)))
 		JOIN export xr ON xr.id = r.export
 		JOIN export xo ON xo.id = o.export
 		WHERE r.id > ? ORDER BY r.id`

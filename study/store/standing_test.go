@@ -287,10 +287,10 @@ func TestMarked(t *testing.T) {
 func TestTwins(t *testing.T) {
 	s, _ := enrolled(t)
 	_, readings := export("a", unitA, 8, 30, 45)
-	// takes adds the numbers of readings[of] for a spot, from bytes of their own.
-	takes := func(name, spot string, of int, change func(*study.Reading)) {
+	// takes adds the numbers of readings[of] for a spot of a coupon, from bytes of their own.
+	takes := func(name, coupon, spot string, of int, change func(*study.Reading)) {
 		r := readings[of]
-		r.Spot, r.Column = spot, 2
+		r.Coupon, r.Spot, r.Column = coupon, spot, 2
 		r.NM, r.Values = append([]float64(nil), r.NM...), append([]float64(nil), r.Values...)
 		change(&r)
 		data := []byte(name)
@@ -298,13 +298,15 @@ func TestTwins(t *testing.T) {
 		require.NoError(t, err)
 	}
 	as := func(*study.Reading) {}
-	takes("one.csv", "a", 0, as)
-	takes("two.csv", "b", 1, as)
-	takes("three.csv", "c", 0, as)
-	takes("four.csv", "d", 0, func(r *study.Reading) { r.Values[400] += 1e-6 })
-	takes("five.csv", "e", 0, func(r *study.Reading) { r.NM[400]++ })
-	takes("six.csv", "f", 0, as)
-	takes("seven.csv", "g", 1, func(r *study.Reading) { r.AngleDeg = 60 })
+	takes("one.csv", "C001", "a", 0, as)
+	takes("two.csv", "C001", "b", 1, as)
+	takes("three.csv", "C002", "c", 0, as)
+	takes("four.csv", "C002", "d", 0, func(r *study.Reading) { r.Values[400] += 1e-6 })
+	takes("five.csv", "C002", "e", 0, func(r *study.Reading) { r.NM[400]++ })
+	takes("six.csv", "K001", "f", 0, as)
+	takes("seven.csv", "C001", "b", 1, func(r *study.Reading) { r.AngleDeg = 60 })
+	takes("eight.csv", "C001", "g", 0, as) // another spot of the same coupon
+	takes("nine.csv", "C001", "a", 0, func(r *study.Reading) { r.Replicate = 2 })
 	twins := func(since int64) (found [][2]store.Twin) {
 		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 			return v.TwinsSince(since, func(reading, other store.Twin) error {
@@ -314,16 +316,18 @@ func TestTwins(t *testing.T) {
 		}))
 		return found
 	}
-	twin := func(number int64, name, spot string, angle float64) store.Twin {
+	twin := func(number int64, name, coupon, spot string, angle float64) store.Twin {
 		p := readings[0].Place
-		p.Spot, p.AngleDeg = spot, angle
+		p.Coupon, p.Spot, p.AngleDeg = coupon, spot, angle
 		return store.Twin{Place: p, Number: number, Export: name}
 	}
-	one := twin(1, "one.csv", "a", 8)
+	one, three := twin(1, "one.csv", "C001", "a", 8), twin(3, "three.csv", "C002", "c", 8)
 	all := [][2]store.Twin{
-		{twin(3, "three.csv", "c", 8), one}, {twin(6, "six.csv", "f", 8), one}, {twin(7, "seven.csv", "g", 60), twin(2, "two.csv", "b", 30)},
+		{three, one}, {twin(6, "six.csv", "K001", "f", 8), one}, {twin(7, "seven.csv", "C001", "b", 60), twin(2, "two.csv", "C001", "b", 30)},
+		{twin(8, "eight.csv", "C001", "g", 8), three}, {twin(9, "nine.csv", "C001", "a", 8), three},
 	}
+	all[4][0].Replicate = 2
 	assert.Equal(t, all, twins(0))
 	assert.Equal(t, all[1:], twins(3))
-	assert.Empty(t, twins(7))
+	assert.Empty(t, twins(9))
 }
