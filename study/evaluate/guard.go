@@ -47,7 +47,7 @@ func GuardWords() []GuardWord {
 			swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)},
 		{guardHumidity, "a porous film was read in air of another humidity than at pull 0", fmt.Sprintf("more than %d percentage points of relative humidity, both registered", humidityPoints)},
 		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
-		{guardTwin, "its numbers are those of another reading", "equal to the last digit"},
+		{guardTwin, "its numbers are those of another coupon, or of another angle of its spot", "equal to the last digit"},
 	}
 }
 
