@@ -60,13 +60,7 @@ func andMore(first []string, n int, between string) string {
 // each once, or without paths those that the map names.
 func (p *intakePlan) choose(mapFile string, paths []string) (err error) {
 	if len(paths) == 0 {
-		for _, err := range p.where.mapped() {
-			if err != nil {
-				return err
-			}
-			p.total++
-		}
-		if p.total == 0 {
+		if p.total = p.where.rules[0].Count(); p.total == 0 {
 			return &study.Refusal{File: p.where.name, Fault: "no file is given, and no map names one", Try: "give files, folders or zip files"}
 		}
 		return nil

@@ -73,7 +73,11 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 	room := newRoom(heldBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
-		if err := room.enter(ctx, j.number, p.files.Size(j.path)); err != nil {
+		size := p.files.Size(j.path)
+		if size < 0 {
+			j.refused = &study.Refusal{File: j.path, Fault: "this is a pipe or a device, and no file", Try: "save the export into a file"}
+		}
+		if err := room.enter(ctx, j.number, max(size, 0)); err != nil {
 			return nil, err
 		}
 		return j, p.read(ctx, j)
@@ -110,6 +114,7 @@ type intakePlan struct {
 	where *placement
 	index *rosterIndex
 	guard *evaluate.Guard
+	known store.Taken
 
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
@@ -126,6 +131,15 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 			err = errors.Join(err, p.close())
 		}
 	}()
+	type answer struct {
+		known store.Taken
+		err   error
+	}
+	known := make(chan answer, 1)
+	go func() { // which takes about as long as to read through the map
+		taken, err := d.store.Taken(ctx)
+		known <- answer{taken, err}
+	}()
 	if p.where, err = d.placement(ctx, mapFile, opt); err != nil {
 		return p, err
 	}
@@ -137,7 +151,9 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 		return p, err
 	}
 	p.index, p.guard = newRosterIndex(roster), evaluate.NewGuard(roster)
-	return p, nil
+	a := <-known
+	p.known = a.known
+	return p, a.err
 }
 
 func (p *intakePlan) close() error { return errors.Join(p.where.close(), p.files.Close()) }
@@ -239,8 +255,8 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	}
 	j.export = study.Export{Name: filepath.Base(j.path), SHA256: sha256.Sum256(data), Data: data}
 	j.how = p.taking(j.path, lines, stated)
-	if j.known, err = p.desk.store.Taken(ctx, j.export.SHA256, j.how.Digest); err != nil || j.known {
-		return err
+	if j.known = p.known.Has(j.export.SHA256, j.how.Digest); j.known {
+		return nil
 	}
 	if j.refused = p.parse(j, lines, stated); j.refused != nil {
 		return nil

@@ -29,16 +29,18 @@ func newRoom(bytes int64) *room {
 // enter waits until there is room for so many bytes. Its error is that of the
 // context.
 func (r *room) enter(ctx context.Context, number int, bytes int64) error {
-	stop := context.AfterFunc(ctx, func() {
-		r.mu.Lock()
-		defer r.mu.Unlock()
-		r.moved.Broadcast()
-	})
-	defer stop()
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	for number != r.next && bytes > r.free && ctx.Err() == nil {
-		r.moved.Wait()
+	if full := func() bool { return number != r.next && bytes > r.free }; full() {
+		stop := context.AfterFunc(ctx, func() {
+			r.mu.Lock()
+			defer r.mu.Unlock()
+			r.moved.Broadcast()
+		})
+		defer stop()
+		for full() && ctx.Err() == nil {
+			r.moved.Wait()
+		}
 	}
 	if err := ctx.Err(); err != nil {
 		return err

@@ -43,6 +43,14 @@ func (r *Rules) Files() iter.Seq2[string, error] {
 	return r.rows.files
 }
 
+// Count returns how many files a map names, as good as surely; a profile names none.
+func (r *Rules) Count() int {
+	if r.profile != nil {
+		return 0
+	}
+	return r.rows.count()
+}
+
 // Names reports whether there is a line for the file: a row of the map, or a curve of
 // the profile if its pattern matches the path. A map that cannot be read any more names
 // all that it may have named; For then says why.

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"errors"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"wane/study"
 )
@@ -25,7 +27,8 @@ type mapFile struct {
 	sheet  *sheet
 	body   int64 // where the header ends
 	hash   func(string) uint64
-	runs   []run // in the order of their hashes, then as they stand in the map
+	runs   []run     // in the order of their hashes, then as they stand in the map
+	texts  sync.Pool // of *bufio.Reader
 }
 
 // run is where rows of one file that follow one another begin. 16 bytes are all that is
@@ -124,7 +127,12 @@ func (m *mapFile) withHash(hash uint64) []run {
 // each goes through the rows of a run if they are of the file with that absolute path,
 // until do returns false or an error.
 func (m *mapFile) each(at run, key string, do func(*sheetRow) (more bool, err error)) error {
-	r := m.sheet.from(m.data, int64(at.offset), 0)
+	text, ok := m.texts.Get().(*bufio.Reader)
+	if !ok {
+		text = bufio.NewReader(nil)
+	}
+	defer m.texts.Put(text)
+	r := m.sheet.through(text, m.data, int64(at.offset), 0)
 	var row sheetRow
 	var file string
 	for {
@@ -153,6 +161,16 @@ func (m *mapFile) each(at run, key string, do func(*sheetRow) (more bool, err er
 			return err
 		}
 	}
+}
+
+// count returns how many files the map names; of names with one hash one counts.
+func (m *mapFile) count() (n int) {
+	for i := range m.runs {
+		if i == 0 || m.runs[i].hash != m.runs[i-1].hash {
+			n++
+		}
+	}
+	return n
 }
 
 // unchanged refuses a map that was written to since it was opened.
@@ -221,8 +239,27 @@ func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
 	return lines, nil
 }
 
+// sameRow reports whether two rows say the same; a null orientation is NaN.
+func sameRow(a, b *Placing) bool {
+	x, y := *a, *b
+	if math.IsNaN(float64(x.OrientationDeg)) && math.IsNaN(float64(y.OrientationDeg)) {
+		x.OrientationDeg, y.OrientationDeg = 0, 0
+	}
+	return x == y
+}
+
 // eachOnce refuses rows that say the same twice.
 func eachOnce(lines []Line[Placing]) error {
+	if len(lines) <= 8 { // mostly so: no map is needed
+		for i := range lines {
+			for k := range lines[:i] {
+				if sameRow(&lines[i].Row, &lines[k].Row) {
+					return lines[i].Refuse("write each row once", "the row stands in line %d already", lines[k].Number)
+				}
+			}
+		}
+		return nil
+	}
 	type said struct {
 		Placing
 		unturned bool // no orientation, whose null is NaN and equals nothing

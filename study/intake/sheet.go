@@ -105,8 +105,14 @@ func newSheetReader(file string, from io.Reader) (*sheetReader, error) {
 // from returns a reader of the rows from a place of the file on, which must begin a
 // row; so many lines stand above it. The rows share their cells.
 func (s *sheet) from(file io.ReaderAt, offset int64, above int) *sheetReader {
+	return s.through(bufio.NewReader(nil), file, offset, above)
+}
+
+// through is from, in the memory of a reader that nobody else uses meanwhile.
+func (s *sheet) through(text *bufio.Reader, file io.ReaderAt, offset int64, above int) *sheetReader {
+	text.Reset(io.NewSectionReader(file, offset, math.MaxInt64-offset))
 	r := &sheetReader{sheet: s, start: offset, above: above}
-	r.open(io.NewSectionReader(file, offset, math.MaxInt64-offset))
+	r.open(text)
 	r.csv.FieldsPerRecord = len(s.columns)
 	r.csv.ReuseRecord = true
 	return r

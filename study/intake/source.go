@@ -6,8 +6,6 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
-
-	"wane/study"
 )
 
 // Files reads exports: files, and members of zip files in place. A member is named
@@ -27,9 +25,6 @@ const mostOpen = 4
 func (f *Files) Read(name string) ([]byte, error) {
 	zipped, member := splitZip(name)
 	if member == "" {
-		if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
-			return nil, &study.Refusal{File: name, Fault: "this is a pipe or a device, and no file", Try: "save the export into a file"}
-		}
 		return ReadFile(name)
 	}
 	a := f.enter(zipped)
@@ -37,13 +32,17 @@ func (f *Files) Read(name string) ([]byte, error) {
 	return a.read(member)
 }
 
-// Size returns how many bytes [Files.Read] would return, 0 if it would refuse.
+// Size returns how many bytes [Files.Read] would return, 0 if it would refuse, and -1 for
+// a pipe or a device, for which it might wait without an end.
 func (f *Files) Size(name string) int64 {
 	zipped, member := splitZip(name)
 	if member == "" {
 		info, err := os.Stat(name)
-		if err != nil {
+		switch {
+		case err != nil:
 			return 0
+		case !info.Mode().IsRegular() && !info.IsDir():
+			return -1
 		}
 		return info.Size()
 	}

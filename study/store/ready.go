@@ -14,7 +14,6 @@ const (
 // must not be asked again while its rows are being read: it would begin anew.
 func readyQueries() []string {
 	return []string{
-		takenQuery,
 		"SELECT " + readingTable.fields + " " + countedOfUnit,
 		"SELECT " + gridTable.fields + " " + gridNumbered,
 		"SELECT " + exportTable.fields + " " + exportNumbered,

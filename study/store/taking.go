@@ -4,25 +4,44 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
-	"errors"
 
 	"wane/study"
 )
 
-// takenQuery asks whether an export was taken in in a way.
-const takenQuery = "SELECT 1 FROM export JOIN intake ON intake.export = export.id WHERE export.sha256 = ? AND intake.digest = ?"
+// Taken is the set of exports that were taken in, each with the ways in which it was. It
+// takes some 50 bytes for each.
+type Taken map[taken]struct{}
 
-// Taken reports whether the export with the given SHA-256 was taken in before in the
-// way of which digest is the Digest of its [study.Taking]. It is meant for many files
-// and several goroutines: it looks two rows up, says only whether they are there, and
-// does not check them.
-func (s *Store) Taken(ctx context.Context, sum, digest [sha256.Size]byte) (bool, error) {
-	var one int
-	err := s.ready[takenQuery].QueryRowContext(ctx, sum[:], digest[:]).Scan(&one)
-	if errors.Is(err, sql.ErrNoRows) {
-		return false, nil
+// taken is an export and a way, by the first halves of their digests.
+type taken struct{ sum, digest [sha256.Size / 2]byte }
+
+// Has reports whether the export with the given SHA-256 was taken in in the way of which
+// digest is the Digest of its [study.Taking].
+func (t Taken) Has(sum, digest [sha256.Size]byte) bool {
+	_, there := t[taken{[sha256.Size / 2]byte(sum[:]), [sha256.Size / 2]byte(digest[:])}]
+	return there
+}
+
+// Taken returns what was taken in until now. It says only what is there, and does not
+// check the rows.
+func (s *Store) Taken(ctx context.Context) (Taken, error) {
+	all := Taken{}
+	rows, err := s.db.QueryContext(ctx, "SELECT export.sha256, intake.digest FROM intake JOIN export ON export.id = intake.export")
+	if err != nil {
+		return nil, s.refuse(ctx, err)
 	}
-	return err == nil, s.refuse(ctx, err)
+	defer rows.Close()
+	var sum, digest sql.RawBytes
+	for rows.Next() {
+		if err := rows.Scan(&sum, &digest); err != nil {
+			return nil, s.refuse(ctx, err)
+		}
+		var key taken
+		copy(key.sum[:], sum)
+		copy(key.digest[:], digest)
+		all[key] = struct{}{}
+	}
+	return all, s.refuse(ctx, rows.Err())
 }
 
 // TakingOf returns how the reading with the given number was taken in, with the number
