@@ -72,6 +72,9 @@ func BenchmarkStudy(b *testing.B) {
 	}
 }
 
+// benchCoupons is how many coupons the spots are on: rosters are held whole.
+const benchCoupons = 1000
+
 // benchExports writes one export a spot, from 100 different made-up films with
 // noise, and returns the map.
 func (f folder) benchExports(spots int) string {
@@ -96,8 +99,10 @@ func (f folder) benchExports(spots int) string {
 		films = append(films, curves)
 	}
 	for i := range spots {
-		coupon := fmt.Sprintf("P%05d", i)
-		fmt.Fprintf(&coupons, "%s,exposed,m,K,1,soda-lime,,matched,roof\n", coupon)
+		coupon, spot := fmt.Sprintf("P%05d", i%benchCoupons), i/benchCoupons+1
+		if spot == 1 {
+			fmt.Fprintf(&coupons, "%s,exposed,m,K,1,soda-lime,,matched,roof\n", coupon)
+		}
 		var b strings.Builder
 		b.WriteString("nm,8 deg %R,30 deg %R,45 deg %R,60 deg %R\n")
 		for j, nm := range s.nm {
@@ -110,7 +115,7 @@ func (f folder) benchExports(spots int) string {
 		name := fmt.Sprintf("x/%05d.csv", i)
 		f.write(name, b.String())
 		for k, angle := range demoAngles {
-			fmt.Fprintf(&placing, "%s,#%d,%s,0,1,%g,u,R,percent\n", name, k+2, coupon, angle)
+			fmt.Fprintf(&placing, "%s,#%d,%s,0,%d,%g,u,R,percent\n", name, k+2, coupon, spot, angle)
 		}
 	}
 	f.write("coupons.csv", coupons.String())
