@@ -14,6 +14,8 @@ const (
 	// they are no detectors that take over from each other. Common practice, no source;
 	// in the survey of exports this package was written from it is a tenth at most.
 	mostShared = 1.0 / 3
+	// mostBeyond is the same where each of the two goes on well beyond the other. Common
+	// practice, no source.
 	mostBeyond = 1.0 / 2
 	// leastRun is how many rows a run of wavelengths has at least: fewer, apart from
 	// the others, are none of them. Common practice, no source.
@@ -52,7 +54,7 @@ const (
 	// loneGap is how many steps, by the mean of the others, away from the others a first or last row may stand
 	// before it is asked about. Common practice, no source.
 	loneGap = 20
-	// leastEnds is how many rows must tell of the step.
+	// leastEnds is how many rows must tell of the step. Common practice, no source.
 	leastEnds = 10
 )
 
