@@ -20,14 +20,16 @@ func FusedSilica() Index {
 	return Index{name: "fused silica", loNM: 210, hiNM: 3710, at: malitson}
 }
 
-// NBK7 returns the index of N-BK7 optical glass at 20 °C, 300 to 2500 nm,
-// lossless. It is relative to air; the 0.03 % between air and vacuum is not
-// corrected.
+// BorosilicateCrown returns the index of the borosilicate crown glass of glass
+// code 517642 (n 1.517 and Abbe number 64.2 at the d line) at 20 °C, 300 to
+// 2500 nm, lossless. It is relative to air; the 0.03 % between air and vacuum is
+// not corrected.
 //
-// Source: SCHOTT optical glass data sheet N-BK7; coefficients from
-// refractiveindex.info-database (CC0), specs/schott/optical/N-BK7.
-func NBK7() Index {
-	return Index{name: "N-BK7", loNM: 300, hiNM: 2500, at: nbk7}
+// Source: SCHOTT, data sheet and catalogue of optical glass of 2017-01-20
+// (edition b), glass N-BK7; coefficients from refractiveindex.info-database
+// (CC0), specs/schott/optical/N-BK7.
+func BorosilicateCrown() Index {
+	return Index{name: "borosilicate crown glass", loNM: 300, hiNM: 2500, at: borosilicateCrown}
 }
 
 // SodaLime returns the index of clear soda-lime window glass, 300 to 4600 nm,
@@ -66,8 +68,8 @@ func malitson(nm float64) complex128 {
 	return complex(math.Sqrt(n2), 0)
 }
 
-// nbk7 is n² = 1 + Σ B w²/(w² - C), w in µm.
-func nbk7(nm float64) complex128 {
+// borosilicateCrown is n² = 1 + Σ B w²/(w² - C), w in µm.
+func borosilicateCrown(nm float64) complex128 {
 	w2 := nm * nm * 1e-6
 	n2 := 1 +
 		1.03961212*w2/(w2-0.00600069867) +

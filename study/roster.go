@@ -25,6 +25,16 @@ type Coupon struct {
 	Exposure               string // of a control: the one it accompanies, empty for all
 }
 
+// GlassName returns the name that a glass is known by now. A roster or a study of
+// an earlier version may hold the old name of borosilicate-crown; every other name
+// comes back as it is.
+func GlassName(name string) string {
+	if name == "n-bk7" {
+		return "borosilicate-crown"
+	}
+	return name
+}
+
 // Exposure is one arm of the study.
 type Exposure struct {
 	Exposure string // its name, unique

@@ -72,7 +72,7 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&p.NoiseSD, "noise", 0.0005, "standard deviation of one point, as a fraction")
 	f.StringVar(&p.Polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
 	f.StringVar(&o.spot.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
-	f.StringVar(&o.spot.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, n-bk7, or a CSV file wavelength_nm,n,k")
+	f.StringVar(&o.spot.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
 	f.Float64Var(&o.spot.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
 	f.StringVar(&o.spot.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	f.StringVar(&o.format, "format", "table", "table, json or csv")

@@ -83,7 +83,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.stated.WavelengthUnit, "wavelength-unit", "", "unit of the wavelengths: nm, um or cm-1")
 	f.StringVar(&o.stated.Quantity, "quantity", "", "what the values are: R (reflectance)")
 	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam), where headings do not say")
-	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, n-bk7, or a CSV file wavelength_nm,n,k")
+	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
 	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
 	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	f.BoolVar(&o.texture, "texture", false, "rolled (textured) glass: roughness and angle factors are free")

@@ -64,6 +64,7 @@ func (o *quickOptions) setUp(job *quickJob) error {
 	if err != nil {
 		return usagef("for example --mixing bruggeman", "the mixing rule must be one of %s, not %q", strings.Join(mixingWords, ", "), o.mixing)
 	}
+	o.glass = study.GlassName(o.glass)
 	index, err := loadGlass(o.glass)
 	if err != nil {
 		return err

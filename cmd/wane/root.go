@@ -36,5 +36,55 @@ func newRootCommand() *cobra.Command {
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(), newCheckCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
 		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand())
+	rewordLibraryHelp(root)
 	return root
+}
+
+// rewordLibraryHelp gives the two commands and the flag that the command library adds
+// the words of the others.
+func rewordLibraryHelp(root *cobra.Command) {
+	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
+	for _, cmd := range root.Commands() {
+		switch cmd.Name() {
+		case "help":
+			cmd.Short = "what a command does and which flags it takes"
+			cmd.Long = "help prints the text that COMMAND --help prints.\n" + exitCodes
+			cmd.Example = "  wane help quick"
+		case "completion":
+			cmd.Short = "a script that completes commands and flags in your shell"
+			cmd.Long = `completion prints a script for the shell that you name. After the shell has read
+it, the Tab key completes commands, flags and the words that a flag takes.
+` + exitCodes
+			cmd.Example = "  source <(wane completion bash)"
+			for _, shell := range cmd.Commands() {
+				rewordShell(shell)
+			}
+		}
+	}
+	addHelpFlag(root)
+}
+
+// rewordShell says how one shell reads its script.
+func rewordShell(cmd *cobra.Command) {
+	load := map[string]string{
+		"bash":       "source <(wane completion bash)",
+		"zsh":        "source <(wane completion zsh)",
+		"fish":       "wane completion fish | source",
+		"powershell": "wane completion powershell | Out-String | Invoke-Expression",
+	}[cmd.Name()]
+	cmd.Short = "the script for " + cmd.Name()
+	cmd.Long = "Run the line of the example once in a shell, or write it into the file that your\nshell reads when it starts.\n" + exitCodes
+	cmd.Example = "  " + load
+	if f := cmd.Flags().Lookup("no-descriptions"); f != nil {
+		f.Usage = "complete without the descriptions of commands and flags"
+	}
+}
+
+// addHelpFlag adds the flag --help to cmd and to all commands below it.
+func addHelpFlag(cmd *cobra.Command) {
+	cmd.Flags().BoolP("help", "h", false, "print this text")
+	for _, sub := range cmd.Commands() {
+		addHelpFlag(sub)
+	}
 }

@@ -2,11 +2,13 @@ package main
 
 import (
 	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // Every command of ours has an example and says its exit codes; every flag says
@@ -33,4 +35,16 @@ func TestCommandTree(t *testing.T) {
 		}
 	}
 	walk(newRootCommand())
+}
+
+// The commands that the library adds speak as ours do.
+func TestLibraryHelpIsReworded(t *testing.T) {
+	var out, errs strings.Builder
+	for _, args := range [][]string{{"--help"}, {"help", "help"}, {"completion", "--help"}, {"completion", "fish", "--help"}} {
+		require.Equal(t, 0, run(t.Context(), args, &out, &errs), errs.String())
+	}
+	for _, theirs := range []string{"Generate the autocompletion", "Help provides help", "Help about any command", "help for ", "Simply type"} {
+		assert.NotContains(t, out.String(), theirs)
+	}
+	assert.Contains(t, out.String(), "wane completion fish | source")
 }

@@ -46,7 +46,7 @@ func TestQuadratures(t *testing.T) {
 func TestAveragesAgainstStack(t *testing.T) {
 	const d, index, angle = 118.0, 1.30, 45.0
 	nm := []float64{380, 450, 550, 700, 900, 1100}
-	glass := optics.NBK7()
+	glass := optics.BorosilicateCrown()
 	stack := func(d, lambda, angle float64) float64 {
 		s := optics.Stack{Films: []optics.Film{{Index: optics.Constant("film", index), ThicknessNM: d}}, Substrate: glass}
 		r, _, err := s.RT(nil, nil, []float64{lambda}, angle, optics.U)
@@ -114,7 +114,7 @@ func TestAveragesAgainstStack(t *testing.T) {
 // curves; not registered, it does.
 func TestDetectorJoin(t *testing.T) {
 	ctx := context.Background()
-	spot := noisySpot(t, optics.NBK7(), 150, 0.1, 3)
+	spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0.1, 3)
 	for k := range spot.Curves {
 		c := &spot.Curves[k]
 		for i, nm := range c.NM {

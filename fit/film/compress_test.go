@@ -45,8 +45,8 @@ func TestCompressedIsTheWhole(t *testing.T) {
 		tau   float64
 		cost  float64 // relative agreement of the sum of squares
 	}{
-		{"lossless, thin", optics.NBK7(), 152, 1e-8},
-		{"lossless, thicker", optics.NBK7(), 330, 1e-8},
+		{"lossless, thin", optics.BorosilicateCrown(), 152, 1e-8},
+		{"lossless, thicker", optics.BorosilicateCrown(), 330, 1e-8},
 		{"absorbing", optics.SodaLime(), 152, 1e-5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -162,7 +162,7 @@ func TestNotCompressed(t *testing.T) {
 		"bare far face":      {Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare},
 	} {
 		t.Run(name, func(t *testing.T) {
-			spot := noisySpot(t, optics.NBK7(), 150, 0, 1)
+			spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0, 1)
 			spot.Glass = glass
 			f := NewFitter(spot.Setup)
 			m, err := f.packed(spot, []float64{1, 1, 1, 1}, 0)
@@ -175,7 +175,7 @@ func TestNotCompressed(t *testing.T) {
 // Curves without any noise, exactly of a film that the scan looks at, are fitted
 // like others when their noise is declared.
 func TestPerfectCurves(t *testing.T) {
-	spot := noisySpot(t, optics.NBK7(), 150, 0, 1)
+	spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0, 1)
 	f := NewFitter(spot.Setup)
 	m, err := f.model(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)

@@ -122,7 +122,7 @@ func TestFarFaceAgainstPane(t *testing.T) {
 	for _, c := range []struct {
 		glass optics.Index
 		tol   float64
-	}{{optics.NBK7(), 1e-13}, {optics.SodaLime(), 1e-6}} {
+	}{{optics.BorosilicateCrown(), 1e-13}, {optics.SodaLime(), 1e-6}} {
 		for _, back := range []optics.Back{optics.Matched, optics.Blackened, optics.Bare, optics.Coated} {
 			for _, pol := range []optics.Polarisation{optics.S, optics.P} {
 				checkFarFace(t, Glass{Index: c.glass, ThicknessMM: 3.2, Back: back}, pol, c.tol)
@@ -227,7 +227,7 @@ func TestMedian(t *testing.T) {
 // The bound of the bare fit lies below the fit.
 func TestBareAtLeastIsABound(t *testing.T) {
 	for seed := range uint64(10) {
-		spot := noisySpot(t, optics.NBK7(), 30*float64(seed), 0.3, seed)
+		spot := noisySpot(t, optics.BorosilicateCrown(), 30*float64(seed), 0.3, seed)
 		f := NewFitter(spot.Setup)
 		sigma, err := spot.noise()
 		require.NoError(t, err)

@@ -142,7 +142,7 @@ func outsideFit(t *testing.T, file, problem string) map[string]Estimate {
 // outsideSpot is a problem with its readings.
 func outsideSpot(t *testing.T, problem map[string]string) *Spot {
 	of := func(column string) float64 { return number(t, problem[column]) }
-	glass := map[string]optics.Index{"n-bk7": optics.NBK7(), "soda-lime": optics.SodaLime().Lossless()}[problem["glass"]]
+	glass := map[string]optics.Index{"borosilicate-crown": optics.BorosilicateCrown(), "soda-lime": optics.SodaLime().Lossless()}[problem["glass"]]
 	mixing, err := optics.ParseMixing(problem["mixing"])
 	require.NoError(t, err)
 	spot := &Spot{Setup: Setup{

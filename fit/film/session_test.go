@@ -181,7 +181,7 @@ func TestSessionAgainstSciPy(t *testing.T) {
 	require.NoError(t, json.Unmarshal(text, &want))
 	members := make([]film.Member, 3)
 	for i := range members {
-		s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.NBK7(), UIndex: want.UGlass}}}
+		s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown(), UIndex: want.UGlass}}}
 		for k, a := range want.Angles {
 			s.Curves = append(s.Curves, film.Curve{NM: want.NM, R: want.Spectra[2*i+k], AngleDeg: a, Pol: optics.U, Native: true, NoiseSD: want.Sigma})
 		}

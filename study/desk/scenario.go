@@ -204,7 +204,7 @@ func (s *scenario) session(pull int) demoSession {
 // rows to the map and its truth to the scenario.
 func (s *scenario) export(c *demoCoupon, pull int, session demoSession, placing *strings.Builder) (text string, err error) {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Made-up export of wane demo\nSitting: %s\n\nWavelength (nm)", session.name)
+	fmt.Fprintf(&b, "Made-up export of wane demo\nSession: %s\n\nWavelength (nm)", session.name)
 	var columns [][]float64
 	for k, spot := range demoSpots {
 		thickness, porosity, bare := c.at(k, pull)

@@ -1,23 +1,26 @@
 package evaluate
 
-import "wane/optics"
+import (
+	"wane/optics"
+	"wane/study"
+)
 
 // GlassNames returns the glasses known by name.
 func GlassNames() []string {
-	return []string{"soda-lime", "low-iron", "fused-silica", "n-bk7"}
+	return []string{"soda-lime", "low-iron", "fused-silica", "borosilicate-crown"}
 }
 
 // NamedGlass returns the index of a glass known by name.
 func NamedGlass(name string) (index optics.Index, ok bool) {
-	switch name {
+	switch study.GlassName(name) {
 	case "soda-lime":
 		return optics.SodaLime(), true
 	case "low-iron":
 		return optics.LowIron(), true
 	case "fused-silica":
 		return optics.FusedSilica(), true
-	case "n-bk7":
-		return optics.NBK7(), true
+	case "borosilicate-crown":
+		return optics.BorosilicateCrown(), true
 	}
 	return optics.Index{}, false
 }

@@ -165,7 +165,7 @@ func angleIn(value string) string {
 
 // isFactorKey reports whether a key is that of a factor or a shift of the values.
 func isFactorKey(key string) bool {
-	return isAny(key, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
+	return isAny(key, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "factor", "multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
 }
 
 // noteFactor keeps a factor other than 1 or a shift other than 0. Of a scale only one

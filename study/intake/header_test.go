@@ -63,12 +63,13 @@ func TestPlaceHoldsTheAngleOfTheHeader(t *testing.T) {
 // What the header says of the values holds against the heading.
 func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
 	for line, fault := range map[string]string{
-		"Ordinate mode: %T":            "g.csv:1: the heading says reflectance, the header says transmittance",
+		"Mode: %T":                     "g.csv:1: the heading says reflectance, the header says transmittance",
 		"Signal: counts":               "g.csv:1: the heading says reflectance, the header says counts",
 		"Data: 1-R":                    `g.csv:1: the header says "Data: 1-R": this needs reflectance`,
 		"Y axis: 100-%R":               `g.csv:1: the header says "Y axis: 100-%R": this needs reflectance`,
 		"Ordinate: log(1/R)":           `g.csv:1: the header says "Ordinate: log(1/R)": this needs reflectance`,
-		"Ordinate scale: x100":         `g.csv:1: the header says "Ordinate scale: x100": whether it is in the values is not known`,
+		"Factor: x100":                 `g.csv:1: the header says "Factor: x100": whether it is in the values is not known`,
+		"Factor: 10":                   `g.csv:1: the header says "Factor: 10": whether it is in the values is not known`,
 		"Multiplied by: 100":           `g.csv:1: the header says "Multiplied by: 100": whether it is in the values is not known`,
 		"YFACTOR=0.001":                `g.csv:1: the header says "YFACTOR=0.001": whether it is in the values is not known`,
 		"Offset applied: +5 %":         `g.csv:1: the header says "Offset applied: +5 %": whether it is in the values is not known`,
@@ -83,7 +84,7 @@ func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
 		assert.EqualError(t, err, fault)
 	}
 	for _, line := range []string{
-		"Ordinate mode: %R", "Signal: 30000 counts", "Ordinate scale: 0-100", "Multiplied by: 1", "Offset applied: 0", "Scan 3 of 9", "Scan: 2-4",
+		"Mode: %R", "Factor: 1", "Signal: 30000 counts", "Ordinate scale: 0-100", "Multiplied by: 1", "Offset applied: 0", "Scan 3 of 9", "Scan: 2-4",
 		"Start: 400 nm, Stop: 402 nm, Step: 1 nm", "Interval 1 nm", "Start 10:30, Stop 10:31", "Data: 2026-03-31", "Interval between scans 10 min", "npts=3",
 		"From lab 2 to lab 3", "Points: 3, Start: 400, Stop: 402", "Scan: 400-402 nm",
 	} {

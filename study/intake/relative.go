@@ -111,7 +111,8 @@ func saysWordRelative(low string) bool {
 }
 
 // namesKind reports whether a line names a mirror or a white reference, whose
-// reflectance is below 1.
+// reflectance is below 1. "halon" and "baso" are what laboratories call pressed
+// PTFE powder and barium sulfate: headers say so, and nothing else is meant here.
 func namesKind(low string) bool {
 	for _, k := range tokenise(nil, low) {
 		if isAny(k.text, "mirror", "white", "tile", "plaque", "ptfe", "baso", "halon", "aluminium", "aluminum", "silver", "gold", "barium") {

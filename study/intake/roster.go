@@ -97,7 +97,7 @@ func (r *sheetRow) coupon() study.Coupon {
 		Coupon:   r.needed("coupon"),
 		Role:     study.Role(r.word("role", string(study.Exposed), string(study.Control), string(study.Blank), string(study.BlankExposed))),
 		Supplier: r.text("supplier"), Coating: r.text("coating"), Lot: r.text("lot"),
-		Glass: r.needed("glass"), GlassMM: r.number("glass_mm"),
+		Glass: study.GlassName(r.needed("glass")), GlassMM: r.number("glass_mm"),
 		Back:     r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
 		Exposure: r.text("exposure"),
 	}

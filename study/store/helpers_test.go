@@ -52,7 +52,7 @@ func enrolled(t testing.TB) (*store.Store, string) {
 func coupon(code string, role study.Role, exposure string) study.Coupon {
 	c := study.Coupon{Coupon: code, Role: role, Glass: "low-iron", GlassMM: study.Null(), Back: "matched", Exposure: exposure}
 	if role.Coated() {
-		c.Supplier, c.Coating, c.Lot = "Umber Works", "U7", "L2"
+		c.Supplier, c.Coating, c.Lot = "maker-A", "U7", "L2"
 	}
 	return c
 }

@@ -88,7 +88,7 @@ func (tx *Tx) enrol(t *table, what string, key int, r row) (added bool, err erro
 // difference refuses now, if it differs from old.
 func difference(t *table, what string, old, now row) error {
 	for i := 2; i < len(old); i++ {
-		if same(old[i], now[i]) {
+		if same(old[i], now[i]) || t == couponTable && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
 			continue
 		}
 		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i], show(old[i]), show(now[i]))
@@ -110,6 +110,13 @@ func same(a, b any) bool {
 		return bytes.Equal(x, y)
 	}
 	return !isBytes && !both && a == b
+}
+
+// sameGlass reports whether two cells name one glass: a study may hold its old name.
+func sameGlass(a, b any) bool {
+	x, _ := a.(string)
+	y, _ := b.(string)
+	return study.GlassName(x) == study.GlassName(y)
 }
 
 // show writes a value of a row for a message.
@@ -166,7 +173,7 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 		f := r.fields()
 		roster.Coupons = append(roster.Coupons, study.Coupon{
 			Coupon: f.text(), Role: study.Role(f.text()), Supplier: f.text(), Coating: f.text(), Lot: f.text(),
-			Glass: f.text(), GlassMM: f.num(), Back: f.text(), Exposure: f.text()})
+			Glass: study.GlassName(f.text()), GlassMM: f.num(), Back: f.text(), Exposure: f.text()})
 		return nil
 	})
 	if err != nil {

@@ -11,6 +11,26 @@ import (
 	"wane/study/store"
 )
 
+// A study that was made before the glass had its present name means the same glass: it
+// is read by the new name, and the same row under the new name adds nothing.
+func TestOldGlassName(t *testing.T) {
+	s, _ := create(t)
+	old, now := coupon("C1", study.Blank, ""), coupon("C1", study.Blank, "")
+	old.Glass, now.Glass = "n-bk7", "borosilicate-crown"
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		_, err := tx.AddCoupon(old)
+		return err
+	}))
+	roster, err := s.Roster(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, "borosilicate-crown", roster.Coupons[0].Glass)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		added, err := tx.AddCoupon(now)
+		assert.False(t, added)
+		return err
+	}))
+}
+
 func TestRosterComesBack(t *testing.T) {
 	s, path := create(t)
 	want := &study.Roster{
@@ -25,7 +45,7 @@ func TestRosterComesBack(t *testing.T) {
 		},
 		Coupons: []study.Coupon{
 			coupon("B 1", study.Blank, ""),
-			{Coupon: "C1", Role: study.Exposed, Supplier: "Umber Works", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv", GlassMM: 3.2, Back: "bare", Exposure: "rack"},
+			{Coupon: "C1", Role: study.Exposed, Supplier: "maker-A", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv", GlassMM: 3.2, Back: "bare", Exposure: "rack"},
 			coupon("ÄÖ\x00tab\t\xff", study.Control, "damp heat"), // as long as the bytes are kept
 		},
 		Glasses: []study.Glass{{Name: "glass/rolled.csv", NM: []float64{300, 400.5, 2500}, N: []float64{1.55, 1.53, 1.4871234567890123}, K: []float64{1e-7, 0, 2.25e-6}}},

@@ -42,8 +42,8 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 	assert.Equal(t, []string{""}, ask(t, path, "PRAGMA foreign_key_check"))
 	t.Run("v_results", func(t *testing.T) {
 		assert.Equal(t, []string{
-			"C001|exposed|Umber Works|U7|L2|rack|1|90.5|days|2031-06-01|a|m1||thinned|2.0|5.0|107|patchy|no-baseline one-angle",
-			"K001|control|Umber Works|U7|L2||1||||a|m1|rinsed|thinned|1.0|4.0|106|patchy|no-baseline one-angle",
+			"C001|exposed|maker-A|U7|L2|rack|1|90.5|days|2031-06-01|a|m1||thinned|2.0|5.0|107|patchy|no-baseline one-angle",
+			"K001|control|maker-A|U7|L2||1||||a|m1|rinsed|thinned|1.0|4.0|106|patchy|no-baseline one-angle",
 		}, ask(t, path, `SELECT coupon, role, supplier, coating, lot, exposure, pull, dose, dose_unit, date, spot, session, condition, state,
 			solar_T, thickness_nm, points, model, flags FROM v_results`))
 	})

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Made-up spectra of coated N-BK7 and their fit by SciPy, for scipy_test.go.
+"""Made-up spectra of coated borosilicate crown glass and their fit by SciPy, for scipy_test.go.
 
 usage: python3 scipy_fit.py    writes scipy_spectra.csv and scipy_fits.json here
 

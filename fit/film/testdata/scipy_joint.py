@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""A made-up session of a blank and two coated spots on N-BK7, two angles, a native
+"""A made-up session of a blank and two coated spots on borosilicate crown glass, two angles, a native
 beam, and its joint fit by SciPy, for session_test.go.
 
 usage: python3 scipy_joint.py    writes scipy_joint.json here

@@ -13,7 +13,7 @@ control <- nls.lm.control(ftol = 1e-15, ptol = 1e-15, gtol = 0, maxiter = 1000, 
 sellmeier <- function(um, b, c) { n2 <- 1; for (i in 1:3) n2 <- n2 + b[i] * um^2 / (um^2 - c[i]); sqrt(n2) }
 silica <- function(um) sellmeier(um, c(0.6961663, 0.4079426, 0.8974794), c(0.0684043, 0.1162414, 9.896161)^2)
 glasses <- list(
-  "n-bk7" = function(um) sellmeier(um, c(1.03961212, 0.231792344, 1.01046945), c(0.00600069867, 0.0200179144, 103.560653)),
+  "borosilicate-crown" = function(um) sellmeier(um, c(1.03961212, 0.231792344, 1.01046945), c(0.00600069867, 0.0200179144, 103.560653)),
   "soda-lime" = function(um) 1.5130 - 0.003169 * um^2 + 0.003962 / um^2)
 
 # permittivity of a film of solid e and porosity p

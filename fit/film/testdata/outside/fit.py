@@ -26,7 +26,7 @@ def silica(nm):  # I. H. Malitson, J. Opt. Soc. Am. 55, 1205 (1965)
     return np.sqrt(1 + sum(b * w2 / (w2 - c * c) for b, c in ((0.6961663, 0.0684043), (0.4079426, 0.1162414), (0.8974794, 9.896161))))
 
 
-def n_bk7(nm):  # data sheet of the glass
+def borosilicate_crown(nm):  # data sheet of the glass
     w2 = (nm / 1000) ** 2
     return np.sqrt(1 + sum(b * w2 / (w2 - c) for b, c in ((1.03961212, 0.00600069867), (0.231792344, 0.0200179144), (1.01046945, 103.560653))))
 
@@ -36,7 +36,7 @@ def soda_lime(nm):  # M. Rubin, Sol. Energy Mater. 12, 275 (1985), clear glass, 
     return 1.5130 - 0.003169 * w2 + 0.003962 / w2
 
 
-GLASSES = {"n-bk7": n_bk7, "soda-lime": soda_lime}
+GLASSES = {"borosilicate-crown": borosilicate_crown, "soda-lime": soda_lime}
 
 
 def bruggeman(e, p):
