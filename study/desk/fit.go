@@ -58,11 +58,11 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := d.newBench(roster, opt.Workers)
+	b := d.newBench(roster, units, opt.Workers)
 	out := &Fitted{Current: len(units)}
 	var stale []fitJob
 	total := 0
-	for _, job := range b.jobs(units) {
+	for _, job := range b.jobs() {
 		if job.stale() {
 			stale = append(stale, job)
 			total += len(job.units)
@@ -88,6 +88,7 @@ func couponsByCode(r *study.Roster) map[string]*study.Coupon {
 type bench struct {
 	desk       *Desk
 	roster     *study.Roster
+	units      []store.Unit // of the study
 	coupons    map[string]*study.Coupon
 	conditions map[string]evaluate.Conditions     // by session
 	evaluators []map[setupKey]*evaluate.Evaluator // by worker
@@ -95,11 +96,13 @@ type bench struct {
 	blanks     map[string]*sessionBlanks          // by session, where the study evaluates over the blank
 }
 
-func (d *Desk) newBench(roster *study.Roster, workers int) *bench {
-	b := &bench{desk: d, roster: roster, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
+// newBench makes the bench of a study with these units.
+func (d *Desk) newBench(roster *study.Roster, units []store.Unit, workers int) *bench {
+	b := &bench{desk: d, roster: roster, units: units, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
 	for range workers {
 		b.evaluators = append(b.evaluators, map[setupKey]*evaluate.Evaluator{})
 	}
+	b.seatBlanks()
 	return b
 }
 
@@ -131,12 +134,11 @@ func (j *fitJob) stale() bool {
 }
 
 // jobs returns the jobs that the units make, in the order of their first units.
-func (b *bench) jobs(units []store.Unit) []fitJob {
+func (b *bench) jobs() []fitJob {
 	var jobs []fitJob
 	settings, of := b.desk.Settings(), map[string]int{}
-	b.seat(units)
-	for i := range units {
-		u := &units[i]
+	for i := range b.units {
+		u := &b.units[i]
 		unit := jobUnit{u.Unit, u.Session, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
 		if c, known := b.conditions[u.Session]; known {
 			unit.digest = c.Digest(unit.digest)

@@ -8,7 +8,6 @@ import (
 	"wane/optics"
 	"wane/study"
 	"wane/study/evaluate"
-	"wane/study/store"
 )
 
 // sharesSessions reports whether fits rest on other spots of their session.
@@ -26,14 +25,14 @@ type sessionBlanks struct {
 	err    error
 }
 
-// seat finds the dark blanks of each session where the study evaluates over them.
-func (b *bench) seat(units []store.Unit) {
+// seatBlanks finds the dark blanks of each session where the study evaluates over them.
+func (b *bench) seatBlanks() {
 	if !b.desk.Settings().OverBlank {
 		return
 	}
 	b.blanks = map[string]*sessionBlanks{}
-	for i := range units {
-		u := &units[i]
+	for i := range b.units {
+		u := &b.units[i]
 		if u.Session == "" || b.coupons[u.Coupon].Role != study.Blank {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -147,4 +148,58 @@ func TestOverBlank(t *testing.T) {
 	assert.InDelta(t, float64(a.SolarT.Value), float64(b.SolarT.Value), 1e-6, "six decimals of percent in the files")
 	assert.InDelta(t, float64(a.Thickness.Value), float64(b.Thickness.Value), 0.01)
 	assert.InDelta(t, 120, float64(a.Thickness.Value), 3)
+}
+
+// A joint fit in a study that evaluates over the blank finds the blanks by itself: each
+// coated spot is fitted again over them, and an error of scale of each session cancels.
+// Where the blank of one pull is set aside, both pulls say that they stand by themselves.
+func TestJointOverBlank(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d, err := New(ctx, filepath.Join(f.path, "over.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, d.Close()) })
+	_, err = d.Enrol(ctx, f.rosters())
+	require.NoError(t, err)
+	rows := sessionMapHeader
+	for pull, thickness := range []float64{118, 108} {
+		session, scale := []string{"s0", "s1"}[pull], []float64{1.06, 0.95}[pull]
+		rows += f.sitting("E1", pull, thickness, session, scale, 0, uint64(pull)) + f.sitting("B1", pull, 0, session, scale, 0, uint64(10+pull))
+	}
+	f.takeIn(d, "map.csv", rows)
+	f.fit(d)
+	single := results(t, d)
+	joint := jointResults(t, d)
+	require.Len(t, joint, len(single))
+	for i, r := range joint {
+		what := r.Coupon + ": " + strings.Join(r.Flags, " ")
+		assert.NotContains(t, r.Flags, evaluate.FlagNotJoint, what)
+		if r.Coupon != "E1" {
+			continue
+		}
+		assert.Contains(t, r.Flags, evaluate.FlagOverBlank, what)
+		assert.NotEqual(t, single[i].Thickness, r.Thickness, "another fit")
+		assert.InDelta(t, 118-10*float64(r.Pull), float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
+	}
+
+	of := Everything()
+	of.Coupon, of.Pull = "B1", 1
+	_, err = d.Review(ctx, of, study.Aside, "soiled")
+	require.NoError(t, err)
+	_, err = d.Fit(ctx, FitOptions{Workers: 1})
+	require.NoError(t, err)
+	for _, r := range jointResults(t, d) {
+		if r.Coupon == "E1" {
+			assert.Contains(t, r.Flags, evaluate.FlagNotJoint, "pull %v", r.Pull)
+			assert.Equal(t, r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagNotEvaluated))
+		}
+	}
+}
+
+// jointResults returns all rows of the joint fits.
+func jointResults(t *testing.T, d *Desk) (rows []study.Result) {
+	require.NoError(t, d.Results(context.Background(), ResultsOptions{Joint: true}, func(r *study.Result) error {
+		rows = append(rows, *r)
+		return nil
+	}))
+	return rows
 }

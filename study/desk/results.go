@@ -29,7 +29,11 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		book := evaluate.NewBook(roster, d.Settings().Correction)
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
-			b := d.newBench(roster, 1)
+			units, err := v.Units()
+			if err != nil {
+				return err
+			}
+			b := d.newBench(roster, units, 1)
 			known, err := b.known(ctx, v)
 			if err != nil {
 				return err
@@ -65,12 +69,8 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 	if b.desk.Settings().Correction != study.RouteSession {
 		return nil, nil
 	}
-	units, err := v.Units()
-	if err != nil {
-		return nil, err
-	}
 	all := map[string]*evaluate.Known{}
-	for _, job := range b.jobs(units) {
+	for _, job := range b.jobs() {
 		if job.session == "" {
 			continue
 		}
@@ -96,15 +96,18 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 		if len(sittings) == 0 {
 			continue
 		}
-		if all[job.session], err = evaluate.KnownOf(ctx, job.session, sittings, 1); err != nil {
+		known, err := evaluate.KnownOf(ctx, job.session, sittings, 1)
+		if err != nil {
 			return nil, err
 		}
+		all[job.session] = known
 	}
 	return all, nil
 }
 
 // lives returns the fits of one coupon with those of each spot and condition that was
-// read at several pulls replaced by those of a joint fit.
+// read at several pulls replaced by those of a joint fit. Of those that could not be
+// fitted together each says so.
 func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.Known) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
 	var order []place
@@ -117,37 +120,22 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 		at[p] = append(at[p], i)
 	}
 	out := slices.Clone(fits)
-	coupon := b.coupons[fits[0].Coupon]
 	for _, p := range order {
 		if len(at[p]) < 2 {
 			continue
 		}
 		var sittings []evaluate.Sitting
 		var own []*study.Fit
-		var joined []int // their positions; the others say that they are not evaluated
+		var joined []int // their positions
 		for _, i := range at[p] {
-			session := fits[i].Session
-			if slices.Contains(fits[i].Result.Flags, evaluate.FlagSessions) {
-				session = ""
-			}
-			e, err := b.evaluator(0, coupon, session)
-			var refused *study.Refusal
-			if errors.As(err, &refused) {
-				continue
-			}
+			out[i] = evaluate.NotJoint(fits[i]) // unless it is joined
+			s, err := b.sitting(v, fits[i])
 			if err != nil {
 				return nil, err
 			}
-			readings, err := b.readings(fits[i].Unit, session, v.Readings)
-			if errors.As(err, &refused) || err == nil && len(readings) == 0 { // all are held or set aside
-				continue
+			if s != nil {
+				joined, sittings, own = append(joined, i), append(sittings, *s), append(own, fits[i])
 			}
-			if err != nil {
-				return nil, err
-			}
-			joined = append(joined, i)
-			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: fits[i].Unit, Readings: readings})
-			own = append(own, fits[i])
 		}
 		if len(sittings) < 2 {
 			continue
@@ -161,6 +149,28 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 		}
 	}
 	return out, nil
+}
+
+// sitting returns what a fit is made anew from, nil if its readings cannot be evaluated
+// or all of them are held or set aside.
+func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) {
+	session := f.Session
+	if slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
+		session = ""
+	}
+	coupon := b.coupons[f.Coupon]
+	var refused *study.Refusal
+	e, err := b.evaluator(0, coupon, session)
+	if err == nil {
+		var readings []study.Reading
+		if readings, err = b.readings(f.Unit, session, v.Readings); err == nil && len(readings) > 0 {
+			return &evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: f.Unit, Readings: readings}, nil
+		}
+	}
+	if errors.As(err, &refused) {
+		err = nil
+	}
+	return nil, err
 }
 
 // byCoupon hands the current fits to yield, all of one coupon at a time. Without

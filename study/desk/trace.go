@@ -129,9 +129,9 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tracer{said: said, bench: d.newBench(roster, 1), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+	t := &tracer{said: said, bench: d.newBench(roster, units, 1), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
 		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{}}
-	for _, j := range t.bench.jobs(units) {
+	for _, j := range t.bench.jobs() {
 		for _, u := range j.units {
 			t.units[u.Unit] = u
 		}

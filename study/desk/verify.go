@@ -46,9 +46,9 @@ func (d *Desk) reproduce(ctx context.Context, out *Verified) error {
 	if err != nil {
 		return err
 	}
-	b := d.newBench(roster, 1)
+	b := d.newBench(roster, units, 1)
 	var fresh []fitJob
-	for _, job := range b.jobs(units) {
+	for _, job := range b.jobs() {
 		if job.stale() {
 			out.Stale += len(job.units)
 		} else {

@@ -15,15 +15,11 @@ import (
 // values are those of the fit by itself.
 const FlagNotJoint = "not-joint"
 
-// alone returns copies of fits that say so.
-func alone(fits []*study.Fit) []*study.Fit {
-	out := make([]*study.Fit, len(fits))
-	for i, f := range fits {
-		own := *f
-		own.Result.Flags = append(slices.Clone(f.Result.Flags), FlagNotJoint)
-		out[i] = &own
-	}
-	return out
+// NotJoint returns a copy of a fit that says so.
+func NotJoint(f *study.Fit) *study.Fit {
+	own := *f
+	own.Result.Flags = append(slices.Clone(f.Result.Flags), FlagNotJoint)
+	return &own
 }
 
 // of returns the positions of the sittings that are members.
@@ -42,7 +38,7 @@ func (k *Known) of(sittings []Sitting) (at []int) {
 // the covariance with the first sitting at pull 0. Pulls that could not be fitted
 // together keep the fits given. What their sessions' other spots say, by session, counts
 // where it is known.
-func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[string]*Known) ([]*study.Fit, error) {
+func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[string]*Known) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(sittings))
 	for i := range sittings {
 		s := &sittings[i]
@@ -66,17 +62,21 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 	joint, err := film.FitLife(ctx, pulls, 1)
 	var in *film.InputError
 	if errors.As(err, &in) {
-		return alone(fits), nil
+		for _, f := range fits {
+			out = append(out, NotJoint(f))
+		}
+		return out, nil
 	}
 	if err != nil {
 		return nil, err
 	}
-	base, out := -1, make([]*study.Fit, len(fits))
+	base := -1
+	out = make([]*study.Fit, len(fits))
 	for i := range sittings {
 		s, p := &sittings[i], joint.Spots[i]
 		out[i] = fits[i]
 		if p.Err != nil {
-			out[i] = alone(fits[i : i+1])[0]
+			out[i] = NotJoint(fits[i])
 			continue
 		}
 		f := &study.Fit{Result: study.NewResult(), Digest: fits[i].Digest}
