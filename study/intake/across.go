@@ -3,6 +3,7 @@ package intake
 import (
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -23,8 +24,8 @@ func (r *reader) findAcross(n named) named {
 		if head.text == nil || len(rest) == 0 {
 			continue
 		}
-		if names, ok := wavelengthsAcross(n.dialect, head.text, n.cells, rest); ok {
-			n.across, n.names = true, names
+		if a, ok := readAcrossHead(n.dialect, head.text, rest); ok && (a.isSure() || r.stated.Layout == inRows) {
+			n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
 			if i == 0 {
 				n.line, n.start = head.number, head.start
 				n.rows++
@@ -55,45 +56,65 @@ func (r *reader) lineAbove(n named) (above line) {
 	return above
 }
 
-// wavelengthsAcross reports whether a line of as many cells as the rows below
-// holds numbers in order behind its names, and counts the names. Two numbers are
-// enough below a word such as id; else there must be three of like size. Numbers
-// such as 1, 2, 3 are names of samples.
-func wavelengthsAcross(d dialect, head []byte, cells int, below []line) (names int, ok bool) {
+// acrossHead is a line of wavelengths behind the headings of names.
+type acrossHead struct {
+	first  string // the heading of the first names
+	names  int
+	values []float64
+}
+
+// readAcrossHead reads a line that holds numbers in order behind its names, two at
+// least, of which no row below lacks a cell. Empty cells at the end of lines are none.
+// Numbers such as 1, 2, 3 are names of samples.
+func readAcrossHead(d dialect, head []byte, below []line) (a acrossHead, ok bool) {
 	row, _ := d.trim(head)
-	var values []float64
-	first := ""
-	n := 0
+	n, end := 0, 0 // cells, and those up to the last that is not empty
 	for i := 0; i <= len(row); n++ {
 		c := d.next(row, i, 0)
 		switch {
 		case c.kind > missing && n > 0:
-			values = append(values, c.value)
-		case len(values) > 0, c.end-i > mostInHeading:
-			return 0, false
+			if len(a.values) > 0 && end < n {
+				return a, false
+			}
+			a.values = append(a.values, c.value)
+			end = n + 1
+		case len(a.values) > 0 && c.kind == missing: // at the end
+		case len(a.values) > 0, c.end-i > mostInHeading:
+			return a, false
 		case n == 0:
-			first = string(row[i:c.end])
+			a.first = string(row[i:c.end])
 		}
 		i = c.end + 1
 		if n > maxColumns {
-			return 0, false
+			return a, false
 		}
 	}
-	if n != cells || len(values) < 2 || !inOrder(values) || values[0] <= 0 || countsRows(values) {
-		return 0, false
+	a.names = end - len(a.values)
+	if len(a.values) < 2 || !inOrder(a.values) || a.values[0] <= 0 || countsRows(a.values) {
+		return a, false
 	}
 	for _, l := range below {
 		kinds := d.kindsOfCells(nil, l.text)
 		other, _ := d.trim(l.text)
-		if len(kinds) != cells || slices.Contains(kinds[n-len(values):], word) || string(other[:d.next(other, 0, 0).end]) == first {
-			return 0, false
+		if len(kinds) < end || slices.Contains(kinds[a.names:end], word) || !allMissing(kinds[end:]) || string(other[:d.next(other, 0, 0).end]) == a.first {
+			return a, false
 		}
 	}
-	low, high := ends(values)
-	if l := parseLabel(strings.Trim(first, "\" #")); isIDWord(l.text) || l.isX() || strings.TrimSpace(first) == "" {
-		return n - len(values), true
+	return a, true
+}
+
+func allMissing(kinds []cellKind) bool {
+	return !slices.ContainsFunc(kinds, func(k cellKind) bool { return k != missing })
+}
+
+// isSure reports whether the numbers are wavelengths above rows that begin with a word:
+// two are enough below a word such as id; else there must be three of like size.
+func (a acrossHead) isSure() bool {
+	if l := cornerLabel(a.first); isIDWord(l.text) || l.isX() || strings.TrimSpace(a.first) == "" {
+		return true
 	}
-	return n - len(values), len(values) >= 3 && low > 0 && high/low < 20
+	low, high := ends(a.values)
+	return len(a.values) >= 3 && low > 0 && high/low < 20
 }
 
 // isIDWord reports whether a heading is that of names.
@@ -111,32 +132,52 @@ func inOrder(x []float64) bool {
 	return true
 }
 
-// numberedRows finds rows of numbers whose first cells are names all the same,
-// as a line of the form id,400,405 above them says.
-func (r *reader) numberedRows() (named, bool) {
+// numberedRows finds rows of numbers whose first cells may be names all the same, below
+// a line of numbers in order: id,400,405. sure says that its first word is one of names.
+func (r *reader) numberedRows() (n named, sure, ok bool) {
 	b := r.block
 	if b.rows == 0 || b.line == 1 || r.want.block > 0 || r.want.axis > 0 {
-		return named{}, false
+		return n, false, false
 	}
 	start, end := lineBefore(r.src.text[:b.start])
-	if !hasIDWord(r.src.text[start:end]) {
-		return named{}, false
-	}
 	d, err := r.findDialect()
 	if err != nil {
-		return named{}, false
+		return n, false, false
 	}
-	n := named{block: b, dialect: d}
-	below := r.linesFrom(n)
-	n.cells = len(d.kindsOfCells(nil, below[0].text))
-	if names, ok := wavelengthsAcross(d, r.src.text[start:end], n.cells, below); ok {
-		n.across, n.names = true, names
-		above := r.lineAbove(n)
-		n.line, n.start = above.number, above.start
-		n.rows++
-		return n, true
+	n = named{block: b, dialect: d}
+	a, ok := readAcrossHead(d, r.src.text[start:end], r.linesFrom(n))
+	if !ok {
+		return n, false, false
 	}
-	return named{}, false
+	n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
+	above := r.lineAbove(n)
+	n.line, n.start = above.number, above.start
+	n.rows++
+	return n, hasIDWord(r.src.text[start:end]), true
+}
+
+// cornerIsOther reports whether the heading of the names is a word that no column of
+// wavelengths has, beside one for wavelengths: Time-WL.
+func (r *reader) cornerIsOther(n named) bool {
+	row, _ := n.dialect.trim(r.linesFrom(n)[0].text)
+	l := cornerLabel(r.src.line(row[:n.dialect.next(row, 0, 0).end]))
+	return l.isX() && l.other != ""
+}
+
+// cornerLabel reads the heading of names.
+func cornerLabel(text string) label { return parseLabel(strings.Trim(text, "\" #")) }
+
+// askLayout asks whether rows of numbers below a line of numbers in order are spectra,
+// or its numbers the names of columns.
+func (r *reader) askLayout(n named) error {
+	lines := r.linesFrom(n)
+	head := r.src.shown(lines[0].text)
+	choices := []study.Choice{
+		{Name: "layout", Value: inRows, Meaning: "each row is one spectrum, and line " + strconv.Itoa(n.line) + " holds the wavelengths"},
+		{Name: "layout", Value: inColumns, Meaning: "each column is one spectrum, and the first column holds the wavelengths"},
+	}
+	return r.question(place{line: n.line}, choices, "name the wavelengths in the heading of their column, and each spectrum by a word",
+		"%s holds numbers in order: they may be wavelengths, or the names of columns", quoted(head))
 }
 
 // lineBefore returns where the last line of text that is not blank starts and
@@ -168,6 +209,9 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	r.take(n)
 	if n.rows < 2 {
 		return nil, r.refuse(place{line: n.line}, exportAgain, "no row stands below the wavelengths")
+	}
+	if err := r.checkAcross(n); err != nil {
+		return nil, err
 	}
 	points := n.cells - n.names
 	if n.rows > maxColumns || n.cells > maxColumns || points > maxNumbers/n.rows {
@@ -203,6 +247,19 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	return r.build(p, t, before, after)
 }
 
+// checkAcross refuses a row that has another count of cells than the line of wavelengths,
+// but for empty ones at its end.
+func (r *reader) checkAcross(n named) error {
+	var room []cellKind
+	for l := range r.rows() {
+		room = n.dialect.kindsOfCells(room[:0], l.text)
+		if !n.fits(room) {
+			return r.refuseRagged(l.number, len(room), n.cells)
+		}
+	}
+	return nil
+}
+
 // headAcross makes headings of the names: one column for the wavelengths and one
 // for each row.
 func (r *reader) headAcross(n named) (heading, []cellKind) {
@@ -225,7 +282,10 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 			for _, c := range cells {
 				head := parseLabel(strings.TrimLeft(c.text, "# "))
 				heads = append(heads, head)
-				if head.isX() {
+				switch {
+				case !head.isX():
+				case head.other != "" && !startsWithAny(head.other, "energ", "frequ"): // it names the rows, as does its unit
+				default:
 					x = head
 					x.beside = nil // wavelengths stand beside it, as their order shows
 				}

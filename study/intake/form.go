@@ -12,7 +12,10 @@ func (r *reader) readForm() (*Export, error) {
 	if r.want.groupBy != nil {
 		return r.readLong()
 	}
-	if r.block.rows <= fewRows && r.want.block == 0 {
+	if r.stated.Layout == inRows {
+		return r.readInRows()
+	}
+	if r.block.rows <= fewRows && r.want.block == 0 && r.stated.Layout == "" {
 		n, err := r.findNamed()
 		if err != nil {
 			return nil, err
@@ -21,8 +24,12 @@ func (r *reader) readForm() (*Export, error) {
 			return r.readNamed(n)
 		}
 	}
-	if n, ok := r.numberedRows(); ok {
-		return r.readAcross(n)
+	if n, sure, ok := r.numberedRows(); ok && r.stated.Layout == "" {
+		if sure {
+			return r.readAcross(n)
+		}
+		r.take(n)
+		return nil, r.askLayout(n)
 	}
 	if err := r.checkBlock(); err != nil {
 		return nil, err
@@ -30,12 +37,36 @@ func (r *reader) readForm() (*Export, error) {
 	return r.readBlock()
 }
 
+// How the spectra of a file stand, as a person states it.
+const (
+	inColumns = "columns"
+	inRows    = "rows"
+)
+
+// readInRows reads one spectrum per row, as is stated.
+func (r *reader) readInRows() (*Export, error) {
+	n, err := r.findNamed()
+	if err != nil {
+		return nil, err
+	}
+	if numbered, _, ok := r.numberedRows(); ok && (!n.across || numbered.rows > n.rows) {
+		n = numbered
+	}
+	if !n.across {
+		return nil, r.refuse(nowhere, "leave --layout out, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
+	}
+	return r.readAcross(n)
+}
+
 // readNamed reads rows that begin with a name.
 func (r *reader) readNamed(n named) (*Export, error) {
-	if n.across {
+	if n.across && !r.cornerIsOther(n) {
 		return r.readAcross(n)
 	}
 	r.take(n)
+	if n.across {
+		return nil, r.askLayout(n)
+	}
 	return nil, r.askGroups(n)
 }
 
@@ -47,6 +78,11 @@ type named struct {
 	across  bool  // the first line holds the wavelengths
 	names   int   // cells before the first wavelength
 	groups  []int // cells that tell the curves of a long form apart
+}
+
+// fits reports whether a line has as many cells as the rows, but for empty ones at its end.
+func (n named) fits(kinds []cellKind) bool {
+	return len(kinds) >= n.cells && allMissing(kinds[n.cells:])
 }
 
 // take makes the run the block that is read.
@@ -106,21 +142,35 @@ func (r *reader) findNamed() (named, error) {
 	return best, nil
 }
 
-// isNamedRow reports whether a line holds a name, and a number or a missing
-// point in each of the last two of at least three cells.
+// isNamedRow reports whether a line holds a name, first or behind the number of the row,
+// and a number or a missing point in each of the last two of at least three cells. Empty
+// cells at its end are none.
 func isNamedRow(cells []cellKind) bool {
-	n := len(cells)
-	if n < 3 || cells[0] != word || cells[n-1] == word || cells[n-2] == word {
+	n := filled(cells)
+	if n == len(cells)-1 {
+		n++ // the last point may be missing
+	}
+	if n < 3 || !slices.Contains(cells[:n-2], word) || cells[n-1] == word || cells[n-2] == word {
 		return false
 	}
 	return cells[n-1] > missing || cells[n-2] > missing
 }
 
+// filled counts the cells of a row up to the last that is not empty.
+func filled(cells []cellKind) int {
+	n := len(cells)
+	for n > 0 && cells[n-1] == missing {
+		n--
+	}
+	return n
+}
+
 // longestRun returns the longest run of lines of as many cells that are rows by
-// the condition.
+// the condition. Empty cells at the end of some of them are none.
 func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
 	var best, run named
 	var room []cellKind
+	least := 0 // cells that a row of the run fills
 	for l := range lines(r.src.text, 1) {
 		if kindsIn(l.text)&digit == 0 {
 			run = named{} // most lines of prose
@@ -131,9 +181,12 @@ func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
 			run = named{}
 			continue
 		}
-		if run.rows == 0 || run.cells != len(room) {
+		least = max(least, filled(room))
+		if run.rows == 0 || least > min(run.cells, len(room)) {
 			run = named{block: block{line: l.number, start: l.start}, dialect: d, cells: len(room)}
+			least = filled(room)
 		}
+		run.cells = min(run.cells, len(room))
 		run.rows++
 		run.last, run.end = l.number, l.start+len(l.text)
 		if run.rows > best.rows {
@@ -200,7 +253,7 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 	for i, l := range slices.Concat(before, after) {
 		kinds := n.dialect.kindsOfCells(nil, l.line.text)
 		isPoint := l.isRow() && (i >= len(before) || l.look.cells == n.cells || i > 0 && before[i-1].isRow())
-		if isPoint || len(kinds) == n.cells && isRow(kinds) {
+		if isPoint || n.fits(kinds) && isRow(kinds[:n.cells]) {
 			return nil, nil, r.refuse(place{line: l.number}, oneBlock, "%s looks like a row and stands apart from the others", quoted(l.text))
 		}
 	}
@@ -210,7 +263,7 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 // checkBeside refuses a line right beside rows with names that is one of them with
 // a word among its values.
 func (r *reader) checkBeside(n named, l outsideLine) error {
-	if kinds := n.dialect.kindsOfCells(nil, l.line.text); len(kinds) != n.cells {
+	if !n.fits(n.dialect.kindsOfCells(nil, l.line.text)) {
 		return nil
 	}
 	row, from := n.dialect.trim(l.line.text)

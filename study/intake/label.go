@@ -55,6 +55,13 @@ type label struct {
 // isX reports whether the label is that of a wavelength column.
 func (l label) isX() bool { return l.wave || l.axis != "" || l.lost }
 
+// ofValues returns the label without what its words say of wavelengths, for a column that
+// is known to hold values: a name of a sample such as nm-7 says nothing of the kind.
+func (l label) ofValues() label {
+	l.wave, l.axis, l.lost, l.other, l.beside = false, "", false, "", nil
+	return l
+}
+
 // lostText returns the text of a label whose unit lost its symbol, else "".
 func (l label) lostText() string {
 	if l.lost {

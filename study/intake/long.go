@@ -257,7 +257,7 @@ func (r *reader) headLong(l *long, h heading) (heading, []cellKind) {
 		at := place{line: l.lines[g].first}
 		head.labels, head.at, of = append(head.labels, x), append(head.at, h.at[l.x]), append(of, kinds[l.x])
 		for v, j := range l.values {
-			head.labels, head.at, of = append(head.labels, byValue[v][g]), append(head.at, at), append(of, kinds[j])
+			head.labels, head.at, of = append(head.labels, byValue[v][g].ofValues()), append(head.at, at), append(of, kinds[j])
 		}
 	}
 	return head, of

@@ -29,7 +29,7 @@ import (
 // same bytes and statements could be read otherwise than before: to other numbers,
 // units, quantities, angles, polarisations or columns, or refused where they were
 // taken.
-const ReaderVersion = 2
+const ReaderVersion = 3
 
 // Export is what one file holds.
 type Export struct {

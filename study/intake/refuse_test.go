@@ -3,7 +3,6 @@ package intake_test
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -303,25 +302,47 @@ func TestReadRefusesTooMuch(t *testing.T) {
 	})
 }
 
-// A list of many columns is cut in a message, and whole in the answer.
+// A list of many columns is cut in a message, and whole in the answer; neighbours are
+// written as a range.
 func TestLongListsAreCut(t *testing.T) {
 	heading, row := "nm", ""
-	for i := range 40 {
-		heading += ",S%d %R"
-		heading = strings.Replace(heading, "%d", strconv.Itoa(i), 1)
-		row += ",4." + strconv.Itoa(i)
+	for i := range 20 {
+		heading += fmt.Sprintf(",S%d %%R,blank %d %%R", i, i)
+		row += fmt.Sprintf(",4.%d,5", i)
 	}
-	_, err := intake.Read("g.csv", []byte(heading+",blank %R\n400"+row+",5\n401"+row+",5\n"), intake.Stated{})
+	_, err := intake.Read("g.csv", []byte(heading+"\n400"+row+"\n401"+row+"\n"), intake.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
-	assert.Equal(t, "state --columns 2,3,4,5,6,7,8,9,10,11,... to 41 (or 2,3,4,5,6,7,8,9,10,11,... to 42)", refusal.Try)
+	assert.Equal(t, "state --columns 2,4,6,8,10,12,14,16,18,20,... to 40 (or 2-41)", refusal.Try)
 	require.Len(t, refusal.Choices, 2)
-	assert.Equal(t, 40, len(strings.Split(refusal.Choices[0].Value, ",")))
+	assert.Equal(t, 20, len(strings.Split(refusal.Choices[0].Value, ",")))
 
 	names := strings.Repeat("7,", 40)
-	_, err = intake.Read("g.csv", []byte(strings.Repeat("id,", 40)+"nm,%R\nA,"+names[2:]+"400,4.1\nA,"+names[2:]+"401,4.2\nB,"+names[2:]+"400,4.1\nB,"+names[2:]+"401,4.2\n"), intake.Stated{})
+	text := []byte(strings.Repeat("id,", 40) + "nm,%R\nG07," + names[2:] + "400,4.1\nG07," + names[2:] + "401,4.2\nG08," + names[2:] + "400,4.1\nG08," + names[2:] + "401,4.2\n")
+	_, err = intake.Read("g.csv", text, intake.Stated{})
 	require.ErrorAs(t, err, &refusal)
-	assert.Equal(t, "state --group-by 1,2,3,4,5,6,7,8,9,10,... to 40, or export each curve in columns of its own", refusal.Try)
-	assert.Equal(t, 40, len(strings.Split(refusal.Choices[0].Value, ",")))
+	assert.Equal(t, "state --group-by 1-40, or export each curve in columns of its own", refusal.Try)
 	assert.Less(t, len(refusal.Choices[0].Meaning), 400)
+
+	export, err := intake.Read("g.csv", text, intake.Stated{GroupBy: refusal.Choices[0].Value})
+	require.NoError(t, err)
+	assert.Len(t, export.Spectra, 2)
+}
+
+// Columns are stated as numbers and ranges, each once.
+func TestColumnsAreStatedInRanges(t *testing.T) {
+	text := []byte("nm,G1 %R,G2 %R,G3 %R,G4 %R,G5 %R\n400,1,2,3,4,5\n401,1,2,3,4,6\n")
+	for columns, want := range map[string][]int{"2,4-6": {2, 4, 5, 6}, "3-5": {3, 4, 5}, " 2 - 3 , 6": {2, 3, 6}} {
+		export, err := intake.Read("g.csv", text, intake.Stated{Columns: columns})
+		require.NoError(t, err, columns)
+		var got []int
+		for _, s := range export.Spectra {
+			got = append(got, s.Column)
+		}
+		assert.Equal(t, want, got, columns)
+	}
+	for _, columns := range []string{"4-2", "2-2", "2-", "-3", "2-4-6", "2-4,3", "0-3", "1-999999999999", "2,,3"} {
+		_, err := intake.Read("g.csv", text, intake.Stated{Columns: columns})
+		require.EqualError(t, err, fmt.Sprintf("g.csv: --columns is stated as %q", columns))
+	}
 }

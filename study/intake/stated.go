@@ -18,8 +18,9 @@ type Stated struct {
 	Decimal    string // mark in numbers: point or comma
 	Thousands  string // mark between groups of three digits: point, comma or space
 	Block      string // which block of rows is read, counting from 1
+	Layout     string // how the spectra stand: columns, or rows below the wavelengths
 	Axis       string // column of the wavelengths, counting from 1
-	Columns    string // columns that are curves: 2,4
+	Columns    string // columns that are curves: 2,4 or 6-36
 	GroupBy    string // columns of a long form that tell its curves apart: 1,2
 	Overlap    string // of two detectors: first or average
 	Declared   string // ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor
@@ -47,9 +48,10 @@ func (s *Stated) Answers() []Answer {
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
 		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space", &s.Thousands},
 		{"block", nil, "which block of rows to read where a file holds several, from 1", &s.Block},
+		{"layout", []string{inColumns, inRows}, "how the spectra stand: in columns, or in rows below a line of wavelengths", &s.Layout},
 		{"axis", nil, "number of the column of wavelengths, from 1", &s.Axis},
-		{"columns", nil, "numbers of the columns that are curves, such as 2,4", &s.Columns},
-		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2", &s.GroupBy},
+		{"columns", nil, "numbers of the columns that are curves, such as 2,4 or 6-36", &s.Columns},
+		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2 or 1-3", &s.GroupBy},
 		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average", &s.Overlap},
 		{"declared", []string{"ignore"}, "ignore what the header declares of points, ends, step, maximum or a factor", &s.Declared},
 		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep", &s.Filler},
@@ -116,7 +118,7 @@ func (s *Stated) check(to *settled) error {
 			}
 		}
 		if !ok {
-			return wrong("as a number counting from 1, or numbers such as 2,4 where several can be meant")
+			return wrong("as a number counting from 1, or numbers such as 2,4 or 6-36 where several can be meant")
 		}
 	}
 	if s.Thousands != "" && s.Thousands == s.Decimal {
@@ -131,14 +133,29 @@ func ordinal(text string) (int, bool) {
 	return n, err == nil && n >= 1
 }
 
-// ordinals reads numbers counting from 1, each once.
+// ordinals reads numbers counting from 1, each once, and ranges of them: 2,6-36.
 func ordinals(text string) (all []int, ok bool) {
+	seen := map[int]bool{}
 	for _, word := range strings.Split(text, ",") {
-		n, ok := ordinal(word)
-		if !ok || slices.Contains(all, n) {
+		low, high, isRange := strings.Cut(word, "-")
+		if !isRange {
+			high = low
+		}
+		first, ok := ordinal(low)
+		last, also := ordinal(high)
+		if !ok || !also || isRange && last <= first || last-first >= maxColumns {
 			return nil, false
 		}
-		all = append(all, n)
+		for n := first; n <= last; n++ {
+			if seen[n] {
+				return nil, false
+			}
+			seen[n] = true
+			all = append(all, n)
+		}
+		if len(all) > maxColumns {
+			return nil, false
+		}
 	}
 	return all, true
 }
@@ -162,11 +179,24 @@ func orOf(words []string) string {
 	return strings.Join(words[:last], ", ") + " or " + words[last]
 }
 
-// listOf writes numbers as a person states them: 2,4.
+// leastListed is how many numbers in a row are written as a range.
+const leastListed = 3
+
+// listOf writes numbers as a person states them: 2,4 or 6-36.
 func listOf(numbers []int) string {
-	words := make([]string, len(numbers))
-	for i, n := range numbers {
-		words[i] = strconv.Itoa(n)
+	var words []string
+	for i := 0; i < len(numbers); {
+		end := i + 1
+		for end < len(numbers) && numbers[end] == numbers[end-1]+1 {
+			end++
+		}
+		if end-i >= leastListed {
+			words = append(words, fmt.Sprintf("%d-%d", numbers[i], numbers[end-1]))
+			i = end
+			continue
+		}
+		words = append(words, strconv.Itoa(numbers[i]))
+		i++
 	}
 	return strings.Join(words, ",")
 }
