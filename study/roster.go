@@ -110,6 +110,10 @@ type Reading struct {
 	Concerns []Concern // of guards, when it is taken in
 }
 
+// Specular reports whether a geometry is that of the mirror direction alone, which is meant
+// where none is stated.
+func Specular(geometry string) bool { return geometry == "" || geometry == "specular" }
+
 // Export is a file that an instrument wrote, kept byte for byte.
 type Export struct {
 	Name   string // the file's name as given

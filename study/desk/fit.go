@@ -242,6 +242,10 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	if u.overBlank && u.counted > 0 {
 		f.Result.Flags = append(f.Result.Flags, evaluate.FlagOverBlank)
 	}
+	var geometry *evaluate.GeometryError
+	if errors.As(err, &geometry) {
+		f.Result.Flags = append(f.Result.Flags, evaluate.FlagGeometry+geometry.Geometry)
+	}
 	if u.held > 0 {
 		f.Result.Flags = append(f.Result.Flags, evaluate.FlagHeld)
 	}

@@ -115,6 +115,9 @@ func (g *guardRound) name(v *store.View) error {
 func (g *guardRound) eachGathering(v *store.View, session string, look func([]evaluate.Seen) error) error {
 	var seen []evaluate.Seen
 	err := v.MarkedIn(session, func(m store.Marked) error {
+		if !study.Specular(m.Geometry) {
+			return nil // nothing that guards compare holds for it
+		}
 		if session == "" && len(seen) > 0 && seen[0].Coupon != m.Coupon {
 			if err := g.lookAtNew(seen, look); err != nil {
 				return err
@@ -164,7 +167,7 @@ func (g *guardRound) historyOf(v *store.View, roster *study.Roster, session stri
 	slices.Sort(coupons)
 	for _, c := range slices.Compact(coupons) {
 		err := v.MarkedOf(c, func(m store.Marked) error {
-			if m.Session != session {
+			if m.Session != session && study.Specular(m.Geometry) {
 				history = append(history, g.seen(m))
 			}
 			return nil

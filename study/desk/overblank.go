@@ -69,9 +69,13 @@ func (b *bench) blankDigest(u *jobUnit) [32]byte {
 }
 
 // readings returns the readings of a unit as they are evaluated: as they are, or over the
-// blanks of their session. load reads those that count.
+// blanks of their session. load reads those that count. Readings in a geometry that is not
+// evaluated are refused.
 func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
 	readings, err := load(unit)
+	if err == nil {
+		err = evaluate.CheckGeometry(readings)
+	}
 	if err != nil || len(readings) == 0 || !b.isOverBlank(unit.Coupon) {
 		return readings, err
 	}
@@ -102,6 +106,9 @@ func (b *bench) blanksOf(units []study.Unit, load func(study.Unit) ([]study.Read
 				Try: "read a blank with a matched or blackened far face in each session"}
 		}
 		readings, err := load(u)
+		if err == nil {
+			err = evaluate.CheckGeometry(readings)
+		}
 		if err != nil {
 			return nil, err
 		}

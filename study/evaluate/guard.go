@@ -122,6 +122,7 @@ func expired(roster *study.Roster, s *study.Session) string {
 
 // Reading returns what one reading by itself is suspicious for, in the order of
 // [GuardWords]: level or scale, join, saturated, expired. Its traits must have been made.
+// The level of a reading that is not specular is not judged.
 func (g *Guard) Reading(r *study.Reading) []study.Concern {
 	var found []study.Concern
 	add := func(guard, reason string) {
@@ -129,7 +130,9 @@ func (g *Guard) Reading(r *study.Reading) []study.Concern {
 			found = append(found, study.Concern{Guard: guard, Reason: reason})
 		}
 	}
-	add(g.level(r))
+	if study.Specular(r.Geometry) {
+		add(g.level(r))
+	}
 	s := g.sessions[r.Session]
 	if s == nil {
 		s = &sitting{}

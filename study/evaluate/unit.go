@@ -14,7 +14,7 @@ import (
 // modelVersion enters the digest of a fit: raise it with every change of the
 // model or of the rules that changes a printed number, so that old fits count as
 // stale.
-const modelVersion = 3
+const modelVersion = 4
 
 // FlagNotEvaluated marks a unit whose readings could not be fitted at all.
 const FlagNotEvaluated = "not-evaluated"
@@ -25,7 +25,18 @@ const (
 	FlagAside     = "set-aside"  // readings of this spot are set aside
 	FlagReviewed  = "reviewed"   // a reading behind the fit was held or reviewed since
 	FlagOverBlank = "over-blank" // the readings are taken over those of the session's dark blanks
+
+	// FlagGeometry marks a unit that is not evaluated because of the geometry of a reading,
+	// whose word follows the colon.
+	FlagGeometry = "geometry:"
 )
+
+// Flags returns the flags of rows besides those of fits; one that ends in a colon is
+// followed by what it is of.
+func Flags() []string {
+	return []string{FlagNotEvaluated, FlagGeometry, FlagHeld, FlagAside, FlagReviewed, FlagOverBlank, FlagSessions, study.FlagSessionNotTrusted,
+		FlagNoSession, FlagSessionLimits, FlagNotJoint, FlagNoBaseline, FlagNoControl, FlagConditions}
+}
 
 // ofReadings are flags that say which readings a fit rests on, whoever makes it.
 var ofReadings = []string{FlagHeld, FlagAside, FlagOverBlank, FlagNoSession}
@@ -116,6 +127,27 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	}
 	finish(f, v, role, unit, readings)
 	return f, err
+}
+
+// GeometryError says that readings were taken in a geometry that nothing here evaluates.
+type GeometryError struct{ Geometry string }
+
+func (e *GeometryError) Error() string {
+	return fmt.Sprintf("its geometry is %s, and only specular readings are evaluated so far", e.Geometry)
+}
+
+// CheckGeometry refuses readings of one unit if any of them is not specular; the cause is
+// a [*GeometryError].
+func CheckGeometry(readings []study.Reading) error {
+	for i := range readings {
+		r := &readings[i]
+		if study.Specular(r.Geometry) {
+			continue
+		}
+		return &study.Refusal{Fault: fmt.Sprintf("the reading of coupon %s at %g degrees cannot be evaluated", r.Coupon, r.AngleDeg), Cause: &GeometryError{r.Geometry},
+			Try: fmt.Sprintf("evaluate the spot without it: wane review --aside --coupon %s --pull %d --spot %s --angle %g --why TEXT", r.Coupon, r.Pull, r.Spot, r.AngleDeg)}
+	}
+	return nil
 }
 
 // curvesOf returns the curves of readings.

@@ -12,6 +12,7 @@ type Marked struct {
 	study.Place
 	Number, Line int64 // in the study, and of the log
 	Session      string
+	Geometry     string
 	Standing     study.Standing
 	Column       int // of the export that it came from
 
@@ -93,10 +94,10 @@ func (v *View) marked(where string, arg any, yield func(Marked) error) error {
 	if err != nil {
 		return v.refuse(err)
 	}
-	const columns = "SELECT id, log, " + placeColumns + ", session, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
+	const columns = "SELECT id, log, " + placeColumns + ", session, geometry, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
 	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, []any{arg}, func(r row) (err error) {
 		f := r.fields()
-		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text()}
+		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text(), Geometry: f.text()}
 		if m.Traits, err = f.traits(m.Number); err != nil {
 			return err
 		}

@@ -248,7 +248,7 @@ func TestMarked(t *testing.T) {
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 		marked := func(number int64) store.Marked {
 			r := all[number-1]
-			m := store.Marked{Place: r.Place, Number: number, Line: 3 + (number-1)/2, Session: r.Session, Traits: r.Traits, Guardable: true, Column: r.Column}
+			m := store.Marked{Place: r.Place, Number: number, Line: 3 + (number-1)/2, Session: r.Session, Geometry: r.Geometry, Traits: r.Traits, Guardable: true, Column: r.Column}
 			if number == 6 {
 				m.Standing = study.Held
 			}

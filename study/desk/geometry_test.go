@@ -1,0 +1,150 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// geometryRows are the map rows of an export of [folder.sitting] whose last reading, at 60
+// degrees, was taken in a geometry.
+func geometryRows(rows, geometry string) string {
+	lines := strings.Split(strings.TrimSuffix(rows, "\n"), "\n")
+	for i := range lines {
+		lines[i] += ",specular"
+	}
+	last := len(lines) - 1
+	lines[last] = strings.TrimSuffix(lines[last], "specular") + geometry
+	return strings.Join(lines, "\n") + "\n"
+}
+
+const geometryMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,geometry\n"
+
+// A spot of which a reading is not specular is not evaluated, whatever evaluates it: fits
+// by themselves, by session, over the blank, and joint fits. The row says so and names the
+// geometry, and what the refusal says to try evaluates the rest.
+func TestGeometryIsNotEvaluated(t *testing.T) {
+	for _, settings := range []study.Settings{
+		{Correction: study.RouteControls, Mixing: "bruggeman"}, {Correction: study.RouteSession, Mixing: "bruggeman"},
+		{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true},
+	} {
+		for _, geometry := range []string{"total_included", "total_excluded", "mixed"} {
+			t.Run(fmt.Sprintf("%s %v %s", settings.Correction, settings.OverBlank, geometry), func(t *testing.T) {
+				ctx, f := context.Background(), newFolder(t)
+				d, err := New(ctx, filepath.Join(f.path, "made.wane"), settings, tester())
+				require.NoError(t, err)
+				t.Cleanup(func() { require.NoError(t, d.Close()) })
+				_, err = d.Enrol(ctx, f.rosters())
+				require.NoError(t, err)
+				rows := geometryMapHeader
+				for pull, session := range []string{"s0", "s1"} {
+					rows += geometryRows(f.sitting("B1", pull, 0, session, 1, 0, uint64(pull)), "specular") + geometryRows(f.sitting("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
+				}
+				rows += geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 20), geometry) + geometryRows(f.sitting("E1", 1, 110, "s1", 1, 0, 21), "specular")
+				f.takeIn(d, "map.csv", rows)
+				fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
+				require.NoError(t, err)
+				require.Len(t, fitted.Refused, 1)
+				assert.Contains(t, fitted.Refused[0].Error(), "the reading of coupon E1 at 60 degrees cannot be evaluated: its geometry is "+geometry)
+
+				for _, listed := range [][]study.Result{results(t, d), jointResults(t, d)} {
+					for _, r := range listed {
+						bad := r.Coupon == "E1" && r.Pull == 0
+						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagNotEvaluated), "%s, pull %v: %v", r.Coupon, r.Pull, r.Flags)
+						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagGeometry+geometry))
+						assert.NotEqual(t, bad, r.SolarT.Value.Valid())
+					}
+				}
+
+				of := Everything()
+				of.Coupon, of.Pull, of.Spot, of.AngleDeg = "E1", 0, "1", 60
+				_, err = d.Review(ctx, of, study.Aside, "taken by the sphere")
+				require.NoError(t, err)
+				f.fit(d)
+				for _, r := range results(t, d) {
+					assert.True(t, r.SolarT.Value.Valid(), "%s, pull %v: %v", r.Coupon, r.Pull, r.Flags)
+				}
+			})
+		}
+	}
+}
+
+// Over a blank that was read in another geometry nothing is evaluated.
+func TestGeometryOfTheBlank(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d, err := New(ctx, filepath.Join(f.path, "over.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, d.Close()) })
+	_, err = d.Enrol(ctx, f.rosters())
+	require.NoError(t, err)
+	f.takeIn(d, "map.csv", geometryMapHeader+geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included")+geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), ""))
+	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
+	require.NoError(t, err)
+	assert.Len(t, fitted.Refused, 2)
+	for _, r := range results(t, d) {
+		assert.Contains(t, r.Flags, evaluate.FlagNotEvaluated)
+		assert.Contains(t, r.Flags, evaluate.FlagGeometry+"total_included")
+	}
+}
+
+// Guards do not judge what is not specular, nor anything beside it: a haze that brightens
+// coated glass ten times is held as a mirror reading, and left alone as one of the sphere.
+func TestGuardsLeaveOtherGeometriesAlone(t *testing.T) {
+	for geometry, want := range map[string]int{"": 2, "specular": 2, "total_included": 0, "total_excluded": 0, "mixed": 0} {
+		f := newFolder(t)
+		d := f.start()
+		f.write("bright.csv", scaled(read(t, f.export("plain.csv", 120, 0, 1)), 10))
+		rows := ""
+		for i, angle := range []int{8, 60} {
+			rows += fmt.Sprintf("bright.csv,#%d,E1,0,1,%d,u,R,percent,s0,%s\n", i+2, angle, geometry)
+		}
+		in := f.takeIn(d, "map.csv", geometryMapHeader+rows)
+		assert.Len(t, in.Held, want, "%q: %v", geometry, in.Held)
+	}
+}
+
+// A noisy reading beside six others of its session is held if it is specular, and is not
+// compared if it is not.
+func TestGuardsCompareSpecularReadings(t *testing.T) {
+	for geometry, want := range map[string]int{"specular": 1, "total_included": 0} {
+		f := newFolder(t)
+		d := f.start()
+		lines := strings.Split(strings.TrimSuffix(read(t, f.export("plain.csv", 120, 0, 1)), "\n"), "\n")
+		rows := ""
+		for spot := 1; spot <= 7; spot++ {
+			own := geometry
+			name := fmt.Sprintf("spot%d.csv", spot)
+			if spot < 7 {
+				own = "specular"
+			}
+			text := strings.Join(lines[:2], "\n") + "\n"
+			for i, line := range lines[2:] {
+				cells := strings.Split(line, ",")
+				var v float64
+				_, err := fmt.Sscan(cells[1], &v)
+				require.NoError(t, err)
+				v += 0.0001 * float64(spot) // no two hold the same numbers
+				if spot == 7 {
+					v += 0.2 * float64(i%2) // percent
+				}
+				text += fmt.Sprintf("%s,%.4f\n", cells[0], v)
+			}
+			f.write(name, strings.Replace(text, ",60 deg %R", "", 1))
+			rows += fmt.Sprintf("%s,#2,E1,0,%d,8,u,R,percent,s0,%s\n", name, spot, own)
+		}
+		in := f.takeIn(d, "map.csv", geometryMapHeader+rows)
+		require.Len(t, in.Held, want, geometry)
+		if want == 1 {
+			assert.Equal(t, "noisy", in.Held[0].Holds[0].Guard)
+		}
+	}
+}
