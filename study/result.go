@@ -20,6 +20,10 @@ type Measure struct{ Value, U Num }
 // NoMeasure is a quantity that does not apply.
 func NoMeasure() Measure { return Measure{Null(), Null()} }
 
+// FlagSessionNotTrusted marks a row whose readings were taken in a session that the checks
+// speak against.
+const FlagSessionNotTrusted = "session-not-trusted"
+
 // Result is what is known of one coupon at one pull and spot: one row of
 // results. Units are in the names of [Columns].
 type Result struct {

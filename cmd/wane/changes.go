@@ -32,6 +32,9 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	if f.Corrected {
 		f.Caption = append(f.Caption, "Corrected by the mean change of the controls of the same coating; its uncertainty is in the intervals.")
 	}
+	if said := notTrusted(groups); said != "" {
+		f.Caption = append(f.Caption, said+".")
+	}
 	if len(f.Series) == 0 {
 		return &study.Refusal{Fault: "there is no change to draw: no exposed coupon has a dose and a change yet", Try: "take more pulls in and run wane fit, or leave --figure out"}
 	}

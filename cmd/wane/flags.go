@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"wane/fit/film"
+	"wane/study"
 	"wane/study/evaluate"
 )
 
@@ -23,11 +24,13 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{film.FlagCorrelated, "the residuals hang together along the wavelength, so the points count for less than half: the model or the instrument bends the curves a little"},
 	{film.FlagBackAsFront, "both faces carry the film and are taken to be alike"},
 	{evaluate.FlagNotEvaluated, "the readings could not be fitted at all"},
+	{evaluate.FlagGeometry, "a reading was taken in this geometry, and only specular readings are evaluated so far"},
 	{evaluate.FlagHeld, "guards hold readings of this spot, and they do not enter: wane review"},
 	{evaluate.FlagAside, "readings of this spot were set aside, and do not enter"},
 	{evaluate.FlagReviewed, "a reading behind it was held or reviewed since: run wane fit"},
 	{evaluate.FlagOverBlank, "the readings were taken over those of the dark blanks of their session"},
 	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
+	{study.FlagSessionNotTrusted, "the checks speak against its session, or nobody registered that: wane check says why"},
 	{evaluate.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},
 	{evaluate.FlagSessionLimits, "its session does not support this kind of result; `wane fit` said why"},
 	{evaluate.FlagNotJoint, "a joint fit of its pulls had to leave it out, so that it stands by itself"},

@@ -160,7 +160,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) er
 	for _, s := range groupStates {
 		columns = append(columns, "spots_"+string(s))
 	}
-	columns = append(columns, "spots_without_state")
+	columns = append(columns, "spots_without_state", "spots_session_not_trusted")
 	out := newRecords(w, format, columns)
 	for _, r := range rows {
 		cells := []any{r.Group, r.Exposure, orEmpty(r.Condition), r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changed, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
@@ -168,7 +168,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) er
 		for _, s := range groupStates {
 			cells = append(cells, r.States[s])
 		}
-		cells = append(cells, r.States[""])
+		cells = append(cells, r.States[""], r.Suspect)
 		if err := out.write(cells...); err != nil {
 			return err
 		}
@@ -192,7 +192,7 @@ func orEmpty(s string) any {
 
 func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 	out := newColumnWriter(w, string(by), "exposure", "condition", "pull", "dose", "coupons", "mean change / pp", "95 % interval", "spread", "gain kept",
-		"material left / nm", "spots")
+		"material left / nm", "spots", "not trusted")
 	for _, r := range rows {
 		dose, interval := "-", "-"
 		if r.Dose.Valid() {
@@ -202,16 +202,36 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 			interval = fmt.Sprintf("%s to %s", fixed(r.Lo, 3), fixed(r.Hi, 3))
 		}
 		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, couponCount(&r), fixed(r.Change, 3), interval,
-			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States))
+			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States), strconv.Itoa(r.Suspect))
 		if err != nil {
 			return err
 		}
+	}
+	if err := out.flush(); err != nil {
+		return err
 	}
 	if len(rows) == 0 {
 		_, err := fmt.Fprintln(w, "no exposed coupon has results yet: take exports in and run wane fit")
 		return err
 	}
-	return out.flush()
+	if said := notTrusted(rows); said != "" {
+		_, err := fmt.Fprintln(w, said)
+		return err
+	}
+	return nil
+}
+
+// notTrusted says how many rows of groups, a row a spot and pull, were read in sessions that are not to be
+// trusted; nothing if none was.
+func notTrusted(groups []ageing.Group) string {
+	suspect, all := 0, 0
+	for i := range groups {
+		suspect, all = suspect+groups[i].Suspect, all+groups[i].Spots
+	}
+	if suspect == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d of %d rows were read in sessions that are not to be trusted; wane check says why", suspect, all)
 }
 
 // couponCount says how many coupons there are, and of how many of them a change is

@@ -61,6 +61,8 @@ type Group struct {
 	Solid          study.Num // mean material left over coupons, nm
 
 	States  map[study.State]int // spots in each state
+	Spots   int                 // in all states
+	Suspect int                 // of them, those read in sessions that are not to be trusted
 	Coupon  []CouponMean        // the coupons, in order of their codes
 	Changes string              // "corrected" or "as measured"
 }
@@ -124,6 +126,10 @@ func (g *Grouper) Add(r *study.Result) {
 		g.cells[key] = c
 	}
 	c.States[r.State]++
+	c.Spots++
+	if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
+		c.Suspect++
+	}
 	k := c.coupons[r.Coupon]
 	if k == nil {
 		k = &couponSums{code: r.Coupon, coating: r.Coating}

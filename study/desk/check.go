@@ -53,27 +53,60 @@ type StandardCheck struct {
 // Those that readings name and nobody registered come last.
 func (d *Desk) Check(ctx context.Context, opt CheckOptions) ([]SessionCheck, error) {
 	var roster *study.Roster
-	var read []string
-	held := map[string]int{} // by session
+	var all []SessionCheck
 	err := d.store.View(ctx, func(v *store.View) (err error) {
-		if roster, err = v.Roster(); err != nil {
-			return err
-		}
-		if read, err = v.SessionsRead(); err != nil {
-			return err
-		}
-		of := Everything()
-		of.Held = true
-		all, err := d.judgements(v, of)
-		for i := range all {
-			held[all[i].Session]++
+		if roster, err = v.Roster(); err == nil {
+			all, err = sessionChecks(v, roster)
 		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return selectChecks(checkSessions(roster, read, held), roster, opt)
+	return selectChecks(all, roster, opt)
+}
+
+// sessionChecks judges all sessions at one moment of the study.
+func sessionChecks(v *store.View, roster *study.Roster) ([]SessionCheck, error) {
+	read, err := v.SessionsRead()
+	if err != nil {
+		return nil, err
+	}
+	held, err := v.HeldIn()
+	return checkSessions(roster, read, held), err
+}
+
+// distrust knows the sessions that are not trusted.
+type distrust map[string]bool
+
+func newDistrust(v *store.View, roster *study.Roster) (distrust, error) {
+	all, err := sessionChecks(v, roster)
+	not := distrust{}
+	for i := range all {
+		if !all[i].Trust {
+			not[all[i].Session.Session] = true
+		}
+	}
+	return not, err
+}
+
+// flag marks the rows whose readings were taken in such a session; where they come from
+// several, in any.
+func (d distrust) flag(v *store.View, rows []*study.Result) error {
+	for _, r := range rows {
+		sessions := []string{r.Session}
+		if slices.Contains(r.Flags, evaluate.FlagSessions) {
+			var err error
+			sessions, err = v.SessionsOf(study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition})
+			if err != nil {
+				return err
+			}
+		}
+		if slices.ContainsFunc(sessions, func(s string) bool { return d[s] }) {
+			r.Flags = append(r.Flags, study.FlagSessionNotTrusted)
+		}
+	}
+	return nil
 }
 
 // checkKey is what a chart is of.

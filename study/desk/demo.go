@@ -61,7 +61,8 @@ func RunDemo(ctx context.Context, folder string, workers int, who Person) (*Demo
 
 func (out *Demo) run(ctx context.Context, d *Desk, workers int) (err error) {
 	in := func(name string) string { return filepath.Join(out.Folder, name) }
-	if out.Enrolled, err = d.Enrol(ctx, []string{in("exposures.csv"), in("pulls.csv"), in("coupons.csv")}); err != nil {
+	tables := []string{in("exposures.csv"), in("pulls.csv"), in("coupons.csv"), in("instruments.csv"), in("standards.csv"), in("sessions.csv"), in(demoChecks)}
+	if out.Enrolled, err = d.Enrol(ctx, tables); err != nil {
 		return err
 	}
 	if out.TakenIn, err = d.Intake(ctx, in("map.csv"), nil, IntakeOptions{Workers: workers}); err != nil {

@@ -27,6 +27,10 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			return err
 		}
 		book := evaluate.NewBook(roster, d.Settings().Correction)
+		distrusted, err := newDistrust(v, roster)
+		if err != nil {
+			return err
+		}
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			units, err := v.Units()
@@ -53,7 +57,11 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			if err != nil {
 				return err
 			}
-			for _, r := range book.Rows(fits) {
+			rows := book.Rows(fits)
+			if err := distrusted.flag(v, rows); err != nil {
+				return err
+			}
+			for _, r := range rows {
 				if err := yield(r); err != nil {
 					return err
 				}

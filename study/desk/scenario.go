@@ -21,7 +21,7 @@ type Truth map[study.Unit]float64
 // scenario is the made-up study of the demo: three coatings of three makers on a
 // roof that does not exist. The film of coating A thins, that of B loses patches,
 // that of C holds. Each session at the instrument has its own reference error,
-// and an error for each angle.
+// and an error for each angle; a check standard is read in each.
 type scenario struct {
 	rng     *rand.Rand
 	coupons []demoCoupon
@@ -109,7 +109,8 @@ func (c *demoCoupon) at(spot, pull int) (thickness, porosity, bare float64) {
 
 // rosters returns the files besides the exports and the map.
 func (s *scenario) rosters() map[string]string {
-	return map[string]string{"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster()}
+	return map[string]string{"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster(),
+		"instruments.csv": instrumentRoster, "standards.csv": standardRoster, "sessions.csv": sessionRoster()}
 }
 
 // exportName returns the name of a coupon's export at a pull, in the folder.
@@ -120,7 +121,7 @@ func exportName(c *demoCoupon, pull int) string {
 // write simulates everything and writes the folder, the mark first: it lists what a
 // later demo may replace.
 func (s *scenario) write(folder string) error {
-	names := append(slices.Sorted(maps.Keys(s.rosters())), "map.csv")
+	names := append(slices.Sorted(maps.Keys(s.rosters())), demoChecks, "map.csv")
 	for pull := range demoDoses {
 		for i := range s.coupons {
 			names = append(names, exportName(&s.coupons[i], pull))
@@ -134,10 +135,12 @@ func (s *scenario) write(folder string) error {
 			return err
 		}
 	}
-	placing := &strings.Builder{}
+	placing, checks := &strings.Builder{}, &strings.Builder{}
+	checks.WriteString("session,standard,angle_deg,polarisation,value\n")
 	placing.WriteString("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition\n")
 	for pull := range demoDoses {
 		session := s.session(pull)
+		fmt.Fprintf(checks, "%s,tile-1,8,u,%.5f\n", session.name, session.scale*session.factors[0]*demoTile)
 		for i := range s.coupons {
 			text, err := s.export(&s.coupons[i], pull, session, placing)
 			if err != nil {
@@ -147,6 +150,9 @@ func (s *scenario) write(folder string) error {
 				return err
 			}
 		}
+	}
+	if err := put(folder, demoChecks, checks.String()); err != nil {
+		return err
 	}
 	return put(folder, "map.csv", placing.String())
 }
@@ -165,6 +171,29 @@ func put(folder, name, text string) error {
 }
 
 const exposureRoster = "exposure,protocol,site,dose_unit,start\nroof,outdoor rack,a roof that does not exist,days,2025-01-10\n"
+
+// demoChecks is the file of the check standard's readings, and demoTile what it reflects.
+const (
+	demoChecks = "check-readings.csv"
+	demoTile   = 0.0423
+)
+
+const (
+	instrumentRoster = "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,made up,two beams,,,,\n"
+	standardRoster   = "standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u\n" +
+		"tile-1,made up,made up,2024-12-01,2026-12-01,R,550,8,u,0.0423,0.0004\n"
+)
+
+func sessionRoster() string {
+	var b strings.Builder
+	b.WriteString("session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n")
+	for _, date := range demoDates {
+		fmt.Fprintf(&b, "%s,bench-1,%s,,,,,cleaned\n", sessionOn(date), date)
+	}
+	return b.String()
+}
+
+func sessionOn(date string) string { return "session-" + date }
 
 func pullRoster() string {
 	var b strings.Builder
@@ -193,7 +222,7 @@ type demoSession struct {
 }
 
 func (s *scenario) session(pull int) demoSession {
-	d := demoSession{name: "session-" + demoDates[pull], scale: 1 + 0.006*s.rng.NormFloat64()}
+	d := demoSession{name: sessionOn(demoDates[pull]), scale: 1 + 0.006*s.rng.NormFloat64()}
 	for range demoAngles {
 		d.factors = append(d.factors, 1+0.003*s.rng.NormFloat64())
 	}

@@ -222,6 +222,35 @@ func readReferences(ctx context.Context, q querier, roster *study.Roster) error 
 	})
 }
 
+// HeldIn returns how many readings of each session are held, by its name. Like
+// [View.Units] it does not check rows.
+func (v *View) HeldIn() (map[string]int, error) {
+	now, err := v.standings()
+	if err != nil {
+		return nil, v.refuse(err)
+	}
+	held := map[string]int{}
+	const query = "SELECT id, coalesce(session, '') FROM reading WHERE id IN (SELECT reading FROM hold)"
+	return held, v.refuse(ask(v.ctx, v.q, query, nil, func(r row) error {
+		if now[r.whole(0)] == study.Held {
+			held[r.text(1)]++
+		}
+		return nil
+	}))
+}
+
+// SessionsOf returns the sessions that the readings of a unit name, each once, whether
+// they are counted or not. Like [View.Units] it does not check rows.
+func (v *View) SessionsOf(u study.Unit) (names []string, err error) {
+	const query = `SELECT DISTINCT session FROM reading
+		WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?) AND session IS NOT NULL ORDER BY session`
+	err = ask(v.ctx, v.q, query, []any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error {
+		names = append(names, r.text(0))
+		return nil
+	})
+	return names, v.refuse(err)
+}
+
 // SessionsRead returns the sessions that readings name, in their order. Like
 // [View.Units] it does not check rows.
 func (v *View) SessionsRead() ([]string, error) {

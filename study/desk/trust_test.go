@@ -1,0 +1,93 @@
+package desk
+
+import (
+	"context"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/evaluate"
+)
+
+// enrol enrols the text of one table.
+func (f folder) enrol(d *Desk, name, text string) {
+	_, err := d.Enrol(context.Background(), []string{f.write(name, text)})
+	require.NoError(f.tb, err)
+}
+
+// registered enrols an instrument and a check standard of 0.0423 ± 0.0004 (one u), and
+// sessions s0 and s1, in the first of which it reads 0.0422.
+func (f folder) registered(d *Desk) {
+	f.enrol(d, "instruments.csv", instrumentHeader+"bench-1,1,two beams,,,,\n")
+	f.enrol(d, "standards.csv", standardHeader+"TILE,9,C1,2025-12-01,,R,550,8,u,0.0423,0.0004\n")
+	f.enrol(d, "sessions.csv", sessionHeader+"s0,bench-1,2026-01-01,,,,,\ns1,bench-1,2026-04-01,,,,,\n")
+	f.enrol(d, "first.csv", standardReadingHeader+"s0,TILE,8,u,0.0422,\n")
+}
+
+// suspects are the rows that say that their session is not to be trusted, and check is
+// what it says of the sessions, by name.
+func suspects(t *testing.T, d *Desk) (rows []string, check map[string]bool) {
+	for _, r := range results(t, d) {
+		if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
+			rows = append(rows, r.Coupon+"@"+r.Session)
+		}
+	}
+	sessions, err := d.Check(context.Background(), CheckOptions{})
+	require.NoError(t, err)
+	check = map[string]bool{}
+	for i := range sessions {
+		check[sessions[i].Session.Session] = sessions[i].Trust
+	}
+	return rows, check
+}
+
+// Rows know what check says of their session on the day they are listed: a fit that was
+// stored before keeps no old verdict. Groups say how many spots it concerns.
+func TestResultsKnowCheck(t *testing.T) {
+	f := newFolder(t)
+	d := f.start()
+	f.export("e0.csv", 120, 0, 1)
+	f.export("e1.csv", 118, 0, 2)
+	f.export("c0.csv", 120, 0, 3)
+	f.takeIn(d, "map.csv", sessionMapHeader+sessionRows("e0.csv", "E1", 0, "s0")+sessionRows("e1.csv", "E1", 1, "s1")+sessionRows("c0.csv", "C1", 0, ""))
+	assert.Equal(t, 3, f.fit(d).Fits)
+
+	rows, check := suspects(t, d)
+	assert.Equal(t, map[string]bool{"s0": false, "s1": false}, check)
+	assert.Equal(t, []string{"E1@s0", "E1@s1"}, rows, "nobody registered them; a reading without a session has none to distrust")
+
+	f.registered(d)
+	rows, check = suspects(t, d)
+	assert.Equal(t, map[string]bool{"s0": true, "s1": false}, check)
+	assert.Equal(t, []string{"E1@s1"}, rows, "no check standard was read in s1")
+
+	groups, err := d.Groups(context.Background(), ageing.ByCoating, ResultsOptions{})
+	require.NoError(t, err)
+	require.Len(t, groups, 2)
+	assert.Equal(t, []int{1, 0}, []int{groups[0].Spots, groups[0].Suspect})
+	assert.Equal(t, []int{1, 1}, []int{groups[1].Spots, groups[1].Suspect})
+
+	f.enrol(d, "second.csv", standardReadingHeader+"s1,TILE,8,u,0.0421,\n")
+	rows, check = suspects(t, d)
+	assert.Equal(t, map[string]bool{"s0": true, "s1": true}, check)
+	assert.Empty(t, rows, "and nothing was fitted again")
+
+	// 0.0440 lies more than 2u above the certificate
+	f.enrol(d, "third.csv", sessionHeader+"s2,bench-1,2026-04-02,,,,,\n")
+	f.enrol(d, "readings.csv", standardReadingHeader+"s2,TILE,8,u,0.0440,\n")
+	f.export("again.csv", 118, 0, 4)
+	in, err := d.Intake(context.Background(), f.write("more.csv", "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,replicate\n"+
+		"again.csv,#2,E1,1,1,8,u,R,percent,s2,2\nagain.csv,#3,E1,1,1,60,u,R,percent,s2,2\n"), nil, IntakeOptions{Workers: 1})
+	require.NoError(t, err)
+	require.Empty(t, in.Refused)
+	f.fit(d)
+	rows, _ = suspects(t, d)
+	assert.Equal(t, []string{"E1@s1"}, rows, "one of the sessions of its readings is not to be trusted")
+	for _, r := range results(t, d) {
+		assert.Equal(t, r.Coupon == "E1" && r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagSessions))
+	}
+}
