@@ -26,6 +26,16 @@ type Fit struct {
 	// stored.
 	SolarTWithBaseline Num
 
+	// The parts of the uncertainty of the gain that fits share, in pp, as those of solar_T;
+	// and its covariance with solar_T of the same fit, in pp. Null in fits of versions of
+	// the model before 4.
+	GainShared, GainSharedGlass, GainSharedSession, GainWithSolarT Num
+
+	// GainWithBaseline is the covariance of the gain at the baseline with solar_T here, in
+	// pp, where both come from one joint fit; null: it follows from the shared parts. It is
+	// not stored.
+	GainWithBaseline Num
+
 	// SeenT is the part of solar_T from SeenLoNM to SeenHiNM, the wavelengths that
 	// the readings cover: the integral of irradiance times transmittance there
 	// over the irradiance of the whole band.

@@ -9,17 +9,20 @@ import (
 )
 
 // Measurand is something computed from a fitted spot: one of [Quantities] by its name,
-// or, where Mean is not nil, the weighted mean that this probe takes (a fraction, see
-// [Verdict.Mean]).
+// or, where a probe is given, the weighted mean that it takes ([Verdict.Mean]) or by how
+// much that is less than without a film ([Verdict.Gain]); both are fractions.
 type Measurand struct {
-	Name string
-	Mean *Probe
+	Name       string
+	Mean, Gain *Probe
 }
 
 // of returns the measurand of v and its gradient by the spot's parameters.
 func (q Measurand) of(v *Verdict) (Estimate, []float64, error) {
-	if q.Mean != nil {
+	switch {
+	case q.Mean != nil:
 		return v.Mean(q.Mean), v.meanOf(q.Mean).of(v.chosen.x).grad, nil
+	case q.Gain != nil:
+		return v.Gain(q.Gain), v.gainOf(q.Gain).of(v.chosen.x).grad, nil
 	}
 	by, err := v.quantity(q.Name)
 	if err != nil {
@@ -57,8 +60,8 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 		whole[w.Spot] += w.W
 	}
 	for _, w := range weights {
-		if w.Spot < 0 || w.Spot >= len(j.Spots) || j.Spots[w.Spot].Err != nil {
-			return Estimate{}, &InputError{fmt.Sprintf("spot %d", w.Spot+1), "it has no part in the joint fit", "compare spots that have"}
+		if err := j.has(w.Spot); err != nil {
+			return Estimate{}, err
 		}
 		e, by, err := j.moves(q, w.Spot)
 		if err != nil {
@@ -78,6 +81,33 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	sum.BySkeleton = j.part(t, pSkeleton, weights)
 	sum.ByGlass = j.part(t, pGlass, weights)
 	return sum, nil
+}
+
+// CovarianceOf returns that of the measurand q at spot a with the measurand r at another
+// spot b: what both share of the parameters. The errors are those of [Joint.Combine].
+func (j *Joint) CovarianceOf(q Measurand, a int, r Measurand, b int) (float64, error) {
+	for _, spot := range []int{a, b} {
+		if err := j.has(spot); err != nil {
+			return 0, err
+		}
+	}
+	_, byA, err := j.moves(q, a)
+	if err != nil {
+		return 0, err
+	}
+	_, byB, err := j.moves(r, b)
+	if err != nil {
+		return 0, err
+	}
+	return j.covariance(byA, byB), nil
+}
+
+// has returns an error if the spot has no part in the joint fit.
+func (j *Joint) has(spot int) error {
+	if spot < 0 || spot >= len(j.Spots) || j.Spots[spot].Err != nil {
+		return &InputError{fmt.Sprintf("spot %d", spot+1), "it has no part in the joint fit", "compare spots that have"}
+	}
+	return nil
 }
 
 // moves returns the measurand at a spot and how much it moves with each shared

@@ -29,11 +29,12 @@ type outcome struct {
 // The quantities of the table, in its order.
 const (
 	ofSolarT = "solar_T"
+	ofGain   = "gain"
 	ofChange = "change"
 	ofSolid  = "material left"
 )
 
-var claimed = []string{ofSolarT, ofChange, ofSolid, film.Thickness, film.Porosity, film.Bare}
+var claimed = []string{ofSolarT, ofGain, ofChange, ofSolid, film.Thickness, film.Porosity, film.Bare}
 
 // sunlight takes the truth of solar_T, on the wavelengths and with the weights that
 // studies use: every row of the solar spectrum from 300 to 2500 nm.
@@ -52,7 +53,21 @@ func newSunlight(setup film.Setup) (*sunlight, error) {
 	return s, err
 }
 
-// loss is the weighted reflectance of the true front surface, 1 - solar_T.
+// truly is the truth of a film: the weighted reflectance of the true front surface,
+// 1 - solar_T, and by how much less that is than without the film.
+type truly struct{ loss, gain float64 }
+
+// truth returns that of the film c on p.
+func (s *sunlight) truth(p *place, c coat) (t truly, err error) {
+	if t.loss, err = s.loss(p, c); err != nil {
+		return t, err
+	}
+	bare, err := s.loss(p, coat{bare: 1})
+	t.gain = bare - t.loss
+	return t, err
+}
+
+// loss is the weighted reflectance of the true front surface.
 func (s *sunlight) loss(p *place, c coat) (sum float64, err error) {
 	r, err := p.front(c, s.nm, 0, optics.U)
 	for i := range r {
@@ -76,46 +91,49 @@ func newSimulator(s scene, seed uint64) (*simulator, error) {
 }
 
 // fit reads and fits p under c in a session of its own, and returns the truth of what
-// its mean estimates too.
-func (s *simulator) fit(rng *rand.Rand, p *place, c coat) (v *film.Verdict, mean film.Estimate, loss float64, err error) {
+// its mean and its gain estimate too.
+func (s *simulator) fit(rng *rand.Rand, p *place, c coat) (v *film.Verdict, truth truly, err error) {
 	e := drawErrors(rng, len(s.angles), s.native)
 	curves, err := p.read(rng, c, &e, s.nm, s.angles, s.native)
 	if err != nil {
-		return nil, mean, 0, err
+		return nil, truth, err
 	}
 	if v, err = s.fitter.Fit(context.Background(), &film.Spot{Setup: s.setup(), Curves: curves}); err != nil {
-		return nil, mean, 0, err
+		return nil, truth, err
 	}
-	loss, err = s.loss(p, c)
-	return v, v.Mean(s.probe), loss, err
+	truth, err = s.truth(p, c)
+	return v, truth, err
 }
 
 // run simulates run number n: a spot at two pulls.
 func (s *simulator) run(n int) (outcome, error) {
 	rng := rand.New(rand.NewPCG(s.seed, uint64(n)))
 	p, before, now := s.draw(rng)
-	v0, mean0, loss0, err := s.fit(rng, &p, before)
+	v0, truth0, err := s.fit(rng, &p, before)
 	if err != nil {
 		return outcome{}, err
 	}
-	v, mean, loss, err := s.fit(rng, &p, now)
+	mean0 := v0.Mean(s.probe) // before the fitter works again
+	v, truth, err := s.fit(rng, &p, now)
 	if err != nil {
 		return outcome{}, err
 	}
-	out := outcome{v.Model, claims(v, mean, loss, now)}
+	mean := v.Mean(s.probe)
+	out := outcome{v.Model, claims(v, s.probe, truth, now)}
 	// as results have it: what comes from skeleton and glass counts once
 	shared := mean.BySkeleton*mean0.BySkeleton + mean.ByGlass*mean0.ByGlass
-	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (loss - loss0), math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
+	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (truth.loss - truth0.loss), math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
 	return out, nil
 }
 
 // claims are those of a verdict on a film.
-func claims(v *film.Verdict, mean film.Estimate, loss float64, c coat) map[string]claim {
+func claims(v *film.Verdict, probe *film.Probe, truth truly, c coat) map[string]claim {
 	of := func(e film.Estimate, truth float64, name string) claim {
 		return claim{e.Value - truth, e.U, warns(v, name)}
 	}
 	return map[string]claim{
-		ofSolarT:       of(mean, loss, ""),
+		ofSolarT:       of(v.Mean(probe), truth.loss, ""),
+		ofGain:         of(v.Gain(probe), truth.gain, ""),
 		ofSolid:        of(v.SolidNM, c.solid(), ""),
 		film.Thickness: of(v.ThicknessNM, c.thickness, film.Thickness),
 		film.Porosity:  of(v.Porosity, c.porosity, film.Porosity),

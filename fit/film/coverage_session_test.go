@@ -40,7 +40,8 @@ var sessionScenes = []sessionScene{
 	{name: "session", errors: usualErrors, known: inStudies},
 	{name: "drifted", errors: driftedErrors, known: inStudies},
 	{name: "drifted, usual priors", errors: driftedErrors, misses: map[string]string{
-		ofSolarT: "a scale three standard deviations off what is taken to be known of single spots; part of it is put down to the glass"}},
+		ofSolarT: "a scale three standard deviations off what is taken to be known of single spots; part of it is put down to the glass",
+		ofGain:   "the same: what is put down to the glass is taken for less, or more, to gain over"}},
 }
 
 const blanksOfSession, couponsOfSession = 2, 6
@@ -95,13 +96,13 @@ func (s *sessionSimulator) run(n int) (outcome, error) {
 	if err != nil {
 		return outcome{}, err
 	}
-	loss, err := s.loss(&p, coats[last])
+	truth, err := s.truth(&p, coats[last])
 	if err != nil {
 		return outcome{}, err
 	}
 	v := fit.Spots[last].Verdict
-	out := outcome{v.Model, claims(v, v.Mean(s.probe), loss, coats[last])}
+	out := outcome{v.Model, claims(v, s.probe, truth, coats[last])}
 	d, err := fit.Difference(film.Measurand{Mean: s.probe}, last, last-1)
-	out.claims[ofChange] = claim{d.Value - (loss - loss0), d.U, warns(v, "") || warns(fit.Spots[last-1].Verdict, "")}
+	out.claims[ofChange] = claim{d.Value - (truth.loss - loss0), d.U, warns(v, "") || warns(fit.Spots[last-1].Verdict, "")}
 	return out, err
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit/film"
 )
@@ -21,6 +22,7 @@ const (
 	leastCovered   = 0.93
 	mostCovered    = 0.97
 	leastUnchanged = 0.934
+	asked          = 0.95 // of intervals, exactly
 	leastWarned    = 0.95 // flagged, or else covered, where the curves do not determine a quantity
 )
 
@@ -39,13 +41,55 @@ type line struct {
 func binomial(p float64, n int) float64 { return math.Sqrt(p * (1 - p) / float64(n)) }
 
 // limits are taken as they stand for 1,000 runs or more: at 95 % covered, the share of
-// 2,000 runs has a standard error of 0.5 %. Fewer runs may leave them by 3.3 standard
-// errors of a share that just keeps them, which chance exceeds once in 2,000 times.
+// 2,000 runs has a standard error of 0.5 %. Fewer runs keep the exact binomial limits of
+// intervals that cover 95 %, which chance leaves once in 1,000 times, half of them at
+// each end; what is no share of intervals, the lower limit of what just is enough.
 func (l *line) limits() (least, most float64) {
-	if l.counted >= 1000 {
+	switch {
+	case l.counted >= 1000:
 		return l.least, l.most
+	case math.IsNaN(l.rms):
+		least, _ = binomialLimits(l.least, l.counted)
+		return least, 1
 	}
-	return l.least - 3.3*binomial(l.least, l.counted), l.most + 3.3*binomial(l.most, l.counted)
+	least, most = binomialLimits(asked, l.counted)
+	if l.most == 1 { // one-sided
+		most = 1
+	}
+	return least, most
+}
+
+// binomialLimits returns the shares of n that a probability p leaves once in 1,000 times,
+// half of them at each end.
+func binomialLimits(p float64, n int) (least, most float64) {
+	const tail = 0.0005
+	d := distuv.Binomial{N: float64(n), P: p}
+	lo, hi := 0, n
+	for d.CDF(float64(lo)) < tail {
+		lo++
+	}
+	for hi > 0 && 1-d.CDF(float64(hi-1)) < tail {
+		hi--
+	}
+	return float64(lo) / float64(n), float64(hi) / float64(n)
+}
+
+// The floor of a short run is one: of 400 intervals that cover 85 %, or nearly all of
+// what they should miss, some share outside the limits is as good as certain; those that
+// cover 95 % stay inside.
+func TestCoverageLimitsTell(t *testing.T) {
+	l := line{counted: shortRuns, least: leastCovered, most: mostCovered}
+	least, most := l.limits()
+	passes := func(p float64) float64 {
+		d := distuv.Binomial{N: shortRuns, P: p}
+		return d.CDF(math.Round(most*shortRuns)) - d.CDF(math.Round(least*shortRuns)-1)
+	}
+	// R 4.2.2: qbinom(c(0.0005, 0.9995), 400, 0.95) is 364 393
+	assert.InDelta(t, 364, least*shortRuns, 1e-9)
+	assert.InDelta(t, 393, most*shortRuns, 1e-9)
+	assert.Greater(t, passes(0.95), 0.998)
+	assert.Less(t, passes(0.85), 0.001)
+	assert.Less(t, passes(0.995), 0.05)
 }
 
 func (l *line) String() string {
@@ -156,7 +200,10 @@ var scenes = []scene{
 		hidden: []string{film.Thickness, film.Porosity, film.Bare}},
 }
 
-// The 95 % intervals of 2,000 spots or sessions per scene (few unless WANE_LONG is set)
+// shortRuns is how many spots or sessions of each scene .ci/run simulates.
+const shortRuns = 400
+
+// The 95 % intervals of 2,000 spots or sessions per scene (400 unless WANE_LONG is set)
 // contain the truth as often as they say, and flags fire where a quantity cannot be
 // recovered. Truths are drawn from what is taken to be known beforehand, and each spot is
 // read at two pulls, in two sessions.
@@ -180,7 +227,7 @@ func TestCoverage(t *testing.T) {
 	}
 	for i := range scenes {
 		s := scenes[i]
-		found, err := simulate(runs(60), func() (func(int) (outcome, error), error) {
+		found, err := simulate(runs(shortRuns), func() (func(int) (outcome, error), error) {
 			sim, err := newSimulator(s, uint64(i+1))
 			return sim.run, err
 		})
@@ -189,7 +236,7 @@ func TestCoverage(t *testing.T) {
 	}
 	for i := range sessionScenes {
 		s := sessionScenes[i]
-		found, err := simulate(runs(60), func() (func(int) (outcome, error), error) {
+		found, err := simulate(runs(shortRuns), func() (func(int) (outcome, error), error) {
 			sim, err := newSessionSimulator(s, uint64(100+i))
 			return sim.run, err
 		})

@@ -194,14 +194,6 @@ func (f filmQuantities) named(name string) derived {
 	return f.spread
 }
 
-// meanOf is the mean of p as a quantity.
-func (v *Verdict) meanOf(p *Probe) quantity {
-	return quantity{"mean", -1, func(x []float64) derived {
-		g := v.model.geometry(x)
-		return p.mean(x, &g)
-	}}
-}
-
 // profilePrecision ends the fits of a profile, whose sums of squares are compared.
 var profilePrecision = fit.Settings{CostTol: 1e-11}
 

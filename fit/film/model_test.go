@@ -183,16 +183,17 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 			m, err := NewFitter(spot.Setup).model(spot, []float64{1})
 			require.NoError(t, err)
 			v := &Verdict{model: m}
+			gain := v.gainOf(probe)
 			quantities := func(x []float64) []derived {
 				d := v.derive(x)
 				g := m.geometry(x)
-				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(x, &g)}
+				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(x, &g), gain.of(x)}
 			}
 			x := startVector(m.params())
 			x[pTau], x[pIndex], x[pBare], x[pSkeleton] = 151.3, 1.287, 0.137, 1.4521
 			got := quantities(x)
-			for _, j := range []int{pTau, pIndex, pBare, pSkeleton} {
-				h := 1e-6 * x[j]
+			for _, j := range []int{pTau, pIndex, pBare, pSkeleton, pGlass} {
+				h := 1e-6 * max(x[j], 1) // the index of the glass is 0 off
 				up, down := append([]float64(nil), x...), append([]float64(nil), x...)
 				up[j] += h
 				down[j] -= h

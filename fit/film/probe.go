@@ -75,21 +75,22 @@ func (p *Probe) error(setup *Setup, short *weighted) float64 {
 		for _, index := range []float64{lo, (lo + hi) / 2, hi} {
 			g := geometry{d: probeTau / index, index: index, skeleton: skeleton}
 			x[pBare] = bare
-			worst = max(worst, math.Abs(short.mean(p.share, x, &g).value-p.full.mean(p.share, x, &g).value))
+			few, _ := short.mean(p.share, x, &g)
+			all, _ := p.full.mean(p.share, x, &g)
+			worst = max(worst, math.Abs(few.value-all.value))
 		}
 	}
 	return worst
 }
 
-// Bare returns the mean for the surface without a film.
-func (p *Probe) Bare() float64 {
-	x := make([]float64, pAngles)
-	x[pBare] = 1
-	return p.full.mean(p.share, x, &geometry{index: 1.3, skeleton: 1.458}).value
-}
-
 // mean returns the mean for the film g with the bare fraction of x, and its gradient.
 func (p *Probe) mean(x []float64, g *geometry) derived {
+	front, _ := p.both(x, g)
+	return front
+}
+
+// both returns mean, and that for the same glass without a film.
+func (p *Probe) both(x []float64, g *geometry) (front derived, bare bareMean) {
 	if p.short != nil && g.d*g.index <= probeTau {
 		return p.short.mean(p.share, x, g)
 	}
@@ -102,10 +103,25 @@ func (p *Probe) mean(x []float64, g *geometry) derived {
 // bare glass, and the uncertainty the one-sided one of a film that the curves still
 // allow.
 func (v *Verdict) Mean(p *Probe) Estimate {
-	at := func(x []float64) derived {
-		g := v.model.geometry(x)
-		return p.mean(x, &g)
-	}
+	return v.ofSurface(v.meanOf(p).of)
+}
+
+// BareMean returns the mean for the same glass without a film: the glass whose index
+// the fit found, which differs from that of the books by what is known of it at most.
+func (v *Verdict) BareMean(p *Probe) Estimate {
+	return v.estimate(v.bareOf(p))
+}
+
+// Gain returns [Verdict.BareMean] less [Verdict.Mean]: by how much less the surface
+// reflects than that of the same glass without a film. What the index of the glass may
+// be off moves both, and enters as far as it moves the difference. With the model
+// ModelBare the value is 0, and the uncertainty that of a film that the curves still allow.
+func (v *Verdict) Gain(p *Probe) Estimate {
+	return v.ofSurface(v.gainOf(p).of)
+}
+
+// ofSurface returns the estimate of a quantity of the front surface.
+func (v *Verdict) ofSurface(at func(x []float64) derived) Estimate {
 	d := at(v.chosen.x)
 	out := v.estimate(d)
 	if v.limit != nil {
@@ -119,9 +135,42 @@ func (v *Verdict) Mean(p *Probe) Estimate {
 	return out
 }
 
-// mean is the weighted reflectance of the patchy film g and its gradient. The few
-// thousandths by which the index of the glass may be off count to the first order.
-func (v *weighted) mean(share float64, x []float64, g *geometry) derived {
+// bareMean is the mean of a glass without a film, at the parameters where it was asked
+// for, and its derivative by the index of the glass.
+type bareMean struct{ value, byGlass float64 }
+
+// meanOf is the mean of p as a quantity.
+func (v *Verdict) meanOf(p *Probe) quantity {
+	return quantity{"mean", -1, func(x []float64) derived {
+		g := v.model.geometry(x)
+		return p.mean(x, &g)
+	}}
+}
+
+// gainOf is the gain of p as a quantity.
+func (v *Verdict) gainOf(p *Probe) quantity {
+	return quantity{"gain", -1, func(x []float64) derived {
+		g := v.model.geometry(x)
+		front, bare := p.both(x, &g)
+		floats.Scale(-1, front.grad)
+		front.grad[pGlass] += bare.byGlass
+		return derived{bare.value - front.value, front.grad}
+	}}
+}
+
+// bareOf is the mean of p without a film at the parameters chosen.
+func (v *Verdict) bareOf(p *Probe) derived {
+	g := v.model.geometry(v.chosen.x)
+	_, bare := p.both(v.chosen.x, &g)
+	grad := make([]float64, len(v.chosen.x))
+	grad[pGlass] = bare.byGlass
+	return derived{bare.value, grad}
+}
+
+// mean is the weighted reflectance of the patchy film g and its gradient, and that of the
+// glass alone. The few thousandths by which the index of the glass may be off count to the
+// first order.
+func (v *weighted) mean(share float64, x []float64, g *geometry) (derived, bareMean) {
 	v.see(g, 0, 0)
 	var film, glass, byD, byIndex, bySkeleton, bySpread, filmByGlass, bareByGlass float64
 	for i, wi := range v.w {
@@ -147,7 +196,7 @@ func (v *weighted) mean(share float64, x []float64, g *geometry) derived {
 	grad[pBare] = glass - film
 	grad[pGlass] = left*filmByGlass + bare*bareByGlass
 	grad[pSpread2] = left * bySpread
-	return derived{left*film + bare*glass + grad[pGlass]*x[pGlass], grad}
+	return derived{left*film + bare*glass + grad[pGlass]*x[pGlass], grad}, bareMean{glass + bareByGlass*x[pGlass], bareByGlass}
 }
 
 // FittedCurve is one curve with its fit, for figures.

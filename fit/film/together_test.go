@@ -146,6 +146,44 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 	assert.InDelta(t, j.Spots[2].Verdict.ThicknessNM.Value-j.Spots[4].Verdict.ThicknessNM.Value, got.Value, 1e-12)
 }
 
+// The covariance of two spots is what makes u² of their difference less than the sum of
+// theirs; with itself, a mean has that of the glass and of the gain.
+func TestCovarianceOfTwoSpots(t *testing.T) {
+	j, err := fitTogether(context.Background(), madeUp(t, 5), nil, 2)
+	require.NoError(t, err)
+	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U, optics.SodaLime(), Coating{})
+	require.NoError(t, err)
+	mean, gain := Measurand{Mean: probe}, Measurand{Gain: probe}
+	a, b := j.Spots[2].Verdict.Mean(probe), j.Spots[3].Verdict.Mean(probe)
+	d, err := j.Difference(mean, 2, 3)
+	require.NoError(t, err)
+	got, err := j.CovarianceOf(mean, 2, mean, 3)
+	require.NoError(t, err)
+	assert.InDelta(t, (a.U*a.U+b.U*b.U-d.U*d.U)/2, got, 1e-9*a.U*b.U)
+
+	// mean and gain of spot 3 add to the mean of its glass, on which spot 2 bears through
+	// the index of the glass alone
+	withGain, err := j.CovarianceOf(mean, 2, gain, 3)
+	require.NoError(t, err)
+	back, err := j.CovarianceOf(gain, 3, mean, 2)
+	require.NoError(t, err)
+	assert.InDelta(t, withGain, back, 1e-9*a.U*b.U)
+	_, byMean, err := j.moves(mean, 2)
+	require.NoError(t, err)
+	glass := 0.0
+	for i, s := range j.fit.slots {
+		if s.Name == j.fit.all[3].params[pGlass].Name && s.Glass == "pane" {
+			unit := make([]float64, len(j.Shared))
+			unit[i] = j.Spots[3].Verdict.bareOf(probe).grad[pGlass]
+			glass += j.covariance(byMean, unit)
+		}
+	}
+	assert.InDelta(t, glass, got+withGain, 1e-9*a.U*b.U)
+	assert.NotZero(t, glass)
+	_, err = j.CovarianceOf(mean, 2, mean, 9)
+	require.Error(t, err)
+}
+
 // Held parameters are constants: eliminating the others is the same as without them.
 func TestArrowHolds(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))

@@ -45,7 +45,7 @@ func nearest(wanted, condition string) int {
 //
 //	change            = 100·(T - T0)             u² = u(T)² + u(T0)² - 2·(s·s0 + g·g0)
 //	corrected change  = change - m               u² += max(u_p, u_o)²
-//	gain kept         = gain / gain0
+//	gain kept         = 1 + change / gain0
 //
 // A spot is compared with its own pull 0, and with controls, in the same condition;
 // where there is none, in a clean one; with pull 0 else in any, but clean readings
@@ -201,7 +201,7 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 		r.ChangeUnseen = unseen(f, base, r.Change)
 		return &r
 	}
-	r.GainKept = gainKept(f, base)
+	r.GainKept = gainKept(f, base, r.Change)
 	r.ChangeUnseen = unseen(f, base, r.Change)
 	r.State = against(&r, base)
 	if c.Role == study.Exposed {
@@ -247,17 +247,20 @@ func covariance(f, base *study.Fit) float64 {
 	if f.SolarTWithBaseline.Valid() {
 		return float64(f.SolarTWithBaseline)
 	}
-	part := func(a, b study.Num) float64 {
-		if !a.Valid() || !b.Valid() {
-			return 0
-		}
-		return float64(a * b)
-	}
 	sum := part(f.SolarTShared, base.SolarTShared) + part(f.SolarTSharedGlass, base.SolarTSharedGlass)
 	if f.Session == base.Session {
 		sum += part(f.SolarTSharedSession, base.SolarTSharedSession)
 	}
 	return sum
+}
+
+// part is the product of two parts of uncertainties that come from the same, 0 where one
+// has none.
+func part(a, b study.Num) float64 {
+	if !a.Valid() || !b.Valid() {
+		return 0
+	}
+	return float64(a * b)
 }
 
 // sharedBySession returns the part of the uncertainty of a change, in pp, that comes from
@@ -269,23 +272,42 @@ func sharedBySession(f, base *study.Fit) study.Num {
 	return study.Num(100 * math.Hypot(float64(f.SolarTSharedSession), float64(base.SolarTSharedSession)))
 }
 
-// gainKept is gain over gain0, null where the initial gain is below minGain
-// uncertainties. Its uncertainty is propagated to first order, which minGain
-// makes good enough.
-func gainKept(f, base *study.Fit) study.Measure {
-	if base == nil || !f.Result.Gain.Value.Valid() {
+// gainKept is the gain now over gain0, both over the glass that pull 0 found, so that
+// what the fit finds of the glass now, and a glass that ages, is neither lost nor won:
+// with dT the change and g0 the initial gain, in pp, and q = dT/g0,
+//
+//	kept = 1 + q        u² = (u(dT)² + q²·u(g0)² - 2·q·cov(dT, g0)) / g0²
+//
+// It is null where the initial gain is below minGain uncertainties. Its uncertainty is
+// propagated to first order, which minGain makes good enough, and null where pull 0 was
+// fitted by a version of the model that did not keep the covariance.
+func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
+	if base == nil || !change.Value.Valid() || !f.Result.Gain.Value.Valid() {
 		return study.NoMeasure()
 	}
-	g, g0 := f.Result.Gain, base.Result.Gain
+	g0 := base.Result.Gain
 	if !(g0.Value > minGain*g0.U) {
 		return study.NoMeasure()
 	}
 	if f == base {
 		return study.Measure{Value: 1, U: 0}
 	}
-	kept := g.Value / g0.Value
-	square := float64(g.U*g.U+kept*kept*g0.U*g0.U) - 2*float64(kept)*1e4*covariance(f, base) // 1e4: pp²
-	return study.Measure{Value: kept, U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
+	q := float64(change.Value / g0.Value)
+	square := float64(change.U*change.U) + q*q*float64(g0.U*g0.U) - 2*q*100*(withGain(f, base)-float64(base.GainWithSolarT))
+	return study.Measure{Value: study.Num(1 + q), U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
+}
+
+// withGain returns the covariance of solar_T of a fit with the gain of its baseline, in
+// pp, as covariance does that of their solar_T.
+func withGain(f, base *study.Fit) float64 {
+	if f.GainWithBaseline.Valid() {
+		return float64(f.GainWithBaseline)
+	}
+	sum := part(f.SolarTShared, base.GainShared) + part(f.SolarTSharedGlass, base.GainSharedGlass)
+	if f.Session == base.Session {
+		sum += part(f.SolarTSharedSession, base.GainSharedSession)
+	}
+	return sum
 }
 
 // unseen is the part of a change outside the wavelengths that the readings of

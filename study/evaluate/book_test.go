@@ -17,7 +17,7 @@ func made(coupon string, pull int, spot string, solarT, u, shared, gain float64)
 	f.Result.SolarT = study.Measure{Value: study.Num(solarT), U: study.Num(u)}
 	f.Result.Gain = study.Measure{Value: study.Num(gain), U: study.Num(100 * u)}
 	f.Result.Thickness = study.Measure{Value: 120, U: 0.5}
-	f.SolarTShared, f.SolarTWithBaseline = study.Num(shared), study.Null()
+	f.SolarTShared, f.SolarTWithBaseline, f.GainWithBaseline = study.Num(shared), study.Null(), study.Null()
 	f.SeenLoNM, f.SeenHiNM = 380, 1100
 	f.SeenT = f.Result.SolarT.Value * 0.78
 	return f
@@ -49,9 +49,12 @@ func roster() *study.Roster {
 //
 //	corrected change = -0.40 - (-0.01) = -0.39 pp,  u = √(21e-4 + 25e-4) = 0.0678233 pp
 //
-// Gain 2.50 of 2.80 pp, u 0.04 and 0.03, shared 0.01 and 0.02: gain kept
-// 0.892857; u² of the numerator 0.04² + (0.892857·0.03)² - 2·0.01·0.892857·0.02 =
-// 0.0016 + 0.000717474 - 0.000357143 = 0.001960332; u = 0.0442756/2.80 = 0.0158127.
+// Gain 2.80 pp at pull 0, u 0.03; it is 2.50 at pull 1 by the glass that the fit found
+// then, which does not count: by the glass of pull 0, T1 has a gain of 2.80 - 0.40 = 2.40
+// and gain kept is 1 + q = 0.857143, q = -1/7. Of the gain 0.015 pp is shared with T1's
+// 0.0001, and its covariance with T0 is 8e-6 pp; so that with the change is
+// 100·(0.0001·0.015 - 8e-6) = -6.5e-4 pp², and
+// u² = (21e-4 + 9e-4/49 - 2·(-1/7)·(-6.5e-4))/2.80² = 19.326531e-4/7.84,  u = 0.0157007
 //
 // Unseen: change -0.40 less 0.78·(-0.40) = -0.088 pp.
 func TestCorrectedChangeByHand(t *testing.T) {
@@ -61,15 +64,17 @@ func TestCorrectedChangeByHand(t *testing.T) {
 	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
 	book.AddControl([]*study.Fit{made("X", 0, "1", 0.98, 0.0002, 0, 2.8), made("X", 1, "1", 0.90, 0.0002, 0, 2.8)}) // of another coating
 
-	rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})
+	base := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80)
+	base.GainShared, base.GainWithSolarT = 0.015, 8e-6
+	rows := book.Rows([]*study.Fit{base, made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})
 	require.Len(t, rows, 2)
 	r := rows[1]
 	assert.InDelta(t, -0.40, float64(r.Change.Value), 1e-12)
 	assert.InDelta(t, 0.0458258, float64(r.Change.U), 5e-8)
 	assert.InDelta(t, -0.39, float64(r.CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, 0.0678233, float64(r.CorrectedChange.U), 5e-8)
-	assert.InDelta(t, 0.892857, float64(r.GainKept.Value), 5e-7)
-	assert.InDelta(t, 0.0158127, float64(r.GainKept.U), 5e-8)
+	assert.InDelta(t, 0.857143, float64(r.GainKept.Value), 5e-7)
+	assert.InDelta(t, 0.0157007, float64(r.GainKept.U), 5e-8)
 	assert.InDelta(t, -0.088, float64(r.ChangeUnseen), 1e-12)
 	assert.Equal(t, "controls", r.Correction)
 	assert.EqualValues(t, 2, r.NControls)

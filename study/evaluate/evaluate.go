@@ -12,7 +12,7 @@
 // the ASTM G173-03 global tilt irradiance over 300-2500 nm; cell_T is weighted
 // by its photons over 300-1200 nm. The film is taken to be lossless, so what the
 // surface does not reflect enters the glass. The gain is solar_T less that of
-// the same glass without a film.
+// the same glass without a film: the glass as the fit found it, not as the books have it.
 //
 // # States
 //
@@ -65,7 +65,6 @@ type Evaluator struct {
 	fitter      *film.Fitter
 	nm          []float64   // on which solar values are weighted
 	solar, cell *film.Probe // of solar_T and cell_T
-	bareSolar   float64     // solar-weighted reflectance of the glass without a film
 	seen        seen        // of the curves evaluated last
 }
 
@@ -127,7 +126,6 @@ func NewEvaluator(setup Setup) (*Evaluator, error) {
 	if e.cell, err = e.probe(w); err != nil {
 		return nil, err
 	}
-	e.bareSolar = e.solar.Bare()
 	return e, nil
 }
 
@@ -207,17 +205,14 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	}
 	r, front, cell := &f.Result, v.Mean(e.solar), v.Mean(e.cell)
 	f.SolarTShared, f.SolarTSharedGlass, f.SolarTSharedSession = study.Num(-front.BySkeleton), study.Num(-front.ByGlass), study.Null()
-	f.SolarTWithBaseline = study.Null()
+	f.SolarTWithBaseline, f.GainWithBaseline = study.Null(), study.Null()
 	f.SeenLoNM, f.SeenHiNM, f.SeenT = study.Num(seen.lo), study.Num(seen.hi), 0
 	if seen.probe != nil {
 		f.SeenT = study.Num(seen.share * (1 - v.Mean(seen.probe).Value))
 	}
 	r.SolarT = study.Measure{Value: study.Num(1 - front.Value), U: study.Num(front.U)}
 	r.CellT = study.Measure{Value: study.Num(1 - cell.Value), U: study.Num(cell.U)}
-	r.Gain = study.Measure{Value: study.Num(100 * (e.bareSolar - front.Value)), U: study.Num(100 * front.U)}
-	if v.Model == film.ModelBare { // over the same glass: only a film that is not seen could make a difference
-		r.Gain = study.Measure{Value: 0, U: study.Num(100 * math.Sqrt(max(0, front.U*front.U-front.ByGlass*front.ByGlass)))}
-	}
+	e.gain(f, v, front)
 	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
 	r.Solid, r.OpticalThickness, r.FilmIndex = measure(v.SolidNM), measure(v.OpticalThicknessNM), measure(v.Index)
 	r.Scale = measure(v.Scale)
@@ -225,6 +220,17 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	r.ReducedChi2, r.Points = study.Num(v.ReducedChi2), study.Num(v.Points)
 	r.Model, r.Flags = v.Model, append([]string(nil), v.Flags...)
 	return nil
+}
+
+// gain fills the gain and what its uncertainty has in common with that of other values.
+func (e *Evaluator) gain(f *study.Fit, v *film.Verdict, front film.Estimate) {
+	gain, glass := v.Gain(e.solar), v.BareMean(e.solar)
+	f.Result.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
+	f.GainShared, f.GainSharedGlass, f.GainSharedSession = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass), study.Null()
+	// The glass without a film reflects what the front does and the gain, so that
+	// u(glass)² = u(front)² + u(gain)² + 2·cov(front, gain); and solar_T is 1 - front.
+	square := func(e film.Estimate) float64 { return known(e.U) * known(e.U) }
+	f.GainWithSolarT = study.Num(100 * (square(front) + square(gain) - square(glass)) / 2)
 }
 
 func measure(e film.Estimate) study.Measure {

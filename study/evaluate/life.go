@@ -34,8 +34,8 @@ func (k *Known) of(sittings []Sitting) (at []int) {
 
 // Life evaluates all pulls of one spot together: the index of the glass and that of the
 // coating's skeleton are the same at all of them, the film is another at each. It returns
-// a fit for each sitting, in their order, in which [study.Fit.SolarTWithBaseline] is
-// the covariance with the first sitting at pull 0. Pulls that could not be fitted
+// a fit for each sitting, in their order, in which [study.Fit.SolarTWithBaseline] and
+// GainWithBaseline are the covariances with the first sitting at pull 0. Pulls that could not be fitted
 // together keep the fits given. What their sessions' other spots say, by session, counts
 // where it is known.
 func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[string]*Known) (out []*study.Fit, err error) {
@@ -80,14 +80,13 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 			continue
 		}
 		f := &study.Fit{Result: study.NewResult(), Digest: fits[i].Digest}
-		session := fits[i].SolarTSharedSession
 		if err := s.Evaluator.fill(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
 			return nil, err
 		}
 		s.Evaluator.data(&f.Result, pulls[i].Spot.Curves)
 		finish(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
 		if known[f.Session] != nil { // what the session adds, and supports, is as its own fit says
-			f.SolarTSharedSession = session
+			f.SolarTSharedSession, f.GainSharedSession = fits[i].SolarTSharedSession, fits[i].GainSharedSession
 		}
 		for _, flag := range fits[i].Result.Flags {
 			if slices.Contains(ofReadings, flag) || strings.HasPrefix(flag, FlagSessionLimits) {
@@ -102,17 +101,21 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 	if base < 0 {
 		return out, nil
 	}
-	solar := film.Measurand{Mean: sittings[base].Evaluator.solar}
+	solar := sittings[base].Evaluator.solar
 	for i, f := range out {
 		if i == base || joint.Spots[i].Err != nil {
 			continue
 		}
-		d, err := joint.Difference(solar, i, base)
+		withT, err := joint.CovarianceOf(film.Measurand{Mean: solar}, i, film.Measurand{Mean: solar}, base)
 		if err != nil {
 			return nil, err
 		}
-		u, u0 := f.Result.SolarT.U, out[base].Result.SolarT.U
-		f.SolarTWithBaseline = (u*u + u0*u0 - study.Num(d.U*d.U)) / 2
+		withGain, err := joint.CovarianceOf(film.Measurand{Mean: solar}, i, film.Measurand{Gain: solar}, base)
+		if err != nil {
+			return nil, err
+		}
+		f.SolarTWithBaseline = study.Num(withT)
+		f.GainWithBaseline = study.Num(-100 * withGain) // solar_T is 1 less the mean
 	}
 	return out, nil
 }

@@ -152,6 +152,7 @@ func (s *Sitting) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []f
 	}
 	s.Evaluator.data(&f.Result, curves)
 	f.SolarTSharedSession = study.Num(joint.SessionU(film.Measurand{Mean: s.Evaluator.solar}, i))
+	f.GainSharedSession = study.Num(100 * joint.SessionU(film.Measurand{Gain: s.Evaluator.solar}, i))
 	finish(f, v, s.Coupon.Role, s.Unit, s.Readings)
 	return f, nil
 }

@@ -101,7 +101,9 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 
 // NotEvaluated is the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
-	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: study.Null(), SolarTSharedGlass: study.Null(), SolarTSharedSession: study.Null(), SolarTWithBaseline: study.Null(), SeenT: study.Null(), SeenLoNM: study.Null(), SeenHiNM: study.Null()}
+	null := study.Null()
+	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: null, SolarTSharedGlass: null, SolarTSharedSession: null, SolarTWithBaseline: null,
+		GainShared: null, GainSharedGlass: null, GainSharedSession: null, GainWithSolarT: null, GainWithBaseline: null, SeenT: null, SeenLoNM: null, SeenHiNM: null}
 	f.Result.Flags = []string{FlagNotEvaluated}
 	if role.Coated() {
 		f.Result.State = study.Unclear
@@ -170,7 +172,9 @@ func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, rea
 		f.Result.State = state(v, nil)
 	}
 	if !role.Coated() {
+		null := study.Null()
 		f.Result.State, f.Result.Gain = "", study.NoMeasure()
+		f.GainShared, f.GainSharedGlass, f.GainSharedSession, f.GainWithSolarT = null, null, null, null
 	}
 	f.Unit = unit
 	f.Session = readings[0].Session

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"wane/study"
@@ -60,6 +61,17 @@ var fitSharedColumns = []fitNumber{
 	{"solar_T_shared_session", func(f *study.Fit) *study.Num { return &f.SolarTSharedSession }},
 }
 
+// fitGainColumns came with version 6.
+var fitGainColumns = []fitNumber{
+	{"gain_shared_pp", func(f *study.Fit) *study.Num { return &f.GainShared }},
+	{"gain_shared_glass_pp", func(f *study.Fit) *study.Num { return &f.GainSharedGlass }},
+	{"gain_shared_session_pp", func(f *study.Fit) *study.Num { return &f.GainSharedSession }},
+	{"gain_with_solar_T_pp", func(f *study.Fit) *study.Num { return &f.GainWithSolarT }},
+}
+
+// fitLaterColumns are those that later versions brought, in their order.
+var fitLaterColumns = slices.Concat(fitSharedColumns, fitGainColumns)
+
 func names(columns []fitNumber) []string {
 	list := make([]string, len(columns))
 	for i, c := range columns {
@@ -114,7 +126,7 @@ func rowOfFit(f *study.Fit) row {
 		r = append(r, nullReal(float64(*c.of(f))))
 	}
 	r = append(r, nullText(f.Result.Model), nullText(strings.Join(f.Result.Flags, " ")), nil)
-	for _, c := range fitSharedColumns {
+	for _, c := range fitLaterColumns {
 		r = append(r, nullReal(float64(*c.of(f))))
 	}
 	return r
@@ -128,7 +140,7 @@ func fitOfRow(r row) *study.Fit {
 		Digest:  c.sum(),
 		Result:  study.NewResult(),
 
-		SolarTWithBaseline: study.Null(),
+		SolarTWithBaseline: study.Null(), GainWithBaseline: study.Null(),
 	}
 	f.Result.State = study.State(c.text())
 	for _, n := range fitColumns {
@@ -136,7 +148,7 @@ func fitOfRow(r row) *study.Fit {
 	}
 	f.Result.Model, f.Result.Flags = c.text(), strings.Fields(c.text())
 	c.step() // superseded_by
-	for _, n := range fitSharedColumns {
+	for _, n := range fitLaterColumns {
 		*n.of(f) = c.num()
 	}
 	return f

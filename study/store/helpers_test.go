@@ -127,7 +127,7 @@ func fitOf(unit study.Unit, first float64) *study.Fit {
 	for i, m := range []*study.Measure{&r.SolarT, &r.CellT, &r.Gain, &r.Thickness, &r.Porosity, &r.BareFraction, &r.Solid, &r.OpticalThickness, &r.FilmIndex, &r.Scale} {
 		*m = study.Measure{Value: study.Num(first + float64(i)), U: study.Num(first + float64(i) + 1.0/3)}
 	}
-	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2, &r.Points, &f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
+	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2, &r.Points, &f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.GainShared, &f.GainSharedGlass, &f.GainSharedSession, &f.GainWithSolarT, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
 		*n = study.Num(first + 100 + float64(i))
 	}
 	r.State, r.Model, r.Flags = study.Thinned, "patchy", []string{"no-baseline", "one-angle"}

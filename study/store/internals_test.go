@@ -17,7 +17,7 @@ var (
 	Normalise = normalise
 )
 
-const NewestVersion = 5
+const NewestVersion = 6
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {

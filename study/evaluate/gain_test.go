@@ -1,0 +1,127 @@
+package evaluate_test
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/optics/solar"
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// aged is a made-up coupon with a film at two pulls. What is not known of it, and of its
+// sessions, is drawn from what the fit takes to be known beforehand.
+type aged struct {
+	glass    optics.Index
+	skeleton float64       // index at 550 nm
+	films    [2][3]float64 // thickness, nm, porosity, bare fraction
+}
+
+func drawAged(rng *rand.Rand) aged {
+	between := func(lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
+	porosity := between(0.25, 0.45)
+	return aged{optics.SodaLime().Shifted(0.002 * rng.NormFloat64()), 1.458 + 0.010*rng.NormFloat64(),
+		[2][3]float64{{between(110, 130), porosity, between(0.005, 0.02)}, {between(60, 120), porosity - between(0, 0.1), between(0.02, 0.3)}}}
+}
+
+// front is the reflectance of the front surface by the general stack, which shares no code
+// with the fast path that fits use.
+func (a aged) front(t *testing.T, film [3]float64, nm []float64, deg float64) []float64 {
+	r, _, err := optics.Stack{Substrate: a.glass}.RT(nil, nil, nm, deg, optics.U)
+	require.NoError(t, err)
+	if film[2] == 1 {
+		return r
+	}
+	ref, err := optics.FusedSilica().At(550)
+	require.NoError(t, err)
+	solid, err := optics.FusedSilica().Shifted(a.skeleton-real(ref)).On(nil, nm)
+	require.NoError(t, err)
+	n := make([]float64, len(nm))
+	for i, s := range solid {
+		n[i] = math.Sqrt(real(optics.Bruggeman.Mix(s*s, 1, film[1])))
+	}
+	index, err := optics.Table("film", nm, n, make([]float64, len(nm)))
+	require.NoError(t, err)
+	coated, _, err := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: film[0]}}, Substrate: a.glass}.RT(nil, nil, nm, deg, optics.U)
+	require.NoError(t, err)
+	for i := range r {
+		r[i] = (1-film[2])*coated[i] + film[2]*r[i]
+	}
+	return r
+}
+
+// solarT is the truth of it: the front surface, weighted as ASTM G173 says.
+func (a aged) solarT(t *testing.T, film [3]float64, nm, w []float64) float64 {
+	sum := 1.0
+	for i, r := range a.front(t, film, nm, 0) {
+		sum -= w[i] * r
+	}
+	return sum
+}
+
+// read makes the readings of a film in a session of its own.
+func (a aged) read(t *testing.T, rng *rand.Rand, film [3]float64) (readings []study.Reading) {
+	var nm []float64
+	for x := 380.0; x <= 1100; x += 4 {
+		nm = append(nm, x)
+	}
+	scale := 1 + 0.01*rng.NormFloat64()
+	for _, deg := range []float64{8, 30, 45, 60} {
+		r := a.front(t, film, nm, deg+0.3*rng.NormFloat64())
+		factor := scale * (1 + 0.01*rng.NormFloat64())
+		for i := range r {
+			r[i] = factor*r[i] + noise*rng.NormFloat64()
+		}
+		readings = append(readings, study.Reading{Place: study.Place{AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}, NM: nm, Values: r})
+	}
+	return readings
+}
+
+// Of 400 coupons whose glass is off the books' by what is known of it, the 95 % intervals
+// of the gain, and of the gain kept over the glass of pull 0, hold the truth as often as
+// they say: 364 to 393 times, which chance leaves once in 1,000 times (R 4.2.2:
+// qbinom(c(0.0005, 0.9995), 400, 0.95)). Over the books' glass, with the uncertainty of
+// solar_T, the fresh gain was held 229 times.
+func TestGainCovers(t *testing.T) {
+	e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002}})
+	require.NoError(t, err)
+	nm := solar.Grid(300, 2500)
+	w, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
+	require.NoError(t, err)
+	held := map[string]int{}
+	check := func(what string, m study.Measure, truth float64) {
+		if math.Abs(float64(m.Value)-truth) <= 1.959964*float64(m.U) {
+			held[what]++
+		}
+	}
+	for seed := range uint64(400) {
+		rng := rand.New(rand.NewPCG(seed, 18))
+		a := drawAged(rng)
+		var fits []*study.Fit
+		var gains [2]float64
+		bare := a.solarT(t, [3]float64{0, 0, 1}, nm, w)
+		for pull, film := range a.films {
+			f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Pull: pull, Spot: "1"}, a.read(t, rng, film))
+			require.NoError(t, err)
+			f.Session = []string{"m1", "m2"}[pull]
+			fits = append(fits, f)
+			gains[pull] = 100 * (a.solarT(t, film, nm, w) - bare)
+		}
+		rows := evaluate.NewBook(roster(), study.RouteNone).Rows(fits)
+		check("fresh gain", rows[0].Gain, gains[0])
+		check("gain", rows[1].Gain, gains[1])
+		check("gain kept", rows[1].GainKept, gains[1]/gains[0])
+	}
+	for _, what := range []string{"fresh gain", "gain", "gain kept"} {
+		assert.GreaterOrEqual(t, held[what], 364, what)
+		assert.LessOrEqual(t, held[what], 393, what)
+	}
+	t.Log(held)
+}
