@@ -6,7 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
-	"sync"
 	"sync/atomic"
 
 	"gonum.org/v1/gonum/floats"
@@ -101,7 +100,7 @@ func (b *Bootstrap) Run(ctx context.Context, newProblem func() (*Problem, error)
 			out.Converged[i] = fitted.Converged()
 		}
 	}
-	var wg sync.WaitGroup
+	var wg Group
 	for k := range b.workers() {
 		r := first
 		if k > 0 {

@@ -30,8 +30,9 @@ func usagef(try, format string, args ...any) error {
 	return &usageError{fmt.Sprintf(format, args...), try}
 }
 
-// say prints err, if any, and returns the exit code.
-func say(stderr io.Writer, err error) int {
+// say prints err, if any, and returns the exit code. traces is where the calls that led to
+// faults of the program are to be found, or what they are.
+func say(stderr io.Writer, err error, traces string) int {
 	if err == nil {
 		return exitDone
 	}
@@ -41,16 +42,19 @@ func say(stderr io.Writer, err error) int {
 	var many *several
 	if errors.As(err, &many) {
 		for _, e := range many.errs {
-			say(stderr, e)
+			say(stderr, e, traces)
 		}
 		return exitRefused
 	}
 	var usage *usageError
 	var refusal *study.Refusal
+	var fault *study.Fault
 	code, try := exitRefused, "run the command with --help for what it expects"
 	switch {
 	case errors.As(err, &usage):
 		code, try = exitUsage, usage.try
+	case errors.As(err, &fault): // before a refusal, which may stand beside it
+		try = "report it to whoever gave you wane, with " + traces
 	case errors.As(err, &refusal):
 		try = refusal.Try
 	case errors.Is(err, context.Canceled):

@@ -11,6 +11,10 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
 )
 
 // mostGarbage is the memory in bytes up to which garbage may lie about: a command
@@ -31,17 +35,31 @@ func main() {
 // run executes one command line and returns its exit code. What the command prints
 // reaches stdout only if it succeeds.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	return execute(ctx, newRootCommand(), args, stdout, stderr)
+}
+
+func execute(ctx context.Context, root *cobra.Command, args []string, stdout, stderr io.Writer) int {
 	out := &spool{}
-	root := newRootCommand()
 	root.SetArgs(args)
 	root.SetOut(out)
 	root.SetErr(stderr)
-	err := root.ExecuteContext(ctx)
+	err := carryOut(ctx, root, args)
 	if err == nil {
 		err = out.release(stdout)
 	}
 	if closing := out.close(); err == nil {
 		err = closing
 	}
-	return say(stderr, err)
+	return say(stderr, err, keepTraces(err))
+}
+
+// carryOut runs a command line. A panic that nothing else has caught becomes an error
+// here, which names the command.
+func carryOut(ctx context.Context, root *cobra.Command, args []string) (err error) {
+	about := root.Name()
+	if cmd, _, err := root.Find(args); err == nil {
+		about = cmd.CommandPath()
+	}
+	defer study.Catch(about, &err)
+	return root.ExecuteContext(ctx)
 }

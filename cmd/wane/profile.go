@@ -47,7 +47,8 @@ func newProfileDraftCommand() *cobra.Command {
 		Use: "draft EXPORT", Short: "write a commented profile from a sample export", Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
 		Long: "Print a commented profile made from one export: what the reader finds, each thing that\nthe file leaves open with the answers to choose from, and a line for each curve. Complete\nit, then try it with wane profile check. Nothing is answered for you.\n" + exitCodes,
 		Args: exactly(1, "name one export: wane profile draft sample.csv"),
-		RunE: func(cmd *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) (err error) {
+			defer study.Catch(args[0], &err)
 			data, err := intake.ReadFile(args[0])
 			if err != nil {
 				return err

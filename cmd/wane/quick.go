@@ -192,11 +192,7 @@ func (r *exportReader) statedOf(name string) (intake.Stated, error) {
 // explain prints what is seen in each file.
 func (r *exportReader) explain(out io.Writer, files []string) error {
 	for i, name := range files {
-		stated, err := r.statedOf(name)
-		if err != nil {
-			return err
-		}
-		data, err := intake.ReadFile(name)
+		seen, err := r.explainOne(name)
 		if err != nil {
 			return err
 		}
@@ -204,13 +200,26 @@ func (r *exportReader) explain(out io.Writer, files []string) error {
 			fmt.Fprintln(out)
 		}
 		fmt.Fprintln(out, name)
-		for _, line := range intake.Explain(name, data, stated) {
+		for _, line := range seen {
 			if _, err := fmt.Fprintln(out, "  "+line); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+func (r *exportReader) explainOne(name string) (seen []string, err error) {
+	defer study.Catch(name, &err)
+	stated, err := r.statedOf(name)
+	if err != nil {
+		return nil, err
+	}
+	data, err := intake.ReadFile(name)
+	if err != nil {
+		return nil, err
+	}
+	return intake.Explain(name, data, stated), nil
 }
 
 // save writes what was settled as a profile that answers, into a file that must not be

@@ -137,7 +137,8 @@ func quotedWord(value string) string {
 }
 
 // readExport reads one file, asking what it leaves open. The answers go into stated.
-func (a *asker) readExport(name string, data []byte, stated *intake.Stated) (*intake.Export, error) {
+func (a *asker) readExport(name string, data []byte, stated *intake.Stated) (export *intake.Export, err error) {
+	defer study.Catch(name, &err)
 	for {
 		export, err := intake.Read(name, data, *stated)
 		if err == nil {

@@ -40,8 +40,8 @@ func (o *studyOptions) path() (string, error) {
 	return "", usagef("name one with --study", "this folder has more than one study: %s", strings.Join(found, ", "))
 }
 
-// with opens the study, runs do and closes it.
-func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) error {
+// with opens the study, runs do and closes it, also if do panics.
+func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) (err error) {
 	path, err := o.path()
 	if err != nil {
 		return err
@@ -50,7 +50,8 @@ func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) erro
 	if err != nil {
 		return err
 	}
-	return both(do(d), d.Close())
+	defer func() { err = both(err, d.Close()) }()
+	return do(d)
 }
 
 // both returns the errors that there are, each to be said in its two lines.

@@ -5,8 +5,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
-	"sync"
 	"sync/atomic"
+
+	"wane/fit"
 )
 
 // Budget says how the uncertainty of a spot is taken apart by Monte Carlo. For each
@@ -117,7 +118,7 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 			return nil, err
 		}
 	}
-	var wg sync.WaitGroup
+	var wg fit.Group
 	for _, t := range benches {
 		wg.Go(func() { work(t) })
 	}

@@ -4,11 +4,13 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/fit"
 	"wane/fit/film"
 	"wane/optics"
 )
@@ -232,4 +234,33 @@ func TestBudgetRefusesWhatItCannotDraw(t *testing.T) {
 	b := flatBudget(t, nm)
 	_, err := b.Run(ctx, v, nil)
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// asked is a context that panics when it is asked for the n-th time.
+type asked struct {
+	context.Context
+	left *atomic.Int64
+}
+
+func (c asked) Err() error {
+	if c.left.Add(-1) == 0 {
+		panic("made up")
+	}
+	return c.Context.Err()
+}
+
+// A panic in a worker of a budget reaches the caller.
+func TestBudgetHandsPanicsOn(t *testing.T) {
+	nm := grid(380, 1100, 20)
+	v := fitted(t, declared(truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 1)))
+	b := flatBudget(t, nm)
+	b.Draws, b.Workers = 20, 3
+	ctx := asked{context.Background(), &atomic.Int64{}}
+	ctx.left.Store(math.MaxInt64)
+	_, err := b.Run(ctx, v, nil)
+	require.NoError(t, err)
+	ctx.left.Store((math.MaxInt64 - ctx.left.Load()) / 2) // most questions are those of the workers
+	defer func() { require.IsType(t, &fit.WorkerPanic{}, recover()) }()
+	_, err = b.Run(ctx, v, nil)
+	t.Errorf("returned %v", err)
 }

@@ -7,7 +7,6 @@ import (
 	"math"
 	"runtime"
 	"slices"
-	"sync"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -210,7 +209,7 @@ func (m *Member) alike(o *Member) bool {
 
 // each calls do for every part, with the number of the worker to which it belongs.
 func (t *together) each(parts []*part, do func(p *part, worker int)) {
-	var group sync.WaitGroup
+	var group fit.Group
 	for w := range t.workers {
 		group.Go(func() {
 			for i := range parts {

@@ -75,5 +75,5 @@ func (d *Desk) Log(ctx context.Context, yield func(study.Entry) error) error {
 func (d *Desk) at() string { return d.now().UTC().Format(time.RFC3339) }
 
 func (d *Desk) entry(verb, summary string) *study.Entry {
-	return &study.Entry{At: d.at(), Who: d.who, Verb: verb, Summary: summary, Software: software()}
+	return &study.Entry{At: d.at(), Who: d.who, Verb: verb, Summary: summary, Software: Software()}
 }

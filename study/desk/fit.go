@@ -129,6 +129,15 @@ type jobUnit struct {
 	digest, fit [32]byte
 }
 
+// name names the job in a message.
+func (j *fitJob) name() string {
+	if j.session != "" {
+		return "session " + j.session
+	}
+	u := j.units[0]
+	return fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
+}
+
 func (j *fitJob) stale() bool {
 	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return u.digest != u.fit })
 }
@@ -184,8 +193,8 @@ type fitOutcome struct {
 }
 
 // fit evaluates one job. A unit that cannot be fitted has a fit that says so.
-func (b *bench) fit(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
-	out := fitOutcome{}
+func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
+	defer study.Catch(job.name(), &err)
 	together := b.desk.Settings().Correction == study.RouteSession
 	var sittings []evaluate.Sitting
 	var seated []jobUnit

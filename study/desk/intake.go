@@ -35,7 +35,7 @@ type TakenIn struct {
 	Left          int      // files found in folders, zip files and by patterns that nothing places
 	Held          []Judged // readings that a guard holds since this intake
 	HeldBefore    int      // others that were held before it
-	Refused       []error  // each a *study.Refusal; the files that are not in
+	Refused       []error  // each a *study.Refusal, or a *study.Fault; the files that are not in
 	Notes         []string // things taken silently but worth telling
 }
 
@@ -62,6 +62,12 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, p.close()) }()
+	return p.takeIn(ctx, opt)
+}
+
+// takeIn takes in what is planned.
+func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, error) {
+	d := p.desk
 	if err := d.keepProfile(ctx, p.where); err != nil {
 		return nil, err
 	}
@@ -69,7 +75,7 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 	if err != nil {
 		return nil, err
 	}
-	out = &TakenIn{HeldBefore: len(before)}
+	out := &TakenIn{HeldBefore: len(before)}
 	room := newRoom(heldBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
@@ -109,12 +115,13 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 // intakePlan is what an intake will do: the files to take in, what places their curves,
 // and what these are checked against.
 type intakePlan struct {
-	desk  *Desk
-	files *intake.Files
-	where *placement
-	index *rosterIndex
-	guard *evaluate.Guard
-	known store.Taken
+	desk   *Desk
+	files  *intake.Files
+	where  *placement
+	index  *rosterIndex
+	guard  *evaluate.Guard
+	known  store.Taken
+	parser func(name string, data []byte, stated intake.Stated) (*intake.Export, error) // intake.Read
 
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
@@ -125,7 +132,7 @@ type intakePlan struct {
 }
 
 func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan, err error) {
-	p = &intakePlan{desk: d, files: &intake.Files{}}
+	p = &intakePlan{desk: d, files: &intake.Files{}, parser: intake.Read}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())
@@ -137,8 +144,10 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 	}
 	known := make(chan answer, 1)
 	go func() { // which takes about as long as to read through the map
-		taken, err := d.store.Taken(ctx)
-		known <- answer{taken, err}
+		var a answer
+		defer func() { known <- a }()
+		defer study.Catch("", &a.err)
+		a.known, a.err = d.store.Taken(ctx)
 	}()
 	if p.where, err = d.placement(ctx, mapFile, opt); err != nil {
 		return p, err
@@ -224,9 +233,10 @@ func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 	return nil
 }
 
-// read fills the readings of the job, or says why it is refused. The error is none of
-// the file's.
+// read fills the readings of the job, or says why it is refused; a panic on the way refuses
+// this file alone. The error is none of the file's.
 func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
+	defer study.Catch(j.path, &j.refused)
 	if j.refused != nil {
 		return nil
 	}
@@ -275,7 +285,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 
 // parse reads the curves and puts each where the lines say.
 func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], stated intake.Stated) error {
-	parsed, err := intake.Read(j.path, j.export.Data, stated)
+	parsed, err := p.parser(j.path, j.export.Data, stated)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"iter"
 	"sync"
+
+	"wane/study"
 )
 
 // ahead is how many items of each worker may wait to be taken.
@@ -14,7 +16,8 @@ const ahead = 100
 // results to take one after the other, in the order of the items, whatever order
 // they were finished in. do also gets the number of its goroutine, below workers,
 // for scratch space. The first error, of do or take or the context, ends it and is
-// returned; then nothing of a later item is taken. At most ahead items for each
+// returned; then nothing of a later item is taken. A panic of one of them is such an
+// error, a [*study.Fault]. At most ahead items for each
 // worker are held at a time, enough to go on while a batch is committed.
 func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error) error {
 	ctx, cancel := context.WithCancelCause(ctx)
@@ -30,14 +33,19 @@ func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], 
 	for w := range workers {
 		busy.Go(func() {
 			for s := range work {
-				s.out, s.err = do(ctx, w, s.item)
-				close(s.done)
+				func() {
+					defer close(s.done)
+					defer study.Catch("", &s.err)
+					s.out, s.err = do(ctx, w, s.item)
+				}()
 			}
 		})
 	}
+	var broken error // a panic of items
 	busy.Go(func() {
-		defer close(work)
 		defer close(order)
+		defer close(work)
+		defer study.Catch("", &broken)
 		for item := range items {
 			s := &slot{item: item, done: make(chan struct{})}
 			select {
@@ -55,14 +63,23 @@ func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], 
 		}
 		err := s.err
 		if err == nil {
-			err = take(s.out)
+			err = taken(take, s.out)
 		}
 		if err != nil {
 			cancel(err)
 		}
 	}
 	busy.Wait()
+	if broken != nil {
+		return broken
+	}
 	return context.Cause(ctx)
+}
+
+// taken calls take, whose panic becomes an error: the workers have to run out first.
+func taken[Out any](take func(Out) error, out Out) (err error) {
+	defer study.Catch("", &err)
+	return take(out)
 }
 
 // finish commits what is left at the end of a batch: after success, and after a

@@ -17,7 +17,7 @@ type Previewed struct {
 	Read    string   // units, and the lines that are read and that are not; empty if it is refused
 	Seen    []string // what the reader sees, as [intake.Explain] has it
 	Notes   []string // lines and columns left, and what else is worth telling
-	Refused error    // a *study.Refusal, or nil
+	Refused error    // a *study.Refusal or a *study.Fault, or nil
 }
 
 // Preview says what [Desk.Intake] would do with the same arguments, and changes
@@ -50,9 +50,10 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 }
 
 // preview says what would become of one file, also of one that is known.
-func (p *intakePlan) preview(ctx context.Context, j *exportJob) (Previewed, error) {
-	out := Previewed{File: j.path}
-	err := p.read(ctx, j)
+func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, err error) {
+	out = Previewed{File: j.path}
+	defer study.Catch(j.path, &out.Refused)
+	err = p.read(ctx, j)
 	if j.export.Data != nil {
 		lines, fault := p.where.lines(j.path)
 		stated, wrong := p.where.stated(j.path, lines)
@@ -128,8 +129,9 @@ func whereTo(column int, heading string, to study.Place) string {
 }
 
 // preview says where the curves of one file would go, whatever the study holds.
-func (p *placement) preview(files *intake.Files, f intake.Found) Previewed {
-	out := Previewed{File: f.Path, Refused: f.Fault}
+func (p *placement) preview(files *intake.Files, f intake.Found) (out Previewed) {
+	out = Previewed{File: f.Path, Refused: f.Fault}
+	defer study.Catch(f.Path, &out.Refused)
 	if f.Fault != nil {
 		return out
 	}

@@ -8,9 +8,9 @@ import (
 	"wane/study/evaluate"
 )
 
-// software names the running program for the log: what it was built from, as far as
+// Software names the running program, for the log and for reports of faults: what it was built from, as far as
 // its build tells, the version of its model, and of Go.
-func software() string {
+func Software() string {
 	version, compiler := "", ""
 	if b, ok := debug.ReadBuildInfo(); ok {
 		version, compiler = " "+b.Main.Version, ", "+b.GoVersion
