@@ -170,14 +170,73 @@ func cornerLabel(text string) label { return parseLabel(strings.Trim(text, "\" #
 // askLayout asks whether rows of numbers below a line of numbers in order are spectra,
 // or its numbers the names of columns.
 func (r *reader) askLayout(n named) error {
-	lines := r.linesFrom(n)
-	head := r.src.shown(lines[0].text)
+	return r.askLayoutOf(n.line, r.src.shown(r.linesFrom(n)[0].text))
+}
+
+func (r *reader) askLayoutOf(line int, head string) error {
 	choices := []study.Choice{
-		{Name: "layout", Value: inRows, Meaning: "each row is one spectrum, and line " + strconv.Itoa(n.line) + " holds the wavelengths"},
+		{Name: "layout", Value: inRows, Meaning: "each row is one spectrum, and line " + strconv.Itoa(line) + " holds the wavelengths"},
 		{Name: "layout", Value: inColumns, Meaning: "each column is one spectrum, and the first column holds the wavelengths"},
 	}
-	return r.question(place{line: n.line}, choices, "name the wavelengths in the heading of their column, and each spectrum by a word",
+	return r.question(place{line: line}, choices, "name the wavelengths in the heading of their column, and each spectrum by a word",
 		"%s holds numbers in order: they may be wavelengths, or the names of columns", quoted(head))
+}
+
+// askNumbers asks the same of lines above the rows that are not right above them, or are
+// split otherwise, or hold numbers with a word beside each: Row;X400;X500.
+func (r *reader) askNumbers(before []outsideLine, width int) error {
+	if r.stated.Layout != "" || r.want.axis > 0 {
+		return nil
+	}
+	for i := len(before) - 1; i >= max(0, len(before)-headingReach); i-- {
+		h, ok := headingFrom(before[i], r.dialect, width)
+		switch {
+		case !ok:
+		case h.namesColumns(): // what stands above are names of samples, or angles
+			return nil
+		case h.mayBeWavelengths(r.dialect):
+			return r.askLayoutOf(before[i].number, before[i].text)
+		}
+	}
+	return nil
+}
+
+// namesColumns reports whether the first column is headed by a unit of wavelength and
+// another one by a quantity or a unit of values.
+func (h heading) namesColumns() bool {
+	return h.labels[0].axis != "" && slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.axis == "" && (l.quantity != "" || l.unit != "") })
+}
+
+// mayBeWavelengths reports whether the headings behind those of names are numbers in
+// order, two at least. The same words may stand beside each, if no heading is one of
+// wavelengths; then the numbers must be wavelengths in nm.
+func (h heading) mayBeWavelengths(d dialect) bool {
+	var values []float64
+	words, bare := "", true
+	for _, l := range h.labels[1:] {
+		v, kind := d.content([]byte(l.text), 0)
+		beside := ""
+		if kind != number && kind != nmNumber && kind != umNumber {
+			var n int
+			at := strings.IndexFunc(l.text, isDigit)
+			if at >= 0 {
+				v, n = parseNumber([]byte(l.text[at:]), d.mark, 0)
+				beside = l.text[:at] + " " + l.text[at+n:]
+			}
+			if bare = false; at < 0 || strings.ContainsFunc(beside, isDigit) || values != nil && beside != words {
+				return false
+			}
+		}
+		if values != nil && beside != words {
+			return false
+		}
+		values, words = append(values, v), beside
+	}
+	if len(values) < 2 || !inOrder(values) || countsRows(values) {
+		return false
+	}
+	low, _ := ends(values)
+	return bare && low > 0 || low >= leastNM && !h.labels[0].isX()
 }
 
 // lineBefore returns where the last line of text that is not blank starts and

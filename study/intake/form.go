@@ -53,7 +53,7 @@ func (r *reader) readInRows() (*Export, error) {
 		n = numbered
 	}
 	if !n.across {
-		return nil, r.refuse(nowhere, "leave --layout out, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
+		return nil, r.refuse(nowhere, "put the wavelengths on the line right above the rows, split as these are, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
 	}
 	return r.readAcross(n)
 }

@@ -131,8 +131,8 @@ func isNumbers(line []byte, seen marks) (row, startsRow bool) {
 	}
 	body := trimCell(line, 0)
 	first := kinds[body[0]]
-	startsRow = first&(digit|sign|point|quote) != 0
-	if !startsRow && first&(tab|comma|semicolon) == 0 && line[0] != '\t' {
+	startsRow = first&(digit|sign|point|quote) != 0 && !bytes.HasPrefix(body, []byte(`""`))
+	if !startsRow && first&(tab|comma|semicolon|quote) == 0 && line[0] != '\t' {
 		return false, false
 	}
 	if seen&other != 0 && !onlyNumberWords(body) {
@@ -157,11 +157,18 @@ func onlyNumberWords(line []byte) bool {
 			i++
 		}
 		word := line[start:i]
-		if !isExponentLetter(word) && !isMissingWord(word) && gluedUnit(word) == "" {
+		if !isExponentLetter(word) && !isMissingWord(word) && (gluedUnit(word) == "" || !hasNumberBefore(line[:start])) {
 			return false
 		}
 	}
 	return true
+}
+
+// hasNumberBefore reports whether a text ends in a number: a unit follows one, and else is
+// a heading.
+func hasNumberBefore(text []byte) bool {
+	text = bytes.TrimRight(text, " ")
+	return len(text) > 0 && kinds[text[len(text)-1]]&(digit|point) != 0
 }
 
 func isExponentLetter(word []byte) bool { return len(word) == 1 && kinds[word[0]] == letterE }

@@ -118,8 +118,8 @@ func (r *reader) headsColumns(line outsideLine, width int) bool {
 }
 
 // checkStuck refuses a heading with the first row stuck to it: #nm R350.0<TAB>0.041.
-// Its last number must lead to the wavelengths of the rows, so that a key with
-// a digit in it (Channel 1,40) is none.
+// What stands before its last wavelength must head the columns, or the wavelength lead to
+// those of the rows, so that a key with a digit in it (Channel 1,40) is none.
 func (r *reader) checkStuck(line outsideLine, width int) error {
 	d := r.dialect
 	if line.look.x > missing || line.look.cells < width {
@@ -131,31 +131,59 @@ func (r *reader) checkStuck(line outsideLine, width int) error {
 		start = d.next(row, start, 0).end + 1
 	}
 	first := d.next(row, start, 0)
+	values := 0
 	for at, n := first.end+1, 1; n < width; n++ {
 		c := d.next(row, at, 0)
-		if c.kind <= missing {
+		switch {
+		case c.kind == word:
 			return nil
+		case c.kind > missing:
+			values++
 		}
 		at = c.end + 1
 	}
-	x, ok := trailingNumber(row[start:first.end], d)
-	x0, x1 := r.firstXs()
-	if step := x1 - x0; !ok || (x0-x)*step <= 0 || (x0-x)/step > 5 {
+	if values == 0 || !r.isStuck(line, row, start, first.end, width) {
 		return nil
 	}
 	return r.refuse(place{line: line.number}, "start the first row of numbers on a line of its own",
 		"this line holds a header and numbers: %s", quoted(line.text))
 }
 
-// trailingNumber reads the number at the end of a text.
-func trailingNumber(text []byte, d dialect) (float64, bool) {
-	text = bytes.TrimRight(text, " ")
-	from := len(text)
-	for from > 0 && kinds[text[from-1]]&(digit|point|comma) != 0 {
-		from--
+// isStuck reports whether the cell row[start:end] of a line ends in the first wavelength
+// of the rows. The heading before it may end in a digit: R8 and 300.0 are R8300.0.
+func (r *reader) isStuck(line outsideLine, row []byte, start, end, width int) bool {
+	d := r.dialect
+	cell := trimCell(row[start:end], d.sep)
+	if _, kind := d.content(cell, 0); kind > missing { // in a cell of its own
+		return line.look.cells >= 2*width && r.leadsToRows(cell, 5)
 	}
-	v, n := parseNumber(text[from:], d.mark, 0)
-	return v, n > 0 && from+n == len(text) && from > 0
+	for k := len(cell) - 1; k > 0; k-- {
+		if _, kind := d.content(cell[k:], 0); kind <= missing {
+			continue
+		}
+		steps := 5.0
+		if whole := kinds[cell[k-1]]&(digit|point|comma|letterE|sign) == 0; whole {
+			before := outsideLine{text: r.src.line(row[:start+bytes.Index(row[start:end], cell)+k])}
+			if r.headsColumns(before, width) {
+				return true
+			}
+		} else if kinds[cell[k-1]]&digit != 0 {
+			steps = 2
+		}
+		if r.leadsToRows(cell[k:], steps) {
+			return true
+		}
+	}
+	return false
+}
+
+// leadsToRows reports whether a number stands so many steps before the wavelengths of the
+// rows at most.
+func (r *reader) leadsToRows(text []byte, steps float64) bool {
+	x, _ := r.dialect.content(text, 0)
+	x0, x1 := r.firstXs()
+	n := (x0 - x) / (x1 - x0)
+	return 0 < n && n <= steps
 }
 
 // firstXs returns what stands first in the first two rows, as written.
@@ -172,14 +200,16 @@ func (r *reader) firstXs() (x0, x1 float64) {
 }
 
 // resemblesRow reports whether a line beside the rows is one of them with a
-// fault in it: as many cells, and for the wavelength a number that is commented out
-// or has one or two characters wrong and leads on from the rows: x1120, 11OO, #1120.
-// A word and a number may be a setting.
+// fault in it: for the wavelength a number that leads on from the rows, and behind it
+// cells that begin with numbers; or as many cells, and a wavelength that is commented out
+// or has one or two characters wrong: x1120, 11OO, #1120. A word and a number may be a
+// setting.
 func (r *reader) resemblesRow(l outsideLine, width int, before bool) bool {
 	body, _ := cutCommentMark(l.text, r.dialect.sep)
 	d := r.dialect
 	row, _ := d.trim([]byte(body))
-	if d.examine(row).cells != width {
+	cells := d.examine(row).cells
+	if cells < width || cells > width && !d.beginsAsRow(row, width) {
 		return false
 	}
 	first := d.next(row, 0, 0)
@@ -195,12 +225,28 @@ func (r *reader) resemblesRow(l outsideLine, width int, before bool) bool {
 	return 0 < steps && steps <= 5
 }
 
+// beginsAsRow reports whether the first cell of a line is a number and those behind it, as
+// many as a row has, begin with numbers.
+func (d dialect) beginsAsRow(row []byte, width int) bool {
+	for i, j := 0, 0; j < width; j++ {
+		c := d.next(row, i, 0)
+		if _, n := d.parse(trimCell(row[i:c.end], d.sep), 0); n == 0 || j == 0 && c.kind <= missing {
+			return false
+		}
+		i = c.end + 1
+	}
+	return true
+}
+
 // lookAlikes are letters that are written for digits.
 var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
 
 // mended reads a number with letters for digits, or with one or two characters too many
 // at its ends.
 func (d dialect) mended(text string) (float64, bool) {
+	if !strings.ContainsFunc(text, isDigit) {
+		return 0, false // No
+	}
 	text = lookAlikes.Replace(strings.TrimSpace(text))
 	number := strings.TrimFunc(text, func(c rune) bool { return !isDigit(c) })
 	if number == "" || len(text)-len(number) > 2 {

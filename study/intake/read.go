@@ -216,6 +216,9 @@ func (r *reader) surroundings(width int) (before, after []outsideLine, err error
 
 // plan decides what the columns hold.
 func (r *reader) plan(before []outsideLine, width int) (plan, error) {
+	if err := r.askNumbers(before, width); err != nil {
+		return plan{}, err
+	}
 	h, rest, err := r.findHeading(before, width)
 	if err != nil {
 		return plan{}, err

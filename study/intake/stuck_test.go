@@ -1,0 +1,142 @@
+package intake_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study/intake"
+)
+
+// A first row of numbers on the line of the headings is never dropped, however its
+// wavelength is written.
+func TestReadRefusesRowsStuckToHeadings(t *testing.T) {
+	for _, text := range []string{
+		"#nm R (0-1)3.0000e+02\t4.1e-2\n3.0100e+02\t4.2e-2\n3.0200e+02\t4.3e-2\n",
+		"nm;R (0-1)3,0000e+02;4,1e-2\n3,0100e+02;4,2e-2\n3,0200e+02;4,3e-2\n",
+		"Wellenl\u00e4nge [nm];Reflexion [%]3,00E+02;4,1\n3,01E+02;4,2\n3,02E+02;4,3\n",
+		"Wellenl\u00e4nge [nm]\tReflexion [%]3,00E+02\t4,1E-2\t\n3,01E+02\t4,2E0\t\n3,02E+02\t4,3\t\n",
+		"nm R(0-1)3.0E2 0.041\n301 0.042\n302 0.043\n",
+		"nm,%R300,4.1\n301,4.2\n302,4.3\n",
+		"nm,%R-300,4.1\n301,4.2\n302,4.3\n",
+		"nm,%R300nm,4.1\n301nm,4.2\n302nm,4.3\n",
+		"nm,%R 3.00000000000000000e+02,4.1\n301,4.2\n302,4.3\n",
+		"nm,S1 %R,S2 %R300,4.1,\n301,4.2,5\n302,4.3,5\n",
+		"nm,S1 %R,S2 %R3e+02,4.1,4.2\n3.01e+02,4.2,4.2\n3.02e+02,4.3,4.2\n",
+		"\"nm\",\"%R\"300,4.1\n301,4.2\n302,4.3\n",
+		"nm,R8300,4.1\n301,4.2\n302,4.3\n",          // R8 and 300
+		"nm,%R S1300,4.1\n301,4.2\n302,4.3\n",       // S1 and 300
+		"nm,%R300,4.1\n400,4.2\n401,4.3\n402,4.4\n", // with a gap behind it
+		"nm,%R902,4.1\n900,4.2\n898,4.3\n",
+		"cm-1;%R2,5e4;4,1\n2,49e4;4,2\n2,48e4;4,3\n",
+		"um\t%R0.300\t4.1\n0.301\t4.2\n0.302\t4.3\n",
+		"nm,%R,300,4.1\n301,4.2\n302,4.3\n",
+		"nm %R 300 4.1\n301 4.2\n302 4.3\n",
+	} {
+		_, err := intake.Read("g.txt", []byte(text), allStated)
+		first, _, _ := strings.Cut(text, "\n")
+		require.ErrorContains(t, err, "g.txt:1: this line holds a header and numbers: ", first)
+	}
+	for _, text := range []string{
+		"nm,%R\n301,4.2\n302,4.3\n303,4.4,made up\n", "nm\t%R\n301\t4.2\n302\t4.3\n303\t4.4Saved\tby\tlab\n", "nm,%R\n301,4.2\n302,4.3\n303,4.4;end,0\n",
+	} {
+		_, err := intake.Read("g.txt", []byte(text), allStated)
+		require.ErrorContains(t, err, "g.txt:4: ", text)
+	}
+	_, err := intake.Read("g.txt", []byte("nm,%R\n300,4.1,made up\n301,4.2\n302,4.3\n"), allStated)
+	require.ErrorContains(t, err, "g.txt:2: ")
+}
+
+// What only resembles such a row is a heading or a setting.
+func TestReadTakesHeadingsThatAreNumbers(t *testing.T) {
+	stated := intake.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
+	for _, c := range []struct{ head, heading string }{
+		{"nm,412", "412"}, {"Wavelength (nm),399", "399"}, {"Wavelength (nm),3.5e2", "3.5e2"}, {`"nm","412"`, "412"}, {"nm,2031-3", "2031-3"}, {"nm,%R 399", "%R 399"},
+		{"412\nnm,%R", "%R"}, {"Sample 399,5\nnm,%R", "%R"}, {"Sample: 412\nnm,412", "412"}, {",412\nnm,%R", "412 %R"},
+	} {
+		export, err := intake.Read("g.txt", []byte(c.head+"\n400,4.12\n401,4.07\n402,4.03\n"), stated)
+		require.NoError(t, err, c.head)
+		requireCurves(t, named(c.heading, unstated, g07), curvesOf(export))
+	}
+	stated.Layout = "columns" // two numbers are in order
+	for _, head := range []string{"nm,412,37", ",412,37", `"","412","37"`, "nm,1,2", "nm;8;30", "Wavelength;412,5;37,5\n(nm);(%R);(%R)"} {
+		sep := ","
+		if strings.Contains(head, ";") {
+			sep = ";"
+		}
+		rows := strings.ReplaceAll("\n400,4,5\n401,4,5\n402,4,5\n", ",", sep)
+		export, err := intake.Read("g.txt", []byte(head+rows), stated)
+		require.NoError(t, err, head)
+		assert.Len(t, export.Spectra, 2, head)
+	}
+	export, err := intake.Read("g.txt", []byte("No,nm,%R\n1,400,4.12\n2,401,4.07\n3,402,4.03\n"), stated)
+	require.NoError(t, err, "a count of rows headed No")
+	assert.Len(t, export.Spectra, 1)
+	for _, line := range []string{"5,3,smoothing", "303 points,2"} {
+		export, err := intake.Read("g.txt", []byte("nm,%R\n301,4.2\n302,4.3\n"+line+"\n"), stated)
+		require.NoError(t, err, line)
+		assert.Equal(t, []string{line}, export.Footer)
+	}
+}
+
+// Numbers in order above the values are wavelengths or names: a person says which, under
+// any word in the corner.
+func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
+	stated := intake.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
+	rows := "412,4.1,4.2,4.3\n413,5.1,5.2,5.3\n548,6.1,6.2,6.3\n"
+	for _, c := range []struct{ head, sep string }{
+		{"Row,400,500,600", ","}, {"nm,400,500,600", ","}, {"Wavelength (nm),400,500,600", ","}, {",400,500,600", ","}, {`"","400","500","600"`, ","},
+		{"Time-WL;400;500;600", ";"}, {"Messung\t400\t500\t600", "\t"}, {"x 400 500 600", " "}, {"Scan;400 nm;500 nm;600 nm", ";"}, {"Row,4e2,5e2,6.0e2", ","},
+		{"angle,400,500,600", ","}, {"Row;400,5;500,5;600,5", ";"}, {"made up\nUnit: %\nRow,400,500,600", ","}, {"wave,400,500,600,", ","},
+	} {
+		text := strings.ReplaceAll(rows, ",", c.sep)
+		if strings.Contains(c.head, ";500,5") {
+			text = strings.ReplaceAll(text, ".", ",")
+		}
+		_, err := intake.Read("g.txt", []byte(c.head+"\n"+text), stated)
+		require.ErrorContains(t, err, "holds numbers in order: they may be wavelengths, or the names of columns", c.head)
+		across := stated
+		across.Layout = "rows"
+		export, err := intake.Read("g.txt", []byte(c.head+"\n"+text), across)
+		require.NoError(t, err, c.head)
+		require.Len(t, export.Spectra, 3, c.head)
+		assert.Contains(t, export.Spectra[2].Heading, "548")
+		assert.Equal(t, []float64{0.061, 0.062, 0.063}, export.Spectra[2].Values)
+		assert.InDeltaSlice(t, []float64{400, 500, 600}, export.Spectra[2].NM, 0.5)
+		down := stated
+		down.Layout = "columns"
+		export, err = intake.Read("g.txt", []byte(c.head+"\n"+text), down)
+		if strings.HasPrefix(c.head, "angle") || strings.HasPrefix(c.head, "Time") {
+			require.ErrorContains(t, err, "those are no wavelengths")
+			continue
+		}
+		require.NoError(t, err, c.head)
+		require.Len(t, export.Spectra, 3, c.head)
+		assert.Equal(t, []float64{412, 413, 548}, export.Spectra[2].NM)
+	}
+	// Where the line is not right above the rows, or is split otherwise, or a word stands
+	// beside each number, the question is the same.
+	for _, head := range []string{
+		"Row,400,500,600\nno,%,%,%\n", "nm,400,500,600\n-- spectrum starts --\n", "Row,400,500,600\n-- spectrum starts --\n",
+		"Row;400;500;600\n", "Row 400 500 600\n", "Row\t400\t500\t600\n", "Row,X400,X500,X600\n", "Row,400 %R,500 %R,600 %R\n", "Row,R_400,R_500,R_600\n",
+	} {
+		text := "Y units: %R\nX units: nm\n" + head + rows
+		_, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+		require.ErrorContains(t, err, "g.txt:3: ", head)
+		require.ErrorContains(t, err, "holds numbers in order: they may be wavelengths, or the names of columns", head)
+		export, err := intake.Read("g.txt", []byte(text), intake.Stated{Layout: "columns"})
+		require.NoError(t, err, head)
+		assert.Len(t, export.Spectra, 3, head)
+	}
+	for _, head := range []string{"nm,G400,G500,G600", "nm,400 %R,500 %R,600 %R", "nm,G07,G08,G09", "nm,1,2,3", "nm,R8,R30,R60", "x,8 deg,30 deg,60 deg", "nm,412,37,548", "nm,412,413,G08",
+		"Row,400,500,600\n(nm),(%),(%),(%)"} {
+		export, err := intake.Read("g.txt", []byte(head+"\n"+rows), stated)
+		require.NoError(t, err, head)
+		assert.Len(t, export.Spectra, 3, head)
+	}
+	// Samples whose numbers do not rise are no overlap of two detectors.
+	_, err := intake.Read("g.txt", []byte("Row,400,500,600\n548,4,4,4\n412,4,4,4\n501,4,4,4\n"), stated)
+	require.ErrorContains(t, err, "numbers in order")
+}
