@@ -12,7 +12,7 @@ import (
 // The exit codes that outside programs rely on, and the shape of every message:
 // two lines on stderr, nothing on stdout.
 func TestExitCodes(t *testing.T) {
-	const fresh, single = "../../testdata/exports/g07-fresh.csv", "../../testdata/exports/g18-one-angle.csv"
+	const fresh, patchy, single = "../../testdata/exports/g07-fresh.csv", "../../testdata/exports/g07-patchy.csv", "../../testdata/exports/g18-one-angle.csv"
 	for _, c := range []struct {
 		line string
 		code int
@@ -27,6 +27,13 @@ func TestExitCodes(t *testing.T) {
 		{"quick " + fresh + " --back matched --unit fraction", exitRefused},
 		{"quick " + fresh + " --back matched --glass nowhere.csv", exitRefused},
 		{"quick " + fresh, exitUsage},
+		{"quick " + fresh + " " + patchy + " --back matched --each", exitDone},
+		{"quick " + fresh + " " + patchy + " --back matched", exitUsage},
+		{"quick " + fresh + " " + patchy + " --back matched --one-spot", exitUsage}, // angles repeat
+		{"quick " + fresh + " " + patchy + " --back matched --one-spot --replicates", exitDone},
+		{"quick " + fresh + " " + patchy + " --back matched --one-spot --each", exitUsage},
+		{"quick " + fresh + " --back matched --replicates", exitUsage},
+		{"quick " + fresh + " nowhere.csv --back matched --each", exitRefused},
 		{"quick " + fresh + " --back shiny", exitUsage},
 		{"quick " + fresh + " --back matched --angle 95", exitUsage},
 		{"quick " + fresh + " --back matched --angle 8,30", exitUsage},

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -20,8 +21,13 @@ import (
 
 const quickLong = `Read the exports of one spot, fit the film, and print its state, the solar
 transmittance, and the film's thickness, porosity and bare fraction, each with
-its uncertainty. All curves of all files belong to the same spot. No study is
-needed and nothing is stored.
+its uncertainty. No study is needed and nothing is stored.
+
+One file is one spot. Of several files say which they are: --one-spot, all curves are
+of one spot of one coupon; or --each, every file is a spot of its own, with one row a
+file (the key file names it; a figure a file is numbered). Curves of a spot at one
+angle and polarisation are repeated scans, if --replicates says so: their scatter is
+the noise.
 
 Angles come from column headings such as "30 deg", or from --angle: one value
 for all curves, or one for each curve in the order of files and columns. Units
@@ -35,7 +41,10 @@ const quickExample = `  # four angles in the headings, the far face matched to a
   wane quick testdata/exports/g07-patchy.csv --back matched
 
   # one curve a file, angles in order; a figure beside the table
-  wane quick G07-8.csv G07-60.csv --angle 8,60 --back matched --figure G07.svg
+  wane quick G07-8.csv G07-60.csv --one-spot --angle 8,60 --back matched --figure G07.svg
+
+  # a coupon a file: one row for each
+  wane quick testdata/exports/g07-fresh.csv testdata/exports/g07-patchy.csv --each --back matched --format csv
 
   # is the thickness even within the spot, and which films would these curves miss?
   wane quick testdata/exports/g07-patchy.csv --back matched --ladder
@@ -58,6 +67,7 @@ type quickOptions struct {
 	texture                           bool
 	pins                              []string
 	format, figure                    string
+	spots                             spotOptions
 	method                            methodOptions
 	more                              uncertaintyOptions
 }
@@ -66,7 +76,7 @@ func newQuickCommand() *cobra.Command {
 	o := &quickOptions{}
 	cmd := &cobra.Command{
 		Use:     "quick FILE...",
-		Short:   "fit the exports of one spot, without a study",
+		Short:   "fit the exports of a spot, or of several, without a study",
 		Long:    quickLong,
 		Example: quickExample,
 		RunE:    func(cmd *cobra.Command, args []string) error { return runQuick(cmd, o, args) },
@@ -89,6 +99,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.BoolVar(&o.texture, "texture", false, "rolled (textured) glass: roughness and angle factors are free")
 	f.StringArrayVar(&o.pins, "pin", nil, "hold a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
 	f.Float64Var(&o.baselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
+	o.spots.bind(cmd)
 	o.method.bind(cmd)
 	o.reading.bind(cmd, &o.stated, "unit", "wavelength-unit", "quantity")
 	f.StringVar(&o.profile, "profile", "", "the file of a profile that answers for the exports")
@@ -125,39 +136,59 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 	if err != nil {
 		return err
 	}
-	spectra, notes, err := read.all(files)
+	spots, err := o.readSpots(&read, files)
 	if err != nil {
 		return err
 	}
 	if err := read.save(o.save); err != nil {
 		return err
 	}
-	curves, err := o.curves(spectra)
-	if err != nil {
-		return err
-	}
+	return o.run(cmd, job, spots)
+}
+
+// run fits the spots, and then prints and draws them all: a refusal of any leaves nothing
+// on stdout.
+func (o *quickOptions) run(cmd *cobra.Command, job *quickJob, spots []*quickSpot) error {
 	evaluator, err := evaluate.NewEvaluator(job.setup)
 	if err != nil {
 		return glassPlace(err, o.glass)
 	}
-	result, verdict, err := evaluator.Spot(cmd.Context(), curves, job.pins, job.base)
-	if err != nil {
-		return spotPlace(err, files)
+	var out bytes.Buffer
+	var figures []*report.Fit
+	printer := o.printer(&out)
+	for _, s := range spots {
+		result, verdict, err := evaluator.Spot(cmd.Context(), s.curves, job.pins, job.base)
+		if err != nil {
+			return spotPlace(err, s.files)
+		}
+		if o.figure != "" {
+			f, err := figureOf(s.spectra, result, verdict)
+			if err != nil {
+				return err
+			}
+			figures = append(figures, f)
+		}
+		if err := printer.print(cmd, evaluator, s, result, verdict); err != nil {
+			return err
+		}
 	}
-	if o.figure != "" {
-		if err := o.draw(spectra, result, verdict); err != nil {
+	if err := printer.end(); err != nil {
+		return err
+	}
+	for i, f := range figures {
+		if err := writeFigure(o.figureFile(i), f); err != nil {
 			return err
 		}
 	}
 	if o.format != "table" {
-		for _, n := range notes {
-			fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+		for _, s := range spots {
+			for _, n := range s.notes {
+				fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+			}
 		}
 	}
-	if err := o.print(cmd.OutOrStdout(), spectra, notes, result); err != nil {
-		return err
-	}
-	return o.printSections(cmd, evaluator, verdict)
+	_, err = out.WriteTo(cmd.OutOrStdout())
+	return err
 }
 
 // exportReader reads the exports of one spot.
@@ -333,30 +364,4 @@ func spotPlace(err error, files []string) error {
 		r.File = strings.Join(files, " ")
 	}
 	return err
-}
-
-func (o *quickOptions) print(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
-	if o.format == "table" {
-		return o.table(w, spectra, notes, r)
-	}
-	if len(o.sections()) > 0 { // which have rows of their own
-		return nil
-	}
-	out := newRowWriter(w, o.format)
-	if err := out.write(r); err != nil {
-		return err
-	}
-	return out.end()
-}
-
-func (o *quickOptions) draw(spectra []study.Spectrum, r *study.Result, v *film.Verdict) error {
-	curves, err := v.Curves()
-	if err != nil {
-		return err
-	}
-	figure := &report.Fit{Title: figureTitle(spectra), Curves: curves, Caption: caption(r)}
-	for _, s := range spectra {
-		figure.Polarisation = append(figure.Polarisation, s.Polarisation)
-	}
-	return writeFigure(o.figure, figure)
 }

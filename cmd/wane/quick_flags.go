@@ -23,6 +23,9 @@ func (o *quickOptions) job(files []string) (*quickJob, error) {
 	if len(files) == 0 {
 		return nil, usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
 	}
+	if err := o.spots.check(files); err != nil {
+		return nil, err
+	}
 	if err := o.checkWords(); err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"wane/fit"
 	"wane/fit/film"
 	"wane/study"
+	"wane/study/evaluate"
 )
 
 // methodOptions are the flags that say how curves are fitted and what instrument
@@ -92,22 +94,32 @@ func parseRange(text string) (lo, hi float64, ok bool) {
 	return lo, hi, ok && errLo == nil && errHi == nil && !math.IsNaN(lo) && !math.IsNaN(hi)
 }
 
-// ladderColumns are those of --ladder, in CSV and JSON.
-var ladderColumns = []string{"model", "chosen", "interval", "separable", "free_parameters", "points", "effective_points",
-	"reduced_chi2", "likelihood_ratio", "delta_aicc", "detection_limit_nm"}
-
-// ladderRows prints the structures fitted for a program. The detection limit is one
-// of the curves; every row repeats it.
-func ladderRows(w io.Writer, format string, v *film.Verdict, limit float64) error {
-	out := newRecords(w, format, ladderColumns)
-	for i := range v.Ladder {
-		r := &v.Ladder[i]
-		if err := out.write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, v.Points, v.EffectivePoints,
-			r.ReducedChi2, orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AICc-lowestAICc(v))), orNil(study.Num(limit))); err != nil {
+// ladderSection shows the structures fitted. The detection limit is one of the curves;
+// every row for a program repeats it.
+var ladderSection = section{
+	columns: []string{"model", "chosen", "interval", "separable", "free_parameters", "points", "effective_points",
+		"reduced_chi2", "likelihood_ratio", "delta_aicc", "detection_limit_nm"},
+	rows: func(ctx context.Context, _ *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
+		limit, err := v.DetectionLimit(ctx)
+		if err != nil {
 			return err
 		}
-	}
-	return out.end()
+		for i := range v.Ladder {
+			r := &v.Ladder[i]
+			if err := write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, v.Points, v.EffectivePoints,
+				r.ReducedChi2, orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AICc-lowestAICc(v))), orNil(study.Num(limit))); err != nil {
+				return err
+			}
+		}
+		return nil
+	},
+	table: func(ctx context.Context, w io.Writer, _ *evaluate.Evaluator, v *film.Verdict) error {
+		limit, err := v.DetectionLimit(ctx)
+		if err != nil {
+			return err
+		}
+		return ladderTable(w, v, limit)
+	},
 }
 
 // ladderTable prints the structures fitted for a person.

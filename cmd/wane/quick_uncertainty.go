@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"io"
 	"slices"
@@ -54,77 +55,54 @@ func (o *uncertaintyOptions) check() error {
 	return nil
 }
 
-// sections are the tables that are shown instead of the row of results, to programs, or
-// after it, to people.
-func (o *quickOptions) sections() (names []string) {
-	for name, on := range map[string]bool{"--ladder": o.method.ladder, "--intervals": o.more.intervals != "", "--budget": o.more.budget, "--influence": o.more.influence} {
-		if on {
-			names = append(names, name)
-		}
-	}
-	return names
+// section is a table of its own about one spot. It is shown instead of the row of
+// results, to programs, or after it, to people.
+type section struct {
+	columns []string
+	rows    func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error
+	table   func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error
 }
 
-// printSections shows the tables asked for.
-func (o *quickOptions) printSections(cmd *cobra.Command, e *evaluate.Evaluator, v *film.Verdict) error {
-	w, table := cmd.OutOrStdout(), o.format == "table"
+// sections are those that are asked for.
+func (o *quickOptions) sections() (all []section) {
 	if o.method.ladder {
-		limit, err := v.DetectionLimit(cmd.Context())
-		if err != nil {
-			return err
-		}
-		if !table {
-			return ladderRows(w, o.format, v, limit)
-		}
-		if err := ladderTable(w, v, limit); err != nil {
-			return err
-		}
+		all = append(all, ladderSection)
 	}
 	if o.more.intervals != "" {
-		rows, err := e.Intervals(cmd.Context(), v, o.more.intervals, o.more.level)
-		if err != nil {
-			return err
-		}
-		if !table {
-			return intervalRows(w, o.format, o.more.intervals, o.more.level, rows)
-		}
-		if err := intervalTable(w, o.more.intervals, o.more.level, rows); err != nil {
-			return err
-		}
+		all = append(all, intervalSection(o.more.intervals, o.more.level))
 	}
 	if o.more.budget {
-		rows, err := e.Budget(cmd.Context(), v, nil, film.Budget{Seed: 1, PoreWater: o.more.poreWater})
-		if err != nil {
-			return err
-		}
-		if !table {
-			return budgetRows(w, o.format, rows)
-		}
-		if err := budgetTable(w, rows); err != nil {
-			return err
-		}
+		all = append(all, budgetSection(film.Budget{Seed: 1, PoreWater: o.more.poreWater}))
 	}
-	if !o.more.influence {
-		return nil
+	if o.more.influence {
+		all = append(all, influenceSection)
 	}
-	curves, err := e.Influence(cmd.Context(), v)
-	if err != nil {
-		return err
-	}
-	if !table {
-		return influenceRows(w, o.format, curves)
-	}
-	return influenceTable(w, curves)
+	return all
 }
 
-func intervalRows(w io.Writer, format, method string, level float64, rows []evaluate.Interval) error {
-	out := newRecords(w, format, []string{"quantity", "unit", "method", "level", "value", "lower", "upper", "lower_open", "upper_open", "fault"})
-	for _, r := range rows {
-		if err := out.write(r.Name, r.Unit, method, level, orNil(r.Value), orNil(r.Lower), orNil(r.Upper), r.LowerOpen, r.UpperOpen, orEmpty(r.Fault)); err != nil {
-			return err
-		}
+func intervalSection(method string, level float64) section {
+	return section{
+		columns: []string{"quantity", "unit", "method", "level", "value", "lower", "upper", "lower_open", "upper_open", "fault"},
+		rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
+			rows, err := e.Intervals(ctx, v, method, level)
+			if err != nil {
+				return err
+			}
+			for _, r := range rows {
+				if err := write(r.Name, r.Unit, method, level, orNil(r.Value), orNil(r.Lower), orNil(r.Upper), r.LowerOpen, r.UpperOpen, orEmpty(r.Fault)); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		table: func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error {
+			rows, err := e.Intervals(ctx, v, method, level)
+			if err != nil {
+				return err
+			}
+			return intervalTable(w, method, level, rows)
+		},
 	}
-	return out.end()
 }
 
 func intervalTable(w io.Writer, method string, level float64, rows []evaluate.Interval) error {
@@ -171,16 +149,29 @@ func figures(n study.Num) string {
 	return fmt.Sprintf("%.6g", float64(n))
 }
 
-var budgetColumns = []string{"term", "size", "unit", "u_thickness_nm", "u_solar_T_pp"}
-
-func budgetRows(w io.Writer, format string, rows []film.BudgetRow) error {
-	out := newRecords(w, format, budgetColumns)
-	for _, r := range rows {
-		if err := out.write(r.Term, orNil(study.Num(r.Size)), r.Unit, orNil(study.Num(r.ThicknessNM)), orNil(study.Num(r.SolarPP))); err != nil {
-			return err
-		}
+func budgetSection(budget film.Budget) section {
+	return section{
+		columns: []string{"term", "size", "unit", "u_thickness_nm", "u_solar_T_pp"},
+		rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
+			rows, err := e.Budget(ctx, v, nil, budget)
+			if err != nil {
+				return err
+			}
+			for _, r := range rows {
+				if err := write(r.Term, orNil(study.Num(r.Size)), r.Unit, orNil(study.Num(r.ThicknessNM)), orNil(study.Num(r.SolarPP))); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		table: func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error {
+			rows, err := e.Budget(ctx, v, nil, budget)
+			if err != nil {
+				return err
+			}
+			return budgetTable(w, rows)
+		},
 	}
-	return out.end()
 }
 
 func budgetTable(w io.Writer, rows []film.BudgetRow) error {
@@ -206,20 +197,32 @@ func places(v float64, n int) string {
 	return fmt.Sprintf("%.*f", n, v)
 }
 
-var influenceColumns = []string{"curve", "angle_deg", "nm", "leverage", "studentised_residual", "cook_distance",
-	"shift_thickness_nm", "shift_bare_fraction", "shift_solar_T_pp"}
-
-// influenceRows prints every point; the shifts are what leaving it out would do.
-func influenceRows(w io.Writer, format string, curves []film.CurveInfluence) error {
-	out := newRecords(w, format, influenceColumns)
-	for k := range curves {
-		for i := range curves[k].NM {
-			if err := out.write(influenceCells(curves, k, i)...); err != nil {
-				return err
+// influenceSection has every point, for programs; the shifts are what leaving it out would
+// do.
+var influenceSection = section{
+	columns: []string{"curve", "angle_deg", "nm", "leverage", "studentised_residual", "cook_distance",
+		"shift_thickness_nm", "shift_bare_fraction", "shift_solar_T_pp"},
+	rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
+		curves, err := e.Influence(ctx, v)
+		if err != nil {
+			return err
+		}
+		for k := range curves {
+			for i := range curves[k].NM {
+				if err := write(influenceCells(curves, k, i)...); err != nil {
+					return err
+				}
 			}
 		}
-	}
-	return out.end()
+		return nil
+	},
+	table: func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error {
+		curves, err := e.Influence(ctx, v)
+		if err != nil {
+			return err
+		}
+		return influenceTable(w, curves)
+	},
 }
 
 func influenceCells(curves []film.CurveInfluence, k, i int) []any {
