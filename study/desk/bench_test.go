@@ -139,6 +139,58 @@ func peakMemory(b *testing.B) float64 {
 	return 0
 }
 
+// BenchmarkSessions takes in exports that each are a session of their own, of as many coupons
+// or of as many pulls of one coupon: the time for each must not grow with their number. Run it
+// with -benchtime 1x.
+func BenchmarkSessions(b *testing.B) {
+	for _, sessions := range []int{400, 1600, 6400} {
+		for _, of := range []string{"coupons", "pulls"} {
+			b.Run(fmt.Sprintf("%d %s", sessions, of), func(b *testing.B) {
+				for b.Loop() {
+					b.StopTimer()
+					f := newFolder(b)
+					m := f.benchSessions(sessions, of == "coupons")
+					d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
+					b.StartTimer()
+					in, err := d.Intake(context.Background(), m, nil, IntakeOptions{Workers: runtime.NumCPU()})
+					require.NoError(b, err)
+					require.Equal(b, sessions, in.Files)
+					b.ReportMetric(b.Elapsed().Seconds()*1e6/float64(sessions), "µs/session")
+				}
+			})
+		}
+	}
+}
+
+// benchSessions writes an export of two short curves a session, and returns the map.
+func (f folder) benchSessions(sessions int, coupons bool) string {
+	var pulls, codes, placing strings.Builder
+	pulls.WriteString(pullHeader + "roof,0,0,\n")
+	codes.WriteString(couponHeader)
+	placing.WriteString(strings.TrimSuffix(mapHeader, "\n") + ",session\n")
+	for i := range sessions {
+		coupon, pull := 0, i
+		if coupons {
+			coupon, pull = i, 0
+		}
+		if coupons || i == 0 {
+			fmt.Fprintf(&codes, "P%05d,exposed,m,K,1,soda-lime,,matched,roof\n", coupon)
+		}
+		if pull > 0 {
+			fmt.Fprintf(&pulls, "roof,%d,%d,\n", pull, pull)
+		}
+		name := fmt.Sprintf("x/%05d.csv", i)
+		f.write(name, fmt.Sprintf("nm,8 deg %%R,60 deg %%R\n400,4.%04d,9.%04d\n450,3.9,9\n500,3.8,8\n", i, i))
+		for k, angle := range []int{8, 60} {
+			fmt.Fprintf(&placing, "%s,#%d,P%05d,%d,1,%d,u,R,percent,s%d\n", name, k+2, coupon, pull, angle, i)
+		}
+	}
+	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
+	f.write("coupons.csv", codes.String())
+	f.write("pulls.csv", pulls.String())
+	return f.write("map.csv", placing.String())
+}
+
 // BenchmarkResults streams the rows of a study of 300,000 fits; run it with
 // -benchtime 1x. WANE_BENCH_FILE names a file to keep the study in.
 func BenchmarkResults(b *testing.B) {

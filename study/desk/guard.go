@@ -71,8 +71,12 @@ func (g *guardRound) look(v *store.View) (err error) {
 	}
 	for _, name := range sessions {
 		err := g.eachGathering(v, name, func(seen []evaluate.Seen) error {
-			history, err := g.historyOf(v, roster, name, seen)
-			g.holds = append(g.holds, guard.Session(name, seen, history)...)
+			last, err := g.lastOf(v, name, seen)
+			if err != nil {
+				return err
+			}
+			holds, err := guard.Session(name, seen, last, func() ([]evaluate.Seen, error) { return g.historyOf(v, roster, name, seen) })
+			g.holds = append(g.holds, holds...)
 			return err
 		})
 		if err != nil {
@@ -147,17 +151,55 @@ func (g *guardRound) seen(m store.Marked) evaluate.Seen {
 		New: m.Guardable && len(g.said[m.Number].Reviews) == 0}
 }
 
-// historyOf returns what else was read of the coupons of a session, and of the coated
-// ones that were not read in it though they go with those: whose names may be on theirs.
-func (g *guardRound) historyOf(v *store.View, roster *study.Roster, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
+// lastOf returns what was last read before, in other sessions, at each spot of a session.
+func (g *guardRound) lastOf(v *store.View, session string, seen []evaluate.Seen) (last []evaluate.Seen, err error) {
 	if session == "" {
 		return nil, nil
 	}
+	type at struct {
+		coupon string
+		pull   int
+	}
+	spots := map[at]map[string]bool{} // of each coupon and pull of the session
+	var order []at
+	for i := range seen {
+		k := at{seen[i].Coupon, seen[i].Pull}
+		if spots[k] == nil {
+			spots[k], order = map[string]bool{}, append(order, k)
+		}
+		spots[k][seen[i].Spot] = true
+	}
+	for _, k := range order {
+		for pull := k.pull; pull >= 0 && len(spots[k]) > 0; {
+			found := map[string]bool{}
+			pull, err = v.MarkedBefore(k.coupon, pull, func(m store.Marked) error {
+				if spots[k][m.Spot] && m.Session != session && m.Standing == study.Counted {
+					last, found[m.Spot] = append(last, g.seen(m)), true
+				}
+				return nil
+			})
+			if err != nil {
+				return nil, err
+			}
+			for spot := range found {
+				delete(spots[k], spot)
+			}
+		}
+	}
+	return last, nil
+}
+
+// historyOf returns all that was read in other sessions of the coupons of a session, and
+// of the coated ones that were not read in it though they belong to an exposure of those
+// that were: a name of the session may be on one of them.
+func (g *guardRound) historyOf(v *store.View, roster *study.Roster, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
 	var coupons []string
 	known, with := couponsByCode(roster), map[string]bool{"": true}
 	for i := range seen {
 		coupons = append(coupons, seen[i].Coupon)
-		with[known[seen[i].Coupon].Exposure] = true
+		if c := known[seen[i].Coupon]; c != nil {
+			with[c.Exposure] = true
+		}
 	}
 	for i := range roster.Coupons {
 		if c := &roster.Coupons[i]; c.Role.Coated() && with[c.Exposure] {

@@ -12,6 +12,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/store"
 )
 
 // sessionRows are the map rows of an export that [folder.export] wrote, with a session.
@@ -327,4 +328,40 @@ func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
 		assert.Equal(t, without[pull].SolarT, with[pull].SolarT)
 		assert.Equal(t, without[pull].Change, with[pull].Change)
 	}
+}
+
+// What the guards compare a session with is what was last read before, not all that ever was:
+// an intake of many sessions would otherwise take time that grows with their square.
+func TestGuardsReadTheLastPullOnly(t *testing.T) {
+	ctx := context.Background()
+	f := newFolder(t)
+	m := f.benchSessions(6, false)
+	d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
+	_, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: 1})
+	require.NoError(t, err)
+	pulls := func(last bool) (read []int) {
+		require.NoError(t, d.store.View(ctx, func(v *store.View) error {
+			g := &guardRound{}
+			var seen []evaluate.Seen
+			err := v.MarkedIn("s5", func(m store.Marked) error { seen = append(seen, g.seen(m)); return nil })
+			require.NoError(t, err)
+			require.Len(t, seen, 2)
+			roster, err := v.Roster()
+			require.NoError(t, err)
+			found, err := g.lastOf(v, "s5", seen)
+			if !last {
+				found, err = g.historyOf(v, roster, "s5", seen)
+			}
+			for i := range found {
+				read = append(read, found[i].Pull)
+			}
+			return err
+		}))
+		return read
+	}
+	assert.Equal(t, []int{4, 4}, pulls(true), "its two angles at the pull before")
+	assert.Equal(t, []int{0, 0, 1, 1, 2, 2, 3, 3, 4, 4}, pulls(false))
+	_, err = d.Review(ctx, Selection{Coupon: "P00000", Pull: 4, AngleDeg: study.Null()}, study.Aside, "a finger mark")
+	require.NoError(t, err)
+	assert.Equal(t, []int{3, 3}, pulls(true), "what was set aside is no history")
 }

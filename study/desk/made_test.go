@@ -81,12 +81,20 @@ func rows(file, coupon string, pull int) string {
 }
 
 // start makes a study with the rosters enrolled.
-func (f folder) start() *Desk {
+func (f folder) start() *Desk { return f.startFrom(f.rosters()...) }
+
+// startFrom makes a study with these rosters of the folder enrolled.
+func (f folder) startFrom(rosters ...string) *Desk {
 	ctx := context.Background()
 	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(f.tb, err)
 	f.tb.Cleanup(func() { require.NoError(f.tb, d.Close()) })
-	_, err = d.Enrol(ctx, f.rosters())
+	for i, r := range rosters {
+		if !filepath.IsAbs(r) {
+			rosters[i] = filepath.Join(f.path, r)
+		}
+	}
+	_, err = d.Enrol(ctx, rosters)
 	require.NoError(f.tb, err)
 	return d
 }

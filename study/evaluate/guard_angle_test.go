@@ -52,7 +52,7 @@ func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wro
 }
 
 // judged returns what is held in a session, each reading as the first guard says.
-func judged(g *evaluate.Guard, readings []*study.Reading) (holds []study.Hold) {
+func judged(t testing.TB, g *evaluate.Guard, readings []*study.Reading) (holds []study.Hold) {
 	seen := seenOf("dry", readings...)
 	for i, r := range readings {
 		for _, c := range g.Reading(r) {
@@ -60,7 +60,7 @@ func judged(g *evaluate.Guard, readings []*study.Reading) (holds []study.Hold) {
 			seen[i].Standing = study.Held
 		}
 	}
-	return append(holds, g.Session("dry", seen, nil)...)
+	return append(holds, holdsOf(t, g, "dry", seen, nil)...)
 }
 
 // Sessions that are as good as their fits assume are held once in a thousand at most: 200
@@ -73,7 +73,7 @@ func TestAnglesWithinTheirPriors(t *testing.T) {
 	for _, angles := range steepSets {
 		for range 200 {
 			readings := withinPriors(t, rng, angles, 0, 1)
-			holds := judged(g, readings)
+			holds := judged(t, g, readings)
 			for _, h := range holds {
 				t.Logf("%v: %+v: %s: %s", angles, readings[h.Reading-1].Place, h.Guard, h.Reason)
 			}
@@ -107,7 +107,7 @@ func TestWrongFactorAtOneAngle(t *testing.T) {
 			held := 0
 			for range 50 {
 				readings := withinPriors(t, rng, c.angles, c.deg, c.factor)
-				holds := judged(g, readings)
+				holds := judged(t, g, readings)
 				if len(holds) > 0 {
 					held++
 				}

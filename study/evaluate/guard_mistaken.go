@@ -25,11 +25,16 @@ const (
 // its own; at the last it may have been soiled. And it must be as far from each, as it was
 // and with what its like have changed since. A coupon taken for one with less film is not
 // found.
-func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, past []Seen) {
+func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, whole func() ([]Seen, error)) error {
 	suspects, order := suspects(axis, trials, off, scales)
 	if len(order) == 0 {
-		return
+		return nil
 	}
+	history, err := whole()
+	if err != nil {
+		return err
+	}
+	past := countedInOrder(j.seen, history)
 	own := j.nearestOwn(axis, suspects, past)
 	others := j.doubles(axis, trials, scales, past)
 	for _, name := range order {
@@ -55,6 +60,7 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 			}
 		}
 	}
+	return nil
 }
 
 // suspects returns the units of coated coupons of which none is held in a ring and all are

@@ -62,7 +62,7 @@ func TestAgeingIsNoMistake(t *testing.T) {
 					}
 				}
 			}
-			holds := g.Session(now[0].Session, now, history)
+			holds := holdsOf(t, g, now[0].Session, now, history)
 			inRing := func(h study.Hold) bool { return strings.Contains(h.Reason, "they may have exchanged") }
 			if slices.ContainsFunc(holds, inRing) {
 				rings++
@@ -114,10 +114,10 @@ func TestMistakenAreHeld(t *testing.T) {
 					history = append(history, old(b.session(t, nil))...)
 					b.age()
 					now := b.session(t, map[string]string{c.named: c.really})
-					holds := g.Session("s2", now, history)
+					holds := holdsOf(t, g, "s2", now, history)
 					held := heldBy("swapped", holds, now)
 					half := without(now, c.really)
-					heldOne := heldBy("swapped", g.Session("s2", half, history), half)
+					heldOne := heldBy("swapped", holdsOf(t, g, "s2", half, history), half)
 					assert.Subset(t, []string{c.named}, held, "seed %d", seed)
 					assert.Subset(t, []string{c.named}, heldOne, "seed %d", seed)
 					if b.difference(t, c.named, c.really) < 0.005 {
@@ -194,7 +194,7 @@ func TestMistakenOne(t *testing.T) {
 		{"the other was read on one of two spots", g, slices.DeleteFunc(slices.Clone(now), func(s evaluate.Seen) bool { return s.Coupon == "C1-0" && s.Spot == "2" }), history, nil, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			holds := c.guard.Session("s1", c.seen, c.history)
+			holds := holdsOf(t, c.guard, "s1", c.seen, c.history)
 			assert.Equal(t, c.want, heldBy("swapped", holds, c.seen))
 			assert.Len(t, holds, 8*len(c.want), "each of its readings, once")
 			if len(holds) > 0 {
@@ -205,5 +205,5 @@ func TestMistakenOne(t *testing.T) {
 	}
 	mixed := slices.Clone(now)
 	b.rng.Shuffle(len(mixed), func(i, j int) { mixed[i], mixed[j] = mixed[j], mixed[i] })
-	assert.Equal(t, g.Session("s1", now, history), g.Session("s1", mixed, history), "whatever the order")
+	assert.Equal(t, holdsOf(t, g, "s1", now, history), holdsOf(t, g, "s1", mixed, history), "whatever the order")
 }

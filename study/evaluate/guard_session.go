@@ -32,8 +32,10 @@ const (
 const humidityPoints = 20
 
 // Session returns what readings of one session are suspicious for among the others: level of
-// whole spots, noisy, angle, humidity, swapped. seen are all of its readings, history those of the same coupons
-// in other sessions, and those of others that may have been read under their names. An
+// whole spots, noisy, angle, humidity, swapped. seen are all of its readings, last
+// what was last read before, in other sessions, at each of its spots; more of the past does no harm. whole returns
+// all that was read of its coupons in other sessions, and of the others that may lie under the name of one of them.
+// It is asked only if a coupon is suspected, and its error is returned. An
 // empty name is that of readings without a session, of which only those of one spot at one
 // pull are compared with one another.
 //
@@ -45,24 +47,32 @@ const humidityPoints = 20
 // held for its angle too.
 //
 // The holds come in the order of the readings' numbers, then of the guards' words.
-func (g *Guard) Session(name string, seen []Seen, history []Seen) []study.Hold {
+func (g *Guard) Session(name string, seen, last []Seen, whole func() ([]Seen, error)) ([]study.Hold, error) {
 	seen = slices.Clone(seen)
 	slices.SortStableFunc(seen, func(a, b Seen) int { return cmp.Compare(a.Number, b.Number) })
 	j := &judging{guard: g, seen: seen, held: map[held]bool{}}
 	if name != "" {
-		past := slices.DeleteFunc(slices.Concat(seen, history), func(s Seen) bool { return s.Standing != study.Counted })
-		slices.SortStableFunc(past, func(a, b Seen) int { return cmp.Compare(a.Number, b.Number) })
+		past := countedInOrder(seen, last)
 		j.noisy()
 		j.humidity(g.sessions[name], past)
 		j.blanks()
-		j.swapped(past)
+		if err := j.swapped(past, whole); err != nil {
+			return nil, err
+		}
 	}
 	j.falling()
 	j.bright()
 	slices.SortStableFunc(j.holds, func(a, b study.Hold) int {
 		return cmp.Or(cmp.Compare(a.Reading, b.Reading), cmp.Compare(a.Guard, b.Guard))
 	})
-	return j.holds
+	return j.holds, nil
+}
+
+// countedInOrder returns the readings that are counted, in the order of their numbers.
+func countedInOrder(of ...[]Seen) []Seen {
+	past := slices.DeleteFunc(slices.Concat(of...), func(s Seen) bool { return s.Standing != study.Counted })
+	slices.SortStableFunc(past, func(a, b Seen) int { return cmp.Compare(a.Number, b.Number) })
+	return past
 }
 
 // judging is the work on one session.

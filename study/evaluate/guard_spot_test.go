@@ -65,16 +65,16 @@ func TestWholeSpotTooBright(t *testing.T) {
 				one[i] = every[i]
 			}
 		}
-		for _, h := range judged(g, as) {
+		for _, h := range judged(t, g, as) {
 			t.Logf("%+v: %g degrees: %s: %s", f, as[h.Reading-1].AngleDeg, h.Guard, h.Reason)
 			good++
 		}
-		for _, h := range judged(g, one) {
+		for _, h := range judged(t, g, one) {
 			if h.Guard == "level" && h.Reading != int64(bad+1) {
 				beside++
 			}
 		}
-		holds := judged(g, every)
+		holds := judged(t, g, every)
 		if len(numbers("level", holds)) == 4 {
 			whole++
 		}

@@ -59,7 +59,7 @@ type trial struct {
 // and one coupon that was scratched or stripped may look like another, but that other does
 // not look like it; a ring of coupons that all lost film is that of ageing. What makes no ring, as a coupon that was read twice under two names, is
 // left to mistaken.
-func (j *judging) swapped(past []Seen) {
+func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
 	axis := newBandAxis(j.seen)
 	trials := j.trials(axis, past)
 	scales := axis.scales(trials)
@@ -89,7 +89,7 @@ func (j *judging) swapped(past []Seen) {
 				points(t.self), t.settings, t.Coupon, t.Spot, t.kind.from, points(t.other), t.best.Coupon, t.best.Spot, swapTimes)
 		}
 	}
-	j.mistaken(axis, trials, off, scales, past)
+	return j.mistaken(axis, trials, off, scales, whole)
 }
 
 // bandAxis says where the bands of each setting stand in the vectors of trials.

@@ -245,7 +245,7 @@ func TestAgeingIsNoSwap(t *testing.T) {
 			what := trouble(seed % uint64(troubles))
 			b.befall(what, unlucky)
 			now := b.session(t, nil)
-			holds := g.Session(now[0].Session, now, history)
+			holds := holdsOf(t, g, now[0].Session, now, history)
 			assert.Empty(t, holds, "study %d, trouble %d, pull %d", seed, what, b.pull)
 			history = append(history, old(now)...)
 		}
@@ -289,7 +289,7 @@ func TestSwapsAreHeld(t *testing.T) {
 					history = append(history, old(b.session(t, nil))...)
 					b.age()
 					now := b.session(t, map[string]string{x: y, y: x})
-					held := heldBy("swapped", g.Session("s2", now, history), now)
+					held := heldBy("swapped", holdsOf(t, g, "s2", now, history), now)
 					pair := []string{x, y}
 					slices.Sort(pair)
 					if b.difference(t, x, y) >= 0.005 {
@@ -322,7 +322,7 @@ func TestSwapRing(t *testing.T) {
 	history := old(b.session(t, nil))
 	b.age()
 	now := b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E1-0", "E1-0": "E0-0"})
-	holds := g.Session("s1", now, history)
+	holds := holdsOf(t, g, "s1", now, history)
 	assert.Equal(t, ring, heldBy("swapped", holds, now))
 	require.Len(t, holds, 3*2*4, "each of their readings, once")
 	for _, h := range holds {
@@ -333,14 +333,14 @@ func TestSwapRing(t *testing.T) {
 
 	mixed := slices.Clone(now)
 	b.rng.Shuffle(len(mixed), func(i, j int) { mixed[i], mixed[j] = mixed[j], mixed[i] })
-	assert.Equal(t, holds, g.Session("s1", mixed, history))
+	assert.Equal(t, holds, holdsOf(t, g, "s1", mixed, history))
 
 	t.Run("only new ones are held", func(t *testing.T) {
 		half := slices.Clone(now)
 		for i := range half {
 			half[i].New = half[i].Coupon == "E0-0"
 		}
-		assert.Equal(t, []string{"E0-0"}, heldBy("swapped", g.Session("s1", half, history), half))
+		assert.Equal(t, []string{"E0-0"}, heldBy("swapped", holdsOf(t, g, "s1", half, history), half))
 	})
 	t.Run("a partner that is held already counts", func(t *testing.T) {
 		half := slices.Clone(now)
@@ -349,7 +349,7 @@ func TestSwapRing(t *testing.T) {
 				half[i].Standing, half[i].New = study.Held, false
 			}
 		}
-		assert.Equal(t, []string{"E0-0", "E1-0"}, heldBy("swapped", g.Session("s1", half, history), half))
+		assert.Equal(t, []string{"E0-0", "E1-0"}, heldBy("swapped", holdsOf(t, g, "s1", half, history), half))
 	})
 	t.Run("one that was set aside does not", func(t *testing.T) {
 		half := slices.Clone(now)
@@ -358,14 +358,14 @@ func TestSwapRing(t *testing.T) {
 				half[i].Standing = study.Aside
 			}
 		}
-		assert.Empty(t, g.Session("s1", half, history))
+		assert.Empty(t, holdsOf(t, g, "s1", half, history))
 	})
 	t.Run("without history that counts", func(t *testing.T) {
 		past := slices.Clone(history)
 		for i := range past {
 			past[i].Standing = study.Aside
 		}
-		assert.Empty(t, g.Session("s1", now, past))
+		assert.Empty(t, holdsOf(t, g, "s1", now, past))
 	})
 }
 
@@ -382,7 +382,7 @@ func TestSwapsInSmallSessions(t *testing.T) {
 			history := old(b.session(t, nil))
 			b.age()
 			now := slices.DeleteFunc(b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E0-0"}), func(s evaluate.Seen) bool { return s.Coupon[0] == 'G' })
-			assert.Equal(t, c.held, heldBy("swapped", g.Session("s1", now, history), now))
+			assert.Equal(t, c.held, heldBy("swapped", holdsOf(t, g, "s1", now, history), now))
 		})
 	}
 }
@@ -397,6 +397,8 @@ func BenchmarkSession(b *testing.B) {
 	now := batch.session(b, map[string]string{"E0-0": "E1-1", "E1-1": "E0-0"})
 	b.ReportAllocs()
 	for b.Loop() {
-		g.Session("s1", now, history)
+		if _, err := g.Session("s1", now, history, func() ([]evaluate.Seen, error) { return history, nil }); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

@@ -54,23 +54,35 @@ func (v *View) SessionsSince(number int64) (names []string, err error) {
 // MarkedIn hands the readings of a session, or those without one, to yield, in the
 // order of their places. Like [View.Units] it does not check rows.
 func (v *View) MarkedIn(session string, yield func(Marked) error) error {
-	return v.marked("WHERE session IS ?", nullText(session), yield)
+	return v.marked("WHERE session IS ?", []any{nullText(session)}, yield)
 }
 
 // MarkedOf hands the readings of a coupon to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
 func (v *View) MarkedOf(coupon string, yield func(Marked) error) error {
-	return v.marked("WHERE coupon = ?", coupon, yield)
+	return v.marked("WHERE coupon = ?", []any{coupon}, yield)
+}
+
+// MarkedBefore hands the readings of a coupon at its last pull before the given one to
+// yield, in the order of their places, and returns that pull; -1 if there is none. Like
+// [View.Units] it does not check rows.
+func (v *View) MarkedBefore(coupon string, pull int, yield func(Marked) error) (at int, err error) {
+	at = -1
+	err = v.marked("WHERE (coupon, pull) = (?1, (SELECT max(pull) FROM reading WHERE coupon = ?1 AND pull < ?2))", []any{coupon, pull}, func(m Marked) error {
+		at = m.Pull
+		return yield(m)
+	})
+	return at, err
 }
 
 // EachMarked hands all readings to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
-func (v *View) EachMarked(yield func(Marked) error) error { return v.marked("WHERE ?", 1, yield) }
+func (v *View) EachMarked(yield func(Marked) error) error { return v.marked("", nil, yield) }
 
 // Marked returns the reading with a number, nil if there is none, and the name of the
 // export that it came from.
 func (v *View) Marked(number int64) (found *Marked, export string, err error) {
-	err = v.marked("WHERE id = ?", number, func(m Marked) error {
+	err = v.marked("WHERE id = ?", []any{number}, func(m Marked) error {
 		found = &m
 		return nil
 	})
@@ -89,13 +101,13 @@ func (v *View) Marked(number int64) (found *Marked, export string, err error) {
 
 const placeColumns = "coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
 
-func (v *View) marked(where string, arg any, yield func(Marked) error) error {
+func (v *View) marked(where string, args []any, yield func(Marked) error) error {
 	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
 	}
 	const columns = "SELECT id, log, " + placeColumns + ", session, geometry, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
-	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, []any{arg}, func(r row) (err error) {
+	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, args, func(r row) (err error) {
 		f := r.fields()
 		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text(), Geometry: f.text()}
 		if m.Traits, err = f.traits(m.Number); err != nil {
