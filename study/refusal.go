@@ -28,11 +28,11 @@ type Choice struct {
 	Meaning string // in words
 }
 
-// Error returns the place and the fault in one line.
+// Error returns the place and the fault in one line; a name that hides something is quoted.
 func (r *Refusal) Error() string {
 	var b strings.Builder
 	if r.File != "" {
-		b.WriteString(r.File)
+		b.WriteString(Shown(r.File))
 		if r.Line > 0 {
 			fmt.Fprintf(&b, ":%d", r.Line)
 			if r.Column > 0 {

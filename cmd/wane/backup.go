@@ -2,10 +2,10 @@ package main
 
 import (
 	"encoding/hex"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
+	"wane/study"
 	"wane/study/desk"
 )
 
@@ -29,7 +29,6 @@ func runBackup(cmd *cobra.Command, o *studyOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "copied to %s and verified: %d rows, log ends with %s\n", path, r.Rows, hex.EncodeToString(r.Head[:]))
-		return err
+		return printLine(cmd.OutOrStdout(), "copied to %s and verified: %d rows, log ends with %s", study.Shown(path), r.Rows, hex.EncodeToString(r.Head[:]))
 	})
 }

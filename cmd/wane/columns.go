@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"io"
 	"unicode/utf8"
+
+	"wane/study"
 )
 
 // columnWriter lays out rows of cells in columns, a block of rows at a time, each
@@ -21,12 +23,15 @@ func newColumnWriter(w io.Writer, heading ...string) *columnWriter {
 	return &columnWriter{out: bufio.NewWriter(w), heading: heading}
 }
 
-// row adds a row of as many cells as the heading has.
+// row adds a row of as many cells as the heading has. A cell that would hide something is
+// quoted.
 func (c *columnWriter) row(cells ...string) error {
 	if len(cells) != len(c.heading) {
 		panic("columnWriter: as many cells as columns")
 	}
-	c.cells = append(c.cells, cells...)
+	for _, cell := range cells {
+		c.cells = append(c.cells, study.Shown(cell))
+	}
 	if len(c.cells) < tableBlock*len(c.heading) {
 		return nil
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
 )
@@ -60,7 +61,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
 		"Look further: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
-		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), demo.Study, filepath.Clean(demo.Folder))
+		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(demo.Study), study.Shown(filepath.Clean(demo.Folder)))
 	return err
 }
 

@@ -25,8 +25,10 @@ apart.
   readings of check standards
                session,standard,angle_deg,polarisation,value (and replicate)
 
-A column note may follow in the register's. All files of one call are registered together or not at all. An identical row
-again adds nothing; a differing one is refused.
+A column note may follow in the register's. All files of one call are registered
+together or not at all. An identical row again adds nothing; a differing one is refused.
+Texts are of one line, without control and format characters; an apostrophe before = + -
+@ # or an apostrophe, as our CSV files have it, is taken off.
 ` + exitCodes
 
 func newEnrolCommand() *cobra.Command {

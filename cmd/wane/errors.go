@@ -30,6 +30,13 @@ func usagef(try, format string, args ...any) error {
 	return &usageError{fmt.Sprintf(format, args...), try}
 }
 
+// printLine prints one line, in which names and texts of others neither hide something
+// nor begin another line.
+func printLine(w io.Writer, format string, args ...any) error {
+	_, err := fmt.Fprintln(w, study.OneLine(fmt.Sprintf(format, args...)))
+	return err
+}
+
 // say prints err, if any, and returns the exit code. traces is where the calls that led to
 // faults of the program are to be found, or what they are.
 func say(stderr io.Writer, err error, traces string) int {
@@ -60,7 +67,10 @@ func say(stderr io.Writer, err error, traces string) int {
 	case errors.Is(err, context.Canceled):
 		err, try = errors.New("stopped before the end"), "run it again: what was finished is kept"
 	}
-	fmt.Fprintf(stderr, "wane: %v\n  try: %s\n", err, try)
+	if fault == nil { // the traces of one may be lines
+		try = study.OneLine(try)
+	}
+	fmt.Fprintf(stderr, "wane: %s\n  try: %s\n", study.OneLine(err.Error()), try)
 	return code
 }
 

@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/csv"
-	"fmt"
 	"io"
 	"strconv"
 
@@ -70,10 +69,11 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 			return err
 		}
 		for _, n := range out.Notes {
-			fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+			if err := printLine(cmd.ErrOrStderr(), "note %s", n); err != nil {
+				return err
+			}
 		}
-		_, err = fmt.Fprintf(w, "wrote %d files with %d bytes and SHA256SUMS into %s\n", out.Files, out.Bytes, o.originals)
-		return err
+		return printLine(w, "wrote %d files with %d bytes and SHA256SUMS into %s", out.Files, out.Bytes, study.Shown(o.originals))
 	})
 }
 
@@ -90,8 +90,8 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		row := []string{r.Coupon, strconv.Itoa(r.Pull), r.Spot, r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
-			r.Session, r.Operator, r.Geometry, number(r.OrientationDeg), from.Name, from.SHA256, strconv.Itoa(r.Column), "", "", standingWord(standing)}
+		row := []string{text(r.Coupon), strconv.Itoa(r.Pull), text(r.Spot), r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
+			text(r.Session), text(r.Operator), text(r.Geometry), number(r.OrientationDeg), text(from.Name), from.SHA256, strconv.Itoa(r.Column), "", "", standingWord(standing)}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
 			row[len(row)-3], row[len(row)-2] = string(nm), string(value)
@@ -118,8 +118,8 @@ func exportMeasurements(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []s
 		return err
 	}
 	err := d.Measurements(cmd.Context(), names, func(m *study.Measurement, table, picture desk.TracedFile) error {
-		return out.Write([]string{m.Coupon, strconv.Itoa(m.Pull), m.Spot, m.Condition, m.Quantity, number(m.Value), number(m.U), m.Unit(), m.Method, m.Date,
-			strconv.Itoa(m.Replicate), m.Operator, m.Note, table.Name, table.SHA256, strconv.Itoa(m.Line), picture.Name, picture.SHA256})
+		return out.Write([]string{text(m.Coupon), strconv.Itoa(m.Pull), text(m.Spot), m.Condition, m.Quantity, number(m.Value), number(m.U), m.Unit(), text(m.Method), m.Date,
+			strconv.Itoa(m.Replicate), text(m.Operator), text(m.Note), text(table.Name), table.SHA256, strconv.Itoa(m.Line), text(picture.Name), picture.SHA256})
 	})
 	if err != nil {
 		return err
@@ -127,6 +127,9 @@ func exportMeasurements(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []s
 	out.Flush()
 	return out.Error()
 }
+
+// text writes a text as a cell of a CSV file.
+func text(s string) string { return study.SheetText(s) }
 
 // number writes a number so that it reads back as the same, empty if it is null.
 func number(n study.Num) string { return string(appendNum(nil, n, "")) }

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"wane/study"
 	"wane/study/desk"
 )
 
@@ -42,13 +43,13 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 			return err
 		}
 		for _, s := range n.Sessions {
-			fmt.Fprintf(cmd.ErrOrStderr(), "session %s supports\n", s.Session)
+			fmt.Fprintf(cmd.ErrOrStderr(), "session %s supports\n", study.Shown(s.Session))
 			for _, line := range s.Support {
-				fmt.Fprintln(cmd.ErrOrStderr(), "  "+line)
+				fmt.Fprintln(cmd.ErrOrStderr(), "  "+study.OneLine(line))
 			}
 		}
 		for _, r := range n.Refused {
-			fmt.Fprintf(cmd.ErrOrStderr(), "note %v: the row is flagged not-evaluated\n", r)
+			fmt.Fprintf(cmd.ErrOrStderr(), "note %s: the row is flagged not-evaluated\n", study.OneLine(r.Error()))
 		}
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated %d spots; up to date already: %d\n", n.Fits, n.Current)
 		return err

@@ -199,7 +199,7 @@ const toldHeld = 10
 // tellNotes prints what is worth telling, and what is held.
 func tellNotes(w io.Writer, in *desk.TakenIn) {
 	for _, n := range in.Notes {
-		fmt.Fprintln(w, "note "+n)
+		fmt.Fprintln(w, "note "+study.OneLine(n))
 	}
 	if in.HeldBefore > 0 {
 		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)
@@ -210,7 +210,8 @@ func tellNotes(w io.Writer, in *desk.TakenIn) {
 			fmt.Fprintf(w, "held %d more: see wane review\n", len(in.Held)-i)
 			break
 		}
-		fmt.Fprintf(w, "held reading %d, coupon %s, pull %d, spot %s, %g degrees %s: %s\n", j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation, reasonWords(j.Holds))
+		text := fmt.Sprintf("held reading %d, coupon %s, pull %d, spot %s, %g degrees %s: %s", j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation, reasonWords(j.Holds))
+		fmt.Fprintln(w, study.OneLine(text))
 	}
 }
 
@@ -226,7 +227,7 @@ func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, paths []string, o
 // writePreviews prints what would become of files, or with explain what is seen in them.
 func writePreviews(out io.Writer, all []desk.Previewed, explain bool) error {
 	for _, p := range all {
-		lines := append([]string{p.File}, p.Curves...)
+		lines := append([]string{study.Shown(p.File)}, p.Curves...)
 		if explain {
 			lines = append(lines, p.Seen...)
 		} else {
@@ -248,7 +249,7 @@ func writePreviews(out io.Writer, all []desk.Previewed, explain bool) error {
 			if i > 0 {
 				line = "  " + line
 			}
-			if _, err := fmt.Fprintln(out, line); err != nil {
+			if err := printLine(out, "%s", line); err != nil {
 				return err
 			}
 		}

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/spf13/cobra"
 
 	"wane/study"
@@ -67,8 +65,7 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	if o.overBlank {
 		over = ", readings over the dark blank"
 	}
-	_, err = fmt.Fprintf(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s\n", path, o.correction, o.mixing, over)
-	return err
+	return printLine(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s", study.Shown(path), o.correction, o.mixing, over)
 }
 
 // exactly refuses another number of arguments.

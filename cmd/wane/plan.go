@@ -259,7 +259,7 @@ func (o *planOptions) table(w io.Writer, setup *evaluate.Setup, plans []*evaluat
 	out, p := bufio.NewWriter(w), &o.proposal
 	fmt.Fprintf(out, "plan for a film of %g nm, porosity %g, bare fraction %g; no reading needed\n", p.ThicknessNM, p.Porosity, p.Bare)
 	fmt.Fprintf(out, "each curve %g-%g nm by %g nm, polarisation %s, noise %g pp\n", p.LoNM, p.HiNM, p.StepNM, p.Polarisation, 100*p.NoiseSD)
-	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", o.spot.glass, o.spot.farFace())
+	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.spot.glass), o.spot.farFace())
 	heading := []string{""}
 	var values [][]line
 	for _, plan := range plans {

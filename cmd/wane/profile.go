@@ -136,15 +136,14 @@ func newProfileAddCommand() *cobra.Command {
 }
 
 func sayKept(w io.Writer, kept desk.KeptProfile) error {
-	text := "kept as version %d of profile %s\n"
+	text := "kept as version %d of profile %s"
 	if kept.Version > 1 {
-		text = "kept as version %d of profile %s; earlier versions stay, and an intake by name uses the latest\n"
+		text = "kept as version %d of profile %s; earlier versions stay, and an intake by name uses the latest"
 	}
 	if !kept.Added {
-		text = "known already as version %d of profile %s\n"
+		text = "known already as version %d of profile %s"
 	}
-	_, err := fmt.Fprintf(w, text, kept.Version, kept.Name)
-	return err
+	return printLine(w, text, kept.Version, kept.Name)
 }
 
 func newProfileListCommand() *cobra.Command {

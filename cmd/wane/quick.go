@@ -183,7 +183,7 @@ func (o *quickOptions) run(cmd *cobra.Command, job *quickJob, spots []*quickSpot
 	if o.format != "table" {
 		for _, s := range spots {
 			for _, n := range s.notes {
-				fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+				fmt.Fprintln(cmd.ErrOrStderr(), "note "+study.OneLine(n))
 			}
 		}
 	}
@@ -230,9 +230,9 @@ func (r *exportReader) explain(out io.Writer, files []string) error {
 		if i > 0 {
 			fmt.Fprintln(out)
 		}
-		fmt.Fprintln(out, name)
+		fmt.Fprintln(out, study.Shown(name))
 		for _, line := range seen {
-			if _, err := fmt.Fprintln(out, "  "+line); err != nil {
+			if err := printLine(out, "  %s", line); err != nil {
 				return err
 			}
 		}

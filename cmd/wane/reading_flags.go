@@ -82,9 +82,9 @@ func (a *asker) settle(err error, stated *intake.Stated) error {
 	if a == nil || !errors.As(err, &r) || len(r.Choices) == 0 {
 		return err
 	}
-	fmt.Fprintf(a.out, "%v\n", err)
+	fmt.Fprintln(a.out, study.OneLine(err.Error()))
 	for i, c := range r.Choices {
-		fmt.Fprintf(a.out, "  %d  --%s %s: %s\n", i+1, c.Name, orName(c.Value), c.Meaning)
+		fmt.Fprintln(a.out, study.OneLine(fmt.Sprintf("  %d  --%s %s: %s", i+1, c.Name, orName(c.Value), c.Meaning)))
 	}
 	for {
 		line, ok := a.line(fmt.Sprintf("which, 1 to %d (empty: none)? ", len(r.Choices)))
@@ -105,7 +105,7 @@ func (a *asker) settle(err error, stated *intake.Stated) error {
 		if err := stated.Set(c.Name, c.Value); err != nil {
 			return err
 		}
-		fmt.Fprintf(a.out, "%s is read with --%s %s\n", r.File, c.Name, quotedWord(c.Value))
+		fmt.Fprintln(a.out, study.OneLine(fmt.Sprintf("%s is read with --%s %s", study.Shown(r.File), c.Name, quotedWord(c.Value))))
 		return nil
 	}
 }

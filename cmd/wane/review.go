@@ -205,7 +205,7 @@ func listJudged(w io.Writer, format string, all []desk.Judged) error {
 			spot += ", " + j.Condition
 		}
 		err := out.row(strconv.FormatInt(j.Number, 10), standingWord(j.Standing), j.Coupon, strconv.Itoa(j.Pull), spot,
-			fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation), fmt.Sprintf("%s column %d", j.Export, j.Column), dash(reasonWords(j.Holds)), dash(by), dash(why))
+			fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation), fmt.Sprintf("%s column %d", study.Shown(j.Export), j.Column), dash(reasonWords(j.Holds)), dash(by), dash(why))
 		if err != nil {
 			return err
 		}

@@ -87,12 +87,12 @@ func (w *rowWriter) writeCSV(r *study.Result) error {
 	for i, c := range w.columns {
 		switch {
 		case c.Text != nil:
-			w.record[i] = c.Text(r)
+			w.record[i] = study.SheetText(c.Text(r))
 		case c.Num != nil:
 			w.buf = appendNum(w.buf[:0], c.Num(r), "")
 			w.record[i] = string(w.buf)
 		default:
-			w.record[i] = strings.Join(c.Words(r), " ")
+			w.record[i] = study.SheetText(strings.Join(c.Words(r), " "))
 		}
 	}
 	return w.csv.Write(w.record)
@@ -220,7 +220,10 @@ func (r *records) csv() error {
 	for _, row := range r.rows {
 		cells := make([]string, len(row))
 		for k, cell := range row {
-			if cell != nil {
+			switch text, ok := cell.(string); {
+			case ok:
+				cells[k] = study.SheetText(text)
+			case cell != nil:
 				cells[k] = fmt.Sprint(cell)
 			}
 		}

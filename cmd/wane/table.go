@@ -75,8 +75,8 @@ func (o *quickOptions) lines(r *study.Result) []line {
 // table prints the result for a person.
 func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
 	out := bufio.NewWriter(w)
-	fmt.Fprintf(out, "%s\n", figureTitle(spectra))
-	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", o.glass, o.farFace())
+	fmt.Fprintln(out, study.OneLine(figureTitle(spectra)))
+	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.glass), o.farFace())
 	for _, l := range o.lines(r) {
 		row := fmt.Sprintf("  %-20s  %-19s  %s", l.name, l.value, l.remark)
 		fmt.Fprintln(out, strings.TrimRight(row, " "))
@@ -88,7 +88,7 @@ func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []stri
 		fmt.Fprintf(out, "  straight from the readings, over that part: solar transmittance %.2f %%\n", 100*float64(r.SolarTData))
 	}
 	for _, n := range notes {
-		fmt.Fprintf(out, "  note %s\n", n)
+		fmt.Fprintf(out, "  note %s\n", study.OneLine(n))
 	}
 	for _, f := range r.Flags {
 		fmt.Fprintf(out, "  flag %s: %s\n", f, flagMeaning(f))
@@ -112,7 +112,7 @@ func figureTitle(spectra []study.Spectrum) string {
 	lo, hi := math.Inf(1), 0.0
 	for _, s := range spectra {
 		if len(files) == 0 || files[len(files)-1] != s.File {
-			files = append(files, s.File)
+			files = append(files, study.Shown(s.File))
 		}
 		angles = append(angles, fmt.Sprintf("%g", s.AngleDeg))
 		lo, hi = min(lo, s.NM[0]), max(hi, s.NM[len(s.NM)-1])

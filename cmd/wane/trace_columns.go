@@ -164,7 +164,7 @@ func (s *step) from() string {
 	if s.file.SHA256 == "" {
 		return ""
 	}
-	text := s.file.Name
+	text := study.Shown(s.file.Name)
 	if s.column != 0 {
 		text += fmt.Sprintf(" column %d", s.column)
 		if s.heading != "" {
@@ -179,7 +179,7 @@ func (s *step) from() string {
 	}
 	text += ", SHA-256 " + s.file.SHA256
 	if s.picture.SHA256 != "" {
-		text += fmt.Sprintf(", picture %s, SHA-256 %s", s.picture.Name, s.picture.SHA256)
+		text += fmt.Sprintf(", picture %s, SHA-256 %s", study.Shown(s.picture.Name), s.picture.SHA256)
 	}
 	for _, w := range []struct{ what, name string }{{"session", s.session}, {"instrument", s.instrument}, {"reference", s.reference}} {
 		if w.name != "" {

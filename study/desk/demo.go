@@ -41,6 +41,9 @@ type Demo struct {
 // takes them through new, enrol, intake and fit. An existing folder is replaced
 // only if an earlier demo made it. The study stays open at the desk returned.
 func RunDemo(ctx context.Context, folder string, workers int, who Person) (*Demo, *Desk, error) {
+	if err := who.check(); err != nil {
+		return nil, nil, err
+	}
 	if err := clearDemo(folder); err != nil {
 		return nil, nil, err
 	}

@@ -39,8 +39,19 @@ func (p Person) clock() func() time.Time {
 	return p.Now
 }
 
+// check refuses a name that would hide something in the log.
+func (p Person) check() error {
+	if fault, _ := study.CheckText(p.Name); fault != "" {
+		return &study.Refusal{Fault: "the name of the operator: " + fault, Try: "set WANE_OPERATOR to a name in one line, without that character"}
+	}
+	return nil
+}
+
 // New starts a study in a file that must not exist.
 func New(ctx context.Context, path string, settings study.Settings, who Person) (*Desk, error) {
+	if err := who.check(); err != nil {
+		return nil, err
+	}
 	d := &Desk{who: who.Name, now: who.clock()}
 	settings.Created = d.at()
 	entry := d.entry("new", "started a study, correction by "+string(settings.Correction)+", mixing rule "+settings.Mixing)
@@ -54,6 +65,9 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 
 // Open opens a study.
 func Open(ctx context.Context, path string, who Person) (*Desk, error) {
+	if err := who.check(); err != nil {
+		return nil, err
+	}
 	s, err := store.Open(ctx, path)
 	if err != nil {
 		return nil, err

@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"wane/study"
@@ -150,11 +149,11 @@ func (w *originalsWriter) remove(folder bool) error {
 const longestName = 180
 
 // safeName makes a name that of a file within a folder: without separators of folders
-// and drives, control characters and what is not UTF-8; never empty, never the folder
+// and drives, characters that hide something and what is not UTF-8; never empty, never the folder
 // itself or the one above.
 func safeName(name string) string {
 	safe := strings.Map(func(c rune) rune {
-		if unicode.IsControl(c) || c == utf8.RuneError || strings.ContainsRune(`/\:`, c) {
+		if study.Hides(c) || c == utf8.RuneError || strings.ContainsRune(`/\:`, c) {
 			return '_'
 		}
 		return c

@@ -202,18 +202,25 @@ func WithAnswers(name, files string, s Stated) string {
 	return b.String()
 }
 
-// checkText says what makes a text of a profile, or one that its patterns caught, no
-// text for a study; outside texts are spelled as they are elsewhere.
+// checkText says what makes a text of a table or a profile, or one that its patterns
+// caught, no text for a study. Outside texts are spelled as they are elsewhere, with
+// format characters and in any normalisation form.
 func checkText(text string, outside bool) (fault, try string) {
 	switch {
 	case isSimple(text):
 		return "", ""
 	case !utf8.ValidString(text):
 		return "the name is no text in UTF-8", "rename the file"
-	case strings.ContainsFunc(text, func(c rune) bool { return unicode.IsControl(c) || c == '\u2028' || c == '\u2029' }):
-		return "the text goes over more than one line, or holds a control character", "write it in one line"
-	case !outside && !norm.NFC.IsNormalString(text):
+	case outside:
+		return study.CheckText(strings.Map(func(c rune) rune {
+			if unicode.Is(unicode.Cf, c) {
+				return -1
+			}
+			return c
+		}, text))
+	}
+	if fault, try = study.CheckText(text); fault == "" && !norm.NFC.IsNormalString(text) {
 		return notNormal(text)
 	}
-	return "", ""
+	return fault, try
 }

@@ -181,7 +181,7 @@ func (r *ruleFor) on(s *study.Spectrum) (p Placing, ok bool, err error) {
 		return p, false, nil
 	}
 	if err != nil {
-		return p, true, &study.Refusal{File: r.curve.sheet.file, Line: r.curve.fields[0].line, Fault: "column of " + r.path + ": " + err.Error(),
+		return p, true, &study.Refusal{File: r.curve.sheet.file, Line: r.curve.fields[0].line, Fault: "column of " + study.Shown(r.path) + ": " + err.Error(),
 			Try: "put text into the pattern that the parts of a heading cannot hold, or name the column by its number"}
 	}
 	p, err = (&ruleFor{r.curve, r.path, caught}).placing(orElse(s.Heading, "#"+strconv.Itoa(s.Column)))
@@ -223,7 +223,7 @@ func (r *ruleFor) named(column string) (name string, line int) {
 		}
 	}
 	if r.path != "" {
-		name += " of " + r.path
+		name += " of " + study.Shown(r.path)
 	}
 	return name, line
 }

@@ -15,8 +15,6 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"golang.org/x/text/unicode/norm"
-
 	"wane/study"
 )
 
@@ -33,8 +31,9 @@ func (l Line[T]) Refuse(try, format string, args ...any) error {
 }
 
 // sheet is a comma-separated table whose first row names its columns, as people
-// write rosters, maps and glass tables by hand or from a spreadsheet. Lines that
-// begin with # are comments; cells are trimmed.
+// write rosters, maps and glass tables by hand or from a spreadsheet, or as the program
+// exports them. Lines that begin with # are comments; cells are trimmed, and the
+// apostrophe of [study.SheetText] is taken off.
 type sheet struct {
 	file    string
 	columns []string
@@ -139,14 +138,14 @@ func (r *sheetReader) next(to *sheetRow) error {
 	}
 	*to = sheetRow{sheet: r.sheet, line: r.above + line, cells: cells}
 	for i, c := range cells {
-		cells[i] = strings.TrimSpace(c)
+		cells[i] = study.FromSheet(strings.TrimSpace(c))
 		if isSimple(cells[i]) {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
 			return &study.Refusal{File: r.sheet.file, Line: to.line, Fault: "a cell goes over more than one line, or holds a tab", Try: "write each cell in one line"}
 		}
-		to.checkNormal(i)
+		to.checkCell(i)
 	}
 	return to.err
 }
@@ -183,13 +182,13 @@ func isSimple(text string) bool {
 // spelled as they are there.
 var outsideNames = []string{"file", "column", "values", "picture", "glass"}
 
-// checkNormal refuses a cell whose text would look like another one.
-func (r *sheetRow) checkNormal(i int) {
+// checkCell refuses a cell whose text would look like another one.
+func (r *sheetRow) checkCell(i int) {
 	if r.sheet.columns == nil {
 		return // the header, whose names are known
 	}
-	if column := r.sheet.columns[i]; !norm.NFC.IsNormalString(r.cells[i]) && !slices.Contains(outsideNames, column) {
-		fault, try := notNormal(r.cells[i])
+	column := r.sheet.columns[i]
+	if fault, try := checkText(r.cells[i], slices.Contains(outsideNames, column)); fault != "" {
 		r.refuse(column, try, "%s", fault)
 	}
 }

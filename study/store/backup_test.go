@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -105,7 +106,7 @@ func TestBackupWhileAnotherWrites(t *testing.T) {
 				written <- nil
 				return
 			default:
-				e, readings := export("x.csv", study.Unit{Coupon: "C001", Pull: i % 4, Spot: string(rune('a' + i))}, 8, 45)
+				e, readings := export("x.csv", study.Unit{Coupon: "C001", Pull: i % 4, Spot: fmt.Sprint(i)}, 8, 45)
 				err = other.Write(context.Background(), entry("intake"), func(tx *store.Tx) error {
 					_, err := tx.AddExport(e, how, readings)
 					return err

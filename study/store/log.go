@@ -47,8 +47,14 @@ func (l line) next(r row) []byte {
 	return h.Sum(nil)
 }
 
-// enter appends entry to the log.
+// enter appends entry to the log. Words of a person that hide something are refused.
 func (tx *Tx) enter(last line, entry *study.Entry) error {
+	entry.Summary = study.OneLine(entry.Summary) // which names files
+	for _, text := range []string{entry.Who, entry.Why, entry.Verb, entry.At, entry.Software} {
+		if fault, try := study.CheckText(text); fault != "" {
+			return &study.Refusal{Fault: "the line of the log: " + fault, Try: try}
+		}
+	}
 	r := row{tx.log, entry.At, nullText(entry.Who), entry.Verb, nullText(entry.Why), nullText(entry.Summary),
 		tx.tally.rows, tx.tally.content(), nil, nullText(entry.Software)}
 	r[logHash] = last.next(r)

@@ -18,6 +18,7 @@ type table struct {
 	prefixes [][]byte // of each value in it
 	fields   string   // the columns and crc, for SELECT
 	insert   string
+	foreign  []bool // of each column: its texts are not looked at
 }
 
 // The tables, in an order in which their rows can be added to an empty file, but that
@@ -67,7 +68,7 @@ var (
 
 func newTable(index int, name, columns string) *table {
 	t := &table{name: name, index: index, columns: strings.Fields(columns)}
-	t.prefix = appendCounted(nil, name)
+	t.prefix, t.foreign = appendCounted(nil, name), isForeign(name, t.columns)
 	qualified := make([]string, len(t.columns))
 	for i, c := range t.columns {
 		t.prefixes = append(t.prefixes, appendCounted(nil, c))

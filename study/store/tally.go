@@ -41,8 +41,11 @@ func (c *tally) content() []byte {
 }
 
 // insert adds a row to t, whose first two values, number and line of the log, it
-// fills in. The number stays in r.
+// fills in. The number stays in r. A text that hides something is refused.
 func (tx *Tx) insert(t *table, r row) error {
+	if err := checkTexts(t, r); err != nil {
+		return err
+	}
 	next, err := tx.next(t)
 	if err != nil {
 		return err

@@ -1,0 +1,143 @@
+package study
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Hides reports whether a character can hide, move or break the text around it: the
+// control and format characters and the separators of lines and paragraphs, general
+// categories Cc, Cf, Zl and Zp. Source: Unicode Standard Annex 44, table 12.
+func Hides(c rune) bool {
+	return unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
+}
+
+// isPlain reports whether a text holds printable ASCII alone.
+func isPlain(text string) bool {
+	for i := range len(text) {
+		if text[i] < ' ' || text[i] >= 0x7f {
+			return false
+		}
+	}
+	return true
+}
+
+// CheckText says why a text may not go into a study as a code, a name, a note or a
+// reason, and what to try: such a text is UTF-8 without characters that hide something, so
+// that two that look alike differ in nothing of the kind and each stays in its line. fault
+// is empty for a text that may.
+func CheckText(text string) (fault, try string) {
+	if isPlain(text) {
+		return "", ""
+	}
+	for i, c := range text {
+		switch _, size := utf8.DecodeRuneInString(text[i:]); {
+		case c == utf8.RuneError && size == 1:
+			return Quoted(text) + " is no text in UTF-8", "type it again"
+		case Hides(c):
+			return fmt.Sprintf("%s holds %U, %s", Quoted(text), c, kindOf(c)), "type it again in one line, without that character"
+		}
+	}
+	return "", ""
+}
+
+// kindOf names the category of a character that hides something.
+func kindOf(c rune) string {
+	switch {
+	case unicode.Is(unicode.Cc, c):
+		return "a control character"
+	case unicode.Is(unicode.Cf, c):
+		return "a format character, which is not seen"
+	}
+	return "a separator of lines"
+}
+
+// mostQuoted is how many characters of a text a message shows.
+const mostQuoted = 60
+
+// Quoted returns a text in quotation marks, cut if it is long, with escapes for what
+// cannot be seen.
+func Quoted(text string) string {
+	n := 0
+	for i := range text {
+		if n == mostQuoted {
+			return strconv.Quote(text[:i] + "...")
+		}
+		n++
+	}
+	return strconv.Quote(text)
+}
+
+// Shown returns a name that others chose, such as that of a file, as messages and tables
+// show it: as it is, or in quotation marks with escapes if it holds what would hide
+// something.
+func Shown(name string) string {
+	if isSafe(name) {
+		return name
+	}
+	return strconv.Quote(name)
+}
+
+// OneLine returns a text with escapes in the place of what would hide something or begin
+// another line, and all else as it is.
+func OneLine(text string) string {
+	if isSafe(text) {
+		return text
+	}
+	var b strings.Builder
+	for len(text) > 0 {
+		c, size := utf8.DecodeRuneInString(text)
+		piece := text[:size]
+		if isSafe(piece) {
+			b.WriteString(piece)
+		} else {
+			escaped := strconv.QuoteRune(c)
+			if c == utf8.RuneError { // one byte that is no UTF-8
+				escaped = strconv.Quote(piece)
+			}
+			b.WriteString(escaped[1 : len(escaped)-1])
+		}
+		text = text[size:]
+	}
+	return b.String()
+}
+
+// isSafe reports whether a text is UTF-8 that hides nothing.
+func isSafe(text string) bool {
+	return isPlain(text) || utf8.ValidString(text) && !strings.ContainsFunc(text, Hides)
+}
+
+// sheetMarks are characters that a cell of a CSV file must not begin with: spreadsheets
+// take one that does for a formula or drop the character, and our own tables take a line
+// that begins with # for a comment. Source of the first six: OWASP, CSV Injection (from
+// memory).
+const sheetMarks = "=+-@\t\r\n#"
+
+// SheetText returns a text as a cell of a CSV file that a spreadsheet shows as text: with
+// an apostrophe before it if it begins with one of = + - @ #, a tab or a line end, or
+// would be taken for a cell with such an apostrophe itself. [FromSheet] undoes it, exactly.
+func SheetText(text string) string {
+	if isMarked(text) || isEscaped(text) {
+		return "'" + text
+	}
+	return text
+}
+
+// FromSheet returns the text that [SheetText] made a cell of. A cell that it cannot have
+// made stays as it is.
+func FromSheet(cell string) string {
+	if isEscaped(cell) {
+		return cell[1:]
+	}
+	return cell
+}
+
+func isMarked(text string) bool { return text != "" && strings.IndexByte(sheetMarks, text[0]) >= 0 }
+
+// isEscaped reports whether a cell begins with the apostrophe of [SheetText].
+func isEscaped(cell string) bool {
+	return strings.HasPrefix(cell, "'") && (isMarked(cell[1:]) || strings.HasPrefix(cell[1:], "'"))
+}

@@ -1,0 +1,92 @@
+package study_test
+
+import (
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+)
+
+// hiding are characters of each of the four categories, with their names in the Unicode
+// Character Database.
+var hiding = map[string]rune{
+	"LINE FEED": '\n', "CARRIAGE RETURN": '\r', "CHARACTER TABULATION": '\t', "ESCAPE": 0x1b, "NULL": 0, "DELETE": 0x7f, "NEXT LINE": 0x85,
+	"CONTROL SEQUENCE INTRODUCER": 0x9b, "SOFT HYPHEN": 0xad, "ZERO WIDTH SPACE": 0x200b, "ZERO WIDTH JOINER": 0x200d, "RIGHT-TO-LEFT OVERRIDE": 0x202e,
+	"LEFT-TO-RIGHT ISOLATE": 0x2066, "WORD JOINER": 0x2060, "ZERO WIDTH NO-BREAK SPACE": 0xfeff, "TAG LATIN SMALL LETTER A": 0xe0061,
+	"LINE SEPARATOR": 0x2028, "PARAGRAPH SEPARATOR": 0x2029,
+}
+
+// What a person can read passes, in any script.
+var readable = []string{"", "A-01", "ÄÖ ß µm ±2°", "測定 1", "проба №7", "قطعة", "naïve “quoted” – dash", "a\u00a0b", "emoji 🙂", "\ufffd"}
+
+func TestCheckText(t *testing.T) {
+	for name, c := range hiding {
+		assert.True(t, study.Hides(c), name)
+		for _, text := range []string{string(c), "A" + string(c), string(c) + "1", "é" + string(c) + "9"} {
+			fault, try := study.CheckText(text)
+			assert.Contains(t, fault, "holds U+", name)
+			assert.NotEmpty(t, try)
+			assert.False(t, strings.ContainsFunc(fault, study.Hides), "the message hides nothing itself: %q", fault)
+		}
+	}
+	for _, text := range readable {
+		fault, _ := study.CheckText(text)
+		assert.Empty(t, fault, text)
+		assert.Equal(t, text, study.Shown(text))
+		assert.Equal(t, text, study.OneLine(text))
+	}
+	fault, _ := study.CheckText("A\xff1")
+	assert.Equal(t, `"A\xff1" is no text in UTF-8`, fault)
+	fault, _ = study.CheckText(strings.Repeat("x", 1000) + "\n")
+	assert.Less(t, len(fault), 150, "a long text is cut")
+}
+
+// What others chose is shown so that it stays in its line, and what can be read stays as
+// it is.
+func TestShown(t *testing.T) {
+	for _, c := range []struct{ text, shown, line string }{
+		{"probe é.csv", "probe é.csv", "probe é.csv"},
+		{"a\nb", `"a\nb"`, `a\nb`},
+		{"\x1b[2Jx", `"\x1b[2Jx"`, `\x1b[2Jx`},
+		{"exe\u202egpj.é", `"exe\u202egpj.é"`, `exe\u202egpj.é`},
+		{"say \"hi\"\u200b", `"say \"hi\"\u200b"`, `say "hi"\u200b`},
+		{"\xff\\é\n", `"\xff\\é\n"`, `\xff\é\n`},
+		{"it's\t", `"it's\t"`, `it's\t`},
+	} {
+		assert.Equal(t, c.shown, study.Shown(c.text))
+		assert.Equal(t, c.line, study.OneLine(c.text))
+	}
+}
+
+// Spreadsheets take what begins with = + - @, a tab or a carriage return for a formula.
+// Source: OWASP, CSV Injection (from memory).
+func TestSheetText(t *testing.T) {
+	for _, c := range []struct{ text, cell string }{
+		{"", ""}, {"A01", "A01"}, {"a=b", "a=b"}, {"=1+1", "'=1+1"}, {"+41", "'+41"}, {"-x", "'-x"}, {"@A1", "'@A1"}, {"\tx", "'\tx"}, {"\r", "'\r"}, {"#7", "'#7"},
+		{"'", "'"}, {"'x'", "'x'"}, {"'=1", "''=1"}, {"''", "'''"}, {"''=1", "'''=1"}, {"-", "'-"},
+	} {
+		assert.Equal(t, c.cell, study.SheetText(c.text))
+		assert.Equal(t, c.text, study.FromSheet(c.cell))
+	}
+	random := rand.New(rand.NewPCG(7, 1))
+	for range 20_000 {
+		text := ""
+		for range random.IntN(5) {
+			text += string("'=+-@#\t\rx é"[random.IntN(10)])
+		}
+		cell := study.SheetText(text)
+		require.Equal(t, text, study.FromSheet(cell))
+		require.False(t, cell != "" && strings.ContainsRune("=+-@\t\r\n#", rune(cell[0])), "%q", cell)
+	}
+}
+
+func TestRefusalsQuoteNames(t *testing.T) {
+	r := &study.Refusal{File: "a\n\u202eb.csv", Line: 3, Column: 2, Fault: "it is wrong"}
+	assert.Equal(t, `"a\n\u202eb.csv":3:2: it is wrong`, r.Error())
+	r.File = "é b.csv"
+	assert.Equal(t, "é b.csv:3:2: it is wrong", r.Error())
+}
