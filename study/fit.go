@@ -11,6 +11,10 @@ type Fit struct {
 	// readings, roster and model version.
 	Digest [32]byte
 
+	// AnglesDeg are the angles of the readings that it is of, rising, each once. None: they
+	// are not known, or nothing was fitted.
+	AnglesDeg []float64
+
 	// Result holds what is known from this unit alone; the study keys, changes
 	// and corrections in it are not filled.
 	Result Result

@@ -36,6 +36,7 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{evaluate.FlagNotJoint, "a joint fit of its pulls had to leave it out, so that it stands by itself"},
 	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
 	{evaluate.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
+	{evaluate.FlagAngles, "read at fewer or other angles than this spot at pull 0, on which what is found of the film depends"},
 	{evaluate.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},
 }
 

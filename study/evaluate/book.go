@@ -14,6 +14,9 @@ const (
 	// FlagConditions marks a row that was compared with a reading in a condition that
 	// is clean where its own is not, or the other way round: soiling is in the change.
 	FlagConditions = "conditions-mixed"
+	// FlagAngles marks a row that was read at fewer or other angles than its pull 0: what is
+	// called the film then depends on the angles too, wherever it is not uniform.
+	FlagAngles = "angles-differ"
 )
 
 // minGain is how many standard uncertainties the initial gain must have for the
@@ -195,6 +198,9 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 		r.Flags = append(r.Flags, FlagNoBaseline)
 	case clean(base.Condition) != clean(f.Condition):
 		r.Flags = append(r.Flags, FlagConditions)
+	}
+	if base != nil && len(f.AnglesDeg) > 0 && len(base.AnglesDeg) > 0 && !slices.Equal(f.AnglesDeg, base.AnglesDeg) {
+		r.Flags = append(r.Flags, FlagAngles)
 	}
 	if !c.Role.Coated() {
 		r.Gain = study.NoMeasure()

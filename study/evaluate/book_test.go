@@ -1,7 +1,9 @@
 package evaluate_test
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -186,4 +188,23 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.False(t, r.Change.Value.Valid())
 		assert.False(t, math.IsInf(float64(r.GainKept.U), 0))
 	})
+}
+
+// A spot that was read at fewer or other angles than at pull 0 says so; where the angles of
+// a fit are not known, nothing is said.
+func TestAnglesDiffer(t *testing.T) {
+	at := func(pull int, spot string, angles ...float64) *study.Fit {
+		f := made("E", pull, spot, 0.98, 0.0002, 0, 2.8)
+		f.AnglesDeg = angles
+		return f
+	}
+	fits := []*study.Fit{at(0, "1", 8, 60), at(0, "2", 8, 60), at(0, "3"), at(1, "1", 8), at(1, "2", 8, 60), at(1, "3", 8, 60), at(1, "4", 8),
+		at(2, "1", 8, 30, 60), at(2, "2", 8, 45), at(2, "3"), at(3, "2")}
+	var marked []string
+	for _, r := range evaluate.NewBook(roster(), study.RouteNone).Rows(fits) {
+		if slices.Contains(r.Flags, evaluate.FlagAngles) {
+			marked = append(marked, fmt.Sprintf("pull %v spot %s", r.Pull, r.Spot))
+		}
+	}
+	assert.Equal(t, []string{"pull 1 spot 1", "pull 2 spot 1", "pull 2 spot 2"}, marked)
 }

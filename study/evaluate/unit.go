@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"slices"
 
 	"wane/fit/film"
 	"wane/optics"
@@ -35,7 +36,7 @@ const (
 // followed by what it is of.
 func Flags() []string {
 	return []string{FlagNotEvaluated, FlagGeometry, FlagHeld, FlagAside, FlagReviewed, FlagOverBlank, FlagSessions, study.FlagSessionNotTrusted,
-		FlagNoSession, FlagSessionLimits, FlagNotJoint, FlagNoBaseline, FlagNoControl, FlagConditions}
+		FlagNoSession, FlagSessionLimits, FlagNotJoint, FlagNoBaseline, FlagNoControl, FlagConditions, FlagAngles}
 }
 
 // ofReadings are flags that say which readings a fit rests on, whoever makes it.
@@ -166,10 +167,20 @@ func curvesOf(readings []study.Reading) ([]film.Curve, error) {
 	return curves, nil
 }
 
-// finish gives a fit its unit, session and state; v is nil where there is no verdict.
+// anglesOf returns the angles of readings, rising, each once.
+func anglesOf(readings []study.Reading) []float64 {
+	angles := make([]float64, len(readings))
+	for i := range readings {
+		angles[i] = readings[i].AngleDeg
+	}
+	slices.Sort(angles)
+	return slices.Compact(angles)
+}
+
+// finish gives a fit its unit, session, angles and state; v is nil where there is no verdict.
 func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
 	if v != nil {
-		f.Result.State = state(v, nil)
+		f.Result.State, f.AnglesDeg = state(v, nil), anglesOf(readings)
 	}
 	if !role.Coated() {
 		null := study.Null()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -129,7 +130,32 @@ func rowOfFit(f *study.Fit) row {
 	for _, c := range fitLaterColumns {
 		r = append(r, nullReal(float64(*c.of(f))))
 	}
-	return r
+	return append(r, nullText(joinNumbers(f.AnglesDeg)))
+}
+
+// joinNumbers writes numbers with all their digits, separated by spaces.
+func joinNumbers(numbers []float64) string {
+	var b []byte
+	for i, n := range numbers {
+		if i > 0 {
+			b = append(b, ' ')
+		}
+		b = strconv.AppendFloat(b, n, 'g', -1, 64)
+	}
+	return string(b)
+}
+
+// splitNumbers reads what joinNumbers wrote. Like all that is read of a row, what a damaged
+// file may hold there instead is none.
+func splitNumbers(text string) (numbers []float64) {
+	for _, word := range strings.Fields(text) {
+		n, err := strconv.ParseFloat(word, 64)
+		if err != nil {
+			return nil
+		}
+		numbers = append(numbers, n)
+	}
+	return numbers
 }
 
 func fitOfRow(r row) *study.Fit {
@@ -151,6 +177,7 @@ func fitOfRow(r row) *study.Fit {
 	for _, n := range fitLaterColumns {
 		*n.of(f) = c.num()
 	}
+	f.AnglesDeg = splitNumbers(c.text())
 	return f
 }
 

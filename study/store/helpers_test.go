@@ -130,6 +130,7 @@ func fitOf(unit study.Unit, first float64) *study.Fit {
 	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2, &r.Points, &f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.GainShared, &f.GainSharedGlass, &f.GainSharedSession, &f.GainWithSolarT, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
 		*n = study.Num(first + 100 + float64(i))
 	}
+	f.AnglesDeg = []float64{8, 22.5, 60}
 	r.State, r.Model, r.Flags = study.Thinned, "patchy", []string{"no-baseline", "one-angle"}
 	return f
 }

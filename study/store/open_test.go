@@ -272,14 +272,19 @@ func TestStudyOfVersion5(t *testing.T) {
 		for _, n := range []study.Num{fits[i].GainShared, fits[i].GainSharedGlass, fits[i].GainSharedSession, fits[i].GainWithSolarT} {
 			assert.False(t, n.Valid())
 		}
+		assert.Empty(t, fits[i].AnglesDeg)
 	}
 	again := fits[0]
 	again.Digest[0]++
 	again.GainShared, again.GainSharedGlass, again.GainSharedSession, again.GainWithSolarT = 1e-3, -2e-3, 3e-3, 4e-6
+	again.AnglesDeg = []float64{8, 45.5}
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(&again) }))
 	verified(t, s)
 	now := current()[0]
 	assert.Equal(t, []study.Num{1e-3, -2e-3, 3e-3, 4e-6}, []study.Num{now.GainShared, now.GainSharedGlass, now.GainSharedSession, now.GainWithSolarT})
-	_, err = raw(t, path).Exec("UPDATE fit SET gain_shared_pp = 0")
-	assert.ErrorContains(t, err, "a study changes nothing")
+	assert.Equal(t, []float64{8, 45.5}, now.AnglesDeg)
+	for _, column := range []string{"gain_shared_pp", "angles_deg"} {
+		_, err = raw(t, path).Exec("UPDATE fit SET " + column + " = NULL")
+		assert.ErrorContains(t, err, "a study changes nothing")
+	}
 }

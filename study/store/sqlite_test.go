@@ -1,8 +1,11 @@
 package store_test
 
 import (
+	"fmt"
+	"maps"
 	"os"
 	"os/exec"
+	"slices"
 	"strings"
 	"testing"
 
@@ -10,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/evaluate"
 	"wane/study/store"
 )
 
@@ -91,4 +95,56 @@ func without(list []string, word string) []string {
 		}
 	}
 	return kept
+}
+
+// The state in v_results takes pull 0 into account, by the rule of the README: thinned below
+// 0.9 of its thickness by more than twice the u of that difference. Worked by hand for
+// a baseline of 120 ± 1 nm: 0.9·120 = 108 and u = √(1² + 0.9²) = 1.345, so that 105 nm is
+// 3 below with 2u = 2.69 and 106 nm is 2 below. It is the state that the rows of results have.
+func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
+	type of struct {
+		pull            int
+		spot, condition string
+		thickness       study.Num
+		state           study.State // as stored
+		want            string
+	}
+	coupons := map[string][]of{
+		"C001": {
+			{0, "a", "", 120, "", "full"}, {1, "a", "", 106, "", "full"}, {2, "a", "", 105, "", "thinned"}, {3, "a", "", 60, study.Patchy, "patchy"},
+			{1, "b", "", 60, "", ""}, // no pull 0
+		},
+		"C002": {{0, "a", "", 120, study.Unclear, "unclear"}, {1, "a", "", 119, "", "unclear"}},
+		"C003": { // the nearest condition: the same, else a clean one, else any
+			{0, "a", "as_found", 120, "", "full"}, {0, "a", "cleaned", 100, "", "full"},
+			{1, "a", "as_found", 105, "", "thinned"}, {1, "a", "cleaned", 95, "", "full"}, {1, "a", "rinsed", 95, "", "full"},
+			{0, "b", "as_found", 120, "", "full"}, {1, "b", "cleaned", 105, "", "thinned"},
+		},
+		"C004": {{0, "a", "", 0, study.Stripped, "stripped"}, {1, "a", "", 100, "", "unclear"}},
+		"B001": {{0, "a", "", 0, "", ""}, {1, "a", "", 0, "", ""}},
+	}
+	s, path := enrolled(t)
+	var want []string
+	for _, code := range slices.Sorted(maps.Keys(coupons)) {
+		var fits []*study.Fit
+		for i, c := range coupons[code] {
+			f := fitOf(study.Unit{Coupon: code, Pull: c.pull, Spot: c.spot, Condition: c.condition}, float64(i))
+			f.Result.Thickness, f.Result.State = study.Measure{Value: c.thickness, U: 1}, c.state
+			takeIn(t, s, f.Unit)
+			put(t, s, f)
+			fits = append(fits, f)
+			want = append(want, fmt.Sprintf("%s|%d|%s|%s|%s", code, c.pull, c.spot, c.condition, c.want))
+		}
+		roster, err := s.Roster(t.Context())
+		require.NoError(t, err)
+		for i, r := range evaluate.NewBook(roster, study.RouteControls).Rows(fits) {
+			assert.EqualValues(t, coupons[code][i].want, r.State, "%s %+v", code, coupons[code][i])
+		}
+	}
+	require.NoError(t, s.Close())
+	slices.Sort(want)
+	got := ask(t, path, "SELECT coupon, pull, spot, condition, state FROM v_results")
+	slices.Sort(got)
+	assert.Equal(t, want, got)
+	assert.Equal(t, []string{""}, ask(t, path, "SELECT name FROM pragma_table_info('v_results') WHERE name LIKE '%change%'"), "a change that nothing corrects is not shown")
 }

@@ -36,7 +36,7 @@ var (
 		"session operator geometry orientation_deg export column_number heading grid mean values_packed "+
 		"first_line last_line intake reference reference_issued noise band_first_nm bands_packed twin")
 	fitTable = newTable(9, "fit", "id log coupon pull spot condition session digest state "+
-		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitLaterColumns), " "))
+		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitLaterColumns), " ")+" angles_deg")
 
 	// The register, which came with version 3.
 	instrumentTable     = newTable(10, "instrument", "id log instrument serial kind cone_deg slit_nm join_nm u_join note")
