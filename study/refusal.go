@@ -8,6 +8,9 @@ import (
 // Refusal says why something was not taken or not done, where, and what the
 // person can try. Its fields are printed by the command as two lines: place and
 // fault, then what to try.
+//
+// A refusal is a value that others may hold too: who knows more of it makes another, by
+// [Refusal.About] or [Refusal.At].
 type Refusal struct {
 	File   string // the file concerned, if there is one
 	Line   int    // counting from 1; 0: the whole file
@@ -50,3 +53,28 @@ func (r *Refusal) Error() string {
 
 // Unwrap returns the cause.
 func (r *Refusal) Unwrap() error { return r.Cause }
+
+// About returns a copy of r that says first what the fault concerns.
+func (r *Refusal) About(what string) *Refusal {
+	about := *r
+	about.Fault = what + ": " + r.Fault
+	return &about
+}
+
+// At returns a copy of r with another place; line 0 is the whole file.
+func (r *Refusal) At(file string, line int) *Refusal {
+	at := *r
+	at.File, at.Line = file, line
+	return &at
+}
+
+// Failure says that the study file, or what it lies on, failed: it is damaged, or cannot be
+// read or written now. It says what a [Refusal] says and is none. A refusal is an answer,
+// which may be noted while the work goes on; a failure is no answer and ends the work.
+type Failure Refusal
+
+// Error returns the place and the fault in one line.
+func (f *Failure) Error() string { return (*Refusal)(f).Error() }
+
+// Unwrap returns the cause.
+func (f *Failure) Unwrap() error { return f.Cause }

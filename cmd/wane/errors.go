@@ -56,6 +56,7 @@ func say(stderr io.Writer, err error, traces string) int {
 	var usage *usageError
 	var refusal *study.Refusal
 	var fault *study.Fault
+	var failure *study.Failure
 	code, try := exitRefused, "run the command with --help for what it expects"
 	switch {
 	case errors.As(err, &usage):
@@ -64,6 +65,8 @@ func say(stderr io.Writer, err error, traces string) int {
 		try = "report it to whoever gave you wane, with " + traces
 	case errors.As(err, &refusal):
 		try = refusal.Try
+	case errors.As(err, &failure):
+		try = failure.Try
 	case errors.Is(err, context.Canceled):
 		err, try = errors.New("stopped before the end"), "run it again: what was finished is kept"
 	}

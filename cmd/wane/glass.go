@@ -41,7 +41,7 @@ func loadGlass(name string) (optics.Index, error) {
 func glassPlace(err error, glass string) error {
 	var r *study.Refusal
 	if errors.As(err, &r) && r.File == "" && strings.ContainsAny(glass, "./") {
-		r.File = glass
+		return r.At(glass, r.Line)
 	}
 	return err
 }

@@ -361,7 +361,7 @@ func (o *quickOptions) setAngle(s *study.Spectrum, i int) error {
 func spotPlace(err error, files []string) error {
 	var r *study.Refusal
 	if errors.As(err, &r) && r.File == "" {
-		r.File = strings.Join(files, " ")
+		return r.At(strings.Join(files, " "), r.Line)
 	}
 	return err
 }

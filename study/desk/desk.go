@@ -7,7 +7,8 @@
 // in batches. An operation that is cut off leaves the finished units; run again,
 // it does the rest. Results do not depend on the number of workers.
 //
-// Errors that a person can do something about are a [*study.Refusal].
+// Errors that a person can do something about are a [*study.Refusal], or a [*study.Failure]
+// if the study file itself failed: a failure is no answer and ends every operation.
 package desk
 
 import (

@@ -145,7 +145,7 @@ func addLines[T any](lines []intake.Line[T], add func(T) (bool, error), n *int) 
 		added, err := add(l.Row)
 		var r *study.Refusal
 		if errors.As(err, &r) && r.Line == 0 {
-			r.File, r.Line = l.File, l.Number
+			return r.At(l.File, l.Number)
 		}
 		if err != nil {
 			return err
@@ -210,7 +210,7 @@ func (d *Desk) resolve(whole *study.Roster, added *intake.Roster) error {
 		}
 		var r *study.Refusal
 		if errors.As(err, &r) && r.File == "" {
-			r.File, r.Line = l.File, l.Number
+			return r.At(l.File, l.Number)
 		}
 		if err != nil {
 			return err

@@ -263,8 +263,7 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	}
 	o.fits = append(o.fits, f)
 	if refused != nil {
-		refused.Fault = fmt.Sprintf("coupon %s, pull %d, spot %s: %s", u.Coupon, u.Pull, u.Spot, refused.Fault)
-		o.refused = append(o.refused, refused)
+		o.refused = append(o.refused, refused.About(fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)))
 	}
 	return nil
 }

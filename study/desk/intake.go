@@ -451,8 +451,7 @@ func (in *TakenIn) add(tx *store.Tx, j *exportJob) error {
 	var r *study.Refusal
 	switch {
 	case errors.As(err, &r):
-		r.File = j.path
-		in.Refused = append(in.Refused, r)
+		in.Refused = append(in.Refused, r.At(j.path, r.Line))
 	case err != nil:
 		return err
 	case n == 0:

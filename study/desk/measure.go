@@ -99,8 +99,7 @@ func pictureOf(file string, m intake.Measured) (*study.Export, error) {
 	data, err := intake.ReadPicture(path)
 	var r *study.Refusal
 	if errors.As(err, &r) {
-		r.Fault = "picture " + path + ": " + r.Fault // the place becomes the row of the table
-		r.File = ""
+		return nil, r.At("", 0).About("picture " + path) // the place becomes the row of the table
 	}
 	if err != nil {
 		return nil, err

@@ -97,8 +97,7 @@ func (p *intakePlan) try(ctx context.Context, j *exportJob) error {
 	var r *study.Refusal
 	switch {
 	case errors.As(err, &r):
-		r.File = j.path
-		j.refused = r
+		j.refused = r.At(j.path, r.Line)
 		return nil
 	case !errors.Is(err, errTried):
 		return err

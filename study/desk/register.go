@@ -96,7 +96,7 @@ func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
 func at[T any](l intake.Line[T], err error) error {
 	var r *study.Refusal
 	if errors.As(err, &r) {
-		r.File, r.Line = l.File, l.Number
+		return r.At(l.File, l.Number)
 	}
 	return err
 }

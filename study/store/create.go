@@ -93,7 +93,11 @@ func appear(path string, write func(temporary string) error) error {
 func elsewhere(err error, temporary, path string) error {
 	var r *study.Refusal
 	if errors.As(err, &r) && r.File == temporary {
-		r.File = path
+		return r.At(path, r.Line)
+	}
+	var f *study.Failure
+	if errors.As(err, &f) && f.File == temporary {
+		return (*study.Failure)((*study.Refusal)(f).At(path, f.Line))
 	}
 	return err
 }

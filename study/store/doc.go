@@ -27,7 +27,8 @@
 //
 // # Failures
 //
-// Whatever a person can do something about is a [*study.Refusal] that says what:
-// a study that another process holds for longer than five seconds, a full disk,
-// a folder that cannot be written, a file that is damaged, foreign or newer.
+// What is not taken, and a file that is no study of ours, is a [*study.Refusal] that says
+// why and what to do. What befalls a study that is open is a [*study.Failure]: another
+// process holds it for longer than five seconds, the disk is full or fails, too many files
+// are open, its folder cannot be written, a row is damaged or missing.
 package store

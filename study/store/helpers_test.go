@@ -163,13 +163,18 @@ func dumpFile(t testing.TB, path string) string {
 	return dump(t, s)
 }
 
-// refused asserts that err is a refusal whose fault holds the words, and returns
-// it.
+// refused asserts that err is a refusal, or a failure of the study file, whose fault holds
+// the words, and returns it.
 func refused(t testing.TB, err error, words ...string) *study.Refusal {
 	t.Helper()
 	var r *study.Refusal
+	var f *study.Failure
 	require.Error(t, err)
-	require.True(t, errors.As(err, &r), "not a refusal: %v", err)
+	if errors.As(err, &f) {
+		r = (*study.Refusal)(f)
+	} else {
+		require.True(t, errors.As(err, &r), "neither a refusal nor a failure: %v", err)
+	}
 	for _, w := range words {
 		assert.Contains(t, r.Error(), w)
 	}

@@ -64,7 +64,7 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 }
 
 // Log hands the lines of the log to yield, first to last, and stops at the first
-// error. A line that is missing or was altered is a [*study.Refusal].
+// error. A line that is missing or was altered is a [*study.Failure].
 func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 	return s.snapshot(ctx, func(q *sql.Tx) error {
 		var last line

@@ -102,7 +102,7 @@ func (v *View) Files() (files []Kept[KeptFile], err error) {
 	return files, v.refuse(err)
 }
 
-// Line returns a line of the log. One that is not there is a [*study.Refusal].
+// Line returns a line of the log. One that is not there is a [*study.Failure].
 func (v *View) Line(number int64) (study.Entry, error) {
 	r, err := logTable.one(v.ctx, v.q, "FROM log WHERE number = ?", number)
 	if err == nil && r == nil {

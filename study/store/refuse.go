@@ -25,6 +25,7 @@ func (d *damage) Error() string {
 }
 
 const (
+	tryVerify = "see all that is wrong with `wane verify`; keep a copy of the file as it is, and go on with the last backup"
 	tryBackup = "keep a copy of the file as it is, and go on with the last backup"
 	trySpace  = "make room on the disk and run it again; nothing was changed"
 	tryFolder = "copy the study to a folder where you may write, and use that copy"
@@ -33,34 +34,33 @@ const (
 
 // sqliteFaults says what a result code of SQLite means to a person. Source:
 // sqlite.org/rescode.html.
-var sqliteFaults = map[int]study.Refusal{
+var sqliteFaults = map[int]study.Failure{
 	sqlite3.SQLITE_BUSY:     {Fault: "the study is in use by another process", Try: tryWait},
 	sqlite3.SQLITE_LOCKED:   {Fault: "the study is in use by another process", Try: tryWait},
 	sqlite3.SQLITE_FULL:     {Fault: "the disk is full", Try: trySpace},
 	sqlite3.SQLITE_READONLY: {Fault: "the study cannot be written", Try: tryFolder},
 	sqlite3.SQLITE_PERM:     {Fault: "the study cannot be written", Try: tryFolder},
-	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there, and allow writing", Try: tryFolder},
+	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there and allow writing, and this process may have too many files open (`ulimit -n`)", Try: tryFolder},
 	sqlite3.SQLITE_CORRUPT:  {Fault: "the study file is damaged", Try: tryBackup},
 	sqlite3.SQLITE_NOTADB:   {Fault: "this is not a study: it is not an SQLite database", Try: "name a file that wane made"},
 	sqlite3.SQLITE_IOERR:    {Fault: "the disk failed to read or write", Try: "check the disk, and run it again; nothing was changed"},
 }
 
 // refuse makes err fit for a person: what the study at path, damage in it or the
-// disk below it causes becomes a [*study.Refusal]. Other errors stay.
+// disk below it causes becomes a [*study.Failure]. Other errors stay.
 func refuse(path string, err error) error {
-	var refusal *study.Refusal
-	if err == nil || errors.As(err, &refusal) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+	if err == nil || isRefusal(err) || isFailure(err) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
 	var broken *damage
 	if errors.As(err, &broken) {
-		return &study.Refusal{File: path, Fault: "the study file is damaged here", Try: tryBackup, Cause: err}
+		return &study.Failure{File: path, Fault: "the study file is damaged here", Try: tryVerify, Cause: err}
 	}
 	if errors.Is(err, syscall.ENOSPC) {
-		return &study.Refusal{File: path, Fault: "the disk is full", Try: trySpace}
+		return &study.Failure{File: path, Fault: "the disk is full", Try: trySpace}
 	}
 	if errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission) {
-		return &study.Refusal{File: path, Fault: "this cannot be written", Try: tryFolder, Cause: err}
+		return &study.Failure{File: path, Fault: "this cannot be written", Try: tryFolder, Cause: err}
 	}
 	if r, ok := sqliteFaults[resultCode(err)&0xff]; ok {
 		r.File = path
@@ -86,6 +86,16 @@ func resultCode(err error) int {
 // trigger of the schema.
 func isConstraint(err error) bool {
 	return resultCode(err)&0xff == sqlite3.SQLITE_CONSTRAINT
+}
+
+func isRefusal(err error) bool {
+	var refusal *study.Refusal
+	return errors.As(err, &refusal)
+}
+
+func isFailure(err error) bool {
+	var failure *study.Failure
+	return errors.As(err, &failure)
 }
 
 // isCorrupt reports whether SQLite found the file damaged.

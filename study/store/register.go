@@ -114,8 +114,11 @@ func (tx *Tx) register(t *table, what string, key int, r row) (added bool, err e
 	added, err = tx.enrol(t, what, key, r)
 	var refused *study.Refusal
 	if errors.As(err, &refused) && isConstraint(refused.Cause) {
-		refused.Fault = what + " does not fit into the study: it names what is not registered, or a word or number cannot be"
-		refused.Try = "register what it names with it, and see the documentation for the words"
+		err = &study.Refusal{
+			Fault: what + " does not fit into the study: it names what is not registered, or a word or number cannot be",
+			Try:   "register what it names with it, and see the documentation for the words",
+			Cause: refused.Cause,
+		}
 	}
 	return added, err
 }

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 
 	"github.com/klauspost/compress/zstd"
 	_ "modernc.org/sqlite" // the driver
@@ -26,6 +27,8 @@ type Store struct {
 	ready        map[string]*sql.Stmt // by the query
 	compressor   *zstd.Encoder
 	decompressor *zstd.Decoder
+
+	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
 }
 
 // connect returns a Store for the file at path, of which nothing is known yet.
@@ -87,7 +90,7 @@ func (s *Store) Close() error {
 	s.compressor.Close()
 	s.decompressor.Close()
 	if resultCode(err)&0xff == sqlite3.SQLITE_FULL {
-		return &study.Refusal{
+		return &study.Failure{
 			File:  s.path,
 			Fault: fmt.Sprintf("the disk is full: part of the study stays in %s-wal", s.path),
 			Try:   "make room and open the study again; until then keep both files together",

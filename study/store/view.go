@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 
 	"wane/study"
 )
@@ -51,5 +52,24 @@ func (s *Store) refuse(ctx context.Context, err error) error {
 	if err != nil && ctx.Err() != nil {
 		return ctx.Err()
 	}
-	return refuse(s.path, err)
+	return s.judge(err)
+}
+
+// judge is refuse, and remembers that the study was found damaged.
+func (s *Store) judge(err error) error {
+	var broken *damage
+	found := refuse(s.path, err)
+	var failure *study.Failure
+	if (errors.As(err, &broken) || isCorrupt(err)) && errors.As(found, &failure) {
+		s.damaged.CompareAndSwap(nil, failure)
+	}
+	return found
+}
+
+// whole returns what was found damaged, nil if nothing was.
+func (s *Store) whole() error {
+	if found := s.damaged.Load(); found != nil {
+		return found
+	}
+	return nil
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
-	"errors"
 
 	"wane/study"
 )
@@ -14,8 +13,8 @@ import (
 //
 // Each of its methods that adds does so wholly or not at all. After a
 // [*study.Refusal] the transaction may go on: this is how one bad export of a
-// batch stays out and the others get in. After any other error, and after a
-// refusal that concerns the study file itself, nothing of it is kept.
+// batch stays out and the others get in. After any other error, such as a
+// [*study.Failure] of the study file itself, nothing of it is kept.
 type Tx struct {
 	ctx        context.Context
 	store      *Store
@@ -34,6 +33,8 @@ type Tx struct {
 // study stays as it was. If do returns an error, the study stays as it was and
 // Write returns the error.
 //
+// A study that was found damaged since it was opened is not written.
+//
 // Writers take turns; one in another process is waited for 5 s. What was done is
 // on the disk when Write returns nil.
 func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
@@ -41,6 +42,9 @@ func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 }
 
 func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
+	if err := s.whole(); err != nil {
+		return err
+	}
 	inner, err := s.pen.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -59,6 +63,9 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 		return nil
 	}
 	if err := tx.enter(last, entry); err != nil {
+		return err
+	}
+	if err := s.whole(); err != nil { // found meanwhile by another goroutine
 		return err
 	}
 	if err := inner.Commit(); err != nil {
@@ -92,14 +99,9 @@ func (tx *Tx) atomically(do func() error) error {
 
 // fail notes err, after which the transaction can only be undone, and returns it.
 func (tx *Tx) fail(err error) error {
-	err = refuse(tx.store.path, err)
+	err = tx.store.judge(err)
 	tx.broken = errOr(tx.broken, err)
 	return err
-}
-
-func isRefusal(err error) bool {
-	var refusal *study.Refusal
-	return errors.As(err, &refusal)
 }
 
 func (tx *Tx) exec(query string, args ...any) error {
