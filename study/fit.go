@@ -74,4 +74,6 @@ type Entry struct {
 	Summary string // what was done, in words
 
 	Software string // the program that did it, empty if it did not say
+
+	Hash [32]byte // of this line and, through the line before, of all that went before
 }

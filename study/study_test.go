@@ -1,6 +1,7 @@
 package study_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -110,4 +111,24 @@ func TestFrame(t *testing.T) {
 	assert.Len(t, f.Names(), len(study.Columns()))
 	assert.Equal(t, -0.123456789, f.Col("change_pp").Elem(0).Float(), "no rounding inside")
 	assert.True(t, f.Col("change_pp").Elem(1).IsNA())
+}
+
+// Who adds to a refusal leaves it as it was for others that hold it.
+func TestRefusalIsCopied(t *testing.T) {
+	r := &study.Refusal{Fault: "too dark", Try: "light a lamp"}
+	about, at := r.About("coupon A"), r.About("coupon B").At("map.csv", 3)
+	assert.Equal(t, study.Refusal{Fault: "too dark", Try: "light a lamp"}, *r)
+	assert.Equal(t, "coupon A: too dark", about.Error())
+	assert.Equal(t, "map.csv:3: coupon B: too dark", at.Error())
+	assert.Equal(t, "light a lamp", at.Try)
+}
+
+// A failure of the study is told as a refusal is, and is none.
+func TestFailureIsNoRefusal(t *testing.T) {
+	cause := errors.New("out of paper")
+	var err error = &study.Failure{File: "s.wane", Fault: "damaged", Try: "look", Cause: cause}
+	var r *study.Refusal
+	assert.NotErrorAs(t, err, &r)
+	assert.ErrorIs(t, err, cause)
+	assert.Equal(t, "s.wane: damaged: out of paper", err.Error())
 }

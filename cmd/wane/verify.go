@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"encoding/hex"
 	"fmt"
+	"math/rand/v2"
 
 	"github.com/spf13/cobra"
 
@@ -13,24 +14,40 @@ import (
 
 const verifyLong = `Check the study: the chain of the log, the checksum of every row, references, the
 originals against their SHA-256, and a sample of the fits, which are computed
-again and must come out the same to the last digit. Exit code 1 if anything is
-wrong.
+again and must come out the same to the last digit. The sample is drawn anew each
+time; its seed is printed, and --seed draws the same again. Exit code 1 if anything
+is wrong.
 ` + exitCodes
 
+type verifyOptions struct {
+	study   studyOptions
+	workers int
+	seed    uint64
+}
+
 func newVerifyCommand() *cobra.Command {
-	o := &studyOptions{}
+	o := &verifyOptions{}
 	cmd := &cobra.Command{
 		Use: "verify", Short: "check the study's integrity", Long: verifyLong, Example: "  wane verify --study roof.wane",
 		Args: exactly(0, "name the study with --study"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runVerify(cmd, o) },
 	}
-	o.bind(cmd)
+	o.study.bind(cmd)
+	bindWorkers(cmd, &o.workers)
+	cmd.Flags().Uint64Var(&o.seed, "seed", 0, "draw the sample of fits by this seed, as printed before; else by one of its own")
 	return cmd
 }
 
-func runVerify(cmd *cobra.Command, o *studyOptions) error {
-	return o.with(cmd.Context(), func(d *desk.Desk) error {
-		v, err := d.Verify(cmd.Context())
+func runVerify(cmd *cobra.Command, o *verifyOptions) error {
+	if err := checkWorkers(o.workers); err != nil {
+		return err
+	}
+	if !cmd.Flags().Changed("seed") {
+		o.seed = rand.Uint64N(1_000_000_000)
+	}
+	opt := desk.VerifyOptions{Workers: o.workers, Seed: o.seed}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		v, err := d.Verify(cmd.Context(), opt)
 		if err != nil {
 			return err
 		}
@@ -38,7 +55,7 @@ func runVerify(cmd *cobra.Command, o *studyOptions) error {
 			return unsound(v)
 		}
 		out := bufio.NewWriter(cmd.OutOrStdout())
-		fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced", v.Store.Rows, v.Store.Lines, v.Reproduced)
+		fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced (a sample, seed %d)", v.Store.Rows, v.Store.Lines, v.Reproduced, o.seed)
 		if v.Stale > 0 {
 			fmt.Fprintf(out, "; %d fits are stale: run wane fit", v.Stale)
 		}
@@ -59,6 +76,12 @@ func unsound(v *desk.Verified) error {
 	}
 	for _, f := range v.Differing {
 		s.errs = append(s.errs, &study.Refusal{Fault: "a fit is not reproduced: " + f, Try: try})
+	}
+	for _, u := range v.Evaluable {
+		s.errs = append(s.errs, &study.Refusal{
+			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: its row says not-evaluated, and its readings can be evaluated", u.Coupon, u.Pull, u.Spot),
+			Try:   "run wane fit, which makes the row again",
+		})
 	}
 	return s
 }

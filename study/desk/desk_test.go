@@ -48,7 +48,7 @@ func TestDemoRecoversItsTruth(t *testing.T) {
 	assert.Less(t, float64(last["coating-B"].Change), -0.2)
 	assert.InDelta(t, 0, float64(last["coating-C"].Change), 0.02)
 
-	v, err := d.Verify(context.Background())
+	v, err := d.Verify(context.Background(), VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
 	assert.GreaterOrEqual(t, v.Reproduced, 20)

@@ -43,27 +43,32 @@ type FitOptions struct {
 }
 
 // Fit evaluates the units whose fit is missing or stale: new readings, a changed
-// roster or register, a review, or a new version of the model. Before, the guards look at
+// roster or register, a review, or a new version of the model; and those whose fit says
+// that they could not be evaluated, though they can. A failure of the study ends it, and
+// nothing that was not committed before is kept. Before, the guards look at
 // what they have not seen. What the register says of a session
 // holds for the units all of whose readings name it.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if err := d.guard(ctx); err != nil {
 		return nil, err
 	}
-	roster, err := d.store.Roster(ctx)
+	b, err := d.benchNow(ctx, opt.Workers)
 	if err != nil {
 		return nil, err
 	}
-	units, err := d.store.Units(ctx)
-	if err != nil {
-		return nil, err
-	}
-	b := d.newBench(roster, units, opt.Workers)
-	out := &Fitted{Current: len(units)}
+	out := &Fitted{Current: len(b.units)}
 	var stale []fitJob
 	total := 0
 	for _, job := range b.jobs() {
-		if job.stale() {
+		again := job.stale()
+		if !again {
+			wrong, err := b.evaluable(ctx, &job)
+			if err != nil {
+				return nil, err
+			}
+			again = len(wrong) > 0
+		}
+		if again {
 			stale = append(stale, job)
 			total += len(job.units)
 		}
@@ -96,6 +101,20 @@ type bench struct {
 	blanks     map[string]*sessionBlanks          // by session, where the study evaluates over the blank
 }
 
+// benchNow makes the bench of the study as it is at one moment.
+func (d *Desk) benchNow(ctx context.Context, workers int) (b *bench, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		roster, err := v.Roster()
+		if err != nil {
+			return err
+		}
+		units, err := v.Units()
+		b = d.newBench(roster, units, workers)
+		return err
+	})
+	return b, err
+}
+
 // newBench makes the bench of a study with these units.
 func (d *Desk) newBench(roster *study.Roster, units []store.Unit, workers int) *bench {
 	b := &bench{desk: d, roster: roster, units: units, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
@@ -126,6 +145,7 @@ type jobUnit struct {
 	counted     int    // readings that enter the fit
 	held, aside int    // readings that do not
 	overBlank   bool   // the readings are taken over those of the blanks
+	evaluated   bool   // the fit it has holds values
 	digest, fit [32]byte
 }
 
@@ -142,13 +162,35 @@ func (j *fitJob) stale() bool {
 	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return u.digest != u.fit })
 }
 
+// evaluable returns the units of a job whose fit is up to date and says that the readings
+// could not be evaluated, though they can: a read error may have been taken for that.
+func (b *bench) evaluable(ctx context.Context, job *fitJob) (units []study.Unit, err error) {
+	for _, u := range job.units {
+		if u.digest != u.fit || u.evaluated || u.counted == 0 {
+			continue
+		}
+		var refused *study.Refusal
+		readings, e, err := b.prepare(ctx, 0, u)
+		if err == nil {
+			_, err = e.Unit(ctx, b.coupons[u.Coupon].Role, u.Unit, readings)
+		}
+		switch {
+		case err == nil:
+			units = append(units, u.Unit)
+		case !errors.As(err, &refused):
+			return nil, err
+		}
+	}
+	return units, nil
+}
+
 // jobs returns the jobs that the units make, in the order of their first units.
 func (b *bench) jobs() []fitJob {
 	var jobs []fitJob
 	settings, of := b.desk.Settings(), map[string]int{}
 	for i := range b.units {
 		u := &b.units[i]
-		unit := jobUnit{u.Unit, u.Session, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
+		unit := jobUnit{u.Unit, u.Session, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), u.Evaluated, evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
 		if c, known := b.conditions[u.Session]; known {
 			unit.digest = c.Digest(unit.digest)
 		}
@@ -263,9 +305,14 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	}
 	o.fits = append(o.fits, f)
 	if refused != nil {
-		o.refused = append(o.refused, refused.About(fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)))
+		o.refused = append(o.refused, refused.About(inWords(u.Unit)))
 	}
 	return nil
+}
+
+// inWords names a unit.
+func inWords(u study.Unit) string {
+	return fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
 }
 
 // prepare returns what a unit is fitted from: its readings and its evaluator.

@@ -121,7 +121,7 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	assert.Equal(t, "finger mark", r.Reviews[1].Why)
 	assert.Equal(t, "finger mark", r.Reviews[1].Line.Why)
 	assert.False(t, r.InFit)
-	v, err := d.Verify(ctx)
+	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
 	assert.Zero(t, v.Stale)

@@ -36,7 +36,7 @@ func TestMeasure(t *testing.T) {
 	assert.Equal(t, Measured{Known: 3}, *in)
 	assert.Equal(t, before, dump(t, d), "the same again adds nothing")
 
-	v, err := d.Verify(ctx)
+	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v.Store.Findings)
 }

@@ -61,7 +61,7 @@ func TestEnrolTheRegister(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, n.None(), "the same again adds nothing")
 	assert.Equal(t, before, dump(t, d))
-	sound, err := d.Verify(ctx)
+	sound, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, sound.Sound())
 }
@@ -292,7 +292,7 @@ func TestTheRegisterIsUsed(t *testing.T) {
 		assert.Greater(t, float64(before[i].Scale.U), float64(r.Scale.U), what)
 		assert.InDelta(t, 118-6*float64(r.Pull), float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
 	}
-	sound, err := d.Verify(ctx)
+	sound, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, sound.Sound(), "%v", sound.Differing)
 	assert.Equal(t, 5, sound.Reproduced)

@@ -121,7 +121,7 @@ func TestOverBlank(t *testing.T) {
 			}
 		}
 		assert.True(t, d.Settings().OverBlank)
-		v, err := d.Verify(ctx)
+		v, err := d.Verify(ctx, VerifyOptions{})
 		require.NoError(t, err)
 		assert.True(t, v.Sound(), "%+v", v)
 

@@ -275,20 +275,22 @@ func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study
 		units[study.Unit{Coupon: p.Coupon, Pull: p.Pull, Spot: p.Spot, Condition: p.Condition}] = true
 		sessions[changed[i].Session] = sharesSessions(d.Settings()) && changed[i].Session != ""
 	}
-	roster, err := d.store.Roster(ctx)
-	if err != nil {
-		return nil, err
-	}
-	coupons := couponsByCode(roster)
-	err = d.store.Fits(ctx, func(f *study.Fit) error {
-		if !units[f.Unit] && !sessions[f.Session] {
-			return nil
+	err = d.store.View(ctx, func(v *store.View) error {
+		roster, err := v.Roster()
+		if err != nil {
+			return err
 		}
-		again := evaluate.NotEvaluated(coupons[f.Coupon].Role, f.Unit)
-		again.Session = f.Session
-		again.Result.Flags = append(again.Result.Flags, evaluate.FlagReviewed)
-		fits = append(fits, again)
-		return nil
+		coupons := couponsByCode(roster)
+		return v.Fits(func(f *study.Fit) error {
+			if !units[f.Unit] && !sessions[f.Session] {
+				return nil
+			}
+			again := evaluate.NotEvaluated(coupons[f.Coupon].Role, f.Unit)
+			again.Session = f.Session
+			again.Result.Flags = append(again.Result.Flags, evaluate.FlagReviewed)
+			fits = append(fits, again)
+			return nil
+		})
 	})
 	return fits, err
 }

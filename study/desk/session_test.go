@@ -137,7 +137,7 @@ func TestSessionRoute(t *testing.T) {
 	again, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	assert.Equal(t, Fitted{Current: 16}, *again, "nothing is stale, also with another number of workers")
-	sound, err := d.Verify(ctx)
+	sound, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, sound.Sound(), "%v", sound.Differing)
 	assert.Equal(t, 16, sound.Reproduced)

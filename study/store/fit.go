@@ -14,6 +14,7 @@ import (
 var (
 	fitDigest     = fitTable.column("digest")
 	fitSuperseded = fitTable.column("superseded_by")
+	fitModel      = fitTable.column("model")
 )
 
 // fitNumber is a column of numbers of a fit.
@@ -83,12 +84,13 @@ func names(columns []fitNumber) []string {
 
 // PutFit adds a fit, which becomes the current one of its unit; the one before is
 // kept and marked as superseded. If that one has the same Digest, nothing is added:
-// it was made of the same. A unit without readings is refused. Numbers that are not
+// it was made of the same; but one without a model, which says that the readings could not
+// be evaluated, gives way to one that has a model. A unit without readings is refused. Numbers that are not
 // finite are stored as null.
 func (tx *Tx) PutFit(f *study.Fit) error {
 	return tx.atomically(func() error {
 		old, err := tx.currentFit(f.Unit)
-		if err != nil || old != nil && old.sum(fitDigest) == f.Digest {
+		if err != nil || old != nil && old.sum(fitDigest) == f.Digest && (old[fitModel] != nil || f.Result.Model == "") {
 			return err
 		}
 		r := rowOfFit(f)
@@ -200,5 +202,15 @@ func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 			args = append(args, string(r))
 		}
 	}
-	return v.refuse(fitTable.each(v.ctx, v.q, tail, args, func(r row) error { return yield(fitOfRow(r)) }))
+	check, err := v.enrolled(fitTable)
+	if err != nil {
+		return v.refuse(err)
+	}
+	return v.refuse(fitTable.each(v.ctx, v.q, tail, args, func(r row) error {
+		f := fitOfRow(r)
+		if err := check(r.whole(0), f.Coupon); err != nil {
+			return err
+		}
+		return yield(f)
+	}))
 }

@@ -5,6 +5,10 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
 
 	"wane/study"
 )
@@ -15,12 +19,25 @@ var (
 	logContent = logTable.column("content")
 	logHash    = logTable.column("hash")
 	logProgram = logTable.column("software")
+	logTotals  = logTable.column("totals")
 )
 
 // line is what the next line of the log needs of the last one.
 type line struct {
-	number int64
-	hash   [sha256.Size]byte
+	number  int64
+	hash    [sha256.Size]byte
+	at      string
+	counted bool // it says how many rows there are
+	totals  totals
+}
+
+// lineOf returns what the next line needs of r.
+func lineOf(r row) (l line, err error) {
+	l = line{number: r.whole(0), hash: r.sum(logHash), at: r.text(1), counted: r[logTotals] != nil}
+	if l.counted {
+		l.totals, err = totalsOf(l.number, r.text(logTotals))
+	}
+	return l, err
 }
 
 // lastLine returns the last line of the log; of an empty log, line 0 with a hash
@@ -30,7 +47,7 @@ func lastLine(ctx context.Context, q querier) (line, error) {
 	if err != nil || r == nil {
 		return line{}, err
 	}
-	return line{r.whole(0), r.sum(logHash)}, nil
+	return lineOf(r)
 }
 
 // next returns the hash of the line that follows l: the SHA-256 of the hash of l
@@ -47,8 +64,25 @@ func (l line) next(r row) []byte {
 	return h.Sum(nil)
 }
 
+// stamp makes the time of an entry that of the line before if the clock was behind it, and
+// notes what the clock said.
+func (l line) stamp(entry *study.Entry) {
+	if isBefore(entry.At, l.at) {
+		entry.Summary = strings.TrimPrefix(entry.Summary+fmt.Sprintf("; the clock was behind: it said %s", entry.At), "; ")
+		entry.At = l.at
+	}
+}
+
+// isBefore reports whether a time lies before another, both as RFC 3339.
+func isBefore(at, other string) bool {
+	a, err := time.Parse(time.RFC3339, at)
+	b, wrong := time.Parse(time.RFC3339, other)
+	return err == nil && wrong == nil && a.Before(b)
+}
+
 // enter appends entry to the log. Words of a person that hide something are refused.
 func (tx *Tx) enter(last line, entry *study.Entry) error {
+	last.stamp(entry)
 	entry.Summary = study.OneLine(entry.Summary) // which names files
 	for _, text := range []string{entry.Who, entry.Why, entry.Verb, entry.At, entry.Software} {
 		if fault, try := study.CheckText(text); fault != "" {
@@ -56,8 +90,9 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 		}
 	}
 	r := row{tx.log, entry.At, nullText(entry.Who), entry.Verb, nullText(entry.Why), nullText(entry.Summary),
-		tx.tally.rows, tx.tally.content(), nil, nullText(entry.Software)}
+		tx.tally.rows, tx.tally.content(), nil, nullText(entry.Software), tx.tally.number.String()}
 	r[logHash] = last.next(r)
+	entry.Hash = r.sum(logHash)
 	pieces, _ := encode(nil, logTable, r)
 	args := append(append([]any(nil), r...), int64(checksum(pieces...)))
 	return tx.exec(logTable.insert, args...)
@@ -78,7 +113,7 @@ func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 }
 
 func entryOf(r row) study.Entry {
-	return study.Entry{Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4), Summary: r.text(5), Software: r.text(logProgram)}
+	return study.Entry{Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4), Summary: r.text(5), Software: r.text(logProgram), Hash: r.sum(logHash)}
 }
 
 // follow makes r the last line and says what is wrong if it does not follow the
@@ -90,6 +125,11 @@ func (l *line) follow(r row) (fault string) {
 	case !bytes.Equal(l.next(r), r.bytes(logHash)):
 		fault = "the chain of hashes is broken: this line, or one before it, was altered"
 	}
-	*l = line{r.whole(0), r.sum(logHash)}
+	now, err := lineOf(r)
+	var broken *damage
+	if errors.As(err, &broken) && fault == "" {
+		fault = broken.fault
+	}
+	*l = now
 	return fault
 }

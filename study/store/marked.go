@@ -106,10 +106,17 @@ func (v *View) marked(where string, args []any, yield func(Marked) error) error 
 	if err != nil {
 		return v.refuse(err)
 	}
+	check, err := v.enrolled(readingTable)
+	if err != nil {
+		return v.refuse(err)
+	}
 	const columns = "SELECT id, log, " + placeColumns + ", session, geometry, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
 	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, args, func(r row) (err error) {
 		f := r.fields()
 		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text(), Geometry: f.text()}
+		if err := check(m.Number, m.Coupon); err != nil {
+			return err
+		}
 		if m.Traits, err = f.traits(m.Number); err != nil {
 			return err
 		}

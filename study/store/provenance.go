@@ -32,7 +32,14 @@ type KeptFile struct {
 // AllFitsOf hands all fits of a coupon to yield, superseded ones too, those of a unit
 // one after the other, the newest first.
 func (v *View) AllFitsOf(coupon string, yield func(KeptFit) error) error {
+	check, err := v.enrolled(fitTable)
+	if err != nil {
+		return v.refuse(err)
+	}
 	return v.refuse(fitTable.each(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC", []any{coupon}, func(r row) error {
+		if err := check(r.whole(0), coupon); err != nil {
+			return err
+		}
 		return yield(KeptFit{Kept[*study.Fit]{fitOfRow(r), r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
 	}))
 }
@@ -57,10 +64,17 @@ func (v *View) EachReading(yield func(Kept[study.Reading]) error) error {
 }
 
 func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]) error) error {
+	check, err := v.enrolled(readingTable)
+	if err != nil {
+		return v.refuse(err)
+	}
 	rd := newReader(v.ctx, v.ready)
 	tail := "FROM reading " + where + " ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
 	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(r row) error {
 		reading, err := rd.reading(r)
+		if err == nil {
+			err = check(r.whole(0), reading.Coupon)
+		}
 		if err != nil {
 			return err
 		}

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"syscall"
 
@@ -13,7 +12,7 @@ import (
 	"wane/study"
 )
 
-// damage is a row that cannot be right.
+// damage is a row that cannot be right; row 0 is the table as a whole.
 type damage struct {
 	table string
 	row   int64
@@ -21,7 +20,7 @@ type damage struct {
 }
 
 func (d *damage) Error() string {
-	return fmt.Sprintf("table %s, row %d: %s", d.table, d.row, d.fault)
+	return Finding{d.table, d.row, d.fault}.String()
 }
 
 const (

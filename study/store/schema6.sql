@@ -70,3 +70,12 @@ LEFT JOIN exposure e ON e.exposure = c.exposure
 LEFT JOIN pull p ON p.exposure = c.exposure AND p.pull = f.pull
 LEFT JOIN fit b ON b.id = f.base
 ORDER BY f.coupon, f.pull, f.spot, f.condition;
+
+-- How many rows each table has after this line, as "study=1 exposure=2 ...": rows are
+-- numbered without gaps, so that a row which is missing is noticed without looking at all
+-- lines. Null in lines that were written before version 6.
+ALTER TABLE log ADD COLUMN totals TEXT;
+
+-- So that these rows can be counted without reading them.
+CREATE INDEX original_log ON original (log);
+CREATE INDEX fit_log ON fit (log);

@@ -28,6 +28,7 @@ type Store struct {
 	compressor   *zstd.Encoder
 	decompressor *zstd.Decoder
 
+	counted atomic.Bool                   // no row is missing
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
 }
 

@@ -63,7 +63,7 @@ var (
 		measurementTable, profileTable, intakeTable, holdTable, reviewTable, guardingTable}
 
 	// logTable stands apart: its rows are numbered by number and belong to no line.
-	logTable = newTable(-1, "log", "number at who verb why summary rows content hash software")
+	logTable = newTable(-1, "log", "number at who verb why summary rows content hash software totals")
 )
 
 func newTable(index int, name, columns string) *table {

@@ -1,9 +1,7 @@
 package store
 
 import (
-	"context"
 	"crypto/sha256"
-	"database/sql"
 	"fmt"
 )
 
@@ -11,7 +9,8 @@ import (
 // return to.
 type tally struct {
 	rows   int64
-	number [len(tables)]int64             // of the last row of each table; 0: not looked up, or none
+	number totals                         // of the last row of each table, which is how many it has
+	seen   [len(tables)]bool              // that this is so was looked up
 	chain  [len(tables)][sha256.Size]byte // of the rows added to each table
 }
 
@@ -64,26 +63,16 @@ func (tx *Tx) insert(t *table, r row) error {
 
 // next returns the number that the next row of t gets.
 func (tx *Tx) next(t *table) (int64, error) {
-	last := &tx.tally.number[t.index]
-	if *last == 0 {
-		n, err := lastNumber(tx.ctx, prepared{tx}, t)
+	last := tx.tally.number[t.index]
+	if !tx.tally.seen[t.index] {
+		there, err := lastNumber(tx.ctx, prepared{tx}, t)
 		if err != nil {
 			return 0, err
 		}
-		*last = n
+		if there != last {
+			return 0, &damage{t.name, 0, fmt.Sprintf("the log counts %d rows, the last one is row %d", last, there)}
+		}
+		tx.tally.seen[t.index] = true
 	}
-	return *last + 1, nil
-}
-
-// lastNumber returns the number of the last row of t, 0 if it is empty.
-func lastNumber(ctx context.Context, q querier, t *table) (n int64, err error) {
-	rows, err := q.QueryContext(ctx, fmt.Sprintf("SELECT coalesce(max(%s), 0) FROM %s", t.columns[0], t.name))
-	if err != nil {
-		return 0, err
-	}
-	defer rows.Close()
-	if !rows.Next() {
-		return 0, errOr(rows.Err(), sql.ErrNoRows)
-	}
-	return n, rows.Scan(&n)
+	return last + 1, nil
 }

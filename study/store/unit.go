@@ -23,6 +23,9 @@ type Unit struct {
 	// Fit is the Digest of the current fit of the unit, zeros if it has none.
 	Fit [sha256.Size]byte
 
+	// Evaluated reports whether the current fit holds values: its readings were evaluated.
+	Evaluated bool
+
 	// Session is the session of its readings of reflectance that are counted, empty if
 	// they name none or several; where none is counted, that of the last one.
 	Session string
@@ -43,19 +46,23 @@ func (s *Store) Units(ctx context.Context) ([]Unit, error) {
 // that was altered under its old checksum looks as before. [View.Readings] and
 // [Store.Verify] notice it.
 func (v *View) Units() ([]Unit, error) {
-	units, err := unitsOfReadings(v.ctx, v.q)
+	units, err := v.unitsOfReadings()
 	if err == nil {
 		err = addFits(v.ctx, v.q, units)
 	}
 	return units, v.refuse(err)
 }
 
-func unitsOfReadings(ctx context.Context, q querier) (units []Unit, err error) {
-	now, err := standings(ctx, q, everJudged)
+func (v *View) unitsOfReadings() (units []Unit, err error) {
+	now, err := v.standings()
 	if err != nil {
 		return nil, err
 	}
-	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc FROM reading
+	check, err := v.enrolled(readingTable)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc FROM reading
 		ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate`)
 	if err != nil {
 		return nil, err
@@ -70,6 +77,9 @@ func unitsOfReadings(ctx context.Context, q querier) (units []Unit, err error) {
 			return nil, err
 		}
 		if u != g.Unit.Unit {
+			if err := check(id, u.Coupon); err != nil {
+				return nil, err
+			}
 			units = g.finish(units)
 			g = gathered{Unit: Unit{Unit: u}, seen: g.seen[:0]}
 		}
@@ -131,7 +141,7 @@ func compare(a, b study.Unit) int {
 
 // addFits fills in the digests of the current fits. Both run in the same order.
 func addFits(ctx context.Context, q querier, units []Unit) error {
-	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest FROM fit
+	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest, model IS NOT NULL FROM fit
 		WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition`)
 	if err != nil {
 		return err
@@ -140,7 +150,8 @@ func addFits(ctx context.Context, q querier, units []Unit) error {
 	for rows.Next() {
 		var u study.Unit
 		var digest []byte
-		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &digest); err != nil {
+		var evaluated bool
+		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &digest, &evaluated); err != nil {
 			return err
 		}
 		for len(units) > 0 && compare(units[0].Unit, u) < 0 {
@@ -148,6 +159,7 @@ func addFits(ctx context.Context, q querier, units []Unit) error {
 		}
 		if len(units) > 0 && units[0].Unit == u {
 			copy(units[0].Fit[:], digest)
+			units[0].Evaluated = evaluated
 		}
 	}
 	return rows.Err()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 
 	"wane/study"
 )
@@ -16,13 +17,42 @@ type View struct {
 	q     querier
 	ready querier                  // for the queries that are kept ready
 	now   map[int64]study.Standing // of the readings that were ever judged; nil: not asked yet
+	codes map[string]bool          // of the coupons; nil: not asked yet
+}
+
+// enrolled returns a check for rows of t that the coupon they name is enrolled, so that
+// who looks it up finds it. References hold this, but not against other programs.
+func (v *View) enrolled(t *table) (func(row int64, coupon string) error, error) {
+	if v.codes == nil {
+		codes := map[string]bool{}
+		err := ask(v.ctx, v.q, "SELECT coupon FROM coupon", nil, func(r row) error {
+			codes[r.text(0)] = true
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+		v.codes = codes
+	}
+	return func(row int64, coupon string) error {
+		if !v.codes[coupon] {
+			return &damage{t.name, row, fmt.Sprintf("its coupon %q is not enrolled", coupon)}
+		}
+		return nil
+	}, nil
 }
 
 // View runs do, in which several reads see the study as it is at the first of them,
-// whatever is added meanwhile. It returns the error of do. The write-ahead log
+// whatever is added meanwhile. A study of which rows are missing, by the numbers of rows
+// that its log counts, is a [*study.Failure]. It returns the error of do. The write-ahead log
 // grows while a view is open and others write.
 func (s *Store) View(ctx context.Context, do func(*View) error) error {
-	return s.snapshot(ctx, func(tx *sql.Tx) error { return do(&View{ctx: ctx, store: s, q: tx, ready: ready{s, tx}}) })
+	return s.snapshot(ctx, func(tx *sql.Tx) error {
+		if err := s.count(ctx, tx); err != nil {
+			return err
+		}
+		return do(&View{ctx: ctx, store: s, q: tx, ready: ready{s, tx}})
+	})
 }
 
 // view returns what read finds in a view of its own.

@@ -55,7 +55,15 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 	if err != nil {
 		return err
 	}
-	tx.log = last.number + 1
+	if err := s.count(ctx, inner); err != nil {
+		return err
+	}
+	tx.log, tx.tally.number = last.number+1, last.totals
+	if !last.counted {
+		if tx.tally.number, err = complete(ctx, inner); err != nil {
+			return err
+		}
+	}
 	if err := errOr(do(tx), tx.broken); err != nil {
 		return err
 	}
