@@ -55,11 +55,12 @@ func runVerify(cmd *cobra.Command, o *verifyOptions) error {
 			return unsound(v)
 		}
 		out := bufio.NewWriter(cmd.OutOrStdout())
-		fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced (a sample, seed %d)", v.Store.Rows, v.Store.Lines, v.Reproduced, o.seed)
+		fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced", v.Store.Rows, v.Store.Lines, v.Reproduced)
 		if v.Stale > 0 {
 			fmt.Fprintf(out, "; %d fits are stale: run wane fit", v.Stale)
 		}
 		fmt.Fprintf(out, "\nlog ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
+		fmt.Fprintf(out, "these fits were drawn by seed %d: --seed draws them again\n", o.seed)
 		return out.Flush()
 	})
 }
