@@ -49,7 +49,7 @@ func TestAnglesOfPull0(t *testing.T) {
 	require.NoError(t, err)
 	f.fit(d)
 	assert.Equal(t, []string{"C1 at pull 1", "E1 at pull 1"}, marked(results(t, d)))
-	sound, err := d.Verify(ctx)
+	sound, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, sound.Sound(), "%+v", sound)
 }
