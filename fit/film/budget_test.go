@@ -236,13 +236,13 @@ func TestBudgetRefusesWhatItCannotDraw(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// asked is a context that panics when it is asked for the n-th time.
-type asked struct {
+// asking is a context that panics when it is asked for the n-th time.
+type asking struct {
 	context.Context
 	left *atomic.Int64
 }
 
-func (c asked) Err() error {
+func (c asking) Err() error {
 	if c.left.Add(-1) == 0 {
 		panic("made up")
 	}
@@ -255,7 +255,7 @@ func TestBudgetHandsPanicsOn(t *testing.T) {
 	v := fitted(t, declared(truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 1)))
 	b := flatBudget(t, nm)
 	b.Draws, b.Workers = 20, 3
-	ctx := asked{context.Background(), &atomic.Int64{}}
+	ctx := asking{context.Background(), &atomic.Int64{}}
 	ctx.left.Store(math.MaxInt64)
 	_, err := b.Run(ctx, v, nil)
 	require.NoError(t, err)
