@@ -14,7 +14,7 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{film.FlagNotConverged, "the fit did not settle; only the measured curves can be trusted"},
 	{film.FlagPoorFit, "the model does not describe the curves within their noise; look at the residuals"},
 	{film.FlagNotSeparable, "these curves do not determine it, so its value means little"},
-	{film.FlagAtBound, "the best value is the limit of what is possible, so its interval is one-sided"},
+	{film.FlagAtBound, "the best value is a limit of the fit: the truth may lie beyond it, so look at the glass, the coating and the unit"},
 	{film.FlagPinned, "held at this value as you asked, so it has no uncertainty"},
 	{film.FlagFacets, "textured glass: only facets near the mean plane were seen"},
 	{film.FlagUnlikely, "far beyond what is known of it beforehand: check --back, --glass, the unit and the reference"},

@@ -53,5 +53,6 @@
 //
 // The same spot gives the same verdict to the last digit. Bad data give errors,
 // never panics. A parameter that the data do not determine is flagged
-// not-separable, one on a bound at-bound; neither is shown with a small error.
+// not-separable, one on a limit of the fit at-bound; neither is shown with a small error.
+// At a physical zero, such as no bare glass, the interval is one-sided, without a flag.
 package film

@@ -56,7 +56,7 @@ const (
 	FlagNotConverged = "not-converged"
 	FlagPoorFit      = "poor-fit"        // reduced chi-square above 3
 	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
-	FlagAtBound      = "at-bound:"       // the best value is the bound
+	FlagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
 	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
 	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
 	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
@@ -389,8 +389,14 @@ func beyond(thickness, porosity, bare Estimate) []string {
 	return names
 }
 
+// onBound reports whether the best value of parameter i is a limit that the fit sets. Zero of
+// what cannot be negative, such as the bare fraction of a sound film, is no such limit: it
+// is the truth of many spots, and the interval there is one-sided. The index of a film
+// without pores is one, since what the solid is taken to be sets it.
 func (v *Verdict) onBound(i int) bool {
-	return v.chosen.atBound[i] && !v.chosen.params[i].Fixed
+	p := &v.chosen.params[i]
+	natural := p.Lower == 0 && v.chosen.x[i] <= 0
+	return v.chosen.atBound[i] && !p.Fixed && !natural
 }
 
 // Separable reports whether thickness, porosity and bare fraction are all
