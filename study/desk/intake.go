@@ -89,7 +89,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 		return j, p.read(ctx, j)
 	}
 	add := func(j *exportJob) error {
-		j.export.Data = nil // it is packed, known or refused
+		j.export.Data, j.readings = nil, nil // packed, known or refused
 		number := j.number
 		err := take.add(j)
 		room.leave(number) // after it has been committed, if it is large
@@ -177,6 +177,7 @@ type exportJob struct {
 	known    bool           // the same bytes were taken in the same way before
 	parsed   *intake.Export // if it is to be shown
 	readings []study.Reading
+	packed   *store.Packed // the export and its readings
 	notes    []string
 	refused  error
 }
@@ -274,13 +275,13 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	if p.shown {
 		return p.try(ctx, j)
 	}
+	j.packed, err = p.desk.store.PackReadings(j.export, j.readings)
 	var r *study.Refusal
-	if err := p.desk.store.Pack(&j.export); errors.As(err, &r) {
+	if errors.As(err, &r) {
 		j.refused = err
-	} else if err != nil {
-		return err
+		return nil
 	}
-	return nil
+	return err
 }
 
 // parse reads the curves and puts each where the lines say.
@@ -387,7 +388,7 @@ type taker struct {
 
 func (t *taker) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
-	t.bytes += len(j.export.Packed)
+	t.bytes += j.packed.Bytes()
 	if len(t.batch) < batchExports && t.bytes < batchBytes && time.Since(t.since) < batchTime {
 		return nil
 	}
@@ -447,7 +448,7 @@ func (in *TakenIn) add(tx *store.Tx, j *exportJob) error {
 		in.Known++
 		return nil
 	}
-	n, err := tx.AddExport(j.export, j.how, j.readings)
+	n, err := tx.AddPacked(j.packed, j.how)
 	var r *study.Refusal
 	switch {
 	case errors.As(err, &r):

@@ -23,35 +23,92 @@ var (
 	originalData = originalTable.column("data_zstd")
 )
 
-// AddExport adds an export and readings from its columns, and how it was taken in, and
-// returns how many of the readings are new. An export, a reading or a way of taking in
-// that is there already is not added again, even if the session, operator, geometry or
-// orientation now given differ. New readings are held where they have concerns. These
-// are refused: a column that went to another place or gave other numbers, a place
-// that was read from another column or export, a coupon that is not enrolled, a
-// pull that is not planned, a number that is not finite, and a certificate or a
-// profile that is not there. Without readings nothing is added.
+// Packed is an export with readings from its columns, as they go into the study: all that
+// can be made without the study itself is made. [Store.PackReadings] makes one.
+type Packed struct {
+	export   study.Export
+	readings []packedReading
+}
+
+// Bytes returns how many bytes the export has compressed; 0 of nil.
+func (p *Packed) Bytes() int {
+	if p == nil {
+		return 0
+	}
+	return len(p.export.Packed)
+}
+
+// packedReading is a reading as a row that lacks the numbers of other rows.
+type packedReading struct {
+	study.Reading // without wavelengths, values and traits, which are in the row
+	curve
+	row row
+}
+
+// PackReadings compresses the bytes of an export and packs readings from its columns. It is
+// safe for concurrent use, so that many can be packed at a time and then be added in one
+// transaction. It keeps neither the bytes nor the wavelengths and values. A reading without
+// points or with a number that is not finite is refused.
 //
-// Export of the readings is not looked at. The error is plain if SHA256 is not
-// that of the data. AddExport panics if NM and Values of a reading differ in
-// length.
+// Export of the readings is not looked at. The error is plain if SHA256 is not that of
+// the data. PackReadings panics if NM and Values of a reading differ in length.
+func (s *Store) PackReadings(e study.Export, readings []study.Reading) (*Packed, error) {
+	if err := s.Pack(&e); err != nil {
+		return nil, err
+	}
+	e.Data = nil
+	p := &Packed{export: e, readings: make([]packedReading, 0, len(readings))}
+	var nm []float64 // of the reading before: most readings of an export share one slice
+	var of grid
+	for i := range readings {
+		r := &readings[i]
+		c, err := packCurve(e.Name, r, nm, of)
+		if err != nil {
+			return nil, err
+		}
+		nm, of = r.NM, c.grid
+		kept := packedReading{*r, c, rowOfReading(r, &c)}
+		kept.NM, kept.Values, kept.Traits = nil, nil, study.Traits{}
+		p.readings = append(p.readings, kept)
+	}
+	return p, nil
+}
+
+// AddExport is [Store.PackReadings] and [Tx.AddPacked].
 func (tx *Tx) AddExport(e study.Export, how study.Taking, readings []study.Reading) (added int, err error) {
-	if err := tx.store.Pack(&e); err != nil {
+	p, err := tx.store.PackReadings(e, readings)
+	if err != nil {
 		if isRefusal(err) {
 			return 0, err
 		}
 		return 0, tx.fail(err)
 	}
-	if len(readings) == 0 {
+	return tx.AddPacked(p, how)
+}
+
+// AddPacked adds an export and readings from its columns, and how it was taken in, and
+// returns how many of the readings are new. An export, a reading or a way of taking in
+// that is there already is not added again, even if the session, operator, geometry or
+// orientation now given differ. New readings are held where they have concerns. These
+// are refused: a column that went to another place or gave other numbers, a place
+// that was read from another column or export, a coupon that is not enrolled, a
+// pull that is not planned, and a certificate or a profile that is not there. Without
+// readings nothing is added.
+func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
+	if len(p.readings) == 0 {
 		return 0, nil
 	}
 	err = tx.atomically(func() error {
-		a, err := tx.arrive(e, how)
+		a, err := tx.arrive(&p.export, how)
 		if err != nil {
 			return err
 		}
-		for i := range readings {
-			isNew, err := tx.read(a, &readings[i])
+		if !a.old && len(p.readings) <= mostTogether && differentColumns(p.readings) {
+			added = len(p.readings)
+			return tx.readAll(a, p.readings)
+		}
+		for i := range p.readings {
+			isNew, err := tx.read(a, &p.readings[i])
 			if err != nil {
 				return err
 			}
@@ -67,20 +124,32 @@ func (tx *Tx) AddExport(e study.Export, how study.Taking, readings []study.Readi
 	return added, nil
 }
 
+// mostTogether bounds how many readings one statement adds: SQLite takes 32,766 values.
+// Source: sqlite.org/limits.html.
+const mostTogether = 100
+
+// differentColumns reports whether the readings are of different columns.
+func differentColumns(readings []packedReading) bool {
+	seen := make(map[int]bool, len(readings))
+	for i := range readings {
+		if seen[readings[i].Column] {
+			return false
+		}
+		seen[readings[i].Column] = true
+	}
+	return true
+}
+
 // arrival is an export on its way in.
 type arrival struct {
 	name           string
 	number, intake int64        // of the rows of the export and of how it is taken in
 	old            bool         // the export was there before
 	columns        map[int]bool // those that were read here
-
-	// The wavelengths of the last reading. Most readings of an export share one slice.
-	nm   []float64
-	grid grid
 }
 
 // arrive adds an export and how it is taken in, unless they are there.
-func (tx *Tx) arrive(e study.Export, how study.Taking) (a *arrival, err error) {
+func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) {
 	a = &arrival{name: e.Name, columns: map[int]bool{}}
 	if a.number, a.old, err = tx.export(e); err != nil {
 		return nil, err
@@ -105,18 +174,19 @@ func (tx *Tx) arrive(e study.Export, how study.Taking) (a *arrival, err error) {
 	return a, err
 }
 
-// export returns the number of e, which it adds if it is new.
-func (tx *Tx) export(e study.Export) (number int64, old bool, err error) {
-	there, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE sha256 = ?", e.SHA256[:])
-	if err != nil {
-		return 0, false, err
-	}
-	if there != nil {
-		return there.whole(0), true, nil
-	}
+// export returns the number of e, which it adds if it is new. Most are new: an old one is
+// looked up when the study does not take it again.
+func (tx *Tx) export(e *study.Export) (number int64, old bool, err error) {
 	r := row{nil, nil, e.SHA256[:], e.Name, e.Size}
 	if err := tx.insert(exportTable, r); err != nil {
-		return 0, false, err
+		if !isConstraint(err) {
+			return 0, false, err
+		}
+		there, failed := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE sha256 = ?", e.SHA256[:])
+		if failed != nil || there == nil {
+			return 0, false, errOr(failed, err)
+		}
+		return there.whole(0), true, nil
 	}
 	if len(e.Packed) > largePacked {
 		debug.FreeOSMemory()
@@ -159,36 +229,71 @@ func (s *Store) packedRoom(data []byte) int {
 	return min(len(data), len(data)/packedSample*(sample+sample/20)) + packedSample
 }
 
-// read adds a reading of an export, unless it is there.
-func (tx *Tx) read(a *arrival, r *study.Reading) (added bool, err error) {
-	c, err := a.pack(r)
-	if err != nil {
-		return false, err
+// readAll adds the readings of an export of which none is there.
+func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
+	rows := make([]row, len(readings))
+	for i := range readings {
+		if err := tx.complete(a, &readings[i]); err != nil {
+			return err
+		}
+		rows[i] = readings[i].row
 	}
+	if err := tx.insertAll(readingTable, rows); isConstraint(err) {
+		for i := range readings { // one by one, to see which is not taken
+			if _, err := tx.read(a, &readings[i]); err != nil {
+				return err
+			}
+		}
+		return err
+	} else if err != nil {
+		return err
+	}
+	for i := range readings {
+		if err := tx.holdForConcerns(&readings[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// read adds a reading of an export, unless it is there.
+func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
 	if a.old || a.columns[r.Column] {
-		if known, err := tx.known(a, r, c); known || err != nil {
+		if known, err := tx.known(a, r); known || err != nil {
 			return false, err
 		}
 	}
 	a.columns[r.Column] = true
-	grid, err := tx.grid(r, c)
-	if err != nil {
+	if err := tx.complete(a, r); err != nil {
 		return false, err
 	}
-	now := rowOfReading(a, r, c, grid)
-	err = tx.insert(readingTable, now)
+	err = tx.insert(readingTable, r.row)
 	if isConstraint(err) {
-		return false, tx.unfit(a, r, err)
+		return false, tx.unfit(a, &r.Reading, err)
 	}
-	for i := 0; i < len(r.Concerns) && err == nil; i++ {
-		_, err = tx.hold(study.Hold{Reading: now.whole(0), Concern: r.Concerns[i]})
+	return true, errOr(err, tx.holdForConcerns(r))
+}
+
+// complete fills the numbers of other rows into the row of a reading.
+func (tx *Tx) complete(a *arrival, r *packedReading) error {
+	grid, err := tx.grid(r)
+	r.row[readingExport], r.row[readingIntake], r.row[readingGrid] = a.number, a.intake, grid
+	return err
+}
+
+// holdForConcerns holds a reading that was just added where it has concerns.
+func (tx *Tx) holdForConcerns(r *packedReading) error {
+	for i := range r.Concerns {
+		if _, err := tx.hold(study.Hold{Reading: r.row.whole(0), Concern: r.Concerns[i]}); err != nil {
+			return err
+		}
 	}
-	return true, err
+	return nil
 }
 
 // known reports whether the reading is there already. It refuses one whose column
 // went elsewhere or was read otherwise.
-func (tx *Tx) known(a *arrival, r *study.Reading, c curve) (bool, error) {
+func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
 	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number, int64(r.Column))
 	if old == nil || err != nil {
 		return false, err
@@ -200,11 +305,11 @@ func (tx *Tx) known(a *arrival, r *study.Reading, c curve) (bool, error) {
 			Try:   "correct the map: one curve belongs to one place",
 		}
 	}
-	grid, err := tx.findGrid(c)
+	grid, err := tx.findGrid(&r.curve)
 	if err != nil {
 		return false, err
 	}
-	if !bytes.Equal(old.bytes(readingValues), c.values) || grid == 0 || grid != old.whole(readingGrid) {
+	if !bytes.Equal(old.bytes(readingValues), r.values) || grid == 0 || grid != old.whole(readingGrid) {
 		return false, &study.Refusal{
 			File:  a.name,
 			Fault: fmt.Sprintf("column %d was taken in before with other numbers: its unit was understood otherwise", r.Column),

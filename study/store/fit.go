@@ -111,8 +111,13 @@ func (tx *Tx) PutFit(f *study.Fit) error {
 
 // currentFit returns the row of the current fit of a unit, nil if it has none.
 func (tx *Tx) currentFit(u study.Unit) (row, error) {
-	return fitTable.one(tx.ctx, prepared{tx}, "FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
-		u.Coupon, u.Pull, u.Spot, u.Condition)
+	number := int64(0) // first, since most units have none, and the rows are wide
+	err := ask(tx.ctx, prepared{tx}, "SELECT id FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+		[]any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error { number = r.whole(0); return nil })
+	if err != nil || number == 0 {
+		return nil, err
+	}
+	return fitTable.one(tx.ctx, prepared{tx}, "FROM fit WHERE id = ?", number)
 }
 
 // supersede marks the fit old as superseded by the one with the given number.

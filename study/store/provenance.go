@@ -151,6 +151,6 @@ func (tx *Tx) keep(e study.Export) (int64, error) {
 	if err := tx.store.Pack(&e); err != nil {
 		return 0, err
 	}
-	number, _, err := tx.export(e)
+	number, _, err := tx.export(&e)
 	return number, err
 }

@@ -15,6 +15,7 @@ var (
 	readingExport = readingTable.column("export")
 	readingColumn = readingTable.column("column_number")
 	readingGrid   = readingTable.column("grid")
+	readingIntake = readingTable.column("intake")
 	readingValues = readingTable.column("values_packed")
 	gridPoints    = gridTable.column("points")
 	gridValues    = gridTable.column("nm_packed")
@@ -44,8 +45,10 @@ func mean(x []float64) float64 {
 
 // grid is the wavelengths of readings, packed, and the SHA-256 of that.
 type grid struct {
-	nm  []byte
-	sum [sha256.Size]byte
+	nm              []byte
+	sum             [sha256.Size]byte
+	points          int
+	firstNM, lastNM float64
 }
 
 // curve is what a reading holds, packed.
@@ -54,25 +57,26 @@ type curve struct {
 	values, bands []byte
 }
 
-// pack packs a reading of the export and refuses what cannot be a spectrum.
-func (a *arrival) pack(r *study.Reading) (c curve, err error) {
+// packCurve packs a reading of the export called name, and refuses what cannot be a
+// spectrum. of is the grid of nm, which the reading may share.
+func packCurve(name string, r *study.Reading, nm []float64, of grid) (c curve, err error) {
 	if len(r.NM) != len(r.Values) {
 		panic("store: wavelengths and values of a reading differ in length")
 	}
 	refuse := func(fault string) error {
-		return &study.Refusal{File: a.name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
 	}
 	if len(r.NM) == 0 {
 		return c, refuse("has no points")
 	}
-	if len(a.nm) != len(r.NM) || &a.nm[0] != &r.NM[0] {
-		nm, err := pack(r.NM)
+	c.grid = of
+	if len(nm) != len(r.NM) || &nm[0] != &r.NM[0] {
+		packed, err := pack(r.NM)
 		if err != nil {
 			return c, refuse("has a wavelength that is " + err.Error())
 		}
-		a.nm, a.grid = r.NM, grid{nm, sha256.Sum256(nm)}
+		c.grid = grid{packed, sha256.Sum256(packed), len(r.NM), r.NM[0], r.NM[len(r.NM)-1]}
 	}
-	c.grid = a.grid
 	if c.values, err = pack(r.Values); err != nil {
 		return c, refuse("holds a value that is " + err.Error())
 	}
@@ -91,13 +95,14 @@ func (c *curve) twin() int64 {
 	return int64(binary.BigEndian.Uint64(h.Sum(nil)))
 }
 
-// rowOfReading returns the row of a reading of the export a.
-func rowOfReading(a *arrival, r *study.Reading, c curve, grid int64) row {
+// rowOfReading returns the row of a reading, without the numbers of its export, its grid and
+// how it was taken in.
+func rowOfReading(r *study.Reading, c *curve) row {
 	p := r.Place
 	now := row{nil, nil, p.Coupon, int64(p.Pull), p.Spot, p.Condition, p.AngleDeg, p.Polarisation,
 		string(p.Quantity), int64(p.Replicate), nullText(r.Session), nullText(r.Operator), nullText(r.Geometry),
-		nullReal(float64(r.OrientationDeg)), a.number, int64(r.Column), nullText(r.Heading), grid, mean(r.Values), c.values,
-		nullWhole(r.FirstLine), nullWhole(r.LastLine), a.intake, nullText(r.Reference), nullText(r.Issued),
+		nullReal(float64(r.OrientationDeg)), nil, int64(r.Column), nullText(r.Heading), nil, mean(r.Values), c.values,
+		nullWhole(r.FirstLine), nullWhole(r.LastLine), nil, nullText(r.Reference), nullText(r.Issued),
 		nullReal(r.Traits.Noise), nil, nil, c.twin()}
 	if len(r.Traits.Bands) > 0 {
 		now[readingBandFirst], now[readingBands] = int64(r.Traits.FirstBandNM), c.bands
@@ -106,7 +111,7 @@ func rowOfReading(a *arrival, r *study.Reading, c curve, grid int64) row {
 }
 
 // findGrid returns the number of the wavelengths of c, 0 if they are new.
-func (tx *Tx) findGrid(c curve) (int64, error) {
+func (tx *Tx) findGrid(c *curve) (int64, error) {
 	if id := tx.grids[c.sum]; id != 0 {
 		return id, nil
 	}
@@ -118,13 +123,13 @@ func (tx *Tx) findGrid(c curve) (int64, error) {
 	return old.whole(0), nil
 }
 
-// grid returns the number of the wavelengths of c, which it adds if they are new.
-func (tx *Tx) grid(r *study.Reading, c curve) (int64, error) {
-	old, err := tx.findGrid(c)
+// grid returns the number of the wavelengths of a reading, which it adds if they are new.
+func (tx *Tx) grid(r *packedReading) (int64, error) {
+	old, err := tx.findGrid(&r.curve)
 	if old != 0 || err != nil {
 		return old, err
 	}
-	g := row{nil, nil, c.sum[:], int64(len(r.NM)), r.NM[0], r.NM[len(r.NM)-1], c.nm}
+	g := row{nil, nil, r.sum[:], int64(r.points), r.firstNM, r.lastNM, r.nm}
 	err = tx.insert(gridTable, g)
 	return g.whole(0), err
 }

@@ -17,8 +17,9 @@ type table struct {
 	prefix   []byte   // of an encoded row
 	prefixes [][]byte // of each value in it
 	fields   string   // the columns and crc, for SELECT
-	insert   string
-	foreign  []bool // of each column: its texts are not looked at
+	places   string   // of the values of a row in an INSERT, with crc
+	insert   string   // of one row
+	foreign  []bool   // of each column: its texts are not looked at
 }
 
 // The tables, in an order in which their rows can be added to an empty file, but that
@@ -75,9 +76,14 @@ func newTable(index int, name, columns string) *table {
 		qualified[i] = name + "." + c
 	}
 	t.fields = strings.Join(qualified, ", ") + ", " + name + ".crc"
-	t.insert = fmt.Sprintf("INSERT INTO %s (%s, crc) VALUES (?%s)",
-		name, strings.Join(t.columns, ", "), strings.Repeat(", ?", len(t.columns)))
+	t.places = "(?" + strings.Repeat(", ?", len(t.columns)) + ")"
+	t.insert = fmt.Sprintf("INSERT INTO %s (%s, crc) VALUES %s", name, strings.Join(t.columns, ", "), t.places)
 	return t
+}
+
+// insertOf returns the statement that adds n rows.
+func (t *table) insertOf(n int) string {
+	return t.insert + strings.Repeat(", "+t.places, n-1)
 }
 
 // column returns the position of the column called name.

@@ -40,24 +40,36 @@ func (c *tally) content() []byte {
 }
 
 // insert adds a row to t, whose first two values, number and line of the log, it
-// fills in. The number stays in r. A text that hides something is refused.
-func (tx *Tx) insert(t *table, r row) error {
-	if err := checkTexts(t, r); err != nil {
-		return err
+// fills in. The number stays in r. A text that hides something is refused. After an error
+// nothing was added or counted.
+func (tx *Tx) insert(t *table, r row) error { return tx.insertAll(t, []row{r}) }
+
+// insertAll is insert for several rows: all of them are added, or none.
+func (tx *Tx) insertAll(t *table, rows []row) error {
+	for _, r := range rows {
+		if err := checkTexts(t, r); err != nil {
+			return err
+		}
 	}
 	next, err := tx.next(t)
 	if err != nil {
 		return err
 	}
-	tx.tally.number[t.index] = next
-	r[0], r[1] = next, tx.log
-	var pieces [][]byte
-	pieces, tx.room = encode(tx.room, t, r)
-	tx.tally.add(t, pieces)
-	args := append(append(make([]any, 0, len(r)+1), r...), int64(checksum(pieces...)))
-	if err := tx.exec(t.insert, args...); err != nil {
+	args := make([]any, 0, len(rows)*(len(t.columns)+1))
+	counted := tx.tally
+	for _, r := range rows {
+		r[0], r[1] = next, tx.log
+		var pieces [][]byte
+		pieces, tx.room = encode(tx.room, t, r)
+		counted.add(t, pieces)
+		args = append(append(args, r...), int64(checksum(pieces...)))
+		next++
+	}
+	if err := tx.exec(t.insertOf(len(rows)), args...); err != nil {
 		return fmt.Errorf("could not add to table %s: %w", t.name, err)
 	}
+	counted.number[t.index] = next - 1
+	tx.tally = counted
 	return nil
 }
 
