@@ -69,7 +69,7 @@ func TestMemoryIsBounded(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "export.txt")
 			write(t, path, c.export)
-			cmd := exec.Command(wane, "quick", "--back", "matched", "--angle", "8", path)
+			cmd := exec.Command(wane, "quick", "--back", "matched", "--angle", "8", "--replicates", path)
 			text, err := cmd.CombinedOutput()
 			require.Error(t, err)
 			assert.Contains(t, string(text), c.says)
