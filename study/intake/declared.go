@@ -17,9 +17,10 @@ type declaration struct {
 
 // declaredOf returns what a key, in letters alone, declares, or "".
 func declaredOf(key string) string {
-	switch key {
-	case "points", "npoints", "npts", "nopoints", "numpoints", "pointcount", "numberofpoints", "datapoints", "numberofdatapoints":
+	if isCount(key) {
 		return "points"
+	}
+	switch key {
 	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx", "firstwavelength", "startingwavelength":
 		return "start"
 	case "stop", "stopwavelength", "wavelengthstop", "stopnm", "stopx", "xstop", "end", "endwavelength", "endnm", "endx", "xend", "last", "lastx", "lastwavelength", "endingwavelength":
@@ -32,11 +33,63 @@ func declaredOf(key string) string {
 	return ""
 }
 
+// isCount reports whether a key, in letters alone, is that of a count of points, whatever
+// an instrument calls them: Number of pixels in spectrum, X values, Anzahl Messpunkte.
+// Values, rows and wavelengths without a word for a number may be anything.
+func isCount(key string) bool {
+	for _, of := range []string{"inthespectrum", "inspectrum", "perspectrum", "inscan", "perscan", "infile", "total", "count"} {
+		key = strings.TrimSuffix(key, of)
+	}
+	counted := key
+	for _, number := range []string{"totalnumberof", "numberof", "number", "noof", "no", "nrof", "nr", "num", "n", "anzahlder", "anzahl", "nombrede", "nombredes",
+		"númerode", "numerode", "numerodi", "aantal", "antal"} {
+		if rest, found := strings.CutPrefix(key, number); found && len(rest) < len(counted) {
+			counted = rest
+		}
+	}
+	switch counted {
+	case "points", "datapoints", "spectralpoints", "wavelengthpoints", "measuredpoints", "pts", "pixels", "spectrumpixels", "activepixels", "xvalues", "yvalues", "datavalues", "datarows",
+		"channels", "spectralchannels", "punkte", "messpunkte", "datenpunkte", "xwerte", "messwerte", "kanäle", "pointsdemesure", "puntos", "pontos", "punti", "punten", "meetpunten", "mätpunkter":
+		return true
+	case "point", "pixel", "values", "rows", "wavelengths", "werte", "valeurs", "valores", "valori", "waarden":
+		return counted != key
+	}
+	return false
+}
+
+// leastChannels is how many channels a spectrum has at least: fewer are those of an
+// instrument, for a sample and a reference. Common practice, no source.
+const leastChannels = 32
+
+// sectionOf returns the name of the section that a line begins, in letters alone: of
+// [Detector], -- Detector -- or === Detector ===. ok is false if it begins none.
+func sectionOf(text string) (name string, ok bool) {
+	body := strings.TrimSpace(text)
+	inner := strings.Trim(body, "=-*#<> ")
+	decorated := len(body)-len(inner) >= 4 && strings.HasPrefix(body, body[:1]) && strings.ContainsRune("=-*#<", rune(body[0])) && strings.ContainsAny(body[len(body)-1:], "=-*#>")
+	if !bracketed(body) && !(decorated && !strings.ContainsAny(inner, ":=,;\t0123456789")) {
+		return "", false
+	}
+	return lettersOf(body), true
+}
+
+// isOfOther reports whether a section, in letters alone, is about something else than the
+// rows: what is declared there is a setting of that.
+func isOfOther(section string) bool {
+	for _, word := range []string{"smooth", "glätt", "filter", "boxcar", "averag", "detector", "lamp", "light", "correct", "calibrat", "dark", "reference", "baseline", "blank", "white",
+		"background", "derivat", "peak", "interpol", "accessor", "display", "plot", "print", "graph", "chart", "temperat", "grating", "slit"} {
+		if strings.Contains(section, word) {
+			return true
+		}
+	}
+	return isOtherAngle(section)
+}
+
 // noteDeclaration keeps a declaration, if the value is a number with a unit of
 // wavelength behind it at most: Start: 10:30 is none.
 func (h *header) noteDeclaration(key, value string, at place) {
 	what := declaredOf(key)
-	if what == "" {
+	if what == "" || isOfOther(h.section) {
 		return
 	}
 	mark := byte('.')
@@ -48,7 +101,10 @@ func (h *header) noteDeclaration(key, value string, at place) {
 		return
 	}
 	unit := strings.Trim(value[n:], " []()")
-	if !isAny(unit, "", "nm", "um", "cm-1", "%", "points") {
+	if what == "points" && isAny(unit, "px", "pixel", "pixels", "values", "channels", "pts", "data points", "Punkte") {
+		unit = ""
+	}
+	if !isAny(unit, "", "nm", "um", "cm-1", "%", "points") || isAny(key, "channels", "numberofchannels", "kanäle", "anzahlkanäle") && v < leastChannels {
 		return
 	}
 	h.declared = append(h.declared, declaration{what: what, value: v, nm: unit == "nm", at: at})
@@ -58,7 +114,7 @@ func (h *header) noteDeclaration(key, value string, at place) {
 // range without a unit below any wavelength in nm is one of values.
 func (h *header) noteRange(text string, at place) {
 	i := strings.IndexFunc(text, unicode.IsDigit)
-	if i < 0 {
+	if i < 0 || isOfOther(h.section) {
 		return
 	}
 	key := lettersOf(text[:i])

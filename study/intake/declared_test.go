@@ -1,6 +1,7 @@
 package intake_test
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -39,6 +40,39 @@ func TestDeclaredRange(t *testing.T) {
 	// The ends are in the unit that the line gives, or else in that of the file.
 	for _, line := range []string{"Range: 25000 to 20000 cm-1", "Range: 20000 - 25000", "Range: 400-500 nm"} {
 		_, err := intake.Read("g.csv", []byte(line+"\ncm-1,%R\n25000,4.12\n20000,4.07\n"), intake.Stated{})
+		require.NoError(t, err, line)
+	}
+}
+
+// A count is compared with the points whatever it is called; of a part of the instrument,
+// of a setting or of another section it is left.
+func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
+	for _, line := range []string{
+		"Number of pixels: %d", "Number of Pixels in Spectrum: %d", "Pixels\t%d", "X values: %d", "Number of X values,%d", "No. of points: %d", "Data points=%d", "Number of channels: %d",
+		"Channels: %d", "Points: %d pixels", "Number of wavelengths: %d", "Anzahl Messpunkte: %d", "Anzahl der Pixel: %d", "Nombre de points: %d", "N\u00famero de puntos: %d", "Numero di punti: %d",
+		"Aantal punten: %d", "[Spectrum]\nPoints: %d", "[Detector]\nPixels: 2048\n[Data]\nNumber of points: %d", "-- Smoothing --\nPoints: 15\n-- Scan --\nPoints: %d",
+	} {
+		text := func(n int) []byte {
+			rows := ""
+			for i := range 40 {
+				rows += fmt.Sprintf("%d,4.%02d\n", 400+i, 7*i%90)
+			}
+			return []byte(fmt.Sprintf(line, n) + "\nnm,%R\n" + rows)
+		}
+		_, err := intake.Read("g.csv", text(40), intake.Stated{})
+		require.NoError(t, err, line)
+		_, err = intake.Read("g.csv", text(41), intake.Stated{})
+		require.ErrorContains(t, err, ": header says 41 points, 40 found", line)
+		export, err := intake.Read("g.csv", text(41), intake.Stated{Declared: "ignore"})
+		require.NoError(t, err, line)
+		assert.Len(t, export.Spectra[0].NM, 40)
+	}
+	for _, line := range []string{
+		"[Smoothing]\nPoints: 15", "=== Smoothing ===\nPoints: 15", "*** Boxcar ***\nPoints: 5", "[Detector]\nNumber of pixels: 2048", "[Baseline]\nStart: 300\nStop: 900\nPoints: 601",
+		"[Reference]\nX values: 601", "Smoothing points: 15", "Boxcar points: 5", "Channels: 2", "Number of channels: 2", "Pixel: 512", "Points per nm: 2", "Values: 1", "Rows: 7", "No: 7",
+		"[Display]\nRange: 300 - 1100",
+	} {
+		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n"), intake.Stated{})
 		require.NoError(t, err, line)
 	}
 }

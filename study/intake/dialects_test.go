@@ -147,6 +147,7 @@ var dialects = []struct {
 	{file: "5-declared-range-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-step-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-maximum-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-pixels-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-declared-on-one-line.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-detector-change.csv", notes: []string{
 		// The step was made 0.8 pp. NumPy 1.24.2, np.polyfit through 10 points on
@@ -180,6 +181,8 @@ var dialects = []struct {
 		want: []curve{{2, "%R", unstated, g07[0].nm, []float64{1.0312, 1.0307, 0.9803}}}, notes: []string{"2 values above 100 % kept"}},
 	{file: "6-zeros.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"12 zeros in a row from 403 to 414 nm taken for missing, as stated"}},
 	{file: "6-flat.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"21 points in a row from 403 to 423 nm taken for missing, as stated"}},
+	{file: "6-few-digits.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"23 points in a row from 403 to 425 nm taken for missing, as stated"}},
+	{file: "6-noise-at-ends.csv", asks: "range", answers: intake.Stated{Range: "394-562"}, notes: []string{"6 points outside 394-562 nm left out, as stated"}},
 	{file: "6-missing.csv", want: g07, notes: []string{"3 missing points"}},
 	{file: "6-word.csv", refused: `6-word.csv:4:5: "OVER" is not a number`},
 

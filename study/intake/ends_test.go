@@ -2,6 +2,7 @@ package intake_test
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -43,4 +44,92 @@ func TestReadAsksAboutARowApart(t *testing.T) {
 	export, err := intake.Read("g.csv", []byte(head+rows.String()+"555,4.1\n560,4.2\n565,4.1\n"), intake.Stated{})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra[0].NM, 24)
+}
+
+// noisyEnds writes a made-up export of 71 points whose ends are noise, wilder than anything
+// that can be measured, in so many points on each side.
+func noisyEnds(head string, left, right int, more func(i int) string) string {
+	var b strings.Builder
+	b.WriteString(head)
+	for i := range 71 {
+		value := 4 + 0.01*float64(i%7)
+		switch {
+		case i < left:
+			value = []float64{3950, -1200, 380, -45.5, 2100}[i%5]
+		case i >= 71-right:
+			value = []float64{-260, 1820, 990, -5200}[i%4]
+		}
+		fmt.Fprintf(&b, "%.1f,%.2f%s\n", 350+2.5*float64(i), value, more(i))
+	}
+	return b.String()
+}
+
+// Noise at the ends that is wilder than anything that can be measured is refused with the
+// range that fits; with it the file is read, and a profile drafted.
+func TestReadNamesTheRangeWithinTheNoise(t *testing.T) {
+	none := func(int) string { return "" }
+	other := func(i int) string { // a second curve, whose noise begins earlier on the right
+		if i >= 60 {
+			return ",7000"
+		}
+		return fmt.Sprintf(",5.%d", i%9)
+	}
+	for name, c := range map[string]struct {
+		text, calm string
+		points     int
+	}{
+		// The points in are at 362.5 (the sixth) to 350 + 2.5·66 = 515; no integer lies
+		// beyond 362.5 and within 360, as 362 does.
+		"both ends":         {noisyEnds("nm,%R\n", 5, 4, none), "362-515", 62},
+		"the left end":      {noisyEnds("nm,%R\n", 5, 0, none), "362-525", 66},
+		"the right end":     {noisyEnds("nm,%R\n", 0, 4, none), "350-515", 67},
+		"two curves":        {noisyEnds("nm,G07 %R,G08 %R\n", 5, 4, other), "362-498", 55},
+		"decimal commas":    {strings.NewReplacer(",", ";", ".", ",").Replace(noisyEnds("nm,%R\n", 5, 4, none)), "362-515", 62},
+		"micrometres":       {inMicrometres(noisyEnds("nm,%R\n", 5, 4, none)), "362-515", 62},
+		"another language":  {noisyEnds("Wellenlänge [nm],Reflexion [%]\n", 5, 4, none), "362-515", 62},
+		"a spike":           {strings.Replace(noisyEnds("nm,%R\n", 0, 0, none), "400.0,4.06", "400.0,4060.00", 1), "", 0},
+		"a stretch between": {noisyEnds("nm,%R\n", 5, 36, none), "", 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, err := intake.Read("g.csv", []byte(c.text), intake.Stated{Quantity: "R"})
+			var refusal *study.Refusal
+			require.ErrorAs(t, err, &refusal)
+			assert.Contains(t, refusal.Fault, "is no reflectance: the limit is 1,000 %")
+			if c.calm == "" {
+				assert.Empty(t, refusal.Choices)
+				return
+			}
+			assert.True(t, strings.HasPrefix(refusal.Try, "state --range "+c.calm+", or "), refusal.Try)
+			export, err := intake.Read("g.csv", []byte(c.text), intake.Stated{Quantity: "R", Range: c.calm})
+			require.NoError(t, err)
+			for _, s := range export.Spectra {
+				assert.Len(t, s.NM, c.points)
+			}
+
+			_, err = intake.Read("g.csv", []byte(c.text), intake.Stated{Quantity: "R", Range: "351-520"})
+			if c.points < 66 {
+				require.ErrorAs(t, err, &refusal)
+				assert.Contains(t, refusal.Try, "in place of 351-520")
+			}
+			draft, err := intake.Draft("bench-1", "G07.csv", []byte(c.text))
+			require.NoError(t, err)
+			assert.Contains(t, draft, "# range: "+c.calm)
+			assert.Contains(t, draft, "- column: ")
+		})
+	}
+}
+
+// inMicrometres writes the wavelengths of an export in nm as micrometres.
+func inMicrometres(text string) string {
+	var b strings.Builder
+	for line := range strings.Lines(text) {
+		x, rest, _ := strings.Cut(line, ",")
+		if nm, err := strconv.ParseFloat(x, 64); err == nil {
+			x = strconv.FormatFloat(nm/1000, 'f', 4, 64)
+		} else {
+			x = "um"
+		}
+		b.WriteString(x + "," + rest)
+	}
+	return b.String()
 }

@@ -58,6 +58,32 @@ var fillerChoices = []study.Choice{
 	{Name: "filler", Value: "keep", Meaning: "the values were measured: they stay"},
 }
 
+// leastJump is how many steps, by the least difference between neighbours that are not zero,
+// zeros must stand off the values beside them to be no values that were rounded to zero. Common practice, no
+// source.
+const leastJump = 10
+
+// areFiller reports whether nothing can have been measured in any of the runs: all are
+// zeros, with a jump to the values beside them. Equal values may be measured with few
+// digits, and zeros beside small values be rounded.
+func areFiller(values []float64, all []stretch) bool {
+	step := math.Inf(1)
+	for i := 1; i < len(values); i++ {
+		if d := math.Abs(values[i] - values[i-1]); values[i]*values[i-1] != 0 && d > 0 && d < step {
+			step = d
+		}
+	}
+	beside := func(i int) bool {
+		return i < 0 || i >= len(values) || math.Abs(values[i]) > leastJump*step
+	}
+	for _, run := range all {
+		if !run.zeros || run.length == len(values) || !beside(run.start-1) || !beside(run.start+run.length) {
+			return false
+		}
+	}
+	return true
+}
+
 // checkRuns asks about runs of zeros and of equal values.
 func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
 	if r.stated.Filler == "keep" {
@@ -79,7 +105,11 @@ func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Re
 			more = fmt.Sprintf(", and %d stretches more like it", n)
 		}
 	}
-	return r.question(r.pointPlace(c, s.NM[first.start], p, t), fillerChoices, orElse,
+	choices := fillerChoices
+	if !areFiller(s.Values, all) {
+		choices = []study.Choice{fillerChoices[1], fillerChoices[0]} // what keeps all points comes first
+	}
+	return r.question(r.pointPlace(c, s.NM[first.start], p, t), choices, orElse,
 		"%s: %s in a row from %s to %s nm %s%s", c.name(), first.points(),
 		wavelength(s.NM[first.start]), wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
 }

@@ -1,8 +1,10 @@
 package intake
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"wane/study"
 )
@@ -69,7 +71,7 @@ func countsUp(values []float64, unit string, least int) bool {
 const leastCounted = 5
 
 // refuseValue refuses the first value of a curve that is too large, as it is
-// written.
+// written. Where such values stand at the ends, the range of those between is offered.
 func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
 	_, nm := countWhere(s, func(v float64) bool { return math.Abs(v) > mostMagnitude })
 	at, text := r.findCell(rowOf(c, nm, p, t), c.column)
@@ -77,8 +79,98 @@ func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.
 	if c.unit == "percent" {
 		bound = figure(100*mostMagnitude) + " %"
 	}
-	return r.refuse(at, "correct the cell, or leave it empty if the point is missing; check the unit of the column",
-		"%s is no %s: the limit is %s", short(text), inWords(string(c.quantity)), bound)
+	orElse := "correct the cell, or leave it empty if the point is missing; check the unit of the column"
+	fault := fmt.Sprintf("%s is no %s: the limit is %s", short(text), inWords(string(c.quantity)), bound)
+	return r.askCalm(at, p.calmRange(c, s, t), orElse, fault)
+}
+
+// askCalm refuses a value that is too large, and offers the range without such, if there
+// is one.
+func (r *reader) askCalm(at place, calm, orElse, fault string) *study.Refusal {
+	switch {
+	case calm == "":
+		return r.refuse(at, orElse, "%s", fault)
+	case r.stated.Range != "":
+		return r.refuse(at, "state --range "+calm+" in place of "+r.stated.Range+", or "+orElse, "%s", fault)
+	}
+	choices := []study.Choice{{Name: "range", Value: calm, Meaning: "without the ends, where noise exceeds what can be measured"}}
+	return r.question(at, choices, orElse, "%s", fault)
+}
+
+// calmRange returns the range of wavelengths, as it is stated, over which no curve from c
+// on has a value beyond what reflectance can be, or "" if half of the points are not
+// within one. s is curve c; the columns of those before it hold their points no more.
+func (p *plan) calmRange(c curve, s study.Spectrum, t table) string {
+	lo, hi, ok := calmEnds(s.NM, s.Values)
+	for _, o := range p.curves {
+		if o.column <= c.column || o.aside != "" || !ok {
+			continue
+		}
+		var nm, values []float64
+		for i, v := range t.column(o.column) {
+			if x := t.column(o.x)[i]; !math.IsNaN(v) && !math.IsNaN(x) {
+				nm, values = append(nm, x), append(values, v)
+			}
+		}
+		if from, to, calm := calmEnds(nm, values); calm {
+			lo, hi = max(lo, from), min(hi, to)
+		}
+	}
+	if !ok || lo >= hi {
+		return ""
+	}
+	return strconv.FormatFloat(lo, 'f', -1, 64) + "-" + strconv.FormatFloat(hi, 'f', -1, 64)
+}
+
+// calmEnds returns the ends of the longest run of values of which none is beyond
+// mostFraction, if it holds half of them and what is cut off is noise. They lie between the points in and out, with as
+// few decimals as that allows.
+func calmEnds(nm, values []float64) (lo, hi float64, ok bool) {
+	best, length := 0, 0
+	for from := 0; from < len(values); from++ {
+		to := from
+		for to < len(values) && math.Abs(values[to]) <= mostFraction {
+			to++
+		}
+		if to-from > length {
+			best, length = from, to-from
+		}
+		from = to
+	}
+	last := best + length - 1
+	if length < 2 || 2*length < len(values) || isSpike(values[:best], len(values)) || isSpike(values[last+1:], len(values)) {
+		return 0, 0, false
+	}
+	below, above := 0.0, math.Inf(1)
+	if best > 0 {
+		below = nm[best-1]
+	}
+	if last+1 < len(nm) {
+		above = nm[last+1]
+	}
+	return roundedBetween(nm[best], below, math.Floor), roundedBetween(nm[last], above, math.Ceil), true
+}
+
+// isSpike reports whether the values of so many that a range would cut off are more than a
+// tenth, for the sake of one of them: that is to be corrected.
+func isSpike(cut []float64, of int) bool {
+	wild := 0
+	for _, v := range cut {
+		if math.Abs(v) > mostFraction {
+			wild++
+		}
+	}
+	return wild == 1 && 10*len(cut) > of
+}
+
+// roundedBetween rounds a wavelength to as few decimals as leave it off the next point.
+func roundedBetween(nm, next float64, round func(float64) float64) float64 {
+	for scale := 1.0; scale <= 1e6; scale *= 10 {
+		if v := round(nm*scale) / scale; v > 0 && v <= mostNM && math.Abs(v-nm) < math.Abs(next-nm) {
+			return v
+		}
+	}
+	return nm
 }
 
 // pointPlace returns where the point of a curve with this wavelength stands.

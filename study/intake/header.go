@@ -39,8 +39,8 @@ type header struct {
 func (r *reader) readHeader(lines []outsideLine) (header, error) {
 	var h header
 	for _, line := range lines {
-		if text := strings.TrimSpace(line.text); bracketed(text) {
-			h.section = lettersOf(text)
+		if name, ok := sectionOf(line.text); ok {
+			h.section = name
 		}
 		if strings.Contains(strings.ToLower(line.text), "no reference") {
 			return h, r.refuse(place{line: line.number}, "export the reflectance, measured against a reference",

@@ -207,6 +207,6 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *stu
 	if r.origin != nil {
 		row = r.origin[row]
 	}
-	return r.refuse(place{line: d.lineOf(row)}, "correct the number, or write ? if the point is missing; check the unit of the block",
-		"%s is no %s: the limit is %s", d.y.shown(value), inWords(string(c.quantity)), bound)
+	return r.askCalm(place{line: d.lineOf(row)}, p.calmRange(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
+		fmt.Sprintf("%s is no %s: the limit is %s", d.y.shown(value), inWords(string(c.quantity)), bound))
 }

@@ -223,28 +223,33 @@ type gap struct {
 var (
 	axisChoices = []study.Choice{{Name: "wavelength-unit", Value: "nm", Meaning: "nanometres"},
 		{Name: "wavelength-unit", Value: "um", Meaning: "micrometres"}, {Name: "wavelength-unit", Value: "cm-1", Meaning: "wavenumbers"}}
-	quantityChoices = []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}, {Name: "quantity", Value: "T", Meaning: "transmittance"}}
+	quantityChoices = []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}} // T is refused, so it is not offered
 	unitChoices     = []study.Choice{{Name: "unit", Value: "percent", Meaning: "0 to 100"}, {Name: "unit", Value: "fraction", Meaning: "0 to 1"}}
 )
 
-// missing lists what nobody states about the curves that would be taken.
-func (p plan) missing() (gaps []gap) {
+// missing lists what nobody states about the curves that would be taken. Questions of unit
+// show what the numbers are, as they are written.
+func (p plan) missing(t table) (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
 			fault = "the unit of wavelength lost its symbol in " + quoted(p.lost)
 		}
+		low, high := ends(t.column(p.xs[0]))
+		fault += fmt.Sprintf(" (the numbers run from %s to %s)", wavelength(low), wavelength(high))
 		gaps = append(gaps, gap{p.head.at[p.xs[0]], fault, axisChoices, ""})
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.quantity == "" {
-			gaps = append(gaps, gap{c.at, c.name() + " does not say that it holds reflectance", quantityChoices, "--quantity R"})
+			gaps = append(gaps, gap{c.at, c.name() + " does not say that it holds reflectance", quantityChoices, ""})
 			break
 		}
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.unit == "" {
-			gaps = append(gaps, gap{c.at, c.name() + " does not say percent or fraction", unitChoices, ""})
+			low, high := ends(t.column(c.column))
+			fault := fmt.Sprintf("%s does not say percent or fraction (its values run from %s to %s)", c.name(), figure(low), figure(high))
+			gaps = append(gaps, gap{c.at, fault, unitChoices, ""})
 			break
 		}
 	}
@@ -269,7 +274,7 @@ func (c curve) name() string {
 
 // ask refuses a file about which something is not stated.
 func (r *reader) ask(p *plan, t table) error {
-	gaps := p.missing()
+	gaps := p.missing(t)
 	if len(gaps) == 0 {
 		return nil
 	}

@@ -62,7 +62,7 @@ func TestReadRefuses(t *testing.T) {
 		{"lost symbol", "Wavelength [?m],%R\n0.4,4.12\n0.5,4.07\n", intake.Stated{},
 			`g.txt:2:1: wavelength 0.4 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
 		{"lost symbol, wavelengths undecided", "Wavelength [?m],%R\n400,4.12\n500,4.07\n", intake.Stated{},
-			`g.txt:1:1: the unit of wavelength lost its symbol in "Wavelength [?m]"`, "state --wavelength-unit nm (or um or cm-1)"},
+			`g.txt:1:1: the unit of wavelength lost its symbol in "Wavelength [?m]" (the numbers run from 400 to 500)`, "state --wavelength-unit nm (or um or cm-1)"},
 		{"NUL in a row", "nm,%R\n400,4.12\n401,4.\x0007\n402,4.03\n", intake.Stated{}, `g.txt:3:5: a NUL byte in a row of numbers: the file is damaged`, again},
 
 		// 2. Separators and numbers.
@@ -83,7 +83,7 @@ func TestReadRefuses(t *testing.T) {
 
 		// 3. Header, data block, footer.
 		{"no header", "400\t4.12\n401\t4.07\n", intake.Stated{},
-			`g.txt:1: no line names the columns; the unit of wavelength is not stated; column 2 does not say that it holds reflectance; column 2 does not say percent or fraction`,
+			`g.txt:1: no line names the columns; the unit of wavelength is not stated (the numbers run from 400 to 401); column 2 does not say that it holds reflectance; column 2 does not say percent or fraction (its values run from 4.07 to 4.12)`,
 			"state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)"},
 		{"no header, quantity missing", "400\t4.12\n401\t4.07\n", intake.Stated{Unit: "percent", WavelengthUnit: "nm"},
 			`g.txt:1: no line names the columns; column 2 does not say that it holds reflectance`, "state --quantity R"},
@@ -132,11 +132,11 @@ func TestReadRefuses(t *testing.T) {
 		{"one row", "nm,%R\n400,4.12\n", intake.Stated{}, `g.txt:2: this is the only row of numbers: one point is no spectrum`, again},
 
 		// 5. Wavelength axis.
-		{"unit not stated", "Wavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1:1: the unit of wavelength is not stated`, "state --wavelength-unit nm (or um or cm-1)"},
+		{"unit not stated", "Wavelength,%R\n400,4.12\n401,4.07\n", intake.Stated{}, `g.txt:1:1: the unit of wavelength is not stated (the numbers run from 400 to 401)`, "state --wavelength-unit nm (or um or cm-1)"},
 		{"unit not stated, micrometres", "Wavelength,%R\n0.350,4.21\n0.351,4.2\n", intake.Stated{},
 			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
 		{"unit not stated, micrometres, fraction neither", "Wavelength,R\n0.350,4.21\n", intake.Stated{},
-			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres; column "R" does not say percent or fraction`,
+			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres; column "R" does not say percent or fraction (its values run from 4.21 to 4.21)`,
 			"state --wavelength-unit um and --unit percent (or fraction)"},
 		{"nm that can only be micrometres", "nm,%R\n0.4,4.12\n0.5,4.07\n", intake.Stated{},
 			`g.txt:2:1: unit says nm, wavelengths run from 0.4 to 0.5: below 50 they can only be in micrometres`,
@@ -172,9 +172,9 @@ func TestReadRefuses(t *testing.T) {
 
 		// 6. Value axis.
 		{"quantity named, scale not", "nm,Reflectance\n400,4.12\n401,4.07\n", intake.Stated{},
-			`g.txt:1:4: column "Reflectance" does not say percent or fraction`, "state --unit percent (or fraction)"},
+			`g.txt:1:4: column "Reflectance" does not say percent or fraction (its values run from 4.07 to 4.12)`, "state --unit percent (or fraction)"},
 		{"neither named", "nm,G07,G08\n400,4.12,5\n401,4.07,6\n", intake.Stated{},
-			`g.txt:1:4: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction`,
+			`g.txt:1:4: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction (its values run from 4.07 to 4.12)`,
 			"state --quantity R and --unit percent (or fraction)"},
 		{"absorbance", "made up\nnm,A\n400,0.041\n401,0.042\n", allStated, `g.txt:2:4: column "A" is absorbance; this needs reflectance`, "export the reflectance"},
 		{"absorbance in words", "nm,log(1/R)\n400,0.041\n401,0.042\n", allStated, `g.txt:1:4: column "log(1/R)" is absorbance; this needs reflectance`, "export the reflectance"},
@@ -198,10 +198,10 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:1:4: column "R (0-1)": unit says fraction, values run from 0.9 to 4.12`, whichUnit},
 		{"zeros as filler", "nm,%R\n" + rows(12, func(i int) string { return []string{"1", "0.0000"}[min(i, 1)] }), intake.Stated{},
 			`g.txt:3:5: column "%R": 11 zeros in a row from 401 to 411 nm look like filler`,
-			"state --filler missing (or keep), or leave the cells empty where nothing was measured, or export a narrower range"},
+			"state --filler keep (or missing), or leave the cells empty where nothing was measured, or export a narrower range"},
 		{"20 points equal to 4 digits", "nm,%R\n" + rows(22, func(i int) string { return []string{"9", "99.991", "99.994"}[min(i, 1+i%2)] }), intake.Stated{},
 			`g.txt:3:5: column "%R": 21 points in a row from 401 to 421 nm are equal to 4 digits`,
-			"state --filler missing (or keep), or measure again without saturation, or export a narrower range or more digits"},
+			"state --filler keep (or missing), or measure again without saturation, or export a narrower range or more digits"},
 		{"a word", "nm,%R\n400,4.12\n401, OVER\n402,4\n", intake.Stated{}, `g.txt:3:6: "OVER" is not a number`, wordTry},
 		{"a word in the first row", "nm,%R\n400,OVER\n401,4\n402,4\n", intake.Stated{}, `g.txt:2:5: "OVER" is not a number`, wordTry},
 		{"a word in the last row", "nm,%R\n400,4\n401,4\n402,OVER\n", intake.Stated{}, `g.txt:4:5: "OVER" is not a number`, wordTry},
@@ -246,7 +246,7 @@ func TestReadRefuses(t *testing.T) {
 		// What a person states.
 		{"unknown unit", "nm,%R\n400,4\n401,4\n", intake.Stated{Unit: "%"}, `g.txt: --unit is stated as "%"`, "state --unit fraction or percent"},
 		{"unknown wavelength unit", "nm,%R\n400,4\n401,4\n", intake.Stated{WavelengthUnit: "mm"}, `g.txt: --wavelength-unit is stated as "mm"`, "state --wavelength-unit nm, um or cm-1"},
-		{"unknown quantity", "nm,%R\n400,4\n401,4\n", intake.Stated{Quantity: "A"}, `g.txt: --quantity is stated as "A"`, "state --quantity R or T"},
+		{"unknown quantity", "nm,%R\n400,4\n401,4\n", intake.Stated{Quantity: "A"}, `g.txt: --quantity is stated as "A"`, "state --quantity R"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			export, err := intake.Read("g.txt", []byte(c.text), c.stated)

@@ -44,7 +44,7 @@ func (s *Stated) Answers() []Answer {
 	return []Answer{
 		{"unit", []string{"fraction", "percent"}, "unit of the values: fraction or percent", &s.Unit},
 		{"wavelength-unit", []string{"nm", "um", "cm-1"}, "unit of the wavelengths: nm, um or cm-1", &s.WavelengthUnit},
-		{"quantity", []string{"R", "T"}, "what the values are: R (reflectance) or T (transmittance)", &s.Quantity},
+		{"quantity", []string{"R"}, "what the values are: R (reflectance); curves of T (transmittance) are refused", &s.Quantity},
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
 		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space", &s.Thousands},
 		{"block", nil, "which block of rows to read where a file holds several, from 1", &s.Block},
@@ -102,6 +102,7 @@ func (s *Stated) check(to *settled) error {
 		wrong := func(try string) error { return &wrongAnswer{a.Name, v, "state --" + a.Name + " " + try} }
 		ok := true
 		switch {
+		case a.Name == "quantity" && v == "T": // understood, and refused where it matters, so it is not offered
 		case a.Words != nil && !slices.Contains(a.Words, v):
 			return wrong(orOf(a.Words))
 		case a.Name == "block":
