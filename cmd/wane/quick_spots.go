@@ -69,6 +69,9 @@ func (o *quickOptions) readSpots(read *exportReader, files []string) ([]*quickSp
 		s.files, s.notes = append(s.files, name), append(s.notes, notes...)
 		s.spectra, all = append(s.spectra, spectra...), append(all, spectra...)
 	}
+	if len(o.angles) == 0 {
+		read.ask.angles(all)
+	}
 	curves, err := o.curves(all)
 	if err != nil {
 		return nil, err

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"slices"
 	"strconv"
@@ -35,7 +36,7 @@ func (o *readingOptions) bind(cmd *cobra.Command, stated *intake.Stated, own ...
 			words[a.Name] = a.Words
 		}
 	}
-	cmd.Flags().BoolVar(&o.ask, "ask", false, "where an export leaves something open, offer the answers on the terminal")
+	cmd.Flags().BoolVar(&o.ask, "ask", false, "where an export leaves something open, offer the answers on the terminal; quick also asks for the angle")
 	cmd.Flags().BoolVar(&o.explain, "explain", false, "show what is seen in each export and why it is read so, and do nothing else")
 	completeWords(cmd, words)
 }
@@ -107,6 +108,32 @@ func (a *asker) settle(err error, stated *intake.Stated) error {
 		}
 		fmt.Fprintln(a.out, study.OneLine(fmt.Sprintf("%s is read with --%s %s", study.Shown(r.File), c.Name, quotedWord(c.Value))))
 		return nil
+	}
+}
+
+// angles asks for the angle of incidence of each curve whose export does not say it. What
+// is not answered stays unknown.
+func (a *asker) angles(spectra []study.Spectrum) {
+	for i := range spectra {
+		s := &spectra[i]
+		if a == nil || !math.IsNaN(s.AngleDeg) || s.Quantity != study.Reflectance {
+			continue
+		}
+		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is nowhere stated\n", s.File, s.Column, s.Heading)
+		for {
+			text, ok := a.line("at how many degrees from the normal (empty: none)? ")
+			if !ok {
+				break
+			}
+			given, err := degrees("angle", text)
+			if err != nil || len(given) != 1 {
+				fmt.Fprintf(a.out, "%q is no angle from 0 to below 90 degrees\n", text)
+				continue
+			}
+			s.AngleDeg = given[0]
+			fmt.Fprintf(a.out, "column %d of %s is read as --angle %g\n", s.Column, s.File, s.AngleDeg)
+			break
+		}
 	}
 }
 

@@ -2,7 +2,11 @@ package main
 
 import (
 	"bufio"
+	"fmt"
+	"io"
+	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -52,5 +56,43 @@ func TestAskLeavesWhatIsNotAnswered(t *testing.T) {
 		var r *study.Refusal
 		require.ErrorAs(t, err, &r)
 		assert.Equal(t, c.file, r.File)
+	}
+}
+
+// The angle is asked for where an export does not say it, until it is one; a curve whose
+// heading gives it, and one of which nothing is answered, stay as they are.
+func TestAskAsksForTheAngle(t *testing.T) {
+	var said strings.Builder
+	text := []byte("nm;8 deg %R;G07 %R;G08 %R;G09 %R\n400;4,1;4,2;4,3;4,4\n401;4,1;4,2;4,3;4,5\n")
+	export, err := intake.Read("G07.csv", text, intake.Stated{})
+	require.NoError(t, err)
+	a := &asker{bufio.NewReader(strings.NewReader("95\nsteep\n8,60\n57.5\n\n45 \n")), &said}
+	a.angles(export.Spectra)
+	var got []string
+	for _, s := range export.Spectra {
+		got = append(got, fmt.Sprint(s.AngleDeg))
+	}
+	assert.Equal(t, []string{"8", "57.5", "NaN", "45"}, got)
+	assert.Contains(t, said.String(), `G07.csv: the angle of incidence of column 3 ("G07 %R") is nowhere stated`)
+	assert.Contains(t, said.String(), `"95" is no angle from 0 to below 90 degrees`)
+	assert.Contains(t, said.String(), `"8,60" is no angle`)
+	assert.Contains(t, said.String(), "column 3 of G07.csv is read as --angle 57.5\n")
+	(*asker)(nil).angles(export.Spectra) // without --ask nothing is asked
+}
+
+// With --ask, quick reads a file whose angle nothing states once it is answered, and without
+// an answer refuses it.
+func TestQuickAsksForTheAngle(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "G07.csv")
+	require.NoError(t, os.WriteFile(path, []byte("nm,%R\n400,4.1\n401,4.2\n402,4.1\n"), 0o644))
+	for typed, angle := range map[string]float64{"8\n": 8, "\n": math.NaN()} {
+		read := exportReader{ask: &asker{bufio.NewReader(strings.NewReader(typed)), io.Discard}}
+		spots, err := (&quickOptions{polarisation: "u"}).readSpots(&read, []string{path})
+		if math.IsNaN(angle) {
+			require.ErrorContains(t, err, "is nowhere stated")
+			continue
+		}
+		require.NoError(t, err)
+		assert.Equal(t, angle, spots[0].curves[0].AngleDeg)
 	}
 }
