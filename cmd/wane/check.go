@@ -17,9 +17,11 @@ in it and the certificates that held on its day: one row for each standard, angl
 polarisation, then the verdict on each session.
 
 A value is held against its certificate, certified ± 2u, until 20 sessions in control
-exist. Their values make an individuals chart (mean ± 3 sigma, sigma the mean moving
-range over 1.128), against which the later ones are held, together with their EWMA
-(weight 0.2, 3 sigma). Limits stand: later sessions change no verdict. A chart is of
+exist; until then verdicts are provisional. Their values make an individuals chart
+(sigma the mean moving range over 1.128), against which the later ones are held,
+together with their EWMA (weight 0.2). Limits stand: later sessions change no verdict.
+They stand so far out that an instrument that nothing has moved is called out of
+control in 5 % of runs of 20 sessions. A chart is of
 one instrument, and restarts when its lamp or detector is changed or it is serviced,
 and when sessions go over to another reference or certificate of it.
 
@@ -67,6 +69,14 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	})
 }
 
+// ruleWords says what a reading was held against.
+func ruleWords(c *desk.StandardCheck) string {
+	if c.Provisional {
+		return c.Rule + ", provisional"
+	}
+	return dash(c.Rule)
+}
+
 func trustWords(s *desk.SessionCheck) string {
 	if s.Trust {
 		return "trust"
@@ -100,7 +110,7 @@ func checkTables(w io.Writer, sessions []desk.SessionCheck) error {
 		for _, c := range s.Checks {
 			rows++
 			err := read.row(s.Session.Session, s.Date, c.Standard, fmt.Sprintf("%g° %s", c.AngleDeg, c.Polarisation), fixed(study.Num(c.Value), 5), plusMinus(c.Certified, 1, ""),
-				interval(c.Lower, c.Upper), dash(c.Rule), fixed(c.EWMA, 5), interval(c.EWMALower, c.EWMAUpper), string(c.Verdict))
+				interval(c.Lower, c.Upper), ruleWords(&c), fixed(c.EWMA, 5), interval(c.EWMALower, c.EWMAUpper), string(c.Verdict))
 			if err != nil {
 				return err
 			}
@@ -133,7 +143,7 @@ func interval(lower, upper study.Num) string {
 
 var checkColumns = []string{"session", "date", "instrument", "operator", "reference", "humidity_percent", "temperature_c", "changes", "session_verdict", "session_why",
 	"standard", "quantity", "wavelength_nm", "angle_deg", "polarisation", "readings", "value", "certificate", "expires", "certified", "u_certified",
-	"rule", "centre", "lower", "upper", "ewma", "ewma_lower", "ewma_upper", "verdict", "why", "held"}
+	"rule", "centre", "lower", "upper", "ewma", "ewma_lower", "ewma_upper", "verdict", "why", "held", "provisional"}
 
 // checkRecords writes one row for each standard of a session, and one for a session in
 // which none was read.
@@ -146,7 +156,7 @@ func checkRecords(w io.Writer, format string, sessions []desk.SessionCheck) erro
 		for _, c := range s.Checks {
 			cells := append(head[:len(head):len(head)], c.Standard, c.Quantity, orNil(c.WavelengthNM), c.AngleDeg, c.Polarisation, c.Readings, c.Value,
 				orEmpty(c.Certificate), orEmpty(c.Expires), orNil(c.Certified.Value), orNil(c.Certified.U),
-				orEmpty(c.Rule), orNil(c.Centre), orNil(c.Lower), orNil(c.Upper), orNil(c.EWMA), orNil(c.EWMALower), orNil(c.EWMAUpper), string(c.Verdict), c.Why, s.Held)
+				orEmpty(c.Rule), orNil(c.Centre), orNil(c.Lower), orNil(c.Upper), orNil(c.EWMA), orNil(c.EWMALower), orNil(c.EWMAUpper), string(c.Verdict), c.Why, s.Held, c.Provisional)
 			if err := out.write(cells...); err != nil {
 				return err
 			}
@@ -154,7 +164,7 @@ func checkRecords(w io.Writer, format string, sessions []desk.SessionCheck) erro
 		if len(s.Checks) == 0 {
 			cells := make([]any, len(checkColumns))
 			copy(cells, head)
-			cells[len(cells)-3], cells[len(cells)-1] = string(evaluate.NoReading), s.Held
+			cells[len(cells)-4], cells[len(cells)-2] = string(evaluate.NoReading), s.Held
 			if err := out.write(cells...); err != nil {
 				return err
 			}

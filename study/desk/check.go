@@ -247,6 +247,9 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 	s.Trust = len(against) == 0
 	if s.Trust {
 		s.Why = "all check standards in control"
+		if slices.ContainsFunc(s.Checks, func(c StandardCheck) bool { return c.Provisional }) {
+			s.Why += fmt.Sprintf(", provisionally: a chart needs %d sessions", evaluate.ChartFrom)
+		}
 		return
 	}
 	s.Why = strings.Join(against, "; ")

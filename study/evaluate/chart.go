@@ -13,20 +13,22 @@ import (
 const (
 	// rangeOfTwo is d2 for two values: the mean range of two normal values over their
 	// standard deviation, 2/√π to three decimals as handbooks print it.
-	rangeOfTwo  = 1.128
-	limitSigmas = 3.0 // of the individuals chart, and of the EWMA chart
-	ewmaWeight  = 0.2 // of the newest value; common practice, no source
-	chartFrom   = 20  // sessions that a chart needs; fewer are held against the certificate
+	rangeOfTwo = 1.128
+	ewmaWeight = 0.2 // of the newest value; common practice, no source
 )
 
-// Individuals is an individuals (Shewhart) chart. With x the values and R the mean of
-// |x[i] - x[i-1]|,
+// ChartFrom is how many sessions a chart needs; with fewer, verdicts are provisional.
+const ChartFrom = 20
+
+// Individuals is what an individuals (Shewhart) chart is made of. With x the values and R
+// the mean of |x[i] - x[i-1]|,
 //
-//	sigma = R / d2        limits = mean(x) ± 3·sigma        d2 = 1.128
+//	sigma = R / d2        limits = mean(x) ± k·sigma        d2 = 1.128, k = 3 in handbooks
 //
 // Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2.
 type Individuals struct {
-	Centre, MeanRange, Lower, Upper float64
+	Centre, MeanRange float64
+	Points            int
 }
 
 // NewIndividuals returns the chart of at least two values in their order; of fewer, all
@@ -39,27 +41,35 @@ func NewIndividuals(x []float64) Individuals {
 			moved += math.Abs(v - x[i-1])
 		}
 	}
-	c := Individuals{Centre: sum / float64(len(x)), MeanRange: math.NaN()}
+	c := Individuals{Centre: sum / float64(len(x)), MeanRange: math.NaN(), Points: len(x)}
 	if len(x) > 1 {
 		c.MeanRange = moved / float64(len(x)-1)
 	}
-	c.Lower, c.Upper = c.Centre-limitSigmas*c.Sigma(), c.Centre+limitSigmas*c.Sigma()
 	return c
 }
 
 // Sigma returns the standard deviation of one value.
 func (c Individuals) Sigma() float64 { return c.MeanRange / rangeOfTwo }
 
+// Limits returns those at k sigma.
+func (c Individuals) Limits(k float64) (lower, upper float64) {
+	return c.Centre - k*c.Sigma(), c.Centre + k*c.Sigma()
+}
+
 // EWMA is an exponentially weighted moving average on its chart. With z[0] the target,
 //
 //	z[t] = w·x[t] + (1 - w)·z[t-1]
-//	limits = target ± L·sigma·√(w/(2 - w)·(1 - (1 - w)^(2t)))
+//	limits = target ± L·sigma·√(w/(2 - w)·(1 - (1 - w)^(2t)) + (1 - (1 - w)^t)²/n)
 //
-// which widen from ±L·w·sigma to what handbooks print, without the last factor.
-// Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4; the last factor is
-// the variance of a sum of t terms, from memory of S. W. Roberts, Technometrics 1 (1959).
+// which widen from ±L·w·sigma to what handbooks print, without the last factor and with a
+// target that is known. The second term is the variance of a target that is the mean of n
+// values, over sigma², as far as z has left it.
+// Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4; the last factor of the
+// first term is the variance of a sum of t terms, from memory of S. W. Roberts,
+// Technometrics 1 (1959).
 type EWMA struct {
 	Target, Sigma, Weight, L float64
+	Points                   int     // of which the target is the mean; 0: it is known
 	z                        float64 // less the target
 	t                        int
 }
@@ -68,8 +78,72 @@ type EWMA struct {
 func (e *EWMA) Add(x float64) (z, lower, upper float64) {
 	e.t++
 	e.z += e.Weight * (x - e.Target - e.z)
-	half := e.L * e.Sigma * math.Sqrt(e.Weight/(2-e.Weight)*(1-math.Pow(1-e.Weight, 2*float64(e.t))))
+	variance := e.Weight / (2 - e.Weight) * (1 - math.Pow(1-e.Weight, 2*float64(e.t)))
+	if e.Points > 0 {
+		left := 1 - math.Pow(1-e.Weight, float64(e.t))
+		variance += left * left / float64(e.Points)
+	}
+	half := e.L * e.Sigma * math.Sqrt(variance)
 	return e.Target + e.z, e.Target - half, e.Target + half
+}
+
+// Chart holds values against those it was made of, by themselves and by their EWMA: both
+// limits are at [ChartFactor] standard deviations of what is compared, the scatter of the
+// mean of the chart's own points included.
+type Chart struct {
+	Individuals
+	Lower, Upper float64 // of a value
+	average      EWMA
+}
+
+// NewChart makes a chart of at least two values, nil of fewer or if they never differed.
+func NewChart(x []float64) *Chart {
+	own := NewIndividuals(x)
+	if !(own.MeanRange > 0) {
+		return nil
+	}
+	k, n := ChartFactor(len(x)), float64(len(x))
+	c := &Chart{Individuals: own, average: EWMA{Target: own.Centre, Sigma: own.Sigma(), Weight: ewmaWeight, L: k, Points: len(x)}}
+	c.Lower, c.Upper = own.Limits(k * math.Sqrt(1+1/n))
+	return c
+}
+
+// Add takes the next value in and returns its EWMA and the limits of that.
+func (c *Chart) Add(x float64) (z, lower, upper float64) { return c.average.Add(x) }
+
+// chartFactors are the factors of charts of n points: where a normal process that nothing
+// has moved leaves the limits, of values or of their EWMA, in 5 % of runs of 20 sessions.
+// The 95 % points of 400,000 simulated runs each, rounded up; chart_limits_test.go has the
+// simulation. They fall slowly, for a mean range of few points says little of sigma: with
+// 3 sigma throughout, a chart of 20 points raises a false alarm in 23 % of the runs.
+var chartFactors = []struct {
+	points int
+	k      float64
+}{{2, 26.5}, {3, 9.2}, {4, 6.85}, {5, 5.85}, {6, 5.27}, {7, 4.9}, {8, 4.65}, {10, 4.32}, {12, 4.1}, {15, 3.9}, {20, 3.71}, {30, 3.52}, {50, 3.37}, {100, 3.26}}
+
+// chartFactorKnown is that of a chart whose mean and sigma are known.
+const chartFactorKnown = 3.15
+
+// ChartFactor returns at how many standard deviations the limits of a chart of n points
+// stand, n at least 2: between the points of the table, linear in 1/n.
+func ChartFactor(n int) float64 {
+	at := 1 / float64(n)
+	last := chartFactors[0]
+	for _, f := range chartFactors {
+		if n <= f.points {
+			return between(at, 1/float64(last.points), last.k, 1/float64(f.points), f.k)
+		}
+		last = f
+	}
+	return between(at, 1/float64(last.points), last.k, 0, chartFactorKnown)
+}
+
+// between is the value at x of the line through two points.
+func between(x, x0, y0, x1, y1 float64) float64 {
+	if x1 == x0 {
+		return y0
+	}
+	return y0 + (y1-y0)*(x-x0)/(x1-x0)
 }
 
 // CheckVerdict is what a check standard says of a session.
@@ -106,6 +180,7 @@ type Judged struct {
 	Centre, Lower, Upper       study.Num
 	EWMA, EWMALower, EWMAUpper study.Num
 	Verdict                    CheckVerdict
+	Provisional                bool // by the certificate, for want of a chart
 	Why                        string
 }
 
@@ -114,14 +189,14 @@ type Judged struct {
 // later changes it.
 //
 // A value is held against the certificate, certified ± 2u, until 20 sessions since the
-// last change were found in control by it. From their values comes the individuals chart,
-// which stands until the next change, with the EWMA (weight 0.2, 3 sigma) of the sessions
-// after them from its centre on. Values that never differed at all make no chart.
+// last change were found in control by it: provisionally, for a process may leave its own
+// ways without leaving those limits, which is remarked. From their values comes the chart,
+// which stands until the next change, with the EWMA (weight 0.2) of the sessions after them
+// from its centre on. Values that never differed at all make no chart.
 func JudgeChecks(points []CheckPoint) []Judged {
 	out := make([]Judged, len(points))
 	var good []float64
-	var chart *Individuals
-	var average EWMA
+	var chart *Chart
 	for i, p := range points {
 		if p.Changed {
 			good, chart = nil, nil
@@ -129,34 +204,38 @@ func JudgeChecks(points []CheckPoint) []Judged {
 		j := &out[i]
 		*j = Judged{Centre: study.Null(), Lower: study.Null(), Upper: study.Null(), EWMA: study.Null(), EWMALower: study.Null(), EWMAUpper: study.Null()}
 		if chart != nil {
-			j.byChart(&p, chart, &average)
-		} else if j.byCertificate(&p, len(good)); j.Verdict == InControl {
+			j.byChart(&p, chart)
+		} else if j.byCertificate(&p, good); j.Verdict == InControl {
 			good = append(good, p.Value)
 		}
-		if chart == nil && len(good) >= chartFrom {
-			if c := NewIndividuals(good); c.MeanRange > 0 {
-				chart, average = &c, EWMA{Target: c.Centre, Sigma: c.Sigma(), Weight: ewmaWeight, L: limitSigmas}
-			}
+		if chart == nil && len(good) >= ChartFrom {
+			chart = NewChart(good)
 		}
 	}
 	return out
 }
 
-// byCertificate judges a point after good sessions in control.
-func (j *Judged) byCertificate(p *CheckPoint, good int) {
+// byCertificate judges a point after sessions in control, whose values are good.
+func (j *Judged) byCertificate(p *CheckPoint, good []float64) {
 	if !p.Certified.Value.Valid() {
 		j.Verdict, j.Why = NoCertificate, "no certificate was issued by then"
 		return
 	}
 	v, u := p.Certified.Value, p.Certified.U
 	j.Rule, j.Centre, j.Lower, j.Upper = ByCertificate, v, v-certainty*u, v+certainty*u
-	j.Verdict, j.Why = InControl, fmt.Sprintf("within 2u of the certificate; %d of the %d sessions that a chart needs came before", good, chartFrom)
+	j.Verdict, j.Provisional = InControl, true
+	j.Why = fmt.Sprintf("within 2u of the certificate; provisional: %d of the %d sessions that a chart needs came before", len(good), ChartFrom)
+	if c := NewChart(good); c != nil {
+		if said := outside("", p.Value, study.Num(c.Lower), study.Num(c.Upper), " of a chart of these"); said != "" {
+			j.Why += ", and " + said
+		}
+	}
 	j.judge(p, outside("", p.Value, j.Lower, j.Upper, " of the certificate"))
 }
 
-func (j *Judged) byChart(p *CheckPoint, c *Individuals, average *EWMA) {
+func (j *Judged) byChart(p *CheckPoint, c *Chart) {
 	j.Rule, j.Centre, j.Lower, j.Upper = ByChart, study.Num(c.Centre), study.Num(c.Lower), study.Num(c.Upper)
-	z, lower, upper := average.Add(p.Value)
+	z, lower, upper := c.Add(p.Value)
 	j.EWMA, j.EWMALower, j.EWMAUpper = study.Num(z), study.Num(lower), study.Num(upper)
 	j.Verdict, j.Why = InControl, "within the limits of the chart and of its EWMA"
 	var faults []string

@@ -19,8 +19,9 @@ func TestIndividualsOfTheHandbook(t *testing.T) {
 	c := evaluate.NewIndividuals([]float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1})
 	assert.InDelta(t, 50.81, c.Centre, 1e-12)
 	assert.InDelta(t, 1.8778, c.MeanRange, 5e-5)
-	assert.InDelta(t, 55.8041, c.Upper, 5e-5)
-	assert.InDelta(t, 45.8159, c.Lower, 5e-5)
+	lower, upper := c.Limits(3)
+	assert.InDelta(t, 55.8041, upper, 5e-5)
+	assert.InDelta(t, 45.8159, lower, 5e-5)
 }
 
 // d2 is the mean of |a - b| of two standard normal values, which is the mean of a half-normal
@@ -59,8 +60,18 @@ func TestEWMALimitsAtTheStart(t *testing.T) {
 	assert.InDelta(t, 10+3*0.4*math.Sqrt(1.64), upper, 1e-12)
 }
 
+// A target that is the mean of n values adds (1 - (1-w)^t)²/n to the variance over sigma²:
+// after one value (0.2)²/4 for n = 4, so that the limit is 3·2·√(0.04 + 0.01). By hand.
+func TestEWMAOfAnUncertainTarget(t *testing.T) {
+	e := evaluate.EWMA{Target: 10, Sigma: 2, Weight: 0.2, L: 3, Points: 4}
+	_, lower, upper := e.Add(10)
+	assert.InDelta(t, 10-6*math.Sqrt(0.05), lower, 1e-12)
+	assert.InDelta(t, 10+6*math.Sqrt(0.05), upper, 1e-12)
+}
+
 // steady are n values about 0.042 that alternate by ±d: mean range 2d, so that the chart of
-// an even number has sigma 2d/1.128 and limits 0.042 ± 5.319d (worked by hand).
+// 20 has sigma 2d/1.128 and limits 0.042 ± 3.71·√(1 + 1/20)·sigma = 0.042 ± 6.740d (worked by
+// hand).
 func steady(n int, d float64) []evaluate.CheckPoint {
 	points := make([]evaluate.CheckPoint, n)
 	for i := range points {
@@ -79,7 +90,8 @@ func TestJudgeByCertificate(t *testing.T) {
 	assert.Equal(t, evaluate.ByCertificate, j[0].Rule)
 	assert.InDelta(t, 0.0413, float64(j[0].Lower), 1e-12)
 	assert.InDelta(t, 0.0429, float64(j[0].Upper), 1e-12)
-	assert.Equal(t, "within 2u of the certificate; 0 of the 20 sessions that a chart needs came before", j[0].Why)
+	assert.Equal(t, "within 2u of the certificate; provisional: 0 of the 20 sessions that a chart needs came before", j[0].Why)
+	assert.True(t, j[0].Provisional)
 	assert.False(t, j[0].EWMA.Valid(), "there is no chart yet")
 	assert.Equal(t, evaluate.OutOfLimits, j[2].Verdict)
 	assert.Equal(t, "0.043 is above the upper limit 0.0429 of the certificate", j[2].Why)
@@ -91,7 +103,7 @@ func TestJudgeByCertificate(t *testing.T) {
 func TestJudgeByChart(t *testing.T) {
 	points := steady(26, 0.0001)
 	points[20].Value = 0.0420
-	points[21].Value = 0.04260 // beyond 0.042 + 5.319e-4, though within the certificate
+	points[21].Value = 0.04270 // beyond 0.042 + 6.740e-4, though within the certificate
 	points[22].Value = 0.0412  // on the other side
 	j := evaluate.JudgeChecks(points)
 	assert.Equal(t, evaluate.ByCertificate, j[19].Rule)
@@ -99,12 +111,13 @@ func TestJudgeByChart(t *testing.T) {
 	require.Equal(t, evaluate.ByChart, j[20].Rule)
 	assert.Equal(t, evaluate.InControl, j[20].Verdict)
 	assert.InDelta(t, 0.042, float64(j[20].Centre), 1e-12)
-	assert.InDelta(t, 0.042+3*0.0002/1.128, float64(j[20].Upper), 1e-12)
+	assert.False(t, j[20].Provisional)
+	assert.InDelta(t, 0.042+3.71*math.Sqrt(1.05)*0.0002/1.128, float64(j[20].Upper), 1e-12)
 	assert.InDelta(t, 0.042, float64(j[20].EWMA), 1e-12, "the average starts at the centre")
 	assert.Equal(t, evaluate.OutOfLimits, j[21].Verdict)
-	assert.Equal(t, "0.0426 is above the upper limit 0.042532 of the chart", j[21].Why)
+	assert.Equal(t, "0.0427 is above the upper limit 0.042674 of the chart", j[21].Why)
 	assert.Equal(t, evaluate.OutOfLimits, j[22].Verdict)
-	assert.Contains(t, j[22].Why, "0.0412 is below the lower limit 0.041468 of the chart")
+	assert.Contains(t, j[22].Why, "0.0412 is below the lower limit 0.041326 of the chart")
 	assert.Equal(t, j[20].Upper, j[25].Upper, "the limits stand")
 
 	for i := range points { // what comes later changes nothing
@@ -114,23 +127,24 @@ func TestJudgeByChart(t *testing.T) {
 	}
 }
 
-// A drift of 1.2 sigma that no single value shows is found by the EWMA. By hand: z[t] =
-// centre + 1.2 sigma·(1 - 0.8^t), the limit tends to 3·√(0.2/1.8) = 1 sigma; 1.2·(1 - 0.8^t)
-// passes √(1 - 0.64^t) first at t = 8 (0.9987 against 0.9858; at t = 7 0.9483 against 0.9777).
+// A drift of 1.8 sigma that no single value shows is found by the EWMA. By hand: z[t] =
+// centre + 1.8 sigma·(1 - 0.8^t), and the limit of a chart of 20 is 3.71 sigma·√((1 - 0.64^t)/9 +
+// (1 - 0.8^t)²/20), which it passes first at t = 7 (1.4225 against 1.3755; at t = 6 1.3281
+// against 1.3412).
 func TestJudgeByEWMA(t *testing.T) {
 	points := steady(32, 0.0001)
 	for i := 20; i < 32; i++ {
-		points[i].Value = 0.042 + 1.2*0.0002/1.128
+		points[i].Value = 0.042 + 1.8*0.0002/1.128
 	}
 	j := evaluate.JudgeChecks(points)
 	for i := 20; i < 32; i++ {
 		want := evaluate.InControl
-		if i >= 27 {
+		if i >= 26 {
 			want = evaluate.OutOfLimits
 		}
 		assert.Equal(t, want, j[i].Verdict, "value %d after the chart: %s", i-19, j[i].Why)
 	}
-	assert.Contains(t, j[31].Why, "the EWMA 0.0421")
+	assert.Contains(t, j[31].Why, "the EWMA 0.0422")
 	assert.Contains(t, j[31].Why, "is above the upper limit")
 }
 
@@ -161,5 +175,7 @@ func TestWhatMakesAChart(t *testing.T) {
 	assert.Empty(t, evaluate.JudgeChecks(nil))
 	one := evaluate.NewIndividuals([]float64{7})
 	assert.Equal(t, 7.0, one.Centre)
-	assert.True(t, math.IsNaN(one.Upper))
+	assert.True(t, math.IsNaN(one.Sigma()))
+	assert.Nil(t, evaluate.NewChart([]float64{7}))
+	assert.Nil(t, evaluate.NewChart([]float64{7, 7, 7}))
 }

@@ -1,0 +1,99 @@
+package evaluate_test
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// alarm reports whether a chart of n values of a normal process raises an alarm, by a
+// value or by the EWMA, in the 20 values after the first skip.
+func alarm(rng *rand.Rand, n, skip int) bool {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = rng.NormFloat64()
+	}
+	c, found := evaluate.NewChart(x), false
+	for t := range skip + 20 {
+		v := rng.NormFloat64()
+		z, lower, upper := c.Add(v)
+		found = found || t >= skip && (v < c.Lower || v > c.Upper || z < lower || z > upper)
+	}
+	return found
+}
+
+// A process that nothing has moved is called out of control in at most 6 % of runs of 20
+// sessions, by values and their EWMA together, whatever number of sessions from 2 to 100
+// its chart was made of; and the limits are no wider than that asks for. The limits aim at
+// 5 %; of 10,000 runs that has a standard deviation of 0.22 %, so the band is 4 of them
+// below and more above.
+func TestFalseAlarmsOfCharts(t *testing.T) {
+	const runs = 10_000
+	rate := func(n, skip int) float64 {
+		rng := rand.New(rand.NewPCG(uint64(n), 1928))
+		alarms := 0
+		for range runs {
+			if alarm(rng, n, skip) {
+				alarms++
+			}
+		}
+		return float64(alarms) / runs
+	}
+	for n := 2; n <= 100; n++ {
+		r := rate(n, 0)
+		assert.LessOrEqual(t, r, 0.06, "a chart of %d", n)
+		assert.GreaterOrEqual(t, r, 0.041, "a chart of %d", n)
+	}
+	for _, n := range []int{5, 20, 60, 400} { // and in any later 20 sessions
+		assert.LessOrEqual(t, rate(n, 40), 0.06, "a chart of %d, later", n)
+	}
+}
+
+// The same by the judgement of sessions: 20 that make the chart, and 20 held against it. A
+// process that moved by three of its standard deviations is found.
+func TestFalseAlarmsOfSessions(t *testing.T) {
+	const runs = 4_000
+	out := func(shift float64) float64 {
+		rng := rand.New(rand.NewPCG(20, 1928))
+		alarms := 0
+		for range runs {
+			points := make([]evaluate.CheckPoint, 2*evaluate.ChartFrom)
+			for i := range points {
+				points[i] = evaluate.CheckPoint{Value: 0.04 + 1e-4*rng.NormFloat64(), Certified: study.Measure{Value: 0.04, U: 0.001}}
+				if i >= evaluate.ChartFrom {
+					points[i].Value += shift * 1e-4
+				}
+			}
+			judged := evaluate.JudgeChecks(points)
+			found := false
+			for i, j := range judged {
+				require.Equal(t, i < evaluate.ChartFrom, j.Provisional)
+				found = found || j.Verdict != evaluate.InControl
+			}
+			if found {
+				alarms++
+			}
+		}
+		return float64(alarms) / runs
+	}
+	assert.LessOrEqual(t, out(0), 0.06)
+	assert.GreaterOrEqual(t, out(3), 0.99)
+}
+
+// Before there is a chart the certificate decides; that a value leaves the ways of the
+// sessions before is remarked.
+func TestRemarkBeforeThereIsAChart(t *testing.T) {
+	points := steady(10, 0.00005)
+	points[9].Value = 0.0427 // within the certificate, 0.0413 to 0.0429
+	j := evaluate.JudgeChecks(points)[9]
+	assert.Equal(t, evaluate.InControl, j.Verdict)
+	// by hand: 9 values of mean 0.042 + 0.00005/9 and mean range 0.0001; the factor of 9, linear
+	// in 1/n between 4.65 for 8 and 4.32 for 10, is 4.4667; 4.4667·√(1 + 1/9)·0.0001/1.128 = 4.1740e-4
+	assert.Equal(t, "within 2u of the certificate; provisional: 9 of the 20 sessions that a chart needs came before, and 0.0427 is above the upper limit 0.042423 of a chart of these", j.Why)
+	assert.NotContains(t, evaluate.JudgeChecks(points)[8].Why, "a chart of these")
+}
