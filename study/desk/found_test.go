@@ -101,7 +101,10 @@ func TestIntakeOfAFolder(t *testing.T) {
 }
 
 // The memory that an intake holds does not grow with the number of files: neither
-// with the members of a zip file nor with what they hold.
+// with the members of a zip file nor with what they hold. It is read whenever a batch has
+// been committed, with who commits held up: the others go on until there is no room for
+// more, and when two readings after a collection agree, they are of what is held. So
+// garbage is never counted, however busy the machine.
 func TestIntakeHoldsFewFiles(t *testing.T) {
 	const members, pad = 1000, 100_000
 	f := newFolder(t)
@@ -124,33 +127,31 @@ func TestIntakeHoldsFewFiles(t *testing.T) {
 	texts = nil
 	m := f.write("map.csv", mapHeader+placing.String())
 	live := func() int64 {
-		var s runtime.MemStats
-		runtime.GC()
-		runtime.ReadMemStats(&s)
-		return int64(s.HeapAlloc)
+		const still = 1 << 16 // bytes
+		for last := int64(-still); ; {
+			var s runtime.MemStats
+			runtime.GC()
+			runtime.ReadMemStats(&s)
+			now := int64(s.HeapAlloc)
+			if max(now-last, last-now) < still {
+				return now
+			}
+			last = now
+		}
 	}
 	_, err := d.Intake(context.Background(), filepath.Join(f.path, "first.csv"), nil, IntakeOptions{Workers: 2})
 	require.NoError(t, err) // what is allocated once, such as for packing, is there now
-	before, most, end := live(), int64(0), make(chan struct{})
-	var watch sync.WaitGroup
-	watch.Go(func() { // all the while, since a batch is let go when it is committed
-		for {
-			select {
-			case <-end:
-				return
-			default:
-				most = max(most, live())
-			}
-		}
-	})
-	in, err := d.Intake(context.Background(), m, []string{packed}, IntakeOptions{Workers: 2})
-	close(end)
-	watch.Wait()
+	before, most, read := live(), int64(0), 0
+	in, err := d.Intake(context.Background(), m, []string{packed}, IntakeOptions{Workers: 2, Progress: func(done, total int) {
+		most = max(most, live())
+		read++
+	}})
 	require.NoError(t, err)
+	assert.GreaterOrEqual(t, read, (members-1)/batchExports)
 	require.Empty(t, in.Refused)
 	require.Equal(t, members-1, in.Files)
-	// All are 100 MB. A batch is 10 MB, and 25 to 35 MB were seen with what is read ahead
-	// and what packing needs.
+	// All are 100 MB. What is read ahead is 16 MB, and its curves.
+	t.Logf("%.1f MB held", float64(most-before)/1e6)
 	assert.Less(t, most-before, int64(members*pad/2))
 }
 
