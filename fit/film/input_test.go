@@ -217,3 +217,33 @@ func TestThickFilm(t *testing.T) {
 		near(t, v.ThicknessNM, d, math.Inf(1), "thickness")
 	}
 }
+
+// The roughness that a session fit finds is the root mean square height of the surface:
+// specular light is lost as exp(-(4π·roughness·cos θ/λ)²) (H. E. Bennett, J. O. Porteus, J.
+// Opt. Soc. Am. 51, 123 (1961), from memory), here of 25 nm.
+func TestRoughnessIsThatOfTheSurface(t *testing.T) {
+	nm, rough := grid(380, 1100, 4), 25.0
+	rng := rand.New(rand.NewPCG(25, 25))
+	p := place{skeleton: skeletonMean, glass: optics.SodaLime(), facets: []float64{0.6, 0.62, 0.66, 0.7}, rough: rough}
+	var members []film.Member
+	for _, c := range []coat{{bare: 1}, {bare: 1}, {118, 0.36, 0.05}} {
+		m := film.Member{Role: film.RoleBlank, Glass: "rolled", Session: "a"}
+		if c.bare < 1 {
+			m.Role, m.Coating = film.RoleCoupon, "K"
+		}
+		curves, err := p.read(rng, c, &sessionErrors{scale: 1, share: 0.5, factors: []float64{1, 1, 1, 1}, tilts: make([]float64, 4)}, nm, fourAngles, false)
+		require.NoError(t, err)
+		m.Spot = &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Texture: true}, Curves: curves}
+		members = append(members, m)
+	}
+	j, err := film.FitSession(context.Background(), members, 1)
+	require.NoError(t, err)
+	for _, s := range j.Shared {
+		if s.Unit == "nm²" {
+			assert.InDelta(t, rough*rough, s.Value, 4*s.U)
+			assert.Less(t, s.U, 0.1*rough*rough)
+			return
+		}
+	}
+	t.Fatal("no roughness is among what the session shares")
+}

@@ -2,6 +2,7 @@ package ageing_test
 
 import (
 	"fmt"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -52,6 +53,48 @@ func TestGroupByCoating(t *testing.T) {
 	assert.InDelta(t, (0.85+0.95+0.9)/3, float64(got.GainKept), 1e-12)
 	assert.Equal(t, map[study.State]int{study.Full: 2, study.Patchy: 1, study.Thinned: 1}, got.States)
 	assert.Equal(t, []ageing.CouponMean{{"A", -0.40}, {"B", -0.20}, {"C", -0.30}}, got.Coupon)
+}
+
+// Worked by hand. Of three coupons of one supplier, with the changes -0.40, -0.20 and
+// -0.30 (s²/n = 0.003333), two have the coating K and one L. The controls of K have u = 0.03
+// (1 degree of freedom), those of L 0.04 (3): with the shares 2/3 and 1/3 of the mean they
+// add 4/9·0.0009 = 0.0004 and 1/9·0.0016 = 0.000177778. The variance is 0.003911111, the
+// degrees of freedom are 0.003911111²/(0.003333²/2 + 0.0004²/1 + 0.000177778²/3) = 2.6714,
+// t(0.975, 2.6714) = 3.4158 and the half-width 0.21362 (scipy 1.10.1, stats.t.ppf).
+func TestGroupOfTwoCoatings(t *testing.T) {
+	g := ageing.NewGrouper(ageing.BySupplier)
+	for _, c := range []struct {
+		coupon, coating string
+		change          study.Num
+		u, dof          study.Num // of the controls' mean
+	}{{"A", "K", -0.40, 0.03, 1}, {"B", "K", -0.20, 0.03, 1}, {"C", "L", -0.30, 0.04, 3}} {
+		own := study.Num(math.Sqrt(0.05*0.05 - float64(c.u*c.u)))
+		r := row(c.coupon, "1", study.Measure{Value: c.change, U: own}, study.Measure{Value: c.change, U: 0.05}, 1, study.Full)
+		r.Supplier, r.Coating, r.ControlsDoF = "S", c.coating, c.dof
+		g.Add(r)
+	}
+	groups := g.Groups()
+	require.Len(t, groups, 1)
+	assert.InDelta(t, -0.30-0.21362, float64(groups[0].Lo), 1e-5)
+	assert.InDelta(t, -0.30+0.21362, float64(groups[0].Hi), 1e-5)
+}
+
+// Worked by hand. What the sessions add to the change of every coupon, u = 0.03, no number
+// of coupons averages out: the variance of the mean is 0.003333 + 0.0009, its degrees of
+// freedom 0.004233²/(0.003333²/2) = 3.2258, t(0.975, 3.2258) = 3.0601 and the half-width
+// 0.19910 (scipy 1.10.1, stats.t.ppf).
+func TestGroupOfSessions(t *testing.T) {
+	g := ageing.NewGrouper(ageing.ByCoating)
+	for coupon, change := range map[string]study.Num{"A": -0.40, "B": -0.20, "C": -0.30} {
+		r := row(coupon, "1", study.Measure{Value: change, U: 0.05}, study.Measure{Value: change, U: 0.05}, 1, study.Full)
+		r.Correction, r.CorrectedShared, r.ControlsDoF = "session", 0.03, study.Null()
+		g.Add(r)
+	}
+	groups := g.Groups()
+	require.Len(t, groups, 1)
+	assert.Equal(t, "corrected", groups[0].Changes)
+	assert.InDelta(t, -0.30-0.19910, float64(groups[0].Lo), 1e-5)
+	assert.InDelta(t, -0.30+0.19910, float64(groups[0].Hi), 1e-5)
 }
 
 // Without a correction the interval is the plain t interval of the coupons: for

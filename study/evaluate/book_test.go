@@ -32,7 +32,7 @@ func roster() *study.Roster {
 	return &study.Roster{
 		Exposures: []study.Exposure{{Exposure: "roof", DoseUnit: "days"}},
 		Pulls:     []study.Pull{{Exposure: "roof", Pull: 0}, {Exposure: "roof", Pull: 1, Dose: 90, Date: "2026-04-01"}},
-		Coupons: []study.Coupon{coupon("E", study.Exposed, "K", "roof"), coupon("C1", study.Control, "K", "roof"), coupon("C2", study.Control, "K", ""),
+		Coupons: []study.Coupon{coupon("E", study.Exposed, "K", "roof"), coupon("C1", study.Control, "K", "roof"), coupon("C2", study.Control, "K", ""), coupon("C3", study.Control, "K", ""),
 			coupon("X", study.Control, "other", ""), coupon("F", study.Exposed, "lonely", "roof"), {Coupon: "G", Role: study.Blank, Glass: "soda-lime", Back: "matched"}},
 	}
 }
@@ -80,6 +80,7 @@ func TestCorrectedChangeByHand(t *testing.T) {
 	assert.InDelta(t, -0.088, float64(r.ChangeUnseen), 1e-12)
 	assert.Equal(t, "controls", r.Correction)
 	assert.EqualValues(t, 2, r.NControls)
+	assert.EqualValues(t, 1, r.ControlsDoF, "of an observed standard error: one less than controls")
 	assert.EqualValues(t, 90, r.Dose)
 	assert.Equal(t, "days", r.DoseUnit)
 	assert.Equal(t, "2026-04-01", r.Date)
@@ -97,6 +98,45 @@ func TestOneControl(t *testing.T) {
 	assert.InDelta(t, -0.34, float64(r.CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, 0.0538516, float64(r.CorrectedChange.U), 5e-8)
 	assert.EqualValues(t, 1, r.NControls)
+	assert.True(t, math.IsInf(float64(r.ControlsDoF), 1), "of a propagated one")
+}
+
+// Three controls with the changes 0.02, -0.06 and 0.10: mean 0.02, standard deviation 0.08,
+// standard error 0.08/√3 = 0.0461880 of 2 degrees of freedom, more than the 0.0282843/√3
+// propagated. The corrected change is -0.42 with √(21e-4 + 0.08²/3) = 0.0650641.
+func TestThreeControls(t *testing.T) {
+	book := evaluate.NewBook(roster(), study.RouteControls)
+	for coupon, now := range map[string]float64{"C1": 0.9802, "C2": 0.9794, "C3": 0.9810} {
+		book.AddControl([]*study.Fit{made(coupon, 0, "1", 0.98, 0.0002, 0, 2.8), made(coupon, 1, "1", now, 0.0002, 0, 2.8)})
+	}
+	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
+	assert.InDelta(t, -0.42, float64(r.CorrectedChange.Value), 1e-12)
+	assert.InDelta(t, 0.0650641, float64(r.CorrectedChange.U), 5e-8)
+	assert.EqualValues(t, 2, r.ControlsDoF)
+}
+
+// Worked by hand: two fits of one session share what it did to both, parts of 0.00015 and
+// 0.00025 of u(T0) and u(T1), so that
+//
+//	u² of the change = 21e-4 - 2·100²·0.00015·0.00025 = 13.5e-4,  u = 0.0367423 pp
+//
+// of which 100·(0.00025 - 0.00015) = 0.01 is the session's; the gain of pull 0 has 0.012 pp of it:
+// cov(dT, g0) = 100·(0.00025·0.012 - 5e-6) = -2e-4 pp², q = -1/7, and u² of gain kept is
+// (13.5e-4 + 9e-4/49 - 2·(-1/7)·(-2e-4))/2.80² = 13.112245e-4/7.84, u = 0.0129324. Of two
+// sessions nothing of it is shared: u = 0.0458258 pp, 100·√(0.00025² + 0.00015²) = 0.0291548
+// is the sessions', and u² of gain kept (21e-4 + 9e-4/49 - 2·(-1/7)·(-5e-4))/7.84.
+func TestWhatASessionShares(t *testing.T) {
+	for session, want := range map[string][3]float64{"m1": {0.0367423, 0.01, 0.0129324}, "m2": {0.0458258, 0.0291548, 0.0158738}} {
+		base, now := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)
+		base.Session, now.Session = "m1", session
+		base.SolarTSharedSession, now.SolarTSharedSession = 0.00015, 0.00025
+		base.GainSharedSession, base.GainWithSolarT = 0.012, 5e-6
+		r := evaluate.NewBook(roster(), study.RouteSession).Rows([]*study.Fit{base, now})[1]
+		assert.InDelta(t, want[0], float64(r.Change.U), 5e-8, session)
+		assert.Equal(t, r.Change, r.CorrectedChange)
+		assert.InDelta(t, want[1], float64(r.CorrectedShared), 5e-8, session)
+		assert.InDelta(t, want[2], float64(r.GainKept.U), 5e-8, session)
+	}
 }
 
 func TestRowsWithoutComparison(t *testing.T) {

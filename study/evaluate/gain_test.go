@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"wane/fit/film"
 	"wane/optics"
 	"wane/optics/solar"
 	"wane/study"
@@ -84,14 +83,22 @@ func (a aged) read(t *testing.T, rng *rand.Rand, film [3]float64) (readings []st
 	return readings
 }
 
+// evaluatorOf is the evaluator that a study takes for a coupon.
+func evaluatorOf(t *testing.T, c *study.Coupon) *evaluate.Evaluator {
+	setup, err := evaluate.CouponSetup(c, "bruggeman", nil)
+	require.NoError(t, err)
+	e, err := evaluate.NewEvaluator(setup)
+	require.NoError(t, err)
+	return e
+}
+
 // Of 400 coupons whose glass is off the books' by what is known of it, the 95 % intervals
 // of the gain, and of the gain kept over the glass of pull 0, hold the truth as often as
 // they say: 364 to 393 times, which chance leaves once in 1,000 times (R 4.2.2:
 // qbinom(c(0.0005, 0.9995), 400, 0.95)). Over the books' glass, with the uncertainty of
 // solar_T, the fresh gain was held 229 times.
 func TestGainCovers(t *testing.T) {
-	e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002}})
-	require.NoError(t, err)
+	e := evaluatorOf(t, &study.Coupon{Coupon: "E", Role: study.Exposed, Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"})
 	nm := solar.Grid(300, 2500)
 	w, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
 	require.NoError(t, err)

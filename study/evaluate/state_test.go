@@ -44,6 +44,9 @@ func TestState(t *testing.T) {
 		{"thinned", func(*film.Verdict) {}, pull0(140, 0.5), study.Thinned},
 		// 0.9·134 = 120.6: short by 0.6, which is within 1.3
 		{"thinner, but within the uncertainty", func(*film.Verdict) {}, pull0(134, 0.5), study.Full},
+		// 0.9·134.6 = 121.14: short by 1.14, more than 2·0.5 of the reading alone
+		{"thinner, but within the uncertainty of the baseline", func(*film.Verdict) {}, pull0(134.6, 0.5), study.Full},
+		{"thinner, and beyond it", func(*film.Verdict) {}, pull0(134.9, 0.5), study.Thinned},
 		{"thinned against a baseline taken as exact", func(v *film.Verdict) { v.ThicknessNM.U = 0.2 }, pull0(134, math.NaN()), study.Thinned},
 	} {
 		t.Run(c.name, func(t *testing.T) {

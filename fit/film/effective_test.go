@@ -1,0 +1,145 @@
+package film
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/fit"
+	"wane/optics"
+)
+
+// Residuals of 1 and -1 that change their sign c times in 100 have the correlation
+// 1 - 4c/(2·100): 0.28 with 36 changes, which three standard deviations of 1/√100 do not
+// tell from 0, and 0.32 with 34, which counts and leaves (1 - 0.32)/(1 + 0.32) of the points.
+func TestCorrelationThatCounts(t *testing.T) {
+	for changes, want := range map[int]float64{36: 1, 34: 0.68 / 1.32, 10: 0.2 / 1.8, 99: 1} {
+		residuals := make([]float64, 100)
+		for i := range residuals {
+			residuals[i] = 1
+			if i > 0 {
+				residuals[i] = residuals[i-1]
+			}
+			if i > 0 && i <= changes {
+				residuals[i] *= -1
+			}
+		}
+		m := &model{points: 100, curves: []curve{{r: make([]float64, 100), fitted: residuals, sigma: 1}}}
+		assert.InDelta(t, want, m.share(), 1e-12, "%d changes", changes)
+	}
+}
+
+// Points of which less than a half are effective are flagged, and those of which more are not.
+func TestCorrelationThatIsFlagged(t *testing.T) {
+	v, err := Fit(context.Background(), noisySpot(t, optics.SodaLime(), 118, 0.1, 3))
+	require.NoError(t, err)
+	for share, flagged := range map[float64]bool{0.49: true, 0.51: false} {
+		v.chosen.share, v.Flags = share, nil
+		v.flags()
+		assert.Equal(t, flagged, len(v.Flags) > 0 && v.Flags[len(v.Flags)-1] == FlagCorrelated, "%g: %v", share, v.Flags)
+	}
+}
+
+// Variances are multiplied by the reduced chi-square over the effective share of the
+// points, and never by less than 1.
+func TestInflationByHand(t *testing.T) {
+	for _, c := range [][3]float64{{1.2, 1, 1.2}, {1.2, 0.5, 2.4}, {0.8, 0.5, 1.6}, {0.8, 1, 1}} {
+		assert.InDelta(t, c[2], (&solution{chi2: c[0], share: c[1]}).inflation(), 1e-12, "%v", c)
+	}
+}
+
+// The corrected criterion is the sum of squares over the noise, plus 2k + 2k(k+1)/(n-k-1)
+// (C. M. Hurvich, C.-L. Tsai, Biometrika 76, 297 (1989), from memory). With 3 free
+// parameters, 60 points worth 30, and an inflation of 1/0.5: 130/2 + 6 + 24/26.
+func TestCriterionByHand(t *testing.T) {
+	s := &solution{params: []fit.Param{{}, {}, {Fixed: true}, {}}, cost: 130, chi2: 1, share: 0.5}
+	assert.InDelta(t, 65+6+24./26, s.akaike(s, 60), 1e-12)
+	more := &solution{params: make([]fit.Param, 5), cost: 120, chi2: 1, share: 0.5}
+	assert.InDelta(t, 60+10+60./24, more.akaike(s, 60), 1e-12)
+	assert.True(t, math.IsInf(s.akaike(s, 8), 1), "4 points do not tell 3 parameters from more")
+}
+
+// What the other spots say counts as much less as their joint fit is inflated: a quarter
+// of the normal matrix, gradient and sum of squares with an inflation of 4.
+func TestKnowledgeIsInflated(t *testing.T) {
+	j, err := fitTogether(context.Background(), madeUp(t, 6), nil, 2)
+	require.NoError(t, err)
+	n := len(j.fit.params)
+	x := make([]float64, n)
+	rng := rand.New(rand.NewPCG(3, 3))
+	for i := range x {
+		x[i] = j.fit.x[i] + 0.01*rng.NormFloat64()
+	}
+	says := func(inflation float64) (cost float64, jj, jr []float64) {
+		j.fit.inflation = inflation
+		k := &told{Knowledge: j.Without(2), at: make([]int, n)}
+		for i := range k.at {
+			k.at[i] = i
+		}
+		jj, jr = make([]float64, n*n), make([]float64, n)
+		return k.add(jj, jr, x), jj, jr
+	}
+	cost, jj, jr := says(1)
+	quarter, jj4, jr4 := says(4)
+	assert.InDelta(t, 1, 4*quarter/cost, 1e-9)
+	for i := range jr {
+		assert.InDelta(t, 0, 4*jr4[i]-jr[i], 1e-9*math.Abs(jr[i])+1e-9)
+	}
+	for i := range jj {
+		assert.InDelta(t, 0, 4*jj4[i]-jj[i], 1e-9*math.Abs(jj[i])+1e-9)
+	}
+	assert.Greater(t, cost, 1.)
+}
+
+// The covariance of a joint fit is inflated by its reduced chi-square over the effective
+// share of all points, as that of a spot is. Neighbours of these residuals hang together, and
+// the spots disagree on their common scale.
+func TestJointInflation(t *testing.T) {
+	members := madeUp(t, 7)
+	rng := rand.New(rand.NewPCG(7, 7))
+	for i := range members {
+		for k := range members[i].Spot.Curves {
+			c, drift := &members[i].Spot.Curves[k], 0.0
+			for p := range c.R {
+				drift = 0.6*drift + 0.0004*rng.NormFloat64()
+				c.R[p] = c.R[p]*(1+0.01*float64(i-2)) + drift
+			}
+		}
+	}
+	j, err := fitTogether(context.Background(), members, nil, 2)
+	require.NoError(t, err)
+	points, effective := 0.0, 0.0
+	for _, s := range j.Spots {
+		require.NoError(t, s.Err)
+		points, effective = points+float64(s.Verdict.Points), effective+s.Verdict.EffectivePoints
+	}
+	chi2 := j.Cost / float64(j.fit.dof)
+	require.Less(t, effective, 0.8*points)
+	require.Greater(t, chi2*points/effective, 1.3)
+	assert.InDelta(t, chi2*points/effective, j.fit.inflation, 1e-9)
+	for i := range j.Shared {
+		assert.InDelta(t, 1, j.Shared[i].U/math.Sqrt(j.fit.inflation*j.fit.inverse.At(i, i)), 1e-12)
+	}
+}
+
+// A result is supported up to its limit and not beyond, and the limits are those that the
+// comment of Support names.
+func TestSupportedAtItsLimit(t *testing.T) {
+	assert.True(t, supported("solar value", "pp", "", 0.1, limitSolarPP).OK)
+	assert.False(t, supported("solar value", "pp", "", 0.1001, limitSolarPP).OK)
+	assert.True(t, supported("bare fraction", "1", "", 0.1, limitBare).OK)
+	assert.False(t, supported("bare fraction", "1", "", 0.1001, limitBare).OK)
+	j, err := FitSession(context.Background(), madeUp(t, 8), 2)
+	require.NoError(t, err)
+	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U, optics.SodaLime(), Coating{})
+	require.NoError(t, err)
+	s := j.Support(func(int) *Probe { return probe })
+	assert.InDelta(t, 0.1, s.Solar.Limit, 0)
+	assert.InDelta(t, 0.1, s.Bare.Limit, 0)
+	// the films are 150/1.29, 131/1.33 and 170/1.27 nm thick: 5 % of the middle one are 5.8 nm
+	assert.InDelta(t, 0.05*150/1.29, s.Thickness.Limit, 0.05)
+}
