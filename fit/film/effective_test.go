@@ -33,6 +33,66 @@ func TestCorrelationThatCounts(t *testing.T) {
 	}
 }
 
+// Whether residuals hang together is first asked of compressed curves without going back
+// to their points, and then of the points: the answer is that of the points, here of what
+// Curves returns, for correlations about the limit of three standard deviations, on dense
+// quiet grids and on few points.
+func TestCorrelationIsThatOfThePoints(t *testing.T) {
+	for _, c := range []struct {
+		step, noise, ar float64
+	}{{2, 0.0002, 0.085}, {18, 0.0001, 0.3}} {
+		counts := 0
+		for seed := range uint64(60) {
+			rng, spot := rand.New(rand.NewPCG(seed, 30)), noisySpot(t, optics.SodaLime(), 150, 0.1, seed)
+			m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1, 1, 1})
+			require.NoError(t, err)
+			x := startVector(m.params())
+			x[pTau], x[pIndex], x[pBare] = 150, 1.29, 0.1
+			clean := make([]float64, m.rows)
+			m.residuals(clean, x)
+			var nm []float64
+			readings := make([][]float64, 4)
+			drift := 0.0
+			m.eachPoint(func(k *curve, i, at int) {
+				if math.Mod(k.nm[i]-380, c.step) != 0 {
+					return
+				}
+				drift = c.ar*drift + math.Sqrt(1-c.ar*c.ar)*c.noise*rng.NormFloat64()
+				readings[k.source] = append(readings[k.source], clean[at]+k.r[i]+drift)
+				if k.source == 0 {
+					nm = append(nm, k.nm[i])
+				}
+			})
+			for k := range spot.Curves {
+				spot.Curves[k].NM, spot.Curves[k].R, spot.Curves[k].NoiseSD = nm, readings[k], c.noise
+			}
+			v, err := Fit(context.Background(), spot)
+			require.NoError(t, err)
+			curves, err := v.Curves()
+			require.NoError(t, err)
+			var successive, squares float64
+			for _, k := range curves {
+				for i := range k.NM {
+					r := k.Measured[i] - k.Fitted[i]
+					squares += r * r
+					if i > 0 {
+						d := r - (k.Measured[i-1] - k.Fitted[i-1])
+						successive += d * d
+					}
+				}
+			}
+			rho, want := 1-successive/(2*squares), 1.0
+			if rho >= 3/math.Sqrt(float64(v.Points)) {
+				want = (1 - rho) / (1 + rho)
+				counts++
+			}
+			assert.InDelta(t, want, v.EffectivePoints/float64(v.Points), 0.001, "step %g, seed %d: correlation %.4f of %d points", c.step, seed, rho, v.Points)
+		}
+		assert.Greater(t, counts, 10, "of 60 count")
+		assert.Less(t, counts, 59)
+	}
+}
+
 // Points of which less than a half are effective are flagged, and those of which more are not.
 func TestCorrelationThatIsFlagged(t *testing.T) {
 	v, err := Fit(context.Background(), noisySpot(t, optics.SodaLime(), 118, 0.1, 3))

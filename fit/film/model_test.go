@@ -39,6 +39,9 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	native := base(optics.Bare)
 	native.Curves[0].Native = true
 	cases["native beam"] = native
+	absorbed := base(optics.Matched) // the usual curve, whose polarisations mix first
+	absorbed.Curves[0].Native = true
+	cases["native beam, nothing comes back"] = absorbed
 	beam := base(optics.Matched)
 	beam.Instrument = Instrument{ConeDeg: 4, SlitNM: 12}
 	cases["cone and slit"] = beam
