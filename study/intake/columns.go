@@ -19,6 +19,8 @@ func (r *reader) sift(p *plan, t table) error {
 		switch {
 		case r.want.axis > 0 && c.column < c.x && c.label.text == "" && countsUp(t.column(c.column), c.unit, 3):
 			p.notes = append(p.notes, fmt.Sprintf("column %d counts the rows and is not read", c.column+1))
+		case c.label.role == asIndex && countsUp(t.column(c.column), c.unit, 3):
+			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", c.column+1, c.label.text))
 		case !t.isEmpty(c.column):
 			kept = append(kept, c)
 		case c.label.text != "":
@@ -82,6 +84,9 @@ func (r *reader) chooseCurves(p *plan, width int) error {
 	if err := r.askSilent(p); err != nil {
 		return err
 	}
+	if err := r.askCodes(p); err != nil {
+		return err
+	}
 	if p.byRow {
 		setMarkedAside(p.curves)
 	}
@@ -90,6 +95,8 @@ func (r *reader) chooseCurves(p *plan, width int) error {
 	}
 	return r.askBaseline(p)
 }
+
+const notAsked = "not among the columns asked for"
 
 // takeColumns takes the columns that are asked for and leaves the others.
 func (r *reader) takeColumns(p *plan) error {
@@ -104,7 +111,7 @@ func (r *reader) takeColumns(p *plan) error {
 		switch {
 		case !slices.Contains(r.want.columns, c.id()):
 			if c.aside == "" {
-				c.aside = "not among the columns asked for"
+				c.aside = notAsked
 			}
 		case !c.unusable:
 			c.aside = ""
@@ -158,6 +165,22 @@ func (r *reader) askSilent(p *plan) error {
 	}
 	return r.question(p.curves[i].at, choices, "name the quantity in the heading",
 		"%s does not say that it holds reflectance, where other headings do", p.curves[i].name())
+}
+
+// askCodes asks about columns that are named by a letter u and a number, beside others:
+// they may be their uncertainties.
+func (r *reader) askCodes(p *plan) error {
+	isCode := func(c curve) bool { return c.aside == "" && c.label.codeU }
+	others := func(c curve) bool { return c.aside == "" && !c.label.codeU }
+	i := slices.IndexFunc(p.curves, isCode)
+	if i < 0 || !slices.ContainsFunc(p.curves, others) {
+		return nil
+	}
+	choices := []study.Choice{
+		{Name: "columns", Value: listOf(numbersOf(p.curves, others)), Meaning: "such columns are uncertainties and are left"},
+		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
+	}
+	return r.question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)", "%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
 }
 
 // setSilentAside sets such columns aside, of which neither the file nor a person says

@@ -32,6 +32,7 @@ func (r *reader) findHeading(lines []outsideLine, width int) (heading, []outside
 			continue
 		}
 		rest := lines[:i:i]
+		var samples []outsideLine // what names of samples say may still make a person doubt
 		for k := i - 1; k >= 0 && lines[k].number == lines[k+1].number-1; k-- {
 			above, ok := headingFrom(lines[k], r.dialect, width)
 			if !ok || !h.joins(above) {
@@ -39,6 +40,9 @@ func (r *reader) findHeading(lines []outsideLine, width int) (heading, []outside
 			}
 			isStatement := above.states()
 			h, rest = h.join(above), rest[:k]
+			if isIDWord(above.labels[0].text) {
+				samples = append(samples, lines[k])
+			}
 			if !isStatement {
 				break
 			}
@@ -51,7 +55,7 @@ func (r *reader) findHeading(lines []outsideLine, width int) (heading, []outside
 			}
 			h, below = h.join(row), below[1:]
 		}
-		return h, append(rest, below...), nil
+		return h, slices.Concat(rest, samples, below), nil
 	}
 	h, rest := r.nearestHeading(lines, width)
 	return h, rest, nil
@@ -132,7 +136,7 @@ func (r *reader) nearestHeading(lines []outsideLine, width int) (heading, []outs
 func (h heading) joins(above heading) bool {
 	x := strings.ToLower(above.labels[0].text)
 	switch {
-	case h.unitsOnly() && (above.labels[0].isX() || isAny(x, "", "x")):
+	case h.unitsOnly() && (above.labels[0].isX() || isAny(x, "", "x") || len(h.labels) > 2 && above.namesX()):
 		return true
 	case h.isPaired():
 		return !above.namesX() && above.namesPairs()
@@ -167,11 +171,19 @@ func (h heading) allNamed() bool {
 // unitsOnly reports whether the row holds nothing but units.
 func (h heading) unitsOnly() bool {
 	for _, l := range h.labels {
-		if l.text != "" && !l.onlyUnit {
+		if l.text != "" && !l.onlyUnit && !isUnitWord(l.text) {
 			return false
 		}
 	}
 	return true
+}
+
+// isUnitWord reports whether a text is a unit of values that are no reflectance, or a sign
+// for none, as stands beside units in a row of them: [counts], a.u., -.
+func isUnitWord(text string) bool {
+	text = strings.ToLower(strings.Trim(text, "[](){}<> "))
+	return isAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.", "arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||
+		isRadiometric(tokenise(nil, text))
 }
 
 // isPaired reports whether every value column has a wavelength column of its
@@ -208,6 +220,7 @@ func (h heading) namesPairs() bool {
 func (h heading) join(other heading) heading {
 	paired, units := h.isPaired(), h.unitsOnly()
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
+	ofSamples := isIDWord(other.labels[0].text)
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].text
 		if paired && i%2 == 1 && name == "" {
@@ -229,9 +242,12 @@ func (h heading) join(other heading) heading {
 			p, _ := polarisationIn(name)
 			h.labels[i].addPolarisation(p)
 			h.labels[i].byRow |= tellsPolarisation
-		case isBareNumber(name): // no part of an angle that follows
+		case isBareNumber(name), (ofSamples || !units) && isCode(name): // no part of an angle that follows, nor a quantity
 			h.labels[i] = parseLabel(own.text)
 			h.labels[i].text = joined
+		}
+		if i > 0 && ofSamples && !units { // the name of a sample says nothing of the quantity
+			h.labels[i].quantity, h.labels[i].ofLetter = own.quantity, own.ofLetter
 		}
 		if i > 0 && other.labels[i].angles != nil && !units && !other.mayNameAngles() {
 			h.labels[i].viewing = true
@@ -243,6 +259,17 @@ func (h heading) join(other heading) heading {
 		}
 	}
 	return h
+}
+
+// isCode reports whether a text is made of single letters, numbers and signs alone, as
+// names of samples are: A, U1, R 8.
+func isCode(text string) bool {
+	for _, k := range tokenise(nil, text) {
+		if k.kind == letters && (len(k.text) > 1 || k.text == "°") || k.text == "%" || k.text == "°" {
+			return false
+		}
+	}
+	return text != ""
 }
 
 // keep keeps what the rows joined before state of the column.

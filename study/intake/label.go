@@ -42,7 +42,10 @@ type label struct {
 	relative bool           // the values are relative to something
 	face     string         // front, back or ""
 	role     role
+	chosen   bool // a person names the column
 	loneU    bool // a lone letter u stands beside something, which may be an uncertainty or unpolarised light
+	codeU    bool // a letter u with a number behind it may be an uncertainty or a name: u1
+	ofLetter bool // a lone letter, which may be a name, gives the quantity or the role: A, T, N
 	onlyUnit bool // nothing but units
 
 	polarisation     string // s, p, u or ""
@@ -104,6 +107,7 @@ func parseLabel(text string) label {
 	l.findPercentLetter(t)
 	l.onlyUnit = l.onlyUnit || l.unit != "" && len(l.angles) == 0 && bracketed(text)
 	l.findWords(t)
+	l.findRadiometric(t)
 	l.findSign(t)
 	l.findLetter(t)
 	l.findPolarisation(t)
@@ -212,8 +216,11 @@ func (l *label) findWords(t []token) {
 		case quantity != "":
 			l.setQuantity(quantity)
 			t[i].quantity = true
+		case w == "u" && isCodeOfU(t, i):
+			t[i].used = false
+			l.codeU = l.codeU || t[i].raw == "u" && !endsCode(t, i) && !announced(t, i)
 		case role != asValue && l.role != asUncertainty:
-			l.role = role
+			l.role, l.ofLetter = role, sole && len(w) == 1
 			l.loneU = w == "u" && isLoneU(t, i)
 		case role == asUncertainty && w != "u":
 			l.loneU = false
@@ -230,6 +237,18 @@ func (l *label) findWords(t []token) {
 		default:
 			t[i].used = false
 		}
+	}
+}
+
+// findRadiometric looks for units of irradiance and the like. A nm among them is none of
+// wavelength.
+func (l *label) findRadiometric(t []token) {
+	if !isRadiometric(t) {
+		return
+	}
+	l.setQuantity(irradiance)
+	if !l.wave {
+		l.axis, l.onlyUnit = "", false
 	}
 }
 
@@ -250,7 +269,7 @@ func quantityOfWord(w string, sole bool) study.Quantity {
 	switch {
 	case startsWithAny(w, "count", "intens"), isAny(w, "cts", "adc", "scope"):
 		return counts
-	case strings.Contains(w, "radian"):
+	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), startsWithAny(w, "irrad"), isAny(w, "ppfd", "ypfd", "pfd"), w == "rad" && sole:
 		return irradiance
 	case startsWithAny(w, "absor", "extinct"), isAny(w, "log", "od"), w == "abs" && sole:
 		return absorbance
@@ -335,8 +354,9 @@ func (l *label) findLetter(t []token) {
 			return
 		}
 	}
-	if found >= 0 {
-		l.setQuantity(quantityOfLetter(t[found].text))
+	if found >= 0 && l.quantity == "" { // in A %R it is a name
+		l.quantity = quantityOfLetter(t[found].text)
 		t[found].used, t[found].quantity = true, true
+		l.ofLetter = l.ofLetter || l.quantity != study.Reflectance
 	}
 }

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -48,6 +49,7 @@ type plan struct {
 // stated. Statements that contradict one another are refused.
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
 	h.doubtUncertainties()
+	r.heedColumns(h)
 	p := plan{head: h, stated: stated, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
 	for j, l := range h.labels {
 		if l.isX() {
@@ -69,11 +71,15 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 			x++
 		case slices.Contains(spare, j):
 			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) holds wavelengths too and is not read", j+1, h.labels[j].text))
-		case h.labels[j].role == asIndex:
+		case h.labels[j].role == asIndex && !h.labels[j].ofLetter:
 			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", j+1, h.labels[j].text))
 		default:
 			c, err := r.planCurve(h, j, stated, kinds[j])
-			if err != nil {
+			var fault *study.Refusal
+			switch {
+			case errors.As(err, &fault) && r.want.columns != nil && !h.labels[j].chosen: // what is wrong with it does not matter
+				c.aside, c.unusable = notAsked+": "+fault.Fault, true
+			case err != nil:
 				return p, err
 			}
 			c.x = p.xs[max(x, 0)]
@@ -81,6 +87,40 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 		}
 	}
 	return p, nil
+}
+
+// heedColumns marks the columns that --columns names, and takes back what their headings
+// seem to say against it: that they hold wavelengths where others do too, that they are an
+// uncertainty or count the rows, and what a lone letter says.
+func (r *reader) heedColumns(h heading) {
+	if r.want.columns == nil {
+		return
+	}
+	xs := len(slices.DeleteFunc(slices.Clone(h.labels), func(l label) bool { return !l.isX() }))
+	curves := 0
+	for j := range h.labels {
+		l, number := &h.labels[j], j+1
+		if h.pairs { // of a long form, whose curves are counted
+			number = curves + 2
+		}
+		if !l.isX() {
+			curves++
+		}
+		if !slices.Contains(r.want.columns, number) || h.pairs && l.isX() {
+			continue
+		}
+		if l.isX() && xs > 1 && !h.isPaired() {
+			*l = l.ofValues()
+			xs--
+		}
+		l.chosen, l.loneU = true, false
+		if l.role == asUncertainty || l.role == asIndex {
+			l.role = asValue
+		}
+		if l.ofLetter && (l.quantity == absorbance || l.quantity == study.Transmittance && r.stated.Quantity == string(study.Reflectance)) {
+			l.quantity = ""
+		}
+	}
 }
 
 // chooseAxis decides which column holds the wavelengths, and returns those that
@@ -153,7 +193,7 @@ func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curv
 	case isForeign(l.quantity):
 		c.aside, c.unusable = string(l.quantity), true
 		return c, nil
-	case l.namesOther():
+	case l.namesOther() && !l.chosen:
 		c.aside, c.unusable = "no reflectance by its name", true
 		return c, nil
 	case l.role == asAside:

@@ -335,6 +335,47 @@ func isLoneU(t []token, i int) bool {
 	return tokenBefore(t, i) >= 0
 }
 
+// isCodeOfU reports whether the letter u at i belongs to a name with a number, or follows
+// a word such as sample: U1, 2031U-4, U 1, spot U.
+func isCodeOfU(t []token, i int) bool {
+	behind := tokenBehind(t, i)
+	numbered := behind < len(t) && t[behind].kind == digits && !t[behind].used && (behind == i+1 || behind == i+2 && t[i+1].text == "-") &&
+		(t[i].raw == "U" || t[i+1].glued) // u 8 may be unpolarised light, at 8 degrees
+	return numbered || endsCode(t, i) || announced(t, i)
+}
+
+// doubtNames takes back what lone letters say of quantity and role if they are names of
+// a series, as a neighbour in the alphabet or the four directions show: A, B, C.
+func (h heading) doubtNames() {
+	named := map[rune]bool{}
+	for _, l := range h.labels {
+		named[l.loneLetter()] = true
+	}
+	for i := range h.labels {
+		l := &h.labels[i]
+		c := l.loneLetter()
+		isDirection := c == 'N' && named['E'] && named['S'] && named['W'] || c == 'n' && named['e'] && named['s'] && named['w']
+		if c != 0 && l.ofLetter && (named[c-1] || named[c+1] || isDirection) {
+			l.quantity, l.role, l.loneU, l.ofLetter = "", asValue, false, false
+		}
+	}
+}
+
+// loneLetter returns the letter that is all a heading holds beside units, or 0.
+func (l label) loneLetter() rune {
+	found := rune(0)
+	for _, k := range tokenise(nil, l.text) {
+		switch {
+		case k.kind == symbol || isAny(k.text, "percent", "fraction"):
+		case k.kind != letters || found != 0 || utf8.RuneCountInString(k.raw) != 1:
+			return 0
+		default:
+			found, _ = utf8.DecodeRuneInString(k.raw)
+		}
+	}
+	return found
+}
+
 // doubtUncertainties takes no column for an uncertainty if every one carries a lone u:
 // there is nothing of which they could be the uncertainties.
 func (h heading) doubtUncertainties() {

@@ -106,6 +106,41 @@ func phrase(tokens []token, i int, words ...string) bool {
 	return true
 }
 
+// isRadiometric reports whether tokens hold a unit of irradiance, radiance or photon flux:
+// W/m2, µW cm-2 nm-1, µmol/(m² s).
+func isRadiometric(t []token) bool {
+	for i, k := range t {
+		switch {
+		case isAny(k.text, "lux", "lx", "ppfd", "ypfd", "pfd"):
+			return true
+		case isAny(k.text, "wm", "mwm", "µwm", "μwm", "uwm"):
+			if isSquared(t, i) {
+				return true
+			}
+		case isAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd", "j", "mj"):
+			for j := i + 1; j < len(t) && j <= i+3; j++ {
+				if isAny(t[j].text, "m", "cm", "mm") && isSquared(t, j) {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// isSquared reports whether a sign or a 2 behind the unit at i squares it: m2, m^2, m-2, m².
+func isSquared(t []token, i int) bool {
+	for j := i + 1; j < len(t) && j <= i+2; j++ {
+		switch {
+		case isAny(t[j].text, "2", "²"):
+			return true
+		case !isAny(t[j].text, "^", "-", "−", "⁻"):
+			return false
+		}
+	}
+	return false
+}
+
 // startsWithAny reports whether the word starts with one of the stems.
 func startsWithAny(word string, stems ...string) bool {
 	for _, s := range stems {
