@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -118,7 +119,12 @@ func (r *reader) takeColumns(p *plan) error {
 			wanted = append(wanted, *c)
 		default:
 			wanted = append(wanted, *c)
-			if err := r.refuseUnusable(wanted[len(wanted)-1:]); err != nil {
+			err := r.refuseUnusable(wanted[len(wanted)-1:])
+			var refusal *study.Refusal
+			if errors.As(err, &refusal) && c.label.chosen && isForeign(c.label.quantity) {
+				return r.question(c.at, r.overrule([]otherLine{{at: c.at}}), refusal.Try, "%s", refusal.Fault)
+			}
+			if err != nil {
 				return err
 			}
 		}

@@ -174,7 +174,7 @@ func cutWavelength(text string, mark byte) (v float64, unit, rest string, ok boo
 
 // checkDeclared asks if the numbers are not those that the header declares.
 func (r *reader) checkDeclared(p *plan, t table) error {
-	if r.stated.Declared != "" || r.origin != nil {
+	if r.want.ignoreDeclared || r.origin != nil {
 		return nil
 	}
 	choices := declaredChoices

@@ -59,6 +59,9 @@ var dialects = []struct {
 	{file: "3-metadata.csv", want: g07}, {file: "3-start-marker.csv", want: g07},
 	{file: "3-names-then-units.csv", want: named("Refl [%]", unstated, g07)},
 	{file: "3-samples-then-columns.csv", want: both},
+	{file: "3-counts-among-units.csv", want: []curve{{4, "Reflectance [%]", unstated, g07[0].nm, g07[0].values}},
+		notes: []string{"column 2 (Dark [counts]) is left out: counts", "column 3 (Sample [counts]) is left out: counts"}},
+	{file: "3-name-above-headings.csv", asks: "quantity", answers: intake.Stated{Quantity: "R"}, want: named("A R8 [%]", unstated, g07)},
 	{file: "3-comment-mark.txt", want: named("R (0-1)", unstated, g07)},
 	{file: "3-stuck-row.txt", refused: `3-stuck-row.txt:1: this line holds a header and numbers: "#nm R400.0\t0.0412"`},
 	{file: "3-stuck-row-exponent.txt", refused: `3-stuck-row-exponent.txt:1: this line holds a header and numbers: "#nm R (0-1)4.0000e+02\t4.12e-02"`},
@@ -111,6 +114,9 @@ var dialects = []struct {
 	{file: "4-uncertainty-unnamed.txt", asks: "columns", answers: intake.Stated{Columns: "2", Unit: "fraction", WavelengthUnit: "nm", Quantity: "R"},
 		want: named("", unstated, g07), notes: []string{"column 3 () is left out: not among the columns asked for"}},
 	{file: "4-uncertainty-named.txt", want: named("R (0-1)", unstated, g07), notes: []string{"column 3 (u(R)) is left out: an uncertainty"}},
+	{file: "4-letter-in-name.csv", want: []curve{{2, "U1 %R", unstated, g07[0].nm, g07[0].values}, {3, "1412U1-3 %R", unstated, g07[0].nm, both[1].values}}},
+	{file: "4-letter-and-number.csv", asks: "columns", answers: intake.Stated{Columns: "2"}, want: []curve{both[0]}, notes: []string{"column 3 (u1 %R) is left out: not among the columns asked for"}},
+	{file: "4-letters-as-names.csv", want: []curve{{2, "A", unstated, g07[0].nm, g07[0].values}, {3, "B", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-faces.csv", asks: "columns", answers: intake.Stated{Columns: "3"}, want: []curve{{3, "front R (%)", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (T (%)) is left out", "column 4 (back R (%)) is left out"}},
 	{file: "4-quantities-by-row.csv", want: named("G07 %R", unstated, g07),
@@ -157,8 +163,18 @@ var dialects = []struct {
 
 	{file: "6-fraction.csv", want: named("R (0-1)", unstated, g07)},
 	{file: "6-transmittance.csv", want: []curve{{2, "%T", unstated, g07[0].nm, []float64{0.9412, 0.9407, 0.9403}}}},
-	{file: "6-transmittance-as-reflectance.csv", refused: "6-transmittance-as-reflectance.csv:1: the heading says reflectance, the header says transmittance"},
-	{file: "6-mode-against-heading.csv", refused: "6-mode-against-heading.csv:1: the heading says reflectance, the header says transmittance"},
+	{file: "6-transmittance-as-reflectance.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Mode: Transmittance", is overruled, as stated`}},
+	{file: "6-mode-against-heading.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Mode: %T", is overruled, as stated`}},
+	{file: "6-other-quantity.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{`line 1, "Technique,Transmission", is overruled`}},
+	{file: "6-other-quantity-alone.txt", asks: "quantity", answers: overruled("2"), want: named("G07", unstated, g07), notes: []string{`line 2, "A", is overruled`}},
+	{file: "6-other-quantity-units.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{`line 1, "Absolute irradiance in µW/cm²/nm", is overruled`}},
+	{file: "6-other-quantity-after.csv", asks: "quantity", answers: overruled("5,6"), want: named("G07", unstated, g07),
+		notes: []string{`line 5, "PPFD,512.3", is overruled`, `line 6, "Mode,RAD", is overruled`, "2 lines after the rows kept as text"}},
+	{file: "6-other-quantity-against-heading.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Absorbance", is overruled`}},
+	{file: "6-not-compared.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{"line 1, "}},
+	{file: "6-reference-not-present.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Reference Spectrum Present: No", is overruled`}},
+	{file: "6-other-columns.csv", asks: "columns", answers: intake.Stated{Columns: "4"}, want: []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
+		notes: []string{"column 2 (down) is left out: not among the columns asked for", "column 3 (up) is left out: not among the columns asked for"}},
 	{file: "6-not-itself.csv", refused: `6-not-itself.csv:1: the header says "Data: 1-R": this needs reflectance`},
 	{file: "6-factor.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
 	{file: "6-scale-not-named.csv", asks: "unit", answers: intake.Stated{Unit: "percent"},
@@ -203,6 +219,12 @@ var (
 	g07  = []curve{{2, "%R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}}}
 	both = []curve{{2, "G07 %R", unstated, g07[0].nm, g07[0].values}, {3, "G08 %R", unstated, g07[0].nm, []float64{0.051, 0.052, 0.054}}}
 )
+
+// overruled states that the values are reflectance in percent, whatever lines of the header
+// say.
+func overruled(lines string) intake.Stated {
+	return intake.Stated{Quantity: "R", Unit: "percent", Declared: lines}
+}
 
 // named gives a curve another heading and angle.
 func named(heading string, angle float64, of []curve) []curve {

@@ -26,6 +26,7 @@ type header struct {
 	polarisation said
 	angle        said // of incidence, in degrees
 	declared     []declaration
+	others       []otherLine
 	changes      detectorChanges
 	relativeTo   string
 	relative     place  // where the header says that values are relative, or nowhere
@@ -33,6 +34,9 @@ type header struct {
 	date         date
 	section      string // that the line read last stands in, in letters alone: [Detector]
 }
+
+// byHeader is who makes the statements of header lines, in messages.
+const byHeader = "the header"
 
 // readHeader reads the statements of the header lines. Two that differ are
 // refused.
@@ -42,9 +46,8 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if name, ok := sectionOf(line.text); ok {
 			h.section = name
 		}
-		if strings.Contains(strings.ToLower(line.text), "no reference") {
-			return h, r.refuse(place{line: line.number}, "export the reflectance, measured against a reference",
-				"the header says %s: this needs reflectance", quoted(strings.TrimSpace(line.text)))
+		if r.overrules(line.number) {
+			continue
 		}
 		if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
 			h.relative, h.relativeTo = place{line: line.number}, to
@@ -58,6 +61,9 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 			if err := r.readStatement(&h, text, line); err != nil {
 				return h, err
 			}
+		}
+		if h.quantity.at.line != line.number && (len(h.others) == 0 || h.others[len(h.others)-1].at.line != line.number) {
+			h.noteOther(line)
 		}
 	}
 	return h, nil
@@ -80,7 +86,7 @@ func (r *reader) readStatement(h *header, text string, line outsideLine) error {
 		}
 		return r.state(&h.polarisation, p, at)
 	case isAngleKey(key) && !numbered:
-		if r.stated.Declared != "" || isOtherAngle(h.section) {
+		if r.want.ignoreDeclared || isOtherAngle(h.section) {
 			return nil
 		}
 		return r.state(&h.angle, angleIn(value), at)
@@ -92,7 +98,7 @@ func (r *reader) readStatement(h *header, text string, line outsideLine) error {
 	case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
 		return r.state(&h.axis, parseLabel(value).axis, at)
 	case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
-		return r.stateAll(h, parseLabel(value), at)
+		return r.stateAll(h, parseLabel(value), text, at)
 	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode", "ymode", "quantity",
 		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data", "signal", "signaltype":
 		if isFormula(value) {
@@ -103,7 +109,7 @@ func (r *reader) readStatement(h *header, text string, line outsideLine) error {
 		if isAny(key, "signal", "data") && strings.ContainsFunc(value, unicode.IsDigit) {
 			return nil // a setting: 30000 counts
 		}
-		return r.stateAll(h, l, at)
+		return r.stateAll(h, l, text, at)
 	}
 	if !numbered {
 		h.noteDeclaration(key, value, at)
@@ -210,7 +216,11 @@ func lettersOf(text string) string {
 	}, text)
 }
 
-func (r *reader) stateAll(h *header, l label, at place) error {
+func (r *reader) stateAll(h *header, l label, text string, at place) error {
+	if isForeign(l.quantity) {
+		h.others = append(h.others, otherLine{l.quantity, strings.TrimSpace(text), at, true})
+		l.quantity = ""
+	}
 	for _, s := range []struct {
 		to    *said
 		value string
@@ -226,7 +236,7 @@ func (r *reader) state(to *said, value string, at place) error {
 	if value == "" {
 		return nil
 	}
-	now := said{value: value, by: "the header", at: at}
+	now := said{value: value, by: byHeader, at: at}
 	if to.value != "" && to.value != value {
 		return r.contradiction(*to, now)
 	}

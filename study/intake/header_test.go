@@ -64,7 +64,7 @@ func TestPlaceHoldsTheAngleOfTheHeader(t *testing.T) {
 func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
 	for line, fault := range map[string]string{
 		"Mode: %T":                     "g.csv:1: the heading says reflectance, the header says transmittance",
-		"Signal: counts":               "g.csv:1: the heading says reflectance, the header says counts",
+		"Signal: counts":               `g.csv:1: line 1 says "Signal: counts", and the heading says reflectance`,
 		"Data: 1-R":                    `g.csv:1: the header says "Data: 1-R": this needs reflectance`,
 		"Y axis: 100-%R":               `g.csv:1: the header says "Y axis: 100-%R": this needs reflectance`,
 		"Ordinate: log(1/R)":           `g.csv:1: the header says "Ordinate: log(1/R)": this needs reflectance`,

@@ -80,7 +80,7 @@ func (r *reader) jcampEnds(b *jcampBlock) (first, last decimal, err error) {
 // a person may say that it is wrong; in equal steps it may as well be LASTX.
 func (r *reader) checkStep(b *jcampBlock, pairs bool, first, last, unit float64, points int) error {
 	d, ok, err := r.jcampNumber(b, "DELTAX")
-	if err != nil || !ok || pairs && r.stated.Declared != "" {
+	if err != nil || !ok || pairs && r.want.ignoreDeclared {
 		return err
 	}
 	step := (last - first) / float64(points-1)
@@ -130,7 +130,7 @@ func (r *reader) checkValues(b *jcampBlock, d *jcampReader, xs, ys []float64) (u
 			return nil, err
 		case !ok && !isAny(c.label, "MINX", "MAXX", "LASTY"):
 			unsaid = append(unsaid, c.label)
-		case !ok, r.stated.Declared != "", math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
+		case !ok, r.want.ignoreDeclared, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
 		case !c.scale.agrees(said, c.found, c.most):
 			at := b.records[c.label]
 			return nil, r.question(at.at(), declaredChoices, "find out which is right, then correct the header or export the file again",

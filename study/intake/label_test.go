@@ -135,7 +135,15 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 				var refusal *study.Refusal
 				require.ErrorAs(t, err, &refusal)
 				assert.Equal(t, `g.txt:1:4: column "`+heading+`" is `+computed+`; this needs the reflectance itself`, err.Error())
-				assert.Equal(t, "export the reflectance itself", refusal.Try)
+				if stated.Columns == "" {
+					assert.Equal(t, "export the reflectance itself", refusal.Try)
+					continue
+				}
+				// The column is named, so that the line of its heading can be named too.
+				assert.Equal(t, "state --declared 1, or export the reflectance itself", refusal.Try)
+				export, err := intake.Read("g.txt", []byte(text), intake.Stated{Columns: "2", Declared: "1", Quantity: "R", Unit: "percent", RelativeTo: "absolute"})
+				require.NoError(t, err)
+				assert.Contains(t, export.Notes, `line 1, "nm;`+heading+`", is overruled, as stated`)
 			}
 			export, err := intake.Read("g.txt", []byte("nm;%R;"+heading+"\n400;4.12;5\n401;4.07;6\n"), intake.Stated{})
 			require.NoError(t, err)

@@ -50,6 +50,11 @@ type plan struct {
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
 	h.doubtUncertainties()
 	r.heedColumns(h)
+	for j := range h.labels {
+		if l := &h.labels[j]; r.overrules(h.at[j].line) && l.quantity != study.Reflectance {
+			l.quantity = ""
+		}
+	}
 	p := plan{head: h, stated: stated, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
 	for j, l := range h.labels {
 		if l.isX() {
@@ -219,10 +224,7 @@ func (r *reader) incidence(l label, at place, stated said) (float64, error) {
 // settle brings together what the heading, the header, the cells and a person
 // say of the unit and the quantity of a curve.
 func (r *reader) settle(c *curve, stated header, cells string) error {
-	q := study.Quantity(stated.quantity.value)
 	switch {
-	case c.label.quantity == "" && isForeign(q):
-		return r.refuse(stated.quantity.at, "export the reflectance", "the header says %s; this needs reflectance", q)
 	case c.label.twoUnits:
 		return r.refuse(c.at, "correct the heading", "heading %s names percent and fraction", quoted(c.label.text))
 	case c.label.twoPolarisations:
@@ -238,6 +240,10 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 	}
 	quantities := []said{{string(c.label.quantity), "the heading", c.at}, stated.quantity, {r.stated.Quantity, "--quantity", nowhere}}
 	quantity, err := r.agree(quantities...)
+	var refusal *study.Refusal
+	if at := stated.quantity.at; errors.As(err, &refusal) && stated.quantity.by == byHeader && refusal.Line == at.line {
+		return r.question(at, r.overrule([]otherLine{{at: at}}), refusal.Try, "%s", refusal.Fault)
+	}
 	if err != nil {
 		return err
 	}
@@ -269,7 +275,7 @@ var (
 
 // missing lists what nobody states about the curves that would be taken. Questions of unit
 // show what the numbers are, as they are written.
-func (p plan) missing(t table) (gaps []gap) {
+func (r *reader) missing(p *plan, t table) (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
@@ -281,7 +287,14 @@ func (p plan) missing(t table) (gaps []gap) {
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.quantity == "" {
-			gaps = append(gaps, gap{c.at, c.name() + " does not say that it holds reflectance", quantityChoices, ""})
+			g := gap{c.at, c.name() + " does not say that it holds reflectance", quantityChoices, ""}
+			if others := p.conflicts(c); others != nil {
+				lines := r.overrule(others)[0]
+				lines.Value = r.alsoDeclared(lines.Value)
+				g.fault += ", and " + quotedLines(others)
+				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance all the same)", valueOf(lines))
+			}
+			gaps = append(gaps, g)
 			break
 		}
 	}
@@ -314,7 +327,7 @@ func (c curve) name() string {
 
 // ask refuses a file about which something is not stated.
 func (r *reader) ask(p *plan, t table) error {
-	gaps := p.missing(t)
+	gaps := r.missing(p, t)
 	if len(gaps) == 0 {
 		return nil
 	}

@@ -21,6 +21,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"slices"
 
 	"wane/study"
 )
@@ -239,7 +240,13 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 		return nil, err
 	}
 	t = r.joinScans(&p, t)
-	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.checkDeclared, r.finishAxes} {
+	for _, l := range after {
+		if !r.overrules(l.number) {
+			p.stated.noteOther(l)
+		}
+	}
+	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(before, after))...)
+	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes} {
 		if err := step(&p, t); err != nil {
 			return nil, err
 		}

@@ -37,7 +37,10 @@ func (r *reader) refuse(at place, try, fault string, args ...any) *study.Refusal
 func (r *reader) question(at place, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
 	var open []study.Choice
 	for _, c := range choices {
-		if !r.isStated(c.Name) {
+		if c.Name == "declared" {
+			c.Value = r.alsoDeclared(c.Value)
+		}
+		if c.Name == "declared" || !r.isStated(c.Name) {
 			open = append(open, c)
 		}
 	}
@@ -53,6 +56,14 @@ func (r *reader) question(at place, choices []study.Choice, orElse, fault string
 	refusal := r.refuse(at, try, fault, args...)
 	refusal.Choices = open
 	return refusal
+}
+
+// alsoDeclared adds what is to be overruled to what is overruled already.
+func (r *reader) alsoDeclared(value string) string {
+	if r.stated.Declared == "" {
+		return value
+	}
+	return r.stated.Declared + "," + value
 }
 
 // isStated reports whether a person has stated something by that name.
@@ -90,7 +101,7 @@ func valueOf(c study.Choice) string {
 	if c.Value == "" {
 		return "NAME"
 	}
-	if isAny(c.Name, "columns", "group-by") {
+	if isAny(c.Name, "columns", "group-by", "declared") {
 		return cutList(c.Value)
 	}
 	return c.Value
@@ -117,8 +128,10 @@ var (
 // quoted shows a piece of the file in a message: on one line, and not too long.
 func quoted(text string) string { return strconv.Quote(short(text)) }
 
-func short(text string) string {
-	const room = 40
+func short(text string) string { return cutAt(text, 40) }
+
+// cutAt cuts a text behind so many characters.
+func cutAt(text string, room int) string {
 	n := 0
 	for i := range text {
 		if n == room {

@@ -23,7 +23,7 @@ type Stated struct {
 	Columns    string // columns that are curves: 2,4 or 6-36
 	GroupBy    string // columns of a long form that tell its curves apart: 1,2
 	Overlap    string // of two detectors: first or average
-	Declared   string // ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor
+	Declared   string // ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor; or lines that say nothing right: 3,7
 	Filler     string // runs of zeros or of equal values: missing or keep
 	RelativeTo string // absolute, or the reference that the values are relative to
 	Range      string // wavelengths read, in nm: LO-HI
@@ -53,7 +53,7 @@ func (s *Stated) Answers() []Answer {
 		{"columns", nil, "numbers of the columns that are curves, such as 2,4 or 6-36", &s.Columns},
 		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2 or 1-3", &s.GroupBy},
 		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average", &s.Overlap},
-		{"declared", []string{"ignore"}, "ignore what the header declares of points, ends, step, maximum or a factor", &s.Declared},
+		{"declared", nil, "ignore: what the header declares of points, ends, step, maximum or a factor; or numbers of lines that say nothing right of the values, such as 3,7", &s.Declared},
 		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep", &s.Filler},
 		{"relative-to", nil, "what the values are relative to: absolute, or the name of the reference", &s.RelativeTo},
 		{"range", nil, "wavelengths to read, in nm: LO-HI; the points outside are left", &s.Range},
@@ -82,6 +82,8 @@ func (s Stated) Check() error {
 type settled struct {
 	block, axis      int
 	columns, groupBy []int
+	declared         []int // lines that are overruled
+	ignoreDeclared   bool
 	loNM, hiNM       float64 // 0, 0 if no range is stated
 }
 
@@ -111,6 +113,10 @@ func (s *Stated) check(to *settled) error {
 			to.axis, ok = ordinal(v)
 		case a.Name == "columns":
 			to.columns, ok = ordinals(v)
+		case a.Name == "declared":
+			if to.ignoreDeclared, to.declared, ok = declaredOrLines(v); !ok {
+				return wrong("as ignore, as numbers of lines such as 3,7, or as both: ignore,3")
+			}
 		case a.Name == "group-by":
 			to.groupBy, ok = ordinals(v)
 		case a.Name == "range":
@@ -126,6 +132,23 @@ func (s *Stated) check(to *settled) error {
 		return &wrongAnswer{"thousands", s.Thousands, "state --thousands and --decimal differently"}
 	}
 	return nil
+}
+
+// declaredOrLines reads what is stated of the header: ignore, numbers of lines, or both.
+func declaredOrLines(text string) (ignore bool, lines []int, ok bool) {
+	var numbers []string
+	for _, word := range strings.Split(text, ",") {
+		if strings.TrimSpace(word) == "ignore" && !ignore {
+			ignore = true
+			continue
+		}
+		numbers = append(numbers, word)
+	}
+	if numbers == nil {
+		return ignore, nil, true
+	}
+	lines, ok = ordinals(strings.Join(numbers, ","))
+	return ignore, lines, ok
 }
 
 // ordinal reads a number counting from 1.

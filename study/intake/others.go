@@ -1,0 +1,284 @@
+package intake
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wane/study"
+)
+
+// Lines outside the rows that name another quantity than reflectance, or say that
+// nothing was compared to a reference. They may speak of other things than the values,
+// so that a person has to say so for each line: --declared.
+
+// otherLine is such a line.
+type otherLine struct {
+	quantity study.Quantity
+	text     string
+	at       place
+	sure     bool // it says nothing else, as Technique: Absorbance does and prose does not
+}
+
+// unreferenced is what a line says where the values were not compared to a reference.
+const unreferenced study.Quantity = "values without a reference"
+
+// noteOther keeps a line if it names another quantity.
+func (h *header) noteOther(line outsideLine) {
+	text := strings.TrimSpace(line.text)
+	if len(text) > mostInHeading {
+		text = text[:mostInHeading]
+	}
+	if q, sure := otherQuantity(text); q != "" {
+		h.others = append(h.others, otherLine{q, text, place{line: line.number}, sure})
+	}
+}
+
+// otherQuantity returns the quantity other than reflectance that a line names, "" if it
+// names none, and whether it says nothing else.
+func otherQuantity(text string) (q study.Quantity, sure bool) {
+	key, value, isPair := keyAndValue(text)
+	if lacksReference(text, value) {
+		return unreferenced, true
+	}
+	if q = quantityAlone(strings.Trim(text, "#*!;,:=\" \t"), true); q != "" {
+		return q, true
+	}
+	if isPair && !namesThing(key) {
+		if q = quantityAlone(value, false); q != "" {
+			return q, !isRadiometric(tokenise(nil, value))
+		}
+	}
+	t := tokenise(nil, text)
+	for _, k := range t {
+		if q := otherOfWord(k.text); q != "" {
+			return q, false
+		}
+	}
+	switch {
+	case isRadiometric(t):
+		return irradiance, false
+	case isFormula(text), slices.ContainsFunc(t, func(k token) bool { return startsWithAny(k.text, "kubelka", "derivat", "ableitung") }):
+		return computed, false
+	case strings.IndexFunc(text, isDigit) < 0 && slices.ContainsFunc(t, func(k token) bool { return isAny(k.text, "counts", "cts") }): // 30000 counts is a setting
+		return counts, false
+	}
+	return "", false
+}
+
+// otherOfWord returns the quantity other than reflectance that a word names wherever it
+// stands, in the languages that exports have been seen in and some more, or "".
+func otherOfWord(w string) study.Quantity {
+	switch {
+	case startsWithAny(w, "absorb", "absorp", "assorb", "extinct", "extinkt", "吸光", "吸收"):
+		return absorbance
+	case startsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "透射", "透过", "透過"):
+		return study.Transmittance
+	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"),
+		isAny(w, "ppfd", "ypfd", "pfd"):
+		return irradiance
+	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan"):
+		return raw
+	}
+	return ""
+}
+
+// quantityAlone returns the quantity other than reflectance that a text names if it says
+// nothing else: %T, Absorbance (AU), RAD, counts. Of a line that is all, a letter will do.
+func quantityAlone(text string, line bool) study.Quantity {
+	if letter := bareSigns.Replace(text); line && isAny(letter, "A", "T") {
+		return quantityOfLetter(strings.ToLower(letter))
+	}
+	t := tokenise(nil, text)
+	found := study.Quantity("")
+	radiometric := isRadiometric(t)
+	for _, k := range t {
+		q := otherOfWord(k.text)
+		switch {
+		case q != "":
+		case k.kind == symbol, isAny(k.text, "percent", "spectrum", "spectra", "mode", "data", "values", "value", "measurement", "signal", "unit", "units", "scan", "the", "of", "in",
+			"total", "absolute", "spectral", "corrected", "sample", "diffuse", "direct", "specular"):
+			continue
+		case isAny(k.raw, "RAD", "Rad", "IRR", "Irr"):
+			q = irradiance
+		case startsWithAny(k.text, "intens"), isAny(k.text, "counts", "cts", "scope"), isAny(k.raw, "ADC", "DN"):
+			q = counts
+		case k.text == "raw":
+			q = raw
+		case k.text == "abs", isAny(k.raw, "AU", "OD"):
+			q = absorbance
+		case radiometric && (k.kind == digits || isUnitPart(k.text)):
+			q = irradiance
+		default:
+			return ""
+		}
+		if found == "" {
+			found = q
+		}
+	}
+	return found
+}
+
+// bareSigns leaves out what stands around a letter: [%T].
+var bareSigns = strings.NewReplacer("[", "", "]", "", "(", "", ")", "", "%", "", " ", "")
+
+// isUnitPart reports whether a word is part of a unit of irradiance and the like.
+func isUnitPart(w string) bool {
+	return isAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd", "j", "mj", "wm", "mwm", "µwm", "μwm", "uwm",
+		"m", "cm", "mm", "nm", "um", "µm", "μm", "sr", "s", "lux", "lx", "per")
+}
+
+// namesThing reports whether a key, in letters alone, is that of a name, a file, a note or
+// a part of the instrument, whose value says nothing sure of the values.
+func namesThing(key string) bool {
+	return startsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note", "operator", "user", "author", "instrument", "descr", "project",
+		"material", "accessor", "detector", "lamp", "source", "grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light", "probe", "muster", "bemerk", "kommentar")
+}
+
+// lacksReference reports whether a line says that nothing was compared to a reference: not
+// compared to a white reference; Reference Spectrum Present: No; without reference. That
+// a correction is off is told apart by [isUncorrected].
+func lacksReference(text, value string) bool {
+	low := strings.ToLower(text)
+	for _, word := range []string{"no reference", "no white", "without reference", "without a reference", "without white", "without a white", "unreferenced", "not referenced", "not compared",
+		"ohne referenz", "keine referenz", "nicht referenziert", "ohne weiß", "sans référence", "pas de référence", "sin referencia", "senza riferimento", "zonder referentie"} {
+		if at := strings.Index(low, word); at >= 0 && !isNumbering(low[at+len(word):]) {
+			return true
+		}
+	}
+	if !isReferencePresence(text) {
+		return false
+	}
+	low = strings.ToLower(value)
+	return isAny(low, "no", "none", "false", "n", "off", "nein", "keine", "non", "aucune", "ninguna", "nessuno", "nee", "geen") ||
+		startsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used", "not stored", "not set", "missing", "absent")
+}
+
+// isReferencePresence reports whether a line asks before its sign whether there is a
+// reference, and nothing else of it: White reference taken: no.
+func isReferencePresence(text string) bool {
+	i := strings.IndexAny(text, signs)
+	if i < 0 {
+		return false
+	}
+	names := false
+	for _, k := range tokenise(nil, text[:i]) {
+		switch {
+		case startsWithAny(k.text, "referenc", "referenz", "référenc"):
+			names = true
+		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"), isAny(k.text, "white", "standard", "scan", "measurement", "is", "was", "has", "been", "present", "taken",
+			"used", "measured", "stored", "set", "available", "valid", "recorded", "vorhanden", "gemessen", "présente", "presente"):
+		default:
+			return false
+		}
+	}
+	return names
+}
+
+// isNumbering reports whether what follows makes a number of the words before it: no
+// reference number.
+func isNumbering(rest string) bool {
+	return startsWithAny(strings.TrimLeft(rest, " "), "number", "no.", "nr", "id", "code")
+}
+
+// conflicts returns the lines that contradict what is known of the quantity of a curve, or,
+// if nothing is, all lines that a person should see before saying it.
+func (p *plan) conflicts(c curve) []otherLine {
+	byFile := c.quantityBy.by != "" && c.quantityBy.by != "--quantity"
+	ofHeading := c.label.quantity == c.quantity && c.label.quantity != ""
+	var found []otherLine
+	for _, o := range p.stated.others {
+		switch {
+		case o.quantity == c.quantity, byFile && !o.sure:
+		case c.label.chosen && (speaksOfOthers(o.text, c.id()) || ofHeading && len(p.curves) > 1 && o.quantity != unreferenced):
+		default:
+			found = append(found, o)
+		}
+	}
+	return found
+}
+
+var columnNumbers = regexp.MustCompile(`(?i)\b(?:col(?:umn|onne|umna|onna)?s?|kolom(?:men)?|spalten?)\b\.?\s*#?\s*(\d+)(?:\s*(?:-|–|to|and|und|bis|et|y|,|&)\s*(\d+))?`)
+
+// speaksOfOthers reports whether a line names columns by their numbers and not this one.
+func speaksOfOthers(text string, column int) bool {
+	all := columnNumbers.FindAllStringSubmatch(text, -1)
+	for _, m := range all {
+		low, err := strconv.Atoi(m[1])
+		high := low
+		if err == nil && m[2] != "" {
+			high, err = strconv.Atoi(m[2])
+		}
+		if err != nil || low <= column && column <= high {
+			return false
+		}
+	}
+	return len(all) > 0
+}
+
+// checkOthers asks about lines that contradict the quantity of a curve, whoever states it.
+func (r *reader) checkOthers(p *plan, _ table) error {
+	for _, c := range p.curves {
+		if c.aside != "" || c.quantity == "" {
+			continue
+		}
+		if others := p.conflicts(c); others != nil {
+			q := inWords(string(c.quantity))
+			orElse := "export the " + q
+			if slices.ContainsFunc(others, func(o otherLine) bool {
+				return isAny(string(o.quantity), string(unreferenced), string(counts), string(irradiance), string(raw))
+			}) {
+				orElse += ", measured against a reference"
+			}
+			return r.question(others[0].at, r.overrule(others), orElse, "%s, and %s says %s", quotedLines(others), c.quantityBy.by, q)
+		}
+	}
+	return nil
+}
+
+// overrule offers to overrule lines beside those that are overruled already.
+func (r *reader) overrule(others []otherLine) []study.Choice {
+	var numbers []int
+	for _, o := range others {
+		numbers = append(numbers, o.at.line)
+	}
+	return []study.Choice{{Name: "declared", Value: listOf(slices.Compact(numbers)), Meaning: "what stands there is wrong, or is not said of the values"}}
+}
+
+// overrules reports whether a person says that a line says nothing right of the values.
+func (r *reader) overrules(line int) bool { return slices.Contains(r.want.declared, line) }
+
+// notesOnOverruled tells of the lines that a person overrules, among those given, and of
+// numbers that are those of none.
+func (r *reader) notesOnOverruled(outside []outsideLine) []string {
+	var notes []string
+	for _, n := range r.want.declared {
+		i := slices.IndexFunc(outside, func(l outsideLine) bool { return l.number == n })
+		if i < 0 {
+			notes = append(notes, fmt.Sprintf("--declared names line %d, which is none of the lines around the rows", n))
+			continue
+		}
+		notes = append(notes, fmt.Sprintf("line %d, %s, is overruled, as stated", n, quoted(strings.TrimSpace(outside[i].text))))
+	}
+	return notes
+}
+
+const (
+	mostQuoted = 3   // lines of a kind in a message
+	mostOfLine = 100 // characters of each
+)
+
+// quotedLines writes what lines say: line 3 says "Technique,Transmission".
+func quotedLines(others []otherLine) string {
+	var says []string
+	for i, o := range others {
+		if i == mostQuoted {
+			says = append(says, count(len(others)-i, "more line")+" such as these")
+			break
+		}
+		says = append(says, fmt.Sprintf("line %d says %s", o.at.line, strconv.Quote(cutAt(o.text, mostOfLine))))
+	}
+	return listed(says)
+}

@@ -1,0 +1,254 @@
+package intake_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/intake"
+)
+
+// A line that names another quantity enters the question for the quantity with its words,
+// and --quantity alone does not settle it: --declared names the line too.
+func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
+	for _, line := range []string{
+		"Technique,Transmission", "Technique: Absorbance", "Absorbance", "A", "[A]", "%T", "T (%)", "Absorbance (AU)", "Absorption of the film", "# Transmittance",
+		"Irradiance (W/m2)", "Spectral irradiance, \u00b5W/cm\u00b2/nm", "[W m-2 nm-1]", "uW/cm^2/nm", "\u00b5mol m-2 s-1", "Radiance", "PPFD", "PPFD,512.3", "PPFD\t512.3", "LUX: 3", "RAD", "Type=RAD",
+		"Counts", "Intensity (counts)", "Y axis in counts", "Raw spectrum", "Format: Scope", "Extinktion", "Messart: Absorption", "Me\u00dfgr\u00f6\u00dfe;Transmissionsgrad",
+		"Modo: Transmitancia", "Misura: trasmittanza", "Grandeur : \u00e9clairement \u00e9nerg\u00e9tique", "Bestrahlungsst\u00e4rke", "Strahldichte", "\u900f\u5c04\u7387", "\u5438\u5149\u5ea6",
+		"Fluorescence", "Kubelka-Munk", "the values are log(1/R)", "Y units: counts", "Y units: W/m2", "Mode: Absorbance", "Title: transmittance of the film",
+		"not compared to a white reference", "Reference Spectrum Present: No", "White reference taken,no", "Reference: none", "Reference = not measured", "measured without reference",
+		"Referenzspektrum vorhanden: nein", "ohne Referenz", "no reference taken", "Spectrum not referenced",
+	} {
+		for _, text := range []string{line + "\nmade up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n", "made up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n" + line + "\n"} {
+			number := "1"
+			if strings.HasPrefix(text, "made") {
+				number = "6"
+			}
+			quote := `line ` + number + ` says ` // and the line
+			_, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+			var refusal *study.Refusal
+			require.ErrorAs(t, err, &refusal, line)
+			assert.Contains(t, refusal.Fault, `column "G07" does not say that it holds reflectance, and `+quote, line)
+			assert.Contains(t, refusal.Try, "--quantity R with --declared "+number+" (if the values are reflectance all the same)")
+			assert.Equal(t, "quantity", refusal.Choices[0].Name)
+
+			for _, declared := range []string{"", "2", "ignore"} {
+				_, err = intake.Read("g.txt", []byte(text), overruled(declared))
+				require.ErrorAs(t, err, &refusal, line)
+				assert.Contains(t, err.Error(), quote, line)
+				assert.Contains(t, err.Error(), ", and --quantity says reflectance", line)
+				want := strings.TrimPrefix(declared+","+number, ",")
+				require.Equal(t, []study.Choice{{Name: "declared", Value: want, Meaning: "what stands there is wrong, or is not said of the values"}}, refusal.Choices)
+				export, err := intake.Read("g.txt", []byte(text), overruled(want))
+				require.NoError(t, err, line)
+				assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+				assert.Contains(t, strings.Join(export.Notes, "\n"), "line "+number+", ")
+			}
+		}
+	}
+}
+
+// Such a line contradicts a heading that names reflectance, if it says nothing else.
+func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
+	for _, line := range []string{
+		"Technique,Transmission", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference Spectrum Present: No",
+		"not compared to a white reference",
+	} {
+		text := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
+		_, err := intake.Read("g.txt", text, intake.Stated{})
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal, line)
+		require.Len(t, refusal.Choices, 1, line)
+		assert.Equal(t, "declared", refusal.Choices[0].Name)
+		assert.Equal(t, "1", refusal.Choices[0].Value)
+		_, err = intake.Read("g.txt", text, intake.Stated{Quantity: "R"})
+		require.Error(t, err, line)
+		export, err := intake.Read("g.txt", text, intake.Stated{Declared: "1"})
+		require.NoError(t, err, line)
+		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+	}
+	for _, line := range []string{
+		"Sphere for reflectance and transmittance", "Transmission grating", "Lamp irradiance: 1000 W/m2", "Signal: 30000 counts", "Max counts,65535", "Sample: absorber plate", "Operator: A",
+		"Sample: T", "Title: transmittance and reflectance", "File: /data/absorbance/g07.txt", "Comment: absorbance was taken too", "Reference: no. 12", "Reference: Au mirror, calibrated",
+		"Log file: none", "Angle in radians: no", "Illuminant: D65", "Exposure: 120 kWh/m2", "Polarisation: PAR", "Mode: %R", "Pressure: 1 mbar", "Temperature,23.5", "T: 23 C", "T=23",
+		"Dark corrected: no", "Dark: taken", "no reference number", "Radius: 3 mm", "A: 4", "Coating: Au", "Counts averaged: 10",
+	} {
+		export, err := intake.Read("g.txt", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
+		require.NoError(t, err, line)
+		assert.Equal(t, g07[0].values, export.Spectra[0].Values, line)
+	}
+	for _, line := range []string{"Operator: A", "Sample: T", "Exposure: 120 kWh/m2", "Illuminant: D65", "Angle in radians: no", "T=23", "Max counts,65535", "Reference: calibrated", "Mode: %R", "made up"} {
+		_, err := intake.Read("g.txt", []byte(line+"\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n"), overruled(""))
+		require.NoError(t, err, line)
+	}
+}
+
+// Numbers of lines and ignore are stated together; a line that is overruled says nothing
+// else either.
+func TestDeclaredNamesLines(t *testing.T) {
+	text := []byte("Points: 9\nAngle: 60\nTechnique: Absorbance\nnm;%R\n400;4.12\n401;4.07\n402;4.03\nMode: RAD\n")
+	for declared, fault := range map[string]string{
+		"":              `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says reflectance`,
+		"ignore":        `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says reflectance`,
+		"3":             `g.txt:8: line 8 says "Mode: RAD", and the heading says reflectance`,
+		"3,8":           `g.txt:1: header says 9 points, 3 found`,
+		"1,3,8":         "",
+		"1-3,8":         "",
+		"ignore,3":      `g.txt:8: line 8 says "Mode: RAD", and the heading says reflectance`,
+		"8,3,ignore":    "",
+		"x":             `g.txt: --declared is stated as "x"`,
+		"3,3":           `g.txt: --declared is stated as "3,3"`,
+		"0":             `g.txt: --declared is stated as "0"`,
+		"ignore,ignore": `g.txt: --declared is stated as "ignore,ignore"`,
+	} {
+		export, err := intake.Read("g.txt", text, intake.Stated{Declared: declared})
+		if fault != "" {
+			require.EqualError(t, err, fault, declared)
+			continue
+		}
+		require.NoError(t, err, declared)
+		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+	}
+	export, err := intake.Read("g.txt", text, intake.Stated{Declared: "1-3,8"})
+	require.NoError(t, err)
+	assert.NotEqual(t, 60.0, export.Spectra[0].AngleDeg, "line 2 is overruled too")
+	export, err = intake.Read("g.txt", text, intake.Stated{Declared: "1,3,8,11"})
+	require.NoError(t, err)
+	assert.Equal(t, 60.0, export.Spectra[0].AngleDeg)
+	assert.Contains(t, export.Notes, "--declared names line 11, which is none of the lines around the rows")
+}
+
+// --columns wins over what a heading seems to say.
+func TestColumnsWinOverHeadings(t *testing.T) {
+	stated := intake.Stated{Columns: "2", Quantity: "R", Unit: "percent"}
+	for _, heading := range []string{"u", "U", "u(R)", "sd", "R std", "A", "T", "N", "no", "point", "Temp", "time", "CV", "white", "dark tile %R", "blank", "wave 2", "nm-7", "uncertainty"} {
+		for _, more := range []string{"", ";%R"} {
+			if more == "" && slices.Contains([]string{"wave 2", "nm-7"}, heading) {
+				continue // two columns of wavelengths are no heading
+			}
+			row := strings.Repeat(";5", len(more)/3)
+			text := []byte("nm;" + heading + more + "\n400;4.12" + row + "\n401;4.07" + row + "\n402;4.03" + row + "\n")
+			export, err := intake.Read("g.txt", text, stated)
+			require.NoError(t, err, heading+more)
+			require.Len(t, export.Spectra, 1, heading+more)
+			assert.Equal(t, 2, export.Spectra[0].Column)
+			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+		}
+	}
+	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD"} {
+		text := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
+		for _, alone := range []intake.Stated{{Quantity: "R", Unit: "percent"}, stated} {
+			_, err := intake.Read("g.txt", text, alone)
+			require.ErrorContains(t, err, "this needs reflectance", heading)
+		}
+		_, err := intake.Read("g.txt", text, stated)
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal)
+		assert.Contains(t, refusal.Try, "state --declared 1, or export the reflectance")
+		both := stated
+		both.Declared = "1"
+		export, err := intake.Read("g.txt", text, both)
+		require.NoError(t, err, heading)
+		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+		assert.NotEmpty(t, export.Notes)
+	}
+	// What is wrong with another column does not matter, nor what the header says of others.
+	for _, head := range []string{
+		"nm;%R 95 deg;G07 %R", "nm;R (%) (0-1);G07 %R", "nm;R(s+p) %;G07 %R", "Y units: irradiance\nnm;down;%R", "Mode: RAD\nnm;down;%R", "Irradiance [W/m2] in column 2\nnm;down;%R",
+		"nm;E [W/m2/nm];%R", "nm;Radiance;%R", "[\u00b5W/cm\u00b2/nm]\nnm;up;Reflectance (%)",
+	} {
+		export, err := intake.Read("g.txt", []byte(head+"\n400;5;4.12\n401;5;4.07\n402;6;4.03\n"), intake.Stated{Columns: "3"})
+		require.NoError(t, err, head)
+		require.Len(t, export.Spectra, 1)
+		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+	}
+	third := intake.Stated{Columns: "3", Quantity: "R", Unit: "percent"}
+	for line, isOfOthers := range map[string]bool{
+		"Column 2: irradiance": true, "Spalte 2: Bestrahlungsst\u00e4rke": true, "col. 2 = radiance": true, "Columns 1-2: irradiance": true, "irradiance (columns 1 and 2)": true,
+		"Column 3: irradiance": false, "Columns 2-3: irradiance": false, "Column 2: reflectance, column 3: irradiance": false, "Irradiance": false,
+	} {
+		_, err := intake.Read("g.txt", []byte(line+"\nnm;a;b\n400;5;4.12\n401;5;4.07\n402;6;4.03\n"), third)
+		if isOfOthers {
+			require.NoError(t, err, line)
+			continue
+		}
+		require.ErrorContains(t, err, "line 1 says ", line)
+	}
+	// One of which nothing is known but that nothing was compared has to be overruled.
+	_, err := intake.Read("g.txt", []byte("Reference Spectrum Present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
+	require.ErrorContains(t, err, "line 1 says ")
+}
+
+// A letter in the name of a sample says nothing of the column.
+func TestLettersInNames(t *testing.T) {
+	for _, heading := range []string{"U1 %R", "U-1 %R", "U 1 %R", "1412092U1-3 %R", "G07u %R", "sample U %R", "spot u %R", "A %R", "T %R", "%R A", "A1 %R", "N %R", "U12 R (%)"} {
+		for _, other := range []string{"", ";G07 %R"} {
+			row := strings.Repeat(";5", len(other)/7)
+			export, err := intake.Read("g.txt", []byte("nm;"+heading+other+"\n400;4.12"+row+"\n401;4.07"+row+"\n402;4.03"+row+"\n"), intake.Stated{})
+			require.NoError(t, err, heading+other)
+			require.Len(t, export.Spectra, 1+len(row)/2, heading)
+			assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
+			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+		}
+	}
+	for _, names := range []string{"A;B;C", "S;T;V", "N;E;S;W", "T;U;V", "M;N;O", "A (%);B (%);C (%)", "Z;A;B"} {
+		n := strings.Count(names, ";") + 1
+		text := "Y units: %R\nnm;" + names + "\n400" + strings.Repeat(";4", n) + "\n401" + strings.Repeat(";5", n) + "\n402" + strings.Repeat(";7", n) + "\n"
+		export, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+		require.NoError(t, err, names)
+		assert.Len(t, export.Spectra, n, names)
+	}
+	for _, c := range []struct{ head, why string }{
+		{"nm;%R;u(R)", "an uncertainty"}, {"nm;%R;u", "an uncertainty"}, {"nm;%R;A", "absorbance"}, {"nm;%R;R u", "an uncertainty"}, {"nm;%R;u G07", "an uncertainty"}, {"nm;%R;sd", "an uncertainty"},
+	} {
+		export, err := intake.Read("g.txt", []byte(c.head+"\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), intake.Stated{})
+		require.NoError(t, err, c.head)
+		require.Len(t, export.Left, 1, c.head)
+		assert.Equal(t, c.why, export.Left[0].Why, c.head)
+	}
+	export, err := intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1\n401;4.07;2\n402;4.03;3\n"), intake.Stated{})
+	require.NoError(t, err)
+	assert.Len(t, export.Spectra, 1, "a count of rows")
+	_, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1.5\n401;4.07;1.4\n402;4.03;1.3\n"), intake.Stated{})
+	require.ErrorContains(t, err, `column "N" does not say that it holds reflectance, where other headings do`)
+}
+
+// The name of a sample above the headings says nothing of the quantity.
+func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
+	stated := intake.Stated{Quantity: "R"}
+	for _, name := range []string{"Sample A", "Sample T", "Sample R", "Sample;A", "Sample U", "Sample N", "Coupon T", "Name\tA", "id A", "Sample A1", "Spot 8"} {
+		for _, head := range []string{"nm;R8 [%]", "nm;[%]", "nm;G07 (%)"} {
+			text := []byte(name + "\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n")
+			_, err := intake.Read("g.txt", text, intake.Stated{})
+			require.ErrorContains(t, err, "does not say that it holds reflectance", name+head)
+			export, err := intake.Read("g.txt", text, stated)
+			require.NoError(t, err, name+head)
+			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
+		}
+		export, err := intake.Read("g.txt", []byte(name+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
+		require.NoError(t, err, name)
+		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
+	}
+	for _, name := range []string{"Sample;Absorbance", "Sample;Transmission"} {
+		text := []byte(name + "\nnm;R8 [%]\n400;4.12\n401;4.07\n402;4.03\n")
+		_, err := intake.Read("g.txt", text, stated)
+		require.ErrorContains(t, err, `line 1 says "`+name+`", and --quantity says reflectance`)
+	}
+	_, err := intake.Read("g.txt", []byte("Sample;Reflectance\nnm;R8 [%]\n400;4.12\n401;4.07\n"), intake.Stated{})
+	require.ErrorContains(t, err, "does not say that it holds reflectance")
+	// Names of quantities above a row of units are none of samples.
+	for _, head := range []string{
+		"Wavelength;Dark;Reflectance\n[nm];[counts];[%]", "Wavelength;Dark;R\nnm;counts;%", "Pixel;Wavelength;Reflectance\n[];[nm];[%]", "Wavelength;Irradiance;Reflectance\n(nm);(W/m2);(%)",
+		"Wavelength;Dark;Reflectance\n[nm];[a.u.];[%]", "x;Dark;Reflectance\nnm;-;%",
+	} {
+		export, err := intake.Read("g.txt", []byte(head+"\n400;401;4.12\n401;402;4.07\n402;403;4.03\n"), intake.Stated{})
+		require.NoError(t, err, head)
+		require.Len(t, export.Spectra, 1, head)
+		assert.Equal(t, 3, export.Spectra[0].Column, head)
+	}
+}
