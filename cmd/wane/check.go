@@ -109,8 +109,8 @@ func checkTables(w io.Writer, sessions []desk.SessionCheck) error {
 		s := &sessions[i]
 		for _, c := range s.Checks {
 			rows++
-			err := read.row(s.Session.Session, s.Date, c.Standard, fmt.Sprintf("%g° %s", c.AngleDeg, c.Polarisation), fixed(study.Num(c.Value), 5), plusMinus(c.Certified, 1, ""),
-				interval(c.Lower, c.Upper), ruleWords(&c), fixed(c.EWMA, 5), interval(c.EWMALower, c.EWMAUpper), string(c.Verdict))
+			err := read.row(s.Session.Session, s.Date, c.Standard, fmt.Sprintf("%g° %s", c.AngleDeg, c.Polarisation), decimal(study.Num(c.Value), 5), plusMinus(c.Certified, 1, ""),
+				interval(c.Lower, c.Upper), ruleWords(&c), decimal(c.EWMA, 5), interval(c.EWMALower, c.EWMAUpper), string(c.Verdict))
 			if err != nil {
 				return err
 			}
@@ -138,7 +138,7 @@ func interval(lower, upper study.Num) string {
 	if !lower.Valid() {
 		return "-"
 	}
-	return fixed(lower, 5) + " to " + fixed(upper, 5)
+	return decimal(lower, 5) + " to " + decimal(upper, 5)
 }
 
 var checkColumns = []string{"session", "date", "instrument", "operator", "reference", "humidity_percent", "temperature_c", "changes", "session_verdict", "session_why",

@@ -71,8 +71,8 @@ func demoTable(w io.Writer, found, truth []ageing.Group) error {
 		if g.Pull == 0 {
 			continue
 		}
-		err := out.row(g.Group, strconv.Itoa(g.Pull), fmt.Sprintf("%g %s", float64(g.Dose), g.DoseUnit), strconv.Itoa(g.Coupons), fixed(g.Change, 3),
-			fixed(g.Lo, 3)+" to "+fixed(g.Hi, 3), fixed(truth[i].Change, 3), fixed(g.GainKept, 3), fixed(g.Solid, 1), stateCounts(g.States))
+		err := out.row(g.Group, strconv.Itoa(g.Pull), fmt.Sprintf("%g %s", float64(g.Dose), g.DoseUnit), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
+			decimal(g.Lo, 3)+" to "+decimal(g.Hi, 3), decimal(truth[i].Change, 3), decimal(g.GainKept, 3), decimal(g.Solid, 1), stateCounts(g.States))
 		if err != nil {
 			return err
 		}

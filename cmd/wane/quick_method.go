@@ -128,10 +128,6 @@ func ladderTable(w io.Writer, v *film.Verdict, limit float64) error {
 	out := newColumnWriter(w, "    structure", "free", "reduced chi-square", "likelihood ratio over the one above", "AICc - lowest", "")
 	for i := range v.Ladder {
 		r := &v.Ladder[i]
-		ratio := "-"
-		if !math.IsNaN(r.LikelihoodRatio) {
-			ratio = fmt.Sprintf("%.1f", r.LikelihoodRatio)
-		}
 		var words []string
 		if r.Chosen {
 			words = append(words, "the values are of this one")
@@ -142,7 +138,7 @@ func ladderTable(w io.Writer, v *film.Verdict, limit float64) error {
 		if !r.Separable {
 			words = append(words, "not separable")
 		}
-		if err := out.row("    "+r.Model, fmt.Sprint(r.Free), fmt.Sprintf("%.3f", r.ReducedChi2), ratio, fmt.Sprintf("%.1f", r.AICc-lowestAICc(v)), strings.Join(words, "; ")); err != nil {
+		if err := out.row("    "+r.Model, fmt.Sprint(r.Free), decimal(study.Num(r.ReducedChi2), 3), decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AICc-lowestAICc(v)), 1), strings.Join(words, "; ")); err != nil {
 			return err
 		}
 	}

@@ -109,20 +109,35 @@ func intervalTable(w io.Writer, method string, level float64, rows []evaluate.In
 	how := map[string]string{evaluate.ByProfile: "by the profile of the likelihood", evaluate.ByResiduals: "by 1,000 fits to runs of the residuals",
 		evaluate.ByParametric: "by 1,000 fits to normal errors"}[method]
 	fmt.Fprintf(w, "\n  %g %% intervals, %s\n", 100*level, how)
-	out := newColumnWriter(w, "    quantity", "value", "from", "to", "")
+	out := newColumnWriter(w, "    quantity", "unit", "value", "from", "to", "")
 	for _, r := range rows {
 		if !r.Value.Valid() {
 			continue
 		}
-		cells := []string{"    " + r.Name}
+		word, known := intervalWords[r.Name]
+		if !known {
+			word.name, word.unit = r.Name, r.Unit
+		}
+		factor := study.Num(1)
+		if word.unit == "%" { // as in the table above it; for programs it is a fraction
+			factor = 100
+		}
+		cells := []string{"    " + word.name, dash(word.unit)}
 		for _, n := range []study.Num{r.Value, r.Lower, r.Upper} {
-			cells = append(cells, figures(n))
+			cells = append(cells, figures(factor*n))
 		}
 		if err := out.row(append(cells, openEnds(&r))...); err != nil {
 			return err
 		}
 	}
 	return out.flush()
+}
+
+// intervalWords are the words and units of quantities for people, by their columns.
+var intervalWords = map[string]struct{ name, unit string }{
+	"solar_T": {"solar transmittance", "%"}, "cell_T": {"cell transmittance", "%"}, "optical_thickness_nm": {"optical thickness", "nm"},
+	"film_index_550nm": {"film index", ""}, "thickness_nm": {"thickness", "nm"}, "porosity": {"porosity", ""}, "bare_fraction": {"bare fraction", ""},
+	"solid_nm": {"material left", "nm"}, "scale": {"scale", ""}, "spread_nm": {"spread", "nm"},
 }
 
 func openEnds(r *evaluate.Interval) string {
@@ -146,7 +161,7 @@ func figures(n study.Num) string {
 	if !n.Valid() {
 		return "-"
 	}
-	return fmt.Sprintf("%.6g", float64(n))
+	return fmt.Sprintf("%.6g", float64(n)+0)
 }
 
 func budgetSection(budget film.Budget) section {
@@ -179,22 +194,18 @@ func budgetTable(w io.Writer, rows []film.BudgetRow) error {
 	out := newColumnWriter(w, "    term", "size", "thickness / nm", "solar transmittance / pp")
 	for _, r := range rows {
 		size := "-"
-		if n := study.Num(r.Size); n.Valid() {
+		switch n := study.Num(r.Size); {
+		case !n.Valid():
+		case r.Unit == "of reflectance": // in percentage points, as everywhere for people
+			size = fmt.Sprintf("%.3g pp of reflectance", 100*r.Size)
+		default:
 			size = fmt.Sprintf("%.3g %s", r.Size, r.Unit)
 		}
-		if err := out.row("    "+r.Term, size, places(r.ThicknessNM, 3), places(r.SolarPP, 4)); err != nil {
+		if err := out.row("    "+r.Term, size, decimal(study.Num(r.ThicknessNM), 3), decimal(study.Num(r.SolarPP), 4)); err != nil {
 			return err
 		}
 	}
 	return out.flush()
-}
-
-// places writes a number with so many decimals; "-" if there is none.
-func places(v float64, n int) string {
-	if !study.Num(v).Valid() {
-		return "-"
-	}
-	return fmt.Sprintf("%.*f", n, v)
 }
 
 // influenceSection has every point, for programs; the shifts are what leaving it out would
@@ -251,8 +262,8 @@ func influenceTable(w io.Writer, curves []film.CurveInfluence) error {
 	out := newColumnWriter(w, "    curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
 	for _, p := range points[:min(mostInfluential, len(points))] {
 		c := &curves[p.k]
-		if err := out.row(fmt.Sprintf("    %d, %g deg", p.k+1, c.AngleDeg), fmt.Sprintf("%g", c.NM[p.i]), places(c.Leverage[p.i], 4), places(c.Studentised[p.i], 2),
-			places(c.Cook[p.i], 4), places(c.ThicknessNM[p.i], 4), places(c.Bare[p.i], 5), places(-100*c.Mean[p.i], 5)); err != nil {
+		if err := out.row(fmt.Sprintf("    %d, %g deg", p.k+1, c.AngleDeg), fmt.Sprintf("%g", c.NM[p.i]), decimal(study.Num(c.Leverage[p.i]), 4), decimal(study.Num(c.Studentised[p.i]), 2),
+			decimal(study.Num(c.Cook[p.i]), 4), decimal(study.Num(c.ThicknessNM[p.i]), 4), decimal(study.Num(c.Bare[p.i]), 5), decimal(study.Num(-100*c.Mean[p.i]), 5)); err != nil {
 			return err
 		}
 	}

@@ -180,7 +180,7 @@ func orNil(n study.Num) any {
 	if !n.Valid() {
 		return nil
 	}
-	return float64(n)
+	return float64(n) + 0 // a zero without a sign
 }
 
 func orEmpty(s string) any {
@@ -199,10 +199,10 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 			dose = fmt.Sprintf("%g %s", float64(r.Dose), r.DoseUnit)
 		}
 		if r.Lo.Valid() {
-			interval = fmt.Sprintf("%s to %s", fixed(r.Lo, 3), fixed(r.Hi, 3))
+			interval = fmt.Sprintf("%s to %s", decimal(r.Lo, 3), decimal(r.Hi, 3))
 		}
-		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, couponCount(&r), fixed(r.Change, 3), interval,
-			fixed(r.Spread, 3), fixed(r.GainKept, 3), fixed(r.Solid, 1), stateCounts(r.States), strconv.Itoa(r.Suspect))
+		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, couponCount(&r), decimal(r.Change, 3), interval,
+			decimal(r.Spread, 3), decimal(r.GainKept, 3), decimal(r.Solid, 1), stateCounts(r.States), strconv.Itoa(r.Suspect))
 		if err != nil {
 			return err
 		}
@@ -241,13 +241,6 @@ func couponCount(g *ageing.Group) string {
 		return strconv.Itoa(g.Coupons)
 	}
 	return fmt.Sprintf("%d of %d", g.Changed, g.Coupons)
-}
-
-func fixed(n study.Num, places int) string {
-	if !n.Valid() {
-		return "-"
-	}
-	return fmt.Sprintf("%.*f", places, float64(n))
 }
 
 // stateCounts says how many spots are in each state.

@@ -152,7 +152,7 @@ func appendNum(buf []byte, n study.Num, null string) []byte {
 	if !n.Valid() {
 		return append(buf, null...)
 	}
-	return strconv.AppendFloat(buf, float64(n), 'g', -1, 64)
+	return strconv.AppendFloat(buf, float64(n)+0, 'g', -1, 64) // a zero without a sign
 }
 
 // records writes small listings in any format: cells are strings, numbers or nil.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"fmt"
 	"io"
 	"math"
@@ -24,18 +25,36 @@ func plusMinus(m study.Measure, factor float64, unit string) string {
 	buf := make([]byte, 0, 32)
 	v := factor * float64(m.Value)
 	if !m.U.Valid() {
-		buf = strconv.AppendFloat(buf, v, 'g', 6, 64)
+		buf = strconv.AppendFloat(buf, v+0, 'g', 6, 64)
 	} else {
 		u := coverage * factor * float64(m.U)
 		places := decimals(u)
-		buf = strconv.AppendFloat(buf, v, 'f', places, 64)
+		buf = appendDecimal(buf, v, places)
 		buf = append(buf, " ± "...)
-		buf = strconv.AppendFloat(buf, u, 'f', places, 64)
+		buf = appendDecimal(buf, u, places)
 	}
 	if unit != "" {
 		buf = append(append(buf, ' '), unit...)
 	}
 	return string(buf)
+}
+
+// appendDecimal writes v with so many decimal places. What rounds to zero has no sign.
+func appendDecimal(buf []byte, v float64, places int) []byte {
+	start := len(buf)
+	buf = strconv.AppendFloat(buf, v, 'f', places, 64)
+	if buf[start] == '-' && len(bytes.Trim(buf[start:], "-0.")) == 0 {
+		buf = append(buf[:start], buf[start+1:]...)
+	}
+	return buf
+}
+
+// decimal is a number with so many decimal places, "-" if there is none.
+func decimal(n study.Num, places int) string {
+	if !n.Valid() {
+		return "-"
+	}
+	return string(appendDecimal(nil, float64(n), places))
 }
 
 // decimals returns the decimal places that show two significant digits of u.
@@ -81,11 +100,11 @@ func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []stri
 		row := fmt.Sprintf("  %-20s  %-19s  %s", l.name, l.value, l.remark)
 		fmt.Fprintln(out, strings.TrimRight(row, " "))
 	}
-	fmt.Fprintf(out, "\n  fit: model %s, rms residual %.3f pp, noise %.3f pp, reduced chi-square %.2f, %.0f points\n",
-		r.Model, 100*float64(r.RMSResidual), 100*float64(r.Noise), float64(r.ReducedChi2), float64(r.Points))
+	fmt.Fprintf(out, "\n  fit: model %s, rms residual %s pp, noise %s pp, reduced chi-square %s, %.0f points\n",
+		r.Model, decimal(100*r.RMSResidual, 3), decimal(100*r.Noise, 3), decimal(r.ReducedChi2, 2), float64(r.Points))
 	fmt.Fprintf(out, "  data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest is the fitted model's\n", 100*float64(r.SolarShareCovered))
 	if r.SolarTData.Valid() {
-		fmt.Fprintf(out, "  straight from the readings, over that part: solar transmittance %.2f %%\n", 100*float64(r.SolarTData))
+		fmt.Fprintf(out, "  straight from the readings, over that part: solar transmittance %s %%\n", decimal(100*r.SolarTData, 2))
 	}
 	for _, n := range notes {
 		fmt.Fprintf(out, "  note %s\n", study.OneLine(n))
