@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 
@@ -11,23 +12,27 @@ import (
 )
 
 const logLong = `Print the study's history, oldest first: when, who, what, why where a reason was
-given, and by which program.
+given, and by which program. With --hashes also the hash of each line, which stands
+for all up to it: note the last one elsewhere, and wane verify --contains tells later
+whether this history still holds it.
 ` + exitCodes
 
 type logOptions struct {
 	study  studyOptions
 	format string
+	hashes bool
 }
 
 func newLogCommand() *cobra.Command {
 	o := &logOptions{}
 	cmd := &cobra.Command{
-		Use: "log", Short: "the study's history", Long: logLong, Example: "  wane log\n  wane log --format json",
+		Use: "log", Short: "the study's history", Long: logLong, Example: "  wane log\n  wane log --hashes --format csv",
 		Args: exactly(0, "wane log prints the whole history"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runLog(cmd, o) },
 	}
 	o.study.bind(cmd)
 	bindFormat(cmd, &o.format)
+	cmd.Flags().BoolVar(&o.hashes, "hashes", false, "print the hash of each line too")
 	return cmd
 }
 
@@ -41,9 +46,17 @@ func runLog(cmd *cobra.Command, o *logOptions) error {
 		return err
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		out := newRecords(cmd.OutOrStdout(), o.format, []string{"number", "at", "who", "verb", "summary", "why", "software"})
+		columns := []string{"number", "at", "who", "verb", "summary", "why", "software"}
+		if o.hashes {
+			columns = append(columns, "hash")
+		}
+		out := newRecords(cmd.OutOrStdout(), o.format, columns)
 		err := d.Log(cmd.Context(), func(e study.Entry) error {
-			return out.write(json.Number(fmt.Sprint(e.Number)), e.At, e.Who, e.Verb, e.Summary, e.Why, e.Software)
+			cells := []any{json.Number(fmt.Sprint(e.Number)), e.At, e.Who, e.Verb, e.Summary, e.Why, e.Software}
+			if o.hashes {
+				cells = append(cells, hex.EncodeToString(e.Hash[:]))
+			}
+			return out.write(cells...)
 		})
 		if err != nil {
 			return err

@@ -65,13 +65,16 @@ func both(err, closing error) error {
 	return &several{[]error{err, closing}}
 }
 
-// operator is who works: WANE_OPERATOR, else the user of the machine.
+// operator is who works: WANE_OPERATOR, else the user of the machine; and the witness that
+// WANE_WITNESS names.
 func operator() desk.Person {
-	if name := os.Getenv("WANE_OPERATOR"); name != "" {
-		return desk.Person{Name: name}
+	who := desk.Person{Name: os.Getenv("WANE_OPERATOR"), Witness: os.Getenv("WANE_WITNESS")}
+	if who.Name != "" {
+		return who
 	}
+	who.Name = "unknown"
 	if u, err := user.Current(); err == nil {
-		return desk.Person{Name: u.Username}
+		who.Name = u.Username
 	}
-	return desk.Person{Name: "unknown"}
+	return who
 }

@@ -2,9 +2,12 @@ package main
 
 import (
 	"bufio"
+	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"math/rand/v2"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,52 +20,101 @@ originals against their SHA-256, and a sample of the fits, which are computed
 again and must come out the same to the last digit. The sample is drawn anew each
 time; its seed is printed, and --seed draws the same again. Exit code 1 if anything
 is wrong.
+
+With --deep every original is read again and its numbers compared with those of the
+study, and all fits are computed again.
+
+Who alters the file and then makes all its checksums and hashes anew leaves a file
+that is sound by itself. What was noted elsewhere shows it: --contains HASH says
+whether the log still holds a hash that was printed before (by verify, backup or log
+--hashes), --against BACKUP whether the log begins with all of a backup's log, and
+where WANE_WITNESS names a file, each commit appends time, study, line and hash to
+it, and verify holds the log against it. A witness that cannot be written stops a
+command before it does anything; if it fails after the work is done, the work stays,
+the command says which line is missing there, and exits with 1.
 ` + exitCodes
 
 type verifyOptions struct {
 	study   studyOptions
 	workers int
-	seed    uint64
+	with    desk.VerifyOptions
 }
 
 func newVerifyCommand() *cobra.Command {
 	o := &verifyOptions{}
 	cmd := &cobra.Command{
-		Use: "verify", Short: "check the study's integrity", Long: verifyLong, Example: "  wane verify --study roof.wane",
-		Args: exactly(0, "name the study with --study"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runVerify(cmd, o) },
+		Use: "verify", Short: "check the study's integrity", Long: verifyLong,
+		Example: "  wane verify --study roof.wane\n  wane verify --deep --against /safe/roof-2026-03.wane",
+		Args:    exactly(0, "name the study with --study"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return runVerify(cmd, o) },
 	}
 	o.study.bind(cmd)
 	bindWorkers(cmd, &o.workers)
-	cmd.Flags().Uint64Var(&o.seed, "seed", 0, "draw the sample of fits by this seed, as printed before; else by one of its own")
+	f := cmd.Flags()
+	f.BoolVar(&o.with.Deep, "deep", false, "read every original again, and compute all fits again")
+	f.Uint64Var(&o.with.Seed, "seed", 0, "draw the sample of fits by this seed, as printed before; else by one of its own")
+	f.StringVar(&o.with.Contains, "contains", "", "a hash of the log, or eight digits or more of its beginning: is it in the chain?")
+	f.StringVar(&o.with.Against, "against", "", "a backup of the study: does the log begin with all of its log?")
 	return cmd
 }
 
-func runVerify(cmd *cobra.Command, o *verifyOptions) error {
+// leastDigits is how many digits of a hash are enough to look for it.
+const leastDigits = 8
+
+func (o *verifyOptions) check(cmd *cobra.Command) error {
 	if err := checkWorkers(o.workers); err != nil {
 		return err
 	}
-	if !cmd.Flags().Changed("seed") {
-		o.seed = rand.Uint64N(1_000_000_000)
+	hash := o.with.Contains
+	if cmd.Flags().Changed("contains") && (len(hash) < leastDigits || len(hash) > 2*sha256.Size || strings.Trim(strings.ToLower(hash), "0123456789abcdef") != "") {
+		return usagef("give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them", "--contains %q is no hash", hash)
 	}
-	opt := desk.VerifyOptions{Workers: o.workers, Seed: o.seed}
+	if cmd.Flags().Changed("against") && o.with.Against == "" {
+		return usagef("name a backup", "--against names no file")
+	}
+	o.with.Workers = o.workers
+	if !cmd.Flags().Changed("seed") {
+		o.with.Seed = rand.Uint64N(1_000_000_000)
+	}
+	return nil
+}
+
+func runVerify(cmd *cobra.Command, o *verifyOptions) error {
+	if err := o.check(cmd); err != nil {
+		return err
+	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		v, err := d.Verify(cmd.Context(), opt)
+		v, err := d.Verify(cmd.Context(), o.with)
 		if err != nil {
 			return err
 		}
 		if !v.Sound() {
+			for _, n := range v.Notes {
+				fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+			}
 			return unsound(v)
 		}
-		out := bufio.NewWriter(cmd.OutOrStdout())
-		fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced", v.Store.Rows, v.Store.Lines, v.Reproduced)
-		if v.Stale > 0 {
-			fmt.Fprintf(out, "; %d fits are stale: run wane fit", v.Stale)
-		}
-		fmt.Fprintf(out, "\nlog ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
-		fmt.Fprintf(out, "these fits were drawn by seed %d: --seed draws them again\n", o.seed)
-		return out.Flush()
+		return printSound(cmd.OutOrStdout(), v, &o.with)
 	})
+}
+
+// printSound prints what was looked at and found right.
+func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
+	out := bufio.NewWriter(w)
+	fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced", v.Store.Rows, v.Store.Lines, v.Reproduced)
+	if v.Stale > 0 {
+		fmt.Fprintf(out, "; %d fits are stale: run wane fit", v.Stale)
+	}
+	fmt.Fprintf(out, "\nlog ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
+	if o.Deep {
+		fmt.Fprintf(out, "read again from their originals: %d readings, %d measurements\n", v.Readings, v.Measurements)
+	} else {
+		fmt.Fprintf(out, "these fits were drawn by seed %d: --seed draws them again\n", o.Seed)
+	}
+	for _, n := range v.Notes {
+		fmt.Fprintln(out, n)
+	}
+	return out.Flush()
 }
 
 // unsound turns findings into refusals.
@@ -77,6 +129,9 @@ func unsound(v *desk.Verified) error {
 	}
 	for _, f := range v.Differing {
 		s.errs = append(s.errs, &study.Refusal{Fault: "a fit is not reproduced: " + f, Try: try})
+	}
+	for _, c := range v.Contradictions {
+		s.errs = append(s.errs, c)
 	}
 	for _, u := range v.Evaluable {
 		s.errs = append(s.errs, &study.Refusal{

@@ -13,6 +13,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"wane/study"
@@ -27,10 +28,11 @@ type Desk struct {
 }
 
 // Person says who works at the desk and what time it is; a nil clock is that of
-// the machine.
+// the machine. Witness is the file to which the head of each commit is appended; empty: none.
 type Person struct {
-	Name string
-	Now  func() time.Time
+	Name    string
+	Now     func() time.Time
+	Witness string
 }
 
 func (p Person) clock() func() time.Time {
@@ -53,6 +55,9 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	if err := who.check(); err != nil {
 		return nil, err
 	}
+	if err := store.WitnessReady(who.Witness); err != nil {
+		return nil, err
+	}
 	d := &Desk{who: who.Name, now: who.clock()}
 	settings.Created = d.at()
 	entry := d.entry("new", "started a study, correction by "+string(settings.Correction)+", mixing rule "+settings.Mixing)
@@ -60,6 +65,10 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	d.store, err = store.Create(ctx, path, settings, entry)
 	if err != nil {
 		return nil, err
+	}
+	d.store.SetWitness(who.Witness)
+	if err := d.store.TestifyHead(ctx); err != nil {
+		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
 }
@@ -73,6 +82,7 @@ func Open(ctx context.Context, path string, who Person) (*Desk, error) {
 	if err != nil {
 		return nil, err
 	}
+	s.SetWitness(who.Witness)
 	return &Desk{store: s, who: who.Name, now: who.clock()}, nil
 }
 

@@ -6,10 +6,11 @@ import (
 	"strings"
 
 	"wane/study/evaluate"
+	"wane/study/intake"
 )
 
 // Software names the running program, for the log and for reports of faults: what it was built from, as far as
-// its build tells, the version of its model, and of Go.
+// its build tells, the versions of its model and of its reader, and of Go.
 func Software() string {
 	version, compiler := "", ""
 	if b, ok := debug.ReadBuildInfo(); ok {
@@ -20,5 +21,8 @@ func Software() string {
 			}
 		}
 	}
-	return fmt.Sprintf("wane%s, model %d%s", strings.TrimRight(version, " "), evaluate.ModelVersion(), compiler)
+	return fmt.Sprintf("wane%s, model %d, %s%s", strings.TrimRight(version, " "), evaluate.ModelVersion(), reader(), compiler)
 }
+
+// reader names the reader of exports in what software returns.
+func reader() string { return fmt.Sprintf("reader %d", intake.ReaderVersion) }

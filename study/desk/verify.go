@@ -18,6 +18,10 @@ const sampleFits = 20
 type VerifyOptions struct {
 	Workers int    // 0 stands for 1
 	Seed    uint64 // which fits the sample holds; the same seed and study give the same ones
+
+	Deep     bool   // read every original again, and compute all fits
+	Contains string // a hash, or eight digits or more of its beginning, to be looked for in the log; empty: none
+	Against  string // a backup whose log must be the beginning of this one; empty: none
 }
 
 // Verified is what verify found.
@@ -27,29 +31,44 @@ type Verified struct {
 	Stale      int          // fits that are to be computed again: run fit
 	Differing  []string     // fits that came out otherwise, in words
 	Evaluable  []study.Unit // whose fit says that they could not be evaluated, though they can
+
+	Readings, Measurements int // read again from their originals, the same; of a deep verification
+
+	// What the originals, a backup, a witness or a hash that was noted say otherwise, and
+	// what is worth telling.
+	Contradictions []*study.Refusal
+	Notes          []string
 }
 
 // Sound reports whether nothing is wrong.
 func (v *Verified) Sound() bool {
-	return len(v.Store.Findings) == 0 && len(v.Differing) == 0 && len(v.Evaluable) == 0
+	return len(v.Store.Findings) == 0 && len(v.Differing) == 0 && len(v.Evaluable) == 0 && len(v.Contradictions) == 0
 }
 
-// Verify checks the file (log chain, checksums, references, originals) and
-// computes a sample of the fits again.
+// Verify checks the file (log chain, checksums, references, originals), holds its log against
+// what was noted of it elsewhere, and computes a sample of the fits again, or all.
 func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error) {
 	opt.Workers = max(1, opt.Workers)
 	report, err := d.store.Verify(ctx)
 	if err != nil {
 		return nil, err
 	}
-	out := &Verified{Store: report}
+	out := &Verified{Store: report, Notes: report.Notes}
+	if err := d.holdChain(ctx, opt, out); err != nil {
+		return nil, err
+	}
 	if len(report.Findings) > 0 {
 		return out, nil // what is damaged cannot be reproduced
+	}
+	if opt.Deep {
+		if err := d.readAgain(ctx, opt.Workers, out); err != nil {
+			return nil, err
+		}
 	}
 	return out, d.reproduce(ctx, opt, out)
 }
 
-// reproduce computes fits that are up to date again: a sample drawn by the seed.
+// reproduce computes fits that are up to date again: a sample drawn by the seed, or all.
 func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) error {
 	b, err := d.benchNow(ctx, opt.Workers)
 	if err != nil {
@@ -68,22 +87,17 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 		}
 		out.Evaluable = append(out.Evaluable, wrong...)
 	}
-	sample := sampleOf(fresh, opt.Seed)
+	sample := fresh
+	if !opt.Deep {
+		sample = sampleOf(fresh, opt.Seed)
+	}
 	b.inside = max(1, opt.Workers/max(1, len(sample)))
-	again := map[study.Unit]*study.Fit{}
-	err = inOrder(ctx, opt.Workers, slices.Values(sample), b.fit, func(o fitOutcome) error {
-		for _, f := range o.fits {
-			again[f.Unit] = f
-		}
-		return nil
-	})
-	if err != nil {
-		return err
+	again := func(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
+		o, err := b.fit(ctx, worker, job)
+		o.fits = slices.DeleteFunc(o.fits, func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }) // said already
+		return o, err
 	}
-	for _, u := range out.Evaluable { // said already
-		delete(again, u)
-	}
-	return d.compareFits(ctx, again, out)
+	return inOrder(ctx, opt.Workers, slices.Values(sample), again, func(o fitOutcome) error { return d.compareFits(ctx, o.fits, out) })
 }
 
 // sampleOf draws jobs until they hold sampleFits units, in the order that they have.
@@ -105,17 +119,22 @@ func sampleOf(jobs []fitJob, seed uint64) []fitJob {
 	return sample
 }
 
-// compareFits compares the current fits with those that were computed again.
-func (d *Desk) compareFits(ctx context.Context, again map[study.Unit]*study.Fit, out *Verified) error {
-	return d.store.Fits(ctx, func(f *study.Fit) error {
-		g := again[f.Unit]
-		if g == nil {
-			return nil
-		}
-		if column := firstDifference(f, g); column != "" {
-			out.Differing = append(out.Differing, fmt.Sprintf("%s: %s", inWords(f.Unit), column))
-		} else {
-			out.Reproduced++
+// compareFits compares fits that were computed again with the current ones.
+func (d *Desk) compareFits(ctx context.Context, again []*study.Fit, out *Verified) error {
+	return d.store.View(ctx, func(v *store.View) error {
+		for _, g := range again {
+			f, err := v.Fit(g.Unit)
+			if err != nil {
+				return err
+			}
+			if f == nil || f.Digest != g.Digest {
+				continue // another process has just made it again
+			}
+			if column := firstDifference(f, g); column != "" {
+				out.Differing = append(out.Differing, fmt.Sprintf("%s: %s", inWords(f.Unit), column))
+			} else {
+				out.Reproduced++
+			}
 		}
 		return nil
 	})

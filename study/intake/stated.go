@@ -71,6 +71,27 @@ func (s *Stated) Set(name, value string) error {
 	return fmt.Errorf("nothing is stated by the name %q", name)
 }
 
+// ParseStated reads what was stated from words such as "unit percent, range 400-1100", in
+// which a study keeps it: names and values of [Stated.Answers], in their order.
+func ParseStated(text string) (s Stated, err error) {
+	var to *string
+	answers := s.Answers()
+	for _, part := range strings.Split(text, ", ") {
+		name, value, _ := strings.Cut(part, " ")
+		i := slices.IndexFunc(answers, func(a Answer) bool { return a.Name == name })
+		switch {
+		case i >= 0:
+			to, answers = answers[i].To, answers[i+1:]
+			*to = value
+		case to != nil:
+			*to += ", " + part // of a value that has one
+		case part != "":
+			return s, fmt.Errorf("nothing is stated by the name %q", name)
+		}
+	}
+	return s, nil
+}
+
 // Check says whether every word that is stated is one. An error is a
 // [*study.Refusal].
 func (s Stated) Check() error {

@@ -89,7 +89,7 @@ func names(columns []fitNumber) []string {
 // finite are stored as null.
 func (tx *Tx) PutFit(f *study.Fit) error {
 	return tx.atomically(func() error {
-		old, err := tx.currentFit(f.Unit)
+		old, err := currentFit(tx.ctx, prepared{tx}, f.Unit)
 		if err != nil || old != nil && old.sum(fitDigest) == f.Digest && (old[fitModel] != nil || f.Result.Model == "") {
 			return err
 		}
@@ -110,14 +110,23 @@ func (tx *Tx) PutFit(f *study.Fit) error {
 }
 
 // currentFit returns the row of the current fit of a unit, nil if it has none.
-func (tx *Tx) currentFit(u study.Unit) (row, error) {
+func currentFit(ctx context.Context, q querier, u study.Unit) (row, error) {
 	number := int64(0) // first, since most units have none, and the rows are wide
-	err := ask(tx.ctx, prepared{tx}, "SELECT id FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+	err := ask(ctx, q, "SELECT id FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
 		[]any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error { number = r.whole(0); return nil })
 	if err != nil || number == 0 {
 		return nil, err
 	}
-	return fitTable.one(tx.ctx, prepared{tx}, "FROM fit WHERE id = ?", number)
+	return fitTable.one(ctx, q, "FROM fit WHERE id = ?", number)
+}
+
+// Fit returns the current fit of a unit, nil if it has none.
+func (v *View) Fit(u study.Unit) (*study.Fit, error) {
+	r, err := currentFit(v.ctx, v.q, u)
+	if r == nil || err != nil {
+		return nil, v.refuse(err)
+	}
+	return fitOfRow(r), nil
 }
 
 // supersede marks the fit old as superseded by the one with the given number.

@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"database/sql"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -58,4 +59,50 @@ func Pragmas(t testing.TB, s *Store, names ...string) []string {
 		answers = append(answers, answer)
 	}
 	return answers
+}
+
+// Forge makes all checksums, digests, counts and hashes of a study anew, as somebody
+// determined would who has altered it, in a database without its triggers.
+func Forge(t testing.TB, db *sql.DB) {
+	ctx := context.Background()
+	tallies := map[int64]*tally{}
+	set := func(table *table, id int64, column string, value any) {
+		_, err := db.Exec("UPDATE "+table.name+" SET "+column+" = ? WHERE "+table.columns[0]+" = ?", value, id)
+		require.NoError(t, err)
+	}
+	rowsOf := func(table *table) (all []row) {
+		require.NoError(t, table.all(ctx, db, "", nil, func(r row, _ bool) error {
+			all = append(all, append(row(nil), r...))
+			return nil
+		}))
+		return all
+	}
+	for _, table := range tables {
+		for _, r := range rowsOf(table) {
+			pieces, _ := encode(nil, table, r)
+			set(table, r.whole(0), "crc", int64(checksum(pieces...)))
+			if table == fitTable {
+				r[fitSuperseded] = nil
+				pieces, _ = encode(nil, table, r)
+			}
+			line := r.whole(1)
+			if tallies[line] == nil {
+				tallies[line] = &tally{}
+			}
+			tallies[line].add(table, pieces)
+		}
+	}
+	var last line
+	for _, r := range rowsOf(logTable) {
+		if c := tallies[r.whole(0)]; c != nil {
+			r[logRows], r[logContent] = c.rows, c.content()
+			set(logTable, r.whole(0), "rows", c.rows)
+			set(logTable, r.whole(0), "content", c.content())
+		}
+		r[logHash] = last.next(r)
+		set(logTable, r.whole(0), "hash", r[logHash])
+		pieces, _ := encode(nil, logTable, r)
+		set(logTable, r.whole(0), "crc", int64(checksum(pieces...)))
+		last = line{number: r.whole(0), hash: r.sum(logHash)}
+	}
 }

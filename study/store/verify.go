@@ -18,7 +18,8 @@ type Report struct {
 	Lines    int64             // of the log
 	Head     [sha256.Size]byte // hash of the last line of the log; noted elsewhere, it tells later whether this history is still the same
 	Findings []Finding
-	More     int // findings beyond the first hundred
+	More     int      // findings beyond the first hundred
+	Notes    []string // what is odd and may be right
 }
 
 // Finding is something wrong in the study file.
@@ -58,7 +59,8 @@ func (r *Report) add(table string, row int64, fault string) {
 // structure of the file, references, checksums of rows, missing rows, the
 // chain of the log and its digests of what was added, exports that are not those
 // of their SHA-256, spectra that do not unpack, fits that are superseded by
-// the wrong one, and reviews of which nobody can say whether they came last. That something is wrong is no error; not being able to look is.
+// the wrong one, reviews of which nobody can say whether they came last, and times that
+// fall. That something is wrong is no error; not being able to look is.
 func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	report := &Report{}
 	err := s.snapshot(ctx, func(q *sql.Tx) error {
@@ -211,6 +213,7 @@ func (v *verifier) row(t *table, r row, sound bool, last int64) {
 // log checks the chain of the log, and the rows that were added under each line.
 func (v *verifier) log() error {
 	var last line
+	rows := int64(0) // added until then
 	err := logTable.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
 		v.report.Rows++
 		v.report.Lines++
@@ -218,8 +221,14 @@ func (v *verifier) log() error {
 		if !sound {
 			v.report.add("log", number, "its checksum is wrong")
 		}
+		before := last
+		rows += r.whole(logRows)
 		if fault := last.follow(r); fault != "" {
 			v.report.add("log", number, fault)
+		}
+		v.time(before, last)
+		if last.counted && last.totals.sum() != rows {
+			v.report.add("log", number, fmt.Sprintf("it counts %d rows in all, and %d were added until then", last.totals.sum(), rows))
 		}
 		v.content(r)
 		return nil
@@ -229,6 +238,18 @@ func (v *verifier) log() error {
 		v.report.add("log", number, fmt.Sprintf("this line is missing, and %d rows were added under it", c.rows))
 	}
 	return err
+}
+
+// time checks that the time of a line does not lie before that of the line before. Before
+// version 6 each line had the time of the clock, which may have been set back.
+func (v *verifier) time(before, l line) {
+	switch {
+	case !isBefore(l.at, before.at):
+	case l.counted:
+		v.report.add("log", l.number, fmt.Sprintf("its time %s lies before %s, that of the line before", l.at, before.at))
+	default:
+		v.report.Notes = append(v.report.Notes, fmt.Sprintf("line %d of the log: its time %s lies before %s, that of the line before; an older wane took it from a clock that was behind", l.number, l.at, before.at))
+	}
 }
 
 func (v *verifier) content(r row) {

@@ -33,7 +33,9 @@ type Tx struct {
 // study stays as it was. If do returns an error, the study stays as it was and
 // Write returns the error.
 //
-// A study that was found damaged since it was opened is not written.
+// A study that was found damaged since it was opened is not written, and nothing is if the
+// witness cannot be. If the witness fails after the commit, what was done stays and the error
+// says so.
 //
 // Writers take turns; one in another process is waited for 5 s. What was done is
 // on the disk when Write returns nil.
@@ -70,6 +72,13 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 	if tx.tally.rows == 0 {
 		return nil
 	}
+	witness, err := s.openWitness()
+	if err != nil {
+		return err
+	}
+	if witness != nil {
+		defer witness.Close()
+	}
 	if err := tx.enter(last, entry); err != nil {
 		return err
 	}
@@ -80,7 +89,7 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 		return err
 	}
 	entry.Number = tx.log
-	return nil
+	return s.testify(witness, entry)
 }
 
 // atomically runs do, and undoes what it did if it refuses.

@@ -1,0 +1,88 @@
+package desk
+
+import (
+	"context"
+	"encoding/hex"
+	"fmt"
+	"strings"
+
+	"wane/study"
+)
+
+const tryHistory = "find out who changed what: keep this file as it is, and compare it with a verified backup"
+
+// holdChain holds the chain of the log against what was noted elsewhere: a hash, a backup
+// and the witness.
+func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) error {
+	heads, err := d.store.Heads(ctx)
+	if err != nil {
+		return err
+	}
+	if opt.Contains != "" {
+		out.contains(heads, opt.Contains)
+	}
+	if opt.Against != "" {
+		theirs, err := d.store.HeadsOf(ctx, opt.Against)
+		if err != nil {
+			return err
+		}
+		out.against(heads, theirs, opt.Against)
+	}
+	if !d.store.Witnessed() {
+		return nil
+	}
+	t, err := d.store.HoldAgainst(ctx)
+	if err != nil {
+		return err
+	}
+	for _, f := range t.Findings {
+		out.contradict(tryHistory, "%s", f)
+	}
+	switch {
+	case t.Lines == 0 && t.Others > 0:
+		out.note("the witness names no study of this path; %d of its lines, of a study elsewhere, are in this log", t.Others)
+	case t.Lines == 0:
+		out.note("the witness holds nothing of this study: it shows nothing")
+	default:
+		out.note("the witness names this study in %d lines, up to line %d of the log; lines after that: %d", t.Lines, t.Last, t.Behind)
+	}
+	return nil
+}
+
+// contains looks for a hash, or the beginning of one, among those of the log.
+func (v *Verified) contains(heads []study.Entry, hash string) {
+	for _, h := range heads {
+		if h.Number > 0 && strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {
+			v.note("the log contains %s: line %d, of %s", hash, h.Number, h.At)
+			return
+		}
+	}
+	v.contradict(tryHistory, "no line of the log has the hash %s: this is not the history of which it was noted, or not that far", hash)
+}
+
+// against compares the log with that of a backup.
+func (v *Verified) against(ours, theirs []study.Entry, backup string) {
+	for i := range min(len(ours), len(theirs)) {
+		if ours[i].Hash != theirs[i].Hash {
+			v.contradict(tryHistory, "the log parts from that of %s at line %d: %s there, %s here", backup, i+1, lineInWords(theirs[i]), lineInWords(ours[i]))
+			return
+		}
+	}
+	if len(theirs) > len(ours) {
+		v.contradict(tryHistory, "the log ends with line %d, and that of %s has %d lines, the last one %s", len(ours), backup, len(theirs), lineInWords(theirs[len(theirs)-1]))
+		return
+	}
+	v.note("all %d lines of the log of %s are in this log, which has %d more", len(theirs), backup, len(ours)-len(theirs))
+}
+
+func lineInWords(e study.Entry) string {
+	return fmt.Sprintf("%s by %s at %s", e.Verb, e.Who, e.At)
+}
+
+func (v *Verified) note(format string, args ...any) {
+	v.Notes = append(v.Notes, fmt.Sprintf(format, args...))
+}
+
+func (v *Verified) contradict(try, format string, args ...any) {
+	v.Contradictions = append(v.Contradictions, &study.Refusal{Fault: fmt.Sprintf(format, args...), Try: try})
+}

@@ -1,0 +1,181 @@
+package desk
+
+import (
+	"context"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/intake"
+	"wane/study/store"
+)
+
+// reread is what came of reading one original again.
+type reread struct {
+	readings, measurements int      // the same as in the study
+	unlike                 []string // those that are not, in words
+	unread                 string   // why the readings could not be read again, if they need not be
+}
+
+// readAgain reads every original again, in the way in which it was taken in, and compares its
+// numbers with those of the study.
+func (d *Desk) readAgain(ctx context.Context, workers int, out *Verified) error {
+	var files []store.Kept[store.KeptFile]
+	var roster *study.Roster
+	err := d.store.View(ctx, func(v *store.View) (err error) {
+		if files, err = v.Files(); err == nil {
+			roster, err = v.Roster()
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	read := func(ctx context.Context, _ int, f store.Kept[store.KeptFile]) (*reread, error) {
+		r := &reread{}
+		return r, d.store.View(ctx, func(v *store.View) error { return r.file(v, roster, f.Row) })
+	}
+	unread := 0
+	err = inOrder(ctx, workers, slices.Values(files), read, func(r *reread) error {
+		out.Readings += r.readings
+		out.Measurements += r.measurements
+		for _, u := range r.unlike {
+			out.contradict(tryCompare, "%s", u)
+		}
+		if r.unread != "" {
+			if unread++; unread <= namedLeft {
+				out.Notes = append(out.Notes, r.unread)
+			}
+		}
+		return nil
+	})
+	if unread > namedLeft {
+		out.Notes = append(out.Notes, fmt.Sprintf("%d originals could not be read again, of which %d are told", unread, namedLeft))
+	}
+	return err
+}
+
+const tryCompare = "keep the file as it is, go back to a verified backup, and compare the two"
+
+// file reads one original again.
+func (r *reread) file(v *store.View, roster *study.Roster, f store.KeptFile) error {
+	original, err := v.Original(f.SHA256)
+	if err != nil {
+		return err
+	}
+	exports := map[string]*intake.Export{} // by what was stated
+	err = v.ReadingsFrom(f.SHA256, func(k store.Kept[study.Reading]) error {
+		how, err := v.TakingOf(k.Number)
+		if err != nil {
+			return err
+		}
+		if how == nil {
+			r.unread = f.Name + " was taken in by a wane that did not keep how; its readings are not compared"
+			return nil
+		}
+		line, err := v.Line(how.Line)
+		if err != nil {
+			return err
+		}
+		x, known := exports[how.Row.Stated]
+		if !known {
+			var refused error
+			if x, refused = readAs(original, how.Row.Stated); refused != nil {
+				r.refuse(line.Software, fmt.Sprintf("%s is refused now: %v", f.Name, refused))
+			}
+			exports[how.Row.Stated] = x
+		}
+		if x != nil {
+			r.compare(k, x, roster, line.Software)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return r.sheet(v, f, original.Data)
+}
+
+func readAs(original *study.Export, stated string) (*intake.Export, error) {
+	s, err := intake.ParseStated(stated)
+	if err != nil {
+		return nil, err
+	}
+	return intake.Read(original.Name, original.Data, s)
+}
+
+// refuse notes that something cannot be read as it was. The reader that took it in must be
+// able to; another version need not.
+func (r *reread) refuse(software, what string) {
+	if slices.Contains(strings.Split(software, ", "), reader()) {
+		r.unlike = append(r.unlike, what)
+		return
+	}
+	r.unread = what + ", by a newer reader than took it in; its readings are not compared"
+}
+
+// compare compares a reading with its column, read again.
+func (r *reread) compare(k store.Kept[study.Reading], x *intake.Export, roster *study.Roster, software string) {
+	own := &k.Row
+	i := slices.IndexFunc(x.Spectra, func(s study.Spectrum) bool { return s.Column == own.Column })
+	if i < 0 {
+		r.refuse(software, fmt.Sprintf("reading %d: %s has no column %d now", k.Number, x.Name, own.Column))
+		return
+	}
+	s := x.Spectra[i]
+	values, err := s.Values, error(nil)
+	if own.Reference != "" {
+		s.AngleDeg, s.Polarisation = own.AngleDeg, own.Polarisation
+		values, err = absoluteBy(roster, own.Reference, own.Issued, &s)
+	}
+	if err != nil || own.Quantity != s.Quantity || !slices.Equal(own.NM, s.NM) || !slices.Equal(own.Values, values) {
+		r.unlike = append(r.unlike, fmt.Sprintf("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers", k.Number, inWords(unitOf(own)), own.AngleDeg, own.Column, x.Name))
+		return
+	}
+	r.readings++
+}
+
+// absoluteBy makes the values of a spectrum absolute by a certificate.
+func absoluteBy(roster *study.Roster, reference, issued string, s *study.Spectrum) ([]float64, error) {
+	for i := range roster.References {
+		if c := &roster.References[i]; c.Reference == reference && c.Issued == issued {
+			values, _, err := evaluate.Absolute(c, s)
+			return values, err
+		}
+	}
+	return nil, fmt.Errorf("there is no certificate of reference %s issued on %s", reference, issued)
+}
+
+// sheet compares the measurements that stood in a table with it, read again.
+func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
+	var kept []store.Kept[study.Measurement]
+	sum := hex.EncodeToString(f.SHA256[:])
+	err := v.MeasurementsFrom(f.SHA256, func(k store.Kept[study.Measurement]) error {
+		if k.Row.Sheet == sum {
+			kept = append(kept, k)
+		}
+		return nil
+	})
+	if err != nil || len(kept) == 0 {
+		return err
+	}
+	lines, refused := intake.ReadMeasured(f.Name, data)
+	if refused != nil {
+		r.unlike = append(r.unlike, fmt.Sprintf("%s is refused now: %v", f.Name, refused))
+		return nil
+	}
+	for _, k := range kept {
+		own := k.Row
+		own.Sheet, own.Picture = "", ""
+		i := slices.IndexFunc(lines, func(l intake.Line[intake.Measured]) bool { return l.Number == own.Line })
+		if i < 0 || fmt.Sprintf("%+v", lines[i].Row.Measurement) != fmt.Sprintf("%+v", own) {
+			r.unlike = append(r.unlike, fmt.Sprintf("measurement %d, of coupon %s at pull %d: line %d of its original %s says otherwise", k.Number, own.Coupon, own.Pull, own.Line, f.Name))
+			continue
+		}
+		r.measurements++
+	}
+	return nil
+}

@@ -1,0 +1,118 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"wane/study"
+)
+
+// Heads returns the lines of the log as they stand, whether or not the chain holds, which
+// [Store.Verify] tells. Line n is at n-1; one that is missing is empty.
+func (s *Store) Heads(ctx context.Context) (heads []study.Entry, err error) {
+	err = s.snapshot(ctx, func(q *sql.Tx) error {
+		return logTable.all(ctx, q, "", nil, func(r row, _ bool) error {
+			heads = place(heads, entryOf(r))
+			return nil
+		})
+	})
+	return heads, err
+}
+
+// place puts a line where its number says.
+func place(heads []study.Entry, e study.Entry) []study.Entry {
+	for int64(len(heads)) < e.Number-1 {
+		heads = append(heads, study.Entry{})
+	}
+	return append(heads, e)
+}
+
+// HeadsOf is [Store.Heads] of a backup, which may be of an older version and may not be
+// writable: it stays as it is. Its chain is checked.
+func (s *Store) HeadsOf(ctx context.Context, backup string) (heads []study.Entry, err error) {
+	if err := s.isOther(backup); err != nil {
+		return nil, err
+	}
+	whole, err := filepath.Abs(backup)
+	if err != nil {
+		return nil, err
+	}
+	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/"), RawQuery: "mode=ro&immutable=1&_dqs=0&_pragma=trusted_schema(0)"}
+	db, err := sql.Open("sqlite", u.String())
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	heads, err = readHeads(ctx, db)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return heads, refuse(backup, err)
+}
+
+// isOther refuses a backup that cannot be read as one.
+func (s *Store) isOther(backup string) error {
+	info, err := os.Stat(backup)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return &study.Refusal{File: backup, Fault: "there is no such file", Try: "name a backup of the study"}
+	case err != nil:
+		return &study.Refusal{File: backup, Fault: "this file cannot be looked at", Try: "check the name and the rights of its folder", Cause: err}
+	case !info.Mode().IsRegular():
+		return &study.Refusal{File: backup, Fault: "this is not a file", Try: "name a backup of the study"}
+	}
+	if own, err := os.Stat(s.path); err == nil && os.SameFile(own, info) {
+		return &study.Refusal{File: backup, Fault: "this is the study itself", Try: "name a backup of it"}
+	}
+	if left, err := os.Stat(backup + "-wal"); err == nil && left.Size() > 0 {
+		return &study.Refusal{File: backup, Fault: "this study was not closed: a part of it is in " + backup + "-wal", Try: "open it once, as with `wane verify --study " + backup + "`, and compare then"}
+	}
+	return nil
+}
+
+// readHeads reads the log of a database of any version up to this one.
+func readHeads(ctx context.Context, db *sql.DB) (heads []study.Entry, err error) {
+	id, err := pragma(ctx, db, "application_id")
+	if err != nil {
+		return nil, err
+	}
+	version, err := versionOf(ctx, db)
+	if err != nil {
+		return nil, err
+	}
+	if id != applicationID || version < 1 || version > len(migrations) {
+		return nil, &damage{"", 0, fmt.Sprintf("this is no study of a version up to %d", len(migrations))}
+	}
+	there := map[string]bool{}
+	err = ask(ctx, db, "SELECT name FROM pragma_table_info('log')", nil, func(r row) error {
+		there[r.text(0)] = true
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	columns := slices.Clone(logTable.columns)
+	for i, c := range columns {
+		if !there[c] {
+			columns[i] = "NULL" // which a later version brought
+		}
+	}
+	var last line
+	err = ask(ctx, db, "SELECT "+strings.Join(columns, ", ")+" FROM log ORDER BY number", nil, func(r row) error {
+		own := slices.Clone(r)
+		if fault := last.follow(own); fault != "" {
+			return &damage{"log", own.whole(0), fault}
+		}
+		heads = place(heads, entryOf(own))
+		return nil
+	})
+	return heads, err
+}

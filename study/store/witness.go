@@ -1,0 +1,224 @@
+package store
+
+import (
+	"bufio"
+	"context"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"wane/study"
+)
+
+// A witness is a text file of the user's choice, best on another disk or in other hands. Each
+// commit appends a line to it: time, study, line of the log and its hash, with a tab between.
+// Who alters the study later, and all its hashes with it, does not alter the witness.
+
+// SetWitness names the file to which the head of each commit is appended from now on; empty:
+// none.
+func (s *Store) SetWitness(path string) { s.witness = path }
+
+// Witnessed reports whether there is a witness.
+func (s *Store) Witnessed() bool { return s.witness != "" }
+
+// WitnessReady makes sure that lines can be appended to a witness; without a path there is
+// none.
+func WitnessReady(path string) error {
+	f, err := (&Store{witness: path}).openWitness()
+	if f == nil {
+		return err
+	}
+	return f.Close()
+}
+
+// openWitness opens the witness before anything is written, nil if there is none. One that
+// cannot be written is a failure: what is not witnessed is not done.
+func (s *Store) openWitness() (*os.File, error) {
+	if s.witness == "" {
+		return nil, nil
+	}
+	if fault := s.noWitness(); fault != "" {
+		return nil, &study.Failure{File: s.witness, Fault: fault + ", so nothing was done", Try: tryWitness}
+	}
+	f, err := os.OpenFile(s.witness, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o644)
+	if err != nil {
+		return nil, &study.Failure{File: s.witness, Fault: "the witness (WANE_WITNESS) cannot be written, so nothing was done", Try: tryWitness, Cause: err}
+	}
+	return f, nil
+}
+
+// noWitness says why the file that is named cannot be a witness, if it cannot.
+func (s *Store) noWitness() string {
+	info, err := os.Stat(s.witness)
+	if err != nil {
+		return "" // it is made
+	}
+	if own, err := os.Stat(s.path); err == nil && os.SameFile(own, info) {
+		return "the witness (WANE_WITNESS) is the study itself"
+	}
+	if !info.Mode().IsRegular() {
+		return "the witness (WANE_WITNESS) is not a file"
+	}
+	return ""
+}
+
+const tryWitness = "make its folder and the right to write there, name another file, or unset WANE_WITNESS"
+
+// testify appends the head that is now the end of the log. What was committed stays, also if
+// this fails.
+func (s *Store) testify(f *os.File, entry *study.Entry) error {
+	if f == nil {
+		return nil
+	}
+	line := s.witnessLine(entry)
+	if torn, err := isTorn(f); err != nil {
+		return s.unwitnessed(line, err)
+	} else if torn {
+		line = "\n" + line
+	}
+	_, err := f.WriteString(line + "\n")
+	if err == nil {
+		err = f.Sync()
+	}
+	if err != nil {
+		return s.unwitnessed(strings.TrimPrefix(line, "\n"), err)
+	}
+	return nil
+}
+
+// unwitnessed says that a commit is in the study and not in the witness.
+func (s *Store) unwitnessed(line string, cause error) error {
+	return &study.Failure{File: s.witness, Fault: "the work is in the study, and its line could not be appended to this witness: " + line,
+		Try: "make room there and append that line by hand; what was done need not be done again", Cause: cause}
+}
+
+// isTorn reports whether the witness ends within a line.
+func isTorn(f *os.File) (bool, error) {
+	info, err := f.Stat()
+	if err != nil || info.Size() == 0 {
+		return false, err
+	}
+	last := make([]byte, 1)
+	_, err = f.ReadAt(last, info.Size()-1)
+	return last[0] != '\n', err
+}
+
+func (s *Store) witnessLine(entry *study.Entry) string {
+	return strings.Join([]string{entry.At, s.witnessName(), strconv.FormatInt(entry.Number, 10), hex.EncodeToString(entry.Hash[:])}, "\t")
+}
+
+// witnessName is the whole path of the study, in quotation marks if it holds what would
+// break a line.
+func (s *Store) witnessName() string {
+	whole, err := filepath.Abs(s.path)
+	if err != nil {
+		whole = s.path
+	}
+	if resolved, err := filepath.EvalSymlinks(whole); err == nil {
+		whole = resolved
+	}
+	if strings.ContainsAny(whole, "\t\n\r\"") {
+		return strconv.Quote(whole)
+	}
+	return whole
+}
+
+// TestifyHead appends the head of the log as it is now to the witness.
+func (s *Store) TestifyHead(ctx context.Context) error {
+	f, err := s.openWitness()
+	if f == nil || err != nil {
+		return err
+	}
+	defer f.Close()
+	var last study.Entry
+	if err := s.Log(ctx, func(e study.Entry) error { last = e; return nil }); err != nil {
+		return err
+	}
+	return s.testify(f, &last)
+}
+
+// Testimony is what a witness says of a study.
+type Testimony struct {
+	Lines    int      // that name the study by its path
+	Others   int      // that name another study, and a line of this log with its hash: it was moved or copied
+	Last     int64    // the highest line of the log that the witness names; 0: none
+	Behind   int64    // lines of the log after that one
+	Findings []string // what contradicts the log, in words
+}
+
+// HoldAgainst compares the log with the witness: each line of the log that the witness names
+// under the path of this study must be there with the hash that it had.
+func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
+	if fault := s.noWitness(); fault != "" {
+		return nil, &study.Failure{File: s.witness, Fault: fault, Try: tryWitness}
+	}
+	f, err := os.Open(s.witness)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &study.Failure{File: s.witness, Fault: "there is no such witness (WANE_WITNESS)", Try: "name the file that commits were appended to, or unset WANE_WITNESS"}
+	}
+	if err != nil {
+		return nil, &study.Failure{File: s.witness, Fault: "the witness (WANE_WITNESS) cannot be read", Try: "check the name and the rights", Cause: err}
+	}
+	defer f.Close()
+	heads, err := s.Heads(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t, in, number := &Testimony{}, bufio.NewReader(f), 0
+	for {
+		text, err := in.ReadString('\n')
+		if text != "" {
+			number++
+			t.hold(strings.TrimRight(text, "\r\n"), s.witnessName(), heads, fmt.Sprintf("%s:%d", s.witness, number))
+		}
+		if errors.Is(err, io.EOF) {
+			t.Behind = int64(len(heads)) - min(t.Last, int64(len(heads)))
+			return t, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+}
+
+// hold compares one line of a witness.
+func (t *Testimony) hold(text, name string, heads []study.Entry, at string) {
+	if text == "" {
+		return
+	}
+	cells := strings.Split(text, "\t")
+	var hash []byte
+	var number int64
+	err := error(nil)
+	if len(cells) == 4 {
+		if number, err = strconv.ParseInt(cells[2], 10, 64); err == nil {
+			hash, err = hex.DecodeString(cells[3])
+		}
+	}
+	if len(cells) != 4 || err != nil || number < 1 || len(hash) != len(study.Entry{}.Hash) {
+		t.Findings = append(t.Findings, at+": this is no line of a witness")
+		return
+	}
+	there := number <= int64(len(heads))
+	same := there && heads[number-1].Hash == [32]byte(hash)
+	if cells[1] != name {
+		if same {
+			t.Others++
+		}
+		return
+	}
+	t.Lines++
+	t.Last = max(t.Last, number)
+	switch {
+	case !there:
+		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log was committed at %s, and the log ends with line %d", at, number, cells[0], len(heads)))
+	case !same:
+		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log had the hash %s at %s, and has %x now", at, number, cells[3], cells[0], heads[number-1].Hash))
+	}
+}
