@@ -40,6 +40,10 @@ type Fit struct {
 	// not stored.
 	GainWithBaseline Num
 
+	// The parts of the uncertainty of the thickness and of the solid that fits share, in nm, as
+	// those of solar_T. Null in fits of versions of the model before 4.
+	ThicknessShared, ThicknessSharedGlass, SolidShared, SolidSharedGlass Num
+
 	// SeenT is the part of solar_T from SeenLoNM to SeenHiNM, the wavelengths that
 	// the readings cover: the integral of irradiance times transmittance there
 	// over the irradiance of the whole band.

@@ -23,6 +23,7 @@ type Coupon struct {
 	GlassMM                Num    // null where it does not matter
 	Back                   string // matched, blackened, bare, coated or laminated
 	Exposure               string // of a control: the one it accompanies, empty for all
+	WaterRepellent         bool   // its film is declared to keep water out of its pores
 }
 
 // GlassName returns the name that a glass is known by now. A roster or a study of

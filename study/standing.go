@@ -15,8 +15,8 @@ type Taking struct {
 // Standing says whether a reading enters results.
 type Standing string
 
-// The standings of a reading. What came last decides: a guard that holds it, or a person
-// who reviews it.
+// The standings of a reading. What came last decides: a guard whose hold still stands, or
+// a person who reviews it.
 const (
 	Counted Standing = ""      // it enters results
 	Held    Standing = "held"  // a guard found it suspicious, and nobody has judged yet
@@ -31,6 +31,12 @@ type Concern struct{ Guard, Reason string }
 type Hold struct {
 	Reading int64 // its number in the study
 	Concern
+}
+
+// Release is the word of the guards that a hold no longer stands, and why.
+type Release struct {
+	Hold   int64 // its number in the study
+	Reason string
 }
 
 // Review is what a person decided of a reading, and why.

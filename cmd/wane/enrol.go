@@ -13,6 +13,7 @@ standards and sessions, from rosters: comma-separated tables whose headers tell 
 apart.
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
+               (and water_repellent: yes, or empty)
   exposures    exposure,protocol,site,dose_unit,start
   pulls        exposure,pull,dose,date
   instruments  instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join
@@ -49,6 +50,7 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err != nil {
 			return err
 		}
+		tellLooked(cmd.ErrOrStderr(), &n.Looked)
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled %d exposures, %d pulls, %d coupons and %d glass tables; identical rows add nothing\n",
 			n.Exposures, n.Pulls, n.Coupons, n.Glasses)
 		if words := n.Registered.String(); words != "" && err == nil {

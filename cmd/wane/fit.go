@@ -42,6 +42,7 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		if err != nil {
 			return err
 		}
+		tellLooked(cmd.ErrOrStderr(), &n.Looked)
 		for _, s := range n.Sessions {
 			fmt.Fprintf(cmd.ErrOrStderr(), "session %s supports\n", study.Shown(s.Session))
 			for _, line := range s.Support {

@@ -204,15 +204,31 @@ func tellNotes(w io.Writer, in *desk.TakenIn) {
 	if in.HeldBefore > 0 {
 		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)
 	}
-	for i := range in.Held {
-		j := &in.Held[i]
+	tellLooked(w, &desk.Looked{Held: in.Held, Released: in.Released})
+}
+
+// tellLooked prints which readings guards hold now, and which no more.
+func tellLooked(w io.Writer, looked *desk.Looked) {
+	for i := range looked.Held {
+		j := &looked.Held[i]
 		if i == toldHeld {
-			fmt.Fprintf(w, "held %d more: see wane review\n", len(in.Held)-i)
+			fmt.Fprintf(w, "held %d more: see wane review\n", len(looked.Held)-i)
 			break
 		}
-		text := fmt.Sprintf("held reading %d, coupon %s, pull %d, spot %s, %g degrees %s: %s", j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation, reasonWords(j.Holds))
-		fmt.Fprintln(w, study.OneLine(text))
+		fmt.Fprintln(w, study.OneLine("held "+readingWords(j)+": "+reasonWords(j.Holds)))
 	}
+	for i := range looked.Released {
+		if i == toldHeld {
+			fmt.Fprintf(w, "released %d more: see wane log and wane trace\n", len(looked.Released)-i)
+			break
+		}
+		fmt.Fprintln(w, study.OneLine("released "+readingWords(&looked.Released[i])+": guards have looked again, and it is not suspicious any more"))
+	}
+}
+
+// readingWords says which reading it is.
+func readingWords(j *desk.Judged) string {
+	return fmt.Sprintf("reading %d, coupon %s, pull %d, spot %s, %g degrees %s", j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation)
 }
 
 // show prints what an intake would do.

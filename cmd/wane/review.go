@@ -77,10 +77,12 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		if o.aside {
 			to = study.Aside
 		}
-		changed, err := d.Review(cmd.Context(), o.of, to, o.why)
+		reviewed, err := d.Review(cmd.Context(), o.of, to, o.why)
 		if err != nil {
 			return err
 		}
+		changed := reviewed.Changed
+		tellLooked(cmd.ErrOrStderr(), &reviewed.Looked)
 		if o.format != "table" {
 			return listJudged(cmd.OutOrStdout(), o.format, changed)
 		}

@@ -18,10 +18,13 @@ import (
 type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
 	Registered
+	Looked Looked // at the readings that this touches
 }
 
 // None reports whether everything was known already.
-func (e Enrolled) None() bool { return e == Enrolled{} }
+func (e Enrolled) None() bool {
+	return e.Exposures+e.Coupons+e.Pulls+e.Glasses == 0 && e.Registered == Registered{}
+}
 
 func (e Enrolled) summary() string {
 	s := fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables", e.Exposures, e.Pulls, e.Coupons, e.Glasses)
@@ -74,6 +77,11 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
+	looked, err := d.guard(ctx, 0)
+	if err != nil {
+		return nil, err
+	}
+	n.Looked = *looked
 	return n, nil
 }
 

@@ -23,6 +23,7 @@ const (
 type Fitted struct {
 	Fits    int     // new
 	Current int     // units whose fit was up to date
+	Looked  Looked  // what guards said of the readings first
 	Refused []error // units whose readings could not be fitted, each a *study.Refusal
 
 	// Sessions are what the sessions that were evaluated support, in sentences, where
@@ -49,14 +50,15 @@ type FitOptions struct {
 // what they have not seen. What the register says of a session
 // holds for the units all of whose readings name it.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
-	if err := d.guard(ctx); err != nil {
+	looked, err := d.guard(ctx, 0)
+	if err != nil {
 		return nil, err
 	}
 	b, err := d.benchNow(ctx, opt.Workers)
 	if err != nil {
 		return nil, err
 	}
-	out := &Fitted{Current: len(b.units)}
+	out := &Fitted{Current: len(b.units), Looked: *looked}
 	var stale []fitJob
 	total := 0
 	for _, job := range b.jobs() {

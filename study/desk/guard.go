@@ -1,8 +1,11 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 
 	"wane/study"
@@ -10,152 +13,404 @@ import (
 	"wane/study/store"
 )
 
-// Guards look at a reading twice: as it is taken in, for what it tells by itself, and
-// when the intake is done, for what it tells beside the others of its session and of its
-// coupon. The second look is due as long as it has not been made: fit makes it too, so
-// that an intake that was cut off lets nothing through. It is at all readings of the
-// sessions that have new ones, so that little hangs on how an intake was cut up. A
-// reading that a person has judged is not held again.
+// Guards look at a reading by itself as it is taken in, and at what was entered beside all
+// it touches when an intake, an enrolment or a review is done. The second look is due as
+// long as it has not been made: fit makes it too, so that an intake that was cut off lets
+// nothing through.
+//
+// What guards hold follows from what the study holds, not from the order in which it came:
+// each stage of a look depends on the stages before it alone. They are (1) each reading by
+// itself and its twins, (2) the readings of a session among one another, (3) the coupons
+// of a session beside their last pulls, one pull after the other. So a look goes over the
+// sessions that were entered into, by readings, by the register or by a review, and then over
+// those in which coupons that go with a reading that changed were read at later pulls. What no
+// longer looks wrong is released, with a reason. A reading that a person has judged is left as
+// it is.
 
-// guard has the guards look at what was taken in since they last did, and holds what is
-// suspicious beside other readings.
-func (d *Desk) guard(ctx context.Context) error {
-	g := &guardRound{}
-	err := d.store.View(ctx, g.look)
-	if err != nil || g.upTo == g.last {
-		return err
-	}
-	again, err := d.unitsBehind(ctx, g.held)
-	if err != nil {
-		return err
-	}
-	entry := d.entry("guard", fmt.Sprintf("looked at readings %d to %d; held by themselves: %d, beside others: %d", g.upTo+1, g.last, g.alone, len(g.held)))
-	return d.store.Write(ctx, entry, func(tx *store.Tx) error {
-		if _, err := tx.Guard(g.last, g.holds); err != nil {
-			return err
+// Looked is what guards changed when they looked.
+type Looked struct {
+	Held     []Judged // that were not held before
+	Released []Judged // that no guard holds any more
+}
+
+// guard has the guards look at what was entered since they last did. A session that was
+// registered after the line from of the log was not known to those who took readings in.
+func (d *Desk) guard(ctx context.Context, from int64) (*Looked, error) {
+	for {
+		g := &guardRound{from: from}
+		if err := d.store.View(ctx, g.look); err != nil || g.looked == 0 {
+			return &Looked{}, err
 		}
-		return putFits(tx, again)
-	})
+		again, err := d.unitsBehind(ctx, slices.Concat(g.out.Held, g.out.Released))
+		if err != nil {
+			return nil, err
+		}
+		fresh := false
+		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d", inReadings(g.looked), len(g.out.Held), len(g.out.Released)))
+		err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
+			if fresh, err = tx.Guard(g.found); !fresh || err != nil {
+				return err
+			}
+			return putFits(tx, again)
+		})
+		if fresh || err != nil {
+			return &g.out, err
+		}
+	}
 }
 
-// guardRound is one look of the guards at what is new.
+// guardRound is one look of the guards.
 type guardRound struct {
-	upTo, last int64 // readings above upTo are new
-	holds      []study.Hold
-	held       []Judged // the readings of holds that were not held before, each once
-	alone      int      // new readings that were held when they were taken in
-	said       map[int64]store.Judged
+	view    *store.View
+	roster  *study.Roster
+	coupons map[string]*study.Coupon
+	guard   *evaluate.Guard
+	from    int64
+	last    store.Look // the look before
+	all     bool       // other guards looked then: everything is looked at
+	said    map[int64]store.Judged
+
+	claims     map[int64]*claims // of readings that are or were held
+	twins      map[int64][]study.Concern
+	registered map[string]int64 // sessions registered since the last look, with the line of the log
+	within     map[store.Gathering]bool
+	touched    map[string]int          // by exposure: the pull whose later ones are pending, or were looked at
+	pending    map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
+	looked     int                     // readings
+
+	found store.Look
+	out   Looked
 }
 
-// look finds what to hold.
+// claims are what guards say of a reading: of it by itself and among the others of its
+// session, and of its coupon's name.
+type claims struct{ own, swapped []study.Concern }
+
+func (c *claims) held() bool { return len(c.own)+len(c.swapped) > 0 }
+
+// look finds what to hold and what to release.
 func (g *guardRound) look(v *store.View) (err error) {
-	if g.upTo, g.last, err = v.Guarded(); err != nil || g.upTo == g.last {
+	var reading, line int64
+	if g.last, reading, line, err = v.Guarded(); err != nil || reading == 0 {
+		return err
+	}
+	g.view, g.claims, g.within, g.pending = v, map[int64]*claims{}, map[store.Gathering]bool{}, map[int]map[string]bool{}
+	g.touched = map[string]int{}
+	if g.last.Guards != evaluate.GuardVersion() {
+		g.all = g.last.LastReading > 0
+		g.last.LastReading, g.last.LastLine = 0, 0
+	}
+	if g.registered, err = v.RegisteredSince(g.last.LastLine); err != nil {
 		return err
 	}
 	if g.said, err = v.Standings(); err != nil {
 		return err
 	}
-	for n, s := range g.said {
-		if n > g.upTo && s.Standing == study.Held {
-			g.alone++
-		}
-	}
-	roster, err := v.Roster()
-	if err != nil {
+	if g.roster, err = v.Roster(); err != nil {
 		return err
 	}
-	guard := evaluate.NewGuard(roster)
-	sessions, err := v.SessionsSince(g.upTo)
-	if err != nil {
-		return err
-	}
-	for _, name := range sessions {
-		err := g.eachGathering(v, name, func(seen []evaluate.Seen) error {
-			last, err := g.lastOf(v, name, seen)
-			if err != nil {
-				return err
-			}
-			holds, err := guard.Session(name, seen, last, func() ([]evaluate.Seen, error) { return g.historyOf(v, roster, name, seen) })
-			g.holds = append(g.holds, holds...)
-			return err
-		})
-		if err != nil {
+	g.coupons, g.guard = couponsByCode(g.roster), evaluate.NewGuard(g.roster)
+	for _, stage := range []func() error{g.entered, g.amongOthers, g.besideHistory} {
+		if err := stage(); err != nil {
 			return err
 		}
 	}
-	err = v.TwinsSince(g.upTo, func(t, other store.Twin) error {
-		for _, pair := range [2][2]store.Twin{{t, other}, {other, t}} {
-			if len(g.said[pair[0].Number].Reviews) == 0 {
-				g.holds = append(g.holds, study.Hold{Reading: pair[0].Number, Concern: evaluate.TwinConcern(pair[1].Place, pair[1].Export)})
-			}
+	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: evaluate.GuardVersion()}
+	return g.compare()
+}
+
+// entered finds the gatherings that were entered into, and what touches later pulls.
+func (g *guardRound) entered() error {
+	gatherings, err := g.view.GatheringsSince(g.last.LastReading)
+	if err != nil {
+		return err
+	}
+	for _, of := range gatherings {
+		g.within[of] = true
+	}
+	for session := range g.registered {
+		g.within[store.Gathering{Session: session}] = true
+	}
+	first, err := g.view.FirstPullsSince(g.last.LastReading)
+	if err != nil {
+		return err
+	}
+	for _, exposure := range slices.Sorted(maps.Keys(first)) {
+		if err := g.touchLater(exposure, first[exposure]); err != nil {
+			return err
 		}
-		return nil
+	}
+	err = g.view.ReviewedSince(g.last.LastLine, func(m store.Marked) error {
+		g.within[gatheringOf(&m)] = true
+		return g.touch(&m)
 	})
 	if err != nil {
 		return err
 	}
-	return g.name(v)
+	return g.findTwins()
 }
 
-// name fills in the readings that were not held before.
-func (g *guardRound) name(v *store.View) error {
-	known := map[int64]bool{}
-	for _, h := range g.holds {
-		if known[h.Reading] || g.said[h.Reading].Standing == study.Held {
-			continue
+func gatheringOf(m *store.Marked) store.Gathering {
+	if m.Session == "" {
+		return store.Gathering{Coupon: m.Coupon}
+	}
+	return store.Gathering{Session: m.Session}
+}
+
+// touch notes that a reading counts where it did not, or no longer where it did.
+func (g *guardRound) touch(m *store.Marked) error {
+	return g.touchLater(g.coupons[m.Coupon].Exposure, m.Pull)
+}
+
+// touchLater notes the later pulls of coupons that go with an exposure.
+func (g *guardRound) touchLater(exposure string, pull int) error {
+	if first, known := g.touched[exposure]; known && first <= pull {
+		return nil
+	}
+	g.touched[exposure] = pull
+	later, err := g.view.ReadLater(exposure, pull)
+	for _, p := range later {
+		g.await(p.Session, p.Pull)
+	}
+	return err
+}
+
+func (g *guardRound) await(session string, pull int) {
+	if g.pending[pull] == nil {
+		g.pending[pull] = map[string]bool{}
+	}
+	g.pending[pull][session] = true
+}
+
+// findTwins finds what has the numbers of others. Of several others the first by its place
+// is named.
+func (g *guardRound) findTwins() error {
+	g.twins = map[int64][]study.Concern{}
+	return g.view.TwinsSince(g.last.LastReading, func(group []store.Twin) error {
+		for i := range group {
+			t := &group[i]
+			g.twins[t.Number] = nil
+			if k := slices.IndexFunc(group, t.Opposes); k >= 0 {
+				g.twins[t.Number] = []study.Concern{evaluate.TwinConcern(group[k].Place, group[k].Export)}
+			}
+			m, _, err := g.view.Marked(t.Number)
+			if err != nil {
+				return err
+			}
+			g.within[gatheringOf(m)] = true
 		}
-		known[h.Reading] = true
-		j, err := judgedOf(v, h.Reading, g.said[h.Reading])
-		if err != nil {
+		return nil
+	})
+}
+
+// of returns what guards say of a reading, as far as this look has come; nil for nothing.
+func (g *guardRound) of(number int64) *claims {
+	if c := g.claims[number]; c != nil {
+		return c
+	}
+	said, ever := g.said[number]
+	if !ever {
+		return nil
+	}
+	c := &claims{}
+	for _, h := range said.Holds {
+		if h.Row.Guard == evaluate.GuardSwapped {
+			c.swapped = append(c.swapped, h.Row.Concern)
+		} else {
+			c.own = append(c.own, h.Row.Concern)
+		}
+	}
+	g.claims[number] = c
+	return c
+}
+
+// change has do change what guards say of a reading that nobody has judged.
+func (g *guardRound) change(m *store.Marked, do func(*claims)) error {
+	c := g.of(m.Number)
+	if c == nil {
+		c = &claims{}
+	}
+	before := c.held()
+	do(c)
+	if c.held() {
+		g.claims[m.Number] = c
+	}
+	if before == c.held() {
+		return nil
+	}
+	return g.touch(m)
+}
+
+// seen is a reading as the guards see it.
+func (g *guardRound) seen(m *store.Marked) evaluate.Seen {
+	s := evaluate.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry, Traits: m.Traits, Standing: m.Standing}
+	if len(g.said[m.Number].Reviews) > 0 {
+		return s
+	}
+	s.Standing, s.Unjudged = study.Counted, m.Guardable
+	if c := g.of(m.Number); c != nil {
+		if len(c.own) > 0 {
+			s.Standing = study.Held
+		}
+		s.Swapped = len(c.swapped) > 0
+	}
+	return s
+}
+
+// amongOthers looks at the gatherings that were entered into: at each reading by itself and
+// among the others.
+func (g *guardRound) amongOthers() error {
+	order := slices.SortedFunc(maps.Keys(g.within), func(a, b store.Gathering) int {
+		return cmp.Or(cmp.Compare(a.Session, b.Session), cmp.Compare(a.Coupon, b.Coupon))
+	})
+	for _, of := range order {
+		if err := g.gathering(of); err != nil {
 			return err
 		}
-		g.held = append(g.held, j)
 	}
 	return nil
 }
 
-// eachGathering hands to look the readings that are to be compared: all of a session
-// together, and those that name none coupon by coupon.
-func (g *guardRound) eachGathering(v *store.View, session string, look func([]evaluate.Seen) error) error {
+func (g *guardRound) gathering(of store.Gathering) error {
+	anew, err := g.byNumbers(of)
+	if err != nil {
+		return err
+	}
 	var seen []evaluate.Seen
-	err := v.MarkedIn(session, func(m store.Marked) error {
-		if !study.Specular(m.Geometry) {
-			return nil // nothing that guards compare holds for it
-		}
-		if session == "" && len(seen) > 0 && seen[0].Coupon != m.Coupon {
-			if err := g.lookAtNew(seen, look); err != nil {
-				return err
+	var marked []store.Marked
+	concerns := map[int64][]study.Concern{}
+	err = g.view.MarkedIn(of, func(m store.Marked) error {
+		s := g.seen(&m)
+		if s.Unjudged {
+			own := g.alone(&s, anew)
+			if s.Standing = study.Counted; len(own) > 0 {
+				s.Standing, concerns[m.Number] = study.Held, own
 			}
-			seen = seen[:0]
 		}
-		seen = append(seen, g.seen(m))
+		seen, marked = append(seen, s), append(marked, store.Marked{Place: m.Place, Number: m.Number, Session: m.Session})
+		if of.Session != "" {
+			g.await(of.Session, m.Pull)
+		}
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	return g.lookAtNew(seen, look)
+	g.looked += len(seen)
+	for _, h := range g.guard.Within(of.Session, seen) {
+		concerns[h.Reading] = append(concerns[h.Reading], h.Concern)
+	}
+	for i := range marked {
+		m := &marked[i]
+		if !seen[i].Unjudged {
+			continue
+		}
+		if err := g.change(m, func(c *claims) { c.own = concerns[m.Number] }); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-// lookAtNew looks if something is new.
-func (g *guardRound) lookAtNew(seen []evaluate.Seen, look func([]evaluate.Seen) error) error {
-	if !slices.ContainsFunc(seen, func(s evaluate.Seen) bool { return s.Number > g.upTo }) {
+// alone returns what a reading by itself is suspicious for. anew holds what its numbers say
+// where they were looked at.
+func (g *guardRound) alone(s *evaluate.Seen, anew map[int64][]study.Concern) []study.Concern {
+	twin, ofGroup := g.twins[s.Number]
+	if own, ok := anew[s.Number]; ok {
+		return slices.Concat(own, twin)
+	}
+	var held []study.Concern
+	for _, h := range g.said[s.Number].Holds {
+		if !g.all && !(ofGroup && h.Row.Guard == evaluate.GuardTwin) {
+			held = append(held, h.Row.Concern)
+		}
+	}
+	return slices.Concat(g.guard.Known(s, held), twin)
+}
+
+// byNumbers looks at the numbers of readings that were taken in before their session was
+// registered, if that tells more of them, or of all.
+func (g *guardRound) byNumbers(of store.Gathering) (anew map[int64][]study.Concern, err error) {
+	before := g.registered[of.Session]
+	if !g.all && (before == 0 || !g.guard.HasJoins(of.Session)) {
+		return nil, nil
+	}
+	if g.all || before > g.from && g.from > 0 {
+		before = math.MaxInt64
+	}
+	anew = map[int64][]study.Concern{}
+	return anew, g.view.ReadingsIn(of, before, func(r store.Kept[study.Reading]) error {
+		anew[r.Number] = g.guard.Reading(&r.Row)
+		return nil
+	})
+}
+
+// besideHistory compares the coupons of sessions with their last pulls, one pull after the
+// other, since what is held of one counts for the next.
+func (g *guardRound) besideHistory() error {
+	for len(g.pending) > 0 {
+		pull := slices.Min(slices.Collect(maps.Keys(g.pending)))
+		sessions := slices.Sorted(maps.Keys(g.pending[pull]))
+		delete(g.pending, pull)
+		for _, session := range sessions {
+			if err := g.exchanged(session, pull); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// exchanged compares the coupons of a session at one pull. At pull 0 there is nothing to
+// compare them with.
+func (g *guardRound) exchanged(session string, pull int) error {
+	if pull == 0 {
 		return nil
 	}
-	return look(seen)
-}
-
-// seen is a reading as the guards see it: one that may be held.
-func (g *guardRound) seen(m store.Marked) evaluate.Seen {
-	return evaluate.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Traits: m.Traits, Standing: m.Standing,
-		New: m.Guardable && len(g.said[m.Number].Reviews) == 0}
+	of := store.Gathering{Session: session}
+	var seen []evaluate.Seen
+	var marked []store.Marked // those at the pull
+	read := map[string]bool{}
+	err := g.view.MarkedIn(of, func(m store.Marked) error {
+		seen = append(seen, g.seen(&m))
+		read[m.Coupon] = true
+		if m.Pull == pull {
+			marked = append(marked, store.Marked{Place: m.Place, Number: m.Number})
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if !g.within[of] {
+		g.looked += len(seen)
+	}
+	last, err := g.lastOf(session, seen)
+	if err != nil {
+		return err
+	}
+	holds, err := g.guard.Exchanged(pull, seen, last, func() ([]evaluate.Seen, error) { return g.whole(session, read) })
+	if err != nil {
+		return err
+	}
+	swapped := map[int64][]study.Concern{}
+	for _, h := range holds {
+		swapped[h.Reading] = append(swapped[h.Reading], h.Concern)
+	}
+	for i := range marked {
+		m := &marked[i]
+		if len(g.said[m.Number].Reviews) > 0 {
+			continue
+		}
+		if err := g.change(m, func(c *claims) { c.swapped = swapped[m.Number] }); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // lastOf returns what was last read before, in other sessions, at each spot of a session.
-func (g *guardRound) lastOf(v *store.View, session string, seen []evaluate.Seen) (last []evaluate.Seen, err error) {
-	if session == "" {
-		return nil, nil
-	}
+func (g *guardRound) lastOf(session string, seen []evaluate.Seen) (last []evaluate.Seen, err error) {
 	type at struct {
 		coupon string
 		pull   int
@@ -172,45 +427,45 @@ func (g *guardRound) lastOf(v *store.View, session string, seen []evaluate.Seen)
 	for _, k := range order {
 		for pull := k.pull; pull >= 0 && len(spots[k]) > 0; {
 			found := map[string]bool{}
-			pull, err = v.MarkedBefore(k.coupon, pull, func(m store.Marked) error {
-				if spots[k][m.Spot] && m.Session != session && m.Standing == study.Counted {
-					last, found[m.Spot] = append(last, g.seen(m)), true
+			pull, err = g.view.MarkedBefore(k.coupon, pull, func(m store.Marked) error {
+				if s := g.seen(&m); spots[k][m.Spot] && m.Session != session && s.Standing == study.Counted {
+					last, found[m.Spot] = append(last, s), found[m.Spot] || !s.Swapped
 				}
 				return nil
 			})
 			if err != nil {
 				return nil, err
 			}
-			for spot := range found {
-				delete(spots[k], spot)
+			for spot, is := range found {
+				if is {
+					delete(spots[k], spot)
+				}
 			}
 		}
 	}
 	return last, nil
 }
 
-// historyOf returns all that was read in other sessions of the coupons of a session, and
-// of the coated ones that were not read in it though they belong to an exposure of those
-// that were: a name of the session may be on one of them.
-func (g *guardRound) historyOf(v *store.View, roster *study.Roster, session string, seen []evaluate.Seen) (history []evaluate.Seen, err error) {
-	var coupons []string
-	known, with := couponsByCode(roster), map[string]bool{"": true}
-	for i := range seen {
-		coupons = append(coupons, seen[i].Coupon)
-		if c := known[seen[i].Coupon]; c != nil {
-			with[c.Exposure] = true
-		}
+// whole returns all that was read in other sessions of the coupons of a session, and
+// of the coated ones that were not read in it though they go with those that were: a name of
+// the session may be on one of them.
+func (g *guardRound) whole(session string, read map[string]bool) (history []evaluate.Seen, err error) {
+	coupons := slices.Collect(maps.Keys(read))
+	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
+	for _, c := range coupons {
+		exposure := g.coupons[c].Exposure
+		with[exposure], all = true, all || exposure == ""
 	}
-	for i := range roster.Coupons {
-		if c := &roster.Coupons[i]; c.Role.Coated() && with[c.Exposure] {
+	for i := range g.roster.Coupons {
+		if c := &g.roster.Coupons[i]; c.Role.Coated() && (all || with[c.Exposure]) {
 			coupons = append(coupons, c.Coupon)
 		}
 	}
 	slices.Sort(coupons)
 	for _, c := range slices.Compact(coupons) {
-		err := v.MarkedOf(c, func(m store.Marked) error {
-			if m.Session != session && study.Specular(m.Geometry) {
-				history = append(history, g.seen(m))
+		err := g.view.MarkedOf(c, func(m store.Marked) error {
+			if m.Session != session {
+				history = append(history, g.seen(&m))
 			}
 			return nil
 		})
@@ -219,4 +474,71 @@ func (g *guardRound) historyOf(v *store.View, roster *study.Roster, session stri
 		}
 	}
 	return history, nil
+}
+
+// whyOther is why a hold is released that another one follows.
+const whyOther = "looked at again, by what was entered since: this guard holds it for another reason now"
+
+// whyReleased says why a guard no longer holds a reading.
+func whyReleased(guard string) string {
+	if why := evaluate.GoneGuard(guard); why != "" {
+		return why
+	}
+	return "looked at again, by what was entered since: nothing that this guard tells is suspicious any more"
+}
+
+// compare finds what differs between what guards said and what they say now.
+func (g *guardRound) compare() error {
+	for _, n := range slices.Sorted(maps.Keys(g.claims)) {
+		said, c := g.said[n], g.claims[n]
+		if len(said.Reviews) > 0 {
+			continue
+		}
+		now := map[string]string{}
+		for _, k := range slices.Concat(c.own, c.swapped) {
+			if now[k.Guard] == "" {
+				now[k.Guard] = k.Reason
+			}
+		}
+		for _, h := range said.Holds {
+			switch reason := now[h.Row.Guard]; reason {
+			case h.Row.Reason:
+				delete(now, h.Row.Guard)
+			case "":
+				g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyReleased(h.Row.Guard)})
+			default:
+				g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyOther})
+			}
+		}
+		for _, guard := range slices.Sorted(maps.Keys(now)) {
+			g.found.Holds = append(g.found.Holds, study.Hold{Reading: n, Concern: study.Concern{Guard: guard, Reason: now[guard]}})
+		}
+		if err := g.tell(n, c.held()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tell notes a reading that stands otherwise than before.
+func (g *guardRound) tell(number int64, held bool) error {
+	said := g.said[number]
+	if held == (said.Standing == study.Held) {
+		return nil
+	}
+	j, err := judgedOf(g.view, number, said)
+	if err != nil {
+		return err
+	}
+	if held {
+		j.Standing, j.Holds = study.Held, nil
+		for _, c := range slices.Concat(g.claims[number].own, g.claims[number].swapped) {
+			j.Holds = append(j.Holds, study.Hold{Reading: number, Concern: c})
+		}
+		g.out.Held = append(g.out.Held, j)
+	} else {
+		j.Standing = study.Counted
+		g.out.Released = append(g.out.Released, j)
+	}
+	return nil
 }

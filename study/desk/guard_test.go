@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -84,8 +85,9 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	_, err = d.Review(ctx, of, study.Counted, "made up to be alike")
 	require.NoError(t, err)
 	of.Coupon = "C1"
-	changed, err := d.Review(ctx, of, study.Counted, "made up to be alike")
+	reviewed, err := d.Review(ctx, of, study.Counted, "made up to be alike")
 	require.NoError(t, err)
+	changed := reviewed.Changed
 	require.Len(t, changed, 2)
 	assert.Equal(t, "tester", changed[0].Reviews[0].Line.Who)
 	_, err = d.Review(ctx, of, study.Counted, "again")
@@ -183,35 +185,45 @@ func TestGuardsDoNotDependOnOrder(t *testing.T) {
 	}
 }
 
-// A reference whose certificate had expired holds all readings of the session, and so does
-// a humidity far from that of the baseline.
+// A reference whose certificate had expired holds all readings of the session. The humidity
+// of the session holds nothing, and flags rows of coated coupons whose film takes water up.
 func TestGuardsKnowTheRegister(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
 	d := f.start()
 	_, err := d.Enrol(ctx, []string{
+		f.write("more.csv", strings.TrimSuffix(couponHeader, "\n")+",water_repellent\nE2,exposed,m,K,1,soda-lime,3.2,matched,roof,yes\n"),
 		f.write("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,1,two beams,,,,\n"),
 		f.write("references.csv", "reference,serial,certificate,issued,expires,u_scale,values\nM1,1,C1,2025-01-01,2026-03-01,0.004,\n"),
 		f.write("sessions.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+
 			"s0,bench-1,2026-01-01,ada,M1,40,22,\ns1,bench-1,2026-02-01,ada,M1,75,22,\ns2,bench-1,2026-04-01,ada,M1,42,22,\n"),
 	})
 	require.NoError(t, err)
-	f.export("e0.csv", 120, 0, 1)
-	f.export("e1.csv", 119, 0, 2)
-	f.export("c1.csv", 121, 0, 3)
-	require.Empty(t, f.takeIn(d, "map0.csv", sessionMapHeader+sessionRows("e0.csv", "E1", 0, "s0")).Held)
-	guards := func(in *TakenIn) map[string]int {
-		n := map[string]int{}
-		for _, j := range in.Held {
-			for _, h := range j.Holds {
-				n[h.Guard]++
-			}
+	rows := map[string]string{}
+	for i, coupon := range []string{"E1", "E2", "B1"} {
+		for pull := range 2 {
+			session, name := fmt.Sprintf("s%d", pull), fmt.Sprintf("%s-%d.csv", coupon, pull)
+			f.export(name, 120-float64(pull), []float64{0, 0, 1}[i], 2*i+pull)
+			rows[session] += sessionRows(name, coupon, pull, session)
 		}
-		return n
 	}
-	assert.Equal(t, map[string]int{"humidity": 2}, guards(f.takeIn(d, "map1.csv", sessionMapHeader+sessionRows("e1.csv", "E1", 1, "s1"))))
-	assert.Equal(t, map[string]int{"expired": 2}, guards(f.takeIn(d, "map2.csv", sessionMapHeader+sessionRows("c1.csv", "C1", 1, "s2"))))
+	require.Empty(t, f.takeIn(d, "map0.csv", sessionMapHeader+rows["s0"]).Held)
+	require.Empty(t, f.takeIn(d, "map1.csv", sessionMapHeader+rows["s1"]).Held)
+	f.fit(d)
+	var humid []string
+	for _, r := range results(t, d) {
+		if slices.Contains(r.Flags, evaluate.FlagHumid) {
+			humid = append(humid, fmt.Sprint(r.Coupon, r.Pull))
+		}
+	}
+	assert.Equal(t, []string{"E11"}, humid, "75 % at pull 1; E2 is declared water-repellent, B1 has no pores")
 
+	f.export("c1.csv", 121, 0, 9)
+	in := f.takeIn(d, "map2.csv", sessionMapHeader+sessionRows("c1.csv", "C1", 1, "s2"))
+	require.Len(t, in.Held, 2)
+	for _, j := range in.Held {
+		assert.Equal(t, "expired", j.Holds[0].Guard)
+	}
 	checked, err := d.Check(ctx, CheckOptions{Session: "s2"})
 	require.NoError(t, err)
 	assert.Equal(t, 2, checked[0].Held)
@@ -342,15 +354,15 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 	pulls := func(last bool) (read []int) {
 		require.NoError(t, d.store.View(ctx, func(v *store.View) error {
 			g := &guardRound{}
+			require.NoError(t, g.look(v))
+			g.view = v
 			var seen []evaluate.Seen
-			err := v.MarkedIn("s5", func(m store.Marked) error { seen = append(seen, g.seen(m)); return nil })
+			err := v.MarkedIn(store.Gathering{Session: "s5"}, func(m store.Marked) error { seen = append(seen, g.seen(&m)); return nil })
 			require.NoError(t, err)
 			require.Len(t, seen, 2)
-			roster, err := v.Roster()
-			require.NoError(t, err)
-			found, err := g.lastOf(v, "s5", seen)
+			found, err := g.lastOf("s5", seen)
 			if !last {
-				found, err = g.historyOf(v, roster, "s5", seen)
+				found, err = g.whole("s5", map[string]bool{"P00000": true})
 			}
 			for i := range found {
 				read = append(read, found[i].Pull)

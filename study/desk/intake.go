@@ -34,6 +34,7 @@ type TakenIn struct {
 	Known         int      // files of which all was there already
 	Left          int      // files found in folders, zip files and by patterns that nothing places
 	Held          []Judged // readings that a guard holds since this intake
+	Released      []Judged // readings that no guard holds any more since this intake
 	HeldBefore    int      // others that were held before it
 	Refused       []error  // each a *study.Refusal, or a *study.Fault; the files that are not in
 	Notes         []string // things taken silently but worth telling
@@ -99,10 +100,11 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	out.Left = p.left.n
 	out.Notes = append(out.Notes, p.left.notes(p.where.by())...)
 	if err == nil {
-		err = d.guard(ctx)
-	}
-	if err == nil {
-		out.Held, err = d.held(ctx)
+		var looked *Looked
+		if looked, err = d.guard(ctx, p.line); err == nil {
+			out.Released = looked.Released
+			out.Held, err = d.held(ctx)
+		}
 	}
 	known := map[int64]bool{}
 	for i := range before {
@@ -122,6 +124,7 @@ type intakePlan struct {
 	guard  *evaluate.Guard
 	known  store.Taken
 	parser func(name string, data []byte, stated intake.Stated) (*intake.Export, error) // intake.Read
+	line   int64                                                                        // of the log, up to which index and guard know the roster
 
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
@@ -155,7 +158,13 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 	if err = p.choose(mapFile, paths); err != nil {
 		return p, err
 	}
-	roster, err := d.store.Roster(ctx)
+	var roster *study.Roster
+	err = d.store.View(ctx, func(v *store.View) (err error) {
+		if _, _, p.line, err = v.Guarded(); err == nil {
+			roster, err = v.Roster()
+		}
+		return err
+	})
 	if err != nil {
 		return p, err
 	}

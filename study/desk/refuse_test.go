@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"errors"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -16,6 +17,9 @@ import (
 func TestEnrolRefuses(t *testing.T) {
 	for _, c := range []struct{ name, file, text, fault string }{
 		{"repeated coupon that differs", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,matched,roof\nE9,exposed,m,K,2,soda-lime,,matched,roof\n", "c.csv:3: "},
+		{"water-repellent or not", "c.csv", strings.TrimSuffix(couponHeader, "\n") + ",water_repellent\nE9,exposed,m,K,1,soda-lime,,matched,roof,no\n", `c.csv:2: column water_repellent: "no" is not one of yes`},
+		{"a water-repellent blank", "c.csv", strings.TrimSuffix(couponHeader, "\n") + ",water_repellent\nB9,blank,,,,soda-lime,,matched,,yes\n", "c.csv:2: column water_repellent: a blank has no coating"},
+		{"water-repellent only now", "c.csv", strings.TrimSuffix(couponHeader, "\n") + ",water_repellent\nE1,exposed,m,K,1,soda-lime,3.2,matched,roof,yes\n", "c.csv:2: "},
 		{"differing re-enrolment", "c.csv", couponHeader + "E1,exposed,m,other,1,soda-lime,3.2,matched,roof\n", "c.csv:2: "},
 		{"exposure nobody registered", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,matched,desert\n", `c.csv:2: coupon E9: there is no exposure "desert"`},
 		{"pull of no exposure", "p.csv", pullHeader + "desert,0,0,\n", `p.csv:2: pull 0: there is no exposure "desert"`},

@@ -170,13 +170,20 @@ func (d *Desk) held(ctx context.Context) ([]Judged, error) {
 	return d.Judgements(ctx, of)
 }
 
+// Reviewed is what a review changed.
+type Reviewed struct {
+	Changed []Judged
+	Looked  Looked // at what is compared with these
+}
+
 // Review sets the readings that are meant aside, or counts them again, for a reason that
 // is not empty, all in one transaction. Those that stand so already are left as they are.
-// It returns the readings that it changed, as they stand now.
+// It returns the readings that it changed, as they stand now, and what guards say of others
+// after it.
 //
 // The fits that they entered, or will enter, no longer hold: until they are made again,
 // their rows say no more than that.
-func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (changed []Judged, err error) {
+func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (*Reviewed, error) {
 	if why = strings.TrimSpace(why); why == "" {
 		return nil, &study.Refusal{Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT"}
 	}
@@ -187,7 +194,7 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if err != nil {
 		return nil, err
 	}
-	changed = slices.DeleteFunc(all, func(j Judged) bool { return j.Standing == to })
+	changed := slices.DeleteFunc(all, func(j Judged) bool { return j.Standing == to })
 	if len(changed) == 0 {
 		return nil, d.nothingToReview(len(all), to)
 	}
@@ -217,7 +224,8 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 		changed[i].Standing = to
 		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{study.Review{Reading: changed[i].Number, Standing: to, Why: why}, *entry})
 	}
-	return changed, nil
+	looked, err := d.guard(ctx, 0)
+	return &Reviewed{changed, *looked}, err
 }
 
 func putFits(tx *store.Tx, fits []*study.Fit) error {

@@ -65,6 +65,7 @@ type Book struct {
 	coupons   map[string]*study.Coupon
 	exposures map[string]*study.Exposure
 	pulls     map[pullKey]*study.Pull
+	humidity  map[string]study.Num // by session, percent
 	controls  map[controlKey][]mean
 	means     map[meanKey]controlMean // reckoned when first wanted
 }
@@ -104,7 +105,7 @@ type mean struct {
 // NewBook begins a book for the roster of a study.
 func NewBook(roster *study.Roster, route study.Route) *Book {
 	b := &Book{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
-		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]mean{}, means: map[meanKey]controlMean{}}
+		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]mean{}, means: map[meanKey]controlMean{}, humidity: humidities(roster)}
 	for i := range roster.Coupons {
 		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
 	}
@@ -192,6 +193,9 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 		return &r
 	}
 	b.keys(&r, c, f.Pull)
+	if b.isHumid(c, f, base) {
+		r.Flags = append(r.Flags, FlagHumid)
+	}
 	r.Change = change(f, base)
 	switch {
 	case base == nil:
@@ -210,6 +214,9 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	r.GainKept = gainKept(f, base, r.Change)
 	r.ChangeUnseen = unseen(f, base, r.Change)
 	r.State = against(&r, base)
+	if grew(f, base) {
+		r.Flags = append(r.Flags, FlagGrew)
+	}
 	if c.Role == study.Exposed {
 		b.correct(&r, c, f, base)
 	}

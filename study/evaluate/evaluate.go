@@ -213,6 +213,8 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	r.SolarT = study.Measure{Value: study.Num(1 - front.Value), U: study.Num(front.U)}
 	r.CellT = study.Measure{Value: study.Num(1 - cell.Value), U: study.Num(cell.U)}
 	e.gain(f, v, front)
+	f.ThicknessShared, f.ThicknessSharedGlass = study.Num(v.ThicknessNM.BySkeleton), study.Num(v.ThicknessNM.ByGlass)
+	f.SolidShared, f.SolidSharedGlass = study.Num(v.SolidNM.BySkeleton), study.Num(v.SolidNM.ByGlass)
 	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
 	r.Solid, r.OpticalThickness, r.FilmIndex = measure(v.SolidNM), measure(v.OpticalThicknessNM), measure(v.Index)
 	r.Scale = measure(v.Scale)

@@ -10,7 +10,7 @@ import (
 	"wane/study"
 )
 
-// The words of guards.
+// The words of guards. Those with capitals look beyond the session.
 const (
 	guardLevel     = "level"
 	guardScale     = "scale"
@@ -18,10 +18,9 @@ const (
 	guardJoin      = "join"
 	guardSaturated = "saturated"
 	guardNoisy     = "noisy"
-	guardSwapped   = "swapped"
-	guardHumidity  = "humidity"
+	GuardSwapped   = "swapped"
 	guardExpired   = "expired"
-	guardTwin      = "twin"
+	GuardTwin      = "twin"
 )
 
 // GuardWord explains the word of a guard.
@@ -43,18 +42,27 @@ func GuardWords() []GuardWord {
 		{guardJoin, "a step where another detector of the session's instrument takes over", fmt.Sprintf("more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep)},
 		{guardSaturated, "points are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points side by side or more that neither noise (chance below %g) nor rounding explains; or %d anywhere or more that noise of %g steps of the last digit or more does not (same chance)", leastRun, runChance, leastTop, topNoise)},
 		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
-		{guardSwapped, "coupons have exchanged their names, or one was read under another's", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a coated coupon as far off that reads what another of the same pane does in the session, or one that was not read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of its own, from none of which it went towards bare glass (cosine of %g or more)",
+		{GuardSwapped, "coupons have exchanged their names, or one was read under another's", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a coated coupon as far off that reads what another of the same pane does in the session, or one that was not read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of its own, from none of which it went towards bare glass (cosine of %g or more)",
 			swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)},
-		{guardHumidity, "a porous film was read in air of another humidity than at pull 0", fmt.Sprintf("more than %d percentage points of relative humidity, both registered", humidityPoints)},
 		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
-		{guardTwin, "its numbers are those of another coupon, or of another angle of its spot", "equal to the last digit"},
+		{GuardTwin, "its numbers are those of another coupon, or of another angle of its spot", "equal to the last digit"},
 	}
+}
+
+// GoneGuard says why a guard that studies may know holds nothing any more; empty if it is
+// not gone.
+func GoneGuard(word string) string {
+	if word == "humidity" {
+		return "the guard of humidity is gone: 20 percentage points let pores fill, so that every result of a session that is damp, or " +
+			"damper or drier than pull 0, now carries the flag " + FlagHumid
+	}
+	return ""
 }
 
 // TwinConcern is the concern about a curve whose numbers are those of another
 // reading, which came from an export.
 func TwinConcern(other study.Place, export string) study.Concern {
-	return study.Concern{Guard: guardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or pull, whichever differs; compare the exports, release the right one",
+	return study.Concern{Guard: GuardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or pull, whichever differs; compare the exports, release the right one",
 		other.Coupon, other.Pull, other.Spot, other.AngleDeg, other.Polarisation, export)}
 }
 
@@ -78,10 +86,9 @@ func (c *guarded) dark() bool { return c.Role == study.Control || c.Role == stud
 
 // sitting is what is registered of a session.
 type sitting struct {
-	humidity study.Num // percent
-	joinsNM  []float64
-	uJoin    float64
-	expired  string // why its reference is certified by nothing, empty if it is
+	joinsNM []float64
+	uJoin   float64
+	expired string // why its reference is certified by nothing, empty if it is
 }
 
 // NewGuard begins with the roster of a study.
@@ -101,7 +108,7 @@ func NewGuard(roster *study.Roster) *Guard {
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]
 		in := instruments[s.Instrument]
-		g.sessions[s.Session] = &sitting{humidity: s.HumidityPercent, joinsNM: in.JoinsNM, uJoin: in.UJoin, expired: expired(roster, s)}
+		g.sessions[s.Session] = &sitting{joinsNM: in.JoinsNM, uJoin: in.UJoin, expired: expired(roster, s)}
 	}
 	return g
 }
@@ -143,6 +150,25 @@ func (g *Guard) Reading(r *study.Reading) []study.Concern {
 	add(guardSaturated, saturatedReason(r))
 	add(guardExpired, s.expired)
 	return found
+}
+
+// Known returns what a reading whose numbers are not at hand is suspicious for by itself:
+// level or scale and expired, judged anew, and of what holds it already, what only numbers or
+// other readings of the study tell: join, saturated, twin.
+func (g *Guard) Known(s *Seen, held []study.Concern) []study.Concern {
+	found := g.Reading(&study.Reading{Place: s.Place, Session: s.Session, Geometry: s.Geometry, Traits: s.Traits})
+	for _, c := range held {
+		if c.Guard == guardJoin || c.Guard == guardSaturated || c.Guard == GuardTwin {
+			found = append(found, c)
+		}
+	}
+	return found
+}
+
+// HasJoins reports whether the numbers of a session's readings tell more once it is registered.
+func (g *Guard) HasJoins(session string) bool {
+	s := g.sessions[session]
+	return s != nil && len(s.joinsNM) > 0
 }
 
 // percent writes a fraction as percent, and points as percentage points, with three

@@ -153,7 +153,7 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 // of the session's blanks, if another angle fits.
 func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 	c, k, ok := j.guard.key(&s.Place)
-	if !ok || !c.Role.Coated() || !s.New {
+	if !ok || !c.Role.Coated() || !s.Unjudged {
 		return
 	}
 	scale, u, _, agree := scaleOf(all)

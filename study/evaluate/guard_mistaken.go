@@ -27,6 +27,9 @@ const (
 // found.
 func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, whole func() ([]Seen, error)) error {
 	suspects, order := suspects(axis, trials, off, scales)
+	order = slices.DeleteFunc(order, func(name string) bool {
+		return !slices.ContainsFunc(suspects[name], func(t *trial) bool { return t.Pull == j.pull })
+	})
 	if len(order) == 0 {
 		return nil
 	}
@@ -34,7 +37,7 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 	if err != nil {
 		return err
 	}
-	past := countedInOrder(j.seen, history)
+	past := counted(slices.Concat(j.seen, history))
 	own := j.nearestOwn(axis, suspects, past)
 	others := j.doubles(axis, trials, scales, past)
 	for _, name := range order {
@@ -43,7 +46,7 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 		least := math.Inf(1)
 		for i := range others {
 			o := &others[i]
-			if o.name == name || !samePane(o.coupon, units[0].coupon) {
+			if o.name == name || !samePane(o.coupon, units[0].coupon) || o.units == nil && !goTogether(o.coupon, units[0].coupon) {
 				continue
 			}
 			if rms, ok := o.fits(units, own); ok && rms < least {
@@ -56,11 +59,17 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 		for _, t := range units {
 			reason := best.reason(t)
 			for _, s := range t.readings {
-				j.hold(s, guardSwapped, "%s", reason)
+				j.hold(s, GuardSwapped, "%s", reason)
 			}
 		}
 	}
 	return nil
+}
+
+// goTogether reports whether coupons go together: those of one exposure, whose pulls have the
+// same numbers, and those that go with all.
+func goTogether(a, b *guarded) bool {
+	return a.Exposure == b.Exposure || a.Exposure == "" || b.Exposure == ""
 }
 
 // suspects returns the units of coated coupons of which none is held in a ring and all are
@@ -163,7 +172,9 @@ func (j *judging) doubles(axis *bandAxis, trials []*trial, scales []float64, pas
 	}
 	history := map[string][]*Seen{}
 	for i := range past {
-		history[past[i].Coupon] = append(history[past[i].Coupon], &past[i])
+		if s := &past[i]; !s.Swapped {
+			history[s.Coupon] = append(history[s.Coupon], s)
+		}
 	}
 	for i := range j.seen {
 		delete(history, j.seen[i].Coupon)

@@ -162,7 +162,7 @@ func TestMistakenOne(t *testing.T) {
 		seen := slices.Clone(now)
 		for i := range seen {
 			if seen[i].Coupon == coupon {
-				seen[i].Standing, seen[i].New = as, isNew
+				seen[i].Standing, seen[i].Unjudged = as, isNew
 			}
 		}
 		return seen

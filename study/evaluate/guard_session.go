@@ -13,10 +13,14 @@ import (
 type Seen struct {
 	Number int64 // in the study
 	study.Place
-	Session string
+	Session, Geometry string
 	study.Traits
-	Standing study.Standing // of a new one: Held if [Guard.Reading] found a concern
-	New      bool           // it is being taken in, and nobody has judged it
+
+	// Standing is how it stands but for the guard of exchanged coupons, and Swapped tells
+	// that this one holds it. Unjudged: no person has judged it, so that it may be held.
+	Standing study.Standing
+	Swapped  bool
+	Unjudged bool
 }
 
 // Limits of the guard of noise. Common practice, no source.
@@ -26,61 +30,85 @@ const (
 	noisyFloor  = 0.0003 // a fraction: less noise than that hides no film
 )
 
-// humidityPoints is by how much the relative humidity of two sessions may differ, in
-// percentage points: porous silica takes up water from air and gives it off. Common
-// practice, no source.
-const humidityPoints = 20
-
-// Session returns what readings of one session are suspicious for among the others: level of
-// whole spots, noisy, angle, humidity, swapped. seen are all of its readings, last
-// what was last read before, in other sessions, at each of its spots; more of the past does no harm. whole returns
-// all that was read of its coupons in other sessions, and of the others that may lie under the name of one of them.
-// It is asked only if a coupon is suspected, and its error is returned. An
-// empty name is that of readings without a session, of which only those of one spot at one
-// pull are compared with one another.
+// Within returns what readings of one session are suspicious for among the others: level of
+// whole spots, noisy, angle. seen are all of its readings. An empty name is that of readings
+// without a session, of which only those of one spot at one pull are compared with one another.
 //
-// Only new readings are held, never one that a person has set aside. What is held or set
-// aside is no evidence about others: it makes no median, no factor of a blank and no
-// history. There are two exceptions: that a held reading is too bright counts against all of
-// its spot, and that one does not fit its coupon's history for the swap of two coupons, since one of a swapped pair may be held already, a
-// blank under the name of a coated coupon for its level. A reading that is held already is not
-// held for its angle too.
-//
-// The holds come in the order of the readings' numbers, then of the guards' words.
-func (g *Guard) Session(name string, seen, last []Seen, whole func() ([]Seen, error)) ([]study.Hold, error) {
-	seen = slices.Clone(seen)
-	slices.SortStableFunc(seen, func(a, b Seen) int { return cmp.Compare(a.Number, b.Number) })
-	j := &judging{guard: g, seen: seen, held: map[held]bool{}}
+// Only readings that nobody has judged are held. What is held or set aside is no evidence about
+// others: it makes no median and no factor of a blank, nor is a reading that is not specular. There is one exception: that a held
+// reading is too bright counts against all of its spot. A reading that is held already is not
+// held for its angle too. What is found does not depend on the order of seen.
+func (g *Guard) Within(name string, seen []Seen) []study.Hold {
+	j := g.judging(seen)
 	if name != "" {
-		past := countedInOrder(seen, last)
 		j.noisy()
-		j.humidity(g.sessions[name], past)
 		j.blanks()
-		if err := j.swapped(past, whole); err != nil {
-			return nil, err
-		}
 	}
 	j.falling()
 	j.bright()
-	slices.SortStableFunc(j.holds, func(a, b study.Hold) int {
-		return cmp.Or(cmp.Compare(a.Reading, b.Reading), cmp.Compare(a.Guard, b.Guard))
-	})
-	return j.holds, nil
+	return j.found()
 }
 
-// countedInOrder returns the readings that are counted, in the order of their numbers.
-func countedInOrder(of ...[]Seen) []Seen {
-	past := slices.DeleteFunc(slices.Concat(of...), func(s Seen) bool { return s.Standing != study.Counted })
-	slices.SortStableFunc(past, func(a, b Seen) int { return cmp.Compare(a.Number, b.Number) })
-	return past
+// Exchanged returns which readings of one session at one pull are suspicious for having
+// been read under another coupon's name. seen are all readings of the session, last what was
+// last read before, in other sessions, at each of its spots; more of the past does no harm.
+// whole returns all that was read of its coupons in other sessions, and of the others that may
+// lie under the name of one of them. It is asked only if a coupon is suspected, and its error
+// is returned.
+//
+// What is held or set aside makes no history: for the readings in question not what this guard
+// holds either; what else was read in the session is evidence as if this guard had not been.
+// So what is found at a pull depends on what was found at earlier pulls only. There is
+// one exception: that a held reading does not fit its coupon's history counts for the swap
+// of two coupons, since one of a swapped pair may be held already, a blank under the name of
+// a coated coupon for its level.
+func (g *Guard) Exchanged(pull int, seen, last []Seen, whole func() ([]Seen, error)) ([]study.Hold, error) {
+	j := g.judging(seen)
+	j.pull = pull
+	err := j.swapped(counted(slices.Concat(seen, last)), whole)
+	return j.found(), err
+}
+
+// compared returns copies of the readings that are compared with others, the specular ones, in
+// the order of their places.
+func compared(seen []Seen) []Seen {
+	seen = slices.DeleteFunc(slices.Clone(seen), func(s Seen) bool { return !study.Specular(s.Geometry) })
+	slices.SortStableFunc(seen, byPlace)
+	return seen
+}
+
+// counted returns copies of those that count.
+func counted(seen []Seen) []Seen {
+	return slices.DeleteFunc(compared(seen), func(s Seen) bool { return s.Standing != study.Counted })
+}
+
+// byPlace orders readings, none of which are at one place.
+func byPlace(a, b Seen) int {
+	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot), cmp.Compare(a.Condition, b.Condition),
+		cmp.Compare(a.AngleDeg, b.AngleDeg), cmp.Compare(a.Polarisation, b.Polarisation), cmp.Compare(a.Quantity, b.Quantity), cmp.Compare(a.Replicate, b.Replicate))
 }
 
 // judging is the work on one session.
 type judging struct {
 	guard *Guard
-	seen  []Seen // in the order of their numbers
+	seen  []Seen // in the order of their places
 	holds []study.Hold
 	held  map[held]bool
+	pull  int // of the readings in question, for the guard of exchanged coupons
+}
+
+const anyPull = -1
+
+func (g *Guard) judging(seen []Seen) *judging {
+	return &judging{guard: g, seen: compared(seen), held: map[held]bool{}, pull: anyPull}
+}
+
+// found returns the holds in the order of the readings' numbers, then of the guards' words.
+func (j *judging) found() []study.Hold {
+	slices.SortStableFunc(j.holds, func(a, b study.Hold) int {
+		return cmp.Or(cmp.Compare(a.Reading, b.Reading), cmp.Compare(a.Guard, b.Guard))
+	})
+	return j.holds
 }
 
 // held is a reading and the word of the guard that holds it.
@@ -89,9 +117,9 @@ type held struct {
 	guard  string
 }
 
-// hold holds a reading, if it is new, once for each guard.
+// hold holds a reading, if it is in question and nobody has judged it, once for each guard.
 func (j *judging) hold(s *Seen, guard, format string, args ...any) {
-	if !s.New || s.Standing == study.Aside {
+	if !s.Unjudged || s.Standing == study.Aside || j.pull != anyPull && s.Pull != j.pull {
 		return
 	}
 	if j.held[held{s.Number, guard}] {
@@ -164,33 +192,4 @@ func middle(values []float64) float64 {
 	slices.Sort(values)
 	_, m := medianWithout(values, -1)
 	return m
-}
-
-// humidity compares the session's with that of each coated coupon's pull 0; of several,
-// with the nearest.
-func (j *judging) humidity(now *sitting, past []Seen) {
-	if now == nil || !now.humidity.Valid() {
-		return
-	}
-	then := map[string]study.Num{} // by coupon: the nearest
-	for i := range past {
-		s := &past[i]
-		before := j.guard.sessions[s.Session]
-		if s.Pull != 0 || before == nil || !before.humidity.Valid() {
-			continue
-		}
-		if h, ok := then[s.Coupon]; !ok || math.Abs(float64(before.humidity-now.humidity)) < math.Abs(float64(h-now.humidity)) {
-			then[s.Coupon] = before.humidity
-		}
-	}
-	for i := range j.seen {
-		s := &j.seen[i]
-		c, h, ok := j.guard.coupons[s.Coupon], study.Num(0), false
-		if h, ok = then[s.Coupon]; !ok || c == nil || !c.Role.Coated() || s.Pull == 0 {
-			continue
-		}
-		if math.Abs(float64(h-now.humidity)) > humidityPoints {
-			j.hold(s, guardHumidity, "it was read at a relative humidity of %g %% and pull 0 of its coupon at %g %%: water in the pores changes the film; the limit is %d percentage points", float64(now.humidity), float64(h), humidityPoints)
-		}
-	}
 }

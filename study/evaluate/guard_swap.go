@@ -85,7 +85,7 @@ func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
 		}
 		t.ringed = true
 		for _, s := range t.readings {
-			j.hold(s, guardSwapped, "its spot is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better; compare their labels, measure both again",
+			j.hold(s, GuardSwapped, "its spot is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better; compare their labels, measure both again",
 				points(t.self), t.settings, t.Coupon, t.Spot, t.kind.from, points(t.other), t.best.Coupon, t.best.Spot, swapTimes)
 		}
 	}
@@ -179,7 +179,7 @@ func (j *judging) trials(axis *bandAxis, past []Seen) []*trial {
 	}
 	var all []*trial
 	for _, u := range order {
-		last := lastPull(u, history[spot{u.Coupon, u.Spot}])
+		last := lastPull(u, j.known(u, history[spot{u.Coupon, u.Spot}]))
 		if last == nil {
 			continue
 		}
@@ -199,6 +199,15 @@ func (j *judging) trials(axis *bandAxis, past []Seen) []*trial {
 		all = append(all, t)
 	}
 	return all
+}
+
+// known returns what counts as history of a unit: if it is in question, without the
+// readings that were found under other coupons' names.
+func (j *judging) known(u study.Unit, history []*Seen) []*Seen {
+	if u.Pull != j.pull {
+		return history
+	}
+	return slices.DeleteFunc(slices.Clone(history), func(s *Seen) bool { return s.Swapped })
 }
 
 // lastPull returns the readings of the last pull before a unit's, in the nearest condition;

@@ -104,7 +104,7 @@ func (b *batch) session(tb testing.TB, names map[string]string) (seen []evaluate
 				}
 				t.Noise = noise * (1 + 0.05*b.rng.NormFloat64())
 				b.number++
-				seen = append(seen, evaluate.Seen{Number: b.number, Session: fmt.Sprintf("s%d", b.pull), Traits: t, New: true,
+				seen = append(seen, evaluate.Seen{Number: b.number, Session: fmt.Sprintf("s%d", b.pull), Traits: t, Unjudged: true,
 					Place: study.Place{Coupon: c.Coupon, Pull: b.pull, Spot: fmt.Sprint(spot + 1), AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}})
 			}
 		}
@@ -140,7 +140,7 @@ func (f madeFilm) polarised(tb testing.TB, nm []float64, deg float64, pol optics
 func old(seen []evaluate.Seen) []evaluate.Seen {
 	out := slices.Clone(seen)
 	for i := range out {
-		out[i].New = false
+		out[i].Unjudged = false
 	}
 	return out
 }
@@ -338,7 +338,7 @@ func TestSwapRing(t *testing.T) {
 	t.Run("only new ones are held", func(t *testing.T) {
 		half := slices.Clone(now)
 		for i := range half {
-			half[i].New = half[i].Coupon == "E0-0"
+			half[i].Unjudged = half[i].Coupon == "E0-0"
 		}
 		assert.Equal(t, []string{"E0-0"}, heldBy("swapped", holdsOf(t, g, "s1", half, history), half))
 	})
@@ -346,7 +346,7 @@ func TestSwapRing(t *testing.T) {
 		half := slices.Clone(now)
 		for i := range half {
 			if half[i].Coupon == "E0-1" {
-				half[i].Standing, half[i].New = study.Held, false
+				half[i].Standing, half[i].Unjudged = study.Held, false
 			}
 		}
 		assert.Equal(t, []string{"E0-0", "E1-0"}, heldBy("swapped", holdsOf(t, g, "s1", half, history), half))
@@ -397,7 +397,8 @@ func BenchmarkSession(b *testing.B) {
 	now := batch.session(b, map[string]string{"E0-0": "E1-1", "E1-1": "E0-0"})
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := g.Session("s1", now, history, func() ([]evaluate.Seen, error) { return history, nil }); err != nil {
+		g.Within("s1", now)
+		if _, err := g.Exchanged(1, now, history, func() ([]evaluate.Seen, error) { return history, nil }); err != nil {
 			b.Fatal(err)
 		}
 	}

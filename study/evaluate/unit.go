@@ -104,7 +104,7 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 	null := study.Null()
 	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: null, SolarTSharedGlass: null, SolarTSharedSession: null, SolarTWithBaseline: null,
-		GainShared: null, GainSharedGlass: null, GainSharedSession: null, GainWithSolarT: null, GainWithBaseline: null, SeenT: null, SeenLoNM: null, SeenHiNM: null}
+		GainShared: null, GainSharedGlass: null, GainSharedSession: null, GainWithSolarT: null, GainWithBaseline: null, ThicknessShared: null, ThicknessSharedGlass: null, SolidShared: null, SolidSharedGlass: null, SeenT: null, SeenLoNM: null, SeenHiNM: null}
 	f.Result.Flags = []string{FlagNotEvaluated}
 	if role.Coated() {
 		f.Result.State = study.Unclear

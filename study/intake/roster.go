@@ -24,6 +24,7 @@ type Roster struct {
 var (
 	exposureColumns = []string{"exposure", "protocol", "site", "dose_unit", "start"}
 	couponColumns   = []string{"coupon", "role", "supplier", "coating", "lot", "glass", "glass_mm", "back", "exposure"}
+	couponOptional  = []string{"water_repellent"}
 	pullColumns     = []string{"exposure", "pull", "dose", "date"}
 )
 
@@ -37,7 +38,7 @@ func (r *Roster) Add(name string, data []byte) error {
 	next := *r
 	switch {
 	case slices.Contains(s.columns, "coupon"):
-		next.Coupons, err = readRows(s, couponColumns, nil, next.Coupons, (*sheetRow).coupon)
+		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*sheetRow).coupon)
 	case slices.Contains(s.columns, "pull"):
 		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*sheetRow).pull)
 	case slices.Contains(s.columns, "protocol"):
@@ -46,7 +47,7 @@ func (r *Roster) Add(name string, data []byte) error {
 		known := false
 		if known, err = next.addRegister(s); !known {
 			return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.columns, ","),
-				Try: "coupons have " + strings.Join(couponColumns, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
+				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
 					"; " + registerHeaders()}
 		}
 	}
@@ -98,13 +99,14 @@ func (r *sheetRow) coupon() study.Coupon {
 		Role:     study.Role(r.word("role", string(study.Exposed), string(study.Control), string(study.Blank), string(study.BlankExposed))),
 		Supplier: r.text("supplier"), Coating: r.text("coating"), Lot: r.text("lot"),
 		Glass: study.GlassName(r.needed("glass")), GlassMM: r.number("glass_mm"),
-		Back:     r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
-		Exposure: r.text("exposure"),
+		Back:           r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
+		Exposure:       r.text("exposure"),
+		WaterRepellent: r.word("water_repellent", "", "yes") == "yes",
 	}
 	if c.Role.Coated() {
 		r.needed("coating")
 	} else {
-		for _, column := range []string{"supplier", "coating", "lot"} {
+		for _, column := range []string{"supplier", "coating", "lot", "water_repellent"} {
 			if v := r.text(column); v != "" {
 				r.refuse(column, "leave it empty, or correct the role", "a %s has no coating, but the cell says %q", c.Role, v)
 			}

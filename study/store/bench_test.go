@@ -85,7 +85,7 @@ func BenchmarkMarkedIn(b *testing.B) {
 	for b.Loop() {
 		n := 0
 		require.NoError(b, s.View(b.Context(), func(v *store.View) error {
-			return v.MarkedIn("m1", func(store.Marked) error { n++; return nil })
+			return v.MarkedIn(store.Gathering{Session: "m1"}, func(store.Marked) error { n++; return nil })
 		}))
 		require.Equal(b, 16000, n)
 	}
@@ -99,7 +99,7 @@ func BenchmarkTwinsSince(b *testing.B) {
 	addAll(b, s, exports, readings)
 	for b.Loop() {
 		require.NoError(b, s.View(b.Context(), func(v *store.View) error {
-			return v.TwinsSince(0, func(a, o store.Twin) error { return fmt.Errorf("%v is no twin of %v", a, o) })
+			return v.TwinsSince(0, func(group []store.Twin) error { return fmt.Errorf("%v are no twins", group) })
 		}))
 	}
 	b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N)/16000, "µs/reading")

@@ -284,7 +284,7 @@ func (tx *Tx) complete(a *arrival, r *packedReading) error {
 // holdForConcerns holds a reading that was just added where it has concerns.
 func (tx *Tx) holdForConcerns(r *packedReading) error {
 	for i := range r.Concerns {
-		if _, err := tx.hold(study.Hold{Reading: r.row.whole(0), Concern: r.Concerns[i]}); err != nil {
+		if err := tx.hold(study.Hold{Reading: r.row.whole(0), Concern: r.Concerns[i]}); err != nil {
 			return err
 		}
 	}

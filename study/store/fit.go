@@ -71,8 +71,16 @@ var fitGainColumns = []fitNumber{
 	{"gain_with_solar_T_pp", func(f *study.Fit) *study.Num { return &f.GainWithSolarT }},
 }
 
+// fitFilmColumns came with version 6.
+var fitFilmColumns = []fitNumber{
+	{"thickness_shared_nm", func(f *study.Fit) *study.Num { return &f.ThicknessShared }},
+	{"thickness_shared_glass_nm", func(f *study.Fit) *study.Num { return &f.ThicknessSharedGlass }},
+	{"solid_shared_nm", func(f *study.Fit) *study.Num { return &f.SolidShared }},
+	{"solid_shared_glass_nm", func(f *study.Fit) *study.Num { return &f.SolidSharedGlass }},
+}
+
 // fitLaterColumns are those that later versions brought, in their order.
-var fitLaterColumns = slices.Concat(fitSharedColumns, fitGainColumns)
+var fitLaterColumns = slices.Concat(fitSharedColumns, fitGainColumns, fitFilmColumns)
 
 func names(columns []fitNumber) []string {
 	list := make([]string, len(columns))

@@ -22,45 +22,103 @@ type Marked struct {
 	Guardable bool
 }
 
-// Guarded returns the number up to which guards that compare readings have been over
-// all, and the number of the last reading; 0 if there is none.
-func (v *View) Guarded() (upTo, last int64, err error) {
-	upTo, err = guardedUpTo(v.ctx, v.q)
-	if err == nil {
-		last, err = lastNumber(v.ctx, v.q, readingTable)
+// Guarded returns the last look of the guards, without what it found, and the numbers of
+// the last reading and of the last line of the log; 0 if there is none.
+func (v *View) Guarded() (last Look, reading, line int64, err error) {
+	if last, err = lastLook(v.ctx, v.q); err != nil {
+		return last, 0, 0, v.refuse(err)
 	}
-	return upTo, last, v.refuse(err)
+	if reading, err = lastNumber(v.ctx, v.q, readingTable); err == nil {
+		line, err = lastNumber(v.ctx, v.q, logTable)
+	}
+	return last, reading, line, v.refuse(err)
 }
 
-func guardedUpTo(ctx context.Context, q querier) (int64, error) {
+func lastLook(ctx context.Context, q querier) (l Look, err error) {
 	r, err := guardingTable.one(ctx, q, "FROM guarding ORDER BY id DESC LIMIT 1")
 	if r == nil || err != nil {
-		return 0, err
+		return l, err
 	}
-	return r.whole(2), nil
+	return Look{After: r.whole(0), LastReading: r.whole(2), LastLine: r.whole(3), Guards: int(r.whole(4))}, nil
 }
 
-// SessionsSince returns the sessions of the readings with a number above the given one,
-// in their order, with the empty one if some name none. Like [View.Units] it does not
-// check rows.
-func (v *View) SessionsSince(number int64) (names []string, err error) {
-	err = ask(v.ctx, v.q, "SELECT DISTINCT coalesce(session, '') AS name FROM reading WHERE id > ? ORDER BY name", []any{number}, func(r row) error {
-		names = append(names, r.text(0))
+// Gathering names readings that guards compare: those of a session, or those of a coupon
+// that name none.
+type Gathering struct{ Session, Coupon string }
+
+// GatheringsSince returns those of the readings with a number above the given one, in
+// their order. Like [View.Units] it does not check rows.
+func (v *View) GatheringsSince(number int64) (all []Gathering, err error) {
+	err = ask(v.ctx, v.q, `SELECT DISTINCT coalesce(session, '') AS name, iif(session IS NULL, coupon, '') AS of FROM reading
+		WHERE id > ? ORDER BY name, of`, []any{number}, func(r row) error {
+		all = append(all, Gathering{r.text(0), r.text(1)})
 		return nil
 	})
-	return names, v.refuse(err)
+	return all, v.refuse(err)
 }
 
-// MarkedIn hands the readings of a session, or those without one, to yield, in the
-// order of their places. Like [View.Units] it does not check rows.
-func (v *View) MarkedIn(session string, yield func(Marked) error) error {
-	return v.marked("WHERE session IS ?", []any{nullText(session)}, yield)
+// RegisteredSince returns the sessions of which something was registered after a line of
+// the log, by themselves or by a certificate of their reference, with the last line of that.
+func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
+	lines := map[string]int64{}
+	err := ask(v.ctx, v.q, `SELECT session, max(log) FROM (
+			SELECT session, log FROM session WHERE log > ?1
+			UNION ALL SELECT s.session, r.log FROM reference r JOIN session s ON s.reference = r.reference WHERE r.log > ?1)
+		GROUP BY session`, []any{line}, func(r row) error {
+		lines[r.text(0)] = r.whole(1)
+		return nil
+	})
+	return lines, v.refuse(err)
 }
 
-// MarkedOf hands the readings of a coupon to yield, in the order of their places. Like
+// ReviewedSince hands the readings that were reviewed after a line of the log to yield, in
+// the order of their places.
+func (v *View) ReviewedSince(line int64, yield func(Marked) error) error {
+	return v.marked("WHERE id IN (SELECT reading FROM review WHERE log > ?)", []any{line}, yield)
+}
+
+// PullRead is a pull of which something was read in a session.
+type PullRead struct {
+	Session string
+	Pull    int
+}
+
+// ReadLater returns the sessions and pulls in which coupons that go with an exposure were
+// read at later pulls: coupons of that exposure, and of none; of any if it is empty.
+func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) {
+	err = ask(v.ctx, v.q, `SELECT DISTINCT r.session, r.pull FROM coupon c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1
+		WHERE r.session IS NOT NULL AND (?2 = '' OR c.exposure IS NULL OR c.exposure = ?2) ORDER BY r.pull, r.session`,
+		[]any{int64(pull), exposure}, func(r row) error {
+			all = append(all, PullRead{r.text(0), int(r.whole(1))})
+			return nil
+		})
+	return all, v.refuse(err)
+}
+
+// FirstPullsSince returns by exposure the first pull of which something was read, of the
+// readings with a number above the given one.
+func (v *View) FirstPullsSince(number int64) (map[string]int, error) {
+	first := map[string]int{}
+	err := ask(v.ctx, v.q, `SELECT coalesce(c.exposure, ''), min(r.pull) FROM reading r JOIN coupon c ON c.coupon = r.coupon
+		WHERE r.id > ? GROUP BY 1`, []any{number}, func(r row) error {
+		first[r.text(0)] = int(r.whole(1))
+		return nil
+	})
+	return first, v.refuse(err)
+}
+
+// MarkedIn hands the readings of a gathering to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
-func (v *View) MarkedOf(coupon string, yield func(Marked) error) error {
-	return v.marked("WHERE coupon = ?", []any{coupon}, yield)
+func (v *View) MarkedIn(g Gathering, yield func(Marked) error) error {
+	where, args := g.where()
+	return v.marked(where, args, yield)
+}
+
+func (g Gathering) where() (where string, args []any) {
+	if g.Session == "" {
+		return "WHERE session IS NULL AND coupon = ?", []any{g.Coupon}
+	}
+	return "WHERE session = ?", []any{g.Session}
 }
 
 // MarkedBefore hands the readings of a coupon at its last pull before the given one to
@@ -73,6 +131,19 @@ func (v *View) MarkedBefore(coupon string, pull int, yield func(Marked) error) (
 		return yield(m)
 	})
 	return at, err
+}
+
+// ReadingsIn hands the readings of a gathering that were taken in before a line of the log
+// to yield, with their numbers in the study, in the order of their places.
+func (v *View) ReadingsIn(g Gathering, before int64, yield func(Kept[study.Reading]) error) error {
+	where, args := g.where()
+	return v.readings(where+" AND log < ?", append(args, before), yield)
+}
+
+// MarkedOf hands the readings of a coupon to yield, in the order of their places. Like
+// [View.Units] it does not check rows.
+func (v *View) MarkedOf(coupon string, yield func(Marked) error) error {
+	return v.marked("WHERE coupon = ?", []any{coupon}, yield)
 }
 
 // EachMarked hands all readings to yield, in the order of their places. Like
@@ -125,33 +196,57 @@ func (v *View) marked(where string, args []any, yield func(Marked) error) error 
 	}))
 }
 
-// Twin is one of two readings that hold the same numbers.
+// Twin is one of several readings that hold the same numbers.
 type Twin struct {
 	study.Place
 	Number int64
 	Export string // the name of the file
 }
 
-// TwinsSince hands to yield each reading with a number above the given one that holds
-// the same wavelengths and values, to the last digit, as an earlier one of another coupon
-// or of another angle of its own spot, and the first of those. Readings that were taken in before there were guards are not compared. Like
-// [View.Units] it does not check rows.
-func (v *View) TwinsSince(number int64, yield func(reading, other Twin) error) error {
-	columns := ""
-	for _, of := range []string{"r", "o"} {
-		columns += ", " + of + ".id, " + of + "." + strings.ReplaceAll(placeColumns, ", ", ", "+of+".") + ", x" + of + ".name"
+// TwinsSince hands to yield the readings, two or more, that hold the same wavelengths and
+// values, to the last digit, if one of them has a number above the given one: each such
+// group once, its readings in the order of their places. Readings that were taken in before
+// there were guards are not compared. Like [View.Units] it does not check rows.
+func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
+	const same = "m.twin = r.twin AND m.grid = r.grid AND m.values_packed = r.values_packed"
+	var alike []int64 // readings with others like them
+	err := ask(v.ctx, v.q, "SELECT r.id FROM reading r WHERE r.id > ? AND EXISTS (SELECT 1 FROM reading m INDEXED BY reading_twin WHERE m.id <> r.id AND "+same+") ORDER BY r.id",
+		[]any{number}, func(r row) error {
+			alike = append(alike, r.whole(0))
+			return nil
+		})
+	if err != nil {
+		return v.refuse(err)
 	}
-	query := "SELECT " + columns[2:] + ` FROM reading r
-		JOIN reading o ON o.id = (SELECT min(m.id) FROM reading m INDEXED BY reading_twin
-			WHERE m.twin = r.twin AND m.id < r.id AND m.grid = r.grid AND m.values_packed = r.values_packed
-			AND (m.coupon <> r.coupon OR m.angle_deg <> r.angle_deg AND (m.pull, m.spot, m.condition) = (r.pull, r.spot, r.condition)))
-		JOIN export xr ON xr.id = r.export
-		JOIN export xo ON xo.id = o.export
-		WHERE r.id > ? ORDER BY r.id`
-	return v.refuse(ask(v.ctx, v.q, query, []any{number}, func(r row) error {
-		c := &cursor{row: r}
-		return yield(c.twin(), c.twin())
-	}))
+	query := "SELECT m.id, m." + strings.ReplaceAll(placeColumns, ", ", ", m.") + `, x.name
+		FROM reading r JOIN reading m INDEXED BY reading_twin ON ` + same + ` JOIN export x ON x.id = m.export
+		WHERE r.id = ? ORDER BY m.` + strings.ReplaceAll(placeColumns, ", ", ", m.")
+	known := map[int64]bool{}
+	for _, n := range alike {
+		if known[n] {
+			continue
+		}
+		var group []Twin
+		err := ask(v.ctx, v.q, query, []any{n}, func(r row) error {
+			t := (&cursor{row: r}).twin()
+			known[t.Number] = true
+			group = append(group, t)
+			return nil
+		})
+		if err == nil {
+			err = yield(group)
+		}
+		if err != nil {
+			return v.refuse(err)
+		}
+	}
+	return nil
+}
+
+// Opposes reports whether two readings of the same numbers cannot both be right: of
+// two coupons, or of two angles of one spot.
+func (t *Twin) Opposes(o Twin) bool {
+	return t.Coupon != o.Coupon || t.AngleDeg != o.AngleDeg && t.Pull == o.Pull && t.Spot == o.Spot && t.Condition == o.Condition
 }
 
 func (c *cursor) twin() Twin {

@@ -214,9 +214,10 @@ func TestOldStudy(t *testing.T) {
 		}
 		assert.Equal(t, []string{"counted|8"}, ask(t, path, "SELECT standing, count(*) FROM v_spectra GROUP BY standing"))
 		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-			upTo, last, err := v.Guarded()
+			look, last, _, err := v.Guarded()
 			require.NoError(t, err)
-			assert.Equal(t, []int64{0, 8}, []int64{upTo, last})
+			assert.Equal(t, store.Look{}, look)
+			assert.EqualValues(t, 8, last)
 			judged, err := v.Standings()
 			require.NoError(t, err)
 			assert.Empty(t, judged)
@@ -287,4 +288,30 @@ func TestStudyOfVersion5(t *testing.T) {
 		_, err = raw(t, path).Exec("UPDATE fit SET " + column + " = NULL")
 		assert.ErrorContains(t, err, "a study changes nothing")
 	}
+}
+
+// A study that version 5 of the file was made for (testdata/study-v5-held.wane.gz: four made-up
+// exports, of which guards hold two, and a reading that was set aside) opens: all rows, their
+// numbers and checksums are as they were, the holds stand, and a hold can be released.
+func TestHoldsOfVersion5(t *testing.T) {
+	path := unpacked(t, "testdata/study-v5-held.wane.gz")
+	rows := func() []string { return ask(t, path, "SELECT id, log, reading, guard, crc FROM hold") }
+	before, standings := rows(), ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings")
+	require.Len(t, before, 6)
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	assert.Equal(t, []string{fmt.Sprint(store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, before, rows())
+	assert.Equal(t, standings, ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings"))
+	verified(t, s)
+	look := guarded(t, s)
+	assert.Equal(t, store.Look{After: 3, LastReading: 8}, look, "by guards of no version, who do not know which lines they knew")
+	_, err = found(t, s, store.Look{LastReading: 8, LastLine: 12, Guards: 1, Releases: []study.Release{{Hold: 1, Reason: "the guard is gone"}}})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"counted|the guard is gone"}, ask(t, path, "SELECT standing, reason FROM v_standings WHERE reading = 5"))
+	roster, err := s.Roster(t.Context())
+	require.NoError(t, err)
+	assert.False(t, roster.Coupons[0].WaterRepellent)
+	verified(t, s)
 }

@@ -3,6 +3,10 @@ package store
 import (
 	"context"
 	"database/sql"
+
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"wane/study"
 )
 
 const (
@@ -24,6 +28,9 @@ func (s *Store) makeReady(ctx context.Context) error {
 	s.ready = map[string]*sql.Stmt{}
 	for _, query := range readyQueries() {
 		st, err := s.db.PrepareContext(ctx, query)
+		if resultCode(err) == sqlite3.SQLITE_ERROR { // a view or table that it names is not what it was
+			return &study.Refusal{File: s.path, Fault: "the study file is damaged: its tables are not those that wane made", Try: tryBackup, Cause: err}
+		}
 		if err != nil {
 			return err
 		}

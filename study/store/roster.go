@@ -27,7 +27,10 @@ func (tx *Tx) AddPull(p study.Pull) (added bool, err error) {
 // refused.
 func (tx *Tx) AddCoupon(c study.Coupon) (added bool, err error) {
 	r := row{nil, nil, c.Coupon, string(c.Role), nullText(c.Supplier), nullText(c.Coating), nullText(c.Lot),
-		c.Glass, nullReal(float64(c.GlassMM)), c.Back, nullText(c.Exposure)}
+		c.Glass, nullReal(float64(c.GlassMM)), c.Back, nullText(c.Exposure), nil}
+	if c.WaterRepellent {
+		r[len(r)-1] = "yes"
+	}
 	return tx.enrol(couponTable, fmt.Sprintf("coupon %q", c.Coupon), 1, r)
 }
 
@@ -173,7 +176,7 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 		f := r.fields()
 		roster.Coupons = append(roster.Coupons, study.Coupon{
 			Coupon: f.text(), Role: study.Role(f.text()), Supplier: f.text(), Coating: f.text(), Lot: f.text(),
-			Glass: study.GlassName(f.text()), GlassMM: f.num(), Back: f.text(), Exposure: f.text()})
+			Glass: study.GlassName(f.text()), GlassMM: f.num(), Back: f.text(), Exposure: f.text(), WaterRepellent: f.text() != ""})
 		return nil
 	})
 	if err != nil {

@@ -45,7 +45,7 @@ func TestRosterComesBack(t *testing.T) {
 		},
 		Coupons: []study.Coupon{
 			coupon("B 1", study.Blank, ""),
-			{Coupon: "C1", Role: study.Exposed, Supplier: "maker-A", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv", GlassMM: 3.2, Back: "bare", Exposure: "rack"},
+			{Coupon: "C1", Role: study.Exposed, Supplier: "maker-A", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv", GlassMM: 3.2, Back: "bare", Exposure: "rack", WaterRepellent: true},
 			coupon("ÄÖ ta\u030ab “é”", study.Control, "damp heat"), // as long as the bytes are kept
 		},
 		Glasses: []study.Glass{{Name: "glass/rolled.csv", NM: []float64{300, 400.5, 2500}, N: []float64{1.55, 1.53, 1.4871234567890123}, K: []float64{1e-7, 0, 2.25e-6}}},

@@ -12,6 +12,13 @@ ALTER TABLE fit ADD COLUMN gain_with_solar_T_pp REAL;
 -- Null in fits that were made before version 6, and where nothing was fitted.
 ALTER TABLE fit ADD COLUMN angles_deg TEXT;
 
+-- Of thickness and solid: the parts of their uncertainties that are shared, in nm and
+-- signed, as those of solar_T.
+ALTER TABLE fit ADD COLUMN thickness_shared_nm REAL;
+ALTER TABLE fit ADD COLUMN thickness_shared_glass_nm REAL;
+ALTER TABLE fit ADD COLUMN solid_shared_nm REAL;
+ALTER TABLE fit ADD COLUMN solid_shared_glass_nm REAL;
+
 DROP TRIGGER fit_fixed;
 CREATE TRIGGER fit_fixed BEFORE UPDATE OF
 	id, log, coupon, pull, spot, condition, session, digest, state, solar_T, u_solar_T,
@@ -22,7 +29,7 @@ CREATE TRIGGER fit_fixed BEFORE UPDATE OF
 	solar_T_shared, seen_T, seen_lo_nm, seen_hi_nm, model, flags,
 	solar_T_shared_glass, solar_T_shared_session,
 	gain_shared_pp, gain_shared_glass_pp, gain_shared_session_pp, gain_with_solar_T_pp,
-	angles_deg
+	angles_deg, thickness_shared_nm, thickness_shared_glass_nm, solid_shared_nm, solid_shared_glass_nm
 ON fit BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 
 DROP VIEW v_results;
@@ -79,3 +86,105 @@ ALTER TABLE log ADD COLUMN totals TEXT;
 -- So that these rows can be counted without reading them.
 CREATE INDEX original_log ON original (log);
 CREATE INDEX fit_log ON fit (log);
+
+-- The film keeps water out of its pores, so that humidity does not change it; null: nobody said so.
+ALTER TABLE coupon ADD COLUMN water_repellent TEXT CHECK (water_repellent = 'yes');
+
+-- What guards knew when they looked: the register and the reviews up to this line of
+-- the log. guards is the version of the guards. Null in rows that came before version 6.
+ALTER TABLE guarding ADD COLUMN last_line INTEGER;
+ALTER TABLE guarding ADD COLUMN guards INTEGER;
+
+-- A guard may hold a reading again, for another reason or after it let it go.
+DROP VIEW v_held;
+DROP VIEW v_spectra;
+DROP VIEW v_standings;
+DROP TRIGGER review_unheld;
+CREATE TABLE hold_5 (id INTEGER, log INTEGER, reading INTEGER, guard TEXT, reason TEXT, crc INTEGER) STRICT;
+INSERT INTO hold_5 SELECT id, log, reading, guard, reason, crc FROM hold;
+-- then
+DROP TABLE hold;
+CREATE TABLE hold (
+	id      INTEGER PRIMARY KEY,
+	log     INTEGER NOT NULL,
+	reading INTEGER NOT NULL REFERENCES reading (id),
+	guard   TEXT NOT NULL CHECK (guard <> ''),
+	reason  TEXT NOT NULL CHECK (reason <> ''),
+	crc     INTEGER NOT NULL
+) STRICT;
+INSERT INTO hold SELECT id, log, reading, guard, reason, crc FROM hold_5;
+-- then
+DROP TABLE hold_5;
+CREATE INDEX hold_reading ON hold (reading);
+
+-- A hold that no longer stands: the guard looked again, and the reason is why.
+CREATE TABLE hold_release (
+	id     INTEGER PRIMARY KEY,
+	log    INTEGER NOT NULL,
+	hold   INTEGER NOT NULL UNIQUE REFERENCES hold (id),
+	reason TEXT NOT NULL CHECK (reason <> ''),
+	crc    INTEGER NOT NULL
+) STRICT;
+
+CREATE TRIGGER hold_unreviewed BEFORE INSERT ON hold
+WHEN EXISTS (SELECT 1 FROM review v WHERE v.reading = new.reading AND v.log = new.log)
+BEGIN SELECT raise(ABORT, 'the reading is reviewed under this line of the log'); END;
+CREATE TRIGGER review_unheld BEFORE INSERT ON review
+WHEN EXISTS (SELECT 1 FROM hold h WHERE h.reading = new.reading AND h.log = new.log)
+BEGIN SELECT raise(ABORT, 'the reading is held under this line of the log'); END;
+CREATE TRIGGER hold_kept BEFORE DELETE ON hold BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER hold_release_kept BEFORE DELETE ON hold_release BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER hold_fixed BEFORE UPDATE ON hold BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+CREATE TRIGGER hold_release_fixed BEFORE UPDATE ON hold_release BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- The standing of each reading, by what came last: a guard whose hold still stands, or a
+-- person who reviewed it. The reason is that of the holds since the last review, or of
+-- the review, or why the last hold no longer stands; decided is the line of the log.
+CREATE VIEW v_standings AS
+SELECT judged.reading, iif(held > reviewed, 'held', coalesce(review.standing, 'counted')) AS standing,
+	CASE WHEN held > reviewed THEN
+		(SELECT group_concat(reason, '; ') FROM (SELECT h.reason FROM hold h WHERE h.reading = judged.reading AND h.log > reviewed
+			AND NOT EXISTS (SELECT 1 FROM hold_release l WHERE l.hold = h.id) ORDER BY h.id))
+	WHEN reviewed > 0 THEN review.why
+	ELSE (SELECT l.reason FROM hold_release l JOIN hold h ON h.id = l.hold WHERE h.reading = judged.reading ORDER BY l.id DESC LIMIT 1) END AS reason,
+	nullif(iif(max(held, reviewed) > 0, max(held, reviewed),
+		coalesce((SELECT max(l.log) FROM hold_release l JOIN hold h ON h.id = l.hold WHERE h.reading = judged.reading), 0)), 0) AS decided
+FROM (
+	SELECT id AS reading,
+		coalesce((SELECT max(h.log) FROM hold h WHERE h.reading = reading.id
+			AND NOT EXISTS (SELECT 1 FROM hold_release l WHERE l.hold = h.id)), 0) AS held,
+		coalesce((SELECT max(v.log) FROM review v WHERE v.reading = reading.id), 0) AS reviewed,
+		(SELECT max(v.id) FROM review v WHERE v.reading = reading.id) AS last
+	FROM reading) AS judged
+LEFT JOIN review ON review.id = judged.last;
+
+-- One row a spectrum; its points come out with wane export.
+CREATE VIEW v_spectra AS
+SELECT r.coupon, r.pull, r.spot, r.condition, r.angle_deg, r.polarisation, r.quantity, r.replicate,
+	r.session, r.operator, r.geometry, r.orientation_deg,
+	x.name AS export, lower(hex(x.sha256)) AS export_sha256, r.column_number, r.heading,
+	g.points, g.first_nm, g.last_nm, r.mean,
+	s.standing, s.reason, r.first_line, r.last_line, r.noise
+FROM reading r
+JOIN export x ON x.id = r.export
+JOIN grid g ON g.id = r.grid
+JOIN v_standings s ON s.reading = r.id
+ORDER BY r.coupon, r.pull, r.spot, r.condition, r.angle_deg, r.polarisation, r.quantity, r.replicate;
+
+-- The readings that do not enter results: the guards whose holds stand and why, what
+-- the last review said, and who decided, when.
+CREATE VIEW v_held AS
+SELECT r.id AS reading, r.coupon, r.pull, r.spot, r.condition, r.angle_deg, r.polarisation, r.quantity, r.replicate, r.session,
+	x.name AS export, r.column_number, s.standing,
+	(SELECT group_concat(guard, '; ') FROM (SELECT h.guard FROM hold h WHERE h.reading = r.id
+		AND NOT EXISTS (SELECT 1 FROM hold_release l WHERE l.hold = h.id) ORDER BY h.id)) AS guards,
+	(SELECT group_concat(reason, '; ') FROM (SELECT h.reason FROM hold h WHERE h.reading = r.id
+		AND NOT EXISTS (SELECT 1 FROM hold_release l WHERE l.hold = h.id) ORDER BY h.id)) AS reasons,
+	(SELECT v.why FROM review v WHERE v.reading = r.id ORDER BY v.id DESC LIMIT 1) AS why,
+	l.who, l.at
+FROM reading r
+JOIN export x ON x.id = r.export
+JOIN v_standings s ON s.reading = r.id
+LEFT JOIN log l ON l.number = s.decided
+WHERE s.standing <> 'counted' AND r.id IN (SELECT reading FROM hold UNION SELECT reading FROM review)
+ORDER BY r.coupon, r.pull, r.spot, r.condition, r.angle_deg, r.polarisation, r.quantity, r.replicate;

@@ -8,55 +8,112 @@ import (
 	"wane/study"
 )
 
-// Guard adds holds that are not there yet, by reading and guard, and returns how many;
-// and it notes that guards which compare readings have been over all up to the number
-// upTo, unless that was known. Readings that are not there, holds without a guard or
-// a reason, and a reading that is reviewed under the same line of the log are refused.
-func (tx *Tx) Guard(upTo int64, holds []study.Hold) (added int, err error) {
-	err = tx.atomically(func() error {
-		for _, h := range holds {
-			isNew, err := tx.hold(h)
-			if err != nil {
-				return err
-			}
-			if isNew {
-				added++
-			}
-		}
-		return tx.mark(upTo)
-	})
-	if err != nil {
-		return 0, err
-	}
-	return added, nil
+// Look is what guards found when they looked at the study.
+type Look struct {
+	After int64 // the number of the look before it: [View.Guarded]
+
+	// They looked at the readings up to a number, and knew roster, register and reviews up to
+	// a line of the log. Guards is the version of the guards.
+	LastReading, LastLine int64
+	Guards                int
+
+	Holds    []study.Hold
+	Releases []study.Release // are made before the holds
 }
 
-// hold adds a hold unless the guard holds the reading already.
-func (tx *Tx) hold(h study.Hold) (added bool, err error) {
-	old, err := holdTable.one(tx.ctx, prepared{tx}, "FROM hold WHERE reading = ? AND guard = ?", h.Reading, h.Guard)
+// Guard adds what guards found: holds, unless that guard holds that reading already, and
+// releases of holds that still stand. A reading that a person has judged is left alone. Not
+// fresh, and nothing is added, if others have looked meanwhile. Holds without a guard or a
+// reason, readings and holds that are not there, and releases without a reason are refused.
+func (tx *Tx) Guard(l Look) (fresh bool, err error) {
+	err = tx.atomically(func() error {
+		last, err := lastLook(tx.ctx, prepared{tx})
+		if err != nil || last.After != l.After {
+			return err
+		}
+		fresh = true
+		for _, r := range l.Releases {
+			if err := tx.release(r); err != nil {
+				return err
+			}
+		}
+		for _, h := range l.Holds {
+			if err := tx.holdUnjudged(h); err != nil {
+				return err
+			}
+		}
+		return tx.mark(last, l)
+	})
+	return fresh && err == nil, err
+}
+
+// release adds a release unless the hold was released before, or its reading was judged.
+func (tx *Tx) release(r study.Release) error {
+	old, err := releaseTable.one(tx.ctx, prepared{tx}, "FROM hold_release WHERE hold = ?", r.Hold)
 	if old != nil || err != nil {
-		return false, err
+		return err
+	}
+	h, err := holdTable.one(tx.ctx, prepared{tx}, "FROM hold WHERE id = ?", r.Hold)
+	if err != nil {
+		return err
+	}
+	if h != nil {
+		if judged, err := tx.isJudged(h.whole(2)); judged || err != nil {
+			return err
+		}
+	}
+	err = tx.insert(releaseTable, row{nil, nil, r.Hold, r.Reason})
+	if isConstraint(err) {
+		return &study.Refusal{
+			Fault: fmt.Sprintf("hold %d cannot be released for the reason %q", r.Hold, r.Reason),
+			Try:   "release a hold of the study, and give the reason",
+			Cause: err,
+		}
+	}
+	return err
+}
+
+func (tx *Tx) holdUnjudged(h study.Hold) error {
+	if judged, err := tx.isJudged(h.Reading); judged || err != nil {
+		return err
+	}
+	return tx.hold(h)
+}
+
+// isJudged reports whether a person has reviewed a reading.
+func (tx *Tx) isJudged(reading int64) (bool, error) {
+	r, err := reviewTable.one(tx.ctx, prepared{tx}, "FROM review WHERE reading = ? LIMIT 1", reading)
+	return r != nil, err
+}
+
+// standingHolds selects the holds that still stand.
+const standingHolds = "NOT EXISTS (SELECT 1 FROM hold_release l WHERE l.hold = hold.id)"
+
+// hold adds a hold unless the guard holds the reading already.
+func (tx *Tx) hold(h study.Hold) error {
+	old, err := holdTable.one(tx.ctx, prepared{tx}, "FROM hold WHERE reading = ? AND guard = ? AND "+standingHolds, h.Reading, h.Guard)
+	if old != nil || err != nil {
+		return err
 	}
 	err = tx.insert(holdTable, row{nil, nil, h.Reading, h.Guard, h.Reason})
 	if isConstraint(err) {
-		return false, &study.Refusal{
+		return &study.Refusal{
 			Fault: fmt.Sprintf("the guard %q cannot hold reading %d for the reason %q", h.Guard, h.Reading, h.Reason),
 			Try:   "hold a reading of the study that is not just being reviewed, and give the reason",
 			Cause: err,
 		}
 	}
-	return true, err
+	return err
 }
 
-// mark notes how far guards have been, if that is further than before.
-func (tx *Tx) mark(upTo int64) error {
-	before, err := guardedUpTo(tx.ctx, prepared{tx})
-	if err != nil || upTo <= before {
-		return err
+// mark notes what guards knew, if that is more than before.
+func (tx *Tx) mark(before, l Look) error {
+	if l.LastReading <= before.LastReading && l.LastLine <= before.LastLine && l.Guards == before.Guards {
+		return nil
 	}
-	err = tx.insert(guardingTable, row{nil, nil, upTo})
+	err := tx.insert(guardingTable, row{nil, nil, max(l.LastReading, before.LastReading), max(l.LastLine, before.LastLine), int64(l.Guards)})
 	if isConstraint(err) {
-		return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d to have been guarded", upTo), Try: "guard up to a reading of the study", Cause: err}
+		return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d to have been guarded", l.LastReading), Try: "guard up to a reading of the study", Cause: err}
 	}
 	return err
 }
@@ -94,8 +151,15 @@ func (tx *Tx) Review(r study.Review) error {
 // Judged is what was said of a reading that was ever held or reviewed.
 type Judged struct {
 	Standing study.Standing
-	Holds    []Kept[study.Hold] // in the order in which they came
+	Holds    []Kept[study.Hold] // that still stand, in the order in which they came
+	Released []Released         // in the order of their holds
 	Reviews  []Kept[study.Review]
+}
+
+// Released is a hold that no longer stands.
+type Released struct {
+	Kept[study.Hold]
+	By Kept[study.Release]
 }
 
 // Standings returns the readings that were ever held or reviewed, by their numbers.
@@ -114,12 +178,20 @@ func (v *View) judged() (map[int64]Judged, error) {
 	for number, s := range now {
 		judged[number] = Judged{Standing: s}
 	}
+	released, err := v.releases()
+	if err != nil {
+		return nil, err
+	}
 	err = holdTable.each(v.ctx, v.q, "", nil, func(r row) error {
 		f := r.fields()
-		h := study.Hold{Reading: int64(f.whole()), Concern: study.Concern{Guard: f.text(), Reason: f.text()}}
-		j := judged[h.Reading]
-		j.Holds = append(j.Holds, Kept[study.Hold]{h, r.whole(0), r.whole(1)})
-		judged[h.Reading] = j
+		h := Kept[study.Hold]{study.Hold{Reading: int64(f.whole()), Concern: study.Concern{Guard: f.text(), Reason: f.text()}}, r.whole(0), r.whole(1)}
+		j := judged[h.Row.Reading]
+		if by, ok := released[h.Number]; ok {
+			j.Released = append(j.Released, Released{h, by})
+		} else {
+			j.Holds = append(j.Holds, h)
+		}
+		judged[h.Row.Reading] = j
 		return nil
 	})
 	if err != nil {
@@ -133,6 +205,16 @@ func (v *View) judged() (map[int64]Judged, error) {
 		judged[w.Reading] = j
 		return nil
 	})
+}
+
+// releases returns the releases by the numbers of their holds.
+func (v *View) releases() (map[int64]Kept[study.Release], error) {
+	all := map[int64]Kept[study.Release]{}
+	err := releaseTable.each(v.ctx, v.q, "", nil, func(r row) error {
+		all[r.whole(2)] = Kept[study.Release]{study.Release{Hold: r.whole(2), Reason: r.text(3)}, r.whole(0), r.whole(1)}
+		return nil
+	})
+	return all, err
 }
 
 // everJudged selects the readings that were ever held or reviewed.

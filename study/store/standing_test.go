@@ -3,6 +3,7 @@ package store_test
 import (
 	"crypto/sha256"
 	"errors"
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,13 +13,40 @@ import (
 	"wane/study/store"
 )
 
+// guard adds holds as the next look of the guards, up to a reading, and returns how many it added.
 func guard(t testing.TB, s *store.Store, upTo int64, holds ...study.Hold) (added int, err error) {
 	t.Helper()
-	err = s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
-		added, err = tx.Guard(upTo, holds)
+	return found(t, s, store.Look{LastReading: upTo, Holds: holds})
+}
+
+// found adds what guards found as their next look, and returns how many rows of holds and
+// releases it added.
+func found(t testing.TB, s *store.Store, l store.Look) (added int, err error) {
+	t.Helper()
+	l.After = guarded(t, s).After
+	count := func() (n int) {
+		for _, j := range judged(t, s) {
+			n += len(j.Holds) + 2*len(j.Released)
+		}
+		return n
+	}
+	before := count()
+	err = s.Write(t.Context(), entry("guard"), func(tx *store.Tx) error {
+		fresh, err := tx.Guard(l)
+		assert.Equal(t, err == nil, fresh)
 		return err
 	})
-	return added, err
+	return count() - before, err
+}
+
+// guarded returns the last look.
+func guarded(t testing.TB, s *store.Store) (last store.Look) {
+	t.Helper()
+	require.NoError(t, s.View(t.Context(), func(v *store.View) (err error) {
+		last, _, _, err = v.Guarded()
+		return err
+	}))
+	return last
 }
 
 func review(t testing.TB, s *store.Store, reading int64, standing study.Standing, why string) error {
@@ -60,7 +88,7 @@ func TestHoldsAndReviews(t *testing.T) {
 		{"another guard too", func() error { _, err := guard(t, s, 2, hold(1, "level", "it lies lower")); return err }, study.Held, 1, 0, "held|it is noisy; it lies lower", "a guard holds it"},
 		{"a person counts it", func() error { return review(t, s, 1, study.Counted, "the lamp was new") }, study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
 		{"the same guard again", func() error { _, err := guard(t, s, 2, hold(1, "level", "it still lies lower")); return err }, study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
-		{"a third guard", func() error { _, err := guard(t, s, 2, hold(1, "twin", "it is a copy")); return err }, study.Held, 1, 0, "held|it is a copy", "a guard holds it"},
+		{"a third guard, too late", func() error { _, err := guard(t, s, 2, hold(1, "twin", "it is a copy")); return err }, study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
 		{"a person sets it aside", func() error { return review(t, s, 1, study.Aside, "it is") }, study.Aside, 0, 1, "aside|it is", ""},
 		{"the other reading is held", func() error { _, err := guard(t, s, 2, other); return err }, study.Aside, 1, 1, "aside|it is", ""},
 		{"and set aside", func() error { return review(t, s, 2, study.Aside, "a scratch") }, study.Aside, 0, 2, "aside|it is", ""},
@@ -100,16 +128,15 @@ func TestHoldsAndReviews(t *testing.T) {
 		require.Len(t, j, 2)
 		assert.Equal(t, []store.Kept[study.Hold]{
 			{Row: hold(1, "noise", "it is noisy"), Number: 1, Line: 5}, {Row: hold(1, "level", "it lies lower"), Number: 2, Line: 6},
-			{Row: hold(1, "twin", "it is a copy"), Number: 3, Line: 8},
 		}, j[1].Holds)
 		assert.Equal(t, []store.Kept[study.Review]{
 			{Row: study.Review{Reading: 1, Standing: study.Counted, Why: "the lamp was new"}, Number: 1, Line: 7},
-			{Row: study.Review{Reading: 1, Standing: study.Aside, Why: "it is"}, Number: 2, Line: 9},
+			{Row: study.Review{Reading: 1, Standing: study.Aside, Why: "it is"}, Number: 2, Line: 8},
 		}, j[1].Reviews)
 	})
 	t.Run("v_held", func(t *testing.T) {
 		assert.Equal(t, []string{
-			"1|8.0|C001-1-a.csv|2|aside|noise; level; twin|it is noisy; it lies lower; it is a copy|it is|ada|2031-03-01T08:00:00Z",
+			"1|8.0|C001-1-a.csv|2|aside|noise; level|it is noisy; it lies lower|it is|ada|2031-03-01T08:00:00Z",
 			"2|45.0|C001-1-a.csv|3|aside|level|it lies higher|a scratch|ada|2031-03-01T08:00:00Z",
 		}, ask(t, path, "SELECT reading, angle_deg, export, column_number, standing, guards, reasons, why, who, at FROM v_held"))
 	})
@@ -142,12 +169,11 @@ func TestReviewsRefused(t *testing.T) {
 	}
 	t.Run("held and reviewed at once", func(t *testing.T) {
 		require.NoError(t, s.Write(t.Context(), entry("review"), func(tx *store.Tx) error {
-			_, err := tx.Guard(1, []study.Hold{hold(1, "noise", "it is noisy")})
+			fresh, err := tx.Guard(store.Look{LastReading: 1, Holds: []study.Hold{hold(1, "noise", "it is noisy")}})
 			require.NoError(t, err)
+			require.True(t, fresh)
 			refused(t, tx.Review(study.Review{Reading: 1, Standing: study.Counted, Why: "it is not"}), "reading 1")
 			require.NoError(t, tx.Review(study.Review{Reading: 2, Standing: study.Counted, Why: "wiped"}))
-			_, err = tx.Guard(2, []study.Hold{hold(2, "noise", "it is noisy")})
-			refused(t, err, "reading 2")
 			return nil
 		}))
 		j := judged(t, s)
@@ -159,15 +185,7 @@ func TestReviewsRefused(t *testing.T) {
 
 func TestGuard(t *testing.T) {
 	s, _ := enrolled(t)
-	guarded := func() (upTo, last int64) {
-		require.NoError(t, s.View(t.Context(), func(v *store.View) (err error) {
-			upTo, last, err = v.Guarded()
-			return err
-		}))
-		return upTo, last
-	}
-	upTo, last := guarded()
-	assert.Equal(t, []int64{0, 0}, []int64{upTo, last})
+	assert.Equal(t, store.Look{}, guarded(t, s))
 	takeIn(t, s, unitA)
 	noisy := hold(1, "noise", "it is noisy")
 	for _, c := range []struct {
@@ -196,11 +214,70 @@ func TestGuard(t *testing.T) {
 				require.NoError(t, err)
 			}
 			assert.Equal(t, c.added, added)
-			upTo, last := guarded()
-			assert.Equal(t, []int64{c.marked, 2}, []int64{upTo, last})
+			assert.Equal(t, c.marked, guarded(t, s).LastReading)
 		})
 	}
 	assert.Len(t, judged(t, s), 1)
+	verified(t, s)
+}
+
+// A hold is released by the guards that hold it, with a reason, and may come again for
+// another; a reading that a person has judged is left alone, and what others have found
+// meanwhile is not written over.
+func TestReleases(t *testing.T) {
+	s, path := enrolled(t)
+	takeIn(t, s, unitA)
+	before := allUnits(t, s)
+	release := func(hold int64, reason string) store.Look {
+		return store.Look{LastReading: 2, LastLine: 3, Guards: 1, Releases: []study.Release{{Hold: hold, Reason: reason}}}
+	}
+	_, err := guard(t, s, 2, hold(1, "noise", "it is noisy"), hold(1, "level", "it lies lower"))
+	require.NoError(t, err)
+	standing := func() []string {
+		return ask(t, path, "SELECT standing, reason FROM v_standings WHERE reading = 1")
+	}
+	for _, c := range []struct {
+		name  string
+		look  store.Look
+		words []string
+		now   string
+	}{
+		{"one of two", release(1, "the others are as noisy"), nil, "held|it lies lower"},
+		{"again", release(1, "the others are still as noisy"), nil, "held|it lies lower"},
+		{"without a reason", release(2, ""), []string{"hold 2"}, "held|it lies lower"},
+		{"a hold that is not there", release(3, "gone"), []string{"hold 3"}, "held|it lies lower"},
+		{"the other", release(2, "the glass is another"), nil, "counted|the glass is another"},
+		{"for another reason", store.Look{LastReading: 2, LastLine: 3, Guards: 1, Holds: []study.Hold{hold(1, "level", "it lies higher")}}, nil, "held|it lies higher"},
+		{"released and held at once", store.Look{LastReading: 2, LastLine: 3, Guards: 1, Releases: []study.Release{{Hold: 3, Reason: "held for another reason now"}},
+			Holds: []study.Hold{hold(1, "level", "it lies far higher")}}, nil, "held|it lies far higher"},
+	} {
+		_, err := found(t, s, c.look)
+		if c.words == nil {
+			require.NoError(t, err, c.name)
+		} else {
+			refused(t, err, c.words...)
+		}
+		assert.Equal(t, []string{c.now}, standing(), c.name)
+	}
+	j := judged(t, s)[1]
+	require.Len(t, j.Holds, 1)
+	require.Len(t, j.Released, 3)
+	assert.Equal(t, hold(1, "noise", "it is noisy"), j.Released[0].Row)
+	assert.Equal(t, "the others are as noisy", j.Released[0].By.Row.Reason)
+	assert.Equal(t, store.Look{After: guarded(t, s).After, LastReading: 2, LastLine: 3, Guards: 1}, guarded(t, s))
+	require.NoError(t, s.Write(t.Context(), entry("guard"), func(tx *store.Tx) error {
+		fresh, err := tx.Guard(store.Look{After: 1, LastReading: 2, LastLine: 9, Guards: 1, Holds: []study.Hold{hold(2, "noise", "it is noisy")}})
+		assert.False(t, fresh, "others have looked since look 1")
+		return err
+	}))
+	assert.NotContains(t, judged(t, s), int64(2))
+
+	require.NoError(t, review(t, s, 1, study.Counted, "it is fine"))
+	assert.Equal(t, before, allUnits(t, s), "the digest is as before")
+	_, err = found(t, s, release(4, "nothing is odd"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"counted|it is fine"}, standing(), "a person has judged")
+	assert.Len(t, judged(t, s)[1].Holds, 1)
 	verified(t, s)
 }
 
@@ -259,9 +336,21 @@ func TestMarked(t *testing.T) {
 			read func(func(store.Marked) error) error
 			want []int64
 		}{
-			{"a session", func(y func(store.Marked) error) error { return v.MarkedIn("m2", y) }, []int64{6, 5, 2, 1}},
-			{"no session", func(y func(store.Marked) error) error { return v.MarkedIn("", y) }, []int64{4, 3}},
-			{"another session", func(y func(store.Marked) error) error { return v.MarkedIn("m9", y) }, nil},
+			{"a session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m2"}, y) }, []int64{6, 5, 2, 1}},
+			{"no session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C001"}, y) }, []int64{4, 3}},
+			{"no session, another coupon", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C002"}, y) }, nil},
+			{"another session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m9"}, y) }, nil},
+			{"before pull 2", func(y func(store.Marked) error) error {
+				at, err := v.MarkedBefore("C002", 2, y)
+				assert.Equal(t, 1, at)
+				return err
+			}, []int64{6, 5, 2, 1}},
+			{"before pull 1", func(y func(store.Marked) error) error {
+				at, err := v.MarkedBefore("C002", 1, y)
+				assert.Equal(t, -1, at)
+				return err
+			}, nil},
+			{"reviewed", func(y func(store.Marked) error) error { return v.ReviewedSince(0, y) }, nil},
 			{"a coupon", func(y func(store.Marked) error) error { return v.MarkedOf("C002", y) }, []int64{6, 5, 2, 1}},
 			{"a coupon without readings", func(y func(store.Marked) error) error { return v.MarkedOf("C003", y) }, nil},
 		} {
@@ -274,9 +363,10 @@ func TestMarked(t *testing.T) {
 			assert.Equal(t, c.want, got, c.name)
 		}
 		own := errors.New("enough")
-		require.ErrorIs(t, v.MarkedIn("m2", func(store.Marked) error { return own }), own)
-		for number, want := range map[int64][]string{0: {"", "m2"}, 2: {"", "m2"}, 4: {"m2"}, 6: nil} {
-			got, err := v.SessionsSince(number)
+		require.ErrorIs(t, v.MarkedIn(store.Gathering{Session: "m2"}, func(store.Marked) error { return own }), own)
+		m2, none := store.Gathering{Session: "m2"}, store.Gathering{Coupon: "C001"}
+		for number, want := range map[int64][]store.Gathering{0: {none, m2}, 2: {none, m2}, 4: {m2}, 6: nil} {
+			got, err := v.GatheringsSince(number)
 			require.NoError(t, err)
 			assert.Equal(t, want, got, "since %d", number)
 		}
@@ -307,27 +397,24 @@ func TestTwins(t *testing.T) {
 	takes("seven.csv", "C001", "b", 1, func(r *study.Reading) { r.AngleDeg = 60 })
 	takes("eight.csv", "C001", "g", 0, as) // another spot of the same coupon
 	takes("nine.csv", "C001", "a", 0, func(r *study.Reading) { r.Replicate = 2 })
-	twins := func(since int64) (found [][2]store.Twin) {
+	// Each group is named by the first place that has its numbers.
+	twins := func(since int64) (found []string) {
 		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-			return v.TwinsSince(since, func(reading, other store.Twin) error {
-				found = append(found, [2]store.Twin{reading, other})
+			return v.TwinsSince(since, func(group []store.Twin) error {
+				text := ""
+				for _, m := range group {
+					text += fmt.Sprintf("%d %s %s %g %s; ", m.Number, m.Coupon, m.Spot, m.AngleDeg, m.Export)
+				}
+				found = append(found, text)
 				return nil
 			})
 		}))
 		return found
 	}
-	twin := func(number int64, name, coupon, spot string, angle float64) store.Twin {
-		p := readings[0].Place
-		p.Coupon, p.Spot, p.AngleDeg = coupon, spot, angle
-		return store.Twin{Place: p, Number: number, Export: name}
-	}
-	one, three := twin(1, "one.csv", "C001", "a", 8), twin(3, "three.csv", "C002", "c", 8)
-	all := [][2]store.Twin{
-		{three, one}, {twin(6, "six.csv", "K001", "f", 8), one}, {twin(7, "seven.csv", "C001", "b", 60), twin(2, "two.csv", "C001", "b", 30)},
-		{twin(8, "eight.csv", "C001", "g", 8), three}, {twin(9, "nine.csv", "C001", "a", 8), three},
-	}
-	all[4][0].Replicate = 2
-	assert.Equal(t, all, twins(0))
-	assert.Equal(t, all[1:], twins(3))
+	at8 := "1 C001 a 8 one.csv; 9 C001 a 8 nine.csv; 8 C001 g 8 eight.csv; 3 C002 c 8 three.csv; 6 K001 f 8 six.csv; "
+	at30 := "2 C001 b 30 two.csv; 7 C001 b 60 seven.csv; "
+	assert.Equal(t, []string{at8, at30}, twins(0))
+	assert.Equal(t, []string{at8, at30}, twins(5))
+	assert.Equal(t, []string{at8}, twins(8))
 	assert.Empty(t, twins(9))
 }

@@ -29,7 +29,7 @@ var (
 	exposureTable = newTable(1, "exposure", "id log exposure protocol site dose_unit start")
 	pullTable     = newTable(2, "pull", "id log exposure pull dose date")
 	glassTable    = newTable(3, "glass", "id log glass points first_nm last_nm nm_packed n_packed k_packed")
-	couponTable   = newTable(4, "coupon", "id log coupon role supplier coating lot glass glass_mm back exposure")
+	couponTable   = newTable(4, "coupon", "id log coupon role supplier coating lot glass glass_mm back exposure water_repellent")
 	exportTable   = newTable(5, "export", "id log sha256 name size_bytes")
 	originalTable = newTable(6, "original", "id log data_zstd")
 	gridTable     = newTable(7, "grid", "id log sha256 points first_nm last_nm nm_packed")
@@ -57,11 +57,14 @@ var (
 	intakeTable   = newTable(19, "intake", "id log export digest stated profile")
 	holdTable     = newTable(20, "hold", "id log reading guard reason")
 	reviewTable   = newTable(21, "review", "id log reading standing why")
-	guardingTable = newTable(22, "guarding", "id log last_reading")
+	guardingTable = newTable(22, "guarding", "id log last_reading last_line guards")
+
+	// Version 6.
+	releaseTable = newTable(23, "hold_release", "id log hold reason")
 
 	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable, gridTable, readingTable, fitTable,
 		instrumentTable, eventTable, referenceTable, referenceCurveTable, standardTable, sessionTable, standardReadingTable,
-		measurementTable, profileTable, intakeTable, holdTable, reviewTable, guardingTable}
+		measurementTable, profileTable, intakeTable, holdTable, reviewTable, guardingTable, releaseTable}
 
 	// logTable stands apart: its rows are numbered by number and belong to no line.
 	logTable = newTable(-1, "log", "number at who verb why summary rows content hash software totals")

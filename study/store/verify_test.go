@@ -38,8 +38,9 @@ func filled(t testing.TB) string {
 	return path
 }
 
-// judge adds, under three lines of the log, version 1 of a profile by which the export
-// of C001 is taken in again, holds of readings 3 and 4, and a review of reading 3.
+// judge adds, under four lines of the log, version 1 of a profile by which the export
+// of C001 is taken in again, holds of readings 3 and 4,
+// a release of reading 4, and a review of reading 3.
 func judge(t testing.TB, s *store.Store) {
 	t.Helper()
 	e, readings := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
@@ -51,7 +52,11 @@ func judge(t testing.TB, s *store.Store) {
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
-		_, err := tx.Guard(6, []study.Hold{hold(3, "noise", "it is noisy"), hold(4, "noise", "it is noisier")})
+		_, err := tx.Guard(store.Look{LastReading: 6, LastLine: 3, Guards: 1, Holds: []study.Hold{hold(3, "noise", "it is noisy"), hold(4, "noise", "it is noisier")}})
+		return err
+	}))
+	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
+		_, err := tx.Guard(store.Look{After: 1, LastReading: 6, LastLine: 12, Guards: 1, Releases: []study.Release{{Hold: 2, Reason: "the others are as noisy"}}})
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("review"), func(tx *store.Tx) error {
@@ -77,7 +82,7 @@ func tamper(t testing.TB, path string, do func(*sql.DB)) {
 		drop, restore = append(drop, "DROP TRIGGER "+name), append(restore, text)
 	}
 	require.NoError(t, rows.Close())
-	require.Len(t, drop, 25+2*7+2+3+3+2*5)
+	require.Len(t, drop, 25+2*7+2+3+3+2*5+2)
 	run(t, db, strings.Join(drop, ";"))
 	do(db)
 	run(t, db, strings.Join(restore, ";"))
@@ -126,7 +131,7 @@ var readers = map[string]func(context.Context, *store.Store) error{
 		return s.View(ctx, func(v *store.View) error { _, err := v.Standings(); return err })
 	},
 	"guarded": func(ctx context.Context, s *store.Store) error {
-		return s.View(ctx, func(v *store.View) error { _, _, err := v.Guarded(); return err })
+		return s.View(ctx, func(v *store.View) error { _, _, _, err := v.Guarded(); return err })
 	},
 	"original": func(ctx context.Context, s *store.Store) error {
 		e, _ := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
@@ -171,7 +176,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2", "table log, row 2: its checksum is wrong", "log"},
 		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing", "log"},
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing", "log"},
-		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 15: this line is missing, and 1 rows were added under it", ""},
+		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 16: this line is missing, and 1 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
 		{"the last row removed", "DELETE FROM coupon WHERE id = 6", "table log, row 2: 11 rows were added under this line, 10 are there", ""},
@@ -240,7 +245,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 	db := raw(t, path)
 	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit", "log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
-		"profile", "intake", "hold", "review", "guarding"}
+		"profile", "intake", "hold", "review", "guarding", "hold_release"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {

@@ -1,0 +1,42 @@
+package evaluate
+
+import (
+	"math"
+
+	"wane/study"
+)
+
+// FlagGrew marks a row of a coated coupon that has more of something than at pull 0, which no
+// ageing gives: residue and soiling look so, as do coupons that were exchanged and glass that
+// is another.
+const FlagGrew = "grew"
+
+// grewSigmas is how many standard uncertainties of the difference the thickness, the
+// solid or the solar value lies above pull 0, for FlagGrew.
+const grewSigmas = 3
+
+// grew reports whether one of them does, with the part of the uncertainties that both
+// share counted once.
+func grew(f, base *study.Fit) bool {
+	if base == nil || f == base {
+		return false
+	}
+	now, then := &f.Result, &base.Result
+	for _, d := range []study.Measure{
+		change(f, base),
+		rise(now.Thickness, then.Thickness, part(f.ThicknessShared, base.ThicknessShared)+part(f.ThicknessSharedGlass, base.ThicknessSharedGlass)),
+		rise(now.Solid, then.Solid, part(f.SolidShared, base.SolidShared)+part(f.SolidSharedGlass, base.SolidSharedGlass)),
+	} {
+		if d.U > 0 && d.Value > grewSigmas*d.U {
+			return true
+		}
+	}
+	return false
+}
+
+// rise is the difference of two quantities of a covariance. What is pinned, or follows from
+// there being no film, has no uncertainty of its own.
+func rise(now, then study.Measure, covariance float64) study.Measure {
+	u, u0 := known(float64(now.U)), known(float64(then.U))
+	return study.Measure{Value: now.Value - then.Value, U: study.Num(math.Sqrt(max(0, u*u+u0*u0-2*covariance)))}
+}

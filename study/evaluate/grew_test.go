@@ -1,0 +1,97 @@
+package evaluate_test
+
+import (
+	"context"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// Worked by hand: 3 u of a difference of two of u 0.5 is 3·√0.5 = 2.1213; if 0.4 of each is
+// shared, 3·√(0.5 - 2·0.16) = 1.2728. Solar values of u 0.0003 and 0.0004, of which 0.0002 are
+// shared, differ by u 100·√(9 + 16 - 8)·1e-4 = 0.041231 pp, 3 u are 0.12369 pp.
+func TestGrew(t *testing.T) {
+	thick := func(f *study.Fit, nm, shared float64) {
+		f.Result.Thickness = study.Measure{Value: study.Num(nm), U: 0.5}
+		f.ThicknessShared = study.Num(shared)
+	}
+	solid := func(f *study.Fit, nm, shared float64) {
+		f.Result.Solid = study.Measure{Value: study.Num(nm), U: 0.5}
+		f.SolidSharedGlass = study.Num(shared)
+	}
+	for _, c := range []struct {
+		name   string
+		coupon string
+		do     func(base, now *study.Fit)
+		want   bool
+	}{
+		{"as it was", "E", func(base, now *study.Fit) {}, false},
+		{"thicker by 2.12 nm", "E", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.12, 0) }, false},
+		{"by 2.13 nm", "E", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.13, 0) }, true},
+		{"a control too", "C1", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.13, 0) }, true},
+		{"bare glass has no film", "G", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.13, 0) }, false},
+		{"by 1.27 nm with a shared part", "E", func(base, now *study.Fit) { thick(base, 120, 0.4); thick(now, 121.27, 0.4) }, false},
+		{"by 1.28 nm with a shared part", "E", func(base, now *study.Fit) { thick(base, 120, -0.4); thick(now, 121.28, -0.4) }, true},
+		{"thinner", "E", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 110, 0) }, false},
+		{"more solid by 1.27 nm with a shared part", "E", func(base, now *study.Fit) { solid(base, 75, 0.4); solid(now, 76.27, 0.4) }, false},
+		{"by 1.28 nm", "E", func(base, now *study.Fit) { solid(base, 75, 0.4); solid(now, 76.28, 0.4) }, true},
+		{"a solar value up by 0.123 pp", "E", func(base, now *study.Fit) { now.Result.SolarT = study.Measure{Value: 0.98723, U: 0.0004} }, false},
+		{"by 0.124 pp", "E", func(base, now *study.Fit) { now.Result.SolarT = study.Measure{Value: 0.98724, U: 0.0004} }, true},
+		{"without an uncertainty", "E", func(base, now *study.Fit) {
+			thick(base, 120, 0)
+			thick(now, 140, 0)
+			base.Result.Thickness.U, now.Result.Thickness.U = study.Null(), study.Null()
+		}, false},
+		{"a film where there was none", "E", func(base, now *study.Fit) {
+			base.Result.Thickness = study.Measure{Value: 0, U: study.Null()}
+			thick(now, 20, 0)
+		}, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			base, now := made(c.coupon, 0, "1", 0.9860, 0.0003, 0.0002, 2.8), made(c.coupon, 1, "1", 0.9860, 0.0004, 0.0002, 2.8)
+			c.do(base, now)
+			rows := evaluate.NewBook(roster(), study.RouteNone).Rows([]*study.Fit{base, now})
+			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, evaluate.FlagGrew))
+			assert.NotContains(t, rows[0].Flags, evaluate.FlagGrew, "pull 0 is never above itself")
+		})
+	}
+}
+
+// The shared part of a thickness, and of a solid, is by how much it moves if the index of the
+// skeleton is known to be one standard uncertainty higher: found by a second fit, which
+// knows that.
+func TestSharedPartsOfTheFilm(t *testing.T) {
+	curves := simulate(t, []optics.Film{{Index: optics.Constant("film", 1.30), ThicknessNM: 118}}, []float64{8, 30, 45, 60}, 3)
+	fit := func(skeleton float64) *study.Fit {
+		e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002},
+			Coating: film.Coating{Skeleton: skeleton, USkeleton: 0.01}})
+		require.NoError(t, err)
+		var readings []study.Reading
+		for _, c := range curves {
+			readings = append(readings, study.Reading{Place: study.Place{AngleDeg: c.AngleDeg, Polarisation: "u", Quantity: study.Reflectance}, NM: c.NM, Values: c.R})
+		}
+		f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Spot: "1"}, readings)
+		require.NoError(t, err)
+		return f
+	}
+	low, mid, high := fit(1.448), fit(1.458), fit(1.468)
+	for _, q := range []struct {
+		name           string
+		lo, hi, shared study.Num
+	}{
+		{"thickness", low.Result.Thickness.Value, high.Result.Thickness.Value, mid.ThicknessShared},
+		{"solid", low.Result.Solid.Value, high.Result.Solid.Value, mid.SolidShared},
+	} {
+		moves := math.Abs(float64(q.hi-q.lo)) / 2
+		t.Logf("%s moves by %.4g nm, shared %.4g nm", q.name, moves, float64(q.shared))
+		assert.InDelta(t, moves, math.Abs(float64(q.shared)), 0.1*moves+1e-3, q.name)
+	}
+}
