@@ -230,7 +230,7 @@ func TestGuardsKnowTheRegister(t *testing.T) {
 	assert.Contains(t, checked[0].Why, "2 readings held by guards")
 }
 
-func read(t *testing.T, path string) string {
+func read(t testing.TB, path string) string {
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
 	return string(data)

@@ -8,16 +8,16 @@ ALTER TABLE fit ADD COLUMN gain_shared_glass_pp REAL;
 ALTER TABLE fit ADD COLUMN gain_shared_session_pp REAL;
 ALTER TABLE fit ADD COLUMN gain_with_solar_T_pp REAL;
 
--- The angles of the readings that the fit is of, in degrees, rising, joined by a space.
--- Null in fits that were made before version 6, and where nothing was fitted.
-ALTER TABLE fit ADD COLUMN angles_deg TEXT;
-
 -- Of thickness and solid: the parts of their uncertainties that are shared, in nm and
 -- signed, as those of solar_T.
 ALTER TABLE fit ADD COLUMN thickness_shared_nm REAL;
 ALTER TABLE fit ADD COLUMN thickness_shared_glass_nm REAL;
 ALTER TABLE fit ADD COLUMN solid_shared_nm REAL;
 ALTER TABLE fit ADD COLUMN solid_shared_glass_nm REAL;
+
+-- The angles of the readings that the fit is of, in degrees, rising, joined by a space.
+-- Null in fits that were made before version 6, and where nothing was fitted.
+ALTER TABLE fit ADD COLUMN angles_deg TEXT;
 
 DROP TRIGGER fit_fixed;
 CREATE TRIGGER fit_fixed BEFORE UPDATE OF
