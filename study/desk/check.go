@@ -93,6 +93,9 @@ func newDistrust(v *store.View, roster *study.Roster) (distrust, error) {
 // flag marks the rows whose readings were taken in such a session; where they come from
 // several, in any.
 func (d distrust) flag(v *store.View, rows []*study.Result) error {
+	if len(d) == 0 {
+		return nil
+	}
 	for _, r := range rows {
 		sessions := []string{r.Session}
 		if slices.Contains(r.Flags, evaluate.FlagSessions) {

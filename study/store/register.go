@@ -242,13 +242,19 @@ func (v *View) HeldIn() (map[string]int, error) {
 	}))
 }
 
-// SessionsOf returns the sessions that the readings of a unit name, each once, whether
-// they are counted or not. Like [View.Units] it does not check rows.
+// SessionsOf returns the sessions that the readings of a unit name, of those that are
+// counted, each as often as it is named. Like [View.Units] it does not check rows.
 func (v *View) SessionsOf(u study.Unit) (names []string, err error) {
-	const query = `SELECT DISTINCT session FROM reading
-		WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?) AND session IS NOT NULL ORDER BY session`
-	err = ask(v.ctx, v.q, query, []any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error {
-		names = append(names, r.text(0))
+	now, err := v.standings()
+	if err != nil {
+		return nil, v.refuse(err)
+	}
+	const query = `SELECT id, session FROM reading
+		WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?) AND session IS NOT NULL ORDER BY id`
+	err = ask(v.ctx, v.ready, query, []any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error {
+		if now[r.whole(0)] == study.Counted {
+			names = append(names, r.text(1))
+		}
 		return nil
 	})
 	return names, v.refuse(err)

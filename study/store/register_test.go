@@ -200,3 +200,34 @@ func TestSessionsRead(t *testing.T) {
 	takeIn(t, s, study.Unit{Coupon: "C002", Pull: 1, Spot: "a"})
 	assert.Equal(t, []string{"m1"}, ask(), "each once")
 }
+
+// What is held counts for its session, and not among the sessions of its unit; after a
+// review it is the other way round.
+func TestHeldInAndSessionsOf(t *testing.T) {
+	s, _ := enrolled(t)
+	unit := study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}
+	takeIn(t, s, unit) // readings 1 and 2, of session m1
+	ask := func() (held map[string]int, sessions []string) {
+		require.NoError(t, s.View(t.Context(), func(v *store.View) (err error) {
+			if held, err = v.HeldIn(); err == nil {
+				sessions, err = v.SessionsOf(unit)
+			}
+			return err
+		}))
+		return held, sessions
+	}
+	held, sessions := ask()
+	assert.Empty(t, held)
+	assert.Equal(t, []string{"m1", "m1"}, sessions)
+	_, err := guard(t, s, 2, hold(1, "noise", "it is noisy"), hold(2, "noise", "it is noisy"), hold(2, "level", "too bright"))
+	require.NoError(t, err)
+	held, sessions = ask()
+	assert.Equal(t, map[string]int{"m1": 2}, held)
+	assert.Empty(t, sessions)
+	require.NoError(t, s.Write(t.Context(), entry("review"), func(tx *store.Tx) error {
+		return tx.Review(study.Review{Reading: 2, Standing: study.Counted, Why: "seen"})
+	}))
+	held, sessions = ask()
+	assert.Equal(t, map[string]int{"m1": 1}, held)
+	assert.Equal(t, []string{"m1"}, sessions)
+}
