@@ -168,7 +168,7 @@ func (o *quickOptions) run(cmd *cobra.Command, job *quickJob, spots []*quickSpot
 			}
 			figures = append(figures, f)
 		}
-		if err := printer.print(cmd, evaluator, s, result, verdict); err != nil {
+		if err := printer.print(cmd.Context(), evaluator, s, result, verdict); err != nil {
 			return err
 		}
 	}

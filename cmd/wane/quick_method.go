@@ -106,8 +106,9 @@ var ladderSection = section{
 		}
 		for i := range v.Ladder {
 			r := &v.Ladder[i]
-			if err := write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, v.Points, v.EffectivePoints,
-				r.ReducedChi2, orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AICc-lowestAICc(v))), orNil(study.Num(limit))); err != nil {
+			err := write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, v.Points, v.EffectivePoints, r.ReducedChi2,
+				orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AICc-lowestAICc(v))), orNil(study.Num(limit)))
+			if err != nil {
 				return err
 			}
 		}

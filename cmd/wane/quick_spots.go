@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -94,13 +95,15 @@ func (o *spotOptions) checkRepeats(spots []*quickSpot) error {
 		}
 		repeated = true
 		if a, b := &s.spectra[i], &s.spectra[k]; !o.replicates {
-			return usagef("state --replicates if they are repeated scans of one spot, --each if files are of different spots, or give each curve its own angle",
+			return usagef("state --replicates if they are repeated scans of one spot, --each if files are of different spots, "+
+				"or give each curve its own angle",
 				"two curves of one spot are at %g degrees, polarisation %s: column %d of %s and column %d of %s",
 				a.AngleDeg, a.Polarisation, a.Column, a.File, b.Column, b.File)
 		}
 	}
 	if o.replicates && !repeated {
-		return usagef("leave it out, or correct the angles", "--replicates is for repeated scans, and no two curves of a spot are at one angle and polarisation")
+		return usagef("leave it out, or correct the angles",
+			"--replicates is for repeated scans, and no two curves of a spot are at one angle and polarisation")
 	}
 	return nil
 }
@@ -140,7 +143,8 @@ func (o *quickOptions) printer(out io.Writer) *quickPrinter {
 	p := &quickPrinter{o: o, out: out}
 	switch sections := o.sections(); {
 	case o.format == "table" && o.spots.each:
-		p.table = newColumnWriter(out, "file", "state", "solar T / %", "gain / pp", "material left / nm", "thickness / nm", "porosity", "bare", "flags")
+		p.table = newColumnWriter(out, "file", "state", "solar T / %", "gain / pp", "material left / nm", "thickness / nm",
+			"porosity", "bare", "flags")
 	case o.format == "table":
 	case len(sections) > 0:
 		columns := sections[0].columns
@@ -156,26 +160,28 @@ func (o *quickOptions) printer(out io.Writer) *quickPrinter {
 }
 
 // print prints one spot.
-func (p *quickPrinter) print(cmd *cobra.Command, e *evaluate.Evaluator, s *quickSpot, r *study.Result, v *film.Verdict) error {
+func (p *quickPrinter) print(
+	ctx context.Context, e *evaluate.Evaluator, s *quickSpot, r *study.Result, v *film.Verdict,
+) error {
 	p.file = p.o.spots.name(s)
 	switch {
 	case p.rows != nil:
 		return p.rows.write(r)
 	case p.sections != nil:
-		return p.o.sections()[0].rows(cmd.Context(), e, v, func(cells ...any) error {
+		return p.o.sections()[0].rows(ctx, e, v, func(cells ...any) error {
 			if p.o.spots.each {
 				cells = append(cells, p.file)
 			}
 			return p.sections.write(cells...)
 		})
 	case p.table != nil:
-		return p.tableRow(cmd, e, s, r, v)
+		return p.tableRow(ctx, e, s, r, v)
 	}
 	if err := p.o.table(p.out, s.spectra, s.notes, r); err != nil {
 		return err
 	}
 	for _, section := range p.o.sections() {
-		if err := section.table(cmd.Context(), p.out, e, v); err != nil {
+		if err := section.table(ctx, p.out, e, v); err != nil {
 			return err
 		}
 	}
@@ -183,9 +189,12 @@ func (p *quickPrinter) print(cmd *cobra.Command, e *evaluate.Evaluator, s *quick
 }
 
 // tableRow prints the row of one file; what else is asked for of it comes after the table.
-func (p *quickPrinter) tableRow(cmd *cobra.Command, e *evaluate.Evaluator, s *quickSpot, r *study.Result, v *film.Verdict) error {
-	err := p.table.row(p.file, dash(string(r.State)), plusMinus(r.SolarT, 100, ""), plusMinus(r.Gain, 1, ""), plusMinus(r.Solid, 1, ""), plusMinus(r.Thickness, 1, ""),
-		plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), strings.Join(r.Flags, " "))
+func (p *quickPrinter) tableRow(
+	ctx context.Context, e *evaluate.Evaluator, s *quickSpot, r *study.Result, v *film.Verdict,
+) error {
+	err := p.table.row(p.file, dash(string(r.State)), plusMinus(r.SolarT, 100, ""), plusMinus(r.Gain, 1, ""),
+		plusMinus(r.Solid, 1, ""), plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""),
+		strings.Join(r.Flags, " "))
 	if err != nil {
 		return err
 	}
@@ -197,7 +206,7 @@ func (p *quickPrinter) tableRow(cmd *cobra.Command, e *evaluate.Evaluator, s *qu
 		if i == 0 {
 			fmt.Fprintf(&p.after, "\n%s\n", p.file)
 		}
-		if err := section.table(cmd.Context(), &p.after, e, v); err != nil {
+		if err := section.table(ctx, &p.after, e, v); err != nil {
 			return err
 		}
 	}

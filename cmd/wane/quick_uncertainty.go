@@ -82,14 +82,17 @@ func (o *quickOptions) sections() (all []section) {
 
 func intervalSection(method string, level float64) section {
 	return section{
-		columns: []string{"quantity", "unit", "method", "level", "value", "lower", "upper", "lower_open", "upper_open", "fault"},
+		columns: []string{"quantity", "unit", "method", "level", "value",
+			"lower", "upper", "lower_open", "upper_open", "fault"},
 		rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
 			rows, err := e.Intervals(ctx, v, method, level)
 			if err != nil {
 				return err
 			}
 			for _, r := range rows {
-				if err := write(r.Name, r.Unit, method, level, orNil(r.Value), orNil(r.Lower), orNil(r.Upper), r.LowerOpen, r.UpperOpen, orEmpty(r.Fault)); err != nil {
+				err := write(r.Name, r.Unit, method, level, orNil(r.Value),
+					orNil(r.Lower), orNil(r.Upper), r.LowerOpen, r.UpperOpen, orEmpty(r.Fault))
+				if err != nil {
 					return err
 				}
 			}
@@ -135,9 +138,16 @@ func intervalTable(w io.Writer, method string, level float64, rows []evaluate.In
 
 // intervalWords are the words and units of quantities for people, by their columns.
 var intervalWords = map[string]struct{ name, unit string }{
-	"solar_T": {"solar transmittance", "%"}, "cell_T": {"cell transmittance", "%"}, "optical_thickness_nm": {"optical thickness", "nm"},
-	"film_index_550nm": {"film index", ""}, "thickness_nm": {"thickness", "nm"}, "porosity": {"porosity", ""}, "bare_fraction": {"bare fraction", ""},
-	"solid_nm": {"material left", "nm"}, "scale": {"scale", ""}, "spread_nm": {"spread", "nm"},
+	"solar_T":              {"solar transmittance", "%"},
+	"cell_T":               {"cell transmittance", "%"},
+	"optical_thickness_nm": {"optical thickness", "nm"},
+	"film_index_550nm":     {"film index", ""},
+	"thickness_nm":         {"thickness", "nm"},
+	"porosity":             {"porosity", ""},
+	"bare_fraction":        {"bare fraction", ""},
+	"solid_nm":             {"material left", "nm"},
+	"scale":                {"scale", ""},
+	"spread_nm":            {"spread", "nm"},
 }
 
 func openEnds(r *evaluate.Interval) string {
@@ -173,7 +183,8 @@ func budgetSection(budget film.Budget) section {
 				return err
 			}
 			for _, r := range rows {
-				if err := write(r.Term, orNil(study.Num(r.Size)), r.Unit, orNil(study.Num(r.ThicknessNM)), orNil(study.Num(r.SolarPP))); err != nil {
+				err := write(r.Term, orNil(study.Num(r.Size)), r.Unit, orNil(study.Num(r.ThicknessNM)), orNil(study.Num(r.SolarPP)))
+				if err != nil {
 					return err
 				}
 			}

@@ -18,9 +18,11 @@ func TestZeroHasNoSign(t *testing.T) {
 	minus := study.Num(0)
 	minus = -minus
 	for want, got := range map[string]string{
-		"0.000": decimal(-0.0004, 3), "-0.001": decimal(-0.0005001, 3), "0": decimal(minus, 0), "-0.10": decimal(-0.1, 2), "-": decimal(study.Null(), 3),
-		"0.000 ± 0.012": plusMinus(study.Measure{Value: -0.0004, U: 0.006}, 1, ""), "-0.001 ± 0.012": plusMinus(study.Measure{Value: -0.0006, U: 0.006}, 1, ""),
-		"0 pp": plusMinus(study.Measure{Value: minus, U: study.Null()}, 1, "pp"), "0.0": decimal(minus, 1),
+		"0.000": decimal(-0.0004, 3), "-0.001": decimal(-0.0005001, 3), "-0.10": decimal(-0.1, 2),
+		"0": decimal(minus, 0), "0.0": decimal(minus, 1), "-": decimal(study.Null(), 3),
+		"0.000 ± 0.012":  plusMinus(study.Measure{Value: -0.0004, U: 0.006}, 1, ""),
+		"-0.001 ± 0.012": plusMinus(study.Measure{Value: -0.0006, U: 0.006}, 1, ""),
+		"0 pp":           plusMinus(study.Measure{Value: minus, U: study.Null()}, 1, "pp"),
 	} {
 		assert.Equal(t, want, got)
 	}

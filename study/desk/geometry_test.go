@@ -47,19 +47,23 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 				require.NoError(t, err)
 				rows := geometryMapHeader
 				for pull, session := range []string{"s0", "s1"} {
-					rows += geometryRows(f.sitting("B1", pull, 0, session, 1, 0, uint64(pull)), "specular") + geometryRows(f.sitting("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
+					rows += geometryRows(f.sitting("B1", pull, 0, session, 1, 0, uint64(pull)), "specular")
+					rows += geometryRows(f.sitting("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
 				}
-				rows += geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 20), geometry) + geometryRows(f.sitting("E1", 1, 110, "s1", 1, 0, 21), "specular")
+				rows += geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 20), geometry)
+				rows += geometryRows(f.sitting("E1", 1, 110, "s1", 1, 0, 21), "specular")
 				f.takeIn(d, "map.csv", rows)
 				fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 				require.NoError(t, err)
 				require.Len(t, fitted.Refused, 1)
-				assert.Contains(t, fitted.Refused[0].Error(), "the reading of coupon E1 at 60 degrees cannot be evaluated: its geometry is "+geometry)
+				assert.Contains(t, fitted.Refused[0].Error(),
+					"the reading of coupon E1 at 60 degrees cannot be evaluated: its geometry is "+geometry)
 
 				for _, listed := range [][]study.Result{results(t, d), jointResults(t, d)} {
 					for _, r := range listed {
 						bad := r.Coupon == "E1" && r.Pull == 0
-						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagNotEvaluated), "%s, pull %v: %v", r.Coupon, r.Pull, r.Flags)
+						what := fmt.Sprintf("%s, pull %v: %v", r.Coupon, r.Pull, r.Flags)
+						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagNotEvaluated), what)
 						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagGeometry+geometry))
 						assert.NotEqual(t, bad, r.SolarT.Value.Valid())
 					}
@@ -81,12 +85,14 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 // Over a blank that was read in another geometry nothing is evaluated.
 func TestGeometryOfTheBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "over.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
+	over := study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}
+	d, err := New(ctx, filepath.Join(f.path, "over.wane"), over, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	f.takeIn(d, "map.csv", geometryMapHeader+geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included")+geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), ""))
+	rows := geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included") + geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), "")
+	f.takeIn(d, "map.csv", geometryMapHeader+rows)
 	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	assert.Len(t, fitted.Refused, 2)

@@ -53,7 +53,8 @@ func TestResultsKnowCheck(t *testing.T) {
 	f.export("e0.csv", 120, 0, 1)
 	f.export("e1.csv", 118, 0, 2)
 	f.export("c0.csv", 120, 0, 3)
-	f.takeIn(d, "map.csv", sessionMapHeader+sessionRows("e0.csv", "E1", 0, "s0")+sessionRows("e1.csv", "E1", 1, "s1")+sessionRows("c0.csv", "C1", 0, ""))
+	f.takeIn(d, "map.csv", sessionMapHeader+sessionRows("e0.csv", "E1", 0, "s0")+sessionRows("e1.csv", "E1", 1, "s1")+
+		sessionRows("c0.csv", "C1", 0, ""))
 	assert.Equal(t, 3, f.fit(d).Fits)
 
 	rows, check := suspects(t, d)

@@ -103,7 +103,8 @@ func NewChart(x []float64) *Chart {
 		return nil
 	}
 	k, n := ChartFactor(len(x)), float64(len(x))
-	c := &Chart{Individuals: own, average: EWMA{Target: own.Centre, Sigma: own.Sigma(), Weight: ewmaWeight, L: k, Points: len(x)}}
+	c := &Chart{Individuals: own}
+	c.average = EWMA{Target: own.Centre, Sigma: own.Sigma(), Weight: ewmaWeight, L: k, Points: len(x)}
 	c.Lower, c.Upper = own.Limits(k * math.Sqrt(1+1/n))
 	return c
 }
@@ -119,7 +120,10 @@ func (c *Chart) Add(x float64) (z, lower, upper float64) { return c.average.Add(
 var chartFactors = []struct {
 	points int
 	k      float64
-}{{2, 26.5}, {3, 9.2}, {4, 6.85}, {5, 5.85}, {6, 5.27}, {7, 4.9}, {8, 4.65}, {10, 4.32}, {12, 4.1}, {15, 3.9}, {20, 3.71}, {30, 3.52}, {50, 3.37}, {100, 3.26}}
+}{
+	{2, 26.5}, {3, 9.2}, {4, 6.85}, {5, 5.85}, {6, 5.27}, {7, 4.9}, {8, 4.65},
+	{10, 4.32}, {12, 4.1}, {15, 3.9}, {20, 3.71}, {30, 3.52}, {50, 3.37}, {100, 3.26},
+}
 
 // chartFactorKnown is that of a chart whose mean and sigma are known.
 const chartFactorKnown = 3.15
@@ -224,7 +228,8 @@ func (j *Judged) byCertificate(p *CheckPoint, good []float64) {
 	v, u := p.Certified.Value, p.Certified.U
 	j.Rule, j.Centre, j.Lower, j.Upper = ByCertificate, v, v-certainty*u, v+certainty*u
 	j.Verdict, j.Provisional = InControl, true
-	j.Why = fmt.Sprintf("within 2u of the certificate; provisional: %d of the %d sessions that a chart needs came before", len(good), ChartFrom)
+	j.Why = fmt.Sprintf("within 2u of the certificate; provisional: %d of the %d sessions that a chart needs came before",
+		len(good), ChartFrom)
 	if c := NewChart(good); c != nil {
 		if said := outside("", p.Value, study.Num(c.Lower), study.Num(c.Upper), " of a chart of these"); said != "" {
 			j.Why += ", and " + said

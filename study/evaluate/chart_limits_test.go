@@ -94,6 +94,7 @@ func TestRemarkBeforeThereIsAChart(t *testing.T) {
 	assert.Equal(t, evaluate.InControl, j.Verdict)
 	// by hand: 9 values of mean 0.042 + 0.00005/9 and mean range 0.0001; the factor of 9, linear
 	// in 1/n between 4.65 for 8 and 4.32 for 10, is 4.4667; 4.4667·√(1 + 1/9)·0.0001/1.128 = 4.1740e-4
-	assert.Equal(t, "within 2u of the certificate; provisional: 9 of the 20 sessions that a chart needs came before, and 0.0427 is above the upper limit 0.042423 of a chart of these", j.Why)
+	assert.Equal(t, "within 2u of the certificate; provisional: 9 of the 20 sessions that a chart needs came before, "+
+		"and 0.0427 is above the upper limit 0.042423 of a chart of these", j.Why)
 	assert.NotContains(t, evaluate.JudgeChecks(points)[8].Why, "a chart of these")
 }

@@ -35,7 +35,8 @@ const (
 // Flags returns the flags of rows besides those of fits; one that ends in a colon is
 // followed by what it is of.
 func Flags() []string {
-	return []string{FlagNotEvaluated, FlagGeometry, FlagHeld, FlagAside, FlagReviewed, FlagOverBlank, FlagSessions, study.FlagSessionNotTrusted,
+	return []string{FlagNotEvaluated, FlagGeometry, FlagHeld, FlagAside, FlagReviewed, FlagOverBlank, FlagSessions,
+		study.FlagSessionNotTrusted,
 		FlagNoSession, FlagSessionLimits, FlagNotJoint, FlagNoBaseline, FlagNoControl, FlagConditions, FlagAngles}
 }
 
@@ -147,8 +148,12 @@ func CheckGeometry(readings []study.Reading) error {
 		if study.Specular(r.Geometry) {
 			continue
 		}
-		return &study.Refusal{Fault: fmt.Sprintf("the reading of coupon %s at %g degrees cannot be evaluated", r.Coupon, r.AngleDeg), Cause: &GeometryError{r.Geometry},
-			Try: fmt.Sprintf("evaluate the spot without it: wane review --aside --coupon %s --pull %d --spot %s --angle %g --why TEXT", r.Coupon, r.Pull, r.Spot, r.AngleDeg)}
+		return &study.Refusal{
+			Fault: fmt.Sprintf("the reading of coupon %s at %g degrees cannot be evaluated", r.Coupon, r.AngleDeg),
+			Try: fmt.Sprintf("evaluate the spot without it: wane review --aside --coupon %s --pull %d --spot %s --angle %g --why TEXT",
+				r.Coupon, r.Pull, r.Spot, r.AngleDeg),
+			Cause: &GeometryError{r.Geometry},
+		}
 	}
 	return nil
 }
