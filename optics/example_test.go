@@ -6,9 +6,9 @@ import (
 	"wane/optics"
 )
 
-// Textbook: glass of 1.52 with a quarter wave of magnesium fluoride, 1.38, at
-// 552 nm reflects ((1.52-1.38²)/(1.52+1.38²))² = 1.26 % instead of 4.26 % (from
-// memory).
+// Glass of 1.52 with a quarter wave of magnesium fluoride, 1.38, at 552 nm reflects
+// ((1.52-1.38²)/(1.52+1.38²))² = 1.26 % instead of 4.26 % (M. Born, E. Wolf, Principles of
+// Optics, 7th ed. (1999), 1.6.4, from memory).
 func ExampleStack_RT() {
 	glass := optics.Constant("crown glass", 1.52)
 	bare := optics.Stack{Substrate: glass}
@@ -29,8 +29,9 @@ func ExampleStack_RT() {
 	// 0.0126
 }
 
-// Textbook: at Brewster's angle, atan 1.52 = 56.66 degrees, glass does not
-// reflect p, and s by ((1.52²-1)/(1.52²+1))² = 0.1567 (from memory).
+// At Brewster's angle, atan 1.52 = 56.66 degrees, glass does not reflect p, and s by
+// ((1.52²-1)/(1.52²+1))² = 0.1567 (M. Born, E. Wolf, Principles of Optics, 7th ed. (1999),
+// 1.5.3, from memory).
 func ExampleStack_RT_brewster() {
 	face := optics.Stack{Substrate: optics.Constant("crown glass", 1.52)}
 	for _, pol := range []optics.Polarisation{optics.S, optics.P, optics.U} {
@@ -47,8 +48,8 @@ func ExampleStack_RT_brewster() {
 	// 0.0783
 }
 
-// Textbook: a pane of lossless glass of 1.52 transmits (1-r)/(1+r) = 0.918 (from
-// memory).
+// A pane of lossless glass of 1.52 transmits (1-r)/(1+r) = 0.918
+// (testdata/closed_forms.py).
 func ExamplePane_RT() {
 	pane := optics.Pane{Glass: optics.Constant("crown glass", 1.52), GlassMM: 3.2, Back: optics.Bare}
 	r, t, err := pane.RT(nil, nil, []float64{550}, 0, optics.U)

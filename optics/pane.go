@@ -65,8 +65,8 @@ type Pane struct {
 // dstR, dstT and the errors are those of [Stack.RT]; the thickness of the glass
 // has its own [*DomainError]. RT panics if Back is none of the four.
 //
-// Source: the sum over incoherent passes; lossless it is R = 2r/(1+r) for two
-// bare faces, as in any textbook (from memory).
+// Source: the sum over incoherent passes (O. S. Heavens, Optical Properties of Thin
+// Solid Films (1955), chapter 4, from memory); lossless it is R = 2r/(1+r) for two bare faces.
 func (p Pane) RT(dstR, dstT, nm []float64, angleDeg float64, pol Polarisation) (R, T []float64, err error) {
 	R, T = destination(dstR, len(nm)), destination(dstT, len(nm))
 	if err := p.check(nm, angleDeg, pol); err != nil {

@@ -11,7 +11,7 @@ import (
 )
 
 // Source: two bare faces of lossless glass of 1.52, R = 2r/(1+r) and
-// T = (1-r)/(1+r), mpmath at 30 digits; 0.918 in textbooks (from memory).
+// T = (1-r)/(1+r): testdata/closed_forms.py.
 func TestBarePaneAtNormalIncidence(t *testing.T) {
 	R, T := one(t, optics.Pane{Glass: medium(1.52), GlassMM: 3.2, Back: optics.Bare}.RT, 550, 0, optics.U)
 	assert.InDelta(t, 0.0816819719671, R, 5e-14, "half a unit of the last digit")
@@ -30,8 +30,8 @@ func TestBarePaneAtSixtyDegrees(t *testing.T) {
 	assert.Greater(t, math.Abs(both(0.0891867)-R), 0.005, "the other order would show")
 }
 
-// Source: textbook sum for an absorbing slab, from memory: with r of one face
-// and A of one pass, T = (1-r)²A/(1-r²A²) and R = r + (1-r)²A²r/(1-r²A²).
+// Source: the sum over passes of an absorbing slab (O. S. Heavens, Optical Properties of
+// Thin Solid Films (1955), chapter 4, from memory): with r of one face and A of one pass, T = (1-r)²A/(1-r²A²) and R = r + (1-r)²A²r/(1-r²A²).
 func TestTintedPane(t *testing.T) {
 	const k, mm, nm, angle, n = 4e-6, 3.2, 1000.0, 45.0, 1.5
 	cos := math.Sqrt(1 - math.Pow(math.Sin(angle*deg)/n, 2)) // inside the glass

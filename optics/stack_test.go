@@ -35,8 +35,8 @@ func TestStackAgainstHighPrecision(t *testing.T) {
 	}
 }
 
-// Source: reflectance of glass of n = 1.5 at oblique angles, mpmath at 30 digits
-// rounded to six; E. Hecht, Optics, plots the same curves (from memory).
+// Source: Fresnel's equations for glass of n = 1.5 at oblique angles:
+// testdata/closed_forms.py, 30 digits rounded to six.
 func TestFresnelReflectanceOfGlass(t *testing.T) {
 	s := optics.Stack{Substrate: medium(1.5)}
 	cases := []struct{ angle, s, p, mean, half float64 }{
@@ -61,7 +61,8 @@ func TestFresnelReflectanceOfGlass(t *testing.T) {
 	}
 }
 
-// Source: closed forms of any optics textbook (from memory), as quoted.
+// Source: closed forms as quoted (M. Born, E. Wolf, Principles of Optics, 7th ed. (1999),
+// 1.5.2, 1.6.4 and 14.2, from memory); the digits by testdata/closed_forms.py.
 func TestNormalIncidenceClosedForms(t *testing.T) {
 	const rounding = 1e-15
 	quarter := func(n float64) optics.Film { return film(complex(n, 0), 550/(4*n)) }
@@ -93,7 +94,8 @@ func TestNormalIncidenceClosedForms(t *testing.T) {
 
 // Source: the quarter wave at an angle, where its optical thickness counts along
 // the normal: n·d·cos θ1 = λ/4 gives r = (η0·ηs - η1²)/(η0·ηs + η1²) in the
-// tilted admittances (textbook, from memory).
+// tilted admittances (M. Born, E. Wolf, Principles of Optics, 7th ed. (1999), 1.6.4, from
+// memory).
 func TestObliqueQuarterWave(t *testing.T) {
 	const n1, ns, angle = 1.38, 1.52, 60.0
 	sin, cos := math.Sincos(angle * deg)

@@ -9,7 +9,7 @@ import (
 	"wane/optics"
 )
 
-// Source of the words: the project's interface page.
+// The words are this tool's own, and stand in tables and commands of its users: they stay.
 func TestWordsOfTheCommandLine(t *testing.T) {
 	for word, want := range map[string]optics.Polarisation{"s": optics.S, "p": optics.P, "u": optics.U} {
 		got, err := optics.ParsePolarisation(word)

@@ -95,7 +95,7 @@ func TestBudgetOfAFreeScale(t *testing.T) {
 
 // With all that a session does not know, in the linear regime: the terms add in
 // quadrature to the total, the total is the u of the fit, and the u of thickness is the
-// 0.16 nm of an independent program (see TestPrecisionTable). Sum and total each have a
+// 0.16 nm of testdata/precision.py. Sum and total each have a
 // Monte Carlo error of 1/√(2·1000), 2.2 %, at most.
 func TestBudgetAddsUp(t *testing.T) {
 	nm := grid(380, 1100, 2)

@@ -78,8 +78,9 @@ func TestCompressedIsTheWhole(t *testing.T) {
 
 // The nodes of a grid are those of a Gauss quadrature: with n of them the sum over
 // the grid of every polynomial in 1/wavelength up to degree 2n-1 is exact, weighted or
-// not. On two even points it is the textbook's rule at ±1/√3 of a continuous weight
-// that the dense grid approaches.
+// not. Of two nodes it is Gauss's rule at ±1/√3 of a continuous weight (M. Abramowitz,
+// I. A. Stegun, Handbook of Mathematical Functions (1964), table 25.4, from memory), which
+// the dense grid approaches.
 func TestGaussNodes(t *testing.T) {
 	nm := make([]float64, 301)
 	w := make([]float64, len(nm))

@@ -73,8 +73,10 @@ func TestInfluenceOfAPlantedPoint(t *testing.T) {
 }
 
 // Leverages add up to the number of parameters that the readings determine: of all free
-// ones less what the priors do. Source: the trace of the hat matrix of J'J + P (A. E.
-// Hoerl, R. W. Kennard, Technometrics 12, 55 (1970), from memory): with priors that say
+// ones less what the priors do. Source: the trace of the hat matrix is the number of
+// parameters (D. C. Hoaglin, R. E. Welsch, Am. Stat. 32, 17-22 (1978)), with priors that of
+// J(J'J + P)⁻¹J' (T. Hastie, R. Tibshirani, J. Friedman, The Elements of Statistical Learning,
+// 2nd ed. (2009), equation 3.50), both from memory: with priors that say
 // next to nothing all free parameters, with all nuisances held three.
 func TestLeveragesAddUp(t *testing.T) {
 	nm := grid(380, 1100, 4)

@@ -20,8 +20,9 @@ import (
 
 // Sources: testdata/outside/fit.py (SciPy 1.10.1, least_squares) and fit.R (R 4.2.2,
 // minpack.lm 1.2.3, nls.lm), tolerances 1e-15; the exact versions and calls stand atop
-// what they wrote. Each fits the same made-up readings with a model of its own,
-// written from the textbook in thickness and porosity.
+// what they wrote. Each fits the same made-up readings with a model of its own, in
+// thickness and porosity, written from Snell's law, Fresnel's equations and the Airy sum
+// (M. Born, E. Wolf, Principles of Optics, 7th ed. (1999), 1.5 and 1.6, from memory).
 var outsideFits = []string{"fits_scipy.csv", "fits_r.csv"}
 
 // The outside programs agree with each other to 2e-14 in the sum of squares, 2e-7

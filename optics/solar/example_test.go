@@ -10,7 +10,7 @@ import (
 )
 
 // What a film of index 1.25 and 120 nm gains on soda-lime glass: 3.42 percentage
-// points of sunlight from 300 to 1200 nm (worked in numpy: 0.0342).
+// points of sunlight from 300 to 1200 nm (testdata/worked.py: 0.0342).
 func ExampleWeights() {
 	nm := solar.Grid(300, 1200)
 	w, share, err := solar.Weights(nm, 300, 1200, solar.Energy)

@@ -99,7 +99,7 @@ func TestGroupOfSessions(t *testing.T) {
 
 // Without a correction the interval is the plain t interval of the coupons: for
 // 1, 2, 3 the mean is 2 and the half-width 4.3027·1/√3 = 2.4842 (t(0.975, 2) =
-// 4.3027, any table).
+// 4.3027, R 4.2.2: qt(0.975, 2)).
 func TestGroupWithoutCorrection(t *testing.T) {
 	g := ageing.NewGrouper(ageing.BySupplier)
 	for i := range 3 {

@@ -42,12 +42,9 @@ func budget(t *testing.T, e *evaluate.Evaluator, v, base *film.Verdict, b film.B
 }
 
 // Up to a tenth of the pores filled or emptied, evenly drawn, moves solar_T by 0.03242 pp
-// in the root mean square, for a film of 118 nm and porosity 0.36: computed with NumPy
-// 1.24.2 and SciPy 1.10.1 from the G173 table, the formulas of Rubin and Malitson and an
-// Airy film at normal incidence, the equations of Bruggeman solved by
-// scipy.optimize.brentq, the mean over the draw by a Gauss rule of 7 points. (Filling a
-// tenth costs 0.063 pp there, and 0.065 pp at a porosity of 0.35, for which the design of
-// this software says 0.07.)
+// in the root mean square, for a film of 118 nm and porosity 0.36. Source:
+// testdata/pore_water.py (NumPy 1.24.2, SciPy 1.10.1), where filling a tenth costs 0.063 pp,
+// and 0.065 pp at a porosity of 0.35.
 func TestBudgetOfPoreWater(t *testing.T) {
 	e := evaluator(t)
 	films := []optics.Film{{Index: porous(t, 0.36), ThicknessNM: 118}}

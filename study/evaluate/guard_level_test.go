@@ -14,8 +14,9 @@ import (
 	"wane/study/evaluate"
 )
 
-// Fresnel's levels by hand, for glass of index 1.5 throughout (any textbook of optics,
-// from memory). At normal incidence a face reflects ((n-1)/(n+1))² = 0.04 and a pane of
+// Fresnel's levels by hand, for glass of index 1.5 throughout (M. Born, E. Wolf,
+// Principles of Optics, 7th ed. (1999), 1.5.2, from memory; the digits by
+// optics/testdata/closed_forms.py). At normal incidence a face reflects ((n-1)/(n+1))² = 0.04 and a pane of
 // two faces 2r/(1+r) = 0.0769231; at Brewster's angle, arctan 1.5 = 56.3099 degrees, a face
 // reflects no p and ((n²-1)/(n²+1))² = 0.147929 of s, of unpolarised light half of that.
 func TestLevelsByHand(t *testing.T) {

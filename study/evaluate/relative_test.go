@@ -68,8 +68,8 @@ func TestAbsoluteRefuses(t *testing.T) {
 }
 
 // Glass of index 1.5 reflects 0.04 at normal incidence; at 45 degrees s reflects
-// ((cos 45° - √(1.75))/(cos 45° + √(1.75)))² and p the square of that. Source: Fresnel's equations, in
-// any book on optics, worked by hand.
+// ((cos 45° - √(1.75))/(cos 45° + √(1.75)))² and p the square of that. Source: Fresnel's equations (M. Born,
+// E. Wolf, Principles of Optics, 7th ed. (1999), 1.5.2, from memory), worked by hand.
 func TestOverBlank(t *testing.T) {
 	glass := optics.Constant("made up", 1.5)
 	c, q := math.Sqrt(0.5), math.Sqrt(1.75)

@@ -8,9 +8,9 @@ import (
 
 // JCAMP-DX is text in labelled records, ##LABEL= value, which blocks hold
 // together: each begins with ##TITLE= and ends with ##END=. A LINK block holds
-// other blocks. Sources, cited from memory: R. S. McDonald, P. A. Wilks, Appl.
-// Spectrosc. 42, 151 (1988), version 4.24; P. Lampen et al., Appl. Spectrosc. 53,
-// 1489 (1999), version 5.
+// other blocks. Sources, both from memory: R. S. McDonald, P. A. Wilks, Appl.
+// Spectrosc. 42, 151-162 (1988), version 4.24; P. Lampen et al., Pure Appl. Chem. 71,
+// 1549-1556 (1999), version 5.01 (IUPAC Recommendations 1999).
 
 // record is a labelled record: its label in capitals without padding, and the
 // value in its first line without the comment.
