@@ -62,7 +62,8 @@ func TestBootstrapOfResiduals(t *testing.T) {
 }
 
 // lh is the mean of luteinizing hormone in blood every ten minutes, whose residuals are
-// correlated: P. J. Diggle, Time Series (1990), table A.1; lh of R 4.2.2.
+// correlated: P. J. Diggle, Time Series (1990), table A.1; lh of R 4.2.2
+// (terms: testdata/README.md).
 func lh() *fit.Problem {
 	y := []float64{2.4, 2.4, 2.4, 2.2, 2.1, 1.5, 2.3, 2.3, 2.5, 2, 1.9, 1.7, 2.2, 1.8, 3.2, 3.2, 2.7, 2.2, 2.2, 1.9, 1.9, 1.8, 2.7, 3,
 		2.3, 2, 2, 2.9, 2.9, 2.7, 2.7, 2.3, 2.6, 2.4, 1.8, 1.7, 1.5, 1.4, 2.1, 3.3, 3.5, 3.5, 3.1, 2.6, 2.1, 3.4, 3, 2.9}

@@ -23,7 +23,7 @@ import (
 )
 
 // nistSet is a dataset of the NIST/ITL Statistical Reference Datasets, nonlinear
-// regression (testdata/nist_strd, with sources in each file).
+// regression (testdata/nist_strd, with sources in each file; terms: testdata/README.md).
 type nistSet struct {
 	Name        string
 	Start1      []float64

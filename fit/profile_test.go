@@ -14,7 +14,8 @@ import (
 
 // puromycin is the velocity of an enzymatic reaction, treated cells, by the model of
 // Michaelis and Menten: D. M. Bates, D. G. Watts, Nonlinear Regression Analysis and
-// Its Applications (1988), table A1.3; as in Puromycin of R 4.2.2.
+// Its Applications (1988), table A1.3; as in Puromycin of R 4.2.2 (terms:
+// testdata/README.md).
 func puromycin() *fit.Problem {
 	conc := []float64{0.02, 0.02, 0.06, 0.06, 0.11, 0.11, 0.22, 0.22, 0.56, 0.56, 1.10, 1.10} // ppm
 	rate := []float64{76, 47, 97, 107, 123, 139, 159, 152, 191, 201, 207, 200}                // counts/min²

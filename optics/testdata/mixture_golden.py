@@ -1,5 +1,7 @@
 #!/usr/bin/env python3
-"""Golden permittivities of mixtures, from the rules as textbooks print them.
+"""Golden permittivities of mixtures: D. A. G. Bruggeman, Ann. Phys. 416, 636 (1935); J. C.
+Maxwell Garnett, Phil. Trans. R. Soc. A 203, 385 (1904); Lorentz-Lorenz and the volume
+average as optics/mixture.go cites them; all from memory.
 
 Writes mixture_golden.csv (path: first argument). mpmath, 40 digits. Bruggeman
 is solved by polyroots from its quadratic, and the root is chosen by following
@@ -46,7 +48,7 @@ CASES = [  # n, k of solid; n, k of void
 RULES = ['bruggeman', 'maxwell-garnett', 'lorentz-lorenz', 'volume-average']
 
 out = open(sys.argv[1], 'w')
-out.write('# Golden permittivities of mixtures, computed at 40 digits with mpmath 1.3.0 (mixture_golden.py) from the rules in textbook form\n')
+out.write('# Golden permittivities of mixtures, computed at 40 digits with mpmath 1.3.0 (mixture_golden.py) from the rules that it cites\n')
 out.write('# solid ns + i ks, void nv + i kv, porosity = void share of the volume; maxwell-garnett: voids in a solid host; 20 significant digits\n')
 out.write('rule,ns,ks,nv,kv,porosity,eps_re,eps_im\n')
 for ns, ks, nv, kv in CASES:

@@ -88,7 +88,7 @@ def model(x):
     return (scale * ((1 - bare) * (1 - passed / 2) + bare * BARE)).ravel()
 
 
-def textbook(x):
+def amplitudes(x):
     """The model by Snell, Fresnel and Airy in complex amplitudes."""
     thickness, porosity, bare, scale = x
     n1, n2 = np.sqrt(bruggeman(porosity)), np.sqrt(GLASS)
@@ -116,9 +116,9 @@ def main():
 
     rng = np.random.default_rng(SEED)
     films = rng.uniform(TRUE_FROM, TRUE_TO, (SETS, 4))
-    off = max(abs(model(x) - textbook(x)).max() for x in films)
+    off = max(abs(model(x) - amplitudes(x)).max() for x in films)
     if not off < 1e-13:
-        raise SystemExit("the model is %.1e off the textbook's" % off)
+        raise SystemExit("the model is %.1e off the sum of amplitudes" % off)
     sets = [model(x) + NOISE * rng.standard_normal(ANGLES.size * NM.size) for x in films]
 
     print("Python %s, NumPy %s, SciPy %s, %s" % (platform.python_version(), np.__version__, scipy.__version__, platform.machine()))

@@ -3,8 +3,8 @@
 
 usage: python3 scipy_fit.py    writes scipy_spectra.csv and scipy_fits.json here
 
-The model is written out again from the textbook Airy sum of a lossless film,
-in thickness and porosity; the solver is scipy.optimize.least_squares (trf, all
+The model is written out again from the Airy sum of a lossless film (M. Born, E. Wolf,
+Principles of Optics, 7th ed. (1999), 1.6.4, from memory), in thickness and porosity; the solver is scipy.optimize.least_squares (trf, all
 tolerances 1e-15, bounds, Jacobian by complex steps, priors as residuals). The
 covariance is the inverse of J'J times max(1, reduced chi-square).
 """

@@ -3,7 +3,8 @@
 
 usage: python3 fit.py     (in this folder) writes PROBLEM.csv and fits_scipy.csv
 
-The model is written out from the textbook: Snell's law, Fresnel's amplitudes,
+The model is written out from M. Born, E. Wolf, Principles of Optics, 7th ed. (1999), 1.5
+and 1.6 (from memory): Snell's law, Fresnel's amplitudes,
 Airy's sum of a film in complex amplitudes, the film in thickness and porosity. The
 solver is scipy.optimize.least_squares (trf, tolerances 1e-15), the Jacobian central
 differences of the sixth order, and what is known beforehand are more residuals. The
