@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"strings"
 
 	"wane/study"
@@ -208,6 +209,9 @@ func (l *label) findWords(t []token) {
 		t[i].used = true
 		w := t[i].text
 		quantity, role := quantityOfWord(w, sole), roleOfWord(w, mayCount)
+		if w == "rad" && isOfAngle(t, i) {
+			quantity = ""
+		}
 		switch {
 		case namesWave(w):
 			l.wave = true
@@ -252,6 +256,13 @@ func (l *label) findRadiometric(t []token) {
 	}
 }
 
+// isOfAngle reports whether the rad at i is the unit of an angle: angle (rad), 0.5 rad.
+func isOfAngle(t []token, i int) bool {
+	return i > 0 && t[i-1].kind == digits || slices.ContainsFunc(t, func(k token) bool {
+		return isAngleKey(k.text) || isOtherAngle(k.text) || isAny(k.text, "theta", "θ", "phi", "φ", "winkel", "einfallswinkel")
+	})
+}
+
 // namesWave reports whether a word is one for a wavelength.
 func namesWave(w string) bool {
 	return startsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud", "lunghezz", "golfl", "våglängd", "bølgel", "vlnov", "hullámh", "aallonp") ||
@@ -269,7 +280,7 @@ func quantityOfWord(w string, sole bool) study.Quantity {
 	switch {
 	case startsWithAny(w, "count", "intens"), isAny(w, "cts", "adc", "scope"):
 		return counts
-	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), startsWithAny(w, "irrad"), isAny(w, "ppfd", "ypfd", "pfd"), w == "rad" && sole:
+	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), startsWithAny(w, "irrad"), isAny(w, "ppfd", "ypfd", "pfd"), w == "rad":
 		return irradiance
 	case startsWithAny(w, "absor", "extinct"), isAny(w, "log", "od"), w == "abs" && sole:
 		return absorbance

@@ -22,6 +22,11 @@ type otherLine struct {
 	sure     bool // it says nothing else, as Technique: Absorbance does and prose does not
 }
 
+// isUnreferenced reports whether the line names what is measured without a reference.
+func (o otherLine) isUnreferenced() bool {
+	return isAny(string(o.quantity), string(unreferenced), string(counts), string(irradiance), string(raw))
+}
+
 // unreferenced is what a line says where the values were not compared to a reference.
 const unreferenced study.Quantity = "values without a reference"
 
@@ -51,21 +56,33 @@ func otherQuantity(text string) (q study.Quantity, sure bool) {
 			return q, !isRadiometric(tokenise(nil, value))
 		}
 	}
+	return quantityInProse(text), false
+}
+
+// quantityInProse returns the first quantity other than reflectance that a word or a unit
+// of a line names.
+func quantityInProse(text string) study.Quantity {
 	t := tokenise(nil, text)
+	hasNumber := strings.ContainsFunc(text, isDigit)
 	for _, k := range t {
-		if q := otherOfWord(k.text); q != "" {
-			return q, false
+		switch q := otherOfWord(k.text); {
+		case q != "":
+			return q
+		case k.raw == "RAD":
+			return irradiance
+		case startsWithAny(k.text, "kubelka", "derivat", "ableitung"):
+			return computed
+		case isAny(k.text, "counts", "cts") && !hasNumber: // 30000 counts is a setting
+			return counts
 		}
 	}
 	switch {
 	case isRadiometric(t):
-		return irradiance, false
-	case isFormula(text), slices.ContainsFunc(t, func(k token) bool { return startsWithAny(k.text, "kubelka", "derivat", "ableitung") }):
-		return computed, false
-	case strings.IndexFunc(text, isDigit) < 0 && slices.ContainsFunc(t, func(k token) bool { return isAny(k.text, "counts", "cts") }): // 30000 counts is a setting
-		return counts, false
+		return irradiance
+	case isFormula(text):
+		return computed
 	}
-	return "", false
+	return ""
 }
 
 // otherOfWord returns the quantity other than reflectance that a word names wherever it
@@ -76,8 +93,8 @@ func otherOfWord(w string) study.Quantity {
 		return absorbance
 	case startsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "透射", "透过", "透過"):
 		return study.Transmittance
-	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"),
-		isAny(w, "ppfd", "ypfd", "pfd"):
+	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), isAny(w, "ppfd", "ypfd", "pfd"),
+		startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
 		return irradiance
 	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan"):
 		return raw
@@ -98,9 +115,12 @@ func quantityAlone(text string, line bool) study.Quantity {
 		q := otherOfWord(k.text)
 		switch {
 		case q != "":
-		case k.kind == symbol, isAny(k.text, "percent", "spectrum", "spectra", "mode", "data", "values", "value", "measurement", "signal", "unit", "units", "scan", "the", "of", "in",
-			"total", "absolute", "spectral", "corrected", "sample", "diffuse", "direct", "specular"):
+		case k.kind == symbol, isAny(k.text, "percent", "spectrum", "spectra", "mode", "data", "values", "value",
+			"measurement", "signal", "unit", "units", "scan", "the", "of", "in", "total", "absolute", "spectral",
+			"corrected", "sample", "diffuse", "direct", "specular"):
 			continue
+		// Short names by which instruments call what they write: radiance, irradiance, the
+		// signal as it comes, digital numbers.
 		case isAny(k.raw, "RAD", "Rad", "IRR", "Irr"):
 			q = irradiance
 		case startsWithAny(k.text, "intens"), isAny(k.text, "counts", "cts", "scope"), isAny(k.raw, "ADC", "DN"):
@@ -126,15 +146,25 @@ var bareSigns = strings.NewReplacer("[", "", "]", "", "(", "", ")", "", "%", "",
 
 // isUnitPart reports whether a word is part of a unit of irradiance and the like.
 func isUnitPart(w string) bool {
-	return isAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd", "j", "mj", "wm", "mwm", "µwm", "μwm", "uwm",
-		"m", "cm", "mm", "nm", "um", "µm", "μm", "sr", "s", "lux", "lx", "per")
+	return isAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd",
+		"j", "mj", "wm", "mwm", "µwm", "μwm", "uwm", "m", "cm", "mm", "nm", "um", "µm", "μm", "sr", "s", "lux", "lx",
+		"per")
 }
 
 // namesThing reports whether a key, in letters alone, is that of a name, a file, a note or
 // a part of the instrument, whose value says nothing sure of the values.
 func namesThing(key string) bool {
-	return startsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note", "operator", "user", "author", "instrument", "descr", "project",
-		"material", "accessor", "detector", "lamp", "source", "grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light", "probe", "muster", "bemerk", "kommentar")
+	return startsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note",
+		"operator", "user", "author", "instrument", "descr", "project", "material", "accessor", "detector", "lamp", "source",
+		"grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light",
+		"probe", "muster", "bemerk", "kommentar")
+}
+
+// withoutReference are words of lines that say that nothing was compared to a reference.
+var withoutReference = []string{
+	"no reference", "no white", "without reference", "without a reference", "without white", "without a white",
+	"unreferenced", "not referenced", "not compared", "ohne referenz", "keine referenz", "nicht referenziert",
+	"ohne weiß", "sans référence", "pas de référence", "sin referencia", "senza riferimento", "zonder referentie",
 }
 
 // lacksReference reports whether a line says that nothing was compared to a reference: not
@@ -142,8 +172,7 @@ func namesThing(key string) bool {
 // a correction is off is told apart by [isUncorrected].
 func lacksReference(text, value string) bool {
 	low := strings.ToLower(text)
-	for _, word := range []string{"no reference", "no white", "without reference", "without a reference", "without white", "without a white", "unreferenced", "not referenced", "not compared",
-		"ohne referenz", "keine referenz", "nicht referenziert", "ohne weiß", "sans référence", "pas de référence", "sin referencia", "senza riferimento", "zonder referentie"} {
+	for _, word := range withoutReference {
 		if at := strings.Index(low, word); at >= 0 && !isNumbering(low[at+len(word):]) {
 			return true
 		}
@@ -152,8 +181,10 @@ func lacksReference(text, value string) bool {
 		return false
 	}
 	low = strings.ToLower(value)
-	return isAny(low, "no", "none", "false", "n", "off", "nein", "keine", "non", "aucune", "ninguna", "nessuno", "nee", "geen") ||
-		startsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used", "not stored", "not set", "missing", "absent")
+	return isAny(low, "no", "none", "false", "n", "off", "nein", "keine", "non", "aucune", "ninguna", "nessuno",
+		"nee", "geen") ||
+		startsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used",
+			"not stored", "not set", "missing", "absent")
 }
 
 // isReferencePresence reports whether a line asks before its sign whether there is a
@@ -168,8 +199,9 @@ func isReferencePresence(text string) bool {
 		switch {
 		case startsWithAny(k.text, "referenc", "referenz", "référenc"):
 			names = true
-		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"), isAny(k.text, "white", "standard", "scan", "measurement", "is", "was", "has", "been", "present", "taken",
-			"used", "measured", "stored", "set", "available", "valid", "recorded", "vorhanden", "gemessen", "présente", "presente"):
+		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"):
+		case isAny(k.text, "white", "standard", "scan", "measurement", "is", "was", "has", "been", "present", "taken", "used",
+			"measured", "stored", "set", "available", "valid", "recorded", "vorhanden", "gemessen", "présente", "presente"):
 		default:
 			return false
 		}
@@ -187,12 +219,14 @@ func isNumbering(rest string) bool {
 // if nothing is, all lines that a person should see before saying it.
 func (p *plan) conflicts(c curve) []otherLine {
 	byFile := c.quantityBy.by != "" && c.quantityBy.by != "--quantity"
-	ofHeading := c.label.quantity == c.quantity && c.label.quantity != ""
+	ofHeading := c.label.quantity == study.Reflectance && len(p.curves) > 1
 	var found []otherLine
 	for _, o := range p.stated.others {
 		switch {
 		case o.quantity == c.quantity, byFile && !o.sure:
-		case c.label.chosen && (speaksOfOthers(o.text, c.id()) || ofHeading && len(p.curves) > 1 && o.quantity != unreferenced):
+		case c.label.chosen && speaksOfOthers(o.text, c.id()):
+		case c.label.chosen && ofHeading && isAny(string(o.quantity), string(irradiance), string(counts), string(raw)):
+			// the other columns
 		default:
 			found = append(found, o)
 		}
@@ -200,7 +234,9 @@ func (p *plan) conflicts(c curve) []otherLine {
 	return found
 }
 
-var columnNumbers = regexp.MustCompile(`(?i)\b(?:col(?:umn|onne|umna|onna)?s?|kolom(?:men)?|spalten?)\b\.?\s*#?\s*(\d+)(?:\s*(?:-|–|to|and|und|bis|et|y|,|&)\s*(\d+))?`)
+// columnNumbers finds column 2, cols. 2-3, Spalten 2 und 3.
+var columnNumbers = regexp.MustCompile(`(?i)\b(?:col(?:umn|onne|umna|onna)?s?|kolom(?:men)?|spalten?)\b\.?\s*#?\s*` +
+	`(\d+)(?:\s*(?:-|–|to|and|und|bis|et|y|,|&)\s*(\d+))?`)
 
 // speaksOfOthers reports whether a line names columns by their numbers and not this one.
 func speaksOfOthers(text string, column int) bool {
@@ -227,12 +263,11 @@ func (r *reader) checkOthers(p *plan, _ table) error {
 		if others := p.conflicts(c); others != nil {
 			q := inWords(string(c.quantity))
 			orElse := "export the " + q
-			if slices.ContainsFunc(others, func(o otherLine) bool {
-				return isAny(string(o.quantity), string(unreferenced), string(counts), string(irradiance), string(raw))
-			}) {
+			if slices.ContainsFunc(others, otherLine.isUnreferenced) {
 				orElse += ", measured against a reference"
 			}
-			return r.question(others[0].at, r.overrule(others), orElse, "%s, and %s says %s", quotedLines(others), c.quantityBy.by, q)
+			return r.question(others[0].at, r.overrule(others), orElse,
+				"%s, and %s says %s", quotedLines(others), c.quantityBy.by, q)
 		}
 	}
 	return nil
@@ -244,7 +279,8 @@ func (r *reader) overrule(others []otherLine) []study.Choice {
 	for _, o := range others {
 		numbers = append(numbers, o.at.line)
 	}
-	return []study.Choice{{Name: "declared", Value: listOf(slices.Compact(numbers)), Meaning: "what stands there is wrong, or is not said of the values"}}
+	return []study.Choice{{Name: "declared", Value: listOf(slices.Compact(numbers)),
+		Meaning: "what stands there is wrong, or is not said of the values"}}
 }
 
 // overrules reports whether a person says that a line says nothing right of the values.
@@ -260,7 +296,8 @@ func (r *reader) notesOnOverruled(outside []outsideLine) []string {
 			notes = append(notes, fmt.Sprintf("--declared names line %d, which is none of the lines around the rows", n))
 			continue
 		}
-		notes = append(notes, fmt.Sprintf("line %d, %s, is overruled, as stated", n, quoted(strings.TrimSpace(outside[i].text))))
+		says := quoted(strings.TrimSpace(outside[i].text))
+		notes = append(notes, fmt.Sprintf("line %d, %s, is overruled, as stated", n, says))
 	}
 	return notes
 }

@@ -140,16 +140,20 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
 	}
-	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD"} {
+	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD", "Rad. (Target)", "g07.rad", "%T"} {
 		text := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
 		for _, alone := range []intake.Stated{{Quantity: "R", Unit: "percent"}, stated} {
 			_, err := intake.Read("g.txt", text, alone)
+			if heading == "%T" {
+				require.EqualError(t, err, "g.txt:1:4: the heading says transmittance, --quantity says reflectance")
+				continue
+			}
 			require.ErrorContains(t, err, "this needs reflectance", heading)
 		}
 		_, err := intake.Read("g.txt", text, stated)
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal)
-		assert.Contains(t, refusal.Try, "state --declared 1, or export the reflectance")
+		assert.Contains(t, refusal.Try, "state --declared 1, or ")
 		both := stated
 		both.Declared = "1"
 		export, err := intake.Read("g.txt", text, both)
@@ -179,8 +183,10 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 		}
 		require.ErrorContains(t, err, "line 1 says ", line)
 	}
+	_, err := intake.Read("g.txt", []byte("Technique,Transmission\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
+	require.ErrorContains(t, err, "line 1 says ", "the columns are of one technique")
 	// One of which nothing is known but that nothing was compared has to be overruled.
-	_, err := intake.Read("g.txt", []byte("Reference Spectrum Present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
+	_, err = intake.Read("g.txt", []byte("Reference Spectrum Present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
 	require.ErrorContains(t, err, "line 1 says ")
 }
 
@@ -202,7 +208,15 @@ func TestLettersInNames(t *testing.T) {
 		export, err := intake.Read("g.txt", []byte(text), intake.Stated{})
 		require.NoError(t, err, names)
 		assert.Len(t, export.Spectra, n, names)
+
+		rows := "X units: nm\nY units: %R\nid;400;401;402\n" + strings.ReplaceAll(strings.ReplaceAll(names, " (%)", ""), ";", ";4;5;6\n") + ";4;5;6\n"
+		export, err = intake.Read("g.txt", []byte(rows), intake.Stated{})
+		require.NoError(t, err, rows)
+		assert.Len(t, export.Spectra, n, rows)
 	}
+	export, err := intake.Read("g.txt", []byte("X units: nm\nY units: %R\nid;400;401\nG07;4;5\nu;1;2\n"), intake.Stated{})
+	require.NoError(t, err)
+	assert.Len(t, export.Spectra, 1, "the row of an uncertainty")
 	for _, c := range []struct{ head, why string }{
 		{"nm;%R;u(R)", "an uncertainty"}, {"nm;%R;u", "an uncertainty"}, {"nm;%R;A", "absorbance"}, {"nm;%R;R u", "an uncertainty"}, {"nm;%R;u G07", "an uncertainty"}, {"nm;%R;sd", "an uncertainty"},
 	} {
@@ -211,7 +225,7 @@ func TestLettersInNames(t *testing.T) {
 		require.Len(t, export.Left, 1, c.head)
 		assert.Equal(t, c.why, export.Left[0].Why, c.head)
 	}
-	export, err := intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1\n401;4.07;2\n402;4.03;3\n"), intake.Stated{})
+	export, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1\n401;4.07;2\n402;4.03;3\n"), intake.Stated{})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 1, "a count of rows")
 	_, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1.5\n401;4.07;1.4\n402;4.03;1.3\n"), intake.Stated{})

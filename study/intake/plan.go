@@ -48,6 +48,7 @@ type plan struct {
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
+	h.doubtNames()
 	h.doubtUncertainties()
 	r.heedColumns(h)
 	for j := range h.labels {
@@ -243,6 +244,9 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 	var refusal *study.Refusal
 	if at := stated.quantity.at; errors.As(err, &refusal) && stated.quantity.by == byHeader && refusal.Line == at.line {
 		return r.question(at, r.overrule([]otherLine{{at: at}}), refusal.Try, "%s", refusal.Fault)
+	}
+	if refusal != nil && c.label.chosen {
+		return r.question(c.at, r.overrule([]otherLine{{at: c.at}}), refusal.Try, "%s", refusal.Fault)
 	}
 	if err != nil {
 		return err

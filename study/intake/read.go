@@ -225,7 +225,6 @@ func (r *reader) plan(before []outsideLine, width int) (plan, error) {
 		return plan{}, err
 	}
 	h.doubtLetters()
-	h.doubtNames()
 	stated, err := r.readHeader(rest)
 	if err != nil {
 		return plan{}, err

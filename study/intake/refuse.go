@@ -101,7 +101,7 @@ func valueOf(c study.Choice) string {
 	if c.Value == "" {
 		return "NAME"
 	}
-	if isAny(c.Name, "columns", "group-by", "declared") {
+	if isAny(c.Name, "columns", "group-by") {
 		return cutList(c.Value)
 	}
 	return c.Value
