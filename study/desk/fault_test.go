@@ -109,7 +109,8 @@ func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	require.NoError(t, err)
 	units, err := d.store.Units(ctx)
 	require.NoError(t, err)
-	b := d.newBench(roster, units, 2)
+	b, err := d.newBench(roster, units, 2)
+	require.NoError(t, err)
 	b.evaluators = nil // a worker then has none
 	err = inOrder(ctx, 2, slices.Values(b.jobs()), b.fit, func(fitOutcome) error { return nil })
 	var fault *study.Fault

@@ -96,6 +96,7 @@ type bench struct {
 	desk       *Desk
 	roster     *study.Roster
 	units      []store.Unit // of the study
+	counted    map[study.Unit]int
 	coupons    map[string]*study.Coupon
 	conditions map[string]evaluate.Conditions     // by session
 	evaluators []map[setupKey]*evaluate.Evaluator // by worker
@@ -111,20 +112,35 @@ func (d *Desk) benchNow(ctx context.Context, workers int) (b *bench, err error) 
 			return err
 		}
 		units, err := v.Units()
-		b = d.newBench(roster, units, workers)
+		if err == nil {
+			b, err = d.newBench(roster, units, workers)
+		}
 		return err
 	})
 	return b, err
 }
 
-// newBench makes the bench of a study with these units.
-func (d *Desk) newBench(roster *study.Roster, units []store.Unit, workers int) *bench {
-	b := &bench{desk: d, roster: roster, units: units, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
+// newBench makes the bench of a study with these units. That a unit's coupon has no row is a
+// [*study.Failure].
+func (d *Desk) newBench(roster *study.Roster, units []store.Unit, workers int) (*bench, error) {
+	b := &bench{desk: d, roster: roster, units: units, counted: map[study.Unit]int{}, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
 	for range workers {
 		b.evaluators = append(b.evaluators, map[setupKey]*evaluate.Evaluator{})
 	}
+	for i := range units {
+		u := &units[i]
+		if b.coupons[u.Coupon] == nil {
+			return nil, d.noRow(u.Coupon)
+		}
+		b.counted[u.Unit] = u.Counted
+	}
 	b.seatBlanks()
-	return b
+	return b, nil
+}
+
+// noRow is the failure of a study that has readings of a coupon and no row of it.
+func (d *Desk) noRow(coupon string) error {
+	return d.store.Damaged("coupon", fmt.Sprintf("no row of %s is there, and readings of it are", coupon))
 }
 
 // setupKey is what makes two units need the same evaluator. The conditions of sessions of

@@ -72,7 +72,7 @@ func (b *bench) blankDigest(u *jobUnit) [32]byte {
 // blanks of their session. load reads those that count. Readings in a geometry that is not
 // evaluated are refused.
 func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
-	readings, err := load(unit)
+	readings, err := b.loaded(unit, load)
 	if err == nil {
 		err = evaluate.CheckGeometry(readings)
 	}
@@ -94,6 +94,25 @@ func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) 
 	return evaluate.OverBlanks(readings, s.blanks)
 }
 
+// loaded loads the readings of a unit, and fails if they are not as many as the unit counts:
+// an index then leads past some of them.
+func (b *bench) loaded(unit study.Unit, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
+	readings, err := load(unit)
+	if err != nil {
+		return nil, err
+	}
+	found := 0
+	for i := range readings {
+		if readings[i].Quantity == study.Reflectance {
+			found++
+		}
+	}
+	if counted := b.counted[unit]; found != counted {
+		return nil, b.desk.store.Damaged("reading", fmt.Sprintf("coupon %s, pull %d, spot %s: %d readings are counted, and %d are found", unit.Coupon, unit.Pull, unit.Spot, counted, found))
+	}
+	return readings, nil
+}
+
 func (b *bench) blanksOf(units []study.Unit, load func(study.Unit) ([]study.Reading, error)) (all []evaluate.Blank, err error) {
 	for _, u := range units {
 		coupon := b.coupons[u.Coupon]
@@ -105,7 +124,7 @@ func (b *bench) blanksOf(units []study.Unit, load func(study.Unit) ([]study.Read
 			return nil, &study.Refusal{Fault: fmt.Sprintf("blank %s has a %s far face, which returns light, and nothing can be taken over it", u.Coupon, coupon.Back),
 				Try: "read a blank with a matched or blackened far face in each session"}
 		}
-		readings, err := load(u)
+		readings, err := b.loaded(u, load)
 		if err == nil {
 			err = evaluate.CheckGeometry(readings)
 		}

@@ -37,7 +37,10 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			if err != nil {
 				return err
 			}
-			b := d.newBench(roster, units, 1)
+			b, err := d.newBench(roster, units, 1)
+			if err != nil {
+				return err
+			}
 			known, err := b.known(ctx, v)
 			if err != nil {
 				return err
@@ -167,6 +170,9 @@ func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) 
 		session = ""
 	}
 	coupon := b.coupons[f.Coupon]
+	if coupon == nil {
+		return nil, b.desk.noRow(f.Coupon)
+	}
 	var refused *study.Refusal
 	e, err := b.evaluator(0, coupon, session)
 	if err == nil {

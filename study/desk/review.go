@@ -293,7 +293,11 @@ func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study
 			if !units[f.Unit] && !sessions[f.Session] {
 				return nil
 			}
-			again := evaluate.NotEvaluated(coupons[f.Coupon].Role, f.Unit)
+			c := coupons[f.Coupon]
+			if c == nil {
+				return d.noRow(f.Coupon)
+			}
+			again := evaluate.NotEvaluated(c.Role, f.Unit)
 			again.Session = f.Session
 			again.Result.Flags = append(again.Result.Flags, evaluate.FlagReviewed)
 			fits = append(fits, again)

@@ -129,7 +129,11 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tracer{said: said, bench: d.newBench(roster, units, 1), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+	b, err := d.newBench(roster, units, 1)
+	if err != nil {
+		return nil, err
+	}
+	t := &tracer{said: said, bench: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
 		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{}}
 	for _, j := range t.bench.jobs() {
 		for _, u := range j.units {

@@ -96,6 +96,12 @@ func (s *Store) judge(err error) error {
 	return found
 }
 
+// Damaged returns the failure of a study in which what a table holds cannot be right, as
+// one finds who compares its rows. Nothing more is written then.
+func (s *Store) Damaged(table, fault string) error {
+	return s.judge(&damage{table: table, fault: fault})
+}
+
 // whole returns what was found damaged, nil if nothing was.
 func (s *Store) whole() error {
 	if found := s.damaged.Load(); found != nil {
