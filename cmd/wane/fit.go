@@ -10,8 +10,10 @@ import (
 )
 
 const fitLong = `Evaluate whatever is new or stale: spots with new readings, a changed roster, or
-fits made by an older version of the model. Finished spots stay when it is stopped;
-run again, it does the rest.
+fits made by an older version of the model; and rows that say not-evaluated though
+their readings can be evaluated. Finished spots stay when it is stopped; run again, it
+does the rest. What cannot be read, in a study that is damaged or on a disk that fails,
+ends it: only readings that were read and cannot be evaluated make such a row.
 ` + exitCodes
 
 type fitOptions struct {

@@ -19,14 +19,14 @@ func TestMain(m *testing.M) {
 // TestScripts runs testdata/script: a command, what each stream must hold, what
 // must not exist afterwards. The environment variable EXPORTS names the folder
 // of made-up export samples; binary.dat is a file that is no text; the command
-// zip packs files.
+// zip packs files, and sql alters a study.
 func TestScripts(t *testing.T) {
 	exports, err := filepath.Abs("../../testdata/exports")
 	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
-		Cmds:                map[string]func(ts *testscript.TestScript, neg bool, args []string){"zip": packZip},
+		Cmds:                map[string]func(ts *testscript.TestScript, neg bool, args []string){"zip": packZip, "sql": alterBySQL},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("EXPORTS", exports)
 			return os.WriteFile(filepath.Join(env.WorkDir, "binary.dat"), []byte("PK\x03\x04\x00\x00\x08\x00\xff\xfe\x00\x81"), 0o644)

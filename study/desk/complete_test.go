@@ -69,6 +69,7 @@ func TestMissingRowIsRefused(t *testing.T) {
 		"an original":     "DELETE FROM original WHERE id = 2",
 		"wavelengths":     "DELETE FROM grid",
 		"a guard's round": "DELETE FROM guarding",
+		"the first line":  "DELETE FROM log WHERE number = 1",
 		"a line":          "DELETE FROM log WHERE number = (SELECT max(number) FROM log)",
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -339,9 +339,14 @@ func (b *bench) prepare(ctx context.Context, worker int, u jobUnit) ([]study.Rea
 	if err != nil {
 		return nil, nil, err
 	}
+	if len(readings) == 0 { // counted when the work began
+		return nil, nil, &study.Failure{Fault: inWords(u.Unit) + ": another process has just set its readings aside", Try: tryAgain}
+	}
 	e, err := b.evaluator(worker, b.coupons[u.Coupon], u.session)
 	return readings, e, err
 }
+
+const tryAgain = "run it again: what was finished is kept"
 
 func (b *bench) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
 	conditions, known := b.conditions[session]
