@@ -28,7 +28,7 @@ func TestMeasure(t *testing.T) {
 	require.NoError(t, d.Log(ctx, func(e study.Entry) error { last = e; return nil }))
 	assert.Equal(t, "measure", last.Verb)
 	assert.Equal(t, "took in 2 measurements with 1 pictures from gauges.csv", last.Summary)
-	assert.Regexp(t, `^wane.*, model \d+, go`, last.Software)
+	assert.Regexp(t, `^wane.*, model \d+, reader \d+, go`, last.Software)
 
 	before := dump(t, d)
 	in, err = d.Measure(ctx, []string{first})
