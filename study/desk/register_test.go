@@ -152,7 +152,7 @@ func TestCheck(t *testing.T) {
 	d := f.start()
 	f.diary(d, 46, func(i int) float64 {
 		if i == 24 {
-			return 0.0431 // above 0.0422 + 3.71·√(1 + 1/20)·0.0002/1.128 = 0.042874 (worked by hand)
+			return 0.0431 // above 0.0422 + 3.71·√(1 + 1/20)·0.0002·√(1/1.128² + 1/12) = 0.042909 (worked by hand)
 		}
 		return zigzag(i)
 	}, f.write("events.csv", eventHeader+"bench,2026-01-27,lamp,the old one flickered\n"))
@@ -170,11 +170,11 @@ func TestCheck(t *testing.T) {
 	assert.Equal(t, "all check standards in control, provisionally: a chart needs 20 sessions", all[3].Why)
 	assert.Equal(t, "all check standards in control", all[20].Why)
 	assert.Equal(t, evaluate.ByChart, all[20].Checks[0].Rule)
-	assert.InDelta(t, 0.042874, float64(all[20].Checks[0].Upper), 5e-7)
+	assert.InDelta(t, 0.042909, float64(all[20].Checks[0].Upper), 5e-7)
 
 	assert.False(t, all[24].Trust)
 	assert.Equal(t, evaluate.OutOfLimits, all[24].Checks[0].Verdict)
-	assert.Contains(t, all[24].Why, "TILE at 8 degrees, u: 0.0431 is above the upper limit 0.042874 of the chart")
+	assert.Contains(t, all[24].Why, "TILE at 8 degrees, u: 0.0431 is above the upper limit 0.042909 of the chart")
 
 	// The lamp of 27 January, a day with a session, counts as before it.
 	assert.Equal(t, evaluate.ByChart, all[25].Checks[0].Rule)

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wane/fit/film"
 	"wane/study"
 )
 
@@ -26,10 +27,7 @@ const ChartFrom = 20
 //	sigma = R / d2        limits = mean(x) ± k·sigma        d2 = 1.128, k = 3 in handbooks
 //
 // Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2.
-type Individuals struct {
-	Centre, MeanRange float64
-	Points            int
-}
+type Individuals struct{ Centre, MeanRange, Sigma float64 }
 
 // NewIndividuals returns the chart of at least two values in their order; of fewer, all
 // of it but the centre is NaN.
@@ -41,19 +39,17 @@ func NewIndividuals(x []float64) Individuals {
 			moved += math.Abs(v - x[i-1])
 		}
 	}
-	c := Individuals{Centre: sum / float64(len(x)), MeanRange: math.NaN(), Points: len(x)}
+	c := Individuals{Centre: sum / float64(len(x)), MeanRange: math.NaN()}
 	if len(x) > 1 {
 		c.MeanRange = moved / float64(len(x)-1)
 	}
+	c.Sigma = c.MeanRange / rangeOfTwo
 	return c
 }
 
-// Sigma returns the standard deviation of one value.
-func (c Individuals) Sigma() float64 { return c.MeanRange / rangeOfTwo }
-
 // Limits returns those at k sigma.
 func (c Individuals) Limits(k float64) (lower, upper float64) {
-	return c.Centre - k*c.Sigma(), c.Centre + k*c.Sigma()
+	return c.Centre - k*c.Sigma, c.Centre + k*c.Sigma
 }
 
 // EWMA is an exponentially weighted moving average on its chart. With z[0] the target,
@@ -89,7 +85,9 @@ func (e *EWMA) Add(x float64) (z, lower, upper float64) {
 
 // Chart holds values against those it was made of, by themselves and by their EWMA: both
 // limits are at [ChartFactor] standard deviations of what is compared, the scatter of the
-// mean of the chart's own points included.
+// mean of the chart's own points included. To the variance of the values is added that of
+// their rounding, step²/12 with the smallest step between them: values that mostly round
+// to the same would leave any limits of their own at every other session.
 type Chart struct {
 	Individuals
 	Lower, Upper float64 // of a value
@@ -102,9 +100,10 @@ func NewChart(x []float64) *Chart {
 	if !(own.MeanRange > 0) {
 		return nil
 	}
+	own.Sigma = math.Hypot(own.Sigma, film.SmallestStep(x)/math.Sqrt(12))
 	k, n := ChartFactor(len(x)), float64(len(x))
 	c := &Chart{Individuals: own}
-	c.average = EWMA{Target: own.Centre, Sigma: own.Sigma(), Weight: ewmaWeight, L: k, Points: len(x)}
+	c.average = EWMA{Target: own.Centre, Sigma: own.Sigma, Weight: ewmaWeight, L: k, Points: len(x)}
 	c.Lower, c.Upper = own.Limits(k * math.Sqrt(1+1/n))
 	return c
 }

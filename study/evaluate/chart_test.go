@@ -28,7 +28,7 @@ func TestIndividualsOfTheHandbook(t *testing.T) {
 // of variance 2: 2/√π. Chart handbooks print 1.128.
 func TestRangeOfTwo(t *testing.T) {
 	c := evaluate.NewIndividuals([]float64{0, 1})
-	assert.InDelta(t, math.Sqrt(math.Pi)/2, c.Sigma(), 5e-4*math.Sqrt(math.Pi)/2, "1.128 is 2/√π to three decimals")
+	assert.InDelta(t, math.Sqrt(math.Pi)/2, c.Sigma, 5e-4*math.Sqrt(math.Pi)/2, "1.128 is 2/√π to three decimals")
 }
 
 // An average with target 50, sigma 2.0539 and weight 0.3 over 20 values, with limits
@@ -69,9 +69,9 @@ func TestEWMAOfAnUncertainTarget(t *testing.T) {
 	assert.InDelta(t, 10+6*math.Sqrt(0.05), upper, 1e-12)
 }
 
-// steady are n values about 0.042 that alternate by ±d: mean range 2d, so that the chart of
-// 20 has sigma 2d/1.128 and limits 0.042 ± 3.71·√(1 + 1/20)·sigma = 0.042 ± 6.740d (worked by
-// hand).
+// steady are n values about 0.042 that alternate by ±d: mean range and smallest step 2d, so
+// that a chart has sigma 2d·√(1/1.128² + 1/12) = 1.86468d, and one of 20 the limits 0.042 ±
+// 3.71·√(1 + 1/20)·sigma = 0.042 ± 7.0888d (worked by hand).
 func steady(n int, d float64) []evaluate.CheckPoint {
 	points := make([]evaluate.CheckPoint, n)
 	for i := range points {
@@ -103,7 +103,7 @@ func TestJudgeByCertificate(t *testing.T) {
 func TestJudgeByChart(t *testing.T) {
 	points := steady(26, 0.0001)
 	points[20].Value = 0.0420
-	points[21].Value = 0.04270 // beyond 0.042 + 6.740e-4, though within the certificate
+	points[21].Value = 0.04275 // beyond 0.042 + 7.0888e-4, though within the certificate
 	points[22].Value = 0.0412  // on the other side
 	j := evaluate.JudgeChecks(points)
 	assert.Equal(t, evaluate.ByCertificate, j[19].Rule)
@@ -112,12 +112,12 @@ func TestJudgeByChart(t *testing.T) {
 	assert.Equal(t, evaluate.InControl, j[20].Verdict)
 	assert.InDelta(t, 0.042, float64(j[20].Centre), 1e-12)
 	assert.False(t, j[20].Provisional)
-	assert.InDelta(t, 0.042+3.71*math.Sqrt(1.05)*0.0002/1.128, float64(j[20].Upper), 1e-12)
+	assert.InDelta(t, 0.04270888, float64(j[20].Upper), 5e-9)
 	assert.InDelta(t, 0.042, float64(j[20].EWMA), 1e-12, "the average starts at the centre")
 	assert.Equal(t, evaluate.OutOfLimits, j[21].Verdict)
-	assert.Equal(t, "0.0427 is above the upper limit 0.042674 of the chart", j[21].Why)
+	assert.Equal(t, "0.04275 is above the upper limit 0.042709 of the chart", j[21].Why)
 	assert.Equal(t, evaluate.OutOfLimits, j[22].Verdict)
-	assert.Contains(t, j[22].Why, "0.0412 is below the lower limit 0.041326 of the chart")
+	assert.Contains(t, j[22].Why, "0.0412 is below the lower limit 0.041291 of the chart")
 	assert.Equal(t, j[20].Upper, j[25].Upper, "the limits stand")
 
 	for i := range points { // what comes later changes nothing
@@ -134,7 +134,7 @@ func TestJudgeByChart(t *testing.T) {
 func TestJudgeByEWMA(t *testing.T) {
 	points := steady(32, 0.0001)
 	for i := 20; i < 32; i++ {
-		points[i].Value = 0.042 + 1.8*0.0002/1.128
+		points[i].Value = 0.042 + 1.8*1.86468e-4
 	}
 	j := evaluate.JudgeChecks(points)
 	for i := 20; i < 32; i++ {
@@ -144,7 +144,7 @@ func TestJudgeByEWMA(t *testing.T) {
 		}
 		assert.Equal(t, want, j[i].Verdict, "value %d after the chart: %s", i-19, j[i].Why)
 	}
-	assert.Contains(t, j[31].Why, "the EWMA 0.0422")
+	assert.Contains(t, j[31].Why, "the EWMA 0.0423")
 	assert.Contains(t, j[31].Why, "is above the upper limit")
 }
 
@@ -175,7 +175,7 @@ func TestWhatMakesAChart(t *testing.T) {
 	assert.Empty(t, evaluate.JudgeChecks(nil))
 	one := evaluate.NewIndividuals([]float64{7})
 	assert.Equal(t, 7.0, one.Centre)
-	assert.True(t, math.IsNaN(one.Sigma()))
+	assert.True(t, math.IsNaN(one.Sigma))
 	assert.Nil(t, evaluate.NewChart([]float64{7}))
 	assert.Nil(t, evaluate.NewChart([]float64{7, 7, 7}))
 }
