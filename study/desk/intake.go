@@ -80,11 +80,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	room := newRoom(heldBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
-		size := p.files.Size(j.path)
-		if size < 0 {
-			j.refused = &study.Refusal{File: j.path, Fault: "this is a pipe or a device, and no file", Try: "save the export into a file"}
-		}
-		if err := room.enter(ctx, j.number, max(size, 0)); err != nil {
+		if err := room.enter(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
 		}
 		return j, p.read(ctx, j)

@@ -95,11 +95,12 @@ func pictureOf(file string, m intake.Measured) (*study.Export, error) {
 	if m.Picture == "" {
 		return nil, nil
 	}
-	path := filepath.Join(filepath.Dir(file), filepath.FromSlash(m.Picture))
-	data, err := intake.ReadPicture(path)
+	folder := filepath.Dir(file)
+	path := filepath.Join(folder, filepath.FromSlash(m.Picture))
+	data, err := intake.ReadPicture(folder, m.Picture)
 	var r *study.Refusal
 	if errors.As(err, &r) {
-		return nil, r.At("", 0).About("picture " + path) // the place becomes the row of the table
+		return nil, r.At("", 0).About("picture " + study.Shown(path)) // the place becomes the row of the table
 	}
 	if err != nil {
 		return nil, err

@@ -6,6 +6,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"syscall"
 
 	"wane/study"
 )
@@ -15,47 +16,104 @@ import (
 const mostBytes = 100 << 20
 
 // ReadFile reads a whole file, and says in our words why it cannot. A file of more
-// than 100 MiB, or one without an end, is refused. It needs no more memory than the
-// file has bytes.
+// than 100 MiB, and what is no file, such as a pipe, are refused. It needs no more memory
+// than the file has bytes.
 func ReadFile(name string) ([]byte, error) {
-	data, err := readLimited(name)
-	var path *fs.PathError
-	switch {
-	case err == nil && len(data) > mostBytes:
-		return nil, &study.Refusal{File: name, Fault: fmt.Sprintf("the file holds more than %d MiB", mostBytes>>20), Try: "give an export, or cut it into parts"}
-	case err == nil:
-		return data, nil
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, &study.Refusal{File: name, Fault: "there is no such file", Try: "check the name and the folder"}
-	case errors.As(err, &path):
-		err = path.Err
+	f, err := openFile(name, os.Stat, os.OpenFile)
+	if err != nil {
+		return nil, err
 	}
-	return nil, &study.Refusal{File: name, Fault: "could not read the file", Try: "check that it is a file that you may read", Cause: err}
+	return readAll(name, f)
 }
 
-func readLimited(name string) (data []byte, err error) {
-	f, err := os.Open(name)
+// openFile opens a file to be read by the functions given, which look names up and open
+// them as [os.Stat] and [os.OpenFile] do. What is there but is no file is refused before it
+// is opened: to open a pipe or a device may wait without an end, or do something. Every
+// error is a [*study.Refusal].
+func openFile(name string, stat func(string) (fs.FileInfo, error), open func(string, int, fs.FileMode) (*os.File, error)) (*os.File, error) {
+	info, err := stat(name)
 	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	if err := checkRegular(name, info); err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, f.Close()) }()
+	f, err := open(name, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a pipe may have come in its place
+	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	if info, err = f.Stat(); err != nil {
+		err = unreadable(name, err)
+	} else {
+		err = checkRegular(name, info)
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return f, nil
+}
+
+// checkRegular refuses what is no file to go back and forth in.
+func checkRegular(name string, info fs.FileInfo) error {
+	kind := ""
+	switch mode := info.Mode(); {
+	case mode.IsRegular():
+		return nil
+	case mode.IsDir():
+		return &study.Refusal{File: name, Fault: "could not read the file: it is a folder", Try: "give the files in it by their names"}
+	case mode&fs.ModeNamedPipe != 0:
+		kind = "a pipe"
+	case mode&fs.ModeSocket != 0:
+		kind = "a socket"
+	case mode&fs.ModeDevice != 0:
+		kind = "a device"
+	default:
+		kind = "something else"
+	}
+	return &study.Refusal{File: name, Fault: "this is no file but " + kind, Try: "write what comes from there into a file, and give that"}
+}
+
+func checkSize(name string, info fs.FileInfo) error {
+	if info.Size() > mostBytes {
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file holds more than %d MiB", mostBytes>>20), Try: "give an export, or cut it into parts"}
+	}
+	return nil
+}
+
+// unreadable says why a file cannot be read.
+func unreadable(name string, err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return &study.Refusal{File: name, Fault: "there is no such file", Try: "check the name and the folder"}
+	}
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	return &study.Refusal{File: name, Fault: "could not read the file", Try: "check that it is a file that you may read", Cause: err}
+}
+
+// readAll reads a file that was opened, and closes it.
+func readAll(name string, f *os.File) (data []byte, err error) {
+	defer func() {
+		if closing := f.Close(); err == nil && closing != nil {
+			data, err = nil, unreadable(name, closing)
+		}
+	}()
 	info, err := f.Stat()
 	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	if err := checkSize(name, info); err != nil {
 		return nil, err
 	}
-	room := int64(mostBytes) // of a pipe: what is not filled takes no memory
-	if info.Mode().IsRegular() && info.Size() > 0 {
-		room = min(room, info.Size())
-	}
-	data = make([]byte, room+1)
+	data = make([]byte, info.Size()+1)
 	switch n, err := io.ReadFull(f, data); {
 	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
 		return data[:n:n], nil
-	case err == nil && room < mostBytes:
-		return nil, errGrew
-	default:
-		return data, err
+	case err != nil:
+		return nil, unreadable(name, err)
 	}
+	return nil, unreadable(name, errGrew)
 }
 
-var errGrew = errors.New("it grew while it was read")
+var errGrew = errors.New("it holds more than its size says, or grew while it was read")

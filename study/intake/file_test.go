@@ -3,7 +3,6 @@ package intake_test
 import (
 	"os"
 	"path/filepath"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -36,21 +35,4 @@ func TestReadFile(t *testing.T) {
 		_, err := intake.ReadFile(path(name))
 		refusedAs(t, err, fault)
 	}
-}
-
-// A pipe has no size that is known beforehand.
-func TestReadFileReadsPipes(t *testing.T) {
-	from, to, err := os.Pipe()
-	require.NoError(t, err)
-	name := filepath.Join("/dev/fd", strconv.Itoa(int(from.Fd())))
-	if _, err := os.Stat(name); err != nil {
-		t.Skipf("this system does not name open files: %v", err)
-	}
-	_, err = to.WriteString("nm,%R\n400,4\n")
-	require.NoError(t, err)
-	require.NoError(t, to.Close())
-	data, err := intake.ReadFile(name)
-	require.NoError(t, err)
-	require.NoError(t, from.Close())
-	assert.Equal(t, "nm,%R\n400,4\n", string(data))
 }

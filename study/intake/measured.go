@@ -2,6 +2,8 @@ package intake
 
 import (
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -64,8 +66,8 @@ func (r *sheetRow) measured() Measured {
 	if r.text("replicate") != "" {
 		m.Replicate = r.whole("replicate", 1)
 	}
-	if filepath.IsAbs(m.Picture) {
-		r.refuse("picture", "write the path from the folder of this table", "%s is not relative to the folder of this table", m.Picture)
+	if m.Picture != "" && !filepath.IsLocal(filepath.FromSlash(m.Picture)) {
+		r.refuse("picture", "put the picture into the folder of this table, or below it, and write the path from there", "%s is not within the folder of this table", study.Shown(m.Picture))
 	}
 	return m
 }
@@ -103,10 +105,33 @@ func boundsOf(q study.Measurand) string {
 	return fmt.Sprintf("%g to %g", q.Least, q.Most)
 }
 
-// ReadPicture reads a picture that the row of a table names. One that is empty or
-// larger than 64 MiB is refused.
-func ReadPicture(name string) ([]byte, error) {
-	data, err := ReadFile(name)
+// ReadPicture reads a picture that a row of a table in the folder names. One that is empty
+// or larger than 64 MiB is refused, and one outside the folder, where a link may lead: a
+// table from elsewhere takes no other file of this machine into the study.
+func ReadPicture(folder, named string) (data []byte, err error) {
+	inner := filepath.FromSlash(named)
+	name := filepath.Join(folder, inner)
+	root, err := os.OpenRoot(folder)
+	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	defer func() {
+		if closing := root.Close(); err == nil && closing != nil {
+			err = unreadable(name, closing)
+		}
+	}()
+	if _, err := root.Stat(inner); err != nil {
+		if _, there := os.Stat(name); there == nil {
+			return nil, &study.Refusal{File: name, Fault: "this leads out of the folder of the table", Try: "put the picture itself into the folder of the table, or below it"}
+		}
+	}
+	f, err := openFile(name,
+		func(string) (fs.FileInfo, error) { return root.Stat(inner) },
+		func(_ string, flag int, perm fs.FileMode) (*os.File, error) { return root.OpenFile(inner, flag, perm) })
+	if err != nil {
+		return nil, err
+	}
+	data, err = readAll(name, f)
 	switch {
 	case err != nil:
 		return nil, err

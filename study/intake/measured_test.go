@@ -92,7 +92,7 @@ func TestMeasuredRefuses(t *testing.T) {
 		{"no method", measuredHeader + strings.Replace(good, "haze meter", "", 1), "m.csv:2: column method: the cell is empty"},
 		{"no date", measuredHeader + strings.Replace(good, "2031-03-02", "", 1), "m.csv:2: column date: the cell is empty"},
 		{"a date in two readings", measuredHeader + strings.Replace(good, "2031-03-02", "02/03/31", 1), `m.csv:2: column date: "02/03/31" is not a date`},
-		{"a path of this machine alone", measuredHeader + strings.Replace(good, ",,\n", ",/home/ada/p.png,\n", 1), "m.csv:2: column picture: /home/ada/p.png is not relative"},
+		{"a path of this machine alone", measuredHeader + strings.Replace(good, ",,\n", ",/home/ada/p.png,\n", 1), "m.csv:2: column picture: /home/ada/p.png is not within the folder of this table"},
 		{"a replicate of 0", "replicate," + measuredHeader + "0," + good, `m.csv:2: column replicate: "0" is not a whole number of at least 1`},
 		{"a condition of our own", "condition," + measuredHeader + "wet," + good, `m.csv:2: column condition: "wet" is not one of as_found, rinsed, cleaned`},
 		{"a cell too few", measuredHeader + "E1,0,1\n", "m.csv:2: the row has not the 12 cells of the header"},
@@ -122,7 +122,7 @@ func TestPictureSize(t *testing.T) {
 		{64<<20 + 1, "the picture holds 67108865 bytes, more than 64 MiB"},
 	} {
 		require.NoError(t, os.Truncate(path, c.bytes))
-		data, err := intake.ReadPicture(path)
+		data, err := intake.ReadPicture(filepath.Dir(path), "p.tif")
 		if c.fault == "" {
 			require.NoError(t, err)
 			assert.EqualValues(t, c.bytes, len(data))
@@ -132,6 +132,6 @@ func TestPictureSize(t *testing.T) {
 		require.ErrorAs(t, err, &r)
 		assert.Equal(t, path+": "+c.fault, err.Error())
 	}
-	_, err := intake.ReadPicture(path + "f")
+	_, err := intake.ReadPicture(filepath.Dir(path), "p.tiff")
 	assert.ErrorContains(t, err, "there is no such file")
 }

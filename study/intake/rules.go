@@ -73,7 +73,7 @@ func (r *Rules) For(path string) ([]Line[Placing], error) {
 
 // Close closes the map.
 func (r *Rules) Close() error {
-	if r.profile != nil || r.rows.file == nil {
+	if r.profile != nil {
 		return nil
 	}
 	return r.rows.file.Close()

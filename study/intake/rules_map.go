@@ -2,7 +2,6 @@ package intake
 
 import (
 	"bufio"
-	"bytes"
 	"cmp"
 	"errors"
 	"hash/maphash"
@@ -21,8 +20,7 @@ type mapFile struct {
 	name   string
 	folder string // of the map, absolute
 	from   string // the folder that relative paths are from
-	data   io.ReaderAt
-	file   *os.File    // nil if the map is held in memory
+	file   *os.File
 	info   os.FileInfo // of the file when it was opened
 	sheet  *sheet
 	body   int64 // where the header ends
@@ -55,32 +53,28 @@ func openMap(name string, hash func(string) uint64) (m *mapFile, err error) {
 		return nil, err
 	}
 	if err := m.scan(size); err != nil {
-		if m.file != nil {
-			err = cmp.Or(err, m.file.Close())
-		}
-		return nil, err
+		return nil, cmp.Or(err, m.file.Close())
 	}
 	return m, nil
 }
 
 // open opens the map and returns its size.
 func (m *mapFile) open() (size int64, err error) {
-	if info, err := os.Stat(m.name); err == nil && info.Mode().IsRegular() && info.Size() <= mostBytes {
-		if f, err := os.Open(m.name); err == nil {
-			m.data, m.file, m.info = f, f, info
-			return info.Size(), nil
-		}
+	if m.file, err = openFile(m.name, os.Stat, os.OpenFile); err != nil {
+		return 0, err
 	}
-	// What is no file to go back and forth in is held in memory, and what cannot be read
-	// is refused here.
-	data, err := ReadFile(m.name)
-	m.data = bytes.NewReader(data)
-	return int64(len(data)), err
+	if m.info, err = m.file.Stat(); err == nil {
+		err = checkSize(m.name, m.info)
+	}
+	if err != nil {
+		return 0, errors.Join(err, m.file.Close())
+	}
+	return m.info.Size(), nil
 }
 
 // scan checks the map through and notes its runs.
 func (m *mapFile) scan(size int64) error {
-	r, err := newSheetReader(m.name, io.NewSectionReader(m.data, 0, size))
+	r, err := newSheetReader(m.name, io.NewSectionReader(m.file, 0, size))
 	if err != nil {
 		return err
 	}
@@ -132,7 +126,7 @@ func (m *mapFile) each(at run, key string, do func(*sheetRow) (more bool, err er
 		text = bufio.NewReader(nil)
 	}
 	defer m.texts.Put(text)
-	r := m.sheet.through(text, m.data, int64(at.offset), 0)
+	r := m.sheet.through(text, m.file, int64(at.offset), 0)
 	var row sheetRow
 	var file string
 	for {
@@ -175,9 +169,6 @@ func (m *mapFile) count() (n int) {
 
 // unchanged refuses a map that was written to since it was opened.
 func (m *mapFile) unchanged() error {
-	if m.file == nil {
-		return nil
-	}
 	info, err := m.file.Stat()
 	if err != nil || info.Size() != m.info.Size() || !info.ModTime().Equal(m.info.ModTime()) {
 		return m.changed(err)
@@ -280,7 +271,7 @@ func eachOnce(lines []Line[Placing]) error {
 
 // files goes through the map once more.
 func (m *mapFile) files(yield func(string, error) bool) {
-	r := m.sheet.from(m.data, m.body, 0)
+	r := m.sheet.from(m.file, m.body, 0)
 	folder, last := filepath.Dir(m.name), ""
 	if err := m.unchanged(); err != nil {
 		yield("", err)

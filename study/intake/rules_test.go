@@ -331,19 +331,3 @@ func TestMapThatChanges(t *testing.T) {
 		refused(t, err, "map.csv", "the map changed while it was in use")
 	}
 }
-
-// What another program writes into a pipe can be a map too.
-func TestMapFromAPipe(t *testing.T) {
-	r, w, err := os.Pipe()
-	require.NoError(t, err)
-	defer func() { require.NoError(t, r.Close()) }()
-	_, err = w.Write(madeUpMap(2, false))
-	require.NoError(t, err)
-	require.NoError(t, w.Close())
-	rules, err := intake.OpenMap(fmt.Sprintf("/dev/fd/%d", r.Fd()))
-	require.NoError(t, err)
-	lines, err := rules.For("/dev/fd/exports/A00000-pull1.csv")
-	require.NoError(t, err)
-	assert.Len(t, lines, 4)
-	require.NoError(t, rules.Close())
-}

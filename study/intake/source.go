@@ -32,19 +32,14 @@ func (f *Files) Read(name string) ([]byte, error) {
 	return a.read(member)
 }
 
-// Size returns how many bytes [Files.Read] would return, 0 if it would refuse, and -1 for
-// a pipe or a device, for which it might wait without an end.
+// Size returns how many bytes [Files.Read] would return, and 0 if it would refuse.
 func (f *Files) Size(name string) int64 {
 	zipped, member := splitZip(name)
 	if member == "" {
-		info, err := os.Stat(name)
-		switch {
-		case err != nil:
-			return 0
-		case !info.Mode().IsRegular() && !info.IsDir():
-			return -1
+		if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() {
+			return info.Size()
 		}
-		return info.Size()
+		return 0
 	}
 	a := f.enter(zipped)
 	defer f.leave(a)

@@ -46,19 +46,15 @@ func (a *archive) refuse(try, format string, args ...any) error {
 
 func openArchive(path string) *archive {
 	a := &archive{path: path}
-	file, err := os.Open(path)
+	file, err := openFile(path, os.Stat, os.OpenFile)
 	if err != nil {
-		var fault *fs.PathError
-		if errors.As(err, &fault) {
-			err = fault.Err
-		}
-		a.fault = &study.Refusal{File: path, Fault: "could not read the zip file", Try: "check that it is a file that you may read", Cause: err}
+		a.fault = err
 		return a
 	}
 	a.file = file
 	info, err := file.Stat()
 	if err != nil {
-		a.fault = &study.Refusal{File: path, Fault: "could not read the zip file", Try: "check that it is a file that you may read", Cause: err}
+		a.fault = unreadable(path, err)
 		return a
 	}
 	a.fault = a.list(file, info.Size())

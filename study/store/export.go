@@ -20,6 +20,7 @@ const mostBytes = 900_000_000
 var (
 	exportSum    = exportTable.column("sha256")
 	exportName   = exportTable.column("name")
+	exportSize   = exportTable.column("size_bytes")
 	originalData = originalTable.column("data_zstd")
 )
 
@@ -409,11 +410,19 @@ func (s *Store) original(ctx context.Context, q querier, e row) ([]byte, error) 
 	return s.decompress(e, o)
 }
 
-// decompress returns the bytes in o, which must be those of the export e.
+// decompress returns the bytes in o, which must be those of the export e. It makes no more
+// than the size that e records.
 func (s *Store) decompress(e, o row) ([]byte, error) {
-	data, err := s.decompressor.DecodeAll(o.bytes(originalData), nil)
+	size := e.whole(exportSize)
+	if size < 0 || size > mostBytes {
+		return nil, &damage{"export", e.whole(0), fmt.Sprintf("%d bytes are no size of a file", size)}
+	}
+	data, err := s.decompressor.DecodeAll(o.bytes(originalData), make([]byte, 0, size))
 	if err != nil {
-		return nil, &damage{"original", o.whole(0), "it does not decompress: " + err.Error()}
+		return nil, &damage{"original", o.whole(0), fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err)}
+	}
+	if int64(len(data)) != size {
+		return nil, &damage{"original", o.whole(0), fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
 	}
 	if sha256.Sum256(data) != e.sum(exportSum) {
 		return nil, &damage{"original", o.whole(0), "its SHA-256 is not that of the export"}

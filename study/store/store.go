@@ -56,7 +56,7 @@ func connect(path, mode string) (*Store, error) {
 	// Numbers written as text repeat near by or not at all: a larger window is only memory.
 	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(runtime.GOMAXPROCS(0)), zstd.WithWindowSize(1<<20))
 	if err == nil {
-		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes))
+		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes), zstd.WithDecodeAllCapLimit(true))
 	}
 	if err != nil {
 		return nil, errOr(err, s.disconnect())
