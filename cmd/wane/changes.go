@@ -38,7 +38,11 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	if len(f.Series) == 0 {
 		return &study.Refusal{Fault: "there is no change to draw: no exposed coupon has a dose and a change yet", Try: "take more pulls in and run wane fit, or leave --figure out"}
 	}
-	return writeFigure(o.figure, f)
+	mode, err := d.Mode()
+	if err != nil {
+		return err
+	}
+	return writeFigure(o.figure, f, mode)
 }
 
 // seriesOf makes one series for each group, exposure and condition.

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bufio"
 	"encoding/csv"
+	"errors"
 	"io"
 	"strconv"
 
@@ -18,6 +20,10 @@ const exportLong = `Give out what the study holds, in open formats. Say which:
                    with SHA256SUMS beside them: sha256sum -c SHA256SUMS checks them
   --spectra        the spectra as CSV, one row for each point
   --measurements   what other instruments read, as CSV
+
+The spectra are read through before the first row is printed, so that a study that is
+damaged is refused; what happens to it or to the disk after that ends the output in
+the middle, with exit code 1.
 
 With names, of files as they were taken in or eight digits or more of their SHA-256,
 only these files, or what came from them. The results are given out by wane results
@@ -77,9 +83,12 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 	})
 }
 
-// exportSpectra prints one row for each point, as it is stored.
+// exportSpectra prints one row for each point, as it is stored. All spectra are read once
+// before the first row is printed, which is not kept until the last: the points of a study
+// may be twenty times as many bytes as the study.
 func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
-	out := csv.NewWriter(w)
+	buffered := bufio.NewWriterSize(w, 1<<16)
+	out := csv.NewWriter(buffered)
 	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate", "session", "operator", "geometry",
 		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing"}
 	if err := out.Write(header); err != nil {
@@ -87,7 +96,7 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 	}
 	var nm, value []byte
 	err := d.Spectra(cmd.Context(), names, func(r *study.Reading, standing study.Standing, from desk.TracedFile) error {
-		if err := cmd.Context().Err(); err != nil {
+		if err := errors.Join(cmd.Context().Err(), letPass(w)); err != nil {
 			return err
 		}
 		row := []string{text(r.Coupon), strconv.Itoa(r.Pull), text(r.Spot), r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
@@ -105,7 +114,10 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 		return err
 	}
 	out.Flush()
-	return out.Error()
+	if err := out.Error(); err != nil {
+		return err
+	}
+	return buffered.Flush()
 }
 
 // exportMeasurements prints the measurements in the columns of their tables, with what

@@ -3,9 +3,9 @@ package main
 import (
 	"bytes"
 	"io"
-	"os"
+	"io/fs"
 
-	"wane/study"
+	"wane/study/desk"
 	"wane/study/report"
 )
 
@@ -26,8 +26,9 @@ func checkFigure(path string) error {
 	return nil
 }
 
-// writeFigure draws f into the file named path, whose ending is the format.
-func writeFigure(path string, f figure) error {
+// writeFigure draws f into the file named path, whose ending is the format, with the
+// permissions of mode; 0 leaves them as they were, or to the system.
+func writeFigure(path string, f figure, mode fs.FileMode) error {
 	format, err := report.FormatOf(path)
 	if err != nil {
 		return err
@@ -36,8 +37,5 @@ func writeFigure(path string, f figure) error {
 	if err := f.Write(&buf, format); err != nil {
 		return err
 	}
-	if err := os.WriteFile(path, buf.Bytes(), 0o644); err != nil {
-		return &study.Refusal{File: path, Fault: "could not write the figure", Try: "check the folder and its rights", Cause: err}
-	}
-	return nil
+	return desk.WriteFile(path, mode, buf.Bytes())
 }

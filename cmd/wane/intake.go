@@ -144,7 +144,11 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 		opt.Stated = o.stated
 		for {
 			var r *study.Refusal
-			if err := ask.settle(fault, &opt.Stated); err != nil || !errors.As(fault, &r) {
+			err := ask.settle(fault, &opt.Stated)
+			if cmd.Context().Err() != nil {
+				return cmd.Context().Err()
+			}
+			if err != nil || !errors.As(fault, &r) {
 				in.Refused = append(in.Refused, fault)
 				break
 			}

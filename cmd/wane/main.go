@@ -26,26 +26,38 @@ func main() {
 		debug.SetMemoryLimit(mostGarbage)
 	}
 	signal.Ignore(syscall.SIGPIPE) // a reader that has seen enough: finish cleanly
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), endings()...)
+	context.AfterFunc(ctx, stop) // a second one ends the process at once
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)
 }
 
+// endings are the signals at which a command finishes the unit that it is at and ends:
+// Ctrl-C, the end of the machine or of a service, and the end of the session, which some
+// programs ask their children to outlive.
+func endings() []os.Signal {
+	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) {
+		signals = append(signals, syscall.SIGHUP)
+	}
+	return signals
+}
+
 // run executes one command line and returns its exit code. What the command prints
-// reaches stdout only if it succeeds.
+// reaches stdout only if it succeeds, or when the command lets it pass.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	return execute(ctx, newRootCommand(), args, stdout, stderr)
 }
 
 func execute(ctx context.Context, root *cobra.Command, args []string, stdout, stderr io.Writer) int {
-	out := &spool{}
+	out := &spool{to: &patient{ctx, stdout}}
 	root.SetArgs(args)
 	root.SetOut(out)
 	root.SetErr(stderr)
 	err := carryOut(ctx, root, args)
 	if err == nil {
-		err = out.release(stdout)
+		err = out.release()
 	}
 	if closing := out.close(); err == nil {
 		err = closing

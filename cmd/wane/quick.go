@@ -176,7 +176,7 @@ func (o *quickOptions) run(cmd *cobra.Command, job *quickJob, spots []*quickSpot
 		return err
 	}
 	for i, f := range figures {
-		if err := writeFigure(o.figureFile(i), f); err != nil {
+		if err := writeFigure(o.figureFile(i), f, 0); err != nil {
 			return err
 		}
 	}

@@ -2,6 +2,8 @@ package main
 
 import (
 	"bufio"
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -66,6 +68,7 @@ func isTerminal(in io.Reader) bool {
 type asker struct {
 	in  *bufio.Reader
 	out io.Writer
+	ctx context.Context // when it is done, nobody is asked any more
 }
 
 // asker returns who asks, nil unless --ask was stated.
@@ -73,7 +76,7 @@ func (o *readingOptions) asker(cmd *cobra.Command) *asker {
 	if !o.ask {
 		return nil
 	}
-	return &asker{bufio.NewReader(cmd.InOrStdin()), cmd.ErrOrStderr()}
+	return &asker{bufio.NewReader(cmd.InOrStdin()), cmd.ErrOrStderr(), cmd.Context()}
 }
 
 // settle asks what a refusal leaves open and adds the answer to what is stated. It
@@ -90,7 +93,7 @@ func (a *asker) settle(err error, stated *intake.Stated) error {
 	for {
 		line, ok := a.line(fmt.Sprintf("which, 1 to %d (empty: none)? ", len(r.Choices)))
 		if !ok {
-			return err
+			return a.unanswered(err)
 		}
 		k, wrong := strconv.Atoi(line)
 		if wrong != nil || k < 1 || k > len(r.Choices) {
@@ -100,7 +103,7 @@ func (a *asker) settle(err error, stated *intake.Stated) error {
 		c := r.Choices[k-1]
 		if c.Value == "" {
 			if c.Value, ok = a.line(c.Name + "? "); !ok {
-				return err
+				return a.unanswered(err)
 			}
 		}
 		if err := stated.Set(c.Name, c.Value); err != nil {
@@ -119,7 +122,7 @@ func (a *asker) angles(spectra []study.Spectrum) {
 		if a == nil || !math.IsNaN(s.AngleDeg) || s.Quantity != study.Reflectance {
 			continue
 		}
-		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is nowhere stated\n", s.File, s.Column, s.Heading)
+		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is nowhere stated\n", study.Shown(s.File), s.Column, s.Heading)
 		for {
 			text, ok := a.line("at how many degrees from the normal (empty: none)? ")
 			if !ok {
@@ -131,18 +134,33 @@ func (a *asker) angles(spectra []study.Spectrum) {
 				continue
 			}
 			s.AngleDeg = given[0]
-			fmt.Fprintf(a.out, "column %d of %s is read as --angle %g\n", s.Column, s.File, s.AngleDeg)
+			fmt.Fprintf(a.out, "column %d of %s is read as --angle %g\n", s.Column, study.Shown(s.File), s.AngleDeg)
 			break
 		}
 	}
 }
 
+// unanswered returns why there is no answer: err, or that the person wants to stop.
+func (a *asker) unanswered(err error) error { return cmp.Or(a.ctx.Err(), err) }
+
 // line asks for a line; ok is false if it is empty or there is none.
 func (a *asker) line(prompt string) (text string, ok bool) {
+	if a.ctx.Err() != nil {
+		return "", false
+	}
 	fmt.Fprint(a.out, prompt)
-	text, err := a.in.ReadString('\n')
-	text = strings.TrimSpace(text)
-	if err != nil && text == "" {
+	typed := make(chan string, 1) // closed without a line if there is none
+	go func() {                   // a person is waited for without an end
+		defer close(typed)
+		if text, err := a.in.ReadString('\n'); err == nil || text != "" {
+			typed <- strings.TrimSpace(text)
+		}
+	}()
+	select {
+	case text, ok = <-typed:
+	case <-a.ctx.Done():
+	}
+	if !ok {
 		fmt.Fprintln(a.out)
 	}
 	return text, text != ""

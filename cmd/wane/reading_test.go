@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -24,7 +25,7 @@ func askingOf(t *testing.T, file, typed string) (*intake.Export, string, error) 
 	data, err := os.ReadFile(dialectsFolder + file)
 	require.NoError(t, err)
 	var said strings.Builder
-	a := &asker{bufio.NewReader(strings.NewReader(typed)), &said}
+	a := &asker{bufio.NewReader(strings.NewReader(typed)), &said, t.Context()}
 	export, err := a.readExport(file, data, &intake.Stated{})
 	return export, said.String(), err
 }
@@ -66,7 +67,7 @@ func TestAskAsksForTheAngle(t *testing.T) {
 	text := []byte("nm;8 deg %R;G07 %R;G08 %R;G09 %R\n400;4,1;4,2;4,3;4,4\n401;4,1;4,2;4,3;4,5\n")
 	export, err := intake.Read("G07.csv", text, intake.Stated{})
 	require.NoError(t, err)
-	a := &asker{bufio.NewReader(strings.NewReader("95\nsteep\n8,60\n57.5\n\n45 \n")), &said}
+	a := &asker{bufio.NewReader(strings.NewReader("95\nsteep\n8,60\n57.5\n\n45 \n")), &said, t.Context()}
 	a.angles(export.Spectra)
 	var got []string
 	for _, s := range export.Spectra {
@@ -86,7 +87,7 @@ func TestQuickAsksForTheAngle(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "G07.csv")
 	require.NoError(t, os.WriteFile(path, []byte("nm,%R\n400,4.1\n401,4.2\n402,4.1\n"), 0o644))
 	for typed, angle := range map[string]float64{"8\n": 8, "\n": math.NaN()} {
-		read := exportReader{ask: &asker{bufio.NewReader(strings.NewReader(typed)), io.Discard}}
+		read := exportReader{ask: &asker{bufio.NewReader(strings.NewReader(typed)), io.Discard, t.Context()}}
 		spots, err := (&quickOptions{polarisation: "u"}).readSpots(&read, []string{path})
 		if math.IsNaN(angle) {
 			require.ErrorContains(t, err, "is nowhere stated")
@@ -95,4 +96,32 @@ func TestQuickAsksForTheAngle(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, angle, spots[0].curves[0].AngleDeg)
 	}
+}
+
+// A person who is asked can stop: nobody waits for an answer that does not come.
+func TestAskEndsWithTheCommand(t *testing.T) {
+	data, err := os.ReadFile(dialectsFolder + "5-repeats.csv")
+	require.NoError(t, err)
+	silent, typing := io.Pipe()
+	defer typing.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	said := &waitFor{text: "which, 1 to 2", then: cancel}
+	a := &asker{bufio.NewReader(silent), said, ctx}
+	_, err = a.readExport("5-repeats.csv", data, &intake.Stated{})
+	require.ErrorIs(t, err, context.Canceled)
+	_, err = a.readExport("5-repeats.csv", data, &intake.Stated{})
+	require.ErrorIs(t, err, context.Canceled, "nothing more is asked")
+}
+
+// waitFor is written to, and does something when a text comes.
+type waitFor struct {
+	text string
+	then func()
+}
+
+func (w *waitFor) Write(p []byte) (int, error) {
+	if strings.Contains(string(p), w.text) {
+		w.then()
+	}
+	return len(p), nil
 }

@@ -2,24 +2,35 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
+	"path/filepath"
+	"regexp"
 
 	"wane/study"
 )
 
 // spool keeps what a command prints until it has succeeded, so that a refused
 // command writes nothing to stdout: in memory up to spoolMemory, beyond that in a
-// temporary file.
+// temporary file. A command that prints much, and has made sure beforehand that it can,
+// lets it pass.
 type spool struct {
-	memory bytes.Buffer
-	file   *os.File
+	to      io.Writer // stdout
+	passing bool      // what is written goes straight to stdout
+	memory  bytes.Buffer
+	file    *os.File
 }
 
 const spoolMemory = 16 << 20
 
 func (s *spool) Write(p []byte) (int, error) {
+	if s.passing {
+		n, err := s.to.Write(p)
+		return n, unwritten(err)
+	}
 	n, err := s.write(p)
 	if err != nil {
 		err = &study.Refusal{File: os.TempDir(), Fault: "could not keep the output until the command has succeeded", Try: "make room there, or set TMPDIR to another folder", Cause: err}
@@ -29,7 +40,7 @@ func (s *spool) Write(p []byte) (int, error) {
 
 func (s *spool) write(p []byte) (int, error) {
 	if s.file == nil && s.memory.Len()+len(p) > spoolMemory {
-		f, err := os.CreateTemp("", "wane-*.out")
+		f, err := newSpoolFile()
 		if err != nil {
 			return 0, err
 		}
@@ -44,8 +55,18 @@ func (s *spool) write(p []byte) (int, error) {
 	return s.memory.Write(p)
 }
 
-// release writes all to w.
-func (s *spool) release(w io.Writer) error {
+// letPass writes what is kept, and from then on what comes, straight to stdout.
+func letPass(w io.Writer) error {
+	s, ok := w.(*spool)
+	if !ok || s.passing {
+		return nil
+	}
+	s.passing = true
+	return s.release()
+}
+
+// release writes all that is kept to stdout.
+func (s *spool) release() error {
 	var from io.Reader = &s.memory
 	if s.file != nil {
 		if _, err := s.file.Seek(0, io.SeekStart); err != nil {
@@ -53,10 +74,16 @@ func (s *spool) release(w io.Writer) error {
 		}
 		from = s.file
 	}
-	if _, err := io.Copy(w, from); err != nil {
-		return &study.Refusal{Fault: "could not write the output", Try: "check where it goes: a full disk, or a program that reads no more", Cause: err}
+	_, err := io.Copy(s.to, from)
+	return unwritten(err)
+}
+
+// unwritten says in our words why stdout takes no more.
+func unwritten(err error) error {
+	if err == nil || errors.Is(err, context.Canceled) {
+		return err
 	}
-	return nil
+	return &study.Refusal{Fault: "could not write the output", Try: "check where it goes: a full disk, or a program that reads no more", Cause: err}
 }
 
 // close removes the temporary file.
@@ -64,5 +91,75 @@ func (s *spool) close() error {
 	if s.file == nil {
 		return nil
 	}
-	return errors.Join(s.file.Close(), os.Remove(s.file.Name()))
+	return errors.Join(s.file.Close(), removed(s.file.Name()))
+}
+
+// removed removes a file that need not be there any more.
+func removed(path string) error {
+	if err := os.Remove(path); !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+var spoolName = regexp.MustCompile(`^wane-[0-9]+\.out$`)
+
+// newSpoolFile makes a temporary file. Where the system allows it, its name is gone at
+// once, so that a process that is killed leaves nothing; and what earlier ones left is
+// removed.
+func newSpoolFile() (*os.File, error) {
+	sweepSpools(os.TempDir())
+	f, err := os.CreateTemp("", "wane-*.out")
+	if err != nil {
+		return nil, err
+	}
+	if nameMayGo {
+		err = removed(f.Name())
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return f, nil
+}
+
+// sweepSpools removes the temporary files that killed processes of this user left. One that
+// is in use loses its name and nothing else, or cannot be removed.
+func sweepSpools(folder string) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		if !spoolName.MatchString(e.Name()) || !e.Type().IsRegular() {
+			continue
+		}
+		if info, err := e.Info(); err == nil && info.Mode().Perm() == ownSpool && isOwn(info) {
+			os.Remove(filepath.Join(folder, e.Name())) // it stays where it is in use
+		}
+	}
+}
+
+// patient writes to w until ctx is done: a pipe that nobody reads would be waited for
+// without an end.
+type patient struct {
+	ctx context.Context
+	w   io.Writer
+}
+
+func (p *patient) Write(b []byte) (int, error) {
+	type outcome struct {
+		n   int
+		err error
+	}
+	done := make(chan outcome, 1)
+	go func() {
+		n, err := p.w.Write(b)
+		done <- outcome{n, err}
+	}()
+	select {
+	case o := <-done:
+		return o.n, o.err
+	case <-p.ctx.Done():
+		return 0, p.ctx.Err()
+	}
 }

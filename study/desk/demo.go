@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake"
+	"wane/study/store"
 )
 
 // demoMark is the file by which a folder is known as one that a demo made. It lists
@@ -81,6 +83,7 @@ func (out *Demo) run(ctx context.Context, d *Desk, workers int) (err error) {
 // clearDemo removes what an earlier demo wrote into folder. A folder that holds
 // anything else is refused.
 func clearDemo(folder string) error {
+	store.Sweep(folder) // an earlier demo may have been killed
 	entries, err := os.ReadDir(folder)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -90,7 +93,7 @@ func clearDemo(folder string) error {
 	case len(entries) == 0:
 		return nil
 	}
-	mark, err := os.ReadFile(filepath.Join(folder, demoMark))
+	mark, err := intake.ReadFile(filepath.Join(folder, demoMark))
 	if err != nil {
 		return &study.Refusal{File: folder, Fault: "the folder is there, and no demo made it", Try: "name another folder: wane demo NAME"}
 	}

@@ -29,7 +29,7 @@ type Originals struct {
 // ExportOriginals writes the files that the study keeps (exports, tables of
 // measurements, pictures) into a folder that must be new or empty, byte for byte under
 // their names, and their SHA-256 into SHA256SUMS there, in the form that sha256sum
-// reads and writes. With names, only the files of these names or SHA-256 are written.
+// reads and writes. They get the permissions of the study. With names, only the files of these names or SHA-256 are written.
 // A name that would lead elsewhere is made safe, and one that is taken already gets
 // digits of its SHA-256; Notes tell. After an error nothing is left behind.
 func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []string) (out *Originals, err error) {
@@ -41,11 +41,15 @@ func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []strin
 	if err != nil {
 		return nil, err
 	}
-	made, err := emptyFolder(folder)
+	mode, err := d.Mode()
 	if err != nil {
 		return nil, err
 	}
-	w := &originalsWriter{desk: d, folder: folder, taken: map[string]bool{strings.ToLower(sumsName): true}, out: &Originals{}}
+	made, err := emptyFolder(folder, folderMode(mode))
+	if err != nil {
+		return nil, err
+	}
+	w := &originalsWriter{desk: d, folder: folder, mode: mode, taken: map[string]bool{strings.ToLower(sumsName): true}, out: &Originals{}}
 	defer func() {
 		if err != nil {
 			out = nil
@@ -63,13 +67,13 @@ func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []strin
 	return w.out, w.write(sumsName, w.sums.Bytes())
 }
 
-// emptyFolder makes the folder if it is not there. One that holds something is
-// refused.
-func emptyFolder(folder string) (made bool, err error) {
+// emptyFolder makes the folder, with these permissions, if it is not there. One that holds
+// something is refused.
+func emptyFolder(folder string, mode fs.FileMode) (made bool, err error) {
 	entries, err := os.ReadDir(folder)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		err = os.Mkdir(folder, 0o755)
+		err = os.Mkdir(folder, mode)
 		made = err == nil
 	case err == nil && len(entries) > 0:
 		return false, &study.Refusal{File: folder, Fault: "the folder is not empty", Try: "name a new folder"}
@@ -83,6 +87,7 @@ func emptyFolder(folder string) (made bool, err error) {
 type originalsWriter struct {
 	desk    *Desk
 	folder  string
+	mode    fs.FileMode     // of the files
 	taken   map[string]bool // names in lower case, since some file systems do not tell case
 	written []string
 	sums    bytes.Buffer
@@ -120,9 +125,10 @@ func (w *originalsWriter) free(name, sum string) string {
 // write makes a file that is not there yet.
 func (w *originalsWriter) write(name string, data []byte) error {
 	path := filepath.Join(w.folder, name)
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, w.mode)
 	if err == nil {
 		w.written = append(w.written, path)
+		_ = f.Chmod(w.mode) // what the system took off; a file system without permissions has its own
 		_, err = f.Write(data)
 		err = errors.Join(err, f.Close())
 	}

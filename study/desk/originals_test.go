@@ -102,8 +102,8 @@ func TestExportOriginals(t *testing.T) {
 		assert.NoDirExists(t, filepath.Join(f.path, "no"))
 	})
 	t.Run("stopped, it leaves nothing behind", func(t *testing.T) {
-		w := &originalsWriter{desk: d, folder: filepath.Join(f.path, "cut"), taken: map[string]bool{}, out: &Originals{}}
-		made, err := emptyFolder(w.folder)
+		w := &originalsWriter{desk: d, folder: filepath.Join(f.path, "cut"), mode: 0o644, taken: map[string]bool{}, out: &Originals{}}
+		made, err := emptyFolder(w.folder, 0o755)
 		require.NoError(t, err)
 		require.NoError(t, w.write("a", []byte("a")))
 		require.Error(t, w.write("a", []byte("a")), "never over a file")

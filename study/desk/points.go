@@ -12,25 +12,31 @@ import (
 // that it came from, in the order of coupon, pull, spot, condition, angle, polarisation, quantity
 // and replicate; with names, those from the exports of these names or SHA-256, one
 // export after the other. Readings may share their wavelengths: NM must not be
-// changed.
+// changed. All are read twice, on one moment of the study: yield is called when it is
+// known that they can be read.
 func (d *Desk) Spectra(ctx context.Context, names []string, yield func(*study.Reading, study.Standing, TracedFile) error) error {
 	return d.fromFiles(ctx, names, func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error {
 		said, err := v.Standings()
 		if err != nil {
 			return err
 		}
-		hand := func(k store.Kept[study.Reading]) error {
-			return yield(&k.Row, said[k.Number].Standing, files[k.Row.Export])
-		}
-		if len(names) == 0 {
-			return v.EachReading(hand)
-		}
-		for _, f := range from {
-			if err := v.ReadingsFrom(f.SHA256, hand); err != nil {
-				return err
+		each := func(hand func(store.Kept[study.Reading]) error) error {
+			if len(names) == 0 {
+				return v.EachReading(hand)
 			}
+			for _, f := range from {
+				if err := v.ReadingsFrom(f.SHA256, hand); err != nil {
+					return err
+				}
+			}
+			return nil
 		}
-		return nil
+		if err := each(func(store.Kept[study.Reading]) error { return ctx.Err() }); err != nil {
+			return err
+		}
+		return each(func(k store.Kept[study.Reading]) error {
+			return yield(&k.Row, said[k.Number].Standing, files[k.Row.Export])
+		})
 	})
 }
 

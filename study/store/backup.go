@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
 
 	"wane/study"
@@ -11,9 +13,13 @@ import (
 // Backup writes a copy of the study, as it is at one moment, to path, verifies
 // the copy and returns the report on it. Others may read and write meanwhile. A
 // path that exists is refused, and a copy in which something is wrong is not
-// kept; after an error nothing is left behind.
+// kept; after an error nothing is left behind. The copy gets the permissions of the study.
 func (s *Store) Backup(ctx context.Context, path string) (report *Report, err error) {
-	err = appear(path, func(temporary string) error {
+	mode, err := s.Mode()
+	if err != nil {
+		return nil, err
+	}
+	err = appear(path, mode, func(temporary string) error {
 		whole, err := filepath.Abs(temporary)
 		if err != nil {
 			return err
@@ -55,4 +61,13 @@ func examine(ctx context.Context, path string) (*Report, error) {
 		}
 	}
 	return report, err
+}
+
+// Mode returns the permissions of the file of the study.
+func (s *Store) Mode() (fs.FileMode, error) {
+	info, err := os.Stat(s.path)
+	if err != nil {
+		return 0, refuse(s.path, err)
+	}
+	return info.Mode().Perm(), nil
 }

@@ -1,0 +1,26 @@
+//go:build linux || darwin || freebsd || netbsd || openbsd || dragonfly
+
+package store
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"syscall"
+)
+
+// hold takes the lock on a file until it is closed or the process ends. The error is
+// errInUse if another has it, and another one where the file system knows no locks.
+func hold(f *os.File) error {
+	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
+	if errors.Is(err, syscall.EWOULDBLOCK) {
+		return errInUse
+	}
+	return err
+}
+
+// isLinked reports whether a file has another name too.
+func isLinked(info fs.FileInfo) bool {
+	at, ok := info.Sys().(*syscall.Stat_t)
+	return ok && at.Nlink > 1
+}

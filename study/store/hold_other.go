@@ -1,0 +1,15 @@
+//go:build !(linux || darwin || freebsd || netbsd || openbsd || dragonfly)
+
+package store
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+)
+
+// hold takes no lock on systems where a file that is open cannot be removed, or where who
+// holds it cannot be told: there nothing is swept.
+func hold(*os.File) error { return errors.ErrUnsupported }
+
+func isLinked(fs.FileInfo) bool { return false }
