@@ -41,6 +41,56 @@ func (h *header) noteOther(line outsideLine) {
 	}
 }
 
+// noteOthersElsewhere keeps such lines behind the rows, and, if one of several blocks is
+// read, before the first one and behind the last one, which may speak of all: nothing
+// there is sure. It returns the latter lines.
+func (r *reader) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere []outsideLine, err error) {
+	note := func(lines []outsideLine, ofAll bool) {
+		for _, l := range lines {
+			if r.overrules(l.number) || ofAll && headsWavelengths(l.text) {
+				continue
+			}
+			known := len(h.others)
+			h.noteOther(l)
+			for i := range h.others[known:] {
+				h.others[known+i].sure = !ofAll && h.others[known+i].sure
+			}
+		}
+	}
+	if r.want.block == 0 {
+		note(after, false)
+		return nil, nil
+	}
+	all := r.blocks()
+	first, last := all[0], all[len(all)-1]
+	if r.block.start == last.start {
+		note(after, false)
+	} else if elsewhere, err = r.outside(last.end, len(r.src.text), last.last); err != nil {
+		return nil, err
+	}
+	if r.block.start != first.start {
+		top, err := r.outside(0, first.start, 1)
+		if err != nil {
+			return nil, err
+		}
+		elsewhere = append(top, elsewhere...)
+	}
+	note(elsewhere, true)
+	return elsewhere, nil
+}
+
+// headsWavelengths reports whether a line is one of headings, of another block.
+func headsWavelengths(text string) bool {
+	for _, sep := range []byte(",;\t") {
+		for _, c := range cutCells(text, sep) {
+			if len(c.text) < len(text) && parseLabel(c.text).isX() {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // otherQuantity returns the quantity other than reflectance that a line names, "" if it
 // names none, and whether it says nothing else.
 func otherQuantity(text string) (q study.Quantity, sure bool) {

@@ -76,7 +76,7 @@ func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 		"Sphere for reflectance and transmittance", "Transmission grating", "Lamp irradiance: 1000 W/m2", "Signal: 30000 counts", "Max counts,65535", "Sample: absorber plate", "Operator: A",
 		"Sample: T", "Title: transmittance and reflectance", "File: /data/absorbance/g07.txt", "Comment: absorbance was taken too", "Reference: no. 12", "Reference: Au mirror, calibrated",
 		"Log file: none", "Angle in radians: no", "Illuminant: D65", "Exposure: 120 kWh/m2", "Polarisation: PAR", "Mode: %R", "Pressure: 1 mbar", "Temperature,23.5", "T: 23 C", "T=23",
-		"Dark corrected: no", "Dark: taken", "no reference number", "Radius: 3 mm", "A: 4", "Coating: Au", "Counts averaged: 10",
+		"Dark corrected: no", "Dark: taken", "Correction Type: Absorbance offset", "Absorbance\t0.012", "White: none", "Reference file: none", "Light Source,Transmission lamp", "no reference number", "Radius: 3 mm", "A: 4", "Coating: Au", "Counts averaged: 10",
 	} {
 		export, err := intake.Read("g.txt", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
 		require.NoError(t, err, line)
@@ -85,6 +85,34 @@ func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 	for _, line := range []string{"Operator: A", "Sample: T", "Exposure: 120 kWh/m2", "Illuminant: D65", "Angle in radians: no", "T=23", "Max counts,65535", "Reference: calibrated", "Mode: %R", "made up"} {
 		_, err := intake.Read("g.txt", []byte(line+"\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n"), overruled(""))
 		require.NoError(t, err, line)
+	}
+}
+
+// What is said of another block is not said of this one; what is said above or below all
+// blocks may be.
+func TestOtherQuantitiesOfBlocks(t *testing.T) {
+	const rows = "400,4.12\n401,4.07\n402,4.03\n"
+	for block, text := range map[string]string{
+		"1": "Wavelength (nm),Reflectance (%)\n" + rows + "\nWavelength (nm),Transmittance (%)\n" + rows,
+		"2": "[Transmission]\nWavelength (nm),Transmittance (%)\n" + rows + "[Reflection]\nnm,%R\n" + rows,
+		"3": "nm,A\n" + rows + "[Absorbance]\nnm,Absorbance\n" + rows + "\nnm,%R\n" + rows,
+	} {
+		export, err := intake.Read("g.txt", []byte(text), intake.Stated{Block: block})
+		require.NoError(t, err, text)
+		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
+	}
+	for block, text := range map[string]string{
+		"1": "nm,G07\n" + rows + "nm,G08\n" + rows + "Technique,Transmission\n",
+		"2": "Technique,Transmission\nnm,G07\n" + rows + "nm,G08\n" + rows,
+	} {
+		stated := overruled("")
+		stated.Block = block
+		_, err := intake.Read("g.txt", []byte(text), stated)
+		require.ErrorContains(t, err, `says "Technique,Transmission", and --quantity says reflectance`)
+		stated.Declared = map[string]string{"1": "9", "2": "1"}[block]
+		export, err := intake.Read("g.txt", []byte(text), stated)
+		require.NoError(t, err)
+		assert.Contains(t, export.Notes, "line "+stated.Declared+`, "Technique,Transmission", is overruled, as stated`)
 	}
 }
 

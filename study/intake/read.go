@@ -239,12 +239,11 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 		return nil, err
 	}
 	t = r.joinScans(&p, t)
-	for _, l := range after {
-		if !r.overrules(l.number) {
-			p.stated.noteOther(l)
-		}
+	elsewhere, err := r.noteOthersElsewhere(&p.stated, after)
+	if err != nil {
+		return nil, err
 	}
-	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(before, after))...)
+	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(before, after, elsewhere))...)
 	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes} {
 		if err := step(&p, t); err != nil {
 			return nil, err
