@@ -14,6 +14,10 @@ fits made by an older version of the model; and rows that say not-evaluated thou
 their readings can be evaluated. Finished spots stay when it is stopped; run again, it
 does the rest. What cannot be read, in a study that is damaged or on a disk that fails,
 ends it: only readings that were read and cannot be evaluated make such a row.
+
+Before, guards look at readings that they have not seen; after it they compare the films
+that were found with those of the last pull, and hold the spots of two coatings whose
+coupons may all have been exchanged: see wane review.
 ` + exitCodes
 
 type fitOptions struct {

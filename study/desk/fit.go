@@ -47,18 +47,39 @@ type FitOptions struct {
 // roster or register, a review, or a new version of the model; and those whose fit says
 // that they could not be evaluated, though they can. A failure of the study ends it, and
 // nothing that was not committed before is kept. Before, the guards look at
-// what they have not seen. What the register says of a session
+// what they have not seen, and after it at what was found. What the register says of a session
 // holds for the units all of whose readings name it.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	looked, err := d.guard(ctx, 0)
 	if err != nil {
 		return nil, err
 	}
+	out, err := d.fitStale(ctx, opt)
+	if err != nil {
+		return out, err
+	}
+	third, err := d.thirdLook(ctx)
+	if err != nil {
+		return out, err
+	}
+	out.Looked = Looked{slices.Concat(looked.Held, third.Held), slices.Concat(looked.Released, third.Released)}
+	if len(third.Held)+len(third.Released) == 0 {
+		return out, nil
+	}
+	again, err := d.fitStale(ctx, FitOptions{Workers: opt.Workers})
+	if again != nil {
+		out.Refused, out.Sessions = append(out.Refused, again.Refused...), append(out.Sessions, again.Sessions...)
+	}
+	return out, err
+}
+
+// fitStale evaluates the units whose fit is missing or stale.
+func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	b, err := d.benchNow(ctx, opt.Workers)
 	if err != nil {
 		return nil, err
 	}
-	out := &Fitted{Current: len(b.units), Looked: *looked}
+	out := &Fitted{Current: len(b.units)}
 	var stale []fitJob
 	total := 0
 	for _, job := range b.jobs() {
@@ -102,6 +123,7 @@ type bench struct {
 	evaluators []map[setupKey]*evaluate.Evaluator // by worker
 	inside     int                                // goroutines inside one job
 	blanks     map[string]*sessionBlanks          // by session, where the study evaluates over the blank
+	load       func(context.Context, study.Unit) ([]study.Reading, error)
 }
 
 // benchNow makes the bench of the study as it is at one moment.
@@ -123,7 +145,7 @@ func (d *Desk) benchNow(ctx context.Context, workers int) (b *bench, err error) 
 // newBench makes the bench of a study with these units. That a unit's coupon has no row is a
 // [*study.Failure].
 func (d *Desk) newBench(roster *study.Roster, units []store.Unit, workers int) (*bench, error) {
-	b := &bench{desk: d, roster: roster, units: units, counted: map[study.Unit]int{}, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1}
+	b := &bench{desk: d, roster: roster, units: units, counted: map[study.Unit]int{}, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1, load: d.store.Readings}
 	for range workers {
 		b.evaluators = append(b.evaluators, map[setupKey]*evaluate.Evaluator{})
 	}
@@ -335,7 +357,7 @@ func inWords(u study.Unit) string {
 
 // prepare returns what a unit is fitted from: its readings and its evaluator.
 func (b *bench) prepare(ctx context.Context, worker int, u jobUnit) ([]study.Reading, *evaluate.Evaluator, error) {
-	readings, err := b.readings(u.Unit, u.session, func(of study.Unit) ([]study.Reading, error) { return b.desk.store.Readings(ctx, of) })
+	readings, err := b.readings(u.Unit, u.session, func(of study.Unit) ([]study.Reading, error) { return b.load(ctx, of) })
 	if err != nil {
 		return nil, nil, err
 	}

@@ -36,9 +36,15 @@ type Looked struct {
 // guard has the guards look at what was entered since they last did. A session that was
 // registered after the line from of the log was not known to those who took readings in.
 func (d *Desk) guard(ctx context.Context, from int64) (*Looked, error) {
+	return d.lookWith(ctx, func() *guardRound { return &guardRound{from: from} }, (*guardRound).look, inReadings)
+}
+
+// lookWith makes a round, and again if others have looked meanwhile, and keeps what it found.
+func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func(*guardRound, *store.View) error, at func(int) string) (*Looked, error) {
 	for {
-		g := &guardRound{from: from}
-		if err := d.store.View(ctx, g.look); err != nil || g.looked == 0 {
+		g := round()
+		err := d.store.View(ctx, func(v *store.View) error { return look(g, v) })
+		if err != nil || g.looked == 0 {
 			return &Looked{}, err
 		}
 		again, err := d.unitsBehind(ctx, slices.Concat(g.out.Held, g.out.Released))
@@ -46,7 +52,7 @@ func (d *Desk) guard(ctx context.Context, from int64) (*Looked, error) {
 			return nil, err
 		}
 		fresh := false
-		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d", inReadings(g.looked), len(g.out.Held), len(g.out.Released)))
+		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d", at(g.looked), len(g.out.Held), len(g.out.Released)))
 		err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
 			if fresh, err = tx.Guard(g.found); !fresh || err != nil {
 				return err
@@ -83,10 +89,13 @@ type guardRound struct {
 }
 
 // claims are what guards say of a reading: of it by itself and among the others of its
-// session, and of its coupon's name.
-type claims struct{ own, swapped []study.Concern }
+// session, of its coupon's name, and of what was found of it, which is left to the third look.
+type claims struct{ own, swapped, found []study.Concern }
 
+// held reports whether these guards hold it; what the third look says is no evidence to them.
 func (c *claims) held() bool { return len(c.own)+len(c.swapped) > 0 }
+
+func (c *claims) all() []study.Concern { return slices.Concat(c.own, c.swapped, c.found) }
 
 // look finds what to hold and what to release.
 func (g *guardRound) look(v *store.View) (err error) {
@@ -159,7 +168,16 @@ func gatheringOf(m *store.Marked) store.Gathering {
 
 // touch notes that a reading counts where it did not, or no longer where it did.
 func (g *guardRound) touch(m *store.Marked) error {
-	return g.touchLater(g.coupons[m.Coupon].Exposure, m.Pull)
+	return g.touchLater(g.exposureOf(m.Coupon), m.Pull)
+}
+
+// exposureOf returns the exposure of a coupon, empty for one whose row is missing, which
+// others report.
+func (g *guardRound) exposureOf(coupon string) string {
+	if c := g.coupons[coupon]; c != nil {
+		return c.Exposure
+	}
+	return ""
 }
 
 // touchLater notes the later pulls of coupons that go with an exposure.
@@ -214,9 +232,12 @@ func (g *guardRound) of(number int64) *claims {
 	}
 	c := &claims{}
 	for _, h := range said.Holds {
-		if h.Row.Guard == evaluate.GuardSwapped {
+		switch h.Row.Guard {
+		case evaluate.GuardSwapped:
 			c.swapped = append(c.swapped, h.Row.Concern)
-		} else {
+		case evaluate.GuardExchanged:
+			c.found = append(c.found, h.Row.Concern)
+		default:
 			c.own = append(c.own, h.Row.Concern)
 		}
 	}
@@ -453,7 +474,7 @@ func (g *guardRound) whole(session string, read map[string]bool) (history []eval
 	coupons := slices.Collect(maps.Keys(read))
 	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
 	for _, c := range coupons {
-		exposure := g.coupons[c].Exposure
+		exposure := g.exposureOf(c)
 		with[exposure], all = true, all || exposure == ""
 	}
 	for i := range g.roster.Coupons {
@@ -490,39 +511,38 @@ func whyReleased(guard string) string {
 // compare finds what differs between what guards said and what they say now.
 func (g *guardRound) compare() error {
 	for _, n := range slices.Sorted(maps.Keys(g.claims)) {
-		said, c := g.said[n], g.claims[n]
-		if len(said.Reviews) > 0 {
+		if len(g.said[n].Reviews) > 0 {
 			continue
 		}
-		now := map[string]string{}
-		for _, k := range slices.Concat(c.own, c.swapped) {
-			if now[k.Guard] == "" {
-				now[k.Guard] = k.Reason
-			}
-		}
-		for _, h := range said.Holds {
-			switch reason := now[h.Row.Guard]; reason {
-			case h.Row.Reason:
-				delete(now, h.Row.Guard)
-			case "":
-				g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyReleased(h.Row.Guard)})
-			default:
-				g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyOther})
-			}
-		}
-		for _, guard := range slices.Sorted(maps.Keys(now)) {
-			g.found.Holds = append(g.found.Holds, study.Hold{Reading: n, Concern: study.Concern{Guard: guard, Reason: now[guard]}})
-		}
-		if err := g.tell(n, c.held()); err != nil {
+		if err := g.tell(n, g.claims[n].all()); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// tell notes a reading that stands otherwise than before.
-func (g *guardRound) tell(number int64, held bool) error {
-	said := g.said[number]
+// tell notes what differs in what guards say of one reading.
+func (g *guardRound) tell(number int64, concerns []study.Concern) error {
+	said, now := g.said[number], map[string]string{}
+	for _, k := range concerns {
+		if now[k.Guard] == "" {
+			now[k.Guard] = k.Reason
+		}
+	}
+	held := len(now) > 0
+	for _, h := range said.Holds {
+		switch reason := now[h.Row.Guard]; reason {
+		case h.Row.Reason:
+			delete(now, h.Row.Guard)
+		case "":
+			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyReleased(h.Row.Guard)})
+		default:
+			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyOther})
+		}
+	}
+	for _, guard := range slices.Sorted(maps.Keys(now)) {
+		g.found.Holds = append(g.found.Holds, study.Hold{Reading: number, Concern: study.Concern{Guard: guard, Reason: now[guard]}})
+	}
 	if held == (said.Standing == study.Held) {
 		return nil
 	}
@@ -530,15 +550,15 @@ func (g *guardRound) tell(number int64, held bool) error {
 	if err != nil {
 		return err
 	}
-	if held {
-		j.Standing, j.Holds = study.Held, nil
-		for _, c := range slices.Concat(g.claims[number].own, g.claims[number].swapped) {
-			j.Holds = append(j.Holds, study.Hold{Reading: number, Concern: c})
-		}
-		g.out.Held = append(g.out.Held, j)
-	} else {
+	if !held {
 		j.Standing = study.Counted
 		g.out.Released = append(g.out.Released, j)
+		return nil
 	}
+	j.Standing, j.Holds = study.Held, nil
+	for _, c := range concerns {
+		j.Holds = append(j.Holds, study.Hold{Reading: number, Concern: c})
+	}
+	g.out.Held = append(g.out.Held, j)
 	return nil
 }

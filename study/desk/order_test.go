@@ -86,7 +86,8 @@ func eachValue(do func(column, i int, v float64) float64) func([][]float64) {
 const orderCoupons = "C1,control,m,K,1,soda-lime,3.2,matched,roof\nC2,control,m,K,1,soda-lime,3.2,matched,roof\nC3,control,m,K,1,soda-lime,3.2,matched,\n" +
 	"B1,blank,,,,soda-lime,3.2,matched,roof\nB2,blank,,,,soda-lime,3.2,matched,\n" +
 	"E1,exposed,m,K,1,soda-lime,3.2,matched,roof\nE2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
-	"E4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\nE6,exposed,m,K,1,soda-lime,3.2,matched,roof\n"
+	"E4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\nE6,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
+	"X1,exposed,x,KX,1,soda-lime,3.2,matched,roof\nX2,exposed,x,KX,1,soda-lime,3.2,matched,roof\nY1,exposed,y,KY,1,soda-lime,3.2,matched,roof\nY2,exposed,y,KY,1,soda-lime,3.2,matched,roof\n"
 
 // orderScenes are the exports of a study in which each guard holds something, by the map
 // rows of each: three pulls of eleven coupons, and spots that were read wrongly.
@@ -130,6 +131,14 @@ func (f folder) orderScenes() (rows map[string]string) {
 	}))
 	add("E5", 1, "9", "s1", 118, 0, eachValue(func(_, i int, v float64) float64 { return v + 0.4*float64(i%2) }))
 	add("C3", 1, "9", "sx", 119, 0, nil)
+	for i, coupon := range []string{"X1", "X2", "Y1", "Y2"} { // all are exchanged at pull 1
+		for pull := range 3 {
+			for spot := range 2 {
+				of := (i + 2*(pull%2)) % 4
+				add(coupon, pull, fmt.Sprint(spot+1), fmt.Sprintf("x%d", pull), []float64{118, 119, 109, 110}[of]+0.3*float64(spot-pull), 0, nil)
+			}
+		}
+	}
 	text := read(f.tb, f.path+"/x/C1-0-1.csv")
 	f.write("x/copy.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy"] = strings.NewReplacer("x/C1-0-1.csv", "x/copy.csv", ",C1,0,1,", ",C3,0,9,").Replace(rows["C1 0 1"])
@@ -227,9 +236,9 @@ func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 		require.NoError(t, err)
 		_, err = d.Enrol(ctx, []string{f.write("third.csv", "reference,serial,certificate,issued,expires,u_scale,values\nM1,1,C0,2024-01-01,2025-01-01,0.004,\n")})
 		require.NoError(t, err)
-		found, words := heldIn(t, d)
 		_, err = d.Fit(ctx, FitOptions{Workers: 2})
 		require.NoError(t, err)
+		found, words := heldIn(t, d)
 		rows := results(t, d)
 		if first == nil {
 			first, firstRows = found, rows

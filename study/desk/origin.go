@@ -79,7 +79,7 @@ func (t *tracer) origin(f store.Kept[store.KeptFile]) (*Origin, error) {
 	err = t.view.ReadingsFrom(f.Row.SHA256, func(k store.Kept[study.Reading]) error {
 		r, err := t.reading(k)
 		o.Readings = append(o.Readings, r)
-		if u := unitOf(&k.Row); r.Standing == study.Counted && (since[u] == 0 || k.Line < since[u]) {
+		if u := unitOf(&k.Row.Place); r.Standing == study.Counted && (since[u] == 0 || k.Line < since[u]) {
 			since[u] = k.Line
 		}
 		return err
@@ -178,7 +178,7 @@ func (t *tracer) fitsSince(o *Origin, since map[study.Unit]int64) error {
 		inFit[f.Unit] = true
 	}
 	for i := range o.Readings {
-		o.Readings[i].InFit = inFit[unitOf(&o.Readings[i].Reading)]
+		o.Readings[i].InFit = inFit[unitOf(&o.Readings[i].Place)]
 	}
 	return nil
 }

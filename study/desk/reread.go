@@ -132,7 +132,7 @@ func (r *reread) compare(k store.Kept[study.Reading], x *intake.Export, roster *
 		values, err = absoluteBy(roster, own.Reference, own.Issued, &s)
 	}
 	if err != nil || own.Quantity != s.Quantity || !slices.Equal(own.NM, s.NM) || !slices.Equal(own.Values, values) {
-		r.unlike = append(r.unlike, fmt.Sprintf("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers", k.Number, inWords(unitOf(own)), own.AngleDeg, own.Column, x.Name))
+		r.unlike = append(r.unlike, fmt.Sprintf("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers", k.Number, inWords(unitOf(&own.Place)), own.AngleDeg, own.Column, x.Name))
 		return
 	}
 	r.readings++

@@ -279,8 +279,7 @@ func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study
 	}
 	units, sessions := map[study.Unit]bool{}, map[string]bool{}
 	for i := range changed {
-		p := &changed[i].Place
-		units[study.Unit{Coupon: p.Coupon, Pull: p.Pull, Spot: p.Spot, Condition: p.Condition}] = true
+		units[unitOf(&changed[i].Place)] = true
 		sessions[changed[i].Session] = sharesSessions(d.Settings()) && changed[i].Session != ""
 	}
 	err = d.store.View(ctx, func(v *store.View) error {

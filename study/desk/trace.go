@@ -175,7 +175,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 		return nil, err
 	}
 	err = t.view.ReadingsOf(code, func(k store.Kept[study.Reading]) error {
-		of := unitOf(&k.Row)
+		of := unitOf(&k.Row.Place)
 		if !wanted(of) {
 			return nil
 		}
@@ -232,7 +232,7 @@ func (t *tracer) addBlanks(u *TracedUnit) error {
 	}
 	for _, blank := range s.units {
 		err := t.view.ReadingsOf(blank.Coupon, func(k store.Kept[study.Reading]) error {
-			if unitOf(&k.Row) != blank || !slices.ContainsFunc(own, func(r study.Reading) bool {
+			if unitOf(&k.Row.Place) != blank || !slices.ContainsFunc(own, func(r study.Reading) bool {
 				return r.AngleDeg == k.Row.AngleDeg && r.Polarisation == k.Row.Polarisation
 			}) {
 				return nil
@@ -250,8 +250,8 @@ func (t *tracer) addBlanks(u *TracedUnit) error {
 	return nil
 }
 
-func unitOf(r *study.Reading) study.Unit {
-	return study.Unit{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot, Condition: r.Condition}
+func unitOf(p *study.Place) study.Unit {
+	return study.Unit{Coupon: p.Coupon, Pull: p.Pull, Spot: p.Spot, Condition: p.Condition}
 }
 
 func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {

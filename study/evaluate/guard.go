@@ -21,6 +21,7 @@ const (
 	GuardSwapped   = "swapped"
 	guardExpired   = "expired"
 	GuardTwin      = "twin"
+	GuardExchanged = "exchanged"
 )
 
 // GuardWord explains the word of a guard.
@@ -44,6 +45,8 @@ func GuardWords() []GuardWord {
 		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
 		{GuardSwapped, "coupons have exchanged their names, or one was read under another's", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a coated coupon as far off that reads what another of the same pane does in the session, or one that was not read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of its own, from none of which it went towards bare glass (cosine of %g or more)",
 			swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)},
+		{GuardExchanged, "after fit: the coupons of two coatings may all have exchanged their names", fmt.Sprintf("films of two coatings, of %d spots and %d coupons or more of either in one session, whose median change of optical thickness and film index since their last pull differs as an exchange would, within %g %% of the way between their films, that are %g standard deviations apart or more, and each went %g %% of it or more; it cannot tell an exchange at pull 0, of films that are alike, of fewer than half of the spots, or of films that have aged by most of what lies between them; films that age each towards the other look alike",
+			exchangeUnits, exchangeCoupons, 100*exchangeNear, exchangeApart, 100*exchangeWay)},
 		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
 		{GuardTwin, "its numbers are those of another coupon, or of another angle of its spot", "equal to the last digit"},
 	}

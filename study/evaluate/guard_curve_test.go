@@ -216,7 +216,7 @@ func TestGuardWords(t *testing.T) {
 		assert.NotEmpty(t, w.Limit)
 		assert.NotContains(t, w.Meaning+w.Limit, "%!")
 	}
-	assert.Equal(t, []string{"level", "scale", "angle", "join", "saturated", "noisy", "swapped", "expired", "twin"}, all)
+	assert.Equal(t, []string{"level", "scale", "angle", "join", "saturated", "noisy", "swapped", "exchanged", "expired", "twin"}, all)
 }
 
 func BenchmarkReading(b *testing.B) {

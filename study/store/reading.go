@@ -143,6 +143,15 @@ func (s *Store) Readings(ctx context.Context, unit study.Unit) ([]study.Reading,
 // polarisation, quantity and replicate. Readings may share their wavelengths: NM must
 // not be changed.
 func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
+	if v.asIf {
+		err = v.readings("WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)", []any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r Kept[study.Reading]) error {
+			if v.now[r.Number] == study.Counted {
+				found = append(found, r.Row)
+			}
+			return nil
+		})
+		return found, err
+	}
 	rd := newReader(v.ctx, v.ready)
 	err = readingTable.each(v.ctx, v.ready, countedOfUnit,
 		[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 
 	"wane/study"
 )
@@ -17,6 +18,7 @@ type View struct {
 	q     querier
 	ready querier                  // for the queries that are kept ready
 	now   map[int64]study.Standing // of the readings that were ever judged; nil: not asked yet
+	asIf  bool                     // now is not what the file says
 	codes map[string]bool          // of the coupons; nil: not asked yet
 }
 
@@ -62,6 +64,26 @@ func view[T any](ctx context.Context, s *Store, read func(*View) (T, error)) (fo
 		return err
 	})
 	return found, err
+}
+
+// Without returns the study as it would be if a guard held nothing: what only that one
+// holds is counted there, in [View.Units], [View.Readings] and what is marked. differs reports
+// whether that makes a difference.
+func (v *View) Without(guard string) (as *View, differs bool, err error) {
+	now, err := v.standings()
+	if err != nil {
+		return nil, false, v.refuse(err)
+	}
+	as = &View{}
+	*as = *v
+	as.now, as.asIf = maps.Clone(now), true
+	err = ask(v.ctx, v.q, `SELECT reading FROM hold WHERE guard = ?1 AND `+standingHolds+`
+		AND reading NOT IN (SELECT reading FROM review)
+		AND reading NOT IN (SELECT reading FROM hold WHERE guard <> ?1 AND `+standingHolds+`)`, []any{guard}, func(r row) error {
+		as.now[r.whole(0)], differs = study.Counted, true
+		return nil
+	})
+	return as, differs, v.refuse(err)
 }
 
 func (v *View) refuse(err error) error { return v.store.refuse(v.ctx, err) }

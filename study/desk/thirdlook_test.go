@@ -1,0 +1,124 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// exchangedStudy is a study of two suppliers with two coupons each, of two spots, whose
+// solar values differ by some 0.2 pp, and which all exchange their names at pull 1; and of
+// a control and a blank. Its pulls are taken in.
+func exchangedStudy(t *testing.T, route study.Route) (folder, *Desk) {
+	ctx, f := context.Background(), newFolder(t)
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: route, Mixing: "bruggeman"}, tester())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, d.Close()) })
+	coupons := couponHeader + "C1,control,x,KX,1,soda-lime,3.2,matched,roof\nB1,blank,,,,soda-lime,3.2,matched,roof\n"
+	films := map[string]float64{"C1": 118, "X1": 118, "X2": 119, "Y1": 106, "Y2": 107}
+	for _, c := range []string{"X1", "X2", "Y1", "Y2"} {
+		coupons += fmt.Sprintf("%s,exposed,%c,K%c,1,soda-lime,3.2,matched,roof\n", c, c[0], c[0])
+	}
+	_, err = d.Enrol(ctx, []string{f.write("coupons.csv", coupons), f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
+		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-02-01\nroof,2,180,2026-04-01\n")})
+	require.NoError(t, err)
+	lies := map[string]string{"X1": "Y1", "Y1": "X1", "X2": "Y2", "Y2": "X2"} // in its place at pull 1
+	rows := sessionMapHeader
+	for pull := range 3 {
+		for _, c := range sortedKeys(films) {
+			really := c
+			if other, ok := lies[c]; ok && pull == 1 {
+				really = other
+			}
+			for spot := range 2 {
+				rows += f.scene(c, pull, fmt.Sprint(spot+1), fmt.Sprintf("s%d", pull), films[really]+0.3*float64(spot-pull), 0, nil)
+			}
+		}
+		rows += f.scene("B1", pull, "1", fmt.Sprintf("s%d", pull), 0, 1, nil)
+	}
+	require.Empty(t, f.takeIn(d, "map.csv", rows).Held, "no other guard sees it")
+	return f, d
+}
+
+// All coupons of two suppliers that exchanged their names in one session are held after the
+// fit, whose values are superseded; what was read before and after is not. A person's release
+// brings them back for good, and to fit again changes nothing.
+func TestThirdLookHolds(t *testing.T) {
+	ctx := context.Background()
+	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
+		t.Run(string(route), func(t *testing.T) {
+			f, d := exchangedStudy(t, route)
+			done := f.fit(d)
+			require.Len(t, done.Looked.Held, 4*2*4, "four coupons of two spots at four angles")
+			exchanged := func(r *study.Result) bool { return r.Pull == 1 && (r.Coupon[0] == 'X' || r.Coupon[0] == 'Y') }
+			for _, r := range results(t, d) {
+				assert.Equal(t, !exchanged(&r), r.SolarT.Value.Valid(), "%s, pull %v", r.Coupon, r.Pull)
+				if exchanged(&r) {
+					assert.Subset(t, r.Flags, []string{evaluate.FlagNotEvaluated, evaluate.FlagHeld})
+				}
+			}
+			held, words := heldIn(t, d)
+			assert.Equal(t, map[string]bool{"exchanged": true}, words)
+			assert.Contains(t, held[0], "the films of coating KY of Y were, and theirs went to those of its coating")
+			traced, err := d.Trace(ctx, "X1", AllPulls, "1")
+			require.NoError(t, err)
+			kept := 0
+			for _, fit := range traced.Units[1].Fits {
+				if fit.SupersededBy > 0 && fit.Fit.Result.SolarT.Value.Valid() {
+					kept++
+				}
+			}
+			assert.Equal(t, 1, kept, "the fit that was superseded is kept")
+
+			before := lastEntry(t, d).Number
+			again := f.fit(d)
+			assert.Zero(t, again.Fits)
+			assert.Empty(t, again.Looked.Held)
+			assert.Equal(t, before, lastEntry(t, d).Number)
+
+			of := Everything()
+			of.Coupon, of.Pull = "X1", 1
+			_, err = d.Review(ctx, of, study.Counted, "the label was checked")
+			require.NoError(t, err)
+			for range 2 {
+				assert.Empty(t, f.fit(d).Looked.Held, "what a person has released is not held again")
+			}
+			for _, r := range results(t, d) {
+				assert.Equal(t, !exchanged(&r) || r.Coupon == "X1", r.SolarT.Value.Valid(), "%s, pull %v", r.Coupon, r.Pull)
+			}
+			v, err := d.Verify(ctx, VerifyOptions{})
+			require.NoError(t, err)
+			assert.True(t, v.Sound(), "%+v", v)
+			assert.Zero(t, v.Stale)
+		})
+	}
+}
+
+// Two coatings that thin, the thicker one to what the other was at the last pull, are not held.
+func TestThirdLookLeavesAgeingAlone(t *testing.T) {
+	f := newFolder(t)
+	coupons, rows := couponHeader, sessionMapHeader
+	films := map[string]float64{"X1": 118, "X2": 119, "Y1": 106, "Y2": 107}
+	for _, c := range sortedKeys(films) {
+		coupons += fmt.Sprintf("%s,exposed,%c,K%c,1,soda-lime,3.2,matched,roof\n", c, c[0], c[0])
+		for pull := range 2 {
+			lost := map[byte]float64{'X': 12, 'Y': 1}[c[0]] * float64(pull) // X thins to what Y was
+			for spot := range 2 {
+				rows += f.scene(c, pull, fmt.Sprint(spot+1), fmt.Sprintf("s%d", pull), films[c]-lost+0.3*float64(spot), 0, nil)
+			}
+		}
+	}
+	f.write("coupons.csv", coupons)
+	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
+	f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-02-01\n")
+	d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
+	f.takeIn(d, "map.csv", rows)
+	assert.Empty(t, f.fit(d).Looked.Held)
+}

@@ -1,0 +1,235 @@
+package evaluate
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+// Limits of the guard of exchanged coatings. Common practice, no source; the rates of the
+// simulated studies of guard_fitted_test.go stand there.
+const (
+	exchangeUnits   = 3     // of a coating in a session, at least
+	exchangeCoupons = 2     // at least
+	exchangeApart   = 4.0   // standard deviations between the films of two coatings
+	exchangeNear    = 0.4   // of that, by which what both did differs from an exchange
+	exchangeWay     = 0.25  // of the way to the other's film, which each went at least
+	exchangeNM      = 0.3   // of optical thickness, and
+	exchangeIndex   = 0.001 // of the film index: less than so much is no deviation
+)
+
+// ThirdLook compares what was found of films with what was found of them before: a full
+// exchange of the coupons of two coatings is no news to guards that look at readings, since
+// all of a session go the same way.
+//
+// Films of two coatings are exchanged if those of either went to where the other's were at
+// their last pull. With Δ the median change of optical thickness and film index of a coating's
+// spots in a session, and e the way from the films of A to those of B by their last pulls,
+//
+//	(ΔA - ΔB) / 2 ≈ e     ΔA·e / e·e >= 0.25     -ΔB·e / e·e >= 0.25
+//
+// Ageing that both have in common falls out of the first, and films that lose go to one side,
+// where the others demand that they went to opposite ones: only films that age in
+// opposite ways, each towards the other, look so. Lengths are in standard deviations: of the change of
+// a spot, and of the films of a coating among one another.
+//
+// It cannot tell an exchange at pull 0, which has no history; one of coatings whose films are
+// alike; one of fewer than half of the spots, or of three coatings round; and one of films
+// that have aged by most of what lies between them since their last pull.
+type ThirdLook struct {
+	coupons map[string]*guarded
+	spots   map[fitSpot][]*fitSeen // in the order of their pulls
+	pulls   map[int][]*fitSeen
+}
+
+type fitSpot struct{ coupon, spot string }
+
+// fitSeen is what the third look keeps of a fit.
+type fitSeen struct {
+	study.Unit
+	session   string
+	film, u   [2]float64 // optical thickness in nm, film index
+	last      *fitSeen   // of its spot before
+	judged    bool       // by a person, so that it is not found again
+	exchanged bool
+}
+
+// NewThirdLook begins one by what the guard knows.
+func (g *Guard) NewThirdLook() *ThirdLook {
+	return &ThirdLook{coupons: g.coupons, spots: map[fitSpot][]*fitSeen{}, pulls: map[int][]*fitSeen{}}
+}
+
+// Add takes in a fit, in any order. Those of which nothing is known of a film are left out.
+// One of readings that a person has judged is evidence, and is not found.
+func (l *ThirdLook) Add(f *study.Fit, judged bool) {
+	r := &f.Result
+	c := l.coupons[f.Coupon]
+	if c == nil || !c.Role.Coated() || f.Session == "" || r.State == study.Unclear || r.State == study.Stripped ||
+		!r.OpticalThickness.U.Valid() || !r.FilmIndex.U.Valid() || !(r.OpticalThickness.Value > 0) {
+		return
+	}
+	s := &fitSeen{Unit: f.Unit, session: f.Session, judged: judged, film: [2]float64{float64(r.OpticalThickness.Value), float64(r.FilmIndex.Value)},
+		u: [2]float64{float64(r.OpticalThickness.U), float64(r.FilmIndex.U)}}
+	k := fitSpot{f.Coupon, f.Spot}
+	l.spots[k] = append(l.spots[k], s)
+	l.pulls[f.Pull] = append(l.pulls[f.Pull], s)
+}
+
+// UnitConcern is a concern about all readings of a unit.
+type UnitConcern struct {
+	study.Unit
+	study.Concern
+}
+
+// Found returns the units of coatings that may have been exchanged, in their order.
+func (l *ThirdLook) Found() (found []UnitConcern) {
+	for _, pull := range sortedKeys(l.pulls) {
+		groups := l.groups(pull)
+		for _, k := range sortedFitGroups(groups) {
+			for _, o := range sortedFitGroups(groups) {
+				if k.setting != o.setting || k.coating >= o.coating {
+					continue
+				}
+				found = append(found, exchangedBetween(k.coating, groups[k], o.coating, groups[o])...)
+			}
+		}
+	}
+	slices.SortStableFunc(found, func(a, b UnitConcern) int { return compareUnits(a.Unit, b.Unit) })
+	return slices.CompactFunc(found, func(a, b UnitConcern) bool { return a.Unit == b.Unit })
+}
+
+func compareUnits(a, b study.Unit) int {
+	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot), cmp.Compare(a.Condition, b.Condition))
+}
+
+// fitGroup is what spots that are compared have in common: the setting, and the coating.
+type fitGroup struct {
+	setting fitSetting
+	coating string
+}
+
+type fitSetting struct {
+	session, exposure, condition, pane string
+	role                               study.Role
+}
+
+func sortedFitGroups(groups map[fitGroup][]*fitSeen) []fitGroup {
+	keys := make([]fitGroup, 0, len(groups))
+	for k := range groups {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, func(a, b fitGroup) int {
+		s, o := a.setting, b.setting
+		return cmp.Or(cmp.Compare(s.session, o.session), cmp.Compare(s.exposure, o.exposure), cmp.Compare(s.condition, o.condition),
+			cmp.Compare(s.pane, o.pane), cmp.Compare(s.role, o.role), cmp.Compare(a.coating, b.coating))
+	})
+	return keys
+}
+
+// groups gathers the spots at a pull that have a history, each group in the order of its
+// units, and leaves out those of too few.
+func (l *ThirdLook) groups(pull int) map[fitGroup][]*fitSeen {
+	groups := map[fitGroup][]*fitSeen{}
+	for _, s := range l.pulls[pull] {
+		if s.last = lastFit(s, l.spots[fitSpot{s.Coupon, s.Spot}]); s.last == nil {
+			continue
+		}
+		c := l.coupons[s.Coupon]
+		k := fitGroup{fitSetting{s.session, c.Exposure, s.Condition, fmt.Sprint(c.Glass, c.Back, float64(c.GlassMM)), c.Role}, coatingOf(c)}
+		groups[k] = append(groups[k], s)
+	}
+	for k, of := range groups {
+		coupons := make([]string, len(of))
+		for i, s := range of {
+			coupons[i] = s.Coupon
+		}
+		if len(of) < exchangeUnits || distinct(coupons) < exchangeCoupons {
+			delete(groups, k)
+			continue
+		}
+		slices.SortFunc(of, func(a, b *fitSeen) int { return compareUnits(a.Unit, b.Unit) })
+	}
+	return groups
+}
+
+// coatingOf names a coating with its supplier, if one is known.
+func coatingOf(c *guarded) string {
+	if c.Supplier == "" {
+		return "coating " + c.Coating
+	}
+	return "coating " + c.Coating + " of " + c.Supplier
+}
+
+// lastFit returns the fit of the last pull before, in the nearest condition, that was not
+// exchanged itself; nil if there is none.
+func lastFit(s *fitSeen, of []*fitSeen) (last *fitSeen) {
+	for _, o := range of {
+		if o.Pull >= s.Pull || o.exchanged {
+			continue
+		}
+		if last == nil || o.Pull > last.Pull || o.Pull == last.Pull && cmp.Or(cmp.Compare(nearest(s.Condition, o.Condition), nearest(s.Condition, last.Condition)), cmp.Compare(o.Condition, last.Condition)) < 0 {
+			last = o
+		}
+	}
+	return last
+}
+
+// exchangedBetween returns the spots of two coatings of which either went to where the
+// other was.
+func exchangedBetween(nameA string, a []*fitSeen, nameB string, b []*fitSeen) (found []UnitConcern) {
+	var way, deviation, half [2]float64 // from the films of A to those of B
+	var wentA, wentB [2]float64
+	for k := range way {
+		last := func(s *fitSeen) float64 { return s.last.film[k] }
+		went := func(s *fitSeen) float64 { return s.film[k] - s.last.film[k] }
+		lastA, spreadA := medianAndSpread(a, last)
+		lastB, spreadB := medianAndSpread(b, last)
+		way[k] = lastB - lastA
+		u, _ := medianAndSpread(slices.Concat(a, b), func(s *fitSeen) float64 { return math.Hypot(s.u[k], s.last.u[k]) })
+		deviation[k] = max(math.Sqrt(u*u+(spreadA*spreadA+spreadB*spreadB)/2), []float64{exchangeNM, exchangeIndex}[k])
+		wentA[k], _ = medianAndSpread(a, went)
+		wentB[k], _ = medianAndSpread(b, went)
+		half[k] = (wentA[k]-wentB[k])/2 - way[k]
+	}
+	dot := func(v, w [2]float64) float64 {
+		return v[0]*w[0]/(deviation[0]*deviation[0]) + v[1]*w[1]/(deviation[1]*deviation[1])
+	}
+	apart := math.Sqrt(dot(way, way))
+	alongA, alongB := dot(wentA, way)/(apart*apart), -dot(wentB, way)/(apart*apart)
+	if !(apart >= exchangeApart) || !(math.Sqrt(dot(half, half)) <= exchangeNear*apart) || !(min(alongA, alongB) >= exchangeWay) {
+		return nil
+	}
+	hold := func(of []*fitSeen, sign float64, to string) {
+		for _, s := range of {
+			moved := [2]float64{s.film[0] - s.last.film[0], s.film[1] - s.last.film[1]}
+			along := sign * dot(moved, way) / (apart * apart)
+			if along < exchangeWay || s.judged {
+				continue
+			}
+			s.exchanged = true
+			found = append(found, UnitConcern{s.Unit, study.Concern{Guard: GuardExchanged, Reason: fmt.Sprintf(
+				"its film (index %.4f, optical thickness %.1f nm) went %.0f %% of the way from what it was at pull %d (%.4f, %.1f nm) to what the films of %s were, and theirs went to those of its coating: the coupons of both may have been exchanged; the limit is that each goes a quarter of the way and both together as far as an exchange within %.0f %%; compare the labels, measure both again",
+				s.film[1], s.film[0], 100*along, s.last.Pull, s.last.film[1], s.last.film[0], to, 100*exchangeNear)}})
+		}
+	}
+	hold(a, 1, nameB)
+	hold(b, -1, nameA)
+	return found
+}
+
+// medianAndSpread returns the median of what of says of spots, and 1.4826 times the median
+// deviation from it.
+func medianAndSpread(spots []*fitSeen, of func(*fitSeen) float64) (median, spread float64) {
+	values := make([]float64, len(spots))
+	for i, s := range spots {
+		values[i] = of(s)
+	}
+	median = middle(values)
+	for i, v := range values {
+		values[i] = math.Abs(v - median)
+	}
+	return median, 1.4826 * middle(values)
+}
