@@ -31,7 +31,8 @@ func TestBarePaneAtSixtyDegrees(t *testing.T) {
 }
 
 // Source: the sum over passes of an absorbing slab (O. S. Heavens, Optical Properties of
-// Thin Solid Films (1955), chapter 4, from memory): with r of one face and A of one pass, T = (1-r)²A/(1-r²A²) and R = r + (1-r)²A²r/(1-r²A²).
+// Thin Solid Films (1955), chapter 4, from memory): with r of one face and A of one
+// pass, T = (1-r)²A/(1-r²A²) and R = r + (1-r)²A²r/(1-r²A²).
 func TestTintedPane(t *testing.T) {
 	const k, mm, nm, angle, n = 4e-6, 3.2, 1000.0, 45.0, 1.5
 	cos := math.Sqrt(1 - math.Pow(math.Sin(angle*deg)/n, 2)) // inside the glass

@@ -50,6 +50,20 @@ type Fit struct {
 	SeenT, SeenLoNM, SeenHiNM Num
 }
 
+// NewFit returns a fit of a unit in which nothing applies yet.
+func NewFit(u Unit) *Fit {
+	f := &Fit{Unit: u, Result: NewResult()}
+	for _, n := range []*Num{
+		&f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.SolarTWithBaseline,
+		&f.GainShared, &f.GainSharedGlass, &f.GainSharedSession, &f.GainWithSolarT, &f.GainWithBaseline,
+		&f.ThicknessShared, &f.ThicknessSharedGlass, &f.SolidShared, &f.SolidSharedGlass,
+		&f.SeenT, &f.SeenLoNM, &f.SeenHiNM,
+	} {
+		*n = Null()
+	}
+	return f
+}
+
 // Route is how a study corrects changes. A study has exactly one.
 type Route string
 

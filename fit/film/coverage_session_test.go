@@ -40,8 +40,9 @@ var sessionScenes = []sessionScene{
 	{name: "session", errors: usualErrors, known: inStudies},
 	{name: "drifted", errors: driftedErrors, known: inStudies},
 	{name: "drifted, usual priors", errors: driftedErrors, misses: map[string]string{
-		ofSolarT: "a scale three standard deviations off what is taken to be known of single spots; part of it is put down to the glass",
-		ofGain:   "the same: what is put down to the glass is taken for less, or more, to gain over"}},
+		ofSolarT: "a scale three standard deviations off what is taken to be known of single spots; " +
+			"part of it is put down to the glass",
+		ofGain: "the same: what is put down to the glass is taken for less, or more, to gain over"}},
 }
 
 const blanksOfSession, couponsOfSession = 2, 6

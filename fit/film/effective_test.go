@@ -86,7 +86,8 @@ func TestCorrelationIsThatOfThePoints(t *testing.T) {
 				want = (1 - rho) / (1 + rho)
 				counts++
 			}
-			assert.InDelta(t, want, v.EffectivePoints/float64(v.Points), 0.001, "step %g, seed %d: correlation %.4f of %d points", c.step, seed, rho, v.Points)
+			assert.InDelta(t, want, v.EffectivePoints/float64(v.Points), 0.001,
+				"step %g, seed %d: correlation %.4f of %d points", c.step, seed, rho, v.Points)
 		}
 		assert.Greater(t, counts, 10, "of 60 count")
 		assert.Less(t, counts, 59)

@@ -196,7 +196,8 @@ func (v *weighted) mean(share float64, x []float64, g *geometry) (derived, bareM
 	grad[pBare] = glass - film
 	grad[pGlass] = left*filmByGlass + bare*bareByGlass
 	grad[pSpread2] = left * bySpread
-	return derived{left*film + bare*glass + grad[pGlass]*x[pGlass], grad}, bareMean{glass + bareByGlass*x[pGlass], bareByGlass}
+	front := derived{left*film + bare*glass + grad[pGlass]*x[pGlass], grad}
+	return front, bareMean{glass + bareByGlass*x[pGlass], bareByGlass}
 }
 
 // FittedCurve is one curve with its fit, for figures.

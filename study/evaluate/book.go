@@ -306,7 +306,8 @@ func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 		return study.Measure{Value: 1, U: 0}
 	}
 	q := float64(change.Value / g0.Value)
-	square := float64(change.U*change.U) + q*q*float64(g0.U*g0.U) - 2*q*100*(withGain(f, base)-float64(base.GainWithSolarT))
+	shared := 100 * (withGain(f, base) - float64(base.GainWithSolarT)) // of the change and the initial gain, pp²
+	square := float64(change.U*change.U) + q*q*float64(g0.U*g0.U) - 2*q*shared
 	return study.Measure{Value: study.Num(1 + q), U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
 }
 

@@ -174,7 +174,7 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 	if err != nil {
 		return nil, nil, refusal(err)
 	}
-	f := &study.Fit{Result: study.NewResult()}
+	f := study.NewFit(study.Unit{})
 	if err := e.fill(f, v, curves); err != nil {
 		return nil, nil, err
 	}
@@ -204,8 +204,7 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 		return err
 	}
 	r, front, cell := &f.Result, v.Mean(e.solar), v.Mean(e.cell)
-	f.SolarTShared, f.SolarTSharedGlass, f.SolarTSharedSession = study.Num(-front.BySkeleton), study.Num(-front.ByGlass), study.Null()
-	f.SolarTWithBaseline, f.GainWithBaseline = study.Null(), study.Null()
+	f.SolarTShared, f.SolarTSharedGlass = study.Num(-front.BySkeleton), study.Num(-front.ByGlass)
 	f.SeenLoNM, f.SeenHiNM, f.SeenT = study.Num(seen.lo), study.Num(seen.hi), 0
 	if seen.probe != nil {
 		f.SeenT = study.Num(seen.share * (1 - v.Mean(seen.probe).Value))
@@ -228,7 +227,7 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 func (e *Evaluator) gain(f *study.Fit, v *film.Verdict, front film.Estimate) {
 	gain, glass := v.Gain(e.solar), v.BareMean(e.solar)
 	f.Result.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
-	f.GainShared, f.GainSharedGlass, f.GainSharedSession = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass), study.Null()
+	f.GainShared, f.GainSharedGlass = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass)
 	// The glass without a film reflects what the front does and the gain, so that
 	// u(glass)² = u(front)² + u(gain)² + 2·cov(front, gain); and solar_T is 1 - front.
 	square := func(e film.Estimate) float64 { return known(e.U) * known(e.U) }

@@ -27,7 +27,10 @@ func drawAged(rng *rand.Rand) aged {
 	between := func(lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 	porosity := between(0.25, 0.45)
 	return aged{optics.SodaLime().Shifted(0.002 * rng.NormFloat64()), 1.458 + 0.010*rng.NormFloat64(),
-		[2][3]float64{{between(110, 130), porosity, between(0.005, 0.02)}, {between(60, 120), porosity - between(0, 0.1), between(0.02, 0.3)}}}
+		[2][3]float64{
+			{between(110, 130), porosity, between(0.005, 0.02)},
+			{between(60, 120), porosity - between(0, 0.1), between(0.02, 0.3)},
+		}}
 }
 
 // front is the reflectance of the front surface by the general stack, which shares no code
@@ -48,7 +51,8 @@ func (a aged) front(t *testing.T, film [3]float64, nm []float64, deg float64) []
 	}
 	index, err := optics.Table("film", nm, n, make([]float64, len(nm)))
 	require.NoError(t, err)
-	coated, _, err := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: film[0]}}, Substrate: a.glass}.RT(nil, nil, nm, deg, optics.U)
+	stack := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: film[0]}}, Substrate: a.glass}
+	coated, _, err := stack.RT(nil, nil, nm, deg, optics.U)
 	require.NoError(t, err)
 	for i := range r {
 		r[i] = (1-film[2])*coated[i] + film[2]*r[i]
@@ -78,7 +82,8 @@ func (a aged) read(t *testing.T, rng *rand.Rand, film [3]float64) (readings []st
 		for i := range r {
 			r[i] = factor*r[i] + noise*rng.NormFloat64()
 		}
-		readings = append(readings, study.Reading{Place: study.Place{AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}, NM: nm, Values: r})
+		place := study.Place{AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}
+		readings = append(readings, study.Reading{Place: place, NM: nm, Values: r})
 	}
 	return readings
 }

@@ -19,7 +19,9 @@ import (
 // What is taken to be known of glass beforehand, as the README says: common practice, no
 // source. TestGainCovers simulates what follows for soda-lime.
 func TestWhatIsKnownOfGlass(t *testing.T) {
-	for name, want := range map[string]float64{"soda-lime": 0.002, "low-iron": 0.002, "fused-silica": 0.0005, "borosilicate-crown": 0.0005, "panes/table.csv": 0.0005} {
+	for name, want := range map[string]float64{
+		"soda-lime": 0.002, "low-iron": 0.002, "fused-silica": 0.0005, "borosilicate-crown": 0.0005, "panes/table.csv": 0.0005,
+	} {
 		assert.InDelta(t, want, evaluate.GlassUncertainty(name), 0, name)
 	}
 }
@@ -66,7 +68,10 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 		blank  study.Role
 		uScale float64 // of the certificate; 0: none
 		want   float64
-	}{{"dark blank", study.Blank, 0, 0.05}, {"no blank", study.Exposed, 0, 0.01}, {"exposed blank", study.BlankExposed, 0, 0.01}, {"certificate", study.Blank, 0.004, 0.004}} {
+	}{
+		{"dark blank", study.Blank, 0, 0.05}, {"no blank", study.Exposed, 0, 0.01},
+		{"exposed blank", study.BlankExposed, 0, 0.01}, {"certificate", study.Blank, 0.004, 0.004},
+	} {
 		t.Run(c.name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(7, 29))
 			setup, err := evaluate.CouponSetup(&study.Coupon{Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"}, "bruggeman", nil)
@@ -94,7 +99,8 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 					continue
 				}
 				readings := aged{glass: optics.SodaLime(), skeleton: 1.458}.read(t, rng, f)
-				sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: study.Unit{Coupon: coupon.Coupon, Spot: "1"}, Readings: readings})
+				unit := study.Unit{Coupon: coupon.Coupon, Spot: "1"}
+				sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: unit, Readings: readings})
 				m := film.Member{Spot: &film.Spot{Setup: told}, Role: role, Session: "m1", Glass: "soda-lime", Coating: coupon.Coating}
 				for _, r := range readings {
 					m.Spot.Curves = append(m.Spot.Curves, film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: optics.U})

@@ -79,7 +79,8 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 			out[i] = NotJoint(fits[i])
 			continue
 		}
-		f := &study.Fit{Result: study.NewResult(), Digest: fits[i].Digest}
+		f := study.NewFit(s.Unit)
+		f.Digest = fits[i].Digest
 		if err := s.Evaluator.fill(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
 			return nil, err
 		}

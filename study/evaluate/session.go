@@ -146,7 +146,7 @@ func together(setup film.Setup, blank bool) film.Setup {
 
 // fit makes the fit of a unit from its verdict in the joint fit.
 func (s *Sitting) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
-	f := &study.Fit{Result: study.NewResult()}
+	f := study.NewFit(study.Unit{})
 	if err := s.Evaluator.fill(f, v, curves); err != nil {
 		return nil, err
 	}

@@ -103,9 +103,7 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 
 // NotEvaluated is the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
-	null := study.Null()
-	f := &study.Fit{Unit: unit, Result: study.NewResult(), SolarTShared: null, SolarTSharedGlass: null, SolarTSharedSession: null, SolarTWithBaseline: null,
-		GainShared: null, GainSharedGlass: null, GainSharedSession: null, GainWithSolarT: null, GainWithBaseline: null, ThicknessShared: null, ThicknessSharedGlass: null, SolidShared: null, SolidSharedGlass: null, SeenT: null, SeenLoNM: null, SeenHiNM: null}
+	f := study.NewFit(unit)
 	f.Result.Flags = []string{FlagNotEvaluated}
 	if role.Coated() {
 		f.Result.State = study.Unclear

@@ -184,14 +184,8 @@ func splitNumbers(text string) (numbers []float64) {
 
 func fitOfRow(r row) *study.Fit {
 	c := r.fields()
-	f := &study.Fit{
-		Unit:    study.Unit{Coupon: c.text(), Pull: c.whole(), Spot: c.text(), Condition: c.text()},
-		Session: c.text(),
-		Digest:  c.sum(),
-		Result:  study.NewResult(),
-
-		SolarTWithBaseline: study.Null(), GainWithBaseline: study.Null(),
-	}
+	f := study.NewFit(study.Unit{Coupon: c.text(), Pull: c.whole(), Spot: c.text(), Condition: c.text()})
+	f.Session, f.Digest = c.text(), c.sum()
 	f.Result.State = study.State(c.text())
 	for _, n := range fitColumns {
 		*n.of(f) = c.num()
