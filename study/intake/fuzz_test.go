@@ -44,6 +44,9 @@ func FuzzRead(f *testing.F) {
 			f.Add(data, choice)
 		}
 	}
+	for _, c := range oncePanicked {
+		f.Add([]byte(c.text), byte(0))
+	}
 	f.Fuzz(func(t *testing.T, data []byte, choice byte) {
 		checkLaw(t, data, states(choice))
 	})
@@ -60,7 +63,7 @@ func answered(choice uint64) intake.Stated {
 	return intake.Stated{
 		Unit: pick("", "percent", "fraction"), WavelengthUnit: pick("", "nm", "um", "cm-1"), Quantity: pick("", "R"),
 		Decimal: pick("", "comma", "point"), Thousands: pick("", "point", "comma", "space"), Block: pick("", "1", "2"),
-		Axis: pick("", "1", "2"), Columns: pick("", "2", "2,3"), GroupBy: pick("", "", "1", "1,2", "2"), Overlap: pick("", "first", "average"),
+		Axis: pick("", "1", "2"), Columns: pick("", "2", "2,3"), GroupBy: pick("", "", "1", "1,2", "1-3", "2"), Layout: pick("", "", "rows", "columns"), Overlap: pick("", "first", "average"),
 		Declared: pick("", "ignore"), Filler: pick("", "missing", "keep"), RelativeTo: pick("", "absolute"), Range: pick("", "300-900"),
 		InMap: pick("", "yes") != "",
 	}
@@ -74,6 +77,9 @@ func FuzzReadStated(f *testing.F) {
 			f.Add(data, uint64(0), uint64(0))
 			f.Add(data, uint64(1+3+12), uint64(1))
 		}
+	}
+	for _, c := range oncePanicked {
+		f.Add([]byte(c.text), uint64(0), uint64(0))
 	}
 	f.Fuzz(func(t *testing.T, data []byte, choice, answers uint64) {
 		stated := answered(choice)

@@ -23,7 +23,7 @@ func (r *reader) askGroups(n named) error {
 	}
 	words := make([]bool, n.cells)
 	for l := range r.rows() {
-		for j, kind := range r.dialect.kindsOfCells(nil, l.text) {
+		for j, kind := range r.dialect.kindsOfCells(nil, l.text)[:n.cells] { // all have as many, or empty ones behind
 			words[j] = words[j] || kind == word
 		}
 	}
@@ -170,7 +170,7 @@ func (r *reader) layOut(l *long, h heading) error {
 			l.values = append(l.values, j)
 		}
 	}
-	if l.x < 0 {
+	if l.x < 0 && len(l.values) > 0 {
 		l.x, l.values = l.values[0], l.values[1:]
 	}
 	if len(l.values) == 0 {
