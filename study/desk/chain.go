@@ -52,7 +52,7 @@ func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) 
 // contains looks for a hash, or the beginning of one, among those of the log.
 func (v *Verified) contains(heads []study.Entry, hash string) {
 	for _, h := range heads {
-		if h.Number > 0 && strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {
+		if strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {
 			v.note("the log contains %s: line %d, of %s", hash, h.Number, h.At)
 			return
 		}
@@ -63,8 +63,8 @@ func (v *Verified) contains(heads []study.Entry, hash string) {
 // against compares the log with that of a backup.
 func (v *Verified) against(ours, theirs []study.Entry, backup string) {
 	for i := range min(len(ours), len(theirs)) {
-		if ours[i].Hash != theirs[i].Hash {
-			v.contradict(tryHistory, "the log parts from that of %s at line %d: %s there, %s here", backup, i+1, lineInWords(theirs[i]), lineInWords(ours[i]))
+		if ours[i].Number != theirs[i].Number || ours[i].Hash != theirs[i].Hash {
+			v.contradict(tryHistory, "the log parts from that of %s at line %d: %s there, %s here", backup, theirs[i].Number, lineInWords(theirs[i]), lineInWords(ours[i]))
 			return
 		}
 	}

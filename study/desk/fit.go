@@ -80,18 +80,15 @@ func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 		return nil, err
 	}
 	out := &Fitted{Current: len(b.units)}
+	jobs := b.jobs()
+	wrong, err := b.evaluable(ctx, opt.Workers, jobs)
+	if err != nil {
+		return nil, err
+	}
 	var stale []fitJob
 	total := 0
-	for _, job := range b.jobs() {
-		again := job.stale()
-		if !again {
-			wrong, err := b.evaluable(ctx, &job)
-			if err != nil {
-				return nil, err
-			}
-			again = len(wrong) > 0
-		}
-		if again {
+	for _, job := range jobs {
+		if job.stale() || job.holds(wrong) {
 			stale = append(stale, job)
 			total += len(job.units)
 		}
@@ -194,34 +191,50 @@ func (j *fitJob) name() string {
 	if j.session != "" {
 		return "session " + j.session
 	}
-	u := j.units[0]
-	return fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
+	return inWords(j.units[0].Unit)
 }
 
 func (j *fitJob) stale() bool {
 	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return u.digest != u.fit })
 }
 
-// evaluable returns the units of a job whose fit is up to date and says that the readings
+// holds reports whether one of the units is of the job.
+func (j *fitJob) holds(units []study.Unit) bool {
+	return len(units) > 0 && slices.ContainsFunc(j.units, func(u jobUnit) bool { return slices.Contains(units, u.Unit) })
+}
+
+// evaluable returns the units of jobs whose fit is up to date and says that the readings
 // could not be evaluated, though they can: a read error may have been taken for that.
-func (b *bench) evaluable(ctx context.Context, job *fitJob) (units []study.Unit, err error) {
-	for _, u := range job.units {
-		if u.digest != u.fit || u.evaluated || u.counted == 0 {
-			continue
+func (b *bench) evaluable(ctx context.Context, workers int, jobs []fitJob) (units []study.Unit, err error) {
+	var doubtful []jobUnit
+	for _, j := range jobs {
+		for _, u := range j.units {
+			if u.digest == u.fit && !u.evaluated && u.counted > 0 {
+				doubtful = append(doubtful, u)
+			}
 		}
+	}
+	try := func(ctx context.Context, worker int, u jobUnit) (can bool, err error) {
+		defer study.Catch(inWords(u.Unit), &err)
 		var refused *study.Refusal
-		readings, e, err := b.prepare(ctx, 0, u)
+		readings, e, err := b.prepare(ctx, worker, u)
 		if err == nil {
 			_, err = e.Unit(ctx, b.coupons[u.Coupon].Role, u.Unit, readings)
 		}
-		switch {
-		case err == nil:
-			units = append(units, u.Unit)
-		case !errors.As(err, &refused):
-			return nil, err
+		if errors.As(err, &refused) {
+			return false, nil
 		}
+		return err == nil, err
 	}
-	return units, nil
+	k := 0
+	err = inOrder(ctx, workers, slices.Values(doubtful), try, func(can bool) error {
+		if can {
+			units = append(units, doubtful[k].Unit)
+		}
+		k++
+		return nil
+	})
+	return units, err
 }
 
 // jobs returns the jobs that the units make, in the order of their first units.

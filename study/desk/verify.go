@@ -81,14 +81,12 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 	for _, job := range b.jobs() {
 		if job.stale() {
 			out.Stale += len(job.units)
-			continue
+		} else {
+			fresh = append(fresh, job)
 		}
-		fresh = append(fresh, job)
-		wrong, err := b.evaluable(ctx, &job)
-		if err != nil {
-			return err
-		}
-		out.Evaluable = append(out.Evaluable, wrong...)
+	}
+	if out.Evaluable, err = b.evaluable(ctx, opt.Workers, fresh); err != nil {
+		return err
 	}
 	sample := fresh
 	if !opt.Deep {

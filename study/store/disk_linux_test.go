@@ -65,7 +65,7 @@ func TestFullDisk(t *testing.T) {
 	for _, leave := range []int{0, 4096, 12288, 24576} {
 		fill(t, disk, leave)
 		_, err := add(t, s, e, readings)
-		refused(t, err, path, "disk is full")
+		failed(t, err, path, "disk is full")
 		assert.Equal(t, before, dump(t, s), "with %d bytes left", leave)
 	}
 	require.NoError(t, os.Remove(filepath.Join(disk, "ballast")))

@@ -15,24 +15,16 @@ import (
 	"wane/study"
 )
 
-// Heads returns the lines of the log as they stand, whether or not the chain holds, which
-// [Store.Verify] tells. Line n is at n-1; one that is missing is empty.
+// Heads returns the lines of the log as they stand, in the order of their numbers, whether
+// or not the chain holds, which [Store.Verify] tells.
 func (s *Store) Heads(ctx context.Context) (heads []study.Entry, err error) {
 	err = s.snapshot(ctx, func(q *sql.Tx) error {
 		return logTable.all(ctx, q, "", nil, func(r row, _ bool) error {
-			heads = place(heads, entryOf(r))
+			heads = append(heads, entryOf(r))
 			return nil
 		})
 	})
 	return heads, err
-}
-
-// place puts a line where its number says.
-func place(heads []study.Entry, e study.Entry) []study.Entry {
-	for int64(len(heads)) < e.Number-1 {
-		heads = append(heads, study.Entry{})
-	}
-	return append(heads, e)
 }
 
 // HeadsOf is [Store.Heads] of a backup, which may be of an older version and may not be
@@ -111,7 +103,7 @@ func readHeads(ctx context.Context, db *sql.DB) (heads []study.Entry, err error)
 		if fault := last.follow(own); fault != "" {
 			return &damage{"log", own.whole(0), fault}
 		}
-		heads = place(heads, entryOf(own))
+		heads = append(heads, entryOf(own))
 		return nil
 	})
 	return heads, err

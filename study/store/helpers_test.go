@@ -182,6 +182,15 @@ func refused(t testing.TB, err error, words ...string) *study.Refusal {
 	return r
 }
 
+// failed asserts that err is a failure of the study file whose fault holds the words, and no
+// refusal, which somebody may take for an answer.
+func failed(t testing.TB, err error, words ...string) {
+	t.Helper()
+	var r *study.Refusal
+	assert.False(t, errors.As(err, &r), "a refusal: %v", err)
+	refused(t, err, words...)
+}
+
 // raw opens the file with nothing of ours in between.
 func raw(t testing.TB, path string) *sql.DB {
 	t.Helper()

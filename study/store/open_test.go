@@ -106,7 +106,7 @@ func TestLockedStudy(t *testing.T) {
 		_, err := tx.AddCoupon(coupon("C900", study.Exposed, "rack"))
 		return err
 	})
-	refused(t, err, path, "in use by another process")
+	failed(t, err, path, "in use by another process")
 	assert.Equal(t, before, dump(t, s), "a study being written can be read")
 
 	t.Run("waiting ends with the context", func(t *testing.T) {

@@ -80,6 +80,7 @@ type verifier struct {
 	report  *Report
 	tallies map[int64]*tally // by line of the log
 	foreign bool             // the schema is not ours
+	fallen  []int64          // lines of the log, of older versions, whose time lies before that of the line before
 	room    []byte
 }
 
@@ -234,6 +235,9 @@ func (v *verifier) log() error {
 		return nil
 	})
 	v.report.Head = last.hash
+	if n := len(v.fallen); n > 0 {
+		v.report.Notes = append(v.report.Notes, fmt.Sprintf("the times of %d lines of the log, the first of them line %d, lie before that of the line before: an older wane took them from a clock that was behind", n, v.fallen[0]))
+	}
 	for number, c := range v.tallies { // those no line accounted for
 		v.report.add("log", number, fmt.Sprintf("this line is missing, and %d rows were added under it", c.rows))
 	}
@@ -248,7 +252,7 @@ func (v *verifier) time(before, l line) {
 	case l.counted:
 		v.report.add("log", l.number, fmt.Sprintf("its time %s lies before %s, that of the line before", l.at, before.at))
 	default:
-		v.report.Notes = append(v.report.Notes, fmt.Sprintf("line %d of the log: its time %s lies before %s, that of the line before; an older wane took it from a clock that was behind", l.number, l.at, before.at))
+		v.fallen = append(v.fallen, l.number)
 	}
 }
 

@@ -196,7 +196,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 			require.NoError(t, err)
 			assert.Contains(t, findings(report), c.finding)
 			if c.reader != "" {
-				refused(t, readers[c.reader](t.Context(), s), path, "damaged here")
+				failed(t, readers[c.reader](t.Context(), s), path, "damaged here")
 			}
 		})
 	}

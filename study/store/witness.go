@@ -3,6 +3,7 @@ package store
 import (
 	"bufio"
 	"context"
+	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -170,15 +171,19 @@ func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 	if err != nil {
 		return nil, err
 	}
+	hashes, last := map[int64][sha256.Size]byte{}, int64(0)
+	for _, h := range heads {
+		hashes[h.Number], last = h.Hash, max(last, h.Number)
+	}
 	t, in, number := &Testimony{}, bufio.NewReader(f), 0
 	for {
 		text, err := in.ReadString('\n')
 		if text != "" {
 			number++
-			t.hold(strings.TrimRight(text, "\r\n"), s.witnessName(), heads, fmt.Sprintf("%s:%d", s.witness, number))
+			t.hold(strings.TrimRight(text, "\r\n"), s.witnessName(), hashes, fmt.Sprintf("%s:%d", s.witness, number))
 		}
 		if errors.Is(err, io.EOF) {
-			t.Behind = int64(len(heads)) - min(t.Last, int64(len(heads)))
+			t.Behind = last - min(t.Last, last)
 			return t, nil
 		}
 		if err != nil {
@@ -188,7 +193,7 @@ func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 }
 
 // hold compares one line of a witness.
-func (t *Testimony) hold(text, name string, heads []study.Entry, at string) {
+func (t *Testimony) hold(text, name string, hashes map[int64][sha256.Size]byte, at string) {
 	if text == "" {
 		return
 	}
@@ -201,12 +206,12 @@ func (t *Testimony) hold(text, name string, heads []study.Entry, at string) {
 			hash, err = hex.DecodeString(cells[3])
 		}
 	}
-	if len(cells) != 4 || err != nil || number < 1 || len(hash) != len(study.Entry{}.Hash) {
+	if len(cells) != 4 || err != nil || number < 1 || len(hash) != sha256.Size {
 		t.Findings = append(t.Findings, at+": this is no line of a witness")
 		return
 	}
-	there := number <= int64(len(heads))
-	same := there && heads[number-1].Hash == [32]byte(hash)
+	own, there := hashes[number]
+	same := there && own == [sha256.Size]byte(hash)
 	if cells[1] != name {
 		if same {
 			t.Others++
@@ -217,8 +222,8 @@ func (t *Testimony) hold(text, name string, heads []study.Entry, at string) {
 	t.Last = max(t.Last, number)
 	switch {
 	case !there:
-		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log was committed at %s, and the log ends with line %d", at, number, cells[0], len(heads)))
+		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log was committed at %s, and is not there now", at, number, cells[0]))
 	case !same:
-		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log had the hash %s at %s, and has %x now", at, number, cells[3], cells[0], heads[number-1].Hash))
+		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log had the hash %s at %s, and has %x now", at, number, cells[3], cells[0], own))
 	}
 }
