@@ -189,14 +189,15 @@ func (r *reader) askNumbers(before []outsideLine, width int) error {
 		return nil
 	}
 	for i := len(before) - 1; i >= max(0, len(before)-headingReach); i-- {
-		h, ok := headingFrom(before[i], r.dialect, width)
-		switch {
-		case !ok:
-		case h.namesColumns(): // what stands above are names of samples, or angles
-			return nil
-		case h.mayBeWavelengths(r.dialect):
-			return r.askLayoutOf(before[i].number, before[i].text)
+		if !mayBeWavelengths(splitHeading(before[i].text, r.dialect, width), r.dialect) {
+			continue
 		}
+		for _, below := range before[i+1:] { // under which names of samples, or angles, stand
+			if h, ok := headingFrom(below, r.dialect, width); ok && h.namesColumns() {
+				return nil
+			}
+		}
+		return r.askLayoutOf(before[i].number, before[i].text)
 	}
 	return nil
 }
@@ -207,27 +208,15 @@ func (h heading) namesColumns() bool {
 	return h.labels[0].axis != "" && slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.axis == "" && (l.quantity != "" || l.unit != "") })
 }
 
-// mayBeWavelengths reports whether the headings behind those of names are numbers in
-// order, two at least. The same words may stand beside each, if no heading is one of
-// wavelengths; then the numbers must be wavelengths in nm.
-func (h heading) mayBeWavelengths(d dialect) bool {
+// mayBeWavelengths reports whether the headings behind the first are numbers in order, two
+// at least. The same words may stand beside each, if the first is not one of wavelengths;
+// then the numbers must be wavelengths in nm.
+func mayBeWavelengths(cells []headCell, d dialect) bool {
 	var values []float64
-	words, bare := "", true
-	for _, l := range h.labels[1:] {
-		v, kind := d.content([]byte(l.text), 0)
-		beside := ""
-		if kind != number && kind != nmNumber && kind != umNumber {
-			var n int
-			at := strings.IndexFunc(l.text, isDigit)
-			if at >= 0 {
-				v, n = parseNumber([]byte(l.text[at:]), d.mark, 0)
-				beside = l.text[:at] + " " + l.text[at+n:]
-			}
-			if bare = false; at < 0 || strings.ContainsFunc(beside, isDigit) || values != nil && beside != words {
-				return false
-			}
-		}
-		if values != nil && beside != words {
+	words := ""
+	for _, c := range cells[min(1, len(cells)):] {
+		v, beside, ok := d.numberIn(c.text)
+		if !ok || values != nil && beside != words {
 			return false
 		}
 		values, words = append(values, v), beside
@@ -236,7 +225,22 @@ func (h heading) mayBeWavelengths(d dialect) bool {
 		return false
 	}
 	low, _ := ends(values)
-	return bare && low > 0 || low >= leastNM && !h.labels[0].isX()
+	return words == "" && low > 0 || low >= leastNM && !parseLabel(cells[0].text).isX()
+}
+
+// numberIn returns the one number of a heading and what stands beside it, but for a unit of
+// wavelength.
+func (d dialect) numberIn(text string) (v float64, beside string, ok bool) {
+	if v, kind := d.content([]byte(text), 0); kind == number || kind == nmNumber || kind == umNumber {
+		return v, "", true
+	}
+	at := strings.IndexFunc(text, isDigit)
+	if at < 0 {
+		return 0, "", false
+	}
+	v, n := parseNumber([]byte(text[at:]), d.mark, 0)
+	beside = text[:at] + " " + text[at+n:]
+	return v, beside, !strings.ContainsFunc(beside, isDigit)
 }
 
 // lineBefore returns where the last line of text that is not blank starts and

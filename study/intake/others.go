@@ -94,26 +94,34 @@ func headsWavelengths(text string) bool {
 // otherQuantity returns the quantity other than reflectance that a line names, "" if it
 // names none, and whether it says nothing else.
 func otherQuantity(text string) (q study.Quantity, sure bool) {
+	var room, more [24]token
+	t := tokenise(room[:0], text)
 	key, value, isPair := keyAndValue(text)
-	if lacksReference(text, value) {
+	var behind []token
+	if isPair {
+		behind = tokenise(more[:0], text[strings.IndexAny(text, signs)+1:])
+	}
+	if lacksReference(t[:max(0, len(t)-len(behind))], text, value) {
 		return unreferenced, true
 	}
-	if q = quantityAlone(strings.Trim(text, "#*!;,:=\" \t"), true); q != "" {
+	if letter := bareSigns.Replace(text); len(letter) < 3 && isAny(strings.Trim(letter, "#*!;,:="), "A", "T") {
+		return quantityOfLetter(strings.ToLower(strings.Trim(letter, "#*!;,:="))), true
+	}
+	if q = quantityAlone(t); q != "" {
 		return q, true
 	}
 	if isPair && !namesThing(key) {
-		if q = quantityAlone(value, false); q != "" {
-			return q, !isRadiometric(tokenise(nil, value))
+		if q = quantityAlone(behind); q != "" {
+			return q, !isRadiometric(behind)
 		}
 	}
-	return quantityInProse(text), false
+	return quantityInProse(t, text), false
 }
 
 // quantityInProse returns the first quantity other than reflectance that a word or a unit
 // of a line names.
-func quantityInProse(text string) study.Quantity {
-	t := tokenise(nil, text)
-	hasNumber := strings.ContainsFunc(text, isDigit)
+func quantityInProse(t []token, text string) study.Quantity {
+	hasNumber := slices.ContainsFunc(t, func(k token) bool { return k.kind == digits })
 	for _, k := range t {
 		switch q := otherOfWord(k.text); {
 		case q != "":
@@ -153,12 +161,8 @@ func otherOfWord(w string) study.Quantity {
 }
 
 // quantityAlone returns the quantity other than reflectance that a text names if it says
-// nothing else: %T, Absorbance (AU), RAD, counts. Of a line that is all, a letter will do.
-func quantityAlone(text string, line bool) study.Quantity {
-	if letter := bareSigns.Replace(text); line && isAny(letter, "A", "T") {
-		return quantityOfLetter(strings.ToLower(letter))
-	}
-	t := tokenise(nil, text)
+// nothing else: Absorbance (AU), RAD, counts.
+func quantityAlone(t []token) study.Quantity {
 	found := study.Quantity("")
 	radiometric := isRadiometric(t)
 	for _, k := range t {
@@ -220,14 +224,14 @@ var withoutReference = []string{
 // lacksReference reports whether a line says that nothing was compared to a reference: not
 // compared to a white reference; Reference Spectrum Present: No; without reference. That
 // a correction is off is told apart by [isUncorrected].
-func lacksReference(text, value string) bool {
+func lacksReference(key []token, text, value string) bool {
 	low := strings.ToLower(text)
 	for _, word := range withoutReference {
 		if at := strings.Index(low, word); at >= 0 && !isNumbering(low[at+len(word):]) {
 			return true
 		}
 	}
-	if !isReferencePresence(text) {
+	if !isReferencePresence(key) {
 		return false
 	}
 	low = strings.ToLower(value)
@@ -237,15 +241,11 @@ func lacksReference(text, value string) bool {
 			"not stored", "not set", "missing", "absent")
 }
 
-// isReferencePresence reports whether a line asks before its sign whether there is a
-// reference, and nothing else of it: White reference taken: no.
-func isReferencePresence(text string) bool {
-	i := strings.IndexAny(text, signs)
-	if i < 0 {
-		return false
-	}
+// isReferencePresence reports whether a key asks whether there is a reference, and nothing
+// else of it: White reference taken.
+func isReferencePresence(key []token) bool {
 	names := false
-	for _, k := range tokenise(nil, text[:i]) {
+	for _, k := range key {
 		switch {
 		case startsWithAny(k.text, "referenc", "referenz", "référenc"):
 			names = true

@@ -56,7 +56,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 // Such a line contradicts a heading that names reflectance, if it says nothing else.
 func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 	for _, line := range []string{
-		"Technique,Transmission", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference Spectrum Present: No",
+		"Technique,Transmission", "Technique\tTransmission", "White reference taken\tno", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference Spectrum Present: No",
 		"not compared to a white reference",
 	} {
 		text := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
@@ -293,4 +293,23 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 		require.Len(t, export.Spectra, 1, head)
 		assert.Equal(t, 3, export.Spectra[0].Column, head)
 	}
+}
+
+// A map that names a column which is left is told why, and what takes it.
+func TestPlaceSaysWhyAColumnIsLeft(t *testing.T) {
+	text := []byte("nm;%R;u(R)\n400;4.12;1\n401;4.07;1\n402;4.03;2\n")
+	line := intake.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{File: "g.csv", Column: "u(R)",
+		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}
+	export, err := intake.Read("g.csv", text, intake.Stated{InMap: true})
+	require.NoError(t, err)
+	_, _, err = intake.Place([]intake.Line[intake.Placing]{line}, export)
+	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is left out: an uncertainty`)
+	var refusal *study.Refusal
+	require.ErrorAs(t, err, &refusal)
+	assert.Equal(t, "name another column, or state --columns 3 if this one is the curve", refusal.Try)
+	export, err = intake.Read("g.csv", text, intake.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
+	require.NoError(t, err)
+	placed, _, err := intake.Place([]intake.Line[intake.Placing]{line}, export)
+	require.NoError(t, err)
+	assert.Equal(t, 3, placed[0].Spectrum.Column)
 }

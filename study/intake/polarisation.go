@@ -1,6 +1,9 @@
 package intake
 
-import "unicode/utf8"
+import (
+	"slices"
+	"unicode/utf8"
+)
 
 // polarisationOf returns the polarisation that a word can stand for: s, p, u
 // or "". TE, the electric field across the plane of incidence, is s, and TM is
@@ -347,6 +350,9 @@ func isCodeOfU(t []token, i int) bool {
 // doubtNames takes back what lone letters say of quantity and role if they are names of
 // a series, as a neighbour in the alphabet or the four directions show: A, B, C.
 func (h heading) doubtNames() {
+	if !slices.ContainsFunc(h.labels, func(l label) bool { return l.ofLetter }) {
+		return
+	}
 	named := map[rune]bool{}
 	for _, l := range h.labels {
 		named[l.loneLetter()] = true
@@ -364,7 +370,8 @@ func (h heading) doubtNames() {
 // loneLetter returns the letter that is all a heading holds beside units, or 0.
 func (l label) loneLetter() rune {
 	found := rune(0)
-	for _, k := range tokenise(nil, l.text) {
+	var room [12]token
+	for _, k := range tokenise(room[:0], l.text) {
 		switch {
 		case k.kind == symbol || isAny(k.text, "percent", "fraction"):
 		case k.kind != letters || found != 0 || utf8.RuneCountInString(k.raw) != 1:

@@ -160,8 +160,13 @@ func findColumn(l *Line[Placing], x *Export, spectra []*study.Spectrum) (*study.
 	}
 	for _, left := range x.Left {
 		isMeant := number != 0 && left.Column == number || number == 0 && left.Heading == l.Row.Column
-		if fault := x.faults[left.Column]; found == nil && isMeant && fault != nil {
+		switch fault := x.faults[left.Column]; {
+		case found != nil || !isMeant:
+		case fault != nil:
 			return nil, fault
+		default:
+			return nil, l.Refuse(fmt.Sprintf("name another column, or state --columns %d if this one is the curve", left.Column),
+				"column %q of %s is left out: %s", l.Row.Column, l.Row.File, left.Why)
 		}
 	}
 	if found == nil {
