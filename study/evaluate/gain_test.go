@@ -137,3 +137,44 @@ func TestGainCovers(t *testing.T) {
 	}
 	t.Log(held)
 }
+
+// In one fit of both pulls the glass is the same, so that what it reflects without a film is
+// the front of either pull and the gain there. Then
+//
+//	cov(T1, g0) = cov(T1, T0) - u(T1)² + cov(T1, g1)
+//
+// whatever else both share; and the gain kept holds the truth.
+func TestGainOfALife(t *testing.T) {
+	nm := solar.Grid(300, 2500)
+	w, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
+	require.NoError(t, err)
+	coupon := &study.Coupon{Coupon: "E", Role: study.Exposed, Coating: "K", Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"}
+	e := evaluatorOf(t, coupon)
+	for seed := range uint64(5) {
+		rng := rand.New(rand.NewPCG(seed, 81))
+		a := drawAged(rng)
+		var sittings []evaluate.Sitting
+		var alone []*study.Fit
+		for pull, film := range a.films {
+			s := evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: study.Unit{Coupon: "E", Pull: pull, Spot: "1"}, Readings: a.read(t, rng, film)}
+			for i := range s.Readings {
+				s.Readings[i].Session = []string{"m1", "m2"}[pull]
+			}
+			f, err := e.Unit(context.Background(), coupon.Role, s.Unit, s.Readings)
+			require.NoError(t, err)
+			sittings, alone = append(sittings, s), append(alone, f)
+		}
+		fits, err := evaluate.Life(context.Background(), sittings, alone, nil)
+		require.NoError(t, err)
+		now := fits[1]
+		require.True(t, now.GainWithBaseline.Valid())
+		u := float64(now.Result.SolarT.U)
+		want := 100*(float64(now.SolarTWithBaseline)-u*u) + float64(now.GainWithSolarT)
+		assert.InDelta(t, want, float64(now.GainWithBaseline), 1e-6*100*u*u, "seed %d", seed)
+		bare := a.solarT(t, [3]float64{0, 0, 1}, nm, w)
+		truth := (a.solarT(t, a.films[1], nm, w) - bare) / (a.solarT(t, a.films[0], nm, w) - bare)
+		kept := evaluate.NewBook(roster(), study.RouteNone).Rows(fits)[1].GainKept
+		assert.InDelta(t, truth, float64(kept.Value), 3*float64(kept.U), "seed %d", seed)
+		assert.Less(t, float64(kept.U), 0.02)
+	}
+}
