@@ -24,7 +24,7 @@ func newBackupCommand() *cobra.Command {
 }
 
 func runBackup(cmd *cobra.Command, o *studyOptions, path string) error {
-	return o.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.reading(cmd.Context(), func(d *desk.Desk) error {
 		r, err := d.Backup(cmd.Context(), path)
 		if err != nil {
 			return err

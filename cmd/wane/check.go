@@ -57,7 +57,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	if err := oneOf("format", o.format, formats); err != nil {
 		return err
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		sessions, err := d.Check(cmd.Context(), o.want)
 		if err != nil {
 			return err

@@ -62,7 +62,7 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 	if asked != 1 || o.originals == "" && !o.spectra && !o.measurements {
 		return usagef("say what: --originals DIR, --spectra or --measurements", "wane export takes one of --originals, --spectra and --measurements")
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()
 		switch {
 		case o.spectra:

@@ -94,11 +94,11 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 	if err := checkWorkers(o.workers); err != nil {
 		return err
 	}
+	opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated, Profile: o.profile}
+	if o.preview || o.reading.explain {
+		return o.study.open(cmd.Context(), desk.OpenToTry, func(d *desk.Desk) error { return o.show(cmd, d, paths, opt) })
+	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated, Profile: o.profile}
-		if o.preview || o.reading.explain {
-			return o.show(cmd, d, paths, opt)
-		}
 		bar := newProgress(cmd, "exports")
 		opt.Progress = bar.to
 		in, err := d.Intake(cmd.Context(), o.mapFile, paths, opt)

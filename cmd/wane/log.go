@@ -45,7 +45,7 @@ func runLog(cmd *cobra.Command, o *logOptions) error {
 	if err := oneOf("format", o.format, formats); err != nil {
 		return err
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		columns := []string{"number", "at", "who", "verb", "summary", "why", "software"}
 		if o.hashes {
 			columns = append(columns, "hash")

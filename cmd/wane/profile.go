@@ -94,7 +94,7 @@ func checkProfile(cmd *cobra.Command, in *studyOptions, profile string, args []s
 	if isProfile(profile) {
 		all, err = desk.CheckProfile(profile, args)
 	} else {
-		err = in.with(cmd.Context(), func(d *desk.Desk) error {
+		err = in.reading(cmd.Context(), func(d *desk.Desk) error {
 			all, err = d.CheckProfile(cmd.Context(), profile, args)
 			return err
 		})
@@ -156,7 +156,7 @@ func newProfileListCommand() *cobra.Command {
 			if err := oneOf("format", format, formats); err != nil {
 				return err
 			}
-			return o.with(cmd.Context(), func(d *desk.Desk) error {
+			return o.reading(cmd.Context(), func(d *desk.Desk) error {
 				all, err := d.Profiles(cmd.Context())
 				if err != nil {
 					return err
@@ -187,7 +187,7 @@ func newProfileShowCommand() *cobra.Command {
 			if cmd.Flags().Changed("version") && version < 1 {
 				return usagef("write a version, counting from 1", "--version %d is no version", version)
 			}
-			return o.with(cmd.Context(), func(d *desk.Desk) error {
+			return o.reading(cmd.Context(), func(d *desk.Desk) error {
 				var p *study.Profile
 				p, err := d.Profile(cmd.Context(), args[0], version)
 				if err != nil {

@@ -85,7 +85,7 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 	if err := checkFigure(o.figure); err != nil {
 		return err
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()
 		if o.figure != "" {
 			if err := drawChanges(cmd, d, o); err != nil {

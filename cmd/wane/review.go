@@ -62,17 +62,10 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 	if err := o.check(cmd, args); err != nil {
 		return err
 	}
+	if !o.release && !o.aside {
+		return o.list(cmd)
+	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		if !o.release && !o.aside {
-			all, err := d.Judgements(cmd.Context(), o.of)
-			if err != nil {
-				return err
-			}
-			if len(all) == 0 && o.placed {
-				return &study.Refusal{Fault: "nothing was read there", Try: "see what was read with `wane trace COUPON`, or leave some of the flags out"}
-			}
-			return listJudged(cmd.OutOrStdout(), o.format, all)
-		}
 		to := study.Counted
 		if o.aside {
 			to = study.Aside
@@ -94,6 +87,20 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		}
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s; run wane fit\n", done)
 		return err
+	})
+}
+
+// list prints what was held or judged.
+func (o *reviewOptions) list(cmd *cobra.Command) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		all, err := d.Judgements(cmd.Context(), o.of)
+		if err != nil {
+			return err
+		}
+		if len(all) == 0 && o.placed {
+			return &study.Refusal{Fault: "nothing was read there", Try: "see what was read with `wane trace COUPON`, or leave some of the flags out"}
+		}
+		return listJudged(cmd.OutOrStdout(), o.format, all)
 	})
 }
 

@@ -13,9 +13,13 @@ import (
 )
 
 // studyOptions find the study that a command is about.
-type studyOptions struct{ file string }
+type studyOptions struct {
+	file string
+	cmd  *cobra.Command
+}
 
 func (o *studyOptions) bind(cmd *cobra.Command) {
+	o.cmd = cmd
 	cmd.Flags().StringVar(&o.file, "study", "", "the study file; else WANE_STUDY, else the only .wane file in the folder")
 }
 
@@ -40,17 +44,34 @@ func (o *studyOptions) path() (string, error) {
 	return "", usagef("name one with --study", "this folder has more than one study: %s", strings.Join(found, ", "))
 }
 
-// with opens the study, runs do and closes it, also if do panics.
-func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) (err error) {
+// with opens the study, runs do, which may write, and closes it.
+func (o *studyOptions) with(ctx context.Context, do func(*desk.Desk) error) error {
+	return o.open(ctx, desk.Open, do)
+}
+
+// reading is with for a command that only reads: the study may be one that cannot be
+// written.
+func (o *studyOptions) reading(ctx context.Context, do func(*desk.Desk) error) error {
+	return o.open(ctx, desk.OpenToRead, do)
+}
+
+// open opens the study, tells what is to be known of it, runs do and closes it, also if do
+// panics.
+func (o *studyOptions) open(ctx context.Context, how func(context.Context, string, desk.Person) (*desk.Desk, error), do func(*desk.Desk) error) (err error) {
 	path, err := o.path()
 	if err != nil {
 		return err
 	}
-	d, err := desk.Open(ctx, path, operator())
+	d, err := how(ctx, path, operator())
 	if err != nil {
 		return err
 	}
 	defer func() { err = both(err, d.Close()) }()
+	for _, n := range d.Notes() {
+		if err := printLine(o.cmd.ErrOrStderr(), "note %s", n); err != nil {
+			return err
+		}
+	}
 	return do(d)
 }
 

@@ -70,7 +70,7 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 	if err := o.check(cmd, args); err != nil {
 		return err
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		var steps []step
 		if o.export != "" {
 			origins, err := d.TraceFile(cmd.Context(), o.export)

@@ -83,7 +83,7 @@ func runVerify(cmd *cobra.Command, o *verifyOptions) error {
 	if err := o.check(cmd); err != nil {
 		return err
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		v, err := d.Verify(cmd.Context(), o.with)
 		if err != nil {
 			return err

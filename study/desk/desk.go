@@ -73,12 +73,26 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	return d, nil
 }
 
-// Open opens a study.
+// Open opens a study to read and to write it.
 func Open(ctx context.Context, path string, who Person) (*Desk, error) {
+	return openAs(ctx, store.Open, path, who)
+}
+
+// OpenToRead opens a study for what only reads, also one that cannot be written.
+func OpenToRead(ctx context.Context, path string, who Person) (*Desk, error) {
+	return openAs(ctx, store.OpenToRead, path, who)
+}
+
+// OpenToTry opens a study for [Desk.Preview], also one that cannot be written.
+func OpenToTry(ctx context.Context, path string, who Person) (*Desk, error) {
+	return openAs(ctx, store.OpenToTry, path, who)
+}
+
+func openAs(ctx context.Context, how func(context.Context, string) (*store.Store, error), path string, who Person) (*Desk, error) {
 	if err := who.check(); err != nil {
 		return nil, err
 	}
-	s, err := store.Open(ctx, path)
+	s, err := how(ctx, path)
 	if err != nil {
 		return nil, err
 	}
@@ -88,6 +102,9 @@ func Open(ctx context.Context, path string, who Person) (*Desk, error) {
 
 // Close closes the study and leaves one file.
 func (d *Desk) Close() error { return d.store.Close() }
+
+// Notes says what a person should know of how the study was opened, a line each.
+func (d *Desk) Notes() []string { return d.store.Notes() }
 
 // Settings returns what was chosen when the study was made.
 func (d *Desk) Settings() study.Settings { return d.store.Settings() }

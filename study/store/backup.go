@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"io/fs"
 	"os"
@@ -31,6 +32,9 @@ func (s *Store) Backup(ctx context.Context, path string) (report *Report, err er
 		if err != nil {
 			return err // of the copy
 		}
+		if err := sayClosed(ctx, whole); err != nil {
+			return err
+		}
 		report, err = examine(ctx, temporary)
 		return err
 	})
@@ -43,9 +47,23 @@ func (s *Store) Backup(ctx context.Context, path string) (report *Report, err er
 	return nil, err
 }
 
+// sayClosed says in the copy at path that it is closed, which the study itself is not while
+// it is open for writing.
+func sayClosed(ctx context.Context, path string) error {
+	db, err := sql.Open("sqlite", dataSource(path, modeWrite, longestWait))
+	if err != nil {
+		return err
+	}
+	version, marked, err := versionOf(ctx, db)
+	if err == nil && marked {
+		err = setVersion(ctx, db, version, false)
+	}
+	return errOr(err, db.Close())
+}
+
 // examine verifies the copy at path and refuses one in which something is wrong.
 func examine(ctx context.Context, path string) (*Report, error) {
-	c, err := Open(ctx, path)
+	c, err := OpenToRead(ctx, path)
 	if err != nil {
 		return nil, err
 	}

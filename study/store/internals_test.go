@@ -20,6 +20,9 @@ var (
 
 const NewestVersion = 6
 
+// Unclosed is added to the version of a study that is open for writing.
+const Unclosed = unclosed
+
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
 	return migrate(ctx, s.db, append(append([]string(nil), migrations...), steps...))
@@ -105,4 +108,17 @@ func Forge(t testing.TB, db *sql.DB) {
 		set(logTable, r.whole(0), "crc", int64(checksum(pieces...)))
 		last = line{number: r.whole(0), hash: r.sum(logHash)}
 	}
+}
+
+// WAL is what is found in a write-ahead log.
+type WAL struct {
+	Commits, Lost int
+	Torn, Damaged bool
+}
+
+// LookAtWAL says what is found in the write-ahead log of the study at path.
+func LookAtWAL(t testing.TB, path string) WAL {
+	found, err := readWAL(walName(path))
+	require.NoError(t, err)
+	return WAL{found.commits, found.lost, found.torn, found.damaged}
 }

@@ -43,7 +43,7 @@ func migrate(ctx context.Context, db *sql.DB, steps []string) error {
 		return err
 	}
 	defer tx.Rollback() // after Commit: nothing
-	version, err := versionOf(ctx, tx)
+	version, marked, err := versionOf(ctx, tx)
 	if err != nil {
 		return err
 	}
@@ -54,13 +54,11 @@ func migrate(ctx context.Context, db *sql.DB, steps []string) error {
 			}
 		}
 	}
-	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", version)); err != nil {
+	if err := setVersion(ctx, tx, version, marked); err != nil {
 		return err
 	}
 	return tx.Commit()
 }
-
-func versionOf(ctx context.Context, q querier) (int, error) { return pragma(ctx, q, "user_version") }
 
 // pragma returns the number that SQLite answers to a pragma.
 func pragma(ctx context.Context, q querier, name string) (n int, err error) {

@@ -13,19 +13,37 @@ import (
 
 const pageSize = 4096
 
-// Open opens the study at path. A file that is not there, not a study, damaged,
-// made by a newer version of the program or not to be written is refused; one of
-// an older version is brought up to date.
+// Open opens the study at path for reading and writing. A file that is not there, not a
+// study, damaged, made by a newer version of the program, not to be written or of more
+// than one name is refused; one of an older version is brought up to date. What a command
+// that was cut off left in the write-ahead log is recovered.
 func Open(ctx context.Context, path string) (*Store, error) {
 	if err := lookAt(path); err != nil {
 		return nil, err
 	}
-	s, err := connect(path, "rw")
-	if err != nil {
-		return nil, refuse(path, err)
+	if err := writable(path); err != nil {
+		return nil, err
 	}
+	if err := ofOneName(path); err != nil {
+		return nil, err
+	}
+	s, err := open(ctx, path, false)
+	return s, refuse(path, err)
+}
+
+// open opens a study that can be written, which is done only if it is not for reading.
+func open(ctx context.Context, path string, reading bool) (*Store, error) {
+	notes, err := settle(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	s, err := connect(path, modeWrite)
+	if err != nil {
+		return nil, err
+	}
+	s.reading, s.notes = reading, notes
 	if err := s.enter(ctx); err != nil {
-		return nil, errOr(refuse(path, err), s.disconnect())
+		return nil, errOr(err, s.disconnect())
 	}
 	return s, nil
 }
@@ -45,7 +63,7 @@ func lookAt(path string) error {
 	case info.Size() == 0:
 		return &study.Refusal{File: path, Fault: "this file is empty", Try: tryBackup}
 	}
-	return writable(path)
+	return nil
 }
 
 // writable refuses a study that cannot be written, or in whose folder nothing can
@@ -60,12 +78,70 @@ func writable(path string) error {
 	return nil
 }
 
-// enter makes sure that the file is a whole study of a version known here.
-func (s *Store) enter(ctx context.Context) error {
+// ofOneName refuses a file that has several names (hard links): the write-ahead log stands
+// beside one of them, and who uses another name does not see it.
+func ofOneName(path string) error {
+	n, err := namesOf(path)
+	if err != nil || n < 2 {
+		return err
+	}
+	return &study.Refusal{
+		File:  path,
+		Fault: fmt.Sprintf("this file has %d names (hard links), and what is written under one of them is not seen under the others until it is closed", n),
+		Try:   "make a copy with `wane backup` and go on with that, or remove the other names",
+	}
+}
+
+// namesOf returns how many names the file at path has. One that a command left behind that
+// was cut off while it made the file is removed.
+func namesOf(path string) (int, error) {
+	info, err := os.Stat(path)
+	if err != nil || linksOf(info) < 2 {
+		return 1, err
+	}
+	left, err := filepath.Glob(quotedGlob(filepath.Dir(path)) + "/" + quotedGlob("."+filepath.Base(path)) + ".*.partial")
+	for _, other := range left {
+		if same, e := os.Stat(other); e == nil && os.SameFile(same, info) {
+			err = errOr(err, os.Remove(other))
+		}
+	}
+	if err != nil {
+		return 0, err
+	}
+	info, err = os.Stat(path)
+	if err != nil {
+		return 0, err
+	}
+	return linksOf(info), nil
+}
+
+// enter makes sure that the file is a whole study of a version known here, and notes
+// which file it is.
+func (s *Store) enter(ctx context.Context) (err error) {
+	whole, err := filepath.Abs(s.path)
+	if err != nil {
+		return err
+	}
+	if s.main, err = openedAs(whole); err != nil {
+		return err
+	}
 	version, err := s.recognise(ctx)
 	if err != nil {
 		return err
 	}
+	if !s.frozen {
+		if err := s.prepare(ctx, version); err != nil {
+			return err
+		}
+	}
+	if err := s.readSettings(ctx); err != nil {
+		return err
+	}
+	return errOr(s.main.inPlace(), s.makeReady(ctx))
+}
+
+// prepare brings the study to the newest version and opens its write-ahead log.
+func (s *Store) prepare(ctx context.Context, version int) (err error) {
 	if version < len(migrations) {
 		if err := migrate(ctx, s.db, migrations); err != nil {
 			return err
@@ -75,6 +151,17 @@ func (s *Store) enter(ctx context.Context) error {
 	if _, err := s.db.ExecContext(ctx, "PRAGMA journal_mode = wal"); err != nil {
 		return err
 	}
+	if s.reading {
+		return nil
+	}
+	if err := s.mark(ctx); err != nil {
+		return err
+	}
+	s.log, err = openedAs(walName(s.main.path))
+	return err
+}
+
+func (s *Store) readSettings(ctx context.Context) error {
 	r, err := studyTable.one(ctx, s.db, "FROM study WHERE id = 1")
 	if err == nil && r == nil {
 		err = &damage{"study", 1, "it is missing"}
@@ -84,7 +171,7 @@ func (s *Store) enter(ctx context.Context) error {
 	}
 	f := r.fields()
 	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text(), OverBlank: f.whole() == 1}
-	return s.makeReady(ctx)
+	return nil
 }
 
 // recognise returns the version of the study. It refuses a file that is not a
@@ -97,7 +184,7 @@ func (s *Store) recognise(ctx context.Context) (version int, err error) {
 	if id != applicationID {
 		return 0, &study.Refusal{File: s.path, Fault: "this is an SQLite database, but not a study", Try: "name a file that wane made"}
 	}
-	if version, err = versionOf(ctx, s.db); err != nil {
+	if version, _, err = versionOf(ctx, s.db); err != nil {
 		return 0, err
 	}
 	if version > len(migrations) {
@@ -111,7 +198,8 @@ func (s *Store) recognise(ctx context.Context) (version int, err error) {
 }
 
 // checkLength refuses a file that ends within a page. SQLite itself notices if
-// whole pages are missing.
+// whole pages are missing. What was cut off while the log was moved into the file has
+// been recovered from there before.
 func (s *Store) checkLength(ctx context.Context) error {
 	page, err := pragma(ctx, s.db, "page_size")
 	if err != nil {

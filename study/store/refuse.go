@@ -81,6 +81,12 @@ func resultCode(err error) int {
 	return 0
 }
 
+// isFull reports whether the disk was full.
+func isFull(err error) bool { return resultCode(err)&0xff == sqlite3.SQLITE_FULL }
+
+// isBusy reports whether another connection had locked the study.
+func isBusy(err error) bool { return resultCode(err)&0xff == sqlite3.SQLITE_BUSY }
+
 // isConstraint reports whether SQLite refused err because of a constraint or a
 // trigger of the schema.
 func isConstraint(err error) bool {

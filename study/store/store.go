@@ -6,14 +6,15 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"path/filepath"
 	"runtime"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"github.com/klauspost/compress/zstd"
 	_ "modernc.org/sqlite" // the driver
-	sqlite3 "modernc.org/sqlite/lib"
 
 	"wane/study"
 )
@@ -32,24 +33,37 @@ type Store struct {
 
 	counted atomic.Bool                   // no row is missing
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
+
+	main, log opened
+	reading   bool        // it was opened to read
+	frozen    bool        // nothing can be written where it is, and nothing is
+	scratch   string      // folder of the temporary copy that is open, if it is one
+	shown     atomic.Bool // the main file says that the study is not closed
+	notes     []string
 }
 
+// Modes of a connection.
+const (
+	modeWrite  = "rw"
+	modeCreate = "rwc"
+	modeFrozen = "ro&immutable=1" // no locks, no log, nothing beside the file
+)
+
 // connect returns a Store for the file at path, of which nothing is known yet.
-// mode is rw, or rwc to create it.
 func connect(path, mode string) (*Store, error) {
 	whole, err := filepath.Abs(path)
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path}
-	if s.db, err = sql.Open("sqlite", dataSource(whole, mode, "cache_size(-4000)")); err != nil {
+	s := &Store{path: path, frozen: mode == modeFrozen}
+	if s.db, err = sql.Open("sqlite", dataSource(whole, mode, longestWait, "cache_size(-4000)")); err != nil {
 		return nil, err
 	}
 	s.db.SetMaxIdleConns(max(2, runtime.GOMAXPROCS(0))) // to open one takes longer than most reads
 	// Who writes comes back to the same pages. And what a refusal may bring back, the few
 	// pages that a piece of a transaction alters, stays in memory: SQLite would write it to
 	// a file of its own for each piece.
-	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, "cache_size(-8000)", "temp_store(memory)")); err != nil {
+	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, longestWait, "cache_size(-8000)", "temp_store(memory)")); err != nil {
 		return nil, errOr(err, s.db.Close())
 	}
 	s.pen.SetMaxOpenConns(1)
@@ -64,17 +78,20 @@ func connect(path, mode string) (*Store, error) {
 	return s, nil
 }
 
-// disconnect closes all connections.
-func (s *Store) disconnect() error { return errors.Join(s.pen.Close(), s.db.Close()) }
+// disconnect closes all connections, the pen as the last.
+func (s *Store) disconnect() error { return errors.Join(s.db.Close(), s.pen.Close()) }
+
+// longestWait is how long a locked study is waited for.
+const longestWait = 5 * time.Second
 
 // dataSource names the file and what holds for each connection: a locked study
-// is waited for 5 s, a commit is on the disk when it returns, references are
+// is waited for as long as wait says, a commit is on the disk when it returns, references are
 // held, a transaction that may write takes the write lock at its start, and
 // neither quoting slips nor the schema of a stranger do harm; and the further pragmas.
-func dataSource(whole, mode string, further ...string) string {
+func dataSource(whole, mode string, wait time.Duration, further ...string) string {
 	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/")} // file:///C:/... on Windows
 	u.RawQuery = "mode=" + mode + "&_txlock=immediate&_defensive=1&_dqs=0" +
-		"&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=synchronous(full)" +
+		fmt.Sprintf("&_pragma=busy_timeout(%d)", wait.Milliseconds()) + "&_pragma=foreign_keys(1)&_pragma=synchronous(full)" +
 		"&_pragma=trusted_schema(0)&_pragma=cell_size_check(1)"
 	for _, pragma := range further {
 		u.RawQuery += "&_pragma=" + pragma
@@ -85,39 +102,74 @@ func dataSource(whole, mode string, further ...string) string {
 // Settings returns what was chosen when the study was made.
 func (s *Store) Settings() study.Settings { return s.settings }
 
+// Notes says what a person should know of how the study was opened, a line each: commits
+// that were recovered, a transaction that was cut off, a copy that is read.
+func (s *Store) Notes() []string { return s.notes }
+
 // Close ends the use of the study. The last one to close it, of all processes,
-// leaves one file.
+// leaves one file. A study that is not any more where it was opened is refused.
 func (s *Store) Close() error {
-	err := s.checkpoint()
+	ctx := context.Background()
+	err := s.finish(ctx)
 	err = errOr(err, s.disconnect())
 	s.compressor.Close()
 	s.decompressor.Close()
-	if resultCode(err)&0xff == sqlite3.SQLITE_FULL {
-		return &study.Failure{
-			File:  s.path,
-			Fault: fmt.Sprintf("the disk is full: part of the study stays in %s-wal", s.path),
-			Try:   "make room and open the study again; until then keep both files together",
-		}
+	if err == nil {
+		err = s.afterwards(ctx)
+	}
+	if isFull(err) {
+		return fullAtTheEnd(s.path)
 	}
 	return refuse(s.path, err)
 }
 
-// checkpoint moves what the write-ahead log holds into the file, unless another
-// process is just using it: then it is left to that one. SQLite does the same
-// when the last connection closes, but keeps a failure to itself.
-func (s *Store) checkpoint() error {
-	ctx := context.Background()
-	conn, err := s.db.Conn(ctx)
-	if err != nil {
-		return err
-	}
-	defer conn.Close()
-	if _, err := conn.ExecContext(ctx, "PRAGMA busy_timeout = 0"); err != nil {
-		return err
-	}
-	_, err = conn.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
-	if resultCode(err)&0xff == sqlite3.SQLITE_BUSY {
+// finish leaves the study in order while it is still open.
+func (s *Store) finish(ctx context.Context) error {
+	if s.frozen {
 		return nil
 	}
+	var err error
+	if !s.reading {
+		err = s.unmark(ctx)
+	}
+	// Whoever closes last takes the log away, which belongs to a study that is not closed.
+	if _, marked, e := versionOf(ctx, s.db); e != nil || marked {
+		err = errOr(err, s.keepWAL(ctx))
+	}
+	if isBusy(err) {
+		return nil // another process is writing, and goes on from here
+	}
 	return err
+}
+
+// afterwards looks at the file when no connection is left.
+func (s *Store) afterwards(ctx context.Context) error {
+	if s.scratch != "" {
+		return os.RemoveAll(s.scratch)
+	}
+	if s.main.info == nil {
+		return nil
+	}
+	if s.frozen {
+		return s.about(s.asItWas())
+	}
+	if err := s.about(s.main.inPlace()); err != nil {
+		return err
+	}
+	// One that was killed while this one had the study open has left its log.
+	if info, err := os.Stat(walName(s.main.path)); err == nil && info.Size() > 0 {
+		if alone, err := recoverAlone(ctx, s.main.path); err != nil || !alone {
+			return err
+		}
+		return tidy(ctx, s.main.path)
+	}
+	return nil
+}
+
+func fullAtTheEnd(path string) error {
+	return &study.Failure{
+		File:  path,
+		Fault: fmt.Sprintf("the disk is full: part of the study stays in %s", walName(path)),
+		Try:   "make room and open the study again; until then keep both files together",
+	}
 }

@@ -95,6 +95,9 @@ func (s *Store) snapshot(ctx context.Context, do func(*sql.Tx) error) error {
 		defer tx.Rollback() // nothing to keep
 		err = do(tx)
 	}
+	if err == nil && s.frozen {
+		err = s.about(s.asItWas())
+	}
 	return s.refuse(ctx, err)
 }
 

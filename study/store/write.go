@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"errors"
 
 	"wane/study"
 )
@@ -44,6 +45,9 @@ func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 }
 
 func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
+	if s.reading {
+		return errReading
+	}
 	if err := s.whole(); err != nil {
 		return err
 	}
@@ -85,11 +89,33 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 	if err := s.whole(); err != nil { // found meanwhile by another goroutine
 		return err
 	}
-	if err := inner.Commit(); err != nil {
+	if err := s.commit(ctx, inner); err != nil {
 		return err
 	}
 	entry.Number = tx.log
 	return s.testify(witness, entry)
+}
+
+var errReading = errors.New("store: the study was opened to read")
+
+// commit ends tx in a study that is where it was opened, and says in the main file that it
+// is not closed. What is not there any more is refused before, and also after, since a
+// commit into a file without a name is none.
+func (s *Store) commit(ctx context.Context, tx *sql.Tx) error {
+	err := s.markIn(ctx, tx)
+	if err == nil {
+		err = s.inPlace()
+	}
+	if err == nil {
+		err = tx.Commit()
+	}
+	if err == nil {
+		err = s.showMark(ctx)
+	}
+	if err == nil {
+		err = s.inPlace()
+	}
+	return err
 }
 
 // atomically runs do, and undoes what it did if it refuses.

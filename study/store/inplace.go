@@ -1,0 +1,56 @@
+package store
+
+import (
+	"io/fs"
+	"os"
+
+	"wane/study"
+)
+
+// opened is a file as it was when the study was opened.
+type opened struct {
+	path string // absolute
+	info fs.FileInfo
+}
+
+func openedAs(path string) (opened, error) {
+	info, err := os.Stat(path)
+	return opened{path, info}, err
+}
+
+// inPlace refuses if the path does not lead to the file any more. One that is not noted yet
+// is in place.
+func (o opened) inPlace() error {
+	if o.info == nil {
+		return nil
+	}
+	now, err := os.Stat(o.path)
+	switch {
+	case err != nil:
+		return &study.Failure{
+			Fault: "the study is not where it was opened: it was moved, renamed or removed while the command ran, and what the command wrote is not under this name",
+			Try:   "stop what moves files here (a program that synchronises folders does), put the study back, verify it, and run the command again",
+			Cause: err,
+		}
+	case !os.SameFile(now, o.info):
+		return &study.Failure{
+			Fault: "another file has taken the place of the study while the command ran, and what the command wrote is not in it",
+			Try:   "stop what replaces files here (a program that synchronises folders does), see with `wane log` what this file holds, and run the command again",
+		}
+	}
+	return nil
+}
+
+// inPlace refuses if the study, or its write-ahead log, is not the file any more that was
+// opened: what is written goes then into a file without a name.
+func (s *Store) inPlace() error {
+	return s.about(errOr(s.main.inPlace(), s.log.inPlace()))
+}
+
+// about puts the path of the study into a failure that names none.
+func (s *Store) about(err error) error {
+	if f, ok := err.(*study.Failure); ok && f.File == "" {
+		return (*study.Failure)((*study.Refusal)(f).At(s.path, 0))
+	}
+	return err
+}

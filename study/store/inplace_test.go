@@ -1,0 +1,73 @@
+package store_test
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// What happens to a study while it is open, as programs do that synchronise folders.
+func TestTheStudyIsTakenAwayWhileItIsOpen(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		do   func(path, other string) error
+		word string
+	}{
+		{"removed", func(path, _ string) error { return os.Remove(path) }, "removed"},
+		{"renamed", func(path, _ string) error { return os.Rename(path, path+".old") }, "renamed"},
+		{"its folder renamed", func(path, _ string) error { return os.Rename(filepath.Dir(path), filepath.Dir(path)+"-old") }, "renamed"},
+		{"replaced", func(path, other string) error { return os.Rename(other, path) }, "another file has taken the place"},
+		{"replaced by an equal copy", func(path, other string) error {
+			data, err := os.ReadFile(path)
+			if err == nil {
+				err = os.WriteFile(other, data, 0o644)
+			}
+			if err == nil {
+				err = os.Rename(other, path)
+			}
+			return err
+		}, "another file has taken the place"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			folder := filepath.Join(t.TempDir(), "f")
+			require.NoError(t, os.Mkdir(folder, 0o755))
+			path := onDisk(t, filled(t), folder)
+			other := filled(t)
+			s, err := store.Open(t.Context(), path)
+			require.NoError(t, err)
+			reader, err := store.OpenToRead(t.Context(), path)
+			require.NoError(t, err)
+			before := dump(t, s)
+			require.NoError(t, c.do(path, other))
+
+			u := study.Unit{Coupon: "C003", Pull: 1, Spot: "a"}
+			e, readings := export("x.csv", u, 8)
+			_, err = add(t, s, e, readings)
+			refused(t, err, path, c.word)
+			assert.Equal(t, before, dump(t, s), "nothing is committed")
+			refused(t, reader.Close(), path, c.word)
+			refused(t, s.Close(), path, c.word)
+		})
+	}
+}
+
+// The same for its log: what is committed into one without a name is lost with the process.
+func TestTheLogIsTakenAwayWhileItIsOpen(t *testing.T) {
+	path := filled(t)
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	takeIn(t, s, study.Unit{Coupon: "C003", Pull: 1, Spot: "a"})
+	before := dump(t, s)
+	require.NoError(t, os.Remove(path+"-wal"))
+	e, readings := export("x.csv", study.Unit{Coupon: "C003", Pull: 1, Spot: "b"}, 8)
+	_, err = add(t, s, e, readings)
+	refused(t, err, path, "removed")
+	require.NoError(t, s.Close())
+	assert.Equal(t, before, dumpFile(t, path), "what was committed before is kept")
+}

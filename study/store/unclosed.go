@@ -1,0 +1,220 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"wane/study"
+)
+
+// settle looks at what the last command left, before the study at path is opened: SQLite
+// would take what stands before a damaged place for the whole and remove the rest. A
+// log that is damaged before its end, or missing, is refused; what a command that was
+// cut off left is recovered. It returns what to tell.
+func settle(ctx context.Context, path string) (notes []string, err error) {
+	found, err := lookAtWAL(path)
+	if err != nil {
+		return nil, err
+	}
+	if found.damaged {
+		return nil, damagedWAL(path, found)
+	}
+	if !found.started {
+		return nil, lostWAL(ctx, path)
+	}
+	whole, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	alone, err := recoverAlone(ctx, whole)
+	if isFull(err) {
+		return nil, fullAtTheEnd(path)
+	}
+	if err != nil || !alone {
+		return nil, err
+	}
+	return recovered(found), nil
+}
+
+func recovered(found walFound) (notes []string) {
+	if found.commits > 0 {
+		notes = append(notes, fmt.Sprintf("recovered %d commits of a command that was cut off", found.commits))
+	}
+	if found.torn {
+		notes = append(notes, "the last transaction was incomplete and is not in the study: run the command that was cut off again")
+	}
+	return notes
+}
+
+// pause is how long to wait for what may be different then.
+func pause() { time.Sleep(20 * time.Millisecond) }
+
+// recoverAlone moves what the write-ahead log holds into the main file, which may be cut
+// off in the middle of that, and says there that the study is closed. If anybody else has
+// the study open, it does nothing and reports false. path is absolute.
+func recoverAlone(ctx context.Context, path string) (alone bool, err error) {
+	db, err := sql.Open("sqlite", dataSource(path, modeWrite, 0, "locking_mode(exclusive)"))
+	if err != nil {
+		return false, err
+	}
+	db.SetMaxOpenConns(1)
+	alone, err = recoverBy(ctx, db)
+	return alone, errOr(err, db.Close())
+}
+
+func recoverBy(ctx context.Context, db *sql.DB) (alone bool, err error) {
+	id, err := pragma(ctx, db, "application_id")
+	if isBusy(err) {
+		return false, nil
+	}
+	if err != nil || id != applicationID {
+		return false, err
+	}
+	if _, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
+		return false, err
+	}
+	version, marked, err := versionOf(ctx, db)
+	if err == nil && marked {
+		err = setVersion(ctx, db, version, false)
+	}
+	if err == nil {
+		_, err = db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	}
+	return err == nil, err
+}
+
+// tidy lets SQLite remove what it keeps beside a study that nobody has open.
+func tidy(ctx context.Context, path string) error {
+	db, err := sql.Open("sqlite", dataSource(path, modeWrite, longestWait))
+	if err != nil {
+		return err
+	}
+	_, err = pragma(ctx, db, "user_version")
+	return errOr(err, db.Close())
+}
+
+// lostWAL refuses a study that was not closed and has no write-ahead log. One that is just
+// being opened or closed may look so for a moment.
+func lostWAL(ctx context.Context, path string) error {
+	const looks = 4
+	for range looks {
+		marked, err := saysUnclosed(ctx, path)
+		if err != nil || !marked {
+			return err
+		}
+		found, err := lookAtWAL(path)
+		if err != nil || found.started {
+			return err
+		}
+		pause()
+	}
+	name := walName(filepath.Base(path))
+	r := &study.Failure{
+		File:  path,
+		Fault: fmt.Sprintf("this study was not closed, and its write-ahead log is missing: what was written last stands in that file, which belongs beside it as %s", name),
+		Try:   fmt.Sprintf("put the log beside the study under the name %s; if it is lost, go on with the last backup", name),
+	}
+	if others := ownerless(path); len(others) > 0 {
+		r.Try = fmt.Sprintf("if the study was renamed, rename its log too, to %s (here is %s, without a study); if it is lost, go on with the last backup", name, strings.Join(others, ", "))
+	}
+	return r
+}
+
+// saysUnclosed reports whether the main file by itself says that the study is not closed.
+// What is no study, or too damaged to say, is left to whoever opens it.
+func saysUnclosed(ctx context.Context, path string) (bool, error) {
+	whole, err := filepath.Abs(path)
+	if err != nil {
+		return false, err
+	}
+	db, err := sql.Open("sqlite", dataSource(whole, modeFrozen, longestWait))
+	if err != nil {
+		return false, err
+	}
+	defer db.Close() // nothing was written
+	id, err := pragma(ctx, db, "application_id")
+	if err != nil || id != applicationID {
+		return false, ctx.Err()
+	}
+	_, marked, err := versionOf(ctx, db)
+	return marked, err
+}
+
+// ownerless returns the write-ahead logs beside path that stand beside no file.
+func ownerless(path string) (names []string) {
+	logs, err := filepath.Glob(quotedGlob(filepath.Dir(path)) + "/*-wal")
+	if err != nil {
+		return nil // only a hint
+	}
+	for _, log := range logs {
+		if _, err := os.Stat(strings.TrimSuffix(log, "-wal")); errors.Is(err, fs.ErrNotExist) {
+			names = append(names, filepath.Base(log))
+		}
+	}
+	return names
+}
+
+// quotedGlob quotes what has a meaning in a pattern of file names.
+func quotedGlob(name string) string {
+	return strings.NewReplacer(`\`, `\\`, "*", `\*`, "?", `\?`, "[", `\[`).Replace(name)
+}
+
+// damagedWAL refuses a study whose write-ahead log is damaged before its end, and keeps a
+// copy of the log.
+func damagedWAL(path string, found walFound) error {
+	log := walName(path)
+	r := &study.Failure{
+		File: path,
+		Fault: fmt.Sprintf("its write-ahead log %s is damaged at byte %d: %d commits before this place are whole, %d commits from there on would be lost",
+			log, found.at, found.commits, found.lost),
+	}
+	kept, err := keepCopy(log)
+	if err != nil {
+		r.Fault += fmt.Sprintf("; no copy could be made beside it (%v)", err)
+		r.Try = "copy the study and its log to a safe place; then put a whole copy of the log back, or go on with the last backup"
+		return r
+	}
+	r.Try = fmt.Sprintf("put a whole copy of the log back, or go on with the last backup; the damaged one is kept as %s", kept)
+	return r
+}
+
+// keepCopy copies the file beside itself and returns the name of the copy. An older copy
+// stays; one with the same content is not made again.
+func keepCopy(path string) (kept string, err error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return "", err
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", err
+	}
+	for n := 1; ; n++ {
+		kept = fmt.Sprintf("%s.damaged-%d", path, n)
+		f, err := os.OpenFile(kept, os.O_WRONLY|os.O_CREATE|os.O_EXCL, info.Mode().Perm())
+		if errors.Is(err, fs.ErrExist) {
+			if old, err := os.ReadFile(kept); err == nil && bytes.Equal(old, data) {
+				return kept, nil
+			}
+			continue
+		}
+		if err != nil {
+			return "", err
+		}
+		_, err = io.Copy(f, bytes.NewReader(data))
+		err = errors.Join(err, f.Sync(), f.Close())
+		if err != nil {
+			os.Remove(kept) // it is not whole
+		}
+		return kept, err
+	}
+}
