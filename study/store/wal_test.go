@@ -144,13 +144,14 @@ func TestFlippedByteInTheLog(t *testing.T) {
 	for frame := 32; frame < len(c.wal); frame += frameSize {
 		places = append(places, frame, frame+3, frame+4, frame+7, frame+8, frame+15, frame+16, frame+23, frame+24, frame+24+(frame*7)%4096)
 	}
+	scanned := c.write(t, c.main, nil)
 	for _, at := range places {
 		for _, by := range []byte{0xff, 0x01, c.wal[at]} { // the last makes it zero
 			if by == 0 {
 				continue
 			}
-			path := c.write(t, c.main, flipped(c.wal, at, by))
-			got, in := store.LookAtWAL(t, path), c.transaction(at)
+			require.NoError(t, os.WriteFile(scanned+"-wal", flipped(c.wal, at, by), 0o644))
+			got, in := store.LookAtWAL(t, scanned), c.transaction(at)
 			want := store.WAL{Commits: in, Lost: inLog - in, Torn: true, Damaged: in < inLog-1}
 			if at < 32 {
 				want.Lost = inLog
