@@ -33,6 +33,9 @@ func (s *Store) HeadsOf(ctx context.Context, backup string) (heads []study.Entry
 	if err := s.isOther(backup); err != nil {
 		return nil, err
 	}
+	if err := lostWAL(ctx, backup); err != nil {
+		return nil, err
+	}
 	whole, err := filepath.Abs(backup)
 	if err != nil {
 		return nil, err
@@ -76,7 +79,7 @@ func readHeads(ctx context.Context, db *sql.DB) (heads []study.Entry, err error)
 	if err != nil {
 		return nil, err
 	}
-	version, err := versionOf(ctx, db)
+	version, _, err := versionOf(ctx, db)
 	if err != nil {
 		return nil, err
 	}

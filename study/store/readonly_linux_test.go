@@ -34,8 +34,8 @@ func remount(t *testing.T, disk string, flags uintptr) {
 	require.NoError(t, syscall.Mount("", disk, "", syscall.MS_REMOUNT|flags, ""))
 }
 
-// read opens the study to read, compares it, closes it and returns its notes.
-func read(t *testing.T, path, want string) []string {
+// readBack opens the study to read, compares it, closes it and returns its notes.
+func readBack(t *testing.T, path, want string) []string {
 	t.Helper()
 	s, err := store.OpenToRead(t.Context(), path)
 	require.NoError(t, err)
@@ -58,7 +58,7 @@ func TestReadingWhereNothingCanBeWritten(t *testing.T) {
 	data, err := os.ReadFile(source)
 	require.NoError(t, err)
 	path := archive(t, map[string][]byte{"s.wane": data})
-	assert.Empty(t, read(t, path, before))
+	assert.Empty(t, readBack(t, path, before))
 	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
 	_, err = store.Open(t.Context(), path)
 	refused(t, err, path, "cannot be written")
@@ -70,7 +70,7 @@ func TestReadingWhereNothingCanBeWritten(t *testing.T) {
 		_, err = add(t, s, e, readings)
 		require.NoError(t, err)
 		require.NoError(t, s.Close())
-		assert.Empty(t, read(t, path, before), "the study stays as it is")
+		assert.Empty(t, readBack(t, path, before), "the study stays as it is")
 	})
 	t.Run("a reader does not write", func(t *testing.T) {
 		s, err := store.OpenToRead(t.Context(), path)
@@ -98,17 +98,17 @@ func TestReadingAnUnclosedStudyWhereNothingCanBeWritten(t *testing.T) {
 	t.Run("it is recovered in a copy", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": c.wal})
 		assert.Equal(t, []string{path + " cannot be written: a temporary copy is read", "recovered 4 commits of a command that was cut off"},
-			read(t, path, c.states[inLog]))
+			readBack(t, path, c.states[inLog]))
 		assert.Equal(t, []string{"s.wane", "s.wane-wal"}, filesBeside(t, path))
 	})
 	t.Run("a torn end is told", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": c.wal[:len(c.wal)-1]})
-		notes := read(t, path, c.states[inLog-1])
+		notes := readBack(t, path, c.states[inLog-1])
 		assert.Contains(t, notes[len(notes)-1], "the last transaction was incomplete")
 	})
 	t.Run("cut off while the log was moved", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": append(append([]byte(nil), c.main...), 1, 2, 3), "s.wane-wal": c.wal})
-		read(t, path, c.states[inLog])
+		readBack(t, path, c.states[inLog])
 	})
 	t.Run("damaged", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": flipped(c.wal, c.ends[0]+100, 0xff)})
@@ -174,7 +174,7 @@ func TestReadingAHotJournalWhereNothingCanBeWritten(t *testing.T) {
 	}
 	require.NoError(t, tx.Rollback())
 	path := archive(t, files)
-	read(t, path, before)
+	readBack(t, path, before)
 }
 
 // Someone else, who may write, has the study open: what is committed is read.
@@ -190,7 +190,7 @@ func TestReadingWhileAnotherWritesWhatIsNotToBeWrittenHere(t *testing.T) {
 	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(here, 0)) })
 	require.NoError(t, syscall.Mount("", here, "", syscall.MS_BIND|syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))
 	t.Setenv("TMPDIR", t.TempDir())
-	read(t, filepath.Join(here, "s.wane"), now)
+	readBack(t, filepath.Join(here, "s.wane"), now)
 	require.NoError(t, s.Close())
-	read(t, filepath.Join(here, "s.wane"), now)
+	readBack(t, filepath.Join(here, "s.wane"), now)
 }
