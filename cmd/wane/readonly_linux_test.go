@@ -16,7 +16,7 @@ import (
 
 // Command lines that only read a study, by the command; COPY and OUT are new paths.
 var readingCommands = map[string][]string{
-	"wane results":       {"results", "results --format json", "results --by coating --format csv", "results --joint --format json", "results --independent", "results --figure OUT.svg"},
+	"wane results":       {"results", "results --format json", "results --by coating --format csv", "results --joint --format json", "results --independent"},
 	"wane check":         {"check", "check --format json"},
 	"wane log":           {"log --format json", "log --hashes"},
 	"wane verify":        {"verify --seed 7", "verify --deep --seed 7"},
@@ -67,7 +67,7 @@ func smallStudy(t *testing.T) []byte {
 		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
 		"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\nroof,1,90,2026-04-01\n",
 		"map.csv":       "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\nb1-0.csv,#2,B1,0,1,8,u,R,percent\n",
-		"more.csv":      "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\nE1-pull1-1.csv,#2,E1,1,1,8,u,R,percent\n",
+		"more.csv":      "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\nb1-0.csv,#3,B1,0,1,30,u,R,percent\n",
 		"gloss.csv":     "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\nE1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
 		"bench.yaml": "profile: bench-1\nfiles: \"{coupon}-pull{pull}-{spot}.csv\"\ncurves:\n  - column: \"{angle} deg %R\"\n" +
 			"    coupon: \"{coupon}\"\n    pull: \"{pull}\"\n    spot: \"{spot}\"\n    angle: \"{angle}\"\n    polarisation: u\n",
@@ -79,7 +79,7 @@ func smallStudy(t *testing.T) []byte {
 	}
 	code, _, errs := waneLine(t, "new s.wane")
 	require.Zero(t, code, errs)
-	for _, line := range []string{"enrol coupons.csv exposures.csv pulls.csv", "intake E1-pull0-1.csv --profile bench.yaml", "intake --map map.csv", "fit"} {
+	for _, line := range []string{"enrol coupons.csv exposures.csv pulls.csv", "intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit"} {
 		code, _, errs := waneLine(t, line+" --study s.wane")
 		require.Zero(t, code, "%s: %s", line, errs)
 	}
@@ -129,7 +129,7 @@ func TestCommandsOnAStudyThatCannotBeWritten(t *testing.T) {
 	closed := smallStudy(t)
 	d, err := desk.Open(t.Context(), "s.wane", desk.Person{Name: "tester"})
 	require.NoError(t, err)
-	_, err = d.Intake(t.Context(), "more.csv", nil, desk.IntakeOptions{})
+	_, err = d.Intake(t.Context(), "more.csv", nil, desk.IntakeOptions{Workers: 2})
 	require.NoError(t, err)
 	open := map[string][]byte{"s.wane": []byte(readFile(t, "s.wane")), "s.wane-wal": []byte(readFile(t, "s.wane-wal"))}
 	require.NoError(t, d.Close())
@@ -172,7 +172,7 @@ func TestCommandsOnAStudyThatCannotBeWritten(t *testing.T) {
 // readLine carries out a line that reads and returns what it printed.
 func readLine(t *testing.T, line, path string) (out, errs string) {
 	t.Helper()
-	for _, made := range []string{"copy.wane", "out", "out.svg"} {
+	for _, made := range []string{"copy.wane", "out"} {
 		require.NoError(t, os.RemoveAll(made))
 	}
 	code, out, errs := waneLine(t, strings.NewReplacer("COPY", "copy.wane", "OUT", "out").Replace(line)+" --study "+path)
