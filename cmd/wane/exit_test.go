@@ -3,10 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
+	"io"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // The exit codes that outside programs rely on, and the shape of every message:
@@ -73,4 +75,26 @@ func TestInterrupted(t *testing.T) {
 	assert.Equal(t, exitRefused, code)
 	assert.Empty(t, stdout.String())
 	assert.Contains(t, stderr.String(), "wane: stopped before the end\n  try: ")
+}
+
+// Nobody reads what is printed: the command ends all the same when it is told to.
+func TestPrintingEndsWithTheCommand(t *testing.T) {
+	from, to := io.Pipe()
+	ctx, cancel := context.WithCancel(context.Background())
+	out := &patient{ctx, to}
+	read := make(chan string)
+	go func() {
+		b := make([]byte, 5)
+		_, err := io.ReadFull(from, b)
+		assert.NoError(t, err)
+		read <- string(b)
+		cancel()
+	}()
+	n, err := out.Write([]byte("first"))
+	require.NoError(t, err)
+	assert.Equal(t, 5, n)
+	assert.Equal(t, "first", <-read)
+	_, err = out.Write([]byte("never read"))
+	require.ErrorIs(t, err, context.Canceled)
+	require.NoError(t, from.Close())
 }

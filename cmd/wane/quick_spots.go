@@ -200,11 +200,11 @@ func (p *quickPrinter) tableRow(
 	}
 	p.flags = addOnce(p.flags, r.Flags...)
 	for _, n := range s.notes {
-		fmt.Fprintf(&p.after, "  note %s\n", n)
+		fmt.Fprintf(&p.after, "  note %s\n", study.OneLine(n))
 	}
 	for i, section := range p.o.sections() {
 		if i == 0 {
-			fmt.Fprintf(&p.after, "\n%s\n", p.file)
+			fmt.Fprintf(&p.after, "\n%s\n", study.Shown(p.file))
 		}
 		if err := section.table(ctx, &p.after, e, v); err != nil {
 			return err
@@ -241,7 +241,7 @@ func (p *quickPrinter) end() error {
 	if err := p.table.flush(); err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(p.out, "glass %s, far face %s, values ± U (k=2)\n", p.o.glass, p.o.farFace()); err != nil {
+	if _, err := fmt.Fprintf(p.out, "glass %s, far face %s, values ± U (k=2)\n", study.Shown(p.o.glass), p.o.farFace()); err != nil {
 		return err
 	}
 	for _, flag := range p.flags {

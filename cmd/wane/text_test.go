@@ -138,7 +138,7 @@ func TestNamesOfOthersStayInTheirLine(t *testing.T) {
 		"b.yaml": "profile: b\nfiles: \"*.csv\"\ncurves:\n" +
 			"- {column: \"#2\", coupon: E1, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
 		"map.csv":  "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\nin/x.csv,#2,E1,0,1,8,u,R,percent\n",
-		"in/x.csv": "nm,%R\n400,4\n401,4\n",
+		"in/x.csv": "nm,%R\n400,4\n401,4\n", "y.csv": string(data),
 	} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
@@ -159,6 +159,7 @@ func TestNamesOfOthersStayInTheirLine(t *testing.T) {
 		{[]string{"quick", "in/" + name, "--back", "matched"}, exitDone, shown},
 		{[]string{"quick", "in/" + name, "--back", "matched", "--unit", "fraction"}, exitRefused, shown},
 		{[]string{"quick", "in/" + name, "--back", "matched", "--explain"}, exitDone, shown},
+		{[]string{"quick", "in/" + name, "y.csv", "--each", "--back", "matched", "--intervals", "profile"}, exitDone, shown},
 		{[]string{"enrol", "in/" + name}, exitRefused, shown},
 		{[]string{"measure", "in/" + name}, exitRefused, shown},
 		{[]string{"export", "--spectra", name}, exitRefused, shown},
@@ -168,6 +169,7 @@ func TestNamesOfOthersStayInTheirLine(t *testing.T) {
 		{[]string{"export", "--originals", "in/d" + name}, exitDone, shown},
 		{[]string{"results", "--format", name}, exitUsage, shown},
 		{[]string{name}, exitUsage, shown},
+		{[]string{"results", "--" + name}, exitUsage, shown},
 	} {
 		code, stdout, stderr := wane(t, c.line...)
 		require.Equal(t, c.code, code, "%q: %s%s", c.line, stdout, stderr)

@@ -90,7 +90,7 @@ func runVerify(cmd *cobra.Command, o *verifyOptions) error {
 		}
 		if !v.Sound() {
 			for _, n := range v.Notes {
-				fmt.Fprintln(cmd.ErrOrStderr(), "note "+n)
+				fmt.Fprintln(cmd.ErrOrStderr(), "note "+study.OneLine(n))
 			}
 			return unsound(v)
 		}
@@ -112,7 +112,7 @@ func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
 		fmt.Fprintf(out, "these fits were drawn by seed %d: --seed draws them again\n", o.Seed)
 	}
 	for _, n := range v.Notes {
-		fmt.Fprintln(out, n)
+		fmt.Fprintln(out, study.OneLine(n))
 	}
 	return out.Flush()
 }
