@@ -138,6 +138,8 @@ func (h heading) joins(above heading) bool {
 	switch {
 	case h.unitsOnly() && (above.labels[0].isX() || isAny(x, "", "x") || len(h.labels) > 2 && above.namesX()):
 		return true
+	case above.labels[0].isX() && above.unitsOnly() && !h.unitsOnly():
+		return true
 	case h.isPaired():
 		return !above.namesX() && above.namesPairs()
 	case isAny(x, "", "sample", "name", "id", "coupon", "spot"):
@@ -219,6 +221,7 @@ func (h heading) namesPairs() bool {
 // they are.
 func (h heading) join(other heading) heading {
 	paired, units := h.isPaired(), h.unitsOnly()
+	ofUnits := other.unitsOnly()
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].text)
 	for i := range h.labels {
@@ -231,6 +234,9 @@ func (h heading) join(other heading) heading {
 		}
 		joined := strings.TrimSpace(name + " " + own.text)
 		h.labels[i] = parseLabel(joined)
+		if ofUnits { // above the names, which remain those of the columns
+			h.labels[i].text = own.text
+		}
 		switch {
 		case i == 0 && own.isX():
 			h.labels[i].beside = own.beside

@@ -286,7 +286,7 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 	// Names of quantities above a row of units are none of samples.
 	for _, head := range []string{
 		"Wavelength;Dark;Reflectance\n[nm];[counts];[%]", "Wavelength;Dark;R\nnm;counts;%", "Pixel;Wavelength;Reflectance\n[];[nm];[%]", "Wavelength;Irradiance;Reflectance\n(nm);(W/m2);(%)",
-		"Wavelength;Dark;Reflectance\n[nm];[a.u.];[%]", "x;Dark;Reflectance\nnm;-;%",
+		"Wavelength;Dark;Reflectance\n[nm];[a.u.];[%]", "x;Dark;Reflectance\nnm;-;%", "[nm];[counts];[%]\nWavelength;Dark;Reflectance", "[nm];[counts];[%R]\nWavelength;Dark;G07",
 	} {
 		export, err := intake.Read("g.txt", []byte(head+"\n400;401;4.12\n401;402;4.07\n402;403;4.03\n"), intake.Stated{})
 		require.NoError(t, err, head)
