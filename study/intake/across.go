@@ -117,6 +117,36 @@ func (a acrossHead) isSure() bool {
 	return len(a.values) >= 3 && low > 0 && high/low < 20
 }
 
+// rowsBelow finds the first line that holds wavelengths across, with the rows right below it
+// that have as many cells and no word behind their names. Without such rows it is none.
+func (r *reader) rowsBelow(d dialect) (n named) {
+	var room []cellKind
+	for l := range lines(r.src.text, 1) {
+		if n.rows == 0 {
+			a, ok := readAcrossHead(d, l.text, nil)
+			if !ok {
+				continue
+			}
+			n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true, names: a.names, cells: a.names + len(a.values)}
+			continue
+		}
+		room = d.kindsOfCells(room[:0], l.text)
+		if n.fits(room) && !slices.Contains(room[n.names:n.cells], word) && filled(room) > n.names {
+			n.rows++
+			n.last, n.end = l.number, l.start+len(l.text)
+			continue
+		}
+		if n.rows > 1 {
+			break
+		}
+		n = named{}
+	}
+	if n.rows < 2 {
+		return named{}
+	}
+	return n
+}
+
 // isIDWord reports whether a heading is that of names.
 func isIDWord(text string) bool {
 	return startsWithAny(lettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label", "code", "probe", "muster")

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"math"
+	"regexp"
 	"strings"
 	"unicode"
 )
@@ -37,16 +38,8 @@ func declaredOf(key string) string {
 // an instrument calls them: Number of pixels in spectrum, X values, Anzahl Messpunkte.
 // Values, rows and wavelengths without a word for a number may be anything.
 func isCount(key string) bool {
-	for _, of := range []string{"inthespectrum", "inspectrum", "perspectrum", "inscan", "perscan", "infile", "total", "count"} {
-		key = strings.TrimSuffix(key, of)
-	}
-	counted := key
-	for _, number := range []string{"totalnumberof", "numberof", "number", "noof", "no", "nrof", "nr", "num", "n", "anzahlder", "anzahl", "nombrede", "nombredes",
-		"númerode", "numerode", "numerodi", "aantal", "antal"} {
-		if rest, found := strings.CutPrefix(key, number); found && len(rest) < len(counted) {
-			counted = rest
-		}
-	}
+	key = inSpectrum.ReplaceAllString(key, "")
+	counted := numberOf.ReplaceAllString(key, "")
 	switch counted {
 	case "points", "datapoints", "spectralpoints", "wavelengthpoints", "measuredpoints", "pts", "pixels", "spectrumpixels", "activepixels", "xvalues", "yvalues", "datavalues", "datarows",
 		"channels", "spectralchannels", "punkte", "messpunkte", "datenpunkte", "xwerte", "messwerte", "kanäle", "pointsdemesure", "puntos", "pontos", "punti", "punten", "meetpunten", "mätpunkter":
@@ -56,6 +49,13 @@ func isCount(key string) bool {
 	}
 	return false
 }
+
+// What stands before and behind the thing that is counted, in letters alone: number of
+// sampled ... in processed spectrum.
+var (
+	numberOf   = regexp.MustCompile(`^(total)?(numberof|number|anzahlder|anzahl|nombredes|nombrede|n[uú]merode|numerodi|numero|aantal|antal|noof|nrof|num|nr|no|n)?(total|sampled|measured|recorded|valid|used|active)?`)
+	inSpectrum = regexp.MustCompile(`((in|per)(the|this|processed|raw|measured)?(spectrum|scan|file|trace)|total|count)$`)
+)
 
 // leastChannels is how many channels a spectrum has at least: fewer are those of an
 // instrument, for a sample and a reference. Common practice, no source.

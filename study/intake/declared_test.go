@@ -48,7 +48,7 @@ func TestDeclaredRange(t *testing.T) {
 // of a setting or of another section it is left.
 func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
 	for _, line := range []string{
-		"Number of pixels: %d", "Number of Pixels in Spectrum: %d", "Pixels\t%d", "X values: %d", "Number of X values,%d", "No. of points: %d", "Data points=%d", "Number of channels: %d",
+		"Number of pixels: %d", "Number of Pixels in Spectrum: %d", "Number of Pixels in Processed Spectrum: %d", "Number of sampled pixels: %d", "Total points: %d", "Numero punti: %d", "Points per scan: %d", "Pixels\t%d", "X values: %d", "Number of X values,%d", "No. of points: %d", "Data points=%d", "Number of channels: %d",
 		"Channels: %d", "Points: %d pixels", "Number of wavelengths: %d", "Anzahl Messpunkte: %d", "Anzahl der Pixel: %d", "Nombre de points: %d", "N\u00famero de puntos: %d", "Numero di punti: %d",
 		"Aantal punten: %d", "[Spectrum]\nPoints: %d", "[Detector]\nPixels: 2048\n[Data]\nNumber of points: %d", "-- Smoothing --\nPoints: 15\n-- Scan --\nPoints: %d",
 	} {
@@ -69,7 +69,7 @@ func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
 	}
 	for _, line := range []string{
 		"[Smoothing]\nPoints: 15", "=== Smoothing ===\nPoints: 15", "*** Boxcar ***\nPoints: 5", "[Detector]\nNumber of pixels: 2048", "[Baseline]\nStart: 300\nStop: 900\nPoints: 601",
-		"[Reference]\nX values: 601", "Smoothing points: 15", "Boxcar points: 5", "Channels: 2", "Number of channels: 2", "Pixel: 512", "Points per nm: 2", "Values: 1", "Rows: 7", "No: 7",
+		"[Reference]\nX values: 601", "Smoothing points: 15", "Points in baseline: 601", "Number of scans: 5", "Number: 7", "Nr: 3", "Total: 12", "Count: 9", "Boxcar points: 5", "Channels: 2", "Number of channels: 2", "Pixel: 512", "Points per nm: 2", "Values: 1", "Rows: 7", "No: 7",
 		"[Display]\nRange: 300 - 1100",
 	} {
 		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n"), intake.Stated{})

@@ -49,8 +49,16 @@ func (r *reader) readInRows() (*Export, error) {
 	if err != nil {
 		return nil, err
 	}
-	if numbered, _, ok := r.numberedRows(); ok && (!n.across || numbered.rows > n.rows) {
+	if !n.across {
+		n = named{}
+	}
+	if numbered, _, ok := r.numberedRows(); ok && numbered.rows > n.rows {
 		n = numbered
+	}
+	for _, d := range r.namedDialects() { // rows of which some hold a word, and some none
+		if below := r.rowsBelow(d); below.rows > n.rows {
+			n = below
+		}
 	}
 	if !n.across {
 		return nil, r.refuse(nowhere, "put the wavelengths on the line right above the rows, split as these are, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")

@@ -138,7 +138,16 @@ func calmEnds(nm, values []float64) (lo, hi float64, ok bool) {
 		from = to
 	}
 	last := best + length - 1
-	if length < 2 || 2*length < len(values) || isSpike(values[:best], len(values)) || isSpike(values[last+1:], len(values)) {
+	if length < 2 || !isNoise(values[:best], len(values)) || !isNoise(values[last+1:], len(values)) {
+		return 0, 0, false
+	}
+	for best > 0 && best < last && math.Abs(values[best]-values[best+1]) > mostJump {
+		best++
+	}
+	for last < len(values)-1 && best < last && math.Abs(values[last]-values[last-1]) > mostJump {
+		last--
+	}
+	if 2*(last-best+1) < len(values) {
 		return 0, 0, false
 	}
 	below, above := 0.0, math.Inf(1)
@@ -151,16 +160,21 @@ func calmEnds(nm, values []float64) (lo, hi float64, ok bool) {
 	return roundedBetween(nm[best], below, math.Floor), roundedBetween(nm[last], above, math.Ceil), true
 }
 
-// isSpike reports whether the values of so many that a range would cut off are more than a
-// tenth, for the sake of one of them: that is to be corrected.
-func isSpike(cut []float64, of int) bool {
+// mostJump is by how much a point at the end of a range may differ from the one beside it,
+// as a fraction, next to noise: more is noise too. Common practice, no source.
+const mostJump = 0.1
+
+// isNoise reports whether the values of so many that a range would cut off are noise: a
+// quarter of them are beyond what reflectance can be. Fewer are spikes, to be corrected,
+// unless hardly anything is lost with them.
+func isNoise(cut []float64, of int) bool {
 	wild := 0
 	for _, v := range cut {
 		if math.Abs(v) > mostFraction {
 			wild++
 		}
 	}
-	return wild == 1 && 10*len(cut) > of
+	return wild > 1 && 4*wild >= len(cut) || 10*len(cut) <= of
 }
 
 // roundedBetween rounds a wavelength to as few decimals as leave it off the next point.
