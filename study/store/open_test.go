@@ -259,7 +259,7 @@ func TestStudyOfVersion5(t *testing.T) {
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()
-	assert.Equal(t, []string{fmt.Sprint(store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
 	verified(t, s)
 	current := func() (fits []study.Fit) {
 		require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { fits = append(fits, *f); return nil }))
@@ -301,7 +301,7 @@ func TestHoldsOfVersion5(t *testing.T) {
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()
-	assert.Equal(t, []string{fmt.Sprint(store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
 	assert.Equal(t, before, rows())
 	assert.Equal(t, standings, ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings"))
 	verified(t, s)
