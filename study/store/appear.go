@@ -179,7 +179,7 @@ func Sweep(folder string) {
 // sweepPartial removes a file in the making and what belongs to it, if nobody holds it.
 func sweepPartial(path string) {
 	info, err := os.Lstat(path)
-	if err == nil && isLinked(info) { // it has got its name, and only loses this one
+	if err == nil && linksOf(info) > 1 { // it has got its name, and only loses this one
 		os.Remove(path)
 		return
 	}

@@ -25,16 +25,6 @@ func smallDisk(t *testing.T) string {
 	return folder
 }
 
-// onDisk puts the study at path onto the disk.
-func onDisk(t *testing.T, path, disk string) string {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	require.NoError(t, err)
-	moved := filepath.Join(disk, "s.wane")
-	require.NoError(t, os.WriteFile(moved, data, 0o644))
-	return moved
-}
-
 // fill leaves the given number of bytes on the disk, or none.
 func fill(t *testing.T, disk string, leave int) {
 	t.Helper()

@@ -218,6 +218,16 @@ func filesBeside(t testing.TB, path string) []string {
 	return names
 }
 
+// onDisk puts the study at path onto the disk.
+func onDisk(t *testing.T, path, disk string) string {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	moved := filepath.Join(disk, "s.wane")
+	require.NoError(t, os.WriteFile(moved, data, 0o644))
+	return moved
+}
+
 func verified(t testing.TB, s *store.Store) *store.Report {
 	t.Helper()
 	report, err := s.Verify(context.Background())

@@ -19,8 +19,10 @@ func hold(f *os.File) error {
 	return err
 }
 
-// isLinked reports whether a file has another name too.
-func isLinked(info fs.FileInfo) bool {
-	at, ok := info.Sys().(*syscall.Stat_t)
-	return ok && at.Nlink > 1
+// linksOf returns how many names (hard links) a file has.
+func linksOf(info fs.FileInfo) int {
+	if at, ok := info.Sys().(*syscall.Stat_t); ok {
+		return int(at.Nlink)
+	}
+	return 1
 }

@@ -12,4 +12,5 @@ import (
 // holds it cannot be told: there nothing is swept.
 func hold(*os.File) error { return errors.ErrUnsupported }
 
-func isLinked(fs.FileInfo) bool { return false }
+// linksOf returns how many names (hard links) a file has, which cannot be told here.
+func linksOf(fs.FileInfo) int { return 1 }

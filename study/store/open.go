@@ -93,21 +93,13 @@ func ofOneName(path string) error {
 }
 
 // namesOf returns how many names the file at path has. One that a command left behind that
-// was cut off while it made the file is removed.
+// was cut off while it made the file does not count.
 func namesOf(path string) (int, error) {
 	info, err := os.Stat(path)
 	if err != nil || linksOf(info) < 2 {
 		return 1, err
 	}
-	left, err := filepath.Glob(quotedGlob(filepath.Dir(path)) + "/" + quotedGlob("."+filepath.Base(path)) + ".*.partial")
-	for _, other := range left {
-		if same, e := os.Stat(other); e == nil && os.SameFile(same, info) {
-			err = errOr(err, os.Remove(other))
-		}
-	}
-	if err != nil {
-		return 0, err
-	}
+	Sweep(filepath.Dir(path))
 	info, err = os.Stat(path)
 	if err != nil {
 		return 0, err

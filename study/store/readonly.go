@@ -119,19 +119,19 @@ func openCopy(ctx context.Context, path string) (*Store, error) {
 	if found.damaged {
 		return nil, damagedWAL(path, found)
 	}
-	folder, err := os.MkdirTemp("", "wane-study-")
+	room, err := newScratch()
 	if err != nil {
 		return nil, noCopy(err)
 	}
-	copied := filepath.Join(folder, filepath.Base(path))
+	copied := filepath.Join(room.folder, filepath.Base(path))
 	var s *Store
 	if err = copyStudy(path, copied); err == nil {
 		s, err = open(ctx, copied, true)
 	}
 	if err != nil {
-		return nil, errors.Join(elsewhere(refuse(copied, err), copied, path), os.RemoveAll(folder))
+		return nil, errors.Join(elsewhere(refuse(copied, err), copied, path), room.leave())
 	}
-	s.path, s.scratch = path, folder
+	s.path, s.scratch = path, room
 	s.notes = append([]string{fmt.Sprintf("%s cannot be written: a temporary copy is read", path)}, s.notes...)
 	return s, nil
 }

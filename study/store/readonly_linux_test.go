@@ -126,6 +126,23 @@ func TestReadingAnUnclosedStudyWhereNothingCanBeWritten(t *testing.T) {
 		_, err := store.OpenToRead(t.Context(), path)
 		refused(t, err, path, "was not closed")
 	})
+	t.Run("a copy that a killed process left is removed, one in use is not", func(t *testing.T) {
+		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": c.wal})
+		left := filepath.Join(os.TempDir(), "wane-study-1")
+		require.NoError(t, os.Mkdir(left, 0o700))
+		for _, name := range []string{".held", "s.wane"} {
+			require.NoError(t, os.WriteFile(filepath.Join(left, name), c.main, 0o600))
+		}
+		one, err := store.OpenToRead(t.Context(), path)
+		require.NoError(t, err)
+		assert.NoDirExists(t, left)
+		two, err := store.OpenToRead(t.Context(), path)
+		require.NoError(t, err)
+		assert.Equal(t, c.states[inLog], dump(t, one))
+		require.NoError(t, one.Close())
+		assert.Equal(t, c.states[inLog], dump(t, two))
+		require.NoError(t, two.Close())
+	})
 	t.Run("no room for a copy", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": c.wal})
 		t.Setenv("TMPDIR", filepath.Join(t.TempDir(), "none"))

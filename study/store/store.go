@@ -37,7 +37,7 @@ type Store struct {
 	main, log opened
 	reading   bool        // it was opened to read
 	frozen    bool        // nothing can be written where it is, and nothing is
-	scratch   string      // folder of the temporary copy that is open, if it is one
+	scratch   *scratch    // of the temporary copy that is open, if it is one
 	shown     atomic.Bool // the main file says that the study is not closed
 	notes     []string
 }
@@ -144,8 +144,8 @@ func (s *Store) finish(ctx context.Context) error {
 
 // afterwards looks at the file when no connection is left.
 func (s *Store) afterwards(ctx context.Context) error {
-	if s.scratch != "" {
-		return os.RemoveAll(s.scratch)
+	if s.scratch != nil {
+		return s.scratch.leave()
 	}
 	if s.main.info == nil {
 		return nil

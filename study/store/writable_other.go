@@ -16,6 +16,3 @@ func mayWrite(path string) error {
 	}
 	return err
 }
-
-// linksOf returns how many names (hard links) a file has, which is not looked at here.
-func linksOf(fs.FileInfo) int { return 1 }

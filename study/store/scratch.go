@@ -1,0 +1,56 @@
+package store
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+)
+
+// scratch is a folder for a temporary copy. Its process holds a lock on a file in it, so
+// that the folder of one that was killed can be told and removed.
+type scratch struct {
+	folder string
+	held   *os.File
+}
+
+const (
+	scratchName = "wane-study-"
+	scratchHeld = ".held"
+)
+
+// newScratch makes a folder, and removes those that killed processes left.
+func newScratch() (*scratch, error) {
+	sweepScratch(os.TempDir())
+	folder, err := os.MkdirTemp("", scratchName)
+	if err != nil {
+		return nil, err
+	}
+	f, err := os.OpenFile(filepath.Join(folder, scratchHeld), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return nil, errors.Join(err, os.RemoveAll(folder))
+	}
+	_ = hold(f) // where the system knows no locks, nothing is swept
+	return &scratch{folder, f}, nil
+}
+
+// leave removes the folder.
+func (s *scratch) leave() error { return errors.Join(s.held.Close(), os.RemoveAll(s.folder)) }
+
+// sweepScratch removes the folders that no process holds. What cannot be told or removed
+// stays.
+func sweepScratch(in string) {
+	folders, err := filepath.Glob(quotedGlob(in) + "/" + scratchName + "*")
+	if err != nil {
+		return
+	}
+	for _, folder := range folders {
+		f, err := os.OpenFile(filepath.Join(folder, scratchHeld), os.O_RDWR, 0)
+		if err != nil {
+			continue
+		}
+		if hold(f) == nil {
+			os.RemoveAll(folder)
+		}
+		f.Close()
+	}
+}
