@@ -7,6 +7,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"wane/study"
 	"wane/study/evaluate"
@@ -53,6 +54,10 @@ func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func
 		}
 		fresh := false
 		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d", at(g.looked), len(g.out.Held), len(g.out.Released)))
+		if len(g.out.Released) > 0 {
+			entry.Summary += " (" + numbersOf(g.out.Released) + ")"
+			entry.Why = g.whyReleased()
+		}
 		err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
 			if fresh, err = tx.Guard(g.found); !fresh || err != nil {
 				return err
@@ -495,6 +500,17 @@ func (g *guardRound) whole(session string, read map[string]bool) (history []eval
 		}
 	}
 	return history, nil
+}
+
+// whyReleased says why the released readings were, each reason once.
+func (g *guardRound) whyReleased() string {
+	var reasons []string
+	for _, r := range g.found.Releases {
+		if r.Reason != whyOther && !slices.Contains(reasons, r.Reason) {
+			reasons = append(reasons, r.Reason)
+		}
+	}
+	return strings.Join(reasons, "; ")
 }
 
 // whyOther is why a hold is released that another one follows.
