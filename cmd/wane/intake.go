@@ -192,6 +192,7 @@ func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.T
 			return err
 		}
 		in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
+		in.Released = append(in.Released, more.Released...)
 		in.Notes, in.Held, in.Refused = append(in.Notes, more.Notes...), append(in.Held, more.Held...), append(in.Refused, more.Refused...)
 	}
 	return nil
@@ -226,13 +227,15 @@ func tellLooked(w io.Writer, looked *desk.Looked) {
 			fmt.Fprintf(w, "released %d more: see wane log and wane trace\n", len(looked.Released)-i)
 			break
 		}
-		fmt.Fprintln(w, study.OneLine("released "+readingWords(&looked.Released[i])+": guards have looked again, and it is not suspicious any more"))
+		text := "released " + readingWords(&looked.Released[i]) + ": guards have looked again, and it is not suspicious any more"
+		fmt.Fprintln(w, study.OneLine(text))
 	}
 }
 
 // readingWords says which reading it is.
 func readingWords(j *desk.Judged) string {
-	return fmt.Sprintf("reading %d, coupon %s, pull %d, spot %s, %g degrees %s", j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation)
+	return fmt.Sprintf("reading %d, coupon %s, pull %d, spot %s, %g degrees %s",
+		j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation)
 }
 
 // show prints what an intake would do.

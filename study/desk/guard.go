@@ -1,11 +1,9 @@
 package desk
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 
@@ -41,7 +39,8 @@ func (d *Desk) guard(ctx context.Context, from int64) (*Looked, error) {
 }
 
 // lookWith makes a round, and again if others have looked meanwhile, and keeps what it found.
-func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func(*guardRound, *store.View) error, at func(int) string) (*Looked, error) {
+func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func(*guardRound, *store.View) error,
+	at func(int) string) (*Looked, error) {
 	for {
 		g := round()
 		err := d.store.View(ctx, func(v *store.View) error { return look(g, v) })
@@ -53,7 +52,8 @@ func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func
 			return nil, err
 		}
 		fresh := false
-		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d", at(g.looked), len(g.out.Held), len(g.out.Released)))
+		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d",
+			at(g.looked), len(g.out.Held), len(g.out.Released)))
 		if len(g.out.Released) > 0 {
 			entry.Summary += " (" + numbersOf(g.out.Released) + ")"
 			entry.Why = g.whyReleased()
@@ -133,375 +133,6 @@ func (g *guardRound) look(v *store.View) (err error) {
 	return g.compare()
 }
 
-// entered finds the gatherings that were entered into, and what touches later pulls.
-func (g *guardRound) entered() error {
-	gatherings, err := g.view.GatheringsSince(g.last.LastReading)
-	if err != nil {
-		return err
-	}
-	for _, of := range gatherings {
-		g.within[of] = true
-	}
-	for session := range g.registered {
-		g.within[store.Gathering{Session: session}] = true
-	}
-	first, err := g.view.FirstPullsSince(g.last.LastReading)
-	if err != nil {
-		return err
-	}
-	for _, exposure := range slices.Sorted(maps.Keys(first)) {
-		if err := g.touchLater(exposure, first[exposure]); err != nil {
-			return err
-		}
-	}
-	err = g.view.ReviewedSince(g.last.LastLine, func(m store.Marked) error {
-		g.within[gatheringOf(&m)] = true
-		return g.touch(&m)
-	})
-	if err != nil {
-		return err
-	}
-	return g.findTwins()
-}
-
-func gatheringOf(m *store.Marked) store.Gathering {
-	if m.Session == "" {
-		return store.Gathering{Coupon: m.Coupon}
-	}
-	return store.Gathering{Session: m.Session}
-}
-
-// touch notes that a reading counts where it did not, or no longer where it did.
-func (g *guardRound) touch(m *store.Marked) error {
-	return g.touchLater(g.exposureOf(m.Coupon), m.Pull)
-}
-
-// exposureOf returns the exposure of a coupon, empty for one whose row is missing, which
-// others report.
-func (g *guardRound) exposureOf(coupon string) string {
-	if c := g.coupons[coupon]; c != nil {
-		return c.Exposure
-	}
-	return ""
-}
-
-// touchLater notes the later pulls of coupons that go with an exposure.
-func (g *guardRound) touchLater(exposure string, pull int) error {
-	if first, known := g.touched[exposure]; known && first <= pull {
-		return nil
-	}
-	g.touched[exposure] = pull
-	later, err := g.view.ReadLater(exposure, pull)
-	for _, p := range later {
-		g.await(p.Session, p.Pull)
-	}
-	return err
-}
-
-func (g *guardRound) await(session string, pull int) {
-	if g.pending[pull] == nil {
-		g.pending[pull] = map[string]bool{}
-	}
-	g.pending[pull][session] = true
-}
-
-// findTwins finds what has the numbers of others. Of several others the first by its place
-// is named.
-func (g *guardRound) findTwins() error {
-	g.twins = map[int64][]study.Concern{}
-	return g.view.TwinsSince(g.last.LastReading, func(group []store.Twin) error {
-		for i := range group {
-			t := &group[i]
-			g.twins[t.Number] = nil
-			if k := slices.IndexFunc(group, t.Opposes); k >= 0 {
-				g.twins[t.Number] = []study.Concern{evaluate.TwinConcern(group[k].Place, group[k].Export)}
-			}
-			m, _, err := g.view.Marked(t.Number)
-			if err != nil {
-				return err
-			}
-			g.within[gatheringOf(m)] = true
-		}
-		return nil
-	})
-}
-
-// of returns what guards say of a reading, as far as this look has come; nil for nothing.
-func (g *guardRound) of(number int64) *claims {
-	if c := g.claims[number]; c != nil {
-		return c
-	}
-	said, ever := g.said[number]
-	if !ever {
-		return nil
-	}
-	c := &claims{}
-	for _, h := range said.Holds {
-		switch h.Row.Guard {
-		case evaluate.GuardSwapped:
-			c.swapped = append(c.swapped, h.Row.Concern)
-		case evaluate.GuardExchanged:
-			c.found = append(c.found, h.Row.Concern)
-		default:
-			c.own = append(c.own, h.Row.Concern)
-		}
-	}
-	g.claims[number] = c
-	return c
-}
-
-// change has do change what guards say of a reading that nobody has judged.
-func (g *guardRound) change(m *store.Marked, do func(*claims)) error {
-	c := g.of(m.Number)
-	if c == nil {
-		c = &claims{}
-	}
-	before := c.held()
-	do(c)
-	if c.held() {
-		g.claims[m.Number] = c
-	}
-	if before == c.held() {
-		return nil
-	}
-	return g.touch(m)
-}
-
-// seen is a reading as the guards see it.
-func (g *guardRound) seen(m *store.Marked) evaluate.Seen {
-	s := evaluate.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry, Traits: m.Traits, Standing: m.Standing}
-	if len(g.said[m.Number].Reviews) > 0 {
-		return s
-	}
-	s.Standing, s.Unjudged = study.Counted, m.Guardable
-	if c := g.of(m.Number); c != nil {
-		if len(c.own) > 0 {
-			s.Standing = study.Held
-		}
-		s.Swapped = len(c.swapped) > 0
-	}
-	return s
-}
-
-// amongOthers looks at the gatherings that were entered into: at each reading by itself and
-// among the others.
-func (g *guardRound) amongOthers() error {
-	order := slices.SortedFunc(maps.Keys(g.within), func(a, b store.Gathering) int {
-		return cmp.Or(cmp.Compare(a.Session, b.Session), cmp.Compare(a.Coupon, b.Coupon))
-	})
-	for _, of := range order {
-		if err := g.gathering(of); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (g *guardRound) gathering(of store.Gathering) error {
-	anew, err := g.byNumbers(of)
-	if err != nil {
-		return err
-	}
-	var seen []evaluate.Seen
-	var marked []store.Marked
-	concerns := map[int64][]study.Concern{}
-	err = g.view.MarkedIn(of, func(m store.Marked) error {
-		s := g.seen(&m)
-		if s.Unjudged {
-			own := g.alone(&s, anew)
-			if s.Standing = study.Counted; len(own) > 0 {
-				s.Standing, concerns[m.Number] = study.Held, own
-			}
-		}
-		seen, marked = append(seen, s), append(marked, store.Marked{Place: m.Place, Number: m.Number, Session: m.Session})
-		if of.Session != "" {
-			g.await(of.Session, m.Pull)
-		}
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	g.looked += len(seen)
-	for _, h := range g.guard.Within(of.Session, seen) {
-		concerns[h.Reading] = append(concerns[h.Reading], h.Concern)
-	}
-	for i := range marked {
-		m := &marked[i]
-		if !seen[i].Unjudged {
-			continue
-		}
-		if err := g.change(m, func(c *claims) { c.own = concerns[m.Number] }); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// alone returns what a reading by itself is suspicious for. anew holds what its numbers say
-// where they were looked at.
-func (g *guardRound) alone(s *evaluate.Seen, anew map[int64][]study.Concern) []study.Concern {
-	twin, ofGroup := g.twins[s.Number]
-	if own, ok := anew[s.Number]; ok {
-		return slices.Concat(own, twin)
-	}
-	var held []study.Concern
-	for _, h := range g.said[s.Number].Holds {
-		if !g.all && !(ofGroup && h.Row.Guard == evaluate.GuardTwin) {
-			held = append(held, h.Row.Concern)
-		}
-	}
-	return slices.Concat(g.guard.Known(s, held), twin)
-}
-
-// byNumbers looks at the numbers of readings that were taken in before their session was
-// registered, if that tells more of them, or of all.
-func (g *guardRound) byNumbers(of store.Gathering) (anew map[int64][]study.Concern, err error) {
-	before := g.registered[of.Session]
-	if !g.all && (before == 0 || !g.guard.HasJoins(of.Session)) {
-		return nil, nil
-	}
-	if g.all || before > g.from && g.from > 0 {
-		before = math.MaxInt64
-	}
-	anew = map[int64][]study.Concern{}
-	return anew, g.view.ReadingsIn(of, before, func(r store.Kept[study.Reading]) error {
-		anew[r.Number] = g.guard.Reading(&r.Row)
-		return nil
-	})
-}
-
-// besideHistory compares the coupons of sessions with their last pulls, one pull after the
-// other, since what is held of one counts for the next.
-func (g *guardRound) besideHistory() error {
-	for len(g.pending) > 0 {
-		pull := slices.Min(slices.Collect(maps.Keys(g.pending)))
-		sessions := slices.Sorted(maps.Keys(g.pending[pull]))
-		delete(g.pending, pull)
-		for _, session := range sessions {
-			if err := g.exchanged(session, pull); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// exchanged compares the coupons of a session at one pull. At pull 0 there is nothing to
-// compare them with.
-func (g *guardRound) exchanged(session string, pull int) error {
-	if pull == 0 {
-		return nil
-	}
-	of := store.Gathering{Session: session}
-	var seen []evaluate.Seen
-	var marked []store.Marked // those at the pull
-	read := map[string]bool{}
-	err := g.view.MarkedIn(of, func(m store.Marked) error {
-		seen = append(seen, g.seen(&m))
-		read[m.Coupon] = true
-		if m.Pull == pull {
-			marked = append(marked, store.Marked{Place: m.Place, Number: m.Number})
-		}
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	if !g.within[of] {
-		g.looked += len(seen)
-	}
-	last, err := g.lastOf(session, seen)
-	if err != nil {
-		return err
-	}
-	holds, err := g.guard.Exchanged(pull, seen, last, func() ([]evaluate.Seen, error) { return g.whole(session, read) })
-	if err != nil {
-		return err
-	}
-	swapped := map[int64][]study.Concern{}
-	for _, h := range holds {
-		swapped[h.Reading] = append(swapped[h.Reading], h.Concern)
-	}
-	for i := range marked {
-		m := &marked[i]
-		if len(g.said[m.Number].Reviews) > 0 {
-			continue
-		}
-		if err := g.change(m, func(c *claims) { c.swapped = swapped[m.Number] }); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// lastOf returns what was last read before, in other sessions, at each spot of a session.
-func (g *guardRound) lastOf(session string, seen []evaluate.Seen) (last []evaluate.Seen, err error) {
-	type at struct {
-		coupon string
-		pull   int
-	}
-	spots := map[at]map[string]bool{} // of each coupon and pull of the session
-	var order []at
-	for i := range seen {
-		k := at{seen[i].Coupon, seen[i].Pull}
-		if spots[k] == nil {
-			spots[k], order = map[string]bool{}, append(order, k)
-		}
-		spots[k][seen[i].Spot] = true
-	}
-	for _, k := range order {
-		for pull := k.pull; pull >= 0 && len(spots[k]) > 0; {
-			found := map[string]bool{}
-			pull, err = g.view.MarkedBefore(k.coupon, pull, func(m store.Marked) error {
-				if s := g.seen(&m); spots[k][m.Spot] && m.Session != session && s.Standing == study.Counted {
-					last, found[m.Spot] = append(last, s), found[m.Spot] || !s.Swapped
-				}
-				return nil
-			})
-			if err != nil {
-				return nil, err
-			}
-			for spot, is := range found {
-				if is {
-					delete(spots[k], spot)
-				}
-			}
-		}
-	}
-	return last, nil
-}
-
-// whole returns all that was read in other sessions of the coupons of a session, and
-// of the coated ones that were not read in it though they go with those that were: a name of
-// the session may be on one of them.
-func (g *guardRound) whole(session string, read map[string]bool) (history []evaluate.Seen, err error) {
-	coupons := slices.Collect(maps.Keys(read))
-	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
-	for _, c := range coupons {
-		exposure := g.exposureOf(c)
-		with[exposure], all = true, all || exposure == ""
-	}
-	for i := range g.roster.Coupons {
-		if c := &g.roster.Coupons[i]; c.Role.Coated() && (all || with[c.Exposure]) {
-			coupons = append(coupons, c.Coupon)
-		}
-	}
-	slices.Sort(coupons)
-	for _, c := range slices.Compact(coupons) {
-		err := g.view.MarkedOf(c, func(m store.Marked) error {
-			if m.Session != session {
-				history = append(history, g.seen(&m))
-			}
-			return nil
-		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	return history, nil
-}
-
 // whyReleased says why the released readings were, each reason once.
 func (g *guardRound) whyReleased() string {
 	var reasons []string
@@ -557,7 +188,8 @@ func (g *guardRound) tell(number int64, concerns []study.Concern) error {
 		}
 	}
 	for _, guard := range slices.Sorted(maps.Keys(now)) {
-		g.found.Holds = append(g.found.Holds, study.Hold{Reading: number, Concern: study.Concern{Guard: guard, Reason: now[guard]}})
+		concern := study.Concern{Guard: guard, Reason: now[guard]}
+		g.found.Holds = append(g.found.Holds, study.Hold{Reading: number, Concern: concern})
 	}
 	if held == (said.Standing == study.Held) {
 		return nil

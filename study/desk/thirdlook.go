@@ -20,7 +20,8 @@ import (
 // look exchanged. A reading that a person has judged keeps all of its spot from being held.
 func (d *Desk) thirdLook(ctx context.Context) (*Looked, error) {
 	look := func(g *guardRound, v *store.View) error { return g.atFits(ctx, d, v) }
-	return d.lookWith(ctx, func() *guardRound { return &guardRound{} }, look, func(n int) string { return fmt.Sprintf("what was found of %d spots", n) })
+	spots := func(n int) string { return fmt.Sprintf("what was found of %d spots", n) }
+	return d.lookWith(ctx, func() *guardRound { return &guardRound{} }, look, spots)
 }
 
 // atFits finds what to hold, and what to release, by the fits.
@@ -32,7 +33,7 @@ func (g *guardRound) atFits(ctx context.Context, d *Desk, v *store.View) (err er
 	if g.said, err = v.Standings(); err != nil {
 		return err
 	}
-	g.found = store.Look{After: g.last.After, LastReading: g.last.LastReading, LastLine: g.last.LastLine, Guards: g.last.Guards}
+	g.found = g.last
 	if g.roster, err = v.Roster(); err != nil {
 		return err
 	}
@@ -83,7 +84,8 @@ func (d *Desk) fitsIn(ctx context.Context, as *store.View, roster *study.Roster)
 
 // exchangedUnits returns the units that look exchanged, by the current fits or those instead
 // of them.
-func (g *guardRound) exchangedUnits(as *store.View, instead map[study.Unit]*study.Fit) (map[study.Unit]study.Concern, error) {
+func (g *guardRound) exchangedUnits(as *store.View, instead map[study.Unit]*study.Fit) (
+	map[study.Unit]study.Concern, error) {
 	third := evaluate.NewGuard(g.roster).NewThirdLook()
 	judged, err := g.judgedUnits()
 	if err != nil {
@@ -133,8 +135,9 @@ func (g *guardRound) holdUnits(as *store.View, units map[study.Unit]study.Concer
 			return err
 		}
 	}
+	exchanged := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == evaluate.GuardExchanged }
 	for n, said := range g.said {
-		if slices.ContainsFunc(said.Holds, func(h store.Kept[study.Hold]) bool { return h.Row.Guard == evaluate.GuardExchanged }) && now[n] == nil {
+		if slices.ContainsFunc(said.Holds, exchanged) && now[n] == nil {
 			now[n] = []study.Concern{}
 		}
 	}
@@ -144,7 +147,7 @@ func (g *guardRound) holdUnits(as *store.View, units map[study.Unit]study.Concer
 			continue
 		}
 		for _, h := range said.Holds {
-			if h.Row.Guard != evaluate.GuardExchanged {
+			if !exchanged(h) {
 				now[n] = append(now[n], h.Row.Concern)
 			}
 		}

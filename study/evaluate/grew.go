@@ -22,10 +22,12 @@ func grew(f, base *study.Fit) bool {
 		return false
 	}
 	now, then := &f.Result, &base.Result
+	ofThickness := part(f.ThicknessShared, base.ThicknessShared) + part(f.ThicknessSharedGlass, base.ThicknessSharedGlass)
+	ofSolid := part(f.SolidShared, base.SolidShared) + part(f.SolidSharedGlass, base.SolidSharedGlass)
 	for _, d := range []study.Measure{
 		change(f, base),
-		rise(now.Thickness, then.Thickness, part(f.ThicknessShared, base.ThicknessShared)+part(f.ThicknessSharedGlass, base.ThicknessSharedGlass)),
-		rise(now.Solid, then.Solid, part(f.SolidShared, base.SolidShared)+part(f.SolidSharedGlass, base.SolidSharedGlass)),
+		rise(now.Thickness, then.Thickness, ofThickness),
+		rise(now.Solid, then.Solid, ofSolid),
 	} {
 		if d.U > 0 && d.Value > grewSigmas*d.U {
 			return true

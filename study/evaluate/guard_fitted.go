@@ -71,8 +71,9 @@ func (l *ThirdLook) Add(f *study.Fit, judged bool) {
 		!r.OpticalThickness.U.Valid() || !r.FilmIndex.U.Valid() || !(r.OpticalThickness.Value > 0) {
 		return
 	}
-	s := &fitSeen{Unit: f.Unit, session: f.Session, judged: judged, film: [2]float64{float64(r.OpticalThickness.Value), float64(r.FilmIndex.Value)},
-		u: [2]float64{float64(r.OpticalThickness.U), float64(r.FilmIndex.U)}}
+	s := &fitSeen{Unit: f.Unit, session: f.Session, judged: judged,
+		film: [2]float64{float64(r.OpticalThickness.Value), float64(r.FilmIndex.Value)},
+		u:    [2]float64{float64(r.OpticalThickness.U), float64(r.FilmIndex.U)}}
 	k := fitSpot{f.Coupon, f.Spot}
 	l.spots[k] = append(l.spots[k], s)
 	l.pulls[f.Pull] = append(l.pulls[f.Pull], s)
@@ -102,7 +103,8 @@ func (l *ThirdLook) Found() (found []UnitConcern) {
 }
 
 func compareUnits(a, b study.Unit) int {
-	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot), cmp.Compare(a.Condition, b.Condition))
+	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot),
+		cmp.Compare(a.Condition, b.Condition))
 }
 
 // fitGroup is what spots that are compared have in common: the setting, and the coating.
@@ -123,8 +125,8 @@ func sortedFitGroups(groups map[fitGroup][]*fitSeen) []fitGroup {
 	}
 	slices.SortFunc(keys, func(a, b fitGroup) int {
 		s, o := a.setting, b.setting
-		return cmp.Or(cmp.Compare(s.session, o.session), cmp.Compare(s.exposure, o.exposure), cmp.Compare(s.condition, o.condition),
-			cmp.Compare(s.pane, o.pane), cmp.Compare(s.role, o.role), cmp.Compare(a.coating, b.coating))
+		return cmp.Or(cmp.Compare(s.session, o.session), cmp.Compare(s.exposure, o.exposure),
+			cmp.Compare(s.condition, o.condition), cmp.Compare(s.pane, o.pane), cmp.Compare(s.role, o.role), cmp.Compare(a.coating, b.coating))
 	})
 	return keys
 }
@@ -138,7 +140,8 @@ func (l *ThirdLook) groups(pull int) map[fitGroup][]*fitSeen {
 			continue
 		}
 		c := l.coupons[s.Coupon]
-		k := fitGroup{fitSetting{s.session, c.Exposure, s.Condition, fmt.Sprint(c.Glass, c.Back, float64(c.GlassMM)), c.Role}, coatingOf(c)}
+		pane := fmt.Sprint(c.Glass, c.Back, float64(c.GlassMM))
+		k := fitGroup{fitSetting{s.session, c.Exposure, s.Condition, pane, c.Role}, coatingOf(c)}
 		groups[k] = append(groups[k], s)
 	}
 	for k, of := range groups {
@@ -170,11 +173,19 @@ func lastFit(s *fitSeen, of []*fitSeen) (last *fitSeen) {
 		if o.Pull >= s.Pull || o.exchanged {
 			continue
 		}
-		if last == nil || o.Pull > last.Pull || o.Pull == last.Pull && cmp.Or(cmp.Compare(nearest(s.Condition, o.Condition), nearest(s.Condition, last.Condition)), cmp.Compare(o.Condition, last.Condition)) < 0 {
+		if last == nil || better(s, o, last) {
 			last = o
 		}
 	}
 	return last
+}
+
+// better reports whether a fit is of a later pull than another, or of the same in a condition that
+// is nearer to that of s.
+func better(s, o, other *fitSeen) bool {
+	return cmp.Or(cmp.Compare(other.Pull, o.Pull),
+		cmp.Compare(nearest(s.Condition, o.Condition), nearest(s.Condition, other.Condition)),
+		cmp.Compare(o.Condition, other.Condition)) < 0
 }
 
 // exchangedBetween returns the spots of two coatings of which either went to where the
@@ -199,7 +210,8 @@ func exchangedBetween(nameA string, a []*fitSeen, nameB string, b []*fitSeen) (f
 	}
 	apart := math.Sqrt(dot(way, way))
 	alongA, alongB := dot(wentA, way)/(apart*apart), -dot(wentB, way)/(apart*apart)
-	if !(apart >= exchangeApart) || !(math.Sqrt(dot(half, half)) <= exchangeNear*apart) || !(min(alongA, alongB) >= exchangeWay) {
+	if !(apart >= exchangeApart) || !(math.Sqrt(dot(half, half)) <= exchangeNear*apart) ||
+		!(min(alongA, alongB) >= exchangeWay) {
 		return nil
 	}
 	hold := func(of []*fitSeen, sign float64, to string) {
@@ -211,8 +223,12 @@ func exchangedBetween(nameA string, a []*fitSeen, nameB string, b []*fitSeen) (f
 			}
 			s.exchanged = true
 			found = append(found, UnitConcern{s.Unit, study.Concern{Guard: GuardExchanged, Reason: fmt.Sprintf(
-				"its film (index %.4f, optical thickness %.1f nm) went %.0f %% of the way from what it was at pull %d (%.4f, %.1f nm) to what the films of %s were, and theirs went to those of its coating: the coupons of both may have been exchanged; the limit is that each goes a quarter of the way and both together as far as an exchange within %.0f %%; compare the labels, measure both again",
-				s.film[1], s.film[0], 100*along, s.last.Pull, s.last.film[1], s.last.film[0], to, 100*exchangeNear)}})
+				"its film (index %.4f, optical thickness %.1f nm) went %.0f %% of the way from what it was at pull %d "+
+					"(%.4f, %.1f nm) to what the films of %s were, and theirs went to those of its coating: the coupons "+
+					"of both may have been exchanged; the limit is that each goes %.0f %% of the way and both together as "+
+					"far as an exchange within %.0f %%; compare the labels, measure both again",
+				s.film[1], s.film[0], 100*along, s.last.Pull, s.last.film[1], s.last.film[0], to,
+				100*exchangeWay, 100*exchangeNear)}})
 		}
 	}
 	hold(a, 1, nameB)

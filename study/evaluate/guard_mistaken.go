@@ -46,7 +46,8 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 		least := math.Inf(1)
 		for i := range others {
 			o := &others[i]
-			if o.name == name || !samePane(o.coupon, units[0].coupon) || o.units == nil && !goTogether(o.coupon, units[0].coupon) {
+			if o.name == name || !samePane(o.coupon, units[0].coupon) ||
+				o.units == nil && !goTogether(o.coupon, units[0].coupon) {
 				continue
 			}
 			if rms, ok := o.fits(units, own); ok && rms < least {

@@ -35,7 +35,8 @@ const (
 // without a session, of which only those of one spot at one pull are compared with one another.
 //
 // Only readings that nobody has judged are held. What is held or set aside is no evidence about
-// others: it makes no median and no factor of a blank, nor is a reading that is not specular. There is one exception: that a held
+// others: it makes no median and no factor of a blank, nor is a reading that is not specular.
+// There is one exception: that a held
 // reading is too bright counts against all of its spot. A reading that is held already is not
 // held for its angle too. What is found does not depend on the order of seen.
 func (g *Guard) Within(name string, seen []Seen) []study.Hold {
@@ -84,8 +85,9 @@ func counted(seen []Seen) []Seen {
 
 // byPlace orders readings, none of which are at one place.
 func byPlace(a, b Seen) int {
-	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot), cmp.Compare(a.Condition, b.Condition),
-		cmp.Compare(a.AngleDeg, b.AngleDeg), cmp.Compare(a.Polarisation, b.Polarisation), cmp.Compare(a.Quantity, b.Quantity), cmp.Compare(a.Replicate, b.Replicate))
+	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot),
+		cmp.Compare(a.Condition, b.Condition), cmp.Compare(a.AngleDeg, b.AngleDeg),
+		cmp.Compare(a.Polarisation, b.Polarisation), cmp.Compare(a.Quantity, b.Quantity), cmp.Compare(a.Replicate, b.Replicate))
 }
 
 // judging is the work on one session.
@@ -126,7 +128,8 @@ func (j *judging) hold(s *Seen, guard, format string, args ...any) {
 		return
 	}
 	j.held[held{s.Number, guard}] = true
-	j.holds = append(j.holds, study.Hold{Reading: s.Number, Concern: study.Concern{Guard: guard, Reason: fmt.Sprintf(format, args...)}})
+	concern := study.Concern{Guard: guard, Reason: fmt.Sprintf(format, args...)}
+	j.holds = append(j.holds, study.Hold{Reading: s.Number, Concern: concern})
 }
 
 // setting is what readings must have in common to be compared.

@@ -49,8 +49,8 @@ type Gathering struct{ Session, Coupon string }
 // GatheringsSince returns those of the readings with a number above the given one, in
 // their order. Like [View.Units] it does not check rows.
 func (v *View) GatheringsSince(number int64) (all []Gathering, err error) {
-	err = ask(v.ctx, v.q, `SELECT DISTINCT coalesce(session, '') AS name, iif(session IS NULL, coupon, '') AS of FROM reading
-		WHERE id > ? ORDER BY name, of`, []any{number}, func(r row) error {
+	err = ask(v.ctx, v.q, `SELECT DISTINCT coalesce(session, '') AS name, iif(session IS NULL, coupon, '') AS of
+		FROM reading WHERE id > ? ORDER BY name, of`, []any{number}, func(r row) error {
 		all = append(all, Gathering{r.text(0), r.text(1)})
 		return nil
 	})
@@ -86,7 +86,8 @@ type PullRead struct {
 // ReadLater returns the sessions and pulls in which coupons that go with an exposure were
 // read at later pulls: coupons of that exposure, and of none; of any if it is empty.
 func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) {
-	err = ask(v.ctx, v.q, `SELECT DISTINCT r.session, r.pull FROM coupon c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1
+	err = ask(v.ctx, v.q, `SELECT DISTINCT r.session, r.pull
+		FROM coupon c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1
 		WHERE r.session IS NOT NULL AND (?2 = '' OR c.exposure IS NULL OR c.exposure = ?2) ORDER BY r.pull, r.session`,
 		[]any{int64(pull), exposure}, func(r row) error {
 			all = append(all, PullRead{r.text(0), int(r.whole(1))})
@@ -99,7 +100,8 @@ func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) 
 // readings with a number above the given one.
 func (v *View) FirstPullsSince(number int64) (map[string]int, error) {
 	first := map[string]int{}
-	err := ask(v.ctx, v.q, `SELECT coalesce(c.exposure, ''), min(r.pull) FROM reading r JOIN coupon c ON c.coupon = r.coupon
+	err := ask(v.ctx, v.q, `SELECT coalesce(c.exposure, ''), min(r.pull)
+		FROM reading r JOIN coupon c ON c.coupon = r.coupon
 		WHERE r.id > ? GROUP BY 1`, []any{number}, func(r row) error {
 		first[r.text(0)] = int(r.whole(1))
 		return nil
@@ -210,7 +212,8 @@ type Twin struct {
 func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 	const same = "m.twin = r.twin AND m.grid = r.grid AND m.values_packed = r.values_packed"
 	var alike []int64 // readings with others like them
-	err := ask(v.ctx, v.q, "SELECT r.id FROM reading r WHERE r.id > ? AND EXISTS (SELECT 1 FROM reading m INDEXED BY reading_twin WHERE m.id <> r.id AND "+same+") ORDER BY r.id",
+	err := ask(v.ctx, v.q, "SELECT r.id FROM reading r WHERE r.id > ? AND EXISTS ("+
+		"SELECT 1 FROM reading m INDEXED BY reading_twin WHERE m.id <> r.id AND "+same+") ORDER BY r.id",
 		[]any{number}, func(r row) error {
 			alike = append(alike, r.whole(0))
 			return nil
@@ -246,7 +249,8 @@ func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 // Opposes reports whether two readings of the same numbers cannot both be right: of
 // two coupons, or of two angles of one spot.
 func (t *Twin) Opposes(o Twin) bool {
-	return t.Coupon != o.Coupon || t.AngleDeg != o.AngleDeg && t.Pull == o.Pull && t.Spot == o.Spot && t.Condition == o.Condition
+	return t.Coupon != o.Coupon ||
+		t.AngleDeg != o.AngleDeg && t.Pull == o.Pull && t.Spot == o.Spot && t.Condition == o.Condition
 }
 
 func (c *cursor) twin() Twin {

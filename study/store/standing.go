@@ -91,7 +91,8 @@ const standingHolds = "NOT EXISTS (SELECT 1 FROM hold_release l WHERE l.hold = h
 
 // hold adds a hold unless the guard holds the reading already.
 func (tx *Tx) hold(h study.Hold) error {
-	old, err := holdTable.one(tx.ctx, prepared{tx}, "FROM hold WHERE reading = ? AND guard = ? AND "+standingHolds, h.Reading, h.Guard)
+	old, err := holdTable.one(tx.ctx, prepared{tx},
+		"FROM hold WHERE reading = ? AND guard = ? AND "+standingHolds, h.Reading, h.Guard)
 	if old != nil || err != nil {
 		return err
 	}
@@ -111,9 +112,11 @@ func (tx *Tx) mark(before, l Look) error {
 	if l.LastReading <= before.LastReading && l.LastLine <= before.LastLine && l.Guards == before.Guards {
 		return nil
 	}
-	err := tx.insert(guardingTable, row{nil, nil, max(l.LastReading, before.LastReading), max(l.LastLine, before.LastLine), int64(l.Guards)})
+	err := tx.insert(guardingTable, row{nil, nil,
+		max(l.LastReading, before.LastReading), max(l.LastLine, before.LastLine), int64(l.Guards)})
 	if isConstraint(err) {
-		return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d to have been guarded", l.LastReading), Try: "guard up to a reading of the study", Cause: err}
+		return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d to have been guarded", l.LastReading),
+			Try: "guard up to a reading of the study", Cause: err}
 	}
 	return err
 }
@@ -184,7 +187,8 @@ func (v *View) judged() (map[int64]Judged, error) {
 	}
 	err = holdTable.each(v.ctx, v.q, "", nil, func(r row) error {
 		f := r.fields()
-		h := Kept[study.Hold]{study.Hold{Reading: int64(f.whole()), Concern: study.Concern{Guard: f.text(), Reason: f.text()}}, r.whole(0), r.whole(1)}
+		own := study.Hold{Reading: int64(f.whole()), Concern: study.Concern{Guard: f.text(), Reason: f.text()}}
+		h := Kept[study.Hold]{own, r.whole(0), r.whole(1)}
 		j := judged[h.Row.Reading]
 		if by, ok := released[h.Number]; ok {
 			j.Released = append(j.Released, Released{h, by})
