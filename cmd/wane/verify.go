@@ -52,8 +52,8 @@ func newVerifyCommand() *cobra.Command {
 	bindWorkers(cmd, &o.workers)
 	f := cmd.Flags()
 	f.BoolVar(&o.with.Deep, "deep", false, "read every original again, and compute all fits again")
-	f.Uint64Var(&o.with.Seed, "seed", 0, "draw the sample of fits by this seed, as printed before; else by one of its own")
-	f.StringVar(&o.with.Contains, "contains", "", "a hash of the log, or eight digits or more of its beginning: is it in the chain?")
+	f.Uint64Var(&o.with.Seed, "seed", 0, "draw the sample of fits by this seed, as printed before")
+	f.StringVar(&o.with.Contains, "contains", "", "a hash, or eight digits or more of its beginning: is it in the log?")
 	f.StringVar(&o.with.Against, "against", "", "a backup of the study: does the log begin with all of its log?")
 	return cmd
 }
@@ -65,9 +65,9 @@ func (o *verifyOptions) check(cmd *cobra.Command) error {
 	if err := checkWorkers(o.workers); err != nil {
 		return err
 	}
-	hash := o.with.Contains
-	if cmd.Flags().Changed("contains") && (len(hash) < leastDigits || len(hash) > 2*sha256.Size || strings.Trim(strings.ToLower(hash), "0123456789abcdef") != "") {
-		return usagef("give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them", "--contains %q is no hash", hash)
+	if hash := o.with.Contains; cmd.Flags().Changed("contains") && !isHash(hash) {
+		const try = "give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them"
+		return usagef(try, "--contains %q is no hash", hash)
 	}
 	if cmd.Flags().Changed("against") && o.with.Against == "" {
 		return usagef("name a backup", "--against names no file")
@@ -77,6 +77,12 @@ func (o *verifyOptions) check(cmd *cobra.Command) error {
 		o.with.Seed = rand.Uint64N(1_000_000_000)
 	}
 	return nil
+}
+
+// isHash reports whether text is a hash of the log, or enough of the beginning of one.
+func isHash(text string) bool {
+	digits := strings.Trim(strings.ToLower(text), "0123456789abcdef") == ""
+	return digits && leastDigits <= len(text) && len(text) <= 2*sha256.Size
 }
 
 func runVerify(cmd *cobra.Command, o *verifyOptions) error {
@@ -135,8 +141,9 @@ func unsound(v *desk.Verified) error {
 	}
 	for _, u := range v.Evaluable {
 		s.errs = append(s.errs, &study.Refusal{
-			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: its row says not-evaluated, and its readings can be evaluated", u.Coupon, u.Pull, u.Spot),
-			Try:   "run wane fit, which makes the row again",
+			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: its row says not-evaluated, and its readings can be evaluated",
+				u.Coupon, u.Pull, u.Spot),
+			Try: "run wane fit, which makes the row again",
 		})
 	}
 	return s

@@ -40,11 +40,13 @@ func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) 
 	}
 	switch {
 	case t.Lines == 0 && t.Others > 0:
-		out.note("the witness names no study of this path; %d of its lines, of a study elsewhere, are in this log", t.Others)
+		out.note("the witness names no study of this path; %d of its lines, of a study elsewhere, are in this log",
+			t.Others)
 	case t.Lines == 0:
 		out.note("the witness holds nothing of this study: it shows nothing")
 	default:
-		out.note("the witness names this study in %d lines, up to line %d of the log; lines after that: %d", t.Lines, t.Last, t.Behind)
+		out.note("the witness names this study in %d lines, up to line %d of the log; lines after that: %d",
+			t.Lines, t.Last, t.Behind)
 	}
 	return nil
 }
@@ -57,19 +59,22 @@ func (v *Verified) contains(heads []study.Entry, hash string) {
 			return
 		}
 	}
-	v.contradict(tryHistory, "no line of the log has the hash %s: this is not the history of which it was noted, or not that far", hash)
+	v.contradict(tryHistory,
+		"no line of the log has the hash %s: this is not the history of which it was noted, or not that far", hash)
 }
 
 // against compares the log with that of a backup.
 func (v *Verified) against(ours, theirs []study.Entry, backup string) {
 	for i := range min(len(ours), len(theirs)) {
 		if ours[i].Number != theirs[i].Number || ours[i].Hash != theirs[i].Hash {
-			v.contradict(tryHistory, "the log parts from that of %s at line %d: %s there, %s here", backup, theirs[i].Number, lineInWords(theirs[i]), lineInWords(ours[i]))
+			v.contradict(tryHistory, "the log parts from that of %s at line %d: %s there, %s here",
+				backup, theirs[i].Number, lineInWords(theirs[i]), lineInWords(ours[i]))
 			return
 		}
 	}
 	if len(theirs) > len(ours) {
-		v.contradict(tryHistory, "the log ends with line %d, and that of %s has %d lines, the last one %s", len(ours), backup, len(theirs), lineInWords(theirs[len(theirs)-1]))
+		v.contradict(tryHistory, "the log ends with line %d, and that of %s has %d lines, the last one %s",
+			len(ours), backup, len(theirs), lineInWords(theirs[len(theirs)-1]))
 		return
 	}
 	v.note("all %d lines of the log of %s are in this log, which has %d more", len(theirs), backup, len(ours)-len(theirs))

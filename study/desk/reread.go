@@ -53,7 +53,7 @@ func (d *Desk) readAgain(ctx context.Context, workers int, out *Verified) error 
 		return nil
 	})
 	if unread > namedLeft {
-		out.Notes = append(out.Notes, fmt.Sprintf("%d originals could not be read again, of which %d are told", unread, namedLeft))
+		out.note("%d originals could not be read again, of which %d are told", unread, namedLeft)
 	}
 	return err
 }
@@ -111,10 +111,14 @@ func readAs(original *study.Export, stated string) (*intake.Export, error) {
 // able to; another version need not.
 func (r *reread) refuse(software, what string) {
 	if slices.Contains(strings.Split(software, ", "), reader()) {
-		r.unlike = append(r.unlike, what)
+		r.differ("%s", what)
 		return
 	}
 	r.unread = what + ", by a newer reader than took it in; its readings are not compared"
+}
+
+func (r *reread) differ(format string, args ...any) {
+	r.unlike = append(r.unlike, fmt.Sprintf(format, args...))
 }
 
 // compare compares a reading with its column, read again.
@@ -131,8 +135,10 @@ func (r *reread) compare(k store.Kept[study.Reading], x *intake.Export, roster *
 		s.AngleDeg, s.Polarisation = own.AngleDeg, own.Polarisation
 		values, err = absoluteBy(roster, own.Reference, own.Issued, &s)
 	}
-	if err != nil || own.Quantity != s.Quantity || !slices.Equal(own.NM, s.NM) || !slices.Equal(own.Values, values) {
-		r.unlike = append(r.unlike, fmt.Sprintf("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers", k.Number, inWords(unitOf(&own.Place)), own.AngleDeg, own.Column, x.Name))
+	same := err == nil && own.Quantity == s.Quantity && slices.Equal(own.NM, s.NM) && slices.Equal(own.Values, values)
+	if !same {
+		r.differ("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers",
+			k.Number, inWords(unitOf(&own.Place)), own.AngleDeg, own.Column, x.Name)
 		return
 	}
 	r.readings++
@@ -164,7 +170,7 @@ func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
 	}
 	lines, refused := intake.ReadMeasured(f.Name, data)
 	if refused != nil {
-		r.unlike = append(r.unlike, fmt.Sprintf("%s is refused now: %v", f.Name, refused))
+		r.differ("%s is refused now: %v", f.Name, refused)
 		return nil
 	}
 	for _, k := range kept {
@@ -172,7 +178,8 @@ func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
 		own.Sheet, own.Picture = "", ""
 		i := slices.IndexFunc(lines, func(l intake.Line[intake.Measured]) bool { return l.Number == own.Line })
 		if i < 0 || fmt.Sprintf("%+v", lines[i].Row.Measurement) != fmt.Sprintf("%+v", own) {
-			r.unlike = append(r.unlike, fmt.Sprintf("measurement %d, of coupon %s at pull %d: line %d of its original %s says otherwise", k.Number, own.Coupon, own.Pull, own.Line, f.Name))
+			r.differ("measurement %d, of coupon %s at pull %d: line %d of its original %s says otherwise",
+				k.Number, own.Coupon, own.Pull, own.Line, f.Name)
 			continue
 		}
 		r.measurements++

@@ -95,10 +95,12 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 	b.inside = max(1, opt.Workers/max(1, len(sample)))
 	again := func(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
 		o, err := b.fit(ctx, worker, job)
-		o.fits = slices.DeleteFunc(o.fits, func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }) // said already
+		said := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
+		o.fits = slices.DeleteFunc(o.fits, said)
 		return o, err
 	}
-	return inOrder(ctx, opt.Workers, slices.Values(sample), again, func(o fitOutcome) error { return d.compareFits(ctx, o.fits, out) })
+	compare := func(o fitOutcome) error { return d.compareFits(ctx, o.fits, out) }
+	return inOrder(ctx, opt.Workers, slices.Values(sample), again, compare)
 }
 
 // sampleOf draws jobs until they hold sampleFits units, in the order that they have.

@@ -40,7 +40,8 @@ func (s *Store) HeadsOf(ctx context.Context, backup string) (heads []study.Entry
 	if err != nil {
 		return nil, err
 	}
-	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/"), RawQuery: "mode=ro&immutable=1&_dqs=0&_pragma=trusted_schema(0)"}
+	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/")}
+	u.RawQuery = "mode=ro&immutable=1&_dqs=0&_pragma=trusted_schema(0)"
 	db, err := sql.Open("sqlite", u.String())
 	if err != nil {
 		return nil, err
@@ -55,20 +56,25 @@ func (s *Store) HeadsOf(ctx context.Context, backup string) (heads []study.Entry
 
 // isOther refuses a backup that cannot be read as one.
 func (s *Store) isOther(backup string) error {
+	no := func(fault, try string, cause error) error {
+		return &study.Refusal{File: backup, Fault: fault, Try: try, Cause: cause}
+	}
+	const another = "name a backup of the study"
 	info, err := os.Stat(backup)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return &study.Refusal{File: backup, Fault: "there is no such file", Try: "name a backup of the study"}
+		return no("there is no such file", another, nil)
 	case err != nil:
-		return &study.Refusal{File: backup, Fault: "this file cannot be looked at", Try: "check the name and the rights of its folder", Cause: err}
+		return no("this file cannot be looked at", "check the name and the rights of its folder", err)
 	case !info.Mode().IsRegular():
-		return &study.Refusal{File: backup, Fault: "this is not a file", Try: "name a backup of the study"}
+		return no("this is not a file", another, nil)
 	}
 	if own, err := os.Stat(s.path); err == nil && os.SameFile(own, info) {
-		return &study.Refusal{File: backup, Fault: "this is the study itself", Try: "name a backup of it"}
+		return no("this is the study itself", another, nil)
 	}
 	if left, err := os.Stat(backup + "-wal"); err == nil && left.Size() > 0 {
-		return &study.Refusal{File: backup, Fault: "this study was not closed: a part of it is in " + backup + "-wal", Try: "open it once, as with `wane verify --study " + backup + "`, and compare then"}
+		return no("this study was not closed: a part of it is in "+backup+"-wal",
+			"open it once, as with `wane verify --study "+backup+"`, and compare then", nil)
 	}
 	return nil
 }

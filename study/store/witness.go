@@ -45,11 +45,11 @@ func (s *Store) openWitness() (*os.File, error) {
 		return nil, nil
 	}
 	if fault := s.noWitness(); fault != "" {
-		return nil, &study.Failure{File: s.witness, Fault: fault + ", so nothing was done", Try: tryWitness}
+		return nil, s.failing(fault+", so nothing was done", tryWitness, nil)
 	}
 	f, err := os.OpenFile(s.witness, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o644)
 	if err != nil {
-		return nil, &study.Failure{File: s.witness, Fault: "the witness (WANE_WITNESS) cannot be written, so nothing was done", Try: tryWitness, Cause: err}
+		return nil, s.failing("the witness (WANE_WITNESS) cannot be written, so nothing was done", tryWitness, err)
 	}
 	return f, nil
 }
@@ -95,8 +95,12 @@ func (s *Store) testify(f *os.File, entry *study.Entry) error {
 
 // unwitnessed says that a commit is in the study and not in the witness.
 func (s *Store) unwitnessed(line string, cause error) error {
-	return &study.Failure{File: s.witness, Fault: "the work is in the study, and its line could not be appended to this witness: " + line,
-		Try: "make room there and append that line by hand; what was done need not be done again", Cause: cause}
+	return s.failing("the work is in the study, and its line could not be appended to this witness: "+line,
+		"make room there and append that line by hand; what was done need not be done again", cause)
+}
+
+func (s *Store) failing(fault, try string, cause error) error {
+	return &study.Failure{File: s.witness, Fault: fault, Try: try, Cause: cause}
 }
 
 // isTorn reports whether the witness ends within a line.
@@ -111,7 +115,7 @@ func isTorn(f *os.File) (bool, error) {
 }
 
 func (s *Store) witnessLine(entry *study.Entry) string {
-	return strings.Join([]string{entry.At, s.witnessName(), strconv.FormatInt(entry.Number, 10), hex.EncodeToString(entry.Hash[:])}, "\t")
+	return fmt.Sprintf("%s\t%s\t%d\t%x", entry.At, s.witnessName(), entry.Number, entry.Hash)
 }
 
 // witnessName is the whole path of the study, in quotation marks if it holds what would
@@ -157,14 +161,15 @@ type Testimony struct {
 // under the path of this study must be there with the hash that it had.
 func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 	if fault := s.noWitness(); fault != "" {
-		return nil, &study.Failure{File: s.witness, Fault: fault, Try: tryWitness}
+		return nil, s.failing(fault, tryWitness, nil)
 	}
 	f, err := os.Open(s.witness)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &study.Failure{File: s.witness, Fault: "there is no such witness (WANE_WITNESS)", Try: "name the file that commits were appended to, or unset WANE_WITNESS"}
+		const try = "name the file that commits were appended to, or unset WANE_WITNESS"
+		return nil, s.failing("there is no such witness (WANE_WITNESS)", try, nil)
 	}
 	if err != nil {
-		return nil, &study.Failure{File: s.witness, Fault: "the witness (WANE_WITNESS) cannot be read", Try: "check the name and the rights", Cause: err}
+		return nil, s.failing("the witness (WANE_WITNESS) cannot be read", "check the name and the rights", err)
 	}
 	defer f.Close()
 	heads, err := s.Heads(ctx)
@@ -207,7 +212,7 @@ func (t *Testimony) hold(text, name string, hashes map[int64][sha256.Size]byte, 
 		}
 	}
 	if len(cells) != 4 || err != nil || number < 1 || len(hash) != sha256.Size {
-		t.Findings = append(t.Findings, at+": this is no line of a witness")
+		t.find("%s: this is no line of a witness", at)
 		return
 	}
 	own, there := hashes[number]
@@ -222,8 +227,12 @@ func (t *Testimony) hold(text, name string, hashes map[int64][sha256.Size]byte, 
 	t.Last = max(t.Last, number)
 	switch {
 	case !there:
-		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log was committed at %s, and is not there now", at, number, cells[0]))
+		t.find("%s: line %d of the log was committed at %s, and is not there now", at, number, cells[0])
 	case !same:
-		t.Findings = append(t.Findings, fmt.Sprintf("%s: line %d of the log had the hash %s at %s, and has %x now", at, number, cells[3], cells[0], own))
+		t.find("%s: line %d of the log had the hash %s at %s, and has %x now", at, number, cells[3], cells[0], own)
 	}
+}
+
+func (t *Testimony) find(format string, args ...any) {
+	t.Findings = append(t.Findings, fmt.Sprintf(format, args...))
 }
