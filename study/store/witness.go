@@ -60,8 +60,10 @@ func (s *Store) noWitness() string {
 	if err != nil {
 		return "" // it is made
 	}
-	if own, err := os.Stat(s.path); err == nil && os.SameFile(own, info) {
-		return "the witness (WANE_WITNESS) is the study itself"
+	for _, tail := range []string{"", "-wal", "-shm"} {
+		if own, err := os.Stat(s.path + tail); err == nil && os.SameFile(own, info) {
+			return "the witness (WANE_WITNESS) is the study itself"
+		}
 	}
 	if !info.Mode().IsRegular() {
 		return "the witness (WANE_WITNESS) is not a file"

@@ -115,6 +115,7 @@ func TestWitnessThatCannotBeWritten(t *testing.T) {
 		"no folder":        filepath.Join(t.TempDir(), "none", "w.txt"),
 		"a folder":         t.TempDir(),
 		"the study itself": path,
+		"a part of it":     path + "-wal",
 	} {
 		s.SetWitness(witness)
 		err := s.Write(t.Context(), entry("enrol"), addBlank("N1"))
@@ -223,6 +224,10 @@ func TestHeadsOfABackup(t *testing.T) {
 	require.NoError(t, os.WriteFile(text, []byte(strings.Repeat("text", 2000)), 0o644))
 	_, err = s.HeadsOf(t.Context(), text)
 	refused(t, err, text, "not an SQLite database")
+	open := filepath.Join(t.TempDir(), "open.wane")
+	require.NoError(t, os.WriteFile(open, read(t, path), 0o644)) // of a study that is open, alone
+	_, err = s.HeadsOf(t.Context(), open)
+	refused(t, err, open, "this study was not closed")
 	require.NoError(t, os.WriteFile(backup+"-wal", []byte("left"), 0o644))
 	_, err = s.HeadsOf(t.Context(), backup)
 	refused(t, err, "was not closed")
