@@ -2,7 +2,6 @@ package intake
 
 import (
 	"slices"
-	"strings"
 
 	"wane/study"
 )
@@ -280,18 +279,16 @@ func quantityOfWord(w string, sole bool) study.Quantity {
 	switch {
 	case startsWithAny(w, "count", "intens"), isAny(w, "cts", "adc", "scope"):
 		return counts
-	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), startsWithAny(w, "irrad"), isAny(w, "ppfd", "ypfd", "pfd"), w == "rad":
+	case w == "rad":
 		return irradiance
-	case startsWithAny(w, "absor", "extinct"), isAny(w, "log", "od"), w == "abs" && sole:
+	case isAny(w, "log", "od"), w == "abs" && sole:
 		return absorbance
 	case w == "raw":
 		return raw
 	case startsWithAny(w, "refl", "réfl"):
 		return study.Reflectance
-	case startsWithAny(w, "transm"):
-		return study.Transmittance
 	}
-	return ""
+	return otherOfWord(w)
 }
 
 // roleOfWord returns the part that a column with this word plays. It may count

@@ -36,8 +36,14 @@ func (h *header) noteOther(line outsideLine) {
 	if len(text) > mostInHeading {
 		text = text[:mostInHeading]
 	}
-	if q, sure := otherQuantity(text); q != "" {
-		h.others = append(h.others, otherLine{q, text, place{line: line.number}, sure})
+	found := otherLine{text: text, at: place{line: line.number}}
+	for _, part := range statementsIn(text) {
+		if q, sure := otherQuantity(strings.TrimSpace(part)); q != "" && (found.quantity == "" || sure && !found.sure) {
+			found.quantity, found.sure = q, sure
+		}
+	}
+	if found.quantity != "" {
+		h.others = append(h.others, found)
 	}
 }
 
@@ -122,7 +128,7 @@ func otherQuantity(text string) (q study.Quantity, sure bool) {
 // of a line names.
 func quantityInProse(t []token, text string) study.Quantity {
 	hasNumber := slices.ContainsFunc(t, func(k token) bool { return k.kind == digits })
-	for _, k := range t {
+	for i, k := range t {
 		switch q := otherOfWord(k.text); {
 		case q != "":
 			return q
@@ -132,6 +138,10 @@ func quantityInProse(t []token, text string) study.Quantity {
 			return computed
 		case isAny(k.text, "counts", "cts") && !hasNumber: // 30000 counts is a setting
 			return counts
+		case k.text == "raw" && !hasNumber:
+			return raw
+		case k.text == "density" && i > 0 && t[i-1].text == "optical":
+			return absorbance
 		}
 	}
 	switch {
@@ -147,14 +157,14 @@ func quantityInProse(t []token, text string) study.Quantity {
 // stands, in the languages that exports have been seen in and some more, or "".
 func otherOfWord(w string) study.Quantity {
 	switch {
-	case startsWithAny(w, "absorb", "absorp", "assorb", "extinct", "extinkt", "吸光", "吸收"):
+	case startsWithAny(w, "absor", "assorb", "extinct", "extinkt", "吸光", "吸收"):
 		return absorbance
 	case startsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "透射", "透过", "透過"):
 		return study.Transmittance
 	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), isAny(w, "ppfd", "ypfd", "pfd"),
 		startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
 		return irradiance
-	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan"):
+	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan", "transflect"):
 		return raw
 	}
 	return ""
@@ -170,7 +180,7 @@ func quantityAlone(t []token) study.Quantity {
 		switch {
 		case q != "":
 		case k.kind == symbol, isAny(k.text, "percent", "spectrum", "spectra", "mode", "data", "values", "value",
-			"measurement", "signal", "unit", "units", "scan", "the", "of", "in", "total", "absolute", "spectral",
+			"measurement", "signal", "unit", "units", "scan", "technique", "type", "the", "of", "in", "total", "absolute", "spectral",
 			"corrected", "sample", "diffuse", "direct", "specular"):
 			continue
 		// Short names by which instruments call what they write: radiance, irradiance, the
@@ -235,6 +245,11 @@ func lacksReference(key []token, text, value string) bool {
 		return false
 	}
 	low = strings.ToLower(value)
+	if low == "0" { // of a plain key it may be a number
+		return slices.ContainsFunc(key, func(k token) bool {
+			return startsWithAny(k.text, "has", "present", "taken", "used", "measured", "stored", "available", "recorded")
+		})
+	}
 	return isAny(low, "no", "none", "false", "n", "off", "nein", "keine", "non", "aucune", "ninguna", "nessuno",
 		"nee", "geen") ||
 		startsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used",
@@ -247,7 +262,7 @@ func isReferencePresence(key []token) bool {
 	names := false
 	for _, k := range key {
 		switch {
-		case startsWithAny(k.text, "referenc", "referenz", "référenc"):
+		case strings.Contains(k.text, "referenc"), strings.Contains(k.text, "referenz"), startsWithAny(k.text, "référenc"):
 			names = true
 		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"):
 		case isAny(k.text, "white", "standard", "scan", "measurement", "is", "was", "has", "been", "present", "taken", "used",

@@ -21,6 +21,8 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 		"Counts", "Intensity (counts)", "Y axis in counts", "Raw spectrum", "Format: Scope", "Extinktion", "Messart: Absorption", "Me\u00dfgr\u00f6\u00dfe;Transmissionsgrad",
 		"Modo: Transmitancia", "Misura: trasmittanza", "Grandeur : \u00e9clairement \u00e9nerg\u00e9tique", "Bestrahlungsst\u00e4rke", "Strahldichte", "\u900f\u5c04\u7387", "\u5438\u5149\u5ea6",
 		"Fluorescence", "Kubelka-Munk", "the values are log(1/R)", "Y units: counts", "Y units: W/m2", "Mode: Absorbance", "Title: transmittance of the film",
+		"{ Technique } Transmission", "Technique  Transmission", "Technique: Transmission; Scans: 3", "hasReference=0", "Optical density", "Transflectance", "Spectrum file is raw data",
+		"PPFD [umolm-2s-1]\t12.3", "[W m^-2 nm^-1]",
 		"not compared to a white reference", "Reference Spectrum Present: No", "White reference taken,no", "Reference: none", "Reference = not measured", "measured without reference",
 		"Referenzspektrum vorhanden: nein", "ohne Referenz", "no reference taken", "Spectrum not referenced",
 	} {
@@ -56,7 +58,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 // Such a line contradicts a heading that names reflectance, if it says nothing else.
 func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 	for _, line := range []string{
-		"Technique,Transmission", "Technique\tTransmission", "White reference taken\tno", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference Spectrum Present: No",
+		"Technique,Transmission", "Technique\tTransmission", "Technique  Transmission", "Sample ID: x, Technique: Transmission", "Spectral irradiance [W m^-2 nm^-1]", "White reference taken\tno", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference Spectrum Present: No",
 		"not compared to a white reference",
 	} {
 		text := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
@@ -168,11 +170,12 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
 	}
-	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD", "Rad. (Target)", "g07.rad", "%T"} {
+	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD", "Rad. (Target)", "g07.rad", "Transflectance",
+		"Durchl\u00e4ssigkeit", "\u5438\u5149\u5ea6", "%T"} {
 		text := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
 		for _, alone := range []intake.Stated{{Quantity: "R", Unit: "percent"}, stated} {
 			_, err := intake.Read("g.txt", text, alone)
-			if heading == "%T" {
+			if slices.Contains([]string{"%T", "Durchl\u00e4ssigkeit"}, heading) {
 				require.EqualError(t, err, "g.txt:1:4: the heading says transmittance, --quantity says reflectance")
 				continue
 			}

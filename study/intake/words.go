@@ -113,7 +113,7 @@ func isRadiometric(t []token) bool {
 		switch {
 		case isAny(k.text, "lux", "lx", "ppfd", "ypfd", "pfd"):
 			return true
-		case isAny(k.text, "wm", "mwm", "µwm", "μwm", "uwm"):
+		case isAny(k.text, "wm", "mwm", "µwm", "μwm", "uwm", "umolm", "µmolm", "μmolm"):
 			if isSquared(t, i) {
 				return true
 			}
@@ -130,7 +130,7 @@ func isRadiometric(t []token) bool {
 
 // isSquared reports whether a sign or a 2 behind the unit at i squares it: m2, m^2, m-2, m².
 func isSquared(t []token, i int) bool {
-	for j := i + 1; j < len(t) && j <= i+2; j++ {
+	for j := i + 1; j < len(t) && j <= i+3; j++ {
 		switch {
 		case isAny(t[j].text, "2", "²"):
 			return true
