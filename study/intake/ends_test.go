@@ -133,3 +133,61 @@ func inMicrometres(text string) string {
 	}
 	return b.String()
 }
+
+// The same holds of a JCAMP-DX file.
+func TestReadJCAMPNamesTheRangeWithinTheNoise(t *testing.T) {
+	var points strings.Builder
+	for line := range strings.Lines(strings.TrimPrefix(noisyEnds("nm,%R\n", 5, 4, func(int) string { return "" }), "nm,%R\n")) {
+		x, y, _ := strings.Cut(strings.TrimSpace(line), ",")
+		percent, err := strconv.ParseFloat(y, 64)
+		require.NoError(t, err)
+		fmt.Fprintf(&points, "%s, %g\n", x, percent/100)
+	}
+	text := "##TITLE= G07\n##JCAMP-DX= 4.24\n##DATA TYPE= UV/VIS SPECTRUM\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##NPOINTS= 71\n##XYPOINTS= (XY..XY)\n" + points.String() + "##END=\n"
+	_, err := intake.Read("g.jdx", []byte(text), intake.Stated{})
+	var refusal *study.Refusal
+	require.ErrorAs(t, err, &refusal)
+	require.True(t, strings.HasPrefix(refusal.Try, "state --range 362-515, or "), "%v: %s", err, refusal.Try)
+	export, err := intake.Read("g.jdx", []byte(text), intake.Stated{Range: "362-515"})
+	require.NoError(t, err)
+	assert.Len(t, export.Spectra[0].NM, 62)
+	draft, err := intake.Draft("bench-1", "G07.jdx", []byte(text))
+	require.NoError(t, err)
+	assert.Contains(t, draft, "# range: 362-515")
+}
+
+// A row apart is asked about in the unit that the numbers are read in, with ranges in nm,
+// and a unit that nobody states comes first.
+func TestReadAsksAboutARowApartInAnyUnit(t *testing.T) {
+	rows := func(head string, number func(i int) string, stray string) []byte {
+		text := head + ",%R\n"
+		for i := range 21 {
+			text += fmt.Sprintf("%s,4.1%d\n", number(i), i)
+		}
+		return []byte(text + stray + ",5\n")
+	}
+	micro := rows("um", func(i int) string { return fmt.Sprintf("0.%d", 400+5*i) }, "2.024")
+	numbers := rows("cm-1", func(i int) string { return strconv.Itoa(25000 - 250*i) }, "2000")
+	for name, c := range map[string]struct {
+		text         []byte
+		fault, calm  string
+		first, after float64
+	}{
+		"micrometres": {micro, "2024 nm stands far from the other wavelengths, which run from 400-500", "400-500", 400, 500},
+		// 1e7/25000 and 1e7/20000 exactly.
+		"wavenumbers": {numbers, "2000 cm-1 stands far from the other wavelengths, which run from 20000-25000", "400-500", 400, 500},
+	} {
+		_, err := intake.Read("g.csv", c.text, intake.Stated{})
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal, name)
+		assert.Equal(t, c.fault, refusal.Fault)
+		require.NotEmpty(t, refusal.Choices, name)
+		require.Equal(t, c.calm, refusal.Choices[0].Value)
+		export, err := intake.Read("g.csv", c.text, intake.Stated{Range: c.calm})
+		require.NoError(t, err, name)
+		nm := export.Spectra[0].NM
+		assert.Equal(t, []float64{c.first, c.after, 21}, []float64{nm[0], nm[len(nm)-1], float64(len(nm))})
+	}
+	_, err := intake.Read("g.csv", rows("Wavelength", func(i int) string { return strconv.Itoa(400 + 5*i) }, "2024"), intake.Stated{})
+	require.ErrorContains(t, err, "the unit of wavelength is not stated (the numbers run from 400 to 2024)")
+}

@@ -64,9 +64,14 @@ func (r *reader) joinScans(p *plan, t table) table {
 	return j.table()
 }
 
+// spaced writes the unit of wavelengths as the rows hold them before their order is checked:
+// micrometres are read as nm.
 func spaced(unit string) string {
-	if unit == "" {
+	switch unit {
+	case "":
 		return ""
+	case "um":
+		return " nm"
 	}
 	return " " + unit
 }

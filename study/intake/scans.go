@@ -62,7 +62,7 @@ const (
 // but a setting, a date or a count that reads like one.
 func (r *reader) checkEnds(p *plan, x []float64) error {
 	n := len(x)
-	if n < leastEnds || r.stated.Range != "" {
+	if n < leastEnds || r.stated.Range != "" || p.axis == "" { // without a unit that is asked for first
 		return nil
 	}
 	far := loneGap * math.Abs(x[n-2]-x[1]) / float64(n-3)
@@ -79,12 +79,19 @@ func (r *reader) checkEnds(p *plan, x []float64) error {
 		low, high := ends(x)
 		return wavelength(low) + "-" + wavelength(high)
 	}
+	spanNM := func(x []float64) string { // in which ranges are stated
+		low, high := ends(x)
+		if p.axis == "cm-1" {
+			low, high = 1e7/high, 1e7/low
+		}
+		return strconv.FormatFloat(low, 'f', -1, 64) + "-" + strconv.FormatFloat(high, 'f', -1, 64)
+	}
 	const try = "correct the row, or delete it if it is no point of the curve"
 	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", wavelength(x[lone]), spaced(p.axis), span(rest))
-	if p.axis != "nm" { // in which ranges are stated
+	if _, _, ok := rangeOf(spanNM(x)); !ok { // a wavelength of 0 is none
 		return r.refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
 	}
-	choices := []study.Choice{{Name: "range", Value: span(rest), Meaning: "without that row"}, {Name: "range", Value: span(x), Meaning: "it is a point of the curve"}}
+	choices := []study.Choice{{Name: "range", Value: spanNM(rest), Meaning: "without that row"}, {Name: "range", Value: spanNM(x), Meaning: "it is a point of the curve"}}
 	return r.question(r.cellPlace(lone, p.xs[0]), choices, try, "%s", fault)
 }
 
