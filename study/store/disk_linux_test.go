@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -145,4 +146,28 @@ func TestFolderWithoutRights(t *testing.T) {
 	require.NoError(t, os.Chmod(path, 0o644))
 	assert.Equal(t, before, dumpFile(t, path))
 	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
+}
+
+// A witness whose disk is full when the work is done: the work stays, and the command says
+// which line is missing there.
+func TestWitnessOnAFullDisk(t *testing.T) {
+	disk := smallDisk(t)
+	s, _ := create(t)
+	witness := filepath.Join(disk, "witness.txt")
+	require.NoError(t, os.WriteFile(witness, nil, 0o644))
+	fill(t, disk, 0)
+	s.SetWitness(witness)
+	e := entry("enrol")
+	err := s.Write(t.Context(), e, addBlank("N1"))
+	line := fmt.Sprintf("\t2\t%x", e.Hash)
+	failed(t, err, witness, "the work is in the study", line)
+	assert.Contains(t, dump(t, s), "N1")
+	verified(t, s)
+
+	require.NoError(t, os.Remove(filepath.Join(disk, "ballast")))
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), addBlank("N2")))
+	held, err := s.HoldAgainst(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, &store.Testimony{Lines: 1, Last: 3}, held)
+	assert.NotContains(t, string(read(t, witness)), line)
 }
