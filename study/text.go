@@ -38,7 +38,8 @@ func CheckText(text string) (fault, try string) {
 		case c == utf8.RuneError && size == 1:
 			return Quoted(text) + " is no text in UTF-8", "type it again"
 		case Hides(c):
-			return fmt.Sprintf("%s holds %U, %s", Quoted(text), c, kindOf(c)), "type it again in one line, without that character"
+			fault = fmt.Sprintf("%s holds %U, %s", Quoted(text), c, kindOf(c))
+			return fault, "type it again in one line, without that character"
 		}
 	}
 	return "", ""

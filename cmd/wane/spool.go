@@ -33,7 +33,8 @@ func (s *spool) Write(p []byte) (int, error) {
 	}
 	n, err := s.write(p)
 	if err != nil {
-		err = &study.Refusal{File: os.TempDir(), Fault: "could not keep the output until the command has succeeded", Try: "make room there, or set TMPDIR to another folder", Cause: err}
+		err = &study.Refusal{File: os.TempDir(), Fault: "could not keep the output until the command has succeeded",
+			Try: "make room there, or set TMPDIR to another folder", Cause: err}
 	}
 	return n, err
 }
@@ -83,7 +84,8 @@ func unwritten(err error) error {
 	if err == nil || errors.Is(err, context.Canceled) {
 		return err
 	}
-	return &study.Refusal{Fault: "could not write the output", Try: "check where it goes: a full disk, or a program that reads no more", Cause: err}
+	return &study.Refusal{Fault: "could not write the output",
+		Try: "check where it goes: a full disk, or a program that reads no more", Cause: err}
 }
 
 // close removes the temporary file.

@@ -30,7 +30,9 @@ func ReadFile(name string) ([]byte, error) {
 // them as [os.Stat] and [os.OpenFile] do. What is there but is no file is refused before it
 // is opened: to open a pipe or a device may wait without an end, or do something. Every
 // error is a [*study.Refusal].
-func openFile(name string, stat func(string) (fs.FileInfo, error), open func(string, int, fs.FileMode) (*os.File, error)) (*os.File, error) {
+func openFile(
+	name string, stat func(string) (fs.FileInfo, error), open func(string, int, fs.FileMode) (*os.File, error),
+) (*os.File, error) {
 	info, err := stat(name)
 	if err != nil {
 		return nil, unreadable(name, err)
@@ -60,7 +62,8 @@ func checkRegular(name string, info fs.FileInfo) error {
 	case mode.IsRegular():
 		return nil
 	case mode.IsDir():
-		return &study.Refusal{File: name, Fault: "could not read the file: it is a folder", Try: "give the files in it by their names"}
+		return &study.Refusal{File: name, Fault: "could not read the file: it is a folder",
+			Try: "give the files in it by their names"}
 	case mode&fs.ModeNamedPipe != 0:
 		kind = "a pipe"
 	case mode&fs.ModeSocket != 0:
@@ -70,12 +73,14 @@ func checkRegular(name string, info fs.FileInfo) error {
 	default:
 		kind = "something else"
 	}
-	return &study.Refusal{File: name, Fault: "this is no file but " + kind, Try: "write what comes from there into a file, and give that"}
+	return &study.Refusal{File: name, Fault: "this is no file but " + kind,
+		Try: "write what comes from there into a file, and give that"}
 }
 
 func checkSize(name string, info fs.FileInfo) error {
 	if info.Size() > mostBytes {
-		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file holds more than %d MiB", mostBytes>>20), Try: "give an export, or cut it into parts"}
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file holds more than %d MiB", mostBytes>>20),
+			Try: "give an export, or cut it into parts"}
 	}
 	return nil
 }
@@ -89,7 +94,8 @@ func unreadable(name string, err error) error {
 	if errors.As(err, &path) {
 		err = path.Err
 	}
-	return &study.Refusal{File: name, Fault: "could not read the file", Try: "check that it is a file that you may read", Cause: err}
+	return &study.Refusal{File: name, Fault: "could not read the file",
+		Try: "check that it is a file that you may read", Cause: err}
 }
 
 // readAll reads a file that was opened, and closes it.

@@ -60,7 +60,8 @@ func Replace(path string, mode fs.FileMode, data []byte) error {
 			}
 		}
 		if err != nil || !info.Mode().IsRegular() {
-			return &study.Refusal{File: path, Fault: "this is there, and no file that can be replaced", Try: "choose another name", Cause: err}
+			return &study.Refusal{File: path, Fault: "this is there, and no file that can be replaced",
+				Try: "choose another name", Cause: err}
 		}
 		if mode == 0 {
 			mode = info.Mode()
@@ -83,7 +84,9 @@ func checkFolder(path string) error {
 
 // inTheMaking makes a file beside path by write and hands it to name. After an error
 // nothing is left behind.
-func inTheMaking(path string, mode fs.FileMode, write func(temporary string) error, name func(temporary, path string) error) error {
+func inTheMaking(
+	path string, mode fs.FileMode, write func(temporary string) error, name func(temporary, path string) error,
+) error {
 	Sweep(filepath.Dir(path))
 	f, err := newPartial(path, mode)
 	if err != nil {
@@ -112,8 +115,10 @@ func inTheMaking(path string, mode fs.FileMode, write func(temporary string) err
 // cannotMake says why there is no file at path, of which err tells under the name
 // temporary.
 func cannotMake(path, temporary string, err error) error {
-	if errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission) || resultCode(err)&0xff == sqlite3.SQLITE_CANTOPEN {
-		return &study.Refusal{File: path, Fault: "no file can be made in this folder", Try: "choose a folder where you may write"}
+	closed := errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission)
+	if closed || resultCode(err)&0xff == sqlite3.SQLITE_CANTOPEN {
+		return &study.Refusal{File: path, Fault: "no file can be made in this folder",
+			Try: "choose a folder where you may write"}
 	}
 	return elsewhere(refuse(temporary, err), temporary, path)
 }
@@ -127,7 +132,8 @@ func newPartial(path string, mode fs.FileMode) (*os.File, error) {
 		if mode == 0 {
 			perm = 0o644
 		}
-		f, err := os.OpenFile(filepath.Join(folder, "."+name+"."+rand.Text()+".partial"), os.O_RDWR|os.O_CREATE|os.O_EXCL, perm|0o600)
+		temporary := filepath.Join(folder, "."+name+"."+rand.Text()+".partial")
+		f, err := os.OpenFile(temporary, os.O_RDWR|os.O_CREATE|os.O_EXCL, perm|0o600)
 		if err != nil {
 			return nil, err
 		}
