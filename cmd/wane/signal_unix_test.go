@@ -216,6 +216,7 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 	for file, text := range map[string]string{
 		"e.csv":          string(data),
 		"coupons.csv":    couponHead + "C,control,m,K,1,soda-lime,3.2,matched,\n",
+		"more.csv":       couponHead + "E,control,m,K,1,soda-lime,3.2,matched,\n",
 		"pulls.csv":      "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
 		"exposures.csv":  "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
 		"glass.csv":      couponHead + "D,control,m,K,1,./pipe.csv,3.2,matched,\n",
@@ -239,7 +240,7 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 		"intake --map pipe.csv", "intake --map socket", "intake --map map.csv", "intake pipe.csv --map map.csv", "intake --map zipmap.csv", "intake pipe.zip/a.csv --map zipmap.csv",
 		"intake pipe.zip --map map.csv", "intake e.csv --profile pipe.yaml", "intake pipe.csv --profile b.yaml", "intake /dev/zero --profile b.yaml",
 		"measure pipe.csv", "measure m.csv", "profile add pipe.yaml", "profile draft pipe.csv", "profile check pipe.yaml e.csv",
-		"log --study pipe.study", "log --study socket", "verify --study /dev/zero", "quick e.csv --back matched --figure pipe.svg",
+		"log --study pipe.study", "log --study socket", "verify --study /dev/zero", "verify --against pipe.study", "quick e.csv --back matched --figure pipe.svg",
 	} {
 		code, stdout, stderr := wane(t, strings.Split(line, " ")...)
 		assert.Equal(t, exitRefused, code, "%s: %s%s", line, stdout, stderr)
@@ -250,6 +251,11 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 		code, stdout, stderr := wane(t, strings.Split(line, " ")...)
 		assert.Equal(t, exitDone, code, "%s: %s%s", line, stdout, stderr)
 		assert.Contains(t, stdout, "this is no file but a pipe")
+	}
+	t.Setenv("WANE_WITNESS", "pipe")
+	for _, line := range []string{"enrol more.csv", "verify"} {
+		code, stdout, stderr := wane(t, strings.Split(line, " ")...)
+		assert.Equal(t, exitRefused, code, "%s: %s%s", line, stdout, stderr)
 	}
 	info, err := os.Lstat("pipe.svg")
 	require.NoError(t, err)
