@@ -387,6 +387,40 @@ func TestSwapsInSmallSessions(t *testing.T) {
 	}
 }
 
+// Coupons that were exchanged at one pull are held at that pull, and not at the next, whether
+// the two were read in one session or in two: what is held is no history of the next.
+func TestSwapsAtOnePullOfTwo(t *testing.T) {
+	for _, together := range []bool{false, true} {
+		b := newBatch(7, 2, 4, 2)
+		b.films["E0-0"], b.films["E1-0"] = [2]madeFilm{{118, 0.36, 0}, {118, 0.36, 0}}, [2]madeFilm{{80, 0.36, 0}, {81, 0.36, 0}}
+		g := evaluate.NewGuard(b.roster)
+		history := old(b.session(t, nil))
+		b.age()
+		first := b.session(t, map[string]string{"E0-0": "E1-0", "E1-0": "E0-0"})
+		b.age()
+		second := b.session(t, nil)
+		var held []study.Hold
+		if together {
+			for i := range second {
+				second[i].Session = "s1"
+			}
+			held = holdsOf(t, g, "s1", slices.Concat(first, second), history)
+		} else {
+			held = holdsOf(t, g, "s1", first, history)
+			past := old(first)
+			for i := range past {
+				past[i].Swapped = slices.ContainsFunc(held, func(h study.Hold) bool { return h.Reading == past[i].Number })
+			}
+			held = append(held, holdsOf(t, g, "s2", second, slices.Concat(history, past))...)
+		}
+		assert.Equal(t, []string{"E0-0", "E1-0"}, heldBy("swapped", held, slices.Concat(first, second)))
+		assert.Len(t, held, 2*2*4, "at pull 1 alone")
+		for _, h := range held {
+			assert.LessOrEqual(t, h.Reading, first[len(first)-1].Number)
+		}
+	}
+}
+
 // The largest session that is expected, of 300 coupons with two spots at four angles.
 func BenchmarkSession(b *testing.B) {
 	batch := newBatch(7, 3, 80, 20)
