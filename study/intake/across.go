@@ -24,7 +24,7 @@ func (r *reader) findAcross(n named) named {
 		if head.text == nil || len(rest) == 0 {
 			continue
 		}
-		if a, ok := readAcrossHead(n.dialect, head.text, rest); ok && (a.isSure() || r.stated.Layout == inRows) {
+		if a, ok := readAcrossHead(n.dialect, head.text, rest, false); ok && (a.isSure() || r.stated.Layout == inRows) {
 			n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
 			if i == 0 {
 				n.line, n.start = head.number, head.start
@@ -61,16 +61,20 @@ type acrossHead struct {
 	first  string // the heading of the first names
 	names  int
 	values []float64
+	beside string // what stands beside each number: X400, X500
 }
 
 // readAcrossHead reads a line that holds numbers in order behind its names, two at
 // least, of which no row below lacks a cell. Empty cells at the end of lines are none.
-// Numbers such as 1, 2, 3 are names of samples.
-func readAcrossHead(d dialect, head []byte, below []line) (a acrossHead, ok bool) {
+// Numbers such as 1, 2, 3 are names of samples. With words, the same may stand beside each.
+func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acrossHead, ok bool) {
 	row, _ := d.trim(head)
 	n, end := 0, 0 // cells, and those up to the last that is not empty
 	for i := 0; i <= len(row); n++ {
 		c := d.next(row, i, 0)
+		if v, beside, one := d.numberIn(string(trimCell(row[i:c.end], d.sep))); withWords && one && c.kind == word && n > 0 && (a.values == nil || beside == a.beside) {
+			c.value, c.kind, a.beside = v, number, beside
+		}
 		switch {
 		case c.kind > missing && n > 0:
 			if len(a.values) > 0 && end < n {
@@ -123,11 +127,11 @@ func (r *reader) rowsBelow(d dialect) (n named) {
 	var room []cellKind
 	for l := range lines(r.src.text, 1) {
 		if n.rows == 0 {
-			a, ok := readAcrossHead(d, l.text, nil)
+			a, ok := readAcrossHead(d, l.text, nil, true)
 			if !ok {
 				continue
 			}
-			n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true, names: a.names, cells: a.names + len(a.values)}
+			n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true, beside: a.beside != "", names: a.names, cells: a.names + len(a.values)}
 			continue
 		}
 		room = d.kindsOfCells(room[:0], l.text)
@@ -175,7 +179,7 @@ func (r *reader) numberedRows() (n named, sure, ok bool) {
 		return n, false, false
 	}
 	n = named{block: b, dialect: d}
-	a, ok := readAcrossHead(d, r.src.text[start:end], r.linesFrom(n))
+	a, ok := readAcrossHead(d, r.src.text[start:end], r.linesFrom(n), false)
 	if !ok {
 		return n, false, false
 	}
@@ -368,6 +372,9 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 		if i := slices.IndexFunc(room[n.names:], func(k cellKind) bool { return k > missing }); i >= 0 {
 			kind = room[n.names+i]
 		}
+		if heads == nil && n.beside {
+			kind = number
+		}
 		kinds = append(kinds, kind)
 		h.at = append(h.at, place{line: l.number})
 		if heads == nil {
@@ -403,6 +410,9 @@ func (r *reader) readAcrossRows(n named, l layout) (table, error) {
 		at := 0
 		for k := 0; k < n.cells; k++ {
 			c := d.next(row, at, l.shifts[j])
+			if j == 0 && n.beside && k >= n.names {
+				c = d.besideWord(row, at, c.end, l.shifts[j])
+			}
 			switch i := k - n.names; {
 			case i < 0:
 			case c.kind == missing:
@@ -417,6 +427,17 @@ func (r *reader) readAcrossRows(n named, l layout) (table, error) {
 		j++
 	}
 	return t, nil
+}
+
+// besideWord reads the number of a cell that has a word beside it: X400.
+func (d dialect) besideWord(row []byte, from, end, shift int) cell {
+	for i := from; i < end; i++ {
+		if kinds[row[i]] == digit {
+			v, _ := parseNumber(row[i:end], d.mark, shift)
+			return cell{v, number, end}
+		}
+	}
+	return cell{0, word, end}
 }
 
 // marked returns the quantities that a column of names gives, if every one of its

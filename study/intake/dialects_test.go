@@ -88,6 +88,8 @@ var dialects = []struct {
 	{file: "4-one-per-row-number-first.csv", want: []curve{{2, "12 G07", unstated, g07[0].nm, g07[0].values}, {3, "7 G08", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-one-per-row-or-columns.csv", asks: "layout", answers: intake.Stated{Layout: "rows", WavelengthUnit: "nm"},
 		want: []curve{{2, "0.5", unstated, g07[0].nm, g07[0].values}, {3, "1.0", unstated, g07[0].nm, both[1].values}, {4, "1.5", unstated, g07[0].nm, []float64{0.052, 0.051, 0.053}}}},
+	{file: "4-one-per-row-words.csv", asks: "layout", answers: intake.Stated{Layout: "rows"},
+		want: []curve{{2, "1", unstated, g07[0].nm, g07[0].values}, {3, "2", unstated, g07[0].nm, both[1].values}, {4, "3", unstated, g07[0].nm, []float64{0.052, 0.051, 0.053}}}},
 	{file: "4-one-per-row-notes.csv", asks: "layout", answers: intake.Stated{Layout: "rows"},
 		want: []curve{{2, "1", unstated, g07[0].nm, g07[0].values}, {3, "2 dirty", unstated, g07[0].nm, both[1].values}, {4, "3", unstated, g07[0].nm, []float64{0.052, 0.051, 0.053}}}},
 	{file: "4-one-per-row-corner.csv", asks: "layout", answers: intake.Stated{Layout: "rows", WavelengthUnit: "nm"},

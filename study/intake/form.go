@@ -85,6 +85,7 @@ type named struct {
 	cells   int   // of each line
 	across  bool  // the first line holds the wavelengths
 	names   int   // cells before the first wavelength
+	beside  bool  // each wavelength has a word beside it: X400
 	groups  []int // cells that tell the curves of a long form apart
 }
 
