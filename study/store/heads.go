@@ -6,9 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"net/url"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -33,16 +31,14 @@ func (s *Store) HeadsOf(ctx context.Context, backup string) (heads []study.Entry
 	if err := s.isOther(backup); err != nil {
 		return nil, err
 	}
-	if err := lostWAL(ctx, backup); err != nil {
-		return nil, err
-	}
-	whole, err := filepath.Abs(backup)
+	whole, err := located(backup)
 	if err != nil {
 		return nil, err
 	}
-	u := url.URL{Scheme: "file", Path: "/" + strings.TrimPrefix(filepath.ToSlash(whole), "/")}
-	u.RawQuery = "mode=ro&immutable=1&_dqs=0&_pragma=trusted_schema(0)"
-	db, err := sql.Open("sqlite", u.String())
+	if err := lostWAL(ctx, whole); err != nil {
+		return nil, elsewhere(err, whole, backup)
+	}
+	db, err := sql.Open("sqlite", dataSource(whole, modeFrozen, longestWait))
 	if err != nil {
 		return nil, err
 	}

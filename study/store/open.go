@@ -33,9 +33,13 @@ func Open(ctx context.Context, path string) (*Store, error) {
 
 // open opens a study that can be written, which is done only if it is not for reading.
 func open(ctx context.Context, path string, reading bool) (*Store, error) {
-	notes, err := settle(ctx, path)
+	file, err := located(path)
 	if err != nil {
 		return nil, err
+	}
+	notes, err := settle(ctx, file)
+	if err != nil {
+		return nil, elsewhere(err, file, path)
 	}
 	s, err := connect(path, modeWrite)
 	if err != nil {
@@ -46,6 +50,16 @@ func open(ctx context.Context, path string, reading bool) (*Store, error) {
 		return nil, errOr(err, s.disconnect())
 	}
 	return s, nil
+}
+
+// located returns where the file at path stands, whatever links lead there: its log is
+// beside it.
+func located(path string) (string, error) {
+	whole, err := filepath.Abs(path)
+	if err != nil {
+		return "", err
+	}
+	return filepath.EvalSymlinks(whole)
 }
 
 // lookAt refuses what can be seen not to be a study without opening it.
@@ -149,7 +163,10 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 	if err := s.mark(ctx); err != nil {
 		return err
 	}
-	s.log, err = openedAs(walName(s.main.path))
+	file, err := located(s.path)
+	if err == nil {
+		s.log, err = openedAs(walName(file))
+	}
 	return err
 }
 

@@ -23,7 +23,11 @@ import (
 // study and prints the number of each that was committed.
 func TestMain(m *testing.M) {
 	if path := os.Getenv("STORE_TEST_WRITE"); path != "" {
-		if err := writeExports(path, os.Getenv("STORE_TEST_NAME")); err != nil {
+		write := writeExports
+		if os.Getenv("STORE_TEST_REOPEN") != "" {
+			write = reopenAndWrite
+		}
+		if err := write(path, os.Getenv("STORE_TEST_NAME")); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -61,6 +65,31 @@ func writeExports(path, name string) error {
 		fmt.Println(i)
 	}
 	return s.Close()
+}
+
+// reopenAndWrite opens the study anew for each export.
+func reopenAndWrite(path, name string) error {
+	ctx := context.Background()
+	for i := range 1000 {
+		s, err := store.Open(ctx, path)
+		if err != nil {
+			return err
+		}
+		unit := study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprintf("%s-%d", name, i)}
+		e, readings := export(unit.Spot, unit, 8)
+		err = s.Write(ctx, entry("intake"), func(tx *store.Tx) error {
+			_, err := tx.AddExport(e, how, readings)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		fmt.Println(i)
+		if err := s.Close(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func writer(t testing.TB, path, name string) *exec.Cmd {
@@ -161,4 +190,42 @@ func TestKilledProcess(t *testing.T) {
 		require.NoError(t, s.Close())
 		assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
 	}
+}
+
+// The same at moments of which most are those of opening and closing: none leaves a study
+// that is refused, or that lost what was acknowledged.
+func TestKilledWhileOpeningOrClosing(t *testing.T) {
+	seed := rand.Uint64()
+	r := rand.New(rand.NewPCG(seed, 0))
+	s, path := enrolled(t)
+	require.NoError(t, s.Close())
+	acknowledged := 0
+	for round := range 25 {
+		cmd := writer(t, path, fmt.Sprint(round))
+		cmd.Env = append(cmd.Env, "STORE_TEST_REOPEN=1")
+		out, err := cmd.StdoutPipe()
+		require.NoError(t, err)
+		require.NoError(t, cmd.Start())
+		lines := bufio.NewScanner(out)
+		for wanted := r.IntN(3); wanted > 0 && lines.Scan(); wanted-- {
+			acknowledged++
+		}
+		time.Sleep(time.Duration(r.IntN(30_000)) * time.Microsecond)
+		require.NoError(t, cmd.Process.Kill())
+		for lines.Scan() {
+			acknowledged++
+		}
+		_ = cmd.Wait() // killed
+
+		open := store.Open
+		if round%2 == 1 {
+			open = store.OpenToRead
+		}
+		s, err := open(t.Context(), path)
+		require.NoError(t, err, "seed %d, round %d", seed, round)
+		require.GreaterOrEqual(t, len(allUnits(t, s)), acknowledged, "seed %d, round %d", seed, round)
+		require.NoError(t, s.Close())
+		require.Equal(t, []string{"s.wane"}, filesBeside(t, path), "seed %d, round %d", seed, round)
+	}
+	verifiedFile(t, path)
 }

@@ -49,16 +49,17 @@ func openAsAllowed(ctx context.Context, path string, try bool) (*Store, error) {
 			return s, err
 		}
 	}
-	whole, err := filepath.Abs(path)
+	file, err := located(path)
 	if err != nil {
 		return nil, err
 	}
-	closed, err := isClosed(ctx, whole)
+	closed, err := isClosed(ctx, file)
 	switch {
 	case err != nil:
-		return nil, err
+		return nil, elsewhere(refuse(file, err), file, path)
 	case try || !closed:
-		return openCopy(ctx, path)
+		s, err := openCopy(ctx, path, file)
+		return s, elsewhere(refuse(file, err), file, path)
 	}
 	return openFrozen(ctx, path)
 }
@@ -110,26 +111,26 @@ func (s *Store) asItWas() error {
 // stamp is another one when the file was written.
 func (o opened) stamp() [2]int64 { return [2]int64{o.info.Size(), o.info.ModTime().UnixNano()} }
 
-// openCopy opens a temporary copy of the study and of its log.
-func openCopy(ctx context.Context, path string) (*Store, error) {
-	found, err := lookAtWAL(path)
+// openCopy opens a temporary copy of the study, which is located at file, and of its log.
+func openCopy(ctx context.Context, path, file string) (*Store, error) {
+	found, err := lookAtWAL(file)
 	if err != nil {
 		return nil, err
 	}
 	if found.damaged {
-		return nil, damagedWAL(path, found)
+		return nil, damagedWAL(file, found)
 	}
 	room, err := newScratch()
 	if err != nil {
 		return nil, noCopy(err)
 	}
-	copied := filepath.Join(room.folder, filepath.Base(path))
+	copied := filepath.Join(room.folder, filepath.Base(file))
 	var s *Store
-	if err = copyStudy(path, copied); err == nil {
+	if err = copyStudy(file, copied); err == nil {
 		s, err = open(ctx, copied, true)
 	}
 	if err != nil {
-		return nil, errors.Join(elsewhere(refuse(copied, err), copied, path), room.leave())
+		return nil, errors.Join(elsewhere(refuse(copied, err), copied, file), room.leave())
 	}
 	s.path, s.scratch = path, room
 	s.notes = append([]string{fmt.Sprintf("%s cannot be written: a temporary copy is read", path)}, s.notes...)

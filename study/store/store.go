@@ -157,11 +157,15 @@ func (s *Store) afterwards(ctx context.Context) error {
 		return err
 	}
 	// One that was killed while this one had the study open has left its log.
-	if info, err := os.Stat(walName(s.main.path)); err == nil && info.Size() > 0 {
-		if alone, err := recoverAlone(ctx, s.main.path); err != nil || !alone {
+	file, err := located(s.main.path)
+	if err != nil {
+		return err
+	}
+	if info, err := os.Stat(walName(file)); err == nil && info.Size() > 0 {
+		if alone, err := recoverAlone(ctx, file); err != nil || !alone {
 			return err
 		}
-		return tidy(ctx, s.main.path)
+		return tidy(ctx, file)
 	}
 	return nil
 }

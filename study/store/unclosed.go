@@ -19,7 +19,7 @@ import (
 // settle looks at what the last command left, before the study at path is opened: SQLite
 // would take what stands before a damaged place for the whole and remove the rest. A
 // log that is damaged before its end, or missing, is refused; what a command that was
-// cut off left is recovered. It returns what to tell.
+// cut off left is recovered. It returns what to tell. path is located.
 func settle(ctx context.Context, path string) (notes []string, err error) {
 	found, err := lookAtWAL(path)
 	if err != nil {
@@ -31,11 +31,7 @@ func settle(ctx context.Context, path string) (notes []string, err error) {
 	if !found.started {
 		return nil, lostWAL(ctx, path)
 	}
-	whole, err := filepath.Abs(path)
-	if err != nil {
-		return nil, err
-	}
-	alone, err := recoverAlone(ctx, whole)
+	alone, err := recoverAlone(ctx, path)
 	if isFull(err) {
 		return nil, fullAtTheEnd(path)
 	}
@@ -102,13 +98,16 @@ func tidy(ctx context.Context, path string) error {
 	return errOr(err, db.Close())
 }
 
-// lostWAL refuses a study that was not closed and has no write-ahead log. One that is just
+// lostWAL refuses a study, at a located path, that was not closed and has no
+// write-ahead log. One that is just
 // being opened or closed may look so for a moment.
 func lostWAL(ctx context.Context, path string) error {
 	const looks = 4
+	version := 0
 	for range looks {
-		marked, err := saysUnclosed(ctx, path)
-		if err != nil || !marked {
+		var marked bool
+		var err error
+		if version, marked, err = saysUnclosed(ctx, path); err != nil || !marked {
 			return err
 		}
 		found, err := lookAtWAL(path)
@@ -118,35 +117,31 @@ func lostWAL(ctx context.Context, path string) error {
 		pause()
 	}
 	name := walName(filepath.Base(path))
-	r := &study.Failure{
-		File:  path,
-		Fault: fmt.Sprintf("this study was not closed, and its write-ahead log is missing: what was written last stands in that file, which belongs beside it as %s", name),
-		Try:   fmt.Sprintf("put the log beside the study under the name %s; if it is lost, go on with the last backup", name),
-	}
+	back := "put that file back beside the study"
 	if others := ownerless(path); len(others) > 0 {
-		r.Try = fmt.Sprintf("if the study was renamed, rename its log too, to %s (here is %s, without a study); if it is lost, go on with the last backup", name, strings.Join(others, ", "))
+		back = fmt.Sprintf("if the study was renamed, rename its log too, to %s (here is %s, without a study)", name, strings.Join(others, ", "))
 	}
-	return r
+	return &study.Failure{
+		File:  path,
+		Fault: fmt.Sprintf("this study was not closed, and its write-ahead log %s is missing: what was written last may stand only there", name),
+		Try: fmt.Sprintf("%s; if another SQLite program has opened the study since, which moves the log into it, say so with `sqlite3 %s 'PRAGMA user_version = %d'`; "+
+			"if the log is lost, go on with the last backup", back, path, version),
+	}
 }
 
-// saysUnclosed reports whether the main file by itself says that the study is not closed.
-// What is no study, or too damaged to say, is left to whoever opens it.
-func saysUnclosed(ctx context.Context, path string) (bool, error) {
-	whole, err := filepath.Abs(path)
+// saysUnclosed reports whether the main file by itself says that the study is not closed,
+// and its version. What is no study, or too damaged to say, is left to whoever opens it.
+func saysUnclosed(ctx context.Context, path string) (version int, marked bool, err error) {
+	db, err := sql.Open("sqlite", dataSource(path, modeFrozen, longestWait))
 	if err != nil {
-		return false, err
-	}
-	db, err := sql.Open("sqlite", dataSource(whole, modeFrozen, longestWait))
-	if err != nil {
-		return false, err
+		return 0, false, err
 	}
 	defer db.Close() // nothing was written
 	id, err := pragma(ctx, db, "application_id")
 	if err != nil || id != applicationID {
-		return false, ctx.Err()
+		return 0, false, ctx.Err()
 	}
-	_, marked, err := versionOf(ctx, db)
-	return marked, err
+	return versionOf(ctx, db)
 }
 
 // ownerless returns the write-ahead logs beside path that stand beside no file.

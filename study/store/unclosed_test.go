@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"encoding/binary"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -47,6 +48,21 @@ func TestALostLogIsTold(t *testing.T) {
 			refused(t, err, path, "was not closed")
 		})
 	}
+}
+
+// Another program that opens a study that was not closed moves the log into it and removes
+// the log. That it was not lost nobody can tell but the person, in the way that is told.
+func TestAnotherProgramOpensAnUnclosedStudy(t *testing.T) {
+	c := cutOff(t)
+	path := c.write(t, c.main, c.wal)
+	linesRead(t, path)
+	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
+	_, err := store.Open(t.Context(), path)
+	r := refused(t, err, path, "was not closed")
+	say := fmt.Sprintf("PRAGMA user_version = %d", store.NewestVersion)
+	assert.Contains(t, r.Try, "`sqlite3 "+path+" '"+say+"'`")
+	ask(t, path, say)
+	assert.Equal(t, c.states[inLog], dumpFile(t, path))
 }
 
 // From its opening for writing on, whatever is written or not, the main file alone says
@@ -207,4 +223,42 @@ func TestAFileOfTwoNames(t *testing.T) {
 		assert.Equal(t, before, dumpFile(t, path))
 		assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
 	})
+}
+
+// The log stands beside the file that a link leads to.
+func TestAStudyByALink(t *testing.T) {
+	c := cutOff(t)
+	for name, open := range openers {
+		t.Run(name, func(t *testing.T) {
+			path := c.write(t, c.main, c.wal)
+			link := filepath.Join(t.TempDir(), "link.wane")
+			require.NoError(t, os.Symlink(path, link))
+			s, err := open(t.Context(), link)
+			require.NoError(t, err)
+			assert.Equal(t, []string{"recovered 4 commits of a command that was cut off"}, s.Notes())
+			assert.Equal(t, c.states[inLog], dump(t, s))
+			require.NoError(t, s.Close())
+
+			require.NoError(t, os.WriteFile(path, c.main, 0o644))
+			_, err = open(t.Context(), link)
+			refused(t, err, link, "was not closed", "s.wane-wal")
+			require.NoError(t, os.WriteFile(path+"-wal", flipped(c.wal, 40, 0xff), 0o644))
+			_, err = open(t.Context(), link)
+			refused(t, err, link, "damaged")
+			assert.Equal(t, []string{"s.wane", "s.wane-wal", "s.wane-wal.damaged-1"}, filesBeside(t, path))
+			assert.Equal(t, []string{"link.wane"}, filesBeside(t, link))
+		})
+	}
+	path := c.write(t, c.main, c.wal)
+	link := filepath.Join(t.TempDir(), "link.wane")
+	require.NoError(t, os.Symlink(path, link))
+	one, err := store.Open(t.Context(), link)
+	require.NoError(t, err)
+	two, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	takeIn(t, one, study.Unit{Coupon: "C002", Pull: 1, Spot: "a"})
+	takeIn(t, two, study.Unit{Coupon: "C002", Pull: 1, Spot: "b"})
+	require.NoError(t, one.Close())
+	require.NoError(t, two.Close())
+	verifiedFile(t, link)
 }
