@@ -21,6 +21,10 @@ again and must come out the same to the last digit. The sample is drawn anew eac
 time; its seed is printed, and --seed draws the same again. Exit code 1 if anything
 is wrong.
 
+Before this or any other command reads a study, its write-ahead log (the -wal file of
+a study that was not closed) is looked at: commits that a killed command left in it are
+recovered, and told; one that is damaged before its end, or missing, is refused.
+
 With --deep every original is read again and its numbers compared with those of the
 study, and all fits are computed again.
 

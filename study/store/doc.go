@@ -23,7 +23,14 @@
 //
 // A commit is on the disk before Write returns (write-ahead log, full
 // synchronisation). A process that is killed leaves the study as it was after the
-// last commit; the next one to open it tidies up.
+// last commit; the next one to open it recovers that and says so.
+//
+// The write-ahead log is a part of the study while that is open, and after a kill. It is
+// read before SQLite opens it: a log that is damaged before its end is refused and kept. A
+// study that is open for writing says so in its main file, so that one without its log is
+// refused. A study that is moved or replaced while it is open takes no more commits.
+//
+// [OpenToRead] opens also what cannot be written, and leaves nothing beside it.
 //
 // # Failures
 //

@@ -44,7 +44,10 @@ func readBack(t *testing.T, path, want string) []string {
 	copied := filepath.Join(t.TempDir(), "copy.wane")
 	_, err = s.Backup(t.Context(), copied)
 	require.NoError(t, err)
-	assert.Equal(t, want, dumpFile(t, copied))
+	c, err := store.OpenToRead(t.Context(), copied) // it has the permissions of the study
+	require.NoError(t, err)
+	assert.Equal(t, want, dump(t, c))
+	require.NoError(t, c.Close())
 	require.NoError(t, s.Close())
 	left, err := filepath.Glob(filepath.Join(os.TempDir(), "wane-study-*"))
 	require.NoError(t, err)
