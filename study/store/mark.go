@@ -33,6 +33,7 @@ func setVersion(ctx context.Context, db interface {
 
 // mark sees to it that the main file says that the study is not closed.
 func (s *Store) mark(ctx context.Context) error {
+	s.marked.Store(true)
 	if err := s.setMark(ctx, true); err != nil {
 		return err
 	}
@@ -63,6 +64,7 @@ func (s *Store) markIn(ctx context.Context, tx *sql.Tx) error {
 	if err != nil || marked {
 		return err
 	}
+	s.marked.Store(true)
 	s.shown.Store(false)
 	return setVersion(ctx, tx, version, true)
 }

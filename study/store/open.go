@@ -47,7 +47,8 @@ func open(ctx context.Context, path string, reading bool) (*Store, error) {
 	}
 	s.reading, s.notes = reading, notes
 	if err := s.enter(ctx); err != nil {
-		return nil, errOr(err, s.disconnect())
+		// It may have said already that it is not closed, also if ctx is done.
+		return nil, errOr(err, errors.Join(s.finish(context.Background()), s.disconnect()))
 	}
 	return s, nil
 }

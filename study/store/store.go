@@ -38,7 +38,8 @@ type Store struct {
 	reading   bool        // it was opened to read
 	frozen    bool        // nothing can be written where it is, and nothing is
 	scratch   *scratch    // of the temporary copy that is open, if it is one
-	shown     atomic.Bool // the main file says that the study is not closed
+	marked    atomic.Bool // this one has said that the study is not closed
+	shown     atomic.Bool // the main file says so
 	notes     []string
 }
 
@@ -114,7 +115,9 @@ func (s *Store) Close() error {
 	err = errOr(err, s.disconnect())
 	s.compressor.Close()
 	s.decompressor.Close()
-	if err == nil {
+	if s.scratch != nil {
+		err = errOr(err, s.scratch.leave())
+	} else if err == nil {
 		err = s.afterwards(ctx)
 	}
 	if isFull(err) {
@@ -129,7 +132,7 @@ func (s *Store) finish(ctx context.Context) error {
 		return nil
 	}
 	var err error
-	if !s.reading {
+	if s.marked.Load() {
 		err = s.unmark(ctx)
 	}
 	// Whoever closes last takes the log away, which belongs to a study that is not closed.
@@ -144,9 +147,6 @@ func (s *Store) finish(ctx context.Context) error {
 
 // afterwards looks at the file when no connection is left.
 func (s *Store) afterwards(ctx context.Context) error {
-	if s.scratch != nil {
-		return s.scratch.leave()
-	}
 	if s.main.info == nil {
 		return nil
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -112,6 +113,18 @@ func TestOnlyAnOpenStudySaysThatItIsNotClosed(t *testing.T) {
 		require.NoError(t, two.Close())
 		says("both are closed", false)
 		verifiedFile(t, path)
+	})
+	t.Run("one that reads or tries, and is closed, leaves what a writer says", func(t *testing.T) {
+		one, err := store.Open(t.Context(), path)
+		require.NoError(t, err)
+		for _, name := range []string{"read", "try"} {
+			other, err := openers[name](t.Context(), path)
+			require.NoError(t, err)
+			require.NoError(t, other.Close())
+			says(name, true)
+		}
+		require.NoError(t, one.Close())
+		says("closed", false)
 	})
 	t.Run("a backup is closed", func(t *testing.T) {
 		s, err := store.Open(t.Context(), path)
@@ -261,4 +274,24 @@ func TestAStudyByALink(t *testing.T) {
 	require.NoError(t, one.Close())
 	require.NoError(t, two.Close())
 	verifiedFile(t, link)
+}
+
+// A command that is stopped while it opens the study leaves one that is closed.
+func TestStoppedWhileOpening(t *testing.T) {
+	path := filled(t)
+	before := dumpFile(t, path)
+	stopped := 0
+	for i := range 60 {
+		ctx, cancel := context.WithTimeout(t.Context(), time.Duration(i)*250*time.Microsecond)
+		s, err := store.Open(ctx, path)
+		cancel()
+		if err == nil {
+			require.NoError(t, s.Close())
+		} else {
+			stopped++
+		}
+		require.Equal(t, []string{"s.wane"}, filesBeside(t, path))
+		require.Equal(t, before, dumpFile(t, path))
+	}
+	assert.Positive(t, stopped)
 }
