@@ -88,7 +88,10 @@ func OpenToTry(ctx context.Context, path string, who Person) (*Desk, error) {
 	return openAs(ctx, store.OpenToTry, path, who)
 }
 
-func openAs(ctx context.Context, how func(context.Context, string) (*store.Store, error), path string, who Person) (*Desk, error) {
+// opener is one of the ways to open a file.
+type opener = func(context.Context, string) (*store.Store, error)
+
+func openAs(ctx context.Context, how opener, path string, who Person) (*Desk, error) {
 	if err := who.check(); err != nil {
 		return nil, err
 	}

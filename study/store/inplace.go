@@ -28,14 +28,18 @@ func (o opened) inPlace() error {
 	switch {
 	case err != nil:
 		return &study.Failure{
-			Fault: "the study is not where it was opened: it was moved, renamed or removed while the command ran, and what the command wrote is not under this name",
-			Try:   "stop what moves files here (a program that synchronises folders does), put the study back, verify it, and run the command again",
+			Fault: "the study is not where it was opened: it was moved, renamed or removed while the command ran, " +
+				"and what the command wrote is not under this name",
+			Try: "stop what moves files here (a program that synchronises folders does), put the study back, " +
+				"verify it, and run the command again",
 			Cause: err,
 		}
 	case !os.SameFile(now, o.info):
 		return &study.Failure{
-			Fault: "another file has taken the place of the study while the command ran, and what the command wrote is not in it",
-			Try:   "stop what replaces files here (a program that synchronises folders does), see with `wane log` what this file holds, and run the command again",
+			Fault: "another file has taken the place of the study while the command ran, " +
+				"and what the command wrote is not in it",
+			Try: "stop what replaces files here (a program that synchronises folders does), see with `wane log` " +
+				"what this file holds, and run the command again",
 		}
 	}
 	return nil

@@ -101,9 +101,10 @@ func ofOneName(path string) error {
 		return err
 	}
 	return &study.Refusal{
-		File:  path,
-		Fault: fmt.Sprintf("this file has %d names (hard links), and what is written under one of them is not seen under the others until it is closed", n),
-		Try:   "make a copy with `wane backup` and go on with that, or remove the other names",
+		File: path,
+		Fault: fmt.Sprintf("this file has %d names (hard links), and what is written under one of them "+
+			"is not seen under the others until it is closed", n),
+		Try: "make a copy with `wane backup` and go on with that, or remove the other names",
 	}
 }
 

@@ -37,7 +37,8 @@ func openReader(ctx context.Context, path string, try bool) (*Store, error) {
 	}
 	s.reading = !try
 	if n, err := namesOf(path); err == nil && n > 1 {
-		s.notes = append(s.notes, fmt.Sprintf("%s has %d names (hard links); it can be read, but is not written as long as it has", path, n))
+		s.notes = append(s.notes, fmt.Sprintf("%s has %d names (hard links); "+
+			"it can be read, but is not written as long as it has", path, n))
 	}
 	return s, nil
 }
@@ -168,7 +169,11 @@ func copyStudy(from, to string) error {
 		}
 		pause()
 	}
-	return &study.Failure{File: from, Fault: "another process writes the study, and it could not be copied meanwhile", Try: tryWait}
+	return &study.Failure{
+		File:  from,
+		Fault: "another process writes the study, and it could not be copied meanwhile",
+		Try:   tryWait,
+	}
 }
 
 // copyFile copies a file. One that is not there is not made.

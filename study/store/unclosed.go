@@ -46,7 +46,8 @@ func recovered(found walFound) (notes []string) {
 		notes = append(notes, fmt.Sprintf("recovered %d commits of a command that was cut off", found.commits))
 	}
 	if found.torn {
-		notes = append(notes, "the last transaction was incomplete and is not in the study: run the command that was cut off again")
+		notes = append(notes, "the last transaction was incomplete and is not in the study: "+
+			"run the command that was cut off again")
 	}
 	return notes
 }
@@ -119,13 +120,16 @@ func lostWAL(ctx context.Context, path string) error {
 	name := walName(filepath.Base(path))
 	back := "put that file back beside the study"
 	if others := ownerless(path); len(others) > 0 {
-		back = fmt.Sprintf("if the study was renamed, rename its log too, to %s (here is %s, without a study)", name, strings.Join(others, ", "))
+		back = fmt.Sprintf("if the study was renamed, rename its log too, to %s (here is %s, without a study)",
+			name, strings.Join(others, ", "))
 	}
 	return &study.Failure{
-		File:  path,
-		Fault: fmt.Sprintf("this study was not closed, and its write-ahead log %s is missing: what was written last may stand only there", name),
-		Try: fmt.Sprintf("%s; if another SQLite program has opened the study since, which moves the log into it, say so with `sqlite3 %s 'PRAGMA user_version = %d'`; "+
-			"if the log is lost, go on with the last backup", back, path, version),
+		File: path,
+		Fault: fmt.Sprintf("this study was not closed, and its write-ahead log %s is missing: "+
+			"what was written last may stand only there", name),
+		Try: fmt.Sprintf("%s; if another SQLite program has opened the study since, which moves the log into it, "+
+			"say so with `sqlite3 %s 'PRAGMA user_version = %d'`; if the log is lost, go on with the last backup",
+			back, path, version),
 	}
 }
 
@@ -169,16 +173,18 @@ func damagedWAL(path string, found walFound) error {
 	log := walName(path)
 	r := &study.Failure{
 		File: path,
-		Fault: fmt.Sprintf("its write-ahead log %s is damaged at byte %d: %d commits before this place are whole, %d commits from there on would be lost",
-			log, found.at, found.commits, found.lost),
+		Fault: fmt.Sprintf("its write-ahead log %s is damaged at byte %d: %d commits before this place are whole, "+
+			"%d commits from there on would be lost", log, found.at, found.commits, found.lost),
 	}
 	kept, err := keepCopy(log)
 	if err != nil {
 		r.Fault += fmt.Sprintf("; no copy could be made beside it (%v)", err)
-		r.Try = "copy the study and its log to a safe place; then put a whole copy of the log back, or go on with the last backup"
+		r.Try = "copy the study and its log to a safe place; then put a whole copy of the log back, " +
+			"or go on with the last backup"
 		return r
 	}
-	r.Try = fmt.Sprintf("put a whole copy of the log back, or go on with the last backup; the damaged one is kept as %s", kept)
+	r.Try = fmt.Sprintf("put a whole copy of the log back, or go on with the last backup; "+
+		"the damaged one is kept as %s", kept)
 	return r
 }
 
