@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bufio"
 	"context"
 	"crypto/sha256"
 	"fmt"
@@ -113,7 +114,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	acked := map[string]bool{}
 	for round := range kills {
-		for _, a := range killOnce(t, path, round, time.Duration(5+rng.IntN(250))*time.Millisecond) {
+		for _, a := range killOnce(t, path, round, rng.IntN(7), time.Duration(rng.IntN(60_000))*time.Microsecond) {
 			acked[a] = true
 		}
 		checkAfterKill(t, path, acked)
@@ -125,24 +126,29 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	assert.Greater(t, len(acked), kills, "the child was killed before it did anything")
 }
 
-// killOnce runs the child, kills it some time after its start, and returns what was
-// acknowledged.
-func killOnce(t *testing.T, path string, round int, wait time.Duration) []string {
+// killOnce runs the child, kills it some time after it has acknowledged so many units, and
+// returns what was acknowledged. It waits for units, not for a time, since a machine that is busy
+// is slow.
+func killOnce(t *testing.T, path string, round, units int, wait time.Duration) (acked []string) {
 	cmd := exec.Command(os.Args[0], "-test.run=^TestKilledChild$", "-test.v")
 	cmd.Env = append(os.Environ(), killStudy+"="+path, killRound+"="+strconv.Itoa(round))
-	var out strings.Builder
-	cmd.Stdout, cmd.Stderr = &out, &out
+	out, err := cmd.StdoutPipe()
+	require.NoError(t, err)
+	cmd.Stderr = cmd.Stdout
 	require.NoError(t, cmd.Start())
-	time.Sleep(60*time.Millisecond + wait)
-	require.NoError(t, cmd.Process.Kill())
-	_ = cmd.Wait() // it was killed
-	assert.NotContains(t, out.String(), "FAIL")
-	var acked []string
-	for line := range strings.Lines(out.String()) {
-		if what, ok := strings.CutPrefix(line, "ack "); ok {
-			acked = append(acked, strings.TrimSpace(what))
+	kill := func() { time.AfterFunc(wait, func() { _ = cmd.Process.Kill() }) } // what has ended fails below
+	if units == 0 {
+		kill()
+	}
+	for lines := bufio.NewScanner(out); lines.Scan(); {
+		assert.NotContains(t, lines.Text(), "FAIL")
+		if what, ok := strings.CutPrefix(lines.Text(), "ack "); ok {
+			if acked = append(acked, strings.TrimSpace(what)); len(acked) == units {
+				kill()
+			}
 		}
 	}
+	assert.EqualError(t, cmd.Wait(), "signal: killed")
 	return acked
 }
 
