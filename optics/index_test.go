@@ -35,7 +35,7 @@ func TestIndicesAtHandbookWavelengths(t *testing.T) {
 	}
 }
 
-// Source: SCHOTT catalogue, νd = 64.17 of N-BK7 (glass code 517642); half a unit of its last digit.
+// Source: SCHOTT catalogue of 2017-01-20 (edition b), νd = 64.17 of N-BK7 (glass code 517642); half a unit of its last digit.
 // The d, F and C lines are at 587.5618, 486.1327 and 656.2725 nm (from memory).
 func TestAbbeNumberOfBorosilicateCrown(t *testing.T) {
 	x := optics.BorosilicateCrown()

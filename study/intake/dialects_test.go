@@ -176,7 +176,7 @@ var dialects = []struct {
 		notes: []string{`line 5, "PPFD,512.3", is overruled`, `line 6, "Mode,RAD", is overruled`, "2 lines after the rows kept as text"}},
 	{file: "6-other-quantity-against-heading.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Absorbance", is overruled`}},
 	{file: "6-not-compared.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{"line 1, "}},
-	{file: "6-reference-not-present.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Reference Spectrum Present: No", is overruled`}},
+	{file: "6-reference-not-present.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Reference curve present: No", is overruled`}},
 	{file: "6-other-columns.csv", asks: "columns", answers: intake.Stated{Columns: "4"}, want: []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (down) is left out: not among the columns asked for", "column 3 (up) is left out: not among the columns asked for"}},
 	{file: "6-not-itself.csv", refused: `6-not-itself.csv:1: the header says "Data: 1-R": this needs reflectance`},

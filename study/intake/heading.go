@@ -181,7 +181,9 @@ func (h heading) unitsOnly() bool {
 }
 
 // isUnitWord reports whether a text is a unit of values that are no reflectance, or a sign
-// for none, as stands beside units in a row of them: [counts], a.u., -.
+// for none, as stands beside units in a row of them: [counts], a.u., -. Short ones are those
+// of signals: cts (counts), adc and dn (steps of a converter, digital numbers), au and a.u.
+// (arbitrary units), w.e. (willkürliche Einheiten, the same in German).
 func isUnitWord(text string) bool {
 	text = strings.ToLower(strings.Trim(text, "[](){}<> "))
 	return isAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.", "arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||

@@ -274,7 +274,10 @@ func changesNothing(k token) bool {
 		ofPolarisation(k.text) || len(k.text) > 2 && polarisationOf(k.text) != ""
 }
 
-// quantityOfWord returns the quantity that a word names, or "".
+// quantityOfWord returns the quantity that a word names, or "". Beside words of the trade there
+// are short names that stand as headings of what is no reflectance, and must not be taken for
+// one: cts and adc (counts of a detector and its converter), scope (the signal as it comes in),
+// rad (radiance, radiant flux), od (optical density).
 func quantityOfWord(w string, sole bool) study.Quantity {
 	switch {
 	case startsWithAny(w, "count", "intens"), isAny(w, "cts", "adc", "scope"):

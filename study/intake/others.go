@@ -154,7 +154,8 @@ func quantityInProse(t []token, text string) study.Quantity {
 }
 
 // otherOfWord returns the quantity other than reflectance that a word names wherever it
-// stands, in the languages that exports have been seen in and some more, or "".
+// stands, in the languages that exports have been seen in and some more, or "". ppfd, ypfd
+// and pfd are photon flux densities of plant lighting, whose instruments also write spectra.
 func otherOfWord(w string) study.Quantity {
 	switch {
 	case startsWithAny(w, "absor", "assorb", "extinct", "extinkt", "吸光", "吸收"):
@@ -232,7 +233,7 @@ var withoutReference = []string{
 }
 
 // lacksReference reports whether a line says that nothing was compared to a reference: not
-// compared to a white reference; Reference Spectrum Present: No; without reference. That
+// compared to a white reference; Reference curve present: No; without reference. That
 // a correction is off is told apart by [isUncorrected].
 func lacksReference(key []token, text, value string) bool {
 	low := strings.ToLower(text)
@@ -265,8 +266,8 @@ func isReferencePresence(key []token) bool {
 		case strings.Contains(k.text, "referenc"), strings.Contains(k.text, "referenz"), startsWithAny(k.text, "référenc"):
 			names = true
 		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"):
-		case isAny(k.text, "white", "standard", "scan", "measurement", "is", "was", "has", "been", "present", "taken", "used",
-			"measured", "stored", "set", "available", "valid", "recorded", "vorhanden", "gemessen", "présente", "presente"):
+		case isAny(k.text, "white", "standard", "scan", "curve", "kurve", "courbe", "curva", "measurement", "is", "was", "has", "been",
+			"present", "taken", "used", "measured", "stored", "set", "available", "valid", "recorded", "vorhanden", "gemessen", "présente", "presente"):
 		default:
 			return false
 		}

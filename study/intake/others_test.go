@@ -23,7 +23,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 		"Fluorescence", "Kubelka-Munk", "the values are log(1/R)", "Y units: counts", "Y units: W/m2", "Mode: Absorbance", "Title: transmittance of the film",
 		"{ Technique } Transmission", "Technique  Transmission", "Technique: Transmission; Scans: 3", "hasReference=0", "Optical density", "Transflectance", "Spectrum file is raw data",
 		"PPFD [umolm-2s-1]\t12.3", "[W m^-2 nm^-1]",
-		"not compared to a white reference", "Reference Spectrum Present: No", "White reference taken,no", "Reference: none", "Reference = not measured", "measured without reference",
+		"not compared to a white reference", "Reference curve present: No", "White reference taken,no", "Reference: none", "Reference = not measured", "measured without reference",
 		"Referenzspektrum vorhanden: nein", "ohne Referenz", "no reference taken", "Spectrum not referenced",
 	} {
 		for _, text := range []string{line + "\nmade up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n", "made up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n" + line + "\n"} {
@@ -58,7 +58,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 // Such a line contradicts a heading that names reflectance, if it says nothing else.
 func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 	for _, line := range []string{
-		"Technique,Transmission", "Technique\tTransmission", "Technique  Transmission", "Sample ID: x, Technique: Transmission", "Spectral irradiance [W m^-2 nm^-1]", "White reference taken\tno", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference Spectrum Present: No",
+		"Technique,Transmission", "Technique\tTransmission", "Technique  Transmission", "Sample ID: x, Technique: Transmission", "Spectral irradiance [W m^-2 nm^-1]", "White reference taken\tno", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference curve present: No",
 		"not compared to a white reference",
 	} {
 		text := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
@@ -217,7 +217,7 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 	_, err := intake.Read("g.txt", []byte("Technique,Transmission\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
 	require.ErrorContains(t, err, "line 1 says ", "the columns are of one technique")
 	// One of which nothing is known but that nothing was compared has to be overruled.
-	_, err = intake.Read("g.txt", []byte("Reference Spectrum Present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
+	_, err = intake.Read("g.txt", []byte("Reference curve present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
 	require.ErrorContains(t, err, "line 1 says ")
 }
 

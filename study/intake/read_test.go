@@ -125,7 +125,7 @@ func TestReadAccepts(t *testing.T) {
 			{3, "45 deg [%R]", 45, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}}}},
 		{"comment mark on the column row", "# wavelength (nm) R (0-1)\n400 0.0412\n401 0.0407\n402 0.0403\n", intake.Stated{}, plain("R (0-1)")},
 		{"comment mark on the column row, rows with tabs", "#nm\tR (0-1)\n400\t0.0412\n401\t0.0407\n402\t0.0403\n", intake.Stated{}, plain("R (0-1)")},
-		{"log after the rows", "nm,%R\n400,4.12\n401,4.07\n402,4.03\n\nSaved by: lab 2\nIntegration,40\nL* 12.5\n>>> end <<<\n\x1a", intake.Stated{}, plain("%R")},
+		{"log after the rows", "nm,%R\n400,4.12\n401,4.07\n402,4.03\n\nSaved by: lab 2\nIntegration,40\nL* 12.5\n-- spectrum ends --\n\x1a", intake.Stated{}, plain("%R")},
 		{"trailing empty cells on every line", "nm,%R,\n400,4.12,\n401,4.07,\n402,4.03,\n", intake.Stated{}, plain("%R")},
 		{"trailing empty cells in the header only", "nm,%R,,,\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
 		{"trailing empty cells on some lines", "nm,%R\n400,4.12,\n401,4.07\n402,4.03,,\n", intake.Stated{}, plain("%R")},

@@ -31,7 +31,7 @@ def sellmeier(b, c, um):
     return 1 + sum(bi * w2 / (w2 - ci) for bi, ci in zip(b, c))
 
 
-# SCHOTT N-BK7 data sheet; I. H. Malitson, J. Opt. Soc. Am. 55, 1205 (1965)
+# SCHOTT N-BK7 data sheet, catalogue of 2017-01-20 (edition b); I. H. Malitson, J. Opt. Soc. Am. 55, 1205 (1965)
 GLASS = np.sqrt(sellmeier((1.03961212, 0.231792344, 1.01046945), (0.00600069867, 0.0200179144, 103.560653), NM / 1000))
 SILICA_B, SILICA_C = (0.6961663, 0.4079426, 0.8974794), (0.0684043**2, 0.1162414**2, 9.896161**2)
 SILICA = np.sqrt(sellmeier(SILICA_B, SILICA_C, NM / 1000))
