@@ -23,6 +23,10 @@ func TestExitCodes(t *testing.T) {
 		{"quick ../../testdata/exports/g15-remnant.csv --back matched", exitDone}, // flags or not
 		{"plan --angles 8,60 --back matched --thickness 118 --porosity 0.36", exitDone},
 		{"--help", exitDone},
+		{"help", exitDone},
+		{"help profile draft", exitDone},
+		{"help nosuch", exitUsage},
+		{"help quick nosuch", exitUsage},
 		{"quick nowhere.csv --back matched", exitRefused},
 		{"quick " + single + " --back matched", exitRefused},
 		{"quick " + fresh + " --back matched --angle 8,30,45,50", exitRefused},

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -51,6 +52,7 @@ func rewordLibraryHelp(root *cobra.Command) {
 			cmd.Short = "what a command does and which flags it takes"
 			cmd.Long = "help prints the text that COMMAND --help prints.\n" + exitCodes
 			cmd.Example = "  wane help quick"
+			cmd.Run, cmd.RunE = nil, helpOf
 		case "completion":
 			cmd.Short = "a script that completes commands and flags in your shell"
 			cmd.Long = `completion prints a script for the shell that you name. After the shell has read
@@ -63,6 +65,15 @@ it, the Tab key completes commands, flags and the words that a flag takes.
 		}
 	}
 	addHelpFlag(root)
+}
+
+// helpOf prints the help of the command that args name, and refuses names of none.
+func helpOf(cmd *cobra.Command, args []string) error {
+	named, rest, err := cmd.Root().Find(args)
+	if err != nil || len(rest) > 0 {
+		return usagef("see the list of commands with wane --help", "there is no command %q", strings.Join(args, " "))
+	}
+	return named.Help()
 }
 
 // rewordShell says how one shell reads its script.
