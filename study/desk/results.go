@@ -162,14 +162,13 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 	return out, nil
 }
 
-// sitting returns what a fit is made anew from, nil if its readings cannot be evaluated
-// or all of them are held or set aside.
+// sitting returns what a fit is made anew from, nil if its readings cannot be evaluated, come
+// from several sessions, or are all held or set aside.
 func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) {
-	session := f.Session
 	if slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
-		session = ""
+		return nil, nil
 	}
-	coupon := b.coupons[f.Coupon]
+	session, coupon := f.Session, b.coupons[f.Coupon]
 	if coupon == nil {
 		return nil, b.desk.noRow(f.Coupon)
 	}
@@ -177,7 +176,7 @@ func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) 
 	e, err := b.evaluator(0, coupon, session)
 	if err == nil {
 		var readings []study.Reading
-		if readings, err = b.readings(f.Unit, session, v.Readings); err == nil && len(readings) > 0 {
+		if readings, err = b.readings(f.Unit, session, v.Readings); err == nil && evaluate.OneSession(readings) {
 			return &evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: f.Unit, Readings: readings}, nil
 		}
 	}

@@ -33,7 +33,8 @@ func (k *Known) of(sittings []Sitting) (at []int) {
 }
 
 // Life evaluates all pulls of one spot together: the index of the glass and that of the
-// coating's skeleton are the same at all of them, the film is another at each. It returns
+// coating's skeleton are the same at all of them, the film is another at each. The readings
+// of a sitting come from one session, see [OneSession]. It returns
 // a fit for each sitting, in their order, in which [study.Fit.SolarTWithBaseline] and
 // GainWithBaseline are the covariances with the first sitting at pull 0. Pulls that could not be fitted
 // together keep the fits given. What their sessions' other spots say, by session, counts

@@ -192,10 +192,14 @@ func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, rea
 	}
 	f.Unit = unit
 	f.Session = readings[0].Session
-	for i := range readings {
-		if readings[i].Session != f.Session {
-			f.Result.Flags = append(f.Result.Flags, FlagSessions)
-			break
-		}
+	if !OneSession(readings) {
+		f.Result.Flags = append(f.Result.Flags, FlagSessions)
 	}
+}
+
+// OneSession reports whether there are readings and all of them come from one session, or
+// name none.
+func OneSession(readings []study.Reading) bool {
+	return len(readings) > 0 &&
+		!slices.ContainsFunc(readings, func(r study.Reading) bool { return r.Session != readings[0].Session })
 }
