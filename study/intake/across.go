@@ -71,8 +71,11 @@ func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acr
 	n, end := 0, 0 // cells, and those up to the last that is not empty
 	for i := 0; i <= len(row); n++ {
 		c := d.next(row, i, 0)
-		if v, beside, one := d.numberIn(string(trimCell(row[i:c.end], d.sep))); withWords && one && c.kind == word && n > 0 && (a.values == nil || beside == a.beside) {
-			c.value, c.kind, a.beside = v, number, beside
+		if withWords && n > 0 && c.kind == word && c.end-i <= mostInHeading {
+			v, beside, one := d.numberIn(string(trimCell(row[i:c.end], d.sep)))
+			if one && (a.values == nil || beside == a.beside) {
+				c.value, c.kind, a.beside = v, number, beside
+			}
 		}
 		switch {
 		case c.kind > missing && n > 0:
