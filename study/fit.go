@@ -7,6 +7,10 @@ type Fit struct {
 	Unit
 	Session string
 
+	// Sessions are those of its readings, where they come from several; filled in when
+	// results are listed, not stored.
+	Sessions []string
+
 	// Digest tells whether the fit is stale: it is of everything that went in,
 	// readings, roster and model version.
 	Digest [32]byte

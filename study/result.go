@@ -21,8 +21,12 @@ type Measure struct{ Value, U Num }
 func NoMeasure() Measure { return Measure{Null(), Null()} }
 
 // FlagSessionNotTrusted marks a row whose readings were taken in a session that the checks
-// speak against.
-const FlagSessionNotTrusted = "session-not-trusted"
+// speak against; FlagBaselineNotTrusted one whose change is from a pull 0 that was read in
+// such a session.
+const (
+	FlagSessionNotTrusted  = "session-not-trusted"
+	FlagBaselineNotTrusted = "baseline-not-trusted"
+)
 
 // Result is what is known of one coupon at one pull and spot: one row of
 // results. Units are in the names of [Columns].

@@ -31,6 +31,7 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{evaluate.FlagOverBlank, "the readings were taken over those of the dark blanks of their session"},
 	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
 	{study.FlagSessionNotTrusted, "the checks speak against its session, or nobody registered that: wane check says why"},
+	{study.FlagBaselineNotTrusted, "its change is from a pull 0 that was read in a session that the checks speak against, or that nobody registered: wane check says why"},
 	{evaluate.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},
 	{evaluate.FlagSessionLimits, "its session does not support this kind of result; `wane fit` said why"},
 	{evaluate.FlagNotJoint, "a joint fit of its pulls had to leave it out, so that it stands by itself"},

@@ -160,7 +160,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) er
 	for _, s := range groupStates {
 		columns = append(columns, "spots_"+string(s))
 	}
-	columns = append(columns, "spots_without_state", "spots_session_not_trusted")
+	columns = append(columns, "spots_without_state", "spots_session_not_trusted", "spots_baseline_not_trusted")
 	out := newRecords(w, format, columns)
 	for _, r := range rows {
 		cells := []any{r.Group, r.Exposure, orEmpty(r.Condition), r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changed, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
@@ -168,7 +168,7 @@ func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) er
 		for _, s := range groupStates {
 			cells = append(cells, r.States[s])
 		}
-		cells = append(cells, r.States[""], r.Suspect)
+		cells = append(cells, r.States[""], r.Suspect, r.SuspectBase)
 		if err := out.write(cells...); err != nil {
 			return err
 		}
@@ -192,7 +192,7 @@ func orEmpty(s string) any {
 
 func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 	out := newColumnWriter(w, string(by), "exposure", "condition", "pull", "dose", "coupons", "mean change / pp", "95 % interval", "spread", "gain kept",
-		"material left / nm", "spots", "not trusted")
+		"material left / nm", "spots", "not trusted", "pull 0 not trusted")
 	for _, r := range rows {
 		dose, interval := "-", "-"
 		if r.Dose.Valid() {
@@ -202,7 +202,7 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 			interval = fmt.Sprintf("%s to %s", decimal(r.Lo, 3), decimal(r.Hi, 3))
 		}
 		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, couponCount(&r), decimal(r.Change, 3), interval,
-			decimal(r.Spread, 3), decimal(r.GainKept, 3), decimal(r.Solid, 1), stateCounts(r.States), strconv.Itoa(r.Suspect))
+			decimal(r.Spread, 3), decimal(r.GainKept, 3), decimal(r.Solid, 1), stateCounts(r.States), strconv.Itoa(r.Suspect), strconv.Itoa(r.SuspectBase))
 		if err != nil {
 			return err
 		}
@@ -221,17 +221,26 @@ func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
 	return nil
 }
 
-// notTrusted says how many rows of groups, a row a spot and pull, were read in sessions that are not to be
-// trusted; nothing if none was.
+// notTrusted says how many rows of groups, a row a spot and pull, were read in sessions that
+// are not to be trusted, and how many are compared with a pull 0 that was; nothing if none.
 func notTrusted(groups []ageing.Group) string {
-	suspect, all := 0, 0
+	now, then, all := 0, 0, 0
 	for i := range groups {
-		suspect, all = suspect+groups[i].Suspect, all+groups[i].Spots
+		g := &groups[i]
+		now, then, all = now+g.Suspect, then+g.SuspectBase, all+g.Spots
 	}
-	if suspect == 0 {
+	var said string
+	switch {
+	case now+then == 0:
 		return ""
+	case then == 0:
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not to be trusted", now, all)
+	case now == 0:
+		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 that was read in a session that is not to be trusted", then, all)
+	default:
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not to be trusted, and the change of %d is from a pull 0 that was read in one", now, all, then)
 	}
-	return fmt.Sprintf("%d of %d rows were read in sessions that are not to be trusted; wane check says why", suspect, all)
+	return said + "; wane check says why"
 }
 
 // couponCount says how many coupons there are, and of how many of them a change is

@@ -63,8 +63,10 @@ type Group struct {
 	States  map[study.State]int // spots in each state
 	Spots   int                 // in all states
 	Suspect int                 // of them, those read in sessions that are not to be trusted
-	Coupon  []CouponMean        // the coupons, in order of their codes
-	Changes string              // "corrected" or "as measured"
+	// SuspectBase is how many of the spots have a change from a pull 0 that was read in such a session.
+	SuspectBase int
+	Coupon      []CouponMean // the coupons, in order of their codes
+	Changes     string       // "corrected" or "as measured"
 }
 
 // CouponMean is one coupon's mean change over its spots, in pp.
@@ -129,6 +131,9 @@ func (g *Grouper) Add(r *study.Result) {
 	c.Spots++
 	if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
 		c.Suspect++
+	}
+	if slices.Contains(r.Flags, study.FlagBaselineNotTrusted) {
+		c.SuspectBase++
 	}
 	k := c.coupons[r.Coupon]
 	if k == nil {

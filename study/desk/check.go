@@ -76,40 +76,16 @@ func sessionChecks(v *store.View, roster *study.Roster) ([]SessionCheck, error) 
 	return checkSessions(roster, read, held), err
 }
 
-// distrust knows the sessions that are not trusted.
-type distrust map[string]bool
-
-func newDistrust(v *store.View, roster *study.Roster) (distrust, error) {
+// distrusted returns the sessions that are not trusted.
+func distrusted(v *store.View, roster *study.Roster) (map[string]bool, error) {
 	all, err := sessionChecks(v, roster)
-	not := distrust{}
+	not := map[string]bool{}
 	for i := range all {
 		if !all[i].Trust {
 			not[all[i].Session.Session] = true
 		}
 	}
 	return not, err
-}
-
-// flag marks the rows whose readings were taken in such a session; where they come from
-// several, in any.
-func (d distrust) flag(v *store.View, rows []*study.Result) error {
-	if len(d) == 0 {
-		return nil
-	}
-	for _, r := range rows {
-		sessions := []string{r.Session}
-		if slices.Contains(r.Flags, evaluate.FlagSessions) {
-			var err error
-			sessions, err = v.SessionsOf(study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition})
-			if err != nil {
-				return err
-			}
-		}
-		if slices.ContainsFunc(sessions, func(s string) bool { return d[s] }) {
-			r.Flags = append(r.Flags, study.FlagSessionNotTrusted)
-		}
-	}
-	return nil
 }
 
 // checkKey is what a chart is of.

@@ -27,10 +27,11 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			return err
 		}
 		book := evaluate.NewBook(roster, d.Settings().Correction)
-		distrusted, err := newDistrust(v, roster)
+		not, err := distrusted(v, roster)
 		if err != nil {
 			return err
 		}
+		book.Distrust(not)
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			units, err := v.Units()
@@ -56,15 +57,14 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			return err
 		}
 		return byCoupon(v, func(fits []*study.Fit) error {
+			if err := addSessions(v, fits); err != nil {
+				return err
+			}
 			fits, err := prepare(fits)
 			if err != nil {
 				return err
 			}
-			rows := book.Rows(fits)
-			if err := distrusted.flag(v, rows); err != nil {
-				return err
-			}
-			for _, r := range rows {
+			for _, r := range book.Rows(fits) {
 				if err := yield(r); err != nil {
 					return err
 				}
@@ -184,6 +184,16 @@ func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) 
 		err = nil
 	}
 	return nil, err
+}
+
+// addSessions fills in the sessions of fits of several.
+func addSessions(v *store.View, fits []*study.Fit) (err error) {
+	for _, f := range fits {
+		if err == nil && slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
+			f.Sessions, err = v.SessionsOf(f.Unit)
+		}
+	}
+	return err
 }
 
 // byCoupon hands the current fits to yield, all of one coupon at a time. Without

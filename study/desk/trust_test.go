@@ -2,7 +2,9 @@ package desk
 
 import (
 	"context"
+	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -69,8 +71,8 @@ func TestResultsKnowCheck(t *testing.T) {
 	groups, err := d.Groups(context.Background(), ageing.ByCoating, ResultsOptions{})
 	require.NoError(t, err)
 	require.Len(t, groups, 2)
-	assert.Equal(t, []int{1, 0}, []int{groups[0].Spots, groups[0].Suspect})
-	assert.Equal(t, []int{1, 1}, []int{groups[1].Spots, groups[1].Suspect})
+	assert.Equal(t, []int{1, 0, 0}, []int{groups[0].Spots, groups[0].Suspect, groups[0].SuspectBase})
+	assert.Equal(t, []int{1, 1, 0}, []int{groups[1].Spots, groups[1].Suspect, groups[1].SuspectBase})
 
 	f.enrol(d, "second.csv", standardReadingHeader+"s1,TILE,8,u,0.0421,\n")
 	rows, check = suspects(t, d)
@@ -90,5 +92,33 @@ func TestResultsKnowCheck(t *testing.T) {
 	assert.Equal(t, []string{"E1@s1"}, rows, "one of the sessions of its readings is not to be trusted")
 	for _, r := range results(t, d) {
 		assert.Equal(t, r.Coupon == "E1" && r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagSessions))
+	}
+}
+
+// A change from a pull 0 whose session is not to be trusted says so, also where only some of
+// the readings of pull 0 were read in such a session; pull 0 itself does not, nor does a row
+// without a change.
+func TestChangesKnowTheSessionOfPull0(t *testing.T) {
+	for _, mixed := range []bool{false, true} {
+		f := newFolder(t)
+		d := f.start()
+		f.registered(d) // s1 has no reading of a check standard
+		rows := f.sitting("E1", 0, 118, "s1", 1, 0, 1)
+		if mixed {
+			rows = halves(f.sitting("E1", 0, 118, "s0", 1, 0, 1), "s0", "s1")
+		}
+		f.takeIn(d, "map.csv", sessionMapHeader+rows+f.sitting("E1", 1, 112, "s0", 1, 0, 2)+
+			strings.ReplaceAll(f.sitting("C1", 1, 118, "s0", 1, 0, 3), ",C1,1,1,", ",C1,1,9,"))
+		f.fit(d)
+		for _, r := range append(results(t, d), jointResults(t, d)...) {
+			at := fmt.Sprint(r.Coupon, r.Pull)
+			assert.Equal(t, at == "E10", slices.Contains(r.Flags, study.FlagSessionNotTrusted), "%s: %v", at, r.Flags)
+			assert.Equal(t, at == "E11", slices.Contains(r.Flags, study.FlagBaselineNotTrusted), "%s: %v", at, r.Flags)
+		}
+		groups, err := d.Groups(context.Background(), ageing.ByCoating, ResultsOptions{})
+		require.NoError(t, err)
+		require.Len(t, groups, 2)
+		assert.Equal(t, []int{1, 0}, []int{groups[0].Suspect, groups[0].SuspectBase})
+		assert.Equal(t, []int{0, 1}, []int{groups[1].Suspect, groups[1].SuspectBase})
 	}
 }

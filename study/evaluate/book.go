@@ -66,6 +66,7 @@ type Book struct {
 	exposures map[string]*study.Exposure
 	pulls     map[pullKey]*study.Pull
 	humidity  map[string]study.Num // by session, percent
+	distrust  map[string]bool      // the sessions that are not to be trusted
 	controls  map[controlKey][]mean
 	means     map[meanKey]controlMean // reckoned when first wanted
 }
@@ -119,6 +120,9 @@ func NewBook(roster *study.Roster, route study.Route) *Book {
 	return b
 }
 
+// Distrust tells which sessions are not to be trusted, for flags of rows; none, if nobody does.
+func (b *Book) Distrust(sessions map[string]bool) { b.distrust = sessions }
+
 // AddControl takes in all fits of one control.
 func (b *Book) AddControl(fits []*study.Fit) {
 	if len(fits) == 0 {
@@ -166,9 +170,34 @@ func average(ms []mean) mean {
 func (b *Book) Rows(fits []*study.Fit) []*study.Result {
 	rows := make([]*study.Result, len(fits))
 	for i, f := range fits {
-		rows[i] = b.row(f, baseline(f, fits))
+		base := baseline(f, fits)
+		rows[i] = b.row(f, base)
+		b.flagTrust(rows[i], f, base)
 	}
 	return rows
+}
+
+// flagTrust flags a row whose readings, or those of the pull 0 that its change is from, were
+// read in a session that is not to be trusted; where they come from several, in any.
+func (b *Book) flagTrust(r *study.Result, f, base *study.Fit) {
+	if b.distrusts(f) {
+		r.Flags = append(r.Flags, study.FlagSessionNotTrusted)
+	}
+	if base != nil && base != f && r.Change.Value.Valid() && b.distrusts(base) {
+		r.Flags = append(r.Flags, study.FlagBaselineNotTrusted)
+	}
+}
+
+func (b *Book) distrusts(f *study.Fit) bool {
+	return slices.ContainsFunc(sessionsOf(f), func(session string) bool { return b.distrust[session] })
+}
+
+// sessionsOf returns the sessions of the readings of a fit.
+func sessionsOf(f *study.Fit) []string {
+	if len(f.Sessions) > 0 {
+		return f.Sessions
+	}
+	return []string{f.Session}
 }
 
 // baseline returns the fit of the same spot at pull 0 in the nearest condition, nil

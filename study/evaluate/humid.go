@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"math"
+	"slices"
 
 	"wane/study"
 )
@@ -37,19 +38,26 @@ func humidities(roster *study.Roster) map[string]study.Num {
 	return all
 }
 
-// isHumid reports whether a fit of a coupon is to be flagged; base is that of its pull 0, nil
-// if there is none. Where nothing is registered nothing is known.
+// isHumid reports whether a fit of a coupon is to be flagged, by any of its sessions and of
+// those of base, the fit of its pull 0, nil if there is none. Where nothing is registered nothing
+// is known.
 func (b *Book) isHumid(c *study.Coupon, f, base *study.Fit) bool {
-	now, known := b.humidity[f.Session]
-	if !known || c.WaterRepellent || !c.Role.Coated() {
+	if c.WaterRepellent || !c.Role.Coated() {
 		return false
 	}
-	if now > dampPercent {
-		return true
+	for _, session := range sessionsOf(f) {
+		now, known := b.humidity[session]
+		if known && (now > dampPercent || f != base && b.differs(now, base)) {
+			return true
+		}
 	}
-	if base == nil {
-		return false
-	}
-	then, known := b.humidity[base.Session]
-	return known && math.Abs(float64(now-then)) > dampPoints
+	return false
+}
+
+// differs reports whether humidity differs much from that of a session of base.
+func (b *Book) differs(now study.Num, base *study.Fit) bool {
+	return base != nil && slices.ContainsFunc(sessionsOf(base), func(session string) bool {
+		then, known := b.humidity[session]
+		return known && math.Abs(float64(now-then)) > dampPoints
+	})
 }

@@ -60,3 +60,29 @@ func TestHumid(t *testing.T) {
 		})
 	}
 }
+
+// Of a row whose readings come from several sessions each counts, and so does each of pull 0.
+func TestHumidInAnySession(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		base, now []string
+		want      bool
+	}{
+		{"the second is damp", nil, []string{"dry", "dry", "damp"}, true},
+		{"the first is damp", nil, []string{"damp", "dry"}, true},
+		{"the second is drier than pull 0", []string{"dry"}, []string{"dry", "desert"}, true},
+		{"one of pull 0 is", []string{"dry", "desert"}, []string{"dry"}, true},
+		{"all alike, or not registered", []string{"dry", ""}, []string{"dry", "unknown"}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := roster()
+			r.Sessions = []study.Session{{Session: "dry", HumidityPercent: 40}, {Session: "damp", HumidityPercent: 75}, {Session: "desert", HumidityPercent: 20}}
+			base, now := made("E", 0, "1", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.986, 0.0003, 0, 2.8)
+			base.Session, now.Session = "dry", "dry"
+			base.Sessions, now.Sessions = c.base, c.now
+			rows := evaluate.NewBook(r, study.RouteNone).Rows([]*study.Fit{base, now})
+			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, evaluate.FlagHumid))
+			assert.NotContains(t, rows[0].Flags, evaluate.FlagHumid)
+		})
+	}
+}

@@ -36,7 +36,7 @@ const (
 // followed by what it is of.
 func Flags() []string {
 	return []string{FlagNotEvaluated, FlagGeometry, FlagHeld, FlagAside, FlagReviewed, FlagOverBlank, FlagSessions,
-		study.FlagSessionNotTrusted,
+		study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted,
 		FlagNoSession, FlagSessionLimits, FlagNotJoint, FlagNoBaseline, FlagNoControl, FlagConditions, FlagAngles}
 }
 
