@@ -179,11 +179,23 @@ type fitJob struct {
 type jobUnit struct {
 	study.Unit
 	session     string // of its readings, empty if they name none or several
+	mixed       bool   // they come from several
 	counted     int    // readings that enter the fit
 	held, aside int    // readings that do not
 	overBlank   bool   // the readings are taken over those of the blanks
 	evaluated   bool   // the fit it has holds values
 	digest, fit [32]byte
+}
+
+// notEvaluated is the fit of the unit if it is not evaluated.
+func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
+	f := evaluate.NotEvaluated(role, u.Unit)
+	if u.mixed {
+		f.Result.Flags = append(f.Result.Flags, evaluate.FlagSessions)
+	} else {
+		f.Session = u.session
+	}
+	return f
 }
 
 // name names the job in a message.
@@ -243,7 +255,8 @@ func (b *bench) jobs() []fitJob {
 	settings, of := b.desk.Settings(), map[string]int{}
 	for i := range b.units {
 		u := &b.units[i]
-		unit := jobUnit{u.Unit, u.Session, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), u.Evaluated, evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
+		unit := jobUnit{u.Unit, u.Session, u.Mixed, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), u.Evaluated,
+			evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
 		if c, known := b.conditions[u.Session]; known {
 			unit.digest = c.Digest(unit.digest)
 		}
@@ -296,7 +309,7 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome
 	for _, u := range job.units {
 		coupon := b.coupons[u.Coupon]
 		if u.counted == 0 {
-			if err := out.add(u, evaluate.NotEvaluated(coupon.Role, u.Unit), nil); err != nil {
+			if err := out.add(u, u.notEvaluated(coupon.Role), nil); err != nil {
 				return out, err
 			}
 			continue
@@ -304,7 +317,7 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome
 		readings, e, err := b.prepare(ctx, worker, u)
 		switch {
 		case err != nil:
-			if err := out.add(u, evaluate.NotEvaluated(coupon.Role, u.Unit), err); err != nil {
+			if err := out.add(u, u.notEvaluated(coupon.Role), err); err != nil {
 				return out, err
 			}
 		case together && job.session != "":

@@ -1,6 +1,8 @@
 package desk
 
 import (
+	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -8,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/study"
 	"wane/study/evaluate"
 )
 
@@ -47,3 +50,61 @@ func TestJointLeavesMixedSessionsOut(t *testing.T) {
 	}
 }
 
+// A row that is not evaluated names the session that its readings were read in, and carries
+// what is to be said of that: its geometry is not evaluated, no reading of it counts, or a
+// review has just changed what counts. Where there are several sessions it says so.
+func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
+	f := newFolder(t)
+	d := f.start()
+	f.registered(d)
+	f.enrol(d, "damp.csv", sessionHeader+"damp,bench-1,2026-04-02,,,75,,\n")
+	_, err := d.Enrol(context.Background(), []string{f.write("more.csv",
+		couponHeader+"E2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\n")})
+	require.NoError(t, err)
+	rows := geometryMapHeader + geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 1), "")
+	rows += geometryRows(f.sitting("E1", 1, 112, "damp", 1, 0, 2), "total_included")
+	mixed := strings.Split(geometryRows(f.sitting("E2", 1, 112, "damp", 1, 0, 3), "total_included"), "\n")
+	mixed[0] = strings.Replace(mixed[0], ",damp,", ",s0,", 1)
+	rows += strings.Join(mixed, "\n") + geometryRows(f.sitting("E3", 1, 112, "damp", 1, 0, 4), "")
+	f.takeIn(d, "map.csv", rows)
+	_, err = d.Fit(context.Background(), FitOptions{Workers: 1})
+	require.NoError(t, err)
+	aside := Everything()
+	aside.Coupon = "E3"
+	_, err = d.Review(context.Background(), aside, study.Aside, "a finger mark")
+	require.NoError(t, err)
+
+	said := func(state string) {
+		seen := 0
+		for _, r := range results(t, d) {
+			if r.Pull == 0 {
+				continue
+			}
+			seen++
+			what := fmt.Sprintf("%s, %s: %v", r.Coupon, state, r.Flags)
+			assert.Contains(t, r.Flags, evaluate.FlagNotEvaluated, what)
+			assert.Contains(t, r.Flags, study.FlagSessionNotTrusted, what)
+			assert.Contains(t, r.Flags, evaluate.FlagHumid, what)
+			if r.Coupon == "E2" {
+				assert.Contains(t, r.Flags, evaluate.FlagSessions, what)
+				continue
+			}
+			assert.Equal(t, "damp", r.Session, what)
+			assert.NotContains(t, r.Flags, evaluate.FlagSessions, what)
+		}
+		assert.Equal(t, 3, seen)
+	}
+	said("reviewed")
+	_, err = d.Fit(context.Background(), FitOptions{Workers: 1})
+	require.NoError(t, err)
+	said("fitted again")
+	v, err := d.Verify(context.Background(), VerifyOptions{Deep: true, Workers: 1})
+	require.NoError(t, err)
+	assert.True(t, v.Sound(), "%+v", v)
+
+	// What counts of E2 changes: its row is to be made again, and is of two sessions still.
+	aside.Coupon, aside.AngleDeg = "E2", 60
+	_, err = d.Review(context.Background(), aside, study.Aside, "a finger mark")
+	require.NoError(t, err)
+	said("one reading less")
+}

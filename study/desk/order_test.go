@@ -364,7 +364,8 @@ func TestHoldsOfTheGuardOfHumidityAreReleased(t *testing.T) {
 		return nil
 	}))
 	for _, r := range results(t, d) {
-		assert.Equal(t, r.Coupon == "E1" && r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagHumid), "%s, pull %v", r.Coupon, r.Pull) // nothing of C1 counts there
+		// Of C1 nothing counts at pull 1, and its row names the session all the same.
+		assert.Equal(t, r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagHumid), "%s, pull %v", r.Coupon, r.Pull)
 	}
 	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)

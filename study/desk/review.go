@@ -298,6 +298,9 @@ func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study
 			}
 			again := evaluate.NotEvaluated(c.Role, f.Unit)
 			again.Session = f.Session
+			if slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
+				again.Result.Flags = append(again.Result.Flags, evaluate.FlagSessions)
+			}
 			again.Result.Flags = append(again.Result.Flags, evaluate.FlagReviewed)
 			fits = append(fits, again)
 			return nil

@@ -30,6 +30,10 @@ type Unit struct {
 	// they name none or several; where none is counted, that of the last one.
 	Session string
 
+	// Mixed reports whether those that are counted, or all where none is, come from more than
+	// one session.
+	Mixed bool
+
 	Counted, Held, Aside int // readings of reflectance, by their standing
 }
 
@@ -91,9 +95,9 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 // gathered is a unit whose readings are seen one after the other.
 type gathered struct {
 	Unit
-	seen  []byte // numbers and checksums of those that are counted
-	mixed bool   // they name several sessions
-	out   string // a session of those that are not
+	seen     []byte // numbers and checksums of those that are counted
+	out      string // a session of those that are not
+	outMixed bool   // they name several
 }
 
 func (g *gathered) add(reflectance bool, standing study.Standing, session string, id, crc int64) {
@@ -103,12 +107,16 @@ func (g *gathered) add(reflectance bool, standing study.Standing, session string
 	}
 	switch {
 	case !reflectance:
-	case standing == study.Held:
-		g.Held, g.out = g.Held+1, session
-	case standing == study.Aside:
-		g.Aside, g.out = g.Aside+1, session
+	case standing != study.Counted:
+		g.outMixed = g.outMixed || g.Held+g.Aside > 0 && session != g.out
+		g.out = session
+		if standing == study.Held {
+			g.Held++
+		} else {
+			g.Aside++
+		}
 	default:
-		g.mixed = g.mixed || g.Counted > 0 && session != g.Session
+		g.Mixed = g.Mixed || g.Counted > 0 && session != g.Session
 		g.Session = session
 		g.Counted++
 	}
@@ -124,10 +132,10 @@ func (g *gathered) finish(units []Unit) []Unit {
 		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(g.Aside))
 	}
 	switch {
-	case g.mixed:
-		g.Session = ""
 	case g.Counted == 0:
-		g.Session = g.out
+		g.Session, g.Mixed = g.out, g.outMixed
+	case g.Mixed:
+		g.Session = ""
 	}
 	g.Readings = sha256.Sum256(g.seen)
 	return append(units, g.Unit)
