@@ -55,7 +55,7 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	if err := who.check(); err != nil {
 		return nil, err
 	}
-	if err := store.WitnessReady(who.Witness); err != nil {
+	if err := store.WitnessReady(path, who.Witness); err != nil {
 		return nil, err
 	}
 	d := &Desk{who: who.Name, now: who.clock()}
@@ -73,8 +73,12 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	return d, nil
 }
 
-// Open opens a study to read and to write it.
+// Open opens a study to read and to write it. A file that cannot be its witness is refused
+// before.
 func Open(ctx context.Context, path string, who Person) (*Desk, error) {
+	if err := store.CheckWitness(path, who.Witness); err != nil {
+		return nil, err
+	}
 	return openAs(ctx, store.Open, path, who)
 }
 

@@ -237,7 +237,7 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the log; lines after that: 2"}, v.Notes)
 	text := string(readFile(t, who.Witness))
 	writeFile(t, who.Witness, []byte(strings.Replace(text, "\t2\t", "\t3\t", 1)))
-	contradiction(t, verifiedWith(t, d, VerifyOptions{}), "line 3 of the log had the hash")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{}), "line 3 of the history had the hash")
 	require.NoError(t, d.Close())
 
 	nowhere := who
@@ -252,4 +252,30 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	_, err = d.Verify(ctx, VerifyOptions{})
 	failed(t, err, "there is no such witness")
 	require.NoError(t, d.Close())
+}
+
+// Where WANE_WITNESS names another study by mistake, neither study is touched and none made.
+func TestAnotherStudyIsNoWitness(t *testing.T) {
+	ctx := context.Background()
+	f := newFolder(t)
+	settings := study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}
+	var paths [2]string
+	var before [2][]byte
+	for i, name := range []string{"one.wane", "two.wane"} {
+		paths[i] = filepath.Join(f.path, name)
+		d, err := New(ctx, paths[i], settings, tester())
+		require.NoError(t, err)
+		require.NoError(t, d.Close())
+		before[i] = readFile(t, paths[i])
+	}
+	who := tester()
+	who.Witness = paths[1]
+	_, err := Open(ctx, paths[0], who)
+	failed(t, err, paths[1], "this file is not a witness", "nothing was done")
+	_, err = New(ctx, filepath.Join(f.path, "three.wane"), settings, who)
+	failed(t, err, paths[1], "this file is not a witness", "nothing was done")
+	assert.NoFileExists(t, filepath.Join(f.path, "three.wane"))
+	for i := range paths {
+		assert.Equal(t, before[i], readFile(t, paths[i]))
+	}
 }

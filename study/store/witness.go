@@ -28,10 +28,19 @@ func (s *Store) SetWitness(path string) { s.witness = path }
 // Witnessed reports whether there is a witness.
 func (s *Store) Witnessed() bool { return s.witness != "" }
 
-// WitnessReady makes sure that lines can be appended to a witness; without a path there is
-// none.
-func WitnessReady(path string) error {
-	f, err := (&Store{witness: path}).openWitness()
+// CheckWitness refuses a file that cannot be the witness of the study at path, before
+// anything is done to the study. Nothing is written; without a witness there is no check.
+func CheckWitness(path, witness string) error {
+	if witness == "" {
+		return nil
+	}
+	return (&Store{path: path, witness: witness}).checkWitness()
+}
+
+// WitnessReady is CheckWitness for a study that is not made yet. It makes sure also that
+// lines can be appended.
+func WitnessReady(path, witness string) error {
+	f, err := (&Store{path: path, witness: witness}).openWitness()
 	if f == nil {
 		return err
 	}
@@ -44,8 +53,8 @@ func (s *Store) openWitness() (*os.File, error) {
 	if s.witness == "" {
 		return nil, nil
 	}
-	if fault := s.noWitness(); fault != "" {
-		return nil, s.failing(fault+", so nothing was done", tryWitness, nil)
+	if err := s.checkWitness(); err != nil {
+		return nil, err
 	}
 	f, err := os.OpenFile(s.witness, os.O_RDWR|os.O_APPEND|os.O_CREATE, 0o644)
 	if err != nil {
@@ -54,21 +63,51 @@ func (s *Store) openWitness() (*os.File, error) {
 	return f, nil
 }
 
-// noWitness says why the file that is named cannot be a witness, if it cannot.
-func (s *Store) noWitness() string {
+// checkWitness refuses a file that cannot be a witness. One that is not there is made
+// later.
+func (s *Store) checkWitness() error {
 	info, err := os.Stat(s.witness)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
 	if err != nil {
-		return "" // it is made
+		return s.failing("the witness (WANE_WITNESS) cannot be read, so nothing was done", tryWitness, err)
 	}
 	for _, tail := range []string{"", "-wal", "-shm"} {
 		if own, err := os.Stat(s.path + tail); err == nil && os.SameFile(own, info) {
-			return "the witness (WANE_WITNESS) is the study itself"
+			return s.failing("the witness (WANE_WITNESS) is the study itself, so nothing was done", tryWitness, nil)
 		}
 	}
 	if !info.Mode().IsRegular() {
-		return "the witness (WANE_WITNESS) is not a file"
+		return s.failing("the witness (WANE_WITNESS) is not a file, so nothing was done", tryWitness, nil)
 	}
-	return ""
+	is, err := isWitness(s.witness)
+	if err != nil {
+		return s.failing("the witness (WANE_WITNESS) cannot be read, so nothing was done", tryWitness, err)
+	}
+	if !is {
+		return s.failing("this file is not a witness: its first line is not one that wane wrote, so nothing was done",
+			"name a new file or a witness in WANE_WITNESS, or unset it", nil)
+	}
+	return nil
+}
+
+// mostWitnessLine is more bytes than a line of a witness has: most of it is a path.
+const mostWitnessLine = 64 << 10
+
+// isWitness reports whether the file is empty or begins with a line of a witness.
+func isWitness(path string) (bool, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return false, err
+	}
+	defer f.Close() // it was only read
+	first, err := bufio.NewReader(io.LimitReader(f, mostWitnessLine)).ReadString('\n')
+	if err != nil && !errors.Is(err, io.EOF) {
+		return false, err
+	}
+	_, is := parseTestimony(first)
+	return first == "" || is, nil
 }
 
 const tryWitness = "make its folder and the right to write there, name another file, or unset WANE_WITNESS"
@@ -162,8 +201,8 @@ type Testimony struct {
 // HoldAgainst compares the log with the witness: each line of the log that the witness names
 // under the path of this study must be there with the hash that it had.
 func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
-	if fault := s.noWitness(); fault != "" {
-		return nil, s.failing(fault, tryWitness, nil)
+	if err := s.checkWitness(); err != nil {
+		return nil, err
 	}
 	f, err := os.Open(s.witness)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -187,7 +226,7 @@ func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 		text, err := in.ReadString('\n')
 		if text != "" {
 			number++
-			t.hold(strings.TrimRight(text, "\r\n"), s.witnessName(), hashes, fmt.Sprintf("%s:%d", s.witness, number))
+			t.hold(text, s.witnessName(), hashes, fmt.Sprintf("%s:%d", s.witness, number))
 		}
 		if errors.Is(err, io.EOF) {
 			t.Behind = last - min(t.Last, last)
@@ -199,39 +238,53 @@ func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 	}
 }
 
+// testified is what a line of a witness says of a commit.
+type testified struct {
+	at, study string
+	number    int64
+	hash      [sha256.Size]byte
+}
+
+// parseTestimony reads a line of a witness and reports whether it is one.
+func parseTestimony(text string) (line testified, is bool) {
+	cells := strings.Split(strings.TrimRight(text, "\r\n"), "\t")
+	if len(cells) != 4 {
+		return line, false
+	}
+	number, err := strconv.ParseInt(cells[2], 10, 64)
+	hash, wrong := hex.DecodeString(cells[3])
+	if err != nil || wrong != nil || number < 1 || len(hash) != sha256.Size {
+		return line, false
+	}
+	return testified{cells[0], cells[1], number, [sha256.Size]byte(hash)}, true
+}
+
 // hold compares one line of a witness.
 func (t *Testimony) hold(text, name string, hashes map[int64][sha256.Size]byte, at string) {
-	if text == "" {
+	if strings.TrimRight(text, "\r\n") == "" {
 		return
 	}
-	cells := strings.Split(text, "\t")
-	var hash []byte
-	var number int64
-	err := error(nil)
-	if len(cells) == 4 {
-		if number, err = strconv.ParseInt(cells[2], 10, 64); err == nil {
-			hash, err = hex.DecodeString(cells[3])
-		}
-	}
-	if len(cells) != 4 || err != nil || number < 1 || len(hash) != sha256.Size {
-		t.find("%s: this is no line of a witness", at)
+	line, is := parseTestimony(text)
+	if !is {
+		t.find("%s: this is not a line of a witness", at)
 		return
 	}
-	own, there := hashes[number]
-	same := there && own == [sha256.Size]byte(hash)
-	if cells[1] != name {
+	own, there := hashes[line.number]
+	same := there && own == line.hash
+	if line.study != name {
 		if same {
 			t.Others++
 		}
 		return
 	}
 	t.Lines++
-	t.Last = max(t.Last, number)
+	t.Last = max(t.Last, line.number)
 	switch {
 	case !there:
-		t.find("%s: line %d of the log was committed at %s, and is not there now", at, number, cells[0])
+		t.find("%s: line %d of the history was committed at %s, and is not there now", at, line.number, line.at)
 	case !same:
-		t.find("%s: line %d of the log had the hash %s at %s, and has %x now", at, number, cells[3], cells[0], own)
+		t.find("%s: line %d of the history had the hash %x at %s, and has %x now",
+			at, line.number, line.hash, line.at, own)
 	}
 }
 

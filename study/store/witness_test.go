@@ -97,7 +97,7 @@ func TestWitnessSeesEachCommit(t *testing.T) {
 	assert.Equal(t, want, string(read(t, witness)))
 	got, err := s.HoldAgainst(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, &store.Testimony{Lines: 3, Last: 3, Findings: []string{witness + ":3: this is no line of a witness"}}, got)
+	assert.Equal(t, &store.Testimony{Lines: 3, Last: 3, Findings: []string{witness + ":3: this is not a line of a witness"}}, got)
 }
 
 func read(t testing.TB, path string) []byte {
@@ -121,9 +121,46 @@ func TestWitnessThatCannotBeWritten(t *testing.T) {
 		err := s.Write(t.Context(), entry("enrol"), addBlank("N1"))
 		refused(t, err, witness, "the witness (WANE_WITNESS)", "nothing was done")
 		assert.Equal(t, before, dump(t, s), name)
-		require.Error(t, store.WitnessReady(filepath.Join(t.TempDir(), "none", "w.txt")))
+		require.Error(t, store.WitnessReady(path, filepath.Join(t.TempDir(), "none", "w.txt")))
 	}
 	verified(t, s)
+}
+
+// A file that holds something else, as another study does, is no witness: nothing is done,
+// and the file stays as it is.
+func TestAnotherFileIsNoWitness(t *testing.T) {
+	s, path := create(t)
+	other, otherPath := enrolled(t)
+	require.NoError(t, other.Close())
+	line := "2031-03-01T08:00:00Z\t/s.wane\t2\t" + strings.Repeat("0a", 32)
+	for name, text := range map[string]string{
+		"a study":      string(read(t, otherPath)),
+		"a line":       "notes\n",
+		"an empty one": "\n" + line + "\n",
+		"five cells":   line + "\tx\n",
+		"line 0":       strings.Replace(line, "\t2\t", "\t0\t", 1) + "\n",
+		"a short hash": line[:len(line)-2] + "\n",
+		"no hash":      line[:len(line)-2] + "zz\n",
+	} {
+		witness := filepath.Join(t.TempDir(), "other.wane")
+		require.NoError(t, os.WriteFile(witness, []byte(text), 0o644))
+		before := dump(t, s)
+		s.SetWitness(witness)
+		failed(t, s.Write(t.Context(), entry("enrol"), addBlank("N1")), witness, "is not a witness", "nothing was done")
+		_, err := s.HoldAgainst(t.Context())
+		failed(t, err, witness, "is not a witness")
+		failed(t, store.CheckWitness(path, witness), "is not a witness")
+		failed(t, store.WitnessReady(path, witness), "is not a witness")
+		assert.Equal(t, before, dump(t, s), name)
+		assert.Equal(t, text, string(read(t, witness)), name)
+	}
+	for name, text := range map[string]string{"empty": "", "of another study": line + "\n", "with another end": line + "\r\n"} {
+		witness := filepath.Join(t.TempDir(), "w.txt")
+		require.NoError(t, os.WriteFile(witness, []byte(text), 0o644))
+		require.NoError(t, store.CheckWitness(path, witness), name)
+	}
+	require.NoError(t, store.CheckWitness(path, filepath.Join(t.TempDir(), "w.txt")), "it is made later")
+	require.NoError(t, store.CheckWitness(path, ""), "none")
 }
 
 // Who alters the study and makes all its hashes anew, or puts an earlier copy in its place,
@@ -158,7 +195,7 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 	held, err = s.HoldAgainst(t.Context())
 	require.NoError(t, err)
 	require.Len(t, held.Findings, 2)
-	assert.Contains(t, held.Findings[0], witness+":1: line 2 of the log had the hash ")
+	assert.Contains(t, held.Findings[0], witness+":1: line 2 of the history had the hash ")
 	require.NoError(t, s.Close())
 
 	require.NoError(t, os.WriteFile(path, early, 0o644))
@@ -166,7 +203,7 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 	held, err = s.HoldAgainst(t.Context())
 	require.NoError(t, err)
 	require.Len(t, held.Findings, 1)
-	assert.Contains(t, held.Findings[0], "line 3 of the log was committed at 2031-03-01T08:00:00Z, and is not there now")
+	assert.Contains(t, held.Findings[0], "line 3 of the history was committed at 2031-03-01T08:00:00Z, and is not there now")
 	require.NoError(t, s.Close())
 
 	moved := filepath.Join(t.TempDir(), "moved.wane")
