@@ -38,7 +38,9 @@ DROP VIEW v_results;
 -- of coupons that are exposed. The state is that of wane results: thinned and full are told
 -- apart by the fit of the spot at pull 0, in the same condition, else in a clean one, else
 -- in any (thinned: below 0.9 of its thickness by more than 2 standard uncertainties); null
--- where there is none. Changes are not here, for their correction needs the controls, nor
+-- where there is none. state_without_history is that of the fit alone: null where it takes
+-- pull 0 to tell. change_pp is the plain change, 100 times solar_T less that of the same pull
+-- 0; null where there is none. The corrected change is not here, for it needs the controls, nor
 -- are the flags that compare pulls or ask what the checks say of a session: wane results
 -- has them.
 CREATE VIEW v_results AS
@@ -62,7 +64,8 @@ SELECT f.coupon, c.role, c.supplier, c.coating, c.lot, c.exposure, f.pull,
 	f.optical_thickness_nm, f.u_optical_thickness_nm,
 	f.film_index_550nm, f.u_film_index_550nm, f.scale, f.u_scale,
 	f.solar_T_data, f.solar_share_covered, f.noise, f.rms_residual, f.reduced_chi2,
-	CAST(f.points AS INTEGER) AS points, f.model, f.flags
+	CAST(f.points AS INTEGER) AS points, f.model, f.flags,
+	f.state AS state_without_history, 100 * (f.solar_T - b.solar_T) AS change_pp
 FROM (
 	SELECT fit.*, coalesce(
 		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL

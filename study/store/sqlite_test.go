@@ -51,14 +51,14 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 		}, ask(t, path, `SELECT coupon, role, supplier, coating, lot, exposure, pull, dose, dose_unit, date, spot, session, condition, state,
 			solar_T, thickness_nm, points, model, flags FROM v_results`))
 	})
-	t.Run("v_results has the columns of results that are stored, in their order", func(t *testing.T) {
+	t.Run("v_results has the columns of results that are stored, in their order, and two more", func(t *testing.T) {
 		var want []string
 		for _, c := range study.Columns() {
 			if c.Num == nil || store.FitNumber(c.Name) != nil || c.Name == "pull" || c.Name == "dose" {
 				want = append(want, c.Name)
 			}
 		}
-		want = without(want, "correction") // made when results are listed
+		want = append(without(want, "correction"), "state_without_history", "change_pp") // the former is made when results are listed
 		assert.Equal(t, want, ask(t, path, "SELECT name FROM pragma_table_info('v_results')"))
 	})
 	t.Run("v_spectra", func(t *testing.T) {
@@ -100,7 +100,8 @@ func without(list []string, word string) []string {
 // The state in v_results takes pull 0 into account, by the rule of the README: thinned below
 // 0.9 of its thickness by more than twice the u of that difference. Worked by hand for
 // a baseline of 120 ± 1 nm: 0.9·120 = 108 and u = √(1² + 0.9²) = 1.345, so that 105 nm is
-// 3 below with 2u = 2.69 and 106 nm is 2 below. It is the state that the rows of results have.
+// 3 below with 2u = 2.69 and 106 nm is 2 below. It is the state that the rows of results have,
+// beside that of the fit alone; and the change is theirs, null where they have none.
 func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
 	type of struct {
 		pull            int
@@ -120,7 +121,10 @@ func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
 			{1, "a", "as_found", 105, "", "thinned"}, {1, "a", "cleaned", 95, "", "full"}, {1, "a", "rinsed", 95, "", "full"},
 			{0, "b", "as_found", 120, "", "full"}, {1, "b", "cleaned", 105, "", "thinned"},
 		},
-		"C004": {{0, "a", "", 0, study.Stripped, "stripped"}, {1, "a", "", 100, "", "unclear"}},
+		"C004": {
+			{0, "a", "", 0, study.Stripped, "stripped"}, {1, "a", "", 100, "", "unclear"},
+			{0, "b", "", study.Null(), study.Unclear, "unclear"}, {1, "b", "", 100, "", ""}, // pull 0 was not evaluated
+		},
 		"B001": {{0, "a", "", 0, "", ""}, {1, "a", "", 0, "", ""}},
 	}
 	s, path := enrolled(t)
@@ -130,21 +134,28 @@ func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
 		for i, c := range coupons[code] {
 			f := fitOf(study.Unit{Coupon: code, Pull: c.pull, Spot: c.spot, Condition: c.condition}, float64(i))
 			f.Result.Thickness, f.Result.State = study.Measure{Value: c.thickness, U: 1}, c.state
+			f.Result.SolarT.Value = 0.9861 - study.Num(i)/700
+			if !c.thickness.Valid() {
+				f.Result.SolarT = study.NoMeasure()
+			}
 			takeIn(t, s, f.Unit)
 			put(t, s, f)
 			fits = append(fits, f)
-			want = append(want, fmt.Sprintf("%s|%d|%s|%s|%s", code, c.pull, c.spot, c.condition, c.want))
 		}
 		roster, err := s.Roster(t.Context())
 		require.NoError(t, err)
 		for i, r := range evaluate.NewBook(roster, study.RouteControls).Rows(fits) {
-			assert.EqualValues(t, coupons[code][i].want, r.State, "%s %+v", code, coupons[code][i])
+			c, change := coupons[code][i], ""
+			assert.EqualValues(t, c.want, r.State, "%s %+v", code, c)
+			if r.Change.Value.Valid() {
+				change = fmt.Sprintf("%.12f", float64(r.Change.Value))
+			}
+			want = append(want, fmt.Sprintf("%s|%d|%s|%s|%s|%s|%s", code, c.pull, c.spot, c.condition, c.want, c.state, change))
 		}
 	}
 	require.NoError(t, s.Close())
 	slices.Sort(want)
-	got := ask(t, path, "SELECT coupon, pull, spot, condition, state FROM v_results")
+	got := ask(t, path, "SELECT coupon, pull, spot, condition, state, state_without_history, iif(change_pp IS NULL, '', printf('%.12f', change_pp)) FROM v_results")
 	slices.Sort(got)
 	assert.Equal(t, want, got)
-	assert.Equal(t, []string{""}, ask(t, path, "SELECT name FROM pragma_table_info('v_results') WHERE name LIKE '%change%'"), "a change that nothing corrects is not shown")
 }
