@@ -63,6 +63,8 @@ func say(stderr io.Writer, err error, traces string) int {
 		code, try = exitUsage, usage.try
 	case errors.As(err, &fault): // before a refusal, which may stand beside it
 		try = "report it to whoever gave you wane, with " + traces
+	case errors.Is(err, syscall.EMFILE), errors.Is(err, syscall.ENFILE): // whatever could not be opened
+		try = study.TryFiles
 	case errors.As(err, &refusal):
 		try = refusal.Try
 	case errors.As(err, &failure):

@@ -25,6 +25,9 @@ func main() {
 	if os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(mostGarbage)
 	}
+	if err := openFiles(); err != nil {
+		os.Exit(say(os.Stderr, err, ""))
+	}
 	signal.Ignore(syscall.SIGPIPE) // a reader that has seen enough: finish cleanly
 	ctx, stop := signal.NotifyContext(context.Background(), endings()...)
 	context.AfterFunc(ctx, stop) // a second one ends the process at once
