@@ -221,14 +221,18 @@ func (g *guardRound) gathering(of store.Gathering) error {
 // where they were looked at.
 func (g *guardRound) alone(s *evaluate.Seen, anew map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
-	if own, ok := anew[s.Number]; ok {
-		return slices.Concat(own, twin)
-	}
-	var held []study.Concern
+	var held []study.Concern // before, but for what this look tells anew
 	for _, h := range g.said[s.Number].Holds {
-		if !g.all && !(ofGroup && h.Row.Guard == evaluate.GuardTwin) {
+		switch isTwin := h.Row.Guard == evaluate.GuardTwin; {
+		case g.all, isTwin && ofGroup:
+		case isTwin:
+			twin = append(twin, h.Row.Concern)
+		default:
 			held = append(held, h.Row.Concern)
 		}
+	}
+	if own, ok := anew[s.Number]; ok {
+		return slices.Concat(own, twin)
 	}
 	return slices.Concat(g.guard.Known(s, held), twin)
 }

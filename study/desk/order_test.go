@@ -142,6 +142,10 @@ func (f folder) orderScenes() (rows map[string]string) {
 	text := read(f.tb, f.path+"/x/C1-0-1.csv")
 	f.write("x/copy.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy"] = strings.NewReplacer("x/C1-0-1.csv", "x/copy.csv", ",C1,0,1,", ",C3,0,9,").Replace(rows["C1 0 1"])
+	// and one in the session with joins, whose readings are looked at anew when it is registered
+	text = read(f.tb, f.path+"/x/C2-1-1.csv")
+	f.write("x/copy1.csv", strings.Replace(text, "made up", "made up again", 1))
+	rows["copy1"] = strings.NewReplacer("x/C2-1-1.csv", "x/copy1.csv", ",C2,1,1,", ",C3,1,8,").Replace(rows["C2 1 1"])
 	return rows
 }
 
@@ -233,8 +237,8 @@ func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 	}
 }
 
-// enteredInOrder enters everything in an order of its own, and returns what is held in the
-// end, the results, and the words of the guards. In odd orders fits come in between. In the
+// enteredInOrder enters everything in an order of its own, and returns what is held before the
+// last entry and in the end, the results, and the words of the guards. In odd orders fits come in between. In the
 // end a person releases what is held for its noise, and one more entry lets the guards look again.
 func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []study.Result, map[string]bool) {
 	ctx, f := context.Background(), newFolder(t)
@@ -258,6 +262,9 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 	of.Coupon, of.Pull, of.Spot = "E5", 1, "9"
 	_, err = d.Review(ctx, of, study.Counted, "the lamp was old, the mean is right")
 	require.NoError(t, err)
+	_, err = d.Fit(ctx, FitOptions{Workers: 2})
+	require.NoError(t, err)
+	before, _ := heldIn(t, d) // the next entry lets the guards look at everything, which would mend what they had missed
 	_, err = d.Enrol(ctx, []string{f.write("third.csv", "reference,serial,certificate,issued,expires,u_scale,values\n"+
 		"M1,1,C0,2024-01-01,2025-01-01,0.004,\n")})
 	require.NoError(t, err)
@@ -268,7 +275,33 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
-	return found, results(t, d), words
+	return append(before, found...), results(t, d), words
+}
+
+// What is taken in of an earlier pull lets the guards look again at the later ones, though
+// nothing is entered into their sessions.
+func TestEarlierPullsCountForLaterOnes(t *testing.T) {
+	taken := func(pulls ...int) []string {
+		f := newFolder(t)
+		f.write("coupons.csv", couponHeader+orderCoupons)
+		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
+		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-02-01\nroof,2,180,2026-04-01\n")
+		d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
+		scenes := f.orderScenes()
+		for _, pull := range pulls {
+			text := sessionMapHeader
+			for _, coupon := range []string{"C1", "C2", "C3", "B1", "B2", "E1", "E2", "E3", "E4", "E5", "E6"} {
+				text += scenes[fmt.Sprintf("%s %d 1", coupon, pull)]
+			}
+			f.takeIn(d, fmt.Sprintf("map%d.csv", pull), text)
+		}
+		held, words := heldIn(t, d)
+		require.True(t, words[evaluate.GuardSwapped], "E1 and E2 are exchanged at pull 1")
+		return held
+	}
+	want := taken(0, 1)
+	assert.Equal(t, want, taken(1, 0))
+	assert.Equal(t, taken(0, 1, 2), taken(2, 1, 0))
 }
 
 func columnText(c study.Column, r *study.Result) string {
