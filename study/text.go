@@ -117,11 +117,15 @@ func isSafe(text string) bool {
 // memory).
 const sheetMarks = "=+-@\t\r\n#"
 
-// SheetText returns a text as a cell of a CSV file that a spreadsheet shows as text: with
-// an apostrophe before it if it begins with one of = + - @ #, a tab or a line end, or
-// would be taken for a cell with such an apostrophe itself. [FromSheet] undoes it, exactly.
+// SheetText returns a text as a cell of a CSV file that a spreadsheet shows as text: in
+// quotation marks with escapes, as [Shown], if it holds what would hide something; with an
+// apostrophe before it if it begins with one of = + - @ #; and either way if it would be
+// taken for such a cell itself. [FromSheet] undoes it, exactly.
 func SheetText(text string) string {
-	if isMarked(text) || isEscaped(text) {
+	switch {
+	case !isSafe(text) || isQuotation(text):
+		return strconv.Quote(text)
+	case isMarked(text) || isEscaped(text):
 		return "'" + text
 	}
 	return text
@@ -130,10 +134,24 @@ func SheetText(text string) string {
 // FromSheet returns the text that [SheetText] made a cell of. A cell that it cannot have
 // made stays as it is.
 func FromSheet(cell string) string {
+	if isQuotation(cell) {
+		text, _ := strconv.Unquote(cell) // it is one
+		return text
+	}
 	if isEscaped(cell) {
 		return cell[1:]
 	}
 	return cell
+}
+
+// isQuotation reports whether a cell is what [SheetText] makes of a text that holds what
+// would hide something, or of such a cell.
+func isQuotation(cell string) bool {
+	if !strings.HasPrefix(cell, `"`) {
+		return false
+	}
+	text, err := strconv.Unquote(cell)
+	return err == nil && strconv.Quote(text) == cell && (!isSafe(text) || isQuotation(text))
 }
 
 func isMarked(text string) bool { return text != "" && strings.IndexByte(sheetMarks, text[0]) >= 0 }

@@ -66,8 +66,10 @@ func TestShown(t *testing.T) {
 // Source: OWASP, CSV Injection (from memory).
 func TestSheetText(t *testing.T) {
 	for _, c := range []struct{ text, cell string }{
-		{"", ""}, {"A01", "A01"}, {"a=b", "a=b"}, {"=1+1", "'=1+1"}, {"+41", "'+41"}, {"-x", "'-x"}, {"@A1", "'@A1"}, {"\tx", "'\tx"}, {"\r", "'\r"}, {"#7", "'#7"},
+		{"", ""}, {"A01", "A01"}, {"a=b", "a=b"}, {"=1+1", "'=1+1"}, {"+41", "'+41"}, {"-x", "'-x"}, {"@A1", "'@A1"}, {"\tx", `"\tx"`}, {"\r", `"\r"`}, {"#7", "'#7"},
 		{"'", "'"}, {"'x'", "'x'"}, {"'=1", "''=1"}, {"''", "'''"}, {"''=1", "'''=1"}, {"-", "'-"},
+		{"a\x1b[2J", `"a\x1b[2J"`}, {"exe\u202egpj", `"exe\u202egpj"`}, {"é\u200b", `"é\u200b"`}, {"\ufeffx", `"\ufeffx"`}, {"a\u00adb", `"a\u00adb"`}, {"\xff", `"\xff"`},
+		{`"a\x1b[2J"`, `"\"a\\x1b[2J\""`}, {`"a b"`, `"a b"`}, {`"a\u00e9"`, `"a\u00e9"`}, {`"`, `"`}, {"=\n", `"=\n"`},
 	} {
 		assert.Equal(t, c.cell, study.SheetText(c.text))
 		assert.Equal(t, c.text, study.FromSheet(c.cell))
@@ -75,11 +77,12 @@ func TestSheetText(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 1))
 	for range 20_000 {
 		text := ""
-		for range random.IntN(5) {
-			text += string("'=+-@#\t\rx é"[random.IntN(10)])
+		for range random.IntN(7) {
+			text += string([]rune("'=+-@#\t\rx é\u202e\"\\tu2")[random.IntN(17)])
 		}
 		cell := study.SheetText(text)
 		require.Equal(t, text, study.FromSheet(cell))
+		require.False(t, strings.ContainsFunc(cell, study.Hides), "%q", cell)
 		require.False(t, cell != "" && strings.ContainsRune("=+-@\t\r\n#", rune(cell[0])), "%q", cell)
 	}
 }

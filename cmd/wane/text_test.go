@@ -181,6 +181,57 @@ func TestNamesOfOthersStayInTheirLine(t *testing.T) {
 	}
 }
 
+// CSV shows names of files and headings with escapes for what cannot be seen, and a map
+// takes such a cell for the name itself.
+func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
+	t.Chdir(t.TempDir())
+	t.Setenv("WANE_OPERATOR", "ada")
+	const name, heading = "e\x1b[2J\nheld 7\u202e\ufeff.csv", "%R \u200bx\u00ad"
+	rows := "nm," + heading + "\n"
+	for nm := 400; nm <= 410; nm++ {
+		rows += fmt.Sprintf("%d,4.%d\n", nm, nm%7)
+	}
+	for file, text := range map[string]string{
+		name: rows, "exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
+		"coupons.csv": couponHead + "E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
+		"b.yaml": "profile: b\nfiles: \"*.csv\"\ncurves:\n- {column: \"#2\", coupon: E1, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
+	} {
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+	}
+	csvOf := func(args ...string) string {
+		code, stdout, stderr := wane(t, args...)
+		require.Equal(t, exitDone, code, "%q: %s", args, stderr)
+		hidesNothing(t, stdout)
+		return stdout
+	}
+	csvOf("new", "s.wane")
+	csvOf("enrol", "coupons.csv", "exposures.csv", "pulls.csv")
+	csvOf("intake", name, "--profile", "b.yaml")
+	csvOf("fit")
+	spectra := cellsOf(t, csvOf("export", "--spectra"))
+	assert.Equal(t, strconv.Quote(name), spectra[0]["export"])
+	csvOf("log", "--format", "csv")
+	csvOf("quick", name, "--back", "matched", "--angle", "8", "--format", "csv", "--each")
+	traced := cellsOf(t, csvOf("trace", "E1", "--format", "csv"))
+	reading := traced[len(traced)-1]
+	assert.Equal(t, strconv.Quote(name), reading["file"])
+	assert.Equal(t, strconv.Quote(heading), reading["heading"])
+
+	table := func(cells ...string) (text string) {
+		for i, cell := range cells {
+			cells[i] = `"` + strings.ReplaceAll(cell, `"`, `""`) + `"`
+		}
+		return strings.Join(cells, ",") + "\n"
+	}
+	const head = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n"
+	require.NoError(t, os.WriteFile("map.csv", []byte(head+table(reading["file"], reading["heading"], "E1", "0", "1", "8", "u", "R", "percent")), 0o600))
+	assert.Contains(t, csvOf("intake", "--map", "map.csv"), "known already: 1;")
+	require.NoError(t, os.WriteFile("map.csv", []byte(head+table(reading["file"], "#2", `"E\u200b1"`, "0", "1", "8", "u", "R", "percent")), 0o600))
+	code, _, stderr := wane(t, "intake", "--map", "map.csv")
+	assert.Equal(t, exitRefused, code)
+	assert.Contains(t, stderr, `map.csv:2: column coupon: "E\u200b1" holds U+200B`, "a code is refused however it is written")
+}
+
 // A spreadsheet shows every text of our CSV files as text, JSON has it as it is, and
 // cells of results and measurements make tables that are known already.
 func TestTablesOutAndIn(t *testing.T) {

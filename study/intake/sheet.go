@@ -32,8 +32,8 @@ func (l Line[T]) Refuse(try, format string, args ...any) error {
 
 // sheet is a comma-separated table whose first row names its columns, as people
 // write rosters, maps and glass tables by hand or from a spreadsheet, or as the program
-// exports them. Lines that begin with # are comments; cells are trimmed, and the
-// apostrophe of [study.SheetText] is taken off.
+// exports them. Lines that begin with # are comments; cells are trimmed, and what
+// [study.SheetText] did to them is undone.
 type sheet struct {
 	file    string
 	columns []string
@@ -138,8 +138,9 @@ func (r *sheetReader) next(to *sheetRow) error {
 	}
 	*to = sheetRow{sheet: r.sheet, line: r.above + line, cells: cells}
 	for i, c := range cells {
-		cells[i] = study.FromSheet(strings.TrimSpace(c))
-		if isSimple(cells[i]) {
+		cell := strings.TrimSpace(c)
+		cells[i] = study.FromSheet(cell)
+		if isSimple(cells[i]) || to.isNamed(i) && strings.HasPrefix(cell, `"`) && cells[i] != cell {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
@@ -181,6 +182,12 @@ func isSimple(text string) bool {
 // outsideNames are columns whose cells name things outside the table, which are
 // spelled as they are there.
 var outsideNames = []string{"file", "column", "values", "picture", "glass"}
+
+// isNamed reports whether a cell names a file or a heading, which may hold anything where
+// it is written with escapes.
+func (r *sheetRow) isNamed(i int) bool {
+	return r.sheet.columns != nil && slices.Contains(outsideNames[:2], r.sheet.columns[i])
+}
 
 // checkCell refuses a cell whose text would look like another one.
 func (r *sheetRow) checkCell(i int) {
