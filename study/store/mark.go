@@ -17,7 +17,15 @@ const unclosed = 1 << 16
 // versionOf returns the version of a study, and whether it says that it is not closed.
 func versionOf(ctx context.Context, q querier) (version int, marked bool, err error) {
 	n, err := pragma(ctx, q, "user_version")
+	if err == nil && n < 0 {
+		err = wrongVersion(n)
+	}
 	return n &^ unclosed, n&unclosed != 0, err
+}
+
+// wrongVersion is the fault of a file that says a version that it cannot have.
+func wrongVersion(version int) error {
+	return &damage{"", 0, fmt.Sprintf("it says that it is of version %d, which it is not", version)}
 }
 
 // setVersion writes the version of a study, and whether it is closed.

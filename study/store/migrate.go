@@ -6,6 +6,8 @@ import (
 	_ "embed" // for the schema
 	"fmt"
 	"strings"
+
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // applicationID marks an SQLite file as a study: "wane" in ASCII.
@@ -43,13 +45,18 @@ func migrate(ctx context.Context, db *sql.DB, steps []string) error {
 		return err
 	}
 	defer tx.Rollback() // after Commit: nothing
-	version, marked, err := versionOf(ctx, tx)
+	from, marked, err := versionOf(ctx, tx)
 	if err != nil {
 		return err
 	}
+	version := from
 	for ; version < len(steps); version++ {
 		for _, batch := range strings.Split(steps[version], "\n-- then\n") {
-			if _, err := tx.ExecContext(ctx, batch); err != nil {
+			_, err := tx.ExecContext(ctx, batch)
+			if resultCode(err) == sqlite3.SQLITE_ERROR { // its tables are of another version
+				err = wrongVersion(from)
+			}
+			if err != nil {
 				return fmt.Errorf("could not bring the study to version %d: %w", version+1, err)
 			}
 		}

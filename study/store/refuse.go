@@ -53,7 +53,11 @@ func refuse(path string, err error) error {
 	}
 	var broken *damage
 	if errors.As(err, &broken) {
-		return &study.Failure{File: path, Fault: "the study file is damaged here", Try: tryVerify, Cause: err}
+		try := tryVerify
+		if broken.table == "" { // so far that it cannot be opened
+			try = tryBackup
+		}
+		return &study.Failure{File: path, Fault: "the study file is damaged here", Try: try, Cause: err}
 	}
 	if errors.Is(err, syscall.ENOSPC) {
 		return &study.Failure{File: path, Fault: "the disk is full", Try: trySpace}

@@ -1,9 +1,14 @@
 package store_test
 
 import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"wane/study/store"
 )
@@ -57,5 +62,33 @@ func TestNormalisedSQL(t *testing.T) {
 		{"a minus alone", "a - -b", "a - -b"},
 	} {
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, store.Normalise(c.text)) })
+	}
+}
+
+// Whatever a damaged file says its version is, the study is refused or read as it is: no
+// version that it cannot have is believed.
+func TestNoVersionIsBelievedThatCannotBe(t *testing.T) {
+	path := filled(t)
+	want := dumpFile(t, path)
+	whole := read(t, path)
+	for at := 60; at < 64; at++ { // Source: sqlite.org/fileformat2.html, section 1.3
+		for bit := range 8 {
+			data := bytes.Clone(whole)
+			data[at] ^= 1 << bit
+			for name, open := range openers {
+				path := filepath.Join(t.TempDir(), "s.wane")
+				require.NoError(t, os.WriteFile(path, data, 0o644))
+				s, err := open(t.Context(), path)
+				about := fmt.Sprintf("byte %d, bit %d, to %s", at, bit, name)
+				if err == nil {
+					assert.Equal(t, want, dump(t, s), about)
+					require.NoError(t, s.Close())
+					continue
+				}
+				refused(t, err, path)
+				assert.Regexp(t, "it says that it is of version|made by a newer wane|was not closed", err.Error(), about)
+				assert.Equal(t, data, read(t, path), about)
+			}
+		}
 	}
 }
