@@ -72,7 +72,7 @@ func TestEnrolTheRegisterRefuses(t *testing.T) {
 		{"instrument with a wide cone", instrumentHeader + "b2,,,40,,,\n", "r.csv:2: instrument b2: a cone of half-angle 40 degrees is outside 0 to 15"},
 		{"joins that fall", instrumentHeader + "b2,,,,,860 350,0.001\n", "r.csv:2: instrument b2: the detector joins do not rise"},
 		{"join that is no number", instrumentHeader + "b2,,,,,red,0.001\n", `r.csv:2: column join_nm: "red" is not a wavelength`},
-		{"join without its step", instrumentHeader + "b2,,,,,860,\n", "r.csv:2: column u_join: there are joins"},
+		{"join without its step", instrumentHeader + "b2,,,,,860,\n", "r.csv:2: column u_join: join_nm names joins"},
 		{"step without a join", instrumentHeader + "b2,,,,,,0.001\n", "r.csv:2: column join_nm: u_join is given, and no join"},
 		{"instrument that differs", instrumentHeader + "bench,0017,two beams,1.5,5,350 860,0.001\n", `r.csv:2: instrument "bench" is known already, and differs: slit_nm was 4, and here it is 5`},
 		{"event of no instrument", eventHeader + "b9,2026-03-01,lamp,\n", `r.csv:2: there is no instrument "b9"`},

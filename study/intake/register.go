@@ -70,7 +70,7 @@ func (r *sheetRow) instrument() study.Instrument {
 		i.JoinsNM = append(i.JoinsNM, nm)
 	}
 	if len(i.JoinsNM) > 0 && !(i.UJoin > 0) {
-		r.refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001", "there are joins, so how far a step may reach is needed")
+		r.refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001", "join_nm names joins, and nothing says how large the step at a join may be")
 	}
 	if len(i.JoinsNM) == 0 && i.UJoin.Valid() {
 		r.refuse("join_nm", "give the wavelength where another detector takes over, or leave u_join empty", "u_join is given, and no join")

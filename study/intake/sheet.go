@@ -341,7 +341,15 @@ func (r *sheetRow) word(column string, words ...string) string {
 	v := r.text(column)
 	if !slices.Contains(words, v) {
 		known := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
-		r.refuse(column, "write one of "+strings.Join(known, ", "), "%q is not one of %s", v, strings.Join(known, ", "))
+		list := strings.Join(known, ", ")
+		try := "write one of " + list
+		if len(known) == 1 {
+			try = "write " + list
+		}
+		if len(known) < len(words) {
+			try += ", or leave it empty"
+		}
+		r.refuse(column, try, "%q is not one of %s", v, list)
 	}
 	return v
 }
@@ -377,7 +385,7 @@ func (r *sheetRow) date(column string) string {
 		return v
 	}
 	if _, err := time.Parse(time.DateOnly, v); err != nil {
-		r.refuse(column, "write it as 2026-03-31", "%q is not a date of the form year-month-day", v)
+		r.refuse(column, "write the year first, for example 2026-03-31", "%q is not a date of the form year-month-day", v)
 	}
 	return v
 }

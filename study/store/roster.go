@@ -100,7 +100,8 @@ func difference(t *table, what string, old, now row) error {
 		}
 		return &study.Refusal{
 			Fault: fault,
-			Try:   "give the row as it was, or enrol this under another name; what is enrolled stays as it is",
+			Try: "give the row as it was; if this one is right: wane cannot change an enrolled row yet, so enrol it under another name, " +
+				"or begin a new study if its readings are taken in already",
 		}
 	}
 	return nil
