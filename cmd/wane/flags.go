@@ -38,7 +38,7 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
 	{evaluate.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
 	{evaluate.FlagAngles, "read at fewer or other angles than this spot at pull 0, on which what is found of the film depends"},
-	{evaluate.FlagGrew, "thickness, solid or solar value lies above pull 0 by more than 3 of its standard uncertainties, which no ageing gives: residue or soiling, exchanged coupons, or another glass"},
+	{evaluate.FlagGrew, "thickness, solid or solar value lies above pull 0 by more than 3 of its standard uncertainties: residue or soiling, exchanged coupons, or another glass; the solar value alone also rises where a thick film thins or pores open"},
 	{evaluate.FlagHumid, "read at more than 60 % relative humidity, or more than 10 points from pull 0: water in the pores may be in its change; declare a film that repels water in the roster (water_repellent)"},
 	{evaluate.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},
 }

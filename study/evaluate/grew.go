@@ -6,9 +6,10 @@ import (
 	"wane/study"
 )
 
-// FlagGrew marks a row of a coated coupon that has more of something than at pull 0, which no
-// ageing gives: residue and soiling look so, as do coupons that were exchanged and glass that
-// is another.
+// FlagGrew marks a row of a coated coupon that has more of something than at pull 0. Residue
+// and soiling look so, as do coupons that were exchanged and glass that is another. The solar
+// value alone also rises by ageing: where a film that is thicker than its optimum thins, and
+// where the index of a film above that optimum falls because its pores open.
 const FlagGrew = "grew"
 
 // grewSigmas is how many standard uncertainties of the difference the thickness, the
