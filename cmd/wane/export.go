@@ -18,6 +18,7 @@ const exportLong = `Give out what the study holds, in open formats. Say which:
   --originals DIR  the files that it keeps (exports, tables of measurements, pictures),
                    byte for byte under their names, into a folder that is new or empty,
                    with SHA256SUMS beside them: sha256sum -c SHA256SUMS checks them
+                   (written last: where it was killed, the same command goes on)
   --spectra        the spectra as CSV, one row for each point
   --measurements   what other instruments read, as CSV
 

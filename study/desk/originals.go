@@ -3,6 +3,7 @@ package desk
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -13,6 +14,7 @@ import (
 	"unicode/utf8"
 
 	"wane/study"
+	"wane/study/intake"
 	"wane/study/store"
 )
 
@@ -29,9 +31,11 @@ type Originals struct {
 // ExportOriginals writes the files that the study keeps (exports, tables of
 // measurements, pictures) into a folder that must be new or empty, byte for byte under
 // their names, and their SHA-256 into SHA256SUMS there, in the form that sha256sum
-// reads and writes. They get the permissions of the study. With names, only the files of these names or SHA-256 are written.
-// A name that would lead elsewhere is made safe, and one that is taken already gets
-// digits of its SHA-256; Notes tell. After an error nothing is left behind.
+// reads and writes. They get the permissions of the study. With names, only the files of
+// these names or SHA-256 are written. A name that would lead elsewhere is made safe, and
+// one that is taken already gets digits of its SHA-256; Notes tell. Each file appears whole
+// and SHA256SUMS last: where a process was killed, the same call goes on. After an error
+// nothing is left behind of this call.
 func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []string) (out *Originals, err error) {
 	var files []store.KeptFile
 	err = d.fromFiles(ctx, names, func(_ *store.View, _ map[string]TracedFile, from []store.KeptFile) error {
@@ -45,70 +49,102 @@ func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []strin
 	if err != nil {
 		return nil, err
 	}
-	made, err := emptyFolder(folder, folderMode(mode))
-	if err != nil {
+	w := newOriginalsWriter(folder, mode, files)
+	if err := w.begin(ctx); err != nil {
 		return nil, err
 	}
-	w := &originalsWriter{desk: d, folder: folder, mode: mode, taken: map[string]bool{strings.ToLower(sumsName): true}, out: &Originals{}}
 	defer func() {
 		if err != nil {
 			out = nil
-			err = errors.Join(err, w.remove(made))
+			err = errors.Join(err, w.remove())
 		}
 	}()
-	for _, f := range files {
+	for i, f := range files {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if err := w.add(ctx, f); err != nil {
+		if w.there[w.names[i]] {
+			continue
+		}
+		e, err := d.store.Original(ctx, f.SHA256)
+		if err != nil {
+			return nil, err
+		}
+		if err := w.write(w.names[i], e.Data); err != nil {
 			return nil, err
 		}
 	}
-	return w.out, w.write(sumsName, w.sums.Bytes())
+	return &w.out, w.write(sumsName, w.list.Bytes())
 }
 
-// emptyFolder makes the folder, with these permissions, if it is not there. One that holds
-// something is refused.
-func emptyFolder(folder string, mode fs.FileMode) (made bool, err error) {
-	entries, err := os.ReadDir(folder)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		err = os.Mkdir(folder, mode)
-		made = err == nil
-	case err == nil && len(entries) > 0:
-		return false, &study.Refusal{File: folder, Fault: "the folder is not empty", Try: "name a new folder"}
-	}
-	if err != nil {
-		return false, &study.Refusal{File: folder, Fault: "could not make or read the folder", Try: "name a new folder in one that is there, where you may write", Cause: err}
-	}
-	return made, nil
-}
-
+// originalsWriter writes files into a folder. What each is called there is settled before
+// the first is written.
 type originalsWriter struct {
-	desk    *Desk
 	folder  string
-	mode    fs.FileMode     // of the files
-	taken   map[string]bool // names in lower case, since some file systems do not tell case
+	mode    fs.FileMode // of the files
+	names   []string
+	sums    map[string][sha256.Size]byte // by name
+	list    bytes.Buffer                 // for SHA256SUMS
+	taken   map[string]bool              // names in lower case, since some file systems do not tell case
+	there   map[string]bool              // by name, what an earlier call wrote that was killed
+	made    bool                         // the folder is of this call
 	written []string
-	sums    bytes.Buffer
-	out     *Originals
+	out     Originals
 }
 
-// add writes one file.
-func (w *originalsWriter) add(ctx context.Context, f store.KeptFile) error {
-	e, err := w.desk.store.Original(ctx, f.SHA256)
+func newOriginalsWriter(folder string, mode fs.FileMode, files []store.KeptFile) *originalsWriter {
+	w := &originalsWriter{folder: folder, mode: mode, sums: map[string][sha256.Size]byte{},
+		taken: map[string]bool{strings.ToLower(sumsName): true}, there: map[string]bool{}}
+	for _, f := range files {
+		sum := hex.EncodeToString(f.SHA256[:])
+		name := w.free(safeName(f.Name), sum)
+		if name != f.Name {
+			w.out.Notes = append(w.out.Notes, fmt.Sprintf("%q is written as %s", f.Name, name))
+		}
+		w.names, w.sums[name] = append(w.names, name), f.SHA256
+		fmt.Fprintf(&w.list, "%s  %s\n", sum, name)
+		w.out.Files++
+		w.out.Bytes += f.Size
+	}
+	return w
+}
+
+// begin makes the folder, or looks at what is there: nothing, or files that a call for the
+// same ones wrote before it was killed. A folder that holds anything else is refused.
+func (w *originalsWriter) begin(ctx context.Context) error {
+	err := os.Mkdir(w.folder, folderMode(w.mode))
+	if err == nil {
+		w.made = true
+		return nil
+	}
+	var entries []fs.DirEntry
+	if errors.Is(err, fs.ErrExist) {
+		store.Sweep(w.folder)
+		entries, err = os.ReadDir(w.folder)
+	}
 	if err != nil {
-		return err
+		return &study.Refusal{File: w.folder, Fault: "could not make or read the folder", Try: "name a new folder in one that is there, where you may write", Cause: err}
 	}
-	sum := hex.EncodeToString(f.SHA256[:])
-	name := w.free(safeName(f.Name), sum)
-	if name != f.Name {
-		w.out.Notes = append(w.out.Notes, fmt.Sprintf("%q is written as %s", f.Name, name))
+	for _, e := range entries {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if !e.Type().IsRegular() || !w.wrote(e.Name()) {
+			return &study.Refusal{File: w.folder, Fault: "the folder is not empty: it holds " + study.Shown(e.Name()), Try: "name a new folder"}
+		}
+		w.there[e.Name()] = true
 	}
-	fmt.Fprintf(&w.sums, "%s  %s\n", sum, name)
-	w.out.Files++
-	w.out.Bytes += int64(len(e.Data))
-	return w.write(name, e.Data)
+	return nil
+}
+
+// wrote reports whether a file in the folder is, byte for byte, one that w is to write.
+func (w *originalsWriter) wrote(name string) bool {
+	sum, planned := w.sums[name]
+	if !planned {
+		return false
+	}
+	data, err := intake.ReadFile(filepath.Join(w.folder, name))
+	return err == nil && sha256.Sum256(data) == sum
 }
 
 // free returns name, or if that is taken, name with digits of sum.
@@ -125,26 +161,20 @@ func (w *originalsWriter) free(name, sum string) string {
 // write makes a file that is not there yet.
 func (w *originalsWriter) write(name string, data []byte) error {
 	path := filepath.Join(w.folder, name)
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, w.mode)
-	if err == nil {
-		w.written = append(w.written, path)
-		_ = f.Chmod(w.mode) // what the system took off; a file system without permissions has its own
-		_, err = f.Write(data)
-		err = errors.Join(err, f.Close())
+	if err := store.MakeOneOfMany(path, w.mode, data); err != nil {
+		return err
 	}
-	if err != nil {
-		return &study.Refusal{File: path, Fault: "could not write the file", Try: "make room, or name another folder; what was written is removed", Cause: err}
-	}
+	w.written = append(w.written, path)
 	return nil
 }
 
-// remove takes away what was written.
-func (w *originalsWriter) remove(folder bool) error {
+// remove takes away what this call wrote.
+func (w *originalsWriter) remove() error {
 	var errs []error
 	for _, path := range w.written {
 		errs = append(errs, os.Remove(path))
 	}
-	if folder {
+	if w.made {
 		errs = append(errs, os.Remove(w.folder))
 	}
 	return errors.Join(errs...)

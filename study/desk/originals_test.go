@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bufio"
 	"context"
 	"crypto/sha256"
 	"fmt"
@@ -102,14 +103,96 @@ func TestExportOriginals(t *testing.T) {
 		assert.NoDirExists(t, filepath.Join(f.path, "no"))
 	})
 	t.Run("stopped, it leaves nothing behind", func(t *testing.T) {
-		w := &originalsWriter{desk: d, folder: filepath.Join(f.path, "cut"), mode: 0o644, taken: map[string]bool{}, out: &Originals{}}
-		made, err := emptyFolder(w.folder, 0o755)
-		require.NoError(t, err)
+		w := newOriginalsWriter(filepath.Join(f.path, "cut"), 0o644, nil)
+		require.NoError(t, w.begin(ctx))
 		require.NoError(t, w.write("a", []byte("a")))
-		require.Error(t, w.write("a", []byte("a")), "never over a file")
-		require.NoError(t, w.remove(made))
+		require.Error(t, w.write("a", []byte("b")), "never over a file")
+		require.NoError(t, w.remove())
 		assert.NoDirExists(t, w.folder)
 	})
+}
+
+const (
+	exportStudy  = "DESK_TEST_EXPORT_STUDY" // of the child
+	exportFolder = "DESK_TEST_EXPORT_FOLDER"
+)
+
+// cutAfter is a context that stops everything, without an end, once the folder holds so
+// many files.
+type cutAfter struct {
+	context.Context
+	folder string
+	files  int
+}
+
+func (c cutAfter) Err() error {
+	if entries, err := os.ReadDir(c.folder); err == nil && len(entries) >= c.files {
+		fmt.Println("cut")
+		select {}
+	}
+	return c.Context.Err()
+}
+
+// TestExportingChild is the process that TestExportOriginalsGoesOnAfterAKill kills.
+func TestExportingChild(t *testing.T) {
+	path, folder := os.Getenv(exportStudy), os.Getenv(exportFolder)
+	if path == "" {
+		t.Skip("runs only as the child of TestExportOriginalsGoesOnAfterAKill")
+	}
+	d, err := OpenToRead(t.Context(), path, tester())
+	require.NoError(t, err)
+	_, _ = d.ExportOriginals(cutAfter{t.Context(), folder, 3}, folder, nil)
+}
+
+// A process that is killed in the middle leaves whole files and no SHA256SUMS, and the same
+// call goes on there; another folder that holds something is refused and stays.
+func TestExportOriginalsGoesOnAfterAKill(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d := f.start()
+	names := f.exportsOf()
+	f.takeAll(d, names...)
+	folder := filepath.Join(f.path, "out")
+	child := exec.Command(os.Args[0], "-test.run=^TestExportingChild$")
+	child.Env = append(os.Environ(), exportStudy+"="+filepath.Join(f.path, "made.wane"), exportFolder+"="+folder)
+	said, err := child.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, child.Start())
+	lines := bufio.NewScanner(said)
+	require.True(t, lines.Scan())
+	require.Equal(t, "cut", lines.Text())
+	require.NoError(t, child.Process.Kill())
+	require.EqualError(t, child.Wait(), "signal: killed")
+
+	entries, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	require.Len(t, entries, 3)
+	for _, e := range entries {
+		sameBytes(t, filepath.Join(f.path, e.Name()), filepath.Join(folder, e.Name()))
+	}
+	half := filepath.Join(folder, ".E1-2.csv.ABCDEFGHIJKLMNOPQRSTUVWX23.partial") // of a process killed within a file
+	require.NoError(t, os.WriteFile(half, []byte("nm"), 0o600))
+
+	first := filepath.Join(folder, entries[0].Name())
+	whole, err := os.ReadFile(first)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(first, append(whole, '\n'), 0o644))
+	_, err = d.ExportOriginals(ctx, folder, nil)
+	require.ErrorContains(t, err, "the folder is not empty: it holds "+entries[0].Name(), "of other bytes")
+	require.NoError(t, os.WriteFile(first, whole, 0o644))
+	other := filepath.Join(folder, "other.txt")
+	require.NoError(t, os.WriteFile(other, nil, 0o600))
+	_, err = d.ExportOriginals(ctx, folder, nil)
+	require.ErrorContains(t, err, "the folder is not empty: it holds other.txt")
+	require.FileExists(t, first)
+	require.NoError(t, os.Remove(other))
+
+	got, err := d.ExportOriginals(ctx, folder, nil)
+	require.NoError(t, err)
+	assert.Equal(t, len(names), got.Files)
+	assert.NoFileExists(t, half)
+	assert.Equal(t, len(names), checkSums(t, folder))
+	_, err = d.ExportOriginals(ctx, folder, nil)
+	require.ErrorContains(t, err, "the folder is not empty", "once it is complete")
 }
 
 // Names that would lead elsewhere, or that are taken, are made safe and told; nothing

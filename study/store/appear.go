@@ -74,6 +74,24 @@ func Replace(path string, mode fs.FileMode, data []byte) error {
 	return inTheMaking(target, mode, write, os.Rename)
 }
 
+// MakeOneOfMany puts data into a new file at path, whole or not at all if the process is
+// killed: one of many in a folder, which the caller has swept and where it says itself what
+// is complete, so that this neither looks through the folder nor waits for the disk.
+func MakeOneOfMany(path string, mode fs.FileMode, data []byte) error {
+	f, err := newPartial(path, mode)
+	if err != nil {
+		return cannotMake(path, path, err)
+	}
+	temporary := f.Name()
+	_, err = f.Write(data)
+	_ = f.Chmod(mode.Perm()) // what the system took off, as in inTheMaking
+	if err == nil {
+		err = publish(temporary, path)
+	}
+	removePartial(temporary)
+	return cannotMake(path, temporary, errOr(err, f.Close()))
+}
+
 // checkFolder refuses a path in a folder that is not there.
 func checkFolder(path string) error {
 	if info, err := os.Stat(filepath.Dir(path)); err != nil || !info.IsDir() {
