@@ -58,19 +58,8 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if err != nil {
 		return out, err
 	}
-	third, err := d.thirdLook(ctx)
-	if err != nil {
-		return out, err
-	}
-	out.Looked = Looked{slices.Concat(looked.Held, third.Held), slices.Concat(looked.Released, third.Released)}
-	if len(third.Held)+len(third.Released) == 0 {
-		return out, nil
-	}
-	again, err := d.fitStale(ctx, FitOptions{Workers: opt.Workers})
-	if again != nil {
-		out.Refused, out.Sessions = append(out.Refused, again.Refused...), append(out.Sessions, again.Sessions...)
-	}
-	return out, err
+	out.Looked = *looked
+	return out, d.lookAndFit(ctx, opt.Workers, out)
 }
 
 // fitStale evaluates the units whose fit is missing or stale.

@@ -22,14 +22,33 @@ import (
 // itself and its twins, (2) the readings of a session among one another, (3) the coupons
 // of a session beside their last pulls, one pull after the other. So a look goes over the
 // sessions that were entered into, by readings, by the register or by a review, and then over
-// those in which coupons that go with a reading that changed were read at later pulls. What no
-// longer looks wrong is released, with a reason. A reading that a person has judged is left as
+// those in which coupons that go with a reading that changed were read at later pulls. The third
+// look, at what was found (see thirdlook.go), follows at each pull; what it holds is no history
+// for (3) at later ones. What no longer looks wrong is released, with a reason. A reading that a person has judged is left as
 // it is.
 
 // Looked is what guards changed when they looked.
 type Looked struct {
 	Held     []Judged // that were not held before
 	Released []Judged // that no guard holds any more
+}
+
+// then returns what two looks changed, one after the other: what the second released of what the
+// first held is no change, nor the other way round.
+func (l Looked) then(next *Looked) Looked {
+	return Looked{
+		Held:     slices.Concat(without(l.Held, next.Released), without(next.Held, l.Released)),
+		Released: slices.Concat(without(l.Released, next.Held), without(next.Released, l.Held)),
+	}
+}
+
+// without returns those that are not among others.
+func without(of, others []Judged) []Judged {
+	numbers := map[int64]bool{}
+	for i := range others {
+		numbers[others[i].Number] = true
+	}
+	return slices.DeleteFunc(slices.Clone(of), func(j Judged) bool { return numbers[j.Number] })
 }
 
 // guard has the guards look at what was entered since they last did. A session that was
@@ -97,19 +116,22 @@ type guardRound struct {
 // session, of its coupon's name, and of what was found of it, which is left to the third look.
 type claims struct{ own, swapped, found []study.Concern }
 
-// held reports whether these guards hold it; what the third look says is no evidence to them.
-func (c *claims) held() bool { return len(c.own)+len(c.swapped) > 0 }
+// counts tells what later pulls see of it: whether it is held by itself, and whether it may have
+// been read under another coupon's name.
+func (c *claims) counts() [2]bool { return [2]bool{len(c.own) > 0, c.misnamed()} }
+
+// misnamed reports whether it may have been read under another coupon's name, by the
+// readings or by the films that were found.
+func (c *claims) misnamed() bool { return len(c.swapped)+len(c.found) > 0 }
 
 func (c *claims) all() []study.Concern { return slices.Concat(c.own, c.swapped, c.found) }
 
 // look finds what to hold and what to release.
-func (g *guardRound) look(v *store.View) (err error) {
-	var reading, line int64
-	if g.last, reading, line, err = v.Guarded(); err != nil || reading == 0 {
+func (g *guardRound) look(v *store.View) error {
+	reading, line, err := g.begin(v)
+	if err != nil || reading == 0 {
 		return err
 	}
-	g.view, g.claims, g.within, g.pending = v, map[int64]*claims{}, map[store.Gathering]bool{}, map[int]map[string]bool{}
-	g.touched = map[string]int{}
 	if g.last.Guards != evaluate.GuardVersion() {
 		g.all = g.last.LastReading > 0
 		g.last.LastReading, g.last.LastLine = 0, 0
@@ -117,13 +139,6 @@ func (g *guardRound) look(v *store.View) (err error) {
 	if g.registered, err = v.RegisteredSince(g.last.LastLine); err != nil {
 		return err
 	}
-	if g.said, err = v.Standings(); err != nil {
-		return err
-	}
-	if g.roster, err = v.Roster(); err != nil {
-		return err
-	}
-	g.coupons, g.guard = couponsByCode(g.roster), evaluate.NewGuard(g.roster)
 	for _, stage := range []func() error{g.entered, g.amongOthers, g.besideHistory} {
 		if err := stage(); err != nil {
 			return err
@@ -131,6 +146,24 @@ func (g *guardRound) look(v *store.View) (err error) {
 	}
 	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: evaluate.GuardVersion()}
 	return g.compare()
+}
+
+// begin reads what every look needs, and returns the numbers of the last reading and of the last
+// line of the log.
+func (g *guardRound) begin(v *store.View) (reading, line int64, err error) {
+	g.view, g.claims, g.within, g.pending = v, map[int64]*claims{}, map[store.Gathering]bool{}, map[int]map[string]bool{}
+	g.touched = map[string]int{}
+	if g.last, reading, line, err = v.Guarded(); err != nil || reading == 0 {
+		return 0, 0, err
+	}
+	if g.said, err = v.Standings(); err != nil {
+		return 0, 0, err
+	}
+	if g.roster, err = v.Roster(); err != nil {
+		return 0, 0, err
+	}
+	g.coupons, g.guard = couponsByCode(g.roster), evaluate.NewGuard(g.roster)
+	return reading, line, nil
 }
 
 // whyReleased says why the released readings were, each reason once.

@@ -134,12 +134,12 @@ func (g *guardRound) change(m *store.Marked, do func(*claims)) error {
 	if c == nil {
 		c = &claims{}
 	}
-	before := c.held()
+	before := c.counts()
 	do(c)
-	if c.held() {
+	if len(c.all()) > 0 {
 		g.claims[m.Number] = c
 	}
-	if before == c.held() {
+	if before == c.counts() {
 		return nil
 	}
 	return g.touch(m)
@@ -157,7 +157,7 @@ func (g *guardRound) seen(m *store.Marked) evaluate.Seen {
 		if len(c.own) > 0 {
 			s.Standing = study.Held
 		}
-		s.Swapped = len(c.swapped) > 0
+		s.Swapped = c.misnamed()
 	}
 	return s
 }

@@ -15,6 +15,36 @@ import (
 // compares the fits as they are, or would be, if it had never held anything; so what it
 // holds does not depend on how often it was made, or in which order the readings came. Fits that
 // it needs for that and that are not the current ones are made again, and not kept.
+//
+// Readings that it holds are no history of later pulls, so that what it holds, or holds no more,
+// has the guards compare the coupons at later pulls with their history once more, in the same
+// look. If that releases a reading, there is more to fit and to look at: see lookAndFit.
+
+// lookAndFit has the guards look at what was found, and fits what that makes stale, until nothing
+// changes. What is held at a pull depends on that pull and on earlier ones, so that each turn
+// settles one pull at least.
+func (d *Desk) lookAndFit(ctx context.Context, workers int, out *Fitted) error {
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return err
+	}
+	for range len(roster.Pulls) + 1 {
+		third, err := d.thirdLook(ctx)
+		if err != nil || len(third.Held)+len(third.Released) == 0 {
+			return err
+		}
+		out.Looked = out.Looked.then(third)
+		again, err := d.fitStale(ctx, FitOptions{Workers: workers})
+		if again != nil {
+			out.Refused = append(out.Refused, again.Refused...)
+			out.Sessions = append(out.Sessions, again.Sessions...)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
 
 // thirdLook has the guards look at the fits, and holds the readings behind those that
 // look exchanged. A reading that a person has judged keeps all of its spot from being held.
@@ -24,19 +54,13 @@ func (d *Desk) thirdLook(ctx context.Context) (*Looked, error) {
 	return d.lookWith(ctx, func() *guardRound { return &guardRound{} }, look, spots)
 }
 
-// atFits finds what to hold, and what to release, by the fits.
-func (g *guardRound) atFits(ctx context.Context, d *Desk, v *store.View) (err error) {
-	g.view = v
-	if g.last, _, _, err = v.Guarded(); err != nil {
-		return err
-	}
-	if g.said, err = v.Standings(); err != nil {
+// atFits finds what to hold, and what to release, by the fits, and by the readings of later
+// pulls that this touches.
+func (g *guardRound) atFits(ctx context.Context, d *Desk, v *store.View) error {
+	if _, _, err := g.begin(v); err != nil || g.roster == nil {
 		return err
 	}
 	g.found = g.last
-	if g.roster, err = v.Roster(); err != nil {
-		return err
-	}
 	as, held, err := v.Without(evaluate.GuardExchanged)
 	if err != nil {
 		return err
@@ -47,11 +71,19 @@ func (g *guardRound) atFits(ctx context.Context, d *Desk, v *store.View) (err er
 			return err
 		}
 	}
-	units, err := g.exchangedUnits(as, instead)
+	units, spots, err := g.exchangedUnits(as, instead)
 	if err != nil {
 		return err
 	}
-	return g.holdUnits(as, units)
+	for _, step := range []func() error{func() error { return g.claimFound(as, units) }, g.besideHistory, g.compare} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	if g.looked = spots; len(g.found.Holds)+len(g.found.Releases) == 0 {
+		g.looked = 0 // nothing is to be kept
+	}
+	return nil
 }
 
 // fitsIn returns the fits that units would have in a view of the study as if something were not
@@ -83,27 +115,27 @@ func (d *Desk) fitsIn(ctx context.Context, as *store.View, roster *study.Roster)
 }
 
 // exchangedUnits returns the units that look exchanged, by the current fits or those instead
-// of them.
+// of them, and the number of spots that were compared.
 func (g *guardRound) exchangedUnits(as *store.View, instead map[study.Unit]*study.Fit) (
-	map[study.Unit]study.Concern, error) {
-	third := evaluate.NewGuard(g.roster).NewThirdLook()
+	units map[study.Unit]study.Concern, spots int, err error) {
+	third := g.guard.NewThirdLook()
 	judged, err := g.judgedUnits()
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	err = as.Fits(func(f *study.Fit) error {
 		if other := instead[f.Unit]; other != nil {
 			f = other
 		}
 		third.Add(f, judged[f.Unit])
-		g.looked++
+		spots++
 		return nil
 	}, study.Exposed, study.Control)
-	units := map[study.Unit]study.Concern{}
+	units = map[study.Unit]study.Concern{}
 	for _, u := range third.Found() {
 		units[u.Unit] = u.Concern
 	}
-	return units, err
+	return units, spots, err
 }
 
 // judgedUnits returns the units of which a person has judged a reading.
@@ -115,48 +147,44 @@ func (g *guardRound) judgedUnits() (map[study.Unit]bool, error) {
 	})
 }
 
-// holdUnits finds what to hold of the readings that count in the units, and which holds of
-// others to release.
-func (g *guardRound) holdUnits(as *store.View, units map[study.Unit]study.Concern) error {
-	now := map[int64][]study.Concern{}
+// claimFound notes what the third look says now of the readings that count in the units, and that it
+// says nothing any more of others that it held. Readings that a person has judged stay as they are.
+func (g *guardRound) claimFound(as *store.View, units map[study.Unit]study.Concern) error {
 	coupons := map[string]bool{}
 	for u := range units {
 		coupons[u.Coupon] = true
 	}
-	for c := range coupons {
-		err := as.MarkedOf(c, func(m store.Marked) error {
+	held := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == evaluate.GuardExchanged }
+	for n, said := range g.said {
+		if !slices.ContainsFunc(said.Holds, held) {
+			continue
+		}
+		m, _, err := g.view.Marked(n)
+		if err != nil {
+			return err
+		}
+		if m != nil {
+			coupons[m.Coupon] = true
+		}
+	}
+	for _, coupon := range slices.Sorted(maps.Keys(coupons)) {
+		err := as.MarkedOf(coupon, func(m store.Marked) error {
+			said := g.said[m.Number]
+			if len(said.Reviews) > 0 {
+				return nil
+			}
 			concern, ok := units[unitOf(&m.Place)]
 			if ok && m.Standing == study.Counted && m.Guardable && m.Quantity == study.Reflectance {
-				now[m.Number] = []study.Concern{concern}
+				return g.change(&m, func(c *claims) { c.found = []study.Concern{concern} })
 			}
-			return nil
+			if !slices.ContainsFunc(said.Holds, held) {
+				return nil
+			}
+			return g.change(&m, func(c *claims) { c.found = nil })
 		})
 		if err != nil {
 			return err
 		}
-	}
-	exchanged := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == evaluate.GuardExchanged }
-	for n, said := range g.said {
-		if slices.ContainsFunc(said.Holds, exchanged) && now[n] == nil {
-			now[n] = []study.Concern{}
-		}
-	}
-	for _, n := range slices.Sorted(maps.Keys(now)) {
-		said := g.said[n]
-		if len(said.Reviews) > 0 {
-			continue
-		}
-		for _, h := range said.Holds {
-			if !exchanged(h) {
-				now[n] = append(now[n], h.Row.Concern)
-			}
-		}
-		if err := g.tell(n, now[n]); err != nil {
-			return err
-		}
-	}
-	if len(g.found.Holds)+len(g.found.Releases) == 0 {
-		g.looked = 0 // nothing is to be kept
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,10 +16,11 @@ import (
 
 // exchangedStudy is a study of two suppliers with two coupons each, of two spots, whose
 // solar values differ by some 0.2 pp, and which all exchange their names at pull 1; and of
-// a control and a blank. Its pulls are taken in.
-func exchangedStudy(t *testing.T, route study.Route) (folder, *Desk) {
+// a control and a blank. The map rows of its pulls are returned.
+func exchangedStudy(t *testing.T, route study.Route) (f folder, d *Desk, rows [3]string) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: route, Mixing: "bruggeman"}, tester())
+	settings := study.Settings{Correction: route, Mixing: "bruggeman"}
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"), settings, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	coupons := couponHeader + "C1,control,x,KX,1,soda-lime,3.2,matched,roof\nB1,blank,,,,soda-lime,3.2,matched,roof\n"
@@ -26,25 +28,27 @@ func exchangedStudy(t *testing.T, route study.Route) (folder, *Desk) {
 	for _, c := range []string{"X1", "X2", "Y1", "Y2"} {
 		coupons += fmt.Sprintf("%s,exposed,%c,K%c,1,soda-lime,3.2,matched,roof\n", c, c[0], c[0])
 	}
-	_, err = d.Enrol(ctx, []string{f.write("coupons.csv", coupons), f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
+	_, err = d.Enrol(ctx, []string{
+		f.write("coupons.csv", coupons),
+		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
 		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-02-01\nroof,2,180,2026-04-01\n")})
 	require.NoError(t, err)
 	lies := map[string]string{"X1": "Y1", "Y1": "X1", "X2": "Y2", "Y2": "X2"} // in its place at pull 1
-	rows := sessionMapHeader
-	for pull := range 3 {
+	for pull := range rows {
+		session := fmt.Sprintf("s%d", pull)
 		for _, c := range sortedKeys(films) {
 			really := c
 			if other, ok := lies[c]; ok && pull == 1 {
 				really = other
 			}
 			for spot := range 2 {
-				rows += f.scene(c, pull, fmt.Sprint(spot+1), fmt.Sprintf("s%d", pull), films[really]+0.3*float64(spot-pull), 0, nil)
+				thickness := films[really] + 0.3*float64(spot-pull)
+				rows[pull] += f.scene(c, pull, fmt.Sprint(spot+1), session, thickness, 0, nil)
 			}
 		}
-		rows += f.scene("B1", pull, "1", fmt.Sprintf("s%d", pull), 0, 1, nil)
+		rows[pull] += f.scene("B1", pull, "1", session, 0, 1, nil)
 	}
-	require.Empty(t, f.takeIn(d, "map.csv", rows).Held, "no other guard sees it")
-	return f, d
+	return f, d, rows
 }
 
 // All coupons of two suppliers that exchanged their names in one session are held after the
@@ -54,7 +58,9 @@ func TestThirdLookHolds(t *testing.T) {
 	ctx := context.Background()
 	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
 		t.Run(string(route), func(t *testing.T) {
-			f, d := exchangedStudy(t, route)
+			f, d, rows := exchangedStudy(t, route)
+			in := f.takeIn(d, "map.csv", sessionMapHeader+strings.Join(rows[:], ""))
+			require.Empty(t, in.Held, "no other guard sees it")
 			done := f.fit(d)
 			require.Len(t, done.Looked.Held, 4*2*4, "four coupons of two spots at four angles")
 			exchanged := func(r *study.Result) bool { return r.Pull == 1 && (r.Coupon[0] == 'X' || r.Coupon[0] == 'Y') }
@@ -97,6 +103,45 @@ func TestThirdLookHolds(t *testing.T) {
 			require.NoError(t, err)
 			assert.True(t, v.Sound(), "%+v", v)
 			assert.Zero(t, v.Stale)
+		})
+	}
+}
+
+// What the third look holds is no history of later pulls: where all that was read at pull 2 is held
+// for its certificate, so that no change of a coating is known, the coupons that are right again at
+// pull 2 are not held for their names too. So it is in any order of entry.
+func TestWhatTheThirdLookHoldsIsNoHistory(t *testing.T) {
+	var first []string
+	for _, order := range []string{"r012f", "012frf", "01frf2f", "2rf1f0f"} {
+		t.Run(order, func(t *testing.T) {
+			f, d, rows := exchangedStudy(t, study.RouteControls)
+			register := []string{
+				f.write("in.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nplain,1,two beams,,,,\n"),
+				f.write("ref.csv", "reference,serial,certificate,issued,expires,u_scale,values\n"+
+					"M1,1,C1,2025-01-01,2026-03-01,0.004,\n"),
+				f.write("ses.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+
+					"s2,plain,2026-04-01,ada,M1,40,22,\n"),
+			}
+			for i, step := range order {
+				switch step {
+				case 'r':
+					_, err := d.Enrol(context.Background(), register)
+					require.NoError(t, err)
+				case 'f':
+					f.fit(d)
+				default:
+					f.takeIn(d, fmt.Sprintf("map%d.csv", i), sessionMapHeader+rows[step-'0'])
+				}
+			}
+			held, words := heldIn(t, d)
+			assert.Equal(t, map[string]bool{"exchanged": true, "expired": true}, words)
+			if first == nil {
+				first = held
+			}
+			assert.Equal(t, first, held)
+			before := lastEntry(t, d).Number
+			assert.Empty(t, f.fit(d).Looked.Held)
+			assert.Equal(t, before, lastEntry(t, d).Number, "all is settled")
 		})
 	}
 }

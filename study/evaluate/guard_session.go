@@ -16,8 +16,9 @@ type Seen struct {
 	Session, Geometry string
 	study.Traits
 
-	// Standing is how it stands but for the guard of exchanged coupons, and Swapped tells
-	// that this one holds it. Unjudged: no person has judged it, so that it may be held.
+	// Standing is how it stands but for the guards of exchanged coupons, this one and the third
+	// look, and Swapped tells that one of them holds it. Unjudged: no person has judged it, so
+	// that it may be held.
 	Standing study.Standing
 	Swapped  bool
 	Unjudged bool
@@ -58,7 +59,7 @@ func (g *Guard) Within(name string, seen []Seen) []study.Hold {
 // is returned.
 //
 // What is held or set aside makes no history: for the readings in question not what this guard
-// holds either; what else was read in the session is evidence as if this guard had not been.
+// or the third look holds either; what else was read in the session is evidence as if this guard had not been.
 // So what is found at a pull depends on what was found at earlier pulls only. There is
 // one exception: that a held reading does not fit its coupon's history counts for the swap
 // of two coupons, since one of a swapped pair may be held already, a blank under the name of
