@@ -1,6 +1,9 @@
 package intake
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // findComputed finds headings of what is made from a reflectance and is none: 1-R, F(R),
 // R x10, %R fit. In G07-R and R-8deg the stroke joins a name or an angle.
@@ -140,9 +143,9 @@ func isOfComputed(t []token, i int) bool {
 		k := tokenBehind(t, i)
 		return !isTime && !(k < len(t) && (t[k].kind == digits || announces(t[k].text) || isAny(t[k].text, "edge", "half", "glass", "end", "part")))
 	}
-	return startsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
+	return strings.HasSuffix(w, "verlust") || startsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
 		isAny(w, "fit", "fitted", "fits", "model", "modelled", "modeled", "diff", "difference", "differences", "differenz", "delta", "δ", "∆", "ratio", "haze", "gloss", "noise",
-			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "minus", "plus", "times", "divided", "gain", "change", "loss", "offset",
+			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "minus", "plus", "times", "divided", "gain", "change", "loss", "losses", "perte", "pertes", "pérdida", "perdita", "verlies", "offset",
 			"target", "arb", "‰", "ppm", "ppb", "db", "mw", "ohm", "kohm", "mohm")
 }
 

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"wane/study"
 )
 
 // heading is what stands above the columns.
@@ -185,10 +187,34 @@ func (h heading) unitsOnly() bool {
 // of signals: cts (counts), adc and dn (steps of a converter, digital numbers), au and a.u.
 // (arbitrary units), w.e. (willkürliche Einheiten, the same in German).
 func isUnitWord(text string) bool {
-	text = strings.ToLower(strings.Trim(text, "[](){}<> "))
+	text = strings.ToLower(bareUnit(text))
 	return isAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.", "arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||
 		isRadiometric(tokenise(nil, text))
 }
+
+// quantityOfShortUnit returns what one letter or two in a row of units below the names of
+// columns stand for, absorbance or raw values in volts, or "". Without brackets several
+// different ones are names.
+func (h heading) quantityOfShortUnit(text string) study.Quantity {
+	unit := bareUnit(text)
+	if !isShortUnit(unit) {
+		return ""
+	}
+	for _, l := range h.labels[1:] {
+		if other := bareUnit(l.text); isShortUnit(other) && other != unit && unit == text {
+			return ""
+		}
+	}
+	if strings.HasSuffix(unit, "V") {
+		return raw
+	}
+	return absorbance
+}
+
+// isShortUnit reports whether a text may be a unit of absorbance or of volts.
+func isShortUnit(text string) bool { return isAny(text, "A", "Abs", "V", "mV") }
+
+func bareUnit(text string) string { return strings.Trim(text, "[](){}<> ") }
 
 // isPaired reports whether every value column has a wavelength column of its
 // own before it.
@@ -226,6 +252,7 @@ func (h heading) join(other heading) heading {
 	ofUnits := other.unitsOnly()
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].text)
+	row := heading{labels: slices.Clone(h.labels)} // as it stands
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].text
 		if paired && i%2 == 1 && name == "" {
@@ -253,6 +280,9 @@ func (h heading) join(other heading) heading {
 		case isBareNumber(name), (ofSamples || !units) && isCode(name): // no part of an angle that follows, nor a quantity
 			h.labels[i] = parseLabel(own.text)
 			h.labels[i].text = joined
+		}
+		if i > 0 && units {
+			h.labels[i].setQuantity(row.quantityOfShortUnit(own.text))
 		}
 		if i > 0 && ofSamples && !units { // the name of a sample says nothing of the quantity
 			h.labels[i].quantity, h.labels[i].ofLetter = own.quantity, own.ofLetter

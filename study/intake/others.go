@@ -42,9 +42,29 @@ func (h *header) noteOther(line outsideLine) {
 			found.quantity, found.sure = q, sure
 		}
 	}
+	for _, pair := range pairsIn(text) {
+		if q, sure := otherQuantity(pair); sure && !found.sure {
+			found.quantity, found.sure = q, sure
+		}
+	}
 	if found.quantity != "" {
 		h.others = append(h.others, found)
 	}
+}
+
+// pairsIn returns the keys with their values of a line that holds several in cells of their
+// own: Sample, G07, Mode, %T.
+func pairsIn(text string) (pairs []string) {
+	for _, sep := range []string{";", ",", "\t"} {
+		cells := slices.DeleteFunc(strings.Split(text, sep), func(c string) bool { return strings.TrimSpace(c) == "" })
+		if len(cells) < 4 || len(cells)%2 != 0 {
+			continue
+		}
+		for i := 0; i < len(cells); i += 2 {
+			pairs = append(pairs, strings.Trim(cells[i], " \"")+":"+cells[i+1])
+		}
+	}
+	return pairs
 }
 
 // noteOthersElsewhere keeps such lines behind the rows, and, if one of several blocks is
@@ -95,190 +115,6 @@ func headsWavelengths(text string) bool {
 		}
 	}
 	return false
-}
-
-// otherQuantity returns the quantity other than reflectance that a line names, "" if it
-// names none, and whether it says nothing else.
-func otherQuantity(text string) (q study.Quantity, sure bool) {
-	var room, more [24]token
-	t := tokenise(room[:0], text)
-	key, value, isPair := keyAndValue(text)
-	var behind []token
-	if isPair {
-		behind = tokenise(more[:0], text[strings.IndexAny(text, signs)+1:])
-	}
-	if lacksReference(t[:max(0, len(t)-len(behind))], text, value) {
-		return unreferenced, true
-	}
-	if letter := bareSigns.Replace(text); len(letter) < 3 && isAny(strings.Trim(letter, "#*!;,:="), "A", "T") {
-		return quantityOfLetter(strings.ToLower(strings.Trim(letter, "#*!;,:="))), true
-	}
-	if q = quantityAlone(t); q != "" {
-		return q, true
-	}
-	if isPair && !namesThing(key) {
-		if q = quantityAlone(behind); q != "" {
-			return q, !isRadiometric(behind)
-		}
-	}
-	return quantityInProse(t, text), false
-}
-
-// quantityInProse returns the first quantity other than reflectance that a word or a unit
-// of a line names.
-func quantityInProse(t []token, text string) study.Quantity {
-	hasNumber := slices.ContainsFunc(t, func(k token) bool { return k.kind == digits })
-	for i, k := range t {
-		switch q := otherOfWord(k.text); {
-		case q != "":
-			return q
-		case k.raw == "RAD":
-			return irradiance
-		case startsWithAny(k.text, "kubelka", "derivat", "ableitung"):
-			return computed
-		case isAny(k.text, "counts", "cts") && !hasNumber: // 30000 counts is a setting
-			return counts
-		case k.text == "raw" && !hasNumber:
-			return raw
-		case k.text == "density" && i > 0 && t[i-1].text == "optical":
-			return absorbance
-		}
-	}
-	switch {
-	case isRadiometric(t):
-		return irradiance
-	case isFormula(text):
-		return computed
-	}
-	return ""
-}
-
-// otherOfWord returns the quantity other than reflectance that a word names wherever it
-// stands, in the languages that exports have been seen in and some more, or "". ppfd, ypfd
-// and pfd are photon flux densities of plant lighting, whose instruments also write spectra.
-func otherOfWord(w string) study.Quantity {
-	switch {
-	case startsWithAny(w, "absor", "assorb", "extinct", "extinkt", "吸光", "吸收"):
-		return absorbance
-	case startsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "透射", "透过", "透過"):
-		return study.Transmittance
-	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), isAny(w, "ppfd", "ypfd", "pfd"),
-		startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
-		return irradiance
-	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan", "transflect"):
-		return raw
-	}
-	return ""
-}
-
-// quantityAlone returns the quantity other than reflectance that a text names if it says
-// nothing else: Absorbance (AU), RAD, counts.
-func quantityAlone(t []token) study.Quantity {
-	found := study.Quantity("")
-	radiometric := isRadiometric(t)
-	for _, k := range t {
-		q := otherOfWord(k.text)
-		switch {
-		case q != "":
-		case k.kind == symbol, isAny(k.text, "percent", "spectrum", "spectra", "mode", "data", "values", "value",
-			"measurement", "signal", "unit", "units", "scan", "technique", "type", "the", "of", "in", "total", "absolute", "spectral",
-			"corrected", "sample", "diffuse", "direct", "specular"):
-			continue
-		// Short names by which instruments call what they write: radiance, irradiance, the
-		// signal as it comes, digital numbers.
-		case isAny(k.raw, "RAD", "Rad", "IRR", "Irr"):
-			q = irradiance
-		case startsWithAny(k.text, "intens"), isAny(k.text, "counts", "cts", "scope"), isAny(k.raw, "ADC", "DN"):
-			q = counts
-		case k.text == "raw":
-			q = raw
-		case k.text == "abs", isAny(k.raw, "AU", "OD"):
-			q = absorbance
-		case radiometric && (k.kind == digits || isUnitPart(k.text)):
-			q = irradiance
-		default:
-			return ""
-		}
-		if found == "" {
-			found = q
-		}
-	}
-	return found
-}
-
-// bareSigns leaves out what stands around a letter: [%T].
-var bareSigns = strings.NewReplacer("[", "", "]", "", "(", "", ")", "", "%", "", " ", "")
-
-// isUnitPart reports whether a word is part of a unit of irradiance and the like.
-func isUnitPart(w string) bool {
-	return isAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd",
-		"j", "mj", "wm", "mwm", "µwm", "μwm", "uwm", "m", "cm", "mm", "nm", "um", "µm", "μm", "sr", "s", "lux", "lx",
-		"per")
-}
-
-// namesThing reports whether a key, in letters alone, is that of a name, a file, a note or
-// a part of the instrument, whose value says nothing sure of the values.
-func namesThing(key string) bool {
-	return startsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note",
-		"operator", "user", "author", "instrument", "descr", "project", "material", "accessor", "detector", "lamp", "source",
-		"grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light",
-		"probe", "muster", "bemerk", "kommentar")
-}
-
-// withoutReference are words of lines that say that nothing was compared to a reference.
-var withoutReference = []string{
-	"no reference", "no white", "without reference", "without a reference", "without white", "without a white",
-	"unreferenced", "not referenced", "not compared", "ohne referenz", "keine referenz", "nicht referenziert",
-	"ohne weiß", "sans référence", "pas de référence", "sin referencia", "senza riferimento", "zonder referentie",
-}
-
-// lacksReference reports whether a line says that nothing was compared to a reference: not
-// compared to a white reference; Reference curve present: No; without reference. That
-// a correction is off is told apart by [isUncorrected].
-func lacksReference(key []token, text, value string) bool {
-	low := strings.ToLower(text)
-	for _, word := range withoutReference {
-		if at := strings.Index(low, word); at >= 0 && !isNumbering(low[at+len(word):]) {
-			return true
-		}
-	}
-	if !isReferencePresence(key) {
-		return false
-	}
-	low = strings.ToLower(value)
-	if low == "0" { // of a plain key it may be a number
-		return slices.ContainsFunc(key, func(k token) bool {
-			return startsWithAny(k.text, "has", "present", "taken", "used", "measured", "stored", "available", "recorded")
-		})
-	}
-	return isAny(low, "no", "none", "false", "n", "off", "nein", "keine", "non", "aucune", "ninguna", "nessuno",
-		"nee", "geen") ||
-		startsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used",
-			"not stored", "not set", "missing", "absent")
-}
-
-// isReferencePresence reports whether a key asks whether there is a reference, and nothing
-// else of it: White reference taken.
-func isReferencePresence(key []token) bool {
-	names := false
-	for _, k := range key {
-		switch {
-		case strings.Contains(k.text, "referenc"), strings.Contains(k.text, "referenz"), startsWithAny(k.text, "référenc"):
-			names = true
-		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"):
-		case isAny(k.text, "white", "standard", "scan", "curve", "kurve", "courbe", "curva", "measurement", "is", "was", "has", "been",
-			"present", "taken", "used", "measured", "stored", "set", "available", "valid", "recorded", "vorhanden", "gemessen", "présente", "presente"):
-		default:
-			return false
-		}
-	}
-	return names
-}
-
-// isNumbering reports whether what follows makes a number of the words before it: no
-// reference number.
-func isNumbering(rest string) bool {
-	return startsWithAny(strings.TrimLeft(rest, " "), "number", "no.", "nr", "id", "code")
 }
 
 // conflicts returns the lines that contradict what is known of the quantity of a curve, or,

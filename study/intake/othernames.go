@@ -1,0 +1,305 @@
+package intake
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"wane/study"
+)
+
+// How what a line says is to be taken: a word such as Trans. is a quantity below a key that
+// asks for one, and may be anything below another one.
+type standing uint8
+
+const (
+	belowAnyKey standing = iota
+	onItsOwn             // the line has no key
+	belowItsKey          // Mode, Unit, Type
+)
+
+// otherQuantity returns the quantity other than reflectance that a line names, "" if it
+// names none, and whether it says nothing else.
+func otherQuantity(text string) (q study.Quantity, sure bool) {
+	var room, more [24]token
+	t := tokenise(room[:0], text)
+	key, value, isPair := keyAndValue(text)
+	var behind []token
+	if isPair {
+		behind = tokenise(more[:0], text[strings.IndexAny(text, signs)+1:])
+	}
+	if lacksReference(t[:max(0, len(t)-len(behind))], text, value) {
+		return unreferenced, true
+	}
+	if q = quantityAlone(t, text, onItsOwn); q != "" {
+		return q, true
+	}
+	if isPair && !namesThing(key) {
+		how := belowAnyKey
+		if isQuantityKey(key) {
+			how = belowItsKey
+		}
+		if q = quantityAlone(behind, value, how); q != "" {
+			return q, how == belowItsKey || !isRadiometric(behind)
+		}
+		if q = quantityOfLoneLetter(value); q != "" && !mayBeLettered(key) {
+			return q, false
+		}
+	}
+	if isPair && isNothing(value) { // Derivative: off
+		return "", false
+	}
+	return quantityInProse(t, text), false
+}
+
+// isNothing reports whether a value says that its key does not hold.
+func isNothing(value string) bool {
+	return isAny(strings.ToLower(value), "0", "no", "none", "off", "false", "-", "--", "–", "—", "n/a", "na", "n.a.",
+		"nein", "aus", "keine", "non", "aucune", "ninguna", "nessuno", "nee", "geen")
+}
+
+// quantityInProse returns the first quantity other than reflectance that a word or a unit
+// of a line names.
+func quantityInProse(t []token, text string) study.Quantity {
+	hasNumber := slices.ContainsFunc(t, func(k token) bool { return k.kind == digits })
+	for i, k := range t {
+		switch q := otherOfWord(k.text); {
+		case q != "":
+			return q
+		case k.raw == "RAD":
+			return irradiance
+		case isOfDerivation(k.text):
+			return computed
+		case isAny(k.text, "counts", "cts") && !hasNumber: // 30000 counts is a setting
+			return counts
+		case k.text == "raw" && !hasNumber:
+			return raw
+		case isOpticalDensity(t, i):
+			return absorbance
+		case isAny(k.text, "t", "a") && isOfPercent(t, i) && !(i > 1 && t[i-2].kind == digits): // a filter of 50 %T
+			return quantityOfLetter(k.text)
+		}
+	}
+	switch {
+	case isRadiometric(t):
+		return irradiance
+	case isFormula(text):
+		return computed
+	}
+	return ""
+}
+
+// otherOfWord returns the quantity other than reflectance that a word names wherever it
+// stands, in the languages that exports have been seen in and some more, or "". ppfd, ypfd
+// and pfd are photon flux densities of plant lighting, whose instruments also write spectra.
+func otherOfWord(w string) study.Quantity {
+	switch {
+	case startsWithAny(w, "absor", "assorb", "extinct", "extinkt", "поглощ", "吸光", "吸收"):
+		return absorbance
+	case startsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "пропуск", "透射", "透过", "透過"):
+		return study.Transmittance
+	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), isAny(w, "ppfd", "ypfd", "pfd"),
+		startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
+		return irradiance
+	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan", "transflect"):
+		return raw
+	}
+	return ""
+}
+
+// isOfDerivation reports whether a word names what is computed from a spectrum.
+func isOfDerivation(w string) bool {
+	return startsWithAny(w, "kubelka", "derivat", "derivad", "dérivée", "ableitung")
+}
+
+// isOpticalDensity reports whether the token at i is the second word of optical density.
+func isOpticalDensity(t []token, i int) bool {
+	words := func(a, b token) bool {
+		return startsWithAny(a.text, "optic", "optisch", "optiq", "óptic", "ottic") &&
+			startsWithAny(b.text, "densit", "dichte", "densid", "dichtheid")
+	}
+	return i > 0 && (words(t[i-1], t[i]) || words(t[i], t[i-1]))
+}
+
+// isOfPercent reports whether a percent sign stands right before the token at i.
+func isOfPercent(t []token, i int) bool { return i > 0 && t[i-1].text == "%" }
+
+// quantityAlone returns the quantity other than reflectance that a text names if it says
+// nothing else: Absorbance (AU), RAD, counts, %T mode, log(1/R).
+func quantityAlone(t []token, text string, how standing) study.Quantity {
+	if how != belowAnyKey {
+		if q := quantityOfLoneLetter(text); q != "" {
+			return q
+		}
+		if formulaAlone.MatchString(strings.ToLower(text)) {
+			return computed
+		}
+	}
+	found := study.Quantity("")
+	radiometric := isRadiometric(t) || isRate(t)
+	for i, k := range t {
+		q := otherOfWord(k.text)
+		switch {
+		case q != "":
+		case isOfPercent(t, i) && isAny(k.text, "t", "a"):
+			q = quantityOfLetter(k.text)
+		case isOfPercent(t, i) && k.text == "trans":
+			q = study.Transmittance
+		case how != belowAnyKey && shortQuantity(t, i, how) != "":
+			q = shortQuantity(t, i, how)
+		case isOpticalDensity(t, i):
+			q = absorbance
+		case isOfDerivation(k.text):
+			q = computed
+		// Short names by which instruments call what they write: radiance, irradiance, the
+		// signal as it comes, digital numbers.
+		case isAny(k.raw, "RAD", "Rad", "IRR", "Irr"):
+			q = irradiance
+		case startsWithAny(k.text, "intens"), isAny(k.text, "counts", "cts", "scope"), isAny(k.raw, "ADC", "DN"):
+			q = counts
+		case k.text == "raw":
+			q = raw
+		case k.text == "abs", isAny(k.raw, "AU", "OD"):
+			q = absorbance
+		case radiometric && (k.kind == digits || isUnitPart(k.text)):
+			q = irradiance
+		case k.kind == symbol, saysNothing(t, i):
+			continue
+		default:
+			return ""
+		}
+		if found == "" {
+			found = q
+		}
+	}
+	return found
+}
+
+// quantityOfLoneLetter returns the quantity of a text that is A or T and signs at most:
+// [%T].
+func quantityOfLoneLetter(text string) study.Quantity {
+	letter := bareSigns.Replace(text)
+	if len(letter) > 2 {
+		return ""
+	}
+	letter = strings.Trim(letter, "#*!;,:=")
+	if !isAny(letter, "A", "T") {
+		return ""
+	}
+	return quantityOfLetter(strings.ToLower(letter))
+}
+
+// shortQuantity returns the quantity that a word or a unit names on its own or below its
+// key, or "": elsewhere it may be part of a name, a setting or another word. eqe and iqe
+// are quantum efficiencies, cps is counts a second, par the light that plants use.
+func shortQuantity(t []token, i int, how standing) study.Quantity {
+	k := t[i]
+	switch {
+	case k.text == "trans":
+		return study.Transmittance
+	case k.text == "ext":
+		return absorbance
+	case k.raw == "PAR":
+		return irradiance
+	case isAny(k.text, "eqe", "iqe", "haze", "gloss"), k.text == "efficiency" && i > 0 && t[i-1].text == "quantum":
+		return computed
+	case k.text == "cps", isAny(k.text, "s", "sec", "second") && i > 1 && isAny(t[i-1].text, "/", "per") && t[i-2].text == "counts":
+		return counts
+	case k.text == "energy", k.text == "beam" && i > 0 && t[i-1].text == "single":
+		return raw
+	case isAny(k.raw, "V", "mV", "µV", "μV") && (i > 0 || how == belowItsKey), startsWithAny(k.text, "volt"):
+		return raw
+	case how == belowItsKey && isAny(k.text, "a", "u") && isArbitrary(t):
+		return computed
+	}
+	return ""
+}
+
+// saysNothing reports whether the word at i leaves the quantity beside it what it is.
+func saysNothing(t []token, i int) bool {
+	behind := tokenBehind(t, i)
+	next := ""
+	if behind < len(t) {
+		next = t[behind].text
+	}
+	switch w := t[i].text; {
+	case t[i].kind == digits:
+		return isAny(next, "st", "nd", "rd", "ableitung")
+	case w == "single":
+		return next == "beam"
+	case w == "quantum":
+		return next == "efficiency"
+	case startsWithAny(w, "optic", "optisch", "optiq", "óptic", "ottic", "densit", "densid"):
+		return behind < len(t) && isOpticalDensity(t, behind)
+	default:
+		return isAny(w, "percent", "spectrum", "spectra", "mode", "data", "values", "value", "measurement", "measured",
+			"recorded", "signal", "unit", "units", "scan", "technique", "type", "the", "of", "in", "per", "total",
+			"absolute", "spectral", "corrected", "sample", "diffuse", "direct", "specular", "munk", "first", "second",
+			"third", "st", "nd", "rd", "erste", "zweite", "première", "seconde", "primera", "prima", "коэффициент")
+	}
+}
+
+// bareSigns leaves out what stands around a letter: [%T].
+var bareSigns = strings.NewReplacer("[", "", "]", "", "(", "", ")", "", "%", "", " ", "", "\"", "")
+
+// formulaAlone matches a text that is a formula of a reflectance and nothing else: 1-R,
+// 100-%R, -log R, and F(R), K/M and K/S of Kubelka and Munk.
+var formulaAlone = regexp.MustCompile(`^[\s\["]*(\(?(1|100)\s*%?\s*[-−–/]\s*%?\s*` + rOrT + `\)?|` +
+	`[-−–]?\s*(log|lg|ln)\s*(10)?\s*\(?\s*(1\s*/\s*)?%?\s*` + rOrT + `\s*\)?|` +
+	`f\s*\(\s*r\s*\)|k\s*/\s*[ms])[\s\]%"]*$`)
+
+const rOrT = `(r|t|refl\w*|transm\w*)`
+
+// isRate reports whether a text is a unit of power or of photons over something else, with
+// no number before it: nW/nm, photons/s, W/sr/m2.
+func isRate(t []token) bool {
+	for i, k := range t {
+		if k.kind == digits {
+			return false
+		}
+		if isAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "photons") && i+2 < len(t) &&
+			isAny(t[i+1].text, "/", "per", "·") && isUnitPart(t[i+2].text) {
+			return true
+		}
+	}
+	return false
+}
+
+// isUnitPart reports whether a word is part of a unit of irradiance and the like.
+func isUnitPart(w string) bool {
+	return isAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd",
+		"j", "mj", "wm", "mwm", "µwm", "μwm", "uwm", "m", "cm", "mm", "nm", "um", "µm", "μm", "sr", "s", "lux", "lx",
+		"per")
+}
+
+// isQuantityKey reports whether a key, in letters alone, asks for the quantity or the unit
+// of the values, in the languages that exports have been seen in and some more: Display
+// mode, Einheit, Y axis.
+func isQuantityKey(key string) bool { return quantityKey.MatchString(key) }
+
+var quantityKey = regexp.MustCompile(`^` + besideKey +
+	`(mode|modus|modo|type|typ|typen|tipo|art|units?|einheit(en)?|unités?|unidad(es)?|unità|eenheid|quantity|größe|` +
+	`grandeur|magnitud|grandezza|grootheid|technique|technik|técnica|tecnica|parameter|paramètre|ordinat\p{L}{0,2}|` +
+	`y|signal|format|режим|единиц\p{L}{0,3})` + besideKey + `$`)
+
+const besideKey = `(data|daten|messung|measurement|measured|measuring|mess|meß|mesure|medida|misura|scan|display|anzeige|` +
+	`photometric|spectrum|spectral|y|axis|achse|label|values?|werte?|result|acquisition|reading|signal|the|of|de|di|der|` +
+	`la)*`
+
+// namesThing reports whether a key, in letters alone, is that of a name, a file, a note or
+// a part of the instrument, whose value says nothing sure of the values.
+func namesThing(key string) bool {
+	return startsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note",
+		"operator", "user", "author", "instrument", "descr", "project", "material", "accessor", "detector", "lamp", "source",
+		"grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light",
+		"probe", "muster", "bemerk", "kommentar")
+}
+
+// mayBeLettered reports whether the value of a key, in letters alone, may be a letter that
+// tells things apart: Plate: A.
+func mayBeLettered(key string) bool {
+	return len(key) < 2 || announces(key) || startsWithAny(key, "rev", "version", "channel", "kanal", "group", "gruppe",
+		"class", "grade", "port", "slot", "code", "shift", "team", "building", "room", "lab", "plate", "position", "series",
+		"side", "seite", "coating", "panel", "holder", "cell", "tray", "rack", "box", "piece", "specimen", "tile", "zone",
+		"area", "variant", "customer", "polari", "trigger", "gain", "key", "site", "stage", "program", "method", "recipe")
+}
