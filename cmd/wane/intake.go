@@ -227,8 +227,8 @@ func tellLooked(w io.Writer, looked *desk.Looked) {
 			fmt.Fprintf(w, "released %d more: see wane log and wane trace\n", len(looked.Released)-i)
 			break
 		}
-		text := "released " + readingWords(&looked.Released[i]) + ": guards have looked again, and it is not suspicious any more"
-		fmt.Fprintln(w, study.OneLine(text))
+		j := &looked.Released[i]
+		fmt.Fprintln(w, study.OneLine("released "+readingWords(j)+": "+j.Released))
 	}
 }
 

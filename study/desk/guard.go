@@ -75,7 +75,7 @@ func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func
 			at(g.looked), len(g.out.Held), len(g.out.Released)))
 		if len(g.out.Released) > 0 {
 			entry.Summary += " (" + numbersOf(g.out.Released) + ")"
-			entry.Why = g.whyReleased()
+			entry.Why = whyReleased(g.found.Releases)
 		}
 		err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
 			if fresh, err = tx.Guard(g.found); !fresh || err != nil {
@@ -166,10 +166,10 @@ func (g *guardRound) begin(v *store.View) (reading, line int64, err error) {
 	return reading, line, nil
 }
 
-// whyReleased says why the released readings were, each reason once.
-func (g *guardRound) whyReleased() string {
+// whyReleased says why released readings were, each reason once.
+func whyReleased(releases []study.Release) string {
 	var reasons []string
-	for _, r := range g.found.Releases {
+	for _, r := range releases {
 		if r.Reason != whyOther && !slices.Contains(reasons, r.Reason) {
 			reasons = append(reasons, r.Reason)
 		}
@@ -180,8 +180,8 @@ func (g *guardRound) whyReleased() string {
 // whyOther is why a hold is released that another one follows.
 const whyOther = "looked at again, by what was entered since: this guard holds it for another reason now"
 
-// whyReleased says why a guard no longer holds a reading.
-func whyReleased(guard string) string {
+// whyNot says why a guard no longer holds a reading.
+func whyNot(guard string) string {
 	if why := evaluate.GoneGuard(guard); why != "" {
 		return why
 	}
@@ -210,12 +210,13 @@ func (g *guardRound) tell(number int64, concerns []study.Concern) error {
 		}
 	}
 	held := len(now) > 0
+	from := len(g.found.Releases)
 	for _, h := range said.Holds {
 		switch reason := now[h.Row.Guard]; reason {
 		case h.Row.Reason:
 			delete(now, h.Row.Guard)
 		case "":
-			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyReleased(h.Row.Guard)})
+			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyNot(h.Row.Guard)})
 		default:
 			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyOther})
 		}
@@ -232,7 +233,7 @@ func (g *guardRound) tell(number int64, concerns []study.Concern) error {
 		return err
 	}
 	if !held {
-		j.Standing = study.Counted
+		j.Standing, j.Released = study.Counted, whyReleased(g.found.Releases[from:])
 		g.out.Released = append(g.out.Released, j)
 		return nil
 	}

@@ -349,6 +349,7 @@ func TestGuardsLookAgainAtWhatIsRegistered(t *testing.T) {
 	assert.Empty(t, n.Looked.Held)
 	require.Len(t, n.Looked.Released, 2)
 	assert.Equal(t, study.Counted, n.Looked.Released[0].Standing)
+	assert.Equal(t, lastEntry(t, d).Why, n.Looked.Released[1].Released)
 	assert.Equal(t, "looked at 2 readings; held: 0, released: 2 (1 2)", lastEntry(t, d).Summary)
 	assert.Contains(t, lastEntry(t, d).Why, "nothing that this guard tells is suspicious any more")
 	f.fit(d)
@@ -385,6 +386,9 @@ func TestHoldsOfTheGuardOfHumidityAreReleased(t *testing.T) {
 	require.Len(t, before, 3+1, "two for humidity, one for that and its certificate")
 	fitted := f.fit(d)
 	require.Len(t, fitted.Looked.Released, 2)
+	for _, j := range fitted.Looked.Released {
+		assert.Contains(t, j.Released, "the guard of humidity is gone", "what fit prints, as the log has it")
+	}
 	after, words := heldIn(t, d)
 	assert.Len(t, after, 1)
 	assert.Equal(t, map[string]bool{"expired": true}, words)

@@ -23,6 +23,7 @@ type Judged struct {
 	Standing study.Standing
 	Holds    []study.Hold // of guards
 	Reviews  []JudgedBy   // by people, the last one last
+	Released string       // why guards that have just looked hold it no more; empty if they do not say
 }
 
 // JudgedBy is a review with the line of the log under which it stands.

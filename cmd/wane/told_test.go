@@ -1,12 +1,23 @@
 package main
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
+	"wane/study"
 	"wane/study/ageing"
+	"wane/study/desk"
 )
+
+// What is released is printed with the reason that the log has.
+func TestReleasedSaysWhy(t *testing.T) {
+	var out strings.Builder
+	j := desk.Judged{Place: study.Place{Coupon: "E1", Pull: 1, Spot: "1", AngleDeg: 8, Polarisation: "u"}, Number: 5, Released: "the guard of humidity is gone"}
+	tellLooked(&out, &desk.Looked{Released: []desk.Judged{j}})
+	assert.Equal(t, "released reading 5, coupon E1, pull 1, spot 1, 8 degrees u: the guard of humidity is gone\n", out.String())
+}
 
 // What stands under groups and figures counts both kinds of rows, and names each.
 func TestNotTrustedCountsBoth(t *testing.T) {
