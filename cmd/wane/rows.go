@@ -155,7 +155,7 @@ func appendNum(buf []byte, n study.Num, null string) []byte {
 	return strconv.AppendFloat(buf, float64(n)+0, 'g', -1, 64) // a zero without a sign
 }
 
-// records writes small listings in any format: cells are strings, numbers or nil.
+// records writes small listings in any format: cells are strings, lists of words, numbers or nil.
 type records struct {
 	w       io.Writer
 	format  string
@@ -220,11 +220,14 @@ func (r *records) csv() error {
 	for _, row := range r.rows {
 		cells := make([]string, len(row))
 		for k, cell := range row {
-			switch text, ok := cell.(string); {
-			case ok:
-				cells[k] = study.SheetText(text)
-			case cell != nil:
-				cells[k] = fmt.Sprint(cell)
+			switch c := cell.(type) {
+			case nil:
+			case string:
+				cells[k] = study.SheetText(c)
+			case []string:
+				cells[k] = study.SheetText(strings.Join(c, " "))
+			default:
+				cells[k] = fmt.Sprint(c)
 			}
 		}
 		if err := out.Write(cells); err != nil {

@@ -114,9 +114,11 @@ type step struct {
 	certificate                      string
 	points                           int
 	firstNM, lastNM                  study.Num
+	geometry                         string
 	state                            study.State
 	solarT, change, corrected, thick study.Measure
 	model, digest                    string
+	flags                            []string
 	superseded                       int64
 	log                              study.Entry
 }
@@ -180,7 +182,7 @@ func stepOfFit(f *desk.TracedFit) step {
 	}
 	r := &f.Result
 	s.number, s.superseded, s.session, s.digest = f.Number, f.SupersededBy, f.Session, hex.EncodeToString(f.Digest[:])
-	s.state, s.solarT, s.thick, s.model = r.State, r.SolarT, r.Thickness, r.Model
+	s.state, s.solarT, s.thick, s.model, s.flags = r.State, r.SolarT, r.Thickness, r.Model, r.Flags
 	return s
 }
 
@@ -190,7 +192,7 @@ func stepOfReading(r *desk.TracedReading) step {
 		s.status = "fitted"
 	}
 	s.number, s.angle, s.polarisation, s.quantity, s.replicate = r.Number, study.Num(r.AngleDeg), r.Polarisation, string(r.Quantity), r.Replicate
-	s.session, s.instrument, s.reference = r.Session, r.Instrument, r.Reference
+	s.session, s.instrument, s.reference, s.geometry = r.Session, r.Instrument, r.Reference, r.Geometry
 	s.file, s.column, s.heading, s.line, s.lastLine = r.File, r.Column, r.Heading, r.FirstLine, r.LastLine
 	s.standing, s.reason = string(r.Standing), reasonWords(r.Holds)
 	if r.IsBlank {

@@ -83,6 +83,13 @@ var stepColumns = []struct {
 	{"who", func(s *step) any { return orEmpty(s.log.Who) }},
 	{"verb", func(s *step) any { return orEmpty(s.log.Verb) }},
 	{"software", func(s *step) any { return orEmpty(s.log.Software) }},
+	{"geometry", func(s *step) any { return orEmpty(s.geometry) }},
+	{"flags", func(s *step) any {
+		if s.kind != "fit" {
+			return nil
+		}
+		return append([]string{}, s.flags...)
+	}},
 }
 
 // orZero is null for a number that counts from 1 and is not there.
@@ -130,6 +137,9 @@ func (s *step) says() string {
 	switch s.kind {
 	case "reading", "blank":
 		text := fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.angle), s.polarisation, s.quantity, s.replicate, s.points, float64(s.firstNM), float64(s.lastNM))
+		if !study.Specular(s.geometry) {
+			text += "; geometry " + s.geometry + ", which is not evaluated"
+		}
 		if s.reason != "" {
 			text += "; " + s.reason
 		}
@@ -150,6 +160,9 @@ func (s *step) says() string {
 		words = append(words, "thickness "+plusMinus(s.thick, 1, "nm"))
 		if s.digest != "" {
 			words = append(words, "model "+dash(s.model), "digest "+s.digest[:12])
+		}
+		if len(s.flags) > 0 {
+			words = append(words, "flags "+strings.Join(s.flags, " "))
 		}
 		return strings.Join(words, ", ")
 	}

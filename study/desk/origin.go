@@ -173,12 +173,16 @@ func (t *tracer) fitsSince(o *Origin, since map[study.Unit]int64) error {
 			return err
 		}
 	}
-	inFit := map[study.Unit]bool{}
-	for _, f := range o.Fits {
-		inFit[f.Unit] = true
+	current := map[study.Unit]*TracedFit{}
+	for i := range o.Fits {
+		if f := &o.Fits[i]; f.SupersededBy == 0 {
+			current[f.Unit] = f
+		}
 	}
 	for i := range o.Readings {
-		o.Readings[i].InFit = inFit[unitOf(&o.Readings[i].Place)]
+		r := &o.Readings[i]
+		f := current[unitOf(&r.Place)]
+		r.InFit = f != nil && r.entered(f)
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/evaluate"
 	"wane/study/store"
 )
 
@@ -46,7 +47,7 @@ type TracedReading struct {
 	Certificate string // by which its values were made absolute, with the day it was issued; empty: none
 	IsBlank     bool   // it is one of the blanks that the spot's readings are taken over
 
-	InFit                 bool   // it entered the current fit
+	InFit                 bool   // it entered the current fit, which holds values
 	Instrument, Reference string // of its session; empty if that is not registered
 	Line                  study.Entry
 }
@@ -182,7 +183,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 		r, err := t.reading(k)
 		u := unit(of)
 		if len(u.Fits) > 0 {
-			r.InFit = r.countedBy(u.Fits[0].Line.Number)
+			r.InFit = r.entered(&u.Fits[0])
 		}
 		u.Readings = append(u.Readings, r)
 		return err
@@ -213,6 +214,11 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 	})
 }
 
+// entered reports whether the reading entered a fit: that is the current one and holds values.
+func (r *TracedReading) entered(f *TracedFit) bool {
+	return f.SupersededBy == 0 && !slices.Contains(f.Result.Flags, evaluate.FlagNotEvaluated) && r.countedBy(f.Line.Number)
+}
+
 // countedBy reports whether the reading counted under a line of the log, and does so now.
 func (r *TracedReading) countedBy(line int64) bool {
 	n := len(r.Reviews)
@@ -239,7 +245,7 @@ func (t *tracer) addBlanks(u *TracedUnit) error {
 			}
 			r, err := t.reading(k)
 			r.IsBlank = true
-			r.InFit = r.Standing == study.Counted && len(u.Fits) > 0 && r.countedBy(u.Fits[0].Line.Number)
+			r.InFit = len(u.Fits) > 0 && r.entered(&u.Fits[0])
 			u.Readings = append(u.Readings, r)
 			return err
 		})
