@@ -29,7 +29,8 @@ apart.
 A column note may follow in the register's. All files of one call are registered
 together or not at all. An identical row again adds nothing; a differing one is refused.
 Texts are of one line, without control and format characters; an apostrophe before = + -
-@ # or an apostrophe, as our CSV files have it, is taken off.
+@ # or an apostrophe, as our CSV files have it, is taken off. A line that begins with #
+is a comment, which is said; a code that does goes in quotation marks: "#3".
 ` + exitCodes
 
 func newEnrolCommand() *cobra.Command {
@@ -48,6 +49,9 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 	return o.with(cmd.Context(), func(d *desk.Desk) error {
 		n, err := d.Enrol(cmd.Context(), files)
 		if err != nil {
+			return err
+		}
+		if err := tell(cmd.ErrOrStderr(), n.Notes); err != nil {
 			return err
 		}
 		tellLooked(cmd.ErrOrStderr(), &n.Looked)

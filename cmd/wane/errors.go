@@ -37,6 +37,21 @@ func printLine(w io.Writer, format string, args ...any) error {
 	return err
 }
 
+// tell prints notes, each once.
+func tell(w io.Writer, notes []string) error {
+	told := map[string]bool{}
+	for _, n := range notes {
+		if told[n] {
+			continue
+		}
+		told[n] = true
+		if err := printLine(w, "note %s", n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // say prints err, if any, and returns the exit code. traces is where the calls that led to
 // faults of the program are to be found, or what they are.
 func say(stderr io.Writer, err error, traces string) int {

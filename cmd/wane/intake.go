@@ -203,8 +203,8 @@ const toldHeld = 10
 
 // tellNotes prints what is worth telling, and what is held.
 func tellNotes(w io.Writer, in *desk.TakenIn) {
-	for _, n := range in.Notes {
-		fmt.Fprintln(w, "note "+study.OneLine(n))
+	if err := tell(w, in.Notes); err != nil {
+		return
 	}
 	if in.HeldBefore > 0 {
 		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)

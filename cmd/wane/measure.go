@@ -46,6 +46,9 @@ func runMeasure(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err != nil {
 			return err
 		}
+		if err := tell(cmd.ErrOrStderr(), in.Notes); err != nil {
+			return err
+		}
 		done := fmt.Sprintf("taken in: %d values with %d pictures from %d tables; known already: %d", in.Rows, in.Pictures, in.Files, in.Known)
 		if len(in.Refused) > 0 {
 			if in.Rows+in.Known > 0 {

@@ -232,6 +232,33 @@ func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
 	assert.Contains(t, stderr, `map.csv:2: column coupon: "E\u200b1" holds U+200B`, "a code is refused however it is written")
 }
 
+// What was taken for a comment is said by enrol, measure and intake.
+func TestCommentsAreTold(t *testing.T) {
+	t.Chdir(t.TempDir())
+	t.Setenv("WANE_OPERATOR", "ada")
+	const coupon = ",exposed,m,K,1,soda-lime,3.2,matched,roof\n"
+	for file, text := range map[string]string{
+		"coupons.csv":   couponHead + "R1" + coupon + "#2" + coupon + "\"#3\"" + coupon,
+		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
+		"m.csv":   measuredHead + "R1,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n#2,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n",
+		"map.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\ne.csv,#2,R1,0,1,8,u,R,percent\n#e.csv,#3,\"#3\",0,1,8,u,R,percent\n",
+		"e.csv":   "nm,%R,%R b\n400,4.1,4.2\n401,4.3,4.5\n",
+	} {
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+	}
+	for _, c := range []struct{ line, told string }{
+		{"new s.wane", ""}, {"enrol coupons.csv exposures.csv pulls.csv", "note coupons.csv:3 begins with # "}, {"measure m.csv", "note m.csv:3 begins with # "},
+		{"intake --map map.csv --preview", "note map.csv:3 begins with # "}, {"intake --map map.csv", "note map.csv:3 begins with # "},
+	} {
+		code, stdout, stderr := wane(t, strings.Split(c.line, " ")...)
+		require.Equal(t, exitDone, code, "%s: %s", c.line, stderr)
+		if c.told == "" {
+			continue
+		}
+		assert.Equal(t, 1, strings.Count(stdout+stderr, c.told), "%s: %s%s", c.line, stdout, stderr)
+	}
+}
+
 // A spreadsheet shows every text of our CSV files as text, JSON has it as it is, and
 // cells of results and measurements make tables that are known already.
 func TestTablesOutAndIn(t *testing.T) {

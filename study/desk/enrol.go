@@ -19,6 +19,7 @@ type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
 	Registered
 	Looked Looked // at the readings that this touches
+	Notes  []string
 }
 
 // None reports whether everything was known already.
@@ -81,7 +82,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
-	n.Looked = *looked
+	n.Looked, n.Notes = *looked, roster.Notes
 	return n, nil
 }
 

@@ -76,7 +76,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	if err != nil {
 		return nil, err
 	}
-	out := &TakenIn{HeldBefore: len(before)}
+	out := &TakenIn{HeldBefore: len(before), Notes: p.where.notes()}
 	room := newRoom(heldBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {

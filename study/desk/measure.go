@@ -19,6 +19,7 @@ type Measured struct {
 	Pictures int     // of the new rows
 	Known    int     // rows that were there already
 	Refused  []error // each a *study.Refusal; the tables that are not in
+	Notes    []string
 }
 
 // Measure takes tables of what other instruments read of coupons, with the pictures
@@ -43,6 +44,7 @@ func (d *Desk) Measure(ctx context.Context, files []string) (*Measured, error) {
 			out.Rows += in.Rows
 			out.Pictures += in.Pictures
 			out.Known += in.Known
+			out.Notes = append(out.Notes, in.Notes...)
 		}
 	}
 	return out, nil
@@ -54,7 +56,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	if err != nil {
 		return nil, err
 	}
-	lines, err := intake.ReadMeasured(file, data)
+	lines, notes, err := intake.ReadMeasured(file, data)
 	if err != nil {
 		return nil, err
 	}
@@ -70,7 +72,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	sheet := study.Export{Name: filepath.Base(file), SHA256: sha256.Sum256(data), Data: data}
 	in, entry := &Measured{}, d.entry("measure", "")
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
-		*in = Measured{}
+		*in = Measured{Notes: notes}
 		err := addLines(lines, func(m intake.Measured) (bool, error) {
 			picture, err := pictureOf(file, m)
 			if err != nil {

@@ -69,6 +69,14 @@ func (p *placement) what() string {
 // by names what places the curves.
 func (p *placement) by() string { return p.what() + " " + p.name }
 
+// notes says what is worth telling of what places the curves.
+func (p *placement) notes() (notes []string) {
+	for _, r := range p.rules {
+		notes = append(notes, r.Notes()...)
+	}
+	return notes
+}
+
 func (p *placement) close() error {
 	if p == nil {
 		return nil

@@ -21,7 +21,8 @@ type Previewed struct {
 }
 
 // Preview says what [Desk.Intake] would do with the same arguments, and changes
-// nothing. Files that would be left stand last, under the name of the map.
+// nothing. What is worth telling of the map, and the files that would be left, stand
+// last, under its name.
 func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (all []Previewed, err error) {
 	p, err := d.planIntake(ctx, mapFile, paths, opt)
 	if err != nil {
@@ -39,7 +40,7 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 		}
 		all = append(all, shown)
 	}
-	if notes := p.left.notes(p.where.by()); len(notes) > 0 {
+	if notes := append(p.where.notes(), p.left.notes(p.where.by())...); len(notes) > 0 {
 		left := Previewed{File: p.where.name, Notes: notes}
 		for _, n := range notes {
 			left.Seen = append(left.Seen, "note        "+n)

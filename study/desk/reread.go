@@ -168,7 +168,7 @@ func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
 	if err != nil || len(kept) == 0 {
 		return err
 	}
-	lines, refused := intake.ReadMeasured(f.Name, data)
+	lines, _, refused := intake.ReadMeasured(f.Name, data)
 	if refused != nil {
 		r.differ("%s is refused now: %v", f.Name, refused)
 		return nil

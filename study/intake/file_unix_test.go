@@ -81,7 +81,7 @@ func TestPicturesStayInTheirFolder(t *testing.T) {
 		refusedAs(t, err, fault)
 	}
 	for _, name := range []string{"../secret.png", "below/../../secret.png", above + "/secret.png"} {
-		_, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
+		_, _, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
 		refused(t, err, "m.csv:2", "column picture: "+name+" is not within the folder of this table")
 	}
 }

@@ -25,26 +25,25 @@ var (
 // mostPicture is how large a picture may be.
 const mostPicture = 64 << 20
 
-// ReadMeasured reads a table of what other instruments read of coupons. Every error is
-// a [*study.Refusal].
-func ReadMeasured(name string, data []byte) ([]Line[Measured], error) {
+// ReadMeasured reads a table of what other instruments read of coupons. Notes are of lines
+// that were taken for comments. Every error is a [*study.Refusal].
+func ReadMeasured(name string, data []byte) (lines []Line[Measured], notes []string, err error) {
 	s, err := openSheet(name, data)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := s.names(measuredColumns, measuredOptional); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var lines []Line[Measured]
 	for i := range s.rows {
 		r := &s.rows[i]
 		m := r.measured()
 		if r.err != nil {
-			return nil, r.err
+			return nil, nil, r.err
 		}
 		lines = append(lines, Line[Measured]{s.file, r.line, m})
 	}
-	return lines, nil
+	return lines, s.comments.notes(name), nil
 }
 
 func (r *sheetRow) measured() Measured {

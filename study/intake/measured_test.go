@@ -17,7 +17,7 @@ const measuredHeader = "coupon,pull,spot,quantity,value,u,unit,method,date,opera
 
 // A table as a lab might write it; all names and figures are made up.
 func TestMeasured(t *testing.T) {
-	lines, err := intake.ReadMeasured("m.csv", []byte("# made up\n"+measuredHeader+
+	lines, _, err := intake.ReadMeasured("m.csv", []byte("# made up\n"+measuredHeader+
 		"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2031-03-02,ada,pics/e1.png,\"near the edge, left\"\n"+
 		"E1,0,,mass,41.2375,,g,balance,2031-03-02,,,\n"))
 	require.NoError(t, err)
@@ -32,7 +32,7 @@ func TestMeasured(t *testing.T) {
 	assert.False(t, whole.U.Valid(), "an empty u is not known, not 0")
 	assert.EqualValues(t, 41.2375, whole.Value)
 
-	lines, err = intake.ReadMeasured("m.csv", []byte("replicate,condition,"+measuredHeader+"2,rinsed,E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,,\n"))
+	lines, _, err = intake.ReadMeasured("m.csv", []byte("replicate,condition,"+measuredHeader+"2,rinsed,E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,,\n"))
 	require.NoError(t, err)
 	assert.Equal(t, 2, lines[0].Row.Replicate)
 	assert.Equal(t, "rinsed", lines[0].Row.Condition)
@@ -67,7 +67,7 @@ func TestMeasuredUnitsAndBounds(t *testing.T) {
 		{",2,,nm", `column quantity: "" is not one of haze`},
 	} {
 		t.Run(c.cells, func(t *testing.T) {
-			_, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,"+c.cells+",by eye,2031-03-02,,,\n"))
+			_, _, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,"+c.cells+",by eye,2031-03-02,,,\n"))
 			if c.fault == "" {
 				assert.NoError(t, err)
 				return
@@ -99,7 +99,7 @@ func TestMeasuredRefuses(t *testing.T) {
 		{"empty", "", "m.csv: the table is empty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := intake.ReadMeasured("m.csv", []byte(c.text))
+			_, _, err := intake.ReadMeasured("m.csv", []byte(c.text))
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.Contains(t, err.Error(), c.fault)

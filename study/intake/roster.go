@@ -19,6 +19,8 @@ type Roster struct {
 	Standards   []Line[study.Standard]
 	Sessions    []Line[study.Session]
 	Checks      []Line[study.StandardReading]
+
+	Notes []string // lines that were taken for comments
 }
 
 var (
@@ -52,6 +54,7 @@ func (r *Roster) Add(name string, data []byte) error {
 		}
 	}
 	if err == nil {
+		next.Notes = append(slices.Clip(next.Notes), s.comments.notes(name)...)
 		*r = next
 	}
 	return err

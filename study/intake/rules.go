@@ -33,6 +33,14 @@ func (r *Rules) Name() string {
 	return r.rows.name
 }
 
+// Notes says which lines of a map were taken for comments.
+func (r *Rules) Notes() []string {
+	if r.profile != nil {
+		return nil
+	}
+	return r.rows.sheet.comments.notes(r.rows.name)
+}
+
 // Files goes through the files that a map names, each once, in the order in which it
 // names them, joined to the map's folder. A profile names none. An error is a
 // [*study.Refusal] and ends it.

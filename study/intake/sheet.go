@@ -39,6 +39,23 @@ type sheet struct {
 	columns []string
 	at      map[string]int // where each column stands
 	rows    []sheetRow     // of openSheet
+
+	comments *comments // whole once all rows are read
+}
+
+// comments are the lines of a table that begin with #.
+type comments struct{ first, n int }
+
+// notes says which lines were taken for comments: one may be a row whose code begins so.
+func (c comments) notes(file string) []string {
+	switch c.n {
+	case 0:
+		return nil
+	case 1:
+		return []string{fmt.Sprintf("%s:%d begins with # and was left out as a comment; if it is a row, put its first cell in quotation marks", study.Shown(file), c.first)}
+	}
+	return []string{fmt.Sprintf("%s:%d and %d more begin with # and were left out as comments; if one is a row, put its first cell in quotation marks",
+		study.Shown(file), c.first, c.n-1)}
 }
 
 type sheetRow struct {
@@ -84,7 +101,7 @@ const byteOrderMark = "\ufeff"
 // newSheetReader reads the header of a sheet.
 func newSheetReader(file string, from io.Reader) (*sheetReader, error) {
 	text := newPlainReader(file, from)
-	r := &sheetReader{sheet: &sheet{file: file}, text: text, start: int64(text.skipped)}
+	r := &sheetReader{sheet: &sheet{file: file, comments: &text.comments}, text: text, start: int64(text.skipped)}
 	r.open(text)
 	var head sheetRow
 	err := r.next(&head)
@@ -225,6 +242,7 @@ type plainReader struct {
 	line, column int    // of the last character
 	part         []byte // the beginning of a character
 	row, rowLine int    // bytes since the last row was read, and its line
+	comments     comments
 	fault        error
 }
 
@@ -279,6 +297,10 @@ func (p *plainReader) next(c rune, first byte) {
 	switch {
 	case c == '\n':
 		p.line, p.column = p.line+1, 0
+	case c == '#' && p.column == 1: // no cell goes over more than one line
+		if p.comments.n++; p.comments.n == 1 {
+			p.comments.first = p.line
+		}
 	case p.fault == nil && unicode.IsControl(c) && c != '\r' && c != '\t':
 		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column, Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", first),
 			Try: "save the table as UTF-8 text"}

@@ -20,6 +20,36 @@ func TestReadGlass(t *testing.T) {
 	assert.Equal(t, &study.Glass{Name: "g.csv", NM: []float64{300, 1000}, N: []float64{1.53, 1.51}, K: []float64{1e-7, 0}}, g)
 }
 
+// A line that begins with # is a comment, and told: it may have been a row. In quotation
+// marks, or after a space, it is a code.
+func TestCommentsAreTold(t *testing.T) {
+	const head = "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"
+	const cells = ",exposed,s,c,l,soda-lime,3,matched,e\n"
+	for _, c := range []struct {
+		text  string
+		codes []string
+		notes []string
+	}{
+		{head + "R1" + cells + "\"#3\"" + cells + " #4" + cells, []string{"R1", "#3", "#4"}, nil},
+		{head + "R1" + cells + "#2" + cells, []string{"R1"},
+			[]string{"t.csv:3 begins with # and was left out as a comment; if it is a row, put its first cell in quotation marks"}},
+		{"\ufeff#made up\r\n" + head + "R1" + cells + "#2" + cells + "#" + cells, []string{"R1"},
+			[]string{"t.csv:1 and 2 more begin with # and were left out as comments; if one is a row, put its first cell in quotation marks"}},
+	} {
+		var r intake.Roster
+		require.NoError(t, r.Add("t.csv", []byte(c.text)))
+		var codes []string
+		for _, l := range r.Coupons {
+			codes = append(codes, l.Row.Coupon)
+		}
+		assert.Equal(t, c.codes, codes)
+		assert.Equal(t, c.notes, r.Notes)
+	}
+	_, notes, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"#A,0,1,haze,1,0.1,percent,haze meter,2031-03-02,ada,,\n"))
+	require.NoError(t, err)
+	assert.Len(t, notes, 1)
+}
+
 // Tables that people write: every refusal has its place and a remedy.
 func TestSheetRefuses(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{

@@ -30,7 +30,7 @@ var tables = map[string]struct {
 	"map": {"file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition,operator,geometry\na.csv,#2,A,0,1,8,u,R,percent,m,cleaned,ada,specular\n",
 		func(data string) error { _, err := intake.ReadMap("t.csv", []byte(data)); return err }},
 	"measured": {measuredHeader + "A,0,1,haze,1,0.1,percent,haze meter,2031-03-02,ada,a.png,n\n",
-		func(data string) error { _, err := intake.ReadMeasured("t.csv", []byte(data)); return err }},
+		func(data string) error { _, _, err := intake.ReadMeasured("t.csv", []byte(data)); return err }},
 }
 
 func roster(data string) error { return new(intake.Roster).Add("t.csv", []byte(data)) }
