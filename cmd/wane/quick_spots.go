@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -42,6 +43,7 @@ func (o *spotOptions) check(files []string) error {
 type quickSpot struct {
 	files   []string
 	spectra []study.Spectrum
+	open    []bool // by spectrum: the file does not say its angle
 	curves  []film.Curve
 	notes   []string
 }
@@ -69,6 +71,9 @@ func (o *quickOptions) readSpots(read *exportReader, files []string) ([]*quickSp
 		s := spots[len(spots)-1]
 		s.files, s.notes = append(s.files, name), append(s.notes, notes...)
 		s.spectra, all = append(s.spectra, spectra...), append(all, spectra...)
+		for i := range spectra {
+			s.open = append(s.open, math.IsNaN(spectra[i].AngleDeg))
+		}
 	}
 	if len(o.angles) == 0 {
 		read.ask.angles(all)
@@ -95,8 +100,7 @@ func (o *spotOptions) checkRepeats(spots []*quickSpot) error {
 		}
 		repeated = true
 		if a, b := &s.spectra[i], &s.spectra[k]; !o.replicates {
-			return usagef("state --replicates if they are repeated scans of one spot, --each if files are of different spots, "+
-				"or give each curve its own angle",
+			return usagef(s.tryRepeats(i, k),
 				"two curves of one spot are at %g degrees, polarisation %s: column %d of %s and column %d of %s",
 				a.AngleDeg, a.Polarisation, a.Column, a.File, b.Column, b.File)
 		}
@@ -106,6 +110,24 @@ func (o *spotOptions) checkRepeats(spots []*quickSpot) error {
 			"--replicates is for repeated scans, and no two curves of a spot are at one angle and polarisation")
 	}
 	return nil
+}
+
+// tryRepeats says what can be done about two curves of a spot at one angle and polarisation.
+func (s *quickSpot) tryRepeats(i, k int) string {
+	a, b := &s.spectra[i], &s.spectra[k]
+	if a.File == b.File && a.Column == b.Column {
+		return "give the file once"
+	}
+	try := "state --replicates if they are repeated scans of one spot"
+	if a.File == b.File {
+		try += "; if they are of different spots, name the columns of one spot with --columns"
+	} else {
+		try += "; if the files are of different spots, state --each instead of --one-spot"
+	}
+	if s.open[i] || s.open[k] {
+		try += "; if their angles differ, give --angle one for each curve"
+	}
+	return try
 }
 
 // repeats returns the first two spectra at one angle and polarisation; -1 twice if there

@@ -59,7 +59,7 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 	}
 	if out.Solar.OK && !s.anchoredWell() {
 		out.Solar.OK = false
-		out.Solar.Why = "no: the session has no dark blank and no check standard that could be used, and its reference has no certificate"
+		out.Solar.Why = "no: the session has no usable dark blank and no usable check standard, and its reference has no certificate"
 	}
 	strange := s.unlikely()
 	for _, q := range []*Supported{&out.Solar, &out.Thickness, &out.Bare} {
