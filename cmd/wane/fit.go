@@ -50,9 +50,8 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		}
 		tellLooked(cmd.ErrOrStderr(), &n.Looked)
 		for _, s := range n.Sessions {
-			fmt.Fprintf(cmd.ErrOrStderr(), "session %s supports\n", study.Shown(s.Session))
 			for _, line := range s.Support {
-				fmt.Fprintln(cmd.ErrOrStderr(), "  "+study.OneLine(line))
+				fmt.Fprintln(cmd.ErrOrStderr(), study.OneLine(line))
 			}
 		}
 		for _, r := range n.Refused {

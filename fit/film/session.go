@@ -70,7 +70,7 @@ func anchored(members []Member, used func(i int) bool) error {
 			return nil
 		}
 	}
-	return &InputError{"session", "nothing says what its scale is: it has no blank and no check standard that can be used, and nothing is known of the reference beforehand",
+	return &InputError{"session", "nothing says what its scale is: it has no usable blank and no usable check standard, and nothing is known of the reference beforehand",
 		"read a dark blank or a check standard in the session, or state the uncertainty of the reference from its certificate"}
 }
 

@@ -333,12 +333,12 @@ func TestSupport(t *testing.T) {
 		solar, thickness, bare bool
 		why                    string // of the solar value
 	}{
-		{"blank, standard and coupons", full, 0, true, true, true, "yes: this session adds a standard uncertainty of "},
-		{"a blank only", only(full, 0, 2, 3), 0, true, true, true, "yes: "},
-		{"no blank, no certificate", only(full, 2, 3), 0, false, true, true, "no: the session has no dark blank and no check standard"},
-		{"a certificate", only(full, 2, 3), 0.002, true, true, true, "yes: "},
-		{"blanks only", only(full, 0, 1), 0, false, false, false, "no: no coupon or control has a film"},
-		{"one angle", near, 0, true, false, false, "yes: "},
+		{"blank, standard and coupons", full, 0, true, true, true, "this session adds a standard uncertainty of "},
+		{"a blank only", only(full, 0, 2, 3), 0, true, true, true, "this session adds"},
+		{"no blank, no certificate", only(full, 2, 3), 0, false, true, true, "the session has no usable dark blank and no usable check standard"},
+		{"a certificate", only(full, 2, 3), 0.002, true, true, true, "this session adds"},
+		{"blanks only", only(full, 0, 1), 0, false, false, false, "no coupon or control has a film"},
+		{"one angle", near, 0, true, false, false, "this session adds"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			members := slices.Clone(c.members)

@@ -27,7 +27,7 @@ type Supported struct {
 	OK       bool
 	U, Limit float64 // standard uncertainty of the typical coupon and what it may be; NaN where there is none
 	Unit     string  // of both
-	Why      string  // in a sentence
+	Why      string  // why it is OK, or not, in a sentence
 }
 
 // limitSolarPP is how much uncertainty of the solar value a session may add, in
@@ -59,19 +59,19 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 	}
 	if out.Solar.OK && !s.anchoredWell() {
 		out.Solar.OK = false
-		out.Solar.Why = "no: the session has no usable dark blank and no usable check standard, and its reference has no certificate"
+		out.Solar.Why = "the session has no usable dark blank and no usable check standard, and its reference has no certificate"
 	}
 	strange := s.unlikely()
 	for _, q := range []*Supported{&out.Solar, &out.Thickness, &out.Bare} {
 		switch {
 		case !s.Converged:
-			q.OK, q.Why = false, "no: the joint fit has not converged"
+			q.OK, q.Why = false, "the joint fit has not converged"
 		case !s.Agreement.Agree:
-			q.OK, q.Why = false, "no: "+s.Agreement.Why
+			q.OK, q.Why = false, s.Agreement.Why
 		case s.ReducedChi2 > PoorFit:
-			q.OK, q.Why = false, fmt.Sprintf("no: the joint fit is poor, with a reduced chi-square of %.3g", s.ReducedChi2)
+			q.OK, q.Why = false, fmt.Sprintf("the joint fit is poor, with a reduced chi-square of %.3g", s.ReducedChi2)
 		case strange != "":
-			q.OK, q.Why = false, "no: "+strange
+			q.OK, q.Why = false, strange
 		}
 	}
 	return out
@@ -88,11 +88,11 @@ func supported(what, unit, says string, u, limit float64) Supported {
 	switch {
 	case math.IsNaN(u):
 		s.Limit = math.NaN()
-		s.Why = "no: no coupon or control has a film whose " + what + " is free"
+		s.Why = "no coupon or control has a film whose " + what + " is free"
 	case u <= limit:
-		s.OK, s.Why = true, "yes: "+figures
+		s.OK, s.Why = true, figures
 	default:
-		s.Why = "no: " + figures
+		s.Why = figures
 	}
 	return s
 }

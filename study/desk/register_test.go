@@ -330,5 +330,5 @@ func TestTheRegisterSupportsASession(t *testing.T) {
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Len(t, done.Sessions, 1)
-	assert.Contains(t, done.Sessions[0].Support[0], "solar value: yes: ")
+	assert.Contains(t, done.Sessions[0].Support[0], "solar values of session one can be used: ")
 }

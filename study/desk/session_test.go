@@ -89,7 +89,7 @@ func TestSessionRoute(t *testing.T) {
 	require.Len(t, done.Sessions, 2)
 	for _, s := range done.Sessions {
 		require.Len(t, s.Support, 3)
-		assert.Contains(t, s.Support[0], "solar value: yes: ", s.Session)
+		assert.Contains(t, s.Support[0], "solar values of session "+s.Session+" can be used: ")
 	}
 
 	solar := func(thickness float64) float64 {
@@ -112,7 +112,7 @@ func TestSessionRoute(t *testing.T) {
 			assert.InDelta(t, truth, float64(r.CorrectedChange.Value), 3*float64(r.CorrectedChange.U), what)
 			assert.Less(t, float64(r.CorrectedChange.U), 0.02, what)
 			assert.InDelta(t, 118-lost, float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
-			assert.Equal(t, []string{study.FlagSessionNotTrusted}, r.Flags, what+", which nobody registered")
+			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags, what+": nobody registered its sessions")
 		}
 	}
 
@@ -178,7 +178,7 @@ func TestSessionWithoutBlank(t *testing.T) {
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Len(t, done.Sessions, 1)
-	assert.Contains(t, done.Sessions[0].Support[0], "no dark blank and no check standard")
+	assert.Contains(t, done.Sessions[0].Support[0], "do not use solar values of session one: the session has no usable dark blank and no usable check standard")
 	for _, r := range results(t, d) {
 		assert.Contains(t, r.Flags, evaluate.FlagSessionLimits+"solar")
 		assert.False(t, math.IsNaN(float64(r.SolarT.Value)))

@@ -53,7 +53,7 @@ func Session(ctx context.Context, name string, sittings []Sitting, workers int) 
 	var in *film.InputError
 	switch {
 	case errors.As(err, &in):
-		out.Support = []string{"nothing: " + in.Fault + "; " + in.Try}
+		out.Support = []string{fmt.Sprintf("session %s corrects nothing: %s; %s", study.Shown(name), in.Fault, in.Try)}
 		joint = nil
 	case err != nil:
 		return nil, err
@@ -74,7 +74,7 @@ func Session(ctx context.Context, name string, sittings []Sitting, workers int) 
 		}
 	}
 	if joint != nil {
-		out.support(joint, sittings)
+		out.support(name, joint, sittings)
 	}
 	return out, nil
 }
@@ -173,14 +173,18 @@ func (s *Sitting) alone(ctx context.Context) (f *study.Fit, refused, err error) 
 }
 
 // support says what the session supports and flags the rows that it does not.
-func (o *SessionOutcome) support(joint *film.SessionFit, sittings []Sitting) {
+func (o *SessionOutcome) support(name string, joint *film.SessionFit, sittings []Sitting) {
 	s := joint.Support(func(i int) *film.Probe { return sittings[i].Evaluator.solar })
 	for _, q := range []struct {
 		of   film.Supported
 		word string
-		name string
-	}{{s.Solar, "solar", "solar value"}, {s.Thickness, "thickness", "thickness"}, {s.Bare, "bare", "bare fraction"}} {
-		o.Support = append(o.Support, q.name+": "+q.of.Why)
+		all  string
+	}{{s.Solar, "solar", "solar values"}, {s.Thickness, "thickness", "thicknesses"}, {s.Bare, "bare", "bare fractions"}} {
+		said := "do not use %s of session %s: %s"
+		if q.of.OK {
+			said = "%s of session %s can be used: %s"
+		}
+		o.Support = append(o.Support, fmt.Sprintf(said, q.all, study.Shown(name), q.of.Why))
 		if q.of.OK || math.IsNaN(q.of.U) && q.word != "solar" {
 			continue
 		}
