@@ -23,6 +23,9 @@ func (r *reader) findAcross(n named) named {
 		if head.text == nil || len(rest) == 0 {
 			continue
 		}
+		if i == 1 && above.text != nil && headsRows(n.dialect, above.text, lines[0].text) {
+			continue
+		}
 		if a, ok := readAcrossHead(n.dialect, head.text, rest, false); ok && (a.isSure() || r.stated.Layout == inRows) {
 			n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
 			if i == 0 {
@@ -61,11 +64,13 @@ type acrossHead struct {
 	names  int
 	values []float64
 	beside string // what stands beside each number: X400, X500
+	tail   int    // headings behind the numbers: a note
 }
 
 // readAcrossHead reads a line that holds numbers in order behind its names, two at
 // least, of which no row below lacks a cell. Empty cells at the end of lines are none.
-// Numbers such as 1, 2, 3 are names of samples. With words, the same may stand beside each.
+// Numbers such as 1, 2, 3 are names of samples. With words, the same may stand beside each,
+// and others behind the last.
 func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acrossHead, ok bool) {
 	row, _ := d.trim(head)
 	n, end := 0, 0 // cells, and those up to the last that is not empty
@@ -73,11 +78,18 @@ func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acr
 		c := d.next(row, i, 0)
 		if withWords && n > 0 && c.kind == word && c.end-i <= mostInHeading {
 			v, beside, one := d.numberIn(string(trimCell(row[i:c.end], d.sep)))
-			if one && (a.values == nil || beside == a.beside) {
-				c.value, c.kind, a.beside = v, number, beside
+			if one && a.tail == 0 {
+				if beside != a.beside {
+					a.values, a.beside = nil, beside // those before were names
+				}
+				c.value, c.kind = v, number
 			}
 		}
 		switch {
+		case withWords && len(a.values) > 0 && c.kind == word && c.end-i <= mostInHeading && end+a.tail == n:
+			a.tail++
+		case a.tail > 0 && c.kind > missing:
+			return a, false
 		case c.kind > missing && n > 0:
 			if len(a.values) > 0 && end < n {
 				return a, false
@@ -97,6 +109,9 @@ func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acr
 	}
 	a.names = end - len(a.values)
 	if len(a.values) < 2 || !inOrder(a.values) || a.values[0] <= 0 || countsRows(a.values) {
+		return a, false
+	}
+	if low, _ := ends(a.values); a.beside != "" && (low < leastNM || besideAngle(a.beside)) {
 		return a, false
 	}
 	for _, l := range below {
@@ -187,12 +202,19 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	if err != nil {
 		return nil, err
 	}
-	h, kinds := r.headAcross(n)
+	h, kinds, err := r.headAcross(n)
+	if err != nil {
+		return nil, err
+	}
 	p, err := r.planColumns(h, stated, kinds)
 	if err != nil {
 		return nil, err
 	}
 	p.byRow = true
+	if n.tail > 0 {
+		behind := count(n.tail, "column") + " behind the last wavelength, headed " + quoted(r.headsBehind(n))
+		p.notes = append(p.notes, behind+", left as text")
+	}
 	r.locate = func(i, j int) (row, cell int) { return j, n.names + i }
 	r.lines = make(map[int]lineSpan, len(p.curves))
 	for _, c := range p.curves {
@@ -201,6 +223,9 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	t, err := r.readAcrossRows(n, p.layout())
 	if err != nil {
 		return nil, err
+	}
+	if n.skip > 0 {
+		before = append(before, r.lineNumber(n.skip))
 	}
 	return r.build(p, t, before, after)
 }
@@ -220,7 +245,7 @@ func (r *reader) checkAcross(n named) error {
 
 // headAcross makes headings of the names: one column for the wavelengths and one
 // for each row.
-func (r *reader) headAcross(n named) (heading, []cellKind) {
+func (r *reader) headAcross(n named) (heading, []cellKind, error) {
 	h := heading{line: n.line}
 	var kinds []cellKind
 	var heads []label
@@ -230,10 +255,10 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 		cells := r.textCells(l.text, n.names)
 		room = n.dialect.kindsOfCells(room[:0], l.text)
 		kind := missing
-		if i := slices.IndexFunc(room[n.names:], func(k cellKind) bool { return k > missing }); i >= 0 {
+		if i := slices.IndexFunc(room[n.names:n.cells], func(k cellKind) bool { return k > missing }); i >= 0 {
 			kind = room[n.names+i]
 		}
-		if heads == nil && n.beside {
+		if heads == nil && n.beside != "" {
 			kind = number
 		}
 		kinds = append(kinds, kind)
@@ -241,7 +266,7 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 		if heads == nil {
 			x := label{wave: true}
 			for _, c := range cells {
-				head := parseLabel(strings.TrimLeft(c.text, "# "))
+				head := cornerLabel(c.text)
 				heads = append(heads, head)
 				switch {
 				case !head.isX():
@@ -257,7 +282,49 @@ func (r *reader) headAcross(n named) (heading, []cellKind) {
 		names = append(names, cells)
 	}
 	h.labels = append(h.labels, labelsOf(heads, names, "")...)
-	return h, kinds
+	return h, kinds, r.addOfAll(&h, n)
+}
+
+// addOfAll gives the headings what stands beside or below each wavelength: %R 400 nm.
+func (r *reader) addOfAll(h *heading, n named) error {
+	for _, text := range []string{n.beside, n.units} {
+		all := parseLabel(strings.TrimSpace(text))
+		if x := &h.labels[0]; all.axis != "" && x.axis == "" {
+			x.axis = all.axis
+		} else if all.axis != "" && x.axis != all.axis {
+			return r.refuse(place{line: n.line}, "correct the unit that is wrong",
+				"the wavelengths are said to be in %s and in %s", x.axis, all.axis)
+		}
+		for i := range h.labels[1:] {
+			l := &h.labels[i+1]
+			if all.quantity != "" && (l.quantity == "" || l.ofLetter) {
+				l.quantity, l.ofLetter = all.quantity, all.ofLetter
+			}
+			if l.unit == "" {
+				l.unit = all.unit
+			}
+		}
+	}
+	return nil
+}
+
+// headsBehind returns the headings behind the last wavelength.
+func (r *reader) headsBehind(n named) string {
+	var words []string
+	for _, c := range r.textCells(r.linesFrom(n)[0].text, n.cells+n.tail)[n.cells:] {
+		words = append(words, c.text)
+	}
+	return strings.Join(words, ", ")
+}
+
+// lineNumber returns a line among the rows.
+func (r *reader) lineNumber(number int) outsideLine {
+	for l := range lines(r.src.text[r.block.start:r.block.end], r.block.line) {
+		if l.number == number {
+			return outsideLine{l, r.src.line(l.text), r.dialect.examine(l.text)}
+		}
+	}
+	return outsideLine{}
 }
 
 // readAcrossRows reads the rows into columns.
@@ -271,7 +338,7 @@ func (r *reader) readAcrossRows(n named, l layout) (table, error) {
 		at := 0
 		for k := 0; k < n.cells; k++ {
 			c := d.next(row, at, l.shifts[j])
-			if j == 0 && n.beside && k >= n.names {
+			if j == 0 && n.beside != "" && k >= n.names {
 				c = d.besideWord(row, at, c.end, l.shifts[j])
 			}
 			switch i := k - n.names; {

@@ -20,6 +20,9 @@ func (r *reader) readForm() (*Export, error) {
 		if err != nil {
 			return nil, err
 		}
+		if below := r.mostBelow(); below.words > 0 && below.rows > max(n.rows, r.block.rows) {
+			return r.readBelow(below)
+		}
 		if n.rows > r.block.rows {
 			return r.readNamed(n)
 		}
@@ -55,10 +58,8 @@ func (r *reader) readInRows() (*Export, error) {
 	if numbered, _, ok := r.numberedRows(); ok && numbered.rows > n.rows {
 		n = numbered
 	}
-	for _, d := range r.namedDialects() { // rows of which some hold a word, and some none
-		if below := r.rowsBelow(d); below.rows > n.rows {
-			n = below
-		}
+	if below := r.mostBelow(); below.rows > n.rows {
+		n = below
 	}
 	if !n.across {
 		return nil, r.refuse(nowhere, "put the wavelengths on the line right above the rows, split as these are, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
@@ -85,13 +86,22 @@ type named struct {
 	cells   int   // of each line
 	across  bool  // the first line holds the wavelengths
 	names   int   // cells before the first wavelength
-	beside  bool  // each wavelength has a word beside it: X400
+	tail    int   // cells of text behind the last wavelength: a note
+	words   int   // rows that hold a word, of those found below wavelengths
 	groups  []int // cells that tell the curves of a long form apart
+
+	beside string // what stands beside each wavelength: X400
+	units  string // what stands below each wavelength: nm, %R
 }
 
-// fits reports whether a line has as many cells as the rows, but for empty ones at its end.
+// fits reports whether a line has as many cells as the rows, but for empty ones at its end
+// and notes.
 func (n named) fits(kinds []cellKind) bool {
-	return len(kinds) >= n.cells && allMissing(kinds[n.cells:])
+	if len(kinds) < n.cells {
+		return false
+	}
+	notes := kinds[n.cells:min(len(kinds), n.cells+n.tail)]
+	return allMissing(kinds[n.cells+len(notes):]) && !slices.ContainsFunc(notes, isFigure)
 }
 
 // take makes the run the block that is read.
@@ -152,10 +162,13 @@ func (r *reader) findNamed() (named, error) {
 }
 
 // isNamedRow reports whether a line holds a name, first or behind the number of the row,
-// and a number or a missing point in each of the last two of at least three cells. Empty
-// cells at its end are none.
+// and a number or a missing point in each of the last two of at least three cells; or a
+// number, names and a number. Empty cells at its end are none.
 func isNamedRow(cells []cellKind) bool {
 	n := filled(cells)
+	if n > 2 && cells[0] > missing && cells[n-1] > missing && !slices.ContainsFunc(cells[1:n-1], isNoWord) {
+		return true
+	}
 	if n == len(cells)-1 {
 		n++ // the last point may be missing
 	}
@@ -249,7 +262,7 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 	if after, err = r.outside(n.end, len(r.src.text), n.last); err != nil {
 		return nil, nil, err
 	}
-	if len(before) > 0 {
+	if len(before) > 0 && !n.across { // no row stands above its wavelengths
 		if err := r.checkBeside(n, before[len(before)-1]); err != nil {
 			return nil, nil, err
 		}
@@ -263,7 +276,8 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 		kinds := n.dialect.kindsOfCells(nil, l.line.text)
 		isPoint := l.isRow() && (i >= len(before) || l.look.cells == n.cells || i > 0 && before[i-1].isRow())
 		if isPoint || n.fits(kinds) && isRow(kinds[:n.cells]) {
-			return nil, nil, r.refuse(place{line: l.number}, oneBlock, "%s looks like a row and stands apart from the others", quoted(l.text))
+			return nil, nil, r.refuse(place{line: l.number}, oneBlock,
+				"%s looks like one more row of data, but it stands outside the table", quoted(l.text))
 		}
 	}
 	return before, after, nil

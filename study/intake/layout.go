@@ -1,6 +1,8 @@
 package intake
 
 import (
+	"iter"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,29 +12,49 @@ import (
 
 // Which way spectra stand: in rows below their wavelengths, or in columns beside them.
 
-// rowsBelow finds the first line that holds wavelengths across, with the rows right below it
-// that have as many cells and no word behind their names. Without such rows it is none.
+// mostBelow finds the most rows below wavelengths, of all readings.
+func (r *reader) mostBelow() (most named) {
+	for _, d := range r.namedDialects() {
+		if n := r.rowsBelow(d); n.rows > most.rows {
+			most = n
+		}
+	}
+	return most
+}
+
+// rowsBelow finds the first line that holds wavelengths across, with the rows right below it,
+// or below a line of units, that have as many cells and no word behind their names but in
+// notes at their ends. Without such rows it is none.
 func (r *reader) rowsBelow(d dialect) (n named) {
 	var room []cellKind
+	var above []byte
 	for l := range lines(r.src.text, 1) {
 		if n.rows == 0 {
 			a, ok := readAcrossHead(d, l.text, nil, true)
-			if !ok {
-				continue
+			if ok && (above == nil || !headsRows(d, above, l.text)) {
+				n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true}
+				n.names, n.cells, n.beside, n.tail = a.names, a.names+len(a.values), a.beside, a.tail
 			}
-			n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true, beside: a.beside != "", names: a.names, cells: a.names + len(a.values)}
+			above = l.text
 			continue
 		}
 		room = d.kindsOfCells(room[:0], l.text)
-		if n.fits(room) && !slices.Contains(room[n.names:n.cells], word) && filled(room) > n.names {
+		if n.fits(room) && !slices.Contains(room[n.names:n.cells], word) && filled(room[:n.cells]) > n.names {
 			n.rows++
 			n.last, n.end = l.number, l.start+len(l.text)
+			if slices.Contains(room[:n.names], word) || slices.Contains(room[n.cells:], word) {
+				n.words++
+			}
 			continue
 		}
 		if n.rows > 1 {
 			break
 		}
-		n = named{}
+		if units := r.unitsBelow(n, l.text); units != "" && n.skip == 0 {
+			n.skip, n.units = l.number, units
+			continue
+		}
+		n, above = named{}, l.text
 	}
 	if n.rows < 2 {
 		return named{}
@@ -40,28 +62,117 @@ func (r *reader) rowsBelow(d dialect) (n named) {
 	return n
 }
 
+// unitsBelow returns the unit or quantity that a line below wavelengths repeats below each of
+// them, with nothing below the names: ,%R,%R. Otherwise it is empty.
+func (r *reader) unitsBelow(n named, text []byte) string {
+	d := r.dialect
+	r.dialect = n.dialect
+	cells := r.textCells(text, n.cells+1)
+	r.dialect = d
+	if n.dialect.sep == ' ' && len(cells) == n.cells-n.names { // spaces make no empty cells
+		cells = slices.Concat(make([]textCell, n.names), cells)
+	}
+	if len(cells) < n.cells || len(cells) > n.cells && cells[n.cells].text != "" {
+		return ""
+	}
+	unit := cells[n.names].text
+	for i, c := range cells[:n.cells] {
+		if i < n.names && lettersOf(c.text) != "" || i >= n.names && c.text != unit {
+			return ""
+		}
+	}
+	if l := parseLabel(unit); l.axis == "" && l.quantity == "" && l.unit == "" {
+		return ""
+	}
+	return unit
+}
+
+// headsRows reports whether a line has a word of its own above each cell of a row: then
+// this is data, though its numbers may be in order.
+func headsRows(d dialect, above, row []byte) bool {
+	kinds := d.kindsOfCells(nil, above)
+	if n := len(kinds); n < 3 || n != len(d.kindsOfCells(nil, row)) || slices.ContainsFunc(kinds[1:], isNoWord) {
+		return false
+	}
+	cells := cutCells(string(above), d.sep)
+	return slices.ContainsFunc(cells[1:], func(c headCell) bool { return c.text != cells[1].text })
+}
+
+func isNoWord(k cellKind) bool { return k != word }
+func isFigure(k cellKind) bool { return k > missing }
+
+// readBelow reads rows below wavelengths, if words show which way they stand.
+func (r *reader) readBelow(n named) (*Export, error) {
+	r.take(n)
+	head := r.linesFrom(n)[0]
+	a, _ := readAcrossHead(n.dialect, head.text, nil, true)
+	named := n.words == n.rows-1 && n.tail == 0
+	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).text) && !startWithWavelengths(n.dialect, r.rowsBehind(head))
+	if (named || numbered) && a.isSure() && mayStandBesideWavelength(a.beside) && !r.cornerIsOther(n) {
+		return r.readAcross(n)
+	}
+	return nil, r.askLayoutOf(n.line, r.src.shown(head.text), false)
+}
+
+// startWithWavelengths reports whether rows begin with numbers in order, all of which may be
+// wavelengths.
+func startWithWavelengths(d dialect, rows iter.Seq[line]) bool {
+	var x []float64
+	whole := true
+	for l := range rows {
+		row, _ := d.trim(l.text)
+		c := d.next(row, 0, 0)
+		if c.kind <= missing {
+			return false
+		}
+		x = append(x, c.value)
+		whole = whole && c.value == math.Trunc(c.value)
+	}
+	low, _ := ends(x)
+	return len(x) > 1 && inOrder(x) && (low >= leastNM || !whole && low >= leastNM/1000.)
+}
+
+// rowsBehind yields the rows behind a line of them.
+func (r *reader) rowsBehind(head line) iter.Seq[line] {
+	return func(yield func(line) bool) {
+		for l := range r.rows() {
+			if l.number > head.number && !yield(l) {
+				return
+			}
+		}
+	}
+}
+
 // numberedRows finds rows of numbers whose first cells may be names all the same, below
-// a line of numbers in order: id,400,405. sure says that its first word is one of names.
+// a line of numbers in order: id,400,405. sure says that its first word is one of names and
+// that the first cells are no wavelengths.
 func (r *reader) numberedRows() (n named, sure, ok bool) {
 	b := r.block
 	if b.rows == 0 || b.line == 1 || r.want.block > 0 || r.want.axis > 0 {
 		return n, false, false
 	}
-	start, end := lineBefore(r.src.text[:b.start])
 	d, err := r.findDialect()
 	if err != nil {
 		return n, false, false
 	}
 	n = named{block: b, dialect: d}
-	a, ok := readAcrossHead(d, r.src.text[start:end], r.linesFrom(n), false)
+	rows := r.linesFrom(n)
+	head := r.lineAbove(n)
+	a, ok := readAcrossHead(d, head.text, rows, false)
+	if above := r.lineAbove(named{block: block{start: head.start}}); !ok && above.text != nil {
+		if a, ok = readAcrossHead(d, above.text, rows, false); ok {
+			n.names, n.cells = a.names, a.names+len(a.values)
+			n.units, n.skip = r.unitsBelow(n, head.text), head.number
+			head, ok = above, n.units != ""
+		}
+	}
 	if !ok {
 		return n, false, false
 	}
 	n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
-	above := r.lineAbove(n)
-	n.line, n.start = above.number, above.start
+	n.line, n.start = head.number, head.start
 	n.rows++
-	return n, hasIDWord(r.src.text[start:end]), true
+	return n, hasIDWord(head.text) && (n.names > 1 || !startWithWavelengths(d, r.rows())), true
 }
 
 // cornerIsOther reports whether the heading of the names is a word that no column of
@@ -73,21 +184,43 @@ func (r *reader) cornerIsOther(n named) bool {
 }
 
 // cornerLabel reads the heading of names.
-func cornerLabel(text string) label { return parseLabel(strings.Trim(text, "\" #")) }
+func cornerLabel(text string) label { return ofCorner(parseLabel(strings.Trim(text, "\" #"))) }
+
+// ofCorner returns the label of a heading without the name of the other way of the table, if
+// that stands behind a unit of wavelength: nm/Sample.
+func ofCorner(l label) label {
+	first, other, both := strings.Cut(l.text, "/")
+	if !both || !l.isX() || !isIDWord(strings.TrimSpace(other)) {
+		return l
+	}
+	if x := parseLabel(strings.TrimSpace(first)); x.isX() {
+		x.text = l.text
+		return x
+	}
+	return l
+}
 
 // askLayout asks whether rows of numbers below a line of numbers in order are spectra,
 // or its numbers the names of columns.
 func (r *reader) askLayout(n named) error {
-	return r.askLayoutOf(n.line, r.src.shown(r.linesFrom(n)[0].text))
+	return r.askLayoutOf(n.line, r.src.shown(r.linesFrom(n)[0].text), true)
 }
 
-func (r *reader) askLayoutOf(line int, head string) error {
+// askLayoutOf asks which way the spectra stand. Rows that hold words are no columns.
+func (r *reader) askLayoutOf(line int, head string, columns bool) error {
 	choices := []study.Choice{
-		{Name: "layout", Value: inRows, Meaning: "each row is one spectrum, and line " + strconv.Itoa(line) + " holds the wavelengths"},
-		{Name: "layout", Value: inColumns, Meaning: "each column is one spectrum, and the first column holds the wavelengths"},
+		{Name: "layout", Value: inRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) + " holds the wavelengths"},
+		{Name: "layout", Value: inColumns, Meaning: "each column is one sample, and the first column holds the wavelengths"},
 	}
-	return r.question(place{line: line}, choices, "name the wavelengths in the heading of their column, and each spectrum by a word",
-		"%s holds numbers in order: they may be wavelengths, or the names of columns", quoted(head))
+	orElse, ways := "", "rows: each line is one sample"
+	if columns {
+		orElse = "name the wavelengths in the heading of their column, and each spectrum by a word"
+		ways += "; columns: each column is one sample"
+	} else {
+		choices = choices[:1]
+	}
+	return r.question(place{line: line}, choices, orElse,
+		"%s holds numbers in order: they may be wavelengths, or the names of columns (%s)", quoted(head), ways)
 }
 
 // askNumbers asks the same of lines above the rows that are not right above them, or are
@@ -97,7 +230,11 @@ func (r *reader) askNumbers(before []outsideLine, width int) error {
 		return nil
 	}
 	for i := len(before) - 1; i >= max(0, len(before)-headingReach); i-- {
-		if !mayBeWavelengths(splitHeading(before[i].text, r.dialect, width), r.dialect) {
+		cells := splitHeading(before[i].text, r.dialect, width)
+		if cut := cutCells(before[i].text, r.dialect.sep); len(cut) == width { // X412,0 X412,5
+			cells = cut
+		}
+		if !mayBeWavelengths(cells, r.dialect) {
 			continue
 		}
 		for _, below := range before[i+1:] { // under which names of samples, or angles, stand
@@ -105,7 +242,7 @@ func (r *reader) askNumbers(before []outsideLine, width int) error {
 				return nil
 			}
 		}
-		return r.askLayoutOf(before[i].number, before[i].text)
+		return r.askLayoutOf(before[i].number, before[i].text, true)
 	}
 	return nil
 }
@@ -117,11 +254,14 @@ func (h heading) namesColumns() bool {
 }
 
 // mayBeWavelengths reports whether the headings behind the first are numbers in order, two
-// at least. The same words may stand beside each, if the first is not one of wavelengths;
-// then the numbers must be wavelengths in nm.
+// at least. The same words may stand beside each; then the numbers must be wavelengths in nm,
+// or in the unit of the first heading.
 func mayBeWavelengths(cells []headCell, d dialect) bool {
 	var values []float64
 	words := ""
+	for len(cells) > 0 && cells[len(cells)-1].text == "" { // at the end of lines
+		cells = cells[:len(cells)-1]
+	}
 	for _, c := range cells[min(1, len(cells)):] {
 		v, beside, ok := d.numberIn(c.text)
 		if !ok || values != nil && beside != words {
@@ -133,7 +273,36 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 		return false
 	}
 	low, _ := ends(values)
-	return words == "" && low > 0 || low >= leastNM && !parseLabel(cells[0].text).isX()
+	if words == "" {
+		return low > 0
+	}
+	x := cornerLabel(cells[0].text)
+	if x.axis == "um" {
+		low *= 1000
+	}
+	return low >= leastNM && !besideAngle(words) && (!x.isX() || mayStandBesideWavelength(words))
+}
+
+// besideAngle reports whether words beside a number make it an angle: 60 deg.
+func besideAngle(words string) bool {
+	return slices.ContainsFunc(tokenise(nil, words), func(k token) bool {
+		return isAny(k.text, "deg", "degree", "degrees", "grad", "°", "º", "˚")
+	})
+}
+
+// mayStandBesideWavelength reports whether the words beside a number leave it a wavelength:
+// of quantity, unit or wavelength, or those that programs put before a number that heads a
+// column, as in X400. Others, as in G400, are of a sample.
+func mayStandBesideWavelength(words string) bool {
+	for _, k := range tokenise(nil, words) {
+		if k.kind != letters || isAny(k.text, "x", "v", "w", "l", "wl", "wvl", "b", "band", "channel", "ch", "at", "in", "refl", "value") {
+			continue
+		}
+		if l := parseLabel(k.text); !l.isX() && l.quantity == "" && l.unit == "" {
+			return false
+		}
+	}
+	return true
 }
 
 // numberIn returns the one number of a heading and what stands beside it, but for a unit of

@@ -131,10 +131,10 @@ func TestDeclaredNamesLines(t *testing.T) {
 		"1-3,8":         "",
 		"ignore,3":      `g.txt:8: line 8 says "Mode: RAD", and the heading says reflectance`,
 		"8,3,ignore":    "",
-		"x":             `g.txt: --declared is stated as "x"`,
-		"3,3":           `g.txt: --declared is stated as "3,3"`,
-		"0":             `g.txt: --declared is stated as "0"`,
-		"ignore,ignore": `g.txt: --declared is stated as "ignore,ignore"`,
+		"x":             `g.txt: --declared is stated as "x": "x" is neither a number nor a range`,
+		"3,3":           `g.txt: --declared is stated as "3,3": 3 is there twice`,
+		"0":             `g.txt: --declared is stated as "0": numbers count from 1`,
+		"ignore,ignore": `g.txt: --declared is stated as "ignore,ignore": "ignore" is neither a number nor a range`,
 	} {
 		export, err := intake.Read("g.txt", text, intake.Stated{Declared: declared})
 		if fault != "" {

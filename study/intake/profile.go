@@ -176,7 +176,7 @@ func (p *Profile) readStated(d *document, n *node) error {
 		err = p.stated.Set(name, value)
 		var wrong *wrongAnswer
 		if errors.As(err, &wrong) {
-			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.try, "--", ""), "%s is stated as %s", wrong.name, quoted(wrong.value))
+			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.try, "--", ""), "%s", strings.TrimPrefix(wrong.Error(), "--"))
 		}
 		if err != nil {
 			return d.refuse(said[name].Line, "correct it", "%v", err)

@@ -224,6 +224,9 @@ func (r *reader) plan(before []outsideLine, width int) (plan, error) {
 	if err != nil {
 		return plan{}, err
 	}
+	if h.line > 0 {
+		h.labels[0] = ofCorner(h.labels[0])
+	}
 	h.doubtLetters()
 	stated, err := r.readHeader(rest)
 	if err != nil {

@@ -118,9 +118,9 @@ func TestReadRefuses(t *testing.T) {
 		{"long form", "coupon,angle,nm,%R\nG07,8deg,400,4.1\nG07,8deg,401,4.2\n", allStated,
 			`g.txt:2: the rows begin with a name: each may be one point of one of several curves`, "state --group-by 1,2, or export each curve in columns of its own"},
 		{"a row of numbers after one spectrum per row", "X units: nm\nY units: %R\nid,400,405\nG07,3,4\nG08,3,4\n402,4\n", intake.Stated{},
-			`g.txt:6: "402,4" looks like a row and stands apart from the others`, oneBlock},
+			`g.txt:6: "402,4" looks like one more row of data, but it stands outside the table`, oneBlock},
 		{"long form, a row apart", "nm,%R,coupon\n400,4,G07\n401,5,G07\nend\n402,6,G07\n", intake.Stated{GroupBy: "3"},
-			`g.txt:5: "402,6,G07" looks like a row and stands apart from the others`, oneBlock},
+			`g.txt:5: "402,6,G07" looks like one more row of data, but it stands outside the table`, oneBlock},
 		{"long form, a word among the values", "coupon,nm,%R\nG07,400,4\nG07,401,5\nG07,402,OVER\n", intake.Stated{GroupBy: "1"}, `g.txt:4:9: "OVER" is not a number`, wordTry},
 		{"long form, a word in the middle", "coupon,nm,%R\nG07,400,4\nG07,401,OVER\nG07,402,5\nG07,403,5\n", intake.Stated{GroupBy: "1"}, `g.txt:3:9: "OVER" is not a number`, wordTry},
 		{"two wavelength columns", "nm,cm-1,%R\n400,25000,4.12\n401,24938,4.07\n", intake.Stated{},
@@ -342,8 +342,13 @@ func TestColumnsAreStatedInRanges(t *testing.T) {
 		}
 		assert.Equal(t, want, got, columns)
 	}
-	for _, columns := range []string{"4-2", "2-2", "2-", "-3", "2-4-6", "2-4,3", "0-3", "1-999999999999", "2,,3"} {
+	for columns, why := range map[string]string{
+		"4-2": `the range "4-2" must rise, state 2-4`, "2-2": `"2-2" is a range of one number, state 2`, "0-3": "numbers count from 1",
+		"2-": `"2-" is neither a number nor a range`, "-3": `"-3" is neither a number nor a range`, "2-4-6": `"2-4-6" is neither a number nor a range`,
+		"2,,3": `"" is neither a number nor a range`, "99999999999999999999": `"99999999999999999999" is neither a number nor a range`,
+		"2-4,3": "3 is there twice", "1-999999999999": "these are more than 10,000 numbers", "1-9000,9001-18000": "these are more than 10,000 numbers",
+	} {
 		_, err := intake.Read("g.csv", text, intake.Stated{Columns: columns})
-		require.EqualError(t, err, fmt.Sprintf("g.csv: --columns is stated as %q", columns))
+		require.EqualError(t, err, fmt.Sprintf("g.csv: --columns is stated as %q: %s", columns, why))
 	}
 }

@@ -7,6 +7,7 @@ type block struct {
 	line, last int   // numbers of its first and its last line, from 1
 	rows       int   // lines that are not blank
 	start, end int   // its bytes, from the first row to the end of the last
+	skip       int   // the number of a line among them that holds units, or 0
 	shape      marks // tab or semicolon if every row holds one, or 0
 	seen       marks // the kinds of all its bytes
 }
@@ -58,5 +59,15 @@ func runs(text []byte) iter.Seq[block] {
 
 // rows yields the rows of the block.
 func (r *reader) rows() iter.Seq[line] {
-	return lines(r.src.text[r.block.start:r.block.end], r.block.line)
+	all := lines(r.src.text[r.block.start:r.block.end], r.block.line)
+	if r.block.skip == 0 {
+		return all
+	}
+	return func(yield func(line) bool) {
+		for l := range all {
+			if l.number != r.block.skip && !yield(l) {
+				return
+			}
+		}
+	}
 }

@@ -109,10 +109,14 @@ type settled struct {
 }
 
 // wrongAnswer is a statement that cannot be meant.
-type wrongAnswer struct{ name, value, try string }
+type wrongAnswer struct{ name, value, try, why string }
 
 func (w *wrongAnswer) Error() string {
-	return fmt.Sprintf("--%s is stated as %s", w.name, quoted(w.value))
+	said := fmt.Sprintf("--%s is stated as %s", w.name, quoted(w.value))
+	if w.why != "" {
+		said += ": " + w.why
+	}
+	return said
 }
 
 // check understands the statements into to.
@@ -122,8 +126,8 @@ func (s *Stated) check(to *settled) error {
 		if v == "" {
 			continue
 		}
-		wrong := func(try string) error { return &wrongAnswer{a.Name, v, "state --" + a.Name + " " + try} }
-		ok := true
+		ok, why := true, ""
+		wrong := func(try string) error { return &wrongAnswer{a.Name, v, "state --" + a.Name + " " + try, why} }
 		switch {
 		case a.Name == "quantity" && v == "T": // understood, and refused where it matters, so it is not offered
 		case a.Words != nil && !slices.Contains(a.Words, v):
@@ -133,30 +137,30 @@ func (s *Stated) check(to *settled) error {
 		case a.Name == "axis":
 			to.axis, ok = ordinal(v)
 		case a.Name == "columns":
-			to.columns, ok = ordinals(v)
+			to.columns, why = ordinals(v)
 		case a.Name == "declared":
-			if to.ignoreDeclared, to.declared, ok = declaredOrLines(v); !ok {
+			if to.ignoreDeclared, to.declared, why = declaredOrLines(v); why != "" {
 				return wrong("as ignore, as numbers of lines such as 3,7, or as both: ignore,3")
 			}
 		case a.Name == "group-by":
-			to.groupBy, ok = ordinals(v)
+			to.groupBy, why = ordinals(v)
 		case a.Name == "range":
 			if to.loNM, to.hiNM, ok = rangeOf(v); !ok {
 				return wrong("as the shortest and the longest wavelength in nm, for example 400-1100")
 			}
 		}
-		if !ok {
+		if !ok || why != "" {
 			return wrong("as a number counting from 1, or numbers such as 2,4 or 6-36 where several can be meant")
 		}
 	}
 	if s.Thousands != "" && s.Thousands == s.Decimal {
-		return &wrongAnswer{"thousands", s.Thousands, "state --thousands and --decimal differently"}
+		return &wrongAnswer{"thousands", s.Thousands, "state --thousands and --decimal differently", ""}
 	}
 	return nil
 }
 
 // declaredOrLines reads what is stated of the header: ignore, numbers of lines, or both.
-func declaredOrLines(text string) (ignore bool, lines []int, ok bool) {
+func declaredOrLines(text string) (ignore bool, lines []int, why string) {
 	var numbers []string
 	for _, word := range strings.Split(text, ",") {
 		if strings.TrimSpace(word) == "ignore" && !ignore {
@@ -166,10 +170,10 @@ func declaredOrLines(text string) (ignore bool, lines []int, ok bool) {
 		numbers = append(numbers, word)
 	}
 	if numbers == nil {
-		return ignore, nil, true
+		return ignore, nil, ""
 	}
-	lines, ok = ordinals(strings.Join(numbers, ","))
-	return ignore, lines, ok
+	lines, why = ordinals(strings.Join(numbers, ","))
+	return ignore, lines, why
 }
 
 // ordinal reads a number counting from 1.
@@ -178,31 +182,39 @@ func ordinal(text string) (int, bool) {
 	return n, err == nil && n >= 1
 }
 
-// ordinals reads numbers counting from 1, each once, and ranges of them: 2,6-36.
-func ordinals(text string) (all []int, ok bool) {
+// ordinals reads numbers counting from 1, each once, and ranges of them: 2,6-36. Of others
+// it says why they are none.
+func ordinals(text string) (all []int, why string) {
 	seen := map[int]bool{}
 	for _, word := range strings.Split(text, ",") {
+		word = strings.TrimSpace(word)
 		low, high, isRange := strings.Cut(word, "-")
 		if !isRange {
 			high = low
 		}
-		first, ok := ordinal(low)
-		last, also := ordinal(high)
-		if !ok || !also || isRange && last <= first || last-first >= maxColumns {
-			return nil, false
+		first, err := strconv.Atoi(strings.TrimSpace(low))
+		last, fault := strconv.Atoi(strings.TrimSpace(high))
+		switch {
+		case err != nil || fault != nil:
+			return nil, quoted(word) + " is neither a number nor a range"
+		case first < 1 || last < 1:
+			return nil, "numbers count from 1"
+		case isRange && last == first:
+			return nil, fmt.Sprintf("%s is a range of one number, state %d", quoted(word), first)
+		case last < first:
+			return nil, fmt.Sprintf("the range %s must rise, state %d-%d", quoted(word), last, first)
+		case last-first >= maxColumns || len(all)+last-first >= maxColumns:
+			return nil, fmt.Sprintf("these are more than %s numbers", figure(maxColumns))
 		}
 		for n := first; n <= last; n++ {
 			if seen[n] {
-				return nil, false
+				return nil, fmt.Sprintf("%d is there twice", n)
 			}
 			seen[n] = true
 			all = append(all, n)
 		}
-		if len(all) > maxColumns {
-			return nil, false
-		}
 	}
-	return all, true
+	return all, ""
 }
 
 func rangeOf(text string) (lo, hi float64, ok bool) {

@@ -121,6 +121,8 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 	for _, head := range []string{
 		"Row,400,500,600\nno,%,%,%\n", "nm,400,500,600\n-- spectrum starts --\n", "Row,400,500,600\n-- spectrum starts --\n",
 		"Row;400;500;600\n", "Row 400 500 600\n", "Row\t400\t500\t600\n", "Row,X400,X500,X600\n", "Row,400 %R,500 %R,600 %R\n", "Row,R_400,R_500,R_600\n",
+		"nm,400 %R,500 %R,600 %R\n", "Wavelength (nm),%R 400 nm,%R 500 nm,%R 600 nm\n", "Longueur d'onde (nm),X400,X500,X600\n", "Sample,X400,X500,X600\n", "wl,R 400,R 500,R 600,\n",
+		"Row,400,500,600\n,%R,%R,%R\n",
 	} {
 		text := "Y units: %R\nX units: nm\n" + head + rows
 		_, err := intake.Read("g.txt", []byte(text), intake.Stated{})
@@ -130,7 +132,7 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 3, head)
 	}
-	for _, head := range []string{"nm,G400,G500,G600", "nm,400 %R,500 %R,600 %R", "nm,G07,G08,G09", "nm,1,2,3", "nm,R8,R30,R60", "x,8 deg,30 deg,60 deg", "nm,412,37,548", "nm,412,413,G08",
+	for _, head := range []string{"nm,G400,G500,G600", "nm,50 deg,60 deg,70 deg", "nm,30 %R,40 %R,45 %R", "nm,600 %R,400 %R,500 %R", "nm,G07,G08,G09", "nm,1,2,3", "nm,R8,R30,R60", "x,8 deg,30 deg,60 deg", "nm,412,37,548", "nm,412,413,G08",
 		"Row,400,500,600\n(nm),(%),(%),(%)"} {
 		export, err := intake.Read("g.txt", []byte(head+"\n"+rows), stated)
 		require.NoError(t, err, head)
@@ -139,4 +141,61 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 	// Samples whose numbers do not rise are no overlap of two detectors.
 	_, err := intake.Read("g.txt", []byte("Row,400,500,600\n548,4,4,4\n412,4,4,4\n501,4,4,4\n"), stated)
 	require.ErrorContains(t, err, "numbers in order")
+	_, err = intake.Read("g.txt", []byte("um,0.40 %R,0.50 %R\n0.412,4,5\n0.413,4,5\n"), intake.Stated{})
+	require.ErrorContains(t, err, "numbers in order")
+}
+
+// Below a word such as id, the first cells may be wavelengths too: numbers in order that
+// are none, and words, are names.
+func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
+	stated := intake.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
+	for _, corner := range []string{"sample", "id", "code", "label", "coupon", "idx", "name", "Spot", "specimen", "probe", "muster", "Sample/nm", "nm/Sample", "Coupon (nm)"} {
+		text := []byte(corner + ",412,413,414\n400,4.1,4.2,4.3\n410,5.1,5.2,5.3\n")
+		_, err := intake.Read("g.csv", text, stated)
+		require.ErrorContains(t, err, "g.csv:1: ", corner)
+		require.ErrorContains(t, err, "numbers in order", corner)
+		for layout, nm := range map[string][]float64{"rows": {412, 413, 414}, "columns": {400, 410}} {
+			answered := stated
+			answered.Layout, answered.Axis = layout, ""
+			if layout == "columns" && strings.ContainsAny(corner, "/(") {
+				answered.Axis = "1"
+			}
+			export, err := intake.Read("g.csv", text, answered)
+			require.NoError(t, err, corner+" "+layout)
+			assert.Equal(t, nm, export.Spectra[0].NM, corner+" "+layout)
+			assert.Equal(t, 0.041, export.Spectra[0].Values[0])
+			assert.Equal(t, map[string]float64{"rows": 0.042, "columns": 0.051}[layout], export.Spectra[0].Values[1])
+		}
+	}
+	for _, rows := range []string{"G07,4.1,4.2,4.3\nG08,5.1,5.2,5.3\n", "7,4.1,4.2,4.3\n8,5.1,5.2,5.3\n", "548,4.1,4.2,4.3\n412,5.1,5.2,5.3\n548,5.1,5.2,5.3\n", "412,4.1,4.2,4.3\n"} {
+		export, err := intake.Read("g.csv", []byte("id,412,413,414\n"+rows), stated)
+		require.NoError(t, err, rows)
+		assert.Equal(t, []float64{412, 413, 414}, export.Spectra[0].NM, rows)
+		assert.Equal(t, []float64{0.041, 0.042, 0.043}, export.Spectra[0].Values, rows)
+	}
+}
+
+// The first row of data never becomes the wavelengths because its values are in order.
+func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
+	const rows = "G01,51.1,52.2,53.3\nG02,3.2,3.3,3.4\n"
+	for _, text := range []string{"id,X400,X410,X420\n" + rows, ",%R 400,%R 410,%R 420\n" + rows, "id,400 nm,410 nm,420 nm\n,%R,%R,%R\n" + rows, "Sample;X400;X410;X420\n;nm;nm;nm\n" + strings.ReplaceAll(rows, ",", ";")} {
+		export, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+text), intake.Stated{})
+		require.NoError(t, err, text)
+		require.Len(t, export.Spectra, 2, text)
+		assert.Equal(t, []float64{400, 410, 420}, export.Spectra[0].NM, text)
+		assert.Equal(t, []float64{0.511, 0.522, 0.533}, export.Spectra[0].Values, text)
+	}
+	for head, fault := range map[string]string{"id,G400,G410,G420\n": "numbers in order", "id,S7,S8,S9\n": "begin with a name", "Sample,A,B,C\n": "begin with a name", "id,front,back,mean\n": "begin with a name"} {
+		_, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+head+rows), intake.Stated{})
+		require.ErrorContains(t, err, fault, head)
+	}
+	// What stands beside the wavelengths says what the rows hold.
+	export, err := intake.Read("g.csv", []byte("id,%R 400 nm,%R 410 nm,%R 420 nm\n"+rows), intake.Stated{})
+	require.NoError(t, err)
+	assert.Equal(t, []float64{400, 410, 420}, export.Spectra[1].NM)
+	assert.Equal(t, []float64{0.032, 0.033, 0.034}, export.Spectra[1].Values)
+	_, err = intake.Read("g.csv", []byte("id,%T 400 nm,%T 410 nm,%T 420 nm\n"+rows), intake.Stated{Quantity: "R"})
+	require.ErrorContains(t, err, "the heading says transmittance")
+	_, err = intake.Read("g.csv", []byte("Wellenlänge (µm),400,410,420\n,nm,nm,nm\n"+rows), intake.Stated{Quantity: "R", Unit: "percent"})
+	require.ErrorContains(t, err, "g.csv:1: the wavelengths are said to be in um and in nm")
 }
