@@ -46,6 +46,9 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		n, err := d.Fit(cmd.Context(), desk.FitOptions{Workers: o.workers, Progress: bar.to})
 		bar.end()
 		if err != nil {
+			if n != nil && n.Fits > 0 {
+				fmt.Fprintf(cmd.ErrOrStderr(), "note these are in: the evaluations of %d spots\n", n.Fits)
+			}
 			return err
 		}
 		tellLooked(cmd.ErrOrStderr(), &n.Looked)

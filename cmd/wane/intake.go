@@ -104,6 +104,9 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		in, err := d.Intake(cmd.Context(), o.mapFile, paths, opt)
 		bar.end()
 		if err != nil {
+			if in != nil && in.Files > 0 {
+				fmt.Fprintf(cmd.ErrOrStderr(), "note these are in: %d exports with %d curves\n", in.Files, in.Curves)
+			}
 			return err
 		}
 		if err := o.askOn(cmd, d, in, opt); err != nil {

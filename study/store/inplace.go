@@ -45,10 +45,31 @@ func (o opened) inPlace() error {
 	return nil
 }
 
-// inPlace refuses if the study, or its write-ahead log, is not the file any more that was
-// opened: what is written goes then into a file without a name.
+// inPlace refuses if the study, or its -wal file, is not the file any more that was opened:
+// what is written goes then into a file without a name.
 func (s *Store) inPlace() error {
-	return s.about(errOr(s.main.inPlace(), s.log.inPlace()))
+	if err := s.main.inPlace(); err != nil {
+		return s.about(err)
+	}
+	if err := s.log.inPlace(); err != nil {
+		return &study.Failure{
+			File: s.path,
+			Fault: "its -wal file was moved, removed or replaced while the command ran: " +
+				"what was written last may be lost",
+			Try: "stop what moves files here (a program that synchronises folders does), see with `wane log` " +
+				"what the study holds, and run the command again",
+		}
+	}
+	return nil
+}
+
+// moved returns, in the place of an error of SQLite, that the study is not where it was
+// opened, if that is so: it is the cause.
+func (s *Store) moved(err error) error {
+	if resultCode(err) == 0 {
+		return err
+	}
+	return errOr(s.inPlace(), err)
 }
 
 // about puts the path of the study into a failure that names none.

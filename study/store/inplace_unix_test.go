@@ -69,7 +69,7 @@ func TestTheLogIsTakenAwayWhileItIsOpen(t *testing.T) {
 	require.NoError(t, os.Remove(path+"-wal"))
 	e, readings := export("x.csv", study.Unit{Coupon: "C003", Pull: 1, Spot: "b"}, 8)
 	_, err = add(t, s, e, readings)
-	refused(t, err, path, "removed")
+	failed(t, err, path, "its -wal file was moved, removed or replaced", "may be lost")
 	require.NoError(t, s.Close())
 	assert.Equal(t, before, dumpFile(t, path), "what was committed before is kept")
 }

@@ -78,6 +78,9 @@ func lookAt(path string) error {
 	case info.Size() == 0:
 		return &study.Refusal{File: path, Fault: "this file is empty", Try: tryBackup}
 	}
+	if errors.Is(readable(path), fs.ErrPermission) {
+		return unreadable(path)
+	}
 	return nil
 }
 

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"io/fs"
 	"syscall"
 
 	"modernc.org/sqlite"
@@ -26,8 +25,8 @@ func (d *damage) Error() string {
 const (
 	tryVerify = "see all that is wrong with `wane verify`; keep a copy of the file as it is, and go on with the last backup"
 	tryBackup = "keep a copy of the file as it is, and go on with the last backup"
-	trySpace  = "make room on the disk and run it again; nothing was changed"
-	tryFolder = "copy the study to a folder where you may write, and use that copy"
+	trySpace  = "make room on the disk and run it again: what was finished is kept"
+	tryFolder = "make a copy with `wane backup` in a folder where you may write, and use that copy"
 	tryWait   = "wait until the other command has finished and run it again"
 )
 
@@ -39,10 +38,10 @@ var sqliteFaults = map[int]study.Failure{
 	sqlite3.SQLITE_FULL:     {Fault: "the disk is full", Try: trySpace},
 	sqlite3.SQLITE_READONLY: {Fault: "the study cannot be written", Try: tryFolder},
 	sqlite3.SQLITE_PERM:     {Fault: "the study cannot be written", Try: tryFolder},
-	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there and allow writing, and this process may have too many files open (`ulimit -n`)", Try: tryFolder},
+	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there and allow writing", Try: tryFolder},
 	sqlite3.SQLITE_CORRUPT:  {Fault: "the study file is damaged", Try: tryBackup},
 	sqlite3.SQLITE_NOTADB:   {Fault: "this is not a study: it is not an SQLite database", Try: "name a file that wane made"},
-	sqlite3.SQLITE_IOERR:    {Fault: "the disk failed to read or write", Try: "check the disk, and run it again; nothing was changed"},
+	sqlite3.SQLITE_IOERR:    {Fault: "the disk failed to read or write", Try: "check the disk, and that no program moves the -wal file away, and run it again: what was finished is kept"},
 }
 
 // refuse makes err fit for a person: what the study at path, damage in it or the
@@ -62,8 +61,8 @@ func refuse(path string, err error) error {
 	if errors.Is(err, syscall.ENOSPC) {
 		return &study.Failure{File: path, Fault: "the disk is full", Try: trySpace}
 	}
-	if errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission) {
-		return &study.Failure{File: path, Fault: "this cannot be written", Try: tryFolder, Cause: err}
+	if f := refuseAccess(path, err); f != nil {
+		return f
 	}
 	if r, ok := sqliteFaults[resultCode(err)&0xff]; ok {
 		r.File = path

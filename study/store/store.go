@@ -111,7 +111,7 @@ func (s *Store) Notes() []string { return s.notes }
 // leaves one file. A study that is not any more where it was opened is refused.
 func (s *Store) Close() error {
 	ctx := context.Background()
-	err := s.finish(ctx)
+	err := s.moved(s.finish(ctx))
 	err = errOr(err, s.disconnect())
 	s.compressor.Close()
 	s.decompressor.Close()

@@ -113,6 +113,7 @@ func (s *Store) refuse(ctx context.Context, err error) error {
 // judge is refuse, and remembers that the study was found damaged.
 func (s *Store) judge(err error) error {
 	var broken *damage
+	err = s.moved(err)
 	found := refuse(s.path, err)
 	var failure *study.Failure
 	if (errors.As(err, &broken) || isCorrupt(err)) && errors.As(found, &failure) {
