@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
 )
 
 // Hides reports whether a character can hide, move or break the text around it: the
@@ -43,6 +45,48 @@ func CheckText(text string) (fault, try string) {
 		}
 	}
 	return "", ""
+}
+
+// CheckWords is [CheckText] for what a person writes, such as a reason: it must also be in
+// normalisation form C, so that what looks alike is alike. Source: Unicode Standard Annex 15.
+func CheckWords(text string) (fault, try string) {
+	if fault, try = CheckText(text); fault != "" || norm.NFC.IsNormalString(text) {
+		return fault, try
+	}
+	fault = strconv.QuoteToASCII(text)
+	if strings.ContainsFunc(text, unicode.IsMark) {
+		fault += " holds an accent as a character of its own"
+	} else {
+		fault += " holds a character that Unicode writes in another way too"
+	}
+	return fault, "type it again, or save it in Unicode normalisation form C (NFC)"
+}
+
+// CheckCode is [CheckWords] for a code or a name, which must not differ from another only
+// in what is not seen: default-ignorable characters, and white space but the plain space.
+func CheckCode(text string) (fault, try string) {
+	if isPlain(text) {
+		return "", ""
+	}
+	if fault, try = CheckText(text); fault != "" {
+		return fault, try
+	}
+	for _, c := range text {
+		switch {
+		case isIgnorable(c):
+			return fmt.Sprintf("%s holds %U, which is not seen", strconv.QuoteToASCII(text), c), "type it again, without that character"
+		case c != ' ' && unicode.IsSpace(c):
+			return fmt.Sprintf("%s holds %U, a space that is not the plain one", strconv.QuoteToASCII(text), c), "type it again, with plain spaces"
+		}
+	}
+	return CheckWords(text)
+}
+
+// isIgnorable reports whether a character that [Hides] lets pass is not drawn: those of
+// Default_Ignorable_Code_Point that are no format characters. Source: Unicode Character
+// Database, DerivedCoreProperties.txt, which says of what the property is made.
+func isIgnorable(c rune) bool {
+	return unicode.In(c, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
 
 // kindOf names the category of a character that hides something.

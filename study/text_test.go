@@ -1,6 +1,7 @@
 package study_test
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -43,6 +44,41 @@ func TestCheckText(t *testing.T) {
 	assert.Equal(t, `"A\xff1" is no text in UTF-8`, fault)
 	fault, _ = study.CheckText(strings.Repeat("x", 1000) + "\n")
 	assert.Less(t, len(fault), 150, "a long text is cut")
+}
+
+// Characters that are not drawn, by their names in the Unicode Character Database. Source:
+// Unicode, DerivedCoreProperties.txt, Default_Ignorable_Code_Point, those of them that are
+// no format characters (from memory); and White_Space of PropList.txt.
+var unseen = map[string]rune{
+	"COMBINING GRAPHEME JOINER": 0x34f, "HANGUL CHOSEONG FILLER": 0x115f, "HANGUL JUNGSEONG FILLER": 0x1160, "HANGUL FILLER": 0x3164, "HALFWIDTH HANGUL FILLER": 0xffa0,
+	"KHMER VOWEL INHERENT AQ": 0x17b4, "MONGOLIAN FREE VARIATION SELECTOR ONE": 0x180b, "MONGOLIAN FREE VARIATION SELECTOR FOUR": 0x180f, "VARIATION SELECTOR-1": 0xfe00,
+	"VARIATION SELECTOR-16": 0xfe0f, "VARIATION SELECTOR-17": 0xe0100, "VARIATION SELECTOR-256": 0xe01ef, "reserved U+2065": 0x2065, "reserved U+FFF0": 0xfff0, "reserved U+E0080": 0xe0080,
+	"NO-BREAK SPACE": 0xa0, "OGHAM SPACE MARK": 0x1680, "EN QUAD": 0x2000, "THIN SPACE": 0x2009, "HAIR SPACE": 0x200a, "NARROW NO-BREAK SPACE": 0x202f, "MEDIUM MATHEMATICAL SPACE": 0x205f,
+	"IDEOGRAPHIC SPACE": 0x3000,
+}
+
+func TestCheckCode(t *testing.T) {
+	for _, hidden := range []map[string]rune{hiding, unseen} {
+		for name, c := range hidden {
+			fault, try := study.CheckCode("A" + string(c) + "1")
+			assert.Contains(t, fault, fmt.Sprintf("holds %U, ", c), name)
+			assert.NotEmpty(t, try)
+		}
+	}
+	for _, text := range []string{"", "A 01", "\u00c4\u00d6 \u00df \u00b5m", "\u6e2c\u5b9a 1", "\u0642\u0637\u0639\u0629", "q\u0307", "\U0001f642"} {
+		fault, _ := study.CheckCode(text)
+		assert.Empty(t, fault, "%+q", text)
+	}
+	for text, want := range map[string]string{"Mu\u0308ller": `"Mu\u0308ller" holds an accent as a character of its own`,
+		"5 \u2126": `"5 \u2126" holds a character that Unicode writes in another way too`} {
+		for _, check := range []func(string) (string, string){study.CheckCode, study.CheckWords} {
+			fault, try := check(text)
+			assert.Equal(t, want, fault)
+			assert.Contains(t, try, "type it again")
+		}
+	}
+	fault, _ := study.CheckWords("10\u00a0mm \u2713\ufe0f")
+	assert.Empty(t, fault, "a reason may be set with such spaces")
 }
 
 // What others chose is shown so that it stays in its line, and what can be read stays as

@@ -94,14 +94,14 @@ func TestWordsForTheLogHideNothing(t *testing.T) {
 	path := hiddenStudy(t)
 	t.Setenv("WANE_OPERATOR", "ada")
 	_, before, _ := wane(t, "log", "--study", path, "--format", "json")
-	for _, why := range []string{"x\n9999  forged", "x\x1b[2J", "x\u202ey", "\u200b", "a\u2028b", "a\ufeffb", "a\xffb"} {
+	for _, why := range []string{"x\n9999  forged", "x\x1b[2J", "x\u202ey", "\u200b", "a\u2028b", "a\ufeffb", "a\xffb", "Mu\u0308ller"} {
 		code, stdout, stderr := wane(t, "review", "1", "--release", "--why", why, "--study", path)
 		assert.Equal(t, exitRefused, code)
 		assert.Empty(t, stdout)
 		assert.Contains(t, stderr, "wane: the reason: ")
 		hidesNothing(t, stderr)
 	}
-	for _, who := range []string{"ada\n9999  eve", "a\u202eda", "ada\x1b[1m", "ada\u200b"} {
+	for _, who := range []string{"ada\n9999  eve", "a\u202eda", "ada\x1b[1m", "ada\u200b", "a\u0308da", "ada\u3164", "ada\u00a0b"} {
 		t.Setenv("WANE_OPERATOR", who)
 		for _, line := range []string{"review 1 --release --why seen --study " + path, "fit --study " + path, "new " + path + "2", "demo " + path + ".demo"} {
 			code, stdout, stderr := wane(t, strings.Split(line, " ")...)
@@ -118,6 +118,25 @@ func TestWordsForTheLogHideNothing(t *testing.T) {
 	assert.Equal(t, exitUsage, code, stderr)
 	_, after, _ := wane(t, "log", "--study", path, "--format", "json")
 	assert.Equal(t, before, after)
+}
+
+// A study gets no name that hides something or looks like another one.
+func TestNewStudiesHaveReadableNames(t *testing.T) {
+	t.Chdir(t.TempDir())
+	t.Setenv("WANE_OPERATOR", "ada")
+	require.NoError(t, os.Mkdir("u\u0308", 0o755))
+	for _, name := range []string{"a\nb.wane", "a\u202eb.wane", "a\u0308.wane", "\u3164.wane", "a\u00a0b.wane", "u\u0308/\x1b.wane"} {
+		code, stdout, stderr := wane(t, "new", name)
+		assert.Equal(t, exitRefused, code, "%+q", name)
+		assert.Empty(t, stdout)
+		assert.Contains(t, stderr, ": the name of the study: ")
+		assert.Len(t, strings.Split(strings.TrimSpace(stderr), "\n"), 2)
+		assert.NoFileExists(t, name)
+	}
+	for _, name := range []string{"\u00e4 b.wane", "u\u0308/a.wane"} { // folders are as they are
+		code, _, stderr := wane(t, "new", name)
+		assert.Equal(t, exitDone, code, stderr)
+	}
 }
 
 // Names of files and headings come from others: they are shown in their line, with escapes

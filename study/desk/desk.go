@@ -14,6 +14,7 @@ package desk
 import (
 	"context"
 	"errors"
+	"path/filepath"
 	"time"
 
 	"wane/study"
@@ -44,8 +45,8 @@ func (p Person) clock() func() time.Time {
 
 // check refuses a name that would hide something in the log.
 func (p Person) check() error {
-	if fault, _ := study.CheckText(p.Name); fault != "" {
-		return &study.Refusal{Fault: "the name of the operator: " + fault, Try: "set WANE_OPERATOR to a name in one line, without that character"}
+	if fault, _ := study.CheckCode(p.Name); fault != "" {
+		return &study.Refusal{Fault: "the name of the operator: " + fault, Try: "set WANE_OPERATOR to a name in one line, typed again without that character"}
 	}
 	return nil
 }
@@ -54,6 +55,9 @@ func (p Person) check() error {
 func New(ctx context.Context, path string, settings study.Settings, who Person) (*Desk, error) {
 	if err := who.check(); err != nil {
 		return nil, err
+	}
+	if fault, _ := study.CheckCode(filepath.Base(path)); fault != "" {
+		return nil, &study.Refusal{File: path, Fault: "the name of the study: " + fault, Try: "choose a name in one line, without that character"}
 	}
 	if err := store.WitnessReady(path, who.Witness); err != nil {
 		return nil, err

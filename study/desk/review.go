@@ -188,7 +188,7 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if why = strings.TrimSpace(why); why == "" {
 		return nil, &study.Refusal{Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT"}
 	}
-	if fault, try := study.CheckText(why); fault != "" {
+	if fault, try := study.CheckWords(why); fault != "" {
 		return nil, &study.Refusal{Fault: "the reason: " + fault, Try: try}
 	}
 	all, err := d.Judgements(ctx, of)

@@ -204,7 +204,7 @@ func (r *ruleFor) placing(column string) (Placing, error) {
 			text = withPoint(text)
 		}
 		text = strings.TrimSpace(text)
-		if fault, try := checkText(text, f.name == "column"); fault != "" {
+		if fault, try := checkText(text, f.name); fault != "" {
 			row.refuse(f.column, try, "%s", fault)
 		}
 		row.cells[i+1] = text

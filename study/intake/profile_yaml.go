@@ -122,7 +122,7 @@ func (d *document) text(name string, n *node) (string, error) {
 		return "", d.refuse(n.Line, "write it in quotation marks if it is meant as a text", "%s: %s is a word of YAML", name, n.Value)
 	}
 	value := strings.TrimSpace(n.Value)
-	if fault, try := checkText(value, name == "column" || name == "files"); fault != "" {
+	if fault, try := checkText(value, name); fault != "" {
 		return "", d.refuse(n.Line, try, "%s: %s", name, fault)
 	}
 	return value, nil

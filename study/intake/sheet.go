@@ -212,16 +212,9 @@ func (r *sheetRow) checkCell(i int) {
 		return // the header, whose names are known
 	}
 	column := r.sheet.columns[i]
-	if fault, try := checkText(r.cells[i], slices.Contains(outsideNames, column)); fault != "" {
+	if fault, try := checkText(r.cells[i], column); fault != "" {
 		r.refuse(column, try, "%s", fault)
 	}
-}
-
-// notNormal says that a text is not in normalisation form C. Source: Unicode Standard
-// Annex 15.
-func notNormal(text string) (fault, try string) {
-	return strconv.QuoteToASCII(text) + " is not composed as is usual in Unicode, so it would look like another text",
-		"type it again, or save it in Unicode normalisation form C (NFC)"
 }
 
 // newPlainReader returns a reader of text without a byte order mark.

@@ -86,6 +86,16 @@ func TestSheetRefuses(t *testing.T) {
 // golang.org/x/text. Names of files, and headings of their columns, stay as they are
 // there.
 func TestCodesThatLookAlike(t *testing.T) {
+	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0", "\u3000", "\u2009", "\u202f"} {
+		code := "A" + c + "1"
+		refused(t, new(intake.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")), "r.csv:2", "coupon")
+		_, err := intake.ReadMap("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
+		refused(t, err, "r.csv:2", "spot")
+		_, err = intake.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
+		refused(t, err, "r.csv", "session")
+		_, err = intake.ReadMap("r.csv", []byte(mapHead+"a"+c+"b,%R"+c+"x,A,0,1,8,u,,\n"))
+		assert.NoError(t, err, "names of others stay as they are")
+	}
 	random := rand.New(rand.NewPCG(7, 8))
 	letters := []string{"A", "\u00c5", "A\u030a", "\u212b", "e\u0301", "\u00e9", "\u0323\u0307", "\u0307\u0323", "q\u0307\u0323", "\uac00", "\u1100\u1161", "\u0958", "\u00b5", "\u03bc", "\ufb01", "1"}
 	seen := map[bool]int{}
@@ -114,7 +124,7 @@ func TestCodesThatLookAlike(t *testing.T) {
 				require.NoError(t, err, "%s %+q", name, code)
 				continue
 			}
-			refused(t, err, "r.csv", "is not composed as is usual in Unicode")
+			refused(t, err, "r.csv", " holds a")
 		}
 		_, err := intake.ReadMap("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
 		require.NoError(t, err)
