@@ -134,6 +134,8 @@ var dialects = []struct {
 	{file: "4-uncertainty-named.txt", want: named("R (0-1)", unstated, g07), notes: []string{"column 3 (u(R)) is left out: an uncertainty"}},
 	{file: "4-letter-in-name.csv", want: []curve{{2, "U1 %R", unstated, g07[0].nm, g07[0].values}, {3, "1412U1-3 %R", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-letter-and-number.csv", asks: "columns", answers: intake.Stated{Columns: "2"}, want: []curve{both[0]}, notes: []string{"column 3 (u1 %R) is left out: not among the columns asked for"}},
+	{file: "4-letter-among-names.csv", asks: "columns", answers: intake.Stated{Columns: "2"}, want: named("A %R", unstated, g07),
+		notes: []string{"column 3 (B %R) is left out: not among the columns asked for", "column 4 (U %R) is left out: not among the columns asked for"}},
 	{file: "4-letters-as-names.csv", want: []curve{{2, "A", unstated, g07[0].nm, g07[0].values}, {3, "B", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-faces.csv", asks: "columns", answers: intake.Stated{Columns: "3"}, want: []curve{{3, "front R (%)", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (T (%)) is left out", "column 4 (back R (%)) is left out"}},

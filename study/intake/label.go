@@ -44,7 +44,7 @@ type label struct {
 	role     role
 	chosen   bool // a person names the column
 	loneU    bool // a lone letter u stands beside something, which may be an uncertainty or unpolarised light
-	codeU    bool // a letter u with a number behind it may be an uncertainty or a name: u1
+	codeU    bool // a letter u, or sd and the like with a number, may be an uncertainty or a name: u1, U %R, SD-12
 	ofLetter bool // a lone letter, which may be a name, gives the quantity or the role: A, T, N
 	onlyUnit bool // nothing but units
 
@@ -110,6 +110,7 @@ func parseLabel(text string) label {
 	l.findRadiometric(t)
 	l.findSign(t)
 	l.findLetter(t)
+	l.doubtU(t)
 	l.findPolarisation(t)
 	l.doubtAngles(t, angles)
 	l.findForeignAxis(t)
@@ -222,6 +223,8 @@ func (l *label) findWords(t []token) {
 		case w == "u" && isCodeOfU(t, i):
 			t[i].used = false
 			l.codeU = l.codeU || t[i].raw == "u" && !endsCode(t, i) && !announced(t, i)
+		case role == asUncertainty && isNumberedCode(t, i):
+			t[i].used, l.codeU = false, true
 		case role != asValue && l.role != asUncertainty:
 			l.role, l.ofLetter = role, sole && len(w) == 1
 			l.loneU = w == "u" && isLoneU(t, i)

@@ -233,6 +233,28 @@ func TestLettersInNames(t *testing.T) {
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
 	}
+	// Alone, or where all are such, what stands with %R is a name; beside others it may be
+	// either, and is asked about.
+	for _, heads := range []string{"U %R", "u %R", "SD-12 %R", "Std 3 %R", "U R (%)", "SD-1 %R;SD-2 %R", "T %R;U %R;V %R"} {
+		n := strings.Count(heads, ";") + 1
+		export, err := intake.Read("g.txt", []byte("nm;"+heads+"\n400"+strings.Repeat(";4", n)+"\n401"+strings.Repeat(";5", n)+"\n"), intake.Stated{})
+		require.NoError(t, err, heads)
+		assert.Len(t, export.Spectra, n, heads)
+	}
+	for _, heads := range []string{"A %R;B %R;U %R", "A %R;B %R;SD-12 %R", "A %R;B %R;Std 3 %R", "%R;G07 %R;u %R", "%R;G07 %R;U R (%)", "%R;G07 %R;SD12"} {
+		text := []byte("nm;" + heads + "\n400;4;5;6\n401;5;6;7\n")
+		_, err := intake.Read("g.txt", text, intake.Stated{})
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal, heads)
+		assert.Contains(t, refusal.Fault, " may be an uncertainty, or the curve of a sample", heads)
+		require.Len(t, refusal.Choices, 2)
+		for i, columns := range []string{"2,3", "2-4"} {
+			require.Equal(t, columns, refusal.Choices[i].Value, heads)
+			export, err := intake.Read("g.txt", text, intake.Stated{Columns: columns, Quantity: "R", Unit: "percent"})
+			require.NoError(t, err, heads)
+			assert.Len(t, export.Spectra, 2+i, heads)
+		}
+	}
 	for _, names := range []string{"A;B;C", "S;T;V", "N;E;S;W", "T;U;V", "M;N;O", "A (%);B (%);C (%)", "Z;A;B"} {
 		n := strings.Count(names, ";") + 1
 		text := "Y units: %R\nnm;" + names + "\n400" + strings.Repeat(";4", n) + "\n401" + strings.Repeat(";5", n) + "\n402" + strings.Repeat(";7", n) + "\n"
@@ -249,7 +271,7 @@ func TestLettersInNames(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 1, "the row of an uncertainty")
 	for _, c := range []struct{ head, why string }{
-		{"nm;%R;u(R)", "an uncertainty"}, {"nm;%R;u", "an uncertainty"}, {"nm;%R;A", "absorbance"}, {"nm;%R;R u", "an uncertainty"}, {"nm;%R;u G07", "an uncertainty"}, {"nm;%R;sd", "an uncertainty"},
+		{"nm;%R;u(R)", "an uncertainty"}, {"nm;%R;u", "an uncertainty"}, {"nm;%R;A", "absorbance"}, {"nm;%R;R u", "an uncertainty"}, {"nm;%R;u G07", "an uncertainty"}, {"nm;%R;sd", "an uncertainty"}, {"nm;%R;u(R) %", "an uncertainty"}, {"nm;%R;sd 8 deg", "an uncertainty"}, {"nm;%R;std %R", "an uncertainty"}, {"nm;%R;U", "an uncertainty"}, {"nm;%R;stdev 3", "an uncertainty"},
 	} {
 		export, err := intake.Read("g.txt", []byte(c.head+"\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), intake.Stated{})
 		require.NoError(t, err, c.head)

@@ -3,6 +3,8 @@ package intake
 import (
 	"slices"
 	"unicode/utf8"
+
+	"wane/study"
 )
 
 // polarisationOf returns the polarisation that a word can stand for: s, p, u
@@ -347,10 +349,30 @@ func isCodeOfU(t []token, i int) bool {
 	return numbered || endsCode(t, i) || announced(t, i)
 }
 
+// isNumberedCode reports whether a short word for an uncertainty at i has a number behind it,
+// as the names of samples have: SD-12, Std 3.
+func isNumberedCode(t []token, i int) bool {
+	if !isAny(t[i].text, "sd", "std", "sem", "unc") {
+		return false
+	}
+	j := tokenBehind(t, i)
+	return j < len(t) && t[j].kind == digits && !t[j].used && (j == i+1 || j == i+2 && t[i+1].text == "-")
+}
+
+// doubtU takes a letter u that begins a heading of reflectance for what may be a name, as A
+// in A %R is: U %R. In u(R), and behind
+// the quantity, it is an uncertainty.
+func (l *label) doubtU(t []token) {
+	if l.role == asUncertainty && len(t) > 1 && t[0].text == "u" && t[1].text != "(" && l.quantity == study.Reflectance &&
+		!slices.ContainsFunc(t[1:], func(k token) bool { return roleOfWord(k.text, false) == asUncertainty }) {
+		l.role, l.loneU, l.ofLetter, l.codeU = asValue, false, false, true
+	}
+}
+
 // doubtNames takes back what lone letters say of quantity and role if they are names of
 // a series, as a neighbour in the alphabet or the four directions show: A, B, C.
 func (h heading) doubtNames() {
-	if !slices.ContainsFunc(h.labels, func(l label) bool { return l.ofLetter }) {
+	if !slices.ContainsFunc(h.labels, func(l label) bool { return l.ofLetter || l.codeU }) {
 		return
 	}
 	named := map[rune]bool{}
@@ -361,19 +383,23 @@ func (h heading) doubtNames() {
 		l := &h.labels[i]
 		c := l.loneLetter()
 		isDirection := c == 'N' && named['E'] && named['S'] && named['W'] || c == 'n' && named['e'] && named['s'] && named['w']
+		if c != 0 && (named[c-1] || named[c+1]) {
+			l.codeU = false
+		}
 		if c != 0 && l.ofLetter && (named[c-1] || named[c+1] || isDirection) {
 			l.quantity, l.role, l.loneU, l.ofLetter = "", asValue, false, false
 		}
 	}
 }
 
-// loneLetter returns the letter that is all a heading holds beside units, or 0.
+// loneLetter returns the letter that is all a heading holds beside units and %R, or 0.
 func (l label) loneLetter() rune {
 	found := rune(0)
 	var room [12]token
-	for _, k := range tokenise(room[:0], l.text) {
+	t := tokenise(room[:0], l.text)
+	for i, k := range t {
 		switch {
-		case k.kind == symbol || isAny(k.text, "percent", "fraction"):
+		case k.kind == symbol || isAny(k.text, "percent", "fraction") || k.text == "r" && isOfPercent(t, i):
 		case k.kind != letters || found != 0 || utf8.RuneCountInString(k.raw) != 1:
 			return 0
 		default:
