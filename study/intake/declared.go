@@ -21,12 +21,15 @@ func declaredOf(key string) string {
 	if isCount(key) {
 		return "points"
 	}
-	switch key {
-	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx", "firstwavelength", "startingwavelength":
+	switch strings.TrimSuffix(strings.TrimSuffix(key, "innm"), "nm") {
+	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx", "firstwavelength", "startingwavelength",
+		"anfang", "startwert", "startwellenlänge", "anfangswellenlänge", "début", "inicio", "inizio":
 		return "start"
-	case "stop", "stopwavelength", "wavelengthstop", "stopnm", "stopx", "xstop", "end", "endwavelength", "endnm", "endx", "xend", "last", "lastx", "lastwavelength", "endingwavelength":
+	case "stop", "stopwavelength", "wavelengthstop", "stopnm", "stopx", "xstop", "end", "endwavelength", "endnm", "endx", "xend", "last", "lastx", "lastwavelength", "endingwavelength",
+		"ende", "endwert", "endwellenlänge", "stoppwellenlänge", "stopwellenlänge", "fin":
 		return "stop"
-	case "step", "stepsize", "stepnm", "stepwidth", "xstep", "deltax", "datainterval", "interval", "increment", "wavelengthstep", "samplinginterval":
+	case "step", "stepsize", "stepnm", "stepwidth", "xstep", "deltax", "datainterval", "interval", "increment", "wavelengthstep", "samplinginterval",
+		"schritt", "schrittweite", "intervall", "datenintervall", "pas", "paso", "passo":
 		return "step"
 	case "max", "maximum", "maxvalue", "maximumvalue", "maxy", "maximumy":
 		return "maximum"
@@ -38,10 +41,9 @@ func declaredOf(key string) string {
 // an instrument calls them: Number of pixels in spectrum, X values, Anzahl Messpunkte.
 // Values, rows and wavelengths without a word for a number may be anything.
 func isCount(key string) bool {
-	key = inSpectrum.ReplaceAllString(key, "")
-	counted := numberOf.ReplaceAllString(key, "")
+	counted := numberOf.ReplaceAllString(inSpectrum.ReplaceAllString(key, ""), "")
 	switch counted {
-	case "points", "datapoints", "spectralpoints", "wavelengthpoints", "measuredpoints", "pts", "pixels", "spectrumpixels", "activepixels", "xvalues", "yvalues", "datavalues", "datarows",
+	case "points", "datapoints", "spectralpoints", "wavelengthpoints", "measuredpoints", "pts", "pixels", "spectrumpixels", "activepixels", "xvalues", "yvalues", "datavalues", "datarows", "valeursx", "wertepaare", "punktzahl", "punktezahl", "punktanzahl",
 		"channels", "spectralchannels", "punkte", "messpunkte", "datenpunkte", "xwerte", "messwerte", "kanäle", "pointsdemesure", "puntos", "pontos", "punti", "punten", "meetpunten", "mätpunkter":
 		return true
 	case "point", "pixel", "values", "rows", "wavelengths", "werte", "valeurs", "valores", "valori", "waarden":
@@ -53,7 +55,7 @@ func isCount(key string) bool {
 // What stands before and behind the thing that is counted, in letters alone: number of
 // sampled ... in processed spectrum.
 var (
-	numberOf   = regexp.MustCompile(`^(total)?(numberof|number|anzahlder|anzahl|nombredes|nombrede|n[uú]merode|numerodi|numero|aantal|antal|noof|nrof|num|nr|no|n)?(total|sampled|measured|recorded|valid|used|active)?`)
+	numberOf   = regexp.MustCompile(`^(total)?((numberof|numof|number|anzahlder|anzahl|nombredes|nombrede|n[uú]merode|numerodi|numero|aantal|antal|noof|nrof|nbde|of|num|nb|nr|no|n)(measurement|measuring|scan)?)?(total|sampled|measured|recorded|valid|used|active)?`)
 	inSpectrum = regexp.MustCompile(`((in|per)(the|this|processed|raw|measured)?(spectrum|scan|file|trace)|total|count)$`)
 )
 
@@ -118,7 +120,8 @@ func (h *header) noteRange(text string, at place) {
 		return
 	}
 	key := lettersOf(text[:i])
-	sure := isAny(key, "range", "rangenm", "rangefrom", "wavelengthrange", "wavelengthrangenm", "scanrange", "spectralrange", "xrange")
+	sure := isAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange", "spectralrange", "xrange",
+		"bereich", "bereichvon", "wellenlängenbereich", "wellenlängenbereichvon", "spektralbereich", "plage", "plagede", "plagespectrale", "plagedelongueursdonde", "plagedelongueurdonde", "rango", "rangoespectral")
 	if !sure && !isAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom", "spectrum", "region", "spectralregion") {
 		return
 	}
@@ -143,10 +146,14 @@ func (h *header) noteRange(text string, at place) {
 }
 
 // noteSentence keeps what a line without a sign between key and value declares, with
-// its unit: Interval 10 nm.
+// its unit: Interval 10 nm, 401 points.
 func (h *header) noteSentence(text string, at place) {
 	i := strings.IndexFunc(text, unicode.IsDigit)
 	if i < 0 || strings.ContainsAny(text, ":=,;\t") {
+		return
+	}
+	if n := lengthOf(text[i:], isDigit); isAny(lettersOf(text[:i])+strings.ToLower(strings.TrimSpace(text[i+n:])), "points", "data points", "pixels", "punkte", "messpunkte", "puntos", "punti") {
+		h.noteDeclaration("points", text[i:i+n], at) // 401 points
 		return
 	}
 	key := lettersOf(text[:i])
@@ -157,7 +164,7 @@ func (h *header) noteSentence(text string, at place) {
 
 // rangeWords writes what stands between the ends of a range as to; the dash in cm-1
 // is none of that.
-var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1", "cm-1", "-", " to ", "µm", "um", "μm", "um")
+var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1", "cm-1", "-", " to ", "µm", "um", "μm", "um", " bis ", " to ", " à ", " to ", " hasta ", " to ")
 
 // cutWavelength cuts a number off a text, with the unit behind it.
 func cutWavelength(text string, mark byte) (v float64, unit, rest string, ok bool) {

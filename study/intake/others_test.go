@@ -241,7 +241,7 @@ func TestLettersInNames(t *testing.T) {
 		require.NoError(t, err, heads)
 		assert.Len(t, export.Spectra, n, heads)
 	}
-	for _, heads := range []string{"A %R;B %R;U %R", "A %R;B %R;SD-12 %R", "A %R;B %R;Std 3 %R", "%R;G07 %R;u %R", "%R;G07 %R;U R (%)", "%R;G07 %R;SD12"} {
+	for _, heads := range []string{"A %R;B %R;U %R", "A %R;B %R;SD-12 %R", "A %R;B %R;Std 3 %R", "%R;G07 %R;u %R", "%R;G07 %R;U R (%)", "%R;G07 %R;SD12 %R"} {
 		text := []byte("nm;" + heads + "\n400;4;5;6\n401;5;6;7\n")
 		_, err := intake.Read("g.txt", text, intake.Stated{})
 		var refusal *study.Refusal
