@@ -3,6 +3,8 @@ package intake
 import (
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // withoutReference are words of lines that say that nothing was compared to a reference.
@@ -19,7 +21,12 @@ var withoutReference = []string{
 func lacksReference(key []token, text, value string) bool {
 	low := strings.ToLower(text)
 	for _, word := range withoutReference {
-		if at := strings.Index(low, word); at >= 0 && !isNumbering(low[at+len(word):]) {
+		at := strings.Index(low, word)
+		if at < 0 || isNumbering(low[at+len(word):]) {
+			continue
+		}
+		next, _ := utf8.DecodeRuneInString(low[at+len(word):])
+		if !strings.HasSuffix(word, "blanc") || !unicode.IsLetter(next) { // pas de blanchiment
 			return true
 		}
 	}
