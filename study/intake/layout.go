@@ -30,7 +30,11 @@ func (r *reader) rowsBelow(d dialect) (n named) {
 	var above []byte
 	for l := range lines(r.src.text, 1) {
 		if n.rows == 0 {
-			a, ok := readAcrossHead(d, l.text, nil, true)
+			var a acrossHead
+			ok := kindsIn(l.text)&digit != 0 // most lines of prose have none
+			if ok {
+				a, ok = readAcrossHead(d, l.text, nil, true)
+			}
 			if ok && (above == nil || !headsRows(d, above, l.text)) {
 				n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true}
 				n.names, n.cells, n.beside, n.tail = a.names, a.names+len(a.values), a.beside, a.tail
@@ -65,6 +69,9 @@ func (r *reader) rowsBelow(d dialect) (n named) {
 // unitsBelow returns the unit or quantity that a line below wavelengths repeats below each of
 // them, with nothing below the names: ,%R,%R. Otherwise it is empty.
 func (r *reader) unitsBelow(n named, text []byte) string {
+	if len(text) > mostHeadings {
+		return ""
+	}
 	d := r.dialect
 	r.dialect = n.dialect
 	cells := r.textCells(text, n.cells+1)
@@ -90,9 +97,18 @@ func (r *reader) unitsBelow(n named, text []byte) string {
 // headsRows reports whether a line has a word of its own above each cell of a row: then
 // this is data, though its numbers may be in order.
 func headsRows(d dialect, above, row []byte) bool {
+	if len(above) > mostHeadings {
+		return false
+	}
 	kinds := d.kindsOfCells(nil, above)
 	if n := len(kinds); n < 3 || n != len(d.kindsOfCells(nil, row)) || slices.ContainsFunc(kinds[1:], isNoWord) {
 		return false
+	}
+	if d.sep == ' ' { // as many words may be prose
+		first := string(row[:d.next(row, 0, 0).end])
+		if l := cornerLabel(first); strings.EqualFold(first, "x") || l.isX() || isIDWord(first) && !strings.ContainsFunc(first, isDigit) {
+			return false
+		}
 	}
 	cells := cutCells(string(above), d.sep)
 	return slices.ContainsFunc(cells[1:], func(c headCell) bool { return c.text != cells[1].text })
@@ -231,8 +247,10 @@ func (r *reader) askNumbers(before []outsideLine, width int) error {
 	}
 	for i := len(before) - 1; i >= max(0, len(before)-headingReach); i-- {
 		cells := splitHeading(before[i].text, r.dialect, width)
-		if cut := cutCells(before[i].text, r.dialect.sep); len(cut) == width { // X412,0 X412,5
-			cells = cut
+		if len(before[i].text) <= mostHeadings {
+			if cut := cutCells(before[i].text, r.dialect.sep); len(cut) == width { // X412,0 X412,5
+				cells = cut
+			}
 		}
 		if !mayBeWavelengths(cells, r.dialect) {
 			continue

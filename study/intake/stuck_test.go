@@ -185,12 +185,16 @@ func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 		assert.Equal(t, []float64{400, 410, 420}, export.Spectra[0].NM, text)
 		assert.Equal(t, []float64{0.511, 0.522, 0.533}, export.Spectra[0].Values, text)
 	}
+	// A line of prose with as many words heads no columns.
+	export, err := intake.Read("g.csv", []byte("Quantity: %R\nReflexion in %, Wellenl\u00e4nge in nm\nx 380.0 375.0 370.0 365.0 360.0\n412%R 2 2 2 2 3\n413%R 2 3 2 2 2\n"), intake.Stated{WavelengthUnit: "nm"})
+	require.NoError(t, err)
+	assert.Equal(t, []float64{360, 365, 370, 375, 380}, export.Spectra[0].NM)
 	for head, fault := range map[string]string{"id,G400,G410,G420\n": "numbers in order", "id,S7,S8,S9\n": "begin with a name", "Sample,A,B,C\n": "begin with a name", "id,front,back,mean\n": "begin with a name"} {
 		_, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+head+rows), intake.Stated{})
 		require.ErrorContains(t, err, fault, head)
 	}
 	// What stands beside the wavelengths says what the rows hold.
-	export, err := intake.Read("g.csv", []byte("id,%R 400 nm,%R 410 nm,%R 420 nm\n"+rows), intake.Stated{})
+	export, err = intake.Read("g.csv", []byte("id,%R 400 nm,%R 410 nm,%R 420 nm\n"+rows), intake.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, []float64{400, 410, 420}, export.Spectra[1].NM)
 	assert.Equal(t, []float64{0.032, 0.033, 0.034}, export.Spectra[1].Values)
