@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -14,7 +15,8 @@ import (
 const logLong = `Print the study's history, oldest first: when, who, what, why where a reason was
 given, and by which program. With --hashes also the hash of each line, which stands
 for all up to it: note the last one elsewhere, and wane verify --contains tells later
-whether this history still holds it.
+whether this history still holds it. Where rows of the study are missing, the history is
+printed and the exit code is 1.
 ` + exitCodes
 
 type logOptions struct {
@@ -61,6 +63,14 @@ func runLog(cmd *cobra.Command, o *logOptions) error {
 		if err != nil {
 			return err
 		}
-		return out.end()
+		if err := out.end(); err != nil {
+			return err
+		}
+		missing := d.Complete(cmd.Context())
+		var failure *study.Failure
+		if errors.As(missing, &failure) { // the history itself is whole as far as it goes
+			return both(missing, letPass(cmd.OutOrStdout()))
+		}
+		return missing
 	})
 }

@@ -67,7 +67,7 @@ func (v *Verified) contains(heads []study.Entry, hash string) {
 func (v *Verified) against(ours, theirs []study.Entry, backup string) {
 	for i := range min(len(ours), len(theirs)) {
 		if ours[i].Number != theirs[i].Number || ours[i].Hash != theirs[i].Hash {
-			v.contradict(tryHistory, "the log parts from that of %s at line %d: %s there, %s here",
+			v.contradict(tryHistory, "the history is different from that of %s from line %d on: %s in that file, %s in the study",
 				backup, theirs[i].Number, lineInWords(theirs[i]), lineInWords(ours[i]))
 			return
 		}

@@ -125,6 +125,9 @@ func (d *Desk) Log(ctx context.Context, yield func(study.Entry) error) error {
 	return d.store.Log(ctx, yield)
 }
 
+// Complete makes sure that no row is missing of those that the log counts.
+func (d *Desk) Complete(ctx context.Context) error { return d.store.Complete(ctx) }
+
 func (d *Desk) at() string { return d.now().UTC().Format(time.RFC3339) }
 
 func (d *Desk) entry(verb, summary string) *study.Entry {

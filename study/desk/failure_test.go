@@ -5,8 +5,10 @@ import (
 	"database/sql"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -249,4 +251,36 @@ func open(t *testing.T, path string) *Desk {
 	d, err := Open(context.Background(), path, tester())
 	require.NoError(t, err)
 	return d
+}
+
+// Of two fits at once, each says what it stored itself; what the other one stored meanwhile
+// is up to date.
+func TestTwoFitsCountWhatTheyStored(t *testing.T) {
+	ctx := context.Background()
+	f := newFolder(t)
+	d, err := New(ctx, filepath.Join(f.path, "two.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	require.NoError(t, err)
+	_, err = d.Enrol(ctx, f.rosters())
+	require.NoError(t, err)
+	f.export("a.csv", 120, 0, 1)
+	f.takeIn(d, "map.csv", mapHeader+rows("a.csv", "E1", 0))
+	b, err := d.benchNow(ctx, 1)
+	require.NoError(t, err)
+	var told [2]Fitted
+	lines := 0
+	for i := range told {
+		done := 0
+		p := &putter{ctx: ctx, desk: d, out: &told[i], total: 1, since: time.Now(), progress: func(n, _ int) { done = n }}
+		require.NoError(t, finish(inOrder(ctx, 1, slices.Values(b.jobs()), b.fit, p.add), p.commit))
+		assert.Equal(t, 1, done)
+		n := 0
+		require.NoError(t, d.Log(ctx, func(study.Entry) error { n++; return nil }))
+		if i == 1 {
+			assert.Equal(t, lines, n, "nothing was added")
+		}
+		lines = n
+	}
+	assert.Equal(t, [2]int{1, 0}, [2]int{told[0].Fits, told[0].Current})
+	assert.Equal(t, [2]int{0, 1}, [2]int{told[1].Fits, told[1].Current})
+	require.NoError(t, d.Close())
 }

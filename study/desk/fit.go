@@ -417,6 +417,7 @@ type putter struct {
 	batch    []fitOutcome
 	fits     int // in batch
 	since    time.Time
+	done     int
 	total    int
 	progress Progress
 }
@@ -430,7 +431,7 @@ func (p *putter) add(o fitOutcome) error {
 }
 
 func (p *putter) commit() error {
-	entry := p.desk.entry("fit", fmt.Sprintf("evaluated %d spots", p.fits))
+	entry, stored := p.desk.entry("fit", ""), 0
 	err := p.desk.store.Write(p.ctx, entry, func(tx *store.Tx) error {
 		for _, o := range p.batch {
 			for _, f := range o.fits {
@@ -439,13 +440,17 @@ func (p *putter) commit() error {
 				}
 			}
 		}
+		stored = tx.Fits()
+		entry.Summary = fmt.Sprintf("evaluated %d spots", stored)
 		return nil
 	})
 	if err != nil {
 		return err
 	}
+	p.out.Fits += stored
+	p.out.Current += p.fits - stored // another process has just evaluated them
+	p.done += p.fits
 	for _, o := range p.batch {
-		p.out.Fits += len(o.fits)
 		p.out.Refused = append(p.out.Refused, o.refused...)
 		if o.session != nil {
 			p.out.Sessions = append(p.out.Sessions, *o.session)
@@ -453,7 +458,7 @@ func (p *putter) commit() error {
 	}
 	p.batch, p.fits, p.since = p.batch[:0], 0, time.Now()
 	if p.progress != nil {
-		p.progress(p.out.Fits, p.total)
+		p.progress(p.done, p.total)
 	}
 	return nil
 }

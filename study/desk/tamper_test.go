@@ -201,7 +201,7 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	// And another history goes on from there.
 	f.export("more.csv", 101, 0, 9)
 	f.takeIn(d, "more-map.csv", more)
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}), "the log parts from that of "+ahead+" at line 6: intake by tester")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}), "the history is different from that of "+ahead+" from line 6 on: intake by tester")
 	require.NoError(t, d.Close())
 }
 

@@ -75,7 +75,7 @@ func examine(ctx context.Context, path string) (*Report, error) {
 		err = &study.Refusal{
 			File:  path,
 			Fault: fmt.Sprintf("the copy is not kept, since the study is damaged: %v", report.Findings[0]),
-			Try:   "verify the study, and keep the last backup",
+			Try:   "run `wane verify` to see everything that is wrong, and keep the last backup",
 		}
 	}
 	return report, err

@@ -123,3 +123,9 @@ func (s *Store) count(ctx context.Context, q querier) error {
 	s.counted.Store(true)
 	return nil
 }
+
+// Complete makes sure that no row is missing of those that the history counts. That one is
+// is a [*study.Failure].
+func (s *Store) Complete(ctx context.Context) error {
+	return s.snapshot(ctx, func(q *sql.Tx) error { return s.count(ctx, q) })
+}

@@ -110,12 +110,18 @@ func (tx *Tx) PutFit(f *study.Fit) error {
 				Cause: err,
 			}
 		}
-		if err != nil || old == nil {
-			return err
+		if err == nil && old != nil {
+			err = tx.supersede(old, r.whole(0))
 		}
-		return tx.supersede(old, r.whole(0))
+		if err == nil {
+			tx.fits++
+		}
+		return err
 	})
 }
+
+// Fits returns how many fits were added.
+func (tx *Tx) Fits() int { return tx.fits }
 
 // currentFit returns the row of the current fit of a unit, nil if it has none.
 func currentFit(ctx context.Context, q querier, u study.Unit) (row, error) {

@@ -23,7 +23,7 @@ func (d *damage) Error() string {
 }
 
 const (
-	tryVerify = "see all that is wrong with `wane verify`; keep a copy of the file as it is, and go on with the last backup"
+	tryVerify = "run `wane verify` to see everything that is wrong; keep a copy of the file as it is, and go on with the last backup"
 	tryBackup = "keep a copy of the file as it is, and go on with the last backup"
 	trySpace  = "make room on the disk and run it again: what was finished is kept"
 	tryFolder = "make a copy with `wane backup` in a folder where you may write, and use that copy"

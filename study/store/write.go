@@ -24,6 +24,7 @@ type Tx struct {
 	grids      map[[sha256.Size]byte]int64 // numbers of grids by their SHA-256
 	log        int64                       // the line of the log that this becomes
 	tally      tally
+	fits       int   // that were added
 	broken     error // why the transaction can only be undone
 	room       []byte
 }
