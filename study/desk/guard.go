@@ -24,8 +24,8 @@ import (
 // sessions that were entered into, by readings, by the register or by a review, and then over
 // those in which coupons that go with a reading that changed were read at later pulls. The third
 // look, at what was found (see thirdlook.go), follows at each pull; what it holds is no history
-// for (3) at later ones. What no longer looks wrong is released, with a reason. A reading that a person has judged is left as
-// it is.
+// for (3) at later ones. What no longer looks wrong is released, with a reason. A reading that a
+// person has judged is left as it is.
 
 // Looked is what guards changed when they looked.
 type Looked struct {
@@ -178,14 +178,14 @@ func whyReleased(releases []study.Release) string {
 }
 
 // whyOther is why a hold is released that another one follows.
-const whyOther = "looked at again, by what was entered since: this guard holds it for another reason now"
+const whyOther = "the guard looked again, with what was entered since, and holds it for another reason"
 
 // whyNot says why a guard no longer holds a reading.
 func whyNot(guard string) string {
 	if why := evaluate.GoneGuard(guard); why != "" {
 		return why
 	}
-	return "looked at again, by what was entered since: nothing that this guard tells is suspicious any more"
+	return "the guard looked again, with what was entered since, and found nothing wrong"
 }
 
 // compare finds what differs between what guards said and what they say now.

@@ -222,6 +222,8 @@ func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 			for _, w := range evaluate.GuardWords() {
 				assert.Equal(t, w.Word != "noisy", words[w.Word], w.Word)
 			}
+			assert.Contains(t, strings.Join(first, "\n"), " swapped: coupon E1 at pull 1 reads like coupon E2; perhaps the "+
+				"coupons were exchanged: compare the labels and measure again. Spot 1 is ")
 			for _, h := range first { // X and Y are right at pull 2
 				assert.False(t, strings.Contains(h, " swapped: ") && strings.ContainsAny(h[1:2], "XY"), h)
 			}
@@ -351,7 +353,7 @@ func TestGuardsLookAgainAtWhatIsRegistered(t *testing.T) {
 	assert.Equal(t, study.Counted, n.Looked.Released[0].Standing)
 	assert.Equal(t, lastEntry(t, d).Why, n.Looked.Released[1].Released)
 	assert.Equal(t, "looked at 2 readings; held: 0, released: 2 (1 2)", lastEntry(t, d).Summary)
-	assert.Contains(t, lastEntry(t, d).Why, "nothing that this guard tells is suspicious any more")
+	assert.Contains(t, lastEntry(t, d).Why, "with what was entered since, and found nothing wrong")
 	f.fit(d)
 	assert.True(t, results(t, d)[1].SolarT.Value.Valid())
 	traced, err := d.Trace(ctx, "E1", AllPulls, "")

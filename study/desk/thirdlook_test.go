@@ -72,7 +72,8 @@ func TestThirdLookHolds(t *testing.T) {
 			}
 			held, words := heldIn(t, d)
 			assert.Equal(t, map[string]bool{"exchanged": true}, words)
-			assert.Contains(t, held[0], "the films of coating KY of Y were, and theirs went to those of its coating")
+			assert.Contains(t, held[0], "exchanged: the film of X1 at pull 1 looks like those of KY (Y); perhaps "+
+				"the coupons were exchanged: compare the labels and measure again. Optical thickness ")
 			traced, err := d.Trace(ctx, "X1", AllPulls, "1")
 			require.NoError(t, err)
 			kept := 0

@@ -43,21 +43,42 @@ func GuardWords() []GuardWord {
 		{guardJoin, "a step where another detector of the session's instrument takes over", fmt.Sprintf("more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep)},
 		{guardSaturated, "points are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points side by side or more that neither noise (chance below %g) nor rounding explains; or %d anywhere or more that noise of %g steps of the last digit or more does not (same chance)", leastRun, runChance, leastTop, topNoise)},
 		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
-		{GuardSwapped, "coupons have exchanged their names, or one was read under another's", fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a coated coupon as far off that reads what another of the same pane does in the session, or one that was not read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of its own, from none of which it went towards bare glass (cosine of %g or more)",
-			swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)},
-		{GuardExchanged, "after fit: the coupons of two coatings may all have exchanged their names", fmt.Sprintf("films of two coatings, of %d spots and %d coupons or more of either in one session, whose median change of optical thickness and film index since their last pull differs as an exchange would, within %g %% of the way between their films, that are %g standard deviations apart or more, and each went %g %% of it or more; it cannot tell an exchange at pull 0, of films that are alike, of fewer than half of the spots, or of films that have aged by most of what lies between them; films that age each towards the other look alike",
-			exchangeUnits, exchangeCoupons, 100*exchangeNear, exchangeApart, 100*exchangeWay)},
+		{GuardSwapped, "coupons have exchanged their names, or one was read under another's", swappedLimit()},
+		{GuardExchanged, "after fit: the coupons of two coatings may all have been exchanged", exchangedLimit()},
 		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
 		{GuardTwin, "its numbers are those of another coupon, or of another angle of its spot", "equal to the last digit"},
 	}
+}
+
+// swappedLimit says from where on coupons are taken for swapped.
+func swappedLimit() string {
+	return fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times "+
+		"better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of "+
+		"its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a "+
+		"coated coupon as far off that reads what another of the same pane does in the session, or one that was not "+
+		"read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of "+
+		"its own, from none of which it went towards bare glass (cosine of %g or more)",
+		swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)
+}
+
+// exchangedLimit says what the third look tells, and what it cannot.
+func exchangedLimit() string {
+	return fmt.Sprintf("films of two coatings, of %d spots and %d coupons or more of either in one session, whose median "+
+		"change of optical thickness and film index since their last pull differs as an exchange would, within %g %% "+
+		"of the way between their films, that are %g standard deviations apart or more, and each went %g %% of it or "+
+		"more, also where suppliers have a glass of their own of much the same index; it cannot tell an exchange at "+
+		"pull 0, of films that are alike, of fewer than half of the spots, of films that have aged by most of what lies "+
+		"between them, or of coupons on panes that read differently, as fused silica beside soda-lime or bare panes "+
+		"of another thickness: most of those fits are unclear; films that age each towards the other look alike",
+		exchangeUnits, exchangeCoupons, 100*exchangeNear, exchangeApart, 100*exchangeWay)
 }
 
 // GoneGuard says why a guard that studies may know holds nothing any more; empty if it is
 // not gone.
 func GoneGuard(word string) string {
 	if word == "humidity" {
-		return "the guard of humidity is gone: 20 percentage points let pores fill, so that every result of a session that is damp, or " +
-			"damper or drier than pull 0, now carries the flag " + FlagHumid
+		return "the guard of humidity is gone: 20 percentage points let pores fill, so that every result of a " +
+			"session that is damp, or damper or drier than pull 0, now carries the flag " + FlagHumid
 	}
 	return ""
 }
@@ -65,7 +86,9 @@ func GoneGuard(word string) string {
 // TwinConcern is the concern about a curve whose numbers are those of another
 // reading, which came from an export.
 func TwinConcern(other study.Place, export string) study.Concern {
-	return study.Concern{Guard: GuardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or pull, whichever differs; compare the exports, release the right one",
+	return study.Concern{Guard: GuardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, "+
+		"pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or "+
+		"pull, whichever differs; compare the exports, release the right one",
 		other.Coupon, other.Pull, other.Spot, other.AngleDeg, other.Polarisation, export)}
 }
 

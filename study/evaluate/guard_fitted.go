@@ -2,23 +2,9 @@ package evaluate
 
 import (
 	"cmp"
-	"fmt"
-	"math"
 	"slices"
 
 	"wane/study"
-)
-
-// Limits of the guard of exchanged coatings. Common practice, no source; the rates of the
-// simulated studies of guard_fitted_test.go stand there.
-const (
-	exchangeUnits   = 3     // of a coating in a session, at least
-	exchangeCoupons = 2     // at least
-	exchangeApart   = 4.0   // standard deviations between the films of two coatings
-	exchangeNear    = 0.4   // of that, by which what both did differs from an exchange
-	exchangeWay     = 0.25  // of the way to the other's film, which each went at least
-	exchangeNM      = 0.3   // of optical thickness, and
-	exchangeIndex   = 0.001 // of the film index: less than so much is no deviation
 )
 
 // ThirdLook compares what was found of films with what was found of them before: a full
@@ -33,12 +19,15 @@ const (
 //
 // Ageing that both have in common falls out of the first, and films that lose go to one side,
 // where the others demand that they went to opposite ones: only films that age in
-// opposite ways, each towards the other, look so. Lengths are in standard deviations: of the change of
-// a spot, and of the films of a coating among one another.
+// opposite ways, each towards the other, look so. They need not lie on the same pane: the film that
+// is found hardly depends on which of two like glasses it is evaluated with. Lengths are in
+// standard deviations: of the change of a spot, and of the films of a coating among one another.
 //
-// It cannot tell an exchange at pull 0, which has no history; one of coatings whose films are
-// alike; one of fewer than half of the spots, or of three coatings round; and one of films
-// that have aged by most of what lies between them since their last pull.
+// It cannot tell an exchange between panes that read differently, as of fused silica and soda-lime,
+// or bare ones of another thickness: most that is evaluated as on the other is unclear. Nor one at
+// pull 0, which has no history; one of coatings whose films are alike; one of fewer than half of the
+// spots, or of three coatings round; and one of films that have aged by most of what lies between
+// them since their last pull.
 type ThirdLook struct {
 	coupons map[string]*guarded
 	spots   map[fitSpot][]*fitSeen // in the order of their pulls
@@ -94,7 +83,12 @@ func (l *ThirdLook) Found() (found []UnitConcern) {
 				if k.setting != o.setting || k.coating >= o.coating {
 					continue
 				}
-				found = append(found, exchangedBetween(k.coating, groups[k], o.coating, groups[o])...)
+				e := exchangeOf(groups[k], groups[o])
+				if !e.is() {
+					continue
+				}
+				found = append(found, e.found(groups[k], 1, o.coating)...)
+				found = append(found, e.found(groups[o], -1, k.coating)...)
 			}
 		}
 	}
@@ -114,8 +108,8 @@ type fitGroup struct {
 }
 
 type fitSetting struct {
-	session, exposure, condition, pane string
-	role                               study.Role
+	session, exposure, condition string
+	role                         study.Role
 }
 
 func sortedFitGroups(groups map[fitGroup][]*fitSeen) []fitGroup {
@@ -126,7 +120,8 @@ func sortedFitGroups(groups map[fitGroup][]*fitSeen) []fitGroup {
 	slices.SortFunc(keys, func(a, b fitGroup) int {
 		s, o := a.setting, b.setting
 		return cmp.Or(cmp.Compare(s.session, o.session), cmp.Compare(s.exposure, o.exposure),
-			cmp.Compare(s.condition, o.condition), cmp.Compare(s.pane, o.pane), cmp.Compare(s.role, o.role), cmp.Compare(a.coating, b.coating))
+			cmp.Compare(s.condition, o.condition), cmp.Compare(s.role, o.role),
+			cmp.Compare(a.coating, b.coating))
 	})
 	return keys
 }
@@ -140,8 +135,7 @@ func (l *ThirdLook) groups(pull int) map[fitGroup][]*fitSeen {
 			continue
 		}
 		c := l.coupons[s.Coupon]
-		pane := fmt.Sprint(c.Glass, c.Back, float64(c.GlassMM))
-		k := fitGroup{fitSetting{s.session, c.Exposure, s.Condition, pane, c.Role}, coatingOf(c)}
+		k := fitGroup{fitSetting{s.session, c.Exposure, s.Condition, c.Role}, coatingOf(c)}
 		groups[k] = append(groups[k], s)
 	}
 	for k, of := range groups {
@@ -161,9 +155,9 @@ func (l *ThirdLook) groups(pull int) map[fitGroup][]*fitSeen {
 // coatingOf names a coating with its supplier, if one is known.
 func coatingOf(c *guarded) string {
 	if c.Supplier == "" {
-		return "coating " + c.Coating
+		return c.Coating
 	}
-	return "coating " + c.Coating + " of " + c.Supplier
+	return c.Coating + " (" + c.Supplier + ")"
 }
 
 // lastFit returns the fit of the last pull before, in the nearest condition, that was not
@@ -186,66 +180,4 @@ func better(s, o, other *fitSeen) bool {
 	return cmp.Or(cmp.Compare(other.Pull, o.Pull),
 		cmp.Compare(nearest(s.Condition, o.Condition), nearest(s.Condition, other.Condition)),
 		cmp.Compare(o.Condition, other.Condition)) < 0
-}
-
-// exchangedBetween returns the spots of two coatings of which either went to where the
-// other was.
-func exchangedBetween(nameA string, a []*fitSeen, nameB string, b []*fitSeen) (found []UnitConcern) {
-	var way, deviation, half [2]float64 // from the films of A to those of B
-	var wentA, wentB [2]float64
-	for k := range way {
-		last := func(s *fitSeen) float64 { return s.last.film[k] }
-		went := func(s *fitSeen) float64 { return s.film[k] - s.last.film[k] }
-		lastA, spreadA := medianAndSpread(a, last)
-		lastB, spreadB := medianAndSpread(b, last)
-		way[k] = lastB - lastA
-		u, _ := medianAndSpread(slices.Concat(a, b), func(s *fitSeen) float64 { return math.Hypot(s.u[k], s.last.u[k]) })
-		deviation[k] = max(math.Sqrt(u*u+(spreadA*spreadA+spreadB*spreadB)/2), []float64{exchangeNM, exchangeIndex}[k])
-		wentA[k], _ = medianAndSpread(a, went)
-		wentB[k], _ = medianAndSpread(b, went)
-		half[k] = (wentA[k]-wentB[k])/2 - way[k]
-	}
-	dot := func(v, w [2]float64) float64 {
-		return v[0]*w[0]/(deviation[0]*deviation[0]) + v[1]*w[1]/(deviation[1]*deviation[1])
-	}
-	apart := math.Sqrt(dot(way, way))
-	alongA, alongB := dot(wentA, way)/(apart*apart), -dot(wentB, way)/(apart*apart)
-	if !(apart >= exchangeApart) || !(math.Sqrt(dot(half, half)) <= exchangeNear*apart) ||
-		!(min(alongA, alongB) >= exchangeWay) {
-		return nil
-	}
-	hold := func(of []*fitSeen, sign float64, to string) {
-		for _, s := range of {
-			moved := [2]float64{s.film[0] - s.last.film[0], s.film[1] - s.last.film[1]}
-			along := sign * dot(moved, way) / (apart * apart)
-			if along < exchangeWay || s.judged {
-				continue
-			}
-			s.exchanged = true
-			found = append(found, UnitConcern{s.Unit, study.Concern{Guard: GuardExchanged, Reason: fmt.Sprintf(
-				"its film (index %.4f, optical thickness %.1f nm) went %.0f %% of the way from what it was at pull %d "+
-					"(%.4f, %.1f nm) to what the films of %s were, and theirs went to those of its coating: the coupons "+
-					"of both may have been exchanged; the limit is that each goes %.0f %% of the way and both together as "+
-					"far as an exchange within %.0f %%; compare the labels, measure both again",
-				s.film[1], s.film[0], 100*along, s.last.Pull, s.last.film[1], s.last.film[0], to,
-				100*exchangeWay, 100*exchangeNear)}})
-		}
-	}
-	hold(a, 1, nameB)
-	hold(b, -1, nameA)
-	return found
-}
-
-// medianAndSpread returns the median of what of says of spots, and 1.4826 times the median
-// deviation from it.
-func medianAndSpread(spots []*fitSeen, of func(*fitSeen) float64) (median, spread float64) {
-	values := make([]float64, len(spots))
-	for i, s := range spots {
-		values[i] = of(s)
-	}
-	median = middle(values)
-	for i, v := range values {
-		values[i] = math.Abs(v - median)
-	}
-	return median, 1.4826 * middle(values)
 }

@@ -252,10 +252,15 @@ func (t *trial) again() float64 {
 func (d *double) reason(t *trial) string {
 	other := d.reads(t)
 	rms, _ := apart(t.now, other, other)
-	is := fmt.Sprintf("its spot is %s (rms over %d readings) from what coupon %s should read by its pull %d, though it has lost no film since", points(t.own), t.settings, t.Coupon, t.kind.from)
-	limit := fmt.Sprintf("; the limit is %s, and %d times as far from its own; compare the labels, measure again", points(t.again()), swapTimes)
+	const ask = "compare the labels and measure again"
+	is := fmt.Sprintf("Spot %s is %s (rms over %d readings) from what it should read by pull %d, though it has lost "+
+		"no film", t.Spot, points(t.own), t.settings, t.kind.from)
 	if twinOf(t, d.units) == nil {
-		return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, did read at its last pull: that one, or one much like it, may lie under the name%s", is, points(rms), d.name, t.Spot, limit)
+		return fmt.Sprintf("coupon %s at pull %d reads like coupon %s at its last pull; perhaps that one, or one like it, "+
+			"lay in its place: %s. %s, and %s from what was read of coupon %s; the limit is %s",
+			t.Coupon, t.Pull, d.name, ask, is, points(rms), d.name, points(t.again()))
 	}
-	return fmt.Sprintf("%s, and %s from what coupon %s, spot %s, reads in this session: one coupon may have been read under both names%s", is, points(rms), d.name, t.Spot, limit)
+	return fmt.Sprintf("coupon %s at pull %d reads like coupon %s in this session; perhaps one coupon was read under "+
+		"both names: %s. %s, and %s from what coupon %s reads; the limit is %s",
+		t.Coupon, t.Pull, d.name, ask, is, points(rms), d.name, points(t.again()))
 }

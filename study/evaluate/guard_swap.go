@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -57,8 +58,8 @@ type trial struct {
 // What a coupon should read is what it last read, times what the session's dark coupons
 // tell of its scale, plus the median change of its kind. So a batch that ages is no news,
 // and one coupon that was scratched or stripped may look like another, but that other does
-// not look like it; a ring of coupons that all lost film is that of ageing. What makes no ring, as a coupon that was read twice under two names, is
-// left to mistaken.
+// not look like it; a ring of coupons that all lost film is that of ageing. What makes no ring, as
+// a coupon that was read twice under two names, is left to mistaken.
 func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
 	axis := newBandAxis(j.seen)
 	trials := j.trials(axis, past)
@@ -84,12 +85,21 @@ func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
 			continue
 		}
 		t.ringed = true
+		reason := t.ringReason()
 		for _, s := range t.readings {
-			j.hold(s, GuardSwapped, "its spot is %s (rms over %d readings) from what coupon %s, spot %s, should read by its pull %d, and %s from coupon %s, spot %s, which is as far off its own history: they may have exchanged their names; the limit is %d times better; compare their labels, measure both again",
-				points(t.self), t.settings, t.Coupon, t.Spot, t.kind.from, points(t.other), t.best.Coupon, t.best.Spot, swapTimes)
+			j.hold(s, GuardSwapped, "%s", reason)
 		}
 	}
 	return j.mistaken(axis, trials, off, scales, whole)
+}
+
+// ringReason says why a trial is held in a ring.
+func (t *trial) ringReason() string {
+	return fmt.Sprintf("coupon %s at pull %d reads like coupon %s; perhaps the coupons were exchanged: compare the "+
+		"labels and measure again. Spot %s is %s (rms over %d readings) from what it should read by pull %d, and %s "+
+		"from what coupon %s, spot %s, should read",
+		t.Coupon, t.Pull, t.best.Coupon, t.Spot, points(t.self), t.settings, t.kind.from, points(t.other),
+		t.best.Coupon, t.best.Spot)
 }
 
 // bandAxis says where the bands of each setting stand in the vectors of trials.

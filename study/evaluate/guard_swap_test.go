@@ -29,7 +29,9 @@ type batch struct {
 	angles   []float64
 	exposed  []string
 	controls []string
-	clean    [2]madeFilm // of the coupon that is soiled
+	clean    [2]madeFilm         // of the coupon that is soiled
+	panes    map[string]madePane // by coating, where films are fitted
+	bench    *madeBench
 }
 
 // bandsNM are wavelengths enough for bands.
@@ -328,7 +330,8 @@ func TestSwapRing(t *testing.T) {
 	for _, h := range holds {
 		k := slices.IndexFunc(now, func(s evaluate.Seen) bool { return s.Number == h.Reading })
 		really := map[string]string{"E0-0": "E0-1", "E0-1": "E1-0", "E1-0": "E0-0"}[now[k].Coupon]
-		assert.Contains(t, h.Reason, fmt.Sprintf("pp from coupon %s, spot %s, which is as far off its own history", really, now[k].Spot))
+		assert.Contains(t, h.Reason, fmt.Sprintf("pp from what coupon %s, spot %s, should read", really, now[k].Spot))
+		assert.Contains(t, h.Reason, fmt.Sprintf("at pull 1 reads like coupon %s; perhaps", really))
 	}
 
 	mixed := slices.Clone(now)

@@ -1,0 +1,105 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"wane/study"
+)
+
+// Limits of the guard of exchanged coatings. Common practice, no source; the rates of the
+// simulated studies of guard_fitted_test.go stand there.
+const (
+	exchangeUnits   = 3     // of a coating in a session, at least
+	exchangeCoupons = 2     // at least
+	exchangeApart   = 4.0   // standard deviations between the films of two coatings
+	exchangeNear    = 0.4   // of that, by which what both did differs from an exchange
+	exchangeWay     = 0.25  // of the way to the other's film, which each went at least
+	exchangeNM      = 0.3   // of optical thickness, and
+	exchangeIndex   = 0.001 // of the film index: less than so much is no deviation
+)
+
+// exchange is what the films of two coatings, A and B, did since their last pulls, in optical
+// thickness and film index.
+type exchange struct {
+	way          [2]float64 // from the films of A at their last pull to those of B
+	wentA, wentB [2]float64 // medians since then
+	deviation    [2]float64 // standard deviations, of one spot
+}
+
+// exchangeOf compares the spots of two coatings.
+func exchangeOf(a, b []*fitSeen) (e exchange) {
+	for k := range e.way {
+		last := func(s *fitSeen) float64 { return s.last.film[k] }
+		went := func(s *fitSeen) float64 { return s.went()[k] }
+		both := func(s *fitSeen) float64 { return math.Hypot(s.u[k], s.last.u[k]) }
+		lastA, spreadA := medianAndSpread(a, last)
+		lastB, spreadB := medianAndSpread(b, last)
+		u, _ := medianAndSpread(slices.Concat(a, b), both)
+		e.way[k] = lastB - lastA
+		e.deviation[k] = max(math.Sqrt(u*u+(spreadA*spreadA+spreadB*spreadB)/2),
+			[]float64{exchangeNM, exchangeIndex}[k])
+		e.wentA[k], _ = medianAndSpread(a, went)
+		e.wentB[k], _ = medianAndSpread(b, went)
+	}
+	return e
+}
+
+// is reports whether the coupons of both may have been exchanged.
+func (e *exchange) is() bool {
+	var off [2]float64 // of half of what both did from an exchange
+	for k := range off {
+		off[k] = (e.wentA[k]-e.wentB[k])/2 - e.way[k]
+	}
+	apart := math.Sqrt(e.dot(e.way, e.way))
+	return apart >= exchangeApart && math.Sqrt(e.dot(off, off)) <= exchangeNear*apart &&
+		min(e.along(e.wentA), -e.along(e.wentB)) >= exchangeWay
+}
+
+// dot is the product of two vectors in standard deviations.
+func (e *exchange) dot(v, w [2]float64) float64 {
+	return v[0]*w[0]/(e.deviation[0]*e.deviation[0]) + v[1]*w[1]/(e.deviation[1]*e.deviation[1])
+}
+
+// along returns the share of the way from A to B that a change has gone.
+func (e *exchange) along(change [2]float64) float64 {
+	return e.dot(change, e.way) / e.dot(e.way, e.way)
+}
+
+// found returns those spots of a coating that went to where another's films were: forwards, with
+// sign 1, or back, with -1. What a person has judged is not among them.
+func (e *exchange) found(of []*fitSeen, sign float64, to string) (found []UnitConcern) {
+	for _, s := range of {
+		share := sign * e.along(s.went())
+		if share < exchangeWay || s.judged {
+			continue
+		}
+		s.exchanged = true
+		reason := fmt.Sprintf("the film of %s at pull %d looks like those of %s; perhaps the coupons were exchanged: "+
+			"compare the labels and measure again. Optical thickness %.1f nm, film index %.4f; at pull %d they were "+
+			"%.1f nm and %.4f. That is %.0f %% of the way to the other films",
+			s.Coupon, s.Pull, to, s.film[0], s.film[1], s.last.Pull, s.last.film[0], s.last.film[1], 100*share)
+		found = append(found, UnitConcern{s.Unit, study.Concern{Guard: GuardExchanged, Reason: reason}})
+	}
+	return found
+}
+
+// went is what the film of a spot has changed since its last pull.
+func (s *fitSeen) went() [2]float64 {
+	return [2]float64{s.film[0] - s.last.film[0], s.film[1] - s.last.film[1]}
+}
+
+// medianAndSpread returns the median of what of says of spots, and 1.4826 times the median
+// deviation from it.
+func medianAndSpread(spots []*fitSeen, of func(*fitSeen) float64) (median, spread float64) {
+	values := make([]float64, len(spots))
+	for i, s := range spots {
+		values[i] = of(s)
+	}
+	median = middle(values)
+	for i, v := range values {
+		values[i] = math.Abs(v - median)
+	}
+	return median, 1.4826 * middle(values)
+}
