@@ -201,7 +201,7 @@ func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.T
 	return nil
 }
 
-// toldHeld is how many held readings an intake names.
+// toldHeld is how many lines an intake, or a look of the guards, prints of held readings.
 const toldHeld = 10
 
 // tellNotes prints what is worth telling, and what is held.
@@ -213,32 +213,6 @@ func tellNotes(w io.Writer, in *desk.TakenIn) {
 		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)
 	}
 	tellLooked(w, &desk.Looked{Held: in.Held, Released: in.Released})
-}
-
-// tellLooked prints which readings guards hold now, and which no more.
-func tellLooked(w io.Writer, looked *desk.Looked) {
-	for i := range looked.Held {
-		j := &looked.Held[i]
-		if i == toldHeld {
-			fmt.Fprintf(w, "held %d more: see wane review\n", len(looked.Held)-i)
-			break
-		}
-		fmt.Fprintln(w, study.OneLine("held "+readingWords(j)+": "+reasonWords(j.Holds)))
-	}
-	for i := range looked.Released {
-		if i == toldHeld {
-			fmt.Fprintf(w, "released %d more: see wane log and wane trace\n", len(looked.Released)-i)
-			break
-		}
-		j := &looked.Released[i]
-		fmt.Fprintln(w, study.OneLine("released "+readingWords(j)+": "+j.Released))
-	}
-}
-
-// readingWords says which reading it is.
-func readingWords(j *desk.Judged) string {
-	return fmt.Sprintf("reading %d, coupon %s, pull %d, spot %s, %g degrees %s",
-		j.Number, j.Coupon, j.Pull, j.Spot, j.AngleDeg, j.Polarisation)
 }
 
 // show prints what an intake would do.
