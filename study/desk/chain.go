@@ -40,12 +40,12 @@ func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) 
 	}
 	switch {
 	case t.Lines == 0 && t.Others > 0:
-		out.note("the witness names no study of this path; %d of its lines, of a study elsewhere, are in this log",
+		out.note("the witness names no study of this path; %d of its lines, of a study elsewhere, are in this history",
 			t.Others)
 	case t.Lines == 0:
 		out.note("the witness holds nothing of this study: it shows nothing")
 	default:
-		out.note("the witness names this study in %d lines, up to line %d of the log; lines after that: %d",
+		out.note("the witness names this study in %d lines, up to line %d of the history; lines after that: %d",
 			t.Lines, t.Last, t.Behind)
 	}
 	return nil
@@ -55,12 +55,12 @@ func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) 
 func (v *Verified) contains(heads []study.Entry, hash string) {
 	for _, h := range heads {
 		if strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {
-			v.note("the log contains %s: line %d, of %s", hash, h.Number, h.At)
+			v.note("the history contains %s: line %d, of %s", hash, h.Number, h.At)
 			return
 		}
 	}
 	v.contradict(tryHistory,
-		"no line of the log has the hash %s: this is not the history of which it was noted, or not that far", hash)
+		"no line of the history has the hash %s: this is not the history of which it was noted, or not that far", hash)
 }
 
 // against compares the log with that of a backup.
@@ -73,11 +73,11 @@ func (v *Verified) against(ours, theirs []study.Entry, backup string) {
 		}
 	}
 	if len(theirs) > len(ours) {
-		v.contradict(tryHistory, "the log ends with line %d, and that of %s has %d lines, the last one %s",
+		v.contradict(tryHistory, "the history ends with line %d, and that of %s has %d lines, the last one %s",
 			len(ours), backup, len(theirs), lineInWords(theirs[len(theirs)-1]))
 		return
 	}
-	v.note("all %d lines of the log of %s are in this log, which has %d more", len(theirs), backup, len(ours)-len(theirs))
+	v.note("all %d lines of the history of %s are in this one, which has %d more", len(theirs), backup, len(ours)-len(theirs))
 }
 
 func lineInWords(e study.Entry) string {

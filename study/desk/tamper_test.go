@@ -179,9 +179,9 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	v := verifiedWith(t, d, VerifyOptions{Contains: noted[:8], Against: backup})
 	assert.True(t, v.Sound(), "%+v", v)
 	require.Len(t, v.Notes, 2)
-	assert.Contains(t, v.Notes[0], "the log contains "+noted[:8]+": line 5, of 2026-01-02T03:04:05Z")
-	assert.Contains(t, v.Notes[1], "all 5 lines of the log of "+backup+" are in this log, which has 0 more")
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: strings.Repeat("0", 64)}), "no line of the log has the hash")
+	assert.Contains(t, v.Notes[0], "the history contains "+noted[:8]+": line 5, of 2026-01-02T03:04:05Z")
+	assert.Contains(t, v.Notes[1], "all 5 lines of the history of "+backup+" are in this one, which has 0 more")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: strings.Repeat("0", 64)}), "no line of the history has the hash")
 
 	f.takeIn(d, "more-map.csv", more)
 	v = verifiedWith(t, d, VerifyOptions{Contains: strings.ToUpper(noted), Against: backup})
@@ -196,8 +196,8 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	writeFile(t, path, readFile(t, backup))
 	d = open(t, path)
 	assert.True(t, verifiedWith(t, d, VerifyOptions{}).Sound(), "by itself")
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: hex.EncodeToString(later[:])}), "no line of the log")
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}), "the log ends with line 5, and that of "+ahead+" has 7 lines, the last one guard by tester")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: hex.EncodeToString(later[:])}), "no line of the history")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}), "the history ends with line 5, and that of "+ahead+" has 7 lines, the last one guard by tester")
 	// And another history goes on from there.
 	f.export("more.csv", 101, 0, 9)
 	f.takeIn(d, "more-map.csv", more)
@@ -219,7 +219,7 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	require.NoError(t, err)
 	v := verifiedWith(t, d, VerifyOptions{})
 	assert.True(t, v.Sound(), "%+v", v)
-	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the log; lines after that: 0"}, v.Notes)
+	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the history; lines after that: 0"}, v.Notes)
 	require.NoError(t, d.Close())
 
 	early := who
@@ -234,7 +234,7 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	require.NoError(t, err)
 	v = verifiedWith(t, d, VerifyOptions{})
 	assert.True(t, v.Sound(), "%+v", v)
-	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the log; lines after that: 2"}, v.Notes)
+	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the history; lines after that: 2"}, v.Notes)
 	text := string(readFile(t, who.Witness))
 	writeFile(t, who.Witness, []byte(strings.Replace(text, "\t2\t", "\t3\t", 1)))
 	contradiction(t, verifiedWith(t, d, VerifyOptions{}), "line 3 of the history had the hash")

@@ -224,7 +224,7 @@ func (s *Store) checkLength(ctx context.Context) error {
 		return err
 	}
 	if info.Size()%int64(page) != 0 {
-		return &study.Refusal{File: s.path, Fault: fmt.Sprintf("the study file is cut off: %d bytes are no whole pages of %d", info.Size(), page), Try: tryBackup}
+		return &study.Refusal{File: s.path, Fault: "the study file is cut off: the end of the file is missing", Try: tryBackup}
 	}
 	return nil
 }

@@ -117,7 +117,7 @@ func TestReadingAnUnclosedStudyWhereNothingCanBeWritten(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": flipped(c.wal, c.ends[0]+100, 0xff)})
 		_, err := store.OpenToRead(t.Context(), path)
 		r := refused(t, err, path, "damaged", "1 commits before", "3 commits from there on", "no copy could be made")
-		assert.Contains(t, r.Try, "copy the study and its log to a safe place")
+		assert.Contains(t, r.Try, "copy the study and its -wal file to a safe place")
 	})
 	t.Run("missing", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main})

@@ -14,7 +14,7 @@ import (
 )
 
 func TestTheSchemaIsVerified(t *testing.T) {
-	const gone = "the rest cannot be read: SQL logic error: no such "
+	const gone = "the rest cannot be read, since tables are missing or altered; SQLite says: SQL logic error: no such "
 	for _, c := range []struct{ name, do, findings string }{
 		{"as it was", "", ""},
 		{"a trigger gone", "DROP TRIGGER fit_fixed", "trigger fit_fixed is missing\n"},

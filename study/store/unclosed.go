@@ -43,7 +43,11 @@ func settle(ctx context.Context, path string) (notes []string, err error) {
 
 func recovered(found walFound) (notes []string) {
 	if found.commits > 0 {
-		notes = append(notes, fmt.Sprintf("recovered %d commits of a command that was cut off", found.commits))
+		commits := "1 commit"
+		if found.commits > 1 {
+			commits = fmt.Sprintf("%d commits", found.commits)
+		}
+		notes = append(notes, "recovered "+commits+" of a command that was cut off")
 	}
 	if found.torn {
 		notes = append(notes, "the last transaction was incomplete and is not in the study: "+
@@ -118,17 +122,17 @@ func lostWAL(ctx context.Context, path string) error {
 		pause()
 	}
 	name := walName(filepath.Base(path))
-	back := "put that file back beside the study"
+	back := "put that file beside the study"
 	if others := ownerless(path); len(others) > 0 {
-		back = fmt.Sprintf("if the study was renamed, rename its log too, to %s (here is %s, without a study)",
+		back = fmt.Sprintf("if the study was renamed, rename its -wal file too, to %s (here is %s, without a study)",
 			name, strings.Join(others, ", "))
 	}
 	return &study.Failure{
 		File: path,
-		Fault: fmt.Sprintf("this study was not closed, and its write-ahead log %s is missing: "+
-			"what was written last may stand only there", name),
-		Try: fmt.Sprintf("%s; if another SQLite program has opened the study since, which moves the log into it, "+
-			"say so with `sqlite3 %s 'PRAGMA user_version = %d'`; if the log is lost, go on with the last backup",
+		Fault: fmt.Sprintf("this study was not closed, and the file %s is missing: "+
+			"the newest entries may be in that file only", name),
+		Try: fmt.Sprintf("%s; if another SQLite program has opened the study since, which moves that file into it, "+
+			"say so with `sqlite3 %s 'PRAGMA user_version = %d'`; if that file is lost, go on with the last backup",
 			back, path, version),
 	}
 }
@@ -173,17 +177,17 @@ func damagedWAL(path string, found walFound) error {
 	log := walName(path)
 	r := &study.Failure{
 		File: path,
-		Fault: fmt.Sprintf("its write-ahead log %s is damaged at byte %d: %d commits before this place are whole, "+
+		Fault: fmt.Sprintf("the file %s, a part of the study, is damaged at byte %d: %d commits before this place are whole, "+
 			"%d commits from there on would be lost", log, found.at, found.commits, found.lost),
 	}
 	kept, err := keepCopy(log)
 	if err != nil {
 		r.Fault += fmt.Sprintf("; no copy could be made beside it (%v)", err)
-		r.Try = "copy the study and its log to a safe place; then put a whole copy of the log back, " +
+		r.Try = "copy the study and its -wal file to a safe place; then put a whole copy of the -wal file back, " +
 			"or go on with the last backup"
 		return r
 	}
-	r.Try = fmt.Sprintf("put a whole copy of the log back, or go on with the last backup; "+
+	r.Try = fmt.Sprintf("put a whole copy of the -wal file back, or go on with the last backup; "+
 		"the damaged one is kept as %s", kept)
 	return r
 }

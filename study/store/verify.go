@@ -101,8 +101,10 @@ func (v *verifier) note(table string, err error) error {
 	switch {
 	case errors.As(err, &d):
 		v.report.add(d.table, d.row, d.fault)
-	case isCorrupt(err), v.foreign && resultCode(err) == sqlite3.SQLITE_ERROR:
-		v.report.add(table, 0, "the rest cannot be read: "+err.Error())
+	case isCorrupt(err):
+		v.report.add(table, 0, "the rest cannot be read; SQLite says: "+err.Error())
+	case v.foreign && resultCode(err) == sqlite3.SQLITE_ERROR:
+		v.report.add(table, 0, "the rest cannot be read, since tables are missing or altered; SQLite says: "+err.Error())
 	default:
 		return err
 	}
@@ -113,7 +115,7 @@ func (v *verifier) note(table string, err error) error {
 func (v *verifier) structure() error {
 	return v.ask("PRAGMA integrity_check", func(r row) {
 		if fault := r.text(0); fault != "ok" {
-			v.report.add("", 0, "SQLite finds: "+fault)
+			v.report.add("", 0, "the structure of the file is damaged; SQLite finds: "+fault)
 		}
 	})
 }

@@ -166,7 +166,7 @@ func TestFlippedByteInTheLog(t *testing.T) {
 		for _, open := range openers {
 			_, err := open(t.Context(), path)
 			in := c.transaction(at)
-			r := refused(t, err, path, "write-ahead log", "damaged", fmt.Sprintf("%d commits before", in), fmt.Sprintf("%d commits from there on", inLog-in))
+			r := refused(t, err, path, "s.wane-wal, a part of the study, is damaged", fmt.Sprintf("%d commits before", in), fmt.Sprintf("%d commits from there on", inLog-in))
 			assert.Contains(t, r.Try, "s.wane-wal.damaged-1")
 		}
 		for name, want := range map[string][]byte{"": c.main, "-wal": flipped(c.wal, at, 0xff), "-wal.damaged-1": flipped(c.wal, at, 0xff)} {
