@@ -278,6 +278,40 @@ func TestCommentsAreTold(t *testing.T) {
 	}
 }
 
+// An intake keeps a profile with the first export that it takes in by it, and not if every
+// export is refused.
+func TestProfilesThatTookNothingInAreNotKept(t *testing.T) {
+	t.Chdir(t.TempDir())
+	t.Setenv("WANE_OPERATOR", "ada")
+	for file, text := range map[string]string{
+		"coupons.csv":   couponHead + "E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n",
+		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
+		"b.yaml": "profile: b\nfiles: \"{c}.csv\"\ncurves:\n- {column: \"#2\", coupon: \"{c}\", pull: 0, spot: 1, angle: 8, polarisation: u}\n",
+		"X9.csv": "nm,%R\n400,4.1\n401,4.3\n", "E1.csv": "nm,%R\n400,4.2\n401,4.4\n",
+	} {
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+	}
+	for _, line := range []string{"new s.wane", "enrol coupons.csv exposures.csv pulls.csv"} {
+		code, _, stderr := wane(t, strings.Split(line, " ")...)
+		require.Equal(t, exitDone, code, stderr)
+	}
+	_, before, _ := wane(t, "log", "--format", "csv")
+	code, _, stderr := wane(t, "intake", "X9.csv", "--profile", "b.yaml")
+	require.Equal(t, exitRefused, code, stderr)
+	_, after, _ := wane(t, "log", "--format", "csv")
+	assert.Equal(t, before, after)
+	code, _, _ = wane(t, "profile", "show", "b")
+	assert.Equal(t, exitRefused, code, "it is not in the study")
+
+	code, _, stderr = wane(t, "intake", "X9.csv", "E1.csv", "--profile", "b.yaml")
+	require.Equal(t, exitRefused, code, stderr)
+	_, after, _ = wane(t, "log", "--format", "csv")
+	assert.Contains(t, after, "took in 1 exports with 1 curves; kept version 1 of profile b")
+	_, stdout, _ := wane(t, "trace", "E1", "--format", "csv")
+	rows := cellsOf(t, stdout)
+	assert.Equal(t, []string{"b", "1"}, []string{rows[0]["profile"], rows[0]["profile_version"]})
+}
+
 // A spreadsheet shows every text of our CSV files as text, JSON has it as it is, and
 // cells of results and measurements make tables that are known already.
 func TestTablesOutAndIn(t *testing.T) {

@@ -69,16 +69,13 @@ func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt I
 // takeIn takes in what is planned.
 func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, error) {
 	d := p.desk
-	if err := d.keepProfile(ctx, p.where); err != nil {
-		return nil, err
-	}
 	before, err := d.held(ctx)
 	if err != nil {
 		return nil, err
 	}
 	out := &TakenIn{HeldBefore: len(before), Notes: p.where.notes()}
 	room := newRoom(heldBytes)
-	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
+	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.where, version: p.where.version, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
 		if err := room.enter(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
@@ -382,6 +379,8 @@ func (x *rosterIndex) makeAbsolute(r *study.Reading, l *intake.Line[intake.Placi
 type taker struct {
 	ctx      context.Context
 	desk     *Desk
+	where    *placement
+	version  int // of the profile in the study; 0: it is not there yet
 	out      *TakenIn
 	batch    []*exportJob
 	bytes    int // of the packed exports in the batch
@@ -408,15 +407,27 @@ func (t *taker) commit() error {
 	for _, j := range t.batch {
 		news = news || j.refused == nil && !j.known
 	}
-	entry := t.desk.entry("intake", "")
-	add := func(tx *store.Tx) error {
+	entry, version := t.desk.entry("intake", ""), t.version
+	add := func(tx *store.Tx) (err error) {
 		in = TakenIn{}
+		entry.Summary, version = "", t.version
 		for _, j := range t.batch {
+			if isNew := j.refused == nil && !j.known; isNew && j.how.Profile != "" && version == 0 {
+				if version, err = t.keepProfile(tx, entry); err != nil {
+					return err
+				}
+			}
+			if j.how.Profile != "" {
+				j.how.Version = version
+			}
 			if err := in.add(tx, j); err != nil {
 				return err
 			}
 		}
-		entry.Summary = fmt.Sprintf("took in %d exports with %d curves", in.Files, in.Curves)
+		if version != t.version && in.Files == 0 {
+			return errUnused
+		}
+		entry.Summary = fmt.Sprintf("took in %d exports with %d curves%s", in.Files, in.Curves, entry.Summary)
 		return nil
 	}
 	err := error(nil)
@@ -425,7 +436,10 @@ func (t *taker) commit() error {
 	} else {
 		err = add(nil)
 	}
-	if err != nil {
+	switch {
+	case err == nil:
+		t.version = version
+	case !errors.Is(err, errUnused):
 		return err
 	}
 	t.out.Files += in.Files
@@ -440,6 +454,20 @@ func (t *taker) commit() error {
 		t.progress(t.done, t.total)
 	}
 	return nil
+}
+
+// errUnused undoes a transaction that would keep a profile by which nothing was taken in.
+var errUnused = errors.New("the profile was not used")
+
+// keepProfile puts the profile into the study, with what is taken in by it, and returns its
+// version there.
+func (t *taker) keepProfile(tx *store.Tx, entry *study.Entry) (version int, err error) {
+	p := t.where.profile
+	version, added, err := tx.AddProfile(p.Name, p.Text)
+	if added {
+		entry.Summary = fmt.Sprintf("; kept version %d of profile %s", version, p.Name)
+	}
+	return version, err
 }
 
 // add puts one job into the transaction and counts it. Without anything new in the

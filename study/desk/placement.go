@@ -187,16 +187,6 @@ func readProfile(path string) (*intake.Profile, error) {
 	return intake.ReadProfile(path, data)
 }
 
-// keepProfile puts the profile of a placement into the study.
-func (d *Desk) keepProfile(ctx context.Context, p *placement) error {
-	if p.profile == nil || p.version > 0 {
-		return nil
-	}
-	kept, err := d.addProfile(ctx, p.profile)
-	p.version = kept.Version
-	return err
-}
-
 // KeptProfile is a profile of the study.
 type KeptProfile struct {
 	study.Profile
