@@ -8,7 +8,7 @@ import (
 	"wane/study/desk"
 )
 
-const enrolLong = `Register coatings, coupons, exposures and pulls, and instruments, references, check
+const enrolLong = `Register coupons, exposures and pulls, and instruments, references, check
 standards and sessions, from rosters: comma-separated tables whose headers tell them
 apart.
 
@@ -36,7 +36,7 @@ is a comment, which is said; a code that does goes in quotation marks: "#3".
 func newEnrolCommand() *cobra.Command {
 	o := &studyOptions{}
 	cmd := &cobra.Command{
-		Use: "enrol ROSTER.csv...", Short: "register coatings, coupons, exposures and pulls", Long: enrolLong,
+		Use: "enrol ROSTER.csv...", Short: "register coupons, exposures, pulls, instruments and sessions", Long: enrolLong,
 		Example: "  wane enrol coupons.csv exposures.csv pulls.csv",
 		Args:    atLeastOne("name the rosters: wane enrol coupons.csv exposures.csv pulls.csv"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runEnrol(cmd, o, args) },

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"io/fs"
+	"strings"
 
 	"wane/study/desk"
 	"wane/study/report"
@@ -21,7 +22,7 @@ func checkFigure(path string) error {
 		return nil
 	}
 	if _, err := report.FormatOf(path); err != nil {
-		return usagef("name it .svg or .png", "--figure %s: %v", path, err)
+		return usagef("name it .svg or .png", "--figure %s: %s", path, strings.TrimPrefix(err.Error(), "report: "))
 	}
 	return nil
 }

@@ -72,7 +72,11 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 func exactly(n int, try string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) != n {
-			return usagef(try, "%s takes %d argument(s), not %d", cmd.CommandPath(), n, len(args))
+			arguments := "arguments"
+			if n == 1 {
+				arguments = "argument"
+			}
+			return usagef(try, "%s takes %d %s, not %d", cmd.CommandPath(), n, arguments, len(args))
 		}
 		return nil
 	}

@@ -143,7 +143,7 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	case judging && len(args) == 0 && !o.placed:
 		return usagef("give the numbers that `wane review` lists, or --coupon, --pull, --spot, --angle, --polarisation and --session", "no reading is named")
 	case !judging && o.why != "":
-		return usagef("state --release or --aside too", "--why is stated, and not what for")
+		return usagef("state --release or --aside too", "--why gives a reason, but neither --release nor --aside is given")
 	case len(args) > 0 && o.placed:
 		return usagef("leave one of them out", "readings are named by number and by place together")
 	}

@@ -312,6 +312,14 @@ func TestProfilesThatTookNothingInAreNotKept(t *testing.T) {
 	assert.Equal(t, []string{"b", "1"}, []string{rows[0]["profile"], rows[0]["profile_version"]})
 }
 
+func TestWordsOfUsage(t *testing.T) {
+	code, _, stderr := wane(t, "backup")
+	assert.Equal(t, exitUsage, code)
+	assert.Contains(t, stderr, "wane: wane backup takes 1 argument, not 0\n")
+	_, _, stderr = wane(t, "quick", "x.csv", "--back", "matched", "--figure", "x.bmp")
+	assert.Contains(t, stderr, "wane: --figure x.bmp: the name of a figure ends in ")
+}
+
 // A spreadsheet shows every text of our CSV files as text, JSON has it as it is, and
 // cells of results and measurements make tables that are known already.
 func TestTablesOutAndIn(t *testing.T) {

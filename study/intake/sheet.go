@@ -161,7 +161,7 @@ func (r *sheetReader) next(to *sheetRow) error {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
-			return &study.Refusal{File: r.sheet.file, Line: to.line, Fault: "a cell goes over more than one line, or holds a tab", Try: "write each cell in one line"}
+			return &study.Refusal{File: r.sheet.file, Line: to.line, Fault: "a cell holds a line end (LF or CR) or a tab", Try: "write each cell in one line"}
 		}
 		to.checkCell(i)
 	}
@@ -276,7 +276,7 @@ func (p *plainReader) finish(whole bool) {
 	for whole && len(p.part) > 0 {
 		c, size := utf8.DecodeRune(p.part)
 		if c == utf8.RuneError && size == 1 {
-			c = 0 // no text either
+			c = -1 // no character
 		}
 		p.next(c, p.part[0])
 		p.part = p.part[:copy(p.part, p.part[size:])]
@@ -294,7 +294,10 @@ func (p *plainReader) next(c rune, first byte) {
 		if p.comments.n++; p.comments.n == 1 {
 			p.comments.first = p.line
 		}
-	case p.fault == nil && unicode.IsControl(c) && c != '\r' && c != '\t':
+	case p.fault == nil && c >= 0 && unicode.IsControl(c) && c != '\r' && c != '\t':
+		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column, Fault: fmt.Sprintf("there is a control character here, %U", c),
+			Try: "delete it, and save the table as UTF-8 text"}
+	case p.fault == nil && c < 0:
 		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column, Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", first),
 			Try: "save the table as UTF-8 text"}
 	}

@@ -55,8 +55,10 @@ func TestSheetRefuses(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{
 		{"empty", "", "g.csv: the table is empty"},
 		{"not UTF-8", glassHead + "300,1.5,\xc9\n", "g.csv:2:9: the byte 0xc9 is no text in UTF-8"},
-		{"NUL", glassHead + "300,1.5\x00,0\n", "g.csv:2:8: the byte 0x00 is no text in UTF-8"},
-		{"cell over two lines", glassHead + "300,\"1.5\n\",0\n400,\"1\n5\",0\n", "a cell goes over more than one line"},
+		{"NUL", glassHead + "300,1.5\x00,0\n", "g.csv:2:8: there is a control character here, U+0000"},
+		{"cell over two lines", glassHead + "300,\"1.5\n\",0\n400,\"1\n5\",0\n", "a cell holds a line end (LF or CR) or a tab"},
+		{"bare CR", glassHead + "300,1\r5,0\n", "g.csv:2: a cell holds a line end (LF or CR) or a tab"},
+		{"ESC", glassHead + "300,1\x1b5,0\n", "g.csv:2:6: there is a control character here, U+001B"},
 		{"ragged", glassHead + "300,1.5\n", "g.csv:2: the row has not the 3 cells of the header"},
 		{"stray quote", glassHead + "300,1\"5,0\n", "g.csv:2: a quotation mark is out of place"},
 		{"column twice", "n,n,k\n", "g.csv:1: the column n stands twice"},
