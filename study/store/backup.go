@@ -54,9 +54,9 @@ func sayClosed(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	version, marked, err := versionOf(ctx, db)
-	if err == nil && marked {
-		err = setVersion(ctx, db, version, false)
+	now, err := userVersionOf(ctx, db)
+	if err == nil && now.marked() {
+		err = setUserVersion(ctx, db, now.closed())
 	}
 	return errOr(err, db.Close())
 }

@@ -81,10 +81,11 @@ func readHeads(ctx context.Context, db *sql.DB) (heads []study.Entry, err error)
 	if err != nil {
 		return nil, err
 	}
-	version, _, err := versionOf(ctx, db)
+	now, err := userVersionOf(ctx, db)
 	if err != nil {
 		return nil, err
 	}
+	version := now.version()
 	if id != applicationID || version < 1 || version > len(migrations) {
 		return nil, &damage{"", 0, fmt.Sprintf("this is no study of a version up to %d", len(migrations))}
 	}

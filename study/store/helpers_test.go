@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -234,4 +235,15 @@ func verified(t testing.TB, s *store.Store) *store.Report {
 	require.NoError(t, err)
 	assert.Empty(t, report.Findings)
 	return report
+}
+
+// openVersion returns the version in a user_version, which also says that the study is not
+// closed, by 65536, and by which opening.
+func openVersion(t testing.TB, userVersion string) int {
+	t.Helper()
+	n, err := strconv.Atoi(userVersion)
+	require.NoError(t, err)
+	assert.Equal(t, 1, n>>16&1, "it says that it is not closed")
+	assert.Positive(t, n>>17, "it says by which opening")
+	return n & 0xffff
 }

@@ -20,9 +20,6 @@ var (
 
 const NewestVersion = 6
 
-// Unclosed is added to the version of a study that is open for writing.
-const Unclosed = unclosed
-
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
 	return migrate(ctx, s.db, append(append([]string(nil), migrations...), steps...))

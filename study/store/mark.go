@@ -2,25 +2,68 @@ package store
 
 import (
 	"context"
+	"crypto/rand"
 	"database/sql"
+	"encoding/binary"
 	"fmt"
 
 	"modernc.org/sqlite"
 )
 
 // unclosed is added to the user_version of a study while it is open for writing: commits
-// may then stand in its write-ahead log only. It is in the main file before the first of
-// them is acknowledged, and there is a log as long as it is there: a file that says so
-// and has no log beside it has lost it.
-const unclosed = 1 << 16
+// may then stand in its write-ahead log only. There is a log as long as it is there: a file
+// that says so and has no log beside it has lost it. Above it stands the number of the
+// opening, drawn at random, which each commit writes: it tells to which file a log belongs.
+const (
+	unclosed   = 1 << 16
+	numberBits = 14 // so that the whole stays positive
+)
 
-// versionOf returns the version of a study, and whether it says that it is not closed.
-func versionOf(ctx context.Context, q querier) (version int, marked bool, err error) {
+// userVersion is the user_version of a study.
+type userVersion int
+
+func (v userVersion) marked() bool { return v&unclosed != 0 }
+
+// version is that of the tables. A file that is closed says nothing else.
+func (v userVersion) version() int {
+	if v.marked() {
+		return int(v & (unclosed - 1))
+	}
+	return int(v)
+}
+
+// number is that of the opening; 0 if the study is closed, or was opened by a program that
+// drew none.
+func (v userVersion) number() int {
+	if v.marked() {
+		return int(v/unclosed/2) & (1<<numberBits - 1)
+	}
+	return 0
+}
+
+func (v userVersion) closed() userVersion { return userVersion(v.version()) }
+
+// openedBy is what it is while the study is open. A number that is there stays.
+func (v userVersion) openedBy(number int) userVersion {
+	if v.number() == 0 {
+		return v.closed() + unclosed + userVersion(number)*unclosed*2
+	}
+	return v
+}
+
+// newNumber draws the number of an opening.
+func newNumber() int {
+	var b [4]byte
+	rand.Read(b[:]) // does not fail
+	return 1 + int(binary.BigEndian.Uint32(b[:])%(1<<numberBits-1))
+}
+
+func userVersionOf(ctx context.Context, q querier) (userVersion, error) {
 	n, err := pragma(ctx, q, "user_version")
 	if err == nil && n < 0 {
 		err = wrongVersion(n)
 	}
-	return n &^ unclosed, n&unclosed != 0, err
+	return userVersion(n), err
 }
 
 // wrongVersion is the fault of a file that says a version that it cannot have.
@@ -28,14 +71,10 @@ func wrongVersion(version int) error {
 	return &damage{"", 0, fmt.Sprintf("it says that it is of version %d, which it is not", version)}
 }
 
-// setVersion writes the version of a study, and whether it is closed.
-func setVersion(ctx context.Context, db interface {
+func setUserVersion(ctx context.Context, db interface {
 	ExecContext(context.Context, string, ...any) (sql.Result, error)
-}, version int, marked bool) error {
-	if marked {
-		version |= unclosed
-	}
-	_, err := db.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", version))
+}, to userVersion) error {
+	_, err := db.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", to))
 	return err
 }
 
@@ -55,26 +94,33 @@ func (s *Store) setMark(ctx context.Context, to bool) error {
 		return err
 	}
 	defer tx.Rollback() // after Commit: nothing
-	version, marked, err := versionOf(ctx, tx)
-	if err != nil || marked == to {
+	now, err := userVersionOf(ctx, tx)
+	next := now.closed()
+	if to {
+		next = now.openedBy(s.number)
+	}
+	if err != nil || next == now {
 		return err
 	}
-	if err := setVersion(ctx, tx, version, to); err != nil {
+	if err := setUserVersion(ctx, tx, next); err != nil {
 		return err
 	}
 	return tx.Commit()
 }
 
-// markIn is mark within a transaction: another process that closed the study has said
-// that it is closed.
+// markIn is mark within a transaction, in which the mark is written again, so that the log
+// tells to which file it belongs. Another process that closed the study may have said
+// meanwhile that it is closed.
 func (s *Store) markIn(ctx context.Context, tx *sql.Tx) error {
-	version, marked, err := versionOf(ctx, tx)
-	if err != nil || marked {
+	now, err := userVersionOf(ctx, tx)
+	if err != nil {
 		return err
 	}
-	s.marked.Store(true)
-	s.shown.Store(false)
-	return setVersion(ctx, tx, version, true)
+	if now.number() == 0 {
+		s.marked.Store(true)
+		s.shown.Store(false)
+	}
+	return setUserVersion(ctx, tx, now.openedBy(s.number))
 }
 
 // showMark brings the mark from the log into the main file, unless that was done. Where

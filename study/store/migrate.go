@@ -45,23 +45,23 @@ func migrate(ctx context.Context, db *sql.DB, steps []string) error {
 		return err
 	}
 	defer tx.Rollback() // after Commit: nothing
-	from, marked, err := versionOf(ctx, tx)
+	now, err := userVersionOf(ctx, tx)
 	if err != nil {
 		return err
 	}
-	version := from
+	version := now.version()
 	for ; version < len(steps); version++ {
 		for _, batch := range strings.Split(steps[version], "\n-- then\n") {
 			_, err := tx.ExecContext(ctx, batch)
 			if resultCode(err) == sqlite3.SQLITE_ERROR { // its tables are of another version
-				err = wrongVersion(from)
+				err = wrongVersion(now.version())
 			}
 			if err != nil {
 				return fmt.Errorf("could not bring the study to version %d: %w", version+1, err)
 			}
 		}
 	}
-	if err := setVersion(ctx, tx, version, marked); err != nil {
+	if err := setUserVersion(ctx, tx, now+userVersion(version-now.version())); err != nil {
 		return err
 	}
 	return tx.Commit()

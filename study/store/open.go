@@ -198,10 +198,11 @@ func (s *Store) recognise(ctx context.Context) (version int, err error) {
 	if id != applicationID {
 		return 0, &study.Refusal{File: s.path, Fault: "this is an SQLite database, but not a study", Try: "name a file that wane made"}
 	}
-	if version, _, err = versionOf(ctx, s.db); err != nil {
+	now, err := userVersionOf(ctx, s.db)
+	if err != nil {
 		return 0, err
 	}
-	if version > len(migrations) {
+	if version = now.version(); version > len(migrations) {
 		return 0, &study.Refusal{
 			File:  s.path,
 			Fault: fmt.Sprintf("this study is of version %d, made by a newer wane; this one knows versions up to %d", version, len(migrations)),

@@ -151,13 +151,13 @@ func TestMigration(t *testing.T) {
 		err := s.MigrateWith(t.Context(), "ALTER TABLE coupon ADD COLUMN colour TEXT", "this is no SQL")
 		require.ErrorContains(t, err, fmt.Sprintf("version %d", store.NewestVersion+2))
 		assert.Equal(t, before, dump(t, s))
-		assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+		assert.Equal(t, store.NewestVersion, openVersion(t, store.Pragmas(t, s, "user_version")[0]))
 	})
 	t.Run("steps run once, in order", func(t *testing.T) {
 		steps := []string{"ALTER TABLE coupon ADD COLUMN colour TEXT", "ALTER TABLE coupon RENAME COLUMN colour TO tint"}
 		require.NoError(t, s.MigrateWith(t.Context(), steps...))
 		require.NoError(t, s.MigrateWith(t.Context(), steps...))
-		assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion + 2)}, store.Pragmas(t, s, "user_version"))
+		assert.Equal(t, store.NewestVersion+2, openVersion(t, store.Pragmas(t, s, "user_version")[0]))
 	})
 	// Rows that were there keep their checksums, and the log its digests; that these
 	// steps are not among those known is noticed.
@@ -191,7 +191,7 @@ func TestOldStudy(t *testing.T) {
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()
-	assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, store.NewestVersion, openVersion(t, store.Pragmas(t, s, "user_version")[0]))
 	assert.Equal(t, study.RouteControls, s.Settings().Correction)
 	verified(t, s)
 	t.Run("what version 4 made of it", func(t *testing.T) {
@@ -259,7 +259,7 @@ func TestStudyOfVersion5(t *testing.T) {
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()
-	assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, store.NewestVersion, openVersion(t, store.Pragmas(t, s, "user_version")[0]))
 	verified(t, s)
 	current := func() (fits []study.Fit) {
 		require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { fits = append(fits, *f); return nil }))
@@ -301,7 +301,7 @@ func TestHoldsOfVersion5(t *testing.T) {
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer s.Close()
-	assert.Equal(t, []string{fmt.Sprint(store.Unclosed + store.NewestVersion)}, store.Pragmas(t, s, "user_version"))
+	assert.Equal(t, store.NewestVersion, openVersion(t, store.Pragmas(t, s, "user_version")[0]))
 	assert.Equal(t, before, rows())
 	assert.Equal(t, standings, ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings"))
 	verified(t, s)

@@ -35,6 +35,7 @@ type Store struct {
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
 
 	main, log opened
+	number    int         // of this opening
 	reading   bool        // it was opened to read
 	frozen    bool        // nothing can be written where it is, and nothing is
 	scratch   *scratch    // of the temporary copy that is open, if it is one
@@ -56,7 +57,7 @@ func connect(path, mode string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, frozen: mode == modeFrozen}
+	s := &Store{path: path, number: newNumber(), frozen: mode == modeFrozen}
 	if s.db, err = sql.Open("sqlite", dataSource(whole, mode, longestWait, "cache_size(-4000)")); err != nil {
 		return nil, err
 	}
@@ -136,7 +137,7 @@ func (s *Store) finish(ctx context.Context) error {
 		err = s.unmark(ctx)
 	}
 	// Whoever closes last takes the log away, which belongs to a study that is not closed.
-	if _, marked, e := versionOf(ctx, s.db); e != nil || marked {
+	if now, e := userVersionOf(ctx, s.db); e != nil || now.marked() {
 		err = errOr(err, s.keepWAL(ctx))
 	}
 	if isBusy(err) {

@@ -31,6 +31,9 @@ func settle(ctx context.Context, path string) (notes []string, err error) {
 	if !found.started {
 		return nil, lostWAL(ctx, path)
 	}
+	if err := checkWAL(ctx, path); err != nil {
+		return nil, err
+	}
 	alone, err := recoverAlone(ctx, path)
 	if isFull(err) {
 		return nil, fullAtTheEnd(path)
@@ -83,9 +86,9 @@ func recoverBy(ctx context.Context, db *sql.DB) (alone bool, err error) {
 	if _, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
 		return false, err
 	}
-	version, marked, err := versionOf(ctx, db)
-	if err == nil && marked {
-		err = setVersion(ctx, db, version, false)
+	now, err := userVersionOf(ctx, db)
+	if err == nil && now.marked() {
+		err = setUserVersion(ctx, db, now.closed())
 	}
 	if err == nil {
 		_, err = db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
@@ -110,11 +113,11 @@ func lostWAL(ctx context.Context, path string) error {
 	const looks = 4
 	version := 0
 	for range looks {
-		var marked bool
-		var err error
-		if version, marked, err = saysUnclosed(ctx, path); err != nil || !marked {
+		now, _, err := userVersionAlone(ctx, path)
+		if err != nil || !now.marked() {
 			return err
 		}
+		version = now.version()
 		found, err := lookAtWAL(path)
 		if err != nil || found.started {
 			return err
@@ -137,10 +140,17 @@ func lostWAL(ctx context.Context, path string) error {
 	}
 }
 
-// saysUnclosed reports whether the main file by itself says that the study is not closed,
-// and its version. What is no study, or too damaged to say, is left to whoever opens it.
-func saysUnclosed(ctx context.Context, path string) (version int, marked bool, err error) {
-	db, err := sql.Open("sqlite", dataSource(path, modeFrozen, longestWait))
+// openAlone opens the main file without its log to read what its first page says, also if it
+// is shorter than that tells: SQLite allows it where the schema may be written.
+func openAlone(path string) (*sql.DB, error) {
+	source := dataSource(path, modeFrozen, longestWait)
+	return sql.Open("sqlite", source[:strings.LastIndex(source, "&_txlock")]+"&_pragma=writable_schema(1)")
+}
+
+// userVersionAlone returns what the main file by itself says. What is no study, or too damaged to
+// say, is not ours.
+func userVersionAlone(ctx context.Context, path string) (now userVersion, ours bool, err error) {
+	db, err := openAlone(path)
 	if err != nil {
 		return 0, false, err
 	}
@@ -149,7 +159,8 @@ func saysUnclosed(ctx context.Context, path string) (version int, marked bool, e
 	if err != nil || id != applicationID {
 		return 0, false, ctx.Err()
 	}
-	return versionOf(ctx, db)
+	now, err = userVersionOf(ctx, db)
+	return now, true, err
 }
 
 // ownerless returns the write-ahead logs beside path that stand beside no file.

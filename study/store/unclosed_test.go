@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -77,7 +79,7 @@ func TestOnlyAnOpenStudySaysThatItIsNotClosed(t *testing.T) {
 		// The user version is at byte 60. Source: sqlite.org/fileformat2.html, section 1.3.
 		version := int(binary.BigEndian.Uint32(data[60:]))
 		if want {
-			assert.Equal(t, store.NewestVersion+store.Unclosed, version, what)
+			assert.Equal(t, store.NewestVersion, openVersion(t, fmt.Sprint(version)), what)
 		} else {
 			assert.Equal(t, store.NewestVersion, version, what)
 		}
@@ -174,7 +176,12 @@ func TestAWriterIsKilledWhileAnotherReads(t *testing.T) {
 	assert.Contains(t, now, `"k-0"`)
 	require.NoError(t, reader.Close())
 	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
-	assert.Equal(t, now, dumpFile(t, path))
+	// What was just being acknowledged may be there too.
+	after := strings.Split(dumpFile(t, path), "\n")
+	for _, line := range strings.Split(now, "\n") {
+		assert.True(t, slices.Contains(after, line), "it is lost: %.80s", line)
+	}
+	verifiedFile(t, path)
 }
 
 // Cut off while the log is moved into the main file, which then ends within a page, or is

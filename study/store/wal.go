@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 )
 
@@ -31,6 +32,16 @@ type walFound struct {
 	damaged bool  // commits follow a place that is damaged
 	at      int64 // the first damaged byte is in the frame, or the header, that begins here
 	lost    int   // commits from there on
+
+	// Of the commits that are whole:
+	pages    map[uint32]int64 // where the newest frame of each page begins
+	last     uint32           // size of the database after the last one, in pages
+	versions []userVersion    // in the order of commits, of those that have a first page of a study
+}
+
+// sameDamage reports whether damage is where it was.
+func (w walFound) sameDamage(o walFound) bool {
+	return w.damaged == o.damaged && w.size == o.size && w.at == o.at && w.commits == o.commits && w.lost == o.lost
 }
 
 // walName is the name of the write-ahead log of the study at path.
@@ -43,7 +54,7 @@ func lookAtWAL(path string) (found walFound, err error) {
 	before := walFound{}
 	for range looks {
 		found, err = readWAL(walName(path))
-		if err != nil || !found.damaged || found == before {
+		if err != nil || !found.damaged || found.sameDamage(before) {
 			return found, err
 		}
 		before = found
@@ -136,7 +147,11 @@ func (s *walScan) headless() error {
 
 // follow reads the frames as SQLite does, and then looks beyond the first that does not fit.
 func (s *walScan) follow() error {
-	begun := int64(0) // the first frame of the transaction
+	begun := int64(0)            // the first frame of the transaction
+	frames := map[uint32]int64{} // of the transaction
+	s.pages = map[uint32]int64{}
+	var now userVersion // of the transaction
+	first := false      // it has the first page of a study
 	for i := range s.frames {
 		if err := s.read(i); err != nil {
 			return err
@@ -149,16 +164,33 @@ func (s *walScan) follow() error {
 			s.torn = s.torn || i > begun
 			return err
 		}
+		frames[s.number(0)] = walHeader + i*int64(len(s.frame))
+		if s.number(0) == 1 && binary.BigEndian.Uint32(s.frame[walFrame+headerID:]) == applicationID {
+			now = userVersion(int32(binary.BigEndian.Uint32(s.frame[walFrame+headerVersion:])))
+			first = true
+		}
 		if s.commit() {
 			if !s.marks(i, begun) {
 				s.commits++
 			}
-			begun = i + 1
+			if first {
+				s.versions = append(s.versions, now)
+			}
+			maps.Copy(s.pages, frames)
+			clear(frames)
+			s.last, begun, first = s.number(1), i+1, false
 		}
 	}
 	s.torn = s.frames > begun
 	return nil
 }
+
+// Bytes of the first page where the user version and the application ID begin. Source:
+// sqlite.org/fileformat2.html, section 1.3.
+const (
+	headerVersion = 60
+	headerID      = 68
+)
 
 // beyond counts the commits from the frame broken on that are of this log, as far as salts
 // and numbers of pages tell. The transaction of that frame began with frame begun.

@@ -16,6 +16,7 @@ import (
 
 // cut is a study whose process was cut off: its files as they were then.
 type cut struct {
+	base      []byte // the main file before it was opened
 	main, wal []byte
 	ends      []int    // of the log after each of the transactions in it
 	states    []string // of the study, before and after each of them
@@ -31,10 +32,12 @@ func cutOff(t testing.TB) *cut {
 	t.Helper()
 	s, path := enrolled(t)
 	require.NoError(t, s.Close())
-	s, err := store.Open(t.Context(), path)
+	base, err := os.ReadFile(path)
+	require.NoError(t, err)
+	s, err = store.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
-	c := &cut{states: []string{dump(t, s)}}
+	c := &cut{base: base, states: []string{dump(t, s)}}
 	for i := range inLog {
 		u := study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprint(i)}
 		e, readings := export(u.Spot, u, 8, 45)
