@@ -3,6 +3,7 @@ package store
 import (
 	"crypto/rand"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -33,7 +34,8 @@ const mostOfName = 100
 
 // appear lets write make a file under a temporary name in the folder of path, where an
 // empty one waits, and then gives it its name, so that path is there whole or not at all. A
-// path that exists is refused. The file gets the permissions of mode; 0 leaves them to the
+// path that exists is refused, and one beside which a file stands that SQLite would take for a
+// part of it. The file gets the permissions of mode; 0 leaves them to the
 // system.
 func appear(path string, mode fs.FileMode, write func(temporary string) error) error {
 	if err := checkFolder(path); err != nil {
@@ -43,6 +45,13 @@ func appear(path string, mode fs.FileMode, write func(temporary string) error) e
 		return exists(path)
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return refuse(path, err)
+	}
+	for _, tail := range tails[1:] {
+		if _, err := os.Lstat(path + tail); err == nil {
+			return inTheWay(path, path+tail)
+		} else if !errors.Is(err, fs.ErrNotExist) {
+			return refuse(path, err)
+		}
 	}
 	return inTheMaking(path, mode, write, publish)
 }
@@ -235,6 +244,16 @@ func elsewhere(err error, temporary, path string) error {
 
 func exists(path string) error {
 	return &study.Refusal{File: path, Fault: "this file exists", Try: "choose another name"}
+}
+
+// inTheWay refuses a path beside which a file was left that belonged to another of this name.
+func inTheWay(path, left string) error {
+	name := filepath.Base(left)
+	return &study.Refusal{
+		File:  path,
+		Fault: fmt.Sprintf("%s stands there, which belonged to another file of this name and would be taken for a part of this one", name),
+		Try:   fmt.Sprintf("put %s back beside its study, or move it to another folder and keep it; or choose another name", name),
+	}
 }
 
 // publish gives the file temporary the name path, unless that exists.

@@ -210,3 +210,44 @@ func TestTheMainFileIsCutBelowItsLog(t *testing.T) {
 	}
 	assert.Greater(t, refusals, 4)
 }
+
+// No study is made, and no backup, beside what another file of its name left: SQLite would
+// take that for a part of it.
+func TestNoStudyIsMadeBesideWhatAnotherLeft(t *testing.T) {
+	c := cutOff(t)
+	s, err := store.Open(t.Context(), c.write(t, c.base, nil))
+	require.NoError(t, err)
+	defer s.Close()
+	makers := map[string]func(path string) error{
+		"new": func(path string) error {
+			n, err := store.Create(t.Context(), path, settings, entry("new"))
+			if err == nil {
+				err = n.Close()
+			}
+			return err
+		},
+		"backup": func(path string) error {
+			_, err := s.Backup(t.Context(), path)
+			return err
+		},
+	}
+	for name, do := range makers {
+		for _, tail := range []string{"-wal", "-journal", "-shm"} {
+			t.Run(name+tail, func(t *testing.T) {
+				path := filepath.Join(t.TempDir(), "s.wane")
+				left := path + tail
+				require.NoError(t, os.WriteFile(left, c.wal, 0o644))
+				r := refused(t, do(path), path, filepath.Base(left))
+				assert.Equal(t, []string{filepath.Base(left)}, filesBeside(t, path), "nothing is left behind")
+				is, err := os.ReadFile(left)
+				require.NoError(t, err)
+				assert.Equal(t, c.wal, is)
+
+				assert.Contains(t, r.Try, "move it to another folder")
+				require.NoError(t, os.Rename(left, filepath.Join(t.TempDir(), "kept")))
+				require.NoError(t, do(path))
+				verifiedFile(t, path)
+			})
+		}
+	}
+}
