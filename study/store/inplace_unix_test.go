@@ -73,3 +73,23 @@ func TestTheLogIsTakenAwayWhileItIsOpen(t *testing.T) {
 	require.NoError(t, s.Close())
 	assert.Equal(t, before, dumpFile(t, path), "what was committed before is kept")
 }
+
+// The same while it commits, after the study was found in its place: the command is told that
+// what it wrote is in a file without a name.
+func TestTheStudyIsTakenAwayWhileItCommits(t *testing.T) {
+	for name, file := range map[string]string{"the study": "", "its log": "-wal"} {
+		t.Run(name, func(t *testing.T) {
+			s, path := enrolled(t)
+			away := func() {
+				if err := os.Rename(path+file, path+file+".old"); !os.IsNotExist(err) {
+					assert.NoError(t, err)
+				}
+			}
+			store.BeforeCommit(t, s, away)
+			e, readings := export("x.csv", study.Unit{Coupon: "C003", Pull: 1, Spot: "a"}, 8)
+			_, err := add(t, s, e, readings)
+			refused(t, err, path, "moved")
+			assert.Contains(t, dump(t, s), "x.csv", "it was committed, into a file that is not there")
+		})
+	}
+}

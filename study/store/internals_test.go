@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"modernc.org/sqlite"
 )
 
 // What the tests see of the inside.
@@ -118,4 +119,18 @@ func LookAtWAL(t testing.TB, path string) WAL {
 	found, err := readWAL(walName(path))
 	require.NoError(t, err)
 	return WAL{found.commits, found.lost, found.torn, found.damaged}
+}
+
+// BeforeCommit runs do whenever s is about to commit, when the last look before it is done.
+func BeforeCommit(t testing.TB, s *Store, do func()) {
+	conn, err := s.pen.Conn(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, conn.Raw(func(c any) error {
+		c.(sqlite.HookRegisterer).RegisterCommitHook(func() int32 {
+			do()
+			return 0
+		})
+		return nil
+	}))
+	require.NoError(t, conn.Close())
 }
