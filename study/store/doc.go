@@ -28,7 +28,10 @@
 // The write-ahead log is a part of the study while that is open, and after a kill. It is
 // read before SQLite opens it: a log that is damaged before its end is refused and kept. A
 // study that is open for writing says so in its main file, so that one without its log is
-// refused. A study that is moved or replaced while it is open takes no more commits.
+// refused, and by which opening, which each commit writes into the log, so that a log beside
+// another file is refused. There is one gap: as long as another process reads an older moment,
+// SQLite cannot bring that mark from the log into the main file, and a copy of the main file
+// alone then looks closed and lacks what was committed. A study that is moved or replaced while it is open takes no more commits.
 //
 // [OpenToRead] opens also what cannot be written, and leaves nothing beside it.
 //

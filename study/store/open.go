@@ -107,7 +107,8 @@ func ofOneName(path string) error {
 		File: path,
 		Fault: fmt.Sprintf("this file has %d names (hard links), and what is written under one of them "+
 			"is not seen under the others until it is closed", n),
-		Try: "make a copy with `wane backup` and go on with that, or remove the other names",
+		Try: "make a copy with `wane backup` and go on with that, or remove the other names; " +
+			"where a file that ends in -wal stands beside one of them, that is the name to keep",
 	}
 }
 

@@ -64,7 +64,8 @@ func TestReadingWhereNothingCanBeWritten(t *testing.T) {
 	assert.Empty(t, readBack(t, path, before))
 	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
 	_, err = store.Open(t.Context(), path)
-	refused(t, err, path, "cannot be written")
+	r := refused(t, err, path, "cannot be written")
+	assert.Contains(t, r.Try, "wane backup", "which takes what is in the log")
 
 	t.Run("to try", func(t *testing.T) {
 		s, err := store.OpenToTry(t.Context(), path)

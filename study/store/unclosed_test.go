@@ -228,6 +228,7 @@ func TestAFileOfTwoNames(t *testing.T) {
 	assert.Equal(t, before, dump(t, s))
 
 	assert.Contains(t, r.Try, "wane backup")
+	assert.Contains(t, r.Try, "where a file that ends in -wal stands beside one of them, that is the name to keep")
 	copied := filepath.Join(t.TempDir(), "copy.wane")
 	_, err = s.Backup(t.Context(), copied)
 	require.NoError(t, err)
