@@ -65,3 +65,13 @@ func TestWhyAStudyCannotBeOpened(t *testing.T) {
 	assert.Contains(t, f.Error(), "too many files are open")
 	assert.Equal(t, study.TryFiles, f.Try)
 }
+
+// How many commits a -wal file held is said, and what was not finished.
+func TestRecoveredInWords(t *testing.T) {
+	assert.Empty(t, recovered(walFound{}))
+	assert.Equal(t, []string{"recovered 1 commit of a command that was cut off"}, recovered(walFound{commits: 1}))
+	notes := recovered(walFound{commits: 2, torn: true})
+	require.Len(t, notes, 2)
+	assert.Equal(t, "recovered 2 commits of a command that was cut off", notes[0])
+	assert.Contains(t, notes[1], "the last transaction was incomplete")
+}
