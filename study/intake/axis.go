@@ -276,7 +276,7 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 	}
 	if choices := r.groupChoice(t, j, i, last); choices != nil {
 		return r.question(at, choices, "export each curve in columns of its own",
-			"%s%s follows %s%s where another column changes: each row may be one point of one of several curves", wavelength(x[i]), nm, wavelength(x[last]), nm)
+			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves", wavelength(x[i]), nm, wavelength(x[last]), nm)
 	}
 	if low, high := ends(x); low == high {
 		return r.refuse(at, "state the column of the wavelengths with --axis, or export the file again", "every row has the wavelength %s", wavelength(low))

@@ -170,7 +170,7 @@ func (r *reader) askSilent(p *plan) error {
 		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.question(p.curves[i].at, choices, "name the quantity in the heading",
-		"%s does not say that it holds reflectance, where other headings do", p.curves[i].name())
+		"%s does not say that it holds reflectance; the headings of other columns do", p.curves[i].name())
 }
 
 // askCodes asks about columns that are named by a letter u and a number, beside others:
@@ -197,7 +197,7 @@ func setSilentAside(curves []curve) {
 	}
 	for i := range curves {
 		if c := curves[i]; isSilent(c) && (c.quantity == "" || c.unit == "") {
-			curves[i].aside = "it does not say that it holds reflectance, where other headings do"
+			curves[i].aside = "its heading does not say that it holds reflectance; the headings of other columns do"
 		}
 	}
 }

@@ -15,9 +15,9 @@ import (
 func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	stated := intake.Stated{Quantity: "R", Unit: "percent"}
 	for _, c := range []struct{ name, heading, offered, fault string }{
-		{"counts", "nm,sample,%R", "3", `g.csv:1:4: column "sample" does not say that it holds reflectance, where other headings do`},
-		{"in percent", "nm,Sample %,%R", "3", `g.csv:1:4: column "Sample %" does not say that it holds reflectance, where other headings do`},
-		{"a name", "nm,%R,G08", "2", `g.csv:1:7: column "G08" does not say that it holds reflectance, where other headings do`},
+		{"counts", "nm,sample,%R", "3", `g.csv:1:4: column "sample" does not say that it holds reflectance; the headings of other columns do`},
+		{"in percent", "nm,Sample %,%R", "3", `g.csv:1:4: column "Sample %" does not say that it holds reflectance; the headings of other columns do`},
+		{"a name", "nm,%R,G08", "2", `g.csv:1:7: column "G08" does not say that it holds reflectance; the headings of other columns do`},
 		{"beside transmittance", "nm,%T,G08", "2", ""},
 		{"an index of refraction alone", "nm,refractive index", "", `g.csv:1:4: column "refractive index" is no reflectance by its name, and no other column remains`},
 		{"a temperature alone", "nm,Temp", "", `g.csv:1:4: column "Temp" is no reflectance by its name, and no other column remains`},
@@ -56,5 +56,5 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	export, err = intake.Read("g.csv", []byte("nm,%R,sample\n400,4.12,300\n401,4.07,301\n"), intake.Stated{InMap: true})
 	require.NoError(t, err, "a map names its columns")
 	require.Len(t, export.Spectra, 1)
-	assert.Equal(t, []intake.Left{{Column: 3, Heading: "sample", Why: "it does not say that it holds reflectance, where other headings do"}}, export.Left)
+	assert.Equal(t, []intake.Left{{Column: 3, Heading: "sample", Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Left)
 }

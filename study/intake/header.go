@@ -49,24 +49,32 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if r.overrules(line.number) {
 			continue
 		}
-		if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
-			h.relative, h.relativeTo = place{line: line.number}, to
-		}
-		if h.reference == "" && namesReference(line.text) {
-			h.reference = strings.TrimSpace(line.text)
-		}
-		h.noteRange(line.text, place{line: line.number})
-		h.noteSentence(line.text, place{line: line.number})
-		for _, text := range statementsIn(line.text) {
-			if err := r.readStatement(&h, text, line); err != nil {
-				return h, err
-			}
-		}
-		if h.quantity.at.line != line.number && (len(h.others) == 0 || h.others[len(h.others)-1].at.line != line.number) {
-			h.noteOther(line)
+		if err := r.readHeaderLine(&h, line); err != nil {
+			return h, err
 		}
 	}
 	return h, nil
+}
+
+// readHeaderLine reads what one line states.
+func (r *reader) readHeaderLine(h *header, line outsideLine) error {
+	if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
+		h.relative, h.relativeTo = place{line: line.number}, to
+	}
+	if h.reference == "" && namesReference(line.text) {
+		h.reference = strings.TrimSpace(line.text)
+	}
+	h.noteRange(line.text, place{line: line.number})
+	h.noteSentence(line.text, place{line: line.number})
+	for _, text := range statementsIn(line.text) {
+		if err := r.readStatement(h, text, line); err != nil {
+			return err
+		}
+	}
+	if h.quantity.at.line != line.number && (len(h.others) == 0 || h.others[len(h.others)-1].at.line != line.number) {
+		h.noteOther(line)
+	}
+	return nil
 }
 
 // readStatement reads one key and its value.

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
@@ -181,8 +182,52 @@ func (r *reader) overrule(others []otherLine) []study.Choice {
 	for _, o := range others {
 		numbers = append(numbers, o.at.line)
 	}
-	return []study.Choice{{Name: "declared", Value: listOf(slices.Compact(numbers)),
-		Meaning: "what stands there is wrong, or is not said of the values"}}
+	numbers = slices.Compact(numbers)
+	meaning := linesInWords(numbers) + " is wrong, or does not speak of the values"
+	if len(numbers) > 1 {
+		meaning = linesInWords(numbers) + " are wrong, or do not speak of the values"
+	}
+	return []study.Choice{{Name: "declared", Value: listOf(numbers), Meaning: meaning}}
+}
+
+// linesInWords names lines: line 1; lines 3, 7 and 8.
+func linesInWords(numbers []int) string {
+	if len(numbers) == 1 {
+		return "line " + strconv.Itoa(numbers[0])
+	}
+	return "lines " + listed(strings.Split(listOf(numbers), ","))
+}
+
+// declaredInVain returns the lines among those that a person overrules that say nothing:
+// another one was meant.
+func (r *reader) declaredInVain() []int {
+	var vain []int
+	left := slices.Clone(r.want.declared)
+	for l := range lines(r.src.text, 1) {
+		if i := slices.Index(left, l.number); i >= 0 {
+			left = slices.Delete(left, i, i+1)
+			if !r.saysSomething(outsideLine{line: l, text: r.src.line(l.text)}) {
+				vain = append(vain, l.number)
+			}
+		}
+		if len(left) == 0 {
+			break
+		}
+	}
+	return append(vain, left...)
+}
+
+// saysSomething reports whether a line states something, or heads a column of another
+// quantity, that can be overruled.
+func (r *reader) saysSomething(line outsideLine) bool {
+	var h header
+	if err := r.readHeaderLine(&h, line); err != nil || !reflect.DeepEqual(h, header{}) {
+		return true
+	}
+	return slices.ContainsFunc(cutCells(line.text, r.dialect.sep), func(c headCell) bool {
+		q := parseLabel(c.text).quantity
+		return q != "" && q != study.Reflectance
+	})
 }
 
 // overrules reports whether a person says that a line says nothing right of the values.

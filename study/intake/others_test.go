@@ -36,7 +36,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal, line)
 			assert.Contains(t, refusal.Fault, `column "G07" does not say that it holds reflectance, and `+quote, line)
-			assert.Contains(t, refusal.Try, "--quantity R with --declared "+number+" (if the values are reflectance all the same)")
+			assert.Contains(t, refusal.Try, "--quantity R with --declared "+number+" (if the values are reflectance, and line "+number+" is wrong, or does not speak of the values)")
 			assert.Equal(t, "quantity", refusal.Choices[0].Name)
 
 			for _, declared := range []string{"", "2", "ignore"} {
@@ -44,8 +44,11 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 				require.ErrorAs(t, err, &refusal, line)
 				assert.Contains(t, err.Error(), quote, line)
 				assert.Contains(t, err.Error(), ", and --quantity says reflectance", line)
-				want := strings.TrimPrefix(declared+","+number, ",")
-				require.Equal(t, []study.Choice{{Name: "declared", Value: want, Meaning: "what stands there is wrong, or is not said of the values"}}, refusal.Choices)
+				want := number // the line that was named says nothing, and is not named again
+				if declared == "ignore" {
+					want = "ignore," + number
+				}
+				require.Equal(t, []study.Choice{{Name: "declared", Value: want, Meaning: "line " + number + " is wrong, or does not speak of the values"}}, refusal.Choices)
 				export, err := intake.Read("g.txt", []byte(text), overruled(want))
 				require.NoError(t, err, line)
 				assert.Equal(t, g07[0].values, export.Spectra[0].Values)
@@ -116,6 +119,31 @@ func TestOtherQuantitiesOfBlocks(t *testing.T) {
 		require.NoError(t, err)
 		assert.Contains(t, export.Notes, "line "+stated.Declared+`, "Technique,Transmission", is overruled, as stated`)
 	}
+}
+
+// The line that a person names wrongly is not offered again; the right ones are kept.
+func TestDeclaredDropsWrongLines(t *testing.T) {
+	text := []byte("Technique: Absorbance\nmade up\nMode: RAD\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
+	for declared, want := range map[string]string{
+		"": "1,3", "2": "1,3", "1,2": "1,3", "2,3": "3,1", "1-2": "1,3", "4": "1,3", "5": "1,3", "99": "1,3", "ignore,2": "ignore,1,3", "2,ignore,3": "ignore,3,1", "3": "3,1",
+	} {
+		_, err := intake.Read("g.txt", text, intake.Stated{Declared: declared})
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal, declared)
+		require.Len(t, refusal.Choices, 1, declared)
+		assert.Equal(t, want, refusal.Choices[0].Value, declared)
+		assert.Contains(t, refusal.Try, "state --declared "+want+", or ", declared)
+		_, err = intake.Read("g.txt", text, intake.Stated{Declared: want})
+		require.NoError(t, err, declared)
+	}
+	_, err := intake.Read("g.txt", text, intake.Stated{})
+	var refusal *study.Refusal
+	require.ErrorAs(t, err, &refusal)
+	assert.Equal(t, "lines 1 and 3 are wrong, or do not speak of the values", refusal.Choices[0].Meaning)
+	// A heading that names another quantity is overruled by its line too.
+	_, err = intake.Read("g.txt", []byte("Mode: RAD\nnm;%T\n400;4.12\n401;4.07\n"), intake.Stated{Declared: "2", Columns: "2", Quantity: "R"})
+	require.ErrorAs(t, err, &refusal)
+	assert.Equal(t, "2,1", refusal.Choices[0].Value)
 }
 
 // Numbers of lines and ignore are stated together; a line that is overruled says nothing
@@ -282,7 +310,7 @@ func TestLettersInNames(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 1, "a count of rows")
 	_, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1.5\n401;4.07;1.4\n402;4.03;1.3\n"), intake.Stated{})
-	require.ErrorContains(t, err, `column "N" does not say that it holds reflectance, where other headings do`)
+	require.ErrorContains(t, err, `column "N" does not say that it holds reflectance; the headings of other columns do`)
 }
 
 // The name of a sample above the headings says nothing of the quantity.

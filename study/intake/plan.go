@@ -296,7 +296,7 @@ func (r *reader) missing(p *plan, t table) (gaps []gap) {
 				lines := r.overrule(others)[0]
 				lines.Value = r.alsoDeclared(lines.Value)
 				g.fault += ", and " + quotedLines(others)
-				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance all the same)", valueOf(lines))
+				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", valueOf(lines), lines.Meaning)
 			}
 			gaps = append(gaps, g)
 			break

@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -58,12 +59,21 @@ func (r *reader) question(at place, choices []study.Choice, orElse, fault string
 	return refusal
 }
 
-// alsoDeclared adds what is to be overruled to what is overruled already.
+// alsoDeclared adds what is to be overruled to what is overruled already, without the lines
+// that say nothing.
 func (r *reader) alsoDeclared(value string) string {
-	if r.stated.Declared == "" {
+	known := r.stated.Declared
+	if vain := r.declaredInVain(); len(vain) > 0 {
+		useful := slices.DeleteFunc(slices.Clone(r.want.declared), func(n int) bool { return slices.Contains(vain, n) })
+		known = listOf(useful)
+		if r.want.ignoreDeclared {
+			known = strings.TrimSuffix("ignore,"+known, ",")
+		}
+	}
+	if known == "" {
 		return value
 	}
-	return r.stated.Declared + "," + value
+	return known + "," + value
 }
 
 // isStated reports whether a person has stated something by that name.
