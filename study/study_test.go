@@ -7,9 +7,7 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/go-gota/gota/dataframe"
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"wane/study"
 )
@@ -83,34 +81,6 @@ func TestRefusal(t *testing.T) {
 		assert.Equal(t, c.want, c.r.Error())
 	}
 	assert.ErrorIs(t, &study.Refusal{Cause: cause}, cause)
-}
-
-func made(coating string, change float64) *study.Result {
-	r := study.NewResult()
-	r.Coating, r.Change.Value = coating, study.Num(change)
-	return &r
-}
-
-// Group by coating and take the mean change (made-up rows).
-func ExampleFrame() {
-	rows := []*study.Result{made("A", -0.25), made("A", -0.75), made("B", -0.125), made("B", 0.125)}
-	means := study.Frame(rows).GroupBy("coating").Aggregation([]dataframe.AggregationType{dataframe.Aggregation_MEAN}, []string{"change_pp"}).
-		Arrange(dataframe.Sort("coating"))
-	for i := range means.Nrow() {
-		fmt.Println(means.Col("coating").Elem(i), means.Col("change_pp_MEAN").Elem(i).Float())
-	}
-	// Output:
-	// A -0.5
-	// B 0
-}
-
-func TestFrame(t *testing.T) {
-	f := study.Frame([]*study.Result{made("A", -0.123456789), made("B", math.NaN())})
-	require.NoError(t, f.Err)
-	assert.Equal(t, 2, f.Nrow())
-	assert.Len(t, f.Names(), len(study.Columns()))
-	assert.Equal(t, -0.123456789, f.Col("change_pp").Elem(0).Float(), "no rounding inside")
-	assert.True(t, f.Col("change_pp").Elem(1).IsNA())
 }
 
 // Who adds to a refusal leaves it as it was for others that hold it.

@@ -18,6 +18,7 @@ var arrows = map[string]string{
 	"fit":            "",
 	"fit/film":       "fit optics optics/internal/*",
 	"study":          "",
+	"study/frame":    "study",
 	"study/store":    "study",
 	"study/intake":   "study",
 	"study/evaluate": "study fit/film fit optics optics/solar optics/internal/*",
@@ -30,8 +31,8 @@ var arrows = map[string]string{
 	"testdata/exports/generate": "optics optics/internal/*",
 }
 
-// The arrows of the design: nothing imports what stands above it, and SQL lives
-// in study/store alone.
+// The arrows of the design: nothing imports what stands above it, SQL lives in study/store
+// alone, and data frames in study/frame.
 func TestImportArrows(t *testing.T) {
 	out, err := exec.Command("go", "list", "-deps", "-f", "{{.ImportPath}}: {{join .Imports \" \"}}", "wane/...").Output()
 	require.NoError(t, err)
@@ -51,6 +52,9 @@ func TestImportArrows(t *testing.T) {
 		for _, imported := range list {
 			if imported == "database/sql" || imported == "modernc.org/sqlite" {
 				assert.Equal(t, "study/store", name, "SQL outside study/store")
+			}
+			if strings.HasPrefix(imported, "github.com/go-gota/") {
+				assert.Equal(t, "study/frame", name, "data frames outside study/frame")
 			}
 			target, own := strings.CutPrefix(imported, "wane/")
 			if own {
