@@ -10,14 +10,14 @@ import (
 	"wane/study"
 )
 
-// Frame returns rows of results as a data frame, for researchers who group and
+// Of returns rows of results as a data frame, for researchers who group and
 // summarise in Go: one column for each of [study.Columns], in their order. Columns of
 // numbers are float columns in which NaN is null; flags are one string, joined by
 // spaces.
 //
 // The frame is for reckoning. gota rounds floats to six decimals where it prints
 // them; what wane prints comes from the rows themselves.
-func Frame(rows []*study.Result) dataframe.DataFrame {
+func Of(rows []*study.Result) dataframe.DataFrame {
 	columns := study.Columns()
 	all := make([]series.Series, len(columns))
 	for i, c := range columns {

@@ -20,9 +20,9 @@ func made(coating string, change float64) *study.Result {
 }
 
 // Group by coating and take the mean change (made-up rows).
-func ExampleFrame() {
+func ExampleOf() {
 	rows := []*study.Result{made("A", -0.25), made("A", -0.75), made("B", -0.125), made("B", 0.125)}
-	means := frame.Frame(rows).GroupBy("coating").Aggregation([]dataframe.AggregationType{dataframe.Aggregation_MEAN}, []string{"change_pp"}).
+	means := frame.Of(rows).GroupBy("coating").Aggregation([]dataframe.AggregationType{dataframe.Aggregation_MEAN}, []string{"change_pp"}).
 		Arrange(dataframe.Sort("coating"))
 	for i := range means.Nrow() {
 		fmt.Println(means.Col("coating").Elem(i), means.Col("change_pp_MEAN").Elem(i).Float())
@@ -32,8 +32,8 @@ func ExampleFrame() {
 	// B 0
 }
 
-func TestFrame(t *testing.T) {
-	f := frame.Frame([]*study.Result{made("A", -0.123456789), made("B", math.NaN())})
+func TestOf(t *testing.T) {
+	f := frame.Of([]*study.Result{made("A", -0.123456789), made("B", math.NaN())})
 	require.NoError(t, f.Err)
 	assert.Equal(t, 2, f.Nrow())
 	assert.Len(t, f.Names(), len(study.Columns()))
