@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -80,10 +81,10 @@ const benchCoupons = 1000
 func (f folder) benchExports(spots int) string {
 	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
 	f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\n")
-	s := newScenario()
-	s.nm = nil
+	rng, angles := rand.New(rand.NewPCG(20260101, 1)), []float64{8, 30, 45, 60}
+	var wavelengths []float64
 	for nm := 380.0; nm <= 1180; nm += 2 {
-		s.nm = append(s.nm, nm)
+		wavelengths = append(wavelengths, nm)
 	}
 	var coupons, placing strings.Builder
 	coupons.WriteString(couponHeader)
@@ -91,8 +92,9 @@ func (f folder) benchExports(spots int) string {
 	var films [][][]float64
 	for i := range 100 {
 		var curves [][]float64
-		for _, angle := range demoAngles {
-			r, err := reflectance(s.nm, angle, 90+0.6*float64(i), 0.2+0.003*float64(i), 0.003*float64(i))
+		for _, angle := range angles {
+			film := Surface{ThicknessNM: 90 + 0.6*float64(i), Porosity: 0.2 + 0.003*float64(i), Bare: 0.003 * float64(i)}
+			r, err := film.Reflectance(wavelengths, angle)
 			require.NoError(f.tb, err)
 			curves = append(curves, r)
 		}
@@ -105,16 +107,16 @@ func (f folder) benchExports(spots int) string {
 		}
 		var b strings.Builder
 		b.WriteString("nm,8 deg %R,30 deg %R,45 deg %R,60 deg %R\n")
-		for j, nm := range s.nm {
+		for j, nm := range wavelengths {
 			fmt.Fprintf(&b, "%g", nm)
-			for k := range demoAngles {
-				fmt.Fprintf(&b, ",%.4f", 100*(films[i%100][k][j]+0.0005*s.rng.NormFloat64()))
+			for k := range angles {
+				fmt.Fprintf(&b, ",%.4f", 100*(films[i%100][k][j]+0.0005*rng.NormFloat64()))
 			}
 			b.WriteString("\n")
 		}
 		name := fmt.Sprintf("x/%05d.csv", i)
 		f.write(name, b.String())
-		for k, angle := range demoAngles {
+		for k, angle := range angles {
 			fmt.Fprintf(&placing, "%s,#%d,%s,0,%d,%g,u,R,percent\n", name, k+2, coupon, spot, angle)
 		}
 	}

@@ -49,28 +49,32 @@ func RunDemo(ctx context.Context, folder string, workers int, who Person) (*Demo
 	if err := clearDemo(folder); err != nil {
 		return nil, nil, err
 	}
-	s := newScenario()
-	if err := s.write(folder); err != nil {
+	s := NewScenario()
+	truth, err := writeDemo(folder, s)
+	if err != nil {
 		return nil, nil, err
 	}
-	out := &Demo{Folder: folder, Study: filepath.Join(folder, demoStudy), Truth: s.truth}
+	out := &Demo{Folder: folder, Study: filepath.Join(folder, demoStudy), Truth: truth}
 	d, err := New(ctx, out.Study, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, who)
 	if err != nil {
 		return nil, nil, err
 	}
-	if err := out.run(ctx, d, workers); err != nil {
+	if err := out.run(ctx, d, s, workers); err != nil {
 		return nil, nil, errors.Join(err, d.Close())
 	}
 	return out, d, nil
 }
 
-func (out *Demo) run(ctx context.Context, d *Desk, workers int) (err error) {
+func (out *Demo) run(ctx context.Context, d *Desk, s *Scenario, workers int) (err error) {
 	in := func(name string) string { return filepath.Join(out.Folder, name) }
-	tables := []string{in("exposures.csv"), in("pulls.csv"), in("coupons.csv"), in("instruments.csv"), in("standards.csv"), in("sessions.csv"), in(demoChecks)}
+	var tables []string
+	for _, name := range s.Tables() {
+		tables = append(tables, in(name))
+	}
 	if out.Enrolled, err = d.Enrol(ctx, tables); err != nil {
 		return err
 	}
-	if out.TakenIn, err = d.Intake(ctx, in("map.csv"), nil, IntakeOptions{Workers: workers}); err != nil {
+	if out.TakenIn, err = d.Intake(ctx, in(MapName), nil, IntakeOptions{Workers: workers}); err != nil {
 		return err
 	}
 	if len(out.TakenIn.Refused) > 0 {
@@ -78,6 +82,28 @@ func (out *Demo) run(ctx context.Context, d *Desk, workers int) (err error) {
 	}
 	out.Fitted, err = d.Fit(ctx, FitOptions{Workers: workers})
 	return err
+}
+
+// writeDemo writes the files of the scenario into folder, the mark first: it lists what a
+// later demo may replace.
+func writeDemo(folder string, s *Scenario) (Truth, error) {
+	if err := put(folder, demoMark, demoNote+strings.Join(s.Files(), "\n")+"\n"); err != nil {
+		return nil, err
+	}
+	return s.Write(func(name, text string) error { return put(folder, name, text) })
+}
+
+// put writes a file of the folder, and the folders that it needs.
+func put(folder, name, text string) error {
+	path := filepath.Join(folder, name)
+	err := os.MkdirAll(filepath.Dir(path), 0o755)
+	if err == nil {
+		err = os.WriteFile(path, []byte(text), 0o644)
+	}
+	if err != nil {
+		return &study.Refusal{File: folder, Fault: "could not write " + name, Try: "check the folder and the room on the disk, or name another folder", Cause: err}
+	}
+	return nil
 }
 
 // clearDemo removes what an earlier demo wrote into folder. A folder that holds

@@ -66,7 +66,8 @@ func TestDemoReplacesOnlyItsOwnFolder(t *testing.T) {
 	assert.FileExists(t, keep)
 
 	made := filepath.Join(t.TempDir(), "demo")
-	require.NoError(t, newScenario().write(made))
+	_, err = writeDemo(made, NewScenario())
+	require.NoError(t, err)
 	mine := filepath.Join(made, "mine.wane")
 	require.NoError(t, os.WriteFile(mine, []byte("my own study"), 0o644))
 	err = clearDemo(made)

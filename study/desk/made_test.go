@@ -62,7 +62,7 @@ func (f folder) export(name string, thickness, bare float64, seed int) string {
 	}
 	var columns [][]float64
 	for _, angle := range []float64{8, 60} {
-		r, err := reflectance(nm, angle, thickness, 0.35, bare)
+		r, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: bare}.Reflectance(nm, angle)
 		require.NoError(f.tb, err)
 		columns = append(columns, r)
 	}

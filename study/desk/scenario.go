@@ -5,8 +5,6 @@ import (
 	"maps"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -18,17 +16,15 @@ import (
 // Truth is what a made-up study was made from: solar_T of each unit, a fraction.
 type Truth map[study.Unit]float64
 
-// scenario is the made-up study of the demo: three coatings of three makers on a
+// Scenario is the made-up study of the demo: three coatings of three makers on a
 // roof that does not exist. The film of coating A thins, that of B loses patches,
 // that of C holds. Each session at the instrument has its own reference error,
 // and an error for each angle; a check standard is read in each.
-type scenario struct {
+type Scenario struct {
 	rng     *rand.Rand
 	coupons []demoCoupon
 	truth   Truth
 	nm      []float64
-	solar   []float64 // weights on solarNM
-	solarNM []float64
 }
 
 const (
@@ -62,8 +58,9 @@ type demoCoupon struct {
 	spots []float64 // thickness of each spot less that of the coating, nm
 }
 
-func newScenario() *scenario {
-	s := &scenario{rng: rand.New(rand.NewPCG(demoSeed, 1)), truth: Truth{}}
+// NewScenario returns the scenario, always the same.
+func NewScenario() *Scenario {
+	s := &Scenario{rng: rand.New(rand.NewPCG(demoSeed, 1)), truth: Truth{}}
 	for nm := 380.0; nm <= 1100; nm += 2 {
 		s.nm = append(s.nm, nm)
 	}
@@ -82,7 +79,7 @@ func newScenario() *scenario {
 	return s
 }
 
-func (s *scenario) add(film demoCoating, code string, role study.Role, lot string, rate float64) {
+func (s *Scenario) add(film demoCoating, code string, role study.Role, lot string, rate float64) {
 	c := demoCoupon{film: film, rate: rate}
 	c.Coupon.Coupon, c.Role, c.Glass, c.Back, c.GlassMM, c.Lot = code, role, "soda-lime", "matched", 3.2, lot
 	if role.Coated() {
@@ -98,41 +95,51 @@ func (s *scenario) add(film demoCoating, code string, role study.Role, lot strin
 	s.coupons = append(s.coupons, c)
 }
 
-// film returns thickness, porosity and bare fraction of a spot at a pull.
-func (c *demoCoupon) at(spot, pull int) (thickness, porosity, bare float64) {
+// at returns the surface of a spot at a pull.
+func (c *demoCoupon) at(spot, pull int) Surface {
 	if !c.Role.Coated() {
-		return 0, 0, 1
+		return Surface{Bare: 1}
 	}
 	years := c.rate * demoDoses[pull] / 365
-	return max(0, c.film.thickness+c.spots[spot]-c.film.thinning*years), c.film.porosity, max(0, c.film.patches*years)
+	return Surface{max(0, c.film.thickness+c.spots[spot]-c.film.thinning*years), c.film.porosity, max(0, c.film.patches*years)}
 }
 
 // rosters returns the files besides the exports and the map.
-func (s *scenario) rosters() map[string]string {
+func (s *Scenario) rosters() map[string]string {
 	return map[string]string{"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster(),
 		"instruments.csv": instrumentRoster, "standards.csv": standardRoster, "sessions.csv": sessionRoster()}
 }
 
-// exportName returns the name of a coupon's export at a pull, in the folder.
+// exportName returns the name of a coupon's export at a pull.
 func exportName(c *demoCoupon, pull int) string {
 	return fmt.Sprintf("exports/%s-pull%d.csv", c.Coupon.Coupon, pull)
 }
 
-// write simulates everything and writes the folder, the mark first: it lists what a
-// later demo may replace.
-func (s *scenario) write(folder string) error {
-	names := append(slices.Sorted(maps.Keys(s.rosters())), demoChecks, "map.csv")
+// MapName is the file that says where the curves of the exports belong.
+const MapName = "map.csv"
+
+// Tables returns the names of the files to enrol.
+func (s *Scenario) Tables() []string {
+	return append(slices.Sorted(maps.Keys(s.rosters())), demoChecks)
+}
+
+// Files returns the names of all files, in which / parts folders.
+func (s *Scenario) Files() []string {
+	names := append(s.Tables(), MapName)
 	for pull := range demoDoses {
 		for i := range s.coupons {
 			names = append(names, exportName(&s.coupons[i], pull))
 		}
 	}
-	if err := put(folder, demoMark, demoNote+strings.Join(names, "\n")+"\n"); err != nil {
-		return err
-	}
-	for name, text := range s.rosters() {
-		if err := put(folder, name, text); err != nil {
-			return err
+	return names
+}
+
+// Write simulates everything and hands each file to put. It returns the truth.
+func (s *Scenario) Write(put func(name, text string) error) (Truth, error) {
+	rosters := s.rosters()
+	for _, name := range slices.Sorted(maps.Keys(rosters)) {
+		if err := put(name, rosters[name]); err != nil {
+			return nil, err
 		}
 	}
 	placing, checks := &strings.Builder{}, &strings.Builder{}
@@ -144,30 +151,17 @@ func (s *scenario) write(folder string) error {
 		for i := range s.coupons {
 			text, err := s.export(&s.coupons[i], pull, session, placing)
 			if err != nil {
-				return err
+				return nil, err
 			}
-			if err := put(folder, exportName(&s.coupons[i], pull), text); err != nil {
-				return err
+			if err := put(exportName(&s.coupons[i], pull), text); err != nil {
+				return nil, err
 			}
 		}
 	}
-	if err := put(folder, demoChecks, checks.String()); err != nil {
-		return err
+	if err := put(demoChecks, checks.String()); err != nil {
+		return nil, err
 	}
-	return put(folder, "map.csv", placing.String())
-}
-
-// put writes a file of the folder, and the folders that it needs.
-func put(folder, name, text string) error {
-	path := filepath.Join(folder, name)
-	err := os.MkdirAll(filepath.Dir(path), 0o755)
-	if err == nil {
-		err = os.WriteFile(path, []byte(text), 0o644)
-	}
-	if err != nil {
-		return &study.Refusal{File: folder, Fault: "could not write " + name, Try: "check the folder and the room on the disk, or name another folder", Cause: err}
-	}
-	return nil
+	return s.truth, put(MapName, placing.String())
 }
 
 const exposureRoster = "exposure,protocol,site,dose_unit,start\nroof,outdoor rack,a roof that does not exist,days,2025-01-10\n"
@@ -204,7 +198,7 @@ func pullRoster() string {
 	return b.String()
 }
 
-func (s *scenario) couponRoster() string {
+func (s *Scenario) couponRoster() string {
 	var b strings.Builder
 	b.WriteString("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n")
 	for i := range s.coupons {
@@ -221,7 +215,7 @@ type demoSession struct {
 	factors []float64
 }
 
-func (s *scenario) session(pull int) demoSession {
+func (s *Scenario) session(pull int) demoSession {
 	d := demoSession{name: sessionOn(demoDates[pull]), scale: 1 + 0.006*s.rng.NormFloat64()}
 	for range demoAngles {
 		d.factors = append(d.factors, 1+0.003*s.rng.NormFloat64())
@@ -231,17 +225,17 @@ func (s *scenario) session(pull int) demoSession {
 
 // export simulates one file, all spots and angles of a coupon at a pull, adds its
 // rows to the map and its truth to the scenario.
-func (s *scenario) export(c *demoCoupon, pull int, session demoSession, placing *strings.Builder) (text string, err error) {
+func (s *Scenario) export(c *demoCoupon, pull int, session demoSession, placing *strings.Builder) (text string, err error) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Made-up export of wane demo\nSession: %s\n\nWavelength (nm)", session.name)
 	var columns [][]float64
 	for k, spot := range demoSpots {
-		thickness, porosity, bare := c.at(k, pull)
-		if s.truth[study.Unit{Coupon: c.Coupon.Coupon, Pull: pull, Spot: spot, Condition: "cleaned"}], err = s.solarT(thickness, porosity, bare); err != nil {
+		surface, unit := c.at(k, pull), study.Unit{Coupon: c.Coupon.Coupon, Pull: pull, Spot: spot, Condition: "cleaned"}
+		if s.truth[unit], err = surface.SolarT(); err != nil {
 			return "", err
 		}
 		for i, angle := range demoAngles {
-			r, err := reflectance(s.nm, angle, thickness, porosity, bare)
+			r, err := surface.Reflectance(s.nm, angle)
 			if err != nil {
 				return "", err
 			}
@@ -264,31 +258,36 @@ func (s *scenario) export(c *demoCoupon, pull int, session demoSession, placing 
 	return b.String(), nil
 }
 
-// solarT is 1 - the weighted reflectance at normal incidence.
-func (s *scenario) solarT(thickness, porosity, bare float64) (float64, error) {
-	if s.solar == nil {
-		var err error
-		s.solarNM = solar.Grid(300, 2500)
-		if s.solar, _, err = solar.Weights(s.solarNM, 300, 2500, solar.Energy); err != nil {
-			return 0, err
-		}
+// Surface is the front of soda-lime glass with a film of porous silica on it.
+type Surface struct {
+	ThicknessNM    float64
+	Porosity, Bare float64 // shares: of the film's volume, of the surface without film
+}
+
+// SolarT returns the solar transmittance, a fraction: 1 less the mean reflectance at normal
+// incidence, weighted by the energy of AM1.5 global from 300 to 2500 nm.
+func (s Surface) SolarT() (float64, error) {
+	nm := solar.Grid(300, 2500)
+	weights, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
+	if err != nil {
+		return 0, err
 	}
-	r, err := reflectance(s.solarNM, 0, thickness, porosity, bare)
+	r, err := s.Reflectance(nm, 0)
 	if err != nil {
 		return 0, err
 	}
 	mean := 0.0
-	for i, w := range s.solar {
+	for i, w := range weights {
 		mean += w * r[i]
 	}
 	return 1 - mean, nil
 }
 
-// reflectance is that of the patchy front of soda-lime glass, by the general
-// stack of optics, which fits do not use.
-func reflectance(nm []float64, angle, thickness, porosity, bare float64) ([]float64, error) {
-	glass, _, err := optics.Stack{Substrate: optics.SodaLime()}.RT(nil, nil, nm, angle, optics.U)
-	if err != nil || bare == 1 {
+// Reflectance returns that of unpolarised light at an angle in degrees, a fraction for each
+// wavelength in nm, by the general stack of optics, which fits do not use.
+func (s Surface) Reflectance(nm []float64, angleDeg float64) ([]float64, error) {
+	glass, _, err := optics.Stack{Substrate: optics.SodaLime()}.RT(nil, nil, nm, angleDeg, optics.U)
+	if err != nil || s.Bare == 1 {
 		return glass, err
 	}
 	n, k := make([]float64, len(nm)), make([]float64, len(nm))
@@ -297,19 +296,19 @@ func reflectance(nm []float64, angle, thickness, porosity, bare float64) ([]floa
 		if err != nil {
 			return nil, err
 		}
-		n[i] = math.Sqrt(real(optics.Bruggeman.Mix(solid*solid, 1, porosity)))
+		n[i] = math.Sqrt(real(optics.Bruggeman.Mix(solid*solid, 1, s.Porosity)))
 	}
 	index, err := optics.Table("porous silica", nm, n, k)
 	if err != nil {
 		return nil, err
 	}
-	stack := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: thickness}}, Substrate: optics.SodaLime()}
-	r, _, err := stack.RT(nil, nil, nm, angle, optics.U)
+	stack := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: s.ThicknessNM}}, Substrate: optics.SodaLime()}
+	r, _, err := stack.RT(nil, nil, nm, angleDeg, optics.U)
 	if err != nil {
 		return nil, err
 	}
 	for i := range r {
-		r[i] = (1-bare)*r[i] + bare*glass[i]
+		r[i] = (1-s.Bare)*r[i] + s.Bare*glass[i]
 	}
 	return r, nil
 }

@@ -32,7 +32,7 @@ func (f folder) sitting(coupon string, pull int, thickness float64, session stri
 	b.WriteString("made up\nnm,8 deg %R,30 deg %R,45 deg %R,60 deg %R\n")
 	columns := make([][]float64, len(angles))
 	for k, a := range angles {
-		r, err := reflectance(nm, a+tilt, thickness, 0.35, 0.05)
+		r, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.Reflectance(nm, a+tilt)
 		require.NoError(f.tb, err)
 		columns[k] = r
 	}
@@ -93,8 +93,7 @@ func TestSessionRoute(t *testing.T) {
 	}
 
 	solar := func(thickness float64) float64 {
-		s := newScenario()
-		v, err := s.solarT(thickness, 0.35, 0.05)
+		v, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.SolarT()
 		require.NoError(t, err)
 		return v
 	}
@@ -204,10 +203,9 @@ func TestJointResults(t *testing.T) {
 	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error { joint = append(joint, *r); return nil }))
 	assert.Equal(t, before, dump(t, d))
 	require.Len(t, joint, len(single))
-	s := newScenario()
 	var truth [2]float64
 	for i, thickness := range []float64{118, 108} {
-		truth[i], err = s.solarT(thickness, 0.35, 0.05)
+		truth[i], err = Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.SolarT()
 		require.NoError(t, err)
 	}
 	for i, r := range joint {
