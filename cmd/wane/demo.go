@@ -12,6 +12,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/desk/demo"
 )
 
 const demoLong = `Build a made-up study from made-up exports, run the whole job on it, and print the
@@ -39,29 +40,29 @@ func runDemo(cmd *cobra.Command, args []string) error {
 	if len(args) == 1 {
 		folder = args[0]
 	}
-	demo, d, err := desk.RunDemo(cmd.Context(), folder, runtime.NumCPU(), operator())
+	made, d, err := demo.RunDemo(cmd.Context(), folder, runtime.NumCPU(), operator())
 	if err != nil {
 		return err
 	}
-	if err = printDemo(cmd, d, demo); err == nil {
-		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, desk.DemoFigure)})
+	if err = printDemo(cmd, d, made); err == nil {
+		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, demo.DemoFigure)})
 	}
 	return both(err, d.Close())
 }
 
-func printDemo(cmd *cobra.Command, d *desk.Desk, demo *desk.Demo) error {
-	c, err := demo.Truth.Compare(cmd.Context(), d)
+func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Demo) error {
+	c, err := demo.Compare(cmd.Context(), made.Truth, d)
 	if err != nil {
 		return err
 	}
 	w := cmd.OutOrStdout()
-	fmt.Fprintf(w, "A made-up study: %d coupons, %d exports with %d curves, %d spots evaluated.\n\n", demo.Enrolled.Coupons, demo.TakenIn.Files, demo.TakenIn.Curves, demo.Fitted.Fits)
+	fmt.Fprintf(w, "A made-up study: %d coupons, %d exports with %d curves, %d spots evaluated.\n\n", made.Enrolled.Coupons, made.TakenIn.Files, made.TakenIn.Curves, made.Fitted.Fits)
 	if err := demoTable(w, c.Found, c.True); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
 		"Look further: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
-		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(demo.Study), study.Shown(filepath.Clean(demo.Folder)))
+		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study), study.Shown(filepath.Clean(made.Folder)))
 	return err
 }
 

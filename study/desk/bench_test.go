@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/scenario"
 	"wane/study/store"
 )
 
@@ -93,7 +94,7 @@ func (f folder) benchExports(spots int) string {
 	for i := range 100 {
 		var curves [][]float64
 		for _, angle := range angles {
-			film := Surface{ThicknessNM: 90 + 0.6*float64(i), Porosity: 0.2 + 0.003*float64(i), Bare: 0.003 * float64(i)}
+			film := scenario.Surface{ThicknessNM: 90 + 0.6*float64(i), Porosity: 0.2 + 0.003*float64(i), Bare: 0.003 * float64(i)}
 			r, err := film.Reflectance(wavelengths, angle)
 			require.NoError(f.tb, err)
 			curves = append(curves, r)

@@ -43,8 +43,8 @@ func (p Person) clock() func() time.Time {
 	return p.Now
 }
 
-// check refuses a name that would hide something in the log.
-func (p Person) check() error {
+// Check refuses a name that would hide something in the log.
+func (p Person) Check() error {
 	if fault, _ := study.CheckCode(p.Name); fault != "" {
 		return &study.Refusal{Fault: "the name of the operator: " + fault, Try: "set WANE_OPERATOR to a name in one line, typed again without that character"}
 	}
@@ -53,7 +53,7 @@ func (p Person) check() error {
 
 // New starts a study in a file that must not exist.
 func New(ctx context.Context, path string, settings study.Settings, who Person) (*Desk, error) {
-	if err := who.check(); err != nil {
+	if err := who.Check(); err != nil {
 		return nil, err
 	}
 	if fault, _ := study.CheckCode(filepath.Base(path)); fault != "" {
@@ -100,7 +100,7 @@ func OpenToTry(ctx context.Context, path string, who Person) (*Desk, error) {
 type opener = func(context.Context, string) (*store.Store, error)
 
 func openAs(ctx context.Context, how opener, path string, who Person) (*Desk, error) {
-	if err := who.check(); err != nil {
+	if err := who.Check(); err != nil {
 		return nil, err
 	}
 	s, err := how(ctx, path)

@@ -18,3 +18,6 @@ func (d *Desk) Mode() (fs.FileMode, error) { return d.store.Mode() }
 // folderMode are the permissions of a folder of files with these: who may read them may
 // look into it.
 func folderMode(files fs.FileMode) fs.FileMode { return files | 0o700 | files&0o444>>2 }
+
+// Sweep removes from a folder the files in the making that killed commands left there.
+func Sweep(folder string) { store.Sweep(folder) }

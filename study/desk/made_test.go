@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/scenario"
 )
 
 // tester is the person of the tests, with a clock that stands still.
@@ -62,7 +63,7 @@ func (f folder) export(name string, thickness, bare float64, seed int) string {
 	}
 	var columns [][]float64
 	for _, angle := range []float64{8, 60} {
-		r, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: bare}.Reflectance(nm, angle)
+		r, err := scenario.Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: bare}.Reflectance(nm, angle)
 		require.NoError(f.tb, err)
 		columns = append(columns, r)
 	}

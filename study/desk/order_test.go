@@ -16,6 +16,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/scenario"
 	"wane/study/store"
 )
 
@@ -50,7 +51,7 @@ func (f folder) scene(coupon string, pull int, spot, session string, thickness, 
 	}
 	angles, columns := []float64{8, 30, 45, 60}, make([][]float64, 4)
 	for k, a := range angles {
-		r, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: bare}.Reflectance(nm, a)
+		r, err := scenario.Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: bare}.Reflectance(nm, a)
 		require.NoError(f.tb, err)
 		for i := range r {
 			r[i] = 100*r[i] + 0.03*rng.NormFloat64()

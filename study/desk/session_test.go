@@ -15,6 +15,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/scenario"
 )
 
 const sessionMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session\n"
@@ -32,7 +33,7 @@ func (f folder) sitting(coupon string, pull int, thickness float64, session stri
 	b.WriteString("made up\nnm,8 deg %R,30 deg %R,45 deg %R,60 deg %R\n")
 	columns := make([][]float64, len(angles))
 	for k, a := range angles {
-		r, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.Reflectance(nm, a+tilt)
+		r, err := scenario.Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.Reflectance(nm, a+tilt)
 		require.NoError(f.tb, err)
 		columns[k] = r
 	}
@@ -93,7 +94,7 @@ func TestSessionRoute(t *testing.T) {
 	}
 
 	solar := func(thickness float64) float64 {
-		v, err := Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.SolarT()
+		v, err := scenario.Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.SolarT()
 		require.NoError(t, err)
 		return v
 	}
@@ -205,7 +206,7 @@ func TestJointResults(t *testing.T) {
 	require.Len(t, joint, len(single))
 	var truth [2]float64
 	for i, thickness := range []float64{118, 108} {
-		truth[i], err = Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.SolarT()
+		truth[i], err = scenario.Surface{ThicknessNM: thickness, Porosity: 0.35, Bare: 0.05}.SolarT()
 		require.NoError(t, err)
 	}
 	for i, r := range joint {

@@ -96,44 +96,6 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 	contradiction(t, verifiedWith(t, d, VerifyOptions{Deep: true}), "of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv holds other numbers")
 }
 
-// A single fit that was altered among many is found for sure by a deep verification, and by
-// the sample of those seeds that draw it.
-func TestDeepVerifyComputesEveryFit(t *testing.T) {
-	ctx := context.Background()
-	_, d, err := RunDemo(ctx, filepath.Join(t.TempDir(), "demo"), 2, tester())
-	require.NoError(t, err)
-	defer func() { require.NoError(t, d.Close()) }()
-	var some []*study.Fit
-	require.NoError(t, d.store.Fits(ctx, func(f *study.Fit) error { some = append(some, f); return nil }))
-	wrong := *some[100]
-	right := wrong.Digest
-	wrong.Digest[0]++
-	require.NoError(t, d.store.Write(ctx, d.entry("fit", "a better number"), func(tx *store.Tx) error {
-		if err := tx.PutFit(&wrong); err != nil {
-			return err
-		}
-		wrong.Digest = right
-		wrong.Result.SolarT.Value += 1e-12
-		return tx.PutFit(&wrong)
-	}))
-	v := verifiedWith(t, d, VerifyOptions{Deep: true, Workers: 2})
-	require.Len(t, v.Differing, 1)
-	assert.Contains(t, v.Differing[0], inWords(wrong.Unit)+": solar_T is stored as")
-	assert.Equal(t, len(some)-1, v.Reproduced)
-	assert.Equal(t, 864, v.Readings)
-
-	found, missed := 0, 0
-	for seed := range uint64(6) {
-		v := verifiedWith(t, d, VerifyOptions{Seed: seed})
-		again := verifiedWith(t, d, VerifyOptions{Seed: seed, Workers: 3})
-		assert.Equal(t, v, again, "the same seed draws the same fits")
-		found += count(!v.Sound())
-		missed += count(v.Sound())
-	}
-	assert.Positive(t, missed, "a sample is no proof")
-	t.Logf("of 6 samples %d hold the altered fit", found)
-}
-
 // Samples are drawn from all fits, each as often as another.
 func TestSampleIsDrawnFromAll(t *testing.T) {
 	jobs := make([]fitJob, 100)

@@ -1,4 +1,6 @@
-package desk
+// Package scenario makes up studies: the truth, and the rosters, the map and the exports
+// that a lab would have of it. What is tried out on them is tried on known films.
+package scenario
 
 import (
 	"fmt"

@@ -1,4 +1,5 @@
-package desk
+// Package demo takes a made-up study through the whole job, by the verbs of desk.
+package demo
 
 import (
 	"context"
@@ -10,8 +11,9 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/intake"
-	"wane/study/store"
+	"wane/study/scenario"
 )
 
 // demoMark is the file by which a folder is known as one that a demo made. It lists
@@ -33,29 +35,29 @@ const (
 // Demo is a made-up study, taken through the whole job.
 type Demo struct {
 	Folder, Study string // paths
-	Enrolled      *Enrolled
-	TakenIn       *TakenIn
-	Fitted        *Fitted
-	Truth         Truth
+	Enrolled      *desk.Enrolled
+	TakenIn       *desk.TakenIn
+	Fitted        *desk.Fitted
+	Truth         scenario.Truth
 }
 
 // RunDemo writes rosters, a map and exports of a made-up study into folder, and
 // takes them through new, enrol, intake and fit. An existing folder is replaced
 // only if an earlier demo made it. The study stays open at the desk returned.
-func RunDemo(ctx context.Context, folder string, workers int, who Person) (*Demo, *Desk, error) {
-	if err := who.check(); err != nil {
+func RunDemo(ctx context.Context, folder string, workers int, who desk.Person) (*Demo, *desk.Desk, error) {
+	if err := who.Check(); err != nil {
 		return nil, nil, err
 	}
 	if err := clearDemo(folder); err != nil {
 		return nil, nil, err
 	}
-	s := NewScenario()
+	s := scenario.NewScenario()
 	truth, err := writeDemo(folder, s)
 	if err != nil {
 		return nil, nil, err
 	}
 	out := &Demo{Folder: folder, Study: filepath.Join(folder, demoStudy), Truth: truth}
-	d, err := New(ctx, out.Study, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, who)
+	d, err := desk.New(ctx, out.Study, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, who)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -65,7 +67,7 @@ func RunDemo(ctx context.Context, folder string, workers int, who Person) (*Demo
 	return out, d, nil
 }
 
-func (out *Demo) run(ctx context.Context, d *Desk, s *Scenario, workers int) (err error) {
+func (out *Demo) run(ctx context.Context, d *desk.Desk, s *scenario.Scenario, workers int) (err error) {
 	in := func(name string) string { return filepath.Join(out.Folder, name) }
 	var tables []string
 	for _, name := range s.Tables() {
@@ -74,19 +76,19 @@ func (out *Demo) run(ctx context.Context, d *Desk, s *Scenario, workers int) (er
 	if out.Enrolled, err = d.Enrol(ctx, tables); err != nil {
 		return err
 	}
-	if out.TakenIn, err = d.Intake(ctx, in(MapName), nil, IntakeOptions{Workers: workers}); err != nil {
+	if out.TakenIn, err = d.Intake(ctx, in(scenario.MapName), nil, desk.IntakeOptions{Workers: workers}); err != nil {
 		return err
 	}
 	if len(out.TakenIn.Refused) > 0 {
 		return out.TakenIn.Refused[0]
 	}
-	out.Fitted, err = d.Fit(ctx, FitOptions{Workers: workers})
+	out.Fitted, err = d.Fit(ctx, desk.FitOptions{Workers: workers})
 	return err
 }
 
 // writeDemo writes the files of the scenario into folder, the mark first: it lists what a
 // later demo may replace.
-func writeDemo(folder string, s *Scenario) (Truth, error) {
+func writeDemo(folder string, s *scenario.Scenario) (scenario.Truth, error) {
 	if err := put(folder, demoMark, demoNote+strings.Join(s.Files(), "\n")+"\n"); err != nil {
 		return nil, err
 	}
@@ -109,7 +111,7 @@ func put(folder, name, text string) error {
 // clearDemo removes what an earlier demo wrote into folder. A folder that holds
 // anything else is refused.
 func clearDemo(folder string) error {
-	store.Sweep(folder) // an earlier demo may have been killed
+	desk.Sweep(folder) // an earlier demo may have been killed
 	entries, err := os.ReadDir(folder)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):

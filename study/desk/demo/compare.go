@@ -1,4 +1,4 @@
-package desk
+package demo
 
 import (
 	"context"
@@ -6,6 +6,8 @@ import (
 
 	"wane/study"
 	"wane/study/ageing"
+	"wane/study/desk"
+	"wane/study/scenario"
 )
 
 // Comparison sets what was found in a made-up study beside its truth.
@@ -16,12 +18,12 @@ type Comparison struct {
 }
 
 // Compare compares the results at the desk with the truth they were made from.
-func (t Truth) Compare(ctx context.Context, d *Desk) (*Comparison, error) {
+func Compare(ctx context.Context, t scenario.Truth, d *desk.Desk) (*Comparison, error) {
 	found, truth := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
 	c := &Comparison{}
-	err := d.Results(ctx, ResultsOptions{}, func(r *study.Result) error {
+	err := d.Results(ctx, desk.ResultsOptions{}, func(r *study.Result) error {
 		found.Add(r)
-		change := t.change(r)
+		change := trueChange(t, r)
 		if r.CorrectedChange.Value.Valid() && r.Pull > 0 {
 			c.Changes++
 			if math.Abs(float64(r.CorrectedChange.Value-change)) <= 1.96*float64(r.CorrectedChange.U) {
@@ -37,8 +39,8 @@ func (t Truth) Compare(ctx context.Context, d *Desk) (*Comparison, error) {
 	return c, err
 }
 
-// change is the true change of a row, in pp.
-func (t Truth) change(r *study.Result) study.Num {
+// trueChange is the true change of a row, in pp.
+func trueChange(t scenario.Truth, r *study.Result) study.Num {
 	unit := study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition}
 	start := unit
 	start.Pull = 0
