@@ -1,32 +1,11 @@
 package study
 
-// State is the condition of a spot's film, by the rules of the evaluate package.
-// The empty state means "does not apply".
-type State string
-
-// The states of a spot.
-const (
-	Full     State = "full"
-	Thinned  State = "thinned"
-	Patchy   State = "patchy"
-	Stripped State = "stripped"
-	Unclear  State = "unclear"
-)
-
 // Measure is a quantity with its standard uncertainty, either of which may be
 // null: a pinned quantity has a value and no uncertainty.
 type Measure struct{ Value, U Num }
 
 // NoMeasure is a quantity that does not apply.
 func NoMeasure() Measure { return Measure{Null(), Null()} }
-
-// FlagSessionNotTrusted marks a row whose readings were taken in a session that the checks
-// speak against; FlagBaselineNotTrusted one whose change is from a pull 0 that was read in
-// such a session.
-const (
-	FlagSessionNotTrusted  = "session-not-trusted"
-	FlagBaselineNotTrusted = "baseline-not-trusted"
-)
 
 // Result is what is known of one coupon at one pull and spot: one row of
 // results. Units are in the names of [Columns].

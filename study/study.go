@@ -24,6 +24,14 @@ func (n Num) Valid() bool {
 	return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0)
 }
 
+// OrZero returns the number, or 0 if it is absent.
+func (n Num) OrZero() float64 {
+	if math.IsNaN(float64(n)) {
+		return 0
+	}
+	return float64(n)
+}
+
 // Quantity is what a curve holds.
 type Quantity string
 

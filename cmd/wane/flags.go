@@ -5,7 +5,6 @@ import (
 
 	"wane/fit/film"
 	"wane/study"
-	"wane/study/evaluate"
 )
 
 // flagMeanings says in a sentence what each flag of a result means; the part
@@ -23,24 +22,24 @@ var flagMeanings = []struct{ flag, meaning string }{
 	{film.FlagSpikes, "points far off their neighbours were left out"},
 	{film.FlagCorrelated, "the residuals hang together along the wavelength, so the points count for less than half: the model or the instrument bends the curves a little"},
 	{film.FlagBackAsFront, "both faces carry the film and are taken to be alike"},
-	{evaluate.FlagNotEvaluated, "the readings could not be fitted at all"},
-	{evaluate.FlagGeometry, "a reading was taken in this geometry, and only specular readings are evaluated so far"},
-	{evaluate.FlagHeld, "guards hold readings of this spot, and they do not enter: wane review"},
-	{evaluate.FlagAside, "readings of this spot were set aside, and do not enter"},
-	{evaluate.FlagReviewed, "a reading behind it was held or reviewed since: run wane fit"},
-	{evaluate.FlagOverBlank, "the readings were taken over those of the dark blanks of their session"},
-	{evaluate.FlagSessions, "the readings of this spot come from more than one session"},
+	{study.FlagNotEvaluated, "the readings could not be fitted at all"},
+	{study.FlagGeometry, "a reading was taken in this geometry, and only specular readings are evaluated so far"},
+	{study.FlagHeld, "guards hold readings of this spot, and they do not enter: wane review"},
+	{study.FlagAside, "readings of this spot were set aside, and do not enter"},
+	{study.FlagReviewed, "a reading behind it was held or reviewed since: run wane fit"},
+	{study.FlagOverBlank, "the readings were taken over those of the dark blanks of their session"},
+	{study.FlagSessions, "the readings of this spot come from more than one session"},
 	{study.FlagSessionNotTrusted, "the checks speak against its session, or nobody registered that: wane check says why"},
 	{study.FlagBaselineNotTrusted, "its change is from a pull 0 that was read in a session that the checks speak against, or that nobody registered: wane check says why"},
-	{evaluate.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},
-	{evaluate.FlagSessionLimits, "its session does not support this kind of result; `wane fit` said why"},
-	{evaluate.FlagNotJoint, "a joint fit of its pulls had to leave it out, so that it stands by itself"},
-	{evaluate.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
-	{evaluate.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
-	{evaluate.FlagAngles, "read at fewer or other angles than this spot at pull 0, on which what is found of the film depends"},
-	{evaluate.FlagGrew, "thickness, solid or solar value lies above pull 0 by more than 3 of its standard uncertainties: residue or soiling, exchanged coupons, or another glass; the solar value alone also rises where a thick film thins or pores open"},
-	{evaluate.FlagHumid, "read at more than 60 % relative humidity, or more than 10 points from pull 0: water in the pores may be in its change; declare a film that repels water in the roster (water_repellent)"},
-	{evaluate.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},
+	{study.FlagNoSession, "no session corrects it: its readings name none, or could not be fitted with the others of their session"},
+	{study.FlagSessionLimits, "its session does not support this kind of result; `wane fit` said why"},
+	{study.FlagNotJoint, "a joint fit of its pulls had to leave it out, so that it stands by itself"},
+	{study.FlagNoBaseline, "no usable fit of this spot at pull 0, so no change"},
+	{study.FlagNoControl, "no control of this coating at this pull that may correct it, so no corrected change"},
+	{study.FlagAngles, "read at fewer or other angles than this spot at pull 0, on which what is found of the film depends"},
+	{study.FlagGrew, "thickness, solid or solar value lies above pull 0 by more than 3 of its standard uncertainties: residue or soiling, exchanged coupons, or another glass; the solar value alone also rises where a thick film thins or pores open"},
+	{study.FlagHumid, "read at more than 60 % relative humidity, or more than 10 points from pull 0: water in the pores may be in its change; declare a film that repels water in the roster (water_repellent)"},
+	{study.FlagConditions, "compared with a clean reading though it is not one itself, or the other way round: soiling is in the change"},
 }
 
 func flagMeaning(flag string) string {

@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
 )
 
 // A spot read at two of the four angles of its pull 0 says that its angles differ, in
@@ -34,7 +33,7 @@ func TestAnglesOfPull0(t *testing.T) {
 	f.fit(d)
 	marked := func(rows []study.Result) (places []string) {
 		for _, r := range rows {
-			if slices.Contains(r.Flags, evaluate.FlagAngles) {
+			if slices.Contains(r.Flags, study.FlagAngles) {
 				places = append(places, fmt.Sprintf("%s at pull %v", r.Coupon, r.Pull))
 			}
 		}

@@ -180,7 +180,7 @@ type jobUnit struct {
 func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
 	f := evaluate.NotEvaluated(role, u.Unit)
 	if u.mixed {
-		f.Result.Flags = append(f.Result.Flags, evaluate.FlagSessions)
+		f.Result.Flags = append(f.Result.Flags, study.FlagSessions)
 	} else {
 		f.Session = u.session
 	}
@@ -314,7 +314,7 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome
 		default:
 			f, err := e.Unit(ctx, coupon.Role, u.Unit, readings)
 			if f != nil && together {
-				f.Result.Flags = append(f.Result.Flags, evaluate.FlagNoSession)
+				f.Result.Flags = append(f.Result.Flags, study.FlagNoSession)
 			}
 			if err := out.add(u, f, err); err != nil {
 				return out, err
@@ -346,17 +346,17 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	}
 	f.Digest = u.digest
 	if u.overBlank && u.counted > 0 {
-		f.Result.Flags = append(f.Result.Flags, evaluate.FlagOverBlank)
+		f.Result.Flags = append(f.Result.Flags, study.FlagOverBlank)
 	}
 	var geometry *evaluate.GeometryError
 	if errors.As(err, &geometry) {
-		f.Result.Flags = append(f.Result.Flags, evaluate.FlagGeometry+geometry.Geometry)
+		f.Result.Flags = append(f.Result.Flags, study.FlagGeometry+geometry.Geometry)
 	}
 	if u.held > 0 {
-		f.Result.Flags = append(f.Result.Flags, evaluate.FlagHeld)
+		f.Result.Flags = append(f.Result.Flags, study.FlagHeld)
 	}
 	if u.aside > 0 {
-		f.Result.Flags = append(f.Result.Flags, evaluate.FlagAside)
+		f.Result.Flags = append(f.Result.Flags, study.FlagAside)
 	}
 	o.fits = append(o.fits, f)
 	if refused != nil {

@@ -12,7 +12,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
 )
 
 // geometryRows are the map rows of an export of [folder.sitting] whose last reading, at 60
@@ -63,8 +62,8 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 					for _, r := range listed {
 						bad := r.Coupon == "E1" && r.Pull == 0
 						what := fmt.Sprintf("%s, pull %v: %v", r.Coupon, r.Pull, r.Flags)
-						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagNotEvaluated), what)
-						assert.Equal(t, bad, slices.Contains(r.Flags, evaluate.FlagGeometry+geometry))
+						assert.Equal(t, bad, slices.Contains(r.Flags, study.FlagNotEvaluated), what)
+						assert.Equal(t, bad, slices.Contains(r.Flags, study.FlagGeometry+geometry))
 						assert.NotEqual(t, bad, r.SolarT.Value.Valid())
 					}
 				}
@@ -97,8 +96,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, fitted.Refused, 2)
 	for _, r := range results(t, d) {
-		assert.Contains(t, r.Flags, evaluate.FlagNotEvaluated)
-		assert.Contains(t, r.Flags, evaluate.FlagGeometry+"total_included")
+		assert.Contains(t, r.Flags, study.FlagNotEvaluated)
+		assert.Contains(t, r.Flags, study.FlagGeometry+"total_included")
 	}
 }
 

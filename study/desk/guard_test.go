@@ -70,12 +70,12 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 		return study.Result{}
 	}
 	assert.False(t, row("E1").SolarT.Value.Valid(), "not even before the fit is made again")
-	assert.Contains(t, row("E1").Flags, evaluate.FlagReviewed)
+	assert.Contains(t, row("E1").Flags, study.FlagReviewed)
 	f.fit(d)
 	for _, coupon := range []string{"E1", "C1"} {
 		assert.False(t, row(coupon).SolarT.Value.Valid())
 		assert.Equal(t, study.Unclear, row(coupon).State)
-		assert.Subset(t, row(coupon).Flags, []string{evaluate.FlagNotEvaluated, evaluate.FlagHeld})
+		assert.Subset(t, row(coupon).Flags, []string{study.FlagNotEvaluated, study.FlagHeld})
 	}
 
 	_, err = d.Review(ctx, Selection{Numbers: []int64{held.Number}, Pull: study.Null(), AngleDeg: study.Null()}, study.Counted, " ")
@@ -95,16 +95,16 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	assert.False(t, row("C1").SolarT.Value.Valid(), "nothing is said before the fit is made again")
 	f.fit(d)
 	assert.Equal(t, row("E1").SolarT, row("C1").SolarT)
-	assert.NotContains(t, row("C1").Flags, evaluate.FlagHeld)
+	assert.NotContains(t, row("C1").Flags, study.FlagHeld)
 
 	// one of the two angles is set aside: the fit says no more, then is that of the other
 	of.AngleDeg = 60
 	_, err = d.Review(ctx, of, study.Aside, "finger mark")
 	require.NoError(t, err)
-	assert.Contains(t, row("C1").Flags, evaluate.FlagReviewed)
+	assert.Contains(t, row("C1").Flags, study.FlagReviewed)
 	assert.False(t, row("C1").SolarT.Value.Valid())
 	f.fit(d)
-	assert.Contains(t, row("C1").Flags, evaluate.FlagAside)
+	assert.Contains(t, row("C1").Flags, study.FlagAside)
 	assert.EqualValues(t, 31, row("C1").Points)
 	of.AngleDeg = study.Null()
 	_, err = d.Review(ctx, of, study.Aside, "the other too")
@@ -212,7 +212,7 @@ func TestGuardsKnowTheRegister(t *testing.T) {
 	f.fit(d)
 	var humid []string
 	for _, r := range results(t, d) {
-		if slices.Contains(r.Flags, evaluate.FlagHumid) {
+		if slices.Contains(r.Flags, study.FlagHumid) {
 			humid = append(humid, fmt.Sprint(r.Coupon, r.Pull))
 		}
 	}

@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
 )
 
 // halves are the map rows of an export of [folder.sitting] with those of its angles above
@@ -42,10 +41,10 @@ func TestJointLeavesMixedSessionsOut(t *testing.T) {
 		require.Len(t, joint, pulls)
 		for i := range joint {
 			alone := i == 1 || pulls == 2 // nothing is left to join a single one to
-			assert.Equal(t, i == 1, slices.Contains(own[i].Flags, evaluate.FlagSessions), own[i].Flags)
-			assert.Equal(t, alone, slices.Contains(joint[i].Flags, evaluate.FlagNotJoint), "pull %d: %v", i, joint[i].Flags)
+			assert.Equal(t, i == 1, slices.Contains(own[i].Flags, study.FlagSessions), own[i].Flags)
+			assert.Equal(t, alone, slices.Contains(joint[i].Flags, study.FlagNotJoint), "pull %d: %v", i, joint[i].Flags)
 			assert.Equal(t, alone, own[i].SolarT == joint[i].SolarT, "pull %d", i)
-			assert.Equal(t, i == 1, slices.Contains(joint[i].Flags, evaluate.FlagSessions))
+			assert.Equal(t, i == 1, slices.Contains(joint[i].Flags, study.FlagSessions))
 		}
 	}
 }
@@ -82,15 +81,15 @@ func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
 			}
 			seen++
 			what := fmt.Sprintf("%s, %s: %v", r.Coupon, state, r.Flags)
-			assert.Contains(t, r.Flags, evaluate.FlagNotEvaluated, what)
+			assert.Contains(t, r.Flags, study.FlagNotEvaluated, what)
 			assert.Contains(t, r.Flags, study.FlagSessionNotTrusted, what)
-			assert.Contains(t, r.Flags, evaluate.FlagHumid, what)
+			assert.Contains(t, r.Flags, study.FlagHumid, what)
 			if r.Coupon == "E2" {
-				assert.Contains(t, r.Flags, evaluate.FlagSessions, what)
+				assert.Contains(t, r.Flags, study.FlagSessions, what)
 				continue
 			}
 			assert.Equal(t, "damp", r.Session, what)
-			assert.NotContains(t, r.Flags, evaluate.FlagSessions, what)
+			assert.NotContains(t, r.Flags, study.FlagSessions, what)
 		}
 		assert.Equal(t, 3, seen)
 	}

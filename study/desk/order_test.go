@@ -409,7 +409,7 @@ func TestHoldsOfTheGuardOfHumidityAreReleased(t *testing.T) {
 	}))
 	for _, r := range results(t, d) {
 		// Of C1 nothing counts at pull 1, and its row names the session all the same.
-		assert.Equal(t, r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagHumid), "%s, pull %v", r.Coupon, r.Pull)
+		assert.Equal(t, r.Pull == 1, slices.Contains(r.Flags, study.FlagHumid), "%s, pull %v", r.Coupon, r.Pull)
 	}
 	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)

@@ -115,7 +115,7 @@ func TestOverBlank(t *testing.T) {
 		f.takeIn(d, "map.csv", sessionMapHeader+sessionRows("e.csv", "E1", 0, "s0")+sessionRows("b.csv", "B1", 0, "s0"))
 		assert.Equal(t, 2, f.fit(d).Fits)
 		for _, r := range results(t, d) {
-			assert.Equal(t, r.Coupon == "E1", slices.Contains(r.Flags, evaluate.FlagOverBlank), r.Coupon)
+			assert.Equal(t, r.Coupon == "E1", slices.Contains(r.Flags, study.FlagOverBlank), r.Coupon)
 			if r.Coupon == "E1" {
 				solar[scale] = r
 			}
@@ -138,7 +138,7 @@ func TestOverBlank(t *testing.T) {
 		of.Coupon = "B1"
 		_, err = d.Review(ctx, of, study.Aside, "soiled")
 		require.NoError(t, err)
-		assert.Contains(t, results(t, d)[1].Flags, evaluate.FlagReviewed)
+		assert.Contains(t, results(t, d)[1].Flags, study.FlagReviewed)
 		n, err := d.Fit(ctx, FitOptions{Workers: 1})
 		require.NoError(t, err)
 		require.Len(t, n.Refused, 1)
@@ -172,11 +172,11 @@ func TestJointOverBlank(t *testing.T) {
 	require.Len(t, joint, len(single))
 	for i, r := range joint {
 		what := r.Coupon + ": " + strings.Join(r.Flags, " ")
-		assert.NotContains(t, r.Flags, evaluate.FlagNotJoint, what)
+		assert.NotContains(t, r.Flags, study.FlagNotJoint, what)
 		if r.Coupon != "E1" {
 			continue
 		}
-		assert.Contains(t, r.Flags, evaluate.FlagOverBlank, what)
+		assert.Contains(t, r.Flags, study.FlagOverBlank, what)
 		assert.NotEqual(t, single[i].Thickness, r.Thickness, "another fit")
 		assert.InDelta(t, 118-10*float64(r.Pull), float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
 	}
@@ -189,8 +189,8 @@ func TestJointOverBlank(t *testing.T) {
 	require.NoError(t, err)
 	for _, r := range jointResults(t, d) {
 		if r.Coupon == "E1" {
-			assert.Contains(t, r.Flags, evaluate.FlagNotJoint, "pull %v", r.Pull)
-			assert.Equal(t, r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagNotEvaluated))
+			assert.Contains(t, r.Flags, study.FlagNotJoint, "pull %v", r.Pull)
+			assert.Equal(t, r.Pull == 1, slices.Contains(r.Flags, study.FlagNotEvaluated))
 		}
 	}
 }

@@ -165,7 +165,7 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 // sitting returns what a fit is made anew from, nil if its readings cannot be evaluated, come
 // from several sessions, or are all held or set aside.
 func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) {
-	if slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
+	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil
 	}
 	session, coupon := f.Session, b.coupons[f.Coupon]
@@ -189,7 +189,7 @@ func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) 
 // addSessions fills in the sessions of fits of several.
 func addSessions(v *store.View, fits []*study.Fit) (err error) {
 	for _, f := range fits {
-		if err == nil && slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
+		if err == nil && slices.Contains(f.Result.Flags, study.FlagSessions) {
 			f.Sessions, err = v.SessionsOf(f.Unit)
 		}
 	}

@@ -299,10 +299,10 @@ func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study
 			}
 			again := evaluate.NotEvaluated(c.Role, f.Unit)
 			again.Session = f.Session
-			if slices.Contains(f.Result.Flags, evaluate.FlagSessions) {
-				again.Result.Flags = append(again.Result.Flags, evaluate.FlagSessions)
+			if slices.Contains(f.Result.Flags, study.FlagSessions) {
+				again.Result.Flags = append(again.Result.Flags, study.FlagSessions)
 			}
-			again.Result.Flags = append(again.Result.Flags, evaluate.FlagReviewed)
+			again.Result.Flags = append(again.Result.Flags, study.FlagReviewed)
 			fits = append(fits, again)
 			return nil
 		})

@@ -14,7 +14,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
 	"wane/study/scenario"
 )
 
@@ -103,7 +102,7 @@ func TestSessionRoute(t *testing.T) {
 		switch {
 		case r.Coupon == "X1":
 			assert.False(t, r.CorrectedChange.Value.Valid(), what)
-			assert.Contains(t, r.Flags, evaluate.FlagNoSession, what)
+			assert.Contains(t, r.Flags, study.FlagNoSession, what)
 		case r.Role == "exposed" && r.Pull == 1:
 			lost := 4 + 2*float64(r.Coupon[1]-'0')
 			assert.Equal(t, "session", r.Correction)
@@ -180,7 +179,7 @@ func TestSessionWithoutBlank(t *testing.T) {
 	require.Len(t, done.Sessions, 1)
 	assert.Contains(t, done.Sessions[0].Support[0], "do not use solar values of session one: the session has no usable dark blank and no usable check standard")
 	for _, r := range results(t, d) {
-		assert.Contains(t, r.Flags, evaluate.FlagSessionLimits+"solar")
+		assert.Contains(t, r.Flags, study.FlagSessionLimits+"solar")
 		assert.False(t, math.IsNaN(float64(r.SolarT.Value)))
 	}
 }

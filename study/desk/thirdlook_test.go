@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
 )
 
 // exchangedStudy is a study of two suppliers with two coupons each, of two spots, whose
@@ -67,7 +66,7 @@ func TestThirdLookHolds(t *testing.T) {
 			for _, r := range results(t, d) {
 				assert.Equal(t, !exchanged(&r), r.SolarT.Value.Valid(), "%s, pull %v", r.Coupon, r.Pull)
 				if exchanged(&r) {
-					assert.Subset(t, r.Flags, []string{evaluate.FlagNotEvaluated, evaluate.FlagHeld})
+					assert.Subset(t, r.Flags, []string{study.FlagNotEvaluated, study.FlagHeld})
 				}
 			}
 			held, words := heldIn(t, d)

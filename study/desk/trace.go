@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"wane/study"
-	"wane/study/evaluate"
 	"wane/study/store"
 )
 
@@ -216,7 +215,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 
 // entered reports whether the reading entered a fit: that is the current one and holds values.
 func (r *TracedReading) entered(f *TracedFit) bool {
-	return f.SupersededBy == 0 && !slices.Contains(f.Result.Flags, evaluate.FlagNotEvaluated) && r.countedBy(f.Line.Number)
+	return f.SupersededBy == 0 && !slices.Contains(f.Result.Flags, study.FlagNotEvaluated) && r.countedBy(f.Line.Number)
 }
 
 // countedBy reports whether the reading counted under a line of the log, and does so now.

@@ -12,7 +12,6 @@ import (
 
 	"wane/study"
 	"wane/study/ageing"
-	"wane/study/evaluate"
 )
 
 // enrol enrols the text of one table.
@@ -91,7 +90,7 @@ func TestResultsKnowCheck(t *testing.T) {
 	rows, _ = suspects(t, d)
 	assert.Equal(t, []string{"E1@s1"}, rows, "one of the sessions of its readings is not to be trusted")
 	for _, r := range results(t, d) {
-		assert.Equal(t, r.Coupon == "E1" && r.Pull == 1, slices.Contains(r.Flags, evaluate.FlagSessions))
+		assert.Equal(t, r.Coupon == "E1" && r.Pull == 1, slices.Contains(r.Flags, study.FlagSessions))
 	}
 }
 

@@ -7,37 +7,9 @@ import (
 	"wane/study"
 )
 
-// The flags of rows that compare pulls.
-const (
-	FlagNoBaseline = "no-baseline" // no usable fit of this spot at pull 0
-	FlagNoControl  = "no-control"  // no control of this coating at this pull that may correct it
-	// FlagConditions marks a row that was compared with a reading in a condition that
-	// is clean where its own is not, or the other way round: soiling is in the change.
-	FlagConditions = "conditions-mixed"
-	// FlagAngles marks a row that was read at fewer or other angles than its pull 0: what is
-	// called the film then depends on the angles too, wherever it is not uniform.
-	FlagAngles = "angles-differ"
-)
-
 // minGain is how many standard uncertainties the initial gain must have for the
 // gain kept to be given.
 const minGain = 3
-
-// clean reports whether readings of a condition are of a clean surface; where
-// nothing is said, they are taken to be.
-func clean(condition string) bool { return condition == "" || condition == "cleaned" }
-
-// nearest returns how near a condition is to the one wanted: 0 the same, 1 a clean
-// one, 2 any other.
-func nearest(wanted, condition string) int {
-	switch {
-	case condition == wanted:
-		return 0
-	case clean(condition):
-		return 1
-	}
-	return 2
-}
 
 // Book makes rows of results from fits: it adds the study keys, the changes
 // against pull 0 and the correction by the study's route. First every control's
@@ -206,7 +178,7 @@ func baseline(f *study.Fit, fits []*study.Fit) *study.Fit {
 	var best *study.Fit
 	for _, g := range fits {
 		if g.Pull == 0 && g.Spot == f.Spot && g.Result.SolarT.Value.Valid() &&
-			(best == nil || nearest(f.Condition, g.Condition) < nearest(f.Condition, best.Condition)) {
+			(best == nil || study.ConditionDistance(f.Condition, g.Condition) < study.ConditionDistance(f.Condition, best.Condition)) {
 			best = g
 		}
 	}
@@ -223,17 +195,17 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	}
 	b.keys(&r, c, f.Pull)
 	if b.isHumid(c, f, base) {
-		r.Flags = append(r.Flags, FlagHumid)
+		r.Flags = append(r.Flags, study.FlagHumid)
 	}
 	r.Change = change(f, base)
 	switch {
 	case base == nil:
-		r.Flags = append(r.Flags, FlagNoBaseline)
-	case clean(base.Condition) != clean(f.Condition):
-		r.Flags = append(r.Flags, FlagConditions)
+		r.Flags = append(r.Flags, study.FlagNoBaseline)
+	case study.CleanCondition(base.Condition) != study.CleanCondition(f.Condition):
+		r.Flags = append(r.Flags, study.FlagConditions)
 	}
 	if base != nil && len(f.AnglesDeg) > 0 && len(base.AnglesDeg) > 0 && !slices.Equal(f.AnglesDeg, base.AnglesDeg) {
-		r.Flags = append(r.Flags, FlagAngles)
+		r.Flags = append(r.Flags, study.FlagAngles)
 	}
 	if !c.Role.Coated() {
 		r.Gain = study.NoMeasure()
@@ -244,7 +216,7 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	r.ChangeUnseen = unseen(f, base, r.Change)
 	r.State = against(&r, base)
 	if grew(f, base) {
-		r.Flags = append(r.Flags, FlagGrew)
+		r.Flags = append(r.Flags, study.FlagGrew)
 	}
 	if c.Role == study.Exposed {
 		b.correct(&r, c, f, base)
@@ -371,7 +343,7 @@ func against(r *study.Result, base *study.Fit) study.State {
 	if b.State == study.Unclear || !b.Thickness.Value.Valid() || b.Thickness.Value == 0 {
 		return study.Unclear // nothing to compare the thickness with
 	}
-	if thinned(r.Thickness, b.Thickness) {
+	if study.IsThinned(r.Thickness, b.Thickness) {
 		return study.Thinned
 	}
 	return study.Full
@@ -382,10 +354,10 @@ func against(r *study.Result, base *study.Fit) study.State {
 func (b *Book) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	r.Correction = string(b.route)
 	if b.route == study.RouteSession {
-		alone := slices.Contains(r.Flags, FlagNoSession)
+		alone := slices.Contains(r.Flags, study.FlagNoSession)
 		switch {
-		case !alone && base != nil && slices.Contains(base.Result.Flags, FlagNoSession):
-			r.Flags = append(r.Flags, FlagNoSession)
+		case !alone && base != nil && slices.Contains(base.Result.Flags, study.FlagNoSession):
+			r.Flags = append(r.Flags, study.FlagNoSession)
 		case !alone:
 			r.CorrectedChange = r.Change
 			if base != nil && f != base {
@@ -400,11 +372,11 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	m := b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, f.Pull}, f.Condition})
 	r.NControls = study.Num(m.n)
 	if m.n == 0 {
-		r.Flags = append(r.Flags, FlagNoControl)
+		r.Flags = append(r.Flags, study.FlagNoControl)
 		return
 	}
-	if m.mixed && !slices.Contains(r.Flags, FlagConditions) {
-		r.Flags = append(r.Flags, FlagConditions)
+	if m.mixed && !slices.Contains(r.Flags, study.FlagConditions) {
+		r.Flags = append(r.Flags, study.FlagConditions)
 	}
 	r.ControlsDoF = study.Num(m.dof)
 	if r.Change.Value.Valid() {
@@ -420,12 +392,12 @@ func (b *Book) controlMean(key meanKey) controlMean {
 	ofAll := key.controlKey
 	ofAll.exposure = ""
 	controls := inNearest(key.condition, b.controls[key.controlKey], b.controls[ofAll])
-	if len(controls) > 0 && clean(key.condition) && !clean(controls[0].condition) {
+	if len(controls) > 0 && study.CleanCondition(key.condition) && !study.CleanCondition(controls[0].condition) {
 		controls = nil // soiling would be taken for a gain
 	}
 	out := controlMean{n: len(controls)}
 	if out.n > 0 {
-		out.mixed = clean(key.condition) != clean(controls[0].condition)
+		out.mixed = study.CleanCondition(key.condition) != study.CleanCondition(controls[0].condition)
 		m := average(controls)
 		out.value, out.u, out.dof = m.value, m.u, math.Inf(1)
 		if observed := standardError(controls); observed > m.u {
@@ -441,7 +413,7 @@ func inNearest(condition string, lists ...[]mean) []mean {
 	var best []mean
 	at := 3
 	for _, m := range slices.Concat(lists...) {
-		switch d := nearest(condition, m.condition); {
+		switch d := study.ConditionDistance(condition, m.condition); {
 		case d < at:
 			best, at = []mean{m}, d
 		case d == at:

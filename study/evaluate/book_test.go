@@ -146,14 +146,14 @@ func TestRowsWithoutComparison(t *testing.T) {
 	}
 	t.Run("no baseline", func(t *testing.T) {
 		r := one(study.RouteControls, made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
-		assert.Contains(t, r.Flags, evaluate.FlagNoBaseline)
+		assert.Contains(t, r.Flags, study.FlagNoBaseline)
 		assert.False(t, r.Change.Value.Valid())
 		assert.False(t, r.GainKept.Value.Valid())
 		assert.Empty(t, r.State, "thinned and full are not told apart")
 	})
 	t.Run("baseline of another spot does not count", func(t *testing.T) {
 		r := one(study.RouteControls, made("E", 0, "2", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
-		assert.Contains(t, r.Flags, evaluate.FlagNoBaseline)
+		assert.Contains(t, r.Flags, study.FlagNoBaseline)
 	})
 	t.Run("conditions", func(t *testing.T) {
 		in := func(f *study.Fit, condition string) *study.Fit { f.Condition = condition; return f }
@@ -168,21 +168,21 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.InDelta(t, -0.43, float64(rows[2].CorrectedChange.Value), 1e-12)
 		assert.InDelta(t, -0.53, float64(rows[3].CorrectedChange.Value), 1e-12)
 		assert.EqualValues(t, 1, rows[3].NControls)
-		assert.Contains(t, rows[1].Flags, evaluate.FlagConditions, "as found less a clean pull 0")
+		assert.Contains(t, rows[1].Flags, study.FlagConditions, "as found less a clean pull 0")
 		assert.Empty(t, rows[2].Flags)
-		assert.Contains(t, rows[3].Flags, evaluate.FlagConditions)
+		assert.Contains(t, rows[3].Flags, study.FlagConditions)
 
 		// a soiled control corrects no cleaned coupon
 		book = evaluate.NewBook(roster(), study.RouteControls)
 		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
 		soiled := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned")})[1]
-		assert.Contains(t, soiled.Flags, evaluate.FlagNoControl)
+		assert.Contains(t, soiled.Flags, study.FlagNoControl)
 		assert.False(t, soiled.CorrectedChange.Value.Valid())
 		assert.Zero(t, float64(soiled.NControls))
 	})
 	t.Run("no control", func(t *testing.T) {
 		r := one(study.RouteControls, made("F", 0, "1", 0.986, 0.0003, 0, 2.8), made("F", 1, "1", 0.982, 0.0004, 0, 2.5))
-		assert.Contains(t, r.Flags, evaluate.FlagNoControl)
+		assert.Contains(t, r.Flags, study.FlagNoControl)
 		assert.InDelta(t, -0.4, float64(r.Change.Value), 1e-12)
 		assert.False(t, r.CorrectedChange.Value.Valid())
 		assert.Zero(t, float64(r.NControls))
@@ -192,7 +192,7 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.Equal(t, "none", r.Correction)
 		assert.False(t, r.CorrectedChange.Value.Valid())
 		assert.False(t, r.NControls.Valid())
-		assert.NotContains(t, r.Flags, evaluate.FlagNoControl)
+		assert.NotContains(t, r.Flags, study.FlagNoControl)
 	})
 	t.Run("control", func(t *testing.T) {
 		r := one(study.RouteControls, made("C1", 0, "1", 0.986, 0.0003, 0, 2.8), made("C1", 1, "1", 0.982, 0.0004, 0, 2.5))
@@ -242,7 +242,7 @@ func TestAnglesDiffer(t *testing.T) {
 		at(2, "1", 8, 30, 60), at(2, "2", 8, 45), at(2, "3"), at(3, "2")}
 	var marked []string
 	for _, r := range evaluate.NewBook(roster(), study.RouteNone).Rows(fits) {
-		if slices.Contains(r.Flags, evaluate.FlagAngles) {
+		if slices.Contains(r.Flags, study.FlagAngles) {
 			marked = append(marked, fmt.Sprintf("pull %v spot %s", r.Pull, r.Spot))
 		}
 	}

@@ -16,6 +16,10 @@ const (
 	// standard deviation, 2/√π to three decimals as handbooks print it.
 	rangeOfTwo = 1.128
 	ewmaWeight = 0.2 // of the newest value; common practice, no source
+
+	// certificateSigmas is how many standard uncertainties of its certificate a check
+	// standard may lie off it; common practice, no source.
+	certificateSigmas = 2.0
 )
 
 // ChartFrom is how many sessions a chart needs; with fewer, verdicts are provisional.
@@ -225,7 +229,7 @@ func (j *Judged) byCertificate(p *CheckPoint, good []float64) {
 		return
 	}
 	v, u := p.Certified.Value, p.Certified.U
-	j.Rule, j.Centre, j.Lower, j.Upper = ByCertificate, v, v-certainty*u, v+certainty*u
+	j.Rule, j.Centre, j.Lower, j.Upper = ByCertificate, v, v-certificateSigmas*u, v+certificateSigmas*u
 	j.Verdict, j.Provisional = InControl, true
 	j.Why = fmt.Sprintf("within 2u of the certificate; provisional: %d of the %d sessions that a chart needs came before",
 		len(good), ChartFrom)

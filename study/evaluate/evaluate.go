@@ -230,7 +230,7 @@ func (e *Evaluator) gain(f *study.Fit, v *film.Verdict, front film.Estimate) {
 	f.GainShared, f.GainSharedGlass = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass)
 	// The glass without a film reflects what the front does and the gain, so that
 	// u(glass)² = u(front)² + u(gain)² + 2·cov(front, gain); and solar_T is 1 - front.
-	square := func(e film.Estimate) float64 { return known(e.U) * known(e.U) }
+	square := func(e film.Estimate) float64 { return study.Num(e.U).OrZero() * study.Num(e.U).OrZero() }
 	f.GainWithSolarT = study.Num(100 * (square(front) + square(gain) - square(glass)) / 2)
 }
 
@@ -264,41 +264,19 @@ func (e *Evaluator) data(r *study.Result, curves []film.Curve) {
 	r.SolarTData = study.Num(1 - mean)
 }
 
-// Limits of the state rules.
-const (
-	strippedNM  = 3.0
-	patchyBare  = 0.05
-	thinnedPart = 0.9
-	certainty   = 2.0 // standard uncertainties
-)
-
 func state(v *film.Verdict, base *Baseline) study.State {
 	solid := v.SolidNM
 	switch {
 	case !v.Converged || v.ReducedChi2 > film.PoorFit || !v.Separable():
 		return study.Unclear
-	case v.Model == film.ModelBare || solid.Value < max(strippedNM, certainty*known(solid.U)):
+	case v.Model == film.ModelBare || solid.Value < max(study.StrippedNM, study.StateSigmas*study.Num(solid.U).OrZero()):
 		return study.Stripped
-	case v.Bare.Value >= max(patchyBare, certainty*known(v.Bare.U)):
+	case v.Bare.Value >= max(study.PatchyBare, study.StateSigmas*study.Num(v.Bare.U).OrZero()):
 		return study.Patchy
 	case base == nil:
 		return ""
-	case thinned(measure(v.ThicknessNM), base.Thickness):
+	case study.IsThinned(measure(v.ThicknessNM), base.Thickness):
 		return study.Thinned
 	}
 	return study.Full
-}
-
-// known returns u, or 0 for a pinned quantity.
-func known(u float64) float64 {
-	if math.IsNaN(u) {
-		return 0
-	}
-	return u
-}
-
-func thinned(now, base study.Measure) bool {
-	short := thinnedPart*float64(base.Value) - float64(now.Value)
-	u := math.Hypot(known(float64(now.U)), thinnedPart*known(float64(base.U)))
-	return short > 0 && short > certainty*u
 }

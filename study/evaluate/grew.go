@@ -6,14 +6,8 @@ import (
 	"wane/study"
 )
 
-// FlagGrew marks a row of a coated coupon that has more of something than at pull 0. Residue
-// and soiling look so, as do coupons that were exchanged and glass that is another. The solar
-// value alone also rises by ageing: where a film that is thicker than its optimum thins, and
-// where the index of a film above that optimum falls because its pores open.
-const FlagGrew = "grew"
-
 // grewSigmas is how many standard uncertainties of the difference the thickness, the
-// solid or the solar value lies above pull 0, for FlagGrew.
+// solid or the solar value lies above pull 0, for [study.FlagGrew].
 const grewSigmas = 3
 
 // grew reports whether one of them does, with the part of the uncertainties that both
@@ -40,6 +34,6 @@ func grew(f, base *study.Fit) bool {
 // rise is the difference of two quantities of a covariance. What is pinned, or follows from
 // there being no film, has no uncertainty of its own.
 func rise(now, then study.Measure, covariance float64) study.Measure {
-	u, u0 := known(float64(now.U)), known(float64(then.U))
+	u, u0 := now.U.OrZero(), then.U.OrZero()
 	return study.Measure{Value: now.Value - then.Value, U: study.Num(math.Sqrt(max(0, u*u+u0*u0-2*covariance)))}
 }

@@ -59,8 +59,8 @@ func TestGrew(t *testing.T) {
 			base, now := made(c.coupon, 0, "1", 0.9860, 0.0003, 0.0002, 2.8), made(c.coupon, 1, "1", 0.9860, 0.0004, 0.0002, 2.8)
 			c.do(base, now)
 			rows := evaluate.NewBook(roster(), study.RouteNone).Rows([]*study.Fit{base, now})
-			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, evaluate.FlagGrew))
-			assert.NotContains(t, rows[0].Flags, evaluate.FlagGrew, "pull 0 is never above itself")
+			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagGrew))
+			assert.NotContains(t, rows[0].Flags, study.FlagGrew, "pull 0 is never above itself")
 		})
 	}
 }

@@ -78,7 +78,7 @@ func exchangedLimit() string {
 func GoneGuard(word string) string {
 	if word == "humidity" {
 		return "the guard of humidity is gone: 20 percentage points let pores fill, so that every result of a " +
-			"session that is damp, or damper or drier than pull 0, now carries the flag " + FlagHumid
+			"session that is damp, or damper or drier than pull 0, now carries the flag " + study.FlagHumid
 	}
 	return ""
 }

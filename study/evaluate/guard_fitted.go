@@ -178,6 +178,6 @@ func lastFit(s *fitSeen, of []*fitSeen) (last *fitSeen) {
 // is nearer to that of s.
 func better(s, o, other *fitSeen) bool {
 	return cmp.Or(cmp.Compare(other.Pull, o.Pull),
-		cmp.Compare(nearest(s.Condition, o.Condition), nearest(s.Condition, other.Condition)),
+		cmp.Compare(study.ConditionDistance(s.Condition, o.Condition), study.ConditionDistance(s.Condition, other.Condition)),
 		cmp.Compare(o.Condition, other.Condition)) < 0
 }

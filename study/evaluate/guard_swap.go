@@ -224,7 +224,7 @@ func (j *judging) known(u study.Unit, history []*Seen) []*Seen {
 // nil if there is none.
 func lastPull(u study.Unit, history []*Seen) (last []*Seen) {
 	better := func(a, b *Seen) int {
-		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(nearest(u.Condition, a.Condition), nearest(u.Condition, b.Condition)))
+		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(study.ConditionDistance(u.Condition, a.Condition), study.ConditionDistance(u.Condition, b.Condition)))
 	}
 	for _, s := range history {
 		switch {

@@ -7,11 +7,7 @@ import (
 	"wane/study"
 )
 
-// FlagHumid marks a row of a coated coupon that was read in damp air, or in air much damper
-// or drier than at pull 0, unless its film is declared to keep water out of its pores.
-const FlagHumid = "humid"
-
-// Limits of FlagHumid, relative humidity in percent. Water condenses in a pore up to the
+// Limits of [study.FlagHumid], relative humidity in percent. Water condenses in a pore up to the
 // Kelvin radius, by Thomson's equation
 //
 //	r = 2 γ V / (R T ln(1 / h))

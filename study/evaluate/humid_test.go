@@ -55,8 +55,8 @@ func TestHumid(t *testing.T) {
 			base, now := made(c.coupon, 0, "1", 0.986, 0.0003, 0, 2.8), made(c.coupon, 1, "1", 0.986, 0.0003, 0, 2.8)
 			base.Session, now.Session = "s0", "s1"
 			rows := evaluate.NewBook(r, study.RouteNone).Rows([]*study.Fit{base, now})
-			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, evaluate.FlagHumid))
-			assert.Equal(t, c.then > 60 && !c.repellent && c.coupon != "G", slices.Contains(rows[0].Flags, evaluate.FlagHumid), "pull 0")
+			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagHumid))
+			assert.Equal(t, c.then > 60 && !c.repellent && c.coupon != "G", slices.Contains(rows[0].Flags, study.FlagHumid), "pull 0")
 		})
 	}
 }
@@ -81,8 +81,8 @@ func TestHumidInAnySession(t *testing.T) {
 			base.Session, now.Session = "dry", "dry"
 			base.Sessions, now.Sessions = c.base, c.now
 			rows := evaluate.NewBook(r, study.RouteNone).Rows([]*study.Fit{base, now})
-			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, evaluate.FlagHumid))
-			assert.NotContains(t, rows[0].Flags, evaluate.FlagHumid)
+			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagHumid))
+			assert.NotContains(t, rows[0].Flags, study.FlagHumid)
 		})
 	}
 }

@@ -11,14 +11,10 @@ import (
 	"wane/study"
 )
 
-// FlagNotJoint marks a row that a joint fit of the pulls of its spot had to leave out: its
-// values are those of the fit by itself.
-const FlagNotJoint = "not-joint"
-
 // NotJoint returns a copy of a fit that says so.
 func NotJoint(f *study.Fit) *study.Fit {
 	own := *f
-	own.Result.Flags = append(slices.Clone(f.Result.Flags), FlagNotJoint)
+	own.Result.Flags = append(slices.Clone(f.Result.Flags), study.FlagNotJoint)
 	return &own
 }
 
@@ -91,7 +87,7 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 			f.SolarTSharedSession, f.GainSharedSession = fits[i].SolarTSharedSession, fits[i].GainSharedSession
 		}
 		for _, flag := range fits[i].Result.Flags {
-			if slices.Contains(ofReadings, flag) || strings.HasPrefix(flag, FlagSessionLimits) {
+			if slices.Contains(ofReadings, flag) || strings.HasPrefix(flag, study.FlagSessionLimits) {
 				f.Result.Flags = append(f.Result.Flags, flag)
 			}
 		}

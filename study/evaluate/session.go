@@ -12,17 +12,6 @@ import (
 	"wane/study"
 )
 
-// The flags of units of a study whose route is the session.
-const (
-	// FlagNoSession marks a unit that no session corrects: its readings name none, or it
-	// could not be fitted with the others of its session. Its values are those of a fit
-	// by itself.
-	FlagNoSession = "no-session"
-	// FlagSessionLimits marks a unit of a session that does not support a kind of result,
-	// which follows the colon: solar, thickness or bare.
-	FlagSessionLimits = "session-limits:"
-)
-
 // Sitting is one unit of a session, with its coupon and the evaluator of its setup.
 type Sitting struct {
 	Evaluator *Evaluator
@@ -165,7 +154,7 @@ func (s *Sitting) alone(ctx context.Context) (f *study.Fit, refused, err error) 
 	if err != nil && !errors.As(err, &r) {
 		return nil, nil, err
 	}
-	f.Result.Flags = append(f.Result.Flags, FlagNoSession)
+	f.Result.Flags = append(f.Result.Flags, study.FlagNoSession)
 	if r != nil {
 		return f, r, nil
 	}
@@ -190,7 +179,7 @@ func (o *SessionOutcome) support(name string, joint *film.SessionFit, sittings [
 		}
 		for i, f := range o.Fits {
 			if sittings[i].Coupon.Role.Coated() && f.SolarTSharedSession.Valid() {
-				f.Result.Flags = append(f.Result.Flags, FlagSessionLimits+q.word)
+				f.Result.Flags = append(f.Result.Flags, study.FlagSessionLimits+q.word)
 			}
 		}
 	}

@@ -17,34 +17,16 @@ import (
 // stale.
 const modelVersion = 4
 
-// FlagNotEvaluated marks a unit whose readings could not be fitted at all.
-const FlagNotEvaluated = "not-evaluated"
-
-// The flags of units of which readings do not count or are not taken as they are.
-const (
-	FlagHeld      = "held"       // a guard holds readings of this spot
-	FlagAside     = "set-aside"  // readings of this spot are set aside
-	FlagReviewed  = "reviewed"   // a reading behind the fit was held or reviewed since
-	FlagOverBlank = "over-blank" // the readings are taken over those of the session's dark blanks
-
-	// FlagGeometry marks a unit that is not evaluated because of the geometry of a reading,
-	// whose word follows the colon.
-	FlagGeometry = "geometry:"
-)
-
 // Flags returns the flags of rows besides those of fits; one that ends in a colon is
 // followed by what it is of.
 func Flags() []string {
-	return []string{FlagNotEvaluated, FlagGeometry, FlagHeld, FlagAside, FlagReviewed, FlagOverBlank, FlagSessions,
+	return []string{study.FlagNotEvaluated, study.FlagGeometry, study.FlagHeld, study.FlagAside, study.FlagReviewed, study.FlagOverBlank, study.FlagSessions,
 		study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted,
-		FlagNoSession, FlagSessionLimits, FlagNotJoint, FlagNoBaseline, FlagNoControl, FlagConditions, FlagAngles}
+		study.FlagNoSession, study.FlagSessionLimits, study.FlagNotJoint, study.FlagNoBaseline, study.FlagNoControl, study.FlagConditions, study.FlagAngles}
 }
 
 // ofReadings are flags that say which readings a fit rests on, whoever makes it.
-var ofReadings = []string{FlagHeld, FlagAside, FlagOverBlank, FlagNoSession}
-
-// FlagSessions marks a unit whose readings come from more than one session.
-const FlagSessions = "sessions-mixed"
+var ofReadings = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
 
 // CouponSetup returns the setup of a coupon: its glass, known by name or among
 // glasses, and the mixing rule of the study.
@@ -104,7 +86,7 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 // NotEvaluated is the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 	f := study.NewFit(unit)
-	f.Result.Flags = []string{FlagNotEvaluated}
+	f.Result.Flags = []string{study.FlagNotEvaluated}
 	if role.Coated() {
 		f.Result.State = study.Unclear
 	}
@@ -193,7 +175,7 @@ func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, rea
 	f.Unit = unit
 	f.Session = readings[0].Session
 	if !OneSession(readings) {
-		f.Result.Flags = append(f.Result.Flags, FlagSessions)
+		f.Result.Flags = append(f.Result.Flags, study.FlagSessions)
 	}
 }
 
