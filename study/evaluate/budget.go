@@ -14,7 +14,7 @@ import (
 // Mean and Unseen are filled here. The solar value is solar_T. base is the verdict of
 // the same spot at pull 0, or nil.
 func (e *Evaluator) Budget(ctx context.Context, v, base *film.Verdict, b film.Budget) ([]film.BudgetRow, error) {
-	whole, _, err := solar.Weights(e.nm, solarLoNM, solarHiNM, solar.Energy)
+	whole, _, err := solar.Weights(e.nm, SolarLoNM, SolarHiNM, solar.Energy)
 	if err != nil {
 		return nil, err
 	}
@@ -36,7 +36,7 @@ func (e *Evaluator) Budget(ctx context.Context, v, base *film.Verdict, b film.Bu
 // unseenWeights returns what is left of the weights whole of solar_T, on nm, outside the
 // wavelengths seen; nil if nothing is.
 func unseenWeights(nm, whole []float64, seen film.Window) ([]float64, error) {
-	lo, hi := max(seen.LoNM, solarLoNM), min(seen.HiNM, solarHiNM)
+	lo, hi := max(seen.LoNM, SolarLoNM), min(seen.HiNM, SolarHiNM)
 	left := append([]float64(nil), whole...)
 	if lo >= hi { // nothing of the band is seen
 		return left, nil
@@ -49,7 +49,7 @@ func unseenWeights(nm, whole []float64, seen film.Window) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := solar.Irradiance(solarLoNM, solarHiNM)
+	all, err := solar.Irradiance(SolarLoNM, SolarHiNM)
 	if err != nil {
 		return nil, err
 	}

@@ -46,7 +46,7 @@ import (
 
 // The bands of the solar values, nm.
 const (
-	solarLoNM, solarHiNM = 300, 2500
+	SolarLoNM, SolarHiNM = 300, 2500
 	cellLoNM, cellHiNM   = 300, 1200
 	dataMaxAngle         = 15 // degrees up to which solar_T_data is given
 )
@@ -82,7 +82,7 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 		nm := curves[i].NM
 		lo, hi = min(lo, nm[0]), max(hi, nm[len(nm)-1])
 	}
-	lo, hi = max(lo, solarLoNM), min(hi, solarHiNM)
+	lo, hi = max(lo, SolarLoNM), min(hi, SolarHiNM)
 	if lo >= hi { // nothing of the band is seen
 		return &seen{lo: lo, hi: lo}, nil
 	}
@@ -97,7 +97,7 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 	if err != nil {
 		return nil, err
 	}
-	whole, err := solar.Irradiance(solarLoNM, solarHiNM)
+	whole, err := solar.Irradiance(SolarLoNM, SolarHiNM)
 	if err != nil {
 		return nil, err
 	}
@@ -112,8 +112,8 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 // NewEvaluator tabulates the solar weights for setup. A glass whose index does
 // not cover 300-2500 nm is refused: solar values are not extrapolated.
 func NewEvaluator(setup Setup) (*Evaluator, error) {
-	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: solar.Grid(solarLoNM, solarHiNM)}
-	w, _, err := solar.Weights(e.nm, solarLoNM, solarHiNM, solar.Energy)
+	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: solar.Grid(SolarLoNM, SolarHiNM)}
+	w, _, err := solar.Weights(e.nm, SolarLoNM, SolarHiNM, solar.Energy)
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +140,7 @@ func glassRefusal(err error) error {
 		return err
 	}
 	return &study.Refusal{
-		Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and solar_T needs %d to %d nm", out.Index, out.LoNM, out.HiNM, solarLoNM, solarHiNM),
+		Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and solar_T needs %d to %d nm", out.Index, out.LoNM, out.HiNM, SolarLoNM, SolarHiNM),
 		Try:   "give a glass whose table reaches that far; nothing is extrapolated",
 		Cause: nil,
 	}
@@ -248,7 +248,7 @@ func (e *Evaluator) data(r *study.Result, curves []film.Curve) {
 		}
 	}
 	c := &curves[best]
-	w, share, err := solar.Weights(c.NM, solarLoNM, solarHiNM, solar.Energy)
+	w, share, err := solar.Weights(c.NM, SolarLoNM, SolarHiNM, solar.Energy)
 	if err != nil { // the curve lies outside the band
 		r.SolarShareCovered = 0
 		return

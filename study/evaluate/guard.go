@@ -129,7 +129,7 @@ func NewGuard(roster *study.Roster) *Guard {
 	}
 	instruments := map[string]film.Instrument{}
 	for i := range roster.Instruments {
-		instruments[roster.Instruments[i].Instrument] = instrumentOf(&roster.Instruments[i])
+		instruments[roster.Instruments[i].Instrument] = InstrumentOf(&roster.Instruments[i])
 	}
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]

@@ -175,7 +175,7 @@ func shares(polarisation string) (lo, hi float64, ok bool) {
 // knownNM returns the wavelengths of the sun's band at which the index of a glass is known.
 func knownNM(glass *film.Glass) (lo, hi float64) {
 	lo, hi = glass.Index.RangeNM()
-	return max(lo, solarLoNM), min(hi, solarHiNM)
+	return max(lo, SolarLoNM), min(hi, SolarHiNM)
 }
 
 // knownBands returns the bands within them.

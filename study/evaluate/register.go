@@ -25,7 +25,7 @@ type Conditions struct {
 func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	instruments := map[string]film.Instrument{}
 	for i := range roster.Instruments {
-		instruments[roster.Instruments[i].Instrument] = instrumentOf(&roster.Instruments[i])
+		instruments[roster.Instruments[i].Instrument] = InstrumentOf(&roster.Instruments[i])
 	}
 	all := map[string]Conditions{}
 	for i := range roster.Sessions {
@@ -64,7 +64,8 @@ func uScale(r *study.Reference) float64 {
 	return most
 }
 
-func instrumentOf(i *study.Instrument) film.Instrument {
+// InstrumentOf returns the settings of an instrument as films are computed with; what is null is 0.
+func InstrumentOf(i *study.Instrument) film.Instrument {
 	in := film.Instrument{JoinsNM: i.JoinsNM}
 	for _, f := range []struct {
 		to   *float64
@@ -79,7 +80,7 @@ func instrumentOf(i *study.Instrument) film.Instrument {
 
 // CheckInstrument refuses settings that no instrument has.
 func CheckInstrument(i *study.Instrument) error {
-	in := instrumentOf(i)
+	in := InstrumentOf(i)
 	err := film.CheckInstrument(&in)
 	var bad *film.InputError
 	if errors.As(err, &bad) {
