@@ -9,7 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 const checkLong = `Say of each session whether it can be trusted, by the check standards that were read
@@ -164,7 +164,7 @@ func checkRecords(w io.Writer, format string, sessions []desk.SessionCheck) erro
 		if len(s.Checks) == 0 {
 			cells := make([]any, len(checkColumns))
 			copy(cells, head)
-			cells[len(cells)-4], cells[len(cells)-2] = string(evaluate.NoReading), s.Held
+			cells[len(cells)-4], cells[len(cells)-2] = string(guard.NoReading), s.Held
 			if err := out.write(cells...); err != nil {
 				return err
 			}

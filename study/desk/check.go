@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 	"wane/study/store"
 )
 
@@ -38,7 +38,7 @@ type StandardCheck struct {
 	Certificate  string  // that held; empty: none was issued by then
 	Expires      string
 	Certified    study.Measure
-	evaluate.Judged
+	guard.Judged
 }
 
 // Check judges each session by its check standards: by their certificates until there is
@@ -164,7 +164,7 @@ func judge(roster *study.Roster, sessions []SessionCheck, key checkKey, values m
 		order = append(order, i)
 	}
 	slices.Sort(order)
-	points, checks := make([]evaluate.CheckPoint, len(order)), make([]StandardCheck, len(order))
+	points, checks := make([]guard.CheckPoint, len(order)), make([]StandardCheck, len(order))
 	for n, i := range order {
 		s := &sessions[i]
 		mean := 0.0
@@ -182,14 +182,14 @@ func judge(roster *study.Roster, sessions []SessionCheck, key checkKey, values m
 				break
 			}
 		}
-		p := evaluate.CheckPoint{Value: mean, Certified: c.Certified, Expired: study.Expired(c.Expires, s.Date)}
+		p := guard.CheckPoint{Value: mean, Certified: c.Certified, Expired: study.Expired(c.Expires, s.Date)}
 		if n > 0 {
 			before := &sessions[order[n-1]]
 			p.Changed = len(changes(roster, key.instrument, before.Date, s.Date)) > 0 || roster.ReferenceOn(before.Reference, before.Date) != roster.ReferenceOn(s.Reference, s.Date)
 		}
 		points[n], checks[n] = p, c
 	}
-	for n, j := range evaluate.JudgeChecks(points) {
+	for n, j := range guard.JudgeChecks(points) {
 		checks[n].Judged = j
 		s := &sessions[order[n]]
 		s.Checks = append(s.Checks, checks[n])
@@ -204,9 +204,9 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 	}
 	for i := range s.Checks {
 		c := &s.Checks[i]
-		if c.Verdict != evaluate.InControl {
+		if c.Verdict != guard.InControl {
 			why := c.Why
-			if c.Verdict == evaluate.ExpiredCertificate {
+			if c.Verdict == guard.ExpiredCertificate {
 				why = fmt.Sprintf("its certificate %s expired on %s", c.Certificate, c.Expires)
 			}
 			against = append(against, fmt.Sprintf("%s at %g degrees, %s: %s", c.Standard, c.AngleDeg, c.Polarisation, why))
@@ -227,7 +227,7 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 	if s.Trust {
 		s.Why = "all check standards in control"
 		if slices.ContainsFunc(s.Checks, func(c StandardCheck) bool { return c.Provisional }) {
-			s.Why += fmt.Sprintf(", provisionally: a chart needs %d sessions", evaluate.ChartFrom)
+			s.Why += fmt.Sprintf(", provisionally: a chart needs %d sessions", guard.ChartFrom)
 		}
 		return
 	}

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 	"wane/study/store"
 )
 
@@ -94,7 +94,7 @@ type guardRound struct {
 	view    *store.View
 	roster  *study.Roster
 	coupons map[string]*study.Coupon
-	guard   *evaluate.Guard
+	guard   *guard.Guard
 	from    int64
 	last    store.Look // the look before
 	all     bool       // other guards looked then: everything is looked at
@@ -132,7 +132,7 @@ func (g *guardRound) look(v *store.View) error {
 	if err != nil || reading == 0 {
 		return err
 	}
-	if g.last.Guards != evaluate.GuardVersion() {
+	if g.last.Guards != guard.GuardVersion() {
 		g.all = g.last.LastReading > 0
 		g.last.LastReading, g.last.LastLine = 0, 0
 	}
@@ -144,7 +144,7 @@ func (g *guardRound) look(v *store.View) error {
 			return err
 		}
 	}
-	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: evaluate.GuardVersion()}
+	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: guard.GuardVersion()}
 	return g.compare()
 }
 
@@ -162,7 +162,7 @@ func (g *guardRound) begin(v *store.View) (reading, line int64, err error) {
 	if g.roster, err = v.Roster(); err != nil {
 		return 0, 0, err
 	}
-	g.coupons, g.guard = couponsByCode(g.roster), evaluate.NewGuard(g.roster)
+	g.coupons, g.guard = couponsByCode(g.roster), guard.NewGuard(g.roster)
 	return reading, line, nil
 }
 
@@ -181,8 +181,8 @@ func whyReleased(releases []study.Release) string {
 const whyOther = "the guard looked again, with what was entered since, and holds it for another reason"
 
 // whyNot says why a guard no longer holds a reading.
-func whyNot(guard string) string {
-	if why := evaluate.GoneGuard(guard); why != "" {
+func whyNot(word string) string {
+	if why := guard.GoneGuard(word); why != "" {
 		return why
 	}
 	return "the guard looked again, with what was entered since, and found nothing wrong"

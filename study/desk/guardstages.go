@@ -7,7 +7,7 @@ import (
 	"slices"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 	"wane/study/store"
 )
 
@@ -92,7 +92,7 @@ func (g *guardRound) findTwins() error {
 			t := &group[i]
 			g.twins[t.Number] = nil
 			if k := slices.IndexFunc(group, t.Opposes); k >= 0 {
-				g.twins[t.Number] = []study.Concern{evaluate.TwinConcern(group[k].Place, group[k].Export)}
+				g.twins[t.Number] = []study.Concern{guard.TwinConcern(group[k].Place, group[k].Export)}
 			}
 			m, _, err := g.view.Marked(t.Number)
 			if err != nil {
@@ -116,9 +116,9 @@ func (g *guardRound) of(number int64) *claims {
 	c := &claims{}
 	for _, h := range said.Holds {
 		switch h.Row.Guard {
-		case evaluate.GuardSwapped:
+		case guard.GuardSwapped:
 			c.swapped = append(c.swapped, h.Row.Concern)
-		case evaluate.GuardExchanged:
+		case guard.GuardExchanged:
 			c.found = append(c.found, h.Row.Concern)
 		default:
 			c.own = append(c.own, h.Row.Concern)
@@ -146,8 +146,8 @@ func (g *guardRound) change(m *store.Marked, do func(*claims)) error {
 }
 
 // seen is a reading as the guards see it.
-func (g *guardRound) seen(m *store.Marked) evaluate.Seen {
-	s := evaluate.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
+func (g *guardRound) seen(m *store.Marked) guard.Seen {
+	s := guard.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
 		Traits: m.Traits, Standing: m.Standing}
 	if len(g.said[m.Number].Reviews) > 0 {
 		return s
@@ -181,7 +181,7 @@ func (g *guardRound) gathering(of store.Gathering) error {
 	if err != nil {
 		return err
 	}
-	var seen []evaluate.Seen
+	var seen []guard.Seen
 	var marked []store.Marked
 	concerns := map[int64][]study.Concern{}
 	err = g.view.MarkedIn(of, func(m store.Marked) error {
@@ -219,11 +219,11 @@ func (g *guardRound) gathering(of store.Gathering) error {
 
 // alone returns what a reading by itself is suspicious for. anew holds what its numbers say
 // where they were looked at.
-func (g *guardRound) alone(s *evaluate.Seen, anew map[int64][]study.Concern) []study.Concern {
+func (g *guardRound) alone(s *guard.Seen, anew map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
 	var held []study.Concern // before, but for what this look tells anew
 	for _, h := range g.said[s.Number].Holds {
-		switch isTwin := h.Row.Guard == evaluate.GuardTwin; {
+		switch isTwin := h.Row.Guard == guard.GuardTwin; {
 		case g.all, isTwin && ofGroup:
 		case isTwin:
 			twin = append(twin, h.Row.Concern)
@@ -277,7 +277,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 		return nil
 	}
 	of := store.Gathering{Session: session}
-	var seen []evaluate.Seen
+	var seen []guard.Seen
 	var marked []store.Marked // those at the pull
 	read := map[string]bool{}
 	err := g.view.MarkedIn(of, func(m store.Marked) error {
@@ -298,7 +298,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 	if err != nil {
 		return err
 	}
-	whole := func() ([]evaluate.Seen, error) { return g.whole(session, read) }
+	whole := func() ([]guard.Seen, error) { return g.whole(session, read) }
 	holds, err := g.guard.Exchanged(pull, seen, last, whole)
 	if err != nil {
 		return err
@@ -320,7 +320,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 }
 
 // lastOf returns what was last read before, in other sessions, at each spot of a session.
-func (g *guardRound) lastOf(session string, seen []evaluate.Seen) (last []evaluate.Seen, err error) {
+func (g *guardRound) lastOf(session string, seen []guard.Seen) (last []guard.Seen, err error) {
 	type at struct {
 		coupon string
 		pull   int
@@ -359,7 +359,7 @@ func (g *guardRound) lastOf(session string, seen []evaluate.Seen) (last []evalua
 // whole returns all that was read in other sessions of the coupons of a session, and
 // of the coated ones that were not read in it though they go with those that were: a name of
 // the session may be on one of them.
-func (g *guardRound) whole(session string, read map[string]bool) (history []evaluate.Seen, err error) {
+func (g *guardRound) whole(session string, read map[string]bool) (history []guard.Seen, err error) {
 	coupons := slices.Collect(maps.Keys(read))
 	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
 	for _, c := range coupons {

@@ -14,6 +14,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/guard"
 	"wane/study/intake"
 	"wane/study/store"
 )
@@ -114,7 +115,7 @@ type intakePlan struct {
 	files  *intake.Files
 	where  *placement
 	index  *rosterIndex
-	guard  *evaluate.Guard
+	guard  *guard.Guard
 	known  store.Taken
 	parser func(name string, data []byte, stated intake.Stated) (*intake.Export, error) // intake.Read
 	line   int64                                                                        // of the log, up to which index and guard know the roster
@@ -161,7 +162,7 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 	if err != nil {
 		return p, err
 	}
-	p.index, p.guard = newRosterIndex(roster), evaluate.NewGuard(roster)
+	p.index, p.guard = newRosterIndex(roster), guard.NewGuard(roster)
 	a := <-known
 	p.known = a.known
 	return p, a.err
@@ -332,7 +333,7 @@ func (p *intakePlan) reading(at *intake.Placed, parsed *intake.Export, relativeT
 			return nil, err
 		}
 	}
-	r.Traits = evaluate.TraitsOf(r.NM, r.Values)
+	r.Traits = guard.TraitsOf(r.NM, r.Values)
 	r.Concerns = p.guard.Reading(r)
 	return r, nil
 }

@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 	"wane/study/scenario"
 	"wane/study/store"
 )
@@ -220,7 +220,7 @@ func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 	for route, orders := range map[study.Route]uint64{study.RouteControls: 4, study.RouteSession: 2} {
 		t.Run(string(route), func(t *testing.T) {
 			first, firstRows, words := enteredInOrder(t, route, 0)
-			for _, w := range evaluate.GuardWords() {
+			for _, w := range guard.GuardWords() {
 				assert.Equal(t, w.Word != "noisy", words[w.Word], w.Word)
 			}
 			assert.Contains(t, strings.Join(first, "\n"), " swapped: coupon E1 at pull 1 reads like coupon E2; perhaps the "+
@@ -303,7 +303,7 @@ func TestEarlierPullsCountForLaterOnes(t *testing.T) {
 			f.takeIn(d, fmt.Sprintf("map%d.csv", pull), text)
 		}
 		held, words := heldIn(t, d)
-		require.True(t, words[evaluate.GuardSwapped], "E1 and E2 are exchanged at pull 1")
+		require.True(t, words[guard.GuardSwapped], "E1 and E2 are exchanged at pull 1")
 		return held
 	}
 	want := taken(0, 1)

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // Everything registered here is made up.
@@ -162,29 +162,29 @@ func TestCheck(t *testing.T) {
 
 	require.Len(t, all[3].Checks, 1)
 	c := all[3].Checks[0]
-	assert.Equal(t, evaluate.ByCertificate, c.Rule)
+	assert.Equal(t, guard.ByCertificate, c.Rule)
 	assert.Equal(t, "C/3", c.Certificate)
 	assert.Equal(t, "solar_R", c.Quantity)
 	assert.InDelta(t, 0.0415, float64(c.Lower), 1e-12)
 	assert.True(t, all[3].Trust)
 	assert.Equal(t, "all check standards in control, provisionally: a chart needs 20 sessions", all[3].Why)
 	assert.Equal(t, "all check standards in control", all[20].Why)
-	assert.Equal(t, evaluate.ByChart, all[20].Checks[0].Rule)
+	assert.Equal(t, guard.ByChart, all[20].Checks[0].Rule)
 	assert.InDelta(t, 0.042909, float64(all[20].Checks[0].Upper), 5e-7)
 
 	assert.False(t, all[24].Trust)
-	assert.Equal(t, evaluate.OutOfLimits, all[24].Checks[0].Verdict)
+	assert.Equal(t, guard.OutOfLimits, all[24].Checks[0].Verdict)
 	assert.Contains(t, all[24].Why, "TILE at 8 degrees, u: 0.0431 is above the upper limit 0.042909 of the chart")
 
 	// The lamp of 27 January, a day with a session, counts as before it.
-	assert.Equal(t, evaluate.ByChart, all[25].Checks[0].Rule)
-	assert.Equal(t, evaluate.ByCertificate, all[26].Checks[0].Rule)
+	assert.Equal(t, guard.ByChart, all[25].Checks[0].Rule)
+	assert.Equal(t, guard.ByCertificate, all[26].Checks[0].Rule)
 	assert.Equal(t, []study.Event{{Instrument: "bench", Date: "2026-01-27", Event: "lamp", Note: "the old one flickered"}}, all[26].Changes)
 	assert.Empty(t, all[27].Changes)
 
 	// 10 February is the 38th day, the last of the certificate.
-	assert.Equal(t, evaluate.InControl, all[37].Checks[0].Verdict)
-	assert.Equal(t, evaluate.ExpiredCertificate, all[38].Checks[0].Verdict)
+	assert.Equal(t, guard.InControl, all[37].Checks[0].Verdict)
+	assert.Equal(t, guard.ExpiredCertificate, all[38].Checks[0].Verdict)
 	assert.Equal(t, "TILE at 8 degrees, u: its certificate C/3 expired on 2026-02-10", all[38].Why)
 
 	one, err := d.Check(ctx, CheckOptions{Session: "s24"})
@@ -213,8 +213,8 @@ func TestCheckApart(t *testing.T) {
 	for _, s := range all {
 		by[s.Session.Session] = s
 	}
-	assert.Equal(t, evaluate.ByChart, by["s20"].Checks[0].Rule)
-	assert.Equal(t, evaluate.ByCertificate, by["s21"].Checks[0].Rule, "the first under the new certificate of the reference")
+	assert.Equal(t, guard.ByChart, by["s20"].Checks[0].Rule)
+	assert.Equal(t, guard.ByCertificate, by["s21"].Checks[0].Rule, "the first under the new certificate of the reference")
 	assert.True(t, by["s21"].Trust)
 
 	require.Len(t, by["t1"].Checks, 2)
@@ -222,15 +222,15 @@ func TestCheckApart(t *testing.T) {
 	assert.Equal(t, "TILE", tile.Standard)
 	assert.Equal(t, 2, tile.Readings)
 	assert.InDelta(t, 0.04225, tile.Value, 1e-15)
-	assert.Equal(t, evaluate.ByCertificate, tile.Rule, "a chart of the other instrument says nothing of this one")
+	assert.Equal(t, guard.ByCertificate, tile.Rule, "a chart of the other instrument says nothing of this one")
 	assert.Equal(t, "SLATE at 8 degrees, u: 0.6 is above the upper limit 0.52 of the certificate", by["t1"].Why)
 
 	assert.Empty(t, by["t2"].Checks)
 	assert.Equal(t, "no check standard was read", by["t2"].Why)
 	assert.Equal(t, "reference M2: no certificate was issued by then", by["t3"].Why)
-	assert.Equal(t, evaluate.InControl, by["t3"].Checks[0].Verdict)
+	assert.Equal(t, guard.InControl, by["t3"].Checks[0].Verdict)
 	assert.Equal(t, "reference M1: its certificate C/2 expired on 2026-01-31", by["t4"].Why)
-	assert.Equal(t, evaluate.NoCertificate, by["t5"].Checks[0].Verdict)
+	assert.Equal(t, guard.NoCertificate, by["t5"].Checks[0].Verdict)
 	assert.Equal(t, "SLATE at 8 degrees, u: no certificate was issued by then", by["t5"].Why)
 
 	only, err := d.Check(ctx, CheckOptions{Session: "t1", Standard: "TILE"})

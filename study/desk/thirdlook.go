@@ -7,7 +7,7 @@ import (
 	"slices"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 	"wane/study/store"
 )
 
@@ -61,7 +61,7 @@ func (g *guardRound) atFits(ctx context.Context, d *Desk, v *store.View) error {
 		return err
 	}
 	g.found = g.last
-	as, held, err := v.Without(evaluate.GuardExchanged)
+	as, held, err := v.Without(guard.GuardExchanged)
 	if err != nil {
 		return err
 	}
@@ -154,7 +154,7 @@ func (g *guardRound) claimFound(as *store.View, units map[study.Unit]study.Conce
 	for u := range units {
 		coupons[u.Coupon] = true
 	}
-	held := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == evaluate.GuardExchanged }
+	held := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.GuardExchanged }
 	for n, said := range g.said {
 		if !slices.ContainsFunc(said.Holds, held) {
 			continue

@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"math/rand/v2"
@@ -6,7 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // By hand: the mean of straight lines between points is the area under them over 50 nm.
@@ -27,7 +27,7 @@ func TestBands(t *testing.T) {
 		{"none", nil, nil, 0, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got := evaluate.TraitsOf(c.nm, c.values)
+			got := guard.TraitsOf(c.nm, c.values)
 			assert.Equal(t, c.first, got.FirstBandNM)
 			assert.InDeltaSlice(t, c.bands, got.Bands, 1e-15)
 			assert.Len(t, got.Bands, len(c.bands))
@@ -44,8 +44,8 @@ func TestTraitsNoise(t *testing.T) {
 	for i := range values {
 		values[i] = 0.04 + 0.0004*rng.NormFloat64()
 	}
-	assert.InEpsilon(t, 0.0004, evaluate.TraitsOf(nm, values).Noise, 0.02)
-	assert.Zero(t, evaluate.TraitsOf(nm[:2], values[:2]).Noise)
+	assert.InEpsilon(t, 0.0004, guard.TraitsOf(nm, values).Noise, 0.02)
+	assert.Zero(t, guard.TraitsOf(nm[:2], values[:2]).Noise)
 }
 
 func curve401() (nm, values []float64) {
@@ -59,13 +59,13 @@ func curve401() (nm, values []float64) {
 
 func TestTraitsAllocateBandsAndDeviationsOnly(t *testing.T) {
 	nm, values := curve401()
-	assert.LessOrEqual(t, testing.AllocsPerRun(20, func() { evaluate.TraitsOf(nm, values) }), 2.0)
+	assert.LessOrEqual(t, testing.AllocsPerRun(20, func() { guard.TraitsOf(nm, values) }), 2.0)
 }
 
 func BenchmarkTraits401(b *testing.B) {
 	nm, values := curve401()
 	b.ReportAllocs()
 	for b.Loop() {
-		evaluate.TraitsOf(nm, values)
+		guard.TraitsOf(nm, values)
 	}
 }

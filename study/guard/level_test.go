@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"fmt"
@@ -11,7 +11,7 @@ import (
 
 	"wane/optics"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // Fresnel's levels by hand, for glass of index 1.5 throughout (M. Born, E. Wolf,
@@ -24,7 +24,7 @@ func TestLevelsByHand(t *testing.T) {
 	for _, back := range []string{"matched", "bare"} {
 		r.Coupons = append(r.Coupons, study.Coupon{Coupon: back, Role: study.Blank, Glass: "n15.csv", GlassMM: study.Null(), Back: back})
 	}
-	g := evaluate.NewGuard(r)
+	g := guard.NewGuard(r)
 	brewster := math.Atan(1.5) * 180 / math.Pi
 	for _, c := range []struct {
 		back       string
@@ -54,7 +54,7 @@ func TestLevelsByHand(t *testing.T) {
 }
 
 func TestLevelAndScale(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	bare, film := noFilm.reads(t, u(8)), madeFilm{118, 0.36, 0}.reads(t, u(8))
 	steep := noFilm.reads(t, u(60))
 	dirty := func(to float64) []float64 {
@@ -119,7 +119,7 @@ func TestLevelAndScale(t *testing.T) {
 	})
 	t.Run("a curve that covers no band", func(t *testing.T) {
 		r := &study.Reading{Place: study.Place{Coupon: "blank matched", AngleDeg: 8, Polarisation: "u", Quantity: study.Reflectance}, NM: []float64{410, 420}, Values: []float64{9, 8}}
-		r.Traits = evaluate.TraitsOf(r.NM, r.Values)
+		r.Traits = guard.TraitsOf(r.NM, r.Values)
 		assert.Empty(t, g.Reading(r))
 	})
 }
@@ -130,7 +130,7 @@ func TestLevelAndScale(t *testing.T) {
 // by 0.05, the far face's return missed in part beyond 15 degrees, steps at the join of up
 // to 2.5 u_join, dust on half of the exposed blanks. None may be held.
 func TestGoodReadingsAreNotHeld(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	rng := rand.New(rand.NewPCG(31, 7))
 	between := func(lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 	pick := func(words ...string) string { return words[rng.IntN(len(words))] }

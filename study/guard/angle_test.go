@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"fmt"
@@ -10,7 +10,7 @@ import (
 
 	"wane/optics"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // steepSets are sets of angles, some of them where reflectance rises by 6 % a degree and more.
@@ -43,7 +43,7 @@ func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wro
 					values[i] = factor * (beam.share*s[i] + (1-beam.share)*p[i])
 				}
 				values = noisy(rng, values, 1, 0.0004)
-				readings = append(readings, &study.Reading{NM: bandsNM, Values: values, Traits: evaluate.TraitsOf(bandsNM, values),
+				readings = append(readings, &study.Reading{NM: bandsNM, Values: values, Traits: guard.TraitsOf(bandsNM, values),
 					Place: study.Place{Coupon: c.coupon, Spot: c.spot, AngleDeg: deg, Polarisation: beam.word, Quantity: study.Reflectance, Replicate: 1}})
 			}
 		}
@@ -52,7 +52,7 @@ func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wro
 }
 
 // judged returns what is held in a session, each reading as the first guard says.
-func judged(t testing.TB, g *evaluate.Guard, readings []*study.Reading) (holds []study.Hold) {
+func judged(t testing.TB, g *guard.Guard, readings []*study.Reading) (holds []study.Hold) {
 	seen := seenOf("dry", readings...)
 	for i, r := range readings {
 		for _, c := range g.Reading(r) {
@@ -67,7 +67,7 @@ func judged(t testing.TB, g *evaluate.Guard, readings []*study.Reading) (holds [
 // of each set of angles, with 12 to 20 readings of each polarisation. In 20,000 such
 // sessions 5 were.
 func TestAnglesWithinTheirPriors(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	rng := rand.New(rand.NewPCG(70, 75))
 	sessions, held := 0, 0
 	for _, angles := range steepSets {
@@ -88,7 +88,7 @@ func TestAnglesWithinTheirPriors(t *testing.T) {
 // A factor that is wrong at one angle is found: of 50 sessions of each kind, at least so
 // many and at most so many.
 func TestWrongFactorAtOneAngle(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	for _, c := range []struct {
 		angles      []float64
 		deg, factor float64

@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"math"
@@ -7,7 +7,7 @@ import (
 )
 
 // Limits of the guard of level of whole spots. Common practice, no source; the rates of
-// guard_spot_test.go stand there.
+// spot_test.go stand there.
 const (
 	brightLeast, brightMost = 1.6, 10.0 // by which a wrong reference makes readings brighter
 	brightReadings          = 3         // of a spot, fewer are explained by many factors

@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"math"
@@ -10,7 +10,7 @@ import (
 
 	"wane/optics"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // uneven is a made-up film that is patchy, spread in thickness, denser towards the glass or
@@ -46,7 +46,7 @@ func (f uneven) reads(tb testing.TB, deg float64) []float64 {
 // which none then is brighter than glass. Of 3,000 spots these are 1, 0 and 2,959: the one
 // is of a film of 157 nm with a dense skin.
 func TestWholeSpotTooBright(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	rng := rand.New(rand.NewPCG(60, 6))
 	const spots = 300
 	good, beside, whole := 0, 0, 0
@@ -57,7 +57,7 @@ func TestWholeSpotTooBright(t *testing.T) {
 			values := times(f.reads(t, deg+0.3*rng.NormFloat64()), scale)
 			read := func(by float64) *study.Reading {
 				v := noisy(rng, values, by, 0.0004)
-				return &study.Reading{NM: bandsNM, Values: v, Traits: evaluate.TraitsOf(bandsNM, v), Place: study.Place{Coupon: "exposed matched", Pull: 1, Spot: "1", AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}}
+				return &study.Reading{NM: bandsNM, Values: v, Traits: guard.TraitsOf(bandsNM, v), Place: study.Place{Coupon: "exposed matched", Pull: 1, Spot: "1", AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}}
 			}
 			as, every = append(as, read(1)), append(every, read(2.5))
 			one = append(one, as[i])

@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"math"
@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // alarm reports whether a chart of n values of a normal process raises an alarm, by a
@@ -19,7 +19,7 @@ func alarm(rng *rand.Rand, n, skip int) bool {
 	for i := range x {
 		x[i] = rng.NormFloat64()
 	}
-	c, found := evaluate.NewChart(x), false
+	c, found := guard.NewChart(x), false
 	for t := range skip + 20 {
 		v := rng.NormFloat64()
 		z, lower, upper := c.Add(v)
@@ -66,11 +66,11 @@ func TestFalseAlarmsOfRoundedValues(t *testing.T) {
 		for range runs {
 			off := rng.Float64()
 			draw := func() float64 { return math.Round(off + sd*rng.NormFloat64()) }
-			x := make([]float64, evaluate.ChartFrom)
+			x := make([]float64, guard.ChartFrom)
 			for i := range x {
 				x[i] = draw()
 			}
-			c := evaluate.NewChart(x)
+			c := guard.NewChart(x)
 			if c == nil {
 				continue
 			}
@@ -97,18 +97,18 @@ func TestFalseAlarmsOfSessions(t *testing.T) {
 		rng := rand.New(rand.NewPCG(20, 1928))
 		alarms := 0
 		for range runs {
-			points := make([]evaluate.CheckPoint, 2*evaluate.ChartFrom)
+			points := make([]guard.CheckPoint, 2*guard.ChartFrom)
 			for i := range points {
-				points[i] = evaluate.CheckPoint{Value: 0.04 + 1e-4*rng.NormFloat64(), Certified: study.Measure{Value: 0.04, U: 0.001}}
-				if i >= evaluate.ChartFrom {
+				points[i] = guard.CheckPoint{Value: 0.04 + 1e-4*rng.NormFloat64(), Certified: study.Measure{Value: 0.04, U: 0.001}}
+				if i >= guard.ChartFrom {
 					points[i].Value += shift * 1e-4
 				}
 			}
-			judged := evaluate.JudgeChecks(points)
+			judged := guard.JudgeChecks(points)
 			found := false
 			for i, j := range judged {
-				require.Equal(t, i < evaluate.ChartFrom, j.Provisional)
-				found = found || j.Verdict != evaluate.InControl
+				require.Equal(t, i < guard.ChartFrom, j.Provisional)
+				found = found || j.Verdict != guard.InControl
 			}
 			if found {
 				alarms++
@@ -125,11 +125,11 @@ func TestFalseAlarmsOfSessions(t *testing.T) {
 func TestRemarkBeforeThereIsAChart(t *testing.T) {
 	points := steady(10, 0.00005)
 	points[9].Value = 0.0427 // within the certificate, 0.0413 to 0.0429
-	j := evaluate.JudgeChecks(points)[9]
-	assert.Equal(t, evaluate.InControl, j.Verdict)
+	j := guard.JudgeChecks(points)[9]
+	assert.Equal(t, guard.InControl, j.Verdict)
 	// by hand: 9 values of mean 0.042 + 0.00005/9 and sigma 0.932340e-4; the factor of 9, linear
 	// in 1/n between 4.65 for 8 and 4.32 for 10, is 4.4667; 4.4667·√(1 + 1/9)·sigma = 4.3897e-4
 	assert.Equal(t, "within 2u of the certificate; provisional: 9 of the 20 sessions that a chart needs came before, "+
 		"and 0.0427 is above the upper limit 0.042445 of a chart of these", j.Why)
-	assert.NotContains(t, evaluate.JudgeChecks(points)[8].Why, "a chart of these")
+	assert.NotContains(t, guard.JudgeChecks(points)[8].Why, "a chart of these")
 }

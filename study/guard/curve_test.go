@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"math"
@@ -10,7 +10,7 @@ import (
 
 	"wane/optics"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // above adds v from a wavelength on.
@@ -27,7 +27,7 @@ func above(values []float64, nm, v float64) []float64 {
 // The instrument's detectors are joined at 860 nm, with u_join of 0.1 pp: a step of 0.3 pp
 // is its own.
 func TestJoin(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	film := madeFilm{118, 0.36, 0}.reads(t, u(8))
 	thick := madeFilm{300, 0.25, 0}.reads(t, u(45))
 	rng := rand.New(rand.NewPCG(3, 3))
@@ -89,7 +89,7 @@ func rounded(values []float64, q float64) []float64 {
 }
 
 func TestSaturated(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	rng := rand.New(rand.NewPCG(8, 8))
 	bump := make([]float64, len(madeNM)) // a peak of reflectance, as fringes have
 	for i, nm := range madeNM {
@@ -148,7 +148,7 @@ func TestSaturated(t *testing.T) {
 
 // Good curves rounded in any way, with any noise or none: 3,000 are never held.
 func TestRoundingIsNoSaturation(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	rng := rand.New(rand.NewPCG(9, 9))
 	held := 0
 	var bases [][]float64
@@ -178,7 +178,7 @@ func TestRoundingIsNoSaturation(t *testing.T) {
 }
 
 func TestExpired(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	for session, says := range map[string]string{
 		"dry":             "",
 		"wet":             "certificate C1 of reference M1 had expired on 2031-12-31, before session wet of 2032-01-15",
@@ -201,7 +201,7 @@ func TestExpired(t *testing.T) {
 }
 
 func TestTwinConcern(t *testing.T) {
-	c := evaluate.TwinConcern(study.Place{Coupon: "A07", Pull: 1, Spot: "2", AngleDeg: 45, Polarisation: "u"}, "A07.csv")
+	c := guard.TwinConcern(study.Place{Coupon: "A07", Pull: 1, Spot: "2", AngleDeg: 45, Polarisation: "u"}, "A07.csv")
 	assert.Equal(t, "twin", c.Guard)
 	assert.Contains(t, c.Reason, "coupon A07, pull 1, spot 2, 45 degrees, u, from A07.csv: one of the two was exported or placed under the wrong name, angle or pull")
 	assert.Less(t, len(c.Reason), 300)
@@ -210,7 +210,7 @@ func TestTwinConcern(t *testing.T) {
 // Every word that holds is explained, once.
 func TestGuardWords(t *testing.T) {
 	var all []string
-	for _, w := range evaluate.GuardWords() {
+	for _, w := range guard.GuardWords() {
 		all = append(all, w.Word)
 		assert.NotEmpty(t, w.Meaning)
 		assert.NotEmpty(t, w.Limit)
@@ -220,7 +220,7 @@ func TestGuardWords(t *testing.T) {
 }
 
 func BenchmarkReading(b *testing.B) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	r := reading("exposed matched", 8, "u", noisy(rand.New(rand.NewPCG(1, 1)), madeFilm{118, 0.36, 0}.reads(b, u(8)), 1, 0.0004))
 	r.Session = "dry"
 	b.ReportAllocs()

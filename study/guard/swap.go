@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"cmp"
@@ -10,7 +10,7 @@ import (
 )
 
 // Limits of the guard of swapped coupons. Common practice, no source; the rates of the
-// simulated studies of guard_swap_test.go stand there.
+// simulated studies of swap_test.go stand there.
 const (
 	swapTimes   = 5     // so many times better another's history fits one of two that exchanged names
 	swapBetter  = 3     // and the other

@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"cmp"
@@ -11,13 +11,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // seenOf makes new readings of one session from curves, numbered from 1.
-func seenOf(session string, readings ...*study.Reading) (seen []evaluate.Seen) {
+func seenOf(session string, readings ...*study.Reading) (seen []guard.Seen) {
 	for i, r := range readings {
-		seen = append(seen, evaluate.Seen{Number: int64(i + 1), Place: r.Place, Session: session, Traits: r.Traits, Unjudged: true})
+		seen = append(seen, guard.Seen{Number: int64(i + 1), Place: r.Place, Session: session, Traits: r.Traits, Unjudged: true})
 	}
 	return seen
 }
@@ -34,8 +34,8 @@ func numbers(guard string, holds []study.Hold) (n []int64) {
 
 // Seven readings at 8 degrees with a noise of 0.03 to 0.036 pp, and one at 60 degrees.
 func TestNoisy(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
-	base := func() (seen []evaluate.Seen) {
+	g := guard.NewGuard(guardRoster())
+	base := func() (seen []guard.Seen) {
 		for i := range 7 {
 			r := reading("exposed matched", 8, "u", madeFilm{118, 0.36, 0}.reads(t, u(8)))
 			r.Spot = fmt.Sprint(i)
@@ -46,20 +46,20 @@ func TestNoisy(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name   string
-		change func(seen []evaluate.Seen)
+		change func(seen []guard.Seen)
 		want   []int64
 	}{
-		{"all alike", func([]evaluate.Seen) {}, nil},
-		{"one at 4 times the median of the others, 0.033 pp", func(s []evaluate.Seen) { s[0].Noise = 0.00133 }, nil},
-		{"one above", func(s []evaluate.Seen) { s[0].Noise = 0.00135 }, []int64{1}},
-		{"two", func(s []evaluate.Seen) { s[0].Noise, s[6].Noise = 0.01, 0.005 }, []int64{1, 7}},
-		{"only four others at its angle", func(s []evaluate.Seen) { s[0].Noise, s[1].AngleDeg, s[2].AngleDeg = 0.01, 60, 60 }, nil},
-		{"five others", func(s []evaluate.Seen) { s[0].Noise, s[1].AngleDeg = 0.01, 60 }, []int64{1}},
-		{"others that are held count for nothing", func(s []evaluate.Seen) { s[0].Noise, s[1].Standing, s[2].Standing = 0.01, study.Held, study.Aside }, nil},
-		{"one that is not new", func(s []evaluate.Seen) { s[0].Noise, s[0].Unjudged = 0.01, false }, nil},
-		{"one that a person set aside", func(s []evaluate.Seen) { s[0].Noise, s[0].Standing = 0.01, study.Aside }, nil},
-		{"one that is held for something else", func(s []evaluate.Seen) { s[0].Noise, s[0].Standing = 0.01, study.Held }, []int64{1}},
-		{"next to no noise", func(s []evaluate.Seen) {
+		{"all alike", func([]guard.Seen) {}, nil},
+		{"one at 4 times the median of the others, 0.033 pp", func(s []guard.Seen) { s[0].Noise = 0.00133 }, nil},
+		{"one above", func(s []guard.Seen) { s[0].Noise = 0.00135 }, []int64{1}},
+		{"two", func(s []guard.Seen) { s[0].Noise, s[6].Noise = 0.01, 0.005 }, []int64{1, 7}},
+		{"only four others at its angle", func(s []guard.Seen) { s[0].Noise, s[1].AngleDeg, s[2].AngleDeg = 0.01, 60, 60 }, nil},
+		{"five others", func(s []guard.Seen) { s[0].Noise, s[1].AngleDeg = 0.01, 60 }, []int64{1}},
+		{"others that are held count for nothing", func(s []guard.Seen) { s[0].Noise, s[1].Standing, s[2].Standing = 0.01, study.Held, study.Aside }, nil},
+		{"one that is not new", func(s []guard.Seen) { s[0].Noise, s[0].Unjudged = 0.01, false }, nil},
+		{"one that a person set aside", func(s []guard.Seen) { s[0].Noise, s[0].Standing = 0.01, study.Aside }, nil},
+		{"one that is held for something else", func(s []guard.Seen) { s[0].Noise, s[0].Standing = 0.01, study.Held }, []int64{1}},
+		{"next to no noise", func(s []guard.Seen) {
 			for i := range s {
 				s[i].Noise = 0.00001
 			}
@@ -83,9 +83,9 @@ func TestNoisy(t *testing.T) {
 // A blank, stated at 8, 30, 45 and 60 degrees and read at others, in a session whose scale is
 // 2 % off. Each level by itself is within its limit.
 func TestAngleByBlanks(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	const scale = 1.02
-	blanks := func(pol string, share float64, really ...float64) (seen []evaluate.Seen) {
+	blanks := func(pol string, share float64, really ...float64) (seen []guard.Seen) {
 		var readings []*study.Reading
 		for i, stated := range []float64{8, 30, 45, 60} {
 			if i < len(really) {
@@ -95,7 +95,7 @@ func TestAngleByBlanks(t *testing.T) {
 		}
 		return seenOf("dry", readings...)
 	}
-	steep := func(really float64) []evaluate.Seen {
+	steep := func(really float64) []guard.Seen {
 		r := reading("blank matched", 70, "u", times(noFilm.reads(t, u(really)), scale))
 		require.Empty(t, g.Reading(r))
 		s := append(blanks("u", 0.5, 8, 30, 45), seenOf("dry", r)...)
@@ -104,7 +104,7 @@ func TestAngleByBlanks(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name string
-		seen []evaluate.Seen
+		seen []guard.Seen
 		want []int64
 		says string
 	}{
@@ -121,7 +121,7 @@ func TestAngleByBlanks(t *testing.T) {
 		{"two other angles", blanks("s", 1, 8, 25, 45), []int64{2}, "at 2 other angles"},
 		{"one other angle", blanks("s", 1, 8, 25), nil, ""},
 		{"other angles that do not agree", blanks("s", 1, 8, 25, 42, 60), nil, ""},
-		{"held already", func() []evaluate.Seen {
+		{"held already", func() []guard.Seen {
 			s := blanks("u", 0.5, 8, 30, 45, 58)
 			s[3].Standing = study.Held
 			return s
@@ -142,7 +142,7 @@ func TestAngleByBlanks(t *testing.T) {
 // than bare glass does at 30 is beyond what the blanks leave possible, though not beyond
 // the limit of a level by itself.
 func TestAngleOfCoatedGlass(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	low := func(coupon string, stated, really float64, f madeFilm) *study.Reading {
 		return reading(coupon, stated, "u", times(f.reads(t, u(really)), 0.96))
 	}
@@ -174,9 +174,9 @@ func TestAngleOfCoatedGlass(t *testing.T) {
 
 // One spot read at 8, 30, 45 and 60 degrees whose files are placed in another order.
 func TestLevelThatFalls(t *testing.T) {
-	g := evaluate.NewGuard(guardRoster())
+	g := guard.NewGuard(guardRoster())
 	film, thick := madeFilm{118, 0.36, 0}, madeFilm{300, 0.1, 0}
-	spot := func(f madeFilm, pol string, really ...float64) (seen []evaluate.Seen) {
+	spot := func(f madeFilm, pol string, really ...float64) (seen []guard.Seen) {
 		var readings []*study.Reading
 		for i, stated := range []float64{8, 30, 45, 60} {
 			readings = append(readings, reading("exposed matched", stated, pol, f.reads(t, u(really[i]))))
@@ -185,7 +185,7 @@ func TestLevelThatFalls(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name string
-		seen []evaluate.Seen
+		seen []guard.Seen
 		want []int64
 	}{
 		{"as stated", spot(film, "u", 8, 30, 45, 60), nil},
@@ -194,12 +194,12 @@ func TestLevelThatFalls(t *testing.T) {
 		{"the same in the native beam", spot(film, "n", 8, 30, 60, 45), []int64{3, 4}},
 		{"8 and 60 exchanged, of which 60 falls from all others", spot(film, "u", 60, 30, 45, 8), []int64{4}},
 		{"8 and 30 exchanged, which nothing tells", spot(film, "u", 30, 8, 45, 60), nil},
-		{"two spots", func() []evaluate.Seen {
+		{"two spots", func() []guard.Seen {
 			s := spot(film, "u", 8, 30, 60, 45)
 			s[2].Spot = "2"
 			return s
 		}(), nil},
-		{"one of the two held for its level", func() []evaluate.Seen {
+		{"one of the two held for its level", func() []guard.Seen {
 			s := spot(film, "u", 8, 30, 60, 45)
 			s[2].Standing = study.Held
 			return s
@@ -219,7 +219,7 @@ func TestLevelThatFalls(t *testing.T) {
 // Holds come by number, then guard, whatever the order of the readings.
 func TestOrderOfHolds(t *testing.T) {
 	b := newBatch(7, 3, 5, 2)
-	g := evaluate.NewGuard(b.roster)
+	g := guard.NewGuard(b.roster)
 	now := b.session(t, nil)
 	for i := range now {
 		if i%7 == 0 {
@@ -239,24 +239,24 @@ func TestOrderOfHolds(t *testing.T) {
 // holdsOf is what the guards hold in a session, at one pull after the other, of a history of
 // any coupons: that of the coupons that were read in the session is at hand, the rest comes
 // when it is asked for.
-func holdsOf(tb testing.TB, g *evaluate.Guard, name string, seen, history []evaluate.Seen) []study.Hold {
+func holdsOf(tb testing.TB, g *guard.Guard, name string, seen, history []guard.Seen) []study.Hold {
 	tb.Helper()
 	seen, holds := slices.Clone(seen), g.Within(name, seen)
 	if name == "" {
 		return holds
 	}
-	own := slices.DeleteFunc(slices.Clone(history), func(s evaluate.Seen) bool {
-		return !slices.ContainsFunc(seen, func(now evaluate.Seen) bool { return now.Coupon == s.Coupon })
+	own := slices.DeleteFunc(slices.Clone(history), func(s guard.Seen) bool {
+		return !slices.ContainsFunc(seen, func(now guard.Seen) bool { return now.Coupon == s.Coupon })
 	})
 	pulls := map[int]bool{}
 	for i := range seen {
 		pulls[seen[i].Pull] = true
 	}
 	for _, pull := range slices.Sorted(maps.Keys(pulls)) {
-		found, err := g.Exchanged(pull, seen, own, func() ([]evaluate.Seen, error) { return history, nil })
+		found, err := g.Exchanged(pull, seen, own, func() ([]guard.Seen, error) { return history, nil })
 		require.NoError(tb, err)
 		for _, h := range found {
-			seen[slices.IndexFunc(seen, func(s evaluate.Seen) bool { return s.Number == h.Reading })].Swapped = true
+			seen[slices.IndexFunc(seen, func(s guard.Seen) bool { return s.Number == h.Reading })].Swapped = true
 		}
 		holds = append(holds, found...)
 	}

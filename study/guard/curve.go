@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"fmt"

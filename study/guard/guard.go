@@ -1,4 +1,11 @@
-package evaluate
+// Package guard says whether a reading may be trusted: it compares what was read with what
+// glass and films can reflect, with the other readings of the session and with the history of
+// the coupon, and it keeps the control charts of check standards.
+//
+// Start with [NewGuard] for the roster of a study, and with [TraitsOf] for the traits that
+// readings are compared by. Nothing here decides what becomes of a reading: guards return
+// concerns and holds, and who calls them keeps these.
+package guard
 
 import (
 	"fmt"
@@ -8,6 +15,7 @@ import (
 	"wane/fit/film"
 	"wane/optics"
 	"wane/study"
+	"wane/study/evaluate"
 )
 
 // The words of guards. Those with capitals look beyond the session.
@@ -122,14 +130,14 @@ func NewGuard(roster *study.Roster) *Guard {
 	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sitting{}}
 	for _, c := range roster.Coupons {
 		entry := &guarded{Coupon: c}
-		if setup, err := CouponSetup(&c, optics.Bruggeman.String(), roster.Glasses); err == nil {
+		if setup, err := evaluate.CouponSetup(&c, optics.Bruggeman.String(), roster.Glasses); err == nil {
 			entry.glass = &setup.Glass
 		}
 		g.coupons[c.Coupon] = entry
 	}
 	instruments := map[string]film.Instrument{}
 	for i := range roster.Instruments {
-		instruments[roster.Instruments[i].Instrument] = InstrumentOf(&roster.Instruments[i])
+		instruments[roster.Instruments[i].Instrument] = evaluate.InstrumentOf(&roster.Instruments[i])
 	}
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]

@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"fmt"
@@ -9,6 +9,7 @@ import (
 	"wane/fit/film"
 	"wane/optics"
 	"wane/study"
+	"wane/study/evaluate"
 )
 
 // margin is how far beside what is possible a level may lie: part of it and plus, but
@@ -160,7 +161,7 @@ func (g *Guard) film(glass *film.Glass, k levelKey) span {
 
 // shares returns the lowest and the highest s share of a beam.
 func shares(polarisation string) (lo, hi float64, ok bool) {
-	pol, native, err := Beam(polarisation)
+	pol, native, err := evaluate.Beam(polarisation)
 	if err != nil {
 		return 0, 0, false
 	}
@@ -175,7 +176,7 @@ func shares(polarisation string) (lo, hi float64, ok bool) {
 // knownNM returns the wavelengths of the sun's band at which the index of a glass is known.
 func knownNM(glass *film.Glass) (lo, hi float64) {
 	lo, hi = glass.Index.RangeNM()
-	return max(lo, SolarLoNM), min(hi, SolarHiNM)
+	return max(lo, evaluate.SolarLoNM), min(hi, evaluate.SolarHiNM)
 }
 
 // knownBands returns the bands within them.

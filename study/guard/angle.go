@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"cmp"
@@ -7,6 +7,7 @@ import (
 
 	"wane/fit/film"
 	"wane/study"
+	"wane/study/evaluate"
 )
 
 const (
@@ -178,7 +179,7 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 // are in as many, both are.
 func (j *judging) falling() {
 	unpolarised := func(s *Seen) bool {
-		pol, _, err := Beam(s.Polarisation)
+		pol, _, err := evaluate.Beam(s.Polarisation)
 		return err == nil && pol != 0 && pol != 1 && s.Standing == study.Counted
 	}
 	for _, spot := range j.spots(unpolarised) {

@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"fmt"
@@ -9,7 +9,7 @@ import (
 )
 
 // Limits of the guard of coupons mistaken for others. Common practice, no source; the rates
-// of the simulated studies of guard_mistaken_test.go stand there.
+// of the simulated studies of mistaken_test.go stand there.
 const (
 	againPart = 0.003 // of its level, and the noise of a point: by so much a spot read again differs, rms
 	wayToBare = 0.25  // cosine between a change and the way to bare glass, above which film was lost

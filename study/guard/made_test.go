@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"math"
@@ -10,7 +10,7 @@ import (
 
 	"wane/optics"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // madeFilm is a made-up film of porous silica, patchy where bare is not 0.
@@ -92,7 +92,7 @@ func noisy(rng *rand.Rand, r []float64, scale, sd float64) []float64 {
 // reading makes a reading of R with its traits.
 func reading(coupon string, angleDeg float64, pol string, values []float64) *study.Reading {
 	return &study.Reading{Place: study.Place{Coupon: coupon, Spot: "1", AngleDeg: angleDeg, Polarisation: pol, Quantity: study.Reflectance, Replicate: 1},
-		NM: madeNM, Values: values, Traits: evaluate.TraitsOf(madeNM, values)}
+		NM: madeNM, Values: values, Traits: guard.TraitsOf(madeNM, values)}
 }
 
 // words returns the guards of concerns.

@@ -1,4 +1,4 @@
-package evaluate_test
+package guard_test
 
 import (
 	"context"
@@ -13,6 +13,7 @@ import (
 	"wane/optics/solar"
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/guard"
 )
 
 // fits are what is found of all coated coupons in a session, of which names says which lies in a
@@ -139,8 +140,8 @@ func (f madeFilm) solarR(t testing.TB) (mean float64) {
 	return mean
 }
 
-func lookedAt(b *batch, fits []*study.Fit) []evaluate.UnitConcern {
-	l := evaluate.NewGuard(b.roster).NewThirdLook()
+func lookedAt(b *batch, fits []*study.Fit) []guard.UnitConcern {
+	l := guard.NewGuard(b.roster).NewThirdLook()
 	for _, f := range fits {
 		l.Add(f, false)
 	}
@@ -240,7 +241,7 @@ func TestThirdLookAtExchange(t *testing.T) {
 
 // exchangedAll returns what is held if all exposed coupons of two coatings are exchanged at pull
 // 1, after each thinned by a share of at most so much. No others are held.
-func exchangedAll(t *testing.T, b *batch, most float64) []evaluate.UnitConcern {
+func exchangedAll(t *testing.T, b *batch, most float64) []guard.UnitConcern {
 	for k := range b.thins {
 		b.thins[k] = most * b.rng.Float64()
 	}

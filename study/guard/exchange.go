@@ -1,4 +1,4 @@
-package evaluate
+package guard
 
 import (
 	"fmt"
@@ -9,7 +9,7 @@ import (
 )
 
 // Limits of the guard of exchanged coatings. Common practice, no source; the rates of the
-// simulated studies of guard_fitted_test.go stand there.
+// simulated studies of fitted_test.go stand there.
 const (
 	exchangeUnits   = 3     // of a coating in a session, at least
 	exchangeCoupons = 2     // at least
