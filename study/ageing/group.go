@@ -1,5 +1,6 @@
-// Package ageing says how coatings age and how they compare. The unit is the
-// coupon: its spots are averaged, never counted as replicates.
+// Package ageing says how coatings age and how they compare: from fits to changes, with
+// [Book], and from changes to groups, with [Grouper]. The unit is the coupon: its spots are
+// averaged, never counted as replicates.
 package ageing
 
 import (

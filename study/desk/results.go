@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/ageing"
 	"wane/study/evaluate"
 	"wane/study/store"
 )
@@ -26,7 +27,7 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		if err != nil {
 			return err
 		}
-		book := evaluate.NewBook(roster, d.Settings().Correction)
+		book := ageing.NewBook(roster, d.Settings().Correction)
 		not, err := distrusted(v, roster)
 		if err != nil {
 			return err

@@ -12,6 +12,7 @@ import (
 	"wane/optics"
 	"wane/optics/solar"
 	"wane/study"
+	"wane/study/ageing"
 	"wane/study/evaluate"
 )
 
@@ -103,7 +104,8 @@ func evaluatorOf(t *testing.T, c *study.Coupon) *evaluate.Evaluator {
 // qbinom(c(0.0005, 0.9995), 400, 0.95)). Over the books' glass, with the uncertainty of
 // solar_T, the fresh gain was held 229 times.
 func TestGainCovers(t *testing.T) {
-	e := evaluatorOf(t, &study.Coupon{Coupon: "E", Role: study.Exposed, Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"})
+	coupon := study.Coupon{Coupon: "E", Role: study.Exposed, Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"}
+	e := evaluatorOf(t, &coupon)
 	nm := solar.Grid(300, 2500)
 	w, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
 	require.NoError(t, err)
@@ -126,7 +128,7 @@ func TestGainCovers(t *testing.T) {
 			fits = append(fits, f)
 			gains[pull] = 100 * (a.solarT(t, film, nm, w) - bare)
 		}
-		rows := evaluate.NewBook(roster(), study.RouteNone).Rows(fits)
+		rows := ageing.NewBook(&study.Roster{Coupons: []study.Coupon{coupon}}, study.RouteNone).Rows(fits)
 		check("fresh gain", rows[0].Gain, gains[0])
 		check("gain", rows[1].Gain, gains[1])
 		check("gain kept", rows[1].GainKept, gains[1]/gains[0])
@@ -173,7 +175,7 @@ func TestGainOfALife(t *testing.T) {
 		assert.InDelta(t, want, float64(now.GainWithBaseline), 1e-6*100*u*u, "seed %d", seed)
 		bare := a.solarT(t, [3]float64{0, 0, 1}, nm, w)
 		truth := (a.solarT(t, a.films[1], nm, w) - bare) / (a.solarT(t, a.films[0], nm, w) - bare)
-		kept := evaluate.NewBook(roster(), study.RouteNone).Rows(fits)[1].GainKept
+		kept := ageing.NewBook(&study.Roster{Coupons: []study.Coupon{*coupon}}, study.RouteNone).Rows(fits)[1].GainKept
 		assert.InDelta(t, truth, float64(kept.Value), 3*float64(kept.U), "seed %d", seed)
 		assert.Less(t, float64(kept.U), 0.02)
 	}

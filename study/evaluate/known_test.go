@@ -59,6 +59,37 @@ func TestSharedPartsAreSigned(t *testing.T) {
 	assert.Positive(t, float64(f.GainSharedGlass))
 }
 
+// The shared part of a thickness, and of a solid, is by how much it moves if the index of the
+// skeleton is known to be one standard uncertainty higher: found by a second fit, which
+// knows that.
+func TestSharedPartsOfTheFilm(t *testing.T) {
+	curves := simulate(t, []optics.Film{{Index: optics.Constant("film", 1.30), ThicknessNM: 118}}, []float64{8, 30, 45, 60}, 3)
+	fit := func(skeleton float64) *study.Fit {
+		e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002},
+			Coating: film.Coating{Skeleton: skeleton, USkeleton: 0.01}})
+		require.NoError(t, err)
+		var readings []study.Reading
+		for _, c := range curves {
+			readings = append(readings, study.Reading{Place: study.Place{AngleDeg: c.AngleDeg, Polarisation: "u", Quantity: study.Reflectance}, NM: c.NM, Values: c.R})
+		}
+		f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Spot: "1"}, readings)
+		require.NoError(t, err)
+		return f
+	}
+	low, mid, high := fit(1.448), fit(1.458), fit(1.468)
+	for _, q := range []struct {
+		name           string
+		lo, hi, shared study.Num
+	}{
+		{"thickness", low.Result.Thickness.Value, high.Result.Thickness.Value, mid.ThicknessShared},
+		{"solid", low.Result.Solid.Value, high.Result.Solid.Value, mid.SolidShared},
+	} {
+		moves := math.Abs(float64(q.hi-q.lo)) / 2
+		t.Logf("%s moves by %.4g nm, shared %.4g nm", q.name, moves, float64(q.shared))
+		assert.InDelta(t, moves, math.Abs(float64(q.shared)), 0.1*moves+1e-3, q.name)
+	}
+}
+
 // What a study takes to be known of a session is what the README says: all angles may be
 // off alike by 0.3 degrees, and the reference by 5 % where a dark blank tells and no
 // certificate knows better. The fits are those of package film, told so.

@@ -1,18 +1,13 @@
-package evaluate_test
+package ageing_test
 
 import (
-	"context"
-	"math"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
-	"wane/fit/film"
-	"wane/optics"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/ageing"
 )
 
 // Worked by hand: 3 u of a difference of two of u 0.5 is 3·√0.5 = 2.1213; if 0.4 of each is
@@ -58,40 +53,9 @@ func TestGrew(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			base, now := made(c.coupon, 0, "1", 0.9860, 0.0003, 0.0002, 2.8), made(c.coupon, 1, "1", 0.9860, 0.0004, 0.0002, 2.8)
 			c.do(base, now)
-			rows := evaluate.NewBook(roster(), study.RouteNone).Rows([]*study.Fit{base, now})
+			rows := ageing.NewBook(roster(), study.RouteNone).Rows([]*study.Fit{base, now})
 			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagGrew))
 			assert.NotContains(t, rows[0].Flags, study.FlagGrew, "pull 0 is never above itself")
 		})
-	}
-}
-
-// The shared part of a thickness, and of a solid, is by how much it moves if the index of the
-// skeleton is known to be one standard uncertainty higher: found by a second fit, which
-// knows that.
-func TestSharedPartsOfTheFilm(t *testing.T) {
-	curves := simulate(t, []optics.Film{{Index: optics.Constant("film", 1.30), ThicknessNM: 118}}, []float64{8, 30, 45, 60}, 3)
-	fit := func(skeleton float64) *study.Fit {
-		e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002},
-			Coating: film.Coating{Skeleton: skeleton, USkeleton: 0.01}})
-		require.NoError(t, err)
-		var readings []study.Reading
-		for _, c := range curves {
-			readings = append(readings, study.Reading{Place: study.Place{AngleDeg: c.AngleDeg, Polarisation: "u", Quantity: study.Reflectance}, NM: c.NM, Values: c.R})
-		}
-		f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Spot: "1"}, readings)
-		require.NoError(t, err)
-		return f
-	}
-	low, mid, high := fit(1.448), fit(1.458), fit(1.468)
-	for _, q := range []struct {
-		name           string
-		lo, hi, shared study.Num
-	}{
-		{"thickness", low.Result.Thickness.Value, high.Result.Thickness.Value, mid.ThicknessShared},
-		{"solid", low.Result.Solid.Value, high.Result.Solid.Value, mid.SolidShared},
-	} {
-		moves := math.Abs(float64(q.hi-q.lo)) / 2
-		t.Logf("%s moves by %.4g nm, shared %.4g nm", q.name, moves, float64(q.shared))
-		assert.InDelta(t, moves, math.Abs(float64(q.shared)), 0.1*moves+1e-3, q.name)
 	}
 }
