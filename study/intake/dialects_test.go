@@ -14,8 +14,8 @@ import (
 	"wane/study/intake"
 )
 
-// One made-up file for each feature of text exports, in testdata/dialects; the
-// README's table has a row for each. An accepted file gives its curves. One that
+// One made-up file for each feature of text exports, in testdata/dialects; README.md
+// has a row for each. An accepted file gives its curves. One that
 // asks gives the name of what settles it, and with the answers the curves; what
 // is refused says why.
 var dialects = []struct {
@@ -292,22 +292,71 @@ func TestDialects(t *testing.T) {
 	}
 }
 
-// Every file of the folder has its test, and its row in the README.
+// Every file of the folder has its test and one row in README.md, which says so where the file is
+// refused or asks something. What else a row names are tests of this package or of its inner ones.
 func TestDialectsAreComplete(t *testing.T) {
 	entries, err := os.ReadDir(filepath.Join("testdata", "dialects"))
 	require.NoError(t, err)
-	readme, err := os.ReadFile("../../README.md")
-	require.NoError(t, err)
+	rows, tests := dialectRows(t), testsBelow(t)
 	tested := map[string]bool{}
 	for _, c := range dialects {
 		tested[c.file] = true
-		assert.True(t, strings.Contains(string(readme), "`"+c.file+"`"), "README.md does not tell of %s", c.file)
+		require.Len(t, rows[c.file], 1, "README.md must have one row for %s", c.file)
+		if c.asks != "" {
+			assert.Contains(t, rows[c.file][0], "`--"+c.asks, c.file)
+		}
+		if c.refused != "" {
+			assert.Contains(t, rows[c.file][0], "refused", c.file)
+		}
 	}
 	assert.Len(t, tested, len(dialects))
 	for _, e := range entries {
 		assert.True(t, tested[e.Name()], e.Name())
 	}
 	assert.Len(t, entries, len(dialects))
+	for named := range rows {
+		assert.True(t, tested[named] || tests[named], "README.md names %s", named)
+	}
+}
+
+// dialectRows returns, for each file or test that README.md names, what the rows that name it say
+// happens.
+func dialectRows(t *testing.T) map[string][]string {
+	readme, err := os.ReadFile("README.md")
+	require.NoError(t, err)
+	rows := map[string][]string{}
+	for line := range strings.Lines(string(readme)) {
+		cells := strings.Split(strings.Trim(line, "| \n"), " | ")
+		if len(cells) != 3 || cells[0] == "feature" {
+			continue
+		}
+		for named := range strings.SplitSeq(cells[2], ", ") {
+			named = strings.Trim(named, "`")
+			rows[named] = append(rows[named], cells[1])
+		}
+	}
+	return rows
+}
+
+// testsBelow returns the names of the test files, and of the tests in them, of this folder and of
+// those below it.
+func testsBelow(t *testing.T) map[string]bool {
+	found := map[string]bool{}
+	require.NoError(t, filepath.WalkDir(".", func(path string, _ os.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		found[filepath.Base(path)] = true
+		code, err := os.ReadFile(path)
+		for line := range strings.Lines(string(code)) {
+			if name, ok := strings.CutPrefix(line, "func Test"); ok {
+				name, _, _ = strings.Cut(name, "(")
+				found["Test"+name] = true
+			}
+		}
+		return err
+	}))
+	return found
 }
 
 // A person who gives one of the answers offered, again and again, is asked
