@@ -13,9 +13,9 @@ import (
 )
 
 // Every flag that a result can carry has its sentence and its line in the
-// README.
+// guide.
 func TestFlagsAreDocumented(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+	page, err := os.ReadFile("guide/reading-results.md")
 	require.NoError(t, err)
 	for _, flag := range append(film.Flags(), evaluate.Flags()...) {
 		assert.NotEqual(t, "not documented", flagMeaning(flag), flag)
@@ -24,7 +24,7 @@ func TestFlagsAreDocumented(t *testing.T) {
 			assert.NotEqual(t, "not documented", flagMeaning(flag+"bare"), flag)
 			word = flag + "NAME"
 		}
-		assert.True(t, strings.Contains(string(readme), "| `"+word), flag)
+		assert.True(t, strings.Contains(string(page), "| `"+word), flag)
 	}
 	assert.Equal(t, "not documented", flagMeaning("no-such-flag"))
 }

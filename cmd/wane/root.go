@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -49,9 +48,10 @@ func rewordLibraryHelp(root *cobra.Command) {
 	for _, cmd := range root.Commands() {
 		switch cmd.Name() {
 		case "help":
-			cmd.Short = "what a command does and which flags it takes"
-			cmd.Long = "help prints the text that COMMAND --help prints.\n" + exitCodes
-			cmd.Example = "  wane help quick"
+			cmd.Use = "help [COMMAND | TOPIC]"
+			cmd.Short = "the guide: a page for each topic; and what a command does"
+			cmd.Long = "help TOPIC prints a page of the guide, help COMMAND what COMMAND --help prints.\nWithout either it lists commands and topics.\n" + exitCodes
+			cmd.Example = "  wane help\n  wane help guards\n  wane help quick"
 			cmd.Run, cmd.RunE = nil, helpOf
 		case "completion":
 			cmd.Short = "a script that completes commands and flags in your shell"
@@ -65,15 +65,6 @@ it, the Tab key completes commands, flags and the words that a flag takes.
 		}
 	}
 	addHelpFlag(root)
-}
-
-// helpOf prints the help of the command that args name, and refuses names of none.
-func helpOf(cmd *cobra.Command, args []string) error {
-	named, rest, err := cmd.Root().Find(args)
-	if err != nil || len(rest) > 0 {
-		return usagef("see the list of commands with wane --help", "there is no command %q", strings.Join(args, " "))
-	}
-	return named.Help()
 }
 
 // rewordShell says how one shell reads its script.

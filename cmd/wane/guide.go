@@ -1,0 +1,84 @@
+package main
+
+import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// guidePages holds the pages of the guide: the page of a topic is guide/TOPIC.md. The tables in
+// them that code decides are written by go generate.
+//
+//go:embed guide/*.md
+var guidePages embed.FS
+
+//go:generate go test -run TestTablesOfTheGuide . -update
+
+// guideTopics returns the topics in the order of the alphabet.
+func guideTopics() []string {
+	pages, err := fs.Glob(guidePages, "guide/*.md")
+	if err != nil {
+		panic(err) // the pattern is wrong
+	}
+	topics := make([]string, len(pages))
+	for i, page := range pages {
+		topics[i] = strings.TrimSuffix(strings.TrimPrefix(page, "guide/"), ".md")
+	}
+	return topics
+}
+
+// guidePage returns the page of a topic as it is written, and whether there is one.
+func guidePage(topic string) (string, bool) {
+	page, err := guidePages.ReadFile("guide/" + topic + ".md")
+	return string(page), err == nil
+}
+
+// listTopics is the list of topics with the titles of their pages.
+func listTopics() string {
+	var list strings.Builder
+	list.WriteString("\nTopics of the guide (wane help TOPIC):\n")
+	for _, topic := range guideTopics() {
+		page, _ := guidePage(topic)
+		title, _, _ := strings.Cut(strings.TrimPrefix(page, "# "), "\n")
+		fmt.Fprintf(&list, "  %-16s  %s\n", topic, title)
+	}
+	return list.String()
+}
+
+// helpOf prints the page of a topic of the guide or the help of the command that args name.
+// Without args it prints the help of wane and the topics.
+func helpOf(cmd *cobra.Command, args []string) error {
+	if len(args) == 1 {
+		if page, found := guidePage(args[0]); found {
+			_, err := fmt.Fprint(cmd.OutOrStdout(), plainPage(page, guideWidth))
+			return err
+		}
+	}
+	named, rest, err := cmd.Root().Find(args)
+	if err != nil || len(rest) > 0 {
+		return usagef(tryTopics(cmd.Root(), args[0]), "there is no command and no topic %q", strings.Join(args, " "))
+	}
+	if err := named.Help(); err != nil || named.HasParent() {
+		return err
+	}
+	_, err = fmt.Fprint(cmd.OutOrStdout(), listTopics())
+	return err
+}
+
+// tryTopics says what somebody may have meant who asked for help on word.
+func tryTopics(root *cobra.Command, word string) string {
+	names := &cobra.Command{SuggestionsMinimumDistance: 2}
+	for _, c := range root.Commands() {
+		names.AddCommand(&cobra.Command{Use: c.Name(), Run: func(*cobra.Command, []string) {}})
+	}
+	for _, topic := range guideTopics() {
+		names.AddCommand(&cobra.Command{Use: topic, Run: func(*cobra.Command, []string) {}})
+	}
+	if near := names.SuggestionsFor(word); len(near) > 0 {
+		return fmt.Sprintf("did you mean %s? wane help lists commands and topics", strings.Join(near, " or "))
+	}
+	return "see commands and topics with wane help"
+}

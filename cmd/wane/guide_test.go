@@ -1,0 +1,206 @@
+package main
+
+import (
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/guard"
+)
+
+// update writes the files that tests of this package compare with, instead of comparing:
+// go test ./cmd/wane -update.
+var update = flag.Bool("update", false, "write golden outputs and the tables of the guide anew")
+
+// guideTables makes the tables of the guide from the code that decides what they say, by the names
+// that stand in the pages.
+func guideTables(t *testing.T) map[string]string {
+	delimited, jcamp := dialectTables(t)
+	return map[string]string{
+		"quantities": quantitiesTable(),
+		"guards":     guardsTable(),
+		"dialects":   delimited,
+		"jcamp":      jcamp,
+	}
+}
+
+// markdown makes a table of its head and its rows.
+func markdown(head []string, rows [][]string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "| %s |\n|%s\n", strings.Join(head, " | "), strings.Repeat("---|", len(head)))
+	for _, row := range rows {
+		fmt.Fprintf(&b, "| %s |\n", strings.Join(row, " | "))
+	}
+	return b.String()
+}
+
+func code(word string) string { return "`" + word + "`" }
+
+func quantitiesTable() string {
+	var rows [][]string
+	for _, q := range study.Measurands() {
+		most := ""
+		if !math.IsInf(q.Most, 1) {
+			most = fmt.Sprint(q.Most)
+		}
+		rows = append(rows, []string{code(q.Name), code(q.Unit), fmt.Sprint(q.Least), most})
+	}
+	return markdown([]string{"`quantity`", "`unit`", "from", "to"}, rows)
+}
+
+func guardsTable() string {
+	var rows [][]string
+	for _, g := range guard.GuardWords() {
+		rows = append(rows, []string{code(g.Word), g.Meaning, g.Limit})
+	}
+	return markdown([]string{"guard", "what looks wrong", "held when (limit)"}, rows)
+}
+
+// dialectTables takes the tables out of the README of the reader, which its tests compare with what
+// it does, without the names of these tests.
+func dialectTables(t *testing.T) (delimited, jcamp string) {
+	page, err := os.ReadFile("../../study/intake/README.md")
+	require.NoError(t, err)
+	_, text, found := strings.Cut(string(page), "\n## Delimited text\n\n")
+	require.True(t, found)
+	delimited, jcamp, found = strings.Cut(text, "\n## JCAMP-DX\n")
+	require.True(t, found)
+	_, jcamp, found = strings.Cut(jcamp, "\n\n|")
+	require.True(t, found)
+	lastCell := regexp.MustCompile(`(?m)^(\|.*\|)[^|\n]*\|$`)
+	return lastCell.ReplaceAllString(strings.TrimSpace(delimited), "$1") + "\n", lastCell.ReplaceAllString(strings.TrimSpace("|"+jcamp), "$1") + "\n"
+}
+
+var tablePlace = regexp.MustCompile(`(?s)<!-- table: (\S+) -->\n.*?<!-- end -->\n`)
+
+// The tables of the guide say what the code says. go generate ./cmd/wane writes them.
+func TestTablesOfTheGuide(t *testing.T) {
+	tables, used := guideTables(t), map[string]bool{}
+	for _, topic := range guideTopics() {
+		page, _ := guidePage(topic)
+		filled := tablePlace.ReplaceAllStringFunc(page, func(place string) string {
+			name := tablePlace.FindStringSubmatch(place)[1]
+			require.Contains(t, tables, name, "%s: no such table", topic)
+			used[name] = true
+			return "<!-- table: " + name + " -->\n" + tables[name] + "<!-- end -->\n"
+		})
+		if *update {
+			require.NoError(t, os.WriteFile(filepath.Join("guide", topic+".md"), []byte(filled), 0o644))
+			continue
+		}
+		assert.Equal(t, filled, page, "%s.md is older than the code: go generate ./cmd/wane", topic)
+	}
+	assert.Len(t, used, len(tables))
+}
+
+// Every topic has a page with a title, which help prints and lists; none has the name of a command.
+func TestTopicsAreListedAndAreNoCommands(t *testing.T) {
+	code, list, stderr := wane(t, "help")
+	require.Equal(t, exitDone, code, stderr)
+	for _, topic := range []string{"rosters", "map", "profiles", "guards", "sessions", "measurements", "reading-results", "changes",
+		"provenance", "studyfile", "exports"} {
+		assert.Contains(t, guideTopics(), topic)
+	}
+	for _, topic := range guideTopics() {
+		assert.Regexp(t, `(?m)^  `+topic+` +[A-Z]`, list)
+		for _, cmd := range newRootCommand().Commands() {
+			assert.NotEqual(t, cmd.Name(), topic)
+		}
+		code, page, stderr := wane(t, "help", topic)
+		require.Equal(t, exitDone, code, stderr)
+		assert.NotContains(t, page, "<!--", topic)
+	}
+}
+
+// A wrong topic is refused with what may have been meant.
+func TestHelpOfAnUnknownTopic(t *testing.T) {
+	for word, near := range map[string]string{"roster": "did you mean rosters?", "guads": "did you mean guards?", "resuts": "did you mean results?",
+		"zzzzzz": "see commands and topics with wane help"} {
+		code, stdout, stderr := wane(t, "help", word)
+		assert.Equal(t, exitUsage, code)
+		assert.Empty(t, stdout)
+		assert.Contains(t, stderr, near)
+	}
+}
+
+// No line of a page is wider than a terminal of 100 columns.
+func TestPagesFitATerminal(t *testing.T) {
+	for _, topic := range guideTopics() {
+		_, page, _ := wane(t, "help", topic)
+		for line := range strings.Lines(page) {
+			assert.LessOrEqual(t, utf8.RuneCountInString(strings.TrimRight(line, "\n")), 100, "%s: %s", topic, line)
+		}
+	}
+}
+
+func TestPlainPage(t *testing.T) {
+	page := "# One\n\nA **bold** word\nand `two more`.\n\n- an item that is long\n- two\n\n    code   stays\n\n<!-- table: x -->\n" +
+		"| a | b |\n|---|---|\n| c | six or seven words |\n<!-- end -->\n"
+	assert.Equal(t, "One\n===\n\nA bold word and\n`two more`.\n\n- an item that\n  is long\n- two\n\n    code   stays\n\n"+
+		"a  b\n----------------\nc  six or\n   seven words\n", plainPage(page, 16))
+}
+
+// Every command that a page or the README shows is one of ours, with flags that it has.
+func TestCommandsOfTheGuideExist(t *testing.T) {
+	pages := map[string]string{}
+	for _, topic := range guideTopics() {
+		pages[topic], _ = guidePage(topic)
+	}
+	shown := 0
+	for topic, page := range pages {
+		for _, line := range commandLines(page) {
+			shown++
+			requireParses(t, topic, line)
+		}
+	}
+	assert.Greater(t, shown, 20)
+}
+
+var commandLine = regexp.MustCompile(`(?m)^    (?:\./wane|wane|go run \./cmd/wane) (.*)$`)
+
+// commandLines returns the arguments of the command lines of wane in a text, without comments and
+// without what a shell does with the output.
+func commandLines(text string) (lines []string) {
+	for _, m := range commandLine.FindAllStringSubmatch(text, -1) {
+		line, _, _ := strings.Cut(m[1], " #")
+		line, _, _ = strings.Cut(line, " > ")
+		line, _, _ = strings.Cut(line, " && ")
+		lines = append(lines, strings.TrimSpace(line))
+	}
+	return lines
+}
+
+// shellWords splits a command line at spaces, but within single quotation marks.
+func shellWords(line string) (words []string) {
+	for i, part := range strings.Split(line, "'") {
+		if i%2 == 1 {
+			words = append(words, part)
+			continue
+		}
+		words = append(words, strings.Fields(part)...)
+	}
+	return words
+}
+
+func requireParses(t *testing.T, topic, line string) {
+	root := newRootCommand()
+	cmd, rest, err := root.Find(shellWords(line))
+	require.NoError(t, err, "%s: %s", topic, line)
+	require.NotSame(t, root, cmd, "%s: %s", topic, line)
+	require.NoError(t, cmd.ParseFlags(rest), "%s: %s", topic, line)
+	require.NoError(t, argsFit(cmd), "%s: %s", topic, line)
+}
+
+// argsFit asks a command whose flags are parsed whether it takes its other arguments.
+func argsFit(cmd *cobra.Command) error { return cmd.ValidateArgs(cmd.Flags().Args()) }
