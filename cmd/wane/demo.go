@@ -40,17 +40,17 @@ func runDemo(cmd *cobra.Command, args []string) error {
 	if len(args) == 1 {
 		folder = args[0]
 	}
-	made, d, err := demo.RunDemo(cmd.Context(), folder, runtime.NumCPU(), operator())
+	made, d, err := demo.Run(cmd.Context(), folder, runtime.NumCPU(), operator())
 	if err != nil {
 		return err
 	}
 	if err = printDemo(cmd, d, made); err == nil {
-		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, demo.DemoFigure)})
+		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, demo.Figure)})
 	}
 	return both(err, d.Close())
 }
 
-func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Demo) error {
+func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	c, err := demo.Compare(cmd.Context(), made.Truth, d)
 	if err != nil {
 		return err

@@ -49,7 +49,7 @@ func alterFit(t *testing.T, path string) alteredFits {
 func TestDeepVerifyComputesEveryFit(t *testing.T) {
 	ctx := context.Background()
 	who := desk.Person{Name: "tester"}
-	made, d, err := demo.RunDemo(ctx, filepath.Join(t.TempDir(), "demo"), 2, who)
+	made, d, err := demo.Run(ctx, filepath.Join(t.TempDir(), "demo"), 2, who)
 	require.NoError(t, err)
 	require.NoError(t, d.Close())
 	fits := alterFit(t, made.Study)

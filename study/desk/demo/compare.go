@@ -18,31 +18,31 @@ type Comparison struct {
 }
 
 // Compare compares the results at the desk with the truth they were made from.
-func Compare(ctx context.Context, t scenario.Truth, d *desk.Desk) (*Comparison, error) {
-	found, truth := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
+func Compare(ctx context.Context, truth scenario.Truth, d *desk.Desk) (*Comparison, error) {
+	found, made := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
 	c := &Comparison{}
 	err := d.Results(ctx, desk.ResultsOptions{}, func(r *study.Result) error {
 		found.Add(r)
-		change := trueChange(t, r)
+		change := trueChange(truth, r)
 		if r.CorrectedChange.Value.Valid() && r.Pull > 0 {
 			c.Changes++
 			if math.Abs(float64(r.CorrectedChange.Value-change)) <= 1.96*float64(r.CorrectedChange.U) {
 				c.Within++
 			}
 		}
-		made := *r
-		made.CorrectedChange = study.Measure{Value: change, U: r.Change.U}
-		truth.Add(&made)
+		asMade := *r
+		asMade.CorrectedChange = study.Measure{Value: change, U: r.Change.U}
+		made.Add(&asMade)
 		return nil
 	})
-	c.Found, c.True = found.Groups(), truth.Groups()
+	c.Found, c.True = found.Groups(), made.Groups()
 	return c, err
 }
 
-// trueChange is the true change of a row, in pp.
-func trueChange(t scenario.Truth, r *study.Result) study.Num {
+// trueChange returns the true change of solar_T of a row since pull 0, in pp.
+func trueChange(truth scenario.Truth, r *study.Result) study.Num {
 	unit := study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition}
 	start := unit
 	start.Pull = 0
-	return study.Num(100 * (t[unit] - t[start]))
+	return study.Num(100 * (truth[unit] - truth[start]))
 }

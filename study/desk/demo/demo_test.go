@@ -24,7 +24,7 @@ func tester() desk.Person {
 // The demo's truth is recovered: at least 90 % of the corrected changes lie in
 // their 95 % intervals, and no coating is off by more than 0.05 pp in the mean.
 func TestDemoRecoversItsTruth(t *testing.T) {
-	demo, d, err := RunDemo(context.Background(), filepath.Join(t.TempDir(), "demo"), 2, tester())
+	demo, d, err := Run(context.Background(), filepath.Join(t.TempDir(), "demo"), 2, tester())
 	require.NoError(t, err)
 	defer func() { require.NoError(t, d.Close()) }()
 	assert.Equal(t, 27, demo.Enrolled.Coupons)
@@ -65,22 +65,22 @@ func TestDemoReplacesOnlyItsOwnFolder(t *testing.T) {
 	own := t.TempDir()
 	keep := filepath.Join(own, "thesis.txt")
 	require.NoError(t, os.WriteFile(keep, []byte("years of work"), 0o644))
-	_, _, err := RunDemo(context.Background(), own, 1, tester())
+	_, _, err := Run(context.Background(), own, 1, tester())
 	var r *study.Refusal
 	require.ErrorAs(t, err, &r)
 	assert.FileExists(t, keep)
 
 	made := filepath.Join(t.TempDir(), "demo")
-	_, err = writeDemo(made, scenario.NewScenario())
+	_, err = writeFolder(made, scenario.New())
 	require.NoError(t, err)
 	mine := filepath.Join(made, "mine.wane")
 	require.NoError(t, os.WriteFile(mine, []byte("my own study"), 0o644))
-	err = clearDemo(made)
+	err = clearFolder(made)
 	require.ErrorAs(t, err, &r)
 	assert.Contains(t, err.Error(), "the folder holds mine.wane, which no demo wrote")
 	assert.FileExists(t, filepath.Join(made, "coupons.csv"))
 	require.NoError(t, os.Remove(mine))
-	require.NoError(t, clearDemo(made))
+	require.NoError(t, clearFolder(made))
 	left, err := os.ReadDir(made)
 	require.NoError(t, err)
 	assert.Empty(t, left)
