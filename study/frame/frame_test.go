@@ -22,7 +22,8 @@ func made(coating string, change float64) *study.Result {
 // Group by coating and take the mean change (made-up rows).
 func ExampleOf() {
 	rows := []*study.Result{made("A", -0.25), made("A", -0.75), made("B", -0.125), made("B", 0.125)}
-	means := frame.Of(rows).GroupBy("coating").Aggregation([]dataframe.AggregationType{dataframe.Aggregation_MEAN}, []string{"change_pp"}).
+	means := frame.Of(rows).GroupBy("coating").
+		Aggregation([]dataframe.AggregationType{dataframe.Aggregation_MEAN}, []string{"change_pp"}).
 		Arrange(dataframe.Sort("coating"))
 	for i := range means.Nrow() {
 		fmt.Println(means.Col("coating").Elem(i), means.Col("change_pp_MEAN").Elem(i).Float())

@@ -15,7 +15,8 @@ const (
 	exposureRoster = "exposure,protocol,site,dose_unit,start\n" +
 		exposure + ",outdoor rack,a roof that does not exist,days,2025-01-10\n"
 	instrumentRoster = "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,made up,two beams,,,,\n"
-	standardRoster   = "standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u\n" +
+	standardRoster   = "standard,serial,certificate,issued,expires," +
+		"quantity,wavelength_nm,angle_deg,polarisation,value,u\n" +
 		"tile-1,made up,made up,2024-12-01,2026-12-01,R,550,8,u,0.0423,0.0004\n"
 )
 

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"wane/study"
@@ -58,21 +59,27 @@ func clearFolder(folder string) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil
 	case err != nil:
-		return &study.Refusal{File: folder, Fault: "could not look into the folder", Try: "name another folder", Cause: err}
+		return &study.Refusal{File: folder, Fault: "could not list the folder", Try: "name another folder", Cause: err}
 	case len(entries) == 0:
 		return nil
 	}
-	mark, err := intake.ReadFile(filepath.Join(folder, markName))
-	if err != nil {
+	if !slices.ContainsFunc(entries, func(e fs.DirEntry) bool { return e.Name() == markName }) {
 		return &study.Refusal{
-			File: folder, Fault: "the folder is there, and no demo made it", Try: "name another folder: wane demo NAME",
+			File: folder, Fault: "this folder exists, and no demo made it", Try: "name another folder: wane demo NAME",
 		}
 	}
+	mark, err := intake.ReadFile(filepath.Join(folder, markName))
+	if err != nil {
+		return err
+	}
 	foreign, err := unlistedFile(folder, string(mark))
-	if err != nil || foreign != "" {
+	switch {
+	case err != nil:
+		return &study.Refusal{File: folder, Fault: "could not list the folder", Try: "name another folder", Cause: err}
+	case foreign != "":
 		return &study.Refusal{
 			File: folder, Fault: fmt.Sprintf("the folder holds %s, which no demo wrote", foreign),
-			Try: "move it elsewhere, or name another folder: wane demo NAME", Cause: err,
+			Try: "move it elsewhere, or name another folder: wane demo NAME",
 		}
 	}
 	for _, e := range entries { // the mark goes last: a demo that is killed here can be run again
@@ -83,7 +90,7 @@ func clearFolder(folder string) error {
 	if err = errors.Join(err, os.Remove(filepath.Join(folder, markName))); err != nil {
 		return &study.Refusal{
 			File: folder, Fault: "could not replace the folder",
-			Try: "close what uses it, or name another folder", Cause: err,
+			Try: "close the programs that use it, or name another folder", Cause: err,
 		}
 	}
 	return nil
