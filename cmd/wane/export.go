@@ -100,8 +100,8 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 		if err := errors.Join(cmd.Context().Err(), letPass(w)); err != nil {
 			return err
 		}
-		row := []string{text(r.Coupon), strconv.Itoa(r.Pull), text(r.Spot), r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
-			text(r.Session), text(r.Operator), text(r.Geometry), number(r.OrientationDeg), text(from.Name), from.SHA256, strconv.Itoa(r.Column), "", "", standingWord(standing)}
+		row := []string{textCell(r.Coupon), strconv.Itoa(r.Pull), textCell(r.Spot), r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
+			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name), from.SHA256, strconv.Itoa(r.Column), "", "", standingWord(standing)}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
 			row[len(row)-3], row[len(row)-2] = string(nm), string(value)
@@ -131,8 +131,8 @@ func exportMeasurements(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []s
 		return err
 	}
 	err := d.Measurements(cmd.Context(), names, func(m *study.Measurement, table, picture desk.TracedFile) error {
-		return out.Write([]string{text(m.Coupon), strconv.Itoa(m.Pull), text(m.Spot), m.Condition, m.Quantity, number(m.Value), number(m.U), m.Unit(), text(m.Method), m.Date,
-			strconv.Itoa(m.Replicate), text(m.Operator), text(m.Note), text(table.Name), table.SHA256, strconv.Itoa(m.Line), text(picture.Name), picture.SHA256})
+		return out.Write([]string{textCell(m.Coupon), strconv.Itoa(m.Pull), textCell(m.Spot), m.Condition, m.Quantity, number(m.Value), number(m.U), m.Unit(), textCell(m.Method), m.Date,
+			strconv.Itoa(m.Replicate), textCell(m.Operator), textCell(m.Note), textCell(table.Name), table.SHA256, strconv.Itoa(m.Line), textCell(picture.Name), picture.SHA256})
 	})
 	if err != nil {
 		return err
@@ -141,8 +141,8 @@ func exportMeasurements(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []s
 	return out.Error()
 }
 
-// text writes a text as a cell of a CSV file.
-func text(s string) string { return study.SheetText(s) }
+// textCell writes a text as a cell of a CSV file.
+func textCell(s string) string { return study.SheetText(s) }
 
 // number writes a number so that it reads back as the same, empty if it is null.
 func number(n study.Num) string { return string(appendNum(nil, n, "")) }

@@ -10,14 +10,6 @@ import (
 	"wane/study"
 )
 
-const (
-	// Below 50, a wavelength in the range that instruments cover can only be in
-	// micrometres. Source: the survey of exports this package was written from.
-	leastNM = 50
-	// Beyond 100 µm no spectrometer of the kind works. Common practice, no source.
-	mostNM = 100_000
-)
-
 // findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
 // of a name. A power or a multiple of a unit, as in 1/nm, is none that is read.
 func (l *label) findAxis(t []token) {

@@ -53,7 +53,7 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		}
 		nm, values := points(t, c)
 		s := study.Spectrum{
-			File: r.name, Column: c.id(), Heading: c.label.text,
+			File: r.file, Column: c.id(), Heading: c.label.text,
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
 		s, edits, fault := r.edit(c, s)

@@ -9,34 +9,34 @@ import (
 	"golang.org/x/text/transform"
 )
 
-// source is the text of a file. Its rows of numbers are plain ASCII in every
+// decoded is the text of a file. Its rows of numbers are plain ASCII in every
 // encoding taken, so 8-bit text is kept as it is and only the header lines are
 // converted, one by one.
-type source struct {
+type decoded struct {
 	text     []byte
 	encoding string // in words
 	latin1   bool
 }
 
 // decode finds the encoding of a file and removes its byte order mark.
-func (r *reader) decode(data []byte) (source, error) {
+func (a *asker) decode(data []byte) (decoded, error) {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xff\xfe\x00\x00")), bytes.HasPrefix(data, []byte("\x00\x00\xfe\xff")):
-		return source{}, r.refuse(nowhere, saveAsText, "the file is UTF-32, which is not read")
+		return decoded{}, a.refuse(nowhere, saveAsText, "the file is UTF-32, which is not read")
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
 		return eightBit(data[3:], "UTF-8 with byte order mark"), nil
 	case bytes.HasPrefix(data, []byte("\xff\xfe")):
-		return r.utf16(data[2:], unicode.LittleEndian, "UTF-16 LE with byte order mark")
+		return a.utf16(data[2:], unicode.LittleEndian, "UTF-16 LE with byte order mark")
 	case bytes.HasPrefix(data, []byte("\xfe\xff")):
-		return r.utf16(data[2:], unicode.BigEndian, "UTF-16 BE with byte order mark")
+		return a.utf16(data[2:], unicode.BigEndian, "UTF-16 BE with byte order mark")
 	}
 	switch even, odd := zeros(data); {
 	case odd > 60 && even < 5:
-		return r.utf16(data, unicode.LittleEndian, "UTF-16 LE without byte order mark")
+		return a.utf16(data, unicode.LittleEndian, "UTF-16 LE without byte order mark")
 	case even > 60 && odd < 5:
-		return r.utf16(data, unicode.BigEndian, "UTF-16 BE without byte order mark")
+		return a.utf16(data, unicode.BigEndian, "UTF-16 BE without byte order mark")
 	case even+odd > 60:
-		return source{}, r.refuse(nowhere, saveAsText, "the file is not text: nearly every third byte or more is zero")
+		return decoded{}, a.refuse(nowhere, saveAsText, "the file is not text: nearly every third byte or more is zero")
 	}
 	return eightBit(data, "UTF-8"), nil
 }
@@ -59,37 +59,37 @@ func zeros(data []byte) (even, odd int) {
 	return 100 * even / half, 100 * odd / half
 }
 
-func eightBit(data []byte, name string) source {
+func eightBit(data []byte, name string) decoded {
 	if utf8.Valid(data) {
-		return source{text: data, encoding: name}
+		return decoded{text: data, encoding: name}
 	}
-	return source{text: data, encoding: "Latin-1", latin1: true}
+	return decoded{text: data, encoding: "Latin-1", latin1: true}
 }
 
 // mostUTF16 bounds text that is held twice, as it is and decoded to up to twice as
 // many bytes: far above any export. Common practice, no source.
 const mostUTF16 = 32 << 20
 
-func (r *reader) utf16(data []byte, order unicode.Endianness, name string) (source, error) {
+func (a *asker) utf16(data []byte, order unicode.Endianness, name string) (decoded, error) {
 	if len(data)%2 != 0 {
-		return source{}, r.refuse(nowhere, "copy the file again from the instrument",
+		return decoded{}, a.refuse(nowhere, "copy the file again from the instrument",
 			"the file is %s but holds an odd number of bytes, so it was cut short", name)
 	}
 	if len(data) > mostUTF16 {
-		return source{}, r.refuse(nowhere, saveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB", name, mostUTF16>>20)
+		return decoded{}, a.refuse(nowhere, saveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB", name, mostUTF16>>20)
 	}
 	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()
 	text, _, err := transform.Append(decoder, make([]byte, 0, len(data)/2+utf8.UTFMax), data)
 	if err != nil {
-		refusal := r.refuse(nowhere, saveAsText, "the file could not be read as %s", name)
+		refusal := a.refuse(nowhere, saveAsText, "the file could not be read as %s", name)
 		refusal.Cause = err
-		return source{}, refusal
+		return decoded{}, refusal
 	}
-	return source{text: text, encoding: name}, nil
+	return decoded{text: text, encoding: name}, nil
 }
 
 // line converts a stretch of the text to UTF-8 without NUL padding.
-func (s source) line(raw []byte) string {
+func (s decoded) line(raw []byte) string {
 	if bytes.IndexByte(raw, 0) >= 0 {
 		raw = bytes.ReplaceAll(raw, []byte{0}, nil)
 	}
@@ -100,15 +100,27 @@ func (s source) line(raw []byte) string {
 	return string(raw)
 }
 
+// mostOfMessage is how many bytes of a line a message is made of.
+const mostOfMessage = 4096
+
 // shown converts enough of a stretch of the text for a message.
-func (s source) shown(raw []byte) string { return s.line(raw[:min(len(raw), mostInHeading)]) }
+func (s decoded) shown(raw []byte) string { return s.line(raw[:min(len(raw), mostOfMessage)]) }
 
 // characters counts the characters of a stretch of the text.
-func (s source) characters(raw []byte) int {
+func (s decoded) characters(raw []byte) int {
 	if s.latin1 {
 		return len(raw)
 	}
 	return utf8.RuneCount(raw)
+}
+
+// character returns which character of the line, from 1, the cell starts with
+// that begins at text[at]; padding is passed over.
+func (s decoded) character(text []byte, at int) int {
+	for at < len(text)-1 && (text[at] == ' ' || text[at] == '\t') {
+		at++
+	}
+	return s.characters(text[:at]) + 1
 }
 
 // isBinary reports whether a stretch holds more control characters than text

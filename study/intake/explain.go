@@ -15,7 +15,7 @@ import (
 // reads it as it does, or why it does not: encoding, rows, readings weighed, what
 // each column holds and who says so, and what comes out. It changes nothing.
 func Explain(name string, data []byte, stated Stated) []string {
-	r := &reader{name: name, stated: stated}
+	r := &reader{asker: asker{file: name, stated: stated}}
 	export, err := r.read(data)
 	e := &explanation{}
 	if r.src.encoding != "" {

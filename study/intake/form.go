@@ -40,12 +40,6 @@ func (r *reader) readForm() (*Export, error) {
 	return r.readBlock()
 }
 
-// How the spectra of a file stand, as a person states it.
-const (
-	inColumns = "columns"
-	inRows    = "rows"
-)
-
 // readInRows reads one spectrum per row, as is stated.
 func (r *reader) readInRows() (*Export, error) {
 	n, err := r.findNamed()

@@ -2,13 +2,7 @@ package intake
 
 import (
 	"math"
-
-	"wane/study"
 )
-
-// declaredChoices settle a check that fails, but not one that says where the
-// points are: NPOINTS, FIRSTX and LASTX of equal steps, and the checks in the rows.
-var declaredChoices = []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the numbers are right as they stand"}}
 
 // jcampNumber reads the value of a record as a number. ok is false if the block
 // has no such record.

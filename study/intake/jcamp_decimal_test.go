@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"wane/study/intake/text/texttest"
 )
 
 // rational reads a number by math/big, the outside reference of this file.
@@ -29,7 +31,7 @@ func TestDecimalProductsAreNearest(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
 	factors := []string{"1", "1.0", "0.0001", "1E-04", "0.000124652", "9.536743164E-07", "-2.5", "3.0517578125e-05", "1000"}
 	for range 100_000 {
-		text := randomNumber(random)
+		text := texttest.Number(random)
 		d, n := readDecimal([]byte(text), true)
 		if n != len(text) || d.mantissa >= 1e18 {
 			continue // out of range, or with digits dropped: see the next test
@@ -42,7 +44,7 @@ func TestDecimalProductsAreNearest(t *testing.T) {
 			require.Zero(t, got, "%s times %s", text, f)
 			continue
 		}
-		requireSame(t, want, got, text+" times "+f)
+		texttest.RequireSame(t, want, got, text+" times "+f)
 	}
 }
 
@@ -87,7 +89,7 @@ func TestSpreadIsNearest(t *testing.T) {
 			rest, part := big.NewRat(int64(c.n-1-i), int64(c.n-1)), big.NewRat(int64(i), int64(c.n-1))
 			exact := new(big.Rat).Add(rest.Mul(rest, a), part.Mul(part, b))
 			want, _ := exact.Float64()
-			requireSame(t, want, x[i], c.first)
+			texttest.RequireSame(t, want, x[i], c.first)
 		}
 	}
 }

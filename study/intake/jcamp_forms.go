@@ -361,7 +361,7 @@ func (d *jcampReader) checkAbscissa(l line, i int, x decimal) error {
 // almostOne keeps a difference of one whole unit from passing by rounding.
 const almostOne = 1 - 1e-6
 
-func (d *jcampReader) at(l line, i int) place { return place{l.number, d.r.character(l.text, i)} }
+func (d *jcampReader) at(l line, i int) place { return place{l.number, d.r.src.character(l.text, i)} }
 
 func (d *jcampReader) refuse(l line, i int, fault string, args ...any) error {
 	return d.r.refuse(d.at(l, i), exportAgain+", or correct the row", fault, args...)

@@ -22,7 +22,7 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 		return nil, err
 	}
 	export := &Export{
-		Name: r.name, SHA256: sha256.Sum256(data), Encoding: r.src.encoding, Decimal: "point", RelativeTo: r.stated.RelativeTo,
+		Name: r.file, SHA256: sha256.Sum256(data), Encoding: r.src.encoding, Decimal: "point", RelativeTo: r.stated.RelativeTo,
 		HeaderLines: max(f.rowsAt-1, 0), Header: f.header, Footer: f.footer,
 	}
 	var forms, axes, units []string

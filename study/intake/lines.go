@@ -46,6 +46,9 @@ type line struct {
 	text   []byte // without the line ending
 }
 
+// lineSpan is the first and the last of lines.
+type lineSpan struct{ first, last int }
+
 // lines yields the lines of text that are not blank. The first line of text has
 // the number given. CRLF, LF and a lone CR each end a line.
 func lines(text []byte, number int) iter.Seq[line] {

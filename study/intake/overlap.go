@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-
-	"wane/study"
 )
 
 const (
@@ -15,11 +13,6 @@ const (
 	// mostJoined bounds the memory that it takes.
 	mostJoined = maxNumbers / 6
 )
-
-var overlapChoices = []study.Choice{
-	{Name: "overlap", Value: "first", Meaning: "where two detectors overlap, keep the points of the one that stands first in the file"},
-	{Name: "overlap", Value: "average", Meaning: "keep the wavelengths of the first and average its values with the other's, interpolated linearly"},
-}
 
 // scan is a stretch of rows over which the wavelengths run one way, turned so
 // that they rise.

@@ -19,7 +19,6 @@ package intake
 import (
 	"bytes"
 	"crypto/sha256"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -73,9 +72,6 @@ type Export struct {
 	Notes   []string
 }
 
-// lineSpan is the first and the last of lines.
-type lineSpan struct{ first, last int }
-
 // LinesOf returns the first and the last line that the numbers of a column stand in,
 // by the number that its spectrum has. A curve that was a row has that row, one of a
 // long form the lines from its first row to its last, which those of others may stand
@@ -90,12 +86,11 @@ func (x *Export) LinesOf(column int) (first, last int) {
 
 // reader is one file on its way.
 type reader struct {
-	name   string
-	stated Stated
-	want   settled
+	asker
+	want settled
 
 	// Found in this order.
-	src     source
+	src     decoded
 	block   block
 	window  window
 	dialect dialect
@@ -114,23 +109,22 @@ type reader struct {
 // is used in messages. Every error is a [*study.Refusal]. It needs at most 200
 // MB for a file of 100 MB.
 func Read(name string, data []byte, stated Stated) (*Export, error) {
-	r := &reader{name: name, stated: stated}
+	r := &reader{asker: asker{file: name, stated: stated}}
 	return r.read(data)
 }
 
 func (r *reader) read(data []byte) (*Export, error) {
-	if err := r.checkStated(); err != nil {
+	var err error
+	if r.want, err = r.understand(); err != nil {
 		return nil, err
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
 		return nil, r.refuse(nowhere, exportAgain, "the file is empty")
 	}
-	src, err := r.decode(data)
-	if err != nil {
+	if r.src, err = r.decode(data); err != nil {
 		return nil, err
 	}
-	r.src = src
-	if isJCAMP(src.text) {
+	if isJCAMP(r.src.text) {
 		return r.readJCAMP(data)
 	}
 	if err := r.chooseBlock(); err != nil {
@@ -142,19 +136,6 @@ func (r *reader) read(data []byte) (*Export, error) {
 	}
 	export.SHA256 = sha256.Sum256(data)
 	return export, nil
-}
-
-// checkStated understands what is stated.
-func (r *reader) checkStated() error {
-	if r.stated == (Stated{}) {
-		return nil
-	}
-	err := r.stated.check(&r.want)
-	var wrong *wrongAnswer
-	if errors.As(err, &wrong) {
-		return r.refuse(nowhere, wrong.try, "%v", wrong)
-	}
-	return err
 }
 
 // isJCAMP reports whether the first record is a TITLE, however its label is written;
@@ -260,7 +241,7 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 		return nil, r.refuse(place{line: r.block.line}, exportAgain, "this is the only row of numbers: one point is no spectrum")
 	}
 	return &Export{
-		Name: r.name, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
+		Name: r.file, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
 		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows, ByRow: p.byRow,
 		FirstLine: r.block.line, LastLine: r.block.last, lines: r.lines, faults: r.faults,

@@ -7,13 +7,12 @@ import (
 	"wane/study"
 )
 
-// These bound the memory that one file can ask for: 3 million numbers are 24 MB,
-// and curves with missing points take as much again. No spectrum has more points
-// than maxPoints: from 200 to 1200 nm it is one in 0.01 nm. Common practice, no
+// These and maxColumns bound the memory that one file can ask for: 3 million numbers
+// are 24 MB, and curves with missing points take as much again. No spectrum has more
+// points than maxPoints: from 200 to 1200 nm it is one in 0.01 nm. Common practice, no
 // source.
 const (
 	maxNumbers = 3_000_000
-	maxColumns = 10_000
 	maxPoints  = 100_000
 )
 
@@ -190,7 +189,7 @@ func (r *reader) refuseRagged(line, cells, width int) error {
 
 // refuseCell refuses the cell text[start:end] of a line.
 func (r *reader) refuseCell(number int, text []byte, start, end int, kind cellKind) *study.Refusal {
-	at := place{number, r.character(text, start)}
+	at := place{number, r.src.character(text, start)}
 	content := bytes.TrimSpace(text[start:end])
 	if bytes.IndexByte(content, 0) >= 0 {
 		return r.refuse(at, exportAgain, "a NUL byte in a row of numbers: the file is damaged")
@@ -208,15 +207,6 @@ func (r *reader) refuseCell(number int, text []byte, start, end int, kind cellKi
 		}
 	}
 	return r.refuse(at, orElse, fault, shown)
-}
-
-// character returns which character of the line, from 1, the cell starts with
-// that begins at text[at]; padding is passed over.
-func (r *reader) character(text []byte, at int) int {
-	for at < len(text)-1 && (text[at] == ' ' || text[at] == '\t') {
-		at++
-	}
-	return r.src.characters(text[:at]) + 1
 }
 
 // cellPlace returns where cell j of row i stands.
@@ -245,7 +235,7 @@ func (r *reader) findCell(i, j int) (at place, text string) {
 		}
 		start = min(start, len(row))
 		cell := row[start:d.next(row, start, 0).end]
-		return place{l.number, r.character(l.text, from+start)}, r.src.shown(bytes.TrimSpace(cell))
+		return place{l.number, r.src.character(l.text, from+start)}, r.src.shown(bytes.TrimSpace(cell))
 	}
 	return place{line: r.block.line}, ""
 }

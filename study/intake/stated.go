@@ -1,10 +1,13 @@
 package intake
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+
+	"wane/study"
 )
 
 // Stated is what a person states about exports, on the command line or in a
@@ -92,11 +95,52 @@ func ParseStated(text string) (s Stated, err error) {
 	return s, nil
 }
 
+// maxColumns is how many columns one file may have, and how many numbers of columns may be
+// stated. Common practice, no source.
+const maxColumns = 10_000
+
+// How the spectra of a file stand, as a person states it.
+const (
+	inColumns = "columns"
+	inRows    = "rows"
+)
+
+const (
+	// Below 50, a wavelength in the range that instruments cover can only be in
+	// micrometres. Source: the survey of exports this package was written from.
+	leastNM = 50
+	// Beyond 100 µm no spectrometer of the kind works. Common practice, no source.
+	mostNM = 100_000
+)
+
+// overlapChoices settle what to do where two detectors overlap.
+var overlapChoices = []study.Choice{
+	{Name: "overlap", Value: "first", Meaning: "where two detectors overlap, keep the points of the one that stands first in the file"},
+	{Name: "overlap", Value: "average", Meaning: "keep the wavelengths of the first and average its values with the other's, interpolated linearly"},
+}
+
+// declaredChoices settle a check that fails, but not one that says where the
+// points are: NPOINTS, FIRSTX and LASTX of equal steps, and the checks in the rows.
+var declaredChoices = []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the numbers are right as they stand"}}
+
 // Check says whether every word that is stated is one. An error is a
 // [*study.Refusal].
 func (s Stated) Check() error {
-	r := &reader{stated: s}
-	return r.checkStated()
+	_, err := (&asker{stated: s}).understand()
+	return err
+}
+
+// understand reads what is stated. An error is a [*study.Refusal].
+func (a *asker) understand() (want settled, err error) {
+	if a.stated == (Stated{}) {
+		return want, nil
+	}
+	err = a.stated.check(&want)
+	var wrong *wrongAnswer
+	if errors.As(err, &wrong) {
+		return want, a.refuse(nowhere, wrong.try, "%v", wrong)
+	}
+	return want, err
 }
 
 // settled is what is stated in numbers, understood.
@@ -225,35 +269,4 @@ func rangeOf(text string) (lo, hi float64, ok bool) {
 	lo, err := strconv.ParseFloat(strings.TrimSpace(low), 64)
 	hi, fault := strconv.ParseFloat(strings.TrimSpace(high), 64)
 	return lo, hi, err == nil && fault == nil && 0 < lo && lo < hi && hi <= mostNM
-}
-
-// orOf writes alternatives: nm, um or cm-1.
-func orOf(words []string) string {
-	last := len(words) - 1
-	if last == 0 {
-		return words[0]
-	}
-	return strings.Join(words[:last], ", ") + " or " + words[last]
-}
-
-// leastListed is how many numbers in a row are written as a range.
-const leastListed = 3
-
-// listOf writes numbers as a person states them: 2,4 or 6-36.
-func listOf(numbers []int) string {
-	var words []string
-	for i := 0; i < len(numbers); {
-		end := i + 1
-		for end < len(numbers) && numbers[end] == numbers[end-1]+1 {
-			end++
-		}
-		if end-i >= leastListed {
-			words = append(words, fmt.Sprintf("%d-%d", numbers[i], numbers[end-1]))
-			i = end
-			continue
-		}
-		words = append(words, strconv.Itoa(numbers[i]))
-		i++
-	}
-	return strings.Join(words, ",")
 }

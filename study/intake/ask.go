@@ -1,0 +1,38 @@
+package intake
+
+import (
+	"slices"
+	"strings"
+
+	"wane/study"
+)
+
+// question is a refusal that each of the choices settles, as that of [asker]. To what is to
+// be overruled it adds what is overruled already.
+func (r *reader) question(at place, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
+	var all []study.Choice
+	for _, c := range choices {
+		if c.Name == "declared" {
+			c.Value = r.alsoDeclared(c.Value)
+		}
+		all = append(all, c)
+	}
+	return r.asker.question(at, all, orElse, fault, args...)
+}
+
+// alsoDeclared adds what is to be overruled to what is overruled already, without the lines
+// that say nothing.
+func (r *reader) alsoDeclared(value string) string {
+	known := r.stated.Declared
+	if vain := r.declaredInVain(); len(vain) > 0 {
+		useful := slices.DeleteFunc(slices.Clone(r.want.declared), func(n int) bool { return slices.Contains(vain, n) })
+		known = listOf(useful)
+		if r.want.ignoreDeclared {
+			known = strings.TrimSuffix("ignore,"+known, ",")
+		}
+	}
+	if known == "" {
+		return value
+	}
+	return known + "," + value
+}
