@@ -64,8 +64,8 @@ func TestAskLeavesWhatIsNotAnswered(t *testing.T) {
 // heading gives it, and one of which nothing is answered, stay as they are.
 func TestAskAsksForTheAngle(t *testing.T) {
 	var said strings.Builder
-	text := []byte("nm;8 deg %R;G07 %R;G08 %R;G09 %R\n400;4,1;4,2;4,3;4,4\n401;4,1;4,2;4,3;4,5\n")
-	export, err := intake.Read("G07.csv", text, intake.Stated{})
+	raw := []byte("nm;8 deg %R;G07 %R;G08 %R;G09 %R\n400;4,1;4,2;4,3;4,4\n401;4,1;4,2;4,3;4,5\n")
+	export, err := intake.Read("G07.csv", raw, intake.Stated{})
 	require.NoError(t, err)
 	a := &asker{bufio.NewReader(strings.NewReader("95\nsteep\n8,60\n57.5\n\n45 \n")), &said, t.Context()}
 	a.angles(export.Spectra)

@@ -168,13 +168,13 @@ func lineBefore(text []byte) (start, end int) {
 }
 
 // hasIDWord reports whether a line begins with a heading of names.
-func hasIDWord(text []byte) bool {
+func hasIDWord(content []byte) bool {
 	const room = 20
-	i := slices.IndexFunc(text, func(c byte) bool { return kinds[c]&(comma|semicolon|tab|space) != 0 })
+	i := slices.IndexFunc(content, func(c byte) bool { return kinds[c]&(comma|semicolon|tab|space) != 0 })
 	if i < 0 || i > room {
 		return false
 	}
-	return isIDWord(string(text[:i]))
+	return isIDWord(string(content[:i]))
 }
 
 // readAcross reads one spectrum per row.
@@ -287,8 +287,8 @@ func (r *reader) headAcross(n named) (heading, []cellKind, error) {
 
 // addOfAll gives the headings what stands beside or below each wavelength: %R 400 nm.
 func (r *reader) addOfAll(h *heading, n named) error {
-	for _, text := range []string{n.beside, n.units} {
-		all := parseLabel(strings.TrimSpace(text))
+	for _, s := range []string{n.beside, n.units} {
+		all := parseLabel(strings.TrimSpace(s))
 		if x := &h.labels[0]; all.axis != "" && x.axis == "" {
 			x.axis = all.axis
 		} else if all.axis != "" && x.axis != all.axis {

@@ -10,11 +10,11 @@ func (r *reader) angleOf(l label, at place) (float64, error) {
 		return math.NaN(), nil
 	}
 	first := readAngle(l.angles[0])
-	for _, text := range l.angles {
-		angle := readAngle(text)
+	for _, s := range l.angles {
+		angle := readAngle(s)
 		if !(angle >= 0 && angle < 90) {
 			return 0, r.refuse(at, "correct the heading: an angle of incidence is counted from the normal",
-				"heading %s gives an angle of %s degrees, outside 0 to below 90", quoted(l.text), short(text))
+				"heading %s gives an angle of %s degrees, outside 0 to below 90", quoted(l.text), short(s))
 		}
 		if angle != first {
 			return 0, r.refuse(at, "give each column one angle of incidence",
@@ -26,19 +26,19 @@ func (r *reader) angleOf(l label, at place) (float64, error) {
 
 // readAngle reads an angle as the tokens of a heading hold it: digits with at
 // most one point or comma.
-func readAngle(text string) float64 {
-	negative := text[0] == '-'
+func readAngle(s string) float64 {
+	negative := s[0] == '-'
 	if negative {
-		text = text[1:]
+		s = s[1:]
 	}
 	mark := byte('.')
-	for i := range len(text) {
-		if text[i] == ',' {
+	for i := range len(s) {
+		if s[i] == ',' {
 			mark = ','
 		}
 	}
-	v, n := parseNumber([]byte(text), mark, 0)
-	if n != len(text) {
+	v, n := parseNumber([]byte(s), mark, 0)
+	if n != len(s) {
 		return math.NaN()
 	}
 	if negative {

@@ -254,7 +254,7 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 	if unit == "" {
 		nm = ""
 	}
-	at, text := r.findCell(i, j)
+	at, s := r.findCell(i, j)
 	if r.dialect == commaPoint && r.block.seen&point == 0 && t.width >= 4 {
 		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
 		if pairs, ok := r.pairs(); ok {
@@ -263,8 +263,8 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 		}
 		return r.refuse(at, separateClearly, fault, wavelength(x[i]), wavelength(x[last]))
 	}
-	if choices := r.thousandsChoice(text); choices != nil {
-		return r.question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", short(text), wavelength(x[last]), r.dialect.markInWords())
+	if choices := r.thousandsChoice(s); choices != nil {
+		return r.question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", short(s), wavelength(x[last]), r.dialect.markInWords())
 	}
 	if choices := r.groupChoice(t, j, i, last); choices != nil {
 		return r.question(at, choices, "export each curve in columns of its own",
@@ -315,21 +315,21 @@ func (r *reader) checkRange(t table, j int, unit string) error {
 		return r.refuse(at, exportAgain, "wavelengths run from %s to %s nm: all must be above zero", wavelength(low), wavelength(high))
 	}
 	if unit == "nm" && low < leastNM {
-		_, text := r.findCell(0, j)
-		if choices := r.thousandsChoice(text); choices != nil {
-			return r.question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", short(text), r.dialect.markInWords())
+		_, s := r.findCell(0, j)
+		if choices := r.thousandsChoice(s); choices != nil {
+			return r.question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", short(s), r.dialect.markInWords())
 		}
 		return r.refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
 			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", wavelength(low), wavelength(high), leastNM)
 	}
 	if leastNM <= low && low <= mostNM && mostNM < high {
 		i := slices.IndexFunc(x, func(v float64) bool { return v > mostNM })
-		at, text := r.findCell(i, j)
-		if text == "" {
-			text = wavelength(x[i])
+		at, s := r.findCell(i, j)
+		if s == "" {
+			s = wavelength(x[i])
 		}
 		return r.refuse(at, "correct the row, or check the unit of wavelength",
-			"%s is no wavelength of a spectrum here: the limit is %s nm", short(text), figure(mostNM))
+			"%s is no wavelength of a spectrum here: the limit is %s nm", short(s), figure(mostNM))
 	}
 	return r.refuse(at, "correct the unit of wavelength",
 		"unit says %s, wavelengths then run from %s to %s nm", unit, wavelength(low), wavelength(high))

@@ -96,19 +96,19 @@ func (d dialect) quotedCell(line []byte, i int) (inner []byte, end int, ok bool)
 
 // content reads what stands in a cell: a number, a number with a unit behind
 // it, or one of the three ways to write a missing point.
-func (d dialect) content(text []byte, shift int) (float64, cellKind) {
-	text = trimCell(text, d.sep)
-	if len(text) == 0 || isMissingWord(text) || string(text) == "---" {
+func (d dialect) content(b []byte, shift int) (float64, cellKind) {
+	b = trimCell(b, d.sep)
+	if len(b) == 0 || isMissingWord(b) || string(b) == "---" {
 		return 0, missing
 	}
-	v, n := d.parse(text, shift)
+	v, n := d.parse(b, shift)
 	if n == 0 {
 		return 0, word
 	}
-	if n == len(text) {
+	if n == len(b) {
 		return v, number
 	}
-	switch gluedUnit(trimCell(text[n:], d.sep)) {
+	switch gluedUnit(trimCell(b[n:], d.sep)) {
 	case "percent":
 		return v, percentNumber
 	case "nm":

@@ -52,11 +52,11 @@ func TestPlainCellsEqualStrconv(t *testing.T) {
 		}
 		cells[random.IntN(5)] = texttest.Number(random)
 		row := strings.ReplaceAll(strings.Join(cells, string(sep)), ".", mark)
-		text := append([]byte(row), "\n9"...)[:len(row)] // what stands behind the row must not matter
+		content := append([]byte(row), "\n9"...)[:len(row)] // what stands behind the row must not matter
 		shift := random.IntN(6) - 2
 		l := layout{width: 5, kinds: []cellKind{number, number, number, number, number}, shifts: []int{shift, shift, shift, shift, shift}}
 		values := table{rows: 1, width: 5, cells: make([]float64, 5)}
-		n, _ := dialect{sep: sep, mark: mark[0]}.plainCells(&values, 0, text, &l)
+		n, _ := dialect{sep: sep, mark: mark[0]}.plainCells(&values, 0, content, &l)
 		for i, cell := range cells[:n] {
 			want, err := strconv.ParseFloat(fmt.Sprintf("%se%d", cell, shift), 64)
 			require.NoError(t, err)

@@ -85,10 +85,10 @@ func isWhole(piece []byte) bool {
 
 // isDecimal reports whether two pieces with a comma between them are one number.
 func isDecimal(a, b []byte) bool {
-	text := slices.Concat(a, []byte{','}, b)
-	text = trimCell(text, 0)
-	_, n := parseNumber(text, ',', 0)
-	return n == len(text)
+	content := slices.Concat(a, []byte{','}, b)
+	content = trimCell(content, 0)
+	_, n := parseNumber(content, ',', 0)
+	return n == len(content)
 }
 
 // hasLeadingZeros reports whether a cell of several digits behind the first begins with

@@ -114,19 +114,19 @@ func (h *header) noteDeclaration(key, value string, at place) {
 
 // noteRange keeps both ends that a line such as Range: 350,0 to 900,0 declares. A
 // range without a unit below any wavelength in nm is one of values.
-func (h *header) noteRange(text string, at place) {
-	i := strings.IndexFunc(text, unicode.IsDigit)
+func (h *header) noteRange(s string, at place) {
+	i := strings.IndexFunc(s, unicode.IsDigit)
 	if i < 0 || isOfOther(h.section) {
 		return
 	}
-	key := lettersOf(text[:i])
+	key := lettersOf(s[:i])
 	sure := isAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange", "spectralrange", "xrange",
 		"bereich", "bereichvon", "wellenlängenbereich", "wellenlängenbereichvon", "spektralbereich", "plage", "plagede", "plagespectrale", "plagedelongueursdonde", "plagedelongueurdonde", "rango", "rangoespectral")
 	if !sure && !isAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom", "spectrum", "region", "spectralregion") {
 		return
 	}
 	for _, mark := range []byte(".,") {
-		rest := rangeWords.Replace(strings.ToLower(text[i:]))
+		rest := rangeWords.Replace(strings.ToLower(s[i:]))
 		from, unit, rest, ok := cutWavelength(rest, mark)
 		rest, to := strings.CutPrefix(rest, "to")
 		last, lastUnit, rest, also := cutWavelength(strings.TrimLeft(rest, " "), mark)
@@ -167,9 +167,9 @@ func (h *header) noteSentence(text string, at place) {
 var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1", "cm-1", "-", " to ", "µm", "um", "μm", "um", " bis ", " to ", " à ", " to ", " hasta ", " to ")
 
 // cutWavelength cuts a number off a text, with the unit behind it.
-func cutWavelength(text string, mark byte) (v float64, unit, rest string, ok bool) {
-	v, n := parseNumber([]byte(text), mark, 0)
-	rest = strings.TrimLeft(text[n:], " [(")
+func cutWavelength(s string, mark byte) (v float64, unit, rest string, ok bool) {
+	v, n := parseNumber([]byte(s), mark, 0)
+	rest = strings.TrimLeft(s[n:], " [(")
 	for _, u := range []string{"nm", "um", "cm-1"} {
 		if after, found := strings.CutPrefix(rest, u); found {
 			unit, rest = u, strings.TrimLeft(after, " ])")

@@ -28,14 +28,14 @@ func TestDeclaredRange(t *testing.T) {
 		"Range: 0-100 %R": "", "Range: 0 to 2": "", "Range: 2": "", "Range: 350,900": "", "Range: 350 to": "", "Range: wide": "", "Range 350-900 nm in 3 scans": "",
 		"Gain range: 350-900": "", "Range: 350 to 900 eV": "",
 	} {
-		text := []byte(line + "\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n")
-		_, err := intake.Read("g.csv", text, intake.Stated{})
+		raw := []byte(line + "\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n")
+		_, err := intake.Read("g.csv", raw, intake.Stated{})
 		if fault == "" {
 			require.NoError(t, err, line)
 			continue
 		}
 		require.EqualError(t, err, fault, line)
-		export, err := intake.Read("g.csv", text, intake.Stated{Declared: "ignore"})
+		export, err := intake.Read("g.csv", raw, intake.Stated{Declared: "ignore"})
 		require.NoError(t, err, line)
 		assert.Equal(t, []string{line, "nm,%R"}, export.Header)
 	}
@@ -53,10 +53,10 @@ func TestDeclaredEndsAndSteps(t *testing.T) {
 		"Ende: 900 nm": "stop 900", "Endwellenlänge: 900": "stop 900", "Fin: 900 nm": "stop 900", "Start wavelength (nm): 350": "start 350",
 		"Schrittweite: 5 nm": "step 5", "Pas: 5 nm": "step 5", "Pas (nm): 5": "step 5", "Step size in nm: 5": "step 5", "Intervall: 5 nm": "step 5",
 	} {
-		text := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
-		_, err := intake.Read("g.csv", text, intake.Stated{})
+		raw := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
+		_, err := intake.Read("g.csv", raw, intake.Stated{})
 		require.ErrorContains(t, err, "g.csv:1: header says "+fault, line)
-		_, err = intake.Read("g.csv", text, intake.Stated{Declared: "ignore"})
+		_, err = intake.Read("g.csv", raw, intake.Stated{Declared: "ignore"})
 		require.NoError(t, err, line)
 	}
 	for _, line := range []string{
@@ -78,18 +78,18 @@ func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
 		"# %d data points", "Valeurs X: %d", "Anzahl Wertepaare: %d", "Punktzahl: %d", "%d Messpunkte",
 		"Aantal punten: %d", "[Spectrum]\nPoints: %d", "[Detector]\nPixels: 2048\n[Data]\nNumber of points: %d", "-- Smoothing --\nPoints: 15\n-- Scan --\nPoints: %d",
 	} {
-		text := func(n int) []byte {
+		texts := func(n int) []byte {
 			rows := ""
 			for i := range 40 {
 				rows += fmt.Sprintf("%d,4.%02d\n", 400+i, 7*i%90)
 			}
 			return []byte(fmt.Sprintf(line, n) + "\nnm,%R\n" + rows)
 		}
-		_, err := intake.Read("g.csv", text(40), intake.Stated{})
+		_, err := intake.Read("g.csv", texts(40), intake.Stated{})
 		require.NoError(t, err, line)
-		_, err = intake.Read("g.csv", text(41), intake.Stated{})
+		_, err = intake.Read("g.csv", texts(41), intake.Stated{})
 		require.ErrorContains(t, err, ": header says 41 points, 40 found", line)
-		export, err := intake.Read("g.csv", text(41), intake.Stated{Declared: "ignore"})
+		export, err := intake.Read("g.csv", texts(41), intake.Stated{Declared: "ignore"})
 		require.NoError(t, err, line)
 		assert.Len(t, export.Spectra[0].NM, 40)
 	}

@@ -51,25 +51,25 @@ func (d dialect) inWords() string {
 
 // parse reads a number as [parseNumber] does, with marks between thousands if
 // the dialect has them.
-func (d dialect) parse(text []byte, shift int) (float64, int) {
-	v, n := parseNumber(text, d.mark, shift)
-	if d.thousands == 0 || n == len(text) || text[n] != d.thousands {
+func (d dialect) parse(content []byte, shift int) (float64, int) {
+	v, n := parseNumber(content, d.mark, shift)
+	if d.thousands == 0 || n == len(content) || content[n] != d.thousands {
 		return v, n
 	}
-	end := grouped(text, d.thousands)
+	end := grouped(content, d.thousands)
 	if end == 0 {
 		return 0, 0
 	}
 	var room [64]byte
 	plain := room[:0]
-	for _, c := range text[:end] {
+	for _, c := range content[:end] {
 		if c != d.thousands {
 			plain = append(plain, c)
 		}
 	}
-	plain = append(plain, text[end:]...)
+	plain = append(plain, content[end:]...)
 	v, n = parseNumber(plain, d.mark, shift)
-	return v, n + len(text) - len(plain)
+	return v, n + len(content) - len(plain)
 }
 
 // grouped returns where the groups of a number such as 1.204 or -12,345,678 end,

@@ -143,15 +143,15 @@ func TestReadJCAMPNamesTheRangeWithinTheNoise(t *testing.T) {
 		require.NoError(t, err)
 		fmt.Fprintf(&points, "%s, %g\n", x, percent/100)
 	}
-	text := "##TITLE= G07\n##JCAMP-DX= 4.24\n##DATA TYPE= UV/VIS SPECTRUM\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##NPOINTS= 71\n##XYPOINTS= (XY..XY)\n" + points.String() + "##END=\n"
-	_, err := intake.Read("g.jdx", []byte(text), intake.Stated{})
+	s := "##TITLE= G07\n##JCAMP-DX= 4.24\n##DATA TYPE= UV/VIS SPECTRUM\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##NPOINTS= 71\n##XYPOINTS= (XY..XY)\n" + points.String() + "##END=\n"
+	_, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	require.True(t, strings.HasPrefix(refusal.Try, "state --range 362-515, or "), "%v: %s", err, refusal.Try)
-	export, err := intake.Read("g.jdx", []byte(text), intake.Stated{Range: "362-515"})
+	export, err := intake.Read("g.jdx", []byte(s), intake.Stated{Range: "362-515"})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra[0].NM, 62)
-	draft, err := intake.Draft("bench-1", "G07.jdx", []byte(text))
+	draft, err := intake.Draft("bench-1", "G07.jdx", []byte(s))
 	require.NoError(t, err)
 	assert.Contains(t, draft, "# range: 362-515")
 }

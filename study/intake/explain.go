@@ -86,13 +86,13 @@ func (e *explanation) add(about, format string, args ...any) {
 }
 
 // lineEnds counts the line ends of a text.
-func lineEnds(text []byte) string {
-	both := bytes.Count(text, []byte("\r\n"))
+func lineEnds(content []byte) string {
+	both := bytes.Count(content, []byte("\r\n"))
 	var kinds []string
 	for _, k := range []struct {
 		name string
 		n    int
-	}{{"CRLF", both}, {"LF", bytes.Count(text, []byte("\n")) - both}, {"CR", bytes.Count(text, []byte("\r")) - both}} {
+	}{{"CRLF", both}, {"LF", bytes.Count(content, []byte("\n")) - both}, {"CR", bytes.Count(content, []byte("\r")) - both}} {
 		if k.n > 0 {
 			kinds = append(kinds, fmt.Sprintf("%s (%s)", k.name, figure(float64(k.n))))
 		}

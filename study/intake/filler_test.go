@@ -44,11 +44,11 @@ func TestFillerIsOfferedAsMissingOnlyWhereItMustBe(t *testing.T) {
 		}, "keep"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			text := "nm,%R\n"
+			s := "nm,%R\n"
 			for i := range 60 {
-				text += fmt.Sprintf("%d,%s\n", 400+i, c.value(i))
+				s += fmt.Sprintf("%d,%s\n", 400+i, c.value(i))
 			}
-			_, err := intake.Read("g.csv", []byte(text), intake.Stated{})
+			_, err := intake.Read("g.csv", []byte(s), intake.Stated{})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal)
 			require.Len(t, refusal.Choices, 2)

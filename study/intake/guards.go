@@ -74,13 +74,13 @@ const leastCounted = 5
 // written. Where such values stand at the ends, the range of those between is offered.
 func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
 	_, nm := countWhere(s, func(v float64) bool { return math.Abs(v) > mostMagnitude })
-	at, text := r.findCell(rowOf(c, nm, p, t), c.column)
+	at, written := r.findCell(rowOf(c, nm, p, t), c.column)
 	bound := figure(mostMagnitude)
 	if c.unit == "percent" {
 		bound = figure(100*mostMagnitude) + " %"
 	}
 	orElse := "correct the cell, or leave it empty if the point is missing; check the unit of the column"
-	fault := fmt.Sprintf("%s is no %s: the limit is %s", short(text), inWords(string(c.quantity)), bound)
+	fault := fmt.Sprintf("%s is no %s: the limit is %s", short(written), inWords(string(c.quantity)), bound)
 	return r.askCalm(at, p.calmRange(c, s, t), orElse, fault)
 }
 

@@ -78,14 +78,14 @@ func (r *reader) readHeaderLine(h *header, line outsideLine) error {
 }
 
 // readStatement reads one key and its value.
-func (r *reader) readStatement(h *header, text string, line outsideLine) error {
-	key, value, ok := keyAndValue(text)
+func (r *reader) readStatement(h *header, s string, line outsideLine) error {
+	key, value, ok := keyAndValue(s)
 	if !ok {
 		return nil
 	}
 	at := place{line: line.number}
 	// Start 10:30 declares nothing, and Angle 2: 60 is one of several.
-	numbered := strings.ContainsFunc(text[:strings.IndexAny(text, signs)], unicode.IsDigit)
+	numbered := strings.ContainsFunc(s[:strings.IndexAny(s, signs)], unicode.IsDigit)
 	switch {
 	case isPolarisationKey(key):
 		p, only := polarisationIn(value)
@@ -99,25 +99,25 @@ func (r *reader) readStatement(h *header, text string, line outsideLine) error {
 		}
 		return r.state(&h.angle, angleIn(value), at)
 	case isFactorKey(key):
-		h.noteFactor(key, text, value, at)
+		h.noteFactor(key, s, value, at)
 		return nil
 	}
 	switch key {
 	case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
 		return r.state(&h.axis, parseLabel(value).axis, at)
 	case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
-		return r.stateAll(h, parseLabel(value), text, at)
+		return r.stateAll(h, parseLabel(value), s, at)
 	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode", "ymode", "quantity",
 		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data", "signal", "signaltype":
 		if isFormula(value) {
-			return r.refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", quoted(strings.TrimSpace(text)))
+			return r.refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", quoted(strings.TrimSpace(s)))
 		}
 		l := parseLabel(value)
 		l.axis = ""
 		if isAny(key, "signal", "data") && strings.ContainsFunc(value, unicode.IsDigit) {
 			return nil // a setting: 30000 counts
 		}
-		return r.stateAll(h, l, text, at)
+		return r.stateAll(h, l, s, at)
 	}
 	if !numbered {
 		h.noteDeclaration(key, value, at)
@@ -184,7 +184,7 @@ func isFactorKey(key string) bool {
 
 // noteFactor keeps a factor other than 1 or a shift other than 0. Of a scale only one
 // with a times sign is a factor: others are ends of an axis.
-func (h *header) noteFactor(key, text, value string, at place) {
+func (h *header) noteFactor(key, s, value string, at place) {
 	number := strings.TrimLeft(value, "x×X* ")
 	if isAny(key, "ordinatescale", "yscale") && number == value {
 		return
@@ -197,7 +197,7 @@ func (h *header) noteFactor(key, text, value string, at place) {
 	if n == 0 || v == neutral {
 		return
 	}
-	h.declared = append(h.declared, declaration{what: "factor", text: strings.TrimSpace(text), value: v, at: at})
+	h.declared = append(h.declared, declaration{what: "factor", text: strings.TrimSpace(s), value: v, at: at})
 }
 
 // signs may stand between a key and its value.

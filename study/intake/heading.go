@@ -83,9 +83,9 @@ func (h heading) namesX() bool {
 }
 
 // isBareNumber reports whether a text is a number, with a decimal point or comma or none.
-func isBareNumber(text string) bool {
+func isBareNumber(s string) bool {
 	for _, mark := range []byte(".,") {
-		if _, n := parseNumber([]byte(text), mark, 0); n > 0 && n == len(text) {
+		if _, n := parseNumber([]byte(s), mark, 0); n > 0 && n == len(s) {
 			return true
 		}
 	}

@@ -66,15 +66,15 @@ func (b *jcampBlock) isLink() bool {
 }
 
 // noteRelative keeps the first line that says that the values are relative.
-func (b *jcampBlock) noteRelative(text string, number int) {
-	if len(text) > mostInRecord {
+func (b *jcampBlock) noteRelative(s string, number int) {
+	if len(s) > mostInRecord {
 		return // no words for people
 	}
-	if to, yes := saysRelative(text); yes && b.relative == nowhere {
+	if to, yes := saysRelative(s); yes && b.relative == nowhere {
 		b.relative, b.relativeTo = place{line: number}, to
 	}
-	if b.reference == "" && namesReference(text) {
-		b.reference = strings.TrimSpace(text)
+	if b.reference == "" && namesReference(s) {
+		b.reference = strings.TrimSpace(s)
 	}
 }
 
@@ -108,19 +108,19 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		if size += len(l.text); size > maxTextBytes {
 			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %d MiB are no numbers", maxTextBytes>>20)
 		}
-		text := r.src.line(l.text)
-		f.footer = append(f.footer, text)
+		s := r.src.line(l.text)
+		f.footer = append(f.footer, s)
 		switch {
 		case !labelled && len(open) == 0 && !bytes.HasPrefix(start, []byte("$$")):
 			return nil, r.refuse(place{line: l.number}, "delete what stands outside the blocks, or export the file again",
-				"%s stands outside any block, behind its ##END=", quoted(strings.TrimSpace(text)))
+				"%s stands outside any block, behind its ##END=", quoted(strings.TrimSpace(s)))
 		case len(open) > 0:
-			open[len(open)-1].noteRelative(text, l.number)
+			open[len(open)-1].noteRelative(s, l.number)
 		}
 		if !labelled {
 			continue
 		}
-		c, err := r.jcampRecord(strings.TrimLeft(text, " \t")[2:], l.number)
+		c, err := r.jcampRecord(strings.TrimLeft(s, " \t")[2:], l.number)
 		if err != nil {
 			return nil, err
 		}
@@ -145,10 +145,10 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 
 // jcampRecord reads a line behind its ##. The record with no label, ##=, is a
 // comment.
-func (r *reader) jcampRecord(text string, number int) (record, error) {
-	label, value, ok := strings.Cut(text, "=")
+func (r *reader) jcampRecord(s string, number int) (record, error) {
+	label, value, ok := strings.Cut(s, "=")
 	if !ok {
-		return record{}, r.refuse(place{line: number}, exportAgain+", or correct the line", "##%s has no =: it is no labelled record", short(text))
+		return record{}, r.refuse(place{line: number}, exportAgain+", or correct the line", "##%s has no =: it is no labelled record", short(s))
 	}
 	value, _, _ = strings.Cut(value, "$$")
 	c := record{value: strings.TrimSpace(value), line: number}

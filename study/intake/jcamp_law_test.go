@@ -143,15 +143,15 @@ func TestReadJCAMPReturnsWhatWasWritten(t *testing.T) {
 			for i := 0; i+4 < len(s.ordinates); i += 15 { // no flat stretch of a saturated detector
 				s.ordinates[i] = int64(600 + i)
 			}
-			text := s.text()
-			export, err := intake.Read("g.jdx", []byte(text), intake.Stated{})
-			require.NoError(t, err, text)
+			words := s.text()
+			export, err := intake.Read("g.jdx", []byte(words), intake.Stated{})
+			require.NoError(t, err, words)
 			got := export.Spectra[0]
 			require.Len(t, got.NM, len(s.ordinates))
 			for i := range got.NM {
 				nm, _ := s.at(i).Float64()
-				require.Equal(t, nm, got.NM[i], text)
-				require.Equal(t, s.value(i), got.Values[i], text)
+				require.Equal(t, nm, got.NM[i], words)
+				require.Equal(t, s.value(i), got.Values[i], words)
 			}
 		}
 	}
@@ -167,14 +167,14 @@ func TestReadJCAMPFindsDamage(t *testing.T) {
 	start := strings.Index(string(data), "(X++(Y..Y))\n") + len("(X++(Y..Y))\n")
 	end := strings.Index(string(data), "\n##END")
 	refused, same := 0, 0
-	check := func(text string) {
-		export, err := intake.Read("g.jdx", []byte(text), intake.Stated{})
+	check := func(s string) {
+		export, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
 		if err != nil {
 			refused++
 			return
 		}
-		require.Equal(t, want.NM, export.Spectra[0].NM, text)
-		require.Equal(t, want.Values, export.Spectra[0].Values, text)
+		require.Equal(t, want.NM, export.Spectra[0].NM, s)
+		require.Equal(t, want.Values, export.Spectra[0].Values, s)
 		same++
 	}
 	for i := start; i < end; i++ {

@@ -23,7 +23,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		overlap = "state --overlap first (or average), or give each scan a block of its own"
 		find    = "state --declared ignore, or find out which is right, then correct the header or export the file again"
 	)
-	text := jcamp(tenPoints)
+	s := jcamp(tenPoints)
 	none := intake.Stated{}
 	for _, c := range []struct {
 		name, text string
@@ -31,24 +31,24 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		fault, try string
 	}{
 		// Blocks.
-		{"no END", strings.Replace(text, "##END=\n", "", 1), none, `g.jdx:1: the block that begins here has no ##END=: the file was cut short`, "copy the file again from the instrument"},
-		{"END twice", text + "##END=\n", none, `g.jdx:20: ##END= stands outside any block: blocks begin with ##TITLE= and end with ##END=`, again},
-		{"text behind END", text + "400 0.04\n", none, `g.jdx:20: "400 0.04" stands outside any block, behind its ##END=`, "delete what stands outside the blocks, or export the file again"},
-		{"a block in a block", strings.Replace(text, "##XUNITS", "##TITLE= G08\n##XUNITS", 1), none, `g.jdx:6: a block begins here, but the one of line 1 has no ##END= before it`, again},
-		{"no =", strings.Replace(text, "##FIRSTX=", "##FIRSTX", 1), none, `g.jdx:10: ##FIRSTX 400 has no =: it is no labelled record`, again + ", or correct the line"},
-		{"no BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n" + text + "##END=\n", none, `g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole`, again},
-		{"BLOCKS wrong", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 2\n" + text + "##END=\n", none, `g.jdx:3: ##BLOCKS= says "2", the LINK block holds 1 block`, again},
-		{"no number of BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= two\n" + text + "##END=\n", none, `g.jdx:3: ##BLOCKS= says "two", the LINK block holds 1 block`, again},
-		{"rows in LINK", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n##XYDATA= (X++(Y..Y))\n400 1\n" + text + "##END=\n", none, `g.jdx:4: a table stands right inside the LINK block of line 1`, again},
+		{"no END", strings.Replace(s, "##END=\n", "", 1), none, `g.jdx:1: the block that begins here has no ##END=: the file was cut short`, "copy the file again from the instrument"},
+		{"END twice", s + "##END=\n", none, `g.jdx:20: ##END= stands outside any block: blocks begin with ##TITLE= and end with ##END=`, again},
+		{"text behind END", s + "400 0.04\n", none, `g.jdx:20: "400 0.04" stands outside any block, behind its ##END=`, "delete what stands outside the blocks, or export the file again"},
+		{"a block in a block", strings.Replace(s, "##XUNITS", "##TITLE= G08\n##XUNITS", 1), none, `g.jdx:6: a block begins here, but the one of line 1 has no ##END= before it`, again},
+		{"no =", strings.Replace(s, "##FIRSTX=", "##FIRSTX", 1), none, `g.jdx:10: ##FIRSTX 400 has no =: it is no labelled record`, again + ", or correct the line"},
+		{"no BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n" + s + "##END=\n", none, `g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole`, again},
+		{"BLOCKS wrong", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 2\n" + s + "##END=\n", none, `g.jdx:3: ##BLOCKS= says "2", the LINK block holds 1 block`, again},
+		{"no number of BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= two\n" + s + "##END=\n", none, `g.jdx:3: ##BLOCKS= says "two", the LINK block holds 1 block`, again},
+		{"rows in LINK", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n##XYDATA= (X++(Y..Y))\n400 1\n" + s + "##END=\n", none, `g.jdx:4: a table stands right inside the LINK block of line 1`, again},
 		{"LINK without blocks", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 0\n##END=\n", none, `g.jdx: the file holds no block of data`, again},
-		{"LINK without END", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n" + text, none, `g.jdx:1: the block that begins here has no ##END=: the file was cut short`, "copy the file again from the instrument"},
+		{"LINK without END", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n" + s, none, `g.jdx:1: the block that begins here has no ##END=: the file was cut short`, "copy the file again from the instrument"},
 		{"no table", jcamp("", "XYDATA="), none, `g.jdx:1: the block has no table: no ##XYDATA= and no ##XYPOINTS=`, again},
-		{"two tables", strings.Replace(text, "##END", "##XYDATA= (X++(Y..Y))\n400 1\n##END", 1), none, `g.jdx:19: a second table in the block of line 1`, "give each table a block of its own"},
+		{"two tables", strings.Replace(s, "##END", "##XYDATA= (X++(Y..Y))\n400 1\n##END", 1), none, `g.jdx:19: a second table in the block of line 1`, "give each table a block of its own"},
 		{"NTUPLES", jcamp("400 1", "XYDATA=", "NTUPLES= UV SPECTRUM", "DATA TABLE= (X++(Y..Y)), XYDATA"), none, `g.jdx:17: ##NTUPLES= is not read`, "export one spectrum a block, as ##XYDATA= or ##XYPOINTS="},
 		{"another form", jcamp(tenPoints, "XYDATA= (X++(R..R))"), none, `g.jdx:17: a table of the form ##XYDATA= (X++(R..R)) is not read`, "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)"},
 		{"numbers behind the form", jcamp(tenPoints, "XYDATA= (X++(Y..Y)) 400 1"), none, `g.jdx:17: a table of the form ##XYDATA= (X++(Y..Y)) 400 1 is not read`, "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)"},
-		{"control characters", strings.Replace(text, "nobody", "\x01\x02\x03\x04\x05\x06\x07\x08", 1), none, `g.jdx: the file is not text: it is full of control characters`, "save the export as plain text in UTF-8"},
-		{"too many lines", strings.Replace(text, "##XUNITS", strings.Repeat("$$\n", 20_000)+"##XUNITS", 1), none, `g.jdx:20001: more than 20,000 lines are no numbers`, again},
+		{"control characters", strings.Replace(s, "nobody", "\x01\x02\x03\x04\x05\x06\x07\x08", 1), none, `g.jdx: the file is not text: it is full of control characters`, "save the export as plain text in UTF-8"},
+		{"too many lines", strings.Replace(s, "##XUNITS", strings.Repeat("$$\n", 20_000)+"##XUNITS", 1), none, `g.jdx:20001: more than 20,000 lines are no numbers`, again},
 		{"a long title", jcamp(tenPoints, "TITLE= "+strings.Repeat("G", 5000)), none, `g.jdx:1: ##TITLE= holds more than 4,096 bytes`, "shorten the line"},
 
 		// Checks in the header.
@@ -228,12 +228,12 @@ func TestReadJCAMPLeaves(t *testing.T) {
 			"##NTUPLES= is not read", false},
 		{"a LINK block inside", "", "", false},
 	} {
-		text := compound(c.block, jcamp(tenPoints, "TITLE= G08"))
+		s := compound(c.block, jcamp(tenPoints, "TITLE= G08"))
 		if c.block == "" {
-			text = compound(compound(jcamp(tenPoints, "TITLE= dark")), jcamp(tenPoints, "TITLE= G08"))
+			s = compound(compound(jcamp(tenPoints, "TITLE= dark")), jcamp(tenPoints, "TITLE= G08"))
 			c.why, c.named = "a baseline or reference by its name", true
 		}
-		export, err := intake.Read("g.jdx", []byte(text), intake.Stated{})
+		export, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
 		require.NoError(t, err, c.name)
 		require.Len(t, export.Spectra, 1, c.name)
 		assert.Equal(t, "G08", export.Spectra[0].Heading, c.name)

@@ -245,7 +245,7 @@ const tenPoints = "400 1 2 3 3 2 1 0 -1 -2 -3"
 // What the standard leaves open, and what is seen all the same.
 func TestReadJCAMPAccepts(t *testing.T) {
 	text := jcamp(tenPoints)
-	for name, text := range map[string]string{
+	for name, s := range map[string]string{
 		"CRLF":                   strings.ReplaceAll(text, "\n", "\r\n"),
 		"lone CR":                strings.ReplaceAll(text, "\n", "\r"),
 		"no newline at the end":  strings.TrimRight(text, "\n"),
@@ -268,7 +268,7 @@ func TestReadJCAMPAccepts(t *testing.T) {
 		"pairs in a row":         jcamp("400,1 401,2; 402,3;403, 3 404 ,2\n405 1 406 0\n407,-1;408,-2;\n409 -3", "XYDATA= (XY..XY)"),
 		"XYPOINTS":               jcamp("400,1 401,2; 402,3;403,3 404,2\n405,1 406,0\n407,-1;408,-2\n4.09E2,-3", "XYDATA=", "XYPOINTS= (XY..XY)"),
 	} {
-		export, err := intake.Read("g.jdx", []byte(text), intake.Stated{})
+		export, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
 		require.NoError(t, err, name)
 		require.Len(t, export.Spectra, 1, name)
 		assert.Equal(t, []float64{400, 401, 402, 403, 404, 405, 406, 407, 408, 409}, export.Spectra[0].NM, name)

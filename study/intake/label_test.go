@@ -86,13 +86,13 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 
 // A word without a meaning beside the unit is asked about, and a person settles it.
 func TestReadAsksAboutWordsBesideTheUnit(t *testing.T) {
-	text := []byte("scan nm;%R\n400;4.12\n401;4.07\n402;4.03\n")
-	_, err := intake.Read("g.txt", text, intake.Stated{})
+	raw := []byte("scan nm;%R\n400;4.12\n401;4.07\n402;4.03\n")
+	_, err := intake.Read("g.txt", raw, intake.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.EqualError(t, err, `g.txt:1:1: column 1 is headed "scan nm", which may be no wavelength`)
 	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it holds the wavelengths all the same"}}, refusal.Choices)
-	export, err := intake.Read("g.txt", text, intake.Stated{Axis: "1"})
+	export, err := intake.Read("g.txt", raw, intake.Stated{Axis: "1"})
 	require.NoError(t, err)
 	requireCurves(t, g07, curvesOf(export))
 }
@@ -129,9 +129,9 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 		"%R lower", "max %R", "%R change", "%R (p-s)", "%R s/p", "R (%) normalized to 550 nm", "Reflectance offset +2 %", "R ratio (%)",
 	} {
 		t.Run(heading, func(t *testing.T) {
-			text := "nm;" + heading + "\n400;4.12\n401;4.07\n"
+			s := "nm;" + heading + "\n400;4.12\n401;4.07\n"
 			for _, stated := range []intake.Stated{{}, {Columns: "2"}, allStated} {
-				_, err := intake.Read("g.txt", []byte(text), stated)
+				_, err := intake.Read("g.txt", []byte(s), stated)
 				var refusal *study.Refusal
 				require.ErrorAs(t, err, &refusal)
 				assert.Equal(t, `g.txt:1:4: column "`+heading+`" is `+computed+`; this needs the reflectance itself`, err.Error())
@@ -141,7 +141,7 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 				}
 				// The column is named, so that the line of its heading can be named too.
 				assert.Equal(t, "state --declared 1, or export the reflectance itself", refusal.Try)
-				export, err := intake.Read("g.txt", []byte(text), intake.Stated{Columns: "2", Declared: "1", Quantity: "R", Unit: "percent", RelativeTo: "absolute"})
+				export, err := intake.Read("g.txt", []byte(s), intake.Stated{Columns: "2", Declared: "1", Quantity: "R", Unit: "percent", RelativeTo: "absolute"})
 				require.NoError(t, err)
 				assert.Contains(t, export.Notes, `line 1, "nm;`+heading+`", is overruled, as stated`)
 			}

@@ -121,8 +121,8 @@ func TestReadIsIndependentOfOrderAndUnit(t *testing.T) {
 	}
 	want, err := intake.Read("up", []byte(up), intake.Stated{})
 	require.NoError(t, err)
-	for name, text := range map[string]string{"down": "nm,%R\n" + strings.Join(down, ""), "micrometres and fractions": micro} {
-		got, err := intake.Read(name, []byte(text), intake.Stated{})
+	for name, s := range map[string]string{"down": "nm,%R\n" + strings.Join(down, ""), "micrometres and fractions": micro} {
+		got, err := intake.Read(name, []byte(s), intake.Stated{})
 		require.NoError(t, err, name)
 		requireSameBits(t, want.Spectra[0].NM, got.Spectra[0].NM)
 		requireSameBits(t, want.Spectra[0].Values, got.Spectra[0].Values)
@@ -162,8 +162,8 @@ func TestReadLosesNoRow(t *testing.T) {
 		for _, i := range []int{0, 1, 2, n / 2, n - 3, n - 2, n - 1} {
 			rows := append([]string{}, good...)
 			rows[i] = broken(strings.Split(rows[i], ","))
-			text := "made up\nnm,G07 %R,G08 %R\n" + strings.Join(rows, "\n") + "\n"
-			_, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+			s := "made up\nnm,G07 %R,G08 %R\n" + strings.Join(rows, "\n") + "\n"
+			_, err := intake.Read("g.txt", []byte(s), intake.Stated{})
 			var refusal *study.Refusal
 			require.True(t, errors.As(err, &refusal), "%s in row %d: %v", name, i, err)
 			assert.InDelta(t, 3+i, refusal.Line, 1, "%s in row %d: %v", name, i, err) // a repeated row is two lines

@@ -325,16 +325,16 @@ func mayStandBesideWavelength(words string) bool {
 
 // numberIn returns the one number of a heading and what stands beside it, but for a unit of
 // wavelength.
-func (d dialect) numberIn(text string) (v float64, beside string, ok bool) {
-	if v, kind := d.content([]byte(text), 0); kind == number || kind == nmNumber || kind == umNumber {
+func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
+	if v, kind := d.content([]byte(s), 0); kind == number || kind == nmNumber || kind == umNumber {
 		return v, "", true
 	}
-	at := strings.IndexFunc(text, isDigit)
+	at := strings.IndexFunc(s, isDigit)
 	if at < 0 {
 		return 0, "", false
 	}
-	v, n := parseNumber([]byte(text[at:]), d.mark, 0)
-	beside = text[:at] + " " + text[at+n:]
+	v, n := parseNumber([]byte(s[at:]), d.mark, 0)
+	beside = s[:at] + " " + s[at+n:]
 	return v, beside, !strings.ContainsFunc(beside, isDigit)
 }
 

@@ -220,8 +220,8 @@ func (r *reader) countGroups(l *long) error {
 }
 
 // key appends the names of a row.
-func (l *long) key(key, text []byte) []byte {
-	row, _ := l.dialect.trim(text)
+func (l *long) key(key, content []byte) []byte {
+	row, _ := l.dialect.trim(content)
 	at := 0
 	for j := range l.cells {
 		c := l.dialect.next(row, at, 0)

@@ -33,17 +33,17 @@ const unreferenced study.Quantity = "values without a reference"
 
 // noteOther keeps a line if it names another quantity.
 func (h *header) noteOther(line outsideLine) {
-	text := strings.TrimSpace(line.text)
-	if len(text) > mostInHeading {
-		text = text[:mostInHeading]
+	s := strings.TrimSpace(line.text)
+	if len(s) > mostInHeading {
+		s = s[:mostInHeading]
 	}
-	found := otherLine{text: text, at: place{line: line.number}}
-	for _, part := range statementsIn(text) {
+	found := otherLine{text: s, at: place{line: line.number}}
+	for _, part := range statementsIn(s) {
 		if q, sure := otherQuantity(strings.TrimSpace(part)); q != "" && (found.quantity == "" || sure && !found.sure) {
 			found.quantity, found.sure = q, sure
 		}
 	}
-	for _, pair := range pairsIn(text) {
+	for _, pair := range pairsIn(s) {
 		if q, sure := otherQuantity(pair); sure && !found.sure {
 			found.quantity, found.sure = q, sure
 		}

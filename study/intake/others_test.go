@@ -26,13 +26,13 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 		"not compared to a white reference", "Reference curve present: No", "White reference taken,no", "Reference: none", "Reference = not measured", "measured without reference",
 		"Referenzspektrum vorhanden: nein", "ohne Referenz", "no reference taken", "Spectrum not referenced",
 	} {
-		for _, text := range []string{line + "\nmade up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n", "made up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n" + line + "\n"} {
+		for _, s := range []string{line + "\nmade up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n", "made up\nnm;G07\n400;4.12\n401;4.07\n402;4.03\n" + line + "\n"} {
 			number := "1"
-			if strings.HasPrefix(text, "made") {
+			if strings.HasPrefix(s, "made") {
 				number = "6"
 			}
 			quote := `line ` + number + ` says ` // and the line
-			_, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+			_, err := intake.Read("g.txt", []byte(s), intake.Stated{})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal, line)
 			assert.Contains(t, refusal.Fault, `column "G07" does not say that it holds reflectance, and `+quote, line)
@@ -40,7 +40,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 			assert.Equal(t, "quantity", refusal.Choices[0].Name)
 
 			for _, declared := range []string{"", "2", "ignore"} {
-				_, err = intake.Read("g.txt", []byte(text), overruled(declared))
+				_, err = intake.Read("g.txt", []byte(s), overruled(declared))
 				require.ErrorAs(t, err, &refusal, line)
 				assert.Contains(t, err.Error(), quote, line)
 				assert.Contains(t, err.Error(), ", and --quantity says reflectance", line)
@@ -49,7 +49,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 					want = "ignore," + number
 				}
 				require.Equal(t, []study.Choice{{Name: "declared", Value: want, Meaning: "line " + number + " is wrong, or does not speak of the values"}}, refusal.Choices)
-				export, err := intake.Read("g.txt", []byte(text), overruled(want))
+				export, err := intake.Read("g.txt", []byte(s), overruled(want))
 				require.NoError(t, err, line)
 				assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 				assert.Contains(t, strings.Join(export.Notes, "\n"), "line "+number+", ")
@@ -64,16 +64,16 @@ func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 		"Technique,Transmission", "Technique\tTransmission", "Technique  Transmission", "Sample ID: x, Technique: Transmission", "Spectral irradiance [W m^-2 nm^-1]", "White reference taken\tno", "Absorbance", "A", "[\u00b5W/cm\u00b2/nm]", "PPFD", "RAD", "Messart: Absorption", "Counts", "Y units: counts", "Mode: Transmittance", "Reference curve present: No",
 		"not compared to a white reference",
 	} {
-		text := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
-		_, err := intake.Read("g.txt", text, intake.Stated{})
+		raw := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
+		_, err := intake.Read("g.txt", raw, intake.Stated{})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, line)
 		require.Len(t, refusal.Choices, 1, line)
 		assert.Equal(t, "declared", refusal.Choices[0].Name)
 		assert.Equal(t, "1", refusal.Choices[0].Value)
-		_, err = intake.Read("g.txt", text, intake.Stated{Quantity: "R"})
+		_, err = intake.Read("g.txt", raw, intake.Stated{Quantity: "R"})
 		require.Error(t, err, line)
-		export, err := intake.Read("g.txt", text, intake.Stated{Declared: "1"})
+		export, err := intake.Read("g.txt", raw, intake.Stated{Declared: "1"})
 		require.NoError(t, err, line)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 	}
@@ -97,13 +97,13 @@ func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 // blocks may be.
 func TestOtherQuantitiesOfBlocks(t *testing.T) {
 	const rows = "400,4.12\n401,4.07\n402,4.03\n"
-	for block, text := range map[string]string{
+	for block, s := range map[string]string{
 		"1": "Wavelength (nm),Reflectance (%)\n" + rows + "\nWavelength (nm),Transmittance (%)\n" + rows,
 		"2": "[Transmission]\nWavelength (nm),Transmittance (%)\n" + rows + "[Reflection]\nnm,%R\n" + rows,
 		"3": "nm,A\n" + rows + "[Absorbance]\nnm,Absorbance\n" + rows + "\nnm,%R\n" + rows,
 	} {
-		export, err := intake.Read("g.txt", []byte(text), intake.Stated{Block: block})
-		require.NoError(t, err, text)
+		export, err := intake.Read("g.txt", []byte(s), intake.Stated{Block: block})
+		require.NoError(t, err, s)
 		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
 	}
 	for block, text := range map[string]string{
@@ -123,20 +123,20 @@ func TestOtherQuantitiesOfBlocks(t *testing.T) {
 
 // The line that a person names wrongly is not offered again; the right ones are kept.
 func TestDeclaredDropsWrongLines(t *testing.T) {
-	text := []byte("Technique: Absorbance\nmade up\nMode: RAD\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
+	raw := []byte("Technique: Absorbance\nmade up\nMode: RAD\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
 	for declared, want := range map[string]string{
 		"": "1,3", "2": "1,3", "1,2": "1,3", "2,3": "3,1", "1-2": "1,3", "4": "1,3", "5": "1,3", "99": "1,3", "ignore,2": "ignore,1,3", "2,ignore,3": "ignore,3,1", "3": "3,1",
 	} {
-		_, err := intake.Read("g.txt", text, intake.Stated{Declared: declared})
+		_, err := intake.Read("g.txt", raw, intake.Stated{Declared: declared})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, declared)
 		require.Len(t, refusal.Choices, 1, declared)
 		assert.Equal(t, want, refusal.Choices[0].Value, declared)
 		assert.Contains(t, refusal.Try, "state --declared "+want+", or ", declared)
-		_, err = intake.Read("g.txt", text, intake.Stated{Declared: want})
+		_, err = intake.Read("g.txt", raw, intake.Stated{Declared: want})
 		require.NoError(t, err, declared)
 	}
-	_, err := intake.Read("g.txt", text, intake.Stated{})
+	_, err := intake.Read("g.txt", raw, intake.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "lines 1 and 3 are wrong, or do not speak of the values", refusal.Choices[0].Meaning)
@@ -149,7 +149,7 @@ func TestDeclaredDropsWrongLines(t *testing.T) {
 // Numbers of lines and ignore are stated together; a line that is overruled says nothing
 // else either.
 func TestDeclaredNamesLines(t *testing.T) {
-	text := []byte("Points: 9\nAngle: 60\nTechnique: Absorbance\nnm;%R\n400;4.12\n401;4.07\n402;4.03\nMode: RAD\n")
+	raw := []byte("Points: 9\nAngle: 60\nTechnique: Absorbance\nnm;%R\n400;4.12\n401;4.07\n402;4.03\nMode: RAD\n")
 	for declared, fault := range map[string]string{
 		"":              `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says reflectance`,
 		"ignore":        `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says reflectance`,
@@ -164,7 +164,7 @@ func TestDeclaredNamesLines(t *testing.T) {
 		"0":             `g.txt: --declared is stated as "0": numbers count from 1`,
 		"ignore,ignore": `g.txt: --declared is stated as "ignore,ignore": "ignore" is neither a number nor a range`,
 	} {
-		export, err := intake.Read("g.txt", text, intake.Stated{Declared: declared})
+		export, err := intake.Read("g.txt", raw, intake.Stated{Declared: declared})
 		if fault != "" {
 			require.EqualError(t, err, fault, declared)
 			continue
@@ -172,10 +172,10 @@ func TestDeclaredNamesLines(t *testing.T) {
 		require.NoError(t, err, declared)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 	}
-	export, err := intake.Read("g.txt", text, intake.Stated{Declared: "1-3,8"})
+	export, err := intake.Read("g.txt", raw, intake.Stated{Declared: "1-3,8"})
 	require.NoError(t, err)
 	assert.NotEqual(t, 60.0, export.Spectra[0].AngleDeg, "line 2 is overruled too")
-	export, err = intake.Read("g.txt", text, intake.Stated{Declared: "1,3,8,11"})
+	export, err = intake.Read("g.txt", raw, intake.Stated{Declared: "1,3,8,11"})
 	require.NoError(t, err)
 	assert.Equal(t, 60.0, export.Spectra[0].AngleDeg)
 	assert.Contains(t, export.Notes, "--declared names line 11, which is none of the lines around the rows")
@@ -200,22 +200,22 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 	}
 	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD", "Rad. (Target)", "g07.rad", "Transflectance",
 		"Durchl\u00e4ssigkeit", "\u5438\u5149\u5ea6", "%T"} {
-		text := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
+		raw := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
 		for _, alone := range []intake.Stated{{Quantity: "R", Unit: "percent"}, stated} {
-			_, err := intake.Read("g.txt", text, alone)
+			_, err := intake.Read("g.txt", raw, alone)
 			if slices.Contains([]string{"%T", "Durchl\u00e4ssigkeit"}, heading) {
 				require.EqualError(t, err, "g.txt:1:4: the heading says transmittance, --quantity says reflectance")
 				continue
 			}
 			require.ErrorContains(t, err, "this needs reflectance", heading)
 		}
-		_, err := intake.Read("g.txt", text, stated)
+		_, err := intake.Read("g.txt", raw, stated)
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal)
 		assert.Contains(t, refusal.Try, "state --declared 1, or ")
 		both := stated
 		both.Declared = "1"
-		export, err := intake.Read("g.txt", text, both)
+		export, err := intake.Read("g.txt", raw, both)
 		require.NoError(t, err, heading)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		assert.NotEmpty(t, export.Notes)
@@ -270,23 +270,23 @@ func TestLettersInNames(t *testing.T) {
 		assert.Len(t, export.Spectra, n, heads)
 	}
 	for _, heads := range []string{"A %R;B %R;U %R", "A %R;B %R;SD-12 %R", "A %R;B %R;Std 3 %R", "%R;G07 %R;u %R", "%R;G07 %R;U R (%)", "%R;G07 %R;SD12 %R"} {
-		text := []byte("nm;" + heads + "\n400;4;5;6\n401;5;6;7\n")
-		_, err := intake.Read("g.txt", text, intake.Stated{})
+		raw := []byte("nm;" + heads + "\n400;4;5;6\n401;5;6;7\n")
+		_, err := intake.Read("g.txt", raw, intake.Stated{})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, heads)
 		assert.Contains(t, refusal.Fault, " may be an uncertainty, or the curve of a sample", heads)
 		require.Len(t, refusal.Choices, 2)
 		for i, columns := range []string{"2,3", "2-4"} {
 			require.Equal(t, columns, refusal.Choices[i].Value, heads)
-			export, err := intake.Read("g.txt", text, intake.Stated{Columns: columns, Quantity: "R", Unit: "percent"})
+			export, err := intake.Read("g.txt", raw, intake.Stated{Columns: columns, Quantity: "R", Unit: "percent"})
 			require.NoError(t, err, heads)
 			assert.Len(t, export.Spectra, 2+i, heads)
 		}
 	}
 	for _, names := range []string{"A;B;C", "S;T;V", "N;E;S;W", "T;U;V", "M;N;O", "A (%);B (%);C (%)", "Z;A;B"} {
 		n := strings.Count(names, ";") + 1
-		text := "Y units: %R\nnm;" + names + "\n400" + strings.Repeat(";4", n) + "\n401" + strings.Repeat(";5", n) + "\n402" + strings.Repeat(";7", n) + "\n"
-		export, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+		s := "Y units: %R\nnm;" + names + "\n400" + strings.Repeat(";4", n) + "\n401" + strings.Repeat(";5", n) + "\n402" + strings.Repeat(";7", n) + "\n"
+		export, err := intake.Read("g.txt", []byte(s), intake.Stated{})
 		require.NoError(t, err, names)
 		assert.Len(t, export.Spectra, n, names)
 
@@ -318,10 +318,10 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 	stated := intake.Stated{Quantity: "R"}
 	for _, name := range []string{"Sample A", "Sample T", "Sample R", "Sample;A", "Sample U", "Sample N", "Coupon T", "Name\tA", "id A", "Sample A1", "Spot 8"} {
 		for _, head := range []string{"nm;R8 [%]", "nm;[%]", "nm;G07 (%)"} {
-			text := []byte(name + "\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n")
-			_, err := intake.Read("g.txt", text, intake.Stated{})
+			raw := []byte(name + "\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n")
+			_, err := intake.Read("g.txt", raw, intake.Stated{})
 			require.ErrorContains(t, err, "does not say that it holds reflectance", name+head)
-			export, err := intake.Read("g.txt", text, stated)
+			export, err := intake.Read("g.txt", raw, stated)
 			require.NoError(t, err, name+head)
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
@@ -350,17 +350,17 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 
 // A map that names a column which is left is told why, and what takes it.
 func TestPlaceSaysWhyAColumnIsLeft(t *testing.T) {
-	text := []byte("nm;%R;u(R)\n400;4.12;1\n401;4.07;1\n402;4.03;2\n")
+	raw := []byte("nm;%R;u(R)\n400;4.12;1\n401;4.07;1\n402;4.03;2\n")
 	line := intake.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{File: "g.csv", Column: "u(R)",
 		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}
-	export, err := intake.Read("g.csv", text, intake.Stated{InMap: true})
+	export, err := intake.Read("g.csv", raw, intake.Stated{InMap: true})
 	require.NoError(t, err)
 	_, _, err = intake.Place([]intake.Line[intake.Placing]{line}, export)
 	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is left out: an uncertainty`)
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "name another column, or state --columns 3 if this one is the curve", refusal.Try)
-	export, err = intake.Read("g.csv", text, intake.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
+	export, err = intake.Read("g.csv", raw, intake.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
 	require.NoError(t, err)
 	placed, _, err := intake.Place([]intake.Line[intake.Placing]{line}, export)
 	require.NoError(t, err)

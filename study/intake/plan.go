@@ -337,10 +337,10 @@ func (r *reader) ask(p *plan, t table) error {
 	}
 	x := p.xs[0]
 	if low, _ := ends(t.column(x)); p.axis == "" && low < leastNM {
-		at, text := r.findCell(0, x)
+		at, s := r.findCell(0, x)
 		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", wavelength(low)), axisChoices[1:2], ""}
-		if choices := r.thousandsChoice(text); choices != nil {
-			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands", short(text), r.dialect.markInWords())
+		if choices := r.thousandsChoice(s); choices != nil {
+			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands", short(s), r.dialect.markInWords())
 			gaps[0].choices = append(slices.Clone(axisChoices[1:2]), choices...)
 		}
 	}

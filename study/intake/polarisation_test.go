@@ -144,8 +144,8 @@ func TestReadPolarisationInTheHeader(t *testing.T) {
 		assert.Equal(t, []string{"p"}, polarisations(t, "Polarisation,p\n400,4.12\n401,4.07\n"))
 	})
 	t.Run("of a column left out", func(t *testing.T) {
-		text := "nm;R (%);white Rp (%)\n400;4.12;98\n401;4.07;98.1\n"
-		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: "2"})
+		s := "nm;R (%);white Rp (%)\n400;4.12;98\n401;4.07;98.1\n"
+		export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: "2"})
 		require.NoError(t, err)
 		require.Len(t, export.Left, 1)
 		assert.Equal(t, "p", export.Left[0].Spectrum.Polarisation, "a person may name it all the same")

@@ -27,15 +27,15 @@ func profileFile(t testing.TB, name string) *intake.Profile {
 
 // exportOf reads a made-up export of 3 rows with these columns.
 func exportOf(t testing.TB, name string, headings ...string) *intake.Export {
-	text := "nm," + strings.Join(headings, ",") + "\n"
+	s := "nm," + strings.Join(headings, ",") + "\n"
 	for nm := range 3 {
-		text += fmt.Sprint(500 + nm)
+		s += fmt.Sprint(500 + nm)
 		for i := range headings {
-			text += fmt.Sprintf(",%.2f", 4+float64(i)+0.1*float64(nm*nm))
+			s += fmt.Sprintf(",%.2f", 4+float64(i)+0.1*float64(nm*nm))
 		}
-		text += "\n"
+		s += "\n"
 	}
-	x, err := intake.Read(name, []byte(text), intake.Stated{Unit: "percent", Quantity: "R", InMap: true})
+	x, err := intake.Read(name, []byte(s), intake.Stated{Unit: "percent", Quantity: "R", InMap: true})
 	require.NoError(t, err)
 	return x
 }

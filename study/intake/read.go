@@ -140,8 +140,8 @@ func (r *reader) read(data []byte) (*Export, error) {
 
 // isJCAMP reports whether the first record is a TITLE, however its label is written;
 // comments may stand before it.
-func isJCAMP(text []byte) bool {
-	for l := range lines(text[:min(len(text), 4096)], 1) {
+func isJCAMP(content []byte) bool {
+	for l := range lines(content[:min(len(content), 4096)], 1) {
 		t := bytes.TrimLeft(l.text, " \t")
 		if len(t) == 0 || bytes.HasPrefix(t, []byte("$$")) {
 			continue

@@ -268,9 +268,9 @@ func TestReadQuantities(t *testing.T) {
 		{"G07", ""}, {"sample", ""}, {"plate T", ""}, {"coating R", ""}, {"coating Rs", ""}, {"RS", ""}, {"Rs8", ""}, {"R8", ""}, {"T7", ""}, {"y", ""},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
-			text := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"
+			s := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"
 			unit := intake.Stated{Unit: "percent"}
-			export, err := intake.Read("g07.txt", []byte(text), unit)
+			export, err := intake.Read("g07.txt", []byte(s), unit)
 			if c.want == "" {
 				require.ErrorContains(t, err, "does not say that it holds reflectance")
 				return
@@ -282,9 +282,9 @@ func TestReadQuantities(t *testing.T) {
 }
 
 func TestReadTellsWhatItFound(t *testing.T) {
-	text := "\ufeffInstrument: made up\n\nWellenl\u00e4nge [nm];G07 8\u00b0 [%R];dark;White tile %R\n" +
+	s := "\ufeffInstrument: made up\n\nWellenl\u00e4nge [nm];G07 8\u00b0 [%R];dark;White tile %R\n" +
 		"402,5;-4,03;1;98\n401,5;;1;98\n400,5;104,12;1;98\nSaved by: lab 2\n"
-	export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: "2"})
+	export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: "2"})
 	require.NoError(t, err)
 
 	assert.Equal(t, "g07.txt", export.Name)
@@ -339,8 +339,8 @@ func TestReadLeaves(t *testing.T) {
 		{"reference", "Reference", "a baseline or reference by its name", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			text := "nm;R (%);" + c.heading + "\n400;4.12;7.1\n401;4.07;7.2\n"
-			export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: c.columns})
+			s := "nm;R (%);" + c.heading + "\n400;4.12;7.1\n401;4.07;7.2\n"
+			export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: c.columns})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 1)
 			require.Len(t, export.Left, 1)
@@ -349,18 +349,18 @@ func TestReadLeaves(t *testing.T) {
 		})
 	}
 	t.Run("a reference that is no spectrum", func(t *testing.T) {
-		text := "nm;R (%);white R (%)\n"
+		s := "nm;R (%);white R (%)\n"
 		for i := range 25 {
-			text += fmt.Sprintf("%d;%d.5;99.99\n", 400+i, i)
+			s += fmt.Sprintf("%d;%d.5;99.99\n", 400+i, i)
 		}
-		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Columns: "2"})
+		export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: "2"})
 		require.NoError(t, err)
 		assert.Equal(t, []intake.Left{{Column: 3, Heading: "white R (%)",
 			Why: `a baseline or reference by its name: column "white R (%)": 25 points in a row from 400 to 424 nm are equal to 4 digits`}}, export.Left)
 	})
 	t.Run("front and back face", func(t *testing.T) {
-		text := "nm;R;front R (%);back R (%)\n400;4.12;7.1;8\n401;4.07;7.2;9\n"
-		export, err := intake.Read("g07.txt", []byte(text), intake.Stated{Unit: "percent", InMap: true})
+		s := "nm;R;front R (%);back R (%)\n400;4.12;7.1;8\n401;4.07;7.2;9\n"
+		export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Unit: "percent", InMap: true})
 		require.NoError(t, err)
 		require.Len(t, export.Spectra, 1)
 		require.Len(t, export.Left, 2)

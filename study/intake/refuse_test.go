@@ -319,22 +319,22 @@ func TestLongListsAreCut(t *testing.T) {
 	assert.Equal(t, 20, len(strings.Split(refusal.Choices[0].Value, ",")))
 
 	names := strings.Repeat("7,", 40)
-	text := []byte(strings.Repeat("id,", 40) + "nm,%R\nG07," + names[2:] + "400,4.1\nG07," + names[2:] + "401,4.2\nG08," + names[2:] + "400,4.1\nG08," + names[2:] + "401,4.2\n")
-	_, err = intake.Read("g.csv", text, intake.Stated{})
+	raw := []byte(strings.Repeat("id,", 40) + "nm,%R\nG07," + names[2:] + "400,4.1\nG07," + names[2:] + "401,4.2\nG08," + names[2:] + "400,4.1\nG08," + names[2:] + "401,4.2\n")
+	_, err = intake.Read("g.csv", raw, intake.Stated{})
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "state --group-by 1-40, or export each curve in columns of its own", refusal.Try)
 	assert.Less(t, len(refusal.Choices[0].Meaning), 400)
 
-	export, err := intake.Read("g.csv", text, intake.Stated{GroupBy: refusal.Choices[0].Value})
+	export, err := intake.Read("g.csv", raw, intake.Stated{GroupBy: refusal.Choices[0].Value})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 2)
 }
 
 // Columns are stated as numbers and ranges, each once.
 func TestColumnsAreStatedInRanges(t *testing.T) {
-	text := []byte("nm,G1 %R,G2 %R,G3 %R,G4 %R,G5 %R\n400,1,2,3,4,5\n401,1,2,3,4,6\n")
+	raw := []byte("nm,G1 %R,G2 %R,G3 %R,G4 %R,G5 %R\n400,1,2,3,4,5\n401,1,2,3,4,6\n")
 	for columns, want := range map[string][]int{"2,4-6": {2, 4, 5, 6}, "3-5": {3, 4, 5}, " 2 - 3 , 6": {2, 3, 6}} {
-		export, err := intake.Read("g.csv", text, intake.Stated{Columns: columns})
+		export, err := intake.Read("g.csv", raw, intake.Stated{Columns: columns})
 		require.NoError(t, err, columns)
 		var got []int
 		for _, s := range export.Spectra {
@@ -348,7 +348,7 @@ func TestColumnsAreStatedInRanges(t *testing.T) {
 		"2,,3": `"" is neither a number nor a range`, "99999999999999999999": `"99999999999999999999" is neither a number nor a range`,
 		"2-4,3": "3 is there twice", "1-999999999999": "these are more than 10,000 numbers", "1-9000,9001-18000": "these are more than 10,000 numbers",
 	} {
-		_, err := intake.Read("g.csv", text, intake.Stated{Columns: columns})
+		_, err := intake.Read("g.csv", raw, intake.Stated{Columns: columns})
 		require.EqualError(t, err, fmt.Sprintf("g.csv: --columns is stated as %q: %s", columns, why))
 	}
 }

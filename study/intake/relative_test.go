@@ -23,16 +23,16 @@ func TestReadAsksRelativeTo(t *testing.T) {
 		{"Accessory: relative specular reflectance 5 deg\n", "%R", ""},
 		{"", "%R rel.", ""}, {"", "%R vs mirror", "mirror"}, {"", "relative %R", ""},
 	} {
-		text := c.header + "nm," + c.heading + "\n" + rows
-		_, err := intake.Read("g.csv", []byte(text), intake.Stated{})
+		s := c.header + "nm," + c.heading + "\n" + rows
+		_, err := intake.Read("g.csv", []byte(s), intake.Stated{})
 		var refusal *study.Refusal
-		require.ErrorAs(t, err, &refusal, text)
-		require.Len(t, refusal.Choices, 2, text)
-		assert.Equal(t, "relative-to absolute", refusal.Choices[0].Name+" "+refusal.Choices[0].Value, text)
-		assert.Equal(t, "relative-to "+c.to, refusal.Choices[1].Name+" "+refusal.Choices[1].Value, text)
+		require.ErrorAs(t, err, &refusal, s)
+		require.Len(t, refusal.Choices, 2, s)
+		assert.Equal(t, "relative-to absolute", refusal.Choices[0].Name+" "+refusal.Choices[0].Value, s)
+		assert.Equal(t, "relative-to "+c.to, refusal.Choices[1].Name+" "+refusal.Choices[1].Value, s)
 
-		export, err := intake.Read("g.csv", []byte(text), intake.Stated{RelativeTo: "absolute"})
-		require.NoError(t, err, text)
+		export, err := intake.Read("g.csv", []byte(s), intake.Stated{RelativeTo: "absolute"})
+		require.NoError(t, err, s)
 		requireSameBits(t, g07[0].values, export.Spectra[0].Values)
 	}
 	_, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= white tile")), intake.Stated{})
@@ -65,15 +65,15 @@ func TestReadTakesAbsolute(t *testing.T) {
 
 // Curves in percent that a person states as fractions: the unit is named first.
 func TestReadOffersPercentForStatedFractions(t *testing.T) {
-	const text = "nm,R\n400,0.9\n401,1.1\n402,1.2\n"
-	_, err := intake.Read("g.csv", []byte(text), intake.Stated{Unit: "fraction"})
+	const texts = "nm,R\n400,0.9\n401,1.1\n402,1.2\n"
+	_, err := intake.Read("g.csv", []byte(texts), intake.Stated{Unit: "fraction"})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, `g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit says: they are in percent, or relative to something`, err.Error())
 	assert.Equal(t, "state --unit percent (or --relative-to absolute or --relative-to NAME), or export values that are corrected for the reference", refusal.Try)
 	require.Len(t, refusal.Choices, 3)
 	assert.Equal(t, "unit percent", refusal.Choices[0].Name+" "+refusal.Choices[0].Value)
-	export, err := intake.Read("g.csv", []byte(text), intake.Stated{Unit: "percent"})
+	export, err := intake.Read("g.csv", []byte(texts), intake.Stated{Unit: "percent"})
 	require.NoError(t, err)
 	requireSameBits(t, []float64{0.009, 0.011, 0.012}, export.Spectra[0].Values)
 

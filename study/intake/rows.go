@@ -188,9 +188,9 @@ func (r *reader) refuseRagged(line, cells, width int) error {
 }
 
 // refuseCell refuses the cell text[start:end] of a line.
-func (r *reader) refuseCell(number int, text []byte, start, end int, kind cellKind) *study.Refusal {
-	at := place{number, r.src.character(text, start)}
-	content := bytes.TrimSpace(text[start:end])
+func (r *reader) refuseCell(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
+	at := place{number, r.src.character(b, start)}
+	content := bytes.TrimSpace(b[start:end])
 	if bytes.IndexByte(content, 0) >= 0 {
 		return r.refuse(at, exportAgain, "a NUL byte in a row of numbers: the file is damaged")
 	}
@@ -216,7 +216,7 @@ func (r *reader) cellPlace(i, j int) place {
 }
 
 // findCell returns where cell j of row i stands and what is written there.
-func (r *reader) findCell(i, j int) (at place, text string) {
+func (r *reader) findCell(i, j int) (at place, s string) {
 	d := r.dialect
 	if r.origin != nil {
 		i = r.origin[i]

@@ -123,11 +123,11 @@ func TestStatedOf(t *testing.T) {
 // A column that no row of a map names does not stop its file, whatever is wrong with it.
 // One that is named is refused for what is wrong.
 func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
-	text := "nm,G07 %R,stuck %R,too high %R\n"
+	s := "nm,G07 %R,stuck %R,too high %R\n"
 	for nm := 400; nm < 436; nm++ {
-		text += fmt.Sprintf("%d,%d.%d,7.5,%d\n", nm, 4+nm%3, nm%7, 100*nm)
+		s += fmt.Sprintf("%d,%d.%d,7.5,%d\n", nm, 4+nm%3, nm%7, 100*nm)
 	}
-	x, err := intake.Read("bad.csv", []byte(text), intake.Stated{InMap: true})
+	x, err := intake.Read("bad.csv", []byte(s), intake.Stated{InMap: true})
 	require.NoError(t, err)
 	require.Len(t, x.Spectra, 1)
 	assert.Equal(t, []intake.Left{
@@ -145,9 +145,9 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 		require.ErrorAs(t, err, &refusal)
 		assert.Equal(t, "filler", refusal.Choices[0].Name)
 	}
-	x, err = intake.Read("bad.csv", []byte(text), intake.Stated{InMap: true, Columns: "2"})
+	x, err = intake.Read("bad.csv", []byte(s), intake.Stated{InMap: true, Columns: "2"})
 	require.NoError(t, err, "or are left out by their numbers")
 	assert.Len(t, x.Spectra, 1)
-	_, err = intake.Read("bad.csv", []byte(text), intake.Stated{})
+	_, err = intake.Read("bad.csv", []byte(s), intake.Stated{})
 	assert.ErrorContains(t, err, `column "stuck %R": 36 points`)
 }

@@ -33,10 +33,10 @@ func findBlock(text []byte) block {
 }
 
 // runs yields the runs of lines that can be rows and share a shape.
-func runs(text []byte) iter.Seq[block] {
+func runs(content []byte) iter.Seq[block] {
 	return func(yield func(block) bool) {
 		var run block
-		for l := range lines(text, 1) {
+		for l := range lines(content, 1) {
 			seen := kindsIn(l.text)
 			row, starts := isNumbers(l.text, seen)
 			if !row || run.rows == 0 || shapeOf(seen) != run.shape {

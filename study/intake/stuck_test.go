@@ -124,11 +124,11 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		"nm,400 %R,500 %R,600 %R\n", "Wavelength (nm),%R 400 nm,%R 500 nm,%R 600 nm\n", "Longueur d'onde (nm),X400,X500,X600\n", "Sample,X400,X500,X600\n", "wl,R 400,R 500,R 600,\n",
 		"Row,400,500,600\n,%R,%R,%R\n",
 	} {
-		text := "Y units: %R\nX units: nm\n" + head + rows
-		_, err := intake.Read("g.txt", []byte(text), intake.Stated{})
+		s := "Y units: %R\nX units: nm\n" + head + rows
+		_, err := intake.Read("g.txt", []byte(s), intake.Stated{})
 		require.ErrorContains(t, err, "g.txt:3: ", head)
 		require.ErrorContains(t, err, "holds numbers in order: they may be wavelengths, or the names of columns", head)
-		export, err := intake.Read("g.txt", []byte(text), intake.Stated{Layout: "columns"})
+		export, err := intake.Read("g.txt", []byte(s), intake.Stated{Layout: "columns"})
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 3, head)
 	}
@@ -178,12 +178,12 @@ func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
 // The first row of data never becomes the wavelengths because its values are in order.
 func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 	const rows = "G01,51.1,52.2,53.3\nG02,3.2,3.3,3.4\n"
-	for _, text := range []string{"id,X400,X410,X420\n" + rows, ",%R 400,%R 410,%R 420\n" + rows, "id,400 nm,410 nm,420 nm\n,%R,%R,%R\n" + rows, "Sample;X400;X410;X420\n;nm;nm;nm\n" + strings.ReplaceAll(rows, ",", ";")} {
-		export, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+text), intake.Stated{})
-		require.NoError(t, err, text)
-		require.Len(t, export.Spectra, 2, text)
-		assert.Equal(t, []float64{400, 410, 420}, export.Spectra[0].NM, text)
-		assert.Equal(t, []float64{0.511, 0.522, 0.533}, export.Spectra[0].Values, text)
+	for _, s := range []string{"id,X400,X410,X420\n" + rows, ",%R 400,%R 410,%R 420\n" + rows, "id,400 nm,410 nm,420 nm\n,%R,%R,%R\n" + rows, "Sample;X400;X410;X420\n;nm;nm;nm\n" + strings.ReplaceAll(rows, ",", ";")} {
+		export, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+s), intake.Stated{})
+		require.NoError(t, err, s)
+		require.Len(t, export.Spectra, 2, s)
+		assert.Equal(t, []float64{400, 410, 420}, export.Spectra[0].NM, s)
+		assert.Equal(t, []float64{0.511, 0.522, 0.533}, export.Spectra[0].Values, s)
 	}
 	// A line of prose with as many words heads no columns.
 	export, err := intake.Read("g.csv", []byte("Quantity: %R\nReflexion in %, Wellenl\u00e4nge in nm\nx 380.0 375.0 370.0 365.0 360.0\n412%R 2 2 2 2 3\n413%R 2 3 2 2 2\n"), intake.Stated{WavelengthUnit: "nm"})
