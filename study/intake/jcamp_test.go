@@ -244,18 +244,18 @@ const tenPoints = "400 1 2 3 3 2 1 0 -1 -2 -3"
 
 // What the standard leaves open, and what is seen all the same.
 func TestReadJCAMPAccepts(t *testing.T) {
-	text := jcamp(tenPoints)
+	words := jcamp(tenPoints)
 	for name, s := range map[string]string{
-		"CRLF":                   strings.ReplaceAll(text, "\n", "\r\n"),
-		"lone CR":                strings.ReplaceAll(text, "\n", "\r"),
-		"no newline at the end":  strings.TrimRight(text, "\n"),
-		"byte order mark":        "\ufeff" + text,
-		"UTF-16":                 utf16(text, false, true),
-		"labels in small":        strings.NewReplacer("##FIRSTX", "##first x", "##XYDATA", "##Xy_Data", "##NPOINTS", "##N-Points", "##END", "## e n d", "##YFACTOR", "##y/factor").Replace(text),
-		"records padded":         strings.ReplaceAll("\n"+text, "\n##", "\n  ## "),
-		"no spaces behind =":     strings.ReplaceAll(text, "= ", "="),
-		"comments":               strings.NewReplacer("400 1", "$$ rows ##END=\n400 1", "\n##FIRSTX= 400", "\n##= a comment\n##FIRSTX= 400 $$ nm", "-3\n", "-3 $$ the last\n$$ row\n").Replace(text),
-		"a comment at the end":   text + "$$ made up\n\n",
+		"CRLF":                   strings.ReplaceAll(words, "\n", "\r\n"),
+		"lone CR":                strings.ReplaceAll(words, "\n", "\r"),
+		"no newline at the end":  strings.TrimRight(words, "\n"),
+		"byte order mark":        "\ufeff" + words,
+		"UTF-16":                 utf16(words, false, true),
+		"labels in small":        strings.NewReplacer("##FIRSTX", "##first x", "##XYDATA", "##Xy_Data", "##NPOINTS", "##N-Points", "##END", "## e n d", "##YFACTOR", "##y/factor").Replace(words),
+		"records padded":         strings.ReplaceAll("\n"+words, "\n##", "\n  ## "),
+		"no spaces behind =":     strings.ReplaceAll(words, "= ", "="),
+		"comments":               strings.NewReplacer("400 1", "$$ rows ##END=\n400 1", "\n##FIRSTX= 400", "\n##= a comment\n##FIRSTX= 400 $$ nm", "-3\n", "-3 $$ the last\n$$ row\n").Replace(words),
+		"a comment at the end":   words + "$$ made up\n\n",
 		"private records":        jcamp(tenPoints, "$OPERATOR= nobody\nwho stands in two lines", ".DETECTOR= made up"),
 		"a value said twice":     jcamp(tenPoints, "$X= 1\n##YFACTOR= 0.01"),
 		"form with spaces":       jcamp(tenPoints, "XYDATA= ( x++( y .. y ) )"),
