@@ -20,15 +20,19 @@ var arrows = map[string]string{
 	"study":           "",
 	"study/frame":     "study",
 	"study/store":     "study",
-	"study/intake":    "study",
+	"study/intake":    "study study/intake/text",
 	"study/evaluate":  "study fit/film fit optics optics/solar optics/internal/*",
 	"study/guard":     "study study/evaluate fit/film fit optics optics/solar optics/internal/*",
 	"study/ageing":    "study fit/film fit optics optics/solar optics/internal/*",
 	"study/report":    "study fit/film fit optics optics/colour optics/internal/*",
 	"study/scenario":  "study optics optics/solar optics/internal/*",
-	"study/desk":      "study study/store study/intake study/evaluate study/guard study/ageing fit/film fit optics optics/*",
-	"study/desk/demo": "study study/desk study/scenario study/intake study/ageing",
-	"cmd/wane":        "study study/desk study/desk/demo study/report study/intake study/evaluate study/guard study/ageing fit/film fit optics optics/*",
+	"study/desk":      "study study/store study/intake study/intake/* study/evaluate study/guard study/ageing fit/film fit optics optics/*",
+	"study/desk/demo": "study study/desk study/scenario study/intake study/intake/* study/ageing",
+	"cmd/wane":        "study study/desk study/desk/demo study/report study/intake study/intake/* study/evaluate study/guard study/ageing fit/film fit optics optics/*",
+
+	// The inner rooms of intake: they know neither its reader nor the study file.
+	"study/intake/text":          "study",
+	"study/intake/text/texttest": "",
 
 	"optics/internal/figures":   "",
 	"testdata/exports/generate": "optics optics/internal/*",

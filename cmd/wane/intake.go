@@ -10,7 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 const intakeLong = `Take exports in, as a map says: a comma-separated table with the columns
@@ -46,7 +46,7 @@ type intakeOptions struct {
 	profile string
 	save    string
 	workers int
-	stated  intake.Stated
+	stated  text.Stated
 	reading readingOptions
 	preview bool
 }

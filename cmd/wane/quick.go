@@ -16,6 +16,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/report"
 )
 
@@ -60,7 +61,7 @@ type quickOptions struct {
 	polarisationStated                bool // by the flag
 	angleText                         string
 	angles                            []float64 // of angleText
-	stated                            intake.Stated
+	stated                            text.Stated
 	reading                           readingOptions
 	profile, save                     string // files of profiles
 	glassMM, baselineNM               float64
@@ -193,10 +194,10 @@ func (o *quickOptions) run(cmd *cobra.Command, job *quickJob, spots []*quickSpot
 
 // exportReader reads the exports of one spot.
 type exportReader struct {
-	stated  intake.Stated // of all
+	stated  text.Stated // of all
 	profile *intake.Profile
 	ask     *asker
-	settled intake.Stated // what was stated of the last that was read, with the answers given
+	settled text.Stated // what was stated of the last that was read, with the answers given
 }
 
 // open reads the profile in a file, if one is named.
@@ -213,7 +214,7 @@ func (r *exportReader) open(profile string) error {
 }
 
 // statedOf returns what is stated of one file.
-func (r *exportReader) statedOf(name string) (intake.Stated, error) {
+func (r *exportReader) statedOf(name string) (text.Stated, error) {
 	if r.profile == nil {
 		return r.stated, nil
 	}

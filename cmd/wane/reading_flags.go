@@ -18,6 +18,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // readingOptions say how exports are read, beyond what a command binds itself.
@@ -27,7 +28,7 @@ type readingOptions struct {
 
 // bind binds a flag for everything that can be stated about exports but what the
 // command has flags of its own for.
-func (o *readingOptions) bind(cmd *cobra.Command, stated *intake.Stated, own ...string) {
+func (o *readingOptions) bind(cmd *cobra.Command, stated *text.Stated, own ...string) {
 	words := map[string][]string{}
 	for _, a := range stated.Answers() {
 		if slices.Contains(own, a.Name) {
@@ -45,7 +46,7 @@ func (o *readingOptions) bind(cmd *cobra.Command, stated *intake.Stated, own ...
 
 // check says in the words of the command line what is stated wrongly, before any
 // file is read.
-func (o *readingOptions) check(cmd *cobra.Command, stated intake.Stated) error {
+func (o *readingOptions) check(cmd *cobra.Command, stated text.Stated) error {
 	var wrong *study.Refusal
 	if err := stated.Check(); errors.As(err, &wrong) {
 		return usagef(wrong.Try, "%s", wrong.Fault)
@@ -81,7 +82,7 @@ func (o *readingOptions) asker(cmd *cobra.Command) *asker {
 
 // settle asks what a refusal leaves open and adds the answer to what is stated. It
 // returns err itself if nothing can be asked, or if the person does not answer.
-func (a *asker) settle(err error, stated *intake.Stated) error {
+func (a *asker) settle(err error, stated *text.Stated) error {
 	var r *study.Refusal
 	if a == nil || !errors.As(err, &r) || len(r.Choices) == 0 {
 		return err
@@ -182,7 +183,7 @@ func quotedWord(value string) string {
 }
 
 // readExport reads one file, asking what it leaves open. The answers go into stated.
-func (a *asker) readExport(name string, data []byte, stated *intake.Stated) (export *intake.Export, err error) {
+func (a *asker) readExport(name string, data []byte, stated *text.Stated) (export *intake.Export, err error) {
 	defer study.Catch(name, &err)
 	for {
 		export, err := intake.Read(name, data, *stated)

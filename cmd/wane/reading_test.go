@@ -16,6 +16,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 const dialectsFolder = "../../study/intake/testdata/dialects/"
@@ -26,7 +27,7 @@ func askingOf(t *testing.T, file, typed string) (*intake.Export, string, error) 
 	require.NoError(t, err)
 	var said strings.Builder
 	a := &asker{bufio.NewReader(strings.NewReader(typed)), &said, t.Context()}
-	export, err := a.readExport(file, data, &intake.Stated{})
+	export, err := a.readExport(file, data, &text.Stated{})
 	return export, said.String(), err
 }
 
@@ -65,7 +66,7 @@ func TestAskLeavesWhatIsNotAnswered(t *testing.T) {
 func TestAskAsksForTheAngle(t *testing.T) {
 	var said strings.Builder
 	raw := []byte("nm;8 deg %R;G07 %R;G08 %R;G09 %R\n400;4,1;4,2;4,3;4,4\n401;4,1;4,2;4,3;4,5\n")
-	export, err := intake.Read("G07.csv", raw, intake.Stated{})
+	export, err := intake.Read("G07.csv", raw, text.Stated{})
 	require.NoError(t, err)
 	a := &asker{bufio.NewReader(strings.NewReader("95\nsteep\n8,60\n57.5\n\n45 \n")), &said, t.Context()}
 	a.angles(export.Spectra)
@@ -107,9 +108,9 @@ func TestAskEndsWithTheCommand(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	said := &waitFor{text: "which, 1 to 2", then: cancel}
 	a := &asker{bufio.NewReader(silent), said, ctx}
-	_, err = a.readExport("5-repeats.csv", data, &intake.Stated{})
+	_, err = a.readExport("5-repeats.csv", data, &text.Stated{})
 	require.ErrorIs(t, err, context.Canceled)
-	_, err = a.readExport("5-repeats.csv", data, &intake.Stated{})
+	_, err = a.readExport("5-repeats.csv", data, &text.Stated{})
 	require.ErrorIs(t, err, context.Canceled, "nothing more is asked")
 }
 

@@ -16,7 +16,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
-	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/store"
 )
 
@@ -220,7 +220,7 @@ func TestSharedRefusalIsNotEdited(t *testing.T) {
 	}
 	_, err = d.Enrol(ctx, append(f.rosters()[1:], f.write("many.csv", coupons)))
 	require.NoError(t, err)
-	_, err = d.Intake(ctx, f.write("map.csv", m), nil, IntakeOptions{Workers: 4, Stated: intake.Stated{}})
+	_, err = d.Intake(ctx, f.write("map.csv", m), nil, IntakeOptions{Workers: 4, Stated: text.Stated{}})
 	require.NoError(t, err)
 	released(t, d)
 	n, err := d.Fit(ctx, FitOptions{Workers: 4})

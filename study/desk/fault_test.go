@@ -12,6 +12,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A panic of a worker, of what hands out the items or of what takes the results ends the
@@ -62,7 +63,7 @@ func TestIntakeGoesOnAfterAPanic(t *testing.T) {
 	f.export("b.csv", 110, 0, 2)
 	f.export("c.csv", 119, 0, 3)
 	m := f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("b.csv", "B1", 0)+rows("c.csv", "C1", 0))
-	broken := func(name string, data []byte, stated intake.Stated) (*intake.Export, error) {
+	broken := func(name string, data []byte, stated text.Stated) (*intake.Export, error) {
 		if strings.HasSuffix(name, "b.csv") {
 			return nil, errors.New([]string{}[len(data)])
 		}

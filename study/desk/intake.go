@@ -16,6 +16,7 @@ import (
 	"wane/study/evaluate"
 	"wane/study/guard"
 	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/store"
 )
 
@@ -45,7 +46,7 @@ type TakenIn struct {
 type IntakeOptions struct {
 	Workers  int // at least 1
 	Progress Progress
-	Stated   intake.Stated // of all exports, beside what map and profile state
+	Stated   text.Stated // of all exports, beside what map and profile state
 
 	// Profile is the path of a profile, which the study then keeps, or the name of one
 	// that it keeps. It answers for the exports it is for, and places those that the map
@@ -117,8 +118,8 @@ type intakePlan struct {
 	index  *rosterIndex
 	guard  *guard.Guard
 	known  store.Taken
-	parser func(name string, data []byte, stated intake.Stated) (*intake.Export, error) // intake.Read
-	line   int64                                                                        // of the log, up to which index and guard know the roster
+	parser func(name string, data []byte, stated text.Stated) (*intake.Export, error) // intake.Read
+	line   int64                                                                      // of the log, up to which index and guard know the roster
 
 	found []intake.Found // that paths led to; nil: all that the map names
 	named map[string]bool
@@ -288,7 +289,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 }
 
 // parse reads the curves and puts each where the lines say.
-func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], stated intake.Stated) error {
+func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], stated text.Stated) error {
 	parsed, err := p.parser(j.path, j.export.Data, stated)
 	if err != nil {
 		return err

@@ -13,6 +13,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/store"
 )
 
@@ -21,7 +22,7 @@ import (
 type placement struct {
 	name    string          // the path of the map, else the name of the profile
 	rules   []*intake.Rules // the map's before the profile's: the first that has lines for a file counts
-	given   intake.Stated   // of all exports
+	given   text.Stated     // of all exports
 	profile *intake.Profile // nil: none
 	version int             // of the profile; 0: it is not in the study yet
 }
@@ -109,7 +110,7 @@ func (p *placement) lines(path string) ([]intake.Line[intake.Placing], error) {
 }
 
 // stated returns what the person, the profile and the lines state of a file together.
-func (p *placement) stated(path string, lines []intake.Line[intake.Placing]) (intake.Stated, error) {
+func (p *placement) stated(path string, lines []intake.Line[intake.Placing]) (text.Stated, error) {
 	given := p.given
 	if p.profile != nil {
 		var err error
@@ -122,7 +123,7 @@ func (p *placement) stated(path string, lines []intake.Line[intake.Placing]) (in
 
 // taking says how a file is taken in. Two files with the same bytes and the same digest
 // come to the same readings.
-func (p *intakePlan) taking(path string, lines []intake.Line[intake.Placing], stated intake.Stated) study.Taking {
+func (p *intakePlan) taking(path string, lines []intake.Line[intake.Placing], stated text.Stated) study.Taking {
 	how := study.Taking{}
 	b := binary.AppendUvarint(make([]byte, 0, 512), intake.ReaderVersion)
 	text := func(words ...string) {
@@ -205,7 +206,7 @@ func (d *Desk) AddProfile(ctx context.Context, path string) (KeptProfile, error)
 
 // SaveAnswers puts a profile into the study that answers for all exports what was
 // stated of some.
-func (d *Desk) SaveAnswers(ctx context.Context, name string, stated intake.Stated) (KeptProfile, error) {
+func (d *Desk) SaveAnswers(ctx context.Context, name string, stated text.Stated) (KeptProfile, error) {
 	p, err := intake.ReadProfile("profile "+name, []byte(intake.WithAnswers(name, "", stated)))
 	if err != nil {
 		return KeptProfile{}, err

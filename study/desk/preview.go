@@ -7,6 +7,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/store"
 )
 
@@ -140,7 +141,7 @@ func (p *placement) preview(files *intake.Files, f intake.Found) (out Previewed)
 		return out
 	}
 	lines, err := p.lines(f.Path)
-	var stated intake.Stated
+	var stated text.Stated
 	var data []byte
 	if err == nil {
 		stated, err = p.stated(f.Path, lines)

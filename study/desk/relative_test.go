@@ -12,7 +12,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
-	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // certified enrols an instrument, a reference of reflectance 0.9 with a table, and sessions.
@@ -41,7 +41,7 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 	direct := read(t, f.export("direct.csv", 120, 0, 1))
 	f.write("relative.csv", scaled(direct, 1/0.9))
 	f.write("later.csv", scaled(direct, 1/0.8))
-	relative := IntakeOptions{Workers: 2, Stated: intake.Stated{RelativeTo: "M1"}}
+	relative := IntakeOptions{Workers: 2, Stated: text.Stated{RelativeTo: "M1"}}
 	in, err := d.Intake(ctx, f.write("map.csv", sessionMapHeader+sessionRows("relative.csv", "E1", 0, "s0")+sessionRows("later.csv", "E1", 1, "s1")), nil, relative)
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -82,7 +82,7 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			f.write("bad.csv", scaled(direct, 1.05))
 			in, err := d.Intake(ctx, f.write("bad-map.csv", sessionMapHeader+sessionRows("bad.csv", "E1", 0, c.session)), nil,
-				IntakeOptions{Workers: 1, Stated: intake.Stated{RelativeTo: c.reference}})
+				IntakeOptions{Workers: 1, Stated: text.Stated{RelativeTo: c.reference}})
 			require.NoError(t, err)
 			require.Len(t, in.Refused, 1)
 			assert.Contains(t, in.Refused[0].Error(), c.want)

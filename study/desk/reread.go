@@ -10,6 +10,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/store"
 )
 
@@ -100,7 +101,7 @@ func (r *reread) file(v *store.View, roster *study.Roster, f store.KeptFile) err
 }
 
 func readAs(original *study.Export, stated string) (*intake.Export, error) {
-	s, err := intake.ParseStated(stated)
+	s, err := text.ParseStated(stated)
 	if err != nil {
 		return nil, err
 	}

@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/text"
 	"wane/study/store"
 )
 
@@ -46,7 +46,7 @@ func TestDeepVerifyReadsOriginalsAgain(t *testing.T) {
 	direct := read(t, f.export("direct.csv", 120, 0, 1))
 	f.write("relative.csv", scaled(direct, 1/0.9))
 	in, err := d.Intake(ctx, f.write("map.csv", sessionMapHeader+sessionRows("relative.csv", "E1", 0, "s0")), nil,
-		IntakeOptions{Workers: 1, Stated: intake.Stated{RelativeTo: "M1", Range: "420-980", Columns: "2,3"}})
+		IntakeOptions{Workers: 1, Stated: text.Stated{RelativeTo: "M1", Range: "420-980", Columns: "2,3"}})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	f.takeIn(d, "direct-map.csv", mapHeader+rows("direct.csv", "C1", 0))

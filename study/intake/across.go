@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // One spectrum per row: a first row of wavelengths, below it rows with names.
@@ -18,18 +19,18 @@ func (r *reader) findAcross(n named) named {
 	}
 	lines := r.linesFrom(n)
 	above := r.lineAbove(n)
-	for i, head := range []line{above, lines[0]} {
+	for i, head := range []text.Line{above, lines[0]} {
 		rest := lines[i:]
-		if head.text == nil || len(rest) == 0 {
+		if head.Text == nil || len(rest) == 0 {
 			continue
 		}
-		if i == 1 && above.text != nil && headsRows(n.dialect, above.text, lines[0].text) {
+		if i == 1 && above.Text != nil && headsRows(n.dialect, above.Text, lines[0].Text) {
 			continue
 		}
-		if a, ok := readAcrossHead(n.dialect, head.text, rest, false); ok && (a.isSure() || r.stated.Layout == inRows) {
+		if a, ok := readAcrossHead(n.dialect, head.Text, rest, false); ok && (a.isSure() || r.Stated.Layout == text.InRows) {
 			n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
 			if i == 0 {
-				n.line, n.start = head.number, head.start
+				n.line, n.start = head.Number, head.Start
 				n.rows++
 			}
 			return n
@@ -39,10 +40,10 @@ func (r *reader) findAcross(n named) named {
 }
 
 // linesFrom returns the first lines of a run, three at most.
-func (r *reader) linesFrom(n named) []line {
-	var all []line
-	for l := range lines(r.src.text[n.start:n.end], n.line) {
-		l.start += n.start
+func (r *reader) linesFrom(n named) []text.Line {
+	var all []text.Line
+	for l := range text.Lines(r.src.Text[n.start:n.end], n.line) {
+		l.Start += n.start
 		if all = append(all, l); len(all) == 3 {
 			break
 		}
@@ -51,8 +52,8 @@ func (r *reader) linesFrom(n named) []line {
 }
 
 // lineAbove returns the line above a run that is not blank.
-func (r *reader) lineAbove(n named) (above line) {
-	for l := range lines(r.src.text[:n.start], 1) {
+func (r *reader) lineAbove(n named) (above text.Line) {
+	for l := range text.Lines(r.src.Text[:n.start], 1) {
 		above = l
 	}
 	return above
@@ -71,13 +72,13 @@ type acrossHead struct {
 // least, of which no row below lacks a cell. Empty cells at the end of lines are none.
 // Numbers such as 1, 2, 3 are names of samples. With words, the same may stand beside each,
 // and others behind the last.
-func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acrossHead, ok bool) {
+func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (a acrossHead, ok bool) {
 	row, _ := d.trim(head)
 	n, end := 0, 0 // cells, and those up to the last that is not empty
 	for i := 0; i <= len(row); n++ {
 		c := d.next(row, i, 0)
 		if withWords && n > 0 && c.kind == word && c.end-i <= mostInHeading {
-			v, beside, one := d.numberIn(string(trimCell(row[i:c.end], d.sep)))
+			v, beside, one := d.numberIn(string(text.TrimCell(row[i:c.end], d.sep)))
 			if one && a.tail == 0 {
 				if beside != a.beside {
 					a.values, a.beside = nil, beside // those before were names
@@ -103,7 +104,7 @@ func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acr
 			a.first = string(row[i:c.end])
 		}
 		i = c.end + 1
-		if n > maxColumns {
+		if n > text.MaxColumns {
 			return a, false
 		}
 	}
@@ -111,12 +112,12 @@ func readAcrossHead(d dialect, head []byte, below []line, withWords bool) (a acr
 	if len(a.values) < 2 || !inOrder(a.values) || a.values[0] <= 0 || countsRows(a.values) {
 		return a, false
 	}
-	if low, _ := ends(a.values); a.beside != "" && (low < leastNM || besideAngle(a.beside)) {
+	if low, _ := ends(a.values); a.beside != "" && (low < text.LeastNM || besideAngle(a.beside)) {
 		return a, false
 	}
 	for _, l := range below {
-		kinds := d.kindsOfCells(nil, l.text)
-		other, _ := d.trim(l.text)
+		kinds := d.kindsOfCells(nil, l.Text)
+		other, _ := d.trim(l.Text)
 		if len(kinds) < end || slices.Contains(kinds[a.names:end], word) || !allMissing(kinds[end:]) || string(other[:d.next(other, 0, 0).end]) == a.first {
 			return a, false
 		}
@@ -170,7 +171,7 @@ func lineBefore(text []byte) (start, end int) {
 // hasIDWord reports whether a line begins with a heading of names.
 func hasIDWord(content []byte) bool {
 	const room = 20
-	i := slices.IndexFunc(content, func(c byte) bool { return kinds[c]&(comma|semicolon|tab|space) != 0 })
+	i := slices.IndexFunc(content, func(c byte) bool { return text.Kinds[c]&(text.Comma|text.Semicolon|text.Tab|text.Space) != 0 })
 	if i < 0 || i > room {
 		return false
 	}
@@ -181,15 +182,15 @@ func hasIDWord(content []byte) bool {
 func (r *reader) readAcross(n named) (*Export, error) {
 	r.take(n)
 	if n.rows < 2 {
-		return nil, r.refuse(place{line: n.line}, exportAgain, "no row stands below the wavelengths")
+		return nil, r.Refuse(text.Position{Line: n.line}, text.ExportAgain, "no row stands below the wavelengths")
 	}
 	if err := r.checkAcross(n); err != nil {
 		return nil, err
 	}
 	points := n.cells - n.names
-	if n.rows > maxColumns || n.cells > maxColumns || points > maxNumbers/n.rows {
-		return nil, r.refuse(place{line: n.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold: %s numbers in %s spectra",
-			count(n.rows, "row"), count(points, "wavelength"), figure(maxNumbers), figure(maxColumns))
+	if n.rows > text.MaxColumns || n.cells > text.MaxColumns || points > maxNumbers/n.rows {
+		return nil, r.Refuse(text.Position{Line: n.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold: %s numbers in %s spectra",
+			text.Count(n.rows, "row"), text.Count(points, "wavelength"), text.Figure(maxNumbers), text.Figure(text.MaxColumns))
 	}
 	isRow := func(kinds []cellKind) bool {
 		return !slices.Contains(kinds[n.names:], word) && slices.Max(kinds[n.names:]) > missing
@@ -212,13 +213,13 @@ func (r *reader) readAcross(n named) (*Export, error) {
 	}
 	p.byRow = true
 	if n.tail > 0 {
-		behind := count(n.tail, "column") + " behind the last wavelength, headed " + quoted(r.headsBehind(n))
+		behind := text.Count(n.tail, "column") + " behind the last wavelength, headed " + text.Quoted(r.headsBehind(n))
 		p.notes = append(p.notes, behind+", left as text")
 	}
 	r.locate = func(i, j int) (row, cell int) { return j, n.names + i }
-	r.lines = make(map[int]lineSpan, len(p.curves))
+	r.lines = make(map[int]text.Span, len(p.curves))
 	for _, c := range p.curves {
-		r.lines[c.id()] = lineSpan{c.at.line, c.at.line}
+		r.lines[c.id()] = text.Span{First: c.at.Line, Last: c.at.Line}
 	}
 	t, err := r.readAcrossRows(n, p.layout())
 	if err != nil {
@@ -235,9 +236,9 @@ func (r *reader) readAcross(n named) (*Export, error) {
 func (r *reader) checkAcross(n named) error {
 	var room []cellKind
 	for l := range r.rows() {
-		room = n.dialect.kindsOfCells(room[:0], l.text)
+		room = n.dialect.kindsOfCells(room[:0], l.Text)
 		if !n.fits(room) {
-			return r.refuseRagged(l.number, len(room), n.cells)
+			return r.refuseRagged(l.Number, len(room), n.cells)
 		}
 	}
 	return nil
@@ -252,8 +253,8 @@ func (r *reader) headAcross(n named) (heading, []cellKind, error) {
 	var names [][]textCell
 	var room []cellKind
 	for l := range r.rows() {
-		cells := r.textCells(l.text, n.names)
-		room = n.dialect.kindsOfCells(room[:0], l.text)
+		cells := r.textCells(l.Text, n.names)
+		room = n.dialect.kindsOfCells(room[:0], l.Text)
 		kind := missing
 		if i := slices.IndexFunc(room[n.names:n.cells], func(k cellKind) bool { return k > missing }); i >= 0 {
 			kind = room[n.names+i]
@@ -262,7 +263,7 @@ func (r *reader) headAcross(n named) (heading, []cellKind, error) {
 			kind = number
 		}
 		kinds = append(kinds, kind)
-		h.at = append(h.at, place{line: l.number})
+		h.at = append(h.at, text.Position{Line: l.Number})
 		if heads == nil {
 			x := label{wave: true}
 			for _, c := range cells {
@@ -292,7 +293,7 @@ func (r *reader) addOfAll(h *heading, n named) error {
 		if x := &h.labels[0]; all.axis != "" && x.axis == "" {
 			x.axis = all.axis
 		} else if all.axis != "" && x.axis != all.axis {
-			return r.refuse(place{line: n.line}, "correct the unit that is wrong",
+			return r.Refuse(text.Position{Line: n.line}, "correct the unit that is wrong",
 				"the wavelengths are said to be in %s and in %s", x.axis, all.axis)
 		}
 		for i := range h.labels[1:] {
@@ -311,7 +312,7 @@ func (r *reader) addOfAll(h *heading, n named) error {
 // headsBehind returns the headings behind the last wavelength.
 func (r *reader) headsBehind(n named) string {
 	var words []string
-	for _, c := range r.textCells(r.linesFrom(n)[0].text, n.cells+n.tail)[n.cells:] {
+	for _, c := range r.textCells(r.linesFrom(n)[0].Text, n.cells+n.tail)[n.cells:] {
 		words = append(words, c.text)
 	}
 	return strings.Join(words, ", ")
@@ -319,9 +320,9 @@ func (r *reader) headsBehind(n named) string {
 
 // lineNumber returns a line among the rows.
 func (r *reader) lineNumber(number int) outsideLine {
-	for l := range lines(r.src.text[r.block.start:r.block.end], r.block.line) {
-		if l.number == number {
-			return outsideLine{l, r.src.line(l.text), r.dialect.examine(l.text)}
+	for l := range text.Lines(r.src.Text[r.block.start:r.block.end], r.block.line) {
+		if l.Number == number {
+			return outsideLine{l, r.src.Line(l.Text), r.dialect.examine(l.Text)}
 		}
 	}
 	return outsideLine{}
@@ -333,7 +334,7 @@ func (r *reader) readAcrossRows(n named, l layout) (table, error) {
 	d := r.dialect
 	j := 0
 	for ln := range r.rows() {
-		row, from := d.trim(ln.text)
+		row, from := d.trim(ln.Text)
 		y := t.column(j)
 		at := 0
 		for k := 0; k < n.cells; k++ {
@@ -348,7 +349,7 @@ func (r *reader) readAcrossRows(n named, l layout) (table, error) {
 			case c.kind == l.kinds[j]:
 				y[i] = c.value
 			default:
-				return table{}, r.refuseCell(ln.number, ln.text, from+at, from+c.end, c.kind)
+				return table{}, r.refuseCell(ln.Number, ln.Text, from+at, from+c.end, c.kind)
 			}
 			at = c.end + 1
 		}

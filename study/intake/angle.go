@@ -1,11 +1,15 @@
 package intake
 
-import "math"
+import (
+	"math"
+
+	"wane/study/intake/text"
+)
 
 // angleOf returns the angle of incidence that a heading states, in degrees, or
 // NaN if it states none. The angle of a viewing direction, a rotation or a
 // polariser is none.
-func (r *reader) angleOf(l label, at place) (float64, error) {
+func (r *reader) angleOf(l label, at text.Position) (float64, error) {
 	if len(l.angles) == 0 || l.viewing {
 		return math.NaN(), nil
 	}
@@ -13,12 +17,12 @@ func (r *reader) angleOf(l label, at place) (float64, error) {
 	for _, s := range l.angles {
 		angle := readAngle(s)
 		if !(angle >= 0 && angle < 90) {
-			return 0, r.refuse(at, "correct the heading: an angle of incidence is counted from the normal",
-				"heading %s gives an angle of %s degrees, outside 0 to below 90", quoted(l.text), short(s))
+			return 0, r.Refuse(at, "correct the heading: an angle of incidence is counted from the normal",
+				"heading %s gives an angle of %s degrees, outside 0 to below 90", text.Quoted(l.text), text.Short(s))
 		}
 		if angle != first {
-			return 0, r.refuse(at, "give each column one angle of incidence",
-				"heading %s gives two angles", quoted(l.text))
+			return 0, r.Refuse(at, "give each column one angle of incidence",
+				"heading %s gives two angles", text.Quoted(l.text))
 		}
 	}
 	return first, nil
@@ -37,7 +41,7 @@ func readAngle(s string) float64 {
 			mark = ','
 		}
 	}
-	v, n := parseNumber([]byte(s), mark, 0)
+	v, n := text.ParseNumber([]byte(s), mark, 0)
 	if n != len(s) {
 		return math.NaN()
 	}

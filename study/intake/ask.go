@@ -5,11 +5,12 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
-// question is a refusal that each of the choices settles, as that of [asker]. To what is to
+// question is a refusal that each of the choices settles, as that of [text.Asker]. To what is to
 // be overruled it adds what is overruled already.
-func (r *reader) question(at place, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
+func (r *reader) question(at text.Position, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
 	var all []study.Choice
 	for _, c := range choices {
 		if c.Name == "declared" {
@@ -17,17 +18,17 @@ func (r *reader) question(at place, choices []study.Choice, orElse, fault string
 		}
 		all = append(all, c)
 	}
-	return r.asker.question(at, all, orElse, fault, args...)
+	return r.Asker.Question(at, all, orElse, fault, args...)
 }
 
 // alsoDeclared adds what is to be overruled to what is overruled already, without the lines
 // that say nothing.
 func (r *reader) alsoDeclared(value string) string {
-	known := r.stated.Declared
+	known := r.Stated.Declared
 	if vain := r.declaredInVain(); len(vain) > 0 {
-		useful := slices.DeleteFunc(slices.Clone(r.want.declared), func(n int) bool { return slices.Contains(vain, n) })
-		known = listOf(useful)
-		if r.want.ignoreDeclared {
+		useful := slices.DeleteFunc(slices.Clone(r.want.Declared), func(n int) bool { return slices.Contains(vain, n) })
+		known = text.ListOf(useful)
+		if r.want.IgnoreDeclared {
 			known = strings.TrimSuffix("ignore,"+known, ",")
 		}
 	}

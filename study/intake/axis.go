@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
@@ -28,7 +29,7 @@ func (l *label) findAxis(t []token) {
 		}
 	}
 	if from >= 0 && (isScaled(t, from, end) || isAny(l.axis, "nm", "um") && namesWavenumber(t)) {
-		l.axis = quoted(l.text)
+		l.axis = text.Quoted(l.text)
 	}
 }
 
@@ -196,13 +197,13 @@ func (r *reader) checkNames(h heading, xs []int) error {
 		switch {
 		case !isAny(l.axis, "", "nm", "um", "cm-1"): // not read at all
 		case l.other != "":
-			return r.refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, quoted(l.text))
-		case len(l.beside) == 0 || r.want.axis > 0 || h.isPaired() && namedIn(l.beside, h.labels[j+1].text):
+			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.text))
+		case len(l.beside) == 0 || r.want.Axis > 0 || h.isPaired() && namedIn(l.beside, h.labels[j+1].text):
 		case h.isPaired():
-			return r.refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, quoted(l.text))
+			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
 		default:
 			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1), Meaning: "it holds the wavelengths all the same"}}
-			return r.question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, quoted(l.text))
+			return r.question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
 		}
 	}
 	return nil
@@ -236,7 +237,7 @@ func (r *reader) readAxis(t table, j int, unit string, gaps bool) (down bool, er
 		case math.IsNaN(v) && gaps:
 			continue
 		case math.IsNaN(v):
-			return false, r.refuse(r.cellPlace(i, j), exportAgain+", or correct the row", "this row has no wavelength")
+			return false, r.Refuse(r.cellPlace(i, j), text.ExportAgain+", or correct the row", "this row has no wavelength")
 		case last >= 0 && (v == x[last] || (v-x[last])*step < 0):
 			return false, r.refuseStep(t, j, i, last, unit)
 		case last >= 0:
@@ -255,42 +256,42 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 		nm = ""
 	}
 	at, s := r.findCell(i, j)
-	if r.dialect == commaPoint && r.block.seen&point == 0 && t.width >= 4 {
+	if r.dialect == commaPoint && r.block.seen&text.Point == 0 && t.width >= 4 {
 		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
 		if pairs, ok := r.pairs(); ok {
 			choices := []study.Choice{{Name: "decimal", Value: "comma", Meaning: "the first row is " + r.firstRowAs(pairs)}}
-			return r.question(at, choices, separateClearly, fault, wavelength(x[i]), wavelength(x[last]))
+			return r.question(at, choices, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 		}
-		return r.refuse(at, separateClearly, fault, wavelength(x[i]), wavelength(x[last]))
+		return r.Refuse(at, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 	}
 	if choices := r.thousandsChoice(s); choices != nil {
-		return r.question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", short(s), wavelength(x[last]), r.dialect.markInWords())
+		return r.question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", text.Short(s), text.Wavelength(x[last]), r.dialect.markInWords())
 	}
 	if choices := r.groupChoice(t, j, i, last); choices != nil {
 		return r.question(at, choices, "export each curve in columns of its own",
-			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves", wavelength(x[i]), nm, wavelength(x[last]), nm)
+			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves", text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
 	}
 	if low, high := ends(x); low == high {
-		return r.refuse(at, "state the column of the wavelengths with --axis, or export the file again", "every row has the wavelength %s", wavelength(low))
+		return r.Refuse(at, "state the column of the wavelengths with --axis, or export the file again", "every row has the wavelength %s", text.Wavelength(low))
 	}
 	const orElse = "give each scan a file of its own"
 	if x[i] == x[last] {
-		return r.askOverlap(at, orElse, "%s%s stands here and in line %d too", wavelength(x[i]), nm, r.cellPlace(last, j).line)
+		return r.askOverlap(at, orElse, "%s%s stands here and in line %d too", text.Wavelength(x[i]), nm, r.cellPlace(last, j).Line)
 	}
 	return r.askOverlap(at, orElse, "%s%s follows %s%s; two detectors or two scans overlap here",
-		wavelength(x[i]), nm, wavelength(x[last]), nm)
+		text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
 }
 
 // askOverlap asks about wavelengths of two detectors.
-func (r *reader) askOverlap(at place, orElse, fault string, args ...any) *study.Refusal {
-	return r.question(at, overlapChoices, orElse, fault, args...)
+func (r *reader) askOverlap(at text.Position, orElse, fault string, args ...any) *study.Refusal {
+	return r.question(at, text.OverlapChoices, orElse, fault, args...)
 }
 
 // thousandsChoice offers to read the mark in a number as one between thousands,
 // if every row can be read so.
 func (r *reader) thousandsChoice(text string) []study.Choice {
 	d := r.dialect
-	if d.thousands != 0 || r.stated.Decimal != "" || text == "" || text[0] == '0' || grouped([]byte(text), d.mark) != len(text) {
+	if d.thousands != 0 || r.Stated.Decimal != "" || text == "" || text[0] == '0' || grouped([]byte(text), d.mark) != len(text) {
 		return nil
 	}
 	other := dialect{sep: d.sep, mark: '.' + ',' - d.mark, thousands: d.mark, stated: d.stated}
@@ -307,32 +308,32 @@ func (r *reader) thousandsChoice(text string) []study.Choice {
 func (r *reader) checkRange(t table, j int, unit string) error {
 	x := t.column(j)
 	low, high := ends(x)
-	if leastNM <= low && low <= high && high <= mostNM {
+	if text.LeastNM <= low && low <= high && high <= text.MostNM {
 		return nil
 	}
 	at := r.cellPlace(0, j)
 	if low <= 0 || math.IsInf(high, 0) {
-		return r.refuse(at, exportAgain, "wavelengths run from %s to %s nm: all must be above zero", wavelength(low), wavelength(high))
+		return r.Refuse(at, text.ExportAgain, "wavelengths run from %s to %s nm: all must be above zero", text.Wavelength(low), text.Wavelength(high))
 	}
-	if unit == "nm" && low < leastNM {
+	if unit == "nm" && low < text.LeastNM {
 		_, s := r.findCell(0, j)
 		if choices := r.thousandsChoice(s); choices != nil {
-			return r.question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", short(s), r.dialect.markInWords())
+			return r.question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", text.Short(s), r.dialect.markInWords())
 		}
-		return r.refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
-			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", wavelength(low), wavelength(high), leastNM)
+		return r.Refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
+			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", text.Wavelength(low), text.Wavelength(high), text.LeastNM)
 	}
-	if leastNM <= low && low <= mostNM && mostNM < high {
-		i := slices.IndexFunc(x, func(v float64) bool { return v > mostNM })
+	if text.LeastNM <= low && low <= text.MostNM && text.MostNM < high {
+		i := slices.IndexFunc(x, func(v float64) bool { return v > text.MostNM })
 		at, s := r.findCell(i, j)
 		if s == "" {
-			s = wavelength(x[i])
+			s = text.Wavelength(x[i])
 		}
-		return r.refuse(at, "correct the row, or check the unit of wavelength",
-			"%s is no wavelength of a spectrum here: the limit is %s nm", short(s), figure(mostNM))
+		return r.Refuse(at, "correct the row, or check the unit of wavelength",
+			"%s is no wavelength of a spectrum here: the limit is %s nm", text.Short(s), text.Figure(text.MostNM))
 	}
-	return r.refuse(at, "correct the unit of wavelength",
-		"unit says %s, wavelengths then run from %s to %s nm", unit, wavelength(low), wavelength(high))
+	return r.Refuse(at, "correct the unit of wavelength",
+		"unit says %s, wavelengths then run from %s to %s nm", unit, text.Wavelength(low), text.Wavelength(high))
 }
 
 // ends returns the least and the greatest number that is not NaN.
@@ -366,7 +367,7 @@ func (r *reader) readAxes(p *plan, t table) error {
 		}
 		for i, v := range t.column(c.column) {
 			if !math.IsNaN(v) && math.IsNaN(t.column(c.x)[i]) {
-				return r.refuse(r.cellPlace(i, c.column), exportAgain+", or correct the row", "this value has no wavelength")
+				return r.Refuse(r.cellPlace(i, c.column), text.ExportAgain+", or correct the row", "this value has no wavelength")
 			}
 		}
 	}
@@ -384,10 +385,10 @@ func (r *reader) finishAxes(p *plan, t table) error {
 		switch p.axis {
 		case "um":
 			p.notes = append(p.notes, fmt.Sprintf("wavelengths from %s to %s um became %s to %s nm",
-				wavelength(low/1000), wavelength(high/1000), wavelength(low), wavelength(high)))
+				text.Wavelength(low/1000), text.Wavelength(high/1000), text.Wavelength(low), text.Wavelength(high)))
 		case "cm-1":
 			p.notes = append(p.notes, fmt.Sprintf("wavenumbers from %s to %s cm-1 became wavelengths from %s to %s nm",
-				wavelength(1e7/high), wavelength(1e7/low), wavelength(low), wavelength(high)))
+				text.Wavelength(1e7/high), text.Wavelength(1e7/low), text.Wavelength(low), text.Wavelength(high)))
 		}
 		if p.down[j] {
 			slices.Reverse(t.column(j))

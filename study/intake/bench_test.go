@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // madeUpExport writes a made-up export of coupon G07: rows wavelengths from 350
@@ -35,7 +36,7 @@ func BenchmarkRead(b *testing.B) {
 	b.SetBytes(int64(len(data)))
 	b.ReportAllocs()
 	for b.Loop() {
-		export, err := intake.Read("made-up.csv", data, intake.Stated{})
+		export, err := intake.Read("made-up.csv", data, text.Stated{})
 		if err != nil || len(export.Spectra) != 5 {
 			require.NoError(b, err)
 			require.Len(b, export.Spectra, 5)

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // window is the stretch of the text that belongs to the block that is read: all,
@@ -21,7 +22,7 @@ const mostBlocks = 1000
 // blocks returns the blocks of rows that a person may ask for.
 func (r *reader) blocks() []block {
 	var all []block
-	for run := range runs(r.src.text) {
+	for run := range runs(r.src.Text) {
 		if run.rows < leastRows {
 			continue
 		}
@@ -34,16 +35,16 @@ func (r *reader) blocks() []block {
 
 // chooseBlock finds the block to read: the one asked for, or else the longest.
 func (r *reader) chooseBlock() error {
-	r.window = window{0, 1, len(r.src.text)}
-	if r.want.block == 0 {
-		r.block = findBlock(r.src.text)
+	r.window = window{0, 1, len(r.src.Text)}
+	if r.want.Block == 0 {
+		r.block = findBlock(r.src.Text)
 		return nil
 	}
 	all := r.blocks()
-	k := r.want.block - 1
+	k := r.want.Block - 1
 	if k >= len(all) {
-		return r.refuse(nowhere, "leave --block out, or state one that is there", "--block is stated as %d, and the file holds %s of rows",
-			r.want.block, count(len(all), "block"))
+		return r.Refuse(text.Nowhere, "leave --block out, or state one that is there", "--block is stated as %d, and the file holds %s of rows",
+			r.want.Block, text.Count(len(all), "block"))
 	}
 	r.block = all[k]
 	if k > 0 {
@@ -59,7 +60,7 @@ func blockChoices(all []block) []study.Choice {
 	var choices []study.Choice
 	for i, b := range all {
 		choices = append(choices, study.Choice{Name: "block", Value: strconv.Itoa(i + 1),
-			Meaning: fmt.Sprintf("%s, lines %d to %d", count(b.rows, "row"), b.line, b.last)})
+			Meaning: fmt.Sprintf("%s, lines %d to %d", text.Count(b.rows, "row"), b.line, b.last)})
 		if len(choices) == 20 {
 			break
 		}

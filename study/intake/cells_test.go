@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
 
@@ -64,7 +65,7 @@ func TestPlainCellsEqualStrconv(t *testing.T) {
 		}
 		if n < 5 {
 			rest := cells[n]
-			special := strings.ContainsAny(rest, "+-eE") || rest[0] == '.' || len(rest) > exactDigits
+			special := strings.ContainsAny(rest, "+-eE") || rest[0] == '.' || len(rest) > text.ExactDigits
 			require.True(t, special, "%q is left", rest)
 			left++
 		}

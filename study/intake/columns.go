@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // sift drops columns without numbers and decides which of the others are the
@@ -18,7 +19,7 @@ func (r *reader) sift(p *plan, t table) error {
 	kept := p.curves[:0]
 	for _, c := range p.curves {
 		switch {
-		case r.want.axis > 0 && c.column < c.x && c.label.text == "" && countsUp(t.column(c.column), c.unit, 3):
+		case r.want.Axis > 0 && c.column < c.x && c.label.text == "" && countsUp(t.column(c.column), c.unit, 3):
 			p.notes = append(p.notes, fmt.Sprintf("column %d counts the rows and is not read", c.column+1))
 		case c.label.role == asIndex && countsUp(t.column(c.column), c.unit, 3):
 			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", c.column+1, c.label.text))
@@ -30,7 +31,7 @@ func (r *reader) sift(p *plan, t table) error {
 	}
 	p.curves = kept
 	if len(kept) == 0 {
-		return r.refuse(place{line: r.block.line}, exportAgain, "the rows hold wavelengths but no values")
+		return r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows hold wavelengths but no values")
 	}
 	if len(kept) == 1 && !kept[0].unusable {
 		kept[0].aside = ""
@@ -45,12 +46,12 @@ func (r *reader) sift(p *plan, t table) error {
 // and has no heading.
 func (r *reader) askAxis(p *plan, t table) error {
 	x := p.xs[0]
-	if r.want.axis > 0 || p.paired || p.head.labels[x].text != "" || p.head.line != 0 && p.head.labels[x].isX() || !countsRows(t.column(x)) {
+	if r.want.Axis > 0 || p.paired || p.head.labels[x].text != "" || p.head.line != 0 && p.head.labels[x].isX() || !countsRows(t.column(x)) {
 		return nil
 	}
 	const fault = "column %d counts the rows and has no heading"
 	if t.width < 3 {
-		return r.refuse(r.cellPlace(0, x), "export the wavelengths as the first column, with a heading", fault, x+1)
+		return r.Refuse(r.cellPlace(0, x), "export the wavelengths as the first column, with a heading", fault, x+1)
 	}
 	choices := []study.Choice{
 		{Name: "axis", Value: "2", Meaning: "column 2 holds the wavelengths, column 1 counts the rows"},
@@ -68,10 +69,10 @@ func (r *reader) chooseCurves(p *plan, width int) error {
 			return err
 		}
 	}
-	if r.want.columns != nil {
+	if r.want.Columns != nil {
 		return r.takeColumns(p)
 	}
-	if r.stated.InMap || len(p.curves) == 1 {
+	if r.Stated.InMap || len(p.curves) == 1 {
 		for i := range p.curves {
 			p.curves[i].maybe = p.curves[i].label.text == "" && len(p.curves) > 1
 		}
@@ -101,16 +102,16 @@ const notAsked = "not among the columns asked for"
 
 // takeColumns takes the columns that are asked for and leaves the others.
 func (r *reader) takeColumns(p *plan) error {
-	for _, n := range r.want.columns {
+	for _, n := range r.want.Columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
-			return r.refuse(nowhere, "state columns that are there: "+cutList(listOf(numbersOf(p.curves, anyCurve))), "column %d holds no values", n)
+			return r.Refuse(text.Nowhere, "state columns that are there: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))), "column %d holds no values", n)
 		}
 	}
 	var wanted []curve
 	for i := range p.curves {
 		c := &p.curves[i]
 		switch {
-		case !slices.Contains(r.want.columns, c.id()):
+		case !slices.Contains(r.want.Columns, c.id()):
 			if c.aside == "" {
 				c.aside = notAsked
 			}
@@ -140,9 +141,9 @@ func (r *reader) askUnnamed(p *plan, width int) error {
 	}
 	all := numbersOf(p.curves, anyCurve)
 	choices := columnChoices(p.curves, anyCurve)
-	choices = append(choices, study.Choice{Name: "columns", Value: listOf(all), Meaning: "all of them are curves"})
+	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(all), Meaning: "all of them are curves"})
 	if p.head.line == 0 {
-		return r.question(place{line: r.block.line}, choices, "write a line above the rows that names the columns",
+		return r.question(text.Position{Line: r.block.line}, choices, "write a line above the rows that names the columns",
 			"no line names the %d columns: which of them are reflectance is not known", width)
 	}
 	c := p.curves[i]
@@ -166,8 +167,8 @@ func (r *reader) askSilent(p *plan) error {
 		return nil
 	}
 	choices := []study.Choice{
-		{Name: "columns", Value: listOf(numbersOf(p.curves, isNamed)), Meaning: "the columns headed as what they hold; the others are left"},
-		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
+		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, isNamed)), Meaning: "the columns headed as what they hold; the others are left"},
+		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.question(p.curves[i].at, choices, "name the quantity in the heading",
 		"%s does not say that it holds reflectance; the headings of other columns do", p.curves[i].name())
@@ -183,8 +184,8 @@ func (r *reader) askCodes(p *plan) error {
 		return nil
 	}
 	choices := []study.Choice{
-		{Name: "columns", Value: listOf(numbersOf(p.curves, others)), Meaning: "such columns are uncertainties and are left"},
-		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
+		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, others)), Meaning: "such columns are uncertainties and are left"},
+		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)", "%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
 }
@@ -222,10 +223,10 @@ func (l label) namesOther() bool {
 // both faces: only a person knows.
 func (r *reader) askWhich(p *plan) error {
 	var front, back, reflectance, transmittance bool
-	var at place
+	var at text.Position
 	for _, c := range p.curves {
 		if c.aside == "" {
-			if at == nowhere {
+			if at == text.Nowhere {
 				at = c.at
 			}
 			front, back = front || c.label.face == "front", back || c.label.face == "back"
@@ -263,9 +264,9 @@ func (r *reader) askBaseline(p *plan) error {
 	with := numbersOf(p.curves, func(c curve) bool { return notAside(c) || doubtful(c) })
 	var choices []study.Choice
 	if len(without) > 0 {
-		choices = append(choices, study.Choice{Name: "columns", Value: listOf(without), Meaning: "baselines and references are left"})
+		choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(without), Meaning: "baselines and references are left"})
 	}
-	choices = append(choices, study.Choice{Name: "columns", Value: listOf(with), Meaning: "they are samples like the others"})
+	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(with), Meaning: "they are samples like the others"})
 	return r.question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples", p.curves[i].name())
 }
 

@@ -8,12 +8,13 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // What a person states of quantity and unit makes no curve of a column that holds
 // something else.
 func TestReadStatesNothingOfOtherColumns(t *testing.T) {
-	stated := intake.Stated{Quantity: "R", Unit: "percent"}
+	stated := text.Stated{Quantity: "R", Unit: "percent"}
 	for _, c := range []struct{ name, heading, offered, fault string }{
 		{"counts", "nm,sample,%R", "3", `g.csv:1:4: column "sample" does not say that it holds reflectance; the headings of other columns do`},
 		{"in percent", "nm,Sample %,%R", "3", `g.csv:1:4: column "Sample %" does not say that it holds reflectance; the headings of other columns do`},
@@ -28,7 +29,7 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 		}
 		given := stated
 		if c.name == "beside transmittance" {
-			given = intake.Stated{Unit: "percent"}
+			given = text.Stated{Unit: "percent"}
 		}
 		_, err := intake.Read("g.csv", []byte(c.heading+"\n400"+row+"401"+row+"402"+row), given)
 		var refusal *study.Refusal
@@ -53,7 +54,7 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	require.NoError(t, err, "a series")
 	assert.Len(t, export.Spectra, 2)
 
-	export, err = intake.Read("g.csv", []byte("nm,%R,sample\n400,4.12,300\n401,4.07,301\n"), intake.Stated{InMap: true})
+	export, err = intake.Read("g.csv", []byte("nm,%R,sample\n400,4.12,300\n401,4.07,301\n"), text.Stated{InMap: true})
 	require.NoError(t, err, "a map names its columns")
 	require.Len(t, export.Spectra, 1)
 	assert.Equal(t, []intake.Left{{Column: 3, Heading: "sample", Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Left)

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Rows of commas alone: 400,8,00. Which of the commas are decimal marks is told by
@@ -16,7 +17,7 @@ const mostPieces = 64
 // onlyCommas reports whether commas alone stand in the rows, beside digits.
 func (r *reader) onlyCommas() bool {
 	b := r.block
-	return b.shape == 0 && b.seen&comma != 0 && b.seen&point == 0 && r.stated.Thousands == ""
+	return b.shape == 0 && b.seen&text.Comma != 0 && b.seen&text.Point == 0 && r.Stated.Thousands == ""
 }
 
 func (r *reader) anyFits(all []dialect) bool {
@@ -29,9 +30,9 @@ func (r *reader) anyFits(all []dialect) bool {
 // joinedCell reads the cell that starts at line[i], in a row of commas alone.
 func (d dialect) joinedCell(line []byte, i, shift int) cell {
 	k := bytes.Count(line[:i], []byte{d.sep})
-	end := indexFrom(line, i, d.sep)
+	end := text.IndexFrom(line, i, d.sep)
 	if end < len(line) && k < mostPieces && d.joined>>k&1 == 1 {
-		end = indexFrom(line, end+1, d.sep)
+		end = text.IndexFrom(line, end+1, d.sep)
 	}
 	v, kind := d.content(line[i:end], shift)
 	return cell{v, kind, end}
@@ -51,7 +52,7 @@ func (r *reader) findPieces() (p pieces, ok bool) {
 	}
 	n, filled := 0, 0
 	for l := range r.rows() {
-		row := trimCell(l.text, 0)
+		row := text.TrimCell(l.Text, 0)
 		commas := bytes.Count(row, []byte{','})
 		if n == 0 {
 			n = commas + 1
@@ -61,7 +62,7 @@ func (r *reader) findPieces() (p pieces, ok bool) {
 		}
 		cut := bytes.Split(row, []byte{','})
 		for k, piece := range cut {
-			whole := trimCell(piece, 0)
+			whole := text.TrimCell(piece, 0)
 			if len(whole) > 0 {
 				filled = max(filled, k+1)
 			}
@@ -80,14 +81,14 @@ func isWhole(piece []byte) bool {
 	if len(piece)-len(digits) > 1 || len(piece) > 0 && len(digits) == 0 || len(digits) > 1 && digits[0] == '0' {
 		return false
 	}
-	return !slices.ContainsFunc(digits, func(c byte) bool { return kinds[c] != digit })
+	return !slices.ContainsFunc(digits, func(c byte) bool { return text.Kinds[c] != text.Digit })
 }
 
 // isDecimal reports whether two pieces with a comma between them are one number.
 func isDecimal(a, b []byte) bool {
 	content := slices.Concat(a, []byte{','}, b)
-	content = trimCell(content, 0)
-	_, n := parseNumber(content, ',', 0)
+	content = text.TrimCell(content, 0)
+	_, n := text.ParseNumber(content, ',', 0)
 	return n == len(content)
 }
 
@@ -95,12 +96,12 @@ func isDecimal(a, b []byte) bool {
 // a zero, as decimal places do and whole numbers do not. In rows of two cells it may.
 func (r *reader) hasLeadingZeros() bool {
 	for l := range r.rows() {
-		if bytes.Count(l.text, []byte{','}) < 2 {
+		if bytes.Count(l.Text, []byte{','}) < 2 {
 			return false
 		}
-		for at := indexFrom(l.text, 0, ','); at < len(l.text); at = indexFrom(l.text, at+1, ',') {
-			c := bytes.TrimLeft(l.text[at+1:min(len(l.text), at+20)], " \t+-")
-			if len(c) > 1 && c[0] == '0' && kinds[c[1]] == digit {
+		for at := text.IndexFrom(l.Text, 0, ','); at < len(l.Text); at = text.IndexFrom(l.Text, at+1, ',') {
+			c := bytes.TrimLeft(l.Text[at+1:min(len(l.Text), at+20)], " \t+-")
+			if len(c) > 1 && c[0] == '0' && text.Kinds[c[1]] == text.Digit {
 				return true
 			}
 		}
@@ -187,14 +188,14 @@ func (p *pieces) alike(first uint64, step int) (mask uint64, ok bool) {
 
 // headedColumns returns how many columns the headings above the rows name, 0 if none do.
 func (r *reader) headedColumns() int {
-	text := r.src.text[r.window.start:r.block.start]
+	text := r.src.Text[r.window.start:r.block.start]
 	for range headingReach {
 		start, end := lineBefore(text)
 		if end-start == 0 || end-start > mostHeadings {
 			return 0
 		}
 		for _, sep := range []byte(",;\t") {
-			body, _ := cutCommentMark(r.src.line(text[start:end]), sep)
+			body, _ := cutCommentMark(r.src.Line(text[start:end]), sep)
 			cells := cutCells(body, sep)
 			for len(cells) > 0 && cells[len(cells)-1].text == "" {
 				cells = cells[:len(cells)-1]
@@ -211,19 +212,19 @@ func (r *reader) headedColumns() int {
 // joinCommas returns the one reading of rows of commas alone in which some are decimal
 // marks.
 func (r *reader) joinCommas() (dialect, error) {
-	at := place{line: r.block.line}
+	at := text.Position{Line: r.block.line}
 	columns := r.headedColumns()
 	found := r.joinings(columns)
 	switch {
 	case len(found) == 1:
 		return found[0], nil
 	case len(found) > 1:
-		return found[0], r.refuse(at, separateClearly, "with decimal commas the first row is %s or %s: both fit all rows",
+		return found[0], r.Refuse(at, text.SeparateClearly, "with decimal commas the first row is %s or %s: both fit all rows",
 			r.firstRowAs(found[0]), r.firstRowAs(found[1]))
 	case columns > 0:
-		return commaPoint, r.refuse(at, separateClearly, "with decimal commas the rows do not make the %d columns that the headings name", columns)
+		return commaPoint, r.Refuse(at, text.SeparateClearly, "with decimal commas the rows do not make the %d columns that the headings name", columns)
 	}
-	return commaPoint, r.refuse(at, separateClearly, "with decimal commas the rows do not split into columns")
+	return commaPoint, r.Refuse(at, text.SeparateClearly, "with decimal commas the rows do not split into columns")
 }
 
 // pairs returns the reading of rows of commas and digits alone in which some commas are
@@ -239,7 +240,7 @@ func (r *reader) pairs() (dialect, bool) {
 // askPairs asks which commas are decimal marks: headings of all columns would
 // have settled it.
 func (r *reader) askPairs() error {
-	if r.dialect != commaPoint || !r.onlyCommas() || r.stated.Decimal != "" || len(r.joinings(r.headedColumns())) == 0 {
+	if r.dialect != commaPoint || !r.onlyCommas() || r.Stated.Decimal != "" || len(r.joinings(r.headedColumns())) == 0 {
 		return nil
 	}
 	return r.askCommas()
@@ -260,6 +261,6 @@ func (r *reader) askCommas() error {
 	if len(found) == 0 {
 		ways = append(ways, "one with decimal commas")
 	}
-	return r.question(place{line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point", Meaning: "the first row is " + first}}, separateClearly,
-		"every comma can separate columns or be a decimal mark: the first row is %s", orOf(ways))
+	return r.question(text.Position{Line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point", Meaning: "the first row is " + first}}, text.SeparateClearly,
+		"every comma can separate columns or be a decimal mark: the first row is %s", text.OrOf(ways))
 }

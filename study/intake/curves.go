@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Left is a column that was not taken as a spectrum.
@@ -22,7 +23,7 @@ type Left struct {
 func (r *reader) refuseUnusable(curves []curve) error {
 	var first *curve
 	for i, c := range curves {
-		if c.aside == "" || r.stated.InMap && !c.unusable {
+		if c.aside == "" || r.Stated.InMap && !c.unusable {
 			return nil // a map may name a column that is set aside
 		}
 		if first == nil || c.unusable && !first.unusable {
@@ -31,14 +32,14 @@ func (r *reader) refuseUnusable(curves []curve) error {
 	}
 	switch first.label.quantity {
 	case computed:
-		return r.refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself", first.name(), computed)
+		return r.Refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself", first.name(), computed)
 	case absorbance:
-		return r.refuse(first.at, "export the reflectance", "%s is absorbance; this needs reflectance", first.name())
+		return r.Refuse(first.at, "export the reflectance", "%s is absorbance; this needs reflectance", first.name())
 	case counts, irradiance, raw:
-		return r.refuse(first.at, "export the reflectance, measured against a reference",
+		return r.Refuse(first.at, "export the reflectance, measured against a reference",
 			"%s holds %s, not compared to a reference; this needs reflectance", first.name(), first.label.quantity)
 	}
-	return r.refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains", first.name(), first.aside)
+	return r.Refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains", first.name(), first.aside)
 }
 
 // spectra makes the curves of the table into spectra, those set aside into
@@ -53,7 +54,7 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		}
 		nm, values := points(t, c)
 		s := study.Spectrum{
-			File: r.file, Column: c.id(), Heading: c.label.text,
+			File: r.File, Column: c.id(), Heading: c.label.text,
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
 		s, edits, fault := r.edit(c, s)
@@ -64,7 +65,7 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		switch {
 		case c.aside == "" && fault != nil && c.maybe:
 			l.Why = "no heading, and no spectrum: " + fault.Fault
-		case c.aside == "" && fault != nil && r.stated.InMap && len(p.curves) > 1:
+		case c.aside == "" && fault != nil && r.Stated.InMap && len(p.curves) > 1:
 			l.Why = fault.Fault // a map need not name it
 		case c.aside == "" && fault != nil:
 			return nil, nil, nil, fault
@@ -101,17 +102,17 @@ func (r *reader) noteFault(column int, fault *study.Refusal) {
 // runs of filler.
 func (r *reader) edit(c curve, s study.Spectrum) (study.Spectrum, []string, *study.Refusal) {
 	var notes []string
-	if lo, hi := r.want.loNM, r.want.hiNM; hi > 0 {
+	if lo, hi := r.want.LoNM, r.want.HiNM; hi > 0 {
 		from := sort.SearchFloat64s(s.NM, lo)
 		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > hi }))
 		if n := len(s.NM) - (to - from); n > 0 {
-			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm left out, as stated", c.name(), count(n, "point"), r.stated.Range))
+			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm left out, as stated", c.name(), text.Count(n, "point"), r.Stated.Range))
 		}
 		s.NM, s.Values = s.NM[from:to:to], s.Values[from:to:to]
 	}
 	s, filled := r.fill(c, s)
 	if len(s.NM) == 0 {
-		return s, nil, r.refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left", c.name())
+		return s, nil, r.Refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left", c.name())
 	}
 	return s, append(notes, filled...), nil
 }
@@ -153,19 +154,19 @@ func notesOn(c curve, s study.Spectrum, points int, low, high float64, t table) 
 	if points < t.rows {
 		rows := present(t.column(c.x))
 		if n := rows - points; n > 0 {
-			notes = append(notes, fmt.Sprintf("%s: %s", c.name(), count(n, "missing point")))
+			notes = append(notes, fmt.Sprintf("%s: %s", c.name(), text.Count(n, "missing point")))
 		}
 		if n := t.rows - rows; n > 0 {
-			notes = append(notes, fmt.Sprintf("%s: %s fewer than the longest pair", c.name(), count(n, "row")))
+			notes = append(notes, fmt.Sprintf("%s: %s fewer than the longest pair", c.name(), text.Count(n, "row")))
 		}
 	}
 	if low < 0 {
 		n, first := countWhere(s, func(v float64) bool { return v < 0 })
-		notes = append(notes, fmt.Sprintf("%s: %s kept, the first at %s nm", c.name(), count(n, "negative value"), wavelength(first)))
+		notes = append(notes, fmt.Sprintf("%s: %s kept, the first at %s nm", c.name(), text.Count(n, "negative value"), text.Wavelength(first)))
 	}
 	if high > 1 {
 		n, first := countWhere(s, func(v float64) bool { return v > 1 })
-		notes = append(notes, fmt.Sprintf("%s: %s above 100 %% kept, the first at %s nm", c.name(), count(n, "value"), wavelength(first)))
+		notes = append(notes, fmt.Sprintf("%s: %s above 100 %% kept, the first at %s nm", c.name(), text.Count(n, "value"), text.Wavelength(first)))
 	}
 	return notes
 }

@@ -3,6 +3,8 @@ package intake
 import (
 	"fmt"
 	"strings"
+
+	"wane/study/intake/text"
 )
 
 // date is the day of the measurement as a header gives it.
@@ -19,7 +21,7 @@ func (d *date) note(key, line string) {
 	}
 	d.text = strings.TrimSpace(line)
 	i := strings.IndexAny(line, ":=,;\t")
-	d.day, d.doubt = dayIn(line[i+1:])
+	d.day, d.doubt = text.DayIn(line[i+1:])
 }
 
 // notes tells of a date that may be two.
@@ -27,5 +29,5 @@ func (d date) notes() []string {
 	if d.doubt == "" {
 		return nil
 	}
-	return []string{fmt.Sprintf("the date %s is kept as text: it may be %s", quoted(d.text), d.doubt)}
+	return []string{fmt.Sprintf("the date %s is kept as text: it may be %s", text.Quoted(d.text), d.doubt)}
 }

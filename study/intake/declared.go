@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"strings"
 	"unicode"
+
+	"wane/study/intake/text"
 )
 
 // declaration is what the header declares of the numbers below it.
@@ -13,7 +15,7 @@ type declaration struct {
 	text  string // of a factor
 	value float64
 	nm    bool // the value has nm behind it
-	at    place
+	at    text.Position
 }
 
 // declaredOf returns what a key, in letters alone, declares, or "".
@@ -89,7 +91,7 @@ func isOfOther(section string) bool {
 
 // noteDeclaration keeps a declaration, if the value is a number with a unit of
 // wavelength behind it at most: Start: 10:30 is none.
-func (h *header) noteDeclaration(key, value string, at place) {
+func (h *header) noteDeclaration(key, value string, at text.Position) {
 	what := declaredOf(key)
 	if what == "" || isOfOther(h.section) {
 		return
@@ -98,7 +100,7 @@ func (h *header) noteDeclaration(key, value string, at place) {
 	if strings.Contains(value, ",") {
 		mark = ','
 	}
-	v, n := parseNumber([]byte(value), mark, 0)
+	v, n := text.ParseNumber([]byte(value), mark, 0)
 	if n == 0 {
 		return
 	}
@@ -114,7 +116,7 @@ func (h *header) noteDeclaration(key, value string, at place) {
 
 // noteRange keeps both ends that a line such as Range: 350,0 to 900,0 declares. A
 // range without a unit below any wavelength in nm is one of values.
-func (h *header) noteRange(s string, at place) {
+func (h *header) noteRange(s string, at text.Position) {
 	i := strings.IndexFunc(s, unicode.IsDigit)
 	if i < 0 || isOfOther(h.section) {
 		return
@@ -133,7 +135,7 @@ func (h *header) noteRange(s string, at place) {
 		if lastUnit != "" {
 			unit = lastUnit
 		}
-		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && (!sure || min(from, last) < leastNM) {
+		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && (!sure || min(from, last) < text.LeastNM) {
 			continue
 		}
 		if unit == "um" {
@@ -147,7 +149,7 @@ func (h *header) noteRange(s string, at place) {
 
 // noteSentence keeps what a line without a sign between key and value declares, with
 // its unit: Interval 10 nm, 401 points.
-func (h *header) noteSentence(text string, at place) {
+func (h *header) noteSentence(text string, at text.Position) {
 	i := strings.IndexFunc(text, unicode.IsDigit)
 	if i < 0 || strings.ContainsAny(text, ":=,;\t") {
 		return
@@ -168,7 +170,7 @@ var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ",
 
 // cutWavelength cuts a number off a text, with the unit behind it.
 func cutWavelength(s string, mark byte) (v float64, unit, rest string, ok bool) {
-	v, n := parseNumber([]byte(s), mark, 0)
+	v, n := text.ParseNumber([]byte(s), mark, 0)
 	rest = strings.TrimLeft(s[n:], " [(")
 	for _, u := range []string{"nm", "um", "cm-1"} {
 		if after, found := strings.CutPrefix(rest, u); found {
@@ -181,19 +183,19 @@ func cutWavelength(s string, mark byte) (v float64, unit, rest string, ok bool) 
 
 // checkDeclared asks if the numbers are not those that the header declares.
 func (r *reader) checkDeclared(p *plan, t table) error {
-	if r.want.ignoreDeclared || r.origin != nil {
+	if r.want.IgnoreDeclared || r.origin != nil {
 		return nil
 	}
-	choices := declaredChoices
+	choices := text.DeclaredChoices
 	for _, d := range p.stated.declared {
 		if d.what == "factor" {
-			return r.question(d.at, choices, "export values without a factor", "the header says %s: whether it is in the values is not known", quoted(d.text))
+			return r.question(d.at, choices, "export values without a factor", "the header says %s: whether it is in the values is not known", text.Quoted(d.text))
 		}
 		fault, ok := d.compare(p, t)
 		if !ok {
 			continue
 		}
-		return r.question(d.at, choices, exportAgain+", or correct the header", "%s", fault)
+		return r.question(d.at, choices, text.ExportAgain+", or correct the header", "%s", fault)
 	}
 	return nil
 }
@@ -214,19 +216,19 @@ func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
 		if d.value == float64(n) {
 			return "", false
 		}
-		return "header says " + count(int(d.value), "point") + ", " + figure(float64(n)) + " found", true
+		return "header says " + text.Count(int(d.value), "point") + ", " + text.Figure(float64(n)) + " found", true
 	case "start", "stop", "range from", "range to":
 		for _, end := range []float64{low, high} {
 			if math.Abs(d.value-end) <= max(0.51*step, 1e-6*end) || d.nm && math.Abs(d.value-p.inNM(end)) <= 0.51*math.Abs(p.inNM(end)-p.inNM(end+step)) {
 				return "", false
 			}
 		}
-		return "header says " + d.what + " " + wavelength(d.value) + ", the wavelengths run from " + wavelength(low) + " to " + wavelength(high), true
+		return "header says " + d.what + " " + text.Wavelength(d.value) + ", the wavelengths run from " + text.Wavelength(low) + " to " + text.Wavelength(high), true
 	case "step":
 		if math.Abs(math.Abs(d.value)-step) <= 0.01*step || d.nm && p.axis != "nm" {
 			return "", false
 		}
-		return "header says step " + wavelength(d.value) + ", the mean step is " + figure(step), true
+		return "header says step " + text.Wavelength(d.value) + ", the mean step is " + text.Figure(step), true
 	}
 	greatest := math.Inf(-1)
 	for _, c := range p.curves {
@@ -242,7 +244,7 @@ func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
 		}
 		greatest = max(greatest, most)
 	}
-	return "header says maximum " + figure(d.value) + ", the greatest value is " + figure(greatest), !math.IsInf(greatest, -1)
+	return "header says maximum " + text.Figure(d.value) + ", the greatest value is " + text.Figure(greatest), !math.IsInf(greatest, -1)
 }
 
 // asWritten turns a wavelength in nm into the unit of the file.

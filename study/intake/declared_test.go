@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A line that declares a range is compared with the wavelengths, which run from 400
@@ -29,19 +30,19 @@ func TestDeclaredRange(t *testing.T) {
 		"Gain range: 350-900": "", "Range: 350 to 900 eV": "",
 	} {
 		raw := []byte(line + "\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n")
-		_, err := intake.Read("g.csv", raw, intake.Stated{})
+		_, err := intake.Read("g.csv", raw, text.Stated{})
 		if fault == "" {
 			require.NoError(t, err, line)
 			continue
 		}
 		require.EqualError(t, err, fault, line)
-		export, err := intake.Read("g.csv", raw, intake.Stated{Declared: "ignore"})
+		export, err := intake.Read("g.csv", raw, text.Stated{Declared: "ignore"})
 		require.NoError(t, err, line)
 		assert.Equal(t, []string{line, "nm,%R"}, export.Header)
 	}
 	// The ends are in the unit that the line gives, or else in that of the file.
 	for _, line := range []string{"Range: 25000 to 20000 cm-1", "Range: 20000 - 25000", "Range: 400-500 nm"} {
-		_, err := intake.Read("g.csv", []byte(line+"\ncm-1,%R\n25000,4.12\n20000,4.07\n"), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(line+"\ncm-1,%R\n25000,4.12\n20000,4.07\n"), text.Stated{})
 		require.NoError(t, err, line)
 	}
 }
@@ -54,16 +55,16 @@ func TestDeclaredEndsAndSteps(t *testing.T) {
 		"Schrittweite: 5 nm": "step 5", "Pas: 5 nm": "step 5", "Pas (nm): 5": "step 5", "Step size in nm: 5": "step 5", "Intervall: 5 nm": "step 5",
 	} {
 		raw := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
-		_, err := intake.Read("g.csv", raw, intake.Stated{})
+		_, err := intake.Read("g.csv", raw, text.Stated{})
 		require.ErrorContains(t, err, "g.csv:1: header says "+fault, line)
-		_, err = intake.Read("g.csv", raw, intake.Stated{Declared: "ignore"})
+		_, err = intake.Read("g.csv", raw, text.Stated{Declared: "ignore"})
 		require.NoError(t, err, line)
 	}
 	for _, line := range []string{
 		"Anfang: 400 nm", "Startwellenlänge: 402", "Ende: 402", "Schrittweite: 1 nm", "Pas: 1", "Anfang: 10:30", "Ende: 31.03.2026", "Fin: 10h31", "Pas de blanchiment: 5", "Anfang der Lampe: 350", "Passe: 5",
 		"Ende des Berichts 3", "Pasted: 5", "Fine: 5", "Intervall der Kalibrierung: 365",
 	} {
-		_, err := intake.Read("g.csv", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
 		require.NoError(t, err, line)
 	}
 }
@@ -85,11 +86,11 @@ func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
 			}
 			return []byte(fmt.Sprintf(line, n) + "\nnm,%R\n" + rows)
 		}
-		_, err := intake.Read("g.csv", texts(40), intake.Stated{})
+		_, err := intake.Read("g.csv", texts(40), text.Stated{})
 		require.NoError(t, err, line)
-		_, err = intake.Read("g.csv", texts(41), intake.Stated{})
+		_, err = intake.Read("g.csv", texts(41), text.Stated{})
 		require.ErrorContains(t, err, ": header says 41 points, 40 found", line)
-		export, err := intake.Read("g.csv", texts(41), intake.Stated{Declared: "ignore"})
+		export, err := intake.Read("g.csv", texts(41), text.Stated{Declared: "ignore"})
 		require.NoError(t, err, line)
 		assert.Len(t, export.Spectra[0].NM, 40)
 	}
@@ -98,7 +99,7 @@ func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
 		"[Reference]\nX values: 601", "Smoothing points: 15", "Points in baseline: 601", "Number of scans: 5", "Number: 7", "Nr: 3", "Total: 12", "Count: 9", "Measurement points: 9", "Scan count: 5", "5 points averaged", "Spot 3 points", "5 point smoothing", "Peak count: 2", "Bits of pixel: 16", "Points of interest: 2", "Boxcar points: 5", "Channels: 2", "Number of channels: 2", "Pixel: 512", "Points per nm: 2", "Values: 1", "Rows: 7", "No: 7",
 		"[Display]\nRange: 300 - 1100",
 	} {
-		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n"), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n"), text.Stated{})
 		require.NoError(t, err, line)
 	}
 }

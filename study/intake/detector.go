@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // detectorChanges are the wavelengths, in nm, at which the header says that
@@ -31,7 +32,7 @@ func (d *detectorChanges) note(key, value string) {
 		}
 		for _, word := range strings.FieldsFunc(value, func(c rune) bool { return c == ' ' || c == ';' || c == '/' || c == '\t' }) {
 			word = strings.Trim(strings.TrimSuffix(word, "nm"), ",[]()")
-			if v, n := parseNumber([]byte(word), mark, 0); n > 0 && n == len(word) && leastNM <= v && v <= mostNM {
+			if v, n := text.ParseNumber([]byte(word), mark, 0); n > 0 && n == len(word) && text.LeastNM <= v && v <= text.MostNM {
 				d.nm, d.what = append(d.nm, v), append(d.what, what)
 			}
 		}
@@ -53,9 +54,9 @@ func (d detectorChanges) notesOn(c curve, s study.Spectrum) []string {
 		if nm <= s.NM[0] || nm >= s.NM[len(s.NM)-1] {
 			continue
 		}
-		note := fmt.Sprintf("%s: %s change at %s nm by the header", c.name(), d.what[i], wavelength(nm))
+		note := fmt.Sprintf("%s: %s change at %s nm by the header", c.name(), d.what[i], text.Wavelength(nm))
 		if step, noise, ok := stepAt(s, nm); ok {
-			note += fmt.Sprintf("; the step there, %s pp, exceeds the noise of %s pp", signed(100*step), figure(round3(100*noise)))
+			note += fmt.Sprintf("; the step there, %s pp, exceeds the noise of %s pp", signed(100*step), text.Figure(round3(100*noise)))
 		}
 		notes = append(notes, note)
 	}
@@ -63,7 +64,7 @@ func (d detectorChanges) notesOn(c curve, s study.Spectrum) []string {
 }
 
 func signed(v float64) string {
-	text := figure(round3(v))
+	text := text.Figure(round3(v))
 	if v > 0 {
 		return "+" + text
 	}

@@ -1,5 +1,7 @@
 package intake
 
+import "wane/study/intake/text"
+
 // dialect is how a row splits into cells and how a number is written. With commas
 // for both, a comma separates only before a space or beside a quote: 512,5, 4,07
 // and "512,5","4,07" are two cells. In 512,5,4,07 every comma looks the same, so
@@ -49,10 +51,10 @@ func (d dialect) inWords() string {
 	return text
 }
 
-// parse reads a number as [parseNumber] does, with marks between thousands if
+// parse reads a number as [text.ParseNumber] does, with marks between thousands if
 // the dialect has them.
 func (d dialect) parse(content []byte, shift int) (float64, int) {
-	v, n := parseNumber(content, d.mark, shift)
+	v, n := text.ParseNumber(content, d.mark, shift)
 	if d.thousands == 0 || n == len(content) || content[n] != d.thousands {
 		return v, n
 	}
@@ -68,7 +70,7 @@ func (d dialect) parse(content []byte, shift int) (float64, int) {
 		}
 	}
 	plain = append(plain, content[end:]...)
-	v, n = parseNumber(plain, d.mark, shift)
+	v, n = text.ParseNumber(plain, d.mark, shift)
 	return v, n + len(content) - len(plain)
 }
 

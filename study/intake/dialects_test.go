@@ -12,6 +12,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // One made-up file for each feature of text exports, in testdata/dialects; README.md
@@ -22,14 +23,14 @@ var dialects = []struct {
 	file    string
 	asks    string // the name of the statement asked for
 	refused string // the fault
-	answers intake.Stated
+	answers text.Stated
 	want    []curve
 	notes   []string // a part of each note
 }{
 	{file: "1-crlf.csv", want: g07}, {file: "1-line-ends-mixed.csv", want: g07}, {file: "1-utf8-mark.csv", want: g07},
 	{file: "1-utf16-mark.csv", want: g07}, {file: "1-utf16-without-mark.csv", want: g07},
 	{file: "1-latin1.txt", want: named("R 8° (%)", 8, g07), notes: []string{"wavelengths from 0.4 to 0.402 um became 400 to 402 nm", "read as Latin-1"}},
-	{file: "1-lost-symbol.txt", asks: "wavelength-unit", answers: intake.Stated{WavelengthUnit: "nm"}, want: g07},
+	{file: "1-lost-symbol.txt", asks: "wavelength-unit", answers: text.Stated{WavelengthUnit: "nm"}, want: g07},
 	{file: "1-nul-in-header.csv", want: g07},
 	{file: "1-nul-in-row.csv", refused: "1-nul-in-row.csv:4:5: a NUL byte in a row of numbers: the file is damaged"},
 	{file: "1-blank-lines-no-newline.csv", want: g07}, {file: "1-open-quote.csv", want: g07},
@@ -38,21 +39,21 @@ var dialects = []struct {
 	{file: "2-ragged.csv", refused: "2-ragged.csv:4: 3 cells where the other rows have 2"},
 	{file: "2-tab-decimal-comma.txt", want: g07}, {file: "2-semicolon-decimal-comma.csv", want: g07},
 	{file: "2-comma-space-one-reading.txt", want: []curve{{2, "%R", unstated, []float64{512, 512.5, 513}, g07[0].values}}},
-	{file: "2-comma-space-two-readings.txt", asks: "decimal", answers: intake.Stated{Decimal: "comma"}, want: g07},
-	{file: "2-commas-alone.txt", asks: "decimal", answers: intake.Stated{Decimal: "comma"}, want: g07},
-	{file: "2-commas-whole-wavelengths.csv", asks: "decimal", answers: intake.Stated{Decimal: "comma"},
+	{file: "2-comma-space-two-readings.txt", asks: "decimal", answers: text.Stated{Decimal: "comma"}, want: g07},
+	{file: "2-commas-alone.txt", asks: "decimal", answers: text.Stated{Decimal: "comma"}, want: g07},
+	{file: "2-commas-whole-wavelengths.csv", asks: "decimal", answers: text.Stated{Decimal: "comma"},
 		want: []curve{{2, "%R", unstated, []float64{400, 420, 440}, []float64{0.08, 0.1137, 0.0905}}}},
-	{file: "2-commas-headed.csv", asks: "decimal", answers: intake.Stated{Decimal: "point", Columns: "3"},
+	{file: "2-commas-headed.csv", asks: "decimal", answers: text.Stated{Decimal: "point", Columns: "3"},
 		want:  []curve{{3, "G08 %R", unstated, []float64{400, 420, 440}, []float64{0.08, 0.09, 0.09}}},
 		notes: []string{"column 2 (G07 %R) is left out", "column 4 (G09 %R) is left out"}},
 	{file: "2-header-other-mark.txt", want: g07}, {file: "2-exponents.txt", want: g07},
-	{file: "2-thousands-and-decimals.csv", asks: "thousands", answers: intake.Stated{Thousands: "point"},
+	{file: "2-thousands-and-decimals.csv", asks: "thousands", answers: text.Stated{Thousands: "point"},
 		want: []curve{{2, "%R", unstated, []float64{1204.5, 1205.5, 1206.5}, g07[0].values}}},
-	{file: "2-thousands-on-x.csv", asks: "wavelength-unit", answers: intake.Stated{Thousands: "point", WavelengthUnit: "nm"},
+	{file: "2-thousands-on-x.csv", asks: "wavelength-unit", answers: text.Stated{Thousands: "point", WavelengthUnit: "nm"},
 		want: []curve{{2, "%R", unstated, []float64{1204, 1205, 1206}, []float64{0.04, 0.05, 0.06}}}},
-	{file: "2-thousands-from-one-row-on.csv", asks: "thousands", answers: intake.Stated{Thousands: "point"},
+	{file: "2-thousands-from-one-row-on.csv", asks: "thousands", answers: text.Stated{Thousands: "point"},
 		want: []curve{{2, "%R", unstated, []float64{999, 1000, 1001}, []float64{0.04, 0.05, 0.06}}}},
-	{file: "2-thousands-space.csv", asks: "thousands", answers: intake.Stated{Thousands: "space"},
+	{file: "2-thousands-space.csv", asks: "thousands", answers: text.Stated{Thousands: "space"},
 		want: []curve{{2, "%R", unstated, []float64{999, 1000, 1001}, []float64{0.04, 0.05, 0.06}}}},
 
 	{file: "3-no-header.txt", asks: "wavelength-unit", answers: allStated, want: named("", unstated, g07)},
@@ -61,16 +62,16 @@ var dialects = []struct {
 	{file: "3-samples-then-columns.csv", want: both},
 	{file: "3-counts-among-units.csv", want: []curve{{4, "Reflectance [%]", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (Dark [counts]) is left out: counts", "column 3 (Sample [counts]) is left out: counts"}},
-	{file: "3-name-above-headings.csv", asks: "quantity", answers: intake.Stated{Quantity: "R"}, want: named("A R8 [%]", unstated, g07)},
+	{file: "3-name-above-headings.csv", asks: "quantity", answers: text.Stated{Quantity: "R"}, want: named("A R8 [%]", unstated, g07)},
 	{file: "3-units-of-absorbance.csv", refused: `3-units-of-absorbance.csv:2:4: column "Reflectance A" is absorbance; this needs reflectance`},
 	{file: "3-comment-mark.txt", want: named("R (0-1)", unstated, g07)},
 	{file: "3-stuck-row.txt", refused: `3-stuck-row.txt:1: this line holds a header and numbers: "#nm R400.0\t0.0412"`},
 	{file: "3-stuck-row-exponent.txt", refused: `3-stuck-row-exponent.txt:1: this line holds a header and numbers: "#nm R (0-1)4.0000e+02\t4.12e-02"`},
 	{file: "3-last-row-stuck.txt", refused: `3-last-row-stuck.txt:4: "402\t4.03\tmade up" stands behind the rows and looks like one of them`},
-	{file: "3-number-as-heading.csv", asks: "quantity", answers: intake.Stated{Quantity: "R", Unit: "percent"}, want: named("412", unstated, g07)},
+	{file: "3-number-as-heading.csv", asks: "quantity", answers: text.Stated{Quantity: "R", Unit: "percent"}, want: named("412", unstated, g07)},
 	{file: "3-log-after.csv", want: g07, notes: []string{"4 lines after the rows kept as text"}},
 	{file: "3-point-after-log.csv", refused: `3-point-after-log.csv:6: "Saved by: lab 2" stands between rows of numbers; a second header or block is not joined to the first`},
-	{file: "3-second-block.csv", asks: "block", answers: intake.Stated{Block: "2"},
+	{file: "3-second-block.csv", asks: "block", answers: text.Stated{Block: "2"},
 		want: []curve{{2, "[%R]", unstated, []float64{500, 501, 502}, []float64{0.051, 0.052, 0.054}}}},
 	{file: "3-empty-cells.csv", want: g07},
 
@@ -79,25 +80,25 @@ var dialects = []struct {
 		notes: []string{"1 row fewer than the longest pair"}},
 	{file: "4-one-per-row.csv", want: []curve{{2, "G07", unstated, g07[0].nm, g07[0].values}, {3, "G08 8deg", 8, g07[0].nm, both[1].values}}},
 	{file: "4-one-per-row-numbered.csv", want: []curve{{2, "7", unstated, g07[0].nm, g07[0].values}, {3, "8", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-one-per-row-any-corner.csv", asks: "layout", answers: intake.Stated{Layout: "rows", WavelengthUnit: "nm", Quantity: "R", Unit: "percent"},
+	{file: "4-one-per-row-any-corner.csv", asks: "layout", answers: text.Stated{Layout: "rows", WavelengthUnit: "nm", Quantity: "R", Unit: "percent"},
 		want: []curve{{2, "412", unstated, g07[0].nm, g07[0].values}, {3, "548", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-numbers-as-headings.csv", asks: "layout", answers: intake.Stated{Layout: "columns", Quantity: "R", Unit: "percent"},
+	{file: "4-numbers-as-headings.csv", asks: "layout", answers: text.Stated{Layout: "columns", Quantity: "R", Unit: "percent"},
 		want: []curve{{2, "412", unstated, g07[0].nm, g07[0].values}, {3, "548", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-one-per-row-short.csv", want: []curve{{2, "G07", unstated, []float64{400, 405}, []float64{0.041, 0.04}}}},
 	{file: "4-one-per-row-word.csv", refused: `4-one-per-row-word.csv:5:9: "OVER" is not a number`},
 	{file: "4-one-per-row-comma-at-end.csv", want: []curve{{2, "G07", unstated, g07[0].nm, g07[0].values}, {3, "G08", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-one-per-row-number-first.csv", want: []curve{{2, "12 G07", unstated, g07[0].nm, g07[0].values}, {3, "7 G08", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-one-per-row-or-columns.csv", asks: "layout", answers: intake.Stated{Layout: "rows", WavelengthUnit: "nm"},
+	{file: "4-one-per-row-or-columns.csv", asks: "layout", answers: text.Stated{Layout: "rows", WavelengthUnit: "nm"},
 		want: []curve{{2, "0.5", unstated, g07[0].nm, g07[0].values}, {3, "1.0", unstated, g07[0].nm, both[1].values}, {4, "1.5", unstated, g07[0].nm, []float64{0.052, 0.051, 0.053}}}},
-	{file: "4-one-per-row-words.csv", asks: "layout", answers: intake.Stated{Layout: "rows"},
+	{file: "4-one-per-row-words.csv", asks: "layout", answers: text.Stated{Layout: "rows"},
 		want: []curve{{2, "1", unstated, g07[0].nm, g07[0].values}, {3, "2", unstated, g07[0].nm, both[1].values}, {4, "3", unstated, g07[0].nm, []float64{0.052, 0.051, 0.053}}}},
-	{file: "4-one-per-row-notes.csv", asks: "layout", answers: intake.Stated{Layout: "rows"},
+	{file: "4-one-per-row-notes.csv", asks: "layout", answers: text.Stated{Layout: "rows"},
 		want: []curve{{2, "1", unstated, g07[0].nm, g07[0].values}, {3, "2 dirty", unstated, g07[0].nm, both[1].values}, {4, "3", unstated, g07[0].nm, []float64{0.052, 0.051, 0.053}}}},
-	{file: "4-numbers-beside-words.csv", asks: "layout", answers: intake.Stated{Layout: "columns"},
+	{file: "4-numbers-beside-words.csv", asks: "layout", answers: text.Stated{Layout: "columns"},
 		want: []curve{{2, "412 %R", unstated, g07[0].nm, g07[0].values}, {3, "548 %R", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-one-per-row-or-samples.csv", asks: "layout", answers: intake.Stated{Layout: "rows"},
+	{file: "4-one-per-row-or-samples.csv", asks: "layout", answers: text.Stated{Layout: "rows"},
 		want: []curve{{2, "412", unstated, g07[0].nm, g07[0].values}, {3, "548", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-numbers-units-below.csv", asks: "layout", answers: intake.Stated{Layout: "rows"},
+	{file: "4-numbers-units-below.csv", asks: "layout", answers: text.Stated{Layout: "rows"},
 		want: []curve{{2, "412", unstated, g07[0].nm, g07[0].values}, {3, "548", unstated, g07[0].nm, both[1].values}}},
 	{file: "4-one-per-row-words-named.csv",
 		want: []curve{{2, "G07", unstated, g07[0].nm, []float64{0.041, 0.0411, 0.0413}}, {3, "G08", unstated, g07[0].nm, both[1].values}}},
@@ -105,76 +106,76 @@ var dialects = []struct {
 	{file: "4-one-per-row-notes-behind.csv", want: []curve{{2, "7", unstated, g07[0].nm, g07[0].values}, {3, "8", unstated, g07[0].nm, both[1].values}},
 		notes: []string{`1 column behind the last wavelength, headed "note", left as text`}},
 	{file: "4-one-per-row-corner-both.csv", want: []curve{{2, "G07", unstated, g07[0].nm, g07[0].values}, {3, "G08", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-one-per-row-corner.csv", asks: "layout", answers: intake.Stated{Layout: "rows", WavelengthUnit: "nm"},
+	{file: "4-one-per-row-corner.csv", asks: "layout", answers: text.Stated{Layout: "rows", WavelengthUnit: "nm"},
 		want: []curve{{2, "first", unstated, g07[0].nm, g07[0].values}, {3, "last", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-columns-named-by-numbers.csv", asks: "layout", answers: intake.Stated{Layout: "columns", Axis: "1"},
+	{file: "4-columns-named-by-numbers.csv", asks: "layout", answers: text.Stated{Layout: "columns", Axis: "1"},
 		want: []curve{{2, "8", unstated, g07[0].nm, []float64{0.0412, 0.041, 0.042}}, {3, "20", unstated, g07[0].nm, []float64{0.0407, 0.042, 0.041}},
 			{4, "60", unstated, g07[0].nm, []float64{0.0903, 0.094, 0.093}}}},
-	{file: "4-long.csv", asks: "group-by", answers: intake.Stated{GroupBy: "1,2"},
+	{file: "4-long.csv", asks: "group-by", answers: text.Stated{GroupBy: "1,2"},
 		want:  []curve{{2, "G07 8deg %R", 8, g07[0].nm, g07[0].values}, {3, "G08 8deg %R", 8, []float64{400, 402}, []float64{0.051, 0.054}}},
 		notes: []string{"1 row fewer than the longest pair"}},
-	{file: "4-long-name-between.csv", asks: "group-by", answers: intake.Stated{GroupBy: "2"}, want: []curve{{2, "G07 %R", unstated, g07[0].nm, g07[0].values}, {3, "G08 %R", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-long-numbers.csv", asks: "group-by", answers: intake.Stated{GroupBy: "1,2"},
+	{file: "4-long-name-between.csv", asks: "group-by", answers: text.Stated{GroupBy: "2"}, want: []curve{{2, "G07 %R", unstated, g07[0].nm, g07[0].values}, {3, "G08 %R", unstated, g07[0].nm, both[1].values}}},
+	{file: "4-long-numbers.csv", asks: "group-by", answers: text.Stated{GroupBy: "1,2"},
 		want:  []curve{{2, "7 8 deg %R", 8, g07[0].nm, g07[0].values}, {3, "8 60 deg %R", 60, []float64{400, 402}, []float64{0.051, 0.054}}},
 		notes: []string{"1 row fewer than the longest pair"}},
-	{file: "4-long-by-runs.csv", asks: "group-by", answers: intake.Stated{GroupBy: "3"},
+	{file: "4-long-by-runs.csv", asks: "group-by", answers: text.Stated{GroupBy: "3"},
 		want: []curve{{2, "8 %R", unstated, g07[0].nm, g07[0].values}, {3, "60 %R", unstated, g07[0].nm, []float64{0.091, 0.092, 0.094}}}},
-	{file: "4-long-in-turn.csv", asks: "group-by", answers: intake.Stated{GroupBy: "2"},
+	{file: "4-long-in-turn.csv", asks: "group-by", answers: text.Stated{GroupBy: "2"},
 		want: []curve{{2, "8 %R", unstated, g07[0].nm, g07[0].values}, {3, "60 %R", unstated, g07[0].nm, []float64{0.091, 0.092, 0.094}}}},
 	{file: "4-result-beside-counts.csv", want: []curve{{5, "R (%)", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"(dark) is left out", "(reference) is left out", "(raw counts) is left out"}},
-	{file: "4-result-beside-counts-unnamed.csv", asks: "columns", answers: intake.Stated{Columns: "5", Unit: "percent", WavelengthUnit: "nm", Quantity: "R"},
+	{file: "4-result-beside-counts-unnamed.csv", asks: "columns", answers: text.Stated{Columns: "5", Unit: "percent", WavelengthUnit: "nm", Quantity: "R"},
 		want:  []curve{{5, "", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 () is left out: not among the columns asked for", "column 3 ()", "column 4 ()"}},
 	{file: "4-index-named.csv", want: []curve{{3, "%R", unstated, g07[0].nm, g07[0].values}}, notes: []string{"counts the rows and is not read"}},
-	{file: "4-index-unnamed.csv", asks: "axis", answers: intake.Stated{Axis: "2", Unit: "percent", WavelengthUnit: "nm", Quantity: "R"},
+	{file: "4-index-unnamed.csv", asks: "axis", answers: text.Stated{Axis: "2", Unit: "percent", WavelengthUnit: "nm", Quantity: "R"},
 		want: []curve{{3, "", unstated, g07[0].nm, g07[0].values}}, notes: []string{"column 1 counts the rows and is not read"}},
-	{file: "4-uncertainty-unnamed.txt", asks: "columns", answers: intake.Stated{Columns: "2", Unit: "fraction", WavelengthUnit: "nm", Quantity: "R"},
+	{file: "4-uncertainty-unnamed.txt", asks: "columns", answers: text.Stated{Columns: "2", Unit: "fraction", WavelengthUnit: "nm", Quantity: "R"},
 		want: named("", unstated, g07), notes: []string{"column 3 () is left out: not among the columns asked for"}},
 	{file: "4-uncertainty-named.txt", want: named("R (0-1)", unstated, g07), notes: []string{"column 3 (u(R)) is left out: an uncertainty"}},
 	{file: "4-letter-in-name.csv", want: []curve{{2, "U1 %R", unstated, g07[0].nm, g07[0].values}, {3, "1412U1-3 %R", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-letter-and-number.csv", asks: "columns", answers: intake.Stated{Columns: "2"}, want: []curve{both[0]}, notes: []string{"column 3 (u1 %R) is left out: not among the columns asked for"}},
-	{file: "4-letter-among-names.csv", asks: "columns", answers: intake.Stated{Columns: "2"}, want: named("A %R", unstated, g07),
+	{file: "4-letter-and-number.csv", asks: "columns", answers: text.Stated{Columns: "2"}, want: []curve{both[0]}, notes: []string{"column 3 (u1 %R) is left out: not among the columns asked for"}},
+	{file: "4-letter-among-names.csv", asks: "columns", answers: text.Stated{Columns: "2"}, want: named("A %R", unstated, g07),
 		notes: []string{"column 3 (B %R) is left out: not among the columns asked for", "column 4 (U %R) is left out: not among the columns asked for"}},
 	{file: "4-letters-as-names.csv", want: []curve{{2, "A", unstated, g07[0].nm, g07[0].values}, {3, "B", unstated, g07[0].nm, both[1].values}}},
-	{file: "4-faces.csv", asks: "columns", answers: intake.Stated{Columns: "3"}, want: []curve{{3, "front R (%)", unstated, g07[0].nm, g07[0].values}},
+	{file: "4-faces.csv", asks: "columns", answers: text.Stated{Columns: "3"}, want: []curve{{3, "front R (%)", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (T (%)) is left out", "column 4 (back R (%)) is left out"}},
 	{file: "4-quantities-by-row.csv", want: named("G07 %R", unstated, g07),
 		notes: []string{"column 3 (G07 %T) is left out: transmittance", "column 4 (G07 A) is left out: absorbance"}},
-	{file: "4-baseline.csv", asks: "columns", answers: intake.Stated{Columns: "2,3"}, want: both, notes: []string{"column 4 (White tile %R) is left out: a baseline or reference by its name"}},
-	{file: "4-silent-beside-named.csv", asks: "columns", answers: intake.Stated{Columns: "4", Quantity: "R", Unit: "percent"},
+	{file: "4-baseline.csv", asks: "columns", answers: text.Stated{Columns: "2,3"}, want: both, notes: []string{"column 4 (White tile %R) is left out: a baseline or reference by its name"}},
+	{file: "4-silent-beside-named.csv", asks: "columns", answers: text.Stated{Columns: "4", Quantity: "R", Unit: "percent"},
 		want:  []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (sample) is left out: not among the columns asked for", "column 3 (white) is left out"}},
 	{file: "4-other-things.csv", want: []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (Temp (C)) is left out: no reflectance by its name", "column 3 (time) is left out: no reflectance by its name"}},
-	{file: "4-two-wavelength-columns.csv", asks: "axis", answers: intake.Stated{Axis: "1"}, want: []curve{{3, "%R", unstated, g07[0].nm, g07[0].values}},
+	{file: "4-two-wavelength-columns.csv", asks: "axis", answers: text.Stated{Axis: "1"}, want: []curve{{3, "%R", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (cm-1) holds wavelengths too and is not read"}},
 
-	{file: "5-unit-not-stated.csv", asks: "wavelength-unit", answers: intake.Stated{WavelengthUnit: "nm"}, want: g07},
+	{file: "5-unit-not-stated.csv", asks: "wavelength-unit", answers: text.Stated{WavelengthUnit: "nm"}, want: g07},
 	{file: "5-micrometres.csv", want: named("R (%)", unstated, g07), notes: []string{"wavelengths from 0.4 to 0.402 um became 400 to 402 nm"}},
 	// 1e7/25000 and 1e7/20000 exactly.
 	{file: "5-wavenumbers.csv", want: []curve{{2, "%R", unstated, []float64{400, 500}, []float64{0.0412, 0.0403}}},
 		notes: []string{"wavenumbers from 20000 to 25000 cm-1 became wavelengths from 400 to 500 nm"}},
-	{file: "5-only-micrometres.csv", asks: "wavelength-unit", answers: intake.Stated{WavelengthUnit: "um"}, want: g07, notes: []string{"became 400 to 402 nm"}},
+	{file: "5-only-micrometres.csv", asks: "wavelength-unit", answers: text.Stated{WavelengthUnit: "um"}, want: g07, notes: []string{"became 400 to 402 nm"}},
 	{file: "5-descending.csv", want: g07, notes: []string{"ran down and were sorted"}},
 	{file: "5-uneven.csv", want: []curve{{2, "%R", unstated, []float64{400.11, 400.53, 400.94}, g07[0].values}}},
-	{file: "5-goes-back.csv", asks: "overlap", answers: intake.Stated{Overlap: "first"},
+	{file: "5-goes-back.csv", asks: "overlap", answers: text.Stated{Overlap: "first"},
 		want:  []curve{{2, "%R", unstated, []float64{980, 990, 1000, 1005, 1010, 1020, 1040}, []float64{0.036, 0.038, 0.04, 0.042, 0.044, 0.053, 0.056}}},
 		notes: []string{"two detectors or scans overlap from 1000 to 1010 nm: 2 points of the later one left out, as stated"}},
 	{file: "5-scan-again.csv", refused: "5-scan-again.csv:6:1: 400 nm follows 402 nm: the wavelengths start again, as those of another curve and not of another detector"},
 	{file: "5-point-apart.csv", refused: "5-point-apart.csv:6:1: 2 nm stands apart from the wavelengths before it"},
-	{file: "5-repeats.csv", asks: "overlap", answers: intake.Stated{Overlap: "first"}, want: g07, notes: []string{"overlap from 401 to 401 nm: 1 point"}},
-	{file: "5-near-duplicate.csv", asks: "overlap", answers: intake.Stated{Overlap: "first"}, want: g07, notes: []string{"overlap from 401.005 to 401.005 nm: 1 point"}},
-	{file: "5-glued.txt", asks: "quantity", answers: intake.Stated{Quantity: "R"}, want: named("", unstated, g07)},
+	{file: "5-repeats.csv", asks: "overlap", answers: text.Stated{Overlap: "first"}, want: g07, notes: []string{"overlap from 401 to 401 nm: 1 point"}},
+	{file: "5-near-duplicate.csv", asks: "overlap", answers: text.Stated{Overlap: "first"}, want: g07, notes: []string{"overlap from 401.005 to 401.005 nm: 1 point"}},
+	{file: "5-glued.txt", asks: "quantity", answers: text.Stated{Quantity: "R"}, want: named("", unstated, g07)},
 	{file: "5-glued-changes.txt", refused: `5-glued-changes.txt:4:1: "0.402um" is not written like the first number of its column`},
 	{file: "5-declared.csv", want: g07},
-	{file: "5-declared-count-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "5-declared-stop-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "5-declared-range-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "5-declared-step-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "5-declared-maximum-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "5-declared-pixels-wrong.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "5-declared-on-one-line.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-count-wrong.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-stop-wrong.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-range-wrong.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-step-wrong.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-maximum-wrong.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-pixels-wrong.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "5-declared-on-one-line.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
 	{file: "5-detector-change.csv", notes: []string{
 		// The step was made 0.8 pp. NumPy 1.24.2, np.polyfit through 10 points on
 		// each side: 0.80932; median of abs(np.diff(y, 2)) / 0.6745 / sqrt(6): 0.018158.
@@ -183,45 +184,45 @@ var dialects = []struct {
 
 	{file: "6-fraction.csv", want: named("R (0-1)", unstated, g07)},
 	{file: "6-transmittance.csv", want: []curve{{2, "%T", unstated, g07[0].nm, []float64{0.9412, 0.9407, 0.9403}}}},
-	{file: "6-transmittance-as-reflectance.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Mode: Transmittance", is overruled, as stated`}},
-	{file: "6-mode-against-heading.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Mode: %T", is overruled, as stated`}},
+	{file: "6-transmittance-as-reflectance.csv", asks: "declared", answers: text.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Mode: Transmittance", is overruled, as stated`}},
+	{file: "6-mode-against-heading.csv", asks: "declared", answers: text.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Mode: %T", is overruled, as stated`}},
 	{file: "6-other-quantity.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{`line 1, "Technique,Transmission", is overruled`}},
 	{file: "6-other-quantity-alone.txt", asks: "quantity", answers: overruled("2"), want: named("G07", unstated, g07), notes: []string{`line 2, "A", is overruled`}},
 	{file: "6-other-quantity-units.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{`line 1, "Absolute irradiance in µW/cm²/nm", is overruled`}},
 	{file: "6-other-quantity-after.csv", asks: "quantity", answers: overruled("5,6"), want: named("G07", unstated, g07),
 		notes: []string{`line 5, "PPFD,512.3", is overruled`, `line 6, "Mode,RAD", is overruled`, "2 lines after the rows kept as text"}},
-	{file: "6-other-quantity-against-heading.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Absorbance", is overruled`}},
+	{file: "6-other-quantity-against-heading.csv", asks: "declared", answers: text.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Absorbance", is overruled`}},
 	{file: "6-not-compared.csv", asks: "quantity", answers: overruled("1"), want: named("G07", unstated, g07), notes: []string{"line 1, "}},
-	{file: "6-reference-not-present.csv", asks: "declared", answers: intake.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Reference curve present: No", is overruled`}},
-	{file: "6-type-against-quantity.csv", asks: "declared", answers: intake.Stated{Declared: "3"}, want: named("G07", unstated, g07), notes: []string{`line 3, "Type: %T", is overruled`}},
-	{file: "6-reference-not-taken.csv", asks: "declared", answers: intake.Stated{Declared: "5"}, want: named("Reflectance (%)", unstated, g07),
+	{file: "6-reference-not-present.csv", asks: "declared", answers: text.Stated{Declared: "1"}, want: g07, notes: []string{`line 1, "Reference curve present: No", is overruled`}},
+	{file: "6-type-against-quantity.csv", asks: "declared", answers: text.Stated{Declared: "3"}, want: named("G07", unstated, g07), notes: []string{`line 3, "Type: %T", is overruled`}},
+	{file: "6-reference-not-taken.csv", asks: "declared", answers: text.Stated{Declared: "5"}, want: named("Reflectance (%)", unstated, g07),
 		notes: []string{`line 5, "White reference not taken", is overruled`, "1 line after the rows kept as text"}},
-	{file: "6-other-columns.csv", asks: "columns", answers: intake.Stated{Columns: "4"}, want: []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
+	{file: "6-other-columns.csv", asks: "columns", answers: text.Stated{Columns: "4"}, want: []curve{{4, "%R", unstated, g07[0].nm, g07[0].values}},
 		notes: []string{"column 2 (down) is left out: not among the columns asked for", "column 3 (up) is left out: not among the columns asked for"}},
 	{file: "6-not-itself.csv", refused: `6-not-itself.csv:1: the header says "Data: 1-R": this needs reflectance`},
-	{file: "6-factor.csv", asks: "declared", answers: intake.Stated{Declared: "ignore"}, want: g07},
-	{file: "6-scale-not-named.csv", asks: "unit", answers: intake.Stated{Unit: "percent"},
+	{file: "6-factor.csv", asks: "declared", answers: text.Stated{Declared: "ignore"}, want: g07},
+	{file: "6-scale-not-named.csv", asks: "unit", answers: text.Stated{Unit: "percent"},
 		want: []curve{{2, "Reflectance", unstated, g07[0].nm, []float64{0.00912, 0.00907, 0.00903}}}},
-	{file: "6-neither-named.csv", asks: "quantity", answers: intake.Stated{Unit: "percent", Quantity: "R"}, want: named("G07", unstated, g07)},
+	{file: "6-neither-named.csv", asks: "quantity", answers: text.Stated{Unit: "percent", Quantity: "R"}, want: named("G07", unstated, g07)},
 	{file: "6-absorbance.csv", refused: `6-absorbance.csv:2:4: column "A" is absorbance; this needs reflectance`},
 	{file: "6-counts.csv", refused: `6-counts.csv:2:4: column "G07 [counts]" holds counts, not compared to a reference; this needs reflectance`},
 	{file: "6-label-and-numbers.csv", refused: `6-label-and-numbers.csv:2:4: column "R": unit says percent, values run from 1,950 to 8,400`},
 	{file: "6-negative-and-above.csv", want: []curve{{2, "%R", unstated, []float64{399, 400, 401, 402, 403}, []float64{-0.0002, 0.0412, 0.0407, 0.0403, 1.005}}},
 		notes: []string{"1 negative value kept, the first at 399 nm", "1 value above 100 % kept, the first at 403 nm"}},
-	{file: "6-relative.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: named("relative reflectance (%)", unstated, g07)},
-	{file: "6-relative-header.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "tile W1"}, want: g07, notes: []string{`the values stay relative to "tile W1", as stated`}},
-	{file: "6-relative-baseline.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: g07},
+	{file: "6-relative.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "absolute"}, want: named("relative reflectance (%)", unstated, g07)},
+	{file: "6-relative-header.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "tile W1"}, want: g07, notes: []string{`the values stay relative to "tile W1", as stated`}},
+	{file: "6-relative-baseline.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "absolute"}, want: g07},
 	{file: "6-relative-calibrated.csv", want: g07},
-	{file: "6-relative-mirror.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "white tile W1"}, want: g07, notes: []string{`relative to "white tile W1"`}},
-	{file: "6-relative-uncorrected.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: g07},
-	{file: "6-relative-heading.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"}, want: named("%R vs mirror", unstated, g07)},
+	{file: "6-relative-mirror.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "white tile W1"}, want: g07, notes: []string{`relative to "white tile W1"`}},
+	{file: "6-relative-uncorrected.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "absolute"}, want: g07},
+	{file: "6-relative-heading.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "absolute"}, want: named("%R vs mirror", unstated, g07)},
 	{file: "6-reference-named.csv", want: g07, notes: []string{`"Reference: M1" does not say whether the reflectance of the reference is accounted for`}},
-	{file: "6-mostly-above.csv", asks: "relative-to", answers: intake.Stated{RelativeTo: "absolute"},
+	{file: "6-mostly-above.csv", asks: "relative-to", answers: text.Stated{RelativeTo: "absolute"},
 		want: []curve{{2, "%R", unstated, g07[0].nm, []float64{1.0312, 1.0307, 0.9803}}}, notes: []string{"2 values above 100 % kept"}},
-	{file: "6-zeros.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"12 zeros in a row from 403 to 414 nm taken for missing, as stated"}},
-	{file: "6-flat.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"21 points in a row from 403 to 423 nm taken for missing, as stated"}},
-	{file: "6-few-digits.csv", asks: "filler", answers: intake.Stated{Filler: "missing"}, want: g07, notes: []string{"23 points in a row from 403 to 425 nm taken for missing, as stated"}},
-	{file: "6-noise-at-ends.csv", asks: "range", answers: intake.Stated{Range: "394-562"}, notes: []string{"6 points outside 394-562 nm left out, as stated"}},
+	{file: "6-zeros.csv", asks: "filler", answers: text.Stated{Filler: "missing"}, want: g07, notes: []string{"12 zeros in a row from 403 to 414 nm taken for missing, as stated"}},
+	{file: "6-flat.csv", asks: "filler", answers: text.Stated{Filler: "missing"}, want: g07, notes: []string{"21 points in a row from 403 to 423 nm taken for missing, as stated"}},
+	{file: "6-few-digits.csv", asks: "filler", answers: text.Stated{Filler: "missing"}, want: g07, notes: []string{"23 points in a row from 403 to 425 nm taken for missing, as stated"}},
+	{file: "6-noise-at-ends.csv", asks: "range", answers: text.Stated{Range: "394-562"}, notes: []string{"6 points outside 394-562 nm left out, as stated"}},
 	{file: "6-missing.csv", want: g07, notes: []string{"3 missing points"}},
 	{file: "6-word.csv", refused: `6-word.csv:4:5: "OVER" is not a number`},
 
@@ -245,8 +246,8 @@ var (
 
 // overruled states that the values are reflectance in percent, whatever lines of the header
 // say.
-func overruled(lines string) intake.Stated {
-	return intake.Stated{Quantity: "R", Unit: "percent", Declared: lines}
+func overruled(lines string) text.Stated {
+	return text.Stated{Quantity: "R", Unit: "percent", Declared: lines}
 }
 
 // named gives a curve another heading and angle.
@@ -264,7 +265,7 @@ func TestDialects(t *testing.T) {
 	for _, c := range dialects {
 		t.Run(c.file, func(t *testing.T) {
 			data := dialectFile(t, c.file)
-			export, err := intake.Read(c.file, data, intake.Stated{})
+			export, err := intake.Read(c.file, data, text.Stated{})
 			var refusal *study.Refusal
 			switch {
 			case c.refused != "":
@@ -367,12 +368,12 @@ func TestAnswersSettleWhatIsAsked(t *testing.T) {
 			continue
 		}
 		data := dialectFile(t, c.file)
-		answerAll(t, data, intake.Stated{}, 0)
+		answerAll(t, data, text.Stated{}, 0)
 	}
 }
 
 // answerAll gives each offered answer in turn and asks on.
-func answerAll(t *testing.T, data []byte, stated intake.Stated, depth int) {
+func answerAll(t *testing.T, data []byte, stated text.Stated, depth int) {
 	t.Helper()
 	require.Less(t, depth, 8, "asked too often: %+v", stated)
 	_, err := intake.Read("g.txt", data, stated)
@@ -401,7 +402,7 @@ func TestDatesThatLeaveNoDoubt(t *testing.T) {
 		{"Date: 03/04/2026", ""}, {"Date: 03/04/26", ""}, {"Date: 23 April", ""}, {"Date: 31/31/2026", ""}, {"Date: 2026-13-01", ""},
 		{"Date: 31 Maart 2026", ""}, {"Date: 20260331", ""},
 	} {
-		export, err := intake.Read("g.txt", []byte(c.line+"\nnm,%R\n400,4.12\n401,4.07\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(c.line+"\nnm,%R\n400,4.12\n401,4.07\n"), text.Stated{})
 		require.NoError(t, err)
 		assert.Equal(t, c.line, export.Date)
 		assert.Equal(t, c.day, export.Day, c.line)

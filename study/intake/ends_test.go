@@ -11,6 +11,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A first or last row far from all others, such as a year among settings, is asked about;
@@ -29,19 +30,19 @@ func TestReadAsksAboutARowApart(t *testing.T) {
 		"first": {head + "141,1\n" + rows.String(), "2:1: 141 nm", []string{"400-500", "141-500"}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := intake.Read("g.csv", []byte(c.text), intake.Stated{})
+			_, err := intake.Read("g.csv", []byte(c.text), text.Stated{})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal)
 			assert.EqualError(t, err, "g.csv:"+c.at+" stands far from the other wavelengths, which run from 400-500")
 			for i, want := range c.ranges {
 				require.Equal(t, want, refusal.Choices[i].Value)
-				export, err := intake.Read("g.csv", []byte(c.text), intake.Stated{Range: want})
+				export, err := intake.Read("g.csv", []byte(c.text), text.Stated{Range: want})
 				require.NoError(t, err)
 				assert.Len(t, export.Spectra[0].NM, 21+i)
 			}
 		})
 	}
-	export, err := intake.Read("g.csv", []byte(head+rows.String()+"555,4.1\n560,4.2\n565,4.1\n"), intake.Stated{})
+	export, err := intake.Read("g.csv", []byte(head+rows.String()+"555,4.1\n560,4.2\n565,4.1\n"), text.Stated{})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra[0].NM, 24)
 }
@@ -91,7 +92,7 @@ func TestReadNamesTheRangeWithinTheNoise(t *testing.T) {
 		"a stretch between": {noisyEnds("nm,%R\n", 5, 36, none), "", 0},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := intake.Read("g.csv", []byte(c.text), intake.Stated{Quantity: "R"})
+			_, err := intake.Read("g.csv", []byte(c.text), text.Stated{Quantity: "R"})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal)
 			assert.Contains(t, refusal.Fault, "is no reflectance: the limit is 1,000 %")
@@ -100,13 +101,13 @@ func TestReadNamesTheRangeWithinTheNoise(t *testing.T) {
 				return
 			}
 			assert.True(t, strings.HasPrefix(refusal.Try, "state --range "+c.calm+", or "), refusal.Try)
-			export, err := intake.Read("g.csv", []byte(c.text), intake.Stated{Quantity: "R", Range: c.calm})
+			export, err := intake.Read("g.csv", []byte(c.text), text.Stated{Quantity: "R", Range: c.calm})
 			require.NoError(t, err)
 			for _, s := range export.Spectra {
 				assert.Len(t, s.NM, c.points)
 			}
 
-			_, err = intake.Read("g.csv", []byte(c.text), intake.Stated{Quantity: "R", Range: "351-520"})
+			_, err = intake.Read("g.csv", []byte(c.text), text.Stated{Quantity: "R", Range: "351-520"})
 			if c.points < 66 {
 				require.ErrorAs(t, err, &refusal)
 				assert.Contains(t, refusal.Try, "in place of 351-520")
@@ -144,11 +145,11 @@ func TestReadJCAMPNamesTheRangeWithinTheNoise(t *testing.T) {
 		fmt.Fprintf(&points, "%s, %g\n", x, percent/100)
 	}
 	s := "##TITLE= G07\n##JCAMP-DX= 4.24\n##DATA TYPE= UV/VIS SPECTRUM\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##NPOINTS= 71\n##XYPOINTS= (XY..XY)\n" + points.String() + "##END=\n"
-	_, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
+	_, err := intake.Read("g.jdx", []byte(s), text.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	require.True(t, strings.HasPrefix(refusal.Try, "state --range 362-515, or "), "%v: %s", err, refusal.Try)
-	export, err := intake.Read("g.jdx", []byte(s), intake.Stated{Range: "362-515"})
+	export, err := intake.Read("g.jdx", []byte(s), text.Stated{Range: "362-515"})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra[0].NM, 62)
 	draft, err := intake.Draft("bench-1", "G07.jdx", []byte(s))
@@ -177,17 +178,17 @@ func TestReadAsksAboutARowApartInAnyUnit(t *testing.T) {
 		// 1e7/25000 and 1e7/20000 exactly.
 		"wavenumbers": {numbers, "2000 cm-1 stands far from the other wavelengths, which run from 20000-25000", "400-500", 400, 500},
 	} {
-		_, err := intake.Read("g.csv", c.text, intake.Stated{})
+		_, err := intake.Read("g.csv", c.text, text.Stated{})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, name)
 		assert.Equal(t, c.fault, refusal.Fault)
 		require.NotEmpty(t, refusal.Choices, name)
 		require.Equal(t, c.calm, refusal.Choices[0].Value)
-		export, err := intake.Read("g.csv", c.text, intake.Stated{Range: c.calm})
+		export, err := intake.Read("g.csv", c.text, text.Stated{Range: c.calm})
 		require.NoError(t, err, name)
 		nm := export.Spectra[0].NM
 		assert.Equal(t, []float64{c.first, c.after, 21}, []float64{nm[0], nm[len(nm)-1], float64(len(nm))})
 	}
-	_, err := intake.Read("g.csv", rows("Wavelength", func(i int) string { return strconv.Itoa(400 + 5*i) }, "2024"), intake.Stated{})
+	_, err := intake.Read("g.csv", rows("Wavelength", func(i int) string { return strconv.Itoa(400 + 5*i) }, "2024"), text.Stated{})
 	require.ErrorContains(t, err, "the unit of wavelength is not stated (the numbers run from 400 to 2024)")
 }

@@ -9,19 +9,20 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Explain says in lines of text what the reader sees in an export and why it
 // reads it as it does, or why it does not: encoding, rows, readings weighed, what
 // each column holds and who says so, and what comes out. It changes nothing.
-func Explain(name string, data []byte, stated Stated) []string {
-	r := &reader{asker: asker{file: name, stated: stated}}
+func Explain(name string, data []byte, stated text.Stated) []string {
+	r := &reader{Asker: text.Asker{File: name, Stated: stated}}
 	export, err := r.read(data)
 	e := &explanation{}
-	if r.src.encoding != "" {
-		e.add("text", "%s; lines end with %s", r.src.encoding, lineEnds(r.src.text))
+	if r.src.Encoding != "" {
+		e.add("text", "%s; lines end with %s", r.src.Encoding, lineEnds(r.src.Text))
 	}
-	if r.block.rows > 0 && !isJCAMP(r.src.text) {
+	if r.block.rows > 0 && !isJCAMP(r.src.Text) {
 		e.rows(r)
 		e.readings(r)
 		e.columns(r)
@@ -49,12 +50,12 @@ func (e *Export) Preview() []string {
 	for _, s := range e.Spectra {
 		angle := "angle not stated"
 		if !math.IsNaN(s.AngleDeg) {
-			angle = figure(s.AngleDeg) + " degrees"
+			angle = text.Figure(s.AngleDeg) + " degrees"
 		}
-		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, quoted(s.Heading), inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
+		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, text.Quoted(s.Heading), inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
 	}
 	if n := len(e.Header) + len(e.Footer); n > 0 {
-		lines = append(lines, fmt.Sprintf("%s around the rows kept as text", count(n, "line")))
+		lines = append(lines, fmt.Sprintf("%s around the rows kept as text", text.Count(n, "line")))
 	}
 	return lines
 }
@@ -65,9 +66,9 @@ func PreviewPoints(nm, values []float64) string {
 	n := len(nm)
 	var points []string
 	for _, i := range []int{0, n / 2, n - 1} {
-		points = append(points, fmt.Sprintf("%s nm %s", wavelength(nm[i]), figure(values[i])))
+		points = append(points, fmt.Sprintf("%s nm %s", text.Wavelength(nm[i]), text.Figure(values[i])))
 	}
-	return count(n, "point") + "; " + strings.Join(points, ", ")
+	return text.Count(n, "point") + "; " + strings.Join(points, ", ")
 }
 
 // explanation gathers lines, each with what it is about in front.
@@ -94,27 +95,27 @@ func lineEnds(content []byte) string {
 		n    int
 	}{{"CRLF", both}, {"LF", bytes.Count(content, []byte("\n")) - both}, {"CR", bytes.Count(content, []byte("\r")) - both}} {
 		if k.n > 0 {
-			kinds = append(kinds, fmt.Sprintf("%s (%s)", k.name, figure(float64(k.n))))
+			kinds = append(kinds, fmt.Sprintf("%s (%s)", k.name, text.Figure(float64(k.n))))
 		}
 	}
 	if kinds == nil {
 		return "nothing: it is one line"
 	}
-	return listed(kinds)
+	return text.Listed(kinds)
 }
 
 // mostShown is how many lines of a kind are shown.
 const mostShown = 12
 
 func (e *explanation) rows(r *reader) {
-	e.add("rows", "lines %d to %d: %s", r.block.line, r.block.last, count(r.block.rows, "row"))
+	e.add("rows", "lines %d to %d: %s", r.block.line, r.block.last, text.Count(r.block.rows, "row"))
 	others := 0
 	for _, b := range r.blocks() {
 		if b.line == r.block.line || b.start >= r.block.start && b.end <= r.block.end {
 			continue
 		}
 		if others++; others <= mostShown {
-			e.add("rows", "lines %d to %d: %s, not read", b.line, b.last, count(b.rows, "row"))
+			e.add("rows", "lines %d to %d: %s, not read", b.line, b.last, text.Count(b.rows, "row"))
 		}
 	}
 }
@@ -132,8 +133,8 @@ func (e *explanation) readings(r *reader) {
 	}
 	for _, sep := range []byte(",\t; ") {
 		for _, mark := range []byte(".,") {
-			for _, thousands := range []byte{0, '.', ',', markOf(r.stated.Thousands)} {
-				d := dialect{sep: sep, mark: mark, thousands: thousands, stated: r.stated.Decimal != ""}
+			for _, thousands := range []byte{0, '.', ',', markOf(r.Stated.Thousands)} {
+				d := dialect{sep: sep, mark: mark, thousands: thousands, stated: r.Stated.Decimal != ""}
 				if thousands != 0 && (thousands == sep || thousands == mark) {
 					continue
 				}
@@ -149,7 +150,7 @@ func (e *explanation) readings(r *reader) {
 				case taken:
 					verdict = "; no other fits all: taken"
 				}
-				line := fmt.Sprintf("%s: fits %s of %s%s", d.inWords(), figure(float64(rows)), count(r.block.rows, "row"), verdict)
+				line := fmt.Sprintf("%s: fits %s of %s%s", d.inWords(), text.Figure(float64(rows)), text.Count(r.block.rows, "row"), verdict)
 				if !slices.Contains(e.lines, fmt.Sprintf("%-12s", "")+line) && !slices.Contains(e.lines, fmt.Sprintf("%-12s", "reading")+line) {
 					e.add("reading", "%s", line)
 				}
@@ -170,15 +171,15 @@ func (e *explanation) columns(r *reader) {
 		e.add("headings", "none")
 	}
 	for _, d := range p.stated.declared {
-		e.add("header", "line %d declares %s %s", d.at.line, d.what, figure(d.value))
+		e.add("header", "line %d declares %s %s", d.at.Line, d.what, text.Figure(d.value))
 	}
 	if d := p.stated.date; d.text != "" {
-		e.add("header", "date %s: %s", quoted(d.text), orElse(d.day, "day not clear"))
+		e.add("header", "date %s: %s", text.Quoted(d.text), orElse(d.day, "day not clear"))
 	}
 	e.add("wavelengths", "column %d: %s", p.xs[0]+1, sourced(p.axis, p.axisBy))
 	for i, c := range p.curves {
 		if i == mostShown {
-			e.add("curve", "and %s more", count(len(p.curves)-i, "column"))
+			e.add("curve", "and %s more", text.Count(len(p.curves)-i, "column"))
 			break
 		}
 		if c.aside != "" {
@@ -201,8 +202,8 @@ func sourced(what string, by said) string {
 	switch {
 	case what == "":
 		return "not stated"
-	case by.at.line > 0:
-		return fmt.Sprintf("%s by %s, line %d", what, by.by, by.at.line)
+	case by.at.Line > 0:
+		return fmt.Sprintf("%s by %s, line %d", what, by.by, by.at.Line)
 	}
 	return what + " by " + by.by
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Source of these two: the survey of exports this package was written from.
@@ -28,9 +29,9 @@ func (s stretch) inWords() string {
 
 func (s stretch) points() string {
 	if s.zeros {
-		return count(s.length, "zero")
+		return text.Count(s.length, "zero")
 	}
-	return count(s.length, "point")
+	return text.Count(s.length, "point")
 }
 
 // stretches returns the runs of zeros and of equal values, in their order.
@@ -86,7 +87,7 @@ func areFiller(values []float64, all []stretch) bool {
 
 // checkRuns asks about runs of zeros and of equal values.
 func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
-	if r.stated.Filler == "keep" {
+	if r.Stated.Filler == "keep" {
 		return nil
 	}
 	all := stretches(s.Values)
@@ -100,7 +101,7 @@ func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Re
 	}
 	more := ""
 	if n := len(all) - 1; n > 0 {
-		more = fmt.Sprintf(", and %s more like it", count(n, "stretch"))
+		more = fmt.Sprintf(", and %s more like it", text.Count(n, "stretch"))
 		if n > 1 {
 			more = fmt.Sprintf(", and %d stretches more like it", n)
 		}
@@ -111,17 +112,17 @@ func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Re
 	}
 	return r.question(r.pointPlace(c, s.NM[first.start], p, t), choices, orElse,
 		"%s: %s in a row from %s to %s nm %s%s", c.name(), first.points(),
-		wavelength(s.NM[first.start]), wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
+		text.Wavelength(s.NM[first.start]), text.Wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
 }
 
 // fill does with runs of zeros and of equal values what a person says, and tells
 // of each.
 func (r *reader) fill(c curve, s study.Spectrum) (study.Spectrum, []string) {
-	if r.stated.Filler == "" {
+	if r.Stated.Filler == "" {
 		return s, nil
 	}
 	var notes []string
-	missing := r.stated.Filler == "missing"
+	missing := r.Stated.Filler == "missing"
 	var nm, values []float64
 	from := 0
 	for _, run := range stretches(s.Values) {
@@ -133,7 +134,7 @@ func (r *reader) fill(c curve, s study.Spectrum) (study.Spectrum, []string) {
 			from = end
 		}
 		notes = append(notes, fmt.Sprintf("%s: %s in a row from %s to %s nm %s, as stated",
-			c.name(), run.points(), wavelength(s.NM[run.start]), wavelength(s.NM[end-1]), what))
+			c.name(), run.points(), text.Wavelength(s.NM[run.start]), text.Wavelength(s.NM[end-1]), what))
 	}
 	if from > 0 {
 		s.NM, s.Values = append(nm, s.NM[from:]...), append(values, s.Values[from:]...)

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // The answer that is offered first never deletes what may have been measured: values of
@@ -48,7 +49,7 @@ func TestFillerIsOfferedAsMissingOnlyWhereItMustBe(t *testing.T) {
 			for i := range 60 {
 				s += fmt.Sprintf("%d,%s\n", 400+i, c.value(i))
 			}
-			_, err := intake.Read("g.csv", []byte(s), intake.Stated{})
+			_, err := intake.Read("g.csv", []byte(s), text.Stated{})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal)
 			require.Len(t, refusal.Choices, 2)
@@ -61,17 +62,17 @@ func TestFillerIsOfferedAsMissingOnlyWhereItMustBe(t *testing.T) {
 
 // Transmittance is refused, so it is never offered; a question of unit shows the numbers.
 func TestQuestionsOfferWhatIsTaken(t *testing.T) {
-	_, err := intake.Read("g.csv", []byte("Wavelength;G07\n400;4,12\n401;4,07\n402;3,9\n"), intake.Stated{})
+	_, err := intake.Read("g.csv", []byte("Wavelength;G07\n400;4,12\n401;4,07\n402;3,9\n"), text.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, `the unit of wavelength is not stated (the numbers run from 400 to 402); column "G07" does not say that it holds reflectance; `+
 		`column "G07" does not say percent or fraction (its values run from 3.9 to 4.12)`, refusal.Fault)
 	assert.Equal(t, "state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)", refusal.Try)
 
-	_, err = intake.Read("g.csv", []byte("nm;G07 (%)\n400;4,12\n401;4,07\n402;3,9\n"), intake.Stated{})
+	_, err = intake.Read("g.csv", []byte("nm;G07 (%)\n400;4,12\n401;4,07\n402;3,9\n"), text.Stated{})
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}}, refusal.Choices)
-	for _, a := range new(intake.Stated).Answers() {
+	for _, a := range new(text.Stated).Answers() {
 		assert.NotContains(t, a.Words, "T", a.Name)
 	}
 }

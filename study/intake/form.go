@@ -4,18 +4,20 @@ import (
 	"bytes"
 	"slices"
 	"strings"
+
+	"wane/study/intake/text"
 )
 
 // readForm reads the file in the form that it has: wavelengths and values in
 // columns, one spectrum per row, or one point per row.
 func (r *reader) readForm() (*Export, error) {
-	if r.want.groupBy != nil {
+	if r.want.GroupBy != nil {
 		return r.readLong()
 	}
-	if r.stated.Layout == inRows {
+	if r.Stated.Layout == text.InRows {
 		return r.readInRows()
 	}
-	if r.block.rows <= fewRows && r.want.block == 0 && r.stated.Layout == "" {
+	if r.block.rows <= fewRows && r.want.Block == 0 && r.Stated.Layout == "" {
 		n, err := r.findNamed()
 		if err != nil {
 			return nil, err
@@ -27,7 +29,7 @@ func (r *reader) readForm() (*Export, error) {
 			return r.readNamed(n)
 		}
 	}
-	if n, sure, ok := r.numberedRows(); ok && r.stated.Layout == "" {
+	if n, sure, ok := r.numberedRows(); ok && r.Stated.Layout == "" {
 		if sure {
 			return r.readAcross(n)
 		}
@@ -56,7 +58,7 @@ func (r *reader) readInRows() (*Export, error) {
 		n = below
 	}
 	if !n.across {
-		return nil, r.refuse(nowhere, "put the wavelengths on the line right above the rows, split as these are, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
+		return nil, r.Refuse(text.Nowhere, "put the wavelengths on the line right above the rows, split as these are, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
 	}
 	return r.readAcross(n)
 }
@@ -105,15 +107,15 @@ func (r *reader) take(n named) { r.block, r.dialect, r.byName = n.block, n.diale
 func (r *reader) namedDialects() []dialect {
 	var all []dialect
 	for _, sep := range []byte("\t;, ") {
-		if bytes.IndexByte(r.src.text, sep) < 0 {
+		if bytes.IndexByte(r.src.Text, sep) < 0 {
 			continue
 		}
 		for _, mark := range []byte(".,") {
-			d := dialect{sep: sep, mark: mark, stated: r.stated.Decimal != ""}
-			if t := markOf(r.stated.Thousands); t != sep && t != mark {
+			d := dialect{sep: sep, mark: mark, stated: r.Stated.Decimal != ""}
+			if t := markOf(r.Stated.Thousands); t != sep && t != mark {
 				d.thousands = t
 			}
-			if r.stated.Decimal == "" || r.stated.Decimal == markInWords(mark) {
+			if r.Stated.Decimal == "" || r.Stated.Decimal == markInWords(mark) {
 				all = append(all, d)
 			}
 		}
@@ -187,24 +189,24 @@ func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
 	var best, run named
 	var room []cellKind
 	least := 0 // cells that a row of the run fills
-	for l := range lines(r.src.text, 1) {
-		if kindsIn(l.text)&digit == 0 {
+	for l := range text.Lines(r.src.Text, 1) {
+		if text.KindsIn(l.Text)&text.Digit == 0 {
 			run = named{} // most lines of prose
 			continue
 		}
-		room = d.kindsOfCells(room[:0], l.text)
+		room = d.kindsOfCells(room[:0], l.Text)
 		if !isRow(room) {
 			run = named{}
 			continue
 		}
 		least = max(least, filled(room))
 		if run.rows == 0 || least > min(run.cells, len(room)) {
-			run = named{block: block{line: l.number, start: l.start}, dialect: d, cells: len(room)}
+			run = named{block: block{line: l.Number, start: l.Start}, dialect: d, cells: len(room)}
 			least = filled(room)
 		}
 		run.cells = min(run.cells, len(room))
 		run.rows++
-		run.last, run.end = l.number, l.start+len(l.text)
+		run.last, run.end = l.Number, l.Start+len(l.Text)
 		if run.rows > best.rows {
 			best = run
 		}
@@ -215,7 +217,7 @@ func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
 // kindsOfCells appends the kind of each cell of a line.
 func (d dialect) kindsOfCells(kinds []cellKind, line []byte) []cellKind {
 	row, _ := d.trim(line)
-	for i := 0; i <= len(row) && len(kinds) <= maxColumns; {
+	for i := 0; i <= len(row) && len(kinds) <= text.MaxColumns; {
 		c := d.next(row, i, 0)
 		kinds = append(kinds, c.kind)
 		i = c.end + 1
@@ -237,7 +239,7 @@ func (r *reader) textCells(line []byte, most int) []textCell {
 	var all []textCell
 	for i := 0; i <= len(row) && len(all) < most; {
 		c := d.next(row, i, 0)
-		text := strings.TrimSpace(r.src.line(row[i:c.end]))
+		text := strings.TrimSpace(r.src.Line(row[i:c.end]))
 		if len(text) > 1 && text[0] == '"' && text[len(text)-1] == '"' {
 			text = strings.ReplaceAll(text[1:len(text)-1], `""`, `"`)
 		}
@@ -253,7 +255,7 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 	if before, err = r.outside(0, n.start, 1); err != nil {
 		return nil, nil, err
 	}
-	if after, err = r.outside(n.end, len(r.src.text), n.last); err != nil {
+	if after, err = r.outside(n.end, len(r.src.Text), n.last); err != nil {
 		return nil, nil, err
 	}
 	if len(before) > 0 && !n.across { // no row stands above its wavelengths
@@ -267,11 +269,11 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 		}
 	}
 	for i, l := range slices.Concat(before, after) {
-		kinds := n.dialect.kindsOfCells(nil, l.line.text)
+		kinds := n.dialect.kindsOfCells(nil, l.Line.Text)
 		isPoint := l.isRow() && (i >= len(before) || l.look.cells == n.cells || i > 0 && before[i-1].isRow())
 		if isPoint || n.fits(kinds) && isRow(kinds[:n.cells]) {
-			return nil, nil, r.refuse(place{line: l.number}, oneBlock,
-				"%s looks like one more row of data, but it stands outside the table", quoted(l.text))
+			return nil, nil, r.Refuse(text.Position{Line: l.Number}, text.OneBlock,
+				"%s looks like one more row of data, but it stands outside the table", text.Quoted(l.text))
 		}
 	}
 	return before, after, nil
@@ -280,10 +282,10 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 // checkBeside refuses a line right beside rows with names that is one of them with
 // a word among its values.
 func (r *reader) checkBeside(n named, l outsideLine) error {
-	if !n.fits(n.dialect.kindsOfCells(nil, l.line.text)) {
+	if !n.fits(n.dialect.kindsOfCells(nil, l.Line.Text)) {
 		return nil
 	}
-	row, from := n.dialect.trim(l.line.text)
+	row, from := n.dialect.trim(l.Line.Text)
 	fault := cell{kind: missing}
 	start, numbers := 0, 0
 	for i, j := 0, 0; i <= len(row); j++ {
@@ -300,7 +302,7 @@ func (r *reader) checkBeside(n named, l outsideLine) error {
 	if fault.kind != word || numbers == 0 {
 		return nil
 	}
-	return r.refuseCell(l.number, l.line.text, from+start, from+fault.end, word)
+	return r.refuseCell(l.Number, l.Line.Text, from+start, from+fault.end, word)
 }
 
 // nameWord writes the cell of a name. A bare number below angle (deg) or the

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // oddCells are texts that a cell may get: numbers, what stands for none, words of headings,
@@ -165,7 +166,7 @@ func FuzzReadCells(f *testing.F) {
 
 // checkChanged reads a text by what a person may state, and as it is.
 func checkChanged(t *testing.T, data []byte, choice uint64) {
-	for _, stated := range []intake.Stated{{}, answered(choice)} {
+	for _, stated := range []text.Stated{{}, answered(choice)} {
 		if stated.Check() == nil && !stated.InMap {
 			checkLaw(t, data, stated)
 		}

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // The seeds are made-up exports, one per dialect.
@@ -30,8 +31,8 @@ func filesIn(t testing.TB, folder string, least int) map[string][]byte {
 }
 
 // states turns a byte into what a person states.
-func states(choice byte) intake.Stated {
-	return intake.Stated{
+func states(choice byte) text.Stated {
+	return text.Stated{
 		Unit:           []string{"", "fraction", "percent"}[choice%3],
 		WavelengthUnit: []string{"", "nm", "um"}[choice/3%3],
 		Quantity:       []string{"", "R", "T"}[choice/9%3],
@@ -53,14 +54,14 @@ func FuzzRead(f *testing.F) {
 }
 
 // answered turns a number into answers to what files may leave open.
-func answered(choice uint64) intake.Stated {
+func answered(choice uint64) text.Stated {
 	pick := func(words ...string) string {
 		n := uint64(len(words))
 		w := words[choice%n]
 		choice /= n
 		return w
 	}
-	return intake.Stated{
+	return text.Stated{
 		Unit: pick("", "percent", "fraction"), WavelengthUnit: pick("", "nm", "um", "cm-1"), Quantity: pick("", "R"),
 		Decimal: pick("", "comma", "point"), Thousands: pick("", "point", "comma", "space"), Block: pick("", "1", "2"),
 		Axis: pick("", "1", "2"), Columns: pick("", "2", "2,3"), GroupBy: pick("", "", "1", "1,2", "1-3", "2"), Layout: pick("", "", "rows", "columns"), Overlap: pick("", "first", "average"),
@@ -132,7 +133,7 @@ func FuzzExplain(f *testing.F) {
 // The seeds themselves must be taken, or the fuzzer starts from refusals only.
 func TestSeedsAreTaken(t *testing.T) {
 	for name, data := range seeds(t) {
-		_, err := intake.Read(name, data, intake.Stated{})
+		_, err := intake.Read(name, data, text.Stated{})
 		require.NoError(t, err)
 	}
 }

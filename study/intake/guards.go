@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Source of these two: the survey of exports this package was written from.
@@ -28,7 +29,7 @@ const mostMagnitude = 10
 // in the unit that it is said to have. Its values run from low to high.
 func (r *reader) checkCurve(c curve, s study.Spectrum, low, high float64, p plan, t table) *study.Refusal {
 	if n := len(s.NM); n > maxPoints {
-		return r.refuse(c.at, "state --range LO-HI, or export in larger steps", "%s has %s, and a spectrum here at most %s", c.name(), count(n, "point"), figure(maxPoints))
+		return r.Refuse(c.at, "state --range LO-HI, or export in larger steps", "%s has %s, and a spectrum here at most %s", c.name(), text.Count(n, "point"), text.Figure(maxPoints))
 	}
 	if refusal := r.checkUnit(c, s, low, high); refusal != nil {
 		return refusal
@@ -41,10 +42,10 @@ func (r *reader) checkCurve(c curve, s study.Spectrum, low, high float64, p plan
 	}
 	if i := nearDuplicate(s.NM); i >= 0 {
 		return r.askOverlap(r.pointPlace(c, s.NM[i+1], p, t), "",
-			"%s nm is a near-duplicate of %s nm; two detectors overlap here", wavelength(s.NM[i+1]), wavelength(s.NM[i]))
+			"%s nm is a near-duplicate of %s nm; two detectors overlap here", text.Wavelength(s.NM[i+1]), text.Wavelength(s.NM[i]))
 	}
 	if countsUp(s.Values, c.unit, leastCounted) {
-		return r.refuse(c.at, "state the column that holds the values with --columns, or correct the file", "%s counts the rows: it holds no values", c.name())
+		return r.Refuse(c.at, "state the column that holds the values with --columns, or correct the file", "%s counts the rows: it holds no values", c.name())
 	}
 	return r.checkRuns(c, s, p, t)
 }
@@ -75,23 +76,23 @@ const leastCounted = 5
 func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
 	_, nm := countWhere(s, func(v float64) bool { return math.Abs(v) > mostMagnitude })
 	at, written := r.findCell(rowOf(c, nm, p, t), c.column)
-	bound := figure(mostMagnitude)
+	bound := text.Figure(mostMagnitude)
 	if c.unit == "percent" {
-		bound = figure(100*mostMagnitude) + " %"
+		bound = text.Figure(100*mostMagnitude) + " %"
 	}
 	orElse := "correct the cell, or leave it empty if the point is missing; check the unit of the column"
-	fault := fmt.Sprintf("%s is no %s: the limit is %s", short(written), inWords(string(c.quantity)), bound)
+	fault := fmt.Sprintf("%s is no %s: the limit is %s", text.Short(written), inWords(string(c.quantity)), bound)
 	return r.askCalm(at, p.calmRange(c, s, t), orElse, fault)
 }
 
 // askCalm refuses a value that is too large, and offers the range without such, if there
 // is one.
-func (r *reader) askCalm(at place, calm, orElse, fault string) *study.Refusal {
+func (r *reader) askCalm(at text.Position, calm, orElse, fault string) *study.Refusal {
 	switch {
 	case calm == "":
-		return r.refuse(at, orElse, "%s", fault)
-	case r.stated.Range != "":
-		return r.refuse(at, "state --range "+calm+" in place of "+r.stated.Range+", or "+orElse, "%s", fault)
+		return r.Refuse(at, orElse, "%s", fault)
+	case r.Stated.Range != "":
+		return r.Refuse(at, "state --range "+calm+" in place of "+r.Stated.Range+", or "+orElse, "%s", fault)
 	}
 	choices := []study.Choice{{Name: "range", Value: calm, Meaning: "without the ends, where noise exceeds what can be measured"}}
 	return r.question(at, choices, orElse, "%s", fault)
@@ -180,7 +181,7 @@ func isNoise(cut []float64, of int) bool {
 // roundedBetween rounds a wavelength to as few decimals as leave it off the next point.
 func roundedBetween(nm, next float64, round func(float64) float64) float64 {
 	for scale := 1.0; scale <= 1e6; scale *= 10 {
-		if v := round(nm*scale) / scale; v > 0 && v <= mostNM && math.Abs(v-nm) < math.Abs(next-nm) {
+		if v := round(nm*scale) / scale; v > 0 && v <= text.MostNM && math.Abs(v-nm) < math.Abs(next-nm) {
 			return v
 		}
 	}
@@ -188,7 +189,7 @@ func roundedBetween(nm, next float64, round func(float64) float64) float64 {
 }
 
 // pointPlace returns where the point of a curve with this wavelength stands.
-func (r *reader) pointPlace(c curve, nm float64, p plan, t table) place {
+func (r *reader) pointPlace(c curve, nm float64, p plan, t table) text.Position {
 	return r.cellPlace(rowOf(c, nm, p, t), c.column)
 }
 
@@ -216,11 +217,11 @@ func (r *reader) checkUnit(c curve, s study.Spectrum, low, high float64) *study.
 	if 2*above <= len(s.Values) {
 		return nil
 	}
-	refusal := r.refuse(c.at, "find out what the numbers are, then correct the unit or export the reflectance",
-		"%s: unit says %s, values run from %s to %s", c.name(), c.unit, figure(low*scale), figure(high*scale))
+	refusal := r.Refuse(c.at, "find out what the numbers are, then correct the unit or export the reflectance",
+		"%s: unit says %s, values run from %s to %s", c.name(), c.unit, text.Figure(low*scale), text.Figure(high*scale))
 	if r.isUnitByPerson(c) {
 		refusal.Choices = unitChoices[:1]
-		refusal.Try = r.refuse(nowhere, stateOne(unitChoices[:1])+" if they are in percent, or export the reflectance", "").Try
+		refusal.Try = r.Refuse(text.Nowhere, text.StateOne(unitChoices[:1])+" if they are in percent, or export the reflectance", "").Try
 	}
 	return refusal
 }

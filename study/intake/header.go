@@ -8,13 +8,14 @@ import (
 	"unicode"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // said is a statement with the place where it stands and who makes it.
 type said struct {
 	value string
 	by    string
-	at    place
+	at    text.Position
 }
 
 // header is what the lines above the column headings state in the form of a
@@ -29,8 +30,8 @@ type header struct {
 	others       []otherLine
 	changes      detectorChanges
 	relativeTo   string
-	relative     place  // where the header says that values are relative, or nowhere
-	reference    string // the line that names a reference and says nothing of its reflectance, or ""
+	relative     text.Position // where the header says that values are relative, or nowhere
+	reference    string        // the line that names a reference and says nothing of its reflectance, or ""
 	date         date
 	section      string // that the line read last stands in, in letters alone: [Detector]
 }
@@ -46,7 +47,7 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 		if name, ok := sectionOf(line.text); ok {
 			h.section = name
 		}
-		if r.overrules(line.number) {
+		if r.overrules(line.Number) {
 			continue
 		}
 		if err := r.readHeaderLine(&h, line); err != nil {
@@ -58,20 +59,20 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 
 // readHeaderLine reads what one line states.
 func (r *reader) readHeaderLine(h *header, line outsideLine) error {
-	if to, yes := saysRelative(line.text); yes && h.relative == nowhere {
-		h.relative, h.relativeTo = place{line: line.number}, to
+	if to, yes := saysRelative(line.text); yes && h.relative == text.Nowhere {
+		h.relative, h.relativeTo = text.Position{Line: line.Number}, to
 	}
 	if h.reference == "" && namesReference(line.text) {
 		h.reference = strings.TrimSpace(line.text)
 	}
-	h.noteRange(line.text, place{line: line.number})
-	h.noteSentence(line.text, place{line: line.number})
+	h.noteRange(line.text, text.Position{Line: line.Number})
+	h.noteSentence(line.text, text.Position{Line: line.Number})
 	for _, text := range statementsIn(line.text) {
 		if err := r.readStatement(h, text, line); err != nil {
 			return err
 		}
 	}
-	if h.quantity.at.line != line.number && (len(h.others) == 0 || h.others[len(h.others)-1].at.line != line.number) {
+	if h.quantity.at.Line != line.Number && (len(h.others) == 0 || h.others[len(h.others)-1].at.Line != line.Number) {
 		h.noteOther(line)
 	}
 	return nil
@@ -83,7 +84,7 @@ func (r *reader) readStatement(h *header, s string, line outsideLine) error {
 	if !ok {
 		return nil
 	}
-	at := place{line: line.number}
+	at := text.Position{Line: line.Number}
 	// Start 10:30 declares nothing, and Angle 2: 60 is one of several.
 	numbered := strings.ContainsFunc(s[:strings.IndexAny(s, signs)], unicode.IsDigit)
 	switch {
@@ -94,7 +95,7 @@ func (r *reader) readStatement(h *header, s string, line outsideLine) error {
 		}
 		return r.state(&h.polarisation, p, at)
 	case isAngleKey(key) && !numbered:
-		if r.want.ignoreDeclared || isOtherAngle(h.section) {
+		if r.want.IgnoreDeclared || isOtherAngle(h.section) {
 			return nil
 		}
 		return r.state(&h.angle, angleIn(value), at)
@@ -110,7 +111,7 @@ func (r *reader) readStatement(h *header, s string, line outsideLine) error {
 	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode", "ymode", "quantity",
 		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data", "signal", "signaltype":
 		if isFormula(value) {
-			return r.refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", quoted(strings.TrimSpace(s)))
+			return r.Refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", text.Quoted(strings.TrimSpace(s)))
 		}
 		l := parseLabel(value)
 		l.axis = ""
@@ -165,7 +166,7 @@ func isAngleKey(key string) bool {
 // with degrees behind it: 57,5 deg.
 func angleIn(value string) string {
 	for _, mark := range []byte(".,") {
-		v, n := parseNumber([]byte(value), mark, 0)
+		v, n := text.ParseNumber([]byte(value), mark, 0)
 		unit := strings.ToLower(strings.Trim(value[n:], " .()[]\""))
 		comma := strings.IndexByte(value[:n], ',')
 		switch {
@@ -184,12 +185,12 @@ func isFactorKey(key string) bool {
 
 // noteFactor keeps a factor other than 1 or a shift other than 0. Of a scale only one
 // with a times sign is a factor: others are ends of an axis.
-func (h *header) noteFactor(key, s, value string, at place) {
+func (h *header) noteFactor(key, s, value string, at text.Position) {
 	number := strings.TrimLeft(value, "x×X* ")
 	if isAny(key, "ordinatescale", "yscale") && number == value {
 		return
 	}
-	v, n := parseNumber([]byte(number), '.', 0)
+	v, n := text.ParseNumber([]byte(number), '.', 0)
 	neutral := 1.0
 	if strings.Contains(key, "offset") {
 		neutral = 0
@@ -224,7 +225,7 @@ func lettersOf(text string) string {
 	}, text)
 }
 
-func (r *reader) stateAll(h *header, l label, text string, at place) error {
+func (r *reader) stateAll(h *header, l label, text string, at text.Position) error {
 	if isForeign(l.quantity) {
 		h.others = append(h.others, otherLine{l.quantity, strings.TrimSpace(text), at, true})
 		l.quantity = ""
@@ -240,7 +241,7 @@ func (r *reader) stateAll(h *header, l label, text string, at place) error {
 	return nil
 }
 
-func (r *reader) state(to *said, value string, at place) error {
+func (r *reader) state(to *said, value string, at text.Position) error {
 	if value == "" {
 		return nil
 	}
@@ -254,10 +255,10 @@ func (r *reader) state(to *said, value string, at place) error {
 
 func (r *reader) contradiction(a, b said) *study.Refusal {
 	at := b.at
-	if at == nowhere {
+	if at == text.Nowhere {
 		at = a.at
 	}
-	return r.refuse(at, "find out which is right, then correct the statement or the export",
+	return r.Refuse(at, "find out which is right, then correct the statement or the export",
 		"%s says %s, %s says %s", a.by, inWords(a.value), b.by, inWords(b.value))
 }
 

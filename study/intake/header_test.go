@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 const threeRows = "400,4.12\n401,4.07\n402,4.03\n"
@@ -21,7 +22,7 @@ func TestReadTakesTheAngleOfTheHeader(t *testing.T) {
 		"Viewing angle: 60": unstated, "Detector angle: 60": unstated, "Polariser angle: 90": unstated, "Polarizer: 0 deg": unstated, "Rotation: 30 deg": unstated,
 		"Angle: 8, 60": unstated, "Angle: 8,60": unstated, "Angle: 95 deg": unstated, "Angle: near normal": unstated, "Angle step: 5": unstated,
 	} {
-		export, err := intake.Read("g.csv", []byte(line+"\nnm,G07 %R,G08 %R\n400,4,5\n401,4,5\n"), intake.Stated{})
+		export, err := intake.Read("g.csv", []byte(line+"\nnm,G07 %R,G08 %R\n400,4,5\n401,4,5\n"), text.Stated{})
 		require.NoError(t, err, line)
 		for _, s := range export.Spectra {
 			if math.IsNaN(want) {
@@ -31,24 +32,24 @@ func TestReadTakesTheAngleOfTheHeader(t *testing.T) {
 			assert.Equal(t, want, s.AngleDeg, line)
 		}
 	}
-	stated, err := intake.Read("g.csv", []byte("Angle: 0\nnm,%R\n"+threeRows), intake.Stated{Declared: "ignore"})
+	stated, err := intake.Read("g.csv", []byte("Angle: 0\nnm,%R\n"+threeRows), text.Stated{Declared: "ignore"})
 	require.NoError(t, err)
 	assert.True(t, math.IsNaN(stated.Spectra[0].AngleDeg), "what the header declares is wrong")
 	for _, c := range []struct{ text, fault string }{
 		{"Angle: 60\nnm,%R 8 deg\n", "g.csv:1: the heading says 8 degrees, the header says 60 degrees"},
 		{"Angle: 60\nAOI: 8\nnm,%R\n", "g.csv:2: the header says 60, the header says 8"},
 	} {
-		_, err := intake.Read("g.csv", []byte(c.text+threeRows), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(c.text+threeRows), text.Stated{})
 		assert.EqualError(t, err, c.fault)
 	}
-	export, err := intake.Read("g.csv", []byte("Angle: 8\nnm,%R 8 deg\n"+threeRows), intake.Stated{})
+	export, err := intake.Read("g.csv", []byte("Angle: 8\nnm,%R 8 deg\n"+threeRows), text.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, 8.0, export.Spectra[0].AngleDeg)
 }
 
 // A map or a profile that says another angle than the header is refused.
 func TestPlaceHoldsTheAngleOfTheHeader(t *testing.T) {
-	x, err := intake.Read("g.csv", []byte("Angle of incidence: 60\nnm,%R\n"+threeRows), intake.Stated{})
+	x, err := intake.Read("g.csv", []byte("Angle of incidence: 60\nnm,%R\n"+threeRows), text.Stated{})
 	require.NoError(t, err)
 	line := intake.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{File: "g.csv", Column: "#2",
 		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}
@@ -80,7 +81,7 @@ func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
 		"Start: 400 nm, Stop: 1200 nm": "g.csv:1: header says stop 1200, the wavelengths run from 400 to 402",
 		"Start=400;Stop=402;Step=2":    "g.csv:1: header says step 2, the mean step is 1",
 	} {
-		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n"+threeRows), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n"+threeRows), text.Stated{})
 		assert.EqualError(t, err, fault)
 	}
 	for _, line := range []string{
@@ -88,7 +89,7 @@ func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
 		"Start: 400 nm, Stop: 402 nm, Step: 1 nm", "Interval 1 nm", "Start 10:30, Stop 10:31", "Data: 2026-03-31", "Interval between scans 10 min", "npts=3",
 		"From lab 2 to lab 3", "Points: 3, Start: 400, Stop: 402", "Scan: 400-402 nm",
 	} {
-		export, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n"+threeRows), intake.Stated{})
+		export, err := intake.Read("g.csv", []byte(line+"\nnm,%R\n"+threeRows), text.Stated{})
 		require.NoError(t, err, line)
 		requireSameBits(t, g07[0].values, export.Spectra[0].Values)
 	}

@@ -6,14 +6,15 @@ import (
 	"unicode/utf8"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // heading is what stands above the columns.
 type heading struct {
-	line   int     // 0 if there is none
-	labels []label // one per column
-	at     []place // where each stands, or where the rows begin
-	pairs  bool    // the columns were put together so that wavelengths stand before their values
+	line   int             // 0 if there is none
+	labels []label         // one per column
+	at     []text.Position // where each stands, or where the rows begin
+	pairs  bool            // the columns were put together so that wavelengths stand before their values
 }
 
 // headingReach is how many lines above the rows may hold the headings: a start
@@ -35,7 +36,7 @@ func (r *reader) findHeading(lines []outsideLine, width int) (heading, []outside
 		}
 		rest := lines[:i:i]
 		var samples []outsideLine // what names of samples say may still make a person doubt
-		for k := i - 1; k >= 0 && lines[k].number == lines[k+1].number-1; k-- {
+		for k := i - 1; k >= 0 && lines[k].Number == lines[k+1].Number-1; k-- {
 			above, ok := headingFrom(lines[k], r.dialect, width)
 			if !ok || !h.joins(above) {
 				break
@@ -85,7 +86,7 @@ func (h heading) namesX() bool {
 // isBareNumber reports whether a text is a number, with a decimal point or comma or none.
 func isBareNumber(s string) bool {
 	for _, mark := range []byte(".,") {
-		if _, n := parseNumber([]byte(s), mark, 0); n > 0 && n == len(s) {
+		if _, n := text.ParseNumber([]byte(s), mark, 0); n > 0 && n == len(s) {
 			return true
 		}
 	}
@@ -97,10 +98,10 @@ func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
 	if cells == nil {
 		return heading{}, false
 	}
-	h := heading{line: line.number, labels: make([]label, 0, width), at: make([]place, 0, width)}
+	h := heading{line: line.Number, labels: make([]label, 0, width), at: make([]text.Position, 0, width)}
 	for _, c := range cells {
 		h.labels = append(h.labels, parseLabel(c.text))
-		h.at = append(h.at, place{line.number, utf8.RuneCountInString(line.text[:c.at]) + 1})
+		h.at = append(h.at, text.Position{Line: line.Number, Column: utf8.RuneCountInString(line.text[:c.at]) + 1})
 	}
 	return h, true
 }
@@ -111,7 +112,7 @@ func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
 func (r *reader) nearestHeading(lines []outsideLine, width int) (heading, []outsideLine) {
 	none := heading{labels: make([]label, width)}
 	for range width {
-		none.at = append(none.at, place{line: r.block.line})
+		none.at = append(none.at, text.Position{Line: r.block.line})
 	}
 	if len(lines) == 0 {
 		return none, lines
@@ -384,10 +385,10 @@ func (r *reader) checkHeadingWidth(line outsideLine, width int) error {
 		return nil
 	}
 	for _, c := range cells {
-		if _, n := parseNumber([]byte(c.text), d.mark, 0); n > 0 && n == len(c.text) {
+		if _, n := text.ParseNumber([]byte(c.text), d.mark, 0); n > 0 && n == len(c.text) {
 			return nil // a key and values
 		}
 	}
-	return r.refuse(place{line: line.number}, exportAgain,
+	return r.Refuse(text.Position{Line: line.Number}, text.ExportAgain,
 		"the headings name %d columns, the rows have %d", len(cells), width)
 }

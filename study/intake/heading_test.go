@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A row above the headings may state the angle of each column.
@@ -30,7 +31,7 @@ func TestReadAnglesOfColumns(t *testing.T) {
 		{"a row that also says something else", "Angle,8,none\nnm,%R,%R", [2]float64{unstated, unstated}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			export, err := intake.Read("g.txt", []byte(c.heading+"\n400,4.12,5\n401,4.07,6\n"), intake.Stated{})
+			export, err := intake.Read("g.txt", []byte(c.heading+"\n400,4.12,5\n401,4.07,6\n"), text.Stated{})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 2)
 			for i, s := range export.Spectra {
@@ -43,7 +44,7 @@ func TestReadAnglesOfColumns(t *testing.T) {
 		})
 	}
 	t.Run("that contradicts the headings", func(t *testing.T) {
-		_, err := intake.Read("g.txt", []byte("Angle,8,60\nnm,30 deg %R,30 deg %R\n400,4,5\n401,4,6\n"), intake.Stated{})
+		_, err := intake.Read("g.txt", []byte("Angle,8,60\nnm,30 deg %R,30 deg %R\n400,4,5\n401,4,6\n"), text.Stated{})
 		require.EqualError(t, err, `g.txt:2:4: heading "8 30 deg %R" gives two angles`)
 	})
 }

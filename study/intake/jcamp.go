@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"slices"
 	"strings"
+
+	"wane/study/intake/text"
 )
 
 // JCAMP-DX is text in labelled records, ##LABEL= value, which blocks hold
@@ -19,7 +21,7 @@ type record struct {
 	line         int // 0 if the block has none
 }
 
-func (c record) at() place { return place{line: c.line} }
+func (c record) at() text.Position { return text.Position{Line: c.line} }
 
 // jcampBlock is a block of the file.
 type jcampBlock struct {
@@ -29,7 +31,7 @@ type jcampBlock struct {
 	tables  []jcampRows
 	inner   int // blocks right inside it
 
-	relative   place // of the first line that says that the values are relative
+	relative   text.Position // of the first line that says that the values are relative
 	relativeTo string
 	reference  string // the first line that names a reference and says nothing of its reflectance
 }
@@ -39,7 +41,7 @@ type jcampBlock struct {
 type jcampRows struct {
 	record
 	start, end int
-	lines      lineSpan
+	lines      text.Span
 }
 
 // jcampFile is the file, cut into blocks.
@@ -70,8 +72,8 @@ func (b *jcampBlock) noteRelative(s string, number int) {
 	if len(s) > mostInRecord {
 		return // no words for people
 	}
-	if to, yes := saysRelative(s); yes && b.relative == nowhere {
-		b.relative, b.relativeTo = place{line: number}, to
+	if to, yes := saysRelative(s); yes && b.relative == text.Nowhere {
+		b.relative, b.relativeTo = text.Position{Line: number}, to
 	}
 	if b.reference == "" && namesReference(s) {
 		b.reference = strings.TrimSpace(s)
@@ -81,20 +83,20 @@ func (b *jcampBlock) noteRelative(s string, number int) {
 // cutJCAMP cuts the text into blocks and checks that each ends, and that LINK
 // blocks hold as many as they say.
 func (r *reader) cutJCAMP() (*jcampFile, error) {
-	if isBinary(r.src.text) {
-		return nil, r.refuse(nowhere, saveAsText, "the file is not text: it is full of control characters")
+	if text.IsBinary(r.src.Text) {
+		return nil, r.Refuse(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
 	}
 	f := &jcampFile{}
 	var open []*jcampBlock
 	var table *jcampRows
 	kept, size := 0, 0
-	for l := range lines(r.src.text, 1) {
-		start := bytes.TrimLeft(l.text, " \t")
+	for l := range text.Lines(r.src.Text, 1) {
+		start := bytes.TrimLeft(l.Text, " \t")
 		labelled := bytes.HasPrefix(start, []byte("##"))
 		if table != nil && !labelled {
-			table.end = l.start + len(l.text)
-			if table.lines.last = l.number; table.lines.first == 0 {
-				table.lines.first = l.number
+			table.end = l.Start + len(l.Text)
+			if table.lines.Last = l.Number; table.lines.First == 0 {
+				table.lines.First = l.Number
 			}
 			continue
 		}
@@ -103,24 +105,24 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		}
 		table = nil
 		if kept++; kept > maxTextLines {
-			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %s lines are no numbers", figure(maxTextLines))
+			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(maxTextLines))
 		}
-		if size += len(l.text); size > maxTextBytes {
-			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %d MiB are no numbers", maxTextBytes>>20)
+		if size += len(l.Text); size > maxTextBytes {
+			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are no numbers", maxTextBytes>>20)
 		}
-		s := r.src.line(l.text)
+		s := r.src.Line(l.Text)
 		f.footer = append(f.footer, s)
 		switch {
 		case !labelled && len(open) == 0 && !bytes.HasPrefix(start, []byte("$$")):
-			return nil, r.refuse(place{line: l.number}, "delete what stands outside the blocks, or export the file again",
-				"%s stands outside any block, behind its ##END=", quoted(strings.TrimSpace(s)))
+			return nil, r.Refuse(text.Position{Line: l.Number}, "delete what stands outside the blocks, or export the file again",
+				"%s stands outside any block, behind its ##END=", text.Quoted(strings.TrimSpace(s)))
 		case len(open) > 0:
-			open[len(open)-1].noteRelative(s, l.number)
+			open[len(open)-1].noteRelative(s, l.Number)
 		}
 		if !labelled {
 			continue
 		}
-		c, err := r.jcampRecord(strings.TrimLeft(s, " \t")[2:], l.number)
+		c, err := r.jcampRecord(strings.TrimLeft(s, " \t")[2:], l.Number)
 		if err != nil {
 			return nil, err
 		}
@@ -129,16 +131,16 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		}
 		if slices.Contains(jcampTables, c.label) {
 			b := open[len(open)-1]
-			end := l.start + len(l.text)
-			b.tables = append(b.tables, jcampRows{c, end, end, lineSpan{}})
+			end := l.Start + len(l.Text)
+			b.tables = append(b.tables, jcampRows{c, end, end, text.Span{}})
 			table = &b.tables[len(b.tables)-1]
 			if f.rowsAt == 0 {
-				f.rowsAt = l.number + 1
+				f.rowsAt = l.Number + 1
 			}
 		}
 	}
 	if n := len(open); n > 0 {
-		return nil, r.refuse(open[n-1].title.at(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
+		return nil, r.Refuse(open[n-1].title.at(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
 	}
 	return f, nil
 }
@@ -148,7 +150,7 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 func (r *reader) jcampRecord(s string, number int) (record, error) {
 	label, value, ok := strings.Cut(s, "=")
 	if !ok {
-		return record{}, r.refuse(place{line: number}, exportAgain+", or correct the line", "##%s has no =: it is no labelled record", short(s))
+		return record{}, r.Refuse(text.Position{Line: number}, text.ExportAgain+", or correct the line", "##%s has no =: it is no labelled record", text.Short(s))
 	}
 	value, _, _ = strings.Cut(value, "$$")
 	c := record{value: strings.TrimSpace(value), line: number}
@@ -156,7 +158,7 @@ func (r *reader) jcampRecord(s string, number int) (record, error) {
 		c.label = bareLabel(label)
 	}
 	if len(c.value) > mostInRecord && slices.Contains(jcampLabels, c.label) {
-		return record{}, r.refuse(c.at(), "shorten the line", "##%s= holds more than %s bytes", c.label, figure(mostInRecord))
+		return record{}, r.Refuse(c.at(), "shorten the line", "##%s= holds more than %s bytes", c.label, text.Figure(mostInRecord))
 	}
 	switch letters := lettersOf(c.label); {
 	case isPolarisationKey(letters):
@@ -185,7 +187,7 @@ func (r *reader) nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock
 	switch {
 	case c.label == "TITLE":
 		if last >= 0 && !open[last].isLink() {
-			return nil, r.refuse(c.at(), exportAgain, "a block begins here, but the one of line %d has no ##END= before it", open[last].title.line)
+			return nil, r.Refuse(c.at(), text.ExportAgain, "a block begins here, but the one of line %d has no ##END= before it", open[last].title.line)
 		}
 		if last >= 0 {
 			open[last].inner++
@@ -194,7 +196,7 @@ func (r *reader) nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock
 		f.blocks = append(f.blocks, b)
 		return append(open, b), nil
 	case last < 0:
-		return nil, r.refuse(c.at(), exportAgain, "##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", short(c.label))
+		return nil, r.Refuse(c.at(), text.ExportAgain, "##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", text.Short(c.label))
 	case c.label == "END":
 		return open[:last], r.checkBlocks(open[last])
 	case !slices.Contains(jcampLabels, c.label):
@@ -218,12 +220,12 @@ func (r *reader) checkBlocks(b *jcampBlock) error {
 	case !b.isLink():
 		return nil
 	case c.line == 0:
-		return r.refuse(b.title.at(), exportAgain, "the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
+		return r.Refuse(b.title.at(), text.ExportAgain, "the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
 	case len(b.tables) > 0:
-		return r.refuse(b.tables[0].at(), exportAgain, "a table stands right inside the LINK block of line %d", b.title.line)
+		return r.Refuse(b.tables[0].at(), text.ExportAgain, "a table stands right inside the LINK block of line %d", b.title.line)
 	}
 	if d, n := readDecimal([]byte(c.value), false); n == 0 || n < len(c.value) || d.float() != float64(b.inner) {
-		return r.refuse(c.at(), exportAgain, "##BLOCKS= says %s, the LINK block holds %s", quoted(c.value), count(b.inner, "block"))
+		return r.Refuse(c.at(), text.ExportAgain, "##BLOCKS= says %s, the LINK block holds %s", text.Quoted(c.value), text.Count(b.inner, "block"))
 	}
 	return nil
 }

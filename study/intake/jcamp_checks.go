@@ -2,6 +2,8 @@ package intake
 
 import (
 	"math"
+
+	"wane/study/intake/text"
 )
 
 // jcampNumber reads the value of a record as a number. ok is false if the block
@@ -13,7 +15,7 @@ func (r *reader) jcampNumber(b *jcampBlock, label string) (d decimal, ok bool, e
 	}
 	d, n := readDecimal([]byte(c.value), true)
 	if n == 0 || n < len(c.value) || math.IsInf(d.float(), 0) {
-		return decimal{}, false, r.refuse(c.at(), exportAgain+", or correct the line", "##%s= %s is no number", label, quoted(c.value))
+		return decimal{}, false, r.Refuse(c.at(), text.ExportAgain+", or correct the line", "##%s= %s is no number", label, text.Quoted(c.value))
 	}
 	return d, true, nil
 }
@@ -22,7 +24,7 @@ func (r *reader) jcampNumber(b *jcampBlock, label string) (d decimal, ok bool, e
 func (r *reader) jcampNeeded(b *jcampBlock, label string) (decimal, error) {
 	d, ok, err := r.jcampNumber(b, label)
 	if err == nil && !ok {
-		err = r.refuse(b.tables[0].at(), exportAgain, "the block of line %d has no ##%s=, which its table needs", b.title.line, label)
+		err = r.Refuse(b.tables[0].at(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs", b.title.line, label)
 	}
 	return d, err
 }
@@ -34,7 +36,7 @@ func (r *reader) jcampFactor(b *jcampBlock, label string, pairs bool) (decimal, 
 	}
 	d, err := r.jcampNeeded(b, label)
 	if err == nil && d.mantissa == 0 {
-		err = r.refuse(b.records[label].at(), exportAgain, "##%s= is zero", label)
+		err = r.Refuse(b.records[label].at(), text.ExportAgain, "##%s= is zero", label)
 	}
 	return d, err
 }
@@ -47,10 +49,10 @@ func (r *reader) checkPoints(b *jcampBlock, found int) error {
 	}
 	c := b.records["NPOINTS"]
 	if d.float() != float64(found) {
-		return r.refuse(c.at(), exportAgain+", or correct the header", "##NPOINTS= says %s, %s found", short(c.value), figure(float64(found)))
+		return r.Refuse(c.at(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found", text.Short(c.value), text.Figure(float64(found)))
 	}
 	if found < 2 {
-		return r.refuse(b.tables[0].at(), exportAgain, "the table holds %s: that is no spectrum", count(found, "point"))
+		return r.Refuse(b.tables[0].at(), text.ExportAgain, "the table holds %s: that is no spectrum", text.Count(found, "point"))
 	}
 	return nil
 }
@@ -64,7 +66,7 @@ func (r *reader) jcampEnds(b *jcampBlock) (first, last decimal, err error) {
 		return first, last, err
 	}
 	if first.float() == last.float() {
-		err = r.refuse(b.records["LASTX"].at(), exportAgain, "##FIRSTX= and ##LASTX= are the same")
+		err = r.Refuse(b.records["LASTX"].at(), text.ExportAgain, "##FIRSTX= and ##LASTX= are the same")
 	}
 	return first, last, err
 }
@@ -74,7 +76,7 @@ func (r *reader) jcampEnds(b *jcampBlock) (first, last decimal, err error) {
 // a person may say that it is wrong; in equal steps it may as well be LASTX.
 func (r *reader) checkStep(b *jcampBlock, pairs bool, first, last, unit float64, points int) error {
 	d, ok, err := r.jcampNumber(b, "DELTAX")
-	if err != nil || !ok || pairs && r.want.ignoreDeclared {
+	if err != nil || !ok || pairs && r.want.IgnoreDeclared {
 		return err
 	}
 	step := (last - first) / float64(points-1)
@@ -92,11 +94,11 @@ func (r *reader) checkStep(b *jcampBlock, pairs bool, first, last, unit float64,
 		return nil
 	}
 	c := b.records["DELTAX"]
-	refusal := r.refuse(c.at(), "find out which is right, then correct the header",
-		"##DELTAX= says %s, the first and the last point and their number make it %s", short(c.value), wavelength(step))
+	refusal := r.Refuse(c.at(), "find out which is right, then correct the header",
+		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.value), text.Wavelength(step))
 	if pairs {
-		refusal.Choices = declaredChoices
-		refusal.Try = stateOne(declaredChoices) + ", or " + refusal.Try
+		refusal.Choices = text.DeclaredChoices
+		refusal.Try = text.StateOne(text.DeclaredChoices) + ", or " + refusal.Try
 	}
 	return refusal
 }
@@ -124,11 +126,11 @@ func (r *reader) checkValues(b *jcampBlock, d *jcampReader, xs, ys []float64) (u
 			return nil, err
 		case !ok && !isAny(c.label, "MINX", "MAXX", "LASTY"):
 			unsaid = append(unsaid, c.label)
-		case !ok, r.want.ignoreDeclared, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
+		case !ok, r.want.IgnoreDeclared, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
 		case !c.scale.agrees(said, c.found, c.most):
 			at := b.records[c.label]
-			return nil, r.question(at.at(), declaredChoices, "find out which is right, then correct the header or export the file again",
-				"##%s= says %s, the numbers give %s", c.label, short(at.value), c.scale.shown(c.found))
+			return nil, r.question(at.at(), text.DeclaredChoices, "find out which is right, then correct the header or export the file again",
+				"##%s= says %s, the numbers give %s", c.label, text.Short(at.value), c.scale.shown(c.found))
 		}
 	}
 	return unsaid, nil

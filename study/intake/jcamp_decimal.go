@@ -5,6 +5,8 @@ import (
 	"math/big"
 	"math/bits"
 	"strconv"
+
+	"wane/study/intake/text"
 )
 
 // decimal is a number as written: mantissa times ten to the power. Digits behind
@@ -67,7 +69,7 @@ func readDecimal(b []byte, exponents bool) (d decimal, n int) {
 		d.unit = point + 1 - n
 	}
 	if exponents && n < len(b) && b[n]|0x20 == 'e' {
-		exponent, used := parseExponent(b[n:])
+		exponent, used := text.ParseExponent(b[n:])
 		d.power += exponent
 		d.unit += exponent
 		n += used
@@ -106,10 +108,10 @@ func (d decimal) times(f decimal) float64 {
 	power := d.power + f.power
 	var v float64
 	switch {
-	case high == 0 && low < exactMantissa && 0 <= power && power <= exactPower:
-		v = float64(low) * powersOfTen[power]
-	case high == 0 && low < exactMantissa && -exactPower <= power && power < 0:
-		v = float64(low) / powersOfTen[-power]
+	case high == 0 && low < text.ExactMantissa && 0 <= power && power <= text.ExactPower:
+		v = float64(low) * text.PowersOfTen[power]
+	case high == 0 && low < text.ExactMantissa && -text.ExactPower <= power && power < 0:
+		v = float64(low) / text.PowersOfTen[-power]
 	default:
 		v = nearest(high, low, power)
 	}
@@ -188,4 +190,4 @@ func tenTo(power int) *big.Int {
 }
 
 // exact reports whether a float64 holds every integer up to this one.
-func exact(v *big.Int) bool { return v.CmpAbs(big.NewInt(exactMantissa)) <= 0 }
+func exact(v *big.Int) bool { return v.CmpAbs(big.NewInt(text.ExactMantissa)) <= 0 }

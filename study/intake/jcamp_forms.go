@@ -3,6 +3,8 @@ package intake
 import (
 	"bytes"
 	"math"
+
+	"wane/study/intake/text"
 )
 
 // Rows of (X++(Y..Y)) begin with an abscissa; ordinates in equal steps follow.
@@ -93,15 +95,15 @@ func (s *scale) note(d decimal) {
 }
 
 // shown writes a stored number in the unit of the file.
-func (s *scale) shown(v float64) string { return wavelength(v / math.Pow10(s.shift)) }
+func (s *scale) shown(v float64) string { return text.Wavelength(v / math.Pow10(s.shift)) }
 
 // rows yields the rows of the table without comments and padding at their end.
-func (d *jcampReader) rows(yield func(line) bool) {
-	for l := range lines(d.r.src.text[d.t.start:d.t.end], d.t.line) {
-		if i := bytes.Index(l.text, []byte("$$")); i >= 0 {
-			l.text = l.text[:i]
+func (d *jcampReader) rows(yield func(text.Line) bool) {
+	for l := range text.Lines(d.r.src.Text[d.t.start:d.t.end], d.t.line) {
+		if i := bytes.Index(l.Text, []byte("$$")); i >= 0 {
+			l.Text = l.Text[:i]
 		}
-		if l.text = bytes.TrimRight(l.text, " \t"); len(l.text) > 0 && !yield(l) {
+		if l.Text = bytes.TrimRight(l.Text, " \t"); len(l.Text) > 0 && !yield(l) {
 			return
 		}
 	}
@@ -111,10 +113,10 @@ func (d *jcampReader) rows(yield func(line) bool) {
 // of a number in AFFN has a sign, a digit E has none, so 812E45 is 812 and 545.
 func (d *jcampReader) findForm() {
 	for l := range d.rows {
-		for i, c := range l.text {
+		for i, c := range l.Text {
 			switch {
 			case pseudo[c].item == noItem:
-			case c|0x20 == 'e' && i > 0 && i+1 < len(l.text) && kinds[l.text[i-1]]&(digit|point) != 0 && kinds[l.text[i+1]]&sign != 0:
+			case c|0x20 == 'e' && i > 0 && i+1 < len(l.Text) && text.Kinds[l.Text[i-1]]&(text.Digit|text.Point) != 0 && text.Kinds[l.Text[i+1]]&text.Sign != 0:
 			default:
 				d.lettered = true
 				return
@@ -143,7 +145,7 @@ func (d *jcampReader) lineOf(point int) int {
 	d.xs, d.ys, d.n, d.due = nil, nil, 0, false
 	for l := range d.rows {
 		if err := d.row(l); err != nil || d.n > point {
-			return l.number
+			return l.Number
 		}
 	}
 	return d.t.line
@@ -159,12 +161,12 @@ func (d *jcampReader) read() error {
 	return nil
 }
 
-func (d *jcampReader) row(l line) error {
+func (d *jcampReader) row(l text.Line) error {
 	if d.pairs {
 		return d.pairRow(l)
 	}
-	i := pass(l.text, 0)
-	abscissa, n := readDecimal(l.text[i:], !d.lettered)
+	i := pass(l.Text, 0)
+	abscissa, n := readDecimal(l.Text[i:], !d.lettered)
 	if n == 0 {
 		return d.refuse(l, i, "a row begins with its abscissa")
 	}
@@ -173,7 +175,7 @@ func (d *jcampReader) row(l line) error {
 	}
 	d.item, d.known = noItem, false
 	before, check := d.n, d.due
-	for i = pass(l.text, i+n); i < len(l.text); i = pass(l.text, i+n) {
+	for i = pass(l.Text, i+n); i < len(l.Text); i = pass(l.Text, i+n) {
 		var err error
 		if n, err = d.ordinate(l, i); err != nil {
 			return err
@@ -197,8 +199,8 @@ func pass(b []byte, i int) int {
 func isSpace(c byte) bool { return c == ' ' || c == '\t' }
 
 // ordinate reads the item at i of a row and returns its length.
-func (d *jcampReader) ordinate(l line, i int) (int, error) {
-	c := l.text[i]
+func (d *jcampReader) ordinate(l text.Line, i int) (int, error) {
+	c := l.Text[i]
 	kind := pseudo[c].item
 	if c == '?' {
 		d.forms[absent] = true
@@ -208,7 +210,7 @@ func (d *jcampReader) ordinate(l line, i int) (int, error) {
 		return d.plainOrdinate(l, i)
 	}
 	d.forms[kind] = true
-	v, n, ok := readPseudo(l.text[i:])
+	v, n, ok := readPseudo(l.Text[i:])
 	switch {
 	case !ok:
 		return 0, d.refuse(l, i, "a number has more than 15 digits")
@@ -242,15 +244,15 @@ func readPseudo(b []byte) (v int64, n int, ok bool) {
 
 // plainOrdinate reads a number as people write it. Where letters are digits it
 // must be whole.
-func (d *jcampReader) plainOrdinate(l line, i int) (int, error) {
-	v, n := readDecimal(l.text[i:], !d.lettered)
-	apart := isSpace(l.text[i-1])
-	signed := kinds[l.text[i]]&sign != 0
+func (d *jcampReader) plainOrdinate(l text.Line, i int) (int, error) {
+	v, n := readDecimal(l.Text[i:], !d.lettered)
+	apart := isSpace(l.Text[i-1])
+	signed := text.Kinds[l.Text[i]]&text.Sign != 0
 	switch {
 	case n == 0:
-		return 0, d.refuse(l, i, "%s is no ordinate", quoted(d.r.src.line(l.text[i:i+1])))
+		return 0, d.refuse(l, i, "%s is no ordinate", text.Quoted(d.r.src.Line(l.Text[i:i+1])))
 	case !apart && !signed:
-		return 0, d.refuse(l, i, "nothing parts %s from what stands before", quoted(string(l.text[i:i+n])))
+		return 0, d.refuse(l, i, "nothing parts %s from what stands before", text.Quoted(string(l.Text[i:i+n])))
 	}
 	d.forms[plain] = true
 	d.signs = d.signs || !apart
@@ -259,7 +261,7 @@ func (d *jcampReader) plainOrdinate(l line, i int) (int, error) {
 		return n, d.keep(l, i, v.times(d.y.factor))
 	}
 	if v.unit != 0 || v.power != 0 || v.mantissa >= 1e15 {
-		return 0, d.refuse(l, i, "%s is no whole number of 15 digits at most, as ordinates are beside letters", quoted(string(l.text[i:i+n])))
+		return 0, d.refuse(l, i, "%s is no whole number of 15 digits at most, as ordinates are beside letters", text.Quoted(string(l.Text[i:i+n])))
 	}
 	w := int64(v.mantissa)
 	if v.negative {
@@ -269,7 +271,7 @@ func (d *jcampReader) plainOrdinate(l line, i int) (int, error) {
 }
 
 // put takes a whole ordinate, or a check.
-func (d *jcampReader) put(l line, i int, v int64, kind item) error {
+func (d *jcampReader) put(l text.Line, i int, v int64, kind item) error {
 	if max(v, -v) >= 1e15 {
 		return d.refuse(l, i, "an ordinate has more than 15 digits")
 	}
@@ -288,7 +290,7 @@ func (d *jcampReader) put(l line, i int, v int64, kind item) error {
 }
 
 // missing takes a missing ordinate.
-func (d *jcampReader) missing(l line, i int) error {
+func (d *jcampReader) missing(l text.Line, i int) error {
 	if d.due {
 		return d.refuse(l, i, "the row must begin with ordinate %d, with which the row before ends, as a check", d.last)
 	}
@@ -297,7 +299,7 @@ func (d *jcampReader) missing(l line, i int) error {
 }
 
 // repeat takes a count of how often the item before stands in all.
-func (d *jcampReader) repeat(l line, i int, times int64) error {
+func (d *jcampReader) repeat(l text.Line, i int, times int64) error {
 	if d.item == noItem {
 		return d.refuse(l, i, "a count stands where nothing is before it to repeat")
 	}
@@ -322,7 +324,7 @@ func (d *jcampReader) repeat(l line, i int, times int64) error {
 }
 
 // keep takes an ordinate, NaN if it is missing.
-func (d *jcampReader) keep(l line, i int, v float64) error {
+func (d *jcampReader) keep(l text.Line, i int, v float64) error {
 	switch {
 	case d.n >= d.most:
 		return d.refuseMany(l, i)
@@ -338,7 +340,7 @@ func (d *jcampReader) keep(l line, i int, v float64) error {
 // checkAbscissa checks the abscissa of a row in steps: less than one unit of the
 // last digit from where it must be. It may be rounded or cut off, and no more.
 // The abscissa of a row that begins with a check is that of the check.
-func (d *jcampReader) checkAbscissa(l line, i int, x decimal) error {
+func (d *jcampReader) checkAbscissa(l text.Line, i int, x decimal) error {
 	d.x.note(x)
 	if d.ys == nil {
 		return nil
@@ -361,15 +363,17 @@ func (d *jcampReader) checkAbscissa(l line, i int, x decimal) error {
 // almostOne keeps a difference of one whole unit from passing by rounding.
 const almostOne = 1 - 1e-6
 
-func (d *jcampReader) at(l line, i int) place { return place{l.number, d.r.src.character(l.text, i)} }
-
-func (d *jcampReader) refuse(l line, i int, fault string, args ...any) error {
-	return d.r.refuse(d.at(l, i), exportAgain+", or correct the row", fault, args...)
+func (d *jcampReader) at(l text.Line, i int) text.Position {
+	return text.Position{Line: l.Number, Column: d.r.src.Character(l.Text, i)}
 }
 
-func (d *jcampReader) refuseMany(l line, i int) error {
-	return d.r.refuse(d.at(l, i), "correct the count, or export fewer spectra into one file",
-		"the rows give more than the %s that a file of this size may hold", count(d.most, "point"))
+func (d *jcampReader) refuse(l text.Line, i int, fault string, args ...any) error {
+	return d.r.Refuse(d.at(l, i), text.ExportAgain+", or correct the row", fault, args...)
+}
+
+func (d *jcampReader) refuseMany(l text.Line, i int) error {
+	return d.r.Refuse(d.at(l, i), "correct the count, or export fewer spectra into one file",
+		"the rows give more than the %s that a file of this size may hold", text.Count(d.most, "point"))
 }
 
 // form names the form of the rows.

@@ -17,6 +17,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // steps is a made-up spectrum in equal steps, and how to write it.
@@ -144,7 +145,7 @@ func TestReadJCAMPReturnsWhatWasWritten(t *testing.T) {
 				s.ordinates[i] = int64(600 + i)
 			}
 			words := s.text()
-			export, err := intake.Read("g.jdx", []byte(words), intake.Stated{})
+			export, err := intake.Read("g.jdx", []byte(words), text.Stated{})
 			require.NoError(t, err, words)
 			got := export.Spectra[0]
 			require.Len(t, got.NM, len(s.ordinates))
@@ -168,7 +169,7 @@ func TestReadJCAMPFindsDamage(t *testing.T) {
 	end := strings.Index(string(data), "\n##END")
 	refused, same := 0, 0
 	check := func(s string) {
-		export, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
+		export, err := intake.Read("g.jdx", []byte(s), text.Stated{})
 		if err != nil {
 			refused++
 			return
@@ -206,7 +207,7 @@ func TestReadJCAMPAllowsForRounding(t *testing.T) {
 		{"9.5367431640625E-07", "0.86", true},
 		{"9.5367431640625E-07", "0.85", false},
 	} {
-		_, err := intake.Read("g.jdx", []byte(jcamp("400 900000 800000", "YFACTOR= "+c.factor, "NPOINTS= 2", "LASTX= 401", "FIRSTY= "+c.first, "MINY=", "MAXY=")), intake.Stated{})
+		_, err := intake.Read("g.jdx", []byte(jcamp("400 900000 800000", "YFACTOR= "+c.factor, "NPOINTS= 2", "LASTX= 401", "FIRSTY= "+c.first, "MINY=", "MAXY=")), text.Stated{})
 		assert.Equal(t, c.taken, err == nil, "%s, %s: %v", c.factor, c.first, err)
 	}
 }
@@ -227,10 +228,10 @@ func jcampSeeds(t testing.TB) map[string][]byte {
 
 func TestJCAMPSeedsAreTaken(t *testing.T) {
 	for name, data := range jcampSeeds(t) {
-		export, err := intake.Read(name, data, intake.Stated{})
+		export, err := intake.Read(name, data, text.Stated{})
 		require.NoError(t, err)
 		assert.True(t, strings.HasPrefix(export.Separator, "JCAMP-DX ("), name)
-		checkLaw(t, data, intake.Stated{})
+		checkLaw(t, data, text.Stated{})
 	}
 }
 
@@ -278,7 +279,7 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 		data := []byte(c.text)
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
-		_, err := intake.Read("g.jdx", data, intake.Stated{})
+		_, err := intake.Read("g.jdx", data, text.Stated{})
 		runtime.ReadMemStats(&after)
 		if c.taken {
 			require.NoError(t, err, c.name)
@@ -290,7 +291,7 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 	}
 	// A point in DIFDUP takes two bytes of the file and 16 of memory: the bound is
 	// that of all numbers, 24 MB.
-	export, err := intake.Read("g.jdx", []byte(long.text()), intake.Stated{})
+	export, err := intake.Read("g.jdx", []byte(long.text()), text.Stated{})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra[0].NM, 100_000)
 }
@@ -299,7 +300,7 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 // byte, are not read.
 func TestReadJCAMPRefusesTooManyPoints(t *testing.T) {
 	row := "400" + strings.Repeat("AA", 3000) + "\n"
-	_, err := intake.Read("g.jdx", []byte(jcamp(strings.Repeat(row, 251))), intake.Stated{})
+	_, err := intake.Read("g.jdx", []byte(jcamp(strings.Repeat(row, 251))), text.Stated{})
 	require.EqualError(t, err, "g.jdx:268:4: the rows give more than the 1,500,000 points that a file of this size may hold")
 }
 
@@ -309,7 +310,7 @@ func BenchmarkReadJCAMP(b *testing.B) {
 	b.SetBytes(int64(len(data)))
 	b.ReportAllocs()
 	for b.Loop() {
-		export, err := intake.Read("written-difdup.jdx", data, intake.Stated{})
+		export, err := intake.Read("written-difdup.jdx", data, text.Stated{})
 		if err != nil || len(export.Spectra[0].NM) != 401 {
 			require.NoError(b, err)
 			require.Len(b, export.Spectra[0].NM, 401)

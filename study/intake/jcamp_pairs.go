@@ -1,30 +1,34 @@
 package intake
 
-import "math"
+import (
+	"math"
+
+	"wane/study/intake/text"
+)
 
 // pairRow reads a row of pairs: a comma or spaces stand within a pair, a
 // semicolon or spaces between two.
-func (d *jcampReader) pairRow(l line) error {
-	for i := pass(l.text, 0); i < len(l.text); {
-		x, n := readDecimal(l.text[i:], true)
+func (d *jcampReader) pairRow(l text.Line) error {
+	for i := pass(l.Text, 0); i < len(l.Text); {
+		x, n := readDecimal(l.Text[i:], true)
 		if n == 0 {
-			return d.refuse(l, i, "%s is no abscissa", quoted(d.r.src.line(l.text[i:i+1])))
+			return d.refuse(l, i, "%s is no abscissa", text.Quoted(d.r.src.Line(l.Text[i:i+1])))
 		}
 		if err := d.takeAbscissa(l, i, x); err != nil {
 			return err
 		}
 		i += n
-		if n = parted(l.text[i:], ','); n == 0 || i+n == len(l.text) {
+		if n = parted(l.Text[i:], ','); n == 0 || i+n == len(l.Text) {
 			return d.refuse(l, i, "no ordinate follows the abscissa")
 		}
 		i += n
 		v := math.NaN()
-		if l.text[i] == '?' {
+		if l.Text[i] == '?' {
 			n = 1
 		} else {
 			var y decimal
-			if y, n = readDecimal(l.text[i:], true); n == 0 {
-				return d.refuse(l, i, "%s is no ordinate", quoted(d.r.src.line(l.text[i:i+1])))
+			if y, n = readDecimal(l.Text[i:], true); n == 0 {
+				return d.refuse(l, i, "%s is no ordinate", text.Quoted(d.r.src.Line(l.Text[i:i+1])))
 			}
 			d.y.note(y)
 			v = y.times(d.y.factor)
@@ -33,7 +37,7 @@ func (d *jcampReader) pairRow(l line) error {
 			return err
 		}
 		i += n
-		if n = parted(l.text[i:], ';'); n == 0 && i < len(l.text) {
+		if n = parted(l.Text[i:], ';'); n == 0 && i < len(l.Text) {
 			return d.refuse(l, i, "neither a space nor a semicolon follows the pair")
 		}
 		i += n
@@ -51,7 +55,7 @@ func parted(b []byte, mark byte) int {
 }
 
 // takeAbscissa stores the abscissa of a pair. They must run one way.
-func (d *jcampReader) takeAbscissa(l line, i int, x decimal) error {
+func (d *jcampReader) takeAbscissa(l text.Line, i int, x decimal) error {
 	d.x.note(x)
 	v := x.times(d.x.factor)
 	switch {
@@ -60,8 +64,8 @@ func (d *jcampReader) takeAbscissa(l line, i int, x decimal) error {
 	case d.ys == nil || d.n >= len(d.xs):
 		return nil
 	}
-	if n := d.n; n > 0 && d.r.stated.Overlap == "" && (v == d.xs[n-1] || n > 1 && (v > d.xs[n-1]) != (d.xs[n-1] > d.xs[n-2])) {
-		return d.r.question(d.at(l, i), overlapChoices, "give each scan a block of its own",
+	if n := d.n; n > 0 && d.r.Stated.Overlap == "" && (v == d.xs[n-1] || n > 1 && (v > d.xs[n-1]) != (d.xs[n-1] > d.xs[n-2])) {
+		return d.r.question(d.at(l, i), text.OverlapChoices, "give each scan a block of its own",
 			"x = %s follows %s: it must run one way", d.x.shown(v), d.x.shown(d.xs[n-1]))
 	}
 	d.xs[d.n] = v

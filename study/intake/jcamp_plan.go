@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // jcampCurve is a block with data and what is known of it before its table is
@@ -39,7 +40,7 @@ func (r *reader) planJCAMP(f *jcampFile) (curves []jcampCurve, notes []string, e
 		curves = append(curves, c)
 	}
 	if len(curves) == 0 {
-		return nil, nil, r.refuse(nowhere, exportAgain, "the file holds no block of data")
+		return nil, nil, r.Refuse(text.Nowhere, text.ExportAgain, "the file holds no block of data")
 	}
 	if c := &curves[0]; len(curves) == 1 && c.fault == nil && c.aside != "" {
 		notes = append(notes, fmt.Sprintf("%s is %s, and was taken since there is no other", c.name(), c.aside))
@@ -53,9 +54,9 @@ func (r *reader) planJCAMP(f *jcampFile) (curves []jcampCurve, notes []string, e
 
 // checkAnswers refuses statements about what a JCAMP-DX file settles itself.
 func (r *reader) checkAnswers() error {
-	for _, a := range r.stated.Answers() {
+	for _, a := range r.Stated.Answers() {
 		if *a.To != "" && isAny(a.Name, "decimal", "thousands", "block", "axis", "group-by") && *a.To != "point" {
-			return r.refuse(nowhere, "leave --"+a.Name+" out; --columns states which blocks are curves, the first being 2",
+			return r.Refuse(text.Nowhere, "leave --"+a.Name+" out; --columns states which blocks are curves, the first being 2",
 				"the file is JCAMP-DX, in which --%s means nothing", a.Name)
 		}
 	}
@@ -74,9 +75,9 @@ func (r *reader) chooseBlocks(curves []jcampCurve) error {
 	setMarkedAside(p.curves)
 	var err error
 	switch {
-	case r.want.columns != nil:
+	case r.want.Columns != nil:
 		err = r.takeColumns(&p)
-	case r.stated.InMap:
+	case r.Stated.InMap:
 		setFacesAside(p.curves)
 	default:
 		err = r.askWhich(&p)
@@ -94,7 +95,7 @@ func (r *reader) refuseNone(curves []jcampCurve) error {
 	var first *study.Refusal
 	for _, c := range curves {
 		switch {
-		case c.fault == nil && (c.aside == "" || r.stated.InMap):
+		case c.fault == nil && (c.aside == "" || r.Stated.InMap):
 			return nil
 		case c.fault == nil:
 			readable = append(readable, c.curve)
@@ -116,7 +117,7 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 		return nil
 	}
 	if t := c.twice; t.line > 0 {
-		return r.refuse(t.at(), exportAgain+", or delete one of the two", "##%s= has another value in line %d", t.label, c.records[t.label].line)
+		return r.Refuse(t.at(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.label, c.records[t.label].line)
 	}
 	c.label = parseLabel(c.title.value)
 	c.label.quantity = quantityIn(c.title.value)
@@ -131,7 +132,7 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 	if c.angle, err = r.incidence(c.label, c.at, c.header.angle); err != nil {
 		return err
 	}
-	if c.axis, err = r.agree(c.header.axis, said{r.stated.WavelengthUnit, "--wavelength-unit", nowhere}); err != nil {
+	if c.axis, err = r.agree(c.header.axis, said{r.Stated.WavelengthUnit, "--wavelength-unit", text.Nowhere}); err != nil {
 		return err
 	}
 	if err := r.settle(&c.curve, c.header, ""); err != nil {
@@ -165,18 +166,18 @@ func (c record) form() string {
 // unreadTable says why the table of a block cannot be read, if that is so.
 func (r *reader) unreadTable(b *jcampBlock) *study.Refusal {
 	if c := b.records["NTUPLES"]; c.line > 0 {
-		return r.refuse(c.at(), "export one spectrum a block, as ##XYDATA= or ##XYPOINTS=", "##NTUPLES= is not read")
+		return r.Refuse(c.at(), "export one spectrum a block, as ##XYDATA= or ##XYPOINTS=", "##NTUPLES= is not read")
 	}
 	if len(b.tables) == 0 {
-		return r.refuse(b.title.at(), exportAgain, "the block has no table: no ##XYDATA= and no ##XYPOINTS=")
+		return r.Refuse(b.title.at(), text.ExportAgain, "the block has no table: no ##XYDATA= and no ##XYPOINTS=")
 	}
 	t := b.tables[0]
 	switch {
 	case len(b.tables) > 1:
-		return r.refuse(b.tables[1].at(), "give each table a block of its own", "a second table in the block of line %d", b.title.line)
+		return r.Refuse(b.tables[1].at(), "give each table a block of its own", "a second table in the block of line %d", b.title.line)
 	case !isAny(t.label, "XYDATA", "XYPOINTS", "PEAKTABLE"), t.form() != inSteps && t.form() != inPairs:
-		return r.refuse(t.at(), "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)",
-			"a table of the form ##%s= %s is not read", t.label, short(t.value))
+		return r.Refuse(t.at(), "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)",
+			"a table of the form ##%s= %s is not read", t.label, text.Short(t.value))
 	}
 	return nil
 }
@@ -191,12 +192,12 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	if y.value != "" {
 		l := parseLabel(y.value)
 		if !isOrdinate(l) {
-			return r.refuse(y.at(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", short(y.value)), nil
+			return r.Refuse(y.at(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", text.Short(y.value)), nil
 		}
 		h.quantity, h.unit = said{string(l.quantity), "##YUNITS=", y.at()}, said{l.unit, "##YUNITS=", y.at()}
 	}
 	if isNoSpectrum(kind.value) {
-		return r.refuse(kind.at(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", short(kind.value)), nil
+		return r.Refuse(kind.at(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", text.Short(kind.value)), nil
 	}
 	ofKind := said{string(quantityIn(kind.value)), "##DATA TYPE=", kind.at()}
 	if _, err := r.agree(h.quantity, ofKind); err != nil {
@@ -206,7 +207,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		h.quantity = ofKind
 	}
 	if c.label.quantity == absorbance || h.quantity.value == string(absorbance) {
-		return r.refuse(c.at, export, "%s is absorbance; this needs reflectance", c.name()), nil
+		return r.Refuse(c.at, export, "%s is absorbance; this needs reflectance", c.name()), nil
 	}
 	if x.value != "" {
 		l := parseLabel(x.value)
@@ -214,7 +215,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		case l.lost:
 			c.lost = x.value
 		case !isAny(l.axis, "nm", "um", "cm-1"):
-			return r.refuse(x.at(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", short(x.value)), nil
+			return r.Refuse(x.at(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", text.Short(x.value)), nil
 		}
 		h.axis = said{l.axis, "##XUNITS=", x.at()}
 	}

@@ -11,6 +11,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // Each case breaks one thing in a file that is taken otherwise, and says what a
@@ -24,10 +25,10 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		find    = "state --declared ignore, or find out which is right, then correct the header or export the file again"
 	)
 	s := jcamp(tenPoints)
-	none := intake.Stated{}
+	none := text.Stated{}
 	for _, c := range []struct {
 		name, text string
-		stated     intake.Stated
+		stated     text.Stated
 		fault, try string
 	}{
 		// Blocks.
@@ -131,7 +132,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"its reflectance", jcamp(tenPoints, "YUNITS= KUBELKA-MUNK REFLECTANCE"), none, `g.jdx:7: ##YUNITS= KUBELKA-MUNK REFLECTANCE: this needs reflectance`, wantReflectance},
 		{"logarithm", jcamp(tenPoints, "YUNITS= LOG(1/R)"), none, `g.jdx:7: ##YUNITS= LOG(1/R): this needs reflectance`, wantReflectance},
 		{"counts", jcamp(tenPoints, "YUNITS= COUNTS"), none, `g.jdx:7: ##YUNITS= COUNTS: this needs reflectance`, wantReflectance},
-		{"arbitrary", jcamp(tenPoints, "YUNITS= ARBITRARY UNITS"), intake.Stated{Quantity: "R", Unit: "fraction"}, `g.jdx:7: ##YUNITS= ARBITRARY UNITS: this needs reflectance`, wantReflectance},
+		{"arbitrary", jcamp(tenPoints, "YUNITS= ARBITRARY UNITS"), text.Stated{Quantity: "R", Unit: "fraction"}, `g.jdx:7: ##YUNITS= ARBITRARY UNITS: this needs reflectance`, wantReflectance},
 		{"relative", jcamp(tenPoints, "YUNITS= RELATIVE REFLECTANCE"), none, `g.jdx:7: the header says that the values are relative to a reference`,
 			"state --relative-to absolute (or NAME), or export values that are corrected for the reference"},
 		{"relative by a record", jcamp(tenPoints, "SAMPLING PROCEDURE= relative to a white tile"), none, `g.jdx:17: the header says that the values are relative to a reference`,
@@ -145,13 +146,13 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"hertz", jcamp(tenPoints, "XUNITS= HZ"), none, `g.jdx:6: ##XUNITS= HZ is no unit of wavelength that is read`, "export wavelengths in nm"},
 		{"percent in the values", jcamp("400 4 5 5 4 4 4 4 4 4 5", "YFACTOR= 1", "FIRSTY= 4", "MINY= 4", "MAXY= 5"), none,
 			`g.jdx:7: ##YUNITS= REFLECTANCE is a fraction by the standard, but the values run from 4 to 5`, "state --unit percent, or find out what the numbers are"},
-		{"percent stated as a fraction", jcamp("400 4 5 5 4 4 4 4 4 4 5", "YFACTOR= 1", "FIRSTY= 4", "MINY= 4", "MAXY= 5"), intake.Stated{Unit: "fraction"},
+		{"percent stated as a fraction", jcamp("400 4 5 5 4 4 4 4 4 4 5", "YFACTOR= 1", "FIRSTY= 4", "MINY= 4", "MAXY= 5"), text.Stated{Unit: "fraction"},
 			`g.jdx:1: column "G07": unit says fraction, values run from 4 to 5`, "state --unit percent if they are in percent, or export the reflectance"},
-		{"a fraction stated as percent", jcamp(tenPoints, "YUNITS= %R"), intake.Stated{Unit: "fraction"}, `g.jdx:7: ##YUNITS= says percent, --unit says fraction`, contradiction},
-		{"transmittance stated as reflectance", jcamp(tenPoints, "YUNITS= TRANSMITTANCE"), intake.Stated{Quantity: "R"}, `g.jdx:7: ##YUNITS= says transmittance, --quantity says reflectance`, contradiction},
-		{"nm stated as um", jcamp(tenPoints), intake.Stated{WavelengthUnit: "um"}, `g.jdx:6: ##XUNITS= says nm, --wavelength-unit says um`, contradiction},
-		{"cm-1 stated as nm", jcamp(tenPoints, "XUNITS= 1/CM"), intake.Stated{WavelengthUnit: "nm"}, `g.jdx:6: ##XUNITS= says cm-1, --wavelength-unit says nm`, contradiction},
-		{"in a map", jcamp(tenPoints), intake.Stated{WavelengthUnit: "um", InMap: true}, `g.jdx:6: ##XUNITS= says nm, the map's wavelength_unit says um`, contradiction},
+		{"a fraction stated as percent", jcamp(tenPoints, "YUNITS= %R"), text.Stated{Unit: "fraction"}, `g.jdx:7: ##YUNITS= says percent, --unit says fraction`, contradiction},
+		{"transmittance stated as reflectance", jcamp(tenPoints, "YUNITS= TRANSMITTANCE"), text.Stated{Quantity: "R"}, `g.jdx:7: ##YUNITS= says transmittance, --quantity says reflectance`, contradiction},
+		{"nm stated as um", jcamp(tenPoints), text.Stated{WavelengthUnit: "um"}, `g.jdx:6: ##XUNITS= says nm, --wavelength-unit says um`, contradiction},
+		{"cm-1 stated as nm", jcamp(tenPoints, "XUNITS= 1/CM"), text.Stated{WavelengthUnit: "nm"}, `g.jdx:6: ##XUNITS= says cm-1, --wavelength-unit says nm`, contradiction},
+		{"in a map", jcamp(tenPoints), text.Stated{WavelengthUnit: "um", InMap: true}, `g.jdx:6: ##XUNITS= says nm, the map's wavelength_unit says um`, contradiction},
 		{"the title says transmittance", jcamp(tenPoints, "TITLE= transmission of G07"), none, `g.jdx:7: the heading says transmittance, ##YUNITS= says reflectance`, contradiction},
 		{"the type says transmittance", jcamp(tenPoints, "DATA TYPE= TRANSMISSION SPECTRUM"), none, `g.jdx:3: ##YUNITS= says reflectance, ##DATA TYPE= says transmittance`, contradiction},
 		{"nm that are um", jcamp(strings.Replace(tenPoints, "400", "4", 1), "FIRSTX= 4", "LASTX= 13"), none, `g.jdx:17: unit says nm, wavelengths run from 4 to 13: below 50 they can only be in micrometres`,
@@ -171,14 +172,14 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"two polarisations", jcamp(tenPoints, "TITLE= G07 s-pol R", "POLARISATION= p"), none, `g.jdx:17: the heading says s-polarised, the header says p-polarised`, contradiction},
 		{"both faces", compound(jcamp(tenPoints, "TITLE= G07 front"), jcamp(tenPoints, "TITLE= G07 back")), none,
 			`g.jdx:4: the front and the back face stand side by side: which curves are meant is not known`, "state --columns 2 (or 3), or give the curve that is meant a file of its own"},
-		{"no such column", jcamp(tenPoints), intake.Stated{Columns: "3"}, `g.jdx: column 3 holds no values`, "state columns that are there: 2"},
-		{"a decimal comma stated", jcamp(tenPoints), intake.Stated{Decimal: "comma"}, `g.jdx: the file is JCAMP-DX, in which --decimal means nothing`,
+		{"no such column", jcamp(tenPoints), text.Stated{Columns: "3"}, `g.jdx: column 3 holds no values`, "state columns that are there: 2"},
+		{"a decimal comma stated", jcamp(tenPoints), text.Stated{Decimal: "comma"}, `g.jdx: the file is JCAMP-DX, in which --decimal means nothing`,
 			"leave --decimal out; --columns states which blocks are curves, the first being 2"},
-		{"a block stated", jcamp(tenPoints), intake.Stated{Block: "2"}, `g.jdx: the file is JCAMP-DX, in which --block means nothing`,
+		{"a block stated", jcamp(tenPoints), text.Stated{Block: "2"}, `g.jdx: the file is JCAMP-DX, in which --block means nothing`,
 			"leave --block out; --columns states which blocks are curves, the first being 2"},
 		{"DELTAX of pairs", jcamp("400 1 402 2 404 3", "XYDATA= (XY..XY)", "NPOINTS= 3", "LASTX= 404", "MINY= 0.01"), none,
 			`g.jdx:13: ##DELTAX= says 1, the first and the last point and their number make it 2`, "state --declared ignore, or find out which is right, then correct the header"},
-		{"DELTAX, not to be ignored", jcamp(tenPoints, "DELTAX= 2"), intake.Stated{Declared: "ignore"},
+		{"DELTAX, not to be ignored", jcamp(tenPoints, "DELTAX= 2"), text.Stated{Declared: "ignore"},
 			`g.jdx:13: ##DELTAX= says 2, the first and the last point and their number make it 1`, "find out which is right, then correct the header"},
 		{"dark and white", compound(jcamp(tenPoints, "TITLE= dark"), jcamp(tenPoints, "TITLE= white tile")), none,
 			`g.jdx:4: column "dark" is a baseline or reference by its name, and no other block remains`, "state --columns 2 (or 3), or give the block that is meant a file of its own"},
@@ -233,7 +234,7 @@ func TestReadJCAMPLeaves(t *testing.T) {
 			s = compound(compound(jcamp(tenPoints, "TITLE= dark")), jcamp(tenPoints, "TITLE= G08"))
 			c.why, c.named = "a baseline or reference by its name", true
 		}
-		export, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
+		export, err := intake.Read("g.jdx", []byte(s), text.Stated{})
 		require.NoError(t, err, c.name)
 		require.Len(t, export.Spectra, 1, c.name)
 		assert.Equal(t, "G08", export.Spectra[0].Heading, c.name)
@@ -253,24 +254,24 @@ func TestReadJCAMPAnswers(t *testing.T) {
 	spike := jcamp("400 1 2 3 3 1200 1 0 -1 -2 -3", "MAXY= 12")
 	for _, c := range []struct {
 		name, text string
-		stated     intake.Stated
+		stated     text.Stated
 		columns    []int
 		nm, values []float64 // of the first
 	}{
-		{"dark asked for", compound(dark, front), intake.Stated{Columns: "2"}, []int{2}, []float64{400, 401}, []float64{0.01, 0.02}},
-		{"one face asked for", compound(front, jcamp(tenPoints, "TITLE= G07 back")), intake.Stated{Columns: "3"}, []int{3}, []float64{400}, []float64{0.01}},
-		{"both asked for", compound(dark, front), intake.Stated{Columns: "3,2"}, []int{2, 3}, []float64{400}, []float64{0.01}},
-		{"a map may name what is left", compound(dark, jcamp(tenPoints, "TITLE= white")), intake.Stated{InMap: true}, nil, nil, nil},
-		{"first detector", overlap, intake.Stated{Overlap: "first"}, []int{2}, []float64{400, 401, 402, 403, 404}, []float64{0.01, 0.02, 0.03, 0.04, 0.07}},
-		{"average", overlap, intake.Stated{Overlap: "average"}, []int{2}, []float64{400, 401, 402, 403, 404}, []float64{0.01, 0.02, 0.04, 0.05, 0.07}},
-		{"filler is missing", filler, intake.Stated{Filler: "missing"}, []int{2}, []float64{400, 411}, []float64{0.01, 0.02}},
-		{"filler is kept", filler, intake.Stated{Filler: "keep"}, []int{2}, []float64{400, 401}, []float64{0.01, 0}},
-		{"a spike outside the range", spike, intake.Stated{Range: "405-409"}, []int{2}, []float64{405, 406}, []float64{0.01, 0}},
-		{"MAXY is wrong", jcamp(tenPoints, "MAXY= 3"), intake.Stated{Declared: "ignore"}, []int{2}, []float64{400}, []float64{0.01}},
-		{"absolute", jcamp(tenPoints, "YUNITS= RELATIVE REFLECTANCE"), intake.Stated{RelativeTo: "absolute"}, []int{2}, []float64{400}, []float64{0.01}},
-		{"wavenumbers", jcamp("20000 1 2", "XUNITS=", "FIRSTX= 20000", "LASTX= 20001", "NPOINTS= 2", "MINY= 0.01", "MAXY= 0.02"), intake.Stated{WavelengthUnit: "cm-1"},
+		{"dark asked for", compound(dark, front), text.Stated{Columns: "2"}, []int{2}, []float64{400, 401}, []float64{0.01, 0.02}},
+		{"one face asked for", compound(front, jcamp(tenPoints, "TITLE= G07 back")), text.Stated{Columns: "3"}, []int{3}, []float64{400}, []float64{0.01}},
+		{"both asked for", compound(dark, front), text.Stated{Columns: "3,2"}, []int{2, 3}, []float64{400}, []float64{0.01}},
+		{"a map may name what is left", compound(dark, jcamp(tenPoints, "TITLE= white")), text.Stated{InMap: true}, nil, nil, nil},
+		{"first detector", overlap, text.Stated{Overlap: "first"}, []int{2}, []float64{400, 401, 402, 403, 404}, []float64{0.01, 0.02, 0.03, 0.04, 0.07}},
+		{"average", overlap, text.Stated{Overlap: "average"}, []int{2}, []float64{400, 401, 402, 403, 404}, []float64{0.01, 0.02, 0.04, 0.05, 0.07}},
+		{"filler is missing", filler, text.Stated{Filler: "missing"}, []int{2}, []float64{400, 411}, []float64{0.01, 0.02}},
+		{"filler is kept", filler, text.Stated{Filler: "keep"}, []int{2}, []float64{400, 401}, []float64{0.01, 0}},
+		{"a spike outside the range", spike, text.Stated{Range: "405-409"}, []int{2}, []float64{405, 406}, []float64{0.01, 0}},
+		{"MAXY is wrong", jcamp(tenPoints, "MAXY= 3"), text.Stated{Declared: "ignore"}, []int{2}, []float64{400}, []float64{0.01}},
+		{"absolute", jcamp(tenPoints, "YUNITS= RELATIVE REFLECTANCE"), text.Stated{RelativeTo: "absolute"}, []int{2}, []float64{400}, []float64{0.01}},
+		{"wavenumbers", jcamp("20000 1 2", "XUNITS=", "FIRSTX= 20000", "LASTX= 20001", "NPOINTS= 2", "MINY= 0.01", "MAXY= 0.02"), text.Stated{WavelengthUnit: "cm-1"},
 			[]int{2}, []float64{1e7 / 20001.0, 500}, []float64{0.02, 0.01}},
-		{"a point is what there is", jcamp(tenPoints), intake.Stated{Decimal: "point"}, []int{2}, []float64{400}, []float64{0.01}},
+		{"a point is what there is", jcamp(tenPoints), text.Stated{Decimal: "point"}, []int{2}, []float64{400}, []float64{0.01}},
 	} {
 		export, err := intake.Read("g.jdx", []byte(c.text), c.stated)
 		require.NoError(t, err, c.name)
@@ -291,7 +292,7 @@ func TestReadJCAMPAnswers(t *testing.T) {
 		assert.InDeltaSlice(t, c.values, s.Values[:len(c.nm)], 1e-17, c.name)
 	}
 
-	export, err := intake.Read("g.jdx", []byte(front), intake.Stated{})
+	export, err := intake.Read("g.jdx", []byte(front), text.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, "##LONGDATE= 2026/03/31 10:12:00", export.Date)
 	assert.Equal(t, "2026-03-31", export.Day)
@@ -303,28 +304,28 @@ func TestReadJCAMPNotes(t *testing.T) {
 	standard := "##YUNITS= REFLECTANCE was read as a fraction, which it is by the standard"
 	for _, c := range []struct {
 		name, text string
-		stated     intake.Stated
+		stated     text.Stated
 		first      float64 // value, stored as a fraction
 		notes      []string
 	}{
-		{"the standard's fraction", jcamp(tenPoints), intake.Stated{}, 0.01, []string{standard, `column "G07": 3 negative values kept, the first at 407 nm`}},
-		{"fraction stated", jcamp(tenPoints), intake.Stated{Unit: "fraction", WavelengthUnit: "nm", Quantity: "R"}, 0.01, []string{`column "G07": 3 negative values kept, the first at 407 nm`}},
-		{"percent stated", jcamp(tenPoints), intake.Stated{Unit: "percent"}, 0.0001, []string{`column "G07": 3 negative values kept, the first at 407 nm`}},
-		{"percent in the title", jcamp(tenPoints, "TITLE= G07 %R"), intake.Stated{}, 0.0001, []string{`column "G07 %R": 3 negative values kept, the first at 407 nm`}},
-		{"no YUNITS", jcamp("400 1 2 3 3 2 1 0 1 2 3", "YUNITS=", "MINY= 0"), intake.Stated{Unit: "percent", Quantity: "R"}, 0.0001, nil},
-		{"no XUNITS", jcamp("400 1 2 3 3 2 1 0 1 2 3", "XUNITS=", "MINY= 0"), intake.Stated{Unit: "fraction", WavelengthUnit: "nm"}, 0.01, nil},
-		{"no checks", jcamp("400 1 2 3 3 2 1 0 1 2 3", "FIRSTY=", "MINY=", "MAXY="), intake.Stated{}, 0.01,
+		{"the standard's fraction", jcamp(tenPoints), text.Stated{}, 0.01, []string{standard, `column "G07": 3 negative values kept, the first at 407 nm`}},
+		{"fraction stated", jcamp(tenPoints), text.Stated{Unit: "fraction", WavelengthUnit: "nm", Quantity: "R"}, 0.01, []string{`column "G07": 3 negative values kept, the first at 407 nm`}},
+		{"percent stated", jcamp(tenPoints), text.Stated{Unit: "percent"}, 0.0001, []string{`column "G07": 3 negative values kept, the first at 407 nm`}},
+		{"percent in the title", jcamp(tenPoints, "TITLE= G07 %R"), text.Stated{}, 0.0001, []string{`column "G07 %R": 3 negative values kept, the first at 407 nm`}},
+		{"no YUNITS", jcamp("400 1 2 3 3 2 1 0 1 2 3", "YUNITS=", "MINY= 0"), text.Stated{Unit: "percent", Quantity: "R"}, 0.0001, nil},
+		{"no XUNITS", jcamp("400 1 2 3 3 2 1 0 1 2 3", "XUNITS=", "MINY= 0"), text.Stated{Unit: "fraction", WavelengthUnit: "nm"}, 0.01, nil},
+		{"no checks", jcamp("400 1 2 3 3 2 1 0 1 2 3", "FIRSTY=", "MINY=", "MAXY="), text.Stated{}, 0.01,
 			[]string{"the header gives no FIRSTY, MINY and MAXY to check the numbers with", standard}},
-		{"missing", jcamp("400 ? 2 3 3 2 1 0 1 ? 3", "MINY= 0"), intake.Stated{}, 0.02, []string{standard, `column "G07": 2 missing points`}},
-		{"the only block is a blank", jcamp("400 1 2 3 3 2 1 0 1 2 3", "TITLE= blank B01", "MINY= 0"), intake.Stated{}, 0.01,
+		{"missing", jcamp("400 ? 2 3 3 2 1 0 1 ? 3", "MINY= 0"), text.Stated{}, 0.02, []string{standard, `column "G07": 2 missing points`}},
+		{"the only block is a blank", jcamp("400 1 2 3 3 2 1 0 1 2 3", "TITLE= blank B01", "MINY= 0"), text.Stated{}, 0.01,
 			[]string{`column "blank B01" is a baseline or reference by its name, and was taken since there is no other`, standard}},
-		{"running down", jcamp("409 1 2 3 3 2 1 0 1 2 3", "FIRSTX= 409", "LASTX= 400", "DELTAX= -1", "MINY= 0"), intake.Stated{}, 0.03,
+		{"running down", jcamp("409 1 2 3 3 2 1 0 1 2 3", "FIRSTX= 409", "LASTX= 400", "DELTAX= -1", "MINY= 0"), text.Stated{}, 0.03,
 			[]string{"the wavelengths in column 1 ran down and were sorted with their values", standard}},
-		{"wavenumbers", jcamp("20000 1 2 3 3 2 1 0 1 2 3", "XUNITS= 1/CM", "FIRSTX= 20000", "LASTX= 20009", "MINY= 0"), intake.Stated{}, 0.03,
+		{"wavenumbers", jcamp("20000 1 2 3 3 2 1 0 1 2 3", "XUNITS= 1/CM", "FIRSTX= 20000", "LASTX= 20009", "MINY= 0"), text.Stated{}, 0.03,
 			[]string{"wavenumbers from 20000 to 20009 cm-1 became wavelengths from 499.7751012 to 500 nm", "the wavelengths in column 1 ran down and were sorted with their values", standard}},
-		{"no title", jcamp("400 1 2 3 3 2 1 0 1 2 300", "TITLE= $$ none", "MINY= 0", "MAXY= 3"), intake.Stated{}, 0.01,
+		{"no title", jcamp("400 1 2 3 3 2 1 0 1 2 300", "TITLE= $$ none", "MINY= 0", "MAXY= 3"), text.Stated{}, 0.01,
 			[]string{standard, `column 2: 1 value above 100 % kept, the first at 409 nm`}},
-		{"Latin-1", jcamp("400 1 2 3 3 2 1 0 1 2 3", "OWNER= Universit\xe9", "MINY= 0"), intake.Stated{}, 0.01, []string{"the text is not UTF-8 and was read as Latin-1", standard}},
+		{"Latin-1", jcamp("400 1 2 3 3 2 1 0 1 2 3", "OWNER= Universit\xe9", "MINY= 0"), text.Stated{}, 0.01, []string{"the text is not UTF-8 and was read as Latin-1", standard}},
 	} {
 		export, err := intake.Read("g.jdx", []byte(c.text), c.stated)
 		require.NoError(t, err, c.name)
@@ -353,7 +354,7 @@ func TestReadJCAMPAngle(t *testing.T) {
 		{"of a polariser", jcamp(tenPoints, "$X= 1\n##$POLARISER ANGLE= 60"), unstated, ""},
 		{"a word in the title", jcamp(tenPoints, "TITLE= G07 s-pol R"), unstated, "s"},
 	} {
-		export, err := intake.Read("g.jdx", []byte(c.text), intake.Stated{})
+		export, err := intake.Read("g.jdx", []byte(c.text), text.Stated{})
 		require.NoError(t, err, c.name)
 		assert.InDelta(t, 0, angleDifference(c.angle, export.Spectra[0].AngleDeg), 0, c.name)
 		assert.Equal(t, c.polarisation, export.Spectra[0].Polarisation, c.name)

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // readJCAMP reads a JCAMP-DX file. Its blocks count as columns of values.
@@ -22,7 +23,7 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 		return nil, err
 	}
 	export := &Export{
-		Name: r.file, SHA256: sha256.Sum256(data), Encoding: r.src.encoding, Decimal: "point", RelativeTo: r.stated.RelativeTo,
+		Name: r.File, SHA256: sha256.Sum256(data), Encoding: r.src.Encoding, Decimal: "point", RelativeTo: r.Stated.RelativeTo,
 		HeaderLines: max(f.rowsAt-1, 0), Header: f.header, Footer: f.footer,
 	}
 	var forms, axes, units []string
@@ -64,11 +65,11 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 }
 
 // addLines notes the lines of a column behind those of the columns before it.
-func (x *Export) addLines(column int, s lineSpan) {
+func (x *Export) addLines(column int, s text.Span) {
 	if x.lines == nil {
-		x.lines, x.FirstLine = map[int]lineSpan{}, s.first
+		x.lines, x.FirstLine = map[int]text.Span{}, s.First
 	}
-	x.lines[column], x.LastLine = s, s.last
+	x.lines[column], x.LastLine = s, s.Last
 }
 
 // shared returns the word that all share, or mixed, or "" if there is none.
@@ -85,7 +86,7 @@ func shared(words []string) string {
 // readTable reads the table of a block and adds its spectrum to the export. It
 // returns the form of the rows and what is worth telling.
 func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []string, err error) {
-	d := &jcampReader{r: r, t: c.tables[0], pairs: c.tables[0].form() == inPairs, most: min(maxNumbers/2-export.Rows, mostPerByte*len(r.src.text))}
+	d := &jcampReader{r: r, t: c.tables[0], pairs: c.tables[0].form() == inPairs, most: min(maxNumbers/2-export.Rows, mostPerByte*len(r.src.Text))}
 	r.block, r.origin = block{line: d.t.line}, nil // where refusals point that know no row
 	t, unsaid, err := r.tableOf(c, d)
 	if err != nil {
@@ -93,7 +94,7 @@ func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []
 	}
 	export.Rows += t.rows
 	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
-		head: heading{line: c.title.line, labels: make([]label, 2), at: []place{c.at, c.at}}}
+		head: heading{line: c.title.line, labels: make([]label, 2), at: []text.Position{c.at, c.at}}}
 	if err := r.checkScans(&p, t); err != nil {
 		return "", nil, err
 	}
@@ -105,7 +106,7 @@ func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []
 	}
 	notes = p.notes
 	if len(unsaid) > 0 {
-		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", listed(unsaid)))
+		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(unsaid)))
 	}
 	if c.standard && c.aside == "" {
 		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.records["YUNITS"].value))
@@ -175,19 +176,19 @@ func (r *reader) tableOf(c *jcampCurve, d *jcampReader) (t table, unsaid []strin
 func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *study.Refusal {
 	s := study.Spectrum{NM: t.column(0), Values: t.column(1)}
 	from := 0
-	if r.want.hiNM > 0 {
-		from = sort.SearchFloat64s(s.NM, r.want.loNM)
-		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > r.want.hiNM }))
+	if r.want.HiNM > 0 {
+		from = sort.SearchFloat64s(s.NM, r.want.LoNM)
+		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > r.want.HiNM }))
 		s.NM, s.Values = s.NM[from:to], s.Values[from:to]
 	}
 	low, high := ends(s.Values)
 	points := present(s.Values)
 	if points == 0 && len(s.Values) > 0 {
-		return r.refuse(c.tables[0].at(), exportAgain, "%s holds no number: all points are missing", c.name())
+		return r.Refuse(c.tables[0].at(), text.ExportAgain, "%s holds no number: all points are missing", c.name())
 	}
 	if above, _ := countWhere(s, func(v float64) bool { return v > mostFraction }); c.standard && 2*above > points {
 		return r.question(c.records["YUNITS"].at(), unitChoices[:1], "find out what the numbers are",
-			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s", short(c.records["YUNITS"].value), figure(low), figure(high))
+			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s", text.Short(c.records["YUNITS"].value), text.Figure(low), text.Figure(high))
 	}
 	far := slices.IndexFunc(s.Values, func(v float64) bool { return math.Abs(v) > mostMagnitude })
 	if far < 0 || c.unit == "" || c.quantity == "" {
@@ -196,9 +197,9 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *stu
 	if fault := r.checkUnit(c.curve, s, low, high); fault != nil {
 		return fault
 	}
-	value, bound := s.Values[far], figure(mostMagnitude)
+	value, bound := s.Values[far], text.Figure(mostMagnitude)
 	if c.unit == "percent" {
-		bound = figure(100*mostMagnitude) + " %"
+		bound = text.Figure(100*mostMagnitude) + " %"
 	}
 	row := from + far
 	if p.down[0] {
@@ -207,6 +208,6 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *stu
 	if r.origin != nil {
 		row = r.origin[row]
 	}
-	return r.askCalm(place{line: d.lineOf(row)}, p.calmRange(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
+	return r.askCalm(text.Position{Line: d.lineOf(row)}, p.calmRange(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
 		fmt.Sprintf("%s is no %s: the limit is %s", d.y.shown(value), inWords(string(c.quantity)), bound))
 }

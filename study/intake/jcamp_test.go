@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // jcamp writes a block of made-up data: these records, in which later ones
@@ -67,7 +68,7 @@ var classic = map[string]string{
 
 func TestClassicFormsAreOne(t *testing.T) {
 	for name, rows := range classic {
-		export, err := intake.Read(name, []byte(jcamp(rows)), intake.Stated{})
+		export, err := intake.Read(name, []byte(jcamp(rows)), text.Stated{})
 		require.NoError(t, err, name)
 		form, _, _ := strings.Cut(strings.NewReplacer(",", "", " with DUP", "~DUP").Replace(name), " ")
 		assert.Equal(t, "JCAMP-DX ("+strings.ReplaceAll(form, "~", " with ")+")", export.Separator, name)
@@ -83,7 +84,7 @@ func TestClassicFormsAreOne(t *testing.T) {
 func TestLetterEIsADigit(t *testing.T) {
 	for _, rows := range []string{"812E45K", "812E45E47", "812E45K\n813E47"} {
 		export, err := intake.Read("g.jdx", []byte(jcamp(rows, "FIRSTX= 812", "LASTX= 813", "NPOINTS= 2", "YFACTOR= 0.0001",
-			"FIRSTY= 0.0545", "MINY= 0.0545", "MAXY= 0.0547")), intake.Stated{})
+			"FIRSTY= 0.0545", "MINY= 0.0545", "MAXY= 0.0547")), text.Stated{})
 		require.NoError(t, err, rows)
 		assert.Equal(t, []float64{0.0545, 0.0547}, export.Spectra[0].Values, rows)
 	}
@@ -93,7 +94,7 @@ func TestLetterEIsADigit(t *testing.T) {
 func readFixture(t testing.TB, name string) *intake.Export {
 	data, err := os.ReadFile(filepath.Join("testdata", "jcamp", name))
 	require.NoError(t, err)
-	export, err := intake.Read(name, data, intake.Stated{})
+	export, err := intake.Read(name, data, text.Stated{})
 	require.NoError(t, err)
 	return export
 }
@@ -268,7 +269,7 @@ func TestReadJCAMPAccepts(t *testing.T) {
 		"pairs in a row":         jcamp("400,1 401,2; 402,3;403, 3 404 ,2\n405 1 406 0\n407,-1;408,-2;\n409 -3", "XYDATA= (XY..XY)"),
 		"XYPOINTS":               jcamp("400,1 401,2; 402,3;403,3 404,2\n405,1 406,0\n407,-1;408,-2\n4.09E2,-3", "XYDATA=", "XYPOINTS= (XY..XY)"),
 	} {
-		export, err := intake.Read("g.jdx", []byte(s), intake.Stated{})
+		export, err := intake.Read("g.jdx", []byte(s), text.Stated{})
 		require.NoError(t, err, name)
 		require.Len(t, export.Spectra, 1, name)
 		assert.Equal(t, []float64{400, 401, 402, 403, 404, 405, 406, 407, 408, 409}, export.Spectra[0].NM, name)

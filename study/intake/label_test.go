@@ -8,6 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // What stands where wavelengths are due and is none is refused, whatever a person states.
@@ -56,7 +57,7 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 		{"Wavelength error (nm), step", `column 1 is headed "Wavelength error (nm), step": those are no wavelengths`, inColumn},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
-			for _, stated := range []intake.Stated{{}, {Axis: "1"}} {
+			for _, stated := range []text.Stated{{}, {Axis: "1"}} {
 				_, err := intake.Read("g.txt", []byte(c.heading+";%R\n400;4.12\n401;4.07\n"), stated)
 				require.EqualError(t, err, "g.txt:1:1: "+c.fault)
 				var refusal *study.Refusal
@@ -77,7 +78,7 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := intake.Read("g.txt", []byte(c.text), allStated)
 			if c.name == "a unit in the header" {
-				_, err = intake.Read("g.txt", []byte(c.text), intake.Stated{})
+				_, err = intake.Read("g.txt", []byte(c.text), text.Stated{})
 			}
 			require.EqualError(t, err, c.fault)
 		})
@@ -87,12 +88,12 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 // A word without a meaning beside the unit is asked about, and a person settles it.
 func TestReadAsksAboutWordsBesideTheUnit(t *testing.T) {
 	raw := []byte("scan nm;%R\n400;4.12\n401;4.07\n402;4.03\n")
-	_, err := intake.Read("g.txt", raw, intake.Stated{})
+	_, err := intake.Read("g.txt", raw, text.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.EqualError(t, err, `g.txt:1:1: column 1 is headed "scan nm", which may be no wavelength`)
 	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it holds the wavelengths all the same"}}, refusal.Choices)
-	export, err := intake.Read("g.txt", raw, intake.Stated{Axis: "1"})
+	export, err := intake.Read("g.txt", raw, text.Stated{Axis: "1"})
 	require.NoError(t, err)
 	requireCurves(t, g07, curvesOf(export))
 }
@@ -100,13 +101,13 @@ func TestReadAsksAboutWordsBesideTheUnit(t *testing.T) {
 func TestReadOrdinaryHeadings(t *testing.T) {
 	for _, x := range []string{"nm", "Wavelength (nm)", "WL nm", "X [nm]", "x / nm", "Wavelength / nm", "λ/nm", "wavelength_nm", "Wavelength.nm", "nm.", "Spectral axis [nm]",
 		"lambda (nm)", "Wellenlänge (nm)", "Longueur d'onde (nm)", "Lunghezza d'onda (nm)", "nm (vac)", "Wavelength (nm) 1", "wavelengths in air, nm"} {
-		export, err := intake.Read("g.txt", []byte(x+";%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(x+";%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
 		require.NoError(t, err, x)
 		requireCurves(t, g07, curvesOf(export))
 	}
 	for _, y := range []string{"%R", "R (%)", "Reflectance [%]", "G07 8deg %R", "Rs8deg %", "R / %", "R/% G07", "G07-R (%)", "G07 - R (%)", "%R-1", "R%", "'%R'", "R (%) 60 deg",
 		"%R 30 min", "lower spot %R", "x1 %R", "dark blank %R", "%R exp", "8 deg [%R]", "%R normal incidence", "R_x8deg %", "E %R", "%R (p)", "% R G07"} {
-		export, err := intake.Read("g.txt", []byte("nm;"+y+"\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{Quantity: "R"})
+		export, err := intake.Read("g.txt", []byte("nm;"+y+"\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{Quantity: "R"})
 		require.NoError(t, err, y)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values, y)
 	}
@@ -130,7 +131,7 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 	} {
 		t.Run(heading, func(t *testing.T) {
 			s := "nm;" + heading + "\n400;4.12\n401;4.07\n"
-			for _, stated := range []intake.Stated{{}, {Columns: "2"}, allStated} {
+			for _, stated := range []text.Stated{{}, {Columns: "2"}, allStated} {
 				_, err := intake.Read("g.txt", []byte(s), stated)
 				var refusal *study.Refusal
 				require.ErrorAs(t, err, &refusal)
@@ -141,21 +142,21 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 				}
 				// The column is named, so that the line of its heading can be named too.
 				assert.Equal(t, "state --declared 1, or export the reflectance itself", refusal.Try)
-				export, err := intake.Read("g.txt", []byte(s), intake.Stated{Columns: "2", Declared: "1", Quantity: "R", Unit: "percent", RelativeTo: "absolute"})
+				export, err := intake.Read("g.txt", []byte(s), text.Stated{Columns: "2", Declared: "1", Quantity: "R", Unit: "percent", RelativeTo: "absolute"})
 				require.NoError(t, err)
 				assert.Contains(t, export.Notes, `line 1, "nm;`+heading+`", is overruled, as stated`)
 			}
-			export, err := intake.Read("g.txt", []byte("nm;%R;"+heading+"\n400;4.12;5\n401;4.07;6\n"), intake.Stated{})
+			export, err := intake.Read("g.txt", []byte("nm;%R;"+heading+"\n400;4.12;5\n401;4.07;6\n"), text.Stated{})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 1)
 			assert.Equal(t, []intake.Left{{Column: 3, Heading: heading, Why: computed}}, export.Left)
 		})
 	}
 	for _, heading := range []string{"dark reflectance (%)", "dark %R", "%R zero", "background R (%)"} {
-		_, err := intake.Read("g.txt", []byte("nm;"+heading+"\n400;4.12\n401;4.07\n"), intake.Stated{})
+		_, err := intake.Read("g.txt", []byte("nm;"+heading+"\n400;4.12\n401;4.07\n"), text.Stated{})
 		assert.EqualError(t, err, `g.txt:1:4: column "`+heading+`" is a reading of the dark, and no other column remains`)
 	}
-	_, err := intake.Read("g.txt", []byte("Mode: 1-R\nnm;%R\n400;4.12\n401;4.07\n"), intake.Stated{})
+	_, err := intake.Read("g.txt", []byte("Mode: 1-R\nnm;%R\n400;4.12\n401;4.07\n"), text.Stated{})
 	assert.EqualError(t, err, `g.txt:1: the header says "Mode: 1-R": this needs reflectance`)
 }
 

@@ -15,6 +15,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // requireSameBits compares two slices to the last bit.
@@ -84,7 +85,7 @@ func encode(text, encoding string) string {
 // A written file reads back with the same numbers, whatever its dialect.
 func TestReadReturnsWhatWasWritten(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 8))
-	stated := intake.Stated{Quantity: "R"}
+	stated := text.Stated{Quantity: "R"}
 	for _, sep := range []string{",", ", ", "\t", ";", " ; ", "  "} {
 		for _, mark := range []string{".", ","} {
 			if sep == "," && mark == "," {
@@ -119,10 +120,10 @@ func TestReadIsIndependentOfOrderAndUnit(t *testing.T) {
 		down = append([]string{row}, down...)
 		micro += fmt.Sprintf("%d.%03d,0.%07d\n", nm/1000, nm%1000, value)
 	}
-	want, err := intake.Read("up", []byte(up), intake.Stated{})
+	want, err := intake.Read("up", []byte(up), text.Stated{})
 	require.NoError(t, err)
 	for name, s := range map[string]string{"down": "nm,%R\n" + strings.Join(down, ""), "micrometres and fractions": micro} {
-		got, err := intake.Read(name, []byte(s), intake.Stated{})
+		got, err := intake.Read(name, []byte(s), text.Stated{})
 		require.NoError(t, err, name)
 		requireSameBits(t, want.Spectra[0].NM, got.Spectra[0].NM)
 		requireSameBits(t, want.Spectra[0].Values, got.Spectra[0].Values)
@@ -163,7 +164,7 @@ func TestReadLosesNoRow(t *testing.T) {
 			rows := append([]string{}, good...)
 			rows[i] = broken(strings.Split(rows[i], ","))
 			s := "made up\nnm,G07 %R,G08 %R\n" + strings.Join(rows, "\n") + "\n"
-			_, err := intake.Read("g.txt", []byte(s), intake.Stated{})
+			_, err := intake.Read("g.txt", []byte(s), text.Stated{})
 			var refusal *study.Refusal
 			require.True(t, errors.As(err, &refusal), "%s in row %d: %v", name, i, err)
 			assert.InDelta(t, 3+i, refusal.Line, 1, "%s in row %d: %v", name, i, err) // a repeated row is two lines
@@ -174,7 +175,7 @@ func TestReadLosesNoRow(t *testing.T) {
 // checkLaw holds what is true of every file: the function does not panic, an
 // error is a refusal with a fault and something to try, and spectra are sound
 // and read back from a plain rewriting.
-func checkLaw(t *testing.T, data []byte, stated intake.Stated) {
+func checkLaw(t *testing.T, data []byte, stated text.Stated) {
 	export, err := intake.Read("fuzz.txt", data, stated)
 	if err != nil {
 		var refusal *study.Refusal
@@ -227,7 +228,7 @@ func checkRewriting(t *testing.T, s study.Spectrum) {
 	// Without its missing points a curve may have an end far from the others, of which a
 	// person would be asked.
 	all := strconv.FormatFloat(s.NM[0], 'f', -1, 64) + "-" + strconv.FormatFloat(s.NM[len(s.NM)-1], 'f', -1, 64)
-	again, err := intake.Read("again.txt", []byte(b.String()), intake.Stated{Range: all, Filler: "keep"}) // which may have been stated
+	again, err := intake.Read("again.txt", []byte(b.String()), text.Stated{Range: all, Filler: "keep"}) // which may have been stated
 	require.NoError(t, err, b.String())
 	require.Len(t, again.Spectra, 1)
 	requireSameBits(t, s.NM, again.Spectra[0].NM)
@@ -243,7 +244,7 @@ func TestReadNeedsLittleMemory(t *testing.T) {
 	data := []byte(b.String())
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
-	_, err := intake.Read("made-up.csv", data, intake.Stated{})
+	_, err := intake.Read("made-up.csv", data, text.Stated{})
 	runtime.ReadMemStats(&after)
 	require.NoError(t, err)
 	// Two numbers of 8 bytes a row, in rows of 12 bytes or more: less than twice

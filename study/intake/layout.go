@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Which way spectra stand: in rows below their wavelengths, or in columns beside them.
@@ -28,24 +29,24 @@ func (r *reader) mostBelow() (most named) {
 func (r *reader) rowsBelow(d dialect) (n named) {
 	var room []cellKind
 	var above []byte
-	for l := range lines(r.src.text, 1) {
+	for l := range text.Lines(r.src.Text, 1) {
 		if n.rows == 0 {
 			var a acrossHead
-			ok := kindsIn(l.text)&digit != 0 // most lines of prose have none
+			ok := text.KindsIn(l.Text)&text.Digit != 0 // most lines of prose have none
 			if ok {
-				a, ok = readAcrossHead(d, l.text, nil, true)
+				a, ok = readAcrossHead(d, l.Text, nil, true)
 			}
-			if ok && (above == nil || !headsRows(d, above, l.text)) {
-				n = named{block: block{line: l.number, start: l.start, last: l.number, rows: 1}, dialect: d, across: true}
+			if ok && (above == nil || !headsRows(d, above, l.Text)) {
+				n = named{block: block{line: l.Number, start: l.Start, last: l.Number, rows: 1}, dialect: d, across: true}
 				n.names, n.cells, n.beside, n.tail = a.names, a.names+len(a.values), a.beside, a.tail
 			}
-			above = l.text
+			above = l.Text
 			continue
 		}
-		room = d.kindsOfCells(room[:0], l.text)
+		room = d.kindsOfCells(room[:0], l.Text)
 		if n.fits(room) && !slices.Contains(room[n.names:n.cells], word) && filled(room[:n.cells]) > n.names {
 			n.rows++
-			n.last, n.end = l.number, l.start+len(l.text)
+			n.last, n.end = l.Number, l.Start+len(l.Text)
 			if slices.Contains(room[:n.names], word) || slices.Contains(room[n.cells:], word) {
 				n.words++
 			}
@@ -54,11 +55,11 @@ func (r *reader) rowsBelow(d dialect) (n named) {
 		if n.rows > 1 {
 			break
 		}
-		if units := r.unitsBelow(n, l.text); units != "" && n.skip == 0 {
-			n.skip, n.units = l.number, units
+		if units := r.unitsBelow(n, l.Text); units != "" && n.skip == 0 {
+			n.skip, n.units = l.Number, units
 			continue
 		}
-		n, above = named{}, l.text
+		n, above = named{}, l.Text
 	}
 	if n.rows < 2 {
 		return named{}
@@ -121,22 +122,22 @@ func isFigure(k cellKind) bool { return k > missing }
 func (r *reader) readBelow(n named) (*Export, error) {
 	r.take(n)
 	head := r.linesFrom(n)[0]
-	a, _ := readAcrossHead(n.dialect, head.text, nil, true)
+	a, _ := readAcrossHead(n.dialect, head.Text, nil, true)
 	named := n.words == n.rows-1 && n.tail == 0
 	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).text) && !startWithWavelengths(n.dialect, r.rowsBehind(head))
 	if (named || numbered) && a.isSure() && mayStandBesideWavelength(a.beside) && !r.cornerIsOther(n) {
 		return r.readAcross(n)
 	}
-	return nil, r.askLayoutOf(n.line, r.src.shown(head.text), false)
+	return nil, r.askLayoutOf(n.line, r.src.Shown(head.Text), false)
 }
 
 // startWithWavelengths reports whether rows begin with numbers in order, all of which may be
 // wavelengths.
-func startWithWavelengths(d dialect, rows iter.Seq[line]) bool {
+func startWithWavelengths(d dialect, rows iter.Seq[text.Line]) bool {
 	var x []float64
 	whole := true
 	for l := range rows {
-		row, _ := d.trim(l.text)
+		row, _ := d.trim(l.Text)
 		c := d.next(row, 0, 0)
 		if c.kind <= missing {
 			return false
@@ -145,14 +146,14 @@ func startWithWavelengths(d dialect, rows iter.Seq[line]) bool {
 		whole = whole && c.value == math.Trunc(c.value)
 	}
 	low, _ := ends(x)
-	return len(x) > 1 && inOrder(x) && (low >= leastNM || !whole && low >= leastNM/1000.)
+	return len(x) > 1 && inOrder(x) && (low >= text.LeastNM || !whole && low >= text.LeastNM/1000.)
 }
 
 // rowsBehind yields the rows behind a line of them.
-func (r *reader) rowsBehind(head line) iter.Seq[line] {
-	return func(yield func(line) bool) {
+func (r *reader) rowsBehind(head text.Line) iter.Seq[text.Line] {
+	return func(yield func(text.Line) bool) {
 		for l := range r.rows() {
-			if l.number > head.number && !yield(l) {
+			if l.Number > head.Number && !yield(l) {
 				return
 			}
 		}
@@ -164,7 +165,7 @@ func (r *reader) rowsBehind(head line) iter.Seq[line] {
 // that the first cells are no wavelengths.
 func (r *reader) numberedRows() (n named, sure, ok bool) {
 	b := r.block
-	if b.rows == 0 || b.line == 1 || r.want.block > 0 || r.want.axis > 0 {
+	if b.rows == 0 || b.line == 1 || r.want.Block > 0 || r.want.Axis > 0 {
 		return n, false, false
 	}
 	d, err := r.findDialect()
@@ -174,11 +175,11 @@ func (r *reader) numberedRows() (n named, sure, ok bool) {
 	n = named{block: b, dialect: d}
 	rows := r.linesFrom(n)
 	head := r.lineAbove(n)
-	a, ok := readAcrossHead(d, head.text, rows, false)
-	if above := r.lineAbove(named{block: block{start: head.start}}); !ok && above.text != nil {
-		if a, ok = readAcrossHead(d, above.text, rows, false); ok {
+	a, ok := readAcrossHead(d, head.Text, rows, false)
+	if above := r.lineAbove(named{block: block{start: head.Start}}); !ok && above.Text != nil {
+		if a, ok = readAcrossHead(d, above.Text, rows, false); ok {
 			n.names, n.cells = a.names, a.names+len(a.values)
-			n.units, n.skip = r.unitsBelow(n, head.text), head.number
+			n.units, n.skip = r.unitsBelow(n, head.Text), head.Number
 			head, ok = above, n.units != ""
 		}
 	}
@@ -186,16 +187,16 @@ func (r *reader) numberedRows() (n named, sure, ok bool) {
 		return n, false, false
 	}
 	n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
-	n.line, n.start = head.number, head.start
+	n.line, n.start = head.Number, head.Start
 	n.rows++
-	return n, hasIDWord(head.text) && (n.names > 1 || !startWithWavelengths(d, r.rows())), true
+	return n, hasIDWord(head.Text) && (n.names > 1 || !startWithWavelengths(d, r.rows())), true
 }
 
 // cornerIsOther reports whether the heading of the names is a word that no column of
 // wavelengths has, beside one for wavelengths: Time-WL.
 func (r *reader) cornerIsOther(n named) bool {
-	row, _ := n.dialect.trim(r.linesFrom(n)[0].text)
-	l := cornerLabel(r.src.line(row[:n.dialect.next(row, 0, 0).end]))
+	row, _ := n.dialect.trim(r.linesFrom(n)[0].Text)
+	l := cornerLabel(r.src.Line(row[:n.dialect.next(row, 0, 0).end]))
 	return l.isX() && l.other != ""
 }
 
@@ -219,14 +220,14 @@ func ofCorner(l label) label {
 // askLayout asks whether rows of numbers below a line of numbers in order are spectra,
 // or its numbers the names of columns.
 func (r *reader) askLayout(n named) error {
-	return r.askLayoutOf(n.line, r.src.shown(r.linesFrom(n)[0].text), true)
+	return r.askLayoutOf(n.line, r.src.Shown(r.linesFrom(n)[0].Text), true)
 }
 
 // askLayoutOf asks which way the spectra stand. Rows that hold words are no columns.
 func (r *reader) askLayoutOf(line int, head string, columns bool) error {
 	choices := []study.Choice{
-		{Name: "layout", Value: inRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) + " holds the wavelengths"},
-		{Name: "layout", Value: inColumns, Meaning: "each column is one sample, and the first column holds the wavelengths"},
+		{Name: "layout", Value: text.InRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) + " holds the wavelengths"},
+		{Name: "layout", Value: text.InColumns, Meaning: "each column is one sample, and the first column holds the wavelengths"},
 	}
 	orElse, ways := "", "rows: each line is one sample"
 	if columns {
@@ -235,14 +236,14 @@ func (r *reader) askLayoutOf(line int, head string, columns bool) error {
 	} else {
 		choices = choices[:1]
 	}
-	return r.question(place{line: line}, choices, orElse,
-		"%s holds numbers in order: they may be wavelengths, or the names of columns (%s)", quoted(head), ways)
+	return r.question(text.Position{Line: line}, choices, orElse,
+		"%s holds numbers in order: they may be wavelengths, or the names of columns (%s)", text.Quoted(head), ways)
 }
 
 // askNumbers asks the same of lines above the rows that are not right above them, or are
 // split otherwise, or hold numbers with a word beside each: Row;X400;X500.
 func (r *reader) askNumbers(before []outsideLine, width int) error {
-	if r.stated.Layout != "" || r.want.axis > 0 {
+	if r.Stated.Layout != "" || r.want.Axis > 0 {
 		return nil
 	}
 	for i := len(before) - 1; i >= max(0, len(before)-headingReach); i-- {
@@ -260,7 +261,7 @@ func (r *reader) askNumbers(before []outsideLine, width int) error {
 				return nil
 			}
 		}
-		return r.askLayoutOf(before[i].number, before[i].text, true)
+		return r.askLayoutOf(before[i].Number, before[i].text, true)
 	}
 	return nil
 }
@@ -298,7 +299,7 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 	if x.axis == "um" {
 		low *= 1000
 	}
-	return low >= leastNM && !besideAngle(words) && (!x.isX() || mayStandBesideWavelength(words))
+	return low >= text.LeastNM && !besideAngle(words) && (!x.isX() || mayStandBesideWavelength(words))
 }
 
 // besideAngle reports whether words beside a number make it an angle: 60 deg.
@@ -333,7 +334,7 @@ func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 	if at < 0 {
 		return 0, "", false
 	}
-	v, n := parseNumber([]byte(s[at:]), d.mark, 0)
+	v, n := text.ParseNumber([]byte(s[at:]), d.mark, 0)
 	beside = s[:at] + " " + s[at+n:]
 	return v, beside, !strings.ContainsFunc(beside, isDigit)
 }
@@ -341,8 +342,8 @@ func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 // besideWord reads the number of a cell that has a word beside it: X400.
 func (d dialect) besideWord(row []byte, from, end, shift int) cell {
 	for i := from; i < end; i++ {
-		if kinds[row[i]] == digit {
-			v, _ := parseNumber(row[i:end], d.mark, shift)
+		if text.Kinds[row[i]] == text.Digit {
+			v, _ := text.ParseNumber(row[i:end], d.mark, shift)
 			return cell{v, number, end}
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Long form: one point per row, with names that tell the curves apart.
@@ -23,7 +24,7 @@ func (r *reader) askGroups(n named) error {
 	}
 	words := make([]bool, n.cells)
 	for l := range r.rows() {
-		for j, kind := range r.dialect.kindsOfCells(nil, l.text)[:n.cells] { // all have as many, or empty ones behind
+		for j, kind := range r.dialect.kindsOfCells(nil, l.Text)[:n.cells] { // all have as many, or empty ones behind
 			words[j] = words[j] || kind == word
 		}
 	}
@@ -37,7 +38,7 @@ func (r *reader) askGroups(n named) error {
 			groups = append(groups, j+1)
 		}
 	}
-	return r.question(place{line: n.line}, []study.Choice{groupBy(groups, h)}, "export each curve in columns of its own",
+	return r.question(text.Position{Line: n.line}, []study.Choice{groupBy(groups, h)}, "export each curve in columns of its own",
 		"the rows begin with a name: each may be one point of one of several curves")
 }
 
@@ -48,12 +49,12 @@ func groupBy(groups []int, h heading) study.Choice {
 		if text := h.labels[g-1].text; text != "" {
 			name += " (" + text + ")"
 		}
-		if names = append(names, name); len(names) == mostListed && len(groups) > mostListed {
-			names = append(names, count(len(groups)-mostListed, "more column"))
+		if names = append(names, name); len(names) == text.MostListed && len(groups) > text.MostListed {
+			names = append(names, text.Count(len(groups)-text.MostListed, "more column"))
 			break
 		}
 	}
-	return study.Choice{Name: "group-by", Value: listOf(groups), Meaning: "the curves are told apart by " + listed(names)}
+	return study.Choice{Name: "group-by", Value: text.ListOf(groups), Meaning: "the curves are told apart by " + text.Listed(names)}
 }
 
 // groupChoice offers to read rows of numbers as a long form if a column before
@@ -71,7 +72,7 @@ func (r *reader) groupChoice(t table, x, i, last int) []study.Choice {
 	if !changes {
 		return nil
 	}
-	return []study.Choice{{Name: "group-by", Value: listOf(groups), Meaning: "the curves are told apart by the columns before the wavelengths"}}
+	return []study.Choice{{Name: "group-by", Value: text.ListOf(groups), Meaning: "the curves are told apart by the columns before the wavelengths"}}
 }
 
 // long is a long form understood.
@@ -82,12 +83,12 @@ type long struct {
 	of     []int32 // the group of each row
 	counts []int   // rows of each group
 	names  [][]textCell
-	lines  []lineSpan // of each group
+	lines  []text.Span // of each group
 }
 
 // readLong reads a long form by the columns that a person states.
 func (r *reader) readLong() (*Export, error) {
-	isRow := func(kinds []cellKind) bool { return isLongRow(kinds, r.want.groupBy) }
+	isRow := func(kinds []cellKind) bool { return isLongRow(kinds, r.want.GroupBy) }
 	var l long
 	for _, d := range r.namedDialects() {
 		if n := r.longestRun(d, isRow); n.rows > l.rows {
@@ -95,9 +96,9 @@ func (r *reader) readLong() (*Export, error) {
 		}
 	}
 	if l.rows == 0 {
-		return nil, r.refuse(nowhere, "leave --group-by out, or correct it", "no rows hold numbers in the columns besides %s", cutList(listOf(r.want.groupBy)))
+		return nil, r.Refuse(text.Nowhere, "leave --group-by out, or correct it", "no rows hold numbers in the columns besides %s", text.CutList(text.ListOf(r.want.GroupBy)))
 	}
-	for _, g := range r.want.groupBy {
+	for _, g := range r.want.GroupBy {
 		l.groups = append(l.groups, g-1)
 	}
 	r.take(l.named)
@@ -122,7 +123,7 @@ func (r *reader) readLong() (*Export, error) {
 		return nil, err
 	}
 	p.byRow = true
-	r.lines = make(map[int]lineSpan, len(p.curves))
+	r.lines = make(map[int]text.Span, len(p.curves))
 	for i := range p.curves {
 		p.curves[i].number = i + 2
 		r.lines[i+2] = l.lines[p.curves[i].column/(1+len(l.values))]
@@ -159,10 +160,10 @@ func (r *reader) layOut(l *long, h heading) error {
 	l.x = -1
 	for j := range l.cells {
 		isGroup := slices.Contains(l.groups, j)
-		isX := r.want.axis == j+1 || r.want.axis == 0 && h.labels[j].isX()
+		isX := r.want.Axis == j+1 || r.want.Axis == 0 && h.labels[j].isX()
 		switch {
 		case isGroup && isX:
-			return r.refuse(nowhere, "leave the column out of --group-by", "column %d holds wavelengths", j+1)
+			return r.Refuse(text.Nowhere, "leave the column out of --group-by", "column %d holds wavelengths", j+1)
 		case isX && l.x < 0:
 			l.x = j
 		case isGroup || h.labels[j].role == asIndex:
@@ -174,47 +175,47 @@ func (r *reader) layOut(l *long, h heading) error {
 		l.x, l.values = l.values[0], l.values[1:]
 	}
 	if len(l.values) == 0 {
-		return r.refuse(nowhere, "leave a column of values out of --group-by", "no column of values remains")
+		return r.Refuse(text.Nowhere, "leave a column of values out of --group-by", "no column of values remains")
 	}
 	return r.countGroups(l)
 }
 
 // countGroups tells the rows of each curve apart.
 func (r *reader) countGroups(l *long) error {
-	if l.rows > maxNumbers/2 || l.cells > maxColumns {
-		return r.refuse(place{line: l.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold", count(l.rows, "row"), count(l.cells, "cell"))
+	if l.rows > maxNumbers/2 || l.cells > text.MaxColumns {
+		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
 	}
 	l.of = make([]int32, 0, l.rows)
 	known := map[string]int32{}
 	var key []byte
 	for ln := range r.rows() {
-		key = l.key(key[:0], ln.text)
+		key = l.key(key[:0], ln.Text)
 		g, ok := known[string(key)]
 		if !ok {
 			g = int32(len(known))
 			known[string(key)] = g
-			l.counts, l.lines = append(l.counts, 0), append(l.lines, lineSpan{first: ln.number})
-			cells := r.textCells(ln.text, l.cells)
+			l.counts, l.lines = append(l.counts, 0), append(l.lines, text.Span{First: ln.Number})
+			cells := r.textCells(ln.Text, l.cells)
 			var names []textCell
 			for _, j := range l.groups {
 				names = append(names, cells[j])
 			}
 			l.names = append(l.names, names)
 		}
-		if len(known) > maxColumns/(1+len(l.values)) {
-			return r.refuse(place{line: ln.number}, "state other columns with --group-by, or cut the file", "the rows make more than %s curves", figure(float64(len(known)-1)))
+		if len(known) > text.MaxColumns/(1+len(l.values)) {
+			return r.Refuse(text.Position{Line: ln.Number}, "state other columns with --group-by, or cut the file", "the rows make more than %s curves", text.Figure(float64(len(known)-1)))
 		}
 		l.of = append(l.of, g)
 		l.counts[g]++
-		l.lines[g].last = ln.number
+		l.lines[g].Last = ln.Number
 	}
 	rows := slices.Max(l.counts)
 	if rows == 1 {
-		return r.refuse(place{line: l.line}, "state other columns with --group-by", "each curve has one row: one point is no spectrum")
+		return r.Refuse(text.Position{Line: l.line}, "state other columns with --group-by", "each curve has one row: one point is no spectrum")
 	}
 	if width := len(l.counts) * (1 + len(l.values)); rows > maxNumbers/width {
-		return r.refuse(place{line: l.line}, "export fewer spectra into one file", "%s with up to %s are more than one export may hold",
-			count(len(l.counts), "curve"), count(rows, "point"))
+		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file", "%s with up to %s are more than one export may hold",
+			text.Count(len(l.counts), "curve"), text.Count(rows, "point"))
 	}
 	return nil
 }
@@ -226,7 +227,7 @@ func (l *long) key(key, content []byte) []byte {
 	for j := range l.cells {
 		c := l.dialect.next(row, at, 0)
 		if slices.Contains(l.groups, j) {
-			key = append(append(key, trimCell(row[at:c.end], l.dialect.sep)...), 0)
+			key = append(append(key, text.TrimCell(row[at:c.end], l.dialect.sep)...), 0)
 		}
 		at = c.end + 1
 	}
@@ -254,7 +255,7 @@ func (r *reader) headLong(l *long, h heading) (heading, []cellKind) {
 	x.wave = true
 	var of []cellKind
 	for g := range l.names {
-		at := place{line: l.lines[g].first}
+		at := text.Position{Line: l.lines[g].First}
 		head.labels, head.at, of = append(head.labels, x), append(head.at, h.at[l.x]), append(of, kinds[l.x])
 		for v, j := range l.values {
 			head.labels, head.at, of = append(head.labels, byValue[v][g].ofValues()), append(head.at, at), append(of, kinds[j])
@@ -276,7 +277,7 @@ func (r *reader) readLongRows(l *long, lay layout) (table, error) {
 	for ln := range r.rows() {
 		g := int(l.of[i])
 		first := g * (1 + len(l.values))
-		row, from := d.trim(ln.text)
+		row, from := d.trim(ln.Text)
 		at, v := 0, 1
 		for j := range l.cells {
 			column := -1
@@ -295,12 +296,12 @@ func (r *reader) readLongRows(l *long, lay layout) (table, error) {
 			switch {
 			case column < 0:
 			case c.kind == missing && j == l.x:
-				return t, r.refuse(place{line: ln.number}, exportAgain+", or correct the row", "this row has no wavelength")
+				return t, r.Refuse(text.Position{Line: ln.Number}, text.ExportAgain+", or correct the row", "this row has no wavelength")
 			case c.kind == missing:
 			case c.kind == lay.kinds[column]:
 				t.column(column)[filled[g]] = c.value
 			default:
-				return t, r.refuseCell(ln.number, ln.text, from+at, from+c.end, c.kind)
+				return t, r.refuseCell(ln.Number, ln.Text, from+at, from+c.end, c.kind)
 			}
 			at = c.end + 1
 		}

@@ -8,6 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // Lines that say another quantity, or that nothing was compared to a reference, and nothing
@@ -34,7 +35,7 @@ var saysOther = []string{
 // them, and against --quantity below one that names nothing.
 func TestReadAsksAboutLinesThatSayNothingElse(t *testing.T) {
 	for _, line := range saysOther {
-		for head, stated := range map[string]intake.Stated{"nm;%R": {}, "nm;Value": {Quantity: "R", Unit: "percent"}} {
+		for head, stated := range map[string]text.Stated{"nm;%R": {}, "nm;Value": {Quantity: "R", Unit: "percent"}} {
 			for number, text := range map[string]string{
 				"1": line + "\nmade up\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n",
 				"6": "made up\n\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n" + line + "\n",
@@ -57,7 +58,7 @@ func TestReadAsksAboutLinesThatSayNothingElse(t *testing.T) {
 		}
 	}
 	// What the header says elsewhere does not settle it.
-	_, err := intake.Read("g.txt", []byte("Quantity: R\nUnit: percent\nType: %T\nnm;Value\n400;4.12\n401;4.07\n"), intake.Stated{})
+	_, err := intake.Read("g.txt", []byte("Quantity: R\nUnit: percent\nType: %T\nnm;Value\n400;4.12\n401;4.07\n"), text.Stated{})
 	require.EqualError(t, err, `g.txt:3: line 3 says "Type: %T", and the header says reflectance`)
 }
 
@@ -93,16 +94,16 @@ func TestReadHeedsARowOfUnits(t *testing.T) {
 		"nm;Reflexionsverlust [%]":     `column "Reflexionsverlust [%]" is computed, scaled or in a unit that is not read; this needs the reflectance itself`,
 		"nm;Pertes par réflexion (%)":  `column "Pertes par réflexion (%)" is computed, scaled or in a unit that is not read; this needs the reflectance itself`,
 	} {
-		_, err := intake.Read("g.txt", []byte(head+"\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{Quantity: "R", Unit: "percent"})
+		_, err := intake.Read("g.txt", []byte(head+"\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{Quantity: "R", Unit: "percent"})
 		require.ErrorContains(t, err, fault, head)
 	}
 	for _, head := range []string{"Wavelength;Reflectance\nnm;%", "Wavelength;%R\nnm;-", "Wavelength;Reflexion [%]\nnm;", "nm;Reflexionsgrad [%]"} {
-		export, err := intake.Read("g.txt", []byte(head+"\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{Quantity: "R", Unit: "percent"})
+		export, err := intake.Read("g.txt", []byte(head+"\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{Quantity: "R", Unit: "percent"})
 		require.NoError(t, err, head)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 	}
 	for _, head := range []string{"Wavelength;%R;%R\nnm;A;B", "x;A;V\nnm;%R;%R", "Wavelength;%R;%R\nnm;A;V"} {
-		export, err := intake.Read("g.txt", []byte(head+"\n400;4.12;5\n401;4.07;5\n402;4.03;6\n"), intake.Stated{Quantity: "R", Unit: "percent"})
+		export, err := intake.Read("g.txt", []byte(head+"\n400;4.12;5\n401;4.07;5\n402;4.03;6\n"), text.Stated{Quantity: "R", Unit: "percent"})
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 2, head)
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Lines outside the rows that name another quantity than reflectance, or say that
@@ -19,7 +20,7 @@ import (
 type otherLine struct {
 	quantity study.Quantity
 	text     string
-	at       place
+	at       text.Position
 	sure     bool // it says nothing else, as Technique: Absorbance does and prose does not
 }
 
@@ -37,7 +38,7 @@ func (h *header) noteOther(line outsideLine) {
 	if len(s) > mostInHeading {
 		s = s[:mostInHeading]
 	}
-	found := otherLine{text: s, at: place{line: line.number}}
+	found := otherLine{text: s, at: text.Position{Line: line.Number}}
 	for _, part := range statementsIn(s) {
 		if q, sure := otherQuantity(strings.TrimSpace(part)); q != "" && (found.quantity == "" || sure && !found.sure) {
 			found.quantity, found.sure = q, sure
@@ -74,7 +75,7 @@ func pairsIn(text string) (pairs []string) {
 func (r *reader) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere []outsideLine, err error) {
 	note := func(lines []outsideLine, ofAll bool) {
 		for _, l := range lines {
-			if r.overrules(l.number) || ofAll && headsWavelengths(l.text) {
+			if r.overrules(l.Number) || ofAll && headsWavelengths(l.text) {
 				continue
 			}
 			known := len(h.others)
@@ -84,7 +85,7 @@ func (r *reader) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere 
 			}
 		}
 	}
-	if r.want.block == 0 {
+	if r.want.Block == 0 {
 		note(after, false)
 		return nil, nil
 	}
@@ -92,7 +93,7 @@ func (r *reader) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere 
 	first, last := all[0], all[len(all)-1]
 	if r.block.start == last.start {
 		note(after, false)
-	} else if elsewhere, err = r.outside(last.end, len(r.src.text), last.last); err != nil {
+	} else if elsewhere, err = r.outside(last.end, len(r.src.Text), last.last); err != nil {
 		return nil, err
 	}
 	if r.block.start != first.start {
@@ -180,14 +181,14 @@ func (r *reader) checkOthers(p *plan, _ table) error {
 func (r *reader) overrule(others []otherLine) []study.Choice {
 	var numbers []int
 	for _, o := range others {
-		numbers = append(numbers, o.at.line)
+		numbers = append(numbers, o.at.Line)
 	}
 	numbers = slices.Compact(numbers)
 	meaning := linesInWords(numbers) + " is wrong, or does not speak of the values"
 	if len(numbers) > 1 {
 		meaning = linesInWords(numbers) + " are wrong, or do not speak of the values"
 	}
-	return []study.Choice{{Name: "declared", Value: listOf(numbers), Meaning: meaning}}
+	return []study.Choice{{Name: "declared", Value: text.ListOf(numbers), Meaning: meaning}}
 }
 
 // linesInWords names lines: line 1; lines 3, 7 and 8.
@@ -195,19 +196,19 @@ func linesInWords(numbers []int) string {
 	if len(numbers) == 1 {
 		return "line " + strconv.Itoa(numbers[0])
 	}
-	return "lines " + listed(strings.Split(listOf(numbers), ","))
+	return "lines " + text.Listed(strings.Split(text.ListOf(numbers), ","))
 }
 
 // declaredInVain returns the lines among those that a person overrules that say nothing:
 // another one was meant.
 func (r *reader) declaredInVain() []int {
 	var vain []int
-	left := slices.Clone(r.want.declared)
-	for l := range lines(r.src.text, 1) {
-		if i := slices.Index(left, l.number); i >= 0 {
+	left := slices.Clone(r.want.Declared)
+	for l := range text.Lines(r.src.Text, 1) {
+		if i := slices.Index(left, l.Number); i >= 0 {
 			left = slices.Delete(left, i, i+1)
-			if !r.saysSomething(outsideLine{line: l, text: r.src.line(l.text)}) {
-				vain = append(vain, l.number)
+			if !r.saysSomething(outsideLine{Line: l, text: r.src.Line(l.Text)}) {
+				vain = append(vain, l.Number)
 			}
 		}
 		if len(left) == 0 {
@@ -231,19 +232,19 @@ func (r *reader) saysSomething(line outsideLine) bool {
 }
 
 // overrules reports whether a person says that a line says nothing right of the values.
-func (r *reader) overrules(line int) bool { return slices.Contains(r.want.declared, line) }
+func (r *reader) overrules(line int) bool { return slices.Contains(r.want.Declared, line) }
 
 // notesOnOverruled tells of the lines that a person overrules, among those given, and of
 // numbers that are those of none.
 func (r *reader) notesOnOverruled(outside []outsideLine) []string {
 	var notes []string
-	for _, n := range r.want.declared {
-		i := slices.IndexFunc(outside, func(l outsideLine) bool { return l.number == n })
+	for _, n := range r.want.Declared {
+		i := slices.IndexFunc(outside, func(l outsideLine) bool { return l.Number == n })
 		if i < 0 {
 			notes = append(notes, fmt.Sprintf("--declared names line %d, which is none of the lines around the rows", n))
 			continue
 		}
-		says := quoted(strings.TrimSpace(outside[i].text))
+		says := text.Quoted(strings.TrimSpace(outside[i].text))
 		notes = append(notes, fmt.Sprintf("line %d, %s, is overruled, as stated", n, says))
 	}
 	return notes
@@ -259,10 +260,10 @@ func quotedLines(others []otherLine) string {
 	var says []string
 	for i, o := range others {
 		if i == mostQuoted {
-			says = append(says, count(len(others)-i, "more line")+" such as these")
+			says = append(says, text.Count(len(others)-i, "more line")+" such as these")
 			break
 		}
-		says = append(says, fmt.Sprintf("line %d says %s", o.at.line, strconv.Quote(cutAt(o.text, mostOfLine))))
+		says = append(says, fmt.Sprintf("line %d says %s", o.at.Line, strconv.Quote(text.CutAt(o.text, mostOfLine))))
 	}
-	return listed(says)
+	return text.Listed(says)
 }

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A line that names another quantity enters the question for the quantity with its words,
@@ -32,7 +33,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 				number = "6"
 			}
 			quote := `line ` + number + ` says ` // and the line
-			_, err := intake.Read("g.txt", []byte(s), intake.Stated{})
+			_, err := intake.Read("g.txt", []byte(s), text.Stated{})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal, line)
 			assert.Contains(t, refusal.Fault, `column "G07" does not say that it holds reflectance, and `+quote, line)
@@ -65,15 +66,15 @@ func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 		"not compared to a white reference",
 	} {
 		raw := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
-		_, err := intake.Read("g.txt", raw, intake.Stated{})
+		_, err := intake.Read("g.txt", raw, text.Stated{})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, line)
 		require.Len(t, refusal.Choices, 1, line)
 		assert.Equal(t, "declared", refusal.Choices[0].Name)
 		assert.Equal(t, "1", refusal.Choices[0].Value)
-		_, err = intake.Read("g.txt", raw, intake.Stated{Quantity: "R"})
+		_, err = intake.Read("g.txt", raw, text.Stated{Quantity: "R"})
 		require.Error(t, err, line)
-		export, err := intake.Read("g.txt", raw, intake.Stated{Declared: "1"})
+		export, err := intake.Read("g.txt", raw, text.Stated{Declared: "1"})
 		require.NoError(t, err, line)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 	}
@@ -83,7 +84,7 @@ func TestReadHoldsOtherQuantitiesAgainstHeadings(t *testing.T) {
 		"Log file: none", "Angle in radians: no", "Illuminant: D65", "Exposure: 120 kWh/m2", "Polarisation: PAR", "Mode: %R", "Pressure: 1 mbar", "Temperature,23.5", "T: 23 C", "T=23",
 		"Dark corrected: no", "Dark: taken", "Correction Type: Absorbance offset", "Absorbance\t0.012", "White: none", "Reference file: none", "Light Source,Transmission lamp", "no reference number", "Radius: 3 mm", "A: 4", "Coating: Au", "Counts averaged: 10",
 	} {
-		export, err := intake.Read("g.txt", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
 		require.NoError(t, err, line)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values, line)
 	}
@@ -102,7 +103,7 @@ func TestOtherQuantitiesOfBlocks(t *testing.T) {
 		"2": "[Transmission]\nWavelength (nm),Transmittance (%)\n" + rows + "[Reflection]\nnm,%R\n" + rows,
 		"3": "nm,A\n" + rows + "[Absorbance]\nnm,Absorbance\n" + rows + "\nnm,%R\n" + rows,
 	} {
-		export, err := intake.Read("g.txt", []byte(s), intake.Stated{Block: block})
+		export, err := intake.Read("g.txt", []byte(s), text.Stated{Block: block})
 		require.NoError(t, err, s)
 		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
 	}
@@ -127,21 +128,21 @@ func TestDeclaredDropsWrongLines(t *testing.T) {
 	for declared, want := range map[string]string{
 		"": "1,3", "2": "1,3", "1,2": "1,3", "2,3": "3,1", "1-2": "1,3", "4": "1,3", "5": "1,3", "99": "1,3", "ignore,2": "ignore,1,3", "2,ignore,3": "ignore,3,1", "3": "3,1",
 	} {
-		_, err := intake.Read("g.txt", raw, intake.Stated{Declared: declared})
+		_, err := intake.Read("g.txt", raw, text.Stated{Declared: declared})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, declared)
 		require.Len(t, refusal.Choices, 1, declared)
 		assert.Equal(t, want, refusal.Choices[0].Value, declared)
 		assert.Contains(t, refusal.Try, "state --declared "+want+", or ", declared)
-		_, err = intake.Read("g.txt", raw, intake.Stated{Declared: want})
+		_, err = intake.Read("g.txt", raw, text.Stated{Declared: want})
 		require.NoError(t, err, declared)
 	}
-	_, err := intake.Read("g.txt", raw, intake.Stated{})
+	_, err := intake.Read("g.txt", raw, text.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "lines 1 and 3 are wrong, or do not speak of the values", refusal.Choices[0].Meaning)
 	// A heading that names another quantity is overruled by its line too.
-	_, err = intake.Read("g.txt", []byte("Mode: RAD\nnm;%T\n400;4.12\n401;4.07\n"), intake.Stated{Declared: "2", Columns: "2", Quantity: "R"})
+	_, err = intake.Read("g.txt", []byte("Mode: RAD\nnm;%T\n400;4.12\n401;4.07\n"), text.Stated{Declared: "2", Columns: "2", Quantity: "R"})
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "2,1", refusal.Choices[0].Value)
 }
@@ -164,7 +165,7 @@ func TestDeclaredNamesLines(t *testing.T) {
 		"0":             `g.txt: --declared is stated as "0": numbers count from 1`,
 		"ignore,ignore": `g.txt: --declared is stated as "ignore,ignore": "ignore" is neither a number nor a range`,
 	} {
-		export, err := intake.Read("g.txt", raw, intake.Stated{Declared: declared})
+		export, err := intake.Read("g.txt", raw, text.Stated{Declared: declared})
 		if fault != "" {
 			require.EqualError(t, err, fault, declared)
 			continue
@@ -172,10 +173,10 @@ func TestDeclaredNamesLines(t *testing.T) {
 		require.NoError(t, err, declared)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 	}
-	export, err := intake.Read("g.txt", raw, intake.Stated{Declared: "1-3,8"})
+	export, err := intake.Read("g.txt", raw, text.Stated{Declared: "1-3,8"})
 	require.NoError(t, err)
 	assert.NotEqual(t, 60.0, export.Spectra[0].AngleDeg, "line 2 is overruled too")
-	export, err = intake.Read("g.txt", raw, intake.Stated{Declared: "1,3,8,11"})
+	export, err = intake.Read("g.txt", raw, text.Stated{Declared: "1,3,8,11"})
 	require.NoError(t, err)
 	assert.Equal(t, 60.0, export.Spectra[0].AngleDeg)
 	assert.Contains(t, export.Notes, "--declared names line 11, which is none of the lines around the rows")
@@ -183,7 +184,7 @@ func TestDeclaredNamesLines(t *testing.T) {
 
 // --columns wins over what a heading seems to say.
 func TestColumnsWinOverHeadings(t *testing.T) {
-	stated := intake.Stated{Columns: "2", Quantity: "R", Unit: "percent"}
+	stated := text.Stated{Columns: "2", Quantity: "R", Unit: "percent"}
 	for _, heading := range []string{"u", "U", "u(R)", "sd", "R std", "A", "T", "N", "no", "point", "Temp", "time", "CV", "white", "dark tile %R", "blank", "wave 2", "nm-7", "uncertainty"} {
 		for _, more := range []string{"", ";%R"} {
 			if more == "" && slices.Contains([]string{"wave 2", "nm-7"}, heading) {
@@ -201,7 +202,7 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 	for _, heading := range []string{"Absorbance", "%A", "counts", "Irradiance", "E [W/m2]", "raw", "RAD", "PPFD", "Rad. (Target)", "g07.rad", "Transflectance",
 		"Durchl\u00e4ssigkeit", "\u5438\u5149\u5ea6", "%T"} {
 		raw := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
-		for _, alone := range []intake.Stated{{Quantity: "R", Unit: "percent"}, stated} {
+		for _, alone := range []text.Stated{{Quantity: "R", Unit: "percent"}, stated} {
 			_, err := intake.Read("g.txt", raw, alone)
 			if slices.Contains([]string{"%T", "Durchl\u00e4ssigkeit"}, heading) {
 				require.EqualError(t, err, "g.txt:1:4: the heading says transmittance, --quantity says reflectance")
@@ -225,12 +226,12 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 		"nm;%R 95 deg;G07 %R", "nm;R (%) (0-1);G07 %R", "nm;R(s+p) %;G07 %R", "Y units: irradiance\nnm;down;%R", "Mode: RAD\nnm;down;%R", "Irradiance [W/m2] in column 2\nnm;down;%R",
 		"nm;E [W/m2/nm];%R", "nm;Radiance;%R", "[\u00b5W/cm\u00b2/nm]\nnm;up;Reflectance (%)",
 	} {
-		export, err := intake.Read("g.txt", []byte(head+"\n400;5;4.12\n401;5;4.07\n402;6;4.03\n"), intake.Stated{Columns: "3"})
+		export, err := intake.Read("g.txt", []byte(head+"\n400;5;4.12\n401;5;4.07\n402;6;4.03\n"), text.Stated{Columns: "3"})
 		require.NoError(t, err, head)
 		require.Len(t, export.Spectra, 1)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 	}
-	third := intake.Stated{Columns: "3", Quantity: "R", Unit: "percent"}
+	third := text.Stated{Columns: "3", Quantity: "R", Unit: "percent"}
 	for line, isOfOthers := range map[string]bool{
 		"Column 2: irradiance": true, "Spalte 2: Bestrahlungsst\u00e4rke": true, "col. 2 = radiance": true, "Columns 1-2: irradiance": true, "irradiance (columns 1 and 2)": true,
 		"Column 3: irradiance": false, "Columns 2-3: irradiance": false, "Column 2: reflectance, column 3: irradiance": false, "Irradiance": false,
@@ -242,10 +243,10 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 		}
 		require.ErrorContains(t, err, "line 1 says ", line)
 	}
-	_, err := intake.Read("g.txt", []byte("Technique,Transmission\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
+	_, err := intake.Read("g.txt", []byte("Technique,Transmission\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), text.Stated{Columns: "3"})
 	require.ErrorContains(t, err, "line 1 says ", "the columns are of one technique")
 	// One of which nothing is known but that nothing was compared has to be overruled.
-	_, err = intake.Read("g.txt", []byte("Reference curve present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), intake.Stated{Columns: "3"})
+	_, err = intake.Read("g.txt", []byte("Reference curve present: No\nnm;a;%R\n400;5;4.12\n401;5;4.07\n"), text.Stated{Columns: "3"})
 	require.ErrorContains(t, err, "line 1 says ")
 }
 
@@ -254,7 +255,7 @@ func TestLettersInNames(t *testing.T) {
 	for _, heading := range []string{"U1 %R", "U-1 %R", "U 1 %R", "1412092U1-3 %R", "G07u %R", "sample U %R", "spot u %R", "A %R", "T %R", "%R A", "A1 %R", "N %R", "U12 R (%)"} {
 		for _, other := range []string{"", ";G07 %R"} {
 			row := strings.Repeat(";5", len(other)/7)
-			export, err := intake.Read("g.txt", []byte("nm;"+heading+other+"\n400;4.12"+row+"\n401;4.07"+row+"\n402;4.03"+row+"\n"), intake.Stated{})
+			export, err := intake.Read("g.txt", []byte("nm;"+heading+other+"\n400;4.12"+row+"\n401;4.07"+row+"\n402;4.03"+row+"\n"), text.Stated{})
 			require.NoError(t, err, heading+other)
 			require.Len(t, export.Spectra, 1+len(row)/2, heading)
 			assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
@@ -265,20 +266,20 @@ func TestLettersInNames(t *testing.T) {
 	// either, and is asked about.
 	for _, heads := range []string{"U %R", "u %R", "SD-12 %R", "Std 3 %R", "U R (%)", "SD-1 %R;SD-2 %R", "T %R;U %R;V %R"} {
 		n := strings.Count(heads, ";") + 1
-		export, err := intake.Read("g.txt", []byte("nm;"+heads+"\n400"+strings.Repeat(";4", n)+"\n401"+strings.Repeat(";5", n)+"\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte("nm;"+heads+"\n400"+strings.Repeat(";4", n)+"\n401"+strings.Repeat(";5", n)+"\n"), text.Stated{})
 		require.NoError(t, err, heads)
 		assert.Len(t, export.Spectra, n, heads)
 	}
 	for _, heads := range []string{"A %R;B %R;U %R", "A %R;B %R;SD-12 %R", "A %R;B %R;Std 3 %R", "%R;G07 %R;u %R", "%R;G07 %R;U R (%)", "%R;G07 %R;SD12 %R"} {
 		raw := []byte("nm;" + heads + "\n400;4;5;6\n401;5;6;7\n")
-		_, err := intake.Read("g.txt", raw, intake.Stated{})
+		_, err := intake.Read("g.txt", raw, text.Stated{})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, heads)
 		assert.Contains(t, refusal.Fault, " may be an uncertainty, or the curve of a sample", heads)
 		require.Len(t, refusal.Choices, 2)
 		for i, columns := range []string{"2,3", "2-4"} {
 			require.Equal(t, columns, refusal.Choices[i].Value, heads)
-			export, err := intake.Read("g.txt", raw, intake.Stated{Columns: columns, Quantity: "R", Unit: "percent"})
+			export, err := intake.Read("g.txt", raw, text.Stated{Columns: columns, Quantity: "R", Unit: "percent"})
 			require.NoError(t, err, heads)
 			assert.Len(t, export.Spectra, 2+i, heads)
 		}
@@ -286,46 +287,46 @@ func TestLettersInNames(t *testing.T) {
 	for _, names := range []string{"A;B;C", "S;T;V", "N;E;S;W", "T;U;V", "M;N;O", "A (%);B (%);C (%)", "Z;A;B"} {
 		n := strings.Count(names, ";") + 1
 		s := "Y units: %R\nnm;" + names + "\n400" + strings.Repeat(";4", n) + "\n401" + strings.Repeat(";5", n) + "\n402" + strings.Repeat(";7", n) + "\n"
-		export, err := intake.Read("g.txt", []byte(s), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(s), text.Stated{})
 		require.NoError(t, err, names)
 		assert.Len(t, export.Spectra, n, names)
 
 		rows := "X units: nm\nY units: %R\nid;400;401;402\n" + strings.ReplaceAll(strings.ReplaceAll(names, " (%)", ""), ";", ";4;5;6\n") + ";4;5;6\n"
-		export, err = intake.Read("g.txt", []byte(rows), intake.Stated{})
+		export, err = intake.Read("g.txt", []byte(rows), text.Stated{})
 		require.NoError(t, err, rows)
 		assert.Len(t, export.Spectra, n, rows)
 	}
-	export, err := intake.Read("g.txt", []byte("X units: nm\nY units: %R\nid;400;401\nG07;4;5\nu;1;2\n"), intake.Stated{})
+	export, err := intake.Read("g.txt", []byte("X units: nm\nY units: %R\nid;400;401\nG07;4;5\nu;1;2\n"), text.Stated{})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 1, "the row of an uncertainty")
 	for _, c := range []struct{ head, why string }{
 		{"nm;%R;u(R)", "an uncertainty"}, {"nm;%R;u", "an uncertainty"}, {"nm;%R;A", "absorbance"}, {"nm;%R;R u", "an uncertainty"}, {"nm;%R;u G07", "an uncertainty"}, {"nm;%R;sd", "an uncertainty"}, {"nm;%R;u(R) %", "an uncertainty"}, {"nm;%R;sd 8 deg", "an uncertainty"}, {"nm;%R;std %R", "an uncertainty"}, {"nm;%R;U", "an uncertainty"}, {"nm;%R;stdev 3", "an uncertainty"},
 	} {
-		export, err := intake.Read("g.txt", []byte(c.head+"\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(c.head+"\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), text.Stated{})
 		require.NoError(t, err, c.head)
 		require.Len(t, export.Left, 1, c.head)
 		assert.Equal(t, c.why, export.Left[0].Why, c.head)
 	}
-	export, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1\n401;4.07;2\n402;4.03;3\n"), intake.Stated{})
+	export, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1\n401;4.07;2\n402;4.03;3\n"), text.Stated{})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 1, "a count of rows")
-	_, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1.5\n401;4.07;1.4\n402;4.03;1.3\n"), intake.Stated{})
+	_, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1.5\n401;4.07;1.4\n402;4.03;1.3\n"), text.Stated{})
 	require.ErrorContains(t, err, `column "N" does not say that it holds reflectance; the headings of other columns do`)
 }
 
 // The name of a sample above the headings says nothing of the quantity.
 func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
-	stated := intake.Stated{Quantity: "R"}
+	stated := text.Stated{Quantity: "R"}
 	for _, name := range []string{"Sample A", "Sample T", "Sample R", "Sample;A", "Sample U", "Sample N", "Coupon T", "Name\tA", "id A", "Sample A1", "Spot 8"} {
 		for _, head := range []string{"nm;R8 [%]", "nm;[%]", "nm;G07 (%)"} {
 			raw := []byte(name + "\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n")
-			_, err := intake.Read("g.txt", raw, intake.Stated{})
+			_, err := intake.Read("g.txt", raw, text.Stated{})
 			require.ErrorContains(t, err, "does not say that it holds reflectance", name+head)
 			export, err := intake.Read("g.txt", raw, stated)
 			require.NoError(t, err, name+head)
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
-		export, err := intake.Read("g.txt", []byte(name+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(name+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
 		require.NoError(t, err, name)
 		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
 	}
@@ -334,14 +335,14 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 		_, err := intake.Read("g.txt", text, stated)
 		require.ErrorContains(t, err, `line 1 says "`+name+`", and --quantity says reflectance`)
 	}
-	_, err := intake.Read("g.txt", []byte("Sample;Reflectance\nnm;R8 [%]\n400;4.12\n401;4.07\n"), intake.Stated{})
+	_, err := intake.Read("g.txt", []byte("Sample;Reflectance\nnm;R8 [%]\n400;4.12\n401;4.07\n"), text.Stated{})
 	require.ErrorContains(t, err, "does not say that it holds reflectance")
 	// Names of quantities above a row of units are none of samples.
 	for _, head := range []string{
 		"Wavelength;Dark;Reflectance\n[nm];[counts];[%]", "Wavelength;Dark;R\nnm;counts;%", "Pixel;Wavelength;Reflectance\n[];[nm];[%]", "Wavelength;Irradiance;Reflectance\n(nm);(W/m2);(%)",
 		"Wavelength;Dark;Reflectance\n[nm];[a.u.];[%]", "x;Dark;Reflectance\nnm;-;%", "[nm];[counts];[%]\nWavelength;Dark;Reflectance", "[nm];[counts];[%R]\nWavelength;Dark;G07",
 	} {
-		export, err := intake.Read("g.txt", []byte(head+"\n400;401;4.12\n401;402;4.07\n402;403;4.03\n"), intake.Stated{})
+		export, err := intake.Read("g.txt", []byte(head+"\n400;401;4.12\n401;402;4.07\n402;403;4.03\n"), text.Stated{})
 		require.NoError(t, err, head)
 		require.Len(t, export.Spectra, 1, head)
 		assert.Equal(t, 3, export.Spectra[0].Column, head)
@@ -353,14 +354,14 @@ func TestPlaceSaysWhyAColumnIsLeft(t *testing.T) {
 	raw := []byte("nm;%R;u(R)\n400;4.12;1\n401;4.07;1\n402;4.03;2\n")
 	line := intake.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{File: "g.csv", Column: "u(R)",
 		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}
-	export, err := intake.Read("g.csv", raw, intake.Stated{InMap: true})
+	export, err := intake.Read("g.csv", raw, text.Stated{InMap: true})
 	require.NoError(t, err)
 	_, _, err = intake.Place([]intake.Line[intake.Placing]{line}, export)
 	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is left out: an uncertainty`)
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "name another column, or state --columns 3 if this one is the curve", refusal.Try)
-	export, err = intake.Read("g.csv", raw, intake.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
+	export, err = intake.Read("g.csv", raw, text.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
 	require.NoError(t, err)
 	placed, _, err := intake.Place([]intake.Line[intake.Placing]{line}, export)
 	require.NoError(t, err)

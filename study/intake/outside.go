@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"math"
 	"strings"
+
+	"wane/study/intake/text"
 )
 
 // These bound what is kept beside the numbers. The longest header seen in 60
@@ -15,26 +17,26 @@ const (
 
 // outsideLine is a line outside the block and what it shows when split as a row.
 type outsideLine struct {
-	line
+	text.Line
 	text string // in UTF-8, without NUL padding
 	look look
 }
 
 // outside collects the lines of a stretch of the text that are not blank.
 func (r *reader) outside(start, end, number int) ([]outsideLine, error) {
-	stretch := r.src.text[start:end]
-	if isBinary(stretch) {
-		return nil, r.refuse(nowhere, saveAsText, "the file is not text: it is full of control characters")
+	stretch := r.src.Text[start:end]
+	if text.IsBinary(stretch) {
+		return nil, r.Refuse(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
 	}
 	if len(stretch) > maxTextBytes && len(bytes.Trim(stretch, "\r\n\t ")) > maxTextBytes {
-		return nil, r.refuse(place{line: number}, exportAgain, "more than %d MiB from here on are no rows of numbers", maxTextBytes>>20)
+		return nil, r.Refuse(text.Position{Line: number}, text.ExportAgain, "more than %d MiB from here on are no rows of numbers", maxTextBytes>>20)
 	}
 	var found []outsideLine
-	for l := range lines(stretch, number) {
+	for l := range text.Lines(stretch, number) {
 		if len(found) == maxTextLines {
-			return nil, r.refuse(place{line: l.number}, exportAgain, "more than %s lines are no numbers", figure(maxTextLines))
+			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(maxTextLines))
 		}
-		found = append(found, outsideLine{l, r.src.line(l.text), r.dialect.examine(l.text)})
+		found = append(found, outsideLine{l, r.src.Line(l.Text), r.dialect.examine(l.Text)})
 	}
 	return found, nil
 }
@@ -81,7 +83,7 @@ func (l outsideLine) isRow() bool { return l.look.numbers() && l.look.cells >= 2
 // isBrokenRow reports whether a line next to rows is one of them with a fault:
 // a word or no wavelength in it, cells too few or too many, another separator.
 func (l outsideLine) isBrokenRow(width int) bool {
-	if row, _ := isNumbers(l.line.text, kindsIn(l.line.text)); row || l.look.numbers() {
+	if row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text)); row || l.look.numbers() {
 		return true
 	}
 	return l.look.cells == width && (l.look.x > missing || l.look.x == missing && l.look.values > 0)
@@ -91,25 +93,25 @@ func (l outsideLine) isBrokenRow(width int) bool {
 // is none.
 func (r *reader) refuseBetween(l outsideLine, width int) error {
 	d := r.dialect
-	row, _ := isNumbers(l.line.text, kindsIn(l.line.text))
+	row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text))
 	switch {
 	case l.look.numbers():
-		return r.refuseRagged(l.number, l.look.cells, width)
+		return r.refuseRagged(l.Number, l.look.cells, width)
 	case l.look.cells == width && l.look.x == missing && l.look.values > 0:
-		return r.refuse(place{line: l.number}, exportAgain+", or correct the row", "this row has no wavelength")
+		return r.Refuse(text.Position{Line: l.Number}, text.ExportAgain+", or correct the row", "this row has no wavelength")
 	case l.look.cells == width && (l.look.x > missing || l.look.values == width-1):
 		start := l.look.firstWord
-		c := d.next(l.line.text, start, 0)
-		return r.refuseCell(l.number, l.line.text, start, c.end, c.kind)
+		c := d.next(l.Line.Text, start, 0)
+		return r.refuseCell(l.Number, l.Line.Text, start, c.end, c.kind)
 	case row:
-		return r.refuse(place{line: l.number}, exportAgain+", or correct the row",
-			"%s does not split as the other rows do, at %s", quoted(l.text), d.separatorInWords())
+		return r.Refuse(text.Position{Line: l.Number}, text.ExportAgain+", or correct the row",
+			"%s does not split as the other rows do, at %s", text.Quoted(l.text), d.separatorInWords())
 	}
 	const fault = "%s stands between rows of numbers; a second header or block is not joined to the first"
 	if choices := blockChoices(r.blocks()); len(choices) > 1 {
-		return r.question(place{line: l.number}, choices, oneBlock, fault, quoted(l.text))
+		return r.question(text.Position{Line: l.Number}, choices, text.OneBlock, fault, text.Quoted(l.text))
 	}
-	return r.refuse(place{line: l.number}, oneBlock, fault, quoted(l.text))
+	return r.Refuse(text.Position{Line: l.Number}, text.OneBlock, fault, text.Quoted(l.text))
 }
 
 func (r *reader) headsColumns(line outsideLine, width int) bool {
@@ -125,7 +127,7 @@ func (r *reader) checkStuck(line outsideLine, width int) error {
 	if line.look.x > missing || line.look.cells < width {
 		return nil
 	}
-	row, _ := d.trim(line.line.text)
+	row, _ := d.trim(line.Line.Text)
 	start := 0
 	for range line.look.cells - width {
 		start = d.next(row, start, 0).end + 1
@@ -145,15 +147,15 @@ func (r *reader) checkStuck(line outsideLine, width int) error {
 	if values == 0 || !r.isStuck(line, row, start, first.end, width) {
 		return nil
 	}
-	return r.refuse(place{line: line.number}, "start the first row of numbers on a line of its own",
-		"this line holds a header and numbers: %s", quoted(line.text))
+	return r.Refuse(text.Position{Line: line.Number}, "start the first row of numbers on a line of its own",
+		"this line holds a header and numbers: %s", text.Quoted(line.text))
 }
 
 // isStuck reports whether the cell row[start:end] of a line ends in the first wavelength
 // of the rows. The heading before it may end in a digit: R8 and 300.0 are R8300.0.
 func (r *reader) isStuck(line outsideLine, row []byte, start, end, width int) bool {
 	d := r.dialect
-	cell := trimCell(row[start:end], d.sep)
+	cell := text.TrimCell(row[start:end], d.sep)
 	if _, kind := d.content(cell, 0); kind > missing { // in a cell of its own
 		return line.look.cells >= 2*width && r.leadsToRows(cell, 5)
 	}
@@ -162,12 +164,12 @@ func (r *reader) isStuck(line outsideLine, row []byte, start, end, width int) bo
 			continue
 		}
 		steps := 5.0
-		if whole := kinds[cell[k-1]]&(digit|point|comma|letterE|sign) == 0; whole {
-			before := outsideLine{text: r.src.line(row[:start+bytes.Index(row[start:end], cell)+k])}
+		if whole := text.Kinds[cell[k-1]]&(text.Digit|text.Point|text.Comma|text.LetterE|text.Sign) == 0; whole {
+			before := outsideLine{text: r.src.Line(row[:start+bytes.Index(row[start:end], cell)+k])}
 			if r.headsColumns(before, width) {
 				return true
 			}
-		} else if kinds[cell[k-1]]&digit != 0 {
+		} else if text.Kinds[cell[k-1]]&text.Digit != 0 {
 			steps = 2
 		}
 		if r.leadsToRows(cell[k:], steps) {
@@ -190,7 +192,7 @@ func (r *reader) leadsToRows(text []byte, steps float64) bool {
 func (r *reader) firstXs() (x0, x1 float64) {
 	n := 0
 	for l := range r.rows() {
-		row, _ := r.dialect.trim(l.text)
+		row, _ := r.dialect.trim(l.Text)
 		x0, x1 = x1, r.dialect.next(row, 0, 0).value
 		if n++; n == 2 {
 			break
@@ -230,7 +232,7 @@ func (r *reader) resemblesRow(l outsideLine, width int, before bool) bool {
 func (d dialect) beginsAsRow(row []byte, width int) bool {
 	for i, j := 0, 0; j < width; j++ {
 		c := d.next(row, i, 0)
-		if _, n := d.parse(trimCell(row[i:c.end], d.sep), 0); n == 0 || j == 0 && c.kind <= missing {
+		if _, n := d.parse(text.TrimCell(row[i:c.end], d.sep), 0); n == 0 || j == 0 && c.kind <= missing {
 			return false
 		}
 		i = c.end + 1
@@ -257,14 +259,14 @@ func (d dialect) mended(text string) (float64, bool) {
 }
 
 func (r *reader) refuseResembling(l outsideLine, side string) error {
-	return r.refuse(place{line: l.number}, "correct the line, or delete it if it is no row",
-		"%s stands %s the rows and looks like one of them", quoted(l.text), side)
+	return r.Refuse(text.Position{Line: l.Number}, "correct the line, or delete it if it is no row",
+		"%s stands %s the rows and looks like one of them", text.Quoted(l.text), side)
 }
 
 // lastXs returns what stands first in the last row and in the one before, as written.
 func (r *reader) lastXs() (last, before float64) {
 	xs := [2]float64{math.NaN(), math.NaN()}
-	text := r.src.text[r.block.start:r.block.end]
+	text := r.src.Text[r.block.start:r.block.end]
 	for i := 0; i < len(xs) && len(text) > 0; i++ {
 		start, end := lineBefore(text)
 		row, _ := r.dialect.trim(text[start:end])

@@ -8,6 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A row with a fault at either end of the block is no footer and no header.
@@ -26,7 +27,7 @@ func TestReadLosesNoRowAtTheEnds(t *testing.T) {
 		{"spaces", "nm  %R\n1060  4.12\n1080  4.07\nx1100  4.03\n", `g.csv:4: "x1100  4.03" stands behind the rows and looks like one of them`},
 		{"before the rows, no headings", "made up\n1O40,4.1\n" + rows, `g.csv:2: "1O40,4.1" stands before the rows and looks like one of them`},
 	} {
-		_, err := intake.Read("g.csv", []byte(c.text), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(c.text), text.Stated{})
 		require.EqualError(t, err, c.fault, c.name)
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, c.name)
@@ -38,7 +39,7 @@ func TestReadLosesNoRowAtTheEnds(t *testing.T) {
 // Settings and results beside the rows are text, and the first line of it is told.
 func TestReadKeepsSettingsBesideTheRows(t *testing.T) {
 	for _, line := range []string{"Mean,4.07", "Integration,40", "D65,4.1", "R550,4.1", "Page 2,3", "Saved 2026,no", "Channel 1,40", "#2,40"} {
-		export, err := intake.Read("g.csv", []byte("nm,%R\n1060,4.12\n1080,4.07\n1100,4.03\n"+line+"\nend\n"), intake.Stated{})
+		export, err := intake.Read("g.csv", []byte("nm,%R\n1060,4.12\n1080,4.07\n1100,4.03\n"+line+"\nend\n"), text.Stated{})
 		require.NoError(t, err, line)
 		assert.Equal(t, []string{`2 lines after the rows kept as text: "` + line + `"`}, export.Notes)
 		assert.Equal(t, []string{line, "end"}, export.Footer)

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"wane/study/intake/text"
 )
 
 const (
@@ -27,7 +29,7 @@ func (s scan) covers(x float64) bool { return s.x[0] <= x && x <= s.x[len(s.x)-1
 // into a table whose wavelengths rise. It returns the table unchanged if there is
 // nothing to join.
 func (r *reader) joinScans(p *plan, t table) table {
-	if r.stated.Overlap == "" || p.paired || t.rows < 2 || len(t.cells) > mostJoined {
+	if r.Stated.Overlap == "" || p.paired || t.rows < 2 || len(t.cells) > mostJoined {
 		return t
 	}
 	x := t.column(p.xs[0])
@@ -38,7 +40,7 @@ func (r *reader) joinScans(p *plan, t table) table {
 	if len(scans) > mostScans {
 		return t
 	}
-	j := joiner{t: t, x: p.xs[0], average: r.stated.Overlap == "average"}
+	j := joiner{t: t, x: p.xs[0], average: r.Stated.Overlap == "average"}
 	for i := range scans {
 		j.add(scans, i)
 	}
@@ -52,7 +54,7 @@ func (r *reader) joinScans(p *plan, t table) table {
 		what = "averaged into those of the first"
 	}
 	p.notes = append(p.notes, fmt.Sprintf("two detectors or scans overlap from %s to %s%s: %s of the later one %s, as stated",
-		wavelength(j.lo), wavelength(j.hi), spaced(p.axis), count(j.left, "point"), what))
+		text.Wavelength(j.lo), text.Wavelength(j.hi), spaced(p.axis), text.Count(j.left, "point"), what))
 	r.origin = j.rows
 	return j.table()
 }

@@ -10,13 +10,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // NumPy 1.24.2: the mean of a and np.interp(a_x, b_x, b) at the wavelengths of a
 // from 440 on.
 func TestOverlapAverages(t *testing.T) {
 	s := "nm,%R\n150,3\n350,4\n400,4.2\n450,4.4\n500,4.7\n440,5\n470,5.1\n510,5.4\n560,5.5\n760,6\n"
-	export, err := intake.Read("g.txt", []byte(s), intake.Stated{Overlap: "average"})
+	export, err := intake.Read("g.txt", []byte(s), text.Stated{Overlap: "average"})
 	require.NoError(t, err)
 	require.Equal(t, []float64{150, 350, 400, 450, 500, 510, 560, 760}, export.Spectra[0].NM)
 	for i, want := range []float64{3, 4, 4.2, 4.716666666666667, 5.0125, 5.4, 5.5, 6} {
@@ -44,7 +45,7 @@ func TestOverlapOfEqualDetectors(t *testing.T) {
 		}
 		words := "nm,%R\n" + strings.Join(first, "") + strings.Join(second, "")
 		for _, how := range []string{"first", "average"} {
-			export, err := intake.Read("g.txt", []byte(words), intake.Stated{Overlap: how})
+			export, err := intake.Read("g.txt", []byte(words), text.Stated{Overlap: how})
 			require.NoError(t, err, words)
 			s := export.Spectra[0]
 			assert.GreaterOrEqual(t, len(s.NM), len(first))

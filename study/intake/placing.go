@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Placing is a row of a map or a curve of a profile: one column of one export, what it
@@ -15,7 +16,7 @@ type Placing struct {
 	File   string // relative to the map's folder; of a profile the path of the export
 	Column string // a heading, or #3 counting the wavelength column as 1
 	study.Place
-	Stated                      Stated
+	Stated                      text.Stated
 	Session, Operator, Geometry string
 	OrientationDeg              study.Num
 
@@ -68,7 +69,7 @@ func (r *sheetRow) placing() Placing {
 			Condition: r.word("condition", conditions...), Polarisation: r.word("polarisation", polarisation...),
 			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
 		},
-		Stated: Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
+		Stated: text.Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
 			Quantity: r.text("quantity")},
 		Session: r.text("session"), Operator: r.text("operator"), Geometry: r.word("geometry", geometries...),
 		OrientationDeg: r.number("orientation_deg"),

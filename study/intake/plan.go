@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // curve is a value column and what is known of it before its numbers are read.
@@ -16,7 +17,7 @@ type curve struct {
 	column, x    int // of the table, from 0
 	number       int // by which a person names it, from 1, if it is not column + 1
 	label        label
-	at           place
+	at           text.Position
 	unit         string // fraction, percent or "" if nobody says
 	quantity     study.Quantity
 	unitBy       said // who says so
@@ -52,7 +53,7 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 	h.doubtUncertainties()
 	r.heedColumns(h)
 	for j := range h.labels {
-		if l := &h.labels[j]; r.overrules(h.at[j].line) && l.quantity != study.Reflectance {
+		if l := &h.labels[j]; r.overrules(h.at[j].Line) && l.quantity != study.Reflectance {
 			l.quantity = ""
 		}
 	}
@@ -83,7 +84,7 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 			c, err := r.planCurve(h, j, stated, kinds[j])
 			var fault *study.Refusal
 			switch {
-			case errors.As(err, &fault) && r.want.columns != nil && !h.labels[j].chosen: // what is wrong with it does not matter
+			case errors.As(err, &fault) && r.want.Columns != nil && !h.labels[j].chosen: // what is wrong with it does not matter
 				c.aside, c.unusable = notAsked+": "+fault.Fault, true
 			case err != nil:
 				return p, err
@@ -99,7 +100,7 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 // seem to say against it: that they hold wavelengths where others do too, that they are an
 // uncertainty or count the rows, and what a lone letter says.
 func (r *reader) heedColumns(h heading) {
-	if r.want.columns == nil {
+	if r.want.Columns == nil {
 		return
 	}
 	xs := len(slices.DeleteFunc(slices.Clone(h.labels), func(l label) bool { return !l.isX() }))
@@ -112,7 +113,7 @@ func (r *reader) heedColumns(h heading) {
 		if !l.isX() {
 			curves++
 		}
-		if !slices.Contains(r.want.columns, number) || h.pairs && l.isX() {
+		if !slices.Contains(r.want.Columns, number) || h.pairs && l.isX() {
 			continue
 		}
 		if l.isX() && xs > 1 && !h.isPaired() {
@@ -123,7 +124,7 @@ func (r *reader) heedColumns(h heading) {
 		if l.role == asUncertainty || l.role == asIndex {
 			l.role = asValue
 		}
-		if l.ofLetter && (l.quantity == absorbance || l.quantity == study.Transmittance && r.stated.Quantity == string(study.Reflectance)) {
+		if l.ofLetter && (l.quantity == absorbance || l.quantity == study.Transmittance && r.Stated.Quantity == string(study.Reflectance)) {
 			l.quantity = ""
 		}
 	}
@@ -132,12 +133,12 @@ func (r *reader) heedColumns(h heading) {
 // chooseAxis decides which column holds the wavelengths, and returns those that
 // are headed as such and are not taken.
 func (r *reader) chooseAxis(p *plan) (spare []int, err error) {
-	h, j := p.head, r.want.axis-1
+	h, j := p.head, r.want.Axis-1
 	switch {
 	case j >= len(h.labels):
-		return nil, r.refuse(nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s", j+1, count(len(h.labels), "column"))
+		return nil, r.Refuse(text.Nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s", j+1, text.Count(len(h.labels), "column"))
 	case j >= 0 && len(p.xs) > 0 && !slices.Contains(p.xs, j):
-		return nil, r.refuse(h.at[p.xs[0]], "leave --axis out, or correct it", "the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
+		return nil, r.Refuse(h.at[p.xs[0]], "leave --axis out, or correct it", "the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
 	case j >= 0:
 		spare = slices.DeleteFunc(slices.Clone(p.xs), func(x int) bool { return x == j })
 		p.xs, p.paired = []int{j}, false
@@ -146,7 +147,7 @@ func (r *reader) chooseAxis(p *plan) (spare []int, err error) {
 	case len(p.xs) > 1 && !p.paired:
 		var choices []study.Choice
 		for _, x := range p.xs {
-			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + quoted(h.labels[x].text)})
+			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + text.Quoted(h.labels[x].text)})
 		}
 		return nil, r.question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
 			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
@@ -163,10 +164,10 @@ func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) 
 	for _, j := range xs {
 		all = append(all, said{h.labels[j].axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths", h.at[j]})
 	}
-	all = append(all, said{r.stated.WavelengthUnit, "--wavelength-unit", nowhere})
+	all = append(all, said{r.Stated.WavelengthUnit, "--wavelength-unit", text.Nowhere})
 	unit, err := r.agree(all...)
 	if err == nil && !isAny(unit, "", "nm", "um", "cm-1") {
-		err = r.refuse(h.at[xs[0]], "export wavelengths in nm", "%s are not read", unreadAxis(unit))
+		err = r.Refuse(h.at[xs[0]], "export wavelengths in nm", "%s are not read", unreadAxis(unit))
 	}
 	return unit, firstOf(all...), err
 }
@@ -209,15 +210,15 @@ func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curv
 }
 
 // incidence returns the angle that the heading states, or the header, in degrees, or NaN.
-func (r *reader) incidence(l label, at place, stated said) (float64, error) {
+func (r *reader) incidence(l label, at text.Position, stated said) (float64, error) {
 	angle, err := r.angleOf(l, at)
 	if err != nil || stated.value == "" {
 		return angle, err
 	}
 	now := readAngle(stated.value)
 	if !math.IsNaN(angle) && angle != now {
-		return 0, r.refuse(stated.at, "find out which is right, then correct the statement or the export",
-			"the heading says %s degrees, the header says %s degrees", figure(angle), figure(now))
+		return 0, r.Refuse(stated.at, "find out which is right, then correct the statement or the export",
+			"the heading says %s degrees, the header says %s degrees", text.Figure(angle), text.Figure(now))
 	}
 	return now, nil
 }
@@ -227,22 +228,22 @@ func (r *reader) incidence(l label, at place, stated said) (float64, error) {
 func (r *reader) settle(c *curve, stated header, cells string) error {
 	switch {
 	case c.label.twoUnits:
-		return r.refuse(c.at, "correct the heading", "heading %s names percent and fraction", quoted(c.label.text))
+		return r.Refuse(c.at, "correct the heading", "heading %s names percent and fraction", text.Quoted(c.label.text))
 	case c.label.twoPolarisations:
-		return r.refuse(c.at, "name one polarisation in the heading: s, p, or u for the mean of both",
-			"heading %s names two polarisations", quoted(c.label.text))
+		return r.Refuse(c.at, "name one polarisation in the heading: s, p, or u for the mean of both",
+			"heading %s names two polarisations", text.Quoted(c.label.text))
 	case cells == "nm" || cells == "um":
-		return r.refuse(c.at, exportAgain, "column %d holds wavelengths where values are due", c.column+1)
+		return r.Refuse(c.at, text.ExportAgain, "column %d holds wavelengths where values are due", c.column+1)
 	}
 	var err error
-	units := []said{{c.label.unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit, {r.stated.Unit, "--unit", nowhere}}
+	units := []said{{c.label.unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit, {r.Stated.Unit, "--unit", text.Nowhere}}
 	if c.unit, err = r.agree(units...); err != nil {
 		return err
 	}
-	quantities := []said{{string(c.label.quantity), "the heading", c.at}, stated.quantity, {r.stated.Quantity, "--quantity", nowhere}}
+	quantities := []said{{string(c.label.quantity), "the heading", c.at}, stated.quantity, {r.Stated.Quantity, "--quantity", text.Nowhere}}
 	quantity, err := r.agree(quantities...)
 	var refusal *study.Refusal
-	if at := stated.quantity.at; errors.As(err, &refusal) && stated.quantity.by == byHeader && refusal.Line == at.line {
+	if at := stated.quantity.at; errors.As(err, &refusal) && stated.quantity.by == byHeader && refusal.Line == at.Line {
 		return r.question(at, r.overrule([]otherLine{{at: at}}), refusal.Try, "%s", refusal.Fault)
 	}
 	if refusal != nil && c.label.chosen {
@@ -264,7 +265,7 @@ func isForeign(q study.Quantity) bool {
 
 // gap is something that nobody states.
 type gap struct {
-	at      place
+	at      text.Position
 	fault   string
 	choices []study.Choice
 	try     string // instead of all choices
@@ -283,10 +284,10 @@ func (r *reader) missing(p *plan, t table) (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
-			fault = "the unit of wavelength lost its symbol in " + quoted(p.lost)
+			fault = "the unit of wavelength lost its symbol in " + text.Quoted(p.lost)
 		}
 		low, high := ends(t.column(p.xs[0]))
-		fault += fmt.Sprintf(" (the numbers run from %s to %s)", wavelength(low), wavelength(high))
+		fault += fmt.Sprintf(" (the numbers run from %s to %s)", text.Wavelength(low), text.Wavelength(high))
 		gaps = append(gaps, gap{p.head.at[p.xs[0]], fault, axisChoices, ""})
 	}
 	for _, c := range p.curves {
@@ -296,7 +297,7 @@ func (r *reader) missing(p *plan, t table) (gaps []gap) {
 				lines := r.overrule(others)[0]
 				lines.Value = r.alsoDeclared(lines.Value)
 				g.fault += ", and " + quotedLines(others)
-				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", valueOf(lines), lines.Meaning)
+				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", text.ValueOf(lines), lines.Meaning)
 			}
 			gaps = append(gaps, g)
 			break
@@ -305,7 +306,7 @@ func (r *reader) missing(p *plan, t table) (gaps []gap) {
 	for _, c := range p.curves {
 		if c.aside == "" && c.unit == "" {
 			low, high := ends(t.column(c.column))
-			fault := fmt.Sprintf("%s does not say percent or fraction (its values run from %s to %s)", c.name(), figure(low), figure(high))
+			fault := fmt.Sprintf("%s does not say percent or fraction (its values run from %s to %s)", c.name(), text.Figure(low), text.Figure(high))
 			gaps = append(gaps, gap{c.at, fault, unitChoices, ""})
 			break
 		}
@@ -326,7 +327,7 @@ func (c curve) name() string {
 	if c.label.text == "" {
 		return fmt.Sprintf("column %d", c.id())
 	}
-	return "column " + quoted(c.label.text)
+	return "column " + text.Quoted(c.label.text)
 }
 
 // ask refuses a file about which something is not stated.
@@ -336,11 +337,11 @@ func (r *reader) ask(p *plan, t table) error {
 		return nil
 	}
 	x := p.xs[0]
-	if low, _ := ends(t.column(x)); p.axis == "" && low < leastNM {
+	if low, _ := ends(t.column(x)); p.axis == "" && low < text.LeastNM {
 		at, s := r.findCell(0, x)
-		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", wavelength(low)), axisChoices[1:2], ""}
+		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", text.Wavelength(low)), axisChoices[1:2], ""}
 		if choices := r.thousandsChoice(s); choices != nil {
-			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands", short(s), r.dialect.markInWords())
+			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands", text.Short(s), r.dialect.markInWords())
 			gaps[0].choices = append(slices.Clone(axisChoices[1:2]), choices...)
 		}
 	}
@@ -350,11 +351,11 @@ func (r *reader) ask(p *plan, t table) error {
 	}
 	for _, g := range gaps {
 		if g.try == "" {
-			g.try = strings.TrimPrefix(stateOne(g.choices), "state ")
+			g.try = strings.TrimPrefix(text.StateOne(g.choices), "state ")
 		}
 		faults, tries = append(faults, g.fault), append(tries, g.try)
 	}
-	refusal := r.refuse(gaps[0].at, "state "+listed(tries), "%s", strings.Join(faults, "; "))
+	refusal := r.Refuse(gaps[0].at, "state "+text.Listed(tries), "%s", strings.Join(faults, "; "))
 	refusal.Choices = gaps[0].choices
 	return refusal
 }

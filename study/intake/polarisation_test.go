@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // polarisations reads a made-up file and returns what its curves are said to
@@ -145,7 +146,7 @@ func TestReadPolarisationInTheHeader(t *testing.T) {
 	})
 	t.Run("of a column left out", func(t *testing.T) {
 		s := "nm;R (%);white Rp (%)\n400;4.12;98\n401;4.07;98.1\n"
-		export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: "2"})
+		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})
 		require.NoError(t, err)
 		require.Len(t, export.Left, 1)
 		assert.Equal(t, "p", export.Left[0].Spectrum.Polarisation, "a person may name it all the same")

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Profile says once what holds for many exports of one kind: the answers to what they
@@ -21,7 +22,7 @@ type Profile struct {
 	file   string // the name under which it was read, for messages
 	files  *pathPattern
 	at     int // the line of the pattern
-	stated Stated
+	stated text.Stated
 	curves []curveRule
 }
 
@@ -86,12 +87,12 @@ const (
 )
 
 // Stated returns the answers that the profile gives.
-func (p *Profile) Stated() Stated { return p.stated }
+func (p *Profile) Stated() text.Stated { return p.stated }
 
 // Answer returns what is given for a file together with what the profile states, if the
 // profile is for it. The two may not contradict one another; the error is a
 // [*study.Refusal].
-func (p *Profile) Answer(path string, given Stated) (Stated, error) {
+func (p *Profile) Answer(path string, given text.Stated) (text.Stated, error) {
 	if !p.Matches(path) {
 		return given, nil
 	}
@@ -173,9 +174,9 @@ func (p *Profile) readStated(d *document, n *node) error {
 			return err
 		}
 		err = p.stated.Set(name, value)
-		var wrong *wrongAnswer
+		var wrong *text.WrongAnswer
 		if errors.As(err, &wrong) {
-			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.try, "--", ""), "%s", strings.TrimPrefix(wrong.Error(), "--"))
+			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.Try, "--", ""), "%s", strings.TrimPrefix(wrong.Error(), "--"))
 		}
 		if err != nil {
 			return d.refuse(said[name].Line, "correct it", "%v", err)
@@ -186,7 +187,7 @@ func (p *Profile) readStated(d *document, n *node) error {
 
 // WithAnswers writes a profile that only answers, for files of that pattern or, if it
 // is empty, for all. [ReadProfile] reads it back to the same.
-func WithAnswers(name, files string, s Stated) string {
+func WithAnswers(name, files string, s text.Stated) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "profile: %s\n", yamlText(name))
 	if files != "" {

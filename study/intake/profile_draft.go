@@ -15,6 +15,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Draft writes a profile of that name, which may be empty, from one export for a person
@@ -24,7 +25,7 @@ import (
 // whatever is answered gives its refusal, a [*study.Refusal].
 func Draft(profile, sample string, data []byte) (string, error) {
 	d := &draft{sample: sample, data: data}
-	x := d.settle(Stated{})
+	x := d.settle(text.Stated{})
 	if x == nil {
 		return "", d.refusal
 	}
@@ -59,7 +60,7 @@ const (
 
 // settle reads the export with the first answers that make it readable; nil if there are
 // none.
-func (d *draft) settle(stated Stated) *Export {
+func (d *draft) settle(stated text.Stated) *Export {
 	if d.reads++; d.reads > mostDraftReads {
 		return nil
 	}
@@ -103,12 +104,12 @@ func (d *draft) line(format string, args ...any) {
 
 func (d *draft) head(profile string) {
 	d.line("# Drafted from %s. What the reader found there:", filepath.Base(d.sample))
-	says := Explain(filepath.Base(d.sample), d.data, Stated{})
+	says := Explain(filepath.Base(d.sample), d.data, text.Stated{})
 	for _, l := range says[:min(len(says), mostDraftLines)] {
 		d.line("#   %s", l)
 	}
 	if more := len(says) - mostDraftLines; more > 0 {
-		d.line("#   and %s more", count(more, "line"))
+		d.line("#   and %s more", text.Count(more, "line"))
 	}
 	d.line("")
 	if profile == "" {
@@ -199,7 +200,7 @@ func (d *draft) curves(x *Export) {
 		name := columnName(s.Column, s.Heading, columns)
 		switch {
 		case i == mostDraftCurves:
-			d.line("  # and %s more", count(len(x.Spectra)-i, "column"))
+			d.line("  # and %s more", text.Count(len(x.Spectra)-i, "column"))
 		case i > mostDraftCurves:
 		case s.Quantity != study.Reflectance:
 			d.line("  # - column: %s   # transmittance; this needs reflectance", name)

@@ -13,11 +13,12 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // readable reads an export with the first of the answers offered each time; nil if that
 // leads nowhere.
-func readable(name string, data []byte, stated intake.Stated) (*intake.Export, intake.Stated) {
+func readable(name string, data []byte, stated text.Stated) (*intake.Export, text.Stated) {
 	x, err := intake.Read(name, data, stated)
 	if err == nil {
 		return x, stated
@@ -60,12 +61,12 @@ func TestDraftsAreProfiles(t *testing.T) {
 		drafted := 0
 		for name, data := range files {
 			t.Run(filepath.Base(name), func(t *testing.T) {
-				x, answers := readable(name, data, intake.Stated{})
+				x, answers := readable(name, data, text.Stated{})
 				draft, err := intake.Draft("bench", name, data)
 				if x == nil {
 					var r *study.Refusal
 					require.ErrorAs(t, err, &r)
-					_, refusal := intake.Read(name, data, intake.Stated{})
+					_, refusal := intake.Read(name, data, text.Stated{})
 					require.EqualError(t, err, refusal.Error())
 					require.Empty(t, r.Choices)
 					return
@@ -76,13 +77,13 @@ func TestDraftsAreProfiles(t *testing.T) {
 					if !strings.HasPrefix(l, "#   ") {
 						break
 					}
-					explained := slices.ContainsFunc(intake.Explain(filepath.Base(name), data, intake.Stated{}), func(e string) bool { return "#   "+e == l })
+					explained := slices.ContainsFunc(intake.Explain(filepath.Base(name), data, text.Stated{}), func(e string) bool { return "#   "+e == l })
 					assert.True(t, explained || strings.HasPrefix(l, "#   and ") || strings.ContainsRune(l, '\ufffd'), l)
 				}
 				p, err := intake.ReadProfile("b.yaml", []byte(filled(draft)))
 				require.NoError(t, err, draft)
 				assert.Equal(t, "bench", p.Name)
-				assert.Equal(t, intake.Stated{}, p.Stated(), "nothing is answered")
+				assert.Equal(t, text.Stated{}, p.Stated(), "nothing is answered")
 				for _, a := range answers.Answers() {
 					if *a.To != "" {
 						assert.Contains(t, draft, "\n  # "+a.Name+": ")

@@ -14,6 +14,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 func profileFile(t testing.TB, name string) *intake.Profile {
@@ -35,7 +36,7 @@ func exportOf(t testing.TB, name string, headings ...string) *intake.Export {
 		}
 		s += "\n"
 	}
-	x, err := intake.Read(name, []byte(s), intake.Stated{Unit: "percent", Quantity: "R", InMap: true})
+	x, err := intake.Read(name, []byte(s), text.Stated{Unit: "percent", Quantity: "R", InMap: true})
 	require.NoError(t, err)
 	return x
 }
@@ -50,7 +51,7 @@ func placedOf(t testing.TB, p *intake.Profile, x *intake.Export) ([]intake.Place
 func TestProfilePlaces(t *testing.T) {
 	p := profileFile(t, "bench-1.yaml")
 	assert.Equal(t, "bench-1", p.Name)
-	assert.Equal(t, intake.Stated{Unit: "percent", Range: "400-1100"}, p.Stated())
+	assert.Equal(t, text.Stated{Unit: "percent", Range: "400-1100"}, p.Stated())
 	assert.True(t, p.Places())
 	rules := p.Rules()
 	assert.Equal(t, "bench-1.yaml", rules.Name())
@@ -69,7 +70,7 @@ func TestProfilePlaces(t *testing.T) {
 	assert.Equal(t, "bench-1.yaml", lines[0].File)
 	assert.Equal(t, 8, lines[0].Number)
 	assert.Equal(t, "{angle} deg", lines[0].Row.Column)
-	assert.Equal(t, intake.Stated{Quantity: "R"}, lines[0].Row.Stated)
+	assert.Equal(t, text.Stated{Quantity: "R"}, lines[0].Row.Stated)
 
 	x := exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg", "%R 30 deg")
 	placed, _, err := intake.Place(lines[:1], x)
@@ -95,20 +96,20 @@ func TestProfilePlaces(t *testing.T) {
 
 func TestProfileSaysAllThatAMapSays(t *testing.T) {
 	p := profileFile(t, "all-fields.yaml")
-	assert.Equal(t, intake.Stated{}, p.Stated())
+	assert.Equal(t, text.Stated{}, p.Stated())
 	placed, left, err := placedOf(t, p, exportOf(t, "x/roof/may/B2_anything.csv", "R 57.5 deg", "R s 8 deg"))
 	require.NoError(t, err)
 	assert.Empty(t, left)
 	require.Len(t, placed, 2)
 	assert.Equal(t, intake.Placing{File: "x/roof/may/B2_anything.csv", Column: "#2",
 		Place:   study.Place{Coupon: "B2", Pull: 3, Spot: "B2-may", AngleDeg: 57.5, Polarisation: "n", Quantity: "R", Replicate: 2, Condition: "as_found"},
-		Stated:  intake.Stated{Unit: "fraction", WavelengthUnit: "cm-1", Quantity: "R"},
+		Stated:  text.Stated{Unit: "fraction", WavelengthUnit: "cm-1", Quantity: "R"},
 		Session: "2031-05-12", Operator: "ada", Geometry: "specular", OrientationDeg: -30}, placed[0].Row)
 	assert.Equal(t, "007", placed[1].Row.Coupon)
 	assert.False(t, p.Matches("may/B2_anything.csv"), "the folder is part of the pattern")
 
 	only := profileFile(t, "answers.yaml")
-	assert.Equal(t, intake.Stated{Decimal: "comma", RelativeTo: `tile "W1"`}, only.Stated())
+	assert.Equal(t, text.Stated{Decimal: "comma", RelativeTo: `tile "W1"`}, only.Stated())
 	assert.False(t, only.Places())
 	assert.True(t, only.Matches("any file"))
 	assert.False(t, only.Rules().Names("any file"))
@@ -331,7 +332,7 @@ func TestMapAndProfilePlaceAlike(t *testing.T) {
 func TestWithAnswersReadsBack(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 6))
 	for range 300 {
-		var s intake.Stated
+		var s text.Stated
 		for _, a := range s.Answers() {
 			values := append(a.Words, map[string][]string{"block": {"2"}, "axis": {"1"}, "columns": {"2,4", "3"}, "group-by": {"1,2"}, "declared": {"ignore", "3,7", "ignore,3"}, "range": {"400-1100", "0.5-9"},
 				"relative-to": {"absolute", "tile W1", `"quoted" \ 'text'`, "# no comment", "null", "yes", "- a", "{x}: *y", "\u00e9 \u65e5", "1e3", "~"}}[a.Name]...)

@@ -13,6 +13,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // mostProfile is how large a profile may be, in bytes: thousands of curves.
@@ -81,7 +82,7 @@ func (d *document) fields(n *node, of string, names ...string) (map[string]*node
 		key, value := n.Content[i], n.Content[i+1]
 		switch {
 		case !slices.Contains(names, key.Value) || key.Kind != yaml.ScalarNode:
-			return nil, d.refuse(key.Line, "the names are "+strings.Join(names, ", "), "%s has no %s", of, quoted(key.Value))
+			return nil, d.refuse(key.Line, "the names are "+strings.Join(names, ", "), "%s has no %s", of, text.Quoted(key.Value))
 		case all[key.Value] != nil:
 			return nil, d.refuse(key.Line, "leave one of them out", "%s stands in line %d already", key.Value, all[key.Value].Line)
 		}
@@ -99,7 +100,7 @@ func (d *document) plain(n *node) error {
 	case n.Kind == yaml.AliasNode || n.Anchor != "":
 		return d.refuse(n.Line, "write the text itself, in quotation marks if it begins with & or *", "anchors and aliases have no meaning here")
 	case n.Style&yaml.TaggedStyle != 0:
-		return d.refuse(n.Line, "leave the tag out, or write the text in quotation marks", "tags such as %s have no meaning here", quoted(n.Tag))
+		return d.refuse(n.Line, "leave the tag out, or write the text in quotation marks", "tags such as %s have no meaning here", text.Quoted(n.Tag))
 	}
 	return nil
 }

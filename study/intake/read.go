@@ -6,7 +6,7 @@
 // commas, tabs, semicolons or spaces, with a decimal point or comma.
 //
 // Nothing is guessed: a unit or a quantity comes from the words of the file or
-// from [Stated], never from the size of the numbers; if the two contradict each
+// from [text.Stated], never from the size of the numbers; if the two contradict each
 // other the file is refused. Nothing is lost in silence: each row of the block
 // of numbers is read, or the file is refused with the line that could not be.
 // What was taken and is worth telling is in [Export.Notes].
@@ -23,6 +23,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // ReaderVersion belongs into every digest of what was read. Raise it whenever the
@@ -51,7 +52,7 @@ type Export struct {
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
 	// with what stands between them. [Export.LinesOf] tells of one curve.
 	FirstLine, LastLine int
-	lines               map[int]lineSpan       // of columns whose numbers stand in fewer lines
+	lines               map[int]text.Span      // of columns whose numbers stand in fewer lines
 	faults              map[int]*study.Refusal // of columns left that cannot be used
 
 	ByRow bool // each curve was a row of the file, or a group of rows
@@ -79,18 +80,18 @@ type Export struct {
 // share may stand elsewhere.
 func (x *Export) LinesOf(column int) (first, last int) {
 	if s, ok := x.lines[column]; ok {
-		return s.first, s.last
+		return s.First, s.Last
 	}
 	return x.FirstLine, x.LastLine
 }
 
 // reader is one file on its way.
 type reader struct {
-	asker
-	want settled
+	text.Asker
+	want text.Understood
 
 	// Found in this order.
-	src     decoded
+	src     text.Decoded
 	block   block
 	window  window
 	dialect dialect
@@ -98,7 +99,7 @@ type reader struct {
 	// Where the numbers of the table stand, if not row by row and column by column.
 	locate func(i, j int) (row, cell int)
 	origin []int // the row of the block that each row of the table comes from
-	lines  map[int]lineSpan
+	lines  map[int]text.Span
 	faults map[int]*study.Refusal
 
 	byName bool // the rows hold names
@@ -108,23 +109,23 @@ type reader struct {
 // Read parses one export held in data, which it neither changes nor keeps. name
 // is used in messages. Every error is a [*study.Refusal]. It needs at most 200
 // MB for a file of 100 MB.
-func Read(name string, data []byte, stated Stated) (*Export, error) {
-	r := &reader{asker: asker{file: name, stated: stated}}
+func Read(name string, data []byte, stated text.Stated) (*Export, error) {
+	r := &reader{Asker: text.Asker{File: name, Stated: stated}}
 	return r.read(data)
 }
 
 func (r *reader) read(data []byte) (*Export, error) {
 	var err error
-	if r.want, err = r.understand(); err != nil {
+	if r.want, err = r.Understand(); err != nil {
 		return nil, err
 	}
 	if len(bytes.TrimSpace(data)) == 0 {
-		return nil, r.refuse(nowhere, exportAgain, "the file is empty")
+		return nil, r.Refuse(text.Nowhere, text.ExportAgain, "the file is empty")
 	}
-	if r.src, err = r.decode(data); err != nil {
+	if r.src, err = r.Decode(data); err != nil {
 		return nil, err
 	}
-	if isJCAMP(r.src.text) {
+	if isJCAMP(r.src.Text) {
 		return r.readJCAMP(data)
 	}
 	if err := r.chooseBlock(); err != nil {
@@ -141,8 +142,8 @@ func (r *reader) read(data []byte) (*Export, error) {
 // isJCAMP reports whether the first record is a TITLE, however its label is written;
 // comments may stand before it.
 func isJCAMP(content []byte) bool {
-	for l := range lines(content[:min(len(content), 4096)], 1) {
-		t := bytes.TrimLeft(l.text, " \t")
+	for l := range text.Lines(content[:min(len(content), 4096)], 1) {
+		t := bytes.TrimLeft(l.Text, " \t")
 		if len(t) == 0 || bytes.HasPrefix(t, []byte("$$")) {
 			continue
 		}
@@ -238,14 +239,14 @@ func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, e
 		return nil, err
 	}
 	if t.rows == 1 {
-		return nil, r.refuse(place{line: r.block.line}, exportAgain, "this is the only row of numbers: one point is no spectrum")
+		return nil, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "this is the only row of numbers: one point is no spectrum")
 	}
 	return &Export{
-		Name: r.file, Encoding: r.src.encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
+		Name: r.File, Encoding: r.src.Encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
 		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows, ByRow: p.byRow,
 		FirstLine: r.block.line, LastLine: r.block.last, lines: r.lines, faults: r.faults,
-		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.stated.RelativeTo,
+		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.Stated.RelativeTo,
 		Spectra: spectra, Left: left, Notes: append(r.fileNotes(p, left, after), notes...),
 	}, nil
 }
@@ -261,21 +262,21 @@ func textOf(lines []outsideLine) []string {
 // fileNotes says what was taken silently from the file as a whole.
 func (r *reader) fileNotes(p plan, left []Left, after []outsideLine) []string {
 	notes := p.notes
-	if r.src.latin1 {
+	if r.src.Latin1 {
 		notes = append(notes, "the text is not UTF-8 and was read as Latin-1")
 	}
 	for _, l := range left {
 		notes = append(notes, fmt.Sprintf("column %d (%s) is left out: %s", l.Column, l.Heading, l.Why))
 	}
 	notes = append(notes, p.stated.date.notes()...)
-	if h := p.stated; h.reference != "" && h.relative == nowhere && r.stated.RelativeTo == "" {
-		notes = append(notes, quoted(h.reference)+" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute")
+	if h := p.stated; h.reference != "" && h.relative == text.Nowhere && r.Stated.RelativeTo == "" {
+		notes = append(notes, text.Quoted(h.reference)+" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute")
 	}
-	if to := r.stated.RelativeTo; to != "" && to != "absolute" {
-		notes = append(notes, "the values stay relative to "+quoted(to)+", as stated")
+	if to := r.Stated.RelativeTo; to != "" && to != "absolute" {
+		notes = append(notes, "the values stay relative to "+text.Quoted(to)+", as stated")
 	}
 	if len(after) > 0 {
-		notes = append(notes, fmt.Sprintf("%s after the rows kept as text: %s", count(len(after), "line"), quoted(after[0].text)))
+		notes = append(notes, fmt.Sprintf("%s after the rows kept as text: %s", text.Count(len(after), "line"), text.Quoted(after[0].text)))
 	}
 	return notes
 }

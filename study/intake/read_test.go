@@ -12,6 +12,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // All exports in these tests are made up: coupons G07 and G08, numbers to suit.
@@ -19,7 +20,7 @@ import (
 // case is named for the row of the survey that it stands for.
 
 // allStated is what a person states about a file that states nothing.
-var allStated = intake.Stated{Unit: "percent", WavelengthUnit: "nm", Quantity: "R"}
+var allStated = text.Stated{Unit: "percent", WavelengthUnit: "nm", Quantity: "R"}
 
 // curve is the part of a spectrum that a case expects.
 type curve struct {
@@ -67,84 +68,84 @@ func TestReadAccepts(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		text   string
-		stated intake.Stated
+		stated text.Stated
 		want   []curve
 	}{
 		// 1. Bytes and lines.
-		{"CRLF", "nm,%R\r\n400,4.12\r\n401,4.07\r\n402,4.03\r\n", intake.Stated{}, plain("%R")},
-		{"lone CR", "nm,%R\r400,4.12\r401,4.07\r402,4.03\r", intake.Stated{}, plain("%R")},
-		{"mixed line ends", "Sample: G07\rnm,%R\n400,4.12\r\n401,4.07\r402,4.03", intake.Stated{}, plain("%R")},
-		{"byte order mark before the names", "\ufeffnm,%R\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
-		{"UTF-16 LE with mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", false, true), intake.Stated{}, plain("%R")},
-		{"UTF-16 BE with mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", true, true), intake.Stated{}, plain("%R")},
-		{"UTF-16 LE without mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", false, false), intake.Stated{}, plain("%R")},
-		{"UTF-16 BE without mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", true, false), intake.Stated{}, plain("%R")},
-		{"Latin-1 words", "Tipo: Reflexi\xf3n\nnm;Reflexi\xf3n 8\xb0 (%)\n400;4.12\n401;4.07\n402;4.03\n", intake.Stated{},
+		{"CRLF", "nm,%R\r\n400,4.12\r\n401,4.07\r\n402,4.03\r\n", text.Stated{}, plain("%R")},
+		{"lone CR", "nm,%R\r400,4.12\r401,4.07\r402,4.03\r", text.Stated{}, plain("%R")},
+		{"mixed line ends", "Sample: G07\rnm,%R\n400,4.12\r\n401,4.07\r402,4.03", text.Stated{}, plain("%R")},
+		{"byte order mark before the names", "\ufeffnm,%R\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
+		{"UTF-16 LE with mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", false, true), text.Stated{}, plain("%R")},
+		{"UTF-16 BE with mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", true, true), text.Stated{}, plain("%R")},
+		{"UTF-16 LE without mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", false, false), text.Stated{}, plain("%R")},
+		{"UTF-16 BE without mark", utf16("nm,%R\n400,4.12\n401,4.07\n402,4.03\n", true, false), text.Stated{}, plain("%R")},
+		{"Latin-1 words", "Tipo: Reflexi\xf3n\nnm;Reflexi\xf3n 8\xb0 (%)\n400;4.12\n401;4.07\n402;4.03\n", text.Stated{},
 			[]curve{{2, "Reflexión 8° (%)", 8, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}}}},
-		{"NUL padding in a header line", "Serial: 0042\x00\x00\x00\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
-		{"no newline at the end, blank lines anywhere", "\n\nnm,%R\n\n400,4.12\n\n  \n401,4.07\n402,4.03", intake.Stated{}, plain("%R")},
-		{"a quote that nothing closes", "\" run 4 of 9\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
+		{"NUL padding in a header line", "Serial: 0042\x00\x00\x00\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
+		{"no newline at the end, blank lines anywhere", "\n\nnm,%R\n\n400,4.12\n\n  \n401,4.07\n402,4.03", text.Stated{}, plain("%R")},
+		{"a quote that nothing closes", "\" run 4 of 9\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
 
 		// 2. Separators and numbers.
-		{"tab", "nm\t%R\n400\t4.12\n401\t4.07\n402\t4.03\n", intake.Stated{}, plain("%R")},
-		{"runs of spaces", "nm   %R\n400    4.12\n401   4.07 \n  402 4.03\n", intake.Stated{}, plain("%R")},
-		{"semicolon with decimal point", "nm;%R\n512.0;4.12\n512.5;4.07\n513.0;4.03\n", intake.Stated{}, half},
-		{"semicolon with decimal comma", "nm;%R\n512,0;4,12\n512,5;4,07\n513,0;4,03\n", intake.Stated{}, half},
-		{"tab with decimal comma", "nm\t%R\n512,0\t4,12\n512,5\t4,07\n513,0\t4,03\n", intake.Stated{}, half},
-		{"spaces with decimal comma", "nm %R\n512,0 4,12\n512,5 4,07\n513,0 4,03\n", intake.Stated{}, half},
-		{"comma and space with decimal comma, one reading alone fits", "nm;%R\n512,0, 4,12\n512,5, 4,07\n513,0, 4,03\n", intake.Stated{}, half},
-		{"comma and space with whole numbers", "nm, %R\n400, 4\n401, 5\n402, 6\n", intake.Stated{},
+		{"tab", "nm\t%R\n400\t4.12\n401\t4.07\n402\t4.03\n", text.Stated{}, plain("%R")},
+		{"runs of spaces", "nm   %R\n400    4.12\n401   4.07 \n  402 4.03\n", text.Stated{}, plain("%R")},
+		{"semicolon with decimal point", "nm;%R\n512.0;4.12\n512.5;4.07\n513.0;4.03\n", text.Stated{}, half},
+		{"semicolon with decimal comma", "nm;%R\n512,0;4,12\n512,5;4,07\n513,0;4,03\n", text.Stated{}, half},
+		{"tab with decimal comma", "nm\t%R\n512,0\t4,12\n512,5\t4,07\n513,0\t4,03\n", text.Stated{}, half},
+		{"spaces with decimal comma", "nm %R\n512,0 4,12\n512,5 4,07\n513,0 4,03\n", text.Stated{}, half},
+		{"comma and space with decimal comma, one reading alone fits", "nm;%R\n512,0, 4,12\n512,5, 4,07\n513,0, 4,03\n", text.Stated{}, half},
+		{"comma and space with whole numbers", "nm, %R\n400, 4\n401, 5\n402, 6\n", text.Stated{},
 			[]curve{{2, "%R", unstated, []float64{400, 401, 402}, []float64{0.04, 0.05, 0.06}}}},
-		{"header and data disagree on the mark", "Range: 512,0 to 513,0\nnm\t%R\n512.0\t4.12\n512.5\t4.07\n513.0\t4.03\n", intake.Stated{}, half},
-		{"padded numbers, plus, exponents", "nm;%R\n 4.00E2 ; +4.12E-000\n401.0 ; 407E-002\n40.2E1;4.03\n", intake.Stated{}, plain("%R")},
-		{"a point first and a point last", "nm;R (0-1)\n400.;.0412\n401.;.0407\n402.;.0403\n", intake.Stated{}, plain("R (0-1)")},
+		{"header and data disagree on the mark", "Range: 512,0 to 513,0\nnm\t%R\n512.0\t4.12\n512.5\t4.07\n513.0\t4.03\n", text.Stated{}, half},
+		{"padded numbers, plus, exponents", "nm;%R\n 4.00E2 ; +4.12E-000\n401.0 ; 407E-002\n40.2E1;4.03\n", text.Stated{}, plain("%R")},
+		{"a point first and a point last", "nm;R (0-1)\n400.;.0412\n401.;.0407\n402.;.0403\n", text.Stated{}, plain("R (0-1)")},
 
 		// RFC 4180, section 2, rules 5 to 7: quoted fields, separators inside
 		// them, doubled quotes.
-		{"quoted numbers", "\"nm\",\"%R\"\n\"400\",\"4.12\"\n\"401\",\"4.07\"\n402,\"4.03\"\n", intake.Stated{}, plain("%R")},
-		{"quoted decimal commas between commas", "\"nm\",\"%R\"\n\"512,0\",\"4,12\"\n\"512,5\",\"4,07\"\n\"513,0\",\"4,03\"\n", intake.Stated{}, half},
-		{"a separator and doubled quotes in a heading", "nm,\"G07, \"\"new\"\", %R\"\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain(`G07, "new", %R`)},
+		{"quoted numbers", "\"nm\",\"%R\"\n\"400\",\"4.12\"\n\"401\",\"4.07\"\n402,\"4.03\"\n", text.Stated{}, plain("%R")},
+		{"quoted decimal commas between commas", "\"nm\",\"%R\"\n\"512,0\",\"4,12\"\n\"512,5\",\"4,07\"\n\"513,0\",\"4,03\"\n", text.Stated{}, half},
+		{"a separator and doubled quotes in a heading", "nm,\"G07, \"\"new\"\", %R\"\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain(`G07, "new", %R`)},
 
 		// 3. Header, data block, footer.
 		{"no header, all stated", "400 4.12\n401 4.07\n402 4.03\n", allStated, plain("")},
 		{"metadata of every kind", "# made up\nSample: G07\nIntegration,40\nAverages= 3\nGain\t2\n[Section]\n{ lamp } on\nsome prose 12\n0042\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n",
-			intake.Stated{}, plain("%R")},
-		{"key,number right above the rows", "Wavelength unit: nm\nY unit: %R\nIntegration,40\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("")},
-		{"key with a digit right above the rows", "X units: nm\nY units: %R\nChannel 1,40\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("")},
-		{"start marker between heading and rows", "nm,%R\n-- spectrum starts --\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
-		{"two rows of heading: names, units", "Wave;Refl\n[nm];[%]\n400;4.12\n401;4.07\n402;4.03\n", intake.Stated{}, plain("Refl [%]")},
-		{"two rows of heading: angles, quantity and unit in brackets", "nm;8 deg;30 deg\n[nm];[%R];[%R]\n400;4.12;5\n401;4.07;6\n402;4.03;7\n", intake.Stated{}, []curve{
+			text.Stated{}, plain("%R")},
+		{"key,number right above the rows", "Wavelength unit: nm\nY unit: %R\nIntegration,40\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("")},
+		{"key with a digit right above the rows", "X units: nm\nY units: %R\nChannel 1,40\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("")},
+		{"start marker between heading and rows", "nm,%R\n-- spectrum starts --\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
+		{"two rows of heading: names, units", "Wave;Refl\n[nm];[%]\n400;4.12\n401;4.07\n402;4.03\n", text.Stated{}, plain("Refl [%]")},
+		{"two rows of heading: angles, quantity and unit in brackets", "nm;8 deg;30 deg\n[nm];[%R];[%R]\n400;4.12;5\n401;4.07;6\n402;4.03;7\n", text.Stated{}, []curve{
 			{2, "8 deg [%R]", 8, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{3, "30 deg [%R]", 30, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}},
 		}},
-		{"two rows of heading: samples, columns", ",G07,G08\nnm,%R,%R\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", intake.Stated{}, []curve{
+		{"two rows of heading: samples, columns", ",G07,G08\nnm,%R,%R\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", text.Stated{}, []curve{
 			{2, "G07 %R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{3, "G08 %R", unstated, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}}}},
-		{"two rows of heading: angles, units", "Spectral axis,8 deg,45 deg\n[nm],[%R],[%R]\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", intake.Stated{}, []curve{
+		{"two rows of heading: angles, units", "Spectral axis,8 deg,45 deg\n[nm],[%R],[%R]\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", text.Stated{}, []curve{
 			{2, "8 deg [%R]", 8, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{3, "45 deg [%R]", 45, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}}}},
-		{"comment mark on the column row", "# wavelength (nm) R (0-1)\n400 0.0412\n401 0.0407\n402 0.0403\n", intake.Stated{}, plain("R (0-1)")},
-		{"comment mark on the column row, rows with tabs", "#nm\tR (0-1)\n400\t0.0412\n401\t0.0407\n402\t0.0403\n", intake.Stated{}, plain("R (0-1)")},
-		{"log after the rows", "nm,%R\n400,4.12\n401,4.07\n402,4.03\n\nSaved by: lab 2\nIntegration,40\nL* 12.5\n-- spectrum ends --\n\x1a", intake.Stated{}, plain("%R")},
-		{"trailing empty cells on every line", "nm,%R,\n400,4.12,\n401,4.07,\n402,4.03,\n", intake.Stated{}, plain("%R")},
-		{"trailing empty cells in the header only", "nm,%R,,,\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
-		{"trailing empty cells on some lines", "nm,%R\n400,4.12,\n401,4.07\n402,4.03,,\n", intake.Stated{}, plain("%R")},
+		{"comment mark on the column row", "# wavelength (nm) R (0-1)\n400 0.0412\n401 0.0407\n402 0.0403\n", text.Stated{}, plain("R (0-1)")},
+		{"comment mark on the column row, rows with tabs", "#nm\tR (0-1)\n400\t0.0412\n401\t0.0407\n402\t0.0403\n", text.Stated{}, plain("R (0-1)")},
+		{"log after the rows", "nm,%R\n400,4.12\n401,4.07\n402,4.03\n\nSaved by: lab 2\nIntegration,40\nL* 12.5\n-- spectrum ends --\n\x1a", text.Stated{}, plain("%R")},
+		{"trailing empty cells on every line", "nm,%R,\n400,4.12,\n401,4.07,\n402,4.03,\n", text.Stated{}, plain("%R")},
+		{"trailing empty cells in the header only", "nm,%R,,,\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
+		{"trailing empty cells on some lines", "nm,%R\n400,4.12,\n401,4.07\n402,4.03,,\n", text.Stated{}, plain("%R")},
 
 		// 4. Layout.
 		{"several samples side by side", "nm,G07,G08\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", allStated, []curve{
 			{2, "G07", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{3, "G08", unstated, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}}}},
-		{"paired x and y, one ends early", "G07,,G08,\nnm,%R,nm,%R\n400,4.12,500,5\n401,4.07,501,6\n402,4.03,502,7\n,,503,8\n", intake.Stated{}, []curve{
+		{"paired x and y, one ends early", "G07,,G08,\nnm,%R,nm,%R\n400,4.12,500,5\n401,4.07,501,6\n402,4.03,502,7\n,,503,8\n", text.Stated{}, []curve{
 			{2, "G07 %R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{4, "G08 %R", unstated, []float64{500, 501, 502, 503}, []float64{0.05, 0.06, 0.07, 0.08}}}},
-		{"paired x and y, the second ends early", "nm,G07 %R,nm,G08 %R\n400,4.12,900,5\n401,4.07,899,6\n402,4.03,,\n", intake.Stated{}, []curve{
+		{"paired x and y, the second ends early", "nm,G07 %R,nm,G08 %R\n400,4.12,900,5\n401,4.07,899,6\n402,4.03,,\n", text.Stated{}, []curve{
 			{2, "G07 %R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{4, "G08 %R", unstated, []float64{899, 900}, []float64{0.06, 0.05}}}},
-		{"paired x and y, the second empty", "nm,G07 %R,nm,G08 %R\n400,4.12,,\n401,4.07,,\n402,4.03,,\n", intake.Stated{}, plain("G07 %R")},
-		{"paired columns below a line that names no pairs", "made,up,in,full\nnm,%R,nm,%R\n400,4.12,500,5\n401,4.07,501,6\n402,4.03,502,7\n", intake.Stated{}, []curve{
+		{"paired x and y, the second empty", "nm,G07 %R,nm,G08 %R\n400,4.12,,\n401,4.07,,\n402,4.03,,\n", text.Stated{}, plain("G07 %R")},
+		{"paired columns below a line that names no pairs", "made,up,in,full\nnm,%R,nm,%R\n400,4.12,500,5\n401,4.07,501,6\n402,4.03,502,7\n", text.Stated{}, []curve{
 			{2, "%R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{4, "%R", unstated, []float64{500, 501, 502}, []float64{0.05, 0.06, 0.07}}}},
-		{"a line above complete headings is not joined", "made,up,text\nnm,G07 %R,G08 %R\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", intake.Stated{}, []curve{
+		{"a line above complete headings is not joined", "made,up,text\nnm,G07 %R,G08 %R\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", text.Stated{}, []curve{
 			{2, "G07 %R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{3, "G08 %R", unstated, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}}}},
 		{"a key and a value give no angle", "Tilt 45 deg,%R\n400,4.12\n401,4.07\n402,4.03\n", allStated, plain("%R")},
@@ -153,37 +154,37 @@ func TestReadAccepts(t *testing.T) {
 		{"a name row without a word for wavelengths", "axis,G07 R,G08 R\n400,4.12,5\n401,4.07,6\n402,4.03,7\n", allStated, []curve{
 			{2, "G07 R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}},
 			{3, "G08 R", unstated, []float64{400, 401, 402}, []float64{0.05, 0.06, 0.07}}}},
-		{"index column before a named x", "index,nm,%R\n0,400,4.12\n1,401,4.07\n2,402,4.03\n", intake.Stated{}, []curve{
+		{"index column before a named x", "index,nm,%R\n0,400,4.12\n1,401,4.07\n2,402,4.03\n", text.Stated{}, []curve{
 			{3, "%R", unstated, []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}}}},
 
 		// 5. Wavelength axis.
-		{"micrometres in the heading", "wavelength (um),R (%)\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", intake.Stated{}, plain("R (%)")},
-		{"micro sign U+00B5", "\u00b5m,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", intake.Stated{}, plain("%R")},
-		{"micro sign U+03BC", "\u03bcm,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", intake.Stated{}, plain("%R")},
-		{"micro sign in Latin-1", "\xb5m,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", intake.Stated{}, plain("%R")},
-		{"micrometres stated", "Wavelength,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", intake.Stated{WavelengthUnit: "um"}, plain("%R")},
-		{"unit in the header", "X Units: nm\nWavelength,%R\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
-		{"descending", "nm,%R\n402,4.03\n401,4.07\n400,4.12\n", intake.Stated{}, plain("%R")},
-		{"uneven grid", "nm,%R\n400.11,4.12\n400.53,4.07\n400.94,4.03\n", intake.Stated{},
+		{"micrometres in the heading", "wavelength (um),R (%)\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", text.Stated{}, plain("R (%)")},
+		{"micro sign U+00B5", "\u00b5m,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", text.Stated{}, plain("%R")},
+		{"micro sign U+03BC", "\u03bcm,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", text.Stated{}, plain("%R")},
+		{"micro sign in Latin-1", "\xb5m,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", text.Stated{}, plain("%R")},
+		{"micrometres stated", "Wavelength,%R\n0.400,4.12\n0.401,4.07\n0.402,4.03\n", text.Stated{WavelengthUnit: "um"}, plain("%R")},
+		{"unit in the header", "X Units: nm\nWavelength,%R\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
+		{"descending", "nm,%R\n402,4.03\n401,4.07\n400,4.12\n", text.Stated{}, plain("%R")},
+		{"uneven grid", "nm,%R\n400.11,4.12\n400.53,4.07\n400.94,4.03\n", text.Stated{},
 			[]curve{{2, "%R", unstated, []float64{400.11, 400.53, 400.94}, []float64{0.0412, 0.0407, 0.0403}}}},
-		{"unit glued to the cells", "400nm\t4.12%\n401nm\t4.07%\n402nm\t4.03%\n", intake.Stated{Quantity: "R"}, plain("")},
-		{"micrometres glued to the cells", "0.400 um\t4.12 %\n0.401 um\t4.07 %\n0.402 um\t4.03 %\n", intake.Stated{Quantity: "R"}, plain("")},
+		{"unit glued to the cells", "400nm\t4.12%\n401nm\t4.07%\n402nm\t4.03%\n", text.Stated{Quantity: "R"}, plain("")},
+		{"micrometres glued to the cells", "0.400 um\t4.12 %\n0.401 um\t4.07 %\n0.402 um\t4.03 %\n", text.Stated{Quantity: "R"}, plain("")},
 		// 1e7/25000 = 400 and 1e7/20000 = 500 exactly.
-		{"wavenumbers", "cm-1,%R\n25000,4.12\n20000,4.07\n", intake.Stated{},
+		{"wavenumbers", "cm-1,%R\n25000,4.12\n20000,4.07\n", text.Stated{},
 			[]curve{{2, "%R", unstated, []float64{400, 500}, []float64{0.0412, 0.0407}}}},
-		{"declared count", "Points: 3\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("%R")},
+		{"declared count", "Points: 3\nnm,%R\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("%R")},
 
 		// 6. Value axis.
-		{"fraction in words", "nm,Reflectance (fraction)\n400,0.0412\n401,0.0407\n402,0.0403\n", intake.Stated{}, plain("Reflectance (fraction)")},
-		{"percent in the header", "Unit: %\nWavelength (nm),Reflectance\n400,4.12\n401,4.07\n402,4.03\n", intake.Stated{}, plain("Reflectance")},
-		{"scale stated", "nm,Reflectance\n400,0.0412\n401,0.0407\n402,0.0403\n", intake.Stated{Unit: "fraction"}, plain("Reflectance")},
+		{"fraction in words", "nm,Reflectance (fraction)\n400,0.0412\n401,0.0407\n402,0.0403\n", text.Stated{}, plain("Reflectance (fraction)")},
+		{"percent in the header", "Unit: %\nWavelength (nm),Reflectance\n400,4.12\n401,4.07\n402,4.03\n", text.Stated{}, plain("Reflectance")},
+		{"scale stated", "nm,Reflectance\n400,0.0412\n401,0.0407\n402,0.0403\n", text.Stated{Unit: "fraction"}, plain("Reflectance")},
 		{"statements that agree", "nm,%R\n400,4.12\n401,4.07\n402,4.03\n", allStated, plain("%R")},
-		{"negative values and slight excess", "nm,%R\n400,-0.02\n401,4.07\n402,100.5\n", intake.Stated{},
+		{"negative values and slight excess", "nm,%R\n400,-0.02\n401,4.07\n402,100.5\n", text.Stated{},
 			[]curve{{2, "%R", unstated, []float64{400, 401, 402}, []float64{-0.0002, 0.0407, 1.005}}}},
-		{"missing points", "nm,G07 %R,G08 %R\n400,,5\n401,NaN,6\n402,4.03,---\n403,nan,8\n", intake.Stated{}, []curve{
+		{"missing points", "nm,G07 %R,G08 %R\n400,,5\n401,NaN,6\n402,4.03,---\n403,nan,8\n", text.Stated{}, []curve{
 			{2, "G07 %R", unstated, []float64{402}, []float64{0.0403}},
 			{3, "G08 %R", unstated, []float64{400, 401, 403}, []float64{0.05, 0.06, 0.08}}}},
-		{"nine zeros in a row", "nm,%R\n400,0\n401,0\n402,0\n403,0\n404,0\n405,0\n406,0\n407,0\n408,0\n409,1\n", intake.Stated{},
+		{"nine zeros in a row", "nm,%R\n400,0\n401,0\n402,0\n403,0\n404,0\n405,0\n406,0\n407,0\n408,0\n409,1\n", text.Stated{},
 			[]curve{{2, "%R", unstated, []float64{400, 401, 402, 403, 404, 405, 406, 407, 408, 409}, []float64{0, 0, 0, 0, 0, 0, 0, 0, 0, 0.01}}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -269,7 +270,7 @@ func TestReadQuantities(t *testing.T) {
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			s := "nm;" + c.heading + "\n400;4.12\n401;4.07\n"
-			unit := intake.Stated{Unit: "percent"}
+			unit := text.Stated{Unit: "percent"}
 			export, err := intake.Read("g07.txt", []byte(s), unit)
 			if c.want == "" {
 				require.ErrorContains(t, err, "does not say that it holds reflectance")
@@ -284,7 +285,7 @@ func TestReadQuantities(t *testing.T) {
 func TestReadTellsWhatItFound(t *testing.T) {
 	s := "\ufeffInstrument: made up\n\nWellenl\u00e4nge [nm];G07 8\u00b0 [%R];dark;White tile %R\n" +
 		"402,5;-4,03;1;98\n401,5;;1;98\n400,5;104,12;1;98\nSaved by: lab 2\n"
-	export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: "2"})
+	export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})
 	require.NoError(t, err)
 
 	assert.Equal(t, "g07.txt", export.Name)
@@ -340,7 +341,7 @@ func TestReadLeaves(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := "nm;R (%);" + c.heading + "\n400;4.12;7.1\n401;4.07;7.2\n"
-			export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: c.columns})
+			export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: c.columns})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 1)
 			require.Len(t, export.Left, 1)
@@ -353,21 +354,21 @@ func TestReadLeaves(t *testing.T) {
 		for i := range 25 {
 			s += fmt.Sprintf("%d;%d.5;99.99\n", 400+i, i)
 		}
-		export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Columns: "2"})
+		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})
 		require.NoError(t, err)
 		assert.Equal(t, []intake.Left{{Column: 3, Heading: "white R (%)",
 			Why: `a baseline or reference by its name: column "white R (%)": 25 points in a row from 400 to 424 nm are equal to 4 digits`}}, export.Left)
 	})
 	t.Run("front and back face", func(t *testing.T) {
 		s := "nm;R;front R (%);back R (%)\n400;4.12;7.1;8\n401;4.07;7.2;9\n"
-		export, err := intake.Read("g07.txt", []byte(s), intake.Stated{Unit: "percent", InMap: true})
+		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Unit: "percent", InMap: true})
 		require.NoError(t, err)
 		require.Len(t, export.Spectra, 1)
 		require.Len(t, export.Left, 2)
 		assert.Equal(t, "the front face, beside the other", export.Left[0].Why)
 	})
 	t.Run("a lone curve is taken whatever its name", func(t *testing.T) {
-		export, err := intake.Read("b01.txt", []byte("nm;blank B01 %R\n400;4.12\n401;4.07\n"), intake.Stated{})
+		export, err := intake.Read("b01.txt", []byte("nm;blank B01 %R\n400;4.12\n401;4.07\n"), text.Stated{})
 		require.NoError(t, err)
 		assert.Len(t, export.Spectra, 1)
 		assert.Empty(t, export.Left)
@@ -375,7 +376,7 @@ func TestReadLeaves(t *testing.T) {
 }
 
 func TestReadMixedUnits(t *testing.T) {
-	export, err := intake.Read("g07.txt", []byte("nm,%R,R (0-1)\n400,4.12,0.05\n401,4.07,0.06\n"), intake.Stated{})
+	export, err := intake.Read("g07.txt", []byte("nm,%R,R (0-1)\n400,4.12,0.05\n401,4.07,0.06\n"), text.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, "mixed", export.Unit)
 	assert.Equal(t, []float64{0.0412, 0.0407}, export.Spectra[0].Values)
@@ -383,7 +384,7 @@ func TestReadMixedUnits(t *testing.T) {
 }
 
 func TestReadSharesWavelengths(t *testing.T) {
-	export, err := intake.Read("made-up.csv", madeUpExport(30, 3), intake.Stated{})
+	export, err := intake.Read("made-up.csv", madeUpExport(30, 3), text.Stated{})
 	require.NoError(t, err)
 	assert.Same(t, &export.Spectra[0].NM[0], &export.Spectra[2].NM[0])
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // relativeChoices offers what values may be relative to; to is what the file
@@ -160,13 +161,13 @@ func (l label) isRelative() (to string, yes bool) {
 // that they are, or where most of them are above 100 %.
 func (r *reader) checkRelative(c curve, s study.Spectrum, high float64, p plan) *study.Refusal {
 	const orElse = "export values that are corrected for the reference"
-	if r.stated.RelativeTo != "" {
+	if r.Stated.RelativeTo != "" {
 		return nil
 	}
 	if to, yes := c.label.isRelative(); yes {
 		return r.question(c.at, relativeChoices(to), orElse, "%s is relative to a reference", c.name())
 	}
-	if h := p.stated; h.relative != nowhere {
+	if h := p.stated; h.relative != text.Nowhere {
 		return r.question(h.relative, relativeChoices(h.relativeTo), orElse, "the header says that the values are relative to a reference")
 	}
 	if high <= 1 {
@@ -176,12 +177,12 @@ func (r *reader) checkRelative(c curve, s study.Spectrum, high float64, p plan) 
 	if 2*above <= len(s.Values) {
 		return nil
 	}
-	found := fmt.Sprintf("%s: %d of %s are above 100 %%, the first at %s nm", c.name(), above, count(len(s.Values), "value"), wavelength(first))
+	found := fmt.Sprintf("%s: %d of %s are above 100 %%, the first at %s nm", c.name(), above, text.Count(len(s.Values), "value"), text.Wavelength(first))
 	if !r.isUnitByPerson(c) {
 		return r.question(c.at, relativeChoices(""), orElse, "%s: they are relative to something", found)
 	}
 	choices := append([]study.Choice{unitChoices[0]}, relativeChoices("")...)
-	refusal := r.refuse(c.at, stateOne(choices)+", or "+orElse, "%s if they are fractions, as --unit says: they are in percent, or relative to something", found)
+	refusal := r.Refuse(c.at, text.StateOne(choices)+", or "+orElse, "%s if they are fractions, as --unit says: they are in percent, or relative to something", found)
 	refusal.Choices = choices
 	return refusal
 }

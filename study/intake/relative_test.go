@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A header or a heading that says that values are relative asks to what, and offers the
@@ -24,18 +25,18 @@ func TestReadAsksRelativeTo(t *testing.T) {
 		{"", "%R rel.", ""}, {"", "%R vs mirror", "mirror"}, {"", "relative %R", ""},
 	} {
 		s := c.header + "nm," + c.heading + "\n" + rows
-		_, err := intake.Read("g.csv", []byte(s), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte(s), text.Stated{})
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal, s)
 		require.Len(t, refusal.Choices, 2, s)
 		assert.Equal(t, "relative-to absolute", refusal.Choices[0].Name+" "+refusal.Choices[0].Value, s)
 		assert.Equal(t, "relative-to "+c.to, refusal.Choices[1].Name+" "+refusal.Choices[1].Value, s)
 
-		export, err := intake.Read("g.csv", []byte(s), intake.Stated{RelativeTo: "absolute"})
+		export, err := intake.Read("g.csv", []byte(s), text.Stated{RelativeTo: "absolute"})
 		require.NoError(t, err, s)
 		requireSameBits(t, g07[0].values, export.Spectra[0].Values)
 	}
-	_, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= white tile")), intake.Stated{})
+	_, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= white tile")), text.Stated{})
 	assert.EqualError(t, err, "g.jdx:18: the header says that the values are relative to a reference")
 }
 
@@ -49,7 +50,7 @@ func TestReadTakesAbsolute(t *testing.T) {
 		"Reflectance of a white paint": false, "Sample: mirror": false, "White balance: auto": false, "Accessory: VN absolute": false,
 		"Reference: M1": true, "Reference,0042": true, "Reference spectrum: background.csv": true,
 	} {
-		export, err := intake.Read("g.csv", []byte(line+"\n"+rows), intake.Stated{})
+		export, err := intake.Read("g.csv", []byte(line+"\n"+rows), text.Stated{})
 		require.NoError(t, err, line)
 		if told {
 			require.Len(t, export.Notes, 1, line)
@@ -58,7 +59,7 @@ func TestReadTakesAbsolute(t *testing.T) {
 		}
 		assert.Empty(t, export.Notes, line)
 	}
-	export, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= M1")), intake.Stated{})
+	export, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= M1")), text.Stated{})
 	require.NoError(t, err)
 	assert.Contains(t, export.Notes, `"##REFERENCE= M1" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute`)
 }
@@ -66,21 +67,21 @@ func TestReadTakesAbsolute(t *testing.T) {
 // Curves in percent that a person states as fractions: the unit is named first.
 func TestReadOffersPercentForStatedFractions(t *testing.T) {
 	const texts = "nm,R\n400,0.9\n401,1.1\n402,1.2\n"
-	_, err := intake.Read("g.csv", []byte(texts), intake.Stated{Unit: "fraction"})
+	_, err := intake.Read("g.csv", []byte(texts), text.Stated{Unit: "fraction"})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, `g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit says: they are in percent, or relative to something`, err.Error())
 	assert.Equal(t, "state --unit percent (or --relative-to absolute or --relative-to NAME), or export values that are corrected for the reference", refusal.Try)
 	require.Len(t, refusal.Choices, 3)
 	assert.Equal(t, "unit percent", refusal.Choices[0].Name+" "+refusal.Choices[0].Value)
-	export, err := intake.Read("g.csv", []byte(texts), intake.Stated{Unit: "percent"})
+	export, err := intake.Read("g.csv", []byte(texts), text.Stated{Unit: "percent"})
 	require.NoError(t, err)
 	requireSameBits(t, []float64{0.009, 0.011, 0.012}, export.Spectra[0].Values)
 
-	_, err = intake.Read("g.csv", []byte("nm,R (0-1)\n400,0.9\n401,1.1\n402,1.2\n"), intake.Stated{})
+	_, err = intake.Read("g.csv", []byte("nm,R (0-1)\n400,0.9\n401,1.1\n402,1.2\n"), text.Stated{})
 	assert.EqualError(t, err, `g.csv:1:4: column "R (0-1)": 2 of 3 values are above 100 %, the first at 401 nm: they are relative to something`)
 
-	_, err = intake.Read("g.csv", []byte("nm,R\n400,4.1\n401,4.2\n"), intake.Stated{Unit: "fraction"})
+	_, err = intake.Read("g.csv", []byte("nm,R\n400,4.1\n401,4.2\n"), text.Stated{Unit: "fraction"})
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "state --unit percent if they are in percent, or export the reflectance", refusal.Try)
 	require.Len(t, refusal.Choices, 1)

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // These and maxColumns bound the memory that one file can ask for: 3 million numbers
@@ -21,14 +22,14 @@ const (
 func (r *reader) checkSize(width int) error {
 	b := r.block
 	if width < 2 {
-		return r.refuse(place{line: b.line}, "export wavelengths and values side by side in columns", "the rows hold one cell each")
+		return r.Refuse(text.Position{Line: b.line}, "export wavelengths and values side by side in columns", "the rows hold one cell each")
 	}
-	if width <= maxColumns && b.rows <= maxNumbers/width {
+	if width <= text.MaxColumns && b.rows <= maxNumbers/width {
 		return nil
 	}
-	return r.refuse(place{line: b.line}, "export fewer spectra into one file",
+	return r.Refuse(text.Position{Line: b.line}, "export fewer spectra into one file",
 		"%s of %s are more than one export may hold: %s numbers in %s columns",
-		count(b.rows, "row"), count(width, "cell"), figure(maxNumbers), figure(maxColumns))
+		text.Count(b.rows, "row"), text.Count(width, "cell"), text.Figure(maxNumbers), text.Figure(text.MaxColumns))
 }
 
 // table holds the numbers of the block, column after column. A missing point is
@@ -56,7 +57,7 @@ func (t table) isEmpty(j int) bool {
 func (r *reader) findWidth() int {
 	var seen []int
 	for l := range r.rows() {
-		if seen = append(seen, r.dialect.examine(l.text).cells); len(seen) == 3 {
+		if seen = append(seen, r.dialect.examine(l.Text).cells); len(seen) == 3 {
 			break
 		}
 	}
@@ -76,7 +77,7 @@ func (r *reader) kindsOf(width int) []cellKind {
 	}
 	open := width
 	for l := range r.rows() {
-		row, _ := d.trim(l.text)
+		row, _ := d.trim(l.Text)
 		for i, j := 0, 0; i <= len(row) && j < width; j++ {
 			c := d.next(row, i, 0)
 			if kinds[j] == missing && c.kind > missing {
@@ -111,7 +112,7 @@ func (r *reader) readRows(l layout) (table, error) {
 			return table{}, err
 		}
 		if n < short.cells {
-			short = shortRow{n, ln.number}
+			short = shortRow{n, ln.Number}
 		}
 		i++
 	}
@@ -127,14 +128,14 @@ func (r *reader) readRows(l layout) (table, error) {
 type shortRow struct{ cells, line int }
 
 // readRow reads one row into row i of the table and returns its count of cells.
-func (r *reader) readRow(t *table, i int, ln line, l *layout) (int, error) {
+func (r *reader) readRow(t *table, i int, ln text.Line, l *layout) (int, error) {
 	d := r.dialect
-	row, from := d.trim(ln.text)
+	row, from := d.trim(ln.Text)
 	n, at := d.plainCells(t, i, row, l)
 	for ; at <= len(row); n++ {
 		if n == l.width {
 			if len(bytes.Trim(row[at:], " \t\",;")) > 0 {
-				return n, r.refuseRagged(ln.number, d.examine(ln.text).cells, l.width)
+				return n, r.refuseRagged(ln.Number, d.examine(ln.Text).cells, l.width)
 			}
 			break
 		}
@@ -145,7 +146,7 @@ func (r *reader) readRow(t *table, i int, ln line, l *layout) (int, error) {
 		case c.kind == l.kinds[n]:
 			t.cells[n*t.rows+i] = c.value
 		default:
-			return n, r.refuseCell(ln.number, ln.text, from+at, from+c.end, c.kind)
+			return n, r.refuseCell(ln.Number, ln.Text, from+at, from+c.end, c.kind)
 		}
 		at = c.end + 1
 	}
@@ -163,40 +164,40 @@ func (d dialect) plainCells(t *table, i int, row []byte, l *layout) (n, at int) 
 		return 0, 0
 	}
 	for at <= len(row) && n < l.width && l.kinds[n] == number {
-		mantissa, end := readDigits(row, at, 0)
+		mantissa, end := text.ReadDigits(row, at, 0)
 		digits, power := end-at, l.shifts[n]
 		if digits > 0 && end < len(row) && row[end] == d.mark {
 			first := end + 1
-			if mantissa, end = readDigits(row, first, mantissa); end == first {
+			if mantissa, end = text.ReadDigits(row, first, mantissa); end == first {
 				break
 			}
 			digits += end - first
 			power -= end - first
 		}
-		if digits == 0 || digits > exactDigits || end < len(row) && row[end] != d.sep {
+		if digits == 0 || digits > text.ExactDigits || end < len(row) && row[end] != d.sep {
 			break
 		}
-		t.cells[n*t.rows+i] = scaled(mantissa, power)
+		t.cells[n*t.rows+i] = text.Scaled(mantissa, power)
 		n, at = n+1, end+1
 	}
 	return n, at
 }
 
 func (r *reader) refuseRagged(line, cells, width int) error {
-	return r.refuse(place{line: line}, exportAgain+", or correct the row",
-		"%s where the other rows have %d", count(cells, "cell"), width)
+	return r.Refuse(text.Position{Line: line}, text.ExportAgain+", or correct the row",
+		"%s where the other rows have %d", text.Count(cells, "cell"), width)
 }
 
 // refuseCell refuses the cell text[start:end] of a line.
 func (r *reader) refuseCell(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
-	at := place{number, r.src.character(b, start)}
+	at := text.Position{Line: number, Column: r.src.Character(b, start)}
 	content := bytes.TrimSpace(b[start:end])
 	if bytes.IndexByte(content, 0) >= 0 {
-		return r.refuse(at, exportAgain, "a NUL byte in a row of numbers: the file is damaged")
+		return r.Refuse(at, text.ExportAgain, "a NUL byte in a row of numbers: the file is damaged")
 	}
-	shown := quoted(r.src.shown(content))
+	shown := text.Quoted(r.src.Shown(content))
 	if kind != word {
-		return r.refuse(at, exportAgain, "%s is not written like the first number of its column", shown)
+		return r.Refuse(at, text.ExportAgain, "%s is not written like the first number of its column", shown)
 	}
 	const orElse, fault = "leave the cell empty if the point is missing, or correct the number", "%s is not a number"
 	if d := r.dialect; d.thousands == 0 && d.sep != ' ' && r.locate == nil && grouped(content, ' ') > 0 {
@@ -206,17 +207,17 @@ func (r *reader) refuseCell(number int, b []byte, start, end int, kind cellKind)
 			return r.question(at, choices, orElse, fault, shown)
 		}
 	}
-	return r.refuse(at, orElse, fault, shown)
+	return r.Refuse(at, orElse, fault, shown)
 }
 
 // cellPlace returns where cell j of row i stands.
-func (r *reader) cellPlace(i, j int) place {
+func (r *reader) cellPlace(i, j int) text.Position {
 	at, _ := r.findCell(i, j)
 	return at
 }
 
 // findCell returns where cell j of row i stands and what is written there.
-func (r *reader) findCell(i, j int) (at place, s string) {
+func (r *reader) findCell(i, j int) (at text.Position, s string) {
 	d := r.dialect
 	if r.origin != nil {
 		i = r.origin[i]
@@ -228,14 +229,14 @@ func (r *reader) findCell(i, j int) (at place, s string) {
 		if i--; i >= 0 {
 			continue
 		}
-		row, from := d.trim(l.text)
+		row, from := d.trim(l.Text)
 		start := 0
 		for k := 0; k < j && start <= len(row); k++ {
 			start = d.next(row, start, 0).end + 1
 		}
 		start = min(start, len(row))
 		cell := row[start:d.next(row, start, 0).end]
-		return place{l.number, r.src.character(l.text, from+start)}, r.src.shown(bytes.TrimSpace(cell))
+		return text.Position{Line: l.Number, Column: r.src.Character(l.Text, from+start)}, r.src.Shown(bytes.TrimSpace(cell))
 	}
-	return place{line: r.block.line}, ""
+	return text.Position{Line: r.block.line}, ""
 }

@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // mapFile is a map that stays on the disk.
@@ -212,8 +213,8 @@ func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
 		err := m.each(at, key, func(row *sheetRow) (bool, error) {
 			p := row.placing()
 			lines = append(lines, Line[Placing]{m.name, row.line, p})
-			if len(lines) > maxColumns && row.err == nil {
-				row.refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, figure(maxColumns))
+			if len(lines) > text.MaxColumns && row.err == nil {
+				row.refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, text.Figure(text.MaxColumns))
 			}
 			return true, row.err
 		})

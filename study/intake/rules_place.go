@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Placed is a curve of an export with the line of rules that places it. Its Row is
@@ -203,7 +204,7 @@ func numbered(s *study.Spectrum) string { return fmt.Sprintf("#%d %q", s.Column,
 // StatedOf returns what the lines of a file state together, beside what is given for all
 // exports. An empty field states nothing; two lines may not contradict one another, since
 // a file has one unit. Every error is a [*study.Refusal].
-func StatedOf(lines []Line[Placing], given Stated) (Stated, error) {
+func StatedOf(lines []Line[Placing], given text.Stated) (text.Stated, error) {
 	all := given
 	for i := range lines {
 		l := &lines[i]

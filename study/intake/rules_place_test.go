@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // linesOf returns the rows of a map for bad.csv, a made-up export.
@@ -49,7 +50,7 @@ func TestPlace(t *testing.T) {
 
 func TestPlaceRefuses(t *testing.T) {
 	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "twin", "twin")
-	through, err := intake.Read("bad.csv", []byte("nm,%T\n500,94\n501,95\n"), intake.Stated{})
+	through, err := intake.Read("bad.csv", []byte("nm,%T\n500,94\n501,95\n"), text.Stated{})
 	require.NoError(t, err)
 	for _, c := range []struct {
 		name, rows string
@@ -84,16 +85,16 @@ func TestPlaceRefuses(t *testing.T) {
 }
 
 func TestStatedOf(t *testing.T) {
-	given := intake.Stated{Unit: "percent", Range: "400-1100"}
+	given := text.Stated{Unit: "percent", Range: "400-1100"}
 	for _, c := range []struct {
 		name, rows string
-		want       intake.Stated
+		want       text.Stated
 		fault      string
 	}{
 		{"nothing", "", given, ""},
-		{"empty cells", "bad.csv,#2,E1,0,1,8,u,,,,\n", intake.Stated{Unit: "percent", Range: "400-1100", InMap: true}, ""},
+		{"empty cells", "bad.csv,#2,E1,0,1,8,u,,,,\n", text.Stated{Unit: "percent", Range: "400-1100", InMap: true}, ""},
 		{"together", "bad.csv,#2,E1,0,1,8,u,R,,,\nbad.csv,#3,E1,0,1,60,u,,percent,cm-1,\n",
-			intake.Stated{Unit: "percent", WavelengthUnit: "cm-1", Quantity: "R", Range: "400-1100", InMap: true}, ""},
+			text.Stated{Unit: "percent", WavelengthUnit: "cm-1", Quantity: "R", Range: "400-1100", InMap: true}, ""},
 		{"against one another", "bad.csv,#2,E1,0,1,8,u,R,,nm,\nbad.csv,#3,E1,0,1,60,u,R,,,\nbad.csv,#4,E1,0,1,60,s,R,,um,\n", given,
 			"map.csv:4: this row states um for bad.csv, and an earlier one nm"},
 		{"against what is given", "bad.csv,#2,E1,0,1,8,u,R,fraction,nm,\n", given, "map.csv:2: this row states fraction for bad.csv, and percent is stated for all exports"},
@@ -113,11 +114,11 @@ func TestStatedOf(t *testing.T) {
 	require.NoError(t, err)
 	lines, err := p.Rules().For("bad.csv")
 	require.NoError(t, err)
-	_, err = intake.StatedOf(lines, intake.Stated{})
+	_, err = intake.StatedOf(lines, text.Stated{})
 	require.EqualError(t, err, "b.yaml:10: this line states fraction for bad.csv, and an earlier one percent")
-	got, err := intake.StatedOf(lines[:1], intake.Stated{})
+	got, err := intake.StatedOf(lines[:1], text.Stated{})
 	require.NoError(t, err)
-	assert.Equal(t, intake.Stated{Unit: "percent"}, got)
+	assert.Equal(t, text.Stated{Unit: "percent"}, got)
 }
 
 // A column that no row of a map names does not stop its file, whatever is wrong with it.
@@ -127,7 +128,7 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 	for nm := 400; nm < 436; nm++ {
 		s += fmt.Sprintf("%d,%d.%d,7.5,%d\n", nm, 4+nm%3, nm%7, 100*nm)
 	}
-	x, err := intake.Read("bad.csv", []byte(s), intake.Stated{InMap: true})
+	x, err := intake.Read("bad.csv", []byte(s), text.Stated{InMap: true})
 	require.NoError(t, err)
 	require.Len(t, x.Spectra, 1)
 	assert.Equal(t, []intake.Left{
@@ -145,9 +146,9 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 		require.ErrorAs(t, err, &refusal)
 		assert.Equal(t, "filler", refusal.Choices[0].Name)
 	}
-	x, err = intake.Read("bad.csv", []byte(s), intake.Stated{InMap: true, Columns: "2"})
+	x, err = intake.Read("bad.csv", []byte(s), text.Stated{InMap: true, Columns: "2"})
 	require.NoError(t, err, "or are left out by their numbers")
 	assert.Len(t, x.Spectra, 1)
-	_, err = intake.Read("bad.csv", []byte(s), intake.Stated{})
+	_, err = intake.Read("bad.csv", []byte(s), text.Stated{})
 	assert.ErrorContains(t, err, `column "stuck %R": 36 points`)
 }

@@ -20,6 +20,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // openMap opens a map in the folder lab of a folder of its own.
@@ -91,7 +92,7 @@ func (r *plainRow) placing(t testing.TB) intake.Placing {
 		File: c["file"], Column: c["column"],
 		Place: study.Place{Coupon: c["coupon"], Pull: whole(c["pull"]), Spot: c["spot"], Condition: c["condition"],
 			AngleDeg: r.number(t, "angle_deg"), Polarisation: c["polarisation"], Quantity: study.Quantity(c["quantity"]), Replicate: 1},
-		Stated:  intake.Stated{Unit: c["unit"], WavelengthUnit: c["wavelength_unit"], Quantity: c["quantity"]},
+		Stated:  text.Stated{Unit: c["unit"], WavelengthUnit: c["wavelength_unit"], Quantity: c["quantity"]},
 		Session: c["session"], Operator: c["operator"], Geometry: c["geometry"], OrientationDeg: study.Num(r.number(t, "orientation_deg")),
 	}
 	if c["replicate"] != "" {

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 const (
@@ -38,8 +39,8 @@ func (r *reader) checkScans(p *plan, t table) error {
 	}
 	scans := scansOf(x)
 	if at := strayRow(scans, x); at >= 0 {
-		return r.refuse(r.cellPlace(at, p.xs[0]), "correct the row, or delete it if it is no point of the curve",
-			"%s%s stands apart from the wavelengths before it", wavelength(x[at]), spaced(p.axis))
+		return r.Refuse(r.cellPlace(at, p.xs[0]), "correct the row, or delete it if it is no point of the curve",
+			"%s%s stands apart from the wavelengths before it", text.Wavelength(x[at]), spaced(p.axis))
 	}
 	inTurn := len(scans) > 2 && 3*len(scans) > t.rows // 400, 400, 401, 401
 	if len(scans) <= mostScans && !inTurn && !shareMuch(scans) {
@@ -47,7 +48,7 @@ func (r *reader) checkScans(p *plan, t table) error {
 	}
 	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
 	at, unit := r.cellPlace(i, p.xs[0]), spaced(p.axis)
-	return r.question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, wavelength(x[i]), unit, wavelength(x[i-1]), unit)
+	return r.question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
 }
 
 const (
@@ -62,7 +63,7 @@ const (
 // but a setting, a date or a count that reads like one.
 func (r *reader) checkEnds(p *plan, x []float64) error {
 	n := len(x)
-	if n < leastEnds || r.stated.Range != "" || p.axis == "" { // without a unit that is asked for first
+	if n < leastEnds || r.Stated.Range != "" || p.axis == "" { // without a unit that is asked for first
 		return nil
 	}
 	far := loneGap * math.Abs(x[n-2]-x[1]) / float64(n-3)
@@ -77,7 +78,7 @@ func (r *reader) checkEnds(p *plan, x []float64) error {
 	}
 	span := func(x []float64) string {
 		low, high := ends(x)
-		return wavelength(low) + "-" + wavelength(high)
+		return text.Wavelength(low) + "-" + text.Wavelength(high)
 	}
 	spanNM := func(x []float64) string { // in which ranges are stated
 		low, high := ends(x)
@@ -87,9 +88,9 @@ func (r *reader) checkEnds(p *plan, x []float64) error {
 		return strconv.FormatFloat(low, 'f', -1, 64) + "-" + strconv.FormatFloat(high, 'f', -1, 64)
 	}
 	const try = "correct the row, or delete it if it is no point of the curve"
-	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", wavelength(x[lone]), spaced(p.axis), span(rest))
-	if _, _, ok := rangeOf(spanNM(x)); !ok { // a wavelength of 0 is none
-		return r.refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
+	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]), spaced(p.axis), span(rest))
+	if _, _, ok := text.RangeOf(spanNM(x)); !ok { // a wavelength of 0 is none
+		return r.Refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
 	}
 	choices := []study.Choice{{Name: "range", Value: spanNM(rest), Meaning: "without that row"}, {Name: "range", Value: spanNM(x), Meaning: "it is a point of the curve"}}
 	return r.question(r.cellPlace(lone, p.xs[0]), choices, try, "%s", fault)

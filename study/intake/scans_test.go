@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // rowsOf writes wavelengths from lo to hi with a value and more cells behind it.
@@ -43,7 +44,7 @@ func TestReadTellsScansFromDetectors(t *testing.T) {
 		{"a point within", "nm,%R\n" + rowsOf(400, 1100, 50, "") + "700,4\n", nil, "700 nm stands apart from the wavelengths before it"},
 		{"the last point again", "nm,%R\n" + rowsOf(400, 1100, 50, "") + "1100,4\n", []string{"overlap first", "overlap average"}, "1100 nm stands here and in line 16 too"},
 	} {
-		for _, stated := range []intake.Stated{{}, {Overlap: "first"}, {Overlap: "average"}} {
+		for _, stated := range []text.Stated{{}, {Overlap: "first"}, {Overlap: "average"}} {
 			export, err := intake.Read("g.csv", []byte(c.text), stated)
 			if stated.Overlap != "" && len(c.offered) == 2 {
 				require.NoError(t, err, c.name)

@@ -1,23 +1,27 @@
 package intake
 
-import "iter"
+import (
+	"iter"
+
+	"wane/study/intake/text"
+)
 
 // block is the longest run of lines of one shape: the data.
 type block struct {
-	line, last int   // numbers of its first and its last line, from 1
-	rows       int   // lines that are not blank
-	start, end int   // its bytes, from the first row to the end of the last
-	skip       int   // the number of a line among them that holds units, or 0
-	shape      marks // tab or semicolon if every row holds one, or 0
-	seen       marks // the kinds of all its bytes
+	line, last int        // numbers of its first and its last line, from 1
+	rows       int        // lines that are not blank
+	start, end int        // its bytes, from the first row to the end of the last
+	skip       int        // the number of a line among them that holds units, or 0
+	shape      text.Marks // tab or semicolon if every row holds one, or 0
+	seen       text.Marks // the kinds of all its bytes
 }
 
 // shapeOf returns the separator that alone settles the shape of a line.
-func shapeOf(seen marks) marks {
-	if seen&semicolon != 0 {
-		return semicolon
+func shapeOf(seen text.Marks) text.Marks {
+	if seen&text.Semicolon != 0 {
+		return text.Semicolon
 	}
-	return seen & tab
+	return seen & text.Tab
 }
 
 // findBlock returns the longest run of lines that can be rows and share a
@@ -36,18 +40,18 @@ func findBlock(text []byte) block {
 func runs(content []byte) iter.Seq[block] {
 	return func(yield func(block) bool) {
 		var run block
-		for l := range lines(content, 1) {
-			seen := kindsIn(l.text)
-			row, starts := isNumbers(l.text, seen)
+		for l := range text.Lines(content, 1) {
+			seen := text.KindsIn(l.Text)
+			row, starts := text.IsNumbers(l.Text, seen)
 			if !row || run.rows == 0 || shapeOf(seen) != run.shape {
 				if run.rows > 0 && !yield(run) {
 					return
 				}
-				run = block{line: l.number, start: l.start, shape: shapeOf(seen)}
+				run = block{line: l.Number, start: l.Start, shape: shapeOf(seen)}
 			}
 			if row && (starts || run.rows > 0) {
 				run.rows++
-				run.end, run.last = l.start+len(l.text), l.number
+				run.end, run.last = l.Start+len(l.Text), l.Number
 				run.seen |= seen
 			}
 		}
@@ -58,14 +62,14 @@ func runs(content []byte) iter.Seq[block] {
 }
 
 // rows yields the rows of the block.
-func (r *reader) rows() iter.Seq[line] {
-	all := lines(r.src.text[r.block.start:r.block.end], r.block.line)
+func (r *reader) rows() iter.Seq[text.Line] {
+	all := text.Lines(r.src.Text[r.block.start:r.block.end], r.block.line)
 	if r.block.skip == 0 {
 		return all
 	}
-	return func(yield func(line) bool) {
+	return func(yield func(text.Line) bool) {
 		for l := range all {
-			if l.number != r.block.skip && !yield(l) {
+			if l.Number != r.block.skip && !yield(l) {
 				return
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // hypothesis is a reading of the rows and how far it gets.
@@ -23,18 +24,18 @@ func (r *reader) candidates() []dialect {
 	b := r.block
 	seps := []byte{' '}
 	switch {
-	case b.shape == semicolon:
+	case b.shape == text.Semicolon:
 		seps[0] = ';'
-	case b.shape == tab:
+	case b.shape == text.Tab:
 		seps[0] = '\t'
-	case b.seen&comma != 0:
+	case b.seen&text.Comma != 0:
 		seps = []byte{',', ' '}
 	}
 	var all []dialect
 	for _, sep := range seps {
 		for _, mark := range [...]byte{'.', ','} {
 			for _, thousands := range [...]byte{0, '.', ',', ' '} {
-				if d := (dialect{sep: sep, mark: mark, thousands: thousands, stated: r.stated.Decimal != ""}); r.isCandidate(d) {
+				if d := (dialect{sep: sep, mark: mark, thousands: thousands, stated: r.Stated.Decimal != ""}); r.isCandidate(d) {
 					all = append(all, d)
 				}
 			}
@@ -45,9 +46,9 @@ func (r *reader) candidates() []dialect {
 
 func (r *reader) isCandidate(d dialect) bool {
 	seen := r.block.seen
-	commas, points, spaces := seen&comma != 0, seen&point != 0, seen&space != 0
+	commas, points, spaces := seen&text.Comma != 0, seen&text.Point != 0, seen&text.Space != 0
 	explained := func(c byte) bool { return d.sep == c || d.mark == c || d.thousands == c }
-	if t := r.stated.Thousands; t != "" {
+	if t := r.Stated.Thousands; t != "" {
 		if markInWords(d.thousands) != t || d.thousands == 0 {
 			return false
 		}
@@ -55,16 +56,16 @@ func (r *reader) isCandidate(d dialect) bool {
 		return false
 	}
 	switch {
-	case r.stated.Decimal != "" && markInWords(d.mark) != r.stated.Decimal:
+	case r.Stated.Decimal != "" && markInWords(d.mark) != r.Stated.Decimal:
 		return false
 	case d.thousands != 0 && (d.thousands == d.mark || d.thousands == d.sep):
 		return false
 	case commas && !explained(','), points && !explained('.'), d.sep == ' ' && r.block.shape == 0 && !spaces && commas:
 		return false
 	case d.mark == ',' && d.sep == ',':
-		return spaces || seen&quote != 0
+		return spaces || seen&text.Quote != 0
 	case d.mark == ',':
-		return commas || d.stated || r.stated.Thousands != ""
+		return commas || d.stated || r.Stated.Thousands != ""
 	}
 	return true
 }
@@ -74,11 +75,11 @@ func (r *reader) isCandidate(d dialect) bool {
 // headings too, if a person states that some of them are decimal marks.
 func (r *reader) findDialect() (dialect, error) {
 	all := r.candidates()
-	if r.onlyCommas() && r.stated.Decimal == "comma" && !r.anyFits(all) {
+	if r.onlyCommas() && r.Stated.Decimal == "comma" && !r.anyFits(all) {
 		return r.joinCommas()
 	}
 	d, err := r.chooseDialect(all)
-	if err == nil && d == commaPoint && r.stated.Decimal == "" && r.onlyCommas() && r.hasLeadingZeros() && r.anyFits([]dialect{d}) {
+	if err == nil && d == commaPoint && r.Stated.Decimal == "" && r.onlyCommas() && r.hasLeadingZeros() && r.anyFits([]dialect{d}) {
 		return d, r.askCommas()
 	}
 	return d, err
@@ -87,10 +88,10 @@ func (r *reader) findDialect() (dialect, error) {
 // chooseDialect chooses among readings.
 func (r *reader) chooseDialect(all []dialect) (dialect, error) {
 	if len(all) == 0 {
-		return dialect{}, r.refuse(place{line: r.block.line}, "leave --decimal and --thousands out, or correct them",
+		return dialect{}, r.Refuse(text.Position{Line: r.block.line}, "leave --decimal and --thousands out, or correct them",
 			"no row can be read with the marks stated")
 	}
-	if len(all) == 1 && (all[0].thousands == 0 || r.stated.Thousands != "") {
+	if len(all) == 1 && (all[0].thousands == 0 || r.Stated.Thousands != "") {
 		return all[0], nil
 	}
 	tried := r.try(all)
@@ -107,9 +108,9 @@ func (r *reader) chooseDialect(all []dialect) (dialect, error) {
 	switch {
 	case len(fits) > 1:
 		return best.dialect, r.askMark(fits)
-	case len(fits) == 1 && (fits[0].thousands == 0 || r.stated.Thousands != ""):
+	case len(fits) == 1 && (fits[0].thousands == 0 || r.Stated.Thousands != ""):
 		return fits[0].dialect, nil
-	case len(fits) == 1 || best.thousands != 0 && r.stated.Thousands == "":
+	case len(fits) == 1 || best.thousands != 0 && r.Stated.Thousands == "":
 		return best.dialect, r.refuseTwoMarks(fits)
 	}
 	return best.dialect, nil // reading with it will name the line that is wrong
@@ -142,7 +143,7 @@ func (r *reader) askMark(fits []hypothesis) error {
 		}
 		choices = append(choices, c)
 	}
-	return r.question(place{line: r.block.line}, choices, separateClearly,
+	return r.question(text.Position{Line: r.block.line}, choices, text.SeparateClearly,
 		"every comma can separate columns or be a decimal mark: %s and %s both fit all rows",
 		r.firstRowAs(fits[0].dialect), r.firstRowAs(fits[1].dialect))
 }
@@ -155,7 +156,7 @@ func (r *reader) rowsThatFit(d dialect) (rows int, distinct bool) {
 	width, last, step := 0, 0.0, 0.0
 	for l := range r.rows() {
 		n, x := 0, 0.0
-		row, _ := d.trim(l.text)
+		row, _ := d.trim(l.Text)
 		for i := 0; i <= len(row); n++ {
 			c := d.next(row, i, 0)
 			if c.kind == word || n == 0 && c.kind == missing {
@@ -183,14 +184,14 @@ func (r *reader) rowsThatFit(d dialect) (rows int, distinct bool) {
 func (r *reader) firstRowAs(d dialect) string {
 	var cells []string
 	for l := range r.rows() {
-		row, _ := d.trim(l.text)
+		row, _ := d.trim(l.Text)
 		for i := 0; i <= len(row); {
 			c := d.next(row, i, 0)
 			if len(cells) == mostShown {
 				cells = append(cells, "...")
 				break
 			}
-			cells = append(cells, r.src.shown(trimCell(row[i:c.end], d.sep)))
+			cells = append(cells, r.src.Shown(text.TrimCell(row[i:c.end], d.sep)))
 			i = c.end + 1
 		}
 		break
@@ -202,23 +203,23 @@ func (r *reader) firstRowAs(d dialect) string {
 // else separates them: one of the two then marks thousands, or two programs
 // wrote the file. A reading with thousands that fits all rows is offered.
 func (r *reader) refuseTwoMarks(fits []hypothesis) error {
-	at, shown := place{line: r.block.line}, ""
-	var first marks
+	at, shown := text.Position{Line: r.block.line}, ""
+	var first text.Marks
 	for l := range r.rows() {
-		used := kindsIn(l.text) & (comma | point)
+		used := text.KindsIn(l.Text) & (text.Comma | text.Point)
 		if used == 0 || used == first {
 			continue
 		}
-		if at.line, shown = l.number, r.src.shown(l.text); first != 0 || used == comma|point {
+		if at.Line, shown = l.Number, r.src.Shown(l.Text); first != 0 || used == text.Comma|text.Point {
 			break
 		}
 		first = used
 	}
 	const fault, orElse = "the rows hold both points and commas, so %s can be read in two ways", "export without thousands marks, with one decimal mark throughout"
 	if len(fits) == 0 {
-		return r.refuse(at, orElse, fault, quoted(shown))
+		return r.Refuse(at, orElse, fault, text.Quoted(shown))
 	}
 	mark := fits[0].thousands
 	return r.question(at, []study.Choice{{Name: "thousands", Value: markInWords(mark), Meaning: "the first row is " + r.firstRowAs(fits[0].dialect)}},
-		orElse, fault, quoted(shown))
+		orElse, fault, text.Quoted(shown))
 }

@@ -19,6 +19,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
+	"wane/study/intake/text"
 )
 
 // Bounds of zip files, far above any folder of exports. Common practice, no source.
@@ -98,7 +99,7 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 	case err != nil && !errors.Is(err, zip.ErrInsecurePath): // the names are looked at below
 		return a.refuse("pack the exports again", "this is no zip file, or one that is cut off")
 	case len(r.File) > mostMembers:
-		return a.refuse("pack the exports into several zip files", "it has %s, and may have %d", count(len(r.File), "member"), mostMembers)
+		return a.refuse("pack the exports into several zip files", "it has %s, and may have %d", text.Count(len(r.File), "member"), mostMembers)
 	}
 	a.members = map[string]*zip.File{}
 	files, folders := map[string]string{}, map[string]bool{}
@@ -118,9 +119,9 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 		}
 		switch twin, twice := files[key]; {
 		case twin == name:
-			return a.refuse(ownName, "two members have the name %s", quoted(name))
+			return a.refuse(ownName, "two members have the name %s", text.Quoted(name))
 		case twice:
-			return a.refuse(ownName, "the members %s and %s have one name where case or the form of letters does not count", quoted(twin), quoted(name))
+			return a.refuse(ownName, "the members %s and %s have one name where case or the form of letters does not count", text.Quoted(twin), text.Quoted(name))
 		}
 		files[key], a.members[name], keys = name, m, append(keys, key)
 	}
@@ -128,7 +129,7 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 		name := files[key]
 		switch {
 		case folders[key]:
-			return a.refuse(ownName, "a file and a folder have the name %s", quoted(name))
+			return a.refuse(ownName, "a file and a folder have the name %s", text.Quoted(name))
 		case !a.members[name].Mode().IsRegular():
 			delete(a.members, name) // a link, which is not followed
 		case !slices.ContainsFunc(strings.Split(name, "/"), isHidden):
@@ -189,7 +190,7 @@ func (a *archive) name(m *zip.File) (string, error) {
 		fault = "has a name that no file can have"
 	}
 	if fault != "" {
-		return "", a.refuse("unpack it somewhere safe, look at what is in it, and pack the exports again", "the member %s %s", quoted(name), fault)
+		return "", a.refuse("unpack it somewhere safe, look at what is in it, and pack the exports again", "the member %s %s", text.Quoted(name), fault)
 	}
 	return name, nil
 }

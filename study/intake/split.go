@@ -3,6 +3,8 @@ package intake
 import (
 	"strings"
 	"unicode"
+
+	"wane/study/intake/text"
 )
 
 // headCell is one cell of a heading row.
@@ -12,7 +14,7 @@ type headCell struct {
 }
 
 // mostHeadings is how many bytes a line of headings may have: 100 a column.
-const mostHeadings = 100 * maxColumns
+const mostHeadings = 100 * text.MaxColumns
 
 // splitHeading splits a line into the headings of width columns, or returns
 // nil. Headings need not be separated as the rows are, so the separator of the

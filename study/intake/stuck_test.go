@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A first row of numbers on the line of the headings is never dropped, however its
@@ -51,7 +52,7 @@ func TestReadRefusesRowsStuckToHeadings(t *testing.T) {
 
 // What only resembles such a row is a heading or a setting.
 func TestReadTakesHeadingsThatAreNumbers(t *testing.T) {
-	stated := intake.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
+	stated := text.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
 	for _, c := range []struct{ head, heading string }{
 		{"nm,412", "412"}, {"Wavelength (nm),399", "399"}, {"Wavelength (nm),3.5e2", "3.5e2"}, {`"nm","412"`, "412"}, {"nm,2031-3", "2031-3"}, {"nm,%R 399", "%R 399"},
 		{"412\nnm,%R", "%R"}, {"Sample 399,5\nnm,%R", "%R"}, {"Sample: 412\nnm,412", "412"}, {",412\nnm,%R", "412 %R"},
@@ -84,7 +85,7 @@ func TestReadTakesHeadingsThatAreNumbers(t *testing.T) {
 // Numbers in order above the values are wavelengths or names: a person says which, under
 // any word in the corner.
 func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
-	stated := intake.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
+	stated := text.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
 	rows := "412,4.1,4.2,4.3\n413,5.1,5.2,5.3\n548,6.1,6.2,6.3\n"
 	for _, c := range []struct{ head, sep string }{
 		{"Row,400,500,600", ","}, {"nm,400,500,600", ","}, {"Wavelength (nm),400,500,600", ","}, {",400,500,600", ","}, {`"","400","500","600"`, ","},
@@ -125,10 +126,10 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		"Row,400,500,600\n,%R,%R,%R\n",
 	} {
 		s := "Y units: %R\nX units: nm\n" + head + rows
-		_, err := intake.Read("g.txt", []byte(s), intake.Stated{})
+		_, err := intake.Read("g.txt", []byte(s), text.Stated{})
 		require.ErrorContains(t, err, "g.txt:3: ", head)
 		require.ErrorContains(t, err, "holds numbers in order: they may be wavelengths, or the names of columns", head)
-		export, err := intake.Read("g.txt", []byte(s), intake.Stated{Layout: "columns"})
+		export, err := intake.Read("g.txt", []byte(s), text.Stated{Layout: "columns"})
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 3, head)
 	}
@@ -141,14 +142,14 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 	// Samples whose numbers do not rise are no overlap of two detectors.
 	_, err := intake.Read("g.txt", []byte("Row,400,500,600\n548,4,4,4\n412,4,4,4\n501,4,4,4\n"), stated)
 	require.ErrorContains(t, err, "numbers in order")
-	_, err = intake.Read("g.txt", []byte("um,0.40 %R,0.50 %R\n0.412,4,5\n0.413,4,5\n"), intake.Stated{})
+	_, err = intake.Read("g.txt", []byte("um,0.40 %R,0.50 %R\n0.412,4,5\n0.413,4,5\n"), text.Stated{})
 	require.ErrorContains(t, err, "numbers in order")
 }
 
 // Below a word such as id, the first cells may be wavelengths too: numbers in order that
 // are none, and words, are names.
 func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
-	stated := intake.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
+	stated := text.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
 	for _, corner := range []string{"sample", "id", "code", "label", "coupon", "idx", "name", "Spot", "specimen", "probe", "muster", "Sample/nm", "nm/Sample", "Coupon (nm)"} {
 		text := []byte(corner + ",412,413,414\n400,4.1,4.2,4.3\n410,5.1,5.2,5.3\n")
 		_, err := intake.Read("g.csv", text, stated)
@@ -179,27 +180,27 @@ func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
 func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 	const rows = "G01,51.1,52.2,53.3\nG02,3.2,3.3,3.4\n"
 	for _, s := range []string{"id,X400,X410,X420\n" + rows, ",%R 400,%R 410,%R 420\n" + rows, "id,400 nm,410 nm,420 nm\n,%R,%R,%R\n" + rows, "Sample;X400;X410;X420\n;nm;nm;nm\n" + strings.ReplaceAll(rows, ",", ";")} {
-		export, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+s), intake.Stated{})
+		export, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+s), text.Stated{})
 		require.NoError(t, err, s)
 		require.Len(t, export.Spectra, 2, s)
 		assert.Equal(t, []float64{400, 410, 420}, export.Spectra[0].NM, s)
 		assert.Equal(t, []float64{0.511, 0.522, 0.533}, export.Spectra[0].Values, s)
 	}
 	// A line of prose with as many words heads no columns.
-	export, err := intake.Read("g.csv", []byte("Quantity: %R\nReflexion in %, Wellenl\u00e4nge in nm\nx 380.0 375.0 370.0 365.0 360.0\n412%R 2 2 2 2 3\n413%R 2 3 2 2 2\n"), intake.Stated{WavelengthUnit: "nm"})
+	export, err := intake.Read("g.csv", []byte("Quantity: %R\nReflexion in %, Wellenl\u00e4nge in nm\nx 380.0 375.0 370.0 365.0 360.0\n412%R 2 2 2 2 3\n413%R 2 3 2 2 2\n"), text.Stated{WavelengthUnit: "nm"})
 	require.NoError(t, err)
 	assert.Equal(t, []float64{360, 365, 370, 375, 380}, export.Spectra[0].NM)
 	for head, fault := range map[string]string{"id,G400,G410,G420\n": "numbers in order", "id,S7,S8,S9\n": "begin with a name", "Sample,A,B,C\n": "begin with a name", "id,front,back,mean\n": "begin with a name"} {
-		_, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+head+rows), intake.Stated{})
+		_, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+head+rows), text.Stated{})
 		require.ErrorContains(t, err, fault, head)
 	}
 	// What stands beside the wavelengths says what the rows hold.
-	export, err = intake.Read("g.csv", []byte("id,%R 400 nm,%R 410 nm,%R 420 nm\n"+rows), intake.Stated{})
+	export, err = intake.Read("g.csv", []byte("id,%R 400 nm,%R 410 nm,%R 420 nm\n"+rows), text.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, []float64{400, 410, 420}, export.Spectra[1].NM)
 	assert.Equal(t, []float64{0.032, 0.033, 0.034}, export.Spectra[1].Values)
-	_, err = intake.Read("g.csv", []byte("id,%T 400 nm,%T 410 nm,%T 420 nm\n"+rows), intake.Stated{Quantity: "R"})
+	_, err = intake.Read("g.csv", []byte("id,%T 400 nm,%T 410 nm,%T 420 nm\n"+rows), text.Stated{Quantity: "R"})
 	require.ErrorContains(t, err, "the heading says transmittance")
-	_, err = intake.Read("g.csv", []byte("Wellenlänge (µm),400,410,420\n,nm,nm,nm\n"+rows), intake.Stated{Quantity: "R", Unit: "percent"})
+	_, err = intake.Read("g.csv", []byte("Wellenlänge (µm),400,410,420\n,nm,nm,nm\n"+rows), text.Stated{Quantity: "R", Unit: "percent"})
 	require.ErrorContains(t, err, "g.csv:1: the wavelengths are said to be in um and in nm")
 }

@@ -1,4 +1,4 @@
-package intake
+package text
 
 import (
 	"regexp"
@@ -16,10 +16,10 @@ var (
 	monthClock = regexp.MustCompile(`(?:^|\PL)(\pL{3,}) +(\d{1,2}) \d{1,2}:\d\d:\d\d (\d{4})(?:$|\D)`)
 )
 
-// dayIn reads a day if the text leaves no doubt of it: the year is in four
+// DayIn reads a day if the text leaves no doubt of it: the year is in four
 // digits, and the month in letters, or right behind the year, or told from the
 // day by its size. If it leaves two, doubt names both.
-func dayIn(text string) (day, doubt string) {
+func DayIn(text string) (day, doubt string) {
 	if m := yearFirst.FindStringSubmatch(text); m != nil { // nobody writes the day between year and month
 		return dayOf(m[1], m[2], m[3]), ""
 	}

@@ -1,4 +1,4 @@
-package intake
+package text
 
 import (
 	"errors"
@@ -51,7 +51,7 @@ func (s *Stated) Answers() []Answer {
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
 		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space", &s.Thousands},
 		{"block", nil, "which block of rows to read where a file holds several, from 1", &s.Block},
-		{"layout", []string{inColumns, inRows}, "how the spectra stand: in columns, or in rows below a line of wavelengths", &s.Layout},
+		{"layout", []string{InColumns, InRows}, "how the spectra stand: in columns, or in rows below a line of wavelengths", &s.Layout},
 		{"axis", nil, "number of the column of wavelengths, from 1", &s.Axis},
 		{"columns", nil, "numbers of the columns that are curves, such as 2,4 or 6-36", &s.Columns},
 		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2 or 1-3", &s.GroupBy},
@@ -68,7 +68,7 @@ func (s *Stated) Set(name, value string) error {
 	for _, a := range s.Answers() {
 		if a.Name == name {
 			*a.To = value
-			return s.check(&settled{})
+			return s.check(&Understood{})
 		}
 	}
 	return fmt.Errorf("nothing is stated by the name %q", name)
@@ -95,68 +95,68 @@ func ParseStated(text string) (s Stated, err error) {
 	return s, nil
 }
 
-// maxColumns is how many columns one file may have, and how many numbers of columns may be
+// MaxColumns is how many columns one file may have, and how many numbers of columns may be
 // stated. Common practice, no source.
-const maxColumns = 10_000
+const MaxColumns = 10_000
 
 // How the spectra of a file stand, as a person states it.
 const (
-	inColumns = "columns"
-	inRows    = "rows"
+	InColumns = "columns"
+	InRows    = "rows"
 )
 
 const (
 	// Below 50, a wavelength in the range that instruments cover can only be in
 	// micrometres. Source: the survey of exports this package was written from.
-	leastNM = 50
+	LeastNM = 50
 	// Beyond 100 µm no spectrometer of the kind works. Common practice, no source.
-	mostNM = 100_000
+	MostNM = 100_000
 )
 
-// overlapChoices settle what to do where two detectors overlap.
-var overlapChoices = []study.Choice{
+// OverlapChoices settle what to do where two detectors overlap.
+var OverlapChoices = []study.Choice{
 	{Name: "overlap", Value: "first", Meaning: "where two detectors overlap, keep the points of the one that stands first in the file"},
 	{Name: "overlap", Value: "average", Meaning: "keep the wavelengths of the first and average its values with the other's, interpolated linearly"},
 }
 
-// declaredChoices settle a check that fails, but not one that says where the
+// DeclaredChoices settle a check that fails, but not one that says where the
 // points are: NPOINTS, FIRSTX and LASTX of equal steps, and the checks in the rows.
-var declaredChoices = []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the numbers are right as they stand"}}
+var DeclaredChoices = []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the numbers are right as they stand"}}
 
 // Check says whether every word that is stated is one. An error is a
 // [*study.Refusal].
 func (s Stated) Check() error {
-	_, err := (&asker{stated: s}).understand()
+	_, err := (&Asker{Stated: s}).Understand()
 	return err
 }
 
-// understand reads what is stated. An error is a [*study.Refusal].
-func (a *asker) understand() (want settled, err error) {
-	if a.stated == (Stated{}) {
+// Understand reads what is stated. An error is a [*study.Refusal].
+func (a *Asker) Understand() (want Understood, err error) {
+	if a.Stated == (Stated{}) {
 		return want, nil
 	}
-	err = a.stated.check(&want)
-	var wrong *wrongAnswer
+	err = a.Stated.check(&want)
+	var wrong *WrongAnswer
 	if errors.As(err, &wrong) {
-		return want, a.refuse(nowhere, wrong.try, "%v", wrong)
+		return want, a.Refuse(Nowhere, wrong.Try, "%v", wrong)
 	}
 	return want, err
 }
 
-// settled is what is stated in numbers, understood.
-type settled struct {
-	block, axis      int
-	columns, groupBy []int
-	declared         []int // lines that are overruled
-	ignoreDeclared   bool
-	loNM, hiNM       float64 // 0, 0 if no range is stated
+// Understood is what is stated in numbers, understood.
+type Understood struct {
+	Block, Axis      int
+	Columns, GroupBy []int
+	Declared         []int // lines that are overruled
+	IgnoreDeclared   bool
+	LoNM, HiNM       float64 // 0, 0 if no range is stated
 }
 
-// wrongAnswer is a statement that cannot be meant.
-type wrongAnswer struct{ name, value, try, why string }
+// WrongAnswer is a statement that cannot be meant.
+type WrongAnswer struct{ name, value, Try, why string }
 
-func (w *wrongAnswer) Error() string {
-	said := fmt.Sprintf("--%s is stated as %s", w.name, quoted(w.value))
+func (w *WrongAnswer) Error() string {
+	said := fmt.Sprintf("--%s is stated as %s", w.name, Quoted(w.value))
 	if w.why != "" {
 		said += ": " + w.why
 	}
@@ -164,32 +164,32 @@ func (w *wrongAnswer) Error() string {
 }
 
 // check understands the statements into to.
-func (s *Stated) check(to *settled) error {
+func (s *Stated) check(to *Understood) error {
 	for _, a := range s.Answers() {
 		v := *a.To
 		if v == "" {
 			continue
 		}
 		ok, why := true, ""
-		wrong := func(try string) error { return &wrongAnswer{a.Name, v, "state --" + a.Name + " " + try, why} }
+		wrong := func(try string) error { return &WrongAnswer{a.Name, v, "state --" + a.Name + " " + try, why} }
 		switch {
 		case a.Name == "quantity" && v == "T": // understood, and refused where it matters, so it is not offered
 		case a.Words != nil && !slices.Contains(a.Words, v):
-			return wrong(orOf(a.Words))
+			return wrong(OrOf(a.Words))
 		case a.Name == "block":
-			to.block, ok = ordinal(v)
+			to.Block, ok = ordinal(v)
 		case a.Name == "axis":
-			to.axis, ok = ordinal(v)
+			to.Axis, ok = ordinal(v)
 		case a.Name == "columns":
-			to.columns, why = ordinals(v)
+			to.Columns, why = ordinals(v)
 		case a.Name == "declared":
-			if to.ignoreDeclared, to.declared, why = declaredOrLines(v); why != "" {
+			if to.IgnoreDeclared, to.Declared, why = declaredOrLines(v); why != "" {
 				return wrong("as ignore, as numbers of lines such as 3,7, or as both: ignore,3")
 			}
 		case a.Name == "group-by":
-			to.groupBy, why = ordinals(v)
+			to.GroupBy, why = ordinals(v)
 		case a.Name == "range":
-			if to.loNM, to.hiNM, ok = rangeOf(v); !ok {
+			if to.LoNM, to.HiNM, ok = RangeOf(v); !ok {
 				return wrong("as the shortest and the longest wavelength in nm, for example 400-1100")
 			}
 		}
@@ -198,7 +198,7 @@ func (s *Stated) check(to *settled) error {
 		}
 	}
 	if s.Thousands != "" && s.Thousands == s.Decimal {
-		return &wrongAnswer{"thousands", s.Thousands, "state --thousands and --decimal differently", ""}
+		return &WrongAnswer{"thousands", s.Thousands, "state --thousands and --decimal differently", ""}
 	}
 	return nil
 }
@@ -240,15 +240,15 @@ func ordinals(text string) (all []int, why string) {
 		last, fault := strconv.Atoi(strings.TrimSpace(high))
 		switch {
 		case err != nil || fault != nil:
-			return nil, quoted(word) + " is neither a number nor a range"
+			return nil, Quoted(word) + " is neither a number nor a range"
 		case first < 1 || last < 1:
 			return nil, "numbers count from 1"
 		case isRange && last == first:
-			return nil, fmt.Sprintf("%s is a range of one number, state %d", quoted(word), first)
+			return nil, fmt.Sprintf("%s is a range of one number, state %d", Quoted(word), first)
 		case last < first:
-			return nil, fmt.Sprintf("the range %s must rise, state %d-%d", quoted(word), last, first)
-		case last-first >= maxColumns || len(all)+last-first >= maxColumns:
-			return nil, fmt.Sprintf("these are more than %s numbers", figure(maxColumns))
+			return nil, fmt.Sprintf("the range %s must rise, state %d-%d", Quoted(word), last, first)
+		case last-first >= MaxColumns || len(all)+last-first >= MaxColumns:
+			return nil, fmt.Sprintf("these are more than %s numbers", Figure(MaxColumns))
 		}
 		for n := first; n <= last; n++ {
 			if seen[n] {
@@ -261,12 +261,12 @@ func ordinals(text string) (all []int, why string) {
 	return all, ""
 }
 
-func rangeOf(text string) (lo, hi float64, ok bool) {
+func RangeOf(text string) (lo, hi float64, ok bool) {
 	low, high, ok := strings.Cut(text, "-")
 	if !ok {
 		return 0, 0, false
 	}
 	lo, err := strconv.ParseFloat(strings.TrimSpace(low), 64)
 	hi, fault := strconv.ParseFloat(strings.TrimSpace(high), 64)
-	return lo, hi, err == nil && fault == nil && 0 < lo && lo < hi && hi <= mostNM
+	return lo, hi, err == nil && fault == nil && 0 < lo && lo < hi && hi <= MostNM
 }

@@ -1,4 +1,4 @@
-package intake
+package text
 
 import (
 	"fmt"
@@ -7,13 +7,13 @@ import (
 	"strings"
 )
 
-// quoted shows a piece of the file in a message: on one line, and not too long.
-func quoted(text string) string { return strconv.Quote(short(text)) }
+// Quoted shows a piece of the file in a message: on one line, and not too long.
+func Quoted(text string) string { return strconv.Quote(Short(text)) }
 
-func short(text string) string { return cutAt(text, 40) }
+func Short(text string) string { return CutAt(text, 40) }
 
-// cutAt cuts a text behind so many characters.
-func cutAt(text string, room int) string {
+// CutAt cuts a text behind so many characters.
+func CutAt(text string, room int) string {
 	n := 0
 	for i := range text {
 		if n == room {
@@ -24,9 +24,9 @@ func cutAt(text string, room int) string {
 	return text
 }
 
-// figure writes a number as people read it: six digits at most, thousands
+// Figure writes a number as people read it: six digits at most, thousands
 // marked (1,950), powers of ten only where needed.
-func figure(v float64) string {
+func Figure(v float64) string {
 	size := math.Abs(v)
 	if size != 0 && (size < 1e-3 || size >= 1e9) {
 		return strconv.FormatFloat(v, 'g', 6, 64)
@@ -53,19 +53,19 @@ func thousands(digits string) string {
 	return sign + whole
 }
 
-// count writes a number of things: 1 row, 3 rows.
-func count(n int, thing string) string {
+// Count writes a number of things: 1 row, 3 rows.
+func Count(n int, thing string) string {
 	if n == 1 {
 		return "1 " + thing
 	}
 	return thousands(strconv.Itoa(n)) + " " + thing + "s"
 }
 
-// wavelength writes a wavelength without thousands marks: 1010.2.
-func wavelength(nm float64) string { return strconv.FormatFloat(nm, 'g', 10, 64) }
+// Wavelength writes a wavelength without thousands marks: 1010.2.
+func Wavelength(nm float64) string { return strconv.FormatFloat(nm, 'g', 10, 64) }
 
-// listed joins phrases: a, b and c.
-func listed(phrases []string) string {
+// Listed joins phrases: a, b and c.
+func Listed(phrases []string) string {
 	last := len(phrases) - 1
 	if last == 0 {
 		return phrases[0]
@@ -73,8 +73,8 @@ func listed(phrases []string) string {
 	return strings.Join(phrases[:last], ", ") + " and " + phrases[last]
 }
 
-// orOf writes alternatives: nm, um or cm-1.
-func orOf(words []string) string {
+// OrOf writes alternatives: nm, um or cm-1.
+func OrOf(words []string) string {
 	last := len(words) - 1
 	if last == 0 {
 		return words[0]
@@ -85,8 +85,8 @@ func orOf(words []string) string {
 // leastListed is how many numbers in a row are written as a range.
 const leastListed = 3
 
-// listOf writes numbers as a person states them: 2,4 or 6-36.
-func listOf(numbers []int) string {
+// ListOf writes numbers as a person states them: 2,4 or 6-36.
+func ListOf(numbers []int) string {
 	var words []string
 	for i := 0; i < len(numbers); {
 		end := i + 1

@@ -1,4 +1,4 @@
-package intake
+package text
 
 import (
 	"bytes"
@@ -9,20 +9,20 @@ import (
 	"golang.org/x/text/transform"
 )
 
-// decoded is the text of a file. Its rows of numbers are plain ASCII in every
+// Decoded is the text of a file. Its rows of numbers are plain ASCII in every
 // encoding taken, so 8-bit text is kept as it is and only the header lines are
 // converted, one by one.
-type decoded struct {
-	text     []byte
-	encoding string // in words
-	latin1   bool
+type Decoded struct {
+	Text     []byte
+	Encoding string // in words
+	Latin1   bool
 }
 
-// decode finds the encoding of a file and removes its byte order mark.
-func (a *asker) decode(data []byte) (decoded, error) {
+// Decode finds the encoding of a file and removes its byte order mark.
+func (a *Asker) Decode(data []byte) (Decoded, error) {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xff\xfe\x00\x00")), bytes.HasPrefix(data, []byte("\x00\x00\xfe\xff")):
-		return decoded{}, a.refuse(nowhere, saveAsText, "the file is UTF-32, which is not read")
+		return Decoded{}, a.Refuse(Nowhere, SaveAsText, "the file is UTF-32, which is not read")
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
 		return eightBit(data[3:], "UTF-8 with byte order mark"), nil
 	case bytes.HasPrefix(data, []byte("\xff\xfe")):
@@ -36,7 +36,7 @@ func (a *asker) decode(data []byte) (decoded, error) {
 	case even > 60 && odd < 5:
 		return a.utf16(data, unicode.BigEndian, "UTF-16 BE without byte order mark")
 	case even+odd > 60:
-		return decoded{}, a.refuse(nowhere, saveAsText, "the file is not text: nearly every third byte or more is zero")
+		return Decoded{}, a.Refuse(Nowhere, SaveAsText, "the file is not text: nearly every third byte or more is zero")
 	}
 	return eightBit(data, "UTF-8"), nil
 }
@@ -59,41 +59,41 @@ func zeros(data []byte) (even, odd int) {
 	return 100 * even / half, 100 * odd / half
 }
 
-func eightBit(data []byte, name string) decoded {
+func eightBit(data []byte, name string) Decoded {
 	if utf8.Valid(data) {
-		return decoded{text: data, encoding: name}
+		return Decoded{Text: data, Encoding: name}
 	}
-	return decoded{text: data, encoding: "Latin-1", latin1: true}
+	return Decoded{Text: data, Encoding: "Latin-1", Latin1: true}
 }
 
 // mostUTF16 bounds text that is held twice, as it is and decoded to up to twice as
 // many bytes: far above any export. Common practice, no source.
 const mostUTF16 = 32 << 20
 
-func (a *asker) utf16(data []byte, order unicode.Endianness, name string) (decoded, error) {
+func (a *Asker) utf16(data []byte, order unicode.Endianness, name string) (Decoded, error) {
 	if len(data)%2 != 0 {
-		return decoded{}, a.refuse(nowhere, "copy the file again from the instrument",
+		return Decoded{}, a.Refuse(Nowhere, "copy the file again from the instrument",
 			"the file is %s but holds an odd number of bytes, so it was cut short", name)
 	}
 	if len(data) > mostUTF16 {
-		return decoded{}, a.refuse(nowhere, saveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB", name, mostUTF16>>20)
+		return Decoded{}, a.Refuse(Nowhere, SaveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB", name, mostUTF16>>20)
 	}
 	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()
 	text, _, err := transform.Append(decoder, make([]byte, 0, len(data)/2+utf8.UTFMax), data)
 	if err != nil {
-		refusal := a.refuse(nowhere, saveAsText, "the file could not be read as %s", name)
+		refusal := a.Refuse(Nowhere, SaveAsText, "the file could not be read as %s", name)
 		refusal.Cause = err
-		return decoded{}, refusal
+		return Decoded{}, refusal
 	}
-	return decoded{text: text, encoding: name}, nil
+	return Decoded{Text: text, Encoding: name}, nil
 }
 
-// line converts a stretch of the text to UTF-8 without NUL padding.
-func (s decoded) line(raw []byte) string {
+// Line converts a stretch of the text to UTF-8 without NUL padding.
+func (s Decoded) Line(raw []byte) string {
 	if bytes.IndexByte(raw, 0) >= 0 {
 		raw = bytes.ReplaceAll(raw, []byte{0}, nil)
 	}
-	if s.latin1 && !utf8.Valid(raw) {
+	if s.Latin1 && !utf8.Valid(raw) {
 		// Every byte is a Latin-1 character: decoding cannot fail.
 		raw, _ = charmap.ISO8859_1.NewDecoder().Bytes(raw)
 	}
@@ -103,29 +103,29 @@ func (s decoded) line(raw []byte) string {
 // mostOfMessage is how many bytes of a line a message is made of.
 const mostOfMessage = 4096
 
-// shown converts enough of a stretch of the text for a message.
-func (s decoded) shown(raw []byte) string { return s.line(raw[:min(len(raw), mostOfMessage)]) }
+// Shown converts enough of a stretch of the text for a message.
+func (s Decoded) Shown(raw []byte) string { return s.Line(raw[:min(len(raw), mostOfMessage)]) }
 
 // characters counts the characters of a stretch of the text.
-func (s decoded) characters(raw []byte) int {
-	if s.latin1 {
+func (s Decoded) characters(raw []byte) int {
+	if s.Latin1 {
 		return len(raw)
 	}
 	return utf8.RuneCount(raw)
 }
 
-// character returns which character of the line, from 1, the cell starts with
+// Character returns which character of the line, from 1, the cell starts with
 // that begins at text[at]; padding is passed over.
-func (s decoded) character(text []byte, at int) int {
+func (s Decoded) Character(text []byte, at int) int {
 	for at < len(text)-1 && (text[at] == ' ' || text[at] == '\t') {
 		at++
 	}
 	return s.characters(text[:at]) + 1
 }
 
-// isBinary reports whether a stretch holds more control characters than text
+// IsBinary reports whether a stretch holds more control characters than text
 // does: over four, and over one in fifty.
-func isBinary(raw []byte) bool {
+func IsBinary(raw []byte) bool {
 	controls := 0
 	for _, c := range raw {
 		if c < ' ' && c != 0 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != '\v' || c == 0x7f {

@@ -1,4 +1,4 @@
-package intake_test
+package text_test
 
 import (
 	"strings"
@@ -7,12 +7,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // What a study keeps of statements comes back as it was stated.
 func TestStatementsComeBack(t *testing.T) {
-	for _, want := range []intake.Stated{
+	for _, want := range []text.Stated{
 		{},
 		{Unit: "percent"},
 		{Unit: "percent", Columns: "2,4", GroupBy: "1, 2", RelativeTo: "mirror 1, the old one", Range: "400-1100"},
@@ -24,10 +24,10 @@ func TestStatementsComeBack(t *testing.T) {
 				said = append(said, a.Name+" "+*a.To)
 			}
 		}
-		got, err := intake.ParseStated(strings.Join(said, ", "))
+		got, err := text.ParseStated(strings.Join(said, ", "))
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
-	_, err := intake.ParseStated("colour blue")
+	_, err := text.ParseStated("colour blue")
 	assert.ErrorContains(t, err, "colour")
 }

@@ -1,4 +1,4 @@
-package intake
+package text
 
 import (
 	"math"
@@ -10,19 +10,19 @@ import (
 // Source: W. D. Clinger, "How to read floating point numbers accurately", PLDI
 // 1990, 92-101 (cited from memory); strconv rests on the same rule.
 const (
-	exactMantissa = 1 << 53
-	exactPower    = 22
+	ExactMantissa = 1 << 53
+	ExactPower    = 22
 	mantissaRoom  = 19 // digits that always fit into a uint64
-	exactDigits   = 15 // digits that always make an exact mantissa
+	ExactDigits   = 15 // digits that always make an exact mantissa
 	mostDigits    = 4096
 )
 
-var powersOfTen = [exactPower + 1]float64{
+var PowersOfTen = [ExactPower + 1]float64{
 	1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 }
 
-// parseNumber reads the longest number at the start of b, with the decimal mark
+// ParseNumber reads the longest number at the start of b, with the decimal mark
 // given (a point or a comma), and returns the float64 nearest to that number
 // times ten to the power shift, with the count of bytes it took. A count of 0
 // means that b does not start with a number or that the number is too large or too
@@ -34,7 +34,7 @@ var powersOfTen = [exactPower + 1]float64{
 //
 // The shift makes percent (-2) and micrometres (+3) exact: 4.12 % becomes the
 // float64 nearest to 0.0412, and 0.41 µm the same 410 as in a file in nm.
-func parseNumber(b []byte, mark byte, shift int) (float64, int) {
+func ParseNumber(b []byte, mark byte, shift int) (float64, int) {
 	var mantissa uint64
 	i, digits, power := 0, 0, 0
 	negative := false
@@ -43,11 +43,11 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 		i = 1
 	}
 	first := i
-	mantissa, i = readDigits(b, i, 0)
+	mantissa, i = ReadDigits(b, i, 0)
 	digits = i - first
 	if i < len(b) && b[i] == mark && markBelongs(b, i, mark, digits) {
 		first = i + 1
-		mantissa, i = readDigits(b, first, mantissa)
+		mantissa, i = ReadDigits(b, first, mantissa)
 		digits += i - first
 		power = first - i
 	}
@@ -56,11 +56,11 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 	}
 	end, exponent, used := i, 0, 0
 	if i < len(b) && b[i]|0x20 == 'e' {
-		exponent, used = parseExponent(b[i:])
+		exponent, used = ParseExponent(b[i:])
 	}
 	power += exponent + shift
-	if digits <= mantissaRoom && mantissa < exactMantissa && -exactPower <= power && power <= exactPower {
-		v := scaled(mantissa, power)
+	if digits <= mantissaRoom && mantissa < ExactMantissa && -ExactPower <= power && power <= ExactPower {
+		v := Scaled(mantissa, power)
 		if negative {
 			v = -v
 		}
@@ -73,22 +73,22 @@ func parseNumber(b []byte, mark byte, shift int) (float64, int) {
 	return v, end + used
 }
 
-// readDigits appends the digits from b[i] on to a mantissa and returns where they
+// ReadDigits appends the digits from b[i] on to a mantissa and returns where they
 // end.
-func readDigits(b []byte, i int, mantissa uint64) (uint64, int) {
+func ReadDigits(b []byte, i int, mantissa uint64) (uint64, int) {
 	for ; i < len(b) && b[i]-'0' <= 9; i++ {
 		mantissa = mantissa*10 + uint64(b[i]-'0')
 	}
 	return mantissa, i
 }
 
-// scaled returns a mantissa times ten to a power, both within the bounds above.
-func scaled(mantissa uint64, power int) float64 {
+// Scaled returns a mantissa times ten to a power, both within the bounds above.
+func Scaled(mantissa uint64, power int) float64 {
 	v := float64(int64(mantissa)) // one instruction, where that of a uint64 is several
 	if power < 0 {
-		return v / powersOfTen[-power]
+		return v / PowersOfTen[-power]
 	}
-	return v * powersOfTen[power]
+	return v * PowersOfTen[power]
 }
 
 // markBelongs reports whether the mark at b[i], after the given count of
@@ -101,9 +101,9 @@ func markBelongs(b []byte, i int, mark byte, digits int) bool {
 	return digitFollows && digits > 0
 }
 
-// parseExponent reads what stands behind the e at b[0]: a sign or none, and
+// ParseExponent reads what stands behind the e at b[0]: a sign or none, and
 // digits. It returns 0, 0 if there are none.
-func parseExponent(b []byte) (exponent, used int) {
+func ParseExponent(b []byte) (exponent, used int) {
 	if len(b) < 2 {
 		return 0, 0
 	}

@@ -1,4 +1,4 @@
-package intake
+package text
 
 import (
 	"math/rand/v2"
@@ -18,7 +18,7 @@ func TestParseNumberEqualsStrconv(t *testing.T) {
 	for range 300_000 {
 		text := texttest.Number(random)
 		want, err := strconv.ParseFloat(text, 64)
-		got, n := parseNumber([]byte(text), '.', 0)
+		got, n := ParseNumber([]byte(text), '.', 0)
 		if err != nil {
 			require.Zero(t, n, "%q is out of range", text)
 			continue
@@ -39,7 +39,7 @@ func TestParseNumberWithDecimalComma(t *testing.T) {
 			continue // a decimal comma needs a digit before it
 		}
 		written := strings.Replace(text, ".", ",", 1)
-		got, n := parseNumber([]byte(written), ',', 0)
+		got, n := ParseNumber([]byte(written), ',', 0)
 		require.Equal(t, len(written), n, written)
 		texttest.RequireSame(t, want, got, written)
 	}
@@ -56,7 +56,7 @@ func TestParseNumberShifts(t *testing.T) {
 		shift := random.IntN(9) - 4
 		want, err := strconv.ParseFloat(text+"e"+strconv.Itoa(shift), 64)
 		require.NoError(t, err)
-		got, n := parseNumber([]byte(text), '.', shift)
+		got, n := ParseNumber([]byte(text), '.', shift)
 		require.Equal(t, len(text), n, text)
 		texttest.RequireSame(t, want, got, text)
 	}
@@ -76,7 +76,7 @@ func TestParseNumberStops(t *testing.T) {
 		{"0e99999999999999999999", '.', "0e99999999999999999999"}, {"٣", '.', ""},
 	} {
 		t.Run(c.text, func(t *testing.T) {
-			_, n := parseNumber([]byte(c.text), c.mark, 0)
+			_, n := ParseNumber([]byte(c.text), c.mark, 0)
 			assert.Equal(t, c.taken, c.text[:n])
 		})
 	}
@@ -87,7 +87,7 @@ func FuzzParseNumber(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		got, n := parseNumber([]byte(text), '.', 0)
+		got, n := ParseNumber([]byte(text), '.', 0)
 		if n == 0 {
 			return
 		}
