@@ -1,0 +1,63 @@
+package study
+
+import "strings"
+
+// Nearest returns the word of known that a person who wrote word most likely meant: one that
+// differs in case only, else the one of the least distance, if that is at most a third of the
+// characters of word (and 1 at least), else the only one that begins with word. It returns ""
+// if there is none. Of words that are equally near it returns the first.
+func Nearest(word string, known []string) string {
+	lower := strings.ToLower(word)
+	near, least := "", max(1, len([]rune(word))/3)+1
+	begin := ""
+	for _, k := range known {
+		candidate := strings.ToLower(k)
+		if d := distance([]rune(lower), []rune(candidate)); d < least && k != word {
+			near, least = k, d
+		}
+		if strings.HasPrefix(candidate, lower) && word != "" {
+			if begin != "" {
+				begin = "\x00" // several begin so
+			} else {
+				begin = k
+			}
+		}
+	}
+	if near == "" && begin != "\x00" {
+		return begin
+	}
+	return near
+}
+
+// distance is the number of characters that must be put in, taken out, replaced or exchanged
+// with their neighbour to make b of a, no place changed twice (optimal string alignment).
+func distance(a, b []rune) int {
+	before, last, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	for k := range last {
+		last[k] = k
+	}
+	for i := range a {
+		row[0] = i + 1
+		for k := range b {
+			cost := 1
+			if a[i] == b[k] {
+				cost = 0
+			}
+			row[k+1] = min(last[k+1]+1, row[k]+1, last[k]+cost)
+			if i > 0 && k > 0 && a[i] == b[k-1] && a[i-1] == b[k] {
+				row[k+1] = min(row[k+1], before[k-1]+1)
+			}
+		}
+		before, last, row = last, row, before
+	}
+	return last[len(b)]
+}
+
+// DidYouMean is what to try after a word that is not known: the nearest of known in
+// question, and otherwise.
+func DidYouMean(word string, known []string, otherwise string) string {
+	if near := Nearest(word, known); near != "" {
+		return "did you mean " + Shown(near) + "? otherwise " + otherwise
+	}
+	return otherwise
+}

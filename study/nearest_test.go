@@ -1,0 +1,34 @@
+package study
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// Distances that can be counted by hand; kitten and sitting are the usual example of the
+// literature (from memory).
+func TestDistance(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{
+		{"", "", 0}, {"", "abc", 3}, {"abc", "abc", 0}, {"kitten", "sitting", 3}, {"resluts", "results", 1},
+		{"A01", "A10", 1}, {"ä", "a", 1}, {"flaw", "lawn", 2},
+	} {
+		assert.Equal(t, c.want, distance([]rune(c.a), []rune(c.b)), "%s %s", c.a, c.b)
+		assert.Equal(t, c.want, distance([]rune(c.b), []rune(c.a)), "%s %s", c.b, c.a)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	verbs := []string{"results", "review", "trace", "check", "log"}
+	for word, want := range map[string]string{
+		"resluts": "results", "reviews": "review", "Trace": "trace", "che": "check", "re": "", "polish": "", "lgo": "log", "": "",
+	} {
+		assert.Equal(t, want, Nearest(word, verbs), word)
+	}
+	assert.Equal(t, "A01", Nearest("a01", []string{"A02", "A01"}))
+	assert.Equal(t, "did you mean trace? otherwise x", DidYouMean("trce", verbs, "x"))
+	assert.Equal(t, "x", DidYouMean("polish", verbs, "x"))
+}
