@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -30,31 +29,35 @@ reading. A session is trusted if it has a reading, all are in control, its refer
 has a certificate that holds, and no guard holds a reading of it. CSV and JSON carry every column, with the session's verdict
 in each row. A session that is not trusted is a finding, not a failure: the exit code
 stays 0.
-` + exitCodes
+`
 
 type checkOptions struct {
-	study  studyOptions
-	want   desk.CheckOptions
-	format string
+	study studyOptions
+	want  desk.CheckOptions
+	list  listOptions
 }
 
 func newCheckCommand() *cobra.Command {
 	o := &checkOptions{}
 	cmd := &cobra.Command{
-		Use: "check", Short: "whether sessions can be trusted, by their check standards", Long: checkLong,
+		Use: "check", Short: "whether sessions can be trusted, by their check standards", Long: checkLong + columnsHelp(checkColumns) + exitCodes,
 		Example: "  wane check\n  wane check --session 2031-05-a\n  wane check --standard TILE-550 --format csv",
 		Args:    exactly(0, "wane check looks at the whole study; --session and --standard narrow it"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runCheck(cmd, o) },
 	}
 	o.study.bind(cmd)
-	bindFormat(cmd, &o.format)
+	bindListing(cmd, &o.list, checkColumns)
 	cmd.Flags().StringVar(&o.want.Session, "session", "", "only this session")
 	cmd.Flags().StringVar(&o.want.Standard, "standard", "", "only the rows of this check standard; the verdict on a session stays that of all")
 	return cmd
 }
 
 func runCheck(cmd *cobra.Command, o *checkOptions) error {
-	if err := oneOf("format", o.format, formats); err != nil {
+	if err := o.list.check(cmd); err != nil {
+		return err
+	}
+	columns, err := checkColumns.choose(o.list.format, o.list.named)
+	if err != nil {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
@@ -62,10 +65,16 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 		if err != nil {
 			return err
 		}
-		if o.format == "table" {
-			return checkTables(cmd.OutOrStdout(), sessions)
+		if o.list.format == "table" && len(o.list.named) == 0 {
+			return checkTables(pageOf(cmd), sessions)
 		}
-		return checkRecords(cmd.OutOrStdout(), o.format, sessions)
+		out := columns.open(pageOf(cmd), o.list.format)
+		for _, r := range checkRows(sessions) {
+			if err := out.write(r); err != nil {
+				return err
+			}
+		}
+		return out.end()
 	})
 }
 
@@ -97,41 +106,146 @@ func changeWords(events []study.Event) string {
 	return strings.Join(words, ", ")
 }
 
-// checkTables is the listing for people: what was read, and what it says of each session.
-func checkTables(w io.Writer, sessions []desk.SessionCheck) error {
-	if len(sessions) == 0 {
-		_, err := fmt.Fprintln(w, "there is no session yet: register sessions and readings of check standards with wane enrol")
-		return err
-	}
-	read := newColumnWriter(w, "session", "date", "standard", "setting", "value", "certified", "limits", "by", "EWMA", "its limits", "verdict")
-	rows := 0
+// checkRow is a check standard in a session; without a standard, a session in which none
+// was read.
+type checkRow struct {
+	session  *desk.SessionCheck
+	standard *desk.StandardCheck
+}
+
+// checkRows lists the standards of each session, and once each session in which none was read.
+func checkRows(sessions []desk.SessionCheck) (rows []checkRow) {
 	for i := range sessions {
 		s := &sessions[i]
-		for _, c := range s.Checks {
-			rows++
-			err := read.row(s.Session.Session, s.Date, c.Standard, fmt.Sprintf("%g° %s", c.AngleDeg, c.Polarisation), decimal(study.Num(c.Value), 5), plusMinus(c.Certified, 1, ""),
-				interval(c.Lower, c.Upper), ruleWords(&c), decimal(c.EWMA, 5), interval(c.EWMALower, c.EWMAUpper), string(c.Verdict))
-			if err != nil {
-				return err
-			}
+		for k := range s.Checks {
+			rows = append(rows, checkRow{s, &s.Checks[k]})
+		}
+		if len(s.Checks) == 0 {
+			rows = append(rows, checkRow{s, nil})
+		}
+	}
+	return rows
+}
+
+// sessionColumn is a column of what is known of a session.
+func sessionColumn(name string, of func(*desk.SessionCheck) any) column[checkRow] {
+	return valueColumn(name, func(r checkRow) any { return of(r.session) })
+}
+
+// standardColumn is a column of a check standard, null where none was read.
+func standardColumn(name string, of func(*desk.StandardCheck) any) column[checkRow] {
+	return valueColumn(name, func(r checkRow) any {
+		if r.standard == nil {
+			return nil
+		}
+		return of(r.standard)
+	})
+}
+
+// standardCell is a cell of a check standard, "-" where none was read.
+func standardCell(of func(*desk.StandardCheck) string) func(checkRow) string {
+	return func(r checkRow) string {
+		if r.standard == nil {
+			return "-"
+		}
+		return of(r.standard)
+	}
+}
+
+// checkColumns are the columns of a check. A table shows them in two: what was read
+// (readColumns), and what that says of each session (verdictColumns).
+var checkColumns = listing[checkRow]{
+	sessionColumn("session", func(s *desk.SessionCheck) any { return s.Session.Session }).ranked(1, "", nil).folded(20),
+	sessionColumn("date", func(s *desk.SessionCheck) any { return orEmpty(s.Date) }).ranked(4, "", nil),
+	sessionColumn("instrument", func(s *desk.SessionCheck) any { return orEmpty(s.Instrument) }).ranked(3, "", nil),
+	sessionColumn("operator", func(s *desk.SessionCheck) any { return orEmpty(s.Operator) }),
+	sessionColumn("reference", func(s *desk.SessionCheck) any { return orEmpty(s.Reference) }).ranked(3, "", nil),
+	sessionColumn("humidity_percent", func(s *desk.SessionCheck) any { return orNil(s.HumidityPercent) }),
+	sessionColumn("temperature_c", func(s *desk.SessionCheck) any { return orNil(s.TemperatureC) }),
+	sessionColumn("changes", func(s *desk.SessionCheck) any { return orEmpty(changeWords(s.Changes)) }).
+		ranked(2, "changed since the last", nil).folded(16),
+	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).ranked(1, "verdict", nil),
+	sessionColumn("session_why", func(s *desk.SessionCheck) any { return s.Why }).ranked(1, "why", nil).folded(30),
+	standardColumn("standard", func(c *desk.StandardCheck) any { return c.Standard }).ranked(1, "", nil),
+	standardColumn("quantity", func(c *desk.StandardCheck) any { return c.Quantity }),
+	standardColumn("wavelength_nm", func(c *desk.StandardCheck) any { return orNil(c.WavelengthNM) }),
+	standardColumn("angle_deg", func(c *desk.StandardCheck) any { return c.AngleDeg }),
+	standardColumn("polarisation", func(c *desk.StandardCheck) any { return c.Polarisation }),
+	cellColumn("setting", 2, "", standardCell(func(c *desk.StandardCheck) string {
+		return fmt.Sprintf("%g° %s", c.AngleDeg, c.Polarisation)
+	})),
+	standardColumn("readings", func(c *desk.StandardCheck) any { return c.Readings }),
+	standardColumn("value", func(c *desk.StandardCheck) any { return c.Value }).
+		ranked(1, "", standardCell(func(c *desk.StandardCheck) string { return decimal(study.Num(c.Value), 5) })),
+	standardColumn("certificate", func(c *desk.StandardCheck) any { return orEmpty(c.Certificate) }),
+	standardColumn("expires", func(c *desk.StandardCheck) any { return orEmpty(c.Expires) }),
+	standardColumn("certified", func(c *desk.StandardCheck) any { return orNil(c.Certified.Value) }).
+		ranked(5, "", standardCell(func(c *desk.StandardCheck) string { return plusMinus(c.Certified, 1, "") })),
+	standardColumn("u_certified", func(c *desk.StandardCheck) any { return orNil(c.Certified.U) }),
+	cellColumn("limits", 1, "", standardCell(func(c *desk.StandardCheck) string { return interval(c.Lower, c.Upper) })),
+	standardColumn("rule", func(c *desk.StandardCheck) any { return orEmpty(c.Rule) }).
+		ranked(6, "by", standardCell(ruleWords)).folded(12),
+	standardColumn("centre", func(c *desk.StandardCheck) any { return orNil(c.Centre) }),
+	standardColumn("lower", func(c *desk.StandardCheck) any { return orNil(c.Lower) }),
+	standardColumn("upper", func(c *desk.StandardCheck) any { return orNil(c.Upper) }),
+	standardColumn("ewma", func(c *desk.StandardCheck) any { return orNil(c.EWMA) }).
+		ranked(7, "EWMA", standardCell(func(c *desk.StandardCheck) string { return decimal(c.EWMA, 5) })),
+	standardColumn("ewma_lower", func(c *desk.StandardCheck) any { return orNil(c.EWMALower) }),
+	standardColumn("ewma_upper", func(c *desk.StandardCheck) any { return orNil(c.EWMAUpper) }),
+	cellColumn("ewma_limits", 8, "EWMA limits", standardCell(func(c *desk.StandardCheck) string {
+		return interval(c.EWMALower, c.EWMAUpper)
+	})),
+	valueColumn("verdict", func(r checkRow) any { return string(r.verdict()) }).ranked(1, "", nil),
+	standardColumn("why", func(c *desk.StandardCheck) any { return c.Why }),
+	sessionColumn("held", func(s *desk.SessionCheck) any { return s.Held }),
+	standardColumn("provisional", func(c *desk.StandardCheck) any { return c.Provisional }),
+}
+
+// verdict is that on the standard.
+func (r checkRow) verdict() guard.CheckVerdict {
+	if r.standard == nil {
+		return guard.NoReading
+	}
+	return r.standard.Verdict
+}
+
+var (
+	readColumns = checkColumns.pick("session", "date", "standard", "setting", "value", "certified", "limits", "rule",
+		"ewma", "ewma_limits", "verdict")
+	verdictColumns = checkColumns.pick("session", "date", "instrument", "reference", "changes", "session_verdict", "session_why")
+)
+
+// checkTables is the listing for people: what was read, and what it says of each session.
+func checkTables(p page, sessions []desk.SessionCheck) error {
+	if len(sessions) == 0 {
+		return writeLine(p, "there is no session yet: register sessions and readings of check standards with wane enrol")
+	}
+	read := readColumns.open(p, "table")
+	rows := 0
+	for _, r := range checkRows(sessions) {
+		if r.standard == nil {
+			continue
+		}
+		rows++
+		if err := read.write(r); err != nil {
+			return err
 		}
 	}
 	if rows > 0 {
-		if err := read.flush(); err != nil {
+		if err := read.end(); err != nil {
 			return err
 		}
-		if _, err := fmt.Fprint(w, "fractions; certified ± U (k=2)\n\n"); err != nil {
+		if err := writeLine(p, "fractions; certified ± U (k=2)\n"); err != nil {
 			return err
 		}
 	}
-	said := newColumnWriter(w, "session", "date", "instrument", "reference", "changed since the last", "verdict", "why")
+	verdicts := verdictColumns.open(p, "table")
 	for i := range sessions {
-		s := &sessions[i]
-		if err := said.row(s.Session.Session, dash(s.Date), dash(s.Instrument), dash(s.Reference), dash(changeWords(s.Changes)), trustWords(s), s.Why); err != nil {
+		if err := verdicts.write(checkRow{session: &sessions[i]}); err != nil {
 			return err
 		}
 	}
-	return said.flush()
+	return verdicts.end()
 }
 
 func interval(lower, upper study.Num) string {
@@ -139,36 +253,4 @@ func interval(lower, upper study.Num) string {
 		return "-"
 	}
 	return decimal(lower, 5) + " to " + decimal(upper, 5)
-}
-
-var checkColumns = []string{"session", "date", "instrument", "operator", "reference", "humidity_percent", "temperature_c", "changes", "session_verdict", "session_why",
-	"standard", "quantity", "wavelength_nm", "angle_deg", "polarisation", "readings", "value", "certificate", "expires", "certified", "u_certified",
-	"rule", "centre", "lower", "upper", "ewma", "ewma_lower", "ewma_upper", "verdict", "why", "held", "provisional"}
-
-// checkRecords writes one row for each standard of a session, and one for a session in
-// which none was read.
-func checkRecords(w io.Writer, format string, sessions []desk.SessionCheck) error {
-	out := newRecords(w, format, checkColumns)
-	for i := range sessions {
-		s := &sessions[i]
-		head := []any{s.Session.Session, orEmpty(s.Date), orEmpty(s.Instrument), orEmpty(s.Operator), orEmpty(s.Reference), orNil(s.HumidityPercent), orNil(s.TemperatureC),
-			orEmpty(changeWords(s.Changes)), trustWords(s), s.Why}
-		for _, c := range s.Checks {
-			cells := append(head[:len(head):len(head)], c.Standard, c.Quantity, orNil(c.WavelengthNM), c.AngleDeg, c.Polarisation, c.Readings, c.Value,
-				orEmpty(c.Certificate), orEmpty(c.Expires), orNil(c.Certified.Value), orNil(c.Certified.U),
-				orEmpty(c.Rule), orNil(c.Centre), orNil(c.Lower), orNil(c.Upper), orNil(c.EWMA), orNil(c.EWMALower), orNil(c.EWMAUpper), string(c.Verdict), c.Why, s.Held, c.Provisional)
-			if err := out.write(cells...); err != nil {
-				return err
-			}
-		}
-		if len(s.Checks) == 0 {
-			cells := make([]any, len(checkColumns))
-			copy(cells, head)
-			cells[len(cells)-4], cells[len(cells)-2] = string(guard.NoReading), s.Held
-			if err := out.write(cells...); err != nil {
-				return err
-			}
-		}
-	}
-	return out.end()
 }

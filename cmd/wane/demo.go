@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"path/filepath"
 	"runtime"
 	"strconv"
@@ -57,7 +56,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	}
 	w := cmd.OutOrStdout()
 	fmt.Fprintf(w, "A made-up study: %d coupons, %d exports with %d curves, %d spots evaluated.\n\n", made.Enrolled.Coupons, made.TakenIn.Files, made.TakenIn.Curves, made.Fitted.Fits)
-	if err := demoTable(w, c.Found, c.True); err != nil {
+	if err := demoTable(pageOf(cmd), c.Found, c.True); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
@@ -66,17 +65,24 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	return err
 }
 
-func demoTable(w io.Writer, found, truth []ageing.Group) error {
-	out := newColumnWriter(w, "coating", "pull", "dose", "coupons", "mean change / pp", "95 % interval", "true mean / pp", "gain kept", "material left / nm", "spots")
+// demoColumns are the columns of the table of what was found beside what is true.
+var demoColumns = []tableColumn{
+	{head: "coating", rank: 1}, {head: "pull", rank: 1}, {head: "dose", rank: 2}, {head: "coupons", rank: 6},
+	{head: "mean change / pp", rank: 1}, {head: "95 % interval", rank: 1}, {head: "true mean / pp", rank: 1},
+	{head: "gain kept", rank: 4}, {head: "material left / nm", rank: 5}, {head: "spots", rank: 3},
+}
+
+func demoTable(p page, found, truth []ageing.Group) error {
+	out := newTable(p, demoColumns...)
 	for i, g := range found {
 		if g.Pull == 0 {
 			continue
 		}
-		err := out.row(g.Group, strconv.Itoa(g.Pull), fmt.Sprintf("%g %s", float64(g.Dose), g.DoseUnit), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
+		err := out.row(g.Group, strconv.Itoa(g.Pull), doseWords(&g), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
 			decimal(g.Lo, 3)+" to "+decimal(g.Hi, 3), decimal(truth[i].Change, 3), decimal(g.GainKept, 3), decimal(g.Solid, 1), stateCounts(g.States))
 		if err != nil {
 			return err
 		}
 	}
-	return out.flush()
+	return out.end()
 }

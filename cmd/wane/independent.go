@@ -2,9 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
-	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -27,24 +24,13 @@ func besideColumns(beside *desk.Independent) []study.Column {
 	}
 }
 
-// add appends columns, before the first row.
-func (w *rowWriter) add(columns ...study.Column) {
-	w.columns = append(w.columns, columns...)
-	if w.csv != nil {
-		w.record = make([]string, len(w.columns))
-	}
-}
-
-// resultsBeside lists results with the thicknesses measured by other means.
-func resultsBeside(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) error {
-	if o.format == "table" {
-		return tableBeside(cmd, d, w, o)
-	}
-	var beside desk.Independent
-	out := newRowWriter(w, o.format)
-	out.add(besideColumns(&beside)...)
+// rowsBeside lists results with the thicknesses measured by other means, for programs.
+func rowsBeside(
+	cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result], beside *desk.Independent,
+) error {
+	out := newRowWriter(cmd.OutOrStdout(), o.list.format, ofResults(columns, beside))
 	err := d.ResultsBeside(cmd.Context(), o.options(), func(r *study.Result, i *desk.Independent) error {
-		beside = *i
+		*beside = *i
 		return out.write(r)
 	})
 	if err != nil {
@@ -54,8 +40,11 @@ func resultsBeside(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOpti
 }
 
 // tableBeside lists, for people, the rows that have a thickness by other means.
-func tableBeside(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) error {
-	out := newColumnWriter(w, "coupon", "role", "coating", "pull", "spot", "condition", "state", "fitted / nm", "independent / nm", "by", "fitted - independent / nm", "flags")
+func tableBeside(
+	cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result], beside *desk.Independent,
+) error {
+	p := pageOf(cmd)
+	out := columns.open(p, "table")
 	rows, without := 0, 0
 	err := d.ResultsBeside(cmd.Context(), o.options(), func(r *study.Result, i *desk.Independent) error {
 		if !i.Thickness.Value.Valid() {
@@ -63,19 +52,17 @@ func tableBeside(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOption
 			return nil
 		}
 		rows++
-		return out.row(r.Coupon, r.Role, dash(r.Coating), strconv.Itoa(int(r.Pull)), r.Spot, dash(r.Condition), dash(string(r.State)),
-			plusMinus(r.Thickness, 1, ""), plusMinus(i.Thickness, 1, ""), i.Method, plusMinus(i.Difference, 1, ""), strings.Join(r.Flags, " "))
+		*beside = *i
+		return out.write(r)
 	})
 	if err != nil {
 		return err
 	}
-	if err := out.flush(); err != nil {
+	if err := out.end(); err != nil {
 		return err
 	}
-	last := fmt.Sprintf("values ± U (k=2); %d rows of results have no thickness by another method", without)
 	if rows == 0 {
-		last = "no result has a thickness by another method: take some in with wane measure"
+		return writeLine(p, "no result has a thickness by another method: take some in with wane measure")
 	}
-	_, err = fmt.Fprintln(w, last)
-	return err
+	return writeLine(p, fmt.Sprintf("values ± U (k=2); %d rows of results have no thickness by another method", without))
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -17,49 +18,57 @@ given, and by which program. With --hashes also the hash of each line, which sta
 for all up to it: note the last one elsewhere, and wane verify --contains tells later
 whether this history still holds it. Where rows of the study are missing, the history is
 printed and the exit code is 1.
-` + exitCodes
+`
 
 type logOptions struct {
 	study  studyOptions
-	format string
+	list   listOptions
 	hashes bool
 }
 
 func newLogCommand() *cobra.Command {
 	o := &logOptions{}
 	cmd := &cobra.Command{
-		Use: "log", Short: "the study's history", Long: logLong, Example: "  wane log\n  wane log --hashes --format csv",
-		Args: exactly(0, "wane log prints the whole history"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runLog(cmd, o) },
+		Use: "log", Short: "the study's history", Long: logLong + columnsHelp(logColumns) + exitCodes,
+		Example: "  wane log\n  wane log --hashes --format csv",
+		Args:    exactly(0, "wane log prints the whole history"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return runLog(cmd, o) },
 	}
 	o.study.bind(cmd)
-	bindFormat(cmd, &o.format)
+	bindListing(cmd, &o.list, append(logColumns[:len(logColumns):len(logColumns)], hashColumn))
 	cmd.Flags().BoolVar(&o.hashes, "hashes", false, "print the hash of each line too")
 	return cmd
 }
 
-func bindFormat(cmd *cobra.Command, format *string) {
-	cmd.Flags().StringVar(format, "format", "table", "table, json or csv")
-	completeWords(cmd, map[string][]string{"format": formats})
+// logColumns are the columns of the history.
+var logColumns = listing[*study.Entry]{
+	valueColumn("number", func(e *study.Entry) any { return json.Number(fmt.Sprint(e.Number)) }).ranked(1, "", nil),
+	valueColumn("at", func(e *study.Entry) any { return e.At }).ranked(3, "", nil),
+	valueColumn("who", func(e *study.Entry) any { return e.Who }).ranked(1, "", nil),
+	valueColumn("verb", func(e *study.Entry) any { return e.Verb }).ranked(1, "", nil),
+	valueColumn("summary", func(e *study.Entry) any { return e.Summary }).ranked(1, "", nil).folded(30),
+	valueColumn("why", func(e *study.Entry) any { return e.Why }).ranked(1, "", nil).folded(20),
+	valueColumn("software", func(e *study.Entry) any { return e.Software }).ranked(4, "", nil).folded(24),
 }
 
+// hashColumn is the column that --hashes adds.
+var hashColumn = valueColumn("hash", func(e *study.Entry) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "", nil)
+
 func runLog(cmd *cobra.Command, o *logOptions) error {
-	if err := oneOf("format", o.format, formats); err != nil {
+	if err := o.list.check(cmd); err != nil {
+		return err
+	}
+	all := logColumns[:len(logColumns):len(logColumns)]
+	if o.hashes || slices.Contains(o.list.named, hashColumn.name) {
+		all = append(all, hashColumn)
+	}
+	columns, err := all.choose(o.list.format, o.list.named)
+	if err != nil {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		columns := []string{"number", "at", "who", "verb", "summary", "why", "software"}
-		if o.hashes {
-			columns = append(columns, "hash")
-		}
-		out := newRecords(cmd.OutOrStdout(), o.format, columns)
-		err := d.Log(cmd.Context(), func(e study.Entry) error {
-			cells := []any{json.Number(fmt.Sprint(e.Number)), e.At, e.Who, e.Verb, e.Summary, e.Why, e.Software}
-			if o.hashes {
-				cells = append(cells, hex.EncodeToString(e.Hash[:]))
-			}
-			return out.write(cells...)
-		})
+		out := columns.open(pageOf(cmd), o.list.format)
+		err := d.Log(cmd.Context(), func(e study.Entry) error { return out.write(&e) })
 		if err != nil {
 			return err
 		}

@@ -54,7 +54,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 }
 
 func execute(ctx context.Context, root *cobra.Command, args []string, stdout, stderr io.Writer) int {
-	out := &spool{to: &patient{ctx, stdout}}
+	out := &spool{to: &patient{ctx, stdout}, screen: screenOf(stdout)}
 	root.SetArgs(args)
 	root.SetOut(out)
 	root.SetErr(stderr)

@@ -121,7 +121,7 @@ func runPlan(cmd *cobra.Command, o *planOptions) error {
 		plans = append(plans, best)
 	}
 	if o.format == "table" {
-		return o.table(cmd.OutOrStdout(), &job.setup, plans)
+		return o.table(pageOf(cmd), &job.setup, plans)
 	}
 	return o.rows(cmd.OutOrStdout(), plans)
 }
@@ -255,7 +255,7 @@ func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 }
 
 // table prints the outputs as lines and the sets as columns, for a person.
-func (o *planOptions) table(w io.Writer, setup *evaluate.Setup, plans []*evaluate.Plan) error {
+func (o *planOptions) table(w page, setup *evaluate.Setup, plans []*evaluate.Plan) error {
 	out, p := bufio.NewWriter(w), &o.proposal
 	fmt.Fprintf(out, "plan for a film of %g nm, porosity %g, bare fraction %g; no reading needed\n", p.ThicknessNM, p.Porosity, p.Bare)
 	fmt.Fprintf(out, "each curve %g-%g nm by %g nm, polarisation %s, noise %g pp\n", p.LoNM, p.HiNM, p.StepNM, p.Polarisation, 100*p.NoiseSD)
@@ -266,12 +266,12 @@ func (o *planOptions) table(w io.Writer, setup *evaluate.Setup, plans []*evaluat
 		heading = append(heading, o.heading(plan))
 		values = append(values, o.spot.lines(&plan.Result))
 	}
-	columns := newColumnWriter(out, append(heading, "")...)
+	columns := foldedTable(page{out, w.screen}, "  ", append(heading, "")...)
 	for i, l := range values[0] {
 		if l.name == "state" {
 			continue
 		}
-		cells := []string{"  " + l.name}
+		cells := []string{l.name}
 		for _, v := range values {
 			cells = append(cells, v[i].value)
 		}
@@ -279,7 +279,7 @@ func (o *planOptions) table(w io.Writer, setup *evaluate.Setup, plans []*evaluat
 			return err
 		}
 	}
-	if err := columns.flush(); err != nil {
+	if err := columns.end(); err != nil {
 		return err
 	}
 	fmt.Fprintln(out)

@@ -146,14 +146,25 @@ func sayKept(w io.Writer, kept desk.KeptProfile) error {
 	return printLine(w, text, kept.Version, kept.Name)
 }
 
+// profileColumns are the columns of the list of profiles.
+var profileColumns = listing[*study.Profile]{
+	valueColumn("profile", func(p *study.Profile) any { return p.Name }).ranked(1, "", nil),
+	valueColumn("version", func(p *study.Profile) any { return p.Version }).ranked(1, "", nil),
+	valueColumn("lines", func(p *study.Profile) any { return strings.Count(p.Text, "\n") }).ranked(1, "", nil),
+}
+
 func newProfileListCommand() *cobra.Command {
 	o := &studyOptions{}
-	var format string
+	var list listOptions
 	cmd := &cobra.Command{
 		Use: "list", Short: "the profiles that the study keeps", Example: "  wane profile list", Long: "List the profiles that the study keeps, every version.\n" + exitCodes,
 		Args: exactly(0, "wane profile list shows all"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := oneOf("format", format, formats); err != nil {
+			if err := list.check(cmd); err != nil {
+				return err
+			}
+			columns, err := profileColumns.choose(list.format, list.named)
+			if err != nil {
 				return err
 			}
 			return o.reading(cmd.Context(), func(d *desk.Desk) error {
@@ -161,9 +172,9 @@ func newProfileListCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				out := newRecords(cmd.OutOrStdout(), format, []string{"profile", "version", "lines"})
-				for _, p := range all {
-					if err := out.write(p.Name, p.Version, strings.Count(p.Text, "\n")); err != nil {
+				out := columns.open(pageOf(cmd), list.format)
+				for i := range all {
+					if err := out.write(&all[i]); err != nil {
 						return err
 					}
 				}
@@ -172,7 +183,7 @@ func newProfileListCommand() *cobra.Command {
 		},
 	}
 	o.bind(cmd)
-	bindFormat(cmd, &format)
+	bindListing(cmd, &list, profileColumns)
 	return cmd
 }
 

@@ -156,7 +156,7 @@ func (o *quickOptions) run(cmd *cobra.Command, job *quickJob, spots []*quickSpot
 	}
 	var out bytes.Buffer
 	var figures []*report.Fit
-	printer := o.printer(&out)
+	printer := o.printer(page{&out, pageOf(cmd).screen})
 	for _, s := range spots {
 		result, verdict, err := evaluator.Spot(cmd.Context(), s.curves, job.pins, job.base)
 		if err != nil {

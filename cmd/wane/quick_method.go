@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -114,19 +113,19 @@ var ladderSection = section{
 		}
 		return nil
 	},
-	table: func(ctx context.Context, w io.Writer, _ *evaluate.Evaluator, v *film.Verdict) error {
+	table: func(ctx context.Context, p page, _ *evaluate.Evaluator, v *film.Verdict) error {
 		limit, err := v.DetectionLimit(ctx)
 		if err != nil {
 			return err
 		}
-		return ladderTable(w, v, limit)
+		return ladderTable(p, v, limit)
 	},
 }
 
 // ladderTable prints the structures fitted for a person.
-func ladderTable(w io.Writer, v *film.Verdict, limit float64) error {
-	fmt.Fprintf(w, "\n  ladder of film structures, %d points that are worth %.0f\n", v.Points, v.EffectivePoints)
-	out := newColumnWriter(w, "    structure", "free", "reduced chi-square", "likelihood ratio over the one above", "AICc - lowest", "")
+func ladderTable(p page, v *film.Verdict, limit float64) error {
+	fmt.Fprintf(p, "\n  ladder of film structures, %d points that are worth %.0f\n", v.Points, v.EffectivePoints)
+	out := foldedTable(p, "    ", "structure", "free", "reduced chi-square", "likelihood ratio over the one above", "AICc - lowest", "")
 	for i := range v.Ladder {
 		r := &v.Ladder[i]
 		var words []string
@@ -139,18 +138,18 @@ func ladderTable(w io.Writer, v *film.Verdict, limit float64) error {
 		if !r.Separable {
 			words = append(words, "not separable")
 		}
-		if err := out.row("    "+r.Model, fmt.Sprint(r.Free), decimal(study.Num(r.ReducedChi2), 3), decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AICc-lowestAICc(v)), 1), strings.Join(words, "; ")); err != nil {
+		if err := out.row(r.Model, fmt.Sprint(r.Free), decimal(study.Num(r.ReducedChi2), 3), decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AICc-lowestAICc(v)), 1), strings.Join(words, "; ")); err != nil {
 			return err
 		}
 	}
-	if err := out.flush(); err != nil {
+	if err := out.end(); err != nil {
 		return err
 	}
 	if math.IsNaN(limit) {
-		_, err := fmt.Fprintln(w, "  detection limit: these curves would miss even a thick film, or the pins say that there is one")
+		_, err := fmt.Fprintln(p, "  detection limit: these curves would miss even a thick film, or the pins say that there is one")
 		return err
 	}
-	_, err := fmt.Fprintf(w, "  detection limit: a whole film of %.1f nm would be told from bare glass in 95 of 100 such spots\n", limit)
+	_, err := fmt.Fprintf(p, "  detection limit: a whole film of %.1f nm would be told from bare glass in 95 of 100 such spots\n", limit)
 	return err
 }
 

@@ -151,22 +151,28 @@ func repeats(spectra []study.Spectrum) (int, int) {
 // quickPrinter prints one spot after the other in the format asked for.
 type quickPrinter struct {
 	o        *quickOptions
-	out      io.Writer
+	out      page
 	file     string // of the spot that is printed; empty if all files are one
 	rows     *rowWriter
-	sections *records      // instead of rows: one section for programs
-	table    *columnWriter // one row a file, for people
+	sections *records     // instead of rows: one section for programs
+	table    *tableWriter // one row a file, for people
 
 	flags []string        // that the rows of table carry, each once
 	after strings.Builder // what stands below it
 }
 
-func (o *quickOptions) printer(out io.Writer) *quickPrinter {
+// eachColumns are the columns of the table of --each.
+var eachColumns = []tableColumn{
+	{head: "file", rank: 1, fold: 16}, {head: "state", rank: 1}, {head: "solar T / %", rank: 1}, {head: "gain / pp", rank: 2},
+	{head: "material left / nm", rank: 3}, {head: "thickness / nm", rank: 2}, {head: "porosity", rank: 4}, {head: "bare", rank: 5},
+	{head: "flags", rank: 1, fold: 24},
+}
+
+func (o *quickOptions) printer(out page) *quickPrinter {
 	p := &quickPrinter{o: o, out: out}
 	switch sections := o.sections(); {
 	case o.format == "table" && o.spots.each:
-		p.table = newColumnWriter(out, "file", "state", "solar T / %", "gain / pp", "material left / nm", "thickness / nm",
-			"porosity", "bare", "flags")
+		p.table = newTable(out, eachColumns...)
 	case o.format == "table":
 	case len(sections) > 0:
 		columns := sections[0].columns
@@ -175,8 +181,8 @@ func (o *quickOptions) printer(out io.Writer) *quickPrinter {
 		}
 		p.sections = newRecords(out, o.format, columns)
 	default:
-		p.rows = newRowWriter(out, o.format)
-		p.rows.add(study.Column{Name: "file", Text: func(*study.Result) string { return p.file }})
+		file := study.Column{Name: "file", Text: func(*study.Result) string { return p.file }}
+		p.rows = newRowWriter(out, o.format, append(study.Columns(), file))
 	}
 	return p
 }
@@ -228,7 +234,7 @@ func (p *quickPrinter) tableRow(
 		if i == 0 {
 			fmt.Fprintf(&p.after, "\n%s\n", study.Shown(p.file))
 		}
-		if err := section.table(ctx, &p.after, e, v); err != nil {
+		if err := section.table(ctx, page{&p.after, p.out.screen}, e, v); err != nil {
 			return err
 		}
 	}
@@ -260,7 +266,7 @@ func (p *quickPrinter) end() error {
 	case p.table == nil:
 		return nil
 	}
-	if err := p.table.flush(); err != nil {
+	if err := p.table.end(); err != nil {
 		return err
 	}
 	if _, err := fmt.Fprintf(p.out, "glass %s, far face %s, values ± U (k=2)\n", study.Shown(p.o.glass), p.o.farFace()); err != nil {

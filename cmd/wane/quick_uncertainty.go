@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -60,7 +59,7 @@ func (o *uncertaintyOptions) check() error {
 type section struct {
 	columns []string
 	rows    func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error
-	table   func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error
+	table   func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error
 }
 
 // sections are those that are asked for.
@@ -98,21 +97,21 @@ func intervalSection(method string, level float64) section {
 			}
 			return nil
 		},
-		table: func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error {
+		table: func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error {
 			rows, err := e.Intervals(ctx, v, method, level)
 			if err != nil {
 				return err
 			}
-			return intervalTable(w, method, level, rows)
+			return intervalTable(p, method, level, rows)
 		},
 	}
 }
 
-func intervalTable(w io.Writer, method string, level float64, rows []evaluate.Interval) error {
+func intervalTable(p page, method string, level float64, rows []evaluate.Interval) error {
 	how := map[string]string{evaluate.ByProfile: "by the profile of the likelihood", evaluate.ByResiduals: "by 1,000 fits to runs of the residuals",
 		evaluate.ByParametric: "by 1,000 fits to normal errors"}[method]
-	fmt.Fprintf(w, "\n  %g %% intervals, %s\n", 100*level, how)
-	out := newColumnWriter(w, "    quantity", "unit", "value", "from", "to", "")
+	fmt.Fprintf(p, "\n  %g %% intervals, %s\n", 100*level, how)
+	out := foldedTable(p, "    ", "quantity", "unit", "value", "from", "to", "")
 	for _, r := range rows {
 		if !r.Value.Valid() {
 			continue
@@ -125,7 +124,7 @@ func intervalTable(w io.Writer, method string, level float64, rows []evaluate.In
 		if word.unit == "%" { // as in the table above it; for programs it is a fraction
 			factor = 100
 		}
-		cells := []string{"    " + word.name, dash(word.unit)}
+		cells := []string{word.name, dash(word.unit)}
 		for _, n := range []study.Num{r.Value, r.Lower, r.Upper} {
 			cells = append(cells, figures(factor*n))
 		}
@@ -133,7 +132,7 @@ func intervalTable(w io.Writer, method string, level float64, rows []evaluate.In
 			return err
 		}
 	}
-	return out.flush()
+	return out.end()
 }
 
 // intervalWords are the words and units of quantities for people, by their columns.
@@ -190,19 +189,19 @@ func budgetSection(budget film.Budget) section {
 			}
 			return nil
 		},
-		table: func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error {
+		table: func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error {
 			rows, err := e.Budget(ctx, v, nil, budget)
 			if err != nil {
 				return err
 			}
-			return budgetTable(w, rows)
+			return budgetTable(p, rows)
 		},
 	}
 }
 
-func budgetTable(w io.Writer, rows []film.BudgetRow) error {
-	fmt.Fprintln(w, "\n  uncertainty budget, standard uncertainties by Monte Carlo: each term drawn, the spot fitted anew")
-	out := newColumnWriter(w, "    term", "size", "thickness / nm", "solar transmittance / pp")
+func budgetTable(p page, rows []film.BudgetRow) error {
+	fmt.Fprintln(p, "\n  uncertainty budget, standard uncertainties by Monte Carlo: each term drawn, the spot fitted anew")
+	out := foldedTable(p, "    ", "term", "size", "thickness / nm", "solar transmittance / pp")
 	for _, r := range rows {
 		size := "-"
 		switch n := study.Num(r.Size); {
@@ -212,11 +211,11 @@ func budgetTable(w io.Writer, rows []film.BudgetRow) error {
 		default:
 			size = fmt.Sprintf("%.3g %s", r.Size, r.Unit)
 		}
-		if err := out.row("    "+r.Term, size, decimal(study.Num(r.ThicknessNM), 3), decimal(study.Num(r.SolarPP), 4)); err != nil {
+		if err := out.row(r.Term, size, decimal(study.Num(r.ThicknessNM), 3), decimal(study.Num(r.SolarPP), 4)); err != nil {
 			return err
 		}
 	}
-	return out.flush()
+	return out.end()
 }
 
 // influenceSection has every point, for programs; the shifts are what leaving it out would
@@ -238,12 +237,12 @@ var influenceSection = section{
 		}
 		return nil
 	},
-	table: func(ctx context.Context, w io.Writer, e *evaluate.Evaluator, v *film.Verdict) error {
+	table: func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error {
 		curves, err := e.Influence(ctx, v)
 		if err != nil {
 			return err
 		}
-		return influenceTable(w, curves)
+		return influenceTable(p, curves)
 	},
 }
 
@@ -260,7 +259,7 @@ func influenceCells(curves []film.CurveInfluence, k, i int) []any {
 const mostInfluential = 8
 
 // influenceTable prints the points on which most hangs.
-func influenceTable(w io.Writer, curves []film.CurveInfluence) error {
+func influenceTable(p page, curves []film.CurveInfluence) error {
 	type point struct{ k, i int }
 	var points []point
 	for k := range curves {
@@ -269,14 +268,14 @@ func influenceTable(w io.Writer, curves []film.CurveInfluence) error {
 		}
 	}
 	slices.SortStableFunc(points, func(a, b point) int { return cmp.Compare(curves[b.k].Cook[b.i], curves[a.k].Cook[a.i]) })
-	fmt.Fprintf(w, "\n  the points on which most hangs, of %d, and what leaving each out would change\n", len(points))
-	out := newColumnWriter(w, "    curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
-	for _, p := range points[:min(mostInfluential, len(points))] {
-		c := &curves[p.k]
-		if err := out.row(fmt.Sprintf("    %d, %g deg", p.k+1, c.AngleDeg), fmt.Sprintf("%g", c.NM[p.i]), decimal(study.Num(c.Leverage[p.i]), 4), decimal(study.Num(c.Studentised[p.i]), 2),
-			decimal(study.Num(c.Cook[p.i]), 4), decimal(study.Num(c.ThicknessNM[p.i]), 4), decimal(study.Num(c.Bare[p.i]), 5), decimal(study.Num(-100*c.Mean[p.i]), 5)); err != nil {
+	fmt.Fprintf(p, "\n  the points on which most hangs, of %d, and what leaving each out would change\n", len(points))
+	out := foldedTable(p, "    ", "curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
+	for _, at := range points[:min(mostInfluential, len(points))] {
+		c, i := &curves[at.k], at.i
+		if err := out.row(fmt.Sprintf("%d, %g deg", at.k+1, c.AngleDeg), fmt.Sprintf("%g", c.NM[i]), decimal(study.Num(c.Leverage[i]), 4), decimal(study.Num(c.Studentised[i]), 2),
+			decimal(study.Num(c.Cook[i]), 4), decimal(study.Num(c.ThicknessNM[i]), 4), decimal(study.Num(c.Bare[i]), 5), decimal(study.Num(-100*c.Mean[i]), 5)); err != nil {
 			return err
 		}
 	}
-	return out.flush()
+	return out.end()
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"strings"
@@ -31,11 +30,11 @@ With --independent, the thicknesses that wane measure took in stand beside the f
 ones, with fitted minus independent and its uncertainty. A spot that was measured by
 several methods has several rows; one that was not measured itself is compared with
 its coupon as a whole.
-` + exitCodes
+`
 
 type resultsOptions struct {
 	study  studyOptions
-	format string
+	list   listOptions
 	by     string
 	figure string
 	joint  bool
@@ -47,13 +46,13 @@ func (o *resultsOptions) options() desk.ResultsOptions { return desk.ResultsOpti
 func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
 	cmd := &cobra.Command{
-		Use: "results", Short: "one row per coupon, spot and pull, or per group", Long: resultsLong,
+		Use: "results", Short: "one row per coupon, spot and pull, or per group", Long: resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
 		Example: "  wane results\n  wane results --by coating\n  wane results --format csv > results.csv",
 		Args:    exactly(0, "wane results lists the whole study"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runResults(cmd, o) },
 	}
 	o.study.bind(cmd)
-	bindFormat(cmd, &o.format)
+	bindListing(cmd, &o.list, resultColumns(&desk.Independent{}))
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
 	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that")
 	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses by other methods, and fitted minus independent")
@@ -70,8 +69,8 @@ func groupings() []string {
 	return words
 }
 
-func runResults(cmd *cobra.Command, o *resultsOptions) error {
-	if err := oneOf("format", o.format, formats); err != nil {
+func (o *resultsOptions) check(cmd *cobra.Command) error {
+	if err := o.list.check(cmd); err != nil {
 		return err
 	}
 	if o.by != "" {
@@ -82,55 +81,79 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 	if o.by != "" && o.beside {
 		return usagef("leave one of them out", "--independent compares spots, which --by puts into groups")
 	}
-	if err := checkFigure(o.figure); err != nil {
+	return checkFigure(o.figure)
+}
+
+func runResults(cmd *cobra.Command, o *resultsOptions) error {
+	if err := o.check(cmd); err != nil {
+		return err
+	}
+	list, err := o.lister(cmd)
+	if err != nil {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		w := cmd.OutOrStdout()
 		if o.figure != "" {
 			if err := drawChanges(cmd, d, o); err != nil {
 				return err
 			}
 		}
+		return list(d)
+	})
+}
+
+// lister returns what prints the rows that are asked for, once their columns are known to
+// be there.
+func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, error) {
+	if o.by != "" {
+		columns, err := groupColumns(ageing.By(o.by)).choose(o.list.format, o.list.named)
+		return func(d *desk.Desk) error { return listGroups(cmd, d, o, columns) }, err
+	}
+	var beside *desk.Independent
+	if o.beside {
+		beside = &desk.Independent{}
+	}
+	all := resultColumns(beside)
+	columns, err := all.choose(o.list.format, o.list.named)
+	if o.beside && o.list.format == "table" && len(o.list.named) == 0 {
+		columns = fittedBeside(all)
+	}
+	return func(d *desk.Desk) error {
 		switch {
-		case o.by != "":
-			return groups(cmd, d, w, o)
+		case o.beside && o.list.format == "table":
+			return tableBeside(cmd, d, o, columns, beside)
 		case o.beside:
-			return resultsBeside(cmd, d, w, o)
-		case o.format == "table":
-			return resultTable(cmd, d, w, o)
+			return rowsBeside(cmd, d, o, columns, beside)
+		case o.list.format == "table":
+			return resultTable(cmd, d, o, columns)
 		}
-		out := newRowWriter(w, o.format)
+		out := newRowWriter(cmd.OutOrStdout(), o.list.format, ofResults(columns, nil))
 		if err := d.Results(cmd.Context(), o.options(), out.write); err != nil {
 			return err
 		}
 		return out.end()
-	})
+	}, err
 }
 
-// resultTable is the listing for people: the columns most looked at.
-func resultTable(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) error {
-	out := newColumnWriter(w, "coupon", "role", "coating", "pull", "spot", "condition", "state", "solar T / %", "change / pp", "corrected / pp",
-		"thickness / nm", "porosity", "bare", "flags")
+// resultTable is the listing for people.
+func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result]) error {
+	p := pageOf(cmd)
+	out := columns.open(p, "table")
 	n := 0
 	err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
 		n++
-		return out.row(r.Coupon, r.Role, dash(r.Coating), strconv.Itoa(int(r.Pull)), r.Spot, dash(r.Condition), dash(string(r.State)),
-			plusMinus(r.SolarT, 100, ""), plusMinus(r.Change, 1, ""), plusMinus(r.CorrectedChange, 1, ""),
-			plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), strings.Join(r.Flags, " "))
+		return out.write(r)
 	})
 	if err != nil {
 		return err
 	}
-	if err := out.flush(); err != nil {
+	if err := out.end(); err != nil {
 		return err
 	}
-	last := "values ± U (k=2)"
 	if n == 0 {
-		last = "no results yet: take exports in and run wane fit"
+		return writeLine(p, "no results yet: take exports in and run wane fit")
 	}
-	_, err = fmt.Fprintln(w, last)
-	return err
+	return writeLine(p, "values ± U (k=2)")
 }
 
 func dash(s string) string {
@@ -143,37 +166,87 @@ func dash(s string) string {
 // groupStates are the states in the order of the table.
 var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
 
-func groups(cmd *cobra.Command, d *desk.Desk, w io.Writer, o *resultsOptions) error {
-	by, format := ageing.By(o.by), o.format
-	rows, err := d.Groups(cmd.Context(), by, o.options())
+// groupColumns are the columns of groups.
+func groupColumns(by ageing.By) listing[*ageing.Group] {
+	first := string(by)
+	if by == ageing.ByExposure {
+		first = "group" // exposure is a column of its own
+	}
+	type group = ageing.Group
+	value := valueColumn[*group]
+	three := func(of func(*group) study.Num) func(*group) string {
+		return func(g *group) string { return decimal(of(g), 3) }
+	}
+	columns := listing[*group]{
+		value(first, func(g *group) any { return g.Group }).ranked(1, string(by), nil).folded(12),
+		value("exposure", func(g *group) any { return g.Exposure }).ranked(4, "", nil),
+		value("condition", func(g *group) any { return orEmpty(g.Condition) }).ranked(5, "", nil),
+		value("pull", func(g *group) any { return g.Pull }).ranked(1, "", nil),
+		value("dose", func(g *group) any { return orNil(g.Dose) }).ranked(2, "", doseWords),
+		value("dose_unit", func(g *group) any { return g.DoseUnit }),
+		value("coupons", func(g *group) any { return g.Coupons }).ranked(1, "", couponCount),
+		value("coupons_with_change", func(g *group) any { return g.Changed }),
+		value("change_kind", func(g *group) any { return g.Changes }),
+		value("mean_change_pp", func(g *group) any { return orNil(g.Change) }).
+			ranked(1, "mean change / pp", three(func(g *group) study.Num { return g.Change })),
+		value("lo95_change_pp", func(g *group) any { return orNil(g.Lo) }),
+		value("hi95_change_pp", func(g *group) any { return orNil(g.Hi) }),
+		cellColumn("interval", 1, "95 % interval", intervalWords95),
+		value("sd_between_coupons_pp", func(g *group) any { return orNil(g.Spread) }).
+			ranked(6, "spread", three(func(g *group) study.Num { return g.Spread })),
+		value("mean_gain_kept", func(g *group) any { return orNil(g.GainKept) }).
+			ranked(2, "gain kept", three(func(g *group) study.Num { return g.GainKept })),
+		value("mean_solid_nm", func(g *group) any { return orNil(g.Solid) }).
+			ranked(3, "material left / nm", func(g *group) string { return decimal(g.Solid, 1) }),
+		cellColumn("spots", 1, "", func(g *group) string { return stateCounts(g.States) }).folded(12),
+	}
+	for _, s := range groupStates {
+		columns = append(columns, value("spots_"+string(s), func(g *group) any { return g.States[s] }))
+	}
+	return append(columns,
+		value("spots_without_state", func(g *group) any { return g.States[""] }),
+		value("spots_session_not_trusted", func(g *group) any { return g.Suspect }).ranked(7, "not trusted", nil),
+		value("spots_baseline_not_trusted", func(g *group) any { return g.SuspectBase }).ranked(8, "pull 0 not trusted", nil),
+	)
+}
+
+func doseWords(g *ageing.Group) string {
+	if !g.Dose.Valid() {
+		return "-"
+	}
+	return fmt.Sprintf("%g %s", float64(g.Dose), g.DoseUnit)
+}
+
+func intervalWords95(g *ageing.Group) string {
+	if !g.Lo.Valid() {
+		return "-"
+	}
+	return fmt.Sprintf("%s to %s", decimal(g.Lo, 3), decimal(g.Hi, 3))
+}
+
+// listGroups prints groups, in any format.
+func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*ageing.Group]) error {
+	rows, err := d.Groups(cmd.Context(), ageing.By(o.by), o.options())
 	if err != nil {
 		return err
 	}
-	if format == "table" {
-		return groupTable(w, by, rows)
-	}
-	columns := []string{string(by), "exposure", "condition", "pull", "dose", "dose_unit", "coupons", "coupons_with_change", "change_kind", "mean_change_pp", "lo95_change_pp", "hi95_change_pp",
-		"sd_between_coupons_pp", "mean_gain_kept", "mean_solid_nm"}
-	if by == ageing.ByExposure {
-		columns[0] = "group"
-	}
-	for _, s := range groupStates {
-		columns = append(columns, "spots_"+string(s))
-	}
-	columns = append(columns, "spots_without_state", "spots_session_not_trusted", "spots_baseline_not_trusted")
-	out := newRecords(w, format, columns)
-	for _, r := range rows {
-		cells := []any{r.Group, r.Exposure, orEmpty(r.Condition), r.Pull, orNil(r.Dose), r.DoseUnit, r.Coupons, r.Changed, r.Changes, orNil(r.Change), orNil(r.Lo), orNil(r.Hi),
-			orNil(r.Spread), orNil(r.GainKept), orNil(r.Solid)}
-		for _, s := range groupStates {
-			cells = append(cells, r.States[s])
-		}
-		cells = append(cells, r.States[""], r.Suspect, r.SuspectBase)
-		if err := out.write(cells...); err != nil {
+	p := pageOf(cmd)
+	out := columns.open(p, o.list.format)
+	for i := range rows {
+		if err := out.write(&rows[i]); err != nil {
 			return err
 		}
 	}
-	return out.end()
+	if err := out.end(); err != nil || o.list.format != "table" {
+		return err
+	}
+	if len(rows) == 0 {
+		return writeLine(p, "no exposed coupon has results yet: take exports in and run wane fit")
+	}
+	if said := notTrusted(rows); said != "" {
+		return writeLine(p, said)
+	}
+	return nil
 }
 
 func orNil(n study.Num) any {
@@ -188,37 +261,6 @@ func orEmpty(s string) any {
 		return nil
 	}
 	return s
-}
-
-func groupTable(w io.Writer, by ageing.By, rows []ageing.Group) error {
-	out := newColumnWriter(w, string(by), "exposure", "condition", "pull", "dose", "coupons", "mean change / pp", "95 % interval", "spread", "gain kept",
-		"material left / nm", "spots", "not trusted", "pull 0 not trusted")
-	for _, r := range rows {
-		dose, interval := "-", "-"
-		if r.Dose.Valid() {
-			dose = fmt.Sprintf("%g %s", float64(r.Dose), r.DoseUnit)
-		}
-		if r.Lo.Valid() {
-			interval = fmt.Sprintf("%s to %s", decimal(r.Lo, 3), decimal(r.Hi, 3))
-		}
-		err := out.row(r.Group, r.Exposure, dash(r.Condition), strconv.Itoa(r.Pull), dose, couponCount(&r), decimal(r.Change, 3), interval,
-			decimal(r.Spread, 3), decimal(r.GainKept, 3), decimal(r.Solid, 1), stateCounts(r.States), strconv.Itoa(r.Suspect), strconv.Itoa(r.SuspectBase))
-		if err != nil {
-			return err
-		}
-	}
-	if err := out.flush(); err != nil {
-		return err
-	}
-	if len(rows) == 0 {
-		_, err := fmt.Fprintln(w, "no exposed coupon has results yet: take exports in and run wane fit")
-		return err
-	}
-	if said := notTrusted(rows); said != "" {
-		_, err := fmt.Fprintln(w, said)
-		return err
-	}
-	return nil
 }
 
 // notTrusted says how many rows of groups, a row a spot and pull, were read in sessions that

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 
@@ -23,11 +22,13 @@ Name the readings by the numbers that the list and wane trace show, or by --coup
 --pull, --spot, --angle, --polarisation and --session together. Nothing is deleted, and
 the last word counts. Fits behind which a reading was reviewed say no more than that
 until wane fit makes them again.
-` + exitCodes
+`
 
 type reviewOptions struct {
 	study          studyOptions
-	format         string
+	list           listOptions
+	columns        listing[*desk.Judged] // chosen
+	explain        bool
 	release, aside bool
 	why            string
 	of             desk.Selection
@@ -39,13 +40,14 @@ type reviewOptions struct {
 func newReviewCommand() *cobra.Command {
 	o := &reviewOptions{of: desk.Everything()}
 	cmd := &cobra.Command{
-		Use: "review [NUMBER...]", Short: "set readings aside, or count them again, with a reason", Long: reviewLong,
+		Use: "review [NUMBER...]", Short: "set readings aside, or count them again, with a reason", Long: reviewLong + columnsHelp(judgedColumns) + exitCodes,
 		Example: "  wane review\n  wane review 17 18 --release --why 'the blank was soiled, these are right'\n  wane review --coupon A01 --pull 2 --spot 1 --aside --why 'finger mark on the spot'",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runReview(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	bindFormat(cmd, &o.format)
+	bindListing(cmd, &o.list, judgedColumns)
 	f := cmd.Flags()
+	f.BoolVar(&o.explain, "explain", false, "in the table, list each reading and why it is held, and not one row for each spot")
 	f.BoolVar(&o.release, "release", false, "let the readings enter results")
 	f.BoolVar(&o.aside, "aside", false, "set the readings aside")
 	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
@@ -63,7 +65,7 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		return err
 	}
 	if !o.release && !o.aside {
-		return o.list(cmd)
+		return o.show(cmd)
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
 		to := study.Counted
@@ -76,8 +78,8 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		}
 		changed := reviewed.Changed
 		tellLooked(cmd.ErrOrStderr(), &reviewed.Looked)
-		if o.format != "table" {
-			return listJudged(cmd.OutOrStdout(), o.format, changed)
+		if o.list.format != "table" {
+			return listJudged(pageOf(cmd), o.list.format, o.columns, changed)
 		}
 		done := fmt.Sprintf("released: %d", len(changed))
 		if o.aside {
@@ -90,8 +92,8 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 	})
 }
 
-// list prints what was held or judged.
-func (o *reviewOptions) list(cmd *cobra.Command) error {
+// show prints what was held or judged.
+func (o *reviewOptions) show(cmd *cobra.Command) error {
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		all, err := d.Judgements(cmd.Context(), o.of)
 		if err != nil {
@@ -100,13 +102,25 @@ func (o *reviewOptions) list(cmd *cobra.Command) error {
 		if len(all) == 0 && o.placed {
 			return &study.Refusal{Fault: "nothing was read there", Try: "see what was read with `wane trace COUPON`, or leave some of the flags out"}
 		}
-		return listJudged(cmd.OutOrStdout(), o.format, all)
+		if o.list.format == "table" && !o.inDetail() {
+			return listSpots(pageOf(cmd), all)
+		}
+		return listJudged(pageOf(cmd), o.list.format, o.columns, all)
 	})
+}
+
+// inDetail reports whether the table is to have a row for each reading.
+func (o *reviewOptions) inDetail() bool {
+	return o.explain || len(o.list.named) > 0 || len(o.of.Numbers) > 0 || o.of.Spot != ""
 }
 
 // check refuses a wrong call and completes the selection.
 func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
-	if err := oneOf("format", o.format, formats); err != nil {
+	err := o.list.check(cmd)
+	if err != nil {
+		return err
+	}
+	if o.columns, err = judgedColumns.choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	for _, a := range args {
@@ -180,53 +194,138 @@ func reasonWords(holds []study.Hold) string {
 	return strings.Join(words, "; ")
 }
 
-var judgedColumns = []string{"number", "standing", "coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "replicate", "session", "export", "column",
-	"guards", "held_for", "reviewer", "reviewed_at", "why"}
+// judgedColumns are the columns of readings that were held or judged.
+var judgedColumns = listing[*desk.Judged]{
+	valueColumn("number", func(j *desk.Judged) any { return j.Number }).ranked(1, "", nil),
+	valueColumn("standing", func(j *desk.Judged) any { return standingWord(j.Standing) }).ranked(1, "", nil),
+	valueColumn("coupon", func(j *desk.Judged) any { return j.Coupon }).ranked(1, "", nil),
+	valueColumn("pull", func(j *desk.Judged) any { return j.Pull }).ranked(1, "", nil),
+	valueColumn("spot", func(j *desk.Judged) any { return j.Spot }).ranked(1, "", nil),
+	valueColumn("condition", func(j *desk.Judged) any { return orEmpty(j.Condition) }).ranked(6, "", nil),
+	valueColumn("angle_deg", func(j *desk.Judged) any { return j.AngleDeg }),
+	valueColumn("polarisation", func(j *desk.Judged) any { return j.Polarisation }),
+	cellColumn("setting", 1, "", func(j *desk.Judged) string { return fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation) }),
+	valueColumn("replicate", func(j *desk.Judged) any { return j.Replicate }),
+	valueColumn("session", func(j *desk.Judged) any { return orEmpty(j.Session) }),
+	valueColumn("export", func(j *desk.Judged) any { return j.Export }).
+		ranked(5, "", func(j *desk.Judged) string { return fmt.Sprintf("%s column %d", study.Shown(j.Export), j.Column) }).folded(16),
+	valueColumn("column", func(j *desk.Judged) any { return j.Column }),
+	valueColumn("guards", func(j *desk.Judged) any { return orEmpty(strings.Join(guardsOf(j), " ")) }),
+	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(reasonWords(j.Holds)) }).ranked(1, "held for", nil).folded(28),
+	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).ranked(3, "reviewed by", nil),
+	valueColumn("reviewed_at", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.At) }),
+	valueColumn("why", func(j *desk.Judged) any { return orEmpty(lastReview(j).Why) }).ranked(2, "", nil).folded(16),
+}
 
-func listJudged(w io.Writer, format string, all []desk.Judged) error {
-	if format != "table" {
-		out := newRecords(w, format, judgedColumns)
-		for i := range all {
-			j := &all[i]
-			var guards []string
-			for _, h := range j.Holds {
-				guards = append(guards, h.Guard)
-			}
-			by, at, why := lastReview(j)
-			err := out.write(j.Number, standingWord(j.Standing), j.Coupon, j.Pull, j.Spot, orEmpty(j.Condition), j.AngleDeg, j.Polarisation, j.Replicate, orEmpty(j.Session),
-				j.Export, j.Column, orEmpty(strings.Join(guards, " ")), orEmpty(reasonWords(j.Holds)), orEmpty(by), orEmpty(at), orEmpty(why))
-			if err != nil {
-				return err
-			}
-		}
-		return out.end()
+// spotColumns are the columns of the table in which the readings of a spot are one row.
+var spotColumns = listing[[]*desk.Judged]{
+	cellColumn("coupon", 1, "", func(of []*desk.Judged) string { return of[0].Coupon }),
+	cellColumn("pull", 1, "", func(of []*desk.Judged) string { return strconv.Itoa(of[0].Pull) }),
+	cellColumn("spot", 1, "", func(of []*desk.Judged) string { return of[0].Spot }),
+	cellColumn("condition", 6, "", func(of []*desk.Judged) string { return dash(of[0].Condition) }),
+	cellColumn("readings", 1, "", func(of []*desk.Judged) string {
+		return countWords(of, func(j *desk.Judged) []string { return []string{standingWord(j.Standing)} })
+	}).folded(12),
+	cellColumn("numbers", 1, "", numberWords).folded(16),
+	cellColumn("guards", 1, "held by guards", func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).folded(16),
+	cellColumn("reviewer", 3, "reviewed by", func(of []*desk.Judged) string {
+		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Line.Who }))
+	}).folded(12),
+	cellColumn("why", 2, "", func(of []*desk.Judged) string {
+		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Why }))
+	}).folded(20),
+}
+
+func guardsOf(j *desk.Judged) (guards []string) {
+	for _, h := range j.Holds {
+		guards = append(guards, h.Guard)
 	}
+	return guards
+}
+
+// countWords counts each word of readings, in the order in which they come: "3 held, 1 set aside".
+func countWords(of []*desk.Judged, words func(*desk.Judged) []string) string {
+	counts := map[string]int{}
+	var order, parts []string
+	for _, j := range of {
+		for _, w := range words(j) {
+			if counts[w] == 0 {
+				order = append(order, w)
+			}
+			counts[w]++
+		}
+	}
+	for _, w := range order {
+		parts = append(parts, fmt.Sprintf("%d %s", counts[w], w))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// eachOf puts together what is said of readings, each once.
+func eachOf(of []*desk.Judged, says func(*desk.Judged) string) string {
+	var all []string
+	for _, j := range of {
+		if word := says(j); word != "" {
+			all = addOnce(all, word)
+		}
+	}
+	return strings.Join(all, "; ")
+}
+
+// numberWords names readings by their numbers, as review takes them: "17-20 33".
+func numberWords(of []*desk.Judged) string {
+	var parts []string
+	for i := 0; i < len(of); {
+		k := i + 1
+		for k < len(of) && of[k].Number == of[k-1].Number+1 {
+			k++
+		}
+		if k-i > 1 {
+			parts = append(parts, fmt.Sprintf("%d-%d", of[i].Number, of[k-1].Number))
+		} else {
+			parts = append(parts, fmt.Sprint(of[i].Number))
+		}
+		i = k
+	}
+	return strings.Join(parts, " ")
+}
+
+// listSpots prints a row for each spot of which readings were held or judged.
+func listSpots(p page, all []desk.Judged) error {
 	if len(all) == 0 {
-		_, err := fmt.Fprintln(w, "all readings enter results: none is held, none is set aside")
-		return err
+		return writeLine(p, "all readings enter results: none is held, none is set aside")
 	}
-	out := newColumnWriter(w, "number", "standing", "coupon", "pull", "spot", "setting", "export", "held for", "reviewed by", "why")
-	for i := range all {
-		j := &all[i]
-		by, _, why := lastReview(j)
-		spot := j.Spot
-		if j.Condition != "" {
-			spot += ", " + j.Condition
-		}
-		err := out.row(strconv.FormatInt(j.Number, 10), standingWord(j.Standing), j.Coupon, strconv.Itoa(j.Pull), spot,
-			fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation), fmt.Sprintf("%s column %d", study.Shown(j.Export), j.Column), dash(reasonWords(j.Holds)), dash(by), dash(why))
-		if err != nil {
+	out := spotColumns.open(p, "table")
+	out.table.remedy = "a wider terminal shows them"
+	for _, of := range bySpot(all, func(*desk.Judged) string { return "" }) {
+		if err := out.write(of); err != nil {
 			return err
 		}
 	}
-	return out.flush()
+	if err := out.end(); err != nil {
+		return err
+	}
+	return writeLine(p, "wane review --explain lists each reading, and why it is held")
 }
 
-// lastReview returns who judged a reading last, when and why.
-func lastReview(j *desk.Judged) (by, at, why string) {
-	if len(j.Reviews) == 0 {
-		return "", "", ""
+// listJudged prints a row for each reading.
+func listJudged(p page, format string, columns listing[*desk.Judged], all []desk.Judged) error {
+	if len(all) == 0 && format == "table" {
+		return listSpots(p, nil)
 	}
-	r := &j.Reviews[len(j.Reviews)-1]
-	return r.Line.Who, r.Line.At, r.Why
+	out := columns.open(p, format)
+	for i := range all {
+		if err := out.write(&all[i]); err != nil {
+			return err
+		}
+	}
+	return out.end()
+}
+
+// lastReview returns the last judgement of a reading by a person, an empty one if there is none.
+func lastReview(j *desk.Judged) *desk.JudgedBy {
+	if len(j.Reviews) == 0 {
+		return &desk.JudgedBy{}
+	}
+	return &j.Reviews[len(j.Reviews)-1]
 }

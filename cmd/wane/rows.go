@@ -13,7 +13,7 @@ import (
 )
 
 // rowWriter streams rows of results as JSON (an array of flat objects, the keys in
-// the order of study.Columns, absent values null) or as CSV (the same columns,
+// the order of the columns, absent values null) or as CSV (the same columns,
 // absent values empty). Nothing is written before the first row or the end.
 type rowWriter struct {
 	out     *bufio.Writer
@@ -24,8 +24,8 @@ type rowWriter struct {
 	n       int
 }
 
-func newRowWriter(w io.Writer, format string) *rowWriter {
-	out := &rowWriter{out: bufio.NewWriterSize(w, 1<<16), columns: study.Columns()}
+func newRowWriter(w io.Writer, format string, columns []study.Column) *rowWriter {
+	out := &rowWriter{out: bufio.NewWriterSize(w, 1<<16), columns: columns}
 	if format == "csv" {
 		out.csv = csv.NewWriter(out.out)
 		out.record = make([]string, len(out.columns))
@@ -155,7 +155,7 @@ func appendNum(buf []byte, n study.Num, null string) []byte {
 	return strconv.AppendFloat(buf, float64(n)+0, 'g', -1, 64) // a zero without a sign
 }
 
-// records writes small listings in any format: cells are strings, lists of words, numbers or nil.
+// records writes small listings for programs, as JSON or CSV: cells are strings, lists of words, numbers or nil.
 type records struct {
 	w       io.Writer
 	format  string
@@ -176,13 +176,10 @@ func (r *records) write(cells ...any) error {
 }
 
 func (r *records) end() error {
-	switch r.format {
-	case "json":
+	if r.format == "json" {
 		return r.json()
-	case "csv":
-		return r.csv()
 	}
-	return r.table()
+	return r.csv()
 }
 
 func (r *records) json() error {
@@ -236,20 +233,4 @@ func (r *records) csv() error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-func (r *records) table() error {
-	out := newColumnWriter(r.w, r.columns...)
-	for _, row := range r.rows {
-		cells := make([]string, len(row))
-		for k, cell := range row {
-			if cells[k] = "-"; cell != nil && cell != "" {
-				cells[k] = fmt.Sprint(cell)
-			}
-		}
-		if err := out.row(cells...); err != nil {
-			return err
-		}
-	}
-	return out.flush()
 }

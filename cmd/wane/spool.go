@@ -19,6 +19,7 @@ import (
 // lets it pass.
 type spool struct {
 	to      io.Writer // stdout
+	screen            // behind stdout
 	passing bool      // what is written goes straight to stdout
 	memory  bytes.Buffer
 	file    *os.File

@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/hex"
-	"io"
 
 	"github.com/spf13/cobra"
 
@@ -20,11 +19,11 @@ With --export, the other way round: all that came from an export, a table of
 measurements or a picture, named as it was taken in or by eight digits or more of its
 SHA-256: spectra, measurements, coupons, fits, and the rows of results that would be
 otherwise without it, so also those compared with it or corrected by it.
-` + exitCodes
+`
 
 type traceOptions struct {
 	study  studyOptions
-	format string
+	list   listOptions
 	pull   int
 	spot   string
 	export string
@@ -33,13 +32,13 @@ type traceOptions struct {
 func newTraceCommand() *cobra.Command {
 	o := &traceOptions{}
 	cmd := &cobra.Command{
-		Use: "trace [COUPON]", Short: "what stands behind a number, or what came from an export", Long: traceLong,
+		Use: "trace [COUPON]", Short: "what stands behind a number, or what came from an export", Long: traceLong + columnsHelp(stepColumns) + exitCodes,
 		Example: "  wane trace A01 --pull 1 --spot 1\n  wane trace --export A01-pull1.csv --format json",
 		Args:    cobra.ArbitraryArgs,
 		RunE:    func(cmd *cobra.Command, args []string) error { return runTrace(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	bindFormat(cmd, &o.format)
+	bindListing(cmd, &o.list, stepColumns)
 	f := cmd.Flags()
 	f.IntVar(&o.pull, "pull", desk.AllPulls, "the pull")
 	f.Lookup("pull").DefValue = "all" // as help shows it
@@ -49,7 +48,7 @@ func newTraceCommand() *cobra.Command {
 }
 
 func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
-	if err := oneOf("format", o.format, formats); err != nil {
+	if err := o.list.check(cmd); err != nil {
 		return err
 	}
 	flags := cmd.Flags()
@@ -70,6 +69,10 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 	if err := o.check(cmd, args); err != nil {
 		return err
 	}
+	columns, err := stepColumns.choose(o.list.format, o.list.named)
+	if err != nil {
+		return err
+	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		var steps []step
 		if o.export != "" {
@@ -87,7 +90,13 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 			}
 			steps = stepsOfTraced(traced)
 		}
-		return writeSteps(cmd.OutOrStdout(), o.format, steps)
+		out := columns.open(pageOf(cmd), o.list.format)
+		for i := range steps {
+			if err := out.write(&steps[i]); err != nil {
+				return err
+			}
+		}
+		return out.end()
 	})
 }
 
@@ -220,34 +229,4 @@ func stepOfMeasurement(m *desk.TracedMeasurement) step {
 	s.value, s.unit = study.Measure{Value: m.Value, U: m.U}, m.Unit()
 	s.file, s.line, s.lastLine, s.picture = m.File, m.Line, m.Line, m.Picture
 	return s
-}
-
-// writeSteps prints steps: for people what they are and where they come from in words,
-// for programs every field.
-func writeSteps(w io.Writer, format string, steps []step) error {
-	if format == "table" {
-		out := newColumnWriter(w, "what", "coupon", "pull", "spot", "says", "from", "log", "at", "by", "program")
-		for i := range steps {
-			s := &steps[i]
-			if err := out.row(s.title(), dash(s.Coupon), s.pullText(), dash(s.place()), dash(s.says()), dash(s.from()), s.logText(), dash(s.log.At), dash(s.log.Who), dash(s.log.Software)); err != nil {
-				return err
-			}
-		}
-		return out.flush()
-	}
-	var names []string
-	for _, c := range stepColumns {
-		names = append(names, c.name)
-	}
-	out := newRecords(w, format, names)
-	for i := range steps {
-		cells := make([]any, len(stepColumns))
-		for k, c := range stepColumns {
-			cells[k] = c.of(&steps[i])
-		}
-		if err := out.write(cells...); err != nil {
-			return err
-		}
-	}
-	return out.end()
 }

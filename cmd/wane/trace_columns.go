@@ -2,94 +2,97 @@ package main
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"wane/study"
 )
 
-// stepColumns are the columns of a trace for programs. What does not apply is null.
-var stepColumns = []struct {
-	name string
-	of   func(*step) any
-}{
-	{"kind", func(s *step) any { return s.kind }}, // fit, reading, blank (that readings are taken over), measurement; of a file also file, coupon, result
-	{"status", func(s *step) any { return orEmpty(s.status) }},
-	{"coupon", func(s *step) any { return orEmpty(s.Coupon) }},
-	{"pull", func(s *step) any {
+// stepColumns are the columns of a trace. What does not apply is null.
+var stepColumns = listing[*step]{
+	cellColumn("what", 1, "", (*step).title).folded(12),
+	valueColumn("kind", func(s *step) any { return s.kind }), // fit, reading, blank (that readings are taken over), measurement; of a file also file, coupon, result
+	valueColumn("status", func(s *step) any { return orEmpty(s.status) }),
+	valueColumn("coupon", func(s *step) any { return orEmpty(s.Coupon) }).ranked(1, "", nil),
+	valueColumn("pull", func(s *step) any {
 		if !s.ofPull() {
 			return nil
 		}
 		return s.Pull
-	}},
-	{"spot", func(s *step) any { return orEmpty(s.Spot) }},
-	{"condition", func(s *step) any { return orEmpty(s.Condition) }},
-	{"number", func(s *step) any { return orZero(s.number) }},
-	{"angle_deg", func(s *step) any { return orNil(s.angle) }},
-	{"polarisation", func(s *step) any { return orEmpty(s.polarisation) }},
-	{"quantity", func(s *step) any { return orEmpty(s.quantity) }},
-	{"replicate", func(s *step) any { return orZero(int64(s.replicate)) }},
-	{"value", func(s *step) any { return orNil(s.value.Value) }},
-	{"u", func(s *step) any { return orNil(s.value.U) }},
-	{"unit", func(s *step) any { return orEmpty(s.unit) }},
-	{"method", func(s *step) any { return orEmpty(s.method) }},
-	{"session", func(s *step) any { return orEmpty(s.session) }},
-	{"instrument", func(s *step) any { return orEmpty(s.instrument) }},
-	{"reference", func(s *step) any { return orEmpty(s.reference) }},
-	{"file", func(s *step) any { return orEmpty(s.file.Name) }},
-	{"file_sha256", func(s *step) any { return orEmpty(s.file.SHA256) }},
-	{"file_bytes", func(s *step) any {
+	}).ranked(1, "", nil),
+	valueColumn("spot", func(s *step) any { return orEmpty(s.Spot) }).
+		ranked(1, "", (*step).place),
+	valueColumn("condition", func(s *step) any { return orEmpty(s.Condition) }).ranked(7, "", nil),
+	valueColumn("number", func(s *step) any { return orZero(s.number) }),
+	valueColumn("angle_deg", func(s *step) any { return orNil(s.angle) }),
+	valueColumn("polarisation", func(s *step) any { return orEmpty(s.polarisation) }),
+	valueColumn("quantity", func(s *step) any { return orEmpty(s.quantity) }),
+	valueColumn("replicate", func(s *step) any { return orZero(int64(s.replicate)) }),
+	valueColumn("value", func(s *step) any { return orNil(s.value.Value) }),
+	valueColumn("u", func(s *step) any { return orNil(s.value.U) }),
+	valueColumn("unit", func(s *step) any { return orEmpty(s.unit) }),
+	valueColumn("method", func(s *step) any { return orEmpty(s.method) }),
+	cellColumn("says", 1, "", (*step).says).folded(30),
+	cellColumn("from", 1, "", (*step).from).folded(24),
+	valueColumn("session", func(s *step) any { return orEmpty(s.session) }).ranked(5, "", nil),
+	valueColumn("instrument", func(s *step) any { return orEmpty(s.instrument) }).ranked(8, "", nil),
+	valueColumn("reference", func(s *step) any { return orEmpty(s.reference) }).
+		ranked(9, "", (*step).referenceText),
+	valueColumn("file", func(s *step) any { return orEmpty(s.file.Name) }),
+	valueColumn("file_sha256", func(s *step) any { return orEmpty(s.file.SHA256) }).
+		ranked(3, "SHA-256", (*step).sha256Text),
+	valueColumn("file_bytes", func(s *step) any {
 		if s.file.SHA256 == "" {
 			return nil
 		}
 		return s.file.Bytes
-	}},
-	{"column", func(s *step) any { return orZero(int64(s.column)) }},
-	{"heading", func(s *step) any { return orEmpty(s.heading) }},
-	{"first_line", func(s *step) any { return orZero(int64(s.line)) }},
-	{"last_line", func(s *step) any { return orZero(int64(s.lastLine)) }},
-	{"stated", func(s *step) any { return orEmpty(s.stated) }},
-	{"profile", func(s *step) any { return orEmpty(s.profile) }},
-	{"profile_version", func(s *step) any { return orZero(int64(s.version)) }},
-	{"certificate", func(s *step) any { return orEmpty(s.certificate) }},
-	{"standing", func(s *step) any {
+	}),
+	valueColumn("column", func(s *step) any { return orZero(int64(s.column)) }),
+	valueColumn("heading", func(s *step) any { return orEmpty(s.heading) }),
+	valueColumn("first_line", func(s *step) any { return orZero(int64(s.line)) }),
+	valueColumn("last_line", func(s *step) any { return orZero(int64(s.lastLine)) }),
+	valueColumn("stated", func(s *step) any { return orEmpty(s.stated) }).
+		ranked(10, "read with", (*step).statedText).folded(24),
+	valueColumn("profile", func(s *step) any { return orEmpty(s.profile) }),
+	valueColumn("profile_version", func(s *step) any { return orZero(int64(s.version)) }),
+	valueColumn("certificate", func(s *step) any { return orEmpty(s.certificate) }),
+	valueColumn("standing", func(s *step) any {
 		if s.kind != "reading" && s.kind != "blank" {
 			return nil
 		}
 		return standingWord(study.Standing(s.standing))
-	}},
-	{"held_for", func(s *step) any { return orEmpty(s.reason) }},
-	{"reviewer", func(s *step) any { return orEmpty(s.reviewer) }},
-	{"review_why", func(s *step) any { return orEmpty(s.why) }},
-	{"points", func(s *step) any { return orZero(int64(s.points)) }},
-	{"first_nm", func(s *step) any { return orNil(s.firstNM) }},
-	{"last_nm", func(s *step) any { return orNil(s.lastNM) }},
-	{"picture", func(s *step) any { return orEmpty(s.picture.Name) }},
-	{"picture_sha256", func(s *step) any { return orEmpty(s.picture.SHA256) }},
-	{"state", func(s *step) any { return orEmpty(string(s.state)) }},
-	{"solar_T", func(s *step) any { return orNil(s.solarT.Value) }},
-	{"u_solar_T", func(s *step) any { return orNil(s.solarT.U) }},
-	{"change_pp", func(s *step) any { return orNil(s.change.Value) }},
-	{"u_change_pp", func(s *step) any { return orNil(s.change.U) }},
-	{"corrected_change_pp", func(s *step) any { return orNil(s.corrected.Value) }},
-	{"u_corrected_change_pp", func(s *step) any { return orNil(s.corrected.U) }},
-	{"thickness_nm", func(s *step) any { return orNil(s.thick.Value) }},
-	{"u_thickness_nm", func(s *step) any { return orNil(s.thick.U) }},
-	{"model", func(s *step) any { return orEmpty(s.model) }},
-	{"digest", func(s *step) any { return orEmpty(s.digest) }},
-	{"superseded_by", func(s *step) any { return orZero(s.superseded) }},
-	{"log", func(s *step) any { return orZero(s.log.Number) }},
-	{"at", func(s *step) any { return orEmpty(s.log.At) }},
-	{"who", func(s *step) any { return orEmpty(s.log.Who) }},
-	{"verb", func(s *step) any { return orEmpty(s.log.Verb) }},
-	{"software", func(s *step) any { return orEmpty(s.log.Software) }},
-	{"geometry", func(s *step) any { return orEmpty(s.geometry) }},
-	{"flags", func(s *step) any {
+	}),
+	valueColumn("held_for", func(s *step) any { return orEmpty(s.reason) }),
+	valueColumn("reviewer", func(s *step) any { return orEmpty(s.reviewer) }),
+	valueColumn("review_why", func(s *step) any { return orEmpty(s.why) }),
+	valueColumn("points", func(s *step) any { return orZero(int64(s.points)) }),
+	valueColumn("first_nm", func(s *step) any { return orNil(s.firstNM) }),
+	valueColumn("last_nm", func(s *step) any { return orNil(s.lastNM) }),
+	valueColumn("picture", func(s *step) any { return orEmpty(s.picture.Name) }),
+	valueColumn("picture_sha256", func(s *step) any { return orEmpty(s.picture.SHA256) }),
+	valueColumn("state", func(s *step) any { return orEmpty(string(s.state)) }),
+	valueColumn("solar_T", func(s *step) any { return orNil(s.solarT.Value) }),
+	valueColumn("u_solar_T", func(s *step) any { return orNil(s.solarT.U) }),
+	valueColumn("change_pp", func(s *step) any { return orNil(s.change.Value) }),
+	valueColumn("u_change_pp", func(s *step) any { return orNil(s.change.U) }),
+	valueColumn("corrected_change_pp", func(s *step) any { return orNil(s.corrected.Value) }),
+	valueColumn("u_corrected_change_pp", func(s *step) any { return orNil(s.corrected.U) }),
+	valueColumn("thickness_nm", func(s *step) any { return orNil(s.thick.Value) }),
+	valueColumn("u_thickness_nm", func(s *step) any { return orNil(s.thick.U) }),
+	valueColumn("model", func(s *step) any { return orEmpty(s.model) }),
+	valueColumn("digest", func(s *step) any { return orEmpty(s.digest) }),
+	valueColumn("superseded_by", func(s *step) any { return orZero(s.superseded) }),
+	valueColumn("log", func(s *step) any { return orZero(s.log.Number) }).ranked(2, "", (*step).logText),
+	valueColumn("at", func(s *step) any { return orEmpty(s.log.At) }).ranked(6, "", nil),
+	valueColumn("who", func(s *step) any { return orEmpty(s.log.Who) }).ranked(4, "by", nil),
+	valueColumn("verb", func(s *step) any { return orEmpty(s.log.Verb) }),
+	valueColumn("software", func(s *step) any { return orEmpty(s.log.Software) }).ranked(11, "program", nil).folded(24),
+	valueColumn("geometry", func(s *step) any { return orEmpty(s.geometry) }),
+	valueColumn("flags", func(s *step) any {
 		if s.kind != "fit" {
 			return nil
 		}
 		return append([]string{}, s.flags...)
-	}},
+	}),
 }
 
 // orZero is null for a number that counts from 1 and is not there.
@@ -114,22 +117,12 @@ func (s *step) title() string {
 	return title
 }
 
-func (s *step) pullText() string {
-	if !s.ofPull() {
-		return "-"
-	}
-	return strconv.Itoa(s.Pull)
-}
-
+// place is the spot, or says that a measurement is of the coupon as a whole.
 func (s *step) place() string {
-	place := s.Spot
-	if s.kind == "measurement" && place == "" {
-		place = "whole"
+	if s.kind == "measurement" && s.Spot == "" {
+		return "whole"
 	}
-	if s.Condition != "" {
-		place += ", " + s.Condition
-	}
-	return place
+	return dash(s.Spot)
 }
 
 // says puts what the step holds into words.
@@ -159,14 +152,14 @@ func (s *step) says() string {
 		}
 		words = append(words, "thickness "+plusMinus(s.thick, 1, "nm"))
 		if s.digest != "" {
-			words = append(words, "model "+dash(s.model), "digest "+s.digest[:12])
+			words = append(words, "model "+dash(s.model), "digest "+s.digest[:shownDigits])
 		}
 		if len(s.flags) > 0 {
 			words = append(words, "flags "+strings.Join(s.flags, " "))
 		}
 		return strings.Join(words, ", ")
 	}
-	return ""
+	return "-"
 }
 
 // from says in which file the step stood, and where.
@@ -175,7 +168,7 @@ func (s *step) from() string {
 		return fmt.Sprintf("superseded by fit %d", s.superseded)
 	}
 	if s.file.SHA256 == "" {
-		return ""
+		return "-"
 	}
 	text := study.Shown(s.file.Name)
 	if s.column != 0 {
@@ -190,25 +183,36 @@ func (s *step) from() string {
 	case s.line != 0:
 		text += fmt.Sprintf(" lines %d to %d", s.line, s.lastLine)
 	}
-	text += ", SHA-256 " + s.file.SHA256
 	if s.picture.SHA256 != "" {
-		text += fmt.Sprintf(", picture %s, SHA-256 %s", study.Shown(s.picture.Name), s.picture.SHA256)
-	}
-	for _, w := range []struct{ what, name string }{{"session", s.session}, {"instrument", s.instrument}, {"reference", s.reference}} {
-		if w.name != "" {
-			text += ", " + w.what + " " + w.name
-		}
-	}
-	if s.certificate != "" {
-		text += ", made absolute by its certificate " + s.certificate
-	}
-	if s.stated != "" {
-		text += ", read with " + s.stated
-	}
-	if s.profile != "" {
-		text += fmt.Sprintf(", profile %s version %d", s.profile, s.version)
+		text += ", picture " + study.Shown(s.picture.Name)
 	}
 	return text
+}
+
+// shownDigits is how many digits of a hash a table shows, enough for wane export to find it.
+const shownDigits = 12
+
+// sha256Text is the beginning of the SHA-256 of the file.
+func (s *step) sha256Text() string { return dash(s.file.SHA256[:min(shownDigits, len(s.file.SHA256))]) }
+
+// referenceText names the reference, with its certificate where that made the values absolute.
+func (s *step) referenceText() string {
+	if s.certificate != "" {
+		return s.reference + ", certificate " + s.certificate
+	}
+	return dash(s.reference)
+}
+
+// statedText says what was stated of the export, and by which profile.
+func (s *step) statedText() string {
+	if s.profile == "" {
+		return dash(s.stated)
+	}
+	by := fmt.Sprintf("profile %s version %d", s.profile, s.version)
+	if s.stated == "" {
+		return by
+	}
+	return s.stated + ", " + by
 }
 
 func (s *step) logText() string {

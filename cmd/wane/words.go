@@ -45,3 +45,23 @@ func completeWords(cmd *cobra.Command, flags map[string][]string) {
 		}
 	}
 }
+
+func bindFormat(cmd *cobra.Command, format *string) {
+	cmd.Flags().StringVar(format, "format", "table", "table, json or csv")
+	completeWords(cmd, map[string][]string{"format": formats})
+}
+
+// completeLists offers words to the completion of a flag that takes several, with commas.
+func completeLists(cmd *cobra.Command, flag string, words func() []string) {
+	complete := func(_ *cobra.Command, _ []string, typed string) ([]string, cobra.ShellCompDirective) {
+		before := typed[:strings.LastIndex(typed, ",")+1]
+		var all []string
+		for _, w := range words() {
+			all = append(all, before+w)
+		}
+		return all, cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveNoSpace
+	}
+	if err := cmd.RegisterFlagCompletionFunc(flag, complete); err != nil {
+		panic(err) // a flag that the command does not have
+	}
+}

@@ -1,0 +1,47 @@
+package main
+
+import (
+	"io"
+	"os"
+	"strconv"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+)
+
+// screen is what is known of the place where a text appears.
+type screen struct {
+	width  int  // in cells; 0: no limit
+	colour bool // it shows colour
+}
+
+// screenOf looks at a stream. Only a terminal has a width and colour, unless COLUMNS states a
+// width; NO_COLOR, if it is not empty, takes the colour away (no-color.org).
+func screenOf(w io.Writer) (s screen) {
+	f, ok := w.(*os.File)
+	if ok && term.IsTerminal(int(f.Fd())) {
+		s.colour = os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+		if width, _, err := term.GetSize(int(f.Fd())); err == nil {
+			s.width = width
+		}
+	}
+	if n, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && n > 0 {
+		s.width = n
+	}
+	return s
+}
+
+// page is where a command prints: a stream, and what is known of the screen behind it.
+type page struct {
+	io.Writer
+	screen
+}
+
+// pageOf returns the page of a command's stdout.
+func pageOf(cmd *cobra.Command) page {
+	w := cmd.OutOrStdout()
+	if s, ok := w.(*spool); ok {
+		return page{w, s.screen}
+	}
+	return page{Writer: w}
+}
