@@ -107,33 +107,36 @@ func tidy(ctx context.Context, path string) error {
 }
 
 // lostWAL refuses a study, at a located path, that was not closed and has no
-// write-ahead log. One that is just
+// write-ahead log, or one that cannot be read from its beginning. One that is just
 // being opened or closed may look so for a moment.
 func lostWAL(ctx context.Context, path string) error {
 	const looks = 4
-	version := 0
+	version, found := 0, walFound{}
 	for range looks {
 		now, _, err := userVersionAlone(ctx, path)
 		if err != nil || !now.marked() {
 			return err
 		}
 		version = now.version()
-		found, err := lookAtWAL(path)
+		found, err = lookAtWAL(path)
 		if err != nil || found.started {
 			return err
 		}
 		pause()
 	}
 	name := walName(filepath.Base(path))
-	back := "put that file beside the study"
+	gone, back := "is missing", "put that file beside the study"
+	if found.size > 0 {
+		gone, back = "does not begin as such a file does", "put a whole copy of that file beside the study"
+	}
 	if others := ownerless(path); len(others) > 0 {
 		back = fmt.Sprintf("if the study was renamed, rename its -wal file too, to %s (here is %s, without a study)",
 			name, strings.Join(others, ", "))
 	}
 	return &study.Failure{
 		File: path,
-		Fault: fmt.Sprintf("this study was not closed, and the file %s is missing: "+
-			"the newest entries may be in that file only", name),
+		Fault: fmt.Sprintf("this study was not closed, and the file %s %s: "+
+			"the newest entries may be in that file only", name, gone),
 		Try: fmt.Sprintf("%s; if another SQLite program has opened the study since, which moves that file into it, "+
 			"say so with `sqlite3 %s 'PRAGMA user_version = %d'`; if that file is lost, go on with the last backup",
 			back, path, version),

@@ -44,11 +44,18 @@ func TestALostLogIsTold(t *testing.T) {
 			require.NoError(t, s.Close())
 		})
 	}
-	for name, wal := range map[string][]byte{"none": nil, "an empty one": {}, "a beginning": c.wal[:20], "another file": []byte("Wavelength,R\n350,4.21\n360,4.19\n370,4.15\n")} {
+	another := []byte("Wavelength,R\n350,4.21\n360,4.19\n370,4.15\n")
+	for name, wal := range map[string][]byte{"none": nil, "an empty one": {}, "a beginning": c.wal[:20], "another file": another} {
 		t.Run(name, func(t *testing.T) {
 			path := c.write(t, c.main, wal)
 			_, err := store.Open(t.Context(), path)
-			refused(t, err, path, "was not closed")
+			says, try := "s.wane-wal is missing", "put that file beside the study"
+			if len(wal) > 0 {
+				says, try = "s.wane-wal does not begin as such a file does", "put a whole copy of that file beside the study"
+			}
+			assert.Contains(t, refused(t, err, path, "was not closed", says).Try, try)
+			require.NoError(t, os.WriteFile(path+"-wal", c.wal, 0o644))
+			assert.Equal(t, c.states[inLog], dumpFile(t, path))
 		})
 	}
 }

@@ -204,10 +204,11 @@ func (s *walScan) beyond(broken, begun int64) (ends int, err error) {
 			ours = s.resembles()
 			end = s.wasCommit()
 		}
-		s.torn = s.torn || ours
+		mark := end && (s.marks(i, begun) || i == broken && i == begun && s.fitsWith(0, 1))
+		s.torn = s.torn || ours && !mark
 		if ours && end {
 			ends++
-			if !s.marks(i, begun) {
+			if !mark {
 				s.lost++
 			}
 			begun = i + 1
@@ -238,13 +239,11 @@ func (s *walScan) resembles() bool {
 // database that it tells.
 func (s *walScan) wasCommit() bool {
 	if s.commit() {
-		return !s.fitsWithSize([4]byte{})
+		return !s.fitsWith(1, 0)
 	}
 	for k := range 4 {
-		for b := range 255 {
-			var size [4]byte
-			size[k] = byte(b + 1)
-			if s.fitsWithSize(size) {
+		for b := range uint32(255) {
+			if s.fitsWith(1, (b+1)<<(8*k)) {
 				return true
 			}
 		}
@@ -252,12 +251,12 @@ func (s *walScan) wasCommit() bool {
 	return false
 }
 
-// fitsWithSize reports whether the frame would fit if it told this size of the database.
-func (s *walScan) fitsWithSize(size [4]byte) bool {
-	was, sums := [4]byte(s.frame[4:8]), s.sums
-	copy(s.frame[4:], size[:])
+// fitsWith reports whether the frame would fit if number i of its header were n.
+func (s *walScan) fitsWith(i int, n uint32) bool {
+	was, sums := s.number(i), s.sums
+	binary.BigEndian.PutUint32(s.frame[4*i:], n)
 	fits := s.fits()
-	copy(s.frame[4:], was[:])
+	binary.BigEndian.PutUint32(s.frame[4*i:], was)
 	s.sums = sums
 	return fits
 }

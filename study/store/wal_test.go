@@ -282,3 +282,50 @@ func TestLogOfTheOtherByteOrder(t *testing.T) {
 	assert.Equal(t, store.WAL{Commits: inLog}, store.LookAtWAL(t, path))
 	assert.Equal(t, c.states[inLog], dumpFile(t, path))
 }
+
+// A commit that only marks the study is no loss, whichever byte of it is damaged: nothing is
+// told where it stands last, and it does not count where commits follow.
+func TestFlippedByteInTheMark(t *testing.T) {
+	s, path := enrolled(t)
+	require.NoError(t, s.Close())
+	db := raw(t, path)
+	older, err := db.Begin() // keeps the mark in the log
+	require.NoError(t, err)
+	var n int
+	require.NoError(t, older.QueryRow("SELECT count(*) FROM log").Scan(&n))
+	s, err = store.Open(t.Context(), path)
+	require.NoError(t, err)
+	files := func() (main, wal []byte) {
+		main, err := os.ReadFile(path)
+		require.NoError(t, err)
+		wal, err = os.ReadFile(path + "-wal")
+		require.NoError(t, err)
+		return main, wal
+	}
+	main, alone := files()
+	require.Len(t, alone, 32+frameSize, "the mark is one frame")
+	state := dump(t, s)
+	for i := range 2 {
+		takeIn(t, s, study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprint(i)})
+	}
+	_, before := files()
+	require.NoError(t, s.Close())
+	require.NoError(t, older.Rollback())
+	require.NoError(t, db.Close())
+	require.Equal(t, alone, before[:len(alone)])
+
+	c := &cut{}
+	scanned := c.write(t, main, nil)
+	for at := 32; at < 32+24+70; at++ {
+		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(alone, at, 0xff), 0o644))
+		assert.Equal(t, store.WAL{}, store.LookAtWAL(t, scanned), "byte %d, last", at)
+		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(before, at, 0xff), 0o644))
+		assert.Equal(t, store.WAL{Lost: 2, Torn: true, Damaged: true}, store.LookAtWAL(t, scanned), "byte %d, first", at)
+	}
+	path = c.write(t, main, flipped(alone, 32+24+60, 0xff))
+	s, err = store.Open(t.Context(), path)
+	require.NoError(t, err)
+	assert.Empty(t, s.Notes())
+	assert.Equal(t, state, dump(t, s))
+	require.NoError(t, s.Close())
+}

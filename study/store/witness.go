@@ -75,19 +75,19 @@ func (s *Store) checkWitness() error {
 	}
 	for _, tail := range []string{"", "-wal", "-shm"} {
 		if own, err := os.Stat(s.path + tail); err == nil && os.SameFile(own, info) {
-			return s.failing("the witness (WANE_WITNESS) is the study itself, so nothing was done", tryWitness, nil)
+			return s.failing("the witness (WANE_WITNESS) is the study itself, so nothing was done", tryOther, nil)
 		}
 	}
 	if !info.Mode().IsRegular() {
-		return s.failing("the witness (WANE_WITNESS) is not a file, so nothing was done", tryWitness, nil)
+		return s.failing("the witness (WANE_WITNESS) is not a file, so nothing was done", tryOther, nil)
 	}
 	is, err := isWitness(s.witness)
 	if err != nil {
 		return s.failing("the witness (WANE_WITNESS) cannot be read, so nothing was done", tryWitness, err)
 	}
 	if !is {
-		return s.failing("this file is not a witness: its first line is not one that wane wrote, so nothing was done",
-			"name a new file or a witness in WANE_WITNESS, or unset it", nil)
+		const fault = "this file is not a witness: its first line is not one that wane wrote, so nothing was done"
+		return s.failing(fault, tryOther, nil)
 	}
 	return nil
 }
@@ -110,7 +110,10 @@ func isWitness(path string) (bool, error) {
 	return first == "" || is, nil
 }
 
-const tryWitness = "make its folder and the right to write there, name another file, or unset WANE_WITNESS"
+const (
+	tryWitness = "make its folder and the right to write there, name another file, or unset WANE_WITNESS"
+	tryOther   = "name a new file or a witness in WANE_WITNESS, or unset it"
+)
 
 // testify appends the head that is now the end of the log. What was committed stays, also if
 // this fails.
