@@ -256,11 +256,23 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 		assert.Equal(t, exitDone, code, "%s: %s%s", line, stdout, stderr)
 		assert.Contains(t, stdout, "this is no file but a pipe")
 	}
+	_, _, stderr := wane(t, "measure", "m.csv")
+	assert.Contains(t, stderr, "try: write what comes from there into a file, and name that file instead")
+	require.NoError(t, os.WriteFile("picture.png", data, 0o600))
+	named := measuredHead + "C,0,1,haze,1,,percent,meter,2026-01-02,ada,picture.png,\n"
+	require.NoError(t, os.WriteFile("m.csv", []byte(named), 0o600))
+	code, _, stderr := wane(t, "measure", "m.csv")
+	assert.Equal(t, exitDone, code, stderr)
+
 	t.Setenv("WANE_WITNESS", "pipe")
 	for _, line := range []string{"enrol more.csv", "verify"} {
 		code, stdout, stderr := wane(t, strings.Split(line, " ")...)
 		assert.Equal(t, exitRefused, code, "%s: %s%s", line, stdout, stderr)
+		assert.Contains(t, stderr, "try: name a new file or a witness in WANE_WITNESS, or unset it")
 	}
+	t.Setenv("WANE_WITNESS", "witness.txt")
+	code, _, stderr = wane(t, "enrol", "more.csv")
+	assert.Equal(t, exitDone, code, stderr)
 	info, err := os.Lstat("pipe.svg")
 	require.NoError(t, err)
 	assert.NotZero(t, info.Mode()&os.ModeNamedPipe, "no figure takes the place of a pipe")

@@ -74,7 +74,7 @@ func checkRegular(name string, info fs.FileInfo) error {
 		kind = "something else"
 	}
 	return &study.Refusal{File: name, Fault: "this is no file but " + kind,
-		Try: "write what comes from there into a file, and give that"}
+		Try: "write what comes from there into a file, and name that file instead"}
 }
 
 func checkSize(name string, info fs.FileInfo) error {
