@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"modernc.org/sqlite"
 )
@@ -133,4 +134,13 @@ func BeforeCommit(t testing.TB, s *Store, do func()) {
 		return nil
 	}))
 	require.NoError(t, conn.Close())
+}
+
+// ReadUntil begins to read on a connection of s, until the returned function is called.
+func ReadUntil(t testing.TB, s *Store) (end func()) {
+	tx, err := s.db.BeginTx(t.Context(), &sql.TxOptions{ReadOnly: true})
+	require.NoError(t, err)
+	_, err = userVersionOf(t.Context(), tx)
+	require.NoError(t, err)
+	return func() { assert.NoError(t, tx.Rollback()) }
 }

@@ -127,11 +127,20 @@ func (s *Store) Close() error {
 	return refuse(s.path, err)
 }
 
+// awaitReaders waits until no connection reads any more: database/sql ends a transaction whose
+// context is done in a goroutine of its own, and what is still read keeps the log.
+func (s *Store) awaitReaders() {
+	for begun := time.Now(); s.db.Stats().InUse > 0 && time.Since(begun) < longestWait; {
+		time.Sleep(time.Millisecond)
+	}
+}
+
 // finish leaves the study in order while it is still open.
 func (s *Store) finish(ctx context.Context) error {
 	if s.frozen {
 		return nil
 	}
+	s.awaitReaders()
 	var err error
 	if s.marked.Load() {
 		err = s.unmark(ctx)

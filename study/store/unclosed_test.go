@@ -310,3 +310,15 @@ func TestStoppedWhileOpening(t *testing.T) {
 	}
 	assert.Positive(t, stopped)
 }
+
+// What reads when the study is closed may end a moment later, as where a context is done: the
+// file is left alone and closed all the same.
+func TestClosedWhileSomethingStillReads(t *testing.T) {
+	s, path := enrolled(t)
+	takeIn(t, s, study.Unit{Coupon: "C001", Pull: 1, Spot: "a"})
+	before := dump(t, s)
+	time.AfterFunc(50*time.Millisecond, store.ReadUntil(t, s))
+	require.NoError(t, s.Close())
+	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
+	assert.Equal(t, before, dumpFile(t, path))
+}
