@@ -1,5 +1,7 @@
 package study
 
+import "fmt"
+
 // The flags of units whose readings could not be fitted, or do not count, or are not taken as
 // they are.
 const (
@@ -55,3 +57,96 @@ const (
 	// or drier than at pull 0, unless its film is declared to keep water out of its pores.
 	FlagHumid = "humid"
 )
+
+// GrewSigmas is how many standard uncertainties of the difference the thickness, the material
+// left or the solar value lies above pull 0, for [FlagGrew]. Common practice, no source.
+const GrewSigmas = 3
+
+// Limits of [FlagHumid]. Water condenses in a pore up to the Kelvin radius, by Thomson's equation
+//
+//	r = 2 γ V / (R T ln(1 / h))
+//
+// with the surface tension γ and the molar volume V of water, and h the relative humidity:
+// 1.15 nm at 40 %, 2.06 nm at 60 % and 24 °C. In between the mesopores of porous silica
+// fill; 10, 30 and 100 % of the pores filled cost 0.06, 0.23 and 1.13 pp of solar
+// transmittance (118 nm, porosity 0.36, on soda-lime glass). Source of the equation: W. Thomson,
+// Philosophical Magazine 42 (1871) 448-452, from memory. Where the limits lie: common
+// practice, no source.
+const (
+	HumidPercent = 60.0 // relative humidity, percent
+	HumidPoints  = 10.0 // from that at pull 0, percentage points
+)
+
+// Flags returns the flags of rows that come from readings, sessions and the comparison of pulls,
+// in their order. A fit adds its own, which the package that fits explains.
+func Flags() []Term {
+	return append(readingFlags(), append(sessionFlags(), pullFlags()...)...)
+}
+
+// readingFlags explains the flags of readings that do not count, or not as they are.
+func readingFlags() []Term {
+	return []Term{
+		{FlagNotEvaluated, "", "the readings of this spot could not be fitted, or none of them counts", "",
+			"read what wane fit says of the spot, and judge its held readings with wane review"},
+		{FlagGeometry, "NAME", "a reading was taken in this geometry; only specular readings are evaluated",
+			"geometry total_included, total_excluded or mixed; a reading that states no geometry is taken to be specular",
+			"measure the specular reflectance, or set the reading aside with wane review --aside"},
+		{FlagHeld, "", "a guard holds readings of this spot; a held reading enters no result", "",
+			"judge the held readings with wane review"},
+		{FlagAside, "", "a person set readings of this spot aside; these readings enter no result", "",
+			"nothing, if that was right; wane review --release takes a reading back"},
+		{FlagReviewed, "", "a reading behind this row was held or reviewed after the fit, so the row is out of date", "",
+			"run wane fit"},
+		{FlagOverBlank, "", "the readings were divided by those of the dark blanks of their session", "",
+			"nothing: the study was made with --over-blank"},
+	}
+}
+
+// sessionFlags explains the flags of sessions.
+func sessionFlags() []Term {
+	return []Term{
+		{FlagSessions, "", "the readings of this spot come from more than one session", "",
+			"measure all angles of a spot in one session"},
+		{FlagSessionNotTrusted, "", "the checks speak against the session of this row, or the session is not registered",
+			"the verdict of wane check when results are listed",
+			"read what wane check says of the session, and measure again if the instrument was off"},
+		{FlagBaselineNotTrusted, "",
+			"the change of this row is from a pull 0 whose session is not trusted, or is not registered",
+			"the verdict of wane check when results are listed", "read what wane check says of the session of pull 0"},
+		{FlagNoSession, "", "the study corrects by sessions, and no session corrects this spot: its readings name " +
+			"none, or could not be fitted with the others of their session", "",
+			"name the session of all readings, and measure a dark blank or controls in it"},
+		{FlagSessionLimits, "NAME",
+			"the session of this row does not support this kind of result: solar, thickness or bare", "",
+			"do not use this result of the session; wane fit says why"},
+	}
+}
+
+// pullFlags explains the flags of rows that compare pulls.
+func pullFlags() []Term {
+	return []Term{
+		{FlagNotJoint, "", "the joint fit of all pulls (--joint) could not take this pull in; its values are those of " +
+			"the fit by itself", "", "use the row as one without --joint, or look at the curves of this pull"},
+		{FlagNoBaseline, "", "there is no usable fit of this spot at pull 0, so there is no change", "",
+			"take in the readings of pull 0, or judge those that are held, and run wane fit"},
+		{FlagNoControl, "",
+			"no control of this coating at this pull can correct the row, so there is no corrected change", "",
+			"measure the controls of the coating at each pull, in the same condition or cleaned"},
+		{FlagConditions, "",
+			"one of the two compared readings is clean and the other is not, so that soiling is in the change",
+			"condition cleaned, or not stated, against as_found or rinsed", "compare readings in the same condition"},
+		{FlagAngles, "",
+			"the spot was read at fewer or other angles than at pull 0; the film that is found depends on the angles",
+			"compared for fits made since version 6 of the study file", "measure a spot at the same angles at every pull"},
+		{FlagGrew, "", "the thickness, the material left or the solar value is larger than at pull 0; residue, soiling, " +
+			"exchanged coupons and another glass look so, and the solar value alone also rises where a thick film thins or " +
+			"pores open",
+			fmt.Sprintf("more than %d standard uncertainties of the difference above pull 0", GrewSigmas),
+			"check the label, the glass and the cleanliness of the coupon, and measure again"},
+		{FlagHumid, "", "the coated coupon was read in damp air, or in air much damper or drier than at pull 0; water in " +
+			"the pores may be in its change",
+			fmt.Sprintf("relative humidity above %g %%, or more than %g percentage points from that of pull 0, as "+
+				"registered of the sessions", HumidPercent, HumidPoints),
+			"measure in dry air; declare a film that repels water with water_repellent in the roster"},
+	}
+}

@@ -61,7 +61,7 @@ func quantitiesTable() string {
 
 func guardsTable() string {
 	var rows [][]string
-	for _, g := range guard.GuardWords() {
+	for _, g := range guard.Kinds() {
 		rows = append(rows, []string{code(g.Word), g.Meaning, g.Limit})
 	}
 	return markdown([]string{"guard", "what looks wrong", "held when (limit)"}, rows)

@@ -2,15 +2,9 @@ package film
 
 import (
 	"context"
-	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/mat"
-
-	"wane/fit"
-	"wane/optics"
 )
 
 // Estimate is a value with its standard uncertainty; U is NaN where the value is
@@ -50,40 +44,6 @@ type Verdict struct {
 	equal  [][]float64 // other films that explain the curves as well, where not separable
 	limit  []float64   // the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 }
-
-// The words of flags. Some carry a parameter's name after a colon.
-const (
-	FlagNotConverged = "not-converged"
-	FlagPoorFit      = "poor-fit"        // reduced chi-square above 3
-	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
-	FlagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
-	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
-	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
-	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
-	FlagMasked       = "masked"          // points inside masks were left out
-	FlagLoss         = "loss:"           // points far off count by another loss than squares
-	FlagSpikes       = "spikes"          // points far off their neighbours, left out
-	FlagCorrelated   = "correlated"      // neighbouring residuals hang together
-	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
-)
-
-// Flags returns all words that a verdict's flags begin with, in their order.
-func Flags() []string {
-	return []string{FlagNotConverged, FlagPoorFit, FlagNotSeparable, FlagAtBound, FlagPinned, FlagFacets, FlagUnlikely, FlagMasked, FlagLoss, FlagSpikes, FlagCorrelated, FlagBackAsFront}
-}
-
-// Limits of standard uncertainty beyond which a parameter counts as not
-// separable: thickness the larger of 5 nm and 5 %.
-const (
-	limitThicknessNM   = 5
-	limitThicknessPart = 0.05
-	limitPorosity      = 0.05
-	limitBare          = 0.10
-)
-
-// unlikely is how many prior standard deviations a nuisance may lie away before
-// it is flagged: a wrong far face or glass shows there first.
-const unlikely = 4
 
 // tinyTau is the optical thickness, nm, below which a film is as good as none: there
 // its uncertainty is that of glass without one.
@@ -313,94 +273,4 @@ func (v *Verdict) quality() {
 // settled reports whether the film found is one for which the model holds.
 func (v *Verdict) settled() bool {
 	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < 0.95*v.model.maxTau)
-}
-
-func (v *Verdict) flags() {
-	say := func(word, of string) { v.Flags = append(v.Flags, word+of) }
-	if !v.Converged {
-		say(FlagNotConverged, "")
-	}
-	if v.ReducedChi2 > PoorFit {
-		say(FlagPoorFit, "")
-	}
-	if v.Model == ModelBare && v.limit != nil && v.limit[pTau] >= scanThin { // the noise would hide any film
-		say(FlagNotSeparable, Thickness)
-	}
-	if v.Model != ModelBare {
-		for _, name := range v.notSeparable() {
-			say(FlagNotSeparable, name)
-		}
-		for _, at := range []struct {
-			i    int
-			name string
-		}{{pTau, Thickness}, {pIndex, FilmIndex}, {pBare, Bare}} {
-			if v.onBound(at.i) {
-				say(FlagAtBound, at.name)
-			}
-		}
-	}
-	if v.onBound(pScale) {
-		say(FlagAtBound, Scale)
-	}
-	for i := range v.chosen.params {
-		p := &v.chosen.params[i]
-		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD {
-			say(FlagUnlikely, p.Name)
-		}
-	}
-	for _, name := range v.model.spot.Pins.names() {
-		say(FlagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
-	}
-	if v.model.spot.Texture {
-		say(FlagFacets, "")
-	}
-	if len(v.model.spot.Masks) > 0 {
-		say(FlagMasked, "")
-	}
-	if loss := v.model.spot.Loss; loss != fit.Squares {
-		say(FlagLoss, loss.String())
-	}
-	if v.model.spot.spikes {
-		say(FlagSpikes, "")
-	}
-	if v.chosen.share < correlatedShare && v.model.loose*v.chosen.inflation() > 1 {
-		say(FlagCorrelated, "")
-	}
-	if v.model.spot.Glass.Back == optics.Coated {
-		say(FlagBackAsFront, "")
-	}
-}
-
-// notSeparable names the parameters whose uncertainty exceeds its limit.
-func (v *Verdict) notSeparable() []string { return beyond(v.ThicknessNM, v.Porosity, v.Bare) }
-
-// beyond names those whose uncertainty exceeds its limit.
-func beyond(thickness, porosity, bare Estimate) []string {
-	var names []string
-	if thickness.U > max(limitThicknessNM, limitThicknessPart*thickness.Value) {
-		names = append(names, Thickness)
-	}
-	if porosity.U > limitPorosity {
-		names = append(names, Porosity)
-	}
-	if bare.U > limitBare {
-		names = append(names, Bare)
-	}
-	return names
-}
-
-// onBound reports whether the best value of parameter i is a limit that the fit sets. Zero of
-// what cannot be negative, such as the bare fraction of a sound film, is no such limit: it
-// is the truth of many spots, and the interval there is one-sided. The index of a film
-// without pores is one, since what the solid is taken to be sets it.
-func (v *Verdict) onBound(i int) bool {
-	p := &v.chosen.params[i]
-	natural := p.Lower == 0 && v.chosen.x[i] <= 0
-	return v.chosen.atBound[i] && !p.Fixed && !natural
-}
-
-// Separable reports whether thickness, porosity and bare fraction are all
-// determined within their limits.
-func (v *Verdict) Separable() bool {
-	return !slices.ContainsFunc(v.Flags, func(f string) bool { return strings.HasPrefix(f, FlagNotSeparable) })
 }

@@ -6,12 +6,8 @@ import (
 	"wane/study"
 )
 
-// grewSigmas is how many standard uncertainties of the difference the thickness, the
-// solid or the solar value lies above pull 0, for [study.FlagGrew].
-const grewSigmas = 3
-
-// grew reports whether one of them does, with the part of the uncertainties that both
-// share counted once.
+// grew reports whether [study.FlagGrew] holds: the thickness, the material left or the solar value
+// lies above that of the baseline, with what both share of their uncertainties counted once.
 func grew(f, base *study.Fit) bool {
 	if base == nil || f == base {
 		return false
@@ -24,7 +20,7 @@ func grew(f, base *study.Fit) bool {
 		rise(now.Thickness, then.Thickness, ofThickness),
 		rise(now.Solid, then.Solid, ofSolid),
 	} {
-		if d.U > 0 && d.Value > grewSigmas*d.U {
+		if d.U > 0 && d.Value > study.GrewSigmas*d.U {
 			return true
 		}
 	}

@@ -220,7 +220,7 @@ func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 	for route, orders := range map[study.Route]uint64{study.RouteControls: 4, study.RouteSession: 2} {
 		t.Run(string(route), func(t *testing.T) {
 			first, firstRows, words := enteredInOrder(t, route, 0)
-			for _, w := range guard.GuardWords() {
+			for _, w := range guard.Kinds() {
 				assert.Equal(t, w.Word != "noisy", words[w.Word], w.Word)
 			}
 			assert.Contains(t, strings.Join(first, "\n"), " swapped: coupon E1 at pull 1 reads like coupon E2; perhaps the "+

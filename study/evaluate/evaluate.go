@@ -14,22 +14,11 @@
 // surface does not reflect enters the glass. The gain is solar_T less that of
 // the same glass without a film: the glass as the fit found it, not as the books have it.
 //
-// # States
+// # States and flags
 //
-// The first that holds:
-//
-//	unclear   not converged, reduced chi-square above 3, or thickness, porosity
-//	          or bare fraction not separable; without a film: noise that would hide
-//	          even a thick one
-//	stripped  no film (model bare), or less solid left than the larger of 3 nm
-//	          and twice its standard uncertainty
-//	patchy    bare fraction at least 0.05 and at least twice its uncertainty
-//	thinned   thickness below 0.9 of the baseline, by more than twice the
-//	          uncertainty of the difference
-//	full      otherwise
-//
-// Without a baseline thickness the last two are not told apart and the state is
-// null.
+// [States] has the rules of the states, the first of which that holds is the state of a spot,
+// and [Flags] the words that a row can carry. Without a baseline thickness thinned and full
+// cannot be distinguished, and the state is null.
 package evaluate
 
 import (
@@ -262,21 +251,4 @@ func (e *Evaluator) data(r *study.Result, curves []film.Curve) {
 		mean += wi * c.R[i]
 	}
 	r.SolarTData = study.Num(1 - mean)
-}
-
-func state(v *film.Verdict, base *Baseline) study.State {
-	solid := v.SolidNM
-	switch {
-	case !v.Converged || v.ReducedChi2 > film.PoorFit || !v.Separable():
-		return study.Unclear
-	case v.Model == film.ModelBare || solid.Value < max(study.StrippedNM, study.StateSigmas*study.Num(solid.U).OrZero()):
-		return study.Stripped
-	case v.Bare.Value >= max(study.PatchyBare, study.StateSigmas*study.Num(v.Bare.U).OrZero()):
-		return study.Patchy
-	case base == nil:
-		return ""
-	case study.IsThinned(measure(v.ThicknessNM), base.Thickness):
-		return study.Thinned
-	}
-	return study.Full
 }

@@ -56,3 +56,26 @@ func TestState(t *testing.T) {
 		})
 	}
 }
+
+// The table of states has the numbers of the written rules, as the README had them before it was
+// made from the table.
+func TestStatesSayTheirLimits(t *testing.T) {
+	says := []struct {
+		state  study.State
+		limits []string
+	}{
+		{study.Unclear, []string{"chi-square is above 3", "larger of 5 nm and 5 %", "porosity above 0.05", "fraction above 0.10"}},
+		{study.Stripped, []string{"larger of 3 nm and 2 of its standard uncertainties"}},
+		{study.Patchy, []string{"at least 0.05 and at least 2 of its standard uncertainties"}},
+		{study.Thinned, []string{"below 0.9 of that of the baseline", "more than 2 standard uncertainties of the difference"}},
+		{study.Full, []string{"no other state holds"}},
+	}
+	states := States()
+	for i, s := range says {
+		assert.Equal(t, string(s.state), states[i].Word)
+		for _, limit := range s.limits {
+			assert.Contains(t, states[i].Limit, limit)
+		}
+	}
+	assert.Len(t, states, len(says))
+}

@@ -17,14 +17,6 @@ import (
 // stale.
 const modelVersion = 4
 
-// Flags returns the flags of rows besides those of fits; one that ends in a colon is
-// followed by what it is of.
-func Flags() []string {
-	return []string{study.FlagNotEvaluated, study.FlagGeometry, study.FlagHeld, study.FlagAside, study.FlagReviewed, study.FlagOverBlank, study.FlagSessions,
-		study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted,
-		study.FlagNoSession, study.FlagSessionLimits, study.FlagNotJoint, study.FlagNoBaseline, study.FlagNoControl, study.FlagConditions, study.FlagAngles}
-}
-
 // ofReadings are flags that say which readings a fit rests on, whoever makes it.
 var ofReadings = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
 

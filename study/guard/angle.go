@@ -2,8 +2,10 @@ package guard
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"wane/fit/film"
 	"wane/study"
@@ -16,6 +18,21 @@ const (
 	steepDeg     = 60.0 // from which on unpolarised reflectance rises steeply
 	fallingBands = 4    // of a pair of readings, at least
 )
+
+func angleKind() study.Term {
+	limits := []string{
+		fmt.Sprintf("a dark blank more than %g %% and %g pp off what the blanks of the session say at %d other angles or more",
+			100*angleMargin.part, 100*angleMargin.least, otherAngles),
+		"coated glass as far outside what any film reflects, by the scale of these blanks, if another angle fits",
+		fmt.Sprintf("both at least %g standard deviations of the blanks' scale, the angle factor and the angle", turnedSigmas),
+		fmt.Sprintf("an unpolarised level that falls to an angle of %g degrees or more by that much more than any film explains",
+			steepDeg),
+	}
+	return study.Term{Word: guardAngle,
+		Meaning: "the level does not fit the stated angle; a reference or a detector that is off at this angle looks the same",
+		Limit:   strings.Join(limits, "; "),
+		Remedy:  "check the angle in the export and in the map, and measure the spot again"}
+}
 
 // blankFactor is what a dark blank reads over what its glass reflects.
 type blankFactor struct {

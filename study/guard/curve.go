@@ -17,6 +17,13 @@ const (
 	joinSigmas = 3
 )
 
+func joinKind() study.Term {
+	return study.Term{Word: guardJoin,
+		Meaning: "the curve has a step where another detector of the instrument takes over",
+		Limit:   fmt.Sprintf("a step of more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep),
+		Remedy:  "measure again, or set the reading aside with wane review --aside"}
+}
+
 // The points on each side of a join that its step is told from. Common practice, no source.
 const (
 	mostBeside  = 10
@@ -108,6 +115,15 @@ const (
 	topNoise    = 2.0  // steps of the last digit: less noise leaves many points equal
 	mostSteps   = 50   // with more the chance is less still
 )
+
+func saturatedKind() study.Term {
+	return study.Term{Word: guardSaturated,
+		Meaning: "many points are equal to the maximum of the curve: the detector was at its limit",
+		Limit: fmt.Sprintf("%d points or more side by side that neither noise (chance below %g) nor rounding explains; or %d "+
+			"or more anywhere, where noise of %g steps of the last digit or more does not explain them (same chance)",
+			leastRun, runChance, leastTop, topNoise),
+		Remedy: "measure again so that the detector stays below its limit"}
+}
 
 // saturatedReason says that points side by side are equal to the curve's maximum though
 // neither noise nor rounding makes them so; empty if nothing is wrong.

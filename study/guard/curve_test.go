@@ -208,13 +208,14 @@ func TestTwinConcern(t *testing.T) {
 }
 
 // Every word that holds is explained, once.
-func TestGuardWords(t *testing.T) {
+func TestKinds(t *testing.T) {
 	var all []string
-	for _, w := range guard.GuardWords() {
+	for _, w := range guard.Kinds() {
 		all = append(all, w.Word)
-		assert.NotEmpty(t, w.Meaning)
-		assert.NotEmpty(t, w.Limit)
-		assert.NotContains(t, w.Meaning+w.Limit, "%!")
+		assert.NotEmpty(t, w.Meaning, w.Word)
+		assert.NotEmpty(t, w.Limit, w.Word)
+		assert.NotEmpty(t, w.Remedy, w.Word)
+		assert.NotContains(t, w.Meaning+w.Limit+w.Remedy, "%!", w.Word)
 	}
 	assert.Equal(t, []string{"level", "scale", "angle", "join", "saturated", "noisy", "swapped", "exchanged", "expired", "twin"}, all)
 }

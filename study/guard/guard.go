@@ -32,53 +32,26 @@ const (
 	GuardExchanged = "exchanged"
 )
 
-// GuardWord explains the word of a guard.
-type GuardWord struct {
-	Word    string
-	Meaning string // what is suspicious in a reading that it holds
-	Limit   string // from where on
+// Kinds explains the words of the guards, in the order of their work.
+//
+// All limits are common practice without a source.
+func Kinds() []study.Term {
+	return []study.Term{levelKind(), scaleKind(), angleKind(), joinKind(), saturatedKind(), noisyKind(), swappedKind(),
+		exchangedKind(), expiredKind(), twinKind()}
 }
 
-// GuardWords returns the guards in the order of their work.
-func GuardWords() []GuardWord {
-	known := film.DefaultSession()
-	return []GuardWord{
-		{guardLevel, "no bare glass, or no film on it, reflects so much or so little at this angle", fmt.Sprintf("in a quarter of its bands of %d nm or more: uncoated glass more than %g %% and %g pp off the bare glass of the roster, %g %% once it was exposed and neither rinsed nor cleaned; coated glass more than %g %% + %g pp outside of what films of index %g to %g, up to %g nm thick, can do; at least %g standard deviations of scale, angle factor and angle, of %g, %g and %g degrees; and all of a coated spot of %d readings or more if one is too bright and one film explains all, divided by one factor of %g to %g",
-			study.BandNM, 100*blankMargin.part, 100*blankMargin.least, 100*soiledMargin.part, 100*coatedMargin.part, 100*coatedMargin.plus, filmIndexLo, filmIndexHi, filmThickNM, turnedSigmas, known.UScale, known.UFactor, known.UAngle, brightReadings, brightLeast, brightMost)},
-		{guardScale, "the label and the numbers are at odds: percent taken for fractions, or fractions for percent", "as level, and within its limits once the numbers are multiplied or divided by 100"},
-		{guardAngle, "the level does not go with the angle that is stated", fmt.Sprintf("a dark blank more than %g %% and %g pp off the glass times what the session's blanks read at two other angles or more; coated glass as much outside of what a film can do, times what the session's blanks read, if another angle fits; both at least %g standard deviations of the blanks' scale, angle factor and angle; an unpolarised level that falls from any angle to one of %g degrees or more by that much more than under any film",
-			100*angleMargin.part, 100*angleMargin.least, turnedSigmas, steepDeg)},
-		{guardJoin, "a step where another detector of the session's instrument takes over", fmt.Sprintf("more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep)},
-		{guardSaturated, "points are equal to the curve's maximum: the detector was at its limit", fmt.Sprintf("%d points side by side or more that neither noise (chance below %g) nor rounding explains; or %d anywhere or more that noise of %g steps of the last digit or more does not (same chance)", leastRun, runChance, leastTop, topNoise)},
-		{guardNoisy, "the noise is far above that of its session", fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor)},
-		{GuardSwapped, "coupons have exchanged their names, or one was read under another's", swappedLimit()},
-		{GuardExchanged, "after fit: the coupons of two coatings may all have been exchanged", exchangedLimit()},
-		{guardExpired, "nothing certified the session's reference on its day", "the certificate had expired, or none was issued by then"},
-		{GuardTwin, "its numbers are those of another coupon, or of another angle of its spot", "equal to the last digit"},
-	}
+func expiredKind() study.Term {
+	return study.Term{Word: guardExpired,
+		Meaning: "the reference of the session had no valid certificate on the day of the session",
+		Limit:   "the certificate expired before the day of the session, or was issued after it",
+		Remedy:  "enrol the certificate that was valid, or measure again against a certified reference"}
 }
 
-// swappedLimit says from where on coupons are taken for swapped.
-func swappedLimit() string {
-	return fmt.Sprintf("two coupons or more, in a ring, whose readings fit one another's last pull at least %d times "+
-		"better than their own (of a pair, one at least %d times), from which each is %d times as far as the median of "+
-		"its like and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more); or a "+
-		"coated coupon as far off that reads what another of the same pane does in the session, or one that was not "+
-		"read did at its last pull, within its noise and %g %% of the level, and is %d times as far from each pull of "+
-		"its own, from none of which it went towards bare glass (cosine of %g or more)",
-		swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare, 100*againPart, swapTimes, wayToBare)
-}
-
-// exchangedLimit says what the third look tells, and what it cannot.
-func exchangedLimit() string {
-	return fmt.Sprintf("films of two coatings, of %d spots and %d coupons or more of either in one session, whose median "+
-		"change of optical thickness and film index since their last pull differs as an exchange would, within %g %% "+
-		"of the way between their films, that are %g standard deviations apart or more, and each went %g %% of it or "+
-		"more, also where suppliers have a glass of their own of much the same index; it cannot tell an exchange at "+
-		"pull 0, of films that are alike, of fewer than half of the spots, of films that have aged by most of what lies "+
-		"between them, or of coupons on panes that read differently, as fused silica beside soda-lime or bare panes "+
-		"of another thickness: most of those fits are unclear; films that age each towards the other look alike",
-		exchangeUnits, exchangeCoupons, 100*exchangeNear, exchangeApart, 100*exchangeWay)
+func twinKind() study.Term {
+	return study.Term{Word: GuardTwin,
+		Meaning: "its numbers are those of another coupon, or of another angle of the same spot; both readings are held",
+		Limit:   "equal to the last digit",
+		Remedy:  "compare the two exports, release the right reading and measure the other again"}
 }
 
 // GoneGuard says why a guard that studies may know holds nothing any more; empty if it is
@@ -162,7 +135,7 @@ func expired(roster *study.Roster, s *study.Session) string {
 }
 
 // Reading returns what one reading by itself is suspicious for, in the order of
-// [GuardWords]: level or scale, join, saturated, expired. Its traits must have been made.
+// [Kinds]: level or scale, join, saturated, expired. Its traits must have been made.
 // The level of a reading that is not specular is not judged.
 func (g *Guard) Reading(r *study.Reading) []study.Concern {
 	var found []study.Concern

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"sync"
 
 	"wane/fit/film"
@@ -52,6 +53,33 @@ var (
 	angleMargin  = margin{part: 0.05, least: 0.002} // within a session, whose scale blanks tell
 	fitMargin    = margin{part: 0.03, least: 0.001} // another angle fits
 )
+
+func levelKind() study.Term {
+	known := film.DefaultSession()
+	limits := []string{
+		fmt.Sprintf("in at least 1 of %d of its bands of %d nm: uncoated glass more than %g %% and %g pp off the bare "+
+			"glass of the roster, %g %% where it was exposed and neither rinsed nor cleaned", quarter, study.BandNM,
+			100*blankMargin.part, 100*blankMargin.least, 100*soiledMargin.part),
+		fmt.Sprintf("coated glass more than %g %% + %g pp outside what films of index %.2f to %.2f, up to %g nm thick, "+
+			"can reflect", 100*coatedMargin.part, 100*coatedMargin.plus, filmIndexLo, filmIndexHi, filmThickNM),
+		fmt.Sprintf("never less than %g standard deviations of scale (%g %%), angle factor (%g %%) and angle (%g degrees)",
+			turnedSigmas, 100*known.UScale, 100*known.UFactor, known.UAngle),
+		fmt.Sprintf("all of a coated spot of %d readings or more, if one is too bright and one film explains all divided "+
+			"by one factor of %g to %g", brightReadings, brightLeast, brightMost),
+	}
+	return study.Term{Word: guardLevel,
+		Meaning: "no bare glass, or no film on it, reflects so much or so little at this angle",
+		Limit:   strings.Join(limits, "; "),
+		Remedy:  "check glass, far face, angle and reference, and measure the spot again"}
+}
+
+func scaleKind() study.Term {
+	return study.Term{Word: guardScale,
+		Meaning: "the unit and the numbers do not agree: percent were taken for fractions, or fractions for percent",
+		Limit: "as level, or coated glass below a third of the least that a film can reflect; and possible once the " +
+			"numbers are multiplied or divided by 100",
+		Remedy: "check the unit that was stated; if it is wrong, set the reading aside with wane review --aside"}
+}
 
 // marginOf returns the margin of the level at a place.
 func marginOf(c *guarded, p *study.Place) margin {

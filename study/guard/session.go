@@ -31,6 +31,14 @@ const (
 	noisyFloor  = 0.0003 // a fraction: less noise than that hides no film
 )
 
+func noisyKind() study.Term {
+	return study.Term{Word: guardNoisy,
+		Meaning: "the noise of the curve is far above that of its session",
+		Limit: fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, "+
+			"polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor),
+		Remedy: "measure again; if the noise stays, check the instrument"}
+}
+
 // Within returns what readings of one session are suspicious for among the others: level of
 // whole spots, noisy, angle. seen are all of its readings. An empty name is that of readings
 // without a session, of which only those of one spot at one pull are compared with one another.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"wane/study"
 )
@@ -21,6 +22,24 @@ const (
 	swapToBare  = 0.7   // cosine between a change and the way to bare glass, above which all of a ring have lost film
 	typicalOf   = 3     // coupons of a kind whose median change is that of the kind
 )
+
+func swappedKind() study.Term {
+	limits := []string{
+		fmt.Sprintf("two coupons or more, in a ring: each fits the last pull of the next one at least %d times better than "+
+			"its own (of a pair, one %d times and the other %d times), is %d times as far off its own as the median of its "+
+			"like, and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more)",
+			swapTimes, swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare),
+		fmt.Sprintf("or a coated coupon as far off reads, within its noise and %g %% of the level, what another of the same "+
+			"pane reads in the session, or read at its last pull if it was not read now; it is %d times as far from each pull "+
+			"of its own, and from none of them it went towards bare glass (cosine of %g or more)",
+			100*againPart, swapTimes, wayToBare),
+		"a coupon taken for one with less film cannot be distinguished from ageing",
+	}
+	return study.Term{Word: GuardSwapped,
+		Meaning: "coupons have exchanged their names, or one was read under the name of another",
+		Limit:   strings.Join(limits, "; "),
+		Remedy:  "compare the labels and measure again; set wrong readings aside with wane review --aside"}
+}
 
 // kind is what coupons that age alike have in common, and their readings.
 type kind struct {

@@ -1,0 +1,192 @@
+package film
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"wane/fit"
+	"wane/optics"
+)
+
+// The words of flags. Some carry a parameter's name after a colon.
+const (
+	FlagNotConverged = "not-converged"
+	FlagPoorFit      = "poor-fit"        // reduced chi-square above 3
+	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
+	FlagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
+	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
+	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
+	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
+	FlagMasked       = "masked"          // points inside masks were left out
+	FlagLoss         = "loss:"           // points far off count by another loss than squares
+	FlagSpikes       = "spikes"          // points far off their neighbours, left out
+	FlagCorrelated   = "correlated"      // neighbouring residuals hang together
+	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
+)
+
+// Limits of standard uncertainty beyond which a parameter counts as not
+// separable: thickness the larger of 5 nm and 5 %.
+const (
+	limitThicknessNM   = 5
+	limitThicknessPart = 0.05
+	limitPorosity      = 0.05
+	limitBare          = 0.10
+)
+
+// unlikely is how many prior standard deviations a nuisance may lie away before
+// it is flagged: a wrong far face or glass shows there first.
+const unlikely = 4
+
+// Flag explains a flag of verdicts.
+type Flag struct {
+	Word    string // as verdicts carry it; a word that ends in a colon is followed by what it is about
+	About   string // what follows the colon, as NAME; empty without a colon
+	Meaning string // in a sentence or two, lower case, no full stop
+	Limit   string // the numbers that decide, with their units; empty where no number does
+	Remedy  string // what to do about it
+}
+
+// Flags explains the flags of verdicts, in the order in which a verdict carries them.
+func Flags() []Flag {
+	return append(faultFlags(), settingFlags()...)
+}
+
+// faultFlags explains the flags that the fit sets.
+func faultFlags() []Flag {
+	return []Flag{
+		{FlagNotConverged, "", "the fit did not converge; only the measured curves can be trusted",
+			"the solver stopped before its convergence test was met",
+			"check angle, unit, glass and far face, and measure the spot again"},
+		{FlagPoorFit, "", "the model does not describe the curves within their noise",
+			fmt.Sprintf("reduced chi-square above %g", float64(PoorFit)),
+			"look at the figure of the residuals; check angle, unit, glass and far face"},
+		{FlagNotSeparable, "NAME", "these curves do not determine this parameter, so its value means little",
+			fmt.Sprintf("standard uncertainty of thickness above the larger of %d nm and %g %%, of porosity above %g, "+
+				"of bare fraction above %.2f; glass without a film: noise that would hide even a thick one",
+				limitThicknessNM, 100*limitThicknessPart, limitPorosity, limitBare),
+			"measure at more angles, or pin a parameter whose value is known"},
+		{FlagAtBound, "NAME", "the best value is a limit of the fit; the true value may lie beyond it",
+			"the limits of thickness, index, bare fraction and scale; zero film and zero bare fraction do not count, since " +
+				"many sound spots have them",
+			"check the glass, the coating and the unit"},
+		{FlagUnlikely, "NAME", "this property of the glass or the instrument is far from what is known of it beforehand",
+			fmt.Sprintf("more than %d of its prior standard deviations", unlikely),
+			"check far face, glass, unit and reference"},
+	}
+}
+
+// settingFlags explains the flags of what was asked for, and of how the curves were used.
+func settingFlags() []Flag {
+	return []Flag{
+		{FlagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
+			"remove the pin to have it fitted"},
+		{FlagFacets, "", "textured glass: only facets near the mean plane were seen", "",
+			"take the values as those of these facets, and compare textured glass with textured glass only"},
+		{FlagMasked, "", "wavelengths were excluded from the fit as you asked", "", "remove the mask to use them"},
+		{FlagLoss, "NAME", "points far from the fit count for less, by this loss, as you asked", "",
+			"use the loss squares to have all points count alike"},
+		{FlagSpikes, "", "points that stick out of a smooth curve were excluded from the fit",
+			fmt.Sprintf("more than %g standard deviations of the noise from the line through the neighbours; at most %g %% "+
+				"of the points of a curve", spikeNoise, 100*spikeShare),
+			"nothing, if they are glitches of the instrument; look at the figure of the curve"},
+		{FlagCorrelated, "", "neighbouring residuals are correlated: the model or the instrument bends the curves a little; " +
+			"the uncertainties are wider for it",
+			fmt.Sprintf("the points count for less than %g %% of their number", 100*correlatedShare),
+			"look at the figure of the residuals"},
+		{FlagBackAsFront, "", "both faces carry the film and are taken to be equal", "",
+			"to see one film alone, measure with a matched or blackened far face"},
+	}
+}
+
+// flags sets the flags of the verdict.
+func (v *Verdict) flags() {
+	say := func(word, of string) { v.Flags = append(v.Flags, word+of) }
+	if !v.Converged {
+		say(FlagNotConverged, "")
+	}
+	if v.ReducedChi2 > PoorFit {
+		say(FlagPoorFit, "")
+	}
+	if v.Model == ModelBare && v.limit != nil && v.limit[pTau] >= scanThin { // the noise would hide any film
+		say(FlagNotSeparable, Thickness)
+	}
+	if v.Model != ModelBare {
+		for _, name := range v.notSeparable() {
+			say(FlagNotSeparable, name)
+		}
+		for _, at := range []struct {
+			i    int
+			name string
+		}{{pTau, Thickness}, {pIndex, FilmIndex}, {pBare, Bare}} {
+			if v.onBound(at.i) {
+				say(FlagAtBound, at.name)
+			}
+		}
+	}
+	if v.onBound(pScale) {
+		say(FlagAtBound, Scale)
+	}
+	for i := range v.chosen.params {
+		p := &v.chosen.params[i]
+		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD {
+			say(FlagUnlikely, p.Name)
+		}
+	}
+	for _, name := range v.model.spot.Pins.names() {
+		say(FlagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
+	}
+	if v.model.spot.Texture {
+		say(FlagFacets, "")
+	}
+	if len(v.model.spot.Masks) > 0 {
+		say(FlagMasked, "")
+	}
+	if loss := v.model.spot.Loss; loss != fit.Squares {
+		say(FlagLoss, loss.String())
+	}
+	if v.model.spot.spikes {
+		say(FlagSpikes, "")
+	}
+	if v.chosen.share < correlatedShare && v.model.loose*v.chosen.inflation() > 1 {
+		say(FlagCorrelated, "")
+	}
+	if v.model.spot.Glass.Back == optics.Coated {
+		say(FlagBackAsFront, "")
+	}
+}
+
+// notSeparable names the parameters whose uncertainty exceeds its limit.
+func (v *Verdict) notSeparable() []string { return beyond(v.ThicknessNM, v.Porosity, v.Bare) }
+
+// beyond names those whose uncertainty exceeds its limit.
+func beyond(thickness, porosity, bare Estimate) []string {
+	var names []string
+	if thickness.U > max(limitThicknessNM, limitThicknessPart*thickness.Value) {
+		names = append(names, Thickness)
+	}
+	if porosity.U > limitPorosity {
+		names = append(names, Porosity)
+	}
+	if bare.U > limitBare {
+		names = append(names, Bare)
+	}
+	return names
+}
+
+// onBound reports whether the best value of parameter i is a limit that the fit sets. Zero of
+// what cannot be negative, such as the bare fraction of a sound film, is no such limit: it
+// is the truth of many spots, and the interval there is one-sided. The index of a film
+// without pores is one, since what the solid is taken to be sets it.
+func (v *Verdict) onBound(i int) bool {
+	p := &v.chosen.params[i]
+	natural := p.Lower == 0 && v.chosen.x[i] <= 0
+	return v.chosen.atBound[i] && !p.Fixed && !natural
+}
+
+// Separable reports whether thickness, porosity and bare fraction are all
+// determined within their limits.
+func (v *Verdict) Separable() bool {
+	return !slices.ContainsFunc(v.Flags, func(f string) bool { return strings.HasPrefix(f, FlagNotSeparable) })
+}
