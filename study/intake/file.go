@@ -26,6 +26,23 @@ func ReadFile(name string) ([]byte, error) {
 	return readAll(name, f)
 }
 
+// Open opens a file that [ReadFile] would read, to go back and forth in it. Every error is a
+// [*study.Refusal].
+func Open(name string) (*os.File, error) {
+	f, err := openFile(name, os.Stat, os.OpenFile)
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	if err == nil {
+		err = checkSize(name, info)
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return f, nil
+}
+
 // openFile opens a file to be read by the functions given, which look names up and open
 // them as [os.Stat] and [os.OpenFile] do. What is there but is no file is refused before it
 // is opened: to open a pipe or a device may wait without an end, or do something. Every

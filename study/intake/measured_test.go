@@ -1,8 +1,6 @@
 package intake_test
 
 import (
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -108,30 +106,10 @@ func TestMeasuredRefuses(t *testing.T) {
 	}
 }
 
-// The limit that the documentation states: 64 MiB, and not a byte more.
-func TestPictureSize(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "p.tif")
-	require.NoError(t, os.WriteFile(path, nil, 0o644))
-	for _, c := range []struct {
-		bytes int64
-		fault string
-	}{
-		{0, "the file is empty"},
-		{1, ""},
-		{64 << 20, ""},
-		{64<<20 + 1, "the picture holds 67108865 bytes, more than 64 MiB"},
-	} {
-		require.NoError(t, os.Truncate(path, c.bytes))
-		data, err := intake.ReadPicture(filepath.Dir(path), "p.tif")
-		if c.fault == "" {
-			require.NoError(t, err)
-			assert.EqualValues(t, c.bytes, len(data))
-			continue
-		}
-		var r *study.Refusal
-		require.ErrorAs(t, err, &r)
-		assert.Equal(t, path+": "+c.fault, err.Error())
+// A picture is within the folder of its table, whatever its name says.
+func TestMeasuredPicturesStayInTheirFolder(t *testing.T) {
+	for _, name := range []string{"../secret.png", "below/../../secret.png", "/in/secret.png"} {
+		_, _, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
+		refused(t, err, "m.csv:2", "column picture: "+name+" is not within the folder of this table")
 	}
-	_, err := intake.ReadPicture(filepath.Dir(path), "p.tiff")
-	assert.ErrorContains(t, err, "there is no such file")
 }

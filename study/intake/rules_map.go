@@ -61,13 +61,10 @@ func openMap(name string, hash func(string) uint64) (m *mapFile, err error) {
 
 // open opens the map and returns its size.
 func (m *mapFile) open() (size int64, err error) {
-	if m.file, err = openFile(m.name, os.Stat, os.OpenFile); err != nil {
+	if m.file, err = Open(m.name); err != nil {
 		return 0, err
 	}
-	if m.info, err = m.file.Stat(); err == nil {
-		err = checkSize(m.name, m.info)
-	}
-	if err != nil {
+	if m.info, err = m.file.Stat(); err != nil {
 		return 0, errors.Join(err, m.file.Close())
 	}
 	return m.info.Size(), nil
