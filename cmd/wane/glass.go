@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // loadGlass returns a glass by its name, or from a table in a file.
@@ -20,7 +21,7 @@ func loadGlass(name string) (optics.Index, error) {
 		return optics.Index{}, usagef("use one of them, or name a CSV file wavelength_nm,n,k",
 			"there is no glass %q; known are %s", name, strings.Join(evaluate.GlassNames(), ", "))
 	}
-	data, err := intake.ReadFile(name)
+	data, err := source.ReadFile(name)
 	if err != nil {
 		return optics.Index{}, err
 	}

@@ -11,6 +11,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 const profileLong = `A profile says once what a kind of export leaves open, and where its curves belong: by
@@ -49,7 +50,7 @@ func newProfileDraftCommand() *cobra.Command {
 		Args: exactly(1, "name one export: wane profile draft sample.csv"),
 		RunE: func(cmd *cobra.Command, args []string) (err error) {
 			defer study.Catch(args[0], &err)
-			data, err := intake.ReadFile(args[0])
+			data, err := source.ReadFile(args[0])
 			if err != nil {
 				return err
 			}

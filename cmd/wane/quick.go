@@ -16,6 +16,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/report"
 )
@@ -205,7 +206,7 @@ func (r *exportReader) open(profile string) error {
 	if profile == "" {
 		return nil
 	}
-	data, err := intake.ReadFile(profile)
+	data, err := source.ReadFile(profile)
 	if err != nil {
 		return err
 	}
@@ -247,7 +248,7 @@ func (r *exportReader) explainOne(name string) (seen []string, err error) {
 	if err != nil {
 		return nil, err
 	}
-	data, err := intake.ReadFile(name)
+	data, err := source.ReadFile(name)
 	if err != nil {
 		return nil, err
 	}
@@ -276,7 +277,7 @@ func (r *exportReader) save(path string) error {
 // telling.
 func (r *exportReader) all(files []string) (spectra []study.Spectrum, notes []string, err error) {
 	for _, name := range files {
-		data, err := intake.ReadFile(name)
+		data, err := source.ReadFile(name)
 		if err != nil {
 			return nil, nil, err
 		}

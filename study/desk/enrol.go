@@ -11,6 +11,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -43,7 +44,7 @@ func (e Enrolled) summary() string {
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster intake.Roster
 	for _, name := range files {
-		data, err := intake.ReadFile(name)
+		data, err := source.ReadFile(name)
 		if err != nil {
 			return nil, err
 		}
@@ -113,7 +114,7 @@ func loadGlasses(roster *intake.Roster) ([]glassLine, error) {
 			continue
 		}
 		read[key] = true
-		data, err := intake.ReadFile(path)
+		data, err := source.ReadFile(path)
 		if err != nil {
 			return nil, err
 		}

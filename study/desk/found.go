@@ -10,7 +10,7 @@ import (
 	"strings"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // namedLeft is how many of the files that are left are named.
@@ -24,7 +24,7 @@ type leftFiles struct {
 	refused []string // why the first of these
 }
 
-func (l *leftFiles) add(f intake.Found) {
+func (l *leftFiles) add(f source.Found) {
 	l.n++
 	switch {
 	case f.Fault != nil:

@@ -16,6 +16,7 @@ import (
 	"wane/study/evaluate"
 	"wane/study/guard"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/store"
 )
@@ -113,7 +114,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 // and what these are checked against.
 type intakePlan struct {
 	desk   *Desk
-	files  *intake.Files
+	files  *source.Files
 	where  *placement
 	index  *rosterIndex
 	guard  *guard.Guard
@@ -121,7 +122,7 @@ type intakePlan struct {
 	parser func(name string, data []byte, stated text.Stated) (*intake.Export, error) // intake.Read
 	line   int64                                                                      // of the log, up to which index and guard know the roster
 
-	found []intake.Found // that paths led to; nil: all that the map names
+	found []source.Found // that paths led to; nil: all that the map names
 	named map[string]bool
 	total int
 	shown bool                   // what is parsed is kept, to be shown, and nothing is taken in
@@ -130,7 +131,7 @@ type intakePlan struct {
 }
 
 func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan, err error) {
-	p = &intakePlan{desk: d, files: &intake.Files{}, parser: intake.Read}
+	p = &intakePlan{desk: d, files: &source.Files{}, parser: intake.Read}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())

@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -52,7 +53,7 @@ func (d *Desk) Measure(ctx context.Context, files []string) (*Measured, error) {
 
 // measure takes one table.
 func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*Measured, error) {
-	data, err := intake.ReadFile(file)
+	data, err := source.ReadFile(file)
 	if err != nil {
 		return nil, err
 	}
@@ -99,7 +100,7 @@ func pictureOf(file string, m intake.Measured) (*study.Export, error) {
 	}
 	folder := filepath.Dir(file)
 	path := filepath.Join(folder, filepath.FromSlash(m.Picture))
-	data, err := intake.ReadPicture(folder, m.Picture)
+	data, err := source.ReadPicture(folder, m.Picture)
 	var r *study.Refusal
 	if errors.As(err, &r) {
 		return nil, r.At("", 0).About("picture " + study.Shown(path)) // the place becomes the row of the table

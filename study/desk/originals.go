@@ -14,7 +14,7 @@ import (
 	"unicode/utf8"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -143,7 +143,7 @@ func (w *originalsWriter) wrote(name string) bool {
 	if !planned {
 		return false
 	}
-	data, err := intake.ReadFile(filepath.Join(w.folder, name))
+	data, err := source.ReadFile(filepath.Join(w.folder, name))
 	return err == nil && sha256.Sum256(data) == sum
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/store"
 )
@@ -181,7 +182,7 @@ func isYAML(name string) bool {
 }
 
 func readProfile(path string) (*intake.Profile, error) {
-	data, err := intake.ReadFile(path)
+	data, err := source.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
@@ -258,7 +259,7 @@ func (d *Desk) CheckProfile(ctx context.Context, at string, exports []string) ([
 }
 
 func checkProfile(p *intake.Profile, exports []string) (all []Previewed, err error) {
-	files := &intake.Files{}
+	files := &source.Files{}
 	defer func() { err = errors.Join(err, files.Close()) }()
 	where := &placement{name: p.Name, profile: p}
 	if p.Places() {

@@ -7,6 +7,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/store"
 )
@@ -130,7 +131,7 @@ func whereTo(column int, heading string, to study.Place) string {
 }
 
 // preview says where the curves of one file would go, whatever the study holds.
-func (p *placement) preview(files *intake.Files, f intake.Found) (out Previewed) {
+func (p *placement) preview(files *source.Files, f source.Found) (out Previewed) {
 	out = Previewed{File: f.Path, Refused: f.Fault}
 	defer study.Catch(f.Path, &out.Refused)
 	if f.Fault != nil {

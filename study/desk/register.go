@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -43,7 +44,7 @@ func loadReferences(roster *intake.Roster) error {
 		if !filepath.IsAbs(path) {
 			path = filepath.Join(filepath.Dir(l.File), path)
 		}
-		data, err := intake.ReadFile(path)
+		data, err := source.ReadFile(path)
 		if err != nil {
 			return err
 		}

@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"wane/study"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
 
@@ -61,7 +62,7 @@ func openMap(name string, hash func(string) uint64) (m *mapFile, err error) {
 
 // open opens the map and returns its size.
 func (m *mapFile) open() (size int64, err error) {
-	if m.file, err = Open(m.name); err != nil {
+	if m.file, err = source.Open(m.name); err != nil {
 		return 0, err
 	}
 	if m.info, err = m.file.Stat(); err != nil {

@@ -11,7 +11,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/scenario"
 )
 
@@ -68,7 +68,7 @@ func clearFolder(folder string) error {
 			File: folder, Fault: "this folder exists, and no demo made it", Try: "name another folder: wane demo NAME",
 		}
 	}
-	mark, err := intake.ReadFile(filepath.Join(folder, markName))
+	mark, err := source.ReadFile(filepath.Join(folder, markName))
 	if err != nil {
 		return err
 	}

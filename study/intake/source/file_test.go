@@ -1,4 +1,4 @@
-package intake_test
+package source_test
 
 import (
 	"os"
@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 func TestReadFile(t *testing.T) {
@@ -16,7 +16,7 @@ func TestReadFile(t *testing.T) {
 	path := func(name string) string { return filepath.Join(folder, name) }
 	for name, text := range map[string]string{"some.csv": "nm,%R\n400,4\n", "empty.csv": ""} {
 		require.NoError(t, os.WriteFile(path(name), []byte(text), 0o600))
-		data, err := intake.ReadFile(path(name))
+		data, err := source.ReadFile(path(name))
 		require.NoError(t, err)
 		assert.Equal(t, text, string(data))
 	}
@@ -24,7 +24,7 @@ func TestReadFile(t *testing.T) {
 		require.NoError(t, os.WriteFile(path(name), nil, 0o600))
 		require.NoError(t, os.Truncate(path(name), size))
 	}
-	data, err := intake.ReadFile(path("largest.csv"))
+	data, err := source.ReadFile(path("largest.csv"))
 	require.NoError(t, err)
 	assert.Len(t, data, 100<<20)
 	for name, fault := range map[string]string{
@@ -32,7 +32,7 @@ func TestReadFile(t *testing.T) {
 		"nowhere.csv": "there is no such file",
 		"":            "could not read the file",
 	} {
-		_, err := intake.ReadFile(path(name))
+		_, err := source.ReadFile(path(name))
 		refusedAs(t, err, fault)
 	}
 }

@@ -1,4 +1,4 @@
-package intake_test
+package source_test
 
 import (
 	"os"
@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // The limit that the documentation states: 64 MiB, and not a byte more.
@@ -26,7 +26,7 @@ func TestPictureSize(t *testing.T) {
 		{64<<20 + 1, "the picture holds 67108865 bytes, more than 64 MiB"},
 	} {
 		require.NoError(t, os.Truncate(path, c.bytes))
-		data, err := intake.ReadPicture(filepath.Dir(path), "p.tif")
+		data, err := source.ReadPicture(filepath.Dir(path), "p.tif")
 		if c.fault == "" {
 			require.NoError(t, err)
 			assert.EqualValues(t, c.bytes, len(data))
@@ -36,6 +36,6 @@ func TestPictureSize(t *testing.T) {
 		require.ErrorAs(t, err, &r)
 		assert.Equal(t, path+": "+c.fault, err.Error())
 	}
-	_, err := intake.ReadPicture(filepath.Dir(path), "p.tiff")
+	_, err := source.ReadPicture(filepath.Dir(path), "p.tiff")
 	assert.ErrorContains(t, err, "there is no such file")
 }

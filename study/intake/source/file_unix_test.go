@@ -1,6 +1,6 @@
 //go:build unix
 
-package intake_test
+package source_test
 
 import (
 	"errors"
@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // What is no file is refused before it is opened, which might wait without an end. The
@@ -30,11 +30,11 @@ func TestReadFileRefusesWhatIsNoFile(t *testing.T) {
 		t.TempDir():                     "could not read the file: it is a folder",
 		filepath.Join(t.TempDir(), "x"): "there is no such file",
 	} {
-		_, err := intake.ReadFile(name)
+		_, err := source.ReadFile(name)
 		refusedAs(t, err, fault)
-		_, err = intake.Open(name)
+		_, err = source.Open(name)
 		refusedAs(t, err, fault)
-		var files intake.Files
+		var files source.Files
 		_, err = files.Read(name)
 		refusedAs(t, err, fault)
 		assert.Zero(t, files.Size(name))
@@ -69,7 +69,7 @@ func TestPicturesStayInTheirFolder(t *testing.T) {
 	}
 	require.NoError(t, syscall.Mkfifo(at("pipe.png"), 0o600))
 	for _, name := range []string{"own.png", "below/own.png", "below/../own.png", "within.png"} {
-		data, err := intake.ReadPicture(folder, name)
+		data, err := source.ReadPicture(folder, name)
 		require.NoError(t, err, name)
 		assert.Equal(t, "made up", string(data))
 	}
@@ -77,7 +77,7 @@ func TestPicturesStayInTheirFolder(t *testing.T) {
 		"../secret.png": "this leads out of the folder of the table", "out.png": "this leads out of the folder of the table", "root.png": "this leads out of the folder of the table",
 		"up/secret.png": "this leads out of the folder of the table", "pipe.png": "this is no file but a pipe", "below": "could not read the file: it is a folder", "none.png": "there is no such file",
 	} {
-		_, err := intake.ReadPicture(folder, name)
+		_, err := source.ReadPicture(folder, name)
 		refusedAs(t, err, fault)
 	}
 }

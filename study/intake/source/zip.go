@@ -1,4 +1,4 @@
-package intake
+package source
 
 import (
 	"archive/zip"

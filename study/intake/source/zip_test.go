@@ -1,4 +1,4 @@
-package intake_test
+package source_test
 
 import (
 	"archive/zip"
@@ -22,7 +22,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // zipSums returns, for each zip file of testdata, the SHA-256 of its members.
@@ -50,13 +50,13 @@ func zipSums(t *testing.T) map[string]map[string]string {
 func TestZipMembers(t *testing.T) {
 	all := zipSums(t)
 	require.Len(t, all, 10)
-	files := &intake.Files{}
+	files := &source.Files{}
 	for zipped, sums := range all {
 		top := filepath.Join("testdata", "zip", zipped)
 		found, err := files.Find([]string{top})
 		require.NoError(t, err, zipped)
 		require.Len(t, found, len(sums), zipped)
-		assert.True(t, slices.IsSortedFunc(found, func(a, b intake.Found) int { return strings.Compare(a.Path, b.Path) }), zipped)
+		assert.True(t, slices.IsSortedFunc(found, func(a, b source.Found) int { return strings.Compare(a.Path, b.Path) }), zipped)
 		for _, f := range found {
 			require.NoError(t, f.Fault)
 			assert.False(t, f.Named)
@@ -99,7 +99,7 @@ func TestZipRefused(t *testing.T) {
 // is refused for the same.
 func refuseZip(t *testing.T, path, fault string) {
 	t.Helper()
-	files := &intake.Files{}
+	files := &source.Files{}
 	found, err := files.Find([]string{path})
 	require.NoError(t, err)
 	require.Len(t, found, 1)
@@ -114,13 +114,13 @@ func refuseZip(t *testing.T, path, fault string) {
 // A zip file in a zip file is found, is not opened, and says so whoever asks for it
 // or for what is in it.
 func TestZipInZip(t *testing.T) {
-	files := &intake.Files{}
+	files := &source.Files{}
 	top := filepath.Join("testdata", "zip", "inner.zip")
 	inner := filepath.Join(top, "roof", "Pull 1.ZIP")
 	found, err := files.Find([]string{top})
 	require.NoError(t, err)
 	require.Len(t, found, 2)
-	assert.Equal(t, intake.Found{Path: filepath.Join(top, "a.csv")}, found[0])
+	assert.Equal(t, source.Found{Path: filepath.Join(top, "a.csv")}, found[0])
 	assert.Equal(t, inner, found[1].Path)
 	assert.False(t, found[1].Named)
 	const fault = "a zip file in a zip file is not opened"
@@ -154,7 +154,7 @@ func TestZipMemberRefused(t *testing.T) {
 		"nowhere.zip/a.csv":           "there is no such file",
 	} {
 		path := filepath.Join("testdata", "zip", filepath.FromSlash(name))
-		files := &intake.Files{}
+		files := &source.Files{}
 		_, err := files.Read(path)
 		refusedAs(t, err, fault)
 		assert.Contains(t, err.Error(), path, "it says which")
@@ -179,7 +179,7 @@ func zipOf(t *testing.T, n int, name func(i int) string) string {
 func TestZipWithManyMembers(t *testing.T) {
 	short := func(i int) string { return fmt.Sprintf("%05d.csv", i) }
 	refuseZip(t, zipOf(t, 20_001, short), "it has 20,001 members, and may have 20000")
-	found, err := (&intake.Files{}).Find([]string{zipOf(t, 20_000, short)})
+	found, err := (&source.Files{}).Find([]string{zipOf(t, 20_000, short)})
 	require.NoError(t, err)
 	assert.Len(t, found, 20_000)
 	refuseZip(t, zipOf(t, 1000, func(i int) string { return strings.Repeat("a/", 2500) + short(i) }), "the list of members holds more than 4 MiB")
@@ -209,7 +209,7 @@ func TestFilesReadsAtOnce(t *testing.T) {
 	longPath := filepath.Join(t.TempDir(), "long.zip")
 	require.NoError(t, os.WriteFile(longPath, b.Bytes(), 0o644))
 
-	files := &intake.Files{}
+	files := &source.Files{}
 	found, err := files.Find([]string{folder})
 	require.NoError(t, err)
 	require.Len(t, found, 60)
@@ -252,8 +252,8 @@ func FuzzZip(f *testing.F) {
 	path := filepath.Join(f.TempDir(), "fuzz.zip")
 	f.Fuzz(func(t *testing.T, data []byte) {
 		require.NoError(t, os.WriteFile(path, data, 0o644))
-		files := &intake.Files{}
-		var found []intake.Found
+		files := &source.Files{}
+		var found []source.Found
 		// the list is bounded, and each byte of it makes a few of memory
 		needsAtMost(t, 1<<20+64*uint64(len(data)), func() { found, err = files.Find([]string{path}) })
 		requireRefusal(t, err)

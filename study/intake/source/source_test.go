@@ -1,4 +1,4 @@
-package intake_test
+package source_test
 
 import (
 	"os"
@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // lab makes a folder of empty files.
@@ -29,7 +29,7 @@ func find(t *testing.T, folder string, paths ...string) (names []string) {
 	for i := range paths {
 		paths[i] = filepath.Join(folder, paths[i])
 	}
-	files := &intake.Files{}
+	files := &source.Files{}
 	found, err := files.Find(paths)
 	require.NoError(t, err)
 	require.NoError(t, files.Close())
@@ -68,7 +68,7 @@ func TestFindRefuses(t *testing.T) {
 		"em*":    "there is no file in it but hidden ones",
 		"no/?.c": "no file matches the pattern",
 	} {
-		_, err := (&intake.Files{}).Find([]string{filepath.Join(folder, path)})
+		_, err := (&source.Files{}).Find([]string{filepath.Join(folder, path)})
 		refusedAs(t, err, fault)
 	}
 }
