@@ -56,7 +56,7 @@ type IntakeOptions struct {
 }
 
 // Intake takes exports in, as the map and the profile say: which column of which file
-// belongs where. Paths lead to files as [intake.Files.Find] has it; without any, all
+// belongs where. Paths lead to files as [source.Files.Find] has it; without any, all
 // files that the map names are taken. A file given by its name that nothing places is
 // refused; one that was found in a folder, in a zip file or by a pattern is left. An
 // export is in as a whole or not at all. mapFile is empty if the profile places all.
