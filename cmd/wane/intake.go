@@ -105,7 +105,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		bar.end()
 		if err != nil {
 			if in != nil && in.Files > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "note these are in: %d exports with %d curves\n", in.Files, in.Curves)
+				fmt.Fprintf(cmd.ErrOrStderr(), "note these are in: %s with %s\n", count(in.Files, "export"), count(in.Curves, "curve"))
 			}
 			return err
 		}
@@ -126,7 +126,8 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 
 // summary says what became of the files.
 func summary(in *desk.TakenIn) string {
-	text := fmt.Sprintf("taken in: %d exports with %d curves; known already: %d; held: %d curves; refused: %d", in.Files, in.Curves, in.Known, len(in.Held), len(in.Refused))
+	text := fmt.Sprintf("taken in: %s with %s; known already: %d; held: %s; refused: %d",
+		count(in.Files, "export"), count(in.Curves, "curve"), in.Known, count(len(in.Held), "curve"), len(in.Refused))
 	if in.Left > 0 {
 		text += fmt.Sprintf("; left: %d", in.Left)
 	}

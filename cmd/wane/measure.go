@@ -49,10 +49,11 @@ func runMeasure(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err := tell(cmd.ErrOrStderr(), in.Notes); err != nil {
 			return err
 		}
-		done := fmt.Sprintf("taken in: %d values with %d pictures from %d tables; known already: %d", in.Rows, in.Pictures, in.Files, in.Known)
+		done := fmt.Sprintf("taken in: %s with %s from %s; known already: %d",
+			count(in.Rows, "value"), count(in.Pictures, "picture"), count(in.Files, "table"), in.Known)
 		if len(in.Refused) > 0 {
 			if in.Rows+in.Known > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "%s; refused: %d tables\n", done, len(in.Refused))
+				fmt.Fprintf(cmd.ErrOrStderr(), "%s; refused: %s\n", done, count(len(in.Refused), "table"))
 			}
 			return &several{in.Refused}
 		}

@@ -264,6 +264,11 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 	code, _, stderr := wane(t, "measure", "m.csv")
 	assert.Equal(t, exitDone, code, stderr)
 
+	for _, name := range []string{"pipe", "socket"} { // which no row of the map names
+		code, _, stderr := wane(t, "intake", name, "--map", "map.csv")
+		assert.Equal(t, exitRefused, code)
+		assert.Contains(t, stderr, name+": this is no file but a "+name)
+	}
 	t.Setenv("WANE_WITNESS", "pipe")
 	for _, line := range []string{"enrol more.csv", "verify"} {
 		code, stdout, stderr := wane(t, strings.Split(line, " ")...)

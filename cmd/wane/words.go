@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -34,6 +35,14 @@ func oneOf(flag, value string, words []string) error {
 		return usagef("state it, for example --"+flag+" "+known[0], "--%s is not stated; it has no default and must be one of %s", flag, strings.Join(known, ", "))
 	}
 	return usagef("write for example --"+flag+" "+known[0], "--%s must be one of %s, not %q", flag, strings.Join(known, ", "), value)
+}
+
+// count writes a number of things: 1 curve, 3 curves.
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return strconv.Itoa(n) + " " + thing + "s"
 }
 
 // completeWords offers fixed words to the shell's completion of flags.

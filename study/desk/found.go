@@ -115,10 +115,8 @@ func (p *intakePlan) sift(mapFile string) error {
 		case err != nil:
 			return err
 		case wanted:
-			if _, err := os.Stat(f.Path); f.Fault == nil && errors.Is(err, fs.ErrNotExist) && !strings.Contains(strings.ToLower(f.Path), ".zip") {
-				f.Fault = &study.Refusal{File: f.Path, Fault: "there is no such file", Try: "check the name and the folder"}
-			} else if f.Fault == nil && !placed {
-				f.Fault = &study.Refusal{File: f.Path, Fault: p.where.by() + " has no row for this file", Try: "add a row for each of its columns that is wanted, or leave the file out"}
+			if f.Fault == nil {
+				f.Fault = p.faultOf(f.Path, placed)
 			}
 			kept = append(kept, f)
 		case key != own && !isStudy(key):
@@ -131,6 +129,23 @@ func (p *intakePlan) sift(mapFile string) error {
 		return nil
 	}
 	return p.nothingPlaced()
+}
+
+// faultOf says why a file that is wanted cannot be taken in: it is not there, it is no file,
+// or no row places it.
+func (p *intakePlan) faultOf(path string, placed bool) error {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && !strings.Contains(strings.ToLower(path), ".zip"):
+		return &study.Refusal{File: path, Fault: "there is no such file", Try: "check the name and the folder"}
+	case err == nil && !info.Mode().IsRegular():
+		_, err := source.ReadFile(path) // says what it is, and does not open it
+		return err
+	case !placed:
+		return &study.Refusal{File: path, Fault: p.where.by() + " has no row for this file",
+			Try: "add a row for each of its columns that is wanted, or leave the file out"}
+	}
+	return nil
 }
 
 func (p *intakePlan) nothingPlaced() error {
