@@ -39,6 +39,9 @@ func (r *reader) refuseUnusable(curves []curve) error {
 		return r.Refuse(first.at, "export the reflectance, measured against a reference",
 			"%s holds %s, not compared to a reference; this needs reflectance", first.name(), first.label.quantity)
 	}
+	if first.label.chosen {
+		return r.Refuse(first.at, "name other columns with --columns", "%s is %s", first.name(), first.aside)
+	}
 	return r.Refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains", first.name(), first.aside)
 }
 

@@ -100,6 +100,9 @@ func (h *header) noteDeclaration(key, value string, at text.Position) {
 	if strings.Contains(value, ",") {
 		mark = ','
 	}
+	if n := grouped([]byte(value), mark); what == "points" && n > 0 { // 2,048 points
+		value = strings.ReplaceAll(value[:n], string(mark), "") + value[n:]
+	}
 	v, n := text.ParseNumber([]byte(value), mark, 0)
 	if n == 0 {
 		return
@@ -159,6 +162,10 @@ func (h *header) noteSentence(text string, at text.Position) {
 		return
 	}
 	key := lettersOf(text[:i])
+	if isFactorKey(key) { // Multiplied by 100
+		h.noteFactor(key, text, strings.TrimSpace(text[i:]), at)
+		return
+	}
 	if _, unit, rest, ok := cutWavelength(strings.ToLower(text[i:]), '.'); ok && rest == "" && (unit != "" || declaredOf(key) == "points") {
 		h.noteDeclaration(key, strings.TrimSpace(text[i:]), at)
 	}

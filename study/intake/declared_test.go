@@ -94,6 +94,11 @@ func TestDeclaredCountIsFoundByItsWords(t *testing.T) {
 		require.NoError(t, err, line)
 		assert.Len(t, export.Spectra[0].NM, 40)
 	}
+	// A mark between thousands is none of a count.
+	for _, line := range []string{"Points: 2,048", "Points: 2.048", "Number of pixels;2.048 pixels"} {
+		_, err := intake.Read("g.csv", []byte(line+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
+		require.ErrorContains(t, err, "header says 2,048 points, 3 found", line)
+	}
 	for _, line := range []string{
 		"[Smoothing]\nPoints: 15", "=== Smoothing ===\nPoints: 15", "*** Boxcar ***\nPoints: 5", "[Detector]\nNumber of pixels: 2048", "[Baseline]\nStart: 300\nStop: 900\nPoints: 601",
 		"[Reference]\nX values: 601", "Smoothing points: 15", "Points in baseline: 601", "Number of scans: 5", "Number: 7", "Nr: 3", "Total: 12", "Count: 9", "Measurement points: 9", "Scan count: 5", "5 points averaged", "Spot 3 points", "5 point smoothing", "Peak count: 2", "Bits of pixel: 16", "Points of interest: 2", "Boxcar points: 5", "Channels: 2", "Number of channels: 2", "Pixel: 512", "Points per nm: 2", "Values: 1", "Rows: 7", "No: 7",

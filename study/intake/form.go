@@ -34,7 +34,7 @@ func (r *reader) readForm() (*Export, error) {
 			return r.readAcross(n)
 		}
 		r.take(n)
-		return nil, r.askLayout(n)
+		return nil, r.askLayout(n, true)
 	}
 	if err := r.checkBlock(); err != nil {
 		return nil, err
@@ -70,7 +70,7 @@ func (r *reader) readNamed(n named) (*Export, error) {
 	}
 	r.take(n)
 	if n.across {
-		return nil, r.askLayout(n)
+		return nil, r.askLayout(n, false)
 	}
 	return nil, r.askGroups(n)
 }

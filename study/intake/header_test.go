@@ -71,6 +71,7 @@ func TestReadHoldsTheHeaderAgainstTheHeading(t *testing.T) {
 		"Ordinate: log(1/R)":           `g.csv:1: the header says "Ordinate: log(1/R)": this needs reflectance`,
 		"Factor: x100":                 `g.csv:1: the header says "Factor: x100": whether it is in the values is not known`,
 		"Factor: 10":                   `g.csv:1: the header says "Factor: 10": whether it is in the values is not known`,
+		"Multiplied by 100":            `g.csv:1: the header says "Multiplied by 100": whether it is in the values is not known`,
 		"Multiplied by: 100":           `g.csv:1: the header says "Multiplied by: 100": whether it is in the values is not known`,
 		"YFACTOR=0.001":                `g.csv:1: the header says "YFACTOR=0.001": whether it is in the values is not known`,
 		"Offset applied: +5 %":         `g.csv:1: the header says "Offset applied: +5 %": whether it is in the values is not known`,

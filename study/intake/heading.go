@@ -183,6 +183,13 @@ func (h heading) unitsOnly() bool {
 	return true
 }
 
+// namesEach reports whether the row heads the wavelengths and names each column of values,
+// none by a quantity: Wavelength;G1;G2.
+func (h heading) namesEach() bool {
+	return h.labels[0].isX() && h.allNamed() &&
+		!slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.quantity != "" })
+}
+
 // isUnitWord reports whether a text is a unit of values that are no reflectance, or a sign
 // for none, as stands beside units in a row of them: [counts], a.u., -. Short ones are those
 // of signals: cts (counts), adc and dn (steps of a converter, digital numbers), au and a.u.
@@ -195,14 +202,14 @@ func isUnitWord(text string) bool {
 
 // quantityOfShortUnit returns what one letter or two in a row of units below the names of
 // columns stand for, absorbance or raw values in volts, or "". Without brackets several
-// different ones are names.
-func (h heading) quantityOfShortUnit(text string) study.Quantity {
+// different ones are names, unless the columns are named already.
+func (h heading) quantityOfShortUnit(text string, named bool) study.Quantity {
 	unit := bareUnit(text)
 	if !isShortUnit(unit) {
 		return ""
 	}
 	for _, l := range h.labels[1:] {
-		if other := bareUnit(l.text); isShortUnit(other) && other != unit && unit == text {
+		if other := bareUnit(l.text); isShortUnit(other) && other != unit && unit == text && !named {
 			return ""
 		}
 	}
@@ -253,6 +260,7 @@ func (h heading) join(other heading) heading {
 	ofUnits := other.unitsOnly()
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].text)
+	named := other.namesEach()
 	row := heading{labels: slices.Clone(h.labels)} // as it stands
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].text
@@ -283,7 +291,13 @@ func (h heading) join(other heading) heading {
 			h.labels[i].text = joined
 		}
 		if i > 0 && units {
-			h.labels[i].setQuantity(row.quantityOfShortUnit(own.text))
+			h.labels[i].setQuantity(row.quantityOfShortUnit(own.text, named))
+		}
+		if i > 0 && units && h.labels[i].unit == "" { // G2 % is in percent, and 2 % of nothing
+			h.labels[i].unit = own.unit
+		}
+		if i > 0 && h.labels[i].quantity == "" && own.numbered { // a name above leaves R8 [%] what it is
+			h.labels[i].quantity, h.labels[i].numbered = own.quantity, true
 		}
 		if i > 0 && ofSamples && !units { // the name of a sample says nothing of the quantity
 			h.labels[i].quantity, h.labels[i].ofLetter = own.quantity, own.ofLetter

@@ -33,7 +33,8 @@ type jcampBlock struct {
 
 	relative   text.Position // of the first line that says that the values are relative
 	relativeTo string
-	reference  string // the first line that names a reference and says nothing of its reflectance
+	reference  string      // the first line that names a reference and says nothing of its reflectance
+	others     []otherLine // comments and records of other labels that name another quantity
 }
 
 // jcampRows is a table of a block: its record, the bytes from the end of that line
@@ -49,6 +50,7 @@ type jcampFile struct {
 	blocks         []*jcampBlock // as they begin
 	header, footer []string      // the lines that are no rows: up to the last table, behind it
 	rowsAt         int           // number of the first line of rows, or 0
+	overruled      []outsideLine // that a person overrules
 }
 
 // jcampLabels are the labels that are read. A block has one value for each.
@@ -78,6 +80,13 @@ func (b *jcampBlock) noteRelative(s string, number int) {
 	if b.reference == "" && namesReference(s) {
 		b.reference = strings.TrimSpace(s)
 	}
+}
+
+// noteOther keeps a line that names another quantity.
+func (b *jcampBlock) noteOther(s string, number int) {
+	h := header{others: b.others}
+	h.noteOther(outsideLine{Line: text.Line{Number: number}, text: s})
+	b.others = h.others
 }
 
 // cutJCAMP cuts the text into blocks and checks that each ends, and that LINK
@@ -116,16 +125,20 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		case !labelled && len(open) == 0 && !bytes.HasPrefix(start, []byte("$$")):
 			return nil, r.Refuse(text.Position{Line: l.Number}, "delete what stands outside the blocks, or export the file again",
 				"%s stands outside any block, behind its ##END=", text.Quoted(strings.TrimSpace(s)))
+		case r.overrules(l.Number):
+			f.overruled = append(f.overruled, outsideLine{Line: l, text: s})
 		case len(open) > 0:
 			open[len(open)-1].noteRelative(s, l.Number)
 		}
 		if !labelled {
+			r.noteOtherIn(open, record{line: l.Number}, s)
 			continue
 		}
 		c, err := r.jcampRecord(strings.TrimLeft(s, " \t")[2:], l.Number)
 		if err != nil {
 			return nil, err
 		}
+		r.noteOtherIn(open, c, s)
 		if open, err = r.nest(f, open, c); err != nil {
 			return nil, err
 		}
@@ -143,6 +156,16 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		return nil, r.Refuse(open[n-1].title.at(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
 	}
 	return f, nil
+}
+
+// noteOtherIn keeps a line of the block that is open if it names another quantity and is
+// not overruled. Records that are read by their labels speak for themselves.
+func (r *reader) noteOtherIn(open []*jcampBlock, c record, s string) {
+	if len(open) == 0 || len(s) > mostInRecord || r.overrules(c.line) ||
+		slices.Contains(jcampLabels, c.label) || slices.Contains(jcampTables, c.label) {
+		return
+	}
+	open[len(open)-1].noteOther(s, c.line)
 }
 
 // jcampRecord reads a line behind its ##. The record with no label, ##=, is a

@@ -33,7 +33,7 @@ func (r *reader) planJCAMP(f *jcampFile) (curves []jcampCurve, notes []string, e
 			continue
 		}
 		c := jcampCurve{jcampBlock: b}
-		c.column, c.x, c.number, c.at = 1, 0, len(curves)+2, b.title.at()
+		c.column, c.x, c.number, c.at, c.isBlock = 1, 0, len(curves)+2, b.title.at(), true
 		if err := r.planJCAMPBlock(&c); err != nil {
 			return nil, nil, err
 		}
@@ -119,8 +119,12 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 	if t := c.twice; t.line > 0 {
 		return r.Refuse(t.at(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.label, c.records[t.label].line)
 	}
+	r.dropOverruled(c.jcampBlock)
 	c.label = parseLabel(c.title.value)
 	c.label.quantity = quantityIn(c.title.value)
+	if r.overrules(c.title.line) {
+		c.label.quantity = ""
+	}
 	c.label.angles = nil // a title is the name of a sample
 	if c.label.byLetter {
 		c.label.polarisation, c.label.byLetter = "", false
@@ -150,6 +154,19 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 		c.aside = "an uncertainty by its name"
 	}
 	return nil
+}
+
+// dropOverruled drops the records that a person overrules, but for those without which the
+// table means nothing.
+func (r *reader) dropOverruled(b *jcampBlock) {
+	inPairs := b.tables[0].form() == inPairs
+	for _, label := range []string{"DATATYPE", "XUNITS", "YUNITS", "POLARISATION", "ANGLE", "DATE", "LONGDATE",
+		"MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "FIRSTX", "LASTX", "DELTAX"} {
+		needed := !inPairs && isAny(label, "FIRSTX", "LASTX", "DELTAX")
+		if r.overrules(b.records[label].line) && !needed {
+			delete(b.records, label)
+		}
+	}
 }
 
 // The forms of tables that are read.
@@ -188,7 +205,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	const export = "export the reflectance over wavelengths"
 	h := &c.header
 	y, x, kind, p := c.records["YUNITS"], c.records["XUNITS"], c.records["DATATYPE"], c.records["POLARISATION"]
-	h.relative, h.relativeTo, h.reference = c.relative, c.relativeTo, c.reference
+	h.relative, h.relativeTo, h.reference, h.others = c.relative, c.relativeTo, c.reference, c.others
 	if y.value != "" {
 		l := parseLabel(y.value)
 		if !isOrdinate(l) {
@@ -201,7 +218,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	}
 	ofKind := said{string(quantityIn(kind.value)), "##DATA TYPE=", kind.at()}
 	if _, err := r.agree(h.quantity, ofKind); err != nil {
-		return nil, err
+		return nil, r.askOverrule(err, ofKind.at, h.quantity.at)
 	}
 	if h.quantity.value == "" {
 		h.quantity = ofKind

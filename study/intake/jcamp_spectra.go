@@ -22,6 +22,7 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 	if err != nil {
 		return nil, err
 	}
+	notes = append(notes, r.notesOnOverruled(f.overruled)...)
 	export := &Export{
 		Name: r.File, SHA256: sha256.Sum256(data), Encoding: r.src.Encoding, Decimal: "point", RelativeTo: r.Stated.RelativeTo,
 		HeaderLines: max(f.rowsAt-1, 0), Header: f.header, Footer: f.footer,
@@ -99,7 +100,7 @@ func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []
 		return "", nil, err
 	}
 	t = r.joinScans(&p, t)
-	for _, step := range []func(*plan, table) error{r.readAxes, r.ask, r.finishAxes} {
+	for _, step := range []func(*plan, table) error{r.readAxes, r.ask, r.checkOthers, r.finishAxes} {
 		if err := step(&p, t); err != nil {
 			return "", nil, err
 		}

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"slices"
+	"strconv"
 
 	"wane/study"
 )
@@ -46,6 +47,7 @@ type label struct {
 	loneU    bool // a lone letter u stands beside something, which may be an uncertainty or unpolarised light
 	codeU    bool // a letter u, or sd and the like with a number, may be an uncertainty or a name: u1, U %R, SD-12
 	ofLetter bool // a lone letter, which may be a name, gives the quantity or the role: A, T, N
+	numbered bool // an R with a number behind it gives the quantity: R8 [%]
 	onlyUnit bool // nothing but units
 
 	polarisation     string // s, p, u or ""
@@ -110,6 +112,7 @@ func parseLabel(text string) label {
 	l.findRadiometric(t)
 	l.findSign(t)
 	l.findLetter(t)
+	l.findNumberedR(t)
 	l.doubtU(t)
 	l.findPolarisation(t)
 	l.doubtAngles(t, angles)
@@ -117,6 +120,25 @@ func parseLabel(text string) label {
 	l.findOther(t)
 	l.findComputed(t)
 	return l
+}
+
+// mostBehindR is the greatest number behind an R that is an angle or an index: R8 [%]. Common
+// practice, no source.
+const mostBehindR = 89
+
+// findNumberedR reads an R with a whole number glued to it, an angle or an index, as
+// reflectance, if nothing stands beside it but the unit of values: R8 [%]. Without the unit,
+// and with a greater number, it is the code of a sample as well.
+func (l *label) findNumberedR(t []token) {
+	if l.quantity != "" || l.unit == "" || len(t) < 2 || t[0].raw != "R" || t[1].kind != digits || !t[1].glued {
+		return
+	}
+	n, err := strconv.Atoi(t[1].text)
+	if err != nil || n > mostBehindR || anyUnused(t[2:]) {
+		return
+	}
+	l.quantity, t[0].used, t[0].quantity = study.Reflectance, true, true
+	l.numbered = true
 }
 
 // bracketed reports whether the whole heading stands in brackets, as units under

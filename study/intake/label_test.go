@@ -1,6 +1,8 @@
 package intake_test
 
 import (
+	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -156,7 +158,11 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte("nm;"+heading+"\n400;4.12\n401;4.07\n"), text.Stated{})
 		assert.EqualError(t, err, `g.txt:1:4: column "`+heading+`" is a reading of the dark, and no other column remains`)
 	}
-	_, err := intake.Read("g.txt", []byte("Mode: 1-R\nnm;%R\n400;4.12\n401;4.07\n"), text.Stated{})
+	_, err := intake.Read("g.txt", []byte("nm;%R;sd\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), text.Stated{Columns: "3"})
+	require.ErrorContains(t, err, "does not say")
+	_, err = intake.Read("g.txt", []byte("nm;%R;dark %R\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), text.Stated{Columns: "3"})
+	assert.EqualError(t, err, `g.txt:1:7: column "dark %R" is a reading of the dark`)
+	_, err = intake.Read("g.txt", []byte("Mode: 1-R\nnm;%R\n400;4.12\n401;4.07\n"), text.Stated{})
 	assert.EqualError(t, err, `g.txt:1: the header says "Mode: 1-R": this needs reflectance`)
 }
 
@@ -202,4 +208,47 @@ func countOf(text string, c rune) (n int) {
 		}
 	}
 	return n
+}
+
+// An R with the number of an angle or an index behind it names reflectance, if the heading
+// gives the unit too. A greater number is one of a sample, and so is any beside other codes.
+func TestNumberedRNamesReflectance(t *testing.T) {
+	for head, names := range map[string]bool{
+		"R8 [%]": true, "R1 [%];R2 [%]": true, "R8 (%);R60 (%)": true, "R8 p [%];R8 s [%]": true, "R1 [%];u(R1) [%]": true,
+		"R412 [%]": false, "R90 [%]": false, "R8.5 [%]": false, "r8 [%]": false, "R8 x [%]": false,
+		"R1 [%];S1 [%]": false, "R1 [%];T1 [%]": false,
+	} {
+		n := strings.Count(head, ";") + 1
+		raw := "nm;" + head
+		for _, row := range []string{"\n400;4", "\n401;5", "\n402;7"} {
+			raw += row + strings.Repeat(";4.5", n-1)
+		}
+		export, err := intake.Read("g.txt", []byte(raw+"\n"), text.Stated{})
+		if !names {
+			require.ErrorContains(t, err, "does not say that it holds reflectance", head)
+			continue
+		}
+		require.NoError(t, err, head)
+		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity, head)
+		assert.True(t, math.IsNaN(export.Spectra[0].AngleDeg), "the number may be an index: %s", head)
+	}
+	_, err := intake.Read("g.txt", []byte("nm;R8\n400;4\n401;5\n402;7\n"), text.Stated{})
+	require.ErrorContains(t, err, "does not say that it holds reflectance", "without a unit")
+}
+
+// Short units below the names of columns are none of reflectance, in brackets or without.
+func TestShortUnitsBelowNamesAreAsked(t *testing.T) {
+	stated := text.Stated{Quantity: "R", Unit: "percent"}
+	const rows = "\n400;4;5\n401;5;6\n402;7;7\n"
+	for _, head := range []string{"Wavelength;G1;G2\nnm;A;V", "Wavelength;G1;G2\nnm;mV;A", "Wavelength;G1;G1\nnm;A;V"} {
+		_, err := intake.Read("g.txt", []byte(head+rows), stated)
+		require.Error(t, err, head)
+		both := text.Stated{Quantity: "R", Unit: "percent", Columns: "2,3", Declared: "2"}
+		export, err := intake.Read("g.txt", []byte(head+rows), both)
+		require.NoError(t, err, head)
+		assert.Len(t, export.Spectra, 2, head)
+	}
+	export, err := intake.Read("g.txt", []byte("Wavelength;G1;G2\nnm;[counts];%"+rows), text.Stated{Quantity: "R"})
+	require.NoError(t, err, "the percent below G2 is a unit")
+	assert.Equal(t, "percent", export.Unit)
 }

@@ -217,10 +217,10 @@ func ofCorner(l label) label {
 	return l
 }
 
-// askLayout asks whether rows of numbers below a line of numbers in order are spectra,
-// or its numbers the names of columns.
-func (r *reader) askLayout(n named) error {
-	return r.askLayoutOf(n.line, r.src.Shown(r.linesFrom(n)[0].Text), true)
+// askLayout asks whether rows below a line of numbers in order are spectra, or, if they may
+// be columns, its numbers the names of those.
+func (r *reader) askLayout(n named, columns bool) error {
+	return r.askLayoutOf(n.line, r.src.Shown(r.linesFrom(n)[0].Text), columns)
 }
 
 // askLayoutOf asks which way the spectra stand. Rows that hold words are no columns.
@@ -281,8 +281,12 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 	for len(cells) > 0 && cells[len(cells)-1].text == "" { // at the end of lines
 		cells = cells[:len(cells)-1]
 	}
+	other := dialect{sep: d.sep, mark: '.' + ',' - d.mark, stated: d.stated} // headings may be written otherwise
 	for _, c := range cells[min(1, len(cells)):] {
 		v, beside, ok := d.numberIn(c.text)
+		if !ok {
+			v, beside, ok = other.numberIn(c.text)
+		}
 		if !ok || values != nil && beside != words {
 			return false
 		}

@@ -101,7 +101,8 @@ func otherOfWord(w string) study.Quantity {
 	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), isAny(w, "ppfd", "ypfd", "pfd"),
 		startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
 		return irradiance
-	case startsWithAny(w, "fluoresc", "phosphoresc", "photolum", "luminesc", "emissiv", "emittan", "transflect"):
+	case startsWithAny(w, "photocurrent", "fotostrom", "photostrom", "fluoresc", "phosphoresc", "photolum", "luminesc",
+		"emissiv", "emittan", "transflect"):
 		return raw
 	}
 	return ""
@@ -205,7 +206,7 @@ func shortQuantity(t []token, i int, how standing) study.Quantity {
 		return computed
 	case k.text == "cps", isAny(k.text, "s", "sec", "second") && i > 1 && isAny(t[i-1].text, "/", "per") && t[i-2].text == "counts":
 		return counts
-	case k.text == "energy", k.text == "beam" && i > 0 && t[i-1].text == "single":
+	case isAny(k.text, "energy", "emission", "excitation"), k.text == "beam" && i > 0 && t[i-1].text == "single":
 		return raw
 	case isAny(k.raw, "V", "mV", "µV", "μV") && (i > 0 || how == belowItsKey), startsWithAny(k.text, "volt"):
 		return raw

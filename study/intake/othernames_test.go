@@ -24,7 +24,7 @@ var saysOther = []string{
 	"Densidad óptica", "Optical density", "F(R)", "K/M", "K/S", "-log R", "log(1/R)", "[log(1/R)]", "log10(1/R)", "1-R", "100-%R", "(1-R)",
 	"Kubelka-Munk", "First derivative", "2nd derivative", "1. Ableitung", "Erste Ableitung", "коэффициент пропускания", "Пропускание, %",
 	"Поглощение", "cps", "[counts/s]", "counts per second", "photons/s", "nW/nm", "W/sr/m2", "[W/(m2 sr nm)]", "PAR", "EQE", "EQE (%)",
-	"Quantum efficiency", "Single beam", "Energy", "Signal (V)", "[mV]", "Voltage (mV)", "Haze", "Haze (%)",
+	"Quantum efficiency", "Emission", "Type; Emission", "Emission spectrum", "Photocurrent", "Single beam", "Energy", "Signal (V)", "[mV]", "Voltage (mV)", "Haze", "Haze (%)",
 	// no reference
 	"White reference not taken", "White reference was not taken", "Reference not measured", "Ref: none", "Reference spectrum loaded: No",
 	"Reference spectrum: N/A", "Reference spectrum: -", "Reference spectrum,-", "WhiteRef: no", "Blanc de référence: non", "Pas de blanc",

@@ -318,7 +318,7 @@ func TestLettersInNames(t *testing.T) {
 func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 	stated := text.Stated{Quantity: "R"}
 	for _, name := range []string{"Sample A", "Sample T", "Sample R", "Sample;A", "Sample U", "Sample N", "Coupon T", "Name\tA", "id A", "Sample A1", "Spot 8"} {
-		for _, head := range []string{"nm;R8 [%]", "nm;[%]", "nm;G07 (%)"} {
+		for _, head := range []string{"nm;[%]", "nm;G07 (%)", "nm;R412 [%]"} {
 			raw := []byte(name + "\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n")
 			_, err := intake.Read("g.txt", raw, text.Stated{})
 			require.ErrorContains(t, err, "does not say that it holds reflectance", name+head)
@@ -326,16 +326,19 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 			require.NoError(t, err, name+head)
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
-		export, err := intake.Read("g.txt", []byte(name+"\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
-		require.NoError(t, err, name)
-		assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
+		for _, head := range []string{"nm;%R", "nm;R8 [%]"} {
+			export, err := intake.Read("g.txt", []byte(name+"\n"+head+"\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
+			require.NoError(t, err, name+head)
+			assert.Equal(t, study.Reflectance, export.Spectra[0].Quantity)
+		}
 	}
 	for _, name := range []string{"Sample;Absorbance", "Sample;Transmission"} {
-		text := []byte(name + "\nnm;R8 [%]\n400;4.12\n401;4.07\n402;4.03\n")
-		_, err := intake.Read("g.txt", text, stated)
+		_, err := intake.Read("g.txt", []byte(name+"\nnm;G8 [%]\n400;4.12\n401;4.07\n402;4.03\n"), stated)
 		require.ErrorContains(t, err, `line 1 says "`+name+`", and --quantity says reflectance`)
+		_, err = intake.Read("g.txt", []byte(name+"\nnm;R8 [%]\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
+		require.ErrorContains(t, err, `line 1 says "`+name+`", and the heading says reflectance`)
 	}
-	_, err := intake.Read("g.txt", []byte("Sample;Reflectance\nnm;R8 [%]\n400;4.12\n401;4.07\n"), text.Stated{})
+	_, err := intake.Read("g.txt", []byte("Sample;Reflectance\nnm;G8 [%]\n400;4.12\n401;4.07\n"), text.Stated{})
 	require.ErrorContains(t, err, "does not say that it holds reflectance")
 	// Names of quantities above a row of units are none of samples.
 	for _, head := range []string{

@@ -27,6 +27,7 @@ type curve struct {
 	aside        string  // why it is not taken by default, or ""
 	maybe        bool    // it has no heading and may be anything
 	unusable     bool    // it cannot be taken at all
+	isBlock      bool    // of a JCAMP-DX file, headed by its title
 }
 
 // plan says which columns are wavelengths and which are curves.
@@ -50,6 +51,7 @@ type plan struct {
 // stated. Statements that contradict one another are refused.
 func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
 	h.doubtNames()
+	h.doubtNumbered()
 	h.doubtUncertainties()
 	r.heedColumns(h)
 	for j := range h.labels {
@@ -242,20 +244,40 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 	}
 	quantities := []said{{string(c.label.quantity), "the heading", c.at}, stated.quantity, {r.Stated.Quantity, "--quantity", text.Nowhere}}
 	quantity, err := r.agree(quantities...)
-	var refusal *study.Refusal
-	if at := stated.quantity.at; errors.As(err, &refusal) && stated.quantity.by == byHeader && refusal.Line == at.Line {
-		return r.question(at, r.overrule([]otherLine{{at: at}}), refusal.Try, "%s", refusal.Fault)
-	}
-	if refusal != nil && c.label.chosen {
-		return r.question(c.at, r.overrule([]otherLine{{at: c.at}}), refusal.Try, "%s", refusal.Fault)
-	}
 	if err != nil {
-		return err
+		return r.askQuantity(err, c, stated)
 	}
 	c.quantity = study.Quantity(quantity)
 	c.unitBy, c.quantityBy = firstOf(units...), firstOf(quantities...)
 	c.polarisation, err = r.agree(said{c.label.polarisation, "the heading", c.at}, stated.polarisation)
 	return err
+}
+
+// askQuantity offers to overrule the lines that contradict one another on the quantity of a
+// curve: one of the header, the title of a block, and the heading of a column that is asked for.
+func (r *reader) askQuantity(err error, c *curve, stated header) error {
+	var lines []text.Position
+	var refusal *study.Refusal
+	if at := stated.quantity.at; errors.As(err, &refusal) && at != text.Nowhere && refusal.Line == at.Line {
+		lines = append(lines, at)
+	}
+	if c.isBlock && c.label.quantity != "" || lines == nil && c.label.chosen {
+		lines = append(lines, c.at)
+	}
+	return r.askOverrule(err, lines...)
+}
+
+// askOverrule offers to overrule one of the lines that made a refusal.
+func (r *reader) askOverrule(err error, lines ...text.Position) error {
+	var refusal *study.Refusal
+	if !errors.As(err, &refusal) || len(lines) == 0 {
+		return err
+	}
+	var choices []study.Choice
+	for _, at := range lines {
+		choices = append(choices, r.overrule([]otherLine{{at: at}})...)
+	}
+	return r.question(text.Position{Line: refusal.Line, Column: refusal.Column}, choices, refusal.Try, "%s", refusal.Fault)
 }
 
 // isForeign reports whether a quantity cannot be used at all.

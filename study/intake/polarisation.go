@@ -392,6 +392,27 @@ func (h heading) doubtNames() {
 	}
 }
 
+// doubtNumbered takes back what an R with a number behind it says, if columns beside it are
+// named by another letter and a number: R1, S1 may be a reference and a sample.
+func (h heading) doubtNumbered() {
+	if !slices.ContainsFunc(h.labels, label.isOtherCode) {
+		return
+	}
+	for i := range h.labels {
+		if l := &h.labels[i]; l.numbered {
+			l.quantity, l.numbered = "", false
+		}
+	}
+}
+
+// isOtherCode reports whether a heading is a letter with a number behind it, and a unit of
+// values at most, that says nothing of the quantity: S1 [%].
+func (l label) isOtherCode() bool {
+	t := tokenise(nil, l.text)
+	return l.quantity == "" && !l.isX() && len(t) > 1 && len(t[0].raw) == 1 && t[0].kind == letters && t[0].raw != "R" &&
+		t[1].kind == digits && t[1].glued
+}
+
 // loneLetter returns the letter that is all a heading holds beside units and %R, or 0.
 func (l label) loneLetter() rune {
 	found := rune(0)

@@ -30,7 +30,7 @@ import (
 // same bytes and statements could be read otherwise than before: to other numbers,
 // units, quantities, angles, polarisations or columns, or refused where they were
 // taken.
-const ReaderVersion = 3
+const ReaderVersion = 4
 
 // Export is what one file holds.
 type Export struct {

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/text"
 )
@@ -138,6 +139,18 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		export, err := intake.Read("g.txt", []byte(head+"\n"+rows), stated)
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 3, head)
+	}
+	// Headings may have another decimal mark than the rows.
+	for _, head := range []string{"nm;400,0;500,5;600,2", "Wavelength (nm);X400,5;X500,5;X600,5"} {
+		_, err := intake.Read("g.txt", []byte(head+"\n412;4.1;4.2;4.3\n413;5.1;5.2;5.3\n"), stated)
+		require.ErrorContains(t, err, "numbers in order", head)
+	}
+	// Rows that begin with a word are no columns, so that is not offered.
+	for _, row := range []string{"G07", "12:00:01"} {
+		_, err := intake.Read("g.txt", []byte("Time-WL,400,500,600\n"+row+",4,5,6\n"+row+"b,4,5,7\n"), stated)
+		var refusal *study.Refusal
+		require.ErrorAs(t, err, &refusal)
+		assert.Equal(t, "state --layout rows", refusal.Try)
 	}
 	// Samples whose numbers do not rise are no overlap of two detectors.
 	_, err := intake.Read("g.txt", []byte("Row,400,500,600\n548,4,4,4\n412,4,4,4\n501,4,4,4\n"), stated)
