@@ -49,3 +49,29 @@ func ExampleSolve() {
 	// rate 0.5472 ± 0.1046 per day
 	// scatter 17.09 mg/l
 }
+
+// The velocity of an enzymatic reaction by the model of Michaelis and Menten: D. M. Bates,
+// D. G. Watts, Nonlinear Regression Analysis and Its Applications (1988), table A1.3. The ends that
+// R 4.2.2 finds: 197.302 and 229.289, 0.046920 and 0.086157 (testdata/profile.R).
+func ExampleProfile() {
+	problem := puromycin()
+	best, err := fit.Solve(context.Background(), problem, nil)
+	if err != nil || !best.Converged() {
+		fmt.Println("not fitted:", best, err)
+		return
+	}
+	// An interval of 95 % for residuals of unknown scale ends where the cost has risen by so much:
+	// t² times the estimated variance, t = 2.228 for 10 degrees of freedom.
+	rise := 2.228 * 2.228 * best.Cost / float64(best.DegreesOfFreedom())
+	for j, param := range problem.Params {
+		ends, err := fit.Profile(context.Background(), problem, best, j, rise, nil)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%-2s %.4g, 95 %% interval %.4g to %.4g\n", param.Name, best.X[j], ends.Lower, ends.Upper)
+	}
+	// Output:
+	// Vm 212.7, 95 % interval 197.3 to 229.3
+	// K  0.06412, 95 % interval 0.04692 to 0.08616
+}

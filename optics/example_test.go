@@ -75,3 +75,22 @@ func ExampleMixing_PorosityReal() {
 	// lorentz-lorenz  0.317
 	// volume-average  0.390
 }
+
+// Fused silica at the yellow line of helium (I. H. Malitson, Interspecimen comparison of the
+// refractive index of fused silica, J. Opt. Soc. Am. 55 (1965), 1205: 1.45846, by the
+// refractiveindex.info database), and what it reflects at normal incidence, ((n-1)/(n+1))².
+func ExampleIndex_At() {
+	n, err := optics.FusedSilica().At(587.562)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	r := (real(n) - 1) / (real(n) + 1)
+	fmt.Printf("n %.5f, reflects %.4f\n", real(n), r*r)
+
+	_, err = optics.FusedSilica().At(100)
+	fmt.Println(err)
+	// Output:
+	// n 1.45846, reflects 0.0348
+	// optics: index of fused silica is known from 210 to 3710 nm, not at 100 nm
+}

@@ -35,3 +35,22 @@ func ExampleWeights() {
 	// Output:
 	// 3.42 pp, 100 % of the band covered
 }
+
+// Sunlight as ASTM G173-03 states it: 1000.37 W/m² in all (from memory), of which silicon can use the
+// part up to its band edge, some 1107 nm.
+func ExampleIrradiance() {
+	for _, band := range [][2]float64{{280, 4000}, {280, 1107}} {
+		watts, err := solar.Irradiance(band[0], band[1])
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%g to %g nm: %.1f W/m²\n", band[0], band[1], watts)
+	}
+	_, err := solar.Irradiance(200, 400)
+	fmt.Println(err)
+	// Output:
+	// 280 to 4000 nm: 1000.4 W/m²
+	// 280 to 1107 nm: 807.8 W/m²
+	// solar: band from 200 to 400 nm is empty or reaches beyond the table, 280 to 4000 nm
+}
