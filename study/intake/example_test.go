@@ -6,12 +6,13 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text"
 )
 
 // A made-up export with two curves: values become fractions, angles come from the headings.
 func ExampleRead() {
-	text := "Operator: ada\n\nnm,8 deg %R,60 deg %R\n400,4.12,9.03\n401,4.07,8.98\n402,4.03,8.95\n"
-	export, err := intake.Read("A01.csv", []byte(text), intake.Stated{})
+	lines := "Operator: ada\n\nnm,8 deg %R,60 deg %R\n400,4.12,9.03\n401,4.07,8.98\n402,4.03,8.95\n"
+	export, err := intake.Read("A01.csv", []byte(lines), text.Stated{})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -27,8 +28,8 @@ func ExampleRead() {
 // 0.41 may be a percentage or a fraction. The export is refused, with the answers of which one
 // settles it.
 func ExampleRead_question() {
-	text := []byte("nm,Reflectance\n400,0.41\n401,0.40\n402,0.40\n")
-	_, err := intake.Read("A01.csv", text, intake.Stated{})
+	lines := []byte("nm,Reflectance\n400,0.41\n401,0.40\n402,0.40\n")
+	_, err := intake.Read("A01.csv", lines, text.Stated{})
 	var refusal *study.Refusal
 	if !errors.As(err, &refusal) {
 		fmt.Println("not refused:", err)
@@ -38,7 +39,7 @@ func ExampleRead_question() {
 	for _, choice := range refusal.Choices {
 		fmt.Printf("  --%s %s: %s\n", choice.Name, choice.Value, choice.Meaning)
 	}
-	export, err := intake.Read("A01.csv", text, intake.Stated{Unit: "percent"})
+	export, err := intake.Read("A01.csv", lines, text.Stated{Unit: "percent"})
 	if err != nil {
 		fmt.Println(err)
 		return

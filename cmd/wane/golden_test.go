@@ -1,0 +1,173 @@
+package main
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Outputs are compared with files in testdata/golden, which go test ./cmd/wane -run Golden -update
+// writes: look at what git says has changed there as at code.
+
+// goldenCommands are the command lines whose outputs are kept, by the names of the files.
+var goldenCommands = map[string]string{
+	"quick":        "quick testdata/exports/g07-patchy.csv --back matched",
+	"quick-each":   "quick testdata/exports/g07-fresh.csv testdata/exports/g07-patchy.csv --back matched --each",
+	"results":      "results",
+	"results-by":   "results --by coating",
+	"check":        "check",
+	"trace":        "trace A01 --pull 1 --spot 1",
+	"trace-export": "trace --export A01-pull0.csv",
+}
+
+// goldenMasks are what differs from run to run, and what stands for it in the files: the times at
+// which the study was made, the program that made it, and the folder of the test.
+var goldenMasks = []struct {
+	what *regexp.Regexp
+	mask string
+}{
+	{regexp.MustCompile(`\b20\d\d-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
+	{regexp.MustCompile(`\bwane [^"\n]*, go1[.\d]+`), "PROGRAM"},
+}
+
+// goldenDigits is the relative difference up to which two numbers of nine digits or more are equal.
+// Where the processor fuses multiplication and addition, as arm64 does, fits end at values that are
+// otherwise in the last digits: with GOAMD64=v3 by up to 1e-8, to which a factor of ten is added.
+// What is printed with fewer digits must be equal.
+const goldenDigits = 1e-7
+
+func TestGolden(t *testing.T) {
+	goldenStudy(t)
+	for name, line := range goldenCommands {
+		for _, format := range []string{"json", "csv"} {
+			t.Run(name+"."+format, func(t *testing.T) {
+				code, stdout, stderr := wane(t, append(strings.Fields(line), "--format", format)...)
+				require.Equal(t, exitDone, code, stderr)
+				requireGolden(t, name+"."+format, stdout)
+			})
+		}
+	}
+}
+
+// goldenFolder is where the outputs lie, absolute since a test may work in another folder.
+var goldenFolder = func() string {
+	folder, err := filepath.Abs("testdata/golden")
+	if err != nil {
+		panic(err)
+	}
+	return folder
+}()
+
+// goldenStudy makes a small study of a part of what wane demo writes: one exposed coupon of two
+// coatings, a control and a blank, up to pull 2. It is the only study in the folder to which the
+// test changes.
+func goldenStudy(t *testing.T) {
+	t.Helper()
+	exports, err := filepath.Abs("../../testdata/exports")
+	require.NoError(t, err)
+	t.Chdir(t.TempDir())
+	t.Setenv("WANE_OPERATOR", "ada")
+	t.Setenv("WANE_STUDY", "golden.wane")
+	require.NoError(t, os.CopyFS("testdata/exports", os.DirFS(exports)))
+	requireDone(t, "demo")
+	requireKept(t, "wane-demo/coupons.csv", `^(coupon|A01|AK1|B01|G01),`)
+	requireKept(t, "wane-demo/map.csv", `^file,|^exports/(A01|AK1|B01|G01)-pull[012]\.csv,`)
+	for _, line := range []string{
+		"new golden.wane",
+		"enrol wane-demo/coupons.csv wane-demo/exposures.csv wane-demo/pulls.csv",
+		"enrol wane-demo/instruments.csv wane-demo/standards.csv wane-demo/sessions.csv wane-demo/check-readings.csv",
+		"intake --map wane-demo/map.csv",
+		"fit",
+	} {
+		requireDone(t, line)
+	}
+}
+
+func requireDone(t *testing.T, line string) {
+	t.Helper()
+	code, _, stderr := wane(t, strings.Fields(line)...)
+	require.Equal(t, exitDone, code, "%s: %s", line, stderr)
+}
+
+// requireKept leaves the lines of a file that match.
+func requireKept(t *testing.T, file, pattern string) {
+	t.Helper()
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	var kept strings.Builder
+	for line := range strings.Lines(string(data)) {
+		if regexp.MustCompile(pattern).MatchString(line) {
+			kept.WriteString(line)
+		}
+	}
+	require.NoError(t, os.WriteFile(file, []byte(kept.String()), 0o644))
+}
+
+// requireGolden compares an output with the one that is kept, or with -update keeps it.
+func requireGolden(t *testing.T, file, got string) {
+	t.Helper()
+	for _, m := range goldenMasks {
+		got = m.what.ReplaceAllString(got, m.mask)
+	}
+	path := filepath.Join(goldenFolder, file)
+	if *update {
+		require.NoError(t, os.MkdirAll(goldenFolder, 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
+		return
+	}
+	want, err := os.ReadFile(path)
+	require.NoError(t, err)
+	if !sameButDigits(string(want), got) {
+		assert.Equal(t, string(want), got, "go test ./cmd/wane -run Golden -update, if it is meant")
+	}
+}
+
+var longNumber = regexp.MustCompile(`-?\d+(\.\d+)?(e[-+]\d+)?`)
+
+// sameButDigits reports whether two texts are equal, but for the last digits of long numbers.
+func sameButDigits(want, got string) bool {
+	if longNumber.ReplaceAllStringFunc(want, shortOnly) != longNumber.ReplaceAllStringFunc(got, shortOnly) {
+		return false
+	}
+	a, b := longNumber.FindAllString(want, -1), longNumber.FindAllString(got, -1)
+	for i := range a {
+		x, errX := strconv.ParseFloat(a[i], 64)
+		y, errY := strconv.ParseFloat(b[i], 64)
+		if a[i] != b[i] && (errX != nil || errY != nil || !(math.Abs(x-y) <= goldenDigits*math.Abs(x))) {
+			return false
+		}
+	}
+	return len(a) == len(b)
+}
+
+// shortOnly keeps a number of up to eight digits; longer ones are compared as numbers.
+func shortOnly(number string) string {
+	digits, _, _ := strings.Cut(number, "e")
+	if len(strings.Trim(strings.ReplaceAll(digits, ".", ""), "-0")) <= 8 {
+		return number
+	}
+	return "#"
+}
+
+func TestSameButDigits(t *testing.T) {
+	for _, c := range []struct {
+		want, got string
+		same      bool
+	}{
+		{"a 0.123456789012 b", "a 0.123456789013 b", true},
+		{"a 0.123456789012 b", "a 0.123466789012 b", false},
+		{"a 0.123456789012 b", "a 0.12345679 b", false},
+		{"-1.23456789012e-05", "1.23456789012e-05", false},
+		{"0.1234", "0.1235", false},
+		{"0.1234", "0.1234", true},
+	} {
+		assert.Equal(t, c.same, sameButDigits(c.want, c.got), "%s | %s", c.want, c.got)
+	}
+}
