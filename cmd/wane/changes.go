@@ -26,6 +26,7 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	f := &report.Changes{
 		Title:     "Change of solar transmittance by " + string(by),
 		Corrected: d.Settings().Correction == study.RouteControls,
+		Named:     o.named,
 		Series:    seriesOf(groups),
 		Caption:   []string{"Front surface, AM1.5 global by energy, 300-2500 nm. The coupon is the unit: its spots are averaged."},
 	}

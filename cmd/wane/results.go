@@ -20,7 +20,8 @@ With --by, list groups of exposed coupons at each pull instead: the number of
 coupons, their mean corrected change with its 95 % interval (the coupon is the
 unit; its spots are averaged), the spread between coupons, the mean gain kept and
 material left, and how many spots are in each state. --figure draws their change
-against dose: coupons faint, the groups' means with their intervals.
+against dose: coupons faint, the groups' means with their intervals; --name-coupons
+writes the code of each coupon beside its line.
 
 With --joint, all pulls of each spot are fitted together, now: glass and coating are
 the same through its life, the film is another at each pull, and the changes come
@@ -37,6 +38,7 @@ type resultsOptions struct {
 	list   listOptions
 	by     string
 	figure string
+	named  bool // coupons in the figure
 	joint  bool
 	beside bool
 }
@@ -57,6 +59,7 @@ func newResultsCommand() *cobra.Command {
 	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that")
 	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses by other methods, and fitted minus independent")
 	cmd.Flags().StringVar(&o.figure, "figure", "", "draw change against dose into this file, .svg or .png (by coating, unless --by says otherwise)")
+	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
 }
@@ -80,6 +83,9 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 	}
 	if o.by != "" && o.beside {
 		return usagef("leave one of them out", "--independent compares spots, which --by puts into groups")
+	}
+	if o.named && o.figure == "" {
+		return usagef("add --figure change.svg", "--name-coupons is about the figure, and none is asked for")
 	}
 	return checkFigure(o.figure)
 }

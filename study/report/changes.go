@@ -18,6 +18,7 @@ import (
 type Changes struct {
 	Title     string
 	Corrected bool // the changes are corrected; otherwise they are as measured
+	Named     bool // the line of each coupon has its code beside it
 	Series    []Series
 	Caption   []string // lines below the panels, broken where they are too long
 }
@@ -58,7 +59,8 @@ const (
 // greatest distance. A bar that is much longer than the changes differ is cut at
 // the edge of its panel and ends in an arrow head there; a line below the caption
 // counts these. Values that are not finite, or of a million and more, are not
-// drawn; another line says how many points that concerns.
+// drawn; another line says how many points that concerns. Coupons of a group that
+// have no value at a dose where others of it have one are listed below the caption.
 //
 // It is an error if there is no series, if one has no points or no dose unit, if
 // two of one dose unit have the same name, if a mean is not within its interval,
@@ -115,7 +117,7 @@ func (c *Changes) sheet() *sheet {
 	for _, unit := range c.distinct((*Series).unit) {
 		panels = append(panels, newDosePanel(unit, names, c.Series))
 	}
-	s := newSheet(c.Title, changesLegend(names, panels), c.Caption, changesNotes(panels))
+	s := newSheet(c.Title, changesLegend(names, panels), c.Caption, c.notes(panels))
 	height, between := vg.Length(changeHeight), " "
 	if len(panels) > 1 {
 		height, between = changesHeight, "\n"
@@ -125,7 +127,11 @@ func (c *Changes) sheet() *sheet {
 		if i == 0 {
 			key = "Marks: mean over the coupons.  Bars: its 95 % confidence interval (two coupons or more).  Faint: coupons.  " + key
 		}
-		s.add(panels[i].plot(c.quantity(between)), height, key)
+		room := height
+		if c.Named {
+			room = max(height, panels[i].addNames())
+		}
+		s.add(panels[i].plot(c.quantity(between)), room, key)
 	}
 	return s
 }
@@ -179,8 +185,8 @@ func couponsNote(n span) []string {
 	return []string{fmt.Sprintf("%g coupons", n.hi)}
 }
 
-// changesNotes says what is not drawn, or not whole.
-func changesNotes(panels []dosePanel) []string {
+// notes says what is not drawn, or not whole.
+func (c *Changes) notes(panels []dosePanel) []string {
 	cut, leftOut := 0, 0
 	for _, p := range panels {
 		cut += p.cut()
@@ -188,8 +194,12 @@ func changesNotes(panels []dosePanel) []string {
 			leftOut += t.leftOut
 		}
 	}
-	if cut == 0 {
-		return leftOutNote(leftOut)
+	var notes []string
+	if missing := missingCoupons(c.Series); missing != "" {
+		notes = append(notes, missing)
 	}
-	return append([]string{fmt.Sprintf("Bars cut at the edge of their panel, with an arrow head there: %d.", cut)}, leftOutNote(leftOut)...)
+	if cut > 0 {
+		notes = append(notes, fmt.Sprintf("Bars cut at the edge of their panel, with an arrow head there: %d.", cut))
+	}
+	return append(notes, leftOutNote(leftOut)...)
 }

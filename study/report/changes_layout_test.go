@@ -233,6 +233,57 @@ func TestChangesUseTheStyles(t *testing.T) {
 	}
 }
 
+// The code of each coupon stands at the right edge, with a line to it from the last value
+// of that coupon; no two lie on one another, and the panel grows to hold sixty.
+func TestCouponsAreNamed(t *testing.T) {
+	for name, c := range map[string]*report.Changes{
+		"few":   changes(2, 3, 0, 90, 365),
+		"sixty": changes(3, 20, 0, 90, 365),
+		"one":   changes(1, 1, 0, 90),
+		"units": threeUnits(),
+	} {
+		t.Run(name, func(t *testing.T) {
+			height := parse(t, c).height
+			c.Named = true
+			d := parse(t, c)
+			assertInside(t, d)
+			assertApart(t, d)
+			assert.GreaterOrEqual(t, d.height, height)
+			for _, s := range c.Series {
+				for _, coupon := range s.Points[0].Coupons {
+					if strings.HasPrefix(coupon.Coupon, "Coating 1") && name == "units" {
+						continue // in two panels
+					}
+					at := d.text(t, coupon.Coupon)
+					assert.Greater(t, at.x, 0.6*d.width)
+				}
+			}
+		})
+	}
+}
+
+// A line from a value to a name begins at that value.
+func TestNamesBelongToTheirCoupons(t *testing.T) {
+	c := changes(1, 3, 0, 90, 365)
+	c.Named = true
+	d := parse(t, c)
+	leaders := d.all(faint(report.Palette()[0]), "stroke-width:0.5")
+	require.Len(t, leaders, 3)
+	axes := readAxes(t, d, "200", "−0.4", "0.0")
+	for _, leader := range leaders {
+		at := leader.points[1]
+		var nearest string
+		for _, coupon := range c.Series[0].Points[2].Coupons {
+			if text := d.text(t, coupon.Coupon); math.Abs(text.y+text.height/3-at[1]) < 1 {
+				nearest = coupon.Coupon
+				// 0.002 pp: coordinates are written with five digits.
+				assert.InDelta(t, coupon.Change, axes.change(leader.points[0][1]), 0.002, coupon.Coupon)
+			}
+		}
+		assert.NotEmpty(t, nearest, "the name at the end of the line")
+	}
+}
+
 func TestChangesLayout(t *testing.T) {
 	long := strings.Repeat("a name of many words at 45 °C ", 12)
 	names := changes(2, 3, 0, 90)

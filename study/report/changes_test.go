@@ -111,9 +111,10 @@ func TestChangesHoldTheTexts(t *testing.T) {
 	svg := string(drawSVG(t, c))
 	assert.Contains(t, svg, "Marks: mean over the coupons")
 	assert.Contains(t, svg, "95 % confidence interval")
-	assert.Len(t, regexp.MustCompile(`>[0-9][^<]* coupons?<`).FindAllString(svg, -1), 3, "no count for the group without coupons")
+	assert.Len(t, regexp.MustCompile(`(?m)^[0-9][^<\n]* coupons?$`).FindAllString(svg, -1), 3, "no count for the group without coupons")
 	assert.NotContains(t, svg, "cannot be drawn")
 	assert.NotContains(t, svg, "arrow head")
+	assert.Contains(t, svg, "Coupons without a value at a dose: Coating 1-05 (365 days), Coating 1-06 (365 days).")
 
 	c.Corrected = false
 	parse(t, c).text(t, "Change of solar transmittance (as measured) / pp")

@@ -26,6 +26,7 @@ type dosePanel struct {
 	trajectories []trajectory
 	aside        float64 // greatest distance of a group from its dose
 	x, y         span
+	names        couponNames // nil: the coupons are not named
 }
 
 // newDosePanel takes the series of the unit; names holds all names of the figure, in
@@ -121,6 +122,7 @@ func (d *dosePanel) plot(quantity string) *plot.Plot {
 	for _, t := range d.trajectories {
 		p.Add(ends{t.bars, t.colour}, scatter{t.mean, t.glyph(meanMark)})
 	}
+	p.Add(d.names)
 	setRange(p, d.x, d.y)
 	return p
 }
@@ -141,7 +143,8 @@ func (d *dosePanel) addCoupons(p *plot.Plot) {
 	for _, t := range d.trajectories {
 		colour := faint(t.colour, opacity)
 		for _, coupon := range t.each {
-			p.Add(&plotter.Line{XYs: coupon, LineStyle: draw.LineStyle{Color: colour, Width: couponWidth}})
+			line := draw.LineStyle{Color: colour, Width: couponWidth, Dashes: t.dashes}
+			p.Add(&plotter.Line{XYs: coupon, LineStyle: line})
 		}
 		p.Add(dots{slices.Concat(t.each...), colour})
 	}

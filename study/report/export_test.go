@@ -1,5 +1,51 @@
 package report
 
+import (
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/recorder"
+)
+
+// Text is a text of a figure, where it is drawn.
+type Text struct {
+	Text   string
+	X, Y   float64 // points, from the lower left corner of the page
+	Face   font.Face
+	Turned bool
+}
+
+// TextsOf draws a figure and returns its texts in the order in which they are drawn.
+func TextsOf(f interface{ sheet() *sheet }) []Text {
+	s := f.sheet()
+	s.makeRoomForLegend()
+	var page recorder.Canvas
+	s.paint(draw.NewCanvas(&page, pageWidth, s.height()))
+	var out []Text
+	origins, turned := []vg.Point{{}}, []bool{false}
+	for _, action := range page.Actions {
+		top := len(origins) - 1
+		switch a := action.(type) {
+		case *recorder.Push:
+			origins, turned = append(origins, origins[top]), append(turned, turned[top])
+		case *recorder.Pop:
+			origins, turned = origins[:top], turned[:top]
+		case *recorder.Translate:
+			origins[top] = origins[top].Add(a.Point)
+		case *recorder.Rotate:
+			turned[top] = turned[top] || a.Angle != 0
+		case *recorder.FillString:
+			at := origins[top].Add(a.Point)
+			face := newPen(a.Font.Size, false, ink()).face
+			if a.Font.Weight != 0 {
+				face = newPen(a.Font.Size, true, ink()).face
+			}
+			out = append(out, Text{a.String, at.X.Points(), at.Y.Points(), face, turned[top]})
+		}
+	}
+	return out
+}
+
 // Palette shows the colours of curves to the tests.
 var Palette = palette
 

@@ -4,13 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"wane/fit/film"
 )
 
 // Fit is the figure of one fitted spot: above, the measured and the fitted
-// reflectances of its curves; below, what is left between them. It is made for
-// one to eight curves; with more the legend makes it higher.
+// reflectances of its curves; below, a strip of residuals for each angle. It is made
+// for one to eight curves; with more it gets higher.
 type Fit struct {
 	Title        string
 	Curves       []film.FittedCurve
@@ -21,7 +22,8 @@ type Fit struct {
 // Heights of the panels in points, axes and their labels included.
 const (
 	reflectanceHeight = 290
-	residualHeight    = 185
+	stripHeight       = 68 // of the residuals at one angle, without the axis of wavelengths
+	axisHeight        = 38 // of the axis of wavelengths
 )
 
 // Write draws the figure in the format "svg" or "png" (144 dots per inch) and
@@ -85,7 +87,43 @@ func (f *Fit) sheet() *sheet {
 	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
 	s.add(reflectancePanel(traces), reflectanceHeight,
 		"Marks: "+points+".  Lines: fitted.  Shaded: 95 % confidence band of the fit.")
-	s.add(residualPanel(traces), residualHeight,
-		"Dots: measured − fitted, every point.  Grey: ± 2 standard deviations of the noise (k = 2).")
+	f.addResiduals(s, traces)
 	return s
+}
+
+// addResiduals adds a strip of residuals for each angle, in the order of the curves.
+func (f *Fit) addResiduals(s *sheet, traces []trace) {
+	strips := stripsOf(traces)
+	key := "Dots: measured − fitted, every point"
+	if len(strips) > 1 {
+		key += ", in a strip for each angle with a scale of its own"
+	}
+	key += ".  Grey: ± 2 standard deviations of the noise (k = 2)."
+	x := wavelengths(traces)
+	for i, strip := range strips {
+		if i == len(strips)-1 {
+			s.add(residualPanel(strip, x, true), stripHeight+axisHeight, key)
+		} else {
+			s.add(residualPanel(strip, x, false), stripHeight, key)
+		}
+		key = ""
+	}
+}
+
+// stripsOf puts the curves at one angle together, in the order of the curves. Curves of
+// equal colour do not share a strip.
+func stripsOf(traces []trace) [][]trace {
+	var strips [][]trace
+	for i := range traces {
+		k := slices.IndexFunc(strips, func(strip []trace) bool {
+			sameColour := func(t trace) bool { return t.colour == traces[i].colour }
+			return strip[0].angle == traces[i].angle && !slices.ContainsFunc(strip, sameColour)
+		})
+		if k < 0 {
+			strips = append(strips, nil)
+			k = len(strips) - 1
+		}
+		strips[k] = append(strips[k], traces[i])
+	}
+	return strips
 }

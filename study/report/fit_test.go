@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"image/png"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -154,13 +156,82 @@ func TestSVGHoldsTheTexts(t *testing.T) {
 	f := spot(2)
 	svg := string(drawSVG(t, f))
 	for _, want := range []string{
-		">Wavelength / nm<", ">Reflectance / %<", ">Residual / pp<", ">" + f.Title + "<", ">1°, s<", ">60°, p<",
-		"λ = 550 nm", "−0.12 pp at 8°", "112.4 ± 0.4 nm", "± 2 standard deviations of the noise (k = 2)", "95 % confidence band",
-		"Liberation Sans,Arimo,Arial,Helvetica,sans-serif",
+		"\nWavelength / nm\n", "\nReflectance / %\n", "<title>" + f.Title + "<", "\n1°, s\n", "\n60°, p\n",
+		"λ = 550 nm", "−0.12 pp at 8°", "112.4 ± 0.4 nm", "95 % confidence band",
 	} {
 		assert.Contains(t, svg, want)
 	}
+	assert.Contains(t, strings.ReplaceAll(svg, "\n", " "), "± 2 standard deviations of the noise (k = 2)")
 	assert.NotContains(t, svg, "cannot be drawn")
+	assert.NotContains(t, svg, "<text", "letters are drawn, since the font may not be there")
+	assert.NotContains(t, svg, "font-family")
+}
+
+// The letters of an SVG stand where the font says: the outline of each is that of the
+// font, in its units, and the last one ends where the text ends.
+func TestSVGDrawsTheLetters(t *testing.T) {
+	f := spot(1)
+	svg := string(drawSVG(t, f))
+	outlines := map[string]string{}
+	for _, m := range regexp.MustCompile(`<path id="([a-z0-9]+)" d="([^"]+)"/>`).FindAllStringSubmatch(svg, -1) {
+		assert.Regexp(t, `^M[-0-9 MLQZ]+Z$`, m[2])
+		outlines[m[1]] = m[2]
+	}
+	texts := regexp.MustCompile(`(?s)<g fill="#[0-9A-F]{6}" transform="translate\(([-0-9.]+), ([-0-9.]+)\) scale\(([0-9.]+), -[0-9.]+\)">(.*?)</g>`).
+		FindAllStringSubmatch(svg, -1)
+	want := textsOf(t, f)
+	require.Len(t, texts, len(want))
+	uses := regexp.MustCompile(`<use xlink:href="#([a-z0-9]+)" x="(\d+)"/>`)
+	for i, m := range texts {
+		letters := uses.FindAllStringSubmatch(m[4], -1)
+		visible := []rune(strings.ReplaceAll(want[i].Text, " ", ""))
+		require.Len(t, letters, len(visible), want[i].Text)
+		for k, letter := range letters {
+			require.Contains(t, outlines, letter[1], "%q of %q", visible[k], want[i].Text)
+		}
+		scale, err := strconv.ParseFloat(m[3], 64)
+		require.NoError(t, err)
+		last, err := strconv.ParseFloat(letters[len(letters)-1][2], 64)
+		require.NoError(t, err)
+		face := want[i].Face
+		end := face.Width(want[i].Text) - face.Width(string(visible[len(visible)-1]))
+		assert.InDelta(t, end.Points(), last*scale, 0.05, "where the last letter of %q begins, points", want[i].Text)
+	}
+}
+
+// Each angle has a strip of its own, with the curves of both polarisations in it.
+func TestResidualsHaveAStripForEachAngle(t *testing.T) {
+	f := &report.Fit{Polarisation: []string{"s", "p", "s", "p", "s"}}
+	for _, angle := range []float64{8, 8, 60, 60, 45} {
+		f.Curves = append(f.Curves, made(181, angle, 0.02))
+	}
+	d := parse(t, f)
+	var names []string
+	for _, text := range d.texts {
+		if text.turned && strings.HasSuffix(text.text, "°") {
+			names = append(names, text.text)
+		}
+	}
+	assert.Equal(t, []string{"8°", "60°", "45°"}, names, "strips from top to bottom")
+	assert.Len(t, d.all("stroke:#555555;stroke-width:0.8"), 3, "zero lines")
+	var heights []float64
+	for i := range f.Curves {
+		lower, upper := extent(d.longest(t, faint(report.Palette()[i])))
+		heights = append(heights, (lower+upper)/2)
+	}
+	assert.InDelta(t, heights[0], heights[1], 20, "both polarisations at 8° in one strip")
+	assert.Greater(t, heights[1], heights[2]+40, "60° below 8°")
+	assert.Greater(t, heights[2], heights[4]+40, "45°, which comes last, lowest")
+}
+
+// Curves of equal colour, of which dots do not tell one from the other, do not share a
+// strip.
+func TestNoStripHasAColourTwice(t *testing.T) {
+	f := &report.Fit{}
+	for range 9 {
+		f.Curves = append(f.Curves, made(181, 8, 0.02))
+	}
+	assert.Len(t, parse(t, f).all("stroke:#555555;stroke-width:0.8"), 2, "zero lines of strips")
 }
 
 func TestTextIsEscaped(t *testing.T) {
@@ -173,7 +244,7 @@ func TestTextIsEscaped(t *testing.T) {
 // Every value in a legend, title or caption that a person reads must be in the
 // font: a glyph that is missing is drawn as an empty box.
 func TestFontHasTheSigns(t *testing.T) {
-	face := faceOf(t, "font-size:12px")
+	face := textsOf(t, spot(1))[0].Face
 	for _, r := range "±λ°−…²×µθ" {
 		index, err := face.Face.GlyphIndex(nil, r)
 		require.NoError(t, err)

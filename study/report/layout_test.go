@@ -137,7 +137,7 @@ func TestPanelsShareTheirEdges(t *testing.T) {
 		figure figure
 		lines  int
 	}{
-		"fit":     {spot(3), 3},          // two axes and the zero line of the residuals
+		"fit":     {spot(3), 7},          // an axis of the reflectances; an axis and a zero line of each angle
 		"changes": {threeUnits(), 2 * 3}, // an axis and a zero line each
 	} {
 		t.Run(name, func(t *testing.T) {

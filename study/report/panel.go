@@ -69,12 +69,17 @@ func reflectancePanel(traces []trace) *plot.Plot {
 	return p
 }
 
-// residualPanel draws all residuals over the noise bands.
-func residualPanel(traces []trace) *plot.Plot {
-	x := wavelengths(traces)
-	p := newPanel("Residual / pp", 5)
-	p.X.Label.Text = "Wavelength / nm"
-	p.X.Tick.Marker = ticks(9, true)
+// residualPanel draws the residuals of curves at one angle over their noise bands. The
+// last panel of a figure has the axis of wavelengths.
+func residualPanel(traces []trace, x span, last bool) *plot.Plot {
+	p := newPanel("", 5)
+	p.Y.Label.Text = traces[0].angle + "\npp"
+	p.Y.Label.TextStyle.Font = sans(smallSize)
+	p.Y.Tick.Label.Font = sans(smallSize)
+	if last {
+		p.X.Label.Text = "Wavelength / nm"
+		p.X.Tick.Marker = ticks(9, true)
+	}
 	shade := color.NRGBA{A: 0xFF}
 	shade = faint(shade, 1-math.Pow(1-noiseShade, 1/float64(len(traces))))
 	for i := range traces {

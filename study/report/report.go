@@ -7,8 +7,10 @@
 // are told apart by colour, dash pattern and mark together, so that a figure reads
 // with any colour vision and in print without colour.
 //
-// Text is set in Liberation Sans. A PNG holds the drawn letters; an SVG names the
-// font and, after it, fonts of the same widths.
+// Text is set in Liberation Sans, which is built in. A PNG and an SVG both hold the
+// drawn letters, so that a figure looks the same where the font is not installed. An
+// SVG also holds its texts in words, as title and description, for search and for
+// readers of the screen.
 package report
 
 import (
@@ -21,7 +23,6 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/vgimg"
-	"gonum.org/v1/plot/vg/vgsvg"
 )
 
 const (
@@ -44,12 +45,14 @@ func FormatOf(path string) (string, error) {
 
 func isFormat(format string) bool { return format == formatSVG || format == formatPNG }
 
-// encode runs paint on a page of the given size and writes the page to w.
-func encode(w io.Writer, format string, width, height vg.Length, paint func(draw.Canvas)) error {
+// encode runs paint on a page of the given size and writes the page to w. An SVG gets
+// the title.
+func encode(w io.Writer, format, title string, width, height vg.Length, paint func(draw.Canvas)) error {
 	var page vg.CanvasWriterTo
+	svg := newSVGPage(title, width, height)
 	switch format {
 	case formatSVG:
-		page = vgsvg.New(width, height)
+		page = svg
 	case formatPNG:
 		page = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(pngDPI))}
 	default:
@@ -60,20 +63,8 @@ func encode(w io.Writer, format string, width, height vg.Length, paint func(draw
 	if _, err := page.WriteTo(&buf); err != nil {
 		return fmt.Errorf("report: could not encode the figure: %w", err)
 	}
-	out := buf.Bytes()
-	if format == formatSVG {
-		out = withFallbackFonts(out)
-	}
-	if _, err := w.Write(out); err != nil {
+	if _, err := w.Write(buf.Bytes()); err != nil {
 		return fmt.Errorf("report: could not write the figure: %w", err)
 	}
 	return nil
-}
-
-// withFallbackFonts names, after the font that a text was measured with, others of
-// the same widths. The quotation mark keeps it from touching text, in which SVG
-// escapes that character.
-func withFallbackFonts(svg []byte) []byte {
-	return bytes.ReplaceAll(svg, []byte(`"font-family:Liberation Sans;`),
-		[]byte(`"font-family:Liberation Sans,Arimo,Arial,Helvetica,sans-serif;`))
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"io"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -59,11 +60,16 @@ func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
 	s.panels = append(s.panels, panel{keyPen().wrapAny(key, s.panelRight()-margin), p, height})
 }
 
+// write makes the first panel higher where the legend needs it, and draws the sheet.
 func (s *sheet) write(w io.Writer, format string) error {
+	s.makeRoomForLegend()
+	return encode(w, format, strings.Join(s.title, " "), pageWidth, s.height(), s.paint)
+}
+
+func (s *sheet) makeRoomForLegend() {
 	if more := s.legend.height() - s.panelsHeight(); more > 0 {
 		s.panels[0].height += more
 	}
-	return encode(w, format, pageWidth, s.height(), s.paint)
 }
 
 func (s *sheet) panelRight() vg.Length { return pageWidth - margin - s.legend.width() - gap }
@@ -72,9 +78,17 @@ func (s *sheet) panelRight() vg.Length { return pageWidth - margin - s.legend.wi
 func (s *sheet) panelsHeight() vg.Length {
 	h := vg.Length(-gap)
 	for _, p := range s.panels {
-		h += gap + keyPen().height(len(p.key)) + smallGap + p.height
+		h += p.gapAbove() + keyPen().height(len(p.key)) + smallGap + p.height
 	}
-	return h
+	return h + gap - s.panels[0].gapAbove()
+}
+
+// gapAbove is the distance from the panel above: a panel without a key belongs to that one.
+func (p *panel) gapAbove() vg.Length {
+	if len(p.key) == 0 {
+		return 0
+	}
+	return gap
 }
 
 func (s *sheet) height() vg.Length {
@@ -114,11 +128,14 @@ func (s *sheet) paint(c draw.Canvas) {
 func (s *sheet) paintPanels(c draw.Canvas, top vg.Length) {
 	places := make([]draw.Canvas, len(s.panels))
 	for i, p := range s.panels {
+		if i > 0 {
+			top -= p.gapAbove()
+		}
 		top = keyPen().write(c, margin, top, p.key) - smallGap
 		places[i] = draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{
 			Min: vg.Point{X: margin, Y: top - p.height}, Max: vg.Point{X: s.panelRight(), Y: top},
 		}}
-		top -= p.height + gap
+		top -= p.height
 	}
 	align(s.panels, places)
 	for i, p := range s.panels {

@@ -12,9 +12,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-	xfont "golang.org/x/image/font"
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/font"
+
+	"wane/study/report"
 )
 
 // drawing is what an SVG figure holds. y grows upwards from the foot of the page,
@@ -28,7 +27,7 @@ type drawing struct {
 type svgText struct {
 	text          string
 	x, y          float64 // of the left end of the baseline
-	width, height float64 // as set in the font of the figure
+	width, height float64 // width of the letters and size of the font
 	turned        bool
 }
 
@@ -40,6 +39,19 @@ type svgPath struct {
 // figure is what the package draws.
 type figure interface {
 	Write(w io.Writer, format string) error
+}
+
+// textsOf returns the texts of a figure as they are drawn.
+func textsOf(t *testing.T, f figure) []report.Text {
+	t.Helper()
+	switch f := f.(type) {
+	case *report.Fit:
+		return report.TextsOf(f)
+	case *report.Changes:
+		return report.TextsOf(f)
+	}
+	t.Fatalf("no figure: %T", f)
+	return nil
 }
 
 func drawSVG(t *testing.T, f figure) []byte {
@@ -61,53 +73,31 @@ func parse(t *testing.T, f figure) *drawing {
 	_, err := fmt.Sscanf(root.ViewBox, "0 0 %f %f", &d.width, &d.height)
 	require.NoError(t, err)
 	require.Len(t, root.Groups, 1)
-	d.collect(t, &root.Groups[0], false)
+	d.collect(t, &root.Groups[0])
+	for _, text := range textsOf(t, f) {
+		d.texts = append(d.texts, svgText{
+			text: text.Text, x: text.X, y: text.Y, turned: text.Turned,
+			width: text.Face.Width(text.Text).Points(), height: text.Face.Font.Size.Points(),
+		})
+	}
 	return d
 }
 
 type node struct {
-	Transform string `xml:"transform,attr"`
-	Groups    []node `xml:"g"`
-	Texts     []struct {
-		X     float64 `xml:"x,attr"`
-		Y     float64 `xml:"y,attr"`
-		Style string  `xml:"style,attr"`
-		Text  string  `xml:",chardata"`
-	} `xml:"text"`
-	Paths []struct {
+	Groups []node `xml:"g"`
+	Paths  []struct {
 		D     string `xml:"d,attr"`
 		Style string `xml:"style,attr"`
 	} `xml:"path"`
 }
 
-func (d *drawing) collect(t *testing.T, n *node, turned bool) {
-	turned = turned || strings.Contains(n.Transform, "rotate")
-	for _, text := range n.Texts {
-		face := faceOf(t, text.Style)
-		d.texts = append(d.texts, svgText{
-			text: text.Text, x: text.X, y: -text.Y, turned: turned,
-			width: face.Width(text.Text).Points(), height: face.Font.Size.Points(),
-		})
-	}
+func (d *drawing) collect(t *testing.T, n *node) {
 	for _, path := range n.Paths {
 		d.paths = append(d.paths, svgPath{points(t, path.D), path.Style})
 	}
 	for i := range n.Groups {
-		d.collect(t, &n.Groups[i], turned)
+		d.collect(t, &n.Groups[i])
 	}
-}
-
-func faceOf(t *testing.T, style string) font.Face {
-	t.Helper()
-	size := regexp.MustCompile(`font-size:([0-9.]+)px`).FindStringSubmatch(style)
-	require.NotNil(t, size, style)
-	points, err := strconv.ParseFloat(size[1], 64)
-	require.NoError(t, err)
-	f := font.Font{Typeface: "Liberation", Variant: "Sans"}
-	if strings.Contains(style, "font-weight:bold") {
-		f.Weight = xfont.WeightBold
-	}
-	return plot.DefaultTextHandler.Cache().Lookup(f, font.Points(points))
 }
 
 // points returns the end points of the moves and lines of a path; those of arcs

@@ -25,7 +25,8 @@ const (
 // without values that cannot be drawn.
 type trace struct {
 	style
-	label    string
+	angle    string // in words
+	label    string // angle and polarisation
 	measured plotter.XYs
 	residual plotter.XYs   // measured minus fitted
 	fitted   []plotter.XYs // unbroken runs
@@ -38,7 +39,11 @@ func usable(v float64) bool { return math.Abs(v) < unusable }
 
 // newTrace returns the trace of curve i of a figure.
 func newTrace(i int, c *film.FittedCurve, polarisation string) trace {
-	t := trace{style: styleOf(i), label: curveLabel(c.AngleDeg, polarisation)}
+	angle := angleLabel(c.AngleDeg)
+	t := trace{style: styleOf(i), angle: angle, label: angle}
+	if polarisation != "" {
+		t.label += ", " + plain(polarisation)
+	}
 	has := func(v []float64) func(int) bool {
 		return func(k int) bool { return usable(c.NM[k]) && usable(percent*v[k]) }
 	}
@@ -104,16 +109,12 @@ func outlineOf(c *film.FittedCurve, r run) plotter.XYs {
 	return xys
 }
 
-// curveLabel is the name of a curve in the legend.
-func curveLabel(angleDeg float64, polarisation string) string {
-	label := notStated
-	if usable(angleDeg) {
-		label = withMinus(strconv.FormatFloat(math.Round(angleDeg*100)/100, 'f', -1, 64)) + "°"
+// angleLabel writes an angle of incidence for people.
+func angleLabel(angleDeg float64) string {
+	if !usable(angleDeg) {
+		return notStated
 	}
-	if polarisation != "" {
-		label += ", " + plain(polarisation)
-	}
-	return label
+	return withMinus(strconv.FormatFloat(math.Round(angleDeg*100)/100, 'f', -1, 64)) + "°"
 }
 
 // thinned returns at most about most of the points, evenly chosen. Curves with

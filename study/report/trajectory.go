@@ -14,6 +14,7 @@ type trajectory struct {
 	mean    plotter.XYs
 	bars    []bar
 	each    []plotter.XYs // the coupons, in the order in which they come first
+	codes   []string      // of the coupons
 	coupons span          // how many are drawn at a pull
 	leftOut int           // points with a value that cannot be drawn
 }
@@ -66,7 +67,7 @@ func (t *trajectory) addCoupons(x float64, p *Point, place map[string]int) bool 
 		if !known {
 			k = len(t.each)
 			place[c.Coupon] = k
-			t.each = append(t.each, nil)
+			t.each, t.codes = append(t.each, nil), append(t.codes, words(c.Coupon))
 		}
 		t.each[k] = append(t.each[k], plotter.XY{X: x, Y: c.Change})
 		drawn++

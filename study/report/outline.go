@@ -1,0 +1,174 @@
+package report
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"html"
+	"io"
+	"regexp"
+	"slices"
+	"strings"
+
+	xfont "golang.org/x/image/font"
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// svgPage is an SVG canvas that draws text as the outlines of its letters. Such a figure
+// looks the same on a computer that does not have the font. The texts themselves become
+// the description of the figure.
+type svgPage struct {
+	*vgsvg.Canvas
+	title   string
+	texts   []string          // in the order in which they are drawn
+	drawn   []string          // the elements that draw them
+	letters map[string]string // outlines by their names
+	names   []string          // of the outlines, in the order in which they come first
+}
+
+func newSVGPage(title string, width, height vg.Length) *svgPage {
+	return &svgPage{Canvas: vgsvg.New(width, height), title: title, letters: map[string]string{}}
+}
+
+// FillString implements vg.Canvas.
+func (p *svgPage) FillString(face font.Face, at vg.Point, text string) {
+	p.Canvas.FillString(face, at, text)
+	p.texts = append(p.texts, text)
+	p.drawn = append(p.drawn, p.drawText(face, at, text))
+}
+
+// textElement is how the canvas below writes a text, and its colour. Within a text the
+// sign < is written as &lt;.
+var textElement = regexp.MustCompile(`<text [^<]*?(?:fill:(#[0-9A-F]{6})[^<]*)?</text>`)
+
+// WriteTo implements io.WriterTo. Title, description and letters stand before the drawing.
+func (p *svgPage) WriteTo(w io.Writer) (int64, error) {
+	var buf bytes.Buffer
+	if _, err := p.Canvas.WriteTo(&buf); err != nil {
+		return 0, err
+	}
+	head, drawing, found := bytes.Cut(buf.Bytes(), []byte("<g "))
+	if !found {
+		return 0, errors.New("the SVG has no drawing")
+	}
+	next := 0
+	drawing = textElement.ReplaceAllFunc(drawing, func(element []byte) []byte {
+		colour := "#000000"
+		if m := textElement.FindSubmatch(element); len(m[1]) > 0 {
+			colour = string(m[1])
+		}
+		next++
+		return fmt.Appendf(nil, `<g fill="%s"%s`, colour, p.drawn[next-1])
+	})
+	if next != len(p.drawn) {
+		return 0, fmt.Errorf("the SVG has %d texts, and %d were drawn", next, len(p.drawn))
+	}
+	n, err := w.Write(slices.Concat(head, p.words(), p.outlines(), []byte("<g "), drawing))
+	return int64(n), err
+}
+
+// words returns the title and the description, a line for each text.
+func (p *svgPage) words() []byte {
+	var out []byte
+	if p.title != "" {
+		out = fmt.Appendf(out, "<title>%s</title>\n", html.EscapeString(p.title))
+	}
+	return fmt.Appendf(out, "<desc>%s</desc>\n", html.EscapeString(strings.Join(p.texts, "\n")))
+}
+
+// outlines returns the letters that are used.
+func (p *svgPage) outlines() []byte {
+	out := []byte("<defs>\n")
+	for _, name := range p.names {
+		out = fmt.Appendf(out, "<path id=%q d=%q/>\n", name, p.letters[name])
+	}
+	return append(out, "</defs>\n"...)
+}
+
+// drawText returns the rest of an element that draws text, its baseline beginning at the
+// given point, with the letters as far apart as the width of the face says. A letter that
+// the font lacks is drawn as the font's sign for a missing letter. drawText panics if the
+// font is damaged: it is built in.
+func (p *svgPage) drawText(face font.Face, at vg.Point, text string) string {
+	var (
+		buf      sfnt.Buffer
+		out      strings.Builder
+		unit     = fixed.Int26_6(face.Face.UnitsPerEm()) // of the font: the size is so many
+		x        = 0                                     // in units of the font
+		previous sfnt.GlyphIndex
+	)
+	scale := face.Font.Size.Points() / float64(unit)
+	fmt.Fprintf(&out, ` transform="translate(%.5g, %.5g) scale(%.5g, %.5g)">`, at.X.Points(), at.Y.Points(), scale, -scale)
+	for i, letter := range []rune(text) {
+		glyph, err := face.Face.GlyphIndex(&buf, letter)
+		mustRead(err)
+		if i > 0 {
+			kern, err := face.Face.Kern(&buf, previous, glyph, unit, xfont.HintingNone)
+			if !errors.Is(err, sfnt.ErrNotFound) {
+				mustRead(err)
+			}
+			x += int(kern)
+		}
+		if name := p.letter(&buf, face, glyph); name != "" {
+			fmt.Fprintf(&out, `<use xlink:href="#%s" x="%d"/>`, name, x)
+		}
+		advance, err := face.Face.GlyphAdvance(&buf, glyph, unit, xfont.HintingNone)
+		mustRead(err)
+		x, previous = x+int(advance), glyph
+	}
+	return out.String() + "</g>"
+}
+
+// letter returns the name of the outline of a letter, which it keeps; "" of a space.
+func (p *svgPage) letter(buf *sfnt.Buffer, face font.Face, glyph sfnt.GlyphIndex) string {
+	name := fmt.Sprintf("r%d", glyph)
+	if face.Font.Weight == xfont.WeightBold {
+		name = fmt.Sprintf("b%d", glyph)
+	}
+	if _, known := p.letters[name]; known {
+		return name
+	}
+	segments, err := face.Face.LoadGlyph(buf, glyph, fixed.Int26_6(face.Face.UnitsPerEm()), nil)
+	mustRead(err)
+	if len(segments) == 0 {
+		return ""
+	}
+	p.letters[name] = outlineOfLetter(segments)
+	p.names = append(p.names, name)
+	return name
+}
+
+// outlineOfLetter writes the outline of a letter as path data, in units of the font. y
+// grows downwards.
+func outlineOfLetter(segments sfnt.Segments) string {
+	commands := map[sfnt.SegmentOp]struct {
+		letter string
+		points int
+	}{sfnt.SegmentOpMoveTo: {"M", 1}, sfnt.SegmentOpLineTo: {"L", 1}, sfnt.SegmentOpQuadTo: {"Q", 2}, sfnt.SegmentOpCubeTo: {"C", 3}}
+	var out strings.Builder
+	for i, s := range segments {
+		c := commands[s.Op]
+		if i > 0 && s.Op == sfnt.SegmentOpMoveTo {
+			out.WriteString("Z")
+		}
+		for k, at := range s.Args[:c.points] {
+			separator := " "
+			if k == 0 {
+				separator = c.letter
+			}
+			fmt.Fprintf(&out, "%s%d %d", separator, int(at.X), int(at.Y))
+		}
+	}
+	return out.String() + "Z"
+}
+
+// mustRead panics on an error of the font that is built in.
+func mustRead(err error) {
+	if err != nil {
+		panic(fmt.Errorf("report: could not read the built-in font: %w", err))
+	}
+}
