@@ -115,14 +115,13 @@ func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 		return Placed{}, l.Refuse("map columns of reflectance only", "column %q of %s is transmittance; this needs reflectance", column, file)
 	}
 	row.Quantity = s.Quantity
-	if s.AngleDeg == s.AngleDeg && s.AngleDeg != row.AngleDeg {
+	if _, ok := study.AgreedAngle(s.AngleDeg, row.AngleDeg); !ok {
 		if len(parseLabel(s.Heading).angles) == 0 {
 			return Placed{}, l.Refuse("correct the "+source, "the header of %s says %g degrees for column %q, but the %s says %g degrees", file, s.AngleDeg, column, source, row.AngleDeg)
 		}
 		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is headed %q, but the %s says %g degrees", column, file, s.Heading, source, row.AngleDeg)
 	}
-	native := s.Polarisation == "u" && row.Polarisation == "n" // more cautious, no contradiction
-	if s.Polarisation != "" && s.Polarisation != row.Polarisation && !native {
+	if _, ok := study.AgreedPolarisation(s.Polarisation, row.Polarisation); !ok {
 		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is stated to be in polarisation %s, but the %s says %s", column, file, s.Polarisation, source, row.Polarisation)
 	}
 	return Placed{Line[Placing]{l.File, l.Number, row}, s}, nil
