@@ -1,0 +1,216 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wane/fit"
+	"wane/fit/film"
+	"wane/optics"
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/intake"
+)
+
+// UsageError says that what a person asks for cannot be, whatever the files hold: wrong usage.
+// Fault and Try are in the words of a [study.Refusal].
+type UsageError struct{ Fault, Try string }
+
+func (e *UsageError) Error() string { return e.Fault }
+
+func usagef(try, format string, args ...any) error {
+	return &UsageError{Fault: fmt.Sprintf(format, args...), Try: try}
+}
+
+// Pane is the glass behind a film, and the rule by which the film's index is mixed.
+type Pane struct {
+	Glass   string // a name of evaluate.GlassNames, or the path of a table wavelength_nm,n,k
+	GlassMM float64
+	Back    optics.Back
+	Mixing  optics.Mixing
+}
+
+// mostGlassMM is the thickness in mm above which a number is taken for a slip.
+const mostGlassMM = 1000
+
+// Setup returns the setup of spots on such a pane. It reads the table of the glass. What the
+// pane lacks is a [*UsageError].
+func (p *Pane) Setup() (*evaluate.Setup, error) {
+	if !(p.GlassMM >= 0 && p.GlassMM <= mostGlassMM) {
+		return nil, usagef(fmt.Sprintf("give a number of mm up to %d, or leave the flag out", mostGlassMM),
+			"--glass-mm %g is not a thickness", p.GlassMM)
+	}
+	if (p.Back == optics.Bare || p.Back == optics.Coated) && p.GlassMM == 0 {
+		return nil, usagef("give it in mm, for example --glass-mm 3.2",
+			"--back %s needs the thickness of the glass", p.Back)
+	}
+	name := study.GlassName(p.Glass)
+	index, err := loadGlass(name)
+	if err != nil {
+		return nil, err
+	}
+	glass := film.Glass{Index: index, UIndex: evaluate.GlassUncertainty(name), ThicknessMM: p.GlassMM, Back: p.Back}
+	return &evaluate.Setup{Glass: glass, Coating: film.Coating{Mixing: p.Mixing}}, nil
+}
+
+// Evaluator returns the evaluator of a setup on the pane. A refusal of the glass names its table.
+func (p *Pane) Evaluator(setup *evaluate.Setup) (*evaluate.Evaluator, error) {
+	e, err := evaluate.NewEvaluator(*setup)
+	var r *study.Refusal
+	if errors.As(err, &r) && r.File == "" && isGlassTable(p.Glass) {
+		return nil, r.At(p.Glass, r.Line)
+	}
+	return e, err
+}
+
+// isGlassTable reports whether a glass is named by the path of its table.
+func isGlassTable(glass string) bool { return strings.ContainsAny(glass, "./") }
+
+// loadGlass returns a glass by its name, or from a table in a file.
+func loadGlass(name string) (optics.Index, error) {
+	if index, ok := evaluate.NamedGlass(name); ok {
+		return index, nil
+	}
+	if !isGlassTable(name) {
+		return optics.Index{}, usagef("use one of them, or name a CSV file wavelength_nm,n,k",
+			"there is no glass %q; known are %s", name, strings.Join(evaluate.GlassNames(), ", "))
+	}
+	data, err := intake.ReadFile(name)
+	if err != nil {
+		return optics.Index{}, err
+	}
+	t, err := intake.ReadGlass(name, data)
+	if err != nil {
+		return optics.Index{}, err
+	}
+	index, err := optics.Table(name, t.NM, t.N, t.K)
+	var domain *optics.DomainError
+	if errors.As(err, &domain) {
+		return index, &study.Refusal{
+			File: name, Line: domain.At + 2,
+			Fault: fmt.Sprintf("%s is %g: it must be %s", domain.Quantity, domain.Value, domain.Want),
+			Try:   "correct the table: wavelengths in nm that rise, n above 0, k at least 0",
+		}
+	}
+	return index, err
+}
+
+// QuickOptions are what a person states of a one-off evaluation.
+type QuickOptions struct {
+	Pane
+	Texture    bool // rolled glass
+	Instrument film.Instrument
+	Masks      []film.Window
+	NoiseSD    float64 // of one point, a fraction; 0: found from the readings
+	Loss       fit.Loss
+	Ladder     bool
+	Pins       film.Pins
+
+	BaselineNM float64 // thickness before exposure; 0: not known
+
+	AnglesDeg    []float64 // none, one for all curves, or one for each in the order of files and columns
+	Polarisation string    // s, p, u or n; empty: what headings say, else u
+
+	OneSpot, Each bool // all files are one spot; each file is one
+	Replicates    bool // curves of a spot at one angle and polarisation are repeated scans
+
+	// What is asked for beside the result; Ladder is one more.
+	Intervals string  // one of evaluate.IntervalMethods; empty: none
+	Level     float64 // of the intervals, such as 0.95
+	Budget    bool
+	PoreWater float64 // share of the pores that a change of humidity may fill or empty, a term of the budget
+	Influence bool
+}
+
+// Quick evaluates exports by themselves: no study is needed and nothing is stored.
+//
+// [NewQuick] checks what is stated, [Quick.Read] reads the files, and [Quick.Fit] fits each of
+// the spots that it returns.
+type Quick struct {
+	opt       QuickOptions
+	files     []string
+	setup     *evaluate.Setup
+	evaluator *evaluate.Evaluator // nil until the first fit
+}
+
+// mostBaselineNM is the thickness in nm above which a number is taken for a slip.
+const mostBaselineNM = 10000
+
+// NewQuick checks what is stated of an evaluation of files, before any of them is read. What
+// cannot be is a [*UsageError].
+func NewQuick(files []string, opt QuickOptions) (*Quick, error) {
+	q := &Quick{opt: opt, files: files}
+	if err := q.checkSpots(); err != nil {
+		return nil, err
+	}
+	if !(opt.BaselineNM >= 0 && opt.BaselineNM <= mostBaselineNM) {
+		return nil, usagef(fmt.Sprintf("give a number of nm up to %d, or leave the flag out", mostBaselineNM),
+			"--baseline-thickness %g is not a thickness", opt.BaselineNM)
+	}
+	var err error
+	if q.setup, err = opt.Setup(); err != nil {
+		return nil, err
+	}
+	if err := q.addMethod(); err != nil {
+		return nil, err
+	}
+	return q, q.checkLooks()
+}
+
+// checkSpots refuses files of which nothing says whether they are one spot.
+func (q *Quick) checkSpots() error {
+	switch {
+	case len(q.files) == 0:
+		return usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
+	case q.opt.OneSpot && q.opt.Each:
+		return usagef("choose one of them", "--one-spot makes one row of all files, and --each one row of each")
+	case len(q.files) > 1 && !q.opt.OneSpot && !q.opt.Each:
+		return usagef("state --one-spot if all curves are of one spot of one coupon, or --each for one row a file",
+			"%d files are given, and nothing says whether they are of one spot", len(q.files))
+	}
+	return nil
+}
+
+// addMethod puts what is stated of the fit and of the instrument into the setup.
+func (q *Quick) addMethod() error {
+	if !(q.opt.NoiseSD >= 0 && q.opt.NoiseSD < 1) {
+		return usagef("give a fraction, for example --noise 0.0005, or leave the flag out",
+			"--noise %g is not the noise of a reflectance", q.opt.NoiseSD)
+	}
+	s := q.setup
+	s.Texture, s.Instrument, s.Masks = q.opt.Texture, q.opt.Instrument, q.opt.Masks
+	s.Loss, s.Ladder = q.opt.Loss, q.opt.Ladder
+	var bad *film.InputError
+	if err := film.CheckInstrument(&s.Instrument); errors.As(err, &bad) {
+		return usagef(bad.Try, "%s", bad.Fault)
+	} else if err != nil {
+		return err
+	}
+	if err := q.opt.Pins.Check(s.Coating); errors.As(err, &bad) {
+		return usagef(bad.Try, "--pin: %s", bad.Fault)
+	} else if err != nil {
+		return err
+	}
+	return nil
+}
+
+// checkLooks refuses what intervals and budgets cannot be made for.
+func (q *Quick) checkLooks() error {
+	opt := &q.opt
+	switch {
+	case opt.Intervals != "" && !slices.Contains(evaluate.IntervalMethods(), opt.Intervals):
+		return usagef("use one of "+strings.Join(evaluate.IntervalMethods(), ", "),
+			"there are no intervals by %q", opt.Intervals)
+	case opt.Intervals != "" && !(opt.Level > 0 && opt.Level < 1):
+		return usagef("give for example --level 0.95", "--level %g is not between 0 and 1", opt.Level)
+	case !(opt.PoreWater >= 0 && opt.PoreWater <= 1):
+		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is no share of the pores",
+			opt.PoreWater)
+	case opt.PoreWater > 0 && !opt.Budget:
+		return usagef("ask for --budget too, or leave --pore-water out",
+			"--pore-water is a term of --budget, which is not asked for")
+	}
+	return nil
+}
