@@ -8,6 +8,7 @@ import (
 	"syscall"
 
 	"wane/study"
+	"wane/study/desk"
 )
 
 // Exit codes.
@@ -69,6 +70,7 @@ func say(stderr io.Writer, err error, traces string) int {
 		return exitRefused
 	}
 	var usage *usageError
+	var asked *desk.UsageError
 	var refusal *study.Refusal
 	var fault *study.Fault
 	var failure *study.Failure
@@ -76,6 +78,8 @@ func say(stderr io.Writer, err error, traces string) int {
 	switch {
 	case errors.As(err, &usage):
 		code, try = exitUsage, usage.try
+	case errors.As(err, &asked):
+		code, try = exitUsage, asked.Try
 	case errors.As(err, &fault): // before a refusal, which may stand beside it
 		try = "report it to whoever gave you wane, with " + traces
 	case errors.Is(err, syscall.EMFILE), errors.Is(err, syscall.ENFILE): // whatever could not be opened

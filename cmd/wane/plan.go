@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"errors"
 	"fmt"
 	"io"
 	"strconv"
@@ -12,6 +11,7 @@ import (
 
 	"wane/fit/film"
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/evaluate"
 )
 
@@ -33,11 +33,10 @@ const planExample = `  # are four angles enough?
   wane plan --best 3 --minimise solid --angles 8,45,60 --back matched --thickness 118 --porosity 0.36`
 
 type planOptions struct {
-	spot                        quickOptions // the flags of the setup, which are those of quick
-	anglesText, candidatesText  string
-	rangeText, minimise, format string
-	best                        int
-	proposal                    evaluate.Proposal
+	pane                       paneOptions
+	anglesText, candidatesText string
+	rangeText, format          string
+	of                         desk.PlanOptions
 }
 
 func newPlanCommand() *cobra.Command {
@@ -54,16 +53,12 @@ func newPlanCommand() *cobra.Command {
 	return cmd
 }
 
-// usualCandidates is the angle at which spectrophotometers read near the normal, and
-// then every five degrees: common practice, no source.
-const usualCandidates = "8,15,20,25,30,35,40,45,50,55,60,65,70,75"
-
 func (o *planOptions) bind(cmd *cobra.Command) {
-	f, p := cmd.Flags(), &o.proposal
+	f, p := cmd.Flags(), &o.of
 	f.StringVar(&o.anglesText, "angles", "", "angles to be measured, degrees, separated by commas")
-	f.IntVar(&o.best, "best", 0, "find the best set of this many angles")
-	f.StringVar(&o.candidatesText, "candidates", usualCandidates, "angles that --best chooses among, degrees")
-	f.StringVar(&o.minimise, "minimise", evaluate.Goals()[0], "what --best makes least uncertain: "+strings.Join(evaluate.Goals(), ", "))
+	f.IntVar(&p.Best, "best", 0, "find the best set of this many angles")
+	f.StringVar(&o.candidatesText, "candidates", angleList(desk.UsualCandidates()).join(","), "angles that --best chooses among, degrees")
+	f.StringVar(&p.Minimise, "minimise", evaluate.Goals()[0], "what --best makes least uncertain: "+strings.Join(evaluate.Goals(), ", "))
 	f.Float64Var(&p.ThicknessNM, "thickness", 0, "thickness in nm of the film that is expected (no default)")
 	f.Float64Var(&p.Porosity, "porosity", 0, "porosity of the film that is expected (no default)")
 	f.Float64Var(&p.Bare, "bare", 0, "bare fraction that is expected")
@@ -71,14 +66,10 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&p.StepNM, "step", 2, "step of the wavelengths, nm")
 	f.Float64Var(&p.NoiseSD, "noise", 0.0005, "standard deviation of one point, as a fraction")
 	f.StringVar(&p.Polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
-	f.StringVar(&o.spot.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
-	f.StringVar(&o.spot.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
-	f.Float64Var(&o.spot.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
-	f.StringVar(&o.spot.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	o.pane.bind(cmd)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	completeWords(cmd, map[string][]string{
-		"back": backWords, "polarisation": {"s", "p", "u", "n"}, "glass": evaluate.GlassNames(), "mixing": mixingWords, "format": formats,
-		"minimise": evaluate.Goals(),
+		"polarisation": polarisationWords, "format": formats, "minimise": evaluate.Goals(),
 	})
 }
 
@@ -86,44 +77,37 @@ func runPlan(cmd *cobra.Command, o *planOptions) error {
 	if err := o.checkWords(cmd); err != nil {
 		return err
 	}
-	var angles []float64
+	if err := o.parse(); err != nil {
+		return err
+	}
+	planned, err := desk.Plan(cmd.Context(), &o.of)
+	if err != nil {
+		return err
+	}
+	if o.format == "table" {
+		return o.table(pageOf(cmd), planned)
+	}
+	return o.rows(cmd.OutOrStdout(), planned.Sets)
+}
+
+// parse reads the words and numbers of the flags.
+func (o *planOptions) parse() (err error) {
+	if o.of.Pane, err = o.pane.parse(); err != nil {
+		return err
+	}
 	if o.anglesText != "" {
-		var err error
-		if angles, err = degrees("angles", o.anglesText); err != nil {
+		if o.of.AnglesDeg, err = degrees("angles", o.anglesText); err != nil {
 			return err
 		}
 	}
-	candidates, err := degrees("candidates", o.candidatesText)
-	if err != nil {
+	if o.of.CandidatesDeg, err = degrees("candidates", o.candidatesText); err != nil {
 		return err
 	}
-	job := &quickJob{}
-	if err := o.spot.setUp(job); err != nil {
-		return err
+	var ok bool
+	if o.of.LoNM, o.of.HiNM, ok = parseRange(o.rangeText); !ok {
+		return usagef("write the shortest and the longest wavelength in nm, for example --range 380-1100", "--range: %q is not of the form LO-HI", o.rangeText)
 	}
-	evaluator, err := evaluate.NewEvaluator(job.setup)
-	if err != nil {
-		return glassPlace(err, o.spot.glass)
-	}
-	var plans []*evaluate.Plan
-	if len(angles) > 0 {
-		given, err := evaluator.Plan(cmd.Context(), &o.proposal, angles)
-		if err != nil {
-			return planUsage(err)
-		}
-		plans = append(plans, given)
-	}
-	if o.best > 0 {
-		best, err := evaluator.BestAngles(cmd.Context(), &o.proposal, candidates, o.best, o.minimise)
-		if err != nil {
-			return planUsage(err)
-		}
-		plans = append(plans, best)
-	}
-	if o.format == "table" {
-		return o.table(pageOf(cmd), &job.setup, plans)
-	}
-	return o.rows(cmd.OutOrStdout(), plans)
+	return nil
 }
 
 func (o *planOptions) checkWords(cmd *cobra.Command) error {
@@ -131,11 +115,11 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 	if o.anglesText == "" && !given("best") {
 		return usagef("give angles, for example --angles 8,30,45,60, or ask for the best set of four with --best 4", "there is nothing to plan: neither --angles nor --best is given")
 	}
-	if given("best") && o.best < 1 {
-		return usagef("ask for example for --best 4", "--best %d is not a number of angles", o.best)
+	if given("best") && o.of.Best < 1 {
+		return usagef("ask for example for --best 4", "--best %d is not a number of angles", o.of.Best)
 	}
 	for _, flag := range []string{"candidates", "minimise"} {
-		if given(flag) && o.best == 0 {
+		if given(flag) && o.of.Best == 0 {
 			return usagef("say how many angles to choose, for example --best 4, or leave it out", "--%s is for --best, which is not given", flag)
 		}
 	}
@@ -143,8 +127,8 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 		flag, value string
 		words       []string
 	}{
-		{"back", o.spot.back, backWords}, {"polarisation", o.proposal.Polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.spot.mixing, mixingWords},
-		{"format", o.format, formats}, {"minimise", o.minimise, evaluate.Goals()},
+		{"back", o.pane.back, backWords}, {"polarisation", o.of.Polarisation, polarisationWords},
+		{"mixing", o.pane.mixing, mixingWords}, {"format", o.format, formats}, {"minimise", o.of.Minimise, evaluate.Goals()},
 	} {
 		if err := oneOf(w.flag, w.value, w.words); err != nil {
 			return err
@@ -154,15 +138,6 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 		if !given(flag) {
 			return usagef("state the film you expect, for example --thickness 118 --porosity 0.36 --bare 0.05", "--%s is not stated; it has no default", flag)
 		}
-	}
-	return o.parseRange()
-}
-
-// parseRange reads LO-HI.
-func (o *planOptions) parseRange() error {
-	var ok bool
-	if o.proposal.LoNM, o.proposal.HiNM, ok = parseRange(o.rangeText); !ok {
-		return usagef("write the shortest and the longest wavelength in nm, for example --range 380-1100", "--range: %q is not of the form LO-HI", o.rangeText)
 	}
 	return nil
 }
@@ -183,16 +158,6 @@ func degrees(flag, text string) ([]float64, error) {
 	return angles, nil
 }
 
-// planUsage makes a usage error of a refusal: all that a plan is about was said with
-// flags.
-func planUsage(err error) error {
-	var r *study.Refusal
-	if errors.As(err, &r) {
-		return usagef(r.Try, "%v", r)
-	}
-	return err
-}
-
 // angleList is printed as numbers separated by a space, and as an array in JSON.
 type angleList []float64
 
@@ -206,26 +171,9 @@ func (a angleList) join(with string) string {
 	return strings.Join(words, with)
 }
 
-// planColumns are the columns of results that a plan fills.
-func planColumns() (columns []study.Column) {
-	on := false
-	for _, c := range study.Columns() {
-		switch c.Name {
-		case "solar_T", "thickness_nm", "solar_share_covered", "points", "flags":
-			on = true
-		case "gain_kept", "solar_T_data", "noise", "model":
-			on = false
-		}
-		if on {
-			columns = append(columns, c)
-		}
-	}
-	return columns
-}
-
 // rows prints one row a set.
 func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
-	columns, p := planColumns(), &o.proposal
+	columns, p := desk.PlanColumns(), &o.of
 	names := []string{"set", "angles_deg", "minimised", "sets_compared", "all_sets_compared", "polarisation", "lo_nm", "hi_nm", "step_nm", "noise"}
 	for _, c := range columns {
 		names = append(names, c.Name)
@@ -234,7 +182,7 @@ func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 	for _, plan := range plans {
 		cells := []any{"given", angleList(plan.AnglesDeg), nil, nil, nil}
 		if plan.Tried > 0 {
-			cells = []any{"best", angleList(plan.AnglesDeg), o.minimise, plan.Tried, plan.All}
+			cells = []any{"best", angleList(plan.AnglesDeg), o.of.Minimise, plan.Tried, plan.All}
 		}
 		cells = append(cells, p.Polarisation, p.LoNM, p.HiNM, p.StepNM, p.NoiseSD)
 		for _, c := range columns {
@@ -255,16 +203,16 @@ func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 }
 
 // table prints the outputs as lines and the sets as columns, for a person.
-func (o *planOptions) table(w page, setup *evaluate.Setup, plans []*evaluate.Plan) error {
-	out, p := bufio.NewWriter(w), &o.proposal
+func (o *planOptions) table(w page, planned *desk.Planned) error {
+	out, p := bufio.NewWriter(w), &o.of
 	fmt.Fprintf(out, "plan for a film of %g nm, porosity %g, bare fraction %g; no reading needed\n", p.ThicknessNM, p.Porosity, p.Bare)
 	fmt.Fprintf(out, "each curve %g-%g nm by %g nm, polarisation %s, noise %g pp\n", p.LoNM, p.HiNM, p.StepNM, p.Polarisation, 100*p.NoiseSD)
-	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.spot.glass), o.spot.farFace())
+	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.pane.glass), o.pane.farFace())
 	heading := []string{""}
 	var values [][]line
-	for _, plan := range plans {
+	for _, plan := range planned.Sets {
 		heading = append(heading, o.heading(plan))
-		values = append(values, o.spot.lines(&plan.Result))
+		values = append(values, resultLines(&plan.Result, o.pane.mixing))
 	}
 	columns := foldedTable(page{out, w.screen}, "  ", append(heading, "")...)
 	for i, l := range values[0] {
@@ -283,8 +231,8 @@ func (o *planOptions) table(w page, setup *evaluate.Setup, plans []*evaluate.Pla
 		return err
 	}
 	fmt.Fprintln(out)
-	o.notes(out, plans)
-	for _, l := range o.assumed(setup) {
+	o.notes(out, planned.Sets)
+	for _, l := range o.assumed(planned.Setup) {
 		fmt.Fprintf(out, "  %s\n", l)
 	}
 	return out.Flush()
@@ -296,7 +244,7 @@ func (o *planOptions) heading(plan *evaluate.Plan) string {
 	switch {
 	case plan.Tried > 0:
 		return "best: " + at
-	case o.best > 0:
+	case o.of.Best > 0:
 		return "given: " + at
 	}
 	return at
@@ -308,10 +256,10 @@ func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
 		switch {
 		case plan.Tried == 0:
 		case plan.All:
-			fmt.Fprintf(out, "  best for the least uncertainty of %s: all %d sets of %d angles among %s degrees were compared\n", o.minimise, plan.Tried, o.best, o.candidatesText)
+			fmt.Fprintf(out, "  best for the least uncertainty of %s: all %d sets of %d angles among %s degrees were compared\n", o.of.Minimise, plan.Tried, o.of.Best, o.candidatesText)
 		default:
 			fmt.Fprintf(out, "  best found for the least uncertainty of %s: no exchange of one angle improves it, but not all sets of %d angles among %s degrees were compared\n",
-				o.minimise, o.best, o.candidatesText)
+				o.of.Minimise, o.of.Best, o.candidatesText)
 		}
 	}
 	for _, plan := range plans {
@@ -330,10 +278,10 @@ func (o *planOptions) assumed(setup *evaluate.Setup) []string {
 		fmt.Sprintf("  scale 1 ± %g for all curves, and at each angle a factor 1 ± %g and an error of the angle of 0 ± %g degrees", known.UScale, known.UFactor, known.UAngle),
 		fmt.Sprintf("  skeleton index %g ± %g, the same for all spots of a coating", index, u),
 	}
-	if o.proposal.Polarisation == "n" {
+	if o.of.Polarisation == "n" {
 		lines = append(lines, fmt.Sprintf("  s share of the native beam 0.5 ± %g", known.UShare))
 	}
-	if o.spot.back != "matched" {
+	if o.pane.back != "matched" {
 		lines = append(lines, "  what the far face sends back: all caught up to 15 degrees, anything from none to all of it beyond")
 	}
 	if u := setup.Glass.UIndex; u > 0 {

@@ -3,116 +3,95 @@ package main
 import (
 	"errors"
 	"fmt"
-	"strings"
+
+	"github.com/spf13/cobra"
 
 	"wane/fit/film"
 	"wane/optics"
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/evaluate"
 )
 
-// quickJob is the command line understood.
-type quickJob struct {
-	setup evaluate.Setup
-	pins  film.Pins
-	base  *evaluate.Baseline
+// paneOptions are the flags that say what the film lies on.
+type paneOptions struct {
+	back, glass, mixing string
+	glassMM             float64
 }
 
-// job checks the flags, before any file is read.
-func (o *quickOptions) job(files []string) (*quickJob, error) {
-	if len(files) == 0 {
-		return nil, usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
-	}
-	if err := o.spots.check(files); err != nil {
-		return nil, err
-	}
-	if err := o.checkWords(); err != nil {
-		return nil, err
-	}
-	job := &quickJob{}
-	if err := o.setUp(job); err != nil {
-		return nil, err
-	}
-	if err := o.method.apply(&job.setup); err != nil {
-		return nil, err
-	}
-	if err := o.more.check(); err != nil {
-		return nil, err
-	}
-	if n := len(o.sections()); n > 1 && o.format != "table" {
-		return nil, usagef("ask for one at a time, or for --format table", "--ladder, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one of them", o.format)
-	}
-	var err error
-	if job.pins, err = film.ParsePins(o.pins); err != nil {
-		return nil, pinUsage(err)
-	}
-	if err := job.pins.Check(job.setup.Coating); err != nil {
-		return nil, pinUsage(err)
-	}
-	if o.baselineNM != 0 {
-		job.base = &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(o.baselineNM), U: study.Null()}}
-	}
-	return job, nil
+func (o *paneOptions) bind(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
+	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
+	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
+	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	completeWords(cmd, map[string][]string{"back": backWords, "glass": evaluate.GlassNames(), "mixing": mixingWords})
 }
 
-func (o *quickOptions) setUp(job *quickJob) error {
-	back, err := optics.ParseBack(o.back)
-	if err != nil {
-		return usagef("state one with --back, for example --back matched", "the far face must be one of %s, not %q", strings.Join(backWords, ", "), o.back)
+// parse reads the words of the flags.
+func (o *paneOptions) parse() (pane desk.Pane, err error) {
+	if err := oneOf("back", o.back, backWords); err != nil {
+		return pane, err
 	}
-	if (back == optics.Bare || back == optics.Coated) && o.glassMM == 0 {
-		return usagef("give it in mm, for example --glass-mm 3.2", "--back %s needs the thickness of the glass", back)
+	if err := oneOf("mixing", o.mixing, mixingWords); err != nil {
+		return pane, err
 	}
-	mixing, err := optics.ParseMixing(o.mixing)
-	if err != nil {
-		return usagef("for example --mixing bruggeman", "the mixing rule must be one of %s, not %q", strings.Join(mixingWords, ", "), o.mixing)
+	o.glass = study.GlassName(o.glass) // as it is named now
+	pane.Glass, pane.GlassMM = o.glass, o.glassMM
+	if pane.Back, err = optics.ParseBack(o.back); err != nil {
+		return pane, err
 	}
-	o.glass = study.GlassName(o.glass)
-	index, err := loadGlass(o.glass)
-	if err != nil {
+	pane.Mixing, err = optics.ParseMixing(o.mixing)
+	return pane, err
+}
+
+// farFace says in words what the far face is.
+func (o *paneOptions) farFace() string {
+	switch o.back {
+	case "matched":
+		return "matched to an absorber (taken to return no light)"
+	case "blackened":
+		return "blackened (paint of index 1.50)"
+	}
+	return fmt.Sprintf("%s, pane %g mm thick", o.back, o.glassMM)
+}
+
+// parse reads the words and numbers of the flags, before any file is read.
+func (o *quickOptions) parse(cmd *cobra.Command) (err error) {
+	if o.of.Pane, err = o.pane.parse(); err != nil {
 		return err
 	}
-	job.setup = evaluate.Setup{Glass: film.Glass{Index: index, UIndex: evaluate.GlassUncertainty(o.glass), ThicknessMM: o.glassMM, Back: back},
-		Coating: film.Coating{Mixing: mixing}, Texture: o.texture}
-	return nil
-}
-
-func (o *quickOptions) checkWords() error {
-	for _, w := range []struct {
-		flag, value string
-		words       []string
-	}{
-		{"back", o.back, backWords}, {"unit", o.stated.Unit, []string{"", "fraction", "percent"}},
-		{"wavelength-unit", o.stated.WavelengthUnit, []string{"", "nm", "um", "cm-1"}}, {"quantity", o.stated.Quantity, []string{"", "R"}},
-		{"polarisation", o.polarisation, []string{"s", "p", "u", "n"}}, {"mixing", o.mixing, mixingWords}, {"format", o.format, formats},
-	} {
-		if err := oneOf(w.flag, w.value, w.words); err != nil {
-			return err
-		}
+	if err := oneOf("polarisation", o.polarisation, polarisationWords); err != nil {
+		return err
+	}
+	if err := oneOf("format", o.format, formats); err != nil {
+		return err
+	}
+	if cmd.Flags().Changed("polarisation") {
+		o.of.Polarisation = o.polarisation
 	}
 	if o.angleText != "" {
-		var err error
-		if o.angles, err = degrees("angle", o.angleText); err != nil {
+		if o.of.AnglesDeg, err = degrees("angle", o.angleText); err != nil {
 			return err
 		}
 	}
-	for _, v := range []struct {
-		flag  string
-		value float64
-		unit  string
-		most  float64
-	}{{"glass-mm", o.glassMM, "mm", 1000}, {"baseline-thickness", o.baselineNM, "nm", 10000}} {
-		if !(v.value >= 0 && v.value <= v.most) {
-			return usagef(fmt.Sprintf("give a number of %s up to %g, or leave the flag out", v.unit, v.most), "--%s %g is not a thickness", v.flag, v.value)
-		}
+	if err := checkFigure(o.figure); err != nil {
+		return err
 	}
-	return checkFigure(o.figure)
-}
-
-func pinUsage(err error) error {
-	var in *film.InputError
-	if errors.As(err, &in) {
-		return usagef(in.Try, "--pin: %s", in.Fault)
+	if err := o.method.parse(cmd, &o.of); err != nil {
+		return err
+	}
+	if err := checkUncertainty(cmd, &o.of); err != nil {
+		return err
+	}
+	if n := len(o.sections()); n > 1 && o.format != "table" {
+		return usagef("ask for one at a time, or for --format table",
+			"--ladder, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one of them", o.format)
+	}
+	o.of.Pins, err = film.ParsePins(o.pins)
+	var bad *film.InputError
+	if errors.As(err, &bad) {
+		return usagef(bad.Try, "--pin: %s", bad.Fault)
 	}
 	return err
 }

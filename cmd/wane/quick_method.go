@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -13,74 +12,55 @@ import (
 	"wane/fit"
 	"wane/fit/film"
 	"wane/study"
-	"wane/study/evaluate"
+	"wane/study/desk"
 )
 
 // methodOptions are the flags that say how curves are fitted and what instrument
-// they come from.
+// they come from, as far as their words have to be read.
 type methodOptions struct {
-	loss, joinsText string
-	masks           []string
-	noise           float64
-	instrument      film.Instrument
-	ladder          bool
-	uJoinGiven      bool
+	loss, joins string
+	masks       []string
 }
 
 var lossWords = []string{"squares", "soft-l1", "huber"}
 
-func (o *methodOptions) bind(cmd *cobra.Command) {
+func (o *methodOptions) bind(cmd *cobra.Command, of *desk.QuickOptions) {
 	f := cmd.Flags()
-	f.BoolVar(&o.ladder, "ladder", false, "fit every film structure and show them all: bare, film, film+spread")
+	f.BoolVar(&of.Ladder, "ladder", false, "fit every film structure and show them all: bare, film, film+spread")
 	f.StringVar(&o.loss, "loss", lossWords[0], "how points far off count: squares, soft-l1 or huber")
 	f.StringArrayVar(&o.masks, "mask", nil, "leave out a range of wavelengths, LO-HI in nm; repeatable")
-	f.Float64Var(&o.noise, "noise", 0, "declared standard deviation of one point, as a fraction; without it, it is found from the readings")
-	f.Float64Var(&o.instrument.ConeDeg, "cone-deg", 0, "half-angle of the cone of the beam, in degrees")
-	f.Float64Var(&o.instrument.SlitNM, "slit-nm", 0, "spectral width of the slit at half maximum, in nm")
-	f.StringVar(&o.joinsText, "join-nm", "", "wavelengths where another detector takes over, in nm, separated by commas")
-	f.Float64Var(&o.instrument.UJoin, "u-join", 0.001, "standard uncertainty of the step at each --join-nm, as a fraction")
+	f.Float64Var(&of.NoiseSD, "noise", 0, "declared standard deviation of one point, as a fraction; without it, it is found from the readings")
+	f.Float64Var(&of.Instrument.ConeDeg, "cone-deg", 0, "half-angle of the cone of the beam, in degrees")
+	f.Float64Var(&of.Instrument.SlitNM, "slit-nm", 0, "spectral width of the slit at half maximum, in nm")
+	f.StringVar(&o.joins, "join-nm", "", "wavelengths where another detector takes over, in nm, separated by commas")
+	f.Float64Var(&of.Instrument.UJoin, "u-join", 0.001, "standard uncertainty of the step at each --join-nm, as a fraction")
 	completeWords(cmd, map[string][]string{"loss": lossWords})
 }
 
-// apply puts the flags into the setup.
-func (o *methodOptions) apply(setup *film.Setup) error {
-	var err error
-	if setup.Loss, err = fit.ParseLoss(o.loss); err != nil {
+// parse reads the words of the flags.
+func (o *methodOptions) parse(cmd *cobra.Command, of *desk.QuickOptions) (err error) {
+	if of.Loss, err = fit.ParseLoss(o.loss); err != nil {
 		return usagef("for example --loss huber", "--loss must be one of %s, not %q", strings.Join(lossWords, ", "), o.loss)
-	}
-	if !(o.noise >= 0 && o.noise < 1) {
-		return usagef("give a fraction, for example --noise 0.0005, or leave the flag out", "--noise %g is not the noise of a reflectance", o.noise)
 	}
 	for _, text := range o.masks {
 		lo, hi, ok := parseRange(text)
 		if !ok || lo > hi {
 			return usagef("write the shorter and the longer wavelength in nm, for example --mask 850-870", "--mask: %q is not of the form LO-HI", text)
 		}
-		setup.Masks = append(setup.Masks, film.Window{LoNM: lo, HiNM: hi})
+		of.Masks = append(of.Masks, film.Window{LoNM: lo, HiNM: hi})
 	}
-	setup.Instrument, setup.Ladder = o.instrument, o.ladder
-	if o.joinsText == "" {
-		if o.uJoinGiven {
+	if o.joins == "" {
+		if cmd.Flags().Changed("u-join") {
 			return usagef("say where another detector takes over, for example --join-nm 860, or leave it out", "--u-join is for --join-nm, which is not given")
 		}
-		return instrumentUsage(&setup.Instrument)
+		return nil
 	}
-	for _, word := range strings.Split(o.joinsText, ",") {
+	for _, word := range strings.Split(o.joins, ",") {
 		nm, err := strconv.ParseFloat(strings.TrimSpace(word), 64)
 		if err != nil {
 			return usagef("write wavelengths separated by commas, for example --join-nm 860", "--join-nm: %q is not a number", word)
 		}
-		setup.JoinsNM = append(setup.JoinsNM, nm)
-	}
-	return instrumentUsage(&setup.Instrument)
-}
-
-func instrumentUsage(in *film.Instrument) error {
-	var bad *film.InputError
-	if err := film.CheckInstrument(in); errors.As(err, &bad) {
-		return usagef(bad.Try, "%s", bad.Fault)
-	} else if err != nil {
-		return err
+		of.Instrument.JoinsNM = append(of.Instrument.JoinsNM, nm)
 	}
 	return nil
 }
@@ -98,36 +78,36 @@ func parseRange(text string) (lo, hi float64, ok bool) {
 var ladderSection = section{
 	columns: []string{"model", "chosen", "interval", "separable", "free_parameters", "points", "effective_points",
 		"reduced_chi2", "likelihood_ratio", "delta_aicc", "detection_limit_nm"},
-	rows: func(ctx context.Context, _ *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
-		limit, err := v.DetectionLimit(ctx)
+	rows: func(ctx context.Context, f *desk.QuickFit, write func(...any) error) error {
+		ladder, err := f.Ladder(ctx)
 		if err != nil {
 			return err
 		}
-		for i := range v.Ladder {
-			r := &v.Ladder[i]
-			err := write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, v.Points, v.EffectivePoints, r.ReducedChi2,
-				orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AICc-lowestAICc(v))), orNil(study.Num(limit)))
+		for i := range ladder.Structures {
+			r := &ladder.Structures[i]
+			err := write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, f.Verdict.Points, f.Verdict.EffectivePoints, r.ReducedChi2,
+				orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AboveLowestAICc)), orNil(ladder.DetectionLimitNM))
 			if err != nil {
 				return err
 			}
 		}
 		return nil
 	},
-	table: func(ctx context.Context, p page, _ *evaluate.Evaluator, v *film.Verdict) error {
-		limit, err := v.DetectionLimit(ctx)
+	table: func(ctx context.Context, p page, f *desk.QuickFit) error {
+		ladder, err := f.Ladder(ctx)
 		if err != nil {
 			return err
 		}
-		return ladderTable(p, v, limit)
+		return ladderTable(p, f.Verdict, ladder)
 	},
 }
 
 // ladderTable prints the structures fitted for a person.
-func ladderTable(p page, v *film.Verdict, limit float64) error {
+func ladderTable(p page, v *film.Verdict, ladder *desk.Ladder) error {
 	fmt.Fprintf(p, "\n  ladder of film structures, %d points that are worth %.0f\n", v.Points, v.EffectivePoints)
 	out := foldedTable(p, "    ", "structure", "free", "reduced chi-square", "likelihood ratio over the one above", "AICc - lowest", "")
-	for i := range v.Ladder {
-		r := &v.Ladder[i]
+	for i := range ladder.Structures {
+		r := &ladder.Structures[i]
 		var words []string
 		if r.Chosen {
 			words = append(words, "the values are of this one")
@@ -138,25 +118,17 @@ func ladderTable(p page, v *film.Verdict, limit float64) error {
 		if !r.Separable {
 			words = append(words, "not separable")
 		}
-		if err := out.row(r.Model, fmt.Sprint(r.Free), decimal(study.Num(r.ReducedChi2), 3), decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AICc-lowestAICc(v)), 1), strings.Join(words, "; ")); err != nil {
+		if err := out.row(r.Model, fmt.Sprint(r.Free), decimal(study.Num(r.ReducedChi2), 3), decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AboveLowestAICc), 1), strings.Join(words, "; ")); err != nil {
 			return err
 		}
 	}
 	if err := out.end(); err != nil {
 		return err
 	}
-	if math.IsNaN(limit) {
+	if !ladder.DetectionLimitNM.Valid() {
 		_, err := fmt.Fprintln(p, "  detection limit: these curves would miss even a thick film, or the pins say that there is one")
 		return err
 	}
-	_, err := fmt.Fprintf(p, "  detection limit: a whole film of %.1f nm would be told from bare glass in 95 of 100 such spots\n", limit)
+	_, err := fmt.Fprintf(p, "  detection limit: a whole film of %.1f nm would be told from bare glass in 95 of 100 such spots\n", float64(ladder.DetectionLimitNM))
 	return err
-}
-
-func lowestAICc(v *film.Verdict) float64 {
-	least := math.Inf(1)
-	for i := range v.Ladder {
-		least = min(least, v.Ladder[i].AICc)
-	}
-	return least
 }

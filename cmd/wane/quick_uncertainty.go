@@ -1,55 +1,36 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"wane/fit/film"
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/evaluate"
 )
 
-// uncertaintyOptions are the flags that look closer at the uncertainty of one spot.
-type uncertaintyOptions struct {
-	intervals        string
-	level, poreWater float64
-	budget           bool
-	influence        bool
-	levelGiven       bool
-}
-
-func (o *uncertaintyOptions) bind(cmd *cobra.Command) {
+// bindUncertainty binds the flags that look closer at the uncertainty of one spot.
+func bindUncertainty(cmd *cobra.Command, of *desk.QuickOptions) {
 	f := cmd.Flags()
-	f.StringVar(&o.intervals, "intervals", "", "show intervals, found by: "+strings.Join(evaluate.IntervalMethods(), ", "))
-	f.Float64Var(&o.level, "level", 0.95, "level of --intervals")
-	f.BoolVar(&o.budget, "budget", false, "show where the uncertainty comes from, term by term")
-	f.BoolVar(&o.influence, "influence", false, "show which points the result hangs on: what leaving each out would change")
-	f.Float64Var(&o.poreWater, "pore-water", 0, "share of the pores that a change of humidity may fill or empty, for --budget")
+	f.StringVar(&of.Intervals, "intervals", "", "show intervals, found by: "+strings.Join(evaluate.IntervalMethods(), ", "))
+	f.Float64Var(&of.Level, "level", 0.95, "level of --intervals")
+	f.BoolVar(&of.Budget, "budget", false, "show where the uncertainty comes from, term by term")
+	f.BoolVar(&of.Influence, "influence", false, "show which points the result hangs on: what leaving each out would change")
+	f.Float64Var(&of.PoreWater, "pore-water", 0, "share of the pores that a change of humidity may fill or empty, for --budget")
 	completeWords(cmd, map[string][]string{"intervals": evaluate.IntervalMethods()})
 }
 
-func (o *uncertaintyOptions) check() error {
-	if o.intervals != "" {
-		if err := oneOf("intervals", o.intervals, evaluate.IntervalMethods()); err != nil {
-			return err
-		}
+// checkUncertainty refuses words and flags that do not go together.
+func checkUncertainty(cmd *cobra.Command, of *desk.QuickOptions) error {
+	if of.Intervals != "" {
+		return oneOf("intervals", of.Intervals, evaluate.IntervalMethods())
 	}
-	if !(o.level > 0 && o.level < 1) {
-		return usagef("give for example --level 0.95", "--level %g is not between 0 and 1", o.level)
-	}
-	if o.levelGiven && o.intervals == "" {
+	if cmd.Flags().Changed("level") {
 		return usagef("ask for --intervals profile too, or leave --level out", "--level is that of --intervals, which is not given")
-	}
-	if !(o.poreWater >= 0 && o.poreWater <= 1) {
-		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is no share of the pores", o.poreWater)
-	}
-	if o.poreWater > 0 && !o.budget {
-		return usagef("ask for --budget too, or leave --pore-water out", "--pore-water is a term of --budget, which is not asked for")
 	}
 	return nil
 }
@@ -58,22 +39,22 @@ func (o *uncertaintyOptions) check() error {
 // results, to programs, or after it, to people.
 type section struct {
 	columns []string
-	rows    func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error
-	table   func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error
+	rows    func(ctx context.Context, f *desk.QuickFit, write func(...any) error) error
+	table   func(ctx context.Context, p page, f *desk.QuickFit) error
 }
 
 // sections are those that are asked for.
 func (o *quickOptions) sections() (all []section) {
-	if o.method.ladder {
+	if o.of.Ladder {
 		all = append(all, ladderSection)
 	}
-	if o.more.intervals != "" {
-		all = append(all, intervalSection(o.more.intervals, o.more.level))
+	if o.of.Intervals != "" {
+		all = append(all, intervalSection(o.of.Intervals, o.of.Level))
 	}
-	if o.more.budget {
-		all = append(all, budgetSection(film.Budget{Seed: 1, PoreWater: o.more.poreWater}))
+	if o.of.Budget {
+		all = append(all, budgetSection)
 	}
-	if o.more.influence {
+	if o.of.Influence {
 		all = append(all, influenceSection)
 	}
 	return all
@@ -83,8 +64,8 @@ func intervalSection(method string, level float64) section {
 	return section{
 		columns: []string{"quantity", "unit", "method", "level", "value",
 			"lower", "upper", "lower_open", "upper_open", "fault"},
-		rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
-			rows, err := e.Intervals(ctx, v, method, level)
+		rows: func(ctx context.Context, f *desk.QuickFit, write func(...any) error) error {
+			rows, err := f.Intervals(ctx)
 			if err != nil {
 				return err
 			}
@@ -97,8 +78,8 @@ func intervalSection(method string, level float64) section {
 			}
 			return nil
 		},
-		table: func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error {
-			rows, err := e.Intervals(ctx, v, method, level)
+		table: func(ctx context.Context, p page, f *desk.QuickFit) error {
+			rows, err := f.Intervals(ctx)
 			if err != nil {
 				return err
 			}
@@ -173,30 +154,29 @@ func figures(n study.Num) string {
 	return fmt.Sprintf("%.6g", float64(n)+0)
 }
 
-func budgetSection(budget film.Budget) section {
-	return section{
-		columns: []string{"term", "size", "unit", "u_thickness_nm", "u_solar_T_pp"},
-		rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
-			rows, err := e.Budget(ctx, v, nil, budget)
+// budgetSection shows the terms of the uncertainty.
+var budgetSection = section{
+	columns: []string{"term", "size", "unit", "u_thickness_nm", "u_solar_T_pp"},
+	rows: func(ctx context.Context, f *desk.QuickFit, write func(...any) error) error {
+		rows, err := f.Budget(ctx)
+		if err != nil {
+			return err
+		}
+		for _, r := range rows {
+			err := write(r.Term, orNil(study.Num(r.Size)), r.Unit, orNil(study.Num(r.ThicknessNM)), orNil(study.Num(r.SolarPP)))
 			if err != nil {
 				return err
 			}
-			for _, r := range rows {
-				err := write(r.Term, orNil(study.Num(r.Size)), r.Unit, orNil(study.Num(r.ThicknessNM)), orNil(study.Num(r.SolarPP)))
-				if err != nil {
-					return err
-				}
-			}
-			return nil
-		},
-		table: func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error {
-			rows, err := e.Budget(ctx, v, nil, budget)
-			if err != nil {
-				return err
-			}
-			return budgetTable(p, rows)
-		},
-	}
+		}
+		return nil
+	},
+	table: func(ctx context.Context, p page, f *desk.QuickFit) error {
+		rows, err := f.Budget(ctx)
+		if err != nil {
+			return err
+		}
+		return budgetTable(p, rows)
+	},
 }
 
 func budgetTable(p page, rows []film.BudgetRow) error {
@@ -223,57 +203,52 @@ func budgetTable(p page, rows []film.BudgetRow) error {
 var influenceSection = section{
 	columns: []string{"curve", "angle_deg", "nm", "leverage", "studentised_residual", "cook_distance",
 		"shift_thickness_nm", "shift_bare_fraction", "shift_solar_T_pp"},
-	rows: func(ctx context.Context, e *evaluate.Evaluator, v *film.Verdict, write func(...any) error) error {
-		curves, err := e.Influence(ctx, v)
+	rows: func(ctx context.Context, f *desk.QuickFit, write func(...any) error) error {
+		points, err := f.Influence(ctx)
 		if err != nil {
 			return err
 		}
-		for k := range curves {
-			for i := range curves[k].NM {
-				if err := write(influenceCells(curves, k, i)...); err != nil {
-					return err
-				}
+		for i := range points {
+			at := &points[i]
+			cells := []any{at.Curve, at.AngleDeg, at.NM}
+			for _, v := range []float64{
+				at.Leverage, at.Studentised, at.CookDistance, at.ThicknessNM, at.BareFraction, at.SolarT,
+			} {
+				cells = append(cells, orNil(study.Num(v)))
+			}
+			if err := write(cells...); err != nil {
+				return err
 			}
 		}
 		return nil
 	},
-	table: func(ctx context.Context, p page, e *evaluate.Evaluator, v *film.Verdict) error {
-		curves, err := e.Influence(ctx, v)
+	table: func(ctx context.Context, p page, f *desk.QuickFit) error {
+		points, err := f.Influence(ctx)
 		if err != nil {
 			return err
 		}
-		return influenceTable(p, curves)
+		return influenceTable(p, points)
 	},
-}
-
-func influenceCells(curves []film.CurveInfluence, k, i int) []any {
-	c := &curves[k]
-	cells := []any{k + 1, c.AngleDeg, c.NM[i]}
-	for _, v := range [][]float64{c.Leverage, c.Studentised, c.Cook, c.ThicknessNM, c.Bare} {
-		cells = append(cells, orNil(study.Num(v[i])))
-	}
-	return append(cells, orNil(study.Num(-100*c.Mean[i])))
 }
 
 // mostInfluential is how many points are shown to a person.
 const mostInfluential = 8
 
 // influenceTable prints the points on which most hangs.
-func influenceTable(p page, curves []film.CurveInfluence) error {
-	type point struct{ k, i int }
-	var points []point
-	for k := range curves {
-		for i := range curves[k].NM {
-			points = append(points, point{k, i})
-		}
-	}
-	slices.SortStableFunc(points, func(a, b point) int { return cmp.Compare(curves[b.k].Cook[b.i], curves[a.k].Cook[a.i]) })
+func influenceTable(p page, points []desk.PointInfluence) error {
 	fmt.Fprintf(p, "\n  the points on which most hangs, of %d, and what leaving each out would change\n", len(points))
 	out := foldedTable(p, "    ", "curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
-	for _, at := range points[:min(mostInfluential, len(points))] {
-		c, i := &curves[at.k], at.i
-		if err := out.row(fmt.Sprintf("%d, %g deg", at.k+1, c.AngleDeg), fmt.Sprintf("%g", c.NM[i]), decimal(study.Num(c.Leverage[i]), 4), decimal(study.Num(c.Studentised[i]), 2),
-			decimal(study.Num(c.Cook[i]), 4), decimal(study.Num(c.ThicknessNM[i]), 4), decimal(study.Num(c.Bare[i]), 5), decimal(study.Num(-100*c.Mean[i]), 5)); err != nil {
+	for _, at := range desk.MostInfluential(points, mostInfluential) {
+		cells := []string{fmt.Sprintf("%d, %g deg", at.Curve, at.AngleDeg), fmt.Sprintf("%g", at.NM)}
+		for _, c := range []struct {
+			value  float64
+			places int
+		}{
+			{at.Leverage, 4}, {at.Studentised, 2}, {at.CookDistance, 4}, {at.ThicknessNM, 4}, {at.BareFraction, 5}, {at.SolarT, 5},
+		} {
+			cells = append(cells, decimal(study.Num(c.value), c.places))
+		}
+		if err := out.row(cells...); err != nil {
 			return err
 		}
 	}

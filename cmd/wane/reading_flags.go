@@ -9,7 +9,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -17,7 +16,6 @@ import (
 	"golang.org/x/term"
 
 	"wane/study"
-	"wane/study/intake"
 	"wane/study/intake/text"
 )
 
@@ -26,14 +24,10 @@ type readingOptions struct {
 	ask, explain bool
 }
 
-// bind binds a flag for everything that can be stated about exports but what the
-// command has flags of its own for.
-func (o *readingOptions) bind(cmd *cobra.Command, stated *text.Stated, own ...string) {
+// bind binds a flag for everything that can be stated about exports.
+func (o *readingOptions) bind(cmd *cobra.Command, stated *text.Stated) {
 	words := map[string][]string{}
 	for _, a := range stated.Answers() {
-		if slices.Contains(own, a.Name) {
-			continue
-		}
 		cmd.Flags().StringVar(a.To, a.Name, "", a.Usage)
 		if a.Words != nil {
 			words[a.Name] = a.Words
@@ -180,18 +174,4 @@ func quotedWord(value string) string {
 		return "'" + strings.ReplaceAll(value, "'", `'\''`) + "'"
 	}
 	return value
-}
-
-// readExport reads one file, asking what it leaves open. The answers go into stated.
-func (a *asker) readExport(name string, data []byte, stated *text.Stated) (export *intake.Export, err error) {
-	defer study.Catch(name, &err)
-	for {
-		export, err := intake.Read(name, data, *stated)
-		if err == nil {
-			return export, nil
-		}
-		if err := a.settle(err, stated); err != nil {
-			return nil, err
-		}
-	}
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/intake"
 	"wane/study/intake/text"
 )
@@ -23,11 +24,9 @@ const dialectsFolder = "../../study/intake/testdata/dialects/"
 
 // askingOf reads a made-up file with what a person types.
 func askingOf(t *testing.T, file, typed string) (*intake.Export, string, error) {
-	data, err := os.ReadFile(dialectsFolder + file)
-	require.NoError(t, err)
 	var said strings.Builder
 	a := &asker{bufio.NewReader(strings.NewReader(typed)), &said, t.Context()}
-	export, err := a.readExport(file, data, &text.Stated{})
+	export, err := (&desk.ExportReader{Ask: a.settle}).Read(dialectsFolder + file)
 	return export, said.String(), err
 }
 
@@ -57,7 +56,7 @@ func TestAskLeavesWhatIsNotAnswered(t *testing.T) {
 		_, _, err := askingOf(t, c.file, c.typed)
 		var r *study.Refusal
 		require.ErrorAs(t, err, &r)
-		assert.Equal(t, c.file, r.File)
+		assert.Equal(t, dialectsFolder+c.file, r.File)
 	}
 }
 
@@ -88,29 +87,30 @@ func TestQuickAsksForTheAngle(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "G07.csv")
 	require.NoError(t, os.WriteFile(path, []byte("nm,%R\n400,4.1\n401,4.2\n402,4.1\n"), 0o644))
 	for typed, angle := range map[string]float64{"8\n": 8, "\n": math.NaN()} {
-		read := exportReader{ask: &asker{bufio.NewReader(strings.NewReader(typed)), io.Discard, t.Context()}}
-		spots, err := (&quickOptions{polarisation: "u"}).readSpots(&read, []string{path})
+		a := &asker{bufio.NewReader(strings.NewReader(typed)), io.Discard, t.Context()}
+		quick, err := desk.NewQuick([]string{path}, desk.QuickOptions{Pane: desk.Pane{Glass: "soda-lime"}})
+		require.NoError(t, err)
+		spots, err := quick.Read(&desk.ExportReader{Ask: a.settle}, a.angles)
 		if math.IsNaN(angle) {
 			require.ErrorContains(t, err, "is nowhere stated")
 			continue
 		}
 		require.NoError(t, err)
-		assert.Equal(t, angle, spots[0].curves[0].AngleDeg)
+		assert.Equal(t, angle, spots[0].Spectra[0].AngleDeg)
 	}
 }
 
 // A person who is asked can stop: nobody waits for an answer that does not come.
 func TestAskEndsWithTheCommand(t *testing.T) {
-	data, err := os.ReadFile(dialectsFolder + "5-repeats.csv")
-	require.NoError(t, err)
 	silent, typing := io.Pipe()
 	defer typing.Close()
 	ctx, cancel := context.WithCancel(t.Context())
 	said := &waitFor{text: "which, 1 to 2", then: cancel}
 	a := &asker{bufio.NewReader(silent), said, ctx}
-	_, err = a.readExport("5-repeats.csv", data, &text.Stated{})
+	read := &desk.ExportReader{Ask: a.settle}
+	_, err := read.Read(dialectsFolder + "5-repeats.csv")
 	require.ErrorIs(t, err, context.Canceled)
-	_, err = a.readExport("5-repeats.csv", data, &text.Stated{})
+	_, err = read.Read(dialectsFolder + "5-repeats.csv")
 	require.ErrorIs(t, err, context.Canceled, "nothing more is asked")
 }
 

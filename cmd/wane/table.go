@@ -69,7 +69,8 @@ func decimals(u float64) int {
 // line is one row of the table for people: what, how much, and a remark.
 type line struct{ name, value, remark string }
 
-func (o *quickOptions) lines(r *study.Result) []line {
+// resultLines are the rows of the table for people. mixing is the rule by which porosity is found.
+func resultLines(r *study.Result, mixing string) []line {
 	state, remark := string(r.State), ""
 	switch r.State {
 	case "":
@@ -84,7 +85,7 @@ func (o *quickOptions) lines(r *study.Result) []line {
 		{"gain", plusMinus(r.Gain, 1, "pp"), "in solar transmittance over the same glass without a film"},
 		{"material left", plusMinus(r.Solid, 1, "nm"), "solid-equivalent thickness"},
 		{"thickness", plusMinus(r.Thickness, 1, "nm"), ""},
-		{"porosity", plusMinus(r.Porosity, 1, ""), "optical, by the mixing rule " + o.mixing},
+		{"porosity", plusMinus(r.Porosity, 1, ""), "optical, by the mixing rule " + mixing},
 		{"bare fraction", plusMinus(r.BareFraction, 1, ""), ""},
 		{"film index", plusMinus(r.FilmIndex, 1, ""), "at 550 nm"},
 		{"scale", plusMinus(r.Scale, 1, ""), "reference error of the readings"},
@@ -95,8 +96,8 @@ func (o *quickOptions) lines(r *study.Result) []line {
 func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
 	out := bufio.NewWriter(w)
 	fmt.Fprintln(out, study.OneLine(figureTitle(spectra)))
-	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.glass), o.farFace())
-	for _, l := range o.lines(r) {
+	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.pane.glass), o.pane.farFace())
+	for _, l := range resultLines(r, o.pane.mixing) {
 		row := fmt.Sprintf("  %-20s  %-19s  %s", l.name, l.value, l.remark)
 		fmt.Fprintln(out, strings.TrimRight(row, " "))
 	}
@@ -113,16 +114,6 @@ func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []stri
 		fmt.Fprintf(out, "  flag %s: %s\n", f, flagMeaning(f))
 	}
 	return out.Flush()
-}
-
-func (o *quickOptions) farFace() string {
-	switch o.back {
-	case "matched":
-		return "matched to an absorber (taken to return no light)"
-	case "blackened":
-		return "blackened (paint of index 1.50)"
-	}
-	return fmt.Sprintf("%s, pane %g mm thick", o.back, o.glassMM)
 }
 
 // figureTitle names the files, the angles and the range of the curves.

@@ -12,9 +12,10 @@ import (
 )
 
 var (
-	backWords   = wordsOf(optics.Matched, optics.Blackened, optics.Bare, optics.Coated)
-	mixingWords = wordsOf(optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage)
-	formats     = []string{"table", "json", "csv"}
+	backWords         = wordsOf(optics.Matched, optics.Blackened, optics.Bare, optics.Coated)
+	mixingWords       = wordsOf(optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage)
+	polarisationWords = []string{"s", "p", "u", "n"}
+	formats           = []string{"table", "json", "csv"}
 )
 
 func wordsOf[T fmt.Stringer](values ...T) []string {

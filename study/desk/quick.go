@@ -12,6 +12,7 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake"
+	"wane/study/intake/source"
 )
 
 // UsageError says that what a person asks for cannot be, whatever the files hold: wrong usage.
@@ -77,7 +78,7 @@ func loadGlass(name string) (optics.Index, error) {
 		return optics.Index{}, usagef("use one of them, or name a CSV file wavelength_nm,n,k",
 			"there is no glass %q; known are %s", name, strings.Join(evaluate.GlassNames(), ", "))
 	}
-	data, err := intake.ReadFile(name)
+	data, err := source.ReadFile(name)
 	if err != nil {
 		return optics.Index{}, err
 	}

@@ -8,6 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
 
@@ -25,7 +26,7 @@ type ExportReader struct {
 
 // ReadProfile reads the profile in a file.
 func ReadProfile(path string) (*intake.Profile, error) {
-	data, err := intake.ReadFile(path)
+	data, err := source.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
@@ -43,7 +44,7 @@ func (r *ExportReader) statedOf(name string) (text.Stated, error) {
 // Read reads one export and asks for what it leaves open.
 func (r *ExportReader) Read(name string) (export *intake.Export, err error) {
 	defer study.Catch(name, &err)
-	data, err := intake.ReadFile(name)
+	data, err := source.ReadFile(name)
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +72,7 @@ func (r *ExportReader) Explain(name string) (seen []string, err error) {
 	if err != nil {
 		return nil, err
 	}
-	data, err := intake.ReadFile(name)
+	data, err := source.ReadFile(name)
 	if err != nil {
 		return nil, err
 	}

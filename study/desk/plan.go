@@ -1,0 +1,87 @@
+package desk
+
+import (
+	"context"
+	"errors"
+
+	"wane/study"
+	"wane/study/evaluate"
+)
+
+// UsualCandidates returns the angles, in degrees, that a best set is usually chosen among: the
+// angle at which spectrophotometers read near the normal, and then every five degrees. Common
+// practice, no source.
+func UsualCandidates() []float64 {
+	return []float64{8, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75}
+}
+
+// PlanOptions are what a person states of a measurement that has not been made.
+type PlanOptions struct {
+	Pane
+	evaluate.Proposal
+	AnglesDeg     []float64 // to be judged; empty: none
+	Best          int       // how many angles to choose; 0: none
+	CandidatesDeg []float64 // that they are chosen among
+	Minimise      string    // one of evaluate.Goals: what the best set makes least uncertain
+}
+
+// Planned is what a plan came to.
+type Planned struct {
+	Setup *evaluate.Setup
+	Sets  []*evaluate.Plan // the given set, then the best one
+}
+
+// Plan says how well curves would tell the film that is expected. All that it is about was stated, so
+// that each refusal but one of a file is a [*UsageError].
+func Plan(ctx context.Context, opt *PlanOptions) (*Planned, error) {
+	setup, err := opt.Setup()
+	if err != nil {
+		return nil, err
+	}
+	evaluator, err := opt.Evaluator(setup)
+	if err != nil {
+		return nil, err
+	}
+	out := &Planned{Setup: setup}
+	if len(opt.AnglesDeg) > 0 {
+		given, err := evaluator.Plan(ctx, &opt.Proposal, opt.AnglesDeg)
+		if err != nil {
+			return nil, statedWrongly(err)
+		}
+		out.Sets = append(out.Sets, given)
+	}
+	if opt.Best > 0 {
+		best, err := evaluator.BestAngles(ctx, &opt.Proposal, opt.CandidatesDeg, opt.Best, opt.Minimise)
+		if err != nil {
+			return nil, statedWrongly(err)
+		}
+		out.Sets = append(out.Sets, best)
+	}
+	return out, nil
+}
+
+// statedWrongly makes wrong usage of a refusal.
+func statedWrongly(err error) error {
+	var r *study.Refusal
+	if errors.As(err, &r) {
+		return usagef(r.Try, "%v", r)
+	}
+	return err
+}
+
+// PlanColumns returns the columns of results that a plan fills.
+func PlanColumns() (columns []study.Column) {
+	fills := false
+	for _, c := range study.Columns() {
+		switch c.Name {
+		case "solar_T", "thickness_nm", "solar_share_covered", "points", "flags":
+			fills = true
+		case "gain_kept", "solar_T_data", "noise", "model":
+			fills = false
+		}
+		if fills {
+			columns = append(columns, c)
+		}
+	}
+	return columns
+}
