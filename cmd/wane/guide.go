@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"wane/study"
 )
 
 // guidePages holds the pages of the guide: the page of a topic is guide/TOPIC.md. The tables in
@@ -53,7 +55,12 @@ func listTopics() string {
 func helpOf(cmd *cobra.Command, args []string) error {
 	if len(args) == 1 {
 		if page, found := guidePage(args[0]); found {
-			_, err := fmt.Fprint(cmd.OutOrStdout(), plainPage(page, guideWidth))
+			to := pageOf(cmd)
+			width := guideWidth
+			if to.width > 0 {
+				width = min(to.width, guideWidth)
+			}
+			_, err := fmt.Fprint(to, plainPage(page, width))
 			return err
 		}
 	}
@@ -70,15 +77,12 @@ func helpOf(cmd *cobra.Command, args []string) error {
 
 // tryTopics says what somebody may have meant who asked for help on word.
 func tryTopics(root *cobra.Command, word string) string {
-	names := &cobra.Command{SuggestionsMinimumDistance: 2}
+	names := guideTopics()
 	for _, c := range root.Commands() {
-		names.AddCommand(&cobra.Command{Use: c.Name(), Run: func(*cobra.Command, []string) {}})
+		names = append(names, c.Name())
 	}
-	for _, topic := range guideTopics() {
-		names.AddCommand(&cobra.Command{Use: topic, Run: func(*cobra.Command, []string) {}})
-	}
-	if near := names.SuggestionsFor(word); len(near) > 0 {
-		return fmt.Sprintf("did you mean %s? wane help lists commands and topics", strings.Join(near, " or "))
+	if near := study.Nearest(word, names); near != "" {
+		return fmt.Sprintf("did you mean %s? wane help lists commands and topics", near)
 	}
 	return "see commands and topics with wane help"
 }

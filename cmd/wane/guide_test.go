@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/evaluate"
 	"wane/study/guard"
 )
 
@@ -29,6 +30,8 @@ func guideTables(t *testing.T) map[string]string {
 	delimited, jcamp := dialectTables(t)
 	return map[string]string{
 		"quantities": quantitiesTable(),
+		"states":     statesTable(),
+		"flags":      flagsTable(),
 		"guards":     guardsTable(),
 		"dialects":   delimited,
 		"jcamp":      jcamp,
@@ -59,12 +62,42 @@ func quantitiesTable() string {
 	return markdown([]string{"`quantity`", "`unit`", "from", "to"}, rows)
 }
 
+// guardsTable says of each guard what looks wrong, what to do, and from where on it holds.
 func guardsTable() string {
 	var rows [][]string
 	for _, g := range guard.Kinds() {
-		rows = append(rows, []string{code(g.Word), g.Meaning, g.Limit})
+		rows = append(rows, []string{code(g.Form()), sentence(g.Meaning) + " " + sentence(g.Remedy), g.Limit})
 	}
-	return markdown([]string{"guard", "what looks wrong", "held when (limit)"}, rows)
+	return markdown([]string{"guard", "what looks wrong, and what to do", "held when (limit)"}, rows)
+}
+
+func statesTable() string {
+	var rows [][]string
+	for _, s := range evaluate.States() {
+		rows = append(rows, []string{code(s.Form()), s.Meaning, s.Limit, s.Remedy})
+	}
+	return markdown([]string{"state", "meaning", "when (the first that holds)", "what to do"}, rows)
+}
+
+func flagsTable() string {
+	var rows [][]string
+	for _, f := range evaluate.Flags() {
+		meaning := sentence(f.Meaning)
+		if f.Limit != "" {
+			meaning += " Limit: " + f.Limit + "."
+		}
+		rows = append(rows, []string{code(f.Form()), meaning, sentence(f.Remedy)})
+	}
+	return markdown([]string{"flag", "meaning", "what to do"}, rows)
+}
+
+// sentence gives a text in the voice of messages a capital and a full stop, unless it begins with
+// the name of a command.
+func sentence(text string) string {
+	if strings.HasPrefix(text, "wane ") {
+		return text + "."
+	}
+	return strings.ToUpper(text[:1]) + text[1:] + "."
 }
 
 // dialectTables takes the tables out of the README of the reader, which its tests compare with what
@@ -148,7 +181,7 @@ func TestPlainPage(t *testing.T) {
 	page := "# One\n\nA **bold** word\nand `two more`.\n\n- an item that is long\n- two\n\n    code   stays\n\n<!-- table: x -->\n" +
 		"| a | b |\n|---|---|\n| c | six or seven words |\n<!-- end -->\n"
 	assert.Equal(t, "One\n===\n\nA bold word and\n`two more`.\n\n- an item that\n  is long\n- two\n\n    code   stays\n\n"+
-		"a  b\n----------------\nc  six or\n   seven words\n", plainPage(page, 16))
+		"a  b\nc  six or seven\n   words\n", plainPage(page, 16))
 }
 
 // Every command that a page or the README shows is one of ours, with flags that it has.

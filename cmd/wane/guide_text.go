@@ -3,9 +3,6 @@ package main
 import (
 	"regexp"
 	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/table"
-	pretty "github.com/jedib0t/go-pretty/v6/text"
 )
 
 // guideWidth is the width in columns of the pages of the guide on a terminal.
@@ -41,7 +38,7 @@ func plainBlock(block string, width int) string {
 		if strings.HasPrefix(block, "# ") {
 			line = "="
 		}
-		return title + "\n" + strings.Repeat(line, pretty.StringWidthWithoutEscSequences(title))
+		return title + "\n" + strings.Repeat(line, cellWidth(title))
 	}
 	var lines []string
 	for _, item := range itemsOf(block) {
@@ -49,12 +46,9 @@ func plainBlock(block string, width int) string {
 		if after, ok := strings.CutPrefix(item, "- "); ok {
 			mark, rest = "- ", after
 		}
-		filled := pretty.WrapSoft(plainWords(rest), width-len(mark))
-		for i, line := range strings.Split(filled, "\n") {
-			if i > 0 {
-				mark = strings.Repeat(" ", len(mark))
-			}
-			lines = append(lines, mark+strings.TrimRight(line, " "))
+		for line := range strings.SplitSeq(wrapped(plainWords(rest), width-len(mark)), "\n") {
+			lines = append(lines, mark+line)
+			mark = strings.Repeat(" ", len(mark))
 		}
 	}
 	return strings.Join(lines, "\n")
@@ -84,58 +78,26 @@ func plainWords(s string) string {
 	return strings.ReplaceAll(s, "**", "")
 }
 
-// plainTable sets a table of Markdown in columns. The widest columns are folded until it is no
-// wider than width.
+// plainTable sets a table of Markdown in columns, folded until they are no wider than width.
 func plainTable(block string, width int) string {
-	const gap = 2
-	var rows []table.Row
-	var widths []int
+	var out strings.Builder
+	var t *tableWriter
 	for line := range strings.SplitSeq(block, "\n") {
-		cells := strings.Split(strings.Trim(line, "| "), " | ")
 		if strings.HasPrefix(line, "|---") {
 			continue
 		}
-		row := make(table.Row, len(cells))
+		cells := strings.Split(strings.TrimSuffix(strings.TrimPrefix(line, "| "), " |"), " | ")
 		for i, cell := range cells {
-			cell = plainWords(strings.TrimSpace(cell))
-			row[i] = cell
-			if i == len(widths) {
-				widths = append(widths, 0)
-			}
-			widths[i] = max(widths[i], pretty.StringWidthWithoutEscSequences(cell))
+			cells[i] = plainWords(strings.TrimSpace(cell))
 		}
-		rows = append(rows, row)
-	}
-	foldWidest(widths, width-gap*len(widths))
-	w := table.NewWriter()
-	w.SetStyle(table.Style{
-		Box:     table.BoxStyle{MiddleHorizontal: "-", PaddingRight: strings.Repeat(" ", gap)},
-		Options: table.Options{SeparateHeader: true},
-	})
-	w.SuppressTrailingSpaces()
-	w.AppendHeader(rows[0])
-	w.AppendRows(rows[1:])
-	configs := make([]table.ColumnConfig, len(widths))
-	for i, most := range widths {
-		configs[i] = table.ColumnConfig{Number: i + 1, WidthMax: most, WidthMaxEnforcer: pretty.WrapSoft}
-	}
-	w.SetColumnConfigs(configs)
-	return w.Render()
-}
-
-// foldWidest narrows the widest of the columns until all fit.
-func foldWidest(widths []int, room int) {
-	total := 0
-	for _, w := range widths {
-		total += w
-	}
-	for ; total > room; total-- {
-		widest := 0
-		for i, w := range widths {
-			if w > widths[widest] {
-				widest = i
-			}
+		if t == nil {
+			t = foldedTable(page{&out, screen{width: width}}, "", cells...)
+		} else if err := t.row(cells...); err != nil {
+			panic(err) // a strings.Builder takes everything
 		}
-		widths[widest]--
 	}
+	if err := t.end(); err != nil {
+		panic(err)
+	}
+	return strings.TrimSuffix(out.String(), "\n")
 }
