@@ -192,6 +192,31 @@ func TestIntakeKeepsWhatWasFinished(t *testing.T) {
 	}
 }
 
+// A fit that is stopped keeps what it evaluated, and says how much that is.
+func TestFitKeepsWhatWasFinished(t *testing.T) {
+	t.Chdir(t.TempDir())
+	t.Setenv("WANE_OPERATOR", "ada")
+	const spots = 50
+	manyPoints(t, spots)
+	cmd, stderr := process(t, "fit", "--workers", "1")
+	require.NoError(t, cmd.Start())
+	for written() < 5*4120 { // until the first batch is in: to open the study takes one frame
+		time.Sleep(time.Millisecond)
+	}
+	require.NoError(t, cmd.Process.Signal(os.Interrupt))
+	var exit *exec.ExitError
+	require.ErrorAs(t, cmd.Wait(), &exit)
+	assert.Equal(t, exitRefused, exit.ExitCode())
+	in := 0
+	_, err := fmt.Sscanf(stderr.String(), "note these are in: the evaluations of %d spots", &in)
+	require.NoError(t, err, stderr.String())
+	assert.Equal(t, fmt.Sprintf("note these are in: the evaluations of %d spots\n"+
+		"wane: stopped before the end\n  try: run it again: what was finished is kept\n", in), stderr.String())
+	code, said, fault := wane(t, "fit")
+	require.Equal(t, exitDone, code, fault)
+	assert.Equal(t, fmt.Sprintf("evaluated %d spots; up to date already: %d\n", spots-in, in), said)
+}
+
 // written returns how many bytes stand in the write-ahead log of the study.
 func written() int64 {
 	info, err := os.Stat("s.wane-wal")
