@@ -147,6 +147,10 @@ func (f folder) orderScenes() (rows map[string]string) {
 	text = read(f.tb, f.path+"/x/C2-1-1.csv")
 	f.write("x/copy1.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy1"] = strings.NewReplacer("x/C2-1-1.csv", "x/copy1.csv", ",C2,1,1,", ",C3,1,8,").Replace(rows["C2 1 1"])
+	// and one in a session whose certificate had expired, which is held for two reasons
+	text = read(f.tb, f.path+"/x/C3-1-9.csv")
+	f.write("x/copy2.csv", strings.Replace(text, "made up", "made up again", 1))
+	rows["copy2"] = strings.NewReplacer("x/C3-1-9.csv", "x/copy2.csv", ",C3,1,9,", ",C1,1,9,").Replace(rows["C3 1 9"])
 	return rows
 }
 
@@ -197,17 +201,19 @@ func sortedKeys[V any](m map[string]V) (keys []string) {
 	return keys
 }
 
-// heldIn returns the guards and their reasons, by the places of the readings that are held,
-// and the words of the guards.
+// heldIn returns the guards and their reasons as they are listed, by the places of the readings
+// that are held, and the words of the guards.
 func heldIn(t *testing.T, d *Desk) (found []string, words map[string]bool) {
 	held, err := d.held(context.Background())
 	require.NoError(t, err)
 	words = map[string]bool{}
 	for _, j := range held {
+		line := fmt.Sprint(j.Place)
 		for _, h := range j.Holds {
 			words[h.Guard] = true
-			found = append(found, fmt.Sprintf("%v %s: %s", j.Place, h.Guard, h.Reason))
+			line += fmt.Sprintf(" %s: %s", h.Guard, h.Reason)
 		}
+		found = append(found, line)
 	}
 	slices.Sort(found)
 	return found, words

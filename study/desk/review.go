@@ -145,10 +145,13 @@ func noSuchReading(number int64) error {
 	return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d", number), Try: "see their numbers with `wane review`, or with `wane trace COUPON`"}
 }
 
+// holdsOf returns the holds in the order of the words of their guards: in which they came
+// depends on what was entered first.
 func holdsOf(said store.Judged) (holds []study.Hold) {
 	for _, h := range said.Holds {
 		holds = append(holds, h.Row)
 	}
+	slices.SortStableFunc(holds, func(a, b study.Hold) int { return cmp.Compare(a.Guard, b.Guard) })
 	return holds
 }
 
