@@ -13,7 +13,7 @@ import (
 
 // findAcross decides whether the first line of a run, or the one above it, holds
 // wavelengths across: numbers in order behind the names, and no row of its own.
-func (r *reader) findAcross(n named) named {
+func (r decoded) findAcross(n named) named {
 	if n.rows == 0 {
 		return n
 	}
@@ -40,7 +40,7 @@ func (r *reader) findAcross(n named) named {
 }
 
 // linesFrom returns the first lines of a run, three at most.
-func (r *reader) linesFrom(n named) []text.Line {
+func (r decoded) linesFrom(n named) []text.Line {
 	var all []text.Line
 	for l := range text.Lines(r.src.Text[n.start:n.end], n.line) {
 		l.Start += n.start
@@ -52,7 +52,7 @@ func (r *reader) linesFrom(n named) []text.Line {
 }
 
 // lineAbove returns the line above a run that is not blank.
-func (r *reader) lineAbove(n named) (above text.Line) {
+func (r decoded) lineAbove(n named) (above text.Line) {
 	for l := range text.Lines(r.src.Text[:n.start], 1) {
 		above = l
 	}
@@ -233,7 +233,7 @@ func (r *reader) readAcross(n named) (*Export, error) {
 
 // checkAcross refuses a row that has another count of cells than the line of wavelengths,
 // but for empty ones at its end.
-func (r *reader) checkAcross(n named) error {
+func (r section) checkAcross(n named) error {
 	var room []cellKind
 	for l := range r.rows() {
 		room = n.dialect.kindsOfCells(room[:0], l.Text)
@@ -246,14 +246,14 @@ func (r *reader) checkAcross(n named) error {
 
 // headAcross makes headings of the names: one column for the wavelengths and one
 // for each row.
-func (r *reader) headAcross(n named) (heading, []cellKind, error) {
+func (r grid) headAcross(n named) (heading, []cellKind, error) {
 	h := heading{line: n.line}
 	var kinds []cellKind
 	var heads []label
 	var names [][]textCell
 	var room []cellKind
 	for l := range r.rows() {
-		cells := r.textCells(l.Text, n.names)
+		cells := r.textCells(r.dialect, l.Text, n.names)
 		room = n.dialect.kindsOfCells(room[:0], l.Text)
 		kind := missing
 		if i := slices.IndexFunc(room[n.names:n.cells], func(k cellKind) bool { return k > missing }); i >= 0 {
@@ -287,7 +287,7 @@ func (r *reader) headAcross(n named) (heading, []cellKind, error) {
 }
 
 // addOfAll gives the headings what stands beside or below each wavelength: %R 400 nm.
-func (r *reader) addOfAll(h *heading, n named) error {
+func (r *asker) addOfAll(h *heading, n named) error {
 	for _, s := range []string{n.beside, n.units} {
 		all := parseLabel(strings.TrimSpace(s))
 		if x := &h.labels[0]; all.axis != "" && x.axis == "" {
@@ -310,16 +310,16 @@ func (r *reader) addOfAll(h *heading, n named) error {
 }
 
 // headsBehind returns the headings behind the last wavelength.
-func (r *reader) headsBehind(n named) string {
+func (r grid) headsBehind(n named) string {
 	var words []string
-	for _, c := range r.textCells(r.linesFrom(n)[0].Text, n.cells+n.tail)[n.cells:] {
+	for _, c := range r.textCells(r.dialect, r.linesFrom(n)[0].Text, n.cells+n.tail)[n.cells:] {
 		words = append(words, c.text)
 	}
 	return strings.Join(words, ", ")
 }
 
 // lineNumber returns a line among the rows.
-func (r *reader) lineNumber(number int) outsideLine {
+func (r grid) lineNumber(number int) outsideLine {
 	for l := range text.Lines(r.src.Text[r.block.start:r.block.end], r.block.line) {
 		if l.Number == number {
 			return outsideLine{l, r.src.Line(l.Text), r.dialect.examine(l.Text)}
@@ -329,7 +329,7 @@ func (r *reader) lineNumber(number int) outsideLine {
 }
 
 // readAcrossRows reads the rows into columns.
-func (r *reader) readAcrossRows(n named, l layout) (table, error) {
+func (r located) readAcrossRows(n named, l layout) (table, error) {
 	t := table{n.cells - n.names, n.rows, make([]float64, (n.cells-n.names)*n.rows)}
 	d := r.dialect
 	j := 0

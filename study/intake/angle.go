@@ -9,7 +9,7 @@ import (
 // angleOf returns the angle of incidence that a heading states, in degrees, or
 // NaN if it states none. The angle of a viewing direction, a rotation or a
 // polariser is none.
-func (r *reader) angleOf(l label, at text.Position) (float64, error) {
+func (r *asker) angleOf(l label, at text.Position) (float64, error) {
 	if len(l.angles) == 0 || l.viewing {
 		return math.NaN(), nil
 	}

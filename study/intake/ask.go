@@ -10,7 +10,7 @@ import (
 
 // question is a refusal that each of the choices settles, as that of [text.Asker]. To what is to
 // be overruled it adds what is overruled already.
-func (r *reader) question(at text.Position, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
+func (r grid) question(at text.Position, choices []study.Choice, orElse, fault string, args ...any) *study.Refusal {
 	var all []study.Choice
 	for _, c := range choices {
 		if c.Name == "declared" {
@@ -23,7 +23,7 @@ func (r *reader) question(at text.Position, choices []study.Choice, orElse, faul
 
 // alsoDeclared adds what is to be overruled to what is overruled already, without the lines
 // that say nothing.
-func (r *reader) alsoDeclared(value string) string {
+func (r grid) alsoDeclared(value string) string {
 	known := r.Stated.Declared
 	if vain := r.declaredInVain(); len(vain) > 0 {
 		useful := slices.DeleteFunc(slices.Clone(r.want.Declared), func(n int) bool { return slices.Contains(vain, n) })

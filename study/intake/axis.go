@@ -190,7 +190,7 @@ func isMultipleUnit(t []token) bool {
 // checkNames refuses columns of wavelengths that are headed as something else, and asks
 // about one whose heading has words beside the unit. A name that stands above the values
 // of a pair too is one of a sample.
-func (r *reader) checkNames(h heading, xs []int) error {
+func (r *asker) checkNames(h heading, xs []int) error {
 	const name = "name the column wavelength in the heading, with its unit"
 	for _, j := range xs {
 		l := h.labels[j]
@@ -203,7 +203,7 @@ func (r *reader) checkNames(h heading, xs []int) error {
 			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
 		default:
 			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1), Meaning: "it holds the wavelengths all the same"}}
-			return r.question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
+			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
 		}
 	}
 	return nil
@@ -224,7 +224,7 @@ func namedIn(words []string, text string) bool {
 // in nm, in the order of the file: every row has a wavelength, and they run
 // strictly up or down. It reports whether they run down. With gaps, rows may
 // lack a wavelength: those of a pair that has no value there.
-func (r *reader) readAxis(t table, j int, unit string, gaps bool) (down bool, err error) {
+func (r located) readAxis(t table, j int, unit string, gaps bool) (down bool, err error) {
 	x := t.column(j)
 	if unit == "cm-1" {
 		for i, v := range x {
@@ -249,7 +249,7 @@ func (r *reader) readAxis(t table, j int, unit string, gaps bool) (down bool, er
 }
 
 // refuseStep refuses row i, whose wavelength repeats or goes back.
-func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
+func (r located) refuseStep(t table, j, i, last int, unit string) error {
 	x := t.column(j)
 	nm := " nm"
 	if unit == "" {
@@ -260,15 +260,15 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
 		if pairs, ok := r.pairs(); ok {
 			choices := []study.Choice{{Name: "decimal", Value: "comma", Meaning: "the first row is " + r.firstRowAs(pairs)}}
-			return r.question(at, choices, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
+			return r.Question(at, choices, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 		}
 		return r.Refuse(at, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 	}
 	if choices := r.thousandsChoice(s); choices != nil {
-		return r.question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", text.Short(s), text.Wavelength(x[last]), r.dialect.markInWords())
+		return r.Question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", text.Short(s), text.Wavelength(x[last]), r.dialect.markInWords())
 	}
 	if choices := r.groupChoice(t, j, i, last); choices != nil {
-		return r.question(at, choices, "export each curve in columns of its own",
+		return r.Question(at, choices, "export each curve in columns of its own",
 			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves", text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
 	}
 	if low, high := ends(x); low == high {
@@ -283,13 +283,13 @@ func (r *reader) refuseStep(t table, j, i, last int, unit string) error {
 }
 
 // askOverlap asks about wavelengths of two detectors.
-func (r *reader) askOverlap(at text.Position, orElse, fault string, args ...any) *study.Refusal {
-	return r.question(at, text.OverlapChoices, orElse, fault, args...)
+func (r *asker) askOverlap(at text.Position, orElse, fault string, args ...any) *study.Refusal {
+	return r.Question(at, text.OverlapChoices, orElse, fault, args...)
 }
 
 // thousandsChoice offers to read the mark in a number as one between thousands,
 // if every row can be read so.
-func (r *reader) thousandsChoice(text string) []study.Choice {
+func (r located) thousandsChoice(text string) []study.Choice {
 	d := r.dialect
 	if d.thousands != 0 || r.Stated.Decimal != "" || text == "" || text[0] == '0' || grouped([]byte(text), d.mark) != len(text) {
 		return nil
@@ -305,7 +305,7 @@ func (r *reader) thousandsChoice(text string) []study.Choice {
 }
 
 // checkRange refuses wavelengths that cannot be in the unit given.
-func (r *reader) checkRange(t table, j int, unit string) error {
+func (r located) checkRange(t table, j int, unit string) error {
 	x := t.column(j)
 	low, high := ends(x)
 	if text.LeastNM <= low && low <= high && high <= text.MostNM {
@@ -318,7 +318,7 @@ func (r *reader) checkRange(t table, j int, unit string) error {
 	if unit == "nm" && low < text.LeastNM {
 		_, s := r.findCell(0, j)
 		if choices := r.thousandsChoice(s); choices != nil {
-			return r.question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", text.Short(s), r.dialect.markInWords())
+			return r.Question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", text.Short(s), r.dialect.markInWords())
 		}
 		return r.Refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
 			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", text.Wavelength(low), text.Wavelength(high), text.LeastNM)
@@ -352,7 +352,7 @@ func ends(x []float64) (low, high float64) {
 
 // readAxes checks the order of every wavelength column. An empty pair of columns
 // is none.
-func (r *reader) readAxes(p *plan, t table) error {
+func (r located) readAxes(p *plan, t table) error {
 	p.xs = slices.DeleteFunc(p.xs, func(j int) bool { return p.paired && t.isEmpty(j) })
 	for _, j := range p.xs {
 		down, err := r.readAxis(t, j, p.axis, p.paired)
@@ -376,7 +376,7 @@ func (r *reader) readAxes(p *plan, t table) error {
 
 // finishAxes checks the range of every wavelength column and sorts those that
 // run down, with their curves.
-func (r *reader) finishAxes(p *plan, t table) error {
+func (r located) finishAxes(p *plan, t table) error {
 	for _, j := range p.xs {
 		if err := r.checkRange(t, j, p.axis); err != nil {
 			return err

@@ -20,7 +20,7 @@ const leastRows = 2
 const mostBlocks = 1000
 
 // blocks returns the blocks of rows that a person may ask for.
-func (r *reader) blocks() []block {
+func (r decoded) blocks() []block {
 	var all []block
 	for run := range runs(r.src.Text) {
 		if run.rows < leastRows {

@@ -12,7 +12,7 @@ import (
 
 // sift drops columns without numbers and decides which of the others are the
 // curves that are meant.
-func (r *reader) sift(p *plan, t table) error {
+func (r located) sift(p *plan, t table) error {
 	if err := r.askAxis(p, t); err != nil {
 		return err
 	}
@@ -44,7 +44,7 @@ func (r *reader) sift(p *plan, t table) error {
 
 // askAxis asks for the column of wavelengths if the first one counts the rows
 // and has no heading.
-func (r *reader) askAxis(p *plan, t table) error {
+func (r located) askAxis(p *plan, t table) error {
 	x := p.xs[0]
 	if r.want.Axis > 0 || p.paired || p.head.labels[x].text != "" || p.head.line != 0 && p.head.labels[x].isX() || !countsRows(t.column(x)) {
 		return nil
@@ -57,13 +57,13 @@ func (r *reader) askAxis(p *plan, t table) error {
 		{Name: "axis", Value: "2", Meaning: "column 2 holds the wavelengths, column 1 counts the rows"},
 		{Name: "axis", Value: "1", Meaning: "column 1 holds the wavelengths"},
 	}
-	return r.question(r.cellPlace(0, x), choices, "write a line above the rows that names the columns", fault, x+1)
+	return r.Question(r.cellPlace(0, x), choices, "write a line above the rows that names the columns", fault, x+1)
 }
 
 // chooseCurves sets the columns aside that are not asked for. Without a word from
 // a person it takes what the headings leave no doubt about, and asks about the
 // rest. In a map the rows of the map are the answer.
-func (r *reader) chooseCurves(p *plan, width int) error {
+func (r grid) chooseCurves(p *plan, width int) error {
 	if slices.ContainsFunc(p.curves, hasNoHeading) {
 		if err := r.askPairs(); err != nil {
 			return err
@@ -101,7 +101,7 @@ func (r *reader) chooseCurves(p *plan, width int) error {
 const notAsked = "not among the columns asked for"
 
 // takeColumns takes the columns that are asked for and leaves the others.
-func (r *reader) takeColumns(p *plan) error {
+func (r grid) takeColumns(p *plan) error {
 	for _, n := range r.want.Columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
 			return r.Refuse(text.Nowhere, "state columns that are there: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))), "column %d holds no values", n)
@@ -134,7 +134,7 @@ func (r *reader) takeColumns(p *plan) error {
 }
 
 // askUnnamed asks which columns are curves if one of several has no heading.
-func (r *reader) askUnnamed(p *plan, width int) error {
+func (r section) askUnnamed(p *plan, width int) error {
 	i := slices.IndexFunc(p.curves, hasNoHeading)
 	if i < 0 {
 		return nil
@@ -143,11 +143,11 @@ func (r *reader) askUnnamed(p *plan, width int) error {
 	choices := columnChoices(p.curves, anyCurve)
 	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(all), Meaning: "all of them are curves"})
 	if p.head.line == 0 {
-		return r.question(text.Position{Line: r.block.line}, choices, "write a line above the rows that names the columns",
+		return r.Question(text.Position{Line: r.block.line}, choices, "write a line above the rows that names the columns",
 			"no line names the %d columns: which of them are reflectance is not known", width)
 	}
 	c := p.curves[i]
-	return r.question(c.at, choices, "name the column in the heading",
+	return r.Question(c.at, choices, "name the column in the heading",
 		"column %d has no heading: a reflectance, an uncertainty or a reference", c.id())
 }
 
@@ -161,7 +161,7 @@ func isNamed(c curve) bool { return c.aside == "" && c.label.quantity != "" }
 
 // askSilent asks which columns are curves if the headings of some say so and those
 // of others do not: what a person states of quantity or unit is meant for curves.
-func (r *reader) askSilent(p *plan) error {
+func (r *asker) askSilent(p *plan) error {
 	i := slices.IndexFunc(p.curves, isSilent)
 	if i < 0 || !slices.ContainsFunc(p.curves, isNamed) {
 		return nil
@@ -170,13 +170,13 @@ func (r *reader) askSilent(p *plan) error {
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, isNamed)), Meaning: "the columns headed as what they hold; the others are left"},
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
-	return r.question(p.curves[i].at, choices, "name the quantity in the heading",
+	return r.Question(p.curves[i].at, choices, "name the quantity in the heading",
 		"%s does not say that it holds reflectance; the headings of other columns do", p.curves[i].name())
 }
 
 // askCodes asks about columns that are named by a letter u and a number, beside others:
 // they may be their uncertainties.
-func (r *reader) askCodes(p *plan) error {
+func (r *asker) askCodes(p *plan) error {
 	isCode := func(c curve) bool { return c.aside == "" && c.label.codeU }
 	others := func(c curve) bool { return c.aside == "" && !c.label.codeU }
 	i := slices.IndexFunc(p.curves, isCode)
@@ -187,7 +187,7 @@ func (r *reader) askCodes(p *plan) error {
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, others)), Meaning: "such columns are uncertainties and are left"},
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
-	return r.question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)", "%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
+	return r.Question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)", "%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
 }
 
 // setSilentAside sets such columns aside, of which neither the file nor a person says
@@ -221,7 +221,7 @@ func (l label) namesOther() bool {
 
 // askWhich asks which curve is meant if they are of different quantities or of
 // both faces: only a person knows.
-func (r *reader) askWhich(p *plan) error {
+func (r *asker) askWhich(p *plan) error {
 	var front, back, reflectance, transmittance bool
 	var at text.Position
 	for _, c := range p.curves {
@@ -242,13 +242,13 @@ func (r *reader) askWhich(p *plan) error {
 	default:
 		return nil
 	}
-	return r.question(at, columnChoices(p.curves, notAside), "give the curve that is meant a file of its own",
+	return r.Question(at, columnChoices(p.curves, notAside), "give the curve that is meant a file of its own",
 		"%s stand side by side: which curves are meant is not known", what)
 }
 
 // askBaseline asks about columns that are baselines or references by their
 // names and headed as the samples are.
-func (r *reader) askBaseline(p *plan) error {
+func (r *asker) askBaseline(p *plan) error {
 	told := false
 	for _, c := range p.curves {
 		told = told || c.aside == "" && c.label.quantity != ""
@@ -267,7 +267,7 @@ func (r *reader) askBaseline(p *plan) error {
 		choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(without), Meaning: "baselines and references are left"})
 	}
 	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(with), Meaning: "they are samples like the others"})
-	return r.question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples", p.curves[i].name())
+	return r.Question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples", p.curves[i].name())
 }
 
 func anyCurve(curve) bool       { return true }

@@ -15,12 +15,12 @@ import (
 const mostPieces = 64
 
 // onlyCommas reports whether commas alone stand in the rows, beside digits.
-func (r *reader) onlyCommas() bool {
+func (r section) onlyCommas() bool {
 	b := r.block
 	return b.shape == 0 && b.seen&text.Comma != 0 && b.seen&text.Point == 0 && r.Stated.Thousands == ""
 }
 
-func (r *reader) anyFits(all []dialect) bool {
+func (r section) anyFits(all []dialect) bool {
 	return slices.ContainsFunc(all, func(d dialect) bool {
 		rows, _ := r.rowsThatFit(d)
 		return rows == r.block.rows
@@ -46,7 +46,7 @@ type pieces struct {
 }
 
 // findPieces cuts all rows at their commas. ok is false if not all are cut alike.
-func (r *reader) findPieces() (p pieces, ok bool) {
+func (r section) findPieces() (p pieces, ok bool) {
 	for k := range p.whole {
 		p.whole[k], p.before[k] = true, true
 	}
@@ -94,7 +94,7 @@ func isDecimal(a, b []byte) bool {
 
 // hasLeadingZeros reports whether a cell of several digits behind the first begins with
 // a zero, as decimal places do and whole numbers do not. In rows of two cells it may.
-func (r *reader) hasLeadingZeros() bool {
+func (r section) hasLeadingZeros() bool {
 	for l := range r.rows() {
 		if bytes.Count(l.Text, []byte{','}) < 2 {
 			return false
@@ -111,7 +111,7 @@ func (r *reader) hasLeadingZeros() bool {
 
 // joinings returns the ways to make so many columns of the pieces, with a decimal mark
 // in one at least; of three or more perhaps not all. Without headings the values are alike: all whole or all with decimal places.
-func (r *reader) joinings(columns int) []dialect {
+func (r section) joinings(columns int) []dialect {
 	p, ok := r.findPieces()
 	if !ok {
 		return nil
@@ -187,7 +187,7 @@ func (p *pieces) alike(first uint64, step int) (mask uint64, ok bool) {
 }
 
 // headedColumns returns how many columns the headings above the rows name, 0 if none do.
-func (r *reader) headedColumns() int {
+func (r section) headedColumns() int {
 	text := r.src.Text[r.window.start:r.block.start]
 	for range headingReach {
 		start, end := lineBefore(text)
@@ -211,7 +211,7 @@ func (r *reader) headedColumns() int {
 
 // joinCommas returns the one reading of rows of commas alone in which some are decimal
 // marks.
-func (r *reader) joinCommas() (dialect, error) {
+func (r section) joinCommas() (dialect, error) {
 	at := text.Position{Line: r.block.line}
 	columns := r.headedColumns()
 	found := r.joinings(columns)
@@ -229,7 +229,7 @@ func (r *reader) joinCommas() (dialect, error) {
 
 // pairs returns the reading of rows of commas and digits alone in which some commas are
 // decimal marks, if there is one that fits all rows and no second.
-func (r *reader) pairs() (dialect, bool) {
+func (r grid) pairs() (dialect, bool) {
 	if r.dialect != commaPoint || !r.onlyCommas() {
 		return dialect{}, false
 	}
@@ -239,7 +239,7 @@ func (r *reader) pairs() (dialect, bool) {
 
 // askPairs asks which commas are decimal marks: headings of all columns would
 // have settled it.
-func (r *reader) askPairs() error {
+func (r grid) askPairs() error {
 	if r.dialect != commaPoint || !r.onlyCommas() || r.Stated.Decimal != "" || len(r.joinings(r.headedColumns())) == 0 {
 		return nil
 	}
@@ -248,7 +248,7 @@ func (r *reader) askPairs() error {
 
 // askCommas asks which commas are decimal marks. A reading with decimal commas is
 // offered if no second one fits.
-func (r *reader) askCommas() error {
+func (r section) askCommas() error {
 	found := r.joinings(r.headedColumns())
 	if len(found) == 1 {
 		return r.askMark([]hypothesis{{dialect: commaPoint}, {dialect: found[0]}})
@@ -261,6 +261,6 @@ func (r *reader) askCommas() error {
 	if len(found) == 0 {
 		ways = append(ways, "one with decimal commas")
 	}
-	return r.question(text.Position{Line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point", Meaning: "the first row is " + first}}, text.SeparateClearly,
+	return r.Question(text.Position{Line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point", Meaning: "the first row is " + first}}, text.SeparateClearly,
 		"every comma can separate columns or be a decimal mark: the first row is %s", text.OrOf(ways))
 }

@@ -20,7 +20,7 @@ type Left struct {
 }
 
 // refuseUnusable refuses a file without a curve that could be taken.
-func (r *reader) refuseUnusable(curves []curve) error {
+func (r *asker) refuseUnusable(curves []curve) error {
 	var first *curve
 	for i, c := range curves {
 		if c.aside == "" || r.Stated.InMap && !c.unusable {
@@ -103,7 +103,7 @@ func (r *reader) noteFault(column int, fault *study.Refusal) {
 
 // edit leaves out of a curve what a person says: what lies outside a range, and
 // runs of filler.
-func (r *reader) edit(c curve, s study.Spectrum) (study.Spectrum, []string, *study.Refusal) {
+func (r *asker) edit(c curve, s study.Spectrum) (study.Spectrum, []string, *study.Refusal) {
 	var notes []string
 	if lo, hi := r.want.LoNM, r.want.HiNM; hi > 0 {
 		from := sort.SearchFloat64s(s.NM, lo)

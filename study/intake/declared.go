@@ -189,7 +189,7 @@ func cutWavelength(s string, mark byte) (v float64, unit, rest string, ok bool) 
 }
 
 // checkDeclared asks if the numbers are not those that the header declares.
-func (r *reader) checkDeclared(p *plan, t table) error {
+func (r located) checkDeclared(p *plan, t table) error {
 	if r.want.IgnoreDeclared || r.origin != nil {
 		return nil
 	}

@@ -16,7 +16,7 @@ import (
 // reads it as it does, or why it does not: encoding, rows, readings weighed, what
 // each column holds and who says so, and what comes out. It changes nothing.
 func Explain(name string, data []byte, stated text.Stated) []string {
-	r := &reader{Asker: text.Asker{File: name, Stated: stated}}
+	r := newReader(name, stated)
 	export, err := r.read(data)
 	e := &explanation{}
 	if r.src.Encoding != "" {

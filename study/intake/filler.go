@@ -86,7 +86,7 @@ func areFiller(values []float64, all []stretch) bool {
 }
 
 // checkRuns asks about runs of zeros and of equal values.
-func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
+func (r located) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
 	if r.Stated.Filler == "keep" {
 		return nil
 	}
@@ -110,14 +110,14 @@ func (r *reader) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Re
 	if !areFiller(s.Values, all) {
 		choices = []study.Choice{fillerChoices[1], fillerChoices[0]} // what keeps all points comes first
 	}
-	return r.question(r.pointPlace(c, s.NM[first.start], p, t), choices, orElse,
+	return r.Question(r.pointPlace(c, s.NM[first.start], p, t), choices, orElse,
 		"%s: %s in a row from %s to %s nm %s%s", c.name(), first.points(),
 		text.Wavelength(s.NM[first.start]), text.Wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
 }
 
 // fill does with runs of zeros and of equal values what a person says, and tells
 // of each.
-func (r *reader) fill(c curve, s study.Spectrum) (study.Spectrum, []string) {
+func (r *asker) fill(c curve, s study.Spectrum) (study.Spectrum, []string) {
 	if r.Stated.Filler == "" {
 		return s, nil
 	}

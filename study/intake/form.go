@@ -104,7 +104,7 @@ func (n named) fits(kinds []cellKind) bool {
 func (r *reader) take(n named) { r.block, r.dialect, r.byName = n.block, n.dialect, true }
 
 // namedDialects are the readings that rows with names are tried by.
-func (r *reader) namedDialects() []dialect {
+func (r decoded) namedDialects() []dialect {
 	var all []dialect
 	for _, sep := range []byte("\t;, ") {
 		if bytes.IndexByte(r.src.Text, sep) < 0 {
@@ -185,7 +185,7 @@ func filled(cells []cellKind) int {
 
 // longestRun returns the longest run of lines of as many cells that are rows by
 // the condition. Empty cells at the end of some of them are none.
-func (r *reader) longestRun(d dialect, isRow func([]cellKind) bool) named {
+func (r decoded) longestRun(d dialect, isRow func([]cellKind) bool) named {
 	var best, run named
 	var room []cellKind
 	least := 0 // cells that a row of the run fills
@@ -233,8 +233,7 @@ type textCell struct {
 }
 
 // textCells splits a line into its first cells, so many at most.
-func (r *reader) textCells(line []byte, most int) []textCell {
-	d := r.dialect
+func (r decoded) textCells(d dialect, line []byte, most int) []textCell {
 	row, from := d.trim(line)
 	var all []textCell
 	for i := 0; i <= len(row) && len(all) < most; {
@@ -251,7 +250,7 @@ func (r *reader) textCells(line []byte, most int) []textCell {
 
 // around returns the lines around a run of rows with names. None of them may look
 // like one of the rows, nor like rows of numbers.
-func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []outsideLine, err error) {
+func (r located) around(n named, isRow func([]cellKind) bool) (before, after []outsideLine, err error) {
 	if before, err = r.outside(0, n.start, 1); err != nil {
 		return nil, nil, err
 	}
@@ -281,7 +280,7 @@ func (r *reader) around(n named, isRow func([]cellKind) bool) (before, after []o
 
 // checkBeside refuses a line right beside rows with names that is one of them with
 // a word among its values.
-func (r *reader) checkBeside(n named, l outsideLine) error {
+func (r located) checkBeside(n named, l outsideLine) error {
 	if !n.fits(n.dialect.kindsOfCells(nil, l.Line.Text)) {
 		return nil
 	}

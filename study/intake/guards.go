@@ -27,7 +27,7 @@ const mostMagnitude = 10
 
 // checkCurve refuses a curve that reads well and cannot be a spectrum, or not
 // in the unit that it is said to have. Its values run from low to high.
-func (r *reader) checkCurve(c curve, s study.Spectrum, low, high float64, p plan, t table) *study.Refusal {
+func (r located) checkCurve(c curve, s study.Spectrum, low, high float64, p plan, t table) *study.Refusal {
 	if n := len(s.NM); n > maxPoints {
 		return r.Refuse(c.at, "state --range LO-HI, or export in larger steps", "%s has %s, and a spectrum here at most %s", c.name(), text.Count(n, "point"), text.Figure(maxPoints))
 	}
@@ -73,7 +73,7 @@ const leastCounted = 5
 
 // refuseValue refuses the first value of a curve that is too large, as it is
 // written. Where such values stand at the ends, the range of those between is offered.
-func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
+func (r located) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.Refusal {
 	_, nm := countWhere(s, func(v float64) bool { return math.Abs(v) > mostMagnitude })
 	at, written := r.findCell(rowOf(c, nm, p, t), c.column)
 	bound := text.Figure(mostMagnitude)
@@ -87,7 +87,7 @@ func (r *reader) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.
 
 // askCalm refuses a value that is too large, and offers the range without such, if there
 // is one.
-func (r *reader) askCalm(at text.Position, calm, orElse, fault string) *study.Refusal {
+func (r *asker) askCalm(at text.Position, calm, orElse, fault string) *study.Refusal {
 	switch {
 	case calm == "":
 		return r.Refuse(at, orElse, "%s", fault)
@@ -95,7 +95,7 @@ func (r *reader) askCalm(at text.Position, calm, orElse, fault string) *study.Re
 		return r.Refuse(at, "state --range "+calm+" in place of "+r.Stated.Range+", or "+orElse, "%s", fault)
 	}
 	choices := []study.Choice{{Name: "range", Value: calm, Meaning: "without the ends, where noise exceeds what can be measured"}}
-	return r.question(at, choices, orElse, "%s", fault)
+	return r.Question(at, choices, orElse, "%s", fault)
 }
 
 // calmRange returns the range of wavelengths, as it is stated, over which no curve from c
@@ -189,7 +189,7 @@ func roundedBetween(nm, next float64, round func(float64) float64) float64 {
 }
 
 // pointPlace returns where the point of a curve with this wavelength stands.
-func (r *reader) pointPlace(c curve, nm float64, p plan, t table) text.Position {
+func (r located) pointPlace(c curve, nm float64, p plan, t table) text.Position {
 	return r.cellPlace(rowOf(c, nm, p, t), c.column)
 }
 
@@ -205,7 +205,7 @@ func rowOf(c curve, nm float64, p plan, t table) int {
 
 // checkUnit refuses a unit that the numbers, which run from low to high, rule
 // out. Below the bounds nothing is concluded from them.
-func (r *reader) checkUnit(c curve, s study.Spectrum, low, high float64) *study.Refusal {
+func (r *asker) checkUnit(c curve, s study.Spectrum, low, high float64) *study.Refusal {
 	most, scale := mostFraction, 1.0
 	if c.unit == "percent" {
 		most, scale = mostPercent, 100

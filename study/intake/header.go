@@ -41,7 +41,7 @@ const byHeader = "the header"
 
 // readHeader reads the statements of the header lines. Two that differ are
 // refused.
-func (r *reader) readHeader(lines []outsideLine) (header, error) {
+func (r *asker) readHeader(lines []outsideLine) (header, error) {
 	var h header
 	for _, line := range lines {
 		if name, ok := sectionOf(line.text); ok {
@@ -58,7 +58,7 @@ func (r *reader) readHeader(lines []outsideLine) (header, error) {
 }
 
 // readHeaderLine reads what one line states.
-func (r *reader) readHeaderLine(h *header, line outsideLine) error {
+func (r *asker) readHeaderLine(h *header, line outsideLine) error {
 	if to, yes := saysRelative(line.text); yes && h.relative == text.Nowhere {
 		h.relative, h.relativeTo = text.Position{Line: line.Number}, to
 	}
@@ -79,7 +79,7 @@ func (r *reader) readHeaderLine(h *header, line outsideLine) error {
 }
 
 // readStatement reads one key and its value.
-func (r *reader) readStatement(h *header, s string, line outsideLine) error {
+func (r *asker) readStatement(h *header, s string, line outsideLine) error {
 	key, value, ok := keyAndValue(s)
 	if !ok {
 		return nil
@@ -225,7 +225,7 @@ func lettersOf(text string) string {
 	}, text)
 }
 
-func (r *reader) stateAll(h *header, l label, text string, at text.Position) error {
+func (r *asker) stateAll(h *header, l label, text string, at text.Position) error {
 	if isForeign(l.quantity) {
 		h.others = append(h.others, otherLine{l.quantity, strings.TrimSpace(text), at, true})
 		l.quantity = ""
@@ -241,7 +241,7 @@ func (r *reader) stateAll(h *header, l label, text string, at text.Position) err
 	return nil
 }
 
-func (r *reader) state(to *said, value string, at text.Position) error {
+func (r *asker) state(to *said, value string, at text.Position) error {
 	if value == "" {
 		return nil
 	}
@@ -253,7 +253,7 @@ func (r *reader) state(to *said, value string, at text.Position) error {
 	return nil
 }
 
-func (r *reader) contradiction(a, b said) *study.Refusal {
+func (r *asker) contradiction(a, b said) *study.Refusal {
 	at := b.at
 	if at == text.Nowhere {
 		at = a.at
@@ -278,7 +278,7 @@ func inWords(value string) string {
 }
 
 // agree returns the value that all statements share, "" if none is made.
-func (r *reader) agree(all ...said) (string, error) {
+func (r *asker) agree(all ...said) (string, error) {
 	var first said
 	for _, s := range all {
 		if s.value == "" {

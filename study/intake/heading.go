@@ -23,7 +23,7 @@ const headingReach = 3
 
 // findHeading returns the headings of the columns and the header lines that
 // remain. Without headings the labels are empty.
-func (r *reader) findHeading(lines []outsideLine, width int) (heading, []outsideLine, error) {
+func (r grid) findHeading(lines []outsideLine, width int) (heading, []outsideLine, error) {
 	for i := len(lines) - 1; i >= 0 && i >= len(lines)-headingReach; i-- {
 		h, ok := headingFrom(lines[i], r.dialect, width)
 		if !ok && i == len(lines)-1 {
@@ -109,7 +109,7 @@ func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
 // nearestHeading takes the line right above the rows although it names no
 // wavelength. With two columns it may as well be a key and its value, so it
 // counts only if it names a quantity, and gives no angle.
-func (r *reader) nearestHeading(lines []outsideLine, width int) (heading, []outsideLine) {
+func (r grid) nearestHeading(lines []outsideLine, width int) (heading, []outsideLine) {
 	none := heading{labels: make([]label, width)}
 	for range width {
 		none.at = append(none.at, text.Position{Line: r.block.line})
@@ -388,7 +388,7 @@ func angleAlone(text string) string {
 }
 
 // checkHeadingWidth refuses a row that names more columns than the rows have.
-func (r *reader) checkHeadingWidth(line outsideLine, width int) error {
+func (r grid) checkHeadingWidth(line outsideLine, width int) error {
 	d := r.dialect
 	if d.sep == ' ' || len(line.text) > mostHeadings {
 		return nil

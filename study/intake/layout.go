@@ -14,7 +14,7 @@ import (
 // Which way spectra stand: in rows below their wavelengths, or in columns beside them.
 
 // mostBelow finds the most rows below wavelengths, of all readings.
-func (r *reader) mostBelow() (most named) {
+func (r decoded) mostBelow() (most named) {
 	for _, d := range r.namedDialects() {
 		if n := r.rowsBelow(d); n.rows > most.rows {
 			most = n
@@ -26,7 +26,7 @@ func (r *reader) mostBelow() (most named) {
 // rowsBelow finds the first line that holds wavelengths across, with the rows right below it,
 // or below a line of units, that have as many cells and no word behind their names but in
 // notes at their ends. Without such rows it is none.
-func (r *reader) rowsBelow(d dialect) (n named) {
+func (r decoded) rowsBelow(d dialect) (n named) {
 	var room []cellKind
 	var above []byte
 	for l := range text.Lines(r.src.Text, 1) {
@@ -69,14 +69,11 @@ func (r *reader) rowsBelow(d dialect) (n named) {
 
 // unitsBelow returns the unit or quantity that a line below wavelengths repeats below each of
 // them, with nothing below the names: ,%R,%R. Otherwise it is empty.
-func (r *reader) unitsBelow(n named, text []byte) string {
+func (r decoded) unitsBelow(n named, text []byte) string {
 	if len(text) > mostHeadings {
 		return ""
 	}
-	d := r.dialect
-	r.dialect = n.dialect
-	cells := r.textCells(text, n.cells+1)
-	r.dialect = d
+	cells := r.textCells(n.dialect, text, n.cells+1)
 	if n.dialect.sep == ' ' && len(cells) == n.cells-n.names { // spaces make no empty cells
 		cells = slices.Concat(make([]textCell, n.names), cells)
 	}
@@ -150,7 +147,7 @@ func startWithWavelengths(d dialect, rows iter.Seq[text.Line]) bool {
 }
 
 // rowsBehind yields the rows behind a line of them.
-func (r *reader) rowsBehind(head text.Line) iter.Seq[text.Line] {
+func (r section) rowsBehind(head text.Line) iter.Seq[text.Line] {
 	return func(yield func(text.Line) bool) {
 		for l := range r.rows() {
 			if l.Number > head.Number && !yield(l) {
@@ -163,7 +160,7 @@ func (r *reader) rowsBehind(head text.Line) iter.Seq[text.Line] {
 // numberedRows finds rows of numbers whose first cells may be names all the same, below
 // a line of numbers in order: id,400,405. sure says that its first word is one of names and
 // that the first cells are no wavelengths.
-func (r *reader) numberedRows() (n named, sure, ok bool) {
+func (r section) numberedRows() (n named, sure, ok bool) {
 	b := r.block
 	if b.rows == 0 || b.line == 1 || r.want.Block > 0 || r.want.Axis > 0 {
 		return n, false, false
@@ -194,7 +191,7 @@ func (r *reader) numberedRows() (n named, sure, ok bool) {
 
 // cornerIsOther reports whether the heading of the names is a word that no column of
 // wavelengths has, beside one for wavelengths: Time-WL.
-func (r *reader) cornerIsOther(n named) bool {
+func (r decoded) cornerIsOther(n named) bool {
 	row, _ := n.dialect.trim(r.linesFrom(n)[0].Text)
 	l := cornerLabel(r.src.Line(row[:n.dialect.next(row, 0, 0).end]))
 	return l.isX() && l.other != ""
@@ -219,12 +216,12 @@ func ofCorner(l label) label {
 
 // askLayout asks whether rows below a line of numbers in order are spectra, or, if they may
 // be columns, its numbers the names of those.
-func (r *reader) askLayout(n named, columns bool) error {
+func (r decoded) askLayout(n named, columns bool) error {
 	return r.askLayoutOf(n.line, r.src.Shown(r.linesFrom(n)[0].Text), columns)
 }
 
 // askLayoutOf asks which way the spectra stand. Rows that hold words are no columns.
-func (r *reader) askLayoutOf(line int, head string, columns bool) error {
+func (r *asker) askLayoutOf(line int, head string, columns bool) error {
 	choices := []study.Choice{
 		{Name: "layout", Value: text.InRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) + " holds the wavelengths"},
 		{Name: "layout", Value: text.InColumns, Meaning: "each column is one sample, and the first column holds the wavelengths"},
@@ -236,13 +233,13 @@ func (r *reader) askLayoutOf(line int, head string, columns bool) error {
 	} else {
 		choices = choices[:1]
 	}
-	return r.question(text.Position{Line: line}, choices, orElse,
+	return r.Question(text.Position{Line: line}, choices, orElse,
 		"%s holds numbers in order: they may be wavelengths, or the names of columns (%s)", text.Quoted(head), ways)
 }
 
 // askNumbers asks the same of lines above the rows that are not right above them, or are
 // split otherwise, or hold numbers with a word beside each: Row;X400;X500.
-func (r *reader) askNumbers(before []outsideLine, width int) error {
+func (r grid) askNumbers(before []outsideLine, width int) error {
 	if r.Stated.Layout != "" || r.want.Axis > 0 {
 		return nil
 	}

@@ -13,7 +13,7 @@ import (
 
 // askGroups asks to confirm the columns that tell the curves of a long form
 // apart.
-func (r *reader) askGroups(n named) error {
+func (r grid) askGroups(n named) error {
 	before, err := r.outside(0, n.start, 1)
 	if err != nil {
 		return err
@@ -38,7 +38,7 @@ func (r *reader) askGroups(n named) error {
 			groups = append(groups, j+1)
 		}
 	}
-	return r.question(text.Position{Line: n.line}, []study.Choice{groupBy(groups, h)}, "export each curve in columns of its own",
+	return r.Question(text.Position{Line: n.line}, []study.Choice{groupBy(groups, h)}, "export each curve in columns of its own",
 		"the rows begin with a name: each may be one point of one of several curves")
 }
 
@@ -59,7 +59,7 @@ func groupBy(groups []int, h heading) study.Choice {
 
 // groupChoice offers to read rows of numbers as a long form if a column before
 // the wavelengths changes where these go back, from row last to row i.
-func (r *reader) groupChoice(t table, x, i, last int) []study.Choice {
+func (r located) groupChoice(t table, x, i, last int) []study.Choice {
 	if r.locate != nil || x == 0 {
 		return nil
 	}
@@ -156,7 +156,7 @@ func isLongRow(kinds []cellKind, groupBy []int) bool {
 }
 
 // layOut finds the columns and counts the rows of each curve.
-func (r *reader) layOut(l *long, h heading) error {
+func (r grid) layOut(l *long, h heading) error {
 	l.x = -1
 	for j := range l.cells {
 		isGroup := slices.Contains(l.groups, j)
@@ -181,7 +181,7 @@ func (r *reader) layOut(l *long, h heading) error {
 }
 
 // countGroups tells the rows of each curve apart.
-func (r *reader) countGroups(l *long) error {
+func (r grid) countGroups(l *long) error {
 	if l.rows > maxNumbers/2 || l.cells > text.MaxColumns {
 		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
 	}
@@ -195,7 +195,7 @@ func (r *reader) countGroups(l *long) error {
 			g = int32(len(known))
 			known[string(key)] = g
 			l.counts, l.lines = append(l.counts, 0), append(l.lines, text.Span{First: ln.Number})
-			cells := r.textCells(ln.Text, l.cells)
+			cells := r.textCells(r.dialect, ln.Text, l.cells)
 			var names []textCell
 			for _, j := range l.groups {
 				names = append(names, cells[j])
@@ -235,7 +235,7 @@ func (l *long) key(key, content []byte) []byte {
 }
 
 // headLong makes headings: for each curve its wavelengths and its values.
-func (r *reader) headLong(l *long, h heading) (heading, []cellKind) {
+func (r grid) headLong(l *long, h heading) (heading, []cellKind) {
 	kinds := r.kindsOf(l.cells)
 	head := heading{line: h.line, pairs: true}
 	var groupHeads []label
@@ -265,7 +265,7 @@ func (r *reader) headLong(l *long, h heading) (heading, []cellKind) {
 }
 
 // readLongRows reads each row into the columns of its curve.
-func (r *reader) readLongRows(l *long, lay layout) (table, error) {
+func (r located) readLongRows(l *long, lay layout) (table, error) {
 	t := table{slices.Max(l.counts), lay.width, nil}
 	t.cells = make([]float64, t.rows*t.width)
 	for i := range t.cells {

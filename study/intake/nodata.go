@@ -12,7 +12,7 @@ const fewRows = 5
 
 // checkBlock refuses a file without a block of rows, saying what it holds
 // instead.
-func (r *reader) checkBlock() error {
+func (r section) checkBlock() error {
 	b := r.block
 	if b.rows > fewRows {
 		return nil
@@ -31,7 +31,7 @@ func (r *reader) checkBlock() error {
 }
 
 // loneNumbers counts the lines that hold one number and returns the first.
-func (r *reader) loneNumbers() (line, rows int) {
+func (r decoded) loneNumbers() (line, rows int) {
 	for l := range text.Lines(r.src.Text, 1) {
 		if look := spacesPoint.examine(l.Text); look.numbers() && look.cells == 1 {
 			if rows == 0 {

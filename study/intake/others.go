@@ -72,7 +72,7 @@ func pairsIn(text string) (pairs []string) {
 // noteOthersElsewhere keeps such lines behind the rows, and, if one of several blocks is
 // read, before the first one and behind the last one, which may speak of all: nothing
 // there is sure. It returns the latter lines.
-func (r *reader) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere []outsideLine, err error) {
+func (r grid) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere []outsideLine, err error) {
 	note := func(lines []outsideLine, ofAll bool) {
 		for _, l := range lines {
 			if r.overrules(l.Number) || ofAll && headsWavelengths(l.text) {
@@ -159,7 +159,7 @@ func speaksOfOthers(text string, column int) bool {
 }
 
 // checkOthers asks about lines that contradict the quantity of a curve, whoever states it.
-func (r *reader) checkOthers(p *plan, _ table) error {
+func (r grid) checkOthers(p *plan, _ table) error {
 	for _, c := range p.curves {
 		if c.aside != "" || c.quantity == "" {
 			continue
@@ -178,7 +178,7 @@ func (r *reader) checkOthers(p *plan, _ table) error {
 }
 
 // overrule offers to overrule lines beside those that are overruled already.
-func (r *reader) overrule(others []otherLine) []study.Choice {
+func (r *asker) overrule(others []otherLine) []study.Choice {
 	var numbers []int
 	for _, o := range others {
 		numbers = append(numbers, o.at.Line)
@@ -201,7 +201,7 @@ func linesInWords(numbers []int) string {
 
 // declaredInVain returns the lines among those that a person overrules that say nothing:
 // another one was meant.
-func (r *reader) declaredInVain() []int {
+func (r grid) declaredInVain() []int {
 	var vain []int
 	left := slices.Clone(r.want.Declared)
 	for l := range text.Lines(r.src.Text, 1) {
@@ -220,7 +220,7 @@ func (r *reader) declaredInVain() []int {
 
 // saysSomething reports whether a line states something, or heads a column of another
 // quantity, that can be overruled.
-func (r *reader) saysSomething(line outsideLine) bool {
+func (r grid) saysSomething(line outsideLine) bool {
 	var h header
 	if err := r.readHeaderLine(&h, line); err != nil || !reflect.DeepEqual(h, header{}) {
 		return true
@@ -232,11 +232,11 @@ func (r *reader) saysSomething(line outsideLine) bool {
 }
 
 // overrules reports whether a person says that a line says nothing right of the values.
-func (r *reader) overrules(line int) bool { return slices.Contains(r.want.Declared, line) }
+func (r *asker) overrules(line int) bool { return slices.Contains(r.want.Declared, line) }
 
 // notesOnOverruled tells of the lines that a person overrules, among those given, and of
 // numbers that are those of none.
-func (r *reader) notesOnOverruled(outside []outsideLine) []string {
+func (r *asker) notesOnOverruled(outside []outsideLine) []string {
 	var notes []string
 	for _, n := range r.want.Declared {
 		i := slices.IndexFunc(outside, func(l outsideLine) bool { return l.Number == n })

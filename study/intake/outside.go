@@ -23,7 +23,7 @@ type outsideLine struct {
 }
 
 // outside collects the lines of a stretch of the text that are not blank.
-func (r *reader) outside(start, end, number int) ([]outsideLine, error) {
+func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 	stretch := r.src.Text[start:end]
 	if text.IsBinary(stretch) {
 		return nil, r.Refuse(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
@@ -43,7 +43,7 @@ func (r *reader) outside(start, end, number int) ([]outsideLine, error) {
 
 // checkAfter refuses lines behind the block that look like data: they would be
 // points lost without a word. A word and one number may be a setting.
-func (r *reader) checkAfter(lines []outsideLine, width int) error {
+func (r located) checkAfter(lines []outsideLine, width int) error {
 	for i, l := range lines {
 		named := width > 2 && l.look.cells == width && l.look.values == width-1
 		if l.isRow() || i == 0 && (named || l.isBrokenRow(width)) {
@@ -59,7 +59,7 @@ func (r *reader) checkAfter(lines []outsideLine, width int) error {
 // checkBefore refuses lines before the block that look like data. A line of
 // numbers with another count of cells may be a setting, if it stands alone and
 // no headings stand above it.
-func (r *reader) checkBefore(lines []outsideLine, width int) error {
+func (r located) checkBefore(lines []outsideLine, width int) error {
 	last := len(lines) - 1
 	for i := last; i >= 0; i-- {
 		l := lines[i]
@@ -91,7 +91,7 @@ func (l outsideLine) isBrokenRow(width int) bool {
 
 // refuseBetween refuses a line that stands next to rows, or between them, and
 // is none.
-func (r *reader) refuseBetween(l outsideLine, width int) error {
+func (r located) refuseBetween(l outsideLine, width int) error {
 	d := r.dialect
 	row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text))
 	switch {
@@ -109,12 +109,12 @@ func (r *reader) refuseBetween(l outsideLine, width int) error {
 	}
 	const fault = "%s stands between rows of numbers; a second header or block is not joined to the first"
 	if choices := blockChoices(r.blocks()); len(choices) > 1 {
-		return r.question(text.Position{Line: l.Number}, choices, text.OneBlock, fault, text.Quoted(l.text))
+		return r.Question(text.Position{Line: l.Number}, choices, text.OneBlock, fault, text.Quoted(l.text))
 	}
 	return r.Refuse(text.Position{Line: l.Number}, text.OneBlock, fault, text.Quoted(l.text))
 }
 
-func (r *reader) headsColumns(line outsideLine, width int) bool {
+func (r grid) headsColumns(line outsideLine, width int) bool {
 	h, ok := headingFrom(line, r.dialect, width)
 	return ok && h.namesX()
 }
@@ -122,7 +122,7 @@ func (r *reader) headsColumns(line outsideLine, width int) bool {
 // checkStuck refuses a heading with the first row stuck to it: #nm R350.0<TAB>0.041.
 // What stands before its last wavelength must head the columns, or the wavelength lead to
 // those of the rows, so that a key with a digit in it (Channel 1,40) is none.
-func (r *reader) checkStuck(line outsideLine, width int) error {
+func (r grid) checkStuck(line outsideLine, width int) error {
 	d := r.dialect
 	if line.look.x > missing || line.look.cells < width {
 		return nil
@@ -153,7 +153,7 @@ func (r *reader) checkStuck(line outsideLine, width int) error {
 
 // isStuck reports whether the cell row[start:end] of a line ends in the first wavelength
 // of the rows. The heading before it may end in a digit: R8 and 300.0 are R8300.0.
-func (r *reader) isStuck(line outsideLine, row []byte, start, end, width int) bool {
+func (r grid) isStuck(line outsideLine, row []byte, start, end, width int) bool {
 	d := r.dialect
 	cell := text.TrimCell(row[start:end], d.sep)
 	if _, kind := d.content(cell, 0); kind > missing { // in a cell of its own
@@ -181,7 +181,7 @@ func (r *reader) isStuck(line outsideLine, row []byte, start, end, width int) bo
 
 // leadsToRows reports whether a number stands so many steps before the wavelengths of the
 // rows at most.
-func (r *reader) leadsToRows(text []byte, steps float64) bool {
+func (r grid) leadsToRows(text []byte, steps float64) bool {
 	x, _ := r.dialect.content(text, 0)
 	x0, x1 := r.firstXs()
 	n := (x0 - x) / (x1 - x0)
@@ -189,7 +189,7 @@ func (r *reader) leadsToRows(text []byte, steps float64) bool {
 }
 
 // firstXs returns what stands first in the first two rows, as written.
-func (r *reader) firstXs() (x0, x1 float64) {
+func (r grid) firstXs() (x0, x1 float64) {
 	n := 0
 	for l := range r.rows() {
 		row, _ := r.dialect.trim(l.Text)
@@ -206,7 +206,7 @@ func (r *reader) firstXs() (x0, x1 float64) {
 // cells that begin with numbers; or as many cells, and a wavelength that is commented out
 // or has one or two characters wrong: x1120, 11OO, #1120. A word and a number may be a
 // setting.
-func (r *reader) resemblesRow(l outsideLine, width int, before bool) bool {
+func (r grid) resemblesRow(l outsideLine, width int, before bool) bool {
 	body, _ := cutCommentMark(l.text, r.dialect.sep)
 	d := r.dialect
 	row, _ := d.trim([]byte(body))
@@ -258,13 +258,13 @@ func (d dialect) mended(text string) (float64, bool) {
 	return v, n == len(number)
 }
 
-func (r *reader) refuseResembling(l outsideLine, side string) error {
+func (r *asker) refuseResembling(l outsideLine, side string) error {
 	return r.Refuse(text.Position{Line: l.Number}, "correct the line, or delete it if it is no row",
 		"%s stands %s the rows and looks like one of them", text.Quoted(l.text), side)
 }
 
 // lastXs returns what stands first in the last row and in the one before, as written.
-func (r *reader) lastXs() (last, before float64) {
+func (r grid) lastXs() (last, before float64) {
 	xs := [2]float64{math.NaN(), math.NaN()}
 	text := r.src.Text[r.block.start:r.block.end]
 	for i := 0; i < len(xs) && len(text) > 0; i++ {

@@ -49,7 +49,7 @@ type plan struct {
 // planColumns decides the part that each column plays from its heading, the
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
-func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
+func (r grid) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
 	h.doubtNames()
 	h.doubtNumbered()
 	h.doubtUncertainties()
@@ -101,7 +101,7 @@ func (r *reader) planColumns(h heading, stated header, kinds []cellKind) (plan, 
 // heedColumns marks the columns that --columns names, and takes back what their headings
 // seem to say against it: that they hold wavelengths where others do too, that they are an
 // uncertainty or count the rows, and what a lone letter says.
-func (r *reader) heedColumns(h heading) {
+func (r *asker) heedColumns(h heading) {
 	if r.want.Columns == nil {
 		return
 	}
@@ -134,7 +134,7 @@ func (r *reader) heedColumns(h heading) {
 
 // chooseAxis decides which column holds the wavelengths, and returns those that
 // are headed as such and are not taken.
-func (r *reader) chooseAxis(p *plan) (spare []int, err error) {
+func (r *asker) chooseAxis(p *plan) (spare []int, err error) {
 	h, j := p.head, r.want.Axis-1
 	switch {
 	case j >= len(h.labels):
@@ -151,14 +151,14 @@ func (r *reader) chooseAxis(p *plan) (spare []int, err error) {
 		for _, x := range p.xs {
 			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + text.Quoted(h.labels[x].text)})
 		}
-		return nil, r.question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
+		return nil, r.Question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
 			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
 	}
 	return spare, nil
 }
 
 // axisUnit returns the unit of the wavelengths, "" if nobody states it.
-func (r *reader) axisUnit(h heading, xs []int, stated header, kinds []cellKind) (string, said, error) {
+func (r *asker) axisUnit(h heading, xs []int, stated header, kinds []cellKind) (string, said, error) {
 	if err := r.checkNames(h, xs); err != nil {
 		return "", said{}, err
 	}
@@ -188,7 +188,7 @@ func glued(kind cellKind) string {
 }
 
 // planCurve decides what value column j holds.
-func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curve, error) {
+func (r grid) planCurve(h heading, j int, stated header, kind cellKind) (curve, error) {
 	l := h.labels[j]
 	c := curve{column: j, label: l, at: h.at[j]}
 	var err error
@@ -212,7 +212,7 @@ func (r *reader) planCurve(h heading, j int, stated header, kind cellKind) (curv
 }
 
 // incidence returns the angle that the heading states, or the header, in degrees, or NaN.
-func (r *reader) incidence(l label, at text.Position, stated said) (float64, error) {
+func (r *asker) incidence(l label, at text.Position, stated said) (float64, error) {
 	angle, err := r.angleOf(l, at)
 	if err != nil || stated.value == "" {
 		return angle, err
@@ -227,7 +227,7 @@ func (r *reader) incidence(l label, at text.Position, stated said) (float64, err
 
 // settle brings together what the heading, the header, the cells and a person
 // say of the unit and the quantity of a curve.
-func (r *reader) settle(c *curve, stated header, cells string) error {
+func (r grid) settle(c *curve, stated header, cells string) error {
 	switch {
 	case c.label.twoUnits:
 		return r.Refuse(c.at, "correct the heading", "heading %s names percent and fraction", text.Quoted(c.label.text))
@@ -255,7 +255,7 @@ func (r *reader) settle(c *curve, stated header, cells string) error {
 
 // askQuantity offers to overrule the lines that contradict one another on the quantity of a
 // curve: one of the header, the title of a block, and the heading of a column that is asked for.
-func (r *reader) askQuantity(err error, c *curve, stated header) error {
+func (r grid) askQuantity(err error, c *curve, stated header) error {
 	var lines []text.Position
 	var refusal *study.Refusal
 	if at := stated.quantity.at; errors.As(err, &refusal) && at != text.Nowhere && refusal.Line == at.Line {
@@ -268,7 +268,7 @@ func (r *reader) askQuantity(err error, c *curve, stated header) error {
 }
 
 // askOverrule offers to overrule one of the lines that made a refusal.
-func (r *reader) askOverrule(err error, lines ...text.Position) error {
+func (r grid) askOverrule(err error, lines ...text.Position) error {
 	var refusal *study.Refusal
 	if !errors.As(err, &refusal) || len(lines) == 0 {
 		return err
@@ -302,7 +302,7 @@ var (
 
 // missing lists what nobody states about the curves that would be taken. Questions of unit
 // show what the numbers are, as they are written.
-func (r *reader) missing(p *plan, t table) (gaps []gap) {
+func (r grid) missing(p *plan, t table) (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
@@ -353,7 +353,7 @@ func (c curve) name() string {
 }
 
 // ask refuses a file about which something is not stated.
-func (r *reader) ask(p *plan, t table) error {
+func (r located) ask(p *plan, t table) error {
 	gaps := r.missing(p, t)
 	if len(gaps) == 0 {
 		return nil

@@ -87,31 +87,24 @@ func (x *Export) LinesOf(column int) (first, last int) {
 
 // reader is one file on its way.
 type reader struct {
-	text.Asker
-	want text.Understood
-
-	// Found in this order.
-	src     text.Decoded
-	block   block
-	window  window
-	dialect dialect
-
-	// Where the numbers of the table stand, if not row by row and column by column.
-	locate func(i, j int) (row, cell int)
-	origin []int // the row of the block that each row of the table comes from
+	located
 	lines  map[int]text.Span
 	faults map[int]*study.Refusal
 
-	byName bool // the rows hold names
-	found  plan // what was understood of the columns, for [Explain]
+	found plan // what was understood of the columns, for [Explain]
+}
+
+func newReader(name string, stated text.Stated) *reader {
+	r := &reader{}
+	r.asker = &asker{Asker: text.Asker{File: name, Stated: stated}}
+	return r
 }
 
 // Read parses one export held in data, which it neither changes nor keeps. name
 // is used in messages. Every error is a [*study.Refusal]. It needs at most 200
 // MB for a file of 100 MB.
 func Read(name string, data []byte, stated text.Stated) (*Export, error) {
-	r := &reader{Asker: text.Asker{File: name, Stated: stated}}
-	return r.read(data)
+	return newReader(name, stated).read(data)
 }
 
 func (r *reader) read(data []byte) (*Export, error) {
@@ -179,7 +172,7 @@ func (r *reader) readBlock() (*Export, error) {
 }
 
 // surroundings returns the lines around the block, none of which is data.
-func (r *reader) surroundings(width int) (before, after []outsideLine, err error) {
+func (r located) surroundings(width int) (before, after []outsideLine, err error) {
 	if before, err = r.outside(r.window.start, r.block.start, r.window.line); err != nil {
 		return nil, nil, err
 	}
@@ -198,7 +191,7 @@ func (r *reader) surroundings(width int) (before, after []outsideLine, err error
 }
 
 // plan decides what the columns hold.
-func (r *reader) plan(before []outsideLine, width int) (plan, error) {
+func (r grid) plan(before []outsideLine, width int) (plan, error) {
 	if err := r.askNumbers(before, width); err != nil {
 		return plan{}, err
 	}
@@ -260,7 +253,7 @@ func textOf(lines []outsideLine) []string {
 }
 
 // fileNotes says what was taken silently from the file as a whole.
-func (r *reader) fileNotes(p plan, left []Left, after []outsideLine) []string {
+func (r decoded) fileNotes(p plan, left []Left, after []outsideLine) []string {
 	notes := p.notes
 	if r.src.Latin1 {
 		notes = append(notes, "the text is not UTF-8 and was read as Latin-1")

@@ -159,16 +159,16 @@ func (l label) isRelative() (to string, yes bool) {
 
 // checkRelative asks what values are relative to where the words of the file say
 // that they are, or where most of them are above 100 %.
-func (r *reader) checkRelative(c curve, s study.Spectrum, high float64, p plan) *study.Refusal {
+func (r *asker) checkRelative(c curve, s study.Spectrum, high float64, p plan) *study.Refusal {
 	const orElse = "export values that are corrected for the reference"
 	if r.Stated.RelativeTo != "" {
 		return nil
 	}
 	if to, yes := c.label.isRelative(); yes {
-		return r.question(c.at, relativeChoices(to), orElse, "%s is relative to a reference", c.name())
+		return r.Question(c.at, relativeChoices(to), orElse, "%s is relative to a reference", c.name())
 	}
 	if h := p.stated; h.relative != text.Nowhere {
-		return r.question(h.relative, relativeChoices(h.relativeTo), orElse, "the header says that the values are relative to a reference")
+		return r.Question(h.relative, relativeChoices(h.relativeTo), orElse, "the header says that the values are relative to a reference")
 	}
 	if high <= 1 {
 		return nil
@@ -179,7 +179,7 @@ func (r *reader) checkRelative(c curve, s study.Spectrum, high float64, p plan) 
 	}
 	found := fmt.Sprintf("%s: %d of %s are above 100 %%, the first at %s nm", c.name(), above, text.Count(len(s.Values), "value"), text.Wavelength(first))
 	if !r.isUnitByPerson(c) {
-		return r.question(c.at, relativeChoices(""), orElse, "%s: they are relative to something", found)
+		return r.Question(c.at, relativeChoices(""), orElse, "%s: they are relative to something", found)
 	}
 	choices := append([]study.Choice{unitChoices[0]}, relativeChoices("")...)
 	refusal := r.Refuse(c.at, text.StateOne(choices)+", or "+orElse, "%s if they are fractions, as --unit says: they are in percent, or relative to something", found)
@@ -188,4 +188,4 @@ func (r *reader) checkRelative(c curve, s study.Spectrum, high float64, p plan) 
 }
 
 // isUnitByPerson reports whether a person alone says that a curve is in fractions.
-func (r *reader) isUnitByPerson(c curve) bool { return c.unit == "fraction" && c.unitBy.by == "--unit" }
+func (r *asker) isUnitByPerson(c curve) bool { return c.unit == "fraction" && c.unitBy.by == "--unit" }

@@ -19,7 +19,7 @@ const (
 
 // checkSize refuses rows of one cell and a block that would take too much
 // memory.
-func (r *reader) checkSize(width int) error {
+func (r section) checkSize(width int) error {
 	b := r.block
 	if width < 2 {
 		return r.Refuse(text.Position{Line: b.line}, "export wavelengths and values side by side in columns", "the rows hold one cell each")
@@ -54,7 +54,7 @@ func (t table) isEmpty(j int) bool {
 
 // findWidth returns the count of cells of a row: the count that two of the first
 // three rows share, or else that of the first.
-func (r *reader) findWidth() int {
+func (r grid) findWidth() int {
 	var seen []int
 	for l := range r.rows() {
 		if seen = append(seen, r.dialect.examine(l.Text).cells); len(seen) == 3 {
@@ -69,7 +69,7 @@ func (r *reader) findWidth() int {
 
 // kindsOf returns, per column, how its first number is written, bare or with a
 // unit behind it, and missing if the column holds none.
-func (r *reader) kindsOf(width int) []cellKind {
+func (r grid) kindsOf(width int) []cellKind {
 	d := r.dialect
 	kinds := make([]cellKind, width)
 	for j := range kinds {
@@ -102,7 +102,7 @@ type layout struct {
 
 // readRows reads every row of the block. A row that does not split as the
 // others do, a word or a missing wavelength refuses the file: none is skipped.
-func (r *reader) readRows(l layout) (table, error) {
+func (r located) readRows(l layout) (table, error) {
 	t := table{r.block.rows, l.width, make([]float64, r.block.rows*l.width)}
 	short := shortRow{cells: l.width}
 	i := 0
@@ -128,7 +128,7 @@ func (r *reader) readRows(l layout) (table, error) {
 type shortRow struct{ cells, line int }
 
 // readRow reads one row into row i of the table and returns its count of cells.
-func (r *reader) readRow(t *table, i int, ln text.Line, l *layout) (int, error) {
+func (r located) readRow(t *table, i int, ln text.Line, l *layout) (int, error) {
 	d := r.dialect
 	row, from := d.trim(ln.Text)
 	n, at := d.plainCells(t, i, row, l)
@@ -183,13 +183,13 @@ func (d dialect) plainCells(t *table, i int, row []byte, l *layout) (n, at int) 
 	return n, at
 }
 
-func (r *reader) refuseRagged(line, cells, width int) error {
+func (r *asker) refuseRagged(line, cells, width int) error {
 	return r.Refuse(text.Position{Line: line}, text.ExportAgain+", or correct the row",
 		"%s where the other rows have %d", text.Count(cells, "cell"), width)
 }
 
 // refuseCell refuses the cell text[start:end] of a line.
-func (r *reader) refuseCell(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
+func (r located) refuseCell(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
 	at := text.Position{Line: number, Column: r.src.Character(b, start)}
 	content := bytes.TrimSpace(b[start:end])
 	if bytes.IndexByte(content, 0) >= 0 {
@@ -204,20 +204,20 @@ func (r *reader) refuseCell(number int, b []byte, start, end int, kind cellKind)
 		d.thousands = ' '
 		if rows, _ := r.rowsThatFit(d); rows == r.block.rows {
 			choices := []study.Choice{{Name: "thousands", Value: "space", Meaning: "spaces stand between groups of three digits"}}
-			return r.question(at, choices, orElse, fault, shown)
+			return r.Question(at, choices, orElse, fault, shown)
 		}
 	}
 	return r.Refuse(at, orElse, fault, shown)
 }
 
 // cellPlace returns where cell j of row i stands.
-func (r *reader) cellPlace(i, j int) text.Position {
+func (r located) cellPlace(i, j int) text.Position {
 	at, _ := r.findCell(i, j)
 	return at
 }
 
 // findCell returns where cell j of row i stands and what is written there.
-func (r *reader) findCell(i, j int) (at text.Position, s string) {
+func (r located) findCell(i, j int) (at text.Position, s string) {
 	d := r.dialect
 	if r.origin != nil {
 		i = r.origin[i]

@@ -28,7 +28,7 @@ const (
 // checkScans refuses wavelengths that start again over what was measured already, which
 // no second detector does, asks for the columns that tell such runs apart, and refuses
 // rows that stand apart from all others.
-func (r *reader) checkScans(p *plan, t table) error {
+func (r located) checkScans(p *plan, t table) error {
 	x := t.column(p.xs[0])
 	i := turnsBack(x)
 	if i < 0 && !p.paired && r.locate == nil {
@@ -48,7 +48,7 @@ func (r *reader) checkScans(p *plan, t table) error {
 	}
 	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
 	at, unit := r.cellPlace(i, p.xs[0]), spaced(p.axis)
-	return r.question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
+	return r.Question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
 }
 
 const (
@@ -61,7 +61,7 @@ const (
 
 // checkEnds asks about a first or last row far away from the others: it may be no point,
 // but a setting, a date or a count that reads like one.
-func (r *reader) checkEnds(p *plan, x []float64) error {
+func (r located) checkEnds(p *plan, x []float64) error {
 	n := len(x)
 	if n < leastEnds || r.Stated.Range != "" || p.axis == "" { // without a unit that is asked for first
 		return nil
@@ -93,7 +93,7 @@ func (r *reader) checkEnds(p *plan, x []float64) error {
 		return r.Refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
 	}
 	choices := []study.Choice{{Name: "range", Value: spanNM(rest), Meaning: "without that row"}, {Name: "range", Value: spanNM(x), Meaning: "it is a point of the curve"}}
-	return r.question(r.cellPlace(lone, p.xs[0]), choices, try, "%s", fault)
+	return r.Question(r.cellPlace(lone, p.xs[0]), choices, try, "%s", fault)
 }
 
 // turnsBack returns the first row whose wavelength repeats or goes back, or -1, also if
@@ -118,7 +118,7 @@ func turnsBack(x []float64) int {
 }
 
 // mayBeMisread reports whether another reading of the marks would explain row i.
-func (r *reader) mayBeMisread(p *plan, t table, i int) bool {
+func (r located) mayBeMisread(p *plan, t table, i int) bool {
 	if r.dialect == commaPoint && r.onlyCommas() && t.width > 3 {
 		return true
 	}
@@ -164,7 +164,7 @@ func shareMuch(scans []scan) bool {
 
 // runChoices offers the columns that tell curves apart: those that are constant within
 // each run of wavelengths and change between them, or else each that alone does it.
-func (r *reader) runChoices(p *plan, t table, scans []scan) []study.Choice {
+func (r *asker) runChoices(p *plan, t table, scans []scan) []study.Choice {
 	var steady, alone []int
 	if t.width < 3 {
 		return nil // the wavelengths and the values

@@ -62,7 +62,7 @@ func runs(content []byte) iter.Seq[block] {
 }
 
 // rows yields the rows of the block.
-func (r *reader) rows() iter.Seq[text.Line] {
+func (r section) rows() iter.Seq[text.Line] {
 	all := text.Lines(r.src.Text[r.block.start:r.block.end], r.block.line)
 	if r.block.skip == 0 {
 		return all

@@ -20,7 +20,7 @@ func (h hypothesis) fitsAll(b block) bool { return h.rows == b.rows && h.distinc
 
 // candidates returns the readings that the bytes of the block and the statements
 // of a person leave possible. The header has no say: it may follow another one.
-func (r *reader) candidates() []dialect {
+func (r section) candidates() []dialect {
 	b := r.block
 	seps := []byte{' '}
 	switch {
@@ -44,7 +44,7 @@ func (r *reader) candidates() []dialect {
 	return all
 }
 
-func (r *reader) isCandidate(d dialect) bool {
+func (r section) isCandidate(d dialect) bool {
 	seen := r.block.seen
 	commas, points, spaces := seen&text.Comma != 0, seen&text.Point != 0, seen&text.Space != 0
 	explained := func(c byte) bool { return d.sep == c || d.mark == c || d.thousands == c }
@@ -73,7 +73,7 @@ func (r *reader) isCandidate(d dialect) bool {
 // findDialect decides the dialect from the rows alone, all of them: of several
 // readings one must fit every row and no other may. Commas alone are decided by the
 // headings too, if a person states that some of them are decimal marks.
-func (r *reader) findDialect() (dialect, error) {
+func (r section) findDialect() (dialect, error) {
 	all := r.candidates()
 	if r.onlyCommas() && r.Stated.Decimal == "comma" && !r.anyFits(all) {
 		return r.joinCommas()
@@ -86,7 +86,7 @@ func (r *reader) findDialect() (dialect, error) {
 }
 
 // chooseDialect chooses among readings.
-func (r *reader) chooseDialect(all []dialect) (dialect, error) {
+func (r section) chooseDialect(all []dialect) (dialect, error) {
 	if len(all) == 0 {
 		return dialect{}, r.Refuse(text.Position{Line: r.block.line}, "leave --decimal and --thousands out, or correct them",
 			"no row can be read with the marks stated")
@@ -118,7 +118,7 @@ func (r *reader) chooseDialect(all []dialect) (dialect, error) {
 
 // try follows each reading as far as it fits. The first one is not followed if
 // no other gets beyond the first row: it is then the only one.
-func (r *reader) try(all []dialect) []hypothesis {
+func (r section) try(all []dialect) []hypothesis {
 	tried := make([]hypothesis, len(all))
 	others := 0
 	for i := len(all) - 1; i >= 0; i-- {
@@ -134,7 +134,7 @@ func (r *reader) try(all []dialect) []hypothesis {
 }
 
 // askMark refuses rows that several readings fit.
-func (r *reader) askMark(fits []hypothesis) error {
+func (r section) askMark(fits []hypothesis) error {
 	var choices []study.Choice
 	for _, h := range fits {
 		c := study.Choice{Name: "decimal", Value: h.markInWords(), Meaning: "the first row is " + r.firstRowAs(h.dialect)}
@@ -143,7 +143,7 @@ func (r *reader) askMark(fits []hypothesis) error {
 		}
 		choices = append(choices, c)
 	}
-	return r.question(text.Position{Line: r.block.line}, choices, text.SeparateClearly,
+	return r.Question(text.Position{Line: r.block.line}, choices, text.SeparateClearly,
 		"every comma can separate columns or be a decimal mark: %s and %s both fit all rows",
 		r.firstRowAs(fits[0].dialect), r.firstRowAs(fits[1].dialect))
 }
@@ -151,7 +151,7 @@ func (r *reader) askMark(fits []hypothesis) error {
 // rowsThatFit counts the rows, from the first, that split into the same number
 // of numbers, at least two, with the first of them running strictly up or
 // down. Marks that no number uses make no distinct reading.
-func (r *reader) rowsThatFit(d dialect) (rows int, distinct bool) {
+func (r section) rowsThatFit(d dialect) (rows int, distinct bool) {
 	commas, groups := d.mark == '.', d.thousands == 0
 	width, last, step := 0, 0.0, 0.0
 	for l := range r.rows() {
@@ -181,7 +181,7 @@ func (r *reader) rowsThatFit(d dialect) (rows int, distinct bool) {
 }
 
 // firstRowAs shows how a dialect splits the first row, of which a dozen cells do.
-func (r *reader) firstRowAs(d dialect) string {
+func (r section) firstRowAs(d dialect) string {
 	var cells []string
 	for l := range r.rows() {
 		row, _ := d.trim(l.Text)
@@ -202,7 +202,7 @@ func (r *reader) firstRowAs(d dialect) string {
 // refuseTwoMarks refuses rows that hold points and commas although something
 // else separates them: one of the two then marks thousands, or two programs
 // wrote the file. A reading with thousands that fits all rows is offered.
-func (r *reader) refuseTwoMarks(fits []hypothesis) error {
+func (r section) refuseTwoMarks(fits []hypothesis) error {
 	at, shown := text.Position{Line: r.block.line}, ""
 	var first text.Marks
 	for l := range r.rows() {
@@ -220,6 +220,6 @@ func (r *reader) refuseTwoMarks(fits []hypothesis) error {
 		return r.Refuse(at, orElse, fault, text.Quoted(shown))
 	}
 	mark := fits[0].thousands
-	return r.question(at, []study.Choice{{Name: "thousands", Value: markInWords(mark), Meaning: "the first row is " + r.firstRowAs(fits[0].dialect)}},
+	return r.Question(at, []study.Choice{{Name: "thousands", Value: markInWords(mark), Meaning: "the first row is " + r.firstRowAs(fits[0].dialect)}},
 		orElse, fault, text.Quoted(shown))
 }
