@@ -22,10 +22,10 @@
 //	ρ_q = (1 - bare)·R_film,q(d, n) + bare·R_glass,q
 //
 // with w the s share of the beam and, for glass that is not matched to an
-// absorber at its far face, the incoherent return from there (see back.go). The
+// absorber at its far face, the incoherent return from there (see surface_back.go). The
 // film is lossless and uniform; a patchy film adds by area. Textured glass loses
 // specular light as exp(-(4π·roughness·cos θ/λ)²). Where a cone, a slit or a spread of
-// thickness is known or free, R_film and R_glass are averages over it (beam.go).
+// thickness is known or free, R_film and R_glass are averages over it (surface_beam.go).
 //
 // The free parameters are the film's optical thickness τ = n550·d and its index
 // n550, which the data determine best, and the bare fraction. The index at other
@@ -47,7 +47,7 @@
 // ratio at a nominal 1 %; a spread is tried where the residuals of a uniform film are too
 // large, or on request, and called by the likelihood ratio and AICc together. Values
 // are those of the structure that is chosen, uncertainties those of the widest one that
-// the curves can separate (ladder.go).
+// the curves can separate (solve_ladder.go).
 //
 // # What is promised
 //

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """A made-up session of a blank and two coated spots on borosilicate crown glass, two angles, a native
-beam, and its joint fit by SciPy, for session_test.go.
+beam, and its joint fit by SciPy, for joint_session_test.go.
 
 usage: python3 scipy_joint.py    writes scipy_joint.json here
 

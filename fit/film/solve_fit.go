@@ -39,7 +39,7 @@ type solution struct {
 	cov       *mat.SymDense
 	result    *fit.Result
 	rms       float64 // of the residuals, a fraction
-	share     float64 // effective share of the points, see effective.go
+	share     float64 // effective share of the points, see solve_effective.go
 	raised    float64 // what cov has been multiplied by
 }
 

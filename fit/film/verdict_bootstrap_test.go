@@ -72,7 +72,7 @@ func TestBootstrapDoesNotDependOnTheWorkers(t *testing.T) {
 
 // Noise that hangs together, an autoregressive process of first order, makes runs
 // longer than one, and the scatter larger than that of independent noise of the same
-// size: by the root of (1+ρ)/(1-ρ) at most (see effective.go), which is what the linear
+// size: by the root of (1+ρ)/(1-ρ) at most (see solve_effective.go), which is what the linear
 // uncertainty takes.
 func TestBootstrapOfCorrelatedNoise(t *testing.T) {
 	const rho = 0.6

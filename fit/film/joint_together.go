@@ -91,7 +91,7 @@ type slot struct {
 }
 
 // together is several spots fitted at once. The solver sees the shared parameters
-// only; each spot's own are at their best for every value of these (see arrow.go).
+// only; each spot's own are at their best for every value of these (see joint_arrow.go).
 type together struct {
 	ctx     context.Context
 	workers int

@@ -171,7 +171,7 @@ func means(v []float64, size int) []float64 {
 // [*optics.RangeError] that a wavelength is outside the range of an index. It stops
 // early, with ctx's error, when ctx is done.
 //
-// Where the curves allow it the fit works on compressed curves (see compress.go),
+// Where the curves allow it the fit works on compressed curves (see surface_compress.go),
 // else on all points; the verdicts agree to the error of the compression.
 func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err := spot.check(); err != nil {

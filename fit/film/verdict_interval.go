@@ -52,7 +52,7 @@ func levelOf(level float64) (float64, error) {
 //
 //	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square / share)
 //
-// with the share of effective points of effective.go. level is a fraction; 0 means
+// with the share of effective points of solve_effective.go. level is a fraction; 0 means
 // 0.95. Like uncertainties, the interval comes from the widest structure that is
 // separable. Where that is not the chosen one, it is made to contain the chosen value.
 //

@@ -24,7 +24,7 @@ type weighted struct {
 }
 
 // A probe of few wavelengths holds for films up to this optical thickness, nm. These
-// are the nodes of a Gauss quadrature of the weights (see compress.go), as many of
+// are the nodes of a Gauss quadrature of the weights (see surface_compress.go), as many of
 // the numbers tried as give the mean to probeError.
 const (
 	probeTau   = 450.0

@@ -16,6 +16,10 @@ type Instrument struct {
 	UJoin   float64   // standard uncertainty of the step at each join, a fraction of full scale; 0: no step
 }
 
+// CheckInstrument returns an [*InputError] that says what of in cannot be, so that a
+// register can refuse it before any reading exists.
+func CheckInstrument(in *Instrument) error { return in.check() }
+
 const (
 	maxConeDeg = 15.0
 	maxSlitNM  = 50.0

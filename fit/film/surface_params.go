@@ -10,7 +10,7 @@ import (
 // The parameters of a spot, in the order of the vectors that the solver sees.
 // After them come three for each angle setting: the factor on scale, the captured
 // share of the far face's return, and the error of the angle; then one for each
-// detector join: the step there. The order is that of the kinds of model.go.
+// detector join: the step there. The order is that of the kinds of surface_model.go.
 const (
 	pTau      = iota // optical thickness at 550 nm, nm
 	pIndex           // film index at 550 nm
