@@ -29,7 +29,7 @@ func TestFlagsAreDocumented(t *testing.T) {
 	assert.Equal(t, "not documented", flagMeaning("no-such-flag"))
 }
 
-// The constants whose names begin with Flag are the words of the table, each once.
+// The constants whose names begin with flag are the words of the table, each once.
 func TestEveryFlagIsExplained(t *testing.T) {
 	var words []string
 	for _, file := range []string{"../../fit/film/verdict_flag.go", "../../study/flag.go"} {
@@ -43,7 +43,7 @@ func TestEveryFlagIsExplained(t *testing.T) {
 	assert.ElementsMatch(t, words, explained)
 }
 
-// flagConstants returns the values of the constants of a Go file whose names begin with Flag.
+// flagConstants returns the values of the constants of a Go file whose names begin with flag, in any case.
 func flagConstants(t *testing.T, file string) (words []string) {
 	parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
 	require.NoError(t, err)
@@ -53,7 +53,7 @@ func flagConstants(t *testing.T, file string) (words []string) {
 			return true
 		}
 		for i, name := range spec.Names {
-			if strings.HasPrefix(name.Name, "Flag") {
+			if strings.HasPrefix(strings.ToLower(name.Name), "flag") {
 				word, err := strconv.Unquote(spec.Values[i].(*ast.BasicLit).Value)
 				require.NoError(t, err)
 				words = append(words, word)

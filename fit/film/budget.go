@@ -66,17 +66,17 @@ type BudgetRow struct {
 
 // The names of the terms, in their order.
 const (
-	TermNoise         = "noise"
-	TermScale         = "scale"
-	TermFactor        = "angle factors"
-	TermAngle         = "angle errors"
-	TermShare         = "s share"
-	TermJoins         = "detector joins"
-	TermGlass         = "glass index"
-	TermSkeleton      = "skeleton index"
-	TermPoreWater     = "pore water"
-	TermExtrapolation = "extrapolation"
-	Total             = "total"
+	termNoise         = "noise"
+	termScale         = "scale"
+	termFactor        = "angle factors"
+	termAngle         = "angle errors"
+	termShare         = "s share"
+	termJoins         = "detector joins"
+	termGlass         = "glass index"
+	termSkeleton      = "skeleton index"
+	termPoreWater     = "pore water"
+	termExtrapolation = "extrapolation"
+	total             = "total"
 )
 
 // Run returns the budget of v, which base is the baseline of; base may be nil. Both are
@@ -130,7 +130,7 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	}
 	rows := make([]BudgetRow, n)
 	for k := range rows {
-		rows[k] = BudgetRow{Term: Total, Size: math.NaN()}
+		rows[k] = BudgetRow{Term: total, Size: math.NaN()}
 		if k < len(l.terms) {
 			rows[k] = BudgetRow{Term: l.terms[k].name, Size: l.terms[k].size, Unit: l.terms[k].unit}
 		}

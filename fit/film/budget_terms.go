@@ -112,19 +112,19 @@ func (l *ledger) list() {
 			l.terms = append(l.terms, term{name, unit, size, shift})
 		}
 	}
-	add(TermNoise, "of reflectance", l.pulls[0].v.NoiseSD*l.pulls[0].scatter, func(_ *rand.Rand, to []input) {
+	add(termNoise, "of reflectance", l.pulls[0].v.NoiseSD*l.pulls[0].scatter, func(_ *rand.Rand, to []input) {
 		for k := range to {
 			to[k].noisy = true
 		}
 	})
-	add(TermScale, "", session.UScale, l.own(func(p *pull) ([]int, float64) { return []int{pScale}, p.session.UScale }))
-	add(TermFactor, "", session.UFactor, l.own(func(p *pull) ([]int, float64) { return p.each(pFactor), p.session.UFactor }))
-	add(TermAngle, "degrees", session.UAngle, l.own(func(p *pull) ([]int, float64) { return p.each(pTilt), p.session.UAngle }))
+	add(termScale, "", session.UScale, l.own(func(p *pull) ([]int, float64) { return []int{pScale}, p.session.UScale }))
+	add(termFactor, "", session.UFactor, l.own(func(p *pull) ([]int, float64) { return p.each(pFactor), p.session.UFactor }))
+	add(termAngle, "degrees", session.UAngle, l.own(func(p *pull) ([]int, float64) { return p.each(pTilt), p.session.UAngle }))
 	if l.pulls[0].v.model.native {
-		add(TermShare, "", session.UShare, l.own(func(p *pull) ([]int, float64) { return []int{pShare}, p.session.UShare }))
+		add(termShare, "", session.UShare, l.own(func(p *pull) ([]int, float64) { return []int{pShare}, p.session.UShare }))
 	}
 	if len(spot.joinsOf()) > 0 {
-		add(TermJoins, "of reflectance", spot.Instrument.UJoin, l.own(func(p *pull) ([]int, float64) {
+		add(termJoins, "of reflectance", spot.Instrument.UJoin, l.own(func(p *pull) ([]int, float64) {
 			var joins []int
 			for j := range p.v.model.joins {
 				joins = append(joins, p.v.model.pJoin(j))
@@ -132,13 +132,13 @@ func (l *ledger) list() {
 			return joins, p.v.model.spot.Instrument.UJoin
 		}))
 	}
-	add(TermGlass, "of index", spot.Glass.UIndex, shared(pGlass, spot.Glass.UIndex))
-	add(TermSkeleton, "of index", uSkeleton, shared(pSkeleton, uSkeleton))
-	add(TermPoreWater, "of the pores", l.PoreWater/math.Sqrt(3), func(rng *rand.Rand, to []input) {
+	add(termGlass, "of index", spot.Glass.UIndex, shared(pGlass, spot.Glass.UIndex))
+	add(termSkeleton, "of index", uSkeleton, shared(pSkeleton, uSkeleton))
+	add(termPoreWater, "of the pores", l.PoreWater/math.Sqrt(3), func(rng *rand.Rand, to []input) {
 		to[0].wet = l.PoreWater * (2*rng.Float64() - 1)
 	})
 	if l.Unseen != nil {
-		add(TermExtrapolation, "of the weight", l.pulls[0].share, l.extrapolation())
+		add(termExtrapolation, "of the weight", l.pulls[0].share, l.extrapolation())
 	}
 }
 

@@ -144,7 +144,7 @@ func claims(v *film.Verdict, probe *film.Probe, truth truly, c coat) map[string]
 // warns reports whether v warns of the quantity called name, or of the whole fit.
 func warns(v *film.Verdict, name string) bool {
 	for _, f := range v.Flags {
-		if f == film.FlagNotConverged || f == film.FlagPoorFit || name != "" && f == film.FlagNotSeparable+name {
+		if f == "not-converged" || f == "poor-fit" || name != "" && f == film.FlagNotSeparable+name {
 			return true
 		}
 	}

@@ -65,3 +65,6 @@ func (m *model) plainly(ctx context.Context) (*Verdict, error) {
 	v.quality()
 	return v, nil
 }
+
+// AgreementForTest returns whether the blanks and check standards of the session agree.
+func (s *SessionFit) AgreementForTest() agreement { return s.agreement }

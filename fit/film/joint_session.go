@@ -13,7 +13,7 @@ import (
 // SessionFit is what the spots of one session say together.
 type SessionFit struct {
 	*Joint
-	Agreement Agreement // of blanks and check standards
+	agreement agreement // of blanks and check standards
 }
 
 // FitSession fits the spots of one session together, on workers goroutines, 0 meaning
@@ -44,7 +44,7 @@ func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit
 	if err := anchored(of, func(i int) bool { return j.Spots[i].Err == nil }); err != nil {
 		return nil, err
 	}
-	return &SessionFit{j, j.agreement()}, nil
+	return &SessionFit{j, j.testAgreement()}, nil
 }
 
 // bare returns m with the pin that its role implies.
@@ -76,7 +76,7 @@ func anchored(members []Member, used func(i int) bool) error {
 
 func (m *Member) reference() bool { return m.Role == RoleBlank || m.Role == RoleStandard }
 
-// Agreement tells whether dark blanks and check standards agree on the session, as they
+// agreement tells whether dark blanks and check standards agree on the session, as they
 // must before either corrects anything.
 //
 // With H and g the normal matrix and gradient of the shared parameters from blanks, M
@@ -85,7 +85,7 @@ func (m *Member) reference() bool { return m.Role == RoleBlank || m.Role == Role
 // -u·L⁻¹·g/λ of variance 1/λ and -u·L⁻¹·m of variance 1. The squares of the differences
 // over their variances add to chi-square. Only directions of which the blanks know at
 // least a tenth of what standards and priors know (λ above 0.01) count.
-type Agreement struct {
+type agreement struct {
 	Tested bool // there are blanks and standards
 	Agree  bool // P is at least 1 %; true where there is nothing to test
 	Chi2   float64
@@ -99,7 +99,7 @@ const (
 	tells    = 0.01 // information of blanks over that of standards and priors from which on a direction counts
 )
 
-func (j *Joint) agreement() Agreement {
+func (j *Joint) testAgreement() agreement {
 	n, t := len(j.Shared), j.fit
 	blanks, standards := 0, 0
 	h, rest := make([]float64, n*n), make([]float64, n*n)
@@ -116,13 +116,13 @@ func (j *Joint) agreement() Agreement {
 	}
 	switch {
 	case blanks == 0 && standards == 0:
-		return Agreement{Agree: true, P: math.NaN(), Why: "there is neither a blank nor a check standard"}
+		return agreement{Agree: true, P: math.NaN(), Why: "there is neither a blank nor a check standard"}
 	case standards == 0:
-		return Agreement{Agree: true, P: math.NaN(), Why: "there is no check standard for the blank to agree with"}
+		return agreement{Agree: true, P: math.NaN(), Why: "there is no check standard for the blank to agree with"}
 	case blanks == 0:
-		return Agreement{Agree: true, P: math.NaN(), Why: "there is no blank for the check standard to agree with"}
+		return agreement{Agree: true, P: math.NaN(), Why: "there is no blank for the check standard to agree with"}
 	case n == 0:
-		return Agreement{Agree: true, P: math.NaN(), Why: "nothing of the session is free"}
+		return agreement{Agree: true, P: math.NaN(), Why: "nothing of the session is free"}
 	}
 	box := boxes(t.params)
 	for i, p := range t.params {
@@ -133,7 +133,7 @@ func (j *Joint) agreement() Agreement {
 			rest[i*n+i] += 1 / box[i] / box[i]
 		}
 	}
-	a := Agreement{Tested: true}
+	a := agreement{Tested: true}
 	a.Chi2, a.DoF = against(mat.NewSymDense(n, h), mat.NewSymDense(n, rest), g, m)
 	a.Chi2 /= t.inflation
 	a.P = 1
@@ -148,7 +148,7 @@ func (j *Joint) agreement() Agreement {
 	return a
 }
 
-// against returns the chi-square of [Agreement] and its degrees of freedom.
+// against returns the chi-square of agreement and its degrees of freedom.
 func against(h, rest *mat.SymDense, g, m *mat.VecDense) (chi2 float64, dof int) {
 	n := h.SymmetricDim()
 	var c mat.Cholesky

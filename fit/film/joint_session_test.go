@@ -116,7 +116,7 @@ func TestDriftedSession(t *testing.T) {
 			got, err := film.FitSession(context.Background(), members, 2)
 			require.NoError(t, err)
 			require.True(t, got.Converged)
-			assert.True(t, got.Agreement.Tested && got.Agreement.Agree, got.Agreement.Why)
+			assert.True(t, got.AgreementForTest().Tested && got.AgreementForTest().Agree, got.AgreementForTest().Why)
 			want := map[string]float64{"s_share": 0.54, "skeleton_index": 1.458}
 			for _, a := range fourAngles {
 				want[fmt.Sprintf("tilt@%g", a)] = 0.4
@@ -265,9 +265,9 @@ func TestSessionCoverage(t *testing.T) {
 				"difference of means": a.frontLoss(t, nm, flat(len(nm))) - b.frontLoss(t, nm, flat(len(nm)))}[what]
 			count(what, d.Value, d.U, want)
 		}
-		require.True(t, got.Agreement.Tested)
-		chi2, dof = chi2+got.Agreement.Chi2, dof+got.Agreement.DoF
-		if !got.Agreement.Agree {
+		require.True(t, got.AgreementForTest().Tested)
+		chi2, dof = chi2+got.AgreementForTest().Chi2, dof+got.AgreementForTest().DoF
+		if !got.AgreementForTest().Agree {
 			disagree++
 		}
 	}
@@ -302,8 +302,8 @@ func TestDisagreement(t *testing.T) {
 			}
 			got, err := film.FitSession(context.Background(), members, 2)
 			require.NoError(t, err)
-			require.True(t, got.Agreement.Tested)
-			assert.Equal(t, c.agree, got.Agreement.Agree, got.Agreement.Why)
+			require.True(t, got.AgreementForTest().Tested)
+			assert.Equal(t, c.agree, got.AgreementForTest().Agree, got.AgreementForTest().Why)
 			s := got.Support(solar)
 			for what, q := range map[string]film.Supported{"solar": s.Solar, "thickness": s.Thickness, "bare": s.Bare} {
 				assert.Equal(t, c.agree, q.OK, "%s: %s", what, q.Why)
@@ -438,7 +438,7 @@ func TestSpotsLeftOut(t *testing.T) {
 	assert.Nil(t, got.Spots[4].Verdict)
 	assert.ErrorContains(t, got.Spots[5].Err, "its own fit is poor")
 	require.NotNil(t, got.Spots[5].Verdict)
-	assert.Contains(t, got.Spots[5].Verdict.Flags, film.FlagPoorFit)
+	assert.Contains(t, got.Spots[5].Verdict.Flags, "poor-fit")
 	_, err = got.Difference(film.Measurand{Name: film.Thickness}, 2, 5)
 	assert.ErrorContains(t, err, "spot 6: it has no part in the joint fit")
 	_, err = got.Difference(film.Measurand{Name: "colour"}, 2, 3)

@@ -66,8 +66,8 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 		switch {
 		case !s.Converged:
 			q.OK, q.Why = false, "the joint fit has not converged"
-		case !s.Agreement.Agree:
-			q.OK, q.Why = false, s.Agreement.Why
+		case !s.agreement.Agree:
+			q.OK, q.Why = false, s.agreement.Why
 		case s.ReducedChi2 > PoorFit:
 			q.OK, q.Why = false, fmt.Sprintf("the joint fit is poor, with a reduced chi-square of %.3g", s.ReducedChi2)
 		case strange != "":

@@ -231,7 +231,7 @@ func TestWorkers(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, one.Shared, more.Shared)
 		assert.Equal(t, one.Cost, more.Cost)
-		assert.Equal(t, one.Agreement, more.Agreement)
+		assert.Equal(t, one.agreement, more.agreement)
 		assert.True(t, mat.Equal(one.Covariance, more.Covariance))
 		for i := range one.Spots {
 			a, b := one.Spots[i].Verdict, more.Spots[i].Verdict

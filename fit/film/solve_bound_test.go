@@ -14,7 +14,7 @@ import (
 
 // bounded are the flags that a value is on a limit of the fit.
 func bounded(v *film.Verdict) []string {
-	return slices.DeleteFunc(slices.Clone(v.Flags), func(f string) bool { return !strings.HasPrefix(f, film.FlagAtBound) })
+	return slices.DeleteFunc(slices.Clone(v.Flags), func(f string) bool { return !strings.HasPrefix(f, "at-bound:") })
 }
 
 // Sound films have no bare glass: noise puts the best bare fraction of about half of them
@@ -50,12 +50,12 @@ func TestFlagAtLimitsOfTheFit(t *testing.T) {
 	ctx, nm := context.Background(), grid(380, 1100, 8)
 	v, err := film.Fit(ctx, truth{100, 0, 0, 1, 1.50}.spot(t, nm, fourAngles, 1))
 	require.NoError(t, err)
-	assert.Contains(t, bounded(v), film.FlagAtBound+film.FilmIndex)
+	assert.Contains(t, bounded(v), "at-bound:"+film.FilmIndex)
 	free := film.DefaultSession()
 	free.UScale = 10
 	spot := truth{118, 0.36, 0, 2, 1.458}.spot(t, nm, fourAngles, 1)
 	spot.Session = &free
 	v, err = film.Fit(ctx, spot)
 	require.NoError(t, err)
-	assert.Equal(t, []string{film.FlagAtBound + film.Scale}, bounded(v))
+	assert.Equal(t, []string{"at-bound:" + film.Scale}, bounded(v))
 }

@@ -101,7 +101,7 @@ func TestCorrelationThatIsFlagged(t *testing.T) {
 	for share, flagged := range map[float64]bool{0.49: true, 0.51: false} {
 		v.chosen.share, v.Flags = share, nil
 		v.flags()
-		assert.Equal(t, flagged, len(v.Flags) > 0 && v.Flags[len(v.Flags)-1] == FlagCorrelated, "%g: %v", share, v.Flags)
+		assert.Equal(t, flagged, len(v.Flags) > 0 && v.Flags[len(v.Flags)-1] == flagCorrelated, "%g: %v", share, v.Flags)
 	}
 }
 

@@ -176,7 +176,7 @@ func TestTexture(t *testing.T) {
 				require.NoError(t, err)
 				what := fmt.Sprintf("roughness %g nm, bare %g, seed %d: %+v", rough, tr.bare, seed, v)
 				assert.True(t, v.Converged, what)
-				assert.Contains(t, v.Flags, film.FlagFacets)
+				assert.Contains(t, v.Flags, "specular-facets")
 				assert.Less(t, v.ReducedChi2, 1.3, what)
 				near(t, v.ThicknessNM, 118, math.Inf(1), "thickness: "+what)
 				near(t, v.Bare, tr.bare, math.Inf(1), "bare: "+what)
@@ -203,7 +203,7 @@ func TestUnlikelyScaleIsFlagged(t *testing.T) {
 	v, err := film.Fit(context.Background(), s)
 	require.NoError(t, err)
 	assert.Contains(t, v.Flags, "unlikely:scale")
-	assert.Contains(t, v.Flags, film.FlagBackAsFront)
+	assert.Contains(t, v.Flags, "back-as-front")
 }
 
 // A film of several micrometres is found though its fringes are many.

@@ -12,18 +12,18 @@ import (
 
 // The words of flags. Some carry a parameter's name after a colon.
 const (
-	FlagNotConverged = "not-converged"
-	FlagPoorFit      = "poor-fit"        // reduced chi-square above 3
+	flagNotConverged = "not-converged"
+	flagPoorFit      = "poor-fit"        // reduced chi-square above 3
 	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
-	FlagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
-	FlagPinned       = "pinned:"         // held by the person, NAME=VALUE
-	FlagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
-	FlagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
-	FlagMasked       = "masked"          // points inside masks were left out
-	FlagLoss         = "loss:"           // points far off count by another loss than squares
-	FlagSpikes       = "spikes"          // points far off their neighbours, left out
-	FlagCorrelated   = "correlated"      // neighbouring residuals hang together
-	FlagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
+	flagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
+	flagPinned       = "pinned:"         // held by the person, NAME=VALUE
+	flagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
+	flagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
+	flagMasked       = "masked"          // points inside masks were left out
+	flagLoss         = "loss:"           // points far off count by another loss than squares
+	flagSpikes       = "spikes"          // points far off their neighbours, left out
+	flagCorrelated   = "correlated"      // neighbouring residuals hang together
+	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
 )
 
 // Limits of standard uncertainty beyond which a parameter counts as not
@@ -56,10 +56,10 @@ func Flags() []Flag {
 // faultFlags explains the flags that the fit sets.
 func faultFlags() []Flag {
 	return []Flag{
-		{FlagNotConverged, "", "the fit did not converge; only the measured curves can be trusted",
+		{flagNotConverged, "", "the fit did not converge; only the measured curves can be trusted",
 			"the solver stopped before its convergence test was met",
 			"check angle, unit, glass and far face, and measure the spot again"},
-		{FlagPoorFit, "", "the model does not describe the curves within their noise",
+		{flagPoorFit, "", "the model does not describe the curves within their noise",
 			fmt.Sprintf("reduced chi-square above %g", float64(PoorFit)),
 			"look at the figure of the residuals; check angle, unit, glass and far face"},
 		{FlagNotSeparable, "NAME", "these curves do not determine this parameter, so its value means little",
@@ -67,11 +67,11 @@ func faultFlags() []Flag {
 				"of bare fraction above %.2f; glass without a film: noise that would hide even a thick one",
 				limitThicknessNM, 100*limitThicknessPart, limitPorosity, limitBare),
 			"measure at more angles, or pin a parameter whose value is known"},
-		{FlagAtBound, "NAME", "the best value is a limit of the fit; the true value may lie beyond it",
+		{flagAtBound, "NAME", "the best value is a limit of the fit; the true value may lie beyond it",
 			"the limits of thickness, index, bare fraction and scale; zero film and zero bare fraction do not count, since " +
 				"many sound spots have them",
 			"check the glass, the coating and the unit"},
-		{FlagUnlikely, "NAME", "this property of the glass or the instrument is far from what is known of it beforehand",
+		{flagUnlikely, "NAME", "this property of the glass or the instrument is far from what is known of it beforehand",
 			fmt.Sprintf("more than %d of its prior standard deviations", unlikely),
 			"check far face, glass, unit and reference"},
 	}
@@ -80,22 +80,22 @@ func faultFlags() []Flag {
 // settingFlags explains the flags of what was asked for, and of how the curves were used.
 func settingFlags() []Flag {
 	return []Flag{
-		{FlagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
+		{flagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
 			"remove the pin to have it fitted"},
-		{FlagFacets, "", "textured glass: only facets near the mean plane were seen", "",
+		{flagFacets, "", "textured glass: only facets near the mean plane were seen", "",
 			"take the values as those of these facets, and compare textured glass with textured glass only"},
-		{FlagMasked, "", "wavelengths were excluded from the fit as you asked", "", "remove the mask to use them"},
-		{FlagLoss, "NAME", "points far from the fit count for less, by this loss, as you asked", "",
+		{flagMasked, "", "wavelengths were excluded from the fit as you asked", "", "remove the mask to use them"},
+		{flagLoss, "NAME", "points far from the fit count for less, by this loss, as you asked", "",
 			"use the loss squares to have all points count alike"},
-		{FlagSpikes, "", "points that stick out of a smooth curve were excluded from the fit",
+		{flagSpikes, "", "points that stick out of a smooth curve were excluded from the fit",
 			fmt.Sprintf("more than %g standard deviations of the noise from the line through the neighbours; at most %g %% "+
 				"of the points of a curve", spikeNoise, 100*spikeShare),
 			"nothing, if they are glitches of the instrument; look at the figure of the curve"},
-		{FlagCorrelated, "", "neighbouring residuals are correlated: the model or the instrument bends the curves a little; " +
+		{flagCorrelated, "", "neighbouring residuals are correlated: the model or the instrument bends the curves a little; " +
 			"the uncertainties are wider for it",
 			fmt.Sprintf("the points count for less than %g %% of their number", 100*correlatedShare),
 			"look at the figure of the residuals"},
-		{FlagBackAsFront, "", "both faces carry the film and are taken to be equal", "",
+		{flagBackAsFront, "", "both faces carry the film and are taken to be equal", "",
 			"to see one film alone, measure with a matched or blackened far face"},
 	}
 }
@@ -104,10 +104,10 @@ func settingFlags() []Flag {
 func (v *Verdict) flags() {
 	say := func(word, of string) { v.Flags = append(v.Flags, word+of) }
 	if !v.Converged {
-		say(FlagNotConverged, "")
+		say(flagNotConverged, "")
 	}
 	if v.ReducedChi2 > PoorFit {
-		say(FlagPoorFit, "")
+		say(flagPoorFit, "")
 	}
 	if v.Model == ModelBare && v.limit != nil && v.limit[pTau] >= scanThin { // the noise would hide any film
 		say(FlagNotSeparable, Thickness)
@@ -121,39 +121,39 @@ func (v *Verdict) flags() {
 			name string
 		}{{pTau, Thickness}, {pIndex, FilmIndex}, {pBare, Bare}} {
 			if v.onBound(at.i) {
-				say(FlagAtBound, at.name)
+				say(flagAtBound, at.name)
 			}
 		}
 	}
 	if v.onBound(pScale) {
-		say(FlagAtBound, Scale)
+		say(flagAtBound, Scale)
 	}
 	for i := range v.chosen.params {
 		p := &v.chosen.params[i]
 		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD {
-			say(FlagUnlikely, p.Name)
+			say(flagUnlikely, p.Name)
 		}
 	}
 	for _, name := range v.model.spot.Pins.names() {
-		say(FlagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
+		say(flagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
 	}
 	if v.model.spot.Texture {
-		say(FlagFacets, "")
+		say(flagFacets, "")
 	}
 	if len(v.model.spot.Masks) > 0 {
-		say(FlagMasked, "")
+		say(flagMasked, "")
 	}
 	if loss := v.model.spot.Loss; loss != fit.Squares {
-		say(FlagLoss, loss.String())
+		say(flagLoss, loss.String())
 	}
 	if v.model.spot.spikes {
-		say(FlagSpikes, "")
+		say(flagSpikes, "")
 	}
 	if v.chosen.share < correlatedShare && v.model.loose*v.chosen.inflation() > 1 {
-		say(FlagCorrelated, "")
+		say(flagCorrelated, "")
 	}
 	if v.model.spot.Glass.Back == optics.Coated {
-		say(FlagBackAsFront, "")
+		say(flagBackAsFront, "")
 	}
 }
 

@@ -77,7 +77,7 @@ type Blank struct {
 
 // OverBlanks returns the readings of one spot with the values of each over those of the
 // blanks that were read in the same session at the same angle and polarisation, by
-// [OverBlank]; over several blanks, the mean. A reading without such a blank is refused.
+// overBlank; over several blanks, the mean. A reading without such a blank is refused.
 func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
 	out := slices.Clone(readings)
 	for i := range out {
@@ -89,7 +89,7 @@ func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, erro
 			if b.Spectrum.AngleDeg != r.AngleDeg || b.Spectrum.Polarisation != r.Polarisation {
 				continue
 			}
-			values, err := OverBlank(&s, &b.Spectrum, b.Glass)
+			values, err := overBlank(&s, &b.Spectrum, b.Glass)
 			if err != nil {
 				return nil, err
 			}
@@ -110,7 +110,7 @@ func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, erro
 	return out, nil
 }
 
-// OverBlank returns the values of a spectrum over those of a dark blank that was read in
+// overBlank returns the values of a spectrum over those of a dark blank that was read in
 // the same session at the same angle and polarisation, times the reflectance of the
 // blank's clean face in air by Fresnel's equations: glass is its index, its far face
 // returns no light. The blank is interpolated linearly between its wavelengths, never
@@ -122,7 +122,7 @@ func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, erro
 // and of the s share act on film and glass differently and stay, as does a blank whose
 // surface is not that of fresh glass, whose error enters every value; and the noise of the
 // blank adds to that of the spectrum. So the model keeps all of its nuisances after it.
-func OverBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
+func overBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
 	switch {
 	case s.AngleDeg != blank.AngleDeg || s.Polarisation != blank.Polarisation:
 		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("it was read at %g degrees, %s, and the blank at %g degrees, %s", s.AngleDeg, s.Polarisation, blank.AngleDeg, blank.Polarisation),

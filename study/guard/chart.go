@@ -25,17 +25,17 @@ const (
 // ChartFrom is how many sessions a chart needs; with fewer, verdicts are provisional.
 const ChartFrom = 20
 
-// Individuals is what an individuals (Shewhart) chart is made of. With x the values and R
+// individuals is what an individuals (Shewhart) chart is made of. With x the values and R
 // the mean of |x[i] - x[i-1]|,
 //
 //	sigma = R / d2        limits = mean(x) ± k·sigma        d2 = 1.128, k = 3 in handbooks
 //
 // Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2.
-type Individuals struct{ Centre, MeanRange, Sigma float64 }
+type individuals struct{ Centre, MeanRange, Sigma float64 }
 
-// NewIndividuals returns the chart of at least two values in their order; of fewer, all
+// newIndividuals returns the chart of at least two values in their order; of fewer, all
 // of it but the centre is NaN.
-func NewIndividuals(x []float64) Individuals {
+func newIndividuals(x []float64) individuals {
 	sum, moved := 0.0, 0.0
 	for i, v := range x {
 		sum += v
@@ -43,7 +43,7 @@ func NewIndividuals(x []float64) Individuals {
 			moved += math.Abs(v - x[i-1])
 		}
 	}
-	c := Individuals{Centre: sum / float64(len(x)), MeanRange: math.NaN()}
+	c := individuals{Centre: sum / float64(len(x)), MeanRange: math.NaN()}
 	if len(x) > 1 {
 		c.MeanRange = moved / float64(len(x)-1)
 	}
@@ -52,11 +52,11 @@ func NewIndividuals(x []float64) Individuals {
 }
 
 // Limits returns those at k sigma.
-func (c Individuals) Limits(k float64) (lower, upper float64) {
+func (c individuals) Limits(k float64) (lower, upper float64) {
 	return c.Centre - k*c.Sigma, c.Centre + k*c.Sigma
 }
 
-// EWMA is an exponentially weighted moving average on its chart. With z[0] the target,
+// ewma is an exponentially weighted moving average on its chart. With z[0] the target,
 //
 //	z[t] = w·x[t] + (1 - w)·z[t-1]
 //	limits = target ± L·sigma·√(w/(2 - w)·(1 - (1 - w)^(2t)) + (1 - (1 - w)^t)²/n)
@@ -67,7 +67,7 @@ func (c Individuals) Limits(k float64) (lower, upper float64) {
 // Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4; the last factor of the
 // first term is the variance of a sum of t terms, from memory of S. W. Roberts,
 // Technometrics 1 (1959).
-type EWMA struct {
+type ewma struct {
 	Target, Sigma, Weight, L float64
 	Points                   int     // of which the target is the mean; 0: it is known
 	z                        float64 // less the target
@@ -75,7 +75,7 @@ type EWMA struct {
 }
 
 // Add takes the next value in and returns the average and its limits.
-func (e *EWMA) Add(x float64) (z, lower, upper float64) {
+func (e *ewma) Add(x float64) (z, lower, upper float64) {
 	e.t++
 	e.z += e.Weight * (x - e.Target - e.z)
 	variance := e.Weight / (2 - e.Weight) * (1 - math.Pow(1-e.Weight, 2*float64(e.t)))
@@ -87,33 +87,33 @@ func (e *EWMA) Add(x float64) (z, lower, upper float64) {
 	return e.Target + e.z, e.Target - half, e.Target + half
 }
 
-// Chart holds values against those it was made of, by themselves and by their EWMA: both
-// limits are at [ChartFactor] standard deviations of what is compared, the scatter of the
+// chart holds values against those it was made of, by themselves and by their EWMA: both
+// limits are at chartFactor standard deviations of what is compared, the scatter of the
 // mean of the chart's own points included. To the variance of the values is added that of
 // their rounding, step²/12 with the smallest step between them: values that mostly round
 // to the same would leave any limits of their own at every other session.
-type Chart struct {
-	Individuals
+type chart struct {
+	individuals
 	Lower, Upper float64 // of a value
-	average      EWMA
+	average      ewma
 }
 
-// NewChart makes a chart of at least two values, nil of fewer or if they never differed.
-func NewChart(x []float64) *Chart {
-	own := NewIndividuals(x)
+// newChart makes a chart of at least two values, nil of fewer or if they never differed.
+func newChart(x []float64) *chart {
+	own := newIndividuals(x)
 	if !(own.MeanRange > 0) {
 		return nil
 	}
 	own.Sigma = math.Hypot(own.Sigma, film.SmallestStep(x)/math.Sqrt(12))
-	k, n := ChartFactor(len(x)), float64(len(x))
-	c := &Chart{Individuals: own}
-	c.average = EWMA{Target: own.Centre, Sigma: own.Sigma, Weight: ewmaWeight, L: k, Points: len(x)}
+	k, n := chartFactor(len(x)), float64(len(x))
+	c := &chart{individuals: own}
+	c.average = ewma{Target: own.Centre, Sigma: own.Sigma, Weight: ewmaWeight, L: k, Points: len(x)}
 	c.Lower, c.Upper = own.Limits(k * math.Sqrt(1+1/n))
 	return c
 }
 
 // Add takes the next value in and returns its EWMA and the limits of that.
-func (c *Chart) Add(x float64) (z, lower, upper float64) { return c.average.Add(x) }
+func (c *chart) Add(x float64) (z, lower, upper float64) { return c.average.Add(x) }
 
 // chartFactors are the factors of charts of n points: where a normal process that nothing
 // has moved leaves the limits, of values or of their EWMA, in 5 % of runs of 20 sessions.
@@ -131,9 +131,9 @@ var chartFactors = []struct {
 // chartFactorKnown is that of a chart whose mean and sigma are known.
 const chartFactorKnown = 3.15
 
-// ChartFactor returns at how many standard deviations the limits of a chart of n points
+// chartFactor returns at how many standard deviations the limits of a chart of n points
 // stand, n at least 2: between the points of the table, linear in 1/n.
-func ChartFactor(n int) float64 {
+func chartFactor(n int) float64 {
 	at := 1 / float64(n)
 	last := chartFactors[0]
 	for _, f := range chartFactors {
@@ -203,7 +203,7 @@ type Judged struct {
 func JudgeChecks(points []CheckPoint) []Judged {
 	out := make([]Judged, len(points))
 	var good []float64
-	var chart *Chart
+	var chart *chart
 	for i, p := range points {
 		if p.Changed {
 			good, chart = nil, nil
@@ -216,7 +216,7 @@ func JudgeChecks(points []CheckPoint) []Judged {
 			good = append(good, p.Value)
 		}
 		if chart == nil && len(good) >= ChartFrom {
-			chart = NewChart(good)
+			chart = newChart(good)
 		}
 	}
 	return out
@@ -233,7 +233,7 @@ func (j *Judged) byCertificate(p *CheckPoint, good []float64) {
 	j.Verdict, j.Provisional = InControl, true
 	j.Why = fmt.Sprintf("within 2u of the certificate; provisional: %d of the %d sessions that a chart needs came before",
 		len(good), ChartFrom)
-	if c := NewChart(good); c != nil {
+	if c := newChart(good); c != nil {
 		if said := outside("", p.Value, study.Num(c.Lower), study.Num(c.Upper), " of a chart of these"); said != "" {
 			j.Why += ", and " + said
 		}
@@ -241,7 +241,7 @@ func (j *Judged) byCertificate(p *CheckPoint, good []float64) {
 	j.judge(p, outside("", p.Value, j.Lower, j.Upper, " of the certificate"))
 }
 
-func (j *Judged) byChart(p *CheckPoint, c *Chart) {
+func (j *Judged) byChart(p *CheckPoint, c *chart) {
 	j.Rule, j.Centre, j.Lower, j.Upper = ByChart, study.Num(c.Centre), study.Num(c.Lower), study.Num(c.Upper)
 	z, lower, upper := c.Add(p.Value)
 	j.EWMA, j.EWMALower, j.EWMAUpper = study.Num(z), study.Num(lower), study.Num(upper)

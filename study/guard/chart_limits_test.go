@@ -1,4 +1,4 @@
-package guard_test
+package guard
 
 import (
 	"math"
@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/guard"
 )
 
 // alarm reports whether a chart of n values of a normal process raises an alarm, by a
@@ -19,7 +18,7 @@ func alarm(rng *rand.Rand, n, skip int) bool {
 	for i := range x {
 		x[i] = rng.NormFloat64()
 	}
-	c, found := guard.NewChart(x), false
+	c, found := newChart(x), false
 	for t := range skip + 20 {
 		v := rng.NormFloat64()
 		z, lower, upper := c.Add(v)
@@ -66,11 +65,11 @@ func TestFalseAlarmsOfRoundedValues(t *testing.T) {
 		for range runs {
 			off := rng.Float64()
 			draw := func() float64 { return math.Round(off + sd*rng.NormFloat64()) }
-			x := make([]float64, guard.ChartFrom)
+			x := make([]float64, ChartFrom)
 			for i := range x {
 				x[i] = draw()
 			}
-			c := guard.NewChart(x)
+			c := newChart(x)
 			if c == nil {
 				continue
 			}
@@ -97,18 +96,18 @@ func TestFalseAlarmsOfSessions(t *testing.T) {
 		rng := rand.New(rand.NewPCG(20, 1928))
 		alarms := 0
 		for range runs {
-			points := make([]guard.CheckPoint, 2*guard.ChartFrom)
+			points := make([]CheckPoint, 2*ChartFrom)
 			for i := range points {
-				points[i] = guard.CheckPoint{Value: 0.04 + 1e-4*rng.NormFloat64(), Certified: study.Measure{Value: 0.04, U: 0.001}}
-				if i >= guard.ChartFrom {
+				points[i] = CheckPoint{Value: 0.04 + 1e-4*rng.NormFloat64(), Certified: study.Measure{Value: 0.04, U: 0.001}}
+				if i >= ChartFrom {
 					points[i].Value += shift * 1e-4
 				}
 			}
-			judged := guard.JudgeChecks(points)
+			judged := JudgeChecks(points)
 			found := false
 			for i, j := range judged {
-				require.Equal(t, i < guard.ChartFrom, j.Provisional)
-				found = found || j.Verdict != guard.InControl
+				require.Equal(t, i < ChartFrom, j.Provisional)
+				found = found || j.Verdict != InControl
 			}
 			if found {
 				alarms++
@@ -125,11 +124,11 @@ func TestFalseAlarmsOfSessions(t *testing.T) {
 func TestRemarkBeforeThereIsAChart(t *testing.T) {
 	points := steady(10, 0.00005)
 	points[9].Value = 0.0427 // within the certificate, 0.0413 to 0.0429
-	j := guard.JudgeChecks(points)[9]
-	assert.Equal(t, guard.InControl, j.Verdict)
+	j := JudgeChecks(points)[9]
+	assert.Equal(t, InControl, j.Verdict)
 	// by hand: 9 values of mean 0.042 + 0.00005/9 and sigma 0.932340e-4; the factor of 9, linear
 	// in 1/n between 4.65 for 8 and 4.32 for 10, is 4.4667; 4.4667·√(1 + 1/9)·sigma = 4.3897e-4
 	assert.Equal(t, "within 2u of the certificate; provisional: 9 of the 20 sessions that a chart needs came before, "+
 		"and 0.0427 is above the upper limit 0.042445 of a chart of these", j.Why)
-	assert.NotContains(t, guard.JudgeChecks(points)[8].Why, "a chart of these")
+	assert.NotContains(t, JudgeChecks(points)[8].Why, "a chart of these")
 }
