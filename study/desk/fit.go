@@ -39,7 +39,7 @@ type SessionSupport struct {
 
 // FitOptions say how fits run.
 type FitOptions struct {
-	Workers  int // at least 1
+	Workers  int // spots that are fitted at once; 0: one for each core
 	Progress Progress
 }
 
@@ -50,6 +50,10 @@ type FitOptions struct {
 // what they have not seen, and after it at what was found. What the register says of a session
 // holds for the units all of whose readings name it.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
+	var err error
+	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
+		return nil, err
+	}
 	looked, err := d.guard(ctx, 0)
 	if err != nil {
 		return nil, err

@@ -45,7 +45,7 @@ type TakenIn struct {
 
 // IntakeOptions say how an intake runs.
 type IntakeOptions struct {
-	Workers  int // at least 1
+	Workers  int // exports that are read at once; 0: one for each core
 	Progress Progress
 	Stated   text.Stated // of all exports, beside what map and profile state
 
@@ -61,6 +61,9 @@ type IntakeOptions struct {
 // refused; one that was found in a folder, in a zip file or by a pattern is left. An
 // export is in as a whole or not at all. mapFile is empty if the profile places all.
 func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (out *TakenIn, err error) {
+	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
+		return nil, err
+	}
 	p, err := d.planIntake(ctx, mapFile, paths, opt)
 	if err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"iter"
+	"runtime"
 	"sync"
 
 	"wane/study"
@@ -11,6 +12,18 @@ import (
 
 // ahead is how many items of each worker may wait to be taken.
 const ahead = 100
+
+// countWorkers returns how many goroutines are meant by n workers: 0 is one for each core. Fewer
+// are wrong usage.
+func countWorkers(n int) (int, error) {
+	switch {
+	case n < 0:
+		return 0, usagef("give at least 1, or 0 for one for each core", "%d is no number of workers", n)
+	case n == 0:
+		return runtime.GOMAXPROCS(0), nil
+	}
+	return n, nil
+}
 
 // inOrder applies do to every item, in up to workers goroutines, and hands the
 // results to take one after the other, in the order of the items, whatever order

@@ -16,7 +16,7 @@ const sampleFits = 20
 
 // VerifyOptions say how far a verification goes.
 type VerifyOptions struct {
-	Workers int    // 0 stands for 1
+	Workers int    // originals or fits that are worked on at once; 0: one for each core
 	Seed    uint64 // which fits the sample holds; the same seed and study give the same ones
 
 	Deep     bool   // read every original again, and compute all fits
@@ -48,7 +48,10 @@ func (v *Verified) Sound() bool {
 // Verify checks the file (log chain, checksums, references, originals), holds its log against
 // what was noted of it elsewhere, and computes a sample of the fits again, or all.
 func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error) {
-	opt.Workers = max(1, opt.Workers)
+	var err error
+	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
+		return nil, err
+	}
 	report, err := d.store.Verify(ctx)
 	if err != nil {
 		return nil, err
