@@ -1,0 +1,135 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+
+	"wane/study"
+	"wane/study/intake"
+	"wane/study/intake/source"
+	"wane/study/intake/text"
+	"wane/study/store"
+)
+
+// KeptProfile is a profile of the study.
+type KeptProfile struct {
+	study.Profile
+	Added bool // it is a new version
+}
+
+// AddProfile puts the profile in a file into the study. A text that differs from the
+// latest version of that name is a new version.
+func (d *Desk) AddProfile(ctx context.Context, path string) (KeptProfile, error) {
+	p, err := readProfile(path)
+	if err != nil {
+		return KeptProfile{}, err
+	}
+	return d.addProfile(ctx, p)
+}
+
+// SaveAnswers puts a profile into the study that answers for all exports what was
+// stated of some.
+func (d *Desk) SaveAnswers(ctx context.Context, name string, stated text.Stated) (KeptProfile, error) {
+	p, err := intake.ReadProfile("profile "+name, []byte(intake.WithAnswers(name, "", stated)))
+	if err != nil {
+		return KeptProfile{}, err
+	}
+	return d.addProfile(ctx, p)
+}
+
+func (d *Desk) addProfile(ctx context.Context, p *intake.Profile) (KeptProfile, error) {
+	kept := KeptProfile{Profile: study.Profile{Name: p.Name, Text: p.Text}}
+	entry := d.entry("profile", "")
+	err := d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
+		kept.Version, kept.Added, err = tx.AddProfile(p.Name, p.Text)
+		entry.Summary = fmt.Sprintf("kept version %d of profile %s", kept.Version, p.Name)
+		return err
+	})
+	return kept, err
+}
+
+// Profiles returns all versions of all profiles, in the order of name and version.
+func (d *Desk) Profiles(ctx context.Context) ([]study.Profile, error) { return d.store.Profiles(ctx) }
+
+// Profile returns a version of a profile, 0 for the latest. One that is not there is
+// refused.
+func (d *Desk) Profile(ctx context.Context, name string, version int) (p *study.Profile, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		p, err = v.Profile(name, version)
+		return err
+	})
+	return p, err
+}
+
+// findProfile returns the profile in a file, or the latest version of the one that the
+// study keeps under a name.
+func (d *Desk) findProfile(ctx context.Context, at string) (*intake.Profile, int, error) {
+	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || isYAML(at) {
+		p, err := readProfile(at)
+		return p, 0, err
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		return nil, 0, err
+	}
+	kept, err := d.Profile(ctx, at, 0)
+	if err != nil {
+		return nil, 0, err
+	}
+	p, err := intake.ReadProfile("profile "+kept.Name, []byte(kept.Text))
+	return p, kept.Version, err
+}
+
+func isYAML(name string) bool {
+	return strings.HasSuffix(name, ".yaml") || strings.HasSuffix(name, ".yml")
+}
+
+func readProfile(path string) (*intake.Profile, error) {
+	data, err := source.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return intake.ReadProfile(path, data)
+}
+
+// CheckProfile says what a profile would make of exports, without a study: which curve
+// goes where. Coupons and pulls are not looked up.
+func CheckProfile(path string, exports []string) (all []Previewed, err error) {
+	p, err := readProfile(path)
+	if err != nil {
+		return nil, err
+	}
+	return checkProfile(p, exports)
+}
+
+// CheckProfile is [CheckProfile] for a profile in a file, or one that the study keeps.
+func (d *Desk) CheckProfile(ctx context.Context, at string, exports []string) ([]Previewed, error) {
+	p, _, err := d.findProfile(ctx, at)
+	if err != nil {
+		return nil, err
+	}
+	return checkProfile(p, exports)
+}
+
+func checkProfile(p *intake.Profile, exports []string) (all []Previewed, err error) {
+	files := &source.Files{}
+	defer func() { err = errors.Join(err, files.Close()) }()
+	where := &placement{name: p.Name, profile: p}
+	if p.Places() {
+		where.rules = []*intake.Rules{p.Rules()}
+	}
+	found, err := files.Find(exports)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range found {
+		if f.Named || p.Matches(f.Path) {
+			all = append(all, where.preview(files, f))
+			continue
+		}
+		all = append(all, Previewed{File: f.Path, Notes: []string{"left, since " + where.by() + " is not for files of this name"}})
+	}
+	return all, nil
+}
