@@ -112,7 +112,7 @@ func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (
 	if len(a.values) < 2 || !inOrder(a.values) || a.values[0] <= 0 || countsRows(a.values) {
 		return a, false
 	}
-	if low, _ := ends(a.values); a.beside != "" && (low < text.LeastNM || besideAngle(a.beside)) {
+	if low, _ := text.Ends(a.values); a.beside != "" && (low < text.LeastNM || besideAngle(a.beside)) {
 		return a, false
 	}
 	for _, l := range below {
@@ -135,7 +135,7 @@ func (a acrossHead) isSure() bool {
 	if l := cornerLabel(a.first); isIDWord(l.text) || l.isX() || strings.TrimSpace(a.first) == "" {
 		return true
 	}
-	low, high := ends(a.values)
+	low, high := text.Ends(a.values)
 	return len(a.values) >= 3 && low > 0 && high/low < 20
 }
 

@@ -271,7 +271,7 @@ func (r located) refuseStep(t table, j, i, last int, unit string) error {
 		return r.Question(at, choices, "export each curve in columns of its own",
 			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves", text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
 	}
-	if low, high := ends(x); low == high {
+	if low, high := text.Ends(x); low == high {
 		return r.Refuse(at, "state the column of the wavelengths with --axis, or export the file again", "every row has the wavelength %s", text.Wavelength(low))
 	}
 	const orElse = "give each scan a file of its own"
@@ -307,7 +307,7 @@ func (r located) thousandsChoice(text string) []study.Choice {
 // checkRange refuses wavelengths that cannot be in the unit given.
 func (r located) checkRange(t table, j int, unit string) error {
 	x := t.column(j)
-	low, high := ends(x)
+	low, high := text.Ends(x)
 	if text.LeastNM <= low && low <= high && high <= text.MostNM {
 		return nil
 	}
@@ -334,20 +334,6 @@ func (r located) checkRange(t table, j int, unit string) error {
 	}
 	return r.Refuse(at, "correct the unit of wavelength",
 		"unit says %s, wavelengths then run from %s to %s nm", unit, text.Wavelength(low), text.Wavelength(high))
-}
-
-// ends returns the least and the greatest number that is not NaN.
-func ends(x []float64) (low, high float64) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for _, v := range x {
-		if v < low {
-			low = v
-		}
-		if v > high {
-			high = v
-		}
-	}
-	return low, high
 }
 
 // readAxes checks the order of every wavelength column. An empty pair of columns
@@ -381,7 +367,7 @@ func (r located) finishAxes(p *plan, t table) error {
 		if err := r.checkRange(t, j, p.axis); err != nil {
 			return err
 		}
-		low, high := ends(t.column(j))
+		low, high := text.Ends(t.column(j))
 		switch p.axis {
 		case "um":
 			p.notes = append(p.notes, fmt.Sprintf("wavelengths from %s to %s um became %s to %s nm",

@@ -61,7 +61,7 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
 		s, edits, fault := r.edit(c, s)
-		low, high := ends(s.Values)
+		low, high := text.Ends(s.Values)
 		if fault == nil {
 			fault = r.checkCurve(c, s, low, high, p, t)
 		}

@@ -210,7 +210,7 @@ func (r located) checkDeclared(p *plan, t table) error {
 // compare says what the numbers are if they are not as declared.
 func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
 	x := t.column(p.xs[0])
-	low, high := ends(x)
+	low, high := text.Ends(x)
 	n := present(x)
 	// In the unit of the file; the table is in nm.
 	low, high = p.asWritten(low), p.asWritten(high)
@@ -242,7 +242,7 @@ func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
 		if c.unusable {
 			continue
 		}
-		_, most := ends(t.column(c.column))
+		_, most := text.Ends(t.column(c.column))
 		if c.unit == "percent" {
 			most *= 100
 		}

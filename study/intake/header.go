@@ -59,12 +59,7 @@ func (r *asker) readHeader(lines []outsideLine) (header, error) {
 
 // readHeaderLine reads what one line states.
 func (r *asker) readHeaderLine(h *header, line outsideLine) error {
-	if to, yes := saysRelative(line.text); yes && h.relative == text.Nowhere {
-		h.relative, h.relativeTo = text.Position{Line: line.Number}, to
-	}
-	if h.reference == "" && namesReference(line.text) {
-		h.reference = strings.TrimSpace(line.text)
-	}
+	h.noteReference(line.text, line.Number)
 	h.noteRange(line.text, text.Position{Line: line.Number})
 	h.noteSentence(line.text, text.Position{Line: line.Number})
 	for _, text := range statementsIn(line.text) {
@@ -76,6 +71,17 @@ func (r *asker) readHeaderLine(h *header, line outsideLine) error {
 		h.noteOther(line)
 	}
 	return nil
+}
+
+// noteReference keeps the first line that says that the values are relative, and the first
+// that names a reference and says nothing of its reflectance.
+func (h *header) noteReference(line string, number int) {
+	if to, yes := saysRelative(line); yes && h.relative == text.Nowhere {
+		h.relative, h.relativeTo = text.Position{Line: number}, to
+	}
+	if h.reference == "" && namesReference(line) {
+		h.reference = strings.TrimSpace(line)
+	}
 }
 
 // readStatement reads one key and its value.

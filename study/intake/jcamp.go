@@ -2,9 +2,11 @@ package intake
 
 import (
 	"bytes"
+	"fmt"
 	"slices"
 	"strings"
 
+	"wane/study"
 	"wane/study/intake/text"
 )
 
@@ -29,12 +31,32 @@ type jcampBlock struct {
 	records map[string]record // those of jcampLabels
 	twice   record            // the first of these that stands again with another value
 	tables  []jcampRows
-	inner   int // blocks right inside it
+	inner   int         // blocks right inside it
+	lines   []jcampLine // those that are no rows, from the one behind its title on
+}
 
-	relative   text.Position // of the first line that says that the values are relative
-	relativeTo string
-	reference  string      // the first line that names a reference and says nothing of its reflectance
-	others     []otherLine // comments and records of other labels that name another quantity
+// jcampLine is a line of a block as it was written.
+type jcampLine struct {
+	number   int
+	text     string
+	isRecord bool // of a label that is read
+}
+
+// jcampError says what is wrong with a file, where, and what to try.
+type jcampError struct {
+	at         text.Position
+	fault, try string
+	choices    []study.Choice // that settle it too, each of them
+}
+
+func (e *jcampError) Error() string { return fmt.Sprintf("line %d: %s", e.at.Line, e.fault) }
+
+func refuseJCAMP(at text.Position, try, fault string, args ...any) error {
+	return &jcampError{at: at, fault: fmt.Sprintf(fault, args...), try: try}
+}
+
+func askJCAMP(at text.Position, choices []study.Choice, orElse, fault string, args ...any) error {
+	return &jcampError{at, fmt.Sprintf(fault, args...), orElse, choices}
 }
 
 // jcampRows is a table of a block: its record, the bytes from the end of that line
@@ -47,10 +69,11 @@ type jcampRows struct {
 
 // jcampFile is the file, cut into blocks.
 type jcampFile struct {
+	src            text.Decoded
 	blocks         []*jcampBlock // as they begin
 	header, footer []string      // the lines that are no rows: up to the last table, behind it
 	rowsAt         int           // number of the first line of rows, or 0
-	overruled      []outsideLine // that a person overrules
+	lines          []jcampLine   // all that are no rows
 }
 
 // jcampLabels are the labels that are read. A block has one value for each.
@@ -69,37 +92,18 @@ func (b *jcampBlock) isLink() bool {
 	return b.records["BLOCKS"].line > 0 || strings.EqualFold(b.records["DATATYPE"].value, "LINK")
 }
 
-// noteRelative keeps the first line that says that the values are relative.
-func (b *jcampBlock) noteRelative(s string, number int) {
-	if len(s) > mostInRecord {
-		return // no words for people
+// parseJCAMP cuts a text into blocks and checks that each ends, and that LINK blocks hold
+// as many as they say. name gives POLARISATION or ANGLE for a label of an instrument that is
+// one of these, and other labels back as they are. Every error is a [*jcampError].
+func parseJCAMP(src text.Decoded, name func(label string) string) (*jcampFile, error) {
+	if text.IsBinary(src.Text) {
+		return nil, refuseJCAMP(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
 	}
-	if to, yes := saysRelative(s); yes && b.relative == text.Nowhere {
-		b.relative, b.relativeTo = text.Position{Line: number}, to
-	}
-	if b.reference == "" && namesReference(s) {
-		b.reference = strings.TrimSpace(s)
-	}
-}
-
-// noteOther keeps a line that names another quantity.
-func (b *jcampBlock) noteOther(s string, number int) {
-	h := header{others: b.others}
-	h.noteOther(outsideLine{Line: text.Line{Number: number}, text: s})
-	b.others = h.others
-}
-
-// cutJCAMP cuts the text into blocks and checks that each ends, and that LINK
-// blocks hold as many as they say.
-func (r *reader) cutJCAMP() (*jcampFile, error) {
-	if text.IsBinary(r.src.Text) {
-		return nil, r.Refuse(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
-	}
-	f := &jcampFile{}
+	f := &jcampFile{src: src}
 	var open []*jcampBlock
 	var table *jcampRows
 	kept, size := 0, 0
-	for l := range text.Lines(r.src.Text, 1) {
+	for l := range text.Lines(src.Text, 1) {
 		start := bytes.TrimLeft(l.Text, " \t")
 		labelled := bytes.HasPrefix(start, []byte("##"))
 		if table != nil && !labelled {
@@ -113,33 +117,28 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 			f.header, f.footer = append(f.header, f.footer...), nil
 		}
 		table = nil
-		if kept++; kept > maxTextLines {
-			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(maxTextLines))
+		if kept++; kept > text.MaxTextLines {
+			return nil, refuseJCAMP(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(text.MaxTextLines))
 		}
-		if size += len(l.Text); size > maxTextBytes {
-			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are no numbers", maxTextBytes>>20)
+		if size += len(l.Text); size > text.MaxTextBytes {
+			return nil, refuseJCAMP(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are no numbers", text.MaxTextBytes>>20)
 		}
-		s := r.src.Line(l.Text)
+		s := src.Line(l.Text)
 		f.footer = append(f.footer, s)
 		switch {
 		case !labelled && len(open) == 0 && !bytes.HasPrefix(start, []byte("$$")):
-			return nil, r.Refuse(text.Position{Line: l.Number}, "delete what stands outside the blocks, or export the file again",
+			return nil, refuseJCAMP(text.Position{Line: l.Number}, "delete what stands outside the blocks, or export the file again",
 				"%s stands outside any block, behind its ##END=", text.Quoted(strings.TrimSpace(s)))
-		case r.overrules(l.Number):
-			f.overruled = append(f.overruled, outsideLine{Line: l, text: s})
-		case len(open) > 0:
-			open[len(open)-1].noteRelative(s, l.Number)
-		}
-		if !labelled {
-			r.noteOtherIn(open, record{line: l.Number}, s)
+		case !labelled:
+			f.keep(open, jcampLine{number: l.Number, text: s})
 			continue
 		}
-		c, err := r.jcampRecord(strings.TrimLeft(s, " \t")[2:], l.Number)
+		c, err := jcampRecord(strings.TrimLeft(s, " \t")[2:], l.Number, name)
 		if err != nil {
 			return nil, err
 		}
-		r.noteOtherIn(open, c, s)
-		if open, err = r.nest(f, open, c); err != nil {
+		f.keep(open, jcampLine{l.Number, s, slices.Contains(jcampLabels, c.label) || slices.Contains(jcampTables, c.label)})
+		if open, err = nest(f, open, c); err != nil {
 			return nil, err
 		}
 		if slices.Contains(jcampTables, c.label) {
@@ -153,27 +152,25 @@ func (r *reader) cutJCAMP() (*jcampFile, error) {
 		}
 	}
 	if n := len(open); n > 0 {
-		return nil, r.Refuse(open[n-1].title.at(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
+		return nil, refuseJCAMP(open[n-1].title.at(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
 	}
 	return f, nil
 }
 
-// noteOtherIn keeps a line of the block that is open if it names another quantity and is
-// not overruled. Records that are read by their labels speak for themselves.
-func (r *reader) noteOtherIn(open []*jcampBlock, c record, s string) {
-	if len(open) == 0 || len(s) > mostInRecord || r.overrules(c.line) ||
-		slices.Contains(jcampLabels, c.label) || slices.Contains(jcampTables, c.label) {
-		return
+// keep keeps a line of the block that is open, or of none.
+func (f *jcampFile) keep(open []*jcampBlock, l jcampLine) {
+	f.lines = append(f.lines, l)
+	if n := len(open); n > 0 {
+		open[n-1].lines = append(open[n-1].lines, l)
 	}
-	open[len(open)-1].noteOther(s, c.line)
 }
 
 // jcampRecord reads a line behind its ##. The record with no label, ##=, is a
 // comment.
-func (r *reader) jcampRecord(s string, number int) (record, error) {
+func jcampRecord(s string, number int, name func(label string) string) (record, error) {
 	label, value, ok := strings.Cut(s, "=")
 	if !ok {
-		return record{}, r.Refuse(text.Position{Line: number}, text.ExportAgain+", or correct the line", "##%s has no =: it is no labelled record", text.Short(s))
+		return record{}, refuseJCAMP(text.Position{Line: number}, text.ExportAgain+", or correct the line", "##%s has no =: it is no labelled record", text.Short(s))
 	}
 	value, _, _ = strings.Cut(value, "$$")
 	c := record{value: strings.TrimSpace(value), line: number}
@@ -181,15 +178,24 @@ func (r *reader) jcampRecord(s string, number int) (record, error) {
 		c.label = bareLabel(label)
 	}
 	if len(c.value) > mostInRecord && slices.Contains(jcampLabels, c.label) {
-		return record{}, r.Refuse(c.at(), "shorten the line", "##%s= holds more than %s bytes", c.label, text.Figure(mostInRecord))
+		return record{}, refuseJCAMP(c.at(), "shorten the line", "##%s= holds more than %s bytes", c.label, text.Figure(mostInRecord))
 	}
-	switch letters := lettersOf(c.label); {
-	case isPolarisationKey(letters):
-		c.label = "POLARISATION"
-	case isAngleKey(letters):
-		c.label = "ANGLE"
-	}
+	c.label = name(c.label)
 	return c, nil
+}
+
+// isJCAMP reports whether the first record is a TITLE, however its label is written;
+// comments may stand before it.
+func isJCAMP(content []byte) bool {
+	for l := range text.Lines(content[:min(len(content), 4096)], 1) {
+		t := bytes.TrimLeft(l.Text, " \t")
+		if len(t) == 0 || bytes.HasPrefix(t, []byte("$$")) {
+			continue
+		}
+		label, _, ok := bytes.Cut(t, []byte("="))
+		return ok && bytes.HasPrefix(label, []byte("##")) && bareLabel(string(label[2:])) == "TITLE"
+	}
+	return false
 }
 
 // bareLabel returns a label as the standard compares it: in capitals, without
@@ -205,12 +211,12 @@ func bareLabel(label string) string {
 }
 
 // nest puts a record into the block that is open, opens one or closes it.
-func (r *reader) nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock, error) {
+func nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock, error) {
 	last := len(open) - 1
 	switch {
 	case c.label == "TITLE":
 		if last >= 0 && !open[last].isLink() {
-			return nil, r.Refuse(c.at(), text.ExportAgain, "a block begins here, but the one of line %d has no ##END= before it", open[last].title.line)
+			return nil, refuseJCAMP(c.at(), text.ExportAgain, "a block begins here, but the one of line %d has no ##END= before it", open[last].title.line)
 		}
 		if last >= 0 {
 			open[last].inner++
@@ -219,9 +225,9 @@ func (r *reader) nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock
 		f.blocks = append(f.blocks, b)
 		return append(open, b), nil
 	case last < 0:
-		return nil, r.Refuse(c.at(), text.ExportAgain, "##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", text.Short(c.label))
+		return nil, refuseJCAMP(c.at(), text.ExportAgain, "##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", text.Short(c.label))
 	case c.label == "END":
-		return open[:last], r.checkBlocks(open[last])
+		return open[:last], open[last].checkBlocks()
 	case !slices.Contains(jcampLabels, c.label):
 		return open, nil
 	}
@@ -237,18 +243,18 @@ func (r *reader) nest(f *jcampFile, open []*jcampBlock, c record) ([]*jcampBlock
 
 // checkBlocks checks what ##BLOCKS= of a LINK block says: how many blocks stand
 // right inside it.
-func (r *reader) checkBlocks(b *jcampBlock) error {
+func (b *jcampBlock) checkBlocks() error {
 	c := b.records["BLOCKS"]
 	switch {
 	case !b.isLink():
 		return nil
 	case c.line == 0:
-		return r.Refuse(b.title.at(), text.ExportAgain, "the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
+		return refuseJCAMP(b.title.at(), text.ExportAgain, "the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
 	case len(b.tables) > 0:
-		return r.Refuse(b.tables[0].at(), text.ExportAgain, "a table stands right inside the LINK block of line %d", b.title.line)
+		return refuseJCAMP(b.tables[0].at(), text.ExportAgain, "a table stands right inside the LINK block of line %d", b.title.line)
 	}
 	if d, n := readDecimal([]byte(c.value), false); n == 0 || n < len(c.value) || d.float() != float64(b.inner) {
-		return r.Refuse(c.at(), text.ExportAgain, "##BLOCKS= says %s, the LINK block holds %s", text.Quoted(c.value), text.Count(b.inner, "block"))
+		return refuseJCAMP(c.at(), text.ExportAgain, "##BLOCKS= says %s, the LINK block holds %s", text.Quoted(c.value), text.Count(b.inner, "block"))
 	}
 	return nil
 }

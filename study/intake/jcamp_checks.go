@@ -2,71 +2,73 @@ package intake
 
 import (
 	"math"
+	"slices"
 
+	"wane/study"
 	"wane/study/intake/text"
 )
 
-// jcampNumber reads the value of a record as a number. ok is false if the block
+// numberOf reads the value of a record as a number. ok is false if the block
 // has no such record.
-func (r *reader) jcampNumber(b *jcampBlock, label string) (d decimal, ok bool, err error) {
+func (b *jcampBlock) numberOf(label string) (d decimal, ok bool, err error) {
 	c := b.records[label]
 	if c.line == 0 {
 		return decimal{}, false, nil
 	}
 	d, n := readDecimal([]byte(c.value), true)
 	if n == 0 || n < len(c.value) || math.IsInf(d.float(), 0) {
-		return decimal{}, false, r.Refuse(c.at(), text.ExportAgain+", or correct the line", "##%s= %s is no number", label, text.Quoted(c.value))
+		return decimal{}, false, refuseJCAMP(c.at(), text.ExportAgain+", or correct the line", "##%s= %s is no number", label, text.Quoted(c.value))
 	}
 	return d, true, nil
 }
 
-// jcampNeeded reads a record without which the table means nothing.
-func (r *reader) jcampNeeded(b *jcampBlock, label string) (decimal, error) {
-	d, ok, err := r.jcampNumber(b, label)
+// needed reads a record without which the table means nothing.
+func (b *jcampBlock) needed(label string) (decimal, error) {
+	d, ok, err := b.numberOf(label)
 	if err == nil && !ok {
-		err = r.Refuse(b.tables[0].at(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs", b.title.line, label)
+		err = refuseJCAMP(b.tables[0].at(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs", b.title.line, label)
 	}
 	return d, err
 }
 
-// jcampFactor reads XFACTOR or YFACTOR. Pairs may do without.
-func (r *reader) jcampFactor(b *jcampBlock, label string, pairs bool) (decimal, error) {
+// factor reads XFACTOR or YFACTOR. Pairs may do without.
+func (b *jcampBlock) factor(label string, pairs bool) (decimal, error) {
 	if pairs && b.records[label].line == 0 {
 		return one, nil
 	}
-	d, err := r.jcampNeeded(b, label)
+	d, err := b.needed(label)
 	if err == nil && d.mantissa == 0 {
-		err = r.Refuse(b.records[label].at(), text.ExportAgain, "##%s= is zero", label)
+		err = refuseJCAMP(b.records[label].at(), text.ExportAgain, "##%s= is zero", label)
 	}
 	return d, err
 }
 
 // checkPoints compares NPOINTS with the points found.
-func (r *reader) checkPoints(b *jcampBlock, found int) error {
-	d, err := r.jcampNeeded(b, "NPOINTS")
+func (b *jcampBlock) checkPoints(found int) error {
+	d, err := b.needed("NPOINTS")
 	if err != nil {
 		return err
 	}
 	c := b.records["NPOINTS"]
 	if d.float() != float64(found) {
-		return r.Refuse(c.at(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found", text.Short(c.value), text.Figure(float64(found)))
+		return refuseJCAMP(c.at(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found", text.Short(c.value), text.Figure(float64(found)))
 	}
 	if found < 2 {
-		return r.Refuse(b.tables[0].at(), text.ExportAgain, "the table holds %s: that is no spectrum", text.Count(found, "point"))
+		return refuseJCAMP(b.tables[0].at(), text.ExportAgain, "the table holds %s: that is no spectrum", text.Count(found, "point"))
 	}
 	return nil
 }
 
-// jcampEnds reads FIRSTX and LASTX, between which the points lie in equal steps.
-func (r *reader) jcampEnds(b *jcampBlock) (first, last decimal, err error) {
-	if first, err = r.jcampNeeded(b, "FIRSTX"); err != nil {
+// ends reads FIRSTX and LASTX, between which the points lie in equal steps.
+func (b *jcampBlock) ends() (first, last decimal, err error) {
+	if first, err = b.needed("FIRSTX"); err != nil {
 		return first, last, err
 	}
-	if last, err = r.jcampNeeded(b, "LASTX"); err != nil {
+	if last, err = b.needed("LASTX"); err != nil {
 		return first, last, err
 	}
 	if first.float() == last.float() {
-		err = r.Refuse(b.records["LASTX"].at(), text.ExportAgain, "##FIRSTX= and ##LASTX= are the same")
+		err = refuseJCAMP(b.records["LASTX"].at(), text.ExportAgain, "##FIRSTX= and ##LASTX= are the same")
 	}
 	return first, last, err
 }
@@ -74,9 +76,9 @@ func (r *reader) jcampEnds(b *jcampBlock) (first, last decimal, err error) {
 // checkStep compares DELTAX with the mean step between the first and the last
 // point, in the unit of the file. Both are known to a digit of size unit. Of pairs
 // a person may say that it is wrong; in equal steps it may as well be LASTX.
-func (r *reader) checkStep(b *jcampBlock, pairs bool, first, last, unit float64, points int) error {
-	d, ok, err := r.jcampNumber(b, "DELTAX")
-	if err != nil || !ok || pairs && r.want.IgnoreDeclared {
+func (b *jcampBlock) checkStep(ignore, pairs bool, first, last, unit float64, points int) error {
+	d, ok, err := b.numberOf("DELTAX")
+	if err != nil || !ok || pairs && ignore {
 		return err
 	}
 	step := (last - first) / float64(points-1)
@@ -94,21 +96,20 @@ func (r *reader) checkStep(b *jcampBlock, pairs bool, first, last, unit float64,
 		return nil
 	}
 	c := b.records["DELTAX"]
-	refusal := r.Refuse(c.at(), "find out which is right, then correct the header",
-		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.value), text.Wavelength(step))
+	var choices []study.Choice
 	if pairs {
-		refusal.Choices = text.DeclaredChoices
-		refusal.Try = text.StateOne(text.DeclaredChoices) + ", or " + refusal.Try
+		choices = text.DeclaredChoices
 	}
-	return refusal
+	return askJCAMP(c.at(), choices, "find out which is right, then correct the header",
+		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.value), text.Wavelength(step))
 }
 
 // checkValues compares what the header says of the first, the last, the least
 // and the greatest number with the numbers. It returns which of the customary
 // four the header does not give.
-func (r *reader) checkValues(b *jcampBlock, d *jcampReader, xs, ys []float64) (unsaid []string, err error) {
-	lowX, highX := ends(xs)
-	lowY, highY := ends(ys)
+func (b *jcampBlock) checkValues(ignore bool, d *jcampReader, xs, ys []float64) (unsaid []string, err error) {
+	lowX, highX := text.Ends(xs)
+	lowY, highY := text.Ends(ys)
 	mostX, mostY := max(-lowX, highX), max(-lowY, highY)
 	n := len(xs) - 1
 	for _, c := range []struct {
@@ -120,16 +121,16 @@ func (r *reader) checkValues(b *jcampBlock, d *jcampReader, xs, ys []float64) (u
 		{"FIRSTX", xs[0], mostX, &d.x}, {"LASTX", xs[n], mostX, &d.x}, {"MINX", lowX, mostX, &d.x}, {"MAXX", highX, mostX, &d.x},
 		{"FIRSTY", ys[0], mostY, &d.y}, {"LASTY", ys[n], mostY, &d.y}, {"MINY", lowY, mostY, &d.y}, {"MAXY", highY, mostY, &d.y},
 	} {
-		said, ok, err := r.jcampNumber(b, c.label)
+		said, ok, err := b.numberOf(c.label)
 		switch {
 		case err != nil:
 			return nil, err
-		case !ok && !isAny(c.label, "MINX", "MAXX", "LASTY"):
+		case !ok && !slices.Contains([]string{"MINX", "MAXX", "LASTY"}, c.label):
 			unsaid = append(unsaid, c.label)
-		case !ok, r.want.IgnoreDeclared, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
+		case !ok, ignore, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
 		case !c.scale.agrees(said, c.found, c.most):
 			at := b.records[c.label]
-			return nil, r.question(at.at(), text.DeclaredChoices, "find out which is right, then correct the header or export the file again",
+			return nil, askJCAMP(at.at(), text.DeclaredChoices, "find out which is right, then correct the header or export the file again",
 				"##%s= says %s, the numbers give %s", c.label, text.Short(at.value), c.scale.shown(c.found))
 		}
 	}

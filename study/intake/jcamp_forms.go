@@ -57,7 +57,8 @@ const mostPerByte = 16
 // jcampReader reads the rows of one table, first to count its points and then to
 // store them.
 type jcampReader struct {
-	r        *reader
+	src      text.Decoded
+	joined   bool // a person says how scans are joined, so abscissae may turn
 	t        jcampRows
 	pairs    bool
 	lettered bool  // letters are digits, and E is no exponent
@@ -99,7 +100,7 @@ func (s *scale) shown(v float64) string { return text.Wavelength(v / math.Pow10(
 
 // rows yields the rows of the table without comments and padding at their end.
 func (d *jcampReader) rows(yield func(text.Line) bool) {
-	for l := range text.Lines(d.r.src.Text[d.t.start:d.t.end], d.t.line) {
+	for l := range text.Lines(d.src.Text[d.t.start:d.t.end], d.t.line) {
 		if i := bytes.Index(l.Text, []byte("$$")); i >= 0 {
 			l.Text = l.Text[:i]
 		}
@@ -250,7 +251,7 @@ func (d *jcampReader) plainOrdinate(l text.Line, i int) (int, error) {
 	signed := text.Kinds[l.Text[i]]&text.Sign != 0
 	switch {
 	case n == 0:
-		return 0, d.refuse(l, i, "%s is no ordinate", text.Quoted(d.r.src.Line(l.Text[i:i+1])))
+		return 0, d.refuse(l, i, "%s is no ordinate", text.Quoted(d.src.Line(l.Text[i:i+1])))
 	case !apart && !signed:
 		return 0, d.refuse(l, i, "nothing parts %s from what stands before", text.Quoted(string(l.Text[i:i+n])))
 	}
@@ -364,15 +365,15 @@ func (d *jcampReader) checkAbscissa(l text.Line, i int, x decimal) error {
 const almostOne = 1 - 1e-6
 
 func (d *jcampReader) at(l text.Line, i int) text.Position {
-	return text.Position{Line: l.Number, Column: d.r.src.Character(l.Text, i)}
+	return text.Position{Line: l.Number, Column: d.src.Character(l.Text, i)}
 }
 
 func (d *jcampReader) refuse(l text.Line, i int, fault string, args ...any) error {
-	return d.r.Refuse(d.at(l, i), text.ExportAgain+", or correct the row", fault, args...)
+	return refuseJCAMP(d.at(l, i), text.ExportAgain+", or correct the row", fault, args...)
 }
 
 func (d *jcampReader) refuseMany(l text.Line, i int) error {
-	return d.r.Refuse(d.at(l, i), "correct the count, or export fewer spectra into one file",
+	return refuseJCAMP(d.at(l, i), "correct the count, or export fewer spectra into one file",
 		"the rows give more than the %s that a file of this size may hold", text.Count(d.most, "point"))
 }
 

@@ -12,7 +12,7 @@ func (d *jcampReader) pairRow(l text.Line) error {
 	for i := pass(l.Text, 0); i < len(l.Text); {
 		x, n := readDecimal(l.Text[i:], true)
 		if n == 0 {
-			return d.refuse(l, i, "%s is no abscissa", text.Quoted(d.r.src.Line(l.Text[i:i+1])))
+			return d.refuse(l, i, "%s is no abscissa", text.Quoted(d.src.Line(l.Text[i:i+1])))
 		}
 		if err := d.takeAbscissa(l, i, x); err != nil {
 			return err
@@ -28,7 +28,7 @@ func (d *jcampReader) pairRow(l text.Line) error {
 		} else {
 			var y decimal
 			if y, n = readDecimal(l.Text[i:], true); n == 0 {
-				return d.refuse(l, i, "%s is no ordinate", text.Quoted(d.r.src.Line(l.Text[i:i+1])))
+				return d.refuse(l, i, "%s is no ordinate", text.Quoted(d.src.Line(l.Text[i:i+1])))
 			}
 			d.y.note(y)
 			v = y.times(d.y.factor)
@@ -64,8 +64,8 @@ func (d *jcampReader) takeAbscissa(l text.Line, i int, x decimal) error {
 	case d.ys == nil || d.n >= len(d.xs):
 		return nil
 	}
-	if n := d.n; n > 0 && d.r.Stated.Overlap == "" && (v == d.xs[n-1] || n > 1 && (v > d.xs[n-1]) != (d.xs[n-1] > d.xs[n-2])) {
-		return d.r.question(d.at(l, i), text.OverlapChoices, "give each scan a block of its own",
+	if n := d.n; n > 0 && !d.joined && (v == d.xs[n-1] || n > 1 && (v > d.xs[n-1]) != (d.xs[n-1] > d.xs[n-2])) {
+		return askJCAMP(d.at(l, i), text.OverlapChoices, "give each scan a block of its own",
 			"x = %s follows %s: it must run one way", d.x.shown(v), d.x.shown(d.xs[n-1]))
 	}
 	d.xs[d.n] = v

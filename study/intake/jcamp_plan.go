@@ -1,8 +1,8 @@
 package intake
 
 import (
+	"errors"
 	"fmt"
-	"strings"
 
 	"wane/study"
 	"wane/study/intake/text"
@@ -20,6 +20,54 @@ type jcampCurve struct {
 	standard bool   // only the standard says that the values are fractions
 	// fault says why the block cannot be read at all, or is nil.
 	fault *study.Refusal
+}
+
+// readJCAMPLines reads what lines of a block say of a reference, and which name another
+// quantity. Records that are read by their labels speak for themselves.
+func (r *reader) readJCAMPLines(h *header, lines []jcampLine) {
+	for _, l := range lines {
+		if len(l.text) > mostInRecord || r.overrules(l.number) { // the first are no words for people
+			continue
+		}
+		h.noteReference(l.text, l.number)
+		if !l.isRecord {
+			h.noteOther(outsideLine{Line: text.Line{Number: l.number}, text: l.text})
+		}
+	}
+}
+
+// overruledIn returns the lines that a person overrules.
+func (r *reader) overruledIn(lines []jcampLine) []outsideLine {
+	var overruled []outsideLine
+	for _, l := range lines {
+		if r.overrules(l.number) {
+			overruled = append(overruled, outsideLine{Line: text.Line{Number: l.number}, text: l.text})
+		}
+	}
+	return overruled
+}
+
+// jcampLabel names labels of instruments that say what a record of ours does.
+func jcampLabel(label string) string {
+	switch letters := lettersOf(label); {
+	case isPolarisationKey(letters):
+		return "POLARISATION"
+	case isAngleKey(letters):
+		return "ANGLE"
+	}
+	return label
+}
+
+// refuseJCAMP returns the refusal of an error of the codec.
+func (r *reader) refuseJCAMP(err error) *study.Refusal {
+	var e *jcampError
+	switch {
+	case !errors.As(err, &e):
+		return r.Refuse(text.Nowhere, text.ExportAgain, "%v", err)
+	case e.choices != nil:
+		return r.question(e.at, e.choices, e.try, "%s", e.fault)
+	}
+	return r.Refuse(e.at, e.try, "%s", e.fault)
 }
 
 // planJCAMP decides what each block is. The only block of a file is taken whatever
@@ -113,7 +161,8 @@ func (r *reader) refuseNone(curves []jcampCurve) error {
 
 // planJCAMPBlock decides what a block holds.
 func (r *reader) planJCAMPBlock(c *jcampCurve) error {
-	if c.fault = r.unreadTable(c.jcampBlock); c.fault != nil {
+	if err := c.unread(); err != nil {
+		c.fault = r.refuseJCAMP(err)
 		return nil
 	}
 	if t := c.twice; t.line > 0 {
@@ -159,44 +208,13 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 // dropOverruled drops the records that a person overrules, but for those without which the
 // table means nothing.
 func (r *reader) dropOverruled(b *jcampBlock) {
-	inPairs := b.tables[0].form() == inPairs
 	for _, label := range []string{"DATATYPE", "XUNITS", "YUNITS", "POLARISATION", "ANGLE", "DATE", "LONGDATE",
 		"MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "FIRSTX", "LASTX", "DELTAX"} {
-		needed := !inPairs && isAny(label, "FIRSTX", "LASTX", "DELTAX")
+		needed := !b.inPairs() && isAny(label, "FIRSTX", "LASTX", "DELTAX")
 		if r.overrules(b.records[label].line) && !needed {
 			delete(b.records, label)
 		}
 	}
-}
-
-// The forms of tables that are read.
-const (
-	inSteps = "(X++(Y..Y))"
-	inPairs = "(XY..XY)"
-)
-
-// form returns the value of a table's record without spaces.
-func (c record) form() string {
-	return strings.ToUpper(strings.NewReplacer(" ", "", "\t", "").Replace(c.value))
-}
-
-// unreadTable says why the table of a block cannot be read, if that is so.
-func (r *reader) unreadTable(b *jcampBlock) *study.Refusal {
-	if c := b.records["NTUPLES"]; c.line > 0 {
-		return r.Refuse(c.at(), "export one spectrum a block, as ##XYDATA= or ##XYPOINTS=", "##NTUPLES= is not read")
-	}
-	if len(b.tables) == 0 {
-		return r.Refuse(b.title.at(), text.ExportAgain, "the block has no table: no ##XYDATA= and no ##XYPOINTS=")
-	}
-	t := b.tables[0]
-	switch {
-	case len(b.tables) > 1:
-		return r.Refuse(b.tables[1].at(), "give each table a block of its own", "a second table in the block of line %d", b.title.line)
-	case !isAny(t.label, "XYDATA", "XYPOINTS", "PEAKTABLE"), t.form() != inSteps && t.form() != inPairs:
-		return r.Refuse(t.at(), "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)",
-			"a table of the form ##%s= %s is not read", t.label, text.Short(t.value))
-	}
-	return nil
 }
 
 // jcampHeader reads what the records of a block state. fault says why the block
@@ -205,7 +223,7 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	const export = "export the reflectance over wavelengths"
 	h := &c.header
 	y, x, kind, p := c.records["YUNITS"], c.records["XUNITS"], c.records["DATATYPE"], c.records["POLARISATION"]
-	h.relative, h.relativeTo, h.reference, h.others = c.relative, c.relativeTo, c.reference, c.others
+	r.readJCAMPLines(h, c.lines)
 	if y.value != "" {
 		l := parseLabel(y.value)
 		if !isOrdinate(l) {

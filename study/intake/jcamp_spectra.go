@@ -14,15 +14,15 @@ import (
 
 // readJCAMP reads a JCAMP-DX file. Its blocks count as columns of values.
 func (r *reader) readJCAMP(data []byte) (*Export, error) {
-	f, err := r.cutJCAMP()
+	f, err := parseJCAMP(r.src, jcampLabel)
 	if err != nil {
-		return nil, err
+		return nil, r.refuseJCAMP(err)
 	}
 	curves, notes, err := r.planJCAMP(f)
 	if err != nil {
 		return nil, err
 	}
-	notes = append(notes, r.notesOnOverruled(f.overruled)...)
+	notes = append(notes, r.notesOnOverruled(r.overruledIn(f.lines))...)
 	export := &Export{
 		Name: r.File, SHA256: sha256.Sum256(data), Encoding: r.src.Encoding, Decimal: "point", RelativeTo: r.Stated.RelativeTo,
 		HeaderLines: max(f.rowsAt-1, 0), Header: f.header, Footer: f.footer,
@@ -35,7 +35,7 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 			export.Left = append(export.Left, Left{Column: c.number, Heading: c.title.value, Why: c.fault.Fault})
 			continue
 		}
-		form, told, err := r.readTable(c, export)
+		form, told, err := r.readTable(f, c, export)
 		if err != nil {
 			return nil, err
 		}
@@ -86,13 +86,20 @@ func shared(words []string) string {
 
 // readTable reads the table of a block and adds its spectrum to the export. It
 // returns the form of the rows and what is worth telling.
-func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []string, err error) {
-	d := &jcampReader{r: r, t: c.tables[0], pairs: c.tables[0].form() == inPairs, most: min(maxNumbers/2-export.Rows, mostPerByte*len(r.src.Text))}
-	r.block, r.origin = block{line: d.t.line}, nil // where refusals point that know no row
-	t, unsaid, err := r.tableOf(c, d)
-	if err != nil {
-		return "", nil, err
+func (r *reader) readTable(f *jcampFile, c *jcampCurve, export *Export) (form string, notes []string, err error) {
+	o := jcampOptions{most: maxNumbers/2 - export.Rows, joined: r.Stated.Overlap != "", ignoreDeclared: r.want.IgnoreDeclared}
+	if c.axis == "um" {
+		o.shiftX = 3
 	}
+	if c.unit == "percent" {
+		o.shiftY = -2
+	}
+	r.block, r.origin = block{line: c.tables[0].line}, nil // where refusals point that know no row
+	d, err := f.read(c.jcampBlock, o)
+	if err != nil {
+		return "", nil, r.refuseJCAMP(err)
+	}
+	t := table{d.points, 2, d.numbers}
 	export.Rows += t.rows
 	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
 		head: heading{line: c.title.line, labels: make([]label, 2), at: []text.Position{c.at, c.at}}}
@@ -106,8 +113,8 @@ func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []
 		}
 	}
 	notes = p.notes
-	if len(unsaid) > 0 {
-		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(unsaid)))
+	if len(d.unsaid) > 0 {
+		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(d.unsaid)))
 	}
 	if c.standard && c.aside == "" {
 		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.records["YUNITS"].value))
@@ -123,58 +130,12 @@ func (r *reader) readTable(c *jcampCurve, export *Export) (form string, notes []
 		return "", nil, err
 	}
 	export.Spectra, export.Left = append(export.Spectra, taken...), append(export.Left, left...)
-	return d.form(), append(notes, told...), nil
-}
-
-// tableOf reads the numbers of a block into a table of two columns, wavelengths
-// and values, and checks them against the header.
-func (r *reader) tableOf(c *jcampCurve, d *jcampReader) (t table, unsaid []string, err error) {
-	xFactor, err := r.jcampFactor(c.jcampBlock, "XFACTOR", d.pairs)
-	if err != nil {
-		return t, nil, err
-	}
-	yFactor, err := r.jcampFactor(c.jcampBlock, "YFACTOR", d.pairs)
-	if err != nil {
-		return t, nil, err
-	}
-	d.x, d.y = newScale(xFactor, 0), newScale(yFactor, 0)
-	if c.axis == "um" {
-		d.x = newScale(xFactor, 3)
-	}
-	if c.unit == "percent" {
-		d.y = newScale(yFactor, -2)
-	}
-	if err := d.count(); err != nil {
-		return t, nil, err
-	}
-	if err := r.checkPoints(c.jcampBlock, d.n); err != nil {
-		return t, nil, err
-	}
-	t = table{d.n, 2, make([]float64, 2*d.n)}
-	xs, ys := t.column(0), t.column(1)
-	toFile := math.Pow10(-d.x.shift)
-	unit := d.x.unit * toFile
-	if !d.pairs {
-		first, last, err := r.jcampEnds(c.jcampBlock)
-		if err != nil {
-			return t, nil, err
-		}
-		spread(xs, first.shifted(d.x.shift), last.shifted(d.x.shift))
-		unit = math.Pow10(min(first.unit, last.unit))
-	}
-	if err := d.store(xs, ys); err != nil {
-		return t, nil, err
-	}
-	if err := r.checkStep(c.jcampBlock, d.pairs, xs[0]*toFile, xs[d.n-1]*toFile, unit, d.n); err != nil {
-		return t, nil, err
-	}
-	unsaid, err = r.checkValues(c.jcampBlock, d, xs, ys)
-	return t, unsaid, err
+	return d.form, append(notes, told...), nil
 }
 
 // guardTable refuses values that cannot be what the block says, of those in the
 // range that a person asks for.
-func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *study.Refusal {
+func (r *reader) guardTable(c *jcampCurve, d *jcampTable, p plan, t table) *study.Refusal {
 	s := study.Spectrum{NM: t.column(0), Values: t.column(1)}
 	from := 0
 	if r.want.HiNM > 0 {
@@ -182,7 +143,7 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *stu
 		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > r.want.HiNM }))
 		s.NM, s.Values = s.NM[from:to], s.Values[from:to]
 	}
-	low, high := ends(s.Values)
+	low, high := text.Ends(s.Values)
 	points := present(s.Values)
 	if points == 0 && len(s.Values) > 0 {
 		return r.Refuse(c.tables[0].at(), text.ExportAgain, "%s holds no number: all points are missing", c.name())
@@ -210,5 +171,5 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampReader, p plan, t table) *stu
 		row = r.origin[row]
 	}
 	return r.askCalm(text.Position{Line: d.lineOf(row)}, p.calmRange(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
-		fmt.Sprintf("%s is no %s: the limit is %s", d.y.shown(value), inWords(string(c.quantity)), bound))
+		fmt.Sprintf("%s is no %s: the limit is %s", d.shownY(value), inWords(string(c.quantity)), bound))
 }

@@ -142,7 +142,7 @@ func startWithWavelengths(d dialect, rows iter.Seq[text.Line]) bool {
 		x = append(x, c.value)
 		whole = whole && c.value == math.Trunc(c.value)
 	}
-	low, _ := ends(x)
+	low, _ := text.Ends(x)
 	return len(x) > 1 && inOrder(x) && (low >= text.LeastNM || !whole && low >= text.LeastNM/1000.)
 }
 
@@ -292,7 +292,7 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 	if len(values) < 2 || !inOrder(values) || countsRows(values) {
 		return false
 	}
-	low, _ := ends(values)
+	low, _ := text.Ends(values)
 	if words == "" {
 		return low > 0
 	}

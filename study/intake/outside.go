@@ -8,13 +8,6 @@ import (
 	"wane/study/intake/text"
 )
 
-// These bound what is kept beside the numbers. The longest header seen in 60
-// exports had 86 lines, the longest log after the data 846.
-const (
-	maxTextLines = 20_000
-	maxTextBytes = 8 << 20
-)
-
 // outsideLine is a line outside the block and what it shows when split as a row.
 type outsideLine struct {
 	text.Line
@@ -28,13 +21,13 @@ func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 	if text.IsBinary(stretch) {
 		return nil, r.Refuse(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
 	}
-	if len(stretch) > maxTextBytes && len(bytes.Trim(stretch, "\r\n\t ")) > maxTextBytes {
-		return nil, r.Refuse(text.Position{Line: number}, text.ExportAgain, "more than %d MiB from here on are no rows of numbers", maxTextBytes>>20)
+	if len(stretch) > text.MaxTextBytes && len(bytes.Trim(stretch, "\r\n\t ")) > text.MaxTextBytes {
+		return nil, r.Refuse(text.Position{Line: number}, text.ExportAgain, "more than %d MiB from here on are no rows of numbers", text.MaxTextBytes>>20)
 	}
 	var found []outsideLine
 	for l := range text.Lines(stretch, number) {
-		if len(found) == maxTextLines {
-			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(maxTextLines))
+		if len(found) == text.MaxTextLines {
+			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(text.MaxTextLines))
 		}
 		found = append(found, outsideLine{l, r.src.Line(l.Text), r.dialect.examine(l.Text)})
 	}

@@ -308,7 +308,7 @@ func (r grid) missing(p *plan, t table) (gaps []gap) {
 		if p.lost != "" {
 			fault = "the unit of wavelength lost its symbol in " + text.Quoted(p.lost)
 		}
-		low, high := ends(t.column(p.xs[0]))
+		low, high := text.Ends(t.column(p.xs[0]))
 		fault += fmt.Sprintf(" (the numbers run from %s to %s)", text.Wavelength(low), text.Wavelength(high))
 		gaps = append(gaps, gap{p.head.at[p.xs[0]], fault, axisChoices, ""})
 	}
@@ -327,7 +327,7 @@ func (r grid) missing(p *plan, t table) (gaps []gap) {
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.unit == "" {
-			low, high := ends(t.column(c.column))
+			low, high := text.Ends(t.column(c.column))
 			fault := fmt.Sprintf("%s does not say percent or fraction (its values run from %s to %s)", c.name(), text.Figure(low), text.Figure(high))
 			gaps = append(gaps, gap{c.at, fault, unitChoices, ""})
 			break
@@ -359,7 +359,7 @@ func (r located) ask(p *plan, t table) error {
 		return nil
 	}
 	x := p.xs[0]
-	if low, _ := ends(t.column(x)); p.axis == "" && low < text.LeastNM {
+	if low, _ := text.Ends(t.column(x)); p.axis == "" && low < text.LeastNM {
 		at, s := r.findCell(0, x)
 		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", text.Wavelength(low)), axisChoices[1:2], ""}
 		if choices := r.thousandsChoice(s); choices != nil {

@@ -132,20 +132,6 @@ func (r *reader) read(data []byte) (*Export, error) {
 	return export, nil
 }
 
-// isJCAMP reports whether the first record is a TITLE, however its label is written;
-// comments may stand before it.
-func isJCAMP(content []byte) bool {
-	for l := range text.Lines(content[:min(len(content), 4096)], 1) {
-		t := bytes.TrimLeft(l.Text, " \t")
-		if len(t) == 0 || bytes.HasPrefix(t, []byte("$$")) {
-			continue
-		}
-		label, _, ok := bytes.Cut(t, []byte("="))
-		return ok && bytes.HasPrefix(label, []byte("##")) && bareLabel(string(label[2:])) == "TITLE"
-	}
-	return false
-}
-
 // readBlock reads the rows of the block with what stands around them.
 func (r *reader) readBlock() (*Export, error) {
 	var err error

@@ -77,11 +77,11 @@ func (r located) checkEnds(p *plan, x []float64) error {
 		return nil
 	}
 	span := func(x []float64) string {
-		low, high := ends(x)
+		low, high := text.Ends(x)
 		return text.Wavelength(low) + "-" + text.Wavelength(high)
 	}
 	spanNM := func(x []float64) string { // in which ranges are stated
-		low, high := ends(x)
+		low, high := text.Ends(x)
 		if p.axis == "cm-1" {
 			low, high = 1e7/high, 1e7/low
 		}
@@ -111,7 +111,7 @@ func turnsBack(x []float64) int {
 	if back < 0 {
 		return -1
 	}
-	if low, high := ends(x); low == high {
+	if low, high := text.Ends(x); low == high {
 		return -1
 	}
 	return back

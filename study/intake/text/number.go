@@ -146,3 +146,17 @@ func parseSlowly(digits []byte, mark byte, exponent int) (float64, bool) {
 	v, err := strconv.ParseFloat(string(text), 64)
 	return v, err == nil && !math.IsInf(v, 0)
 }
+
+// Ends returns the least and the greatest number that is not NaN.
+func Ends(x []float64) (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, v := range x {
+		if v < low {
+			low = v
+		}
+		if v > high {
+			high = v
+		}
+	}
+	return low, high
+}
