@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
 )
 
@@ -22,7 +23,7 @@ func Explain(name string, data []byte, stated text.Stated) []string {
 	if r.src.Encoding != "" {
 		e.add("text", "%s; lines end with %s", r.src.Encoding, lineEnds(r.src.Text))
 	}
-	if r.block.rows > 0 && !isJCAMP(r.src.Text) {
+	if r.block.rows > 0 && !jcamp.Is(r.src.Text) {
 		e.rows(r)
 		e.readings(r)
 		e.columns(r)

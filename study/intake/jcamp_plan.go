@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"wane/study"
+	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
 )
 
@@ -12,7 +13,7 @@ import (
 // read. As a curve it is the second column of the table of its block, and named
 // by a number that counts the blocks: 2 for the first.
 type jcampCurve struct {
-	*jcampBlock
+	*jcamp.Block
 	curve
 	header   header
 	axis     string // unit of its wavelengths, "" if nobody says
@@ -24,24 +25,24 @@ type jcampCurve struct {
 
 // readJCAMPLines reads what lines of a block say of a reference, and which name another
 // quantity. Records that are read by their labels speak for themselves.
-func (r *reader) readJCAMPLines(h *header, lines []jcampLine) {
+func (r *reader) readJCAMPLines(h *header, lines []jcamp.Line) {
 	for _, l := range lines {
-		if len(l.text) > mostInRecord || r.overrules(l.number) { // the first are no words for people
+		if len(l.Text) > jcamp.MostInRecord || r.overrules(l.Number) { // the first are no words for people
 			continue
 		}
-		h.noteReference(l.text, l.number)
-		if !l.isRecord {
-			h.noteOther(outsideLine{Line: text.Line{Number: l.number}, text: l.text})
+		h.noteReference(l.Text, l.Number)
+		if !l.IsRecord {
+			h.noteOther(outsideLine{Line: text.Line{Number: l.Number}, text: l.Text})
 		}
 	}
 }
 
 // overruledIn returns the lines that a person overrules.
-func (r *reader) overruledIn(lines []jcampLine) []outsideLine {
+func (r *reader) overruledIn(lines []jcamp.Line) []outsideLine {
 	var overruled []outsideLine
 	for _, l := range lines {
-		if r.overrules(l.number) {
-			overruled = append(overruled, outsideLine{Line: text.Line{Number: l.number}, text: l.text})
+		if r.overrules(l.Number) {
+			overruled = append(overruled, outsideLine{Line: text.Line{Number: l.Number}, text: l.Text})
 		}
 	}
 	return overruled
@@ -60,28 +61,28 @@ func jcampLabel(label string) string {
 
 // refuseJCAMP returns the refusal of an error of the codec.
 func (r *reader) refuseJCAMP(err error) *study.Refusal {
-	var e *jcampError
+	var e *jcamp.Error
 	switch {
 	case !errors.As(err, &e):
 		return r.Refuse(text.Nowhere, text.ExportAgain, "%v", err)
-	case e.choices != nil:
-		return r.question(e.at, e.choices, e.try, "%s", e.fault)
+	case e.Choices != nil:
+		return r.question(e.At, e.Choices, e.Try, "%s", e.Fault)
 	}
-	return r.Refuse(e.at, e.try, "%s", e.fault)
+	return r.Refuse(e.At, e.Try, "%s", e.Fault)
 }
 
 // planJCAMP decides what each block is. The only block of a file is taken whatever
 // its title, and that is told.
-func (r *reader) planJCAMP(f *jcampFile) (curves []jcampCurve, notes []string, err error) {
+func (r *reader) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err error) {
 	if err := r.checkAnswers(); err != nil {
 		return nil, nil, err
 	}
-	for _, b := range f.blocks {
-		if b.isLink() {
+	for _, b := range f.Blocks {
+		if b.IsLink() {
 			continue
 		}
-		c := jcampCurve{jcampBlock: b}
-		c.column, c.x, c.number, c.at, c.isBlock = 1, 0, len(curves)+2, b.title.at(), true
+		c := jcampCurve{Block: b}
+		c.column, c.x, c.number, c.at, c.isBlock = 1, 0, len(curves)+2, b.Title.At(), true
 		if err := r.planJCAMPBlock(&c); err != nil {
 			return nil, nil, err
 		}
@@ -161,17 +162,17 @@ func (r *reader) refuseNone(curves []jcampCurve) error {
 
 // planJCAMPBlock decides what a block holds.
 func (r *reader) planJCAMPBlock(c *jcampCurve) error {
-	if err := c.unread(); err != nil {
+	if err := c.Unread(); err != nil {
 		c.fault = r.refuseJCAMP(err)
 		return nil
 	}
-	if t := c.twice; t.line > 0 {
-		return r.Refuse(t.at(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.label, c.records[t.label].line)
+	if t := c.Twice; t.Line > 0 {
+		return r.Refuse(t.At(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.Label, c.Records[t.Label].Line)
 	}
-	r.dropOverruled(c.jcampBlock)
-	c.label = parseLabel(c.title.value)
-	c.label.quantity = quantityIn(c.title.value)
-	if r.overrules(c.title.line) {
+	r.dropOverruled(c.Block)
+	c.label = parseLabel(c.Title.Value)
+	c.label.quantity = quantityIn(c.Title.Value)
+	if r.overrules(c.Title.Line) {
 		c.label.quantity = ""
 	}
 	c.label.angles = nil // a title is the name of a sample
@@ -191,11 +192,11 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 	if err := r.settle(&c.curve, c.header, ""); err != nil {
 		return err
 	}
-	if c.unit == "" && c.records["YUNITS"].value != "" {
+	if c.unit == "" && c.Records["YUNITS"].Value != "" {
 		c.unit, c.standard = "fraction", true
 	}
 	switch {
-	case c.tables[0].label == "PEAKTABLE":
+	case c.Tables[0].Label == "PEAKTABLE":
 		c.aside = "a table of peaks by its label"
 	case c.label.role == asAside:
 		c.aside = "a baseline or reference by its name"
@@ -207,12 +208,12 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 
 // dropOverruled drops the records that a person overrules, but for those without which the
 // table means nothing.
-func (r *reader) dropOverruled(b *jcampBlock) {
+func (r *reader) dropOverruled(b *jcamp.Block) {
 	for _, label := range []string{"DATATYPE", "XUNITS", "YUNITS", "POLARISATION", "ANGLE", "DATE", "LONGDATE",
 		"MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "FIRSTX", "LASTX", "DELTAX"} {
-		needed := !b.inPairs() && isAny(label, "FIRSTX", "LASTX", "DELTAX")
-		if r.overrules(b.records[label].line) && !needed {
-			delete(b.records, label)
+		needed := !b.InPairs() && isAny(label, "FIRSTX", "LASTX", "DELTAX")
+		if r.overrules(b.Records[label].Line) && !needed {
+			delete(b.Records, label)
 		}
 	}
 }
@@ -222,19 +223,19 @@ func (r *reader) dropOverruled(b *jcampBlock) {
 func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	const export = "export the reflectance over wavelengths"
 	h := &c.header
-	y, x, kind, p := c.records["YUNITS"], c.records["XUNITS"], c.records["DATATYPE"], c.records["POLARISATION"]
-	r.readJCAMPLines(h, c.lines)
-	if y.value != "" {
-		l := parseLabel(y.value)
+	y, x, kind, p := c.Records["YUNITS"], c.Records["XUNITS"], c.Records["DATATYPE"], c.Records["POLARISATION"]
+	r.readJCAMPLines(h, c.Lines)
+	if y.Value != "" {
+		l := parseLabel(y.Value)
 		if !isOrdinate(l) {
-			return r.Refuse(y.at(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", text.Short(y.value)), nil
+			return r.Refuse(y.At(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", text.Short(y.Value)), nil
 		}
-		h.quantity, h.unit = said{string(l.quantity), "##YUNITS=", y.at()}, said{l.unit, "##YUNITS=", y.at()}
+		h.quantity, h.unit = said{string(l.quantity), "##YUNITS=", y.At()}, said{l.unit, "##YUNITS=", y.At()}
 	}
-	if isNoSpectrum(kind.value) {
-		return r.Refuse(kind.at(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", text.Short(kind.value)), nil
+	if isNoSpectrum(kind.Value) {
+		return r.Refuse(kind.At(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", text.Short(kind.Value)), nil
 	}
-	ofKind := said{string(quantityIn(kind.value)), "##DATA TYPE=", kind.at()}
+	ofKind := said{string(quantityIn(kind.Value)), "##DATA TYPE=", kind.At()}
 	if _, err := r.agree(h.quantity, ofKind); err != nil {
 		return nil, r.askOverrule(err, ofKind.at, h.quantity.at)
 	}
@@ -244,22 +245,22 @@ func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	if c.label.quantity == absorbance || h.quantity.value == string(absorbance) {
 		return r.Refuse(c.at, export, "%s is absorbance; this needs reflectance", c.name()), nil
 	}
-	if x.value != "" {
-		l := parseLabel(x.value)
+	if x.Value != "" {
+		l := parseLabel(x.Value)
 		switch {
 		case l.lost:
-			c.lost = x.value
+			c.lost = x.Value
 		case !isAny(l.axis, "nm", "um", "cm-1"):
-			return r.Refuse(x.at(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", text.Short(x.value)), nil
+			return r.Refuse(x.At(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", text.Short(x.Value)), nil
 		}
-		h.axis = said{l.axis, "##XUNITS=", x.at()}
+		h.axis = said{l.axis, "##XUNITS=", x.At()}
 	}
-	h.angle = said{angleIn(c.records["ANGLE"].value), "the header", c.records["ANGLE"].at()}
-	named, _ := polarisationIn(p.value)
-	h.polarisation = said{named, "the header", p.at()}
+	h.angle = said{angleIn(c.Records["ANGLE"].Value), "the header", c.Records["ANGLE"].At()}
+	named, _ := polarisationIn(p.Value)
+	h.polarisation = said{named, "the header", p.At()}
 	for _, label := range []string{"LONGDATE", "DATE"} { // the first has the year in four digits
-		if d := c.records[label]; d.value != "" {
-			h.date.note("date", "##"+label+"= "+d.value)
+		if d := c.Records[label]; d.Value != "" {
+			h.date.note("date", "##"+label+"= "+d.Value)
 		}
 	}
 	return nil, nil

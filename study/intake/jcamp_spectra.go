@@ -9,12 +9,13 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
 )
 
 // readJCAMP reads a JCAMP-DX file. Its blocks count as columns of values.
 func (r *reader) readJCAMP(data []byte) (*Export, error) {
-	f, err := parseJCAMP(r.src, jcampLabel)
+	f, err := jcamp.Parse(r.src, jcampLabel)
 	if err != nil {
 		return nil, r.refuseJCAMP(err)
 	}
@@ -22,24 +23,24 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 	if err != nil {
 		return nil, err
 	}
-	notes = append(notes, r.notesOnOverruled(r.overruledIn(f.lines))...)
+	notes = append(notes, r.notesOnOverruled(r.overruledIn(f.Lines))...)
 	export := &Export{
 		Name: r.File, SHA256: sha256.Sum256(data), Encoding: r.src.Encoding, Decimal: "point", RelativeTo: r.Stated.RelativeTo,
-		HeaderLines: max(f.rowsAt-1, 0), Header: f.header, Footer: f.footer,
+		HeaderLines: max(f.RowsAt-1, 0), Header: f.Header, Footer: f.Footer,
 	}
 	var forms, axes, units []string
 	var stated header
 	for i := range curves {
 		c := &curves[i]
 		if c.fault != nil {
-			export.Left = append(export.Left, Left{Column: c.number, Heading: c.title.value, Why: c.fault.Fault})
+			export.Left = append(export.Left, Left{Column: c.number, Heading: c.Title.Value, Why: c.fault.Fault})
 			continue
 		}
 		form, told, err := r.readTable(f, c, export)
 		if err != nil {
 			return nil, err
 		}
-		export.addLines(c.number, c.tables[0].lines)
+		export.addLines(c.number, c.Tables[0].Lines)
 		for k := range told {
 			if len(curves) > 1 && !strings.HasPrefix(told[k], c.name()) {
 				told[k] = c.name() + ": " + told[k]
@@ -86,23 +87,23 @@ func shared(words []string) string {
 
 // readTable reads the table of a block and adds its spectrum to the export. It
 // returns the form of the rows and what is worth telling.
-func (r *reader) readTable(f *jcampFile, c *jcampCurve, export *Export) (form string, notes []string, err error) {
-	o := jcampOptions{most: maxNumbers/2 - export.Rows, joined: r.Stated.Overlap != "", ignoreDeclared: r.want.IgnoreDeclared}
+func (r *reader) readTable(f *jcamp.File, c *jcampCurve, export *Export) (form string, notes []string, err error) {
+	o := jcamp.Options{Most: maxNumbers/2 - export.Rows, Joined: r.Stated.Overlap != "", IgnoreDeclared: r.want.IgnoreDeclared}
 	if c.axis == "um" {
-		o.shiftX = 3
+		o.ShiftX = 3
 	}
 	if c.unit == "percent" {
-		o.shiftY = -2
+		o.ShiftY = -2
 	}
-	r.block, r.origin = block{line: c.tables[0].line}, nil // where refusals point that know no row
-	d, err := f.read(c.jcampBlock, o)
+	r.block, r.origin = block{line: c.Tables[0].Line}, nil // where refusals point that know no row
+	d, err := f.Read(c.Block, o)
 	if err != nil {
 		return "", nil, r.refuseJCAMP(err)
 	}
-	t := table{d.points, 2, d.numbers}
+	t := table{d.Points, 2, d.Numbers}
 	export.Rows += t.rows
 	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
-		head: heading{line: c.title.line, labels: make([]label, 2), at: []text.Position{c.at, c.at}}}
+		head: heading{line: c.Title.Line, labels: make([]label, 2), at: []text.Position{c.at, c.at}}}
 	if err := r.checkScans(&p, t); err != nil {
 		return "", nil, err
 	}
@@ -113,11 +114,11 @@ func (r *reader) readTable(f *jcampFile, c *jcampCurve, export *Export) (form st
 		}
 	}
 	notes = p.notes
-	if len(d.unsaid) > 0 {
-		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(d.unsaid)))
+	if len(d.Unsaid) > 0 {
+		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(d.Unsaid)))
 	}
 	if c.standard && c.aside == "" {
-		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.records["YUNITS"].value))
+		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.Records["YUNITS"].Value))
 	}
 	if fault := r.guardTable(c, d, p, t); fault != nil && c.aside == "" {
 		return "", nil, fault
@@ -130,12 +131,12 @@ func (r *reader) readTable(f *jcampFile, c *jcampCurve, export *Export) (form st
 		return "", nil, err
 	}
 	export.Spectra, export.Left = append(export.Spectra, taken...), append(export.Left, left...)
-	return d.form, append(notes, told...), nil
+	return d.Form, append(notes, told...), nil
 }
 
 // guardTable refuses values that cannot be what the block says, of those in the
 // range that a person asks for.
-func (r *reader) guardTable(c *jcampCurve, d *jcampTable, p plan, t table) *study.Refusal {
+func (r *reader) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *study.Refusal {
 	s := study.Spectrum{NM: t.column(0), Values: t.column(1)}
 	from := 0
 	if r.want.HiNM > 0 {
@@ -146,11 +147,11 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampTable, p plan, t table) *stud
 	low, high := text.Ends(s.Values)
 	points := present(s.Values)
 	if points == 0 && len(s.Values) > 0 {
-		return r.Refuse(c.tables[0].at(), text.ExportAgain, "%s holds no number: all points are missing", c.name())
+		return r.Refuse(c.Tables[0].At(), text.ExportAgain, "%s holds no number: all points are missing", c.name())
 	}
 	if above, _ := countWhere(s, func(v float64) bool { return v > mostFraction }); c.standard && 2*above > points {
-		return r.question(c.records["YUNITS"].at(), unitChoices[:1], "find out what the numbers are",
-			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s", text.Short(c.records["YUNITS"].value), text.Figure(low), text.Figure(high))
+		return r.question(c.Records["YUNITS"].At(), unitChoices[:1], "find out what the numbers are",
+			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s", text.Short(c.Records["YUNITS"].Value), text.Figure(low), text.Figure(high))
 	}
 	far := slices.IndexFunc(s.Values, func(v float64) bool { return math.Abs(v) > mostMagnitude })
 	if far < 0 || c.unit == "" || c.quantity == "" {
@@ -170,6 +171,6 @@ func (r *reader) guardTable(c *jcampCurve, d *jcampTable, p plan, t table) *stud
 	if r.origin != nil {
 		row = r.origin[row]
 	}
-	return r.askCalm(text.Position{Line: d.lineOf(row)}, p.calmRange(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
-		fmt.Sprintf("%s is no %s: the limit is %s", d.shownY(value), inWords(string(c.quantity)), bound))
+	return r.askCalm(text.Position{Line: d.LineOf(row)}, p.calmRange(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
+		fmt.Sprintf("%s is no %s: the limit is %s", d.ShownY(value), inWords(string(c.quantity)), bound))
 }

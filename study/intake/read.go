@@ -23,6 +23,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
 )
 
@@ -118,7 +119,7 @@ func (r *reader) read(data []byte) (*Export, error) {
 	if r.src, err = r.Decode(data); err != nil {
 		return nil, err
 	}
-	if isJCAMP(r.src.Text) {
+	if jcamp.Is(r.src.Text) {
 		return r.readJCAMP(data)
 	}
 	if err := r.chooseBlock(); err != nil {

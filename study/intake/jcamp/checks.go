@@ -1,4 +1,4 @@
-package intake
+package jcamp
 
 import (
 	"math"
@@ -10,57 +10,57 @@ import (
 
 // numberOf reads the value of a record as a number. ok is false if the block
 // has no such record.
-func (b *jcampBlock) numberOf(label string) (d decimal, ok bool, err error) {
-	c := b.records[label]
-	if c.line == 0 {
+func (b *Block) numberOf(label string) (d decimal, ok bool, err error) {
+	c := b.Records[label]
+	if c.Line == 0 {
 		return decimal{}, false, nil
 	}
-	d, n := readDecimal([]byte(c.value), true)
-	if n == 0 || n < len(c.value) || math.IsInf(d.float(), 0) {
-		return decimal{}, false, refuseJCAMP(c.at(), text.ExportAgain+", or correct the line", "##%s= %s is no number", label, text.Quoted(c.value))
+	d, n := readDecimal([]byte(c.Value), true)
+	if n == 0 || n < len(c.Value) || math.IsInf(d.float(), 0) {
+		return decimal{}, false, refuse(c.At(), text.ExportAgain+", or correct the line", "##%s= %s is no number", label, text.Quoted(c.Value))
 	}
 	return d, true, nil
 }
 
 // needed reads a record without which the table means nothing.
-func (b *jcampBlock) needed(label string) (decimal, error) {
+func (b *Block) needed(label string) (decimal, error) {
 	d, ok, err := b.numberOf(label)
 	if err == nil && !ok {
-		err = refuseJCAMP(b.tables[0].at(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs", b.title.line, label)
+		err = refuse(b.Tables[0].At(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs", b.Title.Line, label)
 	}
 	return d, err
 }
 
 // factor reads XFACTOR or YFACTOR. Pairs may do without.
-func (b *jcampBlock) factor(label string, pairs bool) (decimal, error) {
-	if pairs && b.records[label].line == 0 {
+func (b *Block) factor(label string, pairs bool) (decimal, error) {
+	if pairs && b.Records[label].Line == 0 {
 		return one, nil
 	}
 	d, err := b.needed(label)
 	if err == nil && d.mantissa == 0 {
-		err = refuseJCAMP(b.records[label].at(), text.ExportAgain, "##%s= is zero", label)
+		err = refuse(b.Records[label].At(), text.ExportAgain, "##%s= is zero", label)
 	}
 	return d, err
 }
 
 // checkPoints compares NPOINTS with the points found.
-func (b *jcampBlock) checkPoints(found int) error {
+func (b *Block) checkPoints(found int) error {
 	d, err := b.needed("NPOINTS")
 	if err != nil {
 		return err
 	}
-	c := b.records["NPOINTS"]
+	c := b.Records["NPOINTS"]
 	if d.float() != float64(found) {
-		return refuseJCAMP(c.at(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found", text.Short(c.value), text.Figure(float64(found)))
+		return refuse(c.At(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found", text.Short(c.Value), text.Figure(float64(found)))
 	}
 	if found < 2 {
-		return refuseJCAMP(b.tables[0].at(), text.ExportAgain, "the table holds %s: that is no spectrum", text.Count(found, "point"))
+		return refuse(b.Tables[0].At(), text.ExportAgain, "the table holds %s: that is no spectrum", text.Count(found, "point"))
 	}
 	return nil
 }
 
 // ends reads FIRSTX and LASTX, between which the points lie in equal steps.
-func (b *jcampBlock) ends() (first, last decimal, err error) {
+func (b *Block) ends() (first, last decimal, err error) {
 	if first, err = b.needed("FIRSTX"); err != nil {
 		return first, last, err
 	}
@@ -68,7 +68,7 @@ func (b *jcampBlock) ends() (first, last decimal, err error) {
 		return first, last, err
 	}
 	if first.float() == last.float() {
-		err = refuseJCAMP(b.records["LASTX"].at(), text.ExportAgain, "##FIRSTX= and ##LASTX= are the same")
+		err = refuse(b.Records["LASTX"].At(), text.ExportAgain, "##FIRSTX= and ##LASTX= are the same")
 	}
 	return first, last, err
 }
@@ -76,7 +76,7 @@ func (b *jcampBlock) ends() (first, last decimal, err error) {
 // checkStep compares DELTAX with the mean step between the first and the last
 // point, in the unit of the file. Both are known to a digit of size unit. Of pairs
 // a person may say that it is wrong; in equal steps it may as well be LASTX.
-func (b *jcampBlock) checkStep(ignore, pairs bool, first, last, unit float64, points int) error {
+func (b *Block) checkStep(ignore, pairs bool, first, last, unit float64, points int) error {
 	d, ok, err := b.numberOf("DELTAX")
 	if err != nil || !ok || pairs && ignore {
 		return err
@@ -95,19 +95,19 @@ func (b *jcampBlock) checkStep(ignore, pairs bool, first, last, unit float64, po
 	if math.Abs(d.float()-step) <= max(may*almostOne, 1e-9*math.Abs(step)) {
 		return nil
 	}
-	c := b.records["DELTAX"]
+	c := b.Records["DELTAX"]
 	var choices []study.Choice
 	if pairs {
 		choices = text.DeclaredChoices
 	}
-	return askJCAMP(c.at(), choices, "find out which is right, then correct the header",
-		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.value), text.Wavelength(step))
+	return ask(c.At(), choices, "find out which is right, then correct the header",
+		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.Value), text.Wavelength(step))
 }
 
 // checkValues compares what the header says of the first, the last, the least
 // and the greatest number with the numbers. It returns which of the customary
 // four the header does not give.
-func (b *jcampBlock) checkValues(ignore bool, d *jcampReader, xs, ys []float64) (unsaid []string, err error) {
+func (b *Block) checkValues(ignore bool, d *rowReader, xs, ys []float64) (unsaid []string, err error) {
 	lowX, highX := text.Ends(xs)
 	lowY, highY := text.Ends(ys)
 	mostX, mostY := max(-lowX, highX), max(-lowY, highY)
@@ -129,9 +129,9 @@ func (b *jcampBlock) checkValues(ignore bool, d *jcampReader, xs, ys []float64) 
 			unsaid = append(unsaid, c.label)
 		case !ok, ignore, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
 		case !c.scale.agrees(said, c.found, c.most):
-			at := b.records[c.label]
-			return nil, askJCAMP(at.at(), text.DeclaredChoices, "find out which is right, then correct the header or export the file again",
-				"##%s= says %s, the numbers give %s", c.label, text.Short(at.value), c.scale.shown(c.found))
+			at := b.Records[c.label]
+			return nil, ask(at.At(), text.DeclaredChoices, "find out which is right, then correct the header or export the file again",
+				"##%s= says %s, the numbers give %s", c.label, text.Short(at.Value), c.scale.shown(c.found))
 		}
 	}
 	return unsaid, nil

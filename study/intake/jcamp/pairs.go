@@ -1,4 +1,4 @@
-package intake
+package jcamp
 
 import (
 	"math"
@@ -8,7 +8,7 @@ import (
 
 // pairRow reads a row of pairs: a comma or spaces stand within a pair, a
 // semicolon or spaces between two.
-func (d *jcampReader) pairRow(l text.Line) error {
+func (d *rowReader) pairRow(l text.Line) error {
 	for i := pass(l.Text, 0); i < len(l.Text); {
 		x, n := readDecimal(l.Text[i:], true)
 		if n == 0 {
@@ -55,7 +55,7 @@ func parted(b []byte, mark byte) int {
 }
 
 // takeAbscissa stores the abscissa of a pair. They must run one way.
-func (d *jcampReader) takeAbscissa(l text.Line, i int, x decimal) error {
+func (d *rowReader) takeAbscissa(l text.Line, i int, x decimal) error {
 	d.x.note(x)
 	v := x.times(d.x.factor)
 	switch {
@@ -65,7 +65,7 @@ func (d *jcampReader) takeAbscissa(l text.Line, i int, x decimal) error {
 		return nil
 	}
 	if n := d.n; n > 0 && !d.joined && (v == d.xs[n-1] || n > 1 && (v > d.xs[n-1]) != (d.xs[n-1] > d.xs[n-2])) {
-		return askJCAMP(d.at(l, i), text.OverlapChoices, "give each scan a block of its own",
+		return ask(d.at(l, i), text.OverlapChoices, "give each scan a block of its own",
 			"x = %s follows %s: it must run one way", d.x.shown(v), d.x.shown(d.xs[n-1]))
 	}
 	d.xs[d.n] = v

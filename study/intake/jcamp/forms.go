@@ -1,4 +1,4 @@
-package intake
+package jcamp
 
 import (
 	"bytes"
@@ -54,12 +54,12 @@ var pseudo = func() (p [256]struct {
 // no source.
 const mostPerByte = 16
 
-// jcampReader reads the rows of one table, first to count its points and then to
+// rowReader reads the rows of one table, first to count its points and then to
 // store them.
-type jcampReader struct {
+type rowReader struct {
 	src      text.Decoded
 	joined   bool // a person says how scans are joined, so abscissae may turn
-	t        jcampRows
+	t        Rows
 	pairs    bool
 	lettered bool  // letters are digits, and E is no exponent
 	x, y     scale // of the abscissae, to nm or cm-1, and of the ordinates, to fractions
@@ -99,8 +99,8 @@ func (s *scale) note(d decimal) {
 func (s *scale) shown(v float64) string { return text.Wavelength(v / math.Pow10(s.shift)) }
 
 // rows yields the rows of the table without comments and padding at their end.
-func (d *jcampReader) rows(yield func(text.Line) bool) {
-	for l := range text.Lines(d.src.Text[d.t.start:d.t.end], d.t.line) {
+func (d *rowReader) rows(yield func(text.Line) bool) {
+	for l := range text.Lines(d.src.Text[d.t.start:d.t.end], d.t.Line) {
 		if i := bytes.Index(l.Text, []byte("$$")); i >= 0 {
 			l.Text = l.Text[:i]
 		}
@@ -112,7 +112,7 @@ func (d *jcampReader) rows(yield func(text.Line) bool) {
 
 // findForm finds out whether letters are digits. E and e are both: the exponent
 // of a number in AFFN has a sign, a digit E has none, so 812E45 is 812 and 545.
-func (d *jcampReader) findForm() {
+func (d *rowReader) findForm() {
 	for l := range d.rows {
 		for i, c := range l.Text {
 			switch {
@@ -127,7 +127,7 @@ func (d *jcampReader) findForm() {
 }
 
 // count counts the points.
-func (d *jcampReader) count() error {
+func (d *rowReader) count() error {
 	if !d.pairs {
 		d.findForm()
 	}
@@ -136,23 +136,23 @@ func (d *jcampReader) count() error {
 
 // store reads the rows again. It fills ys, as long as the count, and with pairs
 // xs; in steps it checks the abscissae of the rows against xs.
-func (d *jcampReader) store(xs, ys []float64) error {
+func (d *rowReader) store(xs, ys []float64) error {
 	d.xs, d.ys = xs, ys
 	return d.read()
 }
 
-// lineOf returns the line of a point.
-func (d *jcampReader) lineOf(point int) int {
+// LineOf returns the line of a point.
+func (d *rowReader) lineOf(point int) int {
 	d.xs, d.ys, d.n, d.due = nil, nil, 0, false
 	for l := range d.rows {
 		if err := d.row(l); err != nil || d.n > point {
 			return l.Number
 		}
 	}
-	return d.t.line
+	return d.t.Line
 }
 
-func (d *jcampReader) read() error {
+func (d *rowReader) read() error {
 	d.n, d.due = 0, false
 	for l := range d.rows {
 		if err := d.row(l); err != nil {
@@ -162,7 +162,7 @@ func (d *jcampReader) read() error {
 	return nil
 }
 
-func (d *jcampReader) row(l text.Line) error {
+func (d *rowReader) row(l text.Line) error {
 	if d.pairs {
 		return d.pairRow(l)
 	}
@@ -200,7 +200,7 @@ func pass(b []byte, i int) int {
 func isSpace(c byte) bool { return c == ' ' || c == '\t' }
 
 // ordinate reads the item at i of a row and returns its length.
-func (d *jcampReader) ordinate(l text.Line, i int) (int, error) {
+func (d *rowReader) ordinate(l text.Line, i int) (int, error) {
 	c := l.Text[i]
 	kind := pseudo[c].item
 	if c == '?' {
@@ -245,7 +245,7 @@ func readPseudo(b []byte) (v int64, n int, ok bool) {
 
 // plainOrdinate reads a number as people write it. Where letters are digits it
 // must be whole.
-func (d *jcampReader) plainOrdinate(l text.Line, i int) (int, error) {
+func (d *rowReader) plainOrdinate(l text.Line, i int) (int, error) {
 	v, n := readDecimal(l.Text[i:], !d.lettered)
 	apart := isSpace(l.Text[i-1])
 	signed := text.Kinds[l.Text[i]]&text.Sign != 0
@@ -272,7 +272,7 @@ func (d *jcampReader) plainOrdinate(l text.Line, i int) (int, error) {
 }
 
 // put takes a whole ordinate, or a check.
-func (d *jcampReader) put(l text.Line, i int, v int64, kind item) error {
+func (d *rowReader) put(l text.Line, i int, v int64, kind item) error {
 	if max(v, -v) >= 1e15 {
 		return d.refuse(l, i, "an ordinate has more than 15 digits")
 	}
@@ -291,7 +291,7 @@ func (d *jcampReader) put(l text.Line, i int, v int64, kind item) error {
 }
 
 // missing takes a missing ordinate.
-func (d *jcampReader) missing(l text.Line, i int) error {
+func (d *rowReader) missing(l text.Line, i int) error {
 	if d.due {
 		return d.refuse(l, i, "the row must begin with ordinate %d, with which the row before ends, as a check", d.last)
 	}
@@ -300,7 +300,7 @@ func (d *jcampReader) missing(l text.Line, i int) error {
 }
 
 // repeat takes a count of how often the item before stands in all.
-func (d *jcampReader) repeat(l text.Line, i int, times int64) error {
+func (d *rowReader) repeat(l text.Line, i int, times int64) error {
 	if d.item == noItem {
 		return d.refuse(l, i, "a count stands where nothing is before it to repeat")
 	}
@@ -325,7 +325,7 @@ func (d *jcampReader) repeat(l text.Line, i int, times int64) error {
 }
 
 // keep takes an ordinate, NaN if it is missing.
-func (d *jcampReader) keep(l text.Line, i int, v float64) error {
+func (d *rowReader) keep(l text.Line, i int, v float64) error {
 	switch {
 	case d.n >= d.most:
 		return d.refuseMany(l, i)
@@ -341,7 +341,7 @@ func (d *jcampReader) keep(l text.Line, i int, v float64) error {
 // checkAbscissa checks the abscissa of a row in steps: less than one unit of the
 // last digit from where it must be. It may be rounded or cut off, and no more.
 // The abscissa of a row that begins with a check is that of the check.
-func (d *jcampReader) checkAbscissa(l text.Line, i int, x decimal) error {
+func (d *rowReader) checkAbscissa(l text.Line, i int, x decimal) error {
 	d.x.note(x)
 	if d.ys == nil {
 		return nil
@@ -364,21 +364,21 @@ func (d *jcampReader) checkAbscissa(l text.Line, i int, x decimal) error {
 // almostOne keeps a difference of one whole unit from passing by rounding.
 const almostOne = 1 - 1e-6
 
-func (d *jcampReader) at(l text.Line, i int) text.Position {
+func (d *rowReader) at(l text.Line, i int) text.Position {
 	return text.Position{Line: l.Number, Column: d.src.Character(l.Text, i)}
 }
 
-func (d *jcampReader) refuse(l text.Line, i int, fault string, args ...any) error {
-	return refuseJCAMP(d.at(l, i), text.ExportAgain+", or correct the row", fault, args...)
+func (d *rowReader) refuse(l text.Line, i int, fault string, args ...any) error {
+	return refuse(d.at(l, i), text.ExportAgain+", or correct the row", fault, args...)
 }
 
-func (d *jcampReader) refuseMany(l text.Line, i int) error {
-	return refuseJCAMP(d.at(l, i), "correct the count, or export fewer spectra into one file",
+func (d *rowReader) refuseMany(l text.Line, i int) error {
+	return refuse(d.at(l, i), "correct the count, or export fewer spectra into one file",
 		"the rows give more than the %s that a file of this size may hold", text.Count(d.most, "point"))
 }
 
 // form names the form of the rows.
-func (d *jcampReader) form() string {
+func (d *rowReader) form() string {
 	switch {
 	case d.pairs:
 		return "XY..XY"
