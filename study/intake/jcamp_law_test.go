@@ -3,6 +3,7 @@ package intake_test
 import (
 	"errors"
 	"fmt"
+	"math"
 	"math/big"
 	"math/rand/v2"
 	"os"
@@ -277,17 +278,21 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 		{"nested blocks", strings.Repeat("##TITLE=\n##BLOCKS= 1\n", 100_000), 1 << 24, false},
 	} {
 		data := []byte(c.text)
-		var before, after runtime.MemStats
-		runtime.ReadMemStats(&before)
-		_, err := intake.Read("g.jdx", data, text.Stated{})
-		runtime.ReadMemStats(&after)
+		least, err := uint64(math.MaxUint64), error(nil)
+		for range 3 { // what a collection takes out of a pool in the meantime is allocated again
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			_, err = intake.Read("g.jdx", data, text.Stated{})
+			runtime.ReadMemStats(&after)
+			least = min(least, after.TotalAlloc-before.TotalAlloc)
+		}
 		if c.taken {
 			require.NoError(t, err, c.name)
 		} else {
 			var refusal *study.Refusal
 			require.True(t, errors.As(err, &refusal), c.name)
 		}
-		assert.Less(t, after.TotalAlloc-before.TotalAlloc, c.most, c.name)
+		assert.Less(t, least, c.most, c.name)
 	}
 	// A point in DIFDUP takes two bytes of the file and 16 of memory: the bound is
 	// that of all numbers, 24 MB.
