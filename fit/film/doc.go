@@ -21,10 +21,21 @@
 //	R_q = ρ_q + capture·return(ρ_q)             q = s, p
 //	ρ_q = (1 - bare)·R_film,q(d, n) + bare·R_glass,q
 //
-// with w the s share of the beam and, for glass that is not matched to an
-// absorber at its far face, the incoherent return from there (see surface_back.go). The
-// film is lossless and uniform; a patchy film adds by area. Textured glass loses
-// specular light as exp(-(4π·roughness·cos θ/λ)²). Where a cone, a slit or a spread of
+// with w the s share of the beam. A lossless, uniform film of index n and thickness d on glass
+// reflects
+//
+//	R_film = 1 - 4·e0·Re η2 / |(e0+η2)·cos δ - i·(e0·η2/e1 + e1)·sin δ|²
+//	δ      = (2π/λ)·d·√(n² - sin²θ)
+//
+// with the tilted admittances e0, e1, η2 of air, film and glass (s: n·cos θ, p: n/cos θ; see
+// [optics.Surface]). A patchy film adds by area. From the far face comes back, incoherently,
+//
+//	return(ρ) = (1-ρ)²·β / (1 - ρ·β)
+//
+// of the light on a front of reflectance ρ. β is nothing for glass that is matched to an absorber,
+// paint of index 1.50 for blackened glass, the face of the glass if that is bare, the same film if
+// both faces are coated, each through the absorption of the pane (surface_back.go). Textured glass
+// loses specular light as exp(-(4π·roughness·cos θ/λ)²). Where a cone, a slit or a spread of
 // thickness is known or free, R_film and R_glass are averages over it (surface_beam.go).
 //
 // The free parameters are the film's optical thickness τ = n550·d and its index
@@ -40,6 +51,10 @@
 // uncertainty is given, the index of the glass and the steps at detector joins. The
 // sizes are those of [DefaultSession] and [Coating], common practice without a source.
 //
+// The noise of a curve comes from its second differences or from replicate scans. Where residuals
+// are larger than the noise, or correlated along the wavelength, the noise is raised by as much and
+// the fit is made again, so that what is known beforehand is not inflated with it.
+//
 // # Structures
 //
 // Three film structures make a ladder: bare glass, a uniform film, a film whose
@@ -48,6 +63,14 @@
 // large, or on request, and called by the likelihood ratio and AICc together. Values
 // are those of the structure that is chosen, uncertainties those of the widest one that
 // the curves can separate (solve_ladder.go).
+//
+// # Limits
+//
+// The film is one layer of one index: water in its pores looks like lower porosity, and a dense skin
+// on it is not seen. One angle near the normal does not separate thickness, porosity and bare
+// fraction, nor do four angles on a remnant of some 10 nm. Porosities by different mixing rules
+// cannot be compared. With the priors above and noise of 0.0005, four angles leave the thickness of
+// a film of 90 nm or more uncertain by 0.1 to 0.35 nm.
 //
 // # What is promised
 //

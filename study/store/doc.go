@@ -31,9 +31,18 @@
 // refused, and by which opening, which each commit writes into the log, so that a log beside
 // another file is refused. There is one gap: as long as another process reads an older moment,
 // SQLite cannot bring that mark from the log into the main file, and a copy of the main file
-// alone then looks closed and lacks what was committed. A study that is moved or replaced while it is open takes no more commits.
+// alone then looks closed and lacks what was committed. A study that is moved or replaced while
+// it is open takes no more commits.
 //
 // [OpenToRead] opens also what cannot be written, and leaves nothing beside it.
+//
+// # What Verify shows, and what it cannot
+//
+// Verify finds rows and lines of the log that were altered, added or removed. It cannot show that
+// somebody made all checksums and hashes anew, or cut off the last lines of the log with their rows:
+// for that the end of the log ([Store.Verify] returns its hash) must be noted elsewhere, as a witness
+// does at each commit, or compared with a backup. A kill at any moment is tested; a loss of power is
+// not, and is as safe as the disk keeps its word on synchronisation.
 //
 // # Failures
 //
