@@ -178,57 +178,70 @@ func hasIDWord(content []byte) bool {
 	return isIDWord(string(content[:i]))
 }
 
-// readAcross reads one spectrum per row.
-func (r *reader) readAcross(n named) (*Export, error) {
-	r.take(n)
+// rowsForm is one spectrum per row, below a line of wavelengths.
+type rowsForm struct {
+	grid
+	run named
+}
+
+// inRows takes one spectrum per row.
+func (r section) inRows(n named) (form, grid, error) {
+	g := r.taking(n)
 	if n.rows < 2 {
-		return nil, r.Refuse(text.Position{Line: n.line}, text.ExportAgain, "no row stands below the wavelengths")
+		return nil, g, r.Refuse(text.Position{Line: n.line}, text.ExportAgain, "no row stands below the wavelengths")
 	}
-	if err := r.checkAcross(n); err != nil {
-		return nil, err
+	if err := g.checkAcross(n); err != nil {
+		return nil, g, err
 	}
 	points := n.cells - n.names
 	if n.rows > text.MaxColumns || n.cells > text.MaxColumns || points > maxNumbers/n.rows {
-		return nil, r.Refuse(text.Position{Line: n.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold: %s numbers in %s spectra",
+		return nil, g, r.Refuse(text.Position{Line: n.line}, "export fewer spectra into one file",
+			"%s of %s are more than one export may hold: %s numbers in %s spectra",
 			text.Count(n.rows, "row"), text.Count(points, "wavelength"), text.Figure(maxNumbers), text.Figure(text.MaxColumns))
 	}
-	isRow := func(kinds []cellKind) bool {
-		return !slices.Contains(kinds[n.names:], word) && slices.Max(kinds[n.names:]) > missing
-	}
-	before, after, err := r.around(n, isRow)
+	return rowsForm{g, n}, g, nil
+}
+
+func (r rowsForm) surroundings() (surroundings, error) {
+	return r.around(r.run, func(kinds []cellKind) bool {
+		return !slices.Contains(kinds[r.run.names:], word) && slices.Max(kinds[r.run.names:]) > missing
+	})
+}
+
+func (r rowsForm) headings(s surroundings) (headings, error) {
+	stated, err := r.readHeader(s.before)
 	if err != nil {
-		return nil, err
+		return headings{}, err
 	}
-	stated, err := r.readHeader(before)
-	if err != nil {
-		return nil, err
+	h, kinds, err := r.headAcross(r.run)
+	if r.run.skip > 0 {
+		s.before = append(s.before, r.lineNumber(r.run.skip))
 	}
-	h, kinds, err := r.headAcross(n)
+	return headings{around: s, heading: h, stated: stated, kinds: kinds}, err
+}
+
+func (r rowsForm) plan(h headings) (plan, error) {
+	p, err := r.planColumns(h.heading, h.stated, h.kinds)
 	if err != nil {
-		return nil, err
-	}
-	p, err := r.planColumns(h, stated, kinds)
-	if err != nil {
-		return nil, err
+		return p, err
 	}
 	p.byRow = true
-	if n.tail > 0 {
+	if n := r.run; n.tail > 0 {
 		behind := text.Count(n.tail, "column") + " behind the last wavelength, headed " + text.Quoted(r.headsBehind(n))
 		p.notes = append(p.notes, behind+", left as text")
 	}
-	r.locate = func(i, j int) (row, cell int) { return j, n.names + i }
-	r.lines = make(map[int]text.Span, len(p.curves))
+	p.lines = make(map[int]text.Span, len(p.curves))
 	for _, c := range p.curves {
-		r.lines[c.id()] = text.Span{First: c.at.Line, Last: c.at.Line}
+		p.lines[c.id()] = text.Span{First: c.at.Line, Last: c.at.Line}
 	}
-	t, err := r.readAcrossRows(n, p.layout())
-	if err != nil {
-		return nil, err
-	}
-	if n.skip > 0 {
-		before = append(before, r.lineNumber(n.skip))
-	}
-	return r.build(p, t, before, after)
+	return p, nil
+}
+
+func (r rowsForm) table(_ headings, l layout) (table, error) { return r.readAcrossRows(r.run, l) }
+
+func (r rowsForm) located(headings) located {
+	names := r.run.names
+	return located{grid: r.grid, locate: func(i, j int) (row, cell int) { return j, names + i }}
 }
 
 // checkAcross refuses a row that has another count of cells than the line of wavelengths,
@@ -329,7 +342,7 @@ func (r grid) lineNumber(number int) outsideLine {
 }
 
 // readAcrossRows reads the rows into columns.
-func (r located) readAcrossRows(n named, l layout) (table, error) {
+func (r grid) readAcrossRows(n named, l layout) (table, error) {
 	t := table{n.cells - n.names, n.rows, make([]float64, (n.cells-n.names)*n.rows)}
 	d := r.dialect
 	j := 0

@@ -338,12 +338,12 @@ func (r located) checkRange(t table, j int, unit string) error {
 
 // readAxes checks the order of every wavelength column. An empty pair of columns
 // is none.
-func (r located) readAxes(p *plan, t table) error {
+func (r located) readAxes(p plan, t table) (plan, error) {
 	p.xs = slices.DeleteFunc(p.xs, func(j int) bool { return p.paired && t.isEmpty(j) })
 	for _, j := range p.xs {
 		down, err := r.readAxis(t, j, p.axis, p.paired)
 		if err != nil {
-			return err
+			return p, err
 		}
 		p.down[j] = down
 	}
@@ -353,19 +353,19 @@ func (r located) readAxes(p *plan, t table) error {
 		}
 		for i, v := range t.column(c.column) {
 			if !math.IsNaN(v) && math.IsNaN(t.column(c.x)[i]) {
-				return r.Refuse(r.cellPlace(i, c.column), text.ExportAgain+", or correct the row", "this value has no wavelength")
+				return p, r.Refuse(r.cellPlace(i, c.column), text.ExportAgain+", or correct the row", "this value has no wavelength")
 			}
 		}
 	}
-	return nil
+	return p, nil
 }
 
 // finishAxes checks the range of every wavelength column and sorts those that
 // run down, with their curves.
-func (r located) finishAxes(p *plan, t table) error {
+func (r located) finishAxes(p plan, t table) (plan, error) {
 	for _, j := range p.xs {
 		if err := r.checkRange(t, j, p.axis); err != nil {
-			return err
+			return p, err
 		}
 		low, high := text.Ends(t.column(j))
 		switch p.axis {
@@ -386,5 +386,5 @@ func (r located) finishAxes(p *plan, t table) error {
 			slices.Reverse(t.column(c.column))
 		}
 	}
-	return nil
+	return p, nil
 }

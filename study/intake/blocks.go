@@ -34,26 +34,26 @@ func (r decoded) blocks() []block {
 }
 
 // chooseBlock finds the block to read: the one asked for, or else the longest.
-func (r *reader) chooseBlock() error {
-	r.window = window{0, 1, len(r.src.Text)}
+func (r decoded) chooseBlock() (section, error) {
+	s := section{decoded: r, window: window{0, 1, len(r.src.Text)}}
 	if r.want.Block == 0 {
-		r.block = findBlock(r.src.Text)
-		return nil
+		s.block = findBlock(r.src.Text)
+		return s, nil
 	}
 	all := r.blocks()
 	k := r.want.Block - 1
 	if k >= len(all) {
-		return r.Refuse(text.Nowhere, "leave --block out, or state one that is there", "--block is stated as %d, and the file holds %s of rows",
+		return s, r.Refuse(text.Nowhere, "leave --block out, or state one that is there", "--block is stated as %d, and the file holds %s of rows",
 			r.want.Block, text.Count(len(all), "block"))
 	}
-	r.block = all[k]
+	s.block = all[k]
 	if k > 0 {
-		r.window.start, r.window.line = all[k-1].end, all[k-1].last
+		s.window.start, s.window.line = all[k-1].end, all[k-1].last
 	}
 	if k+1 < len(all) {
-		r.window.end = all[k+1].start
+		s.window.end = all[k+1].start
 	}
-	return nil
+	return s, nil
 }
 
 func blockChoices(all []block) []study.Choice {

@@ -12,9 +12,9 @@ import (
 
 // sift drops columns without numbers and decides which of the others are the
 // curves that are meant.
-func (r located) sift(p *plan, t table) error {
+func (r located) sift(p plan, t table) (plan, error) {
 	if err := r.askAxis(p, t); err != nil {
-		return err
+		return p, err
 	}
 	kept := p.curves[:0]
 	for _, c := range p.curves {
@@ -31,20 +31,20 @@ func (r located) sift(p *plan, t table) error {
 	}
 	p.curves = kept
 	if len(kept) == 0 {
-		return r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows hold wavelengths but no values")
+		return p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows hold wavelengths but no values")
 	}
 	if len(kept) == 1 && !kept[0].unusable {
 		kept[0].aside = ""
 	}
 	if err := r.chooseCurves(p, t.width); err != nil {
-		return err
+		return p, err
 	}
-	return r.refuseUnusable(kept)
+	return p, r.refuseUnusable(kept)
 }
 
 // askAxis asks for the column of wavelengths if the first one counts the rows
 // and has no heading.
-func (r located) askAxis(p *plan, t table) error {
+func (r located) askAxis(p plan, t table) error {
 	x := p.xs[0]
 	if r.want.Axis > 0 || p.paired || p.head.labels[x].text != "" || p.head.line != 0 && p.head.labels[x].isX() || !countsRows(t.column(x)) {
 		return nil
@@ -63,7 +63,7 @@ func (r located) askAxis(p *plan, t table) error {
 // chooseCurves sets the columns aside that are not asked for. Without a word from
 // a person it takes what the headings leave no doubt about, and asks about the
 // rest. In a map the rows of the map are the answer.
-func (r grid) chooseCurves(p *plan, width int) error {
+func (r grid) chooseCurves(p plan, width int) error {
 	if slices.ContainsFunc(p.curves, hasNoHeading) {
 		if err := r.askPairs(); err != nil {
 			return err
@@ -101,7 +101,7 @@ func (r grid) chooseCurves(p *plan, width int) error {
 const notAsked = "not among the columns asked for"
 
 // takeColumns takes the columns that are asked for and leaves the others.
-func (r grid) takeColumns(p *plan) error {
+func (r grid) takeColumns(p plan) error {
 	for _, n := range r.want.Columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
 			return r.Refuse(text.Nowhere, "state columns that are there: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))), "column %d holds no values", n)
@@ -134,7 +134,7 @@ func (r grid) takeColumns(p *plan) error {
 }
 
 // askUnnamed asks which columns are curves if one of several has no heading.
-func (r section) askUnnamed(p *plan, width int) error {
+func (r section) askUnnamed(p plan, width int) error {
 	i := slices.IndexFunc(p.curves, hasNoHeading)
 	if i < 0 {
 		return nil
@@ -161,7 +161,7 @@ func isNamed(c curve) bool { return c.aside == "" && c.label.quantity != "" }
 
 // askSilent asks which columns are curves if the headings of some say so and those
 // of others do not: what a person states of quantity or unit is meant for curves.
-func (r *asker) askSilent(p *plan) error {
+func (r *asker) askSilent(p plan) error {
 	i := slices.IndexFunc(p.curves, isSilent)
 	if i < 0 || !slices.ContainsFunc(p.curves, isNamed) {
 		return nil
@@ -176,7 +176,7 @@ func (r *asker) askSilent(p *plan) error {
 
 // askCodes asks about columns that are named by a letter u and a number, beside others:
 // they may be their uncertainties.
-func (r *asker) askCodes(p *plan) error {
+func (r *asker) askCodes(p plan) error {
 	isCode := func(c curve) bool { return c.aside == "" && c.label.codeU }
 	others := func(c curve) bool { return c.aside == "" && !c.label.codeU }
 	i := slices.IndexFunc(p.curves, isCode)
@@ -221,7 +221,7 @@ func (l label) namesOther() bool {
 
 // askWhich asks which curve is meant if they are of different quantities or of
 // both faces: only a person knows.
-func (r *asker) askWhich(p *plan) error {
+func (r *asker) askWhich(p plan) error {
 	var front, back, reflectance, transmittance bool
 	var at text.Position
 	for _, c := range p.curves {
@@ -248,7 +248,7 @@ func (r *asker) askWhich(p *plan) error {
 
 // askBaseline asks about columns that are baselines or references by their
 // names and headed as the samples are.
-func (r *asker) askBaseline(p *plan) error {
+func (r *asker) askBaseline(p plan) error {
 	told := false
 	for _, c := range p.curves {
 		told = told || c.aside == "" && c.label.quantity != ""

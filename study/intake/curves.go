@@ -45,14 +45,22 @@ func (r *asker) refuseUnusable(curves []curve) error {
 	return r.Refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains", first.name(), first.aside)
 }
 
+// outcome is what became of the columns of a table.
+type outcome struct {
+	spectra []study.Spectrum
+	left    []Left
+	faults  map[int]*study.Refusal // why columns that are left cannot be used, for a person who names them all the same
+	notes   []string
+}
+
 // spectra makes the curves of the table into spectra, those set aside into
 // columns left.
-func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, notes []string, err error) {
-	taken = make([]study.Spectrum, 0, len(p.curves))
+func (r located) spectra(p plan, t table) (outcome, error) {
+	out := outcome{spectra: make([]study.Spectrum, 0, len(p.curves))}
 	for _, c := range p.curves {
 		l := Left{Column: c.id(), Heading: c.label.text, Why: c.aside}
 		if c.unusable || c.aside != "" && (c.unit == "" || c.quantity == "") {
-			left = append(left, l)
+			out.left = append(out.left, l)
 			continue
 		}
 		nm, values := points(t, c)
@@ -71,34 +79,33 @@ func (r *reader) spectra(p plan, t table) (taken []study.Spectrum, left []Left, 
 		case c.aside == "" && fault != nil && r.Stated.InMap && len(p.curves) > 1:
 			l.Why = fault.Fault // a map need not name it
 		case c.aside == "" && fault != nil:
-			return nil, nil, nil, fault
+			return outcome{}, fault
 		case c.aside == "":
-			taken = append(taken, s)
-			notes = append(notes, notesOn(c, s, len(nm), low, high, t)...)
-			notes = append(notes, edits...)
-			notes = append(notes, p.stated.changes.notesOn(c, s)...)
+			out.spectra = append(out.spectra, s)
+			out.notes = append(out.notes, notesOn(c, s, len(nm), low, high, t)...)
+			out.notes = append(out.notes, edits...)
+			out.notes = append(out.notes, p.stated.changes.notesOn(c, s)...)
 			continue
 		case fault != nil:
 			l.Why += ": " + fault.Fault
 		default:
 			l.Spectrum = &s
 		}
-		r.noteFault(l.Column, fault)
-		left = append(left, l)
+		out.noteFault(l.Column, fault)
+		out.left = append(out.left, l)
 	}
-	return taken, left, notes, nil
+	return out, nil
 }
 
-// noteFault keeps why a column that is left cannot be used, if that is so, for a person who
-// names it all the same.
-func (r *reader) noteFault(column int, fault *study.Refusal) {
+// noteFault keeps why a column cannot be used, if that is so.
+func (o *outcome) noteFault(column int, fault *study.Refusal) {
 	if fault == nil {
 		return
 	}
-	if r.faults == nil {
-		r.faults = map[int]*study.Refusal{}
+	if o.faults == nil {
+		o.faults = map[int]*study.Refusal{}
 	}
-	r.faults[column] = fault
+	o.faults[column] = fault
 }
 
 // edit leaves out of a curve what a person says: what lies outside a range, and

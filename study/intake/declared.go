@@ -189,26 +189,26 @@ func cutWavelength(s string, mark byte) (v float64, unit, rest string, ok bool) 
 }
 
 // checkDeclared asks if the numbers are not those that the header declares.
-func (r located) checkDeclared(p *plan, t table) error {
+func (r located) checkDeclared(p plan, t table) (plan, error) {
 	if r.want.IgnoreDeclared || r.origin != nil {
-		return nil
+		return p, nil
 	}
 	choices := text.DeclaredChoices
 	for _, d := range p.stated.declared {
 		if d.what == "factor" {
-			return r.question(d.at, choices, "export values without a factor", "the header says %s: whether it is in the values is not known", text.Quoted(d.text))
+			return p, r.question(d.at, choices, "export values without a factor", "the header says %s: whether it is in the values is not known", text.Quoted(d.text))
 		}
 		fault, ok := d.compare(p, t)
 		if !ok {
 			continue
 		}
-		return r.question(d.at, choices, text.ExportAgain+", or correct the header", "%s", fault)
+		return p, r.question(d.at, choices, text.ExportAgain+", or correct the header", "%s", fault)
 	}
-	return nil
+	return p, nil
 }
 
 // compare says what the numbers are if they are not as declared.
-func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
+func (d declaration) compare(p plan, t table) (fault string, differs bool) {
 	x := t.column(p.xs[0])
 	low, high := text.Ends(x)
 	n := present(x)
@@ -255,7 +255,7 @@ func (d declaration) compare(p *plan, t table) (fault string, differs bool) {
 }
 
 // asWritten turns a wavelength in nm into the unit of the file.
-func (p *plan) asWritten(nm float64) float64 {
+func (p plan) asWritten(nm float64) float64 {
 	switch p.axis {
 	case "um":
 		return nm / 1000
@@ -266,7 +266,7 @@ func (p *plan) asWritten(nm float64) float64 {
 }
 
 // inNM turns a wavelength in the unit of the file into nm.
-func (p *plan) inNM(x float64) float64 {
+func (p plan) inNM(x float64) float64 {
 	switch p.axis {
 	case "um":
 		return x * 1000

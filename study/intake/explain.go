@@ -17,16 +17,15 @@ import (
 // reads it as it does, or why it does not: encoding, rows, readings weighed, what
 // each column holds and who says so, and what comes out. It changes nothing.
 func Explain(name string, data []byte, stated text.Stated) []string {
-	r := newReader(name, stated)
-	export, err := r.read(data)
-	e := &explanation{}
+	export, w, err := read(name, data, stated)
+	e, r := &explanation{}, w.rows
 	if r.src.Encoding != "" {
 		e.add("text", "%s; lines end with %s", r.src.Encoding, lineEnds(r.src.Text))
 	}
 	if r.block.rows > 0 && !jcamp.Is(r.src.Text) {
 		e.rows(r)
-		e.readings(r)
-		e.columns(r)
+		e.readings(r, len(w.plan.xs) > 0)
+		e.columns(w.plan)
 	}
 	if export != nil {
 		for _, l := range export.Preview() {
@@ -108,7 +107,7 @@ func lineEnds(content []byte) string {
 // mostShown is how many lines of a kind are shown.
 const mostShown = 12
 
-func (e *explanation) rows(r *reader) {
+func (e *explanation) rows(r grid) {
 	e.add("rows", "lines %d to %d: %s", r.block.line, r.block.last, text.Count(r.block.rows, "row"))
 	others := 0
 	for _, b := range r.blocks() {
@@ -121,8 +120,8 @@ func (e *explanation) rows(r *reader) {
 	}
 }
 
-// readings shows how far each way to split the rows gets.
-func (e *explanation) readings(r *reader) {
+// readings shows how far each way to split the rows gets; read says that a table was read by one.
+func (e *explanation) readings(r grid, read bool) {
 	if r.byName {
 		e.add("reading", "%s; the rows hold names", r.dialect.inWords())
 		return
@@ -140,7 +139,7 @@ func (e *explanation) readings(r *reader) {
 					continue
 				}
 				rows, distinct := r.rowsThatFit(d)
-				taken := d == r.dialect && (alone || len(r.found.xs) > 0)
+				taken := d == r.dialect && (alone || read)
 				if !taken && (rows == 0 || !distinct) {
 					continue
 				}
@@ -161,8 +160,7 @@ func (e *explanation) readings(r *reader) {
 }
 
 // columns shows what each column holds and who says so.
-func (e *explanation) columns(r *reader) {
-	p := r.found
+func (e *explanation) columns(p plan) {
 	if len(p.xs) == 0 {
 		return
 	}

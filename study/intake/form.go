@@ -8,45 +8,68 @@ import (
 	"wane/study/intake/text"
 )
 
-// readForm reads the file in the form that it has: wavelengths and values in
-// columns, one spectrum per row, or one point per row.
-func (r *reader) readForm() (*Export, error) {
-	if r.want.GroupBy != nil {
-		return r.readLong()
-	}
-	if r.Stated.Layout == text.InRows {
-		return r.readInRows()
-	}
-	if r.block.rows <= fewRows && r.want.Block == 0 && r.Stated.Layout == "" {
+// form is how the spectra of a file stand: in columns beside their wavelengths, in rows below
+// them, or with a row for each point. Its methods are the stages that follow the choice of the
+// form, in their order.
+type form interface {
+	// surroundings returns the lines around the rows, and refuses what looks like a row among them.
+	surroundings() (surroundings, error)
+	// headings makes a heading for each column of the table.
+	headings(surroundings) (headings, error)
+	// plan decides what each column of the table holds.
+	plan(headings) (plan, error)
+	// table reads all rows as the layout says.
+	table(headings, layout) (table, error)
+	// located says where the numbers of the table stand in the file.
+	located(headings) located
+}
+
+// surroundings are the lines before and behind the rows that are not blank.
+type surroundings struct{ before, after []outsideLine }
+
+// headings is what stands above the columns of the table, and what the header states.
+type headings struct {
+	around surroundings
+	heading
+	stated header
+	kinds  []cellKind // how the numbers of each column are written
+	points pointRows  // of one point per row
+}
+
+// findForm finds out how the spectra of the file stand: as a person states it, or as words,
+// names and numbers in order show. An error comes with the rows that it is about.
+func (r section) findForm() (form, grid, error) {
+	switch {
+	case r.want.GroupBy != nil:
+		return r.inPoints()
+	case r.Stated.Layout == text.InRows:
+		return r.inRowsAsStated()
+	case r.block.rows <= fewRows && r.want.Block == 0 && r.Stated.Layout == "":
 		n, err := r.findNamed()
 		if err != nil {
-			return nil, err
+			return nil, r.taking(n), err
 		}
 		if below := r.mostBelow(); below.words > 0 && below.rows > max(n.rows, r.block.rows) {
-			return r.readBelow(below)
+			return r.inRowsBelow(below)
 		}
 		if n.rows > r.block.rows {
-			return r.readNamed(n)
+			return r.inNamedRows(n)
 		}
 	}
 	if n, sure, ok := r.numberedRows(); ok && r.Stated.Layout == "" {
 		if sure {
-			return r.readAcross(n)
+			return r.inRows(n)
 		}
-		r.take(n)
-		return nil, r.askLayout(n, true)
+		return nil, r.taking(n), r.askLayout(n, true)
 	}
-	if err := r.checkBlock(); err != nil {
-		return nil, err
-	}
-	return r.readBlock()
+	return r.inColumns()
 }
 
-// readInRows reads one spectrum per row, as is stated.
-func (r *reader) readInRows() (*Export, error) {
+// inRowsAsStated finds one spectrum per row, as is stated.
+func (r section) inRowsAsStated() (form, grid, error) {
 	n, err := r.findNamed()
 	if err != nil {
-		return nil, err
+		return nil, r.taking(n), err
 	}
 	if !n.across {
 		n = named{}
@@ -58,21 +81,23 @@ func (r *reader) readInRows() (*Export, error) {
 		n = below
 	}
 	if !n.across {
-		return nil, r.Refuse(text.Nowhere, "put the wavelengths on the line right above the rows, split as these are, or state columns", "--layout is stated as rows, and no line of numbers in order stands above rows of as many")
+		return nil, grid{section: r}, r.Refuse(text.Nowhere,
+			"put the wavelengths on the line right above the rows, split as these are, or state columns",
+			"--layout is stated as rows, and no line of numbers in order stands above rows of as many")
 	}
-	return r.readAcross(n)
+	return r.inRows(n)
 }
 
-// readNamed reads rows that begin with a name.
-func (r *reader) readNamed(n named) (*Export, error) {
+// inNamedRows tells what rows that begin with a name are.
+func (r section) inNamedRows(n named) (form, grid, error) {
 	if n.across && !r.cornerIsOther(n) {
-		return r.readAcross(n)
+		return r.inRows(n)
 	}
-	r.take(n)
+	g := r.taking(n)
 	if n.across {
-		return nil, r.askLayout(n, false)
+		return nil, g, r.askLayout(n, false)
 	}
-	return nil, r.askGroups(n)
+	return nil, g, g.askGroups(n)
 }
 
 // named is a run of lines that hold names and numbers.
@@ -100,8 +125,11 @@ func (n named) fits(kinds []cellKind) bool {
 	return allMissing(kinds[n.cells+len(notes):]) && !slices.ContainsFunc(notes, isFigure)
 }
 
-// take makes the run the block that is read.
-func (r *reader) take(n named) { r.block, r.dialect, r.byName = n.block, n.dialect, true }
+// taking returns the grid of a run of rows with names.
+func (r section) taking(n named) grid {
+	r.block = n.block
+	return grid{section: r, dialect: n.dialect, byName: true}
+}
 
 // namedDialects are the readings that rows with names are tried by.
 func (r decoded) namedDialects() []dialect {
@@ -139,7 +167,7 @@ func markOf(word string) byte {
 // findNamed finds the longest run of lines that begin with a name and end with
 // two numbers at least, and whether its first line holds wavelengths. Of several
 // readings one must be the longest.
-func (r *reader) findNamed() (named, error) {
+func (r section) findNamed() (named, error) {
 	var best, second named
 	for _, d := range r.namedDialects() {
 		n := r.longestRun(d, isNamedRow)
@@ -151,8 +179,7 @@ func (r *reader) findNamed() (named, error) {
 	}
 	best = r.findAcross(best)
 	if best.rows > fewRows && second.rows == best.rows && best.dialect.sep == second.dialect.sep && best.cells != second.cells {
-		r.take(best)
-		return best, r.askMark([]hypothesis{{dialect: best.dialect}, {dialect: second.dialect}})
+		return best, r.taking(best).askMark([]hypothesis{{dialect: best.dialect}, {dialect: second.dialect}})
 	}
 	return best, nil
 }
@@ -250,37 +277,38 @@ func (r decoded) textCells(d dialect, line []byte, most int) []textCell {
 
 // around returns the lines around a run of rows with names. None of them may look
 // like one of the rows, nor like rows of numbers.
-func (r located) around(n named, isRow func([]cellKind) bool) (before, after []outsideLine, err error) {
-	if before, err = r.outside(0, n.start, 1); err != nil {
-		return nil, nil, err
+func (r grid) around(n named, isRow func([]cellKind) bool) (s surroundings, err error) {
+	if s.before, err = r.outside(0, n.start, 1); err != nil {
+		return s, err
 	}
-	if after, err = r.outside(n.end, len(r.src.Text), n.last); err != nil {
-		return nil, nil, err
+	if s.after, err = r.outside(n.end, len(r.src.Text), n.last); err != nil {
+		return s, err
 	}
+	before, after := s.before, s.after
 	if len(before) > 0 && !n.across { // no row stands above its wavelengths
 		if err := r.checkBeside(n, before[len(before)-1]); err != nil {
-			return nil, nil, err
+			return s, err
 		}
 	}
 	if len(after) > 0 {
 		if err := r.checkBeside(n, after[0]); err != nil {
-			return nil, nil, err
+			return s, err
 		}
 	}
 	for i, l := range slices.Concat(before, after) {
 		kinds := n.dialect.kindsOfCells(nil, l.Line.Text)
 		isPoint := l.isRow() && (i >= len(before) || l.look.cells == n.cells || i > 0 && before[i-1].isRow())
 		if isPoint || n.fits(kinds) && isRow(kinds[:n.cells]) {
-			return nil, nil, r.Refuse(text.Position{Line: l.Number}, text.OneBlock,
+			return s, r.Refuse(text.Position{Line: l.Number}, text.OneBlock,
 				"%s looks like one more row of data, but it stands outside the table", text.Quoted(l.text))
 		}
 	}
-	return before, after, nil
+	return s, nil
 }
 
 // checkBeside refuses a line right beside rows with names that is one of them with
 // a word among its values.
-func (r located) checkBeside(n named, l outsideLine) error {
+func (r grid) checkBeside(n named, l outsideLine) error {
 	if !n.fits(n.dialect.kindsOfCells(nil, l.Line.Text)) {
 		return nil
 	}
@@ -301,7 +329,7 @@ func (r located) checkBeside(n named, l outsideLine) error {
 	if fault.kind != word || numbers == 0 {
 		return nil
 	}
-	return r.refuseCell(l.Number, l.Line.Text, from+start, from+fault.end, word)
+	return r.refuseCellOfColumns(l.Number, l.Line.Text, from+start, from+fault.end, word)
 }
 
 // nameWord writes the cell of a name. A bare number below angle (deg) or the

@@ -101,7 +101,7 @@ func (r *asker) askCalm(at text.Position, calm, orElse, fault string) *study.Ref
 // calmRange returns the range of wavelengths, as it is stated, over which no curve from c
 // on has a value beyond what reflectance can be, or "" if half of the points are not
 // within one. s is curve c; the columns of those before it hold their points no more.
-func (p *plan) calmRange(c curve, s study.Spectrum, t table) string {
+func (p plan) calmRange(c curve, s study.Spectrum, t table) string {
 	lo, hi, ok := calmEnds(s.NM, s.Values)
 	for _, o := range p.curves {
 		if o.column <= c.column || o.aside != "" || !ok {

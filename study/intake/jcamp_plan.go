@@ -25,7 +25,7 @@ type jcampCurve struct {
 
 // readJCAMPLines reads what lines of a block say of a reference, and which name another
 // quantity. Records that are read by their labels speak for themselves.
-func (r *reader) readJCAMPLines(h *header, lines []jcamp.Line) {
+func (r *asker) readJCAMPLines(h *header, lines []jcamp.Line) {
 	for _, l := range lines {
 		if len(l.Text) > jcamp.MostInRecord || r.overrules(l.Number) { // the first are no words for people
 			continue
@@ -38,7 +38,7 @@ func (r *reader) readJCAMPLines(h *header, lines []jcamp.Line) {
 }
 
 // overruledIn returns the lines that a person overrules.
-func (r *reader) overruledIn(lines []jcamp.Line) []outsideLine {
+func (r *asker) overruledIn(lines []jcamp.Line) []outsideLine {
 	var overruled []outsideLine
 	for _, l := range lines {
 		if r.overrules(l.Number) {
@@ -60,7 +60,7 @@ func jcampLabel(label string) string {
 }
 
 // refuseJCAMP returns the refusal of an error of the codec.
-func (r *reader) refuseJCAMP(err error) *study.Refusal {
+func (r grid) refuseJCAMP(err error) *study.Refusal {
 	var e *jcamp.Error
 	switch {
 	case !errors.As(err, &e):
@@ -73,7 +73,7 @@ func (r *reader) refuseJCAMP(err error) *study.Refusal {
 
 // planJCAMP decides what each block is. The only block of a file is taken whatever
 // its title, and that is told.
-func (r *reader) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err error) {
+func (r grid) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err error) {
 	if err := r.checkAnswers(); err != nil {
 		return nil, nil, err
 	}
@@ -102,7 +102,7 @@ func (r *reader) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, 
 }
 
 // checkAnswers refuses statements about what a JCAMP-DX file settles itself.
-func (r *reader) checkAnswers() error {
+func (r *asker) checkAnswers() error {
 	for _, a := range r.Stated.Answers() {
 		if *a.To != "" && isAny(a.Name, "decimal", "thousands", "block", "axis", "group-by") && *a.To != "point" {
 			return r.Refuse(text.Nowhere, "leave --"+a.Name+" out; --columns states which blocks are curves, the first being 2",
@@ -113,7 +113,7 @@ func (r *reader) checkAnswers() error {
 }
 
 // chooseBlocks sets the blocks aside that are not asked for or not meant.
-func (r *reader) chooseBlocks(curves []jcampCurve) error {
+func (r grid) chooseBlocks(curves []jcampCurve) error {
 	var p plan
 	var from []int
 	for i, c := range curves {
@@ -125,11 +125,11 @@ func (r *reader) chooseBlocks(curves []jcampCurve) error {
 	var err error
 	switch {
 	case r.want.Columns != nil:
-		err = r.takeColumns(&p)
+		err = r.takeColumns(p)
 	case r.Stated.InMap:
 		setFacesAside(p.curves)
 	default:
-		err = r.askWhich(&p)
+		err = r.askWhich(p)
 	}
 	for k, i := range from {
 		curves[i].curve = p.curves[k]
@@ -139,7 +139,7 @@ func (r *reader) chooseBlocks(curves []jcampCurve) error {
 
 // refuseNone refuses a file without a block to take. A map may name one that is
 // set aside.
-func (r *reader) refuseNone(curves []jcampCurve) error {
+func (r grid) refuseNone(curves []jcampCurve) error {
 	var readable []curve
 	var first *study.Refusal
 	for _, c := range curves {
@@ -161,7 +161,7 @@ func (r *reader) refuseNone(curves []jcampCurve) error {
 }
 
 // planJCAMPBlock decides what a block holds.
-func (r *reader) planJCAMPBlock(c *jcampCurve) error {
+func (r grid) planJCAMPBlock(c *jcampCurve) error {
 	if err := c.Unread(); err != nil {
 		c.fault = r.refuseJCAMP(err)
 		return nil
@@ -208,7 +208,7 @@ func (r *reader) planJCAMPBlock(c *jcampCurve) error {
 
 // dropOverruled drops the records that a person overrules, but for those without which the
 // table means nothing.
-func (r *reader) dropOverruled(b *jcamp.Block) {
+func (r *asker) dropOverruled(b *jcamp.Block) {
 	for _, label := range []string{"DATATYPE", "XUNITS", "YUNITS", "POLARISATION", "ANGLE", "DATE", "LONGDATE",
 		"MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "FIRSTX", "LASTX", "DELTAX"} {
 		needed := !b.InPairs() && isAny(label, "FIRSTX", "LASTX", "DELTAX")
@@ -220,7 +220,7 @@ func (r *reader) dropOverruled(b *jcamp.Block) {
 
 // jcampHeader reads what the records of a block state. fault says why the block
 // cannot be used; err refuses the file.
-func (r *reader) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
+func (r grid) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	const export = "export the reflectance over wavelengths"
 	h := &c.header
 	y, x, kind, p := c.Records["YUNITS"], c.Records["XUNITS"], c.Records["DATATYPE"], c.Records["POLARISATION"]

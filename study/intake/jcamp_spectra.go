@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"crypto/sha256"
 	"fmt"
 	"math"
 	"slices"
@@ -14,18 +13,19 @@ import (
 )
 
 // readJCAMP reads a JCAMP-DX file. Its blocks count as columns of values.
-func (r *reader) readJCAMP(data []byte) (*Export, error) {
+func (r decoded) readJCAMP() (*Export, error) {
+	g := grid{section: section{decoded: r}}
 	f, err := jcamp.Parse(r.src, jcampLabel)
 	if err != nil {
-		return nil, r.refuseJCAMP(err)
+		return nil, g.refuseJCAMP(err)
 	}
-	curves, notes, err := r.planJCAMP(f)
+	curves, notes, err := g.planJCAMP(f)
 	if err != nil {
 		return nil, err
 	}
 	notes = append(notes, r.notesOnOverruled(r.overruledIn(f.Lines))...)
 	export := &Export{
-		Name: r.File, SHA256: sha256.Sum256(data), Encoding: r.src.Encoding, Decimal: "point", RelativeTo: r.Stated.RelativeTo,
+		Name: r.File, Encoding: r.src.Encoding, Decimal: "point", RelativeTo: r.Stated.RelativeTo,
 		HeaderLines: max(f.RowsAt-1, 0), Header: f.Header, Footer: f.Footer,
 	}
 	var forms, axes, units []string
@@ -36,17 +36,18 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 			export.Left = append(export.Left, Left{Column: c.number, Heading: c.Title.Value, Why: c.fault.Fault})
 			continue
 		}
-		form, told, err := r.readTable(f, c, export)
+		out, err := g.readTable(f, c, export.Rows)
 		if err != nil {
 			return nil, err
 		}
-		export.addLines(c.number, c.Tables[0].Lines)
-		for k := range told {
-			if len(curves) > 1 && !strings.HasPrefix(told[k], c.name()) {
-				told[k] = c.name() + ": " + told[k]
+		export.add(c, out)
+		for _, told := range out.notes {
+			if len(curves) > 1 && !strings.HasPrefix(told, c.name()) {
+				told = c.name() + ": " + told
 			}
+			notes = append(notes, told)
 		}
-		notes, forms = append(notes, told...), append(forms, form)
+		forms = append(forms, out.form)
 		if c.aside == "" {
 			axes, units = append(axes, c.axis), append(units, c.unit)
 		}
@@ -57,13 +58,32 @@ func (r *reader) readJCAMP(data []byte) (*Export, error) {
 			stated.date = c.header.date
 		}
 	}
-	export.faults = r.faults
 	slices.Sort(forms)
 	export.Separator = "JCAMP-DX (" + strings.Join(slices.Compact(forms), ", ") + ")"
 	export.WavelengthUnit, export.Unit = shared(axes), shared(units)
 	export.Date, export.Day = stated.date.text, stated.date.day
 	export.Notes = append(r.fileNotes(plan{stated: stated}, export.Left, nil), notes...)
 	return export, nil
+}
+
+// blockOutcome is what became of a block: its spectrum, or why it is left.
+type blockOutcome struct {
+	outcome
+	form string // of its rows
+	rows int
+}
+
+// add adds what became of a block.
+func (x *Export) add(c *jcampCurve, out blockOutcome) {
+	x.Rows += out.rows
+	x.Spectra, x.Left = append(x.Spectra, out.spectra...), append(x.Left, out.left...)
+	x.addLines(c.number, c.Tables[0].Lines)
+	for column, fault := range out.faults {
+		if x.faults == nil {
+			x.faults = map[int]*study.Refusal{}
+		}
+		x.faults[column] = fault
+	}
 }
 
 // addLines notes the lines of a column behind those of the columns before it.
@@ -85,58 +105,53 @@ func shared(words []string) string {
 	return "mixed"
 }
 
-// readTable reads the table of a block and adds its spectrum to the export. It
-// returns the form of the rows and what is worth telling.
-func (r *reader) readTable(f *jcamp.File, c *jcampCurve, export *Export) (form string, notes []string, err error) {
-	o := jcamp.Options{Most: maxNumbers/2 - export.Rows, Joined: r.Stated.Overlap != "", IgnoreDeclared: r.want.IgnoreDeclared}
+// readTable reads the table of a block, behind blocks of so many rows.
+func (r grid) readTable(f *jcamp.File, c *jcampCurve, before int) (out blockOutcome, err error) {
+	o := jcamp.Options{Most: maxNumbers/2 - before, Joined: r.Stated.Overlap != "", IgnoreDeclared: r.want.IgnoreDeclared}
 	if c.axis == "um" {
 		o.ShiftX = 3
 	}
 	if c.unit == "percent" {
 		o.ShiftY = -2
 	}
-	r.block, r.origin = block{line: c.Tables[0].Line}, nil // where refusals point that know no row
+	at := located{grid: r}
+	at.block = block{line: c.Tables[0].Line} // where refusals point that know no row
 	d, err := f.Read(c.Block, o)
 	if err != nil {
-		return "", nil, r.refuseJCAMP(err)
+		return out, r.refuseJCAMP(err)
 	}
 	t := table{d.Points, 2, d.Numbers}
-	export.Rows += t.rows
 	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
 		head: heading{line: c.Title.Line, labels: make([]label, 2), at: []text.Position{c.at, c.at}}}
-	if err := r.checkScans(&p, t); err != nil {
-		return "", nil, err
+	if err := at.checkScans(p, t); err != nil {
+		return out, err
 	}
-	t = r.joinScans(&p, t)
-	for _, step := range []func(*plan, table) error{r.readAxes, r.ask, r.checkOthers, r.finishAxes} {
-		if err := step(&p, t); err != nil {
-			return "", nil, err
+	at, p, t = at.joinScans(p, t)
+	for _, step := range []func(plan, table) (plan, error){at.readAxes, at.ask, at.checkOthers, at.finishAxes} {
+		if p, err = step(p, t); err != nil {
+			return out, err
 		}
 	}
-	notes = p.notes
+	notes := p.notes
 	if len(d.Unsaid) > 0 {
 		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(d.Unsaid)))
 	}
 	if c.standard && c.aside == "" {
 		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.Records["YUNITS"].Value))
 	}
-	if fault := r.guardTable(c, d, p, t); fault != nil && c.aside == "" {
-		return "", nil, fault
+	if fault := at.guardTable(c, d, p, t); fault != nil && c.aside == "" {
+		return out, fault
 	} else if fault != nil {
-		c.aside, c.unusable = c.aside+": "+fault.Fault, true
+		p.curves[0].aside, p.curves[0].unusable = c.aside+": "+fault.Fault, true
 	}
-	p.curves[0] = c.curve
-	taken, left, told, err := r.spectra(p, t)
-	if err != nil {
-		return "", nil, err
-	}
-	export.Spectra, export.Left = append(export.Spectra, taken...), append(export.Left, left...)
-	return d.Form, append(notes, told...), nil
+	out.outcome, err = at.spectra(p, t)
+	out.form, out.rows, out.notes = d.Form, d.Points, append(notes, out.notes...)
+	return out, err
 }
 
 // guardTable refuses values that cannot be what the block says, of those in the
 // range that a person asks for.
-func (r *reader) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *study.Refusal {
+func (r located) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *study.Refusal {
 	s := study.Spectrum{NM: t.column(0), Values: t.column(1)}
 	from := 0
 	if r.want.HiNM > 0 {

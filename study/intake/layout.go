@@ -115,17 +115,17 @@ func headsRows(d dialect, above, row []byte) bool {
 func isNoWord(k cellKind) bool { return k != word }
 func isFigure(k cellKind) bool { return k > missing }
 
-// readBelow reads rows below wavelengths, if words show which way they stand.
-func (r *reader) readBelow(n named) (*Export, error) {
-	r.take(n)
+// inRowsBelow takes rows below wavelengths, if words show which way they stand.
+func (r section) inRowsBelow(n named) (form, grid, error) {
+	g := r.taking(n)
 	head := r.linesFrom(n)[0]
 	a, _ := readAcrossHead(n.dialect, head.Text, nil, true)
 	named := n.words == n.rows-1 && n.tail == 0
-	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).text) && !startWithWavelengths(n.dialect, r.rowsBehind(head))
+	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).text) && !startWithWavelengths(n.dialect, g.rowsBehind(head))
 	if (named || numbered) && a.isSure() && mayStandBesideWavelength(a.beside) && !r.cornerIsOther(n) {
-		return r.readAcross(n)
+		return r.inRows(n)
 	}
-	return nil, r.askLayoutOf(n.line, r.src.Shown(head.Text), false)
+	return nil, g, r.askLayoutOf(n.line, r.src.Shown(head.Text), false)
 }
 
 // startWithWavelengths reports whether rows begin with numbers in order, all of which may be

@@ -75,8 +75,8 @@ func (r located) groupChoice(t table, x, i, last int) []study.Choice {
 	return []study.Choice{{Name: "group-by", Value: text.ListOf(groups), Meaning: "the curves are told apart by the columns before the wavelengths"}}
 }
 
-// long is a long form understood.
-type long struct {
+// pointRows is what the rows of a long form hold.
+type pointRows struct {
 	named
 	x      int
 	values []int
@@ -86,54 +86,70 @@ type long struct {
 	lines  []text.Span // of each group
 }
 
-// readLong reads a long form by the columns that a person states.
-func (r *reader) readLong() (*Export, error) {
-	isRow := func(kinds []cellKind) bool { return isLongRow(kinds, r.want.GroupBy) }
-	var l long
+// pointsForm is one point per row.
+type pointsForm struct {
+	grid
+	rows pointRows // without what the headings say
+}
+
+// inPoints finds a long form by the columns that a person states.
+func (r section) inPoints() (form, grid, error) {
+	var l pointRows
 	for _, d := range r.namedDialects() {
-		if n := r.longestRun(d, isRow); n.rows > l.rows {
+		if n := r.longestRun(d, r.isPoint); n.rows > l.rows {
 			l.named = n
 		}
 	}
 	if l.rows == 0 {
-		return nil, r.Refuse(text.Nowhere, "leave --group-by out, or correct it", "no rows hold numbers in the columns besides %s", text.CutList(text.ListOf(r.want.GroupBy)))
+		return nil, grid{section: r}, r.Refuse(text.Nowhere, "leave --group-by out, or correct it",
+			"no rows hold numbers in the columns besides %s", text.CutList(text.ListOf(r.want.GroupBy)))
 	}
 	for _, g := range r.want.GroupBy {
 		l.groups = append(l.groups, g-1)
 	}
-	r.take(l.named)
-	before, after, err := r.around(l.named, isRow)
+	g := r.taking(l.named)
+	return pointsForm{g, l}, g, nil
+}
+
+func (r *asker) isPoint(kinds []cellKind) bool { return isLongRow(kinds, r.want.GroupBy) }
+
+func (r pointsForm) surroundings() (surroundings, error) { return r.around(r.rows.named, r.isPoint) }
+
+func (r pointsForm) headings(s surroundings) (headings, error) {
+	l := r.rows
+	h, rest, err := r.findHeading(s.before, l.cells)
 	if err != nil {
-		return nil, err
-	}
-	h, rest, err := r.findHeading(before, l.cells)
-	if err != nil {
-		return nil, err
+		return headings{}, err
 	}
 	stated, err := r.readHeader(rest)
 	if err != nil {
-		return nil, err
+		return headings{}, err
 	}
 	if err := r.layOut(&l, h); err != nil {
-		return nil, err
+		return headings{}, err
 	}
 	head, kinds := r.headLong(&l, h)
-	p, err := r.planColumns(head, stated, kinds)
+	return headings{around: s, heading: head, stated: stated, kinds: kinds, points: l}, nil
+}
+
+func (r pointsForm) plan(h headings) (plan, error) {
+	p, err := r.planColumns(h.heading, h.stated, h.kinds)
 	if err != nil {
-		return nil, err
+		return p, err
 	}
 	p.byRow = true
-	r.lines = make(map[int]text.Span, len(p.curves))
+	p.lines = make(map[int]text.Span, len(p.curves))
 	for i := range p.curves {
 		p.curves[i].number = i + 2
-		r.lines[i+2] = l.lines[p.curves[i].column/(1+len(l.values))]
+		p.lines[i+2] = h.points.lines[p.curves[i].column/(1+len(h.points.values))]
 	}
-	r.locate = l.locate
-	t, err := r.readLongRows(&l, p.layout())
-	if err != nil {
-		return nil, err
-	}
-	return r.build(p, t, before, after)
+	return p, nil
+}
+
+func (r pointsForm) table(h headings, l layout) (table, error) { return r.readLongRows(&h.points, l) }
+
+func (r pointsForm) located(h headings) located {
+	return located{grid: r.grid, locate: h.points.locate}
 }
 
 // isLongRow reports whether every cell but those of the names holds a number or
@@ -156,7 +172,7 @@ func isLongRow(kinds []cellKind, groupBy []int) bool {
 }
 
 // layOut finds the columns and counts the rows of each curve.
-func (r grid) layOut(l *long, h heading) error {
+func (r grid) layOut(l *pointRows, h heading) error {
 	l.x = -1
 	for j := range l.cells {
 		isGroup := slices.Contains(l.groups, j)
@@ -181,7 +197,7 @@ func (r grid) layOut(l *long, h heading) error {
 }
 
 // countGroups tells the rows of each curve apart.
-func (r grid) countGroups(l *long) error {
+func (r grid) countGroups(l *pointRows) error {
 	if l.rows > maxNumbers/2 || l.cells > text.MaxColumns {
 		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
 	}
@@ -221,7 +237,7 @@ func (r grid) countGroups(l *long) error {
 }
 
 // key appends the names of a row.
-func (l *long) key(key, content []byte) []byte {
+func (l *pointRows) key(key, content []byte) []byte {
 	row, _ := l.dialect.trim(content)
 	at := 0
 	for j := range l.cells {
@@ -235,7 +251,7 @@ func (l *long) key(key, content []byte) []byte {
 }
 
 // headLong makes headings: for each curve its wavelengths and its values.
-func (r grid) headLong(l *long, h heading) (heading, []cellKind) {
+func (r grid) headLong(l *pointRows, h heading) (heading, []cellKind) {
 	kinds := r.kindsOf(l.cells)
 	head := heading{line: h.line, pairs: true}
 	var groupHeads []label
@@ -265,7 +281,7 @@ func (r grid) headLong(l *long, h heading) (heading, []cellKind) {
 }
 
 // readLongRows reads each row into the columns of its curve.
-func (r located) readLongRows(l *long, lay layout) (table, error) {
+func (r grid) readLongRows(l *pointRows, lay layout) (table, error) {
 	t := table{slices.Max(l.counts), lay.width, nil}
 	t.cells = make([]float64, t.rows*t.width)
 	for i := range t.cells {
@@ -313,7 +329,7 @@ func (r located) readLongRows(l *long, lay layout) (table, error) {
 
 // locate returns the row and the cell of the file that a cell of the table comes
 // from.
-func (l *long) locate(i, column int) (row, cell int) {
+func (l *pointRows) locate(i, column int) (row, cell int) {
 	width := 1 + len(l.values)
 	cell = l.x
 	if v := column % width; v > 0 {

@@ -71,8 +71,8 @@ func pairsIn(text string) (pairs []string) {
 
 // noteOthersElsewhere keeps such lines behind the rows, and, if one of several blocks is
 // read, before the first one and behind the last one, which may speak of all: nothing
-// there is sure. It returns the latter lines.
-func (r grid) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere []outsideLine, err error) {
+// there is sure. It returns the header with them, and the latter lines.
+func (r grid) noteOthersElsewhere(h header, after []outsideLine) (_ header, elsewhere []outsideLine, err error) {
 	note := func(lines []outsideLine, ofAll bool) {
 		for _, l := range lines {
 			if r.overrules(l.Number) || ofAll && headsWavelengths(l.text) {
@@ -87,24 +87,24 @@ func (r grid) noteOthersElsewhere(h *header, after []outsideLine) (elsewhere []o
 	}
 	if r.want.Block == 0 {
 		note(after, false)
-		return nil, nil
+		return h, nil, nil
 	}
 	all := r.blocks()
 	first, last := all[0], all[len(all)-1]
 	if r.block.start == last.start {
 		note(after, false)
 	} else if elsewhere, err = r.outside(last.end, len(r.src.Text), last.last); err != nil {
-		return nil, err
+		return h, nil, err
 	}
 	if r.block.start != first.start {
 		top, err := r.outside(0, first.start, 1)
 		if err != nil {
-			return nil, err
+			return h, nil, err
 		}
 		elsewhere = append(top, elsewhere...)
 	}
 	note(elsewhere, true)
-	return elsewhere, nil
+	return h, elsewhere, nil
 }
 
 // headsWavelengths reports whether a line is one of headings, of another block.
@@ -121,7 +121,7 @@ func headsWavelengths(text string) bool {
 
 // conflicts returns the lines that contradict what is known of the quantity of a curve, or,
 // if nothing is, all lines that a person should see before saying it.
-func (p *plan) conflicts(c curve) []otherLine {
+func (p plan) conflicts(c curve) []otherLine {
 	byFile := c.quantityBy.by != "" && c.quantityBy.by != "--quantity"
 	ofHeading := c.label.quantity == study.Reflectance && len(p.curves) > 1
 	var found []otherLine
@@ -159,7 +159,7 @@ func speaksOfOthers(text string, column int) bool {
 }
 
 // checkOthers asks about lines that contradict the quantity of a curve, whoever states it.
-func (r grid) checkOthers(p *plan, _ table) error {
+func (r grid) checkOthers(p plan, _ table) (plan, error) {
 	for _, c := range p.curves {
 		if c.aside != "" || c.quantity == "" {
 			continue
@@ -170,11 +170,11 @@ func (r grid) checkOthers(p *plan, _ table) error {
 			if slices.ContainsFunc(others, otherLine.isUnreferenced) {
 				orElse += ", measured against a reference"
 			}
-			return r.question(others[0].at, r.overrule(others), orElse,
+			return p, r.question(others[0].at, r.overrule(others), orElse,
 				"%s, and %s says %s", quotedLines(others), c.quantityBy.by, q)
 		}
 	}
-	return nil
+	return p, nil
 }
 
 // overrule offers to overrule lines beside those that are overruled already.

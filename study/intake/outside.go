@@ -36,7 +36,7 @@ func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 
 // checkAfter refuses lines behind the block that look like data: they would be
 // points lost without a word. A word and one number may be a setting.
-func (r located) checkAfter(lines []outsideLine, width int) error {
+func (r grid) checkAfter(lines []outsideLine, width int) error {
 	for i, l := range lines {
 		named := width > 2 && l.look.cells == width && l.look.values == width-1
 		if l.isRow() || i == 0 && (named || l.isBrokenRow(width)) {
@@ -52,7 +52,7 @@ func (r located) checkAfter(lines []outsideLine, width int) error {
 // checkBefore refuses lines before the block that look like data. A line of
 // numbers with another count of cells may be a setting, if it stands alone and
 // no headings stand above it.
-func (r located) checkBefore(lines []outsideLine, width int) error {
+func (r grid) checkBefore(lines []outsideLine, width int) error {
 	last := len(lines) - 1
 	for i := last; i >= 0; i-- {
 		l := lines[i]
@@ -84,7 +84,7 @@ func (l outsideLine) isBrokenRow(width int) bool {
 
 // refuseBetween refuses a line that stands next to rows, or between them, and
 // is none.
-func (r located) refuseBetween(l outsideLine, width int) error {
+func (r grid) refuseBetween(l outsideLine, width int) error {
 	d := r.dialect
 	row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text))
 	switch {
@@ -95,7 +95,7 @@ func (r located) refuseBetween(l outsideLine, width int) error {
 	case l.look.cells == width && (l.look.x > missing || l.look.values == width-1):
 		start := l.look.firstWord
 		c := d.next(l.Line.Text, start, 0)
-		return r.refuseCell(l.Number, l.Line.Text, start, c.end, c.kind)
+		return r.refuseCellOfColumns(l.Number, l.Line.Text, start, c.end, c.kind)
 	case row:
 		return r.Refuse(text.Position{Line: l.Number}, text.ExportAgain+", or correct the row",
 			"%s does not split as the other rows do, at %s", text.Quoted(l.text), d.separatorInWords())

@@ -26,19 +26,19 @@ type scan struct {
 func (s scan) covers(x float64) bool { return s.x[0] <= x && x <= s.x[len(s.x)-1] }
 
 // joinScans puts the scans of overlapping detectors together as the person says,
-// into a table whose wavelengths rise. It returns the table unchanged if there is
+// into a table whose wavelengths rise. It returns all unchanged if there is
 // nothing to join.
-func (r *reader) joinScans(p *plan, t table) table {
+func (r located) joinScans(p plan, t table) (located, plan, table) {
 	if r.Stated.Overlap == "" || p.paired || t.rows < 2 || len(t.cells) > mostJoined {
-		return t
+		return r, p, t
 	}
 	x := t.column(p.xs[0])
 	if slices.ContainsFunc(x, math.IsNaN) {
-		return t
+		return r, p, t
 	}
 	scans := scansOf(x)
 	if len(scans) > mostScans {
-		return t
+		return r, p, t
 	}
 	j := joiner{t: t, x: p.xs[0], average: r.Stated.Overlap == "average"}
 	for i := range scans {
@@ -47,7 +47,7 @@ func (r *reader) joinScans(p *plan, t table) table {
 	j.sort()
 	j.mergeNear()
 	if j.left == 0 {
-		return t
+		return r, p, t
 	}
 	what := "left out"
 	if j.average {
@@ -56,7 +56,7 @@ func (r *reader) joinScans(p *plan, t table) table {
 	p.notes = append(p.notes, fmt.Sprintf("two detectors or scans overlap from %s to %s%s: %s of the later one %s, as stated",
 		text.Wavelength(j.lo), text.Wavelength(j.hi), spaced(p.axis), text.Count(j.left, "point"), what))
 	r.origin = j.rows
-	return j.table()
+	return r, p, j.table()
 }
 
 // spaced writes the unit of wavelengths as the rows hold them before their order is checked:

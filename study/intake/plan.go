@@ -44,6 +44,7 @@ type plan struct {
 	byRow  bool       // each curve was a row, or a group of rows
 	kinds  []cellKind // how the numbers of each column are written
 	notes  []string
+	lines  map[int]text.Span // of columns whose numbers stand in fewer lines than all
 }
 
 // planColumns decides the part that each column plays from its heading, the
@@ -65,7 +66,7 @@ func (r grid) planColumns(h heading, stated header, kinds []cellKind) (plan, err
 			p.xs = append(p.xs, j)
 		}
 	}
-	spare, err := r.chooseAxis(&p)
+	p, spare, err := r.chooseAxis(p)
 	if err != nil {
 		return p, err
 	}
@@ -134,13 +135,13 @@ func (r *asker) heedColumns(h heading) {
 
 // chooseAxis decides which column holds the wavelengths, and returns those that
 // are headed as such and are not taken.
-func (r *asker) chooseAxis(p *plan) (spare []int, err error) {
+func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 	h, j := p.head, r.want.Axis-1
 	switch {
 	case j >= len(h.labels):
-		return nil, r.Refuse(text.Nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s", j+1, text.Count(len(h.labels), "column"))
+		return p, nil, r.Refuse(text.Nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s", j+1, text.Count(len(h.labels), "column"))
 	case j >= 0 && len(p.xs) > 0 && !slices.Contains(p.xs, j):
-		return nil, r.Refuse(h.at[p.xs[0]], "leave --axis out, or correct it", "the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
+		return p, nil, r.Refuse(h.at[p.xs[0]], "leave --axis out, or correct it", "the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
 	case j >= 0:
 		spare = slices.DeleteFunc(slices.Clone(p.xs), func(x int) bool { return x == j })
 		p.xs, p.paired = []int{j}, false
@@ -151,10 +152,10 @@ func (r *asker) chooseAxis(p *plan) (spare []int, err error) {
 		for _, x := range p.xs {
 			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + text.Quoted(h.labels[x].text)})
 		}
-		return nil, r.Question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
+		return p, nil, r.Question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
 			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
 	}
-	return spare, nil
+	return p, spare, nil
 }
 
 // axisUnit returns the unit of the wavelengths, "" if nobody states it.
@@ -302,7 +303,7 @@ var (
 
 // missing lists what nobody states about the curves that would be taken. Questions of unit
 // show what the numbers are, as they are written.
-func (r grid) missing(p *plan, t table) (gaps []gap) {
+func (r grid) missing(p plan, t table) (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
@@ -353,10 +354,10 @@ func (c curve) name() string {
 }
 
 // ask refuses a file about which something is not stated.
-func (r located) ask(p *plan, t table) error {
+func (r located) ask(p plan, t table) (plan, error) {
 	gaps := r.missing(p, t)
 	if len(gaps) == 0 {
-		return nil
+		return p, nil
 	}
 	x := p.xs[0]
 	if low, _ := text.Ends(t.column(x)); p.axis == "" && low < text.LeastNM {
@@ -379,7 +380,7 @@ func (r located) ask(p *plan, t table) error {
 	}
 	refusal := r.Refuse(gaps[0].at, "state "+text.Listed(tries), "%s", strings.Join(faults, "; "))
 	refusal.Choices = gaps[0].choices
-	return refusal
+	return p, refusal
 }
 
 // countsRows reports whether a column holds 0, 1, 2 and so on, or 1, 2, 3.

@@ -86,149 +86,197 @@ func (x *Export) LinesOf(column int) (first, last int) {
 	return x.FirstLine, x.LastLine
 }
 
-// reader is one file on its way.
-type reader struct {
-	located
-	lines  map[int]text.Span
-	faults map[int]*study.Refusal
-
-	found plan // what was understood of the columns, for [Explain]
-}
-
-func newReader(name string, stated text.Stated) *reader {
-	r := &reader{}
-	r.asker = &asker{Asker: text.Asker{File: name, Stated: stated}}
-	return r
-}
-
 // Read parses one export held in data, which it neither changes nor keeps. name
 // is used in messages. Every error is a [*study.Refusal]. It needs at most 200
 // MB for a file of 100 MB.
+//
+// These are the stages, each a function of what those before it found:
+//
+//	newAsker      what a person states, understood
+//	decode        bytes -> text
+//	chooseBlock   text -> the block of rows that is read
+//	findForm      block -> which way the spectra stand, and the dialect that splits the rows
+//	surroundings  form -> the lines around the rows
+//	headings      lines -> a heading for each column, and what the header states
+//	plan          headings -> what each column holds, and who says so
+//	table         plan -> the numbers of all rows
+//	export        table -> the curves that are meant, checked
+//
+// A JCAMP-DX file goes from decode to readJCAMP, which ends in the checks of export.
 func Read(name string, data []byte, stated text.Stated) (*Export, error) {
-	return newReader(name, stated).read(data)
+	x, _, err := read(name, data, stated)
+	return x, err
 }
 
-func (r *reader) read(data []byte) (*Export, error) {
-	var err error
-	if r.want, err = r.Understand(); err != nil {
-		return nil, err
+// way is what the stages have found, as far as they came.
+type way struct {
+	rows grid
+	plan plan // of a table that was read
+}
+
+func read(name string, data []byte, stated text.Stated) (x *Export, w way, err error) {
+	if w.rows.asker, err = newAsker(name, stated); err != nil {
+		return nil, w, err
 	}
+	if w.rows.decoded, err = w.rows.decode(data); err != nil {
+		return nil, w, err
+	}
+	if jcamp.Is(w.rows.src.Text) {
+		x, err = w.rows.readJCAMP()
+	} else {
+		x, w, err = w.rows.readNumbers()
+	}
+	if err != nil {
+		return nil, w, err
+	}
+	x.SHA256 = sha256.Sum256(data)
+	return x, w, nil
+}
+
+// readNumbers reads rows of numbers below a header.
+func (r decoded) readNumbers() (x *Export, w way, err error) {
+	if w.rows.section, err = r.chooseBlock(); err != nil {
+		return nil, w, err
+	}
+	f, g, err := w.rows.findForm()
+	w.rows = g
+	if err != nil {
+		return nil, w, err
+	}
+	around, err := f.surroundings()
+	if err != nil {
+		return nil, w, err
+	}
+	h, err := f.headings(around)
+	if err != nil {
+		return nil, w, err
+	}
+	p, err := f.plan(h)
+	if err != nil {
+		return nil, w, err
+	}
+	t, err := f.table(h, p.layout())
+	if err != nil {
+		return nil, w, err
+	}
+	x, w.plan, err = f.located(h).export(p, t, h.around)
+	return x, w, err
+}
+
+func newAsker(name string, stated text.Stated) (*asker, error) {
+	a := &asker{Asker: text.Asker{File: name, Stated: stated}}
+	var err error
+	a.want, err = a.Understand()
+	return a, err
+}
+
+// decode makes text of the bytes of a file.
+func (r *asker) decode(data []byte) (decoded, error) {
+	d := decoded{asker: r}
 	if len(bytes.TrimSpace(data)) == 0 {
-		return nil, r.Refuse(text.Nowhere, text.ExportAgain, "the file is empty")
+		return d, r.Refuse(text.Nowhere, text.ExportAgain, "the file is empty")
 	}
-	if r.src, err = r.Decode(data); err != nil {
-		return nil, err
-	}
-	if jcamp.Is(r.src.Text) {
-		return r.readJCAMP(data)
-	}
-	if err := r.chooseBlock(); err != nil {
-		return nil, err
-	}
-	export, err := r.readForm()
-	if err != nil {
-		return nil, err
-	}
-	export.SHA256 = sha256.Sum256(data)
-	return export, nil
-}
-
-// readBlock reads the rows of the block with what stands around them.
-func (r *reader) readBlock() (*Export, error) {
 	var err error
-	if r.dialect, err = r.findDialect(); err != nil {
-		return nil, err
-	}
-	width := r.findWidth()
-	if err := r.checkSize(width); err != nil {
-		return nil, err
-	}
-	before, after, err := r.surroundings(width)
-	if err != nil {
-		return nil, err
-	}
-	p, err := r.plan(before, width)
-	if err != nil {
-		return nil, err
-	}
-	t, err := r.readRows(p.layout())
-	if err != nil {
-		return nil, err
-	}
-	return r.build(p, t, before, after)
+	d.src, err = r.Decode(data)
+	return d, err
 }
 
-// surroundings returns the lines around the block, none of which is data.
-func (r located) surroundings(width int) (before, after []outsideLine, err error) {
-	if before, err = r.outside(r.window.start, r.block.start, r.window.line); err != nil {
-		return nil, nil, err
+// columnsForm is wavelengths and values in columns.
+type columnsForm struct {
+	grid
+	width int // cells of a row
+}
+
+// inColumns takes wavelengths and values in columns.
+func (r section) inColumns() (form, grid, error) {
+	g := grid{section: r}
+	err := r.checkBlock()
+	if err != nil {
+		return nil, g, err
 	}
-	if after, err = r.outside(r.block.end, r.window.end, r.block.last); err != nil {
-		return nil, nil, err
+	if g.dialect, err = r.findDialect(); err != nil {
+		return nil, g, err
 	}
-	if len(before) > 0 {
-		if err := r.checkStuck(before[len(before)-1], width); err != nil {
-			return nil, nil, err
+	f := columnsForm{g, g.findWidth()}
+	return f, g, r.checkSize(f.width)
+}
+
+func (r columnsForm) surroundings() (s surroundings, err error) {
+	if s.before, err = r.outside(r.window.start, r.block.start, r.window.line); err != nil {
+		return s, err
+	}
+	if s.after, err = r.outside(r.block.end, r.window.end, r.block.last); err != nil {
+		return s, err
+	}
+	if len(s.before) > 0 {
+		if err := r.checkStuck(s.before[len(s.before)-1], r.width); err != nil {
+			return s, err
 		}
 	}
-	if err := r.checkBefore(before, width); err != nil {
-		return nil, nil, err
+	if err := r.checkBefore(s.before, r.width); err != nil {
+		return s, err
 	}
-	return before, after, r.checkAfter(after, width)
+	return s, r.checkAfter(s.after, r.width)
 }
 
-// plan decides what the columns hold.
-func (r grid) plan(before []outsideLine, width int) (plan, error) {
-	if err := r.askNumbers(before, width); err != nil {
-		return plan{}, err
+func (r columnsForm) headings(s surroundings) (headings, error) {
+	if err := r.askNumbers(s.before, r.width); err != nil {
+		return headings{}, err
 	}
-	h, rest, err := r.findHeading(before, width)
+	h, rest, err := r.findHeading(s.before, r.width)
 	if err != nil {
-		return plan{}, err
+		return headings{}, err
 	}
 	if h.line > 0 {
 		h.labels[0] = ofCorner(h.labels[0])
 	}
 	h.doubtLetters()
 	stated, err := r.readHeader(rest)
-	if err != nil {
-		return plan{}, err
-	}
-	return r.planColumns(h, stated, r.kindsOf(width))
+	return headings{around: s, heading: h, stated: stated, kinds: r.kindsOf(r.width)}, err
 }
 
-// build makes an export of the table.
-func (r *reader) build(p plan, t table, before, after []outsideLine) (*Export, error) {
-	defer func() { r.found = p }()
-	if err := r.checkScans(&p, t); err != nil {
-		return nil, err
+func (r columnsForm) plan(h headings) (plan, error) { return r.planColumns(h.heading, h.stated, h.kinds) }
+
+func (r columnsForm) table(_ headings, l layout) (table, error) { return r.readRows(l) }
+
+func (r columnsForm) located(headings) located { return located{grid: r.grid} }
+
+// export makes an export of a table: it puts the wavelengths in order, decides which columns are
+// the curves that are meant, asks what is still open, and checks what was read. The columns of t
+// become those of the curves. It also returns the plan as far as it came.
+func (r located) export(p plan, t table, around surroundings) (*Export, plan, error) {
+	if err := r.checkScans(p, t); err != nil {
+		return nil, p, err
 	}
-	t = r.joinScans(&p, t)
-	elsewhere, err := r.noteOthersElsewhere(&p.stated, after)
+	r, p, t = r.joinScans(p, t)
+	stated, elsewhere, err := r.noteOthersElsewhere(p.stated, around.after)
 	if err != nil {
-		return nil, err
+		return nil, p, err
 	}
-	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(before, after, elsewhere))...)
-	for _, step := range []func(*plan, table) error{r.readAxes, r.sift, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes} {
-		if err := step(&p, t); err != nil {
-			return nil, err
+	p.stated = stated
+	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(around.before, around.after, elsewhere))...)
+	for _, step := range []func(plan, table) (plan, error){
+		r.readAxes, r.sift, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes,
+	} {
+		if p, err = step(p, t); err != nil {
+			return nil, p, err
 		}
 	}
-	spectra, left, notes, err := r.spectra(p, t)
+	out, err := r.spectra(p, t)
 	if err != nil {
-		return nil, err
+		return nil, p, err
 	}
 	if t.rows == 1 {
-		return nil, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "this is the only row of numbers: one point is no spectrum")
+		return nil, p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "this is the only row of numbers: one point is no spectrum")
 	}
 	return &Export{
 		Name: r.File, Encoding: r.src.Encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
-		HeaderLines: r.block.line - 1, Header: textOf(before), Footer: textOf(after), Rows: r.block.rows, ByRow: p.byRow,
-		FirstLine: r.block.line, LastLine: r.block.last, lines: r.lines, faults: r.faults,
+		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after), Rows: r.block.rows, ByRow: p.byRow,
+		FirstLine: r.block.line, LastLine: r.block.last, lines: p.lines, faults: out.faults,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.Stated.RelativeTo,
-		Spectra: spectra, Left: left, Notes: append(r.fileNotes(p, left, after), notes...),
-	}, nil
+		Spectra: out.spectra, Left: out.left, Notes: append(r.fileNotes(p, out.left, around.after), out.notes...),
+	}, p, nil
 }
 
 func textOf(lines []outsideLine) []string {

@@ -102,7 +102,7 @@ type layout struct {
 
 // readRows reads every row of the block. A row that does not split as the
 // others do, a word or a missing wavelength refuses the file: none is skipped.
-func (r located) readRows(l layout) (table, error) {
+func (r grid) readRows(l layout) (table, error) {
 	t := table{r.block.rows, l.width, make([]float64, r.block.rows*l.width)}
 	short := shortRow{cells: l.width}
 	i := 0
@@ -128,7 +128,7 @@ func (r located) readRows(l layout) (table, error) {
 type shortRow struct{ cells, line int }
 
 // readRow reads one row into row i of the table and returns its count of cells.
-func (r located) readRow(t *table, i int, ln text.Line, l *layout) (int, error) {
+func (r grid) readRow(t *table, i int, ln text.Line, l *layout) (int, error) {
 	d := r.dialect
 	row, from := d.trim(ln.Text)
 	n, at := d.plainCells(t, i, row, l)
@@ -146,7 +146,7 @@ func (r located) readRow(t *table, i int, ln text.Line, l *layout) (int, error) 
 		case c.kind == l.kinds[n]:
 			t.cells[n*t.rows+i] = c.value
 		default:
-			return n, r.refuseCell(ln.Number, ln.Text, from+at, from+c.end, c.kind)
+			return n, r.refuseCellOfColumns(ln.Number, ln.Text, from+at, from+c.end, c.kind)
 		}
 		at = c.end + 1
 	}
@@ -188,8 +188,8 @@ func (r *asker) refuseRagged(line, cells, width int) error {
 		"%s where the other rows have %d", text.Count(cells, "cell"), width)
 }
 
-// refuseCell refuses the cell text[start:end] of a line.
-func (r located) refuseCell(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
+// refuseCell refuses the cell b[start:end] of a line.
+func (r grid) refuseCell(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
 	at := text.Position{Line: number, Column: r.src.Character(b, start)}
 	content := bytes.TrimSpace(b[start:end])
 	if bytes.IndexByte(content, 0) >= 0 {
@@ -199,15 +199,25 @@ func (r located) refuseCell(number int, b []byte, start, end int, kind cellKind)
 	if kind != word {
 		return r.Refuse(at, text.ExportAgain, "%s is not written like the first number of its column", shown)
 	}
-	const orElse, fault = "leave the cell empty if the point is missing, or correct the number", "%s is not a number"
-	if d := r.dialect; d.thousands == 0 && d.sep != ' ' && r.locate == nil && grouped(content, ' ') > 0 {
-		d.thousands = ' '
-		if rows, _ := r.rowsThatFit(d); rows == r.block.rows {
-			choices := []study.Choice{{Name: "thousands", Value: "space", Meaning: "spaces stand between groups of three digits"}}
-			return r.Question(at, choices, orElse, fault, shown)
-		}
+	return r.Refuse(at, emptyCell, "%s is not a number", shown)
+}
+
+const emptyCell = "leave the cell empty if the point is missing, or correct the number"
+
+// refuseCellOfColumns refuses such a cell of rows whose columns are those of the table. Spaces
+// in it are offered as marks between thousands, if all rows can be read so.
+func (r grid) refuseCellOfColumns(number int, b []byte, start, end int, kind cellKind) *study.Refusal {
+	refusal := r.refuseCell(number, b, start, end, kind)
+	d, content := r.dialect, bytes.TrimSpace(b[start:end])
+	if kind != word || bytes.IndexByte(content, 0) >= 0 || d.thousands != 0 || d.sep == ' ' || grouped(content, ' ') == 0 {
+		return refusal
 	}
-	return r.Refuse(at, orElse, fault, shown)
+	d.thousands = ' '
+	if rows, _ := r.rowsThatFit(d); rows < r.block.rows {
+		return refusal
+	}
+	choices := []study.Choice{{Name: "thousands", Value: "space", Meaning: "spaces stand between groups of three digits"}}
+	return r.Question(text.Position{Line: refusal.Line, Column: refusal.Column}, choices, emptyCell, "%s", refusal.Fault)
 }
 
 // cellPlace returns where cell j of row i stands.

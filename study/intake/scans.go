@@ -28,7 +28,7 @@ const (
 // checkScans refuses wavelengths that start again over what was measured already, which
 // no second detector does, asks for the columns that tell such runs apart, and refuses
 // rows that stand apart from all others.
-func (r located) checkScans(p *plan, t table) error {
+func (r located) checkScans(p plan, t table) error {
 	x := t.column(p.xs[0])
 	i := turnsBack(x)
 	if i < 0 && !p.paired && r.locate == nil {
@@ -61,7 +61,7 @@ const (
 
 // checkEnds asks about a first or last row far away from the others: it may be no point,
 // but a setting, a date or a count that reads like one.
-func (r located) checkEnds(p *plan, x []float64) error {
+func (r located) checkEnds(p plan, x []float64) error {
 	n := len(x)
 	if n < leastEnds || r.Stated.Range != "" || p.axis == "" { // without a unit that is asked for first
 		return nil
@@ -118,7 +118,7 @@ func turnsBack(x []float64) int {
 }
 
 // mayBeMisread reports whether another reading of the marks would explain row i.
-func (r located) mayBeMisread(p *plan, t table, i int) bool {
+func (r located) mayBeMisread(p plan, t table, i int) bool {
 	if r.dialect == commaPoint && r.onlyCommas() && t.width > 3 {
 		return true
 	}
@@ -164,7 +164,7 @@ func shareMuch(scans []scan) bool {
 
 // runChoices offers the columns that tell curves apart: those that are constant within
 // each run of wavelengths and change between them, or else each that alone does it.
-func (r *asker) runChoices(p *plan, t table, scans []scan) []study.Choice {
+func (r *asker) runChoices(p plan, t table, scans []scan) []study.Choice {
 	var steady, alone []int
 	if t.width < 3 {
 		return nil // the wavelengths and the values
@@ -190,7 +190,7 @@ func (r *asker) runChoices(p *plan, t table, scans []scan) []study.Choice {
 	return choices
 }
 
-func (p *plan) groupChoice(columns []int) study.Choice {
+func (p plan) groupChoice(columns []int) study.Choice {
 	var groups []int
 	for _, j := range columns {
 		groups = append(groups, j+1)
