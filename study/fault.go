@@ -52,7 +52,7 @@ func (f *Fault) Error() string {
 }
 
 // Place returns the file and line of the program's own code that panicked, such as
-// study/intake/cell.go:12, or "" if none of its own code was running.
+// study/intake/dialect_cell.go:12, or "" if none of its own code was running.
 func (f *Fault) Place() string {
 	frames := runtime.CallersFrames(f.calls)
 	for {
