@@ -132,7 +132,7 @@ func (g *guardRound) look(v *store.View) error {
 	if err != nil || reading == 0 {
 		return err
 	}
-	if g.last.Guards != guard.GuardVersion() {
+	if g.last.Guards != guard.Version() {
 		g.all = g.last.LastReading > 0
 		g.last.LastReading, g.last.LastLine = 0, 0
 	}
@@ -144,7 +144,7 @@ func (g *guardRound) look(v *store.View) error {
 			return err
 		}
 	}
-	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: guard.GuardVersion()}
+	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
 	return g.compare()
 }
 
@@ -162,7 +162,7 @@ func (g *guardRound) begin(v *store.View) (reading, line int64, err error) {
 	if g.roster, err = v.Roster(); err != nil {
 		return 0, 0, err
 	}
-	g.coupons, g.guard = couponsByCode(g.roster), guard.NewGuard(g.roster)
+	g.coupons, g.guard = couponsByCode(g.roster), guard.New(g.roster)
 	return reading, line, nil
 }
 
@@ -182,7 +182,7 @@ const whyOther = "the guard looked again, with what was entered since, and holds
 
 // whyNot says why a guard no longer holds a reading.
 func whyNot(word string) string {
-	if why := guard.GoneGuard(word); why != "" {
+	if why := guard.WhyRemoved(word); why != "" {
 		return why
 	}
 	return "the guard looked again, with what was entered since, and found nothing wrong"

@@ -61,7 +61,7 @@ func (g *guardRound) atFits(ctx context.Context, d *Desk, v *store.View) error {
 		return err
 	}
 	g.found = g.last
-	as, held, err := v.Without(guard.GuardExchanged)
+	as, held, err := v.Without(guard.Exchanged)
 	if err != nil {
 		return err
 	}
@@ -118,7 +118,7 @@ func (d *Desk) fitsIn(ctx context.Context, as *store.View, roster *study.Roster)
 // of them, and the number of spots that were compared.
 func (g *guardRound) exchangedUnits(as *store.View, instead map[study.Unit]*study.Fit) (
 	units map[study.Unit]study.Concern, spots int, err error) {
-	third := g.guard.NewThirdLook()
+	third := g.guard.NewFilmComparison()
 	judged, err := g.judgedUnits()
 	if err != nil {
 		return nil, 0, err
@@ -154,7 +154,7 @@ func (g *guardRound) claimFound(as *store.View, units map[study.Unit]study.Conce
 	for u := range units {
 		coupons[u.Coupon] = true
 	}
-	held := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.GuardExchanged }
+	held := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.Exchanged }
 	for n, said := range g.said {
 		if !slices.ContainsFunc(said.Holds, held) {
 			continue

@@ -116,9 +116,9 @@ func (g *guardRound) of(number int64) *claims {
 	c := &claims{}
 	for _, h := range said.Holds {
 		switch h.Row.Guard {
-		case guard.GuardSwapped:
+		case guard.Swapped:
 			c.swapped = append(c.swapped, h.Row.Concern)
-		case guard.GuardExchanged:
+		case guard.Exchanged:
 			c.found = append(c.found, h.Row.Concern)
 		default:
 			c.own = append(c.own, h.Row.Concern)
@@ -146,8 +146,8 @@ func (g *guardRound) change(m *store.Marked, do func(*claims)) error {
 }
 
 // seen is a reading as the guards see it.
-func (g *guardRound) seen(m *store.Marked) guard.Seen {
-	s := guard.Seen{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
+func (g *guardRound) seen(m *store.Marked) guard.Reading {
+	s := guard.Reading{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
 		Traits: m.Traits, Standing: m.Standing}
 	if len(g.said[m.Number].Reviews) > 0 {
 		return s
@@ -181,7 +181,7 @@ func (g *guardRound) gathering(of store.Gathering) error {
 	if err != nil {
 		return err
 	}
-	var seen []guard.Seen
+	var seen []guard.Reading
 	var marked []store.Marked
 	concerns := map[int64][]study.Concern{}
 	err = g.view.MarkedIn(of, func(m store.Marked) error {
@@ -202,7 +202,7 @@ func (g *guardRound) gathering(of store.Gathering) error {
 		return err
 	}
 	g.looked += len(seen)
-	for _, h := range g.guard.Within(of.Session, seen) {
+	for _, h := range g.guard.JudgeSession(of.Session, seen) {
 		concerns[h.Reading] = append(concerns[h.Reading], h.Concern)
 	}
 	for i := range marked {
@@ -219,11 +219,11 @@ func (g *guardRound) gathering(of store.Gathering) error {
 
 // alone returns what a reading by itself is suspicious for. anew holds what its numbers say
 // where they were looked at.
-func (g *guardRound) alone(s *guard.Seen, anew map[int64][]study.Concern) []study.Concern {
+func (g *guardRound) alone(s *guard.Reading, anew map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
 	var held []study.Concern // before, but for what this look tells anew
 	for _, h := range g.said[s.Number].Holds {
-		switch isTwin := h.Row.Guard == guard.GuardTwin; {
+		switch isTwin := h.Row.Guard == guard.Twin; {
 		case g.all, isTwin && ofGroup:
 		case isTwin:
 			twin = append(twin, h.Row.Concern)
@@ -234,7 +234,7 @@ func (g *guardRound) alone(s *guard.Seen, anew map[int64][]study.Concern) []stud
 	if own, ok := anew[s.Number]; ok {
 		return slices.Concat(own, twin)
 	}
-	return slices.Concat(g.guard.Known(s, held), twin)
+	return slices.Concat(g.guard.JudgeAgain(s, held), twin)
 }
 
 // byNumbers looks at the numbers of readings that were taken in before their session was
@@ -249,7 +249,7 @@ func (g *guardRound) byNumbers(of store.Gathering) (anew map[int64][]study.Conce
 	}
 	anew = map[int64][]study.Concern{}
 	return anew, g.view.ReadingsIn(of, before, func(r store.Kept[study.Reading]) error {
-		anew[r.Number] = g.guard.Reading(&r.Row)
+		anew[r.Number] = g.guard.JudgeReading(&r.Row)
 		return nil
 	})
 }
@@ -277,7 +277,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 		return nil
 	}
 	of := store.Gathering{Session: session}
-	var seen []guard.Seen
+	var seen []guard.Reading
 	var marked []store.Marked // those at the pull
 	read := map[string]bool{}
 	err := g.view.MarkedIn(of, func(m store.Marked) error {
@@ -298,8 +298,8 @@ func (g *guardRound) exchanged(session string, pull int) error {
 	if err != nil {
 		return err
 	}
-	whole := func() ([]guard.Seen, error) { return g.whole(session, read) }
-	holds, err := g.guard.Exchanged(pull, seen, last, whole)
+	whole := func() ([]guard.Reading, error) { return g.whole(session, read) }
+	holds, err := g.guard.JudgeNames(pull, seen, last, whole)
 	if err != nil {
 		return err
 	}
@@ -320,7 +320,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 }
 
 // lastOf returns what was last read before, in other sessions, at each spot of a session.
-func (g *guardRound) lastOf(session string, seen []guard.Seen) (last []guard.Seen, err error) {
+func (g *guardRound) lastOf(session string, seen []guard.Reading) (last []guard.Reading, err error) {
 	type at struct {
 		coupon string
 		pull   int
@@ -359,7 +359,7 @@ func (g *guardRound) lastOf(session string, seen []guard.Seen) (last []guard.See
 // whole returns all that was read in other sessions of the coupons of a session, and
 // of the coated ones that were not read in it though they go with those that were: a name of
 // the session may be on one of them.
-func (g *guardRound) whole(session string, read map[string]bool) (history []guard.Seen, err error) {
+func (g *guardRound) whole(session string, read map[string]bool) (history []guard.Reading, err error) {
 	coupons := slices.Collect(maps.Keys(read))
 	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
 	for _, c := range coupons {

@@ -356,7 +356,7 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 			g := &guardRound{}
 			require.NoError(t, g.look(v))
 			g.view = v
-			var seen []guard.Seen
+			var seen []guard.Reading
 			err := v.MarkedIn(store.Gathering{Session: "s5"}, func(m store.Marked) error { seen = append(seen, g.seen(&m)); return nil })
 			require.NoError(t, err)
 			require.Len(t, seen, 2)

@@ -167,7 +167,7 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 	if err != nil {
 		return p, err
 	}
-	p.index, p.guard = newRosterIndex(roster), guard.NewGuard(roster)
+	p.index, p.guard = newRosterIndex(roster), guard.New(roster)
 	a := <-known
 	p.known = a.known
 	return p, a.err
@@ -339,7 +339,7 @@ func (p *intakePlan) reading(at *intake.Placed, parsed *intake.Export, relativeT
 		}
 	}
 	r.Traits = guard.TraitsOf(r.NM, r.Values)
-	r.Concerns = p.guard.Reading(r)
+	r.Concerns = p.guard.JudgeReading(r)
 	return r, nil
 }
 

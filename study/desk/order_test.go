@@ -309,7 +309,7 @@ func TestEarlierPullsCountForLaterOnes(t *testing.T) {
 			f.takeIn(d, fmt.Sprintf("map%d.csv", pull), text)
 		}
 		held, words := heldIn(t, d)
-		require.True(t, words[guard.GuardSwapped], "E1 and E2 are exchanged at pull 1")
+		require.True(t, words[guard.Swapped], "E1 and E2 are exchanged at pull 1")
 		return held
 	}
 	want := taken(0, 1)

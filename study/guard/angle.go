@@ -24,11 +24,11 @@ func angleKind() study.Term {
 		fmt.Sprintf("a dark blank more than %g %% and %g pp off what the blanks of the session say at %d other angles or more",
 			100*angleMargin.part, 100*angleMargin.least, otherAngles),
 		"coated glass as far outside what any film reflects, by the scale of these blanks, if another angle fits",
-		fmt.Sprintf("both at least %g standard deviations of the blanks' scale, the angle factor and the angle", turnedSigmas),
+		fmt.Sprintf("both at least %g standard deviations of the blanks' scale, the angle factor and the angle", angleSigmas),
 		fmt.Sprintf("an unpolarised level that falls to an angle of %g degrees or more by that much more than any film explains",
 			steepDeg),
 	}
-	return study.Term{Word: guardAngle,
+	return study.Term{Word: angleWord,
 		Meaning: "the level does not fit the stated angle; a reference or a detector that is off at this angle looks the same",
 		Limit:   strings.Join(limits, "; "),
 		Remedy:  "check the angle in the export and in the map, and measure the spot again"}
@@ -36,10 +36,10 @@ func angleKind() study.Term {
 
 // blankFactor is what a dark blank reads over what its glass reflects.
 type blankFactor struct {
-	seen     *Seen
+	seen     *Reading
 	coupon   *guarded
 	key      levelKey
-	expected span
+	expected levelRange
 	factor   float64
 	u        float64 // standard, by what is known of its angle before any reading, relative
 }
@@ -84,25 +84,25 @@ func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
 // level is known well enough: not where the share of the far face's return or of s is
 // open, and not near Brewster's angle. What is beyond the limit of the level is no scale: it
 // is held for that, or is another coupon's.
-func (j *judging) factor(s *Seen) (f blankFactor, ok bool) {
+func (j *judging) factor(s *Reading) (f blankFactor, ok bool) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || c.Role != study.Blank || s.Standing != study.Counted {
 		return f, false
 	}
 	f = blankFactor{seen: s, coupon: c, key: k, expected: j.guard.bare(c.glass, k)}
 	mean, lo, hi := f.expected.means(&s.Traits)
-	if !(lo > leastTold) || hi-lo > untoldSpread*hi {
+	if !(lo > leastLevel) || hi-lo > mostLevelSpread*hi {
 		return f, false
 	}
 	f.factor = mean / ((lo + hi) / 2)
-	f.u = math.Hypot(film.DefaultSession().UFactor, f.expected.turn(&s.Traits)/(turnedSigmas*lo))
+	f.u = math.Hypot(film.DefaultSession().UFactor, f.expected.turn(&s.Traits)/(angleSigmas*lo))
 	_, outside := f.expected.against(&s.Traits, 1, 1, blankMargin)
 	return f, !outside
 }
 
 // turn returns by how much the mean of a span is another if the angle is off by
-// [turnedDeg], over the bands of a reading.
-func (s span) turn(t *study.Traits) float64 {
+// angleErrorDeg, over the bands of a reading.
+func (s levelRange) turn(t *study.Traits) float64 {
 	less, more, n := 0.0, 0.0, 0.0
 	for i := range s.lo {
 		if _, ok := band(t, s.firstNM+i*study.BandNM); ok {
@@ -125,11 +125,11 @@ func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	sum, weights := 0.0, 0.0
 	for _, deg := range sortedKeys(byAngle) {
 		w := 1 / (uOf[deg] * uOf[deg])
-		sum, weights = sum+w*middle(byAngle[deg]), weights+w
+		sum, weights = sum+w*median(byAngle[deg]), weights+w
 	}
 	scale, u, ok = sum/weights, 1/math.Sqrt(weights), len(byAngle) > 0
 	for deg, of := range byAngle {
-		ok = ok && math.Abs(middle(of)-scale) <= agreeSigmas*scale*uOf[deg]
+		ok = ok && math.Abs(median(of)-scale) <= agreeSigmas*scale*uOf[deg]
 	}
 	return scale, u, len(byAngle), ok
 }
@@ -155,21 +155,21 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 		return false
 	}
 	lo, hi, fits := j.guard.angleThatFits(f.coupon, f.key, &s.Traits, scale)
-	if !fits && !j.guard.tells(f.coupon, f.key) {
+	if !fits && !j.guard.angleMatters(f.coupon, f.key) {
 		return false
 	}
 	would := "no other angle would fit"
 	if fits {
 		would = "it would fit " + angles(lo, hi)
 	}
-	j.hold(s, guardAngle, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's blanks at %d other angles; the limit is %s off; %s, or a reference or detector is off at this angle: measure again",
-		percent(mis.level), mis.where(), limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, n, points(mis.limit), would)
+	j.hold(s, angleWord, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's blanks at %d other angles; the limit is %s off; %s, or a reference or detector is off at this angle: measure again",
+		percent(mis.level), mis.where(), percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, n, points(mis.limit), would)
 	return true
 }
 
 // coatedAngle holds a reading of coated glass outside of what a film can do, by the scale
 // of the session's blanks, if another angle fits.
-func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
+func (j *judging) coatedAngle(s *Reading, all []blankFactor) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || !c.Role.Coated() || !s.Unjudged {
 		return
@@ -186,8 +186,8 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 	if !fits {
 		return
 	}
-	j.hold(s, guardAngle, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the session's blanks; the limit is %s outside; it would fit %s, or a reference or detector is off at this angle: measure again",
-		percent(mis.level), mis.where(), c.Glass, limits(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, points(mis.limit), angles(lo, hi))
+	j.hold(s, angleWord, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the session's blanks; the limit is %s outside; it would fit %s, or a reference or detector is off at this angle: measure again",
+		percent(mis.level), mis.where(), c.Glass, percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, points(mis.limit), angles(lo, hi))
 }
 
 // falling holds unpolarised readings of one spot at one pull whose level falls from one
@@ -195,7 +195,7 @@ func (j *judging) coatedAngle(s *Seen, all []blankFactor) {
 // the reading that is in most of them is held, and so on until no pair is left; where both
 // are in as many, both are.
 func (j *judging) falling() {
-	unpolarised := func(s *Seen) bool {
+	unpolarised := func(s *Reading) bool {
 		pol, _, err := evaluate.Beam(s.Polarisation)
 		return err == nil && pol != 0 && pol != 1 && s.Standing == study.Counted
 	}
@@ -206,11 +206,11 @@ func (j *judging) falling() {
 
 // fall is a pair of readings whose level falls.
 type fall struct {
-	flat, steep *Seen
+	flat, steep *Reading
 	from, to    float64 // mean levels
 }
 
-func (j *judging) fallingSpot(readings []*Seen) {
+func (j *judging) fallingSpot(readings []*Reading) {
 	var falls []fall
 	for _, steep := range readings {
 		for _, flat := range readings {
@@ -224,17 +224,17 @@ func (j *judging) fallingSpot(readings []*Seen) {
 	for len(falls) > 0 {
 		count, most := map[int64]int{}, 0
 		for _, f := range falls {
-			for _, s := range []*Seen{f.flat, f.steep} {
+			for _, s := range []*Reading{f.flat, f.steep} {
 				count[s.Number]++
 				most = max(most, count[s.Number])
 			}
 		}
 		falls = slices.DeleteFunc(falls, func(f fall) bool {
 			worst := false
-			for _, s := range []*Seen{f.flat, f.steep} {
+			for _, s := range []*Reading{f.flat, f.steep} {
 				if count[s.Number] == most {
 					worst = true
-					j.hold(s, guardAngle, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which no film explains: one of the two angles is another, or a reference or detector is off at it; the limit is %g %%, at least %g pp, beyond what a film can do; measure both again",
+					j.hold(s, angleWord, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which no film explains: one of the two angles is another, or a reference or detector is off at it; the limit is %g %%, at least %g pp, beyond what a film can do; measure both again",
 						percent(f.from), f.flat.AngleDeg, percent(f.to), f.steep.AngleDeg, f.steep.Polarisation, 100*angleMargin.part, 100*angleMargin.least)
 				}
 			}
@@ -252,8 +252,8 @@ func (j *judging) falls(f *fall) bool {
 	}
 	_, flat, _ := j.guard.key(&f.flat.Place)
 	first, n := knownBands(c.glass)
-	first, n = common(first, n, f.flat.FirstBandNM, len(f.flat.Bands))
-	first, n = common(first, n, f.steep.FirstBandNM, len(f.steep.Bands))
+	first, n = commonBands(first, n, f.flat.FirstBandNM, len(f.flat.Bands))
+	first, n = commonBands(first, n, f.steep.FirstBandNM, len(f.steep.Bands))
 	if n < fallingBands {
 		return false
 	}

@@ -55,7 +55,7 @@ func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wro
 func judged(t testing.TB, g *guard.Guard, readings []*study.Reading) (holds []study.Hold) {
 	seen := seenOf("dry", readings...)
 	for i, r := range readings {
-		for _, c := range g.Reading(r) {
+		for _, c := range g.JudgeReading(r) {
 			holds = append(holds, study.Hold{Reading: seen[i].Number, Concern: c})
 			seen[i].Standing = study.Held
 		}
@@ -67,7 +67,7 @@ func judged(t testing.TB, g *guard.Guard, readings []*study.Reading) (holds []st
 // of each set of angles, with 12 to 20 readings of each polarisation. In 20,000 such
 // sessions 5 were.
 func TestAnglesWithinTheirPriors(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	rng := rand.New(rand.NewPCG(70, 75))
 	sessions, held := 0, 0
 	for _, angles := range steepSets {
@@ -88,7 +88,7 @@ func TestAnglesWithinTheirPriors(t *testing.T) {
 // A factor that is wrong at one angle is found: of 50 sessions of each kind, at least so
 // many and at most so many.
 func TestWrongFactorAtOneAngle(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	for _, c := range []struct {
 		angles      []float64
 		deg, factor float64

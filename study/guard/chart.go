@@ -138,15 +138,15 @@ func chartFactor(n int) float64 {
 	last := chartFactors[0]
 	for _, f := range chartFactors {
 		if n <= f.points {
-			return between(at, 1/float64(last.points), last.k, 1/float64(f.points), f.k)
+			return interpolate(at, 1/float64(last.points), last.k, 1/float64(f.points), f.k)
 		}
 		last = f
 	}
-	return between(at, 1/float64(last.points), last.k, 0, chartFactorKnown)
+	return interpolate(at, 1/float64(last.points), last.k, 0, chartFactorKnown)
 }
 
-// between is the value at x of the line through two points.
-func between(x, x0, y0, x1, y1 float64) float64 {
+// interpolate is the value at x of the line through two points.
+func interpolate(x, x0, y0, x1, y1 float64) float64 {
 	if x1 == x0 {
 		return y0
 	}
@@ -234,11 +234,11 @@ func (j *Judged) byCertificate(p *CheckPoint, good []float64) {
 	j.Why = fmt.Sprintf("within 2u of the certificate; provisional: %d of the %d sessions that a chart needs came before",
 		len(good), ChartFrom)
 	if c := newChart(good); c != nil {
-		if said := outside("", p.Value, study.Num(c.Lower), study.Num(c.Upper), " of a chart of these"); said != "" {
+		if said := sayOutside("", p.Value, study.Num(c.Lower), study.Num(c.Upper), " of a chart of these"); said != "" {
 			j.Why += ", and " + said
 		}
 	}
-	j.judge(p, outside("", p.Value, j.Lower, j.Upper, " of the certificate"))
+	j.judge(p, sayOutside("", p.Value, j.Lower, j.Upper, " of the certificate"))
 }
 
 func (j *Judged) byChart(p *CheckPoint, c *chart) {
@@ -247,7 +247,7 @@ func (j *Judged) byChart(p *CheckPoint, c *chart) {
 	j.EWMA, j.EWMALower, j.EWMAUpper = study.Num(z), study.Num(lower), study.Num(upper)
 	j.Verdict, j.Why = InControl, "within the limits of the chart and of its EWMA"
 	var faults []string
-	for _, f := range []string{outside("", p.Value, j.Lower, j.Upper, " of the chart"), outside("the EWMA ", z, j.EWMALower, j.EWMAUpper, "")} {
+	for _, f := range []string{sayOutside("", p.Value, j.Lower, j.Upper, " of the chart"), sayOutside("the EWMA ", z, j.EWMALower, j.EWMAUpper, "")} {
 		if f != "" {
 			faults = append(faults, f)
 		}
@@ -266,15 +266,15 @@ func (j *Judged) judge(p *CheckPoint, fault string) {
 	}
 }
 
-// outside says on which side of the limits of something a value lies, "" if on neither.
-func outside(who string, value float64, lower, upper study.Num, of string) string {
+// sayOutside says on which side of the limits of something a value lies, "" if on neither.
+func sayOutside(who string, value float64, lower, upper study.Num, of string) string {
 	switch {
 	case value < float64(lower):
-		return who + short(value) + " is below the lower limit " + short(float64(lower)) + of
+		return who + formatShort(value) + " is below the lower limit " + formatShort(float64(lower)) + of
 	case value > float64(upper):
-		return who + short(value) + " is above the upper limit " + short(float64(upper)) + of
+		return who + formatShort(value) + " is above the upper limit " + formatShort(float64(upper)) + of
 	}
 	return ""
 }
 
-func short(v float64) string { return strconv.FormatFloat(v, 'g', 5, 64) }
+func formatShort(v float64) string { return strconv.FormatFloat(v, 'g', 5, 64) }

@@ -18,7 +18,7 @@ const (
 )
 
 func joinKind() study.Term {
-	return study.Term{Word: guardJoin,
+	return study.Term{Word: joinWord,
 		Meaning: "the curve has a step where another detector of the instrument takes over",
 		Limit:   fmt.Sprintf("a step of more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep),
 		Remedy:  "measure again, or set the reading aside with wane review --aside"}
@@ -78,13 +78,13 @@ func stepAtJoin(r *study.Reading, joinNM float64) (step, u float64, ok bool) {
 	size := 0.0
 	for d := range basis {
 		for e := range d {
-			takeOut(basis[d][:n], basis[e][:n])
+			removeComponent(basis[d][:n], basis[e][:n])
 		}
 		size = math.Sqrt(dot(basis[d][:n], basis[d][:n]))
 		for i := range n {
 			basis[d][i] /= size
 		}
-		step = takeOut(rest[:n], basis[d][:n]) / size
+		step = removeComponent(rest[:n], basis[d][:n]) / size
 	}
 	residual := math.Sqrt(dot(rest[:n], rest[:n]) / float64(n-degrees-1))
 	return step, max(residual, r.Traits.Noise) / size, true
@@ -97,8 +97,8 @@ func dot(a, b []float64) (sum float64) {
 	return sum
 }
 
-// takeOut takes the part along unit, of length 1, out of v and returns its length.
-func takeOut(v, unit []float64) float64 {
+// removeComponent takes the part along unit, of length 1, out of v and returns its length.
+func removeComponent(v, unit []float64) float64 {
 	along := dot(v, unit)
 	for i := range v {
 		v[i] -= along * unit[i]
@@ -117,7 +117,7 @@ const (
 )
 
 func saturatedKind() study.Term {
-	return study.Term{Word: guardSaturated,
+	return study.Term{Word: saturatedWord,
 		Meaning: "many points are equal to the maximum of the curve: the detector was at its limit",
 		Limit: fmt.Sprintf("%d points or more side by side that neither noise (chance below %g) nor rounding explains; or %d "+
 			"or more anywhere, where noise of %g steps of the last digit or more does not explain them (same chance)",
@@ -219,14 +219,14 @@ func topChance(all, equal int, steps float64) (chance float64) {
 func areRounded(values []float64, q float64) bool {
 	decimals, steps := true, true
 	for _, v := range values {
-		decimals = decimals && whole(v*1e9)
-		steps = steps && whole((v-values[0])/q)
+		decimals = decimals && isWhole(v*1e9)
+		steps = steps && isWhole((v-values[0])/q)
 	}
 	return decimals || steps
 }
 
-// whole reports whether v is a whole number but for binary rounding.
-func whole(v float64) bool { return math.Abs(v-math.Round(v)) < 1e-3 }
+// isWhole reports whether v is a whole number but for binary rounding.
+func isWhole(v float64) bool { return math.Abs(v-math.Round(v)) < 1e-3 }
 
 // longestTop returns the first of the longest runs of points equal to the maximum.
 func longestTop(values []float64) (from, n int) {

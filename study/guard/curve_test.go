@@ -27,7 +27,7 @@ func above(values []float64, nm, v float64) []float64 {
 // The instrument's detectors are joined at 860 nm, with u_join of 0.1 pp: a step of 0.3 pp
 // is its own.
 func TestJoin(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	film := madeFilm{118, 0.36, 0}.reads(t, u(8))
 	thick := madeFilm{300, 0.25, 0}.reads(t, u(45))
 	rng := rand.New(rand.NewPCG(3, 3))
@@ -61,7 +61,7 @@ func TestJoin(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.reading.Session = c.session
-			concerns := g.Reading(c.reading)
+			concerns := g.JudgeReading(c.reading)
 			require.Equal(t, c.want, words(concerns))
 			if len(concerns) > 0 {
 				assert.Contains(t, concerns[0].Reason, c.says)
@@ -89,7 +89,7 @@ func rounded(values []float64, q float64) []float64 {
 }
 
 func TestSaturated(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	rng := rand.New(rand.NewPCG(8, 8))
 	bump := make([]float64, len(madeNM)) // a peak of reflectance, as fringes have
 	for i, nm := range madeNM {
@@ -137,7 +137,7 @@ func TestSaturated(t *testing.T) {
 		{"clipped by less than its rounding", clipped(rounded(bump, 1e-3), 0.0499), nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			concerns := g.Reading(reading("nobody", 8, "u", c.values)) // of whose level nothing is known
+			concerns := g.JudgeReading(reading("nobody", 8, "u", c.values)) // of whose level nothing is known
 			require.Equal(t, c.want, words(concerns))
 			if len(concerns) > 0 {
 				assert.Regexp(t, `^\d+ points (from \d+ to|between \d+ and) \d+ nm all read [\d.]+ %, the most of the curve`, concerns[0].Reason)
@@ -148,7 +148,7 @@ func TestSaturated(t *testing.T) {
 
 // Good curves rounded in any way, with any noise or none: 3,000 are never held.
 func TestRoundingIsNoSaturation(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	rng := rand.New(rand.NewPCG(9, 9))
 	held := 0
 	var bases [][]float64
@@ -165,7 +165,7 @@ func TestRoundingIsNoSaturation(t *testing.T) {
 				for i := range values {
 					values[i] += noise * q * rng.NormFloat64()
 				}
-				for _, c := range g.Reading(reading("exposed bare", 8, "u", rounded(values, q))) {
+				for _, c := range g.JudgeReading(reading("exposed bare", 8, "u", rounded(values, q))) {
 					if c.Guard == "saturated" {
 						held++
 						t.Logf("steps of %g, noise of %g of them: %s", q, noise, c.Reason)
@@ -178,7 +178,7 @@ func TestRoundingIsNoSaturation(t *testing.T) {
 }
 
 func TestExpired(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	for session, says := range map[string]string{
 		"dry":             "",
 		"wet":             "certificate C1 of reference M1 had expired on 2031-12-31, before session wet of 2032-01-15",
@@ -190,7 +190,7 @@ func TestExpired(t *testing.T) {
 		t.Run(session, func(t *testing.T) {
 			r := reading("blank matched", 8, "u", noFilm.reads(t, u(8)))
 			r.Session = session
-			concerns := g.Reading(r)
+			concerns := g.JudgeReading(r)
 			if says == "" {
 				assert.Empty(t, concerns)
 				return
@@ -221,11 +221,11 @@ func TestKinds(t *testing.T) {
 }
 
 func BenchmarkReading(b *testing.B) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	r := reading("exposed matched", 8, "u", noisy(rand.New(rand.NewPCG(1, 1)), madeFilm{118, 0.36, 0}.reads(b, u(8)), 1, 0.0004))
 	r.Session = "dry"
 	b.ReportAllocs()
 	for b.Loop() {
-		g.Reading(r)
+		g.JudgeReading(r)
 	}
 }

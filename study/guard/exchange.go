@@ -32,7 +32,7 @@ func exchangedKind() study.Term {
 			"by most of what lies between them, or between panes that read differently; films that age each towards the other " +
 			"look the same",
 	}
-	return study.Term{Word: GuardExchanged,
+	return study.Term{Word: Exchanged,
 		Meaning: "found by wane fit: all coupons of two coatings may have been exchanged",
 		Limit:   strings.Join(limits, "; "),
 		Remedy:  "compare the labels and measure again; set wrong readings aside with wane review --aside"}
@@ -47,11 +47,11 @@ type exchange struct {
 }
 
 // exchangeOf compares the spots of two coatings.
-func exchangeOf(a, b []*fitSeen) (e exchange) {
+func exchangeOf(a, b []*fittedFilm) (e exchange) {
 	for k := range e.way {
-		last := func(s *fitSeen) float64 { return s.last.film[k] }
-		went := func(s *fitSeen) float64 { return s.went()[k] }
-		both := func(s *fitSeen) float64 { return math.Hypot(s.u[k], s.last.u[k]) }
+		last := func(s *fittedFilm) float64 { return s.last.film[k] }
+		went := func(s *fittedFilm) float64 { return s.went()[k] }
+		both := func(s *fittedFilm) float64 { return math.Hypot(s.u[k], s.last.u[k]) }
 		lastA, spreadA := medianAndSpread(a, last)
 		lastB, spreadB := medianAndSpread(b, last)
 		u, _ := medianAndSpread(slices.Concat(a, b), both)
@@ -87,7 +87,7 @@ func (e *exchange) along(change [2]float64) float64 {
 
 // found returns those spots of a coating that went to where another's films were: forwards, with
 // sign 1, or back, with -1. What a person has judged is not among them.
-func (e *exchange) found(of []*fitSeen, sign float64, to string) (found []UnitConcern) {
+func (e *exchange) found(of []*fittedFilm, sign float64, to string) (found []UnitConcern) {
 	for _, s := range of {
 		share := sign * e.along(s.went())
 		if share < exchangeWay || s.judged {
@@ -98,26 +98,26 @@ func (e *exchange) found(of []*fitSeen, sign float64, to string) (found []UnitCo
 			"compare the labels and measure again. Optical thickness %.1f nm, film index %.4f; at pull %d they were "+
 			"%.1f nm and %.4f. That is %.0f %% of the way to the other films",
 			s.Coupon, s.Pull, to, s.film[0], s.film[1], s.last.Pull, s.last.film[0], s.last.film[1], 100*share)
-		found = append(found, UnitConcern{s.Unit, study.Concern{Guard: GuardExchanged, Reason: reason}})
+		found = append(found, UnitConcern{s.Unit, study.Concern{Guard: Exchanged, Reason: reason}})
 	}
 	return found
 }
 
 // went is what the film of a spot has changed since its last pull.
-func (s *fitSeen) went() [2]float64 {
+func (s *fittedFilm) went() [2]float64 {
 	return [2]float64{s.film[0] - s.last.film[0], s.film[1] - s.last.film[1]}
 }
 
 // medianAndSpread returns the median of what of says of spots, and 1.4826 times the median
 // deviation from it.
-func medianAndSpread(spots []*fitSeen, of func(*fitSeen) float64) (median, spread float64) {
+func medianAndSpread(spots []*fittedFilm, of func(*fittedFilm) float64) (mid, spread float64) {
 	values := make([]float64, len(spots))
 	for i, s := range spots {
 		values[i] = of(s)
 	}
-	median = middle(values)
+	mid = median(values)
 	for i, v := range values {
-		values[i] = math.Abs(v - median)
+		values[i] = math.Abs(v - mid)
 	}
-	return median, 1.4826 * middle(values)
+	return mid, 1.4826 * median(values)
 }

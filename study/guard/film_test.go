@@ -93,14 +93,14 @@ func TestChanceOfATop(t *testing.T) {
 // A guard gives the same answers to many at once.
 func TestGuardIsSafeForConcurrentUse(t *testing.T) {
 	r := &study.Roster{Coupons: []study.Coupon{{Coupon: "A", Role: study.Exposed, Glass: "soda-lime", GlassMM: 3.2, Back: "bare"}}}
-	g, alone := NewGuard(r), NewGuard(r)
+	g, alone := New(r), New(r)
 	var all sync.WaitGroup
 	for range 8 {
 		all.Go(func() {
 			for deg := range 5 {
 				reading := &study.Reading{Place: study.Place{Coupon: "A", AngleDeg: float64(10 * deg), Polarisation: "u", Quantity: study.Reflectance}, NM: []float64{400, 500, 600}, Values: []float64{0.2, 0.2, 0.2}}
 				reading.Traits = TraitsOf(reading.NM, reading.Values)
-				assert.Equal(t, alone.Reading(reading), g.Reading(reading))
+				assert.Equal(t, alone.JudgeReading(reading), g.JudgeReading(reading))
 			}
 		})
 	}

@@ -2,7 +2,7 @@
 // glass and films can reflect, with the other readings of the session and with the history of
 // the coupon, and it keeps the control charts of check standards.
 //
-// Start with [NewGuard] for the roster of a study, and with [TraitsOf] for the traits that
+// Start with [New] for the roster of a study, and with [TraitsOf] for the traits that
 // readings are compared by. Nothing here decides what becomes of a reading: guards return
 // concerns and holds, and who calls them keeps these.
 package guard
@@ -20,16 +20,16 @@ import (
 
 // The words of guards. Those with capitals look beyond the session.
 const (
-	guardLevel     = "level"
-	guardScale     = "scale"
-	guardAngle     = "angle"
-	guardJoin      = "join"
-	guardSaturated = "saturated"
-	guardNoisy     = "noisy"
-	GuardSwapped   = "swapped"
-	guardExpired   = "expired"
-	GuardTwin      = "twin"
-	GuardExchanged = "exchanged"
+	levelWord     = "level"
+	scaleWord     = "scale"
+	angleWord     = "angle"
+	joinWord      = "join"
+	saturatedWord = "saturated"
+	noisyWord     = "noisy"
+	Swapped       = "swapped"
+	expiredWord   = "expired"
+	Twin          = "twin"
+	Exchanged     = "exchanged"
 )
 
 // Kinds explains the words of the guards, in the order of their work.
@@ -41,22 +41,22 @@ func Kinds() []study.Term {
 }
 
 func expiredKind() study.Term {
-	return study.Term{Word: guardExpired,
+	return study.Term{Word: expiredWord,
 		Meaning: "the reference of the session had no valid certificate on the day of the session",
 		Limit:   "the certificate expired before the day of the session, or was issued after it",
 		Remedy:  "enrol the certificate that was valid, or measure again against a certified reference"}
 }
 
 func twinKind() study.Term {
-	return study.Term{Word: GuardTwin,
+	return study.Term{Word: Twin,
 		Meaning: "its numbers are those of another coupon, or of another angle of the same spot; both readings are held",
 		Limit:   "equal to the last digit",
 		Remedy:  "compare the two exports, release the right reading and measure the other again"}
 }
 
-// GoneGuard says why a guard that studies may know holds nothing any more; empty if it is
+// WhyRemoved says why a guard that studies may know holds nothing any more; empty if it is
 // not gone.
-func GoneGuard(word string) string {
+func WhyRemoved(word string) string {
 	if word == "humidity" {
 		return "the guard of humidity is gone: 20 percentage points let pores fill, so that every result of a " +
 			"session that is damp, or damper or drier than pull 0, now carries the flag " + study.FlagHumid
@@ -67,7 +67,7 @@ func GoneGuard(word string) string {
 // TwinConcern is the concern about a curve whose numbers are those of another
 // reading, which came from an export.
 func TwinConcern(other study.Place, export string) study.Concern {
-	return study.Concern{Guard: GuardTwin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, "+
+	return study.Concern{Guard: Twin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, "+
 		"pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or "+
 		"pull, whichever differs; compare the exports, release the right one",
 		other.Coupon, other.Pull, other.Spot, other.AngleDeg, other.Polarisation, export)}
@@ -98,8 +98,8 @@ type sitting struct {
 	expired string // why its reference is certified by nothing, empty if it is
 }
 
-// NewGuard begins with the roster of a study.
-func NewGuard(roster *study.Roster) *Guard {
+// New begins with the roster of a study.
+func New(roster *study.Roster) *Guard {
 	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sitting{}}
 	for _, c := range roster.Coupons {
 		entry := &guarded{Coupon: c}
@@ -134,10 +134,10 @@ func expired(roster *study.Roster, s *study.Session) string {
 	return ""
 }
 
-// Reading returns what one reading by itself is suspicious for, in the order of
+// JudgeReading returns what one reading by itself is suspicious for, in the order of
 // [Kinds]: level or scale, join, saturated, expired. Its traits must have been made.
 // The level of a reading that is not specular is not judged.
-func (g *Guard) Reading(r *study.Reading) []study.Concern {
+func (g *Guard) JudgeReading(r *study.Reading) []study.Concern {
 	var found []study.Concern
 	add := func(guard, reason string) {
 		if reason != "" {
@@ -152,20 +152,20 @@ func (g *Guard) Reading(r *study.Reading) []study.Concern {
 		s = &sitting{}
 	}
 	for _, nm := range s.joinsNM {
-		add(guardJoin, joinReason(r, nm, s.uJoin))
+		add(joinWord, joinReason(r, nm, s.uJoin))
 	}
-	add(guardSaturated, saturatedReason(r))
-	add(guardExpired, s.expired)
+	add(saturatedWord, saturatedReason(r))
+	add(expiredWord, s.expired)
 	return found
 }
 
-// Known returns what a reading whose numbers are not at hand is suspicious for by itself:
+// JudgeAgain returns what a reading whose numbers are not at hand is suspicious for by itself:
 // level or scale and expired, judged anew, and of what holds it already, what only numbers or
 // other readings of the study tell: join, saturated, twin.
-func (g *Guard) Known(s *Seen, held []study.Concern) []study.Concern {
-	found := g.Reading(&study.Reading{Place: s.Place, Session: s.Session, Geometry: s.Geometry, Traits: s.Traits})
+func (g *Guard) JudgeAgain(s *Reading, held []study.Concern) []study.Concern {
+	found := g.JudgeReading(&study.Reading{Place: s.Place, Session: s.Session, Geometry: s.Geometry, Traits: s.Traits})
 	for _, c := range held {
-		if c.Guard == guardJoin || c.Guard == guardSaturated || c.Guard == GuardTwin {
+		if c.Guard == joinWord || c.Guard == saturatedWord || c.Guard == Twin {
 			found = append(found, c)
 		}
 	}
@@ -180,10 +180,10 @@ func (g *Guard) HasJoins(session string) bool {
 
 // percent writes a fraction as percent, and points as percentage points, with three
 // significant digits.
-func percent(v float64) string { return figures(100*v) + " %" }
-func points(v float64) string  { return figures(100*v) + " pp" }
+func percent(v float64) string { return threeDigits(100*v) + " %" }
+func points(v float64) string  { return threeDigits(100*v) + " pp" }
 
-func figures(v float64) string {
+func threeDigits(v float64) string {
 	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
 	if err != nil { // out of range only, which no level is
 		rounded = v
@@ -191,10 +191,10 @@ func figures(v float64) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// limits writes the lowest and the highest of levels, fractions, once if they read alike.
-func limits(lo, hi float64) string {
+// percentRange writes the lowest and the highest of levels, fractions, once if they read alike.
+func percentRange(lo, hi float64) string {
 	if percent(lo) == percent(hi) {
 		return percent(lo)
 	}
-	return figures(100*lo) + " to " + percent(hi)
+	return threeDigits(100*lo) + " to " + percent(hi)
 }

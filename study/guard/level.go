@@ -22,21 +22,21 @@ func (m margin) beside(level float64) float64 {
 	return max(m.part*math.Abs(level)+m.plus, m.least)
 }
 
-// turned is beside, where the level is by so much another if the angle is off by
-// [turnedDeg]: reflectance rises by 6 % a degree at 70 degrees.
-func (m margin) turned(level, by float64) float64 {
+// besideTurned is beside, where the level is by so much another if the angle is off by
+// angleErrorDeg: reflectance rises by 6 % a degree at 70 degrees.
+func (m margin) besideTurned(level, by float64) float64 {
 	if m.u == 0 {
 		return m.beside(level)
 	}
-	return max(m.beside(level), math.Hypot(turnedSigmas*m.u*level, by))
+	return max(m.beside(level), math.Hypot(angleSigmas*m.u*level, by))
 }
 
-// turnedSigmas is how many standard deviations are left to what is known before any
+// angleSigmas is how many standard deviations are left to what is known before any
 // reading, that of [film.DefaultSession]. Common practice, no source.
-const turnedSigmas = 4.5
+const angleSigmas = 4.5
 
-// turnedDeg is by how much an angle may be off.
-func turnedDeg() float64 { return turnedSigmas * film.DefaultSession().UAngle }
+// angleErrorDeg is by how much an angle may be off.
+func angleErrorDeg() float64 { return angleSigmas * film.DefaultSession().UAngle }
 
 // Limits of the guards of level, scale and angle. Common practice, no source: references
 // drift by a few per cent, mounts turn by some tenths of a degree, detectors differ by some
@@ -58,23 +58,23 @@ func levelKind() study.Term {
 	known := film.DefaultSession()
 	limits := []string{
 		fmt.Sprintf("in at least 1 of %d of its bands of %d nm: uncoated glass more than %g %% and %g pp off the bare "+
-			"glass of the roster, %g %% where it was exposed and neither rinsed nor cleaned", quarter, study.BandNM,
+			"glass of the roster, %g %% where it was exposed and neither rinsed nor cleaned", bandsPerOutlier, study.BandNM,
 			100*blankMargin.part, 100*blankMargin.least, 100*soiledMargin.part),
 		fmt.Sprintf("coated glass more than %g %% + %g pp outside what films of index %.2f to %.2f, up to %g nm thick, "+
 			"can reflect", 100*coatedMargin.part, 100*coatedMargin.plus, filmIndexLo, filmIndexHi, filmThickNM),
 		fmt.Sprintf("never less than %g standard deviations of scale (%g %%), angle factor (%g %%) and angle (%g degrees)",
-			turnedSigmas, 100*known.UScale, 100*known.UFactor, known.UAngle),
+			angleSigmas, 100*known.UScale, 100*known.UFactor, known.UAngle),
 		fmt.Sprintf("all of a coated spot of %d readings or more, if one is too bright and one film explains all divided "+
 			"by one factor of %g to %g", brightReadings, brightLeast, brightMost),
 	}
-	return study.Term{Word: guardLevel,
+	return study.Term{Word: levelWord,
 		Meaning: "no bare glass, or no film on it, reflects so much or so little at this angle",
 		Limit:   strings.Join(limits, "; "),
 		Remedy:  "check glass, far face, angle and reference, and measure the spot again"}
 }
 
 func scaleKind() study.Term {
-	return study.Term{Word: guardScale,
+	return study.Term{Word: scaleWord,
 		Meaning: "the unit and the numbers do not agree: percent were taken for fractions, or fractions for percent",
 		Limit: "as level, or coated glass below a third of the least that a film can reflect; and possible once the " +
 			"numbers are multiplied or divided by 100",
@@ -101,18 +101,18 @@ const (
 )
 
 const (
-	quarter        = 4      // a misfit must be seen in one of so many bands: noise and dirt spoil the ends of curves
-	nativeSigmas   = 3      // within so many of its standard deviations the s share of a native beam lies
-	wholeReturnDeg = 15     // degrees up to which all that the far face returns is seen, as in the model of fit/film
-	bareStepNM     = 25     // of the wavelengths by which bands of bare glass are computed
-	mostDeg        = 85     // of the angles that are tried
-	grazingDeg     = 89.9   // the steepest at which anything is computed
-	tellsDeg       = 5      // an angle tells if one so much steeper
-	tellsPart      = 0.05   // changes the level by so much
-	untoldSpread   = 0.02   // of a level that is not known well enough to compare others with, relative
-	leastTold      = 0.005  // of a level that a factor can be told from, a fraction
-	leastPart      = 0.9    // of the least possible mean, a reading in the right unit has at least
-	shrunkenPart   = 1. / 3 // of it, a coated reading has less if it is 100 times too small
+	bandsPerOutlier = 4      // a misfit must be seen in one of so many bands: noise and dirt spoil the ends of curves
+	nativeSigmas    = 3      // within so many of its standard deviations the s share of a native beam lies
+	wholeReturnDeg  = 15     // degrees up to which all that the far face returns is seen, as in the model of fit/film
+	bareStepNM      = 25     // of the wavelengths by which bands of bare glass are computed
+	mostDeg         = 85     // of the angles that are tried
+	grazingDeg      = 89.9   // the steepest at which anything is computed
+	mattersDeg      = 5      // an angle tells if one so much steeper
+	mattersPart     = 0.05   // changes the level by so much
+	mostLevelSpread = 0.02   // of a level that is not known well enough to compare others with, relative
+	leastLevel      = 0.005  // of a level that a factor can be told from, a fraction
+	leastPart       = 0.9    // of the least possible mean, a reading in the right unit has at least
+	shrunkenPart    = 1. / 3 // of it, a coated reading has less if it is 100 times too small
 )
 
 // levelKey is what levels depend on.
@@ -122,20 +122,20 @@ type levelKey struct {
 	polarisation string
 }
 
-// span holds the lowest and the highest possible mean of each band, and by how much they
-// are less and more if the angle is off by [turnedDeg].
-type span struct {
+// levelRange holds the lowest and the highest possible mean of each band, and by how much they
+// are less and more if the angle is off by angleErrorDeg.
+type levelRange struct {
 	firstNM    int
 	lo, hi     []float64
 	less, more []float64
 }
 
-// turnedSpan returns what of computes at the angle of k, with less and more by what it
+// spanWithAngleError returns what of computes at the angle of k, with less and more by what it
 // computes at the angles beside.
-func turnedSpan(glass *film.Glass, k levelKey, of func(*film.Glass, levelKey) span) span {
+func spanWithAngleError(glass *film.Glass, k levelKey, of func(*film.Glass, levelKey) levelRange) levelRange {
 	s := of(glass, k)
 	s.less, s.more = make([]float64, len(s.lo)), make([]float64, len(s.lo))
-	for _, by := range []float64{-turnedDeg(), turnedDeg()} {
+	for _, by := range []float64{-angleErrorDeg(), angleErrorDeg()} {
 		beside := of(glass, k.at(min(math.Abs(k.angleDeg+by), grazingDeg)))
 		for i := range beside.lo {
 			s.less[i], s.more[i] = max(s.less[i], s.lo[i]-beside.lo[i]), max(s.more[i], beside.hi[i]-s.hi[i])
@@ -147,7 +147,7 @@ func turnedSpan(glass *film.Glass, k levelKey, of func(*film.Glass, levelKey) sp
 // levels are what one kind of pane reflects at one angle in one polarisation.
 type levels struct {
 	bareOnce, filmOnce sync.Once
-	bare, film         span // empty where they cannot be computed
+	bare, film         levelRange // empty where they cannot be computed
 }
 
 // key returns what the levels at a place depend on; not ok if no level is expected there.
@@ -174,16 +174,16 @@ func (g *Guard) entry(k levelKey) *levels {
 }
 
 // bare returns what the pane reflects without a film.
-func (g *Guard) bare(glass *film.Glass, k levelKey) span {
+func (g *Guard) bare(glass *film.Glass, k levelKey) levelRange {
 	l := g.entry(k)
-	l.bareOnce.Do(func() { l.bare = turnedSpan(glass, k, bareSpan) })
+	l.bareOnce.Do(func() { l.bare = spanWithAngleError(glass, k, bareRange) })
 	return l.bare
 }
 
 // film returns what the pane reflects with any film.
-func (g *Guard) film(glass *film.Glass, k levelKey) span {
+func (g *Guard) film(glass *film.Glass, k levelKey) levelRange {
 	l := g.entry(k)
-	l.filmOnce.Do(func() { l.film = turnedSpan(glass, k, filmSpan) })
+	l.filmOnce.Do(func() { l.film = spanWithAngleError(glass, k, filmRange) })
 	return l.film
 }
 
@@ -214,10 +214,10 @@ func knownBands(glass *film.Glass) (firstNM, n int) {
 	return firstNM, (int(hi) - firstNM) / study.BandNM
 }
 
-// bareSpan computes the levels of a pane without a film from [optics.Pane]. Beyond 15
+// bareRange computes the levels of a pane without a film from [optics.Pane]. Beyond 15
 // degrees the return of the far face may be missed in part or whole; a coated far face
 // may carry its film.
-func bareSpan(glass *film.Glass, k levelKey) span {
+func bareRange(glass *film.Glass, k levelKey) levelRange {
 	lo, hi := knownNM(glass)
 	least, most, ok := shares(k.polarisation)
 	var nm []float64
@@ -228,12 +228,12 @@ func bareSpan(glass *film.Glass, k levelKey) span {
 	if k.angleDeg > wholeReturnDeg || glass.Back == optics.Coated {
 		backs = append(backs, optics.Matched)
 	}
-	var s span
+	var s levelRange
 	for _, back := range backs {
 		for _, share := range slices.Compact([]float64{least, most}) {
 			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back}.RT(nil, nil, nm, k.angleDeg, optics.Polarisation(share))
 			if err != nil || !ok {
-				return span{}
+				return levelRange{}
 			}
 			first, means := bandMeans(nm, r)
 			s.widen(first, means, means)
@@ -243,7 +243,7 @@ func bareSpan(glass *film.Glass, k levelKey) span {
 }
 
 // widen takes in levels of the same bands.
-func (s *span) widen(firstNM int, lo, hi []float64) {
+func (s *levelRange) widen(firstNM int, lo, hi []float64) {
 	if s.lo == nil {
 		s.firstNM, s.lo, s.hi = firstNM, append([]float64(nil), lo...), append([]float64(nil), hi...)
 		return
@@ -253,11 +253,11 @@ func (s *span) widen(firstNM int, lo, hi []float64) {
 	}
 }
 
-// filmSpan computes the levels of a pane with any film: in each band the lowest and the
+// filmRange computes the levels of a pane with any film: in each band the lowest and the
 // highest of all films.
-func filmSpan(glass *film.Glass, k levelKey) span {
+func filmRange(glass *film.Glass, k levelKey) levelRange {
 	first, n := knownBands(glass)
-	var s span
+	var s levelRange
 	eachFilm(glass, k, first, n, func(lo, hi []float64) { s.widen(first, lo, hi) })
 	return s
 }
@@ -330,9 +330,9 @@ func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) 
 		func(i int, rho float64) float64 { return passes(rho, betaP[i]) }, err
 }
 
-// misfit says where a reading lies outside of a span: how many of the bands they have in
+// outliers says where a reading lies outside of a span: how many of the bands they have in
 // common, and in those that lie outside the mean level with the mean limits of the span.
-type misfit struct {
+type outliers struct {
 	bands, out    int
 	level, lo, hi float64
 	limit         float64 // mean margin on the side on which each lies
@@ -341,7 +341,7 @@ type misfit struct {
 
 // against compares a reading, times a factor, with a span, times another. It lies outside
 // if a quarter of the bands do.
-func (s span) against(t *study.Traits, times, factor float64, m margin) (mis misfit, outside bool) {
+func (s levelRange) against(t *study.Traits, times, factor float64, m margin) (mis outliers, outside bool) {
 	for i := range s.lo {
 		nm := s.firstNM + i*study.BandNM
 		v, ok := band(t, nm)
@@ -351,7 +351,7 @@ func (s span) against(t *study.Traits, times, factor float64, m margin) (mis mis
 		mis.bands++
 		v *= times
 		lo, hi := factor*s.lo[i], factor*s.hi[i]
-		below, above := m.turned(lo, factor*s.less[i]), m.turned(hi, factor*s.more[i])
+		below, above := m.besideTurned(lo, factor*s.less[i]), m.besideTurned(hi, factor*s.more[i])
 		if v >= lo-below && v <= hi+above {
 			continue
 		}
@@ -369,11 +369,11 @@ func (s span) against(t *study.Traits, times, factor float64, m margin) (mis mis
 		n := float64(mis.out)
 		mis.level, mis.lo, mis.hi, mis.limit = mis.level/n, mis.lo/n, mis.hi/n, mis.limit/n
 	}
-	return mis, mis.out > 0 && quarter*mis.out >= mis.bands
+	return mis, mis.out > 0 && bandsPerOutlier*mis.out >= mis.bands
 }
 
 // where names the bands of a misfit, empty for all.
-func (m *misfit) where() string {
+func (m *outliers) where() string {
 	if m.out == m.bands {
 		return ""
 	}
@@ -384,7 +384,7 @@ func (m *misfit) where() string {
 func (g *Guard) level(r *study.Reading) (word, reason string) {
 	c, k, ok := g.key(&r.Place)
 	if !ok {
-		return guardLevel, ""
+		return levelWord, ""
 	}
 	possible, m := g.bare(c.glass, k), marginOf(c, &r.Place)
 	if c.Role.Coated() {
@@ -392,20 +392,20 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	}
 	mis, outside := possible.against(&r.Traits, 1, 1, m)
 	if times, off := scaleOff(c, k, &r.Traits, possible, m, mis, outside); off {
-		return guardScale, scaleReason(c, &r.Traits, possible, times)
+		return scaleWord, scaleReason(c, &r.Traits, possible, times)
 	}
 	if !outside {
-		return guardLevel, ""
+		return levelWord, ""
 	}
-	at := fmt.Sprintf("%s reflects %s at %g degrees, %s", c.Glass, limits(mis.lo, mis.hi), r.AngleDeg, r.Polarisation)
+	at := fmt.Sprintf("%s reflects %s at %g degrees, %s", c.Glass, percentRange(mis.lo, mis.hi), r.AngleDeg, r.Polarisation)
 	if c.Role.Coated() {
-		return guardLevel, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %s outside", percent(mis.level), mis.where(), at, points(mis.limit))
+		return levelWord, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %s outside", percent(mis.level), mis.where(), at, points(mis.limit))
 	}
 	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %s off", percent(mis.level), mis.where(), at, points(mis.limit))
 	if lo, hi, ok := g.angleThatFits(c, k, &r.Traits, 1); ok {
 		reason += fmt.Sprintf("; it would fit %s, or a reference or detector is off", angles(lo, hi))
 	}
-	return guardLevel, reason
+	return levelWord, reason
 }
 
 // scaleOff reports by what a reading must be multiplied to have a possible level, if it is
@@ -413,7 +413,7 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 // divided by 100 is near it: what is possible counts without the least margin. A film can
 // nearly take a band's reflectance away, but not that of all bands: the least mean over the
 // bands of the reading counts.
-func scaleOff(c *guarded, k levelKey, t *study.Traits, possible span, m margin, mis misfit, outside bool) (times float64, off bool) {
+func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m margin, mis outliers, outside bool) (times float64, off bool) {
 	mean, least, most := possible.means(t)
 	small := c.Role.Coated() && mean > 0 && 100*mean <= most+m.beside(most)
 	if mis.bands == 0 || !outside && !small {
@@ -437,7 +437,7 @@ func scaleOff(c *guarded, k levelKey, t *study.Traits, possible span, m margin, 
 	return 0, false
 }
 
-func scaleReason(c *guarded, t *study.Traits, possible span, times float64) string {
+func scaleReason(c *guarded, t *study.Traits, possible levelRange, times float64) string {
 	mean, lo, hi := possible.means(t)
 	taken, are := "percent", "fractions"
 	if times < 1 {
@@ -447,11 +447,11 @@ func scaleReason(c *guarded, t *study.Traits, possible span, times float64) stri
 	if c.Role.Coated() {
 		glass = c.Glass + " under a film"
 	}
-	return fmt.Sprintf("taken as %s, the level is %s where %s reflects %s: the numbers seem to be %s", taken, percent(mean), glass, limits(lo, hi), are)
+	return fmt.Sprintf("taken as %s, the level is %s where %s reflects %s: the numbers seem to be %s", taken, percent(mean), glass, percentRange(lo, hi), are)
 }
 
 // means returns the means of a reading and of a span over the bands they have in common.
-func (s span) means(t *study.Traits) (mean, lo, hi float64) {
+func (s levelRange) means(t *study.Traits) (mean, lo, hi float64) {
 	n := 0.0
 	for i := range s.lo {
 		if v, ok := band(t, s.firstNM+i*study.BandNM); ok {
@@ -467,8 +467,8 @@ func (s span) means(t *study.Traits) (mean, lo, hi float64) {
 // level is the least and the most mean level under one film.
 type filmLevel struct{ lo, hi float64 }
 
-// common returns the bands that two runs of n and m bands have in common.
-func common(firstNM, n, otherNM, m int) (int, int) {
+// commonBands returns the bands that two runs of n and m bands have in common.
+func commonBands(firstNM, n, otherNM, m int) (int, int) {
 	first := max(firstNM, otherNM)
 	end := min(firstNM+n*study.BandNM, otherNM+m*study.BandNM)
 	return first, max(0, (end-first)/study.BandNM)
@@ -478,7 +478,7 @@ func common(firstNM, n, otherNM, m int) (int, int) {
 // known there, under each film.
 func filmMeans(glass *film.Glass, k levelKey, t *study.Traits) []filmLevel {
 	known, n := knownBands(glass)
-	first, n := common(t.FirstBandNM, len(t.Bands), known, n)
+	first, n := commonBands(t.FirstBandNM, len(t.Bands), known, n)
 	var all []filmLevel
 	eachFilm(glass, k, first, n, func(lo, hi []float64) {
 		var sum filmLevel
@@ -511,7 +511,7 @@ func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor fl
 			if !fits(deg) {
 				continue
 			}
-			if !g.tells(c, k) && !g.tells(c, k.at(deg)) {
+			if !g.angleMatters(c, k) && !g.angleMatters(c, k.at(deg)) {
 				return 0, 0, false
 			}
 			lo, hi = deg, deg
@@ -527,18 +527,18 @@ func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor fl
 	return 0, 0, false
 }
 
-// tells reports whether the level of bare glass changes enough beside an angle to tell it.
-func (g *Guard) tells(c *guarded, k levelKey) bool {
-	other := k.angleDeg + tellsDeg
+// angleMatters reports whether the level of bare glass changes enough beside an angle to tell it.
+func (g *Guard) angleMatters(c *guarded, k levelKey) bool {
+	other := k.angleDeg + mattersDeg
 	if other > mostDeg {
-		other = k.angleDeg - tellsDeg
+		other = k.angleDeg - mattersDeg
 	}
 	here, there := g.bare(c.glass, k), g.bare(c.glass, k.at(other))
 	var a, b float64
 	for i := range here.lo {
 		a, b = a+here.lo[i], b+there.lo[i]
 	}
-	return math.Abs(b-a) >= tellsPart*a
+	return math.Abs(b-a) >= mattersPart*a
 }
 
 // angles writes angles from lo to hi.

@@ -24,7 +24,7 @@ func TestLevelsByHand(t *testing.T) {
 	for _, back := range []string{"matched", "bare"} {
 		r.Coupons = append(r.Coupons, study.Coupon{Coupon: back, Role: study.Blank, Glass: "n15.csv", GlassMM: study.Null(), Back: back})
 	}
-	g := guard.NewGuard(r)
+	g := guard.New(r)
 	brewster := math.Atan(1.5) * 180 / math.Pi
 	for _, c := range []struct {
 		back       string
@@ -43,9 +43,9 @@ func TestLevelsByHand(t *testing.T) {
 		t.Run(fmt.Sprintf("%s %.0f %s", c.back, c.deg, c.pol), func(t *testing.T) {
 			for _, sign := range []float64{-1, 1} {
 				near := reading(c.back, c.deg, c.pol, plus(make([]float64, len(madeNM)), c.level+0.998*sign*c.off))
-				assert.NotContains(t, words(g.Reading(near)), "level")
+				assert.NotContains(t, words(g.JudgeReading(near)), "level")
 				far := reading(c.back, c.deg, c.pol, plus(make([]float64, len(madeNM)), c.level+1.002*sign*c.off))
-				concerns := g.Reading(far)
+				concerns := g.JudgeReading(far)
 				require.Equal(t, []string{"level"}, words(concerns))
 				assert.Contains(t, concerns[0].Reason, c.says)
 			}
@@ -54,7 +54,7 @@ func TestLevelsByHand(t *testing.T) {
 }
 
 func TestLevelAndScale(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	bare, film := noFilm.reads(t, u(8)), madeFilm{118, 0.36, 0}.reads(t, u(8))
 	steep := noFilm.reads(t, u(60))
 	dirty := func(to float64) []float64 {
@@ -104,7 +104,7 @@ func TestLevelAndScale(t *testing.T) {
 		{"a coupon that is not there", "nobody", 8, steep, nil, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			concerns := g.Reading(reading(c.coupon, c.deg, "u", c.values))
+			concerns := g.JudgeReading(reading(c.coupon, c.deg, "u", c.values))
 			require.Equal(t, c.want, words(concerns))
 			if len(concerns) > 0 {
 				assert.Contains(t, concerns[0].Reason, c.says)
@@ -115,12 +115,12 @@ func TestLevelAndScale(t *testing.T) {
 		r := reading("blank matched", 8, "u", plus(times(bare, 0), 0.91))
 		r.Quantity = study.Transmittance
 		r.Values[3] += 0.001
-		assert.Empty(t, g.Reading(r))
+		assert.Empty(t, g.JudgeReading(r))
 	})
 	t.Run("a curve that covers no band", func(t *testing.T) {
 		r := &study.Reading{Place: study.Place{Coupon: "blank matched", AngleDeg: 8, Polarisation: "u", Quantity: study.Reflectance}, NM: []float64{410, 420}, Values: []float64{9, 8}}
 		r.Traits = guard.TraitsOf(r.NM, r.Values)
-		assert.Empty(t, g.Reading(r))
+		assert.Empty(t, g.JudgeReading(r))
 	})
 }
 
@@ -130,7 +130,7 @@ func TestLevelAndScale(t *testing.T) {
 // by 0.05, the far face's return missed in part beyond 15 degrees, steps at the join of up
 // to 2.5 u_join, dust on half of the exposed blanks. None may be held.
 func TestGoodReadingsAreNotHeld(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	rng := rand.New(rand.NewPCG(31, 7))
 	between := func(lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
 	pick := func(words ...string) string { return words[rng.IntN(len(words))] }
@@ -179,7 +179,7 @@ func TestGoodReadingsAreNotHeld(t *testing.T) {
 		if dusty {
 			r.Condition = "as_found"
 		}
-		for _, c := range g.Reading(r) {
+		for _, c := range g.JudgeReading(r) {
 			held[c.Guard]++
 			t.Logf("%s: %+v, %g degrees, %s, %+v: %s", r.Coupon, f, deg, pol, b, c.Reason)
 		}

@@ -25,7 +25,7 @@ const (
 // its own; at the last it may have been soiled. And it must be as far from each, as it was
 // and with what its like have changed since. A coupon taken for one with less film is not
 // found.
-func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, whole func() ([]Seen, error)) error {
+func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, whole func() ([]Reading, error)) error {
 	suspects, order := suspects(axis, trials, off, scales)
 	order = slices.DeleteFunc(order, func(name string) bool {
 		return !slices.ContainsFunc(suspects[name], func(t *trial) bool { return t.Pull == j.pull })
@@ -39,15 +39,15 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 	}
 	past := counted(slices.Concat(j.seen, history))
 	own := j.nearestOwn(axis, suspects, past)
-	others := j.doubles(axis, trials, scales, past)
+	others := j.lookalikes(axis, trials, scales, past)
 	for _, name := range order {
 		units := suspects[name]
-		var best *double
+		var best *lookalike
 		least := math.Inf(1)
 		for i := range others {
 			o := &others[i]
 			if o.name == name || !samePane(o.coupon, units[0].coupon) ||
-				o.units == nil && !goTogether(o.coupon, units[0].coupon) {
+				o.units == nil && !mayShareName(o.coupon, units[0].coupon) {
 				continue
 			}
 			if rms, ok := o.fits(units, own); ok && rms < least {
@@ -60,16 +60,16 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 		for _, t := range units {
 			reason := best.reason(t)
 			for _, s := range t.readings {
-				j.hold(s, GuardSwapped, "%s", reason)
+				j.hold(s, Swapped, "%s", reason)
 			}
 		}
 	}
 	return nil
 }
 
-// goTogether reports whether coupons go together: those of one exposure, whose pulls have the
+// mayShareName reports whether coupons go together: those of one exposure, whose pulls have the
 // same numbers, and those that go with all.
-func goTogether(a, b *guarded) bool {
+func mayShareName(a, b *guarded) bool {
 	return a.Exposure == b.Exposure || a.Exposure == "" || b.Exposure == ""
 }
 
@@ -80,7 +80,7 @@ func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[st
 	of = map[string][]*trial{}
 	for _, t := range off {
 		last := axis.times(t.last, scales)
-		if was, _ := apart(t.now, last, last); t.coupon.Role.Coated() && !t.ringed && was >= swapFloor {
+		if was, _ := rmsDifference(t.now, last, last); t.coupon.Role.Coated() && !t.ringed && was >= swapFloor {
 			of[t.Coupon] = append(of[t.Coupon], t)
 		}
 	}
@@ -97,7 +97,7 @@ func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[st
 // nearestOwn returns how near each unit of the suspects is to any earlier pull of its own,
 // rms: as it was read, or with what its like have changed since. A unit that has lost film
 // since one of them is at no distance from it.
-func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past []Seen) map[study.Unit]float64 {
+func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past []Reading) map[study.Unit]float64 {
 	nearest := map[study.Unit]float64{}
 	for {
 		trials := j.trials(axis, past)
@@ -105,7 +105,7 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 			return nearest
 		}
 		scales := axis.scales(trials)
-		expect(axis, trials, scales)
+		setExpected(axis, trials, scales)
 		latest := trials[0].kind.from
 		for _, t := range trials {
 			latest = max(latest, t.kind.from)
@@ -113,8 +113,8 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 				continue
 			}
 			last := axis.times(t.last, scales)
-			was, _ := apart(t.now, last, last)
-			rms := min(was, t.own)
+			was, _ := rmsDifference(t.now, last, last)
+			rms := min(was, t.ownMiss)
 			if !(j.guard.toBare(axis, t, last) < wayToBare) {
 				rms = 0
 			}
@@ -122,7 +122,7 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 				nearest[t.Unit] = rms
 			}
 		}
-		past = slices.DeleteFunc(slices.Clone(past), func(s Seen) bool { return s.Pull >= latest })
+		past = slices.DeleteFunc(slices.Clone(past), func(s Reading) bool { return s.Pull >= latest })
 	}
 }
 
@@ -138,7 +138,7 @@ func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 		bare, e := g.bare(c.glass, k), axis.at[ownSetting(&s.Place)]
 		for i := range bare.lo {
 			b := (bare.firstNM-e.firstNM)/study.BandNM + i
-			if b < 0 || b >= e.n || bare.hi[i]-bare.lo[i] > untoldSpread*bare.hi[i] {
+			if b < 0 || b >= e.n || bare.hi[i]-bare.lo[i] > mostLevelSpread*bare.hi[i] {
 				continue
 			}
 			x, y := t.now[e.at+b]-last[e.at+b], (bare.lo[i]+bare.hi[i])/2-last[e.at+b]
@@ -150,17 +150,17 @@ func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	return along / math.Sqrt(change*way)
 }
 
-// double is a coated coupon that another may have been mistaken for.
-type double struct {
+// lookalike is a coated coupon that another may have been mistaken for.
+type lookalike struct {
 	name   string
 	coupon *guarded
 	units  []*trial               // of the session; none if it was not read
 	reads  func(*trial) []float64 // at a unit's spot and condition, nil if nothing
 }
 
-// doubles returns those whose readings of the session count, in the order of their first reading,
+// lookalikes returns those whose readings of the session count, in the order of their first reading,
 // and then those that were only read before, in the order of their names.
-func (j *judging) doubles(axis *bandAxis, trials []*trial, scales []float64, past []Seen) (all []double) {
+func (j *judging) lookalikes(axis *bandAxis, trials []*trial, scales []float64, past []Reading) (all []lookalike) {
 	units, order := map[string][]*trial{}, []string(nil)
 	for _, t := range trials {
 		if !t.counted {
@@ -171,7 +171,7 @@ func (j *judging) doubles(axis *bandAxis, trials []*trial, scales []float64, pas
 		}
 		units[t.Coupon] = append(units[t.Coupon], t)
 	}
-	history := map[string][]*Seen{}
+	history := map[string][]*Reading{}
 	for i := range past {
 		if s := &past[i]; !s.Swapped {
 			history[s.Coupon] = append(history[s.Coupon], s)
@@ -182,7 +182,7 @@ func (j *judging) doubles(axis *bandAxis, trials []*trial, scales []float64, pas
 	}
 	add := func(name string, reads func(*trial) []float64) {
 		if c := j.guard.coupons[name]; c != nil && c.Role.Coated() {
-			all = append(all, double{name, c, units[name], reads})
+			all = append(all, lookalike{name, c, units[name], reads})
 		}
 	}
 	for _, name := range order {
@@ -194,7 +194,7 @@ func (j *judging) doubles(axis *bandAxis, trials []*trial, scales []float64, pas
 		})
 	}
 	for _, name := range sortedKeys(history) {
-		add(name, func(t *trial) []float64 { return axis.times(lastRead(axis, t, name, history[name]), scales) })
+		add(name, func(t *trial) []float64 { return axis.times(lastReadValues(axis, t, name, history[name]), scales) })
 	}
 	return all
 }
@@ -209,10 +209,10 @@ func twinOf(t *trial, units []*trial) *trial {
 	return nil
 }
 
-// lastRead returns what was read of another coupon at a unit's spot at the last pull before.
-func lastRead(axis *bandAxis, t *trial, name string, history []*Seen) []float64 {
+// lastReadValues returns what was read of another coupon at a unit's spot at the last pull before.
+func lastReadValues(axis *bandAxis, t *trial, name string, history []*Reading) []float64 {
 	v := axis.empty()
-	there := slices.DeleteFunc(slices.Clone(history), func(s *Seen) bool { return s.Spot != t.Spot })
+	there := slices.DeleteFunc(slices.Clone(history), func(s *Reading) bool { return s.Spot != t.Spot })
 	for _, s := range lastPull(study.Unit{Coupon: name, Pull: t.Pull, Spot: t.Spot, Condition: t.Condition}, there) {
 		axis.put(v, s)
 	}
@@ -221,15 +221,15 @@ func lastRead(axis *bandAxis, t *trial, name string, history []*Seen) []float64 
 
 // fits reports whether each unit is what the other coupon reads, as nearly as if it had been
 // read again, and each pull of its own is so many times as far; rms is that of the worst.
-func (d *double) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
+func (d *lookalike) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
 	for _, t := range units {
 		other := d.reads(t)
 		if other == nil {
 			return 0, false
 		}
-		_, all := apart(t.now, t.now, t.now)
-		r, n := apart(t.now, other, other)
-		if n == 0 || float64(n) < swapCommon*float64(all) || r > t.again() || own[t.Unit] < swapTimes*r {
+		_, all := rmsDifference(t.now, t.now, t.now)
+		r, n := rmsDifference(t.now, other, other)
+		if n == 0 || float64(n) < swapCommon*float64(all) || r > t.rereadLimit() || own[t.Unit] < swapTimes*r {
 			return 0, false
 		}
 		rms = max(rms, r)
@@ -237,8 +237,8 @@ func (d *double) fits(units []*trial, own map[study.Unit]float64) (rms float64, 
 	return rms, true
 }
 
-// again returns by how much what is read again differs, rms.
-func (t *trial) again() float64 {
+// rereadLimit returns by how much what is read again differs, rms.
+func (t *trial) rereadLimit() float64 {
 	sum, n := 0.0, 0.0
 	for _, v := range t.now {
 		if !math.IsNaN(v) {
@@ -249,18 +249,18 @@ func (t *trial) again() float64 {
 }
 
 // reason says what a unit was mistaken for, and which of the histories fit.
-func (d *double) reason(t *trial) string {
+func (d *lookalike) reason(t *trial) string {
 	other := d.reads(t)
-	rms, _ := apart(t.now, other, other)
+	rms, _ := rmsDifference(t.now, other, other)
 	const ask = "compare the labels and measure again"
 	is := fmt.Sprintf("Spot %s is %s (rms over %d readings) from what it should read by pull %d, though it has lost "+
-		"no film", t.Spot, points(t.own), t.settings, t.kind.from)
+		"no film", t.Spot, points(t.ownMiss), t.settings, t.kind.from)
 	if twinOf(t, d.units) == nil {
 		return fmt.Sprintf("coupon %s at pull %d reads like coupon %s at its last pull; perhaps that one, or one like it, "+
 			"lay in its place: %s. %s, and %s from what was read of coupon %s; the limit is %s",
-			t.Coupon, t.Pull, d.name, ask, is, points(rms), d.name, points(t.again()))
+			t.Coupon, t.Pull, d.name, ask, is, points(rms), d.name, points(t.rereadLimit()))
 	}
 	return fmt.Sprintf("coupon %s at pull %d reads like coupon %s in this session; perhaps one coupon was read under "+
 		"both names: %s. %s, and %s from what coupon %s reads; the limit is %s",
-		t.Coupon, t.Pull, d.name, ask, is, points(rms), d.name, points(t.again()))
+		t.Coupon, t.Pull, d.name, ask, is, points(rms), d.name, points(t.rereadLimit()))
 }

@@ -13,8 +13,8 @@ import (
 )
 
 // without returns what was read of all coupons but some.
-func without(seen []guard.Seen, coupons ...string) []guard.Seen {
-	return slices.DeleteFunc(slices.Clone(seen), func(s guard.Seen) bool { return slices.Contains(coupons, s.Coupon) })
+func without(seen []guard.Reading, coupons ...string) []guard.Reading {
+	return slices.DeleteFunc(slices.Clone(seen), func(s guard.Reading) bool { return slices.Contains(coupons, s.Coupon) })
 }
 
 // Batches of few and of many coupons that age at speeds of their own, and of which a third
@@ -46,7 +46,7 @@ func TestAgeingIsNoMistake(t *testing.T) {
 			unlucky = b.controls[b.rng.IntN(len(b.controls))]
 		}
 		what := trouble(b.rng.IntN(int(allTroubles)))
-		g := guard.NewGuard(b.roster)
+		g := guard.New(b.roster)
 		history := old(b.session(t, nil))
 		for range 2 {
 			b.befall(what, unlucky)
@@ -108,7 +108,7 @@ func TestMistakenAreHeld(t *testing.T) {
 					films := b.films[c.named]
 					films[0].bare, films[1].bare = c.scratch, c.scratch
 					b.films[c.named] = films
-					g := guard.NewGuard(b.roster)
+					g := guard.New(b.roster)
 					history := old(b.session(t, nil))
 					b.age()
 					history = append(history, old(b.session(t, nil))...)
@@ -155,11 +155,11 @@ func TestMistakenOne(t *testing.T) {
 		films[spot] = madeFilm{135, 0.45, 0}
 		b.films["C1-0"] = films
 	}
-	g := guard.NewGuard(b.roster)
+	g := guard.New(b.roster)
 	history := old(b.session(t, nil))
 	b.age()
 	now := b.session(t, map[string]string{"E0-0": "C1-0"})
-	standing := func(coupon string, as study.Standing, isNew bool) []guard.Seen {
+	standing := func(coupon string, as study.Standing, isNew bool) []guard.Reading {
 		seen := slices.Clone(now)
 		for i := range seen {
 			if seen[i].Coupon == coupon {
@@ -178,8 +178,8 @@ func TestMistakenOne(t *testing.T) {
 	for _, c := range []struct {
 		name    string
 		guard   *guard.Guard
-		seen    []guard.Seen
-		history []guard.Seen
+		seen    []guard.Reading
+		history []guard.Reading
 		want    []string
 		says    string // in the reason of spot 1, after what is off
 	}{
@@ -192,9 +192,9 @@ func TestMistakenOne(t *testing.T) {
 		{"the other was set aside", g, standing("C1-0", study.Aside, false), history, nil, ""},
 		{"held already for something else", g, standing("E0-0", study.Held, true), history, []string{"E0-0"}, "C1-0 in this session"},
 		{"not new", g, standing("E0-0", study.Counted, false), history, nil, ""},
-		{"on other glass", guard.NewGuard(&otherPane), now, history, nil, ""},
+		{"on other glass", guard.New(&otherPane), now, history, nil, ""},
 		{"without history", g, now, without(history, "E0-0"), nil, ""},
-		{"the other was read on one of two spots", g, slices.DeleteFunc(slices.Clone(now), func(s guard.Seen) bool { return s.Coupon == "C1-0" && s.Spot == "2" }), history, nil, ""},
+		{"the other was read on one of two spots", g, slices.DeleteFunc(slices.Clone(now), func(s guard.Reading) bool { return s.Coupon == "C1-0" && s.Spot == "2" }), history, nil, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			holds := holdsOf(t, c.guard, "s1", c.seen, c.history)

@@ -9,8 +9,8 @@ import (
 	"wane/study"
 )
 
-// Seen is a reading without its numbers.
-type Seen struct {
+// Reading is a reading without its numbers.
+type Reading struct {
 	Number int64 // in the study
 	study.Place
 	Session, Geometry string
@@ -32,14 +32,14 @@ const (
 )
 
 func noisyKind() study.Term {
-	return study.Term{Word: guardNoisy,
+	return study.Term{Word: noisyWord,
 		Meaning: "the noise of the curve is far above that of its session",
 		Limit: fmt.Sprintf("more than %d times the median of at least %d others of the session at the same angle, "+
 			"polarisation and quantity, and more than %g pp", noisyTimes, noisyOthers, 100*noisyFloor),
 		Remedy: "measure again; if the noise stays, check the instrument"}
 }
 
-// Within returns what readings of one session are suspicious for among the others: level of
+// JudgeSession returns what readings of one session are suspicious for among the others: level of
 // whole spots, noisy, angle. seen are all of its readings. An empty name is that of readings
 // without a session, of which only those of one spot at one pull are compared with one another.
 //
@@ -48,7 +48,7 @@ func noisyKind() study.Term {
 // There is one exception: that a held
 // reading is too bright counts against all of its spot. A reading that is held already is not
 // held for its angle too. What is found does not depend on the order of seen.
-func (g *Guard) Within(name string, seen []Seen) []study.Hold {
+func (g *Guard) JudgeSession(name string, seen []Reading) []study.Hold {
 	j := g.judging(seen)
 	if name != "" {
 		j.noisy()
@@ -56,10 +56,10 @@ func (g *Guard) Within(name string, seen []Seen) []study.Hold {
 	}
 	j.falling()
 	j.bright()
-	return j.found()
+	return j.sortedHolds()
 }
 
-// Exchanged returns which readings of one session at one pull are suspicious for having
+// JudgeNames returns which readings of one session at one pull are suspicious for having
 // been read under another coupon's name. seen are all readings of the session, last what was
 // last read before, in other sessions, at each of its spots; more of the past does no harm.
 // whole returns all that was read of its coupons in other sessions, and of the others that may
@@ -67,33 +67,33 @@ func (g *Guard) Within(name string, seen []Seen) []study.Hold {
 // is returned.
 //
 // What is held or set aside makes no history: for the readings in question not what this guard
-// or the third look holds either; what else was read in the session is evidence as if this guard had not been.
+// or the comparison of films holds either; what else was read in the session is evidence as if this guard had not been.
 // So what is found at a pull depends on what was found at earlier pulls only. There is
 // one exception: that a held reading does not fit its coupon's history counts for the swap
 // of two coupons, since one of a swapped pair may be held already, a blank under the name of
 // a coated coupon for its level.
-func (g *Guard) Exchanged(pull int, seen, last []Seen, whole func() ([]Seen, error)) ([]study.Hold, error) {
+func (g *Guard) JudgeNames(pull int, seen, last []Reading, whole func() ([]Reading, error)) ([]study.Hold, error) {
 	j := g.judging(seen)
 	j.pull = pull
 	err := j.swapped(counted(slices.Concat(seen, last)), whole)
-	return j.found(), err
+	return j.sortedHolds(), err
 }
 
 // compared returns copies of the readings that are compared with others, the specular ones, in
 // the order of their places.
-func compared(seen []Seen) []Seen {
-	seen = slices.DeleteFunc(slices.Clone(seen), func(s Seen) bool { return !study.Specular(s.Geometry) })
+func compared(seen []Reading) []Reading {
+	seen = slices.DeleteFunc(slices.Clone(seen), func(s Reading) bool { return !study.Specular(s.Geometry) })
 	slices.SortStableFunc(seen, byPlace)
 	return seen
 }
 
 // counted returns copies of those that count.
-func counted(seen []Seen) []Seen {
-	return slices.DeleteFunc(compared(seen), func(s Seen) bool { return s.Standing != study.Counted })
+func counted(seen []Reading) []Reading {
+	return slices.DeleteFunc(compared(seen), func(s Reading) bool { return s.Standing != study.Counted })
 }
 
 // byPlace orders readings, none of which are at one place.
-func byPlace(a, b Seen) int {
+func byPlace(a, b Reading) int {
 	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot),
 		cmp.Compare(a.Condition, b.Condition), cmp.Compare(a.AngleDeg, b.AngleDeg),
 		cmp.Compare(a.Polarisation, b.Polarisation), cmp.Compare(a.Quantity, b.Quantity), cmp.Compare(a.Replicate, b.Replicate))
@@ -102,7 +102,7 @@ func byPlace(a, b Seen) int {
 // judging is the work on one session.
 type judging struct {
 	guard *Guard
-	seen  []Seen // in the order of their places
+	seen  []Reading // in the order of their places
 	holds []study.Hold
 	held  map[held]bool
 	pull  int // of the readings in question, for the guard of exchanged coupons
@@ -110,12 +110,12 @@ type judging struct {
 
 const anyPull = -1
 
-func (g *Guard) judging(seen []Seen) *judging {
+func (g *Guard) judging(seen []Reading) *judging {
 	return &judging{guard: g, seen: compared(seen), held: map[held]bool{}, pull: anyPull}
 }
 
-// found returns the holds in the order of the readings' numbers, then of the guards' words.
-func (j *judging) found() []study.Hold {
+// sortedHolds returns the holds in the order of the readings' numbers, then of the guards' words.
+func (j *judging) sortedHolds() []study.Hold {
 	slices.SortStableFunc(j.holds, func(a, b study.Hold) int {
 		return cmp.Or(cmp.Compare(a.Reading, b.Reading), cmp.Compare(a.Guard, b.Guard))
 	})
@@ -129,7 +129,7 @@ type held struct {
 }
 
 // hold holds a reading, if it is in question and nobody has judged it, once for each guard.
-func (j *judging) hold(s *Seen, guard, format string, args ...any) {
+func (j *judging) hold(s *Reading, guard, format string, args ...any) {
 	if !s.Unjudged || s.Standing == study.Aside || j.pull != anyPull && s.Pull != j.pull {
 		return
 	}
@@ -172,16 +172,16 @@ func (j *judging) noisy() {
 		if s.Standing == study.Counted {
 			at, _ = slices.BinarySearch(others, s.Noise)
 		}
-		n, typical := medianWithout(others, at)
+		n, typical := medianWithoutOne(others, at)
 		if n >= noisyOthers && s.Noise > max(noisyTimes*typical, noisyFloor) {
-			j.hold(s, guardNoisy, "its noise is %s where that of the %d other readings of the session at %g degrees, %s, is %s; the limit is %d times as much", points(s.Noise), n, s.AngleDeg, s.Polarisation, points(typical), noisyTimes)
+			j.hold(s, noisyWord, "its noise is %s where that of the %d other readings of the session at %g degrees, %s, is %s; the limit is %d times as much", points(s.Noise), n, s.AngleDeg, s.Polarisation, points(typical), noisyTimes)
 		}
 	}
 }
 
-// medianWithout returns the median of sorted values but the one at a position, none for
+// medianWithoutOne returns the median of sorted values but the one at a position, none for
 // -1, and their number.
-func medianWithout(sorted []float64, at int) (n int, median float64) {
+func medianWithoutOne(sorted []float64, at int) (n int, median float64) {
 	n = len(sorted)
 	get := func(i int) float64 { return sorted[i] }
 	if at >= 0 {
@@ -199,9 +199,9 @@ func medianWithout(sorted []float64, at int) (n int, median float64) {
 	return n, (get((n-1)/2) + get(n/2)) / 2
 }
 
-// middle returns the median of values, which it sorts; NaN of none.
-func middle(values []float64) float64 {
+// median returns the median of values, which it sorts; NaN of none.
+func median(values []float64) float64 {
 	slices.Sort(values)
-	_, m := medianWithout(values, -1)
+	_, m := medianWithoutOne(values, -1)
 	return m
 }

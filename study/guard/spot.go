@@ -16,7 +16,7 @@ const (
 
 // spots returns the readings of each spot at one pull that are taken, by condition,
 // polarisation, quantity and replicate, in the order of the first of each.
-func (j *judging) spots(taken func(*Seen) bool) (all [][]*Seen) {
+func (j *judging) spots(taken func(*Reading) bool) (all [][]*Reading) {
 	type spot struct {
 		study.Unit
 		setting
@@ -43,7 +43,7 @@ func (j *judging) spots(taken func(*Seen) bool) (all [][]*Seen) {
 // nearly what glass does; one bright reading beside good ones is explained by no factor, or by a
 // lesser one.
 func (j *judging) bright() {
-	coated := func(s *Seen) bool {
+	coated := func(s *Reading) bool {
 		c, _, ok := j.guard.key(&s.Place)
 		return ok && c.Role.Coated() && s.Standing != study.Aside && len(s.Bands) > 0
 	}
@@ -57,14 +57,14 @@ func (j *judging) bright() {
 		}
 		for _, s := range spot {
 			if s.Standing == study.Counted {
-				j.hold(s, guardLevel, "another reading of this spot is brighter than under any film, and one film explains all %d of them if they are divided by about %s: the reference may have been wrong, or the wrong one; measure the spot again", len(spot), figures(by))
+				j.hold(s, levelWord, "another reading of this spot is brighter than under any film, and one film explains all %d of them if they are divided by about %s: the reference may have been wrong, or the wrong one; measure the spot again", len(spot), threeDigits(by))
 			}
 		}
 	}
 }
 
 // tooBright reports whether a reading of a spot is held, and brighter than under any film.
-func (j *judging) tooBright(spot []*Seen) bool {
+func (j *judging) tooBright(spot []*Reading) bool {
 	for _, s := range spot {
 		c, k, _ := j.guard.key(&s.Place)
 		mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, 1, coatedMargin)
@@ -78,14 +78,14 @@ func (j *judging) tooBright(spot []*Seen) bool {
 // divisor returns the least factor by which all readings of a spot must be divided for one
 // film, patchy or not, to explain them within the limits of the level: for each film, what
 // they are on average over what they would be. Not ok if that is not far above 1.
-func (g *Guard) divisor(spot []*Seen) (by float64, ok bool) {
-	films := make([][]span, len(spot)) // by reading and film
-	bare := make([]span, len(spot))
+func (g *Guard) divisor(spot []*Reading) (by float64, ok bool) {
+	films := make([][]levelRange, len(spot)) // by reading and film
+	bare := make([]levelRange, len(spot))
 	for i, s := range spot {
 		c, k, _ := g.key(&s.Place)
 		first, n := knownBands(c.glass)
 		eachFilm(c.glass, k, first, n, func(lo, hi []float64) {
-			var f span
+			var f levelRange
 			f.widen(first, lo, hi)
 			films[i] = append(films[i], f)
 		})
@@ -104,7 +104,7 @@ func (g *Guard) divisor(spot []*Seen) (by float64, ok bool) {
 			}
 			by := read / made
 			fits := func(i int) bool { return films[i][f].explains(&spot[i].Traits, by, bare[i], share) }
-			if by < least && all(len(spot), fits) {
+			if by < least && allOf(len(spot), fits) {
 				least = by
 			}
 		}
@@ -112,7 +112,7 @@ func (g *Guard) divisor(spot []*Seen) (by float64, ok bool) {
 	return least, least >= brightLeast && least <= brightMost
 }
 
-func all(n int, is func(int) bool) bool {
+func allOf(n int, is func(int) bool) bool {
 	for i := range n {
 		if !is(i) {
 			return false
@@ -123,7 +123,7 @@ func all(n int, is func(int) bool) bool {
 
 // explains reports whether a film that leaves a share of the surface bare explains a reading,
 // divided by a factor, but in less than a quarter of the bands.
-func (s span) explains(t *study.Traits, by float64, bare span, share float64) bool {
+func (s levelRange) explains(t *study.Traits, by float64, bare levelRange, share float64) bool {
 	bands, out := 0, 0
 	for i := range s.lo {
 		v, ok := band(t, s.firstNM+i*study.BandNM)
@@ -136,5 +136,5 @@ func (s span) explains(t *study.Traits, by float64, bare span, share float64) bo
 			out++
 		}
 	}
-	return bands > 0 && quarter*out < bands
+	return bands > 0 && bandsPerOutlier*out < bands
 }

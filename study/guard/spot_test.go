@@ -46,7 +46,7 @@ func (f uneven) reads(tb testing.TB, deg float64) []float64 {
 // which none then is brighter than glass. Of 3,000 spots these are 1, 0 and 2,959: the one
 // is of a film of 157 nm with a dense skin.
 func TestWholeSpotTooBright(t *testing.T) {
-	g := guard.NewGuard(guardRoster())
+	g := guard.New(guardRoster())
 	rng := rand.New(rand.NewPCG(60, 6))
 	const spots = 300
 	good, beside, whole := 0, 0, 0

@@ -35,7 +35,7 @@ func swappedKind() study.Term {
 			100*againPart, swapTimes, wayToBare),
 		"a coupon taken for one with less film cannot be distinguished from ageing",
 	}
-	return study.Term{Word: GuardSwapped,
+	return study.Term{Word: Swapped,
 		Meaning: "coupons have exchanged their names, or one was read under the name of another",
 		Limit:   strings.Join(limits, "; "),
 		Remedy:  "compare the labels and measure again; set wrong readings aside with wane review --aside"}
@@ -59,14 +59,14 @@ type trial struct {
 	now      []float64
 	last     []float64
 	want     []float64
-	own      float64 // rms of now from want; NaN without a history
+	ownMiss  float64 // rms of now from want; NaN without a history
 	noise    float64
-	readings []*Seen // that were compared
+	readings []*Reading // that were compared
 	settings int
 
-	best  *trial  // that it fits better; nil if none is better by far
-	other float64 // rms of now from what that should have read
-	self  float64 // from its own, over the same bands
+	best          *trial  // that it fits better; nil if none is better by far
+	bestMiss      float64 // rms of now from what that should have read
+	ownCommonMiss float64 // from its own, over the same bands
 
 	ringed bool // it is held in a ring
 }
@@ -79,11 +79,11 @@ type trial struct {
 // and one coupon that was scratched or stripped may look like another, but that other does
 // not look like it; a ring of coupons that all lost film is that of ageing. What makes no ring, as
 // a coupon that was read twice under two names, is left to mistaken.
-func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
+func (j *judging) swapped(past []Reading, whole func() ([]Reading, error)) error {
 	axis := newBandAxis(j.seen)
 	trials := j.trials(axis, past)
 	scales := axis.scales(trials)
-	expect(axis, trials, scales)
+	setExpected(axis, trials, scales)
 	typical := map[kind]float64{}
 	for _, t := range trials {
 		if _, ok := typical[t.kind]; !ok {
@@ -92,7 +92,7 @@ func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
 	}
 	var off []*trial
 	for _, t := range trials {
-		if t.own >= max(swapOutlier*typical[t.kind], swapFloor, swapNoise*t.noise) {
+		if t.ownMiss >= max(swapOutlier*typical[t.kind], swapFloor, swapNoise*t.noise) {
 			off = append(off, t)
 		}
 	}
@@ -100,13 +100,13 @@ func (j *judging) swapped(past []Seen, whole func() ([]Seen, error)) error {
 		t.choose(off)
 	}
 	for _, t := range off {
-		if t.best == nil || !closes(t, off) || j.allLose(axis, t, off, scales) {
+		if t.best == nil || !closesRing(t, off) || j.allLose(axis, t, off, scales) {
 			continue
 		}
 		t.ringed = true
 		reason := t.ringReason()
 		for _, s := range t.readings {
-			j.hold(s, GuardSwapped, "%s", reason)
+			j.hold(s, Swapped, "%s", reason)
 		}
 	}
 	return j.mistaken(axis, trials, off, scales, whole)
@@ -117,21 +117,21 @@ func (t *trial) ringReason() string {
 	return fmt.Sprintf("coupon %s at pull %d reads like coupon %s; perhaps the coupons were exchanged: compare the "+
 		"labels and measure again. Spot %s is %s (rms over %d readings) from what it should read by pull %d, and %s "+
 		"from what coupon %s, spot %s, should read",
-		t.Coupon, t.Pull, t.best.Coupon, t.Spot, points(t.self), t.settings, t.kind.from, points(t.other),
+		t.Coupon, t.Pull, t.best.Coupon, t.Spot, points(t.ownCommonMiss), t.settings, t.kind.from, points(t.bestMiss),
 		t.best.Coupon, t.best.Spot)
 }
 
 // bandAxis says where the bands of each setting stand in the vectors of trials.
 type bandAxis struct {
 	settings []setting
-	at       map[setting]stretch
+	at       map[setting]bandBlock
 	n        int
 }
 
-type stretch struct{ at, firstNM, n int }
+type bandBlock struct{ at, firstNM, n int }
 
-func newBandAxis(seen []Seen) *bandAxis {
-	a := &bandAxis{at: map[setting]stretch{}}
+func newBandAxis(seen []Reading) *bandAxis {
+	a := &bandAxis{at: map[setting]bandBlock{}}
 	for i := range seen {
 		s := &seen[i]
 		if len(s.Bands) == 0 {
@@ -140,7 +140,7 @@ func newBandAxis(seen []Seen) *bandAxis {
 		k := ownSetting(&s.Place)
 		e, ok := a.at[k]
 		if !ok {
-			e = stretch{firstNM: s.FirstBandNM}
+			e = bandBlock{firstNM: s.FirstBandNM}
 			a.settings = append(a.settings, k)
 		}
 		end := max(e.firstNM+e.n*study.BandNM, s.FirstBandNM+len(s.Bands)*study.BandNM)
@@ -173,7 +173,7 @@ func (a *bandAxis) empty() []float64 {
 }
 
 // put puts the bands of a reading into a vector, and reports whether it has a place there.
-func (a *bandAxis) put(v []float64, s *Seen) bool {
+func (a *bandAxis) put(v []float64, s *Reading) bool {
 	e, ok := a.at[ownSetting(&s.Place)]
 	if !ok {
 		return false
@@ -187,14 +187,14 @@ func (a *bandAxis) put(v []float64, s *Seen) bool {
 }
 
 // trials makes a trial of each unit that has a history, in the order of its first reading.
-func (j *judging) trials(axis *bandAxis, past []Seen) []*trial {
+func (j *judging) trials(axis *bandAxis, past []Reading) []*trial {
 	type spot struct{ coupon, spot string }
-	history := map[spot][]*Seen{}
+	history := map[spot][]*Reading{}
 	for i := range past {
 		s := &past[i]
 		history[spot{s.Coupon, s.Spot}] = append(history[spot{s.Coupon, s.Spot}], s)
 	}
-	units, order := map[study.Unit][]*Seen{}, []study.Unit(nil)
+	units, order := map[study.Unit][]*Reading{}, []study.Unit(nil)
 	for i := range j.seen {
 		s := &j.seen[i]
 		u := study.Unit{Coupon: s.Coupon, Pull: s.Pull, Spot: s.Spot, Condition: s.Condition}
@@ -232,24 +232,24 @@ func (j *judging) trials(axis *bandAxis, past []Seen) []*trial {
 
 // known returns what counts as history of a unit: if it is in question, without the
 // readings that were found under other coupons' names.
-func (j *judging) known(u study.Unit, history []*Seen) []*Seen {
+func (j *judging) known(u study.Unit, history []*Reading) []*Reading {
 	if u.Pull != j.pull {
 		return history
 	}
-	return slices.DeleteFunc(slices.Clone(history), func(s *Seen) bool { return s.Swapped })
+	return slices.DeleteFunc(slices.Clone(history), func(s *Reading) bool { return s.Swapped })
 }
 
 // lastPull returns the readings of the last pull before a unit's, in the nearest condition;
 // nil if there is none.
-func lastPull(u study.Unit, history []*Seen) (last []*Seen) {
-	better := func(a, b *Seen) int {
+func lastPull(u study.Unit, history []*Reading) (last []*Reading) {
+	better := func(a, b *Reading) int {
 		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(study.ConditionDistance(u.Condition, a.Condition), study.ConditionDistance(u.Condition, b.Condition)))
 	}
 	for _, s := range history {
 		switch {
 		case s.Pull >= u.Pull:
 		case last == nil || better(s, last[0]) > 0:
-			last = []*Seen{s}
+			last = []*Reading{s}
 		case better(s, last[0]) == 0 && s.Condition == last[0].Condition:
 			last = append(last, s)
 		}
@@ -266,12 +266,12 @@ func (a *bandAxis) scales(trials []*trial) []float64 {
 		var ratios []float64
 		var coupons []string
 		for _, t := range trials {
-			if now, last, n := sums(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 && last > 0 {
+			if now, last, n := sumBoth(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 && last > 0 {
 				ratios, coupons = append(ratios, now/last), append(coupons, t.Coupon)
 			}
 		}
-		if scales[i] = 1; distinct(coupons) >= typicalOf {
-			scales[i] = middle(ratios)
+		if scales[i] = 1; countDistinct(coupons) >= typicalOf {
+			scales[i] = median(ratios)
 		}
 	}
 	return scales
@@ -289,8 +289,8 @@ func (a *bandAxis) times(v, scales []float64) []float64 {
 	return v
 }
 
-// sums returns the sums of both vectors over the places that both have, and their number.
-func sums(v, w []float64) (a, b float64, n int) {
+// sumBoth returns the sums of both vectors over the places that both have, and their number.
+func sumBoth(v, w []float64) (a, b float64, n int) {
 	for i := range v {
 		if !math.IsNaN(v[i]) && !math.IsNaN(w[i]) {
 			a, b, n = a+v[i], b+w[i], n+1
@@ -299,15 +299,15 @@ func sums(v, w []float64) (a, b float64, n int) {
 	return a, b, n
 }
 
-func distinct(names []string) int {
+func countDistinct(names []string) int {
 	names = slices.Clone(names)
 	slices.Sort(names)
 	return len(slices.Compact(names))
 }
 
-// expect fills want and own of each trial. Dark coupons are not expected to change, nor
+// setExpected fills want and own of each trial. Dark coupons are not expected to change, nor
 // exposed ones of a kind of fewer than three coupons.
-func expect(axis *bandAxis, trials []*trial, scales []float64) {
+func setExpected(axis *bandAxis, trials []*trial, scales []float64) {
 	kinds, order := map[kind][]*trial{}, []kind(nil)
 	for _, t := range trials {
 		t.want = axis.times(t.last, scales)
@@ -318,23 +318,23 @@ func expect(axis *bandAxis, trials []*trial, scales []float64) {
 	}
 	for _, k := range order {
 		if !kinds[k][0].coupon.dark() {
-			addChange(kinds[k])
+			addMedianChange(kinds[k])
 		}
 	}
 	for _, t := range trials {
-		t.own, _ = apart(t.now, t.want, t.want)
+		t.ownMiss, _ = rmsDifference(t.now, t.want, t.want)
 	}
 }
 
-// addChange adds the median change of a kind to what its trials should have read.
-func addChange(of []*trial) {
+// addMedianChange adds the median change of a kind to what its trials should have read.
+func addMedianChange(of []*trial) {
 	var coupons []string
 	for _, t := range of {
 		if t.counted {
 			coupons = append(coupons, t.Coupon)
 		}
 	}
-	if distinct(coupons) < typicalOf {
+	if countDistinct(coupons) < typicalOf {
 		return
 	}
 	for b := range of[0].want {
@@ -347,16 +347,16 @@ func addChange(of []*trial) {
 		if len(changes) < typicalOf {
 			continue
 		}
-		m := middle(changes)
+		m := median(changes)
 		for _, t := range of {
 			t.want[b] += m
 		}
 	}
 }
 
-// apart returns the rms difference of two vectors over the places that they and a third
+// rmsDifference returns the rms difference of two vectors over the places that they and a third
 // have, and the number of these; NaN for none.
-func apart(v, w, mask []float64) (rms float64, n int) {
+func rmsDifference(v, w, mask []float64) (rms float64, n int) {
 	sum := 0.0
 	for i := range v {
 		if d := v[i] - w[i]; !math.IsNaN(d) && !math.IsNaN(mask[i]) {
@@ -379,17 +379,17 @@ func typicalOwn(trials []*trial, t *trial) float64 {
 	if len(own) == 0 {
 		return 0
 	}
-	return middle(own)
+	return median(own)
 }
 
 // withoutFurthest returns how far the chosen units that count are off their own history,
 // without those of the two coupons that are furthest off, and the number of coupons.
 func withoutFurthest(trials []*trial, chosen func(*trial) bool) (own []float64, coupons int) {
-	counts := func(t *trial) bool { return t.counted && !math.IsNaN(t.own) && chosen(t) }
+	counts := func(t *trial) bool { return t.counted && !math.IsNaN(t.ownMiss) && chosen(t) }
 	furthest := map[string]float64{}
 	for _, t := range trials {
 		if counts(t) {
-			furthest[t.Coupon] = max(furthest[t.Coupon], t.own)
+			furthest[t.Coupon] = max(furthest[t.Coupon], t.ownMiss)
 		}
 	}
 	order := sortedKeys(furthest)
@@ -399,7 +399,7 @@ func withoutFurthest(trials []*trial, chosen func(*trial) bool) (own []float64, 
 	}
 	for _, t := range trials {
 		if _, ok := furthest[t.Coupon]; ok && counts(t) {
-			own = append(own, t.own)
+			own = append(own, t.ownMiss)
 		}
 	}
 	return own, len(furthest)
@@ -412,18 +412,18 @@ func (t *trial) choose(off []*trial) {
 	for _, u := range off {
 		sameSpot[u.Coupon] = sameSpot[u.Coupon] || u.Spot == t.Spot
 	}
-	_, all := apart(t.now, t.want, t.want)
+	_, all := rmsDifference(t.now, t.want, t.want)
 	for _, u := range off {
 		if u.Coupon == t.Coupon || !samePane(t.coupon, u.coupon) || sameSpot[u.Coupon] && u.Spot != t.Spot {
 			continue
 		}
-		other, n := apart(t.now, u.want, t.want)
-		self, _ := apart(t.now, t.want, u.want)
+		other, n := rmsDifference(t.now, u.want, t.want)
+		self, _ := rmsDifference(t.now, t.want, u.want)
 		if float64(n) < swapCommon*float64(all) || self < swapBetter*other {
 			continue
 		}
-		if t.best == nil || other < t.other {
-			t.best, t.other, t.self = u, other, self
+		if t.best == nil || other < t.bestMiss {
+			t.best, t.bestMiss, t.ownCommonMiss = u, other, self
 		}
 	}
 }
@@ -463,16 +463,16 @@ func reaches(t *trial, coupon string, off []*trial) bool {
 	return reached[coupon]
 }
 
-// closes reports whether the trial's choice leads back to its coupon, and surely. Where it
+// closesRing reports whether the trial's choice leads back to its coupon, and surely. Where it
 // leads straight back, either of the two may be the sure one: what was read of an aged
 // coupon under a control's name fits no history closely.
-func closes(t *trial, off []*trial) bool {
-	sure := t.sure()
+func closesRing(t *trial, off []*trial) bool {
+	sure := t.isSure()
 	for _, u := range off {
-		sure = sure || u.best != nil && u.Coupon == t.best.Coupon && u.best.Coupon == t.Coupon && u.sure()
+		sure = sure || u.best != nil && u.Coupon == t.best.Coupon && u.best.Coupon == t.Coupon && u.isSure()
 	}
 	return sure && reaches(t, t.Coupon, off)
 }
 
-// sure reports whether the trial fits its choice better by far.
-func (t *trial) sure() bool { return t.self >= swapTimes*t.other }
+// isSure reports whether the trial fits its choice better by far.
+func (t *trial) isSure() bool { return t.ownCommonMiss >= swapTimes*t.bestMiss }

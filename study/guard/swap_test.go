@@ -85,7 +85,7 @@ func (b *batch) age() {
 // session reads all coupons; what lies in a coupon's place is the coupon that names says, or
 // itself. The scale of the session is off by 1 %, each angle by 0.3 %, each reading by
 // 0.2 %, and points have a noise of 0.04 pp.
-func (b *batch) session(tb testing.TB, names map[string]string) (seen []guard.Seen) {
+func (b *batch) session(tb testing.TB, names map[string]string) (seen []guard.Reading) {
 	const noise = 0.0004
 	scale := 1 + 0.01*b.rng.NormFloat64()
 	factor := map[float64]float64{}
@@ -106,7 +106,7 @@ func (b *batch) session(tb testing.TB, names map[string]string) (seen []guard.Se
 				}
 				t.Noise = noise * (1 + 0.05*b.rng.NormFloat64())
 				b.number++
-				seen = append(seen, guard.Seen{Number: b.number, Session: fmt.Sprintf("s%d", b.pull), Traits: t, Unjudged: true,
+				seen = append(seen, guard.Reading{Number: b.number, Session: fmt.Sprintf("s%d", b.pull), Traits: t, Unjudged: true,
 					Place: study.Place{Coupon: c.Coupon, Pull: b.pull, Spot: fmt.Sprint(spot + 1), AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}})
 			}
 		}
@@ -139,7 +139,7 @@ func (f madeFilm) polarised(tb testing.TB, nm []float64, deg float64, pol optics
 }
 
 // old are readings as history.
-func old(seen []guard.Seen) []guard.Seen {
+func old(seen []guard.Reading) []guard.Reading {
 	out := slices.Clone(seen)
 	for i := range out {
 		out[i].Unjudged = false
@@ -148,10 +148,10 @@ func old(seen []guard.Seen) []guard.Seen {
 }
 
 // heldBy returns the coupons that a guard holds, each once, in order.
-func heldBy(word string, holds []study.Hold, seen []guard.Seen) (coupons []string) {
+func heldBy(word string, holds []study.Hold, seen []guard.Reading) (coupons []string) {
 	for _, h := range holds {
 		if h.Guard == word {
-			k := slices.IndexFunc(seen, func(s guard.Seen) bool { return s.Number == h.Reading })
+			k := slices.IndexFunc(seen, func(s guard.Reading) bool { return s.Number == h.Reading })
 			coupons = append(coupons, seen[k].Coupon)
 		}
 	}
@@ -240,7 +240,7 @@ func TestAgeingIsNoSwap(t *testing.T) {
 				b.patches[k] = 0.25 * b.rng.Float64()
 			}
 		}
-		g := guard.NewGuard(b.roster)
+		g := guard.New(b.roster)
 		history := old(b.session(t, nil))
 		unlucky := b.exposed[b.rng.IntN(len(b.exposed))]
 		for range 2 {
@@ -285,7 +285,7 @@ func TestSwapsAreHeld(t *testing.T) {
 						b.thins[k] = 0.01 + (most-0.01)*b.rng.Float64()
 					}
 					x, y := c.pair(b)
-					g := guard.NewGuard(b.roster)
+					g := guard.New(b.roster)
 					history := old(b.session(t, nil))
 					b.age()
 					history = append(history, old(b.session(t, nil))...)
@@ -320,7 +320,7 @@ func TestSwapRing(t *testing.T) {
 	for i, code := range ring {
 		b.films[code] = [2]madeFilm{films[i], films[i]}
 	}
-	g := guard.NewGuard(b.roster)
+	g := guard.New(b.roster)
 	history := old(b.session(t, nil))
 	b.age()
 	now := b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E1-0", "E1-0": "E0-0"})
@@ -328,7 +328,7 @@ func TestSwapRing(t *testing.T) {
 	assert.Equal(t, ring, heldBy("swapped", holds, now))
 	require.Len(t, holds, 3*2*4, "each of their readings, once")
 	for _, h := range holds {
-		k := slices.IndexFunc(now, func(s guard.Seen) bool { return s.Number == h.Reading })
+		k := slices.IndexFunc(now, func(s guard.Reading) bool { return s.Number == h.Reading })
 		really := map[string]string{"E0-0": "E0-1", "E0-1": "E1-0", "E1-0": "E0-0"}[now[k].Coupon]
 		assert.Contains(t, h.Reason, fmt.Sprintf("pp from what coupon %s, spot %s, should read", really, now[k].Spot))
 		assert.Contains(t, h.Reason, fmt.Sprintf("at pull 1 reads like coupon %s; perhaps", really))
@@ -381,10 +381,10 @@ func TestSwapsInSmallSessions(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			b := newBatch(7, 1, 2, 0)
 			b.films["E0-0"], b.films["E0-1"] = [2]madeFilm{{118, 0.36, 0}, {119, 0.36, 0}}, [2]madeFilm{c.other, c.other}
-			g := guard.NewGuard(b.roster)
+			g := guard.New(b.roster)
 			history := old(b.session(t, nil))
 			b.age()
-			now := slices.DeleteFunc(b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E0-0"}), func(s guard.Seen) bool { return s.Coupon[0] == 'G' })
+			now := slices.DeleteFunc(b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E0-0"}), func(s guard.Reading) bool { return s.Coupon[0] == 'G' })
 			assert.Equal(t, c.held, heldBy("swapped", holdsOf(t, g, "s1", now, history), now))
 		})
 	}
@@ -396,7 +396,7 @@ func TestSwapsAtOnePullOfTwo(t *testing.T) {
 	for _, together := range []bool{false, true} {
 		b := newBatch(7, 2, 4, 2)
 		b.films["E0-0"], b.films["E1-0"] = [2]madeFilm{{118, 0.36, 0}, {118, 0.36, 0}}, [2]madeFilm{{80, 0.36, 0}, {81, 0.36, 0}}
-		g := guard.NewGuard(b.roster)
+		g := guard.New(b.roster)
 		history := old(b.session(t, nil))
 		b.age()
 		first := b.session(t, map[string]string{"E0-0": "E1-0", "E1-0": "E0-0"})
@@ -428,14 +428,14 @@ func TestSwapsAtOnePullOfTwo(t *testing.T) {
 func BenchmarkSession(b *testing.B) {
 	batch := newBatch(7, 3, 80, 20)
 	batch.thins = []float64{0.1, 0.2, 0.3}
-	g := guard.NewGuard(batch.roster)
+	g := guard.New(batch.roster)
 	history := old(batch.session(b, nil))
 	batch.age()
 	now := batch.session(b, map[string]string{"E0-0": "E1-1", "E1-1": "E0-0"})
 	b.ReportAllocs()
 	for b.Loop() {
-		g.Within("s1", now)
-		if _, err := g.Exchanged(1, now, history, func() ([]guard.Seen, error) { return history, nil }); err != nil {
+		g.JudgeSession("s1", now)
+		if _, err := g.JudgeNames(1, now, history, func() ([]guard.Reading, error) { return history, nil }); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,7 +1,7 @@
 package guard
 
-// GuardVersion returns the version of the guards: what others have looked at is looked at
+// Version returns the version of the guards: what others have looked at is looked at
 // again. Raise it with every change of what a guard holds.
-func GuardVersion() int { return guardVersion }
+func Version() int { return version }
 
-const guardVersion = 1
+const version = 1

@@ -141,7 +141,7 @@ func (f madeFilm) solarR(t testing.TB) (mean float64) {
 }
 
 func lookedAt(b *batch, fits []*study.Fit) []guard.UnitConcern {
-	l := guard.NewGuard(b.roster).NewThirdLook()
+	l := guard.New(b.roster).NewFilmComparison()
 	for _, f := range fits {
 		l.Add(f, false)
 	}
@@ -184,12 +184,12 @@ var thirdLookPanes = []struct {
 	{"another glass, thicker, blackened", matched("soda-lime"), madePane{"low-iron", "blackened", 4, optics.Index{}}},
 }
 
-// Two coatings that age hold next to nothing in the third look, whatever they lie on: made-up
+// Two coatings that age hold next to nothing in the comparison of films, whatever they lie on: made-up
 // studies over two pulls, of 4 exposed coupons and 2 controls of either with two spots each, whose
 // coatings thin by 1 to 40 % in a pull or lose up to 25 % of their surface, most with a coupon in
 // trouble. The limit that is promised is 0.5 % of the spots; of 9,600 spots of 200 such studies on
 // two kinds of glass 6 are held, all in one study.
-func TestThirdLookAtAgeing(t *testing.T) {
+func TestFilmsThatAge(t *testing.T) {
 	for _, c := range thirdLookPanes {
 		t.Run(c.name, func(t *testing.T) {
 			m, spots, held := newMadeBench(t, c.a, c.b), 0, 0
@@ -211,7 +211,7 @@ const fittedStudies = 40
 // pane. Counted are sessions in which the larger part of the exchanged spots is held; no other
 // spot is. Of 60 each they are 60, 54, 27 and 10 on the same pane, and 60, 54, 28 and 10 on
 // others.
-func TestThirdLookAtExchange(t *testing.T) {
+func TestFilmsThatAreExchanged(t *testing.T) {
 	for _, p := range thirdLookPanes {
 		m := newMadeBench(t, p.a, p.b)
 		for _, c := range []struct {

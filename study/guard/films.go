@@ -7,7 +7,7 @@ import (
 	"wane/study"
 )
 
-// ThirdLook compares what was found of films with what was found of them before: a full
+// FilmComparison compares what was found of films with what was found of them before: a full
 // exchange of the coupons of two coatings is no news to guards that look at readings, since
 // all of a session go the same way.
 //
@@ -28,39 +28,39 @@ import (
 // pull 0, which has no history; one of coatings whose films are alike; one of fewer than half of the
 // spots, or of three coatings round; and one of films that have aged by most of what lies between
 // them since their last pull.
-type ThirdLook struct {
+type FilmComparison struct {
 	coupons map[string]*guarded
-	spots   map[fitSpot][]*fitSeen // in the order of their pulls
-	pulls   map[int][]*fitSeen
+	spots   map[fitSpot][]*fittedFilm // in the order of their pulls
+	pulls   map[int][]*fittedFilm
 }
 
 type fitSpot struct{ coupon, spot string }
 
-// fitSeen is what the third look keeps of a fit.
-type fitSeen struct {
+// fittedFilm is what the comparison of films keeps of a fit.
+type fittedFilm struct {
 	study.Unit
 	session   string
-	film, u   [2]float64 // optical thickness in nm, film index
-	last      *fitSeen   // of its spot before
-	judged    bool       // by a person, so that it is not found again
+	film, u   [2]float64  // optical thickness in nm, film index
+	last      *fittedFilm // of its spot before
+	judged    bool        // by a person, so that it is not found again
 	exchanged bool
 }
 
-// NewThirdLook begins one by what the guard knows.
-func (g *Guard) NewThirdLook() *ThirdLook {
-	return &ThirdLook{coupons: g.coupons, spots: map[fitSpot][]*fitSeen{}, pulls: map[int][]*fitSeen{}}
+// NewFilmComparison begins one by what the guard knows.
+func (g *Guard) NewFilmComparison() *FilmComparison {
+	return &FilmComparison{coupons: g.coupons, spots: map[fitSpot][]*fittedFilm{}, pulls: map[int][]*fittedFilm{}}
 }
 
 // Add takes in a fit, in any order. Those of which nothing is known of a film are left out.
 // One of readings that a person has judged is evidence, and is not found.
-func (l *ThirdLook) Add(f *study.Fit, judged bool) {
+func (l *FilmComparison) Add(f *study.Fit, judged bool) {
 	r := &f.Result
 	c := l.coupons[f.Coupon]
 	if c == nil || !c.Role.Coated() || f.Session == "" || r.State == study.Unclear || r.State == study.Stripped ||
 		!r.OpticalThickness.U.Valid() || !r.FilmIndex.U.Valid() || !(r.OpticalThickness.Value > 0) {
 		return
 	}
-	s := &fitSeen{Unit: f.Unit, session: f.Session, judged: judged,
+	s := &fittedFilm{Unit: f.Unit, session: f.Session, judged: judged,
 		film: [2]float64{float64(r.OpticalThickness.Value), float64(r.FilmIndex.Value)},
 		u:    [2]float64{float64(r.OpticalThickness.U), float64(r.FilmIndex.U)}}
 	k := fitSpot{f.Coupon, f.Spot}
@@ -75,7 +75,7 @@ type UnitConcern struct {
 }
 
 // Found returns the units of coatings that may have been exchanged, in their order.
-func (l *ThirdLook) Found() (found []UnitConcern) {
+func (l *FilmComparison) Found() (found []UnitConcern) {
 	for _, pull := range sortedKeys(l.pulls) {
 		groups := l.groups(pull)
 		for _, k := range sortedFitGroups(groups) {
@@ -112,7 +112,7 @@ type fitSetting struct {
 	role                         study.Role
 }
 
-func sortedFitGroups(groups map[fitGroup][]*fitSeen) []fitGroup {
+func sortedFitGroups(groups map[fitGroup][]*fittedFilm) []fitGroup {
 	keys := make([]fitGroup, 0, len(groups))
 	for k := range groups {
 		keys = append(keys, k)
@@ -128,8 +128,8 @@ func sortedFitGroups(groups map[fitGroup][]*fitSeen) []fitGroup {
 
 // groups gathers the spots at a pull that have a history, each group in the order of its
 // units, and leaves out those of too few.
-func (l *ThirdLook) groups(pull int) map[fitGroup][]*fitSeen {
-	groups := map[fitGroup][]*fitSeen{}
+func (l *FilmComparison) groups(pull int) map[fitGroup][]*fittedFilm {
+	groups := map[fitGroup][]*fittedFilm{}
 	for _, s := range l.pulls[pull] {
 		if s.last = lastFit(s, l.spots[fitSpot{s.Coupon, s.Spot}]); s.last == nil {
 			continue
@@ -143,11 +143,11 @@ func (l *ThirdLook) groups(pull int) map[fitGroup][]*fitSeen {
 		for i, s := range of {
 			coupons[i] = s.Coupon
 		}
-		if len(of) < exchangeUnits || distinct(coupons) < exchangeCoupons {
+		if len(of) < exchangeUnits || countDistinct(coupons) < exchangeCoupons {
 			delete(groups, k)
 			continue
 		}
-		slices.SortFunc(of, func(a, b *fitSeen) int { return compareUnits(a.Unit, b.Unit) })
+		slices.SortFunc(of, func(a, b *fittedFilm) int { return compareUnits(a.Unit, b.Unit) })
 	}
 	return groups
 }
@@ -162,21 +162,21 @@ func coatingOf(c *guarded) string {
 
 // lastFit returns the fit of the last pull before, in the nearest condition, that was not
 // exchanged itself; nil if there is none.
-func lastFit(s *fitSeen, of []*fitSeen) (last *fitSeen) {
+func lastFit(s *fittedFilm, of []*fittedFilm) (last *fittedFilm) {
 	for _, o := range of {
 		if o.Pull >= s.Pull || o.exchanged {
 			continue
 		}
-		if last == nil || better(s, o, last) {
+		if last == nil || isNearerFit(s, o, last) {
 			last = o
 		}
 	}
 	return last
 }
 
-// better reports whether a fit is of a later pull than another, or of the same in a condition that
+// isNearerFit reports whether a fit is of a later pull than another, or of the same in a condition that
 // is nearer to that of s.
-func better(s, o, other *fitSeen) bool {
+func isNearerFit(s, o, other *fittedFilm) bool {
 	return cmp.Or(cmp.Compare(other.Pull, o.Pull),
 		cmp.Compare(study.ConditionDistance(s.Condition, o.Condition), study.ConditionDistance(s.Condition, other.Condition)),
 		cmp.Compare(o.Condition, other.Condition)) < 0
