@@ -13,12 +13,12 @@ func grew(f, base *study.Fit) bool {
 		return false
 	}
 	now, then := &f.Result, &base.Result
-	ofThickness := part(f.ThicknessShared, base.ThicknessShared) + part(f.ThicknessSharedGlass, base.ThicknessSharedGlass)
-	ofSolid := part(f.SolidShared, base.SolidShared) + part(f.SolidSharedGlass, base.SolidSharedGlass)
+	ofThickness := sharedProduct(f.ThicknessShared, base.ThicknessShared) + sharedProduct(f.ThicknessSharedGlass, base.ThicknessSharedGlass)
+	ofSolid := sharedProduct(f.SolidShared, base.SolidShared) + sharedProduct(f.SolidSharedGlass, base.SolidSharedGlass)
 	for _, d := range []study.Measure{
-		change(f, base),
-		rise(now.Thickness, then.Thickness, ofThickness),
-		rise(now.Solid, then.Solid, ofSolid),
+		changeSince(f, base),
+		increase(now.Thickness, then.Thickness, ofThickness),
+		increase(now.Solid, then.Solid, ofSolid),
 	} {
 		if d.U > 0 && d.Value > study.GrewSigmas*d.U {
 			return true
@@ -27,9 +27,9 @@ func grew(f, base *study.Fit) bool {
 	return false
 }
 
-// rise is the difference of two quantities of a covariance. What is pinned, or follows from
+// increase is the difference of two quantities of a covariance. What is pinned, or follows from
 // there being no film, has no uncertainty of its own.
-func rise(now, then study.Measure, covariance float64) study.Measure {
+func increase(now, then study.Measure, covariance float64) study.Measure {
 	u, u0 := now.U.OrZero(), then.U.OrZero()
 	return study.Measure{Value: now.Value - then.Value, U: study.Num(math.Sqrt(max(0, u*u+u0*u0-2*covariance)))}
 }

@@ -53,7 +53,7 @@ func TestGrew(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			base, now := made(c.coupon, 0, "1", 0.9860, 0.0003, 0.0002, 2.8), made(c.coupon, 1, "1", 0.9860, 0.0004, 0.0002, 2.8)
 			c.do(base, now)
-			rows := ageing.NewBook(roster(), study.RouteNone).Rows([]*study.Fit{base, now})
+			rows := ageing.NewChanges(roster(), study.RouteNone).Rows([]*study.Fit{base, now})
 			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagGrew))
 			assert.NotContains(t, rows[0].Flags, study.FlagGrew, "pull 0 is never above itself")
 		})

@@ -1,5 +1,5 @@
 // Package ageing says how coatings age and how they compare: from fits to changes, with
-// [Book], and from changes to groups, with [Grouper]. The unit is the coupon: its spots are
+// [Changes], and from changes to groups, with [Grouper]. The unit is the coupon: its spots are
 // averaged, never counted as replicates.
 package ageing
 
@@ -29,7 +29,7 @@ const (
 // Groupings returns all groupings.
 func Groupings() []By { return []By{ByCoating, ByLot, BySupplier, ByExposure} }
 
-func (by By) of(r *study.Result) string {
+func (by By) groupOf(r *study.Result) string {
 	switch by {
 	case ByLot:
 		return r.Coating + " / " + r.Lot // two coatings may number their lots alike
@@ -121,7 +121,7 @@ func (g *Grouper) Add(r *study.Result) {
 	if study.Role(r.Role) != study.Exposed {
 		return
 	}
-	key := cellKey{g.by.of(r), r.Exposure, r.Condition, int(r.Pull)}
+	key := cellKey{g.by.groupOf(r), r.Exposure, r.Condition, int(r.Pull)}
 	c := g.cells[key]
 	if c == nil {
 		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull, Dose: r.Dose, DoseUnit: r.DoseUnit,
@@ -163,7 +163,7 @@ func (g *Grouper) Add(r *study.Result) {
 func (g *Grouper) Groups() []Group {
 	groups := make([]Group, 0, len(g.cells))
 	for _, c := range g.cells {
-		c.reckon()
+		c.fillMeans()
 		groups = append(groups, c.Group)
 	}
 	slices.SortFunc(groups, func(a, b Group) int {
@@ -172,8 +172,8 @@ func (g *Grouper) Groups() []Group {
 	return groups
 }
 
-// reckon fills the means and the interval.
-func (c *cell) reckon() {
+// fillMeans fills the means and the interval.
+func (c *cell) fillMeans() {
 	coupons := make([]*couponSums, 0, len(c.coupons))
 	for _, k := range c.coupons {
 		coupons = append(coupons, k)
@@ -192,17 +192,17 @@ func (c *cell) reckon() {
 	c.GainKept, c.Solid, c.Coupons, c.Changed = kept.orNull(), solid.orNull(), len(coupons), len(changed)
 	c.Change, c.Spread, c.Lo, c.Hi = study.Null(), study.Null(), study.Null(), study.Null()
 	if len(changed) > 0 {
-		c.interval(changed)
+		c.fillInterval(changed)
 	}
 }
 
-// interval fills the mean change, the spread and the 95 % interval.
+// fillInterval fills the mean change, the spread and the 95 % interval.
 //
 // The variance of the mean is s²/n of the coupons plus that of the controls'
 // mean, or of the sessions, which all coupons of a coating share, weighted by the
 // coating's share of the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
 // 100:2008, G.4, clause from memory). With no controls it is the t interval.
-func (c *cell) interval(coupons []*couponSums) {
+func (c *cell) fillInterval(coupons []*couponSums) {
 	changes, control, coating := make([]float64, len(coupons)), map[string]*couponSums{}, map[string]int{}
 	for i, k := range coupons {
 		changes[i] = k.change.mean()

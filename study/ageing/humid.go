@@ -21,21 +21,21 @@ func humidities(roster *study.Roster) map[string]study.Num {
 // isHumid reports whether a fit of a coupon is to be flagged, by any of its sessions and of
 // those of base, the fit of its pull 0, nil if there is none. Where nothing is registered nothing
 // is known.
-func (b *Book) isHumid(c *study.Coupon, f, base *study.Fit) bool {
+func (b *Changes) isHumid(c *study.Coupon, f, base *study.Fit) bool {
 	if c.WaterRepellent || !c.Role.Coated() {
 		return false
 	}
 	for _, session := range sessionsOf(f) {
 		now, known := b.humidity[session]
-		if known && (now > study.HumidPercent || f != base && b.differs(now, base)) {
+		if known && (now > study.HumidPercent || f != base && b.humidityDiffers(now, base)) {
 			return true
 		}
 	}
 	return false
 }
 
-// differs reports whether humidity differs much from that of a session of base.
-func (b *Book) differs(now study.Num, base *study.Fit) bool {
+// humidityDiffers reports whether humidity differs much from that of a session of base.
+func (b *Changes) humidityDiffers(now study.Num, base *study.Fit) bool {
 	return base != nil && slices.ContainsFunc(sessionsOf(base), func(session string) bool {
 		then, known := b.humidity[session]
 		return known && math.Abs(float64(now-then)) > study.HumidPoints

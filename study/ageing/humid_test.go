@@ -54,7 +54,7 @@ func TestHumid(t *testing.T) {
 			r.Sessions = []study.Session{{Session: "s0", HumidityPercent: c.then}, {Session: "s1", HumidityPercent: c.now}}
 			base, now := made(c.coupon, 0, "1", 0.986, 0.0003, 0, 2.8), made(c.coupon, 1, "1", 0.986, 0.0003, 0, 2.8)
 			base.Session, now.Session = "s0", "s1"
-			rows := ageing.NewBook(r, study.RouteNone).Rows([]*study.Fit{base, now})
+			rows := ageing.NewChanges(r, study.RouteNone).Rows([]*study.Fit{base, now})
 			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagHumid))
 			assert.Equal(t, c.then > 60 && !c.repellent && c.coupon != "G", slices.Contains(rows[0].Flags, study.FlagHumid), "pull 0")
 		})
@@ -80,7 +80,7 @@ func TestHumidInAnySession(t *testing.T) {
 			base, now := made("E", 0, "1", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.986, 0.0003, 0, 2.8)
 			base.Session, now.Session = "dry", "dry"
 			base.Sessions, now.Sessions = c.base, c.now
-			rows := ageing.NewBook(r, study.RouteNone).Rows([]*study.Fit{base, now})
+			rows := ageing.NewChanges(r, study.RouteNone).Rows([]*study.Fit{base, now})
 			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagHumid))
 			assert.NotContains(t, rows[0].Flags, study.FlagHumid)
 		})

@@ -91,7 +91,7 @@ func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) 
 	if s.err != nil {
 		return nil, s.err
 	}
-	return evaluate.OverBlanks(readings, s.blanks)
+	return evaluate.DivideByBlanks(readings, s.blanks)
 }
 
 // loaded loads the readings of a unit, and fails if they are not as many as the unit counts:

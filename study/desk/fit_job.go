@@ -145,7 +145,7 @@ type fitOutcome struct {
 func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
 	defer study.Catch(job.name(), &err)
 	together := b.desk.Settings().Correction == study.RouteSession
-	var sittings []evaluate.Sitting
+	var sittings []evaluate.SessionUnit
 	var seated []jobUnit
 	for _, u := range job.units {
 		coupon := b.coupons[u.Coupon]
@@ -162,7 +162,7 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome
 				return out, err
 			}
 		case together && job.session != "":
-			sittings, seated = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}), append(seated, u)
+			sittings, seated = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}), append(seated, u)
 		default:
 			f, err := e.Unit(ctx, coupon.Role, u.Unit, readings)
 			if f != nil && together {

@@ -25,12 +25,12 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		if err != nil {
 			return err
 		}
-		book := ageing.NewBook(roster, d.Settings().Correction)
+		book := ageing.NewChanges(roster, d.Settings().Correction)
 		not, err := distrusted(v, roster)
 		if err != nil {
 			return err
 		}
-		book.Distrust(not)
+		book.DistrustSessions(not)
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			units, err := v.Units()

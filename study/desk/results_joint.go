@@ -12,16 +12,16 @@ import (
 
 // known fits the sessions of a study that corrects by them, for what each says of its
 // spots' lives.
-func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.Known, error) {
+func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.SessionKnowledge, error) {
 	if b.desk.Settings().Correction != study.RouteSession {
 		return nil, nil
 	}
-	all := map[string]*evaluate.Known{}
+	all := map[string]*evaluate.SessionKnowledge{}
 	for _, job := range b.jobs() {
 		if job.session == "" {
 			continue
 		}
-		var sittings []evaluate.Sitting
+		var sittings []evaluate.SessionUnit
 		for _, u := range job.units {
 			e, err := b.evaluator(0, b.coupons[u.Coupon], job.session)
 			var refused *study.Refusal
@@ -38,12 +38,12 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 			if err != nil {
 				return nil, err
 			}
-			sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: b.coupons[u.Coupon], Unit: u.Unit, Readings: readings})
+			sittings = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: b.coupons[u.Coupon], Unit: u.Unit, Readings: readings})
 		}
 		if len(sittings) == 0 {
 			continue
 		}
-		known, err := evaluate.KnownOf(ctx, job.session, sittings, 1)
+		known, err := evaluate.LearnSession(ctx, job.session, sittings, 1)
 		if err != nil {
 			return nil, err
 		}
@@ -55,7 +55,7 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 // lives returns the fits of one coupon with those of each spot and condition that was
 // read at several pulls replaced by those of a joint fit. Of those that could not be
 // fitted together each says so.
-func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.Known) ([]*study.Fit, error) {
+func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
 	var order []place
 	at := map[place][]int{}
@@ -71,11 +71,11 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 		if len(at[p]) < 2 {
 			continue
 		}
-		var sittings []evaluate.Sitting
+		var sittings []evaluate.SessionUnit
 		var own []*study.Fit
 		var joined []int // their positions
 		for _, i := range at[p] {
-			out[i] = evaluate.NotJoint(fits[i]) // unless it is joined
+			out[i] = evaluate.MarkNotJoint(fits[i]) // unless it is joined
 			s, err := b.sitting(v, fits[i])
 			if err != nil {
 				return nil, err
@@ -87,7 +87,7 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 		if len(sittings) < 2 {
 			continue
 		}
-		joint, err := evaluate.Life(ctx, sittings, own, known)
+		joint, err := evaluate.JointPulls(ctx, sittings, own, known)
 		if err != nil {
 			return nil, err
 		}
@@ -100,7 +100,7 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 
 // sitting returns what a fit is made anew from, nil if its readings cannot be evaluated, come
 // from several sessions, or are all held or set aside.
-func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) {
+func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
 	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil
 	}
@@ -112,8 +112,8 @@ func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.Sitting, error) 
 	e, err := b.evaluator(0, coupon, session)
 	if err == nil {
 		var readings []study.Reading
-		if readings, err = b.readings(f.Unit, session, v.Readings); err == nil && evaluate.OneSession(readings) {
-			return &evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: f.Unit, Readings: readings}, nil
+		if readings, err = b.readings(f.Unit, session, v.Readings); err == nil && evaluate.FromOneSession(readings) {
+			return &evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: f.Unit, Readings: readings}, nil
 		}
 	}
 	if errors.As(err, &refused) {

@@ -201,7 +201,7 @@ func (t *tracer) results(o *Origin) error {
 		return slices.DeleteFunc(slices.Clone(fits), func(f *study.Fit) bool { return gone[f.Unit] })
 	}
 	route := t.bench.desk.Settings().Correction
-	whole, without := ageing.NewBook(t.bench.roster, route), ageing.NewBook(t.bench.roster, route)
+	whole, without := ageing.NewChanges(t.bench.roster, route), ageing.NewChanges(t.bench.roster, route)
 	err := byCoupon(t.view, func(fits []*study.Fit) error {
 		whole.AddControl(fits)
 		without.AddControl(rest(fits))

@@ -54,18 +54,18 @@ type Evaluator struct {
 	fitter      *film.Fitter
 	nm          []float64   // on which solar values are weighted
 	solar, cell *film.Probe // of solar_T and cell_T
-	seen        seen        // of the curves evaluated last
+	covered     coveredBand // of the curves evaluated last
 }
 
-// seen is the part of the solar band that curves cover.
-type seen struct {
+// coveredBand is the part of the solar band that curves cover.
+type coveredBand struct {
 	lo, hi, share float64
 	probe         *film.Probe // of the mean over it; nil: nothing of the band is seen
 }
 
-// seenBy returns the band from the shortest to the longest wavelength of curves.
+// coveredBy returns the band from the shortest to the longest wavelength of curves.
 // Most spots in a row cover the same, so the last one is kept.
-func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
+func (e *Evaluator) coveredBy(curves []film.Curve) (*coveredBand, error) {
 	lo, hi := math.Inf(1), 0.0
 	for i := range curves {
 		nm := curves[i].NM
@@ -73,10 +73,10 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 	}
 	lo, hi = max(lo, SolarLoNM), min(hi, SolarHiNM)
 	if lo >= hi { // nothing of the band is seen
-		return &seen{lo: lo, hi: lo}, nil
+		return &coveredBand{lo: lo, hi: lo}, nil
 	}
-	if e.seen.lo == lo && e.seen.hi == hi {
-		return &e.seen, nil
+	if e.covered.lo == lo && e.covered.hi == hi {
+		return &e.covered, nil
 	}
 	w, _, err := solar.Weights(e.nm, lo, hi, solar.Energy)
 	if err != nil {
@@ -94,8 +94,8 @@ func (e *Evaluator) seenBy(curves []film.Curve) (*seen, error) {
 	if err != nil {
 		return nil, err
 	}
-	e.seen = seen{lo: lo, hi: hi, share: part / whole, probe: probe}
-	return &e.seen, nil
+	e.covered = coveredBand{lo: lo, hi: hi, share: part / whole, probe: probe}
+	return &e.covered, nil
 }
 
 // NewEvaluator tabulates the solar weights for setup. A glass whose index does
@@ -164,10 +164,10 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 		return nil, nil, refusal(err)
 	}
 	f := study.NewFit(study.Unit{})
-	if err := e.fill(f, v, curves); err != nil {
+	if err := e.fillFit(f, v, curves); err != nil {
 		return nil, nil, err
 	}
-	e.data(&f.Result, curves)
+	e.fillFromData(&f.Result, curves)
 	return f, v, nil
 }
 
@@ -186,9 +186,9 @@ func refusal(err error) error {
 	return err
 }
 
-// fill copies a verdict into the row and adds the solar values.
-func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) error {
-	seen, err := e.seenBy(curves)
+// fillFit copies a verdict into the row and adds the solar values.
+func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) error {
+	seen, err := e.coveredBy(curves)
 	if err != nil {
 		return err
 	}
@@ -200,7 +200,7 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	}
 	r.SolarT = study.Measure{Value: study.Num(1 - front.Value), U: study.Num(front.U)}
 	r.CellT = study.Measure{Value: study.Num(1 - cell.Value), U: study.Num(cell.U)}
-	e.gain(f, v, front)
+	e.fillGain(f, v, front)
 	f.ThicknessShared, f.ThicknessSharedGlass = study.Num(v.ThicknessNM.BySkeleton), study.Num(v.ThicknessNM.ByGlass)
 	f.SolidShared, f.SolidSharedGlass = study.Num(v.SolidNM.BySkeleton), study.Num(v.SolidNM.ByGlass)
 	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
@@ -212,8 +212,8 @@ func (e *Evaluator) fill(f *study.Fit, v *film.Verdict, curves []film.Curve) err
 	return nil
 }
 
-// gain fills the gain and what its uncertainty has in common with that of other values.
-func (e *Evaluator) gain(f *study.Fit, v *film.Verdict, front film.Estimate) {
+// fillGain fills the gain and what its uncertainty has in common with that of other values.
+func (e *Evaluator) fillGain(f *study.Fit, v *film.Verdict, front film.Estimate) {
 	gain, glass := v.Gain(e.solar), v.BareMean(e.solar)
 	f.Result.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
 	f.GainShared, f.GainSharedGlass = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass)
@@ -227,9 +227,9 @@ func measure(e film.Estimate) study.Measure {
 	return study.Measure{Value: study.Num(e.Value), U: study.Num(e.U)}
 }
 
-// data fills what comes straight from the data, from the curve at the smallest
+// fillFromData fills what comes straight from the data, from the curve at the smallest
 // angle.
-func (e *Evaluator) data(r *study.Result, curves []film.Curve) {
+func (e *Evaluator) fillFromData(r *study.Result, curves []film.Curve) {
 	best := 0
 	for i := range curves {
 		if curves[i].AngleDeg < curves[best].AngleDeg {

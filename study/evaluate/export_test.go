@@ -1,4 +1,4 @@
 package evaluate
 
-// OverBlankForTest is the quotient of one spectrum by one blank.
-var OverBlankForTest = overBlank
+// DivideByBlankForTest is the quotient of one spectrum by one blank.
+var DivideByBlankForTest = divideByBlank

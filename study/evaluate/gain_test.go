@@ -128,7 +128,7 @@ func TestGainCovers(t *testing.T) {
 			fits = append(fits, f)
 			gains[pull] = 100 * (a.solarT(t, film, nm, w) - bare)
 		}
-		rows := ageing.NewBook(&study.Roster{Coupons: []study.Coupon{coupon}}, study.RouteNone).Rows(fits)
+		rows := ageing.NewChanges(&study.Roster{Coupons: []study.Coupon{coupon}}, study.RouteNone).Rows(fits)
 		check("fresh gain", rows[0].Gain, gains[0])
 		check("gain", rows[1].Gain, gains[1])
 		check("gain kept", rows[1].GainKept, gains[1]/gains[0])
@@ -155,10 +155,10 @@ func TestGainOfALife(t *testing.T) {
 	for seed := range uint64(5) {
 		rng := rand.New(rand.NewPCG(seed, 81))
 		a := drawAged(rng)
-		var sittings []evaluate.Sitting
+		var sittings []evaluate.SessionUnit
 		var alone []*study.Fit
 		for pull, film := range a.films {
-			s := evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: study.Unit{Coupon: "E", Pull: pull, Spot: "1"}, Readings: a.read(t, rng, film)}
+			s := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: study.Unit{Coupon: "E", Pull: pull, Spot: "1"}, Readings: a.read(t, rng, film)}
 			for i := range s.Readings {
 				s.Readings[i].Session = []string{"m1", "m2"}[pull]
 			}
@@ -166,7 +166,7 @@ func TestGainOfALife(t *testing.T) {
 			require.NoError(t, err)
 			sittings, alone = append(sittings, s), append(alone, f)
 		}
-		fits, err := evaluate.Life(context.Background(), sittings, alone, nil)
+		fits, err := evaluate.JointPulls(context.Background(), sittings, alone, nil)
 		require.NoError(t, err)
 		now := fits[1]
 		require.True(t, now.GainWithBaseline.Valid())
@@ -175,7 +175,7 @@ func TestGainOfALife(t *testing.T) {
 		assert.InDelta(t, want, float64(now.GainWithBaseline), 1e-6*100*u*u, "seed %d", seed)
 		bare := a.solarT(t, [3]float64{0, 0, 1}, nm, w)
 		truth := (a.solarT(t, a.films[1], nm, w) - bare) / (a.solarT(t, a.films[0], nm, w) - bare)
-		kept := ageing.NewBook(&study.Roster{Coupons: []study.Coupon{*coupon}}, study.RouteNone).Rows(fits)[1].GainKept
+		kept := ageing.NewChanges(&study.Roster{Coupons: []study.Coupon{*coupon}}, study.RouteNone).Rows(fits)[1].GainKept
 		assert.InDelta(t, truth, float64(kept.Value), 3*float64(kept.U), "seed %d", seed)
 		assert.Less(t, float64(kept.U), 0.02)
 	}

@@ -116,7 +116,7 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 			require.NoError(t, err)
 			told := setup
 			told.Session = &film.Session{UScale: c.want, UFactor: 0.01, UAngle: 0.3, UMount: 0.3, UShare: 0.05}
-			var sittings []evaluate.Sitting
+			var sittings []evaluate.SessionUnit
 			var members []film.Member
 			for i, f := range [][3]float64{{0, 0, 1}, {118, 0.36, 0.02}, {97, 0.33, 0.10}} {
 				coupon := &study.Coupon{Coupon: fmt.Sprint("E", i), Role: study.Exposed, Coating: "K", Glass: "soda-lime"}
@@ -131,7 +131,7 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 				}
 				readings := aged{glass: optics.SodaLime(), skeleton: 1.458}.read(t, rng, f)
 				unit := study.Unit{Coupon: coupon.Coupon, Spot: "1"}
-				sittings = append(sittings, evaluate.Sitting{Evaluator: e, Coupon: coupon, Unit: unit, Readings: readings})
+				sittings = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: unit, Readings: readings})
 				m := film.Member{Spot: &film.Spot{Setup: told}, Role: role, Session: "m1", Glass: "soda-lime", Coating: coupon.Coating}
 				for _, r := range readings {
 					m.Spot.Curves = append(m.Spot.Curves, film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: optics.U})

@@ -97,10 +97,10 @@ func (e *Evaluator) goal(word string) func(v *film.Verdict) float64 {
 // planned makes the row of a verdict for curves on the same wavelengths as these.
 func (e *Evaluator) planned(anglesDeg []float64, v *film.Verdict, curves []film.Curve) (*Plan, error) {
 	f := study.NewFit(study.Unit{})
-	if err := e.fill(f, v, curves); err != nil {
+	if err := e.fillFit(f, v, curves); err != nil {
 		return nil, err
 	}
-	seen, err := e.seenBy(curves)
+	seen, err := e.coveredBy(curves)
 	if err != nil {
 		return nil, err
 	}

@@ -33,8 +33,8 @@ func Absolute(ref *study.Reference, s *study.Spectrum) (values, u []float64, err
 				s.NM[0], s.NM[len(s.NM)-1], ref.Reference, lo, hi, c.AngleDeg, c.Polarisation), Try: fmt.Sprintf("leave out what lies outside: --range %g-%g; nothing is extrapolated", max(lo, s.NM[0]), min(hi, s.NM[len(s.NM)-1]))}
 		}
 		for i, nm := range s.NM {
-			values[i] += part * s.Values[i] * linear(c.NM, c.Values, nm)
-			u[i] += part * math.Abs(s.Values[i]) * linear(c.NM, c.U, nm)
+			values[i] += part * s.Values[i] * interpolate(c.NM, c.Values, nm)
+			u[i] += part * math.Abs(s.Values[i]) * interpolate(c.NM, c.U, nm)
 		}
 	}
 	return values, u, nil
@@ -59,8 +59,8 @@ func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve
 		Try: "register a certificate with a table of values for that angle and polarisation"}
 }
 
-// linear returns y at x, which lies within xs, rising.
-func linear(xs, y []float64, x float64) float64 {
+// interpolate returns y at x, which lies within xs, rising.
+func interpolate(xs, y []float64, x float64) float64 {
 	k := sort.SearchFloat64s(xs, x)
 	if k < len(xs) && xs[k] == x {
 		return y[k]
@@ -75,10 +75,10 @@ type Blank struct {
 	Glass    optics.Index
 }
 
-// OverBlanks returns the readings of one spot with the values of each over those of the
+// DivideByBlanks returns the readings of one spot with the values of each over those of the
 // blanks that were read in the same session at the same angle and polarisation, by
-// overBlank; over several blanks, the mean. A reading without such a blank is refused.
-func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
+// divideByBlank; over several blanks, the mean. A reading without such a blank is refused.
+func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
 	out := slices.Clone(readings)
 	for i := range out {
 		r := &out[i]
@@ -89,7 +89,7 @@ func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, erro
 			if b.Spectrum.AngleDeg != r.AngleDeg || b.Spectrum.Polarisation != r.Polarisation {
 				continue
 			}
-			values, err := overBlank(&s, &b.Spectrum, b.Glass)
+			values, err := divideByBlank(&s, &b.Spectrum, b.Glass)
 			if err != nil {
 				return nil, err
 			}
@@ -110,7 +110,7 @@ func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, erro
 	return out, nil
 }
 
-// overBlank returns the values of a spectrum over those of a dark blank that was read in
+// divideByBlank returns the values of a spectrum over those of a dark blank that was read in
 // the same session at the same angle and polarisation, times the reflectance of the
 // blank's clean face in air by Fresnel's equations: glass is its index, its far face
 // returns no light. The blank is interpolated linearly between its wavelengths, never
@@ -122,7 +122,7 @@ func OverBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, erro
 // and of the s share act on film and glass differently and stay, as does a blank whose
 // surface is not that of fresh glass, whose error enters every value; and the noise of the
 // blank adds to that of the spectrum. So the model keeps all of its nuisances after it.
-func overBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
+func divideByBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
 	switch {
 	case s.AngleDeg != blank.AngleDeg || s.Polarisation != blank.Polarisation:
 		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("it was read at %g degrees, %s, and the blank at %g degrees, %s", s.AngleDeg, s.Polarisation, blank.AngleDeg, blank.Polarisation),
@@ -145,7 +145,7 @@ func overBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) 
 	bareS, bareP := face.Bare()
 	values := make([]float64, len(s.NM))
 	for i, nm := range s.NM {
-		b := linear(blank.NM, blank.Values, nm)
+		b := interpolate(blank.NM, blank.Values, nm)
 		if !(b > 0) {
 			return nil, &study.Refusal{File: blank.File, Fault: fmt.Sprintf("the blank reads %g at %g nm, and nothing can be divided by that", b, nm), Try: "cut the range there with --range, or read the blank again"}
 		}

@@ -87,7 +87,7 @@ func TestOverBlank(t *testing.T) {
 		for i := range nm {
 			s.Values[i], blank.Values[i] = drift(nm[i])*truth[i], drift(grid[i])*k.bare
 		}
-		values, err := evaluate.OverBlankForTest(s, blank, glass)
+		values, err := evaluate.DivideByBlankForTest(s, blank, glass)
 		require.NoError(t, err)
 		assert.InDeltaSlice(t, truth, values, 1e-14, "what is common cancels, at %g degrees, %s", k.angle, k.pol)
 
@@ -95,7 +95,7 @@ func TestOverBlank(t *testing.T) {
 		for i := range nm {
 			s.Values[i], blank.Values[i] = truth[i]+0.001, k.bare+0.001
 		}
-		values, err = evaluate.OverBlankForTest(s, blank, glass)
+		values, err = evaluate.DivideByBlankForTest(s, blank, glass)
 		require.NoError(t, err)
 		for i := range nm {
 			assert.InDelta(t, 0.001*(k.bare-truth[i])/(k.bare+0.001), values[i]-truth[i], 1e-14)
@@ -127,7 +127,7 @@ func TestOverBlankRefuses(t *testing.T) {
 		{"glass that is not known there", blank(func(*study.Spectrum) {}), table, "the index of short is known from 450 to 600 nm only"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := evaluate.OverBlankForTest(&s, c.blank, c.glass)
+			_, err := evaluate.DivideByBlankForTest(&s, c.blank, c.glass)
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.Contains(t, r.Error(), c.fault)

@@ -12,17 +12,17 @@ import (
 	"wane/study"
 )
 
-// Sitting is one unit of a session, with its coupon and the evaluator of its setup.
-type Sitting struct {
+// SessionUnit is one unit of a session, with its coupon and the evaluator of its setup.
+type SessionUnit struct {
 	Evaluator *Evaluator
 	Coupon    *study.Coupon
 	Unit      study.Unit
 	Readings  []study.Reading
 }
 
-// SessionOutcome is what a session says: a fit for each sitting, in their order; what
+// SessionResult is what a session says: a fit for each unit, in their order; what
 // could not be fitted, nil where all went well; and what the session can support.
-type SessionOutcome struct {
+type SessionResult struct {
 	Fits    []*study.Fit
 	Refused []error
 	Support []string // plain sentences, one for each kind of result
@@ -32,9 +32,9 @@ type SessionOutcome struct {
 // share of the instrument is estimated from blanks, controls and coupons at once and
 // taken out of each. The fits of a session of which nothing says what its scale is are
 // those of the units by themselves, flagged FlagNoSession.
-func Session(ctx context.Context, name string, sittings []Sitting, workers int) (*SessionOutcome, error) {
-	out := &SessionOutcome{Fits: make([]*study.Fit, len(sittings)), Refused: make([]error, len(sittings))}
-	members, err := membersOf(name, sittings)
+func Session(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionResult, error) {
+	out := &SessionResult{Fits: make([]*study.Fit, len(units)), Refused: make([]error, len(units))}
+	members, err := membersOf(name, units)
 	if err != nil {
 		return nil, err
 	}
@@ -47,59 +47,59 @@ func Session(ctx context.Context, name string, sittings []Sitting, workers int) 
 	case err != nil:
 		return nil, err
 	default:
-		for i := range sittings {
+		for i := range units {
 			if v := joint.Spots[i].Verdict; joint.Spots[i].Err == nil {
-				if out.Fits[i], err = sittings[i].fit(joint, i, v, members[i].Spot.Curves); err != nil {
+				if out.Fits[i], err = units[i].fit(joint, i, v, members[i].Spot.Curves); err != nil {
 					return nil, err
 				}
 			}
 		}
 	}
-	for i := range sittings {
+	for i := range units {
 		if out.Fits[i] == nil {
-			if out.Fits[i], out.Refused[i], err = sittings[i].alone(ctx); err != nil {
+			if out.Fits[i], out.Refused[i], err = units[i].fitAlone(ctx); err != nil {
 				return nil, err
 			}
 		}
 	}
 	if joint != nil {
-		out.support(name, joint, sittings)
+		out.addSupport(name, joint, units)
 	}
 	return out, nil
 }
 
 // membersOf makes the members of a session fit.
-func membersOf(name string, sittings []Sitting) ([]film.Member, error) {
-	members := make([]film.Member, len(sittings))
-	blank := slices.ContainsFunc(sittings, func(s Sitting) bool { return s.Coupon.Role == study.Blank })
-	for i := range sittings {
-		s := &sittings[i]
+func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
+	members := make([]film.Member, len(units))
+	blank := slices.ContainsFunc(units, func(s SessionUnit) bool { return s.Coupon.Role == study.Blank })
+	for i := range units {
+		s := &units[i]
 		curves, err := curvesOf(s.Readings)
 		if err != nil {
 			return nil, err
 		}
-		members[i] = film.Member{Spot: &film.Spot{Setup: together(s.Evaluator.setup, blank), Curves: curves}, Role: roleIn(s.Coupon.Role), Session: name,
+		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank), Curves: curves}, Role: jointRole(s.Coupon.Role), Session: name,
 			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}
 	}
 	return members, nil
 }
 
-// Known is what a session says to those who are fitted in other company.
-type Known struct {
-	fit   *film.SessionFit
-	setup []film.Setup       // of its members
-	at    map[study.Unit]int // their positions
+// SessionKnowledge is what a session says to those who are fitted in other company.
+type SessionKnowledge struct {
+	fit      *film.SessionFit
+	setup    []film.Setup       // of its members
+	position map[study.Unit]int // their positions
 }
 
-// KnownOf fits a session for what it says of its spots' lives; nil where it says nothing.
-func KnownOf(ctx context.Context, name string, sittings []Sitting, workers int) (*Known, error) {
-	members, err := membersOf(name, sittings)
+// LearnSession fits a session for what it says of its spots' lives; nil where it says nothing.
+func LearnSession(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionKnowledge, error) {
+	members, err := membersOf(name, units)
 	if err != nil {
 		return nil, err
 	}
-	k := &Known{at: map[study.Unit]int{}}
-	for i := range sittings {
-		k.at[sittings[i].Unit] = i
+	k := &SessionKnowledge{position: map[study.Unit]int{}}
+	for i := range units {
+		k.position[units[i].Unit] = i
 		k.setup = append(k.setup, members[i].Spot.Setup)
 	}
 	k.fit, err = film.FitSession(ctx, members, workers)
@@ -119,8 +119,8 @@ const (
 	uScaleByBlank = 0.05
 )
 
-// together is a setup for the fit of a whole session, which has a dark blank or not.
-func together(setup film.Setup, blank bool) film.Setup {
+// jointSetup is a setup for the fit of a whole session, which has a dark blank or not.
+func jointSetup(setup film.Setup, blank bool) film.Setup {
 	known := film.DefaultSession()
 	if setup.Session != nil {
 		known = *setup.Session
@@ -134,21 +134,21 @@ func together(setup film.Setup, blank bool) film.Setup {
 }
 
 // fit makes the fit of a unit from its verdict in the joint fit.
-func (s *Sitting) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
+func (s *SessionUnit) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
 	f := study.NewFit(study.Unit{})
-	if err := s.Evaluator.fill(f, v, curves); err != nil {
+	if err := s.Evaluator.fillFit(f, v, curves); err != nil {
 		return nil, err
 	}
-	s.Evaluator.data(&f.Result, curves)
+	s.Evaluator.fillFromData(&f.Result, curves)
 	f.SolarTSharedSession = study.Num(joint.SessionU(film.Measurand{Mean: s.Evaluator.solar}, i))
 	f.GainSharedSession = study.Num(100 * joint.SessionU(film.Measurand{Gain: s.Evaluator.solar}, i))
-	finish(f, v, s.Coupon.Role, s.Unit, s.Readings)
+	completeFit(f, v, s.Coupon.Role, s.Unit, s.Readings)
 	return f, nil
 }
 
-// alone is the fit of a unit by itself. Other errors than that it cannot be fitted end
+// fitAlone is the fit of a unit by itself. Other errors than that it cannot be fitted end
 // the work.
-func (s *Sitting) alone(ctx context.Context) (f *study.Fit, refused, err error) {
+func (s *SessionUnit) fitAlone(ctx context.Context) (f *study.Fit, refused, err error) {
 	f, err = s.Evaluator.Unit(ctx, s.Coupon.Role, s.Unit, s.Readings)
 	var r *study.Refusal
 	if err != nil && !errors.As(err, &r) {
@@ -161,9 +161,9 @@ func (s *Sitting) alone(ctx context.Context) (f *study.Fit, refused, err error) 
 	return f, nil, nil
 }
 
-// support says what the session supports and flags the rows that it does not.
-func (o *SessionOutcome) support(name string, joint *film.SessionFit, sittings []Sitting) {
-	s := joint.Support(func(i int) *film.Probe { return sittings[i].Evaluator.solar })
+// addSupport says what the session supports and flags the rows that it does not.
+func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []SessionUnit) {
+	s := joint.Support(func(i int) *film.Probe { return units[i].Evaluator.solar })
 	for _, q := range []struct {
 		of   film.Supported
 		word string
@@ -178,16 +178,16 @@ func (o *SessionOutcome) support(name string, joint *film.SessionFit, sittings [
 			continue
 		}
 		for i, f := range o.Fits {
-			if sittings[i].Coupon.Role.Coated() && f.SolarTSharedSession.Valid() {
+			if units[i].Coupon.Role.Coated() && f.SolarTSharedSession.Valid() {
 				f.Result.Flags = append(f.Result.Flags, study.FlagSessionLimits+q.word)
 			}
 		}
 	}
 }
 
-// roleIn is what a coupon is to its session. An exposed blank may have changed, so that
+// jointRole is what a coupon is to its session. An exposed blank may have changed, so that
 // it corrects nothing.
-func roleIn(r study.Role) film.Role {
+func jointRole(r study.Role) film.Role {
 	switch r {
 	case study.Blank:
 		return film.RoleBlank

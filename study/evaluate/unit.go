@@ -17,8 +17,8 @@ import (
 // stale.
 const modelVersion = 4
 
-// ofReadings are flags that say which readings a fit rests on, whoever makes it.
-var ofReadings = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
+// readingFlags are flags that say which readings a fit rests on, whoever makes it.
+var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
 
 // CouponSetup returns the setup of a coupon: its glass, known by name or among
 // glasses, and the mixing rule of the study.
@@ -101,7 +101,7 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	case err != nil:
 		return nil, err
 	}
-	finish(f, v, role, unit, readings)
+	completeFit(f, v, role, unit, readings)
 	return f, err
 }
 
@@ -154,8 +154,8 @@ func anglesOf(readings []study.Reading) []float64 {
 	return slices.Compact(angles)
 }
 
-// finish gives a fit its unit, session, angles and state; v is nil where there is no verdict.
-func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
+// completeFit gives a fit its unit, session, angles and state; v is nil where there is no verdict.
+func completeFit(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
 	if v != nil {
 		f.Result.State, f.AnglesDeg = state(v, nil), anglesOf(readings)
 	}
@@ -166,14 +166,14 @@ func finish(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, rea
 	}
 	f.Unit = unit
 	f.Session = readings[0].Session
-	if !OneSession(readings) {
+	if !FromOneSession(readings) {
 		f.Result.Flags = append(f.Result.Flags, study.FlagSessions)
 	}
 }
 
-// OneSession reports whether there are readings and all of them come from one session, or
+// FromOneSession reports whether there are readings and all of them come from one session, or
 // name none.
-func OneSession(readings []study.Reading) bool {
+func FromOneSession(readings []study.Reading) bool {
 	return len(readings) > 0 &&
 		!slices.ContainsFunc(readings, func(r study.Reading) bool { return r.Session != readings[0].Session })
 }

@@ -144,7 +144,7 @@ func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
 		}
 		roster, err := s.Roster(t.Context())
 		require.NoError(t, err)
-		for i, r := range ageing.NewBook(roster, study.RouteControls).Rows(fits) {
+		for i, r := range ageing.NewChanges(roster, study.RouteControls).Rows(fits) {
 			c, change := coupons[code][i], ""
 			assert.EqualValues(t, c.want, r.State, "%s %+v", code, c)
 			if r.Change.Value.Valid() {

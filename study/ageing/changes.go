@@ -11,7 +11,7 @@ import (
 // gain kept to be given.
 const minGain = 3
 
-// Book makes rows of results from fits: it adds the study keys, the changes
+// Changes makes rows of results from fits: it adds the study keys, the changes
 // against pull 0 and the correction by the study's route. First every control's
 // fits go in by AddControl, then Rows makes the rows of one coupon after the
 // other, so that a study of any size streams through.
@@ -32,14 +32,14 @@ const minGain = 3
 // the controls' changes at that pull, each control the mean of its spots, of the
 // same coating; u_p its propagated standard uncertainty and u_o the observed
 // standard error, the spread between the controls over the root of their number.
-type Book struct {
+type Changes struct {
 	route     study.Route
 	coupons   map[string]*study.Coupon
 	exposures map[string]*study.Exposure
 	pulls     map[pullKey]*study.Pull
 	humidity  map[string]study.Num // by session, percent
 	distrust  map[string]bool      // the sessions that are not to be trusted
-	controls  map[controlKey][]mean
+	controls  map[controlKey][]controlChange
 	means     map[meanKey]controlMean // reckoned when first wanted
 }
 
@@ -69,16 +69,16 @@ type controlKey struct {
 	pull              int
 }
 
-// mean is the mean change of one control, in pp, in one condition.
-type mean struct {
+// controlChange is the mean change of one control, in pp, in one condition.
+type controlChange struct {
 	value, u  float64
 	condition string
 }
 
-// NewBook begins a book for the roster of a study.
-func NewBook(roster *study.Roster, route study.Route) *Book {
-	b := &Book{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
-		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]mean{}, means: map[meanKey]controlMean{}, humidity: humidities(roster)}
+// NewChanges begins a book for the roster of a study.
+func NewChanges(roster *study.Roster, route study.Route) *Changes {
+	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
+		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]controlMean{}, humidity: humidities(roster)}
 	for i := range roster.Coupons {
 		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
 	}
@@ -92,11 +92,11 @@ func NewBook(roster *study.Roster, route study.Route) *Book {
 	return b
 }
 
-// Distrust tells which sessions are not to be trusted, for flags of rows; none, if nobody does.
-func (b *Book) Distrust(sessions map[string]bool) { b.distrust = sessions }
+// DistrustSessions tells which sessions are not to be trusted, for flags of rows; none, if nobody does.
+func (b *Changes) DistrustSessions(sessions map[string]bool) { b.distrust = sessions }
 
 // AddControl takes in all fits of one control.
-func (b *Book) AddControl(fits []*study.Fit) {
+func (b *Changes) AddControl(fits []*study.Fit) {
 	if len(fits) == 0 {
 		return
 	}
@@ -108,14 +108,14 @@ func (b *Book) AddControl(fits []*study.Fit) {
 		pull      int
 		condition string
 	}
-	sums, order := map[at][]mean{}, []at{}
+	sums, order := map[at][]controlChange{}, []at{}
 	for _, f := range fits {
-		if change := change(f, baseline(f, fits)); change.Value.Valid() {
+		if change := changeSince(f, baselineOf(f, fits)); change.Value.Valid() {
 			k := at{f.Pull, f.Condition}
 			if sums[k] == nil {
 				order = append(order, k)
 			}
-			sums[k] = append(sums[k], mean{float64(change.Value), float64(change.U), f.Condition})
+			sums[k] = append(sums[k], controlChange{float64(change.Value), float64(change.U), f.Condition})
 		}
 	}
 	for _, k := range order {
@@ -127,22 +127,22 @@ func (b *Book) AddControl(fits []*study.Fit) {
 }
 
 // average returns the unweighted mean and its propagated uncertainty.
-func average(ms []mean) mean {
+func average(ms []controlChange) controlChange {
 	var sum, square float64
 	for _, m := range ms {
 		sum += m.value
 		square += m.u * m.u
 	}
 	n := float64(len(ms))
-	return mean{value: sum / n, u: math.Sqrt(square) / n}
+	return controlChange{value: sum / n, u: math.Sqrt(square) / n}
 }
 
 // Rows returns the rows of one coupon, in the order of its fits, of which all
 // must be given.
-func (b *Book) Rows(fits []*study.Fit) []*study.Result {
+func (b *Changes) Rows(fits []*study.Fit) []*study.Result {
 	rows := make([]*study.Result, len(fits))
 	for i, f := range fits {
-		base := baseline(f, fits)
+		base := baselineOf(f, fits)
 		rows[i] = b.row(f, base)
 		b.flagTrust(rows[i], f, base)
 	}
@@ -151,7 +151,7 @@ func (b *Book) Rows(fits []*study.Fit) []*study.Result {
 
 // flagTrust flags a row whose readings, or those of the pull 0 that its change is from, were
 // read in a session that is not to be trusted; where they come from several, in any.
-func (b *Book) flagTrust(r *study.Result, f, base *study.Fit) {
+func (b *Changes) flagTrust(r *study.Result, f, base *study.Fit) {
 	if b.distrusts(f) {
 		r.Flags = append(r.Flags, study.FlagSessionNotTrusted)
 	}
@@ -160,7 +160,7 @@ func (b *Book) flagTrust(r *study.Result, f, base *study.Fit) {
 	}
 }
 
-func (b *Book) distrusts(f *study.Fit) bool {
+func (b *Changes) distrusts(f *study.Fit) bool {
 	return slices.ContainsFunc(sessionsOf(f), func(session string) bool { return b.distrust[session] })
 }
 
@@ -172,9 +172,9 @@ func sessionsOf(f *study.Fit) []string {
 	return []string{f.Session}
 }
 
-// baseline returns the fit of the same spot at pull 0 in the nearest condition, nil
+// baselineOf returns the fit of the same spot at pull 0 in the nearest condition, nil
 // if there is none that carries a solar value.
-func baseline(f *study.Fit, fits []*study.Fit) *study.Fit {
+func baselineOf(f *study.Fit, fits []*study.Fit) *study.Fit {
 	var best *study.Fit
 	for _, g := range fits {
 		if g.Pull == 0 && g.Spot == f.Spot && g.Result.SolarT.Value.Valid() &&
@@ -185,7 +185,7 @@ func baseline(f *study.Fit, fits []*study.Fit) *study.Fit {
 	return best
 }
 
-func (b *Book) row(f, base *study.Fit) *study.Result {
+func (b *Changes) row(f, base *study.Fit) *study.Result {
 	r := f.Result
 	r.Flags = append([]string(nil), r.Flags...)
 	r.Coupon, r.Pull, r.Spot, r.Session, r.Condition = f.Coupon, study.Num(f.Pull), f.Spot, f.Session, f.Condition
@@ -193,11 +193,11 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	if c == nil {
 		return &r
 	}
-	b.keys(&r, c, f.Pull)
+	b.fillKeys(&r, c, f.Pull)
 	if b.isHumid(c, f, base) {
 		r.Flags = append(r.Flags, study.FlagHumid)
 	}
-	r.Change = change(f, base)
+	r.Change = changeSince(f, base)
 	switch {
 	case base == nil:
 		r.Flags = append(r.Flags, study.FlagNoBaseline)
@@ -209,12 +209,12 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	}
 	if !c.Role.Coated() {
 		r.Gain = study.NoMeasure()
-		r.ChangeUnseen = unseen(f, base, r.Change)
+		r.ChangeUnseen = unseenChange(f, base, r.Change)
 		return &r
 	}
 	r.GainKept = gainKept(f, base, r.Change)
-	r.ChangeUnseen = unseen(f, base, r.Change)
-	r.State = against(&r, base)
+	r.ChangeUnseen = unseenChange(f, base, r.Change)
+	r.State = stateAgainst(&r, base)
 	if grew(f, base) {
 		r.Flags = append(r.Flags, study.FlagGrew)
 	}
@@ -224,8 +224,8 @@ func (b *Book) row(f, base *study.Fit) *study.Result {
 	return &r
 }
 
-// keys fills the study keys.
-func (b *Book) keys(r *study.Result, c *study.Coupon, pull int) {
+// fillKeys fills the study keys.
+func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, pull int) {
 	r.Role, r.Supplier, r.Coating, r.Lot, r.Exposure = string(c.Role), c.Supplier, c.Coating, c.Lot, c.Exposure
 	p := b.pulls[pullKey{c.Exposure, pull}]
 	if p == nil {
@@ -240,8 +240,8 @@ func (b *Book) keys(r *study.Result, c *study.Coupon, pull int) {
 	}
 }
 
-// change is 100·(T - T0) with the shared part of the uncertainty once.
-func change(f, base *study.Fit) study.Measure {
+// changeSince is 100·(T - T0) with the shared part of the uncertainty once.
+func changeSince(f, base *study.Fit) study.Measure {
 	if base == nil || !f.Result.SolarT.Value.Valid() {
 		return study.NoMeasure()
 	}
@@ -261,16 +261,16 @@ func covariance(f, base *study.Fit) float64 {
 	if f.SolarTWithBaseline.Valid() {
 		return float64(f.SolarTWithBaseline)
 	}
-	sum := part(f.SolarTShared, base.SolarTShared) + part(f.SolarTSharedGlass, base.SolarTSharedGlass)
+	sum := sharedProduct(f.SolarTShared, base.SolarTShared) + sharedProduct(f.SolarTSharedGlass, base.SolarTSharedGlass)
 	if f.Session == base.Session {
-		sum += part(f.SolarTSharedSession, base.SolarTSharedSession)
+		sum += sharedProduct(f.SolarTSharedSession, base.SolarTSharedSession)
 	}
 	return sum
 }
 
-// part is the product of two parts of uncertainties that come from the same, 0 where one
+// sharedProduct is the product of two parts of uncertainties that come from the same, 0 where one
 // has none.
-func part(a, b study.Num) float64 {
+func sharedProduct(a, b study.Num) float64 {
 	if !a.Valid() || !b.Valid() {
 		return 0
 	}
@@ -307,35 +307,35 @@ func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 		return study.Measure{Value: 1, U: 0}
 	}
 	q := float64(change.Value / g0.Value)
-	shared := 100 * (withGain(f, base) - float64(base.GainWithSolarT)) // of the change and the initial gain, pp²
+	shared := 100 * (gainCovariance(f, base) - float64(base.GainWithSolarT)) // of the change and the initial gain, pp²
 	square := float64(change.U*change.U) + q*q*float64(g0.U*g0.U) - 2*q*shared
 	return study.Measure{Value: study.Num(1 + q), U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
 }
 
-// withGain returns the covariance of solar_T of a fit with the gain of its baseline, in
+// gainCovariance returns the covariance of solar_T of a fit with the gain of its baseline, in
 // pp, as covariance does that of their solar_T.
-func withGain(f, base *study.Fit) float64 {
+func gainCovariance(f, base *study.Fit) float64 {
 	if f.GainWithBaseline.Valid() {
 		return float64(f.GainWithBaseline)
 	}
-	sum := part(f.SolarTShared, base.GainShared) + part(f.SolarTSharedGlass, base.GainSharedGlass)
+	sum := sharedProduct(f.SolarTShared, base.GainShared) + sharedProduct(f.SolarTSharedGlass, base.GainSharedGlass)
 	if f.Session == base.Session {
-		sum += part(f.SolarTSharedSession, base.GainSharedSession)
+		sum += sharedProduct(f.SolarTSharedSession, base.GainSharedSession)
 	}
 	return sum
 }
 
-// unseen is the part of a change outside the wavelengths that the readings of
+// unseenChange is the part of a change outside the wavelengths that the readings of
 // both pulls cover, null where they do not cover the same.
-func unseen(f, base *study.Fit, change study.Measure) study.Num {
+func unseenChange(f, base *study.Fit, change study.Measure) study.Num {
 	if !change.Value.Valid() || f.SeenLoNM != base.SeenLoNM || f.SeenHiNM != base.SeenHiNM {
 		return study.Null()
 	}
 	return change.Value - 100*(f.SeenT-base.SeenT)
 }
 
-// against tells thinned from full where the spot alone gave no state.
-func against(r *study.Result, base *study.Fit) study.State {
+// stateAgainst tells thinned from full where the spot alone gave no state.
+func stateAgainst(r *study.Result, base *study.Fit) study.State {
 	if r.State != "" || base == nil {
 		return r.State
 	}
@@ -351,7 +351,7 @@ func against(r *study.Result, base *study.Fit) study.State {
 
 // correct corrects the change by the study's route: by the controls' mean change, or, in
 // sessions, by having taken out of both values what their sessions share.
-func (b *Book) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
+func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	r.Correction = string(b.route)
 	if b.route == study.RouteSession {
 		alone := slices.Contains(r.Flags, study.FlagNoSession)
@@ -385,13 +385,13 @@ func (b *Book) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 }
 
 // controlMean returns the mean of the controls of one exposure and those of all.
-func (b *Book) controlMean(key meanKey) controlMean {
+func (b *Changes) controlMean(key meanKey) controlMean {
 	if m, ok := b.means[key]; ok {
 		return m
 	}
 	ofAll := key.controlKey
 	ofAll.exposure = ""
-	controls := inNearest(key.condition, b.controls[key.controlKey], b.controls[ofAll])
+	controls := nearestControls(key.condition, b.controls[key.controlKey], b.controls[ofAll])
 	if len(controls) > 0 && study.CleanCondition(key.condition) && !study.CleanCondition(controls[0].condition) {
 		controls = nil // soiling would be taken for a gain
 	}
@@ -408,14 +408,14 @@ func (b *Book) controlMean(key meanKey) controlMean {
 	return out
 }
 
-// inNearest returns the controls in the nearest condition that any was read in.
-func inNearest(condition string, lists ...[]mean) []mean {
-	var best []mean
+// nearestControls returns the controls in the nearest condition that any was read in.
+func nearestControls(condition string, lists ...[]controlChange) []controlChange {
+	var best []controlChange
 	at := 3
 	for _, m := range slices.Concat(lists...) {
 		switch d := study.ConditionDistance(condition, m.condition); {
 		case d < at:
-			best, at = []mean{m}, d
+			best, at = []controlChange{m}, d
 		case d == at:
 			best = append(best, m)
 		}
@@ -425,7 +425,7 @@ func inNearest(condition string, lists ...[]mean) []mean {
 
 // standardError is the spread of the values over the root of their number, 0 for
 // a single one.
-func standardError(ms []mean) float64 {
+func standardError(ms []controlChange) float64 {
 	n := float64(len(ms))
 	if n < 2 {
 		return 0

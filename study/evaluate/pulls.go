@@ -11,34 +11,34 @@ import (
 	"wane/study"
 )
 
-// NotJoint returns a copy of a fit that says so.
-func NotJoint(f *study.Fit) *study.Fit {
+// MarkNotJoint returns a copy of a fit that says so.
+func MarkNotJoint(f *study.Fit) *study.Fit {
 	own := *f
 	own.Result.Flags = append(slices.Clone(f.Result.Flags), study.FlagNotJoint)
 	return &own
 }
 
-// of returns the positions of the sittings that are members.
-func (k *Known) of(sittings []Sitting) (at []int) {
-	for i := range sittings {
-		if n, ok := k.at[sittings[i].Unit]; ok {
+// positionsOf returns the positions of the units that are members.
+func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
+	for i := range units {
+		if n, ok := k.position[units[i].Unit]; ok {
 			at = append(at, n)
 		}
 	}
 	return at
 }
 
-// Life evaluates all pulls of one spot together: the index of the glass and that of the
+// JointPulls evaluates all pulls of one spot together: the index of the glass and that of the
 // coating's skeleton are the same at all of them, the film is another at each. The readings
-// of a sitting come from one session, see [OneSession]. It returns
-// a fit for each sitting, in their order, in which [study.Fit.SolarTWithBaseline] and
-// GainWithBaseline are the covariances with the first sitting at pull 0. Pulls that could not be fitted
+// of a unit come from one session, see [FromOneSession]. It returns
+// a fit for each unit, in their order, in which [study.Fit.SolarTWithBaseline] and
+// GainWithBaseline are the covariances with the first unit at pull 0. Pulls that could not be fitted
 // together keep the fits given. What their sessions' other spots say, by session, counts
 // where it is known.
-func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[string]*Known) (out []*study.Fit, err error) {
-	pulls := make([]film.Pull, len(sittings))
-	for i := range sittings {
-		s := &sittings[i]
+func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit, known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
+	pulls := make([]film.Pull, len(units))
+	for i := range units {
+		s := &units[i]
 		curves, err := curvesOf(s.Readings)
 		if err != nil {
 			return nil, err
@@ -50,9 +50,9 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves}, Role: film.RoleCoupon,
 			Session: session, Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}}
 		if k := known[session]; k != nil {
-			pulls[i].Spot.Setup = k.setup[k.at[s.Unit]]
-			if !slices.ContainsFunc(sittings[:i], func(o Sitting) bool { return o.Readings[0].Session == session }) {
-				pulls[i].Known = k.fit.Without(k.of(sittings)...) // with the first of its pulls
+			pulls[i].Spot.Setup = k.setup[k.position[s.Unit]]
+			if !slices.ContainsFunc(units[:i], func(o SessionUnit) bool { return o.Readings[0].Session == session }) {
+				pulls[i].Known = k.fit.Without(k.positionsOf(units)...) // with the first of its pulls
 			}
 		}
 	}
@@ -60,7 +60,7 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 	var in *film.InputError
 	if errors.As(err, &in) {
 		for _, f := range fits {
-			out = append(out, NotJoint(f))
+			out = append(out, MarkNotJoint(f))
 		}
 		return out, nil
 	}
@@ -69,25 +69,25 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 	}
 	base := -1
 	out = make([]*study.Fit, len(fits))
-	for i := range sittings {
-		s, p := &sittings[i], joint.Spots[i]
+	for i := range units {
+		s, p := &units[i], joint.Spots[i]
 		out[i] = fits[i]
 		if p.Err != nil {
-			out[i] = NotJoint(fits[i])
+			out[i] = MarkNotJoint(fits[i])
 			continue
 		}
 		f := study.NewFit(s.Unit)
 		f.Digest = fits[i].Digest
-		if err := s.Evaluator.fill(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
+		if err := s.Evaluator.fillFit(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
 			return nil, err
 		}
-		s.Evaluator.data(&f.Result, pulls[i].Spot.Curves)
-		finish(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
+		s.Evaluator.fillFromData(&f.Result, pulls[i].Spot.Curves)
+		completeFit(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
 		if known[f.Session] != nil { // what the session adds, and supports, is as its own fit says
 			f.SolarTSharedSession, f.GainSharedSession = fits[i].SolarTSharedSession, fits[i].GainSharedSession
 		}
 		for _, flag := range fits[i].Result.Flags {
-			if slices.Contains(ofReadings, flag) || strings.HasPrefix(flag, study.FlagSessionLimits) {
+			if slices.Contains(readingFlags, flag) || strings.HasPrefix(flag, study.FlagSessionLimits) {
 				f.Result.Flags = append(f.Result.Flags, flag)
 			}
 		}
@@ -99,7 +99,7 @@ func Life(ctx context.Context, sittings []Sitting, fits []*study.Fit, known map[
 	if base < 0 {
 		return out, nil
 	}
-	solar := sittings[base].Evaluator.solar
+	solar := units[base].Evaluator.solar
 	for i, f := range out {
 		if i == base || joint.Spots[i].Err != nil {
 			continue

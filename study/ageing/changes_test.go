@@ -61,7 +61,7 @@ func roster() *study.Roster {
 //
 // Unseen: change -0.40 less 0.78·(-0.40) = -0.088 pp.
 func TestCorrectedChangeByHand(t *testing.T) {
-	book := ageing.NewBook(roster(), study.RouteControls)
+	book := ageing.NewChanges(roster(), study.RouteControls)
 	book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), made("C1", 0, "2", 0.98, 0.0002, 0, 2.8),
 		made("C1", 1, "1", 0.9802, 0.0002, 0, 2.8), made("C1", 1, "2", 0.9806, 0.0002, 0, 2.8)})
 	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
@@ -93,7 +93,7 @@ func TestCorrectedChangeByHand(t *testing.T) {
 // With one control the propagated uncertainty is all there is: √2·0.02 = 0.0282843,
 // and the corrected change has √(0.0458258² + 0.0282843²) = 0.0538516.
 func TestOneControl(t *testing.T) {
-	book := ageing.NewBook(roster(), study.RouteControls)
+	book := ageing.NewChanges(roster(), study.RouteControls)
 	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
 	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
 	assert.InDelta(t, -0.34, float64(r.CorrectedChange.Value), 1e-12)
@@ -106,7 +106,7 @@ func TestOneControl(t *testing.T) {
 // standard error 0.08/√3 = 0.0461880 of 2 degrees of freedom, more than the 0.0282843/√3
 // propagated. The corrected change is -0.42 with √(21e-4 + 0.08²/3) = 0.0650641.
 func TestThreeControls(t *testing.T) {
-	book := ageing.NewBook(roster(), study.RouteControls)
+	book := ageing.NewChanges(roster(), study.RouteControls)
 	for coupon, now := range map[string]float64{"C1": 0.9802, "C2": 0.9794, "C3": 0.9810} {
 		book.AddControl([]*study.Fit{made(coupon, 0, "1", 0.98, 0.0002, 0, 2.8), made(coupon, 1, "1", now, 0.0002, 0, 2.8)})
 	}
@@ -132,7 +132,7 @@ func TestWhatASessionShares(t *testing.T) {
 		base.Session, now.Session = "m1", session
 		base.SolarTSharedSession, now.SolarTSharedSession = 0.00015, 0.00025
 		base.GainSharedSession, base.GainWithSolarT = 0.012, 5e-6
-		r := ageing.NewBook(roster(), study.RouteSession).Rows([]*study.Fit{base, now})[1]
+		r := ageing.NewChanges(roster(), study.RouteSession).Rows([]*study.Fit{base, now})[1]
 		assert.InDelta(t, want[0], float64(r.Change.U), 5e-8, session)
 		assert.Equal(t, r.Change, r.CorrectedChange)
 		assert.InDelta(t, want[1], float64(r.CorrectedShared), 5e-8, session)
@@ -142,7 +142,7 @@ func TestWhatASessionShares(t *testing.T) {
 
 func TestRowsWithoutComparison(t *testing.T) {
 	one := func(route study.Route, fits ...*study.Fit) *study.Result {
-		rows := ageing.NewBook(roster(), route).Rows(fits)
+		rows := ageing.NewChanges(roster(), route).Rows(fits)
 		return rows[len(rows)-1]
 	}
 	t.Run("no baseline", func(t *testing.T) {
@@ -158,7 +158,7 @@ func TestRowsWithoutComparison(t *testing.T) {
 	})
 	t.Run("conditions", func(t *testing.T) {
 		in := func(f *study.Fit, condition string) *study.Fit { f.Condition = condition; return f }
-		book := ageing.NewBook(roster(), study.RouteControls)
+		book := ageing.NewChanges(roster(), study.RouteControls)
 		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9803, 0.0002, 0, 2.8), "cleaned"),
 			in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
 		rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9720, 0.0004, 0, 2.50), "as_found"),
@@ -174,7 +174,7 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.Contains(t, rows[3].Flags, study.FlagConditions)
 
 		// a soiled control corrects no cleaned coupon
-		book = ageing.NewBook(roster(), study.RouteControls)
+		book = ageing.NewChanges(roster(), study.RouteControls)
 		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
 		soiled := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned")})[1]
 		assert.Contains(t, soiled.Flags, study.FlagNoControl)
@@ -242,7 +242,7 @@ func TestAnglesDiffer(t *testing.T) {
 	fits := []*study.Fit{at(0, "1", 8, 60), at(0, "2", 8, 60), at(0, "3"), at(1, "1", 8), at(1, "2", 8, 60), at(1, "3", 8, 60), at(1, "4", 8),
 		at(2, "1", 8, 30, 60), at(2, "2", 8, 45), at(2, "3"), at(3, "2")}
 	var marked []string
-	for _, r := range ageing.NewBook(roster(), study.RouteNone).Rows(fits) {
+	for _, r := range ageing.NewChanges(roster(), study.RouteNone).Rows(fits) {
 		if slices.Contains(r.Flags, study.FlagAngles) {
 			marked = append(marked, fmt.Sprintf("pull %v spot %s", r.Pull, r.Spot))
 		}
