@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/floats"
 
+	"wane/fit"
 	"wane/optics"
 )
 
@@ -63,6 +64,36 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Each thing that is said to be known is the prior of its own parameter, with its own size
+// and about the value that [Session] states.
+func TestWhatIsSaidToBeKnownIsThePrior(t *testing.T) {
+	spot := noisySpot(t, optics.SodaLime(), 150, 0.1, 1)
+	spot.Glass.UIndex, spot.Coating = 0.0021, Coating{Skeleton: 1.449, USkeleton: 0.011}
+	spot.Session = &Session{UScale: 0.012, UFactor: 0.013, UAngle: 0.31, UMount: 0.32, UShare: 0.06}
+	spot.Instrument = Instrument{JoinsNM: []float64{860}, UJoin: 0.0014}
+	for k := range spot.Curves {
+		spot.Curves[k].Native = true
+	}
+	m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1, 1, 1})
+	require.NoError(t, err)
+	want := map[string]fit.Prior{
+		"glass_index": {SD: 0.0021}, "skeleton_index": {Mean: 1.449, SD: 0.011}, "scale": {Mean: 1, SD: 0.012},
+		"s_share": {Mean: 0.5, SD: 0.06}, "mount": {SD: 0.32}, "join@860": {SD: 0.0014},
+	}
+	for _, angle := range []string{"8", "30", "45", "60"} {
+		want["factor@"+angle] = fit.Prior{Mean: 1, SD: 0.013}
+		want["tilt@"+angle] = fit.Prior{SD: 0.31}
+	}
+	got := map[string]fit.Prior{}
+	for _, p := range m.params() {
+		if p.Prior != (fit.Prior{}) {
+			assert.False(t, p.Fixed, p.Name)
+			got[p.Name] = p.Prior
+		}
+	}
+	assert.Equal(t, want, got)
 }
 
 func checkJacobian(t *testing.T, m *model) {
