@@ -1,56 +1,5 @@
 package intake
 
-import (
-	"math"
-
-	"wane/study/intake/text"
-)
-
-// angleOf returns the angle of incidence that a heading states, in degrees, or
-// NaN if it states none. The angle of a viewing direction, a rotation or a
-// polariser is none.
-func (r *asker) angleOf(l label, at text.Position) (float64, error) {
-	if len(l.angles) == 0 || l.viewing {
-		return math.NaN(), nil
-	}
-	first := readAngle(l.angles[0])
-	for _, s := range l.angles {
-		angle := readAngle(s)
-		if !(angle >= 0 && angle < 90) {
-			return 0, r.Refuse(at, "correct the heading: an angle of incidence is counted from the normal",
-				"heading %s gives an angle of %s degrees, outside 0 to below 90", text.Quoted(l.text), text.Short(s))
-		}
-		if angle != first {
-			return 0, r.Refuse(at, "give each column one angle of incidence",
-				"heading %s gives two angles", text.Quoted(l.text))
-		}
-	}
-	return first, nil
-}
-
-// readAngle reads an angle as the tokens of a heading hold it: digits with at
-// most one point or comma.
-func readAngle(s string) float64 {
-	negative := s[0] == '-'
-	if negative {
-		s = s[1:]
-	}
-	mark := byte('.')
-	for i := range len(s) {
-		if s[i] == ',' {
-			mark = ','
-		}
-	}
-	v, n := text.ParseNumber([]byte(s), mark, 0)
-	if n != len(s) {
-		return math.NaN()
-	}
-	if negative {
-		return -v
-	}
-	return v
-}
-
 // findAngles takes NUMBER deg, NUMBER degrees and NUMBER° out of the tokens, and
 // returns where the numbers stand. If one is not sure to be meant alone, no angle of
 // the heading is one of incidence.

@@ -203,22 +203,6 @@ func setSilentAside(curves []curve) {
 	}
 }
 
-// namesOther reports whether a heading names a thing that is no spectrum and no sample:
-// Temp (C). With a number, as in time 100 h, it may be one of a series of samples.
-func (l label) namesOther() bool {
-	if l.quantity != "" {
-		return false
-	}
-	found := false
-	for _, k := range tokenise(nil, l.text) {
-		if k.kind == digits {
-			return false
-		}
-		found = found || isAny(k.text, "temp", "temperature", "time", "timestamp", "humidity", "refractive", "thickness", "pressure", "voltage", "cv")
-	}
-	return found
-}
-
 // askWhich asks which curve is meant if they are of different quantities or of
 // both faces: only a person knows.
 func (r *asker) askWhich(p plan) error {

@@ -3,6 +3,8 @@ package intake
 import (
 	"slices"
 	"strings"
+
+	"wane/study"
 )
 
 // findComputed finds headings of what is made from a reflectance and is none: 1-R, F(R),
@@ -170,4 +172,9 @@ func isDark(t []token) bool {
 		}
 	}
 	return named
+}
+
+// isForeign reports whether a quantity cannot be used at all.
+func isForeign(q study.Quantity) bool {
+	return q != "" && q != study.Reflectance && q != study.Transmittance
 }

@@ -30,7 +30,7 @@ type surroundings struct{ before, after []outsideLine }
 // headings is what stands above the columns of the table, and what the header states.
 type headings struct {
 	around surroundings
-	heading
+	labelRow
 	stated header
 	kinds  []cellKind // how the numbers of each column are written
 	points pointRows  // of one point per row

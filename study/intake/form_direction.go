@@ -265,7 +265,7 @@ func (r grid) askNumbers(before []outsideLine, width int) error {
 
 // namesColumns reports whether the first column is headed by a unit of wavelength and
 // another one by a quantity or a unit of values.
-func (h heading) namesColumns() bool {
+func (h labelRow) namesColumns() bool {
 	return h.labels[0].axis != "" && slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.axis == "" && (l.quantity != "" || l.unit != "") })
 }
 
@@ -301,28 +301,6 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 		low *= 1000
 	}
 	return low >= text.LeastNM && !besideAngle(words) && (!x.isX() || mayStandBesideWavelength(words))
-}
-
-// besideAngle reports whether words beside a number make it an angle: 60 deg.
-func besideAngle(words string) bool {
-	return slices.ContainsFunc(tokenise(nil, words), func(k token) bool {
-		return isAny(k.text, "deg", "degree", "degrees", "grad", "°", "º", "˚")
-	})
-}
-
-// mayStandBesideWavelength reports whether the words beside a number leave it a wavelength:
-// of quantity, unit or wavelength, or those that programs put before a number that heads a
-// column, as in X400. Others, as in G400, are of a sample.
-func mayStandBesideWavelength(words string) bool {
-	for _, k := range tokenise(nil, words) {
-		if k.kind != letters || isAny(k.text, "x", "v", "w", "l", "wl", "wvl", "b", "band", "channel", "ch", "at", "in", "refl", "value") {
-			continue
-		}
-		if l := parseLabel(k.text); !l.isX() && l.quantity == "" && l.unit == "" {
-			return false
-		}
-	}
-	return true
 }
 
 // numberIn returns the one number of a heading and what stands beside it, but for a unit of

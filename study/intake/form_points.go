@@ -42,7 +42,7 @@ func (r grid) askGroups(n named) error {
 		"the rows begin with a name: each may be one point of one of several curves")
 }
 
-func groupBy(groups []int, h heading) study.Choice {
+func groupBy(groups []int, h labelRow) study.Choice {
 	var names []string
 	for _, g := range groups {
 		name := fmt.Sprintf("column %d", g)
@@ -129,11 +129,11 @@ func (r pointsForm) headings(s surroundings) (headings, error) {
 		return headings{}, err
 	}
 	head, kinds := r.headLong(&l, h)
-	return headings{around: s, heading: head, stated: stated, kinds: kinds, points: l}, nil
+	return headings{around: s, labelRow: head, stated: stated, kinds: kinds, points: l}, nil
 }
 
 func (r pointsForm) plan(h headings) (plan, error) {
-	p, err := r.planColumns(h.heading, h.stated, h.kinds)
+	p, err := r.planColumns(h.labelRow, h.stated, h.kinds)
 	if err != nil {
 		return p, err
 	}
@@ -172,7 +172,7 @@ func isLongRow(kinds []cellKind, groupBy []int) bool {
 }
 
 // layOut finds the columns and counts the rows of each curve.
-func (r grid) layOut(l *pointRows, h heading) error {
+func (r grid) layOut(l *pointRows, h labelRow) error {
 	l.x = -1
 	for j := range l.cells {
 		isGroup := slices.Contains(l.groups, j)
@@ -251,9 +251,9 @@ func (l *pointRows) key(key, content []byte) []byte {
 }
 
 // headLong makes headings: for each curve its wavelengths and its values.
-func (r grid) headLong(l *pointRows, h heading) (heading, []cellKind) {
+func (r grid) headLong(l *pointRows, h labelRow) (labelRow, []cellKind) {
 	kinds := r.kindsOf(l.cells)
-	head := heading{line: h.line, pairs: true}
+	head := labelRow{line: h.line, pairs: true}
 	var groupHeads []label
 	for _, j := range l.groups {
 		groupHeads = append(groupHeads, h.labels[j])

@@ -217,11 +217,11 @@ func (r rowsForm) headings(s surroundings) (headings, error) {
 	if r.run.skip > 0 {
 		s.before = append(s.before, r.lineNumber(r.run.skip))
 	}
-	return headings{around: s, heading: h, stated: stated, kinds: kinds}, err
+	return headings{around: s, labelRow: h, stated: stated, kinds: kinds}, err
 }
 
 func (r rowsForm) plan(h headings) (plan, error) {
-	p, err := r.planColumns(h.heading, h.stated, h.kinds)
+	p, err := r.planColumns(h.labelRow, h.stated, h.kinds)
 	if err != nil {
 		return p, err
 	}
@@ -259,8 +259,8 @@ func (r section) checkAcross(n named) error {
 
 // headAcross makes headings of the names: one column for the wavelengths and one
 // for each row.
-func (r grid) headAcross(n named) (heading, []cellKind, error) {
-	h := heading{line: n.line}
+func (r grid) headAcross(n named) (labelRow, []cellKind, error) {
+	h := labelRow{line: n.line}
 	var kinds []cellKind
 	var heads []label
 	var names [][]textCell
@@ -300,7 +300,7 @@ func (r grid) headAcross(n named) (heading, []cellKind, error) {
 }
 
 // addOfAll gives the headings what stands beside or below each wavelength: %R 400 nm.
-func (r *asker) addOfAll(h *heading, n named) error {
+func (r *asker) addOfAll(h *labelRow, n named) error {
 	for _, s := range []string{n.beside, n.units} {
 		all := parseLabel(strings.TrimSpace(s))
 		if x := &h.labels[0]; all.axis != "" && x.axis == "" {

@@ -9,8 +9,8 @@ import (
 	"wane/study/intake/text"
 )
 
-// heading is what stands above the columns.
-type heading struct {
+// labelRow is what stands above the columns.
+type labelRow struct {
 	line   int             // 0 if there is none
 	labels []label         // one per column
 	at     []text.Position // where each stands, or where the rows begin
@@ -23,12 +23,12 @@ const headingReach = 3
 
 // findHeading returns the headings of the columns and the header lines that
 // remain. Without headings the labels are empty.
-func (r grid) findHeading(lines []outsideLine, width int) (heading, []outsideLine, error) {
+func (r grid) findHeading(lines []outsideLine, width int) (labelRow, []outsideLine, error) {
 	for i := len(lines) - 1; i >= 0 && i >= len(lines)-headingReach; i-- {
 		h, ok := headingFrom(lines[i], r.dialect, width)
 		if !ok && i == len(lines)-1 {
 			if err := r.checkHeadingWidth(lines[i], width); err != nil {
-				return heading{}, nil, err
+				return labelRow{}, nil, err
 			}
 		}
 		if !ok || !h.namesX() {
@@ -66,7 +66,7 @@ func (r grid) findHeading(lines []outsideLine, width int) (heading, []outsideLin
 
 // namesX reports whether the headings name wavelengths and something else, or energies
 // in their place. A thickness and a number are a key and its value.
-func (h heading) namesX() bool {
+func (h labelRow) namesX() bool {
 	xs := 0
 	for _, l := range h.labels {
 		if l.isX() {
@@ -83,22 +83,12 @@ func (h heading) namesX() bool {
 	return 0 < xs && xs < len(h.labels)
 }
 
-// isBareNumber reports whether a text is a number, with a decimal point or comma or none.
-func isBareNumber(s string) bool {
-	for _, mark := range []byte(".,") {
-		if _, n := text.ParseNumber([]byte(s), mark, 0); n > 0 && n == len(s) {
-			return true
-		}
-	}
-	return false
-}
-
-func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
+func headingFrom(line outsideLine, d dialect, width int) (labelRow, bool) {
 	cells := splitHeading(line.text, d, width)
 	if cells == nil {
-		return heading{}, false
+		return labelRow{}, false
 	}
-	h := heading{line: line.Number, labels: make([]label, 0, width), at: make([]text.Position, 0, width)}
+	h := labelRow{line: line.Number, labels: make([]label, 0, width), at: make([]text.Position, 0, width)}
 	for _, c := range cells {
 		h.labels = append(h.labels, parseLabel(c.text))
 		h.at = append(h.at, text.Position{Line: line.Number, Column: utf8.RuneCountInString(line.text[:c.at]) + 1})
@@ -109,8 +99,8 @@ func headingFrom(line outsideLine, d dialect, width int) (heading, bool) {
 // nearestHeading takes the line right above the rows although it names no
 // wavelength. With two columns it may as well be a key and its value, so it
 // counts only if it names a quantity, and gives no angle.
-func (r grid) nearestHeading(lines []outsideLine, width int) (heading, []outsideLine) {
-	none := heading{labels: make([]label, width)}
+func (r grid) nearestHeading(lines []outsideLine, width int) (labelRow, []outsideLine) {
+	none := labelRow{labels: make([]label, width)}
 	for range width {
 		none.at = append(none.at, text.Position{Line: r.block.line})
 	}
@@ -136,7 +126,7 @@ func (r grid) nearestHeading(lines []outsideLine, width int) (heading, []outside
 
 // joins reports whether the row above h belongs to it: names above units, or
 // samples above columns. A key and its value do not.
-func (h heading) joins(above heading) bool {
+func (h labelRow) joins(above labelRow) bool {
 	x := strings.ToLower(above.labels[0].text)
 	switch {
 	case h.unitsOnly() && (above.labels[0].isX() || isAny(x, "", "x") || len(h.labels) > 2 && above.namesX()):
@@ -154,7 +144,7 @@ func (h heading) joins(above heading) bool {
 }
 
 // allAlike reports whether the value columns all have the same heading.
-func (h heading) allAlike() bool {
+func (h labelRow) allAlike() bool {
 	for _, l := range h.labels[1:] {
 		if l.text != h.labels[1].text {
 			return false
@@ -164,7 +154,7 @@ func (h heading) allAlike() bool {
 }
 
 // allNamed reports whether every value column has a name.
-func (h heading) allNamed() bool {
+func (h labelRow) allNamed() bool {
 	for _, l := range h.labels[1:] {
 		if l.text == "" {
 			return false
@@ -174,7 +164,7 @@ func (h heading) allNamed() bool {
 }
 
 // unitsOnly reports whether the row holds nothing but units.
-func (h heading) unitsOnly() bool {
+func (h labelRow) unitsOnly() bool {
 	for _, l := range h.labels {
 		if l.text != "" && !l.onlyUnit && !isUnitWord(l.text) {
 			return false
@@ -185,25 +175,15 @@ func (h heading) unitsOnly() bool {
 
 // namesEach reports whether the row heads the wavelengths and names each column of values,
 // none by a quantity: Wavelength;G1;G2.
-func (h heading) namesEach() bool {
+func (h labelRow) namesEach() bool {
 	return h.labels[0].isX() && h.allNamed() &&
 		!slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.quantity != "" })
-}
-
-// isUnitWord reports whether a text is a unit of values that are no reflectance, or a sign
-// for none, as stands beside units in a row of them: [counts], a.u., -. Short ones are those
-// of signals: cts (counts), adc and dn (steps of a converter, digital numbers), au and a.u.
-// (arbitrary units), w.e. (willkürliche Einheiten, the same in German).
-func isUnitWord(text string) bool {
-	text = strings.ToLower(bareUnit(text))
-	return isAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.", "arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||
-		isRadiometric(tokenise(nil, text))
 }
 
 // quantityOfShortUnit returns what one letter or two in a row of units below the names of
 // columns stand for, absorbance or raw values in volts, or "". Without brackets several
 // different ones are names, unless the columns are named already.
-func (h heading) quantityOfShortUnit(text string, named bool) study.Quantity {
+func (h labelRow) quantityOfShortUnit(text string, named bool) study.Quantity {
 	unit := bareUnit(text)
 	if !isShortUnit(unit) {
 		return ""
@@ -219,14 +199,9 @@ func (h heading) quantityOfShortUnit(text string, named bool) study.Quantity {
 	return absorbance
 }
 
-// isShortUnit reports whether a text may be a unit of absorbance or of volts.
-func isShortUnit(text string) bool { return isAny(text, "A", "Abs", "V", "mV") }
-
-func bareUnit(text string) string { return strings.Trim(text, "[](){}<> ") }
-
 // isPaired reports whether every value column has a wavelength column of its
 // own before it.
-func (h heading) isPaired() bool {
+func (h labelRow) isPaired() bool {
 	if h.pairs {
 		return true
 	}
@@ -242,7 +217,7 @@ func (h heading) isPaired() bool {
 }
 
 // namesPairs reports whether each pair of columns has one name.
-func (h heading) namesPairs() bool {
+func (h labelRow) namesPairs() bool {
 	for i := 0; i < len(h.labels); i += 2 {
 		a, b := h.labels[i].text, h.labels[i+1].text
 		if a == "" && b == "" || a != "" && b != "" && a != b {
@@ -255,13 +230,13 @@ func (h heading) namesPairs() bool {
 // join puts another row before h. The name of a pair goes to its values. Of a row that
 // states something only that is kept for the wavelengths, whose own heading says what
 // they are.
-func (h heading) join(other heading) heading {
+func (h labelRow) join(other labelRow) labelRow {
 	paired, units := h.isPaired(), h.unitsOnly()
 	ofUnits := other.unitsOnly()
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].text)
 	named := other.namesEach()
-	row := heading{labels: slices.Clone(h.labels)} // as it stands
+	row := labelRow{labels: slices.Clone(h.labels)} // as it stands
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].text
 		if paired && i%2 == 1 && name == "" {
@@ -314,41 +289,19 @@ func (h heading) join(other heading) heading {
 	return h
 }
 
-// isCode reports whether a text is made of single letters, numbers and signs alone, as
-// names of samples are: A, U1, R 8.
-func isCode(text string) bool {
-	for _, k := range tokenise(nil, text) {
-		if k.kind == letters && (len(k.text) > 1 || k.text == "°") || k.text == "%" || k.text == "°" {
-			return false
-		}
-	}
-	return text != ""
-}
-
-// keep keeps what the rows joined before state of the column.
-func (l *label) keep(own label) {
-	l.byRow |= own.byRow
-	if own.byRow&tellsPolarisation != 0 {
-		l.addPolarisation(own.polarisation)
-	}
-	if own.byRow&tellsAngle != 0 {
-		l.angles = own.angles
-	}
-}
-
 // mayNameAngles reports whether angles in a row above the headings are of incidence: its
 // first cell is empty or names samples, wavelengths or angles, and no polariser.
-func (h heading) mayNameAngles() bool {
+func (h labelRow) mayNameAngles() bool {
 	first := h.labels[0]
 	return isAny(strings.ToLower(first.text), "", "x") || first.isX() || isIDWord(first.text) || h.statesAngles()
 }
 
 // states reports whether a row says the same kind of thing of each column of values.
-func (h heading) states() bool { return h.statesPolarisations() || h.statesAngles() }
+func (h labelRow) states() bool { return h.statesPolarisations() || h.statesAngles() }
 
 // statesPolarisations reports whether a row beside the headings gives each column
 // its polarisation: Polarisation, s, p.
-func (h heading) statesPolarisations() bool {
+func (h labelRow) statesPolarisations() bool {
 	if len(h.labels) < 3 || !isPolarisationKey(lettersOf(h.labels[0].text)) {
 		return false
 	}
@@ -362,7 +315,7 @@ func (h heading) statesPolarisations() bool {
 
 // statesAngles reports whether a row beside the headings gives each column its angle of
 // incidence: Angle (deg), 8, 60.
-func (h heading) statesAngles() bool {
+func (h labelRow) statesAngles() bool {
 	key := lettersOf(h.labels[0].text)
 	if len(h.labels) < 3 || !isAngleKey(key) && !isAny(key, "angles", "anglesdeg", "theta", "thetadeg", "einfallswinkel", "winkel", "winkeldeg") {
 		return false
@@ -373,18 +326,6 @@ func (h heading) statesAngles() bool {
 		}
 	}
 	return true
-}
-
-// angleAlone returns the angle of a text that holds a number and deg at most, or "".
-func angleAlone(text string) string {
-	t := tokenise(nil, text)
-	if len(t) == 2 && isAny(t[1].text, "deg", "degree", "degrees", "°", "º", "˚") {
-		t = t[:1]
-	}
-	if len(t) != 1 || t[0].kind != digits {
-		return ""
-	}
-	return t[0].text
 }
 
 // checkHeadingWidth refuses a row that names more columns than the rows have.

@@ -396,3 +396,30 @@ func (l *label) findLetter(t []token) {
 		l.ofLetter = l.ofLetter || l.quantity != study.Reflectance
 	}
 }
+
+// keep keeps what the rows joined before state of the column.
+func (l *label) keep(own label) {
+	l.byRow |= own.byRow
+	if own.byRow&tellsPolarisation != 0 {
+		l.addPolarisation(own.polarisation)
+	}
+	if own.byRow&tellsAngle != 0 {
+		l.angles = own.angles
+	}
+}
+
+// namesOther reports whether a heading names a thing that is no spectrum and no sample:
+// Temp (C). With a number, as in time 100 h, it may be one of a series of samples.
+func (l label) namesOther() bool {
+	if l.quantity != "" {
+		return false
+	}
+	found := false
+	for _, k := range tokenise(nil, l.text) {
+		if k.kind == digits {
+			return false
+		}
+		found = found || isAny(k.text, "temp", "temperature", "time", "timestamp", "humidity", "refractive", "thickness", "pressure", "voltage", "cv")
+	}
+	return found
+}

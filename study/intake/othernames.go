@@ -304,3 +304,6 @@ func mayBeLettered(key string) bool {
 		"side", "seite", "coating", "panel", "holder", "cell", "tray", "rack", "box", "piece", "specimen", "tile", "zone",
 		"area", "variant", "customer", "polari", "trigger", "gain", "key", "site", "stage", "program", "method", "recipe")
 }
+
+// unreferenced is what a line says where the values were not compared to a reference.
+const unreferenced study.Quantity = "values without a reference"

@@ -29,9 +29,6 @@ func (o otherLine) isUnreferenced() bool {
 	return isAny(string(o.quantity), string(unreferenced), string(counts), string(irradiance), string(raw))
 }
 
-// unreferenced is what a line says where the values were not compared to a reference.
-const unreferenced study.Quantity = "values without a reference"
-
 // noteOther keeps a line if it names another quantity.
 func (h *header) noteOther(line outsideLine) {
 	s := strings.TrimSpace(line.text)

@@ -39,7 +39,7 @@ type plan struct {
 	paired bool
 	down   map[int]bool // wavelength columns that run down in the file
 	curves []curve
-	head   heading
+	head   labelRow
 	stated header     // what the header says
 	byRow  bool       // each curve was a row, or a group of rows
 	kinds  []cellKind // how the numbers of each column are written
@@ -50,7 +50,7 @@ type plan struct {
 // planColumns decides the part that each column plays from its heading, the
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
-func (r grid) planColumns(h heading, stated header, kinds []cellKind) (plan, error) {
+func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, error) {
 	h.doubtNames()
 	h.doubtNumbered()
 	h.doubtUncertainties()
@@ -102,7 +102,7 @@ func (r grid) planColumns(h heading, stated header, kinds []cellKind) (plan, err
 // heedColumns marks the columns that --columns names, and takes back what their headings
 // seem to say against it: that they hold wavelengths where others do too, that they are an
 // uncertainty or count the rows, and what a lone letter says.
-func (r *asker) heedColumns(h heading) {
+func (r *asker) heedColumns(h labelRow) {
 	if r.want.Columns == nil {
 		return
 	}
@@ -159,7 +159,7 @@ func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 }
 
 // axisUnit returns the unit of the wavelengths, "" if nobody states it.
-func (r *asker) axisUnit(h heading, xs []int, stated header, kinds []cellKind) (string, said, error) {
+func (r *asker) axisUnit(h labelRow, xs []int, stated header, kinds []cellKind) (string, said, error) {
 	if err := r.checkNames(h, xs); err != nil {
 		return "", said{}, err
 	}
@@ -189,7 +189,7 @@ func glued(kind cellKind) string {
 }
 
 // planCurve decides what value column j holds.
-func (r grid) planCurve(h heading, j int, stated header, kind cellKind) (curve, error) {
+func (r grid) planCurve(h labelRow, j int, stated header, kind cellKind) (curve, error) {
 	l := h.labels[j]
 	c := curve{column: j, label: l, at: h.at[j]}
 	var err error
@@ -279,11 +279,6 @@ func (r grid) askOverrule(err error, lines ...text.Position) error {
 		choices = append(choices, r.overrule([]otherLine{{at: at}})...)
 	}
 	return r.question(text.Position{Line: refusal.Line, Column: refusal.Column}, choices, refusal.Try, "%s", refusal.Fault)
-}
-
-// isForeign reports whether a quantity cannot be used at all.
-func isForeign(q study.Quantity) bool {
-	return q != "" && q != study.Reflectance && q != study.Transmittance
 }
 
 // gap is something that nobody states.
@@ -425,4 +420,49 @@ func (p plan) unit() string {
 		}
 	}
 	return unit
+}
+
+// angleOf returns the angle of incidence that a heading states, in degrees, or
+// NaN if it states none. The angle of a viewing direction, a rotation or a
+// polariser is none.
+func (r *asker) angleOf(l label, at text.Position) (float64, error) {
+	if len(l.angles) == 0 || l.viewing {
+		return math.NaN(), nil
+	}
+	first := readAngle(l.angles[0])
+	for _, s := range l.angles {
+		angle := readAngle(s)
+		if !(angle >= 0 && angle < 90) {
+			return 0, r.Refuse(at, "correct the heading: an angle of incidence is counted from the normal",
+				"heading %s gives an angle of %s degrees, outside 0 to below 90", text.Quoted(l.text), text.Short(s))
+		}
+		if angle != first {
+			return 0, r.Refuse(at, "give each column one angle of incidence",
+				"heading %s gives two angles", text.Quoted(l.text))
+		}
+	}
+	return first, nil
+}
+
+// readAngle reads an angle as the tokens of a heading hold it: digits with at
+// most one point or comma.
+func readAngle(s string) float64 {
+	negative := s[0] == '-'
+	if negative {
+		s = s[1:]
+	}
+	mark := byte('.')
+	for i := range len(s) {
+		if s[i] == ',' {
+			mark = ','
+		}
+	}
+	v, n := text.ParseNumber([]byte(s), mark, 0)
+	if n != len(s) {
+		return math.NaN()
+	}
+	if negative {
+		return -v
+	}
+	return v
 }

@@ -316,20 +316,6 @@ func tokenBehind(t []token, i int) int {
 	return i
 }
 
-// doubtLetters takes back the polarisations that a lone letter states if another
-// column is named by one: spots may be called n, e, s and w.
-func (h heading) doubtLetters() {
-	named := false
-	for _, l := range h.labels[1:] {
-		named = named || l.nameLetter && !l.isX()
-	}
-	for i := range h.labels {
-		if l := &h.labels[i]; named && l.byLetter {
-			l.polarisation, l.byLetter = "", false
-		}
-	}
-}
-
 // isLoneU reports whether the token at i is a letter u behind something else than a
 // unit, so that it may stand for unpolarised light: R u, s1 u 8. In u(R) and u G07 it
 // is an uncertainty.
@@ -369,42 +355,6 @@ func (l *label) doubtU(t []token) {
 	}
 }
 
-// doubtNames takes back what lone letters say of quantity and role if they are names of
-// a series, as a neighbour in the alphabet or the four directions show: A, B, C.
-func (h heading) doubtNames() {
-	if !slices.ContainsFunc(h.labels, func(l label) bool { return l.ofLetter || l.codeU }) {
-		return
-	}
-	named := map[rune]bool{}
-	for _, l := range h.labels {
-		named[l.loneLetter()] = true
-	}
-	for i := range h.labels {
-		l := &h.labels[i]
-		c := l.loneLetter()
-		isDirection := c == 'N' && named['E'] && named['S'] && named['W'] || c == 'n' && named['e'] && named['s'] && named['w']
-		if c != 0 && (named[c-1] || named[c+1]) {
-			l.codeU = false
-		}
-		if c != 0 && l.ofLetter && (named[c-1] || named[c+1] || isDirection) {
-			l.quantity, l.role, l.loneU, l.ofLetter = "", asValue, false, false
-		}
-	}
-}
-
-// doubtNumbered takes back what an R with a number behind it says, if columns beside it are
-// named by another letter and a number: R1, S1 may be a reference and a sample.
-func (h heading) doubtNumbered() {
-	if !slices.ContainsFunc(h.labels, label.isOtherCode) {
-		return
-	}
-	for i := range h.labels {
-		if l := &h.labels[i]; l.numbered {
-			l.quantity, l.numbered = "", false
-		}
-	}
-}
-
 // isOtherCode reports whether a heading is a letter with a number behind it, and a unit of
 // values at most, that says nothing of the quantity: S1 [%].
 func (l label) isOtherCode() bool {
@@ -428,19 +378,4 @@ func (l label) loneLetter() rune {
 		}
 	}
 	return found
-}
-
-// doubtUncertainties takes no column for an uncertainty if every one carries a lone u:
-// there is nothing of which they could be the uncertainties.
-func (h heading) doubtUncertainties() {
-	for _, l := range h.labels {
-		if !l.isX() && l.role != asIndex && !l.loneU {
-			return
-		}
-	}
-	for i := range h.labels {
-		if h.labels[i].loneU {
-			h.labels[i].role = asValue
-		}
-	}
 }

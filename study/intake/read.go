@@ -232,10 +232,12 @@ func (r columnsForm) headings(s surroundings) (headings, error) {
 	}
 	h.doubtLetters()
 	stated, err := r.readHeader(rest)
-	return headings{around: s, heading: h, stated: stated, kinds: r.kindsOf(r.width)}, err
+	return headings{around: s, labelRow: h, stated: stated, kinds: r.kindsOf(r.width)}, err
 }
 
-func (r columnsForm) plan(h headings) (plan, error) { return r.planColumns(h.heading, h.stated, h.kinds) }
+func (r columnsForm) plan(h headings) (plan, error) {
+	return r.planColumns(h.labelRow, h.stated, h.kinds)
+}
 
 func (r columnsForm) table(_ headings, l layout) (table, error) { return r.readRows(l) }
 

@@ -1,0 +1,184 @@
+package intake
+
+import (
+	"slices"
+	"strings"
+
+	"wane/study/intake/text"
+)
+
+// findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
+// of a name. A power or a multiple of a unit, as in 1/nm, is none that is read.
+func (l *label) findAxis(t []token) {
+	wave := slices.ContainsFunc(t, func(k token) bool { return namesWave(k.text) })
+	from, end := -1, 0
+	for i := range t {
+		if i > 0 && t[i-1].kind == digits && !t[i-1].used && !wave {
+			continue
+		}
+		unit, n := unitAt(t, i)
+		switch {
+		case unit != "":
+			l.axis, from, end = unit, i, i+n
+		case phrase(t, i, "?", "m"), phrase(t, i, "\ufffd", "m"):
+			l.lost = true
+		}
+	}
+	if from >= 0 && (isScaled(t, from, end) || isAny(l.axis, "nm", "um") && namesWavenumber(t)) {
+		l.axis = text.Quoted(l.text)
+	}
+}
+
+// unitAt returns the unit of wavelength that starts at token i and how many tokens it
+// has, and marks them used.
+func unitAt(t []token, i int) (unit string, n int) {
+	w := t[i].text
+	switch {
+	case isAny(w, "nm", "nanometer", "nanometre", "nanometers", "nanometres"):
+		unit, n = "nm", 1
+	case isAny(w, "um", "µm", "μm", "micron", "microns", "micrometer", "micrometre", "micrometers", "micrometres"):
+		unit, n = "um", 1
+	case phrase(t, i, "cm", "^", "-", "1"):
+		return "cm-1", 4
+	case phrase(t, i, "cm", "-", "1"), phrase(t, i, "cm", "−", "1"), phrase(t, i, "cm", "⁻", "¹"), phrase(t, i, "1", "/", "cm"):
+		return "cm-1", 3
+	default:
+		return "", 0
+	}
+	t[i].used = true
+	return unit, n
+}
+
+// isScaled reports whether the unit from token i up to end is multiplied, or one below
+// another: 1000/nm, nm-1, nm x10. In wavelength / nm it is not.
+func isScaled(t []token, i, end int) bool {
+	if i > 0 {
+		switch before := t[i-1]; {
+		case before.text == "/":
+			if i == 1 || t[i-2].kind != letters && !isAny(t[i-2].text, ")", "]") {
+				return true
+			}
+		case before.kind == digits, isAny(before.text, "*", "×", "·", "^", "per"), before.text == "x" && i > 1 && t[i-2].kind == digits:
+			return true
+		}
+	}
+	for end < len(t) && isAny(t[end].text, ")", "]", "}") {
+		end++
+	}
+	if end == len(t) {
+		return false
+	}
+	numbered := end+1 < len(t) && t[end+1].kind == digits
+	switch t[end].text {
+	case "^", "⁻", "¹", "²", "³", "÷", "/":
+		return true
+	case "*", "×", "x", "·", "-", "−", "–":
+		return numbered
+	}
+	return false
+}
+
+// namesWavenumber reports whether a word beside a unit contradicts a wavelength.
+func namesWavenumber(t []token) bool {
+	return slices.ContainsFunc(t, func(k token) bool { return startsWithAny(k.text, "wavenum", "wellenzahl", "kayser", "frequ", "energ") })
+}
+
+// findForeignAxis looks for a unit that a wavelength may have elsewhere: anything of the
+// kind beside a word for wavelengths, and what can be nothing else alone.
+func (l *label) findForeignAxis(t []token) {
+	if l.axis != "" || l.lost {
+		return
+	}
+	alone, unit := true, ""
+	for _, k := range t {
+		switch {
+		case isAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz", "kayser", "kaysers"),
+			l.wave && (isAny(k.text, "m", "wavenumber", "wavenumbers") || k.raw == "A"):
+			unit = k.text
+		case k.kind == symbol, k.used && l.quantity == "" && l.unit == "" && k.kind == letters, isAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
+			startsWithAny(k.text, "energ", "frequ"):
+		default:
+			alone = false
+		}
+	}
+	if l.wave || alone {
+		l.axis = unit
+	}
+}
+
+// unreadAxis names a unit of wavelength that is not read, for a message.
+func unreadAxis(unit string) string {
+	switch {
+	case unit[0] == '"':
+		return "wavelengths in the unit of " + unit
+	case isAny(unit, "ev", "mev"):
+		return "energies in " + strings.Replace(unit, "ev", "eV", 1)
+	case isAny(unit, "hz", "ghz", "thz"):
+		return "frequencies in " + strings.ToUpper(unit[:len(unit)-2]) + "Hz"
+	}
+	if unit == "a" {
+		unit = "å"
+	}
+	return "wavelengths in " + unit
+}
+
+// findOther looks for words that no column of wavelengths has, and for those beside its
+// unit that have no meaning.
+func (l *label) findOther(t []token) {
+	for i, k := range t {
+		if k.kind != letters {
+			continue
+		}
+		if startsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough", "distan", "depth", "height", "shift", "raman", "energ",
+			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || isAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi",
+			"log", "ln", "delta", "δ", "δλ", "dλ", "diff", "difference", "inverse", "reciprocal") {
+			l.other = k.text
+		}
+		if l.wave || l.axis == "" || k.used {
+			continue
+		}
+		if isAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale",
+			"l", "long", "longueur", "comprimento", "lam", "wav", "wvl", "xlabel", "label") ||
+			startsWithAny(k.text, "spectr", "wellenz", "nombre", "número", "numero", "delka", "vågl") {
+			continue
+		}
+		l.beside = append(l.beside, k.text)
+		if i+1 < len(t) && t[i+1].kind == digits && t[i+1].glued {
+			l.beside[len(l.beside)-1] += t[i+1].text
+		}
+	}
+	if l.wave && l.axis != "cm-1" && isMultiple(t) || l.axis == "" && isMultipleUnit(t) {
+		l.other = "multiple"
+	}
+	if l.role == asUncertainty && l.other == "" && l.axis != "" && !l.wave {
+		l.other = "uncertainty"
+	}
+}
+
+// isMultiple reports whether a number multiplies or is divided: 10 * wavelength, 1/λ.
+func isMultiple(t []token) bool {
+	for i := 1; i < len(t); i++ {
+		operator := isAny(t[i].text, "*", "×", "·", "/", "÷", "^", "x")
+		if operator && (t[i-1].kind == digits && !isNameNumber(t, i-1) || i+1 < len(t) && (t[i+1].kind == digits || namesWave(t[i+1].text))) {
+			return true
+		}
+	}
+	return false
+}
+
+// isMultipleUnit reports whether a heading holds nothing but a number and a unit of
+// wavelength: 10 nm, 1000/cm.
+func isMultipleUnit(t []token) bool {
+	number, unit := false, false
+	for _, k := range t {
+		switch {
+		case k.kind == digits:
+			number = true
+		case isAny(k.text, "nm", "um", "µm", "μm", "cm"):
+			unit = true
+		case k.kind != symbol && k.text != "x":
+			return false
+		}
+	}
+	return number && unit
+}
