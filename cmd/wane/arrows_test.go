@@ -20,7 +20,7 @@ var arrows = map[string]string{
 	"study":           "",
 	"study/frame":     "study",
 	"study/store":     "study",
-	"study/intake":    "study study/intake/text study/intake/source study/intake/jcamp",
+	"study/intake":    "study study/intake/text study/intake/source study/intake/jcamp study/intake/heading",
 	"study/evaluate":  "study fit/film fit optics optics/solar optics/internal/*",
 	"study/guard":     "study study/evaluate fit/film fit optics optics/solar optics/internal/*",
 	"study/ageing":    "study fit/film fit optics optics/solar optics/internal/*",
@@ -35,6 +35,7 @@ var arrows = map[string]string{
 	"study/intake/text/texttest": "",
 	"study/intake/source":        "study study/intake/text",
 	"study/intake/jcamp":         "study study/intake/text",
+	"study/intake/heading":       "study study/intake/text",
 
 	"optics/internal/figures":   "",
 	"testdata/exports/generate": "optics optics/internal/*",

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -19,15 +20,15 @@ func (r *asker) checkNames(h labelRow, xs []int) error {
 	for _, j := range xs {
 		l := h.labels[j]
 		switch {
-		case !isAny(l.axis, "", "nm", "um", "cm-1"): // not read at all
-		case l.other != "":
-			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.text))
-		case len(l.beside) == 0 || r.want.Axis > 0 || h.isPaired() && namedIn(l.beside, h.labels[j+1].text):
+		case !heading.IsAny(l.Axis, "", "nm", "um", "cm-1"): // not read at all
+		case l.Other != "":
+			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.Text))
+		case len(l.Beside) == 0 || r.want.Axis > 0 || h.isPaired() && namedIn(l.Beside, h.labels[j+1].Text):
 		case h.isPaired():
-			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
+			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
 		default:
 			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1), Meaning: "it holds the wavelengths all the same"}}
-			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.text))
+			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
 		}
 	}
 	return nil

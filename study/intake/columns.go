@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -19,13 +20,13 @@ func (r located) sift(p plan, t table) (plan, error) {
 	kept := p.curves[:0]
 	for _, c := range p.curves {
 		switch {
-		case r.want.Axis > 0 && c.column < c.x && c.label.text == "" && countsUp(t.column(c.column), c.unit, 3):
+		case r.want.Axis > 0 && c.column < c.x && c.label.Text == "" && countsUp(t.column(c.column), c.unit, 3):
 			p.notes = append(p.notes, fmt.Sprintf("column %d counts the rows and is not read", c.column+1))
-		case c.label.role == asIndex && countsUp(t.column(c.column), c.unit, 3):
-			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", c.column+1, c.label.text))
+		case c.label.Role == heading.AsIndex && countsUp(t.column(c.column), c.unit, 3):
+			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", c.column+1, c.label.Text))
 		case !t.isEmpty(c.column):
 			kept = append(kept, c)
-		case c.label.text != "":
+		case c.label.Text != "":
 			p.notes = append(p.notes, c.name()+" holds no number and is not read")
 		}
 	}
@@ -46,7 +47,7 @@ func (r located) sift(p plan, t table) (plan, error) {
 // and has no heading.
 func (r located) askAxis(p plan, t table) error {
 	x := p.xs[0]
-	if r.want.Axis > 0 || p.paired || p.head.labels[x].text != "" || p.head.line != 0 && p.head.labels[x].isX() || !countsRows(t.column(x)) {
+	if r.want.Axis > 0 || p.paired || p.head.labels[x].Text != "" || p.head.line != 0 && p.head.labels[x].IsX() || !countsRows(t.column(x)) {
 		return nil
 	}
 	const fault = "column %d counts the rows and has no heading"
@@ -74,7 +75,7 @@ func (r grid) chooseCurves(p plan, width int) error {
 	}
 	if r.Stated.InMap || len(p.curves) == 1 {
 		for i := range p.curves {
-			p.curves[i].maybe = p.curves[i].label.text == "" && len(p.curves) > 1
+			p.curves[i].maybe = p.curves[i].label.Text == "" && len(p.curves) > 1
 		}
 		setFacesAside(p.curves)
 		setSilentAside(p.curves)
@@ -122,7 +123,7 @@ func (r grid) takeColumns(p plan) error {
 			wanted = append(wanted, *c)
 			err := r.refuseUnusable(wanted[len(wanted)-1:])
 			var refusal *study.Refusal
-			if errors.As(err, &refusal) && c.label.chosen && isForeign(c.label.quantity) {
+			if errors.As(err, &refusal) && c.label.Chosen && heading.IsForeign(c.label.Quantity) {
 				return r.question(c.at, r.overrule([]otherLine{{at: c.at}}), refusal.Try, "%s", refusal.Fault)
 			}
 			if err != nil {
@@ -153,11 +154,11 @@ func (r section) askUnnamed(p plan, width int) error {
 
 // isSilent reports whether a heading does not say what its column holds.
 func isSilent(c curve) bool {
-	return c.aside == "" && c.label.text != "" && c.label.quantity == ""
+	return c.aside == "" && c.label.Text != "" && c.label.Quantity == ""
 }
 
 // isNamed reports whether a heading says that its column holds a curve.
-func isNamed(c curve) bool { return c.aside == "" && c.label.quantity != "" }
+func isNamed(c curve) bool { return c.aside == "" && c.label.Quantity != "" }
 
 // askSilent asks which columns are curves if the headings of some say so and those
 // of others do not: what a person states of quantity or unit is meant for curves.
@@ -177,8 +178,8 @@ func (r *asker) askSilent(p plan) error {
 // askCodes asks about columns that are named by a letter u and a number, beside others:
 // they may be their uncertainties.
 func (r *asker) askCodes(p plan) error {
-	isCode := func(c curve) bool { return c.aside == "" && c.label.codeU }
-	others := func(c curve) bool { return c.aside == "" && !c.label.codeU }
+	isCode := func(c curve) bool { return c.aside == "" && c.label.CodeU }
+	others := func(c curve) bool { return c.aside == "" && !c.label.CodeU }
 	i := slices.IndexFunc(p.curves, isCode)
 	if i < 0 || !slices.ContainsFunc(p.curves, others) {
 		return nil
@@ -213,7 +214,7 @@ func (r *asker) askWhich(p plan) error {
 			if at == text.Nowhere {
 				at = c.at
 			}
-			front, back = front || c.label.face == "front", back || c.label.face == "back"
+			front, back = front || c.label.Face == "front", back || c.label.Face == "back"
 			reflectance, transmittance = reflectance || c.quantity == study.Reflectance, transmittance || c.quantity == study.Transmittance
 		}
 	}
@@ -235,10 +236,10 @@ func (r *asker) askWhich(p plan) error {
 func (r *asker) askBaseline(p plan) error {
 	told := false
 	for _, c := range p.curves {
-		told = told || c.aside == "" && c.label.quantity != ""
+		told = told || c.aside == "" && c.label.Quantity != ""
 	}
 	doubtful := func(c curve) bool {
-		return c.label.role == asAside && !c.unusable && (c.label.quantity != "" || !told)
+		return c.label.Role == heading.AsAside && !c.unusable && (c.label.Quantity != "" || !told)
 	}
 	i := slices.IndexFunc(p.curves, doubtful)
 	if i < 0 {
@@ -256,7 +257,7 @@ func (r *asker) askBaseline(p plan) error {
 
 func anyCurve(curve) bool       { return true }
 func notAside(c curve) bool     { return c.aside == "" }
-func hasNoHeading(c curve) bool { return c.label.text == "" }
+func hasNoHeading(c curve) bool { return c.label.Text == "" }
 
 // numbersOf returns the numbers of the columns that meet a condition.
 func numbersOf(curves []curve, holds func(curve) bool) []int {
@@ -288,14 +289,14 @@ func columnChoices(curves []curve, holds func(curve) bool) []study.Choice {
 func setFacesAside(curves []curve) {
 	seen := map[string]bool{}
 	for _, c := range curves {
-		seen[c.label.face] = true
+		seen[c.label.Face] = true
 	}
 	if !seen["front"] || !seen["back"] {
 		return
 	}
 	for i := range curves {
-		if curves[i].label.face != "" && curves[i].aside == "" {
-			curves[i].aside = "the " + curves[i].label.face + " face, beside the other"
+		if curves[i].label.Face != "" && curves[i].aside == "" {
+			curves[i].aside = "the " + curves[i].label.Face + " face, beside the other"
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode"
 
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -71,10 +72,10 @@ func sectionOf(text string) (name string, ok bool) {
 	body := strings.TrimSpace(text)
 	inner := strings.Trim(body, "=-*#<> ")
 	decorated := len(body)-len(inner) >= 4 && strings.HasPrefix(body, body[:1]) && strings.ContainsRune("=-*#<", rune(body[0])) && strings.ContainsAny(body[len(body)-1:], "=-*#>")
-	if !bracketed(body) && !(decorated && !strings.ContainsAny(inner, ":=,;\t0123456789")) {
+	if !heading.Bracketed(body) && !(decorated && !strings.ContainsAny(inner, ":=,;\t0123456789")) {
 		return "", false
 	}
-	return lettersOf(body), true
+	return heading.LettersOf(body), true
 }
 
 // isOfOther reports whether a section, in letters alone, is about something else than the
@@ -86,7 +87,7 @@ func isOfOther(section string) bool {
 			return true
 		}
 	}
-	return isOtherAngle(section)
+	return heading.IsOtherAngle(section)
 }
 
 // noteDeclaration keeps a declaration, if the value is a number with a unit of
@@ -108,10 +109,10 @@ func (h *header) noteDeclaration(key, value string, at text.Position) {
 		return
 	}
 	unit := strings.Trim(value[n:], " []()")
-	if what == "points" && isAny(unit, "px", "pixel", "pixels", "values", "channels", "pts", "data points", "Punkte") {
+	if what == "points" && heading.IsAny(unit, "px", "pixel", "pixels", "values", "channels", "pts", "data points", "Punkte") {
 		unit = ""
 	}
-	if !isAny(unit, "", "nm", "um", "cm-1", "%", "points") || isAny(key, "channels", "numberofchannels", "kanäle", "anzahlkanäle") && v < leastChannels {
+	if !heading.IsAny(unit, "", "nm", "um", "cm-1", "%", "points") || heading.IsAny(key, "channels", "numberofchannels", "kanäle", "anzahlkanäle") && v < leastChannels {
 		return
 	}
 	h.declared = append(h.declared, declaration{what: what, value: v, nm: unit == "nm", at: at})
@@ -124,10 +125,10 @@ func (h *header) noteRange(s string, at text.Position) {
 	if i < 0 || isOfOther(h.section) {
 		return
 	}
-	key := lettersOf(s[:i])
-	sure := isAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange", "spectralrange", "xrange",
+	key := heading.LettersOf(s[:i])
+	sure := heading.IsAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange", "spectralrange", "xrange",
 		"bereich", "bereichvon", "wellenlängenbereich", "wellenlängenbereichvon", "spektralbereich", "plage", "plagede", "plagespectrale", "plagedelongueursdonde", "plagedelongueurdonde", "rango", "rangoespectral")
-	if !sure && !isAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom", "spectrum", "region", "spectralregion") {
+	if !sure && !heading.IsAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom", "spectrum", "region", "spectralregion") {
 		return
 	}
 	for _, mark := range []byte(".,") {
@@ -144,7 +145,7 @@ func (h *header) noteRange(s string, at text.Position) {
 		if unit == "um" {
 			from, last = 1000*from, 1000*last
 		}
-		nm := isAny(unit, "nm", "um")
+		nm := heading.IsAny(unit, "nm", "um")
 		h.declared = append(h.declared, declaration{what: "range from", value: from, nm: nm, at: at}, declaration{what: "range to", value: last, nm: nm, at: at})
 		return
 	}
@@ -157,12 +158,12 @@ func (h *header) noteSentence(text string, at text.Position) {
 	if i < 0 || strings.ContainsAny(text, ":=,;\t") {
 		return
 	}
-	if n := lengthOf(text[i:], isDigit); isAny(lettersOf(text[:i])+strings.ToLower(strings.TrimSpace(text[i+n:])), "points", "data points", "pixels", "punkte", "messpunkte", "puntos", "punti") {
+	if n := heading.LengthOf(text[i:], heading.IsDigit); heading.IsAny(heading.LettersOf(text[:i])+strings.ToLower(strings.TrimSpace(text[i+n:])), "points", "data points", "pixels", "punkte", "messpunkte", "puntos", "punti") {
 		h.noteDeclaration("points", text[i:i+n], at) // 401 points
 		return
 	}
-	key := lettersOf(text[:i])
-	if isFactorKey(key) { // Multiplied by 100
+	key := heading.LettersOf(text[:i])
+	if heading.IsFactorKey(key) { // Multiplied by 100
 		h.noteFactor(key, text, strings.TrimSpace(text[i:]), at)
 		return
 	}

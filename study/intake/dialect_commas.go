@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -200,7 +201,7 @@ func (r section) headedColumns() int {
 			for len(cells) > 0 && cells[len(cells)-1].text == "" {
 				cells = cells[:len(cells)-1]
 			}
-			if len(cells) > 1 && slices.ContainsFunc(cells, func(c headCell) bool { return parseLabel(c.text).isX() }) {
+			if len(cells) > 1 && slices.ContainsFunc(cells, func(c headCell) bool { return heading.Parse(c.text).IsX() }) {
 				return len(cells)
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -334,10 +335,10 @@ func (r grid) checkBeside(n named, l outsideLine) error {
 
 // nameWord writes the cell of a name. A bare number below angle (deg) or the
 // like is the angle.
-func nameWord(head label, c textCell) string {
-	key := lettersOf(head.text)
-	isAngle := (strings.Contains(key, "angle") || strings.Contains(key, "aoi")) && (strings.Contains(key, "deg") || strings.Contains(head.text, "°"))
-	if isAngle && !head.viewing && c.kind == number {
+func nameWord(head heading.Label, c textCell) string {
+	key := heading.LettersOf(head.Text)
+	isAngle := (strings.Contains(key, "angle") || strings.Contains(key, "aoi")) && (strings.Contains(key, "deg") || strings.Contains(head.Text, "°"))
+	if isAngle && !head.Viewing && c.kind == number {
 		return c.text + " deg"
 	}
 	return c.text

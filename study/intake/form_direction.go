@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -82,11 +83,11 @@ func (r decoded) unitsBelow(n named, text []byte) string {
 	}
 	unit := cells[n.names].text
 	for i, c := range cells[:n.cells] {
-		if i < n.names && lettersOf(c.text) != "" || i >= n.names && c.text != unit {
+		if i < n.names && heading.LettersOf(c.text) != "" || i >= n.names && c.text != unit {
 			return ""
 		}
 	}
-	if l := parseLabel(unit); l.axis == "" && l.quantity == "" && l.unit == "" {
+	if l := heading.Parse(unit); l.Axis == "" && l.Quantity == "" && l.Unit == "" {
 		return ""
 	}
 	return unit
@@ -104,7 +105,7 @@ func headsRows(d dialect, above, row []byte) bool {
 	}
 	if d.sep == ' ' { // as many words may be prose
 		first := string(row[:d.next(row, 0, 0).end])
-		if l := cornerLabel(first); strings.EqualFold(first, "x") || l.isX() || isIDWord(first) && !strings.ContainsFunc(first, isDigit) {
+		if l := cornerLabel(first); strings.EqualFold(first, "x") || l.IsX() || isIDWord(first) && !strings.ContainsFunc(first, heading.IsDigit) {
 			return false
 		}
 	}
@@ -121,8 +122,8 @@ func (r section) inRowsBelow(n named) (form, grid, error) {
 	head := r.linesFrom(n)[0]
 	a, _ := readAcrossHead(n.dialect, head.Text, nil, true)
 	named := n.words == n.rows-1 && n.tail == 0
-	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).text) && !startWithWavelengths(n.dialect, g.rowsBehind(head))
-	if (named || numbered) && a.isSure() && mayStandBesideWavelength(a.beside) && !r.cornerIsOther(n) {
+	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).Text) && !startWithWavelengths(n.dialect, g.rowsBehind(head))
+	if (named || numbered) && a.isSure() && heading.MayStandBesideWavelength(a.beside) && !r.cornerIsOther(n) {
 		return r.inRows(n)
 	}
 	return nil, g, r.askLayoutOf(n.line, r.src.Shown(head.Text), false)
@@ -194,21 +195,23 @@ func (r section) numberedRows() (n named, sure, ok bool) {
 func (r decoded) cornerIsOther(n named) bool {
 	row, _ := n.dialect.trim(r.linesFrom(n)[0].Text)
 	l := cornerLabel(r.src.Line(row[:n.dialect.next(row, 0, 0).end]))
-	return l.isX() && l.other != ""
+	return l.IsX() && l.Other != ""
 }
 
 // cornerLabel reads the heading of names.
-func cornerLabel(text string) label { return ofCorner(parseLabel(strings.Trim(text, "\" #"))) }
+func cornerLabel(text string) heading.Label {
+	return ofCorner(heading.Parse(strings.Trim(text, "\" #")))
+}
 
 // ofCorner returns the label of a heading without the name of the other way of the table, if
 // that stands behind a unit of wavelength: nm/Sample.
-func ofCorner(l label) label {
-	first, other, both := strings.Cut(l.text, "/")
-	if !both || !l.isX() || !isIDWord(strings.TrimSpace(other)) {
+func ofCorner(l heading.Label) heading.Label {
+	first, other, both := strings.Cut(l.Text, "/")
+	if !both || !l.IsX() || !isIDWord(strings.TrimSpace(other)) {
 		return l
 	}
-	if x := parseLabel(strings.TrimSpace(first)); x.isX() {
-		x.text = l.text
+	if x := heading.Parse(strings.TrimSpace(first)); x.IsX() {
+		x.Text = l.Text
 		return x
 	}
 	return l
@@ -266,7 +269,7 @@ func (r grid) askNumbers(before []outsideLine, width int) error {
 // namesColumns reports whether the first column is headed by a unit of wavelength and
 // another one by a quantity or a unit of values.
 func (h labelRow) namesColumns() bool {
-	return h.labels[0].axis != "" && slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.axis == "" && (l.quantity != "" || l.unit != "") })
+	return h.labels[0].Axis != "" && slices.ContainsFunc(h.labels[1:], func(l heading.Label) bool { return l.Axis == "" && (l.Quantity != "" || l.Unit != "") })
 }
 
 // mayBeWavelengths reports whether the headings behind the first are numbers in order, two
@@ -297,10 +300,10 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 		return low > 0
 	}
 	x := cornerLabel(cells[0].text)
-	if x.axis == "um" {
+	if x.Axis == "um" {
 		low *= 1000
 	}
-	return low >= text.LeastNM && !besideAngle(words) && (!x.isX() || mayStandBesideWavelength(words))
+	return low >= text.LeastNM && !heading.BesideAngle(words) && (!x.IsX() || heading.MayStandBesideWavelength(words))
 }
 
 // numberIn returns the one number of a heading and what stands beside it, but for a unit of
@@ -309,13 +312,13 @@ func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 	if v, kind := d.content([]byte(s), 0); kind == number || kind == nmNumber || kind == umNumber {
 		return v, "", true
 	}
-	at := strings.IndexFunc(s, isDigit)
+	at := strings.IndexFunc(s, heading.IsDigit)
 	if at < 0 {
 		return 0, "", false
 	}
 	v, n := text.ParseNumber([]byte(s[at:]), d.mark, 0)
 	beside = s[:at] + " " + s[at+n:]
-	return v, beside, !strings.ContainsFunc(beside, isDigit)
+	return v, beside, !strings.ContainsFunc(beside, heading.IsDigit)
 }
 
 // besideWord reads the number of a cell that has a word beside it: X400.

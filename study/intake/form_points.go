@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -28,13 +29,13 @@ func (r grid) askGroups(n named) error {
 			words[j] = words[j] || kind == word
 		}
 	}
-	x := slices.IndexFunc(h.labels, label.isX)
+	x := slices.IndexFunc(h.labels, heading.Label.IsX)
 	if x < 0 {
 		x = n.cells - 2
 	}
 	var groups []int
 	for j := range words {
-		if words[j] || j < x && h.labels[j].role != asIndex {
+		if words[j] || j < x && h.labels[j].Role != heading.AsIndex {
 			groups = append(groups, j+1)
 		}
 	}
@@ -46,7 +47,7 @@ func groupBy(groups []int, h labelRow) study.Choice {
 	var names []string
 	for _, g := range groups {
 		name := fmt.Sprintf("column %d", g)
-		if text := h.labels[g-1].text; text != "" {
+		if text := h.labels[g-1].Text; text != "" {
 			name += " (" + text + ")"
 		}
 		if names = append(names, name); len(names) == text.MostListed && len(groups) > text.MostListed {
@@ -176,13 +177,13 @@ func (r grid) layOut(l *pointRows, h labelRow) error {
 	l.x = -1
 	for j := range l.cells {
 		isGroup := slices.Contains(l.groups, j)
-		isX := r.want.Axis == j+1 || r.want.Axis == 0 && h.labels[j].isX()
+		isX := r.want.Axis == j+1 || r.want.Axis == 0 && h.labels[j].IsX()
 		switch {
 		case isGroup && isX:
 			return r.Refuse(text.Nowhere, "leave the column out of --group-by", "column %d holds wavelengths", j+1)
 		case isX && l.x < 0:
 			l.x = j
-		case isGroup || h.labels[j].role == asIndex:
+		case isGroup || h.labels[j].Role == heading.AsIndex:
 		default:
 			l.values = append(l.values, j)
 		}
@@ -254,27 +255,27 @@ func (l *pointRows) key(key, content []byte) []byte {
 func (r grid) headLong(l *pointRows, h labelRow) (labelRow, []cellKind) {
 	kinds := r.kindsOf(l.cells)
 	head := labelRow{line: h.line, pairs: true}
-	var groupHeads []label
+	var groupHeads []heading.Label
 	for _, j := range l.groups {
 		groupHeads = append(groupHeads, h.labels[j])
 	}
-	byValue := make([][]label, len(l.values))
+	byValue := make([][]heading.Label, len(l.values))
 	for v, j := range l.values {
-		byValue[v] = labelsOf(groupHeads, l.names, h.labels[j].text)
-		if plain := h.labels[j]; plain.unit != "" || plain.role != asValue {
+		byValue[v] = labelsOf(groupHeads, l.names, h.labels[j].Text)
+		if plain := h.labels[j]; plain.Unit != "" || plain.Role != heading.AsValue {
 			for i := range byValue[v] {
-				byValue[v][i].unit, byValue[v][i].role = plain.unit, plain.role
+				byValue[v][i].Unit, byValue[v][i].Role = plain.Unit, plain.Role
 			}
 		}
 	}
 	x := h.labels[l.x]
-	x.wave = true
+	x.Wave = true
 	var of []cellKind
 	for g := range l.names {
 		at := text.Position{Line: l.lines[g].First}
 		head.labels, head.at, of = append(head.labels, x), append(head.at, h.at[l.x]), append(of, kinds[l.x])
 		for v, j := range l.values {
-			head.labels, head.at, of = append(head.labels, byValue[v][g].ofValues()), append(head.at, at), append(of, kinds[j])
+			head.labels, head.at, of = append(head.labels, byValue[v][g].OfValues()), append(head.at, at), append(of, kinds[j])
 		}
 	}
 	return head, of

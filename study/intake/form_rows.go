@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -77,7 +78,7 @@ func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (
 	n, end := 0, 0 // cells, and those up to the last that is not empty
 	for i := 0; i <= len(row); n++ {
 		c := d.next(row, i, 0)
-		if withWords && n > 0 && c.kind == word && c.end-i <= mostInHeading {
+		if withWords && n > 0 && c.kind == word && c.end-i <= heading.MostInHeading {
 			v, beside, one := d.numberIn(string(text.TrimCell(row[i:c.end], d.sep)))
 			if one && a.tail == 0 {
 				if beside != a.beside {
@@ -87,7 +88,7 @@ func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (
 			}
 		}
 		switch {
-		case withWords && len(a.values) > 0 && c.kind == word && c.end-i <= mostInHeading && end+a.tail == n:
+		case withWords && len(a.values) > 0 && c.kind == word && c.end-i <= heading.MostInHeading && end+a.tail == n:
 			a.tail++
 		case a.tail > 0 && c.kind > missing:
 			return a, false
@@ -98,7 +99,7 @@ func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (
 			a.values = append(a.values, c.value)
 			end = n + 1
 		case len(a.values) > 0 && c.kind == missing: // at the end
-		case len(a.values) > 0, c.end-i > mostInHeading:
+		case len(a.values) > 0, c.end-i > heading.MostInHeading:
 			return a, false
 		case n == 0:
 			a.first = string(row[i:c.end])
@@ -112,7 +113,7 @@ func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (
 	if len(a.values) < 2 || !inOrder(a.values) || a.values[0] <= 0 || countsRows(a.values) {
 		return a, false
 	}
-	if low, _ := text.Ends(a.values); a.beside != "" && (low < text.LeastNM || besideAngle(a.beside)) {
+	if low, _ := text.Ends(a.values); a.beside != "" && (low < text.LeastNM || heading.BesideAngle(a.beside)) {
 		return a, false
 	}
 	for _, l := range below {
@@ -132,7 +133,7 @@ func allMissing(kinds []cellKind) bool {
 // isSure reports whether the numbers are wavelengths above rows that begin with a word:
 // two are enough below a word such as id; else there must be three of like size.
 func (a acrossHead) isSure() bool {
-	if l := cornerLabel(a.first); isIDWord(l.text) || l.isX() || strings.TrimSpace(a.first) == "" {
+	if l := cornerLabel(a.first); isIDWord(l.Text) || l.IsX() || strings.TrimSpace(a.first) == "" {
 		return true
 	}
 	low, high := text.Ends(a.values)
@@ -141,7 +142,7 @@ func (a acrossHead) isSure() bool {
 
 // isIDWord reports whether a heading is that of names.
 func isIDWord(text string) bool {
-	return startsWithAny(lettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label", "code", "probe", "muster")
+	return heading.StartsWithAny(heading.LettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label", "code", "probe", "muster")
 }
 
 // inOrder reports whether numbers run strictly up or down.
@@ -262,7 +263,7 @@ func (r section) checkAcross(n named) error {
 func (r grid) headAcross(n named) (labelRow, []cellKind, error) {
 	h := labelRow{line: n.line}
 	var kinds []cellKind
-	var heads []label
+	var heads []heading.Label
 	var names [][]textCell
 	var room []cellKind
 	for l := range r.rows() {
@@ -278,16 +279,16 @@ func (r grid) headAcross(n named) (labelRow, []cellKind, error) {
 		kinds = append(kinds, kind)
 		h.at = append(h.at, text.Position{Line: l.Number})
 		if heads == nil {
-			x := label{wave: true}
+			x := heading.Label{Wave: true}
 			for _, c := range cells {
 				head := cornerLabel(c.text)
 				heads = append(heads, head)
 				switch {
-				case !head.isX():
-				case head.other != "" && !startsWithAny(head.other, "energ", "frequ"): // it names the rows, as does its unit
+				case !head.IsX():
+				case head.Other != "" && !heading.StartsWithAny(head.Other, "energ", "frequ"): // it names the rows, as does its unit
 				default:
 					x = head
-					x.beside = nil // wavelengths stand beside it, as their order shows
+					x.Beside = nil // wavelengths stand beside it, as their order shows
 				}
 			}
 			h.labels = append(h.labels, x)
@@ -302,20 +303,20 @@ func (r grid) headAcross(n named) (labelRow, []cellKind, error) {
 // addOfAll gives the headings what stands beside or below each wavelength: %R 400 nm.
 func (r *asker) addOfAll(h *labelRow, n named) error {
 	for _, s := range []string{n.beside, n.units} {
-		all := parseLabel(strings.TrimSpace(s))
-		if x := &h.labels[0]; all.axis != "" && x.axis == "" {
-			x.axis = all.axis
-		} else if all.axis != "" && x.axis != all.axis {
+		all := heading.Parse(strings.TrimSpace(s))
+		if x := &h.labels[0]; all.Axis != "" && x.Axis == "" {
+			x.Axis = all.Axis
+		} else if all.Axis != "" && x.Axis != all.Axis {
 			return r.Refuse(text.Position{Line: n.line}, "correct the unit that is wrong",
-				"the wavelengths are said to be in %s and in %s", x.axis, all.axis)
+				"the wavelengths are said to be in %s and in %s", x.Axis, all.Axis)
 		}
 		for i := range h.labels[1:] {
 			l := &h.labels[i+1]
-			if all.quantity != "" && (l.quantity == "" || l.ofLetter) {
-				l.quantity, l.ofLetter = all.quantity, all.ofLetter
+			if all.Quantity != "" && (l.Quantity == "" || l.OfLetter) {
+				l.Quantity, l.OfLetter = all.Quantity, all.OfLetter
 			}
-			if l.unit == "" {
-				l.unit = all.unit
+			if l.Unit == "" {
+				l.Unit = all.Unit
 			}
 		}
 	}
@@ -376,7 +377,7 @@ func (r grid) readAcrossRows(n named, l layout) (table, error) {
 func marked(names [][]textCell, j int) []study.Quantity {
 	all := make([]study.Quantity, len(names))
 	for i, cells := range names {
-		if all[i] = parseLabel(cells[j].text).quantity; all[i] == "" {
+		if all[i] = heading.Parse(cells[j].text).Quantity; all[i] == "" {
 			return nil
 		}
 	}
@@ -384,8 +385,8 @@ func marked(names [][]textCell, j int) []study.Quantity {
 }
 
 // labelsOf makes a label of the names of each curve. tail stands behind all.
-func labelsOf(heads []label, names [][]textCell, tail string) []label {
-	labels := make([]label, len(names))
+func labelsOf(heads []heading.Label, names [][]textCell, tail string) []heading.Label {
+	labels := make([]heading.Label, len(names))
 	for i, cells := range names {
 		var words []string
 		for j, c := range cells {
@@ -393,11 +394,11 @@ func labelsOf(heads []label, names [][]textCell, tail string) []label {
 				words = append(words, word)
 			}
 		}
-		labels[i] = parseLabel(strings.TrimSpace(strings.Join(words, " ") + " " + tail))
+		labels[i] = heading.Parse(strings.TrimSpace(strings.Join(words, " ") + " " + tail))
 		for j, c := range cells {
 			if nameWord(heads[j], c) != c.text { // the column is one of angles
-				own := parseLabel(tail)
-				labels[i].angles, labels[i].viewing = append(own.angles, c.text), own.viewing
+				own := heading.Parse(tail)
+				labels[i].Angles, labels[i].Viewing = append(own.Angles, c.text), own.Viewing
 			}
 		}
 	}
@@ -406,9 +407,9 @@ func labelsOf(heads []label, names [][]textCell, tail string) []label {
 	}
 	for j := range names[0] {
 		for i, q := range marked(names, j) {
-			labels[i].quantity = q
-			if labels[i].unit == "" {
-				labels[i].unit = parseLabel(names[i][j].text).unit
+			labels[i].Quantity = q
+			if labels[i].Unit == "" {
+				labels[i].Unit = heading.Parse(names[i][j].text).Unit
 			}
 		}
 	}

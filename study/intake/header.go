@@ -5,6 +5,7 @@ import (
 	"unicode"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -59,7 +60,7 @@ func (r *asker) readHeaderLine(h *header, line outsideLine) error {
 	h.noteReference(line.text, line.Number)
 	h.noteRange(line.text, text.Position{Line: line.Number})
 	h.noteSentence(line.text, text.Position{Line: line.Number})
-	for _, text := range statementsIn(line.text) {
+	for _, text := range heading.StatementsIn(line.text) {
 		if err := r.readStatement(h, text, line); err != nil {
 			return err
 		}
@@ -73,52 +74,52 @@ func (r *asker) readHeaderLine(h *header, line outsideLine) error {
 // noteReference keeps the first line that says that the values are relative, and the first
 // that names a reference and says nothing of its reflectance.
 func (h *header) noteReference(line string, number int) {
-	if to, yes := saysRelative(line); yes && h.relative == text.Nowhere {
+	if to, yes := heading.SaysRelative(line); yes && h.relative == text.Nowhere {
 		h.relative, h.relativeTo = text.Position{Line: number}, to
 	}
-	if h.reference == "" && namesReference(line) {
+	if h.reference == "" && heading.NamesReference(line) {
 		h.reference = strings.TrimSpace(line)
 	}
 }
 
 // readStatement reads one key and its value.
 func (r *asker) readStatement(h *header, s string, line outsideLine) error {
-	key, value, ok := keyAndValue(s)
+	key, value, ok := heading.KeyAndValue(s)
 	if !ok {
 		return nil
 	}
 	at := text.Position{Line: line.Number}
 	// Start 10:30 declares nothing, and Angle 2: 60 is one of several.
-	numbered := strings.ContainsFunc(s[:strings.IndexAny(s, signs)], unicode.IsDigit)
+	numbered := strings.ContainsFunc(s[:strings.IndexAny(s, heading.Signs)], unicode.IsDigit)
 	switch {
-	case isPolarisationKey(key):
-		p, only := polarisationIn(value)
+	case heading.IsPolarisationKey(key):
+		p, only := heading.PolarisationIn(value)
 		if p == "" && !only {
-			p = parseLabel("R " + value).polarisation // s-polarised light
+			p = heading.Parse("R " + value).Polarisation // s-polarised light
 		}
 		return r.state(&h.polarisation, p, at)
-	case isAngleKey(key) && !numbered:
-		if r.want.IgnoreDeclared || isOtherAngle(h.section) {
+	case heading.IsAngleKey(key) && !numbered:
+		if r.want.IgnoreDeclared || heading.IsOtherAngle(h.section) {
 			return nil
 		}
-		return r.state(&h.angle, angleIn(value), at)
-	case isFactorKey(key):
+		return r.state(&h.angle, heading.AngleIn(value), at)
+	case heading.IsFactorKey(key):
 		h.noteFactor(key, s, value, at)
 		return nil
 	}
 	switch key {
 	case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
-		return r.state(&h.axis, parseLabel(value).axis, at)
+		return r.state(&h.axis, heading.Parse(value).Axis, at)
 	case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
-		return r.stateAll(h, parseLabel(value), s, at)
+		return r.stateAll(h, heading.Parse(value), s, at)
 	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode", "ymode", "quantity",
 		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data", "signal", "signaltype":
-		if isFormula(value) {
+		if heading.IsFormula(value) {
 			return r.Refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", text.Quoted(strings.TrimSpace(s)))
 		}
-		l := parseLabel(value)
-		l.axis = ""
-		if isAny(key, "signal", "data") && strings.ContainsFunc(value, unicode.IsDigit) {
+		l := heading.Parse(value)
+		l.Axis = ""
+		if heading.IsAny(key, "signal", "data") && strings.ContainsFunc(value, unicode.IsDigit) {
 			return nil // a setting: 30000 counts
 		}
 		return r.stateAll(h, l, s, at)
@@ -135,7 +136,7 @@ func (r *asker) readStatement(h *header, s string, line outsideLine) error {
 // with a times sign is a factor: others are ends of an axis.
 func (h *header) noteFactor(key, s, value string, at text.Position) {
 	number := strings.TrimLeft(value, "x×X* ")
-	if isAny(key, "ordinatescale", "yscale") && number == value {
+	if heading.IsAny(key, "ordinatescale", "yscale") && number == value {
 		return
 	}
 	v, n := text.ParseNumber([]byte(number), '.', 0)
@@ -149,15 +150,15 @@ func (h *header) noteFactor(key, s, value string, at text.Position) {
 	h.declared = append(h.declared, declaration{what: "factor", text: strings.TrimSpace(s), value: v, at: at})
 }
 
-func (r *asker) stateAll(h *header, l label, text string, at text.Position) error {
-	if isForeign(l.quantity) {
-		h.others = append(h.others, otherLine{l.quantity, strings.TrimSpace(text), at, true})
-		l.quantity = ""
+func (r *asker) stateAll(h *header, l heading.Label, text string, at text.Position) error {
+	if heading.IsForeign(l.Quantity) {
+		h.others = append(h.others, otherLine{l.Quantity, strings.TrimSpace(text), at, true})
+		l.Quantity = ""
 	}
 	for _, s := range []struct {
 		to    *said
 		value string
-	}{{&h.axis, l.axis}, {&h.unit, l.unit}, {&h.quantity, string(l.quantity)}, {&h.polarisation, l.polarisation}} {
+	}{{&h.axis, l.Axis}, {&h.unit, l.Unit}, {&h.quantity, string(l.Quantity)}, {&h.polarisation, l.Polarisation}} {
 		if err := r.state(s.to, s.value, at); err != nil {
 			return err
 		}

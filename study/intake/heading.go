@@ -6,13 +6,14 @@ import (
 	"unicode/utf8"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
 // labelRow is what stands above the columns.
 type labelRow struct {
 	line   int             // 0 if there is none
-	labels []label         // one per column
+	labels []heading.Label // one per column
 	at     []text.Position // where each stands, or where the rows begin
 	pairs  bool            // the columns were put together so that wavelengths stand before their values
 }
@@ -43,7 +44,7 @@ func (r grid) findHeading(lines []outsideLine, width int) (labelRow, []outsideLi
 			}
 			isStatement := above.states()
 			h, rest = h.join(above), rest[:k]
-			if isIDWord(above.labels[0].text) {
+			if isIDWord(above.labels[0].Text) {
 				samples = append(samples, lines[k])
 			}
 			if !isStatement {
@@ -69,15 +70,15 @@ func (r grid) findHeading(lines []outsideLine, width int) (labelRow, []outsideLi
 func (h labelRow) namesX() bool {
 	xs := 0
 	for _, l := range h.labels {
-		if l.isX() {
+		if l.IsX() {
 			xs++
 		}
 	}
 	first := h.labels[0]
-	if len(h.labels) == 2 && (first.other != "" || len(first.beside) > 0) && isBareNumber(h.labels[1].text) {
+	if len(h.labels) == 2 && (first.Other != "" || len(first.Beside) > 0) && heading.IsBareNumber(h.labels[1].Text) {
 		return false
 	}
-	if xs == 0 && startsWithAny(first.other, "energ", "frequ") {
+	if xs == 0 && heading.StartsWithAny(first.Other, "energ", "frequ") {
 		xs = 1
 	}
 	return 0 < xs && xs < len(h.labels)
@@ -88,9 +89,9 @@ func headingFrom(line outsideLine, d dialect, width int) (labelRow, bool) {
 	if cells == nil {
 		return labelRow{}, false
 	}
-	h := labelRow{line: line.Number, labels: make([]label, 0, width), at: make([]text.Position, 0, width)}
+	h := labelRow{line: line.Number, labels: make([]heading.Label, 0, width), at: make([]text.Position, 0, width)}
 	for _, c := range cells {
-		h.labels = append(h.labels, parseLabel(c.text))
+		h.labels = append(h.labels, heading.Parse(c.text))
 		h.at = append(h.at, text.Position{Line: line.Number, Column: utf8.RuneCountInString(line.text[:c.at]) + 1})
 	}
 	return h, true
@@ -100,7 +101,7 @@ func headingFrom(line outsideLine, d dialect, width int) (labelRow, bool) {
 // wavelength. With two columns it may as well be a key and its value, so it
 // counts only if it names a quantity, and gives no angle.
 func (r grid) nearestHeading(lines []outsideLine, width int) (labelRow, []outsideLine) {
-	none := labelRow{labels: make([]label, width)}
+	none := labelRow{labels: make([]heading.Label, width)}
 	for range width {
 		none.at = append(none.at, text.Position{Line: r.block.line})
 	}
@@ -116,10 +117,10 @@ func (r grid) nearestHeading(lines []outsideLine, width int) (labelRow, []outsid
 		return none, lines
 	}
 	if width == 2 {
-		if h.labels[1].quantity == "" {
+		if h.labels[1].Quantity == "" {
 			return none, lines
 		}
-		h.labels[1].angles = nil
+		h.labels[1].Angles = nil
 	}
 	return h, lines[:last]
 }
@@ -127,15 +128,15 @@ func (r grid) nearestHeading(lines []outsideLine, width int) (labelRow, []outsid
 // joins reports whether the row above h belongs to it: names above units, or
 // samples above columns. A key and its value do not.
 func (h labelRow) joins(above labelRow) bool {
-	x := strings.ToLower(above.labels[0].text)
+	x := strings.ToLower(above.labels[0].Text)
 	switch {
-	case h.unitsOnly() && (above.labels[0].isX() || isAny(x, "", "x") || len(h.labels) > 2 && above.namesX()):
+	case h.unitsOnly() && (above.labels[0].IsX() || heading.IsAny(x, "", "x") || len(h.labels) > 2 && above.namesX()):
 		return true
-	case above.labels[0].isX() && above.unitsOnly() && !h.unitsOnly():
+	case above.labels[0].IsX() && above.unitsOnly() && !h.unitsOnly():
 		return true
 	case h.isPaired():
 		return !above.namesX() && above.namesPairs()
-	case isAny(x, "", "sample", "name", "id", "coupon", "spot"):
+	case heading.IsAny(x, "", "sample", "name", "id", "coupon", "spot"):
 		return above.allNamed()
 	case above.states():
 		return true
@@ -146,7 +147,7 @@ func (h labelRow) joins(above labelRow) bool {
 // allAlike reports whether the value columns all have the same heading.
 func (h labelRow) allAlike() bool {
 	for _, l := range h.labels[1:] {
-		if l.text != h.labels[1].text {
+		if l.Text != h.labels[1].Text {
 			return false
 		}
 	}
@@ -156,7 +157,7 @@ func (h labelRow) allAlike() bool {
 // allNamed reports whether every value column has a name.
 func (h labelRow) allNamed() bool {
 	for _, l := range h.labels[1:] {
-		if l.text == "" {
+		if l.Text == "" {
 			return false
 		}
 	}
@@ -166,7 +167,7 @@ func (h labelRow) allNamed() bool {
 // unitsOnly reports whether the row holds nothing but units.
 func (h labelRow) unitsOnly() bool {
 	for _, l := range h.labels {
-		if l.text != "" && !l.onlyUnit && !isUnitWord(l.text) {
+		if l.Text != "" && !l.OnlyUnit && !heading.IsUnitWord(l.Text) {
 			return false
 		}
 	}
@@ -176,27 +177,27 @@ func (h labelRow) unitsOnly() bool {
 // namesEach reports whether the row heads the wavelengths and names each column of values,
 // none by a quantity: Wavelength;G1;G2.
 func (h labelRow) namesEach() bool {
-	return h.labels[0].isX() && h.allNamed() &&
-		!slices.ContainsFunc(h.labels[1:], func(l label) bool { return l.quantity != "" })
+	return h.labels[0].IsX() && h.allNamed() &&
+		!slices.ContainsFunc(h.labels[1:], func(l heading.Label) bool { return l.Quantity != "" })
 }
 
 // quantityOfShortUnit returns what one letter or two in a row of units below the names of
 // columns stand for, absorbance or raw values in volts, or "". Without brackets several
 // different ones are names, unless the columns are named already.
 func (h labelRow) quantityOfShortUnit(text string, named bool) study.Quantity {
-	unit := bareUnit(text)
-	if !isShortUnit(unit) {
+	unit := heading.BareUnit(text)
+	if !heading.IsShortUnit(unit) {
 		return ""
 	}
 	for _, l := range h.labels[1:] {
-		if other := bareUnit(l.text); isShortUnit(other) && other != unit && unit == text && !named {
+		if other := heading.BareUnit(l.Text); heading.IsShortUnit(other) && other != unit && unit == text && !named {
 			return ""
 		}
 	}
 	if strings.HasSuffix(unit, "V") {
-		return raw
+		return heading.Raw
 	}
-	return absorbance
+	return heading.Absorbance
 }
 
 // isPaired reports whether every value column has a wavelength column of its
@@ -209,7 +210,7 @@ func (h labelRow) isPaired() bool {
 		return false
 	}
 	for i, l := range h.labels {
-		if l.isX() != (i%2 == 0) {
+		if l.IsX() != (i%2 == 0) {
 			return false
 		}
 	}
@@ -219,7 +220,7 @@ func (h labelRow) isPaired() bool {
 // namesPairs reports whether each pair of columns has one name.
 func (h labelRow) namesPairs() bool {
 	for i := 0; i < len(h.labels); i += 2 {
-		a, b := h.labels[i].text, h.labels[i+1].text
+		a, b := h.labels[i].Text, h.labels[i+1].Text
 		if a == "" && b == "" || a != "" && b != "" && a != b {
 			return false
 		}
@@ -234,56 +235,56 @@ func (h labelRow) join(other labelRow) labelRow {
 	paired, units := h.isPaired(), h.unitsOnly()
 	ofUnits := other.unitsOnly()
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
-	ofSamples := isIDWord(other.labels[0].text)
+	ofSamples := isIDWord(other.labels[0].Text)
 	named := other.namesEach()
 	row := labelRow{labels: slices.Clone(h.labels)} // as it stands
 	for i := range h.labels {
-		own, name := h.labels[i], other.labels[i].text
+		own, name := h.labels[i], other.labels[i].Text
 		if paired && i%2 == 1 && name == "" {
-			name = other.labels[i-1].text
+			name = other.labels[i-1].Text
 		}
 		if paired && i%2 == 0 || i == 0 && (polarised || angled) {
 			name = ""
 		}
-		joined := strings.TrimSpace(name + " " + own.text)
-		h.labels[i] = parseLabel(joined)
+		joined := strings.TrimSpace(name + " " + own.Text)
+		h.labels[i] = heading.Parse(joined)
 		if ofUnits { // above the names, which remain those of the columns
-			h.labels[i].text = own.text
+			h.labels[i].Text = own.Text
 		}
 		switch {
-		case i == 0 && own.isX():
-			h.labels[i].beside = own.beside
+		case i == 0 && own.IsX():
+			h.labels[i].Beside = own.Beside
 			if !units {
-				h.labels[i].other = own.other
+				h.labels[i].Other = own.Other
 			}
 		case i == 0:
 		case polarised:
-			p, _ := polarisationIn(name)
-			h.labels[i].addPolarisation(p)
-			h.labels[i].byRow |= tellsPolarisation
-		case isBareNumber(name), (ofSamples || !units) && isCode(name): // no part of an angle that follows, nor a quantity
-			h.labels[i] = parseLabel(own.text)
-			h.labels[i].text = joined
+			p, _ := heading.PolarisationIn(name)
+			h.labels[i].AddPolarisation(p)
+			h.labels[i].ByRow |= heading.TellsPolarisation
+		case heading.IsBareNumber(name), (ofSamples || !units) && heading.IsCode(name): // no part of an angle that follows, nor a quantity
+			h.labels[i] = heading.Parse(own.Text)
+			h.labels[i].Text = joined
 		}
 		if i > 0 && units {
-			h.labels[i].setQuantity(row.quantityOfShortUnit(own.text, named))
+			h.labels[i].SetQuantity(row.quantityOfShortUnit(own.Text, named))
 		}
-		if i > 0 && units && h.labels[i].unit == "" { // G2 % is in percent, and 2 % of nothing
-			h.labels[i].unit = own.unit
+		if i > 0 && units && h.labels[i].Unit == "" { // G2 % is in percent, and 2 % of nothing
+			h.labels[i].Unit = own.Unit
 		}
-		if i > 0 && h.labels[i].quantity == "" && own.numbered { // a name above leaves R8 [%] what it is
-			h.labels[i].quantity, h.labels[i].numbered = own.quantity, true
+		if i > 0 && h.labels[i].Quantity == "" && own.Numbered { // a name above leaves R8 [%] what it is
+			h.labels[i].Quantity, h.labels[i].Numbered = own.Quantity, true
 		}
 		if i > 0 && ofSamples && !units { // the name of a sample says nothing of the quantity
-			h.labels[i].quantity, h.labels[i].ofLetter = own.quantity, own.ofLetter
+			h.labels[i].Quantity, h.labels[i].OfLetter = own.Quantity, own.OfLetter
 		}
-		if i > 0 && other.labels[i].angles != nil && !units && !other.mayNameAngles() {
-			h.labels[i].viewing = true
+		if i > 0 && other.labels[i].Angles != nil && !units && !other.mayNameAngles() {
+			h.labels[i].Viewing = true
 		}
-		h.labels[i].keep(own)
+		h.labels[i].Keep(own)
 		if angled && i > 0 {
-			h.labels[i].angles = append(slices.Clone(own.angles), angleAlone(name))
-			h.labels[i].byRow |= tellsAngle
+			h.labels[i].Angles = append(slices.Clone(own.Angles), heading.AngleAlone(name))
+			h.labels[i].ByRow |= heading.TellsAngle
 		}
 	}
 	return h
@@ -293,7 +294,7 @@ func (h labelRow) join(other labelRow) labelRow {
 // first cell is empty or names samples, wavelengths or angles, and no polariser.
 func (h labelRow) mayNameAngles() bool {
 	first := h.labels[0]
-	return isAny(strings.ToLower(first.text), "", "x") || first.isX() || isIDWord(first.text) || h.statesAngles()
+	return heading.IsAny(strings.ToLower(first.Text), "", "x") || first.IsX() || isIDWord(first.Text) || h.statesAngles()
 }
 
 // states reports whether a row says the same kind of thing of each column of values.
@@ -302,11 +303,11 @@ func (h labelRow) states() bool { return h.statesPolarisations() || h.statesAngl
 // statesPolarisations reports whether a row beside the headings gives each column
 // its polarisation: Polarisation, s, p.
 func (h labelRow) statesPolarisations() bool {
-	if len(h.labels) < 3 || !isPolarisationKey(lettersOf(h.labels[0].text)) {
+	if len(h.labels) < 3 || !heading.IsPolarisationKey(heading.LettersOf(h.labels[0].Text)) {
 		return false
 	}
 	for _, l := range h.labels[1:] {
-		if p, _ := polarisationIn(l.text); p == "" {
+		if p, _ := heading.PolarisationIn(l.Text); p == "" {
 			return false
 		}
 	}
@@ -316,12 +317,12 @@ func (h labelRow) statesPolarisations() bool {
 // statesAngles reports whether a row beside the headings gives each column its angle of
 // incidence: Angle (deg), 8, 60.
 func (h labelRow) statesAngles() bool {
-	key := lettersOf(h.labels[0].text)
-	if len(h.labels) < 3 || !isAngleKey(key) && !isAny(key, "angles", "anglesdeg", "theta", "thetadeg", "einfallswinkel", "winkel", "winkeldeg") {
+	key := heading.LettersOf(h.labels[0].Text)
+	if len(h.labels) < 3 || !heading.IsAngleKey(key) && !heading.IsAny(key, "angles", "anglesdeg", "theta", "thetadeg", "einfallswinkel", "winkel", "winkeldeg") {
 		return false
 	}
 	for _, l := range h.labels[1:] {
-		if angleAlone(l.text) == "" {
+		if heading.AngleAlone(l.Text) == "" {
 			return false
 		}
 	}
@@ -336,7 +337,7 @@ func (r grid) checkHeadingWidth(line outsideLine, width int) error {
 	}
 	body, _ := cutCommentMark(line.text, d.sep)
 	cells := cutCells(body, d.sep)
-	if len(cells) <= width || !parseLabel(cells[0].text).isX() {
+	if len(cells) <= width || !heading.Parse(cells[0].text).IsX() {
 		return nil
 	}
 	for _, c := range cells {

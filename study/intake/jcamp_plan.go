@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
 )
@@ -50,10 +51,10 @@ func (r *asker) overruledIn(lines []jcamp.Line) []outsideLine {
 
 // jcampLabel names labels of instruments that say what a record of ours does.
 func jcampLabel(label string) string {
-	switch letters := lettersOf(label); {
-	case isPolarisationKey(letters):
+	switch letters := heading.LettersOf(label); {
+	case heading.IsPolarisationKey(letters):
 		return "POLARISATION"
-	case isAngleKey(letters):
+	case heading.IsAngleKey(letters):
 		return "ANGLE"
 	}
 	return label
@@ -104,7 +105,7 @@ func (r grid) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err
 // checkAnswers refuses statements about what a JCAMP-DX file settles itself.
 func (r *asker) checkAnswers() error {
 	for _, a := range r.Stated.Answers() {
-		if *a.To != "" && isAny(a.Name, "decimal", "thousands", "block", "axis", "group-by") && *a.To != "point" {
+		if *a.To != "" && heading.IsAny(a.Name, "decimal", "thousands", "block", "axis", "group-by") && *a.To != "point" {
 			return r.Refuse(text.Nowhere, "leave --"+a.Name+" out; --columns states which blocks are curves, the first being 2",
 				"the file is JCAMP-DX, in which --%s means nothing", a.Name)
 		}
@@ -170,14 +171,14 @@ func (r grid) planJCAMPBlock(c *jcampCurve) error {
 		return r.Refuse(t.At(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.Label, c.Records[t.Label].Line)
 	}
 	r.dropOverruled(c.Block)
-	c.label = parseLabel(c.Title.Value)
-	c.label.quantity = quantityIn(c.Title.Value)
+	c.label = heading.Parse(c.Title.Value)
+	c.label.Quantity = heading.QuantityIn(c.Title.Value)
 	if r.overrules(c.Title.Line) {
-		c.label.quantity = ""
+		c.label.Quantity = ""
 	}
-	c.label.angles = nil // a title is the name of a sample
-	if c.label.byLetter {
-		c.label.polarisation, c.label.byLetter = "", false
+	c.label.Angles = nil // a title is the name of a sample
+	if c.label.ByLetter {
+		c.label.Polarisation, c.label.ByLetter = "", false
 	}
 	fault, err := r.jcampHeader(c)
 	if c.fault = fault; err != nil || fault != nil {
@@ -198,9 +199,9 @@ func (r grid) planJCAMPBlock(c *jcampCurve) error {
 	switch {
 	case c.Tables[0].Label == "PEAKTABLE":
 		c.aside = "a table of peaks by its label"
-	case c.label.role == asAside:
+	case c.label.Role == heading.AsAside:
 		c.aside = "a baseline or reference by its name"
-	case c.label.role == asUncertainty:
+	case c.label.Role == heading.AsUncertainty:
 		c.aside = "an uncertainty by its name"
 	}
 	return nil
@@ -211,7 +212,7 @@ func (r grid) planJCAMPBlock(c *jcampCurve) error {
 func (r *asker) dropOverruled(b *jcamp.Block) {
 	for _, label := range []string{"DATATYPE", "XUNITS", "YUNITS", "POLARISATION", "ANGLE", "DATE", "LONGDATE",
 		"MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "FIRSTX", "LASTX", "DELTAX"} {
-		needed := !b.InPairs() && isAny(label, "FIRSTX", "LASTX", "DELTAX")
+		needed := !b.InPairs() && heading.IsAny(label, "FIRSTX", "LASTX", "DELTAX")
 		if r.overrules(b.Records[label].Line) && !needed {
 			delete(b.Records, label)
 		}
@@ -226,37 +227,37 @@ func (r grid) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	y, x, kind, p := c.Records["YUNITS"], c.Records["XUNITS"], c.Records["DATATYPE"], c.Records["POLARISATION"]
 	r.readJCAMPLines(h, c.Lines)
 	if y.Value != "" {
-		l := parseLabel(y.Value)
-		if !isOrdinate(l) {
+		l := heading.Parse(y.Value)
+		if !heading.IsOrdinate(l) {
 			return r.Refuse(y.At(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", text.Short(y.Value)), nil
 		}
-		h.quantity, h.unit = said{string(l.quantity), "##YUNITS=", y.At()}, said{l.unit, "##YUNITS=", y.At()}
+		h.quantity, h.unit = said{string(l.Quantity), "##YUNITS=", y.At()}, said{l.Unit, "##YUNITS=", y.At()}
 	}
-	if isNoSpectrum(kind.Value) {
+	if heading.IsNoSpectrum(kind.Value) {
 		return r.Refuse(kind.At(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", text.Short(kind.Value)), nil
 	}
-	ofKind := said{string(quantityIn(kind.Value)), "##DATA TYPE=", kind.At()}
+	ofKind := said{string(heading.QuantityIn(kind.Value)), "##DATA TYPE=", kind.At()}
 	if _, err := r.agree(h.quantity, ofKind); err != nil {
 		return nil, r.askOverrule(err, ofKind.at, h.quantity.at)
 	}
 	if h.quantity.value == "" {
 		h.quantity = ofKind
 	}
-	if c.label.quantity == absorbance || h.quantity.value == string(absorbance) {
+	if c.label.Quantity == heading.Absorbance || h.quantity.value == string(heading.Absorbance) {
 		return r.Refuse(c.at, export, "%s is absorbance; this needs reflectance", c.name()), nil
 	}
 	if x.Value != "" {
-		l := parseLabel(x.Value)
+		l := heading.Parse(x.Value)
 		switch {
-		case l.lost:
+		case l.Lost:
 			c.lost = x.Value
-		case !isAny(l.axis, "nm", "um", "cm-1"):
+		case !heading.IsAny(l.Axis, "nm", "um", "cm-1"):
 			return r.Refuse(x.At(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", text.Short(x.Value)), nil
 		}
-		h.axis = said{l.axis, "##XUNITS=", x.At()}
+		h.axis = said{l.Axis, "##XUNITS=", x.At()}
 	}
-	h.angle = said{angleIn(c.Records["ANGLE"].Value), "the header", c.Records["ANGLE"].At()}
-	named, _ := polarisationIn(p.Value)
+	h.angle = said{heading.AngleIn(c.Records["ANGLE"].Value), "the header", c.Records["ANGLE"].At()}
+	named, _ := heading.PolarisationIn(p.Value)
 	h.polarisation = said{named, "the header", p.At()}
 	for _, label := range []string{"LONGDATE", "DATE"} { // the first has the year in four digits
 		if d := c.Records[label]; d.Value != "" {

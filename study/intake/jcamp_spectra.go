@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
 )
@@ -122,7 +123,7 @@ func (r grid) readTable(f *jcamp.File, c *jcampCurve, before int) (out blockOutc
 	}
 	t := table{d.Points, 2, d.Numbers}
 	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
-		head: labelRow{line: c.Title.Line, labels: make([]label, 2), at: []text.Position{c.at, c.at}}}
+		head: labelRow{line: c.Title.Line, labels: make([]heading.Label, 2), at: []text.Position{c.at, c.at}}}
 	if err := at.checkScans(p, t); err != nil {
 		return out, err
 	}

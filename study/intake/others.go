@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -26,23 +27,23 @@ type otherLine struct {
 
 // isUnreferenced reports whether the line names what is measured without a reference.
 func (o otherLine) isUnreferenced() bool {
-	return isAny(string(o.quantity), string(unreferenced), string(counts), string(irradiance), string(raw))
+	return heading.IsAny(string(o.quantity), string(heading.Unreferenced), string(heading.Counts), string(heading.Irradiance), string(heading.Raw))
 }
 
 // noteOther keeps a line if it names another quantity.
 func (h *header) noteOther(line outsideLine) {
 	s := strings.TrimSpace(line.text)
-	if len(s) > mostInHeading {
-		s = s[:mostInHeading]
+	if len(s) > heading.MostInHeading {
+		s = s[:heading.MostInHeading]
 	}
 	found := otherLine{text: s, at: text.Position{Line: line.Number}}
-	for _, part := range statementsIn(s) {
-		if q, sure := otherQuantity(strings.TrimSpace(part)); q != "" && (found.quantity == "" || sure && !found.sure) {
+	for _, part := range heading.StatementsIn(s) {
+		if q, sure := heading.OtherQuantity(strings.TrimSpace(part)); q != "" && (found.quantity == "" || sure && !found.sure) {
 			found.quantity, found.sure = q, sure
 		}
 	}
 	for _, pair := range pairsIn(s) {
-		if q, sure := otherQuantity(pair); sure && !found.sure {
+		if q, sure := heading.OtherQuantity(pair); sure && !found.sure {
 			found.quantity, found.sure = q, sure
 		}
 	}
@@ -108,7 +109,7 @@ func (r grid) noteOthersElsewhere(h header, after []outsideLine) (_ header, else
 func headsWavelengths(text string) bool {
 	for _, sep := range []byte(",;\t") {
 		for _, c := range cutCells(text, sep) {
-			if len(c.text) < len(text) && parseLabel(c.text).isX() {
+			if len(c.text) < len(text) && heading.Parse(c.text).IsX() {
 				return true
 			}
 		}
@@ -120,13 +121,13 @@ func headsWavelengths(text string) bool {
 // if nothing is, all lines that a person should see before saying it.
 func (p plan) conflicts(c curve) []otherLine {
 	byFile := c.quantityBy.by != "" && c.quantityBy.by != "--quantity"
-	ofHeading := c.label.quantity == study.Reflectance && len(p.curves) > 1
+	ofHeading := c.label.Quantity == study.Reflectance && len(p.curves) > 1
 	var found []otherLine
 	for _, o := range p.stated.others {
 		switch {
 		case o.quantity == c.quantity, byFile && !o.sure:
-		case c.label.chosen && speaksOfOthers(o.text, c.id()):
-		case c.label.chosen && ofHeading && isAny(string(o.quantity), string(irradiance), string(counts), string(raw)):
+		case c.label.Chosen && speaksOfOthers(o.text, c.id()):
+		case c.label.Chosen && ofHeading && heading.IsAny(string(o.quantity), string(heading.Irradiance), string(heading.Counts), string(heading.Raw)):
 			// the other columns
 		default:
 			found = append(found, o)
@@ -223,7 +224,7 @@ func (r grid) saysSomething(line outsideLine) bool {
 		return true
 	}
 	return slices.ContainsFunc(cutCells(line.text, r.dialect.sep), func(c headCell) bool {
-		q := parseLabel(c.text).quantity
+		q := heading.Parse(c.text).Quantity
 		return q != "" && q != study.Reflectance
 	})
 }

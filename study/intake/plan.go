@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -16,7 +17,7 @@ import (
 type curve struct {
 	column, x    int // of the table, from 0
 	number       int // by which a person names it, from 1, if it is not column + 1
-	label        label
+	label        heading.Label
 	at           text.Position
 	unit         string // fraction, percent or "" if nobody says
 	quantity     study.Quantity
@@ -56,13 +57,13 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 	h.doubtUncertainties()
 	r.heedColumns(h)
 	for j := range h.labels {
-		if l := &h.labels[j]; r.overrules(h.at[j].Line) && l.quantity != study.Reflectance {
-			l.quantity = ""
+		if l := &h.labels[j]; r.overrules(h.at[j].Line) && l.Quantity != study.Reflectance {
+			l.Quantity = ""
 		}
 	}
 	p := plan{head: h, stated: stated, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
 	for j, l := range h.labels {
-		if l.isX() {
+		if l.IsX() {
 			p.xs = append(p.xs, j)
 		}
 	}
@@ -70,7 +71,7 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 	if err != nil {
 		return p, err
 	}
-	p.lost = h.labels[p.xs[0]].lostText()
+	p.lost = h.labels[p.xs[0]].LostText()
 	if p.axis, p.axisBy, err = r.axisUnit(h, p.xs, stated, kinds); err != nil {
 		return p, err
 	}
@@ -80,14 +81,14 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 		case x+1 < len(p.xs) && p.xs[x+1] == j:
 			x++
 		case slices.Contains(spare, j):
-			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) holds wavelengths too and is not read", j+1, h.labels[j].text))
-		case h.labels[j].role == asIndex && !h.labels[j].ofLetter:
-			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", j+1, h.labels[j].text))
+			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) holds wavelengths too and is not read", j+1, h.labels[j].Text))
+		case h.labels[j].Role == heading.AsIndex && !h.labels[j].OfLetter:
+			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", j+1, h.labels[j].Text))
 		default:
 			c, err := r.planCurve(h, j, stated, kinds[j])
 			var fault *study.Refusal
 			switch {
-			case errors.As(err, &fault) && r.want.Columns != nil && !h.labels[j].chosen: // what is wrong with it does not matter
+			case errors.As(err, &fault) && r.want.Columns != nil && !h.labels[j].Chosen: // what is wrong with it does not matter
 				c.aside, c.unusable = notAsked+": "+fault.Fault, true
 			case err != nil:
 				return p, err
@@ -106,29 +107,29 @@ func (r *asker) heedColumns(h labelRow) {
 	if r.want.Columns == nil {
 		return
 	}
-	xs := len(slices.DeleteFunc(slices.Clone(h.labels), func(l label) bool { return !l.isX() }))
+	xs := len(slices.DeleteFunc(slices.Clone(h.labels), func(l heading.Label) bool { return !l.IsX() }))
 	curves := 0
 	for j := range h.labels {
 		l, number := &h.labels[j], j+1
 		if h.pairs { // of a long form, whose curves are counted
 			number = curves + 2
 		}
-		if !l.isX() {
+		if !l.IsX() {
 			curves++
 		}
-		if !slices.Contains(r.want.Columns, number) || h.pairs && l.isX() {
+		if !slices.Contains(r.want.Columns, number) || h.pairs && l.IsX() {
 			continue
 		}
-		if l.isX() && xs > 1 && !h.isPaired() {
-			*l = l.ofValues()
+		if l.IsX() && xs > 1 && !h.isPaired() {
+			*l = l.OfValues()
 			xs--
 		}
-		l.chosen, l.loneU = true, false
-		if l.role == asUncertainty || l.role == asIndex {
-			l.role = asValue
+		l.Chosen, l.LoneU = true, false
+		if l.Role == heading.AsUncertainty || l.Role == heading.AsIndex {
+			l.Role = heading.AsValue
 		}
-		if l.ofLetter && (l.quantity == absorbance || l.quantity == study.Transmittance && r.Stated.Quantity == string(study.Reflectance)) {
-			l.quantity = ""
+		if l.OfLetter && (l.Quantity == heading.Absorbance || l.Quantity == study.Transmittance && r.Stated.Quantity == string(study.Reflectance)) {
+			l.Quantity = ""
 		}
 	}
 }
@@ -150,7 +151,7 @@ func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 	case len(p.xs) > 1 && !p.paired:
 		var choices []study.Choice
 		for _, x := range p.xs {
-			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + text.Quoted(h.labels[x].text)})
+			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + text.Quoted(h.labels[x].Text)})
 		}
 		return p, nil, r.Question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
 			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
@@ -165,12 +166,12 @@ func (r *asker) axisUnit(h labelRow, xs []int, stated header, kinds []cellKind) 
 	}
 	all := []said{stated.axis}
 	for _, j := range xs {
-		all = append(all, said{h.labels[j].axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths", h.at[j]})
+		all = append(all, said{h.labels[j].Axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths", h.at[j]})
 	}
 	all = append(all, said{r.Stated.WavelengthUnit, "--wavelength-unit", text.Nowhere})
 	unit, err := r.agree(all...)
-	if err == nil && !isAny(unit, "", "nm", "um", "cm-1") {
-		err = r.Refuse(h.at[xs[0]], "export wavelengths in nm", "%s are not read", unreadAxis(unit))
+	if err == nil && !heading.IsAny(unit, "", "nm", "um", "cm-1") {
+		err = r.Refuse(h.at[xs[0]], "export wavelengths in nm", "%s are not read", heading.UnreadAxis(unit))
 	}
 	return unit, firstOf(all...), err
 }
@@ -197,23 +198,23 @@ func (r grid) planCurve(h labelRow, j int, stated header, kind cellKind) (curve,
 		return c, err
 	}
 	switch {
-	case l.role == asUncertainty:
+	case l.Role == heading.AsUncertainty:
 		c.aside, c.unusable = "an uncertainty", true
 		return c, nil
-	case isForeign(l.quantity):
-		c.aside, c.unusable = string(l.quantity), true
+	case heading.IsForeign(l.Quantity):
+		c.aside, c.unusable = string(l.Quantity), true
 		return c, nil
-	case l.namesOther() && !l.chosen:
+	case l.NamesOther() && !l.Chosen:
 		c.aside, c.unusable = "no reflectance by its name", true
 		return c, nil
-	case l.role == asAside:
+	case l.Role == heading.AsAside:
 		c.aside = "a baseline or reference by its name"
 	}
 	return c, r.settle(&c, stated, glued(kind))
 }
 
 // incidence returns the angle that the heading states, or the header, in degrees, or NaN.
-func (r *asker) incidence(l label, at text.Position, stated said) (float64, error) {
+func (r *asker) incidence(l heading.Label, at text.Position, stated said) (float64, error) {
 	angle, err := r.angleOf(l, at)
 	if err != nil || stated.value == "" {
 		return angle, err
@@ -230,27 +231,27 @@ func (r *asker) incidence(l label, at text.Position, stated said) (float64, erro
 // say of the unit and the quantity of a curve.
 func (r grid) settle(c *curve, stated header, cells string) error {
 	switch {
-	case c.label.twoUnits:
-		return r.Refuse(c.at, "correct the heading", "heading %s names percent and fraction", text.Quoted(c.label.text))
-	case c.label.twoPolarisations:
+	case c.label.TwoUnits:
+		return r.Refuse(c.at, "correct the heading", "heading %s names percent and fraction", text.Quoted(c.label.Text))
+	case c.label.TwoPolarisations:
 		return r.Refuse(c.at, "name one polarisation in the heading: s, p, or u for the mean of both",
-			"heading %s names two polarisations", text.Quoted(c.label.text))
+			"heading %s names two polarisations", text.Quoted(c.label.Text))
 	case cells == "nm" || cells == "um":
 		return r.Refuse(c.at, text.ExportAgain, "column %d holds wavelengths where values are due", c.column+1)
 	}
 	var err error
-	units := []said{{c.label.unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit, {r.Stated.Unit, "--unit", text.Nowhere}}
+	units := []said{{c.label.Unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit, {r.Stated.Unit, "--unit", text.Nowhere}}
 	if c.unit, err = r.agree(units...); err != nil {
 		return err
 	}
-	quantities := []said{{string(c.label.quantity), "the heading", c.at}, stated.quantity, {r.Stated.Quantity, "--quantity", text.Nowhere}}
+	quantities := []said{{string(c.label.Quantity), "the heading", c.at}, stated.quantity, {r.Stated.Quantity, "--quantity", text.Nowhere}}
 	quantity, err := r.agree(quantities...)
 	if err != nil {
 		return r.askQuantity(err, c, stated)
 	}
 	c.quantity = study.Quantity(quantity)
 	c.unitBy, c.quantityBy = firstOf(units...), firstOf(quantities...)
-	c.polarisation, err = r.agree(said{c.label.polarisation, "the heading", c.at}, stated.polarisation)
+	c.polarisation, err = r.agree(said{c.label.Polarisation, "the heading", c.at}, stated.polarisation)
 	return err
 }
 
@@ -262,7 +263,7 @@ func (r grid) askQuantity(err error, c *curve, stated header) error {
 	if at := stated.quantity.at; errors.As(err, &refusal) && at != text.Nowhere && refusal.Line == at.Line {
 		lines = append(lines, at)
 	}
-	if c.isBlock && c.label.quantity != "" || lines == nil && c.label.chosen {
+	if c.isBlock && c.label.Quantity != "" || lines == nil && c.label.Chosen {
 		lines = append(lines, c.at)
 	}
 	return r.askOverrule(err, lines...)
@@ -342,10 +343,10 @@ func (c curve) id() int {
 
 // name names a curve in a message.
 func (c curve) name() string {
-	if c.label.text == "" {
+	if c.label.Text == "" {
 		return fmt.Sprintf("column %d", c.id())
 	}
-	return "column " + text.Quoted(c.label.text)
+	return "column " + text.Quoted(c.label.Text)
 }
 
 // ask refuses a file about which something is not stated.
@@ -425,20 +426,20 @@ func (p plan) unit() string {
 // angleOf returns the angle of incidence that a heading states, in degrees, or
 // NaN if it states none. The angle of a viewing direction, a rotation or a
 // polariser is none.
-func (r *asker) angleOf(l label, at text.Position) (float64, error) {
-	if len(l.angles) == 0 || l.viewing {
+func (r *asker) angleOf(l heading.Label, at text.Position) (float64, error) {
+	if len(l.Angles) == 0 || l.Viewing {
 		return math.NaN(), nil
 	}
-	first := readAngle(l.angles[0])
-	for _, s := range l.angles {
+	first := readAngle(l.Angles[0])
+	for _, s := range l.Angles {
 		angle := readAngle(s)
 		if !(angle >= 0 && angle < 90) {
 			return 0, r.Refuse(at, "correct the heading: an angle of incidence is counted from the normal",
-				"heading %s gives an angle of %s degrees, outside 0 to below 90", text.Quoted(l.text), text.Short(s))
+				"heading %s gives an angle of %s degrees, outside 0 to below 90", text.Quoted(l.Text), text.Short(s))
 		}
 		if angle != first {
 			return 0, r.Refuse(at, "give each column one angle of incidence",
-				"heading %s gives two angles", text.Quoted(l.text))
+				"heading %s gives two angles", text.Quoted(l.Text))
 		}
 	}
 	return first, nil

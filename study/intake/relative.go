@@ -23,7 +23,7 @@ func (r *asker) checkRelative(c curve, s study.Spectrum, high float64, p plan) *
 	if r.Stated.RelativeTo != "" {
 		return nil
 	}
-	if to, yes := c.label.isRelative(); yes {
+	if to, yes := c.label.IsRelative(); yes {
 		return r.Question(c.at, relativeChoices(to), orElse, "%s is relative to a reference", c.name())
 	}
 	if h := p.stated; h.relative != text.Nowhere {

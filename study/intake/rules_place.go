@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -116,7 +117,7 @@ func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 	}
 	row.Quantity = s.Quantity
 	if _, ok := study.AgreedAngle(s.AngleDeg, row.AngleDeg); !ok {
-		if len(parseLabel(s.Heading).angles) == 0 {
+		if len(heading.Parse(s.Heading).Angles) == 0 {
 			return Placed{}, l.Refuse("correct the "+source, "the header of %s says %g degrees for column %q, but the %s says %g degrees", file, s.AngleDeg, column, source, row.AngleDeg)
 		}
 		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is headed %q, but the %s says %g degrees", column, file, s.Heading, source, row.AngleDeg)

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"wane/study"
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -30,16 +31,16 @@ func (r *asker) refuseUnusable(curves []curve) error {
 			first = &curves[i]
 		}
 	}
-	switch first.label.quantity {
-	case computed:
-		return r.Refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself", first.name(), computed)
-	case absorbance:
+	switch first.label.Quantity {
+	case heading.Computed:
+		return r.Refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself", first.name(), heading.Computed)
+	case heading.Absorbance:
 		return r.Refuse(first.at, "export the reflectance", "%s is absorbance; this needs reflectance", first.name())
-	case counts, irradiance, raw:
+	case heading.Counts, heading.Irradiance, heading.Raw:
 		return r.Refuse(first.at, "export the reflectance, measured against a reference",
-			"%s holds %s, not compared to a reference; this needs reflectance", first.name(), first.label.quantity)
+			"%s holds %s, not compared to a reference; this needs reflectance", first.name(), first.label.Quantity)
 	}
-	if first.label.chosen {
+	if first.label.Chosen {
 		return r.Refuse(first.at, "name other columns with --columns", "%s is %s", first.name(), first.aside)
 	}
 	return r.Refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains", first.name(), first.aside)
@@ -58,14 +59,14 @@ type outcome struct {
 func (r located) spectra(p plan, t table) (outcome, error) {
 	out := outcome{spectra: make([]study.Spectrum, 0, len(p.curves))}
 	for _, c := range p.curves {
-		l := Left{Column: c.id(), Heading: c.label.text, Why: c.aside}
+		l := Left{Column: c.id(), Heading: c.label.Text, Why: c.aside}
 		if c.unusable || c.aside != "" && (c.unit == "" || c.quantity == "") {
 			out.left = append(out.left, l)
 			continue
 		}
 		nm, values := points(t, c)
 		s := study.Spectrum{
-			File: r.File, Column: c.id(), Heading: c.label.text,
+			File: r.File, Column: c.id(), Heading: c.label.Text,
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
 		s, edits, fault := r.edit(c, s)

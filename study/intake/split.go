@@ -4,6 +4,7 @@ import (
 	"strings"
 	"unicode"
 
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -104,7 +105,7 @@ func indent(cell string) int {
 
 // cutCell returns the content of the first cell of text and where it ends.
 func cutCell(text string, sep byte) (inner string, end int) {
-	start := lengthOf(text, func(c rune) bool { return c == ' ' })
+	start := heading.LengthOf(text, func(c rune) bool { return c == ' ' })
 	if strings.HasPrefix(text[start:], `"`) {
 		d := dialect{sep: sep}
 		if quoted, end, ok := d.quotedCell([]byte(text), start); ok {
@@ -158,9 +159,9 @@ func joined(cells []headCell, width int) []headCell {
 	}
 	for _, belongs := range []func(before, word string) bool{
 		inBrackets,
-		func(_, word string) bool { return parseLabel(word).onlyUnit },
+		func(_, word string) bool { return heading.Parse(word).OnlyUnit },
 		func(before, word string) bool {
-			return len(parseLabel(before).angles) == 0 && len(parseLabel(before+" "+word).angles) > 0
+			return len(heading.Parse(before).Angles) == 0 && len(heading.Parse(before+" "+word).Angles) > 0
 		},
 		polarises,
 		completes,
@@ -194,13 +195,13 @@ func inBrackets(before, word string) bool {
 // polarises reports whether a word that tells nothing by itself is one of
 // polarisation behind something that tells more: R s, 8 deg pol.
 func polarises(before, word string) bool {
-	_, only := polarisationIn(word)
-	b := parseLabel(word)
-	return only && b.tells() == 0 && b.role == asValue && parseLabel(before).tells() != 0
+	_, only := heading.PolarisationIn(word)
+	b := heading.Parse(word)
+	return only && b.Tells() == 0 && b.Role == heading.AsValue && heading.Parse(before).Tells() != 0
 }
 
 // completes reports whether two words tell different things of one column.
 func completes(before, word string) bool {
-	a, b := parseLabel(before).tells(), parseLabel(word).tells()
+	a, b := heading.Parse(before).Tells(), heading.Parse(word).Tells()
 	return a != 0 && b != 0 && a&b == 0
 }

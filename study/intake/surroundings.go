@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -239,11 +240,11 @@ var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|"
 // mended reads a number with letters for digits, or with one or two characters too many
 // at its ends.
 func (d dialect) mended(text string) (float64, bool) {
-	if !strings.ContainsFunc(text, isDigit) {
+	if !strings.ContainsFunc(text, heading.IsDigit) {
 		return 0, false // No
 	}
 	text = lookAlikes.Replace(strings.TrimSpace(text))
-	number := strings.TrimFunc(text, func(c rune) bool { return !isDigit(c) })
+	number := strings.TrimFunc(text, func(c rune) bool { return !heading.IsDigit(c) })
 	if number == "" || len(text)-len(number) > 2 {
 		return 0, false
 	}

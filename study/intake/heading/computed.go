@@ -1,4 +1,4 @@
-package intake
+package heading
 
 import (
 	"slices"
@@ -9,18 +9,18 @@ import (
 
 // findComputed finds headings of what is made from a reflectance and is none: 1-R, F(R),
 // R x10, %R fit. In G07-R and R-8deg the stroke joins a name or an angle.
-func (l *label) findComputed(t []token) {
-	quantity := slices.ContainsFunc(t, func(k token) bool { return namesQuantity(k.text) || isAny(k.text, "r", "t") })
+func (l *Label) findComputed(t []token) {
+	quantity := slices.ContainsFunc(t, func(k token) bool { return namesQuantity(k.text) || IsAny(k.text, "r", "t") })
 	if quantity && isArbitrary(t) {
-		l.quantity, l.role, l.loneU = computed, asValue, false
+		l.Quantity, l.Role, l.LoneU = Computed, AsValue, false
 	}
-	if isForeign(l.quantity) || l.twoPolarisations {
+	if IsForeign(l.Quantity) || l.TwoPolarisations {
 		return
 	}
 	found := false
 	for i := range t {
 		switch {
-		case isAny(t[i].raw, "dR", "dT", "lnR", "lgR", "logR"), isAny(t[i].text, "δr", "δt", "δreflectance"):
+		case IsAny(t[i].raw, "dR", "dT", "lnR", "lgR", "logR"), IsAny(t[i].text, "δr", "δt", "δreflectance"):
 			found = true
 		case isReflectance(t, i):
 			found = found || comesFrom(t, i) || goesOn(t, i)
@@ -31,21 +31,21 @@ func (l *label) findComputed(t []token) {
 			found = found || isOfComputed(t, j) || j > i && multiplies(t, j)
 		}
 	}
-	if !found && l.role == asAside && l.quantity != "" && isDark(t) {
-		l.quantity = dark
+	if !found && l.Role == AsAside && l.Quantity != "" && isDark(t) {
+		l.Quantity = dark
 		return
 	}
 	if found {
-		l.quantity = computed
+		l.Quantity = Computed
 	}
 }
 
 // isReflectance reports whether the token at i is R or T, or a word for them.
 func isReflectance(t []token, i int) bool {
-	return isAny(t[i].text, "r", "t") && !partOfCode(t, i) || namesQuantity(t[i].text)
+	return IsAny(t[i].text, "r", "t") && !partOfCode(t, i) || namesQuantity(t[i].text)
 }
 
-func namesQuantity(w string) bool { return startsWithAny(w, "refl", "réfl", "transm") }
+func namesQuantity(w string) bool { return StartsWithAny(w, "refl", "réfl", "transm") }
 
 // comesFrom reports whether what stands before the R at i makes another thing of it:
 // 1-R, T/R, F(R).
@@ -81,7 +81,7 @@ func isFunction(t []token, j int) bool {
 		return false
 	}
 	w := t[j-1].text
-	return len([]rune(w)) == 1 && w != "u" && !isQuantityLetter(w) && (t[j].glued || isAny(w, "e", "f", "ε")) || isAny(w, "ln", "lg", "sqrt", "exp", "var")
+	return len([]rune(w)) == 1 && w != "u" && !isQuantityLetter(w) && (t[j].glued || IsAny(w, "e", "f", "ε")) || IsAny(w, "ln", "lg", "sqrt", "exp", "var")
 }
 
 // goesOn reports whether what stands behind the R at i and its unit makes another thing
@@ -91,21 +91,21 @@ func goesOn(t []token, i int) bool {
 	for k < len(t) && t[k].kind == letters && polarisationOf(t[k].text) != "" && (t[k].glued || t[k].low) {
 		k++ // an index
 	}
-	if k < len(t) && t[k].glued && isAny(t[k].text, "'", "’", "′") && t[0].text != t[k].text {
+	if k < len(t) && t[k].glued && IsAny(t[k].text, "'", "’", "′") && t[0].text != t[k].text {
 		return true
 	}
-	for k < len(t) && (isAny(t[k].text, "(", ")", "[", "]", "{", "}", "%") || isUnitOrAngle(t[k])) {
+	for k < len(t) && (IsAny(t[k].text, "(", ")", "[", "]", "{", "}", "%") || isUnitOrAngle(t[k])) {
 		k++
 	}
 	if k >= len(t) {
 		return false
 	}
 	next := k + 1
-	for next < len(t) && isAny(t[next].text, "%", "(", "[") {
+	for next < len(t) && IsAny(t[next].text, "%", "(", "[") {
 		next++
 	}
 	if next >= len(t) {
-		return isAny(t[k].text, "²", "³")
+		return IsAny(t[k].text, "²", "³")
 	}
 	number := t[next].kind == digits && !t[next].used
 	switch t[k].text {
@@ -126,13 +126,13 @@ func goesOn(t []token, i int) bool {
 
 // isUnitOrAngle reports whether a token belongs to a scale or an angle that was found.
 func isUnitOrAngle(k token) bool {
-	return k.used && (k.kind == digits || isAny(k.text, "percent", "pct", "fraction", "frac", "deg", "degree", "degrees", "°", "º", "˚"))
+	return k.used && (k.kind == digits || IsAny(k.text, "percent", "pct", "fraction", "frac", "deg", "degree", "degrees", "°", "º", "˚"))
 }
 
 // multiplies reports whether the token at i is a sign of multiplication before a number:
 // x10, * 0.5.
 func multiplies(t []token, i int) bool {
-	return isAny(t[i].text, "x", "×", "*") && !t[i].low && i+1 < len(t) && t[i+1].kind == digits && !t[i+1].used && !(t[i].glued && t[i-1].kind == digits)
+	return IsAny(t[i].text, "x", "×", "*") && !t[i].low && i+1 < len(t) && t[i+1].kind == digits && !t[i+1].used && !(t[i].glued && t[i-1].kind == digits)
 }
 
 // isOfComputed reports whether the word at i says that the numbers are no reflectance
@@ -140,13 +140,13 @@ func multiplies(t []token, i int) bool {
 func isOfComputed(t []token, i int) bool {
 	w := t[i].text
 	switch {
-	case isAny(w, "lower", "upper", "min", "max", "minimum", "maximum"):
+	case IsAny(w, "lower", "upper", "min", "max", "minimum", "maximum"):
 		isTime := i > 0 && t[i-1].kind == digits
 		k := tokenBehind(t, i)
-		return !isTime && !(k < len(t) && (t[k].kind == digits || announces(t[k].text) || isAny(t[k].text, "edge", "half", "glass", "end", "part")))
+		return !isTime && !(k < len(t) && (t[k].kind == digits || announces(t[k].text) || IsAny(t[k].text, "edge", "half", "glass", "end", "part")))
 	}
-	return strings.HasSuffix(w, "verlust") || startsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
-		isAny(w, "fit", "fitted", "fits", "model", "modelled", "modeled", "diff", "difference", "differences", "differenz", "delta", "δ", "∆", "ratio", "haze", "gloss", "noise",
+	return strings.HasSuffix(w, "verlust") || StartsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
+		IsAny(w, "fit", "fitted", "fits", "model", "modelled", "modeled", "diff", "difference", "differences", "differenz", "delta", "δ", "∆", "ratio", "haze", "gloss", "noise",
 			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "minus", "plus", "times", "divided", "gain", "change", "loss", "losses", "perte", "pertes", "pérdida", "perdita", "verlies", "offset",
 			"target", "arb", "‰", "ppm", "ppb", "db", "mw", "ohm", "kohm", "mohm")
 }
@@ -166,15 +166,15 @@ func isArbitrary(t []token) bool {
 func isDark(t []token) bool {
 	named := false
 	for _, k := range t {
-		named = named || isAny(k.text, "dark", "background", "zero")
-		if isName(k) || k.used && k.kind == letters && !isReflectance([]token{k}, 0) && !isAny(k.text, "dark", "background", "zero", "line", "percent") {
+		named = named || IsAny(k.text, "dark", "background", "zero")
+		if isName(k) || k.used && k.kind == letters && !isReflectance([]token{k}, 0) && !IsAny(k.text, "dark", "background", "zero", "line", "percent") {
 			return false
 		}
 	}
 	return named
 }
 
-// isForeign reports whether a quantity cannot be used at all.
-func isForeign(q study.Quantity) bool {
+// IsForeign reports whether a quantity cannot be used at all.
+func IsForeign(q study.Quantity) bool {
 	return q != "" && q != study.Reflectance && q != study.Transmittance
 }

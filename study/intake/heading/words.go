@@ -1,4 +1,4 @@
-package intake
+package heading
 
 import (
 	"strings"
@@ -17,9 +17,9 @@ type token struct {
 	quantity bool // it names reflectance, transmittance or another quantity
 }
 
-// mostInHeading is how many bytes a heading may have whose words are read: far above
+// MostInHeading is how many bytes a heading may have whose words are read: far above
 // any. Common practice, no source.
-const mostInHeading = 4096
+const MostInHeading = 4096
 
 type tokenKind uint8
 
@@ -34,7 +34,7 @@ const (
 // subscript or not. A text
 // too long for a heading has none.
 func tokenise(tokens []token, text string) []token {
-	if len(text) > mostInHeading {
+	if len(text) > MostInHeading {
 		return tokens
 	}
 	glued, low := false, false
@@ -50,11 +50,11 @@ func tokenise(tokens []token, text string) []token {
 		switch {
 		case unicode.IsLetter(c) && c != 'º': // U+00BA, written for a degree sign
 			kind = letters
-			size = lengthOf(text, func(c rune) bool { return unicode.IsLetter(c) && c != 'º' })
-			if isAny(text[:size], "Rs", "Rp", "Rₛ", "Rₚ") {
+			size = LengthOf(text, func(c rune) bool { return unicode.IsLetter(c) && c != 'º' })
+			if IsAny(text[:size], "Rs", "Rp", "Rₛ", "Rₚ") {
 				size = 1
 			}
-		case isDigit(c):
+		case IsDigit(c):
 			kind = digits
 			size = lengthOfNumber(text)
 		}
@@ -66,10 +66,10 @@ func tokenise(tokens []token, text string) []token {
 	return tokens
 }
 
-func isDigit(c rune) bool { return '0' <= c && c <= '9' }
+func IsDigit(c rune) bool { return '0' <= c && c <= '9' }
 
-// lengthOf counts the bytes at the start of text that belong.
-func lengthOf(text string, belongs func(rune) bool) int {
+// LengthOf counts the bytes at the start of text that belong.
+func LengthOf(text string, belongs func(rune) bool) int {
 	if i := strings.IndexFunc(text, func(c rune) bool { return !belongs(c) }); i >= 0 {
 		return i
 	}
@@ -77,12 +77,12 @@ func lengthOf(text string, belongs func(rune) bool) int {
 }
 
 func lengthOfNumber(text string) int {
-	whole := lengthOf(text, isDigit)
+	whole := LengthOf(text, IsDigit)
 	rest := text[whole:]
 	if len(rest) < 2 || rest[0] != '.' && rest[0] != ',' {
 		return whole
 	}
-	fraction := lengthOf(rest[1:], isDigit)
+	fraction := LengthOf(rest[1:], IsDigit)
 	if fraction == 0 {
 		return whole
 	}
@@ -111,15 +111,15 @@ func phrase(tokens []token, i int, words ...string) bool {
 func isRadiometric(t []token) bool {
 	for i, k := range t {
 		switch {
-		case isAny(k.text, "lux", "lx", "ppfd", "ypfd", "pfd"):
+		case IsAny(k.text, "lux", "lx", "ppfd", "ypfd", "pfd"):
 			return true
-		case isAny(k.text, "wm", "mwm", "µwm", "μwm", "uwm", "umolm", "µmolm", "μmolm"):
+		case IsAny(k.text, "wm", "mwm", "µwm", "μwm", "uwm", "umolm", "µmolm", "μmolm"):
 			if isSquared(t, i) {
 				return true
 			}
-		case isAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd", "j", "mj"):
+		case IsAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd", "j", "mj"):
 			for j := i + 1; j < len(t) && j <= i+3; j++ {
-				if isAny(t[j].text, "m", "cm", "mm") && isSquared(t, j) {
+				if IsAny(t[j].text, "m", "cm", "mm") && isSquared(t, j) {
 					return true
 				}
 			}
@@ -132,17 +132,17 @@ func isRadiometric(t []token) bool {
 func isSquared(t []token, i int) bool {
 	for j := i + 1; j < len(t) && j <= i+3; j++ {
 		switch {
-		case isAny(t[j].text, "2", "²"):
+		case IsAny(t[j].text, "2", "²"):
 			return true
-		case !isAny(t[j].text, "^", "-", "−", "⁻"):
+		case !IsAny(t[j].text, "^", "-", "−", "⁻"):
 			return false
 		}
 	}
 	return false
 }
 
-// startsWithAny reports whether the word starts with one of the stems.
-func startsWithAny(word string, stems ...string) bool {
+// StartsWithAny reports whether the word starts with one of the stems.
+func StartsWithAny(word string, stems ...string) bool {
 	for _, s := range stems {
 		if strings.HasPrefix(word, s) {
 			return true
@@ -151,8 +151,8 @@ func startsWithAny(word string, stems ...string) bool {
 	return false
 }
 
-// isAny reports whether the word is one of those given.
-func isAny(word string, words ...string) bool {
+// IsAny reports whether the word is one of those given.
+func IsAny(word string, words ...string) bool {
 	for _, w := range words {
 		if word == w {
 			return true

@@ -1,4 +1,4 @@
-package intake
+package heading
 
 import (
 	"regexp"
@@ -18,18 +18,18 @@ const (
 	belowItsKey          // Mode, Unit, Type
 )
 
-// otherQuantity returns the quantity other than reflectance that a line names, "" if it
+// OtherQuantity returns the quantity other than reflectance that a line names, "" if it
 // names none, and whether it says nothing else.
-func otherQuantity(text string) (q study.Quantity, sure bool) {
+func OtherQuantity(text string) (q study.Quantity, sure bool) {
 	var room, more [24]token
 	t := tokenise(room[:0], text)
-	key, value, isPair := keyAndValue(text)
+	key, value, isPair := KeyAndValue(text)
 	var behind []token
 	if isPair {
-		behind = tokenise(more[:0], text[strings.IndexAny(text, signs)+1:])
+		behind = tokenise(more[:0], text[strings.IndexAny(text, Signs)+1:])
 	}
 	if lacksReference(t[:max(0, len(t)-len(behind))], text, value) {
-		return unreferenced, true
+		return Unreferenced, true
 	}
 	if q = quantityAlone(t, text, onItsOwn); q != "" {
 		return q, true
@@ -54,7 +54,7 @@ func otherQuantity(text string) (q study.Quantity, sure bool) {
 
 // isNothing reports whether a value says that its key does not hold.
 func isNothing(value string) bool {
-	return isAny(strings.ToLower(value), "0", "no", "none", "off", "false", "-", "--", "–", "—", "n/a", "na", "n.a.",
+	return IsAny(strings.ToLower(value), "0", "no", "none", "off", "false", "-", "--", "–", "—", "n/a", "na", "n.a.",
 		"nein", "aus", "keine", "non", "aucune", "ninguna", "nessuno", "nee", "geen")
 }
 
@@ -67,24 +67,24 @@ func quantityInProse(t []token, text string) study.Quantity {
 		case q != "":
 			return q
 		case k.raw == "RAD":
-			return irradiance
+			return Irradiance
 		case isOfDerivation(k.text):
-			return computed
-		case isAny(k.text, "counts", "cts") && !hasNumber: // 30000 counts is a setting
-			return counts
+			return Computed
+		case IsAny(k.text, "counts", "cts") && !hasNumber: // 30000 counts is a setting
+			return Counts
 		case k.text == "raw" && !hasNumber:
-			return raw
+			return Raw
 		case isOpticalDensity(t, i):
-			return absorbance
-		case isAny(k.text, "t", "a") && isOfPercent(t, i) && !(i > 1 && t[i-2].kind == digits): // a filter of 50 %T
+			return Absorbance
+		case IsAny(k.text, "t", "a") && isOfPercent(t, i) && !(i > 1 && t[i-2].kind == digits): // a filter of 50 %T
 			return quantityOfLetter(k.text)
 		}
 	}
 	switch {
 	case isRadiometric(t):
-		return irradiance
-	case isFormula(text):
-		return computed
+		return Irradiance
+	case IsFormula(text):
+		return Computed
 	}
 	return ""
 }
@@ -94,30 +94,30 @@ func quantityInProse(t []token, text string) study.Quantity {
 // and pfd are photon flux densities of plant lighting, whose instruments also write spectra.
 func otherOfWord(w string) study.Quantity {
 	switch {
-	case startsWithAny(w, "absor", "assorb", "extinct", "extinkt", "поглощ", "吸光", "吸收"):
-		return absorbance
-	case startsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "пропуск", "透射", "透过", "透過"):
+	case StartsWithAny(w, "absor", "assorb", "extinct", "extinkt", "поглощ", "吸光", "吸收"):
+		return Absorbance
+	case StartsWithAny(w, "transm", "trasm", "durchläss", "doorla", "propust", "пропуск", "透射", "透过", "透過"):
 		return study.Transmittance
-	case strings.Contains(w, "radian") && !isAny(w, "radian", "radians"), isAny(w, "ppfd", "ypfd", "pfd"),
-		startsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
-		return irradiance
-	case startsWithAny(w, "photocurrent", "fotostrom", "photostrom", "fluoresc", "phosphoresc", "photolum", "luminesc",
+	case strings.Contains(w, "radian") && !IsAny(w, "radian", "radians"), IsAny(w, "ppfd", "ypfd", "pfd"),
+		StartsWithAny(w, "irrad", "bestrahl", "strahldicht", "éclair", "辐照", "放射照度", "luminan", "illuminanc"):
+		return Irradiance
+	case StartsWithAny(w, "photocurrent", "fotostrom", "photostrom", "fluoresc", "phosphoresc", "photolum", "luminesc",
 		"emissiv", "emittan", "transflect"):
-		return raw
+		return Raw
 	}
 	return ""
 }
 
 // isOfDerivation reports whether a word names what is computed from a spectrum.
 func isOfDerivation(w string) bool {
-	return startsWithAny(w, "kubelka", "derivat", "derivad", "dérivée", "ableitung")
+	return StartsWithAny(w, "kubelka", "derivat", "derivad", "dérivée", "ableitung")
 }
 
 // isOpticalDensity reports whether the token at i is the second word of optical density.
 func isOpticalDensity(t []token, i int) bool {
 	words := func(a, b token) bool {
-		return startsWithAny(a.text, "optic", "optisch", "optiq", "óptic", "ottic") &&
-			startsWithAny(b.text, "densit", "dichte", "densid", "dichtheid")
+		return StartsWithAny(a.text, "optic", "optisch", "optiq", "óptic", "ottic") &&
+			StartsWithAny(b.text, "densit", "dichte", "densid", "dichtheid")
 	}
 	return i > 0 && (words(t[i-1], t[i]) || words(t[i], t[i-1]))
 }
@@ -133,7 +133,7 @@ func quantityAlone(t []token, text string, how standing) study.Quantity {
 			return q
 		}
 		if formulaAlone.MatchString(strings.ToLower(text)) {
-			return computed
+			return Computed
 		}
 	}
 	found := study.Quantity("")
@@ -142,28 +142,28 @@ func quantityAlone(t []token, text string, how standing) study.Quantity {
 		q := otherOfWord(k.text)
 		switch {
 		case q != "":
-		case isOfPercent(t, i) && isAny(k.text, "t", "a"):
+		case isOfPercent(t, i) && IsAny(k.text, "t", "a"):
 			q = quantityOfLetter(k.text)
 		case isOfPercent(t, i) && k.text == "trans":
 			q = study.Transmittance
 		case how != belowAnyKey && shortQuantity(t, i, how) != "":
 			q = shortQuantity(t, i, how)
 		case isOpticalDensity(t, i):
-			q = absorbance
+			q = Absorbance
 		case isOfDerivation(k.text):
-			q = computed
+			q = Computed
 		// Short names by which instruments call what they write: radiance, irradiance, the
 		// signal as it comes, digital numbers.
-		case isAny(k.raw, "RAD", "Rad", "IRR", "Irr"):
-			q = irradiance
-		case startsWithAny(k.text, "intens"), isAny(k.text, "counts", "cts", "scope"), isAny(k.raw, "ADC", "DN"):
-			q = counts
+		case IsAny(k.raw, "RAD", "Rad", "IRR", "Irr"):
+			q = Irradiance
+		case StartsWithAny(k.text, "intens"), IsAny(k.text, "counts", "cts", "scope"), IsAny(k.raw, "ADC", "DN"):
+			q = Counts
 		case k.text == "raw":
-			q = raw
-		case k.text == "abs", isAny(k.raw, "AU", "OD"):
-			q = absorbance
+			q = Raw
+		case k.text == "abs", IsAny(k.raw, "AU", "OD"):
+			q = Absorbance
 		case radiometric && (k.kind == digits || isUnitPart(k.text)):
-			q = irradiance
+			q = Irradiance
 		case k.kind == symbol, saysNothing(t, i):
 			continue
 		default:
@@ -184,7 +184,7 @@ func quantityOfLoneLetter(text string) study.Quantity {
 		return ""
 	}
 	letter = strings.Trim(letter, "#*!;,:=")
-	if !isAny(letter, "A", "T") {
+	if !IsAny(letter, "A", "T") {
 		return ""
 	}
 	return quantityOfLetter(strings.ToLower(letter))
@@ -199,19 +199,19 @@ func shortQuantity(t []token, i int, how standing) study.Quantity {
 	case k.text == "trans":
 		return study.Transmittance
 	case k.text == "ext":
-		return absorbance
+		return Absorbance
 	case k.raw == "PAR":
-		return irradiance
-	case isAny(k.text, "eqe", "iqe", "haze", "gloss"), k.text == "efficiency" && i > 0 && t[i-1].text == "quantum":
-		return computed
-	case k.text == "cps", isAny(k.text, "s", "sec", "second") && i > 1 && isAny(t[i-1].text, "/", "per") && t[i-2].text == "counts":
-		return counts
-	case isAny(k.text, "energy", "emission", "excitation"), k.text == "beam" && i > 0 && t[i-1].text == "single":
-		return raw
-	case isAny(k.raw, "V", "mV", "µV", "μV") && (i > 0 || how == belowItsKey), startsWithAny(k.text, "volt"):
-		return raw
-	case how == belowItsKey && isAny(k.text, "a", "u") && isArbitrary(t):
-		return computed
+		return Irradiance
+	case IsAny(k.text, "eqe", "iqe", "haze", "gloss"), k.text == "efficiency" && i > 0 && t[i-1].text == "quantum":
+		return Computed
+	case k.text == "cps", IsAny(k.text, "s", "sec", "second") && i > 1 && IsAny(t[i-1].text, "/", "per") && t[i-2].text == "counts":
+		return Counts
+	case IsAny(k.text, "energy", "emission", "excitation"), k.text == "beam" && i > 0 && t[i-1].text == "single":
+		return Raw
+	case IsAny(k.raw, "V", "mV", "µV", "μV") && (i > 0 || how == belowItsKey), StartsWithAny(k.text, "volt"):
+		return Raw
+	case how == belowItsKey && IsAny(k.text, "a", "u") && isArbitrary(t):
+		return Computed
 	}
 	return ""
 }
@@ -225,15 +225,15 @@ func saysNothing(t []token, i int) bool {
 	}
 	switch w := t[i].text; {
 	case t[i].kind == digits:
-		return isAny(next, "st", "nd", "rd", "ableitung")
+		return IsAny(next, "st", "nd", "rd", "ableitung")
 	case w == "single":
 		return next == "beam"
 	case w == "quantum":
 		return next == "efficiency"
-	case startsWithAny(w, "optic", "optisch", "optiq", "óptic", "ottic", "densit", "densid"):
+	case StartsWithAny(w, "optic", "optisch", "optiq", "óptic", "ottic", "densit", "densid"):
 		return behind < len(t) && isOpticalDensity(t, behind)
 	default:
-		return isAny(w, "percent", "spectrum", "spectra", "mode", "data", "values", "value", "measurement", "measured",
+		return IsAny(w, "percent", "spectrum", "spectra", "mode", "data", "values", "value", "measurement", "measured",
 			"recorded", "signal", "unit", "units", "scan", "technique", "type", "the", "of", "in", "per", "total",
 			"absolute", "spectral", "corrected", "sample", "diffuse", "direct", "specular", "munk", "first", "second",
 			"third", "st", "nd", "rd", "erste", "zweite", "première", "seconde", "primera", "prima", "коэффициент")
@@ -258,8 +258,8 @@ func isRate(t []token) bool {
 		if k.kind == digits {
 			return false
 		}
-		if isAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "photons") && i+2 < len(t) &&
-			isAny(t[i+1].text, "/", "per", "·") && isUnitPart(t[i+2].text) {
+		if IsAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "photons") && i+2 < len(t) &&
+			IsAny(t[i+1].text, "/", "per", "·") && isUnitPart(t[i+2].text) {
 			return true
 		}
 	}
@@ -268,7 +268,7 @@ func isRate(t []token) bool {
 
 // isUnitPart reports whether a word is part of a unit of irradiance and the like.
 func isUnitPart(w string) bool {
-	return isAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd",
+	return IsAny(w, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd",
 		"j", "mj", "wm", "mwm", "µwm", "μwm", "uwm", "m", "cm", "mm", "nm", "um", "µm", "μm", "sr", "s", "lux", "lx",
 		"per")
 }
@@ -290,7 +290,7 @@ const besideKey = `(data|daten|messung|measurement|measured|measuring|mess|meß|
 // namesThing reports whether a key, in letters alone, is that of a name, a file, a note or
 // a part of the instrument, whose value says nothing sure of the values.
 func namesThing(key string) bool {
-	return startsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note",
+	return StartsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note",
 		"operator", "user", "author", "instrument", "descr", "project", "material", "accessor", "detector", "lamp", "source",
 		"grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light",
 		"probe", "muster", "bemerk", "kommentar")
@@ -299,11 +299,11 @@ func namesThing(key string) bool {
 // mayBeLettered reports whether the value of a key, in letters alone, may be a letter that
 // tells things apart: Plate: A.
 func mayBeLettered(key string) bool {
-	return len(key) < 2 || announces(key) || startsWithAny(key, "rev", "version", "channel", "kanal", "group", "gruppe",
+	return len(key) < 2 || announces(key) || StartsWithAny(key, "rev", "version", "channel", "kanal", "group", "gruppe",
 		"class", "grade", "port", "slot", "code", "shift", "team", "building", "room", "lab", "plate", "position", "series",
 		"side", "seite", "coating", "panel", "holder", "cell", "tray", "rack", "box", "piece", "specimen", "tile", "zone",
 		"area", "variant", "customer", "polari", "trigger", "gain", "key", "site", "stage", "program", "method", "recipe")
 }
 
-// unreferenced is what a line says where the values were not compared to a reference.
-const unreferenced study.Quantity = "values without a reference"
+// Unreferenced is what a line says where the values were not compared to a reference.
+const Unreferenced study.Quantity = "values without a reference"

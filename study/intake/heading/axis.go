@@ -1,4 +1,4 @@
-package intake
+package heading
 
 import (
 	"slices"
@@ -9,7 +9,7 @@ import (
 
 // findAxis looks for a unit of wavelength. One behind a number (118 nm) is part
 // of a name. A power or a multiple of a unit, as in 1/nm, is none that is read.
-func (l *label) findAxis(t []token) {
+func (l *Label) findAxis(t []token) {
 	wave := slices.ContainsFunc(t, func(k token) bool { return namesWave(k.text) })
 	from, end := -1, 0
 	for i := range t {
@@ -19,13 +19,13 @@ func (l *label) findAxis(t []token) {
 		unit, n := unitAt(t, i)
 		switch {
 		case unit != "":
-			l.axis, from, end = unit, i, i+n
+			l.Axis, from, end = unit, i, i+n
 		case phrase(t, i, "?", "m"), phrase(t, i, "\ufffd", "m"):
-			l.lost = true
+			l.Lost = true
 		}
 	}
-	if from >= 0 && (isScaled(t, from, end) || isAny(l.axis, "nm", "um") && namesWavenumber(t)) {
-		l.axis = text.Quoted(l.text)
+	if from >= 0 && (isScaled(t, from, end) || IsAny(l.Axis, "nm", "um") && namesWavenumber(t)) {
+		l.Axis = text.Quoted(l.Text)
 	}
 }
 
@@ -34,9 +34,9 @@ func (l *label) findAxis(t []token) {
 func unitAt(t []token, i int) (unit string, n int) {
 	w := t[i].text
 	switch {
-	case isAny(w, "nm", "nanometer", "nanometre", "nanometers", "nanometres"):
+	case IsAny(w, "nm", "nanometer", "nanometre", "nanometers", "nanometres"):
 		unit, n = "nm", 1
-	case isAny(w, "um", "µm", "μm", "micron", "microns", "micrometer", "micrometre", "micrometers", "micrometres"):
+	case IsAny(w, "um", "µm", "μm", "micron", "microns", "micrometer", "micrometre", "micrometers", "micrometres"):
 		unit, n = "um", 1
 	case phrase(t, i, "cm", "^", "-", "1"):
 		return "cm-1", 4
@@ -55,14 +55,14 @@ func isScaled(t []token, i, end int) bool {
 	if i > 0 {
 		switch before := t[i-1]; {
 		case before.text == "/":
-			if i == 1 || t[i-2].kind != letters && !isAny(t[i-2].text, ")", "]") {
+			if i == 1 || t[i-2].kind != letters && !IsAny(t[i-2].text, ")", "]") {
 				return true
 			}
-		case before.kind == digits, isAny(before.text, "*", "×", "·", "^", "per"), before.text == "x" && i > 1 && t[i-2].kind == digits:
+		case before.kind == digits, IsAny(before.text, "*", "×", "·", "^", "per"), before.text == "x" && i > 1 && t[i-2].kind == digits:
 			return true
 		}
 	}
-	for end < len(t) && isAny(t[end].text, ")", "]", "}") {
+	for end < len(t) && IsAny(t[end].text, ")", "]", "}") {
 		end++
 	}
 	if end == len(t) {
@@ -80,40 +80,40 @@ func isScaled(t []token, i, end int) bool {
 
 // namesWavenumber reports whether a word beside a unit contradicts a wavelength.
 func namesWavenumber(t []token) bool {
-	return slices.ContainsFunc(t, func(k token) bool { return startsWithAny(k.text, "wavenum", "wellenzahl", "kayser", "frequ", "energ") })
+	return slices.ContainsFunc(t, func(k token) bool { return StartsWithAny(k.text, "wavenum", "wellenzahl", "kayser", "frequ", "energ") })
 }
 
 // findForeignAxis looks for a unit that a wavelength may have elsewhere: anything of the
 // kind beside a word for wavelengths, and what can be nothing else alone.
-func (l *label) findForeignAxis(t []token) {
-	if l.axis != "" || l.lost {
+func (l *Label) findForeignAxis(t []token) {
+	if l.Axis != "" || l.Lost {
 		return
 	}
 	alone, unit := true, ""
 	for _, k := range t {
 		switch {
-		case isAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz", "kayser", "kaysers"),
-			l.wave && (isAny(k.text, "m", "wavenumber", "wavenumbers") || k.raw == "A"):
+		case IsAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz", "kayser", "kaysers"),
+			l.Wave && (IsAny(k.text, "m", "wavenumber", "wavenumbers") || k.raw == "A"):
 			unit = k.text
-		case k.kind == symbol, k.used && l.quantity == "" && l.unit == "" && k.kind == letters, isAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
-			startsWithAny(k.text, "energ", "frequ"):
+		case k.kind == symbol, k.used && l.Quantity == "" && l.Unit == "" && k.kind == letters, IsAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
+			StartsWithAny(k.text, "energ", "frequ"):
 		default:
 			alone = false
 		}
 	}
-	if l.wave || alone {
-		l.axis = unit
+	if l.Wave || alone {
+		l.Axis = unit
 	}
 }
 
-// unreadAxis names a unit of wavelength that is not read, for a message.
-func unreadAxis(unit string) string {
+// UnreadAxis names a unit of wavelength that is not read, for a message.
+func UnreadAxis(unit string) string {
 	switch {
 	case unit[0] == '"':
 		return "wavelengths in the unit of " + unit
-	case isAny(unit, "ev", "mev"):
+	case IsAny(unit, "ev", "mev"):
 		return "energies in " + strings.Replace(unit, "ev", "eV", 1)
-	case isAny(unit, "hz", "ghz", "thz"):
+	case IsAny(unit, "hz", "ghz", "thz"):
 		return "frequencies in " + strings.ToUpper(unit[:len(unit)-2]) + "Hz"
 	}
 	if unit == "a" {
@@ -124,41 +124,41 @@ func unreadAxis(unit string) string {
 
 // findOther looks for words that no column of wavelengths has, and for those beside its
 // unit that have no meaning.
-func (l *label) findOther(t []token) {
+func (l *Label) findOther(t []token) {
 	for i, k := range t {
 		if k.kind != letters {
 			continue
 		}
-		if startsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough", "distan", "depth", "height", "shift", "raman", "energ",
-			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || isAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi",
+		if StartsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough", "distan", "depth", "height", "shift", "raman", "energ",
+			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || IsAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi",
 			"log", "ln", "delta", "δ", "δλ", "dλ", "diff", "difference", "inverse", "reciprocal") {
-			l.other = k.text
+			l.Other = k.text
 		}
-		if l.wave || l.axis == "" || k.used {
+		if l.Wave || l.Axis == "" || k.used {
 			continue
 		}
-		if isAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale",
+		if IsAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale",
 			"l", "long", "longueur", "comprimento", "lam", "wav", "wvl", "xlabel", "label") ||
-			startsWithAny(k.text, "spectr", "wellenz", "nombre", "número", "numero", "delka", "vågl") {
+			StartsWithAny(k.text, "spectr", "wellenz", "nombre", "número", "numero", "delka", "vågl") {
 			continue
 		}
-		l.beside = append(l.beside, k.text)
+		l.Beside = append(l.Beside, k.text)
 		if i+1 < len(t) && t[i+1].kind == digits && t[i+1].glued {
-			l.beside[len(l.beside)-1] += t[i+1].text
+			l.Beside[len(l.Beside)-1] += t[i+1].text
 		}
 	}
-	if l.wave && l.axis != "cm-1" && isMultiple(t) || l.axis == "" && isMultipleUnit(t) {
-		l.other = "multiple"
+	if l.Wave && l.Axis != "cm-1" && isMultiple(t) || l.Axis == "" && isMultipleUnit(t) {
+		l.Other = "multiple"
 	}
-	if l.role == asUncertainty && l.other == "" && l.axis != "" && !l.wave {
-		l.other = "uncertainty"
+	if l.Role == AsUncertainty && l.Other == "" && l.Axis != "" && !l.Wave {
+		l.Other = "uncertainty"
 	}
 }
 
 // isMultiple reports whether a number multiplies or is divided: 10 * wavelength, 1/λ.
 func isMultiple(t []token) bool {
 	for i := 1; i < len(t); i++ {
-		operator := isAny(t[i].text, "*", "×", "·", "/", "÷", "^", "x")
+		operator := IsAny(t[i].text, "*", "×", "·", "/", "÷", "^", "x")
 		if operator && (t[i-1].kind == digits && !isNameNumber(t, i-1) || i+1 < len(t) && (t[i+1].kind == digits || namesWave(t[i+1].text))) {
 			return true
 		}
@@ -174,7 +174,7 @@ func isMultipleUnit(t []token) bool {
 		switch {
 		case k.kind == digits:
 			number = true
-		case isAny(k.text, "nm", "um", "µm", "μm", "cm"):
+		case IsAny(k.text, "nm", "um", "µm", "μm", "cm"):
 			unit = true
 		case k.kind != symbol && k.text != "x":
 			return false

@@ -1,4 +1,4 @@
-package intake
+package heading
 
 import (
 	"slices"
@@ -20,7 +20,7 @@ func polarisationOf(w string) string {
 	case "u", "unpol", "depol", "depolarised", "depolarized":
 		return "u"
 	}
-	if startsWithAny(w, "unpolaris", "unpolariz", "nonpolaris", "nonpolariz") {
+	if StartsWithAny(w, "unpolaris", "unpolariz", "nonpolaris", "nonpolariz") {
 		return "u"
 	}
 	return ""
@@ -29,20 +29,20 @@ func polarisationOf(w string) string {
 // ofPolarisation reports whether a word says that the letter beside it is a
 // polarisation.
 func ofPolarisation(w string) bool {
-	return w == "pol" || startsWithAny(w, "polaris", "polariz")
+	return w == "pol" || StartsWithAny(w, "polaris", "polariz")
 }
 
-// isPolarisationKey reports whether a key, in letters alone, is that of a
+// IsPolarisationKey reports whether a key, in letters alone, is that of a
 // polarisation.
-func isPolarisationKey(key string) bool {
-	return isAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate", "polarizationstate", "incidentpolarisation", "incidentpolarization",
+func IsPolarisationKey(key string) bool {
+	return IsAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate", "polarizationstate", "incidentpolarisation", "incidentpolarization",
 		"polarisationsp", "polarizationsp", "lightpolarisation", "lightpolarization")
 }
 
-// polarisationIn reads a text that holds nothing but words of polarisation (s,
+// PolarisationIn reads a text that holds nothing but words of polarisation (s,
 // TM, p-pol., unpolarised) and reports whether it does. The polarisation is ""
 // if none is named, or two.
-func polarisationIn(text string) (found string, only bool) {
+func PolarisationIn(text string) (found string, only bool) {
 	two := false
 	t := tokenise(nil, text)
 	for i, k := range t {
@@ -85,60 +85,60 @@ func signOf(sign string) string {
 }
 
 // isNot reports whether a word denies the one behind it.
-func isNot(w string) bool { return isAny(w, "un", "non", "not", "nicht") }
+func isNot(w string) bool { return IsAny(w, "un", "non", "not", "nicht") }
 
 // deniesPolarised reports whether the word behind token i is polarised: un-polarised.
 func deniesPolarised(t []token, i int) bool {
 	j := tokenBehind(t, i)
-	return j < len(t) && startsWithAny(t[j].text, "polarised", "polarized", "polarisiert") && (i == 0 || !isAny(wordBefore(t, i), "un", "non", "not", "nicht", "partly", "partially"))
+	return j < len(t) && StartsWithAny(t[j].text, "polarised", "polarized", "polarisiert") && (i == 0 || !IsAny(wordBefore(t, i), "un", "non", "not", "nicht", "partly", "partially"))
 }
 
 // isDifference reports whether the token at i is an s or p from which the other one is
 // taken away, or that is divided by it: p-s, s/p.
 func isDifference(t []token, i int) bool {
-	return i+2 < len(t) && isAny(t[i].text, "s", "p") && isAny(t[i+1].text, "-", "−", "–", "/") && isAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
+	return i+2 < len(t) && IsAny(t[i].text, "s", "p") && IsAny(t[i+1].text, "-", "−", "–", "/") && IsAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
 		!partOfCode(t, i+2) && !endsCode(t, i)
 }
 
 // isDirection reports whether a word says how light swings, if nothing beside it
 // makes another thing of it: parallel beam, perpendicular incidence.
 func isDirection(w string) bool {
-	return isAny(w, "perp", "perpendicular", "senkrecht", "par", "parallel")
+	return IsAny(w, "perp", "perpendicular", "senkrecht", "par", "parallel")
 }
 
 // findPolarisation looks for what states a polarisation and cannot be a name.
-func (l *label) findPolarisation(t []token) {
+func (l *Label) findPolarisation(t []token) {
 	for i := range t {
 		if p := statedAt(t, i); p != "" {
-			l.addPolarisation(p)
-			l.addPolarisation(pairedWith(t, i))
+			l.AddPolarisation(p)
+			l.AddPolarisation(pairedWith(t, i))
 		}
 	}
 	for i := range t {
 		switch {
-		case isDifference(t, i) && l.quantity != "" && l.polarisation == "" && !l.twoPolarisations:
-			l.setQuantity(computed)
+		case isDifference(t, i) && l.Quantity != "" && l.Polarisation == "" && !l.TwoPolarisations:
+			l.SetQuantity(Computed)
 		case signOf(t[i].text) != "":
-			l.addPolarisation(signOf(t[i].text))
+			l.AddPolarisation(signOf(t[i].text))
 		case isNot(t[i].text) && deniesPolarised(t, i):
-			l.addPolarisation("u")
+			l.AddPolarisation("u")
 		}
 		if isLone(t, i) {
-			l.byLetter = l.polarisation == ""
-			l.addPolarisation(t[i].text)
+			l.ByLetter = l.Polarisation == ""
+			l.AddPolarisation(t[i].text)
 		}
-		l.nameLetter = l.nameLetter || isNameLetter(t, i)
+		l.NameLetter = l.NameLetter || isNameLetter(t, i)
 	}
 }
 
-// addPolarisation notes a polarisation, "" for none. Two leave it open.
-func (l *label) addPolarisation(p string) {
+// AddPolarisation notes a polarisation, "" for none. Two leave it open.
+func (l *Label) AddPolarisation(p string) {
 	switch {
-	case p == "" || l.twoPolarisations:
-	case l.polarisation == "" || l.polarisation == p:
-		l.polarisation = p
+	case p == "" || l.TwoPolarisations:
+	case l.Polarisation == "" || l.Polarisation == p:
+		l.Polarisation = p
 	default:
-		l.polarisation, l.twoPolarisations = "", true
+		l.Polarisation, l.TwoPolarisations = "", true
 	}
 }
 
@@ -155,7 +155,7 @@ func statedAt(t []token, i int) string {
 		}
 		return ""
 	case len(t[i].text) > 2:
-		if i > 0 && isAny(t[i-1].text, "not", "partly", "partially") {
+		if i > 0 && IsAny(t[i-1].text, "not", "partly", "partially") {
 			return ""
 		}
 		return p
@@ -163,7 +163,7 @@ func statedAt(t []token, i int) string {
 		return p
 	case p == "u": // an uncertainty
 		return ""
-	case isIndex(t, i) || isAny(t[i].raw, "TE", "TM") && !besideName(t, i):
+	case isIndex(t, i) || IsAny(t[i].raw, "TE", "TM") && !besideName(t, i):
 		return p
 	}
 	return ""
@@ -191,7 +191,7 @@ func besidePolarised(t []token, i int) bool {
 // as an index: Rs, R_s, R(s), R_{s}.
 func isIndex(t []token, i int) bool {
 	j := i - 1
-	if j > 0 && isAny(t[j].text, "(", "[", "{") && t[i].glued && (t[j].glued || t[j].low) {
+	if j > 0 && IsAny(t[j].text, "(", "[", "{") && t[i].glued && (t[j].glued || t[j].low) {
 		if i+1 < len(t) && isName(t[i+1]) {
 			return false // R(p side)
 		}
@@ -199,14 +199,14 @@ func isIndex(t []token, i int) bool {
 	} else if !t[i].low && !t[i].glued {
 		return false
 	}
-	return polarisationOf(t[i].text) != "" && j >= 0 && isAny(t[j].text, "r", "t") && !announced(t, j)
+	return polarisationOf(t[i].text) != "" && j >= 0 && IsAny(t[j].text, "r", "t") && !announced(t, j)
 }
 
 // isLone reports whether the token at i is a lone s or p that is a polarisation:
 // beside a quantity, over angles and units at most, and with no name beside it.
 // At the start of a heading (p 8 deg %R) it may be a name.
 func isLone(t []token, i int) bool {
-	if !isAny(t[i].raw, "s", "p") || partOfCode(t, i) || endsCode(t, i) || tokenBefore(t, i) < 0 || announced(t, i) {
+	if !IsAny(t[i].raw, "s", "p") || partOfCode(t, i) || endsCode(t, i) || tokenBefore(t, i) < 0 || announced(t, i) {
 		return false
 	}
 	return isPlainBeside(t, i) && (leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1))
@@ -225,7 +225,7 @@ func isPlainBeside(t []token, i int) bool {
 // isPlain reports whether a word does not make a name of a letter beside it: it
 // has a meaning, and not that of a blank or of another letter of polarisation.
 func isPlain(k token) bool {
-	return !isName(k) && roleOfWord(k.text, false) == asValue && (len(k.text) > 1 || polarisationOf(k.text) == "")
+	return !isName(k) && roleOfWord(k.text, false) == AsValue && (len(k.text) > 1 || polarisationOf(k.text) == "")
 }
 
 // leadsToQuantity reports whether a quantity is the first thing that stands on
@@ -244,10 +244,10 @@ func leadsToQuantity(t []token, i, step int) bool {
 func pairedWith(t []token, i int) string {
 	for _, step := range []int{-1, 1} {
 		j := i + 2*step
-		if j < 0 || j >= len(t) || !isAny(t[i+step].text, "+", "/", "&", ",", "and", "or") {
+		if j < 0 || j >= len(t) || !IsAny(t[i+step].text, "+", "/", "&", ",", "and", "or") {
 			continue
 		}
-		if isAny(t[j].text, "s", "p") && !partOfCode(t, j) && !endsCode(t, j) && !announced(t, j) {
+		if IsAny(t[j].text, "s", "p") && !partOfCode(t, j) && !endsCode(t, j) && !announced(t, j) {
 			return t[j].text
 		}
 	}
@@ -262,7 +262,7 @@ func announced(t []token, i int) bool {
 
 // announces reports whether a word makes a name of what follows it.
 func announces(w string) bool {
-	return isAny(w, "spot", "sample", "coupon", "plate", "piece", "specimen", "probe", "muster", "point",
+	return IsAny(w, "spot", "sample", "coupon", "plate", "piece", "specimen", "probe", "muster", "point",
 		"position", "pos", "site", "place", "area", "zone", "side", "row", "batch", "lot", "series", "run", "film", "coating",
 		"panel", "pane", "tile", "slide", "wafer", "disc", "disk", "name", "id", "no", "nr")
 }
@@ -275,7 +275,7 @@ func besideName(t []token, i int) bool {
 	}
 	for _, j := range []int{tokenBefore(t, i), tokenBehind(t, i)} {
 		if j >= 0 && j < len(t) && t[j].kind == letters && isName(t[j]) && !partOfCode(t, j) &&
-			!isAny(t[j].text, "mode", "r", "t") {
+			!IsAny(t[j].text, "mode", "r", "t") {
 			return true
 		}
 	}
@@ -338,7 +338,7 @@ func isCodeOfU(t []token, i int) bool {
 // isNumberedCode reports whether a short word for an uncertainty at i has a number behind it,
 // as the names of samples have: SD-12, Std 3.
 func isNumberedCode(t []token, i int) bool {
-	if !isAny(t[i].text, "sd", "std", "sem", "unc") {
+	if !IsAny(t[i].text, "sd", "std", "sem", "unc") {
 		return false
 	}
 	j := tokenBehind(t, i)
@@ -348,29 +348,29 @@ func isNumberedCode(t []token, i int) bool {
 // doubtU takes a letter u that begins a heading of reflectance for what may be a name, as A
 // in A %R is: U %R. In u(R), and behind
 // the quantity, it is an uncertainty.
-func (l *label) doubtU(t []token) {
-	if l.role == asUncertainty && len(t) > 1 && t[0].text == "u" && t[1].text != "(" && l.quantity == study.Reflectance &&
-		!slices.ContainsFunc(t[1:], func(k token) bool { return roleOfWord(k.text, false) == asUncertainty }) {
-		l.role, l.loneU, l.ofLetter, l.codeU = asValue, false, false, true
+func (l *Label) doubtU(t []token) {
+	if l.Role == AsUncertainty && len(t) > 1 && t[0].text == "u" && t[1].text != "(" && l.Quantity == study.Reflectance &&
+		!slices.ContainsFunc(t[1:], func(k token) bool { return roleOfWord(k.text, false) == AsUncertainty }) {
+		l.Role, l.LoneU, l.OfLetter, l.CodeU = AsValue, false, false, true
 	}
 }
 
-// isOtherCode reports whether a heading is a letter with a number behind it, and a unit of
+// IsOtherCode reports whether a heading is a letter with a number behind it, and a unit of
 // values at most, that says nothing of the quantity: S1 [%].
-func (l label) isOtherCode() bool {
-	t := tokenise(nil, l.text)
-	return l.quantity == "" && !l.isX() && len(t) > 1 && len(t[0].raw) == 1 && t[0].kind == letters && t[0].raw != "R" &&
+func (l Label) IsOtherCode() bool {
+	t := tokenise(nil, l.Text)
+	return l.Quantity == "" && !l.IsX() && len(t) > 1 && len(t[0].raw) == 1 && t[0].kind == letters && t[0].raw != "R" &&
 		t[1].kind == digits && t[1].glued
 }
 
-// loneLetter returns the letter that is all a heading holds beside units and %R, or 0.
-func (l label) loneLetter() rune {
+// LoneLetter returns the letter that is all a heading holds beside units and %R, or 0.
+func (l Label) LoneLetter() rune {
 	found := rune(0)
 	var room [12]token
-	t := tokenise(room[:0], l.text)
+	t := tokenise(room[:0], l.Text)
 	for i, k := range t {
 		switch {
-		case k.kind == symbol || isAny(k.text, "percent", "fraction") || k.text == "r" && isOfPercent(t, i):
+		case k.kind == symbol || IsAny(k.text, "percent", "fraction") || k.text == "r" && isOfPercent(t, i):
 		case k.kind != letters || found != 0 || utf8.RuneCountInString(k.raw) != 1:
 			return 0
 		default:

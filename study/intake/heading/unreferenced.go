@@ -1,4 +1,4 @@
-package intake
+package heading
 
 import (
 	"slices"
@@ -39,19 +39,19 @@ func lacksReference(key []token, text, value string) bool {
 	low = strings.ToLower(value)
 	if low == "0" { // of a plain key it may be a number
 		return slices.ContainsFunc(key, func(k token) bool {
-			return startsWithAny(k.text, "has", "present", "taken", "used", "measured", "stored", "available", "recorded",
+			return StartsWithAny(k.text, "has", "present", "taken", "used", "measured", "stored", "available", "recorded",
 				"loaded")
 		})
 	}
-	return isNothing(low) || isAny(low, "n") ||
-		startsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used",
+	return isNothing(low) || IsAny(low, "n") ||
+		StartsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used",
 			"not stored", "not set", "not loaded", "nicht gemessen", "nicht vorhanden", "missing", "absent")
 }
 
 // deniesReference reports whether a sentence says nothing but that a reference is not
 // there: White reference was not taken.
 func deniesReference(t []token) bool {
-	i := slices.IndexFunc(t, func(k token) bool { return isAny(k.text, "not", "nicht", "non", "no", "niet", "missing", "fehlt") })
+	i := slices.IndexFunc(t, func(k token) bool { return IsAny(k.text, "not", "nicht", "non", "no", "niet", "missing", "fehlt") })
 	if i < 1 || !isReferencePresence(t[:i]) {
 		return false
 	}
@@ -64,7 +64,7 @@ func deniesReference(t []token) bool {
 			return false
 		}
 	}
-	return verbs > 0 || isAny(t[i].text, "missing", "fehlt")
+	return verbs > 0 || IsAny(t[i].text, "missing", "fehlt")
 }
 
 // isReferencePresence reports whether a key asks whether there is a reference, and nothing
@@ -73,11 +73,11 @@ func isReferencePresence(key []token) bool {
 	names := false
 	for _, k := range key {
 		switch {
-		case strings.Contains(k.text, "referenc"), strings.Contains(k.text, "referenz"), startsWithAny(k.text, "référenc"),
-			isAny(k.text, "ref", "whiteref", "weißstandard", "weissstandard", "weißreferenz"):
+		case strings.Contains(k.text, "referenc"), strings.Contains(k.text, "referenz"), StartsWithAny(k.text, "référenc"),
+			IsAny(k.text, "ref", "whiteref", "weißstandard", "weissstandard", "weißreferenz"):
 			names = true
-		case k.kind == symbol, startsWithAny(k.text, "spectr", "spektr", "espectr"), isPresence(k.text):
-		case isAny(k.text, "white", "blanc", "weiß", "weiss", "de", "standard", "scan", "curve", "kurve", "courbe", "curva",
+		case k.kind == symbol, StartsWithAny(k.text, "spectr", "spektr", "espectr"), isPresence(k.text):
+		case IsAny(k.text, "white", "blanc", "weiß", "weiss", "de", "standard", "scan", "curve", "kurve", "courbe", "curva",
 			"measurement", "the", "is", "was", "wurde", "has", "been"):
 		default:
 			return false
@@ -88,7 +88,7 @@ func isReferencePresence(key []token) bool {
 
 // isPresence reports whether a word says that something is there.
 func isPresence(w string) bool {
-	return isAny(w, "present", "taken", "used", "measured", "stored", "set", "available", "valid", "recorded", "loaded",
+	return IsAny(w, "present", "taken", "used", "measured", "stored", "set", "available", "valid", "recorded", "loaded",
 		"acquired", "found", "vorhanden", "gemessen", "aufgenommen", "geladen", "présente", "mesuré", "mesurée", "presente",
 		"medida", "misurata", "gemeten")
 }
@@ -96,5 +96,5 @@ func isPresence(w string) bool {
 // isNumbering reports whether what follows makes a number of the words before it: no
 // reference number.
 func isNumbering(rest string) bool {
-	return startsWithAny(strings.TrimLeft(rest, " "), "number", "no.", "nr", "id", "code")
+	return StartsWithAny(strings.TrimLeft(rest, " "), "number", "no.", "nr", "id", "code")
 }

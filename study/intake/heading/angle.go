@@ -1,12 +1,12 @@
-package intake
+package heading
 
 // findAngles takes NUMBER deg, NUMBER degrees and NUMBER° out of the tokens, and
 // returns where the numbers stand. If one is not sure to be meant alone, no angle of
 // the heading is one of incidence.
-func (l *label) findAngles(t []token) (at []int) {
+func (l *Label) findAngles(t []token) (at []int) {
 	for i := 1; i < len(t); i++ {
-		isWord := isAny(t[i].text, "deg", "degree", "degrees")
-		isSign := isAny(t[i].text, "°", "º", "˚")
+		isWord := IsAny(t[i].text, "deg", "degree", "degrees")
+		isSign := IsAny(t[i].text, "°", "º", "˚")
 		if !isWord && !isSign || t[i-1].kind != digits || isTemperature(t, i+1) {
 			continue
 		}
@@ -14,7 +14,7 @@ func (l *label) findAngles(t []token) (at []int) {
 			continue // the number belongs to a name
 		}
 		if isSecondNumber(t, i-1) || isMinutes(t, i+1) || isOfPolariser(t, i-1, i) {
-			l.viewing = true
+			l.Viewing = true
 			continue
 		}
 		angle := t[i-1].text
@@ -23,7 +23,7 @@ func (l *label) findAngles(t []token) (at []int) {
 			t[i-2].used = true
 		}
 		t[i-1].used, t[i].used = true, true
-		l.angles = append(l.angles, angle)
+		l.Angles = append(l.Angles, angle)
 		at = append(at, i-1)
 	}
 	return at
@@ -33,11 +33,11 @@ func (l *label) findAngles(t []token) (at []int) {
 // is sure to be meant alone: 57_5, 8-30, 1/2, 4 5, 5..8. That of sample 7 is a name.
 func isSecondNumber(t []token, i int) bool {
 	j, dashed := i-1, false
-	for j >= 0 && isAny(t[j].text, "-", "−", "–", "/", ".", "·", ":", ",", "+", "±", "\"", "'", "’") {
+	for j >= 0 && IsAny(t[j].text, "-", "−", "–", "/", ".", "·", ":", ",", "+", "±", "\"", "'", "’") {
 		j, dashed = j-1, true
 	}
 	switch {
-	case i > 0 && isAny(t[i-1].text, "<", ">", "≤", "≥"):
+	case i > 0 && IsAny(t[i-1].text, "<", ">", "≤", "≥"):
 		return true
 	case j < 0 || t[j].kind != digits || t[j].used || isNameNumber(t, j), isNumbered(t, j):
 		return false
@@ -49,7 +49,7 @@ func isSecondNumber(t []token, i int) bool {
 
 // isMinutes reports whether minutes of arc follow an angle: 57°30'.
 func isMinutes(t []token, i int) bool {
-	return i < len(t) && t[i].kind == digits && (t[i].glued || i+1 < len(t) && isAny(t[i+1].text, "'", "’", "′", "min"))
+	return i < len(t) && t[i].kind == digits && (t[i].glued || i+1 < len(t) && IsAny(t[i+1].text, "'", "’", "′", "min"))
 }
 
 // isOfPolariser reports whether the angle from token i to token j is that of a
@@ -83,38 +83,38 @@ func wordBefore(t []token, i int) string {
 
 // isNameNumber reports whether the number at i is part of a name, as that of G07 is.
 func isNameNumber(t []token, i int) bool {
-	return i >= 1 && t[i].glued && t[i-1].kind == letters && !isAny(t[i-1].text, "r", "t", "aoi")
+	return i >= 1 && t[i].glued && t[i-1].kind == letters && !IsAny(t[i-1].text, "r", "t", "aoi")
 }
 
 // isNumbered reports whether the number at i is that of a sample or a pull: sample 7.
 func isNumbered(t []token, i int) bool {
-	return announced(t, i) || isAny(wordBefore(t, i), "pull", "scan", "replicate")
+	return announced(t, i) || IsAny(wordBefore(t, i), "pull", "scan", "replicate")
 }
 
 // isMinus reports whether the token at i is the sign of the number behind it and
 // not a hyphen (R-8deg).
 func isMinus(t []token, i int) bool {
-	if i < 0 || !isAny(t[i].text, "-", "−") || !t[i+1].glued {
+	if i < 0 || !IsAny(t[i].text, "-", "−") || !t[i+1].glued {
 		return false
 	}
 	return i == 0 || !t[i].glued || t[i-1].kind == symbol
 }
 
 func isTemperature(t []token, i int) bool {
-	return i < len(t) && isAny(t[i].text, "c", "f", "k", "celsius", "fahrenheit", "kelvin")
+	return i < len(t) && IsAny(t[i].text, "c", "f", "k", "celsius", "fahrenheit", "kelvin")
 }
 
 // doubtAngles drops the angles, whose numbers are at, if the word beside one of them
 // makes it another angle than that of incidence: 8 deg acceptance, elevation 82 deg.
-func (l *label) doubtAngles(t []token, at []int) {
+func (l *Label) doubtAngles(t []token, at []int) {
 	for _, i := range at {
 		if !leavesAngle(t, tokenBefore(t, i), true) || !leavesAngle(t, tokenBehind(t, i+1), false) {
-			l.viewing = true
+			l.Viewing = true
 		}
 	}
 	for i := range t {
-		if isAny(t[i].text, "theta", "θ") && i > 0 && t[i-1].text == "2" {
-			l.viewing = true
+		if IsAny(t[i].text, "theta", "θ") && i > 0 && t[i-1].text == "2" {
+			l.Viewing = true
 		}
 	}
 }
@@ -129,16 +129,16 @@ func leavesAngle(t []token, i int, before bool) bool {
 	switch {
 	case t[i].kind == digits:
 		return !before || isNameNumber(t, i) || isNumbered(t, i)
-	case !before && isAny(w, "from", "to", "of"):
-		return i+1 < len(t) && startsWithAny(t[i+1].text, "normal", "incid")
+	case !before && IsAny(w, "from", "to", "of"):
+		return i+1 < len(t) && StartsWithAny(t[i+1].text, "normal", "incid")
 	}
-	return !isOtherAngle(w)
+	return !IsOtherAngle(w)
 }
 
-// isOtherAngle reports whether a word is that of an angle other than that of incidence, or
+// IsOtherAngle reports whether a word is that of an angle other than that of incidence, or
 // of a part of an instrument that has one of its own.
-func isOtherAngle(w string) bool {
-	return startsWithAny(w, "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "apert", "diverg", "surf", "horizon", "azim", "rotat", "orient", "turn", "dreh", "neig",
+func IsOtherAngle(w string) bool {
+	return StartsWithAny(w, "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "apert", "diverg", "surf", "horizon", "azim", "rotat", "orient", "turn", "dreh", "neig",
 		"wedge", "prism", "grating", "mono", "view", "observ", "scatter", "half", "step", "polari", "analy", "camera", "lamp", "sun",
 		"latit", "longit", "inclin", "pitch", "slope", "roof") || w == "lat"
 }

@@ -1,24 +1,24 @@
-package intake
+package heading
 
 import "strings"
 
-// saysRelative reports whether a line of the header says that values are
+// SaysRelative reports whether a line of the header says that values are
 // relative, and to what: in a word, by a baseline or a reference that is taken for
 // 100 %, by a mirror or a white reference, or by a correction that was not made. To a
 // calibrated reference they are absolute. A reference without more than a name says
-// nothing: [namesReference].
-func saysRelative(text string) (to string, yes bool) {
+// nothing: [NamesReference].
+func SaysRelative(text string) (to string, yes bool) {
 	low := strings.ToLower(text)
 	if !mayBeOfReference(low) {
 		return "", false
 	}
-	key, value, _ := keyAndValue(text)
+	key, value, _ := KeyAndValue(text)
 	switch {
 	case isUncorrected(low, key, value):
 		return "", true
 	case isCalibrated(low):
 		return "", false
-	case isAny(key, "relativeto", "normalisedto", "normalizedto", "ratioedto", "referencedto"):
+	case IsAny(key, "relativeto", "normalisedto", "normalizedto", "ratioedto", "referencedto"):
 		return value, true
 	}
 	if i := strings.Index(low, "relative to "); i >= 0 && len(low) == len(text) {
@@ -27,7 +27,7 @@ func saysRelative(text string) (to string, yes bool) {
 	if saysWordRelative(low) {
 		return "", true
 	}
-	reference := isAny(key, "ref", "standard") || startsWithAny(key, "background", "reference", "whitereference", "whitestandard") || strings.Contains(key, "baseline")
+	reference := IsAny(key, "ref", "standard") || StartsWithAny(key, "background", "reference", "whitereference", "whitestandard") || strings.Contains(key, "baseline")
 	if reference && namesKind(low) {
 		return value, true
 	}
@@ -62,7 +62,7 @@ func isUncorrected(low, key, value string) bool {
 	if key == "calibration" && isNo(value) {
 		return true
 	}
-	reference := startsWithAny(key, "ref", "mirror", "white", "standard", "absolute") || strings.Contains(low, "reference") || strings.Contains(low, "mirror")
+	reference := StartsWithAny(key, "ref", "mirror", "white", "standard", "absolute") || strings.Contains(low, "reference") || strings.Contains(low, "mirror")
 	if !reference {
 		return false
 	}
@@ -77,7 +77,7 @@ func isUncorrected(low, key, value string) bool {
 
 // isNo reports whether a value denies.
 func isNo(value string) bool {
-	return isAny(strings.ToLower(strings.TrimSpace(value)), "no", "off", "none", "false", "0", "n", "disabled", "not done")
+	return IsAny(strings.ToLower(strings.TrimSpace(value)), "no", "off", "none", "false", "0", "n", "disabled", "not done")
 }
 
 // saysWordRelative reports whether a line calls the values relative: not the humidity,
@@ -88,10 +88,10 @@ func saysWordRelative(low string) bool {
 		return false
 	}
 	for _, k := range tokenise(nil, low) {
-		if startsWithAny(k.text, "humid", "uncert", "error", "deviat", "toler", "precis", "accura", "stand", "rh", "time", "position") || k.text == "not" {
+		if StartsWithAny(k.text, "humid", "uncert", "error", "deviat", "toler", "precis", "accura", "stand", "rh", "time", "position") || k.text == "not" {
 			return false
 		}
-		relative = relative || isAny(k.text, "relative", "relativ")
+		relative = relative || IsAny(k.text, "relative", "relativ")
 	}
 	return relative
 }
@@ -101,41 +101,41 @@ func saysWordRelative(low string) bool {
 // PTFE powder and barium sulfate: headers say so, and nothing else is meant here.
 func namesKind(low string) bool {
 	for _, k := range tokenise(nil, low) {
-		if isAny(k.text, "mirror", "white", "tile", "plaque", "ptfe", "baso", "halon", "aluminium", "aluminum", "silver", "gold", "barium") {
+		if IsAny(k.text, "mirror", "white", "tile", "plaque", "ptfe", "baso", "halon", "aluminium", "aluminum", "silver", "gold", "barium") {
 			return true
 		}
 	}
 	return false
 }
 
-// namesReference reports whether a line names a reference and says nothing of its
+// NamesReference reports whether a line names a reference and says nothing of its
 // reflectance: Reference: M1.
-func namesReference(text string) bool {
-	key, value, ok := keyAndValue(text)
+func NamesReference(text string) bool {
+	key, value, ok := KeyAndValue(text)
 	if !ok || value == "" || isCalibrated(strings.ToLower(text)) {
 		return false
 	}
-	return isAny(key, "reference", "ref", "referencename", "referencesample", "referenceserial", "referencestandard", "standard", "referencespectrum", "referencefile")
+	return IsAny(key, "reference", "ref", "referencename", "referencesample", "referenceserial", "referencestandard", "standard", "referencespectrum", "referencefile")
 }
 
-// isRelative reports whether a heading says that its values are relative, and to what:
+// IsRelative reports whether a heading says that its values are relative, and to what:
 // %R rel., %R vs mirror.
-func (l label) isRelative() (to string, yes bool) {
+func (l Label) IsRelative() (to string, yes bool) {
 	if l.relative {
-		to, _ = saysRelative(l.text)
+		to, _ = SaysRelative(l.Text)
 		return to, true
 	}
-	t := tokenise(nil, l.text)
+	t := tokenise(nil, l.Text)
 	for i, k := range t {
-		if next := tokenBehind(t, i); k.text == "rel" && next < len(t) && startsWithAny(t[next].text, "hum") {
+		if next := tokenBehind(t, i); k.text == "rel" && next < len(t) && StartsWithAny(t[next].text, "hum") {
 			continue
 		}
-		if isAny(k.text, "rel", "norm", "ratio") || startsWithAny(k.text, "normalis", "normaliz") {
+		if IsAny(k.text, "rel", "norm", "ratio") || StartsWithAny(k.text, "normalis", "normaliz") {
 			return "", true
 		}
 	}
 	for _, word := range []string{" vs ", " vs. ", " versus ", " against "} {
-		if _, to, ok := strings.Cut(l.text, word); ok {
+		if _, to, ok := strings.Cut(l.Text, word); ok {
 			return strings.TrimSpace(to), true
 		}
 	}
