@@ -51,3 +51,81 @@ func ExampleRead_question() {
 	//   --unit fraction: 0 to 1
 	// [0.0041 0.004 0.004]
 }
+
+// The packed form of JCAMP-DX: 1JT%jX stands for 1 2 3 3 2 1 0 -1 -2 -3 (R. S. McDonald, P. A. Wilks,
+// JCAMP-DX: a standard form for exchange of infrared spectra in computer readable form, Appl.
+// Spectrosc. 42 (1988) 151-162, from memory), here in steps of 0.01.
+func ExampleRead_jcamp() {
+	file := `##TITLE= made up
+##JCAMP-DX= 4.24
+##DATA TYPE= UV/VIS SPECTRUM
+##ORIGIN= made up
+##OWNER= made up
+##XUNITS= NANOMETERS
+##YUNITS= REFLECTANCE
+##XFACTOR= 1
+##YFACTOR= 0.01
+##FIRSTX= 400
+##LASTX= 409
+##NPOINTS= 10
+##FIRSTY= 0.01
+##XYDATA= (X++(Y..Y))
+400 1JT%jX
+##END=
+`
+	export, err := intake.Read("made-up.jdx", []byte(file), text.Stated{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(export.Spectra[0].NM)
+	fmt.Println(export.Spectra[0].Values)
+	// Output:
+	// [400 401 402 403 404 405 406 407 408 409]
+	// [0.01 0.02 0.03 0.03 0.02 0.01 0 -0.01 -0.02 -0.03]
+}
+
+// A profile says by a pattern where curves belong. The export and the profile are made up.
+func ExampleProfile() {
+	profile, err := intake.ReadProfile("bench-1.yaml", []byte(`profile: bench-1
+files: "{coupon}-pull{pull}.csv"
+stated:
+  unit: percent
+curves:
+  - column: "{angle} deg"
+    coupon: "{coupon}"
+    pull: "{pull}"
+    spot: "1"
+    angle: "{angle}"
+    polarisation: u
+    quantity: R
+`))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	const name = "A01-pull2.csv"
+	export, err := intake.Read(name, []byte("nm,8 deg,60 deg\n400,4.12,9.03\n401,4.07,8.98\n402,4.03,8.95\n"),
+		text.Stated{Unit: "percent", Quantity: "R", InMap: true})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	lines, err := profile.Rules().For(name)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	placed, _, err := intake.Place(lines, export)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, p := range placed {
+		at := p.Row.Place
+		fmt.Printf("column %d: coupon %s, pull %d, spot %s, %g degrees\n", p.Spectrum.Column, at.Coupon, at.Pull, at.Spot, at.AngleDeg)
+	}
+	// Output:
+	// column 2: coupon A01, pull 2, spot 1, 8 degrees
+	// column 3: coupon A01, pull 2, spot 1, 60 degrees
+}
