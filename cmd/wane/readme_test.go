@@ -105,9 +105,10 @@ func requirePlaces(t *testing.T, what, where string) {
 	folder := ""
 	for _, m := range named.FindAllStringSubmatch(where, -1) {
 		name := m[1]
-		if !strings.Contains(name, ".go") {
+		switch isFile := strings.Contains(name, ".go"); {
+		case !isFile:
 			folder = name
-		} else {
+		case !strings.Contains(name, "/"):
 			name = filepath.Join(folder, name)
 		}
 		requireGlob(t, name)
@@ -120,7 +121,18 @@ func requirePlaces(t *testing.T, what, where string) {
 func requireGlob(t *testing.T, pattern string) {
 	found, err := filepath.Glob(filepath.Join("../..", pattern))
 	require.NoError(t, err)
-	assert.NotEmpty(t, found, "the README names %s", pattern)
+	assert.NotEmpty(t, found, "there is no %s", pattern)
+}
+
+// Every file and folder that DEVELOPERS.md names by its path is there.
+func TestDEVELOPERSNamesFilesThatAreThere(t *testing.T) {
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	require.NoError(t, err)
+	named := regexp.MustCompile("`((?:\\.ci|cmd|fit|optics|study|testdata)/[^` ]*)").FindAllStringSubmatch(string(text), -1)
+	require.Greater(t, len(named), 40)
+	for _, m := range named {
+		requireGlob(t, strings.Replace(m[1], "TOPIC", "*", 1))
+	}
 }
 
 // Another module uses the packages as the README says.
