@@ -99,7 +99,7 @@ func TestTheREADMENamesEveryCommandAndFile(t *testing.T) {
 }
 
 // requirePlaces checks the folders and files that a row on where things live names: files in
-// parentheses are in the folder of the row.
+// parentheses are in the folder of the row, and a name that ends in _ is how some of them begin.
 func requirePlaces(t *testing.T, what, where string) {
 	named := regexp.MustCompile("`([a-z_*/.]+)`")
 	folder := ""
@@ -114,7 +114,11 @@ func requirePlaces(t *testing.T, what, where string) {
 		requireGlob(t, name)
 	}
 	for _, m := range named.FindAllStringSubmatch(what, -1) {
-		requireGlob(t, filepath.Join(folder, m[1]))
+		if name := m[1]; strings.HasSuffix(name, "_") {
+			requireGlob(t, filepath.Join(folder, name+"*.go"))
+		} else {
+			requireGlob(t, filepath.Join(folder, name))
+		}
 	}
 }
 
@@ -132,6 +136,14 @@ func TestDEVELOPERSNamesFilesThatAreThere(t *testing.T) {
 	require.Greater(t, len(named), 40)
 	for _, m := range named {
 		requireGlob(t, strings.Replace(m[1], "TOPIC", "*", 1))
+	}
+	_, rooms, found := strings.Cut(string(text), "\n## Rooms\n")
+	require.True(t, found)
+	rooms, _, _ = strings.Cut(rooms, "\n## ")
+	for row := range strings.Lines(rooms) {
+		if cells := strings.Split(row, "|"); len(cells) == 5 {
+			requirePlaces(t, cells[2], cells[1])
+		}
 	}
 }
 
