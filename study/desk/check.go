@@ -112,7 +112,7 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 	for i := range sessions {
 		s := &sessions[i]
 		at[s.Session.Session] = i
-		s.Changes = changes(roster, s.Instrument, last[s.Instrument], s.Date)
+		s.Changes = eventsBetween(roster, s.Instrument, last[s.Instrument], s.Date)
 		last[s.Instrument] = s.Date
 	}
 	readings := map[checkKey]map[int][]float64{} // by session
@@ -133,7 +133,7 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 	}
 	slices.SortFunc(keys, checkKey.compare)
 	for _, k := range keys {
-		judge(roster, sessions, k, readings[k])
+		judgeChart(roster, sessions, k, readings[k])
 	}
 	for i := range sessions {
 		sessions[i].conclude(roster)
@@ -147,7 +147,7 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 }
 
 // changes returns the events of an instrument after one date and up to another.
-func changes(roster *study.Roster, instrument, after, upTo string) []study.Event {
+func eventsBetween(roster *study.Roster, instrument, after, upTo string) []study.Event {
 	var found []study.Event
 	for _, e := range roster.Events {
 		if e.Instrument == instrument && e.Date > after && e.Date <= upTo {
@@ -158,7 +158,7 @@ func changes(roster *study.Roster, instrument, after, upTo string) []study.Event
 }
 
 // judge adds the checks of one chart to the sessions in which the standard was read.
-func judge(roster *study.Roster, sessions []SessionCheck, key checkKey, values map[int][]float64) {
+func judgeChart(roster *study.Roster, sessions []SessionCheck, key checkKey, values map[int][]float64) {
 	order := make([]int, 0, len(values))
 	for i := range values {
 		order = append(order, i)
@@ -185,7 +185,7 @@ func judge(roster *study.Roster, sessions []SessionCheck, key checkKey, values m
 		p := guard.CheckPoint{Value: mean, Certified: c.Certified, Expired: study.Expired(c.Expires, s.Date)}
 		if n > 0 {
 			before := &sessions[order[n-1]]
-			p.Changed = len(changes(roster, key.instrument, before.Date, s.Date)) > 0 || roster.ReferenceOn(before.Reference, before.Date) != roster.ReferenceOn(s.Reference, s.Date)
+			p.Changed = len(eventsBetween(roster, key.instrument, before.Date, s.Date)) > 0 || roster.ReferenceOn(before.Reference, before.Date) != roster.ReferenceOn(s.Reference, s.Date)
 		}
 		points[n], checks[n] = p, c
 	}
@@ -221,7 +221,7 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 		}
 	}
 	if s.Held > 0 {
-		against = append(against, inReadings(s.Held)+" held by guards: wane review --session "+s.Session.Session)
+		against = append(against, countReadings(s.Held)+" held by guards: wane review --session "+s.Session.Session)
 	}
 	s.Trust = len(against) == 0
 	if s.Trust {

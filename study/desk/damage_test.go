@@ -106,7 +106,7 @@ func TestBenchNeedsTheRowOfEachCoupon(t *testing.T) {
 	units, err := d.store.Units(ctx)
 	require.NoError(t, err)
 	roster.Coupons = slices.DeleteFunc(roster.Coupons, func(c study.Coupon) bool { return c.Coupon == "C1" })
-	_, err = d.newBench(roster, units, 1)
+	_, err = d.newWorkspace(roster, units, 1)
 	failed(t, err, "table coupon: no row of C1 is there, and readings of it are")
 	require.NoError(t, d.Close())
 }

@@ -154,14 +154,14 @@ func TestStoppedWithinABatch(t *testing.T) {
 	}
 	take := func(int) error { batch++; taken <- true; return nil }
 	commit := func() error { committed = batch; return nil }
-	err := finish(inOrder(ctx, 1, slices.Values(items), work, take), commit)
+	err := commitRest(inOrder(ctx, 1, slices.Values(items), work, take), commit)
 	require.ErrorIs(t, err, context.Canceled)
 	assert.Positive(t, committed)
 	assert.Less(t, committed, 60)
 
 	boom := errors.New("boom")
 	committed = -1
-	err = finish(inOrder(context.Background(), 1, slices.Values(items), func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
+	err = commitRest(inOrder(context.Background(), 1, slices.Values(items), func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
 	require.ErrorIs(t, err, boom)
 	assert.Equal(t, -1, committed)
 }

@@ -74,12 +74,12 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 			return err
 		}
 		entry.Summary = n.summary()
-		return d.resolve(whole, &roster)
+		return d.checkResolved(whole, &roster)
 	})
 	if err != nil {
 		return nil, err
 	}
-	looked, err := d.guard(ctx, 0)
+	looked, err := d.runGuards(ctx, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -160,12 +160,12 @@ func addLines[T any](lines []intake.Line[T], add func(T) (bool, error), n *int) 
 		if err != nil {
 			return err
 		}
-		*n += count(added)
+		*n += asCount(added)
 	}
 	return nil
 }
 
-func count(added bool) int {
+func asCount(added bool) int {
 	if added {
 		return 1
 	}
@@ -194,7 +194,7 @@ func exposuresKnown(known *study.Roster, roster *intake.Roster) error {
 
 // resolve checks what rows say of one another, old and new together: doses rise
 // from pull to pull, and each coupon's glass carries solar values.
-func (d *Desk) resolve(whole *study.Roster, added *intake.Roster) error {
+func (d *Desk) checkResolved(whole *study.Roster, added *intake.Roster) error {
 	byExposure := map[string][]study.Pull{}
 	for _, p := range whole.Pulls {
 		byExposure[p.Exposure] = append(byExposure[p.Exposure], p)

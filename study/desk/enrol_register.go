@@ -58,7 +58,7 @@ func loadReferences(roster *intake.Roster) error {
 // addRegister adds the rows of the register, those that others name first.
 func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
 	for _, l := range roster.Instruments {
-		if err := at(l, evaluate.CheckInstrument(&l.Row)); err != nil {
+		if err := withPlace(l, evaluate.CheckInstrument(&l.Row)); err != nil {
 			return err
 		}
 	}
@@ -94,7 +94,7 @@ func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
 }
 
 // at gives a refusal the place of a line.
-func at[T any](l intake.Line[T], err error) error {
+func withPlace[T any](l intake.Line[T], err error) error {
 	var r *study.Refusal
 	if errors.As(err, &r) {
 		return r.At(l.File, l.Number)

@@ -63,7 +63,7 @@ func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []strin
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if w.there[w.names[i]] {
+		if w.writtenBefore[w.names[i]] {
 			continue
 		}
 		e, err := d.store.Original(ctx, f.SHA256)
@@ -80,24 +80,24 @@ func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []strin
 // originalsWriter writes files into a folder. What each is called there is settled before
 // the first is written.
 type originalsWriter struct {
-	folder  string
-	mode    fs.FileMode // of the files
-	names   []string
-	sums    map[string][sha256.Size]byte // by name
-	list    bytes.Buffer                 // for SHA256SUMS
-	taken   map[string]bool              // names in lower case, since some file systems do not tell case
-	there   map[string]bool              // by name, what an earlier call wrote that was killed
-	made    bool                         // the folder is of this call
-	written []string
-	out     Originals
+	folder        string
+	mode          fs.FileMode // of the files
+	names         []string
+	sums          map[string][sha256.Size]byte // by name
+	list          bytes.Buffer                 // for SHA256SUMS
+	taken         map[string]bool              // names in lower case, since some file systems do not tell case
+	writtenBefore map[string]bool              // by name, what an earlier call wrote that was killed
+	made          bool                         // the folder is of this call
+	written       []string
+	out           Originals
 }
 
 func newOriginalsWriter(folder string, mode fs.FileMode, files []store.KeptFile) *originalsWriter {
 	w := &originalsWriter{folder: folder, mode: mode, sums: map[string][sha256.Size]byte{},
-		taken: map[string]bool{strings.ToLower(sumsName): true}, there: map[string]bool{}}
+		taken: map[string]bool{strings.ToLower(sumsName): true}, writtenBefore: map[string]bool{}}
 	for _, f := range files {
 		sum := hex.EncodeToString(f.SHA256[:])
-		name := w.free(safeName(f.Name), sum)
+		name := w.freeName(safeName(f.Name), sum)
 		if name != f.Name {
 			w.out.Notes = append(w.out.Notes, fmt.Sprintf("%q is written as %s", f.Name, name))
 		}
@@ -129,16 +129,16 @@ func (w *originalsWriter) begin(ctx context.Context) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if !e.Type().IsRegular() || !w.wrote(e.Name()) {
+		if !e.Type().IsRegular() || !w.isWritten(e.Name()) {
 			return &study.Refusal{File: w.folder, Fault: "the folder is not empty: it holds " + study.Shown(e.Name()), Try: "name a new folder"}
 		}
-		w.there[e.Name()] = true
+		w.writtenBefore[e.Name()] = true
 	}
 	return nil
 }
 
 // wrote reports whether a file in the folder is, byte for byte, one that w is to write.
-func (w *originalsWriter) wrote(name string) bool {
+func (w *originalsWriter) isWritten(name string) bool {
 	sum, planned := w.sums[name]
 	if !planned {
 		return false
@@ -148,7 +148,7 @@ func (w *originalsWriter) wrote(name string) bool {
 }
 
 // free returns name, or if that is taken, name with digits of sum.
-func (w *originalsWriter) free(name, sum string) string {
+func (w *originalsWriter) freeName(name, sum string) string {
 	ending := filepath.Ext(name)
 	stem := strings.TrimSuffix(name, ending)
 	for n := 8; w.taken[strings.ToLower(name)]; n += 8 {

@@ -258,11 +258,11 @@ func TestExportOriginalsWithStrangeNames(t *testing.T) {
 func TestFreeName(t *testing.T) {
 	w := &originalsWriter{taken: map[string]bool{}}
 	sum := strings.Repeat("0123456789abcdef", 4)
-	assert.Equal(t, "a.csv", w.free("a.csv", sum))
-	assert.Equal(t, "a-01234567.csv", w.free("a.csv", sum))
+	assert.Equal(t, "a.csv", w.freeName("a.csv", sum))
+	assert.Equal(t, "a-01234567.csv", w.freeName("a.csv", sum))
 	seen := map[string]bool{"a.csv": true, "a-01234567.csv": true}
 	for range 20 {
-		name := w.free("a.csv", sum)
+		name := w.freeName("a.csv", sum)
 		assert.False(t, seen[name], name)
 		seen[name] = true
 	}

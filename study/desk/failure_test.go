@@ -264,14 +264,14 @@ func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 	require.NoError(t, err)
 	f.export("a.csv", 120, 0, 1)
 	f.takeIn(d, "map.csv", mapHeader+rows("a.csv", "E1", 0))
-	b, err := d.benchNow(ctx, 1)
+	b, err := d.currentWorkspace(ctx, 1)
 	require.NoError(t, err)
 	var told [2]Fitted
 	lines := 0
 	for i := range told {
 		done := 0
-		p := &putter{ctx: ctx, desk: d, out: &told[i], total: 1, since: time.Now(), progress: func(n, _ int) { done = n }}
-		require.NoError(t, finish(inOrder(ctx, 1, slices.Values(b.jobs()), b.fit, p.add), p.commit))
+		p := &fitCommitter{ctx: ctx, desk: d, out: &told[i], total: 1, since: time.Now(), progress: func(n, _ int) { done = n }}
+		require.NoError(t, commitRest(inOrder(ctx, 1, slices.Values(b.jobs()), b.fit, p.add), p.commit))
 		assert.Equal(t, 1, done)
 		n := 0
 		require.NoError(t, d.Log(ctx, func(study.Entry) error { n++; return nil }))

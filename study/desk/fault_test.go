@@ -84,7 +84,7 @@ func TestIntakeGoesOnAfterAPanic(t *testing.T) {
 	before := dump(t, d)
 	p, err = d.planIntake(ctx, m, nil, opt)
 	require.NoError(t, err)
-	p.parser, p.shown, p.taken = broken, true, map[study.Place]string{}
+	p.parser, p.previewOnly, p.placesShown = broken, true, map[study.Place]string{}
 	for j := range p.jobs() {
 		shown, err := p.preview(ctx, j)
 		require.NoError(t, err)
@@ -110,7 +110,7 @@ func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	require.NoError(t, err)
 	units, err := d.store.Units(ctx)
 	require.NoError(t, err)
-	b, err := d.newBench(roster, units, 2)
+	b, err := d.newWorkspace(roster, units, 2)
 	require.NoError(t, err)
 	b.evaluators = nil // a worker then has none
 	err = inOrder(ctx, 2, slices.Values(b.jobs()), b.fit, func(fitOutcome) error { return nil })

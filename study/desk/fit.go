@@ -41,7 +41,7 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
 		return nil, err
 	}
-	looked, err := d.guard(ctx, 0)
+	looked, err := d.runGuards(ctx, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -50,32 +50,32 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 		return out, err
 	}
 	out.Looked = *looked
-	return out, d.lookAndFit(ctx, opt.Workers, out)
+	return out, d.guardAndRefit(ctx, opt.Workers, out)
 }
 
 // fitStale evaluates the units whose fit is missing or stale.
 func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
-	b, err := d.benchNow(ctx, opt.Workers)
+	b, err := d.currentWorkspace(ctx, opt.Workers)
 	if err != nil {
 		return nil, err
 	}
 	out := &Fitted{Current: len(b.units)}
 	jobs := b.jobs()
-	wrong, err := b.evaluable(ctx, opt.Workers, jobs)
+	wrong, err := b.findEvaluable(ctx, opt.Workers, jobs)
 	if err != nil {
 		return nil, err
 	}
 	var stale []fitJob
 	total := 0
 	for _, job := range jobs {
-		if job.stale() || job.holds(wrong) {
+		if job.stale() || job.containsAny(wrong) {
 			stale = append(stale, job)
 			total += len(job.units)
 		}
 	}
 	out.Current -= total
-	b.inside = max(1, opt.Workers/max(1, len(stale)))
-	put := &putter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: time.Now()}
-	err = finish(inOrder(ctx, opt.Workers, slices.Values(stale), b.fit, put.add), put.commit)
+	b.innerWorkers = max(1, opt.Workers/max(1, len(stale)))
+	put := &fitCommitter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: time.Now()}
+	err = commitRest(inOrder(ctx, opt.Workers, slices.Values(stale), b.fit, put.add), put.commit)
 	return out, err
 }

@@ -20,13 +20,13 @@ type sessionBlanks struct {
 	units  []study.Unit
 	digest [32]byte // of their readings
 
-	load   sync.Once
-	blanks []evaluate.Blank
-	err    error
+	loadOnce sync.Once
+	blanks   []evaluate.Blank
+	err      error
 }
 
 // seatBlanks finds the dark blanks of each session where the study evaluates over them.
-func (b *bench) seatBlanks() {
+func (b *fitWorkspace) findBlanks() {
 	if !b.desk.Settings().OverBlank {
 		return
 	}
@@ -51,13 +51,13 @@ func (b *bench) seatBlanks() {
 }
 
 // isOverBlank reports whether the readings of a unit are evaluated over the blank.
-func (b *bench) isOverBlank(coupon string) bool {
+func (b *fitWorkspace) isOverBlank(coupon string) bool {
 	return b.desk.Settings().OverBlank && b.coupons[coupon].Role != study.Blank
 }
 
 // blankDigest is the digest of a unit with that of the blanks that its readings are
 // taken over.
-func (b *bench) blankDigest(u *jobUnit) [32]byte {
+func (b *fitWorkspace) blankDigest(u *jobUnit) [32]byte {
 	if !b.isOverBlank(u.Coupon) {
 		return u.digest
 	}
@@ -71,8 +71,8 @@ func (b *bench) blankDigest(u *jobUnit) [32]byte {
 // readings returns the readings of a unit as they are evaluated: as they are, or over the
 // blanks of their session. load reads those that count. Readings in a geometry that is not
 // evaluated are refused.
-func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
-	readings, err := b.loaded(unit, load)
+func (b *fitWorkspace) readingsToFit(unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
+	readings, err := b.checkedReadings(unit, load)
 	if err == nil {
 		err = evaluate.CheckGeometry(readings)
 	}
@@ -87,7 +87,7 @@ func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) 
 		return nil, &study.Refusal{Fault: "no dark blank was read in the same session, and this study evaluates over the blank",
 			Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}
 	}
-	s.load.Do(func() { s.blanks, s.err = b.blanksOf(s.units, load) })
+	s.loadOnce.Do(func() { s.blanks, s.err = b.loadBlanks(s.units, load) })
 	if s.err != nil {
 		return nil, s.err
 	}
@@ -96,7 +96,7 @@ func (b *bench) readings(unit study.Unit, session string, load func(study.Unit) 
 
 // loaded loads the readings of a unit, and fails if they are not as many as the unit counts:
 // an index then leads past some of them.
-func (b *bench) loaded(unit study.Unit, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
+func (b *fitWorkspace) checkedReadings(unit study.Unit, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
 	readings, err := load(unit)
 	if err != nil {
 		return nil, err
@@ -107,13 +107,13 @@ func (b *bench) loaded(unit study.Unit, load func(study.Unit) ([]study.Reading, 
 			found++
 		}
 	}
-	if counted := b.counted[unit]; found != counted {
+	if counted := b.countedReadings[unit]; found != counted {
 		return nil, b.desk.store.Damaged("reading", fmt.Sprintf("coupon %s, pull %d, spot %s: %d readings are counted, and %d are found", unit.Coupon, unit.Pull, unit.Spot, counted, found))
 	}
 	return readings, nil
 }
 
-func (b *bench) blanksOf(units []study.Unit, load func(study.Unit) ([]study.Reading, error)) (all []evaluate.Blank, err error) {
+func (b *fitWorkspace) loadBlanks(units []study.Unit, load func(study.Unit) ([]study.Reading, error)) (all []evaluate.Blank, err error) {
 	for _, u := range units {
 		coupon := b.coupons[u.Coupon]
 		setup, err := evaluate.CouponSetup(coupon, b.desk.Settings().Mixing, b.roster.Glasses)
@@ -124,7 +124,7 @@ func (b *bench) blanksOf(units []study.Unit, load func(study.Unit) ([]study.Read
 			return nil, &study.Refusal{Fault: fmt.Sprintf("blank %s has a %s far face, which returns light, and nothing can be taken over it", u.Coupon, coupon.Back),
 				Try: "read a blank with a matched or blackened far face in each session"}
 		}
-		readings, err := b.loaded(u, load)
+		readings, err := b.checkedReadings(u, load)
 		if err == nil {
 			err = evaluate.CheckGeometry(readings)
 		}

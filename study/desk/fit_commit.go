@@ -16,7 +16,7 @@ const (
 )
 
 // putter commits fits in batches.
-type putter struct {
+type fitCommitter struct {
 	ctx      context.Context
 	desk     *Desk
 	out      *Fitted
@@ -28,7 +28,7 @@ type putter struct {
 	progress Progress
 }
 
-func (p *putter) add(o fitOutcome) error {
+func (p *fitCommitter) add(o fitOutcome) error {
 	p.batch, p.fits = append(p.batch, o), p.fits+len(o.fits)
 	if p.fits < batchFits && time.Since(p.since) < batchTime {
 		return nil
@@ -36,7 +36,7 @@ func (p *putter) add(o fitOutcome) error {
 	return p.commit()
 }
 
-func (p *putter) commit() error {
+func (p *fitCommitter) commit() error {
 	entry, stored := p.desk.entry("fit", ""), 0
 	err := p.desk.store.Write(p.ctx, entry, func(tx *store.Tx) error {
 		for _, o := range p.batch {

@@ -17,11 +17,11 @@ type fitJob struct {
 }
 
 // name names the job in a message.
-func (j *fitJob) name() string {
+func (j *fitJob) describe() string {
 	if j.session != "" {
 		return "session " + j.session
 	}
-	return inWords(j.units[0].Unit)
+	return describeUnit(j.units[0].Unit)
 }
 
 func (j *fitJob) stale() bool {
@@ -29,13 +29,13 @@ func (j *fitJob) stale() bool {
 }
 
 // holds reports whether one of the units is of the job.
-func (j *fitJob) holds(units []study.Unit) bool {
+func (j *fitJob) containsAny(units []study.Unit) bool {
 	return len(units) > 0 && slices.ContainsFunc(j.units, func(u jobUnit) bool { return slices.Contains(units, u.Unit) })
 }
 
 // digestTogether makes the digest of each unit one of all that the session's fits depend
 // on.
-func (j *fitJob) digestTogether() {
+func (j *fitJob) digestSession() {
 	own := make([][32]byte, len(j.units))
 	for i := range j.units {
 		own[i] = j.units[i].digest
@@ -48,19 +48,19 @@ func (j *fitJob) digestTogether() {
 // jobUnit is a unit with the digest that its fit will have and that of the fit it has.
 type jobUnit struct {
 	study.Unit
-	session     string // of its readings, empty if they name none or several
-	mixed       bool   // they come from several
-	counted     int    // readings that enter the fit
-	held, aside int    // readings that do not
-	overBlank   bool   // the readings are taken over those of the blanks
-	evaluated   bool   // the fit it has holds values
-	digest, fit [32]byte
+	session         string // of its readings, empty if they name none or several
+	severalSessions bool   // they come from several
+	counted         int    // readings that enter the fit
+	held, aside     int    // readings that do not
+	overBlank       bool   // the readings are taken over those of the blanks
+	evaluated       bool   // the fit it has holds values
+	digest, fit     [32]byte
 }
 
 // notEvaluated is the fit of the unit if it is not evaluated.
 func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
 	f := evaluate.NotEvaluated(role, u.Unit)
-	if u.mixed {
+	if u.severalSessions {
 		f.Result.Flags = append(f.Result.Flags, study.FlagSessions)
 	} else {
 		f.Session = u.session
@@ -69,7 +69,7 @@ func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
 }
 
 // jobs returns the jobs that the units make, in the order of their first units.
-func (b *bench) jobs() []fitJob {
+func (b *fitWorkspace) jobs() []fitJob {
 	var jobs []fitJob
 	settings, of := b.desk.Settings(), map[string]int{}
 	for i := range b.units {
@@ -94,7 +94,7 @@ func (b *bench) jobs() []fitJob {
 	}
 	if settings.Correction == study.RouteSession {
 		for k := range jobs {
-			jobs[k].digestTogether()
+			jobs[k].digestSession()
 		}
 	}
 	return jobs
@@ -102,7 +102,7 @@ func (b *bench) jobs() []fitJob {
 
 // evaluable returns the units of jobs whose fit is up to date and says that the readings
 // could not be evaluated, though they can: a read error may have been taken for that.
-func (b *bench) evaluable(ctx context.Context, workers int, jobs []fitJob) (units []study.Unit, err error) {
+func (b *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fitJob) (units []study.Unit, err error) {
 	var doubtful []jobUnit
 	for _, j := range jobs {
 		for _, u := range j.units {
@@ -112,7 +112,7 @@ func (b *bench) evaluable(ctx context.Context, workers int, jobs []fitJob) (unit
 		}
 	}
 	try := func(ctx context.Context, worker int, u jobUnit) (can bool, err error) {
-		defer study.Catch(inWords(u.Unit), &err)
+		defer study.Catch(describeUnit(u.Unit), &err)
 		var refused *study.Refusal
 		readings, e, err := b.prepare(ctx, worker, u)
 		if err == nil {
@@ -142,8 +142,8 @@ type fitOutcome struct {
 }
 
 // fit evaluates one job. A unit that cannot be fitted has a fit that says so.
-func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
-	defer study.Catch(job.name(), &err)
+func (b *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
+	defer study.Catch(job.describe(), &err)
 	together := b.desk.Settings().Correction == study.RouteSession
 	var sittings []evaluate.SessionUnit
 	var seated []jobUnit
@@ -176,7 +176,7 @@ func (b *bench) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome
 	if len(sittings) == 0 {
 		return out, nil
 	}
-	done, err := evaluate.Session(ctx, job.session, sittings, b.inside)
+	done, err := evaluate.Session(ctx, job.session, sittings, b.innerWorkers)
 	if err != nil {
 		return out, err
 	}
@@ -212,7 +212,7 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	}
 	o.fits = append(o.fits, f)
 	if refused != nil {
-		o.refused = append(o.refused, refused.About(inWords(u.Unit)))
+		o.refused = append(o.refused, refused.About(describeUnit(u.Unit)))
 	}
 	return nil
 }

@@ -11,21 +11,21 @@ import (
 
 // bench is where units are evaluated: what the workers share, and each worker's
 // evaluators.
-type bench struct {
-	desk       *Desk
-	roster     *study.Roster
-	units      []store.Unit // of the study
-	counted    map[study.Unit]int
-	coupons    map[string]*study.Coupon
-	conditions map[string]evaluate.Conditions     // by session
-	evaluators []map[setupKey]*evaluate.Evaluator // by worker
-	inside     int                                // goroutines inside one job
-	blanks     map[string]*sessionBlanks          // by session, where the study evaluates over the blank
-	load       func(context.Context, study.Unit) ([]study.Reading, error)
+type fitWorkspace struct {
+	desk            *Desk
+	roster          *study.Roster
+	units           []store.Unit // of the study
+	countedReadings map[study.Unit]int
+	coupons         map[string]*study.Coupon
+	conditions      map[string]evaluate.Conditions         // by session
+	evaluators      []map[evaluatorKey]*evaluate.Evaluator // by worker
+	innerWorkers    int                                    // goroutines inside one job
+	blanks          map[string]*sessionBlanks              // by session, where the study evaluates over the blank
+	loadReadings    func(context.Context, study.Unit) ([]study.Reading, error)
 }
 
 // benchNow makes the bench of the study as it is at one moment.
-func (d *Desk) benchNow(ctx context.Context, workers int) (b *bench, err error) {
+func (d *Desk) currentWorkspace(ctx context.Context, workers int) (b *fitWorkspace, err error) {
 	err = d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
@@ -33,7 +33,7 @@ func (d *Desk) benchNow(ctx context.Context, workers int) (b *bench, err error) 
 		}
 		units, err := v.Units()
 		if err == nil {
-			b, err = d.newBench(roster, units, workers)
+			b, err = d.newWorkspace(roster, units, workers)
 		}
 		return err
 	})
@@ -42,24 +42,24 @@ func (d *Desk) benchNow(ctx context.Context, workers int) (b *bench, err error) 
 
 // newBench makes the bench of a study with these units. That a unit's coupon has no row is a
 // [*study.Failure].
-func (d *Desk) newBench(roster *study.Roster, units []store.Unit, workers int) (*bench, error) {
-	b := &bench{desk: d, roster: roster, units: units, counted: map[study.Unit]int{}, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), inside: 1, load: d.store.Readings}
+func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers int) (*fitWorkspace, error) {
+	b := &fitWorkspace{desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings}
 	for range workers {
-		b.evaluators = append(b.evaluators, map[setupKey]*evaluate.Evaluator{})
+		b.evaluators = append(b.evaluators, map[evaluatorKey]*evaluate.Evaluator{})
 	}
 	for i := range units {
 		u := &units[i]
 		if b.coupons[u.Coupon] == nil {
-			return nil, d.noRow(u.Coupon)
+			return nil, d.missingCoupon(u.Coupon)
 		}
-		b.counted[u.Unit] = u.Counted
+		b.countedReadings[u.Unit] = u.Counted
 	}
-	b.seatBlanks()
+	b.findBlanks()
 	return b, nil
 }
 
 // noRow is the failure of a study that has readings of a coupon and no row of it.
-func (d *Desk) noRow(coupon string) error {
+func (d *Desk) missingCoupon(coupon string) error {
 	return d.store.Damaged("coupon", fmt.Sprintf("no row of %s is there, and readings of it are", coupon))
 }
 
@@ -72,29 +72,29 @@ func couponsByCode(r *study.Roster) map[string]*study.Coupon {
 }
 
 // prepare returns what a unit is fitted from: its readings and its evaluator.
-func (b *bench) prepare(ctx context.Context, worker int, u jobUnit) ([]study.Reading, *evaluate.Evaluator, error) {
-	readings, err := b.readings(u.Unit, u.session, func(of study.Unit) ([]study.Reading, error) { return b.load(ctx, of) })
+func (b *fitWorkspace) prepare(ctx context.Context, worker int, u jobUnit) ([]study.Reading, *evaluate.Evaluator, error) {
+	readings, err := b.readingsToFit(u.Unit, u.session, func(of study.Unit) ([]study.Reading, error) { return b.loadReadings(ctx, of) })
 	if err != nil {
 		return nil, nil, err
 	}
 	if len(readings) == 0 { // counted when the work began
-		return nil, nil, &study.Failure{Fault: inWords(u.Unit) + ": another process has just set its readings aside", Try: tryAgain}
+		return nil, nil, &study.Failure{Fault: describeUnit(u.Unit) + ": another process has just set its readings aside", Try: tryRunAgain}
 	}
 	e, err := b.evaluator(worker, b.coupons[u.Coupon], u.session)
 	return readings, e, err
 }
 
-const tryAgain = "run it again: what was finished is kept"
+const tryRunAgain = "run it again: what was finished is kept"
 
 // setupKey is what makes two units need the same evaluator. The conditions of sessions of
 // which nothing is registered are empty.
-type setupKey struct {
+type evaluatorKey struct {
 	glass, back, mm, conditions string
 }
 
-func (b *bench) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
+func (b *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
 	conditions, known := b.conditions[session]
-	key := setupKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM)}
+	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM)}
 	if known {
 		key.conditions = conditions.Key()
 	}
@@ -117,6 +117,6 @@ func (b *bench) evaluator(worker int, c *study.Coupon, session string) (*evaluat
 }
 
 // inWords names a unit.
-func inWords(u study.Unit) string {
+func describeUnit(u study.Unit) string {
 	return fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
 }

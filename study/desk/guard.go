@@ -35,15 +35,15 @@ type Looked struct {
 
 // then returns what two looks changed, one after the other: what the second released of what the
 // first held is no change, nor the other way round.
-func (l Looked) then(next *Looked) Looked {
+func (l Looked) followedBy(next *Looked) Looked {
 	return Looked{
-		Held:     slices.Concat(without(l.Held, next.Released), without(next.Held, l.Released)),
-		Released: slices.Concat(without(l.Released, next.Held), without(next.Released, l.Held)),
+		Held:     slices.Concat(excluding(l.Held, next.Released), excluding(next.Held, l.Released)),
+		Released: slices.Concat(excluding(l.Released, next.Held), excluding(next.Released, l.Held)),
 	}
 }
 
 // without returns those that are not among others.
-func without(of, others []Judged) []Judged {
+func excluding(of, others []Judged) []Judged {
 	numbers := map[int64]bool{}
 	for i := range others {
 		numbers[others[i].Number] = true
@@ -53,110 +53,110 @@ func without(of, others []Judged) []Judged {
 
 // guard has the guards look at what was entered since they last did. A session that was
 // registered after the line from of the log was not known to those who took readings in.
-func (d *Desk) guard(ctx context.Context, from int64) (*Looked, error) {
-	return d.lookWith(ctx, func() *guardRound { return &guardRound{from: from} }, (*guardRound).look, inReadings)
+func (d *Desk) runGuards(ctx context.Context, from int64) (*Looked, error) {
+	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{sinceLine: from} }, (*guardRun).checkEntered, countReadings)
 }
 
 // lookWith makes a round, and again if others have looked meanwhile, and keeps what it found.
-func (d *Desk) lookWith(ctx context.Context, round func() *guardRound, look func(*guardRound, *store.View) error,
+func (d *Desk) runUntilFresh(ctx context.Context, round func() *guardRun, look func(*guardRun, *store.View) error,
 	at func(int) string) (*Looked, error) {
 	for {
 		g := round()
 		err := d.store.View(ctx, func(v *store.View) error { return look(g, v) })
-		if err != nil || g.looked == 0 {
+		if err != nil || g.readingsSeen == 0 {
 			return &Looked{}, err
 		}
-		again, err := d.unitsBehind(ctx, slices.Concat(g.out.Held, g.out.Released))
+		again, err := d.unitsBehind(ctx, slices.Concat(g.changes.Held, g.changes.Released))
 		if err != nil {
 			return nil, err
 		}
 		fresh := false
 		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d",
-			at(g.looked), len(g.out.Held), len(g.out.Released)))
-		if len(g.out.Released) > 0 {
-			entry.Summary += " (" + numbersOf(g.out.Released) + ")"
-			entry.Why = whyReleased(g.found.Releases)
+			at(g.readingsSeen), len(g.changes.Held), len(g.changes.Released)))
+		if len(g.changes.Released) > 0 {
+			entry.Summary += " (" + listNumbers(g.changes.Released) + ")"
+			entry.Why = releaseReasons(g.toStore.Releases)
 		}
 		err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
-			if fresh, err = tx.Guard(g.found); !fresh || err != nil {
+			if fresh, err = tx.Guard(g.toStore); !fresh || err != nil {
 				return err
 			}
 			return putFits(tx, again)
 		})
 		if fresh || err != nil {
-			return &g.out, err
+			return &g.changes, err
 		}
 	}
 }
 
 // guardRound is one look of the guards.
-type guardRound struct {
-	view    *store.View
-	roster  *study.Roster
-	coupons map[string]*study.Coupon
-	guard   *guard.Guard
-	from    int64
-	last    store.Look // the look before
-	all     bool       // other guards looked then: everything is looked at
-	said    map[int64]store.Judged
+type guardRun struct {
+	view       *store.View
+	roster     *study.Roster
+	coupons    map[string]*study.Coupon
+	guard      *guard.Guard
+	sinceLine  int64
+	lastLook   store.Look // the look before
+	recheckAll bool       // other guards looked then: everything is looked at
+	standings  map[int64]store.Judged
 
-	claims     map[int64]*claims // of readings that are or were held
-	twins      map[int64][]study.Concern
-	registered map[string]int64 // sessions registered since the last look, with the line of the log
-	within     map[store.Gathering]bool
-	touched    map[string]int          // by exposure: the pull whose later ones are pending, or were looked at
-	pending    map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
-	looked     int                     // readings
+	claims       map[int64]*guardConcerns // of readings that are or were held
+	twins        map[int64][]study.Concern
+	registered   map[string]int64 // sessions registered since the last look, with the line of the log
+	gatherings   map[store.Gathering]bool
+	firstTouched map[string]int          // by exposure: the pull whose later ones are pending, or were looked at
+	pending      map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
+	readingsSeen int                     // readings
 
-	found store.Look
-	out   Looked
+	toStore store.Look
+	changes Looked
 }
 
 // claims are what guards say of a reading: of it by itself and among the others of its
 // session, of its coupon's name, and of what was found of it, which is left to the third look.
-type claims struct{ own, swapped, found []study.Concern }
+type guardConcerns struct{ own, swapped, exchanged []study.Concern }
 
 // counts tells what later pulls see of it: whether it is held by itself, and whether it may have
 // been read under another coupon's name.
-func (c *claims) counts() [2]bool { return [2]bool{len(c.own) > 0, c.misnamed()} }
+func (c *guardConcerns) effectOnLater() [2]bool { return [2]bool{len(c.own) > 0, c.misnamed()} }
 
 // misnamed reports whether it may have been read under another coupon's name, by the
 // readings or by the films that were found.
-func (c *claims) misnamed() bool { return len(c.swapped)+len(c.found) > 0 }
+func (c *guardConcerns) misnamed() bool { return len(c.swapped)+len(c.exchanged) > 0 }
 
-func (c *claims) all() []study.Concern { return slices.Concat(c.own, c.swapped, c.found) }
+func (c *guardConcerns) all() []study.Concern { return slices.Concat(c.own, c.swapped, c.exchanged) }
 
 // look finds what to hold and what to release.
-func (g *guardRound) look(v *store.View) error {
-	reading, line, err := g.begin(v)
+func (g *guardRun) checkEntered(v *store.View) error {
+	reading, line, err := g.load(v)
 	if err != nil || reading == 0 {
 		return err
 	}
-	if g.last.Guards != guard.Version() {
-		g.all = g.last.LastReading > 0
-		g.last.LastReading, g.last.LastLine = 0, 0
+	if g.lastLook.Guards != guard.Version() {
+		g.recheckAll = g.lastLook.LastReading > 0
+		g.lastLook.LastReading, g.lastLook.LastLine = 0, 0
 	}
-	if g.registered, err = v.RegisteredSince(g.last.LastLine); err != nil {
+	if g.registered, err = v.RegisteredSince(g.lastLook.LastLine); err != nil {
 		return err
 	}
-	for _, stage := range []func() error{g.entered, g.amongOthers, g.besideHistory} {
+	for _, stage := range []func() error{g.findEntered, g.checkGatherings, g.compareWithHistory} {
 		if err := stage(); err != nil {
 			return err
 		}
 	}
-	g.found = store.Look{After: g.last.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
-	return g.compare()
+	g.toStore = store.Look{After: g.lastLook.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
+	return g.compareWithStandings()
 }
 
 // begin reads what every look needs, and returns the numbers of the last reading and of the last
 // line of the log.
-func (g *guardRound) begin(v *store.View) (reading, line int64, err error) {
-	g.view, g.claims, g.within, g.pending = v, map[int64]*claims{}, map[store.Gathering]bool{}, map[int]map[string]bool{}
-	g.touched = map[string]int{}
-	if g.last, reading, line, err = v.Guarded(); err != nil || reading == 0 {
+func (g *guardRun) load(v *store.View) (reading, line int64, err error) {
+	g.view, g.claims, g.gatherings, g.pending = v, map[int64]*guardConcerns{}, map[store.Gathering]bool{}, map[int]map[string]bool{}
+	g.firstTouched = map[string]int{}
+	if g.lastLook, reading, line, err = v.Guarded(); err != nil || reading == 0 {
 		return 0, 0, err
 	}
-	if g.said, err = v.Standings(); err != nil {
+	if g.standings, err = v.Standings(); err != nil {
 		return 0, 0, err
 	}
 	if g.roster, err = v.Roster(); err != nil {
@@ -167,10 +167,10 @@ func (g *guardRound) begin(v *store.View) (reading, line int64, err error) {
 }
 
 // whyReleased says why released readings were, each reason once.
-func whyReleased(releases []study.Release) string {
+func releaseReasons(releases []study.Release) string {
 	var reasons []string
 	for _, r := range releases {
-		if r.Reason != whyOther && !slices.Contains(reasons, r.Reason) {
+		if r.Reason != reasonReplaced && !slices.Contains(reasons, r.Reason) {
 			reasons = append(reasons, r.Reason)
 		}
 	}
@@ -178,10 +178,10 @@ func whyReleased(releases []study.Release) string {
 }
 
 // whyOther is why a hold is released that another one follows.
-const whyOther = "the guard looked again, with what was entered since, and holds it for another reason"
+const reasonReplaced = "the guard looked again, with what was entered since, and holds it for another reason"
 
 // whyNot says why a guard no longer holds a reading.
-func whyNot(word string) string {
+func releaseReason(word string) string {
 	if why := guard.WhyRemoved(word); why != "" {
 		return why
 	}
@@ -189,12 +189,12 @@ func whyNot(word string) string {
 }
 
 // compare finds what differs between what guards said and what they say now.
-func (g *guardRound) compare() error {
+func (g *guardRun) compareWithStandings() error {
 	for _, n := range slices.Sorted(maps.Keys(g.claims)) {
-		if len(g.said[n].Reviews) > 0 {
+		if len(g.standings[n].Reviews) > 0 {
 			continue
 		}
-		if err := g.tell(n, g.claims[n].all()); err != nil {
+		if err := g.compareReading(n, g.claims[n].all()); err != nil {
 			return err
 		}
 	}
@@ -202,45 +202,45 @@ func (g *guardRound) compare() error {
 }
 
 // tell notes what differs in what guards say of one reading.
-func (g *guardRound) tell(number int64, concerns []study.Concern) error {
-	said, now := g.said[number], map[string]string{}
+func (g *guardRun) compareReading(number int64, concerns []study.Concern) error {
+	said, now := g.standings[number], map[string]string{}
 	for _, k := range concerns {
 		if now[k.Guard] == "" {
 			now[k.Guard] = k.Reason
 		}
 	}
 	held := len(now) > 0
-	from := len(g.found.Releases)
+	from := len(g.toStore.Releases)
 	for _, h := range said.Holds {
 		switch reason := now[h.Row.Guard]; reason {
 		case h.Row.Reason:
 			delete(now, h.Row.Guard)
 		case "":
-			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyNot(h.Row.Guard)})
+			g.toStore.Releases = append(g.toStore.Releases, study.Release{Hold: h.Number, Reason: releaseReason(h.Row.Guard)})
 		default:
-			g.found.Releases = append(g.found.Releases, study.Release{Hold: h.Number, Reason: whyOther})
+			g.toStore.Releases = append(g.toStore.Releases, study.Release{Hold: h.Number, Reason: reasonReplaced})
 		}
 	}
 	for _, guard := range slices.Sorted(maps.Keys(now)) {
 		concern := study.Concern{Guard: guard, Reason: now[guard]}
-		g.found.Holds = append(g.found.Holds, study.Hold{Reading: number, Concern: concern})
+		g.toStore.Holds = append(g.toStore.Holds, study.Hold{Reading: number, Concern: concern})
 	}
 	if held == (said.Standing == study.Held) {
 		return nil
 	}
-	j, err := judgedOf(g.view, number, said)
+	j, err := loadJudged(g.view, number, said)
 	if err != nil {
 		return err
 	}
 	if !held {
-		j.Standing, j.Released = study.Counted, whyReleased(g.found.Releases[from:])
-		g.out.Released = append(g.out.Released, j)
+		j.Standing, j.Released = study.Counted, releaseReasons(g.toStore.Releases[from:])
+		g.changes.Released = append(g.changes.Released, j)
 		return nil
 	}
 	j.Standing, j.Holds = study.Held, nil
 	for _, c := range concerns {
 		j.Holds = append(j.Holds, study.Hold{Reading: number, Concern: c})
 	}
-	g.out.Held = append(g.out.Held, j)
+	g.changes.Held = append(g.changes.Held, j)
 	return nil
 }

@@ -12,18 +12,18 @@ import (
 )
 
 // entered finds the gatherings that were entered into, and what touches later pulls.
-func (g *guardRound) entered() error {
-	gatherings, err := g.view.GatheringsSince(g.last.LastReading)
+func (g *guardRun) findEntered() error {
+	gatherings, err := g.view.GatheringsSince(g.lastLook.LastReading)
 	if err != nil {
 		return err
 	}
 	for _, of := range gatherings {
-		g.within[of] = true
+		g.gatherings[of] = true
 	}
 	for session := range g.registered {
-		g.within[store.Gathering{Session: session}] = true
+		g.gatherings[store.Gathering{Session: session}] = true
 	}
-	first, err := g.view.FirstPullsSince(g.last.LastReading)
+	first, err := g.view.FirstPullsSince(g.lastLook.LastReading)
 	if err != nil {
 		return err
 	}
@@ -32,9 +32,9 @@ func (g *guardRound) entered() error {
 			return err
 		}
 	}
-	err = g.view.ReviewedSince(g.last.LastLine, func(m store.Marked) error {
-		g.within[gatheringOf(&m)] = true
-		return g.touch(&m)
+	err = g.view.ReviewedSince(g.lastLook.LastLine, func(m store.Marked) error {
+		g.gatherings[gatheringOf(&m)] = true
+		return g.touchReading(&m)
 	})
 	if err != nil {
 		return err
@@ -50,13 +50,13 @@ func gatheringOf(m *store.Marked) store.Gathering {
 }
 
 // touch notes that a reading counts where it did not, or no longer where it did.
-func (g *guardRound) touch(m *store.Marked) error {
+func (g *guardRun) touchReading(m *store.Marked) error {
 	return g.touchLater(g.exposureOf(m.Coupon), m.Pull)
 }
 
 // exposureOf returns the exposure of a coupon, empty for one whose row is missing, which
 // others report.
-func (g *guardRound) exposureOf(coupon string) string {
+func (g *guardRun) exposureOf(coupon string) string {
 	if c := g.coupons[coupon]; c != nil {
 		return c.Exposure
 	}
@@ -64,19 +64,19 @@ func (g *guardRound) exposureOf(coupon string) string {
 }
 
 // touchLater notes the later pulls of coupons that go with an exposure.
-func (g *guardRound) touchLater(exposure string, pull int) error {
-	if first, known := g.touched[exposure]; known && first <= pull {
+func (g *guardRun) touchLater(exposure string, pull int) error {
+	if first, known := g.firstTouched[exposure]; known && first <= pull {
 		return nil
 	}
-	g.touched[exposure] = pull
+	g.firstTouched[exposure] = pull
 	later, err := g.view.ReadLater(exposure, pull)
 	for _, p := range later {
-		g.await(p.Session, p.Pull)
+		g.addPending(p.Session, p.Pull)
 	}
 	return err
 }
 
-func (g *guardRound) await(session string, pull int) {
+func (g *guardRun) addPending(session string, pull int) {
 	if g.pending[pull] == nil {
 		g.pending[pull] = map[string]bool{}
 	}
@@ -85,9 +85,9 @@ func (g *guardRound) await(session string, pull int) {
 
 // findTwins finds what has the numbers of others. Of several others the first by its place
 // is named.
-func (g *guardRound) findTwins() error {
+func (g *guardRun) findTwins() error {
 	g.twins = map[int64][]study.Concern{}
-	return g.view.TwinsSince(g.last.LastReading, func(group []store.Twin) error {
+	return g.view.TwinsSince(g.lastLook.LastReading, func(group []store.Twin) error {
 		for i := range group {
 			t := &group[i]
 			g.twins[t.Number] = nil
@@ -98,28 +98,28 @@ func (g *guardRound) findTwins() error {
 			if err != nil {
 				return err
 			}
-			g.within[gatheringOf(m)] = true
+			g.gatherings[gatheringOf(m)] = true
 		}
 		return nil
 	})
 }
 
 // of returns what guards say of a reading, as far as this look has come; nil for nothing.
-func (g *guardRound) of(number int64) *claims {
+func (g *guardRun) concernsOf(number int64) *guardConcerns {
 	if c := g.claims[number]; c != nil {
 		return c
 	}
-	said, ever := g.said[number]
+	said, ever := g.standings[number]
 	if !ever {
 		return nil
 	}
-	c := &claims{}
+	c := &guardConcerns{}
 	for _, h := range said.Holds {
 		switch h.Row.Guard {
 		case guard.Swapped:
 			c.swapped = append(c.swapped, h.Row.Concern)
 		case guard.Exchanged:
-			c.found = append(c.found, h.Row.Concern)
+			c.exchanged = append(c.exchanged, h.Row.Concern)
 		default:
 			c.own = append(c.own, h.Row.Concern)
 		}
@@ -129,31 +129,31 @@ func (g *guardRound) of(number int64) *claims {
 }
 
 // change has do change what guards say of a reading that nobody has judged.
-func (g *guardRound) change(m *store.Marked, do func(*claims)) error {
-	c := g.of(m.Number)
+func (g *guardRun) changeConcerns(m *store.Marked, do func(*guardConcerns)) error {
+	c := g.concernsOf(m.Number)
 	if c == nil {
-		c = &claims{}
+		c = &guardConcerns{}
 	}
-	before := c.counts()
+	before := c.effectOnLater()
 	do(c)
 	if len(c.all()) > 0 {
 		g.claims[m.Number] = c
 	}
-	if before == c.counts() {
+	if before == c.effectOnLater() {
 		return nil
 	}
-	return g.touch(m)
+	return g.touchReading(m)
 }
 
 // seen is a reading as the guards see it.
-func (g *guardRound) seen(m *store.Marked) guard.Reading {
+func (g *guardRun) asSeen(m *store.Marked) guard.Reading {
 	s := guard.Reading{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
 		Traits: m.Traits, Standing: m.Standing}
-	if len(g.said[m.Number].Reviews) > 0 {
+	if len(g.standings[m.Number].Reviews) > 0 {
 		return s
 	}
 	s.Standing, s.Unjudged = study.Counted, m.Guardable
-	if c := g.of(m.Number); c != nil {
+	if c := g.concernsOf(m.Number); c != nil {
 		if len(c.own) > 0 {
 			s.Standing = study.Held
 		}
@@ -164,20 +164,20 @@ func (g *guardRound) seen(m *store.Marked) guard.Reading {
 
 // amongOthers looks at the gatherings that were entered into: at each reading by itself and
 // among the others.
-func (g *guardRound) amongOthers() error {
-	order := slices.SortedFunc(maps.Keys(g.within), func(a, b store.Gathering) int {
+func (g *guardRun) checkGatherings() error {
+	order := slices.SortedFunc(maps.Keys(g.gatherings), func(a, b store.Gathering) int {
 		return cmp.Or(cmp.Compare(a.Session, b.Session), cmp.Compare(a.Coupon, b.Coupon))
 	})
 	for _, of := range order {
-		if err := g.gathering(of); err != nil {
+		if err := g.checkGathering(of); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (g *guardRound) gathering(of store.Gathering) error {
-	anew, err := g.byNumbers(of)
+func (g *guardRun) checkGathering(of store.Gathering) error {
+	anew, err := g.recheckNumbers(of)
 	if err != nil {
 		return err
 	}
@@ -185,23 +185,23 @@ func (g *guardRound) gathering(of store.Gathering) error {
 	var marked []store.Marked
 	concerns := map[int64][]study.Concern{}
 	err = g.view.MarkedIn(of, func(m store.Marked) error {
-		s := g.seen(&m)
+		s := g.asSeen(&m)
 		if s.Unjudged {
-			own := g.alone(&s, anew)
+			own := g.concernsAlone(&s, anew)
 			if s.Standing = study.Counted; len(own) > 0 {
 				s.Standing, concerns[m.Number] = study.Held, own
 			}
 		}
 		seen, marked = append(seen, s), append(marked, store.Marked{Place: m.Place, Number: m.Number, Session: m.Session})
 		if of.Session != "" {
-			g.await(of.Session, m.Pull)
+			g.addPending(of.Session, m.Pull)
 		}
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	g.looked += len(seen)
+	g.readingsSeen += len(seen)
 	for _, h := range g.guard.JudgeSession(of.Session, seen) {
 		concerns[h.Reading] = append(concerns[h.Reading], h.Concern)
 	}
@@ -210,7 +210,7 @@ func (g *guardRound) gathering(of store.Gathering) error {
 		if !seen[i].Unjudged {
 			continue
 		}
-		if err := g.change(m, func(c *claims) { c.own = concerns[m.Number] }); err != nil {
+		if err := g.changeConcerns(m, func(c *guardConcerns) { c.own = concerns[m.Number] }); err != nil {
 			return err
 		}
 	}
@@ -219,12 +219,12 @@ func (g *guardRound) gathering(of store.Gathering) error {
 
 // alone returns what a reading by itself is suspicious for. anew holds what its numbers say
 // where they were looked at.
-func (g *guardRound) alone(s *guard.Reading, anew map[int64][]study.Concern) []study.Concern {
+func (g *guardRun) concernsAlone(s *guard.Reading, anew map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
 	var held []study.Concern // before, but for what this look tells anew
-	for _, h := range g.said[s.Number].Holds {
+	for _, h := range g.standings[s.Number].Holds {
 		switch isTwin := h.Row.Guard == guard.Twin; {
-		case g.all, isTwin && ofGroup:
+		case g.recheckAll, isTwin && ofGroup:
 		case isTwin:
 			twin = append(twin, h.Row.Concern)
 		default:
@@ -239,12 +239,12 @@ func (g *guardRound) alone(s *guard.Reading, anew map[int64][]study.Concern) []s
 
 // byNumbers looks at the numbers of readings that were taken in before their session was
 // registered, if that tells more of them, or of all.
-func (g *guardRound) byNumbers(of store.Gathering) (anew map[int64][]study.Concern, err error) {
+func (g *guardRun) recheckNumbers(of store.Gathering) (anew map[int64][]study.Concern, err error) {
 	before := g.registered[of.Session]
-	if !g.all && (before == 0 || !g.guard.HasJoins(of.Session)) {
+	if !g.recheckAll && (before == 0 || !g.guard.HasJoins(of.Session)) {
 		return nil, nil
 	}
-	if g.all || before > g.from && g.from > 0 {
+	if g.recheckAll || before > g.sinceLine && g.sinceLine > 0 {
 		before = math.MaxInt64
 	}
 	anew = map[int64][]study.Concern{}
@@ -256,13 +256,13 @@ func (g *guardRound) byNumbers(of store.Gathering) (anew map[int64][]study.Conce
 
 // besideHistory compares the coupons of sessions with their last pulls, one pull after the
 // other, since what is held of one counts for the next.
-func (g *guardRound) besideHistory() error {
+func (g *guardRun) compareWithHistory() error {
 	for len(g.pending) > 0 {
 		pull := slices.Min(slices.Collect(maps.Keys(g.pending)))
 		sessions := slices.Sorted(maps.Keys(g.pending[pull]))
 		delete(g.pending, pull)
 		for _, session := range sessions {
-			if err := g.exchanged(session, pull); err != nil {
+			if err := g.checkSwapped(session, pull); err != nil {
 				return err
 			}
 		}
@@ -272,7 +272,7 @@ func (g *guardRound) besideHistory() error {
 
 // exchanged compares the coupons of a session at one pull. At pull 0 there is nothing to
 // compare them with.
-func (g *guardRound) exchanged(session string, pull int) error {
+func (g *guardRun) checkSwapped(session string, pull int) error {
 	if pull == 0 {
 		return nil
 	}
@@ -281,7 +281,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 	var marked []store.Marked // those at the pull
 	read := map[string]bool{}
 	err := g.view.MarkedIn(of, func(m store.Marked) error {
-		seen = append(seen, g.seen(&m))
+		seen = append(seen, g.asSeen(&m))
 		read[m.Coupon] = true
 		if m.Pull == pull {
 			marked = append(marked, store.Marked{Place: m.Place, Number: m.Number})
@@ -291,14 +291,14 @@ func (g *guardRound) exchanged(session string, pull int) error {
 	if err != nil {
 		return err
 	}
-	if !g.within[of] {
-		g.looked += len(seen)
+	if !g.gatherings[of] {
+		g.readingsSeen += len(seen)
 	}
-	last, err := g.lastOf(session, seen)
+	last, err := g.lastReadings(session, seen)
 	if err != nil {
 		return err
 	}
-	whole := func() ([]guard.Reading, error) { return g.whole(session, read) }
+	whole := func() ([]guard.Reading, error) { return g.readHistory(session, read) }
 	holds, err := g.guard.JudgeNames(pull, seen, last, whole)
 	if err != nil {
 		return err
@@ -309,10 +309,10 @@ func (g *guardRound) exchanged(session string, pull int) error {
 	}
 	for i := range marked {
 		m := &marked[i]
-		if len(g.said[m.Number].Reviews) > 0 {
+		if len(g.standings[m.Number].Reviews) > 0 {
 			continue
 		}
-		if err := g.change(m, func(c *claims) { c.swapped = swapped[m.Number] }); err != nil {
+		if err := g.changeConcerns(m, func(c *guardConcerns) { c.swapped = swapped[m.Number] }); err != nil {
 			return err
 		}
 	}
@@ -320,7 +320,7 @@ func (g *guardRound) exchanged(session string, pull int) error {
 }
 
 // lastOf returns what was last read before, in other sessions, at each spot of a session.
-func (g *guardRound) lastOf(session string, seen []guard.Reading) (last []guard.Reading, err error) {
+func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []guard.Reading, err error) {
 	type at struct {
 		coupon string
 		pull   int
@@ -338,7 +338,7 @@ func (g *guardRound) lastOf(session string, seen []guard.Reading) (last []guard.
 		for pull := k.pull; pull >= 0 && len(spots[k]) > 0; {
 			found := map[string]bool{}
 			pull, err = g.view.MarkedBefore(k.coupon, pull, func(m store.Marked) error {
-				if s := g.seen(&m); spots[k][m.Spot] && m.Session != session && s.Standing == study.Counted {
+				if s := g.asSeen(&m); spots[k][m.Spot] && m.Session != session && s.Standing == study.Counted {
 					last, found[m.Spot] = append(last, s), found[m.Spot] || !s.Swapped
 				}
 				return nil
@@ -359,7 +359,7 @@ func (g *guardRound) lastOf(session string, seen []guard.Reading) (last []guard.
 // whole returns all that was read in other sessions of the coupons of a session, and
 // of the coated ones that were not read in it though they go with those that were: a name of
 // the session may be on one of them.
-func (g *guardRound) whole(session string, read map[string]bool) (history []guard.Reading, err error) {
+func (g *guardRun) readHistory(session string, read map[string]bool) (history []guard.Reading, err error) {
 	coupons := slices.Collect(maps.Keys(read))
 	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
 	for _, c := range coupons {
@@ -375,7 +375,7 @@ func (g *guardRound) whole(session string, read map[string]bool) (history []guar
 	for _, c := range slices.Compact(coupons) {
 		err := g.view.MarkedOf(c, func(m store.Marked) error {
 			if m.Session != session {
-				history = append(history, g.seen(&m))
+				history = append(history, g.asSeen(&m))
 			}
 			return nil
 		})

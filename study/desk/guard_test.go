@@ -353,16 +353,16 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 	require.NoError(t, err)
 	pulls := func(last bool) (read []int) {
 		require.NoError(t, d.store.View(ctx, func(v *store.View) error {
-			g := &guardRound{}
-			require.NoError(t, g.look(v))
+			g := &guardRun{}
+			require.NoError(t, g.checkEntered(v))
 			g.view = v
 			var seen []guard.Reading
-			err := v.MarkedIn(store.Gathering{Session: "s5"}, func(m store.Marked) error { seen = append(seen, g.seen(&m)); return nil })
+			err := v.MarkedIn(store.Gathering{Session: "s5"}, func(m store.Marked) error { seen = append(seen, g.asSeen(&m)); return nil })
 			require.NoError(t, err)
 			require.Len(t, seen, 2)
-			found, err := g.lastOf("s5", seen)
+			found, err := g.lastReadings("s5", seen)
 			if !last {
-				found, err = g.whole("s5", map[string]bool{"P00000": true})
+				found, err = g.readHistory("s5", map[string]bool{"P00000": true})
 			}
 			for i := range found {
 				read = append(read, found[i].Pull)

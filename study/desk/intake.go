@@ -79,11 +79,11 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	if err != nil {
 		return nil, err
 	}
-	out := &TakenIn{HeldBefore: len(before), Notes: p.where.notes()}
-	room := newRoom(heldBytes)
-	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.where, version: p.where.version, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
+	out := &TakenIn{HeldBefore: len(before), Notes: p.placement.notes()}
+	room := newPendingMemory(mostPendingBytes)
+	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
-		if err := room.enter(ctx, j.number, p.files.Size(j.path)); err != nil {
+		if err := room.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
 		}
 		return j, p.read(ctx, j)
@@ -92,15 +92,15 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 		j.export.Data, j.readings = nil, nil // packed, known or refused
 		number := j.number
 		err := take.add(j)
-		room.leave(number) // after it has been committed, if it is large
+		room.release(number) // after it has been committed, if it is large
 		return err
 	}
-	err = finish(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
-	out.Left = p.left.n
-	out.Notes = append(out.Notes, p.left.notes(p.where.by())...)
+	err = commitRest(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
+	out.Left = p.skipped.n
+	out.Notes = append(out.Notes, p.skipped.notes(p.placement.describe())...)
 	if err == nil {
 		var looked *Looked
-		if looked, err = d.guard(ctx, p.line); err == nil {
+		if looked, err = d.runGuards(ctx, p.line); err == nil {
 			out.Released = looked.Released
 			out.Held, err = d.held(ctx)
 		}
@@ -116,21 +116,21 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 // intakePlan is what an intake will do: the files to take in, what places their curves,
 // and what these are checked against.
 type intakePlan struct {
-	desk   *Desk
-	files  *source.Files
-	where  *placement
-	index  *rosterIndex
-	guard  *guard.Guard
-	known  store.Taken
-	parser func(name string, data []byte, stated text.Stated) (*intake.Export, error) // intake.Read
-	line   int64                                                                      // of the log, up to which index and guard know the roster
+	desk      *Desk
+	files     *source.Files
+	placement *placement
+	index     *rosterIndex
+	guard     *guard.Guard
+	known     store.Taken
+	parser    func(name string, data []byte, stated text.Stated) (*intake.Export, error) // intake.Read
+	line      int64                                                                      // of the log, up to which index and guard know the roster
 
-	found []source.Found // that paths led to; nil: all that the map names
-	named map[string]bool
-	total int
-	shown bool                   // what is parsed is kept, to be shown, and nothing is taken in
-	taken map[study.Place]string // the file that has a place, of those that are shown
-	left  leftFiles
+	found       []source.Found // that paths led to; nil: all that the map names
+	named       map[string]bool
+	total       int
+	previewOnly bool                   // what is parsed is kept, to be shown, and nothing is taken in
+	placesShown map[study.Place]string // the file that has a place, of those that are shown
+	skipped     skippedFiles
 }
 
 func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan, err error) {
@@ -151,10 +151,10 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 		defer study.Catch("", &a.err)
 		a.known, a.err = d.store.Taken(ctx)
 	}()
-	if p.where, err = d.placement(ctx, mapFile, opt); err != nil {
+	if p.placement, err = d.placement(ctx, mapFile, opt); err != nil {
 		return p, err
 	}
-	if err = p.choose(mapFile, paths); err != nil {
+	if err = p.chooseFiles(mapFile, paths); err != nil {
 		return p, err
 	}
 	var roster *study.Roster
@@ -173,7 +173,7 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 	return p, a.err
 }
 
-func (p *intakePlan) close() error { return errors.Join(p.where.close(), p.files.Close()) }
+func (p *intakePlan) close() error { return errors.Join(p.placement.close(), p.files.Close()) }
 
 // exportJob is one file on its way in.
 type exportJob struct {
@@ -194,7 +194,7 @@ type exportJob struct {
 func (p *intakePlan) jobs() iter.Seq[*exportJob] {
 	return func(yield func(*exportJob) bool) {
 		n := 0
-		for j := range p.chosen() {
+		for j := range p.exportJobs() {
 			j.number = n
 			if n++; !yield(j) {
 				return
@@ -249,7 +249,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	if j.refused != nil {
 		return nil
 	}
-	lines, err := p.where.lines(j.path)
+	lines, err := p.placement.linesOf(j.path)
 	if err != nil {
 		j.refused = err
 		return nil
@@ -262,7 +262,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 			return nil
 		}
 	}
-	stated, err := p.where.stated(j.path, lines)
+	stated, err := p.placement.statedOf(j.path, lines)
 	if err != nil {
 		j.refused = err
 		return nil
@@ -280,8 +280,8 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	if j.refused = p.parse(j, lines, stated); j.refused != nil {
 		return nil
 	}
-	if p.shown {
-		return p.try(ctx, j)
+	if p.previewOnly {
+		return p.tryToStore(ctx, j)
 	}
 	j.packed, err = p.desk.store.PackReadings(j.export, j.readings)
 	var r *study.Refusal
@@ -298,7 +298,7 @@ func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], st
 	if err != nil {
 		return err
 	}
-	if p.shown {
+	if p.previewOnly {
 		j.parsed = parsed
 	}
 	for _, n := range parsed.Notes {
@@ -318,7 +318,7 @@ func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], st
 		j.readings = append(j.readings, *r)
 	}
 	if len(left) > 0 {
-		j.notes = append(j.notes, j.path+": "+p.where.what()+" has no row for "+strings.Join(left, ", ")+"; left out")
+		j.notes = append(j.notes, j.path+": "+p.placement.kind()+" has no row for "+strings.Join(left, ", ")+"; left out")
 	}
 	return nil
 }
@@ -333,7 +333,7 @@ func (p *intakePlan) reading(at *intake.Placed, parsed *intake.Export, relativeT
 		Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
 	r.Quantity = s.Quantity
 	r.FirstLine, r.LastLine = parsed.LinesOf(s.Column)
-	if isReference(relativeTo) {
+	if needsCertificate(relativeTo) {
 		if err := p.index.makeAbsolute(r, &at.Line, relativeTo); err != nil {
 			return nil, err
 		}
@@ -345,7 +345,7 @@ func (p *intakePlan) reading(at *intake.Placed, parsed *intake.Export, relativeT
 
 // isReference reports whether values that are relative to what was stated have to be
 // converted.
-func isReference(relativeTo string) bool { return relativeTo != "" && relativeTo != "absolute" }
+func needsCertificate(relativeTo string) bool { return relativeTo != "" && relativeTo != "absolute" }
 
 // certificate returns the certificate by which a reading of a line, relative to a
 // reference, is made absolute.

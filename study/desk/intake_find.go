@@ -14,41 +14,41 @@ import (
 )
 
 // namedLeft is how many of the files that are left are named.
-const namedLeft = 3
+const mostNamedFiles = 3
 
 // leftFiles are files that nothing places, and those that cannot be taken anyway.
-type leftFiles struct {
+type skippedFiles struct {
 	n       int
 	first   []string
 	faulty  int
 	refused []string // why the first of these
 }
 
-func (l *leftFiles) add(f source.Found) {
+func (l *skippedFiles) add(f source.Found) {
 	l.n++
 	switch {
 	case f.Fault != nil:
-		if l.faulty++; l.faulty <= namedLeft {
+		if l.faulty++; l.faulty <= mostNamedFiles {
 			l.refused = append(l.refused, f.Fault.Error())
 		}
-	case len(l.first) < namedLeft:
+	case len(l.first) < mostNamedFiles:
 		l.first = append(l.first, f.Path)
 	}
 }
 
 // notes says which files are left, and why.
-func (l *leftFiles) notes(by string) (notes []string) {
+func (l *skippedFiles) notes(by string) (notes []string) {
 	if unplaced := l.n - l.faulty; unplaced > 0 {
-		notes = append(notes, "left, since "+by+" has no row for them: "+andMore(l.first, unplaced, ", "))
+		notes = append(notes, "left, since "+by+" has no row for them: "+joinFirst(l.first, unplaced, ", "))
 	}
 	if l.faulty > 0 {
-		notes = append(notes, "left: "+andMore(l.refused, l.faulty, "; "))
+		notes = append(notes, "left: "+joinFirst(l.refused, l.faulty, "; "))
 	}
 	return notes
 }
 
 // andMore joins the first of n texts.
-func andMore(first []string, n int, between string) string {
+func joinFirst(first []string, n int, between string) string {
 	text := strings.Join(first, between)
 	if more := n - len(first); more > 0 {
 		text += fmt.Sprintf(" and %d more", more)
@@ -58,23 +58,23 @@ func andMore(first []string, n int, between string) string {
 
 // choose finds out which files are taken in: those that paths lead to, in their order,
 // each once, or without paths those that the map names.
-func (p *intakePlan) choose(mapFile string, paths []string) (err error) {
+func (p *intakePlan) chooseFiles(mapFile string, paths []string) (err error) {
 	if len(paths) == 0 {
-		if p.total = p.where.rules[0].Count(); p.total == 0 {
-			return &study.Refusal{File: p.where.name, Fault: "no file is given, and no map names one", Try: "give files, folders or zip files"}
+		if p.total = p.placement.rules[0].Count(); p.total == 0 {
+			return &study.Refusal{File: p.placement.name, Fault: "no file is given, and no map names one", Try: "give files, folders or zip files"}
 		}
 		return nil
 	}
 	if p.found, err = p.files.Find(paths); err != nil {
 		return err
 	}
-	return p.sift(mapFile)
+	return p.selectFound(mapFile)
 }
 
 // sift keeps those of the files found that are taken in or refused. A file that cannot
 // be taken is refused if a person named it, by its path or in a row of the map, and else
 // left.
-func (p *intakePlan) sift(mapFile string) error {
+func (p *intakePlan) selectFound(mapFile string) error {
 	own := ""
 	if mapFile != "" {
 		path, err := filepath.Abs(mapFile)
@@ -106,21 +106,21 @@ func (p *intakePlan) sift(mapFile string) error {
 		}
 		seen[key] = true
 		f.Named = p.named[key]
-		placed := p.where.names(f.Path)
+		placed := p.placement.placesFile(f.Path)
 		wanted, err := f.Named || placed, error(nil)
 		if f.Fault != nil && !wanted {
-			wanted, err = p.where.namesWithin(key)
+			wanted, err = p.placement.namesMemberOf(key)
 		}
 		switch {
 		case err != nil:
 			return err
 		case wanted:
 			if f.Fault == nil {
-				f.Fault = p.faultOf(f.Path, placed)
+				f.Fault = p.faultOfWanted(f.Path, placed)
 			}
 			kept = append(kept, f)
 		case key != own && !isStudy(key):
-			p.left.add(f)
+			p.skipped.add(f)
 		}
 	}
 	clear(p.found[len(kept):])
@@ -133,7 +133,7 @@ func (p *intakePlan) sift(mapFile string) error {
 
 // faultOf says why a file that is wanted cannot be taken in: it is not there, it is no file,
 // or no row places it.
-func (p *intakePlan) faultOf(path string, placed bool) error {
+func (p *intakePlan) faultOfWanted(path string, placed bool) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && !strings.Contains(strings.ToLower(path), ".zip"):
@@ -142,7 +142,7 @@ func (p *intakePlan) faultOf(path string, placed bool) error {
 		_, err := source.ReadFile(path) // says what it is, and does not open it
 		return err
 	case !placed:
-		return &study.Refusal{File: path, Fault: p.where.by() + " has no row for this file",
+		return &study.Refusal{File: path, Fault: p.placement.describe() + " has no row for this file",
 			Try: "add a row for each of its columns that is wanted, or leave the file out"}
 	}
 	return nil
@@ -150,17 +150,17 @@ func (p *intakePlan) faultOf(path string, placed bool) error {
 
 func (p *intakePlan) nothingPlaced() error {
 	try := "check the pattern of its files"
-	for path, err := range p.where.mapped() {
+	for path, err := range p.placement.mappedFiles() {
 		if err == nil {
 			try = "check the folder: names in a map are relative to the map's own, such as " + path
 		}
 		break
 	}
-	return &study.Refusal{File: p.where.name, Fault: fmt.Sprintf("%s has no row for any of the %d files found", p.where.what(), p.left.n), Try: try}
+	return &study.Refusal{File: p.placement.name, Fault: fmt.Sprintf("%s has no row for any of the %d files found", p.placement.kind(), p.skipped.n), Try: try}
 }
 
 // chosen are the files to take in.
-func (p *intakePlan) chosen() iter.Seq[*exportJob] {
+func (p *intakePlan) exportJobs() iter.Seq[*exportJob] {
 	return func(yield func(*exportJob) bool) {
 		for _, f := range p.found {
 			if !yield(&exportJob{path: f.Path, refused: f.Fault}) {
@@ -170,7 +170,7 @@ func (p *intakePlan) chosen() iter.Seq[*exportJob] {
 		if p.found != nil {
 			return
 		}
-		for path, err := range p.where.mapped() {
+		for path, err := range p.placement.mappedFiles() {
 			if !yield(&exportJob{path: path, refused: err}) {
 				return
 			}
@@ -179,11 +179,11 @@ func (p *intakePlan) chosen() iter.Seq[*exportJob] {
 }
 
 // mapped are the files that the map names.
-func (p *placement) mapped() iter.Seq2[string, error] { return p.rules[0].Files() }
+func (p *placement) mappedFiles() iter.Seq2[string, error] { return p.rules[0].Files() }
 
 // namesWithin reports whether the map names a member of a zip file.
-func (p *placement) namesWithin(zipped string) (bool, error) {
-	for path, err := range p.mapped() {
+func (p *placement) namesMemberOf(zipped string) (bool, error) {
+	for path, err := range p.mappedFiles() {
 		if err != nil {
 			return false, err
 		}

@@ -174,11 +174,11 @@ func TestRoomHoldsWhatItSays(t *testing.T) {
 		largest = max(largest, it.bytes)
 		items = append(items, it)
 	}
-	r := newRoom(size)
+	r := newPendingMemory(size)
 	var held, most atomic.Int64
 	var mu sync.Mutex
 	enter := func(ctx context.Context, _ int, it *item) (*item, error) {
-		if err := r.enter(ctx, it.number, it.bytes); err != nil {
+		if err := r.acquire(ctx, it.number, it.bytes); err != nil {
 			return nil, err
 		}
 		mu.Lock()
@@ -191,7 +191,7 @@ func TestRoomHoldsWhatItSays(t *testing.T) {
 		require.Equal(t, next, it.number)
 		next++
 		held.Add(-it.bytes)
-		r.leave(it.number)
+		r.release(it.number)
 		return nil
 	}
 	require.NoError(t, inOrder(context.Background(), 8, slices.Values(items), enter, leave))
@@ -202,11 +202,11 @@ func TestRoomHoldsWhatItSays(t *testing.T) {
 
 // Who waits for room is let go when the work is stopped.
 func TestRoomIsLeftWhenStopped(t *testing.T) {
-	r := newRoom(10)
+	r := newPendingMemory(10)
 	ctx, cancel := context.WithCancel(context.Background())
-	require.NoError(t, r.enter(ctx, 0, 10))
+	require.NoError(t, r.acquire(ctx, 0, 10))
 	done := make(chan error)
-	go func() { done <- r.enter(ctx, 1, 10) }()
+	go func() { done <- r.acquire(ctx, 1, 10) }()
 	cancel()
 	assert.ErrorIs(t, <-done, context.Canceled)
 }

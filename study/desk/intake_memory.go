@@ -7,12 +7,12 @@ import (
 
 // heldBytes is how many bytes of files may wait to be committed while others are
 // read.
-const heldBytes = 16 << 20
+const mostPendingBytes = 16 << 20
 
 // room bounds what is held of numbered items between enter and leave, where leave
 // is called in the order of the numbers, from 0 on. The item whose turn it is to
 // leave is let in whatever its size, so that all go on.
-type room struct {
+type pendingMemory struct {
 	mu    sync.Mutex
 	moved *sync.Cond
 	free  int64
@@ -20,15 +20,15 @@ type room struct {
 	sizes map[int]int64
 }
 
-func newRoom(bytes int64) *room {
-	r := &room{free: bytes, sizes: map[int]int64{}}
+func newPendingMemory(bytes int64) *pendingMemory {
+	r := &pendingMemory{free: bytes, sizes: map[int]int64{}}
 	r.moved = sync.NewCond(&r.mu)
 	return r
 }
 
 // enter waits until there is room for so many bytes. Its error is that of the
 // context.
-func (r *room) enter(ctx context.Context, number int, bytes int64) error {
+func (r *pendingMemory) acquire(ctx context.Context, number int, bytes int64) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if full := func() bool { return number != r.next && bytes > r.free }; full() {
@@ -50,7 +50,7 @@ func (r *room) enter(ctx context.Context, number int, bytes int64) error {
 	return nil
 }
 
-func (r *room) leave(number int) {
+func (r *pendingMemory) release(number int) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.free += r.sizes[number]

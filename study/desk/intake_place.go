@@ -18,14 +18,14 @@ import (
 type placement struct {
 	name    string          // the path of the map, else the name of the profile
 	rules   []*intake.Rules // the map's before the profile's: the first that has lines for a file counts
-	given   text.Stated     // of all exports
+	stated  text.Stated     // of all exports
 	profile *intake.Profile // nil: none
 	version int             // of the profile; 0: it is not in the study yet
 }
 
 // placement opens the map and the profile.
 func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions) (_ *placement, err error) {
-	p := &placement{name: mapFile, given: opt.Stated}
+	p := &placement{name: mapFile, stated: opt.Stated}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())
@@ -56,7 +56,7 @@ func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions)
 }
 
 // what says whether a map places the curves, or a profile.
-func (p *placement) what() string {
+func (p *placement) kind() string {
 	if p.profile != nil && p.name == p.profile.Name {
 		return "the profile"
 	}
@@ -64,7 +64,7 @@ func (p *placement) what() string {
 }
 
 // by names what places the curves.
-func (p *placement) by() string { return p.what() + " " + p.name }
+func (p *placement) describe() string { return p.kind() + " " + p.name }
 
 // notes says what is worth telling of what places the curves.
 func (p *placement) notes() (notes []string) {
@@ -86,7 +86,7 @@ func (p *placement) close() error {
 }
 
 // names reports whether something places curves of a file.
-func (p *placement) names(path string) bool {
+func (p *placement) placesFile(path string) bool {
 	for _, r := range p.rules {
 		if r.Names(path) {
 			return true
@@ -96,7 +96,7 @@ func (p *placement) names(path string) bool {
 }
 
 // lines returns the lines that place the curves of a file.
-func (p *placement) lines(path string) ([]intake.Line[intake.Placing], error) {
+func (p *placement) linesOf(path string) ([]intake.Line[intake.Placing], error) {
 	for _, r := range p.rules {
 		if lines, err := r.For(path); err != nil || len(lines) > 0 {
 			return lines, err
@@ -106,8 +106,8 @@ func (p *placement) lines(path string) ([]intake.Line[intake.Placing], error) {
 }
 
 // stated returns what the person, the profile and the lines state of a file together.
-func (p *placement) stated(path string, lines []intake.Line[intake.Placing]) (text.Stated, error) {
-	given := p.given
+func (p *placement) statedOf(path string, lines []intake.Line[intake.Placing]) (text.Stated, error) {
+	given := p.stated
 	if p.profile != nil {
 		var err error
 		if given, err = p.profile.Answer(path, given); err != nil {
@@ -134,7 +134,7 @@ func (p *intakePlan) taking(path string, lines []intake.Line[intake.Placing], st
 			said = append(said, a.Name+" "+*a.To)
 		}
 	}
-	if w := p.where; w.profile != nil && w.profile.Matches(path) {
+	if w := p.placement; w.profile != nil && w.profile.Matches(path) {
 		how.Profile, how.Version = w.profile.Name, w.version
 		text(path, w.profile.Text) // its lines take from the path
 	}
@@ -145,7 +145,7 @@ func (p *intakePlan) taking(path string, lines []intake.Line[intake.Placing], st
 			b = binary.BigEndian.AppendUint64(b, math.Float64bits(v))
 		}
 		b = binary.AppendVarint(binary.AppendVarint(b, int64(r.Pull)), int64(r.Replicate))
-		if isReference(stated.RelativeTo) {
+		if needsCertificate(stated.RelativeTo) {
 			if c, err := p.index.certificate(&lines[i], stated.RelativeTo); err == nil { // else the line is refused when it is read
 				text(c.Reference, c.Issued)
 			}

@@ -31,7 +31,7 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, p.close()) }()
-	p.shown, p.taken = true, map[study.Place]string{}
+	p.previewOnly, p.placesShown = true, map[study.Place]string{}
 	for j := range p.jobs() {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -42,8 +42,8 @@ func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt 
 		}
 		all = append(all, shown)
 	}
-	if notes := append(p.where.notes(), p.left.notes(p.where.by())...); len(notes) > 0 {
-		left := Previewed{File: p.where.name, Notes: notes}
+	if notes := append(p.placement.notes(), p.skipped.notes(p.placement.describe())...); len(notes) > 0 {
+		left := Previewed{File: p.placement.name, Notes: notes}
 		for _, n := range notes {
 			left.Seen = append(left.Seen, "note        "+n)
 		}
@@ -58,8 +58,8 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 	defer study.Catch(j.path, &out.Refused)
 	err = p.read(ctx, j)
 	if j.export.Data != nil {
-		lines, fault := p.where.lines(j.path)
-		stated, wrong := p.where.stated(j.path, lines)
+		lines, fault := p.placement.linesOf(j.path)
+		stated, wrong := p.placement.statedOf(j.path, lines)
 		if fault == nil && wrong == nil {
 			out.Seen = intake.Explain(j.path, j.export.Data, stated)
 		}
@@ -69,13 +69,13 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 		}
 	}
 	if j.parsed != nil {
-		out.Read = howRead(j.parsed)
+		out.Read = describeExport(j.parsed)
 	}
 	out.Notes, out.Refused = append(out.Notes, j.notes...), j.refused
 	if j.refused == nil {
 		for i := range j.readings {
 			r := &j.readings[i]
-			out.Curves = append(out.Curves, whereTo(r.Column, r.Heading, r.Place)+": "+intake.PreviewPoints(r.NM, r.Values))
+			out.Curves = append(out.Curves, describePlace(r.Column, r.Heading, r.Place)+": "+intake.PreviewPoints(r.NM, r.Values))
 			for _, c := range r.Concerns {
 				out.Notes = append(out.Notes, fmt.Sprintf("#%d would be held: %s: %s", r.Column, c.Guard, c.Reason))
 			}
@@ -85,40 +85,40 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 }
 
 // errTried undoes what was tried.
-var errTried = errors.New("desk: only tried")
+var errTrialRun = errors.New("desk: only tried")
 
 // try says whether the study would refuse the readings of a job, and leaves it as it is.
-func (p *intakePlan) try(ctx context.Context, j *exportJob) error {
+func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 	how := j.how
 	how.Profile, how.Version = "", 0 // which is kept by an intake alone
 	err := p.desk.store.Write(ctx, p.desk.entry("intake", ""), func(tx *store.Tx) error {
 		if _, err := tx.AddExport(j.export, how, j.readings); err != nil {
 			return err
 		}
-		return errTried
+		return errTrialRun
 	})
 	var r *study.Refusal
 	switch {
 	case errors.As(err, &r):
 		j.refused = r.At(j.path, r.Line)
 		return nil
-	case !errors.Is(err, errTried):
+	case !errors.Is(err, errTrialRun):
 		return err
 	}
 	for i := range j.readings {
 		place := j.readings[i].Place
-		if other, there := p.taken[place]; there && other != j.path {
+		if other, there := p.placesShown[place]; there && other != j.path {
 			j.refused = &study.Refusal{File: j.path, Fault: fmt.Sprintf("column %d goes where a curve of %s goes: coupon %s, pull %d, spot %s, %g degrees, polarisation %s", j.readings[i].Column, other,
 				place.Coupon, place.Pull, place.Spot, place.AngleDeg, place.Polarisation), Try: "give the second reading another replicate, or correct where it belongs"}
 			return nil
 		}
-		p.taken[place] = j.path
+		p.placesShown[place] = j.path
 	}
 	return nil
 }
 
 // howRead says in which units an export is read, and which of its lines are not.
-func howRead(x *intake.Export) string {
+func describeExport(x *intake.Export) string {
 	text := fmt.Sprintf("wavelengths in %s, values as %s, kept as nm and fractions; lines %d to %d are read", x.WavelengthUnit, x.Unit, x.FirstLine, x.LastLine)
 	if n := len(x.Header) + len(x.Footer); n > 0 {
 		text += fmt.Sprintf("; lines kept as text: %d before and %d after them", len(x.Header), len(x.Footer))
@@ -126,7 +126,7 @@ func howRead(x *intake.Export) string {
 	return text
 }
 
-func whereTo(column int, heading string, to study.Place) string {
+func describePlace(column int, heading string, to study.Place) string {
 	return fmt.Sprintf("#%d %q to coupon %s, pull %d, spot %s, %g degrees, polarisation %s", column, heading, to.Coupon, to.Pull, to.Spot, to.AngleDeg, to.Polarisation)
 }
 
@@ -138,14 +138,14 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	if !p.profile.Matches(f.Path) {
-		out.Refused = &study.Refusal{File: f.Path, Fault: p.by() + " is not for files of this name", Try: "correct the pattern of its files, or leave the file out"}
+		out.Refused = &study.Refusal{File: f.Path, Fault: p.describe() + " is not for files of this name", Try: "correct the pattern of its files, or leave the file out"}
 		return out
 	}
-	lines, err := p.lines(f.Path)
+	lines, err := p.linesOf(f.Path)
 	var stated text.Stated
 	var data []byte
 	if err == nil {
-		stated, err = p.stated(f.Path, lines)
+		stated, err = p.statedOf(f.Path, lines)
 	}
 	if err == nil {
 		data, err = files.Read(f.Path)
@@ -160,7 +160,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		out.Refused = err
 		return out
 	}
-	out.Read, out.Notes = howRead(parsed), parsed.Notes
+	out.Read, out.Notes = describeExport(parsed), parsed.Notes
 	placed, left, err := intake.Place(lines, parsed)
 	if err != nil {
 		out.Refused = err
@@ -168,7 +168,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 	}
 	for i := range placed {
 		s := placed[i].Spectrum
-		out.Curves = append(out.Curves, whereTo(s.Column, s.Heading, placed[i].Row.Place)+": "+intake.PreviewPoints(s.NM, s.Values))
+		out.Curves = append(out.Curves, describePlace(s.Column, s.Heading, placed[i].Row.Place)+": "+intake.PreviewPoints(s.NM, s.Values))
 	}
 	for _, l := range left {
 		out.Notes = append(out.Notes, "nothing places "+l)

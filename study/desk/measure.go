@@ -85,7 +85,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 			}
 			return added, err
 		}, &in.Rows)
-		in.Files, in.Known = count(in.Rows > 0), len(lines)-in.Rows
+		in.Files, in.Known = asCount(in.Rows > 0), len(lines)-in.Rows
 		entry.Summary = fmt.Sprintf("took in %d measurements with %d pictures from %s", in.Rows, in.Pictures, sheet.Name)
 		return err
 	})

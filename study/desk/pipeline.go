@@ -76,7 +76,7 @@ func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], 
 		}
 		err := s.err
 		if err == nil {
-			err = taken(take, s.out)
+			err = callTake(take, s.out)
 		}
 		if err != nil {
 			cancel(err)
@@ -90,14 +90,14 @@ func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], 
 }
 
 // taken calls take, whose panic becomes an error: the workers have to run out first.
-func taken[Out any](take func(Out) error, out Out) (err error) {
+func callTake[Out any](take func(Out) error, out Out) (err error) {
 	defer study.Catch("", &err)
 	return take(out)
 }
 
 // finish commits what is left at the end of a batch: after success, and after a
 // person has stopped the work, so that finished units stay. err is how it ended.
-func finish(err error, commit func() error) error {
+func commitRest(err error, commit func() error) error {
 	if err != nil && !errors.Is(err, context.Canceled) {
 		return err
 	}

@@ -68,7 +68,7 @@ func (d *Desk) Profile(ctx context.Context, name string, version int) (p *study.
 // findProfile returns the profile in a file, or the latest version of the one that the
 // study keeps under a name.
 func (d *Desk) findProfile(ctx context.Context, at string) (*intake.Profile, int, error) {
-	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || isYAML(at) {
+	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || isProfilePath(at) {
 		p, err := readProfile(at)
 		return p, 0, err
 	} else if !errors.Is(err, fs.ErrNotExist) {
@@ -82,7 +82,7 @@ func (d *Desk) findProfile(ctx context.Context, at string) (*intake.Profile, int
 	return p, kept.Version, err
 }
 
-func isYAML(name string) bool {
+func isProfilePath(name string) bool {
 	return strings.HasSuffix(name, ".yaml") || strings.HasSuffix(name, ".yml")
 }
 
@@ -129,7 +129,7 @@ func checkProfile(p *intake.Profile, exports []string) (all []Previewed, err err
 			all = append(all, where.preview(files, f))
 			continue
 		}
-		all = append(all, Previewed{File: f.Path, Notes: []string{"left, since " + where.by() + " is not for files of this name"}})
+		all = append(all, Previewed{File: f.Path, Notes: []string{"left, since " + where.describe() + " is not for files of this name"}})
 	}
 	return all, nil
 }

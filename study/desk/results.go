@@ -37,15 +37,15 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			if err != nil {
 				return err
 			}
-			b, err := d.newBench(roster, units, 1)
+			b, err := d.newWorkspace(roster, units, 1)
 			if err != nil {
 				return err
 			}
-			known, err := b.known(ctx, v)
+			known, err := b.knownBySession(ctx, v)
 			if err != nil {
 				return err
 			}
-			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.lives(ctx, v, fits, known) }
+			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.fitLives(ctx, v, fits, known) }
 		}
 		err = byCoupon(v, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)

@@ -12,7 +12,7 @@ import (
 
 // known fits the sessions of a study that corrects by them, for what each says of its
 // spots' lives.
-func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.SessionKnowledge, error) {
+func (b *fitWorkspace) knownBySession(ctx context.Context, v *store.View) (map[string]*evaluate.SessionKnowledge, error) {
 	if b.desk.Settings().Correction != study.RouteSession {
 		return nil, nil
 	}
@@ -31,7 +31,7 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 			if err != nil {
 				return nil, err
 			}
-			readings, err := b.readings(u.Unit, job.session, v.Readings)
+			readings, err := b.readingsToFit(u.Unit, job.session, v.Readings)
 			if errors.As(err, &refused) {
 				continue
 			}
@@ -55,7 +55,7 @@ func (b *bench) known(ctx context.Context, v *store.View) (map[string]*evaluate.
 // lives returns the fits of one coupon with those of each spot and condition that was
 // read at several pulls replaced by those of a joint fit. Of those that could not be
 // fitted together each says so.
-func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge) ([]*study.Fit, error) {
+func (b *fitWorkspace) fitLives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
 	var order []place
 	at := map[place][]int{}
@@ -76,7 +76,7 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 		var joined []int // their positions
 		for _, i := range at[p] {
 			out[i] = evaluate.MarkNotJoint(fits[i]) // unless it is joined
-			s, err := b.sitting(v, fits[i])
+			s, err := b.newSitting(v, fits[i])
 			if err != nil {
 				return nil, err
 			}
@@ -100,19 +100,19 @@ func (b *bench) lives(ctx context.Context, v *store.View, fits []*study.Fit, kno
 
 // sitting returns what a fit is made anew from, nil if its readings cannot be evaluated, come
 // from several sessions, or are all held or set aside.
-func (b *bench) sitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
+func (b *fitWorkspace) newSitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
 	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil
 	}
 	session, coupon := f.Session, b.coupons[f.Coupon]
 	if coupon == nil {
-		return nil, b.desk.noRow(f.Coupon)
+		return nil, b.desk.missingCoupon(f.Coupon)
 	}
 	var refused *study.Refusal
 	e, err := b.evaluator(0, coupon, session)
 	if err == nil {
 		var readings []study.Reading
-		if readings, err = b.readings(f.Unit, session, v.Readings); err == nil && evaluate.FromOneSession(readings) {
+		if readings, err = b.readingsToFit(f.Unit, session, v.Readings); err == nil && evaluate.FromOneSession(readings) {
 			return &evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: f.Unit, Readings: readings}, nil
 		}
 	}

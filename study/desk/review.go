@@ -86,7 +86,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 		if !of.matches(&m) || of.Held && s.Standing != study.Held {
 			return nil
 		}
-		j, err := judgedOf(v, m.Number, s)
+		j, err := loadJudged(v, m.Number, s)
 		all = append(all, j)
 		return err
 	}
@@ -103,7 +103,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 				}
 			}
 		}
-		err = eachNumber(v, numbers, take)
+		err = forEachNumber(v, numbers, take)
 	}
 	slices.SortFunc(all, func(a, b Judged) int { return cmp.Compare(a.Number, b.Number) })
 	return all, err
@@ -111,7 +111,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 
 // eachNumber hands the readings with these numbers to take, each once. A number that no
 // reading has is refused.
-func eachNumber(v *store.View, numbers []int64, take func(store.Marked) error) error {
+func forEachNumber(v *store.View, numbers []int64, take func(store.Marked) error) error {
 	numbers = slices.Clone(numbers)
 	slices.Sort(numbers)
 	for _, n := range slices.Compact(numbers) {
@@ -129,7 +129,7 @@ func eachNumber(v *store.View, numbers []int64, take func(store.Marked) error) e
 	return nil
 }
 
-func judgedOf(v *store.View, number int64, said store.Judged) (Judged, error) {
+func loadJudged(v *store.View, number int64, said store.Judged) (Judged, error) {
 	m, export, err := v.Marked(number)
 	if err != nil {
 		return Judged{}, err
@@ -206,7 +206,7 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if to == study.Aside {
 		done = "set aside"
 	}
-	entry := d.entry("review", fmt.Sprintf("%s %s: %s", done, inReadings(len(changed)), numbersOf(changed)))
+	entry := d.entry("review", fmt.Sprintf("%s %s: %s", done, countReadings(len(changed)), listNumbers(changed)))
 	entry.Why = why
 	units, err := d.unitsBehind(ctx, changed)
 	if err != nil {
@@ -228,7 +228,7 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 		changed[i].Standing = to
 		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{study.Review{Reading: changed[i].Number, Standing: to, Why: why}, *entry})
 	}
-	looked, err := d.guard(ctx, 0)
+	looked, err := d.runGuards(ctx, 0)
 	return &Reviewed{changed, *looked}, err
 }
 
@@ -244,7 +244,7 @@ func putFits(tx *store.Tx, fits []*study.Fit) error {
 // mostNamed is how many readings the log names.
 const mostNamed = 50
 
-func numbersOf(all []Judged) string {
+func listNumbers(all []Judged) string {
 	var words []string
 	for i := range all {
 		if i == mostNamed {
@@ -264,10 +264,10 @@ func (d *Desk) nothingToReview(found int, to study.Standing) error {
 	if to == study.Aside {
 		state = "set aside already"
 	}
-	return &study.Refusal{Fault: inReadings(found) + ": " + state, Try: "nothing is to be done; see `wane review`"}
+	return &study.Refusal{Fault: countReadings(found) + ": " + state, Try: "nothing is to be done; see `wane review`"}
 }
 
-func inReadings(n int) string {
+func countReadings(n int) string {
 	if n == 1 {
 		return "1 reading"
 	}
@@ -298,7 +298,7 @@ func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study
 			}
 			c := coupons[f.Coupon]
 			if c == nil {
-				return d.noRow(f.Coupon)
+				return d.missingCoupon(f.Coupon)
 			}
 			again := evaluate.NotEvaluated(c.Role, f.Unit)
 			again.Session = f.Session

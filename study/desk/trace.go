@@ -77,7 +77,7 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 		if err != nil {
 			return err
 		}
-		if t.bench.coupons[coupon] == nil {
+		if t.workspace.coupons[coupon] == nil {
 			return &study.Refusal{Fault: fmt.Sprintf("nobody enrolled the coupon %q", coupon), Try: "see the coupons with `wane results`, or correct the code"}
 		}
 		out, err = t.coupon(coupon, func(u study.Unit) bool {
@@ -103,13 +103,13 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 
 // tracer gathers from one moment of the study, and keeps what several steps share.
 type tracer struct {
-	bench    *bench
-	view     *store.View
-	units    map[study.Unit]jobUnit
-	sessions map[string]*study.Session
-	files    map[string]store.Kept[store.KeptFile] // by SHA-256
-	said     map[int64]store.Judged
-	log      map[int64]study.Entry
+	workspace *fitWorkspace
+	view      *store.View
+	units     map[study.Unit]jobUnit
+	sessions  map[string]*study.Session
+	files     map[string]store.Kept[store.KeptFile] // by SHA-256
+	standings map[int64]store.Judged
+	log       map[int64]study.Entry
 }
 
 func (d *Desk) newTracer(v *store.View) (*tracer, error) {
@@ -129,13 +129,13 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	b, err := d.newBench(roster, units, 1)
+	b, err := d.newWorkspace(roster, units, 1)
 	if err != nil {
 		return nil, err
 	}
-	t := &tracer{said: said, bench: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+	t := &tracer{standings: said, workspace: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
 		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{}}
-	for _, j := range t.bench.jobs() {
+	for _, j := range t.workspace.jobs() {
 		for _, u := range j.units {
 			t.units[u.Unit] = u
 		}
@@ -182,7 +182,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 		r, err := t.reading(k)
 		u := unit(of)
 		if len(u.Fits) > 0 {
-			r.InFit = r.entered(&u.Fits[0])
+			r.InFit = r.isInFit(&u.Fits[0])
 		}
 		u.Readings = append(u.Readings, r)
 		return err
@@ -214,7 +214,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 }
 
 // entered reports whether the reading entered a fit: that is the current one and holds values.
-func (r *TracedReading) entered(f *TracedFit) bool {
+func (r *TracedReading) isInFit(f *TracedFit) bool {
 	return f.SupersededBy == 0 && !slices.Contains(f.Result.Flags, study.FlagNotEvaluated) && r.countedBy(f.Line.Number)
 }
 
@@ -227,7 +227,7 @@ func (r *TracedReading) countedBy(line int64) bool {
 // addBlanks adds the blanks that the readings of a unit are taken over, if they are.
 func (t *tracer) addBlanks(u *TracedUnit) error {
 	of := t.units[u.Unit]
-	s := t.bench.blanks[of.session]
+	s := t.workspace.blanks[of.session]
 	if !of.overBlank || s == nil {
 		return nil
 	}
@@ -244,7 +244,7 @@ func (t *tracer) addBlanks(u *TracedUnit) error {
 			}
 			r, err := t.reading(k)
 			r.IsBlank = true
-			r.InFit = len(u.Fits) > 0 && r.entered(&u.Fits[0])
+			r.InFit = len(u.Fits) > 0 && r.isInFit(&u.Fits[0])
 			u.Readings = append(u.Readings, r)
 			return err
 		})
@@ -271,7 +271,7 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	if s := t.sessions[k.Row.Session]; s != nil {
 		out.Instrument, out.Reference = s.Instrument, s.Reference
 	}
-	said := t.said[k.Number]
+	said := t.standings[k.Number]
 	reviews, err := reviewsOf(said, t.line)
 	if err != nil {
 		return out, err
@@ -284,7 +284,7 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	if taking != nil {
 		out.Taking = &taking.Row
 	}
-	if r := t.bench.roster.ReferenceOn(k.Row.Reference, k.Row.Issued); r != nil {
+	if r := t.workspace.roster.ReferenceOn(k.Row.Reference, k.Row.Issued); r != nil {
 		out.Certificate = r.Certificate + ", issued " + r.Issued
 	}
 	out.Line, err = t.line(k.Line)

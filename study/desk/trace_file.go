@@ -52,7 +52,7 @@ func (d *Desk) TraceFile(ctx context.Context, name string) (all []Origin, err er
 			return err
 		}
 		for _, f := range named {
-			o, err := t.origin(f)
+			o, err := t.originOf(f)
 			if err != nil {
 				return err
 			}
@@ -69,7 +69,7 @@ func noSuchFile(name string) error {
 }
 
 // origin gathers what came from one file.
-func (t *tracer) origin(f store.Kept[store.KeptFile]) (*Origin, error) {
+func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 	o := &Origin{File: t.file(hex.EncodeToString(f.Row.SHA256[:]))}
 	var err error
 	if o.Line, err = t.line(f.Line); err != nil {
@@ -95,18 +95,18 @@ func (t *tracer) origin(f store.Kept[store.KeptFile]) (*Origin, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := t.coupons(o); err != nil {
+	if err := t.addCoupons(o); err != nil {
 		return nil, err
 	}
-	t.withSessions(since)
-	if err := t.fitsSince(o, since); err != nil {
+	t.addSessionUnits(since)
+	if err := t.addFitsSince(o, since); err != nil {
 		return nil, err
 	}
-	return o, t.results(o)
+	return o, t.addResults(o)
 }
 
 // coupons fills in the coupons that were read.
-func (t *tracer) coupons(o *Origin) error {
+func (t *tracer) addCoupons(o *Origin) error {
 	var codes []string
 	for i := range o.Readings {
 		codes = append(codes, o.Readings[i].Coupon)
@@ -124,7 +124,7 @@ func (t *tracer) coupons(o *Origin) error {
 		if err != nil {
 			return err
 		}
-		o.Coupons = append(o.Coupons, TracedCoupon{*t.bench.coupons[code], line})
+		o.Coupons = append(o.Coupons, TracedCoupon{*t.workspace.coupons[code], line})
 	}
 	return nil
 }
@@ -132,14 +132,14 @@ func (t *tracer) coupons(o *Origin) error {
 // withSessions adds the units whose fits rest on those of since beside themselves: all of
 // their sessions in a study that corrects by sessions, and those that are evaluated over
 // a blank among them.
-func (t *tracer) withSessions(since map[study.Unit]int64) {
-	if !sharesSessions(t.bench.desk.Settings()) {
+func (t *tracer) addSessionUnits(since map[study.Unit]int64) {
+	if !sharesSessions(t.workspace.desk.Settings()) {
 		return
 	}
-	together := t.bench.desk.Settings().Correction == study.RouteSession
+	together := t.workspace.desk.Settings().Correction == study.RouteSession
 	first := map[string]int64{}
 	for u, line := range since {
-		if !together && t.bench.coupons[u.Coupon].Role != study.Blank {
+		if !together && t.workspace.coupons[u.Coupon].Role != study.Blank {
 			continue
 		}
 		if s := t.units[u].session; s != "" && (first[s] == 0 || line < first[s]) {
@@ -154,7 +154,7 @@ func (t *tracer) withSessions(since map[study.Unit]int64) {
 }
 
 // fitsSince fills in the fits of units that were made after their line.
-func (t *tracer) fitsSince(o *Origin, since map[study.Unit]int64) error {
+func (t *tracer) addFitsSince(o *Origin, since map[study.Unit]int64) error {
 	var codes []string
 	for u := range since {
 		codes = append(codes, u.Coupon)
@@ -182,14 +182,14 @@ func (t *tracer) fitsSince(o *Origin, since map[study.Unit]int64) error {
 	for i := range o.Readings {
 		r := &o.Readings[i]
 		f := current[unitOf(&r.Place)]
-		r.InFit = f != nil && r.entered(f)
+		r.InFit = f != nil && r.isInFit(f)
 	}
 	return nil
 }
 
 // results fills in the rows of results that hang on the fits: it makes all rows twice,
 // with the fits and without.
-func (t *tracer) results(o *Origin) error {
+func (t *tracer) addResults(o *Origin) error {
 	gone := map[study.Unit]bool{}
 	for _, f := range o.Fits {
 		gone[f.Unit] = true
@@ -200,8 +200,8 @@ func (t *tracer) results(o *Origin) error {
 	rest := func(fits []*study.Fit) []*study.Fit {
 		return slices.DeleteFunc(slices.Clone(fits), func(f *study.Fit) bool { return gone[f.Unit] })
 	}
-	route := t.bench.desk.Settings().Correction
-	whole, without := ageing.NewChanges(t.bench.roster, route), ageing.NewChanges(t.bench.roster, route)
+	route := t.workspace.desk.Settings().Correction
+	whole, without := ageing.NewChanges(t.workspace.roster, route), ageing.NewChanges(t.workspace.roster, route)
 	err := byCoupon(t.view, func(fits []*study.Fit) error {
 		whole.AddControl(fits)
 		without.AddControl(rest(fits))

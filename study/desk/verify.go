@@ -12,7 +12,7 @@ import (
 )
 
 // sampleFits is how many fits verify reproduces of a study, unless it is to go deep.
-const sampleFits = 20
+const leastSample = 20
 
 // VerifyOptions say how far a verification goes.
 type VerifyOptions struct {
@@ -57,7 +57,7 @@ func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error)
 		return nil, err
 	}
 	out := &Verified{Store: report, Notes: report.Notes}
-	switch err := d.holdChain(ctx, opt, out); {
+	switch err := d.compareHistory(ctx, opt, out); {
 	case err != nil && len(report.Findings) > 0 && ctx.Err() == nil:
 		out.note("the log was not held against anything: %v", err)
 	case err != nil:
@@ -67,7 +67,7 @@ func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error)
 		return out, nil // what is damaged cannot be reproduced
 	}
 	if opt.Deep {
-		if err := d.readAgain(ctx, opt.Workers, out); err != nil {
+		if err := d.rereadOriginals(ctx, opt.Workers, out); err != nil {
 			return nil, err
 		}
 	}
@@ -76,7 +76,7 @@ func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error)
 
 // reproduce computes fits that are up to date again: a sample drawn by the seed, or all.
 func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) error {
-	b, err := d.benchNow(ctx, opt.Workers)
+	b, err := d.currentWorkspace(ctx, opt.Workers)
 	if err != nil {
 		return err
 	}
@@ -88,14 +88,14 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 			fresh = append(fresh, job)
 		}
 	}
-	if out.Evaluable, err = b.evaluable(ctx, opt.Workers, fresh); err != nil {
+	if out.Evaluable, err = b.findEvaluable(ctx, opt.Workers, fresh); err != nil {
 		return err
 	}
 	sample := fresh
 	if !opt.Deep {
 		sample = sampleOf(fresh, opt.Seed)
 	}
-	b.inside = max(1, opt.Workers/max(1, len(sample)))
+	b.innerWorkers = max(1, opt.Workers/max(1, len(sample)))
 	again := func(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
 		o, err := b.fit(ctx, worker, job)
 		said := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
@@ -111,7 +111,7 @@ func sampleOf(jobs []fitJob, seed uint64) []fitJob {
 	var drawn []int
 	units := 0
 	for _, i := range rand.New(rand.NewPCG(seed, 0)).Perm(len(jobs)) {
-		if units >= sampleFits {
+		if units >= leastSample {
 			break
 		}
 		drawn = append(drawn, i)
@@ -137,7 +137,7 @@ func (d *Desk) compareFits(ctx context.Context, again []*study.Fit, out *Verifie
 				continue // another process has just made it again
 			}
 			if column := firstDifference(f, g); column != "" {
-				out.Differing = append(out.Differing, fmt.Sprintf("%s: %s", inWords(f.Unit), column))
+				out.Differing = append(out.Differing, fmt.Sprintf("%s: %s", describeUnit(f.Unit), column))
 			} else {
 				out.Reproduced++
 			}

@@ -13,20 +13,20 @@ const tryHistory = "find out who changed what: keep this file as it is, and comp
 
 // holdChain holds the chain of the log against what was noted elsewhere: a hash, a backup
 // and the witness.
-func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) error {
+func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verified) error {
 	heads, err := d.store.Heads(ctx)
 	if err != nil {
 		return err
 	}
 	if opt.Contains != "" {
-		out.contains(heads, opt.Contains)
+		out.findHash(heads, opt.Contains)
 	}
 	if opt.Against != "" {
 		theirs, err := d.store.HeadsOf(ctx, opt.Against)
 		if err != nil {
 			return err
 		}
-		out.against(heads, theirs, opt.Against)
+		out.compareWithBackup(heads, theirs, opt.Against)
 	}
 	if !d.store.Witnessed() {
 		return nil
@@ -52,7 +52,7 @@ func (d *Desk) holdChain(ctx context.Context, opt VerifyOptions, out *Verified) 
 }
 
 // contains looks for a hash, or the beginning of one, among those of the log.
-func (v *Verified) contains(heads []study.Entry, hash string) {
+func (v *Verified) findHash(heads []study.Entry, hash string) {
 	for _, h := range heads {
 		if strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {
 			v.note("the history contains %s: line %d, of %s", hash, h.Number, h.At)
@@ -64,23 +64,23 @@ func (v *Verified) contains(heads []study.Entry, hash string) {
 }
 
 // against compares the log with that of a backup.
-func (v *Verified) against(ours, theirs []study.Entry, backup string) {
+func (v *Verified) compareWithBackup(ours, theirs []study.Entry, backup string) {
 	for i := range min(len(ours), len(theirs)) {
 		if ours[i].Number != theirs[i].Number || ours[i].Hash != theirs[i].Hash {
 			v.contradict(tryHistory, "the history is different from that of %s from line %d on: %s in that file, %s in the study",
-				backup, theirs[i].Number, lineInWords(theirs[i]), lineInWords(ours[i]))
+				backup, theirs[i].Number, describeEntry(theirs[i]), describeEntry(ours[i]))
 			return
 		}
 	}
 	if len(theirs) > len(ours) {
 		v.contradict(tryHistory, "the history ends with line %d, and that of %s has %d lines, the last one %s",
-			len(ours), backup, len(theirs), lineInWords(theirs[len(theirs)-1]))
+			len(ours), backup, len(theirs), describeEntry(theirs[len(theirs)-1]))
 		return
 	}
 	v.note("all %d lines of the history of %s are in this one, which has %d more", len(theirs), backup, len(ours)-len(theirs))
 }
 
-func lineInWords(e study.Entry) string {
+func describeEntry(e study.Entry) string {
 	return fmt.Sprintf("%s by %s at %s", e.Verb, e.Who, e.At)
 }
 

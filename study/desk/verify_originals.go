@@ -15,15 +15,15 @@ import (
 )
 
 // reread is what came of reading one original again.
-type reread struct {
+type rereadResult struct {
 	readings, measurements int      // the same as in the study
-	unlike                 []string // those that are not, in words
-	unread                 string   // why the readings could not be read again, if they need not be
+	differences            []string // those that are not, in words
+	notReread              string   // why the readings could not be read again, if they need not be
 }
 
 // readAgain reads every original again, in the way in which it was taken in, and compares its
 // numbers with those of the study.
-func (d *Desk) readAgain(ctx context.Context, workers int, out *Verified) error {
+func (d *Desk) rereadOriginals(ctx context.Context, workers int, out *Verified) error {
 	var files []store.Kept[store.KeptFile]
 	var roster *study.Roster
 	err := d.store.View(ctx, func(v *store.View) (err error) {
@@ -35,26 +35,26 @@ func (d *Desk) readAgain(ctx context.Context, workers int, out *Verified) error 
 	if err != nil {
 		return err
 	}
-	read := func(ctx context.Context, _ int, f store.Kept[store.KeptFile]) (*reread, error) {
-		r := &reread{}
-		return r, d.store.View(ctx, func(v *store.View) error { return r.file(v, roster, f.Row) })
+	read := func(ctx context.Context, _ int, f store.Kept[store.KeptFile]) (*rereadResult, error) {
+		r := &rereadResult{}
+		return r, d.store.View(ctx, func(v *store.View) error { return r.rereadFile(v, roster, f.Row) })
 	}
 	unread := 0
-	err = inOrder(ctx, workers, slices.Values(files), read, func(r *reread) error {
+	err = inOrder(ctx, workers, slices.Values(files), read, func(r *rereadResult) error {
 		out.Readings += r.readings
 		out.Measurements += r.measurements
-		for _, u := range r.unlike {
+		for _, u := range r.differences {
 			out.contradict(tryCompare, "%s", u)
 		}
-		if r.unread != "" {
-			if unread++; unread <= namedLeft {
-				out.Notes = append(out.Notes, r.unread)
+		if r.notReread != "" {
+			if unread++; unread <= mostNamedFiles {
+				out.Notes = append(out.Notes, r.notReread)
 			}
 		}
 		return nil
 	})
-	if unread > namedLeft {
-		out.note("%d originals could not be read again, of which %d are told", unread, namedLeft)
+	if unread > mostNamedFiles {
+		out.note("%d originals could not be read again, of which %d are told", unread, mostNamedFiles)
 	}
 	return err
 }
@@ -62,7 +62,7 @@ func (d *Desk) readAgain(ctx context.Context, workers int, out *Verified) error 
 const tryCompare = "keep the file as it is, go back to a verified backup, and compare the two"
 
 // file reads one original again.
-func (r *reread) file(v *store.View, roster *study.Roster, f store.KeptFile) error {
+func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.KeptFile) error {
 	original, err := v.Original(f.SHA256)
 	if err != nil {
 		return err
@@ -74,7 +74,7 @@ func (r *reread) file(v *store.View, roster *study.Roster, f store.KeptFile) err
 			return err
 		}
 		if how == nil {
-			r.unread = f.Name + " was taken in by a wane that did not keep how; its readings are not compared"
+			r.notReread = f.Name + " was taken in by a wane that did not keep how; its readings are not compared"
 			return nil
 		}
 		line, err := v.Line(how.Line)
@@ -84,8 +84,8 @@ func (r *reread) file(v *store.View, roster *study.Roster, f store.KeptFile) err
 		x, known := exports[how.Row.Stated]
 		if !known {
 			var refused error
-			if x, refused = readAs(original, how.Row.Stated); refused != nil {
-				r.refuse(line.Software, fmt.Sprintf("%s is refused now: %v", f.Name, refused))
+			if x, refused = readStated(original, how.Row.Stated); refused != nil {
+				r.addUnreadable(line.Software, fmt.Sprintf("%s is refused now: %v", f.Name, refused))
 			}
 			exports[how.Row.Stated] = x
 		}
@@ -97,10 +97,10 @@ func (r *reread) file(v *store.View, roster *study.Roster, f store.KeptFile) err
 	if err != nil {
 		return err
 	}
-	return r.sheet(v, f, original.Data)
+	return r.compareTable(v, f, original.Data)
 }
 
-func readAs(original *study.Export, stated string) (*intake.Export, error) {
+func readStated(original *study.Export, stated string) (*intake.Export, error) {
 	s, err := text.ParseStated(stated)
 	if err != nil {
 		return nil, err
@@ -110,24 +110,24 @@ func readAs(original *study.Export, stated string) (*intake.Export, error) {
 
 // refuse notes that something cannot be read as it was. The reader that took it in must be
 // able to; another version need not.
-func (r *reread) refuse(software, what string) {
+func (r *rereadResult) addUnreadable(software, what string) {
 	if slices.Contains(strings.Split(software, ", "), reader()) {
-		r.differ("%s", what)
+		r.addDifference("%s", what)
 		return
 	}
-	r.unread = what + ", by a newer reader than took it in; its readings are not compared"
+	r.notReread = what + ", by a newer reader than took it in; its readings are not compared"
 }
 
-func (r *reread) differ(format string, args ...any) {
-	r.unlike = append(r.unlike, fmt.Sprintf(format, args...))
+func (r *rereadResult) addDifference(format string, args ...any) {
+	r.differences = append(r.differences, fmt.Sprintf(format, args...))
 }
 
 // compare compares a reading with its column, read again.
-func (r *reread) compare(k store.Kept[study.Reading], x *intake.Export, roster *study.Roster, software string) {
+func (r *rereadResult) compare(k store.Kept[study.Reading], x *intake.Export, roster *study.Roster, software string) {
 	own := &k.Row
 	i := slices.IndexFunc(x.Spectra, func(s study.Spectrum) bool { return s.Column == own.Column })
 	if i < 0 {
-		r.refuse(software, fmt.Sprintf("reading %d: %s has no column %d now", k.Number, x.Name, own.Column))
+		r.addUnreadable(software, fmt.Sprintf("reading %d: %s has no column %d now", k.Number, x.Name, own.Column))
 		return
 	}
 	s := x.Spectra[i]
@@ -138,8 +138,8 @@ func (r *reread) compare(k store.Kept[study.Reading], x *intake.Export, roster *
 	}
 	same := err == nil && own.Quantity == s.Quantity && slices.Equal(own.NM, s.NM) && slices.Equal(own.Values, values)
 	if !same {
-		r.differ("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers",
-			k.Number, inWords(unitOf(&own.Place)), own.AngleDeg, own.Column, x.Name)
+		r.addDifference("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers",
+			k.Number, describeUnit(unitOf(&own.Place)), own.AngleDeg, own.Column, x.Name)
 		return
 	}
 	r.readings++
@@ -157,7 +157,7 @@ func absoluteBy(roster *study.Roster, reference, issued string, s *study.Spectru
 }
 
 // sheet compares the measurements that stood in a table with it, read again.
-func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
+func (r *rereadResult) compareTable(v *store.View, f store.KeptFile, data []byte) error {
 	var kept []store.Kept[study.Measurement]
 	sum := hex.EncodeToString(f.SHA256[:])
 	err := v.MeasurementsFrom(f.SHA256, func(k store.Kept[study.Measurement]) error {
@@ -171,7 +171,7 @@ func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
 	}
 	lines, _, refused := intake.ReadMeasured(f.Name, data)
 	if refused != nil {
-		r.differ("%s is refused now: %v", f.Name, refused)
+		r.addDifference("%s is refused now: %v", f.Name, refused)
 		return nil
 	}
 	for _, k := range kept {
@@ -179,7 +179,7 @@ func (r *reread) sheet(v *store.View, f store.KeptFile, data []byte) error {
 		own.Sheet, own.Picture = "", ""
 		i := slices.IndexFunc(lines, func(l intake.Line[intake.Measured]) bool { return l.Number == own.Line })
 		if i < 0 || fmt.Sprintf("%+v", lines[i].Row.Measurement) != fmt.Sprintf("%+v", own) {
-			r.differ("measurement %d, of coupon %s at pull %d: line %d of its original %s says otherwise",
+			r.addDifference("measurement %d, of coupon %s at pull %d: line %d of its original %s says otherwise",
 				k.Number, own.Coupon, own.Pull, own.Line, f.Name)
 			continue
 		}

@@ -107,7 +107,7 @@ func TestSampleIsDrawnFromAll(t *testing.T) {
 	const draws = 2000
 	for seed := range uint64(draws) {
 		sample := sampleOf(jobs, seed)
-		require.Len(t, sample, sampleFits)
+		require.Len(t, sample, leastSample)
 		last := -1
 		for _, j := range sample {
 			require.Greater(t, j.units[0].Pull, last, "in order, each once")
@@ -117,7 +117,7 @@ func TestSampleIsDrawnFromAll(t *testing.T) {
 	}
 	// Binomial of 2000 draws at 0.2: mean 400, standard deviation 17.9; 5 of them for 100 jobs.
 	for i, n := range drawn {
-		assert.InDelta(t, draws*sampleFits/len(jobs), n, 90, "job %d", i)
+		assert.InDelta(t, draws*leastSample/len(jobs), n, 90, "job %d", i)
 	}
 }
 
