@@ -10,15 +10,15 @@ import (
 type Fitted struct {
 	Fits    int     // new
 	Current int     // units whose fit was up to date
-	Looked  Looked  // what guards said of the readings first
+	Looked  Looked  // what the guards held and released, before and after
 	Refused []error // units whose readings could not be fitted, each a *study.Refusal
 
-	// Sessions are what the sessions that were evaluated support, in sentences, where
-	// the study corrects by sessions.
+	// Sessions say in sentences what each session that was evaluated supports, where the study
+	// corrects by sessions.
 	Sessions []SessionSupport
 }
 
-// SessionSupport is what one session supports.
+// SessionSupport says in sentences what one session supports.
 type SessionSupport struct {
 	Session string
 	Support []string
@@ -30,12 +30,13 @@ type FitOptions struct {
 	Progress Progress
 }
 
-// Fit evaluates the units whose fit is missing or stale: new readings, a changed
-// roster or register, a review, or a new version of the model; and those whose fit says
-// that they could not be evaluated, though they can. A failure of the study ends it, and
-// nothing that was not committed before is kept. Before, the guards look at
-// what they have not seen, and after it at what was found. What the register says of a session
-// holds for the units all of whose readings name it.
+// Fit evaluates the units whose fit is missing or stale: there are new readings, a changed roster
+// or register, a review, or a new version of the model. It also evaluates those whose fit says
+// that they could not be evaluated, though they can. The guards check first what is new, and
+// then what was found. What the register says of a session is valid for the units all of whose
+// readings name it.
+//
+// A failure of the study ends the work. What was committed before is kept.
 func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	var err error
 	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
@@ -55,27 +56,29 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 
 // fitStale evaluates the units whose fit is missing or stale.
 func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
-	b, err := d.currentWorkspace(ctx, opt.Workers)
+	w, err := d.currentWorkspace(ctx, opt.Workers)
 	if err != nil {
 		return nil, err
 	}
-	out := &Fitted{Current: len(b.units)}
-	jobs := b.jobs()
-	wrong, err := b.findEvaluable(ctx, opt.Workers, jobs)
+	out := &Fitted{Current: len(w.units)}
+	jobs := w.jobs()
+	evaluable, err := w.findEvaluable(ctx, opt.Workers, jobs)
 	if err != nil {
 		return nil, err
 	}
 	var stale []fitJob
 	total := 0
 	for _, job := range jobs {
-		if job.stale() || job.containsAny(wrong) {
+		if job.stale() || job.containsAny(evaluable) {
 			stale = append(stale, job)
 			total += len(job.units)
 		}
 	}
 	out.Current -= total
-	b.innerWorkers = max(1, opt.Workers/max(1, len(stale)))
-	put := &fitCommitter{ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: time.Now()}
-	err = commitRest(inOrder(ctx, opt.Workers, slices.Values(stale), b.fit, put.add), put.commit)
+	w.innerWorkers = max(1, opt.Workers/max(1, len(stale)))
+	c := &fitCommitter{
+		ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: time.Now(),
+	}
+	err = commitRest(inOrder(ctx, opt.Workers, slices.Values(stale), w.fit, c.add), c.commit)
 	return out, err
 }

@@ -10,7 +10,7 @@ import (
 	"wane/study/evaluate"
 )
 
-// sharesSessions reports whether fits rest on other spots of their session.
+// sharesSessions reports whether fits depend on other spots of their session.
 func sharesSessions(s study.Settings) bool {
 	return s.Correction == study.RouteSession || s.OverBlank
 }
@@ -25,78 +25,87 @@ type sessionBlanks struct {
 	err      error
 }
 
-// seatBlanks finds the dark blanks of each session where the study evaluates over them.
-func (b *fitWorkspace) findBlanks() {
-	if !b.desk.Settings().OverBlank {
+// findBlanks finds the dark blanks of each session where the study evaluates over them.
+func (w *fitWorkspace) findBlanks() {
+	if !w.desk.Settings().OverBlank {
 		return
 	}
-	b.blanks = map[string]*sessionBlanks{}
-	for i := range b.units {
-		u := &b.units[i]
-		if u.Session == "" || b.coupons[u.Coupon].Role != study.Blank {
+	w.blanks = map[string]*sessionBlanks{}
+	for i := range w.units {
+		u := &w.units[i]
+		if u.Session == "" || w.coupons[u.Coupon].Role != study.Blank {
 			continue
 		}
-		s := b.blanks[u.Session]
+		s := w.blanks[u.Session]
 		if s == nil {
 			s = &sessionBlanks{}
-			b.blanks[u.Session] = s
+			w.blanks[u.Session] = s
 		}
 		if u.Counted == 0 {
 			continue
 		}
 		s.units = append(s.units, u.Unit)
-		own := evaluate.Digest(b.coupons[u.Coupon], b.desk.Settings().Mixing, u.Readings, b.roster.Glasses)
+		own := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster.Glasses)
 		s.digest = sha256.Sum256(append(s.digest[:], own[:]...))
 	}
 }
 
 // isOverBlank reports whether the readings of a unit are evaluated over the blank.
-func (b *fitWorkspace) isOverBlank(coupon string) bool {
-	return b.desk.Settings().OverBlank && b.coupons[coupon].Role != study.Blank
+func (w *fitWorkspace) isOverBlank(coupon string) bool {
+	return w.desk.Settings().OverBlank && w.coupons[coupon].Role != study.Blank
 }
 
-// blankDigest is the digest of a unit with that of the blanks that its readings are
-// taken over.
-func (b *fitWorkspace) blankDigest(u *jobUnit) [32]byte {
-	if !b.isOverBlank(u.Coupon) {
+// blankDigest returns the digest of a unit together with that of the blanks that its readings are
+// divided by.
+func (w *fitWorkspace) blankDigest(u *jobUnit) [32]byte {
+	if !w.isOverBlank(u.Coupon) {
 		return u.digest
 	}
 	blanks := [32]byte{}
-	if s := b.blanks[u.session]; s != nil {
+	if s := w.blanks[u.session]; s != nil {
 		blanks = s.digest
 	}
 	return sha256.Sum256(fmt.Appendf(nil, "over-blank\x00%x\x00%x", u.digest, blanks))
 }
 
-// readings returns the readings of a unit as they are evaluated: as they are, or over the
-// blanks of their session. load reads those that count. Readings in a geometry that is not
+// readingsToFit returns the readings of a unit as they are evaluated: as they are, or over the
+// blanks of their session. load returns those that count. Readings in a geometry that is not
 // evaluated are refused.
-func (b *fitWorkspace) readingsToFit(unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
-	readings, err := b.checkedReadings(unit, load)
+func (w *fitWorkspace) readingsToFit(
+	unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error),
+) ([]study.Reading, error) {
+	readings, err := w.checkedReadings(unit, load)
 	if err == nil {
 		err = evaluate.CheckGeometry(readings)
 	}
-	if err != nil || len(readings) == 0 || !b.isOverBlank(unit.Coupon) {
+	if err != nil || len(readings) == 0 || !w.isOverBlank(unit.Coupon) {
 		return readings, err
 	}
-	s := b.blanks[session]
+	s := w.blanks[session]
 	if s != nil && len(s.units) == 0 {
-		return nil, &study.Refusal{Fault: "the dark blanks of its session are held or set aside, and this study evaluates over the blank", Try: "see them with `wane review --session " + session + "`"}
+		return nil, &study.Refusal{
+			Fault: "the dark blanks of its session are held or set aside, and this study evaluates over the blank",
+			Try:   "see them with `wane review --session " + session + "`",
+		}
 	}
 	if s == nil {
-		return nil, &study.Refusal{Fault: "no dark blank was read in the same session, and this study evaluates over the blank",
-			Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}
+		return nil, &study.Refusal{
+			Fault: "no dark blank was read in the same session, and this study evaluates over the blank",
+			Try:   "read a dark blank at each angle and polarisation in every session, and name the session of all readings",
+		}
 	}
-	s.loadOnce.Do(func() { s.blanks, s.err = b.loadBlanks(s.units, load) })
+	s.loadOnce.Do(func() { s.blanks, s.err = w.loadBlanks(s.units, load) })
 	if s.err != nil {
 		return nil, s.err
 	}
 	return evaluate.DivideByBlanks(readings, s.blanks)
 }
 
-// loaded loads the readings of a unit, and fails if they are not as many as the unit counts:
-// an index then leads past some of them.
-func (b *fitWorkspace) checkedReadings(unit study.Unit, load func(study.Unit) ([]study.Reading, error)) ([]study.Reading, error) {
+// checkedReadings loads the readings of a unit. If they are not as many as the unit counts, an
+// index of the study is damaged, which is a [*study.Failure].
+func (w *fitWorkspace) checkedReadings(
+	unit study.Unit, load func(study.Unit) ([]study.Reading, error),
+) ([]study.Reading, error) {
 	readings, err := load(unit)
 	if err != nil {
 		return nil, err
@@ -107,24 +116,31 @@ func (b *fitWorkspace) checkedReadings(unit study.Unit, load func(study.Unit) ([
 			found++
 		}
 	}
-	if counted := b.countedReadings[unit]; found != counted {
-		return nil, b.desk.store.Damaged("reading", fmt.Sprintf("coupon %s, pull %d, spot %s: %d readings are counted, and %d are found", unit.Coupon, unit.Pull, unit.Spot, counted, found))
+	if counted := w.countedReadings[unit]; found != counted {
+		fault := fmt.Sprintf("%s: %d readings are counted, and %d are found", describeUnit(unit), counted, found)
+		return nil, w.desk.store.Damaged("reading", fault)
 	}
 	return readings, nil
 }
 
-func (b *fitWorkspace) loadBlanks(units []study.Unit, load func(study.Unit) ([]study.Reading, error)) (all []evaluate.Blank, err error) {
+// loadBlanks returns the readings of the dark blanks of a session.
+func (w *fitWorkspace) loadBlanks(
+	units []study.Unit, load func(study.Unit) ([]study.Reading, error),
+) (all []evaluate.Blank, err error) {
 	for _, u := range units {
-		coupon := b.coupons[u.Coupon]
-		setup, err := evaluate.CouponSetup(coupon, b.desk.Settings().Mixing, b.roster.Glasses)
+		coupon := w.coupons[u.Coupon]
+		setup, err := evaluate.CouponSetup(coupon, w.desk.Settings().Mixing, w.roster.Glasses)
 		if err != nil {
 			return nil, err
 		}
 		if back := setup.Glass.Back; back != optics.Matched && back != optics.Blackened {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("blank %s has a %s far face, which returns light, and nothing can be taken over it", u.Coupon, coupon.Back),
-				Try: "read a blank with a matched or blackened far face in each session"}
+			return nil, &study.Refusal{
+				Fault: fmt.Sprintf("blank %s has a %s far face, which returns light, and nothing can be taken over it",
+					u.Coupon, coupon.Back),
+				Try: "read a blank with a matched or blackened far face in each session",
+			}
 		}
-		readings, err := b.checkedReadings(u, load)
+		readings, err := w.checkedReadings(u, load)
 		if err == nil {
 			err = evaluate.CheckGeometry(readings)
 		}
@@ -133,7 +149,8 @@ func (b *fitWorkspace) loadBlanks(units []study.Unit, load func(study.Unit) ([]s
 		}
 		for i := range readings {
 			r := &readings[i]
-			all = append(all, evaluate.Blank{Spectrum: study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}, Glass: setup.Glass.Index})
+			s := study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
+			all = append(all, evaluate.Blank{Spectrum: s, Glass: setup.Glass.Index})
 		}
 	}
 	return all, nil

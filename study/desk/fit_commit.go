@@ -8,14 +8,13 @@ import (
 	"wane/study/store"
 )
 
-// Fits are committed together, batchFits at a time or what is there after
-// batchTime.
+// Fits are committed together: batchFits at a time, or those that there are after batchTime.
 const (
 	batchFits = 500
 	batchTime = time.Second
 )
 
-// putter commits fits in batches.
+// fitCommitter commits fits in batches.
 type fitCommitter struct {
 	ctx      context.Context
 	desk     *Desk
@@ -28,18 +27,20 @@ type fitCommitter struct {
 	progress Progress
 }
 
-func (p *fitCommitter) add(o fitOutcome) error {
-	p.batch, p.fits = append(p.batch, o), p.fits+len(o.fits)
-	if p.fits < batchFits && time.Since(p.since) < batchTime {
+// add takes the outcome of one job.
+func (c *fitCommitter) add(o fitOutcome) error {
+	c.batch, c.fits = append(c.batch, o), c.fits+len(o.fits)
+	if c.fits < batchFits && time.Since(c.since) < batchTime {
 		return nil
 	}
-	return p.commit()
+	return c.commit()
 }
 
-func (p *fitCommitter) commit() error {
-	entry, stored := p.desk.entry("fit", ""), 0
-	err := p.desk.store.Write(p.ctx, entry, func(tx *store.Tx) error {
-		for _, o := range p.batch {
+// commit stores the fits of the batch in one transaction.
+func (c *fitCommitter) commit() error {
+	entry, stored := c.desk.entry("fit", ""), 0
+	err := c.desk.store.Write(c.ctx, entry, func(tx *store.Tx) error {
+		for _, o := range c.batch {
 			for _, f := range o.fits {
 				if err := tx.PutFit(f); err != nil {
 					return err
@@ -53,18 +54,18 @@ func (p *fitCommitter) commit() error {
 	if err != nil {
 		return err
 	}
-	p.out.Fits += stored
-	p.out.Current += p.fits - stored // another process has just evaluated them
-	p.done += p.fits
-	for _, o := range p.batch {
-		p.out.Refused = append(p.out.Refused, o.refused...)
+	c.out.Fits += stored
+	c.out.Current += c.fits - stored // another process has just evaluated them
+	c.done += c.fits
+	for _, o := range c.batch {
+		c.out.Refused = append(c.out.Refused, o.refused...)
 		if o.session != nil {
-			p.out.Sessions = append(p.out.Sessions, *o.session)
+			c.out.Sessions = append(c.out.Sessions, *o.session)
 		}
 	}
-	p.batch, p.fits, p.since = p.batch[:0], 0, time.Now()
-	if p.progress != nil {
-		p.progress(p.done, p.total)
+	c.batch, c.fits, c.since = c.batch[:0], 0, time.Now()
+	if c.progress != nil {
+		c.progress(c.done, c.total)
 	}
 	return nil
 }

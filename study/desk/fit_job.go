@@ -7,6 +7,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/store"
 )
 
 // fitJob is what is evaluated at once: a unit, or, in a study that corrects by sessions,
@@ -16,7 +17,7 @@ type fitJob struct {
 	units   []jobUnit
 }
 
-// name names the job in a message.
+// describe names the job in a message.
 func (j *fitJob) describe() string {
 	if j.session != "" {
 		return "session " + j.session
@@ -24,17 +25,18 @@ func (j *fitJob) describe() string {
 	return describeUnit(j.units[0].Unit)
 }
 
+// stale reports whether one of the units has no fit, or one of other contents.
 func (j *fitJob) stale() bool {
 	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return u.digest != u.fit })
 }
 
-// holds reports whether one of the units is of the job.
+// containsAny reports whether one of the units is of the job.
 func (j *fitJob) containsAny(units []study.Unit) bool {
-	return len(units) > 0 && slices.ContainsFunc(j.units, func(u jobUnit) bool { return slices.Contains(units, u.Unit) })
+	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return slices.Contains(units, u.Unit) })
 }
 
-// digestTogether makes the digest of each unit one of all that the session's fits depend
-// on.
+// digestSession makes the digest of each unit one of all units of the session, on which its fit
+// depends.
 func (j *fitJob) digestSession() {
 	own := make([][32]byte, len(j.units))
 	for i := range j.units {
@@ -45,19 +47,21 @@ func (j *fitJob) digestSession() {
 	}
 }
 
-// jobUnit is a unit with the digest that its fit will have and that of the fit it has.
+// jobUnit is a unit with what decides whether and how it is fitted.
 type jobUnit struct {
 	study.Unit
 	session         string // of its readings, empty if they name none or several
 	severalSessions bool   // they come from several
 	counted         int    // readings that enter the fit
 	held, aside     int    // readings that do not
-	overBlank       bool   // the readings are taken over those of the blanks
-	evaluated       bool   // the fit it has holds values
-	digest, fit     [32]byte
+	overBlank       bool   // the readings are evaluated over those of the blanks
+	evaluated       bool   // its fit has values
+
+	digest [32]byte // of all that its fit depends on
+	fit    [32]byte // the digest of the fit that it has; zero: it has none
 }
 
-// notEvaluated is the fit of the unit if it is not evaluated.
+// notEvaluated returns the fit of a unit that is not evaluated.
 func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
 	f := evaluate.NotEvaluated(role, u.Unit)
 	if u.severalSessions {
@@ -69,40 +73,57 @@ func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
 }
 
 // jobs returns the jobs that the units make, in the order of their first units.
-func (b *fitWorkspace) jobs() []fitJob {
-	var jobs []fitJob
-	settings, of := b.desk.Settings(), map[string]int{}
-	for i := range b.units {
-		u := &b.units[i]
-		unit := jobUnit{u.Unit, u.Session, u.Mixed, u.Counted, u.Held, u.Aside, b.isOverBlank(u.Coupon), u.Evaluated,
-			evaluate.Digest(b.coupons[u.Coupon], settings.Mixing, u.Readings, b.roster.Glasses), u.Fit}
-		if c, known := b.conditions[u.Session]; known {
-			unit.digest = c.Digest(unit.digest)
-		}
-		unit.digest = b.blankDigest(&unit)
-		if settings.Correction != study.RouteSession {
-			jobs = append(jobs, fitJob{units: []jobUnit{unit}})
-			continue
-		}
-		k, known := of[u.Session]
-		if u.Session == "" || !known {
-			k = len(jobs)
-			of[u.Session] = k
-			jobs = append(jobs, fitJob{session: u.Session})
-		}
-		jobs[k].units = append(jobs[k].units, unit)
+func (w *fitWorkspace) jobs() []fitJob {
+	if w.fitsSessions() {
+		return w.sessionJobs()
 	}
-	if settings.Correction == study.RouteSession {
-		for k := range jobs {
-			jobs[k].digestSession()
-		}
+	var jobs []fitJob
+	for i := range w.units {
+		jobs = append(jobs, fitJob{units: []jobUnit{w.jobUnit(&w.units[i])}})
 	}
 	return jobs
 }
 
-// evaluable returns the units of jobs whose fit is up to date and says that the readings
-// could not be evaluated, though they can: a read error may have been taken for that.
-func (b *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fitJob) (units []study.Unit, err error) {
+// fitsSessions reports whether all units of a session are fitted together.
+func (w *fitWorkspace) fitsSessions() bool { return w.desk.Settings().Correction == study.RouteSession }
+
+// sessionJobs returns a job for each session, and one for each unit that belongs to none.
+func (w *fitWorkspace) sessionJobs() []fitJob {
+	var jobs []fitJob
+	bySession := map[string]int{}
+	for i := range w.units {
+		session := w.units[i].Session
+		k, known := bySession[session]
+		if session == "" || !known {
+			k = len(jobs)
+			bySession[session] = k
+			jobs = append(jobs, fitJob{session: session})
+		}
+		jobs[k].units = append(jobs[k].units, w.jobUnit(&w.units[i]))
+	}
+	for k := range jobs {
+		jobs[k].digestSession()
+	}
+	return jobs
+}
+
+// jobUnit returns a unit with its digest.
+func (w *fitWorkspace) jobUnit(u *store.Unit) jobUnit {
+	digest := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster.Glasses)
+	if c, known := w.conditions[u.Session]; known {
+		digest = c.Digest(digest)
+	}
+	unit := jobUnit{
+		Unit: u.Unit, session: u.Session, severalSessions: u.Mixed, counted: u.Counted, held: u.Held, aside: u.Aside,
+		overBlank: w.isOverBlank(u.Coupon), evaluated: u.Evaluated, digest: digest, fit: u.Fit,
+	}
+	unit.digest = w.blankDigest(&unit)
+	return unit
+}
+
+// findEvaluable returns the units of jobs whose fit is up to date and says that the readings could
+// not be evaluated, though they can: an earlier version may have noted a read error as a refusal.
+func (w *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fitJob) (units []study.Unit, err error) {
 	var doubtful []jobUnit
 	for _, j := range jobs {
 		for _, u := range j.units {
@@ -114,9 +135,9 @@ func (b *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fi
 	try := func(ctx context.Context, worker int, u jobUnit) (can bool, err error) {
 		defer study.Catch(describeUnit(u.Unit), &err)
 		var refused *study.Refusal
-		readings, e, err := b.prepare(ctx, worker, u)
+		readings, e, err := w.prepare(ctx, worker, u)
 		if err == nil {
-			_, err = e.Unit(ctx, b.coupons[u.Coupon].Role, u.Unit, readings)
+			_, err = e.Unit(ctx, w.coupons[u.Coupon].Role, u.Unit, readings)
 		}
 		if errors.As(err, &refused) {
 			return false, nil
@@ -134,63 +155,68 @@ func (b *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fi
 	return units, err
 }
 
-// fitOutcome is what a job came to: its fits, and what could not be done about them.
+// fitOutcome is the outcome of a job.
 type fitOutcome struct {
 	fits    []*study.Fit
-	refused []error
-	session *SessionSupport
+	refused []error         // of units whose readings could not be fitted
+	session *SessionSupport // nil: no session was fitted
 }
 
 // fit evaluates one job. A unit that cannot be fitted has a fit that says so.
-func (b *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
+func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
 	defer study.Catch(job.describe(), &err)
-	together := b.desk.Settings().Correction == study.RouteSession
 	var sittings []evaluate.SessionUnit
-	var seated []jobUnit
+	var inSession []jobUnit // the units of sittings
 	for _, u := range job.units {
-		coupon := b.coupons[u.Coupon]
-		if u.counted == 0 {
-			if err := out.add(u, u.notEvaluated(coupon.Role), nil); err != nil {
-				return out, err
-			}
-			continue
+		coupon := w.coupons[u.Coupon]
+		var f *study.Fit
+		var readings []study.Reading
+		var e *evaluate.Evaluator
+		if u.counted > 0 {
+			readings, e, err = w.prepare(ctx, worker, u)
 		}
-		readings, e, err := b.prepare(ctx, worker, u)
 		switch {
-		case err != nil:
-			if err := out.add(u, u.notEvaluated(coupon.Role), err); err != nil {
-				return out, err
-			}
-		case together && job.session != "":
-			sittings, seated = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}), append(seated, u)
+		case u.counted == 0 || err != nil:
+			f = u.notEvaluated(coupon.Role)
+		case job.session != "":
+			sitting := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}
+			sittings, inSession = append(sittings, sitting), append(inSession, u)
+			continue
 		default:
-			f, err := e.Unit(ctx, coupon.Role, u.Unit, readings)
-			if f != nil && together {
+			if f, err = e.Unit(ctx, coupon.Role, u.Unit, readings); f != nil && w.fitsSessions() {
 				f.Result.Flags = append(f.Result.Flags, study.FlagNoSession)
 			}
-			if err := out.add(u, f, err); err != nil {
-				return out, err
-			}
+		}
+		if err = out.add(u, f, err); err != nil {
+			return out, err
 		}
 	}
 	if len(sittings) == 0 {
 		return out, nil
 	}
-	done, err := evaluate.Session(ctx, job.session, sittings, b.innerWorkers)
-	if err != nil {
-		return out, err
-	}
-	out.session = &SessionSupport{job.session, done.Support}
-	for i, f := range done.Fits {
-		if err := out.add(seated[i], f, done.Refused[i]); err != nil {
-			return out, err
-		}
-	}
-	return out, nil
+	err = w.fitSession(ctx, job.session, sittings, inSession, &out)
+	return out, err
 }
 
-// add takes in the fit of a unit. refused is a refusal of its readings, which stays with
-// the outcome; any other error is returned.
+// fitSession evaluates the sittings of a session together.
+func (w *fitWorkspace) fitSession(
+	ctx context.Context, session string, sittings []evaluate.SessionUnit, units []jobUnit, out *fitOutcome,
+) error {
+	done, err := evaluate.Session(ctx, session, sittings, w.innerWorkers)
+	if err != nil {
+		return err
+	}
+	out.session = &SessionSupport{session, done.Support}
+	for i, f := range done.Fits {
+		if err := out.add(units[i], f, done.Refused[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// add adds the fit of a unit, and the flags that only the desk knows. err is what the fit ended
+// with: a refusal of its readings goes to the outcome, any other error is returned.
 func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	var refused *study.Refusal
 	if err != nil && !errors.As(err, &refused) {

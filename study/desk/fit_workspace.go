@@ -9,8 +9,8 @@ import (
 	"wane/study/store"
 )
 
-// bench is where units are evaluated: what the workers share, and each worker's
-// evaluators.
+// fitWorkspace is what units are evaluated with: what the workers share, and the evaluators of
+// each worker.
 type fitWorkspace struct {
 	desk            *Desk
 	roster          *study.Roster
@@ -24,8 +24,8 @@ type fitWorkspace struct {
 	loadReadings    func(context.Context, study.Unit) ([]study.Reading, error)
 }
 
-// benchNow makes the bench of the study as it is at one moment.
-func (d *Desk) currentWorkspace(ctx context.Context, workers int) (b *fitWorkspace, err error) {
+// currentWorkspace returns the workspace of the study as it is at one moment.
+func (d *Desk) currentWorkspace(ctx context.Context, workers int) (w *fitWorkspace, err error) {
 	err = d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
@@ -33,32 +33,35 @@ func (d *Desk) currentWorkspace(ctx context.Context, workers int) (b *fitWorkspa
 		}
 		units, err := v.Units()
 		if err == nil {
-			b, err = d.newWorkspace(roster, units, workers)
+			w, err = d.newWorkspace(roster, units, workers)
 		}
 		return err
 	})
-	return b, err
+	return w, err
 }
 
-// newBench makes the bench of a study with these units. That a unit's coupon has no row is a
-// [*study.Failure].
+// newWorkspace returns the workspace of a study with these units. A unit whose coupon has no row
+// is a [*study.Failure].
 func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers int) (*fitWorkspace, error) {
-	b := &fitWorkspace{desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, coupons: couponsByCode(roster), conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings}
+	w := &fitWorkspace{
+		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, coupons: couponsByCode(roster),
+		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings,
+	}
 	for range workers {
-		b.evaluators = append(b.evaluators, map[evaluatorKey]*evaluate.Evaluator{})
+		w.evaluators = append(w.evaluators, map[evaluatorKey]*evaluate.Evaluator{})
 	}
 	for i := range units {
 		u := &units[i]
-		if b.coupons[u.Coupon] == nil {
+		if w.coupons[u.Coupon] == nil {
 			return nil, d.missingCoupon(u.Coupon)
 		}
-		b.countedReadings[u.Unit] = u.Counted
+		w.countedReadings[u.Unit] = u.Counted
 	}
-	b.findBlanks()
-	return b, nil
+	w.findBlanks()
+	return w, nil
 }
 
-// noRow is the failure of a study that has readings of a coupon and no row of it.
+// missingCoupon is the failure of a study that has readings of a coupon and no row of it.
 func (d *Desk) missingCoupon(coupon string) error {
 	return d.store.Damaged("coupon", fmt.Sprintf("no row of %s is there, and readings of it are", coupon))
 }
@@ -71,37 +74,42 @@ func couponsByCode(r *study.Roster) map[string]*study.Coupon {
 	return coupons
 }
 
-// prepare returns what a unit is fitted from: its readings and its evaluator.
-func (b *fitWorkspace) prepare(ctx context.Context, worker int, u jobUnit) ([]study.Reading, *evaluate.Evaluator, error) {
-	readings, err := b.readingsToFit(u.Unit, u.session, func(of study.Unit) ([]study.Reading, error) { return b.loadReadings(ctx, of) })
+// prepare returns the readings of a unit and its evaluator.
+func (w *fitWorkspace) prepare(
+	ctx context.Context, worker int, u jobUnit,
+) ([]study.Reading, *evaluate.Evaluator, error) {
+	load := func(of study.Unit) ([]study.Reading, error) { return w.loadReadings(ctx, of) }
+	readings, err := w.readingsToFit(u.Unit, u.session, load)
 	if err != nil {
 		return nil, nil, err
 	}
-	if len(readings) == 0 { // counted when the work began
-		return nil, nil, &study.Failure{Fault: describeUnit(u.Unit) + ": another process has just set its readings aside", Try: tryRunAgain}
+	if len(readings) == 0 { // they counted when the work began
+		fault := describeUnit(u.Unit) + ": another process has just set its readings aside"
+		return nil, nil, &study.Failure{Fault: fault, Try: tryRunAgain}
 	}
-	e, err := b.evaluator(worker, b.coupons[u.Coupon], u.session)
+	e, err := w.evaluator(worker, w.coupons[u.Coupon], u.session)
 	return readings, e, err
 }
 
 const tryRunAgain = "run it again: what was finished is kept"
 
-// setupKey is what makes two units need the same evaluator. The conditions of sessions of
+// evaluatorKey is what makes two units need the same evaluator. The conditions of sessions of
 // which nothing is registered are empty.
 type evaluatorKey struct {
 	glass, back, mm, conditions string
 }
 
-func (b *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
-	conditions, known := b.conditions[session]
+// evaluator returns the evaluator of a worker for a coupon under the conditions of a session.
+func (w *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
+	conditions, known := w.conditions[session]
 	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM)}
 	if known {
 		key.conditions = conditions.Key()
 	}
-	if e := b.evaluators[worker][key]; e != nil {
+	if e := w.evaluators[worker][key]; e != nil {
 		return e, nil
 	}
-	setup, err := evaluate.CouponSetup(c, b.desk.Settings().Mixing, b.roster.Glasses)
+	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster.Glasses)
 	if err != nil {
 		return nil, err
 	}
@@ -112,11 +120,11 @@ func (b *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*
 	if err != nil {
 		return nil, err
 	}
-	b.evaluators[worker][key] = e
+	w.evaluators[worker][key] = e
 	return e, nil
 }
 
-// inWords names a unit.
+// describeUnit names a unit in a message.
 func describeUnit(u study.Unit) string {
 	return fmt.Sprintf("coupon %s, pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
 }
