@@ -116,5 +116,5 @@ func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	err = inOrder(ctx, 2, slices.Values(b.jobs()), b.fit, func(fitOutcome) error { return nil })
 	var fault *study.Fault
 	require.ErrorAs(t, err, &fault)
-	assert.Regexp(t, `^coupon E1, pull 0, spot 1: this is a fault of wane, please report: runtime error: index out of range \[\d\] with length 0, at study/desk/fit\.go:\d+$`, err.Error())
+	assert.Regexp(t, `^coupon E1, pull 0, spot 1: this is a fault of wane, please report: runtime error: index out of range \[\d\] with length 0, at study/desk/fit_workspace\.go:\d+$`, err.Error())
 }

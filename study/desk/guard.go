@@ -12,29 +12,33 @@ import (
 	"wane/study/store"
 )
 
-// Guards look at a reading by itself as it is taken in, and at what was entered beside all
-// it touches when an intake, an enrolment or a review is done. The second look is due as
-// long as it has not been made: fit makes it too, so that an intake that was cut off lets
-// nothing through.
+// The guards check a reading by itself when it is taken in. They run again after an intake, an
+// enrolment or a review, over what is new and all that it concerns. A fit makes this run too if it
+// is still due, so that an intake that was cut off lets nothing through.
 //
-// What guards hold follows from what the study holds, not from the order in which it came:
-// each stage of a look depends on the stages before it alone. They are (1) each reading by
-// itself and its twins, (2) the readings of a session among one another, (3) the coupons
-// of a session beside their last pulls, one pull after the other. So a look goes over the
-// sessions that were entered into, by readings, by the register or by a review, and then over
-// those in which coupons that go with a reading that changed were read at later pulls. The third
-// look, at what was found (see thirdlook.go), follows at each pull; what it holds is no history
-// for (3) at later ones. What no longer looks wrong is released, with a reason. A reading that a
-// person has judged is left as it is.
+// What the guards hold follows from what is in the study, not from the order in which it came. A
+// run has stages, and each depends on the earlier ones only:
+//
+//  1. each reading by itself, and the readings that have the same numbers,
+//  2. the readings of a session beside one another,
+//  3. the coupons of a session beside their last pulls, one pull after the other,
+//  4. the films that were found, see guard_fits.go.
+//
+// A run goes over the sessions that have a new reading, a new entry in the register or a review. Then
+// it goes over later sessions that read coupons of the same exposure as a reading that changed. What
+// stage 4 holds is no history for stage 3 at later pulls.
+//
+// What no longer looks wrong is released, with a reason. A reading that a person has judged stays
+// as it is.
 
-// Looked is what guards changed when they looked.
+// Looked is what a run of the guards changed.
 type Looked struct {
-	Held     []Judged // that were not held before
-	Released []Judged // that no guard holds any more
+	Held     []Judged // readings that were not held before
+	Released []Judged // readings that no guard holds now
 }
 
-// then returns what two looks changed, one after the other: what the second released of what the
-// first held is no change, nor the other way round.
+// followedBy returns what two runs changed together, one after the other. A reading that one of
+// them held and the other released has not changed.
 func (l Looked) followedBy(next *Looked) Looked {
 	return Looked{
 		Held:     slices.Concat(excluding(l.Held, next.Released), excluding(next.Held, l.Released)),
@@ -42,37 +46,40 @@ func (l Looked) followedBy(next *Looked) Looked {
 	}
 }
 
-// without returns those that are not among others.
-func excluding(of, others []Judged) []Judged {
+// excluding returns the readings that are not among others.
+func excluding(all, others []Judged) []Judged {
 	numbers := map[int64]bool{}
 	for i := range others {
 		numbers[others[i].Number] = true
 	}
-	return slices.DeleteFunc(slices.Clone(of), func(j Judged) bool { return numbers[j.Number] })
+	return slices.DeleteFunc(slices.Clone(all), func(j Judged) bool { return numbers[j.Number] })
 }
 
-// guard has the guards look at what was entered since they last did. A session that was
-// registered after the line from of the log was not known to those who took readings in.
-func (d *Desk) runGuards(ctx context.Context, from int64) (*Looked, error) {
-	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{sinceLine: from} }, (*guardRun).checkEntered, countReadings)
+// runGuards has the guards check what is new since their last run. A session that was registered
+// after the line sinceLine of the log was not known when its readings were taken in.
+func (d *Desk) runGuards(ctx context.Context, sinceLine int64) (*Looked, error) {
+	start := func() *guardRun { return &guardRun{sinceLine: sinceLine} }
+	return d.runUntilFresh(ctx, start, (*guardRun).checkEntered, countReadings)
 }
 
-// lookWith makes a round, and again if others have looked meanwhile, and keeps what it found.
-func (d *Desk) runUntilFresh(ctx context.Context, round func() *guardRun, look func(*guardRun, *store.View) error,
-	at func(int) string) (*Looked, error) {
+// runUntilFresh makes a run and stores what it found. If another process has stored a run
+// meanwhile, it makes the run again. inWords says what a run went over, for the log.
+func (d *Desk) runUntilFresh(
+	ctx context.Context, start func() *guardRun, check func(*guardRun, *store.View) error, inWords func(int) string,
+) (*Looked, error) {
 	for {
-		g := round()
-		err := d.store.View(ctx, func(v *store.View) error { return look(g, v) })
-		if err != nil || g.readingsSeen == 0 {
+		g := start()
+		err := d.store.View(ctx, func(v *store.View) error { return check(g, v) })
+		if err != nil || g.seen == 0 {
 			return &Looked{}, err
 		}
-		again, err := d.unitsBehind(ctx, slices.Concat(g.changes.Held, g.changes.Released))
+		unfitted, err := d.unitsBehind(ctx, slices.Concat(g.changes.Held, g.changes.Released))
 		if err != nil {
 			return nil, err
 		}
 		fresh := false
 		entry := d.entry("guard", fmt.Sprintf("looked at %s; held: %d, released: %d",
-			at(g.readingsSeen), len(g.changes.Held), len(g.changes.Released)))
+			inWords(g.seen), len(g.changes.Held), len(g.changes.Released)))
 		if len(g.changes.Released) > 0 {
 			entry.Summary += " (" + listNumbers(g.changes.Released) + ")"
 			entry.Why = releaseReasons(g.toStore.Releases)
@@ -81,7 +88,7 @@ func (d *Desk) runUntilFresh(ctx context.Context, round func() *guardRun, look f
 			if fresh, err = tx.Guard(g.toStore); !fresh || err != nil {
 				return err
 			}
-			return putFits(tx, again)
+			return putFits(tx, unfitted)
 		})
 		if fresh || err != nil {
 			return &g.changes, err
@@ -89,44 +96,47 @@ func (d *Desk) runUntilFresh(ctx context.Context, round func() *guardRun, look f
 	}
 }
 
-// guardRound is one look of the guards.
+// guardRun is one run of the guards, on one moment of the study.
 type guardRun struct {
 	view       *store.View
 	roster     *study.Roster
 	coupons    map[string]*study.Coupon
 	guard      *guard.Guard
 	sinceLine  int64
-	lastLook   store.Look // the look before
-	recheckAll bool       // other guards looked then: everything is looked at
+	lastLook   store.Look // the run before
+	recheckAll bool       // that run had other guards: everything is checked again
 	standings  map[int64]store.Judged
 
 	claims       map[int64]*guardConcerns // of readings that are or were held
 	twins        map[int64][]study.Concern
-	registered   map[string]int64 // sessions registered since the last look, with the line of the log
+	registered   map[string]int64 // sessions registered since the last run, with the line of the log
 	gatherings   map[store.Gathering]bool
-	firstTouched map[string]int          // by exposure: the pull whose later ones are pending, or were looked at
+	firstTouched map[string]int          // by exposure: the pull whose later ones are pending, or were checked
 	pending      map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
-	readingsSeen int                     // readings
+	seen         int                     // readings
 
 	toStore store.Look
 	changes Looked
 }
 
-// claims are what guards say of a reading: of it by itself and among the others of its
-// session, of its coupon's name, and of what was found of it, which is left to the third look.
-type guardConcerns struct{ own, swapped, exchanged []study.Concern }
+// guardConcerns are what the guards say of a reading.
+type guardConcerns struct {
+	own       []study.Concern // of it by itself, and beside the others of its session
+	swapped   []study.Concern // of its coupon, beside the last pulls
+	exchanged []study.Concern // of its coupon, by the films that were found; stage 4 alone changes it
+}
 
-// counts tells what later pulls see of it: whether it is held by itself, and whether it may have
-// been read under another coupon's name.
+// effectOnLater returns what the check of later pulls depends on: whether the reading is held by
+// itself, and whether it may be of another coupon.
 func (c *guardConcerns) effectOnLater() [2]bool { return [2]bool{len(c.own) > 0, c.misnamed()} }
 
-// misnamed reports whether it may have been read under another coupon's name, by the
-// readings or by the films that were found.
+// misnamed reports whether the reading may be of another coupon, by the readings or by the films that
+// were found.
 func (c *guardConcerns) misnamed() bool { return len(c.swapped)+len(c.exchanged) > 0 }
 
 func (c *guardConcerns) all() []study.Concern { return slices.Concat(c.own, c.swapped, c.exchanged) }
 
-// look finds what to hold and what to release.
+// checkEntered finds what to hold and what to release after something was entered.
 func (g *guardRun) checkEntered(v *store.View) error {
 	reading, line, err := g.load(v)
 	if err != nil || reading == 0 {
@@ -148,11 +158,11 @@ func (g *guardRun) checkEntered(v *store.View) error {
 	return g.compareWithStandings()
 }
 
-// begin reads what every look needs, and returns the numbers of the last reading and of the last
-// line of the log.
+// load loads what every run needs. It returns the numbers of the last reading and of the last line
+// of the log; 0 if there is no reading.
 func (g *guardRun) load(v *store.View) (reading, line int64, err error) {
-	g.view, g.claims, g.gatherings, g.pending = v, map[int64]*guardConcerns{}, map[store.Gathering]bool{}, map[int]map[string]bool{}
-	g.firstTouched = map[string]int{}
+	g.view, g.claims, g.gatherings = v, map[int64]*guardConcerns{}, map[store.Gathering]bool{}
+	g.pending, g.firstTouched = map[int]map[string]bool{}, map[string]int{}
 	if g.lastLook, reading, line, err = v.Guarded(); err != nil || reading == 0 {
 		return 0, 0, err
 	}
@@ -166,7 +176,7 @@ func (g *guardRun) load(v *store.View) (reading, line int64, err error) {
 	return reading, line, nil
 }
 
-// whyReleased says why released readings were, each reason once.
+// releaseReasons joins the reasons of releases, each once.
 func releaseReasons(releases []study.Release) string {
 	var reasons []string
 	for _, r := range releases {
@@ -177,10 +187,10 @@ func releaseReasons(releases []study.Release) string {
 	return strings.Join(reasons, "; ")
 }
 
-// whyOther is why a hold is released that another one follows.
+// reasonReplaced is the reason for which a hold ends that another one follows.
 const reasonReplaced = "the guard looked again, with what was entered since, and holds it for another reason"
 
-// whyNot says why a guard no longer holds a reading.
+// releaseReason says why a guard no longer holds a reading.
 func releaseReason(word string) string {
 	if why := guard.WhyRemoved(word); why != "" {
 		return why
@@ -188,7 +198,7 @@ func releaseReason(word string) string {
 	return "the guard looked again, with what was entered since, and found nothing wrong"
 }
 
-// compare finds what differs between what guards said and what they say now.
+// compareWithStandings finds what differs between what the guards said before and what they say now.
 func (g *guardRun) compareWithStandings() error {
 	for _, n := range slices.Sorted(maps.Keys(g.claims)) {
 		if len(g.standings[n].Reviews) > 0 {
@@ -201,7 +211,7 @@ func (g *guardRun) compareWithStandings() error {
 	return nil
 }
 
-// tell notes what differs in what guards say of one reading.
+// compareReading notes what differs in what the guards say of one reading.
 func (g *guardRun) compareReading(number int64, concerns []study.Concern) error {
 	said, now := g.standings[number], map[string]string{}
 	for _, k := range concerns {

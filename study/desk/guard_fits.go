@@ -11,29 +11,28 @@ import (
 	"wane/study/store"
 )
 
-// The third look of the guards is at what was found of the films, after they were fitted. It
-// compares the fits as they are, or would be, if it had never held anything; so what it
-// holds does not depend on how often it was made, or in which order the readings came. Fits that
-// it needs for that and that are not the current ones are made again, and not kept.
+// Stage 4 of the guards checks the films that were found, after a fit. It compares the fits as they
+// would be if it had never held anything. So what it holds depends neither on how often it ran nor
+// on the order of the readings. Where such a fit is not the current one, it is made for this
+// comparison and not stored.
 //
-// Readings that it holds are no history of later pulls, so that what it holds, or holds no more,
-// has the guards compare the coupons at later pulls with their history once more, in the same
-// look. If that releases a reading, there is more to fit and to look at: see lookAndFit.
+// A reading that stage 4 holds is no history for later pulls. So after it holds or releases a reading,
+// the same run compares the coupons at later pulls with their history again. If that releases a
+// reading, there is more to fit and to check: see guardAndRefit.
 
-// lookAndFit has the guards look at what was found, and fits what that makes stale, until nothing
-// changes. What is held at a pull depends on that pull and on earlier ones, so that each turn
-// settles one pull at least.
+// guardAndRefit runs stage 4 and fits what it makes stale, until nothing changes. What is held at a
+// pull depends on that pull and on earlier ones, so that each turn settles at least one pull.
 func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) error {
 	roster, err := d.store.Roster(ctx)
 	if err != nil {
 		return err
 	}
 	for range len(roster.Pulls) + 1 {
-		third, err := d.guardFits(ctx)
-		if err != nil || len(third.Held)+len(third.Released) == 0 {
+		changes, err := d.guardFits(ctx)
+		if err != nil || len(changes.Held)+len(changes.Released) == 0 {
 			return err
 		}
-		out.Looked = out.Looked.followedBy(third)
+		out.Looked = out.Looked.followedBy(changes)
 		again, err := d.fitStale(ctx, FitOptions{Workers: workers})
 		if again != nil {
 			out.Refused = append(out.Refused, again.Refused...)
@@ -46,16 +45,16 @@ func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) erro
 	return nil
 }
 
-// thirdLook has the guards look at the fits, and holds the readings behind those that
-// look exchanged. A reading that a person has judged keeps all of its spot from being held.
+// guardFits runs stage 4: it holds the readings behind fits that look exchanged. If a person has judged
+// a reading of a spot, no reading of that spot is held.
 func (d *Desk) guardFits(ctx context.Context) (*Looked, error) {
-	look := func(g *guardRun, v *store.View) error { return g.checkFits(ctx, d, v) }
+	check := func(g *guardRun, v *store.View) error { return g.checkFits(ctx, d, v) }
 	spots := func(n int) string { return fmt.Sprintf("what was found of %d spots", n) }
-	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{} }, look, spots)
+	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{} }, check, spots)
 }
 
-// atFits finds what to hold, and what to release, by the fits, and by the readings of later
-// pulls that this touches.
+// checkFits finds what to hold and what to release: by the fits, and by the readings of later pulls
+// that this concerns.
 func (g *guardRun) checkFits(ctx context.Context, d *Desk, v *store.View) error {
 	if _, _, err := g.load(v); err != nil || g.roster == nil {
 		return err
@@ -75,35 +74,39 @@ func (g *guardRun) checkFits(ctx context.Context, d *Desk, v *store.View) error 
 	if err != nil {
 		return err
 	}
-	for _, step := range []func() error{func() error { return g.noteExchanged(as, units) }, g.compareWithHistory, g.compareWithStandings} {
-		if err := step(); err != nil {
-			return err
-		}
+	if err := g.noteExchanged(as, units); err != nil {
+		return err
 	}
-	if g.readingsSeen = spots; len(g.toStore.Holds)+len(g.toStore.Releases) == 0 {
-		g.readingsSeen = 0 // nothing is to be kept
+	if err := g.compareWithHistory(); err != nil {
+		return err
+	}
+	if err := g.compareWithStandings(); err != nil {
+		return err
+	}
+	if g.seen = spots; len(g.toStore.Holds)+len(g.toStore.Releases) == 0 {
+		g.seen = 0 // nothing is to be kept
 	}
 	return nil
 }
 
-// fitsIn returns the fits that units would have in a view of the study as if something were not
-// held, where they are not the current ones.
+// fitsAsIf returns the fits that units would have in as, a view of the study in which some readings are
+// not held, where they are not the current fits.
 func (d *Desk) fitsAsIf(ctx context.Context, as *store.View, roster *study.Roster) (map[study.Unit]*study.Fit, error) {
 	units, err := as.Units()
 	if err != nil {
 		return nil, err
 	}
-	b, err := d.newWorkspace(roster, units, 1)
+	w, err := d.newWorkspace(roster, units, 1)
 	if err != nil {
 		return nil, err
 	}
-	b.loadReadings = func(_ context.Context, of study.Unit) ([]study.Reading, error) { return as.Readings(of) }
+	w.loadReadings = func(_ context.Context, of study.Unit) ([]study.Reading, error) { return as.Readings(of) }
 	fits := map[study.Unit]*study.Fit{}
-	for _, job := range b.jobs() {
+	for _, job := range w.jobs() {
 		if !job.stale() {
 			continue
 		}
-		done, err := b.fit(ctx, 0, job)
+		done, err := w.fit(ctx, 0, job)
 		if err != nil {
 			return nil, err
 		}
@@ -114,11 +117,12 @@ func (d *Desk) fitsAsIf(ctx context.Context, as *store.View, roster *study.Roste
 	return fits, nil
 }
 
-// exchangedUnits returns the units that look exchanged, by the current fits or those instead
-// of them, and the number of spots that were compared.
-func (g *guardRun) findExchanged(as *store.View, instead map[study.Unit]*study.Fit) (
-	units map[study.Unit]study.Concern, spots int, err error) {
-	third := g.guard.NewFilmComparison()
+// findExchanged returns the units that look exchanged, by the current fits or by those that stand
+// instead of them, and the number of spots that were compared.
+func (g *guardRun) findExchanged(
+	as *store.View, instead map[study.Unit]*study.Fit,
+) (units map[study.Unit]study.Concern, spots int, err error) {
+	films := g.guard.NewFilmComparison()
 	judged, err := g.judgedUnits()
 	if err != nil {
 		return nil, 0, err
@@ -127,12 +131,12 @@ func (g *guardRun) findExchanged(as *store.View, instead map[study.Unit]*study.F
 		if other := instead[f.Unit]; other != nil {
 			f = other
 		}
-		third.Add(f, judged[f.Unit])
+		films.Add(f, judged[f.Unit])
 		spots++
 		return nil
 	}, study.Exposed, study.Control)
 	units = map[study.Unit]study.Concern{}
-	for _, u := range third.Found() {
+	for _, u := range films.Found() {
 		units[u.Unit] = u.Concern
 	}
 	return units, spots, err
@@ -147,16 +151,16 @@ func (g *guardRun) judgedUnits() (map[study.Unit]bool, error) {
 	})
 }
 
-// claimFound notes what the third look says now of the readings that count in the units, and that it
-// says nothing any more of others that it held. Readings that a person has judged stay as they are.
+// noteExchanged notes what stage 4 says now of the readings that count in the units, and that it says
+// nothing of other readings that it held. Readings that a person has judged stay as they are.
 func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Concern) error {
 	coupons := map[string]bool{}
 	for u := range units {
 		coupons[u.Coupon] = true
 	}
-	held := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.Exchanged }
+	isExchanged := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.Exchanged }
 	for n, said := range g.standings {
-		if !slices.ContainsFunc(said.Holds, held) {
+		if !slices.ContainsFunc(said.Holds, isExchanged) {
 			continue
 		}
 		m, _, err := g.view.Marked(n)
@@ -177,7 +181,7 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 			if ok && m.Standing == study.Counted && m.Guardable && m.Quantity == study.Reflectance {
 				return g.changeConcerns(&m, func(c *guardConcerns) { c.exchanged = []study.Concern{concern} })
 			}
-			if !slices.ContainsFunc(said.Holds, held) {
+			if !slices.ContainsFunc(said.Holds, isExchanged) {
 				return nil
 			}
 			return g.changeConcerns(&m, func(c *guardConcerns) { c.exchanged = nil })

@@ -11,7 +11,7 @@ import (
 	"wane/study/store"
 )
 
-// entered finds the gatherings that were entered into, and what touches later pulls.
+// findEntered finds the gatherings that have something new, and the later pulls that it concerns.
 func (g *guardRun) findEntered() error {
 	gatherings, err := g.view.GatheringsSince(g.lastLook.LastReading)
 	if err != nil {
@@ -42,6 +42,8 @@ func (g *guardRun) findEntered() error {
 	return g.findTwins()
 }
 
+// gatheringOf returns the readings that a reading is compared with: those of its session, or of its
+// coupon if it names none.
 func gatheringOf(m *store.Marked) store.Gathering {
 	if m.Session == "" {
 		return store.Gathering{Coupon: m.Coupon}
@@ -49,13 +51,13 @@ func gatheringOf(m *store.Marked) store.Gathering {
 	return store.Gathering{Session: m.Session}
 }
 
-// touch notes that a reading counts where it did not, or no longer where it did.
+// touchReading notes that a reading counts now and did not, or the other way round.
 func (g *guardRun) touchReading(m *store.Marked) error {
 	return g.touchLater(g.exposureOf(m.Coupon), m.Pull)
 }
 
-// exposureOf returns the exposure of a coupon, empty for one whose row is missing, which
-// others report.
+// exposureOf returns the exposure of a coupon; empty if the coupon has no row, which verify
+// reports.
 func (g *guardRun) exposureOf(coupon string) string {
 	if c := g.coupons[coupon]; c != nil {
 		return c.Exposure
@@ -63,7 +65,8 @@ func (g *guardRun) exposureOf(coupon string) string {
 	return ""
 }
 
-// touchLater notes the later pulls of coupons that go with an exposure.
+// touchLater notes that the coupons of an exposure are to be compared with their history again, at
+// each pull after this one.
 func (g *guardRun) touchLater(exposure string, pull int) error {
 	if first, known := g.firstTouched[exposure]; known && first <= pull {
 		return nil
@@ -76,6 +79,7 @@ func (g *guardRun) touchLater(exposure string, pull int) error {
 	return err
 }
 
+// addPending notes that a session is to be compared with its history at a pull.
 func (g *guardRun) addPending(session string, pull int) {
 	if g.pending[pull] == nil {
 		g.pending[pull] = map[string]bool{}
@@ -83,8 +87,8 @@ func (g *guardRun) addPending(session string, pull int) {
 	g.pending[pull][session] = true
 }
 
-// findTwins finds what has the numbers of others. Of several others the first by its place
-// is named.
+// findTwins finds readings that have the same numbers as others. Of several others the first by its
+// place is named.
 func (g *guardRun) findTwins() error {
 	g.twins = map[int64][]study.Concern{}
 	return g.view.TwinsSince(g.lastLook.LastReading, func(group []store.Twin) error {
@@ -104,7 +108,8 @@ func (g *guardRun) findTwins() error {
 	})
 }
 
-// of returns what guards say of a reading, as far as this look has come; nil for nothing.
+// concernsOf returns what the guards say of a reading at this stage of the run; nil if they say
+// nothing.
 func (g *guardRun) concernsOf(number int64) *guardConcerns {
 	if c := g.claims[number]; c != nil {
 		return c
@@ -128,7 +133,8 @@ func (g *guardRun) concernsOf(number int64) *guardConcerns {
 	return c
 }
 
-// change has do change what guards say of a reading that nobody has judged.
+// changeConcerns has do change what the guards say of a reading, and notes the later pulls if the
+// change has an effect on them.
 func (g *guardRun) changeConcerns(m *store.Marked, do func(*guardConcerns)) error {
 	c := g.concernsOf(m.Number)
 	if c == nil {
@@ -145,7 +151,7 @@ func (g *guardRun) changeConcerns(m *store.Marked, do func(*guardConcerns)) erro
 	return g.touchReading(m)
 }
 
-// seen is a reading as the guards see it.
+// asSeen returns a reading as the guards see it.
 func (g *guardRun) asSeen(m *store.Marked) guard.Reading {
 	s := guard.Reading{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
 		Traits: m.Traits, Standing: m.Standing}
@@ -162,8 +168,8 @@ func (g *guardRun) asSeen(m *store.Marked) guard.Reading {
 	return s
 }
 
-// amongOthers looks at the gatherings that were entered into: at each reading by itself and
-// among the others.
+// checkGatherings checks the gatherings that have something new: each reading by itself and beside the
+// others.
 func (g *guardRun) checkGatherings() error {
 	order := slices.SortedFunc(maps.Keys(g.gatherings), func(a, b store.Gathering) int {
 		return cmp.Or(cmp.Compare(a.Session, b.Session), cmp.Compare(a.Coupon, b.Coupon))
@@ -176,8 +182,9 @@ func (g *guardRun) checkGatherings() error {
 	return nil
 }
 
+// checkGathering checks the readings of one gathering.
 func (g *guardRun) checkGathering(of store.Gathering) error {
-	anew, err := g.recheckNumbers(of)
+	rechecked, err := g.recheckNumbers(of)
 	if err != nil {
 		return err
 	}
@@ -187,12 +194,13 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	err = g.view.MarkedIn(of, func(m store.Marked) error {
 		s := g.asSeen(&m)
 		if s.Unjudged {
-			own := g.concernsAlone(&s, anew)
+			own := g.concernsAlone(&s, rechecked)
 			if s.Standing = study.Counted; len(own) > 0 {
 				s.Standing, concerns[m.Number] = study.Held, own
 			}
 		}
-		seen, marked = append(seen, s), append(marked, store.Marked{Place: m.Place, Number: m.Number, Session: m.Session})
+		seen = append(seen, s)
+		marked = append(marked, store.Marked{Place: m.Place, Number: m.Number, Session: m.Session})
 		if of.Session != "" {
 			g.addPending(of.Session, m.Pull)
 		}
@@ -201,7 +209,7 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	if err != nil {
 		return err
 	}
-	g.readingsSeen += len(seen)
+	g.seen += len(seen)
 	for _, h := range g.guard.JudgeSession(of.Session, seen) {
 		concerns[h.Reading] = append(concerns[h.Reading], h.Concern)
 	}
@@ -217,11 +225,11 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	return nil
 }
 
-// alone returns what a reading by itself is suspicious for. anew holds what its numbers say
-// where they were looked at.
-func (g *guardRun) concernsAlone(s *guard.Reading, anew map[int64][]study.Concern) []study.Concern {
+// concernsAlone returns the concerns about a reading by itself. rechecked holds those about its
+// numbers, for readings whose numbers were checked again.
+func (g *guardRun) concernsAlone(s *guard.Reading, rechecked map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
-	var held []study.Concern // before, but for what this look tells anew
+	var held []study.Concern // before, without those that this run finds again
 	for _, h := range g.standings[s.Number].Holds {
 		switch isTwin := h.Row.Guard == guard.Twin; {
 		case g.recheckAll, isTwin && ofGroup:
@@ -231,15 +239,15 @@ func (g *guardRun) concernsAlone(s *guard.Reading, anew map[int64][]study.Concer
 			held = append(held, h.Row.Concern)
 		}
 	}
-	if own, ok := anew[s.Number]; ok {
+	if own, ok := rechecked[s.Number]; ok {
 		return slices.Concat(own, twin)
 	}
 	return slices.Concat(g.guard.JudgeAgain(s, held), twin)
 }
 
-// byNumbers looks at the numbers of readings that were taken in before their session was
-// registered, if that tells more of them, or of all.
-func (g *guardRun) recheckNumbers(of store.Gathering) (anew map[int64][]study.Concern, err error) {
+// recheckNumbers checks again the numbers of readings that were taken in before their session was
+// registered, if the register says more of them, or of all readings if the guards have changed.
+func (g *guardRun) recheckNumbers(of store.Gathering) (rechecked map[int64][]study.Concern, err error) {
 	before := g.registered[of.Session]
 	if !g.recheckAll && (before == 0 || !g.guard.HasJoins(of.Session)) {
 		return nil, nil
@@ -247,22 +255,22 @@ func (g *guardRun) recheckNumbers(of store.Gathering) (anew map[int64][]study.Co
 	if g.recheckAll || before > g.sinceLine && g.sinceLine > 0 {
 		before = math.MaxInt64
 	}
-	anew = map[int64][]study.Concern{}
-	return anew, g.view.ReadingsIn(of, before, func(r store.Kept[study.Reading]) error {
-		anew[r.Number] = g.guard.JudgeReading(&r.Row)
+	rechecked = map[int64][]study.Concern{}
+	return rechecked, g.view.ReadingsIn(of, before, func(r store.Kept[study.Reading]) error {
+		rechecked[r.Number] = g.guard.JudgeReading(&r.Row)
 		return nil
 	})
 }
 
-// besideHistory compares the coupons of sessions with their last pulls, one pull after the
-// other, since what is held of one counts for the next.
+// compareWithHistory compares the coupons of sessions with their last pulls. It goes one pull after
+// the other, since what is held at one pull is no history for the next.
 func (g *guardRun) compareWithHistory() error {
 	for len(g.pending) > 0 {
 		pull := slices.Min(slices.Collect(maps.Keys(g.pending)))
 		sessions := slices.Sorted(maps.Keys(g.pending[pull]))
 		delete(g.pending, pull)
 		for _, session := range sessions {
-			if err := g.checkSwapped(session, pull); err != nil {
+			if err := g.compareSession(session, pull); err != nil {
 				return err
 			}
 		}
@@ -270,9 +278,9 @@ func (g *guardRun) compareWithHistory() error {
 	return nil
 }
 
-// exchanged compares the coupons of a session at one pull. At pull 0 there is nothing to
-// compare them with.
-func (g *guardRun) checkSwapped(session string, pull int) error {
+// compareSession compares the coupons that were read at one pull in a session with their history. At
+// pull 0 there is none.
+func (g *guardRun) compareSession(session string, pull int) error {
 	if pull == 0 {
 		return nil
 	}
@@ -292,14 +300,14 @@ func (g *guardRun) checkSwapped(session string, pull int) error {
 		return err
 	}
 	if !g.gatherings[of] {
-		g.readingsSeen += len(seen)
+		g.seen += len(seen)
 	}
 	last, err := g.lastReadings(session, seen)
 	if err != nil {
 		return err
 	}
-	whole := func() ([]guard.Reading, error) { return g.readHistory(session, read) }
-	holds, err := g.guard.JudgeNames(pull, seen, last, whole)
+	history := func() ([]guard.Reading, error) { return g.readHistory(session, read) }
+	holds, err := g.guard.JudgeNames(pull, seen, last, history)
 	if err != nil {
 		return err
 	}
@@ -319,16 +327,17 @@ func (g *guardRun) checkSwapped(session string, pull int) error {
 	return nil
 }
 
-// lastOf returns what was last read before, in other sessions, at each spot of a session.
+// lastReadings returns, for each spot of a session, what was read of it last before, in other
+// sessions.
 func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []guard.Reading, err error) {
-	type at struct {
+	type couponPull struct {
 		coupon string
 		pull   int
 	}
-	spots := map[at]map[string]bool{} // of each coupon and pull of the session
-	var order []at
+	spots := map[couponPull]map[string]bool{} // those whose last reading is still looked for
+	var order []couponPull
 	for i := range seen {
-		k := at{seen[i].Coupon, seen[i].Pull}
+		k := couponPull{seen[i].Coupon, seen[i].Pull}
 		if spots[k] == nil {
 			spots[k], order = map[string]bool{}, append(order, k)
 		}
@@ -346,8 +355,8 @@ func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []gu
 			if err != nil {
 				return nil, err
 			}
-			for spot, is := range found {
-				if is {
+			for spot, certain := range found {
+				if certain {
 					delete(spots[k], spot)
 				}
 			}
@@ -356,9 +365,9 @@ func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []gu
 	return last, nil
 }
 
-// whole returns all that was read in other sessions of the coupons of a session, and
-// of the coated ones that were not read in it though they go with those that were: a name of
-// the session may be on one of them.
+// readHistory returns all that was read in other sessions: of the coupons of a session, and of the
+// coated coupons of the same exposures that were not read in it. A reading of the session may be of one
+// of those.
 func (g *guardRun) readHistory(session string, read map[string]bool) (history []guard.Reading, err error) {
 	coupons := slices.Collect(maps.Keys(read))
 	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read

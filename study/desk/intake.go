@@ -80,10 +80,10 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 		return nil, err
 	}
 	out := &TakenIn{HeldBefore: len(before), Notes: p.placement.notes()}
-	room := newPendingMemory(mostPendingBytes)
+	memory := newPendingMemory(mostPendingBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
-		if err := room.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
+		if err := memory.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
 		}
 		return j, p.read(ctx, j)
@@ -92,7 +92,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 		j.export.Data, j.readings = nil, nil // packed, known or refused
 		number := j.number
 		err := take.add(j)
-		room.release(number) // after it has been committed, if it is large
+		memory.release(number) // after it has been committed, if it is large
 		return err
 	}
 	err = commitRest(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)

@@ -13,41 +13,42 @@ import (
 	"wane/study/intake/source"
 )
 
-// namedLeft is how many of the files that are left are named.
+// mostNamedFiles is how many of the skipped files a note names.
 const mostNamedFiles = 3
 
-// leftFiles are files that nothing places, and those that cannot be taken anyway.
+// skippedFiles are files that were found and are not taken in: nothing places them, or they cannot be
+// read.
 type skippedFiles struct {
 	n       int
-	first   []string
-	faulty  int
-	refused []string // why the first of these
+	first   []string // names of the first that nothing places
+	faulty  int      // those that cannot be read
+	refused []string // why the first of these cannot be read
 }
 
-func (l *skippedFiles) add(f source.Found) {
-	l.n++
+func (s *skippedFiles) add(f source.Found) {
+	s.n++
 	switch {
 	case f.Fault != nil:
-		if l.faulty++; l.faulty <= mostNamedFiles {
-			l.refused = append(l.refused, f.Fault.Error())
+		if s.faulty++; s.faulty <= mostNamedFiles {
+			s.refused = append(s.refused, f.Fault.Error())
 		}
-	case len(l.first) < mostNamedFiles:
-		l.first = append(l.first, f.Path)
+	case len(s.first) < mostNamedFiles:
+		s.first = append(s.first, f.Path)
 	}
 }
 
-// notes says which files are left, and why.
-func (l *skippedFiles) notes(by string) (notes []string) {
-	if unplaced := l.n - l.faulty; unplaced > 0 {
-		notes = append(notes, "left, since "+by+" has no row for them: "+joinFirst(l.first, unplaced, ", "))
+// notes says which files were skipped, and why.
+func (s *skippedFiles) notes(by string) (notes []string) {
+	if unplaced := s.n - s.faulty; unplaced > 0 {
+		notes = append(notes, "skipped, since "+by+" has no row for them: "+joinFirst(s.first, unplaced, ", "))
 	}
-	if l.faulty > 0 {
-		notes = append(notes, "left: "+joinFirst(l.refused, l.faulty, "; "))
+	if s.faulty > 0 {
+		notes = append(notes, "skipped: "+joinFirst(s.refused, s.faulty, "; "))
 	}
 	return notes
 }
 
-// andMore joins the first of n texts.
+// joinFirst joins the first of n texts, and counts the others.
 func joinFirst(first []string, n int, between string) string {
 	text := strings.Join(first, between)
 	if more := n - len(first); more > 0 {
@@ -56,12 +57,14 @@ func joinFirst(first []string, n int, between string) string {
 	return text
 }
 
-// choose finds out which files are taken in: those that paths lead to, in their order,
-// each once, or without paths those that the map names.
+// chooseFiles decides which files are taken in: those that paths lead to, in their order, each once;
+// without paths those that the map names.
 func (p *intakePlan) chooseFiles(mapFile string, paths []string) (err error) {
 	if len(paths) == 0 {
 		if p.total = p.placement.rules[0].Count(); p.total == 0 {
-			return &study.Refusal{File: p.placement.name, Fault: "no file is given, and no map names one", Try: "give files, folders or zip files"}
+			return &study.Refusal{
+				File: p.placement.name, Fault: "no file is given, and no map names one", Try: "give files, folders or zip files",
+			}
 		}
 		return nil
 	}
@@ -71,9 +74,9 @@ func (p *intakePlan) chooseFiles(mapFile string, paths []string) (err error) {
 	return p.selectFound(mapFile)
 }
 
-// sift keeps those of the files found that are taken in or refused. A file that cannot
-// be taken is refused if a person named it, by its path or in a row of the map, and else
-// left.
+// selectFound keeps those of the found files that are taken in or refused, and notes the others as
+// skipped. A file that cannot be read is refused if a person named it, by its path or in a row of
+// the map; otherwise it is skipped.
 func (p *intakePlan) selectFound(mapFile string) error {
 	own := ""
 	if mapFile != "" {
@@ -131,7 +134,7 @@ func (p *intakePlan) selectFound(mapFile string) error {
 	return p.nothingPlaced()
 }
 
-// faultOf says why a file that is wanted cannot be taken in: it is not there, it is no file,
+// faultOfWanted says why a file that a person wants cannot be taken in: there is none, it is not a file,
 // or no row places it.
 func (p *intakePlan) faultOfWanted(path string, placed bool) error {
 	info, err := os.Stat(path)
@@ -142,12 +145,15 @@ func (p *intakePlan) faultOfWanted(path string, placed bool) error {
 		_, err := source.ReadFile(path) // says what it is, and does not open it
 		return err
 	case !placed:
-		return &study.Refusal{File: path, Fault: p.placement.describe() + " has no row for this file",
-			Try: "add a row for each of its columns that is wanted, or leave the file out"}
+		return &study.Refusal{
+			File: path, Fault: p.placement.describe() + " has no row for this file",
+			Try: "add a row for each of its columns that is wanted, or leave the file out",
+		}
 	}
 	return nil
 }
 
+// nothingPlaced is the refusal of files of which none is placed.
 func (p *intakePlan) nothingPlaced() error {
 	try := "check the pattern of its files"
 	for path, err := range p.placement.mappedFiles() {
@@ -156,10 +162,13 @@ func (p *intakePlan) nothingPlaced() error {
 		}
 		break
 	}
-	return &study.Refusal{File: p.placement.name, Fault: fmt.Sprintf("%s has no row for any of the %d files found", p.placement.kind(), p.skipped.n), Try: try}
+	return &study.Refusal{
+		File:  p.placement.name,
+		Fault: fmt.Sprintf("%s has no row for any of the %d files found", p.placement.kind(), p.skipped.n), Try: try,
+	}
 }
 
-// chosen are the files to take in.
+// exportJobs are the files to take in.
 func (p *intakePlan) exportJobs() iter.Seq[*exportJob] {
 	return func(yield func(*exportJob) bool) {
 		for _, f := range p.found {
@@ -178,10 +187,10 @@ func (p *intakePlan) exportJobs() iter.Seq[*exportJob] {
 	}
 }
 
-// mapped are the files that the map names.
+// mappedFiles are the files that the map names.
 func (p *placement) mappedFiles() iter.Seq2[string, error] { return p.rules[0].Files() }
 
-// namesWithin reports whether the map names a member of a zip file.
+// namesMemberOf reports whether the map names a member of a zip file.
 func (p *placement) namesMemberOf(zipped string) (bool, error) {
 	for path, err := range p.mappedFiles() {
 		if err != nil {

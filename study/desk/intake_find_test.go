@@ -52,7 +52,7 @@ func TestIntakeOfZipIsThatOfTheFile(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	assert.Equal(t, []int{1, 2, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Left})
-	assert.Equal(t, []string{"left, since the map " + zipMap + " has no row for them: " + packed + "/in/readme.txt"}, in.Notes)
+	assert.Equal(t, []string{"skipped, since the map " + zipMap + " has no row for them: " + packed + "/in/readme.txt"}, in.Notes)
 	assert.Contains(t, dump(t, d), `"a.csv"`, "its own name")
 
 	before := dump(t, d)

@@ -10,7 +10,7 @@ import (
 	"wane/study"
 )
 
-// ahead is how many items of each worker may wait to be taken.
+// ahead is how many finished items of each worker may wait to be taken.
 const ahead = 100
 
 // countWorkers returns how many goroutines are meant by n workers: 0 is one for each core. Fewer
@@ -18,21 +18,24 @@ const ahead = 100
 func countWorkers(n int) (int, error) {
 	switch {
 	case n < 0:
-		return 0, usagef("give at least 1, or 0 for one for each core", "%d is no number of workers", n)
+		return 0, usagef("give at least 1, or 0 for one for each core", "%d workers are fewer than 0", n)
 	case n == 0:
 		return runtime.GOMAXPROCS(0), nil
 	}
 	return n, nil
 }
 
-// inOrder applies do to every item, in up to workers goroutines, and hands the
-// results to take one after the other, in the order of the items, whatever order
-// they were finished in. do also gets the number of its goroutine, below workers,
-// for scratch space. The first error, of do or take or the context, ends it and is
-// returned; then nothing of a later item is taken. A panic of one of them is such an
-// error, a [*study.Fault]. At most ahead items for each
-// worker are held at a time, enough to go on while a batch is committed.
-func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error) error {
+// inOrder applies do to every item, in as many goroutines as there are workers, at least 1. It hands the
+// results to take one after the other, in the order of the items, whatever order they were finished
+// in. do also gets the number of its goroutine, below workers, for scratch space.
+//
+// The first error, of do or take or the context, ends the work and is returned; no result of a later
+// item is taken. A panic of one of them is such an error, a [*study.Fault]. At most ahead items for
+// each worker are in memory at a time, enough to go on while a batch is committed.
+func inOrder[In, Out any](
+	ctx context.Context, workers int, items iter.Seq[In],
+	do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error,
+) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	type slot struct {
@@ -72,7 +75,7 @@ func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], 
 	for s := range order {
 		<-s.done
 		if ctx.Err() != nil {
-			continue // let the workers run out
+			continue // until the workers have ended
 		}
 		err := s.err
 		if err == nil {
@@ -89,14 +92,14 @@ func inOrder[In, Out any](ctx context.Context, workers int, items iter.Seq[In], 
 	return context.Cause(ctx)
 }
 
-// taken calls take, whose panic becomes an error: the workers have to run out first.
+// callTake calls take. A panic becomes an error, since the workers have to end first.
 func callTake[Out any](take func(Out) error, out Out) (err error) {
 	defer study.Catch("", &err)
 	return take(out)
 }
 
-// finish commits what is left at the end of a batch: after success, and after a
-// person has stopped the work, so that finished units stay. err is how it ended.
+// commitRest commits the last batch: after success, and after a person has stopped the work, so that
+// finished units stay. err is what the work ended with.
 func commitRest(err error, commit func() error) error {
 	if err != nil && !errors.Is(err, context.Canceled) {
 		return err

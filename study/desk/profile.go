@@ -129,7 +129,7 @@ func checkProfile(p *intake.Profile, exports []string) (all []Previewed, err err
 			all = append(all, where.preview(files, f))
 			continue
 		}
-		all = append(all, Previewed{File: f.Path, Notes: []string{"left, since " + where.describe() + " is not for files of this name"}})
+		all = append(all, Previewed{File: f.Path, Notes: []string{"skipped, since " + where.describe() + " is not for files of this name"}})
 	}
 	return all, nil
 }
