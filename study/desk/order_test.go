@@ -392,7 +392,7 @@ func TestHoldsOfTheGuardOfHumidityAreReleased(t *testing.T) {
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	before, _ := heldIn(t, d)
-	require.Len(t, before, 3+1, "two for humidity, one for that and its certificate")
+	require.Len(t, before, 3, "two for humidity, one for that and its certificate")
 	fitted := f.fit(d)
 	require.Len(t, fitted.Looked.Released, 2)
 	for _, j := range fitted.Looked.Released {
