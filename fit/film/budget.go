@@ -85,7 +85,7 @@ const (
 // An [*InputError] says what is wrong with the budget. The error is ctx's when ctx is
 // done.
 func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error) {
-	l, err := b.ledger(ctx, v, base)
+	l, err := b.newTask(ctx, v, base)
 	if err != nil {
 		return nil, err
 	}
@@ -94,10 +94,10 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 		draws = 400
 	}
 	n := len(l.terms) + 1
-	off, errs := make([]offs, n*draws), make([]error, n*draws)
+	off, errs := make([]deviations, n*draws), make([]error, n*draws)
 	var next atomic.Int64
 	var failed atomic.Bool
-	work := func(t *bench) {
+	work := func(t *budgetWorker) {
 		for !failed.Load() {
 			i := int(next.Add(1)) - 1
 			if i >= len(off) {
@@ -112,9 +112,9 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	if workers == 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	benches := make([]*bench, min(workers, len(off)))
+	benches := make([]*budgetWorker, min(workers, len(off)))
 	for k := range benches {
-		if benches[k], err = l.bench(); err != nil {
+		if benches[k], err = l.newWorker(); err != nil {
 			return nil, err
 		}
 	}
@@ -139,10 +139,10 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	return rows, nil
 }
 
-// offs is by how much the results of one draw are off.
-type offs struct{ thickness, solar, change float64 } // nm, fractions
+// deviations is by how much the results of one draw are off.
+type deviations struct{ thickness, solar, change float64 } // nm, fractions
 
-func (r *BudgetRow) fill(off []offs) {
+func (r *BudgetRow) fill(off []deviations) {
 	var thickness, solar, change float64
 	for _, o := range off {
 		thickness += o.thickness * o.thickness

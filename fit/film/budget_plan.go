@@ -106,14 +106,14 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 	return out, err
 }
 
-// prospect is a plan made ready.
-type prospect struct {
+// plannedFit is a plan made ready.
+type plannedFit struct {
 	plan   *Plan
 	m      *model      // of all curves, their readings those that the film gives
 	blocks [][]float64 // by angle setting: its normal matrix alone
 }
 
-func (f *Fitter) prospect(p *Plan) (*prospect, error) {
+func (f *Fitter) prospect(p *Plan) (*plannedFit, error) {
 	spot, err := p.spot(f.setup)
 	if err != nil {
 		return nil, err
@@ -122,18 +122,18 @@ func (f *Fitter) prospect(p *Plan) (*prospect, error) {
 	for i := range sigma {
 		sigma[i] = spot.Curves[i].NoiseSD
 	}
-	m, err := f.model(spot, sigma)
+	m, err := f.fullModel(spot, sigma)
 	if err != nil {
 		return nil, err
 	}
-	m.predict(startVector(p.params(m)))
-	q := &prospect{plan: p, m: m, blocks: make([][]float64, len(m.angles))}
+	m.predictReadings(startVector(p.params(m)))
+	q := &plannedFit{plan: p, m: m, blocks: make([][]float64, len(m.angles))}
 	for k := range q.blocks {
-		alone := m.only([]int{k})
+		alone := m.atSettings([]int{k})
 		params, n := p.params(alone), alone.size()
-		alone.aim(params)
+		alone.setFreeParams(params)
 		q.blocks[k] = make([]float64, n*n)
-		alone.normal(q.blocks[k], make([]float64, n), startVector(params))
+		alone.fillNormalEquations(q.blocks[k], make([]float64, n), startVector(params))
 	}
 	return q, nil
 }
@@ -194,21 +194,21 @@ func (p *Plan) params(m *model) []fit.Param {
 	return params
 }
 
-// predict sets the readings of m, which must not be compressed, to what x gives.
-func (m *model) predict(x []float64) {
-	g := m.geometry(x)
+// predictReadings sets the readings of m, which must not be compressed, to what x gives.
+func (m *model) predictReadings(x []float64) {
+	g := m.filmAt(x)
 	for k := range m.curves {
 		var slopes [kinds]float64
 		c := &m.curves[k]
-		c.look(&g, x)
+		c.prepare(&g, x)
 		for i := range c.r {
 			c.r[i] = c.point(i, &slopes)
 		}
 	}
 }
 
-// only is the model of the curves at some of the angle settings.
-func (m *model) only(settings []int) *model {
+// atSettings is the model of the curves at some of the angle settings.
+func (m *model) atSettings(settings []int) *model {
 	out := *m
 	out.coarse, out.rows, out.points = &out, 0, 0
 	out.angles, out.names, out.curves = nil, nil, nil
@@ -227,7 +227,7 @@ func (m *model) only(settings []int) *model {
 	for i := range out.curves {
 		out.curves[i].firstJoin = out.pJoin(0)
 	}
-	out.sums = make([]float64, len(out.curves))
+	out.curveCosts = make([]float64, len(out.curves))
 	return &out
 }
 
@@ -252,10 +252,10 @@ func (m *model) addBlock(sum, block []float64, at int) {
 }
 
 // verdict is that of the curves at some of the angle settings.
-func (q *prospect) verdict(ctx context.Context, settings []int) (*Verdict, error) {
-	m := q.m.only(settings)
+func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, error) {
+	m := q.m.atSettings(settings)
 	params := q.plan.params(m)
-	m.aim(params)
+	m.setFreeParams(params)
 	problem := &fit.Problem{Params: params, Points: m.points, Normal: func(jj, _, _ []float64) float64 {
 		for at, k := range settings {
 			m.addBlock(jj, q.blocks[k], at)
@@ -266,20 +266,20 @@ func (q *prospect) verdict(ctx context.Context, settings []int) (*Verdict, error
 	if err != nil {
 		return nil, fmt.Errorf("could not work out what the curves would tell: %w", err)
 	}
-	s := &solution{params: params, x: r.X, converged: true, atBound: r.AtBound, result: r, share: 1}
+	s := &solution{params: params, x: r.X, converged: true, atBound: r.AtBound, result: r, effectiveShare: 1}
 	if err := m.covariance(s); err != nil {
 		return nil, err
 	}
 	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: s, widest: s}
-	v.estimates()
-	v.quality()
-	v.flags()
+	v.fillEstimates()
+	v.fillQuality()
+	v.setFlags()
 	return v, nil
 }
 
 // search looks for the set of angle settings of least u.
 type search struct {
-	q     *prospect
+	q     *plannedFit
 	u     func(*Verdict) float64
 	size  int
 	best  []int // nil: none yet
@@ -287,8 +287,8 @@ type search struct {
 	tried int
 }
 
-// try compares a set with the best and reports whether it is better.
-func (s *search) try(ctx context.Context, set []int) (bool, error) {
+// trySet compares a set with the best and reports whether it is better.
+func (s *search) trySet(ctx context.Context, set []int) (bool, error) {
 	v, err := s.q.verdict(ctx, set)
 	if err != nil {
 		return false, err
@@ -305,7 +305,7 @@ func (s *search) try(ctx context.Context, set []int) (bool, error) {
 func (s *search) everySet(ctx context.Context) error {
 	set := make([]int, s.size)
 	for sets := combin.NewCombinationGenerator(len(s.q.blocks), s.size); sets.Next(); {
-		if _, err := s.try(ctx, sets.Combination(set)); err != nil {
+		if _, err := s.trySet(ctx, sets.Combination(set)); err != nil {
 			return err
 		}
 	}
@@ -347,7 +347,7 @@ func (s *search) tryAt(ctx context.Context, set []int, at int) (better bool, err
 		}
 		with := append(slices.Clone(others), k)
 		slices.Sort(with)
-		found, err := s.try(ctx, with)
+		found, err := s.trySet(ctx, with)
 		if err != nil {
 			return false, err
 		}

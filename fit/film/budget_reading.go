@@ -7,22 +7,22 @@ import (
 	"slices"
 )
 
-// bench is what one worker has for itself.
-type bench struct {
-	*ledger
+// budgetWorker is what one worker has for itself.
+type budgetWorker struct {
+	*budgetTask
 	mean    *Probe
 	fitters []*Fitter
 	models  []*model // of the readings to come, on all points, without pins
 	spots   []*Spot  // with those readings
 }
 
-func (l *ledger) bench() (*bench, error) {
-	t := &bench{ledger: l}
+func (l *budgetTask) newWorker() (*budgetWorker, error) {
+	t := &budgetWorker{budgetTask: l}
 	var err error
 	if t.mean, err = l.Mean(); err != nil {
 		return nil, err
 	}
-	for _, p := range l.pulls {
+	for _, p := range l.readings {
 		spot := p.spot()
 		for k := range spot.Curves {
 			spot.Curves[k].R = make([]float64, len(spot.Curves[k].NM))
@@ -30,7 +30,7 @@ func (l *ledger) bench() (*bench, error) {
 		free := *spot
 		free.Pins = nil
 		f := NewFitter(spot.Setup)
-		m, err := f.model(&free, p.sigma)
+		m, err := f.fullModel(&free, p.sigma)
 		if err != nil {
 			return nil, err
 		}
@@ -40,7 +40,7 @@ func (l *ledger) bench() (*bench, error) {
 }
 
 // spot is the spot as it was fitted, its noise declared.
-func (p *pull) spot() *Spot {
+func (p *budgetReading) spot() *Spot {
 	spot := *p.v.model.spot
 	spot.Curves = slices.Clone(spot.Curves)
 	for k := range spot.Curves {
@@ -51,9 +51,9 @@ func (p *pull) spot() *Spot {
 
 // draw draws term number k, or all if there is none of that number, and returns by how
 // much the results are off.
-func (t *bench) draw(ctx context.Context, k int, rng *rand.Rand) (offs, error) {
-	to := make([]input, len(t.pulls))
-	for i, p := range t.pulls {
+func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviations, error) {
+	to := make([]drawnInput, len(t.readings))
+	for i, p := range t.readings {
 		to[i].x = slices.Clone(p.truth)
 	}
 	for i := range t.terms {
@@ -61,33 +61,33 @@ func (t *bench) draw(ctx context.Context, k int, rng *rand.Rand) (offs, error) {
 			t.terms[i].shift(rng, to)
 		}
 	}
-	thickness, solar, err := t.measure(ctx, 0, &to[0], rng)
+	thickness, solar, err := t.measureAndFit(ctx, 0, &to[0], rng)
 	if err != nil {
-		return offs{}, err
+		return deviations{}, err
 	}
-	out := offs{thickness, solar, math.NaN()}
+	out := deviations{thickness, solar, math.NaN()}
 	if len(to) > 1 {
-		_, before, err := t.measure(ctx, 1, &to[1], rng)
+		_, before, err := t.measureAndFit(ctx, 1, &to[1], rng)
 		if err != nil {
-			return offs{}, err
+			return deviations{}, err
 		}
 		out.change = solar - before
 	}
 	return out, nil
 }
 
-// measure reads and fits pull number k with an input, and returns thickness and mean
+// measureAndFit reads and fits pull number k with an input, and returns thickness and mean
 // less what they truly are.
-func (t *bench) measure(ctx context.Context, k int, in *input, rng *rand.Rand) (thickness, mean float64, err error) {
-	p, m, spot := t.pulls[k], t.models[k], t.spots[k]
-	m.confine(in.x)
-	truth := m.geometry(in.x)
+func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness, mean float64, err error) {
+	p, m, spot := t.readings[k], t.models[k], t.spots[k]
+	m.clampNuisances(in.x)
+	truth := m.filmAt(in.x)
 	trueMean := t.mean.mean(in.x, &truth).value
 	if in.wet != 0 {
-		wetted := soaked(spot.Coating, &truth, in.wet)
+		wetted := soakedIndex(spot.Coating, &truth, in.wet)
 		in.x[pIndex], in.x[pTau] = wetted, wetted*truth.d
 	}
-	m.predict(in.x) // into the readings of spot
+	m.predictReadings(in.x) // into the readings of spot
 	if in.noisy {
 		for i := range spot.Curves {
 			addNoise(spot.Curves[i].R, p.sigma[i]*p.scatter, p.rho, rng)
@@ -101,13 +101,13 @@ func (t *bench) measure(ctx context.Context, k int, in *input, rng *rand.Rand) (
 }
 
 // fit fits spot, in the structure of the verdict and from its solution.
-func (p *pull) fit(ctx context.Context, f *Fitter, spot *Spot) (x []float64, g geometry, err error) {
+func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (x []float64, g filmState, err error) {
 	var m *model
 	if p.level >= 0 {
-		m, err = f.packed(spot, p.sigma, p.level)
+		m, err = f.packedModel(spot, p.sigma, p.level)
 	}
 	if m == nil && err == nil {
-		m, err = f.model(spot, p.sigma)
+		m, err = f.fullModel(spot, p.sigma)
 	}
 	if err != nil {
 		return nil, g, err
@@ -117,11 +117,11 @@ func (p *pull) fit(ctx context.Context, f *Fitter, spot *Spot) (x []float64, g g
 	if err != nil {
 		return nil, g, err
 	}
-	return s.x, m.geometry(s.x), nil
+	return s.x, m.filmAt(s.x), nil
 }
 
-// confine moves a vector of nuisances into what is physically possible.
-func (m *model) confine(x []float64) {
+// clampNuisances moves a vector of nuisances into what is physically possible.
+func (m *model) clampNuisances(x []float64) {
 	x[pShare] = min(max(x[pShare], 0), 1)
 	x[pGlass] = min(max(x[pGlass], -maxGlass), maxGlass)
 	for k, angle := range m.angles {
@@ -135,13 +135,13 @@ func (m *model) confine(x []float64) {
 // (CC0), main/H2O/nk/Hale.
 const waterIndex = 1.333
 
-// soaked returns the index at 550 nm of the film g once the share wet of its pores,
+// soakedIndex returns the index at 550 nm of the film g once the share wet of its pores,
 // which are filled with air otherwise, has been filled with water; emptied where it is
 // below 0. Water and air are mixed by the rule of the coating first, and then with the
 // solid, as if each pore were partly full; Bruggeman's equation for three parts, with
 // some pores full and others empty, gives 5 % more for a tenth. That the index of water falls with the wavelength a little less than that of
 // silica is left out: it moves the film's by some 1e-5.
-func soaked(c Coating, g *geometry, wet float64) float64 {
+func soakedIndex(c Coating, g *filmState, wet float64) float64 {
 	p, _, _ := c.porosityOf(g.index, g.skeleton)
 	filling, _, _ := c.Mixing.MixReal(waterIndex*waterIndex, 1, 1-wet)
 	eps, _, _ := c.Mixing.MixReal(g.skeleton*g.skeleton, filling, p)

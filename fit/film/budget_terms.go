@@ -8,15 +8,15 @@ import (
 	"slices"
 )
 
-// ledger is a budget made ready: what all workers read.
-type ledger struct {
+// budgetTask is a budget made ready: what all workers read.
+type budgetTask struct {
 	*Budget
-	pulls []*pull // the spot, and its baseline
-	terms []term
+	readings []*budgetReading // the spot, and its baseline
+	terms    []term
 }
 
-// pull is one reading of the spot.
-type pull struct {
+// budgetReading is one reading of the spot.
+type budgetReading struct {
 	v       *Verdict
 	level   int       // of compression; -1: on all points
 	session Session   // sizes of the errors drawn
@@ -32,18 +32,18 @@ type pull struct {
 type term struct {
 	name, unit string
 	size       float64
-	shift      func(rng *rand.Rand, to []input)
+	shift      func(rng *rand.Rand, to []drawnInput)
 }
 
-// input is what one reading meets.
-type input struct {
+// drawnInput is what one reading meets.
+type drawnInput struct {
 	x      []float64
 	noisy  bool
 	wet    float64 // share of the pores that has been filled
 	unseen float64 // what is added to the mean
 }
 
-func (b *Budget) ledger(ctx context.Context, v, base *Verdict) (*ledger, error) {
+func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, error) {
 	switch {
 	case b.Mean == nil:
 		panic("film: a budget without the probe of its solar value")
@@ -54,24 +54,24 @@ func (b *Budget) ledger(ctx context.Context, v, base *Verdict) (*ledger, error) 
 	case base != nil && base.model.spot.Coating != v.model.spot.Coating:
 		return nil, &InputError{"budget", "the baseline has another coating", "compare a spot with its own pull 0"}
 	}
-	l := &ledger{Budget: b}
+	l := &budgetTask{Budget: b}
 	for _, w := range []*Verdict{v, base} {
 		if w == nil {
 			continue
 		}
-		p, err := b.pull(ctx, w)
+		p, err := b.newReading(ctx, w)
 		if err != nil {
 			return nil, err
 		}
-		l.pulls = append(l.pulls, p)
+		l.readings = append(l.readings, p)
 	}
-	l.list()
+	l.listTerms()
 	return l, nil
 }
 
-// pull makes a reading ready.
-func (b *Budget) pull(ctx context.Context, v *Verdict) (*pull, error) {
-	p := &pull{v: v, session: v.model.spot.session(), sigma: v.sigma()}
+// budgetReading makes a reading ready.
+func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, error) {
+	p := &budgetReading{v: v, session: v.model.spot.session(), sigma: v.sigma()}
 	if b.Session != nil {
 		p.session = *b.Session
 	}
@@ -87,7 +87,7 @@ func (b *Budget) pull(ctx context.Context, v *Verdict) (*pull, error) {
 			p.level = level
 		}
 	}
-	p.scatter, p.rho = math.Sqrt(max(1, s.chi2*m.loose)/m.loose), s.correlation()
+	p.scatter, p.rho = math.Sqrt(max(1, s.chi2*m.noiseFactor)/m.noiseFactor), s.correlation()
 	p.truth = slices.Clone(s.x)
 	for i, q := range m.params() {
 		switch {
@@ -97,34 +97,34 @@ func (b *Budget) pull(ctx context.Context, v *Verdict) (*pull, error) {
 			p.truth[i] = q.Start
 		}
 	}
-	g := m.geometry(s.x) // what pins say of the film goes into the parameters
+	g := m.filmAt(s.x) // what pins say of the film goes into the parameters
 	p.truth[pTau], p.truth[pIndex] = g.d*g.index, g.index
-	return p, b.extrapolate(ctx, p)
+	return p, b.fillAlternatives(ctx, p)
 }
 
-// list lists the terms.
-func (l *ledger) list() {
-	spot := l.pulls[0].v.model.spot
+// listTerms lists the terms.
+func (l *budgetTask) listTerms() {
+	spot := l.readings[0].v.model.spot
 	_, uSkeleton := spot.Coating.skeleton()
-	session := l.pulls[0].session
-	add := func(name, unit string, size float64, shift func(*rand.Rand, []input)) {
+	session := l.readings[0].session
+	add := func(name, unit string, size float64, shift func(*rand.Rand, []drawnInput)) {
 		if size > 0 {
 			l.terms = append(l.terms, term{name, unit, size, shift})
 		}
 	}
-	add(termNoise, "of reflectance", l.pulls[0].v.NoiseSD*l.pulls[0].scatter, func(_ *rand.Rand, to []input) {
+	add(termNoise, "of reflectance", l.readings[0].v.NoiseSD*l.readings[0].scatter, func(_ *rand.Rand, to []drawnInput) {
 		for k := range to {
 			to[k].noisy = true
 		}
 	})
-	add(termScale, "", session.UScale, l.own(func(p *pull) ([]int, float64) { return []int{pScale}, p.session.UScale }))
-	add(termFactor, "", session.UFactor, l.own(func(p *pull) ([]int, float64) { return p.each(pFactor), p.session.UFactor }))
-	add(termAngle, "degrees", session.UAngle, l.own(func(p *pull) ([]int, float64) { return p.each(pTilt), p.session.UAngle }))
-	if l.pulls[0].v.model.native {
-		add(termShare, "", session.UShare, l.own(func(p *pull) ([]int, float64) { return []int{pShare}, p.session.UShare }))
+	add(termScale, "", session.UScale, l.drawOwn(func(p *budgetReading) ([]int, float64) { return []int{pScale}, p.session.UScale }))
+	add(termFactor, "", session.UFactor, l.drawOwn(func(p *budgetReading) ([]int, float64) { return p.perAngle(pFactor), p.session.UFactor }))
+	add(termAngle, "degrees", session.UAngle, l.drawOwn(func(p *budgetReading) ([]int, float64) { return p.perAngle(pTilt), p.session.UAngle }))
+	if l.readings[0].v.model.native {
+		add(termShare, "", session.UShare, l.drawOwn(func(p *budgetReading) ([]int, float64) { return []int{pShare}, p.session.UShare }))
 	}
 	if len(spot.joinsOf()) > 0 {
-		add(termJoins, "of reflectance", spot.Instrument.UJoin, l.own(func(p *pull) ([]int, float64) {
+		add(termJoins, "of reflectance", spot.Instrument.UJoin, l.drawOwn(func(p *budgetReading) ([]int, float64) {
 			var joins []int
 			for j := range p.v.model.joins {
 				joins = append(joins, p.v.model.pJoin(j))
@@ -132,21 +132,21 @@ func (l *ledger) list() {
 			return joins, p.v.model.spot.Instrument.UJoin
 		}))
 	}
-	add(termGlass, "of index", spot.Glass.UIndex, shared(pGlass, spot.Glass.UIndex))
-	add(termSkeleton, "of index", uSkeleton, shared(pSkeleton, uSkeleton))
-	add(termPoreWater, "of the pores", l.PoreWater/math.Sqrt(3), func(rng *rand.Rand, to []input) {
+	add(termGlass, "of index", spot.Glass.UIndex, drawShared(pGlass, spot.Glass.UIndex))
+	add(termSkeleton, "of index", uSkeleton, drawShared(pSkeleton, uSkeleton))
+	add(termPoreWater, "of the pores", l.PoreWater/math.Sqrt(3), func(rng *rand.Rand, to []drawnInput) {
 		to[0].wet = l.PoreWater * (2*rng.Float64() - 1)
 	})
 	if l.Unseen != nil {
-		add(termExtrapolation, "of the weight", l.pulls[0].share, l.extrapolation())
+		add(termExtrapolation, "of the weight", l.readings[0].share, l.drawAlternative())
 	}
 }
 
-// own draws errors that each reading has for itself, of normal distribution.
-func (l *ledger) own(of func(p *pull) (at []int, u float64)) func(*rand.Rand, []input) {
-	return func(rng *rand.Rand, to []input) {
+// drawOwn draws errors that each reading has for itself, of normal distribution.
+func (l *budgetTask) drawOwn(of func(p *budgetReading) (at []int, u float64)) func(*rand.Rand, []drawnInput) {
+	return func(rng *rand.Rand, to []drawnInput) {
 		for k := range to {
-			at, u := of(l.pulls[k])
+			at, u := of(l.readings[k])
 			for _, i := range at {
 				to[k].x[i] += u * rng.NormFloat64()
 			}
@@ -154,9 +154,9 @@ func (l *ledger) own(of func(p *pull) (at []int, u float64)) func(*rand.Rand, []
 	}
 }
 
-// shared draws one error that all readings have in common.
-func shared(i int, u float64) func(*rand.Rand, []input) {
-	return func(rng *rand.Rand, to []input) {
+// drawShared draws one error that all readings have in common.
+func drawShared(i int, u float64) func(*rand.Rand, []drawnInput) {
+	return func(rng *rand.Rand, to []drawnInput) {
 		e := u * rng.NormFloat64()
 		for k := range to {
 			to[k].x[i] += e
@@ -164,8 +164,8 @@ func shared(i int, u float64) func(*rand.Rand, []input) {
 	}
 }
 
-// each returns the place of a parameter of each angle setting.
-func (p *pull) each(place func(setting int) int) (at []int) {
+// perAngle returns the place of a parameter of each angle setting.
+func (p *budgetReading) perAngle(place func(setting int) int) (at []int) {
 	for k := range p.v.model.angles {
 		at = append(at, place(k))
 	}

@@ -19,8 +19,8 @@ import (
 
 var mixings = []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage}
 
-// extrapolate fills the alternatives of p.
-func (b *Budget) extrapolate(ctx context.Context, p *pull) error {
+// fillAlternatives fills the alternatives of p.
+func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 	if b.Unseen == nil {
 		return nil
 	}
@@ -32,7 +32,7 @@ func (b *Budget) extrapolate(ctx context.Context, p *pull) error {
 			return 0, err
 		}
 		p.share = floats.Sum(probe.full.w)
-		g := m.geometry(x)
+		g := m.filmAt(x)
 		return probe.mean(x, &g).value, nil
 	}
 	reference, err := mean(v.model, v.chosen.x, own)
@@ -67,25 +67,25 @@ func (b *Budget) extrapolate(ctx context.Context, p *pull) error {
 		p.unseen = append(p.unseen, math.NaN())
 		return nil
 	}
-	m, s, err := v.model.climb(ctx, v.chosen, leastStart*leastStart)
+	m, s, err := v.model.fitSpread(ctx, v.chosen, leastStart*leastStart)
 	if err != nil {
 		return err
 	}
 	return add(m, s, own)
 }
 
-// extrapolation draws one of the alternatives that explain all readings.
-func (l *ledger) extrapolation() func(*rand.Rand, []input) {
+// drawAlternative draws one of the alternatives that explain all readings.
+func (l *budgetTask) drawAlternative() func(*rand.Rand, []drawnInput) {
 	var usable []int
-	for k := range l.pulls[0].unseen {
-		if !slices.ContainsFunc(l.pulls, func(p *pull) bool { return math.IsNaN(p.unseen[k]) }) {
+	for k := range l.readings[0].unseen {
+		if !slices.ContainsFunc(l.readings, func(p *budgetReading) bool { return math.IsNaN(p.unseen[k]) }) {
 			usable = append(usable, k)
 		}
 	}
-	return func(rng *rand.Rand, to []input) {
+	return func(rng *rand.Rand, to []drawnInput) {
 		k := usable[rng.IntN(len(usable))]
 		for i := range to {
-			to[i].unseen = l.pulls[i].unseen[k]
+			to[i].unseen = l.readings[i].unseen[k]
 		}
 	}
 }

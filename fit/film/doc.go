@@ -6,7 +6,7 @@
 // kind keep a [Fitter]. A verdict gives estimates with standard uncertainties and
 // flags; [Verdict.Mean] gives the weighted mean of the fitted surface's reflectance,
 // which is how solar values are made from it. [FitSession] fits all spots of one session
-// together, [FitLife] all pulls of one spot. Before anything is measured,
+// together, [FitPulls] all pulls of one spot. Before anything is measured,
 // [Fitter.Precision] says how well curves would tell.
 //
 // How sure a verdict is: [Verdict.Profile] gives intervals by the profile of the

@@ -46,7 +46,7 @@ func FitPlainly(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	m, err := f.packed(spot, sigma, 0)
+	m, err := f.packedModel(spot, sigma, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -61,8 +61,8 @@ func (m *model) plainly(ctx context.Context) (*Verdict, error) {
 		return nil, err
 	}
 	v := &Verdict{Model: ModelFilm, model: m, chosen: s, widest: s}
-	v.estimates()
-	v.quality()
+	v.fillEstimates()
+	v.fillQuality()
 	return v, nil
 }
 

@@ -15,14 +15,14 @@ package film
 type arrow struct {
 	local, shared int
 	a             []float64 // n x n with n = local + shared + 1, by rows, upper triangle
-	whole         []float64 // local, the diagonal before the elimination
-	by            []float64 // local x shared: A_ll⁻¹·A_ls
-	lost          bool      // some local parameter is not determined, and was held
+	diagonal      []float64 // local, the diagonal before the elimination
+	slopes        []float64 // local x shared: A_ll⁻¹·A_ls
+	undetermined  bool      // some local parameter is not determined, and was held
 }
 
 func newArrow(local, shared int) *arrow {
 	n := local + shared + 1
-	return &arrow{local: local, shared: shared, a: make([]float64, n*n), whole: make([]float64, local), by: make([]float64, local*shared)}
+	return &arrow{local: local, shared: shared, a: make([]float64, n*n), diagonal: make([]float64, local), slopes: make([]float64, local*shared)}
 }
 
 func (w *arrow) row(i int) []float64 {
@@ -30,8 +30,8 @@ func (w *arrow) row(i int) []float64 {
 	return w.a[i*n : (i+1)*n]
 }
 
-// held reports whether local parameter k was left out of the elimination.
-func (w *arrow) held(k int) bool { return w.whole[k] == 0 }
+// isFixed reports whether local parameter k was left out of the elimination.
+func (w *arrow) isFixed(k int) bool { return w.diagonal[k] == 0 }
 
 // dependent is the share of a diagonal element below which what is left of it is
 // rounding: the square of what separates determined from not determined in normal
@@ -41,19 +41,19 @@ const dependent = 1e-14
 // eliminate removes the local parameters for which hold is not set; those are taken
 // as constants. Nothing is allocated.
 func (w *arrow) eliminate(hold []bool) {
-	w.lost = false
+	w.undetermined = false
 	n, l := w.local+w.shared+1, w.local
 	for k := range l {
-		w.whole[k] = w.row(k)[k]
+		w.diagonal[k] = w.row(k)[k]
 	}
 	for k := range l {
 		pivot := w.row(k)
 		if hold[k] {
-			w.whole[k] = 0
+			w.diagonal[k] = 0
 			continue
 		}
-		if !(pivot[k] > dependent*w.whole[k]) {
-			w.whole[k], w.lost = 0, true
+		if !(pivot[k] > dependent*w.diagonal[k]) {
+			w.diagonal[k], w.undetermined = 0, true
 			continue
 		}
 		for i := k + 1; i < n; i++ {
@@ -64,21 +64,21 @@ func (w *arrow) eliminate(hold []bool) {
 		}
 	}
 	for k := l - 1; k >= 0; k-- {
-		w.back(k, w.slope(k), w.row(k)[l:], w.by, w.shared)
+		w.backSubstitute(k, w.slope(k), w.row(k)[l:], w.slopes, w.shared)
 	}
 }
 
-// back stores in dst row k of the solution of the triangular equations, the rows
+// backSubstitute stores in dst row k of the solution of the triangular equations, the rows
 // below it being there already: solution holds rows of width columns.
-func (w *arrow) back(k int, dst, right, solution []float64, width int) {
+func (w *arrow) backSubstitute(k int, dst, right, solution []float64, width int) {
 	clear(dst)
-	if w.held(k) {
+	if w.isFixed(k) {
 		return
 	}
 	row := w.row(k)
 	copy(dst, right)
 	for i := k + 1; i < w.local; i++ {
-		if w.held(i) {
+		if w.isFixed(i) {
 			continue
 		}
 		for c := range dst {
@@ -92,7 +92,7 @@ func (w *arrow) back(k int, dst, right, solution []float64, width int) {
 
 // slope returns row k of A_ll⁻¹·A_ls: minus the change of local parameter k with the
 // shared ones.
-func (w *arrow) slope(k int) []float64 { return w.by[k*w.shared : (k+1)*w.shared] }
+func (w *arrow) slope(k int) []float64 { return w.slopes[k*w.shared : (k+1)*w.shared] }
 
 // inverse returns A_ll⁻¹, by rows, with zeros for held parameters.
 func (w *arrow) inverse() []float64 {
@@ -100,7 +100,7 @@ func (w *arrow) inverse() []float64 {
 	lower, out := make([]float64, l*l), make([]float64, l*l) // lower: L⁻¹ of A_ll = L·D·Lᵀ
 	for k := range l {
 		lower[k*l+k] = 1
-		if w.held(k) {
+		if w.isFixed(k) {
 			continue
 		}
 		for i := k + 1; i < l; i++ {
@@ -111,11 +111,11 @@ func (w *arrow) inverse() []float64 {
 		}
 	}
 	for k := l - 1; k >= 0; k-- {
-		w.back(k, out[k*l:(k+1)*l], lower[k*l:(k+1)*l], out, l)
+		w.backSubstitute(k, out[k*l:(k+1)*l], lower[k*l:(k+1)*l], out, l)
 	}
 	for k := range l {
 		for c := range l {
-			if w.held(c) {
+			if w.isFixed(c) {
 				out[k*l+c] = 0
 			}
 		}
@@ -138,5 +138,5 @@ func (w *arrow) complement(dst, gradient []float64, at []int) {
 	}
 }
 
-// least returns the sum of squares at the local minimum, as far as it is quadratic.
-func (w *arrow) least() float64 { return w.row(w.local + w.shared)[w.local+w.shared] }
+// minimum returns the sum of squares at the local minimum, as far as it is quadratic.
+func (w *arrow) minimum() float64 { return w.row(w.local + w.shared)[w.local+w.shared] }

@@ -14,11 +14,11 @@ import (
 // covariance. Parameters on a bound count as free, as in the fit of a single spot, and
 // where the data leave a parameter wider than the box of its bounds, the boxes count as
 // what is known.
-func (t *together) covariance(r *fit.Result) error {
+func (t *jointFit) covariance(r *fit.Result) error {
 	t.x, t.atBound = r.X, r.AtBound
-	t.each(t.parts, func(p *part, _ int) {
-		p.solution = p.solved()
-		p.arrow.eliminate(p.load(nil, 1))
+	t.eachPart(t.parts, func(p *part, _ int) {
+		p.solution = p.makeSolution()
+		p.arrow.eliminate(p.fillArrow(nil, 1))
 	})
 	if t.ctx.Err() != nil {
 		return t.ctx.Err()
@@ -28,23 +28,23 @@ func (t *together) covariance(r *fit.Result) error {
 	for _, p := range t.parts {
 		t.dof -= len(p.local)
 		points += float64(p.m.points)
-		effective += p.solution.share * float64(p.m.points)
+		effective += p.solution.effectiveShare * float64(p.m.points)
 	}
 	if t.dof < 1 {
 		return &InputError{"joint fit", "its points do not determine all parameters", "give more curves or points, or pin parameters"}
 	}
 	t.inflation = max(1, r.Cost/float64(t.dof)/(effective/points))
 
-	none, wide := make([]float64, len(t.params)), boxes(t.params)
+	none, wide := make([]float64, len(t.params)), uniformSDs(t.params)
 	ok := t.invert(none)
 	box := none
-	if !ok || wider(t.inverse, wide, t.inflation) {
+	if !ok || exceedsBounds(t.inverse, wide, t.inflation) {
 		box = wide
 	}
 	for _, p := range t.parts {
-		own := boxes(p.held)
-		if p.arrow.lost || ok && wider(p.covariance(t, 1), own, t.inflation) {
-			p.arrow.eliminate(p.load(own, t.inflation))
+		own := uniformSDs(p.sharedFixed)
+		if p.arrow.undetermined || ok && exceedsBounds(p.covariance(t, 1), own, t.inflation) {
+			p.arrow.eliminate(p.fillArrow(own, t.inflation))
 		}
 	}
 	if !t.invert(box) {
@@ -55,14 +55,14 @@ func (t *together) covariance(r *fit.Result) error {
 
 // invert fills inverse from what the parts say, the knowledge told, the priors and
 // box, whose variances count inflation times less.
-func (t *together) invert(box []float64) (ok bool) {
-	t.inverse, ok = t.inverted(box, nil)
+func (t *jointFit) invert(box []float64) (ok bool) {
+	t.inverse, ok = t.inverseWithout(box, nil)
 	return ok
 }
 
-// inverted is the inverse of the normal matrix of the shared parameters, without what
+// inverseWithout is the inverse of the normal matrix of the shared parameters, without what
 // the part except says. It reports false where there is none.
-func (t *together) inverted(box []float64, except *part) (*mat.SymDense, bool) {
+func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, bool) {
 	n := len(t.params)
 	jj, jr := make([]float64, n*n), make([]float64, n)
 	for _, p := range t.parts {
@@ -70,7 +70,7 @@ func (t *together) inverted(box []float64, except *part) (*mat.SymDense, bool) {
 			p.arrow.complement(jj, jr, p.at)
 		}
 	}
-	for _, k := range t.told {
+	for _, k := range t.known {
 		k.add(jj, jr, t.x)
 	}
 	scale := make([]float64, n)
@@ -107,11 +107,11 @@ func (t *together) inverted(box []float64, except *part) (*mat.SymDense, bool) {
 	return inverse, true
 }
 
-// others returns, for each shared parameter of the part, the prior that all else than
+// priorsFromOthers returns, for each shared parameter of the part, the prior that all else than
 // the part makes for it; none where all else knows no more than its bounds.
-func (t *together) others(p *part) []fit.Prior {
-	priors, box, n := make([]fit.Prior, len(p.shared)), boxes(t.params), len(t.params)
-	inverse, ok := t.inverted(box, p)
+func (t *jointFit) priorsFromOthers(p *part) []fit.Prior {
+	priors, box, n := make([]fit.Prior, len(p.shared)), uniformSDs(t.params), len(t.params)
+	inverse, ok := t.inverseWithout(box, p)
 	if !ok {
 		return priors
 	}
@@ -132,18 +132,18 @@ func (t *together) others(p *part) []fit.Prior {
 // a parameter.
 const negligibleGain = 0.9
 
-// solved is the solution of the part, as the fit of a single spot gives it, without
+// makeSolution is the solution of the part, as the fit of a single spot gives it, without
 // covariance. Its cost holds no priors of shared parameters.
-func (p *part) solved() *solution {
+func (p *part) makeSolution() *solution {
 	for _, i := range p.shared {
 		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
 	}
-	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))), given: p.cost * p.m.loose / max(1, float64(p.m.points-len(p.local))),
-		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), share: p.m.share()}
+	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))), givenChi2: p.cost * p.m.noiseFactor / max(1, float64(p.m.points-len(p.local))),
+		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), effectiveShare: p.m.effectiveShare()}
 }
 
 // covariance returns that of all parameters of the part, times inflation.
-func (p *part) covariance(t *together, inflation float64) *mat.SymDense {
+func (p *part) covariance(t *jointFit, inflation float64) *mat.SymDense {
 	l, n := len(p.local), len(p.shared)
 	cov := mat.NewSymDense(p.m.size(), nil)
 	set := func(i, j int, v float64) { cov.SetSym(i, j, inflation*v) }
@@ -174,13 +174,13 @@ func (p *part) covariance(t *together, inflation float64) *mat.SymDense {
 	return cov
 }
 
-// joint makes the result.
-func (t *together) joint(r *fit.Result) (*Joint, error) {
+// result makes the result.
+func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 	j := &Joint{Spots: make([]JointSpot, len(t.all)), Cost: r.Cost, ReducedChi2: r.Cost / float64(t.dof), Converged: r.Converged(), fit: t}
 	for _, p := range t.parts {
 		j.Points += p.m.points
 		j.Converged = j.Converged && p.converged
-		j.ReducedChi2 += p.cost * (p.m.loose - 1) / float64(t.dof) // by the noise as it was given
+		j.ReducedChi2 += p.cost * (p.m.noiseFactor - 1) / float64(t.dof) // by the noise as it was given
 	}
 	for i, s := range t.slots {
 		prior := t.params[i].Prior.SD
@@ -194,7 +194,7 @@ func (t *together) joint(r *fit.Result) (*Joint, error) {
 		j.Covariance.ScaleSym(t.inflation, t.inverse)
 	}
 	verdicts, errs := make([]*Verdict, len(t.all)), make([]error, len(t.all))
-	t.each(t.parts, func(p *part, _ int) { verdicts[p.number], errs[p.number] = p.verdict(t, j.Converged) })
+	t.eachPart(t.parts, func(p *part, _ int) { verdicts[p.number], errs[p.number] = p.verdict(t, j.Converged) })
 	if t.ctx.Err() != nil {
 		return nil, t.ctx.Err()
 	}
@@ -213,9 +213,9 @@ func (t *together) joint(r *fit.Result) (*Joint, error) {
 // verdict makes the verdict of the part from the joint covariance. Which structure the
 // film has is as the fit of the spot by itself found it, and so is what a film that was
 // not found may be.
-func (p *part) verdict(t *together, converged bool) (*Verdict, error) {
+func (p *part) verdict(t *jointFit, converged bool) (*Verdict, error) {
 	s := p.solution
-	s.cov, s.raised = p.covariance(t, t.inflation), t.inflation
+	s.cov, s.covarianceFactor = p.covariance(t, t.inflation), t.inflation
 	s.converged = converged
 	s.result = p.own.chosen.result // for what is asked of the spot by itself
 	widest := s
@@ -223,17 +223,17 @@ func (p *part) verdict(t *together, converged bool) (*Verdict, error) {
 		widest = p.widened(s)
 	}
 	v := &Verdict{Model: p.own.Model, Ladder: p.own.Ladder, LikelihoodRatio: p.own.LikelihoodRatio,
-		model: p.m, chosen: s, widest: widest, limit: p.own.limit}
-	v.estimates()
-	if v.Model != ModelBare && v.limit == nil && len(v.notSeparable()) > 0 {
+		model: p.m, chosen: s, widest: widest, allowedFilm: p.own.allowedFilm}
+	v.fillEstimates()
+	if v.Model != ModelBare && v.allowedFilm == nil && len(v.notSeparable()) > 0 {
 		var err error
-		if v.equal, err = p.equals(t); err != nil {
+		if v.equalFilms, err = p.equalFilms(t); err != nil {
 			return nil, err
 		}
-		v.estimates()
+		v.fillEstimates()
 	}
-	v.quality()
-	v.flags()
+	v.fillQuality()
+	v.setFlags()
 	return v, nil
 }
 
@@ -255,11 +255,11 @@ func (p *part) widened(s *solution) *solution {
 	return &out
 }
 
-// equals returns the vectors of other films that explain the curves as well, the shared
+// equalFilms returns the vectors of other films that explain the curves as well, the shared
 // parameters known as the other spots and the priors know them.
-func (p *part) equals(t *together) ([][]float64, error) {
+func (p *part) equalFilms(t *jointFit) ([][]float64, error) {
 	params := slices.Clone(p.params)
-	for a, prior := range t.others(p) {
+	for a, prior := range t.priorsFromOthers(p) {
 		params[p.shared[a]].Prior = prior
 	}
 	coarse := p.m.coarse
@@ -267,7 +267,7 @@ func (p *part) equals(t *together) ([][]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	found, err := coarse.profiles(t.ctx, params, reference)
+	found, err := coarse.profileFilms(t.ctx, params, reference)
 	if err != nil {
 		return nil, err
 	}

@@ -29,15 +29,15 @@ func (k *Knowledge) session() (string, bool) {
 	return k.slots[i].Session, true
 }
 
-// told is a Knowledge with the positions of its parameters in a joint fit.
-type told struct {
+// placedKnowledge is a Knowledge with the positions of its parameters in a joint fit.
+type placedKnowledge struct {
 	*Knowledge
 	at []int
 }
 
 // add adds the normal equations at x, of the joint fit, and returns the sum of squares
 // there.
-func (k *told) add(jj, jr, x []float64) (cost float64) {
+func (k *placedKnowledge) add(jj, jr, x []float64) (cost float64) {
 	n := len(jr)
 	for i, r := range k.rest {
 		row := k.slope.RawRowView(i)
@@ -57,7 +57,7 @@ func (k *told) add(jj, jr, x []float64) (cost float64) {
 }
 
 // Without returns what the members other than those numbered, from 0, say of the shared
-// parameters, for a fit of those in other company: handed to [FitLife], it lets a
+// parameters, for a fit of those in other company: handed to [FitPulls], it lets a
 // session's blanks, standards and other coupons speak on a coupon's life without
 // counting the coupon twice. It is exact as far as the others' sums of squares are
 // quadratic about the solution of the joint fit. Its variances are inflated as those of
@@ -71,11 +71,11 @@ func (j *Joint) Without(spots ...int) *Knowledge {
 			p.arrow.complement(jj, jr, p.at)
 		}
 	}
-	for _, k := range t.told {
+	for _, k := range t.known {
 		k.add(jj, jr, t.x)
 	}
 	k := &Knowledge{slots: t.slots, params: t.params[:len(t.slots)], x: t.x}
-	k.rows(mat.NewSymDense(n, jj), jr, t.inflation)
+	k.setResiduals(mat.NewSymDense(n, jj), jr, t.inflation)
 	return k
 }
 
@@ -83,9 +83,9 @@ func (j *Joint) Without(spots ...int) *Knowledge {
 // matrix counts as 0.
 const negligible = 1e-12
 
-// rows fills slope and rest: with the eigenvalues Λ and eigenvectors U of the normal
+// setResiduals fills slope and rest: with the eigenvalues Λ and eigenvectors U of the normal
 // matrix, scaled by D to ones on its diagonal, they are √Λ·Uᵀ·D and Uᵀ·D⁻¹·g/√Λ.
-func (k *Knowledge) rows(h *mat.SymDense, g []float64, inflation float64) {
+func (k *Knowledge) setResiduals(h *mat.SymDense, g []float64, inflation float64) {
 	n := len(g)
 	scale := make([]float64, n)
 	for i := range scale {

@@ -17,12 +17,12 @@ type part struct {
 	err    error    // why it has no part in the joint fit
 	fault  error    // met during the joint fit
 
-	m      *model
-	params []fit.Param // as the fit by itself leaves them
-	held   []fit.Param // the same with the shared ones held
-	local  []int       // positions of the free parameters of its own
-	shared []int       // and of those that it shares
-	at     []int       // positions of the latter among those of the joint fit
+	m           *model
+	params      []fit.Param // as the fit by itself leaves them
+	sharedFixed []fit.Param // the same with the shared ones held
+	local       []int       // positions of the free parameters of its own
+	shared      []int       // and of those that it shares
+	at          []int       // positions of the latter among those of the joint fit
 
 	x, jj, jr []float64 // the point met last, and its normal equations
 	cost      float64   // sum of squares there, local priors included
@@ -37,7 +37,7 @@ type part struct {
 	slope []float64 // -∂local/∂shared there, by rows
 }
 
-func (p *part) worker(t *together) int { return p.number % t.workers }
+func (p *part) worker(t *jointFit) int { return p.number % t.workers }
 
 // usable returns why a joint fit can do nothing with a spot that was fitted, or nil.
 func (p *part) usable() error {
@@ -57,14 +57,14 @@ func (p *part) usable() error {
 func (p *part) prepare() {
 	s := p.own.chosen
 	p.m, p.params = p.own.model, s.params
-	p.held = append([]fit.Param(nil), p.params...)
+	p.sharedFixed = append([]fit.Param(nil), p.params...)
 	for i := range p.params {
 		if p.params[i].Fixed {
 			continue
 		}
 		if _, shared := p.slot(i); shared {
 			p.shared = append(p.shared, i)
-			p.held[i].Fixed, p.held[i].Prior = true, fit.Prior{} // whose prior counts once for all spots
+			p.sharedFixed[i].Fixed, p.sharedFixed[i].Prior = true, fit.Prior{} // whose prior counts once for all spots
 		} else {
 			p.local = append(p.local, i)
 		}
@@ -136,11 +136,11 @@ func (p *part) solve(ctx context.Context, joint []float64) {
 	p.converged = true
 	clear(p.atBound)
 	if len(p.local) > 0 {
-		for i := range p.held {
-			p.held[i].Start = p.x[i]
+		for i := range p.sharedFixed {
+			p.sharedFixed[i].Start = p.x[i]
 		}
-		p.m.aim(p.held)
-		r, err := p.m.work.Solve(ctx, &fit.Problem{Params: p.held, Points: p.m.points, Normal: p.m.normal}, &precision)
+		p.m.setFreeParams(p.sharedFixed)
+		r, err := p.m.work.Solve(ctx, &fit.Problem{Params: p.sharedFixed, Points: p.m.points, Normal: p.m.fillNormalEquations}, &fitSettings)
 		if err != nil {
 			p.fault = err
 			n := len(p.local) + len(p.shared)
@@ -151,17 +151,17 @@ func (p *part) solve(ctx context.Context, joint []float64) {
 		copy(p.atBound, r.AtBound)
 		p.converged = r.Converged()
 	}
-	p.look()
+	p.linearise()
 }
 
-// look fills the normal equations at x and eliminates the local parameters that can
+// linearise fills the normal equations at x and eliminates the local parameters that can
 // move.
-func (p *part) look() {
+func (p *part) linearise() {
 	size := p.m.size()
 	clear(p.jj)
 	clear(p.jr)
-	p.m.aim(p.params)
-	p.cost, p.fault = p.m.normal(p.jj, p.jr, p.x), nil
+	p.m.setFreeParams(p.params)
+	p.cost, p.fault = p.m.fillNormalEquations(p.jj, p.jr, p.x), nil
 	for k, i := range p.local {
 		param := &p.params[i]
 		if sd := param.Prior.SD; sd > 0 {
@@ -172,14 +172,14 @@ func (p *part) look() {
 		}
 		p.onBound[k] = p.x[i] <= param.Lower && p.jr[i] > 0 || p.x[i] >= param.Upper && p.jr[i] < 0
 	}
-	p.load(nil, 1)
+	p.fillArrow(nil, 1)
 	p.arrow.eliminate(p.onBound)
 }
 
-// load fills the arrow from the normal equations, with what box says more of the local
+// fillArrow fills the arrow from the normal equations, with what box says more of the local
 // parameters: standard deviations, or 0 for nothing, whose variances count inflation
 // times less. It returns which local parameters to hold: none.
-func (p *part) load(box []float64, inflation float64) (hold []bool) {
+func (p *part) fillArrow(box []float64, inflation float64) (hold []bool) {
 	size, n := p.m.size(), len(p.local)+len(p.shared)
 	order := func(r int) int {
 		if r < len(p.local) {
@@ -202,8 +202,8 @@ func (p *part) load(box []float64, inflation float64) (hold []bool) {
 	return p.free
 }
 
-// keep makes the point met last the one from which others are reached.
-func (p *part) keep() {
+// keepPoint makes the point met last the one from which others are reached.
+func (p *part) keepPoint() {
 	copy(p.base, p.x)
 	n := len(p.shared)
 	for k := range p.local {

@@ -37,14 +37,14 @@ func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit
 	if err := anchored(of, func(int) bool { return true }); err != nil {
 		return nil, err
 	}
-	j, err := fitTogether(ctx, of, nil, workers)
+	j, err := fitJointly(ctx, of, nil, workers)
 	if err != nil {
 		return nil, err
 	}
 	if err := anchored(of, func(i int) bool { return j.Spots[i].Err == nil }); err != nil {
 		return nil, err
 	}
-	return &SessionFit{j, j.testAgreement()}, nil
+	return &SessionFit{j, j.checkAgreement()}, nil
 }
 
 // bare returns m with the pin that its role implies.
@@ -99,7 +99,7 @@ const (
 	tells    = 0.01 // information of blanks over that of standards and priors from which on a direction counts
 )
 
-func (j *Joint) testAgreement() agreement {
+func (j *Joint) checkAgreement() agreement {
 	n, t := len(j.Shared), j.fit
 	blanks, standards := 0, 0
 	h, rest := make([]float64, n*n), make([]float64, n*n)
@@ -124,7 +124,7 @@ func (j *Joint) testAgreement() agreement {
 	case n == 0:
 		return agreement{Agree: true, P: math.NaN(), Why: "nothing of the session is free"}
 	}
-	box := boxes(t.params)
+	box := uniformSDs(t.params)
 	for i, p := range t.params {
 		if p.Prior.SD > 0 {
 			rest[i*n+i] += 1 / p.Prior.SD / p.Prior.SD

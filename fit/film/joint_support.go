@@ -51,11 +51,11 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 			bare = append(bare, v.Bare.U)
 		}
 	}
-	part := max(limitThicknessNM, limitThicknessPart*middle(nm))
+	part := max(limitThicknessNM, limitThicknessPart*medianOf(nm))
 	out := Support{
-		Solar:     supported("solar value", "pp", "this session adds a standard uncertainty of", middle(bySession), limitSolarPP),
-		Thickness: supported("thickness", "nm", "its standard uncertainty is", middle(thickness), part),
-		Bare:      supported("bare fraction", "1", "its standard uncertainty is", middle(bare), limitBare),
+		Solar:     supported("solar value", "pp", "this session adds a standard uncertainty of", medianOf(bySession), limitSolarPP),
+		Thickness: supported("thickness", "nm", "its standard uncertainty is", medianOf(thickness), part),
+		Bare:      supported("bare fraction", "1", "its standard uncertainty is", medianOf(bare), limitBare),
 	}
 	if out.Solar.OK && !s.anchoredWell() {
 		out.Solar.OK = false
@@ -102,7 +102,7 @@ func supported(what, unit, says string, u, limit float64) Supported {
 func (s *SessionFit) unlikely() string {
 	for i, p := range s.Shared {
 		prior := s.fit.params[i].Prior
-		if prior.SD > 0 && math.Abs(p.Value-prior.Mean) > unlikely*prior.SD {
+		if prior.SD > 0 && math.Abs(p.Value-prior.Mean) > unlikelySigmas*prior.SD {
 			return fmt.Sprintf("%s comes out at %.4g, %.0f standard deviations from what is known of it; a blank or its glass may not be what it is taken for",
 				p.Name, p.Value, math.Abs(p.Value-prior.Mean)/prior.SD)
 		}
@@ -132,8 +132,8 @@ func (s *SessionFit) anchoredWell() bool {
 	})
 }
 
-// middle returns the median of v, NaN for an empty one.
-func middle(v []float64) float64 {
+// medianOf returns the median of v, NaN for an empty one.
+func medianOf(v []float64) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}

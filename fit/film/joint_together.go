@@ -80,7 +80,7 @@ type Joint struct {
 	ReducedChi2 float64 // priors included
 	Converged   bool
 
-	fit *together
+	fit *jointFit
 }
 
 // slot is a shared parameter.
@@ -90,16 +90,16 @@ type slot struct {
 	ofSession bool
 }
 
-// together is several spots fitted at once. The solver sees the shared parameters
+// jointFit is several spots fitted at once. The solver sees the shared parameters
 // only; each spot's own are at their best for every value of these (see joint_arrow.go).
-type together struct {
+type jointFit struct {
 	ctx     context.Context
 	workers int
 	all     []*part // one for each member
 	parts   []*part // those that take part
 	slots   []slot
 	params  []fit.Param // of the slots
-	told    []told
+	known   []placedKnowledge
 	lowest  float64 // sum of squares, priors included, at the point that the parts keep
 
 	x         []float64 // the solution
@@ -109,17 +109,17 @@ type together struct {
 	inverse   *mat.SymDense // of the normal matrix there, priors included
 }
 
-// fitTogether fits the members, on workers goroutines, 0 meaning one for each
+// fitJointly fits the members, on workers goroutines, 0 meaning one for each
 // processor. The result does not depend on their number.
-func fitTogether(ctx context.Context, members []Member, known []*Knowledge, workers int) (*Joint, error) {
+func fitJointly(ctx context.Context, members []Member, known []*Knowledge, workers int) (*Joint, error) {
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	t := &together{ctx: ctx, workers: workers, lowest: math.Inf(1)}
-	if err := t.alone(members); err != nil {
+	t := &jointFit{ctx: ctx, workers: workers, lowest: math.Inf(1)}
+	if err := t.fitEach(members); err != nil {
 		return nil, err
 	}
-	if err := t.share(known); err != nil {
+	if err := t.listShared(known); err != nil {
 		return nil, err
 	}
 	result, err := t.solve()
@@ -129,11 +129,11 @@ func fitTogether(ctx context.Context, members []Member, known []*Knowledge, work
 	if err := t.covariance(result); err != nil {
 		return nil, err
 	}
-	return t.joint(result)
+	return t.result(result)
 }
 
-// alone fits each spot by itself and keeps those that a joint fit can use.
-func (t *together) alone(members []Member) error {
+// fitEach fits each spot by itself and keeps those that a joint fit can use.
+func (t *jointFit) fitEach(members []Member) error {
 	type worker struct {
 		setups  []*Member
 		fitters []*Fitter
@@ -148,15 +148,15 @@ func (t *together) alone(members []Member) error {
 			named.Name, m = fmt.Sprintf("spot %d", i+1), &named
 		}
 		t.all[i] = &part{member: m, number: i}
-		if first, ok := glasses[m.Glass]; ok && !m.onGlassOf(first) {
+		if first, ok := glasses[m.Glass]; ok && !m.hasGlassOf(first) {
 			return &InputError{m.Name, fmt.Sprintf("its glass is called %q as that of %s is, but has another index", m.Glass, first.Name), "give each glass a name of its own"}
 		} else if !ok {
 			glasses[m.Glass] = m
 		}
 	}
-	t.each(t.all, func(p *part, w int) {
+	t.eachPart(t.all, func(p *part, w int) {
 		mine := &workers[w]
-		k := slices.IndexFunc(mine.setups, p.member.alike)
+		k := slices.IndexFunc(mine.setups, p.member.hasSetupOf)
 		if k < 0 {
 			k = len(mine.setups)
 			mine.setups, mine.fitters = append(mine.setups, p.member), append(mine.fitters, NewFitter(p.member.Spot.Setup))
@@ -180,9 +180,9 @@ func (t *together) alone(members []Member) error {
 	return nil
 }
 
-// onGlassOf reports whether the glass of m has the index of that of o, at the ends and in
+// hasGlassOf reports whether the glass of m has the index of that of o, at the ends and in
 // the middle of the first curve: functions cannot be compared.
-func (m *Member) onGlassOf(o *Member) bool {
+func (m *Member) hasGlassOf(o *Member) bool {
 	if len(m.Spot.Curves) == 0 || len(m.Spot.Curves[0].NM) == 0 {
 		return true // which the fit of the spot reports
 	}
@@ -197,9 +197,9 @@ func (m *Member) onGlassOf(o *Member) bool {
 	return true
 }
 
-// alike reports whether the spots of two members are of one setup, equal names of
+// hasSetupOf reports whether the spots of two members are of one setup, equal names of
 // glasses standing for equal glasses.
-func (m *Member) alike(o *Member) bool {
+func (m *Member) hasSetupOf(o *Member) bool {
 	a, b := &m.Spot.Setup, &o.Spot.Setup
 	ia, ib := a.Instrument, b.Instrument
 	return m.Glass == o.Glass && a.Glass.UIndex == b.Glass.UIndex && a.Glass.ThicknessMM == b.Glass.ThicknessMM && a.Glass.Back == b.Glass.Back &&
@@ -207,8 +207,8 @@ func (m *Member) alike(o *Member) bool {
 		ia.ConeDeg == ib.ConeDeg && ia.SlitNM == ib.SlitNM && ia.UJoin == ib.UJoin && slices.Equal(ia.JoinsNM, ib.JoinsNM)
 }
 
-// each calls do for every part, with the number of the worker to which it belongs.
-func (t *together) each(parts []*part, do func(p *part, worker int)) {
+// eachPart calls do for every part, with the number of the worker to which it belongs.
+func (t *jointFit) eachPart(parts []*part, do func(p *part, worker int)) {
 	var group fit.Group
 	for w := range t.workers {
 		group.Go(func() {
@@ -223,8 +223,8 @@ func (t *together) each(parts []*part, do func(p *part, worker int)) {
 	group.Wait()
 }
 
-// share lists the shared parameters of the parts, and those that known tells of.
-func (t *together) share(known []*Knowledge) error {
+// listShared lists the shared parameters of the parts, and those that known tells of.
+func (t *jointFit) listShared(known []*Knowledge) error {
 	at := map[Key]int{}
 	add := func(s slot, p fit.Param, who string) (int, error) {
 		k, ok := at[s.Key]
@@ -252,7 +252,7 @@ func (t *together) share(known []*Knowledge) error {
 		if k == nil {
 			continue
 		}
-		news := told{Knowledge: k}
+		news := placedKnowledge{Knowledge: k}
 		for i, s := range k.slots {
 			a, err := add(s, k.params[i], "what is known of session "+s.Session)
 			if err != nil {
@@ -260,16 +260,16 @@ func (t *together) share(known []*Knowledge) error {
 			}
 			news.at = append(news.at, a)
 		}
-		t.told = append(t.told, news)
+		t.known = append(t.known, news)
 	}
 	return nil
 }
 
 // solve finds the shared parameters.
-func (t *together) solve() (*fit.Result, error) {
-	t.each(t.parts, func(p *part, _ int) {
-		p.look()
-		p.keep()
+func (t *jointFit) solve() (*fit.Result, error) {
+	t.eachPart(t.parts, func(p *part, _ int) {
+		p.linearise()
+		p.keepPoint()
 	})
 	if err := t.fault(); err != nil {
 		return nil, err
@@ -277,8 +277,8 @@ func (t *together) solve() (*fit.Result, error) {
 	if len(t.params) == 0 { // nothing is shared: a parameter that is none, for the solver
 		t.params = []fit.Param{{Name: "none", Fixed: true}}
 	}
-	t.start()
-	r, err := fit.Solve(t.ctx, &fit.Problem{Params: t.params, Points: t.points(), Normal: t.normal}, &precision)
+	t.setStarts()
+	r, err := fit.Solve(t.ctx, &fit.Problem{Params: t.params, Points: t.countResiduals(), Normal: t.fillNormalEquations}, &fitSettings)
 	if t.ctx.Err() != nil {
 		return nil, t.ctx.Err()
 	}
@@ -293,7 +293,7 @@ func (t *together) solve() (*fit.Result, error) {
 		return nil, fmt.Errorf("could not fit the spots together: %w", err)
 	}
 	n := len(t.params)
-	t.normal(make([]float64, n*n), make([]float64, n), r.X) // the last point that was tried may not be it
+	t.fillNormalEquations(make([]float64, n*n), make([]float64, n), r.X) // the last point that was tried may not be it
 	if t.ctx.Err() != nil {
 		return nil, t.ctx.Err()
 	}
@@ -301,7 +301,7 @@ func (t *together) solve() (*fit.Result, error) {
 }
 
 // fault returns the first error that a part has met.
-func (t *together) fault() error {
+func (t *jointFit) fault() error {
 	for _, p := range t.parts {
 		if p.fault != nil {
 			return fmt.Errorf("could not fit %s with the others: %w", p.member.Name, p.fault)
@@ -310,8 +310,8 @@ func (t *together) fault() error {
 	return nil
 }
 
-// points returns the number of residuals.
-func (t *together) points() (n int) {
+// countResiduals returns the number of residuals.
+func (t *jointFit) countResiduals() (n int) {
 	for _, p := range t.parts {
 		n += p.m.points
 		for _, i := range p.local {
@@ -320,15 +320,15 @@ func (t *together) points() (n int) {
 			}
 		}
 	}
-	for _, k := range t.told {
+	for _, k := range t.known {
 		n += len(k.rest)
 	}
 	return n
 }
 
-// start sets the starts of the shared parameters to where the spots by themselves, each
+// setStarts sets the starts of the shared parameters to where the spots by themselves, each
 // taken for quadratic about its own solution, are best together.
-func (t *together) start() {
+func (t *jointFit) setStarts() {
 	n := len(t.params)
 	jj, right, gradient := make([]float64, n*n), make([]float64, n), make([]float64, n)
 	sum, count := make([]float64, n), make([]float64, n)
@@ -349,7 +349,7 @@ func (t *together) start() {
 		p.arrow.complement(own, gradient, p.at)
 		addLinear(p.sharedOf(p.base), p.at)
 	}
-	for _, k := range t.told {
+	for _, k := range t.known {
 		x := make([]float64, n)
 		for a, i := range k.at {
 			x[i] = k.x[a]
@@ -357,7 +357,7 @@ func (t *together) start() {
 		k.add(own, gradient, x)
 		addLinear(k.x, k.at)
 	}
-	box := boxes(t.params)
+	box := uniformSDs(t.params)
 	for i, p := range t.params {
 		mean, sd := p.Prior.Mean, p.Prior.SD
 		if sd == 0 && !p.Fixed {
@@ -386,19 +386,19 @@ func (t *together) start() {
 	}
 }
 
-// normal is the sum of squares at x, each spot's own parameters at their best, and its
+// fillNormalEquations is the sum of squares at x, each spot's own parameters at their best, and its
 // normal equations, as fit.Problem asks for them.
-func (t *together) normal(jj, jr, x []float64) float64 {
-	t.each(t.parts, func(p *part, _ int) { p.solve(t.ctx, x) })
+func (t *jointFit) fillNormalEquations(jj, jr, x []float64) float64 {
+	t.eachPart(t.parts, func(p *part, _ int) { p.solve(t.ctx, x) })
 	if t.ctx.Err() != nil {
 		return math.NaN()
 	}
 	cost := 0.0
 	for _, p := range t.parts { // in their order, whoever reckoned them
-		cost += p.arrow.least()
+		cost += p.arrow.minimum()
 		p.arrow.complement(jj, jr, p.at)
 	}
-	for _, k := range t.told {
+	for _, k := range t.known {
 		cost += k.add(jj, jr, x)
 	}
 	whole := cost
@@ -411,7 +411,7 @@ func (t *together) normal(jj, jr, x []float64) float64 {
 	if whole <= t.lowest { // the next points are reached from here
 		t.lowest = whole
 		for _, p := range t.parts {
-			p.keep()
+			p.keepPoint()
 		}
 	}
 	return cost

@@ -37,7 +37,7 @@ func madeUp(tb testing.TB, seed uint64) []Member {
 			}
 			s.Curves = append(s.Curves, c)
 		}
-		m, err := NewFitter(s.Setup).model(s, []float64{0.0005, 0.0005})
+		m, err := NewFitter(s.Setup).fullModel(s, []float64{0.0005, 0.0005})
 		require.NoError(tb, err)
 		x := startVector(m.params())
 		x[pTau], x[pIndex], x[pBare], x[pScale], x[pShare] = films[i][0], films[i][1], films[i][2], 0.99, 0.53
@@ -48,7 +48,7 @@ func madeUp(tb testing.TB, seed uint64) []Member {
 			to := &s.Curves[c.source]
 			for k := range to.NM {
 				if to.NM[k] == c.nm[i] {
-					to.R[k] = res[at]/c.root[i] + c.r[i] + 0.0005*rng.NormFloat64()
+					to.R[k] = res[at]/c.weightRoot[i] + c.r[i] + 0.0005*rng.NormFloat64()
 				}
 			}
 		})
@@ -62,7 +62,7 @@ func madeUp(tb testing.TB, seed uint64) []Member {
 // parameters of all spots, which gonum inverts here; so is what follows for single spots
 // and for the difference of two.
 func TestArrowAgainstDenseInverse(t *testing.T) {
-	j, err := fitTogether(context.Background(), madeUp(t, 1), nil, 2)
+	j, err := fitJointly(context.Background(), madeUp(t, 1), nil, 2)
 	require.NoError(t, err)
 	require.True(t, j.Converged)
 	for _, s := range j.Spots {
@@ -149,7 +149,7 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 // The covariance of two spots is what makes u² of their difference less than the sum of
 // theirs; with itself, a mean has that of the glass and of the gain.
 func TestCovarianceOfTwoSpots(t *testing.T) {
-	j, err := fitTogether(context.Background(), madeUp(t, 5), nil, 2)
+	j, err := fitJointly(context.Background(), madeUp(t, 5), nil, 2)
 	require.NoError(t, err)
 	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U, optics.SodaLime(), Coating{})
 	require.NoError(t, err)
@@ -210,11 +210,11 @@ func TestArrowHolds(t *testing.T) {
 	assert.InDeltaSlice(t, part.slope(1), whole.slope(2), 1e-12)
 	assert.Equal(t, make([]float64, shared), whole.slope(3))
 	assert.InDelta(t, part.inverse()[1], whole.inverse()[2], 1e-12)
-	assert.False(t, whole.lost)
+	assert.False(t, whole.undetermined)
 
 	same := fill([]int{0, 0, 2, 4, 5, 6, 7}) // two parameters that do the same
 	same.eliminate(make([]bool, 3))
-	assert.True(t, same.lost)
+	assert.True(t, same.undetermined)
 	for i := range shared + 1 {
 		assert.InDeltaSlice(t, part.row(2 + i)[2+i:], same.row(3 + i)[3+i:], 1e-9)
 	}

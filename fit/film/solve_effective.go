@@ -16,9 +16,9 @@ import (
 // (1946), from memory). ρ comes from the ratio of J. von Neumann, the sum of squares
 // of successive differences over twice the sum of squares, over all curves together.
 
-// certain is how many standard deviations, 1/√n, above 0 a correlation must be to
+// correlationSigmas is how many standard deviations, 1/√n, above 0 a correlation must be to
 // count: one that is not there would widen uncertainties at random.
-const certain = 3.0
+const correlationSigmas = 3.0
 
 // correlatedShare is the share of effective points below which they are flagged.
 const correlatedShare = 0.5
@@ -28,14 +28,14 @@ const correlatedShare = 0.5
 // on few points the two may hang together by chance.
 const denseGrid = 150
 
-// share returns the effective share of the points where normal was asked last, above 0
+// effectiveShare returns the effective share of the points where normal was asked last, above 0
 // and at most 1. Compressed curves are first looked at without going back to their
 // grids.
-func (m *model) share() float64 {
-	limit := certain / math.Sqrt(float64(m.points))
-	rho := m.neighbours(false)
+func (m *model) effectiveShare() float64 {
+	limit := correlationSigmas / math.Sqrt(float64(m.points))
+	rho := m.neighbourCorrelation(false)
 	if rho > limit/2 {
-		rho = m.neighbours(true)
+		rho = m.neighbourCorrelation(true)
 	}
 	if rho < limit {
 		return 1
@@ -43,27 +43,27 @@ func (m *model) share() float64 {
 	return (1 - rho) / (1 + rho)
 }
 
-// neighbours returns the correlation of neighbouring residuals; exact: on the whole
+// neighbourCorrelation returns the correlation of neighbouring residuals; exact: on the whole
 // grids of all curves.
-func (m *model) neighbours(exact bool) float64 {
+func (m *model) neighbourCorrelation(exact bool) float64 {
 	var successive, squares float64
 	for k := range m.curves {
 		c := &m.curves[k]
 		w := 1 / (c.sigma * c.sigma)
 		switch {
-		case c.c == nil:
+		case c.packed == nil:
 			whole := floats.SubTo(make([]float64, len(c.r)), c.fitted, c.r)
 			successive += w * stepsOf(whole)
 			squares += w * floats.Dot(whole, whole)
 		case exact || c.points < denseGrid:
 			whole := make([]float64, c.points)
-			c.c.at.interpolate(whole, c.fitted)
+			c.packed.at.interpolate(whole, c.fitted)
 			floats.Sub(whole, c.readings)
 			successive += w * stepsOf(whole)
 			squares += w * floats.Dot(whole, whole)
 		default:
-			successive += w * max(0, c.steps-c.c.at.steps(c.fitted))
-			squares += w*c.left + m.sums[k]
+			successive += w * max(0, c.steps-c.packed.at.steps(c.fitted))
+			squares += w*c.unpackedSquares + m.curveCosts[k]
 		}
 	}
 	if squares == 0 {

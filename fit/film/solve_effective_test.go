@@ -29,7 +29,7 @@ func TestCorrelationThatCounts(t *testing.T) {
 			}
 		}
 		m := &model{points: 100, curves: []curve{{r: make([]float64, 100), fitted: residuals, sigma: 1}}}
-		assert.InDelta(t, want, m.share(), 1e-12, "%d changes", changes)
+		assert.InDelta(t, want, m.effectiveShare(), 1e-12, "%d changes", changes)
 	}
 }
 
@@ -44,7 +44,7 @@ func TestCorrelationIsThatOfThePoints(t *testing.T) {
 		counts := 0
 		for seed := range uint64(60) {
 			rng, spot := rand.New(rand.NewPCG(seed, 30)), noisySpot(t, optics.SodaLime(), 150, 0.1, seed)
-			m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1, 1, 1})
+			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
 			require.NoError(t, err)
 			x := startVector(m.params())
 			x[pTau], x[pIndex], x[pBare] = 150, 1.29, 0.1
@@ -99,8 +99,8 @@ func TestCorrelationThatIsFlagged(t *testing.T) {
 	v, err := Fit(context.Background(), noisySpot(t, optics.SodaLime(), 118, 0.1, 3))
 	require.NoError(t, err)
 	for share, flagged := range map[float64]bool{0.49: true, 0.51: false} {
-		v.chosen.share, v.Flags = share, nil
-		v.flags()
+		v.chosen.effectiveShare, v.Flags = share, nil
+		v.setFlags()
 		assert.Equal(t, flagged, len(v.Flags) > 0 && v.Flags[len(v.Flags)-1] == flagCorrelated, "%g: %v", share, v.Flags)
 	}
 }
@@ -109,7 +109,7 @@ func TestCorrelationThatIsFlagged(t *testing.T) {
 // points, and never by less than 1.
 func TestInflationByHand(t *testing.T) {
 	for _, c := range [][3]float64{{1.2, 1, 1.2}, {1.2, 0.5, 2.4}, {0.8, 0.5, 1.6}, {0.8, 1, 1}} {
-		assert.InDelta(t, c[2], (&solution{chi2: c[0], share: c[1]}).inflation(), 1e-12, "%v", c)
+		assert.InDelta(t, c[2], (&solution{chi2: c[0], effectiveShare: c[1]}).inflation(), 1e-12, "%v", c)
 	}
 }
 
@@ -117,9 +117,9 @@ func TestInflationByHand(t *testing.T) {
 // (C. M. Hurvich, C.-L. Tsai, Biometrika 76, 297 (1989), from memory). With 3 free
 // parameters, 60 points worth 30, and an inflation of 1/0.5: 130/2 + 6 + 24/26.
 func TestCriterionByHand(t *testing.T) {
-	s := &solution{params: []fit.Param{{}, {}, {Fixed: true}, {}}, cost: 130, chi2: 1, share: 0.5}
+	s := &solution{params: []fit.Param{{}, {}, {Fixed: true}, {}}, cost: 130, chi2: 1, effectiveShare: 0.5}
 	assert.InDelta(t, 65+6+24./26, s.akaike(s, 60), 1e-12)
-	more := &solution{params: make([]fit.Param, 5), cost: 120, chi2: 1, share: 0.5}
+	more := &solution{params: make([]fit.Param, 5), cost: 120, chi2: 1, effectiveShare: 0.5}
 	assert.InDelta(t, 60+10+60./24, more.akaike(s, 60), 1e-12)
 	assert.True(t, math.IsInf(s.akaike(s, 8), 1), "4 points do not tell 3 parameters from more")
 }
@@ -127,7 +127,7 @@ func TestCriterionByHand(t *testing.T) {
 // What the other spots say counts as much less as their joint fit is inflated: a quarter
 // of the normal matrix, gradient and sum of squares with an inflation of 4.
 func TestKnowledgeIsInflated(t *testing.T) {
-	j, err := fitTogether(context.Background(), madeUp(t, 6), nil, 2)
+	j, err := fitJointly(context.Background(), madeUp(t, 6), nil, 2)
 	require.NoError(t, err)
 	n := len(j.fit.params)
 	x := make([]float64, n)
@@ -137,7 +137,7 @@ func TestKnowledgeIsInflated(t *testing.T) {
 	}
 	says := func(inflation float64) (cost float64, jj, jr []float64) {
 		j.fit.inflation = inflation
-		k := &told{Knowledge: j.Without(2), at: make([]int, n)}
+		k := &placedKnowledge{Knowledge: j.Without(2), at: make([]int, n)}
 		for i := range k.at {
 			k.at[i] = i
 		}
@@ -171,7 +171,7 @@ func TestJointInflation(t *testing.T) {
 			}
 		}
 	}
-	j, err := fitTogether(context.Background(), members, nil, 2)
+	j, err := fitJointly(context.Background(), members, nil, 2)
 	require.NoError(t, err)
 	points, effective := 0.0, 0.0
 	for _, s := range j.Spots {

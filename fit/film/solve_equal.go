@@ -24,17 +24,17 @@ const (
 	equalIndices = 16 // and the index, over its range
 )
 
-// equals returns the vectors of other films that explain the curves as well as
+// equalFilms returns the vectors of other films that explain the curves as well as
 // best does, found on the coarse curves along two profiles: bare fraction held at
 // several values, the rest free, and index held likewise. A lower minimum met on
 // the way replaces best.
-func (m *model) equals(ctx context.Context, best *solution) (*solution, [][]float64, error) {
+func (m *model) equalFilms(ctx context.Context, best *solution) (*solution, [][]float64, error) {
 	coarse, params := m.coarse, m.params()
 	reference, err := coarse.solve(ctx, params, best.x)
 	if err != nil {
 		return nil, nil, err
 	}
-	found, err := coarse.profiles(ctx, params, reference)
+	found, err := coarse.profileFilms(ctx, params, reference)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -65,10 +65,10 @@ func (m *model) equals(ctx context.Context, best *solution) (*solution, [][]floa
 	return best, equal, nil
 }
 
-// profiles solves for the rest with the bare fraction held at several values, and
+// profileFilms solves for the rest with the bare fraction held at several values, and
 // with the index held so, outwards from best: each solution is the start of the
 // next.
-func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution) ([]*solution, error) {
+func (m *model) profileFilms(ctx context.Context, params []fit.Param, best *solution) ([]*solution, error) {
 	var found []*solution
 	along := func(i int, values []float64) error {
 		held := append([]fit.Param(nil), params...)
@@ -112,7 +112,7 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 	return found, nil
 }
 
-// limit returns the vector of the thickest film that the curves of glass without
+// thickestAllowed returns the vector of the thickest film that the curves of glass without
 // a film still allow: a whole film of middling index that raises the sum of squares by
 // square times the inflated noise (1 for one standard deviation), on the curves as measured
 // or on those that the model without a film predicts, whichever allows more. Its
@@ -121,21 +121,21 @@ func (m *model) profiles(ctx context.Context, params []fit.Param, best *solution
 // the square of the thickness. The predicted curves are there because noise that
 // happens to disfavour a film makes nobody see better.) Where a film of scanThin is
 // still allowed, it is that one: see hidden.
-func (m *model) limit(ctx context.Context, bare *solution, square float64) ([]float64, error) {
+func (m *model) thickestAllowed(ctx context.Context, bare *solution, square float64) ([]float64, error) {
 	rise := square * bare.inflation()
-	measured, err := m.coarse.thickest(ctx, bare, rise)
+	measured, err := m.coarse.thickestFilm(ctx, bare, rise)
 	if err != nil {
 		return nil, err
 	}
 	if measured == nil {
-		return m.hidden(bare), nil
+		return m.hiddenFilm(bare), nil
 	}
-	predicted, err := m.coarse.asIf(bare.x).thickest(ctx, bare, rise)
+	predicted, err := m.coarse.withPredictedReadings(bare.x).thickestFilm(ctx, bare, rise)
 	if err != nil {
 		return nil, err
 	}
 	if predicted == nil {
-		return m.hidden(bare), nil
+		return m.hiddenFilm(bare), nil
 	}
 	if predicted[pTau] > measured[pTau] {
 		return predicted, nil
@@ -143,15 +143,15 @@ func (m *model) limit(ctx context.Context, bare *solution, square float64) ([]fl
 	return measured, nil
 }
 
-// hidden is the thickest film that is looked for, where the noise would hide even that.
-func (m *model) hidden(bare *solution) []float64 {
+// hiddenFilm is the thickest film that is looked for, where the noise would hide even that.
+func (m *model) hiddenFilm(bare *solution) []float64 {
 	x := append([]float64(nil), bare.x...)
 	x[pTau], x[pIndex], x[pBare] = scanThin, m.params()[pIndex].Start, 0
 	return x
 }
 
-// asIf is the model with the readings that x predicts.
-func (m *model) asIf(x []float64) *model {
+// withPredictedReadings is the model with the readings that x predicts.
+func (m *model) withPredictedReadings(x []float64) *model {
 	out := *m
 	out.curves = slices.Clone(m.curves)
 	res := make([]float64, m.rows)
@@ -160,17 +160,17 @@ func (m *model) asIf(x []float64) *model {
 		c := &out.curves[k]
 		c.r = slices.Clone(c.r)
 		for i := range c.r {
-			c.r[i] += res[at] / c.root[i]
+			c.r[i] += res[at] / c.weightRoot[i]
 			at++
 		}
 	}
-	out.rest = 0
+	out.constantCost = 0
 	return &out
 }
 
-// thickest finds the whole film of middling index that raises the sum of squares on
+// thickestFilm finds the whole film of middling index that raises the sum of squares on
 // the curves of m by rise over that of bare glass; nil if one of scanThin does not.
-func (m *model) thickest(ctx context.Context, bare *solution, rise float64) ([]float64, error) {
+func (m *model) thickestFilm(ctx context.Context, bare *solution, rise float64) ([]float64, error) {
 	reference, err := m.solve(ctx, bare.params, bare.x)
 	if err != nil {
 		return nil, err

@@ -29,23 +29,23 @@ const PoorFit = 3.0
 
 // solution is a minimum of the sum of squares.
 type solution struct {
-	params    []fit.Param
-	x         []float64
-	cost      float64 // sum of squares, priors included
-	chi2      float64 // reduced
-	given     float64 // the same by the noise as it was given
-	converged bool
-	atBound   []bool
-	cov       *mat.SymDense
-	result    *fit.Result
-	rms       float64 // of the residuals, a fraction
-	share     float64 // effective share of the points, see solve_effective.go
-	raised    float64 // what cov has been multiplied by
+	params           []fit.Param
+	x                []float64
+	cost             float64 // sum of squares, priors included
+	chi2             float64 // reduced
+	givenChi2        float64 // the same by the noise as it was given
+	converged        bool
+	atBound          []bool
+	cov              *mat.SymDense
+	result           *fit.Result
+	rms              float64 // of the residuals, a fraction
+	effectiveShare   float64 // effective share of the points, see solve_effective.go
+	covarianceFactor float64 // what cov has been multiplied by
 }
 
 // inflation is what variances and limits of the cost are multiplied by where the
 // residuals are larger than the noise says, or hang together.
-func (s *solution) inflation() float64 { return max(1, s.chi2/s.share) }
+func (s *solution) inflation() float64 { return max(1, s.chi2/s.effectiveShare) }
 
 // fit fits film and bare glass and chooses.
 func (m *model) fit(ctx context.Context) (*Verdict, error) {
@@ -53,8 +53,8 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	if by := film.inflation(); by > loosenAbove {
-		m = m.loosened(by)
+	if by := film.inflation(); by > raiseNoiseAbove {
+		m = m.withMoreNoise(by)
 		if film, err = m.solve(ctx, film.params, film.x); err != nil {
 			return nil, err
 		}
@@ -62,7 +62,7 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 			return nil, err
 		}
 	}
-	if least := m.bareAtLeast(); !m.spot.Ladder && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit && m.mayBeBare() {
+	if least := m.bareCostBound(); !m.spot.Ladder && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit && m.bareBoundHolds() {
 		v, err := m.verdict(ctx, film, nil)
 		if err == nil {
 			v.LikelihoodRatio = (least - film.cost) / film.inflation()
@@ -76,30 +76,30 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	return m.verdict(ctx, film, bare)
 }
 
-// loosenAbove is the inflation above which the noise of the curves is taken to be larger
+// raiseNoiseAbove is the inflation above which the noise of the curves is taken to be larger
 // by its root and the fit made again. Inflating the covariance afterwards would inflate
 // what the priors say, too, which no residual speaks against.
-const loosenAbove = 1.05
+const raiseNoiseAbove = 1.05
 
-// loosened is m with the noise of all curves raised by the root of a factor.
-func (m *model) loosened(by float64) *model {
+// withMoreNoise is m with the noise of all curves raised by the root of a factor.
+func (m *model) withMoreNoise(by float64) *model {
 	out := *m
-	out.loose *= by
-	out.rest /= by
+	out.noiseFactor *= by
+	out.constantCost /= by
 	out.curves = slices.Clone(m.curves)
 	for k := range out.curves {
 		c := &out.curves[k]
 		c.sigma *= math.Sqrt(by)
-		c.root = slices.Clone(c.root)
-		floats.Scale(1/math.Sqrt(by), c.root)
+		c.weightRoot = slices.Clone(c.weightRoot)
+		floats.Scale(1/math.Sqrt(by), c.weightRoot)
 	}
-	out.sums = make([]float64, len(m.sums))
+	out.curveCosts = make([]float64, len(m.curveCosts))
 	switch m.coarse {
 	case m:
 		out.coarse = &out
 	case nil:
 	default:
-		out.coarse = m.coarse.loosened(by)
+		out.coarse = m.coarse.withMoreNoise(by)
 	}
 	return &out
 }
@@ -108,18 +108,18 @@ func (m *model) loosened(by float64) *model {
 // it must be for the fit of bare glass to be left out.
 const beyondDoubt = 10
 
-// bareAtLeast returns a lower bound of the sum of squares of glass without a film:
+// bareCostBound returns a lower bound of the sum of squares of glass without a film:
 // that with a factor for each curve at its best, which leaves scale and factors
 // free without their priors, less a tenth, since errors of angle also bend the
 // curves of bare glass a little.
-func (m *model) bareAtLeast() float64 {
-	cost := m.rest
+func (m *model) bareCostBound() float64 {
+	cost := m.constantCost
 	for k := range m.curves {
 		c := &m.curves[k]
 		var pp, py, yy float64
 		for i, r := range c.r {
-			y := c.root[i] * r
-			p := c.root[i] * (c.share*c.plain[0][i] + (1-c.share)*c.plain[1][i])
+			y := c.weightRoot[i] * r
+			p := c.weightRoot[i] * (c.share*c.nominalBare[0][i] + (1-c.share)*c.nominalBare[1][i])
 			pp, py, yy = pp+p*p, py+p*y, yy+y*y
 		}
 		cost += yy - py*py/pp
@@ -127,9 +127,9 @@ func (m *model) bareAtLeast() float64 {
 	return 0.9 * cost
 }
 
-// mayBeBare reports whether the pins leave glass without a film possible, the far
-// face sends nothing back and the glass is smooth, so that bareAtLeast is a bound.
-func (m *model) mayBeBare() bool {
+// bareBoundHolds reports whether the pins leave glass without a film possible, the far
+// face sends nothing back and the glass is smooth, so that bareCostBound is a bound.
+func (m *model) bareBoundHolds() bool {
 	_, bare := m.spot.Pins[Bare]
 	_, thickness := m.spot.Pins[Thickness]
 	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native && len(m.joins) == 0 &&
@@ -161,7 +161,7 @@ func (m *model) bareParams() (params []fit.Param, ok bool) {
 		return nil, false
 	}
 	params = m.params()
-	holdFilm(params)
+	fixFilm(params)
 	params[pBare].Start, params[pSpread2].Start = 1, 0
 	return params, true
 }
@@ -179,10 +179,10 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
-// precision ends a fit when the next step would change the sum of squares by no more
+// fitSettings ends a fit when the next step would change the sum of squares by no more
 // than this part of it, which moves no parameter by a thousandth of its uncertainty;
 // that step is taken too.
-var precision = fit.Settings{CostTol: 1e-9}
+var fitSettings = fit.Settings{CostTol: 1e-9}
 
 // solve runs the solver from x.
 func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
@@ -190,12 +190,12 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	for i := range started {
 		started[i].Start = x[i]
 	}
-	m.aim(started)
+	m.setFreeParams(started)
 	problem, err := m.problem(started)
 	if err != nil {
 		return nil, err
 	}
-	r, err := m.work.Solve(ctx, problem, &precision)
+	r, err := m.work.Solve(ctx, problem, &fitSettings)
 	if err != nil && ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
@@ -212,15 +212,15 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	}
 	chi2 := cost / float64(dof)
 	if m.spot.Loss != fit.Squares {
-		chi2 = m.middling(r.X)
+		chi2 = m.robustChi2(r.X)
 	}
-	given := chi2 + r.DataCost*(m.loose-1)/float64(dof)
-	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, given: given, converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), share: m.share()}, nil
+	given := chi2 + r.DataCost*(m.noiseFactor-1)/float64(dof)
+	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, givenChi2: given, converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), effectiveShare: m.effectiveShare()}, nil
 }
 
-// middling is the square of 1.4826 times the median absolute residual at x, in units of
+// robustChi2 is the square of 1.4826 times the median absolute residual at x, in units of
 // the noise: a reduced chi-square that the points far off have no say in.
-func (m *model) middling(x []float64) float64 {
+func (m *model) robustChi2(x []float64) float64 {
 	res := make([]float64, m.rows)
 	m.residuals(res, x)
 	for i, r := range res {
@@ -234,7 +234,7 @@ func (m *model) middling(x []float64) float64 {
 // robust loss needs them, by single residuals.
 func (m *model) problem(params []fit.Param) (*fit.Problem, error) {
 	if m.spot.Loss == fit.Squares {
-		return &fit.Problem{Params: params, Points: m.points, Normal: m.normal}, nil
+		return &fit.Problem{Params: params, Points: m.points, Normal: m.fillNormalEquations}, nil
 	}
 	plain := &fit.Problem{Params: params, Points: m.rows, Residuals: m.residuals, Jacobian: m.jacobian}
 	return plain.Robust(m.spot.Loss, lossScale)
@@ -252,18 +252,18 @@ const rounding = 1e-9
 // rms returns the root mean square residual at the result, a fraction. After it, the
 // curves hold what they should read there.
 func (m *model) rms(r *fit.Result) float64 {
-	last := m.rest
-	for _, sum := range m.sums {
+	last := m.constantCost
+	for _, sum := range m.curveCosts {
 		last += sum
 	}
 	if math.Abs(last-r.DataCost) > rounding*r.DataCost || m.spot.Loss != fit.Squares { // the last point that was tried is not it
 		n := m.size()
-		m.normal(make([]float64, n*n), make([]float64, n), r.X)
+		m.fillNormalEquations(make([]float64, n*n), make([]float64, n), r.X)
 	}
 	sum := 0.0
 	for k := range m.curves {
 		c := &m.curves[k]
-		sum += m.sums[k]*c.sigma*c.sigma + c.left
+		sum += m.curveCosts[k]*c.sigma*c.sigma + c.unpackedSquares
 	}
 	return math.Sqrt(sum / float64(m.points))
 }
@@ -274,13 +274,13 @@ func (m *model) rms(r *fit.Result) float64 {
 // parameter wider than the box of its bounds, or do not determine it at all, the
 // boxes count as what is known: the variance of a uniform distribution.
 func (m *model) covariance(s *solution) error {
-	box := boxes(s.params)
+	box := uniformSDs(s.params)
 	cov, err := s.result.Covariance()
 	var singular *fit.SingularError
 	if err != nil && !errors.As(err, &singular) {
 		return err
 	}
-	if err != nil || wider(cov, box, s.inflation()) {
+	if err != nil || exceedsBounds(cov, box, s.inflation()) {
 		for i := range box {
 			box[i] /= math.Sqrt(s.inflation()) // the variance added is not inflated
 		}
@@ -288,13 +288,13 @@ func (m *model) covariance(s *solution) error {
 			return &InputError{"spot", "the curves do not determine the fit at all: " + err.Error(), "give more curves, or pin parameters"}
 		}
 	}
-	s.cov, s.raised = cov, s.inflation()
-	s.cov.ScaleSym(s.raised, cov)
+	s.cov, s.covarianceFactor = cov, s.inflation()
+	s.cov.ScaleSym(s.covarianceFactor, cov)
 	return nil
 }
 
-// wider reports whether a variance, times inflation, exceeds that of its box.
-func wider(cov *mat.SymDense, box []float64, inflation float64) bool {
+// exceedsBounds reports whether a variance, times inflation, exceeds that of its box.
+func exceedsBounds(cov *mat.SymDense, box []float64, inflation float64) bool {
 	for i, sd := range box {
 		if sd > 0 && math.Sqrt(cov.At(i, i)*inflation) > sd {
 			return true
@@ -308,8 +308,8 @@ func wider(cov *mat.SymDense, box []float64, inflation float64) bool {
 // identified without a film, so the level is nominal; the tests simulate it.
 var likelihoodLimit = distuv.ChiSquared{K: 3}.Quantile(0.99)
 
-// ratio returns twice the log likelihood ratio of film over bare glass, the
+// likelihoodRatio returns twice the log likelihood ratio of film over bare glass, the
 // noise taken as large as the film's residuals say.
-func ratio(film, bare *solution) float64 {
+func likelihoodRatio(film, bare *solution) float64 {
 	return (bare.cost - film.cost) / film.inflation()
 }

@@ -74,9 +74,9 @@ func (f *Fitter) compression(g *grid, level int) (*compression, error) {
 	return g.short[level], nil
 }
 
-// model tabulates spot on the whole grids, for curves of the noise sigma.
-func (f *Fitter) model(spot *Spot, sigma []float64) (*model, error) {
-	m := f.empty(spot, maxTau)
+// fullModel tabulates spot on the whole grids, for curves of the noise sigma.
+func (f *Fitter) fullModel(spot *Spot, sigma []float64) (*model, error) {
+	m := f.newModel(spot, maxTau)
 	for i := range spot.Curves {
 		c := &spot.Curves[i]
 		for _, p := range pieces(c.NM, m.joins) {
@@ -87,12 +87,12 @@ func (f *Fitter) model(spot *Spot, sigma []float64) (*model, error) {
 			m.addPiece(c, i, &p, g.full, sigma[i])
 		}
 	}
-	return f.ready(m), nil
+	return f.finishModel(m), nil
 }
 
-// packed is the compressed model at a level; nil if some curve has no compression.
-func (f *Fitter) packed(spot *Spot, sigma []float64, level int) (*model, error) {
-	m := f.empty(spot, compressions[level].maxTau)
+// packedModel is the compressed model at a level; nil if some curve has no compression.
+func (f *Fitter) packedModel(spot *Spot, sigma []float64, level int) (*model, error) {
+	m := f.newModel(spot, compressions[level].maxTau)
 	for i := range spot.Curves {
 		c := &spot.Curves[i]
 		for _, p := range pieces(c.NM, m.joins) {
@@ -107,15 +107,15 @@ func (f *Fitter) packed(spot *Spot, sigma []float64, level int) (*model, error) 
 			m.addPacked(c, i, &p, short, sigma[i])
 		}
 	}
-	return f.ready(m), nil
+	return f.finishModel(m), nil
 }
 
-func (f *Fitter) empty(spot *Spot, tau float64) *model {
-	return &model{loose: 1, spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans, curves: make([]curve, 0, len(spot.Curves))}
+func (f *Fitter) newModel(spot *Spot, tau float64) *model {
+	return &model{noiseFactor: 1, spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans, curves: make([]curve, 0, len(spot.Curves))}
 }
 
-// ready completes a model to which all pieces have been added.
-func (f *Fitter) ready(m *model) *model {
+// finishModel completes a model to which all pieces have been added.
+func (f *Fitter) finishModel(m *model) *model {
 	for k := range m.curves {
 		m.curves[k].firstJoin = m.pJoin(0)
 	}
@@ -124,7 +124,7 @@ func (f *Fitter) ready(m *model) *model {
 		longest = max(longest, len(m.curves[k].nm))
 	}
 	f.columns = slices.Grow(f.columns[:0], longest*(kinds+1))[:longest*(kinds+1)]
-	m.columns, m.sums = f.columns, make([]float64, len(m.curves))
+	m.columns, m.curveCosts = f.columns, make([]float64, len(m.curves))
 	for _, angle := range m.angles {
 		names, ok := f.names[angle]
 		if !ok {
@@ -139,10 +139,10 @@ func (f *Fitter) ready(m *model) *model {
 // scanPoints is how many points of a curve the coarse model keeps.
 const scanPoints = 40
 
-// coarse is the model on at most scanPoints points of each curve, each the mean of
+// coarseModel is the model on at most scanPoints points of each curve, each the mean of
 // neighbours and as much less noisy: smooth curves keep nearly all that they tell.
 // It serves where there is no compression.
-func (f *Fitter) coarse(spot *Spot, sigma []float64) (*model, error) {
+func (f *Fitter) coarseModel(spot *Spot, sigma []float64) (*model, error) {
 	short := *spot
 	short.joins = spot.joinsOf()
 	short.Curves = slices.Clone(spot.Curves)
@@ -151,14 +151,14 @@ func (f *Fitter) coarse(spot *Spot, sigma []float64) (*model, error) {
 		c := &short.Curves[k]
 		size := (len(c.NM) + scanPoints - 1) / scanPoints
 		less[k] = sigma[k] / math.Sqrt(float64(size))
-		c.NM, c.R = means(c.NM, size), means(c.R, size)
+		c.NM, c.R = blockMeans(c.NM, size), blockMeans(c.R, size)
 	}
-	return f.model(&short, less)
+	return f.fullModel(&short, less)
 }
 
-// means returns the means of size neighbours after the other; what is left over at
+// blockMeans returns the means of size neighbours after the other; what is left over at
 // the end is left out.
-func means(v []float64, size int) []float64 {
+func blockMeans(v []float64, size int) []float64 {
 	out := make([]float64, 0, len(v)/size)
 	for ; len(v) >= size; v = v[size:] {
 		out = append(out, stat.Mean(v[:size], nil))
@@ -186,11 +186,11 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 		return nil, err
 	}
 	if spot.Loss != fit.Squares { // which needs every point, also those far off
-		return f.fitAll(ctx, spot, sigma)
+		return f.fitAllPoints(ctx, spot, sigma)
 	}
-	spot = spot.smoothed(sigma)
+	spot = spot.withoutSpikes(sigma)
 	for level := range compressions {
-		m, err := f.packed(spot, sigma, level)
+		m, err := f.packedModel(spot, sigma, level)
 		if err != nil {
 			return nil, err
 		}
@@ -199,20 +199,20 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 		}
 		m.coarse = m
 		v, err := m.fit(ctx)
-		if err != nil || v.settled() {
+		if err != nil || v.isWithinModel() {
 			return v, err
 		}
 	}
-	return f.fitAll(ctx, spot, sigma)
+	return f.fitAllPoints(ctx, spot, sigma)
 }
 
-// fitAll fits on all points.
-func (f *Fitter) fitAll(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
-	m, err := f.model(spot, sigma)
+// fitAllPoints fits on all points.
+func (f *Fitter) fitAllPoints(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
+	m, err := f.fullModel(spot, sigma)
 	if err != nil {
 		return nil, err
 	}
-	if m.coarse, err = f.coarse(spot, sigma); err != nil {
+	if m.coarse, err = f.coarseModel(spot, sigma); err != nil {
 		return nil, err
 	}
 	return m.fit(ctx)

@@ -39,9 +39,9 @@ func (m *model) wantsSpread(film *solution) (from float64, ok bool) {
 // leastStart is the least relative spread that a fit starts from: at 0 it would stay.
 const leastStart = 0.02
 
-// climb fits the film with a spread of thickness, from the uniform film found and the
+// fitSpread fits the film with a spread of thickness, from the uniform film found and the
 // square of a relative spread, and returns its model with the solution.
-func (m *model) climb(ctx context.Context, film *solution, from float64) (*model, *solution, error) {
+func (m *model) fitSpread(ctx context.Context, film *solution, from float64) (*model, *solution, error) {
 	wide := *m
 	wide.spread = true
 	if m.coarse == m {
@@ -64,14 +64,14 @@ func (m *model) climb(ctx context.Context, film *solution, from float64) (*model
 // akaike returns the corrected criterion of s, where the widest solution says how
 // large the noise is and how many points count.
 func (s *solution) akaike(widest *solution, points int) float64 {
-	k, n, noise := float64(s.free()), float64(points)*widest.share, widest.inflation()
+	k, n, noise := float64(s.countFree()), float64(points)*widest.effectiveShare, widest.inflation()
 	if n-k <= 1 {
 		return math.Inf(1)
 	}
 	return s.cost/noise + 2*k + 2*k*(k+1)/(n-k-1)
 }
 
-func (s *solution) free() (n int) {
+func (s *solution) countFree() (n int) {
 	for i := range s.params {
 		if !s.params[i].Fixed {
 			n++
@@ -80,8 +80,8 @@ func (s *solution) free() (n int) {
 	return n
 }
 
-// rungs lists the structures fitted; nil ones are left out.
-func (v *Verdict) rungs(bare, film, spread *solution) {
+// fillLadder lists the structures fitted; nil ones are left out.
+func (v *Verdict) fillLadder(bare, film, spread *solution) {
 	widest := film
 	if spread != nil {
 		widest = spread
@@ -94,8 +94,8 @@ func (v *Verdict) rungs(bare, film, spread *solution) {
 		if r.s == nil {
 			continue
 		}
-		rung := Rung{Model: r.name, Free: r.s.free(), ReducedChi2: r.s.given, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(widest, v.model.points),
-			Separable: v.separates(r.s), Chosen: r.name == v.Model, Interval: r.s == v.widest}
+		rung := Rung{Model: r.name, Free: r.s.countFree(), ReducedChi2: r.s.givenChi2, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(widest, v.model.points),
+			Separable: v.separatesSpread(r.s), Chosen: r.name == v.Model, Interval: r.s == v.widest}
 		if below != nil {
 			rung.LikelihoodRatio = max(0, (below.cost-r.s.cost)/widest.inflation())
 		}
@@ -104,15 +104,15 @@ func (v *Verdict) rungs(bare, film, spread *solution) {
 	}
 }
 
-// separates reports whether s determines thickness, porosity and bare fraction within
+// separatesSpread reports whether s determines thickness, porosity and bare fraction within
 // their limits, as far as a linear covariance tells.
-func (v *Verdict) separates(s *solution) bool {
+func (v *Verdict) separatesSpread(s *solution) bool {
 	if s.params[pTau].Fixed && s.params[pBare].Fixed {
 		return true // no film to tell of
 	}
 	d := v.derive(s.x)
 	bare := Estimate{U: math.Sqrt(s.cov.At(pBare, pBare))}
-	return len(beyond(d.thickness.estimate(s.cov), d.porosity.estimate(s.cov), bare)) == 0
+	return len(beyondLimits(d.thickness.estimate(s.cov), d.porosity.estimate(s.cov), bare)) == 0
 }
 
 // DetectionLimit returns the thickness, in nm, of the thinnest whole film of middling
@@ -126,11 +126,11 @@ func (v *Verdict) DetectionLimit(ctx context.Context) (float64, error) {
 		return math.NaN(), nil
 	}
 	bare := &solution{params: params, x: startVector(params)}
-	x, err := m.asIf(bare.x).thickest(ctx, bare, detectable*v.chosen.inflation())
+	x, err := m.withPredictedReadings(bare.x).thickestFilm(ctx, bare, detectable*v.chosen.inflation())
 	if err != nil || x == nil {
 		return math.NaN(), err
 	}
-	g := m.geometry(x)
+	g := m.filmAt(x)
 	return g.d, nil
 }
 

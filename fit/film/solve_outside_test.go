@@ -44,21 +44,21 @@ func TestAgainstSciPyAndR(t *testing.T) {
 			f := NewFitter(spot.Setup)
 			sigma, err := spot.noise()
 			require.NoError(t, err)
-			m, err := f.packed(spot, sigma, 0)
+			m, err := f.packedModel(spot, sigma, 0)
 			require.NoError(t, err)
 			m.coarse = m
 			short, err := m.plainly(ctx)
 			require.NoError(t, err)
-			if !short.settled() { // too thick for the first level
-				m, err = f.packed(spot, sigma, 1)
+			if !short.isWithinModel() { // too thick for the first level
+				m, err = f.packedModel(spot, sigma, 1)
 				require.NoError(t, err)
 				m.coarse = m
 				short, err = m.plainly(ctx)
 				require.NoError(t, err)
 			}
-			m, err = f.model(spot, sigma)
+			m, err = f.fullModel(spot, sigma)
 			require.NoError(t, err)
-			m.coarse, err = f.coarse(spot, sigma)
+			m.coarse, err = f.coarseModel(spot, sigma)
 			require.NoError(t, err)
 			whole, err := m.plainly(ctx)
 			require.NoError(t, err)

@@ -17,7 +17,7 @@ import (
 // the curves of some spot see them: one after the other, times the roots of the
 // weights.
 type scanTable struct {
-	curves []sighting
+	curves []curveKey
 	lo, hi float64   // nm
 	index  fit.Param // whose range is looked at
 	taus   []float64 // nm
@@ -33,8 +33,8 @@ type scanTable struct {
 	costs []float64 // films
 }
 
-// sighting is how a curve sees films: by which compression, with which s share.
-type sighting struct {
+// curveKey is how a curve sees films: by which compression, with which s share.
+type curveKey struct {
 	c     *compression
 	share float64
 }
@@ -42,7 +42,7 @@ type sighting struct {
 // scanTable returns the table for the curves of m, optical thicknesses from lo to hi and
 // the range of the index, made when it is first wanted.
 func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
-	sees := func(s sighting, c curve) bool { return s.c == c.c && s.share == c.share }
+	sees := func(s curveKey, c curve) bool { return s.c == c.packed && s.share == c.share }
 	for _, t := range *m.scans {
 		if t.lo == lo && t.hi == hi && t.index == index && slices.EqualFunc(t.curves, m.curves, sees) {
 			return t
@@ -58,24 +58,24 @@ func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 		for k := range m.curves {
 			c := &m.curves[k]
 			for i := range c.nm {
-				out = append(out, c.c.at.root[i]*(c.share*s(c)[i]+(1-c.share)*p(c)[i]))
+				out = append(out, c.packed.at.root[i]*(c.share*s(c)[i]+(1-c.share)*p(c)[i]))
 			}
 		}
 		return out
 	}
-	t.bare = row(func(c *curve) []float64 { return c.plain[0] }, func(c *curve) []float64 { return c.plain[1] })
+	t.bare = row(func(c *curve) []float64 { return c.nominalBare[0] }, func(c *curve) []float64 { return c.nominalBare[1] })
 	for k := range m.curves {
-		t.curves = append(t.curves, sighting{m.curves[k].c, m.curves[k].share})
+		t.curves = append(t.curves, curveKey{m.curves[k].packed, m.curves[k].share})
 	}
-	t.bb = m.dots(nil, t.bare, t.bare)
+	t.bb = m.curveProducts(nil, t.bare, t.bare)
 	for _, tau := range taus {
 		for _, index := range indices {
 			for k := range m.curves {
-				m.curves[k].see(&geometry{d: tau / index, index: index, skeleton: skeleton}, 0, 0)
+				m.curves[k].setFilm(&filmState{d: tau / index, index: index, skeleton: skeleton}, 0, 0)
 			}
 			film := row(func(c *curve) []float64 { return c.s.R }, func(c *curve) []float64 { return c.p.R })
 			t.film = append(t.film, film...)
-			t.ff, t.fb = m.dots(t.ff, film, film), m.dots(t.fb, film, t.bare)
+			t.ff, t.fb = m.curveProducts(t.ff, film, film), m.curveProducts(t.fb, film, t.bare)
 		}
 	}
 	if len(*m.scans) == keptGrids {
@@ -85,8 +85,8 @@ func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 	return t
 }
 
-// dots appends the products of a and b over each curve to dst.
-func (m *model) dots(dst, a, b []float64) []float64 {
+// curveProducts appends the products of a and b over each curve to dst.
+func (m *model) curveProducts(dst, a, b []float64) []float64 {
 	for k := range m.curves {
 		n := len(m.curves[k].nm)
 		dst = append(dst, floats.Dot(a[:n], b[:n]))
@@ -95,20 +95,20 @@ func (m *model) dots(dst, a, b []float64) []float64 {
 	return dst
 }
 
-// tabulated reports whether the scan can be read from tables: compressed curves of
+// canTabulate reports whether the scan can be read from tables: compressed curves of
 // smooth glass, and nothing pinned but the scale.
-func (m *model) tabulated(params []fit.Param) bool {
+func (m *model) canTabulate(params []fit.Param) bool {
 	for k := range m.curves {
-		if c := &m.curves[k]; c.c == nil || c.rough != nil {
+		if c := &m.curves[k]; c.packed == nil || c.roughness != nil {
 			return false
 		}
 	}
 	return !params[pTau].Fixed && !params[pIndex].Fixed && !params[pBare].Fixed
 }
 
-// quickScan is like scan, from the tables: with one gain for all curves and the bare
+// tableScan is like scan, from the tables: with one gain for all curves and the bare
 // fraction at their best for each film.
-func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
+func (m *model) tableScan(params []fit.Param, lo, hi float64) [][]float64 {
 	table, gain := m.scanTable(lo, hi, params[pIndex]), gainRange(params)
 	taus, indices := table.taus, table.values
 	weighted, weights := make([]float64, 0, m.rows), make([]float64, len(m.curves))
@@ -117,8 +117,8 @@ func (m *model) quickScan(params []fit.Param, lo, hi float64) [][]float64 {
 		c := &m.curves[k]
 		weights[k] = 1 / (c.sigma * c.sigma)
 		for i, r := range c.r {
-			weighted = append(weighted, c.root[i]*r/c.sigma)
-			bare.zz += c.root[i] * r * c.root[i] * r
+			weighted = append(weighted, c.weightRoot[i]*r/c.sigma)
+			bare.zz += c.weightRoot[i] * r * c.weightRoot[i] * r
 		}
 	}
 	bare.bz, bare.bb = floats.Dot(table.bare, weighted), floats.Dot(weights, table.bb)

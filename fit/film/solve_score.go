@@ -28,11 +28,11 @@ func (m *model) score(film *solution) (fall, spread2 float64) {
 	wide.spread = true
 	params := append([]fit.Param(nil), film.params...)
 	params[pSpread2].Fixed = false
-	wide.aim(params)
-	defer m.aim(film.params)
+	wide.setFreeParams(params)
+	defer m.setFreeParams(film.params)
 	n := m.size()
 	jj, jr := make([]float64, n*n), make([]float64, n)
-	wide.normal(jj, jr, film.x)
+	wide.fillNormalEquations(jj, jr, film.x)
 	var free []int
 	for i, p := range params {
 		if i != pSpread2 && !p.Fixed && !film.atBound[i] {

@@ -39,8 +39,8 @@ func (m *model) start(ctx context.Context, params []fit.Param) (*solution, error
 // reached from the most promising ones.
 func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64) (*solution, error) {
 	scan := m.scan
-	if m.tabulated(params) {
-		scan = m.quickScan
+	if m.canTabulate(params) {
+		scan = m.tableScan
 	}
 	var best *solution
 	for _, x := range scan(params, lo, hi) {
@@ -165,13 +165,13 @@ func (t *trial) profileFactors() float64 {
 	clear(t.xx)
 	clear(t.xy)
 	t.m.eachPoint(func(c *curve, i, at int) {
-		measured := c.root[i] * c.r[i]
+		measured := c.weightRoot[i] * c.r[i]
 		predicted := t.res[at] + measured
 		t.xx[c.setting] += predicted * predicted
 		t.xy[c.setting] += predicted * measured
 	})
 	yy := 0.0
-	t.m.eachPoint(func(c *curve, i, at int) { yy += c.root[i] * c.r[i] * c.root[i] * c.r[i] })
+	t.m.eachPoint(func(c *curve, i, at int) { yy += c.weightRoot[i] * c.r[i] * c.weightRoot[i] * c.r[i] })
 	return yy + t.setFactors()
 }
 

@@ -94,14 +94,14 @@ func TestAveragesAgainstStack(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			spot := &Spot{Setup: Setup{Glass: Glass{Index: glass}, Instrument: c.instrument}, Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: 0.5}}}
-			m, err := NewFitter(spot.Setup).model(spot, []float64{1})
+			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1})
 			require.NoError(t, err)
 			v := m.curves[0].view
 			for i := range v.layer.eps { // a film without dispersion, as in the stack
 				v.layer.eps[i] = index * index
 			}
 			v.layer.index, v.layer.skeleton = index, 1.458
-			v.see(&geometry{d: d, index: index, skeleton: 1.458, spreads: c.spread > 0, spread2: c.spread * c.spread}, 0, 0)
+			v.setFilm(&filmState{d: d, index: index, skeleton: 1.458, spreads: c.spread > 0, spread2: c.spread * c.spread}, 0, 0)
 			for i, lambda := range nm {
 				// 1e-6 is what the coarse sum over the disc and the seven points of the spread leave
 				assert.InDelta(t, c.mean(lambda), 0.5*(v.s.R[i]+v.p.R[i]), 2e-6, "%g nm", lambda)
@@ -128,7 +128,7 @@ func TestDetectorJoin(t *testing.T) {
 	spot.Instrument = Instrument{JoinsNM: []float64{860}, UJoin: 0.002}
 	v, err := Fit(ctx, spot)
 	require.NoError(t, err)
-	require.NotNil(t, v.model.curves[0].c, "compressed")
+	require.NotNil(t, v.model.curves[0].packed, "compressed")
 	require.Len(t, v.model.curves, 8)
 	assert.Less(t, v.ReducedChi2, 1.1)
 	assert.Greater(t, blind.ReducedChi2, 1.5)

@@ -174,9 +174,9 @@ func (g *nodes) error(setup *Setup, tau float64, short, whole *view) float64 {
 		}
 	}
 	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
-		film := geometry{d: tau / index, index: index, skeleton: skeleton}
-		short.see(&film, 0, 0)
-		whole.see(&film, 0, 0)
+		film := filmState{d: tau / index, index: index, skeleton: skeleton}
+		short.setFilm(&film, 0, 0)
+		whole.setFilm(&film, 0, 0)
 		check(short.s.R, whole.s.R)
 		check(short.p.R, whole.p.R)
 	}

@@ -23,7 +23,7 @@ func noisySpot(t *testing.T, glass optics.Index, tau, bare float64, seed uint64)
 	for _, a := range []float64{8, 30, 45, 60} {
 		spot.Curves = append(spot.Curves, Curve{NM: nm, R: make([]float64, len(nm)), AngleDeg: a, Pol: 0.5})
 	}
-	m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1, 1, 1})
+	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)
 	x := startVector(m.params())
 	x[pTau], x[pIndex], x[pBare] = tau, 1.29, bare
@@ -55,13 +55,13 @@ func TestCompressedIsTheWhole(t *testing.T) {
 				f := NewFitter(spot.Setup)
 				short, err := f.Fit(ctx, spot)
 				require.NoError(t, err)
-				require.NotNil(t, short.model.curves[0].c, "the curves were compressed")
+				require.NotNil(t, short.model.curves[0].packed, "the curves were compressed")
 				require.LessOrEqual(t, len(short.model.curves[0].nm), 40)
 				sigma, err := spot.noise()
 				require.NoError(t, err)
-				whole, err := f.fitAll(ctx, spot, sigma)
+				whole, err := f.fitAllPoints(ctx, spot, sigma)
 				require.NoError(t, err)
-				require.Nil(t, whole.model.curves[0].c)
+				require.Nil(t, whole.model.curves[0].packed)
 				assert.InDelta(t, 1, short.chosen.cost/whole.chosen.cost, c.cost)
 				assert.InDelta(t, 1, short.RMSResidual/whole.RMSResidual, c.cost)
 				assert.Equal(t, whole.Points, short.Points)
@@ -166,7 +166,7 @@ func TestNotCompressed(t *testing.T) {
 			spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0, 1)
 			spot.Glass = glass
 			f := NewFitter(spot.Setup)
-			m, err := f.packed(spot, []float64{1, 1, 1, 1}, 0)
+			m, err := f.packedModel(spot, []float64{1, 1, 1, 1}, 0)
 			require.NoError(t, err)
 			assert.Nil(t, m)
 		})
@@ -178,7 +178,7 @@ func TestNotCompressed(t *testing.T) {
 func TestPerfectCurves(t *testing.T) {
 	spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0, 1)
 	f := NewFitter(spot.Setup)
-	m, err := f.model(spot, []float64{1, 1, 1, 1})
+	m, err := f.fullModel(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)
 	params := m.params()
 	x := startVector(params)

@@ -14,45 +14,45 @@ import (
 // curve between two detector joins, on the whole grid or compressed. It is not safe
 // for concurrent use; evaluating it allocates nothing.
 type model struct {
-	spot    *Spot
-	angles  []float64      // the distinct angle settings
-	names   []settingNames // of their parameters
-	joins   []float64      // nm, detector joins inside some curve
-	curves  []curve
-	rows    int     // of residuals: points, or nodes where compressed
-	points  int     // measured
-	rest    float64 // of the sum of squares, which no film changes
-	loose   float64 // what the variance of the noise has been multiplied by
-	maxTau  float64 // optical thickness up to which the model holds, nm
-	coarse  *model  // the same, or a shorter one for scans and profiles
-	native  bool    // some curve has a native beam
-	spread  bool    // the spread of thickness is free
-	work    *fit.Workspace
-	scans   *[]*scanTable // the fitter's
-	columns []float64     // scratch of normal
-	sums    []float64     // per curve: sum of squares of the residuals that normal met last
+	spot         *Spot
+	angles       []float64      // the distinct angle settings
+	names        []settingNames // of their parameters
+	joins        []float64      // nm, detector joins inside some curve
+	curves       []curve
+	rows         int     // of residuals: points, or nodes where compressed
+	points       int     // measured
+	constantCost float64 // of the sum of squares, which no film changes
+	noiseFactor  float64 // what the variance of the noise has been multiplied by
+	maxTau       float64 // optical thickness up to which the model holds, nm
+	coarse       *model  // the same, or a shorter one for scans and profiles
+	native       bool    // some curve has a native beam
+	spread       bool    // the spread of thickness is free
+	work         *fit.Workspace
+	scans        *[]*scanTable // the fitter's
+	columns      []float64     // scratch of normal
+	curveCosts   []float64     // per curve: sum of squares of the residuals that normal met last
 }
 
 type curve struct {
 	*view
-	c         *compression // nil: the whole grid
-	r         []float64    // readings, or the pseudo-data that stand for them
-	fitted    []float64    // what it should read where normal was asked last
-	readings  []float64    // of a compressed curve
-	root      []float64    // what residuals are multiplied by: root of the weight over sigma
-	steps     float64      // sum of squares of the differences of neighbouring readings, of a compressed curve
-	left      float64      // sum of squares of the readings that the pseudo-data leave out
-	points    int          // measured
-	sigma     float64      // standard deviation of one point
-	source    int          // position in the spot's curves
-	setting   int          // position in model.angles
-	joins     int          // detector joins below it
-	firstJoin int          // position of the first join's parameter
-	share     float64      // of s
-	native    bool
+	packed          *compression // nil: the whole grid
+	r               []float64    // readings, or the pseudo-data that stand for them
+	fitted          []float64    // what it should read where normal was asked last
+	readings        []float64    // of a compressed curve
+	weightRoot      []float64    // what residuals are multiplied by: root of the weight over sigma
+	steps           float64      // sum of squares of the differences of neighbouring readings, of a compressed curve
+	unpackedSquares float64      // sum of squares of the readings that the pseudo-data leave out
+	points          int          // measured
+	sigma           float64      // standard deviation of one point
+	source          int          // position in the spot's curves
+	setting         int          // position in model.angles
+	joins           int          // detector joins below it
+	firstJoin       int          // position of the first join's parameter
+	share           float64      // of s
+	native          bool
 
-	free []kind // whose parameters are free
-	now  aspect
+	free  []kind // whose parameters are free
+	state curveState
 }
 
 // kind is what a parameter is to one curve; every curve has each once.
@@ -90,12 +90,12 @@ func (m *model) parameter(c *curve, k kind) int {
 // addPiece appends one piece of curve number source to the model.
 func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64) *curve {
 	n := len(v.nm)
-	v.lean, v.still = v.far == nil && !v.averages(), false // whatever spot the view served before
+	v.needsNoSlopes, v.noAngleSlopes = v.far == nil && !v.averages(), false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, root: make([]float64, n), fitted: make([]float64, n)})
+		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, weightRoot: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
-	for i := range c.root {
-		c.root[i] = 1 / sigma
+	for i := range c.weightRoot {
+		c.weightRoot[i] = 1 / sigma
 	}
 	m.rows += n
 	m.points += c.points
@@ -107,12 +107,12 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma float64) {
 	k := m.addPiece(in, source, p, c.view, sigma)
 	k.readings = k.r
-	k.c, k.r = c, make([]float64, len(c.nm))
-	k.left, k.steps = c.at.pack(k.r, k.readings), stepsOf(k.readings)
-	for i := range k.root {
-		k.root[i] *= c.at.root[i]
+	k.packed, k.r = c, make([]float64, len(c.nm))
+	k.unpackedSquares, k.steps = c.at.pack(k.r, k.readings), stepsOf(k.readings)
+	for i := range k.weightRoot {
+		k.weightRoot[i] *= c.at.root[i]
 	}
-	m.rest += k.left / (sigma * sigma)
+	m.constantCost += k.unpackedSquares / (sigma * sigma)
 }
 
 // setting returns the position of angle among the settings, to which it is added if
@@ -143,8 +143,8 @@ func (m *model) returnsAt(setting int) bool {
 // leastReturn is the share of light from the far face that is taken for nothing.
 const leastReturn = 1e-9
 
-// aim tells the curves which parameters are free.
-func (m *model) aim(params []fit.Param) {
+// setFreeParams tells the curves which parameters are free.
+func (m *model) setFreeParams(params []fit.Param) {
 	for i := range m.curves {
 		c := &m.curves[i]
 		if c.free == nil {
@@ -156,30 +156,30 @@ func (m *model) aim(params []fit.Param) {
 				c.free = append(c.free, k)
 			}
 		}
-		c.still = params[pGlass].Fixed && params[pMount].Fixed && params[pTilt(c.setting)].Fixed
+		c.noAngleSlopes = params[pGlass].Fixed && params[pMount].Fixed && params[pTilt(c.setting)].Fixed
 	}
 }
 
-// normal is the sum of squares at x and its normal equations, as fit.Problem asks
+// fillNormalEquations is the sum of squares at x and its normal equations, as fit.Problem asks
 // for them; only the columns of free parameters are filled.
-func (m *model) normal(jj, jr, x []float64) float64 {
-	g, size, cost := m.geometry(x), m.size(), m.rest
+func (m *model) fillNormalEquations(jj, jr, x []float64) float64 {
+	g, size, cost := m.filmAt(x), m.size(), m.constantCost
 	for k := range m.curves {
 		c := &m.curves[k]
-		c.look(&g, x)
+		c.prepare(&g, x)
 		rows := len(c.nm)
 		var slopes [kinds]float64
 		res := m.column(0, rows)
 		for i := range res {
-			root := c.root[i]
+			root := c.weightRoot[i]
 			c.fitted[i] = c.point(i, &slopes)
 			res[i] = root * (c.fitted[i] - c.r[i])
 			for a, kind := range c.free {
 				m.columns[(a+1)*rows+i] = root * slopes[kind]
 			}
 		}
-		m.sums[k] = floats.Dot(res, res)
-		cost += m.sums[k]
+		m.curveCosts[k] = floats.Dot(res, res)
+		cost += m.curveCosts[k]
 		for a, kind := range c.free {
 			pa, col := m.parameter(c, kind), m.column(a+1, rows)
 			jr[pa] += floats.Dot(col, res)
@@ -205,21 +205,21 @@ func (m *model) jacobian(dst, x []float64) { m.evaluate(x, nil, dst) }
 // evaluate fills res, jac or both; nil leaves one out. It is the long way to what
 // normal gives, for the uses that need single points.
 func (m *model) evaluate(x, res, jac []float64) {
-	g, at, size := m.geometry(x), 0, m.size()
+	g, at, size := m.filmAt(x), 0, m.size()
 	for k := range m.curves {
 		var slopes [kinds]float64
 		c := &m.curves[k]
-		c.look(&g, x)
+		c.prepare(&g, x)
 		for i := range c.nm {
 			r := c.point(i, &slopes)
 			if res != nil {
-				res[at] = c.root[i] * (r - c.r[i])
+				res[at] = c.weightRoot[i] * (r - c.r[i])
 			}
 			if jac != nil {
 				row := jac[at*size : (at+1)*size]
 				clear(row)
 				for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
-					row[m.parameter(c, k)] = c.root[i] * slopes[k]
+					row[m.parameter(c, k)] = c.weightRoot[i] * slopes[k]
 				}
 			}
 			at++
@@ -227,8 +227,8 @@ func (m *model) evaluate(x, res, jac []float64) {
 	}
 }
 
-// aspect is what the points of a curve have in common at one vector of parameters.
-type aspect struct {
+// curveState is what the points of a curve have in common at one vector of parameters.
+type curveState struct {
 	spreads                       bool
 	bare, capture, share, rough2  float64
 	scale, factor, offset         float64
@@ -236,11 +236,11 @@ type aspect struct {
 	indexByIndex, indexBySkeleton float64
 }
 
-// look makes the curve ready for point at x.
-func (c *curve) look(g *geometry, x []float64) {
-	c.see(g, x[pMount]+x[pTilt(c.setting)], x[pGlass])
-	a := &c.now
-	*a = aspect{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share, rough2: x[pRough2],
+// prepare makes the curve ready for point at x.
+func (c *curve) prepare(g *filmState, x []float64) {
+	c.setFilm(g, x[pMount]+x[pTilt(c.setting)], x[pGlass])
+	a := &c.state
+	*a = curveState{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share, rough2: x[pRough2],
 		scale: x[pScale], factor: x[pFactor(c.setting)],
 		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
 		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
@@ -252,29 +252,29 @@ func (c *curve) look(g *geometry, x []float64) {
 	}
 }
 
-// front is the reflectance of one polarisation before scale, and its derivatives
+// faceResponse is the reflectance of one polarisation before scale, and its derivatives
 // by thickness, index, skeleton, spread², bare fraction, capture, angle (per degree)
 // and index of the glass.
-type front struct {
+type faceResponse struct {
 	r, byD, byIndex, bySolid, bySpread, byBare, byCapture, byAngle, byGlass float64
 }
 
 // point returns the reflectance of point i as the instrument should read it and
 // stores its derivatives by kind.
 func (c *curve) point(i int, d *[kinds]float64) float64 {
-	a := &c.now
-	if c.lean && !a.spreads {
-		return c.direct(i, d)
+	a := &c.state
+	if c.needsNoSlopes && !a.spreads {
+		return c.directPoint(i, d)
 	}
-	var s, p front
-	c.face(i, &c.s, &c.bareS, 0, &s)
-	c.face(i, &c.p, &c.bareP, 1, &p)
+	var s, p faceResponse
+	c.fillFace(i, &c.s, &c.bareS, 0, &s)
+	c.fillFace(i, &c.p, &c.bareP, 1, &p)
 	ws, wp := a.share, 1-a.share
 	r := ws*s.r + wp*p.r
 	gain := a.scale * a.factor
-	if c.rough != nil {
-		gain *= math.Exp(-a.rough2 * c.rough[i])
-		d[kRough2] = -gain * r * c.rough[i]
+	if c.roughness != nil {
+		gain *= math.Exp(-a.rough2 * c.roughness[i])
+		d[kRough2] = -gain * r * c.roughness[i]
 	}
 	byD, byIndex := gain*(ws*s.byD+wp*p.byD), gain*(ws*s.byIndex+wp*p.byIndex)
 	d[kTau] = byD * a.perTau
@@ -301,18 +301,18 @@ func (c *curve) point(i int, d *[kinds]float64) float64 {
 	return gain*r + a.offset
 }
 
-// direct is point for the usual curve: nothing comes back from the far face, and nothing
+// directPoint is point for the usual curve: nothing comes back from the far face, and nothing
 // is averaged, so that the two polarisations mix first.
-func (c *curve) direct(i int, d *[kinds]float64) float64 {
-	a := &c.now
+func (c *curve) directPoint(i int, d *[kinds]float64) float64 {
+	a := &c.state
 	ws, wp := a.share, 1-a.share
 	film, glass := ws*c.s.R[i]+wp*c.p.R[i], ws*c.bareS.R[i]+wp*c.bareP.R[i]
 	whole := 1 - a.bare
 	r := whole*film + a.bare*glass
 	gain := a.scale * a.factor
-	if c.rough != nil {
-		gain *= math.Exp(-a.rough2 * c.rough[i])
-		d[kRough2] = -gain * r * c.rough[i]
+	if c.roughness != nil {
+		gain *= math.Exp(-a.rough2 * c.roughness[i])
+		d[kRough2] = -gain * r * c.roughness[i]
 	}
 	of := gain * whole
 	byD, byEps := of*(ws*c.s.DNM[i]+wp*c.p.DNM[i]), of*(ws*c.s.DEps[i]+wp*c.p.DEps[i])
@@ -323,7 +323,7 @@ func (c *curve) direct(i int, d *[kinds]float64) float64 {
 	d[kBare] = gain * (glass - film)
 	d[kScale] = gain / a.scale * r
 	d[kFactor] = gain / a.factor * r
-	if !c.still {
+	if !c.noAngleSlopes {
 		on := gain * a.bare
 		d[kTilt] = of*(ws*c.s.DAngle[i]+wp*c.p.DAngle[i]) + on*(ws*c.bareS.DAngle[i]+wp*c.bareP.DAngle[i])
 		d[kMount] = d[kTilt]
@@ -338,10 +338,10 @@ func (c *curve) direct(i int, d *[kinds]float64) float64 {
 	return gain*r + a.offset
 }
 
-// face fills the reflectance of one polarisation: the patchy front and what comes
+// fillFace fills the reflectance of one polarisation: the patchy front and what comes
 // back from the far face.
-func (c *curve) face(i int, film *optics.FilmResponse, bare *optics.BareResponse, q int, v *front) {
-	a := &c.now
+func (c *curve) fillFace(i int, film *optics.FilmResponse, bare *optics.BareResponse, q int, v *faceResponse) {
+	a := &c.state
 	whole, glass := 1-a.bare, bare.R[i]
 	byGlassAngle, byGlassIndex := bare.DAngle[i], bare.DGlass[i]
 	v.r = whole*film.R[i] + a.bare*glass
@@ -354,7 +354,7 @@ func (c *curve) face(i int, film *optics.FilmResponse, bare *optics.BareResponse
 		slope += a.capture * ret.byRho
 	}
 	v.byD = slope * whole * film.DNM[i]
-	more := &c.more[q]
+	more := &c.slopes[q]
 	v.byIndex, v.bySolid = slope*whole*more.index[i], slope*whole*more.solid[i]
 	if a.spreads {
 		v.bySpread = slope * whole * more.spread2[i]

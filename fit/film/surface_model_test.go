@@ -57,7 +57,7 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	for name, spot := range cases {
 		t.Run(name, func(t *testing.T) {
 			for _, spread := range []bool{false, true} {
-				m, err := NewFitter(spot.Setup).model(&spot, []float64{0.0005, 0.0007})
+				m, err := NewFitter(spot.Setup).fullModel(&spot, []float64{0.0005, 0.0007})
 				require.NoError(t, err)
 				m.spread = spread
 				checkJacobian(t, m)
@@ -127,9 +127,9 @@ func checkJacobian(t *testing.T, m *model) {
 		}
 	}
 	// The normal equations are those of residuals and Jacobian.
-	m.aim(params)
+	m.setFreeParams(params)
 	jj, jr := make([]float64, size*size), make([]float64, size)
-	cost := m.normal(jj, jr, x)
+	cost := m.fillNormalEquations(jj, jr, x)
 	assert.InDelta(t, 1, cost/floats.Dot(res, res), 1e-12)
 	for a := range x {
 		for b := a; b < size; b++ {
@@ -174,12 +174,12 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	require.NoError(t, err)
 
 	spot := &Spot{Setup: Setup{Glass: glass}, Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: pol}}}
-	m, err := NewFitter(spot.Setup).model(spot, []float64{1})
+	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1})
 	require.NoError(t, err)
 	c := &m.curves[0]
 	eps := []float64{index * index, index * index, index * index, index * index}
 	c.surface.Film(c.s, c.p, d, eps)
-	c.now = aspect{capture: 1, share: float64(pol), scale: 1, factor: 1}
+	c.state = curveState{capture: 1, share: float64(pol), scale: 1, factor: 1}
 	var slopes [kinds]float64
 	for i := range nm {
 		assert.InDelta(t, want[i], c.point(i, &slopes), tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
@@ -191,14 +191,14 @@ func TestEvaluateAllocatesNothing(t *testing.T) {
 	nm := []float64{400, 450, 500, 550, 600, 650, 700, 750}
 	spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3, Back: optics.Bare}}}
 	spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}, {NM: nm, R: make([]float64, 8), AngleDeg: 45, Pol: 0.5}}
-	m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1})
+	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1})
 	require.NoError(t, err)
 	params := m.params()
 	x, res, jac := startVector(params), make([]float64, m.points), make([]float64, m.points*m.size())
 	assert.Zero(t, testing.AllocsPerRun(20, func() { m.evaluate(x, res, jac) }))
-	m.aim(params)
+	m.setFreeParams(params)
 	jj, jr := make([]float64, m.size()*m.size()), make([]float64, m.size())
-	assert.Zero(t, testing.AllocsPerRun(20, func() { m.normal(jj, jr, x) }))
+	assert.Zero(t, testing.AllocsPerRun(20, func() { m.fillNormalEquations(jj, jr, x) }))
 	scratch := trial{m: m, params: params, x: x, res: res, xx: make([]float64, 2), xy: make([]float64, 2)}
 	assert.Zero(t, testing.AllocsPerRun(20, func() { scratch.profileFactors() }))
 }
@@ -214,13 +214,13 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 		t.Run(fmt.Sprint(pins), func(t *testing.T) {
 			spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime()}}, Pins: pins}
 			spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}}
-			m, err := NewFitter(spot.Setup).model(spot, []float64{1})
+			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1})
 			require.NoError(t, err)
 			v := &Verdict{model: m}
 			gain := v.gainOf(probe)
 			quantities := func(x []float64) []derived {
 				d := v.derive(x)
-				g := m.geometry(x)
+				g := m.filmAt(x)
 				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(x, &g), gain.of(x)}
 			}
 			x := startVector(m.params())
@@ -266,12 +266,12 @@ func TestBareAtLeastIsABound(t *testing.T) {
 		f := NewFitter(spot.Setup)
 		sigma, err := spot.noise()
 		require.NoError(t, err)
-		m, err := f.packed(spot, sigma, 0)
+		m, err := f.packedModel(spot, sigma, 0)
 		require.NoError(t, err)
 		m.coarse = m
 		bare, err := m.fitBare(context.Background())
 		require.NoError(t, err)
-		assert.LessOrEqual(t, m.bareAtLeast(), bare.cost, "seed %d", seed)
+		assert.LessOrEqual(t, m.bareCostBound(), bare.cost, "seed %d", seed)
 	}
 }
 

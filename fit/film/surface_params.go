@@ -126,20 +126,20 @@ func (m *model) pin(ps []fit.Param) {
 		hold(pTau, v*ps[pIndex].Start)
 	}
 	if ps[pBare].Fixed && ps[pBare].Start == 1 { // no film: nothing to learn of it
-		holdFilm(ps)
+		fixFilm(ps)
 	}
 }
 
-// holdFilm holds all that only a film has.
-func holdFilm(ps []fit.Param) {
+// fixFilm holds all that only a film has.
+func fixFilm(ps []fit.Param) {
 	for _, i := range []int{pTau, pIndex, pBare, pSkeleton, pSpread2} {
 		ps[i].Fixed, ps[i].Prior = true, fit.Prior{}
 	}
 }
 
-// geometry is the film that a parameter vector describes, with the derivatives
+// filmState is the film that a parameter vector describes, with the derivatives
 // of thickness and index by the parameters.
-type geometry struct {
+type filmState struct {
 	d, index, skeleton float64 // nm, at 550 nm, at 550 nm
 	dTau, dIndex       float64 // ∂d/∂τ and ∂d/∂index at fixed τ
 	iIndex, iSkeleton  float64 // ∂index/∂(index, skeleton) parameters
@@ -147,8 +147,8 @@ type geometry struct {
 	spread2            float64 // square of the standard deviation over the mean
 }
 
-func (m *model) geometry(x []float64) geometry {
-	g := geometry{index: x[pIndex], skeleton: x[pSkeleton], iIndex: 1, spread2: x[pSpread2]}
+func (m *model) filmAt(x []float64) filmState {
+	g := filmState{index: x[pIndex], skeleton: x[pSkeleton], iIndex: 1, spread2: x[pSpread2]}
 	g.spreads = m.spread || g.spread2 > 0
 	if p, ok := m.spot.Pins[Porosity]; ok {
 		g.index = m.spot.Coating.indexOf(p, g.skeleton)
@@ -164,10 +164,10 @@ func (m *model) geometry(x []float64) geometry {
 	return g
 }
 
-// boxes returns, for each free parameter of which nothing but its bounds is known,
+// uniformSDs returns, for each free parameter of which nothing but its bounds is known,
 // the standard deviation of a uniform distribution between them, which is as
 // uncertain as it can be; 0 for the others.
-func boxes(params []fit.Param) []float64 {
+func uniformSDs(params []fit.Param) []float64 {
 	sd := make([]float64, len(params))
 	for i, p := range params {
 		if !p.Fixed && p.Prior.SD == 0 {

@@ -20,30 +20,30 @@ func (s *Spot) selected() (*Spot, error) {
 	drop := make([][]int, len(s.Curves))
 	for i := range s.Curves {
 		c := &s.Curves[i]
-		drop[i] = s.masked(c)
+		drop[i] = s.maskedPoints(c)
 		if left := len(c.NM) - len(drop[i]); left < minPoints {
 			return nil, &InputError{fmt.Sprintf("curve %d", i+1), fmt.Sprintf("the masks leave %d of its %d points; at least %d are needed", left, len(c.NM), minPoints),
 				"mask less, or leave the curve out"}
 		}
 	}
-	return s.leave(drop), nil
+	return s.withoutPoints(drop), nil
 }
 
-// smoothed returns the spot without spikes, given the noise of its curves.
-func (s *Spot) smoothed(sigma []float64) *Spot {
+// withoutSpikes returns the spot without spikes, given the noise of its curves.
+func (s *Spot) withoutSpikes(sigma []float64) *Spot {
 	drop := make([][]int, len(s.Curves))
 	for i := range s.Curves {
-		drop[i] = s.Curves[i].spikes(sigma[i])
+		drop[i] = s.Curves[i].spikePoints(sigma[i])
 	}
-	out := s.leave(drop)
+	out := s.withoutPoints(drop)
 	if out != s {
 		out.spikes = true
 	}
 	return out
 }
 
-// leave returns the spot without the points to drop of each curve.
-func (s *Spot) leave(drop [][]int) *Spot {
+// withoutPoints returns the spot without the points to drop of each curve.
+func (s *Spot) withoutPoints(drop [][]int) *Spot {
 	out := s
 	for i, points := range drop {
 		if len(points) == 0 {
@@ -56,13 +56,13 @@ func (s *Spot) leave(drop [][]int) *Spot {
 		}
 		out.leftOut += len(points)
 		c := &out.Curves[i]
-		c.NM, c.R = without(c.NM, points), without(c.R, points)
+		c.NM, c.R = removeAt(c.NM, points), removeAt(c.R, points)
 	}
 	return out
 }
 
-// masked returns the points of c inside a mask.
-func (s *Spot) masked(c *Curve) (points []int) {
+// maskedPoints returns the points of c inside a mask.
+func (s *Spot) maskedPoints(c *Curve) (points []int) {
 	for i, nm := range c.NM {
 		if slices.ContainsFunc(s.Masks, func(w Window) bool { return nm >= w.LoNM && nm <= w.HiNM }) {
 			points = append(points, i)
@@ -71,7 +71,7 @@ func (s *Spot) masked(c *Curve) (points []int) {
 	return points
 }
 
-func without(v []float64, drop []int) []float64 {
+func removeAt(v []float64, drop []int) []float64 {
 	out := make([]float64, 0, len(v)-len(drop))
 	for i, x := range v {
 		if _, is := slices.BinarySearch(drop, i); !is {
@@ -91,8 +91,8 @@ const (
 	spikeShare = 0.02
 )
 
-// spikes returns the points that stick out of a curve that is smooth around them.
-func (c *Curve) spikes(noise float64) (points []int) {
+// spikePoints returns the points that stick out of a curve that is smooth around them.
+func (c *Curve) spikePoints(noise float64) (points []int) {
 	nm, r := c.NM, c.R
 	rough := 0
 	for i := 2; i+2 < len(r); i++ {

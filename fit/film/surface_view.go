@@ -10,16 +10,16 @@ import (
 // view is a curve's surface tabulated at some wavelengths: all of a measured grid,
 // or the few nodes that stand for it. It holds scratch space for one film.
 type view struct {
-	nm           []float64
-	angle        float64 // nominal, degrees
-	s, p         optics.FilmResponse
-	bareS, bareP optics.BareResponse
-	more         [2]moreSlopes // of s and p
-	plain        [2][]float64  // bare glass at the nominal angle, s and p
-	still        bool          // nobody asks for the derivatives by the angle and the glass
-	lean         bool          // nobody asks for more
-	far          *farFace      // nil: nothing comes back
-	rough        []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
+	nm            []float64
+	angle         float64 // nominal, degrees
+	s, p          optics.FilmResponse
+	bareS, bareP  optics.BareResponse
+	slopes        [2]filmSlopes // of s and p
+	nominalBare   [2][]float64  // bare glass at the nominal angle, s and p
+	noAngleSlopes bool          // nobody asks for the derivatives by the angle and the glass
+	needsNoSlopes bool          // nobody asks for more
+	far           *farFace      // nil: nothing comes back
+	roughness     []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
 
 	// What the averages over beam and slit are taken over: the surface holds
 	// len(slit) neighbours for each wavelength of nm.
@@ -27,22 +27,22 @@ type view struct {
 	slit    quadrature // offsets in nm
 	surface *optics.Surface
 	layer   *layer // shared by the views on the same wavelengths
-	one     [2]optics.FilmResponse
+	single  [2]optics.FilmResponse
 }
 
-// moreSlopes are derivatives of the reflectance of one polarisation by what only
+// filmSlopes are derivatives of the reflectance of one polarisation by what only
 // this package knows of: the index of the film and of its skeleton, and, where the
 // thickness spreads, the square of the spread.
-type moreSlopes struct{ index, solid, spread2 []float64 }
+type filmSlopes struct{ index, solid, spread2 []float64 }
 
-func newMoreSlopes(n int) moreSlopes {
-	return moreSlopes{make([]float64, n), make([]float64, n), make([]float64, n)}
+func newFilmSlopes(n int) filmSlopes {
+	return filmSlopes{make([]float64, n), make([]float64, n), make([]float64, n)}
 }
 
 func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view, error) {
 	n := len(nm)
 	v := &view{nm: nm, angle: angle, rays: cone(setup.Instrument.ConeDeg), slit: quadrature{{0, 1}},
-		s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), more: [2]moreSlopes{newMoreSlopes(n), newMoreSlopes(n)}}
+		s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), slopes: [2]filmSlopes{newFilmSlopes(n), newFilmSlopes(n)}}
 	neighbours := nm
 	if width := setup.Instrument.SlitNM; width > 0 {
 		v.slit = slices.Clone(slit)
@@ -68,21 +68,21 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 	}
 	v.bareS, v.bareP = v.surface.Bare()
 	if v.averages() {
-		v.one = [2]optics.FilmResponse{optics.NewFilmResponse(len(neighbours)), optics.NewFilmResponse(len(neighbours))}
+		v.single = [2]optics.FilmResponse{optics.NewFilmResponse(len(neighbours)), optics.NewFilmResponse(len(neighbours))}
 		for _, b := range []*optics.BareResponse{&v.bareS, &v.bareP} {
 			*b = optics.BareResponse{R: make([]float64, n), DAngle: make([]float64, n), DGlass: make([]float64, n)}
 		}
 	}
 	if setup.Texture {
 		cos := math.Cos(angle * math.Pi / 180)
-		v.rough = make([]float64, n)
+		v.roughness = make([]float64, n)
 		for i, lambda := range nm {
 			h := 4 * math.Pi * cos / lambda
-			v.rough[i] = h * h
+			v.roughness[i] = h * h
 		}
 	}
-	v.see(&geometry{index: 1.3, skeleton: 1.458}, 0, 0) // any film: this is for the bare glass
-	v.plain = [2][]float64{slices.Clone(v.bareS.R), slices.Clone(v.bareP.R)}
+	v.setFilm(&filmState{index: 1.3, skeleton: 1.458}, 0, 0) // any film: this is for the bare glass
+	v.nominalBare = [2][]float64{slices.Clone(v.bareS.R), slices.Clone(v.bareP.R)}
 	return v, nil
 }
 
@@ -102,27 +102,27 @@ func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 
 func (v *view) averages() bool { return len(v.rays) > 1 || len(v.slit) > 1 }
 
-// see evaluates the film of g at the nominal angle plus tilt, in degrees, on glass
+// setFilm evaluates the film of g at the nominal angle plus tilt, in degrees, on glass
 // whose index is off by shift.
-func (v *view) see(g *geometry, tilt, shift float64) {
+func (v *view) setFilm(g *filmState, tilt, shift float64) {
 	v.layer.set(g.index, g.skeleton)
 	if v.averages() || g.spreads {
-		v.average(g, tilt, shift)
+		v.setAverage(g, tilt, shift)
 		return
 	}
 	v.surface.Set(v.angle+tilt, shift)
 	to := [2]optics.FilmResponse{v.s, v.p}
-	if v.still {
+	if v.noAngleSlopes {
 		for q := range to {
 			to[q].DAngle, to[q].DGlass = nil, nil
 		}
 	}
 	v.surface.Film(to[0], to[1], g.d, v.layer.eps)
-	if v.lean {
+	if v.needsNoSlopes {
 		return
 	}
 	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
-		m := &v.more[q]
+		m := &v.slopes[q]
 		for i, byEps := range r.DEps {
 			m.index[i], m.solid[i] = byEps*v.layer.dIdx[i], byEps*v.layer.dSkl[i]
 		}
@@ -133,9 +133,9 @@ func (v *view) see(g *geometry, tilt, shift float64) {
 // smaller: that by the square has a limit, which is reached here to 1e-5.
 const leastSpread = 1e-3
 
-// average is see with the means over the directions of the beam, the slit and the
+// setAverage is see with the means over the directions of the beam, the slit and the
 // spread of thickness.
-func (v *view) average(g *geometry, tilt, shift float64) {
+func (v *view) setAverage(g *filmState, tilt, shift float64) {
 	v.clear()
 	films, spread := quadrature{{0, 1}}, math.Sqrt(g.spread2)
 	if spread > 0 {
@@ -166,11 +166,11 @@ func (v *view) average(g *geometry, tilt, shift float64) {
 
 // film evaluates one film into the scratch responses.
 func (v *view) film(d float64) {
-	if len(v.one[0].R) == 0 { // only the spread is averaged over
+	if len(v.single[0].R) == 0 { // only the spread is averaged over
 		n := len(v.layer.nm)
-		v.one = [2]optics.FilmResponse{optics.NewFilmResponse(n), optics.NewFilmResponse(n)}
+		v.single = [2]optics.FilmResponse{optics.NewFilmResponse(n), optics.NewFilmResponse(n)}
 	}
-	v.surface.Film(v.one[0], v.one[1], d, v.layer.eps)
+	v.surface.Film(v.single[0], v.single[1], d, v.layer.eps)
 }
 
 func (v *view) clear() {
@@ -179,7 +179,7 @@ func (v *view) clear() {
 			clear(s)
 		}
 	}
-	for _, m := range v.more {
+	for _, m := range v.slopes {
 		clear(m.index)
 		clear(m.solid)
 		clear(m.spread2)
@@ -205,7 +205,7 @@ func (v *view) addTo(sum, one []float64, weight float64) {
 
 func (v *view) addFilm(weight, byAngle, byD float64) {
 	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
-		one := &v.one[q]
+		one := &v.single[q]
 		v.addTo(r.R, one.R, weight)
 		v.addTo(r.DNM, one.DNM, weight*byD)
 		v.addTo(r.DEps, one.DEps, weight)
@@ -215,16 +215,16 @@ func (v *view) addFilm(weight, byAngle, byD float64) {
 		for i := range v.nm {
 			for k := range v.slit {
 				byEps := weight * v.slit[k].weight * one.DEps[i*n+k]
-				v.more[q].index[i] += byEps * v.layer.dIdx[i*n+k]
-				v.more[q].solid[i] += byEps * v.layer.dSkl[i*n+k]
+				v.slopes[q].index[i] += byEps * v.layer.dIdx[i*n+k]
+				v.slopes[q].solid[i] += byEps * v.layer.dSkl[i*n+k]
 			}
 		}
 	}
 }
 
 func (v *view) addSpread(weight float64) {
-	for q := range v.one {
-		v.addTo(v.more[q].spread2, v.one[q].DNM, weight)
+	for q := range v.single {
+		v.addTo(v.slopes[q].spread2, v.single[q].DNM, weight)
 	}
 }
 

@@ -38,11 +38,11 @@ type Verdict struct {
 	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
 	Flags           []string
 
-	model  *model
-	chosen *solution
-	widest *solution   // where uncertainties come from
-	equal  [][]float64 // other films that explain the curves as well, where not separable
-	limit  []float64   // the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
+	model       *model
+	chosen      *solution
+	widest      *solution   // where uncertainties come from
+	equalFilms  [][]float64 // other films that explain the curves as well, where not separable
+	allowedFilm []float64   // the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 }
 
 // tinyTau is the optical thickness, nm, below which a film is as good as none: there
@@ -57,31 +57,31 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 	var err error
 	if bare != nil {
 		_, pinned := m.spot.Pins[Bare]
-		if v.LikelihoodRatio = ratio(film, bare); pinned || v.LikelihoodRatio < likelihoodLimit {
+		if v.LikelihoodRatio = likelihoodRatio(film, bare); pinned || v.LikelihoodRatio < likelihoodLimit {
 			v.Model, v.chosen, v.widest = ModelBare, bare, bare
 		}
 		if pinned {
 			v.LikelihoodRatio = math.NaN()
 		} else if v.Model == ModelBare {
-			if v.limit, err = m.limit(ctx, bare, 1); err != nil {
+			if v.allowedFilm, err = m.thickestAllowed(ctx, bare, 1); err != nil {
 				return nil, err
 			}
 		}
 	}
 	if v.Model == ModelFilm && film.x[pTau] < tinyTau && !film.params[pTau].Fixed {
-		if v.limit, err = m.limit(ctx, film, 1); err != nil {
+		if v.allowedFilm, err = m.thickestAllowed(ctx, film, 1); err != nil {
 			return nil, err
 		}
 	}
-	v.estimates()
-	if v.Model == ModelFilm && v.limit == nil && len(v.notSeparable()) > 0 {
-		best, equal, err := m.equals(ctx, film)
+	v.fillEstimates()
+	if v.Model == ModelFilm && v.allowedFilm == nil && len(v.notSeparable()) > 0 {
+		best, equal, err := m.equalFilms(ctx, film)
 		if err != nil {
 			return nil, err
 		}
 		film = best
-		v.chosen, v.widest, v.equal = best, best, equal
-		v.estimates()
+		v.chosen, v.widest, v.equalFilms = best, best, equal
+		v.fillEstimates()
 	}
 	var spread *solution
 	if from, ok := m.wantsSpread(film); ok {
@@ -89,9 +89,9 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 			return nil, err
 		}
 	}
-	v.rungs(bare, film, spread)
-	v.quality()
-	v.flags()
+	v.fillLadder(bare, film, spread)
+	v.fillQuality()
+	v.setFlags()
 	return v, nil
 }
 
@@ -99,28 +99,28 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 // the criterion both call for it; where it only might be, it still widens the
 // uncertainties if it is separable.
 func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (*solution, error) {
-	wide, spread, err := v.model.climb(ctx, film, from)
-	if err != nil || v.Model == ModelBare || v.limit != nil {
+	wide, spread, err := v.model.fitSpread(ctx, film, from)
+	if err != nil || v.Model == ModelBare || v.allowedFilm != nil {
 		return spread, err
 	}
 	points := v.model.points
 	called := (film.cost-spread.cost)/spread.inflation() > spreadLimit && spread.akaike(spread, points) < film.akaike(spread, points)
 	if called {
-		v.Model, v.chosen, v.widest, v.model, v.equal = ModelSpread, spread, spread, wide, nil
-	} else if len(v.equal) == 0 && v.separates(spread) {
+		v.Model, v.chosen, v.widest, v.model, v.equalFilms = ModelSpread, spread, spread, wide, nil
+	} else if len(v.equalFilms) == 0 && v.separatesSpread(spread) {
 		v.widest = spread
 	}
-	v.estimates()
+	v.fillEstimates()
 	return spread, nil
 }
 
-// estimates fills the parameters: values of the chosen solution, uncertainties of the
+// fillEstimates fills the parameters: values of the chosen solution, uncertainties of the
 // widest.
-func (v *Verdict) estimates() {
+func (v *Verdict) fillEstimates() {
 	v.Scale = v.parameter(pScale)
 	v.SpreadNM = Estimate{Value: math.NaN(), U: math.NaN()}
 	if v.Model == ModelBare {
-		v.noFilm()
+		v.fillNoFilm()
 		return
 	}
 	d := v.derive(v.chosen.x)
@@ -130,18 +130,18 @@ func (v *Verdict) estimates() {
 	if v.Model == ModelSpread {
 		v.SpreadNM = v.estimate(d.spread)
 	}
-	v.widen()
-	if v.limit != nil { // hardly any film: linear uncertainties mean nothing
-		most := v.derive(v.limit)
+	v.widenByEqualFilms()
+	if v.allowedFilm != nil { // hardly any film: linear uncertainties mean nothing
+		most := v.derive(v.allowedFilm)
 		v.OpticalThicknessNM.U, v.ThicknessNM.U, v.SolidNM.U = most.tau.value, most.thickness.value, most.solid.value
 	}
 	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
 }
 
-// widen raises uncertainties to what the other films that explain the curves as
+// widenByEqualFilms raises uncertainties to what the other films that explain the curves as
 // well allow; pinned quantities stay without one.
-func (v *Verdict) widen() {
-	for _, x := range v.equal {
+func (v *Verdict) widenByEqualFilms() {
+	for _, x := range v.equalFilms {
 		d := v.derive(x)
 		for _, q := range []struct {
 			e     *Estimate
@@ -153,14 +153,14 @@ func (v *Verdict) widen() {
 	}
 }
 
-// noFilm fills the estimates of glass without a film.
-func (v *Verdict) noFilm() {
+// fillNoFilm fills the estimates of glass without a film.
+func (v *Verdict) fillNoFilm() {
 	none, null := Estimate{U: math.NaN()}, Estimate{Value: math.NaN(), U: math.NaN()}
 	v.OpticalThicknessNM, v.ThicknessNM, v.SolidNM = none, none, none
 	v.Index, v.Porosity = null, null
 	v.Bare = Estimate{Value: 1, U: math.NaN()}
-	if v.limit != nil {
-		v.SolidNM.U = v.derive(v.limit).solid.value
+	if v.allowedFilm != nil {
+		v.SolidNM.U = v.derive(v.allowedFilm).solid.value
 	}
 }
 
@@ -193,7 +193,7 @@ func (v *Verdict) estimate(d derived) Estimate {
 				sum += g * v.widest.cov.At(k, i)
 			}
 		}
-		return sum / sd / v.widest.raised // what is known beforehand is not inflated
+		return sum / sd / v.widest.covarianceFactor // what is known beforehand is not inflated
 	}
 	e.BySkeleton, e.ByGlass = part(pSkeleton), part(pGlass)
 	return e
@@ -229,7 +229,7 @@ type filmQuantities struct{ tau, index, thickness, porosity, solid, spread deriv
 
 // derive computes the film's quantities and their gradients at x.
 func (v *Verdict) derive(x []float64) filmQuantities {
-	g := v.model.geometry(x)
+	g := v.model.filmAt(x)
 	p, pIdx, pSkl := v.model.spot.Coating.porosityOf(g.index, g.skeleton)
 	if pinned, ok := v.model.spot.Pins[Porosity]; ok {
 		// It does not move: what index and skeleton do to it cancels.
@@ -257,20 +257,20 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 	}
 }
 
-func (v *Verdict) quality() {
+func (v *Verdict) fillQuality() {
 	m := v.model
-	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.given, m.points
+	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.givenChi2, m.points
 	noise := 0.0
 	for k := range m.curves {
 		c := &m.curves[k]
 		noise += c.sigma * c.sigma * float64(c.points)
 	}
 	v.RMSResidual = v.chosen.rms
-	v.NoiseSD = math.Sqrt(noise / m.loose / float64(v.Points))
-	v.EffectivePoints, v.LeftOut = v.chosen.share*float64(v.Points), m.spot.leftOut
+	v.NoiseSD = math.Sqrt(noise / m.noiseFactor / float64(v.Points))
+	v.EffectivePoints, v.LeftOut = v.chosen.effectiveShare*float64(v.Points), m.spot.leftOut
 }
 
-// settled reports whether the film found is one for which the model holds.
-func (v *Verdict) settled() bool {
+// isWithinModel reports whether the film found is one for which the model holds.
+func (v *Verdict) isWithinModel() bool {
 	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < 0.95*v.model.maxTau)
 }

@@ -61,19 +61,19 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 		return nil, &InputError{"bootstrap", fmt.Sprintf("%d replicates by %d workers cannot be made", b.Replicates, b.Workers), "give positive numbers, or 0"}
 	}
 	s, out := v.widest, &Bootstrapped{}
-	run := fit.Bootstrap{Replicates: b.Replicates, Seed: b.Seed, Workers: b.Workers, Settings: &precision}
+	run := fit.Bootstrap{Replicates: b.Replicates, Seed: b.Seed, Workers: b.Workers, Settings: &fitSettings}
 	if run.Replicates == 0 {
 		run.Replicates = 1000
 	}
 	if b.Parametric {
 		run.Noise = math.Sqrt(s.inflation())
 	} else {
-		out.Block = v.block(s)
+		out.Block = v.blockLength(s)
 		run.Block = out.Block
 	}
 	var last *Verdict
 	all, err := run.Run(ctx, func() (*fit.Problem, error) {
-		if last, err = v.whole(s); err != nil {
+		if last, err = v.onAllPoints(s); err != nil {
 			return nil, err
 		}
 		return last.problemAt(s), nil
@@ -103,7 +103,7 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 	return out, nil
 }
 
-// block returns the length of the runs of residuals of s,
+// blockLength returns the length of the runs of residuals of s,
 //
 //	(6ρ²/(1-ρ²)²·n)^⅓
 //
@@ -112,7 +112,7 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 //
 // Source: D. N. Politis, H. White, Econometric Reviews 23, 53-70 (2004), for circular
 // blocks, worked out for an autoregressive process of first order; from memory.
-func (v *Verdict) block(s *solution) int {
+func (v *Verdict) blockLength(s *solution) int {
 	shortest := v.model.points
 	for i := range v.model.spot.Curves {
 		shortest = min(shortest, len(v.model.spot.Curves[i].NM))
@@ -124,11 +124,11 @@ func (v *Verdict) block(s *solution) int {
 
 // correlation returns that of neighbouring residuals, which the effective share of the
 // points comes from.
-func (s *solution) correlation() float64 { return (1 - s.share) / (1 + s.share) }
+func (s *solution) correlation() float64 { return (1 - s.effectiveShare) / (1 + s.effectiveShare) }
 
 // scatter returns that of q over the replicates that have converged.
 func (v *Verdict) scatter(q *quantity, all *fit.Replicates, level float64) Scatter {
-	if !q.moves(v.widest) || v.Model == ModelBare && q.name != Scale && q.name != "mean" || v.Model != ModelSpread && q.name == Spread {
+	if !q.hasFreeParameter(v.widest) || v.Model == ModelBare && q.name != Scale && q.name != "mean" || v.Model != ModelSpread && q.name == Spread {
 		return Scatter{math.NaN(), math.NaN(), math.NaN()}
 	}
 	values := make([]float64, 0, len(all.Converged))

@@ -35,9 +35,9 @@ const (
 	limitBare          = 0.10
 )
 
-// unlikely is how many prior standard deviations a nuisance may lie away before
+// unlikelySigmas is how many prior standard deviations a nuisance may lie away before
 // it is flagged: a wrong far face or glass shows there first.
-const unlikely = 4
+const unlikelySigmas = 4
 
 // Flag explains a flag of verdicts.
 type Flag struct {
@@ -72,7 +72,7 @@ func faultFlags() []Flag {
 				"many sound spots have them",
 			"check the glass, the coating and the unit"},
 		{flagUnlikely, "NAME", "this property of the glass or the instrument is far from what is known of it beforehand",
-			fmt.Sprintf("more than %d of its prior standard deviations", unlikely),
+			fmt.Sprintf("more than %d of its prior standard deviations", unlikelySigmas),
 			"check far face, glass, unit and reference"},
 	}
 }
@@ -100,8 +100,8 @@ func settingFlags() []Flag {
 	}
 }
 
-// flags sets the flags of the verdict.
-func (v *Verdict) flags() {
+// setFlags sets the flags of the verdict.
+func (v *Verdict) setFlags() {
 	say := func(word, of string) { v.Flags = append(v.Flags, word+of) }
 	if !v.Converged {
 		say(flagNotConverged, "")
@@ -109,7 +109,7 @@ func (v *Verdict) flags() {
 	if v.ReducedChi2 > PoorFit {
 		say(flagPoorFit, "")
 	}
-	if v.Model == ModelBare && v.limit != nil && v.limit[pTau] >= scanThin { // the noise would hide any film
+	if v.Model == ModelBare && v.allowedFilm != nil && v.allowedFilm[pTau] >= scanThin { // the noise would hide any film
 		say(FlagNotSeparable, Thickness)
 	}
 	if v.Model != ModelBare {
@@ -130,7 +130,7 @@ func (v *Verdict) flags() {
 	}
 	for i := range v.chosen.params {
 		p := &v.chosen.params[i]
-		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikely*p.Prior.SD {
+		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikelySigmas*p.Prior.SD {
 			say(flagUnlikely, p.Name)
 		}
 	}
@@ -149,7 +149,7 @@ func (v *Verdict) flags() {
 	if v.model.spot.spikes {
 		say(flagSpikes, "")
 	}
-	if v.chosen.share < correlatedShare && v.model.loose*v.chosen.inflation() > 1 {
+	if v.chosen.effectiveShare < correlatedShare && v.model.noiseFactor*v.chosen.inflation() > 1 {
 		say(flagCorrelated, "")
 	}
 	if v.model.spot.Glass.Back == optics.Coated {
@@ -158,10 +158,10 @@ func (v *Verdict) flags() {
 }
 
 // notSeparable names the parameters whose uncertainty exceeds its limit.
-func (v *Verdict) notSeparable() []string { return beyond(v.ThicknessNM, v.Porosity, v.Bare) }
+func (v *Verdict) notSeparable() []string { return beyondLimits(v.ThicknessNM, v.Porosity, v.Bare) }
 
-// beyond names those whose uncertainty exceeds its limit.
-func beyond(thickness, porosity, bare Estimate) []string {
+// beyondLimits names those whose uncertainty exceeds its limit.
+func beyondLimits(thickness, porosity, bare Estimate) []string {
 	var names []string
 	if thickness.U > max(limitThicknessNM, limitThicknessPart*thickness.Value) {
 		names = append(names, Thickness)

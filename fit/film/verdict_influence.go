@@ -36,7 +36,7 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	if v.model.spot.Loss != fit.Squares {
 		return nil, robustError("the influence of points")
 	}
-	w, err := v.whole(v.chosen)
+	w, err := v.onAllPoints(v.chosen)
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +85,7 @@ func (v *Verdict) problemAt(s *solution) *fit.Problem {
 	for i := range params {
 		params[i].Start = s.x[i]
 	}
-	v.model.aim(params)
+	v.model.setFreeParams(params)
 	return &fit.Problem{Params: params, Points: v.model.rows, Residuals: v.model.residuals, Jacobian: v.model.jacobian}
 }
 

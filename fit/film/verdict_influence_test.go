@@ -14,8 +14,8 @@ import (
 	"wane/fit/film"
 )
 
-// without returns s without one point of a curve.
-func without(s *film.Spot, curve, point int) *film.Spot {
+// removeAt returns s without one point of a curve.
+func removeAt(s *film.Spot, curve, point int) *film.Spot {
 	out := *s
 	out.Curves = slices.Clone(s.Curves)
 	c := &out.Curves[curve]
@@ -54,7 +54,7 @@ func TestInfluenceOfAPlantedPoint(t *testing.T) {
 		got := all[at.curve]
 		assert.InDelta(t, 6, got.Studentised[at.point], 1.5, "six, and the noise of its neighbours")
 
-		left := fitted(t, without(spot, at.curve, at.point))
+		left := fitted(t, removeAt(spot, at.curve, at.point))
 		for _, q := range []struct {
 			name          string
 			shift, before float64

@@ -72,7 +72,7 @@ func (v *Verdict) Profile(ctx context.Context, name string, level float64) (*fit
 	if err != nil {
 		return nil, err
 	}
-	w, err := v.wide()
+	w, err := v.widestVerdict()
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +84,7 @@ func (v *Verdict) Profile(ctx context.Context, name string, level float64) (*fit
 	case v.Model == ModelBare && name == Solid:
 		return v.filmAllowed(ctx, level)
 	case v.Model == ModelBare && name != Scale, v.Model != ModelSpread && name == Spread:
-		return none(), nil
+		return noInterval(), nil
 	}
 	return w.profile(ctx, q, q.of(v.chosen.x).value, level)
 }
@@ -95,7 +95,7 @@ func (v *Verdict) ProfileMean(ctx context.Context, p *Probe, level float64) (*fi
 	if err != nil {
 		return nil, err
 	}
-	w, err := v.wide()
+	w, err := v.widestVerdict()
 	if err != nil {
 		return nil, err
 	}
@@ -108,17 +108,17 @@ func (v *Verdict) ProfileMean(ctx context.Context, p *Probe, level float64) (*fi
 	return v.meanAllowed(ctx, q, at, i, level)
 }
 
-// none is the interval of what has none.
-func none() *fit.Interval { return &fit.Interval{Lower: math.NaN(), Upper: math.NaN()} }
+// noInterval is the interval of what has none.
+func noInterval() *fit.Interval { return &fit.Interval{Lower: math.NaN(), Upper: math.NaN()} }
 
-// wide returns v with the model that its uncertainties come from. Where a film thicker
+// widestVerdict returns v with the model that its uncertainties come from. Where a film thicker
 // than a compressed model holds for may be met, all points are taken.
-func (v *Verdict) wide() (*Verdict, error) {
+func (v *Verdict) widestVerdict() (*Verdict, error) {
 	const far = 8 // standard uncertainties: more than an interval reaches
 	tau := v.OpticalThicknessNM
-	beyond := tau.Value+far*tau.U > v.model.maxTau || len(v.equal) > 0 || v.limit != nil
+	beyond := tau.Value+far*tau.U > v.model.maxTau || len(v.equalFilms) > 0 || v.allowedFilm != nil
 	if v.Model != ModelBare && v.model.maxTau < maxTau && beyond {
-		return v.whole(v.widest)
+		return v.onAllPoints(v.widest)
 	}
 	w, m := *v, *v.model
 	m.spread = !v.widest.params[pSpread2].Fixed
@@ -126,11 +126,11 @@ func (v *Verdict) wide() (*Verdict, error) {
 	return &w, nil
 }
 
-// whole returns v with a model of the structure of s on all points, in memory of its
+// onAllPoints returns v with a model of the structure of s on all points, in memory of its
 // own.
-func (v *Verdict) whole(s *solution) (*Verdict, error) {
+func (v *Verdict) onAllPoints(s *solution) (*Verdict, error) {
 	spot := v.model.spot
-	m, err := NewFitter(spot.Setup).model(spot, v.sigma())
+	m, err := NewFitter(spot.Setup).fullModel(spot, v.sigma())
 	if err != nil {
 		return nil, err
 	}
@@ -202,11 +202,11 @@ const betterFits = 3
 
 // profile returns the interval of q, made to contain value.
 func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64) (*fit.Interval, error) {
-	if !q.moves(v.widest) {
-		return none(), nil
+	if !q.hasFreeParameter(v.widest) {
+		return noInterval(), nil
 	}
 	m, params := v.model, slices.Clone(v.widest.params)
-	m.aim(params)
+	m.setFreeParams(params)
 	problem, err := m.problem(params)
 	if err != nil {
 		return nil, err
@@ -218,10 +218,10 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 		var singular *fit.SingularError
 		switch {
 		case err == nil:
-			q.keep(i, value)
+			q.clip(i, value)
 			return i, nil
 		case errors.As(err, &singular): // the curves say nothing of it
-			return q.whole(value), nil
+			return q.unknownInterval(value), nil
 		case !errors.As(err, &lower):
 			return nil, fmt.Errorf("could not follow %s: %w", q.name, err)
 		}
@@ -239,8 +239,8 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 // quantile is how far a sum of squares rises at the ends of an interval of one quantity.
 func quantile(level float64) float64 { return distuv.ChiSquared{K: 1}.Quantile(level) }
 
-// moves reports whether some free parameter is in the quantity.
-func (q *quantity) moves(s *solution) bool {
+// hasFreeParameter reports whether some free parameter is in the quantity.
+func (q *quantity) hasFreeParameter(s *solution) bool {
 	for i, g := range q.of(s.x).grad {
 		if g != 0 && !s.params[i].Fixed {
 			return true
@@ -274,8 +274,8 @@ func (q *quantity) limits() (lo, hi float64) {
 	return math.Inf(-1), math.Inf(1)
 }
 
-// keep keeps i within the limits and around value.
-func (q *quantity) keep(i *fit.Interval, value float64) {
+// clip keeps i within the limits and around value.
+func (q *quantity) clip(i *fit.Interval, value float64) {
 	lo, hi := q.limits()
 	if i.Lower <= lo {
 		i.Lower, i.LowerOpen = lo, true
@@ -287,26 +287,26 @@ func (q *quantity) keep(i *fit.Interval, value float64) {
 	i.Lower, i.Upper = min(i.Lower, value), max(i.Upper, value)
 }
 
-// whole is the interval of a quantity of which nothing is known.
-func (q *quantity) whole(value float64) *fit.Interval {
+// unknownInterval is the interval of a quantity of which nothing is known.
+func (q *quantity) unknownInterval(value float64) *fit.Interval {
 	lo, hi := q.limits()
 	i := &fit.Interval{Lower: lo, Upper: hi, LowerOpen: true, UpperOpen: true}
-	q.keep(i, value)
+	q.clip(i, value)
 	return i
 }
 
-// allowed returns the vector of the thickest film that the curves of glass without one
+// thickestAllowed returns the vector of the thickest film that the curves of glass without one
 // allow at level; nil if one of scanThin still is.
-func (v *Verdict) allowed(ctx context.Context, level float64) ([]float64, error) {
-	return v.model.limit(ctx, v.chosen, quantile(level))
+func (v *Verdict) thickestAllowed(ctx context.Context, level float64) ([]float64, error) {
+	return v.model.thickestAllowed(ctx, v.chosen, quantile(level))
 }
 
 // filmAllowed is the interval of the material left on glass without a film.
 func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval, error) {
 	if v.model.spot.Pins[Bare] == 1 {
-		return none(), nil
+		return noInterval(), nil
 	}
-	x, err := v.allowed(ctx, level)
+	x, err := v.thickestAllowed(ctx, level)
 	switch {
 	case err != nil:
 		return nil, err
@@ -325,7 +325,7 @@ func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i 
 	if v.model.spot.Pins[Bare] == 1 {
 		return i, nil
 	}
-	x, err := v.allowed(ctx, level)
+	x, err := v.thickestAllowed(ctx, level)
 	switch {
 	case err != nil:
 		return nil, err

@@ -13,12 +13,12 @@ import (
 // one angle, for any film on it. It holds scratch space: use one per goroutine.
 type Probe struct {
 	share float64
-	short *weighted // for films up to probeTau; nil if the surface is not smooth enough
-	full  *weighted
+	short *weightedView // for films up to probeTau; nil if the surface is not smooth enough
+	full  *weightedView
 }
 
-// weighted is a view with the weights of its wavelengths.
-type weighted struct {
+// weightedView is a view with the weights of its wavelengths.
+type weightedView struct {
 	*view
 	w []float64
 }
@@ -42,7 +42,7 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 	if err != nil {
 		return nil, err
 	}
-	p := &Probe{share: float64(pol), full: &weighted{full, w}}
+	p := &Probe{share: float64(pol), full: &weightedView{full, w}}
 	for _, n := range probeNodes {
 		if 2*n > len(nm) {
 			break
@@ -55,7 +55,7 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 		if err != nil {
 			break // just outside the range of an index
 		}
-		short := &weighted{v, make([]float64, n)}
+		short := &weightedView{v, make([]float64, n)}
 		floats.MulTo(short.w, nodes.root, nodes.root)
 		if p.error(&setup, short) <= probeError*floats.Sum(w) {
 			p.short = short
@@ -67,13 +67,13 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 
 // error returns the largest error of the mean by short, for bare glass and for films
 // of optical thickness probeTau and of the lowest, middle and highest index.
-func (p *Probe) error(setup *Setup, short *weighted) float64 {
+func (p *Probe) error(setup *Setup, short *weightedView) float64 {
 	lo, hi := setup.Coating.indexRange()
 	skeleton, _ := setup.Coating.skeleton()
 	x, worst := make([]float64, pAngles), 0.0
 	for _, bare := range []float64{0, 1} {
 		for _, index := range []float64{lo, (lo + hi) / 2, hi} {
-			g := geometry{d: probeTau / index, index: index, skeleton: skeleton}
+			g := filmState{d: probeTau / index, index: index, skeleton: skeleton}
 			x[pBare] = bare
 			few, _ := short.mean(p.share, x, &g)
 			all, _ := p.full.mean(p.share, x, &g)
@@ -84,13 +84,13 @@ func (p *Probe) error(setup *Setup, short *weighted) float64 {
 }
 
 // mean returns the mean for the film g with the bare fraction of x, and its gradient.
-func (p *Probe) mean(x []float64, g *geometry) derived {
-	front, _ := p.both(x, g)
+func (p *Probe) mean(x []float64, g *filmState) derived {
+	front, _ := p.meanAndBare(x, g)
 	return front
 }
 
-// both returns mean, and that for the same glass without a film.
-func (p *Probe) both(x []float64, g *geometry) (front derived, bare bareMean) {
+// meanAndBare returns mean, and that for the same glass without a film.
+func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bareMean) {
 	if p.short != nil && g.d*g.index <= probeTau {
 		return p.short.mean(p.share, x, g)
 	}
@@ -103,7 +103,7 @@ func (p *Probe) both(x []float64, g *geometry) (front derived, bare bareMean) {
 // bare glass, and the uncertainty the one-sided one of a film that the curves still
 // allow.
 func (v *Verdict) Mean(p *Probe) Estimate {
-	return v.ofSurface(v.meanOf(p).of)
+	return v.surfaceEstimate(v.meanOf(p).of)
 }
 
 // BareMean returns the mean for the same glass without a film: the glass whose index
@@ -117,19 +117,19 @@ func (v *Verdict) BareMean(p *Probe) Estimate {
 // be off moves both, and enters as far as it moves the difference. With the model
 // ModelBare the value is 0, and the uncertainty that of a film that the curves still allow.
 func (v *Verdict) Gain(p *Probe) Estimate {
-	return v.ofSurface(v.gainOf(p).of)
+	return v.surfaceEstimate(v.gainOf(p).of)
 }
 
-// ofSurface returns the estimate of a quantity of the front surface.
-func (v *Verdict) ofSurface(at func(x []float64) derived) Estimate {
+// surfaceEstimate returns the estimate of a quantity of the front surface.
+func (v *Verdict) surfaceEstimate(at func(x []float64) derived) Estimate {
 	d := at(v.chosen.x)
 	out := v.estimate(d)
-	if v.limit != nil {
+	if v.allowedFilm != nil {
 		// Nothing of the film is linear there: what it adds, beside what the glass may be off.
 		byGlass := d.grad[pGlass] * math.Sqrt(v.widest.cov.At(pGlass, pGlass))
-		out.U, out.BySkeleton = math.Hypot(byGlass, at(v.limit).value-out.Value), 0
+		out.U, out.BySkeleton = math.Hypot(byGlass, at(v.allowedFilm).value-out.Value), 0
 	}
-	for _, x := range v.equal {
+	for _, x := range v.equalFilms {
 		out = out.widened(at(x).value)
 	}
 	return out
@@ -142,7 +142,7 @@ type bareMean struct{ value, byGlass float64 }
 // meanOf is the mean of p as a quantity.
 func (v *Verdict) meanOf(p *Probe) quantity {
 	return quantity{"mean", -1, func(x []float64) derived {
-		g := v.model.geometry(x)
+		g := v.model.filmAt(x)
 		return p.mean(x, &g)
 	}}
 }
@@ -150,8 +150,8 @@ func (v *Verdict) meanOf(p *Probe) quantity {
 // gainOf is the gain of p as a quantity.
 func (v *Verdict) gainOf(p *Probe) quantity {
 	return quantity{"gain", -1, func(x []float64) derived {
-		g := v.model.geometry(x)
-		front, bare := p.both(x, &g)
+		g := v.model.filmAt(x)
+		front, bare := p.meanAndBare(x, &g)
 		floats.Scale(-1, front.grad)
 		front.grad[pGlass] += bare.byGlass
 		return derived{bare.value - front.value, front.grad}
@@ -160,8 +160,8 @@ func (v *Verdict) gainOf(p *Probe) quantity {
 
 // bareOf is the mean of p without a film at the parameters chosen.
 func (v *Verdict) bareOf(p *Probe) derived {
-	g := v.model.geometry(v.chosen.x)
-	_, bare := p.both(v.chosen.x, &g)
+	g := v.model.filmAt(v.chosen.x)
+	_, bare := p.meanAndBare(v.chosen.x, &g)
 	grad := make([]float64, len(v.chosen.x))
 	grad[pGlass] = bare.byGlass
 	return derived{bare.value, grad}
@@ -170,20 +170,20 @@ func (v *Verdict) bareOf(p *Probe) derived {
 // mean is the weighted reflectance of the patchy film g and its gradient, and that of the
 // glass alone. The few thousandths by which the index of the glass may be off count to the
 // first order.
-func (v *weighted) mean(share float64, x []float64, g *geometry) (derived, bareMean) {
-	v.see(g, 0, 0)
+func (v *weightedView) mean(share float64, x []float64, g *filmState) (derived, bareMean) {
+	v.setFilm(g, 0, 0)
 	var film, glass, byD, byIndex, bySkeleton, bySpread, filmByGlass, bareByGlass float64
 	for i, wi := range v.w {
 		ws, wp := wi*share, wi*(1-share)
 		film += ws*v.s.R[i] + wp*v.p.R[i]
 		glass += ws*v.bareS.R[i] + wp*v.bareP.R[i]
 		byD += ws*v.s.DNM[i] + wp*v.p.DNM[i]
-		byIndex += ws*v.more[0].index[i] + wp*v.more[1].index[i]
-		bySkeleton += ws*v.more[0].solid[i] + wp*v.more[1].solid[i]
+		byIndex += ws*v.slopes[0].index[i] + wp*v.slopes[1].index[i]
+		bySkeleton += ws*v.slopes[0].solid[i] + wp*v.slopes[1].solid[i]
 		filmByGlass += ws*v.s.DGlass[i] + wp*v.p.DGlass[i]
 		bareByGlass += ws*v.bareS.DGlass[i] + wp*v.bareP.DGlass[i]
 		if g.spreads {
-			bySpread += ws*v.more[0].spread2[i] + wp*v.more[1].spread2[i]
+			bySpread += ws*v.slopes[0].spread2[i] + wp*v.slopes[1].spread2[i]
 		}
 	}
 	bare := x[pBare]
@@ -217,7 +217,7 @@ func (v *Verdict) Curves() ([]FittedCurve, error) {
 		c := &v.model.curves[k]
 		sigma[c.source] = c.sigma
 	}
-	m, err := NewFitter(spot.Setup).model(spot, sigma)
+	m, err := NewFitter(spot.Setup).fullModel(spot, sigma)
 	if err != nil {
 		return nil, err
 	}
@@ -227,7 +227,7 @@ func (v *Verdict) Curves() ([]FittedCurve, error) {
 	out := make([]FittedCurve, len(spot.Curves))
 	for k := range out {
 		c := &spot.Curves[k]
-		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, NoiseSD: sigma[k] / math.Sqrt(v.model.loose)}
+		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, NoiseSD: sigma[k] / math.Sqrt(v.model.noiseFactor)}
 	}
 	row := mat.NewVecDense(size, nil)
 	m.eachPoint(func(c *curve, i, at int) {

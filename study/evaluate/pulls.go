@@ -56,7 +56,7 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit, kno
 			}
 		}
 	}
-	joint, err := film.FitLife(ctx, pulls, 1)
+	joint, err := film.FitPulls(ctx, pulls, 1)
 	var in *film.InputError
 	if errors.As(err, &in) {
 		for _, f := range fits {

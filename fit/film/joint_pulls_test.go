@@ -35,7 +35,7 @@ func TestLifeOfOnePull(t *testing.T) {
 	require.NoError(t, err)
 	require.Less(t, session.ReducedChi2, 1.0)
 	for spot := 2; spot < 5; spot++ {
-		life, err := film.FitLife(context.Background(), []film.Pull{{Member: members[spot], Known: session.Without(spot)}}, 1)
+		life, err := film.FitPulls(context.Background(), []film.Pull{{Member: members[spot], Known: session.Without(spot)}}, 1)
 		require.NoError(t, err)
 		require.Less(t, life.ReducedChi2, 1.0)
 		want, got := session.Spots[spot].Verdict, life.Spots[0].Verdict
@@ -79,7 +79,7 @@ func TestLife(t *testing.T) {
 			require.NoError(t, err)
 			pulls = append(pulls, film.Pull{Member: members[2], Known: session.Without(2)})
 		}
-		life, err := film.FitLife(context.Background(), pulls, 2)
+		life, err := film.FitPulls(context.Background(), pulls, 2)
 		require.NoError(t, err)
 		require.True(t, life.Converged)
 		for what, q := range kinds {
@@ -166,7 +166,7 @@ func TestBadLives(t *testing.T) {
 		`but what is known is of "a"`:  {{Member: elsewhere, Known: known}},
 		`session "a" is there already`: {{Member: coupon, Known: known}, {Member: coupon, Known: known}},
 	} {
-		_, err := film.FitLife(context.Background(), pulls, 1)
+		_, err := film.FitPulls(context.Background(), pulls, 1)
 		var input *film.InputError
 		require.ErrorAs(t, err, &input, says)
 		assert.ErrorContains(t, err, says)

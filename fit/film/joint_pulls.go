@@ -14,13 +14,13 @@ type Pull struct {
 	Known *Knowledge
 }
 
-// FitLife fits all pulls of one spot together, on workers goroutines, 0 meaning one for
+// FitPulls fits all pulls of one spot together, on workers goroutines, 0 meaning one for
 // each processor. The glass and the coating stay what they are through the life of a
 // spot; the film is another one at each pull; pulls of one session share that. Changes
 // come from [Joint.Difference]. Pulls of more than one glass or coating, and knowledge of
 // another session or told twice, give an [*InputError]; a pull that cannot be fitted is
 // left out, see [JointSpot].
-func FitLife(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
+func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 	if len(pulls) == 0 {
 		return nil, &InputError{"life", "no pull is given", "give the pulls of one spot"}
 	}
@@ -45,5 +45,5 @@ func FitLife(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 		}
 		told[p.Session] = true
 	}
-	return fitTogether(ctx, members, known, workers)
+	return fitJointly(ctx, members, known, workers)
 }
