@@ -41,8 +41,7 @@ func ParseLoss(word string) (Loss, error) {
 
 func (l Loss) known() bool { return l >= 0 && int(l) < len(lossWords) }
 
-// bend returns, for the residual u in units of the scale, the residual v whose
-// square is ρ(u²), with the sign of u, and its derivative by u.
+// bend returns v = sign(u)·√ρ(u²) of a residual u, in units of the scale, and its derivative by u.
 func (l Loss) bend(u float64) (v, slope float64) {
 	size := math.Abs(u)
 	switch {
@@ -68,12 +67,13 @@ func (l Loss) weight(u float64) float64 {
 	return 1
 }
 
-// Weights stores the weights ρ'(z) that l gives to residuals of a problem, which
-// are those before [Problem.Robust], in dst and returns it: at the solution they
-// say which points were talked down, 1 being a point that counts in full, and
-// least squares with residuals multiplied by their roots has the same solution.
-// scale is as for Robust. If dst is nil it is allocated; otherwise it must be as
-// long as residuals, and Weights panics if it is not.
+// Weights stores the weights ρ'((r/scale)²) that l gives to residuals in dst and returns it. 1 is the
+// weight of a point that counts in full. Least squares with the residuals multiplied by the roots of the
+// weights at the solution has the same solution.
+//
+// residuals are those of the problem before [Problem.Robust], and are not changed; scale is as for
+// Robust. If dst is nil it is allocated; otherwise it must be as long as residuals, and Weights panics
+// if it is not. The weight of a NaN is NaN for SoftL1 and 1 for the others.
 func (l Loss) Weights(dst, residuals []float64, scale float64) []float64 {
 	if dst == nil {
 		dst = make([]float64, len(residuals))
@@ -87,18 +87,27 @@ func (l Loss) Weights(dst, residuals []float64, scale float64) []float64 {
 	return dst
 }
 
-// Robust returns a problem with the cost of l in place of that of squares: each
+// Robust returns a problem that counts residuals by the loss l instead of by their squares. Each
 // residual r of p becomes
 //
-//	sign(r)·scale·√ρ((r/scale)²)
+//	r' = sign(r) · scale · √ρ((r/scale)²)
 //
-// which passes smoothly through 0. Priors are left as they are. The scale must be
-// positive and finite; residuals divided by the standard uncertainty of the data
-// have scales of one to a few.
+// so that the sum of squares of r' is the robust cost. r' passes smoothly through 0, and the derivatives
+// of p are multiplied by dr'/dr. Priors do not change. p is not changed.
 //
-// Points talked down lie on a nearly flat part of the cost, so that a covariance
-// of the robust problem is a rough one. The problem has memory of its own and must
-// not be used by two goroutines at once; evaluations allocate nothing.
+// scale is the residual, in the unit of the residuals, from which on l grows more slowly than the
+// square. For residuals divided by the standard uncertainty of the data it is 1 to a few.
+//
+// A faulty p, a loss that is not known, or a scale that is not positive and finite gives a
+// [*ProblemError], and so does a p of normal equations, whose residuals are not known one by one. A residual that is
+// NaN stays NaN, which [Solve] reports.
+//
+// A covariance of the robust problem is only rough: points that count for less lie on a nearly flat
+// part of the cost. The problem has memory of its own and must not be used by two goroutines at once;
+// evaluations allocate nothing.
+//
+// Source: P. J. Huber, E. M. Ronchetti, Robust Statistics, 2nd ed. (2009), chapter 7, from memory;
+// testdata/robust_scipy.py has the figures that the tests compare with.
 func (p *Problem) Robust(l Loss, scale float64) (*Problem, error) {
 	switch {
 	case !l.known():

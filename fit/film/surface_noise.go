@@ -10,16 +10,25 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Noise estimates the standard deviation of one point of a smooth curve, in the
-// unit of r, from how far each point is off the line through its neighbours:
+// Noise returns the standard deviation of one point of a smooth curve, in the unit of r. It
+// measures how far each point lies off the straight line through its two neighbours:
 //
-//	1.4826 · MAD( y_i - (w·y_{i-1} + (1-w)·y_{i+1}) ) / sqrt(1 + w² + (1-w)²)
+//	d_i   = (r_i - w·r_{i-1} - (1-w)·r_{i+1}) / √(1 + w² + (1-w)²)
+//	w     = (nm_{i+1} - nm_i) / (nm_{i+1} - nm_{i-1})
+//	noise = 1.4826 · median |d - median(d)|
 //
-// which on an even grid is 1.4826·MAD of the second differences over √6 (J. W.
-// Tukey's running differences; 1.4826 makes the median absolute deviation that
-// of a Gaussian). nm must increase strictly. A curve written with few digits is
-// no less noisy than its rounding: the estimate is at least the smallest step
-// between values over √12. Noise returns 0 only for a constant curve.
+// On an even grid d is the second difference over -√6. 1.4826 is the standard deviation of a normal
+// distribution over its median absolute deviation.
+//
+// nm holds the wavelengths in nm, strictly increasing; r the values, as long as nm. Neither is
+// changed. Both must be finite: with a NaN or an infinite value the result means nothing. The result is at least
+// the smallest step between two values over √12, since a curve written with few digits is as noisy as
+// its rounding; of fewer than 3 points it is that alone. It is 0 only for a constant curve. A curve
+// that bends within three points, such as fringes on a coarse grid, looks noisier than it is. There
+// is no error.
+//
+// Source: the robust scale by the median absolute deviation, F. R. Hampel, J. Am. Stat. Assoc. 69,
+// 383-393 (1974), from memory; the differences: common practice, no source.
 func Noise(nm, r []float64) float64 {
 	dev := make([]float64, 0, len(r))
 	for i := 1; i+1 < len(r); i++ {
@@ -34,9 +43,8 @@ func Noise(nm, r []float64) float64 {
 	return atLeastRounding(1.4826*median(dev), r)
 }
 
-// atLeastRounding returns the larger of the noise and the smallest step between
-// values over √12. Where neighbours already show a step that is smaller than the
-// noise, the smallest need not be looked for.
+// atLeastRounding returns the larger of the noise and the smallest step between values over √12. It
+// does not search for the smallest step where two neighbours differ by less than the noise.
 func atLeastRounding(noise float64, r []float64) float64 {
 	for i := 1; i < len(r); i++ {
 		if d := math.Abs(r[i] - r[i-1]); d > 1e-12*math.Abs(r[i]) && d < noise {
@@ -46,8 +54,8 @@ func atLeastRounding(noise float64, r []float64) float64 {
 	return max(noise, SmallestStep(r)/math.Sqrt(12))
 }
 
-// noise returns the noise of each curve: as declared, else from replicates, else from
-// the curve itself.
+// noise returns the noise of each curve: NoiseSD where it is stated, else that of replicates, else
+// that of the curve itself. A constant curve without either is an [*InputError].
 func (s *Spot) noise() ([]float64, error) {
 	sigma := make([]float64, len(s.Curves))
 	for i := range s.Curves {
@@ -65,10 +73,9 @@ func (s *Spot) noise() ([]float64, error) {
 	return sigma, nil
 }
 
-// repeatability returns the standard deviation of one point between the curves that
-// repeat curve i (same angle, polarisation and wavelengths), pooled over the
-// wavelengths, each curve taken about its own mean difference from the others, which
-// scale and not noise makes. 0 if curve i has no replicate.
+// repeatability returns the standard deviation of one point between curve i and its replicates: the
+// curves at the same angle, polarisation and wavelengths. The mean difference between two of them
+// comes from the scale and not from noise, and is removed. It is 0 without a replicate.
 func (s *Spot) repeatability(i int) float64 {
 	var same []*Curve
 	for k := range s.Curves {

@@ -9,8 +9,8 @@ import (
 	"wane/optics"
 )
 
-// Probe takes a weighted mean of the reflectance of the front surface of a glass at
-// one angle, for any film on it. It holds scratch space: use one per goroutine.
+// Probe computes the weighted mean of the reflectance of the front surface of a glass at one angle, for
+// any film on it. It keeps scratch memory, so each goroutine needs a probe of its own.
 type Probe struct {
 	share float64
 	short *weightedView // for films up to probeTau; nil if the surface is not smooth enough
@@ -23,9 +23,9 @@ type weightedView struct {
 	w []float64
 }
 
-// A probe of few wavelengths holds for films up to this optical thickness, nm. These
-// are the nodes of a Gauss quadrature of the weights (see surface_compress.go), as many of
-// the numbers tried as give the mean to probeError.
+// A probe of few wavelengths is valid for films up to the optical thickness probeTau, in nm. The
+// wavelengths are the nodes of a Gauss quadrature of the weights (surface_compress.go); their number is
+// the first of probeNodes that gives the mean to probeError.
 const (
 	probeTau   = 450.0
 	probeError = 1e-9
@@ -33,9 +33,21 @@ const (
 
 var probeNodes = []int{16, 24, 32, 48, 64}
 
-// NewProbe tabulates the front surface of glass under coating for the wavelengths
-// nm, rising, and their weights w, none negative, at angleDeg and for the
-// polarisation pol.
+// NewProbe returns a probe of the mean
+//
+//	M = Σ w_i · R(nm_i)
+//
+// of the front surface of glass under coating, at angleDeg and for the polarisation pol. If the weights
+// add to 1, M is a mean; if they add to less, it is a part of one.
+//
+// nm holds the wavelengths in nm, strictly increasing; w the weights, as long as nm, none negative;
+// the probe keeps both, so they must not be changed. angleDeg is in degrees from the normal, in air,
+// 0 <= angleDeg < 90. The index of the glass is that of the tables: what a fit finds it to be off
+// counts to first order in [Verdict.Mean].
+//
+// A wavelength outside the range of an index gives an [*optics.RangeError], an angle or a wavelength
+// that is none an [*optics.DomainError]. The mean over few nodes, which replaces the full sum for films
+// up to 450 nm of optical thickness, is held to 1e-9 of the sum of the weights when the probe is made.
 func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index, coating Coating) (*Probe, error) {
 	setup := Setup{Glass: Glass{Index: glass}, Coating: coating}
 	full, err := newView(&setup, nm, angleDeg, &[]*layer{})
@@ -97,30 +109,32 @@ func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bare
 	return p.full.mean(p.share, x, g)
 }
 
-// Mean returns the weighted mean of the reflectance of the fitted front surface, as
-// the probe sees it: bare fraction and spread included; scale, angle factors, steps,
-// texture and the far face left out. With the model ModelBare the value is that of
-// bare glass, and the uncertainty the one-sided one of a film that the curves still
-// allow.
+// Mean returns the weighted mean of the reflectance of the fitted front surface by the probe, a fraction
+// where the weights add to 1. The bare fraction and the spread are in it. Scale, angle factors, steps at
+// detector joins, texture and the far face are not. With the model [ModelBare] the value is that of
+// bare glass, and the uncertainty is one-sided: that of the thickest film that the curves still allow.
 func (v *Verdict) Mean(p *Probe) Estimate {
 	return v.surfaceEstimate(v.meanOf(p).of)
 }
 
-// BareMean returns the mean for the same glass without a film: the glass whose index
-// the fit found, which differs from that of the books by what is known of it at most.
+// BareMean returns the mean of the same probe for the same glass without a film, a fraction where the
+// weights add to 1. The glass is the fitted one: its index differs from that of its table by what the
+// fit found, to first order. The uncertainty comes from that index alone; U is NaN where the index of
+// the glass is fixed.
 func (v *Verdict) BareMean(p *Probe) Estimate {
 	return v.estimate(v.bareOf(p))
 }
 
-// Gain returns [Verdict.BareMean] less [Verdict.Mean]: by how much less the surface
-// reflects than that of the same glass without a film. What the index of the glass may
-// be off moves both, and enters as far as it moves the difference. With the model
-// ModelBare the value is 0, and the uncertainty that of a film that the curves still allow.
+// Gain returns [Verdict.BareMean] less [Verdict.Mean]: how much less the surface reflects than the same
+// glass without a film, a fraction. An error of the index of the glass changes both, and counts only
+// as far as it changes the difference. With the model [ModelBare] the value is 0, and the uncertainty
+// is that of the thickest film that the curves still allow.
 func (v *Verdict) Gain(p *Probe) Estimate {
 	return v.surfaceEstimate(v.gainOf(p).of)
 }
 
-// surfaceEstimate returns the estimate of a quantity of the front surface.
+// surfaceEstimate returns the estimate of a quantity of the front surface, which at computes from a
+// vector of parameters.
 func (v *Verdict) surfaceEstimate(at func(x []float64) derived) Estimate {
 	d := at(v.chosen.x)
 	out := v.estimate(d)

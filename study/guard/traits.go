@@ -7,14 +7,19 @@ import (
 	"wane/study"
 )
 
-// bandDigits is what the means of bands are rounded to, a fraction: far below any noise,
-// and few digits to keep.
+// bandDigits is the step to which means of bands are rounded, a fraction: far below any noise, and
+// few digits to store.
 const bandDigits = 1e-7
 
-// TraitsOf makes the traits of a curve, whose wavelengths rise. A band's mean is the
-// integral of the straight lines between the points, over its width; a band counts as
-// covered if the curve begins and ends outside it or on its edges. The noise is that of
-// [film.Noise]; 0 if there are too few points for any.
+// TraitsOf returns what guards compare a curve by: its noise, and its means over bands of 50 nm.
+//
+//	mean of a band = 1/50 nm · ∫ value dnm over the band, by straight lines between the points
+//
+// nm holds the wavelengths in nm, strictly increasing; values as many values, fractions. Neither is
+// changed. Both must be finite. A band begins at a multiple of 50 nm and
+// is given where the curve covers it whole; without such a band Bands is nil and FirstBandNM is
+// 0. Means are rounded to 1e-7, far below any noise. Noise is that of [film.Noise], in fractions, and 0 for
+// fewer than 3 points. There is no error.
 func TraitsOf(nm, values []float64) study.Traits {
 	var t study.Traits
 	if len(nm) >= 3 {
@@ -27,7 +32,8 @@ func TraitsOf(nm, values []float64) study.Traits {
 	return t
 }
 
-// bandMeans returns the means over the bands that a curve covers, none if it covers none.
+// bandMeans returns the means over the bands that a curve covers whole, and where the first begins, in
+// nm; nil and 0 if it covers none.
 func bandMeans(nm, values []float64) (firstNM int, means []float64) {
 	if len(nm) == 0 {
 		return 0, nil
