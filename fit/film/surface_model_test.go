@@ -76,7 +76,7 @@ func TestWhatIsSaidToBeKnownIsThePrior(t *testing.T) {
 	for k := range spot.Curves {
 		spot.Curves[k].Native = true
 	}
-	m, err := NewFitter(spot.Setup).model(spot, []float64{1, 1, 1, 1})
+	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)
 	want := map[string]fit.Prior{
 		"glass_index": {SD: 0.0021}, "skeleton_index": {Mean: 1.449, SD: 0.011}, "scale": {Mean: 1, SD: 0.012},
