@@ -27,6 +27,12 @@ var goldenCommands = map[string]string{
 	"trace-export": "trace --export A01-pull0.csv",
 }
 
+// goldenFigures are the command lines that draw, by the names of the figures.
+var goldenFigures = map[string]string{
+	"fit.svg":    "quick testdata/exports/g07-patchy.csv --back matched --range 500-520 --figure fit.svg",
+	"change.svg": "results --by coating --figure change.svg",
+}
+
 // goldenMasks are what differs from run to run, and what stands for it in the files: the times at
 // which the study was made, the program that made it, and the folder of the test.
 var goldenMasks = []struct {
@@ -46,13 +52,21 @@ const goldenDigits = 1e-7
 func TestGolden(t *testing.T) {
 	goldenStudy(t)
 	for name, line := range goldenCommands {
-		for _, format := range []string{"json", "csv"} {
+		for _, format := range []string{"json", "csv", "table"} {
 			t.Run(name+"."+format, func(t *testing.T) {
 				code, stdout, stderr := wane(t, append(strings.Fields(line), "--format", format)...)
 				require.Equal(t, exitDone, code, stderr)
-				requireGolden(t, name+"."+format, stdout)
+				requireGolden(t, name+"."+format, stdout, sameButDigits)
 			})
 		}
+	}
+	for name, line := range goldenFigures {
+		t.Run(name, func(t *testing.T) {
+			requireDone(t, line)
+			figure, err := os.ReadFile(name)
+			require.NoError(t, err)
+			requireGolden(t, name, string(figure), sameFigure)
+		})
 	}
 }
 
@@ -75,6 +89,7 @@ func goldenStudy(t *testing.T) {
 	t.Chdir(t.TempDir())
 	t.Setenv("WANE_OPERATOR", "ada")
 	t.Setenv("WANE_STUDY", "golden.wane")
+	t.Setenv("COLUMNS", "100") // the width of tables
 	require.NoError(t, os.CopyFS("testdata/exports", os.DirFS(exports)))
 	requireDone(t, "demo")
 	requireKept(t, "wane-demo/coupons.csv", `^(coupon|A01|AK1|B01|G01),`)
@@ -111,7 +126,7 @@ func requireKept(t *testing.T, file, pattern string) {
 }
 
 // requireGolden compares an output with the one that is kept, or with -update keeps it.
-func requireGolden(t *testing.T, file, got string) {
+func requireGolden(t *testing.T, file, got string, same func(want, got string) bool) {
 	t.Helper()
 	for _, m := range goldenMasks {
 		got = m.what.ReplaceAllString(got, m.mask)
@@ -124,27 +139,33 @@ func requireGolden(t *testing.T, file, got string) {
 	}
 	want, err := os.ReadFile(path)
 	require.NoError(t, err)
-	if !sameButDigits(string(want), got) {
+	if !same(string(want), got) {
 		assert.Equal(t, string(want), got, "go test ./cmd/wane -run Golden -update, if it is meant")
 	}
 }
 
-var longNumber = regexp.MustCompile(`-?\d+(\.\d+)?(e[-+]\d+)?`)
+var numeral = regexp.MustCompile(`-?\d+(\.\d+)?(e[-+]\d+)?`)
 
 // sameButDigits reports whether two texts are equal, but for the last digits of long numbers.
 func sameButDigits(want, got string) bool {
-	if longNumber.ReplaceAllStringFunc(want, shortOnly) != longNumber.ReplaceAllStringFunc(got, shortOnly) {
+	return numeral.ReplaceAllStringFunc(want, shortOnly) == numeral.ReplaceAllStringFunc(got, shortOnly) &&
+		sameNumbers(want, got, func(x float64) float64 { return goldenDigits * math.Abs(x) })
+}
+
+// sameNumbers reports whether the numbers in two texts are equal within a tolerance, or as texts.
+func sameNumbers(want, got string, tolerance func(float64) float64) bool {
+	a, b := numeral.FindAllString(want, -1), numeral.FindAllString(got, -1)
+	if len(a) != len(b) {
 		return false
 	}
-	a, b := longNumber.FindAllString(want, -1), longNumber.FindAllString(got, -1)
 	for i := range a {
 		x, errX := strconv.ParseFloat(a[i], 64)
 		y, errY := strconv.ParseFloat(b[i], 64)
-		if a[i] != b[i] && (errX != nil || errY != nil || !(math.Abs(x-y) <= goldenDigits*math.Abs(x))) {
+		if a[i] != b[i] && (errX != nil || errY != nil || !(math.Abs(x-y) <= tolerance(x))) {
 			return false
 		}
 	}
-	return len(a) == len(b)
+	return true
 }
 
 // shortOnly keeps a number of up to eight digits; longer ones are compared as numbers.
@@ -154,6 +175,43 @@ func shortOnly(number string) string {
 		return number
 	}
 	return "#"
+}
+
+// goldenPoints is the distance, in points of 1/72 inch, up to which two marks of a figure are in the
+// same place: some 0.007 mm, which nobody sees.
+const goldenPoints = 0.02
+
+var tag = regexp.MustCompile(`<[^>]*>`)
+
+// sameFigure reports whether two SVG figures have the same elements with the same texts, and their
+// coordinates are equal but for goldenPoints.
+func sameFigure(want, got string) bool {
+	if tag.ReplaceAllString(want, "<>") != tag.ReplaceAllString(got, "<>") {
+		return false
+	}
+	a, b := tag.FindAllString(want, -1), tag.FindAllString(got, -1)
+	for i := range a {
+		if numeral.ReplaceAllString(a[i], "#") != numeral.ReplaceAllString(b[i], "#") ||
+			!sameNumbers(a[i], b[i], func(float64) float64 { return goldenPoints }) {
+			return false
+		}
+	}
+	return true
+}
+
+func TestSameFigure(t *testing.T) {
+	const figure = `<title>0.5 pp</title><path d="M10.5,20L30,40.25" style="stroke:#1e40af"/>`
+	for got, same := range map[string]bool{
+		figure: true,
+		`<title>0.5 pp</title><path d="M10.51,20L30,40.24" style="stroke:#1e40af"/>`:    true,
+		`<title>0.5 pp</title><path d="M10.53,20L30,40.25" style="stroke:#1e40af"/>`:    false,
+		`<title>0.51 pp</title><path d="M10.5,20L30,40.25" style="stroke:#1e40af"/>`:    false,
+		`<title>0.5 pp</title><path d="M10.5,20L30,40.25Z" style="stroke:#1e40af"/>`:    false,
+		`<title>0.5 pp</title><path d="M10.5,20L30,40.25" style="stroke:#2e40af"/>`:     false,
+		`<title>0.5 pp</title><path d="M10.5,20L30,40.25" style="stroke:#1e40af"/><g/>`: false,
+	} {
+		assert.Equal(t, same, sameFigure(figure, got), got)
+	}
 }
 
 func TestSameButDigits(t *testing.T) {
