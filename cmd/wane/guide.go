@@ -86,3 +86,32 @@ func tryTopics(root *cobra.Command, word string) string {
 	}
 	return "see commands and topics with wane help"
 }
+
+// pagesFor names the topics that say more of a command.
+var pagesFor = map[string][]string{
+	"quick":   {"one-spot", "exports", "reading-results"},
+	"plan":    {"angles"},
+	"new":     {"changes", "studyfile"},
+	"enrol":   {"rosters", "sessions"},
+	"intake":  {"map", "exports", "profiles"},
+	"profile": {"profiles"},
+	"review":  {"guards"},
+	"measure": {"measurements"},
+	"fit":     {"model", "guards"},
+	"results": {"reading-results", "changes"},
+	"check":   {"sessions"},
+	"trace":   {"provenance"},
+	"export":  {"provenance"},
+	"log":     {"provenance"},
+	"verify":  {"provenance", "studyfile"},
+	"backup":  {"studyfile"},
+}
+
+// pointToGuide adds the topics that say more to the help of each command.
+func pointToGuide(root *cobra.Command) {
+	for _, cmd := range root.Commands() {
+		if topics := pagesFor[cmd.Name()]; len(topics) > 0 {
+			cmd.Long = strings.TrimSuffix(cmd.Long, "\n") + "\n\nMore in the guide: wane help " + strings.Join(topics, ", wane help ") + "."
+		}
+	}
+}

@@ -156,6 +156,18 @@ func TestTopicsAreListedAndAreNoCommands(t *testing.T) {
 	}
 }
 
+// The help of a command names topics that there are, and every command that has some is there.
+func TestHelpPointsToTheGuide(t *testing.T) {
+	for command, topics := range pagesFor {
+		code, help, stderr := wane(t, command, "--help")
+		require.Equal(t, exitDone, code, stderr)
+		for _, topic := range topics {
+			assert.Contains(t, guideTopics(), topic)
+			assert.Contains(t, help, "wane help "+topic)
+		}
+	}
+}
+
 // A wrong topic is refused with what may have been meant.
 func TestHelpOfAnUnknownTopic(t *testing.T) {
 	for word, near := range map[string]string{"roster": "did you mean rosters?", "guads": "did you mean guards?", "resuts": "did you mean results?",

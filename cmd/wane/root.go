@@ -36,6 +36,7 @@ func newRootCommand() *cobra.Command {
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(), newCheckCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
 		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand())
+	pointToGuide(root)
 	rewordLibraryHelp(root)
 	return root
 }
