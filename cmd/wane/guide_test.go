@@ -190,9 +190,9 @@ func TestPagesFitATerminal(t *testing.T) {
 }
 
 func TestPlainPage(t *testing.T) {
-	page := "# One\n\nA **bold** word\nand `two more`.\n\n- an item that is long\n- two\n\n    code   stays\n\n<!-- table: x -->\n" +
+	page := "# One\n\nA **bold** word\nand `two 2`.\n\n- an item that is long\n- two\n\n    code   stays\n\n<!-- table: x -->\n" +
 		"| a | b |\n|---|---|\n| c | six or seven words |\n<!-- end -->\n"
-	assert.Equal(t, "One\n===\n\nA bold word and\n`two more`.\n\n- an item that\n  is long\n- two\n\n    code   stays\n\n"+
+	assert.Equal(t, "One\n===\n\nA bold word and\n`two 2`.\n\n- an item that\n  is long\n- two\n\n    code   stays\n\n"+
 		"a  b\nc  six or seven\n   words\n", plainPage(page, 16))
 }
 

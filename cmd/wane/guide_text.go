@@ -46,7 +46,7 @@ func plainBlock(block string, width int) string {
 		if after, ok := strings.CutPrefix(item, "- "); ok {
 			mark, rest = "- ", after
 		}
-		for line := range strings.SplitSeq(wrapped(plainWords(rest), width-len(mark)), "\n") {
+		for line := range strings.SplitSeq(wrapped(plainWords(rest, width/2), width-len(mark)), "\n") {
 			lines = append(lines, mark+line)
 			mark = strings.Repeat(" ", len(mark))
 		}
@@ -72,9 +72,15 @@ const unbroken = "\ue000"
 
 var quotedCode = regexp.MustCompile("`[^`]*`")
 
-// plainWords takes the marks of bold text off, and keeps quoted code together.
-func plainWords(s string) string {
-	s = quotedCode.ReplaceAllStringFunc(s, func(quoted string) string { return strings.ReplaceAll(quoted, " ", unbroken) })
+// plainWords takes the marks of bold text off, and keeps quoted code of at most so many characters
+// together.
+func plainWords(s string, most int) string {
+	s = quotedCode.ReplaceAllStringFunc(s, func(quoted string) string {
+		if cellWidth(quoted) > most {
+			return quoted
+		}
+		return strings.ReplaceAll(quoted, " ", unbroken)
+	})
 	return strings.ReplaceAll(s, "**", "")
 }
 
@@ -88,7 +94,7 @@ func plainTable(block string, width int) string {
 		}
 		cells := strings.Split(strings.TrimSuffix(strings.TrimPrefix(line, "| "), " |"), " | ")
 		for i, cell := range cells {
-			cells[i] = plainWords(strings.TrimSpace(cell))
+			cells[i] = plainWords(strings.TrimSpace(cell), width/5)
 		}
 		if t == nil {
 			t = foldedTable(page{&out, screen{width: width}}, "", cells...)
