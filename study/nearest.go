@@ -5,29 +5,41 @@ import "strings"
 // Nearest returns the word of known that a person who wrote word most likely meant: one that
 // differs in case only, else the one of the least distance, if that is at most a third of the
 // characters of word (and 1 at least), else the only one that begins with word. It returns ""
-// if there is none. Of words that are equally near it returns the first.
+// if there is none, and if several are equally near.
 func Nearest(word string, known []string) string {
 	lower := strings.ToLower(word)
 	near, least := "", max(1, len([]rune(word))/3)+1
 	begin := ""
 	for _, k := range known {
 		candidate := strings.ToLower(k)
-		if d := distance([]rune(lower), []rune(candidate)); d < least && k != word {
+		switch d := distance([]rune(lower), []rune(candidate)); {
+		case k == word || d > least:
+		case d < least:
 			near, least = k, d
+		case near != "" && near != k:
+			near = severalWords
 		}
 		if strings.HasPrefix(candidate, lower) && word != "" {
 			if begin != "" {
-				begin = "\x00" // several begin so
+				begin = severalWords
 			} else {
 				begin = k
 			}
 		}
 	}
-	if near == "" && begin != "\x00" {
-		return begin
+	switch {
+	case near == severalWords:
+		return ""
+	case near != "":
+		return near
+	case begin == severalWords:
+		return ""
 	}
-	return near
+	return begin
 }
+
+// severalWords stands for words between which nothing decides.
+const severalWords = "\x00"
 
 // distance is the number of characters that must be put in, taken out, replaced or exchanged
 // with their neighbour to make b of a, no place changed twice (optimal string alignment).

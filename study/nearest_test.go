@@ -29,6 +29,8 @@ func TestNearest(t *testing.T) {
 		assert.Equal(t, want, Nearest(word, verbs), word)
 	}
 	assert.Equal(t, "A01", Nearest("a01", []string{"A02", "A01"}))
+	assert.Empty(t, Nearest("A09", []string{"A02", "A01"}), "both are as near")
+	assert.Equal(t, "A02", Nearest("A09", []string{"A02", "A02", "B01"}))
 	assert.Equal(t, "did you mean trace? otherwise x", DidYouMean("trce", verbs, "x"))
 	assert.Equal(t, "x", DidYouMean("polish", verbs, "x"))
 }

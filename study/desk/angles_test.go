@@ -43,7 +43,7 @@ func TestAnglesOfPull0(t *testing.T) {
 	assert.Equal(t, []string{"E1 at pull 1"}, marked(jointResults(t, d)))
 
 	of := Everything()
-	of.Coupon, of.Pull, of.AngleDeg = "C1", 1, 45
+	of.Filter, of.AngleDeg = atPull("C1", 1), 45
 	_, err := d.Review(ctx, of, study.Aside, "a cloth lay in the beam")
 	require.NoError(t, err)
 	f.fit(d)

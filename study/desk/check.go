@@ -239,7 +239,7 @@ func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([
 	if opt.Session != "" {
 		i := slices.IndexFunc(all, func(s SessionCheck) bool { return s.Session.Session == opt.Session })
 		if i < 0 {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("there is no session %q", opt.Session), Try: "see all of them: wane check"}
+			return nil, &study.Refusal{Fault: fmt.Sprintf("there is no session %q", opt.Session), Try: tryCode(opt.Session, sessionNames(all), "register it first: wane enrol sessions.csv")}
 		}
 		all = all[i : i+1]
 	}
@@ -247,10 +247,26 @@ func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([
 		return all, nil
 	}
 	if !slices.ContainsFunc(roster.Standards, func(c study.Standard) bool { return c.Standard == opt.Standard }) {
-		return nil, &study.Refusal{Fault: fmt.Sprintf("there is no check standard %q", opt.Standard), Try: "see all of them: wane check"}
+		return nil, &study.Refusal{Fault: fmt.Sprintf("there is no check standard %q", opt.Standard), Try: tryCode(opt.Standard, standardNames(roster), "register it first: wane enrol standards.csv")}
 	}
 	for i := range all {
 		all[i].Checks = slices.DeleteFunc(all[i].Checks, func(c StandardCheck) bool { return c.Standard != opt.Standard })
 	}
 	return all, nil
+}
+
+func sessionNames(all []SessionCheck) (names []string) {
+	for i := range all {
+		names = append(names, all[i].Session.Session)
+	}
+	return names
+}
+
+func standardNames(roster *study.Roster) (names []string) {
+	for i := range roster.Standards {
+		if name := roster.Standards[i].Standard; !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	return names
 }

@@ -114,7 +114,7 @@ func TestDamagedReadingIsNoResult(t *testing.T) {
 			_, err = d.Fit(ctx, FitOptions{Workers: 2})
 			failed(t, err, "table reading", "its checksum is wrong")
 			assert.Equal(t, damaged, dump(t, d), "fit writes nothing into a study that it found damaged")
-			_, err = d.Review(ctx, Selection{Numbers: []int64{1}, Pull: study.Null(), AngleDeg: study.Null()}, study.Aside, "a finger mark")
+			_, err = d.Review(ctx, Selection{Numbers: []int64{1}, AngleDeg: study.Null()}, study.Aside, "a finger mark")
 			failed(t, err, "its checksum is wrong")
 			err = d.Results(ctx, ResultsOptions{Joint: true}, func(*study.Result) error { return nil })
 			failed(t, err, "its checksum is wrong")

@@ -69,7 +69,8 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 				}
 
 				of := Everything()
-				of.Coupon, of.Pull, of.Spot, of.AngleDeg = "E1", 0, "1", 60
+				of.Filter, of.AngleDeg = atPull("E1", 0), 60
+				of.Spots = []string{"1"}
 				_, err = d.Review(ctx, of, study.Aside, "taken by the sphere")
 				require.NoError(t, err)
 				f.fit(d)

@@ -90,7 +90,7 @@ func TestThirdLookHolds(t *testing.T) {
 			assert.Equal(t, before, lastEntry(t, d).Number)
 
 			of := Everything()
-			of.Coupon, of.Pull = "X1", 1
+			of.Filter = atPull("X1", 1)
 			_, err = d.Review(ctx, of, study.Counted, "the label was checked")
 			require.NoError(t, err)
 			for range 2 {

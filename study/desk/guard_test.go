@@ -78,13 +78,13 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 		assert.Subset(t, row(coupon).Flags, []string{study.FlagNotEvaluated, study.FlagHeld})
 	}
 
-	_, err = d.Review(ctx, Selection{Numbers: []int64{held.Number}, Pull: study.Null(), AngleDeg: study.Null()}, study.Counted, " ")
+	_, err = d.Review(ctx, Selection{Numbers: []int64{held.Number}, AngleDeg: study.Null()}, study.Counted, " ")
 	assert.ErrorContains(t, err, "no reason is given")
 	of := Everything()
-	of.Coupon = "E1"
+	of.Coupons = []string{"E1"}
 	_, err = d.Review(ctx, of, study.Counted, "made up to be alike")
 	require.NoError(t, err)
-	of.Coupon = "C1"
+	of.Coupons = []string{"C1"}
 	reviewed, err := d.Review(ctx, of, study.Counted, "made up to be alike")
 	require.NoError(t, err)
 	changed := reviewed.Changed
@@ -321,7 +321,7 @@ func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
 		f.takeIn(d, "map.csv", mapHeader+text)
 		if withHeld {
 			of := Everything()
-			of.Coupon, of.Pull = "E1", 1
+			of.Filter = atPull("E1", 1)
 			_, err = d.Review(ctx, of, study.Aside, "dropped")
 			require.NoError(t, err)
 		}
@@ -373,7 +373,12 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 	}
 	assert.Equal(t, []int{4, 4}, pulls(true), "its two angles at the pull before")
 	assert.Equal(t, []int{0, 0, 1, 1, 2, 2, 3, 3, 4, 4}, pulls(false))
-	_, err = d.Review(ctx, Selection{Coupon: "P00000", Pull: 4, AngleDeg: study.Null()}, study.Aside, "a finger mark")
+	_, err = d.Review(ctx, Selection{Filter: atPull("P00000", 4), AngleDeg: study.Null()}, study.Aside, "a finger mark")
 	require.NoError(t, err)
 	assert.Equal(t, []int{3, 3}, pulls(true), "what was set aside is no history")
+}
+
+// atPull is the filter of what was read of a coupon at a pull.
+func atPull(coupon string, pull int64) study.Filter {
+	return study.Filter{Coupons: []string{coupon}, Pulls: study.Spans{{From: pull, To: pull}}}
 }

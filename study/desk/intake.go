@@ -230,7 +230,8 @@ func newRosterIndex(r *study.Roster) *rosterIndex {
 func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
-		return l.Refuse("enrol the coupon first, or correct its code", "nobody enrolled the coupon %q", l.Row.Coupon)
+		r := notEnrolled(x.roster, l.Row.Coupon)
+		return l.Refuse(r.Try, "%s", r.Fault)
 	}
 	if !x.planned[c.Exposure][l.Row.Pull] {
 		of := "any exposure"

@@ -56,7 +56,7 @@ func TestMeasureRefuses(t *testing.T) {
 		{"no rows", "", "", "the table has no rows"},
 		{"another value", good + row("118.5,0.8,nm,ellipsometer,2026-01-02,ada,,"), ":3", "value was 118.4, and here it is 118.5"},
 		{"two values for one", row("1,,nm,a,2026-01-03,,,") + row("2,,nm,a,2026-01-03,,,"), ":3", "value was 1, and here it is 2"},
-		{"a coupon nobody enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3", `nobody enrolled the coupon "E9"`},
+		{"a coupon nobody enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3", `coupon "E9" is not enrolled`},
 		{"a pull nobody planned", "E1,7,1,haze,1,,percent,a,2026-01-03,,,\n", ":2", "nobody planned pull 7 of the exposure roof, to which coupon E1 belongs"},
 		{"a picture that is not there", row("1,,nm,a,2026-01-03,,,") + row("3,,nm,a,2026-01-04,,pics/no.png,"), ":3", "picture " + f.path + "/pics/no.png: there is no such file"},
 		{"an empty picture", row("3,,nm,a,2026-01-04,,empty.png,"), ":2", "picture " + f.path + "/empty.png: the file is empty"},

@@ -69,7 +69,7 @@ func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
 	_, err = d.Fit(context.Background(), FitOptions{Workers: 1})
 	require.NoError(t, err)
 	aside := Everything()
-	aside.Coupon = "E3"
+	aside.Coupons = []string{"E3"}
 	_, err = d.Review(context.Background(), aside, study.Aside, "a finger mark")
 	require.NoError(t, err)
 
@@ -102,7 +102,7 @@ func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
 	assert.True(t, v.Sound(), "%+v", v)
 
 	// What counts of E2 changes: its row is to be made again, and is of two sessions still.
-	aside.Coupon, aside.AngleDeg = "E2", 60
+	aside.Coupons, aside.AngleDeg = []string{"E2"}, 60
 	_, err = d.Review(context.Background(), aside, study.Aside, "a finger mark")
 	require.NoError(t, err)
 	said("one reading less")

@@ -184,7 +184,7 @@ func (f folder) orderEntries() (entries []entry) {
 	}
 	aside := func(coupon string, pull int, spot string) {
 		entries = append(entries, entry{"aside " + coupon, []string{fmt.Sprintf("%s %d %s", coupon, pull, spot)}, func(t *testing.T, d *Desk) {
-			_, err := d.Review(ctx, Selection{Coupon: coupon, Pull: study.Num(pull), Spot: spot, AngleDeg: study.Null()}, study.Aside, "a finger mark")
+			_, err := d.Review(ctx, Selection{Filter: study.Filter{Coupons: []string{coupon}, Pulls: study.Spans{{From: int64(pull), To: int64(pull)}}, Spots: []string{spot}}, AngleDeg: study.Null()}, study.Aside, "a finger mark")
 			require.NoError(t, err)
 		}})
 	}
@@ -272,7 +272,8 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 		}
 	}
 	of := Everything()
-	of.Coupon, of.Pull, of.Spot = "E5", 1, "9"
+	of.Filter = atPull("E5", 1)
+	of.Spots = []string{"9"}
 	_, err = d.Review(ctx, of, study.Counted, "the lamp was old, the mean is right")
 	require.NoError(t, err)
 	_, err = d.Fit(ctx, FitOptions{Workers: 2})

@@ -96,7 +96,7 @@ func TestEnrolAgain(t *testing.T) {
 // Maps and exports that do not fit: the file stays out, the others are in.
 func TestIntakeRefuses(t *testing.T) {
 	for _, c := range []struct{ name, rows, fault string }{
-		{"coupon nobody enrolled", rows("bad.csv", "Z9", 0), `map.csv:2: nobody enrolled the coupon "Z9"`},
+		{"coupon nobody enrolled", rows("bad.csv", "Z9", 0), `map.csv:2: coupon "Z9" is not enrolled`},
 		{"pull nobody planned", rows("bad.csv", "E1", 7), "map.csv:2: nobody planned pull 7 of the exposure roof"},
 		{"column that is not there", "bad.csv,#9,E1,0,1,8,u,R,percent\n", `map.csv:2: bad.csv has no column "#9"`},
 		{"heading that is not there", "bad.csv,45 deg %R,E1,0,1,45,u,R,percent\n", `map.csv:2: bad.csv has no column "45 deg %R"`},

@@ -135,7 +135,7 @@ func TestOverBlank(t *testing.T) {
 
 		// a blank that is set aside takes the fits over it along
 		of := Everything()
-		of.Coupon = "B1"
+		of.Coupons = []string{"B1"}
 		_, err = d.Review(ctx, of, study.Aside, "soiled")
 		require.NoError(t, err)
 		assert.Contains(t, results(t, d)[1].Flags, study.FlagReviewed)
@@ -182,7 +182,7 @@ func TestJointOverBlank(t *testing.T) {
 	}
 
 	of := Everything()
-	of.Coupon, of.Pull = "B1", 1
+	of.Filter = atPull("B1", 1)
 	_, err = d.Review(ctx, of, study.Aside, "soiled")
 	require.NoError(t, err)
 	_, err = d.Fit(ctx, FitOptions{Workers: 1})

@@ -14,6 +14,10 @@ type ResultsOptions struct {
 	// Joint fits all pulls of each spot together, now, and takes values and changes from
 	// that; nothing is stored.
 	Joint bool
+
+	// Keep says which rows are wanted; nil: all. Controls and pulls 0 enter the changes of
+	// others also where they are not wanted themselves.
+	Keep func(*study.Result) bool
 }
 
 // Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
@@ -64,6 +68,9 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 				return err
 			}
 			for _, r := range book.Rows(fits) {
+				if opt.Keep != nil && !opt.Keep(r) {
+					continue
+				}
 				if err := yield(r); err != nil {
 					return err
 				}

@@ -36,27 +36,24 @@ type JudgedBy struct {
 // means those that are held or set aside.
 type Selection struct {
 	Numbers      []int64
-	Coupon       string
-	Pull         study.Num
-	Spot         string
+	study.Filter // of which flags do not apply
 	AngleDeg     study.Num
 	Polarisation string
-	Session      string
 	Held         bool // of these only the held ones
 }
 
 // Everything is the selection of all readings that are held or set aside.
-func Everything() Selection { return Selection{Pull: study.Null(), AngleDeg: study.Null()} }
+func Everything() Selection { return Selection{AngleDeg: study.Null()} }
 
 // byPlace reports whether readings are picked by where they belong.
 func (s *Selection) byPlace() bool {
-	return s.Coupon != "" || s.Pull.Valid() || s.Spot != "" || s.AngleDeg.Valid() || s.Polarisation != "" || s.Session != ""
+	return !s.Filter.IsZero() || s.AngleDeg.Valid() || s.Polarisation != ""
 }
 
-func (s *Selection) matches(m *store.Marked) bool {
-	return (s.Coupon == "" || m.Coupon == s.Coupon) && (!s.Pull.Valid() || float64(m.Pull) == float64(s.Pull)) && (s.Spot == "" || m.Spot == s.Spot) &&
-		(!s.AngleDeg.Valid() || m.AngleDeg == float64(s.AngleDeg)) && (s.Polarisation == "" || m.Polarisation == s.Polarisation) &&
-		(s.Session == "" || m.Session == s.Session)
+func (s *Selection) matches(m *store.Marked, coating string) bool {
+	row := study.Row{Coupon: m.Coupon, Pull: int64(m.Pull), Spot: m.Spot, Coating: coating, Sessions: []string{m.Session}}
+	return s.Filter.Matches(&row) &&
+		(!s.AngleDeg.Valid() || m.AngleDeg == float64(s.AngleDeg)) && (s.Polarisation == "" || m.Polarisation == s.Polarisation)
 }
 
 // Judgements returns the readings that are meant, in the order of their numbers, with
@@ -74,16 +71,13 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 	if err != nil {
 		return nil, err
 	}
-	if of.Coupon != "" {
-		if line, err := v.EnrolledUnder(of.Coupon); err != nil {
-			return nil, err
-		} else if line == 0 {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("nobody enrolled the coupon %q", of.Coupon), Try: "see the coupons with `wane results`, or correct the code"}
-		}
+	coatings, err := coatingsOf(v, &of.Filter)
+	if err != nil {
+		return nil, err
 	}
 	take := func(m store.Marked) error {
 		s := said[m.Number]
-		if !of.matches(&m) || of.Held && s.Standing != study.Held {
+		if !of.matches(&m, coatings[m.Coupon]) || of.Held && s.Standing != study.Held {
 			return nil
 		}
 		j, err := loadJudged(v, m.Number, s)
@@ -91,8 +85,12 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 		return err
 	}
 	switch numbers := of.Numbers; {
-	case len(numbers) == 0 && of.Coupon != "":
-		err = v.MarkedOf(of.Coupon, take)
+	case len(numbers) == 0 && len(of.Coupons) > 0:
+		for _, coupon := range slices.Compact(slices.Sorted(slices.Values(of.Coupons))) {
+			if err = v.MarkedOf(coupon, take); err != nil {
+				break
+			}
+		}
 	case len(numbers) == 0 && of.byPlace():
 		err = v.EachMarked(take)
 	default:
@@ -107,6 +105,37 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 	}
 	slices.SortFunc(all, func(a, b Judged) int { return cmp.Compare(a.Number, b.Number) })
 	return all, err
+}
+
+// coatingsOf returns the coating of each coupon, where a filter asks for coupons or coatings.
+// A coupon that is not enrolled, or a coating that no coupon has, is refused.
+func coatingsOf(v *store.View, of *study.Filter) (map[string]string, error) {
+	if len(of.Coupons)+len(of.Coatings) == 0 {
+		return nil, nil
+	}
+	roster, err := v.Roster()
+	if err != nil {
+		return nil, err
+	}
+	coatings := map[string]string{}
+	var known []string
+	for i := range roster.Coupons {
+		c := &roster.Coupons[i]
+		if coatings[c.Coupon] = c.Coating; c.Coating != "" && !slices.Contains(known, c.Coating) {
+			known = append(known, c.Coating)
+		}
+	}
+	for _, coupon := range of.Coupons {
+		if _, enrolled := coatings[coupon]; !enrolled {
+			return nil, notEnrolled(roster, coupon)
+		}
+	}
+	for _, coating := range of.Coatings {
+		if !slices.Contains(known, coating) {
+			return nil, &study.Refusal{Fault: fmt.Sprintf("no coupon has the coating %q", coating), Try: tryCode(coating, known, "enrol coated coupons first")}
+		}
+	}
+	return coatings, nil
 }
 
 // eachNumber hands the readings with these numbers to take, each once. A number that no

@@ -78,7 +78,7 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 			return err
 		}
 		if t.workspace.coupons[coupon] == nil {
-			return &study.Refusal{Fault: fmt.Sprintf("nobody enrolled the coupon %q", coupon), Try: "see the coupons with `wane results`, or correct the code"}
+			return notEnrolled(t.workspace.roster, coupon)
 		}
 		out, err = t.coupon(coupon, func(u study.Unit) bool {
 			return (pull == AllPulls || u.Pull == pull) && (spot == "" || u.Spot == spot)

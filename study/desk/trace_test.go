@@ -137,7 +137,7 @@ func TestTraceRefuses(t *testing.T) {
 		spot   string
 		fault  string
 	}{
-		{"E7", 0, "", `nobody enrolled the coupon "E7"`},
+		{"E7", 0, "", `coupon "E7" is not enrolled`},
 		{"B1", 1, "", "nothing was read of coupon B1 at pull 1"},
 		{"E1", 0, "9", "nothing was read of coupon E1 at pull 0, spot 9"},
 		{"E1", AllPulls, "9", "nothing was read of coupon E1, spot 9"},

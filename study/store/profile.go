@@ -108,9 +108,9 @@ func noProfile(ctx context.Context, q querier, file, name string, version int) e
 	case latest > 0:
 		return &study.Refusal{File: file, Fault: fmt.Sprintf("the profile %q has no version %d", name, version), Try: fmt.Sprintf("its versions are 1 to %d", latest)}
 	case len(there) == 0:
-		return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q: the study keeps none", name), Try: "add it first"}
+		return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q: the study keeps none", name), Try: "keep it first: wane profile add PROFILE.yaml"}
 	}
-	return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q", name), Try: "those there are " + strings.Join(slices.Compact(there), ", ")}
+	return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q", name), Try: study.DidYouMean(name, there, "take one of these: "+strings.Join(slices.Compact(there), ", "))}
 }
 
 func profileOf(r row) study.Profile {
