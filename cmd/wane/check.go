@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -32,9 +33,10 @@ stays 0.
 `
 
 type checkOptions struct {
-	study studyOptions
-	want  desk.CheckOptions
-	list  listOptions
+	study  studyOptions
+	want   desk.CheckOptions
+	list   listOptions
+	filter filterOptions
 }
 
 func newCheckCommand() *cobra.Command {
@@ -47,8 +49,11 @@ func newCheckCommand() *cobra.Command {
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, checkColumns)
-	cmd.Flags().StringVar(&o.want.Session, "session", "", "only this session")
+	o.filter.bind(cmd, &o.study, "sessions", "session", "flagged")
+	cmd.Flags().Lookup("session").Usage = "only this session; repeatable"
+	cmd.Flags().Lookup("flagged").Usage = "only sessions that are not to be trusted"
 	cmd.Flags().StringVar(&o.want.Standard, "standard", "", "only the rows of this check standard; the verdict on a session stays that of all")
+	o.study.completeFlag(cmd, "standard", func(c *desk.Codes) []string { return c.Standards })
 	return cmd
 }
 
@@ -56,16 +61,19 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
+	if err := o.filter.check(cmd); err != nil {
+		return err
+	}
 	columns, err := checkColumns.choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		sessions, err := d.Check(cmd.Context(), o.want)
+		sessions, err := o.sessions(cmd, d)
 		if err != nil {
 			return err
 		}
-		if o.list.format == "table" && len(o.list.named) == 0 {
+		if o.list.format == "table" && len(o.list.named) == 0 && (len(sessions) > 0 || o.filter.of.IsZero()) {
 			return checkTables(pageOf(cmd), sessions)
 		}
 		out := columns.open(pageOf(cmd), o.list.format)
@@ -78,6 +86,27 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	})
 }
 
+// sessions are those that are asked for.
+func (o *checkOptions) sessions(cmd *cobra.Command, d *desk.Desk) ([]desk.SessionCheck, error) {
+	want := o.want
+	if len(o.filter.of.Sessions) == 1 { // one that is not there is refused
+		want.Session = o.filter.of.Sessions[0]
+	}
+	all, err := d.Check(cmd.Context(), want)
+	if err != nil || o.filter.of.IsZero() {
+		return all, err
+	}
+	sieve := study.NewSieve(o.filter.of)
+	kept := slices.DeleteFunc(all, func(s desk.SessionCheck) bool {
+		row := study.Row{Pull: -1, Sessions: []string{s.Session.Session}}
+		if !s.Trust {
+			row.Flags = []string{study.FlagSessionNotTrusted}
+		}
+		return !sieve.Keep(row)
+	})
+	return kept, sayMissed(cmd.ErrOrStderr(), sieve)
+}
+
 // ruleWords says what a reading was held against.
 func ruleWords(c *desk.StandardCheck) string {
 	if c.Provisional {
@@ -88,10 +117,13 @@ func ruleWords(c *desk.StandardCheck) string {
 
 func trustWords(s *desk.SessionCheck) string {
 	if s.Trust {
-		return "trust"
+		return trusted
 	}
-	return "do not trust"
+	return notToTrust
 }
+
+// The verdicts on a session.
+const trusted, notToTrust = "trust", "do not trust"
 
 // changeWords says what happened to the instrument since the session before.
 func changeWords(events []study.Event) string {
@@ -164,7 +196,7 @@ var checkColumns = listing[checkRow]{
 	sessionColumn("temperature_c", func(s *desk.SessionCheck) any { return orNil(s.TemperatureC) }),
 	sessionColumn("changes", func(s *desk.SessionCheck) any { return orEmpty(changeWords(s.Changes)) }).
 		ranked(2, "changed since the last", nil).folded(16),
-	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).ranked(1, "verdict", nil),
+	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).ranked(1, "verdict", nil).painted(),
 	sessionColumn("session_why", func(s *desk.SessionCheck) any { return s.Why }).ranked(1, "why", nil).folded(30),
 	standardColumn("standard", func(c *desk.StandardCheck) any { return c.Standard }).ranked(1, "", nil),
 	standardColumn("quantity", func(c *desk.StandardCheck) any { return c.Quantity }),
@@ -195,7 +227,7 @@ var checkColumns = listing[checkRow]{
 	cellColumn("ewma_limits", 8, "EWMA limits", standardCell(func(c *desk.StandardCheck) string {
 		return interval(c.EWMALower, c.EWMAUpper)
 	})),
-	valueColumn("verdict", func(r checkRow) any { return string(r.verdict()) }).ranked(1, "", nil),
+	valueColumn("verdict", func(r checkRow) any { return string(r.verdict()) }).ranked(1, "", nil).painted(),
 	standardColumn("why", func(c *desk.StandardCheck) any { return c.Why }),
 	sessionColumn("held", func(s *desk.SessionCheck) any { return s.Held }),
 	standardColumn("provisional", func(c *desk.StandardCheck) any { return c.Provisional }),

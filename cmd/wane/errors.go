@@ -7,6 +7,8 @@ import (
 	"io"
 	"syscall"
 
+	pretty "github.com/jedib0t/go-pretty/v6/text"
+
 	"wane/study"
 	"wane/study/desk"
 )
@@ -59,8 +61,8 @@ func say(stderr io.Writer, err error, traces string) int {
 	if err == nil {
 		return exitDone
 	}
-	if errors.Is(err, syscall.EPIPE) {
-		return exitRefused // nobody is there to read a message either
+	if errors.Is(err, errReaderGone) {
+		return exitDone
 	}
 	var many *several
 	if errors.As(err, &many) {
@@ -94,7 +96,11 @@ func say(stderr io.Writer, err error, traces string) int {
 	if fault == nil { // the traces of one may be lines
 		try = study.OneLine(try)
 	}
-	fmt.Fprintf(stderr, "wane: %s\n  try: %s\n", study.OneLine(err.Error()), try)
+	name := "wane:"
+	if screenOf(stderr).colour {
+		name = painted(name, pretty.FgRed)
+	}
+	fmt.Fprintf(stderr, "%s %s\n  try: %s\n", name, study.OneLine(err.Error()), try)
 	return code
 }
 

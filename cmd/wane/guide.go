@@ -66,25 +66,14 @@ func helpOf(cmd *cobra.Command, args []string) error {
 	}
 	named, rest, err := cmd.Root().Find(args)
 	if err != nil || len(rest) > 0 {
-		return usagef(tryTopics(cmd.Root(), args[0]), "there is no command and no topic %q", strings.Join(args, " "))
+		return usagef(study.DidYouMean(args[0], append(commandNames(cmd.Root()), guideTopics()...), "see commands and topics: wane help"),
+			"there is no command and no topic %q", strings.Join(args, " "))
 	}
 	if err := named.Help(); err != nil || named.HasParent() {
 		return err
 	}
 	_, err = fmt.Fprint(cmd.OutOrStdout(), listTopics())
 	return err
-}
-
-// tryTopics says what somebody may have meant who asked for help on word.
-func tryTopics(root *cobra.Command, word string) string {
-	names := guideTopics()
-	for _, c := range root.Commands() {
-		names = append(names, c.Name())
-	}
-	if near := study.Nearest(word, names); near != "" {
-		return fmt.Sprintf("did you mean %s? wane help lists commands and topics", near)
-	}
-	return "see commands and topics with wane help"
 }
 
 // pagesFor names the topics that say more of a command.

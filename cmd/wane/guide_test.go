@@ -171,7 +171,7 @@ func TestHelpPointsToTheGuide(t *testing.T) {
 // A wrong topic is refused with what may have been meant.
 func TestHelpOfAnUnknownTopic(t *testing.T) {
 	for word, near := range map[string]string{"roster": "did you mean rosters?", "guads": "did you mean guards?", "resuts": "did you mean results?",
-		"zzzzzz": "see commands and topics with wane help"} {
+		"zzzzzz": "see commands and topics: wane help"} {
 		code, stdout, stderr := wane(t, "help", word)
 		assert.Equal(t, exitUsage, code)
 		assert.Empty(t, stdout)

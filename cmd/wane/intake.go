@@ -63,6 +63,7 @@ func newIntakeCommand() *cobra.Command {
 	cmd.Flags().StringVar(&o.profile, "profile", "", "a profile that answers for the exports and may place their curves: a file, or the name of one that the study keeps")
 	cmd.Flags().StringVar(&o.save, "save-profile", "", "with --ask: keep the answers in the study as a profile of this name, which then also settles the exports that are left")
 	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point, and change nothing")
+	o.study.completeFiles(cmd, "profile", func(c *desk.Codes) []string { return c.Profiles })
 	o.reading.bind(cmd, &o.stated)
 	bindWorkers(cmd, &o.workers)
 	return cmd

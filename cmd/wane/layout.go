@@ -21,6 +21,8 @@ type tableColumn struct {
 	// rank says when the column leaves a table that is too wide: the highest rank first, rank 1
 	// never. Rank 0 is not shown unless --columns names it.
 	rank int
+	// paint says in which colour a cell is shown, on a screen that has colour; nil: in none.
+	paint func(cell string) pretty.Color
 	// fold is the width in cells to which the column may be folded; 0: it is not folded.
 	fold int
 }
@@ -140,6 +142,9 @@ func (t *tableWriter) block() error {
 	configs := make([]table.ColumnConfig, len(kept))
 	for k := range kept {
 		configs[k] = table.ColumnConfig{Number: k + 1, WidthMax: folded[k], WidthMaxEnforcer: pretty.WrapSoft}
+		if of := t.columns[kept[k]].paint; of != nil && t.page.colour {
+			configs[k].Transformer = func(cell any) string { return painted(fmt.Sprint(cell), of(fmt.Sprint(cell))) }
+		}
 	}
 	w.SetColumnConfigs(configs)
 	for line := range strings.SplitSeq(w.Render(), "\n") {

@@ -39,6 +39,12 @@ func (c column[R]) folded(cells int) column[R] {
 	return c
 }
 
+// painted shows the column in the colours of states.
+func (c column[R]) painted() column[R] {
+	c.paint = stateColour
+	return c
+}
+
 // cellColumn is a column of the table only.
 func cellColumn[R any](name string, rank int, head string, cell func(R) string) column[R] {
 	return column[R]{tableColumn: tableColumn{name: name, rank: rank, head: head}, cell: cell}

@@ -29,10 +29,9 @@ type logOptions struct {
 func newLogCommand() *cobra.Command {
 	o := &logOptions{}
 	cmd := &cobra.Command{
-		Use: "log", Short: "the study's history", Long: logLong + columnsHelp(logColumns) + exitCodes,
+		Use: "log [NUMBER...]", Short: "the study's history", Long: logLong + columnsHelp(logColumns) + exitCodes,
 		Example: "  wane log\n  wane log --hashes --format csv",
-		Args:    exactly(0, "wane log prints the whole history"),
-		RunE:    func(cmd *cobra.Command, args []string) error { return runLog(cmd, o) },
+		RunE:    func(cmd *cobra.Command, args []string) error { return runLog(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, append(logColumns[:len(logColumns):len(logColumns)], hashColumn))
@@ -54,7 +53,7 @@ var logColumns = listing[*study.Entry]{
 // hashColumn is the column that --hashes adds.
 var hashColumn = valueColumn("hash", func(e *study.Entry) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "", nil)
 
-func runLog(cmd *cobra.Command, o *logOptions) error {
+func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
@@ -66,9 +65,23 @@ func runLog(cmd *cobra.Command, o *logOptions) error {
 	if err != nil {
 		return err
 	}
+	lines, err := numberSpans(args, "line of the log", "wane log")
+	if err != nil {
+		return err
+	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		out := columns.open(pageOf(cmd), o.list.format)
-		err := d.Log(cmd.Context(), func(e study.Entry) error { return out.write(&e) })
+		n, last := 0, int64(0)
+		err := d.Log(cmd.Context(), func(e study.Entry) error {
+			if last = e.Number; len(lines) > 0 && !lines.Hold(e.Number) {
+				return nil
+			}
+			n++
+			return out.write(&e)
+		})
+		if err == nil && n == 0 && len(lines) > 0 {
+			err = printLine(cmd.ErrOrStderr(), "note the log has no line %v: its lines are 1 to %d", lines, last)
+		}
 		if err != nil {
 			return err
 		}

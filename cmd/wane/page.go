@@ -5,8 +5,12 @@ import (
 	"os"
 	"strconv"
 
+	pretty "github.com/jedib0t/go-pretty/v6/text"
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
+
+	"wane/study"
+	"wane/study/guard"
 )
 
 // screen is what is known of the place where a text appears.
@@ -44,4 +48,41 @@ func pageOf(cmd *cobra.Command) page {
 		return page{w, s.screen}
 	}
 	return page{Writer: w}
+}
+
+// plain is no colour.
+const plain = pretty.Reset
+
+// painted is a text in a colour.
+func painted(s string, c pretty.Color) string {
+	if c == plain {
+		return s
+	}
+	return c.EscapeSeq() + s + plain.EscapeSeq()
+}
+
+// stateColours are the colours of words that say how a spot, a session or a reading stands.
+// The words say it without them, too.
+var stateColours = map[string]pretty.Color{
+	string(study.Full):     pretty.FgGreen,
+	string(study.Thinned):  pretty.FgYellow,
+	string(study.Patchy):   pretty.FgYellow,
+	string(study.Stripped): pretty.FgRed,
+	string(study.Unclear):  pretty.FgMagenta,
+
+	string(guard.InControl):   pretty.FgGreen,
+	string(guard.OutOfLimits): pretty.FgRed,
+	trusted:                   pretty.FgGreen,
+	notToTrust:                pretty.FgRed,
+
+	string(study.Held): pretty.FgYellow,
+	asideWords:         pretty.FgYellow,
+}
+
+// stateColour is the colour of a word that says how something stands.
+func stateColour(word string) pretty.Color {
+	if c, known := stateColours[word]; known {
+		return c
+	}
+	return plain
 }

@@ -34,7 +34,7 @@ func newProfileCommand() *cobra.Command {
 			if len(args) == 0 {
 				return nil
 			}
-			return usagef("see wane profile --help", "there is no command %q of wane profile", args[0])
+			return noCommand(cmd, args[0])
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
@@ -77,6 +77,7 @@ func newProfileCheckCommand() *cobra.Command {
 	}
 	in.bind(cmd)
 	cmd.Flags().StringVar(&profile, "profile", "", "the profile: a file, or the name of one that the study keeps")
+	in.completeFiles(cmd, "profile", func(c *desk.Codes) []string { return c.Profiles })
 	return cmd
 }
 
@@ -212,5 +213,6 @@ func newProfileShowCommand() *cobra.Command {
 	}
 	o.bind(cmd)
 	cmd.Flags().IntVar(&version, "version", 0, "the version, from 1 (default the latest)")
+	o.completeArg(cmd, func(c *desk.Codes) []string { return c.Profiles })
 	return cmd
 }

@@ -29,7 +29,7 @@ type quickPrinter struct {
 
 // eachColumns are the columns of the table of --each.
 var eachColumns = []tableColumn{
-	{head: "file", rank: 1, fold: 16}, {head: "state", rank: 1}, {head: "solar T / %", rank: 1}, {head: "gain / pp", rank: 2},
+	{head: "file", rank: 1, fold: 16}, {head: "state", rank: 1, paint: stateColour}, {head: "solar T / %", rank: 1}, {head: "gain / pp", rank: 2},
 	{head: "material left / nm", rank: 3}, {head: "thickness / nm", rank: 2}, {head: "porosity", rank: 4}, {head: "bare", rank: 5},
 	{head: "flags", rank: 1, fold: 24},
 }

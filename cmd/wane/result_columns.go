@@ -50,6 +50,9 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 		if look, known := resultLooks[c.name]; known {
 			c.rank, c.head, c.fold = look.rank, look.head, look.fold
 		}
+		if c.name == "state" {
+			c = c.painted()
+		}
 		l = append(l, c)
 	}
 	if beside == nil {

@@ -36,6 +36,8 @@ its coupon as a whole.
 type resultsOptions struct {
 	study  studyOptions
 	list   listOptions
+	filter filterOptions
+	sieve  *study.Sieve // of the rows that are printed
 	by     string
 	figure string
 	named  bool // coupons in the figure
@@ -43,7 +45,14 @@ type resultsOptions struct {
 	beside bool
 }
 
-func (o *resultsOptions) options() desk.ResultsOptions { return desk.ResultsOptions{Joint: o.joint} }
+// options say how the results are made; each call begins with a new sieve.
+func (o *resultsOptions) options() desk.ResultsOptions {
+	opt := desk.ResultsOptions{Joint: o.joint}
+	if o.sieve = study.NewSieve(o.filter.of); !o.filter.of.IsZero() {
+		opt.Keep = func(r *study.Result) bool { return o.sieve.Keep(study.RowOf(r)) }
+	}
+	return opt
+}
 
 func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
@@ -55,6 +64,7 @@ func newResultsCommand() *cobra.Command {
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, resultColumns(&desk.Independent{}))
+	o.filter.bind(cmd, &o.study, "rows", "coupon", "pull", "spot", "coating", "session", "flagged")
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
 	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that")
 	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses by other methods, and fitted minus independent")
@@ -74,6 +84,9 @@ func groupings() []string {
 
 func (o *resultsOptions) check(cmd *cobra.Command) error {
 	if err := o.list.check(cmd); err != nil {
+		return err
+	}
+	if err := o.filter.check(cmd); err != nil {
 		return err
 	}
 	if o.by != "" {
@@ -104,7 +117,10 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 				return err
 			}
 		}
-		return list(d)
+		if err := list(d); err != nil {
+			return err
+		}
+		return sayMissed(cmd.ErrOrStderr(), o.sieve)
 	})
 }
 
@@ -156,10 +172,13 @@ func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns li
 	if err := out.end(); err != nil {
 		return err
 	}
-	if n == 0 {
-		return writeLine(p, "no results yet: take exports in and run wane fit")
+	switch missed, _ := o.sieve.Missed(); {
+	case n > 0:
+		return writeLine(p, "values ± U (k=2)")
+	case len(missed) > 0: // which is said on stderr
+		return nil
 	}
-	return writeLine(p, "values ± U (k=2)")
+	return writeLine(p, "no results yet: take exports in and run wane fit")
 }
 
 func dash(s string) string {
@@ -245,6 +264,9 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 	}
 	if err := out.end(); err != nil || o.list.format != "table" {
 		return err
+	}
+	if missed, _ := o.sieve.Missed(); len(missed) > 0 {
+		return nil
 	}
 	if len(rows) == 0 {
 		return writeLine(p, "no exposed coupon has results yet: take exports in and run wane fit")

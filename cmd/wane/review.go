@@ -32,7 +32,7 @@ type reviewOptions struct {
 	release, aside bool
 	why            string
 	of             desk.Selection
-	pull           int
+	filter         filterOptions
 	angle          string
 	placed         bool // readings are named by their place
 }
@@ -51,12 +51,9 @@ func newReviewCommand() *cobra.Command {
 	f.BoolVar(&o.release, "release", false, "let the readings enter results")
 	f.BoolVar(&o.aside, "aside", false, "set the readings aside")
 	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
-	f.StringVar(&o.of.Coupon, "coupon", "", "readings of this coupon")
-	f.IntVar(&o.pull, "pull", 0, "readings at this pull")
-	f.StringVar(&o.of.Spot, "spot", "", "readings of this spot")
-	f.StringVar(&o.angle, "angle", "", "readings at this angle, in degrees")
-	f.StringVar(&o.of.Polarisation, "polarisation", "", "readings in this polarisation: s, p, u or n")
-	f.StringVar(&o.of.Session, "session", "", "readings of this session")
+	o.filter.bind(cmd, &o.study, "readings", "coupon", "pull", "spot", "coating", "session")
+	f.StringVar(&o.angle, "angle", "", "only readings at this angle, in degrees")
+	f.StringVar(&o.of.Polarisation, "polarisation", "", "only readings in this polarisation: s, p, u or n")
 	return cmd
 }
 
@@ -111,7 +108,7 @@ func (o *reviewOptions) show(cmd *cobra.Command) error {
 
 // inDetail reports whether the table is to have a row for each reading.
 func (o *reviewOptions) inDetail() bool {
-	return o.explain || len(o.list.named) > 0 || len(o.of.Numbers) > 0 || o.of.Spot != ""
+	return o.explain || len(o.list.named) > 0 || len(o.of.Numbers) > 0 || len(o.of.Spots) > 0
 }
 
 // check refuses a wrong call and completes the selection.
@@ -123,16 +120,19 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if o.columns, err = judgedColumns.choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
-	for _, a := range args {
-		n, err := strconv.ParseInt(a, 10, 64)
-		if err != nil || n < 1 {
-			return usagef("give the numbers that `wane review` lists", "%q is no number of a reading", a)
+	numbers, err := numberSpans(args, "reading", "wane review")
+	if err != nil {
+		return err
+	}
+	for _, s := range numbers {
+		for n := s.From; n <= s.To; n++ {
+			o.of.Numbers = append(o.of.Numbers, n)
 		}
-		o.of.Numbers = append(o.of.Numbers, n)
 	}
-	if cmd.Flags().Changed("pull") {
-		o.of.Pull = study.Num(o.pull)
+	if err := o.filter.check(cmd); err != nil {
+		return err
 	}
+	o.of.Filter = o.filter.of
 	if cmd.Flags().Changed("angle") {
 		angle, err := strconv.ParseFloat(o.angle, 64)
 		if err != nil || !(angle >= 0 && angle < 90) {
@@ -140,10 +140,7 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 		}
 		o.of.AngleDeg = study.Num(angle)
 	}
-	if cmd.Flags().Changed("pull") && o.pull < 0 {
-		return usagef("write a pull, counting from 0", "--pull %d is no pull", o.pull)
-	}
-	for _, name := range []string{"coupon", "pull", "spot", "angle", "polarisation", "session"} {
+	for _, name := range []string{"coupon", "pull", "spot", "coating", "angle", "polarisation", "session"} {
 		o.placed = o.placed || cmd.Flags().Changed(name)
 	}
 	judging := o.release || o.aside
@@ -180,10 +177,12 @@ func standingWord(s study.Standing) string {
 	case study.Counted:
 		return "counted"
 	case study.Aside:
-		return "set aside"
+		return asideWords
 	}
 	return string(s)
 }
+
+const asideWords = "set aside"
 
 // reasonWords says what guards found.
 func reasonWords(holds []study.Hold) string {
@@ -197,7 +196,7 @@ func reasonWords(holds []study.Hold) string {
 // judgedColumns are the columns of readings that were held or judged.
 var judgedColumns = listing[*desk.Judged]{
 	valueColumn("number", func(j *desk.Judged) any { return j.Number }).ranked(1, "", nil),
-	valueColumn("standing", func(j *desk.Judged) any { return standingWord(j.Standing) }).ranked(1, "", nil),
+	valueColumn("standing", func(j *desk.Judged) any { return standingWord(j.Standing) }).ranked(1, "", nil).painted(),
 	valueColumn("coupon", func(j *desk.Judged) any { return j.Coupon }).ranked(1, "", nil),
 	valueColumn("pull", func(j *desk.Judged) any { return j.Pull }).ranked(1, "", nil),
 	valueColumn("spot", func(j *desk.Judged) any { return j.Spot }).ranked(1, "", nil),

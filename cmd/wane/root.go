@@ -1,9 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"wane/study"
+	"wane/study/desk"
 )
 
 const rootLong = `wane keeps a coupon-ageing study: coated glass coupons go out, come back at
@@ -26,19 +31,80 @@ func newRootCommand() *cobra.Command {
 			if len(args) == 0 {
 				return nil
 			}
-			return usagef("see the list of commands with wane --help", "there is no command %q", args[0])
+			return noCommand(cmd, args[0])
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usagef(fmt.Sprintf("see %s --help", cmd.CommandPath()), "%v", err)
-	})
+	in := &studyOptions{cmd: root}
+	root.RunE = func(cmd *cobra.Command, args []string) error { return overview(cmd, in) }
+	root.SetFlagErrorFunc(flagError)
+	root.Version = desk.Software()
+	root.SetVersionTemplate("{{.Version}}\n")
+	root.Flags().Bool("version", false, "print the version of wane and of its model")
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(), newCheckCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
-		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand())
+		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand(), newVersionCommand())
 	pointToGuide(root)
 	rewordLibraryHelp(root)
 	return root
+}
+
+// noCommand refuses the name of a command that cmd does not have.
+func noCommand(cmd *cobra.Command, name string) error {
+	of := ""
+	if cmd.HasParent() {
+		of = " of " + cmd.CommandPath()
+	}
+	otherwise := fmt.Sprintf("see the list of commands: %s --help", cmd.CommandPath())
+	return usagef(study.DidYouMean(name, commandNames(cmd), otherwise), "there is no command %q%s", name, of)
+}
+
+// commandNames are the names of the commands of cmd.
+func commandNames(cmd *cobra.Command) (names []string) {
+	for _, c := range cmd.Commands() {
+		if c.IsAvailableCommand() || c.Name() == "help" {
+			names = append(names, c.Name())
+		}
+	}
+	return names
+}
+
+// flagError says in our words what is wrong with a flag.
+func flagError(cmd *cobra.Command, err error) error {
+	see := fmt.Sprintf("see %s --help", cmd.CommandPath())
+	var unknown *pflag.NotExistError
+	var empty *pflag.ValueRequiredError
+	var wrong *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &unknown):
+		var known []string
+		cmd.Flags().VisitAll(func(f *pflag.Flag) { known = append(known, f.Name) })
+		name := unknown.GetSpecifiedName()
+		if near := study.Nearest(name, known); near != "" && len(name) > 1 {
+			see = fmt.Sprintf("did you mean --%s? otherwise %s", near, see)
+		}
+		return usagef(see, "%s has no flag %s", cmd.CommandPath(), dashes(name))
+	case errors.As(err, &empty):
+		return usagef(see, "%s needs a value", dashes(empty.GetSpecifiedName()))
+	case errors.As(err, &wrong):
+		flag := wrong.GetFlag()
+		kind, known := flagKinds[flag.Value.Type()]
+		if !known {
+			kind = "another value"
+		}
+		return usagef(see, "--%s takes %s, not %q", flag.Name, kind, wrong.GetValue())
+	}
+	return usagef(see, "%v", err)
+}
+
+// flagKinds says what flags of a type take.
+var flagKinds = map[string]string{"int": "a whole number", "uint64": "a whole number from 0", "float64": "a number", "bool": "no value"}
+
+// dashes writes the name of a flag.
+func dashes(name string) string {
+	if len(name) == 1 {
+		return "-" + name
+	}
+	return "--" + name
 }
 
 // rewordLibraryHelp gives the two commands and the flag that the command library adds

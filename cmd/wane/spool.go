@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"syscall"
 
 	"wane/study"
 )
@@ -80,10 +81,17 @@ func (s *spool) release() error {
 	return unwritten(err)
 }
 
+// errReaderGone says that the program behind stdout reads no more, as head does once it has
+// enough: the command is done.
+var errReaderGone = errors.New("nobody reads the output any more")
+
 // unwritten says in our words why stdout takes no more.
 func unwritten(err error) error {
-	if err == nil || errors.Is(err, context.Canceled) {
+	switch {
+	case err == nil, errors.Is(err, context.Canceled):
 		return err
+	case errors.Is(err, syscall.EPIPE):
+		return errReaderGone
 	}
 	return &study.Refusal{Fault: "could not write the output",
 		Try: "check where it goes: a full disk, or a program that reads no more", Cause: err}

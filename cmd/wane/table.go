@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -93,12 +92,16 @@ func resultLines(r *study.Result, mixing string) []line {
 }
 
 // table prints the result for a person.
-func (o *quickOptions) table(w io.Writer, spectra []study.Spectrum, notes []string, r *study.Result) error {
+func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r *study.Result) error {
 	out := bufio.NewWriter(w)
 	fmt.Fprintln(out, study.OneLine(figureTitle(spectra)))
 	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.pane.glass), o.pane.farFace())
 	for _, l := range resultLines(r, o.pane.mixing) {
-		row := fmt.Sprintf("  %-20s  %-19s  %s", l.name, l.value, l.remark)
+		value := fmt.Sprintf("%-19s", l.value)
+		if c := stateColour(l.value); l.name == "state" && w.colour {
+			value = painted(value, c)
+		}
+		row := fmt.Sprintf("  %-20s  %s  %s", l.name, value, l.remark)
 		fmt.Fprintln(out, strings.TrimRight(row, " "))
 	}
 	fmt.Fprintf(out, "\n  fit: model %s, rms residual %s pp, noise %s pp, reduced chi-square %s, %.0f points\n",

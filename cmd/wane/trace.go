@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/hex"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -24,8 +25,7 @@ otherwise without it, so also those compared with it or corrected by it.
 type traceOptions struct {
 	study  studyOptions
 	list   listOptions
-	pull   int
-	spot   string
+	filter filterOptions
 	export string
 }
 
@@ -40,9 +40,9 @@ func newTraceCommand() *cobra.Command {
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, stepColumns)
 	f := cmd.Flags()
-	f.IntVar(&o.pull, "pull", desk.AllPulls, "the pull")
-	f.Lookup("pull").DefValue = "all" // as help shows it
-	f.StringVar(&o.spot, "spot", "", "the spot (default all)")
+	o.filter.bind(cmd, &o.study, "rows", "coupon", "pull", "spot", "session", "flagged")
+	f.Lookup("coupon").Usage = "with --export: only rows of this coupon; repeatable"
+	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
 	f.StringVar(&o.export, "export", "", "what came from this file: its name, or the beginning of its SHA-256")
 	return cmd
 }
@@ -54,15 +54,15 @@ func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
 	flags := cmd.Flags()
 	switch {
 	case flags.Changed("export"):
-		if len(args) > 0 || flags.Changed("pull") || flags.Changed("spot") {
-			return usagef("leave the coupon, --pull and --spot out, or --export", "--export traces a file, and no coupon can be given with it")
+		if len(args) > 0 {
+			return usagef("write the coupon as --coupon, or leave --export out", "--export traces a file, and no coupon can be given with it")
 		}
 	case len(args) != 1:
 		return usagef("name one: wane trace A01 --pull 1, or a file: wane trace --export A01-pull1.csv", "wane trace takes one coupon, not %d", len(args))
-	case flags.Changed("pull") && o.pull < 0:
-		return usagef("write a pull, counting from 0", "--pull %d is no pull", o.pull)
+	case flags.Changed("coupon"):
+		return usagef("leave --coupon out: wane trace "+quotedWord(args[0]), "--coupon is for --export, and the coupon is named already")
 	}
-	return nil
+	return o.filter.check(cmd)
 }
 
 func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
@@ -74,21 +74,10 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		var steps []step
-		if o.export != "" {
-			origins, err := d.TraceFile(cmd.Context(), o.export)
-			if err != nil {
-				return err
-			}
-			for i := range origins {
-				steps = append(steps, stepsOfOrigin(&origins[i])...)
-			}
-		} else {
-			traced, err := d.Trace(cmd.Context(), args[0], o.pull, o.spot)
-			if err != nil {
-				return err
-			}
-			steps = stepsOfTraced(traced)
+		sieve := study.NewSieve(o.filter.of)
+		steps, err := o.steps(cmd, d, args, sieve)
+		if err != nil {
+			return err
 		}
 		out := columns.open(pageOf(cmd), o.list.format)
 		for i := range steps {
@@ -96,8 +85,63 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 				return err
 			}
 		}
-		return out.end()
+		if err := out.end(); err != nil {
+			return err
+		}
+		return sayMissed(cmd.ErrOrStderr(), sieve)
 	})
+}
+
+// steps are the rows that a sieve lets pass.
+func (o *traceOptions) steps(cmd *cobra.Command, d *desk.Desk, args []string, sieve *study.Sieve) (steps []step, err error) {
+	if o.export == "" {
+		traced, err := d.Trace(cmd.Context(), args[0], desk.AllPulls, "")
+		if err != nil {
+			return nil, err
+		}
+		steps = stepsOfTraced(traced, sieve, o.filter.of.Spots)
+		if fault, there := missedWords(sieve); fault != "" {
+			return nil, &study.Refusal{Fault: fmt.Sprintf("coupon %s: %s", study.Shown(args[0]), fault), Try: there}
+		}
+		return steps, nil
+	}
+	origins, err := d.TraceFile(cmd.Context(), o.export)
+	for i := range origins {
+		all := stepsOfOrigin(&origins[i])
+		steps = append(steps, all[0]) // the file itself
+		for _, s := range all[1:] {
+			if o.filter.of.IsZero() || sieve.Keep(s.row()) {
+				steps = append(steps, s)
+			}
+		}
+	}
+	return steps, err
+}
+
+// row is what a filter looks at of a step.
+func (s *step) row() study.Row {
+	row := study.Row{Coupon: s.Coupon, Spot: s.Spot, Pull: -1, Flags: s.flags}
+	if s.ofPull() {
+		row.Pull = int64(s.Pull)
+	}
+	if s.session != "" {
+		row.Sessions = []string{s.session}
+	}
+	return row
+}
+
+// rowOfUnit is what a filter looks at of a unit: its current fit and the sessions of its readings.
+func rowOfUnit(u *desk.TracedUnit) study.Row {
+	row := study.Row{Coupon: u.Coupon, Spot: u.Spot, Pull: int64(u.Pull)}
+	for i := range u.Readings {
+		if s := u.Readings[i].Session; s != "" {
+			row.Sessions = addOnce(row.Sessions, s)
+		}
+	}
+	if len(u.Fits) > 0 {
+		row.Flags = u.Fits[0].Result.Flags
+	}
+	return row
 }
 
 // step is one row of a trace. Which of its fields apply depends on the kind; the others
@@ -138,10 +182,15 @@ func newStep(kind string, u study.Unit, log study.Entry) step {
 	return step{kind: kind, Unit: u, log: log, angle: null, value: none, firstNM: null, lastNM: null, solarT: none, change: none, corrected: none, thick: none}
 }
 
-func stepsOfTraced(t *desk.Traced) []step {
+// stepsOfTraced are the steps behind the units, and of the measurements, that a sieve lets pass;
+// spots are those that it wants, none for all.
+func stepsOfTraced(t *desk.Traced, sieve *study.Sieve, spots []string) []step {
 	var steps []step
 	for i := range t.Units {
 		u := &t.Units[i]
+		if !sieve.Keep(rowOfUnit(u)) {
+			continue
+		}
 		for k := range u.Fits {
 			steps = append(steps, stepOfFit(&u.Fits[k]))
 		}
@@ -150,7 +199,14 @@ func stepsOfTraced(t *desk.Traced) []step {
 		}
 	}
 	for i := range t.Measurements {
-		steps = append(steps, stepOfMeasurement(&t.Measurements[i]))
+		s := stepOfMeasurement(&t.Measurements[i])
+		row := s.row()
+		if row.Spot == "" && len(spots) > 0 { // what was read of the coupon as a whole is of each spot
+			row.Spot = spots[0]
+		}
+		if sieve.Keep(row) {
+			steps = append(steps, s)
+		}
 	}
 	return steps
 }
