@@ -125,7 +125,8 @@ func (c *Changes) sheet() *sheet {
 	for i := range panels {
 		key := panels[i].key()
 		if i == 0 {
-			key = "Marks: mean over the coupons.  Bars: its 95 % confidence interval (two coupons or more).  Faint: coupons.  " + key
+			key = "Marks: mean over the coupons.  Bars: its 95 % confidence interval (two coupons or more).  Faint: " +
+				"coupons.  " + key
 		}
 		room := height
 		if c.Named {
@@ -167,7 +168,7 @@ func changesLegend(names []string, panels []dosePanel) legend {
 				}
 			}
 		}
-		key.entries = append(key.entries, entry{styleOf(i), textPen().wrap(name, labelMost), couponsNote(coupons)})
+		key.entries = append(key.entries, entry{styleOf(i), bodyStyle().wrap(name, labelMost), couponsNote(coupons)})
 	}
 	return key
 }

@@ -84,7 +84,8 @@ func TestChangesStandAtTheirLabels(t *testing.T) {
 		{Dose: 0, Mean: 0, Lo: 0, Hi: 0, Coupons: []report.CouponChange{{"A-1", 0}, {"A-2", 0}}},
 		{Dose: 100, Mean: -0.5, Lo: -0.75, Hi: -0.25, Coupons: []report.CouponChange{{"A-1", -0.4}, {"A-2", -0.6}}},
 		{Dose: 300, Mean: -0.7, Lo: nan, Hi: nan, Coupons: []report.CouponChange{{"A-2", -0.7}}},
-		{Dose: 400, Mean: -0.8, Lo: -0.9, Hi: -0.7, Coupons: []report.CouponChange{{"A-2", -0.85}, {"A-1", -0.75}, {"A-3", -0.8}}},
+		{Dose: 400, Mean: -0.8, Lo: -0.9, Hi: -0.7,
+			Coupons: []report.CouponChange{{"A-2", -0.85}, {"A-1", -0.75}, {"A-3", -0.8}}},
 	}}}}
 	d := parse(t, c)
 	a := readAxes(t, d, "400", "−0.8", "0.0")
@@ -154,7 +155,8 @@ func TestGroupsStandSideBySide(t *testing.T) {
 					furthest = math.Max(furthest, math.Abs(x-dose))
 					for _, other := range c.doses {
 						if other != dose {
-							assert.LessOrEqual(t, math.Abs(x-dose), math.Abs(other-dose)/4+0.05, "group %d at %g, on the way to %g", i+1, dose, other)
+							assert.LessOrEqual(t, math.Abs(x-dose), math.Abs(other-dose)/4+0.05,
+								"group %d at %g, on the way to %g", i+1, dose, other)
 						}
 					}
 					if i > 0 {
@@ -178,7 +180,8 @@ func TestGroupsStandSideBySide(t *testing.T) {
 			assert.LessOrEqual(t, furthest, 0.03*c.doses[last]+0.05, "as the comment of Write promises, days")
 		})
 	}
-	assert.NotContains(t, string(drawSVG(t, changes(1, 4, 0, 90, 365))), "side by side", "one group stands at its doses")
+	assert.NotContains(t, string(drawSVG(t, changes(1, 4, 0, 90, 365))), "side by side",
+		"one group stands at its doses")
 }
 
 // An interval of two coupons can be many times as long as the changes differ. It is

@@ -23,7 +23,8 @@ func madeSeries(name, unit string, doses []float64, n int, loss float64) report.
 		p := report.Point{Dose: dose, Mean: -loss * share, Lo: math.NaN(), Hi: math.NaN()}
 		for i := range n {
 			own := 0.3 * (float64(i+1)/float64(n+1) - 0.5)
-			p.Coupons = append(p.Coupons, report.CouponChange{Coupon: fmt.Sprintf("%s-%02d", name, i+1), Change: p.Mean * (1 + own)})
+			p.Coupons = append(p.Coupons,
+				report.CouponChange{Coupon: fmt.Sprintf("%s-%02d", name, i+1), Change: p.Mean * (1 + own)})
 		}
 		if n > 1 {
 			half := 0.2 * loss * share / math.Sqrt(float64(n))
@@ -41,7 +42,8 @@ func changes(n, coupons int, doses ...float64) *report.Changes {
 		Caption: []string{"Corrected by the mean change of the controls of each coating. Made-up data."},
 	}
 	for i := range n {
-		c.Series = append(c.Series, madeSeries(fmt.Sprintf("Coating %d", i+1), "days", doses, coupons, 0.4+0.25*float64(i)))
+		c.Series = append(c.Series,
+			madeSeries(fmt.Sprintf("Coating %d", i+1), "days", doses, coupons, 0.4+0.25*float64(i)))
 	}
 	return c
 }
@@ -73,15 +75,19 @@ func TestChangesErrors(t *testing.T) {
 	}{
 		"unknown format": {"pdf", func(*report.Changes) {}, `report: a figure is written as svg or png, not as "pdf"`},
 		"no groups":      {"svg", func(c *report.Changes) { c.Series = nil }, "report: there is no group to draw"},
-		"no points":      {"svg", func(c *report.Changes) { c.Series[1].Points = nil }, `report: group "Coating 2" has no points`},
-		"no unit":        {"png", func(c *report.Changes) { c.Series[1].DoseUnit = " " }, `report: group "Coating 2" has no dose unit`},
+		"no points": {"svg", func(c *report.Changes) { c.Series[1].Points = nil },
+			`report: group "Coating 2" has no points`},
+		"no unit": {"png", func(c *report.Changes) { c.Series[1].DoseUnit = " " },
+			`report: group "Coating 2" has no dose unit`},
 		"same names": {"png", func(c *report.Changes) { c.Series[1].Name = " Coating \n 1" },
 			`report: two groups are named "Coating 1", both with doses in days`},
 		"no names": {"png", func(c *report.Changes) { c.Series[0].Name, c.Series[1].Name = "", " " },
 			`report: two groups are named "not stated", both with doses in days`},
-		"interval above": {"svg", func(c *report.Changes) { c.Series[0].Points[1].Lo, c.Series[0].Points[1].Mean = -0.1, -0.25 },
+		"interval above": {"svg",
+			func(c *report.Changes) { c.Series[0].Points[1].Lo, c.Series[0].Points[1].Mean = -0.1, -0.25 },
 			`report: the mean of group "Coating 1" at a dose of 90 days is -0.25 pp, outside its interval`},
-		"interval below": {"svg", func(c *report.Changes) { c.Series[0].Points[1].Hi, c.Series[0].Points[1].Mean = -0.5, -0.25 },
+		"interval below": {"svg",
+			func(c *report.Changes) { c.Series[0].Points[1].Hi, c.Series[0].Points[1].Mean = -0.5, -0.25 },
 			`report: the mean of group "Coating 1" at a dose of 90 days is -0.25 pp, outside its interval`},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -97,7 +103,8 @@ func TestChangesErrors(t *testing.T) {
 func TestChangesHoldTheTexts(t *testing.T) {
 	c := changes(2, 6, 0, 90, 365)
 	c.Series[0].Points[2].Coupons = c.Series[0].Points[2].Coupons[:4]
-	c.Series = append(c.Series, madeSeries("Single <one>", "days", []float64{0, 90}, 1, 0.3), madeSeries("", "days", []float64{0, 90}, 2, 0.3))
+	c.Series = append(c.Series, madeSeries("Single <one>", "days", []float64{0, 90}, 1, 0.3),
+		madeSeries("", "days", []float64{0, 90}, 2, 0.3))
 	for i := range c.Series[3].Points {
 		c.Series[3].Points[i].Coupons = nil
 	}
@@ -111,7 +118,8 @@ func TestChangesHoldTheTexts(t *testing.T) {
 	svg := string(drawSVG(t, c))
 	assert.Contains(t, svg, "Marks: mean over the coupons")
 	assert.Contains(t, svg, "95 % confidence interval")
-	assert.Len(t, regexp.MustCompile(`(?m)^[0-9][^<\n]* coupons?$`).FindAllString(svg, -1), 3, "no count for the group without coupons")
+	assert.Len(t, regexp.MustCompile(`(?m)^[0-9][^<\n]* coupons?$`).FindAllString(svg, -1), 3,
+		"no count for the group without coupons")
 	assert.NotContains(t, svg, "cannot be drawn")
 	assert.NotContains(t, svg, "arrow head")
 	assert.Contains(t, svg, "Coupons without a value at a dose: Coating 1-05 (365 days), Coating 1-06 (365 days).")
@@ -140,22 +148,25 @@ func TestChangesLeaveOut(t *testing.T) {
 		put  func(*report.Point)
 		want int
 	}{
-		"no interval":            {func(p *report.Point) { p.Lo, p.Hi = nan, nan }, 0},
-		"no coupons":             {func(p *report.Point) { p.Coupons = nil }, 0},
-		"a dose":                 {func(p *report.Point) { p.Dose = nan }, 1},
-		"an infinite dose":       {func(p *report.Point) { p.Dose = math.Inf(1) }, 1},
-		"a dose too large":       {func(p *report.Point) { p.Dose = -math.MaxFloat64 }, 1},
-		"a mean":                 {func(p *report.Point) { p.Mean = nan }, 1},
-		"a mean too large":       {func(p *report.Point) { p.Mean, p.Hi = 1e6, 1e6 }, 1},
-		"an infinite mean":       {func(p *report.Point) { p.Mean, p.Lo = math.Inf(-1), math.Inf(-1) }, 1},
-		"the lower end":          {func(p *report.Point) { p.Lo = nan }, 1},
-		"the upper end":          {func(p *report.Point) { p.Hi = nan }, 1},
-		"infinite ends":          {func(p *report.Point) { p.Lo, p.Hi = math.Inf(-1), math.Inf(1) }, 1},
-		"a coupon":               {func(p *report.Point) { p.Coupons[2].Change = nan }, 1},
-		"an infinite coupon":     {func(p *report.Point) { p.Coupons[2].Change = math.Inf(1) }, 1},
-		"a coupon too large":     {func(p *report.Point) { p.Coupons[2].Change = math.MaxFloat64 }, 1},
-		"two values of a point":  {func(p *report.Point) { p.Coupons[2].Change, p.Lo = nan, nan }, 1},
-		"everything of a point":  {func(p *report.Point) { *p = report.Point{Dose: nan, Mean: nan, Lo: nan, Hi: nan} }, 1},
+		"no interval":           {func(p *report.Point) { p.Lo, p.Hi = nan, nan }, 0},
+		"no coupons":            {func(p *report.Point) { p.Coupons = nil }, 0},
+		"a dose":                {func(p *report.Point) { p.Dose = nan }, 1},
+		"an infinite dose":      {func(p *report.Point) { p.Dose = math.Inf(1) }, 1},
+		"a dose too large":      {func(p *report.Point) { p.Dose = -math.MaxFloat64 }, 1},
+		"a mean":                {func(p *report.Point) { p.Mean = nan }, 1},
+		"a mean too large":      {func(p *report.Point) { p.Mean, p.Hi = 1e6, 1e6 }, 1},
+		"an infinite mean":      {func(p *report.Point) { p.Mean, p.Lo = math.Inf(-1), math.Inf(-1) }, 1},
+		"the lower end":         {func(p *report.Point) { p.Lo = nan }, 1},
+		"the upper end":         {func(p *report.Point) { p.Hi = nan }, 1},
+		"infinite ends":         {func(p *report.Point) { p.Lo, p.Hi = math.Inf(-1), math.Inf(1) }, 1},
+		"a coupon":              {func(p *report.Point) { p.Coupons[2].Change = nan }, 1},
+		"an infinite coupon":    {func(p *report.Point) { p.Coupons[2].Change = math.Inf(1) }, 1},
+		"a coupon too large":    {func(p *report.Point) { p.Coupons[2].Change = math.MaxFloat64 }, 1},
+		"two values of a point": {func(p *report.Point) { p.Coupons[2].Change, p.Lo = nan, nan }, 1},
+		"everything of a point": {func(p *report.Point) {
+			*p = report.Point{Dose: nan, Mean: nan, Lo: nan,
+				Hi: nan}
+		}, 1},
 		"a number just too much": {func(p *report.Point) { p.Coupons[2].Change = -1e6 }, 1},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -100,7 +100,7 @@ func (d *dosePanel) doseLabel() string {
 	if strings.Contains(unit, "/") {
 		unit = "(" + unit + ")"
 	}
-	return textPen().shorten("Dose / "+unit, doseMost)
+	return bodyStyle().shorten("Dose / "+unit, doseMost)
 }
 
 // plot draws the coupons below the means with their bars.

@@ -36,9 +36,9 @@ func TextsOf(f interface{ sheet() *sheet }) []Text {
 			turned[top] = turned[top] || a.Angle != 0
 		case *recorder.FillString:
 			at := origins[top].Add(a.Point)
-			face := newPen(a.Font.Size, false, ink()).face
+			face := newTextStyle(a.Font.Size, false, ink()).face
 			if a.Font.Weight != 0 {
-				face = newPen(a.Font.Size, true, ink()).face
+				face = newTextStyle(a.Font.Size, true, ink()).face
 			}
 			out = append(out, Text{a.String, at.X.Points(), at.Y.Points(), face, turned[top]})
 		}

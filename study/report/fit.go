@@ -78,7 +78,8 @@ func (f *Fit) sheet() *sheet {
 		}
 		t := newTrace(i, &f.Curves[i], polarisation)
 		traces = append(traces, t)
-		key.entries = append(key.entries, entry{style: t.style, label: []string{textPen().shorten(t.label, labelMost)}})
+		key.entries = append(key.entries,
+			entry{style: t.style, label: []string{bodyStyle().shorten(t.label, labelMost)}})
 		leftOut += t.leftOut
 		if len(t.measured) > mostMarks {
 			points = "measured (thinned)"

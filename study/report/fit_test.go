@@ -69,10 +69,14 @@ func TestWriteErrors(t *testing.T) {
 		change func(*report.Fit)
 		want   string
 	}{
-		"unknown format":        {"pdf", func(*report.Fit) {}, `report: a figure is written as svg or png, not as "pdf"`},
-		"no curves":             {"svg", func(f *report.Fit) { f.Curves, f.Polarisation = nil, nil }, "report: there is no curve to draw"},
-		"empty curve":           {"svg", func(f *report.Fit) { f.Curves[1] = film.FittedCurve{} }, "report: curve 2 has no points"},
-		"too few polarisations": {"png", func(f *report.Fit) { f.Polarisation = f.Polarisation[:1] }, "report: 1 polarisations for 2 curves"},
+		"unknown format": {"pdf", func(*report.Fit) {},
+			`report: a figure is written as svg or png, not as "pdf"`},
+		"no curves": {"svg", func(f *report.Fit) { f.Curves, f.Polarisation = nil, nil },
+			"report: there is no curve to draw"},
+		"empty curve": {"svg", func(f *report.Fit) { f.Curves[1] = film.FittedCurve{} },
+			"report: curve 2 has no points"},
+		"too few polarisations": {"png", func(f *report.Fit) { f.Polarisation = f.Polarisation[:1] },
+			"report: 1 polarisations for 2 curves"},
 		"short band": {"png", func(f *report.Fit) { f.Curves[1].Band = f.Curves[1].Band[1:] },
 			"report: curve 2 has 181 wavelengths, 181 measured and 181 fitted values and a band of 180"},
 	} {

@@ -32,23 +32,23 @@ type entry struct {
 func (l *legend) width() vg.Length {
 	w := vg.Length(0)
 	for _, line := range l.head {
-		w = max(w, keyPen().width(line))
+		w = max(w, keyStyle().width(line))
 	}
 	for _, e := range l.entries {
 		for _, line := range e.label {
-			w = max(w, sampleWidth+smallGap+textPen().width(line))
+			w = max(w, sampleWidth+smallGap+bodyStyle().width(line))
 		}
 		for _, line := range e.note {
-			w = max(w, sampleWidth+smallGap+keyPen().width(line))
+			w = max(w, sampleWidth+smallGap+keyStyle().width(line))
 		}
 	}
 	return w
 }
 
 func (l *legend) height() vg.Length {
-	h := keyPen().height(len(l.head)) + smallGap
+	h := keyStyle().height(len(l.head)) + smallGap
 	for _, e := range l.entries {
-		h += textPen().height(len(e.label)) + e.noteHeight()
+		h += bodyStyle().height(len(e.label)) + e.noteHeight()
 	}
 	return h
 }
@@ -57,19 +57,19 @@ func (e *entry) noteHeight() vg.Length {
 	if len(e.note) == 0 {
 		return 0
 	}
-	return keyPen().height(len(e.note)) + smallGap
+	return keyStyle().height(len(e.note)) + smallGap
 }
 
 func (l *legend) paint(c draw.Canvas, left, top vg.Length) {
-	top = keyPen().write(c, left, top, l.head) - smallGap
+	top = keyStyle().write(c, left, top, l.head) - smallGap
 	for _, e := range l.entries {
 		y := top - 0.65*textSize
 		c.StrokeLine2(e.line(), left, y, left+sampleWidth, y)
 		middle := vg.Point{X: left + sampleWidth/2, Y: y}
 		c.DrawGlyph(l.ground, middle)
 		c.DrawGlyph(e.glyph(l.markRadius), middle)
-		top = textPen().write(c, left+sampleWidth+smallGap, top, e.label)
-		keyPen().write(c, left+sampleWidth+smallGap, top, e.note)
+		top = bodyStyle().write(c, left+sampleWidth+smallGap, top, e.label)
+		keyStyle().write(c, left+sampleWidth+smallGap, top, e.note)
 		top -= e.noteHeight()
 	}
 }

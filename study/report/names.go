@@ -36,7 +36,7 @@ func (d *dosePanel) addNames() vg.Length {
 	for _, t := range d.trajectories {
 		for k, xys := range t.each {
 			last := xys[len(xys)-1]
-			name := couponName{namePen().shorten(t.codes[k], nameMost), last.X, last.Y, t.colour}
+			name := couponName{nameStyle().shorten(t.codes[k], nameMost), last.X, last.Y, t.colour}
 			d.names = append(d.names, name)
 		}
 	}
@@ -44,15 +44,15 @@ func (d *dosePanel) addNames() vg.Length {
 	// The axis grows by the share of its length that the column takes of the panel.
 	share := float64(column / (pageWidth - 2*margin - column - labelMost - sampleWidth - frameRoom))
 	d.x.hi += share * (d.x.hi - d.x.lo)
-	return namePen().height(len(d.names)) + frameRoom
+	return nameStyle().height(len(d.names)) + frameRoom
 }
 
-func namePen() pen { return newPen(nameSize, false, ink()) }
+func nameStyle() textStyle { return newTextStyle(nameSize, false, ink()) }
 
 func (n couponNames) width() vg.Length {
 	w := vg.Length(0)
 	for _, name := range n {
-		w = max(w, namePen().width(name.text))
+		w = max(w, nameStyle().width(name.text))
 	}
 	return w
 }
@@ -67,11 +67,11 @@ func (n couponNames) Plot(c draw.Canvas, p *plot.Plot) {
 		wanted[i] = y(name.y)
 	}
 	left := c.Max.X - n.width()
-	for i, at := range spreadOut(wanted, namePen().height(1), c.Min.Y, c.Max.Y) {
+	for i, at := range spreadOut(wanted, nameStyle().height(1), c.Min.Y, c.Max.Y) {
 		name := sorted[i]
 		line := draw.LineStyle{Color: faint(name.colour, couponOpacity), Width: leaderLine}
 		c.StrokeLine2(line, x(name.x), wanted[i], left-smallGap/2, at)
-		text := newPen(nameSize, false, name.colour)
+		text := newTextStyle(nameSize, false, name.colour)
 		c.SetColor(name.colour)
 		c.FillString(text.face, vg.Point{X: left, Y: at - nameSize/3}, name.text)
 	}

@@ -102,7 +102,8 @@ func (p *svgPage) drawText(face font.Face, at vg.Point, text string) string {
 		previous sfnt.GlyphIndex
 	)
 	scale := face.Font.Size.Points() / float64(unit)
-	fmt.Fprintf(&out, ` transform="translate(%.5g, %.5g) scale(%.5g, %.5g)">`, at.X.Points(), at.Y.Points(), scale, -scale)
+	fmt.Fprintf(&out, ` transform="translate(%.5g, %.5g) scale(%.5g, %.5g)">`, at.X.Points(), at.Y.Points(), scale,
+		-scale)
 	for i, letter := range []rune(text) {
 		glyph, err := face.Face.GlyphIndex(&buf, letter)
 		mustRead(err)
@@ -148,7 +149,8 @@ func outlineOfLetter(segments sfnt.Segments) string {
 	commands := map[sfnt.SegmentOp]struct {
 		letter string
 		points int
-	}{sfnt.SegmentOpMoveTo: {"M", 1}, sfnt.SegmentOpLineTo: {"L", 1}, sfnt.SegmentOpQuadTo: {"Q", 2}, sfnt.SegmentOpCubeTo: {"C", 3}}
+	}{sfnt.SegmentOpMoveTo: {"M", 1}, sfnt.SegmentOpLineTo: {"L", 1}, sfnt.SegmentOpQuadTo: {"Q", 2},
+		sfnt.SegmentOpCubeTo: {"C", 3}}
 	var out strings.Builder
 	for i, s := range segments {
 		c := commands[s.Op]

@@ -29,10 +29,13 @@ func (m matrix) apply(v triple) triple {
 // severity 1.0; figures as in deficiency.js of the npm package culori 4.0.2.
 func visions() map[string]matrix {
 	return map[string]matrix{
-		"normal":       {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},
-		"protanopia":   {{0.152286, 1.052583, -0.204868}, {0.114503, 0.786281, 0.099216}, {-0.003882, -0.048116, 1.051998}},
-		"deuteranopia": {{0.367322, 0.860646, -0.227968}, {0.280085, 0.672501, 0.047413}, {-0.011820, 0.042940, 0.968881}},
-		"tritanopia":   {{1.255528, -0.076749, -0.178779}, {-0.078411, 0.930809, 0.147602}, {0.004733, 0.691367, 0.303900}},
+		"normal": {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},
+		"protanopia": {{0.152286, 1.052583, -0.204868}, {0.114503, 0.786281, 0.099216},
+			{-0.003882, -0.048116, 1.051998}},
+		"deuteranopia": {{0.367322, 0.860646, -0.227968}, {0.280085, 0.672501, 0.047413},
+			{-0.011820, 0.042940, 0.968881}},
+		"tritanopia": {{1.255528, -0.076749, -0.178779}, {-0.078411, 0.930809, 0.147602},
+			{0.004733, 0.691367, 0.303900}},
 	}
 }
 
@@ -53,7 +56,8 @@ func linear(c color.NRGBA) triple {
 // xyz is the matrix from linear sRGB (IEC 61966-2-1), white D65; from memory, and
 // checked with the rest by TestColourConversions.
 func xyz() matrix {
-	return matrix{{0.4124564, 0.3575761, 0.1804375}, {0.2126729, 0.7151522, 0.0721750}, {0.0193339, 0.1191920, 0.9503041}}
+	return matrix{{0.4124564, 0.3575761, 0.1804375}, {0.2126729, 0.7151522, 0.0721750},
+		{0.0193339, 0.1191920, 0.9503041}}
 }
 
 // lab returns CIE 1976 L*, a*, b* (CIE 15) of linear sRGB, cut to its range.

@@ -38,10 +38,10 @@ type panel struct {
 // newSheet returns a sheet without panels, with the notes below the caption.
 func newSheet(title string, key legend, caption, notes []string) *sheet {
 	const width = pageWidth - 2*margin
-	s := &sheet{legend: key, title: titlePen().wrapAny(title, width)}
+	s := &sheet{legend: key, title: titleStyle().wrapAny(title, width)}
 	for _, texts := range [][]string{caption, notes} {
 		for _, text := range texts {
-			s.caption = append(s.caption, textPen().wrap(text, width))
+			s.caption = append(s.caption, bodyStyle().wrap(text, width))
 		}
 	}
 	return s
@@ -57,7 +57,7 @@ func leftOutNote(points int) []string {
 
 // add puts a panel below the others.
 func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
-	s.panels = append(s.panels, panel{keyPen().wrapAny(key, s.panelRight()-margin), p, height})
+	s.panels = append(s.panels, panel{keyStyle().wrapAny(key, s.panelRight()-margin), p, height})
 }
 
 // write makes the first panel higher where the legend needs it, and draws the sheet.
@@ -78,7 +78,7 @@ func (s *sheet) panelRight() vg.Length { return pageWidth - margin - s.legend.wi
 func (s *sheet) panelsHeight() vg.Length {
 	h := vg.Length(-gap)
 	for _, p := range s.panels {
-		h += p.gapAbove() + keyPen().height(len(p.key)) + smallGap + p.height
+		h += p.gapAbove() + keyStyle().height(len(p.key)) + smallGap + p.height
 	}
 	return h + gap - s.panels[0].gapAbove()
 }
@@ -94,7 +94,7 @@ func (p *panel) gapAbove() vg.Length {
 func (s *sheet) height() vg.Length {
 	h := 2*margin + s.panelsHeight()
 	if len(s.title) > 0 {
-		h += titlePen().height(len(s.title)) + gap
+		h += titleStyle().height(len(s.title)) + gap
 	}
 	if len(s.caption) > 0 {
 		h += smallGap + s.captionHeight()
@@ -105,7 +105,7 @@ func (s *sheet) height() vg.Length {
 func (s *sheet) captionHeight() vg.Length {
 	h := vg.Length(0)
 	for _, lines := range s.caption {
-		h += smallGap + textPen().height(len(lines))
+		h += smallGap + bodyStyle().height(len(lines))
 	}
 	return h
 }
@@ -115,13 +115,13 @@ func (s *sheet) paint(c draw.Canvas) {
 	c.Fill(c.Rectangle.Path())
 	top := c.Max.Y - margin
 	if len(s.title) > 0 {
-		top = titlePen().write(c, margin, top, s.title) - gap
+		top = titleStyle().write(c, margin, top, s.title) - gap
 	}
 	s.paintPanels(c, top)
 	s.legend.paint(c, s.panelRight()+gap, top)
 	bottom := margin + s.captionHeight()
 	for _, lines := range s.caption {
-		bottom = textPen().write(c, margin, bottom-smallGap, lines)
+		bottom = bodyStyle().write(c, margin, bottom-smallGap, lines)
 	}
 }
 
@@ -131,7 +131,7 @@ func (s *sheet) paintPanels(c draw.Canvas, top vg.Length) {
 		if i > 0 {
 			top -= p.gapAbove()
 		}
-		top = keyPen().write(c, margin, top, p.key) - smallGap
+		top = keyStyle().write(c, margin, top, p.key) - smallGap
 		places[i] = draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{
 			Min: vg.Point{X: margin, Y: top - p.height}, Max: vg.Point{X: s.panelRight(), Y: top},
 		}}

@@ -25,55 +25,55 @@ func sans(size vg.Length) font.Font {
 	return font.Font{Typeface: "Liberation", Variant: "Sans", Size: size}
 }
 
-// pen writes lines of text of one kind.
-type pen struct {
+// textStyle is how one kind of text is set, and writes lines of it.
+type textStyle struct {
 	face   font.Face
 	colour color.NRGBA
 }
 
-func newPen(size vg.Length, bold bool, colour color.NRGBA) pen {
+func newTextStyle(size vg.Length, bold bool, colour color.NRGBA) textStyle {
 	f := sans(size)
 	if bold {
 		f.Weight = xfont.WeightBold
 	}
-	return pen{plot.DefaultTextHandler.Cache().Lookup(f, size), colour}
+	return textStyle{plot.DefaultTextHandler.Cache().Lookup(f, size), colour}
 }
 
-func titlePen() pen { return newPen(titleSize, true, ink()) }
-func textPen() pen  { return newPen(textSize, false, ink()) }
-func keyPen() pen   { return newPen(smallSize, false, quiet()) }
+func titleStyle() textStyle { return newTextStyle(titleSize, true, ink()) }
+func bodyStyle() textStyle  { return newTextStyle(textSize, false, ink()) }
+func keyStyle() textStyle   { return newTextStyle(smallSize, false, quiet()) }
 
 // height is the space that n lines take.
-func (p pen) height(n int) vg.Length { return vg.Length(n) * leading * p.face.Font.Size }
+func (s textStyle) height(n int) vg.Length { return vg.Length(n) * leading * s.face.Font.Size }
 
-func (p pen) width(text string) vg.Length { return p.face.Width(text) }
+func (s textStyle) width(text string) vg.Length { return s.face.Width(text) }
 
 // write puts lines below one another, their left ends at x and the space of the
 // first below top, and returns where the space of the last one ends.
-func (p pen) write(c draw.Canvas, x, top vg.Length, lines []string) vg.Length {
-	c.SetColor(p.colour)
+func (s textStyle) write(c draw.Canvas, x, top vg.Length, lines []string) vg.Length {
+	c.SetColor(s.colour)
 	for i, line := range lines {
-		c.FillString(p.face, vg.Point{X: x, Y: top - p.height(i) - p.face.Font.Size}, line)
+		c.FillString(s.face, vg.Point{X: x, Y: top - s.height(i) - s.face.Font.Size}, line)
 	}
-	return top - p.height(len(lines))
+	return top - s.height(len(lines))
 }
 
 // wrap breaks text into lines of at most width, between words where possible.
 // Text without a letter gives one empty line.
-func (p pen) wrap(text string, width vg.Length) []string {
+func (s textStyle) wrap(text string, width vg.Length) []string {
 	lines := []string{""}
 	for _, word := range strings.Fields(plain(text)) {
 		last := &lines[len(lines)-1]
 		switch {
 		case *last == "":
 			*last = word
-		case p.width(*last+" "+word) <= width:
+		case s.width(*last+" "+word) <= width:
 			*last += " " + word
 		default:
 			lines = append(lines, word)
 		}
-		for p.width(lines[len(lines)-1]) > width {
-			head, tail := p.cut(lines[len(lines)-1], width)
+		for s.width(lines[len(lines)-1]) > width {
+			head, tail := s.cut(lines[len(lines)-1], width)
 			if tail == "" {
 				break
 			}
@@ -85,19 +85,19 @@ func (p pen) wrap(text string, width vg.Length) []string {
 }
 
 // wrapAny wraps text; without a letter it gives no line.
-func (p pen) wrapAny(text string, width vg.Length) []string {
+func (s textStyle) wrapAny(text string, width vg.Length) []string {
 	if words(text) == "" {
 		return nil
 	}
-	return p.wrap(text, width)
+	return s.wrap(text, width)
 }
 
 // cut returns as much of the start of text as fits into width, one letter at
 // least, and the rest.
-func (p pen) cut(text string, width vg.Length) (head, tail string) {
+func (s textStyle) cut(text string, width vg.Length) (head, tail string) {
 	letters := []rune(text)
 	n := 1
-	for n < len(letters) && p.width(string(letters[:n+1])) <= width {
+	for n < len(letters) && s.width(string(letters[:n+1])) <= width {
 		n++
 	}
 	return string(letters[:n]), string(letters[n:])
@@ -105,11 +105,11 @@ func (p pen) cut(text string, width vg.Length) (head, tail string) {
 
 // shorten returns text, with its end replaced by an ellipsis if it is wider than
 // width.
-func (p pen) shorten(text string, width vg.Length) string {
-	if p.width(text) <= width {
+func (s textStyle) shorten(text string, width vg.Length) string {
+	if s.width(text) <= width {
 		return text
 	}
-	head, _ := p.cut(text, width-p.width("…"))
+	head, _ := s.cut(text, width-s.width("…"))
 	return head + "…"
 }
 
