@@ -1,14 +1,16 @@
 // Package desk holds the operations on a study: one file for each verb. Commands
 // and pages call these and print what they return, so both do the same thing.
 //
-// A [Desk] is a study that is open, the person at it and a clock. Each operation
-// completes in atomic units, each with its line in the study's log: enrol and new
-// are one transaction, intake commits export by export and fit unit by unit, both
-// in batches. An operation that is cut off leaves the finished units; run again,
-// it does the rest. Results do not depend on the number of workers.
+// A [Desk] is an open study, the person who works at it and a clock. Each operation completes in
+// atomic units, each with its line in the study's log: enrol and new are one transaction, intake
+// commits export by export and fit unit by unit, both in batches. If an operation is cut off,
+// the finished units stay; run again, it does the rest. Results do not depend on the number of workers.
 //
-// Errors that a person can do something about are a [*study.Refusal], or a [*study.Failure]
-// if the study file itself failed: a failure is no answer and ends every operation.
+// Some operations need no study: [NewQuick], [Plan] and [CheckProfile].
+//
+// An error that a person can do something about is a [*study.Refusal]; a [*UsageError] if what was asked
+// for cannot be, whatever the files hold; a [*study.Failure] if the study file itself failed. A failure is
+// no answer and ends every operation.
 package desk
 
 import (
@@ -28,12 +30,11 @@ type Desk struct {
 	now   func() time.Time
 }
 
-// Person says who works at the desk and what time it is; a nil clock is that of
-// the machine. Witness is the file to which the head of each commit is appended; empty: none.
+// Person is who works at the desk.
 type Person struct {
 	Name    string
-	Now     func() time.Time
-	Witness string
+	Now     func() time.Time // the clock; nil: that of the machine
+	Witness string           // the file to which the hash of each commit is appended; empty: none
 }
 
 func (p Person) clock() func() time.Time {
@@ -43,10 +44,13 @@ func (p Person) clock() func() time.Time {
 	return p.Now
 }
 
-// Check refuses a name that would hide something in the log.
+// Check refuses a name that would not show in full in the log.
 func (p Person) Check() error {
 	if fault, _ := study.CheckCode(p.Name); fault != "" {
-		return &study.Refusal{Fault: "the name of the operator: " + fault, Try: "set WANE_OPERATOR to a name in one line, typed again without that character"}
+		return &study.Refusal{
+			Fault: "the name of the operator: " + fault,
+			Try:   "set WANE_OPERATOR to a name in one line, typed again without that character",
+		}
 	}
 	return nil
 }
@@ -57,7 +61,9 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 		return nil, err
 	}
 	if fault, _ := study.CheckCode(filepath.Base(path)); fault != "" {
-		return nil, &study.Refusal{File: path, Fault: "the name of the study: " + fault, Try: "choose a name in one line, without that character"}
+		return nil, &study.Refusal{
+			File: path, Fault: "the name of the study: " + fault, Try: "choose a name in one line, without that character",
+		}
 	}
 	if err := store.WitnessReady(path, who.Witness); err != nil {
 		return nil, err
@@ -77,8 +83,7 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	return d, nil
 }
 
-// Open opens a study to read and to write it. A file that cannot be its witness is refused
-// before.
+// Open opens a study to read and to write it. A witness that cannot be one is refused first.
 func Open(ctx context.Context, path string, who Person) (*Desk, error) {
 	if err := store.CheckWitness(path, who.Witness); err != nil {
 		return nil, err
@@ -86,17 +91,17 @@ func Open(ctx context.Context, path string, who Person) (*Desk, error) {
 	return openAs(ctx, store.Open, path, who)
 }
 
-// OpenToRead opens a study for what only reads, also one that cannot be written.
+// OpenToRead opens a study to read it only. The file may be one that cannot be written.
 func OpenToRead(ctx context.Context, path string, who Person) (*Desk, error) {
 	return openAs(ctx, store.OpenToRead, path, who)
 }
 
-// OpenToTry opens a study for [Desk.Preview], also one that cannot be written.
+// OpenToTry opens a study for [Desk.Preview]. The file may be one that cannot be written.
 func OpenToTry(ctx context.Context, path string, who Person) (*Desk, error) {
 	return openAs(ctx, store.OpenToTry, path, who)
 }
 
-// opener is one of the ways to open a file.
+// opener is one of the ways to open a study.
 type opener = func(context.Context, string) (*store.Store, error)
 
 func openAs(ctx context.Context, how opener, path string, who Person) (*Desk, error) {
@@ -111,21 +116,21 @@ func openAs(ctx context.Context, how opener, path string, who Person) (*Desk, er
 	return &Desk{store: s, who: who.Name, now: who.clock()}, nil
 }
 
-// Close closes the study and leaves one file.
+// Close closes the study. After that it is one file.
 func (d *Desk) Close() error { return d.store.Close() }
 
-// Notes says what a person should know of how the study was opened, a line each.
+// Notes returns what a person should know about the opening of the study, a line each.
 func (d *Desk) Notes() []string { return d.store.Notes() }
 
 // Settings returns what was chosen when the study was made.
 func (d *Desk) Settings() study.Settings { return d.store.Settings() }
 
-// Log hands the lines of the log to yield, oldest first.
+// Log hands the lines of the log to yield, the oldest first.
 func (d *Desk) Log(ctx context.Context, yield func(study.Entry) error) error {
 	return d.store.Log(ctx, yield)
 }
 
-// Complete makes sure that no row is missing of those that the log counts.
+// Complete fails if a row is missing that the log counts.
 func (d *Desk) Complete(ctx context.Context) error { return d.store.Complete(ctx) }
 
 func (d *Desk) at() string { return d.now().UTC().Format(time.RFC3339) }

@@ -23,24 +23,24 @@ type Enrolled struct {
 	Notes  []string
 }
 
-// None reports whether everything was known already.
+// None reports whether nothing was added.
 func (e Enrolled) None() bool {
 	return e.Exposures+e.Coupons+e.Pulls+e.Glasses == 0 && e.Registered == Registered{}
 }
 
 func (e Enrolled) summary() string {
-	s := fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables", e.Exposures, e.Pulls, e.Coupons, e.Glasses)
+	s := fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables",
+		e.Exposures, e.Pulls, e.Coupons, e.Glasses)
 	if e.Registered != (Registered{}) {
 		s += "; registered " + e.Registered.String()
 	}
 	return s
 }
 
-// Enrol registers the rows of roster files, all or none: exposures, coupons and
-// pulls, and the register of instruments, references, check standards and sessions. They
-// are told apart by their headers, and resolved together and with what the study
-// holds. Glass tables that coupons name, and tables that references name, are read
-// relative to the roster's folder.
+// Enrol registers the rows of roster files, all or none: exposures, coupons and pulls, and the register
+// of instruments, references, check standards and sessions. Their headers say which they are. They are
+// checked together and with what the study holds. The paths of tables that coupons and references name
+// are relative to the folder of the roster.
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster intake.Roster
 	for _, name := range files {
@@ -102,7 +102,8 @@ func loadGlasses(roster *intake.Roster) ([]glassLine, error) {
 			continue
 		}
 		if !strings.ContainsAny(name, "./") {
-			return nil, c.Refuse("write one of "+strings.Join(evaluate.GlassNames(), ", ")+", or the path of a table wavelength_nm,n,k",
+			names := strings.Join(evaluate.GlassNames(), ", ")
+			return nil, c.Refuse("write one of "+names+", or the path of a table wavelength_nm,n,k",
 				"there is no glass %q", name)
 		}
 		path := name
@@ -165,6 +166,7 @@ func addLines[T any](lines []intake.Line[T], add func(T) (bool, error), n *int) 
 	return nil
 }
 
+// asCount returns 1 for true.
 func asCount(added bool) int {
 	if added {
 		return 1
@@ -172,7 +174,7 @@ func asCount(added bool) int {
 	return 0
 }
 
-// exposuresKnown refuses rows that name an exposure nobody registered.
+// exposuresKnown refuses rows that name an exposure that is not enrolled.
 func exposuresKnown(known *study.Roster, roster *intake.Roster) error {
 	names := map[string]bool{"": true}
 	for _, e := range known.Exposures {
@@ -192,8 +194,8 @@ func exposuresKnown(known *study.Roster, roster *intake.Roster) error {
 	return nil
 }
 
-// resolve checks what rows say of one another, old and new together: doses rise
-// from pull to pull, and each coupon's glass carries solar values.
+// checkResolved checks what rows say of one another, old and new together: doses rise from pull to
+// pull, and the index of each glass is known over the solar band.
 func (d *Desk) checkResolved(whole *study.Roster, added *intake.Roster) error {
 	byExposure := map[string][]study.Pull{}
 	for _, p := range whole.Pulls {
@@ -204,7 +206,8 @@ func (d *Desk) checkResolved(whole *study.Roster, added *intake.Roster) error {
 		sort.Slice(pulls, func(i, j int) bool { return pulls[i].Pull < pulls[j].Pull })
 		for i := 1; i < len(pulls); i++ {
 			if pulls[i].Dose <= pulls[i-1].Dose {
-				return l.Refuse("let the dose rise from pull to pull", "exposure %s: the dose %g of pull %d is not above the %g of pull %d",
+				return l.Refuse("let the dose rise from pull to pull",
+					"exposure %s: the dose %g of pull %d is not above the %g of pull %d",
 					l.Row.Exposure, pulls[i].Dose, pulls[i].Pull, pulls[i-1].Dose, pulls[i-1].Pull)
 			}
 		}

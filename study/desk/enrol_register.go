@@ -18,14 +18,17 @@ type Registered struct {
 	Instruments, Events, References, Standards, Sessions, Checks int
 }
 
-// String says it in words, leaving out what there is none of.
+// String says in words what was added.
 func (n Registered) String() string {
 	var words []string
 	for _, c := range []struct {
 		n    int
 		what string
-	}{{n.Instruments, "instruments"}, {n.Events, "events"}, {n.References, "certificates of references"}, {n.Standards, "certified values of check standards"},
-		{n.Sessions, "sessions"}, {n.Checks, "readings of check standards"}} {
+	}{
+		{n.Instruments, "instruments"}, {n.Events, "events"}, {n.References, "certificates of references"},
+		{n.Standards, "certified values of check standards"}, {n.Sessions, "sessions"},
+		{n.Checks, "readings of check standards"},
+	} {
 		if c.n > 0 {
 			words = append(words, fmt.Sprintf("%d %s", c.n, c.what))
 		}
@@ -93,7 +96,7 @@ func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
 	return addLines(roster.Checks, tx.AddStandardReading, &n.Checks)
 }
 
-// at gives a refusal the place of a line.
+// withPlace gives a refusal the place of a line.
 func withPlace[T any](l intake.Line[T], err error) error {
 	var r *study.Refusal
 	if errors.As(err, &r) {
@@ -104,8 +107,8 @@ func withPlace[T any](l intake.Line[T], err error) error {
 
 const tryRegister = "register it too, in this call or an earlier one, or correct the name"
 
-// namesKnown refuses events and sessions that name an instrument or reference nobody
-// registered, and a check standard that is certified for two quantities.
+// namesKnown refuses events and sessions that name an instrument or a reference that is not registered, and
+// a check standard that is certified for two quantities.
 func namesKnown(known *study.Roster, roster *intake.Roster) error {
 	instruments, references := map[string]bool{}, map[string]bool{"": true}
 	for _, i := range known.Instruments {
@@ -136,7 +139,7 @@ func namesKnown(known *study.Roster, roster *intake.Roster) error {
 	}
 	for _, l := range roster.Standards {
 		if first := certified[l.Row.Standard]; quantity(first) != quantity(&l.Row) {
-			return l.Refuse("give each certified quantity of a piece a name of its own; the serial tells that it is one piece",
+			return l.Refuse("give each certified quantity of a piece a name of its own; the serial says that it is one piece",
 				"standard %s is certified for %s here, and for %s elsewhere", l.Row.Standard, quantity(&l.Row), quantity(first))
 		}
 	}
@@ -151,8 +154,8 @@ func quantity(c *study.Standard) string {
 	return c.Quantity
 }
 
-// checksKnown refuses readings of check standards in sessions nobody registered, or of
-// what no certificate tells.
+// checksKnown refuses readings of check standards in sessions that are not registered, and those for which
+// there is no certified value.
 func checksKnown(known *study.Roster, roster *intake.Roster) error {
 	sessions, certified := map[string]bool{}, map[checkKey]bool{}
 	for _, s := range known.Sessions {

@@ -21,21 +21,21 @@ import (
 // sumsName is the file that holds the SHA-256 of the others, as sha256sum writes them.
 const sumsName = "SHA256SUMS"
 
-// Originals is what became of the files that a study keeps.
+// Originals counts the files that were written.
 type Originals struct {
 	Files int
 	Bytes int64
 	Notes []string // files that got another name than they had
 }
 
-// ExportOriginals writes the files that the study keeps (exports, tables of
-// measurements, pictures) into a folder that must be new or empty, byte for byte under
-// their names, and their SHA-256 into SHA256SUMS there, in the form that sha256sum
-// reads and writes. They get the permissions of the study. With names, only the files of
-// these names or SHA-256 are written. A name that would lead elsewhere is made safe, and
-// one that is taken already gets digits of its SHA-256; Notes tell. Each file appears whole
-// and SHA256SUMS last: where a process was killed, the same call goes on. After an error
-// nothing is left behind of this call.
+// ExportOriginals writes the files that the study keeps (exports, tables of measurements, pictures)
+// into a folder that must be new or empty, byte for byte under their names, and their SHA-256 into
+// SHA256SUMS there, in the form that sha256sum reads and writes. They get the permissions of the study.
+// With names, only the files of these names or SHA-256 are written.
+//
+// A name that would lead out of the folder is made safe, and a name that occurs twice gets digits of
+// the SHA-256; Notes say so. Each file appears whole and SHA256SUMS last: if a process was killed,
+// the same call completes its work. After an error, the files of this call are removed.
 func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []string) (out *Originals, err error) {
 	var files []store.KeptFile
 	err = d.fromFiles(ctx, names, func(_ *store.View, _ map[string]TracedFile, from []store.KeptFile) error {
@@ -77,8 +77,8 @@ func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []strin
 	return &w.out, w.write(sumsName, w.list.Bytes())
 }
 
-// originalsWriter writes files into a folder. What each is called there is settled before
-// the first is written.
+// originalsWriter writes files into a folder. All names are decided before the first file is
+// written.
 type originalsWriter struct {
 	folder        string
 	mode          fs.FileMode // of the files
@@ -109,8 +109,8 @@ func newOriginalsWriter(folder string, mode fs.FileMode, files []store.KeptFile)
 	return w
 }
 
-// begin makes the folder, or looks at what is there: nothing, or files that a call for the
-// same ones wrote before it was killed. A folder that holds anything else is refused.
+// begin makes the folder. An existing folder may be empty, or hold files that the same call wrote
+// before it was killed; one that holds anything else is refused.
 func (w *originalsWriter) begin(ctx context.Context) error {
 	err := os.Mkdir(w.folder, folderMode(w.mode))
 	if err == nil {
@@ -123,21 +123,26 @@ func (w *originalsWriter) begin(ctx context.Context) error {
 		entries, err = os.ReadDir(w.folder)
 	}
 	if err != nil {
-		return &study.Refusal{File: w.folder, Fault: "could not make or read the folder", Try: "name a new folder in one that is there, where you may write", Cause: err}
+		return &study.Refusal{
+			File: w.folder, Fault: "could not make or read the folder",
+			Try: "name a new folder inside an existing one, where you may write", Cause: err,
+		}
 	}
 	for _, e := range entries {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		if !e.Type().IsRegular() || !w.isWritten(e.Name()) {
-			return &study.Refusal{File: w.folder, Fault: "the folder is not empty: it holds " + study.Shown(e.Name()), Try: "name a new folder"}
+			return &study.Refusal{
+				File: w.folder, Fault: "the folder is not empty: it holds " + study.Shown(e.Name()), Try: "name a new folder",
+			}
 		}
 		w.writtenBefore[e.Name()] = true
 	}
 	return nil
 }
 
-// wrote reports whether a file in the folder is, byte for byte, one that w is to write.
+// isWritten reports whether a file in the folder is, byte for byte, one that w is to write.
 func (w *originalsWriter) isWritten(name string) bool {
 	sum, planned := w.sums[name]
 	if !planned {
@@ -147,7 +152,7 @@ func (w *originalsWriter) isWritten(name string) bool {
 	return err == nil && sha256.Sum256(data) == sum
 }
 
-// free returns name, or if that is taken, name with digits of sum.
+// freeName returns name, or if that is taken, name with digits of sum.
 func (w *originalsWriter) freeName(name, sum string) string {
 	ending := filepath.Ext(name)
 	stem := strings.TrimSuffix(name, ending)
@@ -158,7 +163,7 @@ func (w *originalsWriter) freeName(name, sum string) string {
 	return name
 }
 
-// write makes a file that is not there yet.
+// write makes a new file.
 func (w *originalsWriter) write(name string, data []byte) error {
 	path := filepath.Join(w.folder, name)
 	if err := store.MakeOneOfMany(path, w.mode, data); err != nil {
@@ -168,7 +173,7 @@ func (w *originalsWriter) write(name string, data []byte) error {
 	return nil
 }
 
-// remove takes away what this call wrote.
+// remove removes what this call wrote.
 func (w *originalsWriter) remove() error {
 	var errs []error
 	for _, path := range w.written {

@@ -8,13 +8,16 @@ import (
 	"wane/study/store"
 )
 
-// Spectra hands the readings of the study to yield, with how each stands and the export
-// that it came from, in the order of coupon, pull, spot, condition, angle, polarisation, quantity
-// and replicate; with names, those from the exports of these names or SHA-256, one
-// export after the other. Readings may share their wavelengths: NM must not be
-// changed. All are read twice, on one moment of the study: yield is called when it is
-// known that they can be read.
-func (d *Desk) Spectra(ctx context.Context, names []string, yield func(*study.Reading, study.Standing, TracedFile) error) error {
+// Spectra hands the readings of the study to yield, with how each stands and the export that it came
+// from, in the order of coupon, pull, spot, condition, angle, polarisation, quantity and replicate; with
+// names, those from the exports of these names or SHA-256, one export after the other. Readings may
+// share their wavelengths: NM must not be changed.
+//
+// All are read twice, on one moment of the study: yield is first called when it is known that all
+// can be read.
+func (d *Desk) Spectra(
+	ctx context.Context, names []string, yield func(*study.Reading, study.Standing, TracedFile) error,
+) error {
 	return d.fromFiles(ctx, names, func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error {
 		said, err := v.Standings()
 		if err != nil {
@@ -44,14 +47,17 @@ func (d *Desk) Spectra(ctx context.Context, names []string, yield func(*study.Re
 // came from and its picture, in the order of coupon, pull, spot, condition, quantity,
 // method, date and replicate; with names, those from these tables or pictures, one
 // after the other.
-func (d *Desk) Measurements(ctx context.Context, names []string, yield func(m *study.Measurement, table, picture TracedFile) error) error {
+func (d *Desk) Measurements(
+	ctx context.Context, names []string, yield func(m *study.Measurement, table, picture TracedFile) error,
+) error {
 	return d.fromFiles(ctx, names, func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error {
 		hand := func(m study.Measurement) error { return yield(&m, files[m.Sheet], files[m.Picture]) }
 		if len(names) == 0 {
 			return v.Measurements(hand)
 		}
 		for _, f := range from {
-			if err := v.MeasurementsFrom(f.SHA256, func(k store.Kept[study.Measurement]) error { return hand(k.Row) }); err != nil {
+			handKept := func(k store.Kept[study.Measurement]) error { return hand(k.Row) }
+			if err := v.MeasurementsFrom(f.SHA256, handKept); err != nil {
 				return err
 			}
 		}
@@ -61,7 +67,10 @@ func (d *Desk) Measurements(ctx context.Context, names []string, yield func(m *s
 
 // fromFiles runs do on one moment of the study, with all its files by their SHA-256 and
 // those that have one of the names.
-func (d *Desk) fromFiles(ctx context.Context, names []string, do func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error) error {
+func (d *Desk) fromFiles(
+	ctx context.Context, names []string,
+	do func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error,
+) error {
 	return d.store.View(ctx, func(v *store.View) error {
 		all, err := v.Files()
 		if err != nil {

@@ -15,8 +15,8 @@ func WriteFile(path string, mode fs.FileMode, data []byte) error {
 // Mode returns the permissions of the study, which what comes from it gets too.
 func (d *Desk) Mode() (fs.FileMode, error) { return d.store.Mode() }
 
-// folderMode are the permissions of a folder of files with these: who may read them may
-// look into it.
+// folderMode returns the permissions of a folder for files with these: who may read the files may
+// list the folder.
 func folderMode(files fs.FileMode) fs.FileMode { return files | 0o700 | files&0o444>>2 }
 
 // Sweep removes from a folder the files in the making that killed commands left there.

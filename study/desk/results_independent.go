@@ -14,12 +14,14 @@ type Independent struct {
 	Difference study.Measure // fitted minus independent, nm
 }
 
-// ResultsBeside is [Desk.Results] with, for each row, the thicknesses of its coupon
-// and pull that were measured by other means: those of its spot, where there are none
-// those of the coupon as a whole. Measurements in another condition are left out,
-// unless either says nothing of it. A row comes once for each of them, in the order of
-// condition, method, date and replicate; once without any if there is none.
-func (d *Desk) ResultsBeside(ctx context.Context, opt ResultsOptions, yield func(*study.Result, *Independent) error) error {
+// ResultsBeside is [Desk.Results] with the thicknesses of each row's coupon and pull that were measured by
+// other means: those of its spot, or if there are none those of the coupon as a whole. A measurement
+// in another condition does not count; one that names no condition does, and so does each if the
+// row names none. A row comes once for each measurement, in the order of condition, method, date and
+// replicate; if there is none it comes once.
+func (d *Desk) ResultsBeside(
+	ctx context.Context, opt ResultsOptions, yield func(*study.Result, *Independent) error,
+) error {
 	type place struct {
 		coupon string
 		pull   int
@@ -54,7 +56,7 @@ func (d *Desk) ResultsBeside(ctx context.Context, opt ResultsOptions, yield func
 	})
 }
 
-// inCondition returns those of list that may be compared with a reading in condition.
+// inCondition returns the measurements that may be compared with a reading in a condition.
 func inCondition(condition string, list []study.Measurement) []study.Measurement {
 	var fit []study.Measurement
 	for _, m := range list {

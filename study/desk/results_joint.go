@@ -10,20 +10,22 @@ import (
 	"wane/study/store"
 )
 
-// known fits the sessions of a study that corrects by them, for what each says of its
-// spots' lives.
-func (b *fitWorkspace) knownBySession(ctx context.Context, v *store.View) (map[string]*evaluate.SessionKnowledge, error) {
-	if b.desk.Settings().Correction != study.RouteSession {
+// knownBySession fits the sessions of a study that corrects by them. What each says of its spots goes
+// into the joint fits of their pulls.
+func (w *fitWorkspace) knownBySession(
+	ctx context.Context, v *store.View,
+) (map[string]*evaluate.SessionKnowledge, error) {
+	if w.desk.Settings().Correction != study.RouteSession {
 		return nil, nil
 	}
 	all := map[string]*evaluate.SessionKnowledge{}
-	for _, job := range b.jobs() {
+	for _, job := range w.jobs() {
 		if job.session == "" {
 			continue
 		}
 		var sittings []evaluate.SessionUnit
 		for _, u := range job.units {
-			e, err := b.evaluator(0, b.coupons[u.Coupon], job.session)
+			e, err := w.evaluator(0, w.coupons[u.Coupon], job.session)
 			var refused *study.Refusal
 			if errors.As(err, &refused) {
 				continue // its rows say that they are not evaluated
@@ -31,14 +33,16 @@ func (b *fitWorkspace) knownBySession(ctx context.Context, v *store.View) (map[s
 			if err != nil {
 				return nil, err
 			}
-			readings, err := b.readingsToFit(u.Unit, job.session, v.Readings)
+			readings, err := w.readingsToFit(u.Unit, job.session, v.Readings)
 			if errors.As(err, &refused) {
 				continue
 			}
 			if err != nil {
 				return nil, err
 			}
-			sittings = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: b.coupons[u.Coupon], Unit: u.Unit, Readings: readings})
+			sittings = append(sittings, evaluate.SessionUnit{
+				Evaluator: e, Coupon: w.coupons[u.Coupon], Unit: u.Unit, Readings: readings,
+			})
 		}
 		if len(sittings) == 0 {
 			continue
@@ -52,10 +56,11 @@ func (b *fitWorkspace) knownBySession(ctx context.Context, v *store.View) (map[s
 	return all, nil
 }
 
-// lives returns the fits of one coupon with those of each spot and condition that was
-// read at several pulls replaced by those of a joint fit. Of those that could not be
-// fitted together each says so.
-func (b *fitWorkspace) fitLives(ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge) ([]*study.Fit, error) {
+// fitLives returns the fits of one coupon. Where a spot was read at several pulls in one condition, its
+// fits are those of one joint fit. A fit that could not be part of it says so.
+func (w *fitWorkspace) fitLives(
+	ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge,
+) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
 	var order []place
 	at := map[place][]int{}
@@ -76,7 +81,7 @@ func (b *fitWorkspace) fitLives(ctx context.Context, v *store.View, fits []*stud
 		var joined []int // their positions
 		for _, i := range at[p] {
 			out[i] = evaluate.MarkNotJoint(fits[i]) // unless it is joined
-			s, err := b.newSitting(v, fits[i])
+			s, err := w.newSitting(v, fits[i])
 			if err != nil {
 				return nil, err
 			}
@@ -98,21 +103,21 @@ func (b *fitWorkspace) fitLives(ctx context.Context, v *store.View, fits []*stud
 	return out, nil
 }
 
-// sitting returns what a fit is made anew from, nil if its readings cannot be evaluated, come
-// from several sessions, or are all held or set aside.
-func (b *fitWorkspace) newSitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
+// newSitting returns what a fit is made from again; nil if its readings cannot be evaluated, come from
+// several sessions, or are all held or set aside.
+func (w *fitWorkspace) newSitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
 	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil
 	}
-	session, coupon := f.Session, b.coupons[f.Coupon]
+	session, coupon := f.Session, w.coupons[f.Coupon]
 	if coupon == nil {
-		return nil, b.desk.missingCoupon(f.Coupon)
+		return nil, w.desk.missingCoupon(f.Coupon)
 	}
 	var refused *study.Refusal
-	e, err := b.evaluator(0, coupon, session)
+	e, err := w.evaluator(0, coupon, session)
 	if err == nil {
 		var readings []study.Reading
-		if readings, err = b.readingsToFit(f.Unit, session, v.Readings); err == nil && evaluate.FromOneSession(readings) {
+		if readings, err = w.readingsToFit(f.Unit, session, v.Readings); err == nil && evaluate.FromOneSession(readings) {
 			return &evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: f.Unit, Readings: readings}, nil
 		}
 	}

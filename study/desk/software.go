@@ -9,8 +9,8 @@ import (
 	"wane/study/intake"
 )
 
-// Software names the running program, for the log and for reports of faults: what it was built from, as far as
-// its build tells, the versions of its model and of its reader, and of Go.
+// Software names the running program, for the log and for reports of faults: what it was built from, as
+// far as the build says, the versions of its model and of its reader, and of Go.
 func Software() string {
 	version, compiler := "", ""
 	if b, ok := debug.ReadBuildInfo(); ok {
@@ -21,8 +21,9 @@ func Software() string {
 			}
 		}
 	}
-	return fmt.Sprintf("wane%s, model %d, %s%s", strings.TrimRight(version, " "), evaluate.ModelVersion(), reader(), compiler)
+	return fmt.Sprintf("wane%s, model %d, %s%s",
+		strings.TrimRight(version, " "), evaluate.ModelVersion(), reader(), compiler)
 }
 
-// reader names the reader of exports in what software returns.
+// reader names the reader of exports in what Software returns.
 func reader() string { return fmt.Sprintf("reader %d", intake.ReaderVersion) }

@@ -23,9 +23,8 @@ type Origin struct {
 	Coupons      []TracedCoupon
 	Fits         []TracedFit // made with the readings, the newest of a unit first
 
-	// Results are the rows of results that would be otherwise, or not there, without
-	// the current ones of Fits: of their own units, of pulls compared with them, and of
-	// coupons that they correct.
+	// Results are the rows of results that would be different or missing without the current ones of
+	// Fits: those of their own units, of pulls compared with them, and of coupons that they correct.
 	Results []*study.Result
 }
 
@@ -35,8 +34,8 @@ type TracedCoupon struct {
 	Line study.Entry
 }
 
-// TraceFile says what came from the files of this name, or with a SHA-256 that begins
-// so (eight digits or more).
+// TraceFile returns what came from the files of this name, or of a SHA-256 that begins so (eight digits
+// or more).
 func (d *Desk) TraceFile(ctx context.Context, name string) (all []Origin, err error) {
 	err = d.store.View(ctx, func(v *store.View) error {
 		files, err := v.Files()
@@ -64,11 +63,13 @@ func (d *Desk) TraceFile(ctx context.Context, name string) (all []Origin, err er
 }
 
 func noSuchFile(name string) error {
-	return &study.Refusal{Fault: fmt.Sprintf("no export, table or picture called %q is in the study, and none with such a SHA-256", name),
-		Try: "give the name as it was taken in, without a folder, or eight digits or more of its SHA-256"}
+	return &study.Refusal{
+		Fault: fmt.Sprintf("no export, table or picture called %q is in the study, and none with such a SHA-256", name),
+		Try:   "give the name as it was taken in, without a folder, or eight digits or more of its SHA-256",
+	}
 }
 
-// origin gathers what came from one file.
+// originOf gathers what came from one file.
 func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 	o := &Origin{File: t.file(hex.EncodeToString(f.Row.SHA256[:]))}
 	var err error
@@ -105,7 +106,7 @@ func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 	return o, t.addResults(o)
 }
 
-// coupons fills in the coupons that were read.
+// addCoupons adds the coupons that were read.
 func (t *tracer) addCoupons(o *Origin) error {
 	var codes []string
 	for i := range o.Readings {
@@ -129,9 +130,8 @@ func (t *tracer) addCoupons(o *Origin) error {
 	return nil
 }
 
-// withSessions adds the units whose fits rest on those of since beside themselves: all of
-// their sessions in a study that corrects by sessions, and those that are evaluated over
-// a blank among them.
+// addSessionUnits adds the units whose fits depend on those of since: all units of their sessions in a
+// study that corrects by sessions, and those that are evaluated over a blank among them.
 func (t *tracer) addSessionUnits(since map[study.Unit]int64) {
 	if !sharesSessions(t.workspace.desk.Settings()) {
 		return
@@ -153,7 +153,7 @@ func (t *tracer) addSessionUnits(since map[study.Unit]int64) {
 	}
 }
 
-// fitsSince fills in the fits of units that were made after their line.
+// addFitsSince adds the fits of units that were made after their line.
 func (t *tracer) addFitsSince(o *Origin, since map[study.Unit]int64) error {
 	var codes []string
 	for u := range since {
@@ -187,8 +187,8 @@ func (t *tracer) addFitsSince(o *Origin, since map[study.Unit]int64) error {
 	return nil
 }
 
-// results fills in the rows of results that hang on the fits: it makes all rows twice,
-// with the fits and without.
+// addResults adds the rows of results that depend on the fits: it makes all rows twice, with the fits and
+// without.
 func (t *tracer) addResults(o *Origin) error {
 	gone := map[study.Unit]bool{}
 	for _, f := range o.Fits {
@@ -226,7 +226,7 @@ func (t *tracer) addResults(o *Origin) error {
 	})
 }
 
-// sortUnits brings units of one coupon into the order of pull, spot and condition.
+// sortUnits sorts the units of one coupon by pull, spot and condition.
 func sortUnits(units []TracedUnit) {
 	slices.SortStableFunc(units, func(a, b TracedUnit) int {
 		return cmp.Or(cmp.Compare(a.Pull, b.Pull), strings.Compare(a.Spot, b.Spot), strings.Compare(a.Condition, b.Condition))

@@ -11,7 +11,7 @@ import (
 	"wane/study/store"
 )
 
-// sampleFits is how many fits verify reproduces of a study, unless it is to go deep.
+// leastSample is how many fits a verification reproduces at least, if the study has so many.
 const leastSample = 20
 
 // VerifyOptions say how far a verification goes.
@@ -20,7 +20,7 @@ type VerifyOptions struct {
 	Seed    uint64 // which fits the sample holds; the same seed and study give the same ones
 
 	Deep     bool   // read every original again, and compute all fits
-	Contains string // a hash, or eight digits or more of its beginning, to be looked for in the log; empty: none
+	Contains string // a hash that the log must hold, or leastHashDigits or more of its beginning; empty: none
 	Against  string // a backup whose log must be the beginning of this one; empty: none
 }
 
@@ -29,13 +29,14 @@ type Verified struct {
 	Store      *store.Report
 	Reproduced int          // fits computed again with the same result to the last digit
 	Stale      int          // fits that are to be computed again: run fit
-	Differing  []string     // fits that came out otherwise, in words
+	Differing  []string     // fits that came out differently, in words
 	Evaluable  []study.Unit // whose fit says that they could not be evaluated, though they can
 
-	Readings, Measurements int // read again from their originals, the same; of a deep verification
+	// Of a deep verification: those that are the same in their originals.
+	Readings, Measurements int
 
-	// What the originals, a backup, a witness or a hash that was noted say otherwise, and
-	// what is worth telling.
+	// Contradictions are where the originals, a backup, the witness or a hash that was noted say
+	// something else than the study.
 	Contradictions []*study.Refusal
 	Notes          []string
 }
@@ -45,7 +46,7 @@ func (v *Verified) Sound() bool {
 	return len(v.Store.Findings) == 0 && len(v.Differing) == 0 && len(v.Evaluable) == 0 && len(v.Contradictions) == 0
 }
 
-// Verify checks the file (log chain, checksums, references, originals), holds its log against
+// Verify checks the file (chain of the log, checksums, references, originals), compares its log with
 // what was noted of it elsewhere, and computes a sample of the fits again, or all.
 func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error) {
 	var err error
@@ -59,7 +60,7 @@ func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error)
 	out := &Verified{Store: report, Notes: report.Notes}
 	switch err := d.compareHistory(ctx, opt, out); {
 	case err != nil && len(report.Findings) > 0 && ctx.Err() == nil:
-		out.note("the log was not held against anything: %v", err)
+		out.note("the log could not be compared with anything: %v", err)
 	case err != nil:
 		return nil, err
 	}
@@ -76,28 +77,28 @@ func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error)
 
 // reproduce computes fits that are up to date again: a sample drawn by the seed, or all.
 func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) error {
-	b, err := d.currentWorkspace(ctx, opt.Workers)
+	w, err := d.currentWorkspace(ctx, opt.Workers)
 	if err != nil {
 		return err
 	}
 	var fresh []fitJob
-	for _, job := range b.jobs() {
+	for _, job := range w.jobs() {
 		if job.stale() {
 			out.Stale += len(job.units)
 		} else {
 			fresh = append(fresh, job)
 		}
 	}
-	if out.Evaluable, err = b.findEvaluable(ctx, opt.Workers, fresh); err != nil {
+	if out.Evaluable, err = w.findEvaluable(ctx, opt.Workers, fresh); err != nil {
 		return err
 	}
 	sample := fresh
 	if !opt.Deep {
 		sample = sampleOf(fresh, opt.Seed)
 	}
-	b.innerWorkers = max(1, opt.Workers/max(1, len(sample)))
+	w.innerWorkers = max(1, opt.Workers/max(1, len(sample)))
 	again := func(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
-		o, err := b.fit(ctx, worker, job)
+		o, err := w.fit(ctx, worker, job)
 		said := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
 		o.fits = slices.DeleteFunc(o.fits, said)
 		return o, err
@@ -106,7 +107,7 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 	return inOrder(ctx, opt.Workers, slices.Values(sample), again, compare)
 }
 
-// sampleOf draws jobs until they hold sampleFits units, in the order that they have.
+// sampleOf draws jobs until they have leastSample units, and returns them in their order.
 func sampleOf(jobs []fitJob, seed uint64) []fitJob {
 	var drawn []int
 	units := 0

@@ -11,8 +11,8 @@ import (
 
 const tryHistory = "find out who changed what: keep this file as it is, and compare it with a verified backup"
 
-// holdChain holds the chain of the log against what was noted elsewhere: a hash, a backup
-// and the witness.
+// compareHistory compares the chain of the log with what was noted elsewhere: a hash, a backup and the
+// witness.
 func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verified) error {
 	heads, err := d.store.Heads(ctx)
 	if err != nil {
@@ -51,7 +51,7 @@ func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verif
 	return nil
 }
 
-// contains looks for a hash, or the beginning of one, among those of the log.
+// findHash looks for a hash, or the beginning of one, among those of the log.
 func (v *Verified) findHash(heads []study.Entry, hash string) {
 	for _, h := range heads {
 		if strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {
@@ -63,11 +63,12 @@ func (v *Verified) findHash(heads []study.Entry, hash string) {
 		"no line of the history has the hash %s: this is not the history of which it was noted, or not that far", hash)
 }
 
-// against compares the log with that of a backup.
+// compareWithBackup compares the log with that of a backup.
 func (v *Verified) compareWithBackup(ours, theirs []study.Entry, backup string) {
 	for i := range min(len(ours), len(theirs)) {
 		if ours[i].Number != theirs[i].Number || ours[i].Hash != theirs[i].Hash {
-			v.contradict(tryHistory, "the history is different from that of %s from line %d on: %s in that file, %s in the study",
+			v.contradict(tryHistory,
+				"the history is different from that of %s from line %d on: %s in that file, %s in the study",
 				backup, theirs[i].Number, describeEntry(theirs[i]), describeEntry(ours[i]))
 			return
 		}
@@ -77,17 +78,21 @@ func (v *Verified) compareWithBackup(ours, theirs []study.Entry, backup string) 
 			len(ours), backup, len(theirs), describeEntry(theirs[len(theirs)-1]))
 		return
 	}
-	v.note("all %d lines of the history of %s are in this one, which has %d more", len(theirs), backup, len(ours)-len(theirs))
+	v.note("all %d lines of the history of %s are in this one, which has %d more",
+		len(theirs), backup, len(ours)-len(theirs))
 }
 
+// describeEntry says what a line of the log is of.
 func describeEntry(e study.Entry) string {
 	return fmt.Sprintf("%s by %s at %s", e.Verb, e.Who, e.At)
 }
 
+// note adds a note.
 func (v *Verified) note(format string, args ...any) {
 	v.Notes = append(v.Notes, fmt.Sprintf(format, args...))
 }
 
+// contradict adds a contradiction.
 func (v *Verified) contradict(try, format string, args ...any) {
 	v.Contradictions = append(v.Contradictions, &study.Refusal{Fault: fmt.Sprintf(format, args...), Try: try})
 }

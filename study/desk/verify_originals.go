@@ -14,14 +14,14 @@ import (
 	"wane/study/store"
 )
 
-// reread is what came of reading one original again.
+// rereadResult is the outcome of reading one original again.
 type rereadResult struct {
-	readings, measurements int      // the same as in the study
-	differences            []string // those that are not, in words
-	notReread              string   // why the readings could not be read again, if they need not be
+	readings, measurements int      // that are the same as in the study
+	differences            []string // the others, in words
+	notReread              string   // why the readings could not be read again, where that is no fault
 }
 
-// readAgain reads every original again, in the way in which it was taken in, and compares its
+// rereadOriginals reads every original again, in the way in which it was taken in, and compares its
 // numbers with those of the study.
 func (d *Desk) rereadOriginals(ctx context.Context, workers int, out *Verified) error {
 	var files []store.Kept[store.KeptFile]
@@ -54,14 +54,14 @@ func (d *Desk) rereadOriginals(ctx context.Context, workers int, out *Verified) 
 		return nil
 	})
 	if unread > mostNamedFiles {
-		out.note("%d originals could not be read again, of which %d are told", unread, mostNamedFiles)
+		out.note("%d originals could not be read again, of which %d are reported", unread, mostNamedFiles)
 	}
 	return err
 }
 
 const tryCompare = "keep the file as it is, go back to a verified backup, and compare the two"
 
-// file reads one original again.
+// rereadFile reads one original again.
 func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.KeptFile) error {
 	original, err := v.Original(f.SHA256)
 	if err != nil {
@@ -100,6 +100,7 @@ func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.K
 	return r.compareTable(v, f, original.Data)
 }
 
+// readStated reads an original with what was stated of it.
 func readStated(original *study.Export, stated string) (*intake.Export, error) {
 	s, err := text.ParseStated(stated)
 	if err != nil {
@@ -108,8 +109,8 @@ func readStated(original *study.Export, stated string) (*intake.Export, error) {
 	return intake.Read(original.Name, original.Data, s)
 }
 
-// refuse notes that something cannot be read as it was. The reader that took it in must be
-// able to; another version need not.
+// addUnreadable notes that something cannot be read as it was. The version of the reader that took it
+// in must be able to read it; another version need not.
 func (r *rereadResult) addUnreadable(software, what string) {
 	if slices.Contains(strings.Split(software, ", "), reader()) {
 		r.addDifference("%s", what)
@@ -118,6 +119,7 @@ func (r *rereadResult) addUnreadable(software, what string) {
 	r.notReread = what + ", by a newer reader than took it in; its readings are not compared"
 }
 
+// addDifference notes that an original says something else than the study.
 func (r *rereadResult) addDifference(format string, args ...any) {
 	r.differences = append(r.differences, fmt.Sprintf(format, args...))
 }
@@ -156,7 +158,7 @@ func absoluteBy(roster *study.Roster, reference, issued string, s *study.Spectru
 	return nil, fmt.Errorf("there is no certificate of reference %s issued on %s", reference, issued)
 }
 
-// sheet compares the measurements that stood in a table with it, read again.
+// compareTable compares the measurements that a table holds with those of the study.
 func (r *rereadResult) compareTable(v *store.View, f store.KeptFile, data []byte) error {
 	var kept []store.Kept[study.Measurement]
 	sum := hex.EncodeToString(f.SHA256[:])
