@@ -4,9 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
-	"strings"
 
 	"wane/study"
 	"wane/study/intake/jcamp"
@@ -41,34 +39,6 @@ func Explain(name string, data []byte, stated text.Stated) []string {
 		e.add("try", "%s", refusal.Try)
 	}
 	return e.lines
-}
-
-// Preview says in a line for each curve what was read: its first point, one in
-// the middle and the last, as nm and fraction.
-func (e *Export) Preview() []string {
-	var lines []string
-	for _, s := range e.Spectra {
-		angle := "angle not stated"
-		if !math.IsNaN(s.AngleDeg) {
-			angle = text.Figure(s.AngleDeg) + " degrees"
-		}
-		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, text.Quoted(s.Heading), inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
-	}
-	if n := len(e.Header) + len(e.Footer); n > 0 {
-		lines = append(lines, fmt.Sprintf("%s around the rows kept as text", text.Count(n, "line")))
-	}
-	return lines
-}
-
-// PreviewPoints counts the points of a curve, of one at least, and writes the
-// first, one in the middle and the last: nm and fraction.
-func PreviewPoints(nm, values []float64) string {
-	n := len(nm)
-	var points []string
-	for _, i := range []int{0, n / 2, n - 1} {
-		points = append(points, fmt.Sprintf("%s nm %s", text.Wavelength(nm[i]), text.Figure(values[i])))
-	}
-	return text.Count(n, "point") + "; " + strings.Join(points, ", ")
 }
 
 // explanation gathers lines, each with what it is about in front.

@@ -25,9 +25,6 @@ type form interface {
 	located(headings) located
 }
 
-// surroundings are the lines before and behind the rows that are not blank.
-type surroundings struct{ before, after []outsideLine }
-
 // headings is what stands above the columns of the table, and what the header states.
 type headings struct {
 	around surroundings

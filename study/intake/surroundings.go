@@ -16,6 +16,9 @@ type outsideLine struct {
 	look look
 }
 
+// surroundings are the lines before and behind the rows that are not blank.
+type surroundings struct{ before, after []outsideLine }
+
 // outside collects the lines of a stretch of the text that are not blank.
 func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 	stretch := r.src.Text[start:end]
