@@ -313,3 +313,16 @@ func setMarkedAside(curves []curve) {
 		}
 	}
 }
+
+// countsRows reports whether a column holds 0, 1, 2 and so on, or 1, 2, 3.
+func countsRows(x []float64) bool {
+	if len(x) < 3 || x[0] != 0 && x[0] != 1 {
+		return false
+	}
+	for i, v := range x {
+		if v != x[0]+float64(i) {
+			return false
+		}
+	}
+	return true
+}

@@ -4,46 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 
 	"wane/study"
-	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
-
-// checkNames refuses columns of wavelengths that are headed as something else, and asks
-// about one whose heading has words beside the unit. A name that stands above the values
-// of a pair too is one of a sample.
-func (r *asker) checkNames(h labelRow, xs []int) error {
-	const name = "name the column wavelength in the heading, with its unit"
-	for _, j := range xs {
-		l := h.labels[j]
-		switch {
-		case !heading.IsAny(l.Axis, "", "nm", "um", "cm-1"): // not read at all
-		case l.Other != "":
-			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.Text))
-		case len(l.Beside) == 0 || r.want.Axis > 0 || h.isPaired() && namedIn(l.Beside, h.labels[j+1].Text):
-		case h.isPaired():
-			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
-		default:
-			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1), Meaning: "it holds the wavelengths all the same"}}
-			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
-		}
-	}
-	return nil
-}
-
-// namedIn reports whether all words stand in a text.
-func namedIn(words []string, text string) bool {
-	text = strings.ToLower(text)
-	for _, w := range words {
-		if !strings.Contains(text, w) {
-			return false
-		}
-	}
-	return true
-}
 
 // readAxis checks a wavelength column, which the numbers of the table then hold
 // in nm, in the order of the file: every row has a wavelength, and they run
