@@ -33,7 +33,7 @@ func (r section) checkBlock() error {
 // loneNumbers counts the lines that hold one number and returns the first.
 func (r decoded) loneNumbers() (line, rows int) {
 	for l := range text.Lines(r.src.Text, 1) {
-		if look := spacesPoint.examine(l.Text); look.numbers() && look.cells == 1 {
+		if shape := spacesPoint.examine(l.Text); shape.numbers() && shape.cells == 1 {
 			if rows == 0 {
 				line = l.Number
 			}

@@ -123,8 +123,8 @@ func (d dialect) content(b []byte, shift int) (float64, cellKind) {
 	return 0, word
 }
 
-// look is what a line shows when it is split by a dialect.
-type look struct {
+// lineShape is what a line shows when it is split by a dialect.
+type lineShape struct {
 	cells     int
 	x         cellKind // what the first cell holds
 	values    int      // how many of the others hold a number
@@ -132,11 +132,11 @@ type look struct {
 }
 
 // numbers reports whether the first cell holds a number and no other a word.
-func (l look) numbers() bool { return l.x > missing && l.firstWord < 0 }
+func (l lineShape) numbers() bool { return l.x > missing && l.firstWord < 0 }
 
 // examine splits a line without keeping its numbers.
-func (d dialect) examine(line []byte) look {
-	l := look{firstWord: -1}
+func (d dialect) examine(line []byte) lineShape {
+	l := lineShape{firstWord: -1}
 	row, from := d.trim(line)
 	for i := 0; i <= len(row); l.cells++ {
 		c := d.next(row, i, 0)

@@ -23,7 +23,7 @@ func (r section) onlyCommas() bool {
 
 func (r section) anyFits(all []dialect) bool {
 	return slices.ContainsFunc(all, func(d dialect) bool {
-		rows, _ := r.rowsThatFit(d)
+		rows, _ := r.countFittingRows(d)
 		return rows == r.block.rows
 	})
 }
@@ -110,9 +110,9 @@ func (r section) hasLeadingZeros() bool {
 	return false
 }
 
-// joinings returns the ways to make so many columns of the pieces, with a decimal mark
+// decimalCommaReadings returns the ways to make so many columns of the pieces, with a decimal mark
 // in one at least; of three or more perhaps not all. Without headings the values are alike: all whole or all with decimal places.
-func (r section) joinings(columns int) []dialect {
+func (r section) decimalCommaReadings(columns int) []dialect {
 	p, ok := r.findPieces()
 	if !ok {
 		return nil
@@ -121,16 +121,16 @@ func (r section) joinings(columns int) []dialect {
 	if columns > 0 {
 		var other []uint64
 		if p.before[0] {
-			p.compose(columns-1, 2, 1, map[[2]int]bool{}, &masks)
+			p.composeMasks(columns-1, 2, 1, map[[2]int]bool{}, &masks)
 		}
 		if p.whole[0] {
-			p.compose(columns-1, 1, 0, map[[2]int]bool{}, &other)
+			p.composeMasks(columns-1, 1, 0, map[[2]int]bool{}, &other)
 		}
 		masks = append(masks, other...)
 	} else {
 		for _, first := range []uint64{0, 1} {
 			for _, step := range []int{1, 2} {
-				if mask, ok := p.alike(first, step); ok {
+				if mask, ok := p.uniformMask(first, step); ok {
 					masks = append(masks, mask)
 				}
 			}
@@ -139,16 +139,16 @@ func (r section) joinings(columns int) []dialect {
 	var found []dialect
 	for _, mask := range masks {
 		d := dialect{sep: ',', mark: ',', stated: true, joined: mask}
-		if rows, _ := r.rowsThatFit(d); mask != 0 && rows == r.block.rows {
+		if rows, _ := r.countFittingRows(d); mask != 0 && rows == r.block.rows {
 			found = append(found, d)
 		}
 	}
 	return found
 }
 
-// compose appends the masks by which the pieces from k on make so many numbers, two at
+// composeMasks appends the masks by which the pieces from k on make so many numbers, two at
 // most. dead are the places from which it cannot be done.
-func (p *pieces) compose(columns, k int, mask uint64, dead map[[2]int]bool, masks *[]uint64) {
+func (p *pieces) composeMasks(columns, k int, mask uint64, dead map[[2]int]bool, masks *[]uint64) {
 	at := [2]int{k, columns}
 	switch {
 	case len(*masks) == 2:
@@ -160,17 +160,17 @@ func (p *pieces) compose(columns, k int, mask uint64, dead map[[2]int]bool, mask
 		return
 	}
 	if p.before[k] {
-		p.compose(columns-1, k+2, mask|1<<k, dead, masks)
+		p.composeMasks(columns-1, k+2, mask|1<<k, dead, masks)
 	}
 	if p.whole[k] {
-		p.compose(columns-1, k+1, mask, dead, masks)
+		p.composeMasks(columns-1, k+1, mask, dead, masks)
 	}
 	dead[at] = len(*masks) == 0
 }
 
-// alike returns the mask of wavelengths with decimal places or without, and of values
+// uniformMask returns the mask of wavelengths with decimal places or without, and of values
 // that are one piece each, or two.
-func (p *pieces) alike(first uint64, step int) (mask uint64, ok bool) {
+func (p *pieces) uniformMask(first uint64, step int) (mask uint64, ok bool) {
 	if first == 1 && !p.before[0] || first == 0 && !p.whole[0] {
 		return 0, false
 	}
@@ -215,7 +215,7 @@ func (r section) headedColumns() int {
 func (r section) joinCommas() (dialect, error) {
 	at := text.Position{Line: r.block.line}
 	columns := r.headedColumns()
-	found := r.joinings(columns)
+	found := r.decimalCommaReadings(columns)
 	switch {
 	case len(found) == 1:
 		return found[0], nil
@@ -228,20 +228,20 @@ func (r section) joinCommas() (dialect, error) {
 	return commaPoint, r.Refuse(at, text.SeparateClearly, "with decimal commas the rows do not split into columns")
 }
 
-// pairs returns the reading of rows of commas and digits alone in which some commas are
+// onlyDecimalCommas returns the reading of rows of commas and digits alone in which some commas are
 // decimal marks, if there is one that fits all rows and no second.
-func (r grid) pairs() (dialect, bool) {
+func (r grid) onlyDecimalCommas() (dialect, bool) {
 	if r.dialect != commaPoint || !r.onlyCommas() {
 		return dialect{}, false
 	}
-	found := r.joinings(r.headedColumns())
+	found := r.decimalCommaReadings(r.headedColumns())
 	return append(found, dialect{})[0], len(found) == 1
 }
 
-// askPairs asks which commas are decimal marks: headings of all columns would
+// askIfDecimalCommas asks which commas are decimal marks: headings of all columns would
 // have settled it.
-func (r grid) askPairs() error {
-	if r.dialect != commaPoint || !r.onlyCommas() || r.Stated.Decimal != "" || len(r.joinings(r.headedColumns())) == 0 {
+func (r grid) askIfDecimalCommas() error {
+	if r.dialect != commaPoint || !r.onlyCommas() || r.Stated.Decimal != "" || len(r.decimalCommaReadings(r.headedColumns())) == 0 {
 		return nil
 	}
 	return r.askCommas()
@@ -250,7 +250,7 @@ func (r grid) askPairs() error {
 // askCommas asks which commas are decimal marks. A reading with decimal commas is
 // offered if no second one fits.
 func (r section) askCommas() error {
-	found := r.joinings(r.headedColumns())
+	found := r.decimalCommaReadings(r.headedColumns())
 	if len(found) == 1 {
 		return r.askMark([]hypothesis{{dialect: commaPoint}, {dialect: found[0]}})
 	}

@@ -94,7 +94,7 @@ func (r section) chooseDialect(all []dialect) (dialect, error) {
 	if len(all) == 1 && (all[0].thousands == 0 || r.Stated.Thousands != "") {
 		return all[0], nil
 	}
-	tried := r.try(all)
+	tried := r.tryReadings(all)
 	var fits []hypothesis
 	best := tried[0]
 	for _, h := range tried {
@@ -116,9 +116,9 @@ func (r section) chooseDialect(all []dialect) (dialect, error) {
 	return best.dialect, nil // reading with it will name the line that is wrong
 }
 
-// try follows each reading as far as it fits. The first one is not followed if
+// tryReadings follows each reading as far as it fits. The first one is not followed if
 // no other gets beyond the first row: it is then the only one.
-func (r section) try(all []dialect) []hypothesis {
+func (r section) tryReadings(all []dialect) []hypothesis {
 	tried := make([]hypothesis, len(all))
 	others := 0
 	for i := len(all) - 1; i >= 0; i-- {
@@ -126,7 +126,7 @@ func (r section) try(all []dialect) []hypothesis {
 			tried[0] = hypothesis{all[0], r.block.rows, true}
 			break
 		}
-		rows, distinct := r.rowsThatFit(all[i])
+		rows, distinct := r.countFittingRows(all[i])
 		tried[i] = hypothesis{all[i], rows, distinct}
 		others += rows
 	}
@@ -148,10 +148,10 @@ func (r section) askMark(fits []hypothesis) error {
 		r.firstRowAs(fits[0].dialect), r.firstRowAs(fits[1].dialect))
 }
 
-// rowsThatFit counts the rows, from the first, that split into the same number
+// countFittingRows counts the rows, from the first, that split into the same number
 // of numbers, at least two, with the first of them running strictly up or
 // down. Marks that no number uses make no distinct reading.
-func (r section) rowsThatFit(d dialect) (rows int, distinct bool) {
+func (r section) countFittingRows(d dialect) (rows int, distinct bool) {
 	commas, groups := d.mark == '.', d.thousands == 0
 	width, last, step := 0, 0.0, 0.0
 	for l := range r.rows() {

@@ -92,7 +92,7 @@ func (e *explanation) rows(r grid) {
 
 // readings shows how far each way to split the rows gets; read says that a table was read by one.
 func (e *explanation) readings(r grid, read bool) {
-	if r.byName {
+	if r.hasNames {
 		e.add("reading", "%s; the rows hold names", r.dialect.inWords())
 		return
 	}
@@ -108,7 +108,7 @@ func (e *explanation) readings(r grid, read bool) {
 				if thousands != 0 && (thousands == sep || thousands == mark) {
 					continue
 				}
-				rows, distinct := r.rowsThatFit(d)
+				rows, distinct := r.countFittingRows(d)
 				taken := d == r.dialect && (alone || read)
 				if !taken && (rows == 0 || !distinct) {
 					continue

@@ -78,7 +78,7 @@ func (r located) export(p plan, t table, around surroundings) (*Export, plan, er
 	p.stated = stated
 	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(around.before, around.after, elsewhere))...)
 	for _, step := range []func(plan, table) (plan, error){
-		r.readAxes, r.sift, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes,
+		r.readAxes, r.selectCurves, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes,
 	} {
 		if p, err = step(p, t); err != nil {
 			return nil, p, err

@@ -40,7 +40,7 @@ func (r section) findForm() (form, grid, error) {
 	case r.block.rows <= fewRows && r.want.Block == 0 && r.Stated.Layout == "":
 		n, err := r.findNamed()
 		if err != nil {
-			return nil, r.taking(n), err
+			return nil, r.gridOf(n), err
 		}
 		if below := r.mostBelow(); below.words > 0 && below.rows > max(n.rows, r.block.rows) {
 			return r.inRowsBelow(below)
@@ -53,7 +53,7 @@ func (r section) findForm() (form, grid, error) {
 		if sure {
 			return r.inRows(n)
 		}
-		return nil, r.taking(n), r.askLayout(n, true)
+		return nil, r.gridOf(n), r.askLayout(n, true)
 	}
 	return r.inColumns()
 }
@@ -62,7 +62,7 @@ func (r section) findForm() (form, grid, error) {
 func (r section) inRowsAsStated() (form, grid, error) {
 	n, err := r.findNamed()
 	if err != nil {
-		return nil, r.taking(n), err
+		return nil, r.gridOf(n), err
 	}
 	if !n.across {
 		n = named{}
@@ -86,7 +86,7 @@ func (r section) inNamedRows(n named) (form, grid, error) {
 	if n.across && !r.cornerIsOther(n) {
 		return r.inRows(n)
 	}
-	g := r.taking(n)
+	g := r.gridOf(n)
 	if n.across {
 		return nil, g, r.askLayout(n, false)
 	}

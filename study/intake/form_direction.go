@@ -32,10 +32,10 @@ func (r decoded) rowsBelow(d dialect) (n named) {
 	var above []byte
 	for l := range text.Lines(r.src.Text, 1) {
 		if n.rows == 0 {
-			var a acrossHead
+			var a wavelengthRow
 			ok := text.KindsIn(l.Text)&text.Digit != 0 // most lines of prose have none
 			if ok {
-				a, ok = readAcrossHead(d, l.Text, nil, true)
+				a, ok = parseWavelengthRow(d, l.Text, nil, true)
 			}
 			if ok && (above == nil || !headsRows(d, above, l.Text)) {
 				n = named{block: block{line: l.Number, start: l.Start, last: l.Number, rows: 1}, dialect: d, across: true}
@@ -118,9 +118,9 @@ func isFigure(k cellKind) bool { return k > missing }
 
 // inRowsBelow takes rows below wavelengths, if words show which way they stand.
 func (r section) inRowsBelow(n named) (form, grid, error) {
-	g := r.taking(n)
+	g := r.gridOf(n)
 	head := r.linesFrom(n)[0]
-	a, _ := readAcrossHead(n.dialect, head.Text, nil, true)
+	a, _ := parseWavelengthRow(n.dialect, head.Text, nil, true)
 	named := n.words == n.rows-1 && n.tail == 0
 	numbered := n.tail > 0 && isIDWord(cornerLabel(a.first).Text) && !startWithWavelengths(n.dialect, g.rowsBehind(head))
 	if (named || numbered) && a.isSure() && heading.MayStandBesideWavelength(a.beside) && !r.cornerIsOther(n) {
@@ -173,9 +173,9 @@ func (r section) numberedRows() (n named, sure, ok bool) {
 	n = named{block: b, dialect: d}
 	rows := r.linesFrom(n)
 	head := r.lineAbove(n)
-	a, ok := readAcrossHead(d, head.Text, rows, false)
+	a, ok := parseWavelengthRow(d, head.Text, rows, false)
 	if above := r.lineAbove(named{block: block{start: head.Start}}); !ok && above.Text != nil {
-		if a, ok = readAcrossHead(d, above.Text, rows, false); ok {
+		if a, ok = parseWavelengthRow(d, above.Text, rows, false); ok {
 			n.names, n.cells = a.names, a.names+len(a.values)
 			n.units, n.skip = r.unitsBelow(n, head.Text), head.Number
 			head, ok = above, n.units != ""
@@ -321,8 +321,8 @@ func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 	return v, beside, !strings.ContainsFunc(beside, heading.IsDigit)
 }
 
-// besideWord reads the number of a cell that has a word beside it: X400.
-func (d dialect) besideWord(row []byte, from, end, shift int) cell {
+// numberInWord reads the number of a cell that has a word beside it: X400.
+func (d dialect) numberInWord(row []byte, from, end, shift int) cell {
 	for i := from; i < end; i++ {
 		if text.Kinds[row[i]] == text.Digit {
 			v, _ := text.ParseNumber(row[i:end], d.mark, shift)

@@ -34,10 +34,10 @@ func (n named) fits(kinds []cellKind) bool {
 	return allMissing(kinds[n.cells+len(notes):]) && !slices.ContainsFunc(notes, isFigure)
 }
 
-// taking returns the grid of a run of rows with names.
-func (r section) taking(n named) grid {
+// gridOf returns the grid of a run of rows with names.
+func (r section) gridOf(n named) grid {
 	r.block = n.block
-	return grid{section: r, dialect: n.dialect, byName: true}
+	return grid{section: r, dialect: n.dialect, hasNames: true}
 }
 
 // namedDialects are the readings that rows with names are tried by.
@@ -86,9 +86,9 @@ func (r section) findNamed() (named, error) {
 			second = n
 		}
 	}
-	best = r.findAcross(best)
+	best = r.findWavelengthsAbove(best)
 	if best.rows > fewRows && second.rows == best.rows && best.dialect.sep == second.dialect.sep && best.cells != second.cells {
-		return best, r.taking(best).askMark([]hypothesis{{dialect: best.dialect}, {dialect: second.dialect}})
+		return best, r.gridOf(best).askMark([]hypothesis{{dialect: best.dialect}, {dialect: second.dialect}})
 	}
 	return best, nil
 }
@@ -206,7 +206,7 @@ func (r grid) around(n named, isRow func([]cellKind) bool) (s surroundings, err 
 	}
 	for i, l := range slices.Concat(before, after) {
 		kinds := n.dialect.kindsOfCells(nil, l.Line.Text)
-		isPoint := l.isRow() && (i >= len(before) || l.look.cells == n.cells || i > 0 && before[i-1].isRow())
+		isPoint := l.isRow() && (i >= len(before) || l.shape.cells == n.cells || i > 0 && before[i-1].isRow())
 		if isPoint || n.fits(kinds) && isRow(kinds[:n.cells]) {
 			return s, r.Refuse(text.Position{Line: l.Number}, text.OneBlock,
 				"%s looks like one more row of data, but it stands outside the table", text.Quoted(l.text))

@@ -108,11 +108,11 @@ func (r section) inPoints() (form, grid, error) {
 	for _, g := range r.want.GroupBy {
 		l.groups = append(l.groups, g-1)
 	}
-	g := r.taking(l.named)
+	g := r.gridOf(l.named)
 	return pointsForm{g, l}, g, nil
 }
 
-func (r *asker) isPoint(kinds []cellKind) bool { return isLongRow(kinds, r.want.GroupBy) }
+func (r *asker) isPoint(kinds []cellKind) bool { return isPointRow(kinds, r.want.GroupBy) }
 
 func (r pointsForm) surroundings() (surroundings, error) { return r.around(r.rows.named, r.isPoint) }
 
@@ -126,10 +126,10 @@ func (r pointsForm) headings(s surroundings) (headings, error) {
 	if err != nil {
 		return headings{}, err
 	}
-	if err := r.layOut(&l, h); err != nil {
+	if err := r.findPointColumns(&l, h); err != nil {
 		return headings{}, err
 	}
-	head, kinds := r.headLong(&l, h)
+	head, kinds := r.labelPoints(&l, h)
 	return headings{around: s, labelRow: head, stated: stated, kinds: kinds, points: l}, nil
 }
 
@@ -147,15 +147,15 @@ func (r pointsForm) plan(h headings) (plan, error) {
 	return p, nil
 }
 
-func (r pointsForm) table(h headings, l layout) (table, error) { return r.readLongRows(&h.points, l) }
+func (r pointsForm) table(h headings, l layout) (table, error) { return r.readPoints(&h.points, l) }
 
 func (r pointsForm) located(h headings) located {
 	return located{grid: r.grid, locate: h.points.locate}
 }
 
-// isLongRow reports whether every cell but those of the names holds a number or
+// isPointRow reports whether every cell but those of the names holds a number or
 // is missing, and two at least a number.
-func isLongRow(kinds []cellKind, groupBy []int) bool {
+func isPointRow(kinds []cellKind, groupBy []int) bool {
 	if len(kinds) < len(groupBy)+2 || slices.Max(groupBy) > len(kinds) {
 		return false
 	}
@@ -172,8 +172,8 @@ func isLongRow(kinds []cellKind, groupBy []int) bool {
 	return numbers >= 1
 }
 
-// layOut finds the columns and counts the rows of each curve.
-func (r grid) layOut(l *pointRows, h labelRow) error {
+// findPointColumns finds the columns and counts the rows of each curve.
+func (r grid) findPointColumns(l *pointRows, h labelRow) error {
 	l.x = -1
 	for j := range l.cells {
 		isGroup := slices.Contains(l.groups, j)
@@ -251,8 +251,8 @@ func (l *pointRows) key(key, content []byte) []byte {
 	return key
 }
 
-// headLong makes headings: for each curve its wavelengths and its values.
-func (r grid) headLong(l *pointRows, h labelRow) (labelRow, []cellKind) {
+// labelPoints makes headings: for each curve its wavelengths and its values.
+func (r grid) labelPoints(l *pointRows, h labelRow) (labelRow, []cellKind) {
 	kinds := r.kindsOf(l.cells)
 	head := labelRow{line: h.line, pairs: true}
 	var groupHeads []heading.Label
@@ -281,8 +281,8 @@ func (r grid) headLong(l *pointRows, h labelRow) (labelRow, []cellKind) {
 	return head, of
 }
 
-// readLongRows reads each row into the columns of its curve.
-func (r grid) readLongRows(l *pointRows, lay layout) (table, error) {
+// readPoints reads each row into the columns of its curve.
+func (r grid) readPoints(l *pointRows, lay layout) (table, error) {
 	t := table{slices.Max(l.counts), lay.width, nil}
 	t.cells = make([]float64, t.rows*t.width)
 	for i := range t.cells {

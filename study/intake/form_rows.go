@@ -12,9 +12,9 @@ import (
 
 // One spectrum per row: a first row of wavelengths, below it rows with names.
 
-// findAcross decides whether the first line of a run, or the one above it, holds
+// findWavelengthsAbove decides whether the first line of a run, or the one above it, holds
 // wavelengths across: numbers in order behind the names, and no row of its own.
-func (r decoded) findAcross(n named) named {
+func (r decoded) findWavelengthsAbove(n named) named {
 	if n.rows == 0 {
 		return n
 	}
@@ -28,7 +28,7 @@ func (r decoded) findAcross(n named) named {
 		if i == 1 && above.Text != nil && headsRows(n.dialect, above.Text, lines[0].Text) {
 			continue
 		}
-		if a, ok := readAcrossHead(n.dialect, head.Text, rest, false); ok && (a.isSure() || r.Stated.Layout == text.InRows) {
+		if a, ok := parseWavelengthRow(n.dialect, head.Text, rest, false); ok && (a.isSure() || r.Stated.Layout == text.InRows) {
 			n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
 			if i == 0 {
 				n.line, n.start = head.Number, head.Start
@@ -60,8 +60,8 @@ func (r decoded) lineAbove(n named) (above text.Line) {
 	return above
 }
 
-// acrossHead is a line of wavelengths behind the headings of names.
-type acrossHead struct {
+// wavelengthRow is a line of wavelengths behind the headings of names.
+type wavelengthRow struct {
 	first  string // the heading of the first names
 	names  int
 	values []float64
@@ -69,11 +69,11 @@ type acrossHead struct {
 	tail   int    // headings behind the numbers: a note
 }
 
-// readAcrossHead reads a line that holds numbers in order behind its names, two at
+// parseWavelengthRow reads a line that holds numbers in order behind its names, two at
 // least, of which no row below lacks a cell. Empty cells at the end of lines are none.
 // Numbers such as 1, 2, 3 are names of samples. With words, the same may stand beside each,
 // and others behind the last.
-func readAcrossHead(d dialect, head []byte, below []text.Line, withWords bool) (a acrossHead, ok bool) {
+func parseWavelengthRow(d dialect, head []byte, below []text.Line, withWords bool) (a wavelengthRow, ok bool) {
 	row, _ := d.trim(head)
 	n, end := 0, 0 // cells, and those up to the last that is not empty
 	for i := 0; i <= len(row); n++ {
@@ -132,7 +132,7 @@ func allMissing(kinds []cellKind) bool {
 
 // isSure reports whether the numbers are wavelengths above rows that begin with a word:
 // two are enough below a word such as id; else there must be three of like size.
-func (a acrossHead) isSure() bool {
+func (a wavelengthRow) isSure() bool {
 	if l := cornerLabel(a.first); isIDWord(l.Text) || l.IsX() || strings.TrimSpace(a.first) == "" {
 		return true
 	}
@@ -187,11 +187,11 @@ type rowsForm struct {
 
 // inRows takes one spectrum per row.
 func (r section) inRows(n named) (form, grid, error) {
-	g := r.taking(n)
+	g := r.gridOf(n)
 	if n.rows < 2 {
 		return nil, g, r.Refuse(text.Position{Line: n.line}, text.ExportAgain, "no row stands below the wavelengths")
 	}
-	if err := g.checkAcross(n); err != nil {
+	if err := g.checkRowsAcross(n); err != nil {
 		return nil, g, err
 	}
 	points := n.cells - n.names
@@ -214,7 +214,7 @@ func (r rowsForm) headings(s surroundings) (headings, error) {
 	if err != nil {
 		return headings{}, err
 	}
-	h, kinds, err := r.headAcross(r.run)
+	h, kinds, err := r.labelRows(r.run)
 	if r.run.skip > 0 {
 		s.before = append(s.before, r.lineNumber(r.run.skip))
 	}
@@ -238,16 +238,16 @@ func (r rowsForm) plan(h headings) (plan, error) {
 	return p, nil
 }
 
-func (r rowsForm) table(_ headings, l layout) (table, error) { return r.readAcrossRows(r.run, l) }
+func (r rowsForm) table(_ headings, l layout) (table, error) { return r.readRowsAcross(r.run, l) }
 
 func (r rowsForm) located(headings) located {
 	names := r.run.names
 	return located{grid: r.grid, locate: func(i, j int) (row, cell int) { return j, names + i }}
 }
 
-// checkAcross refuses a row that has another count of cells than the line of wavelengths,
+// checkRowsAcross refuses a row that has another count of cells than the line of wavelengths,
 // but for empty ones at its end.
-func (r section) checkAcross(n named) error {
+func (r section) checkRowsAcross(n named) error {
 	var room []cellKind
 	for l := range r.rows() {
 		room = n.dialect.kindsOfCells(room[:0], l.Text)
@@ -258,9 +258,9 @@ func (r section) checkAcross(n named) error {
 	return nil
 }
 
-// headAcross makes headings of the names: one column for the wavelengths and one
+// labelRows makes headings of the names: one column for the wavelengths and one
 // for each row.
-func (r grid) headAcross(n named) (labelRow, []cellKind, error) {
+func (r grid) labelRows(n named) (labelRow, []cellKind, error) {
 	h := labelRow{line: n.line}
 	var kinds []cellKind
 	var heads []heading.Label
@@ -297,11 +297,11 @@ func (r grid) headAcross(n named) (labelRow, []cellKind, error) {
 		names = append(names, cells)
 	}
 	h.labels = append(h.labels, labelsOf(heads, names, "")...)
-	return h, kinds, r.addOfAll(&h, n)
+	return h, kinds, r.addSharedUnits(&h, n)
 }
 
-// addOfAll gives the headings what stands beside or below each wavelength: %R 400 nm.
-func (r *asker) addOfAll(h *labelRow, n named) error {
+// addSharedUnits gives the headings what stands beside or below each wavelength: %R 400 nm.
+func (r *asker) addSharedUnits(h *labelRow, n named) error {
 	for _, s := range []string{n.beside, n.units} {
 		all := heading.Parse(strings.TrimSpace(s))
 		if x := &h.labels[0]; all.Axis != "" && x.Axis == "" {
@@ -342,8 +342,8 @@ func (r grid) lineNumber(number int) outsideLine {
 	return outsideLine{}
 }
 
-// readAcrossRows reads the rows into columns.
-func (r grid) readAcrossRows(n named, l layout) (table, error) {
+// readRowsAcross reads the rows into columns.
+func (r grid) readRowsAcross(n named, l layout) (table, error) {
 	t := table{n.cells - n.names, n.rows, make([]float64, (n.cells-n.names)*n.rows)}
 	d := r.dialect
 	j := 0
@@ -354,7 +354,7 @@ func (r grid) readAcrossRows(n named, l layout) (table, error) {
 		for k := 0; k < n.cells; k++ {
 			c := d.next(row, at, l.shifts[j])
 			if j == 0 && n.beside != "" && k >= n.names {
-				c = d.besideWord(row, at, c.end, l.shifts[j])
+				c = d.numberInWord(row, at, c.end, l.shifts[j])
 			}
 			switch i := k - n.names; {
 			case i < 0:

@@ -61,7 +61,7 @@ func (r grid) findHeading(lines []outsideLine, width int) (labelRow, []outsideLi
 		}
 		return h, slices.Concat(rest, samples, below), nil
 	}
-	h, rest := r.nearestHeading(lines, width)
+	h, rest := r.unsureHeading(lines, width)
 	return h, rest, nil
 }
 
@@ -97,10 +97,10 @@ func headingFrom(line outsideLine, d dialect, width int) (labelRow, bool) {
 	return h, true
 }
 
-// nearestHeading takes the line right above the rows although it names no
+// unsureHeading takes the line right above the rows although it names no
 // wavelength. With two columns it may as well be a key and its value, so it
 // counts only if it names a quantity, and gives no angle.
-func (r grid) nearestHeading(lines []outsideLine, width int) (labelRow, []outsideLine) {
+func (r grid) unsureHeading(lines []outsideLine, width int) (labelRow, []outsideLine) {
 	none := labelRow{labels: make([]heading.Label, width)}
 	for range width {
 		none.at = append(none.at, text.Position{Line: r.block.line})

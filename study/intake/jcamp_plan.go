@@ -190,7 +190,7 @@ func (r grid) planJCAMPBlock(c *jcampCurve) error {
 	if c.axis, err = r.agree(c.header.axis, said{r.Stated.WavelengthUnit, "--wavelength-unit", text.Nowhere}); err != nil {
 		return err
 	}
-	if err := r.settle(&c.curve, c.header, ""); err != nil {
+	if err := r.agreeOnCurve(&c.curve, c.header, ""); err != nil {
 		return err
 	}
 	if c.unit == "" && c.Records["YUNITS"].Value != "" {

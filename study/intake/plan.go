@@ -34,7 +34,7 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 	h.doubtNames()
 	h.doubtNumbered()
 	h.doubtUncertainties()
-	r.heedColumns(h)
+	r.markStatedColumns(h)
 	for j := range h.labels {
 		if l := &h.labels[j]; r.overrules(h.at[j].Line) && l.Quantity != study.Reflectance {
 			l.Quantity = ""
@@ -79,10 +79,10 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 	return p, nil
 }
 
-// heedColumns marks the columns that --columns names, and takes back what their headings
+// markStatedColumns marks the columns that --columns names, and takes back what their headings
 // seem to say against it: that they hold wavelengths where others do too, that they are an
 // uncertainty or count the rows, and what a lone letter says.
-func (r *asker) heedColumns(h labelRow) {
+func (r *asker) markStatedColumns(h labelRow) {
 	if r.want.Columns == nil {
 		return
 	}

@@ -17,9 +17,9 @@ type gap struct {
 	try     string // instead of all choices
 }
 
-// missing lists what nobody states about the curves that would be taken. Questions of unit
+// findGaps lists what nobody states about the curves that would be taken. Questions of unit
 // show what the numbers are, as they are written.
-func (r grid) missing(p plan, t table) (gaps []gap) {
+func (r grid) findGaps(p plan, t table) (gaps []gap) {
 	if p.axis == "" {
 		fault := "the unit of wavelength is not stated"
 		if p.lost != "" {
@@ -55,7 +55,7 @@ func (r grid) missing(p plan, t table) (gaps []gap) {
 
 // ask refuses a file about which something is not stated.
 func (r located) ask(p plan, t table) (plan, error) {
-	gaps := r.missing(p, t)
+	gaps := r.findGaps(p, t)
 	if len(gaps) == 0 {
 		return p, nil
 	}

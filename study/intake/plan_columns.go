@@ -11,9 +11,9 @@ import (
 	"wane/study/intake/text"
 )
 
-// sift drops columns without numbers and decides which of the others are the
+// selectCurves drops columns without numbers and decides which of the others are the
 // curves that are meant.
-func (r located) sift(p plan, t table) (plan, error) {
+func (r located) selectCurves(p plan, t table) (plan, error) {
 	if err := r.askAxis(p, t); err != nil {
 		return p, err
 	}
@@ -66,7 +66,7 @@ func (r located) askAxis(p plan, t table) error {
 // rest. In a map the rows of the map are the answer.
 func (r grid) chooseCurves(p plan, width int) error {
 	if slices.ContainsFunc(p.curves, hasNoHeading) {
-		if err := r.askPairs(); err != nil {
+		if err := r.askIfDecimalCommas(); err != nil {
 			return err
 		}
 	}
@@ -78,13 +78,13 @@ func (r grid) chooseCurves(p plan, width int) error {
 			p.curves[i].maybe = p.curves[i].label.Text == "" && len(p.curves) > 1
 		}
 		setFacesAside(p.curves)
-		setSilentAside(p.curves)
+		setUnnamedAside(p.curves)
 		return nil
 	}
 	if err := r.askUnnamed(p, width); err != nil {
 		return err
 	}
-	if err := r.askSilent(p); err != nil {
+	if err := r.askUnsaid(p); err != nil {
 		return err
 	}
 	if err := r.askCodes(p); err != nil {
@@ -152,18 +152,18 @@ func (r section) askUnnamed(p plan, width int) error {
 		"column %d has no heading: a reflectance, an uncertainty or a reference", c.id())
 }
 
-// isSilent reports whether a heading does not say what its column holds.
-func isSilent(c curve) bool {
+// isUnsaid reports whether a heading does not say what its column holds.
+func isUnsaid(c curve) bool {
 	return c.aside == "" && c.label.Text != "" && c.label.Quantity == ""
 }
 
 // isNamed reports whether a heading says that its column holds a curve.
 func isNamed(c curve) bool { return c.aside == "" && c.label.Quantity != "" }
 
-// askSilent asks which columns are curves if the headings of some say so and those
+// askUnsaid asks which columns are curves if the headings of some say so and those
 // of others do not: what a person states of quantity or unit is meant for curves.
-func (r *asker) askSilent(p plan) error {
-	i := slices.IndexFunc(p.curves, isSilent)
+func (r *asker) askUnsaid(p plan) error {
+	i := slices.IndexFunc(p.curves, isUnsaid)
 	if i < 0 || !slices.ContainsFunc(p.curves, isNamed) {
 		return nil
 	}
@@ -191,14 +191,14 @@ func (r *asker) askCodes(p plan) error {
 	return r.Question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)", "%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
 }
 
-// setSilentAside sets such columns aside, of which neither the file nor a person says
+// setUnnamedAside sets such columns aside, of which neither the file nor a person says
 // what they hold: a map need not name them.
-func setSilentAside(curves []curve) {
+func setUnnamedAside(curves []curve) {
 	if !slices.ContainsFunc(curves, isNamed) {
 		return
 	}
 	for i := range curves {
-		if c := curves[i]; isSilent(c) && (c.quantity == "" || c.unit == "") {
+		if c := curves[i]; isUnsaid(c) && (c.quantity == "" || c.unit == "") {
 			curves[i].aside = "its heading does not say that it holds reflectance; the headings of other columns do"
 		}
 	}

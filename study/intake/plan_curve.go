@@ -65,7 +65,7 @@ func (r grid) planCurve(h labelRow, j int, stated header, kind cellKind) (curve,
 	case l.Role == heading.AsAside:
 		c.aside = "a baseline or reference by its name"
 	}
-	return c, r.settle(&c, stated, glued(kind))
+	return c, r.agreeOnCurve(&c, stated, glued(kind))
 }
 
 // incidence returns the angle that the heading states, or the header, in degrees, or NaN.
@@ -82,9 +82,9 @@ func (r *asker) incidence(l heading.Label, at text.Position, stated said) (float
 	return now, nil
 }
 
-// settle brings together what the heading, the header, the cells and a person
+// agreeOnCurve brings together what the heading, the header, the cells and a person
 // say of the unit and the quantity of a curve.
-func (r grid) settle(c *curve, stated header, cells string) error {
+func (r grid) agreeOnCurve(c *curve, stated header, cells string) error {
 	switch {
 	case c.label.TwoUnits:
 		return r.Refuse(c.at, "correct the heading", "heading %s names percent and fraction", text.Quoted(c.label.Text))

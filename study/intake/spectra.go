@@ -69,7 +69,7 @@ func (r located) spectra(p plan, t table) (outcome, error) {
 			File: r.File, Column: c.id(), Heading: c.label.Text,
 			Quantity: c.quantity, AngleDeg: c.angle, Polarisation: c.polarisation, NM: nm, Values: values,
 		}
-		s, edits, fault := r.edit(c, s)
+		s, edits, fault := r.cutAndFill(c, s)
 		low, high := text.Ends(s.Values)
 		if fault == nil {
 			fault = r.checkCurve(c, s, low, high, p, t)
@@ -109,9 +109,9 @@ func (o *outcome) noteFault(column int, fault *study.Refusal) {
 	o.faults[column] = fault
 }
 
-// edit leaves out of a curve what a person says: what lies outside a range, and
+// cutAndFill leaves out of a curve what a person says: what lies outside a range, and
 // runs of filler.
-func (r *asker) edit(c curve, s study.Spectrum) (study.Spectrum, []string, *study.Refusal) {
+func (r *asker) cutAndFill(c curve, s study.Spectrum) (study.Spectrum, []string, *study.Refusal) {
 	var notes []string
 	if lo, hi := r.want.LoNM, r.want.HiNM; hi > 0 {
 		from := sort.SearchFloat64s(s.NM, lo)
@@ -121,7 +121,7 @@ func (r *asker) edit(c curve, s study.Spectrum) (study.Spectrum, []string, *stud
 		}
 		s.NM, s.Values = s.NM[from:to:to], s.Values[from:to:to]
 	}
-	s, filled := r.fill(c, s)
+	s, filled := r.applyFiller(c, s)
 	if len(s.NM) == 0 {
 		return s, nil, r.Refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left", c.name())
 	}

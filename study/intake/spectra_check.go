@@ -82,12 +82,12 @@ func (r located) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.
 	}
 	orElse := "correct the cell, or leave it empty if the point is missing; check the unit of the column"
 	fault := fmt.Sprintf("%s is no %s: the limit is %s", text.Short(written), inWords(string(c.quantity)), bound)
-	return r.askCalm(at, p.calmRange(c, s, t), orElse, fault)
+	return r.refuseOrAskRange(at, p.rangeWithoutNoise(c, s, t), orElse, fault)
 }
 
-// askCalm refuses a value that is too large, and offers the range without such, if there
+// refuseOrAskRange refuses a value that is too large, and offers the range without such, if there
 // is one.
-func (r *asker) askCalm(at text.Position, calm, orElse, fault string) *study.Refusal {
+func (r *asker) refuseOrAskRange(at text.Position, calm, orElse, fault string) *study.Refusal {
 	switch {
 	case calm == "":
 		return r.Refuse(at, orElse, "%s", fault)
@@ -98,11 +98,11 @@ func (r *asker) askCalm(at text.Position, calm, orElse, fault string) *study.Ref
 	return r.Question(at, choices, orElse, "%s", fault)
 }
 
-// calmRange returns the range of wavelengths, as it is stated, over which no curve from c
+// rangeWithoutNoise returns the range of wavelengths, as it is stated, over which no curve from c
 // on has a value beyond what reflectance can be, or "" if half of the points are not
 // within one. s is curve c; the columns of those before it hold their points no more.
-func (p plan) calmRange(c curve, s study.Spectrum, t table) string {
-	lo, hi, ok := calmEnds(s.NM, s.Values)
+func (p plan) rangeWithoutNoise(c curve, s study.Spectrum, t table) string {
+	lo, hi, ok := endsWithoutNoise(s.NM, s.Values)
 	for _, o := range p.curves {
 		if o.column <= c.column || o.aside != "" || !ok {
 			continue
@@ -113,7 +113,7 @@ func (p plan) calmRange(c curve, s study.Spectrum, t table) string {
 				nm, values = append(nm, x), append(values, v)
 			}
 		}
-		if from, to, calm := calmEnds(nm, values); calm {
+		if from, to, calm := endsWithoutNoise(nm, values); calm {
 			lo, hi = max(lo, from), min(hi, to)
 		}
 	}
@@ -123,10 +123,10 @@ func (p plan) calmRange(c curve, s study.Spectrum, t table) string {
 	return strconv.FormatFloat(lo, 'f', -1, 64) + "-" + strconv.FormatFloat(hi, 'f', -1, 64)
 }
 
-// calmEnds returns the ends of the longest run of values of which none is beyond
+// endsWithoutNoise returns the ends of the longest run of values of which none is beyond
 // mostFraction, if it holds half of them and what is cut off is noise. They lie between the points in and out, with as
 // few decimals as that allows.
-func calmEnds(nm, values []float64) (lo, hi float64, ok bool) {
+func endsWithoutNoise(nm, values []float64) (lo, hi float64, ok bool) {
 	best, length := 0, 0
 	for from := 0; from < len(values); from++ {
 		to := from

@@ -115,9 +115,9 @@ func (r located) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Re
 		text.Wavelength(s.NM[first.start]), text.Wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
 }
 
-// fill does with runs of zeros and of equal values what a person says, and tells
+// applyFiller does with runs of zeros and of equal values what a person says, and tells
 // of each.
-func (r *asker) fill(c curve, s study.Spectrum) (study.Spectrum, []string) {
+func (r *asker) applyFiller(c curve, s study.Spectrum) (study.Spectrum, []string) {
 	if r.Stated.Filler == "" {
 		return s, nil
 	}

@@ -29,8 +29,8 @@ type section struct {
 // grid is a section whose rows a dialect splits into cells.
 type grid struct {
 	section
-	dialect dialect
-	byName  bool // the rows hold names
+	dialect  dialect
+	hasNames bool // the rows hold names
 }
 
 // located is a grid from which a table was read: it knows where its numbers stand.

@@ -12,8 +12,8 @@ import (
 // outsideLine is a line outside the block and what it shows when split as a row.
 type outsideLine struct {
 	text.Line
-	text string // in UTF-8, without NUL padding
-	look look
+	text  string // in UTF-8, without NUL padding
+	shape lineShape
 }
 
 // surroundings are the lines before and behind the rows that are not blank.
@@ -42,7 +42,7 @@ func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 // points lost without a word. A word and one number may be a setting.
 func (r grid) checkAfter(lines []outsideLine, width int) error {
 	for i, l := range lines {
-		named := width > 2 && l.look.cells == width && l.look.values == width-1
+		named := width > 2 && l.shape.cells == width && l.shape.values == width-1
 		if l.isRow() || i == 0 && (named || l.isBrokenRow(width)) {
 			return r.refuseBetween(lines[0], width)
 		}
@@ -62,10 +62,10 @@ func (r grid) checkBefore(lines []outsideLine, width int) error {
 		l := lines[i]
 		headed := i == last && i > 0 && r.headsColumns(lines[i-1], width)
 		switch {
-		case i == last && (l.isRow() || l.look.x > missing && l.look.cells == width),
-			headed && (l.isBrokenRow(width) || l.look.values == width-1):
+		case i == last && (l.isRow() || l.shape.x > missing && l.shape.cells == width),
+			headed && (l.isBrokenRow(width) || l.shape.values == width-1):
 			return r.refuseBetween(l, width)
-		case i < last && l.isRow() && (l.look.cells == width || i > 0 && lines[i-1].isRow()):
+		case i < last && l.isRow() && (l.shape.cells == width || i > 0 && lines[i-1].isRow()):
 			return r.refuseBetween(lines[i+1], width)
 		case i == last && r.resemblesRow(l, width, true):
 			return r.refuseResembling(l, "before")
@@ -75,15 +75,15 @@ func (r grid) checkBefore(lines []outsideLine, width int) error {
 }
 
 // isRow reports whether a line reads as a row.
-func (l outsideLine) isRow() bool { return l.look.numbers() && l.look.cells >= 2 }
+func (l outsideLine) isRow() bool { return l.shape.numbers() && l.shape.cells >= 2 }
 
 // isBrokenRow reports whether a line next to rows is one of them with a fault:
 // a word or no wavelength in it, cells too few or too many, another separator.
 func (l outsideLine) isBrokenRow(width int) bool {
-	if row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text)); row || l.look.numbers() {
+	if row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text)); row || l.shape.numbers() {
 		return true
 	}
-	return l.look.cells == width && (l.look.x > missing || l.look.x == missing && l.look.values > 0)
+	return l.shape.cells == width && (l.shape.x > missing || l.shape.x == missing && l.shape.values > 0)
 }
 
 // refuseBetween refuses a line that stands next to rows, or between them, and
@@ -92,12 +92,12 @@ func (r grid) refuseBetween(l outsideLine, width int) error {
 	d := r.dialect
 	row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text))
 	switch {
-	case l.look.numbers():
-		return r.refuseRagged(l.Number, l.look.cells, width)
-	case l.look.cells == width && l.look.x == missing && l.look.values > 0:
+	case l.shape.numbers():
+		return r.refuseRagged(l.Number, l.shape.cells, width)
+	case l.shape.cells == width && l.shape.x == missing && l.shape.values > 0:
 		return r.Refuse(text.Position{Line: l.Number}, text.ExportAgain+", or correct the row", "this row has no wavelength")
-	case l.look.cells == width && (l.look.x > missing || l.look.values == width-1):
-		start := l.look.firstWord
+	case l.shape.cells == width && (l.shape.x > missing || l.shape.values == width-1):
+		start := l.shape.firstWord
 		c := d.next(l.Line.Text, start, 0)
 		return r.refuseCellOfColumns(l.Number, l.Line.Text, start, c.end, c.kind)
 	case row:
@@ -121,12 +121,12 @@ func (r grid) headsColumns(line outsideLine, width int) bool {
 // those of the rows, so that a key with a digit in it (Channel 1,40) is none.
 func (r grid) checkStuck(line outsideLine, width int) error {
 	d := r.dialect
-	if line.look.x > missing || line.look.cells < width {
+	if line.shape.x > missing || line.shape.cells < width {
 		return nil
 	}
 	row, _ := d.trim(line.Line.Text)
 	start := 0
-	for range line.look.cells - width {
+	for range line.shape.cells - width {
 		start = d.next(row, start, 0).end + 1
 	}
 	first := d.next(row, start, 0)
@@ -154,7 +154,7 @@ func (r grid) isStuck(line outsideLine, row []byte, start, end, width int) bool 
 	d := r.dialect
 	cell := text.TrimCell(row[start:end], d.sep)
 	if _, kind := d.content(cell, 0); kind > missing { // in a cell of its own
-		return line.look.cells >= 2*width && r.leadsToRows(cell, 5)
+		return line.shape.cells >= 2*width && r.leadsToRows(cell, 5)
 	}
 	for k := len(cell) - 1; k > 0; k-- {
 		if _, kind := d.content(cell[k:], 0); kind <= missing {
@@ -212,7 +212,7 @@ func (r grid) resemblesRow(l outsideLine, width int, before bool) bool {
 		return false
 	}
 	first := d.next(row, 0, 0)
-	x, ok := d.mended(string(row[:first.end]))
+	x, ok := d.parseDamaged(string(row[:first.end]))
 	if !ok {
 		return false
 	}
@@ -240,9 +240,9 @@ func (d dialect) beginsAsRow(row []byte, width int) bool {
 // lookAlikes are letters that are written for digits.
 var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
 
-// mended reads a number with letters for digits, or with one or two characters too many
+// parseDamaged reads a number with letters for digits, or with one or two characters too many
 // at its ends.
-func (d dialect) mended(text string) (float64, bool) {
+func (d dialect) parseDamaged(text string) (float64, bool) {
 	if !strings.ContainsFunc(text, heading.IsDigit) {
 		return 0, false // No
 	}

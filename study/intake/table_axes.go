@@ -47,7 +47,7 @@ func (r located) refuseStep(t table, j, i, last int, unit string) error {
 	at, s := r.findCell(i, j)
 	if r.dialect == commaPoint && r.block.seen&text.Point == 0 && t.width >= 4 {
 		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
-		if pairs, ok := r.pairs(); ok {
+		if pairs, ok := r.onlyDecimalCommas(); ok {
 			choices := []study.Choice{{Name: "decimal", Value: "comma", Meaning: "the first row is " + r.firstRowAs(pairs)}}
 			return r.Question(at, choices, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 		}
@@ -87,7 +87,7 @@ func (r located) thousandsChoice(text string) []study.Choice {
 	if other.sep == other.thousands || other.sep == other.mark || r.locate != nil {
 		return nil
 	}
-	if rows, _ := r.rowsThatFit(other); rows < r.block.rows {
+	if rows, _ := r.countFittingRows(other); rows < r.block.rows {
 		return nil
 	}
 	return []study.Choice{{Name: "thousands", Value: d.markInWords(), Meaning: "the first row is " + r.firstRowAs(other)}}

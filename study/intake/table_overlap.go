@@ -54,14 +54,14 @@ func (r located) joinScans(p plan, t table) (located, plan, table) {
 		what = "averaged into those of the first"
 	}
 	p.notes = append(p.notes, fmt.Sprintf("two detectors or scans overlap from %s to %s%s: %s of the later one %s, as stated",
-		text.Wavelength(j.lo), text.Wavelength(j.hi), spaced(p.axis), text.Count(j.left, "point"), what))
+		text.Wavelength(j.lo), text.Wavelength(j.hi), afterNumber(p.axis), text.Count(j.left, "point"), what))
 	r.origin = j.rows
 	return r, p, j.table()
 }
 
-// spaced writes the unit of wavelengths as the rows hold them before their order is checked:
+// afterNumber writes the unit of wavelengths as the rows hold them before their order is checked:
 // micrometres are read as nm.
-func spaced(unit string) string {
+func afterNumber(unit string) string {
 	switch unit {
 	case "":
 		return ""

@@ -213,7 +213,7 @@ func (r grid) refuseCellOfColumns(number int, b []byte, start, end int, kind cel
 		return refusal
 	}
 	d.thousands = ' '
-	if rows, _ := r.rowsThatFit(d); rows < r.block.rows {
+	if rows, _ := r.countFittingRows(d); rows < r.block.rows {
 		return refusal
 	}
 	choices := []study.Choice{{Name: "thousands", Value: "space", Meaning: "spaces stand between groups of three digits"}}

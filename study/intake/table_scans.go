@@ -40,15 +40,15 @@ func (r located) checkScans(p plan, t table) error {
 	scans := scansOf(x)
 	if at := strayRow(scans, x); at >= 0 {
 		return r.Refuse(r.cellPlace(at, p.xs[0]), "correct the row, or delete it if it is no point of the curve",
-			"%s%s stands apart from the wavelengths before it", text.Wavelength(x[at]), spaced(p.axis))
+			"%s%s stands apart from the wavelengths before it", text.Wavelength(x[at]), afterNumber(p.axis))
 	}
 	inTurn := len(scans) > 2 && 3*len(scans) > t.rows // 400, 400, 401, 401
-	if len(scans) <= mostScans && !inTurn && !shareMuch(scans) {
+	if len(scans) <= mostScans && !inTurn && !overlapTooMuch(scans) {
 		return nil
 	}
 	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
-	at, unit := r.cellPlace(i, p.xs[0]), spaced(p.axis)
-	return r.Question(at, r.runChoices(p, t, scans), "give each curve a file of its own", fault, text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
+	at, unit := r.cellPlace(i, p.xs[0]), afterNumber(p.axis)
+	return r.Question(at, r.groupingChoices(p, t, scans), "give each curve a file of its own", fault, text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
 }
 
 const (
@@ -88,7 +88,7 @@ func (r located) checkEnds(p plan, x []float64) error {
 		return strconv.FormatFloat(low, 'f', -1, 64) + "-" + strconv.FormatFloat(high, 'f', -1, 64)
 	}
 	const try = "correct the row, or delete it if it is no point of the curve"
-	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]), spaced(p.axis), span(rest))
+	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]), afterNumber(p.axis), span(rest))
 	if _, _, ok := text.RangeOf(spanNM(x)); !ok { // a wavelength of 0 is none
 		return r.Refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
 	}
@@ -143,10 +143,10 @@ func strayRow(scans []scan, x []float64) int {
 	return -1
 }
 
-// shareMuch reports whether two of the scans cover more of each other than detectors do:
+// overlapTooMuch reports whether two of the scans cover more of each other than detectors do:
 // more than a third, or where each goes on well beyond the other, as that of silicon and
 // of the infrared, more than a half.
-func shareMuch(scans []scan) bool {
+func overlapTooMuch(scans []scan) bool {
 	for i, a := range scans {
 		for _, b := range scans[:i] {
 			loA, hiA, loB, hiB := a.x[0], a.x[len(a.x)-1], b.x[0], b.x[len(b.x)-1]
@@ -162,9 +162,9 @@ func shareMuch(scans []scan) bool {
 	return false
 }
 
-// runChoices offers the columns that tell curves apart: those that are constant within
+// groupingChoices offers the columns that tell curves apart: those that are constant within
 // each run of wavelengths and change between them, or else each that alone does it.
-func (r *asker) runChoices(p plan, t table, scans []scan) []study.Choice {
+func (r *asker) groupingChoices(p plan, t table, scans []scan) []study.Choice {
 	var steady, alone []int
 	if t.width < 3 {
 		return nil // the wavelengths and the values
@@ -173,14 +173,14 @@ func (r *asker) runChoices(p plan, t table, scans []scan) []study.Choice {
 		if j == p.xs[0] {
 			continue
 		}
-		if isSteady(t.column(j), scans) {
+		if isConstantWithin(t.column(j), scans) {
 			steady = append(steady, j)
 		}
-		if tellsApart(t, p.xs[0], []int{j}) {
+		if distinguishes(t, p.xs[0], []int{j}) {
 			alone = append(alone, j)
 		}
 	}
-	if n := len(steady); n > 0 && n < t.width-1 && tellsApart(t, p.xs[0], steady) {
+	if n := len(steady); n > 0 && n < t.width-1 && distinguishes(t, p.xs[0], steady) {
 		return []study.Choice{p.groupChoice(steady)}
 	}
 	var choices []study.Choice
@@ -198,9 +198,9 @@ func (p plan) groupChoice(columns []int) study.Choice {
 	return groupBy(groups, p.head)
 }
 
-// isSteady reports whether a column is constant within each scan, of several rows, and
+// isConstantWithin reports whether a column is constant within each scan, of several rows, and
 // not over all of them.
-func isSteady(y []float64, scans []scan) bool {
+func isConstantWithin(y []float64, scans []scan) bool {
 	changes := false
 	for _, s := range scans {
 		if len(s.rows) < 2 {
@@ -216,9 +216,9 @@ func isSteady(y []float64, scans []scan) bool {
 	return changes
 }
 
-// tellsApart reports whether the rows that share the values of some columns make
+// distinguishes reports whether the rows that share the values of some columns make
 // several curves of several points, each with wavelengths that run one way.
-func tellsApart(t table, x int, columns []int) bool {
+func distinguishes(t table, x int, columns []int) bool {
 	type run struct {
 		rows       int
 		last, step float64
