@@ -111,7 +111,8 @@ func (r section) hasLeadingZeros() bool {
 }
 
 // decimalCommaReadings returns the ways to make so many columns of the pieces, with a decimal mark
-// in one at least; of three or more perhaps not all. Without headings the values are alike: all whole or all with decimal places.
+// in one at least; of three or more perhaps not all. Without headings the values are alike: all whole or all
+// with decimal places.
 func (r section) decimalCommaReadings(columns int) []dialect {
 	p, ok := r.findPieces()
 	if !ok {
@@ -220,10 +221,12 @@ func (r section) joinCommas() (dialect, error) {
 	case len(found) == 1:
 		return found[0], nil
 	case len(found) > 1:
-		return found[0], r.Refuse(at, text.SeparateClearly, "with decimal commas the first row is %s or %s: both fit all rows",
+		return found[0], r.Refuse(at, text.SeparateClearly,
+			"with decimal commas the first row is %s or %s: both fit all rows",
 			r.firstRowAs(found[0]), r.firstRowAs(found[1]))
 	case columns > 0:
-		return commaPoint, r.Refuse(at, text.SeparateClearly, "with decimal commas the rows do not make the %d columns that the headings name", columns)
+		return commaPoint, r.Refuse(at, text.SeparateClearly,
+			"with decimal commas the rows do not make the %d columns that the headings name", columns)
 	}
 	return commaPoint, r.Refuse(at, text.SeparateClearly, "with decimal commas the rows do not split into columns")
 }
@@ -241,7 +244,8 @@ func (r grid) onlyDecimalCommas() (dialect, bool) {
 // askIfDecimalCommas asks which commas are decimal marks: headings of all columns would
 // have settled it.
 func (r grid) askIfDecimalCommas() error {
-	if r.dialect != commaPoint || !r.onlyCommas() || r.Stated.Decimal != "" || len(r.decimalCommaReadings(r.headedColumns())) == 0 {
+	if r.dialect != commaPoint || !r.onlyCommas() || r.Stated.Decimal != "" ||
+		len(r.decimalCommaReadings(r.headedColumns())) == 0 {
 		return nil
 	}
 	return r.askCommas()
@@ -262,6 +266,7 @@ func (r section) askCommas() error {
 	if len(found) == 0 {
 		ways = append(ways, "one with decimal commas")
 	}
-	return r.Question(text.Position{Line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point", Meaning: "the first row is " + first}}, text.SeparateClearly,
+	return r.Question(text.Position{Line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point",
+		Meaning: "the first row is " + first}}, text.SeparateClearly,
 		"every comma can separate columns or be a decimal mark: the first row is %s", text.OrOf(ways))
 }

@@ -79,7 +79,8 @@ func (r section) findDialect() (dialect, error) {
 		return r.joinCommas()
 	}
 	d, err := r.chooseDialect(all)
-	if err == nil && d == commaPoint && r.Stated.Decimal == "" && r.onlyCommas() && r.hasLeadingZeros() && r.anyFits([]dialect{d}) {
+	if err == nil && d == commaPoint && r.Stated.Decimal == "" && r.onlyCommas() && r.hasLeadingZeros() &&
+		r.anyFits([]dialect{d}) {
 		return d, r.askCommas()
 	}
 	return d, err
@@ -215,11 +216,13 @@ func (r section) refuseTwoMarks(fits []hypothesis) error {
 		}
 		first = used
 	}
-	const fault, orElse = "the rows hold both points and commas, so %s can be read in two ways", "export without thousands marks, with one decimal mark throughout"
+	const fault, orElse = "the rows hold both points and commas, so %s can be read in two ways",
+		"export without thousands marks, with one decimal mark throughout"
 	if len(fits) == 0 {
 		return r.Refuse(at, orElse, fault, text.Quoted(shown))
 	}
 	mark := fits[0].thousands
-	return r.Question(at, []study.Choice{{Name: "thousands", Value: markInWords(mark), Meaning: "the first row is " + r.firstRowAs(fits[0].dialect)}},
+	return r.Question(at, []study.Choice{{Name: "thousands", Value: markInWords(mark),
+		Meaning: "the first row is " + r.firstRowAs(fits[0].dialect)}},
 		orElse, fault, text.Quoted(shown))
 }

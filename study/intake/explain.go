@@ -63,7 +63,11 @@ func lineEnds(content []byte) string {
 	for _, k := range []struct {
 		name string
 		n    int
-	}{{"CRLF", both}, {"LF", bytes.Count(content, []byte("\n")) - both}, {"CR", bytes.Count(content, []byte("\r")) - both}} {
+	}{
+		{"CRLF", both},
+		{"LF", bytes.Count(content, []byte("\n")) - both},
+		{"CR", bytes.Count(content, []byte("\r")) - both},
+	} {
 		if k.n > 0 {
 			kinds = append(kinds, fmt.Sprintf("%s (%s)", k.name, text.Figure(float64(k.n))))
 		}
@@ -98,7 +102,8 @@ func (e *explanation) readings(r grid, read bool) {
 	}
 	alone := len(r.candidates()) == 1
 	if r.dialect.joined != 0 {
-		e.add("reading", "%s: the first row is %s; no other reading with decimal commas fits: taken", r.dialect.inWords(), r.firstRowAs(r.dialect))
+		e.add("reading", "%s: the first row is %s; no other reading with decimal commas fits: taken", r.dialect.inWords(),
+			r.firstRowAs(r.dialect))
 		return
 	}
 	for _, sep := range []byte(",\t; ") {
@@ -120,8 +125,10 @@ func (e *explanation) readings(r grid, read bool) {
 				case taken:
 					verdict = "; no other fits all: taken"
 				}
-				line := fmt.Sprintf("%s: fits %s of %s%s", d.inWords(), text.Figure(float64(rows)), text.Count(r.block.rows, "row"), verdict)
-				if !slices.Contains(e.lines, fmt.Sprintf("%-12s", "")+line) && !slices.Contains(e.lines, fmt.Sprintf("%-12s", "reading")+line) {
+				line := fmt.Sprintf("%s: fits %s of %s%s",
+					d.inWords(), text.Figure(float64(rows)), text.Count(r.block.rows, "row"), verdict)
+				if !slices.Contains(e.lines, fmt.Sprintf("%-12s", "")+line) &&
+					!slices.Contains(e.lines, fmt.Sprintf("%-12s", "reading")+line) {
 					e.add("reading", "%s", line)
 				}
 			}

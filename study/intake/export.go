@@ -89,12 +89,14 @@ func (r located) export(p plan, t table, around surroundings) (*Export, plan, er
 		return nil, p, err
 	}
 	if t.rows == 1 {
-		return nil, p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "this is the only row of numbers: one point is no spectrum")
+		return nil, p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain,
+			"this is the only row of numbers: one point is no spectrum")
 	}
 	return &Export{
 		Name: r.File, Encoding: r.src.Encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
-		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after), Rows: r.block.rows, ByRow: p.byRow,
+		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after), Rows: r.block.rows,
+		ByRow:     p.byRow,
 		FirstLine: r.block.line, LastLine: r.block.last, lines: p.lines, faults: out.faults,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.Stated.RelativeTo,
 		Spectra: out.spectra, Left: out.left, Notes: append(r.fileNotes(p, out.left, around.after), out.notes...),
@@ -120,13 +122,16 @@ func (r decoded) fileNotes(p plan, left []Left, after []outsideLine) []string {
 	}
 	notes = append(notes, p.stated.date.notes()...)
 	if h := p.stated; h.reference != "" && h.relative == text.Nowhere && r.Stated.RelativeTo == "" {
-		notes = append(notes, text.Quoted(h.reference)+" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute")
+		notes = append(notes,
+			text.Quoted(h.reference)+" does not say whether the reflectance of the reference is accounted for; the values "+
+				"were taken as absolute")
 	}
 	if to := r.Stated.RelativeTo; to != "" && to != "absolute" {
 		notes = append(notes, "the values stay relative to "+text.Quoted(to)+", as stated")
 	}
 	if len(after) > 0 {
-		notes = append(notes, fmt.Sprintf("%s after the rows kept as text: %s", text.Count(len(after), "line"), text.Quoted(after[0].text)))
+		notes = append(notes, fmt.Sprintf("%s after the rows kept as text: %s", text.Count(len(after), "line"),
+			text.Quoted(after[0].text)))
 	}
 	return notes
 }
@@ -140,7 +145,8 @@ func (e *Export) Preview() []string {
 		if !math.IsNaN(s.AngleDeg) {
 			angle = text.Figure(s.AngleDeg) + " degrees"
 		}
-		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, text.Quoted(s.Heading), inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
+		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, text.Quoted(s.Heading),
+			inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
 	}
 	if n := len(e.Header) + len(e.Footer); n > 0 {
 		lines = append(lines, fmt.Sprintf("%s around the rows kept as text", text.Count(n, "line")))

@@ -105,7 +105,8 @@ func headsRows(d dialect, above, row []byte) bool {
 	}
 	if d.sep == ' ' { // as many words may be prose
 		first := string(row[:d.next(row, 0, 0).end])
-		if l := cornerLabel(first); strings.EqualFold(first, "x") || l.IsX() || isIDWord(first) && !strings.ContainsFunc(first, heading.IsDigit) {
+		if l := cornerLabel(first); strings.EqualFold(first, "x") || l.IsX() || isIDWord(first) &&
+			!strings.ContainsFunc(first, heading.IsDigit) {
 			return false
 		}
 	}
@@ -226,8 +227,10 @@ func (r decoded) askLayout(n named, columns bool) error {
 // askLayoutOf asks which way the spectra stand. Rows that hold words are no columns.
 func (r *asker) askLayoutOf(line int, head string, columns bool) error {
 	choices := []study.Choice{
-		{Name: "layout", Value: text.InRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) + " holds the wavelengths"},
-		{Name: "layout", Value: text.InColumns, Meaning: "each column is one sample, and the first column holds the wavelengths"},
+		{Name: "layout", Value: text.InRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) +
+			" holds the wavelengths"},
+		{Name: "layout", Value: text.InColumns,
+			Meaning: "each column is one sample, and the first column holds the wavelengths"},
 	}
 	orElse, ways := "", "rows: each line is one sample"
 	if columns {
@@ -269,7 +272,9 @@ func (r grid) askNumbers(before []outsideLine, width int) error {
 // namesColumns reports whether the first column is headed by a unit of wavelength and
 // another one by a quantity or a unit of values.
 func (h labelRow) namesColumns() bool {
-	return h.labels[0].Axis != "" && slices.ContainsFunc(h.labels[1:], func(l heading.Label) bool { return l.Axis == "" && (l.Quantity != "" || l.Unit != "") })
+	return h.labels[0].Axis != "" && slices.ContainsFunc(h.labels[1:], func(l heading.Label) bool {
+		return l.Axis == "" && (l.Quantity != "" || l.Unit != "")
+	})
 }
 
 // mayBeWavelengths reports whether the headings behind the first are numbers in order, two

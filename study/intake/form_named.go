@@ -87,7 +87,8 @@ func (r section) findNamed() (named, error) {
 		}
 	}
 	best = r.findWavelengthsAbove(best)
-	if best.rows > fewRows && second.rows == best.rows && best.dialect.sep == second.dialect.sep && best.cells != second.cells {
+	if best.rows > fewRows && second.rows == best.rows && best.dialect.sep == second.dialect.sep &&
+		best.cells != second.cells {
 		return best, r.gridOf(best).askMark([]hypothesis{{dialect: best.dialect}, {dialect: second.dialect}})
 	}
 	return best, nil
@@ -245,7 +246,8 @@ func (r grid) checkBeside(n named, l outsideLine) error {
 // like is the angle.
 func nameWord(head heading.Label, c textCell) string {
 	key := heading.LettersOf(head.Text)
-	isAngle := (strings.Contains(key, "angle") || strings.Contains(key, "aoi")) && (strings.Contains(key, "deg") || strings.Contains(head.Text, "°"))
+	isAngle := (strings.Contains(key, "angle") || strings.Contains(key, "aoi")) && (strings.Contains(key, "deg") ||
+		strings.Contains(head.Text, "°"))
 	if isAngle && !head.Viewing && c.kind == number {
 		return c.text + " deg"
 	}

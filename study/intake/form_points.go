@@ -39,7 +39,8 @@ func (r grid) askGroups(n named) error {
 			groups = append(groups, j+1)
 		}
 	}
-	return r.Question(text.Position{Line: n.line}, []study.Choice{groupBy(groups, h)}, "export each curve in columns of its own",
+	return r.Question(text.Position{Line: n.line}, []study.Choice{groupBy(groups, h)},
+		"export each curve in columns of its own",
 		"the rows begin with a name: each may be one point of one of several curves")
 }
 
@@ -55,7 +56,8 @@ func groupBy(groups []int, h labelRow) study.Choice {
 			break
 		}
 	}
-	return study.Choice{Name: "group-by", Value: text.ListOf(groups), Meaning: "the curves are told apart by " + text.Listed(names)}
+	return study.Choice{Name: "group-by", Value: text.ListOf(groups),
+		Meaning: "the curves are told apart by " + text.Listed(names)}
 }
 
 // groupChoice offers to read rows of numbers as a long form if a column before
@@ -73,7 +75,8 @@ func (r located) groupChoice(t table, x, i, last int) []study.Choice {
 	if !changes {
 		return nil
 	}
-	return []study.Choice{{Name: "group-by", Value: text.ListOf(groups), Meaning: "the curves are told apart by the columns before the wavelengths"}}
+	return []study.Choice{{Name: "group-by", Value: text.ListOf(groups),
+		Meaning: "the curves are told apart by the columns before the wavelengths"}}
 }
 
 // pointRows is what the rows of a long form hold.
@@ -200,7 +203,8 @@ func (r grid) findPointColumns(l *pointRows, h labelRow) error {
 // countGroups tells the rows of each curve apart.
 func (r grid) countGroups(l *pointRows) error {
 	if l.rows > maxNumbers/2 || l.cells > text.MaxColumns {
-		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file", "%s of %s are more than one export may hold", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
+		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file",
+			"%s of %s are more than one export may hold", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
 	}
 	l.of = make([]int32, 0, l.rows)
 	known := map[string]int32{}
@@ -220,7 +224,8 @@ func (r grid) countGroups(l *pointRows) error {
 			l.names = append(l.names, names)
 		}
 		if len(known) > text.MaxColumns/(1+len(l.values)) {
-			return r.Refuse(text.Position{Line: ln.Number}, "state other columns with --group-by, or cut the file", "the rows make more than %s curves", text.Figure(float64(len(known)-1)))
+			return r.Refuse(text.Position{Line: ln.Number}, "state other columns with --group-by, or cut the file",
+				"the rows make more than %s curves", text.Figure(float64(len(known)-1)))
 		}
 		l.of = append(l.of, g)
 		l.counts[g]++
@@ -228,10 +233,12 @@ func (r grid) countGroups(l *pointRows) error {
 	}
 	rows := slices.Max(l.counts)
 	if rows == 1 {
-		return r.Refuse(text.Position{Line: l.line}, "state other columns with --group-by", "each curve has one row: one point is no spectrum")
+		return r.Refuse(text.Position{Line: l.line}, "state other columns with --group-by",
+			"each curve has one row: one point is no spectrum")
 	}
 	if width := len(l.counts) * (1 + len(l.values)); rows > maxNumbers/width {
-		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file", "%s with up to %s are more than one export may hold",
+		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file",
+			"%s with up to %s are more than one export may hold",
 			text.Count(len(l.counts), "curve"), text.Count(rows, "point"))
 	}
 	return nil
@@ -313,7 +320,8 @@ func (r grid) readPoints(l *pointRows, lay layout) (table, error) {
 			switch {
 			case column < 0:
 			case c.kind == missing && j == l.x:
-				return t, r.Refuse(text.Position{Line: ln.Number}, text.ExportAgain+", or correct the row", "this row has no wavelength")
+				return t, r.Refuse(text.Position{Line: ln.Number}, text.ExportAgain+", or correct the row",
+					"this row has no wavelength")
 			case c.kind == missing:
 			case c.kind == lay.kinds[column]:
 				t.column(column)[filled[g]] = c.value

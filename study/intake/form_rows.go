@@ -28,7 +28,8 @@ func (r decoded) findWavelengthsAbove(n named) named {
 		if i == 1 && above.Text != nil && headsRows(n.dialect, above.Text, lines[0].Text) {
 			continue
 		}
-		if a, ok := parseWavelengthRow(n.dialect, head.Text, rest, false); ok && (a.isSure() || r.Stated.Layout == text.InRows) {
+		if a, ok := parseWavelengthRow(n.dialect, head.Text, rest, false); ok && (a.isSure() ||
+			r.Stated.Layout == text.InRows) {
 			n.across, n.names, n.cells = true, a.names, a.names+len(a.values)
 			if i == 0 {
 				n.line, n.start = head.Number, head.Start
@@ -119,7 +120,8 @@ func parseWavelengthRow(d dialect, head []byte, below []text.Line, withWords boo
 	for _, l := range below {
 		kinds := d.kindsOfCells(nil, l.Text)
 		other, _ := d.trim(l.Text)
-		if len(kinds) < end || slices.Contains(kinds[a.names:end], word) || !allMissing(kinds[end:]) || string(other[:d.next(other, 0, 0).end]) == a.first {
+		if len(kinds) < end || slices.Contains(kinds[a.names:end], word) || !allMissing(kinds[end:]) ||
+			string(other[:d.next(other, 0, 0).end]) == a.first {
 			return a, false
 		}
 	}
@@ -142,7 +144,8 @@ func (a wavelengthRow) isSure() bool {
 
 // isIDWord reports whether a heading is that of names.
 func isIDWord(text string) bool {
-	return heading.StartsWithAny(heading.LettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label", "code", "probe", "muster")
+	return heading.StartsWithAny(heading.LettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label",
+		"code", "probe", "muster")
 }
 
 // inOrder reports whether numbers run strictly up or down.
@@ -172,7 +175,8 @@ func lineBefore(text []byte) (start, end int) {
 // hasIDWord reports whether a line begins with a heading of names.
 func hasIDWord(content []byte) bool {
 	const room = 20
-	i := slices.IndexFunc(content, func(c byte) bool { return text.Kinds[c]&(text.Comma|text.Semicolon|text.Tab|text.Space) != 0 })
+	i := slices.IndexFunc(content,
+		func(c byte) bool { return text.Kinds[c]&(text.Comma|text.Semicolon|text.Tab|text.Space) != 0 })
 	if i < 0 || i > room {
 		return false
 	}
@@ -285,7 +289,8 @@ func (r grid) labelRows(n named) (labelRow, []cellKind, error) {
 				heads = append(heads, head)
 				switch {
 				case !head.IsX():
-				case head.Other != "" && !heading.StartsWithAny(head.Other, "energ", "frequ"): // it names the rows, as does its unit
+				case head.Other != "" && !heading.StartsWithAny(head.Other, "energ", "frequ"):
+					// It names the rows, as does its unit.
 				default:
 					x = head
 					x.Beside = nil // wavelengths stand beside it, as their order shows

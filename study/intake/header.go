@@ -110,12 +110,16 @@ func (r *asker) readStatement(h *header, s string, line outsideLine) error {
 	switch key {
 	case "xunit", "xunits", "wavelengthunit", "wavelengthunits", "xaxisunit", "xaxisunits", "abscissaunit":
 		return r.state(&h.axis, heading.Parse(value).Axis, at)
-	case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit", "ordinateunit", "scale":
+	case "unit", "units", "yunit", "yunits", "yaxisunit", "yaxisunits", "valueunit", "dataunit", "reflectanceunit",
+		"ordinateunit", "scale":
 		return r.stateAll(h, heading.Parse(value), s, at)
-	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode", "ymode", "quantity",
-		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data", "signal", "signaltype":
+	case "mode", "measurementmode", "measuringmode", "photometricmode", "reflectancemode", "ordinatemode", "scanmode",
+		"ymode", "quantity",
+		"measurement", "measurementtype", "datatype", "ordinatetype", "yaxis", "ylabel", "yaxislabel", "ordinate", "data",
+		"signal", "signaltype":
 		if heading.IsFormula(value) {
-			return r.Refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance", text.Quoted(strings.TrimSpace(s)))
+			return r.Refuse(at, "export the reflectance itself", "the header says %s: this needs reflectance",
+				text.Quoted(strings.TrimSpace(s)))
 		}
 		l := heading.Parse(value)
 		l.Axis = ""

@@ -17,7 +17,8 @@ type date struct {
 
 // note keeps the first line whose key, in letters alone, is that of a date.
 func (d *date) note(key, line string) {
-	if d.text != "" || !strings.HasPrefix(key, "date") && !heading.IsAny(key, "measured", "measuredon", "acquired", "acquisitiondate", "measurementdate", "scandate", "created", "datum", "fecha") {
+	if d.text != "" || !strings.HasPrefix(key, "date") && !heading.IsAny(key, "measured", "measuredon", "acquired",
+		"acquisitiondate", "measurementdate", "scandate", "created", "datum", "fecha") {
 		return
 	}
 	d.text = strings.TrimSpace(line)

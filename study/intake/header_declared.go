@@ -24,13 +24,16 @@ func declaredOf(key string) string {
 		return "points"
 	}
 	switch strings.TrimSuffix(strings.TrimSuffix(key, "innm"), "nm") {
-	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx", "firstwavelength", "startingwavelength",
+	case "start", "startwavelength", "wavelengthstart", "startnm", "startx", "xstart", "first", "firstx",
+		"firstwavelength", "startingwavelength",
 		"anfang", "startwert", "startwellenlänge", "anfangswellenlänge", "début", "inicio", "inizio":
 		return "start"
-	case "stop", "stopwavelength", "wavelengthstop", "stopnm", "stopx", "xstop", "end", "endwavelength", "endnm", "endx", "xend", "last", "lastx", "lastwavelength", "endingwavelength",
+	case "stop", "stopwavelength", "wavelengthstop", "stopnm", "stopx", "xstop", "end", "endwavelength", "endnm", "endx",
+		"xend", "last", "lastx", "lastwavelength", "endingwavelength",
 		"ende", "endwert", "endwellenlänge", "stoppwellenlänge", "stopwellenlänge", "fin":
 		return "stop"
-	case "step", "stepsize", "stepnm", "stepwidth", "xstep", "deltax", "datainterval", "interval", "increment", "wavelengthstep", "samplinginterval",
+	case "step", "stepsize", "stepnm", "stepwidth", "xstep", "deltax", "datainterval", "interval", "increment",
+		"wavelengthstep", "samplinginterval",
 		"schritt", "schrittweite", "intervall", "datenintervall", "pas", "paso", "passo":
 		return "step"
 	case "max", "maximum", "maxvalue", "maximumvalue", "maxy", "maximumy":
@@ -45,8 +48,11 @@ func declaredOf(key string) string {
 func isCount(key string) bool {
 	counted := numberOf.ReplaceAllString(inSpectrum.ReplaceAllString(key, ""), "")
 	switch counted {
-	case "points", "datapoints", "spectralpoints", "wavelengthpoints", "measuredpoints", "pts", "pixels", "spectrumpixels", "activepixels", "xvalues", "yvalues", "datavalues", "datarows", "valeursx", "wertepaare", "punktzahl", "punktezahl", "punktanzahl",
-		"channels", "spectralchannels", "punkte", "messpunkte", "datenpunkte", "xwerte", "messwerte", "kanäle", "pointsdemesure", "puntos", "pontos", "punti", "punten", "meetpunten", "mätpunkter":
+	case "points", "datapoints", "spectralpoints", "wavelengthpoints", "measuredpoints", "pts", "pixels",
+		"spectrumpixels", "activepixels", "xvalues", "yvalues", "datavalues", "datarows", "valeursx", "wertepaare",
+		"punktzahl", "punktezahl", "punktanzahl",
+		"channels", "spectralchannels", "punkte", "messpunkte", "datenpunkte", "xwerte", "messwerte", "kanäle",
+		"pointsdemesure", "puntos", "pontos", "punti", "punten", "meetpunten", "mätpunkter":
 		return true
 	case "point", "pixel", "values", "rows", "wavelengths", "werte", "valeurs", "valores", "valori", "waarden":
 		return counted != key
@@ -57,7 +63,10 @@ func isCount(key string) bool {
 // What stands before and behind the thing that is counted, in letters alone: number of
 // sampled ... in processed spectrum.
 var (
-	numberOf   = regexp.MustCompile(`^(total)?((numberof|numof|number|anzahlder|anzahl|nombredes|nombrede|n[uú]merode|numerodi|numero|aantal|antal|noof|nrof|nbde|of|num|nb|nr|no|n)(measurement|measuring|scan)?)?(total|sampled|measured|recorded|valid|used|active)?`)
+	numberOf = regexp.MustCompile(`^(total)?` +
+		`((numberof|numof|number|anzahlder|anzahl|nombredes|nombrede|n[uú]merode|numerodi|numero|aantal|antal|` +
+		`noof|nrof|nbde|of|num|nb|nr|no|n)(measurement|measuring|scan)?)?` +
+		`(total|sampled|measured|recorded|valid|used|active)?`)
 	inSpectrum = regexp.MustCompile(`((in|per)(the|this|processed|raw|measured)?(spectrum|scan|file|trace)|total|count)$`)
 )
 
@@ -70,7 +79,8 @@ const leastChannels = 32
 func sectionOf(text string) (name string, ok bool) {
 	body := strings.TrimSpace(text)
 	inner := strings.Trim(body, "=-*#<> ")
-	decorated := len(body)-len(inner) >= 4 && strings.HasPrefix(body, body[:1]) && strings.ContainsRune("=-*#<", rune(body[0])) && strings.ContainsAny(body[len(body)-1:], "=-*#>")
+	decorated := len(body)-len(inner) >= 4 && strings.HasPrefix(body, body[:1]) && strings.ContainsRune("=-*#<",
+		rune(body[0])) && strings.ContainsAny(body[len(body)-1:], "=-*#>")
 	if !heading.Bracketed(body) && !(decorated && !strings.ContainsAny(inner, ":=,;\t0123456789")) {
 		return "", false
 	}
@@ -80,8 +90,10 @@ func sectionOf(text string) (name string, ok bool) {
 // isOfOther reports whether a section, in letters alone, is about something else than the
 // rows: what is declared there is a setting of that.
 func isOfOther(section string) bool {
-	for _, word := range []string{"smooth", "glätt", "filter", "boxcar", "averag", "detector", "lamp", "light", "correct", "calibrat", "dark", "reference", "baseline", "blank", "white",
-		"background", "derivat", "peak", "interpol", "accessor", "display", "plot", "print", "graph", "chart", "temperat", "grating", "slit"} {
+	for _, word := range []string{"smooth", "glätt", "filter", "boxcar", "averag", "detector", "lamp", "light", "correct",
+		"calibrat", "dark", "reference", "baseline", "blank", "white",
+		"background", "derivat", "peak", "interpol", "accessor", "display", "plot", "print", "graph", "chart", "temperat",
+		"grating", "slit"} {
 		if strings.Contains(section, word) {
 			return true
 		}
@@ -108,10 +120,12 @@ func (h *header) noteDeclaration(key, value string, at text.Position) {
 		return
 	}
 	unit := strings.Trim(value[n:], " []()")
-	if what == "points" && heading.IsAny(unit, "px", "pixel", "pixels", "values", "channels", "pts", "data points", "Punkte") {
+	if what == "points" && heading.IsAny(unit, "px", "pixel", "pixels", "values", "channels", "pts", "data points",
+		"Punkte") {
 		unit = ""
 	}
-	if !heading.IsAny(unit, "", "nm", "um", "cm-1", "%", "points") || heading.IsAny(key, "channels", "numberofchannels", "kanäle", "anzahlkanäle") && v < leastChannels {
+	if !heading.IsAny(unit, "", "nm", "um", "cm-1", "%", "points") || heading.IsAny(key, "channels", "numberofchannels",
+		"kanäle", "anzahlkanäle") && v < leastChannels {
 		return
 	}
 	h.declared = append(h.declared, declaration{what: what, value: v, nm: unit == "nm", at: at})
@@ -125,9 +139,12 @@ func (h *header) noteRange(s string, at text.Position) {
 		return
 	}
 	key := heading.LettersOf(s[:i])
-	sure := heading.IsAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange", "spectralrange", "xrange",
-		"bereich", "bereichvon", "wellenlängenbereich", "wellenlängenbereichvon", "spektralbereich", "plage", "plagede", "plagespectrale", "plagedelongueursdonde", "plagedelongueurdonde", "rango", "rangoespectral")
-	if !sure && !heading.IsAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom", "spectrum", "region", "spectralregion") {
+	sure := heading.IsAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange",
+		"spectralrange", "xrange",
+		"bereich", "bereichvon", "wellenlängenbereich", "wellenlängenbereichvon", "spektralbereich", "plage", "plagede",
+		"plagespectrale", "plagedelongueursdonde", "plagedelongueurdonde", "rango", "rangoespectral")
+	if !sure && !heading.IsAny(key, "scan", "scanfrom", "from", "wavelengths", "wavelengthsfrom", "measuredfrom",
+		"spectrum", "region", "spectralregion") {
 		return
 	}
 	for _, mark := range []byte(".,") {
@@ -138,14 +155,16 @@ func (h *header) noteRange(s string, at text.Position) {
 		if lastUnit != "" {
 			unit = lastUnit
 		}
-		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && (!sure || min(from, last) < text.LeastNM) {
+		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && (!sure ||
+			min(from, last) < text.LeastNM) {
 			continue
 		}
 		if unit == "um" {
 			from, last = 1000*from, 1000*last
 		}
 		nm := heading.IsAny(unit, "nm", "um")
-		h.declared = append(h.declared, declaration{what: "range from", value: from, nm: nm, at: at}, declaration{what: "range to", value: last, nm: nm, at: at})
+		h.declared = append(h.declared, declaration{what: "range from", value: from, nm: nm, at: at},
+			declaration{what: "range to", value: last, nm: nm, at: at})
 		return
 	}
 }
@@ -157,7 +176,9 @@ func (h *header) noteSentence(text string, at text.Position) {
 	if i < 0 || strings.ContainsAny(text, ":=,;\t") {
 		return
 	}
-	if n := heading.LengthOf(text[i:], heading.IsDigit); heading.IsAny(heading.LettersOf(text[:i])+strings.ToLower(strings.TrimSpace(text[i+n:])), "points", "data points", "pixels", "punkte", "messpunkte", "puntos", "punti") {
+	n := heading.LengthOf(text[i:], heading.IsDigit)
+	words := heading.LettersOf(text[:i]) + strings.ToLower(strings.TrimSpace(text[i+n:]))
+	if heading.IsAny(words, "points", "data points", "pixels", "punkte", "messpunkte", "puntos", "punti") {
 		h.noteDeclaration("points", text[i:i+n], at) // 401 points
 		return
 	}
@@ -166,14 +187,16 @@ func (h *header) noteSentence(text string, at text.Position) {
 		h.noteFactor(key, text, strings.TrimSpace(text[i:]), at)
 		return
 	}
-	if _, unit, rest, ok := cutWavelength(strings.ToLower(text[i:]), '.'); ok && rest == "" && (unit != "" || declaredOf(key) == "points") {
+	if _, unit, rest, ok := cutWavelength(strings.ToLower(text[i:]), '.'); ok && rest == "" && (unit != "" ||
+		declaredOf(key) == "points") {
 		h.noteDeclaration(key, strings.TrimSpace(text[i:]), at)
 	}
 }
 
 // rangeWords writes what stands between the ends of a range as to; the dash in cm-1
 // is none of that.
-var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1", "cm-1", "-", " to ", "µm", "um", "μm", "um", " bis ", " to ", " à ", " to ", " hasta ", " to ")
+var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1",
+	"cm-1", "-", " to ", "µm", "um", "μm", "um", " bis ", " to ", " à ", " to ", " hasta ", " to ")
 
 // cutWavelength cuts a number off a text, with the unit behind it.
 func cutWavelength(s string, mark byte) (v float64, unit, rest string, ok bool) {

@@ -30,9 +30,12 @@ func (d *detectorChanges) note(key, value string) {
 		if !strings.Contains(value, ", ") && !strings.Contains(value, ".") {
 			mark = ',' // 820,5 and not 319, 860
 		}
-		for _, word := range strings.FieldsFunc(value, func(c rune) bool { return c == ' ' || c == ';' || c == '/' || c == '\t' }) {
+		for _, word := range strings.FieldsFunc(value, func(c rune) bool {
+			return c == ' ' || c == ';' || c == '/' || c == '\t'
+		}) {
 			word = strings.Trim(strings.TrimSuffix(word, "nm"), ",[]()")
-			if v, n := text.ParseNumber([]byte(word), mark, 0); n > 0 && n == len(word) && text.LeastNM <= v && v <= text.MostNM {
+			if v, n := text.ParseNumber([]byte(word), mark, 0); n > 0 && n == len(word) && text.LeastNM <= v &&
+				v <= text.MostNM {
 				d.nm, d.what = append(d.nm, v), append(d.what, what)
 			}
 		}
@@ -56,7 +59,8 @@ func (d detectorChanges) notesOn(c curve, s study.Spectrum) []string {
 		}
 		note := fmt.Sprintf("%s: %s change at %s nm by the header", c.name(), d.what[i], text.Wavelength(nm))
 		if step, noise, ok := stepAt(s, nm); ok {
-			note += fmt.Sprintf("; the step there, %s pp, exceeds the noise of %s pp", signed(100*step), text.Figure(round3(100*noise)))
+			note += fmt.Sprintf("; the step there, %s pp, exceeds the noise of %s pp", signed(100*step),
+				text.Figure(round3(100*noise)))
 		}
 		notes = append(notes, note)
 	}

@@ -25,7 +25,8 @@ type otherLine struct {
 
 // isUnreferenced reports whether the line names what is measured without a reference.
 func (o otherLine) isUnreferenced() bool {
-	return heading.IsAny(string(o.quantity), string(heading.Unreferenced), string(heading.Counts), string(heading.Irradiance), string(heading.Raw))
+	return heading.IsAny(string(o.quantity), string(heading.Unreferenced), string(heading.Counts),
+		string(heading.Irradiance), string(heading.Raw))
 }
 
 // noteOther keeps a line if it names another quantity.
@@ -36,7 +37,8 @@ func (h *header) noteOther(line outsideLine) {
 	}
 	found := otherLine{text: s, at: text.Position{Line: line.Number}}
 	for _, part := range heading.StatementsIn(s) {
-		if q, sure := heading.OtherQuantity(strings.TrimSpace(part)); q != "" && (found.quantity == "" || sure && !found.sure) {
+		if q, sure := heading.OtherQuantity(strings.TrimSpace(part)); q != "" &&
+			(found.quantity == "" || sure && !found.sure) {
 			found.quantity, found.sure = q, sure
 		}
 	}

@@ -33,7 +33,8 @@ func (h labelRow) doubtNames() {
 	for i := range h.labels {
 		l := &h.labels[i]
 		c := l.LoneLetter()
-		isDirection := c == 'N' && named['E'] && named['S'] && named['W'] || c == 'n' && named['e'] && named['s'] && named['w']
+		isDirection := c == 'N' && named['E'] && named['S'] && named['W'] || c == 'n' && named['e'] && named['s'] &&
+			named['w']
 		if c != 0 && (named[c-1] || named[c+1]) {
 			l.CodeU = false
 		}

@@ -262,7 +262,8 @@ func (h labelRow) join(other labelRow) labelRow {
 			p, _ := heading.PolarisationIn(name)
 			h.labels[i].AddPolarisation(p)
 			h.labels[i].ByRow |= heading.TellsPolarisation
-		case heading.IsBareNumber(name), (ofSamples || !units) && heading.IsCode(name): // no part of an angle that follows, nor a quantity
+		case heading.IsBareNumber(name), (ofSamples || !units) && heading.IsCode(name):
+			// It is no part of an angle that follows, nor a quantity.
 			h.labels[i] = heading.Parse(own.Text)
 			h.labels[i].Text = joined
 		}
@@ -318,7 +319,8 @@ func (h labelRow) statesPolarisations() bool {
 // incidence: Angle (deg), 8, 60.
 func (h labelRow) statesAngles() bool {
 	key := heading.LettersOf(h.labels[0].Text)
-	if len(h.labels) < 3 || !heading.IsAngleKey(key) && !heading.IsAny(key, "angles", "anglesdeg", "theta", "thetadeg", "einfallswinkel", "winkel", "winkeldeg") {
+	if len(h.labels) < 3 || !heading.IsAngleKey(key) && !heading.IsAny(key, "angles", "anglesdeg", "theta", "thetadeg",
+		"einfallswinkel", "winkel", "winkeldeg") {
 		return false
 	}
 	for _, l := range h.labels[1:] {

@@ -168,7 +168,8 @@ func (r grid) planJCAMPBlock(c *jcampCurve) error {
 		return nil
 	}
 	if t := c.Twice; t.Line > 0 {
-		return r.Refuse(t.At(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.Label, c.Records[t.Label].Line)
+		return r.Refuse(t.At(), text.ExportAgain+", or delete one of the two", "##%s= has another value in line %d", t.Label,
+			c.Records[t.Label].Line)
 	}
 	r.dropOverruled(c.Block)
 	c.label = heading.Parse(c.Title.Value)
@@ -229,12 +230,14 @@ func (r grid) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	if y.Value != "" {
 		l := heading.Parse(y.Value)
 		if !heading.IsOrdinate(l) {
-			return r.Refuse(y.At(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE", "##YUNITS= %s: this needs reflectance", text.Short(y.Value)), nil
+			return r.Refuse(y.At(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE",
+				"##YUNITS= %s: this needs reflectance", text.Short(y.Value)), nil
 		}
 		h.quantity, h.unit = said{string(l.Quantity), "##YUNITS=", y.At()}, said{l.Unit, "##YUNITS=", y.At()}
 	}
 	if heading.IsNoSpectrum(kind.Value) {
-		return r.Refuse(kind.At(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", text.Short(kind.Value)), nil
+		return r.Refuse(kind.At(), export, "##DATA TYPE= %s: this needs a spectrum of reflectance", text.Short(kind.Value)),
+			nil
 	}
 	ofKind := said{string(heading.QuantityIn(kind.Value)), "##DATA TYPE=", kind.At()}
 	if _, err := r.agree(h.quantity, ofKind); err != nil {
@@ -252,7 +255,8 @@ func (r grid) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		case l.Lost:
 			c.lost = x.Value
 		case !heading.IsAny(l.Axis, "nm", "um", "cm-1"):
-			return r.Refuse(x.At(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read", text.Short(x.Value)), nil
+			return r.Refuse(x.At(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read",
+				text.Short(x.Value)), nil
 		}
 		h.axis = said{l.Axis, "##XUNITS=", x.At()}
 	}

@@ -138,7 +138,8 @@ func (r grid) readTable(f *jcamp.File, c *jcampCurve, before int) (out blockOutc
 		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(d.Unsaid)))
 	}
 	if c.standard && c.aside == "" {
-		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard", c.Records["YUNITS"].Value))
+		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard",
+			c.Records["YUNITS"].Value))
 	}
 	if fault := at.guardTable(c, d, p, t); fault != nil && c.aside == "" {
 		return out, fault
@@ -167,7 +168,8 @@ func (r located) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *stu
 	}
 	if above, _ := countWhere(s, func(v float64) bool { return v > mostFraction }); c.standard && 2*above > points {
 		return r.question(c.Records["YUNITS"].At(), unitChoices[:1], "find out what the numbers are",
-			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s", text.Short(c.Records["YUNITS"].Value), text.Figure(low), text.Figure(high))
+			"##YUNITS= %s is a fraction by the standard, but the values run from %s to %s",
+			text.Short(c.Records["YUNITS"].Value), text.Figure(low), text.Figure(high))
 	}
 	far := slices.IndexFunc(s.Values, func(v float64) bool { return math.Abs(v) > mostMagnitude })
 	if far < 0 || c.unit == "" || c.quantity == "" {
@@ -187,6 +189,7 @@ func (r located) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *stu
 	if r.origin != nil {
 		row = r.origin[row]
 	}
-	return r.refuseOrAskRange(text.Position{Line: d.LineOf(row)}, p.rangeWithoutNoise(c.curve, s, t), "correct the number, or write ? if the point is missing; check the unit of the block",
+	return r.refuseOrAskRange(text.Position{Line: d.LineOf(row)}, p.rangeWithoutNoise(c.curve, s, t),
+		"correct the number, or write ? if the point is missing; check the unit of the block",
 		fmt.Sprintf("%s is no %s: the limit is %s", d.ShownY(value), inWords(string(c.quantity)), bound))
 }

@@ -40,7 +40,10 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 			l.Quantity = ""
 		}
 	}
-	p := plan{head: h, stated: stated, paired: h.isPaired(), kinds: kinds, down: map[int]bool{}, curves: make([]curve, 0, len(kinds))}
+	p := plan{
+		head: h, stated: stated, paired: h.isPaired(), kinds: kinds,
+		down: map[int]bool{}, curves: make([]curve, 0, len(kinds)),
+	}
 	for j, l := range h.labels {
 		if l.IsX() {
 			p.xs = append(p.xs, j)
@@ -107,7 +110,8 @@ func (r *asker) markStatedColumns(h labelRow) {
 		if l.Role == heading.AsUncertainty || l.Role == heading.AsIndex {
 			l.Role = heading.AsValue
 		}
-		if l.OfLetter && (l.Quantity == heading.Absorbance || l.Quantity == study.Transmittance && r.Stated.Quantity == string(study.Reflectance)) {
+		if l.OfLetter && (l.Quantity == heading.Absorbance || l.Quantity == study.Transmittance &&
+			r.Stated.Quantity == string(study.Reflectance)) {
 			l.Quantity = ""
 		}
 	}

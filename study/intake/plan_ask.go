@@ -36,7 +36,8 @@ func (r grid) findGaps(p plan, t table) (gaps []gap) {
 				lines := r.overrule(others)[0]
 				lines.Value = r.alsoDeclared(lines.Value)
 				g.fault += ", and " + quotedLines(others)
-				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", text.ValueOf(lines), lines.Meaning)
+				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", text.ValueOf(lines),
+					lines.Meaning)
 			}
 			gaps = append(gaps, g)
 			break
@@ -45,7 +46,8 @@ func (r grid) findGaps(p plan, t table) (gaps []gap) {
 	for _, c := range p.curves {
 		if c.aside == "" && c.unit == "" {
 			low, high := text.Ends(t.column(c.column))
-			fault := fmt.Sprintf("%s does not say percent or fraction (its values run from %s to %s)", c.name(), text.Figure(low), text.Figure(high))
+			fault := fmt.Sprintf("%s does not say percent or fraction (its values run from %s to %s)", c.name(),
+				text.Figure(low), text.Figure(high))
 			gaps = append(gaps, gap{c.at, fault, unitChoices, ""})
 			break
 		}
@@ -62,9 +64,11 @@ func (r located) ask(p plan, t table) (plan, error) {
 	x := p.xs[0]
 	if low, _ := text.Ends(t.column(x)); p.axis == "" && low < text.LeastNM {
 		at, s := r.findCell(0, x)
-		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", text.Wavelength(low)), axisChoices[1:2], ""}
+		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", text.Wavelength(low)),
+			axisChoices[1:2], ""}
 		if choices := r.thousandsChoice(s); choices != nil {
-			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands", text.Short(s), r.dialect.markInWords())
+			gaps[0].fault = fmt.Sprintf("wavelength %s has no unit: it is in micrometres, or the %s in it marks thousands",
+				text.Short(s), r.dialect.markInWords())
 			gaps[0].choices = append(slices.Clone(axisChoices[1:2]), choices...)
 		}
 	}
@@ -85,7 +89,10 @@ func (r located) ask(p plan, t table) (plan, error) {
 
 var (
 	axisChoices = []study.Choice{{Name: "wavelength-unit", Value: "nm", Meaning: "nanometres"},
-		{Name: "wavelength-unit", Value: "um", Meaning: "micrometres"}, {Name: "wavelength-unit", Value: "cm-1", Meaning: "wavenumbers"}}
-	quantityChoices = []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}} // T is refused, so it is not offered
-	unitChoices     = []study.Choice{{Name: "unit", Value: "percent", Meaning: "0 to 100"}, {Name: "unit", Value: "fraction", Meaning: "0 to 1"}}
+		{Name: "wavelength-unit", Value: "um", Meaning: "micrometres"},
+		{Name: "wavelength-unit", Value: "cm-1", Meaning: "wavenumbers"}}
+	// T is refused, so it is not offered
+	quantityChoices = []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}}
+	unitChoices     = []study.Choice{{Name: "unit", Value: "percent", Meaning: "0 to 100"},
+		{Name: "unit", Value: "fraction", Meaning: "0 to 1"}}
 )

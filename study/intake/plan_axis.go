@@ -16,9 +16,11 @@ func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 	h, j := p.head, r.want.Axis-1
 	switch {
 	case j >= len(h.labels):
-		return p, nil, r.Refuse(text.Nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s", j+1, text.Count(len(h.labels), "column"))
+		return p, nil, r.Refuse(text.Nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s",
+			j+1, text.Count(len(h.labels), "column"))
 	case j >= 0 && len(p.xs) > 0 && !slices.Contains(p.xs, j):
-		return p, nil, r.Refuse(h.at[p.xs[0]], "leave --axis out, or correct it", "the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
+		return p, nil, r.Refuse(h.at[p.xs[0]], "leave --axis out, or correct it",
+			"the heading names column %d for the wavelengths, --axis says %d", p.xs[0]+1, j+1)
 	case j >= 0:
 		spare = slices.DeleteFunc(slices.Clone(p.xs), func(x int) bool { return x == j })
 		p.xs, p.paired = []int{j}, false
@@ -27,9 +29,11 @@ func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 	case len(p.xs) > 1 && !p.paired:
 		var choices []study.Choice
 		for _, x := range p.xs {
-			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1), Meaning: "the column headed " + text.Quoted(h.labels[x].Text)})
+			choices = append(choices, study.Choice{Name: "axis", Value: strconv.Itoa(x + 1),
+				Meaning: "the column headed " + text.Quoted(h.labels[x].Text)})
 		}
-		return p, nil, r.Question(h.at[p.xs[1]], choices, "export one wavelength column, or one right before each value column",
+		return p, nil, r.Question(h.at[p.xs[1]], choices,
+			"export one wavelength column, or one right before each value column",
 			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
 	}
 	return p, spare, nil
@@ -42,7 +46,8 @@ func (r *asker) axisUnit(h labelRow, xs []int, stated header, kinds []cellKind) 
 	}
 	all := []said{stated.axis}
 	for _, j := range xs {
-		all = append(all, said{h.labels[j].Axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths", h.at[j]})
+		all = append(all, said{h.labels[j].Axis, "the heading", h.at[j]}, said{glued(kinds[j]), "the column of wavelengths",
+			h.at[j]})
 	}
 	all = append(all, said{r.Stated.WavelengthUnit, "--wavelength-unit", text.Nowhere})
 	unit, err := r.agree(all...)
@@ -62,13 +67,16 @@ func (r *asker) checkNames(h labelRow, xs []int) error {
 		switch {
 		case !heading.IsAny(l.Axis, "", "nm", "um", "cm-1"): // not read at all
 		case l.Other != "":
-			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so", "column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.Text))
+			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so",
+				"column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.Text))
 		case len(l.Beside) == 0 || r.want.Axis > 0 || h.isPaired() && namedIn(l.Beside, h.labels[j+1].Text):
 		case h.isPaired():
 			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
 		default:
-			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1), Meaning: "it holds the wavelengths all the same"}}
-			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
+			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1),
+				Meaning: "it holds the wavelengths all the same"}}
+			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1,
+				text.Quoted(l.Text))
 		}
 	}
 	return nil

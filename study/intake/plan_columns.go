@@ -47,7 +47,8 @@ func (r located) selectCurves(p plan, t table) (plan, error) {
 // and has no heading.
 func (r located) askAxis(p plan, t table) error {
 	x := p.xs[0]
-	if r.want.Axis > 0 || p.paired || p.head.labels[x].Text != "" || p.head.line != 0 && p.head.labels[x].IsX() || !countsRows(t.column(x)) {
+	if r.want.Axis > 0 || p.paired || p.head.labels[x].Text != "" || p.head.line != 0 && p.head.labels[x].IsX() ||
+		!countsRows(t.column(x)) {
 		return nil
 	}
 	const fault = "column %d counts the rows and has no heading"
@@ -105,7 +106,9 @@ const notAsked = "not among the columns asked for"
 func (r grid) takeColumns(p plan) error {
 	for _, n := range r.want.Columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
-			return r.Refuse(text.Nowhere, "state columns that are there: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))), "column %d holds no values", n)
+			return r.Refuse(text.Nowhere,
+				"state columns that are there: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))),
+				"column %d holds no values", n)
 		}
 	}
 	var wanted []curve
@@ -168,7 +171,8 @@ func (r *asker) askUnsaid(p plan) error {
 		return nil
 	}
 	choices := []study.Choice{
-		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, isNamed)), Meaning: "the columns headed as what they hold; the others are left"},
+		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, isNamed)),
+			Meaning: "the columns headed as what they hold; the others are left"},
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.Question(p.curves[i].at, choices, "name the quantity in the heading",
@@ -185,10 +189,12 @@ func (r *asker) askCodes(p plan) error {
 		return nil
 	}
 	choices := []study.Choice{
-		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, others)), Meaning: "such columns are uncertainties and are left"},
+		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, others)),
+			Meaning: "such columns are uncertainties and are left"},
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
-	return r.Question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)", "%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
+	return r.Question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)",
+		"%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
 }
 
 // setUnnamedAside sets such columns aside, of which neither the file nor a person says
@@ -215,7 +221,8 @@ func (r *asker) askWhich(p plan) error {
 				at = c.at
 			}
 			front, back = front || c.label.Face == "front", back || c.label.Face == "back"
-			reflectance, transmittance = reflectance || c.quantity == study.Reflectance, transmittance || c.quantity == study.Transmittance
+			reflectance, transmittance = reflectance || c.quantity == study.Reflectance, transmittance ||
+				c.quantity == study.Transmittance
 		}
 	}
 	what := ""
@@ -249,10 +256,13 @@ func (r *asker) askBaseline(p plan) error {
 	with := numbersOf(p.curves, func(c curve) bool { return notAside(c) || doubtful(c) })
 	var choices []study.Choice
 	if len(without) > 0 {
-		choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(without), Meaning: "baselines and references are left"})
+		choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(without),
+			Meaning: "baselines and references are left"})
 	}
-	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(with), Meaning: "they are samples like the others"})
-	return r.Question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples", p.curves[i].name())
+	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(with),
+		Meaning: "they are samples like the others"})
+	return r.Question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples",
+		p.curves[i].name())
 }
 
 func anyCurve(curve) bool       { return true }

@@ -95,11 +95,13 @@ func (r grid) agreeOnCurve(c *curve, stated header, cells string) error {
 		return r.Refuse(c.at, text.ExportAgain, "column %d holds wavelengths where values are due", c.column+1)
 	}
 	var err error
-	units := []said{{c.label.Unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit, {r.Stated.Unit, "--unit", text.Nowhere}}
+	units := []said{{c.label.Unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit,
+		{r.Stated.Unit, "--unit", text.Nowhere}}
 	if c.unit, err = r.agree(units...); err != nil {
 		return err
 	}
-	quantities := []said{{string(c.label.Quantity), "the heading", c.at}, stated.quantity, {r.Stated.Quantity, "--quantity", text.Nowhere}}
+	quantities := []said{{string(c.label.Quantity), "the heading", c.at}, stated.quantity,
+		{r.Stated.Quantity, "--quantity", text.Nowhere}}
 	quantity, err := r.agree(quantities...)
 	if err != nil {
 		return r.askQuantity(err, c, stated)

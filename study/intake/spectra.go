@@ -33,7 +33,8 @@ func (r *asker) refuseUnusable(curves []curve) error {
 	}
 	switch first.label.Quantity {
 	case heading.Computed:
-		return r.Refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself", first.name(), heading.Computed)
+		return r.Refuse(first.at, "export the reflectance itself", "%s is %s; this needs the reflectance itself",
+			first.name(), heading.Computed)
 	case heading.Absorbance:
 		return r.Refuse(first.at, "export the reflectance", "%s is absorbance; this needs reflectance", first.name())
 	case heading.Counts, heading.Irradiance, heading.Raw:
@@ -43,7 +44,8 @@ func (r *asker) refuseUnusable(curves []curve) error {
 	if first.label.Chosen {
 		return r.Refuse(first.at, "name other columns with --columns", "%s is %s", first.name(), first.aside)
 	}
-	return r.Refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains", first.name(), first.aside)
+	return r.Refuse(first.at, "give the curve that is meant a file of its own", "%s is %s, and no other column remains",
+		first.name(), first.aside)
 }
 
 // outcome is what became of the columns of a table.
@@ -117,13 +119,15 @@ func (r *asker) cutAndFill(c curve, s study.Spectrum) (study.Spectrum, []string,
 		from := sort.SearchFloat64s(s.NM, lo)
 		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > hi }))
 		if n := len(s.NM) - (to - from); n > 0 {
-			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm left out, as stated", c.name(), text.Count(n, "point"), r.Stated.Range))
+			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm left out, as stated", c.name(), text.Count(n, "point"),
+				r.Stated.Range))
 		}
 		s.NM, s.Values = s.NM[from:to:to], s.Values[from:to:to]
 	}
 	s, filled := r.applyFiller(c, s)
 	if len(s.NM) == 0 {
-		return s, nil, r.Refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left", c.name())
+		return s, nil, r.Refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left",
+			c.name())
 	}
 	return s, append(notes, filled...), nil
 }
@@ -173,11 +177,13 @@ func notesOn(c curve, s study.Spectrum, points int, low, high float64, t table) 
 	}
 	if low < 0 {
 		n, first := countWhere(s, func(v float64) bool { return v < 0 })
-		notes = append(notes, fmt.Sprintf("%s: %s kept, the first at %s nm", c.name(), text.Count(n, "negative value"), text.Wavelength(first)))
+		notes = append(notes, fmt.Sprintf("%s: %s kept, the first at %s nm", c.name(), text.Count(n, "negative value"),
+			text.Wavelength(first)))
 	}
 	if high > 1 {
 		n, first := countWhere(s, func(v float64) bool { return v > 1 })
-		notes = append(notes, fmt.Sprintf("%s: %s above 100 %% kept, the first at %s nm", c.name(), text.Count(n, "value"), text.Wavelength(first)))
+		notes = append(notes, fmt.Sprintf("%s: %s above 100 %% kept, the first at %s nm", c.name(), text.Count(n, "value"),
+			text.Wavelength(first)))
 	}
 	return notes
 }

@@ -29,7 +29,8 @@ const mostMagnitude = 10
 // in the unit that it is said to have. Its values run from low to high.
 func (r located) checkCurve(c curve, s study.Spectrum, low, high float64, p plan, t table) *study.Refusal {
 	if n := len(s.NM); n > maxPoints {
-		return r.Refuse(c.at, "state --range LO-HI, or export in larger steps", "%s has %s, and a spectrum here at most %s", c.name(), text.Count(n, "point"), text.Figure(maxPoints))
+		return r.Refuse(c.at, "state --range LO-HI, or export in larger steps", "%s has %s, and a spectrum here at most %s",
+			c.name(), text.Count(n, "point"), text.Figure(maxPoints))
 	}
 	if refusal := r.checkUnit(c, s, low, high); refusal != nil {
 		return refusal
@@ -42,10 +43,12 @@ func (r located) checkCurve(c curve, s study.Spectrum, low, high float64, p plan
 	}
 	if i := nearDuplicate(s.NM); i >= 0 {
 		return r.askOverlap(r.pointPlace(c, s.NM[i+1], p, t), "",
-			"%s nm is a near-duplicate of %s nm; two detectors overlap here", text.Wavelength(s.NM[i+1]), text.Wavelength(s.NM[i]))
+			"%s nm is a near-duplicate of %s nm; two detectors overlap here", text.Wavelength(s.NM[i+1]),
+			text.Wavelength(s.NM[i]))
 	}
 	if countsUp(s.Values, c.unit, leastCounted) {
-		return r.Refuse(c.at, "state the column that holds the values with --columns, or correct the file", "%s counts the rows: it holds no values", c.name())
+		return r.Refuse(c.at, "state the column that holds the values with --columns, or correct the file",
+			"%s counts the rows: it holds no values", c.name())
 	}
 	return r.checkRuns(c, s, p, t)
 }
@@ -94,7 +97,8 @@ func (r *asker) refuseOrAskRange(at text.Position, calm, orElse, fault string) *
 	case r.Stated.Range != "":
 		return r.Refuse(at, "state --range "+calm+" in place of "+r.Stated.Range+", or "+orElse, "%s", fault)
 	}
-	choices := []study.Choice{{Name: "range", Value: calm, Meaning: "without the ends, where noise exceeds what can be measured"}}
+	choices := []study.Choice{{Name: "range", Value: calm,
+		Meaning: "without the ends, where noise exceeds what can be measured"}}
 	return r.Question(at, choices, orElse, "%s", fault)
 }
 
@@ -221,7 +225,8 @@ func (r *asker) checkUnit(c curve, s study.Spectrum, low, high float64) *study.R
 		"%s: unit says %s, values run from %s to %s", c.name(), c.unit, text.Figure(low*scale), text.Figure(high*scale))
 	if r.isUnitByPerson(c) {
 		refusal.Choices = unitChoices[:1]
-		refusal.Try = r.Refuse(text.Nowhere, text.StateOne(unitChoices[:1])+" if they are in percent, or export the reflectance", "").Try
+		refusal.Try = r.Refuse(text.Nowhere,
+			text.StateOne(unitChoices[:1])+" if they are in percent, or export the reflectance", "").Try
 	}
 	return refusal
 }

@@ -12,7 +12,8 @@ import (
 func relativeChoices(to string) []study.Choice {
 	return []study.Choice{
 		{Name: "relative-to", Value: "absolute", Meaning: "the reflectance of the reference is accounted for"},
-		{Name: "relative-to", Value: to, Meaning: "the name of the reference, whose reflectance is not accounted for: the values stay relative to it"},
+		{Name: "relative-to", Value: to,
+			Meaning: "the name of the reference, whose reflectance is not accounted for: the values stay relative to it"},
 	}
 }
 
@@ -27,7 +28,8 @@ func (r *asker) checkRelative(c curve, s study.Spectrum, high float64, p plan) *
 		return r.Question(c.at, relativeChoices(to), orElse, "%s is relative to a reference", c.name())
 	}
 	if h := p.stated; h.relative != text.Nowhere {
-		return r.Question(h.relative, relativeChoices(h.relativeTo), orElse, "the header says that the values are relative to a reference")
+		return r.Question(h.relative, relativeChoices(h.relativeTo), orElse,
+			"the header says that the values are relative to a reference")
 	}
 	if high <= 1 {
 		return nil
@@ -36,12 +38,14 @@ func (r *asker) checkRelative(c curve, s study.Spectrum, high float64, p plan) *
 	if 2*above <= len(s.Values) {
 		return nil
 	}
-	found := fmt.Sprintf("%s: %d of %s are above 100 %%, the first at %s nm", c.name(), above, text.Count(len(s.Values), "value"), text.Wavelength(first))
+	found := fmt.Sprintf("%s: %d of %s are above 100 %%, the first at %s nm",
+		c.name(), above, text.Count(len(s.Values), "value"), text.Wavelength(first))
 	if !r.isUnitByPerson(c) {
 		return r.Question(c.at, relativeChoices(""), orElse, "%s: they are relative to something", found)
 	}
 	choices := append([]study.Choice{unitChoices[0]}, relativeChoices("")...)
-	refusal := r.Refuse(c.at, text.StateOne(choices)+", or "+orElse, "%s if they are fractions, as --unit says: they are in percent, or relative to something", found)
+	refusal := r.Refuse(c.at, text.StateOne(choices)+", or "+orElse,
+		"%s if they are fractions, as --unit says: they are in percent, or relative to something", found)
 	refusal.Choices = choices
 	return refusal
 }

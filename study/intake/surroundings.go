@@ -26,12 +26,14 @@ func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 		return nil, r.Refuse(text.Nowhere, text.SaveAsText, "the file is not text: it is full of control characters")
 	}
 	if len(stretch) > text.MaxTextBytes && len(bytes.Trim(stretch, "\r\n\t ")) > text.MaxTextBytes {
-		return nil, r.Refuse(text.Position{Line: number}, text.ExportAgain, "more than %d MiB from here on are no rows of numbers", text.MaxTextBytes>>20)
+		return nil, r.Refuse(text.Position{Line: number}, text.ExportAgain,
+			"more than %d MiB from here on are no rows of numbers", text.MaxTextBytes>>20)
 	}
 	var found []outsideLine
 	for l := range text.Lines(stretch, number) {
 		if len(found) == text.MaxTextLines {
-			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(text.MaxTextLines))
+			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers",
+				text.Figure(text.MaxTextLines))
 		}
 		found = append(found, outsideLine{l, r.src.Line(l.Text), r.dialect.examine(l.Text)})
 	}

@@ -54,18 +54,22 @@ func (r located) refuseStep(t table, j, i, last int, unit string) error {
 		return r.Refuse(at, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 	}
 	if choices := r.thousandsChoice(s); choices != nil {
-		return r.Question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", text.Short(s), text.Wavelength(x[last]), r.dialect.markInWords())
+		return r.Question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", text.Short(s),
+			text.Wavelength(x[last]), r.dialect.markInWords())
 	}
 	if choices := r.groupChoice(t, j, i, last); choices != nil {
 		return r.Question(at, choices, "export each curve in columns of its own",
-			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves", text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
+			"%s%s follows %s%s, and another column changes there: each row may be one point of one of several curves",
+			text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
 	}
 	if low, high := text.Ends(x); low == high {
-		return r.Refuse(at, "state the column of the wavelengths with --axis, or export the file again", "every row has the wavelength %s", text.Wavelength(low))
+		return r.Refuse(at, "state the column of the wavelengths with --axis, or export the file again",
+			"every row has the wavelength %s", text.Wavelength(low))
 	}
 	const orElse = "give each scan a file of its own"
 	if x[i] == x[last] {
-		return r.askOverlap(at, orElse, "%s%s stands here and in line %d too", text.Wavelength(x[i]), nm, r.cellPlace(last, j).Line)
+		return r.askOverlap(at, orElse, "%s%s stands here and in line %d too", text.Wavelength(x[i]), nm,
+			r.cellPlace(last, j).Line)
 	}
 	return r.askOverlap(at, orElse, "%s%s follows %s%s; two detectors or two scans overlap here",
 		text.Wavelength(x[i]), nm, text.Wavelength(x[last]), nm)
@@ -80,7 +84,8 @@ func (r *asker) askOverlap(at text.Position, orElse, fault string, args ...any) 
 // if every row can be read so.
 func (r located) thousandsChoice(text string) []study.Choice {
 	d := r.dialect
-	if d.thousands != 0 || r.Stated.Decimal != "" || text == "" || text[0] == '0' || grouped([]byte(text), d.mark) != len(text) {
+	if d.thousands != 0 || r.Stated.Decimal != "" || text == "" || text[0] == '0' ||
+		grouped([]byte(text), d.mark) != len(text) {
 		return nil
 	}
 	other := dialect{sep: d.sep, mark: '.' + ',' - d.mark, thousands: d.mark, stated: d.stated}
@@ -102,15 +107,19 @@ func (r located) checkRange(t table, j int, unit string) error {
 	}
 	at := r.cellPlace(0, j)
 	if low <= 0 || math.IsInf(high, 0) {
-		return r.Refuse(at, text.ExportAgain, "wavelengths run from %s to %s nm: all must be above zero", text.Wavelength(low), text.Wavelength(high))
+		return r.Refuse(at, text.ExportAgain, "wavelengths run from %s to %s nm: all must be above zero",
+			text.Wavelength(low), text.Wavelength(high))
 	}
 	if unit == "nm" && low < text.LeastNM {
 		_, s := r.findCell(0, j)
 		if choices := r.thousandsChoice(s); choices != nil {
-			return r.Question(at, choices, "correct the unit", "unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", text.Short(s), r.dialect.markInWords())
+			return r.Question(at, choices, "correct the unit",
+				"unit says nm, and %s is no wavelength in nm unless the %s in it marks thousands", text.Short(s),
+				r.dialect.markInWords())
 		}
 		return r.Refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
-			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", text.Wavelength(low), text.Wavelength(high), text.LeastNM)
+			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", text.Wavelength(low),
+			text.Wavelength(high), text.LeastNM)
 	}
 	if text.LeastNM <= low && low <= text.MostNM && text.MostNM < high {
 		i := slices.IndexFunc(x, func(v float64) bool { return v > text.MostNM })
@@ -142,7 +151,8 @@ func (r located) readAxes(p plan, t table) (plan, error) {
 		}
 		for i, v := range t.column(c.column) {
 			if !math.IsNaN(v) && math.IsNaN(t.column(c.x)[i]) {
-				return p, r.Refuse(r.cellPlace(i, c.column), text.ExportAgain+", or correct the row", "this value has no wavelength")
+				return p, r.Refuse(r.cellPlace(i, c.column), text.ExportAgain+", or correct the row",
+					"this value has no wavelength")
 			}
 		}
 	}
@@ -167,7 +177,8 @@ func (r located) finishAxes(p plan, t table) (plan, error) {
 		}
 		if p.down[j] {
 			slices.Reverse(t.column(j))
-			p.notes = append(p.notes, fmt.Sprintf("the wavelengths in column %d ran down and were sorted with their values", j+1))
+			p.notes = append(p.notes, fmt.Sprintf("the wavelengths in column %d ran down and were sorted with their values",
+				j+1))
 		}
 	}
 	for _, c := range p.curves {

@@ -14,7 +14,8 @@ func (r located) checkDeclared(p plan, t table) (plan, error) {
 	choices := text.DeclaredChoices
 	for _, d := range p.stated.declared {
 		if d.what == "factor" {
-			return p, r.question(d.at, choices, "export values without a factor", "the header says %s: whether it is in the values is not known", text.Quoted(d.text))
+			return p, r.question(d.at, choices, "export values without a factor",
+				"the header says %s: whether it is in the values is not known", text.Quoted(d.text))
 		}
 		fault, ok := d.compare(p, t)
 		if !ok {
@@ -44,11 +45,13 @@ func (d declaration) compare(p plan, t table) (fault string, differs bool) {
 		return "header says " + text.Count(int(d.value), "point") + ", " + text.Figure(float64(n)) + " found", true
 	case "start", "stop", "range from", "range to":
 		for _, end := range []float64{low, high} {
-			if math.Abs(d.value-end) <= max(0.51*step, 1e-6*end) || d.nm && math.Abs(d.value-p.inNM(end)) <= 0.51*math.Abs(p.inNM(end)-p.inNM(end+step)) {
+			if math.Abs(d.value-end) <= max(0.51*step, 1e-6*end) || d.nm &&
+				math.Abs(d.value-p.inNM(end)) <= 0.51*math.Abs(p.inNM(end)-p.inNM(end+step)) {
 				return "", false
 			}
 		}
-		return "header says " + d.what + " " + text.Wavelength(d.value) + ", the wavelengths run from " + text.Wavelength(low) + " to " + text.Wavelength(high), true
+		return "header says " + d.what + " " + text.Wavelength(d.value) +
+			", the wavelengths run from " + text.Wavelength(low) + " to " + text.Wavelength(high), true
 	case "step":
 		if math.Abs(math.Abs(d.value)-step) <= 0.01*step || d.nm && p.axis != "nm" {
 			return "", false
@@ -69,7 +72,8 @@ func (d declaration) compare(p plan, t table) (fault string, differs bool) {
 		}
 		greatest = max(greatest, most)
 	}
-	return "header says maximum " + text.Figure(d.value) + ", the greatest value is " + text.Figure(greatest), !math.IsInf(greatest, -1)
+	return "header says maximum " + text.Figure(d.value) + ", the greatest value is " + text.Figure(greatest),
+		!math.IsInf(greatest, -1)
 }
 
 // asWritten turns a wavelength in nm into the unit of the file.

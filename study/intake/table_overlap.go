@@ -53,8 +53,9 @@ func (r located) joinScans(p plan, t table) (located, plan, table) {
 	if j.average {
 		what = "averaged into those of the first"
 	}
-	p.notes = append(p.notes, fmt.Sprintf("two detectors or scans overlap from %s to %s%s: %s of the later one %s, as stated",
-		text.Wavelength(j.lo), text.Wavelength(j.hi), afterNumber(p.axis), text.Count(j.left, "point"), what))
+	p.notes = append(p.notes,
+		fmt.Sprintf("two detectors or scans overlap from %s to %s%s: %s of the later one %s, as stated",
+			text.Wavelength(j.lo), text.Wavelength(j.hi), afterNumber(p.axis), text.Count(j.left, "point"), what))
 	r.origin = j.rows
 	return r, p, j.table()
 }

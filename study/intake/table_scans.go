@@ -48,7 +48,8 @@ func (r located) checkScans(p plan, t table) error {
 	}
 	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
 	at, unit := r.cellPlace(i, p.xs[0]), afterNumber(p.axis)
-	return r.Question(at, r.groupingChoices(p, t, scans), "give each curve a file of its own", fault, text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
+	return r.Question(at, r.groupingChoices(p, t, scans), "give each curve a file of its own", fault,
+		text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
 }
 
 const (
@@ -88,11 +89,13 @@ func (r located) checkEnds(p plan, x []float64) error {
 		return strconv.FormatFloat(low, 'f', -1, 64) + "-" + strconv.FormatFloat(high, 'f', -1, 64)
 	}
 	const try = "correct the row, or delete it if it is no point of the curve"
-	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]), afterNumber(p.axis), span(rest))
+	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]),
+		afterNumber(p.axis), span(rest))
 	if _, _, ok := text.RangeOf(spanNM(x)); !ok { // a wavelength of 0 is none
 		return r.Refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
 	}
-	choices := []study.Choice{{Name: "range", Value: spanNM(rest), Meaning: "without that row"}, {Name: "range", Value: spanNM(x), Meaning: "it is a point of the curve"}}
+	choices := []study.Choice{{Name: "range", Value: spanNM(rest), Meaning: "without that row"},
+		{Name: "range", Value: spanNM(x), Meaning: "it is a point of the curve"}}
 	return r.Question(r.cellPlace(lone, p.xs[0]), choices, try, "%s", fault)
 }
 
