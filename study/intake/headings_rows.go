@@ -237,7 +237,8 @@ func (h labelRow) join(other labelRow) labelRow {
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].Text)
 	named := other.namesEach()
-	row := labelRow{labels: slices.Clone(h.labels)} // as it stands
+	row := h // as it stands
+	h.labels = slices.Clone(h.labels)
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].Text
 		if paired && i%2 == 1 && name == "" {

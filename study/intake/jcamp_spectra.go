@@ -122,7 +122,7 @@ func (r grid) readTable(f *jcamp.File, c *jcampCurve, before int) (out blockOutc
 		return out, r.refuseJCAMP(err)
 	}
 	t := table{d.Points, 2, d.Numbers}
-	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, down: map[int]bool{}, curves: []curve{c.curve}, stated: c.header,
+	p := plan{axis: c.axis, lost: c.lost, xs: []int{0}, curves: []curve{c.curve}, stated: c.header,
 		head: labelRow{line: c.Title.Line, labels: make([]heading.Label, 2), at: []text.Position{c.at, c.at}}}
 	if err := at.checkScans(p, t); err != nil {
 		return out, err

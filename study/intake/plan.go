@@ -31,6 +31,7 @@ type plan struct {
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
 func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, error) {
+	h.labels = slices.Clone(h.labels)
 	h.doubtNames()
 	h.doubtNumbered()
 	h.doubtUncertainties()
@@ -42,7 +43,7 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 	}
 	p := plan{
 		head: h, stated: stated, paired: h.isPaired(), kinds: kinds,
-		down: map[int]bool{}, curves: make([]curve, 0, len(kinds)),
+		curves: make([]curve, 0, len(kinds)),
 	}
 	for j, l := range h.labels {
 		if l.IsX() {

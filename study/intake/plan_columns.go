@@ -17,7 +17,7 @@ func (r located) selectCurves(p plan, t table) (plan, error) {
 	if err := r.askAxis(p, t); err != nil {
 		return p, err
 	}
-	kept := p.curves[:0]
+	kept := make([]curve, 0, len(p.curves))
 	for _, c := range p.curves {
 		switch {
 		case r.want.Axis > 0 && c.column < c.x && c.label.Text == "" && countsUp(t.column(c.column), c.unit, 3):

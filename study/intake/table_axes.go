@@ -137,7 +137,8 @@ func (r located) checkRange(t table, j int, unit string) error {
 // readAxes checks the order of every wavelength column. An empty pair of columns
 // is none.
 func (r located) readAxes(p plan, t table) (plan, error) {
-	p.xs = slices.DeleteFunc(p.xs, func(j int) bool { return p.paired && t.isEmpty(j) })
+	p.xs = slices.DeleteFunc(slices.Clone(p.xs), func(j int) bool { return p.paired && t.isEmpty(j) })
+	p.down = map[int]bool{}
 	for _, j := range p.xs {
 		down, err := r.readAxis(t, j, p.axis, p.paired)
 		if err != nil {
