@@ -50,7 +50,7 @@ func TestMemoryIsBounded(t *testing.T) {
 			fmt.Fprint(w, "nm,%R ")
 			writeMany(w, strings.Repeat("words_ ", 100), most/700)
 			writeMany(w, "\n400,4\n401,4", 1)
-		}, "more than 8 MiB from here on are no rows of numbers"},
+		}, "more than 8 MiB from here on are not rows of numbers"},
 		{"JCAMP-DX, packed", func(w io.Writer) {
 			fmt.Fprint(w, "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 15\n")
 			for k := range 15 {

@@ -42,13 +42,13 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 			continue
 		}
 		require.Len(t, refusal.Choices, 2, c.name)
-		assert.Equal(t, study.Choice{Name: "columns", Value: c.offered, Meaning: "the columns headed as what they hold; the others are left"}, refusal.Choices[0], c.name)
+		assert.Equal(t, study.Choice{Name: "columns", Value: c.offered, Meaning: "the columns whose headings say what they hold; the others are skipped"}, refusal.Choices[0], c.name)
 		assert.Equal(t, "2,3", refusal.Choices[1].Value, c.name)
 	}
 	export, err := intake.Read("g.csv", []byte("nm,CV %,%R,refractive index\n400,1,4.12,1.5\n401,1,4.07,1.5\n"), stated)
 	require.NoError(t, err)
 	requireCurves(t, []curve{{3, "%R", unstated, []float64{400, 401}, []float64{0.0412, 0.0407}}}, curvesOf(export))
-	assert.Equal(t, []string{"column 2 (CV %) is left out: no reflectance by its name", "column 4 (refractive index) is left out: no reflectance by its name"}, export.Notes)
+	assert.Equal(t, []string{"column 2 (CV %) is skipped: no reflectance by its name", "column 4 (refractive index) is skipped: no reflectance by its name"}, export.Notes)
 
 	export, err = intake.Read("g.csv", []byte("nm,time 0 h,time 100 h\n400,4.12,4.2\n401,4.07,4.1\n"), stated)
 	require.NoError(t, err, "a series")

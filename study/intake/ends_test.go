@@ -95,7 +95,7 @@ func TestReadNamesTheRangeWithinTheNoise(t *testing.T) {
 			_, err := intake.Read("g.csv", []byte(c.text), text.Stated{Quantity: "R"})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal)
-			assert.Contains(t, refusal.Fault, "is no reflectance: the limit is 1,000 %")
+			assert.Contains(t, refusal.Fault, "cannot be reflectance: the limit is 1,000 %")
 			if c.calm == "" {
 				assert.Empty(t, refusal.Choices)
 				return

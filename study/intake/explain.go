@@ -159,7 +159,7 @@ func (e *explanation) columns(p plan) {
 			break
 		}
 		if c.aside != "" {
-			e.add("curve", "%s: left, %s", c.name(), c.aside)
+			e.add("curve", "%s: skipped, %s", c.name(), c.aside)
 			continue
 		}
 		e.add("curve", "%s: %s; %s", c.name(), sourced(inWords(string(c.quantity)), c.quantityBy), sourced(c.unit, c.unitBy))

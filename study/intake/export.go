@@ -90,7 +90,7 @@ func (r located) export(p plan, t table, around surroundings) (*Export, plan, er
 	}
 	if t.rows == 1 {
 		return nil, p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain,
-			"this is the only row of numbers: one point is no spectrum")
+			"this is the only row of numbers: one point is not a spectrum")
 	}
 	return &Export{
 		Name: r.File, Encoding: r.src.Encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
@@ -118,7 +118,7 @@ func (r decoded) fileNotes(p plan, left []Left, after []outsideLine) []string {
 		notes = append(notes, "the text is not UTF-8 and was read as Latin-1")
 	}
 	for _, l := range left {
-		notes = append(notes, fmt.Sprintf("column %d (%s) is left out: %s", l.Column, l.Heading, l.Why))
+		notes = append(notes, fmt.Sprintf("column %d (%s) is skipped: %s", l.Column, l.Heading, l.Why))
 	}
 	notes = append(notes, p.stated.date.notes()...)
 	if h := p.stated; h.reference != "" && h.relative == text.Nowhere && r.Stated.RelativeTo == "" {

@@ -234,7 +234,7 @@ func (r grid) countGroups(l *pointRows) error {
 	rows := slices.Max(l.counts)
 	if rows == 1 {
 		return r.Refuse(text.Position{Line: l.line}, "state other columns with --group-by",
-			"each curve has one row: one point is no spectrum")
+			"each curve has one row: one point is not a spectrum")
 	}
 	if width := len(l.counts) * (1 + len(l.values)); rows > maxNumbers/width {
 		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file",

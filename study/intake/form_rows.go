@@ -233,7 +233,7 @@ func (r rowsForm) plan(h headings) (plan, error) {
 	p.byRow = true
 	if n := r.run; n.tail > 0 {
 		behind := text.Count(n.tail, "column") + " behind the last wavelength, headed " + text.Quoted(r.headsBehind(n))
-		p.notes = append(p.notes, behind+", left as text")
+		p.notes = append(p.notes, behind+", kept as text")
 	}
 	p.lines = make(map[int]text.Span, len(p.curves))
 	for _, c := range p.curves {

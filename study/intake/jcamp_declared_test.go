@@ -65,5 +65,5 @@ func TestJCAMPLinesOfOtherQuantitiesAreAsked(t *testing.T) {
 	require.ErrorContains(t, err, "##DELTAX= says 2")
 	export, err := intake.Read("g.jdx", []byte(jcamp(tenPoints)), text.Stated{Declared: "18"})
 	require.NoError(t, err)
-	assert.Contains(t, export.Notes, "--declared names line 18, which is none of the lines around the rows")
+	assert.Contains(t, export.Notes, "--declared names line 18, which is not one of the lines around the rows")
 }

@@ -93,7 +93,7 @@ func (r grid) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err
 		return nil, nil, r.Refuse(text.Nowhere, text.ExportAgain, "the file holds no block of data")
 	}
 	if c := &curves[0]; len(curves) == 1 && c.fault == nil && c.aside != "" {
-		notes = append(notes, fmt.Sprintf("%s is %s, and was taken since there is no other", c.name(), c.aside))
+		notes = append(notes, fmt.Sprintf("%s is %s, and was used because there is no other", c.name(), c.aside))
 		c.aside = ""
 	}
 	if err := r.chooseBlocks(curves); err != nil {
@@ -255,7 +255,7 @@ func (r grid) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 		case l.Lost:
 			c.lost = x.Value
 		case !heading.IsAny(l.Axis, "nm", "um", "cm-1"):
-			return r.Refuse(x.At(), "export wavelengths in nm", "##XUNITS= %s is no unit of wavelength that is read",
+			return r.Refuse(x.At(), "export wavelengths in nm", "##XUNITS= %s is not a unit of wavelength that wane reads",
 				text.Short(x.Value)), nil
 		}
 		h.axis = said{l.Axis, "##XUNITS=", x.At()}

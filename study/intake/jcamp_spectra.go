@@ -191,5 +191,5 @@ func (r located) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *stu
 	}
 	return r.refuseOrAskRange(text.Position{Line: d.LineOf(row)}, p.rangeWithoutNoise(c.curve, s, t),
 		"correct the number, or write ? if the point is missing; check the unit of the block",
-		fmt.Sprintf("%s is no %s: the limit is %s", d.ShownY(value), inWords(string(c.quantity)), bound))
+		fmt.Sprintf("%s cannot be %s: the limit is %s", d.ShownY(value), inWords(string(c.quantity)), bound))
 }

@@ -207,8 +207,8 @@ func TestReadJCAMPExport(t *testing.T) {
 	assert.Len(t, dark.Spectrum.NM, 41)
 	assert.Equal(t, intake.Left{Column: 4, Heading: "G07 A", Why: "##YUNITS= ABSORBANCE: this needs reflectance"}, absorbance)
 	assert.Equal(t, []string{
-		"column 2 (dark scan) is left out: a baseline or reference by its name",
-		"column 4 (G07 A) is left out: ##YUNITS= ABSORBANCE: this needs reflectance",
+		"column 2 (dark scan) is skipped: a baseline or reference by its name",
+		"column 4 (G07 A) is skipped: ##YUNITS= ABSORBANCE: this needs reflectance",
 		`column "G07 front R 8 deg": ##YUNITS= REFLECTANCE was read as a fraction, which it is by the standard`,
 		`column "G07 pairs R 30 deg": ##YUNITS= REFLECTANCE was read as a fraction, which it is by the standard`,
 	}, export.Notes)

@@ -17,7 +17,7 @@ import (
 // The cases are common practice, no source.
 func TestReadRefusesOtherAxes(t *testing.T) {
 	const export = "export wavelengths in nm"
-	const inColumn = "export wavelengths in nm, in a column headed so"
+	const inColumn = "export wavelengths in nm, in a column with that heading"
 	for _, c := range []struct{ heading, fault, try string }{
 		// A power or a multiple of a unit.
 		{"Wavenumber (1/um)", `wavelengths in the unit of "Wavenumber (1/um)" are not read`, export},
@@ -41,22 +41,22 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 		{"kaysers", `wavelengths in kaysers are not read`, export},
 		{"Wavelength A", `wavelengths in å are not read`, export},
 		// Another quantity.
-		{"Energy", `column 1 is headed "Energy": those are no wavelengths`, inColumn},
-		{"Frequency", `column 1 is headed "Frequency": those are no wavelengths`, inColumn},
-		{"angle", `column 1 is headed "angle": those are no wavelengths`, inColumn},
-		{"2theta", `column 1 is headed "2theta": those are no wavelengths`, inColumn},
-		{"Thickness (nm)", `column 1 is headed "Thickness (nm)": those are no wavelengths`, inColumn},
-		{"position (um)", `column 1 is headed "position (um)": those are no wavelengths`, inColumn},
-		{"Raman shift (cm-1)", `column 1 is headed "Raman shift (cm-1)": those are no wavelengths`, inColumn},
-		{"nm shift", `column 1 is headed "nm shift": those are no wavelengths`, inColumn},
-		{"Offset nm", `column 1 is headed "Offset nm": those are no wavelengths`, inColumn},
-		{"(x 10 nm)", `column 1 is headed "(x 10 nm)": those are no wavelengths`, inColumn},
-		{"1000/cm", `column 1 is headed "1000/cm": those are no wavelengths`, inColumn},
-		{"10*wavelength (nm)", `column 1 is headed "10*wavelength (nm)": those are no wavelengths`, inColumn},
-		{"1e7/λ (nm)", `column 1 is headed "1e7/λ (nm)": those are no wavelengths`, inColumn},
-		{"log wavelength (nm)", `column 1 is headed "log wavelength (nm)": those are no wavelengths`, inColumn},
-		{"Δλ (nm)", `column 1 is headed "Δλ (nm)": those are no wavelengths`, inColumn},
-		{"Wavelength error (nm), step", `column 1 is headed "Wavelength error (nm), step": those are no wavelengths`, inColumn},
+		{"Energy", `column 1 is headed "Energy": these are not wavelengths`, inColumn},
+		{"Frequency", `column 1 is headed "Frequency": these are not wavelengths`, inColumn},
+		{"angle", `column 1 is headed "angle": these are not wavelengths`, inColumn},
+		{"2theta", `column 1 is headed "2theta": these are not wavelengths`, inColumn},
+		{"Thickness (nm)", `column 1 is headed "Thickness (nm)": these are not wavelengths`, inColumn},
+		{"position (um)", `column 1 is headed "position (um)": these are not wavelengths`, inColumn},
+		{"Raman shift (cm-1)", `column 1 is headed "Raman shift (cm-1)": these are not wavelengths`, inColumn},
+		{"nm shift", `column 1 is headed "nm shift": these are not wavelengths`, inColumn},
+		{"Offset nm", `column 1 is headed "Offset nm": these are not wavelengths`, inColumn},
+		{"(x 10 nm)", `column 1 is headed "(x 10 nm)": these are not wavelengths`, inColumn},
+		{"1000/cm", `column 1 is headed "1000/cm": these are not wavelengths`, inColumn},
+		{"10*wavelength (nm)", `column 1 is headed "10*wavelength (nm)": these are not wavelengths`, inColumn},
+		{"1e7/λ (nm)", `column 1 is headed "1e7/λ (nm)": these are not wavelengths`, inColumn},
+		{"log wavelength (nm)", `column 1 is headed "log wavelength (nm)": these are not wavelengths`, inColumn},
+		{"Δλ (nm)", `column 1 is headed "Δλ (nm)": these are not wavelengths`, inColumn},
+		{"Wavelength error (nm), step", `column 1 is headed "Wavelength error (nm), step": these are not wavelengths`, inColumn},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			for _, stated := range []text.Stated{{}, {Axis: "1"}} {
@@ -72,10 +72,10 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{
 		{"one spectrum per row, named by angles", "angle,400,420,440\n8,4.12,4.2,4\n30,4.1,4.3,4\n",
 			`g.txt:1: "angle,400,420,440" holds numbers in order: they may be wavelengths, or the names of columns (rows: each line is one sample; columns: each column is one sample)`},
-		{"energies beside a name", "Energy,G07\n2.1,4.12\n2.2,4.2\n", `g.txt:1:1: column 1 is headed "Energy": those are no wavelengths`},
+		{"energies beside a name", "Energy,G07\n2.1,4.12\n2.2,4.2\n", `g.txt:1:1: column 1 is headed "Energy": these are not wavelengths`},
 		{"a unit in the header", "X units: eV\nWavelength,%R\n2.1,4.12\n2.2,4.2\n", `g.txt:2:1: energies in eV are not read`},
-		{"thickness above its unit", "Thickness,8 deg,45 deg\n[nm],[%R],[%R]\n400,4,5\n401,4,5\n", `g.txt:2:1: column 1 is headed "Thickness [nm]": those are no wavelengths`},
-		{"pairs", "scan nm,G07 %R,scan nm,G08 %R\n400,4,400,5\n401,4,401,5\n", `g.txt:1:1: column 1 is headed "scan nm", which may be no wavelength`},
+		{"thickness above its unit", "Thickness,8 deg,45 deg\n[nm],[%R],[%R]\n400,4,5\n401,4,5\n", `g.txt:2:1: column 1 is headed "Thickness [nm]": these are not wavelengths`},
+		{"pairs", "scan nm,G07 %R,scan nm,G08 %R\n400,4,400,5\n401,4,401,5\n", `g.txt:1:1: column 1 is headed "scan nm", which may not be a wavelength`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := intake.Read("g.txt", []byte(c.text), allStated)
@@ -93,7 +93,7 @@ func TestReadAsksAboutWordsBesideTheUnit(t *testing.T) {
 	_, err := intake.Read("g.txt", raw, text.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
-	assert.EqualError(t, err, `g.txt:1:1: column 1 is headed "scan nm", which may be no wavelength`)
+	assert.EqualError(t, err, `g.txt:1:1: column 1 is headed "scan nm", which may not be a wavelength`)
 	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it holds the wavelengths all the same"}}, refusal.Choices)
 	export, err := intake.Read("g.txt", raw, text.Stated{Axis: "1"})
 	require.NoError(t, err)

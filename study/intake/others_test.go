@@ -179,7 +179,7 @@ func TestDeclaredNamesLines(t *testing.T) {
 	export, err = intake.Read("g.txt", raw, text.Stated{Declared: "1,3,8,11"})
 	require.NoError(t, err)
 	assert.Equal(t, 60.0, export.Spectra[0].AngleDeg)
-	assert.Contains(t, export.Notes, "--declared names line 11, which is none of the lines around the rows")
+	assert.Contains(t, export.Notes, "--declared names line 11, which is not one of the lines around the rows")
 }
 
 // --columns wins over what a heading seems to say.
@@ -360,7 +360,7 @@ func TestPlaceSaysWhyAColumnIsLeft(t *testing.T) {
 	export, err := intake.Read("g.csv", raw, text.Stated{InMap: true})
 	require.NoError(t, err)
 	_, _, err = intake.Place([]intake.Line[intake.Placing]{line}, export)
-	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is left out: an uncertainty`)
+	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is skipped: an uncertainty`)
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "name another column, or state --columns 3 if this one is the curve", refusal.Try)

@@ -16,7 +16,7 @@ func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 	h, j := p.head, r.want.Axis-1
 	switch {
 	case j >= len(h.labels):
-		return p, nil, r.Refuse(text.Nowhere, "state a column that is there", "--axis is stated as %d, and the rows have %s",
+		return p, nil, r.Refuse(text.Nowhere, "state a column that exists", "--axis is stated as %d, and the rows have %s",
 			j+1, text.Count(len(h.labels), "column"))
 	case j >= 0 && len(p.xs) > 0 && !slices.Contains(p.xs, j):
 		return p, nil, r.Refuse(h.at[p.xs[0]], "leave --axis out, or correct it",
@@ -67,15 +67,15 @@ func (r *asker) checkNames(h labelRow, xs []int) error {
 		switch {
 		case !heading.IsAny(l.Axis, "", "nm", "um", "cm-1"): // not read at all
 		case l.Other != "":
-			return r.Refuse(h.at[j], "export wavelengths in nm, in a column headed so",
-				"column %d is headed %s: those are no wavelengths", j+1, text.Quoted(l.Text))
+			return r.Refuse(h.at[j], "export wavelengths in nm, in a column with that heading",
+				"column %d is headed %s: these are not wavelengths", j+1, text.Quoted(l.Text))
 		case len(l.Beside) == 0 || r.want.Axis > 0 || h.isPaired() && namedIn(l.Beside, h.labels[j+1].Text):
 		case h.isPaired():
-			return r.Refuse(h.at[j], name, "column %d is headed %s, which may be no wavelength", j+1, text.Quoted(l.Text))
+			return r.Refuse(h.at[j], name, "column %d is headed %s, which may not be a wavelength", j+1, text.Quoted(l.Text))
 		default:
 			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1),
 				Meaning: "it holds the wavelengths all the same"}}
-			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may be no wavelength", j+1,
+			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may not be a wavelength", j+1,
 				text.Quoted(l.Text))
 		}
 	}

@@ -107,7 +107,7 @@ func (r grid) takeColumns(p plan) error {
 	for _, n := range r.want.Columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
 			return r.Refuse(text.Nowhere,
-				"state columns that are there: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))),
+				"state columns that exist: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))),
 				"column %d holds no values", n)
 		}
 	}
@@ -148,7 +148,7 @@ func (r section) askUnnamed(p plan, width int) error {
 	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(all), Meaning: "all of them are curves"})
 	if p.head.line == 0 {
 		return r.Question(text.Position{Line: r.block.line}, choices, "write a line above the rows that names the columns",
-			"no line names the %d columns: which of them are reflectance is not known", width)
+			"no line names the %d columns: it is not known which of them hold reflectance", width)
 	}
 	c := p.curves[i]
 	return r.Question(c.at, choices, "name the column in the heading",
@@ -172,7 +172,7 @@ func (r *asker) askUnsaid(p plan) error {
 	}
 	choices := []study.Choice{
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, isNamed)),
-			Meaning: "the columns headed as what they hold; the others are left"},
+			Meaning: "the columns whose headings say what they hold; the others are skipped"},
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.Question(p.curves[i].at, choices, "name the quantity in the heading",
@@ -190,7 +190,7 @@ func (r *asker) askCodes(p plan) error {
 	}
 	choices := []study.Choice{
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, others)),
-			Meaning: "such columns are uncertainties and are left"},
+			Meaning: "such columns are uncertainties and are skipped"},
 		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.Question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)",
@@ -235,7 +235,7 @@ func (r *asker) askWhich(p plan) error {
 		return nil
 	}
 	return r.Question(at, columnChoices(p.curves, notAside), "give the curve that is meant a file of its own",
-		"%s stand side by side: which curves are meant is not known", what)
+		"%s stand side by side: it is not known which curves are meant", what)
 }
 
 // askBaseline asks about columns that are baselines or references by their
@@ -257,7 +257,7 @@ func (r *asker) askBaseline(p plan) error {
 	var choices []study.Choice
 	if len(without) > 0 {
 		choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(without),
-			Meaning: "baselines and references are left"})
+			Meaning: "baselines and references are skipped"})
 	}
 	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(with),
 		Meaning: "they are samples like the others"})

@@ -136,7 +136,7 @@ func (r *asker) notesOnOverruled(outside []outsideLine) []string {
 	for _, n := range r.want.Declared {
 		i := slices.IndexFunc(outside, func(l outsideLine) bool { return l.Number == n })
 		if i < 0 {
-			notes = append(notes, fmt.Sprintf("--declared names line %d, which is none of the lines around the rows", n))
+			notes = append(notes, fmt.Sprintf("--declared names line %d, which is not one of the lines around the rows", n))
 			continue
 		}
 		says := text.Quoted(strings.TrimSpace(outside[i].text))

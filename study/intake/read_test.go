@@ -300,8 +300,8 @@ func TestReadTellsWhatItFound(t *testing.T) {
 	assert.Equal(t, []string{"Saved by: lab 2"}, export.Footer)
 	assert.Equal(t, []string{
 		"the wavelengths in column 1 ran down and were sorted with their values",
-		"column 3 (dark) is left out: a baseline or reference by its name",
-		"column 4 (White tile %R) is left out: a baseline or reference by its name",
+		"column 3 (dark) is skipped: a baseline or reference by its name",
+		"column 4 (White tile %R) is skipped: a baseline or reference by its name",
 		`1 line after the rows kept as text: "Saved by: lab 2"`,
 		`column "G07 8° [%R]": 1 missing point`,
 		`column "G07 8° [%R]": 1 negative value kept, the first at 402.5 nm`,

@@ -89,9 +89,9 @@ func TestReadRefuses(t *testing.T) {
 		{"no header, quantity missing", "400\t4.12\n401\t4.07\n", text.Stated{Unit: "percent", WavelengthUnit: "nm"},
 			`g.txt:1: no line names the columns; column 2 does not say that it holds reflectance`, "state --quantity R"},
 		{"names for some columns only", "axis,,G08\n400,4.12,5\n401,4.07,6\n", allStated,
-			`g.txt:2: no line names the 3 columns: which of them are reflectance is not known`, "state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
+			`g.txt:2: no line names the 3 columns: it is not known which of them hold reflectance`, "state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
 		{"no header, three columns", "400 0.041 0.002\n401 0.042 0.002\n", allStated,
-			`g.txt:1: no line names the 3 columns: which of them are reflectance is not known`, "state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
+			`g.txt:1: no line names the 3 columns: it is not known which of them hold reflectance`, "state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
 		{"first row stuck to the header", "#nm R350.0\t0.041\n351.0\t0.042\n352.0\t0.043\n", allStated,
 			`g.txt:1: this line holds a header and numbers: "#nm R350.0\t0.041"`, "start the first row of numbers on a line of its own"},
 		{"second header", "nm,%R\n400,4.12\n401,4.07\n402,4\n[nm],[%]\n400,4\n401,4\n", text.Stated{},
@@ -114,7 +114,7 @@ func TestReadRefuses(t *testing.T) {
 
 		// 4. Layout.
 		{"one number per line", "%R\n4.12\n4.07\n4.03\n", allStated,
-			`g.txt:2: 3 lines hold one number each: wavelengths or values alone are no spectrum`, bySide},
+			`g.txt:2: 3 lines hold one number each: wavelengths or values alone are not a spectrum`, bySide},
 		{"rows of one cell", "\" 0\n,0\n\"\"\n", allStated, `g.txt:1: the rows hold one cell each`, bySide}, // found by the fuzzer
 		{"long form", "coupon,angle,nm,%R\nG07,8deg,400,4.1\nG07,8deg,401,4.2\n", allStated,
 			`g.txt:2: the rows begin with a name: each may be one point of one of several curves`, "state --group-by 1,2, or export each curve in columns of its own"},
@@ -129,8 +129,8 @@ func TestReadRefuses(t *testing.T) {
 		{"a count of rows before x", "0\t400.1\n1\t400.5\n2\t400.9\n", text.Stated{Unit: "percent", Quantity: "R"},
 			`g.txt:1:1: column 1 counts the rows and has no heading`, "export the wavelengths as the first column, with a heading"},
 		{"front and back face alone", "nm;front R (%);back R (%)\n400;4.12;7.1\n401;4.07;7.2\n", text.Stated{},
-			`g.txt:1:4: the front and the back face stand side by side: which curves are meant is not known`, "state --columns 2 (or 3), or give the curve that is meant a file of its own"},
-		{"one row", "nm,%R\n400,4.12\n", text.Stated{}, `g.txt:2: this is the only row of numbers: one point is no spectrum`, again},
+			`g.txt:1:4: the front and the back face stand side by side: it is not known which curves are meant`, "state --columns 2 (or 3), or give the curve that is meant a file of its own"},
+		{"one row", "nm,%R\n400,4.12\n", text.Stated{}, `g.txt:2: this is the only row of numbers: one point is not a spectrum`, again},
 
 		// 5. Wavelength axis.
 		{"unit not stated", "Wavelength,%R\n400,4.12\n401,4.07\n", text.Stated{}, `g.txt:1:1: the unit of wavelength is not stated (the numbers run from 400 to 401)`, "state --wavelength-unit nm (or um or cm-1)"},
@@ -210,11 +210,11 @@ func TestReadRefuses(t *testing.T) {
 		{"a word after a wide character", "nm,%R\n400,4\n401,4\n402,4 \u00b0x\n", text.Stated{}, `g.txt:4:5: "4 °x" is not a number`, wordTry},
 		{"infinity", "nm,%R\n400,4\n401,1e999\n402,4\n", text.Stated{}, `g.txt:3:5: "1e999" is not a number`, wordTry},
 		{"two dashes", "nm,%R\n400,4\n401,--\n402,4\n", text.Stated{}, `g.txt:3:5: "--" is not a number`, wordTry},
-		{"a value beyond any reflectance", "nm,%R\n400,4\n401, 1e300\n402,4\n", text.Stated{}, `g.txt:3:6: 1e300 is no reflectance: the limit is 1,000 %`, cellTry},
+		{"a value beyond any reflectance", "nm,%R\n400,4\n401, 1e300\n402,4\n", text.Stated{}, `g.txt:3:6: 1e300 cannot be reflectance: the limit is 1,000 %`, cellTry},
 		{"a value just beyond the limit, descending", "nm,G07 %R,G08 %R\n402,4,5\n401,4,1000.1\n400,4,5\n", text.Stated{},
-			`g.txt:3:7: 1000.1 is no reflectance: the limit is 1,000 %`, cellTry},
+			`g.txt:3:7: 1000.1 cannot be reflectance: the limit is 1,000 %`, cellTry},
 		{"a negative value beyond any transmittance", "nm;T (0-1)\n400,5;0,9\n401,5;-10,01\n402,5;0,9\n", text.Stated{},
-			`g.txt:3:7: -10,01 is no transmittance: the limit is 10`, cellTry},
+			`g.txt:3:7: -10,01 cannot be transmittance: the limit is 10`, cellTry},
 		{"a value beyond any reflectance behind a missing point", "nm,%R\n400,\n401,4\n402,5000%\n", text.Stated{}, `g.txt:4:5: "5000%" is not written like the first number of its column`, again},
 		{"no values", "nm,%R\n400,\n401,NaN\n", text.Stated{}, `g.txt:2: the rows hold wavelengths but no values`, again},
 
@@ -291,12 +291,12 @@ func TestReadRefusesTooMuch(t *testing.T) {
 	})
 	t.Run("longer lines than any header", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("made up ", 1<<20)+"no\nnm,%R\n400,4.12\n401,4\n"), allStated)
-		require.EqualError(t, err, "g.txt:1: more than 8 MiB from here on are no rows of numbers")
+		require.EqualError(t, err, "g.txt:1: more than 8 MiB from here on are not rows of numbers")
 	})
 	t.Run("more text than any header", func(t *testing.T) {
 		text := strings.Repeat("made up\n", 20_001) + "nm,%R\n400,4.12\n401,4\n"
 		_, err := intake.Read("g.txt", []byte(text), allStated)
-		require.EqualError(t, err, "g.txt:20001: more than 20,000 lines are no numbers")
+		require.EqualError(t, err, "g.txt:20001: more than 20,000 lines are not numbers")
 	})
 	t.Run("a line without end is no row", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("long ", 1<<20)), allStated)

@@ -167,7 +167,7 @@ func findColumn(l *Line[Placing], x *Export, spectra []*study.Spectrum) (*study.
 			return nil, fault
 		default:
 			return nil, l.Refuse(fmt.Sprintf("name another column, or state --columns %d if this one is the curve", left.Column),
-				"column %q of %s is left out: %s", l.Row.Column, l.Row.File, left.Why)
+				"column %q of %s is skipped: %s", l.Row.Column, l.Row.File, left.Why)
 		}
 	}
 	if found == nil {

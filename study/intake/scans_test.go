@@ -25,7 +25,7 @@ func rowsOf(lo, hi, step int, more string) string {
 // Wavelengths that start again are those of another detector only over a small part of
 // them. Nothing that is stated joins them otherwise.
 func TestReadTellsScansFromDetectors(t *testing.T) {
-	const again = "the wavelengths start again, as those of another curve and not of another detector"
+	const again = "the wavelengths start again, as in another curve and not as in another detector"
 	for _, c := range []struct {
 		name, text string
 		offered    []string // of the first choices, name and value

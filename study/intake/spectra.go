@@ -119,14 +119,14 @@ func (r *asker) cutAndFill(c curve, s study.Spectrum) (study.Spectrum, []string,
 		from := sort.SearchFloat64s(s.NM, lo)
 		to := max(from, sort.Search(len(s.NM), func(i int) bool { return s.NM[i] > hi }))
 		if n := len(s.NM) - (to - from); n > 0 {
-			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm left out, as stated", c.name(), text.Count(n, "point"),
+			notes = append(notes, fmt.Sprintf("%s: %s outside %s nm skipped, as stated", c.name(), text.Count(n, "point"),
 				r.Stated.Range))
 		}
 		s.NM, s.Values = s.NM[from:to:to], s.Values[from:to:to]
 	}
 	s, filled := r.applyFiller(c, s)
 	if len(s.NM) == 0 {
-		return s, nil, r.Refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point is left",
+		return s, nil, r.Refuse(c.at, "state another range, or keep the runs of equal values", "%s: no point remains",
 			c.name())
 	}
 	return s, append(notes, filled...), nil

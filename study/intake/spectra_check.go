@@ -84,7 +84,7 @@ func (r located) refuseValue(c curve, s study.Spectrum, p plan, t table) *study.
 		bound = text.Figure(100*mostMagnitude) + " %"
 	}
 	orElse := "correct the cell, or leave it empty if the point is missing; check the unit of the column"
-	fault := fmt.Sprintf("%s is no %s: the limit is %s", text.Short(written), inWords(string(c.quantity)), bound)
+	fault := fmt.Sprintf("%s cannot be %s: the limit is %s", text.Short(written), inWords(string(c.quantity)), bound)
 	return r.refuseOrAskRange(at, p.rangeWithoutNoise(c, s, t), orElse, fault)
 }
 

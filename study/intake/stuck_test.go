@@ -111,7 +111,7 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		down.Layout = "columns"
 		export, err = intake.Read("g.txt", []byte(c.head+"\n"+text), down)
 		if strings.HasPrefix(c.head, "angle") || strings.HasPrefix(c.head, "Time") {
-			require.ErrorContains(t, err, "those are no wavelengths")
+			require.ErrorContains(t, err, "these are not wavelengths")
 			continue
 		}
 		require.NoError(t, err, c.head)

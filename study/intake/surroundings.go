@@ -27,12 +27,12 @@ func (r grid) outside(start, end, number int) ([]outsideLine, error) {
 	}
 	if len(stretch) > text.MaxTextBytes && len(bytes.Trim(stretch, "\r\n\t ")) > text.MaxTextBytes {
 		return nil, r.Refuse(text.Position{Line: number}, text.ExportAgain,
-			"more than %d MiB from here on are no rows of numbers", text.MaxTextBytes>>20)
+			"more than %d MiB from here on are not rows of numbers", text.MaxTextBytes>>20)
 	}
 	var found []outsideLine
 	for l := range text.Lines(stretch, number) {
 		if len(found) == text.MaxTextLines {
-			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers",
+			return nil, r.Refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are not numbers",
 				text.Figure(text.MaxTextLines))
 		}
 		found = append(found, outsideLine{l, r.src.Line(l.Text), r.dialect.examine(l.Text)})
@@ -258,7 +258,7 @@ func (d dialect) parseDamaged(text string) (float64, bool) {
 }
 
 func (r *asker) refuseResembling(l outsideLine, side string) error {
-	return r.Refuse(text.Position{Line: l.Number}, "correct the line, or delete it if it is no row",
+	return r.Refuse(text.Position{Line: l.Number}, "correct the line, or delete it if it is not a row",
 		"%s stands %s the rows and looks like one of them", text.Quoted(l.text), side)
 }
 

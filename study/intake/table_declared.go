@@ -15,7 +15,7 @@ func (r located) checkDeclared(p plan, t table) (plan, error) {
 	for _, d := range p.stated.declared {
 		if d.what == "factor" {
 			return p, r.question(d.at, choices, "export values without a factor",
-				"the header says %s: whether it is in the values is not known", text.Quoted(d.text))
+				"the header says %s: it is not known whether it is in the values", text.Quoted(d.text))
 		}
 		fault, ok := d.compare(p, t)
 		if !ok {

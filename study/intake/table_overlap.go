@@ -49,7 +49,7 @@ func (r located) joinScans(p plan, t table) (located, plan, table) {
 	if j.left == 0 {
 		return r, p, t
 	}
-	what := "left out"
+	what := "skipped"
 	if j.average {
 		what = "averaged into those of the first"
 	}

@@ -39,14 +39,14 @@ func (r located) checkScans(p plan, t table) error {
 	}
 	scans := scansOf(x)
 	if at := strayRow(scans, x); at >= 0 {
-		return r.Refuse(r.cellPlace(at, p.xs[0]), "correct the row, or delete it if it is no point of the curve",
+		return r.Refuse(r.cellPlace(at, p.xs[0]), "correct the row, or delete it if it is not a point of the curve",
 			"%s%s stands apart from the wavelengths before it", text.Wavelength(x[at]), afterNumber(p.axis))
 	}
 	inTurn := len(scans) > 2 && 3*len(scans) > t.rows // 400, 400, 401, 401
 	if len(scans) <= mostScans && !inTurn && !overlapTooMuch(scans) {
 		return nil
 	}
-	const fault = "%s%s follows %s%s: the wavelengths start again, as those of another curve and not of another detector"
+	const fault = "%s%s follows %s%s: the wavelengths start again, as in another curve and not as in another detector"
 	at, unit := r.cellPlace(i, p.xs[0]), afterNumber(p.axis)
 	return r.Question(at, r.groupingChoices(p, t, scans), "give each curve a file of its own", fault,
 		text.Wavelength(x[i]), unit, text.Wavelength(x[i-1]), unit)
@@ -88,7 +88,7 @@ func (r located) checkEnds(p plan, x []float64) error {
 		}
 		return strconv.FormatFloat(low, 'f', -1, 64) + "-" + strconv.FormatFloat(high, 'f', -1, 64)
 	}
-	const try = "correct the row, or delete it if it is no point of the curve"
+	const try = "correct the row, or delete it if it is not a point of the curve"
 	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]),
 		afterNumber(p.axis), span(rest))
 	if _, _, ok := text.RangeOf(spanNM(x)); !ok { // a wavelength of 0 is none

@@ -118,10 +118,10 @@ func Parse(src text.Decoded, name func(label string) string) (*File, error) {
 		}
 		table = nil
 		if kept++; kept > text.MaxTextLines {
-			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are no numbers", text.Figure(text.MaxTextLines))
+			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are not numbers", text.Figure(text.MaxTextLines))
 		}
 		if size += len(l.Text); size > text.MaxTextBytes {
-			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are no numbers", text.MaxTextBytes>>20)
+			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are not numbers", text.MaxTextBytes>>20)
 		}
 		s := src.Line(l.Text)
 		f.Footer = append(f.Footer, s)

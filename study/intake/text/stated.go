@@ -59,7 +59,7 @@ func (s *Stated) Answers() []Answer {
 		{"declared", nil, "ignore: what the header declares of points, ends, step, maximum or a factor; or numbers of lines that say nothing right of the values, such as 3,7", &s.Declared},
 		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep", &s.Filler},
 		{"relative-to", nil, "what the values are relative to: absolute, or the name of the reference", &s.RelativeTo},
-		{"range", nil, "wavelengths to read, in nm: LO-HI; the points outside are left", &s.Range},
+		{"range", nil, "wavelengths to read, in nm: LO-HI; points outside are skipped", &s.Range},
 	}
 }
 
