@@ -63,44 +63,61 @@ func (x *Export) LinesOf(column int) (first, last int) {
 	return x.FirstLine, x.LastLine
 }
 
-// export makes an export of a table: it puts the wavelengths in order, decides which columns are
-// the curves that are meant, asks what is still open, and checks what was read. The columns of t
-// become those of the curves. It also returns the plan as far as it came.
-func (r located) export(p plan, t table, around surroundings) (*Export, plan, error) {
+// inspect settles what a table holds, and refuses or asks in this order:
+//
+//	checkScans           wavelengths that start again, or stand far from the others
+//	joinScans            two detectors become one curve, as stated
+//	noteOthersElsewhere  lines around other blocks that name another quantity
+//	readAxes             wavelengths in nm, in order
+//	selectCurves         which columns are the curves that are meant
+//	ask                  units and quantities that nobody states
+//	checkOthers          lines that name another quantity
+//	checkDeclared        points, ends, steps and factors that the header declares
+//	finishAxes           wavelengths in their range, rising
+//
+// It returns the plan as far as it came. The numbers of t are converted and sorted in place.
+func (r located) inspect(p plan, t table, around surroundings) (located, plan, table, error) {
 	if err := r.checkScans(p, t); err != nil {
-		return nil, p, err
+		return r, p, t, err
 	}
-	r, p, t = r.joinScans(p, t)
-	stated, elsewhere, err := r.noteOthersElsewhere(p.stated, around.after)
+	at, p, t := r.joinScans(p, t)
+	stated, elsewhere, err := at.noteOthersElsewhere(p.stated, around.after)
 	if err != nil {
-		return nil, p, err
+		return at, p, t, err
 	}
 	p.stated = stated
-	p.notes = append(p.notes, r.notesOnOverruled(slices.Concat(around.before, around.after, elsewhere))...)
+	p.notes = append(p.notes, at.notesOnOverruled(slices.Concat(around.before, around.after, elsewhere))...)
 	for _, step := range []func(plan, table) (plan, error){
-		r.readAxes, r.selectCurves, r.ask, r.checkOthers, r.checkDeclared, r.finishAxes,
+		at.readAxes, at.selectCurves, at.ask, at.checkOthers, at.checkDeclared, at.finishAxes,
 	} {
 		if p, err = step(p, t); err != nil {
-			return nil, p, err
+			return at, p, t, err
 		}
 	}
+	return at, p, t, nil
+}
+
+// export makes an export of a table that was inspected. The columns of t become those of the
+// curves.
+func (r located) export(p plan, t table, around surroundings) (*Export, error) {
 	out, err := r.spectra(p, t)
 	if err != nil {
-		return nil, p, err
+		return nil, err
 	}
 	if t.rows == 1 {
-		return nil, p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain,
+		return nil, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain,
 			"this is the only row of numbers: one point is not a spectrum")
 	}
 	return &Export{
-		Name: r.File, Encoding: r.src.Encoding, Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
+		Name: r.File, Encoding: r.src.Encoding,
+		Separator: r.dialect.separatorInWords(), Decimal: r.dialect.markInWords(),
 		WavelengthUnit: p.axis, Unit: p.unit(),
-		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after), Rows: r.block.rows,
-		ByRow:     p.byRow,
-		FirstLine: r.block.line, LastLine: r.block.last, lines: p.lines, faults: out.faults,
+		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after),
+		Rows: r.block.rows, FirstLine: r.block.line, LastLine: r.block.last, lines: p.lines, ByRow: p.byRow,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.Stated.RelativeTo,
-		Spectra: out.spectra, Left: out.left, Notes: append(r.fileNotes(p, out.left, around.after), out.notes...),
-	}, p, nil
+		Spectra: out.spectra, Left: out.left, faults: out.faults,
+		Notes: append(r.fileNotes(p, out.left, around.after), out.notes...),
+	}, nil
 }
 
 func textOf(lines []outsideLine) []string {

@@ -36,8 +36,9 @@ func (n named) fits(kinds []cellKind) bool {
 
 // gridOf returns the grid of a run of rows with names.
 func (r section) gridOf(n named) grid {
-	r.block = n.block
-	return grid{section: r, dialect: n.dialect, hasNames: true}
+	g := grid{section: r, dialect: n.dialect, hasNames: true}
+	g.block = n.block
+	return g
 }
 
 // namedDialects are the readings that rows with names are tried by.

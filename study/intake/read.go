@@ -34,9 +34,10 @@ const ReaderVersion = 4
 // is used in messages. Every error is a [*study.Refusal]. It needs at most 200
 // MB for a file of 100 MB.
 //
-// These are the stages, each a function of what those before it found:
+// These are the stages. Each is a function of what those before it found, and none calls an
+// earlier one:
 //
-//	newAsker      what a person states, understood
+//	newAsker      what a person states -> understood
 //	decode        bytes -> text
 //	chooseBlock   text -> the block of rows that is read
 //	findForm      block -> which way the spectra stand, and the dialect that splits the rows
@@ -44,9 +45,12 @@ const ReaderVersion = 4
 //	headings      lines -> a heading for each column, and what the header states
 //	plan          headings -> what each column holds, and who says so
 //	table         plan -> the numbers of all rows
-//	export        table -> the curves that are meant, checked
+//	inspect       table -> the curves that are meant, in nm and in order
+//	spectra       curves -> spectra, each checked
+//	export        spectra -> what Read returns
 //
-// A JCAMP-DX file goes from decode to readJCAMP, which ends in the checks of export.
+// A JCAMP-DX file goes from decode to readJCAMP: its codec takes the place of the stages up to
+// table, and its blocks pass the checks of inspect and spectra.
 func Read(name string, data []byte, stated text.Stated) (*Export, error) {
 	x, _, err := read(name, data, stated)
 	return x, err
@@ -103,7 +107,12 @@ func (r decoded) readNumbers() (x *Export, w way, err error) {
 	if err != nil {
 		return nil, w, err
 	}
-	x, w.plan, err = f.located(h).export(p, t, h.around)
+	at, p, t, err := f.located(h).inspect(p, t, h.around)
+	w.plan = p
+	if err != nil {
+		return nil, w, err
+	}
+	x, err = at.export(p, t, h.around)
 	return x, w, err
 }
 

@@ -56,8 +56,9 @@ func (r located) joinScans(p plan, t table) (located, plan, table) {
 	p.notes = append(p.notes,
 		fmt.Sprintf("two detectors or scans overlap from %s to %s%s: %s of the later one %s, as stated",
 			text.Wavelength(j.lo), text.Wavelength(j.hi), afterNumber(p.axis), text.Count(j.left, "point"), what))
-	r.origin = j.rows
-	return r, p, j.table()
+	joined := r
+	joined.origin = j.rows
+	return joined, p, j.table()
 }
 
 // afterNumber writes the unit of wavelengths as the rows hold them before their order is checked:
