@@ -15,3 +15,6 @@ func ConditionDistance(wanted, condition string) int {
 	}
 	return 2
 }
+
+// Conditions returns the words for the condition that a coupon was measured in.
+func Conditions() []string { return []string{"as_found", "rinsed", "cleaned"} }

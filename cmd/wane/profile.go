@@ -10,7 +10,6 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/intake"
 	"wane/study/intake/source"
 )
 
@@ -54,7 +53,7 @@ func newProfileDraftCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			text, err := intake.Draft(name, args[0], data)
+			text, err := desk.DraftProfile(name, args[0], data)
 			if err != nil {
 				return err
 			}

@@ -305,7 +305,7 @@ func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], st
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, j.path+": "+n)
 	}
-	placed, left, err := intake.Place(lines, parsed)
+	placed, left, err := intake.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
 		return err
 	}

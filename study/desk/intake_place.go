@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
 
@@ -37,7 +38,11 @@ func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions)
 		}
 	}
 	if mapFile != "" {
-		rules, err := intake.OpenMap(mapFile)
+		file, err := source.Open(mapFile)
+		if err != nil {
+			return nil, err
+		}
+		rules, err := intake.OpenMap(file)
 		if err != nil {
 			return nil, err
 		}

@@ -75,7 +75,7 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 	if j.refused == nil {
 		for i := range j.readings {
 			r := &j.readings[i]
-			out.Curves = append(out.Curves, describePlace(r.Column, r.Heading, r.Place)+": "+intake.PreviewPoints(r.NM, r.Values))
+			out.Curves = append(out.Curves, describePlace(r.Column, r.Heading, r.Place)+": "+text.Points(r.NM, r.Values))
 			for _, c := range r.Concerns {
 				out.Notes = append(out.Notes, fmt.Sprintf("#%d would be held: %s: %s", r.Column, c.Guard, c.Reason))
 			}
@@ -161,14 +161,14 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	out.Read, out.Notes = describeExport(parsed), parsed.Notes
-	placed, left, err := intake.Place(lines, parsed)
+	placed, left, err := intake.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
 		out.Refused = err
 		return out
 	}
 	for i := range placed {
 		s := placed[i].Spectrum
-		out.Curves = append(out.Curves, describePlace(s.Column, s.Heading, placed[i].Row.Place)+": "+intake.PreviewPoints(s.NM, s.Values))
+		out.Curves = append(out.Curves, describePlace(s.Column, s.Heading, placed[i].Row.Place)+": "+text.Points(s.NM, s.Values))
 	}
 	for _, l := range left {
 		out.Notes = append(out.Notes, "nothing places "+l)

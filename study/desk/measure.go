@@ -66,7 +66,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	}
 	for _, l := range lines {
 		place := study.Place{Coupon: l.Row.Coupon, Pull: l.Row.Pull}
-		if err := index.check(&intake.Line[intake.Placing]{File: l.File, Number: l.Number, Row: intake.Placing{Place: place}}); err != nil {
+		if err := index.check(&intake.Line[intake.Placing]{File: l.File, Number: l.Number, Row: intake.Placing{MapRow: intake.MapRow{Place: place}}}); err != nil {
 			return nil, err
 		}
 	}

@@ -57,5 +57,5 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	export, err = intake.Read("g.csv", []byte("nm,%R,sample\n400,4.12,300\n401,4.07,301\n"), text.Stated{InMap: true})
 	require.NoError(t, err, "a map names its columns")
 	require.Len(t, export.Spectra, 1)
-	assert.Equal(t, []intake.Left{{Column: 3, Heading: "sample", Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Left)
+	assert.Equal(t, []study.SkippedColumn{{Column: 3, Heading: "sample", Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Left)
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/intake"
 	"wane/study/intake/text"
 )
@@ -112,7 +113,7 @@ func TestReadNamesTheRangeWithinTheNoise(t *testing.T) {
 				require.ErrorAs(t, err, &refusal)
 				assert.Contains(t, refusal.Try, "in place of 351-520")
 			}
-			draft, err := intake.Draft("bench-1", "G07.csv", []byte(c.text))
+			draft, err := desk.DraftProfile("bench-1", "G07.csv", []byte(c.text))
 			require.NoError(t, err)
 			assert.Contains(t, draft, "# range: "+c.calm)
 			assert.Contains(t, draft, "- column: ")
@@ -152,7 +153,7 @@ func TestReadJCAMPNamesTheRangeWithinTheNoise(t *testing.T) {
 	export, err := intake.Read("g.jdx", []byte(s), text.Stated{Range: "362-515"})
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra[0].NM, 62)
-	draft, err := intake.Draft("bench-1", "G07.jdx", []byte(s))
+	draft, err := desk.DraftProfile("bench-1", "G07.jdx", []byte(s))
 	require.NoError(t, err)
 	assert.Contains(t, draft, "# range: 362-515")
 }

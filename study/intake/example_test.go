@@ -116,7 +116,7 @@ curves:
 		fmt.Println(err)
 		return
 	}
-	placed, _, err := intake.Place(lines, export)
+	placed, _, err := intake.Place(lines, export.Spectra, export.Left)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -150,7 +151,7 @@ func (e *explanation) columns(p plan) {
 		e.add("header", "line %d declares %s %s", d.at.Line, d.what, text.Figure(d.value))
 	}
 	if d := p.stated.date; d.text != "" {
-		e.add("header", "date %s: %s", text.Quoted(d.text), orElse(d.day, "day not clear"))
+		e.add("header", "date %s: %s", text.Quoted(d.text), cmp.Or(d.day, "day not clear"))
 	}
 	e.add("wavelengths", "column %d: %s", p.xs[0]+1, sourced(p.axis, p.axisBy))
 	for i, c := range p.curves {
@@ -164,13 +165,6 @@ func (e *explanation) columns(p plan) {
 		}
 		e.add("curve", "%s: %s; %s", c.name(), sourced(inWords(string(c.quantity)), c.quantityBy), sourced(c.unit, c.unitBy))
 	}
-}
-
-func orElse(text, other string) string {
-	if text == "" {
-		return other
-	}
-	return text
 }
 
 // sourced writes what is said, and by whom.

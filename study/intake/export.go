@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"wane/study"
 	"wane/study/intake/text"
@@ -30,8 +29,7 @@ type Export struct {
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
 	// with what stands between them. [Export.LinesOf] tells of one curve.
 	FirstLine, LastLine int
-	lines               map[int]text.Span      // of columns whose numbers stand in fewer lines
-	faults              map[int]*study.Refusal // of columns left that cannot be used
+	lines               map[int]text.Span // of columns whose numbers stand in fewer lines
 
 	ByRow bool // each curve was a row of the file, or a group of rows
 
@@ -47,7 +45,7 @@ type Export struct {
 	// study.Transmittance where the file says so. Spectra that miss no point share
 	// one NM slice, which must not be changed.
 	Spectra []study.Spectrum
-	Left    []Left // columns not taken, each told in Notes as well
+	Left    []study.SkippedColumn // columns not taken, each told in Notes as well
 	Notes   []string
 }
 
@@ -115,7 +113,7 @@ func (r located) export(p plan, t table, around surroundings) (*Export, error) {
 		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after),
 		Rows: r.block.rows, FirstLine: r.block.line, LastLine: r.block.last, lines: p.lines, ByRow: p.byRow,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.Stated.RelativeTo,
-		Spectra: out.spectra, Left: out.left, faults: out.faults,
+		Spectra: out.spectra, Left: out.left,
 		Notes: append(r.fileNotes(p, out.left, around.after), out.notes...),
 	}, nil
 }
@@ -129,7 +127,7 @@ func textOf(lines []outsideLine) []string {
 }
 
 // fileNotes says what was taken silently from the file as a whole.
-func (r decoded) fileNotes(p plan, left []Left, after []outsideLine) []string {
+func (r decoded) fileNotes(p plan, left []study.SkippedColumn, after []outsideLine) []string {
 	notes := p.notes
 	if r.src.Latin1 {
 		notes = append(notes, "the text is not UTF-8 and was read as Latin-1")
@@ -163,21 +161,10 @@ func (e *Export) Preview() []string {
 			angle = text.Figure(s.AngleDeg) + " degrees"
 		}
 		lines = append(lines, fmt.Sprintf("column %d %s: %s, %s, %s", s.Column, text.Quoted(s.Heading),
-			inWords(string(s.Quantity)), angle, PreviewPoints(s.NM, s.Values)))
+			inWords(string(s.Quantity)), angle, text.Points(s.NM, s.Values)))
 	}
 	if n := len(e.Header) + len(e.Footer); n > 0 {
 		lines = append(lines, fmt.Sprintf("%s around the rows kept as text", text.Count(n, "line")))
 	}
 	return lines
-}
-
-// PreviewPoints counts the points of a curve, of one at least, and writes the
-// first, one in the middle and the last: nm and fraction.
-func PreviewPoints(nm, values []float64) string {
-	n := len(nm)
-	var points []string
-	for _, i := range []int{0, n / 2, n - 1} {
-		points = append(points, fmt.Sprintf("%s nm %s", text.Wavelength(nm[i]), text.Figure(values[i])))
-	}
-	return text.Count(n, "point") + "; " + strings.Join(points, ", ")
 }

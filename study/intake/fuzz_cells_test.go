@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"wane/study/desk"
 	"wane/study/intake"
 	"wane/study/intake/text"
 )
@@ -172,7 +173,7 @@ func checkChanged(t *testing.T, data []byte, choice uint64) {
 		}
 		require.NotEmpty(t, intake.Explain("fuzz.txt", data, stated))
 	}
-	if _, err := intake.Draft("b", "fuzz.txt", data); err != nil {
+	if _, err := desk.DraftProfile("b", "fuzz.txt", data); err != nil {
 		requirePlainRefusal(t, err)
 	}
 }

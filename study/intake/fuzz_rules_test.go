@@ -10,6 +10,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/intake"
 )
 
@@ -22,7 +23,7 @@ func mapSeeds(t testing.TB) [][]byte {
 			"\u00c91,\"a, \"\"b\"\".csv\",\"R, 8\",0,1,n,8,,,-30,2,2031-a,cm-1\nA1,p.zip/e\u0301.csv,R,0,1,n,0,,,,,,um\n"),
 	}
 	for _, text := range all {
-		_, err := intake.ReadMap("seed", text)
+		_, err := intake.ReadLines("seed", text)
 		require.NoError(t, err)
 	}
 	return all
@@ -35,7 +36,7 @@ func FuzzMap(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		path := onDisk(t, "map.csv", text)
-		rules, err := intake.OpenMap(path)
+		rules, err := openRules(path)
 		if err != nil {
 			requirePlainRefusal(t, err)
 			return
@@ -63,7 +64,7 @@ func FuzzProfile(f *testing.F) {
 		f.Add(text, "A1-pull0-1.csv")
 	}
 	for name, data := range filesIn(f, "dialects", 12) {
-		if draft, err := intake.Draft("b", name, data); err == nil {
+		if draft, err := desk.DraftProfile("b", name, data); err == nil {
 			f.Add([]byte(filled(draft)), name)
 		}
 	}
@@ -102,7 +103,7 @@ func whereBy(t *testing.T, p *intake.Profile, path string, x *intake.Export) []s
 	var placed []intake.Placed
 	if err == nil {
 		require.Equal(t, p.Places() && p.Matches(path), len(lines) > 0)
-		placed, _, err = intake.Place(lines, x)
+		placed, _, err = intake.Place(lines, x.Spectra, x.Left)
 	}
 	if err != nil {
 		requirePlainRefusal(t, err)

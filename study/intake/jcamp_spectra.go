@@ -34,7 +34,7 @@ func (r decoded) readJCAMP() (*Export, error) {
 	for i := range curves {
 		c := &curves[i]
 		if c.fault != nil {
-			export.Left = append(export.Left, Left{Column: c.number, Heading: c.Title.Value, Why: c.fault.Fault})
+			export.Left = append(export.Left, study.SkippedColumn{Column: c.number, Heading: c.Title.Value, Why: c.fault.Fault})
 			continue
 		}
 		out, err := g.readTable(f, c, export.Rows)
@@ -79,12 +79,7 @@ func (x *Export) add(c *jcampCurve, out blockOutcome) {
 	x.Rows += out.rows
 	x.Spectra, x.Left = append(x.Spectra, out.spectra...), append(x.Left, out.left...)
 	x.addLines(c.number, c.Tables[0].Lines)
-	for column, fault := range out.faults {
-		if x.faults == nil {
-			x.faults = map[int]*study.Refusal{}
-		}
-		x.faults[column] = fault
-	}
+
 }
 
 // addLines notes the lines of a column behind those of the columns before it.

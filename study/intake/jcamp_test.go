@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/text"
 )
@@ -205,7 +206,7 @@ func TestReadJCAMPExport(t *testing.T) {
 	assert.Equal(t, 2, dark.Spectrum.Column)
 	assert.Equal(t, "dark scan", dark.Spectrum.Heading)
 	assert.Len(t, dark.Spectrum.NM, 41)
-	assert.Equal(t, intake.Left{Column: 4, Heading: "G07 A", Why: "##YUNITS= ABSORBANCE: this needs reflectance"}, absorbance)
+	assert.Equal(t, study.SkippedColumn{Column: 4, Heading: "G07 A", Why: "##YUNITS= ABSORBANCE: this needs reflectance"}, absorbance)
 	assert.Equal(t, []string{
 		"column 2 (dark scan) is skipped: a baseline or reference by its name",
 		"column 4 (G07 A) is skipped: ##YUNITS= ABSORBANCE: this needs reflectance",

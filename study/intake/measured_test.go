@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text/texttest"
 )
 
 const measuredHeader = "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n"
@@ -110,6 +111,6 @@ func TestMeasuredRefuses(t *testing.T) {
 func TestMeasuredPicturesStayInTheirFolder(t *testing.T) {
 	for _, name := range []string{"../secret.png", "below/../../secret.png", "/in/secret.png"} {
 		_, _, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
-		refused(t, err, "m.csv:2", "column picture: "+name+" is not within the folder of this table")
+		texttest.Refused(t, err, "m.csv:2", "column picture: "+name+" is not within the folder of this table")
 	}
 }

@@ -1,89 +1,13 @@
 package intake
 
-import (
-	"errors"
-	"io"
-	"strings"
-
-	"wane/study"
-	"wane/study/intake/text"
-)
-
-// Placing is a row of a map or a curve of a profile: one column of one export, what it
-// holds and where it belongs. What a profile says of a column only once the export is
-// read is filled in by [Place]; until then Row has File, Column and Stated alone.
+// Placing is a row of a map or a curve of a profile, whose File is the path of the export.
+// What a profile says of a column only once the export is read is filled in by [Place];
+// until then it has File, Column and Stated alone.
 type Placing struct {
-	File   string // relative to the map's folder; of a profile the path of the export
-	Column string // a heading, or #3 counting the wavelength column as 1
-	study.Place
-	Stated                      text.Stated
-	Session, Operator, Geometry string
-	OrientationDeg              study.Num
-
+	MapRow
 	rule *ruleFor // of a profile, until it is matched against a column
 }
 
 // Literal reports whether the line says where a curve belongs before its file is read:
 // that of a map does, and that of a profile once it is matched.
 func (p *Placing) Literal() bool { return p.rule == nil }
-
-var (
-	mapColumns   = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
-	mapOptional  = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry", "orientation_deg"}
-	geometries   = []string{"", "specular", "total_included", "total_excluded", "mixed"}
-	conditions   = []string{"", "as_found", "rinsed", "cleaned"}
-	polarisation = []string{"s", "p", "u", "n"}
-)
-
-// eachPlacing goes through a map whose header was read.
-func eachPlacing(r *sheetReader, do func(*sheetRow, Placing) error) error {
-	if err := r.sheet.names(mapColumns, mapOptional); err != nil {
-		return err
-	}
-	r.csv.ReuseRecord = true
-	var row sheetRow
-	for {
-		err := r.next(&row)
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		p := row.placing()
-		if row.err != nil {
-			return row.err
-		}
-		if err := do(&row, p); err != nil {
-			return err
-		}
-	}
-}
-
-// placing returns what a row of a map says, or a curve of a profile.
-func (r *sheetRow) placing() Placing {
-	p := Placing{
-		File: r.needed("file"), Column: r.needed("column"),
-		Place: study.Place{
-			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.needed("spot"),
-			Condition: r.word("condition", conditions...), Polarisation: r.word("polarisation", polarisation...),
-			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
-		},
-		Stated: text.Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
-			Quantity: r.text("quantity")},
-		Session: r.text("session"), Operator: r.text("operator"), Geometry: r.word("geometry", geometries...),
-		OrientationDeg: r.number("orientation_deg"),
-	}
-	r.needed("angle_deg")
-	p.AngleDeg = float64(r.number("angle_deg"))
-	if !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
-		r.refuse("angle_deg", "state the angle from the normal, in degrees", "%s is outside 0 to below 90", r.text("angle_deg"))
-	}
-	if r.text("replicate") != "" {
-		p.Replicate = r.whole("replicate", 1)
-	}
-	if r.rule == nil && strings.HasPrefix(p.File, "/") {
-		r.refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)
-	}
-	return p
-}

@@ -4,10 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"wane/study"
 	"wane/study/intake/text"
@@ -200,27 +197,4 @@ func WithAnswers(name, files string, s text.Stated) string {
 		}
 	}
 	return b.String()
-}
-
-// checkText says what makes a text of a table or a profile, or one that its patterns
-// caught, no text for a study. Of the column or field of that name, those of outside things
-// are spelled as they are elsewhere, with format characters and in any normalisation form;
-// notes are words; all others are codes.
-func checkText(text, name string) (fault, try string) {
-	switch {
-	case isSimple(text):
-		return "", ""
-	case !utf8.ValidString(text):
-		return "the name is no text in UTF-8", "rename the file"
-	case name == "files" || slices.Contains(outsideNames, name):
-		return study.CheckText(strings.Map(func(c rune) rune {
-			if unicode.Is(unicode.Cf, c) {
-				return -1
-			}
-			return c
-		}, text))
-	case name == "note":
-		return study.CheckWords(text)
-	}
-	return study.CheckCode(text)
 }

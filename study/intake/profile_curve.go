@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strconv"
@@ -170,7 +171,7 @@ func (r *ruleFor) line() (Line[Placing], error) {
 	if err != nil {
 		return Line[Placing]{}, err
 	}
-	return Line[Placing]{r.curve.sheet.file, r.curve.line, Placing{File: p.File, Column: p.Column, Stated: p.Stated, rule: r}}, nil
+	return Line[Placing]{r.curve.sheet.file, r.curve.line, Placing{MapRow: MapRow{File: p.File, Column: p.Column, Stated: p.Stated}, rule: r}}, nil
 }
 
 // on returns what the curve says of a column, and whether it is one that it means.
@@ -184,15 +185,15 @@ func (r *ruleFor) on(s *study.Spectrum) (p Placing, ok bool, err error) {
 		return p, true, &study.Refusal{File: r.curve.sheet.file, Line: r.curve.fields[0].line, Fault: "column of " + study.Shown(r.path) + ": " + err.Error(),
 			Try: "put text into the pattern that the parts of a heading cannot hold, or name the column by its number"}
 	}
-	p, err = (&ruleFor{r.curve, r.path, caught}).placing(orElse(s.Heading, "#"+strconv.Itoa(s.Column)))
+	p, err = (&ruleFor{r.curve, r.path, caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))
 	return p, true, err
 }
 
 // placing returns what the curve says of a column. Fields that hang on what was not
 // caught yet hold an example.
 func (r *ruleFor) placing(column string) (Placing, error) {
-	row := sheetRow{sheet: r.curve.sheet, line: r.curve.line, rule: r, cells: make([]string, len(curveFields)+1)}
-	row.cells[0] = orElse(r.path, column)
+	row := sheetRow{sheet: r.curve.sheet, line: r.curve.line, named: r.named, cells: make([]string, len(curveFields)+1)}
+	row.cells[0] = cmp.Or(r.path, column)
 	for i, f := range curveFields {
 		text, ok := r.curve.fields[i].text.fill(r.caught)
 		switch {
@@ -209,7 +210,7 @@ func (r *ruleFor) placing(column string) (Placing, error) {
 		}
 		row.cells[i+1] = text
 	}
-	p := row.placing()
+	p := Placing{MapRow: row.mapRow()}
 	return p, row.err
 }
 

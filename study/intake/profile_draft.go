@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"path"
@@ -18,77 +17,37 @@ import (
 	"wane/study/intake/text"
 )
 
+// Sample is an export that a profile is drafted from.
+type Sample struct {
+	Path    string
+	Says    []string         // what the reader found, a line each
+	Asked   []study.Answered // what it leaves open, with the answers by which the columns were found
+	Spectra []study.Spectrum
+	Skipped []study.SkippedColumn
+}
+
 // Draft writes a profile of that name, which may be empty, from one export for a person
 // to finish: in comments what the reader found, a commented line for each answer to what
 // the export leaves open, and a curve for each column, with fields to fill in where the
-// export does not say. Nothing that is open is answered. An export that cannot be read
-// whatever is answered gives its refusal, a [*study.Refusal].
-func Draft(profile, sample string, data []byte) (string, error) {
-	d := &draft{sample: sample, data: data}
-	x := d.settle(text.Stated{})
-	if x == nil {
-		return "", d.refusal
-	}
+// export does not say. Nothing that is open is answered.
+func Draft(profile string, x Sample) string {
+	d := &draft{Sample: x}
 	d.head(profile)
 	d.open()
-	d.curves(x)
-	return d.text.String(), nil
+	d.curves()
+	return d.text.String()
 }
 
 // draft is a profile in the making.
 type draft struct {
-	sample string
-	data   []byte
-	text   strings.Builder
-
-	reads   int
-	refusal *study.Refusal // of the export as it is
-	asked   []asked        // on the way to the reading that is shown
-}
-
-// asked is what an export leaves open, and the answer that was tried.
-type asked struct {
-	refusal *study.Refusal
-	tried   study.Choice
+	Sample
+	text strings.Builder
 }
 
 const (
-	mostDraftReads  = 100 // of one export, with one set of answers each
-	mostDraftLines  = 60  // of what the reader found
+	mostDraftLines  = 60 // of what the reader found
 	mostDraftCurves = 500
 )
-
-// settle reads the export with the first answers that make it readable; nil if there are
-// none.
-func (d *draft) settle(stated text.Stated) *Export {
-	if d.reads++; d.reads > mostDraftReads {
-		return nil
-	}
-	x, err := Read(d.sample, d.data, stated)
-	if err == nil {
-		return x
-	}
-	var refusal *study.Refusal
-	if !errors.As(err, &refusal) {
-		return nil
-	}
-	if d.refusal == nil {
-		d.refusal = refusal
-	}
-	for _, c := range refusal.Choices {
-		c.Value = orElse(c.Value, "reference")
-		next := stated
-		if next.Set(c.Name, c.Value) != nil {
-			continue // it contradicts what was tried
-		}
-		d.asked = append(d.asked, asked{refusal, c})
-		if x := d.settle(next); x != nil {
-			return x
-		}
-		d.asked = d.asked[:len(d.asked)-1]
-	}
-	return nil
-}
 
 // line writes a line, on which what does not belong into one line is not shown.
 func (d *draft) line(format string, args ...any) {
@@ -103,8 +62,8 @@ func (d *draft) line(format string, args ...any) {
 }
 
 func (d *draft) head(profile string) {
-	d.line("# Drafted from %s. What the reader found there:", filepath.Base(d.sample))
-	says := Explain(filepath.Base(d.sample), d.data, text.Stated{})
+	d.line("# Drafted from %s. What the reader found there:", filepath.Base(d.Path))
+	says := d.Says
 	for _, l := range says[:min(len(says), mostDraftLines)] {
 		d.line("#   %s", l)
 	}
@@ -119,7 +78,7 @@ func (d *draft) head(profile string) {
 	}
 	d.line("# Which exports it is for, by the end of their path; left out: all. * is any text, {name} a")
 	d.line("# text to use below as %s.", `"{name}"`)
-	d.line("# files: %s", yamlText(filesLike(d.sample)))
+	d.line("# files: %s", yamlText(filesLike(d.Path)))
 	d.line("")
 }
 
@@ -154,7 +113,7 @@ func filesLike(sample string) string {
 
 // open writes the answers to what the export leaves open, each commented out.
 func (d *draft) open() {
-	if len(d.asked) == 0 {
+	if len(d.Asked) == 0 {
 		d.line("# The export leaves nothing open. What is stated here would hold for all exports.")
 		d.line("stated:")
 		d.line("")
@@ -162,13 +121,13 @@ func (d *draft) open() {
 	}
 	d.line("# What the export leaves open. Take the # away in front of one answer to each question.")
 	d.line("stated:")
-	for _, a := range d.asked {
+	for _, a := range d.Asked {
 		at := ""
-		if a.refusal.Line > 0 {
-			at = fmt.Sprintf("line %d: ", a.refusal.Line)
+		if a.Question.Line > 0 {
+			at = fmt.Sprintf("line %d: ", a.Question.Line)
 		}
-		d.line("  # %s%s", at, a.refusal.Fault)
-		for _, c := range a.refusal.Choices {
+		d.line("  # %s%s", at, a.Question.Fault)
+		for _, c := range a.Question.Choices {
 			value := "NAME"
 			if c.Value != "" {
 				value = yamlText(c.Value)
@@ -180,35 +139,35 @@ func (d *draft) open() {
 }
 
 // curves writes a curve for each column.
-func (d *draft) curves(x *Export) {
-	if len(d.asked) > 0 {
+func (d *draft) curves() {
+	if len(d.Asked) > 0 {
 		var tried []string
-		for _, a := range d.asked {
-			tried = append(tried, a.tried.Name+" "+a.tried.Value)
+		for _, a := range d.Asked {
+			tried = append(tried, a.Answer.Name+" "+a.Answer.Value)
 		}
 		d.line("# The columns below are those that are found with %s.", strings.Join(tried, ", "))
 	}
-	if !slices.ContainsFunc(x.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Reflectance }) {
+	if !slices.ContainsFunc(d.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Reflectance }) {
 		d.line("# No column holds reflectance, so there is none to place.")
 		d.line("# curves:")
 	} else {
 		d.line("# Where each column belongs. Leave curves out if a map says it.")
 		d.line("curves:")
 	}
-	columns := columnsOf(x)
-	for i, s := range columns[:len(x.Spectra)] {
+	columns := columnsOf(d.Spectra, d.Skipped)
+	for i, s := range columns[:len(d.Spectra)] {
 		name := columnName(s.Column, s.Heading, columns)
 		switch {
 		case i == mostDraftCurves:
-			d.line("  # and %s more", text.Count(len(x.Spectra)-i, "column"))
+			d.line("  # and %s more", text.Count(len(d.Spectra)-i, "column"))
 		case i > mostDraftCurves:
 		case s.Quantity != study.Reflectance:
 			d.line("  # - column: %s   # transmittance; this needs reflectance", name)
 		default:
-			d.curve("  ", name, fmt.Sprintf("column %d, %s", s.Column, PreviewPoints(s.NM, s.Values)), s)
+			d.curve("  ", name, fmt.Sprintf("column %d, %s", s.Column, text.Points(s.NM, s.Values)), s)
 		}
 	}
-	for i, l := range x.Left {
+	for i, l := range d.Skipped {
 		name, why := columnName(l.Column, l.Heading, columns), "left out: "+l.Why
 		switch {
 		case i >= mostDraftCurves: // they are among the notes above

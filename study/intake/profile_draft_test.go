@@ -12,8 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/intake"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
 
 // readable reads an export with the first of the answers offered each time; nil if that
@@ -62,7 +64,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 		for name, data := range files {
 			t.Run(filepath.Base(name), func(t *testing.T) {
 				x, answers := readable(name, data, text.Stated{})
-				draft, err := intake.Draft("bench", name, data)
+				draft, err := desk.DraftProfile("bench", name, data)
 				if x == nil {
 					var r *study.Refusal
 					require.ErrorAs(t, err, &r)
@@ -92,7 +94,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 				lines, err := p.Rules().For(name)
 				require.NoError(t, err)
 				x.Spectra = slices.DeleteFunc(x.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Transmittance })
-				placed, left, err := intake.Place(lines, x)
+				placed, left, err := intake.Place(lines, x.Spectra, x.Left)
 				require.NoError(t, err, draft)
 				assert.Len(t, placed, len(x.Spectra))
 				assert.Empty(t, left)
@@ -105,7 +107,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 func TestDraft(t *testing.T) {
 	text := "Sample: made up\nWavelength,R 8 deg (%),R 57.5 deg s-pol (%),Dark,same %R,same %R,Blank %R,{x} %R\n" +
 		"500,4,5,0.1,3,3,2,1\n501,4.1,5.1,0.2,3.1,3.2,2.1,1.2\n502,4.3,5.1,0.1,3.1,3.2,2.1,1.2\n"
-	draft, err := intake.Draft("", "lab/A01-pull0-1.csv", []byte(text))
+	draft, err := desk.DraftProfile("", "lab/A01-pull0-1.csv", []byte(text))
 	require.NoError(t, err)
 	for _, part := range []string{
 		"# Drafted from A01-pull0-1.csv. What the reader found there:\n#   text        UTF-8; lines end with LF (5)\n",
@@ -121,19 +123,19 @@ func TestDraft(t *testing.T) {
 		assert.Contains(t, draft, part, draft)
 	}
 	_, err = intake.ReadProfile("b.yaml", []byte(draft))
-	refused(t, err, "b.yaml", fmt.Sprintf("%d: profile is empty", 1+strings.Count(draft[:strings.Index(draft, "profile: ")], "\n")))
+	texttest.Refused(t, err, "b.yaml", fmt.Sprintf("%d: profile is empty", 1+strings.Count(draft[:strings.Index(draft, "profile: ")], "\n")))
 	draft = strings.Replace(draft, `profile: ""`, "profile: b", 1)
 	_, err = intake.ReadProfile("b.yaml", []byte(draft))
-	refused(t, err, "b.yaml", fmt.Sprintf("%d: coupon is empty", 1+strings.Count(draft[:strings.Index(draft, "coupon: \"\"")], "\n")))
+	texttest.Refused(t, err, "b.yaml", fmt.Sprintf("%d: coupon is empty", 1+strings.Count(draft[:strings.Index(draft, "coupon: \"\"")], "\n")))
 	_, err = intake.ReadProfile("b.yaml", []byte(filled(draft)))
 	require.NoError(t, err)
-	_, err = intake.Draft("b", "empty.csv", nil)
+	_, err = desk.DraftProfile("b", "empty.csv", nil)
 	require.EqualError(t, err, "empty.csv: the file is empty")
 }
 
 // A draft stays short enough for a person, and for the reader of profiles.
 func TestDraftOfManyColumns(t *testing.T) {
-	draft, err := intake.Draft("b", "many.csv", madeUpExport(3, 6))
+	draft, err := desk.DraftProfile("b", "many.csv", madeUpExport(3, 6))
 	require.NoError(t, err)
 	assert.Equal(t, 6, strings.Count(draft, "- column: "))
 	var b strings.Builder
@@ -144,7 +146,7 @@ func TestDraftOfManyColumns(t *testing.T) {
 	for _, nm := range []string{"500", "501"} {
 		b.WriteString("\n" + nm + strings.Repeat(",4.1", 600))
 	}
-	draft, err = intake.Draft("b", "many.csv", []byte(b.String()))
+	draft, err = desk.DraftProfile("b", "many.csv", []byte(b.String()))
 	require.NoError(t, err)
 	assert.Equal(t, 500, strings.Count(draft, "- column: "))
 	assert.True(t, strings.HasSuffix(draft, "\n  # and 100 columns more\n"))

@@ -15,6 +15,7 @@ import (
 	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
 
 func profileFile(t testing.TB, name string) *intake.Profile {
@@ -45,7 +46,7 @@ func exportOf(t testing.TB, name string, headings ...string) *intake.Export {
 func placedOf(t testing.TB, p *intake.Profile, x *intake.Export) ([]intake.Placed, []string, error) {
 	lines, err := p.Rules().For(x.Name)
 	require.NoError(t, err)
-	return intake.Place(lines, x)
+	return intake.Place(lines, x.Spectra, x.Left)
 }
 
 func TestProfilePlaces(t *testing.T) {
@@ -73,11 +74,11 @@ func TestProfilePlaces(t *testing.T) {
 	assert.Equal(t, text.Stated{Quantity: "R"}, lines[0].Row.Stated)
 
 	x := exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg", "%R 30 deg")
-	placed, _, err := intake.Place(lines[:1], x)
+	placed, _, err := intake.Place(lines[:1], x.Spectra, x.Left)
 	require.ErrorContains(t, err, `bench-1.yaml:12: angle of lab/A-1-pull07-x y.csv: "%R 30" is not a number`)
 	assert.Empty(t, placed)
 	x = exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg")
-	placed, left, err := intake.Place(lines, x)
+	placed, left, err := intake.Place(lines, x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#3 "note"`}, left)
 	require.Len(t, placed, 2)
@@ -101,10 +102,10 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left)
 	require.Len(t, placed, 2)
-	assert.Equal(t, intake.Placing{File: "x/roof/may/B2_anything.csv", Column: "#2",
+	assert.Equal(t, intake.Placing{MapRow: intake.MapRow{File: "x/roof/may/B2_anything.csv", Column: "#2",
 		Place:   study.Place{Coupon: "B2", Pull: 3, Spot: "B2-may", AngleDeg: 57.5, Polarisation: "n", Quantity: "R", Replicate: 2, Condition: "as_found"},
 		Stated:  text.Stated{Unit: "fraction", WavelengthUnit: "cm-1", Quantity: "R"},
-		Session: "2031-05-12", Operator: "ada", Geometry: "specular", OrientationDeg: -30}, placed[0].Row)
+		Session: "2031-05-12", Operator: "ada", Geometry: "specular", OrientationDeg: -30}}, placed[0].Row)
 	assert.Equal(t, "007", placed[1].Row.Coupon)
 	assert.False(t, p.Matches("may/B2_anything.csv"), "the folder is part of the pattern")
 
@@ -139,7 +140,7 @@ func TestProfileReadsAngles(t *testing.T) {
 	}
 	for _, text := range []string{"5_7_5", "5,7.5", "x", "90", "NaN", "8 ° "} {
 		_, err := p.Rules().For("A1-" + text + "deg.csv")
-		refused(t, err, "b.yaml", " of A1-"+text+"deg.csv: ")
+		texttest.Refused(t, err, "b.yaml", " of A1-"+text+"deg.csv: ")
 	}
 }
 
@@ -287,7 +288,8 @@ func TestProfileRefusesToGuess(t *testing.T) {
 			require.True(t, p.Matches(c.path))
 			lines, err := p.Rules().For(c.path)
 			if err == nil {
-				_, _, err = intake.Place(lines, exportOf(t, c.path, strings.Split(c.headings, ",")...))
+				x := exportOf(t, c.path, strings.Split(c.headings, ",")...)
+				_, _, err = intake.Place(lines, x.Spectra, x.Left)
 			}
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
@@ -314,7 +316,7 @@ func TestMapAndProfilePlaceAlike(t *testing.T) {
 		x := exportOf(t, filepath.Join(folder, name), append(headings, "left")...)
 		lines, err := rules.For(x.Name)
 		require.NoError(t, err)
-		byMap, leftByMap, err := intake.Place(lines, x)
+		byMap, leftByMap, err := intake.Place(lines, x.Spectra, x.Left)
 		require.NoError(t, err)
 		byProfile, left, err := placedOf(t, profile, x)
 		require.NoError(t, err)

@@ -309,7 +309,7 @@ func TestReadTellsWhatItFound(t *testing.T) {
 	}, export.Notes)
 
 	require.Len(t, export.Left, 2)
-	assert.Equal(t, intake.Left{Column: 3, Heading: "dark", Why: "a baseline or reference by its name"}, export.Left[0])
+	assert.Equal(t, study.SkippedColumn{Column: 3, Heading: "dark", Why: "a baseline or reference by its name"}, export.Left[0])
 	assert.Equal(t, "White tile %R", export.Left[1].Heading)
 	require.NotNil(t, export.Left[1].Spectrum, "a person may name it all the same")
 	assert.Equal(t, []float64{0.98, 0.98, 0.98}, export.Left[1].Spectrum.Values)
@@ -356,7 +356,7 @@ func TestReadLeaves(t *testing.T) {
 		}
 		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})
 		require.NoError(t, err)
-		assert.Equal(t, []intake.Left{{Column: 3, Heading: "white R (%)",
+		assert.Equal(t, []study.SkippedColumn{{Column: 3, Heading: "white R (%)",
 			Why: `a baseline or reference by its name: column "white R (%)": 25 points in a row from 400 to 424 nm are equal to 4 digits`}}, export.Left)
 	})
 	t.Run("front and back face", func(t *testing.T) {

@@ -1,7 +1,9 @@
 package intake
 
 import (
+	"errors"
 	"iter"
+	"os"
 )
 
 // Rules say where the curves of exports belong: the rows of a map, or the curves of a
@@ -12,12 +14,12 @@ type Rules struct {
 }
 
 // OpenMap reads and checks a map through, row by row, and keeps of it only where the
-// rows of each file stand; [Rules.For] reads them again. Every error is a
-// [*study.Refusal].
-func OpenMap(path string) (*Rules, error) {
-	m, err := openMap(path, seededHash())
+// rows of each file stand; [Rules.For] reads them again. It takes the file over and closes it
+// if there is an error, which is a [*study.Refusal].
+func OpenMap(file *os.File) (*Rules, error) {
+	m, err := openMap(file, seededHash())
 	if err != nil {
-		return nil, err
+		return nil, errors.Join(err, file.Close())
 	}
 	return &Rules{rows: m}, nil
 }

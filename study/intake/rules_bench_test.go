@@ -52,14 +52,14 @@ func BenchmarkMap(b *testing.B) {
 		b.Run("open/"+order, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				r, err := intake.OpenMap(path)
+				r, err := openRules(path)
 				require.NoError(b, err)
 				require.NoError(b, r.Close())
 			}
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(4*files*b.N), "ns/row")
 		})
 		before := heldBytes()
-		rules, err := intake.OpenMap(path)
+		rules, err := openRules(path)
 		require.NoError(b, err)
 		kept := float64(heldBytes()) - float64(before)
 		b.Run("files/"+order, func(b *testing.B) {
@@ -108,7 +108,7 @@ func BenchmarkProfile(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		placed, _, err := intake.Place(lines, x)
+		placed, _, err := intake.Place(lines, x.Spectra, x.Left)
 		if err != nil || len(placed) != 4 {
 			b.Fatal(err, len(placed))
 		}

@@ -8,8 +8,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"wane/study/intake"
 )
 
 // A map whose rows have no end, or that names one file without end, is refused before it
@@ -26,7 +24,7 @@ func TestMapIsBounded(t *testing.T) {
 		"an open quote": head + `"` + strings.Repeat("c.csv,#2,A,0,1,8,u,R,percent\n", 1<<16),
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := intake.OpenMap(write(text))
+			_, err := openRules(write(text))
 			require.ErrorContains(t, err, "map.csv:3: a row goes on for more than 1 MiB from here")
 		})
 	}
@@ -37,7 +35,7 @@ func TestMapIsBounded(t *testing.T) {
 			fmt.Fprintf(&text, "a.csv,#%d,A,0,%d,8,u,R,percent\n", i+3, i+3)
 		}
 		path := write(text.String())
-		rules, err := intake.OpenMap(path)
+		rules, err := openRules(path)
 		require.NoError(t, err)
 		defer func() { require.NoError(t, rules.Close()) }()
 		_, err = rules.For(filepath.Join(filepath.Dir(path), "a.csv"))

@@ -12,11 +12,13 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func mapAt(t *testing.T, rows ...string) string {
+func mapAt(t *testing.T, rows ...string) *os.File {
 	path := filepath.Join(t.TempDir(), "map.csv")
 	text := "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" + strings.Join(rows, "\n") + "\n"
 	require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
-	return path
+	file, err := os.Open(path)
+	require.NoError(t, err)
+	return file
 }
 
 func mapRow(file string, spot int) string { return fmt.Sprintf("%s,#2,A1,0,%d,8,u,R,", file, spot) }
@@ -24,7 +26,7 @@ func mapRow(file string, spot int) string { return fmt.Sprintf("%s,#2,A1,0,%d,8,
 // Whatever two files have in common, even the hash of their paths, neither is taken for
 // the other.
 func TestHashesOfFilesMayBeEqual(t *testing.T) {
-	path := mapAt(t, mapRow("a", 1), mapRow("b", 2), mapRow("b", 3), mapRow("a", 4), mapRow("c", 5))
+	rows := []string{mapRow("a", 1), mapRow("b", 2), mapRow("b", 3), mapRow("a", 4), mapRow("c", 5)}
 	for name, hash := range map[string]func(string) uint64{
 		"all alike": func(string) uint64 { return 7 },
 		"two of them": func(key string) uint64 {
@@ -33,7 +35,9 @@ func TestHashesOfFilesMayBeEqual(t *testing.T) {
 		"none": seededHash(),
 	} {
 		t.Run(name, func(t *testing.T) {
-			m, err := openMap(path, hash)
+			file := mapAt(t, rows...)
+			path := file.Name()
+			m, err := openMap(file, hash)
 			require.NoError(t, err)
 			rules := &Rules{rows: m}
 			defer func() { require.NoError(t, rules.Close()) }()

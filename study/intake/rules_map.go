@@ -13,7 +13,6 @@ import (
 	"sync"
 
 	"wane/study"
-	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
 
@@ -44,31 +43,16 @@ func seededHash() func(string) uint64 {
 	return func(text string) uint64 { return maphash.String(seed, text) }
 }
 
-func openMap(name string, hash func(string) uint64) (m *mapFile, err error) {
-	m = &mapFile{name: name, hash: hash}
+func openMap(file *os.File, hash func(string) uint64) (m *mapFile, err error) {
+	m = &mapFile{name: file.Name(), file: file, hash: hash}
 	if m.from, err = os.Getwd(); err != nil {
-		return nil, &study.Refusal{File: name, Fault: "could not tell the folder that this runs in", Try: "run it in another folder", Cause: err}
+		return nil, &study.Refusal{File: m.name, Fault: "could not tell the folder that this runs in", Try: "run it in another folder", Cause: err}
 	}
-	m.folder = m.absolute(filepath.Dir(name))
-	size, err := m.open()
-	if err != nil {
-		return nil, err
+	m.folder = m.absolute(filepath.Dir(m.name))
+	if m.info, err = file.Stat(); err != nil {
+		return nil, m.changed(err)
 	}
-	if err := m.scan(size); err != nil {
-		return nil, cmp.Or(err, m.file.Close())
-	}
-	return m, nil
-}
-
-// open opens the map and returns its size.
-func (m *mapFile) open() (size int64, err error) {
-	if m.file, err = source.Open(m.name); err != nil {
-		return 0, err
-	}
-	if m.info, err = m.file.Stat(); err != nil {
-		return 0, errors.Join(err, m.file.Close())
-	}
-	return m.info.Size(), nil
+	return m, m.scan(m.info.Size())
 }
 
 // scan checks the map through and notes its runs.
@@ -79,7 +63,7 @@ func (m *mapFile) scan(size int64) error {
 	}
 	m.sheet, m.body = r.sheet, r.offset()
 	before, last := m.body, ""
-	err = eachPlacing(r, func(row *sheetRow, p Placing) error {
+	err = eachMapRow(r, func(row *sheetRow, p MapRow) error {
 		if p.File != last {
 			m.runs = append(m.runs, run{m.hash(m.key(p.File)), uint32(before), uint32(row.line)})
 		}
@@ -209,7 +193,7 @@ func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
 	lines := make([]Line[Placing], 0, 4) // angles of a spot, mostly
 	for _, at := range runs {
 		err := m.each(at, key, func(row *sheetRow) (bool, error) {
-			p := row.placing()
+			p := Placing{MapRow: row.mapRow()}
 			lines = append(lines, Line[Placing]{m.name, row.line, p})
 			if len(lines) > text.MaxColumns && row.err == nil {
 				row.refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, text.Figure(text.MaxColumns))

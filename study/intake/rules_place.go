@@ -17,7 +17,8 @@ type Placed struct {
 	Spectrum *study.Spectrum
 }
 
-// Place says where the curves of an export belong: each of the lines, which are those of
+// Place says where the curves of an export belong, of which spectra and skipped are what the
+// reader made: each of the lines, which are those of
 // [Rules.For], is matched against its columns. A line must fit one column at least, and a
 // column may be fitted by one line at most; two curves may not belong in one place. left
 // are the curves that no line is for, as #3 "heading". Every error is a
@@ -25,13 +26,13 @@ type Placed struct {
 //
 // A line that names its column by heading or number may also name one that the reader
 // left out, such as that of a blank. A pattern fits curves that were read alone.
-func Place(lines []Line[Placing], x *Export) (placed []Placed, left []string, err error) {
+func Place(lines []Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn) (placed []Placed, left []string, err error) {
 	by := map[int]bool{}
 	places := map[study.Place]int{}
-	columns := columnsOf(x)
+	columns := columnsOf(spectra, skipped)
 	for i := range lines {
 		l := &lines[i]
-		found, err := placedBy(l, x, columns)
+		found, err := placedBy(l, columns, len(spectra), skipped)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -48,7 +49,7 @@ func Place(lines []Line[Placing], x *Export) (placed []Placed, left []string, er
 			placed = append(placed, p)
 		}
 	}
-	for _, s := range columns[:len(x.Spectra)] {
+	for _, s := range columns[:len(spectra)] {
 		if !by[s.Column] {
 			left = append(left, numbered(s))
 		}
@@ -72,10 +73,10 @@ func (p *Placing) line() string {
 }
 
 // placedBy returns the curves that a line places.
-func placedBy(l *Line[Placing], x *Export, columns []*study.Spectrum) ([]Placed, error) {
+func placedBy(l *Line[Placing], columns []*study.Spectrum, taken int, skipped []study.SkippedColumn) ([]Placed, error) {
 	rule := l.Row.rule
 	if rule == nil || rule.curve.headings == nil {
-		s, err := findColumn(l, x, columns)
+		s, err := findColumn(l, columns, skipped)
 		if err != nil {
 			return nil, err
 		}
@@ -89,7 +90,7 @@ func placedBy(l *Line[Placing], x *Export, columns []*study.Spectrum) ([]Placed,
 		return []Placed{p}, err
 	}
 	var all []Placed
-	for _, s := range columns[:len(x.Spectra)] {
+	for _, s := range columns[:taken] {
 		row, ok, err := rule.on(s)
 		if err != nil {
 			return nil, err
@@ -104,7 +105,7 @@ func placedBy(l *Line[Placing], x *Export, columns []*study.Spectrum) ([]Placed,
 		all = append(all, p)
 	}
 	if all == nil {
-		return nil, l.Refuse(columnsAre(columns[:len(x.Spectra)]), "no column of %s fits the pattern %q", l.Row.File, l.Row.Column)
+		return nil, l.Refuse(columnsAre(columns[:taken]), "no column of %s fits the pattern %q", l.Row.File, l.Row.Column)
 	}
 	return all, nil
 }
@@ -130,12 +131,12 @@ func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 
 // columnsOf returns the curves that a person may name: those taken as spectra, and those
 // left that a person may still want, such as a column headed as a blank's.
-func columnsOf(x *Export) []*study.Spectrum {
+func columnsOf(spectra []study.Spectrum, skipped []study.SkippedColumn) []*study.Spectrum {
 	var columns []*study.Spectrum
-	for i := range x.Spectra {
-		columns = append(columns, &x.Spectra[i])
+	for i := range spectra {
+		columns = append(columns, &spectra[i])
 	}
-	for _, l := range x.Left {
+	for _, l := range skipped {
 		if l.Spectrum != nil {
 			columns = append(columns, l.Spectrum)
 		}
@@ -145,7 +146,7 @@ func columnsOf(x *Export) []*study.Spectrum {
 
 // findColumn returns the spectrum that a line names by #number or by heading. One that was
 // left for a fault is refused for that.
-func findColumn(l *Line[Placing], x *Export, spectra []*study.Spectrum) (*study.Spectrum, error) {
+func findColumn(l *Line[Placing], spectra []*study.Spectrum, skipped []study.SkippedColumn) (*study.Spectrum, error) {
 	number, err := columnNumber(l.Row.Column)
 	if err != nil {
 		return nil, l.Refuse(tryNumber, "%v", err)
@@ -159,9 +160,9 @@ func findColumn(l *Line[Placing], x *Export, spectra []*study.Spectrum) (*study.
 			found = s
 		}
 	}
-	for _, left := range x.Left {
+	for _, left := range skipped {
 		isMeant := number != 0 && left.Column == number || number == 0 && left.Heading == l.Row.Column
-		switch fault := x.faults[left.Column]; {
+		switch fault := left.Fault; {
 		case found != nil || !isMeant:
 		case fault != nil:
 			return nil, fault

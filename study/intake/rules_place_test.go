@@ -10,11 +10,12 @@ import (
 	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
 
 // linesOf returns the rows of a map for bad.csv, a made-up export.
 func linesOf(t *testing.T, rows string) []intake.Line[intake.Placing] {
-	lines, err := intake.ReadMap("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
+	lines, err := intake.ReadLines("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
 	require.NoError(t, err)
 	return lines
 }
@@ -22,7 +23,7 @@ func linesOf(t *testing.T, rows string) []intake.Line[intake.Placing] {
 func TestPlace(t *testing.T) {
 	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "White tile", "unnamed", "R unpolarised 30 deg")
 	require.Len(t, x.Left, 1, "a column that a person may still name")
-	placed, left, err := intake.Place(linesOf(t, "bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x)
+	placed, left, err := intake.Place(linesOf(t, "bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#5 "unnamed"`}, left)
 	require.Len(t, placed, 4)
@@ -42,7 +43,7 @@ func TestPlace(t *testing.T) {
 	assert.Equal(t, "2031-a", placed[1].Row.Session)
 	assert.Equal(t, "n", placed[3].Row.Polarisation, "more cautious than the heading")
 
-	placed, left, err = intake.Place(nil, x)
+	placed, left, err = intake.Place(nil, x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Empty(t, placed)
 	assert.Len(t, left, 4)
@@ -69,7 +70,7 @@ func TestPlaceRefuses(t *testing.T) {
 		{"native against s", "bad.csv,#3,E1,0,1,60,n,R,,,\n", x, `map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says n`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			placed, left, err := intake.Place(linesOf(t, c.rows), c.x)
+			placed, left, err := intake.Place(linesOf(t, c.rows), c.x.Spectra, c.x.Left)
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.EqualError(t, err, c.fault)
@@ -78,7 +79,7 @@ func TestPlaceRefuses(t *testing.T) {
 			assert.Empty(t, left)
 		})
 	}
-	_, _, err = intake.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x)
+	_, _, err = intake.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x.Spectra, x.Left)
 	var r *study.Refusal
 	require.ErrorAs(t, err, &r)
 	assert.Equal(t, `its columns are #2 "R 8 deg", #3 "R s 60 deg", #4 "twin", #5 "twin"`, r.Try)
@@ -107,7 +108,7 @@ func TestStatedOf(t *testing.T) {
 				return
 			}
 			require.EqualError(t, err, c.fault)
-			refused(t, err, "map.csv", "this row states")
+			texttest.Refused(t, err, "map.csv", "this row states")
 		})
 	}
 	p, err := intake.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
@@ -131,16 +132,22 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 	x, err := intake.Read("bad.csv", []byte(s), text.Stated{InMap: true})
 	require.NoError(t, err)
 	require.Len(t, x.Spectra, 1)
-	assert.Equal(t, []intake.Left{
+	var skipped []study.SkippedColumn
+	for _, c := range x.Left {
+		assert.Equal(t, c.Why, c.Fault.Fault)
+		c.Fault = nil
+		skipped = append(skipped, c)
+	}
+	assert.Equal(t, []study.SkippedColumn{
 		{Column: 3, Heading: "stuck %R", Why: `column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`},
 		{Column: 4, Heading: "too high %R", Why: `column "too high %R": unit says percent, values run from 40,000 to 43,500`},
-	}, x.Left)
-	placed, _, err := intake.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x)
+	}, skipped)
+	placed, _, err := intake.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
 	require.NoError(t, err)
 	require.Len(t, placed, 1)
 
 	for _, column := range []string{"#3", "stuck %R"} {
-		_, _, err = intake.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x)
+		_, _, err = intake.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
 		assert.EqualError(t, err, `bad.csv:2:9: column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`)
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal)

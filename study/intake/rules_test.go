@@ -20,13 +20,24 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/source"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
+
+// openRules opens a map.
+func openRules(path string) (*intake.Rules, error) {
+	file, err := source.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	return intake.OpenMap(file)
+}
 
 // openMap opens a map in the folder lab of a folder of its own.
 func openMap(t testing.TB, text string) (rules *intake.Rules, folder string) {
 	path := onDisk(t, "lab/map.csv", []byte(text))
-	rules, err := intake.OpenMap(path)
+	rules, err := openRules(path)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, rules.Close()) })
 	return rules, filepath.Dir(path)
@@ -88,13 +99,13 @@ func (r *plainRow) placing(t testing.TB) intake.Placing {
 		return n
 	}
 	c := r.cells
-	p := intake.Placing{
+	p := intake.Placing{MapRow: intake.MapRow{
 		File: c["file"], Column: c["column"],
 		Place: study.Place{Coupon: c["coupon"], Pull: whole(c["pull"]), Spot: c["spot"], Condition: c["condition"],
 			AngleDeg: r.number(t, "angle_deg"), Polarisation: c["polarisation"], Quantity: study.Quantity(c["quantity"]), Replicate: 1},
 		Stated:  text.Stated{Unit: c["unit"], WavelengthUnit: c["wavelength_unit"], Quantity: c["quantity"]},
 		Session: c["session"], Operator: c["operator"], Geometry: c["geometry"], OrientationDeg: study.Num(r.number(t, "orientation_deg")),
-	}
+	}}
 	if c["replicate"] != "" {
 		p.Replicate = whole(c["replicate"])
 	}
@@ -194,7 +205,7 @@ func TestMapPaths(t *testing.T) {
 		files = append(files, path)
 	}
 	assert.Equal(t, []string{filepath.Join(folder, "a.csv"), filepath.Join(folder, "../other/b.csv"), filepath.Join(folder, "pull0.zip", "roof", "c.csv")}, files)
-	relative, err := intake.OpenMap("lab/map.csv")
+	relative, err := openRules("lab/map.csv")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, relative.Close()) })
 	assert.Equal(t, "lab/map.csv", relative.Name())
@@ -246,34 +257,19 @@ func TestOpenMapRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := onDisk(t, "map.csv", []byte(c.text))
-			_, err := intake.OpenMap(path)
-			refused(t, err, "map.csv", c.fault)
-			_, err = intake.ReadMap("map.csv", []byte(c.text))
+			_, err := openRules(path)
+			texttest.Refused(t, err, "map.csv", c.fault)
+			_, err = intake.ReadLines("map.csv", []byte(c.text))
 			if c.name != "no rows" {
-				refused(t, err, "map.csv", c.fault)
+				texttest.Refused(t, err, "map.csv", c.fault)
 			}
 		})
 	}
 	folder := t.TempDir()
-	_, err := intake.OpenMap(filepath.Join(folder, "none.csv"))
-	refused(t, err, "none.csv", "there is no such file")
-	_, err = intake.OpenMap(folder)
-	refused(t, err, "", "could not read the file")
-}
-
-// refused checks a refusal: its place ends like at, and its fault.
-func refused(t *testing.T, err error, at, fault string) {
-	t.Helper()
-	var r *study.Refusal
-	require.ErrorAs(t, err, &r)
-	require.Contains(t, err.Error(), at+":")
-	require.Contains(t, err.Error(), fault)
-	require.NotEmpty(t, r.Try)
-	if number, _, ok := strings.Cut(fault, ":"); ok && at != "" {
-		if line, err := strconv.Atoi(number); err == nil {
-			require.Equal(t, line, r.Line)
-		}
-	}
+	_, err := openRules(filepath.Join(folder, "none.csv"))
+	texttest.Refused(t, err, "none.csv", "there is no such file")
+	_, err = openRules(folder)
+	texttest.Refused(t, err, "", "could not read the file")
 }
 
 func TestMapSaysARowTwice(t *testing.T) {
@@ -285,7 +281,7 @@ func TestMapSaysARowTwice(t *testing.T) {
 			}
 			rules, folder := openMap(t, rows)
 			_, err := rules.For(filepath.Join(folder, "a.csv"))
-			refused(t, err, "map.csv", "5: the row stands in line 2 already")
+			texttest.Refused(t, err, "map.csv", "5: the row stands in line 2 already")
 			lines, err := rules.For(filepath.Join(folder, "b.csv"))
 			require.NoError(t, err)
 			assert.Len(t, lines, 1)
@@ -318,7 +314,7 @@ func TestMapIsReadAtOnce(t *testing.T) {
 // A map that somebody writes to while it is in use is not read on.
 func TestMapThatChanges(t *testing.T) {
 	path := onDisk(t, "map.csv", madeUpMap(8, false))
-	rules, err := intake.OpenMap(path)
+	rules, err := openRules(path)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, rules.Close()) })
 	named := filepath.Join(filepath.Dir(path), "exports/A00000-pull0.csv")
@@ -326,9 +322,9 @@ func TestMapThatChanges(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(path, []byte("# somebody else's\n"), 0o644))
 	_, err = rules.For(named)
-	refused(t, err, "map.csv", "the map changed while it was in use")
+	texttest.Refused(t, err, "map.csv", "the map changed while it was in use")
 	assert.True(t, rules.Names(named))
 	for _, err := range rules.Files() {
-		refused(t, err, "map.csv", "the map changed while it was in use")
+		texttest.Refused(t, err, "map.csv", "the map changed while it was in use")
 	}
 }

@@ -62,8 +62,9 @@ type sheetRow struct {
 	sheet *sheet
 	line  int
 	cells []string
-	// rule is the curve of a profile that says the row, nil in a table.
-	rule *ruleFor
+	// named gives what messages call a column, and the line that says it, where the row is
+	// a curve of a profile; nil in a table.
+	named func(column string) (name string, line int)
 	// err is the first fault met by the readers below; they return zero after it.
 	err error
 }
@@ -330,8 +331,8 @@ func (s *sheet) names(required, optional []string) error {
 func (r *sheetRow) refuse(column, try, format string, args ...any) {
 	if r.err == nil {
 		name, line := "column "+column, r.line
-		if r.rule != nil {
-			name, line = r.rule.named(column)
+		if r.named != nil {
+			name, line = r.named(column)
 		}
 		r.err = &study.Refusal{File: r.sheet.file, Line: line, Fault: name + ": " + fmt.Sprintf(format, args...), Try: try}
 	}
@@ -406,4 +407,27 @@ func (r *sheetRow) date(column string) string {
 		r.refuse(column, "write the year first, for example 2026-03-31", "%q is not a date of the form year-month-day", v)
 	}
 	return v
+}
+
+// checkText says what makes a text of a table or a profile, or one that its patterns
+// caught, no text for a study. Of the column or field of that name, those of outside things
+// are spelled as they are elsewhere, with format characters and in any normalisation form;
+// notes are words; all others are codes.
+func checkText(text, name string) (fault, try string) {
+	switch {
+	case isSimple(text):
+		return "", ""
+	case !utf8.ValidString(text):
+		return "the name is no text in UTF-8", "rename the file"
+	case name == "files" || slices.Contains(outsideNames, name):
+		return study.CheckText(strings.Map(func(c rune) rune {
+			if unicode.Is(unicode.Cf, c) {
+				return -1
+			}
+			return c
+		}, text))
+	case name == "note":
+		return study.CheckWords(text)
+	}
+	return study.CheckCode(text)
 }

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/text/texttest"
 )
 
 const glassHead = "wavelength_nm,n,k\n"
@@ -90,12 +91,12 @@ func TestSheetRefuses(t *testing.T) {
 func TestCodesThatLookAlike(t *testing.T) {
 	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0", "\u3000", "\u2009", "\u202f"} {
 		code := "A" + c + "1"
-		refused(t, new(intake.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")), "r.csv:2", "coupon")
-		_, err := intake.ReadMap("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
-		refused(t, err, "r.csv:2", "spot")
+		texttest.Refused(t, new(intake.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")), "r.csv:2", "coupon")
+		_, err := intake.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
+		texttest.Refused(t, err, "r.csv:2", "spot")
 		_, err = intake.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
-		refused(t, err, "r.csv", "session")
-		_, err = intake.ReadMap("r.csv", []byte(mapHead+"a"+c+"b,%R"+c+"x,A,0,1,8,u,,\n"))
+		texttest.Refused(t, err, "r.csv", "session")
+		_, err = intake.ReadLines("r.csv", []byte(mapHead+"a"+c+"b,%R"+c+"x,A,0,1,8,u,,\n"))
 		assert.NoError(t, err, "names of others stay as they are")
 	}
 	random := rand.New(rand.NewPCG(7, 8))
@@ -113,7 +114,7 @@ func TestCodesThatLookAlike(t *testing.T) {
 				return new(intake.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n"))
 			},
 			"map": func() error {
-				_, err := intake.ReadMap("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
+				_, err := intake.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
 				return err
 			},
 			"profile": func() error {
@@ -126,9 +127,9 @@ func TestCodesThatLookAlike(t *testing.T) {
 				require.NoError(t, err, "%s %+q", name, code)
 				continue
 			}
-			refused(t, err, "r.csv", " holds a")
+			texttest.Refused(t, err, "r.csv", " holds a")
 		}
-		_, err := intake.ReadMap("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
+		_, err := intake.ReadLines("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
 		require.NoError(t, err)
 	}
 	assert.Greater(t, seen[true], 30)

@@ -10,16 +10,6 @@ import (
 	"wane/study/intake/text"
 )
 
-// Left is a column that was not taken as a spectrum.
-type Left struct {
-	Column  int    // counting the first column as 1
-	Heading string // as in the file
-	Why     string
-	// Spectrum is the curve, for a person who names the column all the same, or
-	// nil if it cannot be used even then.
-	Spectrum *study.Spectrum
-}
-
 // refuseUnusable refuses a file without a curve that could be taken.
 func (r *asker) refuseUnusable(curves []curve) error {
 	var first *curve
@@ -51,8 +41,7 @@ func (r *asker) refuseUnusable(curves []curve) error {
 // outcome is what became of the columns of a table.
 type outcome struct {
 	spectra []study.Spectrum
-	left    []Left
-	faults  map[int]*study.Refusal // why columns that are left cannot be used, for a person who names them all the same
+	left    []study.SkippedColumn
 	notes   []string
 }
 
@@ -61,7 +50,7 @@ type outcome struct {
 func (r located) spectra(p plan, t table) (outcome, error) {
 	out := outcome{spectra: make([]study.Spectrum, 0, len(p.curves))}
 	for _, c := range p.curves {
-		l := Left{Column: c.id(), Heading: c.label.Text, Why: c.aside}
+		l := study.SkippedColumn{Column: c.id(), Heading: c.label.Text, Why: c.aside}
 		if c.unusable || c.aside != "" && (c.unit == "" || c.quantity == "") {
 			out.left = append(out.left, l)
 			continue
@@ -94,21 +83,10 @@ func (r located) spectra(p plan, t table) (outcome, error) {
 		default:
 			l.Spectrum = &s
 		}
-		out.noteFault(l.Column, fault)
+		l.Fault = fault
 		out.left = append(out.left, l)
 	}
 	return out, nil
-}
-
-// noteFault keeps why a column cannot be used, if that is so.
-func (o *outcome) noteFault(column int, fault *study.Refusal) {
-	if fault == nil {
-		return
-	}
-	if o.faults == nil {
-		o.faults = map[int]*study.Refusal{}
-	}
-	o.faults[column] = fault
 }
 
 // cutAndFill leaves out of a curve what a person says: what lies outside a range, and

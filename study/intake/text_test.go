@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/intake"
+	"wane/study/intake/text/texttest"
 )
 
 // tables are a made-up table of each kind that people write, a row each, and how it is
@@ -53,7 +54,7 @@ func TestTablesRefuseWhatHides(t *testing.T) {
 					continue
 				}
 				require.Error(t, err, "%s: %s %+q", name, column, c)
-				refused(t, err, "t.csv:2", "")
+				texttest.Refused(t, err, "t.csv:2", "")
 			}
 			for _, c := range []string{"\x1b[2J", "\x00", "\x7f", "\"\n\"", "\"x\ty\""} {
 				changed := slices.Clone(cells)
@@ -61,19 +62,6 @@ func TestTablesRefuseWhatHides(t *testing.T) {
 				assert.Error(t, table.read(header+"\n"+strings.Join(changed, ",")+"\n"), "%s: %s %+q", name, column, c)
 			}
 		}
-	}
-}
-
-// What a pattern of a profile catches from the name of a file is looked at too.
-func TestProfilesRefuseWhatHides(t *testing.T) {
-	p, err := intake.ReadProfile("b.yaml", []byte("profile: b\nfiles: \"{c}.csv\"\ncurves:\n- {column: \"#2\", coupon: \"{c}\", pull: 0, spot: 1, angle: 8, polarisation: u}\n"))
-	require.NoError(t, err)
-	for _, c := range []string{"\u200b", "\u202e", "\x1b", "\n"} {
-		_, err := p.Rules().For("A" + c + "1.csv")
-		refused(t, err, "b.yaml", "coupon of ")
-		assert.NotContains(t, err.Error(), c)
-		_, err = intake.ReadProfile("b.yaml", []byte("profile: \"b"+strings.NewReplacer("\u200b", `\u200b`, "\u202e", `\u202e`, "\x1b", `\e`, "\n", `\n`).Replace(c)+"x\"\n"))
-		refused(t, err, "b.yaml", "profile: ")
 	}
 }
 

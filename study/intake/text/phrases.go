@@ -103,3 +103,14 @@ func ListOf(numbers []int) string {
 	}
 	return strings.Join(words, ",")
 }
+
+// Points counts the points of a curve, of one at least, and writes the
+// first, one in the middle and the last: nm and fraction.
+func Points(nm, values []float64) string {
+	n := len(nm)
+	var points []string
+	for _, i := range []int{0, n / 2, n - 1} {
+		points = append(points, fmt.Sprintf("%s nm %s", Wavelength(nm[i]), Figure(values[i])))
+	}
+	return Count(n, "point") + "; " + strings.Join(points, ", ")
+}

@@ -4,10 +4,13 @@ package texttest
 import (
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"wane/study"
 )
 
 // RequireSame holds two numbers to be the same to the last bit: the outside reference
@@ -38,4 +41,19 @@ func Number(random *rand.Rand) string {
 		text += []string{"e", "E"}[random.IntN(2)] + []string{"", "-", "+"}[random.IntN(3)] + digits(1+random.IntN(3))
 	}
 	return text
+}
+
+// Refused checks a refusal: its place ends like at, and its fault.
+func Refused(t *testing.T, err error, at, fault string) {
+	t.Helper()
+	var r *study.Refusal
+	require.ErrorAs(t, err, &r)
+	require.Contains(t, err.Error(), at+":")
+	require.Contains(t, err.Error(), fault)
+	require.NotEmpty(t, r.Try)
+	if number, _, ok := strings.Cut(fault, ":"); ok && at != "" {
+		if line, err := strconv.Atoi(number); err == nil {
+			require.Equal(t, line, r.Line)
+		}
+	}
 }
