@@ -70,7 +70,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 			return nil, err
 		}
 	}
-	sheet := study.Export{Name: filepath.Base(file), SHA256: sha256.Sum256(data), Data: data}
+	s := study.Export{Name: filepath.Base(file), SHA256: sha256.Sum256(data), Data: data}
 	in, entry := &Measured{}, d.entry("measure", "")
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
 		*in = Measured{Notes: notes}
@@ -79,14 +79,14 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 			if err != nil {
 				return false, err
 			}
-			added, err := tx.AddMeasurement(sheet, m.Measurement, picture)
+			added, err := tx.AddMeasurement(s, m.Measurement, picture)
 			if added && picture != nil {
 				in.Pictures++
 			}
 			return added, err
 		}, &in.Rows)
 		in.Files, in.Known = asCount(in.Rows > 0), len(lines)-in.Rows
-		entry.Summary = fmt.Sprintf("took in %d measurements with %d pictures from %s", in.Rows, in.Pictures, sheet.Name)
+		entry.Summary = fmt.Sprintf("took in %d measurements with %d pictures from %s", in.Rows, in.Pictures, s.Name)
 		return err
 	})
 	return in, err
