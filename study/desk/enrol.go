@@ -10,7 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
-	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/store"
 )
@@ -42,7 +42,7 @@ func (e Enrolled) summary() string {
 // checked together and with what the study holds. The paths of tables that coupons and references name
 // are relative to the folder of the roster.
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
-	var roster intake.Roster
+	var roster sheet.Roster
 	for _, name := range files {
 		data, err := source.ReadFile(name)
 		if err != nil {
@@ -88,11 +88,11 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 }
 
 // glassLine is a glass table with the coupon's row that named it first.
-type glassLine = intake.Line[study.Glass]
+type glassLine = sheet.Line[study.Glass]
 
 // loadGlasses reads the tables that coupons name by path, each file once. Two files
 // under one name both come back: the study refuses the one that differs.
-func loadGlasses(roster *intake.Roster) ([]glassLine, error) {
+func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 	var glasses []glassLine
 	read := map[[2]string]bool{} // by name and path
 	for i := range roster.Coupons {
@@ -119,7 +119,7 @@ func loadGlasses(roster *intake.Roster) ([]glassLine, error) {
 		if err != nil {
 			return nil, err
 		}
-		g, err := intake.ReadGlass(path, data)
+		g, err := sheet.ReadGlass(path, data)
 		if err != nil {
 			return nil, err
 		}
@@ -130,7 +130,7 @@ func loadGlasses(roster *intake.Roster) ([]glassLine, error) {
 }
 
 // addRoster adds the rows, exposures first since the others name them.
-func addRoster(tx *store.Tx, roster *intake.Roster, glasses []glassLine, n *Enrolled) error {
+func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, n *Enrolled) error {
 	if err := addLines(glasses, tx.AddGlass, &n.Glasses); err != nil {
 		return err
 	}
@@ -151,7 +151,7 @@ func addRoster(tx *store.Tx, roster *intake.Roster, glasses []glassLine, n *Enro
 }
 
 // addLines adds rows one by one and gives a refusal its place.
-func addLines[T any](lines []intake.Line[T], add func(T) (bool, error), n *int) error {
+func addLines[T any](lines []sheet.Line[T], add func(T) (bool, error), n *int) error {
 	for _, l := range lines {
 		added, err := add(l.Row)
 		var r *study.Refusal
@@ -175,7 +175,7 @@ func asCount(added bool) int {
 }
 
 // exposuresKnown refuses rows that name an exposure that is not enrolled.
-func exposuresKnown(known *study.Roster, roster *intake.Roster) error {
+func exposuresKnown(known *study.Roster, roster *sheet.Roster) error {
 	names := map[string]bool{"": true}
 	for _, e := range known.Exposures {
 		names[e.Exposure] = true
@@ -196,7 +196,7 @@ func exposuresKnown(known *study.Roster, roster *intake.Roster) error {
 
 // checkResolved checks what rows say of one another, old and new together: doses rise from pull to
 // pull, and the index of each glass is known over the solar band.
-func (d *Desk) checkResolved(whole *study.Roster, added *intake.Roster) error {
+func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
 	byExposure := map[string][]study.Pull{}
 	for _, p := range whole.Pulls {
 		byExposure[p.Exposure] = append(byExposure[p.Exposure], p)

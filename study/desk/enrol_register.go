@@ -8,7 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
-	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/store"
 )
@@ -37,7 +37,7 @@ func (n Registered) String() string {
 }
 
 // loadReferences reads the tables of values that references name.
-func loadReferences(roster *intake.Roster) error {
+func loadReferences(roster *sheet.Roster) error {
 	for i := range roster.References {
 		l := &roster.References[i]
 		if l.Row.Table == "" {
@@ -51,7 +51,7 @@ func loadReferences(roster *intake.Roster) error {
 		if err != nil {
 			return err
 		}
-		if l.Row.Curves, err = intake.ReadReferenceTable(path, data); err != nil {
+		if l.Row.Curves, err = sheet.ReadReferenceTable(path, data); err != nil {
 			return err
 		}
 	}
@@ -59,7 +59,7 @@ func loadReferences(roster *intake.Roster) error {
 }
 
 // addRegister adds the rows of the register, those that others name first.
-func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
+func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
 	for _, l := range roster.Instruments {
 		if err := withPlace(l, evaluate.CheckInstrument(&l.Row)); err != nil {
 			return err
@@ -97,7 +97,7 @@ func addRegister(tx *store.Tx, roster *intake.Roster, n *Registered) error {
 }
 
 // withPlace gives a refusal the place of a line.
-func withPlace[T any](l intake.Line[T], err error) error {
+func withPlace[T any](l sheet.Line[T], err error) error {
 	var r *study.Refusal
 	if errors.As(err, &r) {
 		return r.At(l.File, l.Number)
@@ -109,7 +109,7 @@ const tryRegister = "register it too, in this call or an earlier one, or correct
 
 // namesKnown refuses events and sessions that name an instrument or a reference that is not registered, and
 // a check standard that is certified for two quantities.
-func namesKnown(known *study.Roster, roster *intake.Roster) error {
+func namesKnown(known *study.Roster, roster *sheet.Roster) error {
 	instruments, references := map[string]bool{}, map[string]bool{"": true}
 	for _, i := range known.Instruments {
 		instruments[i.Instrument] = true
@@ -156,7 +156,7 @@ func quantity(c *study.Standard) string {
 
 // checksKnown refuses readings of check standards in sessions that are not registered, and those for which
 // there is no certified value.
-func checksKnown(known *study.Roster, roster *intake.Roster) error {
+func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 	sessions, certified := map[string]bool{}, map[checkKey]bool{}
 	for _, s := range known.Sessions {
 		sessions[s.Session] = true

@@ -16,6 +16,7 @@ import (
 	"wane/study/evaluate"
 	"wane/study/guard"
 	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/store"
@@ -227,7 +228,7 @@ func newRosterIndex(r *study.Roster) *rosterIndex {
 }
 
 // check refuses a line for a coupon nobody enrolled or a pull nobody planned.
-func (x *rosterIndex) check(l *intake.Line[intake.Placing]) error {
+func (x *rosterIndex) check(l *sheet.Line[intake.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
 		r := notEnrolled(x.roster, l.Row.Coupon)
@@ -294,7 +295,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 }
 
 // parse reads the curves and puts each where the lines say.
-func (p *intakePlan) parse(j *exportJob, lines []intake.Line[intake.Placing], stated text.Stated) error {
+func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[intake.Placing], stated text.Stated) error {
 	parsed, err := p.parser(j.path, j.export.Data, stated)
 	if err != nil {
 		return err
@@ -350,7 +351,7 @@ func needsCertificate(relativeTo string) bool { return relativeTo != "" && relat
 
 // certificate returns the certificate by which a reading of a line, relative to a
 // reference, is made absolute.
-func (x *rosterIndex) certificate(l *intake.Line[intake.Placing], reference string) (*study.Reference, error) {
+func (x *rosterIndex) certificate(l *sheet.Line[intake.Placing], reference string) (*study.Reference, error) {
 	s := x.sessions[l.Row.Session]
 	switch {
 	case l.Row.Session == "":
@@ -368,7 +369,7 @@ func (x *rosterIndex) certificate(l *intake.Line[intake.Placing], reference stri
 }
 
 // makeAbsolute converts a reading that was taken relative to a reference.
-func (x *rosterIndex) makeAbsolute(r *study.Reading, l *intake.Line[intake.Placing], reference string) error {
+func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[intake.Placing], reference string) error {
 	c, err := x.certificate(l, reference)
 	if err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
@@ -101,7 +102,7 @@ func (p *placement) placesFile(path string) bool {
 }
 
 // lines returns the lines that place the curves of a file.
-func (p *placement) linesOf(path string) ([]intake.Line[intake.Placing], error) {
+func (p *placement) linesOf(path string) ([]sheet.Line[intake.Placing], error) {
 	for _, r := range p.rules {
 		if lines, err := r.For(path); err != nil || len(lines) > 0 {
 			return lines, err
@@ -111,7 +112,7 @@ func (p *placement) linesOf(path string) ([]intake.Line[intake.Placing], error) 
 }
 
 // stated returns what the person, the profile and the lines state of a file together.
-func (p *placement) statedOf(path string, lines []intake.Line[intake.Placing]) (text.Stated, error) {
+func (p *placement) statedOf(path string, lines []sheet.Line[intake.Placing]) (text.Stated, error) {
 	given := p.stated
 	if p.profile != nil {
 		var err error
@@ -124,7 +125,7 @@ func (p *placement) statedOf(path string, lines []intake.Line[intake.Placing]) (
 
 // taking says how a file is taken in. Two files with the same bytes and the same digest
 // come to the same readings.
-func (p *intakePlan) taking(path string, lines []intake.Line[intake.Placing], stated text.Stated) study.Taking {
+func (p *intakePlan) taking(path string, lines []sheet.Line[intake.Placing], stated text.Stated) study.Taking {
 	how := study.Taking{}
 	b := binary.AppendUvarint(make([]byte, 0, 512), intake.ReaderVersion)
 	text := func(words ...string) {

@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/store"
 )
@@ -57,7 +58,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	if err != nil {
 		return nil, err
 	}
-	lines, notes, err := intake.ReadMeasured(file, data)
+	lines, notes, err := sheet.ReadMeasured(file, data)
 	if err != nil {
 		return nil, err
 	}
@@ -66,7 +67,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	}
 	for _, l := range lines {
 		place := study.Place{Coupon: l.Row.Coupon, Pull: l.Row.Pull}
-		if err := index.check(&intake.Line[intake.Placing]{File: l.File, Number: l.Number, Row: intake.Placing{MapRow: intake.MapRow{Place: place}}}); err != nil {
+		if err := index.check(&sheet.Line[intake.Placing]{File: l.File, Number: l.Number, Row: intake.Placing{MapRow: sheet.MapRow{Place: place}}}); err != nil {
 			return nil, err
 		}
 	}
@@ -74,7 +75,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	in, entry := &Measured{}, d.entry("measure", "")
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
 		*in = Measured{Notes: notes}
-		err := addLines(lines, func(m intake.Measured) (bool, error) {
+		err := addLines(lines, func(m sheet.Measured) (bool, error) {
 			picture, err := pictureOf(file, m)
 			if err != nil {
 				return false, err
@@ -94,7 +95,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 
 // pictureOf reads the picture that a row of the table file names, nil for none. It
 // is read within the transaction, so that one at a time is held.
-func pictureOf(file string, m intake.Measured) (*study.Export, error) {
+func pictureOf(file string, m sheet.Measured) (*study.Export, error) {
 	if m.Picture == "" {
 		return nil, nil
 	}

@@ -11,7 +11,7 @@ import (
 	"wane/optics"
 	"wane/study"
 	"wane/study/evaluate"
-	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 )
 
@@ -82,7 +82,7 @@ func loadGlass(name string) (optics.Index, error) {
 	if err != nil {
 		return optics.Index{}, err
 	}
-	t, err := intake.ReadGlass(name, data)
+	t, err := sheet.ReadGlass(name, data)
 	if err != nil {
 		return optics.Index{}, err
 	}

@@ -1,16 +1,20 @@
 package intake
 
-import "bytes"
+import (
+	"bytes"
+
+	"wane/study/intake/sheet"
+)
 
 // ReadLines reads the rows of a map into memory. Every error is a [*study.Refusal].
-func ReadLines(name string, data []byte) ([]Line[Placing], error) {
-	var lines []Line[Placing]
-	r, err := newSheetReader(name, bytes.NewReader(data))
+func ReadLines(name string, data []byte) ([]sheet.Line[Placing], error) {
+	var lines []sheet.Line[Placing]
+	r, err := sheet.NewReader(name, bytes.NewReader(data))
 	if err != nil {
 		return nil, err
 	}
-	err = eachMapRow(r, func(row *sheetRow, p MapRow) error {
-		lines = append(lines, Line[Placing]{name, row.line, Placing{MapRow: p}})
+	err = sheet.EachMapRow(r, func(row *sheet.Row, p sheet.MapRow) error {
+		lines = append(lines, sheet.Line[Placing]{File: name, Number: row.Line, Row: Placing{MapRow: p}})
 		return nil
 	})
 	if err != nil {

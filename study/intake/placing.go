@@ -1,10 +1,12 @@
 package intake
 
+import "wane/study/intake/sheet"
+
 // Placing is a row of a map or a curve of a profile, whose File is the path of the export.
 // What a profile says of a column only once the export is read is filled in by [Place];
 // until then it has File, Column and Stated alone.
 type Placing struct {
-	MapRow
+	sheet.MapRow
 	rule *ruleFor // of a profile, until it is matched against a column
 }
 

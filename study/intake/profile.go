@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 )
 
@@ -127,7 +128,7 @@ func (p *Profile) caught(path string, into map[string]string) (ok bool, err erro
 }
 
 // linesFor returns the curves of the profile for a file of that path.
-func (p *Profile) linesFor(path string) ([]Line[Placing], error) {
+func (p *Profile) linesFor(path string) ([]sheet.Line[Placing], error) {
 	caught := map[string]string{}
 	ok, err := p.caught(path, caught)
 	if !ok {
@@ -137,7 +138,7 @@ func (p *Profile) linesFor(path string) ([]Line[Placing], error) {
 		return nil, &study.Refusal{File: p.file, Line: p.at, Fault: "files: " + err.Error(),
 			Try: "put text into the pattern that the parts of a name cannot hold, or place this file by a map"}
 	}
-	var lines []Line[Placing]
+	var lines []sheet.Line[Placing]
 	for i := range p.curves {
 		rule := &ruleFor{&p.curves[i], path, caught}
 		l, err := rule.line()

@@ -10,12 +10,13 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"wane/study"
+	"wane/study/intake/sheet"
 )
 
 // curveRule is a line of a profile: a column or a pattern of columns, and where the
 // curves belong.
 type curveRule struct {
-	sheet    *sheet // whose columns the fields stand for
+	sheet    *sheet.Table // whose columns the fields stand for
 	line     int
 	column   string
 	headings *pattern     // nil if the column is one
@@ -43,11 +44,11 @@ var curveFields = []struct {
 }
 
 // curveSheet has the columns that the fields of a curve stand for.
-func curveSheet(file string) *sheet {
-	s := &sheet{file: file, columns: []string{"file"}, at: map[string]int{"file": 0}}
+func curveSheet(file string) *sheet.Table {
+	s := &sheet.Table{File: file, Columns: []string{"file"}, At: map[string]int{"file": 0}}
 	for i, f := range curveFields {
-		s.columns = append(s.columns, f.column)
-		s.at[f.column] = i + 1
+		s.Columns = append(s.Columns, f.column)
+		s.At[f.column] = i + 1
 	}
 	return s
 }
@@ -76,7 +77,7 @@ func (p *Profile) readCurves(d *document, n *node) error {
 	return nil
 }
 
-func readCurve(d *document, n *node, s *sheet) (*curveRule, error) {
+func readCurve(d *document, n *node, s *sheet.Table) (*curveRule, error) {
 	var names []string
 	for _, f := range curveFields {
 		names = append(names, f.name)
@@ -166,12 +167,12 @@ type ruleFor struct {
 }
 
 // line returns the curve as a line of rules.
-func (r *ruleFor) line() (Line[Placing], error) {
+func (r *ruleFor) line() (sheet.Line[Placing], error) {
 	p, err := r.placing(r.curve.column)
 	if err != nil {
-		return Line[Placing]{}, err
+		return sheet.Line[Placing]{}, err
 	}
-	return Line[Placing]{r.curve.sheet.file, r.curve.line, Placing{MapRow: MapRow{File: p.File, Column: p.Column, Stated: p.Stated}, rule: r}}, nil
+	return sheet.Line[Placing]{File: r.curve.sheet.File, Number: r.curve.line, Row: Placing{MapRow: sheet.MapRow{File: p.File, Column: p.Column, Stated: p.Stated}, rule: r}}, nil
 }
 
 // on returns what the curve says of a column, and whether it is one that it means.
@@ -182,7 +183,7 @@ func (r *ruleFor) on(s *study.Spectrum) (p Placing, ok bool, err error) {
 		return p, false, nil
 	}
 	if err != nil {
-		return p, true, &study.Refusal{File: r.curve.sheet.file, Line: r.curve.fields[0].line, Fault: "column of " + study.Shown(r.path) + ": " + err.Error(),
+		return p, true, &study.Refusal{File: r.curve.sheet.File, Line: r.curve.fields[0].line, Fault: "column of " + study.Shown(r.path) + ": " + err.Error(),
 			Try: "put text into the pattern that the parts of a heading cannot hold, or name the column by its number"}
 	}
 	p, err = (&ruleFor{r.curve, r.path, caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))
@@ -192,8 +193,8 @@ func (r *ruleFor) on(s *study.Spectrum) (p Placing, ok bool, err error) {
 // placing returns what the curve says of a column. Fields that hang on what was not
 // caught yet hold an example.
 func (r *ruleFor) placing(column string) (Placing, error) {
-	row := sheetRow{sheet: r.curve.sheet, line: r.curve.line, named: r.named, cells: make([]string, len(curveFields)+1)}
-	row.cells[0] = cmp.Or(r.path, column)
+	row := sheet.Row{Table: r.curve.sheet, Line: r.curve.line, Named: r.named, Cells: make([]string, len(curveFields)+1)}
+	row.Cells[0] = cmp.Or(r.path, column)
 	for i, f := range curveFields {
 		text, ok := r.curve.fields[i].text.fill(r.caught)
 		switch {
@@ -205,13 +206,13 @@ func (r *ruleFor) placing(column string) (Placing, error) {
 			text = withPoint(text)
 		}
 		text = strings.TrimSpace(text)
-		if fault, try := checkText(text, f.name); fault != "" {
-			row.refuse(f.column, try, "%s", fault)
+		if fault, try := sheet.CheckText(text, f.name); fault != "" {
+			row.Refuse(f.column, try, "%s", fault)
 		}
-		row.cells[i+1] = text
+		row.Cells[i+1] = text
 	}
-	p := Placing{MapRow: row.mapRow()}
-	return p, row.err
+	p := Placing{MapRow: row.MapRow()}
+	return p, row.Err
 }
 
 // named returns what a message calls the field that stands for a column of a map, and

@@ -14,6 +14,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
@@ -102,7 +103,7 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left)
 	require.Len(t, placed, 2)
-	assert.Equal(t, intake.Placing{MapRow: intake.MapRow{File: "x/roof/may/B2_anything.csv", Column: "#2",
+	assert.Equal(t, intake.Placing{MapRow: sheet.MapRow{File: "x/roof/may/B2_anything.csv", Column: "#2",
 		Place:   study.Place{Coupon: "B2", Pull: 3, Spot: "B2-may", AngleDeg: 57.5, Polarisation: "n", Quantity: "R", Replicate: 2, Condition: "as_found"},
 		Stated:  text.Stated{Unit: "fraction", WavelengthUnit: "cm-1", Quantity: "R"},
 		Session: "2031-05-12", Operator: "ada", Geometry: "specular", OrientationDeg: -30}}, placed[0].Row)

@@ -13,6 +13,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"wane/study"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 )
 
@@ -33,7 +34,7 @@ func openDocument(file string, data []byte) (*document, error) {
 	if len(data) > mostProfile {
 		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile holds more than %d KiB", mostProfile>>10)
 	}
-	if _, err := io.Copy(io.Discard, newPlainReader(file, bytes.NewReader(data))); err != nil {
+	if _, err := io.Copy(io.Discard, sheet.NewPlainReader(file, bytes.NewReader(data))); err != nil {
 		return nil, err
 	}
 	decoder := yaml.NewDecoder(bytes.NewReader(data))
@@ -123,7 +124,7 @@ func (d *document) text(name string, n *node) (string, error) {
 		return "", d.refuse(n.Line, "write it in quotation marks if it is meant as a text", "%s: %s is a word of YAML", name, n.Value)
 	}
 	value := strings.TrimSpace(n.Value)
-	if fault, try := checkText(value, name); fault != "" {
+	if fault, try := sheet.CheckText(value, name); fault != "" {
 		return "", d.refuse(n.Line, try, "%s: %s", name, fault)
 	}
 	return value, nil

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"iter"
 	"os"
+
+	"wane/study/intake/sheet"
 )
 
 // Rules say where the curves of exports belong: the rows of a map, or the curves of a
@@ -40,7 +42,7 @@ func (r *Rules) Notes() []string {
 	if r.profile != nil {
 		return nil
 	}
-	return r.rows.sheet.comments.notes(r.rows.name)
+	return r.rows.sheet.Comments.Notes(r.rows.name)
 }
 
 // Files goes through the files that a map names, each once, in the order in which it
@@ -74,7 +76,7 @@ func (r *Rules) Names(path string) bool {
 // For returns the lines that concern one file; none if it is not named. A relative path
 // is from the folder in which the program ran when the map was opened. Every error is a
 // [*study.Refusal].
-func (r *Rules) For(path string) ([]Line[Placing], error) {
+func (r *Rules) For(path string) ([]sheet.Line[Placing], error) {
 	if r.profile != nil {
 		return r.profile.linesFor(path)
 	}

@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"wane/study"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 )
 
@@ -23,7 +24,7 @@ type mapFile struct {
 	from   string // the folder that relative paths are from
 	file   *os.File
 	info   os.FileInfo // of the file when it was opened
-	sheet  *sheet
+	sheet  *sheet.Table
 	body   int64 // where the header ends
 	hash   func(string) uint64
 	runs   []run     // in the order of their hashes, then as they stand in the map
@@ -57,17 +58,17 @@ func openMap(file *os.File, hash func(string) uint64) (m *mapFile, err error) {
 
 // scan checks the map through and notes its runs.
 func (m *mapFile) scan(size int64) error {
-	r, err := newSheetReader(m.name, io.NewSectionReader(m.file, 0, size))
+	r, err := sheet.NewReader(m.name, io.NewSectionReader(m.file, 0, size))
 	if err != nil {
 		return err
 	}
-	m.sheet, m.body = r.sheet, r.offset()
+	m.sheet, m.body = r.Sheet, r.Offset()
 	before, last := m.body, ""
-	err = eachMapRow(r, func(row *sheetRow, p MapRow) error {
+	err = sheet.EachMapRow(r, func(row *sheet.Row, p sheet.MapRow) error {
 		if p.File != last {
-			m.runs = append(m.runs, run{m.hash(m.key(p.File)), uint32(before), uint32(row.line)})
+			m.runs = append(m.runs, run{m.hash(m.key(p.File)), uint32(before), uint32(row.Line)})
 		}
-		before, last = r.offset(), p.File
+		before, last = r.Offset(), p.File
 		return nil
 	})
 	if err != nil {
@@ -103,24 +104,24 @@ func (m *mapFile) withHash(hash uint64) []run {
 
 // each goes through the rows of a run if they are of the file with that absolute path,
 // until do returns false or an error.
-func (m *mapFile) each(at run, key string, do func(*sheetRow) (more bool, err error)) error {
+func (m *mapFile) each(at run, key string, do func(*sheet.Row) (more bool, err error)) error {
 	text, ok := m.texts.Get().(*bufio.Reader)
 	if !ok {
 		text = bufio.NewReader(nil)
 	}
 	defer m.texts.Put(text)
-	r := m.sheet.through(text, m.file, int64(at.offset), 0)
-	var row sheetRow
+	r := m.sheet.Through(text, m.file, int64(at.offset), 0)
+	var row sheet.Row
 	var file string
 	for {
-		err := r.next(&row)
+		err := r.Next(&row)
 		if errors.Is(err, io.EOF) && file != "" {
 			return nil
 		}
 		if err != nil {
 			return m.changed(err)
 		}
-		switch named := row.text("file"); {
+		switch named := row.Text("file"); {
 		case file == "":
 			found := m.key(named)
 			if m.hash(found) != at.hash {
@@ -129,8 +130,8 @@ func (m *mapFile) each(at run, key string, do func(*sheetRow) (more bool, err er
 			if found != key {
 				return nil // another one of the same hash
 			}
-			file, r.above = named, int(at.line)-row.line
-			row.line = int(at.line)
+			file, r.Above = named, int(at.line)-row.Line
+			row.Line = int(at.line)
 		case named != file:
 			return nil
 		}
@@ -166,7 +167,7 @@ func (m *mapFile) changed(cause error) error {
 
 // isOf reports whether a run is of the file with that absolute path.
 func (m *mapFile) isOf(at run, key string) (is bool, err error) {
-	err = m.each(at, key, func(*sheetRow) (bool, error) {
+	err = m.each(at, key, func(*sheet.Row) (bool, error) {
 		is = true
 		return false, nil
 	})
@@ -181,7 +182,7 @@ func (m *mapFile) names(path string) bool {
 	})
 }
 
-func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
+func (m *mapFile) linesFor(path string) ([]sheet.Line[Placing], error) {
 	key := m.absolute(path)
 	runs := m.withHash(m.hash(key))
 	if len(runs) == 0 {
@@ -190,15 +191,15 @@ func (m *mapFile) linesFor(path string) ([]Line[Placing], error) {
 	if err := m.unchanged(); err != nil {
 		return nil, err
 	}
-	lines := make([]Line[Placing], 0, 4) // angles of a spot, mostly
+	lines := make([]sheet.Line[Placing], 0, 4) // angles of a spot, mostly
 	for _, at := range runs {
-		err := m.each(at, key, func(row *sheetRow) (bool, error) {
-			p := Placing{MapRow: row.mapRow()}
-			lines = append(lines, Line[Placing]{m.name, row.line, p})
-			if len(lines) > text.MaxColumns && row.err == nil {
-				row.refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, text.Figure(text.MaxColumns))
+		err := m.each(at, key, func(row *sheet.Row) (bool, error) {
+			p := Placing{MapRow: row.MapRow()}
+			lines = append(lines, sheet.Line[Placing]{File: m.name, Number: row.Line, Row: p})
+			if len(lines) > text.MaxColumns && row.Err == nil {
+				row.Refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, text.Figure(text.MaxColumns))
 			}
-			return true, row.err
+			return true, row.Err
 		})
 		if err != nil {
 			return nil, err
@@ -223,7 +224,7 @@ func sameRow(a, b *Placing) bool {
 }
 
 // eachOnce refuses rows that say the same twice.
-func eachOnce(lines []Line[Placing]) error {
+func eachOnce(lines []sheet.Line[Placing]) error {
 	if len(lines) <= 8 { // mostly so: no map is needed
 		for i := range lines {
 			for k := range lines[:i] {
@@ -254,16 +255,16 @@ func eachOnce(lines []Line[Placing]) error {
 
 // files goes through the map once more.
 func (m *mapFile) files(yield func(string, error) bool) {
-	r := m.sheet.from(m.file, m.body, 0)
+	r := m.sheet.From(m.file, m.body, 0)
 	folder, last := filepath.Dir(m.name), ""
 	if err := m.unchanged(); err != nil {
 		yield("", err)
 		return
 	}
-	var row sheetRow
+	var row sheet.Row
 	for {
-		before := r.offset()
-		err := r.next(&row)
+		before := r.Offset()
+		err := r.Next(&row)
 		if errors.Is(err, io.EOF) {
 			return
 		}
@@ -271,7 +272,7 @@ func (m *mapFile) files(yield func(string, error) bool) {
 			yield("", m.changed(err))
 			return
 		}
-		named := row.text("file")
+		named := row.Text("file")
 		if named == last {
 			continue
 		}

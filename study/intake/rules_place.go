@@ -7,13 +7,14 @@ import (
 
 	"wane/study"
 	"wane/study/intake/heading"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 )
 
 // Placed is a curve of an export with the line of rules that places it. Its Row is
 // literal, with the quantity of the curve.
 type Placed struct {
-	Line[Placing]
+	sheet.Line[Placing]
 	Spectrum *study.Spectrum
 }
 
@@ -26,7 +27,7 @@ type Placed struct {
 //
 // A line that names its column by heading or number may also name one that the reader
 // left out, such as that of a blank. A pattern fits curves that were read alone.
-func Place(lines []Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn) (placed []Placed, left []string, err error) {
+func Place(lines []sheet.Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn) (placed []Placed, left []string, err error) {
 	by := map[int]bool{}
 	places := map[study.Place]int{}
 	columns := columnsOf(spectra, skipped)
@@ -73,7 +74,7 @@ func (p *Placing) line() string {
 }
 
 // placedBy returns the curves that a line places.
-func placedBy(l *Line[Placing], columns []*study.Spectrum, taken int, skipped []study.SkippedColumn) ([]Placed, error) {
+func placedBy(l *sheet.Line[Placing], columns []*study.Spectrum, taken int, skipped []study.SkippedColumn) ([]Placed, error) {
 	rule := l.Row.rule
 	if rule == nil || rule.curve.headings == nil {
 		s, err := findColumn(l, columns, skipped)
@@ -111,7 +112,7 @@ func placedBy(l *Line[Placing], columns []*study.Spectrum, taken int, skipped []
 }
 
 // placeOn checks what a line says against what the column says itself.
-func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
+func placeOn(l *sheet.Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 	source, file, column := l.Row.source(), row.File, row.Column
 	if s.Quantity != study.Reflectance {
 		return Placed{}, l.Refuse("map columns of reflectance only", "column %q of %s is transmittance; this needs reflectance", column, file)
@@ -126,7 +127,7 @@ func placeOn(l *Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 	if _, ok := study.AgreedPolarisation(s.Polarisation, row.Polarisation); !ok {
 		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is stated to be in polarisation %s, but the %s says %s", column, file, s.Polarisation, source, row.Polarisation)
 	}
-	return Placed{Line[Placing]{l.File, l.Number, row}, s}, nil
+	return Placed{sheet.Line[Placing]{File: l.File, Number: l.Number, Row: row}, s}, nil
 }
 
 // columnsOf returns the curves that a person may name: those taken as spectra, and those
@@ -146,7 +147,7 @@ func columnsOf(spectra []study.Spectrum, skipped []study.SkippedColumn) []*study
 
 // findColumn returns the spectrum that a line names by #number or by heading. One that was
 // left for a fault is refused for that.
-func findColumn(l *Line[Placing], spectra []*study.Spectrum, skipped []study.SkippedColumn) (*study.Spectrum, error) {
+func findColumn(l *sheet.Line[Placing], spectra []*study.Spectrum, skipped []study.SkippedColumn) (*study.Spectrum, error) {
 	number, err := columnNumber(l.Row.Column)
 	if err != nil {
 		return nil, l.Refuse(tryNumber, "%v", err)
@@ -205,7 +206,7 @@ func numbered(s *study.Spectrum) string { return fmt.Sprintf("#%d %q", s.Column,
 // StatedOf returns what the lines of a file state together, beside what is given for all
 // exports. An empty field states nothing; two lines may not contradict one another, since
 // a file has one unit. Every error is a [*study.Refusal].
-func StatedOf(lines []Line[Placing], given text.Stated) (text.Stated, error) {
+func StatedOf(lines []sheet.Line[Placing], given text.Stated) (text.Stated, error) {
 	all := given
 	for i := range lines {
 		l := &lines[i]

@@ -9,12 +9,13 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
 
 // linesOf returns the rows of a map for bad.csv, a made-up export.
-func linesOf(t *testing.T, rows string) []intake.Line[intake.Placing] {
+func linesOf(t *testing.T, rows string) []sheet.Line[intake.Placing] {
 	lines, err := intake.ReadLines("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
 	require.NoError(t, err)
 	return lines

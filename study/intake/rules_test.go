@@ -20,6 +20,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
@@ -99,7 +100,7 @@ func (r *plainRow) placing(t testing.TB) intake.Placing {
 		return n
 	}
 	c := r.cells
-	p := intake.Placing{MapRow: intake.MapRow{
+	p := intake.Placing{MapRow: sheet.MapRow{
 		File: c["file"], Column: c["column"],
 		Place: study.Place{Coupon: c["coupon"], Pull: whole(c["pull"]), Spot: c["spot"], Condition: c["condition"],
 			AngleDeg: r.number(t, "angle_deg"), Polarisation: c["polarisation"], Quantity: study.Quantity(c["quantity"]), Replicate: 1},
@@ -135,7 +136,7 @@ func requireRules(t testing.TB, rules *intake.Rules, folder string, text []byte)
 			if math.IsNaN(float64(p.OrientationDeg)) {
 				p.OrientationDeg, l.Row.OrientationDeg = 0, 0
 			}
-			require.Equal(t, intake.Line[intake.Placing]{File: rules.Name(), Number: want[i].line, Row: p}, l)
+			require.Equal(t, sheet.Line[intake.Placing]{File: rules.Name(), Number: want[i].line, Row: p}, l)
 		}
 	}
 	require.False(t, rules.Names(filepath.Join(folder, "nobody names this")))

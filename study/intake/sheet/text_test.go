@@ -1,4 +1,4 @@
-package intake_test
+package sheet_test
 
 import (
 	"slices"
@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text/texttest"
 )
 
@@ -29,12 +29,12 @@ var tables = map[string]struct {
 	"sessions": {"session,instrument,date,operator,reference,humidity_percent,temperature_c,condition,note\nm,b,2031-05-12,ada,M,41,22,cleaned,n\n", roster},
 	"checks":   {"session,standard,angle_deg,polarisation,value\nm,T,8,u,0.04\n", roster},
 	"map": {"file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition,operator,geometry\na.csv,#2,A,0,1,8,u,R,percent,m,cleaned,ada,specular\n",
-		func(data string) error { _, err := intake.ReadMap("t.csv", []byte(data)); return err }},
+		func(data string) error { _, err := sheet.ReadMap("t.csv", []byte(data)); return err }},
 	"measured": {measuredHeader + "A,0,1,haze,1,0.1,percent,haze meter,2031-03-02,ada,a.png,n\n",
-		func(data string) error { _, _, err := intake.ReadMeasured("t.csv", []byte(data)); return err }},
+		func(data string) error { _, _, err := sheet.ReadMeasured("t.csv", []byte(data)); return err }},
 }
 
-func roster(data string) error { return new(intake.Roster).Add("t.csv", []byte(data)) }
+func roster(data string) error { return new(sheet.Roster).Add("t.csv", []byte(data)) }
 
 // No cell of a table takes a character that hides something, but the names of files and
 // headings, which are spelled as they are there.
@@ -68,7 +68,7 @@ func TestTablesRefuseWhatHides(t *testing.T) {
 // A cell with the apostrophe that the program writes before what a spreadsheet would take
 // for a formula is read as the text itself; other apostrophes stay.
 func TestTablesTakeTheApostropheOff(t *testing.T) {
-	var r intake.Roster
+	var r sheet.Roster
 	require.NoError(t, r.Add("t.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+
 		"'=A1,exposed,'@s,'-c,''q,soda-lime,'+3,matched,''+e\n'#7,exposed,'s',o'k,',soda-lime,,matched,e\n")))
 	one, two := r.Coupons[0].Row, r.Coupons[1].Row

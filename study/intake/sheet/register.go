@@ -1,4 +1,4 @@
-package intake
+package sheet
 
 import (
 	"cmp"
@@ -25,21 +25,21 @@ var (
 
 // addRegister reads a sheet of the register into r and reports false if its header is
 // that of none.
-func (r *Roster) addRegister(s *sheet) (known bool, err error) {
-	has := func(column string) bool { return slices.Contains(s.columns, column) }
+func (r *Roster) addRegister(s *Table) (known bool, err error) {
+	has := func(column string) bool { return slices.Contains(s.Columns, column) }
 	switch {
 	case has("session") && has("standard"):
-		r.Checks, err = readRows(s, standardReadingColumns, replicateColumn, r.Checks, (*sheetRow).standardReading)
+		r.Checks, err = readRows(s, standardReadingColumns, replicateColumn, r.Checks, (*Row).standardReading)
 	case has("standard"):
-		r.Standards, err = readRows(s, standardColumns, noteColumn, r.Standards, (*sheetRow).standard)
+		r.Standards, err = readRows(s, standardColumns, noteColumn, r.Standards, (*Row).standard)
 	case has("session"):
-		r.Sessions, err = readRows(s, sessionColumns, noteColumn, r.Sessions, (*sheetRow).session)
+		r.Sessions, err = readRows(s, sessionColumns, noteColumn, r.Sessions, (*Row).session)
 	case has("reference"):
-		r.References, err = readRows(s, referenceColumns, noteColumn, r.References, (*sheetRow).reference)
+		r.References, err = readRows(s, referenceColumns, noteColumn, r.References, (*Row).reference)
 	case has("event"):
-		r.Events, err = readRows(s, eventColumns, noteColumn, r.Events, (*sheetRow).event)
+		r.Events, err = readRows(s, eventColumns, noteColumn, r.Events, (*Row).event)
 	case has("instrument"):
-		r.Instruments, err = readRows(s, instrumentColumns, noteColumn, r.Instruments, (*sheetRow).instrument)
+		r.Instruments, err = readRows(s, instrumentColumns, noteColumn, r.Instruments, (*Row).instrument)
 	default:
 		return false, nil
 	}
@@ -59,108 +59,108 @@ func registerHeaders() string {
 	return strings.Join(all, "; ")
 }
 
-func (r *sheetRow) instrument() study.Instrument {
-	i := study.Instrument{Instrument: r.needed("instrument"), Serial: r.text("serial"), Kind: r.text("kind"), ConeDeg: r.number("cone_deg"),
-		SlitNM: r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.text("note")}
-	for _, word := range strings.Fields(r.text("join_nm")) {
+func (r *Row) instrument() study.Instrument {
+	i := study.Instrument{Instrument: r.needed("instrument"), Serial: r.Text("serial"), Kind: r.Text("kind"), ConeDeg: r.number("cone_deg"),
+		SlitNM: r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.Text("note")}
+	for _, word := range strings.Fields(r.Text("join_nm")) {
 		nm, err := strconv.ParseFloat(word, 64)
 		if err != nil {
-			r.refuse("join_nm", "write wavelengths in nm with spaces between them, such as 860 or 350 860", "%q is not a wavelength", word)
+			r.Refuse("join_nm", "write wavelengths in nm with spaces between them, such as 860 or 350 860", "%q is not a wavelength", word)
 		}
 		i.JoinsNM = append(i.JoinsNM, nm)
 	}
 	if len(i.JoinsNM) > 0 && !(i.UJoin > 0) {
-		r.refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001", "join_nm names joins, and nothing says how large the step at a join may be")
+		r.Refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001", "join_nm names joins, and nothing says how large the step at a join may be")
 	}
 	if len(i.JoinsNM) == 0 && i.UJoin.Valid() {
-		r.refuse("join_nm", "give the wavelength where another detector takes over, or leave u_join empty", "u_join is given, and no join")
+		r.Refuse("join_nm", "give the wavelength where another detector takes over, or leave u_join empty", "u_join is given, and no join")
 	}
 	return i
 }
 
-func (r *sheetRow) event() study.Event {
-	return study.Event{Instrument: r.needed("instrument"), Date: r.neededDate("date"), Event: r.word("event", "lamp", "detector", "service"), Note: r.text("note")}
+func (r *Row) event() study.Event {
+	return study.Event{Instrument: r.needed("instrument"), Date: r.neededDate("date"), Event: r.word("event", "lamp", "detector", "service"), Note: r.Text("note")}
 }
 
-func (r *sheetRow) reference() study.Reference {
-	c := study.Reference{Reference: r.needed("reference"), Serial: r.text("serial"), Certificate: r.needed("certificate"), UScale: r.number("u_scale"),
-		Table: r.text("values"), Note: r.text("note")}
+func (r *Row) reference() study.Reference {
+	c := study.Reference{Reference: r.needed("reference"), Serial: r.Text("serial"), Certificate: r.needed("certificate"), UScale: r.number("u_scale"),
+		Table: r.Text("values"), Note: r.Text("note")}
 	c.Issued, c.Expires = r.validity()
 	if c.UScale.Valid() && !(c.UScale > 0 && c.UScale < 1) {
-		r.refuse("u_scale", "give the standard uncertainty of the scale, half the expanded one, as a fraction such as 0.004", "%g is not a standard uncertainty of a scale of about 1", float64(c.UScale))
+		r.Refuse("u_scale", "give the standard uncertainty of the scale, half the expanded one, as a fraction such as 0.004", "%g is not a standard uncertainty of a scale of about 1", float64(c.UScale))
 	}
 	return c
 }
 
-func (r *sheetRow) standard() study.Standard {
-	c := study.Standard{Standard: r.needed("standard"), Serial: r.text("serial"), Certificate: r.needed("certificate"), Quantity: r.word("quantity", study.StandardQuantities()...),
-		WavelengthNM: r.number("wavelength_nm"), Note: r.text("note")}
+func (r *Row) standard() study.Standard {
+	c := study.Standard{Standard: r.needed("standard"), Serial: r.Text("serial"), Certificate: r.needed("certificate"), Quantity: r.word("quantity", study.StandardQuantities()...),
+		WavelengthNM: r.number("wavelength_nm"), Note: r.Text("note")}
 	c.Issued, c.Expires = r.validity()
 	c.AngleDeg, c.Polarisation = r.setting()
 	c.Value, c.U = r.fraction("value", 0, 1), r.fraction("u", 0, 1)
 	single := c.Quantity == "R" || c.Quantity == "T"
 	switch {
 	case single && !(c.WavelengthNM > 0):
-		r.refuse("wavelength_nm", "give the wavelength in nm, or write solar_"+c.Quantity+" for a weighted value", "%s is certified at a wavelength, which is not given", c.Quantity)
+		r.Refuse("wavelength_nm", "give the wavelength in nm, or write solar_"+c.Quantity+" for a weighted value", "%s is certified at a wavelength, which is not given", c.Quantity)
 	case !single && c.WavelengthNM.Valid():
-		r.refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength", "%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
+		r.Refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength", "%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
 	case c.U == 0:
-		r.refuse("u", "give the standard uncertainty, half the expanded one of the certificate, as a fraction", "an uncertainty of 0 is none")
+		r.Refuse("u", "give the standard uncertainty, half the expanded one of the certificate, as a fraction", "an uncertainty of 0 is none")
 	}
 	return c
 }
 
-func (r *sheetRow) session() study.Session {
-	s := study.Session{Session: r.needed("session"), Instrument: r.needed("instrument"), Date: r.neededDate("date"), Operator: r.text("operator"), Reference: r.text("reference"),
-		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"), Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.text("note")}
+func (r *Row) session() study.Session {
+	s := study.Session{Session: r.needed("session"), Instrument: r.needed("instrument"), Date: r.neededDate("date"), Operator: r.Text("operator"), Reference: r.Text("reference"),
+		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"), Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.Text("note")}
 	if h := s.HumidityPercent; h.Valid() && !(h >= 0 && h <= 100) {
-		r.refuse("humidity_percent", "give the relative humidity in percent", "%g %% is not a relative humidity", float64(h))
+		r.Refuse("humidity_percent", "give the relative humidity in percent", "%g %% is not a relative humidity", float64(h))
 	}
 	return s
 }
 
-func (r *sheetRow) standardReading() study.StandardReading {
+func (r *Row) standardReading() study.StandardReading {
 	c := study.StandardReading{Session: r.needed("session"), Standard: r.needed("standard"), Replicate: 1}
 	c.AngleDeg, c.Polarisation = r.setting()
 	c.Value = r.fraction("value", -0.1, 2)
-	if r.text("replicate") != "" {
+	if r.Text("replicate") != "" {
 		c.Replicate = r.whole("replicate", 1)
 	}
 	return c
 }
 
 // neededDate returns a date that must not be empty.
-func (r *sheetRow) neededDate(column string) string {
+func (r *Row) neededDate(column string) string {
 	r.needed(column)
 	return r.date(column)
 }
 
 // validity returns when a certificate was issued and when it expires, which may be
 // empty.
-func (r *sheetRow) validity() (issued, expires string) {
+func (r *Row) validity() (issued, expires string) {
 	issued, expires = r.neededDate("issued"), r.date("expires")
 	if expires != "" && expires < issued {
-		r.refuse("expires", "correct the dates", "the certificate expires on %s, before it was issued on %s", expires, issued)
+		r.Refuse("expires", "correct the dates", "the certificate expires on %s, before it was issued on %s", expires, issued)
 	}
 	return issued, expires
 }
 
 // setting returns the angle and polarisation.
-func (r *sheetRow) setting() (angleDeg float64, polarisation string) {
+func (r *Row) setting() (angleDeg float64, polarisation string) {
 	r.needed("angle_deg")
 	angleDeg = float64(r.number("angle_deg"))
 	if !(angleDeg >= 0 && angleDeg < 90) {
-		r.refuse("angle_deg", "give the angle from the normal in degrees", "%g degrees is outside 0 to below 90", angleDeg)
+		r.Refuse("angle_deg", "give the angle from the normal in degrees", "%g degrees is outside 0 to below 90", angleDeg)
 	}
 	return angleDeg, r.word("polarisation", "s", "p", "u", "n")
 }
 
 // fraction returns a reflectance or transmittance from lo to hi.
-func (r *sheetRow) fraction(column string, lo, hi float64) float64 {
+func (r *Row) fraction(column string, lo, hi float64) float64 {
 	r.needed(column)
 	v := float64(r.number(column))
 	if !(v >= lo && v <= hi) {
-		r.refuse(column, "write a fraction: 0.042 for 4.2 %", "%g is outside %g to %g", v, lo, hi)
+		r.Refuse(column, "write a fraction: 0.042 for 4.2 %", "%g is outside %g to %g", v, lo, hi)
 	}
 	return v
 }
@@ -170,7 +170,7 @@ func (r *sheetRow) fraction(column string, lo, hi float64) float64 {
 // of an angle and polarisation rising. The curves come in the order of angle and
 // polarisation. Every error is a [*study.Refusal].
 func ReadReferenceTable(name string, data []byte) ([]study.ReferenceCurve, error) {
-	s, err := openSheet(name, data)
+	s, err := open(name, data)
 	if err != nil {
 		return nil, err
 	}
@@ -189,10 +189,10 @@ func ReadReferenceTable(name string, data []byte) ([]study.ReferenceCurve, error
 		}
 		c := &curves[k]
 		if n := len(c.NM); !(nm > 0) || n > 0 && nm <= c.NM[n-1] {
-			r.refuse("wavelength_nm", "sort the rows of an angle and polarisation by wavelength, in nm, each once", "%g does not lie above the row before at %g degrees, %s", nm, angle, pol)
+			r.Refuse("wavelength_nm", "sort the rows of an angle and polarisation by wavelength, in nm, each once", "%g does not lie above the row before at %g degrees, %s", nm, angle, pol)
 		}
-		if r.err != nil {
-			return nil, r.err
+		if r.Err != nil {
+			return nil, r.Err
 		}
 		c.NM, c.Values, c.U = append(c.NM, nm), append(c.Values, value), append(c.U, u)
 	}

@@ -1,4 +1,4 @@
-package intake
+package sheet
 
 import (
 	"errors"
@@ -27,24 +27,24 @@ var (
 	polarisation = []string{"s", "p", "u", "n"}
 )
 
-// eachMapRow goes through a map whose header was read. Rows share their memory.
-func eachMapRow(r *sheetReader, do func(*sheetRow, MapRow) error) error {
-	if err := r.sheet.names(mapColumns, mapOptional); err != nil {
+// EachMapRow goes through a map whose header was read. Rows share their memory.
+func EachMapRow(r *Reader, do func(*Row, MapRow) error) error {
+	if err := r.Sheet.names(mapColumns, mapOptional); err != nil {
 		return err
 	}
 	r.csv.ReuseRecord = true
-	var row sheetRow
+	var row Row
 	for {
-		err := r.next(&row)
+		err := r.Next(&row)
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		p := row.mapRow()
-		if row.err != nil {
-			return row.err
+		p := row.MapRow()
+		if row.Err != nil {
+			return row.Err
 		}
 		if err := do(&row, p); err != nil {
 			return err
@@ -52,8 +52,8 @@ func eachMapRow(r *sheetReader, do func(*sheetRow, MapRow) error) error {
 	}
 }
 
-// mapRow returns what a row of a map says, or a curve of a profile.
-func (r *sheetRow) mapRow() MapRow {
+// MapRow returns what a row of a map says, or a curve of a profile.
+func (r *Row) MapRow() MapRow {
 	p := MapRow{
 		File: r.needed("file"), Column: r.needed("column"),
 		Place: study.Place{
@@ -62,20 +62,20 @@ func (r *sheetRow) mapRow() MapRow {
 			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
 		},
 		Stated: text.Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
-			Quantity: r.text("quantity")},
-		Session: r.text("session"), Operator: r.text("operator"), Geometry: r.word("geometry", geometries...),
+			Quantity: r.Text("quantity")},
+		Session: r.Text("session"), Operator: r.Text("operator"), Geometry: r.word("geometry", geometries...),
 		OrientationDeg: r.number("orientation_deg"),
 	}
 	r.needed("angle_deg")
 	p.AngleDeg = float64(r.number("angle_deg"))
 	if !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
-		r.refuse("angle_deg", "state the angle from the normal, in degrees", "%s is outside 0 to below 90", r.text("angle_deg"))
+		r.Refuse("angle_deg", "state the angle from the normal, in degrees", "%s is outside 0 to below 90", r.Text("angle_deg"))
 	}
-	if r.text("replicate") != "" {
+	if r.Text("replicate") != "" {
 		p.Replicate = r.whole("replicate", 1)
 	}
-	if r.named == nil && strings.HasPrefix(p.File, "/") {
-		r.refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)
+	if r.Named == nil && strings.HasPrefix(p.File, "/") {
+		r.Refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)
 	}
 	return p
 }

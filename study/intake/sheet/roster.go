@@ -1,4 +1,4 @@
-package intake
+package sheet
 
 import (
 	"slices"
@@ -33,34 +33,34 @@ var (
 // Add reads one file: coupons, exposures, pulls or a part of the register, told apart
 // by the header. A refusal leaves r as it was. What rows say of one another is not checked here.
 func (r *Roster) Add(name string, data []byte) error {
-	s, err := openSheet(name, data)
+	s, err := open(name, data)
 	if err != nil {
 		return err
 	}
 	next := *r
 	switch {
-	case slices.Contains(s.columns, "coupon"):
-		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*sheetRow).coupon)
-	case slices.Contains(s.columns, "pull"):
-		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*sheetRow).pull)
-	case slices.Contains(s.columns, "protocol"):
-		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*sheetRow).exposure)
+	case slices.Contains(s.Columns, "coupon"):
+		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*Row).coupon)
+	case slices.Contains(s.Columns, "pull"):
+		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*Row).pull)
+	case slices.Contains(s.Columns, "protocol"):
+		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*Row).exposure)
 	default:
 		known := false
 		if known, err = next.addRegister(s); !known {
-			return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.columns, ","),
+			return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.Columns, ","),
 				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
 					"; " + registerHeaders()}
 		}
 	}
 	if err == nil {
-		next.Notes = append(slices.Clip(next.Notes), s.comments.notes(name)...)
+		next.Notes = append(slices.Clip(next.Notes), s.Comments.Notes(name)...)
 		*r = next
 	}
 	return err
 }
 
-func readRows[T any](s *sheet, columns, optional []string, into []Line[T], read func(*sheetRow) T) ([]Line[T], error) {
+func readRows[T any](s *Table, columns, optional []string, into []Line[T], read func(*Row) T) ([]Line[T], error) {
 	if err := s.names(columns, optional); err != nil {
 		return nil, err
 	}
@@ -68,50 +68,50 @@ func readRows[T any](s *sheet, columns, optional []string, into []Line[T], read 
 	for i := range s.rows {
 		r := &s.rows[i]
 		row := read(r)
-		if r.err != nil {
-			return nil, r.err
+		if r.Err != nil {
+			return nil, r.Err
 		}
-		into = append(into, Line[T]{s.file, r.line, row})
+		into = append(into, Line[T]{s.File, r.Line, row})
 	}
 	return into, nil
 }
 
-func (r *sheetRow) exposure() study.Exposure {
+func (r *Row) exposure() study.Exposure {
 	return study.Exposure{
-		Exposure: r.needed("exposure"), Protocol: r.text("protocol"), Site: r.text("site"),
+		Exposure: r.needed("exposure"), Protocol: r.Text("protocol"), Site: r.Text("site"),
 		DoseUnit: r.word("dose_unit", "days", "hours", "cycles", "kWh/m2"), Start: r.date("start"),
 	}
 }
 
-func (r *sheetRow) pull() study.Pull {
+func (r *Row) pull() study.Pull {
 	p := study.Pull{Exposure: r.needed("exposure"), Pull: r.whole("pull", 0), Date: r.date("date")}
 	r.needed("dose")
 	p.Dose = float64(r.number("dose"))
 	switch {
 	case p.Pull == 0 && p.Dose != 0:
-		r.refuse("dose", "write 0", "pull 0 is before exposure, so its dose is 0, not %g", p.Dose)
+		r.Refuse("dose", "write 0", "pull 0 is before exposure, so its dose is 0, not %g", p.Dose)
 	case p.Pull > 0 && p.Dose <= 0:
-		r.refuse("dose", "write the dose at that pull", "the dose of pull %d must be above 0", p.Pull)
+		r.Refuse("dose", "write the dose at that pull", "the dose of pull %d must be above 0", p.Pull)
 	}
 	return p
 }
 
-func (r *sheetRow) coupon() study.Coupon {
+func (r *Row) coupon() study.Coupon {
 	c := study.Coupon{
 		Coupon:   r.needed("coupon"),
 		Role:     study.Role(r.word("role", string(study.Exposed), string(study.Control), string(study.Blank), string(study.BlankExposed))),
-		Supplier: r.text("supplier"), Coating: r.text("coating"), Lot: r.text("lot"),
+		Supplier: r.Text("supplier"), Coating: r.Text("coating"), Lot: r.Text("lot"),
 		Glass: study.GlassName(r.needed("glass")), GlassMM: r.number("glass_mm"),
 		Back:           r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
-		Exposure:       r.text("exposure"),
+		Exposure:       r.Text("exposure"),
 		WaterRepellent: r.word("water_repellent", "", "yes") == "yes",
 	}
 	if c.Role.Coated() {
 		r.needed("coating")
 	} else {
 		for _, column := range []string{"supplier", "coating", "lot", "water_repellent"} {
-			if v := r.text(column); v != "" {
-				r.refuse(column, "leave it empty, or correct the role", "a %s has no coating, but the cell says %q", c.Role, v)
+			if v := r.Text(column); v != "" {
+				r.Refuse(column, "leave it empty, or correct the role", "a %s has no coating, but the cell says %q", c.Role, v)
 			}
 		}
 	}
@@ -119,10 +119,10 @@ func (r *sheetRow) coupon() study.Coupon {
 		r.needed("exposure")
 	}
 	if through := c.Back == "bare" || c.Back == "coated"; through && !c.GlassMM.Valid() {
-		r.refuse("glass_mm", "give the thickness of the glass in mm", "the far face is %s, so the thickness of the glass is needed", c.Back)
+		r.Refuse("glass_mm", "give the thickness of the glass in mm", "the far face is %s, so the thickness of the glass is needed", c.Back)
 	}
 	if c.GlassMM.Valid() && c.GlassMM <= 0 {
-		r.refuse("glass_mm", "give the thickness of the glass in mm", "%g is not a thickness", float64(c.GlassMM))
+		r.Refuse("glass_mm", "give the thickness of the glass in mm", "%g is not a thickness", float64(c.GlassMM))
 	}
 	return c
 }

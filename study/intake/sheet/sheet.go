@@ -1,4 +1,4 @@
-package intake
+package sheet
 
 import (
 	"bufio"
@@ -30,24 +30,24 @@ func (l Line[T]) Refuse(try, format string, args ...any) error {
 	return &study.Refusal{File: l.File, Line: l.Number, Fault: fmt.Sprintf(format, args...), Try: try}
 }
 
-// sheet is a comma-separated table whose first row names its columns, as people
+// Table is a comma-separated table whose first row names its columns, as people
 // write rosters, maps and glass tables by hand or from a spreadsheet, or as the program
 // exports them. Lines that begin with # are comments; cells are trimmed, and what
 // [study.SheetText] did to them is undone.
-type sheet struct {
-	file    string
-	columns []string
-	at      map[string]int // where each column stands
-	rows    []sheetRow     // of openSheet
+type Table struct {
+	File    string
+	Columns []string
+	At      map[string]int // where each column stands
+	rows    []Row          // of openSheet
 
-	comments *comments // whole once all rows are read
+	Comments *comments // whole once all rows are read
 }
 
 // comments are the lines of a table that begin with #.
 type comments struct{ first, n int }
 
-// notes says which lines were taken for comments: one may be a row whose code begins so.
-func (c comments) notes(file string) []string {
+// Notes says which lines were taken for comments: one may be a row whose code begins so.
+func (c comments) Notes(file string) []string {
 	switch c.n {
 	case 0:
 		return nil
@@ -58,94 +58,94 @@ func (c comments) notes(file string) []string {
 		study.Shown(file), c.first, c.n-1)}
 }
 
-type sheetRow struct {
-	sheet *sheet
-	line  int
-	cells []string
+type Row struct {
+	Table *Table
+	Line  int
+	Cells []string
 	// named gives what messages call a column, and the line that says it, where the row is
 	// a curve of a profile; nil in a table.
-	named func(column string) (name string, line int)
+	Named func(column string) (name string, line int)
 	// err is the first fault met by the readers below; they return zero after it.
-	err error
+	Err error
 }
 
-// openSheet reads the whole table.
-func openSheet(file string, data []byte) (*sheet, error) {
-	r, err := newSheetReader(file, bytes.NewReader(data))
+// open reads the whole table.
+func open(file string, data []byte) (*Table, error) {
+	r, err := NewReader(file, bytes.NewReader(data))
 	if err != nil {
 		return nil, err
 	}
 	for {
-		var row sheetRow
-		err := r.next(&row)
+		var row Row
+		err := r.Next(&row)
 		if errors.Is(err, io.EOF) {
-			return r.sheet, nil
+			return r.Sheet, nil
 		}
 		if err != nil {
 			return nil, err
 		}
-		r.sheet.rows = append(r.sheet.rows, row)
+		r.Sheet.rows = append(r.Sheet.rows, row)
 	}
 }
 
-// sheetReader goes through a sheet row by row.
-type sheetReader struct {
-	sheet *sheet
+// Reader goes through a sheet row by row.
+type Reader struct {
+	Sheet *Table
 	csv   *csv.Reader
 	text  *plainReader // nil if the text was seen before
 	start int64        // of the text in the file, in bytes
-	above int          // lines above the text
+	Above int          // lines above the text
 }
 
 const byteOrderMark = "\ufeff"
 
-// newSheetReader reads the header of a sheet.
-func newSheetReader(file string, from io.Reader) (*sheetReader, error) {
-	text := newPlainReader(file, from)
-	r := &sheetReader{sheet: &sheet{file: file, comments: &text.comments}, text: text, start: int64(text.skipped)}
+// NewReader reads the header of a sheet.
+func NewReader(file string, from io.Reader) (*Reader, error) {
+	text := NewPlainReader(file, from)
+	r := &Reader{Sheet: &Table{File: file, Comments: &text.comments}, text: text, start: int64(text.skipped)}
 	r.open(text)
-	var head sheetRow
-	err := r.next(&head)
+	var head Row
+	err := r.Next(&head)
 	if errors.Is(err, io.EOF) {
 		return nil, &study.Refusal{File: file, Fault: "the table is empty", Try: "write a header line and the rows below it, separated by commas"}
 	}
 	if err != nil {
 		return nil, err
 	}
-	r.sheet.columns, r.sheet.at = head.cells, map[string]int{}
-	for i, c := range head.cells {
-		r.sheet.at[c] = i
+	r.Sheet.Columns, r.Sheet.At = head.Cells, map[string]int{}
+	for i, c := range head.Cells {
+		r.Sheet.At[c] = i
 	}
 	return r, nil
 }
 
-// from returns a reader of the rows from a place of the file on, which must begin a
+// From returns a reader of the rows from a place of the file on, which must begin a
 // row; so many lines stand above it. The rows share their cells.
-func (s *sheet) from(file io.ReaderAt, offset int64, above int) *sheetReader {
-	return s.through(bufio.NewReader(nil), file, offset, above)
+func (s *Table) From(file io.ReaderAt, offset int64, above int) *Reader {
+	return s.Through(bufio.NewReader(nil), file, offset, above)
 }
 
-// through is from, in the memory of a reader that nobody else uses meanwhile.
-func (s *sheet) through(text *bufio.Reader, file io.ReaderAt, offset int64, above int) *sheetReader {
+// Through is from, in the memory of a reader that nobody else uses meanwhile.
+func (s *Table) Through(text *bufio.Reader, file io.ReaderAt, offset int64, above int) *Reader {
 	text.Reset(io.NewSectionReader(file, offset, math.MaxInt64-offset))
-	r := &sheetReader{sheet: s, start: offset, above: above}
+	r := &Reader{Sheet: s, start: offset, Above: above}
 	r.open(text)
-	r.csv.FieldsPerRecord = len(s.columns)
+	r.csv.FieldsPerRecord = len(s.Columns)
 	r.csv.ReuseRecord = true
 	return r
 }
 
-func (r *sheetReader) open(from io.Reader) {
+func (r *Reader) open(from io.Reader) {
 	r.csv = csv.NewReader(from)
 	r.csv.Comment = '#'
 }
 
-// offset returns the place in the file where the row read last ends.
-func (r *sheetReader) offset() int64 { return r.start + r.csv.InputOffset() }
+// Offset returns the place in the file where the row read last ends.
+func (r *Reader) Offset() int64 { return r.start + r.csv.InputOffset() }
 
-// next reads a row into to. After the last one it returns [io.EOF]; any other error
+// Next reads a row into to. After the last one it returns [io.EOF]; any other error
 // is a [*study.Refusal].
-func (r *sheetReader) next(to *sheetRow) error {
+func (r *Reader) Next(to *Row) error {
 	cells, err := r.csv.Read()
 	if err != nil {
 		return r.fault(err)
@@ -154,7 +154,7 @@ func (r *sheetReader) next(to *sheetRow) error {
 	if r.text != nil {
 		r.text.row, r.text.rowLine = 0, line
 	}
-	*to = sheetRow{sheet: r.sheet, line: r.above + line, cells: cells}
+	*to = Row{Table: r.Sheet, Line: r.Above + line, Cells: cells}
 	for i, c := range cells {
 		cell := strings.TrimSpace(c)
 		cells[i] = study.FromSheet(cell)
@@ -162,15 +162,15 @@ func (r *sheetReader) next(to *sheetRow) error {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
-			return &study.Refusal{File: r.sheet.file, Line: to.line, Fault: "a cell holds a line end (LF or CR) or a tab", Try: "write each cell in one line"}
+			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell holds a line end (LF or CR) or a tab", Try: "write each cell in one line"}
 		}
 		to.checkCell(i)
 	}
-	return to.err
+	return to.Err
 }
 
 // fault says in our words why a row could not be read.
-func (r *sheetReader) fault(err error) error {
+func (r *Reader) fault(err error) error {
 	var p *csv.ParseError
 	switch {
 	case r.text != nil && r.text.fault != nil:
@@ -180,11 +180,11 @@ func (r *sheetReader) fault(err error) error {
 	case errors.As(err, &p):
 		fault := "a quotation mark is out of place"
 		if errors.Is(p.Err, csv.ErrFieldCount) {
-			fault = fmt.Sprintf("the row has not the %d cells of the header", len(r.sheet.columns))
+			fault = fmt.Sprintf("the row has not the %d cells of the header", len(r.Sheet.Columns))
 		}
-		return &study.Refusal{File: r.sheet.file, Line: r.above + p.Line, Fault: fault, Try: "write one cell for each column, separated by commas"}
+		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault, Try: "write one cell for each column, separated by commas"}
 	}
-	return &study.Refusal{File: r.sheet.file, Fault: "could not read the table", Try: "check the file", Cause: err}
+	return &study.Refusal{File: r.Sheet.File, Fault: "could not read the table", Try: "check the file", Cause: err}
 }
 
 // isSimple reports whether a text holds printable ASCII alone.
@@ -203,23 +203,23 @@ var outsideNames = []string{"file", "column", "values", "picture", "glass"}
 
 // isNamed reports whether a cell names a file or a heading, which may hold anything where
 // it is written with escapes.
-func (r *sheetRow) isNamed(i int) bool {
-	return r.sheet.columns != nil && slices.Contains(outsideNames[:2], r.sheet.columns[i])
+func (r *Row) isNamed(i int) bool {
+	return r.Table.Columns != nil && slices.Contains(outsideNames[:2], r.Table.Columns[i])
 }
 
 // checkCell refuses a cell whose text would look like another one.
-func (r *sheetRow) checkCell(i int) {
-	if r.sheet.columns == nil {
+func (r *Row) checkCell(i int) {
+	if r.Table.Columns == nil {
 		return // the header, whose names are known
 	}
-	column := r.sheet.columns[i]
-	if fault, try := checkText(r.cells[i], column); fault != "" {
-		r.refuse(column, try, "%s", fault)
+	column := r.Table.Columns[i]
+	if fault, try := CheckText(r.Cells[i], column); fault != "" {
+		r.Refuse(column, try, "%s", fault)
 	}
 }
 
-// newPlainReader returns a reader of text without a byte order mark.
-func newPlainReader(file string, from io.Reader) *plainReader {
+// NewPlainReader returns a reader of text without a byte order mark.
+func NewPlainReader(file string, from io.Reader) *plainReader {
 	p := &plainReader{file: file, from: bufio.NewReaderSize(from, 64<<10), line: 1}
 	if mark, err := p.from.Peek(len(byteOrderMark)); err == nil && string(mark) == byteOrderMark {
 		p.skipped, _ = p.from.Discard(len(byteOrderMark)) // they were peeked at
@@ -285,7 +285,7 @@ func (p *plainReader) finish(whole bool) {
 	}
 }
 
-// next counts a character, which begins with the byte.
+// Next counts a character, which begins with the byte.
 func (p *plainReader) next(c rune, first byte) {
 	p.column++
 	switch {
@@ -306,58 +306,58 @@ func (p *plainReader) next(c rune, first byte) {
 
 // names checks the header: every required column once, and none that is neither
 // required nor optional.
-func (s *sheet) names(required, optional []string) error {
+func (s *Table) names(required, optional []string) error {
 	try := "the columns are " + strings.Join(required, ",")
 	if len(optional) > 0 {
 		try += " and, if wanted, " + strings.Join(optional, ",")
 	}
-	for i, c := range s.columns {
+	for i, c := range s.Columns {
 		if !slices.Contains(required, c) && !slices.Contains(optional, c) {
-			return &study.Refusal{File: s.file, Line: 1, Fault: fmt.Sprintf("there is no column %q here", c), Try: try}
+			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", c), Try: try}
 		}
-		if slices.Contains(s.columns[:i], c) {
-			return &study.Refusal{File: s.file, Line: 1, Fault: fmt.Sprintf("the column %s stands twice", c), Try: try}
+		if slices.Contains(s.Columns[:i], c) {
+			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("the column %s stands twice", c), Try: try}
 		}
 	}
 	for _, c := range required {
-		if !slices.Contains(s.columns, c) {
-			return &study.Refusal{File: s.file, Line: 1, Fault: fmt.Sprintf("the column %s is missing", c), Try: try}
+		if !slices.Contains(s.Columns, c) {
+			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("the column %s is missing", c), Try: try}
 		}
 	}
 	return nil
 }
 
-// refuse notes the first fault of the row.
-func (r *sheetRow) refuse(column, try, format string, args ...any) {
-	if r.err == nil {
-		name, line := "column "+column, r.line
-		if r.named != nil {
-			name, line = r.named(column)
+// Refuse notes the first fault of the row.
+func (r *Row) Refuse(column, try, format string, args ...any) {
+	if r.Err == nil {
+		name, line := "column "+column, r.Line
+		if r.Named != nil {
+			name, line = r.Named(column)
 		}
-		r.err = &study.Refusal{File: r.sheet.file, Line: line, Fault: name + ": " + fmt.Sprintf(format, args...), Try: try}
+		r.Err = &study.Refusal{File: r.Table.File, Line: line, Fault: name + ": " + fmt.Sprintf(format, args...), Try: try}
 	}
 }
 
-// text returns a cell, empty if the column is not there.
-func (r *sheetRow) text(column string) string {
-	if i, ok := r.sheet.at[column]; ok {
-		return r.cells[i]
+// Text returns a cell, empty if the column is not there.
+func (r *Row) Text(column string) string {
+	if i, ok := r.Table.At[column]; ok {
+		return r.Cells[i]
 	}
 	return ""
 }
 
 // needed returns a cell that must not be empty.
-func (r *sheetRow) needed(column string) string {
-	v := r.text(column)
+func (r *Row) needed(column string) string {
+	v := r.Text(column)
 	if v == "" {
-		r.refuse(column, "fill the cell", "the cell is empty")
+		r.Refuse(column, "fill the cell", "the cell is empty")
 	}
 	return v
 }
 
 // word returns a cell that must be one of words.
-func (r *sheetRow) word(column string, words ...string) string {
-	v := r.text(column)
+func (r *Row) word(column string, words ...string) string {
+	v := r.Text(column)
 	if !slices.Contains(words, v) {
 		known := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
 		list := strings.Join(known, ", ")
@@ -368,52 +368,52 @@ func (r *sheetRow) word(column string, words ...string) string {
 		if len(known) < len(words) {
 			try += ", or leave it empty"
 		}
-		r.refuse(column, try, "%q is not one of %s", v, list)
+		r.Refuse(column, try, "%q is not one of %s", v, list)
 	}
 	return v
 }
 
 // number returns a cell as a finite number, null if it is empty.
-func (r *sheetRow) number(column string) study.Num {
-	v := r.text(column)
+func (r *Row) number(column string) study.Num {
+	v := r.Text(column)
 	if v == "" {
 		return study.Null()
 	}
 	x, err := strconv.ParseFloat(v, 64)
 	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-		r.refuse(column, "write a number with a decimal point", "%q is not a number", v)
+		r.Refuse(column, "write a number with a decimal point", "%q is not a number", v)
 		return study.Null()
 	}
 	return study.Num(x)
 }
 
 // whole returns a cell as a whole number of at least least.
-func (r *sheetRow) whole(column string, least int) int {
+func (r *Row) whole(column string, least int) int {
 	v := r.needed(column)
 	n, err := strconv.Atoi(v)
 	if err != nil || n < least {
-		r.refuse(column, "write a whole number", "%q is not a whole number of at least %d", v, least)
+		r.Refuse(column, "write a whole number", "%q is not a whole number of at least %d", v, least)
 	}
 	return n
 }
 
 // date returns a cell as an ISO 8601 date, which may be empty.
-func (r *sheetRow) date(column string) string {
-	v := r.text(column)
+func (r *Row) date(column string) string {
+	v := r.Text(column)
 	if v == "" {
 		return v
 	}
 	if _, err := time.Parse(time.DateOnly, v); err != nil {
-		r.refuse(column, "write the year first, for example 2026-03-31", "%q is not a date of the form year-month-day", v)
+		r.Refuse(column, "write the year first, for example 2026-03-31", "%q is not a date of the form year-month-day", v)
 	}
 	return v
 }
 
-// checkText says what makes a text of a table or a profile, or one that its patterns
+// CheckText says what makes a text of a table or a profile, or one that its patterns
 // caught, no text for a study. Of the column or field of that name, those of outside things
 // are spelled as they are elsewhere, with format characters and in any normalisation form;
 // notes are words; all others are codes.
-func checkText(text, name string) (fault, try string) {
+func CheckText(text, name string) (fault, try string) {
 	switch {
 	case isSimple(text):
 		return "", ""

@@ -1,4 +1,4 @@
-package intake
+package sheet
 
 import (
 	"fmt"
@@ -16,7 +16,7 @@ var glassColumns = []string{"wavelength_nm", "n", "k"}
 // wavelength. name is used in messages and is the name of the glass. Every error
 // is a [*study.Refusal].
 func ReadGlass(name string, data []byte) (*study.Glass, error) {
-	s, err := openSheet(name, data)
+	s, err := open(name, data)
 	if err != nil {
 		return nil, err
 	}
@@ -31,20 +31,20 @@ func ReadGlass(name string, data []byte) (*study.Glass, error) {
 			r.needed(c)
 			v[k] = float64(r.number(c))
 		}
-		if r.err != nil {
-			return nil, r.err
+		if r.Err != nil {
+			return nil, r.Err
 		}
 		g.NM, g.N, g.K = append(g.NM, v[0]), append(g.N, v[1]), append(g.K, v[2])
 		switch {
 		case v[0] <= 0 || i > 0 && v[0] <= g.NM[i-1]:
-			r.refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g does not lie above the row before", v[0])
+			r.Refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g does not lie above the row before", v[0])
 		case !(v[1] > 0 && v[1] <= mostIndex):
-			r.refuse("n", "give the refractive index", "%g is not an index: it must be above 0 and at most %d", v[1], mostIndex)
+			r.Refuse("n", "give the refractive index", "%g is not an index: it must be above 0 and at most %d", v[1], mostIndex)
 		case !(v[2] >= 0 && v[2] <= mostIndex):
-			r.refuse("k", "give k of n + ik", "%g is not a k of n + ik: it must be at least 0 and at most %d", v[2], mostIndex)
+			r.Refuse("k", "give k of n + ik", "%g is not a k of n + ik: it must be at least 0 and at most %d", v[2], mostIndex)
 		}
-		if r.err != nil {
-			return nil, r.err
+		if r.Err != nil {
+			return nil, r.Err
 		}
 	}
 	if len(g.NM) < 2 {

@@ -1,4 +1,4 @@
-package intake_test
+package sheet_test
 
 import (
 	"strings"
@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/sheet"
 	"wane/study/intake/text/texttest"
 )
 
@@ -16,12 +16,12 @@ const measuredHeader = "coupon,pull,spot,quantity,value,u,unit,method,date,opera
 
 // A table as a lab might write it; all names and figures are made up.
 func TestMeasured(t *testing.T) {
-	lines, _, err := intake.ReadMeasured("m.csv", []byte("# made up\n"+measuredHeader+
+	lines, _, err := sheet.ReadMeasured("m.csv", []byte("# made up\n"+measuredHeader+
 		"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2031-03-02,ada,pics/e1.png,\"near the edge, left\"\n"+
 		"E1,0,,mass,41.2375,,g,balance,2031-03-02,,,\n"))
 	require.NoError(t, err)
 	require.Len(t, lines, 2)
-	assert.Equal(t, intake.Line[intake.Measured]{File: "m.csv", Number: 3, Row: intake.Measured{
+	assert.Equal(t, sheet.Line[sheet.Measured]{File: "m.csv", Number: 3, Row: sheet.Measured{
 		Measurement: study.Measurement{Coupon: "E1", Pull: 0, Spot: "1", Quantity: "thickness", Value: 118.4, U: 0.8, Method: "ellipsometer",
 			Date: "2031-03-02", Replicate: 1, Operator: "ada", Note: "near the edge, left", Line: 3},
 		Picture: "pics/e1.png"}}, lines[0])
@@ -31,7 +31,7 @@ func TestMeasured(t *testing.T) {
 	assert.False(t, whole.U.Valid(), "an empty u is not known, not 0")
 	assert.EqualValues(t, 41.2375, whole.Value)
 
-	lines, _, err = intake.ReadMeasured("m.csv", []byte("replicate,condition,"+measuredHeader+"2,rinsed,E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,,\n"))
+	lines, _, err = sheet.ReadMeasured("m.csv", []byte("replicate,condition,"+measuredHeader+"2,rinsed,E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,,\n"))
 	require.NoError(t, err)
 	assert.Equal(t, 2, lines[0].Row.Replicate)
 	assert.Equal(t, "rinsed", lines[0].Row.Condition)
@@ -66,7 +66,7 @@ func TestMeasuredUnitsAndBounds(t *testing.T) {
 		{",2,,nm", `column quantity: "" is not one of haze`},
 	} {
 		t.Run(c.cells, func(t *testing.T) {
-			_, _, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,"+c.cells+",by eye,2031-03-02,,,\n"))
+			_, _, err := sheet.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,"+c.cells+",by eye,2031-03-02,,,\n"))
 			if c.fault == "" {
 				assert.NoError(t, err)
 				return
@@ -98,7 +98,7 @@ func TestMeasuredRefuses(t *testing.T) {
 		{"empty", "", "m.csv: the table is empty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, _, err := intake.ReadMeasured("m.csv", []byte(c.text))
+			_, _, err := sheet.ReadMeasured("m.csv", []byte(c.text))
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.Contains(t, err.Error(), c.fault)
@@ -110,7 +110,7 @@ func TestMeasuredRefuses(t *testing.T) {
 // A picture is within the folder of its table, whatever its name says.
 func TestMeasuredPicturesStayInTheirFolder(t *testing.T) {
 	for _, name := range []string{"../secret.png", "below/../../secret.png", "/in/secret.png"} {
-		_, _, err := intake.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
+		_, _, err := sheet.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
 		texttest.Refused(t, err, "m.csv:2", "column picture: "+name+" is not within the folder of this table")
 	}
 }

@@ -1,4 +1,4 @@
-package intake
+package sheet
 
 import (
 	"fmt"
@@ -23,7 +23,7 @@ var (
 // ReadMeasured reads a table of what other instruments read of coupons. Notes are of lines
 // that were taken for comments. Every error is a [*study.Refusal].
 func ReadMeasured(name string, data []byte) (lines []Line[Measured], notes []string, err error) {
-	s, err := openSheet(name, data)
+	s, err := open(name, data)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -33,42 +33,42 @@ func ReadMeasured(name string, data []byte) (lines []Line[Measured], notes []str
 	for i := range s.rows {
 		r := &s.rows[i]
 		m := r.measured()
-		if r.err != nil {
-			return nil, nil, r.err
+		if r.Err != nil {
+			return nil, nil, r.Err
 		}
-		lines = append(lines, Line[Measured]{s.file, r.line, m})
+		lines = append(lines, Line[Measured]{s.File, r.Line, m})
 	}
-	return lines, s.comments.notes(name), nil
+	return lines, s.Comments.Notes(name), nil
 }
 
-func (r *sheetRow) measured() Measured {
+func (r *Row) measured() Measured {
 	m := Measured{
 		Measurement: study.Measurement{
-			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.text("spot"), Condition: r.word("condition", conditions...),
-			Method: r.needed("method"), Replicate: 1, Operator: r.text("operator"), Note: r.text("note"), Line: r.line,
+			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.Text("spot"), Condition: r.word("condition", conditions...),
+			Method: r.needed("method"), Replicate: 1, Operator: r.Text("operator"), Note: r.Text("note"), Line: r.Line,
 		},
-		Picture: r.text("picture"),
+		Picture: r.Text("picture"),
 	}
 	m.Quantity, m.Value = r.measurand()
 	m.U = r.number("u")
 	if m.U.Valid() && m.U <= 0 {
-		r.refuse("u", "write the standard uncertainty in the unit of the value, or leave the cell empty if it is not known",
-			"%s is no standard uncertainty, which is above 0", r.text("u"))
+		r.Refuse("u", "write the standard uncertainty in the unit of the value, or leave the cell empty if it is not known",
+			"%s is no standard uncertainty, which is above 0", r.Text("u"))
 	}
 	r.needed("date")
 	m.Date = r.date("date")
-	if r.text("replicate") != "" {
+	if r.Text("replicate") != "" {
 		m.Replicate = r.whole("replicate", 1)
 	}
 	if m.Picture != "" && !filepath.IsLocal(filepath.FromSlash(m.Picture)) {
-		r.refuse("picture", "put the picture into the folder of this table, or below it, and write the path from there", "%s is not within the folder of this table", study.Shown(m.Picture))
+		r.Refuse("picture", "put the picture into the folder of this table, or below it, and write the path from there", "%s is not within the folder of this table", study.Shown(m.Picture))
 	}
 	return m
 }
 
 // measurand returns what the row is of, and its value, which must be in the unit of
 // that.
-func (r *sheetRow) measurand() (name string, value study.Num) {
+func (r *Row) measurand() (name string, value study.Num) {
 	all := study.Measurands()
 	var names []string
 	for _, q := range all {
@@ -83,11 +83,11 @@ func (r *sheetRow) measurand() (name string, value study.Num) {
 		return name, value
 	}
 	q := all[at]
-	if unit := r.text("unit"); unit != q.Unit {
-		r.refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell", "%s is in %s here, not in %q", name, q.Unit, unit)
+	if unit := r.Text("unit"); unit != q.Unit {
+		r.Refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell", "%s is in %s here, not in %q", name, q.Unit, unit)
 	}
 	if v := float64(value); v < q.Least || v > q.Most {
-		r.refuse("value", "check the value and its unit", "%s %s is no %s, which is %s", r.text("value"), q.Unit, name, boundsOf(q))
+		r.Refuse("value", "check the value and its unit", "%s %s is no %s, which is %s", r.Text("value"), q.Unit, name, boundsOf(q))
 	}
 	return name, value
 }
