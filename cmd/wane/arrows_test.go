@@ -20,7 +20,7 @@ var arrows = map[string]string{
 	"study":           "",
 	"study/frame":     "study",
 	"study/store":     "study",
-	"study/intake":    "study study/intake/text study/intake/source study/intake/jcamp study/intake/heading",
+	"study/intake":    "study study/intake/text study/intake/jcamp study/intake/heading",
 	"study/evaluate":  "study fit/film fit optics optics/solar optics/internal/*",
 	"study/guard":     "study study/evaluate fit/film fit optics optics/solar optics/internal/*",
 	"study/ageing":    "study fit/film fit optics optics/solar optics/internal/*",
@@ -32,10 +32,12 @@ var arrows = map[string]string{
 
 	// The inner rooms of intake: they know neither its reader nor the study file.
 	"study/intake/text":          "study",
-	"study/intake/text/texttest": "",
+	"study/intake/text/texttest": "study",
 	"study/intake/source":        "study study/intake/text",
 	"study/intake/jcamp":         "study study/intake/text",
 	"study/intake/heading":       "study study/intake/text",
+	"study/intake/sheet":         "study study/intake/text",
+	"study/intake/placing":       "study study/intake/text study/intake/heading study/intake/sheet",
 
 	"optics/internal/figures":   "",
 	"testdata/exports/generate": "optics optics/internal/*",

@@ -16,6 +16,7 @@ import (
 	"wane/study/evaluate"
 	"wane/study/guard"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
@@ -228,7 +229,7 @@ func newRosterIndex(r *study.Roster) *rosterIndex {
 }
 
 // check refuses a line for a coupon nobody enrolled or a pull nobody planned.
-func (x *rosterIndex) check(l *sheet.Line[intake.Placing]) error {
+func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
 		r := notEnrolled(x.roster, l.Row.Coupon)
@@ -295,7 +296,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 }
 
 // parse reads the curves and puts each where the lines say.
-func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[intake.Placing], stated text.Stated) error {
+func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], stated text.Stated) error {
 	parsed, err := p.parser(j.path, j.export.Data, stated)
 	if err != nil {
 		return err
@@ -306,7 +307,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[intake.Placing], sta
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, j.path+": "+n)
 	}
-	placed, left, err := intake.Place(lines, parsed.Spectra, parsed.Left)
+	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
 		return err
 	}
@@ -326,7 +327,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[intake.Placing], sta
 }
 
 // reading makes the reading of one placed curve.
-func (p *intakePlan) reading(at *intake.Placed, parsed *intake.Export, relativeTo string) (*study.Reading, error) {
+func (p *intakePlan) reading(at *placing.Placed, parsed *intake.Export, relativeTo string) (*study.Reading, error) {
 	if err := p.index.check(&at.Line); err != nil {
 		return nil, err
 	}
@@ -351,7 +352,7 @@ func needsCertificate(relativeTo string) bool { return relativeTo != "" && relat
 
 // certificate returns the certificate by which a reading of a line, relative to a
 // reference, is made absolute.
-func (x *rosterIndex) certificate(l *sheet.Line[intake.Placing], reference string) (*study.Reference, error) {
+func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference string) (*study.Reference, error) {
 	s := x.sessions[l.Row.Session]
 	switch {
 	case l.Row.Session == "":
@@ -369,7 +370,7 @@ func (x *rosterIndex) certificate(l *sheet.Line[intake.Placing], reference strin
 }
 
 // makeAbsolute converts a reading that was taken relative to a reference.
-func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[intake.Placing], reference string) error {
+func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[placing.Placing], reference string) error {
 	c, err := x.certificate(l, reference)
 	if err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
@@ -18,11 +19,11 @@ import (
 // placement says where curves go and what is stated of their exports: a map, a profile,
 // or both.
 type placement struct {
-	name    string          // the path of the map, else the name of the profile
-	rules   []*intake.Rules // the map's before the profile's: the first that has lines for a file counts
-	stated  text.Stated     // of all exports
-	profile *intake.Profile // nil: none
-	version int             // of the profile; 0: it is not in the study yet
+	name    string           // the path of the map, else the name of the profile
+	rules   []*placing.Rules // the map's before the profile's: the first that has lines for a file counts
+	stated  text.Stated      // of all exports
+	profile *placing.Profile // nil: none
+	version int              // of the profile; 0: it is not in the study yet
 }
 
 // placement opens the map and the profile.
@@ -43,7 +44,7 @@ func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions)
 		if err != nil {
 			return nil, err
 		}
-		rules, err := intake.OpenMap(file)
+		rules, err := placing.OpenMap(file)
 		if err != nil {
 			return nil, err
 		}
@@ -102,7 +103,7 @@ func (p *placement) placesFile(path string) bool {
 }
 
 // lines returns the lines that place the curves of a file.
-func (p *placement) linesOf(path string) ([]sheet.Line[intake.Placing], error) {
+func (p *placement) linesOf(path string) ([]sheet.Line[placing.Placing], error) {
 	for _, r := range p.rules {
 		if lines, err := r.For(path); err != nil || len(lines) > 0 {
 			return lines, err
@@ -112,7 +113,7 @@ func (p *placement) linesOf(path string) ([]sheet.Line[intake.Placing], error) {
 }
 
 // stated returns what the person, the profile and the lines state of a file together.
-func (p *placement) statedOf(path string, lines []sheet.Line[intake.Placing]) (text.Stated, error) {
+func (p *placement) statedOf(path string, lines []sheet.Line[placing.Placing]) (text.Stated, error) {
 	given := p.stated
 	if p.profile != nil {
 		var err error
@@ -120,12 +121,12 @@ func (p *placement) statedOf(path string, lines []sheet.Line[intake.Placing]) (t
 			return given, err
 		}
 	}
-	return intake.StatedOf(lines, given)
+	return placing.StatedOf(lines, given)
 }
 
 // taking says how a file is taken in. Two files with the same bytes and the same digest
 // come to the same readings.
-func (p *intakePlan) taking(path string, lines []sheet.Line[intake.Placing], stated text.Stated) study.Taking {
+func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], stated text.Stated) study.Taking {
 	how := study.Taking{}
 	b := binary.AppendUvarint(make([]byte, 0, 512), intake.ReaderVersion)
 	text := func(words ...string) {

@@ -7,6 +7,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/store"
@@ -161,7 +162,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	out.Read, out.Notes = describeExport(parsed), parsed.Notes
-	placed, left, err := intake.Place(lines, parsed.Spectra, parsed.Left)
+	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
 		out.Refused = err
 		return out

@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/store"
@@ -67,7 +67,7 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	}
 	for _, l := range lines {
 		place := study.Place{Coupon: l.Row.Coupon, Pull: l.Row.Pull}
-		if err := index.check(&sheet.Line[intake.Placing]{File: l.File, Number: l.Number, Row: intake.Placing{MapRow: sheet.MapRow{Place: place}}}); err != nil {
+		if err := index.check(&sheet.Line[placing.Placing]{File: l.File, Number: l.Number, Row: placing.Placing{MapRow: sheet.MapRow{Place: place}}}); err != nil {
 			return nil, err
 		}
 	}

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 	"wane/study/store"
@@ -34,14 +34,14 @@ func (d *Desk) AddProfile(ctx context.Context, path string) (KeptProfile, error)
 // SaveAnswers puts a profile into the study that answers for all exports what was
 // stated of some.
 func (d *Desk) SaveAnswers(ctx context.Context, name string, stated text.Stated) (KeptProfile, error) {
-	p, err := intake.ReadProfile("profile "+name, []byte(intake.WithAnswers(name, "", stated)))
+	p, err := placing.ReadProfile("profile "+name, []byte(placing.WithAnswers(name, "", stated)))
 	if err != nil {
 		return KeptProfile{}, err
 	}
 	return d.addProfile(ctx, p)
 }
 
-func (d *Desk) addProfile(ctx context.Context, p *intake.Profile) (KeptProfile, error) {
+func (d *Desk) addProfile(ctx context.Context, p *placing.Profile) (KeptProfile, error) {
 	kept := KeptProfile{Profile: study.Profile{Name: p.Name, Text: p.Text}}
 	entry := d.entry("profile", "")
 	err := d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
@@ -67,7 +67,7 @@ func (d *Desk) Profile(ctx context.Context, name string, version int) (p *study.
 
 // findProfile returns the profile in a file, or the latest version of the one that the
 // study keeps under a name.
-func (d *Desk) findProfile(ctx context.Context, at string) (*intake.Profile, int, error) {
+func (d *Desk) findProfile(ctx context.Context, at string) (*placing.Profile, int, error) {
 	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || isProfilePath(at) {
 		p, err := readProfile(at)
 		return p, 0, err
@@ -78,7 +78,7 @@ func (d *Desk) findProfile(ctx context.Context, at string) (*intake.Profile, int
 	if err != nil {
 		return nil, 0, err
 	}
-	p, err := intake.ReadProfile("profile "+kept.Name, []byte(kept.Text))
+	p, err := placing.ReadProfile("profile "+kept.Name, []byte(kept.Text))
 	return p, kept.Version, err
 }
 
@@ -86,12 +86,12 @@ func isProfilePath(name string) bool {
 	return strings.HasSuffix(name, ".yaml") || strings.HasSuffix(name, ".yml")
 }
 
-func readProfile(path string) (*intake.Profile, error) {
+func readProfile(path string) (*placing.Profile, error) {
 	data, err := source.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
-	return intake.ReadProfile(path, data)
+	return placing.ReadProfile(path, data)
 }
 
 // CheckProfile says what a profile would make of exports, without a study: which curve
@@ -113,12 +113,12 @@ func (d *Desk) CheckProfile(ctx context.Context, at string, exports []string) ([
 	return checkProfile(p, exports)
 }
 
-func checkProfile(p *intake.Profile, exports []string) (all []Previewed, err error) {
+func checkProfile(p *placing.Profile, exports []string) (all []Previewed, err error) {
 	files := &source.Files{}
 	defer func() { err = errors.Join(err, files.Close()) }()
 	where := &placement{name: p.Name, profile: p}
 	if p.Places() {
-		where.rules = []*intake.Rules{p.Rules()}
+		where.rules = []*placing.Rules{p.Rules()}
 	}
 	found, err := files.Find(exports)
 	if err != nil {

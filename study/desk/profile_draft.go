@@ -4,6 +4,7 @@ import (
 	"path/filepath"
 
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/text"
 )
 
@@ -16,5 +17,5 @@ func DraftProfile(profile, sample string, data []byte) (string, error) {
 		return "", err
 	}
 	says := intake.Explain(filepath.Base(sample), data, text.Stated{})
-	return intake.Draft(profile, intake.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Left}), nil
+	return placing.Draft(profile, placing.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Left}), nil
 }

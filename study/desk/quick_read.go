@@ -8,14 +8,15 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
 
 // ExportReader reads exports for which there is no study.
 type ExportReader struct {
-	Stated  text.Stated     // of all exports
-	Profile *intake.Profile // answers for those that it is for; nil: there is none
+	Stated  text.Stated      // of all exports
+	Profile *placing.Profile // answers for those that it is for; nil: there is none
 
 	// Ask adds to what is stated of an export the answer of a person to a refusal. It returns
 	// the refusal if there is no answer. nil: nobody is asked.
@@ -25,12 +26,12 @@ type ExportReader struct {
 }
 
 // ReadProfile reads the profile in a file.
-func ReadProfile(path string) (*intake.Profile, error) {
+func ReadProfile(path string) (*placing.Profile, error) {
 	data, err := source.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
-	return intake.ReadProfile(path, data)
+	return placing.ReadProfile(path, data)
 }
 
 // statedOf returns what is stated of one export.
@@ -85,7 +86,7 @@ func (r *ExportReader) SaveAnswers(path string) error {
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err == nil {
-		_, err = f.WriteString(intake.WithAnswers(name, "", r.settled))
+		_, err = f.WriteString(placing.WithAnswers(name, "", r.settled))
 		err = errors.Join(err, f.Close())
 	}
 	if err != nil {

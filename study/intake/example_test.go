@@ -6,6 +6,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/text"
 )
 
@@ -87,7 +88,7 @@ func ExampleRead_jcamp() {
 
 // A profile says by a pattern where curves belong. The export and the profile are made up.
 func ExampleProfile() {
-	profile, err := intake.ReadProfile("bench-1.yaml", []byte(`profile: bench-1
+	profile, err := placing.ReadProfile("bench-1.yaml", []byte(`profile: bench-1
 files: "{coupon}-pull{pull}.csv"
 stated:
   unit: percent
@@ -116,7 +117,7 @@ curves:
 		fmt.Println(err)
 		return
 	}
-	placed, _, err := intake.Place(lines, export.Spectra, export.Left)
+	placed, _, err := placing.Place(lines, export.Spectra, export.Left)
 	if err != nil {
 		fmt.Println(err)
 		return

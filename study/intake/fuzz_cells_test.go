@@ -12,6 +12,7 @@ import (
 	"wane/study/desk"
 	"wane/study/intake"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
 
 // oddCells are texts that a cell may get: numbers, what stands for none, words of headings,
@@ -148,7 +149,7 @@ const mostChanged = 20_000 // bytes of a text that is worth to change
 // is stated, and no explanation and no draft.
 func FuzzReadCells(f *testing.F) {
 	for _, folder := range []string{"made-up", "dialects"} {
-		for _, data := range filesIn(f, folder, 12) {
+		for _, data := range texttest.Files(f, "testdata/"+folder+"/*", 12) {
 			if len(data) <= mostChanged {
 				f.Add(data, uint64(len(data)), uint8(3), uint64(0))
 			}
@@ -174,7 +175,7 @@ func checkChanged(t *testing.T, data []byte, choice uint64) {
 		require.NotEmpty(t, intake.Explain("fuzz.txt", data, stated))
 	}
 	if _, err := desk.DraftProfile("b", "fuzz.txt", data); err != nil {
-		requirePlainRefusal(t, err)
+		texttest.RequireRefusal(t, err)
 	}
 }
 

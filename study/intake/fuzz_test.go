@@ -1,8 +1,6 @@
 package intake_test
 
 import (
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -11,24 +9,11 @@ import (
 	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
 
 // The seeds are made-up exports, one per dialect.
-func seeds(t testing.TB) map[string][]byte { return filesIn(t, "made-up", 12) }
-
-// filesIn reads a folder of testdata with so many files at least.
-func filesIn(t testing.TB, folder string, least int) map[string][]byte {
-	names, err := filepath.Glob(filepath.Join("testdata", folder, "*"))
-	require.NoError(t, err)
-	require.GreaterOrEqual(t, len(names), least, "the seeds of the fuzzer are missing")
-	files := map[string][]byte{}
-	for _, name := range names {
-		data, err := os.ReadFile(name)
-		require.NoError(t, err)
-		files[name] = data
-	}
-	return files
-}
+func seeds(t testing.TB) map[string][]byte { return texttest.Files(t, "testdata/made-up/*", 12) }
 
 // states turns a byte into what a person states.
 func states(choice byte) text.Stated {
@@ -74,7 +59,7 @@ func answered(choice uint64) text.Stated {
 // leaves open come to an end: nothing is asked twice.
 func FuzzReadStated(f *testing.F) {
 	for _, folder := range []string{"made-up", "dialects"} {
-		for _, data := range filesIn(f, folder, 12) {
+		for _, data := range texttest.Files(f, "testdata/"+folder+"/*", 12) {
 			f.Add(data, uint64(0), uint64(0))
 			f.Add(data, uint64(1+3+12), uint64(1))
 		}
@@ -112,7 +97,7 @@ func FuzzReadStated(f *testing.F) {
 
 // An explanation says of any file what came of it, in lines of two columns.
 func FuzzExplain(f *testing.F) {
-	for _, data := range filesIn(f, "dialects", 12) {
+	for _, data := range texttest.Files(f, "testdata/dialects/*", 12) {
 		f.Add(data, uint64(0))
 	}
 	f.Fuzz(func(t *testing.T, data []byte, choice uint64) {

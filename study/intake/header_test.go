@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 )
@@ -52,12 +53,12 @@ func TestReadTakesTheAngleOfTheHeader(t *testing.T) {
 func TestPlaceHoldsTheAngleOfTheHeader(t *testing.T) {
 	x, err := intake.Read("g.csv", []byte("Angle of incidence: 60\nnm,%R\n"+threeRows), text.Stated{})
 	require.NoError(t, err)
-	line := sheet.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{MapRow: sheet.MapRow{File: "g.csv", Column: "#2",
+	line := sheet.Line[placing.Placing]{File: "map.csv", Number: 2, Row: placing.Placing{MapRow: sheet.MapRow{File: "g.csv", Column: "#2",
 		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}}
-	_, _, err = intake.Place([]sheet.Line[intake.Placing]{line}, x.Spectra, x.Left)
+	_, _, err = placing.Place([]sheet.Line[placing.Placing]{line}, x.Spectra, x.Left)
 	assert.EqualError(t, err, `map.csv:2: the header of g.csv says 60 degrees for column "#2", but the map says 8 degrees`)
 	line.Row.AngleDeg = 60
-	placed, _, err := intake.Place([]sheet.Line[intake.Placing]{line}, x.Spectra, x.Left)
+	placed, _, err := placing.Place([]sheet.Line[placing.Placing]{line}, x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Len(t, placed, 1)
 }

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 )
@@ -356,18 +357,18 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 // A map that names a column which is left is told why, and what takes it.
 func TestPlaceSaysWhyAColumnIsLeft(t *testing.T) {
 	raw := []byte("nm;%R;u(R)\n400;4.12;1\n401;4.07;1\n402;4.03;2\n")
-	line := sheet.Line[intake.Placing]{File: "map.csv", Number: 2, Row: intake.Placing{MapRow: sheet.MapRow{File: "g.csv", Column: "u(R)",
+	line := sheet.Line[placing.Placing]{File: "map.csv", Number: 2, Row: placing.Placing{MapRow: sheet.MapRow{File: "g.csv", Column: "u(R)",
 		Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}}
 	export, err := intake.Read("g.csv", raw, text.Stated{InMap: true})
 	require.NoError(t, err)
-	_, _, err = intake.Place([]sheet.Line[intake.Placing]{line}, export.Spectra, export.Left)
+	_, _, err = placing.Place([]sheet.Line[placing.Placing]{line}, export.Spectra, export.Left)
 	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is skipped: an uncertainty`)
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "name another column, or state --columns 3 if this one is the curve", refusal.Try)
 	export, err = intake.Read("g.csv", raw, text.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
 	require.NoError(t, err)
-	placed, _, err := intake.Place([]sheet.Line[intake.Placing]{line}, export.Spectra, export.Left)
+	placed, _, err := placing.Place([]sheet.Line[placing.Placing]{line}, export.Spectra, export.Left)
 	require.NoError(t, err)
 	assert.Equal(t, 3, placed[0].Spectrum.Column)
 }

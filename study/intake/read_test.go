@@ -13,6 +13,7 @@ import (
 	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/text"
+	"wane/study/intake/text/texttest"
 )
 
 // All exports in these tests are made up: coupons G07 and G08, numbers to suit.
@@ -384,7 +385,7 @@ func TestReadMixedUnits(t *testing.T) {
 }
 
 func TestReadSharesWavelengths(t *testing.T) {
-	export, err := intake.Read("made-up.csv", madeUpExport(30, 3), text.Stated{})
+	export, err := intake.Read("made-up.csv", texttest.Export(30, 3), text.Stated{})
 	require.NoError(t, err)
 	assert.Same(t, &export.Spectra[0].NM[0], &export.Spectra[2].NM[0])
 }

@@ -2,8 +2,11 @@
 package texttest
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -56,4 +59,46 @@ func Refused(t *testing.T, err error, at, fault string) {
 			require.Equal(t, line, r.Line)
 		}
 	}
+}
+
+// Files reads the files that a pattern matches, so many at least, by their paths.
+func Files(t testing.TB, pattern string, least int) map[string][]byte {
+	names, err := filepath.Glob(filepath.FromSlash(pattern))
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(names), least, "the seeds of the fuzzer are missing")
+	files := map[string][]byte{}
+	for _, name := range names {
+		data, err := os.ReadFile(name)
+		require.NoError(t, err)
+		files[name] = data
+	}
+	return files
+}
+
+// Export writes a made-up export of coupon G07: rows wavelengths from 350
+// nm on in steps of 1 nm, one column per angle, percent with four decimals.
+func Export(rows, columns int) []byte {
+	var b strings.Builder
+	b.WriteString("Instrument: made up\nSample: G07\nwavelength (nm)")
+	for c := range columns {
+		fmt.Fprintf(&b, ",R %d deg (%%)", 8+15*c)
+	}
+	b.WriteString("\n")
+	for i := range rows {
+		fmt.Fprintf(&b, "%.1f", 350+float64(i))
+		for c := range columns {
+			fmt.Fprintf(&b, ",%.4f", 3+float64(c)+1.5*math.Sin(float64(i)/60+float64(c)))
+		}
+		b.WriteString("\n")
+	}
+	return []byte(b.String())
+}
+
+// RequireRefusal checks that an error is a refusal with its fault and remedy.
+func RequireRefusal(t testing.TB, err error) {
+	var r *study.Refusal
+	require.ErrorAs(t, err, &r)
+	require.NotEmpty(t, r.File)
+	require.NotEmpty(t, r.Fault)
+	require.NotEmpty(t, r.Try)
 }

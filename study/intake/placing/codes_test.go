@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"math/rand/v2"
@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/text/unicode/norm"
 
-	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/text/texttest"
 )
@@ -21,11 +21,11 @@ func TestCodesThatLookAlike(t *testing.T) {
 	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0", "\u3000", "\u2009", "\u202f"} {
 		code := "A" + c + "1"
 		texttest.Refused(t, new(sheet.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")), "r.csv:2", "coupon")
-		_, err := intake.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
+		_, err := placing.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
 		texttest.Refused(t, err, "r.csv:2", "spot")
-		_, err = intake.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
+		_, err = placing.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
 		texttest.Refused(t, err, "r.csv", "session")
-		_, err = intake.ReadLines("r.csv", []byte(mapHead+"a"+c+"b,%R"+c+"x,A,0,1,8,u,,\n"))
+		_, err = placing.ReadLines("r.csv", []byte(mapHead+"a"+c+"b,%R"+c+"x,A,0,1,8,u,,\n"))
 		assert.NoError(t, err, "names of others stay as they are")
 	}
 	random := rand.New(rand.NewPCG(7, 8))
@@ -43,11 +43,11 @@ func TestCodesThatLookAlike(t *testing.T) {
 				return new(sheet.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n"))
 			},
 			"map": func() error {
-				_, err := intake.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
+				_, err := placing.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
 				return err
 			},
 			"profile": func() error {
-				_, err := intake.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
+				_, err := placing.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
 				return err
 			},
 		} {
@@ -58,7 +58,7 @@ func TestCodesThatLookAlike(t *testing.T) {
 			}
 			texttest.Refused(t, err, "r.csv", " holds a")
 		}
-		_, err := intake.ReadLines("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
+		_, err := placing.ReadLines("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
 		require.NoError(t, err)
 	}
 	assert.Greater(t, seen[true], 30)

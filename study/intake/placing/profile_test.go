@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"fmt"
@@ -14,15 +14,16 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
 
-func profileFile(t testing.TB, name string) *intake.Profile {
+func profileFile(t testing.TB, name string) *placing.Profile {
 	data, err := os.ReadFile(filepath.Join("testdata", "profiles", name))
 	require.NoError(t, err)
-	p, err := intake.ReadProfile(name, data)
+	p, err := placing.ReadProfile(name, data)
 	require.NoError(t, err)
 	assert.Equal(t, string(data), p.Text)
 	return p
@@ -44,10 +45,10 @@ func exportOf(t testing.TB, name string, headings ...string) *intake.Export {
 }
 
 // placedOf places the curves of an export by a profile.
-func placedOf(t testing.TB, p *intake.Profile, x *intake.Export) ([]intake.Placed, []string, error) {
+func placedOf(t testing.TB, p *placing.Profile, x *intake.Export) ([]placing.Placed, []string, error) {
 	lines, err := p.Rules().For(x.Name)
 	require.NoError(t, err)
-	return intake.Place(lines, x.Spectra, x.Left)
+	return placing.Place(lines, x.Spectra, x.Left)
 }
 
 func TestProfilePlaces(t *testing.T) {
@@ -75,11 +76,11 @@ func TestProfilePlaces(t *testing.T) {
 	assert.Equal(t, text.Stated{Quantity: "R"}, lines[0].Row.Stated)
 
 	x := exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg", "%R 30 deg")
-	placed, _, err := intake.Place(lines[:1], x.Spectra, x.Left)
+	placed, _, err := placing.Place(lines[:1], x.Spectra, x.Left)
 	require.ErrorContains(t, err, `bench-1.yaml:12: angle of lab/A-1-pull07-x y.csv: "%R 30" is not a number`)
 	assert.Empty(t, placed)
 	x = exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg")
-	placed, left, err := intake.Place(lines, x.Spectra, x.Left)
+	placed, left, err := placing.Place(lines, x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#3 "note"`}, left)
 	require.Len(t, placed, 2)
@@ -103,7 +104,7 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left)
 	require.Len(t, placed, 2)
-	assert.Equal(t, intake.Placing{MapRow: sheet.MapRow{File: "x/roof/may/B2_anything.csv", Column: "#2",
+	assert.Equal(t, placing.Placing{MapRow: sheet.MapRow{File: "x/roof/may/B2_anything.csv", Column: "#2",
 		Place:   study.Place{Coupon: "B2", Pull: 3, Spot: "B2-may", AngleDeg: 57.5, Polarisation: "n", Quantity: "R", Replicate: 2, Condition: "as_found"},
 		Stated:  text.Stated{Unit: "fraction", WavelengthUnit: "cm-1", Quantity: "R"},
 		Session: "2031-05-12", Operator: "ada", Geometry: "specular", OrientationDeg: -30}}, placed[0].Row)
@@ -129,7 +130,7 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 
 // Names of files and headings seldom have a decimal point.
 func TestProfileReadsAngles(t *testing.T) {
-	p, err := intake.ReadProfile("b.yaml", []byte("profile: b\nfiles: '{c}-{a}deg.csv'\n"+
+	p, err := placing.ReadProfile("b.yaml", []byte("profile: b\nfiles: '{c}-{a}deg.csv'\n"+
 		"curves: [{column: '#2', coupon: '{c}', pull: 0, spot: 1, angle: '{a}', polarisation: u, orientation: '{a}'}]\n"))
 	require.NoError(t, err)
 	for text, want := range map[string]float64{"57.5": 57.5, "57,5": 57.5, "57_5": 57.5, "8": 8, "08": 8, "0": 0, "8.25": 8.25} {
@@ -239,14 +240,14 @@ func TestReadProfileRefuses(t *testing.T) {
 		{"caught by both", "profile: b\nfiles: \"{a}.csv\"\n" + strings.Replace(oneCurve, "#2", "{a} deg", 1), "b.yaml:4: {a} is caught by files and by column"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := intake.ReadProfile("b.yaml", []byte(c.text))
+			_, err := placing.ReadProfile("b.yaml", []byte(c.text))
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.Contains(t, err.Error(), c.fault)
 			assert.NotEmpty(t, r.Try)
 		})
 	}
-	_, err := intake.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve))
+	_, err := placing.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve))
 	require.NoError(t, err, "what the cases are made from")
 }
 
@@ -284,13 +285,13 @@ func TestProfileRefusesToGuess(t *testing.T) {
 			`b.yaml:4: A1.csv has no column "#4"`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p, err := intake.ReadProfile("b.yaml", []byte(c.profile))
+			p, err := placing.ReadProfile("b.yaml", []byte(c.profile))
 			require.NoError(t, err)
 			require.True(t, p.Matches(c.path))
 			lines, err := p.Rules().For(c.path)
 			if err == nil {
 				x := exportOf(t, c.path, strings.Split(c.headings, ",")...)
-				_, _, err = intake.Place(lines, x.Spectra, x.Left)
+				_, _, err = placing.Place(lines, x.Spectra, x.Left)
 			}
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
@@ -317,7 +318,7 @@ func TestMapAndProfilePlaceAlike(t *testing.T) {
 		x := exportOf(t, filepath.Join(folder, name), append(headings, "left")...)
 		lines, err := rules.For(x.Name)
 		require.NoError(t, err)
-		byMap, leftByMap, err := intake.Place(lines, x.Spectra, x.Left)
+		byMap, leftByMap, err := placing.Place(lines, x.Spectra, x.Left)
 		require.NoError(t, err)
 		byProfile, left, err := placedOf(t, profile, x)
 		require.NoError(t, err)
@@ -348,14 +349,14 @@ func TestWithAnswersReadsBack(t *testing.T) {
 		}
 		name := []string{"bench-1", "true", "#1", "a: b", "\u00c4"}[random.IntN(5)]
 		files := []string{"", "*.csv", "pull*/{coupon}-{spot}.csv"}[random.IntN(3)]
-		text := intake.WithAnswers(name, files, s)
-		p, err := intake.ReadProfile("b.yaml", []byte(text))
+		text := placing.WithAnswers(name, files, s)
+		p, err := placing.ReadProfile("b.yaml", []byte(text))
 		require.NoError(t, err, text)
 		assert.Equal(t, name, p.Name)
 		assert.Equal(t, s, p.Stated())
 		assert.False(t, p.Places())
 		assert.Equal(t, files == "", p.Matches("a.txt"))
 		assert.True(t, p.Matches("pull0/A-1.csv"))
-		assert.Equal(t, text, intake.WithAnswers(p.Name, files, p.Stated()))
+		assert.Equal(t, text, placing.WithAnswers(p.Name, files, p.Stated()))
 	}
 }

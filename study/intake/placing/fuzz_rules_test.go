@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"encoding/json"
@@ -12,6 +12,8 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/intake"
+	"wane/study/intake/placing"
+	"wane/study/intake/text/texttest"
 )
 
 // mapSeeds are maps that are taken, written in all ways.
@@ -23,7 +25,7 @@ func mapSeeds(t testing.TB) [][]byte {
 			"\u00c91,\"a, \"\"b\"\".csv\",\"R, 8\",0,1,n,8,,,-30,2,2031-a,cm-1\nA1,p.zip/e\u0301.csv,R,0,1,n,0,,,,,,um\n"),
 	}
 	for _, text := range all {
-		_, err := intake.ReadLines("seed", text)
+		_, err := placing.ReadLines("seed", text)
 		require.NoError(t, err)
 	}
 	return all
@@ -38,7 +40,7 @@ func FuzzMap(f *testing.F) {
 		path := onDisk(t, "map.csv", text)
 		rules, err := openRules(path)
 		if err != nil {
-			requirePlainRefusal(t, err)
+			texttest.RequireRefusal(t, err)
 			return
 		}
 		defer func() { require.NoError(t, rules.Close()) }()
@@ -46,44 +48,35 @@ func FuzzMap(f *testing.F) {
 	})
 }
 
-// requirePlainRefusal checks that an error is a refusal with its fault and remedy.
-func requirePlainRefusal(t testing.TB, err error) {
-	var r *study.Refusal
-	require.ErrorAs(t, err, &r)
-	require.NotEmpty(t, r.File)
-	require.NotEmpty(t, r.Fault)
-	require.NotEmpty(t, r.Try)
-}
-
 // A profile either is refused, or says the same when it is written in another way.
 func FuzzProfile(f *testing.F) {
-	for _, text := range filesIn(f, "profiles", 4) {
-		_, err := intake.ReadProfile("seed", text)
+	for _, text := range texttest.Files(f, "testdata/profiles/*", 4) {
+		_, err := placing.ReadProfile("seed", text)
 		require.NoError(f, err)
 		f.Add(text, "x/roof/may/B2_1.csv")
 		f.Add(text, "A1-pull0-1.csv")
 	}
-	for name, data := range filesIn(f, "dialects", 12) {
+	for name, data := range texttest.Files(f, "../testdata/dialects/*", 12) {
 		if draft, err := desk.DraftProfile("b", name, data); err == nil {
 			f.Add([]byte(filled(draft)), name)
 		}
 	}
 	x := exportOf(f, "lab/x.csv", "8 deg", "A1 p0 R 57.5deg y", "note")
 	f.Fuzz(func(t *testing.T, text []byte, path string) {
-		p, err := intake.ReadProfile("b.yaml", text)
+		p, err := placing.ReadProfile("b.yaml", text)
 		if err != nil {
-			requirePlainRefusal(t, err)
+			texttest.RequireRefusal(t, err)
 			return
 		}
 		require.Equal(t, string(text), p.Text)
-		answers, err := intake.ReadProfile("b.yaml", []byte(intake.WithAnswers(p.Name, "", p.Stated())))
+		answers, err := placing.ReadProfile("b.yaml", []byte(placing.WithAnswers(p.Name, "", p.Stated())))
 		require.NoError(t, err)
 		require.Equal(t, p.Name, answers.Name)
 		require.Equal(t, p.Stated(), answers.Stated())
 
 		var root yaml.Node
 		require.NoError(t, yaml.Unmarshal(text, &root))
-		again, err := intake.ReadProfile("b.yaml", jsonOf(t, root.Content[0]))
+		again, err := placing.ReadProfile("b.yaml", jsonOf(t, root.Content[0]))
 		require.NoError(t, err)
 		require.Equal(t, p.Name, again.Name)
 		require.Equal(t, p.Stated(), again.Stated())
@@ -98,15 +91,15 @@ func FuzzProfile(f *testing.F) {
 
 // whereBy returns where a profile puts the curves of an export under a path, or why it
 // does not, without the lines.
-func whereBy(t *testing.T, p *intake.Profile, path string, x *intake.Export) []string {
+func whereBy(t *testing.T, p *placing.Profile, path string, x *intake.Export) []string {
 	lines, err := p.Rules().For(path)
-	var placed []intake.Placed
+	var placed []placing.Placed
 	if err == nil {
 		require.Equal(t, p.Places() && p.Matches(path), len(lines) > 0)
-		placed, _, err = intake.Place(lines, x.Spectra, x.Left)
+		placed, _, err = placing.Place(lines, x.Spectra, x.Left)
 	}
 	if err != nil {
-		requirePlainRefusal(t, err)
+		texttest.RequireRefusal(t, err)
 		var r *study.Refusal
 		require.ErrorAs(t, err, &r)
 		return []string{r.Fault, r.Try}

@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"fmt"
@@ -9,14 +9,15 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
 
 // linesOf returns the rows of a map for bad.csv, a made-up export.
-func linesOf(t *testing.T, rows string) []sheet.Line[intake.Placing] {
-	lines, err := intake.ReadLines("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
+func linesOf(t *testing.T, rows string) []sheet.Line[placing.Placing] {
+	lines, err := placing.ReadLines("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
 	require.NoError(t, err)
 	return lines
 }
@@ -24,7 +25,7 @@ func linesOf(t *testing.T, rows string) []sheet.Line[intake.Placing] {
 func TestPlace(t *testing.T) {
 	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "White tile", "unnamed", "R unpolarised 30 deg")
 	require.Len(t, x.Left, 1, "a column that a person may still name")
-	placed, left, err := intake.Place(linesOf(t, "bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
+	placed, left, err := placing.Place(linesOf(t, "bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#5 "unnamed"`}, left)
 	require.Len(t, placed, 4)
@@ -44,7 +45,7 @@ func TestPlace(t *testing.T) {
 	assert.Equal(t, "2031-a", placed[1].Row.Session)
 	assert.Equal(t, "n", placed[3].Row.Polarisation, "more cautious than the heading")
 
-	placed, left, err = intake.Place(nil, x.Spectra, x.Left)
+	placed, left, err = placing.Place(nil, x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Empty(t, placed)
 	assert.Len(t, left, 4)
@@ -71,7 +72,7 @@ func TestPlaceRefuses(t *testing.T) {
 		{"native against s", "bad.csv,#3,E1,0,1,60,n,R,,,\n", x, `map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says n`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			placed, left, err := intake.Place(linesOf(t, c.rows), c.x.Spectra, c.x.Left)
+			placed, left, err := placing.Place(linesOf(t, c.rows), c.x.Spectra, c.x.Left)
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.EqualError(t, err, c.fault)
@@ -80,7 +81,7 @@ func TestPlaceRefuses(t *testing.T) {
 			assert.Empty(t, left)
 		})
 	}
-	_, _, err = intake.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x.Spectra, x.Left)
+	_, _, err = placing.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x.Spectra, x.Left)
 	var r *study.Refusal
 	require.ErrorAs(t, err, &r)
 	assert.Equal(t, `its columns are #2 "R 8 deg", #3 "R s 60 deg", #4 "twin", #5 "twin"`, r.Try)
@@ -102,7 +103,7 @@ func TestStatedOf(t *testing.T) {
 		{"against what is given", "bad.csv,#2,E1,0,1,8,u,R,fraction,nm,\n", given, "map.csv:2: this row states fraction for bad.csv, and percent is stated for all exports"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got, err := intake.StatedOf(linesOf(t, c.rows), given)
+			got, err := placing.StatedOf(linesOf(t, c.rows), given)
 			assert.Equal(t, c.want, got)
 			if c.fault == "" {
 				require.NoError(t, err)
@@ -112,13 +113,13 @@ func TestStatedOf(t *testing.T) {
 			texttest.Refused(t, err, "map.csv", "this row states")
 		})
 	}
-	p, err := intake.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
+	p, err := placing.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
 	require.NoError(t, err)
 	lines, err := p.Rules().For("bad.csv")
 	require.NoError(t, err)
-	_, err = intake.StatedOf(lines, text.Stated{})
+	_, err = placing.StatedOf(lines, text.Stated{})
 	require.EqualError(t, err, "b.yaml:10: this line states fraction for bad.csv, and an earlier one percent")
-	got, err := intake.StatedOf(lines[:1], text.Stated{})
+	got, err := placing.StatedOf(lines[:1], text.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, text.Stated{Unit: "percent"}, got)
 }
@@ -143,12 +144,12 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 		{Column: 3, Heading: "stuck %R", Why: `column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`},
 		{Column: 4, Heading: "too high %R", Why: `column "too high %R": unit says percent, values run from 40,000 to 43,500`},
 	}, skipped)
-	placed, _, err := intake.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
+	placed, _, err := placing.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
 	require.NoError(t, err)
 	require.Len(t, placed, 1)
 
 	for _, column := range []string{"#3", "stuck %R"} {
-		_, _, err = intake.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
+		_, _, err = placing.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
 		assert.EqualError(t, err, `bad.csv:2:9: column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`)
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal)

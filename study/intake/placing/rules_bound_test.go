@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"fmt"
@@ -11,7 +11,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"wane/study/intake"
+	"wane/study/intake/placing"
 )
 
 const mapHead = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n"
@@ -108,7 +108,7 @@ func BenchmarkProfile(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		placed, _, err := intake.Place(lines, x.Spectra, x.Left)
+		placed, _, err := placing.Place(lines, x.Spectra, x.Left)
 		if err != nil || len(placed) != 4 {
 			b.Fatal(err, len(placed))
 		}

@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"fmt"
@@ -14,6 +14,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
@@ -59,7 +60,7 @@ func filled(draft string) string {
 // The draft from any export that can be read is a profile once its blanks are filled, and
 // places every curve of the export but transmittance. What is open it leaves open.
 func TestDraftsAreProfiles(t *testing.T) {
-	for folder, files := range map[string]map[string][]byte{"dialects": filesIn(t, "dialects", 12), "jcamp": jcampSeeds(t), "made-up": seeds(t)} {
+	for folder, files := range map[string]map[string][]byte{"dialects": texttest.Files(t, "../testdata/dialects/*", 12), "jcamp": texttest.Files(t, "../testdata/jcamp/*.jdx", 13), "made-up": texttest.Files(t, "../testdata/made-up/*", 12)} {
 		drafted := 0
 		for name, data := range files {
 			t.Run(filepath.Base(name), func(t *testing.T) {
@@ -82,7 +83,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 					explained := slices.ContainsFunc(intake.Explain(filepath.Base(name), data, text.Stated{}), func(e string) bool { return "#   "+e == l })
 					assert.True(t, explained || strings.HasPrefix(l, "#   and ") || strings.ContainsRune(l, '\ufffd'), l)
 				}
-				p, err := intake.ReadProfile("b.yaml", []byte(filled(draft)))
+				p, err := placing.ReadProfile("b.yaml", []byte(filled(draft)))
 				require.NoError(t, err, draft)
 				assert.Equal(t, "bench", p.Name)
 				assert.Equal(t, text.Stated{}, p.Stated(), "nothing is answered")
@@ -94,7 +95,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 				lines, err := p.Rules().For(name)
 				require.NoError(t, err)
 				x.Spectra = slices.DeleteFunc(x.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Transmittance })
-				placed, left, err := intake.Place(lines, x.Spectra, x.Left)
+				placed, left, err := placing.Place(lines, x.Spectra, x.Left)
 				require.NoError(t, err, draft)
 				assert.Len(t, placed, len(x.Spectra))
 				assert.Empty(t, left)
@@ -122,12 +123,12 @@ func TestDraft(t *testing.T) {
 	} {
 		assert.Contains(t, draft, part, draft)
 	}
-	_, err = intake.ReadProfile("b.yaml", []byte(draft))
+	_, err = placing.ReadProfile("b.yaml", []byte(draft))
 	texttest.Refused(t, err, "b.yaml", fmt.Sprintf("%d: profile is empty", 1+strings.Count(draft[:strings.Index(draft, "profile: ")], "\n")))
 	draft = strings.Replace(draft, `profile: ""`, "profile: b", 1)
-	_, err = intake.ReadProfile("b.yaml", []byte(draft))
+	_, err = placing.ReadProfile("b.yaml", []byte(draft))
 	texttest.Refused(t, err, "b.yaml", fmt.Sprintf("%d: coupon is empty", 1+strings.Count(draft[:strings.Index(draft, "coupon: \"\"")], "\n")))
-	_, err = intake.ReadProfile("b.yaml", []byte(filled(draft)))
+	_, err = placing.ReadProfile("b.yaml", []byte(filled(draft)))
 	require.NoError(t, err)
 	_, err = desk.DraftProfile("b", "empty.csv", nil)
 	require.EqualError(t, err, "empty.csv: the file is empty")
@@ -135,7 +136,7 @@ func TestDraft(t *testing.T) {
 
 // A draft stays short enough for a person, and for the reader of profiles.
 func TestDraftOfManyColumns(t *testing.T) {
-	draft, err := desk.DraftProfile("b", "many.csv", madeUpExport(3, 6))
+	draft, err := desk.DraftProfile("b", "many.csv", texttest.Export(3, 6))
 	require.NoError(t, err)
 	assert.Equal(t, 6, strings.Count(draft, "- column: "))
 	var b strings.Builder
@@ -151,6 +152,6 @@ func TestDraftOfManyColumns(t *testing.T) {
 	assert.Equal(t, 500, strings.Count(draft, "- column: "))
 	assert.True(t, strings.HasSuffix(draft, "\n  # and 100 columns more\n"))
 	assert.Regexp(t, `\n#   and [0-9]+ lines more\n`, draft)
-	_, err = intake.ReadProfile("b.yaml", []byte(filled(draft)))
+	_, err = placing.ReadProfile("b.yaml", []byte(filled(draft)))
 	require.NoError(t, err)
 }

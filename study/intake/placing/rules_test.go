@@ -1,4 +1,4 @@
-package intake_test
+package placing_test
 
 import (
 	"bytes"
@@ -19,7 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
-	"wane/study/intake"
+	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
@@ -27,16 +27,16 @@ import (
 )
 
 // openRules opens a map.
-func openRules(path string) (*intake.Rules, error) {
+func openRules(path string) (*placing.Rules, error) {
 	file, err := source.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	return intake.OpenMap(file)
+	return placing.OpenMap(file)
 }
 
 // openMap opens a map in the folder lab of a folder of its own.
-func openMap(t testing.TB, text string) (rules *intake.Rules, folder string) {
+func openMap(t testing.TB, text string) (rules *placing.Rules, folder string) {
 	path := onDisk(t, "lab/map.csv", []byte(text))
 	rules, err := openRules(path)
 	require.NoError(t, err)
@@ -93,14 +93,14 @@ func (r *plainRow) number(t testing.TB, name string) float64 {
 	return v
 }
 
-func (r *plainRow) placing(t testing.TB) intake.Placing {
+func (r *plainRow) placing(t testing.TB) placing.Placing {
 	whole := func(text string) int {
 		n, err := strconv.Atoi(text)
 		require.NoError(t, err)
 		return n
 	}
 	c := r.cells
-	p := intake.Placing{MapRow: sheet.MapRow{
+	p := placing.Placing{MapRow: sheet.MapRow{
 		File: c["file"], Column: c["column"],
 		Place: study.Place{Coupon: c["coupon"], Pull: whole(c["pull"]), Spot: c["spot"], Condition: c["condition"],
 			AngleDeg: r.number(t, "angle_deg"), Polarisation: c["polarisation"], Quantity: study.Quantity(c["quantity"]), Replicate: 1},
@@ -114,7 +114,7 @@ func (r *plainRow) placing(t testing.TB) intake.Placing {
 }
 
 // requireRules checks that the rules of a map are the rows that encoding/csv finds.
-func requireRules(t testing.TB, rules *intake.Rules, folder string, text []byte) {
+func requireRules(t testing.TB, rules *placing.Rules, folder string, text []byte) {
 	rows, order := plainRows(t, folder, text)
 	var files []string
 	for path, err := range rules.Files() {
@@ -136,7 +136,7 @@ func requireRules(t testing.TB, rules *intake.Rules, folder string, text []byte)
 			if math.IsNaN(float64(p.OrientationDeg)) {
 				p.OrientationDeg, l.Row.OrientationDeg = 0, 0
 			}
-			require.Equal(t, sheet.Line[intake.Placing]{File: rules.Name(), Number: want[i].line, Row: p}, l)
+			require.Equal(t, sheet.Line[placing.Placing]{File: rules.Name(), Number: want[i].line, Row: p}, l)
 		}
 	}
 	require.False(t, rules.Names(filepath.Join(folder, "nobody names this")))
@@ -260,7 +260,7 @@ func TestOpenMapRefuses(t *testing.T) {
 			path := onDisk(t, "map.csv", []byte(c.text))
 			_, err := openRules(path)
 			texttest.Refused(t, err, "map.csv", c.fault)
-			_, err = intake.ReadLines("map.csv", []byte(c.text))
+			_, err = placing.ReadLines("map.csv", []byte(c.text))
 			if c.name != "no rows" {
 				texttest.Refused(t, err, "map.csv", c.fault)
 			}
