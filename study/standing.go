@@ -1,5 +1,7 @@
 package study
 
+import "strings"
+
 // Taking says how an export was taken in.
 type Taking struct {
 	// Digest is of all that decides what becomes of the bytes: the version of the
@@ -66,4 +68,24 @@ type Profile struct {
 	Name    string
 	Version int    // from 1
 	Text    string // as it was written
+}
+
+// Words says how a reading stands, as tables and columns have it.
+func (s Standing) Words() string {
+	switch s {
+	case Counted:
+		return "counted"
+	case Aside:
+		return "set aside"
+	}
+	return string(s)
+}
+
+// HoldWords joins what guards found of a reading.
+func HoldWords(holds []Hold) string {
+	words := make([]string, len(holds))
+	for i, h := range holds {
+		words[i] = h.Guard + ": " + h.Reason
+	}
+	return strings.Join(words, "; ")
 }

@@ -101,7 +101,7 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 			return err
 		}
 		row := []string{textCell(r.Coupon), strconv.Itoa(r.Pull), textCell(r.Spot), r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
-			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name), from.SHA256, strconv.Itoa(r.Column), "", "", standingWord(standing)}
+			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name), from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words()}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
 			row[len(row)-3], row[len(row)-2] = string(nm), string(value)

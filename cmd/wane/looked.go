@@ -22,7 +22,7 @@ func tellLooked(w io.Writer, looked *desk.Looked) {
 			fmt.Fprintln(w, study.OneLine(did+" "+readingsWords(of)+": "+says(of[0])))
 		}
 	}
-	tell("held", looked.Held, func(j *desk.Judged) string { return reasonWords(j.Holds) }, "wane review")
+	tell("held", looked.Held, func(j *desk.Judged) string { return study.HoldWords(j.Holds) }, "wane review")
 	tell("released", looked.Released, func(j *desk.Judged) string { return j.Released }, "wane log and wane trace")
 }
 

@@ -75,8 +75,8 @@ var stateColours = map[string]pretty.Color{
 	trusted:                   pretty.FgGreen,
 	notToTrust:                pretty.FgRed,
 
-	string(study.Held): pretty.FgYellow,
-	asideWords:         pretty.FgYellow,
+	string(study.Held):  pretty.FgYellow,
+	study.Aside.Words(): pretty.FgYellow,
 }
 
 // stateColour is the colour of a word that says how something stands.

@@ -171,32 +171,10 @@ func everHeld(all []desk.Judged) (n int) {
 	return n
 }
 
-// standingWord says how a reading stands.
-func standingWord(s study.Standing) string {
-	switch s {
-	case study.Counted:
-		return "counted"
-	case study.Aside:
-		return asideWords
-	}
-	return string(s)
-}
-
-const asideWords = "set aside"
-
-// reasonWords says what guards found.
-func reasonWords(holds []study.Hold) string {
-	words := make([]string, len(holds))
-	for i, h := range holds {
-		words[i] = h.Guard + ": " + h.Reason
-	}
-	return strings.Join(words, "; ")
-}
-
 // judgedColumns are the columns of readings that were held or judged.
 var judgedColumns = listing[*desk.Judged]{
 	valueColumn("number", func(j *desk.Judged) any { return j.Number }).ranked(1, "", nil),
-	valueColumn("standing", func(j *desk.Judged) any { return standingWord(j.Standing) }).ranked(1, "", nil).painted(),
+	valueColumn("standing", func(j *desk.Judged) any { return j.Standing.Words() }).ranked(1, "", nil).painted(),
 	valueColumn("coupon", func(j *desk.Judged) any { return j.Coupon }).ranked(1, "", nil),
 	valueColumn("pull", func(j *desk.Judged) any { return j.Pull }).ranked(1, "", nil),
 	valueColumn("spot", func(j *desk.Judged) any { return j.Spot }).ranked(1, "", nil),
@@ -210,7 +188,7 @@ var judgedColumns = listing[*desk.Judged]{
 		ranked(5, "", func(j *desk.Judged) string { return fmt.Sprintf("%s column %d", study.Shown(j.Export), j.Column) }).folded(16),
 	valueColumn("column", func(j *desk.Judged) any { return j.Column }),
 	valueColumn("guards", func(j *desk.Judged) any { return orEmpty(strings.Join(guardsOf(j), " ")) }),
-	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(reasonWords(j.Holds)) }).ranked(1, "held for", nil).folded(28),
+	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(study.HoldWords(j.Holds)) }).ranked(1, "held for", nil).folded(28),
 	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).ranked(3, "reviewed by", nil),
 	valueColumn("reviewed_at", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.At) }),
 	valueColumn("why", func(j *desk.Judged) any { return orEmpty(lastReview(j).Why) }).ranked(2, "", nil).folded(16),
@@ -223,7 +201,7 @@ var spotColumns = listing[[]*desk.Judged]{
 	cellColumn("spot", 1, "", func(of []*desk.Judged) string { return of[0].Spot }),
 	cellColumn("condition", 6, "", func(of []*desk.Judged) string { return dash(of[0].Condition) }),
 	cellColumn("readings", 1, "", func(of []*desk.Judged) string {
-		return countWords(of, func(j *desk.Judged) []string { return []string{standingWord(j.Standing)} })
+		return countWords(of, func(j *desk.Judged) []string { return []string{j.Standing.Words()} })
 	}).folded(12),
 	cellColumn("numbers", 1, "", numberWords).folded(16),
 	cellColumn("guards", 1, "held by guards", func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).folded(16),

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/hex"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -81,7 +80,7 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 		}
 		out := columns.open(pageOf(cmd), o.list.format)
 		for i := range steps {
-			if err := out.write(&steps[i]); err != nil {
+			if err := out.write((*step)(&steps[i])); err != nil {
 				return err
 			}
 		}
@@ -92,197 +91,30 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 	})
 }
 
-// steps are the rows that a sieve lets pass.
-func (o *traceOptions) steps(cmd *cobra.Command, d *desk.Desk, args []string, sieve *study.Sieve) (steps []step, err error) {
+// step is a step of a trace with its words.
+type step desk.TraceStep
+
+// steps are the steps that a sieve lets pass.
+func (o *traceOptions) steps(
+	cmd *cobra.Command, d *desk.Desk, args []string, sieve *study.Sieve,
+) (steps []desk.TraceStep, err error) {
 	if o.export == "" {
 		traced, err := d.Trace(cmd.Context(), args[0], desk.AllPulls, "")
 		if err != nil {
 			return nil, err
 		}
-		steps = stepsOfTraced(traced, sieve, o.filter.of.Spots)
+		steps = traced.Steps(sieve, o.filter.of.Spots)
 		if fault, there := missedWords(sieve); fault != "" {
 			return nil, &study.Refusal{Fault: fmt.Sprintf("coupon %s: %s", study.Shown(args[0]), fault), Try: there}
 		}
 		return steps, nil
 	}
+	if o.filter.of.IsZero() {
+		sieve = nil
+	}
 	origins, err := d.TraceFile(cmd.Context(), o.export)
 	for i := range origins {
-		all := stepsOfOrigin(&origins[i])
-		steps = append(steps, all[0]) // the file itself
-		for _, s := range all[1:] {
-			if o.filter.of.IsZero() || sieve.Keep(s.row()) {
-				steps = append(steps, s)
-			}
-		}
+		steps = append(steps, origins[i].Steps(sieve)...)
 	}
 	return steps, err
-}
-
-// row is what a filter looks at of a step.
-func (s *step) row() study.Row {
-	row := study.Row{Coupon: s.Coupon, Spot: s.Spot, Pull: -1, Flags: s.flags}
-	if s.ofPull() {
-		row.Pull = int64(s.Pull)
-	}
-	if s.session != "" {
-		row.Sessions = []string{s.session}
-	}
-	return row
-}
-
-// rowOfUnit is what a filter looks at of a unit: its current fit and the sessions of its readings.
-func rowOfUnit(u *desk.TracedUnit) study.Row {
-	row := study.Row{Coupon: u.Coupon, Spot: u.Spot, Pull: int64(u.Pull)}
-	for i := range u.Readings {
-		if s := u.Readings[i].Session; s != "" {
-			row.Sessions = addOnce(row.Sessions, s)
-		}
-	}
-	if len(u.Fits) > 0 {
-		row.Flags = u.Fits[0].Result.Flags
-	}
-	return row
-}
-
-// step is one row of a trace. Which of its fields apply depends on the kind; the others
-// are zero, and numbers null.
-type step struct {
-	kind, status string
-	study.Unit
-	number                           int64
-	angle                            study.Num
-	polarisation, quantity           string
-	replicate                        int
-	value                            study.Measure
-	unit, method, session            string
-	instrument, reference            string
-	file, picture                    desk.TracedFile
-	column                           int
-	heading                          string
-	line, lastLine                   int
-	standing, reason                 string
-	reviewer, why                    string
-	profile, stated                  string
-	version                          int
-	certificate                      string
-	points                           int
-	firstNM, lastNM                  study.Num
-	geometry                         string
-	state                            study.State
-	solarT, change, corrected, thick study.Measure
-	model, digest                    string
-	flags                            []string
-	superseded                       int64
-	log                              study.Entry
-}
-
-// newStep returns a step in which no number applies yet.
-func newStep(kind string, u study.Unit, log study.Entry) step {
-	none, null := study.NoMeasure(), study.Null()
-	return step{kind: kind, Unit: u, log: log, angle: null, value: none, firstNM: null, lastNM: null, solarT: none, change: none, corrected: none, thick: none}
-}
-
-// stepsOfTraced are the steps behind the units, and of the measurements, that a sieve lets pass;
-// spots are those that it wants, none for all.
-func stepsOfTraced(t *desk.Traced, sieve *study.Sieve, spots []string) []step {
-	var steps []step
-	for i := range t.Units {
-		u := &t.Units[i]
-		if !sieve.Keep(rowOfUnit(u)) {
-			continue
-		}
-		for k := range u.Fits {
-			steps = append(steps, stepOfFit(&u.Fits[k]))
-		}
-		for k := range u.Readings {
-			steps = append(steps, stepOfReading(&u.Readings[k]))
-		}
-	}
-	for i := range t.Measurements {
-		s := stepOfMeasurement(&t.Measurements[i])
-		row := s.row()
-		if row.Spot == "" && len(spots) > 0 { // what was read of the coupon as a whole is of each spot
-			row.Spot = spots[0]
-		}
-		if sieve.Keep(row) {
-			steps = append(steps, s)
-		}
-	}
-	return steps
-}
-
-func stepsOfOrigin(o *desk.Origin) []step {
-	first := newStep("file", study.Unit{}, o.Line)
-	first.file = o.File
-	steps := []step{first}
-	for i := range o.Readings {
-		steps = append(steps, stepOfReading(&o.Readings[i]))
-	}
-	for i := range o.Measurements {
-		steps = append(steps, stepOfMeasurement(&o.Measurements[i]))
-	}
-	for _, c := range o.Coupons {
-		s := newStep("coupon", study.Unit{Coupon: c.Coupon.Coupon}, c.Line)
-		s.status = string(c.Role)
-		steps = append(steps, s)
-	}
-	for i := range o.Fits {
-		steps = append(steps, stepOfFit(&o.Fits[i]))
-	}
-	for _, r := range o.Results {
-		s := newStep("result", study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition}, study.Entry{})
-		s.session, s.state, s.solarT, s.change, s.corrected, s.thick, s.model = r.Session, r.State, r.SolarT, r.Change, r.CorrectedChange, r.Thickness, r.Model
-		steps = append(steps, s)
-	}
-	return steps
-}
-
-func stepOfFit(f *desk.TracedFit) step {
-	s := newStep("fit", f.Unit, f.Line)
-	switch s.status = "current"; {
-	case f.SupersededBy != 0:
-		s.status = "superseded"
-	case f.Stale:
-		s.status = "stale"
-	}
-	r := &f.Result
-	s.number, s.superseded, s.session, s.digest = f.Number, f.SupersededBy, f.Session, hex.EncodeToString(f.Digest[:])
-	s.state, s.solarT, s.thick, s.model, s.flags = r.State, r.SolarT, r.Thickness, r.Model, r.Flags
-	return s
-}
-
-func stepOfReading(r *desk.TracedReading) step {
-	s := newStep("reading", study.Unit{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot, Condition: r.Condition}, r.Line)
-	if s.status = "not fitted"; r.InFit {
-		s.status = "fitted"
-	}
-	s.number, s.angle, s.polarisation, s.quantity, s.replicate = r.Number, study.Num(r.AngleDeg), r.Polarisation, string(r.Quantity), r.Replicate
-	s.session, s.instrument, s.reference, s.geometry = r.Session, r.Instrument, r.Reference, r.Geometry
-	s.file, s.column, s.heading, s.line, s.lastLine = r.File, r.Column, r.Heading, r.FirstLine, r.LastLine
-	s.standing, s.reason = string(r.Standing), reasonWords(r.Holds)
-	if r.IsBlank {
-		s.kind = "blank"
-	}
-	if r.Standing != study.Counted {
-		s.status = standingWord(r.Standing)
-	}
-	if n := len(r.Reviews); n > 0 {
-		s.reviewer, s.why = r.Reviews[n-1].Line.Who, r.Reviews[n-1].Why
-	}
-	if r.Taking != nil {
-		s.profile, s.version, s.stated = r.Taking.Profile, r.Taking.Version, r.Taking.Stated
-	}
-	if r.Reading.Reference != "" {
-		s.reference, s.certificate = r.Reading.Reference, r.Certificate
-	}
-	s.points, s.firstNM, s.lastNM = len(r.NM), study.Num(r.NM[0]), study.Num(r.NM[len(r.NM)-1])
-	return s
-}
-
-func stepOfMeasurement(m *desk.TracedMeasurement) step {
-	s := newStep("measurement", study.Unit{Coupon: m.Coupon, Pull: m.Pull, Spot: m.Spot, Condition: m.Condition}, m.Entry)
-	s.number, s.quantity, s.replicate, s.method = m.Number, m.Quantity, m.Replicate, m.Method
-	s.value, s.unit = study.Measure{Value: m.Value, U: m.U}, m.Unit()
-	s.file, s.line, s.lastLine, s.picture = m.File, m.Line, m.Line, m.Picture
-	return s
 }
