@@ -32,7 +32,8 @@ func FuzzParseGrouped(f *testing.F) {
 		texttest.RequireSame(t, want, got, text)
 		if strings.Contains(text, ".") {
 			whole, _, _ := strings.Cut(strings.TrimLeft(text, "+-"), ",")
-			for i, group := range strings.Split(strings.FieldsFunc(whole, func(c rune) bool { return c == 'e' || c == 'E' })[0], ".") {
+			for i, group := range strings.Split(strings.FieldsFunc(whole, func(c rune) bool { return c == 'e' || c == 'E' })[0],
+				".") {
 				require.True(t, len(group) == 3 || i == 0 && len(group) >= 1 && len(group) <= 3, text)
 			}
 		}
@@ -55,7 +56,8 @@ func TestPlainCellsEqualStrconv(t *testing.T) {
 		row := strings.ReplaceAll(strings.Join(cells, string(sep)), ".", mark)
 		content := append([]byte(row), "\n9"...)[:len(row)] // what stands behind the row must not matter
 		shift := random.IntN(6) - 2
-		l := layout{width: 5, kinds: []cellKind{number, number, number, number, number}, shifts: []int{shift, shift, shift, shift, shift}}
+		l := layout{width: 5, kinds: []cellKind{number, number, number, number, number}, shifts: []int{shift, shift, shift,
+			shift, shift}}
 		values := table{rows: 1, width: 5, cells: make([]float64, 5)}
 		n, _ := dialect{sep: sep, mark: mark[0]}.plainCells(&values, 0, content, &l)
 		for i, cell := range cells[:n] {

@@ -82,11 +82,12 @@ func TestReadNamesTheRangeWithinTheNoise(t *testing.T) {
 	}{
 		// The points in are at 362.5 (the sixth) to 350 + 2.5·66 = 515; no integer lies
 		// beyond 362.5 and within 360, as 362 does.
-		"both ends":         {noisyEnds("nm,%R\n", 5, 4, none), "362-515", 62},
-		"the left end":      {noisyEnds("nm,%R\n", 5, 0, none), "362-525", 66},
-		"the right end":     {noisyEnds("nm,%R\n", 0, 4, none), "350-515", 67},
-		"two curves":        {noisyEnds("nm,G07 %R,G08 %R\n", 5, 4, other), "362-498", 55},
-		"decimal commas":    {strings.NewReplacer(",", ";", ".", ",").Replace(noisyEnds("nm,%R\n", 5, 4, none)), "362-515", 62},
+		"both ends":     {noisyEnds("nm,%R\n", 5, 4, none), "362-515", 62},
+		"the left end":  {noisyEnds("nm,%R\n", 5, 0, none), "362-525", 66},
+		"the right end": {noisyEnds("nm,%R\n", 0, 4, none), "350-515", 67},
+		"two curves":    {noisyEnds("nm,G07 %R,G08 %R\n", 5, 4, other), "362-498", 55},
+		"decimal commas": {strings.NewReplacer(",", ";", ".", ",").Replace(noisyEnds("nm,%R\n", 5, 4, none)), "362-515",
+			62},
 		"micrometres":       {inMicrometres(noisyEnds("nm,%R\n", 5, 4, none)), "362-515", 62},
 		"another language":  {noisyEnds("Wellenlänge [nm],Reflexion [%]\n", 5, 4, none), "362-515", 62},
 		"a spike":           {strings.Replace(noisyEnds("nm,%R\n", 0, 0, none), "400.0,4.06", "400.0,4060.00", 1), "", 0},
@@ -139,13 +140,15 @@ func inMicrometres(text string) string {
 // The same holds of a JCAMP-DX file.
 func TestReadJCAMPNamesTheRangeWithinTheNoise(t *testing.T) {
 	var points strings.Builder
-	for line := range strings.Lines(strings.TrimPrefix(noisyEnds("nm,%R\n", 5, 4, func(int) string { return "" }), "nm,%R\n")) {
+	for line := range strings.Lines(strings.TrimPrefix(noisyEnds("nm,%R\n", 5, 4, func(int) string { return "" }),
+		"nm,%R\n")) {
 		x, y, _ := strings.Cut(strings.TrimSpace(line), ",")
 		percent, err := strconv.ParseFloat(y, 64)
 		require.NoError(t, err)
 		fmt.Fprintf(&points, "%s, %g\n", x, percent/100)
 	}
-	s := "##TITLE= G07\n##JCAMP-DX= 4.24\n##DATA TYPE= UV/VIS SPECTRUM\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##NPOINTS= 71\n##XYPOINTS= (XY..XY)\n" + points.String() + "##END=\n"
+	s := "##TITLE= G07\n##JCAMP-DX= 4.24\n##DATA TYPE= UV/VIS SPECTRUM\n##XUNITS= NANOMETERS\n##YUNITS= " +
+		"REFLECTANCE\n##NPOINTS= 71\n##XYPOINTS= (XY..XY)\n" + points.String() + "##END=\n"
 	_, err := intake.Read("g.jdx", []byte(s), text.Stated{})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
@@ -177,7 +180,8 @@ func TestReadAsksAboutARowApartInAnyUnit(t *testing.T) {
 	}{
 		"micrometres": {micro, "2024 nm stands far from the other wavelengths, which run from 400-500", "400-500", 400, 500},
 		// 1e7/25000 and 1e7/20000 exactly.
-		"wavenumbers": {numbers, "2000 cm-1 stands far from the other wavelengths, which run from 20000-25000", "400-500", 400, 500},
+		"wavenumbers": {numbers, "2000 cm-1 stands far from the other wavelengths, which run from 20000-25000", "400-500",
+			400, 500},
 	} {
 		_, err := intake.Read("g.csv", c.text, text.Stated{})
 		var refusal *study.Refusal
@@ -190,6 +194,7 @@ func TestReadAsksAboutARowApartInAnyUnit(t *testing.T) {
 		nm := export.Spectra[0].NM
 		assert.Equal(t, []float64{c.first, c.after, 21}, []float64{nm[0], nm[len(nm)-1], float64(len(nm))})
 	}
-	_, err := intake.Read("g.csv", rows("Wavelength", func(i int) string { return strconv.Itoa(400 + 5*i) }, "2024"), text.Stated{})
+	_, err := intake.Read("g.csv", rows("Wavelength", func(i int) string { return strconv.Itoa(400 + 5*i) }, "2024"),
+		text.Stated{})
 	require.ErrorContains(t, err, "the unit of wavelength is not stated (the numbers run from 400 to 2024)")
 }

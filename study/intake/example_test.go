@@ -124,7 +124,8 @@ curves:
 	}
 	for _, p := range placed {
 		at := p.Row.Place
-		fmt.Printf("column %d: coupon %s, pull %d, spot %s, %g degrees\n", p.Spectrum.Column, at.Coupon, at.Pull, at.Spot, at.AngleDeg)
+		fmt.Printf("column %d: coupon %s, pull %d, spot %s, %g degrees\n", p.Spectrum.Column, at.Coupon, at.Pull, at.Spot,
+			at.AngleDeg)
 	}
 	// Output:
 	// column 2: coupon A01, pull 2, spot 1, 8 degrees

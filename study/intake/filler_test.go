@@ -34,9 +34,11 @@ func TestFillerIsOfferedAsMissingOnlyWhereItMustBe(t *testing.T) {
 			}
 			return falling(i)
 		}, "missing"},
-		"a minimum rounded to zero": {func(i int) string { return fmt.Sprintf("%.1f", 0.0006*float64((i-30)*(i-30))) }, "keep"},
-		"few digits":                {func(i int) string { return fmt.Sprintf("%.1f", 4.14+0.001*float64(i)) }, "keep"},
-		"saturation":                {func(i int) string { return fmt.Sprintf("%.2f", max(4.2, 4.5-0.03*float64(i))) }, "keep"},
+		"a minimum rounded to zero": {func(i int) string { return fmt.Sprintf("%.1f", 0.0006*float64((i-30)*(i-30))) },
+			"keep"},
+		"few digits": {func(i int) string { return fmt.Sprintf("%.1f", 4.14+0.001*float64(i)) }, "keep"},
+		"saturation": {func(i int) string { return fmt.Sprintf("%.2f", max(4.2, 4.5-0.03*float64(i))) },
+			"keep"},
 		"zeros and equal values": {func(i int) string {
 			if i >= 45 {
 				return "0.00"
@@ -67,7 +69,8 @@ func TestQuestionsOfferWhatIsTaken(t *testing.T) {
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, `the unit of wavelength is not stated (the numbers run from 400 to 402); column "G07" does not say that it holds reflectance; `+
 		`column "G07" does not say percent or fraction (its values run from 3.9 to 4.12)`, refusal.Fault)
-	assert.Equal(t, "state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)", refusal.Try)
+	assert.Equal(t, "state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)",
+		refusal.Try)
 
 	_, err = intake.Read("g.csv", []byte("nm;G07 (%)\n400;4,12\n401;4,07\n402;3,9\n"), text.Stated{})
 	require.ErrorAs(t, err, &refusal)

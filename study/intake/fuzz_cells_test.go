@@ -17,8 +17,10 @@ import (
 
 // oddCells are texts that a cell may get: numbers, what stands for none, words of headings,
 // units and marks.
-var oddCells = []string{"", " ", "0", "4", "-4", "400", "402", "4.12", "4,12", "0,4", "1e300", "1e-300", "-0", "NaN", "---", "OVER", "nm", "%R", "%R402", "um", "400nm", "4 %", "cm-1", "id",
-	"Wavelength (nm)", "8 deg", "R", "T", "A", "u", "\"", "\"4\"", "\"4,1\"", "#", "[nm]", ":", "=", "G07", "no", "1.204", "1,204.5", "\x00", "µm", "?m", "∞", "blank", "back", "##END="}
+var oddCells = []string{"", " ", "0", "4", "-4", "400", "402", "4.12", "4,12", "0,4", "1e300", "1e-300", "-0", "NaN",
+	"---", "OVER", "nm", "%R", "%R402", "um", "400nm", "4 %", "cm-1", "id",
+	"Wavelength (nm)", "8 deg", "R", "T", "A", "u", "\"", "\"4\"", "\"4,1\"", "#", "[nm]", ":", "=", "G07", "no", "1.204",
+	"1,204.5", "\x00", "µm", "?m", "∞", "blank", "back", "##END="}
 
 // sheetText is a text as rows of cells, to change as a person or a program would.
 type sheetText struct {

@@ -49,8 +49,10 @@ func answered(choice uint64) text.Stated {
 	return text.Stated{
 		Unit: pick("", "percent", "fraction"), WavelengthUnit: pick("", "nm", "um", "cm-1"), Quantity: pick("", "R"),
 		Decimal: pick("", "comma", "point"), Thousands: pick("", "point", "comma", "space"), Block: pick("", "1", "2"),
-		Axis: pick("", "1", "2"), Columns: pick("", "2", "2,3"), GroupBy: pick("", "", "1", "1,2", "1-3", "2"), Layout: pick("", "", "rows", "columns"), Overlap: pick("", "first", "average"),
-		Declared: pick("", "ignore"), Filler: pick("", "missing", "keep"), RelativeTo: pick("", "absolute"), Range: pick("", "300-900"),
+		Axis: pick("", "1", "2"), Columns: pick("", "2", "2,3"), GroupBy: pick("", "", "1", "1,2", "1-3", "2"),
+		Layout: pick("", "", "rows", "columns"), Overlap: pick("", "first", "average"),
+		Declared: pick("", "ignore"), Filler: pick("", "missing", "keep"), RelativeTo: pick("", "absolute"), Range: pick("",
+			"300-900"),
 		InMap: pick("", "yes") != "",
 	}
 }

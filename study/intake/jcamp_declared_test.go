@@ -39,7 +39,8 @@ func TestJCAMPLinesOfOtherQuantitiesAreAsked(t *testing.T) {
 		require.ErrorAs(t, err, &refusal, c.name)
 		assert.Contains(t, refusal.Fault, c.fault, c.name)
 		require.NotEmpty(t, refusal.Choices, c.name)
-		assert.Equal(t, study.Choice{Name: "declared", Value: c.line, Meaning: refusal.Choices[0].Meaning}, refusal.Choices[0], c.name)
+		assert.Equal(t, study.Choice{Name: "declared", Value: c.line, Meaning: refusal.Choices[0].Meaning},
+			refusal.Choices[0], c.name)
 		settled := c.stated
 		settled.Declared = c.line
 		export, err := intake.Read("g.jdx", []byte(c.text), settled)

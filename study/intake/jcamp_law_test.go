@@ -122,7 +122,8 @@ func (s steps) text() string {
 	}
 	number := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 	return jcamp(s.rows(), "FIRSTX= "+s.first, "LASTX= "+s.last, "DELTAX=", "XFACTOR= 1", "YFACTOR= "+s.factor,
-		fmt.Sprintf("NPOINTS= %d", len(s.ordinates)), "FIRSTY= "+number(s.value(0)), "MINY= "+number(s.value(least)), "MAXY= "+number(s.value(most)))
+		fmt.Sprintf("NPOINTS= %d", len(s.ordinates)), "FIRSTY= "+number(s.value(0)), "MINY= "+number(s.value(least)),
+		"MAXY= "+number(s.value(most)))
 }
 
 // What is written in any form reads back to the last bit; the reference is math/big.
@@ -132,7 +133,8 @@ func TestReadJCAMPReturnsWhatWasWritten(t *testing.T) {
 		for round := range 60 {
 			s := steps{
 				form: form, factor: []string{"0.0001", "9.536743164E-07", "1.0E-06", "0.000124652"}[round%4],
-				first: []string{"350", "399.98765", "750.5", "4E+02"}[random.IntN(4)], last: []string{"1000.25", "1200", "2499.99"}[random.IntN(3)],
+				first: []string{"350", "399.98765", "750.5", "4E+02"}[random.IntN(4)], last: []string{"1000.25", "1200",
+					"2499.99"}[random.IntN(3)],
 				decimals: random.IntN(4), perRow: 1 + random.IntN(40),
 			}
 			v := int64(random.IntN(1_000))
@@ -208,7 +210,8 @@ func TestReadJCAMPAllowsForRounding(t *testing.T) {
 		{"9.5367431640625E-07", "0.86", true},
 		{"9.5367431640625E-07", "0.85", false},
 	} {
-		_, err := intake.Read("g.jdx", []byte(jcamp("400 900000 800000", "YFACTOR= "+c.factor, "NPOINTS= 2", "LASTX= 401", "FIRSTY= "+c.first, "MINY=", "MAXY=")), text.Stated{})
+		_, err := intake.Read("g.jdx", []byte(jcamp("400 900000 800000", "YFACTOR= "+c.factor, "NPOINTS= 2", "LASTX= 401",
+			"FIRSTY= "+c.first, "MINY=", "MAXY=")), text.Stated{})
 		assert.Equal(t, c.taken, err == nil, "%s, %s: %v", c.factor, c.first, err)
 	}
 }
@@ -266,7 +269,8 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 		most       uint64 // bytes allocated
 		taken      bool
 	}{
-		{"one point in 12 bytes", jcamp(pairs.String(), "XYDATA= (XY..XY)", "NPOINTS= 100000", "LASTX= 409.9999", "FIRSTY= 0", "MINY= 0", "MAXY= 0.02", "DELTAX="), 2 * 100_000 * 12, true},
+		{"one point in 12 bytes", jcamp(pairs.String(), "XYDATA= (XY..XY)", "NPOINTS= 100000", "LASTX= 409.9999",
+			"FIRSTY= 0", "MINY= 0", "MAXY= 0.02", "DELTAX="), 2 * 100_000 * 12, true},
 		{"NPOINTS of 1e12", jcamp(tenPoints, "NPOINTS= 1E12"), 1 << 18, false},
 		{"a count of 1e14", jcamp("400AS00000000000000"), 1 << 18, false},
 		{"many counts", jcamp("400" + strings.Repeat("AS99", 2000)), 1 << 18, false},
@@ -306,7 +310,8 @@ func TestReadJCAMPNeedsLittleMemory(t *testing.T) {
 func TestReadJCAMPRefusesTooManyPoints(t *testing.T) {
 	row := "400" + strings.Repeat("AA", 3000) + "\n"
 	_, err := intake.Read("g.jdx", []byte(jcamp(strings.Repeat(row, 251))), text.Stated{})
-	require.EqualError(t, err, "g.jdx:268:4: the rows give more than the 1,500,000 points that a file of this size may hold")
+	require.EqualError(t, err,
+		"g.jdx:268:4: the rows give more than the 1,500,000 points that a file of this size may hold")
 }
 
 func BenchmarkReadJCAMP(b *testing.B) {

@@ -24,7 +24,8 @@ func jcamp(rows string, records ...string) string {
 	all := []string{
 		"TITLE= G07", "JCAMP-DX= 4.24", "DATA TYPE= UV/VIS SPECTRUM", "ORIGIN= made up", "OWNER= nobody",
 		"XUNITS= NANOMETERS", "YUNITS= REFLECTANCE", "XFACTOR= 1", "YFACTOR= 0.01",
-		"FIRSTX= 400", "LASTX= 409", "NPOINTS= 10", "DELTAX= 1", "FIRSTY= 0.01", "MINY= -0.03", "MAXY= 0.03", "XYDATA= (X++(Y..Y))",
+		"FIRSTX= 400", "LASTX= 409", "NPOINTS= 10", "DELTAX= 1", "FIRSTY= 0.01", "MINY= -0.03", "MAXY= 0.03",
+		"XYDATA= (X++(Y..Y))",
 	}
 	for _, record := range records {
 		label, value, _ := strings.Cut(record, "=")
@@ -113,7 +114,8 @@ func TestReadsWhatAnotherProgramWrote(t *testing.T) {
 	for i, v := range want.TenThousandths {
 		fractions[i] = v / 10000
 	}
-	for name, form := range map[string]string{"fix": "AFFN", "pac": "PAC", "sqz": "SQZ", "dif": "DIF", "difdup": "DIFDUP"} {
+	for name, form := range map[string]string{"fix": "AFFN", "pac": "PAC", "sqz": "SQZ", "dif": "DIF",
+		"difdup": "DIFDUP"} {
 		export := readFixture(t, "written-"+name+".jdx")
 		assert.Equal(t, "JCAMP-DX ("+form+")", export.Separator)
 		require.Len(t, export.Spectra, 1)
@@ -206,7 +208,8 @@ func TestReadJCAMPExport(t *testing.T) {
 	assert.Equal(t, 2, dark.Spectrum.Column)
 	assert.Equal(t, "dark scan", dark.Spectrum.Heading)
 	assert.Len(t, dark.Spectrum.NM, 41)
-	assert.Equal(t, study.SkippedColumn{Column: 4, Heading: "G07 A", Why: "##YUNITS= ABSORBANCE: this needs reflectance"}, absorbance)
+	assert.Equal(t, study.SkippedColumn{Column: 4, Heading: "G07 A", Why: "##YUNITS= ABSORBANCE: this needs reflectance"},
+		absorbance)
 	assert.Equal(t, []string{
 		"column 2 (dark scan) is skipped: a baseline or reference by its name",
 		"column 4 (G07 A) is skipped: ##YUNITS= ABSORBANCE: this needs reflectance",
@@ -248,15 +251,17 @@ const tenPoints = "400 1 2 3 3 2 1 0 -1 -2 -3"
 func TestReadJCAMPAccepts(t *testing.T) {
 	words := jcamp(tenPoints)
 	for name, s := range map[string]string{
-		"CRLF":                   strings.ReplaceAll(words, "\n", "\r\n"),
-		"lone CR":                strings.ReplaceAll(words, "\n", "\r"),
-		"no newline at the end":  strings.TrimRight(words, "\n"),
-		"byte order mark":        "\ufeff" + words,
-		"UTF-16":                 utf16(words, false, true),
-		"labels in small":        strings.NewReplacer("##FIRSTX", "##first x", "##XYDATA", "##Xy_Data", "##NPOINTS", "##N-Points", "##END", "## e n d", "##YFACTOR", "##y/factor").Replace(words),
-		"records padded":         strings.ReplaceAll("\n"+words, "\n##", "\n  ## "),
-		"no spaces behind =":     strings.ReplaceAll(words, "= ", "="),
-		"comments":               strings.NewReplacer("400 1", "$$ rows ##END=\n400 1", "\n##FIRSTX= 400", "\n##= a comment\n##FIRSTX= 400 $$ nm", "-3\n", "-3 $$ the last\n$$ row\n").Replace(words),
+		"CRLF":                  strings.ReplaceAll(words, "\n", "\r\n"),
+		"lone CR":               strings.ReplaceAll(words, "\n", "\r"),
+		"no newline at the end": strings.TrimRight(words, "\n"),
+		"byte order mark":       "\ufeff" + words,
+		"UTF-16":                utf16(words, false, true),
+		"labels in small": strings.NewReplacer("##FIRSTX", "##first x", "##XYDATA", "##Xy_Data", "##NPOINTS",
+			"##N-Points", "##END", "## e n d", "##YFACTOR", "##y/factor").Replace(words),
+		"records padded":     strings.ReplaceAll("\n"+words, "\n##", "\n  ## "),
+		"no spaces behind =": strings.ReplaceAll(words, "= ", "="),
+		"comments": strings.NewReplacer("400 1", "$$ rows ##END=\n400 1", "\n##FIRSTX= 400",
+			"\n##= a comment\n##FIRSTX= 400 $$ nm", "-3\n", "-3 $$ the last\n$$ row\n").Replace(words),
 		"a comment at the end":   words + "$$ made up\n\n",
 		"private records":        jcamp(tenPoints, "$OPERATOR= nobody\nwho stands in two lines", ".DETECTOR= made up"),
 		"a value said twice":     jcamp(tenPoints, "$X= 1\n##YFACTOR= 0.01"),
@@ -267,15 +272,18 @@ func TestReadJCAMPAccepts(t *testing.T) {
 		"YUNITS with a share":    jcamp(tenPoints, "YUNITS= REFLECTANCE (0-1)"),
 		"all that can be said":   jcamp(tenPoints, "MINX= 400", "MAXX= 409", "LASTY= -0.03"),
 		"rounded in the header":  jcamp("400 100 204 300 300 200 100 0 -100 -200 -300", "YFACTOR= 1E-04", "MAXY= 0.0299999"),
-		"pairs in a row":         jcamp("400,1 401,2; 402,3;403, 3 404 ,2\n405 1 406 0\n407,-1;408,-2;\n409 -3", "XYDATA= (XY..XY)"),
-		"XYPOINTS":               jcamp("400,1 401,2; 402,3;403,3 404,2\n405,1 406,0\n407,-1;408,-2\n4.09E2,-3", "XYDATA=", "XYPOINTS= (XY..XY)"),
+		"pairs in a row": jcamp("400,1 401,2; 402,3;403, 3 404 ,2\n405 1 406 0\n407,-1;408,-2;\n409 -3",
+			"XYDATA= (XY..XY)"),
+		"XYPOINTS": jcamp("400,1 401,2; 402,3;403,3 404,2\n405,1 406,0\n407,-1;408,-2\n4.09E2,-3", "XYDATA=",
+			"XYPOINTS= (XY..XY)"),
 	} {
 		export, err := intake.Read("g.jdx", []byte(s), text.Stated{})
 		require.NoError(t, err, name)
 		require.Len(t, export.Spectra, 1, name)
 		assert.Equal(t, []float64{400, 401, 402, 403, 404, 405, 406, 407, 408, 409}, export.Spectra[0].NM, name)
 		if name != "rounded in the header" {
-			assert.Equal(t, []float64{0.01, 0.02, 0.03, 0.03, 0.02, 0.01, 0, -0.01, -0.02, -0.03}, export.Spectra[0].Values, name)
+			assert.Equal(t, []float64{0.01, 0.02, 0.03, 0.03, 0.02, 0.01, 0, -0.01, -0.02, -0.03}, export.Spectra[0].Values,
+				name)
 		}
 	}
 }

@@ -56,7 +56,8 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 		{"1e7/λ (nm)", `column 1 is headed "1e7/λ (nm)": these are not wavelengths`, inColumn},
 		{"log wavelength (nm)", `column 1 is headed "log wavelength (nm)": these are not wavelengths`, inColumn},
 		{"Δλ (nm)", `column 1 is headed "Δλ (nm)": these are not wavelengths`, inColumn},
-		{"Wavelength error (nm), step", `column 1 is headed "Wavelength error (nm), step": these are not wavelengths`, inColumn},
+		{"Wavelength error (nm), step", `column 1 is headed "Wavelength error (nm), step": these are not wavelengths`,
+			inColumn},
 	} {
 		t.Run(c.heading, func(t *testing.T) {
 			for _, stated := range []text.Stated{{}, {Axis: "1"}} {
@@ -72,10 +73,13 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{
 		{"one spectrum per row, named by angles", "angle,400,420,440\n8,4.12,4.2,4\n30,4.1,4.3,4\n",
 			`g.txt:1: "angle,400,420,440" holds numbers in order: they may be wavelengths, or the names of columns (rows: each line is one sample; columns: each column is one sample)`},
-		{"energies beside a name", "Energy,G07\n2.1,4.12\n2.2,4.2\n", `g.txt:1:1: column 1 is headed "Energy": these are not wavelengths`},
+		{"energies beside a name", "Energy,G07\n2.1,4.12\n2.2,4.2\n",
+			`g.txt:1:1: column 1 is headed "Energy": these are not wavelengths`},
 		{"a unit in the header", "X units: eV\nWavelength,%R\n2.1,4.12\n2.2,4.2\n", `g.txt:2:1: energies in eV are not read`},
-		{"thickness above its unit", "Thickness,8 deg,45 deg\n[nm],[%R],[%R]\n400,4,5\n401,4,5\n", `g.txt:2:1: column 1 is headed "Thickness [nm]": these are not wavelengths`},
-		{"pairs", "scan nm,G07 %R,scan nm,G08 %R\n400,4,400,5\n401,4,401,5\n", `g.txt:1:1: column 1 is headed "scan nm", which may not be a wavelength`},
+		{"thickness above its unit", "Thickness,8 deg,45 deg\n[nm],[%R],[%R]\n400,4,5\n401,4,5\n",
+			`g.txt:2:1: column 1 is headed "Thickness [nm]": these are not wavelengths`},
+		{"pairs", "scan nm,G07 %R,scan nm,G08 %R\n400,4,400,5\n401,4,401,5\n",
+			`g.txt:1:1: column 1 is headed "scan nm", which may not be a wavelength`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := intake.Read("g.txt", []byte(c.text), allStated)
@@ -94,21 +98,26 @@ func TestReadAsksAboutWordsBesideTheUnit(t *testing.T) {
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.EqualError(t, err, `g.txt:1:1: column 1 is headed "scan nm", which may not be a wavelength`)
-	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it holds the wavelengths all the same"}}, refusal.Choices)
+	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it holds the wavelengths all the same"}},
+		refusal.Choices)
 	export, err := intake.Read("g.txt", raw, text.Stated{Axis: "1"})
 	require.NoError(t, err)
 	requireCurves(t, g07, curvesOf(export))
 }
 
 func TestReadOrdinaryHeadings(t *testing.T) {
-	for _, x := range []string{"nm", "Wavelength (nm)", "WL nm", "X [nm]", "x / nm", "Wavelength / nm", "λ/nm", "wavelength_nm", "Wavelength.nm", "nm.", "Spectral axis [nm]",
-		"lambda (nm)", "Wellenlänge (nm)", "Longueur d'onde (nm)", "Lunghezza d'onda (nm)", "nm (vac)", "Wavelength (nm) 1", "wavelengths in air, nm"} {
+	for _, x := range []string{"nm", "Wavelength (nm)", "WL nm", "X [nm]", "x / nm", "Wavelength / nm", "λ/nm",
+		"wavelength_nm", "Wavelength.nm", "nm.", "Spectral axis [nm]",
+		"lambda (nm)", "Wellenlänge (nm)", "Longueur d'onde (nm)", "Lunghezza d'onda (nm)", "nm (vac)", "Wavelength (nm) 1",
+		"wavelengths in air, nm"} {
 		export, err := intake.Read("g.txt", []byte(x+";%R\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{})
 		require.NoError(t, err, x)
 		requireCurves(t, g07, curvesOf(export))
 	}
-	for _, y := range []string{"%R", "R (%)", "Reflectance [%]", "G07 8deg %R", "Rs8deg %", "R / %", "R/% G07", "G07-R (%)", "G07 - R (%)", "%R-1", "R%", "'%R'", "R (%) 60 deg",
-		"%R 30 min", "lower spot %R", "x1 %R", "dark blank %R", "%R exp", "8 deg [%R]", "%R normal incidence", "R_x8deg %", "E %R", "%R (p)", "% R G07"} {
+	for _, y := range []string{"%R", "R (%)", "Reflectance [%]", "G07 8deg %R", "Rs8deg %", "R / %", "R/% G07",
+		"G07-R (%)", "G07 - R (%)", "%R-1", "R%", "'%R'", "R (%) 60 deg",
+		"%R 30 min", "lower spot %R", "x1 %R", "dark blank %R", "%R exp", "8 deg [%R]", "%R normal incidence", "R_x8deg %",
+		"E %R", "%R (p)", "% R G07"} {
 		export, err := intake.Read("g.txt", []byte("nm;"+y+"\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{Quantity: "R"})
 		require.NoError(t, err, y)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values, y)
@@ -126,10 +135,14 @@ func TestReadOrdinaryHeadings(t *testing.T) {
 func TestReadRefusesWhatIsComputed(t *testing.T) {
 	const computed = "computed, scaled or in a unit that is not read"
 	for _, heading := range []string{
-		"1-R (%)", "100-%R", "1/R (%)", "10*R (%)", "10 x R (%)", "R x10 (%)", "R (%) x10", "R (%) × 100", "R' (%)", "% Reflectance x 0.5", "%R/100", "%R haze", "haze %R",
-		"E (%R)", "%R gain", "reflectance (arb. units) %", "reflectivity (a.u.)", "dR (%)", "ΔR (%)", "∆R (%)", "%R Δ", "F(R) %", "f(%R)", "ln R %", "lg(R) %", "sqrt(R) %", "√R %",
-		"R+T (%)", "R-T %", "T-R %", "1-R-T (%)", "R/T (%)", "R/R0 %", "R^2 %", "R² %", "R (‰)", "R (ppm)", "R (dB)", "R - 0.5 (%)", "%R fit", "%R residual", "%R model", "%R diff",
-		"%R lower", "max %R", "%R change", "%R (p-s)", "%R s/p", "R (%) normalized to 550 nm", "Reflectance offset +2 %", "R ratio (%)",
+		"1-R (%)", "100-%R", "1/R (%)", "10*R (%)", "10 x R (%)", "R x10 (%)", "R (%) x10", "R (%) × 100", "R' (%)",
+		"% Reflectance x 0.5", "%R/100", "%R haze", "haze %R",
+		"E (%R)", "%R gain", "reflectance (arb. units) %", "reflectivity (a.u.)", "dR (%)", "ΔR (%)", "∆R (%)", "%R Δ",
+		"F(R) %", "f(%R)", "ln R %", "lg(R) %", "sqrt(R) %", "√R %",
+		"R+T (%)", "R-T %", "T-R %", "1-R-T (%)", "R/T (%)", "R/R0 %", "R^2 %", "R² %", "R (‰)", "R (ppm)", "R (dB)",
+		"R - 0.5 (%)", "%R fit", "%R residual", "%R model", "%R diff",
+		"%R lower", "max %R", "%R change", "%R (p-s)", "%R s/p", "R (%) normalized to 550 nm", "Reflectance offset +2 %",
+		"R ratio (%)",
 	} {
 		t.Run(heading, func(t *testing.T) {
 			s := "nm;" + heading + "\n400;4.12\n401;4.07\n"
@@ -144,7 +157,8 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 				}
 				// The column is named, so that the line of its heading can be named too.
 				assert.Equal(t, "state --declared 1, or export the reflectance itself", refusal.Try)
-				export, err := intake.Read("g.txt", []byte(s), text.Stated{Columns: "2", Declared: "1", Quantity: "R", Unit: "percent", RelativeTo: "absolute"})
+				export, err := intake.Read("g.txt", []byte(s), text.Stated{Columns: "2", Declared: "1", Quantity: "R",
+					Unit: "percent", RelativeTo: "absolute"})
 				require.NoError(t, err)
 				assert.Contains(t, export.Notes, `line 1, "nm;`+heading+`", is overruled, as stated`)
 			}
@@ -178,7 +192,8 @@ func TestReadLoneU(t *testing.T) {
 		{"one of two", "nm,A1,A1 u", []int{2}},
 		{"beside an uncertainty by another word", "nm,A1 u 8,A1 u std", nil},
 		{"beside an uncertainty in brackets", "nm,A1 R u,u(R)", nil},
-		{"alone", "nm,u", nil}, {"of a name", "nm,u G07", nil}, {"in brackets", "nm,u(R)", nil}, {"a word and a letter", "nm,R u std", nil},
+		{"alone", "nm,u", nil}, {"of a name", "nm,u G07", nil}, {"in brackets", "nm,u(R)", nil}, {"a word and a letter",
+			"nm,R u std", nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			text := c.heading + "\n400,4.12,5\n401,4.07,6\n"

@@ -23,7 +23,8 @@ func requireSameBits(t *testing.T, want, got []float64) {
 	t.Helper()
 	require.Len(t, got, len(want))
 	for i := range want {
-		require.Equal(t, math.Float64bits(want[i]), math.Float64bits(got[i]), "position %d: want %v, got %v", i, want[i], got[i])
+		require.Equal(t, math.Float64bits(want[i]), math.Float64bits(got[i]), "position %d: want %v, got %v", i, want[i],
+			got[i])
 	}
 }
 
@@ -92,7 +93,8 @@ func TestReadReturnsWhatWasWritten(t *testing.T) {
 				continue // nobody can tell: refused, see TestReadRefuses
 			}
 			for _, end := range []string{"\n", "\r\n", "\r"} {
-				for _, encoding := range []string{"UTF-8", "UTF-8 with mark", "Latin-1", "UTF-16 LE", "UTF-16 BE", "UTF-16 LE without mark", "UTF-16 BE without mark"} {
+				for _, encoding := range []string{"UTF-8", "UTF-8 with mark", "Latin-1", "UTF-16 LE", "UTF-16 BE",
+					"UTF-16 LE without mark", "UTF-16 BE without mark"} {
 					name := fmt.Sprintf("separator %q, mark %q, end %q, %s", sep, mark, end, encoding)
 					w := makeUp(random, 60, 3)
 					export, err := intake.Read(name, []byte(encode(w.text(sep, mark, end), encoding)), stated)
@@ -122,7 +124,8 @@ func TestReadIsIndependentOfOrderAndUnit(t *testing.T) {
 	}
 	want, err := intake.Read("up", []byte(up), text.Stated{})
 	require.NoError(t, err)
-	for name, s := range map[string]string{"down": "nm,%R\n" + strings.Join(down, ""), "micrometres and fractions": micro} {
+	for name, s := range map[string]string{"down": "nm,%R\n" + strings.Join(down, ""),
+		"micrometres and fractions": micro} {
 		got, err := intake.Read(name, []byte(s), text.Stated{})
 		require.NoError(t, err, name)
 		requireSameBits(t, want.Spectra[0].NM, got.Spectra[0].NM)
@@ -218,7 +221,8 @@ func checkRewriting(t *testing.T, s study.Spectrum) {
 		unit, shift = "%", 2
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "wavelength (nm),%s (%s)\n", map[study.Quantity]string{"R": "Reflectance", "T": "Transmittance"}[s.Quantity], unit)
+	fmt.Fprintf(&b, "wavelength (nm),%s (%s)\n", map[study.Quantity]string{"R": "Reflectance",
+		"T": "Transmittance"}[s.Quantity], unit)
 	for i, nm := range s.NM {
 		mantissa, exponent, _ := strings.Cut(strconv.FormatFloat(s.Values[i], 'e', -1, 64), "e")
 		power, err := strconv.Atoi(exponent)
@@ -228,7 +232,8 @@ func checkRewriting(t *testing.T, s study.Spectrum) {
 	// Without its missing points a curve may have an end far from the others, of which a
 	// person would be asked.
 	all := strconv.FormatFloat(s.NM[0], 'f', -1, 64) + "-" + strconv.FormatFloat(s.NM[len(s.NM)-1], 'f', -1, 64)
-	again, err := intake.Read("again.txt", []byte(b.String()), text.Stated{Range: all, Filler: "keep"}) // which may have been stated
+	// which may have been stated
+	again, err := intake.Read("again.txt", []byte(b.String()), text.Stated{Range: all, Filler: "keep"})
 	require.NoError(t, err, b.String())
 	require.Len(t, again.Spectra, 1)
 	requireSameBits(t, s.NM, again.Spectra[0].NM)

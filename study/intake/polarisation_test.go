@@ -33,29 +33,42 @@ func TestReadPolarisations(t *testing.T) {
 	}{
 		{"s", []string{
 			"60 deg s-pol %R", "60° S-Pol. (%R)", "R 60 deg s polarised", "s-polarized %R 8 deg", "%R pol. s", "R (pol=s) 8 deg",
-			"R polarisation s", "R_s 8 deg (%)", "R_S (%)", "Rs", "%Rs", "Rs60deg", "Rs_60deg", "R(s) 60°", "R(s, 60 deg)", "R_{s} [%]", "R[s]",
-			"G07 Rs (%)", "blank Rs (%)", "blank s pol %R", "bare glass Rs (%)", "bare glass s-pol 8 deg %R", "spot s s-pol %R", "spot p s-pol 8 deg %R", "sample s-pol %R",
-			"60 deg s %R", "8°s %R", "%R s", "R s (%)", "R 60 deg s (%)", "Reflectance s", "G07 8 deg s %R", "total reflectance, s, 8 deg",
-			"TE", "60 deg TE %R", "R_TE", "R(TE) 60 deg", "TE-pol %R", "te-polarised R", "G07 TE %R", "TE mode 60 deg %R", "s-pol TE %R", "R polariser s",
+			"R polarisation s", "R_s 8 deg (%)", "R_S (%)", "Rs", "%Rs", "Rs60deg", "Rs_60deg", "R(s) 60°", "R(s, 60 deg)",
+			"R_{s} [%]", "R[s]",
+			"G07 Rs (%)", "blank Rs (%)", "blank s pol %R", "bare glass Rs (%)", "bare glass s-pol 8 deg %R", "spot s s-pol %R",
+			"spot p s-pol 8 deg %R", "sample s-pol %R",
+			"60 deg s %R", "8°s %R", "%R s", "R s (%)", "R 60 deg s (%)", "Reflectance s", "G07 8 deg s %R",
+			"total reflectance, s, 8 deg",
+			"TE", "60 deg TE %R", "R_TE", "R(TE) 60 deg", "TE-pol %R", "te-polarised R", "G07 TE %R", "TE mode 60 deg %R",
+			"s-pol TE %R", "R polariser s",
 			"p07 s-pol %R", "s-pol P07 %R",
-			"%R perp", "perp %R", "R_perp (%)", "R(perp) 60°", "%R perpendicular", "%R ⊥", "R⊥ (%)", "%R senkrecht", "60 deg perp-pol %R", "Rₛ",
+			"%R perp", "perp %R", "R_perp (%)", "R(perp) 60°", "%R perpendicular", "%R ⊥", "R⊥ (%)", "%R senkrecht",
+			"60 deg perp-pol %R", "Rₛ",
 		}},
 		{"p", []string{
-			"60 deg p-pol %R", "8 deg p %R", "Rp", "R_p", "Rp (57.5°)", "R(p)", "p-polarisiert R", "TM", "R_TM 60 deg", "reflectance p 8 deg (%)", "%R (p)",
+			"60 deg p-pol %R", "8 deg p %R", "Rp", "R_p", "Rp (57.5°)", "R(p)", "p-polarisiert R", "TM", "R_TM 60 deg",
+			"reflectance p 8 deg (%)", "%R (p)",
 			"%R par", "R_par (%)", "%R parallel", "%R ∥", "parallel polarised %R", "Rₚ 8°",
 		}},
 		{"u", []string{
-			"unpolarised", "R unpolarized 8 deg", "8 deg depolarised %R", "depolarized R", "unpol. R", "R depol", "bare glass unpolarised %R",
+			"unpolarised", "R unpolarized 8 deg", "8 deg depolarised %R", "depolarized R", "unpol. R", "R depol",
+			"bare glass unpolarised %R",
 			"u-pol %R", "R pol. u", "R unpolarised (s+p)/2", "R unpolarisiert",
 			"%R un-polarized", "%R non-polarised", "%R not polarised", "nonpolarised R", "8 deg %R nicht polarisiert",
 		}},
 		{"", []string{
-			"R", "8 deg %R", "R polarised", "polarised light R", "R pol 8 deg", "R polariser 45 deg", "R not depolarised", "partly unpolarised R", "polished glass R",
-			"spot s 8 deg %R", "spot p %R", "blank s %R", "8 deg white p %R", "8 deg spot s %R", "sample p", "sample p %R", "sample s (8 deg) %R", "sample_p_R_8deg", "plate Rs (%)", "plate R_s", "spot TE %R",
-			"s", "p", "s %R", "p %R", "p 8 deg %R", "s8 %R", "P2 %R", "R s3", "R p 3", "Rs7 %R", "G07 s 8 deg %R", "G07s %R", "G07-s %R", "G07 p %R", "p-type R",
-			"8 deg S %R", "RS 8 deg", "rs", "R S", "te %R", "Te film %R", "TE coating %R", "TM3 %R", "R p side", "R(p side)", "R s glass",
-			"R 10 s", "R 60 deg 10s", "60s %R", "8 deg s+p %R", "R mean of s and p", "spot s, pol 45 deg %R", "R s/n", "specular %R", "R pulse", "R 8 deg s, p",
-			"depolarisation R", "%R parallel beam", "%R perpendicular incidence", "%R par 3", "%R not unpolarised", "%R S", "S %R", "%R s 45 deg pol",
+			"R", "8 deg %R", "R polarised", "polarised light R", "R pol 8 deg", "R polariser 45 deg", "R not depolarised",
+			"partly unpolarised R", "polished glass R",
+			"spot s 8 deg %R", "spot p %R", "blank s %R", "8 deg white p %R", "8 deg spot s %R", "sample p", "sample p %R",
+			"sample s (8 deg) %R", "sample_p_R_8deg", "plate Rs (%)", "plate R_s", "spot TE %R",
+			"s", "p", "s %R", "p %R", "p 8 deg %R", "s8 %R", "P2 %R", "R s3", "R p 3", "Rs7 %R", "G07 s 8 deg %R", "G07s %R",
+			"G07-s %R", "G07 p %R", "p-type R",
+			"8 deg S %R", "RS 8 deg", "rs", "R S", "te %R", "Te film %R", "TE coating %R", "TM3 %R", "R p side", "R(p side)",
+			"R s glass",
+			"R 10 s", "R 60 deg 10s", "60s %R", "8 deg s+p %R", "R mean of s and p", "spot s, pol 45 deg %R", "R s/n",
+			"specular %R", "R pulse", "R 8 deg s, p",
+			"depolarisation R", "%R parallel beam", "%R perpendicular incidence", "%R par 3", "%R not unpolarised", "%R S",
+			"S %R", "%R s 45 deg pol",
 		}},
 	} {
 		for _, heading := range c.headings {
@@ -85,7 +98,8 @@ func TestReadPolarisationsOfColumns(t *testing.T) {
 		{"a row below the headings", "nm,%R,%R\nPolarisation,p,s", []string{"p", "s"}},
 		{"a row of polarisations above one of angles", "Polarisation,p,s\nAngle (deg),8,60\nnm,%R,%R", []string{"p", "s"}},
 		{"a row of angles above one of polarisations", "Angle,8 deg,60 deg\nPolarisation,p,s\nnm,%R,%R", []string{"p", "s"}},
-		{"samples above rows of polarisations and angles", "Sample,G07,G08\nPolarisation,p,s\nAngle (deg),8,60\nnm,%R,%R", []string{"p", "s"}},
+		{"samples above rows of polarisations and angles", "Sample,G07,G08\nPolarisation,p,s\nAngle (deg),8,60\nnm,%R,%R",
+			[]string{"p", "s"}},
 		{"spots named by letters", "nm,8 deg n %R,8 deg s %R", []string{"", ""}},
 		{"letters beside a wavelength called x", "x,8 deg p %R,8 deg s %R", []string{"p", "s"}},
 		{"spots named by letters, with words of polarisation", "nm,n p-pol %R,s p-pol %R", []string{"p", "p"}},
@@ -124,17 +138,22 @@ func TestReadPolarisationsBetweenSpaces(t *testing.T) {
 // A line of the header states the polarisation of every curve, or nothing.
 func TestReadPolarisationInTheHeader(t *testing.T) {
 	for _, c := range []struct{ line, want string }{
-		{"Polarisation: s", "s"}, {"Polarization = p", "p"}, {"Pol.: u", "u"}, {"POL,TE", "s"}, {"polarisation\tTM", "p"}, {"Polarisation;S", "s"},
-		{"# Polarisation: P-polarised", "p"}, {"Polarisation: unpolarised", "u"}, {"Polarization: Depolarized", "u"}, {"Polarisation: te", "s"}, {"Polarisation,s,,", "s"},
-		{"Polariser: s", "s"}, {"Mode: R, s-pol", "s"}, {"Polarisation: parallel", "p"}, {"Polarisation: perp.", "s"}, {"Pol: ⊥", "s"}, {"Polarisation: non-polarised", "u"},
+		{"Polarisation: s", "s"}, {"Polarization = p", "p"}, {"Pol.: u", "u"}, {"POL,TE", "s"}, {"polarisation\tTM", "p"},
+		{"Polarisation;S", "s"},
+		{"# Polarisation: P-polarised", "p"}, {"Polarisation: unpolarised", "u"}, {"Polarization: Depolarized", "u"},
+		{"Polarisation: te", "s"}, {"Polarisation,s,,", "s"},
+		{"Polariser: s", "s"}, {"Mode: R, s-pol", "s"}, {"Polarisation: parallel", "p"}, {"Polarisation: perp.", "s"},
+		{"Pol: ⊥", "s"}, {"Polarisation: non-polarised", "u"},
 		{"Polarisation: p-s", ""},
-		{"Polarisation: 45", ""}, {"Polarisation: 0 deg", ""}, {"Polariser: off", ""}, {"Polarisation: s and p", ""}, {"Polarisation: s/p", ""}, {"Polarisation: ", ""},
+		{"Polarisation: 45", ""}, {"Polarisation: 0 deg", ""}, {"Polariser: off", ""}, {"Polarisation: s and p", ""},
+		{"Polarisation: s/p", ""}, {"Polarisation: ", ""},
 		{"Polarisation s", ""}, {"Sample: s", ""}, {"Spot: p", ""}, {"Police: s", ""}, {"Mode: R", ""},
 	} {
 		t.Run(c.line, func(t *testing.T) {
 			text := c.line + "\nmade up\nnm,8 deg %R,60 deg %R\n400,4.12,5\n401,4.07,6\n"
 			assert.Equal(t, []string{c.want, c.want}, polarisations(t, text))
-			assert.Equal(t, []string{c.want}, polarisations(t, c.line+"\nnm\t%R\n400\t4.12\n401\t4.07\n"), "right above the headings")
+			assert.Equal(t, []string{c.want}, polarisations(t, c.line+"\nnm\t%R\n400\t4.12\n401\t4.07\n"),
+				"right above the headings")
 		})
 	}
 	t.Run("with a heading that agrees", func(t *testing.T) {

@@ -17,10 +17,14 @@ import (
 func TestReadAsksRelativeTo(t *testing.T) {
 	const rows = "400,4.12\n401,4.07\n402,4.03\n"
 	for _, c := range []struct{ header, heading, to string }{
-		{"Relative to: mirror\n", "%R", "mirror"}, {"Measurement: relative\n", "%R", ""}, {"Reflectance mode: Relative\n", "%R", ""},
-		{"Y axis: %R relative\n", "%R", ""}, {"Normalised to: mirror\n", "%R", "mirror"}, {"Baseline: M1 mirror\n", "%R", "M1 mirror"},
-		{"Reference: white tile, not corrected\n", "%R", ""}, {"Reference correction: off\n", "%R", ""}, {"Reference data applied: no\n", "%R", ""},
-		{"Reference: white tile\n", "%R", "white tile"}, {"Ref: mirror M1\n", "%R", "mirror M1"}, {"Calibration: none\n", "%R", ""},
+		{"Relative to: mirror\n", "%R", "mirror"}, {"Measurement: relative\n", "%R", ""}, {"Reflectance mode: Relative\n",
+			"%R", ""},
+		{"Y axis: %R relative\n", "%R", ""}, {"Normalised to: mirror\n", "%R", "mirror"}, {"Baseline: M1 mirror\n", "%R",
+			"M1 mirror"},
+		{"Reference: white tile, not corrected\n", "%R", ""}, {"Reference correction: off\n", "%R", ""},
+		{"Reference data applied: no\n", "%R", ""},
+		{"Reference: white tile\n", "%R", "white tile"}, {"Ref: mirror M1\n", "%R", "mirror M1"}, {"Calibration: none\n",
+			"%R", ""},
 		{"Accessory: relative specular reflectance 5 deg\n", "%R", ""},
 		{"", "%R rel.", ""}, {"", "%R vs mirror", "mirror"}, {"", "relative %R", ""},
 	} {
@@ -45,10 +49,13 @@ func TestReadAsksRelativeTo(t *testing.T) {
 func TestReadTakesAbsolute(t *testing.T) {
 	const rows = "nm,%R\n400,4.12\n401,4.07\n402,4.03\n"
 	for line, told := range map[string]bool{
-		"Relative humidity: 45 %": false, "Relative uncertainty: 0.5 %": false, "Reference: calibrated mirror M1": false, "Reference,M1 certified": false,
-		"Baseline: autozero": false, "Baseline correction: on": false, "Reference correction: on": false, "Stray light: not corrected": false,
-		"Reflectance of a white paint": false, "Sample: mirror": false, "White balance: auto": false, "Accessory: VN absolute": false,
-		"Reference: M1": true, "Reference,0042": true, "Reference spectrum: background.csv": true,
+		"Relative humidity: 45 %": false, "Relative uncertainty: 0.5 %": false, "Reference: calibrated mirror M1": false,
+		"Reference,M1 certified": false,
+		"Baseline: autozero":     false, "Baseline correction: on": false, "Reference correction: on": false,
+		"Stray light: not corrected":   false,
+		"Reflectance of a white paint": false, "Sample: mirror": false, "White balance: auto": false,
+		"Accessory: VN absolute": false,
+		"Reference: M1":          true, "Reference,0042": true, "Reference spectrum: background.csv": true,
 	} {
 		export, err := intake.Read("g.csv", []byte(line+"\n"+rows), text.Stated{})
 		require.NoError(t, err, line)
@@ -61,7 +68,8 @@ func TestReadTakesAbsolute(t *testing.T) {
 	}
 	export, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= M1")), text.Stated{})
 	require.NoError(t, err)
-	assert.Contains(t, export.Notes, `"##REFERENCE= M1" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute`)
+	assert.Contains(t, export.Notes,
+		`"##REFERENCE= M1" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute`)
 }
 
 // Curves in percent that a person states as fractions: the unit is named first.
@@ -71,7 +79,8 @@ func TestReadOffersPercentForStatedFractions(t *testing.T) {
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, `g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit says: they are in percent, or relative to something`, err.Error())
-	assert.Equal(t, "state --unit percent (or --relative-to absolute or --relative-to NAME), or export values that are corrected for the reference", refusal.Try)
+	assert.Equal(t, "state --unit percent (or --relative-to absolute or --relative-to NAME), or export values that are "+
+		"corrected for the reference", refusal.Try)
 	require.Len(t, refusal.Choices, 3)
 	assert.Equal(t, "unit percent", refusal.Choices[0].Name+" "+refusal.Choices[0].Value)
 	export, err := intake.Read("g.csv", []byte(texts), text.Stated{Unit: "percent"})
@@ -79,7 +88,8 @@ func TestReadOffersPercentForStatedFractions(t *testing.T) {
 	requireSameBits(t, []float64{0.009, 0.011, 0.012}, export.Spectra[0].Values)
 
 	_, err = intake.Read("g.csv", []byte("nm,R (0-1)\n400,0.9\n401,1.1\n402,1.2\n"), text.Stated{})
-	assert.EqualError(t, err, `g.csv:1:4: column "R (0-1)": 2 of 3 values are above 100 %, the first at 401 nm: they are relative to something`)
+	assert.EqualError(t, err,
+		`g.csv:1:4: column "R (0-1)": 2 of 3 values are above 100 %, the first at 401 nm: they are relative to something`)
 
 	_, err = intake.Read("g.csv", []byte("nm,R\n400,4.1\n401,4.2\n"), text.Stated{Unit: "fraction"})
 	require.ErrorAs(t, err, &refusal)

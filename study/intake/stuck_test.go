@@ -42,7 +42,8 @@ func TestReadRefusesRowsStuckToHeadings(t *testing.T) {
 		require.ErrorContains(t, err, "g.txt:1: this line holds a header and numbers: ", first)
 	}
 	for _, text := range []string{
-		"nm,%R\n301,4.2\n302,4.3\n303,4.4,made up\n", "nm\t%R\n301\t4.2\n302\t4.3\n303\t4.4Saved\tby\tlab\n", "nm,%R\n301,4.2\n302,4.3\n303,4.4;end,0\n",
+		"nm,%R\n301,4.2\n302,4.3\n303,4.4,made up\n", "nm\t%R\n301\t4.2\n302\t4.3\n303\t4.4Saved\tby\tlab\n",
+		"nm,%R\n301,4.2\n302,4.3\n303,4.4;end,0\n",
 	} {
 		_, err := intake.Read("g.txt", []byte(text), allStated)
 		require.ErrorContains(t, err, "g.txt:4: ", text)
@@ -55,7 +56,8 @@ func TestReadRefusesRowsStuckToHeadings(t *testing.T) {
 func TestReadTakesHeadingsThatAreNumbers(t *testing.T) {
 	stated := text.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
 	for _, c := range []struct{ head, heading string }{
-		{"nm,412", "412"}, {"Wavelength (nm),399", "399"}, {"Wavelength (nm),3.5e2", "3.5e2"}, {`"nm","412"`, "412"}, {"nm,2031-3", "2031-3"}, {"nm,%R 399", "%R 399"},
+		{"nm,412", "412"}, {"Wavelength (nm),399", "399"}, {"Wavelength (nm),3.5e2", "3.5e2"}, {`"nm","412"`, "412"},
+		{"nm,2031-3", "2031-3"}, {"nm,%R 399", "%R 399"},
 		{"412\nnm,%R", "%R"}, {"Sample 399,5\nnm,%R", "%R"}, {"Sample: 412\nnm,412", "412"}, {",412\nnm,%R", "412 %R"},
 	} {
 		export, err := intake.Read("g.txt", []byte(c.head+"\n400,4.12\n401,4.07\n402,4.03\n"), stated)
@@ -63,7 +65,8 @@ func TestReadTakesHeadingsThatAreNumbers(t *testing.T) {
 		requireCurves(t, named(c.heading, unstated, g07), curvesOf(export))
 	}
 	stated.Layout = "columns" // two numbers are in order
-	for _, head := range []string{"nm,412,37", ",412,37", `"","412","37"`, "nm,1,2", "nm;8;30", "Wavelength;412,5;37,5\n(nm);(%R);(%R)"} {
+	for _, head := range []string{"nm,412,37", ",412,37", `"","412","37"`, "nm,1,2", "nm;8;30",
+		"Wavelength;412,5;37,5\n(nm);(%R);(%R)"} {
 		sep := ","
 		if strings.Contains(head, ";") {
 			sep = ";"
@@ -89,9 +92,12 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 	stated := text.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
 	rows := "412,4.1,4.2,4.3\n413,5.1,5.2,5.3\n548,6.1,6.2,6.3\n"
 	for _, c := range []struct{ head, sep string }{
-		{"Row,400,500,600", ","}, {"nm,400,500,600", ","}, {"Wavelength (nm),400,500,600", ","}, {",400,500,600", ","}, {`"","400","500","600"`, ","},
-		{"Time-WL;400;500;600", ";"}, {"Messung\t400\t500\t600", "\t"}, {"x 400 500 600", " "}, {"Scan;400 nm;500 nm;600 nm", ";"}, {"Row,4e2,5e2,6.0e2", ","},
-		{"angle,400,500,600", ","}, {"Row;400,5;500,5;600,5", ";"}, {"made up\nUnit: %\nRow,400,500,600", ","}, {"wave,400,500,600,", ","},
+		{"Row,400,500,600", ","}, {"nm,400,500,600", ","}, {"Wavelength (nm),400,500,600", ","}, {",400,500,600", ","},
+		{`"","400","500","600"`, ","},
+		{"Time-WL;400;500;600", ";"}, {"Messung\t400\t500\t600", "\t"}, {"x 400 500 600", " "}, {"Scan;400 nm;500 nm;600 nm",
+			";"}, {"Row,4e2,5e2,6.0e2", ","},
+		{"angle,400,500,600", ","}, {"Row;400,5;500,5;600,5", ";"}, {"made up\nUnit: %\nRow,400,500,600", ","},
+		{"wave,400,500,600,", ","},
 	} {
 		text := strings.ReplaceAll(rows, ",", c.sep)
 		if strings.Contains(c.head, ";500,5") {
@@ -122,8 +128,10 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 	// beside each number, the question is the same.
 	for _, head := range []string{
 		"Row,400,500,600\nno,%,%,%\n", "nm,400,500,600\n-- spectrum starts --\n", "Row,400,500,600\n-- spectrum starts --\n",
-		"Row;400;500;600\n", "Row 400 500 600\n", "Row\t400\t500\t600\n", "Row,X400,X500,X600\n", "Row,400 %R,500 %R,600 %R\n", "Row,R_400,R_500,R_600\n",
-		"nm,400 %R,500 %R,600 %R\n", "Wavelength (nm),%R 400 nm,%R 500 nm,%R 600 nm\n", "Longueur d'onde (nm),X400,X500,X600\n", "Sample,X400,X500,X600\n", "wl,R 400,R 500,R 600,\n",
+		"Row;400;500;600\n", "Row 400 500 600\n", "Row\t400\t500\t600\n", "Row,X400,X500,X600\n",
+		"Row,400 %R,500 %R,600 %R\n", "Row,R_400,R_500,R_600\n",
+		"nm,400 %R,500 %R,600 %R\n", "Wavelength (nm),%R 400 nm,%R 500 nm,%R 600 nm\n",
+		"Longueur d'onde (nm),X400,X500,X600\n", "Sample,X400,X500,X600\n", "wl,R 400,R 500,R 600,\n",
 		"Row,400,500,600\n,%R,%R,%R\n",
 	} {
 		s := "Y units: %R\nX units: nm\n" + head + rows
@@ -134,7 +142,9 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 3, head)
 	}
-	for _, head := range []string{"nm,G400,G500,G600", "nm,50 deg,60 deg,70 deg", "nm,30 %R,40 %R,45 %R", "nm,600 %R,400 %R,500 %R", "nm,G07,G08,G09", "nm,1,2,3", "nm,R8,R30,R60", "x,8 deg,30 deg,60 deg", "nm,412,37,548", "nm,412,413,G08",
+	for _, head := range []string{"nm,G400,G500,G600", "nm,50 deg,60 deg,70 deg", "nm,30 %R,40 %R,45 %R",
+		"nm,600 %R,400 %R,500 %R", "nm,G07,G08,G09", "nm,1,2,3", "nm,R8,R30,R60", "x,8 deg,30 deg,60 deg", "nm,412,37,548",
+		"nm,412,413,G08",
 		"Row,400,500,600\n(nm),(%),(%),(%)"} {
 		export, err := intake.Read("g.txt", []byte(head+"\n"+rows), stated)
 		require.NoError(t, err, head)
@@ -163,7 +173,8 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 // are none, and words, are names.
 func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
 	stated := text.Stated{Quantity: "R", Unit: "percent", WavelengthUnit: "nm"}
-	for _, corner := range []string{"sample", "id", "code", "label", "coupon", "idx", "name", "Spot", "specimen", "probe", "muster", "Sample/nm", "nm/Sample", "Coupon (nm)"} {
+	for _, corner := range []string{"sample", "id", "code", "label", "coupon", "idx", "name", "Spot", "specimen", "probe",
+		"muster", "Sample/nm", "nm/Sample", "Coupon (nm)"} {
 		text := []byte(corner + ",412,413,414\n400,4.1,4.2,4.3\n410,5.1,5.2,5.3\n")
 		_, err := intake.Read("g.csv", text, stated)
 		require.ErrorContains(t, err, "g.csv:1: ", corner)
@@ -181,7 +192,8 @@ func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
 			assert.Equal(t, map[string]float64{"rows": 0.042, "columns": 0.051}[layout], export.Spectra[0].Values[1])
 		}
 	}
-	for _, rows := range []string{"G07,4.1,4.2,4.3\nG08,5.1,5.2,5.3\n", "7,4.1,4.2,4.3\n8,5.1,5.2,5.3\n", "548,4.1,4.2,4.3\n412,5.1,5.2,5.3\n548,5.1,5.2,5.3\n", "412,4.1,4.2,4.3\n"} {
+	for _, rows := range []string{"G07,4.1,4.2,4.3\nG08,5.1,5.2,5.3\n", "7,4.1,4.2,4.3\n8,5.1,5.2,5.3\n",
+		"548,4.1,4.2,4.3\n412,5.1,5.2,5.3\n548,5.1,5.2,5.3\n", "412,4.1,4.2,4.3\n"} {
 		export, err := intake.Read("g.csv", []byte("id,412,413,414\n"+rows), stated)
 		require.NoError(t, err, rows)
 		assert.Equal(t, []float64{412, 413, 414}, export.Spectra[0].NM, rows)
@@ -192,7 +204,9 @@ func TestReadAsksWhichWayTwoAxesStand(t *testing.T) {
 // The first row of data never becomes the wavelengths because its values are in order.
 func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 	const rows = "G01,51.1,52.2,53.3\nG02,3.2,3.3,3.4\n"
-	for _, s := range []string{"id,X400,X410,X420\n" + rows, ",%R 400,%R 410,%R 420\n" + rows, "id,400 nm,410 nm,420 nm\n,%R,%R,%R\n" + rows, "Sample;X400;X410;X420\n;nm;nm;nm\n" + strings.ReplaceAll(rows, ",", ";")} {
+	for _, s := range []string{"id,X400,X410,X420\n" + rows, ",%R 400,%R 410,%R 420\n" + rows,
+		"id,400 nm,410 nm,420 nm\n,%R,%R,%R\n" + rows, "Sample;X400;X410;X420\n;nm;nm;nm\n" + strings.ReplaceAll(rows, ",",
+			";")} {
 		export, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+s), text.Stated{})
 		require.NoError(t, err, s)
 		require.Len(t, export.Spectra, 2, s)
@@ -200,10 +214,14 @@ func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 		assert.Equal(t, []float64{0.511, 0.522, 0.533}, export.Spectra[0].Values, s)
 	}
 	// A line of prose with as many words heads no columns.
-	export, err := intake.Read("g.csv", []byte("Quantity: %R\nReflexion in %, Wellenl\u00e4nge in nm\nx 380.0 375.0 370.0 365.0 360.0\n412%R 2 2 2 2 3\n413%R 2 3 2 2 2\n"), text.Stated{WavelengthUnit: "nm"})
+	export, err := intake.Read("g.csv",
+		[]byte("Quantity: %R\nReflexion in %, Wellenl\u00e4nge in nm\nx 380.0 375.0 370.0 365.0 360.0\n412%R 2 2 2 2 "+
+			"3\n413%R 2 3 2 2 2\n"), text.Stated{WavelengthUnit: "nm"})
 	require.NoError(t, err)
 	assert.Equal(t, []float64{360, 365, 370, 375, 380}, export.Spectra[0].NM)
-	for head, fault := range map[string]string{"id,G400,G410,G420\n": "numbers in order", "id,S7,S8,S9\n": "begin with a name", "Sample,A,B,C\n": "begin with a name", "id,front,back,mean\n": "begin with a name"} {
+	for head, fault := range map[string]string{"id,G400,G410,G420\n": "numbers in order",
+		"id,S7,S8,S9\n": "begin with a name", "Sample,A,B,C\n": "begin with a name",
+		"id,front,back,mean\n": "begin with a name"} {
 		_, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+head+rows), text.Stated{})
 		require.ErrorContains(t, err, fault, head)
 	}
@@ -214,6 +232,7 @@ func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 	assert.Equal(t, []float64{0.032, 0.033, 0.034}, export.Spectra[1].Values)
 	_, err = intake.Read("g.csv", []byte("id,%T 400 nm,%T 410 nm,%T 420 nm\n"+rows), text.Stated{Quantity: "R"})
 	require.ErrorContains(t, err, "the heading says transmittance")
-	_, err = intake.Read("g.csv", []byte("Wellenlänge (µm),400,410,420\n,nm,nm,nm\n"+rows), text.Stated{Quantity: "R", Unit: "percent"})
+	_, err = intake.Read("g.csv", []byte("Wellenlänge (µm),400,410,420\n,nm,nm,nm\n"+rows), text.Stated{Quantity: "R",
+		Unit: "percent"})
 	require.ErrorContains(t, err, "g.csv:1: the wavelengths are said to be in um and in nm")
 }

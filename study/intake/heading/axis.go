@@ -40,7 +40,8 @@ func unitAt(t []token, i int) (unit string, n int) {
 		unit, n = "um", 1
 	case phrase(t, i, "cm", "^", "-", "1"):
 		return "cm-1", 4
-	case phrase(t, i, "cm", "-", "1"), phrase(t, i, "cm", "−", "1"), phrase(t, i, "cm", "⁻", "¹"), phrase(t, i, "1", "/", "cm"):
+	case phrase(t, i, "cm", "-", "1"), phrase(t, i, "cm", "−", "1"), phrase(t, i, "cm", "⁻", "¹"),
+		phrase(t, i, "1", "/", "cm"):
 		return "cm-1", 3
 	default:
 		return "", 0
@@ -58,7 +59,8 @@ func isScaled(t []token, i, end int) bool {
 			if i == 1 || t[i-2].kind != letters && !IsAny(t[i-2].text, ")", "]") {
 				return true
 			}
-		case before.kind == digits, IsAny(before.text, "*", "×", "·", "^", "per"), before.text == "x" && i > 1 && t[i-2].kind == digits:
+		case before.kind == digits, IsAny(before.text, "*", "×", "·", "^", "per"), before.text == "x" && i > 1 &&
+			t[i-2].kind == digits:
 			return true
 		}
 	}
@@ -80,7 +82,10 @@ func isScaled(t []token, i, end int) bool {
 
 // namesWavenumber reports whether a word beside a unit contradicts a wavelength.
 func namesWavenumber(t []token) bool {
-	return slices.ContainsFunc(t, func(k token) bool { return StartsWithAny(k.text, "wavenum", "wellenzahl", "kayser", "frequ", "energ") })
+	return slices.ContainsFunc(t, func(k token) bool {
+		return StartsWithAny(k.text, "wavenum", "wellenzahl", "kayser",
+			"frequ", "energ")
+	})
 }
 
 // findForeignAxis looks for a unit that a wavelength may have elsewhere: anything of the
@@ -92,10 +97,12 @@ func (l *Label) findForeignAxis(t []token) {
 	alone, unit := true, ""
 	for _, k := range t {
 		switch {
-		case IsAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz", "kayser", "kaysers"),
+		case IsAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz",
+			"kayser", "kaysers"),
 			l.Wave && (IsAny(k.text, "m", "wavenumber", "wavenumbers") || k.raw == "A"):
 			unit = k.text
-		case k.kind == symbol, k.used && l.Quantity == "" && l.Unit == "" && k.kind == letters, IsAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
+		case k.kind == symbol, k.used && l.Quantity == "" && l.Unit == "" && k.kind == letters,
+			IsAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
 			StartsWithAny(k.text, "energ", "frequ"):
 		default:
 			alone = false
@@ -129,15 +136,18 @@ func (l *Label) findOther(t []token) {
 		if k.kind != letters {
 			continue
 		}
-		if StartsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough", "distan", "depth", "height", "shift", "raman", "energ",
-			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || IsAny(k.text, "pos", "fwhm", "gap", "time", "zeit", "temp", "aoi",
+		if StartsWithAny(k.text, "thick", "schichtd", "dicke", "posit", "offset", "bandw", "resol", "aufl", "rough",
+			"distan", "depth", "height", "shift", "raman", "energ",
+			"frequ", "temper", "slit", "step", "diamet", "radius", "angle", "winkel", "theta") || IsAny(k.text, "pos", "fwhm",
+			"gap", "time", "zeit", "temp", "aoi",
 			"log", "ln", "delta", "δ", "δλ", "dλ", "diff", "difference", "inverse", "reciprocal") {
 			l.Other = k.text
 		}
 		if l.Wave || l.Axis == "" || k.used {
 			continue
 		}
-		if IsAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde", "data", "unit", "units", "abscissa", "axis", "scale",
+		if IsAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde",
+			"data", "unit", "units", "abscissa", "axis", "scale",
 			"l", "long", "longueur", "comprimento", "lam", "wav", "wvl", "xlabel", "label") ||
 			StartsWithAny(k.text, "spectr", "wellenz", "nombre", "número", "numero", "delka", "vågl") {
 			continue
@@ -159,7 +169,8 @@ func (l *Label) findOther(t []token) {
 func isMultiple(t []token) bool {
 	for i := 1; i < len(t); i++ {
 		operator := IsAny(t[i].text, "*", "×", "·", "/", "÷", "^", "x")
-		if operator && (t[i-1].kind == digits && !isNameNumber(t, i-1) || i+1 < len(t) && (t[i+1].kind == digits || namesWave(t[i+1].text))) {
+		if operator && (t[i-1].kind == digits && !isNameNumber(t, i-1) || i+1 < len(t) &&
+			(t[i+1].kind == digits || namesWave(t[i+1].text))) {
 			return true
 		}
 	}

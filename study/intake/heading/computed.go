@@ -81,7 +81,8 @@ func isFunction(t []token, j int) bool {
 		return false
 	}
 	w := t[j-1].text
-	return len([]rune(w)) == 1 && w != "u" && !isQuantityLetter(w) && (t[j].glued || IsAny(w, "e", "f", "ε")) || IsAny(w, "ln", "lg", "sqrt", "exp", "var")
+	return len([]rune(w)) == 1 && w != "u" && !isQuantityLetter(w) && (t[j].glued || IsAny(w, "e", "f", "ε")) ||
+		IsAny(w, "ln", "lg", "sqrt", "exp", "var")
 }
 
 // goesOn reports whether what stands behind the R at i and its unit makes another thing
@@ -126,13 +127,15 @@ func goesOn(t []token, i int) bool {
 
 // isUnitOrAngle reports whether a token belongs to a scale or an angle that was found.
 func isUnitOrAngle(k token) bool {
-	return k.used && (k.kind == digits || IsAny(k.text, "percent", "pct", "fraction", "frac", "deg", "degree", "degrees", "°", "º", "˚"))
+	return k.used && (k.kind == digits || IsAny(k.text, "percent", "pct", "fraction", "frac", "deg", "degree", "degrees",
+		"°", "º", "˚"))
 }
 
 // multiplies reports whether the token at i is a sign of multiplication before a number:
 // x10, * 0.5.
 func multiplies(t []token, i int) bool {
-	return IsAny(t[i].text, "x", "×", "*") && !t[i].low && i+1 < len(t) && t[i+1].kind == digits && !t[i+1].used && !(t[i].glued && t[i-1].kind == digits)
+	return IsAny(t[i].text, "x", "×", "*") && !t[i].low && i+1 < len(t) && t[i+1].kind == digits && !t[i+1].used &&
+		!(t[i].glued && t[i-1].kind == digits)
 }
 
 // isOfComputed reports whether the word at i says that the numbers are no reflectance
@@ -143,18 +146,23 @@ func isOfComputed(t []token, i int) bool {
 	case IsAny(w, "lower", "upper", "min", "max", "minimum", "maximum"):
 		isTime := i > 0 && t[i-1].kind == digits
 		k := tokenBehind(t, i)
-		return !isTime && !(k < len(t) && (t[k].kind == digits || announces(t[k].text) || IsAny(t[k].text, "edge", "half", "glass", "end", "part")))
+		return !isTime && !(k < len(t) && (t[k].kind == digits || announces(t[k].text) ||
+			IsAny(t[k].text, "edge", "half", "glass", "end", "part")))
 	}
-	return strings.HasSuffix(w, "verlust") || StartsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor", "normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
-		IsAny(w, "fit", "fitted", "fits", "model", "modelled", "modeled", "diff", "difference", "differences", "differenz", "delta", "δ", "∆", "ratio", "haze", "gloss", "noise",
-			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "minus", "plus", "times", "divided", "gain", "change", "loss", "losses", "perte", "pertes", "pérdida", "perdita", "verlies", "offset",
+	return strings.HasSuffix(w, "verlust") || StartsWithAny(w, "resid", "deriv", "simul", "calcul", "predict", "theor",
+		"normali", "emitt", "emiss", "kubelka", "arbitr", "varianc", "scaled") ||
+		IsAny(w, "fit", "fitted", "fits", "model", "modelled", "modeled", "diff", "difference", "differences", "differenz",
+			"delta", "δ", "∆", "ratio", "haze", "gloss", "noise",
+			"rms", "var", "gradient", "slope", "inverse", "reciprocal", "squared", "minus", "plus", "times", "divided", "gain",
+			"change", "loss", "losses", "perte", "pertes", "pérdida", "perdita", "verlies", "offset",
 			"target", "arb", "‰", "ppm", "ppb", "db", "mw", "ohm", "kohm", "mohm")
 }
 
 // isArbitrary reports whether arbitrary units are named: a.u., arb.
 func isArbitrary(t []token) bool {
 	for i := range t {
-		if t[i].text == "arb" || t[i].raw == "au" || i+2 < len(t) && t[i].text == "a" && t[i+1].text == "." && t[i+2].text == "u" {
+		if t[i].text == "arb" || t[i].raw == "au" || i+2 < len(t) && t[i].text == "a" && t[i+1].text == "." &&
+			t[i+2].text == "u" {
 			return true
 		}
 	}
@@ -167,7 +175,8 @@ func isDark(t []token) bool {
 	named := false
 	for _, k := range t {
 		named = named || IsAny(k.text, "dark", "background", "zero")
-		if isName(k) || k.used && k.kind == letters && !isReflectance([]token{k}, 0) && !IsAny(k.text, "dark", "background", "zero", "line", "percent") {
+		if isName(k) || k.used && k.kind == letters && !isReflectance([]token{k}, 0) &&
+			!IsAny(k.text, "dark", "background", "zero", "line", "percent") {
 			return false
 		}
 	}

@@ -40,7 +40,8 @@ func IsAngleKey(key string) bool {
 	for _, unit := range []string{"degrees", "deg"} {
 		key = strings.TrimSuffix(key, unit)
 	}
-	return IsAny(key, "angle", "aoi", "incidence", "angleofincidence", "incidenceangle", "incidentangle", "anglein", "angleaoi", "aoiangle", "incidenceaoi", "angleofincidenceaoi")
+	return IsAny(key, "angle", "aoi", "incidence", "angleofincidence", "incidenceangle", "incidentangle", "anglein",
+		"angleaoi", "aoiangle", "incidenceaoi", "angleofincidenceaoi")
 }
 
 // AngleIn returns the one angle from 0 to below 90 degrees that a value holds, as a
@@ -62,7 +63,8 @@ func AngleIn(value string) string {
 
 // IsFactorKey reports whether a key is that of a factor or a shift of the values.
 func IsFactorKey(key string) bool {
-	return IsAny(key, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "factor", "multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
+	return IsAny(key, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "factor",
+		"multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
 }
 
 // Signs may stand between a key and its value.

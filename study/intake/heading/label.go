@@ -186,7 +186,8 @@ func behindNumber(t []token, i int) bool {
 	if i == 0 || t[i-1].kind != digits || t[i-1].used {
 		return false
 	}
-	return i+1 >= len(t) || !t[i+1].glued || !isQuantityLetter(t[i+1].text) && !StartsWithAny(t[i+1].text, "refl", "transm")
+	return i+1 >= len(t) || !t[i+1].glued || !isQuantityLetter(t[i+1].text) &&
+		!StartsWithAny(t[i+1].text, "refl", "transm")
 }
 
 func isQuantityLetter(word string) bool { return IsAny(word, "r", "t", "a") }
@@ -252,7 +253,8 @@ func (l *Label) findWords(t []token) {
 			l.LoneU = w == "u" && isLoneU(t, i)
 		case role == AsUncertainty && w != "u":
 			l.LoneU = false
-		case StartsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi", "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "scatter",
+		case StartsWithAny(w, "view", "azim", "rotat", "orient", "polariser", "polarizer", "phi", "elevat", "detect",
+			"gonio", "cone", "tilt", "stage", "accept", "scatter",
 			"grazing", "twist", "phase", "exit", "emerg", "latitud", "inclin"), IsAny(w, "slit", "full", "half"):
 			l.Viewing = true
 		case StartsWithAny(w, "relativ"):
@@ -283,13 +285,15 @@ func (l *Label) findRadiometric(t []token) {
 // isOfAngle reports whether the rad at i is the unit of an angle: angle (rad), 0.5 rad.
 func isOfAngle(t []token, i int) bool {
 	return i > 0 && t[i-1].kind == digits || slices.ContainsFunc(t, func(k token) bool {
-		return IsAngleKey(k.text) || IsOtherAngle(k.text) || IsAny(k.text, "theta", "θ", "phi", "φ", "winkel", "einfallswinkel")
+		return IsAngleKey(k.text) || IsOtherAngle(k.text) || IsAny(k.text, "theta", "θ", "phi", "φ", "winkel",
+			"einfallswinkel")
 	})
 }
 
 // namesWave reports whether a word is one for a wavelength.
 func namesWave(w string) bool {
-	return StartsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud", "lunghezz", "golfl", "våglängd", "bølgel", "vlnov", "hullámh", "aallonp") ||
+	return StartsWithAny(w, "wave", "wellenl", "lambda", "longueur", "longitud", "lunghezz", "golfl", "våglängd",
+		"bølgel", "vlnov", "hullámh", "aallonp") ||
 		IsAny(w, "λ", "wl", "波长", "波長")
 }
 
@@ -336,7 +340,8 @@ func roleOfWord(w string, mayCount bool) role {
 // findSign looks for ±, +- and +/-, which head an uncertainty.
 func (l *Label) findSign(t []token) {
 	for i, k := range t {
-		plusMinus := k.text == "+" && (isMinusBehind(t, i+1) || i+1 < len(t) && t[i+1].glued && t[i+1].text == "/" && isMinusBehind(t, i+2))
+		plusMinus := k.text == "+" && (isMinusBehind(t, i+1) || i+1 < len(t) && t[i+1].glued && t[i+1].text == "/" &&
+			isMinusBehind(t, i+2))
 		if k.text == "±" || plusMinus {
 			l.Role, l.LoneU = AsUncertainty, false
 		}
@@ -350,7 +355,8 @@ func isMinusBehind(t []token, i int) bool {
 // SetQuantity notes a quantity unless one that is further from a reflectance is
 // there already.
 func (l *Label) SetQuantity(q study.Quantity) {
-	for _, known := range [...]study.Quantity{Computed, dark, Counts, Irradiance, Absorbance, Raw, study.Transmittance, study.Reflectance} {
+	for _, known := range [...]study.Quantity{Computed, dark, Counts, Irradiance, Absorbance, Raw, study.Transmittance,
+		study.Reflectance} {
 		if l.Quantity == known {
 			return
 		}
@@ -419,7 +425,8 @@ func (l Label) NamesOther() bool {
 		if k.kind == digits {
 			return false
 		}
-		found = found || IsAny(k.text, "temp", "temperature", "time", "timestamp", "humidity", "refractive", "thickness", "pressure", "voltage", "cv")
+		found = found || IsAny(k.text, "temp", "temperature", "time", "timestamp", "humidity", "refractive", "thickness",
+			"pressure", "voltage", "cv")
 	}
 	return found
 }

@@ -204,7 +204,8 @@ func shortQuantity(t []token, i int, how standing) study.Quantity {
 		return Irradiance
 	case IsAny(k.text, "eqe", "iqe", "haze", "gloss"), k.text == "efficiency" && i > 0 && t[i-1].text == "quantum":
 		return Computed
-	case k.text == "cps", IsAny(k.text, "s", "sec", "second") && i > 1 && IsAny(t[i-1].text, "/", "per") && t[i-2].text == "counts":
+	case k.text == "cps", IsAny(k.text, "s", "sec", "second") && i > 1 && IsAny(t[i-1].text, "/", "per") &&
+		t[i-2].text == "counts":
 		return Counts
 	case IsAny(k.text, "energy", "emission", "excitation"), k.text == "beam" && i > 0 && t[i-1].text == "single":
 		return Raw

@@ -35,7 +35,8 @@ func ofPolarisation(w string) bool {
 // IsPolarisationKey reports whether a key, in letters alone, is that of a
 // polarisation.
 func IsPolarisationKey(key string) bool {
-	return IsAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate", "polarizationstate", "incidentpolarisation", "incidentpolarization",
+	return IsAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate",
+		"polarizationstate", "incidentpolarisation", "incidentpolarization",
 		"polarisationsp", "polarizationsp", "lightpolarisation", "lightpolarization")
 }
 
@@ -90,13 +91,15 @@ func isNot(w string) bool { return IsAny(w, "un", "non", "not", "nicht") }
 // deniesPolarised reports whether the word behind token i is polarised: un-polarised.
 func deniesPolarised(t []token, i int) bool {
 	j := tokenBehind(t, i)
-	return j < len(t) && StartsWithAny(t[j].text, "polarised", "polarized", "polarisiert") && (i == 0 || !IsAny(wordBefore(t, i), "un", "non", "not", "nicht", "partly", "partially"))
+	return j < len(t) && StartsWithAny(t[j].text, "polarised", "polarized", "polarisiert") &&
+		(i == 0 || !IsAny(wordBefore(t, i), "un", "non", "not", "nicht", "partly", "partially"))
 }
 
 // isDifference reports whether the token at i is an s or p from which the other one is
 // taken away, or that is divided by it: p-s, s/p.
 func isDifference(t []token, i int) bool {
-	return i+2 < len(t) && IsAny(t[i].text, "s", "p") && IsAny(t[i+1].text, "-", "−", "–", "/") && IsAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
+	return i+2 < len(t) && IsAny(t[i].text, "s", "p") && IsAny(t[i+1].text, "-", "−", "–", "/") &&
+		IsAny(t[i+2].text, "s", "p") && t[i+2].text != t[i].text &&
 		!partOfCode(t, i+2) && !endsCode(t, i)
 }
 
@@ -150,7 +153,8 @@ func statedAt(t []token, i int) string {
 	case p == "" || partOfCode(t, i) || endsCode(t, i):
 		return ""
 	case isDirection(t[i].text):
-		if besidePolarised(t, i) || isPlainBeside(t, i) && (isIndex(t, i) || leadsToQuantity(t, i, -1) || leadsToQuantity(t, i, 1)) {
+		if besidePolarised(t, i) || isPlainBeside(t, i) && (isIndex(t, i) || leadsToQuantity(t, i, -1) ||
+			leadsToQuantity(t, i, 1)) {
 			return p
 		}
 		return ""
@@ -330,7 +334,8 @@ func isLoneU(t []token, i int) bool {
 // a word such as sample: U1, 2031U-4, U 1, spot U.
 func isCodeOfU(t []token, i int) bool {
 	behind := tokenBehind(t, i)
-	numbered := behind < len(t) && t[behind].kind == digits && !t[behind].used && (behind == i+1 || behind == i+2 && t[i+1].text == "-") &&
+	numbered := behind < len(t) && t[behind].kind == digits && !t[behind].used && (behind == i+1 || behind == i+2 &&
+		t[i+1].text == "-") &&
 		(t[i].raw == "U" || t[i+1].glued) // u 8 may be unpolarised light, at 8 degrees
 	return numbered || endsCode(t, i) || announced(t, i)
 }

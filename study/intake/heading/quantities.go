@@ -8,7 +8,8 @@ import (
 // transmittance: INFRARED DERIVATIVE SPECTRUM.
 func IsNoSpectrum(kind string) bool {
 	for _, k := range tokenise(nil, kind) {
-		if StartsWithAny(k.text, "derivative", "peak", "interferogram", "raman", "nmr", "mass", "fluorescence", "emission", "chromatogram") {
+		if StartsWithAny(k.text, "derivative", "peak", "interferogram", "raman", "nmr", "mass", "fluorescence", "emission",
+			"chromatogram") {
 			return true
 		}
 	}
@@ -19,7 +20,8 @@ func IsNoSpectrum(kind string) bool {
 // that could make another quantity of it.
 func IsOrdinate(l Label) bool {
 	for _, k := range tokenise(nil, l.Text) {
-		if !StartsWithAny(k.text, "reflect", "transmi", "percent") && !IsAny(k.text, "r", "t", "%", "pct", "fraction", "total", "specular",
+		if !StartsWithAny(k.text, "reflect", "transmi", "percent") && !IsAny(k.text, "r", "t", "%", "pct", "fraction",
+			"total", "specular",
 			"relative", "in", "(", ")", "[", "]", "/", ",", "-", "0", "1") {
 			return false
 		}

@@ -27,17 +27,20 @@ func SaysRelative(text string) (to string, yes bool) {
 	if saysWordRelative(low) {
 		return "", true
 	}
-	reference := IsAny(key, "ref", "standard") || StartsWithAny(key, "background", "reference", "whitereference", "whitestandard") || strings.Contains(key, "baseline")
+	reference := IsAny(key, "ref", "standard") || StartsWithAny(key, "background", "reference", "whitereference",
+		"whitestandard") || strings.Contains(key, "baseline")
 	if reference && namesKind(low) {
 		return value, true
 	}
 	full := strings.Contains(low, "100%") || strings.Contains(low, "100 %")
-	return "", full && (strings.Contains(low, "baseline") || strings.Contains(low, "reference") || strings.Contains(low, "background"))
+	return "", full && (strings.Contains(low, "baseline") || strings.Contains(low, "reference") ||
+		strings.Contains(low, "background"))
 }
 
 // mayBeOfReference reports whether a line has a word that the rest looks at: few have.
 func mayBeOfReference(low string) bool {
-	for _, stem := range [...]string{"relativ", "normali", "ratio", "ref", "baseline", "background", "standard", "mirror", "white", "calibration"} {
+	for _, stem := range [...]string{"relativ", "normali", "ratio", "ref", "baseline", "background", "standard", "mirror",
+		"white", "calibration"} {
 		if strings.Contains(low, stem) {
 			return true
 		}
@@ -62,11 +65,13 @@ func isUncorrected(low, key, value string) bool {
 	if key == "calibration" && isNo(value) {
 		return true
 	}
-	reference := StartsWithAny(key, "ref", "mirror", "white", "standard", "absolute") || strings.Contains(low, "reference") || strings.Contains(low, "mirror")
+	reference := StartsWithAny(key, "ref", "mirror", "white", "standard", "absolute") ||
+		strings.Contains(low, "reference") || strings.Contains(low, "mirror")
 	if !reference {
 		return false
 	}
-	for _, word := range []string{"not corrected", "uncorrected", "not calibrated", "uncalibrated", "not absolute", "not applied", "not accounted"} {
+	for _, word := range []string{"not corrected", "uncorrected", "not calibrated", "uncalibrated", "not absolute",
+		"not applied", "not accounted"} {
 		if strings.Contains(low, word) {
 			return true
 		}
@@ -88,7 +93,8 @@ func saysWordRelative(low string) bool {
 		return false
 	}
 	for _, k := range tokenise(nil, low) {
-		if StartsWithAny(k.text, "humid", "uncert", "error", "deviat", "toler", "precis", "accura", "stand", "rh", "time", "position") || k.text == "not" {
+		if StartsWithAny(k.text, "humid", "uncert", "error", "deviat", "toler", "precis", "accura", "stand", "rh", "time",
+			"position") || k.text == "not" {
 			return false
 		}
 		relative = relative || IsAny(k.text, "relative", "relativ")
@@ -101,7 +107,8 @@ func saysWordRelative(low string) bool {
 // PTFE powder and barium sulfate: headers say so, and nothing else is meant here.
 func namesKind(low string) bool {
 	for _, k := range tokenise(nil, low) {
-		if IsAny(k.text, "mirror", "white", "tile", "plaque", "ptfe", "baso", "halon", "aluminium", "aluminum", "silver", "gold", "barium") {
+		if IsAny(k.text, "mirror", "white", "tile", "plaque", "ptfe", "baso", "halon", "aluminium", "aluminum", "silver",
+			"gold", "barium") {
 			return true
 		}
 	}
@@ -115,7 +122,8 @@ func NamesReference(text string) bool {
 	if !ok || value == "" || isCalibrated(strings.ToLower(text)) {
 		return false
 	}
-	return IsAny(key, "reference", "ref", "referencename", "referencesample", "referenceserial", "referencestandard", "standard", "referencespectrum", "referencefile")
+	return IsAny(key, "reference", "ref", "referencename", "referencesample", "referenceserial", "referencestandard",
+		"standard", "referencespectrum", "referencefile")
 }
 
 // IsRelative reports whether a heading says that its values are relative, and to what:

@@ -23,7 +23,8 @@ func IsBareNumber(s string) bool {
 // (arbitrary units), w.e. (willkürliche Einheiten, the same in German).
 func IsUnitWord(text string) bool {
 	text = strings.ToLower(BareUnit(text))
-	return IsAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.", "arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||
+	return IsAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.",
+		"arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||
 		isRadiometric(tokenise(nil, text))
 }
 
@@ -67,7 +68,8 @@ func BesideAngle(words string) bool {
 // column, as in X400. Others, as in G400, are of a sample.
 func MayStandBesideWavelength(words string) bool {
 	for _, k := range tokenise(nil, words) {
-		if k.kind != letters || IsAny(k.text, "x", "v", "w", "l", "wl", "wvl", "b", "band", "channel", "ch", "at", "in", "refl", "value") {
+		if k.kind != letters || IsAny(k.text, "x", "v", "w", "l", "wl", "wvl", "b", "band", "channel", "ch", "at", "in",
+			"refl", "value") {
 			continue
 		}
 		if l := Parse(k.text); !l.IsX() && l.Quantity == "" && l.Unit == "" {

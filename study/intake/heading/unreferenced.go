@@ -51,7 +51,10 @@ func lacksReference(key []token, text, value string) bool {
 // deniesReference reports whether a sentence says nothing but that a reference is not
 // there: White reference was not taken.
 func deniesReference(t []token) bool {
-	i := slices.IndexFunc(t, func(k token) bool { return IsAny(k.text, "not", "nicht", "non", "no", "niet", "missing", "fehlt") })
+	i := slices.IndexFunc(t, func(k token) bool {
+		return IsAny(k.text, "not", "nicht", "non", "no", "niet", "missing",
+			"fehlt")
+	})
 	if i < 1 || !isReferencePresence(t[:i]) {
 		return false
 	}

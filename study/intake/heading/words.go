@@ -117,7 +117,8 @@ func isRadiometric(t []token) bool {
 			if isSquared(t, i) {
 				return true
 			}
-		case IsAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd", "j", "mj"):
+		case IsAny(k.text, "w", "kw", "mw", "uw", "µw", "μw", "nw", "mol", "mmol", "umol", "µmol", "μmol", "photons", "cd",
+			"j", "mj"):
 			for j := i + 1; j < len(t) && j <= i+3; j++ {
 				if IsAny(t[j].text, "m", "cm", "mm") && isSquared(t, j) {
 					return true

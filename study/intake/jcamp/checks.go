@@ -17,7 +17,8 @@ func (b *Block) numberOf(label string) (d decimal, ok bool, err error) {
 	}
 	d, n := readDecimal([]byte(c.Value), true)
 	if n == 0 || n < len(c.Value) || math.IsInf(d.float(), 0) {
-		return decimal{}, false, refuse(c.At(), text.ExportAgain+", or correct the line", "##%s= %s is no number", label, text.Quoted(c.Value))
+		return decimal{}, false, refuse(c.At(), text.ExportAgain+", or correct the line", "##%s= %s is not a number", label,
+			text.Quoted(c.Value))
 	}
 	return d, true, nil
 }
@@ -26,7 +27,8 @@ func (b *Block) numberOf(label string) (d decimal, ok bool, err error) {
 func (b *Block) needed(label string) (decimal, error) {
 	d, ok, err := b.numberOf(label)
 	if err == nil && !ok {
-		err = refuse(b.Tables[0].At(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs", b.Title.Line, label)
+		err = refuse(b.Tables[0].At(), text.ExportAgain, "the block of line %d has no ##%s=, which its table needs",
+			b.Title.Line, label)
 	}
 	return d, err
 }
@@ -51,10 +53,12 @@ func (b *Block) checkPoints(found int) error {
 	}
 	c := b.Records["NPOINTS"]
 	if d.float() != float64(found) {
-		return refuse(c.At(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found", text.Short(c.Value), text.Figure(float64(found)))
+		return refuse(c.At(), text.ExportAgain+", or correct the header", "##NPOINTS= says %s, %s found",
+			text.Short(c.Value), text.Figure(float64(found)))
 	}
 	if found < 2 {
-		return refuse(b.Tables[0].At(), text.ExportAgain, "the table holds %s: that is no spectrum", text.Count(found, "point"))
+		return refuse(b.Tables[0].At(), text.ExportAgain, "the table holds %s: that is not a spectrum",
+			text.Count(found, "point"))
 	}
 	return nil
 }
@@ -101,7 +105,8 @@ func (b *Block) checkStep(ignore, pairs bool, first, last, unit float64, points 
 		choices = text.DeclaredChoices
 	}
 	return ask(c.At(), choices, "find out which is right, then correct the header",
-		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.Value), text.Wavelength(step))
+		"##DELTAX= says %s, the first and the last point and their number make it %s", text.Short(c.Value),
+		text.Wavelength(step))
 }
 
 // checkValues compares what the header says of the first, the last, the least
@@ -118,8 +123,10 @@ func (b *Block) checkValues(ignore bool, d *rowReader, xs, ys []float64) (unsaid
 		most  float64
 		scale *scale
 	}{
-		{"FIRSTX", xs[0], mostX, &d.x}, {"LASTX", xs[n], mostX, &d.x}, {"MINX", lowX, mostX, &d.x}, {"MAXX", highX, mostX, &d.x},
-		{"FIRSTY", ys[0], mostY, &d.y}, {"LASTY", ys[n], mostY, &d.y}, {"MINY", lowY, mostY, &d.y}, {"MAXY", highY, mostY, &d.y},
+		{"FIRSTX", xs[0], mostX, &d.x}, {"LASTX", xs[n], mostX, &d.x}, {"MINX", lowX, mostX, &d.x},
+		{"MAXX", highX, mostX, &d.x},
+		{"FIRSTY", ys[0], mostY, &d.y}, {"LASTY", ys[n], mostY, &d.y}, {"MINY", lowY, mostY, &d.y},
+		{"MAXY", highY, mostY, &d.y},
 	} {
 		said, ok, err := b.numberOf(c.label)
 		switch {
@@ -130,7 +137,8 @@ func (b *Block) checkValues(ignore bool, d *rowReader, xs, ys []float64) (unsaid
 		case !ok, ignore, math.IsNaN(c.found), math.IsInf(c.found, 0): // the point is missing, or all are
 		case !c.scale.agrees(said, c.found, c.most):
 			at := b.Records[c.label]
-			return nil, ask(at.At(), text.DeclaredChoices, "find out which is right, then correct the header or export the file again",
+			return nil, ask(at.At(), text.DeclaredChoices,
+				"find out which is right, then correct the header or export the file again",
 				"##%s= says %s, the numbers give %s", c.label, text.Short(at.Value), c.scale.shown(c.found))
 		}
 	}

@@ -29,7 +29,8 @@ func read(t *testing.T, text string) decimal {
 // of factors of few digits and of many.
 func TestDecimalProductsAreNearest(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
-	factors := []string{"1", "1.0", "0.0001", "1E-04", "0.000124652", "9.536743164E-07", "-2.5", "3.0517578125e-05", "1000"}
+	factors := []string{"1", "1.0", "0.0001", "1E-04", "0.000124652", "9.536743164E-07", "-2.5", "3.0517578125e-05",
+		"1000"}
 	for range 100_000 {
 		text := texttest.Number(random)
 		d, n := readDecimal([]byte(text), true)

@@ -117,7 +117,8 @@ func (d *rowReader) findForm() {
 		for i, c := range l.Text {
 			switch {
 			case pseudo[c].item == noItem:
-			case c|0x20 == 'e' && i > 0 && i+1 < len(l.Text) && text.Kinds[l.Text[i-1]]&(text.Digit|text.Point) != 0 && text.Kinds[l.Text[i+1]]&text.Sign != 0:
+			case c|0x20 == 'e' && i > 0 && i+1 < len(l.Text) && text.Kinds[l.Text[i-1]]&(text.Digit|text.Point) != 0 &&
+				text.Kinds[l.Text[i+1]]&text.Sign != 0:
 			default:
 				d.lettered = true
 				return
@@ -262,7 +263,8 @@ func (d *rowReader) plainOrdinate(l text.Line, i int) (int, error) {
 		return n, d.keep(l, i, v.times(d.y.factor))
 	}
 	if v.unit != 0 || v.power != 0 || v.mantissa >= 1e15 {
-		return 0, d.refuse(l, i, "%s is no whole number of 15 digits at most, as ordinates are beside letters", text.Quoted(string(l.Text[i:i+n])))
+		return 0, d.refuse(l, i, "%s is no whole number of 15 digits at most, as ordinates are beside letters",
+			text.Quoted(string(l.Text[i:i+n])))
 	}
 	w := int64(v.mantissa)
 	if v.negative {

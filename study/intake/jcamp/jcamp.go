@@ -79,7 +79,8 @@ type File struct {
 // labels are the labels that are read. A block has one value for each.
 var labels = []string{
 	"TITLE", "DATATYPE", "BLOCKS", "NTUPLES", "XUNITS", "YUNITS", "XFACTOR", "YFACTOR", "NPOINTS",
-	"DATE", "LONGDATE", "FIRSTX", "LASTX", "DELTAX", "MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "POLARISATION", "ANGLE",
+	"DATE", "LONGDATE", "FIRSTX", "LASTX", "DELTAX", "MINX", "MAXX", "FIRSTY", "LASTY", "MINY", "MAXY", "POLARISATION",
+	"ANGLE",
 }
 
 // MostInRecord bounds the values of these labels: far above any.
@@ -118,10 +119,12 @@ func Parse(src text.Decoded, name func(label string) string) (*File, error) {
 		}
 		table = nil
 		if kept++; kept > text.MaxTextLines {
-			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are not numbers", text.Figure(text.MaxTextLines))
+			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %s lines are not numbers",
+				text.Figure(text.MaxTextLines))
 		}
 		if size += len(l.Text); size > text.MaxTextBytes {
-			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are not numbers", text.MaxTextBytes>>20)
+			return nil, refuse(text.Position{Line: l.Number}, text.ExportAgain, "more than %d MiB are not numbers",
+				text.MaxTextBytes>>20)
 		}
 		s := src.Line(l.Text)
 		f.Footer = append(f.Footer, s)
@@ -152,7 +155,8 @@ func Parse(src text.Decoded, name func(label string) string) (*File, error) {
 		}
 	}
 	if n := len(open); n > 0 {
-		return nil, refuse(open[n-1].Title.At(), "copy the file again from the instrument", "the block that begins here has no ##END=: the file was cut short")
+		return nil, refuse(open[n-1].Title.At(), "copy the file again from the instrument",
+			"the block that begins here has no ##END=: the file was cut short")
 	}
 	return f, nil
 }
@@ -170,7 +174,8 @@ func (f *File) keep(open []*Block, l Line) {
 func readRecord(s string, number int, name func(label string) string) (Record, error) {
 	label, value, ok := strings.Cut(s, "=")
 	if !ok {
-		return Record{}, refuse(text.Position{Line: number}, text.ExportAgain+", or correct the line", "##%s has no =: it is no labelled record", text.Short(s))
+		return Record{}, refuse(text.Position{Line: number}, text.ExportAgain+", or correct the line",
+			"##%s has no =: it is no labelled record", text.Short(s))
 	}
 	value, _, _ = strings.Cut(value, "$$")
 	c := Record{Value: strings.TrimSpace(value), Line: number}
@@ -178,7 +183,8 @@ func readRecord(s string, number int, name func(label string) string) (Record, e
 		c.Label = bareLabel(label)
 	}
 	if len(c.Value) > MostInRecord && slices.Contains(labels, c.Label) {
-		return Record{}, refuse(c.At(), "shorten the line", "##%s= holds more than %s bytes", c.Label, text.Figure(MostInRecord))
+		return Record{}, refuse(c.At(), "shorten the line", "##%s= holds more than %s bytes", c.Label,
+			text.Figure(MostInRecord))
 	}
 	c.Label = name(c.Label)
 	return c, nil
@@ -216,7 +222,8 @@ func nest(f *File, open []*Block, c Record) ([]*Block, error) {
 	switch {
 	case c.Label == "TITLE":
 		if last >= 0 && !open[last].IsLink() {
-			return nil, refuse(c.At(), text.ExportAgain, "a block begins here, but the one of line %d has no ##END= before it", open[last].Title.Line)
+			return nil, refuse(c.At(), text.ExportAgain, "a block begins here, but the one of line %d has no ##END= before it",
+				open[last].Title.Line)
 		}
 		if last >= 0 {
 			open[last].inner++
@@ -225,7 +232,8 @@ func nest(f *File, open []*Block, c Record) ([]*Block, error) {
 		f.Blocks = append(f.Blocks, b)
 		return append(open, b), nil
 	case last < 0:
-		return nil, refuse(c.At(), text.ExportAgain, "##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", text.Short(c.Label))
+		return nil, refuse(c.At(), text.ExportAgain,
+			"##%s= stands outside any block: blocks begin with ##TITLE= and end with ##END=", text.Short(c.Label))
 	case c.Label == "END":
 		return open[:last], open[last].checkBlocks()
 	case !slices.Contains(labels, c.Label):
@@ -249,12 +257,15 @@ func (b *Block) checkBlocks() error {
 	case !b.IsLink():
 		return nil
 	case c.Line == 0:
-		return refuse(b.Title.At(), text.ExportAgain, "the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
+		return refuse(b.Title.At(), text.ExportAgain,
+			"the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
 	case len(b.Tables) > 0:
-		return refuse(b.Tables[0].At(), text.ExportAgain, "a table stands right inside the LINK block of line %d", b.Title.Line)
+		return refuse(b.Tables[0].At(), text.ExportAgain, "a table stands right inside the LINK block of line %d",
+			b.Title.Line)
 	}
 	if d, n := readDecimal([]byte(c.Value), false); n == 0 || n < len(c.Value) || d.float() != float64(b.inner) {
-		return refuse(c.At(), text.ExportAgain, "##BLOCKS= says %s, the LINK block holds %s", text.Quoted(c.Value), text.Count(b.inner, "block"))
+		return refuse(c.At(), text.ExportAgain, "##BLOCKS= says %s, the LINK block holds %s", text.Quoted(c.Value),
+			text.Count(b.inner, "block"))
 	}
 	return nil
 }

@@ -33,8 +33,10 @@ func (b *Block) Unread() error {
 	t := b.Tables[0]
 	switch {
 	case len(b.Tables) > 1:
-		return refuse(b.Tables[1].At(), "give each table a block of its own", "a second table in the block of line %d", b.Title.Line)
-	case !slices.Contains([]string{"XYDATA", "XYPOINTS", "PEAKTABLE"}, t.Label), t.form() != inSteps && t.form() != inPairs:
+		return refuse(b.Tables[1].At(), "give each table a block of its own", "a second table in the block of line %d",
+			b.Title.Line)
+	case !slices.Contains([]string{"XYDATA", "XYPOINTS", "PEAKTABLE"}, t.Label), t.form() != inSteps &&
+		t.form() != inPairs:
 		return refuse(t.At(), "export the spectrum as ##XYDATA= (X++(Y..Y)) or ##XYPOINTS= (XY..XY)",
 			"a table of the form ##%s= %s is not read", t.Label, text.Short(t.Value))
 	}
@@ -67,7 +69,8 @@ func (t *Table) ShownY(v float64) string { return t.rows.y.shown(v) }
 // Read reads the numbers of a block that is not unread, and checks them against its header.
 // Every error is a [*Error].
 func (f *File) Read(b *Block, o Options) (*Table, error) {
-	d := &rowReader{src: f.src, t: b.Tables[0], pairs: b.InPairs(), joined: o.Joined, most: min(o.Most, mostPerByte*len(f.src.Text))}
+	d := &rowReader{src: f.src, t: b.Tables[0], pairs: b.InPairs(), joined: o.Joined,
+		most: min(o.Most, mostPerByte*len(f.src.Text))}
 	xFactor, err := b.factor("XFACTOR", d.pairs)
 	if err != nil {
 		return nil, err

@@ -76,7 +76,8 @@ func (a *Asker) utf16(data []byte, order unicode.Endianness, name string) (Decod
 			"the file is %s but holds an odd number of bytes, so it was cut short", name)
 	}
 	if len(data) > mostUTF16 {
-		return Decoded{}, a.Refuse(Nowhere, SaveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB", name, mostUTF16>>20)
+		return Decoded{}, a.Refuse(Nowhere, SaveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB",
+			name, mostUTF16>>20)
 	}
 	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()
 	text, _, err := transform.Append(decoder, make([]byte, 0, len(data)/2+utf8.UTFMax), data)

@@ -83,7 +83,8 @@ func TestParseNumberStops(t *testing.T) {
 }
 
 func FuzzParseNumber(f *testing.F) {
-	for _, text := range []string{"4.12", "-0", "1e22", "1e23", "9007199254740993", "0.1e-22", "2.2250738585072011e-308", "1e-400", "1e400"} {
+	for _, text := range []string{"4.12", "-0", "1e22", "1e23", "9007199254740993", "0.1e-22", "2.2250738585072011e-308",
+		"1e-400", "1e400"} {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

@@ -16,7 +16,8 @@ func TestStatementsComeBack(t *testing.T) {
 		{},
 		{Unit: "percent"},
 		{Unit: "percent", Columns: "2,4", GroupBy: "1, 2", RelativeTo: "mirror 1, the old one", Range: "400-1100"},
-		{WavelengthUnit: "um", Quantity: "R", Decimal: "comma", Thousands: "point", Block: "2", Axis: "1", Overlap: "first", Declared: "ignore", Filler: "keep"},
+		{WavelengthUnit: "um", Quantity: "R", Decimal: "comma", Thousands: "point", Block: "2", Axis: "1", Overlap: "first",
+			Declared: "ignore", Filler: "keep"},
 	} {
 		var said []string
 		for _, a := range want.Answers() {

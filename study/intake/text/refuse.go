@@ -114,6 +114,8 @@ func CutList(list string) string {
 
 // What a person states stands in a map's columns instead of flags.
 var (
-	mapFault = strings.NewReplacer("--wavelength-unit", "the map's wavelength_unit", "--unit", "the map's unit", "--quantity", "the map's quantity")
-	mapTry   = strings.NewReplacer("--wavelength-unit", "in the map wavelength_unit", "--unit", "in the map unit", "--quantity", "in the map quantity")
+	mapFault = strings.NewReplacer("--wavelength-unit", "the map's wavelength_unit", "--unit", "the map's unit",
+		"--quantity", "the map's quantity")
+	mapTry = strings.NewReplacer("--wavelength-unit", "in the map wavelength_unit", "--unit", "in the map unit",
+		"--quantity", "in the map quantity")
 )

@@ -47,17 +47,24 @@ func (s *Stated) Answers() []Answer {
 	return []Answer{
 		{"unit", []string{"fraction", "percent"}, "unit of the values: fraction or percent", &s.Unit},
 		{"wavelength-unit", []string{"nm", "um", "cm-1"}, "unit of the wavelengths: nm, um or cm-1", &s.WavelengthUnit},
-		{"quantity", []string{"R"}, "what the values are: R (reflectance); curves of T (transmittance) are refused", &s.Quantity},
+		{"quantity", []string{"R"}, "what the values are: R (reflectance); curves of T (transmittance) are refused",
+			&s.Quantity},
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
-		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space", &s.Thousands},
+		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space",
+			&s.Thousands},
 		{"block", nil, "which block of rows to read where a file holds several, from 1", &s.Block},
-		{"layout", []string{InColumns, InRows}, "how the spectra stand: in columns, or in rows below a line of wavelengths", &s.Layout},
+		{"layout", []string{InColumns, InRows}, "how the spectra stand: in columns, or in rows below a line of wavelengths",
+			&s.Layout},
 		{"axis", nil, "number of the column of wavelengths, from 1", &s.Axis},
 		{"columns", nil, "numbers of the columns that are curves, such as 2,4 or 6-36", &s.Columns},
-		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2 or 1-3", &s.GroupBy},
-		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average", &s.Overlap},
-		{"declared", nil, "ignore: what the header declares of points, ends, step, maximum or a factor; or numbers of lines that say nothing right of the values, such as 3,7", &s.Declared},
-		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep", &s.Filler},
+		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2 or 1-3",
+			&s.GroupBy},
+		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average",
+			&s.Overlap},
+		{"declared", nil, "ignore: what the header declares of points, ends, step, maximum or a factor; or numbers of " +
+			"lines that say nothing right of the values, such as 3,7", &s.Declared},
+		{"filler", []string{"missing", "keep"}, "runs of zeros or of equal values: missing points, or values to keep",
+			&s.Filler},
 		{"relative-to", nil, "what the values are relative to: absolute, or the name of the reference", &s.RelativeTo},
 		{"range", nil, "wavelengths to read, in nm: LO-HI; points outside are skipped", &s.Range},
 	}
@@ -115,13 +122,16 @@ const (
 
 // OverlapChoices settle what to do where two detectors overlap.
 var OverlapChoices = []study.Choice{
-	{Name: "overlap", Value: "first", Meaning: "where two detectors overlap, keep the points of the one that stands first in the file"},
-	{Name: "overlap", Value: "average", Meaning: "keep the wavelengths of the first and average its values with the other's, interpolated linearly"},
+	{Name: "overlap", Value: "first",
+		Meaning: "where two detectors overlap, keep the points of the one that stands first in the file"},
+	{Name: "overlap", Value: "average",
+		Meaning: "keep the wavelengths of the first and average its values with the other's, interpolated linearly"},
 }
 
 // DeclaredChoices settle a check that fails, but not one that says where the
 // points are: NPOINTS, FIRSTX and LASTX of equal steps, and the checks in the rows.
-var DeclaredChoices = []study.Choice{{Name: "declared", Value: "ignore", Meaning: "the numbers are right as they stand"}}
+var DeclaredChoices = []study.Choice{{Name: "declared", Value: "ignore",
+	Meaning: "the numbers are right as they stand"}}
 
 // Check says whether every word that is stated is one. An error is a
 // [*study.Refusal].
