@@ -6,7 +6,11 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
+	"strconv"
 	"syscall"
+
+	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
 )
@@ -105,6 +109,10 @@ func checkSize(name string, info fs.FileInfo) error {
 // unreadable says why a file cannot be read.
 func unreadable(name string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
+		if twin := lookalike(name); twin != "" {
+			return &study.Refusal{File: name, Fault: "there is no such file, but one whose name has the same letters in another Unicode form: " + strconv.QuoteToASCII(twin),
+				Try: "rename that file, or write its name with the same characters"}
+		}
 		return &study.Refusal{File: name, Fault: "there is no such file", Try: "check the name and the folder"}
 	}
 	var path *fs.PathError
@@ -113,6 +121,22 @@ func unreadable(name string, err error) error {
 	}
 	return &study.Refusal{File: name, Fault: "could not read the file",
 		Try: "check that it is a file that you may read", Cause: err}
+}
+
+// lookalike returns the name of the file beside a missing one whose letters are the same, but
+// composed or decomposed as in the names of another system, or "".
+func lookalike(name string) string {
+	base := filepath.Base(name)
+	entries, err := os.ReadDir(filepath.Dir(name))
+	if err != nil {
+		return "" // the file is missing all the same
+	}
+	for _, e := range entries {
+		if e.Name() != base && norm.NFC.String(e.Name()) == norm.NFC.String(base) {
+			return e.Name()
+		}
+	}
+	return ""
 }
 
 // readAll reads a file that was opened, and closes it.

@@ -36,3 +36,14 @@ func TestReadFile(t *testing.T) {
 		refusedAs(t, err, fault)
 	}
 }
+
+// A name that was typed on one system and a file from another, which decomposes letters, look
+// alike: the refusal says so.
+func TestReadFileNamesWhatLooksAlike(t *testing.T) {
+	folder := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "e\u0301.csv"), nil, 0o600))
+	_, err := source.ReadFile(filepath.Join(folder, "\u00e9.csv"))
+	refusedAs(t, err, `there is no such file, but one whose name has the same letters in another Unicode form: "e\u0301.csv"`)
+	_, err = source.ReadFile(filepath.Join(folder, "e.csv"))
+	refusedAs(t, err, "there is no such file")
+}
