@@ -78,7 +78,7 @@ func TestEnrolTheRegisterRefuses(t *testing.T) {
 		{"event of no instrument", eventHeader + "b9,2026-03-01,lamp,\n", `r.csv:2: there is no instrument "b9"`},
 		{"event of another kind", eventHeader + "bench,2026-03-01,birthday,\n", `r.csv:2: column event: "birthday" is not one of lamp, detector, service`},
 		{"event without a day", eventHeader + "bench,,lamp,\n", "r.csv:2: column date: the cell is empty"},
-		{"day of another form", eventHeader + "bench,1.3.2026,lamp,\n", `r.csv:2: column date: "1.3.2026" is not a date`},
+		{"day of another form", eventHeader + "bench,1.3.2026,lamp,\n", `r.csv:2: column date: "1.3.2026" can be read in two ways: 2026-03-01 or 2026-01-03`},
 		{"certificate that expires before", referenceHeader + "M3,,C,2026-05-01,2026-04-30,0.004,\n", "r.csv:2: column expires: the certificate expires on 2026-04-30, before it was issued on 2026-05-01"},
 		{"certificate without a number", referenceHeader + "M3,,,2026-05-01,,0.004,\n", "r.csv:2: column certificate: the cell is empty"},
 		{"scale in percent", referenceHeader + "M3,,C,2026-05-01,,4,\n", "r.csv:2: column u_scale: 4 is not a standard uncertainty of a scale"},

@@ -27,7 +27,7 @@ func TestEnrolSaysWhatToTry(t *testing.T) {
 			"write one of exposed, control, blank, blank-exposed"},
 		{"a condition", sessionHeader + "s0,bench-1,2026-01-01,,,,,wet\n", `"wet" is not one of as_found`,
 			"write one of as_found, rinsed, cleaned, or leave it empty"},
-		{"day first", pullHeader + "roof,2,180,1.7.2026\n", `"1.7.2026" is not a date`, "write the year first, for example 2026-03-31"},
+		{"day first", pullHeader + "roof,2,180,1.7.2026\n", `"1.7.2026" can be read in two ways: 2026-07-01 or 2026-01-07`, "write the year first, as 2026-07-01 or 2026-01-07"},
 		{"joins without a step", joins, "nothing says how large the step at a join may be", "give the standard uncertainty of the step at a join"},
 		{"another row", couponHeader + "E1,exposed,m,K,2,soda-lime,3.2,matched,roof\n", "is known already, and differs: lot was \"1\", and here it is \"2\"",
 			"wane cannot change an enrolled row yet"},

@@ -34,7 +34,7 @@ func TestEnrolRefuses(t *testing.T) {
 		{"glass nobody knows", "c.csv", couponHeader + "E9,exposed,m,K,1,crystal,,matched,roof\n", `c.csv:2: there is no glass "crystal"`},
 		{"glass table that is not there", "c.csv", couponHeader + "E9,exposed,m,K,1,./no.csv,,matched,roof\n", "no.csv: there is no such file"},
 		{"glass table that ends too early", "c.csv", couponHeader + "E9,exposed,m,K,1,./short-glass.csv,,matched,roof\n", "known from 300 to 1000 nm only"},
-		{"date of another form", "p.csv", pullHeader + "roof,2,180,1.7.2026\n", `p.csv:2: column date: "1.7.2026" is not a date`},
+		{"date of another form", "p.csv", pullHeader + "roof,2,180,1.7.2026\n", `p.csv:2: column date: "1.7.2026" can be read in two ways: 2026-07-01 or 2026-01-07`},
 		{"ragged row", "p.csv", pullHeader + "roof,2,180\n", "p.csv:2: the row has not the 4 cells of the header"},
 		{"empty file", "p.csv", "", "p.csv: the table is empty"},
 	} {

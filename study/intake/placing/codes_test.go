@@ -14,9 +14,9 @@ import (
 )
 
 // Two codes that look alike are never two codes: of the forms in which Unicode can write
-// a text, rosters, maps and profiles take the composed one alone, by the tables of
-// golang.org/x/text. Names of files, and headings of their columns, stay as they are
-// there.
+// a text, rosters and maps keep the composed one, with a note where another was written,
+// and profiles take that one alone, by the tables of golang.org/x/text. Names of files, and
+// headings of their columns, stay as they are there.
 func TestCodesThatLookAlike(t *testing.T) {
 	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0", "\u3000", "\u2009", "\u202f"} {
 		code := "A" + c + "1"
@@ -38,27 +38,20 @@ func TestCodesThatLookAlike(t *testing.T) {
 		}
 		composed := norm.NFC.String(code) == code
 		seen[composed]++
-		for name, read := range map[string]func() error{
-			"roster": func() error {
-				return new(sheet.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n"))
-			},
-			"map": func() error {
-				_, err := placing.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
-				return err
-			},
-			"profile": func() error {
-				_, err := placing.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
-				return err
-			},
-		} {
-			err := read()
-			if composed {
-				require.NoError(t, err, "%s %+q", name, code)
-				continue
-			}
+		var roster sheet.Roster
+		require.NoError(t, roster.Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")))
+		assert.Equal(t, norm.NFC.String(code), roster.Coupons[0].Row.Coupon)
+		assert.Equal(t, composed, roster.Notes == nil, "%+q", code)
+		lines, err := placing.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
+		require.NoError(t, err)
+		assert.Equal(t, norm.NFC.String(code), lines[0].Row.Spot)
+		_, err = placing.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
+		if composed {
+			require.NoError(t, err, "%+q", code)
+		} else {
 			texttest.Refused(t, err, "r.csv", " holds a")
 		}
-		_, err := placing.ReadLines("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
+		_, err = placing.ReadLines("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
 		require.NoError(t, err)
 	}
 	assert.Greater(t, seen[true], 30)

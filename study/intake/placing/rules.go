@@ -37,12 +37,13 @@ func (r *Rules) Name() string {
 	return r.rows.name
 }
 
-// Notes says which lines of a map were taken for comments.
+// Notes says which lines of a map were taken for comments, and which cells were read in the one
+// way that is possible.
 func (r *Rules) Notes() []string {
 	if r.profile != nil {
 		return nil
 	}
-	return r.rows.sheet.Comments.Notes(r.rows.name)
+	return r.rows.sheet.Notes()
 }
 
 // Files goes through the files that a map names, each once, in the order in which it

@@ -17,6 +17,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
 	"wane/study/intake/placing"
@@ -55,6 +56,14 @@ type plainRow struct {
 func plainRows(t testing.TB, folder string, text []byte) (rows map[string][]plainRow, order []string) {
 	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))))
 	r.Comment = '#'
+	for line := range strings.Lines(strings.TrimPrefix(string(text), "\ufeff")) {
+		if line = strings.TrimSpace(line); line != "" && line[0] != '#' {
+			if strings.Contains(line, ";") && !strings.Contains(line, ",") {
+				r.Comma = ';'
+			}
+			break
+		}
+	}
 	rows = map[string][]plainRow{}
 	var head []string
 	for {
@@ -67,13 +76,25 @@ func plainRows(t testing.TB, folder string, text []byte) (rows map[string][]plai
 			cells[i] = strings.TrimSpace(cells[i])
 		}
 		if head == nil {
-			head = cells
+			for _, c := range cells {
+				head = append(head, strings.ToLower(c))
+			}
 			continue
 		}
 		row := plainRow{cells: map[string]string{}}
 		row.line, _ = r.FieldPos(0)
 		for i, name := range head {
+			switch name {
+			case "file":
+				cells[i] = strings.ReplaceAll(cells[i], `\`, "/")
+			case "column":
+			default:
+				cells[i] = norm.NFC.String(cells[i])
+			}
 			row.cells[name] = cells[i]
+		}
+		if row.cells["unit"] == "%" {
+			row.cells["unit"] = "percent"
 		}
 		path := filepath.Join(folder, row.cells["file"])
 		if rows[path] == nil {
@@ -253,8 +274,8 @@ func TestOpenMapRefuses(t *testing.T) {
 		{"comma in the angle", mapHead + "a.csv,#2,A1,0,1,\"57,5\",u,R,\n", `2: column angle_deg: "57,5" is not a number`},
 		{"polarisation", mapHead + "a.csv,#2,A1,0,1,8,x,R,\n", `2: column polarisation: "x" is not one of s, p, u, n`},
 		{"quantity", mapHead + "a.csv,#2,A1,0,1,8,u,T,\n", `2: column quantity: "T" is not one of R`},
-		{"unit", mapHead + "a.csv,#2,A1,0,1,8,u,R,%\n", `2: column unit: "%" is not one of fraction, percent`},
-		{"decomposed", mapHead + "a.csv,#2,E\u0301,0,1,8,u,R,\n", `2: column coupon: "E\u0301" holds an accent as a character of its own`},
+		{"unit", mapHead + "a.csv,#2,A1,0,1,8,u,R,pct\n", `2: column unit: "pct" is not one of fraction, percent`},
+		{"commas and semicolons", strings.Replace(mapHead, ",", ";", 1) + "a.csv;#2,A1,0,1,8,u,R,\n", `1: there is no column "file;column" here`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := onDisk(t, "map.csv", []byte(c.text))
@@ -328,4 +349,36 @@ func TestMapThatChanges(t *testing.T) {
 	for _, err := range rules.Files() {
 		texttest.Refused(t, err, "map.csv", "the map changed while it was in use")
 	}
+}
+
+// A map with semicolons, names in capitals, backslash paths, % and decomposed codes says what
+// the plain map says, also when its rows are read again, and tells what it was read as.
+func TestMapIsReadInTheOneWayThatIsPossible(t *testing.T) {
+	plain := mapHead + "in/a.csv,#2,\u00c91,0,1,8,u,R,percent\nin/b.csv,#2,\u00c91,0,2,8,u,R,percent\nin/a.csv,#3,\u00c91,0,1,60,u,R,percent\n"
+	lenient := strings.NewReplacer(",", ";", "in/", `in\`, "percent", "%", "\u00c9", "E\u0301", "coupon", "Coupon").Replace(plain)
+	rules, folder := openMap(t, lenient)
+	want, other := openMap(t, plain)
+	for _, name := range []string{"in/a.csv", "in/b.csv"} {
+		lines, err := rules.For(filepath.Join(folder, name))
+		require.NoError(t, err)
+		same, err := want.For(filepath.Join(other, name))
+		require.NoError(t, err)
+		require.Len(t, lines, len(same))
+		for i := range lines {
+			assert.Equal(t, fmt.Sprint(same[i].Row), fmt.Sprint(lines[i].Row))
+		}
+	}
+	var files []string
+	for f, err := range rules.Files() {
+		require.NoError(t, err)
+		files = append(files, filepath.ToSlash(f[len(folder)+1:]))
+	}
+	assert.Equal(t, []string{"in/a.csv", "in/b.csv"}, files)
+	var notes []string
+	for _, n := range rules.Notes() {
+		notes = append(notes, strings.TrimPrefix(n, rules.Name()+":"))
+	}
+	assert.Equal(t, []string{" semicolons separate the cells", "1: the column Coupon is read as coupon", `2: file in\a.csv is read as in/a.csv, and 2 more in the same way`,
+		"2: coupon, in decomposed Unicode, E\u03011 is read as \u00c91, and 2 more in the same way", "2: unit % is read as percent, and 2 more in the same way"}, notes)
+	assert.Empty(t, want.Notes())
 }

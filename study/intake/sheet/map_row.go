@@ -61,7 +61,7 @@ func (r *Row) MapRow() MapRow {
 			Condition: r.word("condition", conditions...), Polarisation: r.word("polarisation", polarisation...),
 			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
 		},
-		Stated: text.Stated{Unit: r.word("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
+		Stated: text.Stated{Unit: r.unit("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
 			Quantity: r.Text("quantity")},
 		Session: r.Text("session"), Operator: r.Text("operator"), Geometry: r.word("geometry", geometries...),
 		OrientationDeg: r.number("orientation_deg"),

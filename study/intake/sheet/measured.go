@@ -38,7 +38,7 @@ func ReadMeasured(name string, data []byte) (lines []Line[Measured], notes []str
 		}
 		lines = append(lines, Line[Measured]{s.File, r.Line, m})
 	}
-	return lines, s.Comments.Notes(name), nil
+	return lines, s.Notes(), nil
 }
 
 func (r *Row) measured() Measured {
@@ -83,7 +83,9 @@ func (r *Row) measurand() (name string, value study.Num) {
 		return name, value
 	}
 	q := all[at]
-	if unit := r.Text("unit"); unit != q.Unit {
+	if r.Text("unit") == "%" && q.Unit == "percent" {
+		r.note("unit", "%", q.Unit)
+	} else if unit := r.Text("unit"); unit != q.Unit {
 		r.Refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell", "%s is in %s here, not in %q", name, q.Unit, unit)
 	}
 	if v := float64(value); v < q.Least || v > q.Most {

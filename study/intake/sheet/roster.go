@@ -20,7 +20,7 @@ type Roster struct {
 	Sessions    []Line[study.Session]
 	Checks      []Line[study.StandardReading]
 
-	Notes []string // lines that were taken for comments
+	Notes []string // lines that were taken for comments, and cells that were read in the one way that is possible
 }
 
 var (
@@ -54,7 +54,7 @@ func (r *Roster) Add(name string, data []byte) error {
 		}
 	}
 	if err == nil {
-		next.Notes = append(slices.Clip(next.Notes), s.Comments.Notes(name)...)
+		next.Notes = append(slices.Clip(next.Notes), s.Notes()...)
 		*r = next
 	}
 	return err

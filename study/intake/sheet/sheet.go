@@ -30,17 +30,21 @@ func (l Line[T]) Refuse(try, format string, args ...any) error {
 	return &study.Refusal{File: l.File, Line: l.Number, Fault: fmt.Sprintf(format, args...), Try: try}
 }
 
-// Table is a comma-separated table whose first row names its columns, as people
-// write rosters, maps and glass tables by hand or from a spreadsheet, or as the program
-// exports them. Lines that begin with # are comments; cells are trimmed, and what
+// Table is a table whose first row names its columns, in any case, with commas or semicolons
+// between the cells, as people write rosters, maps and glass tables by hand or from a
+// spreadsheet, or as the program exports them. Lines that begin with # are comments; cells are trimmed, and what
 // [study.SheetText] did to them is undone.
 type Table struct {
 	File    string
-	Columns []string
+	Columns []string       // in lower case
+	written []string       // the same as in the file
 	At      map[string]int // where each column stands
 	rows    []Row          // of openSheet
 
-	Comments *comments // whole once all rows are read
+	Comments  *comments // whole once all rows are read
+	readings  []reading
+	separator rune
+	isPath    []bool // of each column, whether its cells are paths
 }
 
 // comments are the lines of a table that begin with #.
@@ -58,8 +62,10 @@ func (c comments) Notes(file string) []string {
 		study.Shown(file), c.first, c.n-1)}
 }
 
+// Row is a row of a table, or a curve of a profile as a row of a map.
 type Row struct {
 	Table *Table
+	first bool // read by the first reader of the table
 	Line  int
 	Cells []string
 	// named gives what messages call a column, and the line that says it, where the row is
@@ -102,10 +108,14 @@ const byteOrderMark = "\ufeff"
 // NewReader reads the header of a sheet.
 func NewReader(file string, from io.Reader) (*Reader, error) {
 	text := NewPlainReader(file, from)
-	r := &Reader{Sheet: &Table{File: file, Comments: &text.comments}, text: text, start: int64(text.skipped)}
+	top, err := text.from.Peek(64 << 10)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, unreadable(file, err)
+	}
+	r := &Reader{Sheet: &Table{File: file, Comments: &text.comments, separator: findSeparator(top)}, text: text, start: int64(text.skipped)}
 	r.open(text)
 	var head Row
-	err := r.Next(&head)
+	err = r.Next(&head)
 	if errors.Is(err, io.EOF) {
 		return nil, &study.Refusal{File: file, Fault: "the table is empty", Try: "write a header line and the rows below it, separated by commas"}
 	}
@@ -115,6 +125,7 @@ func NewReader(file string, from io.Reader) (*Reader, error) {
 	r.Sheet.Columns, r.Sheet.At = head.Cells, map[string]int{}
 	for i, c := range head.Cells {
 		r.Sheet.At[c] = i
+		r.Sheet.isPath = append(r.Sheet.isPath, slices.Contains(outsideNames, c) && c != "column")
 	}
 	return r, nil
 }
@@ -137,7 +148,7 @@ func (s *Table) Through(text *bufio.Reader, file io.ReaderAt, offset int64, abov
 
 func (r *Reader) open(from io.Reader) {
 	r.csv = csv.NewReader(from)
-	r.csv.Comment = '#'
+	r.csv.Comment, r.csv.Comma = '#', r.Sheet.separator
 }
 
 // Offset returns the place in the file where the row read last ends.
@@ -154,11 +165,19 @@ func (r *Reader) Next(to *Row) error {
 	if r.text != nil {
 		r.text.row, r.text.rowLine = 0, line
 	}
-	*to = Row{Table: r.Sheet, Line: r.Above + line, Cells: cells}
+	*to = Row{Table: r.Sheet, first: r.text != nil, Line: r.Above + line, Cells: cells}
 	for i, c := range cells {
 		cell := strings.TrimSpace(c)
 		cells[i] = study.FromSheet(cell)
-		if isSimple(cells[i]) || to.isNamed(i) && strings.HasPrefix(cell, `"`) && cells[i] != cell {
+		escaped := to.isNamed(i) && strings.HasPrefix(cell, `"`) && cells[i] != cell
+		switch {
+		case r.Sheet.Columns == nil:
+			r.Sheet.written = append(r.Sheet.written, cells[i])
+			to.readName(i)
+		case r.Sheet.isPath[i] && !escaped:
+			to.readPath(i)
+		}
+		if isSimple(cells[i]) || escaped {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
@@ -182,9 +201,13 @@ func (r *Reader) fault(err error) error {
 		if errors.Is(p.Err, csv.ErrFieldCount) {
 			fault = fmt.Sprintf("the row has not the %d cells of the header", len(r.Sheet.Columns))
 		}
-		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault, Try: "write one cell for each column, separated by commas"}
+		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault, Try: "write one cell for each column, separated by " + r.Sheet.separators()}
 	}
-	return &study.Refusal{File: r.Sheet.File, Fault: "could not read the table", Try: "check the file", Cause: err}
+	return unreadable(r.Sheet.File, err)
+}
+
+func unreadable(file string, err error) error {
+	return &study.Refusal{File: file, Fault: "could not read the table", Try: "check the file", Cause: err}
 }
 
 // isSimple reports whether a text holds printable ASCII alone.
@@ -213,6 +236,9 @@ func (r *Row) checkCell(i int) {
 		return // the header, whose names are known
 	}
 	column := r.Table.Columns[i]
+	if !slices.Contains(outsideNames, column) {
+		r.composeCode(i)
+	}
 	if fault, try := CheckText(r.Cells[i], column); fault != "" {
 		r.Refuse(column, try, "%s", fault)
 	}
@@ -313,7 +339,7 @@ func (s *Table) names(required, optional []string) error {
 	}
 	for i, c := range s.Columns {
 		if !slices.Contains(required, c) && !slices.Contains(optional, c) {
-			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", c), Try: try}
+			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", s.written[i]), Try: try}
 		}
 		if slices.Contains(s.Columns[:i], c) {
 			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("the column %s stands twice", c), Try: try}
@@ -397,14 +423,15 @@ func (r *Row) whole(column string, least int) int {
 	return n
 }
 
-// date returns a cell as an ISO 8601 date, which may be empty.
+// date returns a cell as an ISO 8601 date, which may be empty. Another way to write it is
+// accepted if it leaves one day only: 23.03.2031.
 func (r *Row) date(column string) string {
 	v := r.Text(column)
 	if v == "" {
 		return v
 	}
 	if _, err := time.Parse(time.DateOnly, v); err != nil {
-		r.Refuse(column, "write the year first, for example 2026-03-31", "%q is not a date of the form year-month-day", v)
+		return r.readDate(column)
 	}
 	return v
 }
