@@ -51,9 +51,6 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 		return err
 	}
 	settings := study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing, OverBlank: o.overBlank}
-	if settings.OverBlank && settings.Correction == study.RouteSession {
-		return usagef("choose one of them", "--over-blank and --correction session correct the same error twice")
-	}
 	d, err := desk.New(cmd.Context(), path, settings, operator())
 	if err != nil {
 		return err

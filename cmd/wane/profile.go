@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -81,7 +80,7 @@ func newProfileCheckCommand() *cobra.Command {
 }
 
 func checkProfile(cmd *cobra.Command, in *studyOptions, profile string, args []string) error {
-	if profile == "" && len(args) > 0 && isProfile(args[0]) {
+	if profile == "" && len(args) > 0 && desk.IsProfilePath(args[0]) {
 		profile, args = args[0], args[1:]
 	}
 	switch {
@@ -92,7 +91,7 @@ func checkProfile(cmd *cobra.Command, in *studyOptions, profile string, args []s
 	}
 	var all []desk.Previewed
 	var err error
-	if isProfile(profile) {
+	if desk.IsProfilePath(profile) {
 		all, err = desk.CheckProfile(profile, args)
 	} else {
 		err = in.reading(cmd.Context(), func(d *desk.Desk) error {
@@ -104,11 +103,6 @@ func checkProfile(cmd *cobra.Command, in *studyOptions, profile string, args []s
 		return err
 	}
 	return writePreviews(cmd.OutOrStdout(), all, false)
-}
-
-func isProfile(name string) bool {
-	ending := strings.ToLower(filepath.Ext(name))
-	return ending == ".yaml" || ending == ".yml"
 }
 
 func newProfileAddCommand() *cobra.Command {

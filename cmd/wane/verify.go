@@ -2,12 +2,10 @@ package main
 
 import (
 	"bufio"
-	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"io"
 	"math/rand/v2"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -62,16 +60,14 @@ func newVerifyCommand() *cobra.Command {
 	return cmd
 }
 
-// leastDigits is how many digits of a hash are enough to look for it.
-const leastDigits = 8
-
 func (o *verifyOptions) check(cmd *cobra.Command) error {
 	if err := checkWorkers(o.workers); err != nil {
 		return err
 	}
-	if hash := o.with.Contains; cmd.Flags().Changed("contains") && !isHash(hash) {
-		const try = "give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them"
-		return usagef(try, "--contains %q is no hash", hash)
+	if cmd.Flags().Changed("contains") {
+		if err := desk.CheckHash(o.with.Contains); err != nil {
+			return err
+		}
 	}
 	if cmd.Flags().Changed("against") && o.with.Against == "" {
 		return usagef("name a backup", "--against names no file")
@@ -81,12 +77,6 @@ func (o *verifyOptions) check(cmd *cobra.Command) error {
 		o.with.Seed = rand.Uint64N(1_000_000_000)
 	}
 	return nil
-}
-
-// isHash reports whether text is a hash of the log, or enough of the beginning of one.
-func isHash(text string) bool {
-	digits := strings.Trim(strings.ToLower(text), "0123456789abcdef") == ""
-	return digits && leastDigits <= len(text) && len(text) <= 2*sha256.Size
 }
 
 func runVerify(cmd *cobra.Command, o *verifyOptions) error {

@@ -60,6 +60,9 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	if err := who.Check(); err != nil {
 		return nil, err
 	}
+	if settings.OverBlank && settings.Correction == study.RouteSession {
+		return nil, usagef("choose one of them", "--over-blank and --correction session correct the same error twice")
+	}
 	if fault, _ := study.CheckCode(filepath.Base(path)); fault != "" {
 		return nil, &study.Refusal{
 			File: path, Fault: "the name of the study: " + fault, Try: "choose a name in one line, without that character",

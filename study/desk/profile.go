@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"wane/study"
@@ -24,7 +25,7 @@ type KeptProfile struct {
 // AddProfile puts the profile in a file into the study. A text that differs from the
 // latest version of that name is a new version.
 func (d *Desk) AddProfile(ctx context.Context, path string) (KeptProfile, error) {
-	p, err := readProfile(path)
+	p, err := ReadProfile(path)
 	if err != nil {
 		return KeptProfile{}, err
 	}
@@ -68,8 +69,8 @@ func (d *Desk) Profile(ctx context.Context, name string, version int) (p *study.
 // findProfile returns the profile in a file, or the latest version of the one that the
 // study keeps under a name.
 func (d *Desk) findProfile(ctx context.Context, at string) (*placing.Profile, int, error) {
-	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || isProfilePath(at) {
-		p, err := readProfile(at)
+	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || IsProfilePath(at) {
+		p, err := ReadProfile(at)
 		return p, 0, err
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return nil, 0, err
@@ -82,22 +83,16 @@ func (d *Desk) findProfile(ctx context.Context, at string) (*placing.Profile, in
 	return p, kept.Version, err
 }
 
-func isProfilePath(name string) bool {
-	return strings.HasSuffix(name, ".yaml") || strings.HasSuffix(name, ".yml")
-}
-
-func readProfile(path string) (*placing.Profile, error) {
-	data, err := source.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return placing.ReadProfile(path, data)
+// IsProfilePath reports whether a name is that of a file with a profile: it ends in .yaml or .yml.
+func IsProfilePath(name string) bool {
+	ending := strings.ToLower(filepath.Ext(name))
+	return ending == ".yaml" || ending == ".yml"
 }
 
 // CheckProfile says what a profile would make of exports, without a study: which curve
 // goes where. Coupons and pulls are not looked up.
 func CheckProfile(path string, exports []string) (all []Previewed, err error) {
-	p, err := readProfile(path)
+	p, err := ReadProfile(path)
 	if err != nil {
 		return nil, err
 	}

@@ -2,10 +2,12 @@ package desk
 
 import (
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"wane/study"
 	"wane/study/store"
@@ -22,6 +24,20 @@ type VerifyOptions struct {
 	Deep     bool   // read every original again, and compute all fits
 	Contains string // a hash that the log must hold, or leastHashDigits or more of its beginning; empty: none
 	Against  string // a backup whose log must be the beginning of this one; empty: none
+}
+
+// leastHashDigits is how many digits of a hash are enough to look for it.
+const leastHashDigits = 8
+
+// CheckHash refuses, as wrong usage, a text that is neither a hash of the log nor enough of the beginning
+// of one.
+func CheckHash(text string) error {
+	isHex := strings.Trim(strings.ToLower(text), "0123456789abcdef") == ""
+	if isHex && leastHashDigits <= len(text) && len(text) <= 2*sha256.Size {
+		return nil
+	}
+	return usagef("give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them",
+		"--contains %q is no hash", text)
 }
 
 // Verified is what verify found.
@@ -52,6 +68,11 @@ func (d *Desk) Verify(ctx context.Context, opt VerifyOptions) (*Verified, error)
 	var err error
 	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
 		return nil, err
+	}
+	if opt.Contains != "" {
+		if err := CheckHash(opt.Contains); err != nil {
+			return nil, err
+		}
 	}
 	report, err := d.store.Verify(ctx)
 	if err != nil {
