@@ -18,7 +18,7 @@ type CheckOptions struct{ Session, Standard string }
 // SessionCheck is what the check standards say of one session.
 type SessionCheck struct {
 	study.Session        // of a session that is not registered only the name
-	Registered    bool   // readings name it, and nobody registered it, if not
+	Registered    bool   // false: readings name it, and it is not registered
 	Trust         bool   // nothing speaks against it
 	Why           string // what does, or what it was judged by
 	Changes       []study.Event
@@ -35,7 +35,7 @@ type StandardCheck struct {
 	Polarisation string
 	Readings     int     // replicates
 	Value        float64 // their mean
-	Certificate  string  // that held; empty: none was issued by then
+	Certificate  string  // that was valid; empty: none was issued by then
 	Expires      string
 	Certified    study.Measure
 	guard.Judged
@@ -50,7 +50,7 @@ type StandardCheck struct {
 // of it.
 //
 // Sessions come in the order of date and name, each as it is whatever is asked for.
-// Those that readings name and nobody registered come last.
+// Those that readings name and that are not registered come last.
 func (d *Desk) Check(ctx context.Context, opt CheckOptions) ([]SessionCheck, error) {
 	var roster *study.Roster
 	var all []SessionCheck
@@ -96,7 +96,10 @@ type checkKey struct {
 }
 
 func (k checkKey) compare(l checkKey) int {
-	return cmp.Or(strings.Compare(k.instrument, l.instrument), strings.Compare(k.standard, l.standard), cmp.Compare(k.angleDeg, l.angleDeg), strings.Compare(k.polarisation, l.polarisation))
+	return cmp.Or(
+		strings.Compare(k.instrument, l.instrument), strings.Compare(k.standard, l.standard),
+		cmp.Compare(k.angleDeg, l.angleDeg), strings.Compare(k.polarisation, l.polarisation),
+	)
 }
 
 // checkSessions judges all sessions of the roster, and those that only readings name.
@@ -140,13 +143,16 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 	}
 	for _, name := range read {
 		if _, known := at[name]; !known {
-			sessions = append(sessions, SessionCheck{Session: study.Session{Session: name, HumidityPercent: study.Null(), TemperatureC: study.Null()}, Why: "readings name it, and nobody registered it", Held: held[name]})
+			unregistered := study.Session{Session: name, HumidityPercent: study.Null(), TemperatureC: study.Null()}
+			sessions = append(sessions, SessionCheck{
+				Session: unregistered, Why: "readings name it, and nobody registered it", Held: held[name],
+			})
 		}
 	}
 	return sessions
 }
 
-// changes returns the events of an instrument after one date and up to another.
+// eventsBetween returns the events of an instrument after one date and up to another.
 func eventsBetween(roster *study.Roster, instrument, after, upTo string) []study.Event {
 	var found []study.Event
 	for _, e := range roster.Events {
@@ -157,7 +163,7 @@ func eventsBetween(roster *study.Roster, instrument, after, upTo string) []study
 	return found
 }
 
-// judge adds the checks of one chart to the sessions in which the standard was read.
+// judgeChart adds the checks of one chart to the sessions in which the standard was read.
 func judgeChart(roster *study.Roster, sessions []SessionCheck, key checkKey, values map[int][]float64) {
 	order := make([]int, 0, len(values))
 	for i := range values {
@@ -171,10 +177,13 @@ func judgeChart(roster *study.Roster, sessions []SessionCheck, key checkKey, val
 		for _, v := range values[i] {
 			mean += v / float64(len(values[i]))
 		}
-		c := StandardCheck{Standard: key.standard, WavelengthNM: study.Null(), AngleDeg: key.angleDeg, Polarisation: key.polarisation,
-			Readings: len(values[i]), Value: mean, Certified: study.NoMeasure()}
-		if held := roster.StandardOn(key.standard, key.angleDeg, key.polarisation, s.Date); held != nil {
-			c.Certificate, c.Expires, c.Certified = held.Certificate, held.Expires, study.Measure{Value: study.Num(held.Value), U: study.Num(held.U)}
+		c := StandardCheck{
+			Standard: key.standard, WavelengthNM: study.Null(), AngleDeg: key.angleDeg, Polarisation: key.polarisation,
+			Readings: len(values[i]), Value: mean, Certified: study.NoMeasure(),
+		}
+		if valid := roster.StandardOn(key.standard, key.angleDeg, key.polarisation, s.Date); valid != nil {
+			c.Certificate, c.Expires = valid.Certificate, valid.Expires
+			c.Certified = study.Measure{Value: study.Num(valid.Value), U: study.Num(valid.U)}
 		}
 		for k := range roster.Standards { // of one standard all alike
 			if of := &roster.Standards[k]; of.Standard == key.standard {
@@ -185,7 +194,8 @@ func judgeChart(roster *study.Roster, sessions []SessionCheck, key checkKey, val
 		p := guard.CheckPoint{Value: mean, Certified: c.Certified, Expired: study.Expired(c.Expires, s.Date)}
 		if n > 0 {
 			before := &sessions[order[n-1]]
-			p.Changed = len(eventsBetween(roster, key.instrument, before.Date, s.Date)) > 0 || roster.ReferenceOn(before.Reference, before.Date) != roster.ReferenceOn(s.Reference, s.Date)
+			p.Changed = len(eventsBetween(roster, key.instrument, before.Date, s.Date)) > 0 ||
+				roster.ReferenceOn(before.Reference, before.Date) != roster.ReferenceOn(s.Reference, s.Date)
 		}
 		points[n], checks[n] = p, c
 	}
@@ -213,11 +223,12 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 		}
 	}
 	if s.Reference != "" {
-		switch held := roster.ReferenceOn(s.Reference, s.Date); {
-		case held == nil:
+		switch valid := roster.ReferenceOn(s.Reference, s.Date); {
+		case valid == nil:
 			against = append(against, fmt.Sprintf("reference %s: no certificate was issued by then", s.Reference))
-		case study.Expired(held.Expires, s.Date):
-			against = append(against, fmt.Sprintf("reference %s: its certificate %s expired on %s", s.Reference, held.Certificate, held.Expires))
+		case study.Expired(valid.Expires, s.Date):
+			against = append(against, fmt.Sprintf("reference %s: its certificate %s expired on %s",
+				s.Reference, valid.Certificate, valid.Expires))
 		}
 	}
 	if s.Held > 0 {
@@ -239,7 +250,10 @@ func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([
 	if opt.Session != "" {
 		i := slices.IndexFunc(all, func(s SessionCheck) bool { return s.Session.Session == opt.Session })
 		if i < 0 {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("there is no session %q", opt.Session), Try: tryCode(opt.Session, sessionNames(all), "register it first: wane enrol sessions.csv")}
+			return nil, &study.Refusal{
+				Fault: fmt.Sprintf("there is no session %q", opt.Session),
+				Try:   tryCode(opt.Session, sessionNames(all), "register it first: wane enrol sessions.csv"),
+			}
 		}
 		all = all[i : i+1]
 	}
@@ -247,7 +261,10 @@ func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([
 		return all, nil
 	}
 	if !slices.ContainsFunc(roster.Standards, func(c study.Standard) bool { return c.Standard == opt.Standard }) {
-		return nil, &study.Refusal{Fault: fmt.Sprintf("there is no check standard %q", opt.Standard), Try: tryCode(opt.Standard, standardNames(roster), "register it first: wane enrol standards.csv")}
+		return nil, &study.Refusal{
+			Fault: fmt.Sprintf("there is no check standard %q", opt.Standard),
+			Try:   tryCode(opt.Standard, standardNames(roster), "register it first: wane enrol standards.csv"),
+		}
 	}
 	for i := range all {
 		all[i].Checks = slices.DeleteFunc(all[i].Checks, func(c StandardCheck) bool { return c.Standard != opt.Standard })

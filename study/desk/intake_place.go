@@ -57,12 +57,15 @@ func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions)
 		p.name = p.profile.Name
 	}
 	if len(p.rules) == 0 {
-		return nil, &study.Refusal{File: p.name, Fault: "nothing says where the curves belong", Try: "give a map with --map, or a profile with curves"}
+		return nil, &study.Refusal{
+			File: p.name, Fault: "nothing says where the curves belong",
+			Try: "give a map with --map, or a profile with curves",
+		}
 	}
 	return p, nil
 }
 
-// what says whether a map places the curves, or a profile.
+// kind says whether a map places the curves, or a profile.
 func (p *placement) kind() string {
 	if p.profile != nil && p.name == p.profile.Name {
 		return "the profile"
@@ -70,7 +73,7 @@ func (p *placement) kind() string {
 	return "the map"
 }
 
-// by names what places the curves.
+// describe names what places the curves.
 func (p *placement) describe() string { return p.kind() + " " + p.name }
 
 // notes says what is worth telling of what places the curves.
@@ -92,7 +95,7 @@ func (p *placement) close() error {
 	return errors.Join(errs...)
 }
 
-// names reports whether something places curves of a file.
+// placesFile reports whether something places curves of a file.
 func (p *placement) placesFile(path string) bool {
 	for _, r := range p.rules {
 		if r.Names(path) {
@@ -102,7 +105,7 @@ func (p *placement) placesFile(path string) bool {
 	return false
 }
 
-// lines returns the lines that place the curves of a file.
+// linesOf returns the lines that place the curves of a file.
 func (p *placement) linesOf(path string) ([]sheet.Line[placing.Placing], error) {
 	for _, r := range p.rules {
 		if lines, err := r.For(path); err != nil || len(lines) > 0 {
@@ -112,7 +115,7 @@ func (p *placement) linesOf(path string) ([]sheet.Line[placing.Placing], error) 
 	return nil, nil
 }
 
-// stated returns what the person, the profile and the lines state of a file together.
+// statedOf returns what the person, the profile and the lines state of a file together.
 func (p *placement) statedOf(path string, lines []sheet.Line[placing.Placing]) (text.Stated, error) {
 	given := p.stated
 	if p.profile != nil {
@@ -147,13 +150,15 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 	}
 	for i := range lines {
 		r := &lines[i].Row
-		text(r.Column, r.Coupon, r.Spot, r.Condition, r.Polarisation, string(r.Quantity), r.Session, r.Operator, r.Geometry, r.Stated.Quantity)
+		text(r.Column, r.Coupon, r.Spot, r.Condition, r.Polarisation, string(r.Quantity))
+		text(r.Session, r.Operator, r.Geometry, r.Stated.Quantity)
 		for _, v := range []float64{r.AngleDeg, float64(r.OrientationDeg)} {
 			b = binary.BigEndian.AppendUint64(b, math.Float64bits(v))
 		}
 		b = binary.AppendVarint(binary.AppendVarint(b, int64(r.Pull)), int64(r.Replicate))
 		if needsCertificate(stated.RelativeTo) {
-			if c, err := p.index.certificate(&lines[i], stated.RelativeTo); err == nil { // else the line is refused when it is read
+			// without a certificate the line is refused when it is read
+			if c, err := p.index.certificate(&lines[i], stated.RelativeTo); err == nil {
 				text(c.Reference, c.Issued)
 			}
 		}

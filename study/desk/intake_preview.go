@@ -26,7 +26,9 @@ type Previewed struct {
 // Preview says what [Desk.Intake] would do with the same arguments, and changes
 // nothing. What is worth telling of the map, and the files that would be left, stand
 // last, under its name.
-func (d *Desk) Preview(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (all []Previewed, err error) {
+func (d *Desk) Preview(
+	ctx context.Context, mapFile string, paths []string, opt IntakeOptions,
+) (all []Previewed, err error) {
 	p, err := d.planIntake(ctx, mapFile, paths, opt)
 	if err != nil {
 		return nil, err
@@ -85,10 +87,10 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 	return out, err
 }
 
-// errTried undoes what was tried.
+// errTrialRun undoes what was tried.
 var errTrialRun = errors.New("desk: only tried")
 
-// try says whether the study would refuse the readings of a job, and leaves it as it is.
+// tryToStore says whether the study would refuse the readings of a job, and leaves it as it is.
 func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 	how := j.how
 	how.Profile, how.Version = "", 0 // which is kept by an intake alone
@@ -109,8 +111,12 @@ func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 	for i := range j.readings {
 		place := j.readings[i].Place
 		if other, there := p.placesShown[place]; there && other != j.path {
-			j.refused = &study.Refusal{File: j.path, Fault: fmt.Sprintf("column %d goes where a curve of %s goes: coupon %s, pull %d, spot %s, %g degrees, polarisation %s", j.readings[i].Column, other,
-				place.Coupon, place.Pull, place.Spot, place.AngleDeg, place.Polarisation), Try: "give the second reading another replicate, or correct where it belongs"}
+			j.refused = &study.Refusal{
+				File: j.path,
+				Fault: fmt.Sprintf("column %d goes where a curve of %s goes: %s, %g degrees, polarisation %s",
+					j.readings[i].Column, other, describeUnit(unitOf(&place)), place.AngleDeg, place.Polarisation),
+				Try: "give the second reading another replicate, or correct where it belongs",
+			}
 			return nil
 		}
 		p.placesShown[place] = j.path
@@ -118,17 +124,20 @@ func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 	return nil
 }
 
-// howRead says in which units an export is read, and which of its lines are not.
+// describeExport says in which units an export is read, and which of its lines are not.
 func describeExport(x *intake.Export) string {
-	text := fmt.Sprintf("wavelengths in %s, values as %s, kept as nm and fractions; lines %d to %d are read", x.WavelengthUnit, x.Unit, x.FirstLine, x.LastLine)
+	text := fmt.Sprintf("wavelengths in %s, values as %s, kept as nm and fractions; lines %d to %d are read",
+		x.WavelengthUnit, x.Unit, x.FirstLine, x.LastLine)
 	if n := len(x.Header) + len(x.Footer); n > 0 {
 		text += fmt.Sprintf("; lines kept as text: %d before and %d after them", len(x.Header), len(x.Footer))
 	}
 	return text
 }
 
+// describePlace says where a curve goes.
 func describePlace(column int, heading string, to study.Place) string {
-	return fmt.Sprintf("#%d %q to coupon %s, pull %d, spot %s, %g degrees, polarisation %s", column, heading, to.Coupon, to.Pull, to.Spot, to.AngleDeg, to.Polarisation)
+	return fmt.Sprintf("#%d %q to %s, %g degrees, polarisation %s",
+		column, heading, describeUnit(unitOf(&to)), to.AngleDeg, to.Polarisation)
 }
 
 // preview says where the curves of one file would go, whatever the study holds.
@@ -139,7 +148,10 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	if !p.profile.Matches(f.Path) {
-		out.Refused = &study.Refusal{File: f.Path, Fault: p.describe() + " is not for files of this name", Try: "correct the pattern of its files, or leave the file out"}
+		out.Refused = &study.Refusal{
+			File: f.Path, Fault: p.describe() + " is not for files of this name",
+			Try: "correct the pattern of its files, or leave the file out",
+		}
 		return out
 	}
 	lines, err := p.linesOf(f.Path)
@@ -169,7 +181,8 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 	}
 	for i := range placed {
 		s := placed[i].Spectrum
-		out.Curves = append(out.Curves, describePlace(s.Column, s.Heading, placed[i].Row.Place)+": "+text.Points(s.NM, s.Values))
+		where := describePlace(s.Column, s.Heading, placed[i].Row.Place)
+		out.Curves = append(out.Curves, where+": "+text.Points(s.NM, s.Values))
 	}
 	for _, l := range left {
 		out.Notes = append(out.Notes, "nothing places "+l)

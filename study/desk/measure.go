@@ -67,7 +67,8 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 	}
 	for _, l := range lines {
 		place := study.Place{Coupon: l.Row.Coupon, Pull: l.Row.Pull}
-		if err := index.check(&sheet.Line[placing.Placing]{File: l.File, Number: l.Number, Row: placing.Placing{MapRow: sheet.MapRow{Place: place}}}); err != nil {
+		row := placing.Placing{MapRow: sheet.MapRow{Place: place}}
+		if err := index.check(&sheet.Line[placing.Placing]{File: l.File, Number: l.Number, Row: row}); err != nil {
 			return nil, err
 		}
 	}

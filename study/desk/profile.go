@@ -124,7 +124,8 @@ func checkProfile(p *placing.Profile, exports []string) (all []Previewed, err er
 			all = append(all, where.preview(files, f))
 			continue
 		}
-		all = append(all, Previewed{File: f.Path, Notes: []string{"skipped, since " + where.describe() + " is not for files of this name"}})
+		skipped := "skipped, since " + where.describe() + " is not for files of this name"
+		all = append(all, Previewed{File: f.Path, Notes: []string{skipped}})
 	}
 	return all, nil
 }

@@ -23,7 +23,7 @@ type Judged struct {
 	Standing study.Standing
 	Holds    []study.Hold // of guards
 	Reviews  []JudgedBy   // by people, the last one last
-	Released string       // why guards that have just looked hold it no more; empty if they do not say
+	Released string       // why the run of the guards that has just ended released it; empty if it did not
 }
 
 // JudgedBy is a review with the line of the log under which it stands.
@@ -132,13 +132,16 @@ func coatingsOf(v *store.View, of *study.Filter) (map[string]string, error) {
 	}
 	for _, coating := range of.Coatings {
 		if !slices.Contains(known, coating) {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("no coupon has the coating %q", coating), Try: tryCode(coating, known, "enrol coated coupons first")}
+			return nil, &study.Refusal{
+				Fault: fmt.Sprintf("no coupon has the coating %q", coating),
+				Try:   tryCode(coating, known, "enrol coated coupons first"),
+			}
 		}
 	}
 	return coatings, nil
 }
 
-// eachNumber hands the readings with these numbers to take, each once. A number that no
+// forEachNumber hands the readings with these numbers to take, each once. A number that no
 // reading has is refused.
 func forEachNumber(v *store.View, numbers []int64, take func(store.Marked) error) error {
 	numbers = slices.Clone(numbers)
@@ -167,11 +170,17 @@ func loadJudged(v *store.View, number int64, said store.Judged) (Judged, error) 
 		return Judged{}, noSuchReading(number)
 	}
 	reviews, err := reviewsOf(said, v.Line)
-	return Judged{Place: m.Place, Number: number, Session: m.Session, Export: export, Column: m.Column, Standing: said.Standing, Holds: holdsOf(said), Reviews: reviews}, err
+	return Judged{
+		Place: m.Place, Number: number, Session: m.Session, Export: export, Column: m.Column,
+		Standing: said.Standing, Holds: holdsOf(said), Reviews: reviews,
+	}, err
 }
 
 func noSuchReading(number int64) error {
-	return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d", number), Try: "see their numbers with `wane review`, or with `wane trace COUPON`"}
+	return &study.Refusal{
+		Fault: fmt.Sprintf("there is no reading %d", number),
+		Try:   "see their numbers with `wane review`, or with `wane trace COUPON`",
+	}
 }
 
 // holdsOf returns the holds in the order of the words of their guards: in which they came
@@ -210,15 +219,16 @@ type Reviewed struct {
 }
 
 // Review sets the readings that are meant aside, or counts them again, for a reason that
-// is not empty, all in one transaction. Those that stand so already are left as they are.
-// It returns the readings that it changed, as they stand now, and what guards say of others
-// after it.
+// is not empty, all in one transaction. Those that stand so already do not change. It returns the
+// readings that it changed, as they stand now, and what the guards then changed.
 //
-// The fits that they entered, or will enter, no longer hold: until they are made again,
-// their rows say no more than that.
+// The fits that they entered, or will enter, are no longer valid: until they are made again, their rows
+// show only that they were reviewed.
 func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (*Reviewed, error) {
 	if why = strings.TrimSpace(why); why == "" {
-		return nil, &study.Refusal{Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT"}
+		return nil, &study.Refusal{
+			Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT",
+		}
 	}
 	if fault, try := study.CheckWords(why); fault != "" {
 		return nil, &study.Refusal{Fault: "the reason: " + fault, Try: try}
@@ -255,7 +265,8 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	}
 	for i := range changed {
 		changed[i].Standing = to
-		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{study.Review{Reading: changed[i].Number, Standing: to, Why: why}, *entry})
+		review := study.Review{Reading: changed[i].Number, Standing: to, Why: why}
+		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{review, *entry})
 	}
 	looked, err := d.runGuards(ctx, 0)
 	return &Reviewed{changed, *looked}, err
@@ -287,7 +298,9 @@ func listNumbers(all []Judged) string {
 
 func (d *Desk) nothingToReview(found int, to study.Standing) error {
 	if found == 0 {
-		return &study.Refusal{Fault: "no reading is meant", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot"}
+		return &study.Refusal{
+			Fault: "no reading is meant", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot",
+		}
 	}
 	state := "counted already"
 	if to == study.Aside {
@@ -303,9 +316,9 @@ func countReadings(n int) string {
 	return fmt.Sprintf("%d readings", n)
 }
 
-// unitsBehind returns, for each unit whose current fit rests on the readings, a fit that
-// says that it is to be made again. Where the study corrects by sessions, the fits of a
-// session rest on all its readings.
+// unitsBehind returns, for each unit whose current fit depends on the readings, a fit that says that it
+// is to be made again. Where the study corrects by sessions, the fits of a session depend on all its
+// readings.
 func (d *Desk) unitsBehind(ctx context.Context, changed []Judged) (fits []*study.Fit, err error) {
 	if len(changed) == 0 {
 		return nil, nil

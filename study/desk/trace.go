@@ -28,7 +28,7 @@ type TracedFit struct {
 	*study.Fit
 	Number       int64 // in the study
 	SupersededBy int64 // the number of a newer fit; 0: this is the current one
-	Stale        bool  // made of other than what is there now: to be fitted again
+	Stale        bool  // the study now says something else than when it was made: to be fitted again
 	Line         study.Entry
 }
 
@@ -46,7 +46,7 @@ type TracedReading struct {
 	Certificate string // by which its values were made absolute, with the day it was issued; empty: none
 	IsBlank     bool   // it is one of the blanks that the spot's readings are taken over
 
-	InFit                 bool   // it entered the current fit, which holds values
+	InFit                 bool   // it entered the current fit, which has values
 	Instrument, Reference string // of its session; empty if that is not registered
 	Line                  study.Entry
 }
@@ -96,7 +96,10 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 		if spot != "" {
 			what += ", spot " + spot
 		}
-		return nil, &study.Refusal{Fault: "nothing was read of " + what, Try: "take its exports in first, or trace it without --pull and --spot to see what there is"}
+		return nil, &study.Refusal{
+			Fault: "nothing was read of " + what,
+			Try:   "take its exports in first, or trace it without --pull and --spot to see what there is",
+		}
 	}
 	return out, nil
 }
@@ -133,8 +136,10 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &tracer{standings: said, workspace: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
-		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{}}
+	t := &tracer{
+		standings: said, workspace: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{},
+	}
 	for _, j := range t.workspace.jobs() {
 		for _, u := range j.units {
 			t.units[u.Unit] = u
@@ -213,7 +218,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 	})
 }
 
-// entered reports whether the reading entered a fit: that is the current one and holds values.
+// isInFit reports whether the reading entered a fit that is the current one and has values.
 func (r *TracedReading) isInFit(f *TracedFit) bool {
 	return f.SupersededBy == 0 && !slices.Contains(f.Result.Flags, study.FlagNotEvaluated) && r.countedBy(f.Line.Number)
 }
@@ -293,7 +298,9 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 
 func (t *tracer) measurement(k store.Kept[study.Measurement]) (TracedMeasurement, error) {
 	line, err := t.line(k.Line)
-	return TracedMeasurement{Measurement: k.Row, Number: k.Number, File: t.file(k.Row.Sheet), Picture: t.file(k.Row.Picture), Entry: line}, err
+	return TracedMeasurement{
+		Measurement: k.Row, Number: k.Number, File: t.file(k.Row.Sheet), Picture: t.file(k.Row.Picture), Entry: line,
+	}, err
 }
 
 // file returns the file with this SHA-256, none if it is empty.
