@@ -59,7 +59,7 @@ func isOfPolariser(t []token, i, j int) bool {
 		return true
 	}
 	k := tokenBefore(t, i)
-	return k >= 0 && ofPolarisation(t[k].text) && !hasLetter(t, k) && !isNot(wordBefore(t, k))
+	return k >= 0 && ofPolarisation(t[k].text) && !hasLetter(t, k) && !isNegation(wordBefore(t, k))
 }
 
 // hasLetter reports whether the word of polarisation at i stands beside a letter that

@@ -23,7 +23,7 @@ func (l *Label) findComputed(t []token) {
 		case IsAny(t[i].raw, "dR", "dT", "lnR", "lgR", "logR"), IsAny(t[i].text, "δr", "δt", "δreflectance"):
 			found = true
 		case isReflectance(t, i):
-			found = found || comesFrom(t, i) || goesOn(t, i)
+			found = found || isChangedBefore(t, i) || isChangedBehind(t, i)
 		}
 	}
 	if i := slices.IndexFunc(t, func(k token) bool { return isQuantityLetter(k.text) || namesQuantity(k.text) }); i >= 0 {
@@ -47,9 +47,9 @@ func isReflectance(t []token, i int) bool {
 
 func namesQuantity(w string) bool { return StartsWithAny(w, "refl", "réfl", "transm") }
 
-// comesFrom reports whether what stands before the R at i makes another thing of it:
+// isChangedBefore reports whether what stands before the R at i makes another thing of it:
 // 1-R, T/R, F(R).
-func comesFrom(t []token, i int) bool {
+func isChangedBefore(t []token, i int) bool {
 	j := i - 1
 	for j >= 0 && t[j].text == "%" {
 		j--
@@ -85,9 +85,9 @@ func isFunction(t []token, j int) bool {
 		IsAny(w, "ln", "lg", "sqrt", "exp", "var")
 }
 
-// goesOn reports whether what stands behind the R at i and its unit makes another thing
+// isChangedBehind reports whether what stands behind the R at i and its unit makes another thing
 // of it: R/R0, R-T, R^2, R'.
-func goesOn(t []token, i int) bool {
+func isChangedBehind(t []token, i int) bool {
 	k := i + 1
 	for k < len(t) && t[k].kind == letters && polarisationOf(t[k].text) != "" && (t[k].glued || t[k].low) {
 		k++ // an index

@@ -239,7 +239,7 @@ func (l *Label) findWords(t []token) {
 		case namesWave(w):
 			l.Wave = true
 		case besidePolarised(t, i):
-		case isNot(w) && deniesPolarised(t, i):
+		case isNegation(w) && deniesPolarised(t, i):
 		case quantity != "":
 			l.SetQuantity(quantity)
 			t[i].quantity = true

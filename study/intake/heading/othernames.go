@@ -31,7 +31,7 @@ func OtherQuantity(text string) (q study.Quantity, sure bool) {
 	if lacksReference(t[:max(0, len(t)-len(behind))], text, value) {
 		return Unreferenced, true
 	}
-	if q = quantityAlone(t, text, onItsOwn); q != "" {
+	if q = quantityOfBareText(t, text, onItsOwn); q != "" {
 		return q, true
 	}
 	if isPair && !namesThing(key) {
@@ -39,7 +39,7 @@ func OtherQuantity(text string) (q study.Quantity, sure bool) {
 		if isQuantityKey(key) {
 			how = belowItsKey
 		}
-		if q = quantityAlone(behind, value, how); q != "" {
+		if q = quantityOfBareText(behind, value, how); q != "" {
 			return q, how == belowItsKey || !isRadiometric(behind)
 		}
 		if q = quantityOfLoneLetter(value); q != "" && !mayBeLettered(key) {
@@ -125,9 +125,9 @@ func isOpticalDensity(t []token, i int) bool {
 // isOfPercent reports whether a percent sign stands right before the token at i.
 func isOfPercent(t []token, i int) bool { return i > 0 && t[i-1].text == "%" }
 
-// quantityAlone returns the quantity other than reflectance that a text names if it says
+// quantityOfBareText returns the quantity other than reflectance that a text names if it says
 // nothing else: Absorbance (AU), RAD, counts, %T mode, log(1/R).
-func quantityAlone(t []token, text string, how standing) study.Quantity {
+func quantityOfBareText(t []token, text string, how standing) study.Quantity {
 	if how != belowAnyKey {
 		if q := quantityOfLoneLetter(text); q != "" {
 			return q

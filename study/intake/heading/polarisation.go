@@ -55,7 +55,7 @@ func PolarisationIn(text string) (found string, only bool) {
 			p = signOf(k.text)
 			two = two || found != "" && found != p
 			found = p
-		case isNot(k.text) && deniesPolarised(t, i):
+		case isNegation(k.text) && deniesPolarised(t, i):
 			two = two || found != "" && found != "u"
 			found = "u"
 		case k.kind == symbol:
@@ -85,8 +85,8 @@ func signOf(sign string) string {
 	return ""
 }
 
-// isNot reports whether a word denies the one behind it.
-func isNot(w string) bool { return IsAny(w, "un", "non", "not", "nicht") }
+// isNegation reports whether a word denies the one behind it.
+func isNegation(w string) bool { return IsAny(w, "un", "non", "not", "nicht") }
 
 // deniesPolarised reports whether the word behind token i is polarised: un-polarised.
 func deniesPolarised(t []token, i int) bool {
@@ -123,7 +123,7 @@ func (l *Label) findPolarisation(t []token) {
 			l.SetQuantity(Computed)
 		case signOf(t[i].text) != "":
 			l.AddPolarisation(signOf(t[i].text))
-		case isNot(t[i].text) && deniesPolarised(t, i):
+		case isNegation(t[i].text) && deniesPolarised(t, i):
 			l.AddPolarisation("u")
 		}
 		if isLone(t, i) {

@@ -18,9 +18,12 @@ import (
 // and profiles take that one alone, by the tables of golang.org/x/text. Names of files, and
 // headings of their columns, stay as they are there.
 func TestCodesThatLookAlike(t *testing.T) {
-	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0", "\u3000", "\u2009", "\u202f"} {
+	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0",
+		"\u3000", "\u2009", "\u202f"} {
 		code := "A" + c + "1"
-		texttest.Refused(t, new(sheet.Roster).Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")), "r.csv:2", "coupon")
+		texttest.Refused(t, new(sheet.Roster).Add("r.csv",
+			[]byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")),
+			"r.csv:2", "coupon")
 		_, err := placing.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))
 		texttest.Refused(t, err, "r.csv:2", "spot")
 		_, err = placing.ReadProfile("r.csv", []byte("profile: b\n"+oneCurve+"  session: "+code+"\n"))
@@ -29,7 +32,8 @@ func TestCodesThatLookAlike(t *testing.T) {
 		assert.NoError(t, err, "names of others stay as they are")
 	}
 	random := rand.New(rand.NewPCG(7, 8))
-	letters := []string{"A", "\u00c5", "A\u030a", "\u212b", "e\u0301", "\u00e9", "\u0323\u0307", "\u0307\u0323", "q\u0307\u0323", "\uac00", "\u1100\u1161", "\u0958", "\u00b5", "\u03bc", "\ufb01", "1"}
+	letters := []string{"A", "\u00c5", "A\u030a", "\u212b", "e\u0301", "\u00e9", "\u0323\u0307", "\u0307\u0323",
+		"q\u0307\u0323", "\uac00", "\u1100\u1161", "\u0958", "\u00b5", "\u03bc", "\ufb01", "1"}
 	seen := map[bool]int{}
 	for range 300 {
 		code := ""
@@ -39,7 +43,8 @@ func TestCodesThatLookAlike(t *testing.T) {
 		composed := norm.NFC.String(code) == code
 		seen[composed]++
 		var roster sheet.Roster
-		require.NoError(t, roster.Add("r.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")))
+		require.NoError(t, roster.Add("r.csv",
+			[]byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+code+",exposed,s,c,l,g,3,matched,e\n")))
 		assert.Equal(t, norm.NFC.String(code), roster.Coupons[0].Row.Coupon)
 		assert.Equal(t, composed, roster.Notes == nil, "%+q", code)
 		lines, err := placing.ReadLines("r.csv", []byte(mapHead+"a,#2,A,0,"+code+",8,u,,\n"))

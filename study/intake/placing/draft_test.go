@@ -53,14 +53,17 @@ func filled(draft string) string {
 	return blank.ReplaceAllStringFunc(draft, func(line string) string {
 		name := strings.TrimSpace(line[:strings.Index(line, ":")])
 		n++
-		return "    " + name + ": " + map[string]string{"coupon": "A1", "pull": "0", "spot": fmt.Sprint(n), "angle": "8", "polarisation": "u"}[name]
+		return "    " + name + ": " + map[string]string{"coupon": "A1", "pull": "0", "spot": fmt.Sprint(n), "angle": "8",
+			"polarisation": "u"}[name]
 	})
 }
 
 // The draft from any export that can be read is a profile once its blanks are filled, and
 // places every curve of the export but transmittance. What is open it leaves open.
 func TestDraftsAreProfiles(t *testing.T) {
-	for folder, files := range map[string]map[string][]byte{"dialects": texttest.Files(t, "../testdata/dialects/*", 12), "jcamp": texttest.Files(t, "../testdata/jcamp/*.jdx", 13), "made-up": texttest.Files(t, "../testdata/made-up/*", 12)} {
+	for folder, files := range map[string]map[string][]byte{"dialects": texttest.Files(t, "../testdata/dialects/*", 12),
+		"jcamp":   texttest.Files(t, "../testdata/jcamp/*.jdx", 13),
+		"made-up": texttest.Files(t, "../testdata/made-up/*", 12)} {
 		drafted := 0
 		for name, data := range files {
 			t.Run(filepath.Base(name), func(t *testing.T) {
@@ -80,7 +83,8 @@ func TestDraftsAreProfiles(t *testing.T) {
 					if !strings.HasPrefix(l, "#   ") {
 						break
 					}
-					explained := slices.ContainsFunc(intake.Explain(filepath.Base(name), data, text.Stated{}), func(e string) bool { return "#   "+e == l })
+					explained := slices.ContainsFunc(intake.Explain(filepath.Base(name), data, text.Stated{}),
+						func(e string) bool { return "#   "+e == l })
 					assert.True(t, explained || strings.HasPrefix(l, "#   and ") || strings.ContainsRune(l, '\ufffd'), l)
 				}
 				p, err := placing.ReadProfile("b.yaml", []byte(filled(draft)))
@@ -118,16 +122,19 @@ func TestDraft(t *testing.T) {
 		"\n  # wavelength-unit: nm   # nanometres\n  # wavelength-unit: um   # micrometres\n",
 		"\n  - column: \"R 8 deg (%)\"   # column 2, 3 points; 500 nm 0.04, 501 nm 0.041, 502 nm 0.043\n    coupon: \"\"   # fill in\n    pull: \"\"   # fill in\n    spot: \"\"   # fill in\n    angle: 8\n    polarisation: \"\"   # fill in: ",
 		"\n  - column: \"R 57.5 deg s-pol (%)\"   # column 3, ", "\n    angle: 57.5\n    polarisation: s\n",
-		"\n  # - column: \"Dark\"   # left out: ", "\n  # - column: \"Blank %R\"   # left out: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",
+		"\n  # - column: \"Dark\"   # left out: ",
+		"\n  # - column: \"Blank %R\"   # left out: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",
 		"\n  - column: \"#5\"   # column 5, ", "\n  - column: \"#6\"   # column 6, ", "\n  - column: \"#8\"   # column 8, ",
 	} {
 		assert.Contains(t, draft, part, draft)
 	}
 	_, err = placing.ReadProfile("b.yaml", []byte(draft))
-	texttest.Refused(t, err, "b.yaml", fmt.Sprintf("%d: profile is empty", 1+strings.Count(draft[:strings.Index(draft, "profile: ")], "\n")))
+	texttest.Refused(t, err, "b.yaml",
+		fmt.Sprintf("%d: profile is empty", 1+strings.Count(draft[:strings.Index(draft, "profile: ")], "\n")))
 	draft = strings.Replace(draft, `profile: ""`, "profile: b", 1)
 	_, err = placing.ReadProfile("b.yaml", []byte(draft))
-	texttest.Refused(t, err, "b.yaml", fmt.Sprintf("%d: coupon is empty", 1+strings.Count(draft[:strings.Index(draft, "coupon: \"\"")], "\n")))
+	texttest.Refused(t, err, "b.yaml",
+		fmt.Sprintf("%d: coupon is empty", 1+strings.Count(draft[:strings.Index(draft, "coupon: \"\"")], "\n")))
 	_, err = placing.ReadProfile("b.yaml", []byte(filled(draft)))
 	require.NoError(t, err)
 	_, err = desk.DraftProfile("b", "empty.csv", nil)

@@ -20,7 +20,8 @@ import (
 func mapSeeds(t testing.TB) [][]byte {
 	all := [][]byte{
 		madeUpMap(3, true),
-		[]byte("\ufeff# made up\r\n" + mapHead + "a.csv,#2,A1,0,1,8,u,R,percent\r\n\r\n# x\r\n./a.csv,#3,A1,0,1,57.5,s,,\r\na.csv,#2,A1,0,1,8,u,R,percent"),
+		[]byte("\ufeff# made up\r\n" + mapHead +
+			"a.csv,#2,A1,0,1,8,u,R,percent\r\n\r\n# x\r\n./a.csv,#3,A1,0,1,57.5,s,,\r\na.csv,#2,A1,0,1,8,u,R,percent"),
 		[]byte("coupon,file,column,pull,spot,polarisation,angle_deg,unit,quantity,orientation_deg,replicate,session,wavelength_unit\n" +
 			"\u00c91,\"a, \"\"b\"\".csv\",\"R, 8\",0,1,n,8,,,-30,2,2031-a,cm-1\nA1,p.zip/e\u0301.csv,R,0,1,n,0,,,,,,um\n"),
 	}
@@ -106,7 +107,8 @@ func whereBy(t *testing.T, p *placing.Profile, path string, x *intake.Export) []
 	}
 	var where []string
 	for _, p := range placed {
-		text, err := json.Marshal([]any{p.Row.Place, p.Row.File, p.Row.Column, p.Row.Stated, p.Row.Session, p.Row.Operator, p.Row.Geometry, fmt.Sprint(p.Row.OrientationDeg), p.Spectrum.Column})
+		text, err := json.Marshal([]any{p.Row.Place, p.Row.File, p.Row.Column, p.Row.Stated, p.Row.Session, p.Row.Operator,
+			p.Row.Geometry, fmt.Sprint(p.Row.OrientationDeg), p.Spectrum.Column})
 		require.NoError(t, err)
 		where = append(where, string(text))
 	}

@@ -47,7 +47,8 @@ func seededHash() func(string) uint64 {
 func openMap(file *os.File, hash func(string) uint64) (m *mapFile, err error) {
 	m = &mapFile{name: file.Name(), file: file, hash: hash}
 	if m.from, err = os.Getwd(); err != nil {
-		return nil, &study.Refusal{File: m.name, Fault: "could not tell the folder that this runs in", Try: "run it in another folder", Cause: err}
+		return nil, &study.Refusal{File: m.name, Fault: "could not tell the folder that this runs in",
+			Try: "run it in another folder", Cause: err}
 	}
 	m.folder = m.absolute(filepath.Dir(m.name))
 	if m.info, err = file.Stat(); err != nil {
@@ -75,9 +76,13 @@ func (m *mapFile) scan(size int64) error {
 		return err
 	}
 	if len(m.runs) == 0 {
-		return &study.Refusal{File: m.name, Fault: "the map has no rows", Try: "write a row for each column that belongs into the study"}
+		return &study.Refusal{File: m.name, Fault: "the map has no rows",
+			Try: "write a row for each column that belongs into the study"}
 	}
-	slices.SortFunc(m.runs, func(a, b run) int { return cmp.Or(cmp.Compare(a.hash, b.hash), cmp.Compare(a.offset, b.offset)) })
+	slices.SortFunc(m.runs, func(a,
+		b run) int {
+		return cmp.Or(cmp.Compare(a.hash, b.hash), cmp.Compare(a.offset, b.offset))
+	})
 	return nil
 }
 
@@ -162,7 +167,8 @@ func (m *mapFile) unchanged() error {
 
 // changed refuses a map that is no longer what was checked.
 func (m *mapFile) changed(cause error) error {
-	return &study.Refusal{File: m.name, Fault: "the map changed while it was in use", Try: "leave it as it is until this has ended, and run it again", Cause: cause}
+	return &study.Refusal{File: m.name, Fault: "the map changed while it was in use",
+		Try: "leave it as it is until this has ended, and run it again", Cause: cause}
 }
 
 // isOf reports whether a run is of the file with that absolute path.
@@ -197,7 +203,8 @@ func (m *mapFile) linesFor(path string) ([]sheet.Line[Placing], error) {
 			p := Placing{MapRow: row.MapRow()}
 			lines = append(lines, sheet.Line[Placing]{File: m.name, Number: row.Line, Row: p})
 			if len(lines) > text.MaxColumns && row.Err == nil {
-				row.Refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File, text.Figure(text.MaxColumns))
+				row.Refuse("file", "give each column one row", "%s has more than %s rows, and no export more columns", p.File,
+					text.Figure(text.MaxColumns))
 			}
 			return true, row.Err
 		})
@@ -208,7 +215,7 @@ func (m *mapFile) linesFor(path string) ([]sheet.Line[Placing], error) {
 	if len(lines) == 0 {
 		return nil, nil
 	}
-	if err := eachOnce(lines); err != nil {
+	if err := refuseRepeatedRows(lines); err != nil {
 		return nil, err
 	}
 	return lines, nil
@@ -223,8 +230,8 @@ func sameRow(a, b *Placing) bool {
 	return x == y
 }
 
-// eachOnce refuses rows that say the same twice.
-func eachOnce(lines []sheet.Line[Placing]) error {
+// refuseRepeatedRows refuses rows that say the same twice.
+func refuseRepeatedRows(lines []sheet.Line[Placing]) error {
 	if len(lines) <= 8 { // mostly so: no map is needed
 		for i := range lines {
 			for k := range lines[:i] {

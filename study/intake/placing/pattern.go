@@ -19,7 +19,7 @@ var gapNames = regexp.MustCompile(`^[a-z][a-z0-9_-]*$`)
 
 // parsePattern reads a pattern. An error says what is wrong with it.
 func parsePattern(text string) (pattern, error) {
-	p, err := cutGaps(text, "*{}")
+	p, err := splitGaps(text, "*{}")
 	if err != nil {
 		return pattern{}, err
 	}
@@ -34,8 +34,8 @@ func parsePattern(text string) (pattern, error) {
 	return p, nil
 }
 
-// cutGaps cuts a text at its gaps, which begin with one of the marks.
-func cutGaps(text, marks string) (pattern, error) {
+// splitGaps cuts a text at its gaps, which begin with one of the marks.
+func splitGaps(text, marks string) (pattern, error) {
 	p := pattern{text: text}
 	rest := text
 	for at := strings.IndexAny(rest, marks); at >= 0; at = strings.IndexAny(rest, marks) {
@@ -148,7 +148,8 @@ type ambiguity struct {
 }
 
 func (a *ambiguity) Error() string {
-	return fmt.Sprintf("%q fits the pattern %q in more than one way: {%s} is %q or %q", a.text, a.pattern, a.name, a.one, a.other)
+	return fmt.Sprintf("%q fits the pattern %q in more than one way: {%s} is %q or %q", a.text, a.pattern, a.name, a.one,
+		a.other)
 }
 
 // match reports whether a text fits, and adds what its gaps hold to caught. An error is

@@ -27,20 +27,23 @@ type Placed struct {
 //
 // A line that names its column by heading or number may also name one that the reader
 // left out, such as that of a blank. A pattern fits curves that were read alone.
-func Place(lines []sheet.Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn) (placed []Placed, left []string, err error) {
+func Place(
+	lines []sheet.Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn,
+) (placed []Placed, left []string, err error) {
 	by := map[int]bool{}
 	places := map[study.Place]int{}
 	columns := columnsOf(spectra, skipped)
 	for i := range lines {
 		l := &lines[i]
-		found, err := placedBy(l, columns, len(spectra), skipped)
+		found, err := placeLine(l, columns, len(spectra), skipped)
 		if err != nil {
 			return nil, nil, err
 		}
 		for _, p := range found {
 			at := p.Spectrum.Column
 			if by[at] {
-				return nil, nil, l.Refuse("give each column one "+l.Row.line(), "column #%d of %s has a %s in this %s already", at, l.Row.File, l.Row.line(), l.Row.source())
+				return nil, nil, l.Refuse("give each column one "+l.Row.line(), "column #%d of %s has a %s in this %s already", at,
+					l.Row.File, l.Row.line(), l.Row.source())
 			}
 			if other, twice := places[p.Row.Place]; twice {
 				return nil, nil, l.Refuse("give each curve a place of its own: coupon, pull, spot, condition, angle, polarisation and replicate",
@@ -52,7 +55,7 @@ func Place(lines []sheet.Line[Placing], spectra []study.Spectrum, skipped []stud
 	}
 	for _, s := range columns[:len(spectra)] {
 		if !by[s.Column] {
-			left = append(left, numbered(s))
+			left = append(left, columnInWords(s))
 		}
 	}
 	return placed, left, nil
@@ -73,8 +76,10 @@ func (p *Placing) line() string {
 	return "row"
 }
 
-// placedBy returns the curves that a line places.
-func placedBy(l *sheet.Line[Placing], columns []*study.Spectrum, taken int, skipped []study.SkippedColumn) ([]Placed, error) {
+// placeLine returns the curves that a line places.
+func placeLine(
+	l *sheet.Line[Placing], columns []*study.Spectrum, taken int, skipped []study.SkippedColumn,
+) ([]Placed, error) {
 	rule := l.Row.rule
 	if rule == nil || rule.curve.headings == nil {
 		s, err := findColumn(l, columns, skipped)
@@ -87,19 +92,19 @@ func placedBy(l *sheet.Line[Placing], columns []*study.Spectrum, taken int, skip
 				return nil, err
 			}
 		}
-		p, err := placeOn(l, row, s)
+		p, err := checkPlacing(l, row, s)
 		return []Placed{p}, err
 	}
 	var all []Placed
 	for _, s := range columns[:taken] {
-		row, ok, err := rule.on(s)
+		row, ok, err := rule.matchColumn(s)
 		if err != nil {
 			return nil, err
 		}
 		if !ok {
 			continue
 		}
-		p, err := placeOn(l, row, s)
+		p, err := checkPlacing(l, row, s)
 		if err != nil {
 			return nil, err
 		}
@@ -111,21 +116,27 @@ func placedBy(l *sheet.Line[Placing], columns []*study.Spectrum, taken int, skip
 	return all, nil
 }
 
-// placeOn checks what a line says against what the column says itself.
-func placeOn(l *sheet.Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
+// checkPlacing checks what a line says against what the column says itself.
+func checkPlacing(l *sheet.Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 	source, file, column := l.Row.source(), row.File, row.Column
 	if s.Quantity != study.Reflectance {
-		return Placed{}, l.Refuse("map columns of reflectance only", "column %q of %s is transmittance; this needs reflectance", column, file)
+		return Placed{}, l.Refuse("map columns of reflectance only",
+			"column %q of %s is transmittance; this needs reflectance", column, file)
 	}
 	row.Quantity = s.Quantity
 	if _, ok := study.AgreedAngle(s.AngleDeg, row.AngleDeg); !ok {
 		if len(heading.Parse(s.Heading).Angles) == 0 {
-			return Placed{}, l.Refuse("correct the "+source, "the header of %s says %g degrees for column %q, but the %s says %g degrees", file, s.AngleDeg, column, source, row.AngleDeg)
+			return Placed{}, l.Refuse("correct the "+source,
+				"the header of %s says %g degrees for column %q, but the %s says %g degrees", file, s.AngleDeg, column, source,
+				row.AngleDeg)
 		}
-		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is headed %q, but the %s says %g degrees", column, file, s.Heading, source, row.AngleDeg)
+		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is headed %q, but the %s says %g degrees", column,
+			file, s.Heading, source, row.AngleDeg)
 	}
 	if _, ok := study.AgreedPolarisation(s.Polarisation, row.Polarisation); !ok {
-		return Placed{}, l.Refuse("correct the "+source, "column %q of %s is stated to be in polarisation %s, but the %s says %s", column, file, s.Polarisation, source, row.Polarisation)
+		return Placed{}, l.Refuse("correct the "+source,
+			"column %q of %s is stated to be in polarisation %s, but the %s says %s", column, file, s.Polarisation, source,
+			row.Polarisation)
 	}
 	return Placed{sheet.Line[Placing]{File: l.File, Number: l.Number, Row: row}, s}, nil
 }
@@ -147,7 +158,9 @@ func columnsOf(spectra []study.Spectrum, skipped []study.SkippedColumn) []*study
 
 // findColumn returns the spectrum that a line names by #number or by heading. One that was
 // left for a fault is refused for that.
-func findColumn(l *sheet.Line[Placing], spectra []*study.Spectrum, skipped []study.SkippedColumn) (*study.Spectrum, error) {
+func findColumn(
+	l *sheet.Line[Placing], spectra []*study.Spectrum, skipped []study.SkippedColumn,
+) (*study.Spectrum, error) {
 	number, err := columnNumber(l.Row.Column)
 	if err != nil {
 		return nil, l.Refuse(tryNumber, "%v", err)
@@ -156,7 +169,8 @@ func findColumn(l *sheet.Line[Placing], spectra []*study.Spectrum, skipped []stu
 	for _, s := range spectra {
 		if number != 0 && s.Column == number || number == 0 && s.Heading == l.Row.Column {
 			if found != nil {
-				return nil, l.Refuse("name the column by its number, such as #2", "%s has more than one column headed %q", l.Row.File, l.Row.Column)
+				return nil, l.Refuse("name the column by its number, such as #2", "%s has more than one column headed %q",
+					l.Row.File, l.Row.Column)
 			}
 			found = s
 		}
@@ -196,12 +210,12 @@ func columnNumber(column string) (int, error) {
 func columnsAre(spectra []*study.Spectrum) string {
 	var all []string
 	for _, s := range spectra {
-		all = append(all, numbered(s))
+		all = append(all, columnInWords(s))
 	}
 	return "its columns are " + strings.Join(all, ", ")
 }
 
-func numbered(s *study.Spectrum) string { return fmt.Sprintf("#%d %q", s.Column, s.Heading) }
+func columnInWords(s *study.Spectrum) string { return fmt.Sprintf("#%d %q", s.Column, s.Heading) }
 
 // StatedOf returns what the lines of a file state together, beside what is given for all
 // exports. An empty field states nothing; two lines may not contradict one another, since
@@ -215,17 +229,20 @@ func StatedOf(lines []sheet.Line[Placing], given text.Stated) (text.Stated, erro
 		for _, f := range []struct {
 			known       *string
 			given, said string
-		}{{&all.Unit, given.Unit, row.Unit}, {&all.WavelengthUnit, given.WavelengthUnit, row.WavelengthUnit}, {&all.Quantity, given.Quantity, row.Quantity}} {
+		}{{&all.Unit, given.Unit, row.Unit}, {&all.WavelengthUnit, given.WavelengthUnit, row.WavelengthUnit},
+			{&all.Quantity, given.Quantity, row.Quantity}} {
 			switch {
 			case f.said == "" || *f.known == f.said:
 			case f.given != "":
-				return given, l.Refuse("state the same in both, or leave one of them out", "this %s states %s for %s, and %s is stated for all exports", l.Row.line(), f.said, l.Row.File, f.given)
+				return given, l.Refuse("state the same in both, or leave one of them out",
+					"this %s states %s for %s, and %s is stated for all exports", l.Row.line(), f.said, l.Row.File, f.given)
 			case *f.known != "":
 				try := "state the same in all rows of a file, or leave the cell empty"
 				if l.Row.rule != nil {
 					try = "state the same in all curves, or leave it out"
 				}
-				return given, l.Refuse(try, "this %s states %s for %s, and an earlier one %s", l.Row.line(), f.said, l.Row.File, *f.known)
+				return given, l.Refuse(try, "this %s states %s for %s, and an earlier one %s", l.Row.line(), f.said, l.Row.File,
+					*f.known)
 			default:
 				*f.known = f.said
 			}

@@ -17,7 +17,8 @@ import (
 
 // linesOf returns the rows of a map for bad.csv, a made-up export.
 func linesOf(t *testing.T, rows string) []sheet.Line[placing.Placing] {
-	lines, err := placing.ReadLines("map.csv", []byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
+	lines, err := placing.ReadLines("map.csv",
+		[]byte("file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,wavelength_unit,session\n"+rows))
 	require.NoError(t, err)
 	return lines
 }
@@ -25,7 +26,8 @@ func linesOf(t *testing.T, rows string) []sheet.Line[placing.Placing] {
 func TestPlace(t *testing.T) {
 	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "White tile", "unnamed", "R unpolarised 30 deg")
 	require.Len(t, x.Left, 1, "a column that a person may still name")
-	placed, left, err := placing.Place(linesOf(t, "bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
+	placed, left, err := placing.Place(linesOf(t,
+		"bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#5 "unnamed"`}, left)
 	require.Len(t, placed, 4)
@@ -64,12 +66,18 @@ func TestPlaceRefuses(t *testing.T) {
 		{"no such heading", "bad.csv,R 9 deg,E1,0,1,8,u,R,,,\n", x, `map.csv:2: bad.csv has no column "R 9 deg"`},
 		{"no number", "bad.csv,#x,E1,0,1,8,u,R,,,\n", x, `map.csv:2: "#x" names no column`},
 		{"heading twice", "bad.csv,twin,E1,0,1,8,u,R,,,\n", x, `map.csv:2: bad.csv has more than one column headed "twin"`},
-		{"column twice", "bad.csv,#2,E1,0,1,8,u,R,,,\nbad.csv,R 8 deg,E1,0,2,8,u,R,,,\n", x, "map.csv:3: column #2 of bad.csv has a row in this map already"},
-		{"place twice", "bad.csv,#4,E1,0,1,8,u,R,,,\nbad.csv,#5,E1,0,1,8,u,R,,,\n", x, "map.csv:3: columns #4 and #5 of bad.csv would go to the same place"},
-		{"transmittance", "bad.csv,#2,E1,0,1,8,u,,,,\n", through, `map.csv:2: column "#2" of bad.csv is transmittance; this needs reflectance`},
-		{"angle", "bad.csv,#2,E1,0,1,30,u,R,,,\n", x, `map.csv:2: column "#2" of bad.csv is headed "R 8 deg", but the map says 30 degrees`},
-		{"polarisation", "bad.csv,#3,E1,0,1,60,p,R,,,\n", x, `map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says p`},
-		{"native against s", "bad.csv,#3,E1,0,1,60,n,R,,,\n", x, `map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says n`},
+		{"column twice", "bad.csv,#2,E1,0,1,8,u,R,,,\nbad.csv,R 8 deg,E1,0,2,8,u,R,,,\n", x,
+			"map.csv:3: column #2 of bad.csv has a row in this map already"},
+		{"place twice", "bad.csv,#4,E1,0,1,8,u,R,,,\nbad.csv,#5,E1,0,1,8,u,R,,,\n", x,
+			"map.csv:3: columns #4 and #5 of bad.csv would go to the same place"},
+		{"transmittance", "bad.csv,#2,E1,0,1,8,u,,,,\n", through,
+			`map.csv:2: column "#2" of bad.csv is transmittance; this needs reflectance`},
+		{"angle", "bad.csv,#2,E1,0,1,30,u,R,,,\n", x,
+			`map.csv:2: column "#2" of bad.csv is headed "R 8 deg", but the map says 30 degrees`},
+		{"polarisation", "bad.csv,#3,E1,0,1,60,p,R,,,\n", x,
+			`map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says p`},
+		{"native against s", "bad.csv,#3,E1,0,1,60,n,R,,,\n", x,
+			`map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says n`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			placed, left, err := placing.Place(linesOf(t, c.rows), c.x.Spectra, c.x.Left)
@@ -98,9 +106,11 @@ func TestStatedOf(t *testing.T) {
 		{"empty cells", "bad.csv,#2,E1,0,1,8,u,,,,\n", text.Stated{Unit: "percent", Range: "400-1100", InMap: true}, ""},
 		{"together", "bad.csv,#2,E1,0,1,8,u,R,,,\nbad.csv,#3,E1,0,1,60,u,,percent,cm-1,\n",
 			text.Stated{Unit: "percent", WavelengthUnit: "cm-1", Quantity: "R", Range: "400-1100", InMap: true}, ""},
-		{"against one another", "bad.csv,#2,E1,0,1,8,u,R,,nm,\nbad.csv,#3,E1,0,1,60,u,R,,,\nbad.csv,#4,E1,0,1,60,s,R,,um,\n", given,
+		{"against one another", "bad.csv,#2,E1,0,1,8,u,R,,nm,\nbad.csv,#3,E1,0,1,60,u,R,,,\nbad.csv,#4,E1,0,1,60,s,R,,um,\n",
+			given,
 			"map.csv:4: this row states um for bad.csv, and an earlier one nm"},
-		{"against what is given", "bad.csv,#2,E1,0,1,8,u,R,fraction,nm,\n", given, "map.csv:2: this row states fraction for bad.csv, and percent is stated for all exports"},
+		{"against what is given", "bad.csv,#2,E1,0,1,8,u,R,fraction,nm,\n", given,
+			"map.csv:2: this row states fraction for bad.csv, and percent is stated for all exports"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, err := placing.StatedOf(linesOf(t, c.rows), given)
@@ -113,7 +123,8 @@ func TestStatedOf(t *testing.T) {
 			texttest.Refused(t, err, "map.csv", "this row states")
 		})
 	}
-	p, err := placing.ReadProfile("b.yaml", []byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
+	p, err := placing.ReadProfile("b.yaml",
+		[]byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
 	require.NoError(t, err)
 	lines, err := p.Rules().For("bad.csv")
 	require.NoError(t, err)
@@ -141,7 +152,8 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 		skipped = append(skipped, c)
 	}
 	assert.Equal(t, []study.SkippedColumn{
-		{Column: 3, Heading: "stuck %R", Why: `column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`},
+		{Column: 3, Heading: "stuck %R",
+			Why: `column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`},
 		{Column: 4, Heading: "too high %R", Why: `column "too high %R": unit says percent, values run from 40,000 to 43,500`},
 	}, skipped)
 	placed, _, err := placing.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)

@@ -99,8 +99,9 @@ func (p *Profile) Answer(path string, given text.Stated) (text.Stated, error) {
 	for i, a := range given.Answers() {
 		said := *answers[i].To
 		if *a.To != "" && said != "" && *a.To != said {
-			return given, &study.Refusal{File: path, Fault: fmt.Sprintf("--%s %s contradicts profile %s, which states %s", a.Name, *a.To, p.Name, said),
-				Try: "leave the flag out, or correct the profile"}
+			return given, &study.Refusal{File: path,
+				Fault: fmt.Sprintf("--%s %s contradicts profile %s, which states %s", a.Name, *a.To, p.Name, said),
+				Try:   "leave the flag out, or correct the profile"}
 		}
 		if said != "" {
 			*a.To = said
@@ -111,7 +112,7 @@ func (p *Profile) Answer(path string, given text.Stated) (text.Stated, error) {
 
 // Matches reports whether the profile is for a file of that path.
 func (p *Profile) Matches(path string) bool {
-	ok, _ := p.caught(path, map[string]string{}) // what is ambiguous matches
+	ok, _ := p.matchPath(path, map[string]string{}) // what is ambiguous matches
 	return ok
 }
 
@@ -119,8 +120,8 @@ func (p *Profile) Matches(path string) bool {
 // answers.
 func (p *Profile) Places() bool { return len(p.curves) > 0 }
 
-// caught reports whether the profile is for a path, and adds what its pattern catches.
-func (p *Profile) caught(path string, into map[string]string) (ok bool, err error) {
+// matchPath reports whether the profile is for a path, and adds what its pattern catches.
+func (p *Profile) matchPath(path string, into map[string]string) (ok bool, err error) {
 	if p.files == nil {
 		return true, nil
 	}
@@ -130,7 +131,7 @@ func (p *Profile) caught(path string, into map[string]string) (ok bool, err erro
 // linesFor returns the curves of the profile for a file of that path.
 func (p *Profile) linesFor(path string) ([]sheet.Line[Placing], error) {
 	caught := map[string]string{}
-	ok, err := p.caught(path, caught)
+	ok, err := p.matchPath(path, caught)
 	if !ok {
 		return nil, nil
 	}
@@ -174,7 +175,8 @@ func (p *Profile) readStated(d *document, n *node) error {
 		err = p.stated.Set(name, value)
 		var wrong *text.WrongAnswer
 		if errors.As(err, &wrong) {
-			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.Try, "--", ""), "%s", strings.TrimPrefix(wrong.Error(), "--"))
+			return d.refuse(said[name].Line, strings.ReplaceAll(wrong.Try, "--", ""), "%s",
+				strings.TrimPrefix(wrong.Error(), "--"))
 		}
 		if err != nil {
 			return d.refuse(said[name].Line, "correct it", "%v", err)

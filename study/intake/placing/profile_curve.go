@@ -40,7 +40,8 @@ var curveFields = []struct {
 	{"angle", "angle_deg", "0", true}, {"polarisation", "polarisation", "u", true},
 	{"quantity", "quantity", "", false}, {"unit", "unit", "", false}, {"wavelength-unit", "wavelength_unit", "", false},
 	{"replicate", "replicate", "1", false}, {"session", "session", "x", false}, {"condition", "condition", "", false},
-	{"operator", "operator", "x", false}, {"geometry", "geometry", "", false}, {"orientation", "orientation_deg", "0", false},
+	{"operator", "operator", "x", false}, {"geometry", "geometry", "", false},
+	{"orientation", "orientation_deg", "0", false},
 }
 
 // curveSheet has the columns that the fields of a curve stand for.
@@ -58,7 +59,8 @@ func (p *Profile) readCurves(d *document, n *node) error {
 		return nil
 	}
 	if n.Kind != yaml.SequenceNode || len(n.Content) == 0 {
-		return d.refuse(n.Line, "write - column: and the other fields below it, or leave curves out", "curves has no list of curves")
+		return d.refuse(n.Line, "write - column: and the other fields below it, or leave curves out",
+			"curves has no list of curves")
 	}
 	if err := d.plain(n); err != nil {
 		return err
@@ -98,7 +100,7 @@ func readCurve(d *document, n *node, s *sheet.Table) (*curveRule, error) {
 		line := values[f.name].Line
 		if f.name == "column" {
 			err = c.readColumn(d, line, text)
-		} else if c.fields[i].text, err = cutGaps(text, "{}"); err != nil {
+		} else if c.fields[i].text, err = splitGaps(text, "{}"); err != nil {
 			err = d.refuse(line, "write {name} for what a pattern catches", "%s: %v", f.name, err)
 		}
 		if err != nil {
@@ -172,18 +174,20 @@ func (r *ruleFor) line() (sheet.Line[Placing], error) {
 	if err != nil {
 		return sheet.Line[Placing]{}, err
 	}
-	return sheet.Line[Placing]{File: r.curve.sheet.File, Number: r.curve.line, Row: Placing{MapRow: sheet.MapRow{File: p.File, Column: p.Column, Stated: p.Stated}, rule: r}}, nil
+	return sheet.Line[Placing]{File: r.curve.sheet.File, Number: r.curve.line,
+		Row: Placing{MapRow: sheet.MapRow{File: p.File, Column: p.Column, Stated: p.Stated}, rule: r}}, nil
 }
 
-// on returns what the curve says of a column, and whether it is one that it means.
-func (r *ruleFor) on(s *study.Spectrum) (p Placing, ok bool, err error) {
+// matchColumn returns what the curve says of a column, and whether it is one that it means.
+func (r *ruleFor) matchColumn(s *study.Spectrum) (p Placing, ok bool, err error) {
 	caught := maps.Clone(r.caught)
 	ok, err = r.curve.headings.match(s.Heading, caught)
 	if !ok {
 		return p, false, nil
 	}
 	if err != nil {
-		return p, true, &study.Refusal{File: r.curve.sheet.File, Line: r.curve.fields[0].line, Fault: "column of " + study.Shown(r.path) + ": " + err.Error(),
+		return p, true, &study.Refusal{File: r.curve.sheet.File, Line: r.curve.fields[0].line, Fault: "column of " +
+			study.Shown(r.path) + ": " + err.Error(),
 			Try: "put text into the pattern that the parts of a heading cannot hold, or name the column by its number"}
 	}
 	p, err = (&ruleFor{r.curve, r.path, caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))

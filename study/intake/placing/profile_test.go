@@ -62,8 +62,10 @@ func TestProfilePlaces(t *testing.T) {
 		t.Error("a profile names no files")
 	}
 	require.NoError(t, rules.Close())
-	for path, matches := range map[string]bool{"A-1-pull0-2.csv": true, "lab/A1-pull0-2.csv": true, "lab.zip/A1-pull0-2.csv": true,
-		"A1-pull0.csv": false, "A1-pull-1.csv": false, "-pull0-1.csv": false, "A1-pull0-2.csv/x": false, "A1-pull0-2.CSV": false, "": false} {
+	for path, matches := range map[string]bool{"A-1-pull0-2.csv": true, "lab/A1-pull0-2.csv": true,
+		"lab.zip/A1-pull0-2.csv": true,
+		"A1-pull0.csv":           false, "A1-pull-1.csv": false, "-pull0-1.csv": false, "A1-pull0-2.csv/x": false,
+		"A1-pull0-2.CSV": false, "": false} {
 		assert.Equal(t, matches, p.Matches(path), path)
 		assert.Equal(t, matches, rules.Names(path), path)
 	}
@@ -89,7 +91,8 @@ func TestProfilePlaces(t *testing.T) {
 		angle  float64
 	}{{2, 8}, {4, 57.5}} {
 		row := placed[i].Row
-		assert.Equal(t, study.Place{Coupon: "A-1", Pull: 7, Spot: "x y", AngleDeg: want.angle, Polarisation: "u", Quantity: "R", Replicate: 1}, row.Place)
+		assert.Equal(t, study.Place{Coupon: "A-1", Pull: 7, Spot: "x y", AngleDeg: want.angle, Polarisation: "u",
+			Quantity: "R", Replicate: 1}, row.Place)
 		assert.Equal(t, placed[i].Spectrum.Heading, row.Column)
 		assert.Equal(t, want.column, placed[i].Spectrum.Column)
 		assert.True(t, math.IsNaN(float64(row.OrientationDeg)))
@@ -105,7 +108,8 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 	assert.Empty(t, left)
 	require.Len(t, placed, 2)
 	assert.Equal(t, placing.Placing{MapRow: sheet.MapRow{File: "x/roof/may/B2_anything.csv", Column: "#2",
-		Place:   study.Place{Coupon: "B2", Pull: 3, Spot: "B2-may", AngleDeg: 57.5, Polarisation: "n", Quantity: "R", Replicate: 2, Condition: "as_found"},
+		Place: study.Place{Coupon: "B2", Pull: 3, Spot: "B2-may", AngleDeg: 57.5, Polarisation: "n", Quantity: "R",
+			Replicate: 2, Condition: "as_found"},
 		Stated:  text.Stated{Unit: "fraction", WavelengthUnit: "cm-1", Quantity: "R"},
 		Session: "2031-05-12", Operator: "ada", Geometry: "specular", OrientationDeg: -30}}, placed[0].Row)
 	assert.Equal(t, "007", placed[1].Row.Coupon)
@@ -125,7 +129,8 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#4 "unnamed"`}, left)
 	require.Len(t, placed, 2)
-	assert.Equal(t, study.Place{Coupon: "XB1", Pull: 12, Spot: "centre", AngleDeg: 57.5, Polarisation: "u", Quantity: "R", Replicate: 1}, placed[1].Row.Place)
+	assert.Equal(t, study.Place{Coupon: "XB1", Pull: 12, Spot: "centre", AngleDeg: 57.5, Polarisation: "u", Quantity: "R",
+		Replicate: 1}, placed[1].Row.Place)
 }
 
 // Names of files and headings seldom have a decimal point.
@@ -133,7 +138,8 @@ func TestProfileReadsAngles(t *testing.T) {
 	p, err := placing.ReadProfile("b.yaml", []byte("profile: b\nfiles: '{c}-{a}deg.csv'\n"+
 		"curves: [{column: '#2', coupon: '{c}', pull: 0, spot: 1, angle: '{a}', polarisation: u, orientation: '{a}'}]\n"))
 	require.NoError(t, err)
-	for text, want := range map[string]float64{"57.5": 57.5, "57,5": 57.5, "57_5": 57.5, "8": 8, "08": 8, "0": 0, "8.25": 8.25} {
+	for text, want := range map[string]float64{"57.5": 57.5, "57,5": 57.5, "57_5": 57.5, "8": 8, "08": 8, "0": 0,
+		"8.25": 8.25} {
 		placed, _, err := placedOf(t, p, exportOf(t, "A1-"+text+"deg.csv", "R"))
 		require.NoError(t, err)
 		require.Len(t, placed, 1)
@@ -164,13 +170,15 @@ func TestReadProfileRefuses(t *testing.T) {
 		{"a word", "hello\n", "b.yaml:1: a profile is no list of names with values"},
 		{"nothing", "~\n", "b.yaml:1: a profile is no list of names with values"},
 		{"no YAML", "profile: b\nstated: {unit\n", "this is no YAML: "},
-		{"tab", "profile: b\nstated:\n\tunit: percent\n", "b.yaml:3: this is no YAML: found character that cannot start any token"},
+		{"tab", "profile: b\nstated:\n\tunit: percent\n",
+			"b.yaml:3: this is no YAML: found character that cannot start any token"},
 		{"bare star", "profile: b\nfiles: *.csv\n", "b.yaml:2: this is no YAML: "},
 		{"two documents", "profile: b\n---\nprofile: c\n", "b.yaml:2: a second document begins here"},
 		{"no second document", "profile: b\n---\n[\n", "this is no YAML"},
 		{"huge", "profile: b\n" + strings.Repeat("# made up\n", 1<<17), "b.yaml: the profile holds more than 1024 KiB"},
 		{"deep", "profile: " + strings.Repeat("[", 1<<19), "this is no YAML: exceeded max depth"},
-		{"deep by indentation", "profile: b\nstated:\n- " + strings.Repeat("- ", 1<<18), "this is no YAML: exceeded max depth"},
+		{"deep by indentation", "profile: b\nstated:\n- " + strings.Repeat("- ", 1<<18),
+			"this is no YAML: exceeded max depth"},
 		{"not UTF-8", "profile: b\n# \xff\n", "b.yaml:2:3: the byte 0xff is no text in UTF-8"},
 		{"UTF-16", "\xff\xfep\x00", "b.yaml:1:1: the byte 0xff is no text in UTF-8"},
 		{"no name", "stated:\n  unit: percent\n", "b.yaml:1: profile is missing"},
@@ -187,28 +195,37 @@ func TestReadProfileRefuses(t *testing.T) {
 		{"key of a list", "profile: b\n[stated]: x\n", `b.yaml:2: a profile has no ""`},
 		{"merge", "profile: b\n<<: {files: x}\n", `b.yaml:2: a profile has no "<<"`},
 		{"anchor", "profile: &b b\n", "b.yaml:1: anchors and aliases have no meaning here"},
-		{"alias", "profile: b\nstated: {unit: &u percent, quantity: *u}\n", "b.yaml:2: anchors and aliases have no meaning here"},
-		{"alias bomb", "profile: b\na: &a [x,x,x,x]\nb: &b [*a,*a,*a,*a]\nc: &c [*b,*b,*b,*b]\nd: [*c,*c,*c,*c]\n", `b.yaml:2: a profile has no "a"`},
+		{"alias", "profile: b\nstated: {unit: &u percent, quantity: *u}\n",
+			"b.yaml:2: anchors and aliases have no meaning here"},
+		{"alias bomb", "profile: b\na: &a [x,x,x,x]\nb: &b [*a,*a,*a,*a]\nc: &c [*b,*b,*b,*b]\nd: [*c,*c,*c,*c]\n",
+			`b.yaml:2: a profile has no "a"`},
 		{"tag", "profile: !!str 5\n", `b.yaml:1: tags such as "!!str" have no meaning here`},
 		{"tag of a list", "profile: b\ncurves: !x [a]\n", `b.yaml:2: tags such as "!x" have no meaning here`},
 
 		{"no answers", "profile: b\nstated: percent\n", "b.yaml:2: stated is no list of names with values"},
 		{"unknown answer", "profile: b\nstated:\n  units: percent\n", `b.yaml:3: stated has no "units"`},
-		{"answer twice", "profile: b\nstated:\n  unit: percent\n  unit: fraction\n", "b.yaml:4: unit stands in line 3 already"},
+		{"answer twice", "profile: b\nstated:\n  unit: percent\n  unit: fraction\n",
+			"b.yaml:4: unit stands in line 3 already"},
 		{"empty answer", "profile: b\nstated:\n  unit:\n", "b.yaml:3: unit is empty"},
 		{"answer of another word", "profile: b\nstated:\n  unit: \"%\"\n", `b.yaml:3: unit is stated as "%"`},
 		{"range", "profile: b\nstated:\n  unit: percent\n  range: 1100-400\n", `b.yaml:4: range is stated as "1100-400"`},
-		{"marks alike", "profile: b\nstated: {decimal: comma, thousands: comma}\n", `b.yaml:2: thousands is stated as "comma"`},
+		{"marks alike", "profile: b\nstated: {decimal: comma, thousands: comma}\n",
+			`b.yaml:2: thousands is stated as "comma"`},
 
 		{"empty pattern", "profile: b\nfiles:\n", "b.yaml:2: files is empty"},
-		{"gaps side by side", "profile: b\nfiles: \"{a}{b}.csv\"\n", `b.yaml:2: files: nothing stands between two gaps of the pattern "{a}{b}.csv"`},
+		{"gaps side by side", "profile: b\nfiles: \"{a}{b}.csv\"\n",
+			`b.yaml:2: files: nothing stands between two gaps of the pattern "{a}{b}.csv"`},
 		{"star beside a gap", "profile: b\nfiles: \"*{b}.csv\"\n", "b.yaml:2: files: nothing stands between two gaps"},
-		{"caught twice", "profile: b\nfiles: \"{a}-{a}.csv\"\n", `b.yaml:2: files: {a} stands twice in the pattern "{a}-{a}.csv"`},
-		{"caught in two parts", "profile: b\nfiles: \"{a}/{a}.csv\"\n", `b.yaml:2: files: {a} stands twice in the pattern "{a}/{a}.csv"`},
+		{"caught twice", "profile: b\nfiles: \"{a}-{a}.csv\"\n",
+			`b.yaml:2: files: {a} stands twice in the pattern "{a}-{a}.csv"`},
+		{"caught in two parts", "profile: b\nfiles: \"{a}/{a}.csv\"\n",
+			`b.yaml:2: files: {a} stands twice in the pattern "{a}/{a}.csv"`},
 		{"open brace", "profile: b\nfiles: \"{a.csv\"\n", `b.yaml:2: files: a { has no } in "{a.csv"`},
 		{"closing brace", "profile: b\nfiles: \"a}.csv\"\n", `b.yaml:2: files: a } has no { in "a}.csv"`},
-		{"name of a gap", "profile: b\nfiles: \"{A 1}.csv\"\n", `b.yaml:2: files: {A 1} is no name of lower-case letters in "{A 1}.csv"`},
-		{"from the root", "profile: b\nfiles: /a.csv\n", `b.yaml:2: files: a part of the path is empty in the pattern "/a.csv"`},
+		{"name of a gap", "profile: b\nfiles: \"{A 1}.csv\"\n",
+			`b.yaml:2: files: {A 1} is no name of lower-case letters in "{A 1}.csv"`},
+		{"from the root", "profile: b\nfiles: /a.csv\n",
+			`b.yaml:2: files: a part of the path is empty in the pattern "/a.csv"`},
 
 		{"curves of nothing", "profile: b\ncurves:\n", "b.yaml:2: curves has no list of curves"},
 		{"no curves", "profile: b\ncurves: []\n", "b.yaml:2: curves has no list of curves"},
@@ -222,7 +239,8 @@ func TestReadProfileRefuses(t *testing.T) {
 		{"coupon empty", with("coupon: A1", `coupon: ""   # fill in`), "b.yaml:4: coupon is empty"},
 		{"coupon of spaces", with("coupon: A1", `coupon: "  "`), "b.yaml:4: coupon is empty"},
 		{"coupon bare brace", with("coupon: A1", `coupon: {coupon}`), "b.yaml:4: coupon is no text or number"},
-		{"decomposed coupon", with("coupon: A1", "coupon: E\u0301"), `b.yaml:4: coupon: "E\u0301" holds an accent as a character of its own`},
+		{"decomposed coupon", with("coupon: A1", "coupon: E\u0301"),
+			`b.yaml:4: coupon: "E\u0301" holds an accent as a character of its own`},
 		{"not caught", with("coupon: A1", `coupon: "{kupon}"`), "b.yaml:4: coupon: no pattern catches {kupon}"},
 		{"open brace in a field", with("coupon: A1", `coupon: "{x"`), "b.yaml:4: coupon: a { has no }"},
 		{"pull", with("pull: 0", "pull: -1"), `b.yaml:5: pull: "-1" is not a whole number of at least 0`},
@@ -230,14 +248,20 @@ func TestReadProfileRefuses(t *testing.T) {
 		{"angle in words", with("angle: 8", "angle: steep"), `b.yaml:7: angle: "steep" is not a number`},
 		{"two marks", with("angle: 8", "angle: 1,000.5"), `b.yaml:7: angle: "1,000.5" is not a number`},
 		{"polarisation", with("polarisation: u", "polarisation: x"), `b.yaml:8: polarisation: "x" is not one of s, p, u, n`},
-		{"transmittance", with("polarisation: u", "polarisation: u\n  quantity: T"), `b.yaml:9: quantity: "T" is not one of R`},
-		{"unit", with("polarisation: u", "polarisation: u\n  unit: counts"), `b.yaml:9: unit: "counts" is not one of fraction, percent`},
-		{"replicate", with("polarisation: u", "polarisation: u\n  replicate: 0"), `b.yaml:9: replicate: "0" is not a whole number of at least 1`},
-		{"condition", with("polarisation: u", "polarisation: u\n  condition: wet"), `b.yaml:9: condition: "wet" is not one of`},
+		{"transmittance", with("polarisation: u", "polarisation: u\n  quantity: T"),
+			`b.yaml:9: quantity: "T" is not one of R`},
+		{"unit", with("polarisation: u", "polarisation: u\n  unit: counts"),
+			`b.yaml:9: unit: "counts" is not one of fraction, percent`},
+		{"replicate", with("polarisation: u", "polarisation: u\n  replicate: 0"),
+			`b.yaml:9: replicate: "0" is not a whole number of at least 1`},
+		{"condition", with("polarisation: u", "polarisation: u\n  condition: wet"),
+			`b.yaml:9: condition: "wet" is not one of`},
 		{"field of a map", with("angle: 8", "angle_deg: 8"), `b.yaml:7: a curve has no "angle_deg"`},
 		{"field twice", with("angle: 8", "angle: 8\n  angle: 8"), "b.yaml:8: angle stands in line 7 already"},
-		{"caught unit", "profile: b\nfiles: \"{u}.csv\"\n" + oneCurve + "  unit: \"{u}\"\n", "b.yaml:10: unit: what a pattern catches cannot state it"},
-		{"caught by both", "profile: b\nfiles: \"{a}.csv\"\n" + strings.Replace(oneCurve, "#2", "{a} deg", 1), "b.yaml:4: {a} is caught by files and by column"},
+		{"caught unit", "profile: b\nfiles: \"{u}.csv\"\n" + oneCurve + "  unit: \"{u}\"\n",
+			"b.yaml:10: unit: what a pattern catches cannot state it"},
+		{"caught by both", "profile: b\nfiles: \"{a}.csv\"\n" + strings.Replace(oneCurve, "#2", "{a} deg", 1),
+			"b.yaml:4: {a} is caught by files and by column"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := placing.ReadProfile("b.yaml", []byte(c.text))
@@ -254,7 +278,8 @@ func TestReadProfileRefuses(t *testing.T) {
 // What a profile cannot tell of a file or a column is refused, never guessed.
 func TestProfileRefusesToGuess(t *testing.T) {
 	profile := func(files, column, rest string) string {
-		return "profile: b\nfiles: \"" + files + "\"\ncurves:\n- {column: \"" + column + "\", spot: 1, polarisation: u, " + rest + "}\n"
+		return "profile: b\nfiles: \"" + files + "\"\ncurves:\n- {column: \"" + column + "\", spot: 1, polarisation: u, " +
+			rest + "}\n"
 	}
 	for _, c := range []struct{ name, profile, path, headings, fault string }{
 		{"two splits of a name", profile("{c}-{p}.csv", "#2", "coupon: '{c}', pull: '{p}', angle: 8"), "A-1-0.csv", "8 deg",
@@ -269,7 +294,8 @@ func TestProfileRefusesToGuess(t *testing.T) {
 			`b.yaml:4: coupon of "A\nB-0.csv": "A\nB" holds U+000A, a control character`},
 		{"name of spaces", profile("{c}-{p}.csv", "#2", "coupon: '{c}', pull: '{p}', angle: 8"), " -0.csv", "8 deg",
 			`b.yaml:4: coupon of  -0.csv: the cell is empty`},
-		{"two splits of a heading", profile("{c}.csv", "{a} {b} deg", "coupon: '{c}', pull: 0, angle: '{b}'"), "A1.csv", "left top 8 deg",
+		{"two splits of a heading", profile("{c}.csv", "{a} {b} deg", "coupon: '{c}', pull: 0, angle: '{b}'"), "A1.csv",
+			"left top 8 deg",
 			`b.yaml:4: column of A1.csv: "left top 8 deg" fits the pattern "{a} {b} deg" in more than one way: {a} is "left" or "left top"`},
 		{"no heading fits", profile("{c}.csv", "{a} Grad", "coupon: '{c}', pull: 0, angle: '{a}'"), "A1.csv", "8 deg,30 deg",
 			`b.yaml:4: no column of A1.csv fits the pattern "{a} Grad"`},
@@ -279,7 +305,8 @@ func TestProfileRefusesToGuess(t *testing.T) {
 			`b.yaml:4: columns #2 and #3 of A1.csv would go to the same place`},
 		{"angle against the heading", profile("{c}.csv", "*deg", "coupon: '{c}', pull: 0, angle: 9"), "A1.csv", "8 deg",
 			`b.yaml:4: column "8 deg" of A1.csv is headed "8 deg", but the profile says 9 degrees`},
-		{"two lines for a column", profile("{c}.csv", "#2", "coupon: '{c}', pull: 0, angle: 8") + "- {column: '{a} deg', coupon: A2, pull: 0, spot: 1, angle: '{a}', polarisation: u}\n", "A1.csv", "8 deg",
+		{"two lines for a column", profile("{c}.csv", "#2", "coupon: '{c}', pull: 0, angle: 8") +
+			"- {column: '{a} deg', coupon: A2, pull: 0, spot: 1, angle: '{a}', polarisation: u}\n", "A1.csv", "8 deg",
 			`b.yaml:5: column #2 of A1.csv has a line in this profile already`},
 		{"no such column", profile("{c}.csv", "#4", "coupon: '{c}', pull: 0, angle: 8"), "A1.csv", "8 deg",
 			`b.yaml:4: A1.csv has no column "#4"`},
@@ -338,8 +365,10 @@ func TestWithAnswersReadsBack(t *testing.T) {
 	for range 300 {
 		var s text.Stated
 		for _, a := range s.Answers() {
-			values := append(a.Words, map[string][]string{"block": {"2"}, "axis": {"1"}, "columns": {"2,4", "3"}, "group-by": {"1,2"}, "declared": {"ignore", "3,7", "ignore,3"}, "range": {"400-1100", "0.5-9"},
-				"relative-to": {"absolute", "tile W1", `"quoted" \ 'text'`, "# no comment", "null", "yes", "- a", "{x}: *y", "\u00e9 \u65e5", "1e3", "~"}}[a.Name]...)
+			values := append(a.Words, map[string][]string{"block": {"2"}, "axis": {"1"}, "columns": {"2,4", "3"},
+				"group-by": {"1,2"}, "declared": {"ignore", "3,7", "ignore,3"}, "range": {"400-1100", "0.5-9"},
+				"relative-to": {"absolute", "tile W1", `"quoted" \ 'text'`, "# no comment", "null", "yes", "- a", "{x}: *y",
+					"\u00e9 \u65e5", "1e3", "~"}}[a.Name]...)
 			if random.IntN(2) == 0 {
 				*a.To = values[random.IntN(len(values))]
 			}

@@ -32,7 +32,8 @@ type document struct {
 func openDocument(file string, data []byte) (*document, error) {
 	d := &document{file: file}
 	if len(data) > mostProfile {
-		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile holds more than %d KiB", mostProfile>>10)
+		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile holds more than %d KiB",
+			mostProfile>>10)
 	}
 	if _, err := io.Copy(io.Discard, sheet.NewPlainReader(file, bytes.NewReader(data))); err != nil {
 		return nil, err
@@ -73,7 +74,8 @@ func (d *document) syntax(err error) error {
 // fields returns the values of a mapping, which may have each of the names once.
 func (d *document) fields(n *node, of string, names ...string) (map[string]*node, error) {
 	if n.Kind != yaml.MappingNode {
-		return nil, d.refuse(n.Line, "write a line for each of "+strings.Join(names, ", "), "%s is no list of names with values", of)
+		return nil, d.refuse(n.Line, "write a line for each of "+strings.Join(names, ", "),
+			"%s is no list of names with values", of)
 	}
 	if err := d.plain(n); err != nil {
 		return nil, err
@@ -83,9 +85,11 @@ func (d *document) fields(n *node, of string, names ...string) (map[string]*node
 		key, value := n.Content[i], n.Content[i+1]
 		switch {
 		case !slices.Contains(names, key.Value) || key.Kind != yaml.ScalarNode:
-			return nil, d.refuse(key.Line, "the names are "+strings.Join(names, ", "), "%s has no %s", of, text.Quoted(key.Value))
+			return nil, d.refuse(key.Line, "the names are "+strings.Join(names, ", "), "%s has no %s", of,
+				text.Quoted(key.Value))
 		case all[key.Value] != nil:
-			return nil, d.refuse(key.Line, "leave one of them out", "%s stands in line %d already", key.Value, all[key.Value].Line)
+			return nil, d.refuse(key.Line, "leave one of them out", "%s stands in line %d already", key.Value,
+				all[key.Value].Line)
 		}
 		if err := d.plain(key); err != nil {
 			return nil, err
@@ -99,9 +103,11 @@ func (d *document) fields(n *node, of string, names ...string) (map[string]*node
 func (d *document) plain(n *node) error {
 	switch {
 	case n.Kind == yaml.AliasNode || n.Anchor != "":
-		return d.refuse(n.Line, "write the text itself, in quotation marks if it begins with & or *", "anchors and aliases have no meaning here")
+		return d.refuse(n.Line, "write the text itself, in quotation marks if it begins with & or *",
+			"anchors and aliases have no meaning here")
 	case n.Style&yaml.TaggedStyle != 0:
-		return d.refuse(n.Line, "leave the tag out, or write the text in quotation marks", "tags such as %s have no meaning here", text.Quoted(n.Tag))
+		return d.refuse(n.Line, "leave the tag out, or write the text in quotation marks",
+			"tags such as %s have no meaning here", text.Quoted(n.Tag))
 	}
 	return nil
 }
@@ -117,11 +123,13 @@ func (d *document) text(name string, n *node) (string, error) {
 		return "", err
 	}
 	if n.Kind != yaml.ScalarNode {
-		return "", d.refuse(n.Line, "write one text or number; one with a mark such as { or [ in quotation marks", "%s is no text or number", name)
+		return "", d.refuse(n.Line, "write one text or number; one with a mark such as { or [ in quotation marks",
+			"%s is no text or number", name)
 	}
 	switch tag := n.ShortTag(); {
 	case tag == "!!bool" || tag == "!!null" && n.Value != "":
-		return "", d.refuse(n.Line, "write it in quotation marks if it is meant as a text", "%s: %s is a word of YAML", name, n.Value)
+		return "", d.refuse(n.Line, "write it in quotation marks if it is meant as a text", "%s: %s is a word of YAML", name,
+			n.Value)
 	}
 	value := strings.TrimSpace(n.Value)
 	if fault, try := sheet.CheckText(value, name); fault != "" {

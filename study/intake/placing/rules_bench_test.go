@@ -22,7 +22,8 @@ func madeUpMap(files int, scattered bool) []byte {
 	rows := make([]string, 0, 4*files)
 	for f := range files {
 		for i, angle := range []string{"8", "30", "45", "60"} {
-			rows = append(rows, fmt.Sprintf("exports/A%05d-pull%d.csv,#%d,A%05d,%d,1,%s,u,R,percent\n", f/4, f%4, i+2, f/4, f%4, angle))
+			rows = append(rows, fmt.Sprintf("exports/A%05d-pull%d.csv,#%d,A%05d,%d,1,%s,u,R,percent\n", f/4, f%4, i+2, f/4, f%4,
+				angle))
 		}
 	}
 	if scattered {

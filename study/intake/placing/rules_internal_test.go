@@ -64,7 +64,8 @@ func TestHashesOfFilesMayBeEqual(t *testing.T) {
 
 // What is kept of a map are 16 bytes a file, if its rows stand together.
 func TestMapKeepsLittle(t *testing.T) {
-	m, err := openMap(mapAt(t, mapRow("a", 1), mapRow("a", 2), "# a comment", "", mapRow("a", 3), mapRow("b", 1)), seededHash())
+	m, err := openMap(mapAt(t, mapRow("a", 1), mapRow("a", 2), "# a comment", "", mapRow("a", 3), mapRow("b", 1)),
+		seededHash())
 	require.NoError(t, err)
 	assert.Len(t, m.runs, 2)
 	assert.EqualValues(t, 16, unsafe.Sizeof(run{}))
@@ -79,7 +80,8 @@ func TestSpansAreAllWays(t *testing.T) {
 			texts = append(texts, texts[i]+string(c))
 		}
 	}
-	for _, pattern := range []string{"a", "*", "{x}", "a{x}", "{x}a", "{x}-{y}", "*-{x}", "{x}-*", "*-{x}-*", "{x}a{y}-{z}", "a*b{x}-*a", "{x}--{y}", "*a*b*", "-{x}ab{y}-"} {
+	for _, pattern := range []string{"a", "*", "{x}", "a{x}", "{x}a", "{x}-{y}", "*-{x}", "{x}-*", "*-{x}-*",
+		"{x}a{y}-{z}", "a*b{x}-*a", "{x}--{y}", "*a*b*", "-{x}ab{y}-"} {
 		p, err := parsePattern(pattern)
 		require.NoError(t, err)
 		for _, text := range texts {

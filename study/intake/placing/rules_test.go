@@ -124,9 +124,11 @@ func (r *plainRow) placing(t testing.TB) placing.Placing {
 	p := placing.Placing{MapRow: sheet.MapRow{
 		File: c["file"], Column: c["column"],
 		Place: study.Place{Coupon: c["coupon"], Pull: whole(c["pull"]), Spot: c["spot"], Condition: c["condition"],
-			AngleDeg: r.number(t, "angle_deg"), Polarisation: c["polarisation"], Quantity: study.Quantity(c["quantity"]), Replicate: 1},
+			AngleDeg: r.number(t, "angle_deg"), Polarisation: c["polarisation"], Quantity: study.Quantity(c["quantity"]),
+			Replicate: 1},
 		Stated:  text.Stated{Unit: c["unit"], WavelengthUnit: c["wavelength_unit"], Quantity: c["quantity"]},
-		Session: c["session"], Operator: c["operator"], Geometry: c["geometry"], OrientationDeg: study.Num(r.number(t, "orientation_deg")),
+		Session: c["session"], Operator: c["operator"], Geometry: c["geometry"],
+		OrientationDeg: study.Num(r.number(t, "orientation_deg")),
 	}}
 	if c["replicate"] != "" {
 		p.Replicate = whole(c["replicate"])
@@ -174,7 +176,8 @@ func requireSaidTwice(t testing.TB, err error, rows []plainRow) {
 	at := slices.IndexFunc(rows, func(r plainRow) bool { return r.line == refusal.Line })
 	require.Positive(t, at)
 	twice := slices.ContainsFunc(rows[:at], func(r plainRow) bool {
-		return fmt.Sprint(r.placing(t)) == fmt.Sprint(rows[at].placing(t)) && strings.HasSuffix(refusal.Fault, fmt.Sprintf("line %d already", r.line))
+		return fmt.Sprint(r.placing(t)) == fmt.Sprint(rows[at].placing(t)) && strings.HasSuffix(refusal.Fault,
+			fmt.Sprintf("line %d already", r.line))
 	})
 	require.True(t, twice, err)
 }
@@ -190,9 +193,12 @@ func TestMapIsWhatAPlainReaderFinds(t *testing.T) {
 		b.WriteString(pick("", "\ufeff") + pick("", "# made up"+end, end+end))
 		b.WriteString("coupon,file,column,pull,spot,polarisation,angle_deg,unit,quantity,orientation_deg,replicate,wavelength_unit" + end)
 		for i := range 1 + random.IntN(80) {
-			file := pick("a.csv", "./a.csv", "b/a.csv", "b/../a.csv", "pull0.zip/roof/a.csv", `"with, comma.csv"`, `"with ""quotes"".csv"`, " spaced.csv ", "\u00e9.csv", "e\u0301.csv")
-			fmt.Fprintf(&b, "%s,%s,%s,%d,%d,%s,%v,%s,%s,%s,%s,%s%s", pick("A1", "\u00c91", `"A,1"`, `"A ""1"""`), file, pick("#2", `"R, 8 deg"`), random.IntN(9), i,
-				pick("s", "p", "u", "n"), pick("8", "57.5", "0", "1e1"), pick("", "percent", "fraction"), pick("", "R"), pick("", "-30", "0"), pick("", "2"), pick("", "nm", "um", "cm-1"), end)
+			file := pick("a.csv", "./a.csv", "b/a.csv", "b/../a.csv", "pull0.zip/roof/a.csv", `"with, comma.csv"`,
+				`"with ""quotes"".csv"`, " spaced.csv ", "\u00e9.csv", "e\u0301.csv")
+			fmt.Fprintf(&b, "%s,%s,%s,%d,%d,%s,%v,%s,%s,%s,%s,%s%s", pick("A1", "\u00c91", `"A,1"`, `"A ""1"""`), file,
+				pick("#2", `"R, 8 deg"`), random.IntN(9), i,
+				pick("s", "p", "u", "n"), pick("8", "57.5", "0", "1e1"), pick("", "percent", "fraction"), pick("", "R"),
+				pick("", "-30", "0"), pick("", "2"), pick("", "nm", "um", "cm-1"), end)
 			b.WriteString(pick("", "", "", end, "# a comment, with \"marks"+end, "#,,,"+end+end))
 		}
 		rules, folder := openMap(t, b.String())
@@ -208,7 +214,8 @@ func TestMapQuoted(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, lines, 1)
 	l := lines[0]
-	assert.Equal(t, []string{`a, "b".csv`, `R, 8 "deg"`, "A,1", `"1"`, "percent"}, []string{l.Row.File, l.Row.Column, l.Row.Coupon, l.Row.Spot, l.Row.Stated.Unit})
+	assert.Equal(t, []string{`a, "b".csv`, `R, 8 "deg"`, "A,1", `"1"`, "percent"},
+		[]string{l.Row.File, l.Row.Column, l.Row.Coupon, l.Row.Spot, l.Row.Stated.Unit})
 	for file, line := range map[string]int{"c.csv": 3, "d.csv": 5} {
 		lines, err := rules.For(filepath.Join(folder, file))
 		require.NoError(t, err)
@@ -226,12 +233,14 @@ func TestMapPaths(t *testing.T) {
 		require.NoError(t, err)
 		files = append(files, path)
 	}
-	assert.Equal(t, []string{filepath.Join(folder, "a.csv"), filepath.Join(folder, "../other/b.csv"), filepath.Join(folder, "pull0.zip", "roof", "c.csv")}, files)
+	assert.Equal(t, []string{filepath.Join(folder, "a.csv"), filepath.Join(folder, "../other/b.csv"),
+		filepath.Join(folder, "pull0.zip", "roof", "c.csv")}, files)
 	relative, err := openRules("lab/map.csv")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, relative.Close()) })
 	assert.Equal(t, "lab/map.csv", relative.Name())
-	for _, path := range []string{"lab/a.csv", "./lab/../lab/a.csv", filepath.Join(folder, "a.csv"), "other/b.csv", "lab/pull0.zip/roof/c.csv"} {
+	for _, path := range []string{"lab/a.csv", "./lab/../lab/a.csv", filepath.Join(folder, "a.csv"), "other/b.csv",
+		"lab/pull0.zip/roof/c.csv"} {
 		lines, err := relative.For(path)
 		require.NoError(t, err)
 		assert.Len(t, lines, 1, path)
@@ -256,7 +265,8 @@ func TestOpenMapRefuses(t *testing.T) {
 		{"column twice", strings.Replace(mapHead, "unit", "unit,unit", 1), "1: the column unit stands twice"},
 		{"no UTF-8", mapHead + row + "a.csv,#2,\xc9,0,1,8,u,R,\n", "3:10: the byte 0xc9 is no text in UTF-8"},
 		{"cut character", mapHead + row + "a.csv,#2,A1,0,1,8,u,R,\xe2\x82", "3:23: the byte 0xe2 is no text in UTF-8"},
-		{"control character", mapHead + "\u00e9.csv,#2,A\x01,0,1,8,u,R,\n", "2:11: there is a control character here, U+0001"},
+		{"control character", mapHead + "\u00e9.csv,#2,A\x01,0,1,8,u,R,\n",
+			"2:11: there is a control character here, U+0001"},
 		{"column after a mark", "\ufeff\x02", "1:1: there is a control character here, U+0002"},
 		{"far down", mapHead + strings.Repeat(row, 5000) + "\xff", "5002:1: the byte 0xff is no text in UTF-8"},
 		{"ragged", mapHead + row + "a.csv,#2\n", "3: the row has not the 9 cells of the header"},
@@ -264,7 +274,8 @@ func TestOpenMapRefuses(t *testing.T) {
 		{"open quote", mapHead + row + "\"a.csv,#2,A1,0,1,8,u,R,\n", "a quotation mark is out of place"},
 		{"over two lines", mapHead + "a.csv,\"R\n8\",A1,0,1,8,u,R,\n", "2: a cell holds a line end (LF or CR) or a tab"},
 		{"no file", mapHead + ",#2,A1,0,1,8,u,R,\n", "2: column file: the cell is empty"},
-		{"file from the root", mapHead + "/a.csv,#2,A1,0,1,8,u,R,\n", "2: column file: /a.csv is not relative to the map's folder"},
+		{"file from the root", mapHead + "/a.csv,#2,A1,0,1,8,u,R,\n",
+			"2: column file: /a.csv is not relative to the map's folder"},
 		{"no column", mapHead + "a.csv,,A1,0,1,8,u,R,\n", "2: column column: the cell is empty"},
 		{"no coupon", mapHead + "\n\n# x\na.csv,#2,,0,1,8,u,R,\n", "5: column coupon: the cell is empty"},
 		{"pull", mapHead + "a.csv,#2,A1,x,1,8,u,R,\n", `2: column pull: "x" is not a whole number of at least 0`},
@@ -275,7 +286,8 @@ func TestOpenMapRefuses(t *testing.T) {
 		{"polarisation", mapHead + "a.csv,#2,A1,0,1,8,x,R,\n", `2: column polarisation: "x" is not one of s, p, u, n`},
 		{"quantity", mapHead + "a.csv,#2,A1,0,1,8,u,T,\n", `2: column quantity: "T" is not one of R`},
 		{"unit", mapHead + "a.csv,#2,A1,0,1,8,u,R,pct\n", `2: column unit: "pct" is not one of fraction, percent`},
-		{"commas and semicolons", strings.Replace(mapHead, ",", ";", 1) + "a.csv;#2,A1,0,1,8,u,R,\n", `1: there is no column "file;column" here`},
+		{"commas and semicolons", strings.Replace(mapHead, ",", ";", 1) + "a.csv;#2,A1,0,1,8,u,R,\n",
+			`1: there is no column "file;column" here`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := onDisk(t, "map.csv", []byte(c.text))
@@ -323,7 +335,8 @@ func TestMapIsReadAtOnce(t *testing.T) {
 			for i := range order {
 				path := order[(i+50*w)%len(order)]
 				lines, err := rules.For(path)
-				if err != nil || len(lines) != len(rows[path]) || lines[3].Number != rows[path][3].line || lines[3].Row.Coupon != rows[path][3].cells["coupon"] {
+				if err != nil || len(lines) != len(rows[path]) || lines[3].Number != rows[path][3].line ||
+					lines[3].Row.Coupon != rows[path][3].cells["coupon"] {
 					faults[w] = fmt.Sprint(path, lines, err)
 				}
 			}
@@ -355,7 +368,8 @@ func TestMapThatChanges(t *testing.T) {
 // the plain map says, also when its rows are read again, and tells what it was read as.
 func TestMapIsReadInTheOneWayThatIsPossible(t *testing.T) {
 	plain := mapHead + "in/a.csv,#2,\u00c91,0,1,8,u,R,percent\nin/b.csv,#2,\u00c91,0,2,8,u,R,percent\nin/a.csv,#3,\u00c91,0,1,60,u,R,percent\n"
-	lenient := strings.NewReplacer(",", ";", "in/", `in\`, "percent", "%", "\u00c9", "E\u0301", "coupon", "Coupon").Replace(plain)
+	lenient := strings.NewReplacer(",", ";", "in/", `in\`, "percent", "%", "\u00c9", "E\u0301", "coupon",
+		"Coupon").Replace(plain)
 	rules, folder := openMap(t, lenient)
 	want, other := openMap(t, plain)
 	for _, name := range []string{"in/a.csv", "in/b.csv"} {
@@ -378,7 +392,9 @@ func TestMapIsReadInTheOneWayThatIsPossible(t *testing.T) {
 	for _, n := range rules.Notes() {
 		notes = append(notes, strings.TrimPrefix(n, rules.Name()+":"))
 	}
-	assert.Equal(t, []string{" semicolons separate the cells", "1: the column Coupon is read as coupon", `2: file in\a.csv is read as in/a.csv, and 2 more in the same way`,
-		"2: coupon, in decomposed Unicode, E\u03011 is read as \u00c91, and 2 more in the same way", "2: unit % is read as percent, and 2 more in the same way"}, notes)
+	assert.Equal(t, []string{" semicolons separate the cells", "1: the column Coupon is read as coupon",
+		`2: file in\a.csv is read as in/a.csv, and 2 more in the same way`,
+		"2: coupon, in decomposed Unicode, E\u03011 is read as \u00c91, and 2 more in the same way",
+		"2: unit % is read as percent, and 2 more in the same way"}, notes)
 	assert.Empty(t, want.Notes())
 }

@@ -37,7 +37,8 @@ func ReadGlass(name string, data []byte) (*study.Glass, error) {
 		g.NM, g.N, g.K = append(g.NM, v[0]), append(g.N, v[1]), append(g.K, v[2])
 		switch {
 		case v[0] <= 0 || i > 0 && v[0] <= g.NM[i-1]:
-			r.Refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g does not lie above the row before", v[0])
+			r.Refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g does not lie above the row before",
+				v[0])
 		case !(v[1] > 0 && v[1] <= mostIndex):
 			r.Refuse("n", "give the refractive index", "%g is not an index: it must be above 0 and at most %d", v[1], mostIndex)
 		case !(v[2] >= 0 && v[2] <= mostIndex):
@@ -48,8 +49,9 @@ func ReadGlass(name string, data []byte) (*study.Glass, error) {
 		}
 	}
 	if len(g.NM) < 2 {
-		return nil, &study.Refusal{File: name, Fault: fmt.Sprintf("the glass table has %d rows; two are the least", len(g.NM)),
-			Try: "write " + strings.Join(glassColumns, ",") + ", one row a wavelength"}
+		return nil, &study.Refusal{File: name,
+			Fault: fmt.Sprintf("the glass table has %d rows; two are the least", len(g.NM)),
+			Try:   "write " + strings.Join(glassColumns, ",") + ", one row a wavelength"}
 	}
 	return g, nil
 }

@@ -20,8 +20,9 @@ type MapRow struct {
 }
 
 var (
-	mapColumns   = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
-	mapOptional  = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry", "orientation_deg"}
+	mapColumns  = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
+	mapOptional = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry",
+		"orientation_deg"}
 	geometries   = []string{"", "specular", "total_included", "total_excluded", "mixed"}
 	conditions   = append([]string{""}, study.Conditions()...)
 	polarisation = []string{"s", "p", "u", "n"}
@@ -61,15 +62,17 @@ func (r *Row) MapRow() MapRow {
 			Condition: r.word("condition", conditions...), Polarisation: r.word("polarisation", polarisation...),
 			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
 		},
-		Stated: text.Stated{Unit: r.unit("unit", "", "fraction", "percent"), WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
-			Quantity: r.Text("quantity")},
+		Stated: text.Stated{Unit: r.unit("unit", "", "fraction", "percent"),
+			WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
+			Quantity:       r.Text("quantity")},
 		Session: r.Text("session"), Operator: r.Text("operator"), Geometry: r.word("geometry", geometries...),
 		OrientationDeg: r.number("orientation_deg"),
 	}
 	r.needed("angle_deg")
 	p.AngleDeg = float64(r.number("angle_deg"))
 	if !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
-		r.Refuse("angle_deg", "state the angle from the normal, in degrees", "%s is outside 0 to below 90", r.Text("angle_deg"))
+		r.Refuse("angle_deg", "state the angle from the normal, in degrees", "%s is outside 0 to below 90",
+			r.Text("angle_deg"))
 	}
 	if r.Text("replicate") != "" {
 		p.Replicate = r.whole("replicate", 1)

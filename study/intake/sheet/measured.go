@@ -16,7 +16,8 @@ type Measured struct {
 }
 
 var (
-	measuredColumns  = []string{"coupon", "pull", "spot", "quantity", "value", "u", "unit", "method", "date", "operator", "picture", "note"}
+	measuredColumns = []string{"coupon", "pull", "spot", "quantity", "value", "u", "unit", "method", "date", "operator",
+		"picture", "note"}
 	measuredOptional = []string{"condition", "replicate"}
 )
 
@@ -44,8 +45,9 @@ func ReadMeasured(name string, data []byte) (lines []Line[Measured], notes []str
 func (r *Row) measured() Measured {
 	m := Measured{
 		Measurement: study.Measurement{
-			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.Text("spot"), Condition: r.word("condition", conditions...),
-			Method: r.needed("method"), Replicate: 1, Operator: r.Text("operator"), Note: r.Text("note"), Line: r.Line,
+			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.Text("spot"),
+			Condition: r.word("condition", conditions...),
+			Method:    r.needed("method"), Replicate: 1, Operator: r.Text("operator"), Note: r.Text("note"), Line: r.Line,
 		},
 		Picture: r.Text("picture"),
 	}
@@ -61,7 +63,8 @@ func (r *Row) measured() Measured {
 		m.Replicate = r.whole("replicate", 1)
 	}
 	if m.Picture != "" && !filepath.IsLocal(filepath.FromSlash(m.Picture)) {
-		r.Refuse("picture", "put the picture into the folder of this table, or below it, and write the path from there", "%s is not within the folder of this table", study.Shown(m.Picture))
+		r.Refuse("picture", "put the picture into the folder of this table, or below it, and write the path from there",
+			"%s is not within the folder of this table", study.Shown(m.Picture))
 	}
 	return m
 }
@@ -86,10 +89,12 @@ func (r *Row) measurand() (name string, value study.Num) {
 	if r.Text("unit") == "%" && q.Unit == "percent" {
 		r.note("unit", "%", q.Unit)
 	} else if unit := r.Text("unit"); unit != q.Unit {
-		r.Refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell", "%s is in %s here, not in %q", name, q.Unit, unit)
+		r.Refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell",
+			"%s is in %s here, not in %q", name, q.Unit, unit)
 	}
 	if v := float64(value); v < q.Least || v > q.Most {
-		r.Refuse("value", "check the value and its unit", "%s %s is no %s, which is %s", r.Text("value"), q.Unit, name, boundsOf(q))
+		r.Refuse("value", "check the value and its unit", "%s %s is no %s, which is %s", r.Text("value"), q.Unit, name,
+			boundsOf(q))
 	}
 	return name, value
 }

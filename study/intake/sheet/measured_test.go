@@ -22,8 +22,9 @@ func TestMeasured(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, lines, 2)
 	assert.Equal(t, sheet.Line[sheet.Measured]{File: "m.csv", Number: 3, Row: sheet.Measured{
-		Measurement: study.Measurement{Coupon: "E1", Pull: 0, Spot: "1", Quantity: "thickness", Value: 118.4, U: 0.8, Method: "ellipsometer",
-			Date: "2031-03-02", Replicate: 1, Operator: "ada", Note: "near the edge, left", Line: 3},
+		Measurement: study.Measurement{Coupon: "E1", Pull: 0, Spot: "1", Quantity: "thickness", Value: 118.4, U: 0.8,
+			Method: "ellipsometer",
+			Date:   "2031-03-02", Replicate: 1, Operator: "ada", Note: "near the edge, left", Line: 3},
 		Picture: "pics/e1.png"}}, lines[0])
 	whole := lines[1].Row
 	assert.Equal(t, 4, whole.Line)
@@ -31,7 +32,8 @@ func TestMeasured(t *testing.T) {
 	assert.False(t, whole.U.Valid(), "an empty u is not known, not 0")
 	assert.EqualValues(t, 41.2375, whole.Value)
 
-	lines, _, err = sheet.ReadMeasured("m.csv", []byte("replicate,condition,"+measuredHeader+"2,rinsed,E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,,\n"))
+	lines, _, err = sheet.ReadMeasured("m.csv",
+		[]byte("replicate,condition,"+measuredHeader+"2,rinsed,E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,,\n"))
 	require.NoError(t, err)
 	assert.Equal(t, 2, lines[0].Row.Replicate)
 	assert.Equal(t, "rinsed", lines[0].Row.Condition)
@@ -87,13 +89,19 @@ func TestMeasuredRefuses(t *testing.T) {
 		{"a column of our own", "colour," + measuredHeader, `m.csv:1: there is no column "colour" here`},
 		{"no coupon", measuredHeader + strings.Replace(good, "E1", "", 1), "m.csv:2: column coupon: the cell is empty"},
 		{"no pull", measuredHeader + strings.Replace(good, ",0,1,", ",,1,", 1), "m.csv:2: column pull: the cell is empty"},
-		{"half a pull", measuredHeader + strings.Replace(good, ",0,1,", ",0.5,1,", 1), `m.csv:2: column pull: "0.5" is not a whole number`},
-		{"no method", measuredHeader + strings.Replace(good, "haze meter", "", 1), "m.csv:2: column method: the cell is empty"},
+		{"half a pull", measuredHeader + strings.Replace(good, ",0,1,", ",0.5,1,", 1),
+			`m.csv:2: column pull: "0.5" is not a whole number`},
+		{"no method", measuredHeader + strings.Replace(good, "haze meter", "", 1),
+			"m.csv:2: column method: the cell is empty"},
 		{"no date", measuredHeader + strings.Replace(good, "2031-03-02", "", 1), "m.csv:2: column date: the cell is empty"},
-		{"a date in two readings", measuredHeader + strings.Replace(good, "2031-03-02", "02/03/31", 1), `m.csv:2: column date: "02/03/31" is not a date`},
-		{"a path of this machine alone", measuredHeader + strings.Replace(good, ",,\n", ",/home/ada/p.png,\n", 1), "m.csv:2: column picture: /home/ada/p.png is not within the folder of this table"},
-		{"a replicate of 0", "replicate," + measuredHeader + "0," + good, `m.csv:2: column replicate: "0" is not a whole number of at least 1`},
-		{"a condition of our own", "condition," + measuredHeader + "wet," + good, `m.csv:2: column condition: "wet" is not one of as_found, rinsed, cleaned`},
+		{"a date in two readings", measuredHeader + strings.Replace(good, "2031-03-02", "02/03/31", 1),
+			`m.csv:2: column date: "02/03/31" is not a date`},
+		{"a path of this machine alone", measuredHeader + strings.Replace(good, ",,\n", ",/home/ada/p.png,\n", 1),
+			"m.csv:2: column picture: /home/ada/p.png is not within the folder of this table"},
+		{"a replicate of 0", "replicate," + measuredHeader + "0," + good,
+			`m.csv:2: column replicate: "0" is not a whole number of at least 1`},
+		{"a condition of our own", "condition," + measuredHeader + "wet," + good,
+			`m.csv:2: column condition: "wet" is not one of as_found, rinsed, cleaned`},
 		{"a cell too few", measuredHeader + "E1,0,1\n", "m.csv:2: the row has not the 12 cells of the header"},
 		{"empty", "", "m.csv: the table is empty"},
 	} {
@@ -110,7 +118,8 @@ func TestMeasuredRefuses(t *testing.T) {
 // A picture is within the folder of its table, whatever its name says.
 func TestMeasuredPicturesStayInTheirFolder(t *testing.T) {
 	for _, name := range []string{"../secret.png", "below/../../secret.png", "/in/secret.png"} {
-		_, _, err := sheet.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
+		_, _, err := sheet.ReadMeasured("m.csv",
+			[]byte(measuredHeader+"E1,0,1,haze,1.25,0.05,percent,haze meter,2031-03-02,,"+name+",\n"))
 		texttest.Refused(t, err, "m.csv:2", "column picture: "+name+" is not within the folder of this table")
 	}
 }

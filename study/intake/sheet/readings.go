@@ -48,7 +48,8 @@ func (t *Table) Notes() []string {
 		notes = append(notes, study.Shown(t.File)+": semicolons separate the cells")
 	}
 	for _, r := range t.readings {
-		text := fmt.Sprintf("%s:%d: %s %s is read as %s", study.Shown(t.File), r.line, r.what, study.Shown(r.written), study.Shown(r.read))
+		text := fmt.Sprintf("%s:%d: %s %s is read as %s", study.Shown(t.File), r.line, r.what, study.Shown(r.written),
+			study.Shown(r.read))
 		if r.n > 1 {
 			text += fmt.Sprintf(", and %d more in the same way", r.n-1)
 		}

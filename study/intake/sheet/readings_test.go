@@ -15,7 +15,8 @@ import (
 // another order. What leaves one reading only is read, with a note.
 func TestRosterIsReadInTheOneWayThatIsPossible(t *testing.T) {
 	var r sheet.Roster
-	require.NoError(t, r.Add("p.csv", []byte("\ufeff# made up, with commas, in a comment\n\nExposure;PULL;dose;date\nroof;0;0;2031-01-02\nroof;1;30;23.03.2031\nroof;2;60;4/23/2031\nroof;3;90;05-05-2031\n")))
+	require.NoError(t, r.Add("p.csv",
+		[]byte("\ufeff# made up, with commas, in a comment\n\nExposure;PULL;dose;date\nroof;0;0;2031-01-02\nroof;1;30;23.03.2031\nroof;2;60;4/23/2031\nroof;3;90;05-05-2031\n")))
 	var days []string
 	for _, l := range r.Pulls {
 		days = append(days, l.Row.Date)
@@ -55,12 +56,15 @@ func TestRosterRefusesTwoReadings(t *testing.T) {
 
 // Measurements say percent as % too, and a picture may be named with backslashes.
 func TestMeasuredIsReadInTheOneWayThatIsPossible(t *testing.T) {
-	lines, notes, err := sheet.ReadMeasured("m.csv", []byte(strings.ToUpper(measuredHeader[:1])+measuredHeader[1:]+"E1,0,1,haze,1.25,0.05,%,haze meter,23.03.2031,,in\\a.png,\n"))
+	lines, notes, err := sheet.ReadMeasured("m.csv",
+		[]byte(strings.ToUpper(measuredHeader[:1])+measuredHeader[1:]+"E1,0,1,haze,1.25,0.05,%,haze meter,23.03.2031,,in\\a.png,\n"))
 	require.NoError(t, err)
 	assert.Equal(t, "in/a.png", lines[0].Row.Picture)
 	assert.Equal(t, "2031-03-23", lines[0].Row.Date)
-	assert.Equal(t, []string{"m.csv:1: the column Coupon is read as coupon", `m.csv:2: picture in\a.png is read as in/a.png`,
+	assert.Equal(t, []string{"m.csv:1: the column Coupon is read as coupon",
+		`m.csv:2: picture in\a.png is read as in/a.png`,
 		"m.csv:2: unit % is read as percent", "m.csv:2: date 23.03.2031 is read as 2031-03-23"}, notes)
-	_, _, err = sheet.ReadMeasured("m.csv", []byte(measuredHeader+"E1,0,1,haze,1.25,0.05,%,haze meter,2031-03-23,,..\\a.png,\n"))
+	_, _, err = sheet.ReadMeasured("m.csv",
+		[]byte(measuredHeader+"E1,0,1,haze,1.25,0.05,%,haze meter,2031-03-23,,..\\a.png,\n"))
 	texttest.Refused(t, err, "m.csv:2", "is not within the folder of this table")
 }

@@ -11,11 +11,13 @@ import (
 
 // The columns of the register, and those that may be left out.
 var (
-	instrumentColumns      = []string{"instrument", "serial", "kind", "cone_deg", "slit_nm", "join_nm", "u_join"}
-	eventColumns           = []string{"instrument", "date", "event"}
-	referenceColumns       = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
-	standardColumns        = []string{"standard", "serial", "certificate", "issued", "expires", "quantity", "wavelength_nm", "angle_deg", "polarisation", "value", "u"}
-	sessionColumns         = []string{"session", "instrument", "date", "operator", "reference", "humidity_percent", "temperature_c", "condition"}
+	instrumentColumns = []string{"instrument", "serial", "kind", "cone_deg", "slit_nm", "join_nm", "u_join"}
+	eventColumns      = []string{"instrument", "date", "event"}
+	referenceColumns  = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
+	standardColumns   = []string{"standard", "serial", "certificate", "issued", "expires", "quantity",
+		"wavelength_nm", "angle_deg", "polarisation", "value", "u"}
+	sessionColumns = []string{"session", "instrument", "date", "operator", "reference", "humidity_percent",
+		"temperature_c", "condition"}
 	standardReadingColumns = []string{"session", "standard", "angle_deg", "polarisation", "value"}
 	referenceTableColumns  = []string{"angle_deg", "polarisation", "wavelength_nm", "value", "u"}
 
@@ -52,7 +54,8 @@ func registerHeaders() string {
 	for _, h := range []struct {
 		name    string
 		columns []string
-	}{{"instruments", instrumentColumns}, {"their events", eventColumns}, {"references", referenceColumns}, {"check standards", standardColumns},
+	}{{"instruments", instrumentColumns}, {"their events", eventColumns}, {"references", referenceColumns},
+		{"check standards", standardColumns},
 		{"sessions", sessionColumns}, {"readings of check standards", standardReadingColumns}} {
 		all = append(all, h.name+" "+strings.Join(h.columns, ","))
 	}
@@ -60,40 +63,48 @@ func registerHeaders() string {
 }
 
 func (r *Row) instrument() study.Instrument {
-	i := study.Instrument{Instrument: r.needed("instrument"), Serial: r.Text("serial"), Kind: r.Text("kind"), ConeDeg: r.number("cone_deg"),
-		SlitNM: r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.Text("note")}
+	i := study.Instrument{Instrument: r.needed("instrument"), Serial: r.Text("serial"), Kind: r.Text("kind"),
+		ConeDeg: r.number("cone_deg"),
+		SlitNM:  r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.Text("note")}
 	for _, word := range strings.Fields(r.Text("join_nm")) {
 		nm, err := strconv.ParseFloat(word, 64)
 		if err != nil {
-			r.Refuse("join_nm", "write wavelengths in nm with spaces between them, such as 860 or 350 860", "%q is not a wavelength", word)
+			r.Refuse("join_nm", "write wavelengths in nm with spaces between them, such as 860 or 350 860",
+				"%q is not a wavelength", word)
 		}
 		i.JoinsNM = append(i.JoinsNM, nm)
 	}
 	if len(i.JoinsNM) > 0 && !(i.UJoin > 0) {
-		r.Refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001", "join_nm names joins, and nothing says how large the step at a join may be")
+		r.Refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001",
+			"join_nm names joins, and nothing says how large the step at a join may be")
 	}
 	if len(i.JoinsNM) == 0 && i.UJoin.Valid() {
-		r.Refuse("join_nm", "give the wavelength where another detector takes over, or leave u_join empty", "u_join is given, and no join")
+		r.Refuse("join_nm", "give the wavelength where another detector takes over, or leave u_join empty",
+			"u_join is given, and no join")
 	}
 	return i
 }
 
 func (r *Row) event() study.Event {
-	return study.Event{Instrument: r.needed("instrument"), Date: r.neededDate("date"), Event: r.word("event", "lamp", "detector", "service"), Note: r.Text("note")}
+	return study.Event{Instrument: r.needed("instrument"), Date: r.neededDate("date"),
+		Event: r.word("event", "lamp", "detector", "service"), Note: r.Text("note")}
 }
 
 func (r *Row) reference() study.Reference {
-	c := study.Reference{Reference: r.needed("reference"), Serial: r.Text("serial"), Certificate: r.needed("certificate"), UScale: r.number("u_scale"),
-		Table: r.Text("values"), Note: r.Text("note")}
+	c := study.Reference{Reference: r.needed("reference"), Serial: r.Text("serial"), Certificate: r.needed("certificate"),
+		UScale: r.number("u_scale"),
+		Table:  r.Text("values"), Note: r.Text("note")}
 	c.Issued, c.Expires = r.validity()
 	if c.UScale.Valid() && !(c.UScale > 0 && c.UScale < 1) {
-		r.Refuse("u_scale", "give the standard uncertainty of the scale, half the expanded one, as a fraction such as 0.004", "%g is not a standard uncertainty of a scale of about 1", float64(c.UScale))
+		r.Refuse("u_scale", "give the standard uncertainty of the scale, half the expanded one, as a fraction such as 0.004",
+			"%g is not a standard uncertainty of a scale of about 1", float64(c.UScale))
 	}
 	return c
 }
 
 func (r *Row) standard() study.Standard {
-	c := study.Standard{Standard: r.needed("standard"), Serial: r.Text("serial"), Certificate: r.needed("certificate"), Quantity: r.word("quantity", study.StandardQuantities()...),
+	c := study.Standard{Standard: r.needed("standard"), Serial: r.Text("serial"), Certificate: r.needed("certificate"),
+		Quantity:     r.word("quantity", study.StandardQuantities()...),
 		WavelengthNM: r.number("wavelength_nm"), Note: r.Text("note")}
 	c.Issued, c.Expires = r.validity()
 	c.AngleDeg, c.Polarisation = r.setting()
@@ -101,18 +112,23 @@ func (r *Row) standard() study.Standard {
 	single := c.Quantity == "R" || c.Quantity == "T"
 	switch {
 	case single && !(c.WavelengthNM > 0):
-		r.Refuse("wavelength_nm", "give the wavelength in nm, or write solar_"+c.Quantity+" for a weighted value", "%s is certified at a wavelength, which is not given", c.Quantity)
+		r.Refuse("wavelength_nm", "give the wavelength in nm, or write solar_"+c.Quantity+" for a weighted value",
+			"%s is certified at a wavelength, which is not given", c.Quantity)
 	case !single && c.WavelengthNM.Valid():
-		r.Refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength", "%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
+		r.Refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength",
+			"%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
 	case c.U == 0:
-		r.Refuse("u", "give the standard uncertainty, half the expanded one of the certificate, as a fraction", "an uncertainty of 0 is none")
+		r.Refuse("u", "give the standard uncertainty, half the expanded one of the certificate, as a fraction",
+			"an uncertainty of 0 is none")
 	}
 	return c
 }
 
 func (r *Row) session() study.Session {
-	s := study.Session{Session: r.needed("session"), Instrument: r.needed("instrument"), Date: r.neededDate("date"), Operator: r.Text("operator"), Reference: r.Text("reference"),
-		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"), Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.Text("note")}
+	s := study.Session{Session: r.needed("session"), Instrument: r.needed("instrument"), Date: r.neededDate("date"),
+		Operator: r.Text("operator"), Reference: r.Text("reference"),
+		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"),
+		Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.Text("note")}
 	if h := s.HumidityPercent; h.Valid() && !(h >= 0 && h <= 100) {
 		r.Refuse("humidity_percent", "give the relative humidity in percent", "%g %% is not a relative humidity", float64(h))
 	}
@@ -183,13 +199,17 @@ func ReadReferenceTable(name string, data []byte) ([]study.ReferenceCurve, error
 		angle, pol := r.setting()
 		r.needed("wavelength_nm")
 		nm, value, u := float64(r.number("wavelength_nm")), r.fraction("value", 0, 1), r.fraction("u", 0, 1)
-		k := slices.IndexFunc(curves, func(c study.ReferenceCurve) bool { return c.AngleDeg == angle && c.Polarisation == pol })
+		k := slices.IndexFunc(curves, func(c study.ReferenceCurve) bool {
+			return c.AngleDeg == angle &&
+				c.Polarisation == pol
+		})
 		if k < 0 {
 			k, curves = len(curves), append(curves, study.ReferenceCurve{AngleDeg: angle, Polarisation: pol})
 		}
 		c := &curves[k]
 		if n := len(c.NM); !(nm > 0) || n > 0 && nm <= c.NM[n-1] {
-			r.Refuse("wavelength_nm", "sort the rows of an angle and polarisation by wavelength, in nm, each once", "%g does not lie above the row before at %g degrees, %s", nm, angle, pol)
+			r.Refuse("wavelength_nm", "sort the rows of an angle and polarisation by wavelength, in nm, each once",
+				"%g does not lie above the row before at %g degrees, %s", nm, angle, pol)
 		}
 		if r.Err != nil {
 			return nil, r.Err
@@ -197,11 +217,13 @@ func ReadReferenceTable(name string, data []byte) ([]study.ReferenceCurve, error
 		c.NM, c.Values, c.U = append(c.NM, nm), append(c.Values, value), append(c.U, u)
 	}
 	if len(curves) == 0 {
-		return nil, &study.Refusal{File: name, Fault: "the table of the reference has no rows", Try: "write " + strings.Join(referenceTableColumns, ",") + ", one row a wavelength"}
+		return nil, &study.Refusal{File: name, Fault: "the table of the reference has no rows", Try: "write " +
+			strings.Join(referenceTableColumns, ",") + ", one row a wavelength"}
 	}
 	for i := range curves {
 		if c := &curves[i]; len(c.NM) < 2 {
-			return nil, &study.Refusal{File: name, Fault: "the curve at " + strconv.FormatFloat(c.AngleDeg, 'g', -1, 64) + " degrees, " + c.Polarisation + ", has one row; two are the least",
+			return nil, &study.Refusal{File: name, Fault: "the curve at " + strconv.FormatFloat(c.AngleDeg, 'g', -1, 64) +
+				" degrees, " + c.Polarisation + ", has one row; two are the least",
 				Try: "give its values at both ends of the range at least"}
 		}
 	}

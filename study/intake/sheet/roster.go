@@ -49,7 +49,8 @@ func (r *Roster) Add(name string, data []byte) error {
 		known := false
 		if known, err = next.addRegister(s); !known {
 			return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.Columns, ","),
-				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") + "; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
+				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") +
+					"; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
 					"; " + registerHeaders()}
 		}
 	}
@@ -98,8 +99,9 @@ func (r *Row) pull() study.Pull {
 
 func (r *Row) coupon() study.Coupon {
 	c := study.Coupon{
-		Coupon:   r.needed("coupon"),
-		Role:     study.Role(r.word("role", string(study.Exposed), string(study.Control), string(study.Blank), string(study.BlankExposed))),
+		Coupon: r.needed("coupon"),
+		Role: study.Role(r.word("role", string(study.Exposed), string(study.Control), string(study.Blank),
+			string(study.BlankExposed))),
 		Supplier: r.Text("supplier"), Coating: r.Text("coating"), Lot: r.Text("lot"),
 		Glass: study.GlassName(r.needed("glass")), GlassMM: r.number("glass_mm"),
 		Back:           r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
@@ -119,7 +121,8 @@ func (r *Row) coupon() study.Coupon {
 		r.needed("exposure")
 	}
 	if through := c.Back == "bare" || c.Back == "coated"; through && !c.GlassMM.Valid() {
-		r.Refuse("glass_mm", "give the thickness of the glass in mm", "the far face is %s, so the thickness of the glass is needed", c.Back)
+		r.Refuse("glass_mm", "give the thickness of the glass in mm",
+			"the far face is %s, so the thickness of the glass is needed", c.Back)
 	}
 	if c.GlassMM.Valid() && c.GlassMM <= 0 {
 		r.Refuse("glass_mm", "give the thickness of the glass in mm", "%g is not a thickness", float64(c.GlassMM))

@@ -112,12 +112,14 @@ func NewReader(file string, from io.Reader) (*Reader, error) {
 	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, unreadable(file, err)
 	}
-	r := &Reader{Sheet: &Table{File: file, Comments: &text.comments, separator: findSeparator(top)}, text: text, start: int64(text.skipped)}
+	r := &Reader{Sheet: &Table{File: file, Comments: &text.comments, separator: findSeparator(top)}, text: text,
+		start: int64(text.skipped)}
 	r.open(text)
 	var head Row
 	err = r.Next(&head)
 	if errors.Is(err, io.EOF) {
-		return nil, &study.Refusal{File: file, Fault: "the table is empty", Try: "write a header line and the rows below it, separated by commas"}
+		return nil, &study.Refusal{File: file, Fault: "the table is empty",
+			Try: "write a header line and the rows below it, separated by commas"}
 	}
 	if err != nil {
 		return nil, err
@@ -181,7 +183,8 @@ func (r *Reader) Next(to *Row) error {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
-			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell holds a line end (LF or CR) or a tab", Try: "write each cell in one line"}
+			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell holds a line end (LF or CR) or a tab",
+				Try: "write each cell in one line"}
 		}
 		to.checkCell(i)
 	}
@@ -201,7 +204,8 @@ func (r *Reader) fault(err error) error {
 		if errors.Is(p.Err, csv.ErrFieldCount) {
 			fault = fmt.Sprintf("the row has not the %d cells of the header", len(r.Sheet.Columns))
 		}
-		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault, Try: "write one cell for each column, separated by " + r.Sheet.separators()}
+		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault,
+			Try: "write one cell for each column, separated by " + r.Sheet.separators()}
 	}
 	return unreadable(r.Sheet.File, err)
 }
@@ -322,11 +326,13 @@ func (p *plainReader) next(c rune, first byte) {
 			p.comments.first = p.line
 		}
 	case p.fault == nil && c >= 0 && unicode.IsControl(c) && c != '\r' && c != '\t':
-		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column, Fault: fmt.Sprintf("there is a control character here, %U", c),
-			Try: "delete it, and save the table as UTF-8 text"}
+		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column,
+			Fault: fmt.Sprintf("there is a control character here, %U", c),
+			Try:   "delete it, and save the table as UTF-8 text"}
 	case p.fault == nil && c < 0:
-		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column, Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", first),
-			Try: "save the table as UTF-8 text"}
+		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column,
+			Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", first),
+			Try:   "save the table as UTF-8 text"}
 	}
 }
 
@@ -339,7 +345,8 @@ func (s *Table) names(required, optional []string) error {
 	}
 	for i, c := range s.Columns {
 		if !slices.Contains(required, c) && !slices.Contains(optional, c) {
-			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", s.written[i]), Try: try}
+			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", s.written[i]),
+				Try: try}
 		}
 		if slices.Contains(s.Columns[:i], c) {
 			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("the column %s stands twice", c), Try: try}

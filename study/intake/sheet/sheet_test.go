@@ -13,9 +13,11 @@ import (
 const glassHead = "wavelength_nm,n,k\n"
 
 func TestReadGlass(t *testing.T) {
-	g, err := sheet.ReadGlass("g.csv", []byte("\ufeff# made up\r\nn,wavelength_nm,k\r\n 1.53 ,300,1e-7\r\n1.51,1000,0\r\n"))
+	g, err := sheet.ReadGlass("g.csv",
+		[]byte("\ufeff# made up\r\nn,wavelength_nm,k\r\n 1.53 ,300,1e-7\r\n1.51,1000,0\r\n"))
 	require.NoError(t, err)
-	assert.Equal(t, &study.Glass{Name: "g.csv", NM: []float64{300, 1000}, N: []float64{1.53, 1.51}, K: []float64{1e-7, 0}}, g)
+	assert.Equal(t, &study.Glass{Name: "g.csv", NM: []float64{300, 1000}, N: []float64{1.53, 1.51},
+		K: []float64{1e-7, 0}}, g)
 }
 
 // A line that begins with # is a comment, and told: it may have been a row. In quotation
@@ -43,7 +45,8 @@ func TestCommentsAreTold(t *testing.T) {
 		assert.Equal(t, c.codes, codes)
 		assert.Equal(t, c.notes, r.Notes)
 	}
-	_, notes, err := sheet.ReadMeasured("m.csv", []byte(measuredHeader+"#A,0,1,haze,1,0.1,percent,haze meter,2031-03-02,ada,,\n"))
+	_, notes, err := sheet.ReadMeasured("m.csv",
+		[]byte(measuredHeader+"#A,0,1,haze,1,0.1,percent,haze meter,2031-03-02,ada,,\n"))
 	require.NoError(t, err)
 	assert.Len(t, notes, 1)
 }
@@ -54,7 +57,8 @@ func TestSheetRefuses(t *testing.T) {
 		{"empty", "", "g.csv: the table is empty"},
 		{"not UTF-8", glassHead + "300,1.5,\xc9\n", "g.csv:2:9: the byte 0xc9 is no text in UTF-8"},
 		{"NUL", glassHead + "300,1.5\x00,0\n", "g.csv:2:8: there is a control character here, U+0000"},
-		{"cell over two lines", glassHead + "300,\"1.5\n\",0\n400,\"1\n5\",0\n", "a cell holds a line end (LF or CR) or a tab"},
+		{"cell over two lines", glassHead + "300,\"1.5\n\",0\n400,\"1\n5\",0\n",
+			"a cell holds a line end (LF or CR) or a tab"},
 		{"bare CR", glassHead + "300,1\r5,0\n", "g.csv:2: a cell holds a line end (LF or CR) or a tab"},
 		{"ESC", glassHead + "300,1\x1b5,0\n", "g.csv:2:6: there is a control character here, U+001B"},
 		{"ragged", glassHead + "300,1.5\n", "g.csv:2: the row has not the 3 cells of the header"},
@@ -65,7 +69,8 @@ func TestSheetRefuses(t *testing.T) {
 		{"not a number", glassHead + "300,abc,0\n", `g.csv:2: column n: "abc" is not a number`},
 		{"NaN", glassHead + "300,NaN,0\n", `g.csv:2: column n: "NaN" is not a number`},
 		{"empty cell", glassHead + "300,,0\n", "g.csv:2: column n: the cell is empty"},
-		{"falling", glassHead + "400,1.5,0\n300,1.5,0\n", "g.csv:3: column wavelength_nm: 300 does not lie above the row before"},
+		{"falling", glassHead + "400,1.5,0\n300,1.5,0\n",
+			"g.csv:3: column wavelength_nm: 300 does not lie above the row before"},
 		{"index of 0", glassHead + "400,0,0\n", "g.csv:2: column n: 0 is not an index"},
 		{"index beyond glasses", glassHead + "400,1e200,0\n", "g.csv:2: column n: 1e+200 is not an index"},
 		{"negative k", glassHead + "400,1.5,-1\n", "g.csv:2: column k: -1 is"},

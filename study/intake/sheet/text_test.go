@@ -18,12 +18,13 @@ var tables = map[string]struct {
 	text string
 	read func(data string) error
 }{
-	"coupons":     {"coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\nA,exposed,s,c,l,soda-lime,3,matched,e\n", roster},
-	"exposures":   {"exposure,protocol,site,dose_unit,start\ne,rack,roof,days,2031-01-01\n", roster},
-	"pulls":       {"exposure,pull,dose,date\ne,0,0,2031-01-01\n", roster},
-	"instruments": {"instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,note\nb,17,two beams,1.5,4,350,0.001,n\n", roster},
-	"events":      {"instrument,date,event,note\nb,2031-06-02,lamp,n\n", roster},
-	"references":  {"reference,serial,certificate,issued,expires,u_scale,values,note\nM,44,C,2031-01-10,2031-12-31,0.004,m.csv,n\n", roster},
+	"coupons":   {"coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\nA,exposed,s,c,l,soda-lime,3,matched,e\n", roster},
+	"exposures": {"exposure,protocol,site,dose_unit,start\ne,rack,roof,days,2031-01-01\n", roster},
+	"pulls":     {"exposure,pull,dose,date\ne,0,0,2031-01-01\n", roster},
+	"instruments": {"instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,note\nb,17,two beams,1.5,4,350,0.001,n\n",
+		roster},
+	"events":     {"instrument,date,event,note\nb,2031-06-02,lamp,n\n", roster},
+	"references": {"reference,serial,certificate,issued,expires,u_scale,values,note\nM,44,C,2031-01-10,2031-12-31,0.004,m.csv,n\n", roster},
 	"standards": {"standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u,note\n" +
 		"T,9,C,2031-01-10,2031-12-31,R,550,8,u,0.04,0.001,n\n", roster},
 	"sessions": {"session,instrument,date,operator,reference,humidity_percent,temperature_c,condition,note\nm,b,2031-05-12,ada,M,41,22,cleaned,n\n", roster},
@@ -72,7 +73,8 @@ func TestTablesTakeTheApostropheOff(t *testing.T) {
 	require.NoError(t, r.Add("t.csv", []byte("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"+
 		"'=A1,exposed,'@s,'-c,''q,soda-lime,'+3,matched,''+e\n'#7,exposed,'s',o'k,',soda-lime,,matched,e\n")))
 	one, two := r.Coupons[0].Row, r.Coupons[1].Row
-	assert.Equal(t, []string{"=A1", "@s", "-c", "'q", "'+e"}, []string{one.Coupon, one.Supplier, one.Coating, one.Lot, one.Exposure})
+	assert.Equal(t, []string{"=A1", "@s", "-c", "'q", "'+e"},
+		[]string{one.Coupon, one.Supplier, one.Coating, one.Lot, one.Exposure})
 	assert.EqualValues(t, 3, one.GlassMM)
 	assert.Equal(t, []string{"#7", "'s'", "o'k", "'"}, []string{two.Coupon, two.Supplier, two.Coating, two.Lot})
 }

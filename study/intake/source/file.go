@@ -110,7 +110,9 @@ func checkSize(name string, info fs.FileInfo) error {
 func unreadable(name string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
 		if twin := lookalike(name); twin != "" {
-			return &study.Refusal{File: name, Fault: "there is no such file, but one whose name has the same letters in another Unicode form: " + strconv.QuoteToASCII(twin),
+			return &study.Refusal{File: name,
+				Fault: "there is no such file, but one whose name has the same letters in another Unicode form: " +
+					strconv.QuoteToASCII(twin),
 				Try: "rename that file, or write its name with the same characters"}
 		}
 		return &study.Refusal{File: name, Fault: "there is no such file", Try: "check the name and the folder"}

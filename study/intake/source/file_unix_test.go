@@ -64,7 +64,8 @@ func TestPicturesStayInTheirFolder(t *testing.T) {
 	for _, path := range []string{filepath.Join(above, "secret.png"), at("own.png"), at("below/own.png")} {
 		require.NoError(t, os.WriteFile(path, []byte("made up"), 0o600))
 	}
-	for link, to := range map[string]string{"out.png": "../secret.png", "root.png": filepath.Join(above, "secret.png"), "up": "..", "within.png": "below/own.png"} {
+	for link, to := range map[string]string{"out.png": "../secret.png", "root.png": filepath.Join(above, "secret.png"),
+		"up": "..", "within.png": "below/own.png"} {
 		require.NoError(t, os.Symlink(to, at(link)))
 	}
 	require.NoError(t, syscall.Mkfifo(at("pipe.png"), 0o600))
@@ -74,8 +75,10 @@ func TestPicturesStayInTheirFolder(t *testing.T) {
 		assert.Equal(t, "made up", string(data))
 	}
 	for name, fault := range map[string]string{
-		"../secret.png": "this leads out of the folder of the table", "out.png": "this leads out of the folder of the table", "root.png": "this leads out of the folder of the table",
-		"up/secret.png": "this leads out of the folder of the table", "pipe.png": "this is no file but a pipe", "below": "could not read the file: it is a folder", "none.png": "there is no such file",
+		"../secret.png": "this leads out of the folder of the table", "out.png": "this leads out of the folder of the table",
+		"root.png":      "this leads out of the folder of the table",
+		"up/secret.png": "this leads out of the folder of the table", "pipe.png": "this is no file but a pipe",
+		"below": "could not read the file: it is a folder", "none.png": "there is no such file",
 	} {
 		_, err := source.ReadPicture(folder, name)
 		refusedAs(t, err, fault)

@@ -64,11 +64,13 @@ func (f *Files) find(path string) ([]Found, error) {
 // match follows a pattern that the shell has left as it is.
 func (f *Files) match(pattern string) (all []Found, err error) {
 	if strings.Contains(pattern, "**") {
-		return nil, &study.Refusal{File: pattern, Fault: "** is no pattern here", Try: "name the folder, which stands for all files in it and below it"}
+		return nil, &study.Refusal{File: pattern, Fault: "** is no pattern here",
+			Try: "name the folder, which stands for all files in it and below it"}
 	}
 	names, err := filepath.Glob(pattern)
 	if err != nil {
-		return nil, &study.Refusal{File: pattern, Fault: "this is no pattern of names", Try: "write * for any letters, ? for one and [ab] for a or b, in quotation marks"}
+		return nil, &study.Refusal{File: pattern, Fault: "this is no pattern of names",
+			Try: "write * for any letters, ? for one and [ab] for a or b, in quotation marks"}
 	}
 	for _, name := range names {
 		if isHidden(filepath.Base(name)) && !isHidden(filepath.Base(pattern)) {
@@ -84,7 +86,8 @@ func (f *Files) match(pattern string) (all []Found, err error) {
 		}
 	}
 	if len(all) == 0 {
-		return nil, &study.Refusal{File: pattern, Fault: "no file matches the pattern", Try: "check the folder and the ending"}
+		return nil, &study.Refusal{File: pattern, Fault: "no file matches the pattern",
+			Try: "check the folder and the ending"}
 	}
 	return all, nil
 }
@@ -101,13 +104,15 @@ func (f *Files) walk(folder string) (found []Found, err error) {
 			if errors.As(err, &fault) {
 				err = fault.Err
 			}
-			return &study.Refusal{File: path, Fault: "could not look into the folder", Try: "check that you may read it, or give its files one by one", Cause: err}
+			return &study.Refusal{File: path, Fault: "could not look into the folder",
+				Try: "check that you may read it, or give its files one by one", Cause: err}
 		case isHidden(entry.Name()) && entry.IsDir():
 			return fs.SkipDir
 		case isHidden(entry.Name()) || entry.IsDir():
 		case entry.Type()&fs.ModeSymlink != 0:
-			found = append(found, Found{Path: path, Fault: &study.Refusal{File: path, Fault: "this is a link, and links in a folder are not followed",
-				Try: "give it by its own name beside the folder, or put the file itself there"}})
+			found = append(found, Found{Path: path,
+				Fault: &study.Refusal{File: path, Fault: "this is a link, and links in a folder are not followed",
+					Try: "give it by its own name beside the folder, or put the file itself there"}})
 		case !entry.Type().IsRegular():
 		case isZip(path):
 			found = append(found, f.members(path)...)

@@ -29,7 +29,8 @@ func ReadPicture(folder, named string) (data []byte, err error) {
 	}()
 	if _, err := root.Stat(inner); err != nil {
 		if _, there := os.Stat(name); there == nil {
-			return nil, &study.Refusal{File: name, Fault: "this leads out of the folder of the table", Try: "put the picture itself into the folder of the table, or below it"}
+			return nil, &study.Refusal{File: name, Fault: "this leads out of the folder of the table",
+				Try: "put the picture itself into the folder of the table, or below it"}
 		}
 	}
 	f, err := openFile(name,
@@ -45,7 +46,9 @@ func ReadPicture(folder, named string) (data []byte, err error) {
 	case len(data) == 0:
 		return nil, &study.Refusal{File: name, Fault: "the file is empty", Try: "save the picture again"}
 	case len(data) > mostPicture:
-		return nil, &study.Refusal{File: name, Fault: fmt.Sprintf("the picture holds %d bytes, more than %d MiB", len(data), mostPicture>>20), Try: "save it smaller or compressed"}
+		return nil, &study.Refusal{File: name,
+			Fault: fmt.Sprintf("the picture holds %d bytes, more than %d MiB", len(data), mostPicture>>20),
+			Try:   "save it smaller or compressed"}
 	}
 	return data, nil
 }

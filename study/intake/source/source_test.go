@@ -48,15 +48,21 @@ func find(t *testing.T, folder string, paths ...string) (names []string) {
 }
 
 func TestFind(t *testing.T) {
-	folder := lab(t, "pull1/b.csv", "pull1/a.csv", "pull1/deep/er/c.txt", "pull1/.a.csv", "pull1/.git/d.csv", "pull2/a.csv", "a*.csv", "ab.csv")
-	assert.Equal(t, []string{"pull1/a.csv", "pull1/b.csv", "pull1/deep/er/c.txt"}, find(t, folder, "pull1"), "sorted, without hidden ones")
-	assert.Equal(t, []string{"=pull2/a.csv", "=pull1/b.csv"}, find(t, folder, "pull2/a.csv", "pull1/b.csv"), "in the order given")
-	assert.Equal(t, []string{"=nowhere.csv"}, find(t, folder, "nowhere.csv"), "a file that is not there is told of when it is read")
+	folder := lab(t, "pull1/b.csv", "pull1/a.csv", "pull1/deep/er/c.txt", "pull1/.a.csv", "pull1/.git/d.csv",
+		"pull2/a.csv", "a*.csv", "ab.csv")
+	assert.Equal(t, []string{"pull1/a.csv", "pull1/b.csv", "pull1/deep/er/c.txt"}, find(t, folder, "pull1"),
+		"sorted, without hidden ones")
+	assert.Equal(t, []string{"=pull2/a.csv", "=pull1/b.csv"}, find(t, folder, "pull2/a.csv", "pull1/b.csv"),
+		"in the order given")
+	assert.Equal(t, []string{"=nowhere.csv"}, find(t, folder, "nowhere.csv"),
+		"a file that is not there is told of when it is read")
 	assert.Equal(t, []string{"pull1/a.csv", "pull2/a.csv"}, find(t, folder, "pull?/a.csv"))
-	assert.Equal(t, []string{"pull1/a.csv", "pull1/b.csv", "pull1/deep/er/c.txt"}, find(t, folder, "pull1/*"), "folders that a pattern matches are walked")
+	assert.Equal(t, []string{"pull1/a.csv", "pull1/b.csv", "pull1/deep/er/c.txt"}, find(t, folder, "pull1/*"),
+		"folders that a pattern matches are walked")
 	assert.Equal(t, []string{"pull1/.a.csv"}, find(t, folder, "pull1/.*.csv"), "hidden ones if they are asked for")
 	assert.Equal(t, []string{"=a*.csv"}, find(t, folder, "a*.csv"), "a file of that name is no pattern")
-	assert.Equal(t, []string{"=zip/deflated.zip/a[1].csv"}, find(t, "testdata", "zip/deflated.zip/a[1].csv"), "nor is a member's")
+	assert.Equal(t, []string{"=zip/deflated.zip/a[1].csv"}, find(t, "testdata", "zip/deflated.zip/a[1].csv"),
+		"nor is a member's")
 }
 
 func TestFindRefuses(t *testing.T) {
@@ -86,7 +92,8 @@ func refusedAs(t *testing.T, err error, fault string) {
 func TestFindFollowsNoLinks(t *testing.T) {
 	folder, elsewhere := lab(t, "lab/a.csv"), lab(t, "secret/b.csv")
 	for name, to := range map[string]string{
-		"lab/in.csv": "a.csv", "lab/out.csv": filepath.Join(elsewhere, "secret/b.csv"), "lab/out": filepath.Join(elsewhere, "secret"),
+		"lab/in.csv": "a.csv", "lab/out.csv": filepath.Join(elsewhere, "secret/b.csv"),
+		"lab/out":   filepath.Join(elsewhere, "secret"),
 		"lab/round": ".", "lab/dangling": "nowhere", "by-link": "lab",
 	} {
 		if err := os.Symlink(to, filepath.Join(folder, name)); err != nil {

@@ -95,11 +95,13 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 	ration.left.Store(1 << 62) // members have bounds of their own
 	switch {
 	case errors.Is(err, errRation):
-		return a.refuse("pack the exports into several zip files", "the list of members holds more than %d MiB", mostDirectory>>20)
+		return a.refuse("pack the exports into several zip files", "the list of members holds more than %d MiB",
+			mostDirectory>>20)
 	case err != nil && !errors.Is(err, zip.ErrInsecurePath): // the names are looked at below
 		return a.refuse("pack the exports again", "this is no zip file, or one that is cut off")
 	case len(r.File) > mostMembers:
-		return a.refuse("pack the exports into several zip files", "it has %s, and may have %d", text.Count(len(r.File), "member"), mostMembers)
+		return a.refuse("pack the exports into several zip files", "it has %s, and may have %d",
+			text.Count(len(r.File), "member"), mostMembers)
 	}
 	a.members = map[string]*zip.File{}
 	files, folders := map[string]string{}, map[string]bool{}
@@ -121,7 +123,8 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 		case twin == name:
 			return a.refuse(ownName, "two members have the name %s", text.Quoted(name))
 		case twice:
-			return a.refuse(ownName, "the members %s and %s have one name where case or the form of letters does not count", text.Quoted(twin), text.Quoted(name))
+			return a.refuse(ownName, "the members %s and %s have one name where case or the form of letters does not count",
+				text.Quoted(twin), text.Quoted(name))
 		}
 		files[key], a.members[name], keys = name, m, append(keys, key)
 	}
@@ -162,7 +165,8 @@ func (a *archive) inner(name string) string {
 // faultOf returns why a member is left whatever it holds, or nil.
 func (a *archive) faultOf(name string) error {
 	if inner := a.inner(name); inner != "" {
-		return &study.Refusal{File: a.path + "/" + inner, Fault: "a zip file in a zip file is not opened", Try: "unpack it and pack its files into the outer one, or give it by itself"}
+		return &study.Refusal{File: a.path + "/" + inner, Fault: "a zip file in a zip file is not opened",
+			Try: "unpack it and pack its files into the outer one, or give it by itself"}
 	}
 	return nil
 }
@@ -190,7 +194,8 @@ func (a *archive) name(m *zip.File) (string, error) {
 		fault = "has a name that no file can have"
 	}
 	if fault != "" {
-		return "", a.refuse("unpack it somewhere safe, look at what is in it, and pack the exports again", "the member %s %s", text.Quoted(name), fault)
+		return "", a.refuse("unpack it somewhere safe, look at what is in it, and pack the exports again",
+			"the member %s %s", text.Quoted(name), fault)
 	}
 	return name, nil
 }
@@ -214,13 +219,15 @@ func (a *archive) member(name string) (*zip.File, error) {
 	case m.Flags&(1|1<<6|1<<13) != 0:
 		return refuse("pack it without a password, or give the file itself", "the file is encrypted")
 	case m.Method != zip.Store && m.Method != zip.Deflate:
-		return refuse("pack it with the method deflate, or give the file itself", "the file is packed by method %d, which is not read", m.Method)
+		return refuse("pack it with the method deflate, or give the file itself",
+			"the file is packed by method %d, which is not read", m.Method)
 	case m.UncompressedSize64 > mostBytes:
 		return refuse("give an export, or cut it into parts", "the file holds more than %d MiB unpacked", mostBytes>>20)
 	case m.CompressedSize64 > uint64(a.bytes):
 		return refuse(again, "the zip file is shorter than this file in it")
 	case m.UncompressedSize64 > smallMember && m.UncompressedSize64/mostRatio > m.CompressedSize64:
-		return refuse("give the file itself, if it is an export", "the file unpacks to more than %d times its packed size", mostRatio)
+		return refuse("give the file itself, if it is an export", "the file unpacks to more than %d times its packed size",
+			mostRatio)
 	}
 	return m, nil
 }
@@ -241,7 +248,8 @@ func (a *archive) read(name string) ([]byte, error) {
 	}
 	data, err := unpackMember(m)
 	if err != nil {
-		return nil, &study.Refusal{File: a.path + "/" + name, Fault: "the file does not unpack to what the zip file says", Try: "pack the file again, or give the file itself", Cause: err}
+		return nil, &study.Refusal{File: a.path + "/" + name, Fault: "the file does not unpack to what the zip file says",
+			Try: "pack the file again, or give the file itself", Cause: err}
 	}
 	return data, nil
 }

@@ -56,7 +56,8 @@ func TestZipMembers(t *testing.T) {
 		found, err := files.Find([]string{top})
 		require.NoError(t, err, zipped)
 		require.Len(t, found, len(sums), zipped)
-		assert.True(t, slices.IsSortedFunc(found, func(a, b source.Found) int { return strings.Compare(a.Path, b.Path) }), zipped)
+		assert.True(t, slices.IsSortedFunc(found, func(a, b source.Found) int { return strings.Compare(a.Path, b.Path) }),
+			zipped)
 		for _, f := range found {
 			require.NoError(t, f.Fault)
 			assert.False(t, f.Named)
@@ -182,7 +183,8 @@ func TestZipWithManyMembers(t *testing.T) {
 	found, err := (&source.Files{}).Find([]string{zipOf(t, 20_000, short)})
 	require.NoError(t, err)
 	assert.Len(t, found, 20_000)
-	refuseZip(t, zipOf(t, 1000, func(i int) string { return strings.Repeat("a/", 2500) + short(i) }), "the list of members holds more than 4 MiB")
+	refuseZip(t, zipOf(t, 1000, func(i int) string { return strings.Repeat("a/", 2500) + short(i) }),
+		"the list of members holds more than 4 MiB")
 }
 
 // Many zip files at once, from a folder, by more readers than are kept open: a zip
