@@ -54,7 +54,7 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err := tell(cmd.ErrOrStderr(), n.Notes); err != nil {
 			return err
 		}
-		tellLooked(cmd.ErrOrStderr(), &n.Looked)
+		reportGuards(cmd.ErrOrStderr(), &n.Guards)
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled %d exposures, %d pulls, %d coupons and %d glass tables; identical rows add nothing\n",
 			n.Exposures, n.Pulls, n.Coupons, n.Glasses)
 		if words := n.Registered.String(); words != "" && err == nil {

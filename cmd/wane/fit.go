@@ -51,7 +51,7 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 			}
 			return err
 		}
-		tellLooked(cmd.ErrOrStderr(), &n.Looked)
+		reportGuards(cmd.ErrOrStderr(), &n.Guards)
 		for _, s := range n.Sessions {
 			for _, line := range s.Support {
 				fmt.Fprintln(cmd.ErrOrStderr(), study.OneLine(line))

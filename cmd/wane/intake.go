@@ -129,8 +129,8 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 func summary(in *desk.TakenIn) string {
 	text := fmt.Sprintf("taken in: %s with %s; known already: %d; held: %s; refused: %d",
 		count(in.Files, "export"), count(in.Curves, "curve"), in.Known, count(len(in.Held), "curve"), len(in.Refused))
-	if in.Left > 0 {
-		text += fmt.Sprintf("; left: %d", in.Left)
+	if in.Skipped > 0 {
+		text += fmt.Sprintf("; skipped: %d", in.Skipped)
 	}
 	return text
 }
@@ -214,7 +214,7 @@ func tellNotes(w io.Writer, in *desk.TakenIn) {
 	if in.HeldBefore > 0 {
 		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)
 	}
-	tellLooked(w, &desk.Looked{Held: in.Held, Released: in.Released})
+	reportGuards(w, &desk.GuardChanges{Held: in.Held, Released: in.Released})
 }
 
 // show prints what an intake would do.

@@ -74,7 +74,7 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 			return err
 		}
 		changed := reviewed.Changed
-		tellLooked(cmd.ErrOrStderr(), &reviewed.Looked)
+		reportGuards(cmd.ErrOrStderr(), &reviewed.Guards)
 		if o.list.format != "table" {
 			return listJudged(pageOf(cmd), o.list.format, o.columns, changed)
 		}

@@ -19,7 +19,7 @@ import (
 type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
 	Registered
-	Looked Looked // at the readings that this touches
+	Guards GuardChanges // at the readings that this touches
 	Notes  []string
 }
 
@@ -79,11 +79,11 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
-	looked, err := d.runGuards(ctx, 0)
+	changes, err := d.runGuards(ctx, 0)
 	if err != nil {
 		return nil, err
 	}
-	n.Looked, n.Notes = *looked, roster.Notes
+	n.Guards, n.Notes = *changes, roster.Notes
 	return n, nil
 }
 

@@ -8,10 +8,10 @@ import (
 
 // Fitted is what fit did.
 type Fitted struct {
-	Fits    int     // new
-	Current int     // units whose fit was up to date
-	Looked  Looked  // what the guards held and released, before and after
-	Refused []error // units whose readings could not be fitted, each a *study.Refusal
+	Fits    int          // new
+	Current int          // units whose fit was up to date
+	Guards  GuardChanges // what the guards held and released, before and after
+	Refused []error      // units whose readings could not be fitted, each a *study.Refusal
 
 	// Sessions say in sentences what each session that was evaluated supports, where the study
 	// corrects by sessions.
@@ -42,7 +42,7 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
 		return nil, err
 	}
-	looked, err := d.runGuards(ctx, 0)
+	changes, err := d.runGuards(ctx, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -50,7 +50,7 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if err != nil {
 		return out, err
 	}
-	out.Looked = *looked
+	out.Guards = *changes
 	return out, d.guardAndRefit(ctx, opt.Workers, out)
 }
 

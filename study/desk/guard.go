@@ -31,16 +31,16 @@ import (
 // What no longer looks wrong is released, with a reason. A reading that a person has judged stays
 // as it is.
 
-// Looked is what a run of the guards changed.
-type Looked struct {
+// GuardChanges is what a run of the guards changed.
+type GuardChanges struct {
 	Held     []Judged // readings that were not held before
 	Released []Judged // readings that no guard holds now
 }
 
 // followedBy returns what two runs changed together, one after the other. A reading that one of
 // them held and the other released has not changed.
-func (l Looked) followedBy(next *Looked) Looked {
-	return Looked{
+func (l GuardChanges) followedBy(next *GuardChanges) GuardChanges {
+	return GuardChanges{
 		Held:     slices.Concat(excluding(l.Held, next.Released), excluding(next.Held, l.Released)),
 		Released: slices.Concat(excluding(l.Released, next.Held), excluding(next.Released, l.Held)),
 	}
@@ -57,7 +57,7 @@ func excluding(all, others []Judged) []Judged {
 
 // runGuards has the guards check what is new since their last run. A session that was registered
 // after the line sinceLine of the log was not known when its readings were taken in.
-func (d *Desk) runGuards(ctx context.Context, sinceLine int64) (*Looked, error) {
+func (d *Desk) runGuards(ctx context.Context, sinceLine int64) (*GuardChanges, error) {
 	start := func() *guardRun { return &guardRun{sinceLine: sinceLine} }
 	return d.runUntilFresh(ctx, start, (*guardRun).checkEntered, countReadings)
 }
@@ -66,12 +66,12 @@ func (d *Desk) runGuards(ctx context.Context, sinceLine int64) (*Looked, error) 
 // meanwhile, it makes the run again. inWords says what a run went over, for the log.
 func (d *Desk) runUntilFresh(
 	ctx context.Context, start func() *guardRun, check func(*guardRun, *store.View) error, inWords func(int) string,
-) (*Looked, error) {
+) (*GuardChanges, error) {
 	for {
 		g := start()
 		err := d.store.View(ctx, func(v *store.View) error { return check(g, v) })
 		if err != nil || g.seen == 0 {
-			return &Looked{}, err
+			return &GuardChanges{}, err
 		}
 		unfitted, err := d.unitsBehind(ctx, slices.Concat(g.changes.Held, g.changes.Released))
 		if err != nil {
@@ -103,7 +103,7 @@ type guardRun struct {
 	coupons    map[string]*study.Coupon
 	guard      *guard.Guard
 	sinceLine  int64
-	lastLook   store.Look // the run before
+	lastRun    store.Look // the run before
 	recheckAll bool       // that run had other guards: everything is checked again
 	standings  map[int64]store.Judged
 
@@ -116,7 +116,7 @@ type guardRun struct {
 	seen         int                     // readings
 
 	toStore store.Look
-	changes Looked
+	changes GuardChanges
 }
 
 // guardConcerns are what the guards say of a reading.
@@ -142,11 +142,11 @@ func (g *guardRun) checkEntered(v *store.View) error {
 	if err != nil || reading == 0 {
 		return err
 	}
-	if g.lastLook.Guards != guard.Version() {
-		g.recheckAll = g.lastLook.LastReading > 0
-		g.lastLook.LastReading, g.lastLook.LastLine = 0, 0
+	if g.lastRun.Guards != guard.Version() {
+		g.recheckAll = g.lastRun.LastReading > 0
+		g.lastRun.LastReading, g.lastRun.LastLine = 0, 0
 	}
-	if g.registered, err = v.RegisteredSince(g.lastLook.LastLine); err != nil {
+	if g.registered, err = v.RegisteredSince(g.lastRun.LastLine); err != nil {
 		return err
 	}
 	for _, stage := range []func() error{g.findEntered, g.checkGatherings, g.compareWithHistory} {
@@ -154,7 +154,7 @@ func (g *guardRun) checkEntered(v *store.View) error {
 			return err
 		}
 	}
-	g.toStore = store.Look{After: g.lastLook.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
+	g.toStore = store.Look{After: g.lastRun.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
 	return g.compareWithStandings()
 }
 
@@ -163,7 +163,7 @@ func (g *guardRun) checkEntered(v *store.View) error {
 func (g *guardRun) load(v *store.View) (reading, line int64, err error) {
 	g.view, g.claims, g.gatherings = v, map[int64]*guardConcerns{}, map[store.Gathering]bool{}
 	g.pending, g.firstTouched = map[int]map[string]bool{}, map[string]int{}
-	if g.lastLook, reading, line, err = v.Guarded(); err != nil || reading == 0 {
+	if g.lastRun, reading, line, err = v.Guarded(); err != nil || reading == 0 {
 		return 0, 0, err
 	}
 	if g.standings, err = v.Standings(); err != nil {

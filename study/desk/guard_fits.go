@@ -32,7 +32,7 @@ func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) erro
 		if err != nil || len(changes.Held)+len(changes.Released) == 0 {
 			return err
 		}
-		out.Looked = out.Looked.followedBy(changes)
+		out.Guards = out.Guards.followedBy(changes)
 		again, err := d.fitStale(ctx, FitOptions{Workers: workers})
 		if again != nil {
 			out.Refused = append(out.Refused, again.Refused...)
@@ -47,7 +47,7 @@ func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) erro
 
 // guardFits runs stage 4: it holds the readings behind fits that look exchanged. If a person has judged
 // a reading of a spot, no reading of that spot is held.
-func (d *Desk) guardFits(ctx context.Context) (*Looked, error) {
+func (d *Desk) guardFits(ctx context.Context) (*GuardChanges, error) {
 	check := func(g *guardRun, v *store.View) error { return g.checkFits(ctx, d, v) }
 	spots := func(n int) string { return fmt.Sprintf("what was found of %d spots", n) }
 	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{} }, check, spots)
@@ -59,7 +59,7 @@ func (g *guardRun) checkFits(ctx context.Context, d *Desk, v *store.View) error 
 	if _, _, err := g.load(v); err != nil || g.roster == nil {
 		return err
 	}
-	g.toStore = g.lastLook
+	g.toStore = g.lastRun
 	as, held, err := v.Without(guard.Exchanged)
 	if err != nil {
 		return err

@@ -61,7 +61,7 @@ func TestThirdLookHolds(t *testing.T) {
 			in := f.takeIn(d, "map.csv", sessionMapHeader+strings.Join(rows[:], ""))
 			require.Empty(t, in.Held, "no other guard sees it")
 			done := f.fit(d)
-			require.Len(t, done.Looked.Held, 4*2*4, "four coupons of two spots at four angles")
+			require.Len(t, done.Guards.Held, 4*2*4, "four coupons of two spots at four angles")
 			exchanged := func(r *study.Result) bool { return r.Pull == 1 && (r.Coupon[0] == 'X' || r.Coupon[0] == 'Y') }
 			for _, r := range results(t, d) {
 				assert.Equal(t, !exchanged(&r), r.SolarT.Value.Valid(), "%s, pull %v", r.Coupon, r.Pull)
@@ -86,7 +86,7 @@ func TestThirdLookHolds(t *testing.T) {
 			before := lastEntry(t, d).Number
 			again := f.fit(d)
 			assert.Zero(t, again.Fits)
-			assert.Empty(t, again.Looked.Held)
+			assert.Empty(t, again.Guards.Held)
 			assert.Equal(t, before, lastEntry(t, d).Number)
 
 			of := Everything()
@@ -94,7 +94,7 @@ func TestThirdLookHolds(t *testing.T) {
 			_, err = d.Review(ctx, of, study.Counted, "the label was checked")
 			require.NoError(t, err)
 			for range 2 {
-				assert.Empty(t, f.fit(d).Looked.Held, "what a person has released is not held again")
+				assert.Empty(t, f.fit(d).Guards.Held, "what a person has released is not held again")
 			}
 			for _, r := range results(t, d) {
 				assert.Equal(t, !exchanged(&r) || r.Coupon == "X1", r.SolarT.Value.Valid(), "%s, pull %v", r.Coupon, r.Pull)
@@ -140,7 +140,7 @@ func TestWhatTheThirdLookHoldsIsNoHistory(t *testing.T) {
 			}
 			assert.Equal(t, first, held)
 			before := lastEntry(t, d).Number
-			assert.Empty(t, f.fit(d).Looked.Held)
+			assert.Empty(t, f.fit(d).Guards.Held)
 			assert.Equal(t, before, lastEntry(t, d).Number, "all is settled")
 		})
 	}
@@ -165,5 +165,5 @@ func TestThirdLookLeavesAgeingAlone(t *testing.T) {
 	f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-02-01\n")
 	d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
 	f.takeIn(d, "map.csv", rows)
-	assert.Empty(t, f.fit(d).Looked.Held)
+	assert.Empty(t, f.fit(d).Guards.Held)
 }

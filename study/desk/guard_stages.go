@@ -13,7 +13,7 @@ import (
 
 // findEntered finds the gatherings that have something new, and the later pulls that it concerns.
 func (g *guardRun) findEntered() error {
-	gatherings, err := g.view.GatheringsSince(g.lastLook.LastReading)
+	gatherings, err := g.view.GatheringsSince(g.lastRun.LastReading)
 	if err != nil {
 		return err
 	}
@@ -23,7 +23,7 @@ func (g *guardRun) findEntered() error {
 	for session := range g.registered {
 		g.gatherings[store.Gathering{Session: session}] = true
 	}
-	first, err := g.view.FirstPullsSince(g.lastLook.LastReading)
+	first, err := g.view.FirstPullsSince(g.lastRun.LastReading)
 	if err != nil {
 		return err
 	}
@@ -32,7 +32,7 @@ func (g *guardRun) findEntered() error {
 			return err
 		}
 	}
-	err = g.view.ReviewedSince(g.lastLook.LastLine, func(m store.Marked) error {
+	err = g.view.ReviewedSince(g.lastRun.LastLine, func(m store.Marked) error {
 		g.gatherings[gatheringOf(&m)] = true
 		return g.touchReading(&m)
 	})
@@ -91,7 +91,7 @@ func (g *guardRun) addPending(session string, pull int) {
 // place is named.
 func (g *guardRun) findTwins() error {
 	g.twins = map[int64][]study.Concern{}
-	return g.view.TwinsSince(g.lastLook.LastReading, func(group []store.Twin) error {
+	return g.view.TwinsSince(g.lastRun.LastReading, func(group []store.Twin) error {
 		for i := range group {
 			t := &group[i]
 			g.twins[t.Number] = nil

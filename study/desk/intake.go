@@ -37,7 +37,7 @@ type Progress func(done, total int)
 type TakenIn struct {
 	Files, Curves int      // with something new; the new curves
 	Known         int      // files of which all was there already
-	Left          int      // files found in folders, zip files and by patterns that nothing places
+	Skipped       int      // files found in folders, zip files and by patterns that nothing places
 	Held          []Judged // readings that a guard holds since this intake
 	Released      []Judged // readings that no guard holds any more since this intake
 	HeldBefore    int      // others that were held before it
@@ -98,12 +98,12 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 		return err
 	}
 	err = commitRest(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
-	out.Left = p.skipped.n
+	out.Skipped = p.skipped.n
 	out.Notes = append(out.Notes, p.skipped.notes(p.placement.describe())...)
 	if err == nil {
-		var looked *Looked
-		if looked, err = d.runGuards(ctx, p.line); err == nil {
-			out.Released = looked.Released
+		var changes *GuardChanges
+		if changes, err = d.runGuards(ctx, p.line); err == nil {
+			out.Released = changes.Released
 			out.Held, err = d.held(ctx)
 		}
 	}

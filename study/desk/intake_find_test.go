@@ -51,7 +51,7 @@ func TestIntakeOfZipIsThatOfTheFile(t *testing.T) {
 	in, err := d.Intake(ctx, zipMap, []string{packed}, opt)
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
-	assert.Equal(t, []int{1, 2, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Left})
+	assert.Equal(t, []int{1, 2, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Skipped})
 	assert.Equal(t, []string{"skipped, since the map " + zipMap + " has no row for them: " + packed + "/in/readme.txt"}, in.Notes)
 	assert.Contains(t, dump(t, d), `"a.csv"`, "its own name")
 
@@ -81,14 +81,14 @@ func TestIntakeOfAFolder(t *testing.T) {
 	in, err := d.Intake(ctx, m, []string{lab, lab}, opt)
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
-	assert.Equal(t, []int{2, 4, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Left})
+	assert.Equal(t, []int{2, 4, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Skipped})
 	assert.Contains(t, in.Notes[0], "broken.zip")
 
 	in, err = d.Intake(ctx, m, []string{lab, lab + "/broken.zip"}, opt)
 	require.NoError(t, err)
 	require.Len(t, in.Refused, 1, "named, in whatever order")
 	refused(t, in.Refused[0], "broken.zip: this is no zip file")
-	assert.Equal(t, []int{0, 0, 2, 0}, []int{in.Files, in.Curves, in.Known, in.Left})
+	assert.Equal(t, []int{0, 0, 2, 0}, []int{in.Files, in.Curves, in.Known, in.Skipped})
 
 	m = f.write("lab/map.csv", mapHeader+rows("b.csv", "E1", 0)+rows("broken.zip/in/a.csv", "C1", 0))
 	in, err = d.Intake(ctx, m, []string{lab}, opt)

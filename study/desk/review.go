@@ -215,7 +215,7 @@ func (d *Desk) held(ctx context.Context) ([]Judged, error) {
 // Reviewed is what a review changed.
 type Reviewed struct {
 	Changed []Judged
-	Looked  Looked // at what is compared with these
+	Guards  GuardChanges // at what is compared with these
 }
 
 // Review sets the readings that are meant aside, or counts them again, for a reason that
@@ -268,8 +268,8 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 		review := study.Review{Reading: changed[i].Number, Standing: to, Why: why}
 		changed[i].Reviews = append(changed[i].Reviews, JudgedBy{review, *entry})
 	}
-	looked, err := d.runGuards(ctx, 0)
-	return &Reviewed{changed, *looked}, err
+	changes, err := d.runGuards(ctx, 0)
+	return &Reviewed{changed, *changes}, err
 }
 
 func putFits(tx *store.Tx, fits []*study.Fit) error {

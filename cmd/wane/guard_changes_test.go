@@ -25,7 +25,7 @@ func TestTellLookedIsOneLineASpot(t *testing.T) {
 		return j
 	}
 	var out bytes.Buffer
-	tellLooked(&out, &desk.Looked{
+	reportGuards(&out, &desk.GuardChanges{
 		Held: []desk.Judged{judged(1, "A00", 8, "like B"), judged(2, "B00", 8, "like A"), judged(3, "A00", 30, "like B"),
 			judged(4, "A00", 45, "something else")},
 		Released: []desk.Judged{released(5, 8), released(6, 30)},
@@ -42,6 +42,6 @@ func TestTellLookedIsOneLineASpot(t *testing.T) {
 		coupon := string(rune('A' + i))
 		many = append(many, judged(2*i, coupon, 8, "like B"), judged(2*i+1, coupon, 30, "like B"))
 	}
-	tellLooked(&out, &desk.Looked{Held: many})
+	reportGuards(&out, &desk.GuardChanges{Held: many})
 	assert.True(t, strings.HasSuffix(out.String(), "\nheld 4 more: see wane review\n"), out.String())
 }

@@ -8,9 +8,9 @@ import (
 	"wane/study/desk"
 )
 
-// tellLooked prints which readings guards hold now, and which no more: a line for each, or one for
+// reportGuards prints which readings guards hold now, and which no more: a line for each, or one for
 // all of a spot of which the same is said.
-func tellLooked(w io.Writer, looked *desk.Looked) {
+func reportGuards(w io.Writer, changes *desk.GuardChanges) {
 	tell := func(did string, all []desk.Judged, says func(*desk.Judged) string, more string) {
 		left := len(all)
 		for i, of := range bySpot(all, says) {
@@ -22,8 +22,8 @@ func tellLooked(w io.Writer, looked *desk.Looked) {
 			fmt.Fprintln(w, study.OneLine(did+" "+readingsWords(of)+": "+says(of[0])))
 		}
 	}
-	tell("held", looked.Held, func(j *desk.Judged) string { return study.HoldWords(j.Holds) }, "wane review")
-	tell("released", looked.Released, func(j *desk.Judged) string { return j.Released }, "wane log and wane trace")
+	tell("held", changes.Held, func(j *desk.Judged) string { return study.HoldWords(j.Holds) }, "wane review")
+	tell("released", changes.Released, func(j *desk.Judged) string { return j.Released }, "wane log and wane trace")
 }
 
 // bySpot puts together the readings of a unit of which the same is said, in the order of the
