@@ -220,7 +220,7 @@ func (r rowsForm) headings(s surroundings) (headings, error) {
 	}
 	h, kinds, err := r.labelRows(r.run)
 	if r.run.skip > 0 {
-		s.before = append(s.before, r.lineNumber(r.run.skip))
+		s.before = append(slices.Clone(s.before), r.lineNumber(r.run.skip))
 	}
 	return headings{around: s, labelRow: h, stated: stated, kinds: kinds}, err
 }

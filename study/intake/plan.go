@@ -31,16 +31,7 @@ type plan struct {
 // statements of the header, the units behind the numbers and what a person
 // stated. Statements that contradict one another are refused.
 func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, error) {
-	h.labels = slices.Clone(h.labels)
-	h.doubtNames()
-	h.doubtNumbered()
-	h.doubtUncertainties()
-	r.markStatedColumns(h)
-	for j := range h.labels {
-		if l := &h.labels[j]; r.overrules(h.at[j].Line) && l.Quantity != study.Reflectance {
-			l.Quantity = ""
-		}
-	}
+	h = r.doubtLabels(h)
 	p := plan{
 		head: h, stated: stated, paired: h.isPaired(), kinds: kinds,
 		curves: make([]curve, 0, len(kinds)),
@@ -81,6 +72,22 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 		}
 	}
 	return p, nil
+}
+
+// doubtLabels returns the headings without what their neighbours, a person who names columns or
+// a person who overrules their line speak against.
+func (r *asker) doubtLabels(h labelRow) labelRow {
+	h.labels = slices.Clone(h.labels)
+	h.doubtNames()
+	h.doubtNumbered()
+	h.doubtUncertainties()
+	r.markStatedColumns(h)
+	for j := range h.labels {
+		if l := &h.labels[j]; r.overrules(h.at[j].Line) && l.Quantity != study.Reflectance {
+			l.Quantity = ""
+		}
+	}
+	return h
 }
 
 // markStatedColumns marks the columns that --columns names, and takes back what their headings

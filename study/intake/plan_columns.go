@@ -62,9 +62,9 @@ func (r located) askAxis(p plan, t table) error {
 	return r.Question(r.cellPlace(0, x), choices, "write a line above the rows that names the columns", fault, x+1)
 }
 
-// chooseCurves sets the columns aside that are not asked for. Without a word from
-// a person it takes what the headings leave no doubt about, and asks about the
-// rest. In a map the rows of the map are the answer.
+// chooseCurves sets aside, in p.curves itself, the columns that are not asked for. If nobody
+// says which are meant, it takes those whose headings leave no doubt, and asks about the others.
+// In a map the rows of the map are the answer.
 func (r grid) chooseCurves(p plan, width int) error {
 	if slices.ContainsFunc(p.curves, hasNoHeading) {
 		if err := r.askIfDecimalCommas(); err != nil {

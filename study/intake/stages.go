@@ -4,8 +4,13 @@ import (
 	"wane/study/intake/text"
 )
 
-// What is known of an export grows from stage to stage. Each of these values holds what the
-// stages up to its own have found; none is changed by a later one. Only the asker is shared.
+// What is known of an export grows from stage to stage:
+//
+//	asker -> decoded -> section -> grid -> located
+//
+// Each of these values embeds the one before it and adds what its stage found. A method belongs
+// to the first value that knows all it needs, takes it by value and changes nothing in it. Only
+// the asker is shared, and it is never changed either.
 
 // asker makes the questions and refusals about one export, and knows what is stated of it.
 type asker struct {
