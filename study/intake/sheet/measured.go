@@ -89,7 +89,11 @@ func (r *Row) measurand() (name string, value study.Num) {
 	if r.Text("unit") == "%" && q.Unit == "percent" {
 		r.note("unit", "%", q.Unit)
 	} else if unit := r.Text("unit"); unit != q.Unit {
-		r.Refuse("unit", "convert the value and its uncertainty to "+q.Unit+" and say so in the cell",
+		try := "convert the value and its uncertainty to " + q.Unit + " and say so in the cell"
+		if k := slices.IndexFunc(all, func(other study.Measurand) bool { return other.Unit == unit }); k >= 0 {
+			try = "if it is a value of " + all[k].Name + ", write " + all[k].Name + " as its quantity; else read it in " + q.Unit
+		}
+		r.Refuse("unit", try,
 			"%s is in %s here, not in %q", name, q.Unit, unit)
 	}
 	if v := float64(value); v < q.Least || v > q.Most {
