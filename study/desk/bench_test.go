@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"runtime/debug"
+	"runtime/pprof"
 	"strings"
 	"testing"
 	"time"
@@ -23,7 +24,16 @@ import (
 
 // BenchmarkStudy takes in, fits and lists a study of 10,000 spots of four angles
 // and 401 points each, once: run it with -benchtime 1x. WANE_BENCH_SPOTS sets
-// another number of spots.
+// another number of spots, WANE_BENCH_INTAKE=1 ends after the intake, and WANE_BENCH_PROFILE
+// names a folder for a CPU profile of each step. What one writer does bounds what more cores
+// gain; its share of an intake is that of the last line over the total:
+//
+//	go test -c -o desk.test ./study/desk; cd study/desk
+//	WANE_BENCH_INTAKE=1 WANE_BENCH_PROFILE=/tmp ../../desk.test -test.run XXX -test.bench 'Study$' \
+//		-test.benchtime 1x -test.cpu 1
+//	go tool pprof -top -cum ../../desk.test /tmp/intake.prof | grep -E 'Total|taker..commit$'
+//
+// and of fits likewise, without WANE_BENCH_INTAKE, fit.prof and 'putter..commit$'.
 func BenchmarkStudy(b *testing.B) {
 	spots := 10000
 	if text := os.Getenv("WANE_BENCH_SPOTS"); text != "" {
@@ -43,7 +53,9 @@ func BenchmarkStudy(b *testing.B) {
 			debug.FreeOSMemory()
 			require.NoError(b, os.WriteFile("/proc/self/clear_refs", []byte("5"), 0o200)) // the peak begins anew
 			start := time.Now()
+			stop := profiled(b, name)
 			do()
+			stop()
 			b.ReportMetric(time.Since(start).Seconds()*1e6/float64(spots), name+"-µs/spot")
 			b.ReportMetric(peakMemory(b), name+"-peak-MB")
 		}
@@ -52,6 +64,9 @@ func BenchmarkStudy(b *testing.B) {
 			require.NoError(b, err)
 			require.Empty(b, in.Refused)
 		})
+		if os.Getenv("WANE_BENCH_INTAKE") != "" {
+			continue
+		}
 		step("again", func() {
 			in, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: runtime.NumCPU()})
 			require.NoError(b, err)
@@ -71,6 +86,22 @@ func BenchmarkStudy(b *testing.B) {
 		info, err := os.Stat(path)
 		require.NoError(b, err)
 		b.ReportMetric(float64(info.Size())/float64(spots), "file-bytes/spot")
+	}
+}
+
+// profiled begins a CPU profile of a step and returns what ends it. Without WANE_BENCH_PROFILE
+// it does nothing.
+func profiled(b *testing.B, step string) (stop func()) {
+	folder := os.Getenv("WANE_BENCH_PROFILE")
+	if folder == "" {
+		return func() {}
+	}
+	f, err := os.Create(filepath.Join(folder, step+".prof"))
+	require.NoError(b, err)
+	require.NoError(b, pprof.StartCPUProfile(f))
+	return func() {
+		pprof.StopCPUProfile()
+		require.NoError(b, f.Close())
 	}
 }
 

@@ -26,7 +26,7 @@ import (
 // batchExports is how many exports are committed together, or what is there after
 // batchTime or with batchBytes.
 const (
-	batchExports = 100
+	batchExports = 500
 	batchBytes   = 16 << 20
 )
 
@@ -191,6 +191,9 @@ type exportJob struct {
 	notes    []string
 	refused  error
 }
+
+// isNew reports whether the job has something to take in.
+func (j *exportJob) isNew() bool { return j.refused == nil && !j.known }
 
 // jobs are the files to take in, in their order.
 func (p *intakePlan) jobs() iter.Seq[*exportJob] {
@@ -414,24 +417,16 @@ func (t *taker) commit() error {
 	var in TakenIn
 	news := false
 	for _, j := range t.batch {
-		news = news || j.refused == nil && !j.known
+		news = news || j.isNew()
 	}
 	entry, version := t.desk.entry("intake", ""), t.version
 	add := func(tx *store.Tx) (err error) {
-		in = TakenIn{}
-		entry.Summary, version = "", t.version
-		for _, j := range t.batch {
-			if isNew := j.refused == nil && !j.known; isNew && j.how.Profile != "" && version == 0 {
-				if version, err = t.keepProfile(tx, entry); err != nil {
-					return err
-				}
-			}
-			if j.how.Profile != "" {
-				j.how.Version = version
-			}
-			if err := in.add(tx, j); err != nil {
-				return err
-			}
+		in, entry.Summary = TakenIn{}, ""
+		if version, err = t.keepProfile(tx, entry); err != nil {
+			return err
+		}
+		if err := in.add(tx, t.batch); err != nil {
+			return err
 		}
 		if version != t.version && in.Files == 0 {
 			return errUnused
@@ -468,41 +463,64 @@ func (t *taker) commit() error {
 // errUnused undoes a transaction that would keep a profile by which nothing was taken in.
 var errUnused = errors.New("the profile was not used")
 
-// keepProfile puts the profile into the study, with what is taken in by it, and returns its
-// version there.
+// keepProfile puts the profile into the study if something new of the batch is taken in by
+// it, and returns its version there.
 func (t *taker) keepProfile(tx *store.Tx, entry *study.Entry) (version int, err error) {
-	p := t.where.profile
-	version, added, err := tx.AddProfile(p.Name, p.Text)
-	if added {
-		entry.Summary = fmt.Sprintf("; kept version %d of profile %s", version, p.Name)
+	version = t.version
+	for _, j := range t.batch {
+		if version == 0 && j.isNew() && j.how.Profile != "" {
+			p, added := t.where.profile, false
+			if version, added, err = tx.AddProfile(p.Name, p.Text); err != nil {
+				return 0, err
+			}
+			if added {
+				entry.Summary = fmt.Sprintf("; kept version %d of profile %s", version, p.Name)
+			}
+		}
+		if j.how.Profile != "" {
+			j.how.Version = version
+		}
 	}
-	return version, err
+	return version, nil
 }
 
-// add puts one job into the transaction and counts it. Without anything new in the
-// batch there is no transaction.
-func (in *TakenIn) add(tx *store.Tx, j *exportJob) error {
-	switch {
-	case j.refused != nil:
-		in.Refused = append(in.Refused, j.refused)
-		return nil
-	case j.known:
-		in.Known++
-		return nil
+// add puts the jobs of a batch into the transaction and counts them.
+func (in *TakenIn) add(tx *store.Tx, batch []*exportJob) error {
+	var arrivals []store.Arrival
+	for _, j := range batch {
+		if j.isNew() {
+			arrivals = append(arrivals, store.Arrival{Packed: j.packed, How: j.how})
+		}
 	}
-	n, err := tx.AddPacked(j.packed, j.how)
+	outcomes, err := tx.AddAll(arrivals)
+	if err != nil {
+		return err
+	}
+	for _, j := range batch {
+		switch {
+		case j.refused != nil:
+			in.Refused = append(in.Refused, j.refused)
+		case j.known:
+			in.Known++
+		default:
+			in.count(j, outcomes[0])
+			outcomes = outcomes[1:]
+		}
+	}
+	return nil
+}
+
+// count counts a job that was not known, by what became of it.
+func (in *TakenIn) count(j *exportJob, of store.Outcome) {
 	var r *study.Refusal
 	switch {
-	case errors.As(err, &r):
+	case errors.As(of.Refused, &r):
 		in.Refused = append(in.Refused, r.At(j.path, r.Line))
-	case err != nil:
-		return err
-	case n == 0:
+	case of.Added == 0:
 		in.Known++
 	default:
 		in.Files++
-		in.Curves += n
+		in.Curves += of.Added
 		in.Notes = append(in.Notes, j.notes...)
 	}
-	return nil
 }

@@ -104,7 +104,7 @@ func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
 		if err != nil {
 			return err
 		}
-		if !a.old && len(p.readings) <= mostTogether && differentColumns(p.readings) {
+		if !a.old && len(p.readings) <= mostReadings && differentColumns(p.readings) {
 			added = len(p.readings)
 			return tx.readAll(a, p.readings)
 		}
@@ -125,9 +125,9 @@ func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
 	return added, nil
 }
 
-// mostTogether bounds how many readings one statement adds: SQLite takes 32,766 values.
+// mostReadings bounds how many readings one statement adds: SQLite takes 32,766 values.
 // Source: sqlite.org/limits.html.
-const mostTogether = 100
+const mostReadings = 100
 
 // differentColumns reports whether the readings are of different columns.
 func differentColumns(readings []packedReading) bool {
@@ -169,7 +169,7 @@ func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) 
 	if err != nil {
 		return nil, err
 	}
-	r := row{nil, nil, a.number, how.Digest[:], nullText(how.Stated), profile}
+	r := rowOfIntake(a.number, how, profile)
 	err = tx.insert(intakeTable, r)
 	a.intake = r.whole(0)
 	return a, err
@@ -178,7 +178,7 @@ func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) 
 // export returns the number of e, which it adds if it is new. Most are new: an old one is
 // looked up when the study does not take it again.
 func (tx *Tx) export(e *study.Export) (number int64, old bool, err error) {
-	r := row{nil, nil, e.SHA256[:], e.Name, e.Size}
+	r := rowOfExport(e)
 	if err := tx.insert(exportTable, r); err != nil {
 		if !isConstraint(err) {
 			return 0, false, err
@@ -192,7 +192,14 @@ func (tx *Tx) export(e *study.Export) (number int64, old bool, err error) {
 	if len(e.Packed) > largePacked {
 		debug.FreeOSMemory()
 	}
-	return r.whole(0), false, tx.insert(originalTable, row{nil, nil, e.Packed})
+	return r.whole(0), false, tx.insert(originalTable, rowOfOriginal(e))
+}
+
+func rowOfExport(e *study.Export) row   { return row{nil, nil, e.SHA256[:], e.Name, e.Size} }
+func rowOfOriginal(e *study.Export) row { return row{nil, nil, e.Packed} }
+
+func rowOfIntake(export int64, how study.Taking, profile any) row {
+	return row{nil, nil, export, how.Digest[:], nullText(how.Stated), profile}
 }
 
 // Pack compresses the bytes of an export or another file, unless that was done, and checks

@@ -8,6 +8,8 @@ import (
 	"fmt"
 
 	"modernc.org/sqlite"
+
+	"wane/study"
 )
 
 // unclosed is added to the user_version of a study while it is open for writing: commits
@@ -135,6 +137,24 @@ func (s *Store) showMark(ctx context.Context) error {
 		return fullAtTheEnd(s.path)
 	}
 	return err
+}
+
+// foldRows is after how many rows that were added the log is moved into the main file.
+const foldRows = 1000
+
+// foldBeside moves what the write-ahead log holds into the main file while the next
+// transaction is made. A failure stays to itself, as it does where SQLite moves the log by
+// itself: the log is whole, and is moved again, at the latest at the end.
+func (s *Store) foldBeside() {
+	if !s.folding.TryLock() {
+		return
+	}
+	go func() {
+		defer s.folding.Unlock()
+		var err error // which nobody is told
+		defer study.Catch("", &err)
+		_, err = s.db.Exec("PRAGMA wal_checkpoint(PASSIVE)")
+	}()
 }
 
 // fold moves what the write-ahead log holds into the main file as far as nobody reads an

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -39,6 +40,8 @@ type Store struct {
 	reading   bool        // it was opened to read
 	frozen    bool        // nothing can be written where it is, and nothing is
 	scratch   *scratch    // of the temporary copy that is open, if it is one
+	folding   sync.Mutex  // the log is being moved into the main file beside the writer
+	unfolded  int64       // rows that were added since that began, to be used by who has the pen
 	marked    atomic.Bool // this one has said that the study is not closed
 	shown     atomic.Bool // the main file says so
 	notes     []string
@@ -65,7 +68,7 @@ func connect(path, mode string) (*Store, error) {
 	// Who writes comes back to the same pages. And what a refusal may bring back, the few
 	// pages that a piece of a transaction alters, stays in memory: SQLite would write it to
 	// a file of its own for each piece.
-	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, longestWait, "cache_size(-8000)", "temp_store(memory)")); err != nil {
+	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, longestWait, "cache_size(-8000)", "temp_store(memory)", longestLog)); err != nil {
 		return nil, errOr(err, s.db.Close())
 	}
 	s.pen.SetMaxOpenConns(1)
@@ -80,8 +83,16 @@ func connect(path, mode string) (*Store, error) {
 	return s, nil
 }
 
+// longestLog bounds the write-ahead log in pages: from there on the commit itself moves it
+// into the main file, where [Store.foldBeside] did not keep up.
+const longestLog = "wal_autocheckpoint(8000)"
+
 // disconnect closes all connections, the pen as the last.
-func (s *Store) disconnect() error { return errors.Join(s.db.Close(), s.pen.Close()) }
+func (s *Store) disconnect() error {
+	s.folding.Lock()
+	defer s.folding.Unlock()
+	return errors.Join(s.db.Close(), s.pen.Close())
+}
 
 // longestWait is how long a locked study is waited for.
 const longestWait = 5 * time.Second

@@ -18,12 +18,17 @@ type tally struct {
 // becomes the SHA-256 of itself and of the row.
 func (c *tally) add(t *table, encoded [][]byte) {
 	c.rows++
+	c.chain[t.index] = chained(c.chain[t.index], encoded)
+}
+
+// chained returns the SHA-256 of a chain and of a row in its canonical encoding, in pieces.
+func chained(chain [sha256.Size]byte, encoded [][]byte) [sha256.Size]byte {
 	h := sha256.New()
-	h.Write(c.chain[t.index][:])
+	h.Write(chain[:])
 	for _, piece := range encoded {
 		h.Write(piece)
 	}
-	h.Sum(c.chain[t.index][:0])
+	return [sha256.Size]byte(h.Sum(chain[:0]))
 }
 
 // content returns the digest for the log: the SHA-256 of the names and chains of

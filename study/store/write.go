@@ -21,11 +21,13 @@ type Tx struct {
 	store      *Store
 	tx         *sql.Tx
 	statements map[string]*sql.Stmt
+	shapes     map[shape]string            // their SQL
 	grids      map[[sha256.Size]byte]int64 // numbers of grids by their SHA-256
 	log        int64                       // the line of the log that this becomes
 	tally      tally
 	fits       int   // that were added
 	broken     error // why the transaction can only be undone
+	single     bool  // exports are not added together
 	room       []byte
 }
 
@@ -42,10 +44,14 @@ type Tx struct {
 // Writers take turns; one in another process is waited for 5 s. What was done is
 // on the disk when Write returns nil.
 func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
-	return s.refuse(ctx, s.write(ctx, entry, do))
+	err := s.write(ctx, entry, false, do)
+	if errors.Is(err, errNotTogether) {
+		err = s.write(ctx, entry, true, do)
+	}
+	return s.refuse(ctx, err)
 }
 
-func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
+func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do func(*Tx) error) error {
 	if s.reading {
 		return errReading
 	}
@@ -57,7 +63,7 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 		return err
 	}
 	defer inner.Rollback() // after Commit: nothing
-	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}, grids: map[[sha256.Size]byte]int64{}}
+	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}, shapes: map[shape]string{}, grids: map[[sha256.Size]byte]int64{}, single: single}
 	last, err := lastLine(ctx, inner)
 	if err != nil {
 		return err
@@ -90,8 +96,16 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, do func(*Tx) erro
 	if err := s.whole(); err != nil { // found meanwhile by another goroutine
 		return err
 	}
+	s.unfolded += tx.tally.rows
+	fold := s.unfolded >= foldRows
+	if fold {
+		s.unfolded = 0
+	}
 	if err := s.commit(ctx, inner); err != nil {
 		return err
+	}
+	if fold {
+		s.foldBeside()
 	}
 	entry.Number = tx.log
 	return s.testify(witness, entry)
