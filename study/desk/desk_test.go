@@ -128,7 +128,7 @@ func TestStoppedAndResumed(t *testing.T) {
 	}})
 	require.ErrorIs(t, err, context.Canceled)
 	kept := in.Files
-	assert.GreaterOrEqual(t, kept, batchExports)
+	assert.GreaterOrEqual(t, kept, fewestExports)
 	in, err = d.Intake(context.Background(), m, nil, IntakeOptions{Workers: 2})
 	require.NoError(t, err)
 	assert.Equal(t, 250-kept, in.Files)

@@ -23,11 +23,13 @@ import (
 	"wane/study/store"
 )
 
-// batchExports is how many exports are committed together, or what is there after
-// batchTime or with batchBytes.
+// Exports are committed together: a quarter of those that are in already, from fewestExports to
+// mostExports, or what is there after batchTime or with batchBytes. Each batch writes again the
+// pages of the study that new rows are sorted into: large batches write fewer.
 const (
-	batchExports = 500
-	batchBytes   = 16 << 20
+	fewestExports = 100
+	mostExports   = 500
+	batchBytes    = 16 << 20
 )
 
 // Progress is told of finished units after they are committed.
@@ -405,11 +407,14 @@ type taker struct {
 func (t *taker) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
 	t.bytes += j.packed.Bytes()
-	if len(t.batch) < batchExports && t.bytes < batchBytes && time.Since(t.since) < batchTime {
+	if len(t.batch) < t.enough() && t.bytes < batchBytes && time.Since(t.since) < batchTime {
 		return nil
 	}
 	return t.commit()
 }
+
+// enough is how many exports make a batch.
+func (t *taker) enough() int { return min(max(fewestExports, t.done/4), mostExports) }
 
 // commit takes the batch in, in one transaction; an export that is refused stays
 // out by itself.

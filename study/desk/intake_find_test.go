@@ -147,7 +147,7 @@ func TestIntakeHoldsFewFiles(t *testing.T) {
 		read++
 	}})
 	require.NoError(t, err)
-	assert.GreaterOrEqual(t, read, (members-1)/batchExports)
+	assert.GreaterOrEqual(t, read, members/max(fewestExports, members/4))
 	require.Empty(t, in.Refused)
 	require.Equal(t, members-1, in.Files)
 	// All are 100 MB. What is read ahead is 16 MB, and its curves.

@@ -41,6 +41,8 @@ type Tx struct {
 // witness cannot be. If the witness fails after the commit, what was done stays and the error
 // says so.
 //
+// do may be run a second time, in a new transaction: see [Tx.AddAll].
+//
 // Writers take turns; one in another process is waited for 5 s. What was done is
 // on the disk when Write returns nil.
 func (s *Store) Write(ctx context.Context, entry *study.Entry, do func(*Tx) error) error {
@@ -63,7 +65,8 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 		return err
 	}
 	defer inner.Rollback() // after Commit: nothing
-	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}, shapes: map[shape]string{}, grids: map[[sha256.Size]byte]int64{}, single: single}
+	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}, shapes: map[shape]string{},
+		grids: map[[sha256.Size]byte]int64{}, single: single}
 	last, err := lastLine(ctx, inner)
 	if err != nil {
 		return err
