@@ -38,7 +38,7 @@ func CheckText(text string) (fault, try string) {
 	for i, c := range text {
 		switch _, size := utf8.DecodeRuneInString(text[i:]); {
 		case c == utf8.RuneError && size == 1:
-			return Quoted(text) + " is no text in UTF-8", "type it again"
+			return Quoted(text) + " is not UTF-8 text", "type it again"
 		case Hides(c):
 			fault = fmt.Sprintf("%s holds %U, %s", Quoted(text), c, kindOf(c))
 			return fault, "type it again in one line, without that character"

@@ -41,7 +41,7 @@ func TestCheckText(t *testing.T) {
 		assert.Equal(t, text, study.OneLine(text))
 	}
 	fault, _ := study.CheckText("A\xff1")
-	assert.Equal(t, `"A\xff1" is no text in UTF-8`, fault)
+	assert.Equal(t, `"A\xff1" is not UTF-8 text`, fault)
 	fault, _ = study.CheckText(strings.Repeat("x", 1000) + "\n")
 	assert.Less(t, len(fault), 150, "a long text is cut")
 }

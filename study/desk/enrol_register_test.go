@@ -84,7 +84,7 @@ func TestEnrolTheRegisterRefuses(t *testing.T) {
 		{"scale in percent", referenceHeader + "M3,,C,2026-05-01,,4,\n", "r.csv:2: column u_scale: 4 is not a standard uncertainty of a scale"},
 		{"table that is not there", referenceHeader + "M3,,C,2026-05-01,,0.004,no.csv\n", "no.csv: there is no such file"},
 		{"table that differs", referenceHeader + "M1,44,C/1,2026-01-01,2026-12-31,0.004,other.csv\n", `r.csv:2: reference "M1" with the certificate issued 2026-01-01 is known already, with other numbers`},
-		{"table that falls", referenceHeader + "M3,,C,2026-05-01,,0.004,falls.csv\n", "falls.csv:3: column wavelength_nm: 1100 does not lie above the row before at 8 degrees, u"},
+		{"table that falls", referenceHeader + "M3,,C,2026-05-01,,0.004,falls.csv\n", "falls.csv:3: column wavelength_nm: 1100 is not larger than in the row before at 8 degrees, u"},
 		{"table in percent", referenceHeader + "M3,,C,2026-05-01,,0.004,percent.csv\n", "percent.csv:2: column value: 91 is outside 0 to 1"},
 		{"table of one row", referenceHeader + "M3,,C,2026-05-01,,0.004,one.csv\n", "one.csv: the curve at 8 degrees, u, has one row"},
 		{"table without rows", referenceHeader + "M3,,C,2026-05-01,,0.004,none.csv\n", "none.csv: the table of the reference has no rows"},

@@ -27,7 +27,7 @@ func TestEnrolRefuses(t *testing.T) {
 		{"dose at pull 0", "p.csv", pullHeader + "roof,0,5,2026-01-01\n", "p.csv:2: column dose: pull 0 is before exposure"},
 		{"unknown column", "c.csv", "coupon,colour\nE9,red\n", `c.csv:1: there is no column "colour" here`},
 		{"missing column", "c.csv", "coupon,role\nE9,blank\n", "c.csv:1: the column supplier is missing"},
-		{"no roster at all", "c.csv", "apples,pears\n1,2\n", "c.csv:1: the header is that of no roster"},
+		{"no roster at all", "c.csv", "apples,pears\n1,2\n", "c.csv:1: this is not the header of a roster"},
 		{"unknown role", "c.csv", couponHeader + "E9,spare,m,K,1,soda-lime,,matched,roof\n", `c.csv:2: column role: "spare" is not one of`},
 		{"blank with a coating", "c.csv", couponHeader + "B9,blank,m,K,1,soda-lime,,matched,\n", "c.csv:2: column supplier: a blank has no coating"},
 		{"bare far face without thickness", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,bare,roof\n", "c.csv:2: column glass_mm: the far face is bare"},
@@ -35,7 +35,7 @@ func TestEnrolRefuses(t *testing.T) {
 		{"glass table that is not there", "c.csv", couponHeader + "E9,exposed,m,K,1,./no.csv,,matched,roof\n", "no.csv: there is no such file"},
 		{"glass table that ends too early", "c.csv", couponHeader + "E9,exposed,m,K,1,./short-glass.csv,,matched,roof\n", "known from 300 to 1000 nm only"},
 		{"date of another form", "p.csv", pullHeader + "roof,2,180,1.7.2026\n", `p.csv:2: column date: "1.7.2026" can be read in two ways: 2026-07-01 or 2026-01-07`},
-		{"ragged row", "p.csv", pullHeader + "roof,2,180\n", "p.csv:2: the row has not the 4 cells of the header"},
+		{"ragged row", "p.csv", pullHeader + "roof,2,180\n", "p.csv:2: the row does not have the 4 cells of the header"},
 		{"empty file", "p.csv", "", "p.csv: the table is empty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

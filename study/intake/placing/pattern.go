@@ -86,7 +86,7 @@ func gapAt(text string) (name string, used int, err error) {
 		return "", 0, fmt.Errorf("a { has no }")
 	}
 	if !gapNames.MatchString(name) {
-		return "", 0, fmt.Errorf("{%s} is no name of lower-case letters", name)
+		return "", 0, fmt.Errorf("{%s} is not a name of lower-case letters", name)
 	}
 	return name, len(name) + 2, nil
 }

@@ -68,14 +68,14 @@ func (d *document) syntax(err error) error {
 		line, _ = strconv.Atoi(at[1]) // they are digits
 		says = says[len(at[0]):]
 	}
-	return d.refuse(line, "check the indentation, the colons and the quotation marks there and above; a text that begins with * or { needs quotation marks", "this is no YAML: %s", says)
+	return d.refuse(line, "check the indentation, the colons and the quotation marks there and above; a text that begins with * or { needs quotation marks", "this is not YAML: %s", says)
 }
 
 // fields returns the values of a mapping, which may have each of the names once.
 func (d *document) fields(n *node, of string, names ...string) (map[string]*node, error) {
 	if n.Kind != yaml.MappingNode {
 		return nil, d.refuse(n.Line, "write a line for each of "+strings.Join(names, ", "),
-			"%s is no list of names with values", of)
+			"%s is not a list of names with values", of)
 	}
 	if err := d.plain(n); err != nil {
 		return nil, err

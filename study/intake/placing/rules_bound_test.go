@@ -25,7 +25,7 @@ func TestMapIsBounded(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := openRules(write(text))
-			require.ErrorContains(t, err, "map.csv:3: a row goes on for more than 1 MiB from here")
+			require.ErrorContains(t, err, "map.csv:3: a row is longer than 1 MiB from here")
 		})
 	}
 	t.Run("one file", func(t *testing.T) {

@@ -37,7 +37,7 @@ func ReadGlass(name string, data []byte) (*study.Glass, error) {
 		g.NM, g.N, g.K = append(g.NM, v[0]), append(g.N, v[1]), append(g.K, v[2])
 		switch {
 		case v[0] <= 0 || i > 0 && v[0] <= g.NM[i-1]:
-			r.Refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g does not lie above the row before",
+			r.Refuse("wavelength_nm", "sort the rows by wavelength, in nm, each once", "%g is not larger than in the row before",
 				v[0])
 		case !(v[1] > 0 && v[1] <= mostIndex):
 			r.Refuse("n", "give the refractive index", "%g is not an index: it must be above 0 and at most %d", v[1], mostIndex)

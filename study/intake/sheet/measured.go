@@ -55,7 +55,7 @@ func (r *Row) measured() Measured {
 	m.U = r.number("u")
 	if m.U.Valid() && m.U <= 0 {
 		r.Refuse("u", "write the standard uncertainty in the unit of the value, or leave the cell empty if it is not known",
-			"%s is no standard uncertainty, which is above 0", r.Text("u"))
+			"%s is not a standard uncertainty, which is larger than 0", r.Text("u"))
 	}
 	r.needed("date")
 	m.Date = r.date("date")

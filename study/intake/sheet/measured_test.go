@@ -61,8 +61,8 @@ func TestMeasuredUnitsAndBounds(t *testing.T) {
 		{"thickness,,,nm", "column value: the cell is empty"},
 		{"thickness,NaN,,nm", `column value: "NaN" is not a number`},
 		{"thickness,1e999,,nm", `column value: "1e999" is not a number`},
-		{"thickness,118,0,nm", "column u: 0 is no standard uncertainty, which is above 0"},
-		{"thickness,118,-1,nm", "column u: -1 is no standard uncertainty, which is above 0"},
+		{"thickness,118,0,nm", "column u: 0 is not a standard uncertainty, which is larger than 0"},
+		{"thickness,118,-1,nm", "column u: -1 is not a standard uncertainty, which is larger than 0"},
 		{"thickness,118,about 1,nm", `column u: "about 1" is not a number`},
 		{"roughness,2,,nm", `column quantity: "roughness" is not one of haze, gloss, contact_angle, mass, thickness`},
 		{",2,,nm", `column quantity: "" is not one of haze`},
@@ -102,7 +102,7 @@ func TestMeasuredRefuses(t *testing.T) {
 			`m.csv:2: column replicate: "0" is not a whole number of at least 1`},
 		{"a condition of our own", "condition," + measuredHeader + "wet," + good,
 			`m.csv:2: column condition: "wet" is not one of as_found, rinsed, cleaned`},
-		{"a cell too few", measuredHeader + "E1,0,1\n", "m.csv:2: the row has not the 12 cells of the header"},
+		{"a cell too few", measuredHeader + "E1,0,1\n", "m.csv:2: the row does not have the 12 cells of the header"},
 		{"empty", "", "m.csv: the table is empty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -24,7 +24,7 @@ func TestRosterIsReadInTheOneWayThatIsPossible(t *testing.T) {
 	assert.Equal(t, []string{"2031-01-02", "2031-03-23", "2031-04-23", "2031-05-05"}, days)
 	assert.Equal(t, "roof", r.Pulls[0].Row.Exposure)
 	assert.Equal(t, []string{
-		"p.csv:1 begins with # and was left out as a comment; if it is a row, put its first cell in quotation marks",
+		"p.csv:1 begins with # and was skipped as a comment; if it is a row, put its first cell in quotation marks",
 		"p.csv: semicolons separate the cells",
 		"p.csv:3: the column Exposure is read as exposure, and 1 more in the same way",
 		"p.csv:5: date 23.03.2031 is read as 2031-03-23, and 2 more in the same way",
@@ -45,7 +45,7 @@ func TestRosterRefusesTwoReadings(t *testing.T) {
 		texttest.Refused(t, r.Add("p.csv", []byte("exposure,pull,dose,date\nroof,0,0,"+c.date+"\n")), "p.csv:2", c.fault)
 	}
 	for head, fault := range map[string]string{
-		"exposure;pull,dose,date":          `p.csv:1: the header is that of no roster: exposure;pull,dose,date`,
+		"exposure;pull,dose,date":          `p.csv:1: this is not the header of a roster: exposure;pull,dose,date`,
 		"Exposure,exposure,pull,dose,date": "p.csv:1: the column exposure stands twice",
 		"Exposure,pull,dose,date,Note":     `p.csv:1: there is no column "Note" here`,
 	} {

@@ -209,7 +209,7 @@ func ReadReferenceTable(name string, data []byte) ([]study.ReferenceCurve, error
 		c := &curves[k]
 		if n := len(c.NM); !(nm > 0) || n > 0 && nm <= c.NM[n-1] {
 			r.Refuse("wavelength_nm", "sort the rows of an angle and polarisation by wavelength, in nm, each once",
-				"%g does not lie above the row before at %g degrees, %s", nm, angle, pol)
+				"%g is not larger than in the row before at %g degrees, %s", nm, angle, pol)
 		}
 		if r.Err != nil {
 			return nil, r.Err

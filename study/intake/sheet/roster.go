@@ -48,7 +48,8 @@ func (r *Roster) Add(name string, data []byte) error {
 	default:
 		known := false
 		if known, err = next.addRegister(s); !known {
-			return &study.Refusal{File: name, Line: 1, Fault: "the header is that of no roster: " + strings.Join(s.Columns, ","),
+			return &study.Refusal{File: name, Line: 1, Fault: "this is not the header of a roster: " +
+				strings.Join(s.Columns, ","),
 				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") +
 					"; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
 					"; " + registerHeaders()}

@@ -56,9 +56,9 @@ func (c comments) Notes(file string) []string {
 	case 0:
 		return nil
 	case 1:
-		return []string{fmt.Sprintf("%s:%d begins with # and was left out as a comment; if it is a row, put its first cell in quotation marks", study.Shown(file), c.first)}
+		return []string{fmt.Sprintf("%s:%d begins with # and was skipped as a comment; if it is a row, put its first cell in quotation marks", study.Shown(file), c.first)}
 	}
-	return []string{fmt.Sprintf("%s:%d and %d more begin with # and were left out as comments; if one is a row, put its first cell in quotation marks",
+	return []string{fmt.Sprintf("%s:%d and %d more begin with # and were skipped as comments; if one is a row, put its first cell in quotation marks",
 		study.Shown(file), c.first, c.n-1)}
 }
 
@@ -202,7 +202,7 @@ func (r *Reader) fault(err error) error {
 	case errors.As(err, &p):
 		fault := "a quotation mark is out of place"
 		if errors.Is(p.Err, csv.ErrFieldCount) {
-			fault = fmt.Sprintf("the row has not the %d cells of the header", len(r.Sheet.Columns))
+			fault = fmt.Sprintf("the row does not have the %d cells of the header", len(r.Sheet.Columns))
 		}
 		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault,
 			Try: "write one cell for each column, separated by " + r.Sheet.separators()}
@@ -280,8 +280,8 @@ func (p *plainReader) Read(to []byte) (int, error) {
 	n, err := p.from.Read(to)
 	p.check(to[:n], errors.Is(err, io.EOF))
 	if p.row += n; p.fault == nil && p.row > mostRow {
-		p.fault = &study.Refusal{File: p.file, Line: p.rowLine + 1, Fault: "a row goes on for more than 1 MiB from here",
-			Try: "look for a quotation mark that nothing closes; this may be no table"}
+		p.fault = &study.Refusal{File: p.file, Line: p.rowLine + 1, Fault: "a row is longer than 1 MiB from here",
+			Try: "look for a quotation mark that is not closed; check that this file is a table"}
 	}
 	if p.fault != nil {
 		return 0, p.fault
@@ -331,7 +331,7 @@ func (p *plainReader) next(c rune, first byte) {
 			Try:   "delete it, and save the table as UTF-8 text"}
 	case p.fault == nil && c < 0:
 		p.fault = &study.Refusal{File: p.file, Line: p.line, Column: p.column,
-			Fault: fmt.Sprintf("the byte %#02x is no text in UTF-8", first),
+			Fault: fmt.Sprintf("the byte %#02x is not UTF-8 text", first),
 			Try:   "save the table as UTF-8 text"}
 	}
 }
@@ -452,7 +452,7 @@ func CheckText(text, name string) (fault, try string) {
 	case isSimple(text):
 		return "", ""
 	case !utf8.ValidString(text):
-		return "the name is no text in UTF-8", "rename the file"
+		return "the name is not UTF-8 text", "rename the file"
 	case name == "files" || slices.Contains(outsideNames, name):
 		return study.CheckText(strings.Map(func(c rune) rune {
 			if unicode.Is(unicode.Cf, c) {

@@ -32,9 +32,9 @@ func TestCommentsAreTold(t *testing.T) {
 	}{
 		{head + "R1" + cells + "\"#3\"" + cells + " #4" + cells, []string{"R1", "#3", "#4"}, nil},
 		{head + "R1" + cells + "#2" + cells, []string{"R1"},
-			[]string{"t.csv:3 begins with # and was left out as a comment; if it is a row, put its first cell in quotation marks"}},
+			[]string{"t.csv:3 begins with # and was skipped as a comment; if it is a row, put its first cell in quotation marks"}},
 		{"\ufeff#made up\r\n" + head + "R1" + cells + "#2" + cells + "#" + cells, []string{"R1"},
-			[]string{"t.csv:1 and 2 more begin with # and were left out as comments; if one is a row, put its first cell in quotation marks"}},
+			[]string{"t.csv:1 and 2 more begin with # and were skipped as comments; if one is a row, put its first cell in quotation marks"}},
 	} {
 		var r sheet.Roster
 		require.NoError(t, r.Add("t.csv", []byte(c.text)))
@@ -55,13 +55,13 @@ func TestCommentsAreTold(t *testing.T) {
 func TestSheetRefuses(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{
 		{"empty", "", "g.csv: the table is empty"},
-		{"not UTF-8", glassHead + "300,1.5,\xc9\n", "g.csv:2:9: the byte 0xc9 is no text in UTF-8"},
+		{"not UTF-8", glassHead + "300,1.5,\xc9\n", "g.csv:2:9: the byte 0xc9 is not UTF-8 text"},
 		{"NUL", glassHead + "300,1.5\x00,0\n", "g.csv:2:8: there is a control character here, U+0000"},
 		{"cell over two lines", glassHead + "300,\"1.5\n\",0\n400,\"1\n5\",0\n",
 			"a cell holds a line end (LF or CR) or a tab"},
 		{"bare CR", glassHead + "300,1\r5,0\n", "g.csv:2: a cell holds a line end (LF or CR) or a tab"},
 		{"ESC", glassHead + "300,1\x1b5,0\n", "g.csv:2:6: there is a control character here, U+001B"},
-		{"ragged", glassHead + "300,1.5\n", "g.csv:2: the row has not the 3 cells of the header"},
+		{"ragged", glassHead + "300,1.5\n", "g.csv:2: the row does not have the 3 cells of the header"},
 		{"stray quote", glassHead + "300,1\"5,0\n", "g.csv:2: a quotation mark is out of place"},
 		{"column twice", "n,n,k\n", "g.csv:1: the column n stands twice"},
 		{"missing column", "wavelength_nm,n\n", "g.csv:1: the column k is missing"},
@@ -70,7 +70,7 @@ func TestSheetRefuses(t *testing.T) {
 		{"NaN", glassHead + "300,NaN,0\n", `g.csv:2: column n: "NaN" is not a number`},
 		{"empty cell", glassHead + "300,,0\n", "g.csv:2: column n: the cell is empty"},
 		{"falling", glassHead + "400,1.5,0\n300,1.5,0\n",
-			"g.csv:3: column wavelength_nm: 300 does not lie above the row before"},
+			"g.csv:3: column wavelength_nm: 300 is not larger than in the row before"},
 		{"index of 0", glassHead + "400,0,0\n", "g.csv:2: column n: 0 is not an index"},
 		{"index beyond glasses", glassHead + "400,1e200,0\n", "g.csv:2: column n: 1e+200 is not an index"},
 		{"negative k", glassHead + "400,1.5,-1\n", "g.csv:2: column k: -1 is"},

@@ -56,7 +56,7 @@ func (f *Files) find(path string) ([]Found, error) {
 		return []Found{{Path: path, Named: true}}, nil
 	}
 	if len(found) == 0 {
-		return nil, &study.Refusal{File: path, Fault: "there is no file in it but hidden ones", Try: "check the name"}
+		return nil, &study.Refusal{File: path, Fault: "it holds only hidden files, which are skipped", Try: "check the name"}
 	}
 	return found, nil
 }
@@ -64,12 +64,12 @@ func (f *Files) find(path string) ([]Found, error) {
 // match follows a pattern that the shell has left as it is.
 func (f *Files) match(pattern string) (all []Found, err error) {
 	if strings.Contains(pattern, "**") {
-		return nil, &study.Refusal{File: pattern, Fault: "** is no pattern here",
+		return nil, &study.Refusal{File: pattern, Fault: "** is not a pattern here",
 			Try: "name the folder, which stands for all files in it and below it"}
 	}
 	names, err := filepath.Glob(pattern)
 	if err != nil {
-		return nil, &study.Refusal{File: pattern, Fault: "this is no pattern of names",
+		return nil, &study.Refusal{File: pattern, Fault: "this is not a pattern of file names",
 			Try: "write * for any letters, ? for one and [ab] for a or b, in quotation marks"}
 	}
 	for _, name := range names {
@@ -104,7 +104,7 @@ func (f *Files) walk(folder string) (found []Found, err error) {
 			if errors.As(err, &fault) {
 				err = fault.Err
 			}
-			return &study.Refusal{File: path, Fault: "could not look into the folder",
+			return &study.Refusal{File: path, Fault: "could not read the folder",
 				Try: "check that you may read it, or give its files one by one", Cause: err}
 		case isHidden(entry.Name()) && entry.IsDir():
 			return fs.SkipDir
