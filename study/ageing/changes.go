@@ -7,31 +7,31 @@ import (
 	"wane/study"
 )
 
-// minGain is how many standard uncertainties the initial gain must have for the
-// gain kept to be given.
+// minGain is how many of its standard uncertainties the initial gain must be for the gain kept to be
+// given.
 const minGain = 3
 
-// Changes makes rows of results from fits: it adds the study keys, the changes
-// against pull 0 and the correction by the study's route. First every control's
-// fits go in by AddControl, then Rows makes the rows of one coupon after the
-// other, so that a study of any size streams through.
+// Changes makes rows of results from fits: it adds the study keys, the change against pull 0 and the
+// correction by the route of the study. Call [Changes.AddControl] once for each control, then
+// [Changes.Rows] once for each coupon; only the means of the controls are kept in memory.
 //
-// With dT the change of solar_T of a spot, in pp,
+// With T the solar transmittance of a spot now and T0 that at pull 0, fractions, and the changes in
+// percentage points,
 //
-//	change            = 100·(T - T0)             u² = u(T)² + u(T0)² - 2·(s·s0 + g·g0)
-//	corrected change  = change - m               u² += max(u_p, u_o)²
-//	gain kept         = 1 + change / gain0
+//	change            = 100·(T - T0)       u² = 100²·(u(T)² + u(T0)² - 2·(s·s0 + g·g0))
+//	corrected change  = change - m         u² = u(change)² + max(u_p, u_o)²
+//	gain kept         = 1 + change / gain at pull 0
 //
-// A spot is compared with its own pull 0, and with controls, in the same condition;
-// where there is none, in a clean one; with pull 0 else in any, but clean readings
-// never with soiled controls. So as found less pull 0 is film loss and soiling
-// together, which FlagConditions says.
+// s and s0 are the parts of u(T) and u(T0), with their signs, that come from the index of the coating's
+// skeleton, g and g0 those from the index of the glass. Both are the same error at both pulls. m is the
+// mean of the controls of the same coating at the same pull, each control being the mean of its
+// spots. u_p is its propagated standard uncertainty, u_o the observed standard error: the standard deviation
+// between the controls over the root of their number.
 //
-// s and s0, g and g0 are the parts of u(T) and u(T0), with their signs, that come
-// from the coating's skeleton index and from the index of the glass and are shared; m is the unweighted mean of
-// the controls' changes at that pull, each control the mean of its spots, of the
-// same coating; u_p its propagated standard uncertainty and u_o the observed
-// standard error, the spread between the controls over the root of their number.
+// A spot is compared with its pull 0 in the same condition, else in a clean one, else in any; and with
+// controls in the same condition, else in a clean one, else in any. A clean reading is never corrected
+// by soiled controls. The change of a soiled reading against a clean pull 0 is film loss and soiling
+// together, which [study.FlagConditions] says.
 type Changes struct {
 	route     study.Route
 	coupons   map[string]*study.Coupon
@@ -40,7 +40,7 @@ type Changes struct {
 	humidity  map[string]study.Num // by session, percent
 	distrust  map[string]bool      // the sessions that are not to be trusted
 	controls  map[controlKey][]controlChange
-	means     map[meanKey]controlMean // reckoned when first wanted
+	means     map[meanKey]controlMean // computed when first needed
 }
 
 // meanKey is what the mean of the controls depends on.
@@ -49,12 +49,12 @@ type meanKey struct {
 	condition string
 }
 
-// controlMean is the mean change of n controls and its standard uncertainty, in pp.
+// controlMean is the mean change of n controls with its standard uncertainty, in pp.
 type controlMean struct {
 	value, u float64
 	n        int
-	dof      float64 // of u: infinite where it is propagated
-	mixed    bool    // clean controls of a reading that is not
+	dof      float64 // degrees of freedom of u: infinite where u is propagated
+	mixed    bool    // the controls are clean and the reading is not
 }
 
 type pullKey struct {
@@ -62,8 +62,8 @@ type pullKey struct {
 	pull     int
 }
 
-// controlKey is of the controls that may correct a coupon: exposure is the one
-// they accompany, empty for those of all.
+// controlKey names the controls that may correct a coupon. exposure is the one that they accompany,
+// empty for controls of all exposures.
 type controlKey struct {
 	exposure, coating string
 	pull              int
@@ -75,7 +75,7 @@ type controlChange struct {
 	condition string
 }
 
-// NewChanges begins a book for the roster of a study.
+// NewChanges returns changes of no controls yet, for the roster and the route of a study.
 func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
 		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]controlMean{}, humidity: humidities(roster)}
@@ -92,7 +92,8 @@ func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	return b
 }
 
-// DistrustSessions tells which sessions are not to be trusted, for flags of rows; none, if nobody does.
+// DistrustSessions sets the sessions that are not trusted; without it all are. Rows that depend on
+// one get a flag.
 func (b *Changes) DistrustSessions(sessions map[string]bool) { b.distrust = sessions }
 
 // AddControl takes in all fits of one control.
@@ -137,8 +138,7 @@ func average(ms []controlChange) controlChange {
 	return controlChange{value: sum / n, u: math.Sqrt(square) / n}
 }
 
-// Rows returns the rows of one coupon, in the order of its fits, of which all
-// must be given.
+// Rows returns the rows of one coupon, in the order of its fits. All fits of the coupon must be given.
 func (b *Changes) Rows(fits []*study.Fit) []*study.Result {
 	rows := make([]*study.Result, len(fits))
 	for i, f := range fits {
@@ -149,8 +149,7 @@ func (b *Changes) Rows(fits []*study.Fit) []*study.Result {
 	return rows
 }
 
-// flagTrust flags a row whose readings, or those of the pull 0 that its change is from, were
-// read in a session that is not to be trusted; where they come from several, in any.
+// flagTrust flags a row if one of the sessions of its readings, or of its pull 0, is not trusted.
 func (b *Changes) flagTrust(r *study.Result, f, base *study.Fit) {
 	if b.distrusts(f) {
 		r.Flags = append(r.Flags, study.FlagSessionNotTrusted)
@@ -172,8 +171,8 @@ func sessionsOf(f *study.Fit) []string {
 	return []string{f.Session}
 }
 
-// baselineOf returns the fit of the same spot at pull 0 in the nearest condition, nil
-// if there is none that carries a solar value.
+// baselineOf returns the fit of the same spot at pull 0 in the nearest condition; nil if no such fit
+// has a solar value.
 func baselineOf(f *study.Fit, fits []*study.Fit) *study.Fit {
 	var best *study.Fit
 	for _, g := range fits {
@@ -240,7 +239,7 @@ func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, pull int) {
 	}
 }
 
-// changeSince is 100·(T - T0) with the shared part of the uncertainty once.
+// changeSince returns 100·(T - T0), in pp. What both have in common of their uncertainties counts once.
 func changeSince(f, base *study.Fit) study.Measure {
 	if base == nil || !f.Result.SolarT.Value.Valid() {
 		return study.NoMeasure()
@@ -268,8 +267,8 @@ func covariance(f, base *study.Fit) float64 {
 	return sum
 }
 
-// sharedProduct is the product of two parts of uncertainties that come from the same, 0 where one
-// has none.
+// sharedProduct returns the product of two parts of uncertainties that come from one error; 0 where
+// either is null.
 func sharedProduct(a, b study.Num) float64 {
 	if !a.Valid() || !b.Valid() {
 		return 0
@@ -286,15 +285,14 @@ func sharedBySession(f, base *study.Fit) study.Num {
 	return study.Num(100 * math.Hypot(float64(f.SolarTSharedSession), float64(base.SolarTSharedSession)))
 }
 
-// gainKept is the gain now over gain0, both over the glass that pull 0 found, so that
-// what the fit finds of the glass now, and a glass that ages, is neither lost nor won:
-// with dT the change and g0 the initial gain, in pp, and q = dT/g0,
+// gainKept returns the gain now over the gain at pull 0, both against the glass of pull 0, so that a
+// change of the glass does not count. With dT the change and g0 the gain at pull 0, in pp, and q = dT/g0,
 //
 //	kept = 1 + q        u² = (u(dT)² + q²·u(g0)² - 2·q·cov(dT, g0)) / g0²
 //
-// It is null where the initial gain is below minGain uncertainties. Its uncertainty is
-// propagated to first order, which minGain makes good enough, and null where pull 0 was
-// fitted by a version of the model that did not keep the covariance.
+// It is null where g0 is below minGain of its uncertainties. The uncertainty is propagated to first
+// order, for which minGain is enough; it is null where pull 0 was fitted by a version of the model
+// that did not keep the covariance.
 func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 	if base == nil || !change.Value.Valid() || !f.Result.Gain.Value.Valid() {
 		return study.NoMeasure()
@@ -312,8 +310,8 @@ func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 	return study.Measure{Value: study.Num(1 + q), U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
 }
 
-// gainCovariance returns the covariance of solar_T of a fit with the gain of its baseline, in
-// pp, as covariance does that of their solar_T.
+// gainCovariance returns the covariance of solar_T of a fit with the gain of its baseline, in pp, as
+// covariance does for their solar_T.
 func gainCovariance(f, base *study.Fit) float64 {
 	if f.GainWithBaseline.Valid() {
 		return float64(f.GainWithBaseline)
@@ -334,7 +332,8 @@ func unseenChange(f, base *study.Fit, change study.Measure) study.Num {
 	return change.Value - 100*(f.SeenT-base.SeenT)
 }
 
-// stateAgainst tells thinned from full where the spot alone gave no state.
+// stateAgainst returns the state with the baseline known: it distinguishes thinned from full where
+// the fit gave no state.
 func stateAgainst(r *study.Result, base *study.Fit) study.State {
 	if r.State != "" || base == nil {
 		return r.State
@@ -349,8 +348,9 @@ func stateAgainst(r *study.Result, base *study.Fit) study.State {
 	return study.Full
 }
 
-// correct corrects the change by the study's route: by the controls' mean change, or, in
-// sessions, by having taken out of both values what their sessions share.
+// correct fills the corrected change by the route of the study. By controls it subtracts their mean
+// change. By sessions the fits have the effects of their sessions removed, so that the corrected
+// change is the change.
 func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	r.Correction = string(b.route)
 	if b.route == study.RouteSession {

@@ -27,8 +27,8 @@ func grew(f, base *study.Fit) bool {
 	return false
 }
 
-// increase is the difference of two quantities of a covariance. What is pinned, or follows from
-// there being no film, has no uncertainty of its own.
+// increase returns now less then, of the given covariance. An absent uncertainty counts as 0: the
+// value is pinned, or follows from there being no film.
 func increase(now, then study.Measure, covariance float64) study.Measure {
 	u, u0 := now.U.OrZero(), then.U.OrZero()
 	return study.Measure{Value: now.Value - then.Value, U: study.Num(math.Sqrt(max(0, u*u+u0*u0-2*covariance)))}

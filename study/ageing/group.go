@@ -63,8 +63,8 @@ type Group struct {
 
 	States  map[study.State]int // spots in each state
 	Spots   int                 // in all states
-	Suspect int                 // of them, those read in sessions that are not to be trusted
-	// SuspectBase is how many of the spots have a change from a pull 0 that was read in such a session.
+	Suspect int                 // of them, those read in sessions that are not trusted
+	// SuspectBase is the number of spots whose pull 0 was read in a session that is not trusted.
 	SuspectBase int
 	Coupon      []CouponMean // the coupons, in order of their codes
 	Changes     string       // "corrected" or "as measured"

@@ -18,9 +18,9 @@ func humidities(roster *study.Roster) map[string]study.Num {
 	return all
 }
 
-// isHumid reports whether a fit of a coupon is to be flagged, by any of its sessions and of
-// those of base, the fit of its pull 0, nil if there is none. Where nothing is registered nothing
-// is known.
+// isHumid reports whether a fit gets [study.FlagHumid]: whether any of its sessions was damp, or much
+// damper or drier than any of those of base, the fit of its pull 0, which may be nil. A session
+// without a registered humidity does not count.
 func (b *Changes) isHumid(c *study.Coupon, f, base *study.Fit) bool {
 	if c.WaterRepellent || !c.Role.Coated() {
 		return false
