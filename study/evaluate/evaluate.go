@@ -1,24 +1,23 @@
-// Package evaluate turns the curves of a spot into a Result: the state of the
-// film, what it costs in sunlight, and how sure that is.
+// Package evaluate turns the curves of a spot into a result: the state of the film, what it costs in sunlight,
+// and how sure that is.
 //
-// Start with [NewEvaluator] for one glass and coating, then [Evaluator.Spot] for
-// each spot. An Evaluator tabulates what all spots share; it holds scratch space,
-// so each goroutine needs its own. Everything here is a pure function of its
-// arguments: no files, no clock, no printing.
+// Start with [NewEvaluator] for one glass and coating, then call [Evaluator.Spot] or [Evaluator.Unit] for each
+// spot. [Session] fits all spots of a session together, [JointPulls] all pulls of a spot. An Evaluator
+// tabulates what all spots share and keeps scratch memory, so each goroutine needs its own. Everything here is
+// a pure function of its arguments: no files, no clock, no printing.
 //
 // # Solar values
 //
-// solar_T is 1 - R of the fitted front surface at normal incidence, weighted by
-// the ASTM G173-03 global tilt irradiance over 300-2500 nm; cell_T is weighted
-// by its photons over 300-1200 nm. The film is taken to be lossless, so what the
-// surface does not reflect enters the glass. The gain is solar_T less that of
-// the same glass without a film: the glass as the fit found it, not as the books have it.
+// solar_T is 1 - R of the fitted front surface at normal incidence, weighted by the ASTM G173-03 global tilt
+// irradiance over 300-2500 nm; cell_T is weighted by its photons over 300-1200 nm. The film is taken to be
+// lossless, so what the surface does not reflect enters the glass. The gain is solar_T less that of the same
+// glass without a film: the glass as the fit found it, which may differ from its table.
 //
 // # States and flags
 //
-// [States] has the rules of the states, the first of which that holds is the state of a spot,
-// and [Flags] the words that a row can carry. Without a baseline thickness thinned and full
-// cannot be distinguished, and the state is null.
+// [States] has the rules of the states: the state of a spot is the first whose rule holds. [Flags] has the
+// words that a row can carry. Without a baseline thickness thinned and full cannot be distinguished, and the
+// state is empty.
 package evaluate
 
 import (
@@ -40,7 +39,7 @@ const (
 	dataMaxAngle         = 15 // degrees up to which solar_T_data is given
 )
 
-// Setup is what all spots of one kind of coupon share.
+// Setup is what all spots of one kind of coupon have in common.
 type Setup = film.Setup
 
 // Baseline is what is known of the film at pull 0.
@@ -63,8 +62,8 @@ type coveredBand struct {
 	probe         *film.Probe // of the mean over it; nil: nothing of the band is seen
 }
 
-// coveredBy returns the band from the shortest to the longest wavelength of curves.
-// Most spots in a row cover the same, so the last one is kept.
+// coveredBy returns the part of the solar band from the shortest to the longest wavelength of the curves.
+// Spots in a row mostly cover the same, so the last one is kept.
 func (e *Evaluator) coveredBy(curves []film.Curve) (*coveredBand, error) {
 	lo, hi := math.Inf(1), 0.0
 	for i := range curves {
@@ -98,8 +97,8 @@ func (e *Evaluator) coveredBy(curves []film.Curve) (*coveredBand, error) {
 	return &e.covered, nil
 }
 
-// NewEvaluator tabulates the solar weights for setup. A glass whose index does
-// not cover 300-2500 nm is refused: solar values are not extrapolated.
+// NewEvaluator returns an evaluator with the solar weights for setup. A glass whose index is not known over
+// 300-2500 nm gives a [*study.Refusal]: solar values are not extrapolated.
 func NewEvaluator(setup Setup) (*Evaluator, error) {
 	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: solar.Grid(SolarLoNM, SolarHiNM)}
 	w, _, err := solar.Weights(e.nm, SolarLoNM, SolarHiNM, solar.Energy)
@@ -118,7 +117,7 @@ func NewEvaluator(setup Setup) (*Evaluator, error) {
 	return e, nil
 }
 
-// probe takes the mean of the front surface at normal incidence, weighted by w.
+// probe returns a probe of the front surface at normal incidence, weighted by w.
 func (e *Evaluator) probe(w []float64) (*film.Probe, error) {
 	return film.NewProbe(e.nm, w, 0, optics.U, e.setup.Glass.Index, e.setup.Coating)
 }
@@ -135,8 +134,9 @@ func glassRefusal(err error) error {
 	}
 }
 
-// Spot evaluates the curves of one spot, as one of coated glass. The result has
-// no study keys. The verdict is returned too, for figures.
+// Spot evaluates the curves of one spot of coated glass. base is the film at pull 0; nil if it is not known.
+// The result has no study keys. The verdict is for figures. Curves that cannot be fitted give a
+// [*study.Refusal]; if ctx is done the error is that of ctx.
 func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pins, base *Baseline) (*study.Result, *film.Verdict, error) {
 	f, v, err := e.fit(ctx, curves, pins)
 	if err != nil {
@@ -146,7 +146,7 @@ func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pin
 	return &f.Result, v, nil
 }
 
-// mostPoints is how many points of one spot are fitted: they take some 90 MB.
+// mostPoints is the largest number of points of one spot that is fitted, in some 90 MB of memory.
 const mostPoints = 80_000
 
 // fit evaluates curves into a fit without a unit.
@@ -186,7 +186,7 @@ func refusal(err error) error {
 	return err
 }
 
-// fillFit copies a verdict into the row and adds the solar values.
+// fillFit copies a verdict into a fit and adds the solar values.
 func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) error {
 	seen, err := e.coveredBy(curves)
 	if err != nil {
@@ -212,7 +212,7 @@ func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) 
 	return nil
 }
 
-// fillGain fills the gain and what its uncertainty has in common with that of other values.
+// fillGain fills the gain, and what its uncertainty has in common with that of other values.
 func (e *Evaluator) fillGain(f *study.Fit, v *film.Verdict, front film.Estimate) {
 	gain, glass := v.Gain(e.solar), v.BareMean(e.solar)
 	f.Result.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
@@ -227,8 +227,7 @@ func measure(e film.Estimate) study.Measure {
 	return study.Measure{Value: study.Num(e.Value), U: study.Num(e.U)}
 }
 
-// fillFromData fills what comes straight from the data, from the curve at the smallest
-// angle.
+// fillFromData fills the solar value of the readings themselves, from the curve at the smallest angle.
 func (e *Evaluator) fillFromData(r *study.Result, curves []film.Curve) {
 	best := 0
 	for i := range curves {

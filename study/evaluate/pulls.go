@@ -11,7 +11,7 @@ import (
 	"wane/study"
 )
 
-// MarkNotJoint returns a copy of a fit that says so.
+// MarkNotJoint returns a copy of a fit with [study.FlagNotJoint].
 func MarkNotJoint(f *study.Fit) *study.Fit {
 	own := *f
 	own.Result.Flags = append(slices.Clone(f.Result.Flags), study.FlagNotJoint)
@@ -28,13 +28,13 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 	return at
 }
 
-// JointPulls evaluates all pulls of one spot together: the index of the glass and that of the
-// coating's skeleton are the same at all of them, the film is another at each. The readings
-// of a unit come from one session, see [FromOneSession]. It returns
-// a fit for each unit, in their order, in which [study.Fit.SolarTWithBaseline] and
-// GainWithBaseline are the covariances with the first unit at pull 0. Pulls that could not be fitted
-// together keep the fits given. What their sessions' other spots say, by session, counts
-// where it is known.
+// JointPulls evaluates all pulls of one spot together. The index of the glass and that of the coating's
+// skeleton are the same at all pulls; the film is another at each. The readings of a unit come from one
+// session, see [FromOneSession].
+//
+// It returns a fit for each unit, in their order, with [study.Fit.SolarTWithBaseline] and GainWithBaseline,
+// the covariances with the first unit at pull 0. Pulls that could not be fitted together keep the fits given,
+// with [study.FlagNotJoint]. known holds, by session, what its other spots say.
 func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit, known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
 	for i := range units {

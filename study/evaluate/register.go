@@ -9,19 +9,19 @@ import (
 	"wane/study"
 )
 
-// Conditions are what the register says of all readings of one session, as far as it
-// differs from what is taken where nothing is registered.
+// Conditions are what the roster registers of all readings of one session, as far as it differs from what is
+// assumed without it.
 type Conditions struct {
 	Instrument film.Instrument
 	UScale     float64 // of the reference; 0: the default
 }
 
-// RegisteredConditions returns the conditions of the registered sessions, by name.
-// Sessions that are evaluated as unregistered ones are left out.
+// RegisteredConditions returns the conditions of the registered sessions, by name. Sessions that are evaluated
+// like unregistered ones are left out.
 //
-// The certificate of the reference that held on the day of the session says how well the
-// scale is known: by its u_scale, else by the uncertainty of its values. One that had expired cannot say that it is known better than by
-// default, but may say that it is known worse.
+// The certificate that was valid on the day of the session states how well the scale is known: by its u_scale,
+// else by the uncertainty of its values. An expired certificate does not make the scale better known than by
+// default, but may make it worse known.
 func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	instruments := map[string]film.Instrument{}
 	for i := range roster.Instruments {
@@ -44,9 +44,9 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	return all
 }
 
-// uScale returns the standard uncertainty of the scale of readings against a reference, 0
-// if the certificate does not say. That of a table is the largest of its curves' means
-// of u over value: the error of a certificate is nearly one for all wavelengths.
+// uScale returns the relative standard uncertainty of the scale of readings against a reference; 0 if the
+// certificate does not state it. That of a table is the largest of its curves' means of u over value, since
+// the error of a certificate is nearly the same at all wavelengths.
 func uScale(r *study.Reference) float64 {
 	if r.UScale.Valid() {
 		return float64(r.UScale)
@@ -64,7 +64,7 @@ func uScale(r *study.Reference) float64 {
 	return most
 }
 
-// InstrumentOf returns the settings of an instrument as films are computed with; what is null is 0.
+// InstrumentOf returns the settings of an instrument for fits; a setting that is null is 0.
 func InstrumentOf(i *study.Instrument) film.Instrument {
 	in := film.Instrument{JoinsNM: i.JoinsNM}
 	for _, f := range []struct {
@@ -89,7 +89,7 @@ func CheckInstrument(i *study.Instrument) error {
 	return err
 }
 
-// Under returns setup under the conditions of a session.
+// Under returns setup under the conditions of the session.
 func (c Conditions) Under(setup Setup) Setup {
 	setup.Instrument = c.Instrument
 	if c.UScale > 0 {
@@ -100,13 +100,13 @@ func (c Conditions) Under(setup Setup) Setup {
 	return setup
 }
 
-// Key tells conditions apart: those of one key make the same setup.
+// Key returns equal keys for conditions that make the same setup.
 func (c Conditions) Key() string {
 	in := &c.Instrument
 	return fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale)
 }
 
-// Digest is that of a fit under the conditions, given the one without.
+// Digest returns the digest of a fit under the conditions; own is that of the fit without them.
 func (c Conditions) Digest(own [32]byte) [32]byte {
 	return sha256.Sum256(fmt.Appendf(nil, "register\x00%x\x00%s", own, c.Key()))
 }

@@ -75,9 +75,9 @@ type Blank struct {
 	Glass    optics.Index
 }
 
-// DivideByBlanks returns the readings of one spot with the values of each over those of the
-// blanks that were read in the same session at the same angle and polarisation, by
-// divideByBlank; over several blanks, the mean. A reading without such a blank is refused.
+// DivideByBlanks returns the readings of one spot divided by those of the dark blanks that were read in the
+// same session at the same angle and polarisation, by divideByBlank; with several blanks, the mean of the
+// quotients. A reading without such a blank gives a [*study.Refusal].
 func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
 	out := slices.Clone(readings)
 	for i := range out {
@@ -110,18 +110,19 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 	return out, nil
 }
 
-// divideByBlank returns the values of a spectrum over those of a dark blank that was read in
-// the same session at the same angle and polarisation, times the reflectance of the
-// blank's clean face in air by Fresnel's equations: glass is its index, its far face
-// returns no light. The blank is interpolated linearly between its wavelengths, never
-// beyond them.
+// divideByBlank returns
 //
-// This cancels what multiplies both alike: the scale of the reference and its drift with
-// wavelength, an angle's factor, a lamp that fades slowly. It cancels nothing else. An
-// offset (stray light, dark current, a step at a detector join), an error of the angle
-// and of the s share act on film and glass differently and stay, as does a blank whose
-// surface is not that of fresh glass, whose error enters every value; and the noise of the
-// blank adds to that of the spectrum. So the model keeps all of its nuisances after it.
+//	values = value / blank · R
+//
+// with R the reflectance of the clean face of the blank in air by Fresnel's equations. glass is the index of
+// the blank, whose far face returns no light. Both were read in one session at the same angle and
+// polarisation. The blank is interpolated linearly between its wavelengths, never beyond them.
+//
+// This cancels what multiplies both readings alike: the scale of the reference and its drift with the
+// wavelength, the factor of an angle, a lamp that fades slowly. It cancels nothing else. An offset (stray
+// light, dark current, a step at a detector join), an error of the angle and an error of the s share act
+// differently on film and glass. A blank whose surface is not that of fresh glass adds its error to every
+// value, and its noise adds to that of the spectrum. So the model keeps all its nuisance parameters.
 func divideByBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
 	switch {
 	case s.AngleDeg != blank.AngleDeg || s.Polarisation != blank.Polarisation:

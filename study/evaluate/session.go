@@ -20,18 +20,18 @@ type SessionUnit struct {
 	Readings  []study.Reading
 }
 
-// SessionResult is what a session says: a fit for each unit, in their order; what
-// could not be fitted, nil where all went well; and what the session can support.
+// SessionResult is the outcome of a session: a fit for each unit, in their order; why a unit could not be
+// fitted, nil where it could; and what the session can support.
 type SessionResult struct {
 	Fits    []*study.Fit
 	Refused []error
 	Support []string // plain sentences, one for each kind of result
 }
 
-// Session evaluates all units of one session together, on workers goroutines: what they
-// share of the instrument is estimated from blanks, controls and coupons at once and
-// taken out of each. The fits of a session of which nothing says what its scale is are
-// those of the units by themselves, flagged FlagNoSession.
+// Session evaluates all units of one session together, on workers goroutines. What they share of the
+// instrument is estimated from blanks, controls and coupons at once and removed from each. If nothing
+// determines the scale of the session, the fits are those of the units by themselves, with
+// [study.FlagNoSession].
 func Session(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionResult, error) {
 	out := &SessionResult{Fits: make([]*study.Fit, len(units)), Refused: make([]error, len(units))}
 	members, err := membersOf(name, units)
@@ -68,7 +68,7 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 	return out, nil
 }
 
-// membersOf makes the members of a session fit.
+// membersOf returns the members of a session fit.
 func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
 	members := make([]film.Member, len(units))
 	blank := slices.ContainsFunc(units, func(s SessionUnit) bool { return s.Coupon.Role == study.Blank })
@@ -84,14 +84,14 @@ func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
 	return members, nil
 }
 
-// SessionKnowledge is what a session says to those who are fitted in other company.
+// SessionKnowledge is what a session says of the parameters that its units share, for fits outside of it.
 type SessionKnowledge struct {
 	fit      *film.SessionFit
 	setup    []film.Setup       // of its members
 	position map[study.Unit]int // their positions
 }
 
-// LearnSession fits a session for what it says of its spots' lives; nil where it says nothing.
+// LearnSession fits a session for [JointPulls]; nil if the session says nothing.
 func LearnSession(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionKnowledge, error) {
 	members, err := membersOf(name, units)
 	if err != nil {
@@ -119,7 +119,7 @@ const (
 	uScaleByBlank = 0.05
 )
 
-// jointSetup is a setup for the fit of a whole session, which has a dark blank or not.
+// jointSetup returns the setup of a unit in the fit of a whole session, which has a dark blank or not.
 func jointSetup(setup film.Setup, blank bool) film.Setup {
 	known := film.DefaultSession()
 	if setup.Session != nil {
@@ -146,7 +146,7 @@ func (s *SessionUnit) fit(joint *film.SessionFit, i int, v *film.Verdict, curves
 	return f, nil
 }
 
-// fitAlone is the fit of a unit by itself. Other errors than that it cannot be fitted end
+// fitAlone returns the fit of a unit by itself. refused says why it could not be fitted; any other error ends
 // the work.
 func (s *SessionUnit) fitAlone(ctx context.Context) (f *study.Fit, refused, err error) {
 	f, err = s.Evaluator.Unit(ctx, s.Coupon.Role, s.Unit, s.Readings)
@@ -161,7 +161,7 @@ func (s *SessionUnit) fitAlone(ctx context.Context) (f *study.Fit, refused, err 
 	return f, nil, nil
 }
 
-// addSupport says what the session supports and flags the rows that it does not.
+// addSupport adds what the session supports, and flags the rows that it does not.
 func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []SessionUnit) {
 	s := joint.Support(func(i int) *film.Probe { return units[i].Evaluator.solar })
 	for _, q := range []struct {
@@ -185,8 +185,8 @@ func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []
 	}
 }
 
-// jointRole is what a coupon is to its session. An exposed blank may have changed, so that
-// it corrects nothing.
+// jointRole returns what a coupon is to its session. An exposed blank may have changed, so it corrects
+// nothing.
 func jointRole(r study.Role) film.Role {
 	switch r {
 	case study.Blank:
@@ -197,8 +197,8 @@ func jointRole(r study.Role) film.Role {
 	return film.RoleCoupon
 }
 
-// SessionDigest is the digest of a fit in a session: of everything that the fits of all
-// its units by themselves depend on.
+// SessionDigest returns the digest of a fit in a session: of all that the fits of its units by themselves
+// depend on.
 func SessionDigest(own [32]byte, all [][32]byte) [32]byte {
 	h := sha256.New()
 	h.Write([]byte("session\x00"))

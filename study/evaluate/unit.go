@@ -12,16 +12,15 @@ import (
 	"wane/study"
 )
 
-// modelVersion enters the digest of a fit: raise it with every change of the
-// model or of the rules that changes a printed number, so that old fits count as
-// stale.
+// modelVersion enters the digest of a fit. Raise it with every change of the model or of the rules that
+// changes a printed number, so that older fits are stale.
 const modelVersion = 4
 
-// readingFlags are flags that say which readings a fit rests on, whoever makes it.
+// readingFlags are the flags that say which readings a fit rests on, by whatever fit.
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
 
-// CouponSetup returns the setup of a coupon: its glass, known by name or among
-// glasses, and the mixing rule of the study.
+// CouponSetup returns the setup of a coupon: its glass, known by name or from glasses, and the mixing rule of
+// the study. A far face that cannot be evaluated and an unknown glass give a [*study.Refusal].
 func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, error) {
 	rule, err := optics.ParseMixing(mixing)
 	if err != nil {
@@ -51,9 +50,9 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 	return Setup{Glass: glass, Coating: film.Coating{Mixing: rule}}, nil
 }
 
-// Digest is of everything that a unit's fit depends on: the model's version, the
-// coupon's row as far as it matters, the mixing rule, and the digest of the
-// readings and glass tables. A fit with another digest is stale.
+// Digest returns the digest of all that the fit of a unit depends on: the version of the model, the row of the
+// coupon as far as it matters, the mixing rule, and the digests of readings and glass tables. A fit with
+// another digest is stale.
 func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.Glass) [32]byte {
 	h := sha256.New()
 	fmt.Fprintf(h, "%d\x00%s\x00%s\x00%s\x00%g\x00%s\x00%x", modelVersion, c.Role, c.Glass, c.Back, float64(c.GlassMM), mixing, readings)
@@ -65,8 +64,8 @@ func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.G
 	return [32]byte(h.Sum(nil))
 }
 
-// Beam returns the s share of the polarisation s, p, u or n, and whether it is the
-// instrument's native beam (n), whose share is only about that of u.
+// Beam returns the s share of the polarisation s, p, u or n. native reports n, the native beam of the
+// instrument, whose s share is only about that of u.
 func Beam(polarisation string) (pol optics.Polarisation, native bool, err error) {
 	if polarisation == "n" {
 		return optics.U, true, nil
@@ -75,7 +74,7 @@ func Beam(polarisation string) (pol optics.Polarisation, native bool, err error)
 	return pol, false, err
 }
 
-// NotEvaluated is the fit of a unit that could not be fitted.
+// NotEvaluated returns the fit of a unit that could not be fitted.
 func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 	f := study.NewFit(unit)
 	f.Result.Flags = []string{study.FlagNotEvaluated}
@@ -85,9 +84,9 @@ func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 	return f
 }
 
-// Unit evaluates the readings of one unit of a coupon of the given role. Readings
-// that cannot be fitted give a fit that says so (FlagNotEvaluated, state unclear),
-// with the refusal; other errors, such as a cancelled context, give no fit.
+// Unit evaluates the readings of one unit of a coupon of the given role. Readings that cannot be fitted give a
+// fit with [study.FlagNotEvaluated], state unclear, and the [*study.Refusal] as error; other errors, such as
+// that of a cancelled ctx, give no fit.
 func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, readings []study.Reading) (*study.Fit, error) {
 	curves, err := curvesOf(readings)
 	if err != nil {
@@ -105,15 +104,15 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	return f, err
 }
 
-// GeometryError says that readings were taken in a geometry that nothing here evaluates.
+// GeometryError reports readings in a geometry that is not evaluated.
 type GeometryError struct{ Geometry string }
 
 func (e *GeometryError) Error() string {
 	return fmt.Sprintf("its geometry is %s, and only specular readings are evaluated so far", e.Geometry)
 }
 
-// CheckGeometry refuses readings of one unit if any of them is not specular; the cause is
-// a [*GeometryError].
+// CheckGeometry refuses readings of one unit if any of them is not specular. The cause of the refusal is a
+// [*GeometryError].
 func CheckGeometry(readings []study.Reading) error {
 	for i := range readings {
 		r := &readings[i]
@@ -144,7 +143,7 @@ func curvesOf(readings []study.Reading) ([]film.Curve, error) {
 	return curves, nil
 }
 
-// anglesOf returns the angles of readings, rising, each once.
+// anglesOf returns the angles of readings, each once, rising.
 func anglesOf(readings []study.Reading) []float64 {
 	angles := make([]float64, len(readings))
 	for i := range readings {
@@ -154,7 +153,7 @@ func anglesOf(readings []study.Reading) []float64 {
 	return slices.Compact(angles)
 }
 
-// completeFit gives a fit its unit, session, angles and state; v is nil where there is no verdict.
+// completeFit gives a fit its unit, session, angles and state. v is nil if there is no verdict.
 func completeFit(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
 	if v != nil {
 		f.Result.State, f.AnglesDeg = state(v, nil), anglesOf(readings)
@@ -171,8 +170,7 @@ func completeFit(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit
 	}
 }
 
-// FromOneSession reports whether there are readings and all of them come from one session, or
-// name none.
+// FromOneSession reports whether there are readings and all of them name the same session, or none.
 func FromOneSession(readings []study.Reading) bool {
 	return len(readings) > 0 &&
 		!slices.ContainsFunc(readings, func(r study.Reading) bool { return r.Session != readings[0].Session })

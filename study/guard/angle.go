@@ -34,7 +34,7 @@ func angleKind() study.Term {
 		Remedy:  "check the angle in the export and in the map, and measure the spot again"}
 }
 
-// blankFactor is what a dark blank reads over what its glass reflects.
+// blankFactor is a reading of a dark blank over what its glass reflects.
 type blankFactor struct {
 	seen     *Reading
 	coupon   *guarded
@@ -44,9 +44,8 @@ type blankFactor struct {
 	u        float64 // standard, by what is known of its angle before any reading, relative
 }
 
-// blanks judges angles by the dark blanks of the session, each polarisation by itself.
-// Blanks at other angles tell the scale of the session; what is left of a level is the
-// angle's.
+// blanks judges the angles by the dark blanks of the session, each polarisation by itself. The blanks at the
+// other angles give the scale of the session; what remains of a level belongs to its angle.
 func (j *judging) blanks() {
 	factors := map[string][]blankFactor{}
 	for i := range j.seen {
@@ -80,10 +79,9 @@ func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
 	return keys
 }
 
-// factor returns the factor of a reading that counts, if it is of a dark blank and its
-// level is known well enough: not where the share of the far face's return or of s is
-// open, and not near Brewster's angle. What is beyond the limit of the level is no scale: it
-// is held for that, or is another coupon's.
+// factor returns the factor of a reading, if it counts, is of a dark blank and its level is known well enough.
+// It is not where the share of the far face's return or of s is unknown, or near Brewster's angle. A level
+// outside its limit gives no scale: the reading is held for it, or is that of another coupon.
 func (j *judging) factor(s *Reading) (f blankFactor, ok bool) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || c.Role != study.Blank || s.Standing != study.Counted {
@@ -100,8 +98,8 @@ func (j *judging) factor(s *Reading) (f blankFactor, ok bool) {
 	return f, !outside
 }
 
-// turn returns by how much the mean of a span is another if the angle is off by
-// angleErrorDeg, over the bands of a reading.
+// turn returns how much the mean of a range changes over the bands of a reading if the angle is off by
+// angleErrorDeg.
 func (s levelRange) turn(t *study.Traits) float64 {
 	less, more, n := 0.0, 0.0, 0.0
 	for i := range s.lo {
@@ -112,9 +110,8 @@ func (s levelRange) turn(t *study.Traits) float64 {
 	return max(less, more) / n
 }
 
-// scaleOf returns the scale that blanks tell, the mean of the medians at their angles, each
-// weighted by what is known of it, with its standard uncertainty, relative. Not ok if
-// they do not agree, or there is none.
+// scaleOf returns the scale that the blanks give, with its relative standard uncertainty: the mean of the
+// medians at their angles, weighted by what is known of each. Not ok if they do not agree, or there are none.
 func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	byAngle, uOf := map[float64][]float64{}, map[float64]float64{}
 	for i := range factors {
@@ -134,15 +131,15 @@ func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	return scale, u, len(byAngle), ok
 }
 
-// byScale returns the margin of angles for levels by a scale of that uncertainty.
+// byScale returns the margin of angles for levels by a scale of relative standard uncertainty u.
 func byScale(u float64) margin {
 	m := angleMargin
 	m.u = math.Hypot(film.DefaultSession().UFactor, u)
 	return m
 }
 
-// blankAngle holds a blank's reading that the factor of the other angles does not explain,
-// and reports whether it is such.
+// blankAngle holds the reading of a blank that the scale of the other angles does not explain, and reports
+// whether it is one.
 func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 	others := slices.DeleteFunc(slices.Clone(all), func(o blankFactor) bool { return o.key.angleDeg == f.key.angleDeg })
 	scale, u, n, agree := scaleOf(others)
@@ -167,8 +164,8 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 	return true
 }
 
-// coatedAngle holds a reading of coated glass outside of what a film can do, by the scale
-// of the session's blanks, if another angle fits.
+// coatedAngle holds a reading of coated glass outside what any film reflects, by the scale of the session's
+// blanks, if another angle fits.
 func (j *judging) coatedAngle(s *Reading, all []blankFactor) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || !c.Role.Coated() || !s.Unjudged {
@@ -190,10 +187,9 @@ func (j *judging) coatedAngle(s *Reading, all []blankFactor) {
 		percent(mis.level), mis.where(), c.Glass, percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, points(mis.limit), angles(lo, hi))
 }
 
-// falling holds unpolarised readings of one spot at one pull whose level falls from one
-// angle to a steeper one, from 60 degrees on, more than under any film. Of several pairs
-// the reading that is in most of them is held, and so on until no pair is left; where both
-// are in as many, both are.
+// falling holds unpolarised readings of one spot at one pull whose level falls from one angle to a steeper
+// one, of 60 degrees or more, more than under any film. Of several pairs the reading that is in most of them
+// is held first, until no pair remains; of a single pair both are held.
 func (j *judging) falling() {
 	unpolarised := func(s *Reading) bool {
 		pol, _, err := evaluate.Beam(s.Polarisation)
@@ -204,7 +200,7 @@ func (j *judging) falling() {
 	}
 }
 
-// fall is a pair of readings whose level falls.
+// fall is a pair of readings whose level falls with the angle.
 type fall struct {
 	flat, steep *Reading
 	from, to    float64 // mean levels
@@ -243,8 +239,8 @@ func (j *judging) fallingSpot(readings []*Reading) {
 	}
 }
 
-// falls compares the mean levels of a pair over the bands they have in common with those
-// of all films.
+// falls reports whether the mean level of a pair falls more than under any film, over the bands that both
+// readings have.
 func (j *judging) falls(f *fall) bool {
 	c, steep, ok := j.guard.key(&f.steep.Place)
 	if !ok {

@@ -9,8 +9,8 @@ import (
 	"wane/study"
 )
 
-// Limits of the guard of exchanged coatings. Common practice, no source; the rates of the
-// simulated studies of fitted_test.go stand there.
+// Limits of the guard of exchanged coatings. Common practice, no source; films_test.go has the rates of
+// simulated studies.
 const (
 	exchangeUnits   = 3     // of a coating in a session, at least
 	exchangeCoupons = 2     // at least
@@ -38,8 +38,8 @@ func exchangedKind() study.Term {
 		Remedy:  "compare the labels and measure again; set wrong readings aside with wane review --aside"}
 }
 
-// exchange is what the films of two coatings, A and B, did since their last pulls, in optical
-// thickness and film index.
+// exchange is how the films of two coatings, A and B, changed since their last pulls, in optical thickness and
+// film index.
 type exchange struct {
 	way          [2]float64 // from the films of A at their last pull to those of B
 	wentA, wentB [2]float64 // medians since then
@@ -64,7 +64,7 @@ func exchangeOf(a, b []*fittedFilm) (e exchange) {
 	return e
 }
 
-// is reports whether the coupons of both may have been exchanged.
+// is reports whether the coupons of both coatings may have been exchanged.
 func (e *exchange) is() bool {
 	var off [2]float64 // of half of what both did from an exchange
 	for k := range off {
@@ -75,18 +75,18 @@ func (e *exchange) is() bool {
 		min(e.along(e.wentA), -e.along(e.wentB)) >= exchangeWay
 }
 
-// dot is the product of two vectors in standard deviations.
+// dot returns the product of two vectors in units of standard deviations.
 func (e *exchange) dot(v, w [2]float64) float64 {
 	return v[0]*w[0]/(e.deviation[0]*e.deviation[0]) + v[1]*w[1]/(e.deviation[1]*e.deviation[1])
 }
 
-// along returns the share of the way from A to B that a change has gone.
+// along returns the part of the way from A to B that a change has gone.
 func (e *exchange) along(change [2]float64) float64 {
 	return e.dot(change, e.way) / e.dot(e.way, e.way)
 }
 
-// found returns those spots of a coating that went to where another's films were: forwards, with
-// sign 1, or back, with -1. What a person has judged is not among them.
+// found returns the spots of a coating that went towards the films of the other: forwards with sign 1, back
+// with -1. Spots that a person has judged are not among them.
 func (e *exchange) found(of []*fittedFilm, sign float64, to string) (found []UnitConcern) {
 	for _, s := range of {
 		share := sign * e.along(s.went())
@@ -103,13 +103,13 @@ func (e *exchange) found(of []*fittedFilm, sign float64, to string) (found []Uni
 	return found
 }
 
-// went is what the film of a spot has changed since its last pull.
+// went returns the change of the film of a spot since its last pull.
 func (s *fittedFilm) went() [2]float64 {
 	return [2]float64{s.film[0] - s.last.film[0], s.film[1] - s.last.film[1]}
 }
 
-// medianAndSpread returns the median of what of says of spots, and 1.4826 times the median
-// deviation from it.
+// medianAndSpread returns the median of of over the spots, and 1.4826 times the median absolute deviation from
+// it.
 func medianAndSpread(spots []*fittedFilm, of func(*fittedFilm) float64) (mid, spread float64) {
 	values := make([]float64, len(spots))
 	for i, s := range spots {

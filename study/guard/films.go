@@ -7,27 +7,24 @@ import (
 	"wane/study"
 )
 
-// FilmComparison compares what was found of films with what was found of them before: a full
-// exchange of the coupons of two coatings is no news to guards that look at readings, since
-// all of a session go the same way.
+// FilmComparison compares fitted films with those of earlier pulls, to find the coupons of two coatings that
+// were all exchanged. Guards that compare readings do not find such an exchange, since all coupons of the
+// session change alike.
 //
-// Films of two coatings are exchanged if those of either went to where the other's were at
-// their last pull. With Δ the median change of optical thickness and film index of a coating's
-// spots in a session, and e the way from the films of A to those of B by their last pulls,
+// With Δ the median change of optical thickness and film index of the spots of a coating in a session, and e
+// the way from the films of A to those of B at their last pulls, two coatings are exchanged if
 //
 //	(ΔA - ΔB) / 2 ≈ e     ΔA·e / e·e >= 0.25     -ΔB·e / e·e >= 0.25
 //
-// Ageing that both have in common falls out of the first, and films that lose go to one side,
-// where the others demand that they went to opposite ones: only films that age in
-// opposite ways, each towards the other, look so. They need not lie on the same pane: the film that
-// is found hardly depends on which of two like glasses it is evaluated with. Lengths are in
-// standard deviations: of the change of a spot, and of the films of a coating among one another.
+// The first condition removes the ageing that both have in common. The other two ask that the films went in
+// opposite ways, each towards the other; films that lose go to one side. The two coatings need not lie on the
+// same pane, since the fitted film hardly depends on which of two similar glasses it is fitted with. Lengths
+// are in standard deviations: of the change of a spot, and of the films of a coating among one another.
 //
-// It cannot tell an exchange between panes that read differently, as of fused silica and soda-lime,
-// or bare ones of another thickness: most that is evaluated as on the other is unclear. Nor one at
-// pull 0, which has no history; one of coatings whose films are alike; one of fewer than half of the
-// spots, or of three coatings round; and one of films that have aged by most of what lies between
-// them since their last pull.
+// It does not find an exchange between panes that read differently, as fused silica and soda-lime, or bare
+// panes of another thickness: most of those fits are unclear. It does not find one at pull 0, which has no
+// history; of coatings whose films are alike; of fewer than half of the spots; among three coatings; or of
+// films that have aged by most of what lies between them since their last pull.
 type FilmComparison struct {
 	coupons map[string]*guarded
 	spots   map[fitSpot][]*fittedFilm // in the order of their pulls
@@ -36,7 +33,7 @@ type FilmComparison struct {
 
 type fitSpot struct{ coupon, spot string }
 
-// fittedFilm is what the comparison of films keeps of a fit.
+// fittedFilm is what the comparison keeps of a fit.
 type fittedFilm struct {
 	study.Unit
 	session   string
@@ -46,13 +43,13 @@ type fittedFilm struct {
 	exchanged bool
 }
 
-// NewFilmComparison begins one by what the guard knows.
+// NewFilmComparison returns a comparison without fits.
 func (g *Guard) NewFilmComparison() *FilmComparison {
 	return &FilmComparison{coupons: g.coupons, spots: map[fitSpot][]*fittedFilm{}, pulls: map[int][]*fittedFilm{}}
 }
 
-// Add takes in a fit, in any order. Those of which nothing is known of a film are left out.
-// One of readings that a person has judged is evidence, and is not found.
+// Add takes in a fit, in any order. A fit without a known film is skipped. If a person has judged the readings
+// of the fit, it counts for the others and is not found itself.
 func (l *FilmComparison) Add(f *study.Fit, judged bool) {
 	r := &f.Result
 	c := l.coupons[f.Coupon]
@@ -74,7 +71,7 @@ type UnitConcern struct {
 	study.Concern
 }
 
-// Found returns the units of coatings that may have been exchanged, in their order.
+// Found returns the units whose coatings may have been exchanged, in their order.
 func (l *FilmComparison) Found() (found []UnitConcern) {
 	for _, pull := range sortedKeys(l.pulls) {
 		groups := l.groups(pull)
@@ -101,7 +98,7 @@ func compareUnits(a, b study.Unit) int {
 		cmp.Compare(a.Condition, b.Condition))
 }
 
-// fitGroup is what spots that are compared have in common: the setting, and the coating.
+// fitGroup is what spots that are compared have in common: the setting and the coating.
 type fitGroup struct {
 	setting fitSetting
 	coating string
@@ -126,8 +123,8 @@ func sortedFitGroups(groups map[fitGroup][]*fittedFilm) []fitGroup {
 	return keys
 }
 
-// groups gathers the spots at a pull that have a history, each group in the order of its
-// units, and leaves out those of too few.
+// groups returns the groups of spots at a pull that have a history, each in the order of its units, without
+// groups of too few.
 func (l *FilmComparison) groups(pull int) map[fitGroup][]*fittedFilm {
 	groups := map[fitGroup][]*fittedFilm{}
 	for _, s := range l.pulls[pull] {
@@ -160,8 +157,8 @@ func coatingOf(c *guarded) string {
 	return c.Coating + " (" + c.Supplier + ")"
 }
 
-// lastFit returns the fit of the last pull before, in the nearest condition, that was not
-// exchanged itself; nil if there is none.
+// lastFit returns the fit of the last pull before, in the nearest condition, that was not exchanged itself;
+// nil if there is none.
 func lastFit(s *fittedFilm, of []*fittedFilm) (last *fittedFilm) {
 	for _, o := range of {
 		if o.Pull >= s.Pull || o.exchanged {
@@ -174,8 +171,8 @@ func lastFit(s *fittedFilm, of []*fittedFilm) (last *fittedFilm) {
 	return last
 }
 
-// isNearerFit reports whether a fit is of a later pull than another, or of the same in a condition that
-// is nearer to that of s.
+// isNearerFit reports whether the fit o is of a later pull than other, or of the same pull in a condition
+// nearer to that of s.
 func isNearerFit(s, o, other *fittedFilm) bool {
 	return cmp.Or(cmp.Compare(other.Pull, o.Pull),
 		cmp.Compare(study.ConditionDistance(s.Condition, o.Condition), study.ConditionDistance(s.Condition, other.Condition)),

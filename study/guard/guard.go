@@ -1,10 +1,12 @@
-// Package guard says whether a reading may be trusted: it compares what was read with what
-// glass and films can reflect, with the other readings of the session and with the history of
-// the coupon, and it keeps the control charts of check standards.
+// Package guard decides which readings look wrong. It compares a reading with what glass and films can
+// reflect, with the other readings of its session and with the history of its coupon. It also keeps the
+// control charts of check standards.
 //
-// Start with [New] for the roster of a study, and with [TraitsOf] for the traits that
-// readings are compared by. Nothing here decides what becomes of a reading: guards return
-// concerns and holds, and who calls them keeps these.
+// Start with [New] for the roster of a study, and with [TraitsOf] for the traits that readings are compared
+// by. A guard returns concerns and holds; the caller stores them.
+//
+// Conventions: levels are fractions, angles degrees from the normal, wavelengths nm. What is found does not
+// depend on the order of the readings.
 package guard
 
 import (
@@ -18,7 +20,7 @@ import (
 	"wane/study/evaluate"
 )
 
-// The words of guards. Those with capitals look beyond the session.
+// The words of the guards. The exported ones are named by other packages.
 const (
 	levelWord     = "level"
 	scaleWord     = "scale"
@@ -54,8 +56,7 @@ func twinKind() study.Term {
 		Remedy:  "compare the two exports, release the right reading and measure the other again"}
 }
 
-// WhyRemoved says why a guard that studies may know holds nothing any more; empty if it is
-// not gone.
+// WhyRemoved returns why a guard that older studies name no longer exists; empty if it exists.
 func WhyRemoved(word string) string {
 	if word == "humidity" {
 		return "the guard of humidity is gone: 20 percentage points let pores fill, so that every result of a " +
@@ -64,8 +65,8 @@ func WhyRemoved(word string) string {
 	return ""
 }
 
-// TwinConcern is the concern about a curve whose numbers are those of another
-// reading, which came from an export.
+// TwinConcern returns the concern about a reading whose numbers equal those of the reading at other, which
+// came from export.
 func TwinConcern(other study.Place, export string) study.Concern {
 	return study.Concern{Guard: Twin, Reason: fmt.Sprintf("its numbers are to the last digit those of coupon %s, "+
 		"pull %d, spot %s, %g degrees, %s, from %s: one of the two was exported or placed under the wrong name, angle or "+
@@ -73,16 +74,16 @@ func TwinConcern(other study.Place, export string) study.Concern {
 		other.Coupon, other.Pull, other.Spot, other.AngleDeg, other.Polarisation, export)}
 }
 
-// Guard knows what a study has registered, and by it finds readings suspicious. It is
-// safe for concurrent use and keeps what glass and films reflect, once computed.
+// Guard judges the readings of a study by what its roster registers. It is safe for concurrent use, and keeps
+// the levels of glass and films once they are computed.
 type Guard struct {
 	coupons  map[string]*guarded
 	sessions map[string]*sitting
 	levels   sync.Map // levelKey: *levels
 }
 
-// guarded is a coupon; glass is nil where its readings cannot be evaluated, as with a
-// laminated far face.
+// guarded is a coupon with its glass. glass is nil where its readings cannot be evaluated, as with a laminated
+// far face.
 type guarded struct {
 	study.Coupon
 	glass *film.Glass
@@ -91,14 +92,14 @@ type guarded struct {
 // dark reports whether the coupon is kept in the dark, where nothing changes.
 func (c *guarded) dark() bool { return c.Role == study.Control || c.Role == study.Blank }
 
-// sitting is what is registered of a session.
+// sitting is what the roster registers of one session.
 type sitting struct {
 	joinsNM []float64
 	uJoin   float64
 	expired string // why its reference is certified by nothing, empty if it is
 }
 
-// New begins with the roster of a study.
+// New returns a guard for the roster of a study.
 func New(roster *study.Roster) *Guard {
 	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sitting{}}
 	for _, c := range roster.Coupons {
@@ -120,7 +121,7 @@ func New(roster *study.Roster) *Guard {
 	return g
 }
 
-// expired says why nothing certified the reference of a session on its day.
+// expired returns why the reference of a session had no valid certificate on its day; empty if it had.
 func expired(roster *study.Roster, s *study.Session) string {
 	if s.Reference == "" {
 		return ""
@@ -134,9 +135,9 @@ func expired(roster *study.Roster, s *study.Session) string {
 	return ""
 }
 
-// JudgeReading returns what one reading by itself is suspicious for, in the order of
-// [Kinds]: level or scale, join, saturated, expired. Its traits must have been made.
-// The level of a reading that is not specular is not judged.
+// JudgeReading returns the concerns about one reading by itself, in the order of [Kinds]: level or scale,
+// join, saturated, expired. The traits of the reading must be filled. The level is judged for specular
+// readings only.
 func (g *Guard) JudgeReading(r *study.Reading) []study.Concern {
 	var found []study.Concern
 	add := func(guard, reason string) {
@@ -159,9 +160,9 @@ func (g *Guard) JudgeReading(r *study.Reading) []study.Concern {
 	return found
 }
 
-// JudgeAgain returns what a reading whose numbers are not at hand is suspicious for by itself:
-// level or scale and expired, judged anew, and of what holds it already, what only numbers or
-// other readings of the study tell: join, saturated, twin.
+// JudgeAgain returns the concerns about a reading whose numbers are not at hand. It judges level or scale and
+// expired anew. Of the concerns in held it keeps those that need the numbers or other readings of the study:
+// join, saturated, twin.
 func (g *Guard) JudgeAgain(s *Reading, held []study.Concern) []study.Concern {
 	found := g.JudgeReading(&study.Reading{Place: s.Place, Session: s.Session, Geometry: s.Geometry, Traits: s.Traits})
 	for _, c := range held {
@@ -172,14 +173,14 @@ func (g *Guard) JudgeAgain(s *Reading, held []study.Concern) []study.Concern {
 	return found
 }
 
-// HasJoins reports whether the numbers of a session's readings tell more once it is registered.
+// HasJoins reports whether an instrument with detector joins is registered for the session.
 func (g *Guard) HasJoins(session string) bool {
 	s := g.sessions[session]
 	return s != nil && len(s.joinsNM) > 0
 }
 
-// percent writes a fraction as percent, and points as percentage points, with three
-// significant digits.
+// percent writes a fraction in percent, and points writes it in percentage points, with three significant
+// digits.
 func percent(v float64) string { return threeDigits(100*v) + " %" }
 func points(v float64) string  { return threeDigits(100*v) + " pp" }
 
@@ -191,7 +192,7 @@ func threeDigits(v float64) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// percentRange writes the lowest and the highest of levels, fractions, once if they read alike.
+// percentRange writes two levels, fractions, as a range in percent; as one number if they read the same.
 func percentRange(lo, hi float64) string {
 	if percent(lo) == percent(hi) {
 		return percent(lo)

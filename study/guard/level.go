@@ -13,17 +13,17 @@ import (
 	"wane/study/evaluate"
 )
 
-// margin is how far beside what is possible a level may lie: part of it and plus, but
-// least at the least, fractions; and no less than what 4 standard deviations of the scale,
-// u of it, and of the angle do together, if u is not 0.
+// margin is how far a level may lie outside the possible range: part of the level plus plus, but at least
+// least, all as fractions. If u is not 0, it is also at least angleSigmas standard deviations of the scale, of
+// which u is the relative one, together with an error of the angle of angleErrorDeg.
 type margin struct{ part, plus, least, u float64 }
 
 func (m margin) beside(level float64) float64 {
 	return max(m.part*math.Abs(level)+m.plus, m.least)
 }
 
-// besideTurned is beside, where the level is by so much another if the angle is off by
-// angleErrorDeg: reflectance rises by 6 % a degree at 70 degrees.
+// besideTurned is beside, but at least the change of the level by the scale and by an error of the angle; by
+// is its change with the angle. Reflectance rises by 6 % a degree at 70 degrees.
 func (m margin) besideTurned(level, by float64) float64 {
 	if m.u == 0 {
 		return m.beside(level)
@@ -31,11 +31,11 @@ func (m margin) besideTurned(level, by float64) float64 {
 	return max(m.beside(level), math.Hypot(angleSigmas*m.u*level, by))
 }
 
-// angleSigmas is how many standard deviations are left to what is known before any
-// reading, that of [film.DefaultSession]. Common practice, no source.
+// angleSigmas is how many standard deviations of what is known before any reading, those of
+// [film.DefaultSession], are allowed for. Common practice, no source.
 const angleSigmas = 4.5
 
-// angleErrorDeg is by how much an angle may be off.
+// angleErrorDeg returns the error of an angle that is allowed for, in degrees.
 func angleErrorDeg() float64 { return angleSigmas * film.DefaultSession().UAngle }
 
 // Limits of the guards of level, scale and angle. Common practice, no source: references
@@ -92,9 +92,9 @@ func marginOf(c *guarded, p *study.Place) margin {
 	return blankMargin
 }
 
-// The films that coated glass may carry: porous silica of some 90 % voids to dense, as
-// thick as any that is sold (common practice, no source). Half a wave thick, a film is not
-// seen; thicker ones hardly reach further.
+// The films that are looked at: porous silica of some 90 % voids to dense, as thick as any that is sold
+// (common practice, no source). A film of half a wave is not seen, and thicker ones reflect little more or
+// less than these.
 const (
 	filmIndexLo, filmIndexHi, filmIndexStep = 1.05, 1.50, 0.05
 	filmThickNM, filmStepNM                 = 300.0, 10.0
@@ -115,23 +115,23 @@ const (
 	shrunkenPart    = 1. / 3 // of it, a coated reading has less if it is 100 times too small
 )
 
-// levelKey is what levels depend on.
+// levelKey is what the level of a pane depends on.
 type levelKey struct {
 	glass, back  string
 	mm, angleDeg float64
 	polarisation string
 }
 
-// levelRange holds the lowest and the highest possible mean of each band, and by how much they
-// are less and more if the angle is off by angleErrorDeg.
+// levelRange holds the lowest and the highest possible mean of each band, and how much lower and higher they
+// are if the angle is off by angleErrorDeg.
 type levelRange struct {
 	firstNM    int
 	lo, hi     []float64
 	less, more []float64
 }
 
-// spanWithAngleError returns what of computes at the angle of k, with less and more by what it
-// computes at the angles beside.
+// spanWithAngleError returns what of computes at the angle of k. less and more come from what of computes at
+// the angles beside it.
 func spanWithAngleError(glass *film.Glass, k levelKey, of func(*film.Glass, levelKey) levelRange) levelRange {
 	s := of(glass, k)
 	s.less, s.more = make([]float64, len(s.lo)), make([]float64, len(s.lo))
@@ -144,13 +144,13 @@ func spanWithAngleError(glass *film.Glass, k levelKey, of func(*film.Glass, leve
 	return s
 }
 
-// levels are what one kind of pane reflects at one angle in one polarisation.
+// levels are the ranges of one pane at one angle in one polarisation, computed when first needed.
 type levels struct {
 	bareOnce, filmOnce sync.Once
 	bare, film         levelRange // empty where they cannot be computed
 }
 
-// key returns what the levels at a place depend on; not ok if no level is expected there.
+// key returns what the level at a place depends on; not ok if no level is expected there.
 func (g *Guard) key(p *study.Place) (c *guarded, k levelKey, ok bool) {
 	c = g.coupons[p.Coupon]
 	if c == nil || c.glass == nil || p.Quantity != study.Reflectance || !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
@@ -173,21 +173,21 @@ func (g *Guard) entry(k levelKey) *levels {
 	return v.(*levels)
 }
 
-// bare returns what the pane reflects without a film.
+// bare returns the range of the pane without a film.
 func (g *Guard) bare(glass *film.Glass, k levelKey) levelRange {
 	l := g.entry(k)
 	l.bareOnce.Do(func() { l.bare = spanWithAngleError(glass, k, bareRange) })
 	return l.bare
 }
 
-// film returns what the pane reflects with any film.
+// film returns the range of the pane with any film.
 func (g *Guard) film(glass *film.Glass, k levelKey) levelRange {
 	l := g.entry(k)
 	l.filmOnce.Do(func() { l.film = spanWithAngleError(glass, k, filmRange) })
 	return l.film
 }
 
-// shares returns the lowest and the highest s share of a beam.
+// shares returns the lowest and the highest s share that a beam may have.
 func shares(polarisation string) (lo, hi float64, ok bool) {
 	pol, native, err := evaluate.Beam(polarisation)
 	if err != nil {
@@ -201,22 +201,21 @@ func shares(polarisation string) (lo, hi float64, ok bool) {
 	return lo, hi, true
 }
 
-// knownNM returns the wavelengths of the sun's band at which the index of a glass is known.
+// knownNM returns the part of the solar band, in nm, at which the index of a glass is known.
 func knownNM(glass *film.Glass) (lo, hi float64) {
 	lo, hi = glass.Index.RangeNM()
 	return max(lo, evaluate.SolarLoNM), min(hi, evaluate.SolarHiNM)
 }
 
-// knownBands returns the bands within them.
+// knownBands returns the bands of 50 nm within the known part of the solar band.
 func knownBands(glass *film.Glass) (firstNM, n int) {
 	lo, hi := knownNM(glass)
 	firstNM = int(math.Ceil(lo/study.BandNM)) * study.BandNM
 	return firstNM, (int(hi) - firstNM) / study.BandNM
 }
 
-// bareRange computes the levels of a pane without a film from [optics.Pane]. Beyond 15
-// degrees the return of the far face may be missed in part or whole; a coated far face
-// may carry its film.
+// bareRange computes the range of a pane without a film from [optics.Pane]. Beyond 15 degrees the instrument
+// may miss the return of the far face, in part or whole. A coated far face may carry its film.
 func bareRange(glass *film.Glass, k levelKey) levelRange {
 	lo, hi := knownNM(glass)
 	least, most, ok := shares(k.polarisation)
@@ -242,7 +241,7 @@ func bareRange(glass *film.Glass, k levelKey) levelRange {
 	return s
 }
 
-// widen takes in levels of the same bands.
+// widen extends the range to levels of the same bands.
 func (s *levelRange) widen(firstNM int, lo, hi []float64) {
 	if s.lo == nil {
 		s.firstNM, s.lo, s.hi = firstNM, append([]float64(nil), lo...), append([]float64(nil), hi...)
@@ -253,8 +252,7 @@ func (s *levelRange) widen(firstNM int, lo, hi []float64) {
 	}
 }
 
-// filmRange computes the levels of a pane with any film: in each band the lowest and the
-// highest of all films.
+// filmRange computes the range of a pane with any film: in each band the lowest and the highest of all films.
 func filmRange(glass *film.Glass, k levelKey) levelRange {
 	first, n := knownBands(glass)
 	var s levelRange
@@ -262,11 +260,10 @@ func filmRange(glass *film.Glass, k levelKey) levelRange {
 	return s
 }
 
-// eachFilm calls do with the least and the most that the pane reflects under each film, in
-// the middle of n bands. The order of films is always the same. The front is that of
-// [optics.Surface]; what comes back from the far face is the sum over its passes as
-// [optics.Pane.Return] gives it, with the same film on a coated far face. Nothing is
-// called where it cannot be computed.
+// eachFilm calls do for each film with the lowest and the highest reflectance of the pane under it, in the
+// middle of n bands. The order of the films is always the same. The front is that of [optics.Surface]; the
+// return of the far face is the sum over its passes as [optics.Pane.Return] gives it, with the same film on a
+// coated far face. do is not called where nothing can be computed.
 func eachFilm(glass *film.Glass, k levelKey, firstNM, n int, do func(lo, hi []float64)) {
 	least, most, ok := shares(k.polarisation)
 	if !ok || n <= 0 {
@@ -306,13 +303,12 @@ func eachFilm(glass *film.Glass, k levelKey, firstNM, n int, do func(lo, hi []fl
 	}
 }
 
-// front is a response of n wavelengths without the derivatives by angle and glass.
+// front returns a response of n wavelengths without the derivatives by angle and glass.
 func front(n int) optics.FilmResponse {
 	return optics.FilmResponse{R: make([]float64, n), DNM: make([]float64, n), DEps: make([]float64, n)}
 }
 
-// farSide returns what comes back from the far face at wavelength i, for s and p, if the
-// front reflects rho.
+// farSide returns the return of the far face at wavelength i, for s and p, if the front reflects rho.
 func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) (s, p func(i int, rho float64) float64, err error) {
 	pane := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}
 	passes := func(rho, beta float64) float64 { return (1 - rho) * (1 - rho) * beta / (1 - rho*beta) }
@@ -330,8 +326,8 @@ func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) 
 		func(i int, rho float64) float64 { return passes(rho, betaP[i]) }, err
 }
 
-// outliers says where a reading lies outside of a span: how many of the bands they have in
-// common, and in those that lie outside the mean level with the mean limits of the span.
+// outliers says where a reading lies outside a range: the number of bands that both have, the number of those
+// outside, and over the latter the mean level and the mean limits of the range.
 type outliers struct {
 	bands, out    int
 	level, lo, hi float64
@@ -339,8 +335,8 @@ type outliers struct {
 	fromNM        int     // where the first of them begins
 }
 
-// against compares a reading, times a factor, with a span, times another. It lies outside
-// if a quarter of the bands do.
+// against compares a reading times one factor with a range times another. The reading lies outside if 1 of
+// bandsPerOutlier bands or more do.
 func (s levelRange) against(t *study.Traits, times, factor float64, m margin) (mis outliers, outside bool) {
 	for i := range s.lo {
 		nm := s.firstNM + i*study.BandNM
@@ -372,7 +368,7 @@ func (s levelRange) against(t *study.Traits, times, factor float64, m margin) (m
 	return mis, mis.out > 0 && bandsPerOutlier*mis.out >= mis.bands
 }
 
-// where names the bands of a misfit, empty for all.
+// where names the bands that lie outside; empty if all do.
 func (m *outliers) where() string {
 	if m.out == m.bands {
 		return ""
@@ -380,7 +376,7 @@ func (m *outliers) where() string {
 	return fmt.Sprintf(" (in %d of %d bands of %d nm, the first from %d nm on)", m.out, m.bands, study.BandNM, m.fromNM)
 }
 
-// level judges the level of one reading; an empty reason if nothing is wrong.
+// level judges the level of one reading; the reason is empty if nothing is wrong.
 func (g *Guard) level(r *study.Reading) (word, reason string) {
 	c, k, ok := g.key(&r.Place)
 	if !ok {
@@ -408,11 +404,10 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	return levelWord, reason
 }
 
-// scaleOff reports by what a reading must be multiplied to have a possible level, if it is
-// 100 or 1/100. Where next to nothing is reflected, as p near Brewster's angle, everything
-// divided by 100 is near it: what is possible counts without the least margin. A film can
-// nearly take a band's reflectance away, but not that of all bands: the least mean over the
-// bands of the reading counts.
+// scaleOff returns the factor, 100 or 1/100, by which a reading must be multiplied to have a possible level;
+// not off if it needs none. Where almost nothing is reflected, as in p near Brewster's angle, every value
+// divided by 100 is near the level, so the least margin does not count. A film can take the reflectance of one
+// band nearly away, but not that of all bands, so the lowest mean over the bands of the reading counts.
 func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m margin, mis outliers, outside bool) (times float64, off bool) {
 	mean, least, most := possible.means(t)
 	small := c.Role.Coated() && mean > 0 && 100*mean <= most+m.beside(most)
@@ -450,7 +445,7 @@ func scaleReason(c *guarded, t *study.Traits, possible levelRange, times float64
 	return fmt.Sprintf("taken as %s, the level is %s where %s reflects %s: the numbers seem to be %s", taken, percent(mean), glass, percentRange(lo, hi), are)
 }
 
-// means returns the means of a reading and of a span over the bands they have in common.
+// means returns the means of a reading and of a range over the bands that both have.
 func (s levelRange) means(t *study.Traits) (mean, lo, hi float64) {
 	n := 0.0
 	for i := range s.lo {
@@ -464,7 +459,7 @@ func (s levelRange) means(t *study.Traits) (mean, lo, hi float64) {
 	return mean / n, lo / n, hi / n
 }
 
-// level is the least and the most mean level under one film.
+// filmLevel is the lowest and the highest mean level under one film.
 type filmLevel struct{ lo, hi float64 }
 
 // commonBands returns the bands that two runs of n and m bands have in common.
@@ -474,8 +469,8 @@ func commonBands(firstNM, n, otherNM, m int) (int, int) {
 	return first, max(0, (end-first)/study.BandNM)
 }
 
-// filmMeans returns the mean levels over the bands of a reading, as far as the glass is
-// known there, under each film.
+// filmMeans returns the mean levels under each film over the bands of a reading at which the index of the
+// glass is known.
 func filmMeans(glass *film.Glass, k levelKey, t *study.Traits) []filmLevel {
 	known, n := knownBands(glass)
 	first, n := commonBands(t.FirstBandNM, len(t.Bands), known, n)
@@ -490,9 +485,9 @@ func filmMeans(glass *film.Glass, k levelKey, t *study.Traits) []filmLevel {
 	return all
 }
 
-// angleThatFits returns the angles nearest to that of k, in whole degrees, from lo to hi,
-// at which the reading has a possible level times factor; not ok if there are none or the
-// level does not tell angles there.
+// angleThatFits returns the whole angles from lo to hi, in degrees and nearest to that of k, at which the
+// reading has a possible level times factor. Not ok if there is none, or if the level hardly depends on the
+// angle there.
 func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor float64) (lo, hi float64, ok bool) {
 	fits := func(deg float64) bool {
 		if deg < 0 || deg > mostDeg {
@@ -527,7 +522,7 @@ func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor fl
 	return 0, 0, false
 }
 
-// angleMatters reports whether the level of bare glass changes enough beside an angle to tell it.
+// angleMatters reports whether the level of bare glass changes enough with the angle to judge the angle.
 func (g *Guard) angleMatters(c *guarded, k levelKey) bool {
 	other := k.angleDeg + mattersDeg
 	if other > mostDeg {
@@ -541,7 +536,7 @@ func (g *Guard) angleMatters(c *guarded, k levelKey) bool {
 	return math.Abs(b-a) >= mattersPart*a
 }
 
-// angles writes angles from lo to hi.
+// angles writes the angles from lo to hi.
 func angles(lo, hi float64) string {
 	if lo == hi {
 		return fmt.Sprintf("%g degrees", lo)

@@ -15,16 +15,15 @@ const (
 	wayToBare = 0.25  // cosine between a change and the way to bare glass, above which film was lost
 )
 
-// mistaken holds what was read of one coupon under the name of another that makes no ring:
-// it is within noise what another coated coupon reads in the session, or what one that was
-// not read did at its last pull, and it is far from what its own name should read.
+// mistaken holds what was read of one coupon under the name of another and makes no ring. Such a reading is,
+// within noise, what another coated coupon reads in the session, or read at its last pull if it was not read
+// now; and it lies far from what its own name should read.
 //
-// Films that age pass one another, and one that was scratched or ages fast is sooner or
-// later like another: of simulated sessions with such coupons one in ten has one. But it
-// comes nearer to bare glass. So a coupon is suspected only if it has not since any pull of
-// its own; at the last it may have been soiled. And it must be as far from each, as it was
-// and with what its like have changed since. A coupon taken for one with less film is not
-// found.
+// Films that age pass one another, and a coupon that was scratched looks sooner or later like another: of
+// simulated sessions with such coupons one in ten has one. But such a coupon comes nearer to bare glass. So a
+// coupon is suspected only if it has come nearer since none of its pulls; the last alone does not decide,
+// since the coupon may have been soiled then. And it must lie far from each of its pulls, as it was and with
+// the median change of its kind since. A coupon taken for one with less film is not found.
 func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, whole func() ([]Reading, error)) error {
 	suspects, order := suspects(axis, trials, off, scales)
 	order = slices.DeleteFunc(order, func(name string) bool {
@@ -67,15 +66,14 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 	return nil
 }
 
-// mayShareName reports whether coupons go together: those of one exposure, whose pulls have the
-// same numbers, and those that go with all.
+// mayShareName reports whether two coupons may be read together: both of one exposure, so that their pulls
+// have the same numbers, or one of all exposures.
 func mayShareName(a, b *guarded) bool {
 	return a.Exposure == b.Exposure || a.Exposure == "" || b.Exposure == ""
 }
 
-// suspects returns the units of coated coupons of which none is held in a ring and all are
-// off their own history, also as it was at the last pull, and the coupons in the order of
-// their first reading.
+// suspects returns the units of coated coupons none of which is held in a ring and all of which lie far from
+// their own history, also as it was at the last pull; and the coupons in the order of their first reading.
 func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[string][]*trial, order []string) {
 	of = map[string][]*trial{}
 	for _, t := range off {
@@ -94,9 +92,9 @@ func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[st
 	return of, order
 }
 
-// nearestOwn returns how near each unit of the suspects is to any earlier pull of its own,
-// rms: as it was read, or with what its like have changed since. A unit that has lost film
-// since one of them is at no distance from it.
+// nearestOwn returns how near each unit of the suspects lies to any earlier pull of its own, rms: as it was
+// read, or with the median change of its kind since. For a unit that has lost film since one of these pulls it
+// is 0.
 func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past []Reading) map[study.Unit]float64 {
 	nearest := map[study.Unit]float64{}
 	for {
@@ -126,8 +124,8 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 	}
 }
 
-// toBare returns the cosine between a unit's change from what was read last and the way
-// from there to bare glass, over the bands in which that is known; NaN where in none.
+// toBare returns the cosine between the change of a unit since its last reading and the way from there to bare
+// glass, over the bands at which that is known; NaN without such a band.
 func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	along, change, way := 0.0, 0.0, 0.0
 	for _, s := range t.readings {
@@ -150,7 +148,7 @@ func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	return along / math.Sqrt(change*way)
 }
 
-// lookalike is a coated coupon that another may have been mistaken for.
+// lookalike is a coated coupon for which another may have been mistaken.
 type lookalike struct {
 	name   string
 	coupon *guarded
@@ -158,8 +156,8 @@ type lookalike struct {
 	reads  func(*trial) []float64 // at a unit's spot and condition, nil if nothing
 }
 
-// lookalikes returns those whose readings of the session count, in the order of their first reading,
-// and then those that were only read before, in the order of their names.
+// lookalikes returns the coupons whose readings of the session count, in the order of their first reading, and
+// then those that were only read before, in the order of their names.
 func (j *judging) lookalikes(axis *bandAxis, trials []*trial, scales []float64, past []Reading) (all []lookalike) {
 	units, order := map[string][]*trial{}, []string(nil)
 	for _, t := range trials {
@@ -199,7 +197,7 @@ func (j *judging) lookalikes(axis *bandAxis, trials []*trial, scales []float64, 
 	return all
 }
 
-// twinOf returns the unit of the same spot and condition, nil if there is none.
+// twinOf returns the unit of the same spot and condition; nil if there is none.
 func twinOf(t *trial, units []*trial) *trial {
 	for _, u := range units {
 		if u.Spot == t.Spot && u.Condition == t.Condition {
@@ -209,7 +207,7 @@ func twinOf(t *trial, units []*trial) *trial {
 	return nil
 }
 
-// lastReadValues returns what was read of another coupon at a unit's spot at the last pull before.
+// lastReadValues returns what was read of another coupon at the spot of a unit at its last pull before.
 func lastReadValues(axis *bandAxis, t *trial, name string, history []*Reading) []float64 {
 	v := axis.empty()
 	there := slices.DeleteFunc(slices.Clone(history), func(s *Reading) bool { return s.Spot != t.Spot })
@@ -219,8 +217,8 @@ func lastReadValues(axis *bandAxis, t *trial, name string, history []*Reading) [
 	return v
 }
 
-// fits reports whether each unit is what the other coupon reads, as nearly as if it had been
-// read again, and each pull of its own is so many times as far; rms is that of the worst.
+// fits reports whether each unit is what the other coupon reads, within the limit for reading it again, and
+// each earlier pull of its own lies swapTimes as far. rms is the largest difference.
 func (d *lookalike) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
 	for _, t := range units {
 		other := d.reads(t)
@@ -237,7 +235,7 @@ func (d *lookalike) fits(units []*trial, own map[study.Unit]float64) (rms float6
 	return rms, true
 }
 
-// rereadLimit returns by how much what is read again differs, rms.
+// rereadLimit returns how much a second reading may differ, rms.
 func (t *trial) rereadLimit() float64 {
 	sum, n := 0.0, 0.0
 	for _, v := range t.now {
@@ -248,7 +246,7 @@ func (t *trial) rereadLimit() float64 {
 	return math.Hypot(t.noise, againPart*math.Sqrt(sum/n))
 }
 
-// reason says what a unit was mistaken for, and which of the histories fit.
+// reason returns why a unit is taken for the other coupon.
 func (d *lookalike) reason(t *trial) string {
 	other := d.reads(t)
 	rms, _ := rmsDifference(t.now, other, other)

@@ -9,16 +9,16 @@ import (
 	"wane/study"
 )
 
-// Reading is a reading without its numbers.
+// Reading is a reading as guards compare it: its place and its traits, without its numbers.
 type Reading struct {
 	Number int64 // in the study
 	study.Place
 	Session, Geometry string
 	study.Traits
 
-	// Standing is how it stands but for the guards of exchanged coupons, this one and the third
-	// look, and Swapped tells that one of them holds it. Unjudged: no person has judged it, so
-	// that it may be held.
+	// Standing is the standing of the reading without the holds of the guards swapped and exchanged. Swapped
+	// reports that one of these two holds it. Unjudged reports that no person has judged the reading, so that
+	// it may be held.
 	Standing study.Standing
 	Swapped  bool
 	Unjudged bool
@@ -39,15 +39,13 @@ func noisyKind() study.Term {
 		Remedy: "measure again; if the noise stays, check the instrument"}
 }
 
-// JudgeSession returns what readings of one session are suspicious for among the others: level of
-// whole spots, noisy, angle. seen are all of its readings. An empty name is that of readings
-// without a session, of which only those of one spot at one pull are compared with one another.
+// JudgeSession returns the holds on readings of one session by comparison with the others: level of whole
+// spots, noisy, angle. seen holds all readings of the session. An empty name stands for readings without a
+// session; of these, only readings of one spot at one pull are compared.
 //
-// Only readings that nobody has judged are held. What is held or set aside is no evidence about
-// others: it makes no median and no factor of a blank, nor is a reading that is not specular.
-// There is one exception: that a held
-// reading is too bright counts against all of its spot. A reading that is held already is not
-// held for its angle too. What is found does not depend on the order of seen.
+// Only readings that no person has judged are held. A reading that is held or set aside is not compared with
+// others, and neither is one that is not specular. There is one exception: a held reading that is too bright
+// counts against all readings of its spot. A reading that is held already is not held for its angle too.
 func (g *Guard) JudgeSession(name string, seen []Reading) []study.Hold {
 	j := g.judging(seen)
 	if name != "" {
@@ -59,19 +57,17 @@ func (g *Guard) JudgeSession(name string, seen []Reading) []study.Hold {
 	return j.sortedHolds()
 }
 
-// JudgeNames returns which readings of one session at one pull are suspicious for having
-// been read under another coupon's name. seen are all readings of the session, last what was
-// last read before, in other sessions, at each of its spots; more of the past does no harm.
-// whole returns all that was read of its coupons in other sessions, and of the others that may
-// lie under the name of one of them. It is asked only if a coupon is suspected, and its error
-// is returned.
+// JudgeNames returns the holds on readings of one session at one pull that were perhaps read under the name of
+// another coupon. seen holds all readings of the session. last holds the readings before it, in other
+// sessions, at each spot; older readings do no harm. whole returns all readings of the coupons in other
+// sessions, and of the other coupons that may have been read under their names. It is called only if a coupon
+// is suspected, and its error is returned.
 //
-// What is held or set aside makes no history: for the readings in question not what this guard
-// or the comparison of films holds either; what else was read in the session is evidence as if this guard had not been.
-// So what is found at a pull depends on what was found at earlier pulls only. There is
-// one exception: that a held reading does not fit its coupon's history counts for the swap
-// of two coupons, since one of a swapped pair may be held already, a blank under the name of
-// a coated coupon for its level.
+// A reading that is held or set aside is no part of the history. A hold by this guard or by the comparison of
+// films on the readings in question does not count: the readings are judged as if it did not exist. So what is
+// found at a pull depends on earlier pulls only. There is one exception: a reading that another guard holds
+// counts if it does not fit the history of its coupon, since one of two swapped coupons may be held already,
+// as a blank under the name of a coated coupon is for its level.
 func (g *Guard) JudgeNames(pull int, seen, last []Reading, whole func() ([]Reading, error)) ([]study.Hold, error) {
 	j := g.judging(seen)
 	j.pull = pull
@@ -79,20 +75,19 @@ func (g *Guard) JudgeNames(pull int, seen, last []Reading, whole func() ([]Readi
 	return j.sortedHolds(), err
 }
 
-// compared returns copies of the readings that are compared with others, the specular ones, in
-// the order of their places.
+// compared returns copies of the specular readings, in the order of their places.
 func compared(seen []Reading) []Reading {
 	seen = slices.DeleteFunc(slices.Clone(seen), func(s Reading) bool { return !study.Specular(s.Geometry) })
 	slices.SortStableFunc(seen, byPlace)
 	return seen
 }
 
-// counted returns copies of those that count.
+// counted returns copies of the specular readings that count.
 func counted(seen []Reading) []Reading {
 	return slices.DeleteFunc(compared(seen), func(s Reading) bool { return s.Standing != study.Counted })
 }
 
-// byPlace orders readings, none of which are at one place.
+// byPlace compares readings by their places, which differ.
 func byPlace(a, b Reading) int {
 	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot),
 		cmp.Compare(a.Condition, b.Condition), cmp.Compare(a.AngleDeg, b.AngleDeg),
@@ -122,13 +117,13 @@ func (j *judging) sortedHolds() []study.Hold {
 	return j.holds
 }
 
-// held is a reading and the word of the guard that holds it.
+// held names a reading and the guard that holds it.
 type held struct {
 	number int64
 	guard  string
 }
 
-// hold holds a reading, if it is in question and nobody has judged it, once for each guard.
+// hold holds a reading once for each guard, if the reading is in question and no person has judged it.
 func (j *judging) hold(s *Reading, guard, format string, args ...any) {
 	if !s.Unjudged || s.Standing == study.Aside || j.pull != anyPull && s.Pull != j.pull {
 		return
@@ -141,7 +136,7 @@ func (j *judging) hold(s *Reading, guard, format string, args ...any) {
 	j.holds = append(j.holds, study.Hold{Reading: s.Number, Concern: concern})
 }
 
-// setting is what readings must have in common to be compared.
+// setting is what two readings must have in common to be compared.
 type setting struct {
 	angleDeg     float64
 	polarisation string
@@ -153,8 +148,8 @@ func settingOf(p *study.Place) setting {
 	return setting{p.AngleDeg, p.Polarisation, p.Quantity, 0}
 }
 
-// noisy compares the noise of each reading with the median of the others at the same angle,
-// since noise rises with what is reflected.
+// noisy compares the noise of each reading with the median of the others at the same angle, polarisation and
+// quantity, since noise rises with the reflectance.
 func (j *judging) noisy() {
 	noise := map[setting][]float64{}
 	for i := range j.seen {
@@ -179,8 +174,8 @@ func (j *judging) noisy() {
 	}
 }
 
-// medianWithoutOne returns the median of sorted values but the one at a position, none for
-// -1, and their number.
+// medianWithoutOne returns the median of sorted values without the one at a position, and the number of the
+// others. The position -1 leaves none out. The median of no value is NaN.
 func medianWithoutOne(sorted []float64, at int) (n int, median float64) {
 	n = len(sorted)
 	get := func(i int) float64 { return sorted[i] }
@@ -199,7 +194,7 @@ func medianWithoutOne(sorted []float64, at int) (n int, median float64) {
 	return n, (get((n-1)/2) + get(n/2)) / 2
 }
 
-// median returns the median of values, which it sorts; NaN of none.
+// median returns the median of values, and sorts them; NaN of none.
 func median(values []float64) float64 {
 	slices.Sort(values)
 	_, m := medianWithoutOne(values, -1)

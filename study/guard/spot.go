@@ -6,15 +6,15 @@ import (
 	"wane/study"
 )
 
-// Limits of the guard of level of whole spots. Common practice, no source; the rates of
-// spot_test.go stand there.
+// Limits of the guard of the level of whole spots. Common practice, no source; spot_test.go has the rates of
+// simulated readings.
 const (
 	brightLeast, brightMost = 1.6, 10.0 // by which a wrong reference makes readings brighter
 	brightReadings          = 3         // of a spot, fewer are explained by many factors
 	patchStep               = 0.1       // of the share of the surface without film
 )
 
-// spots returns the readings of each spot at one pull that are taken, by condition,
+// spots returns the readings that taken accepts, in groups of one spot at one pull in one condition,
 // polarisation, quantity and replicate, in the order of the first of each.
 func (j *judging) spots(taken func(*Reading) bool) (all [][]*Reading) {
 	type spot struct {
@@ -37,11 +37,10 @@ func (j *judging) spots(taken func(*Reading) bool) (all [][]*Reading) {
 	return all
 }
 
-// bright holds all readings of a spot of coated glass of which one is brighter than under any
-// film, if one film explains all of them divided by one factor: then the reference was wrong,
-// not an angle. The others alone tell nothing, since films reflect from next to nothing to
-// nearly what glass does; one bright reading beside good ones is explained by no factor, or by a
-// lesser one.
+// bright holds all readings of a spot of coated glass if one is brighter than under any film, and one film
+// explains all of them divided by one factor: then the reference was wrong, and not an angle. The other
+// readings alone show nothing, since a film may reflect almost nothing or nearly as much as glass. One bright
+// reading beside good ones needs no such factor, or a smaller one.
 func (j *judging) bright() {
 	coated := func(s *Reading) bool {
 		c, _, ok := j.guard.key(&s.Place)
@@ -63,7 +62,7 @@ func (j *judging) bright() {
 	}
 }
 
-// tooBright reports whether a reading of a spot is held, and brighter than under any film.
+// tooBright reports whether a reading of the spot is held and brighter than under any film.
 func (j *judging) tooBright(spot []*Reading) bool {
 	for _, s := range spot {
 		c, k, _ := j.guard.key(&s.Place)
@@ -75,9 +74,9 @@ func (j *judging) tooBright(spot []*Reading) bool {
 	return false
 }
 
-// divisor returns the least factor by which all readings of a spot must be divided for one
-// film, patchy or not, to explain them within the limits of the level: for each film, what
-// they are on average over what they would be. Not ok if that is not far above 1.
+// divisor returns the smallest factor by which all readings of a spot must be divided so that one film, patchy
+// or not, explains them within the limits of the level: for each film the mean reading over the mean level.
+// Not ok if the factor is not far above 1.
 func (g *Guard) divisor(spot []*Reading) (by float64, ok bool) {
 	films := make([][]levelRange, len(spot)) // by reading and film
 	bare := make([]levelRange, len(spot))
@@ -121,8 +120,8 @@ func allOf(n int, is func(int) bool) bool {
 	return true
 }
 
-// explains reports whether a film that leaves a share of the surface bare explains a reading,
-// divided by a factor, but in less than a quarter of the bands.
+// explains reports whether a film that leaves a share of the surface bare explains a reading divided by a
+// factor: fewer than 1 of bandsPerOutlier bands lie outside.
 func (s levelRange) explains(t *study.Traits, by float64, bare levelRange, share float64) bool {
 	bands, out := 0, 0
 	for i := range s.lo {

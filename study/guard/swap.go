@@ -41,7 +41,7 @@ func swappedKind() study.Term {
 		Remedy:  "compare the labels and measure again; set wrong readings aside with wane review --aside"}
 }
 
-// kind is what coupons that age alike have in common, and their readings.
+// kind is what coupons that age alike, and their readings, have in common.
 type kind struct {
 	role              study.Role
 	coating, exposure string
@@ -49,8 +49,8 @@ type kind struct {
 	before, now       string // conditions
 }
 
-// trial is a unit of the session on trial: what was read, and what should have been by its
-// last pull. Both hold all bands of all settings of the session, NaN where there is none.
+// trial is a unit of the session that is judged: what was read now, and what should have been read. The
+// vectors hold all bands of all settings of the session, NaN where there is none.
 type trial struct {
 	study.Unit
 	coupon   *guarded
@@ -71,14 +71,13 @@ type trial struct {
 	ringed bool // it is held in a ring
 }
 
-// swapped holds readings of coupons that have exchanged their names: each fits the history
-// of the next one of a ring far better than its own, and each is far off its own.
+// swapped holds the readings of coupons that have exchanged their names: each fits the history of the next one
+// of a ring far better than its own, and lies far from its own.
 //
-// What a coupon should read is what it last read, times what the session's dark coupons
-// tell of its scale, plus the median change of its kind. So a batch that ages is no news,
-// and one coupon that was scratched or stripped may look like another, but that other does
-// not look like it; a ring of coupons that all lost film is that of ageing. What makes no ring, as
-// a coupon that was read twice under two names, is left to mistaken.
+// What a coupon should read is what it last read, times the scale of the session by its dark coupons, plus the
+// median change of its kind. So a batch that ages is not suspected. One coupon that was scratched may look
+// like another, but then the other does not look like it. A ring of coupons that all lost film comes from
+// ageing. A coupon that was read twice, under two names, makes no ring and is left to mistaken.
 func (j *judging) swapped(past []Reading, whole func() ([]Reading, error)) error {
 	axis := newBandAxis(j.seen)
 	trials := j.trials(axis, past)
@@ -112,7 +111,7 @@ func (j *judging) swapped(past []Reading, whole func() ([]Reading, error)) error
 	return j.mistaken(axis, trials, off, scales, whole)
 }
 
-// ringReason says why a trial is held in a ring.
+// ringReason returns why a trial is held in a ring.
 func (t *trial) ringReason() string {
 	return fmt.Sprintf("coupon %s at pull %d reads like coupon %s; perhaps the coupons were exchanged: compare the "+
 		"labels and measure again. Spot %s is %s (rms over %d readings) from what it should read by pull %d, and %s "+
@@ -121,7 +120,7 @@ func (t *trial) ringReason() string {
 		t.best.Coupon, t.best.Spot)
 }
 
-// bandAxis says where the bands of each setting stand in the vectors of trials.
+// bandAxis maps the bands of each setting to places in the vectors of trials.
 type bandAxis struct {
 	settings []setting
 	at       map[setting]bandBlock
@@ -163,7 +162,7 @@ func ownSetting(p *study.Place) setting {
 	return k
 }
 
-// empty returns a vector of no bands.
+// empty returns a vector without bands: all NaN.
 func (a *bandAxis) empty() []float64 {
 	v := make([]float64, a.n)
 	for i := range v {
@@ -172,7 +171,7 @@ func (a *bandAxis) empty() []float64 {
 	return v
 }
 
-// put puts the bands of a reading into a vector, and reports whether it has a place there.
+// put stores the bands of a reading in a vector, and reports whether its setting has a place there.
 func (a *bandAxis) put(v []float64, s *Reading) bool {
 	e, ok := a.at[ownSetting(&s.Place)]
 	if !ok {
@@ -186,7 +185,7 @@ func (a *bandAxis) put(v []float64, s *Reading) bool {
 	return true
 }
 
-// trials makes a trial of each unit that has a history, in the order of its first reading.
+// trials returns a trial for each unit that has a history, in the order of the units' first readings.
 func (j *judging) trials(axis *bandAxis, past []Reading) []*trial {
 	type spot struct{ coupon, spot string }
 	history := map[spot][]*Reading{}
@@ -230,8 +229,7 @@ func (j *judging) trials(axis *bandAxis, past []Reading) []*trial {
 	return all
 }
 
-// known returns what counts as history of a unit: if it is in question, without the
-// readings that were found under other coupons' names.
+// known returns the history of a unit. For a unit in question it leaves out readings that are held as swapped.
 func (j *judging) known(u study.Unit, history []*Reading) []*Reading {
 	if u.Pull != j.pull {
 		return history
@@ -239,8 +237,8 @@ func (j *judging) known(u study.Unit, history []*Reading) []*Reading {
 	return slices.DeleteFunc(slices.Clone(history), func(s *Reading) bool { return s.Swapped })
 }
 
-// lastPull returns the readings of the last pull before a unit's, in the nearest condition;
-// nil if there is none.
+// lastPull returns the readings of the last pull before that of a unit, in the nearest condition; nil if there
+// is none.
 func lastPull(u study.Unit, history []*Reading) (last []*Reading) {
 	better := func(a, b *Reading) int {
 		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(study.ConditionDistance(u.Condition, a.Condition), study.ConditionDistance(u.Condition, b.Condition)))
@@ -257,8 +255,8 @@ func lastPull(u study.Unit, history []*Reading) (last []*Reading) {
 	return last
 }
 
-// scales returns what the session's scale is over that of the last pulls in each setting:
-// the median over the dark coupons that count, 1 of fewer than three.
+// scales returns the scale of the session over that of the last pulls in each setting: the median over the
+// dark coupons that count; 1 of fewer than three coupons.
 func (a *bandAxis) scales(trials []*trial) []float64 {
 	scales := make([]float64, len(a.settings))
 	for i, k := range a.settings {
@@ -277,7 +275,7 @@ func (a *bandAxis) scales(trials []*trial) []float64 {
 	return scales
 }
 
-// times returns a vector times the scale of each setting.
+// times returns a vector multiplied by the scale of each setting.
 func (a *bandAxis) times(v, scales []float64) []float64 {
 	v = slices.Clone(v)
 	for i, k := range a.settings {
@@ -289,7 +287,7 @@ func (a *bandAxis) times(v, scales []float64) []float64 {
 	return v
 }
 
-// sumBoth returns the sums of both vectors over the places that both have, and their number.
+// sumBoth returns the sums of two vectors over the places at which neither is NaN, and the number of these.
 func sumBoth(v, w []float64) (a, b float64, n int) {
 	for i := range v {
 		if !math.IsNaN(v[i]) && !math.IsNaN(w[i]) {
@@ -305,7 +303,7 @@ func countDistinct(names []string) int {
 	return len(slices.Compact(names))
 }
 
-// setExpected fills want and own of each trial. Dark coupons are not expected to change, nor
+// setExpected fills want and ownMiss of each trial. Dark coupons are expected not to change, and so are
 // exposed ones of a kind of fewer than three coupons.
 func setExpected(axis *bandAxis, trials []*trial, scales []float64) {
 	kinds, order := map[kind][]*trial{}, []kind(nil)
@@ -354,8 +352,8 @@ func addMedianChange(of []*trial) {
 	}
 }
 
-// rmsDifference returns the rms difference of two vectors over the places that they and a third
-// have, and the number of these; NaN for none.
+// rmsDifference returns the rms difference of two vectors over the places at which neither of them nor a third
+// is NaN, and the number of these places; NaN of none.
 func rmsDifference(v, w, mask []float64) (rms float64, n int) {
 	sum := 0.0
 	for i := range v {
@@ -366,10 +364,9 @@ func rmsDifference(v, w, mask []float64) (rms float64, n int) {
 	return math.Sqrt(sum / float64(n)), n
 }
 
-// typicalOwn returns the median of how far units like t that count are off their own
-// history, without those of the two coupons that are furthest off, which a swap would be.
-// Dark coupons are alike, and so are those of a kind; where fewer than three coupons would be
-// left, all of the session are taken. 0 if none is left.
+// typicalOwn returns the median of how far units like t lie from their own history, without the two coupons
+// that lie farthest, as two swapped ones would. Dark coupons are alike, and so are those of a kind; where
+// fewer than three coupons remain, all units of the session are taken. 0 if none remains.
 func typicalOwn(trials []*trial, t *trial) float64 {
 	alike := func(u *trial) bool { return u.kind == t.kind || u.coupon.dark() && t.coupon.dark() }
 	own, coupons := withoutFurthest(trials, alike)
@@ -382,8 +379,8 @@ func typicalOwn(trials []*trial, t *trial) float64 {
 	return median(own)
 }
 
-// withoutFurthest returns how far the chosen units that count are off their own history,
-// without those of the two coupons that are furthest off, and the number of coupons.
+// withoutFurthest returns how far the chosen units that count lie from their own history, without those of the
+// two farthest coupons, and the number of the other coupons.
 func withoutFurthest(trials []*trial, chosen func(*trial) bool) (own []float64, coupons int) {
 	counts := func(t *trial) bool { return t.counted && !math.IsNaN(t.ownMiss) && chosen(t) }
 	furthest := map[string]float64{}
@@ -405,8 +402,8 @@ func withoutFurthest(trials []*trial, chosen func(*trial) bool) (own []float64, 
 	return own, len(furthest)
 }
 
-// choose finds the one of the others whose history the trial fits best, on the same spot of
-// another coupon of the same pane if that is among them, else on any.
+// choose finds the other trial whose history this one fits best: on the same spot of another coupon of the
+// same pane, or on any spot if that coupon has no trial of this spot.
 func (t *trial) choose(off []*trial) {
 	sameSpot := map[string]bool{}
 	for _, u := range off {
@@ -432,9 +429,9 @@ func samePane(a, b *guarded) bool {
 	return a.Glass == b.Glass && a.Back == b.Back && (a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
 }
 
-// allLose reports whether the ring of a trial is of coated coupons that have all lost film
-// since their last pull, as ageing and scratches do: of two that exchanged their names one
-// has more of a film than it had, but for what both have lost since.
+// allLose reports whether all coupons of the ring of a trial are coated and have lost film since their last
+// pulls, as by ageing and scratches. Of two coupons that exchanged names one has gained film, except for what
+// both have lost since.
 func (j *judging) allLose(axis *bandAxis, t *trial, off []*trial, scales []float64) bool {
 	for _, u := range off {
 		if u.best == nil || u.Coupon != t.Coupon && !(reaches(t, u.Coupon, off) && reaches(u, t.Coupon, off)) {
@@ -447,7 +444,7 @@ func (j *judging) allLose(axis *bandAxis, t *trial, off []*trial, scales []float
 	return true
 }
 
-// reaches reports whether the trial's choice leads to a coupon.
+// reaches reports whether the choice of a trial leads to a coupon.
 func reaches(t *trial, coupon string, off []*trial) bool {
 	reached, queue := map[string]bool{t.best.Coupon: true}, []string{t.best.Coupon}
 	for len(queue) > 0 {
@@ -463,9 +460,8 @@ func reaches(t *trial, coupon string, off []*trial) bool {
 	return reached[coupon]
 }
 
-// closesRing reports whether the trial's choice leads back to its coupon, and surely. Where it
-// leads straight back, either of the two may be the sure one: what was read of an aged
-// coupon under a control's name fits no history closely.
+// closesRing reports whether the choice of a trial leads back to its coupon, and surely. In a pair it is
+// enough that one of the two is sure: an aged coupon under the name of a control fits no history closely.
 func closesRing(t *trial, off []*trial) bool {
 	sure := t.isSure()
 	for _, u := range off {
@@ -474,5 +470,5 @@ func closesRing(t *trial, off []*trial) bool {
 	return sure && reaches(t, t.Coupon, off)
 }
 
-// isSure reports whether the trial fits its choice better by far.
+// isSure reports whether the trial fits its choice better by swapTimes.
 func (t *trial) isSure() bool { return t.ownCommonMiss >= swapTimes*t.bestMiss }
