@@ -7,7 +7,7 @@ import (
 	"slices"
 )
 
-// budgetWorker is what one worker has for itself.
+// budgetWorker is one worker of a budget, with its own fitters and models.
 type budgetWorker struct {
 	*budgetTask
 	mean    *Probe
@@ -39,7 +39,7 @@ func (l *budgetTask) newWorker() (*budgetWorker, error) {
 	return t, nil
 }
 
-// spot is the spot as it was fitted, its noise declared.
+// spot returns the spot as it was fitted, with its noise declared.
 func (p *budgetReading) spot() *Spot {
 	spot := *p.v.model.spot
 	spot.Curves = slices.Clone(spot.Curves)
@@ -49,8 +49,7 @@ func (p *budgetReading) spot() *Spot {
 	return &spot
 }
 
-// draw draws term number k, or all if there is none of that number, and returns by how
-// much the results are off.
+// draw draws term number k, or all if there is no such number, and returns how far the results are off.
 func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviations, error) {
 	to := make([]drawnInput, len(t.readings))
 	for i, p := range t.readings {
@@ -76,8 +75,8 @@ func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviati
 	return out, nil
 }
 
-// measureAndFit reads and fits pull number k with an input, and returns thickness and mean
-// less what they truly are.
+// measureAndFit reads and fits pull number k with a drawn input. It returns thickness and mean less their true
+// values.
 func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness, mean float64, err error) {
 	p, m, spot := t.readings[k], t.models[k], t.spots[k]
 	m.clampNuisances(in.x)
@@ -100,7 +99,7 @@ func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput,
 	return g.d - truth.d, t.mean.mean(x, &g).value + in.unseen - trueMean, nil
 }
 
-// fit fits spot, in the structure of the verdict and from its solution.
+// fit fits spot in the structure of the verdict, from its solution.
 func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (x []float64, g filmState, err error) {
 	var m *model
 	if p.level >= 0 {
@@ -135,12 +134,11 @@ func (m *model) clampNuisances(x []float64) {
 // (CC0), main/H2O/nk/Hale.
 const waterIndex = 1.333
 
-// soakedIndex returns the index at 550 nm of the film g once the share wet of its pores,
-// which are filled with air otherwise, has been filled with water; emptied where it is
-// below 0. Water and air are mixed by the rule of the coating first, and then with the
-// solid, as if each pore were partly full; Bruggeman's equation for three parts, with
-// some pores full and others empty, gives 5 % more for a tenth. That the index of water falls with the wavelength a little less than that of
-// silica is left out: it moves the film's by some 1e-5.
+// soakedIndex returns the index at 550 nm of the film g after the share wet of its pores has been filled with
+// water; below 0, emptied of it. Otherwise the pores hold air. Water and air are mixed first by the rule of
+// the coating, and then with the solid, as if each pore were partly full. Bruggeman's equation for three
+// parts, with some pores full and others empty, gives 5 % more for a tenth. That the index of water falls with
+// the wavelength a little less than that of silica is left out: it changes the index of the film by some 1e-5.
 func soakedIndex(c Coating, g *filmState, wet float64) float64 {
 	p, _, _ := c.porosityOf(g.index, g.skeleton)
 	filling, _, _ := c.Mixing.MixReal(waterIndex*waterIndex, 1, 1-wet)
@@ -148,8 +146,7 @@ func soakedIndex(c Coating, g *filmState, wet float64) float64 {
 	return math.Sqrt(eps)
 }
 
-// addNoise adds normal errors of standard deviation sd whose neighbours have the
-// correlation rho.
+// addNoise adds normal errors of standard deviation sd whose neighbours have the correlation rho.
 func addNoise(r []float64, sd, rho float64, rng *rand.Rand) {
 	fresh, e := math.Sqrt(1-rho*rho), rng.NormFloat64()
 	for i := range r {

@@ -28,14 +28,14 @@ type budgetReading struct {
 	share   float64   // of the weights that is not seen
 }
 
-// term is one source of error. shift draws it into the readings to come.
+// term is one source of error. shift draws it into the inputs of the readings.
 type term struct {
 	name, unit string
 	size       float64
 	shift      func(rng *rand.Rand, to []drawnInput)
 }
 
-// drawnInput is what one reading meets.
+// drawnInput is the input of one simulated reading.
 type drawnInput struct {
 	x      []float64
 	noisy  bool
@@ -69,7 +69,7 @@ func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, er
 	return l, nil
 }
 
-// budgetReading makes a reading ready.
+// newReading makes a reading ready.
 func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, error) {
 	p := &budgetReading{v: v, session: v.model.spot.session(), sigma: v.sigma()}
 	if b.Session != nil {
@@ -102,7 +102,7 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 	return p, b.fillAlternatives(ctx, p)
 }
 
-// listTerms lists the terms.
+// listTerms lists the terms of which the size is not 0.
 func (l *budgetTask) listTerms() {
 	spot := l.readings[0].v.model.spot
 	_, uSkeleton := spot.Coating.skeleton()
@@ -142,7 +142,7 @@ func (l *budgetTask) listTerms() {
 	}
 }
 
-// drawOwn draws errors that each reading has for itself, of normal distribution.
+// drawOwn returns a draw of normal errors that each reading has for itself.
 func (l *budgetTask) drawOwn(of func(p *budgetReading) (at []int, u float64)) func(*rand.Rand, []drawnInput) {
 	return func(rng *rand.Rand, to []drawnInput) {
 		for k := range to {
@@ -154,7 +154,7 @@ func (l *budgetTask) drawOwn(of func(p *budgetReading) (at []int, u float64)) fu
 	}
 }
 
-// drawShared draws one error that all readings have in common.
+// drawShared returns a draw of one normal error that all readings have in common.
 func drawShared(i int, u float64) func(*rand.Rand, []drawnInput) {
 	return func(rng *rand.Rand, to []drawnInput) {
 		e := u * rng.NormFloat64()

@@ -74,7 +74,7 @@ func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 	return add(m, s, own)
 }
 
-// drawAlternative draws one of the alternatives that explain all readings.
+// drawAlternative returns a draw of one of the alternatives that explain all readings.
 func (l *budgetTask) drawAlternative() func(*rand.Rand, []drawnInput) {
 	var usable []int
 	for k := range l.readings[0].unseen {

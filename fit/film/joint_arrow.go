@@ -1,17 +1,17 @@
 package film
 
-// arrow is the normal equations of one spot of a joint fit, ordered local parameters,
-// shared parameters, residuals:
+// arrow holds the normal equations of one spot of a joint fit, in the order own parameters, shared parameters,
+// residuals:
 //
 //	| A_ll  A_ls  g_l |
 //	|   .   A_ss  g_s |
 //	|   .     .    c  |
 //
-// with A = JᵀJ, g = Jᵀr, c = rᵀr. Eliminating the local parameters leaves, in place of
-// the lower right part, what the spot says of the shared ones whatever its own are: the
-// Schur complement A_ss - A_sl·A_ll⁻¹·A_ls, its gradient, and the sum of squares at the
-// local minimum. The matrix of all spots together is an arrow: its only large block is
-// that of the shared parameters, so that spots are eliminated one by one.
+// with A = JᵀJ, g = Jᵀr, c = rᵀr. Eliminating the own parameters leaves, in place of the lower right part,
+// what the spot says of the shared ones with its own at their best: the Schur complement A_ss -
+// A_sl·A_ll⁻¹·A_ls, its gradient, and the sum of squares at the own minimum. The matrix of all spots together
+// has the shape of an arrow: its only large block is that of the shared parameters, so the spots are
+// eliminated one by one.
 type arrow struct {
 	local, shared int
 	a             []float64 // n x n with n = local + shared + 1, by rows, upper triangle
@@ -30,16 +30,15 @@ func (w *arrow) row(i int) []float64 {
 	return w.a[i*n : (i+1)*n]
 }
 
-// isFixed reports whether local parameter k was left out of the elimination.
+// isFixed reports whether own parameter k was left out of the elimination.
 func (w *arrow) isFixed(k int) bool { return w.diagonal[k] == 0 }
 
-// dependent is the share of a diagonal element below which what is left of it is
-// rounding: the square of what separates determined from not determined in normal
-// equations (fit.Problem.Normal).
+// dependent is the part of a diagonal element below which the rest of it is rounding: the square of what
+// separates determined from undetermined parameters in normal equations (fit.Problem.Normal).
 const dependent = 1e-14
 
-// eliminate removes the local parameters for which hold is not set; those are taken
-// as constants. Nothing is allocated.
+// eliminate removes the own parameters for which hold is not set; the others are constants. It allocates
+// nothing.
 func (w *arrow) eliminate(hold []bool) {
 	w.undetermined = false
 	n, l := w.local+w.shared+1, w.local
@@ -68,8 +67,8 @@ func (w *arrow) eliminate(hold []bool) {
 	}
 }
 
-// backSubstitute stores in dst row k of the solution of the triangular equations, the rows
-// below it being there already: solution holds rows of width columns.
+// backSubstitute stores row k of the solution of the triangular equations in dst. The rows below it must be in
+// solution, which has rows of width columns.
 func (w *arrow) backSubstitute(k int, dst, right, solution []float64, width int) {
 	clear(dst)
 	if w.isFixed(k) {
@@ -90,11 +89,10 @@ func (w *arrow) backSubstitute(k int, dst, right, solution []float64, width int)
 	}
 }
 
-// slope returns row k of A_ll⁻¹·A_ls: minus the change of local parameter k with the
-// shared ones.
+// slope returns row k of A_ll⁻¹·A_ls: minus the change of own parameter k with the shared ones.
 func (w *arrow) slope(k int) []float64 { return w.slopes[k*w.shared : (k+1)*w.shared] }
 
-// inverse returns A_ll⁻¹, by rows, with zeros for held parameters.
+// inverse returns A_ll⁻¹ by rows, with zeros for fixed parameters.
 func (w *arrow) inverse() []float64 {
 	l := w.local
 	lower, out := make([]float64, l*l), make([]float64, l*l) // lower: L⁻¹ of A_ll = L·D·Lᵀ
@@ -123,9 +121,8 @@ func (w *arrow) inverse() []float64 {
 	return out
 }
 
-// complement adds the Schur complement to dst, n x n by rows, and its gradient to
-// gradient, at the positions given, which lists one for each shared parameter. Only
-// the part on and above the diagonal of dst is filled.
+// complement adds the Schur complement to dst, n x n by rows, and its gradient to gradient. at lists a
+// position for each shared parameter. Only the part of dst on and above the diagonal is filled.
 func (w *arrow) complement(dst, gradient []float64, at []int) {
 	n := len(gradient)
 	for a, i := range at {
@@ -138,5 +135,5 @@ func (w *arrow) complement(dst, gradient []float64, at []int) {
 	}
 }
 
-// minimum returns the sum of squares at the local minimum, as far as it is quadratic.
+// minimum returns the sum of squares at the own minimum, as far as it is quadratic.
 func (w *arrow) minimum() float64 { return w.row(w.local + w.shared)[w.local+w.shared] }

@@ -10,10 +10,9 @@ import (
 	"wane/fit"
 )
 
-// covariance fills inverse, inflation and every part's solution but for its
-// covariance. Parameters on a bound count as free, as in the fit of a single spot, and
-// where the data leave a parameter wider than the box of its bounds, the boxes count as
-// what is known.
+// covariance fills inverse, inflation and the solution of every part, but for its covariance. Parameters on a
+// bound count as free, as in the fit of a single spot. Where the data leave a parameter wider than its bounds,
+// the bounds count as knowledge.
 func (t *jointFit) covariance(r *fit.Result) error {
 	t.x, t.atBound = r.X, r.AtBound
 	t.eachPart(t.parts, func(p *part, _ int) {
@@ -53,15 +52,15 @@ func (t *jointFit) covariance(r *fit.Result) error {
 	return nil
 }
 
-// invert fills inverse from what the parts say, the knowledge told, the priors and
-// box, whose variances count inflation times less.
+// invert fills inverse from the parts, from what is known from other fits, from the priors and from box, whose
+// variances are divided by inflation.
 func (t *jointFit) invert(box []float64) (ok bool) {
 	t.inverse, ok = t.inverseWithout(box, nil)
 	return ok
 }
 
-// inverseWithout is the inverse of the normal matrix of the shared parameters, without what
-// the part except says. It reports false where there is none.
+// inverseWithout returns the inverse of the normal matrix of the shared parameters without the part except;
+// false if there is none.
 func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, bool) {
 	n := len(t.params)
 	jj, jr := make([]float64, n*n), make([]float64, n)
@@ -107,8 +106,8 @@ func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, b
 	return inverse, true
 }
 
-// priorsFromOthers returns, for each shared parameter of the part, the prior that all else than
-// the part makes for it; none where all else knows no more than its bounds.
+// priorsFromOthers returns, for each shared parameter of the part, the prior that everything else makes for
+// it; none where everything else knows no more than its bounds.
 func (t *jointFit) priorsFromOthers(p *part) []fit.Prior {
 	priors, box, n := make([]fit.Prior, len(p.shared)), uniformSDs(t.params), len(t.params)
 	inverse, ok := t.inverseWithout(box, p)
@@ -128,12 +127,11 @@ func (t *jointFit) priorsFromOthers(p *part) []fit.Prior {
 	return priors
 }
 
-// negligibleGain is the share of the box of its bounds above which nothing is known of
-// a parameter.
+// negligibleGain is the part of the width of its bounds above which nothing counts as known of a parameter.
 const negligibleGain = 0.9
 
-// makeSolution is the solution of the part, as the fit of a single spot gives it, without
-// covariance. Its cost holds no priors of shared parameters.
+// makeSolution returns the solution of the part as the fit of a single spot gives it, without its covariance.
+// Its cost holds no priors of shared parameters.
 func (p *part) makeSolution() *solution {
 	for _, i := range p.shared {
 		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
@@ -174,7 +172,7 @@ func (p *part) covariance(t *jointFit, inflation float64) *mat.SymDense {
 	return cov
 }
 
-// result makes the result.
+// result returns the joint fit.
 func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 	j := &Joint{Spots: make([]JointSpot, len(t.all)), Cost: r.Cost, ReducedChi2: r.Cost / float64(t.dof), Converged: r.Converged(), fit: t}
 	for _, p := range t.parts {
@@ -210,9 +208,8 @@ func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 	return j, nil
 }
 
-// verdict makes the verdict of the part from the joint covariance. Which structure the
-// film has is as the fit of the spot by itself found it, and so is what a film that was
-// not found may be.
+// verdict returns the verdict of the part by the joint covariance. The structure of the film, and what a film
+// that was not found may be, are those of the fit of the spot by itself.
 func (p *part) verdict(t *jointFit, converged bool) (*Verdict, error) {
 	s := p.solution
 	s.cov, s.covarianceFactor = p.covariance(t, t.inflation), t.inflation
@@ -237,8 +234,8 @@ func (p *part) verdict(t *jointFit, converged bool) (*Verdict, error) {
 	return v, nil
 }
 
-// widened returns s with the variances of its film raised by what a richer structure of
-// the film, which the fit of the spot by itself took its uncertainties from, has more.
+// widened returns s with the variances of its film raised. The fit of the spot by itself may have taken its
+// uncertainties from a richer structure; the difference is added.
 func (p *part) widened(s *solution) *solution {
 	out := *s
 	out.params, out.result = p.own.widest.params, p.own.widest.result
@@ -255,8 +252,8 @@ func (p *part) widened(s *solution) *solution {
 	return &out
 }
 
-// equalFilms returns the vectors of other films that explain the curves as well, the shared
-// parameters known as the other spots and the priors know them.
+// equalFilms returns the vectors of other films that explain the curves as well, with the shared parameters as
+// well known as by the other spots and the priors.
 func (p *part) equalFilms(t *jointFit) ([][]float64, error) {
 	params := slices.Clone(p.params)
 	for a, prior := range t.priorsFromOthers(p) {

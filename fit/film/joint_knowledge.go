@@ -9,9 +9,9 @@ import (
 	"wane/fit"
 )
 
-// Knowledge is what the other spots of a joint fit say of the parameters that they
-// share with one spot, without the priors: see [Joint.Without]. It is a sum of squares
-// of linear residuals about the solution of that fit.
+// Knowledge is what the other spots of a joint fit say of the parameters that they share with one spot,
+// without the priors: see [Joint.Without]. It is a sum of squares of linear residuals about the solution of
+// that fit.
 type Knowledge struct {
 	slots  []slot
 	params []fit.Param
@@ -20,7 +20,7 @@ type Knowledge struct {
 	rest   []float64 // residuals there
 }
 
-// session returns the name of the session that k tells of, if it tells of one.
+// session returns the name of the session that k belongs to; not ok if to none.
 func (k *Knowledge) session() (string, bool) {
 	i := slices.IndexFunc(k.slots, func(s slot) bool { return s.ofSession })
 	if i < 0 {
@@ -35,7 +35,7 @@ type placedKnowledge struct {
 	at []int
 }
 
-// add adds the normal equations at x, of the joint fit, and returns the sum of squares
+// add adds the normal equations at x, a point of the joint fit, to jj and jr and returns the sum of squares
 // there.
 func (k *placedKnowledge) add(jj, jr, x []float64) (cost float64) {
 	n := len(jr)
@@ -56,12 +56,11 @@ func (k *placedKnowledge) add(jj, jr, x []float64) (cost float64) {
 	return cost
 }
 
-// Without returns what the members other than those numbered, from 0, say of the shared
-// parameters, for a fit of those in other company: handed to [FitPulls], it lets a
-// session's blanks, standards and other coupons speak on a coupon's life without
-// counting the coupon twice. It is exact as far as the others' sums of squares are
-// quadratic about the solution of the joint fit. Its variances are inflated as those of
-// the joint fit are.
+// Without returns what the other members say of the shared parameters, without the members numbered spots,
+// from 0. Handed to [FitPulls] it lets the blanks, standards and other coupons of a session count in the fit
+// of a coupon's pulls, without counting the coupon twice. It is exact as far as the sums of squares of the
+// others are quadratic about the solution of the joint fit. Its variances are inflated as those of the joint
+// fit are.
 func (j *Joint) Without(spots ...int) *Knowledge {
 	t := j.fit
 	n := len(t.params)
@@ -79,12 +78,12 @@ func (j *Joint) Without(spots ...int) *Knowledge {
 	return k
 }
 
-// negligible is the share of the largest eigenvalue below which one of a scaled normal
-// matrix counts as 0.
+// negligible is the part of the largest eigenvalue of a scaled normal matrix below which an eigenvalue counts
+// as 0.
 const negligible = 1e-12
 
-// setResiduals fills slope and rest: with the eigenvalues Λ and eigenvectors U of the normal
-// matrix, scaled by D to ones on its diagonal, they are √Λ·Uᵀ·D and Uᵀ·D⁻¹·g/√Λ.
+// setResiduals fills slope and rest. With the eigenvalues Λ and eigenvectors U of the normal matrix, scaled by
+// D to ones on its diagonal, they are √Λ·Uᵀ·D and Uᵀ·D⁻¹·g/√Λ.
 func (k *Knowledge) setResiduals(h *mat.SymDense, g []float64, inflation float64) {
 	n := len(g)
 	scale := make([]float64, n)

@@ -8,8 +8,7 @@ import (
 	"wane/fit"
 )
 
-// part is one spot of a joint fit. It belongs to one worker, whose scratch its model
-// uses.
+// part is one spot of a joint fit. It belongs to one worker, whose scratch memory its model uses.
 type part struct {
 	member *Member
 	number int      // among the members
@@ -39,7 +38,7 @@ type part struct {
 
 func (p *part) worker(t *jointFit) int { return p.number % t.workers }
 
-// usable returns why a joint fit can do nothing with a spot that was fitted, or nil.
+// usable returns why a joint fit cannot use a spot that was fitted; nil if it can.
 func (p *part) usable() error {
 	left := func(fault, try string) error { return &InputError{p.member.Name, fault, try} }
 	switch v := p.own; {
@@ -77,8 +76,7 @@ func (p *part) prepare() {
 	p.arrow = newArrow(len(p.local), len(p.shared))
 }
 
-// slot returns what the free parameter i is among shared ones, and whether it is
-// shared at all.
+// slot returns what the free parameter i is among the shared ones, and whether it is shared at all.
 func (p *part) slot(i int) (slot, bool) {
 	s := slot{Key: Key{Name: p.params[i].Name}, unit: "1"}
 	of := p.member
@@ -119,8 +117,8 @@ func (p *part) sharedOf(x []float64) []float64 {
 	return out
 }
 
-// solve brings the local parameters to their best for the shared ones, of which
-// joint holds those of all spots, and eliminates them.
+// solve brings the own parameters to their best for the shared ones, and eliminates them. joint holds the
+// shared parameters of all spots.
 func (p *part) solve(ctx context.Context, joint []float64) {
 	copy(p.x, p.base)
 	for a, i := range p.shared {
@@ -154,8 +152,7 @@ func (p *part) solve(ctx context.Context, joint []float64) {
 	p.linearise()
 }
 
-// linearise fills the normal equations at x and eliminates the local parameters that can
-// move.
+// linearise fills the normal equations at x and eliminates the own parameters that can move.
 func (p *part) linearise() {
 	size := p.m.size()
 	clear(p.jj)
@@ -176,9 +173,9 @@ func (p *part) linearise() {
 	p.arrow.eliminate(p.onBound)
 }
 
-// fillArrow fills the arrow from the normal equations, with what box says more of the local
-// parameters: standard deviations, or 0 for nothing, whose variances count inflation
-// times less. It returns which local parameters to hold: none.
+// fillArrow fills the arrow from the normal equations. box holds standard deviations that are known besides of
+// the own parameters, 0 for nothing; their variances are divided by inflation. It returns which own parameters
+// are fixed: none.
 func (p *part) fillArrow(box []float64, inflation float64) (hold []bool) {
 	size, n := p.m.size(), len(p.local)+len(p.shared)
 	order := func(r int) int {
@@ -202,7 +199,7 @@ func (p *part) fillArrow(box []float64, inflation float64) (hold []bool) {
 	return p.free
 }
 
-// keepPoint makes the point met last the one from which others are reached.
+// keepPoint makes the last point the one from which the next points are reached.
 func (p *part) keepPoint() {
 	copy(p.base, p.x)
 	n := len(p.shared)

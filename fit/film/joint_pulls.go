@@ -5,7 +5,7 @@ import (
 	"fmt"
 )
 
-// Pull is one reading of a spot in the course of its life.
+// Pull is the reading of a spot at one pull.
 type Pull struct {
 	Member
 	// Known is what the other spots of the pull's session say, from
@@ -14,12 +14,12 @@ type Pull struct {
 	Known *Knowledge
 }
 
-// FitPulls fits all pulls of one spot together, on workers goroutines, 0 meaning one for
-// each processor. The glass and the coating stay what they are through the life of a
-// spot; the film is another one at each pull; pulls of one session share that. Changes
-// come from [Joint.Difference]. Pulls of more than one glass or coating, and knowledge of
-// another session or told twice, give an [*InputError]; a pull that cannot be fitted is
-// left out, see [JointSpot].
+// FitPulls fits all pulls of one spot together, on workers goroutines; 0 means one for each processor. Glass
+// and coating are the same at all pulls, the film is another one at each, and pulls of one session share the
+// session. [Joint.Difference] gives changes.
+//
+// Pulls of more than one glass or coating, and knowledge that is of another session or given twice, give an
+// [*InputError]. A pull that cannot be fitted is left out: see [JointSpot].
 func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 	if len(pulls) == 0 {
 		return nil, &InputError{"life", "no pull is given", "give the pulls of one spot"}

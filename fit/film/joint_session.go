@@ -10,19 +10,18 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// SessionFit is what the spots of one session say together.
+// SessionFit is the joint fit of the spots of one session.
 type SessionFit struct {
 	*Joint
 	agreement agreement // of blanks and check standards
 }
 
-// FitSession fits the spots of one session together, on workers goroutines, 0 meaning
-// one for each processor: blank, check standard, controls and coupons correct the
-// session, and one another. Blanks, and standards without pins, are taken for bare. A
-// spot whose own fit fails or is poor is left out, see [JointSpot].
+// FitSession fits the spots of one session together, on workers goroutines; 0 means one for each processor.
+// Blanks, check standards, controls and coupons correct the session and one another. Blanks, and standards
+// without pins, are taken to be bare. A spot whose own fit fails or is poor is left out: see [JointSpot].
 //
-// An [*InputError] tells of members of several sessions, and of a session of which
-// nothing says what its scale is: no blank, no standard, no prior.
+// Members of several sessions give an [*InputError], and so does a session of which nothing determines the
+// scale: no blank, no standard, no prior.
 func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit, error) {
 	if len(members) == 0 {
 		return nil, &InputError{"session", "no spot is given", "give the spots of one session"}
@@ -61,8 +60,8 @@ func (m Member) bare() Member {
 	return m
 }
 
-// anchored returns an error if nothing says what the scale of the session is: neither
-// one of the members that are used nor a prior.
+// anchored returns an error if nothing determines the scale of the session: neither a member that is used nor
+// a prior.
 func anchored(members []Member, used func(i int) bool) error {
 	for i, m := range members {
 		_, pinned := m.Spot.Pins[Scale]

@@ -77,7 +77,7 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 	return out
 }
 
-// supported applies one limit. The median of no coupon is NaN.
+// supported applies one limit. u is the median over the coupons, NaN without one.
 func supported(what, unit, says string, u, limit float64) Supported {
 	s := Supported{U: u, Limit: limit, Unit: unit}
 	in := " " + unit
@@ -97,8 +97,8 @@ func supported(what, unit, says string, u, limit float64) Supported {
 	return s
 }
 
-// unlikely names a shared parameter that is far beyond what is known of it beforehand,
-// empty if none is: a blank that is not the glass it is taken for shows there.
+// unlikely describes a shared parameter that lies far beyond what is known of it beforehand; empty if none
+// does. A blank that is not the glass that it is taken for shows here.
 func (s *SessionFit) unlikely() string {
 	for i, p := range s.Shared {
 		prior := s.fit.params[i].Prior
@@ -110,8 +110,8 @@ func (s *SessionFit) unlikely() string {
 	return ""
 }
 
-// SessionU returns the part of the uncertainty of a quantity that comes from the
-// parameters of the session.
+// SessionU returns the part of the uncertainty of a quantity that comes from the parameters of the session;
+// NaN if there is no such quantity.
 func (s *SessionFit) SessionU(q Measurand, spot int) float64 {
 	_, by, err := s.moves(q, spot)
 	if err != nil {
@@ -125,7 +125,7 @@ func (s *SessionFit) SessionU(q Measurand, spot int) float64 {
 	return math.Sqrt(s.covariance(by, by))
 }
 
-// anchoredWell reports whether something better than the default says what the scale is.
+// anchoredWell reports whether something better than the default determines the scale.
 func (s *SessionFit) anchoredWell() bool {
 	return slices.ContainsFunc(s.fit.parts, func(p *part) bool {
 		return p.member.reference() || p.member.Spot.session().UScale < DefaultSession().UScale

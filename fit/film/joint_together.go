@@ -14,16 +14,15 @@ import (
 	"wane/fit"
 )
 
-// Member is one spot of a joint fit, with the names of those whose parameters it
-// shares. What a parameter belongs to:
+// Member is one spot of a joint fit, with the names of those that it shares parameters with:
 //
-//	session  scale, s share of a native beam, steps at detector joins, the error that
-//	         all angles have in common, and for each angle setting its factor and error; with the glass, the captured
+//	session  scale, s share of a native beam, steps at detector joins, the error that all angles have in
+//	         common, and for each angle setting its factor and its error; with the glass, the captured
 //	         share of the far face's return
 //	glass    error of its index, roughness
 //	coating  skeleton index
-//	spot     the film: optical thickness, index, bare fraction, spread; the factors of
-//	         textured glass, which hang on the facets that happen to be met; pins
+//	spot     the film: optical thickness, index, bare fraction, spread; the factors of textured glass,
+//	         which depend on the facets that happen to be met; pins
 type Member struct {
 	Spot                    *Spot
 	Name                    string // in errors; empty: its number
@@ -42,8 +41,7 @@ const (
 	RoleStandard             // check standard: a surface that does not change
 )
 
-// Key names a shared parameter and whom it belongs to; names that have no part in it
-// are empty.
+// Key names a shared parameter and whom it belongs to; names that do not apply are empty.
 type Key struct{ Name, Session, Glass, Coating string }
 
 // Shared is a shared parameter after a joint fit.
@@ -56,20 +54,19 @@ type Shared struct {
 	AtBound bool
 }
 
-// JointSpot is a member after a joint fit. Where Err is not nil, the spot has no part
-// in it; its verdict is then that of the fit by itself, nil if that failed.
+// JointSpot is a member after a joint fit. Where Err is not nil, the spot takes no part in it; its verdict is
+// then that of the fit by itself, nil if that failed.
 type JointSpot struct {
 	Verdict *Verdict
 	Err     error
 }
 
-// Joint is what a fit of several spots together says. Uncertainties and covariances
-// are multiplied by one inflation as in the fit of a single spot: the reduced chi-square
-// over the effective share of points, both of all data of the joint fit, but at least 1.
-// Spots whose own residuals raised their noise take part with the raised one.
-// The ReducedChi2 of a spot's verdict is that of its own points.
+// Joint is the result of a fit of several spots together. Uncertainties and covariances are multiplied by one
+// inflation, as in the fit of a single spot: the reduced chi-square over the effective share of the points,
+// both of all data of the joint fit, but at least 1. A spot whose own residuals raised its noise takes part
+// with the raised one. ReducedChi2 of a spot's verdict is that of its own points.
 //
-// The verdicts of a joint fit share memory in what works in that of a fitter, such as
+// The verdicts of a joint fit share the memory in which they work, as those of a fitter do, for example in
 // [Verdict.Profile]: use them from one goroutine at a time.
 type Joint struct {
 	Spots       []JointSpot // in the order of the members
@@ -90,8 +87,8 @@ type slot struct {
 	ofSession bool
 }
 
-// jointFit is several spots fitted at once. The solver sees the shared parameters
-// only; each spot's own are at their best for every value of these (see joint_arrow.go).
+// jointFit fits several spots at once. The solver works on the shared parameters only; the own parameters of
+// each spot are at their best for every value of these (joint_arrow.go).
 type jointFit struct {
 	ctx     context.Context
 	workers int
@@ -109,8 +106,8 @@ type jointFit struct {
 	inverse   *mat.SymDense // of the normal matrix there, priors included
 }
 
-// fitJointly fits the members, on workers goroutines, 0 meaning one for each
-// processor. The result does not depend on their number.
+// fitJointly fits the members on workers goroutines; 0 means one for each processor. The result does not
+// depend on their number.
 func fitJointly(ctx context.Context, members []Member, known []*Knowledge, workers int) (*Joint, error) {
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
@@ -180,8 +177,8 @@ func (t *jointFit) fitEach(members []Member) error {
 	return nil
 }
 
-// hasGlassOf reports whether the glass of m has the index of that of o, at the ends and in
-// the middle of the first curve: functions cannot be compared.
+// hasGlassOf reports whether the glass of m has the index of that of o at the ends and in the middle of the
+// first curve: functions cannot be compared.
 func (m *Member) hasGlassOf(o *Member) bool {
 	if len(m.Spot.Curves) == 0 || len(m.Spot.Curves[0].NM) == 0 {
 		return true // which the fit of the spot reports
@@ -197,8 +194,8 @@ func (m *Member) hasGlassOf(o *Member) bool {
 	return true
 }
 
-// hasSetupOf reports whether the spots of two members are of one setup, equal names of
-// glasses standing for equal glasses.
+// hasSetupOf reports whether the spots of two members have the same setup. Equal names of glasses stand for
+// equal glasses.
 func (m *Member) hasSetupOf(o *Member) bool {
 	a, b := &m.Spot.Setup, &o.Spot.Setup
 	ia, ib := a.Instrument, b.Instrument
@@ -207,7 +204,7 @@ func (m *Member) hasSetupOf(o *Member) bool {
 		ia.ConeDeg == ib.ConeDeg && ia.SlitNM == ib.SlitNM && ia.UJoin == ib.UJoin && slices.Equal(ia.JoinsNM, ib.JoinsNM)
 }
 
-// eachPart calls do for every part, with the number of the worker to which it belongs.
+// eachPart calls do for every part, with the number of the worker to which the part belongs.
 func (t *jointFit) eachPart(parts []*part, do func(p *part, worker int)) {
 	var group fit.Group
 	for w := range t.workers {
@@ -223,7 +220,7 @@ func (t *jointFit) eachPart(parts []*part, do func(p *part, worker int)) {
 	group.Wait()
 }
 
-// listShared lists the shared parameters of the parts, and those that known tells of.
+// listShared lists the shared parameters of the parts and of what is known from other fits.
 func (t *jointFit) listShared(known []*Knowledge) error {
 	at := map[Key]int{}
 	add := func(s slot, p fit.Param, who string) (int, error) {
@@ -300,7 +297,7 @@ func (t *jointFit) solve() (*fit.Result, error) {
 	return r, t.fault()
 }
 
-// fault returns the first error that a part has met.
+// fault returns the first error of a part.
 func (t *jointFit) fault() error {
 	for _, p := range t.parts {
 		if p.fault != nil {
@@ -326,8 +323,8 @@ func (t *jointFit) countResiduals() (n int) {
 	return n
 }
 
-// setStarts sets the starts of the shared parameters to where the spots by themselves, each
-// taken for quadratic about its own solution, are best together.
+// setStarts starts the shared parameters where the spots by themselves are best together, each taken to be
+// quadratic about its own solution.
 func (t *jointFit) setStarts() {
 	n := len(t.params)
 	jj, right, gradient := make([]float64, n*n), make([]float64, n), make([]float64, n)
@@ -386,8 +383,8 @@ func (t *jointFit) setStarts() {
 	}
 }
 
-// fillNormalEquations is the sum of squares at x, each spot's own parameters at their best, and its
-// normal equations, as fit.Problem asks for them.
+// fillNormalEquations adds the normal equations at x to jj and jr and returns the sum of squares there, with
+// the own parameters of each spot at their best, as [fit.Problem] asks for them.
 func (t *jointFit) fillNormalEquations(jj, jr, x []float64) float64 {
 	t.eachPart(t.parts, func(p *part, _ int) { p.solve(t.ctx, x) })
 	if t.ctx.Err() != nil {

@@ -16,21 +16,20 @@ import (
 // (1946), from memory). ρ comes from the ratio of J. von Neumann, the sum of squares
 // of successive differences over twice the sum of squares, over all curves together.
 
-// correlationSigmas is how many standard deviations, 1/√n, above 0 a correlation must be to
-// count: one that is not there would widen uncertainties at random.
+// correlationSigmas is how many of its standard deviations, 1/√n, a correlation must lie above 0 to count.
+// Otherwise one that is not there would widen uncertainties at random.
 const correlationSigmas = 3.0
 
-// correlatedShare is the share of effective points below which they are flagged.
+// correlatedShare is the effective share of the points below which [Flags] has a flag.
 const correlatedShare = 0.5
 
-// denseGrid is the number of points from which on the readings of a compressed curve are
-// taken to have, on average, the differences of the residuals plus those of the model;
-// on few points the two may hang together by chance.
+// denseGrid is the number of points from which on the readings of a compressed curve are taken to have, on
+// average, the differences of the residuals plus those of the model. On fewer points the two may be correlated
+// by chance.
 const denseGrid = 150
 
-// effectiveShare returns the effective share of the points where normal was asked last, above 0
-// and at most 1. Compressed curves are first looked at without going back to their
-// grids.
+// effectiveShare returns the effective share of the points, above 0 and at most 1, where fillNormalEquations
+// was called last. For compressed curves it first estimates it without the whole grids.
 func (m *model) effectiveShare() float64 {
 	limit := correlationSigmas / math.Sqrt(float64(m.points))
 	rho := m.neighbourCorrelation(false)

@@ -11,12 +11,11 @@ import (
 // Where a linear covariance does not tell how uncertain a film is, it is looked
 // for how different another film may be that explains the curves as well.
 
-// equalRise is how far, in units of the inflated noise, another solution may lie
-// above the best and still count as explaining the curves as well: chi-square of
-// one parameter at two standard deviations.
+// equalRise is how far, in units of the inflated noise, another solution may lie above the best one and still
+// explain the curves as well: chi-square of one parameter at two standard deviations.
 const equalRise = 4.0
 
-// farRise is the rise at which a profile is not followed further.
+// farRise is the rise above which a profile is not followed further.
 const farRise = 25 * equalRise
 
 const (
@@ -24,10 +23,9 @@ const (
 	equalIndices = 16 // and the index, over its range
 )
 
-// equalFilms returns the vectors of other films that explain the curves as well as
-// best does, found on the coarse curves along two profiles: bare fraction held at
-// several values, the rest free, and index held likewise. A lower minimum met on
-// the way replaces best.
+// equalFilms returns the vectors of other films that explain the curves as well as best does. It searches the
+// coarse curves along two profiles: the bare fraction fixed at several values with the rest free, and the
+// index likewise. If it meets a lower minimum, that replaces best.
 func (m *model) equalFilms(ctx context.Context, best *solution) (*solution, [][]float64, error) {
 	coarse, params := m.coarse, m.params()
 	reference, err := coarse.solve(ctx, params, best.x)
@@ -65,9 +63,8 @@ func (m *model) equalFilms(ctx context.Context, best *solution) (*solution, [][]
 	return best, equal, nil
 }
 
-// profileFilms solves for the rest with the bare fraction held at several values, and
-// with the index held so, outwards from best: each solution is the start of the
-// next.
+// profileFilms solves for the rest with the bare fraction fixed at several values, and with the index fixed
+// so, outwards from best: each solution is the start of the next.
 func (m *model) profileFilms(ctx context.Context, params []fit.Param, best *solution) ([]*solution, error) {
 	var found []*solution
 	along := func(i int, values []float64) error {
@@ -112,15 +109,15 @@ func (m *model) profileFilms(ctx context.Context, params []fit.Param, best *solu
 	return found, nil
 }
 
-// thickestAllowed returns the vector of the thickest film that the curves of glass without
-// a film still allow: a whole film of middling index that raises the sum of squares by
-// square times the inflated noise (1 for one standard deviation), on the curves as measured
-// or on those that the model without a film predicts, whichever allows more. Its
-// difference from none is the one-sided standard uncertainty of the film and of
-// what it does. (Around no film at all nothing is linear: reflectance changes with
-// the square of the thickness. The predicted curves are there because noise that
-// happens to disfavour a film makes nobody see better.) Where a film of scanThin is
-// still allowed, it is that one: see hidden.
+// thickestAllowed returns the vector of the thickest film that the curves of glass without a film still allow:
+// a whole film of an index in the middle of its range that raises the sum of squares by square times the
+// inflated noise (1 for one standard deviation). It is computed on the measured curves and on those that the
+// model without a film predicts, and the thicker one is returned, since noise that happens to speak against a
+// film does not make the curves more sensitive.
+//
+// Its difference from no film is the one-sided standard uncertainty of the film and of what the film does.
+// Near no film nothing is linear: the reflectance changes with the square of the thickness. Where a film of
+// scanThin is still allowed, that one is returned: see hiddenFilm.
 func (m *model) thickestAllowed(ctx context.Context, bare *solution, square float64) ([]float64, error) {
 	rise := square * bare.inflation()
 	measured, err := m.coarse.thickestFilm(ctx, bare, rise)
@@ -143,14 +140,14 @@ func (m *model) thickestAllowed(ctx context.Context, bare *solution, square floa
 	return measured, nil
 }
 
-// hiddenFilm is the thickest film that is looked for, where the noise would hide even that.
+// hiddenFilm returns the thickest film that is searched for, where the noise would hide even that one.
 func (m *model) hiddenFilm(bare *solution) []float64 {
 	x := append([]float64(nil), bare.x...)
 	x[pTau], x[pIndex], x[pBare] = scanThin, m.params()[pIndex].Start, 0
 	return x
 }
 
-// withPredictedReadings is the model with the readings that x predicts.
+// withPredictedReadings returns the model with the readings that x predicts.
 func (m *model) withPredictedReadings(x []float64) *model {
 	out := *m
 	out.curves = slices.Clone(m.curves)
@@ -168,8 +165,8 @@ func (m *model) withPredictedReadings(x []float64) *model {
 	return &out
 }
 
-// thickestFilm finds the whole film of middling index that raises the sum of squares on
-// the curves of m by rise over that of bare glass; nil if one of scanThin does not.
+// thickestFilm finds the whole film of an index in the middle of its range that raises the sum of squares on
+// the curves of m by rise over that of bare glass; nil if even a film of scanThin does not.
 func (m *model) thickestFilm(ctx context.Context, bare *solution, rise float64) ([]float64, error) {
 	reference, err := m.solve(ctx, bare.params, bare.x)
 	if err != nil {
@@ -219,9 +216,8 @@ func (m *model) thickestFilm(ctx context.Context, bare *solution, rise float64) 
 	return last, nil
 }
 
-// widened returns e with its uncertainty raised to half the difference from
-// other, which lies two standard deviations away at most. A pinned quantity stays
-// without one.
+// widened returns e with its uncertainty raised to half the difference from other, which lies two standard
+// deviations away at most. A pinned quantity stays without an uncertainty.
 func (e Estimate) widened(other float64) Estimate {
 	if half := math.Abs(other-e.Value) / 2; half > e.U {
 		e.U = half

@@ -43,11 +43,13 @@ type solution struct {
 	covarianceFactor float64 // what cov has been multiplied by
 }
 
-// inflation is what variances and limits of the cost are multiplied by where the
-// residuals are larger than the noise says, or hang together.
+// inflation returns the factor on variances, and on limits of the cost, where the residuals are larger than
+// the noise says or are correlated:
+//
+//	max(1, reduced chi-square / effective share of the points)
 func (s *solution) inflation() float64 { return max(1, s.chi2/s.effectiveShare) }
 
-// fit fits film and bare glass and chooses.
+// fit fits the film and the bare glass, and chooses.
 func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	film, err := m.fitFilm(ctx)
 	if err != nil {
@@ -76,12 +78,12 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	return m.verdict(ctx, film, bare)
 }
 
-// raiseNoiseAbove is the inflation above which the noise of the curves is taken to be larger
-// by its root and the fit made again. Inflating the covariance afterwards would inflate
-// what the priors say, too, which no residual speaks against.
+// raiseNoiseAbove is the inflation above which the noise of the curves is raised by its root and the fit is
+// made again. To multiply the covariance afterwards would also widen the priors, against which no residual
+// speaks.
 const raiseNoiseAbove = 1.05
 
-// withMoreNoise is m with the noise of all curves raised by the root of a factor.
+// withMoreNoise returns m with the variance of the noise of all curves multiplied by a factor.
 func (m *model) withMoreNoise(by float64) *model {
 	out := *m
 	out.noiseFactor *= by
@@ -104,14 +106,12 @@ func (m *model) withMoreNoise(by float64) *model {
 	return &out
 }
 
-// beyondDoubt is how many times the limit of the likelihood ratio a lower bound of
-// it must be for the fit of bare glass to be left out.
+// beyondDoubt is how many times the limit of the likelihood ratio its lower bound must be for the fit of bare
+// glass to be skipped.
 const beyondDoubt = 10
 
-// bareCostBound returns a lower bound of the sum of squares of glass without a film:
-// that with a factor for each curve at its best, which leaves scale and factors
-// free without their priors, less a tenth, since errors of angle also bend the
-// curves of bare glass a little.
+// bareCostBound returns a lower bound of the sum of squares of glass without a film: that with a free factor
+// for each curve, without priors, times 0.9, since errors of the angle bend the curves of bare glass a little.
 func (m *model) bareCostBound() float64 {
 	cost := m.constantCost
 	for k := range m.curves {
@@ -127,8 +127,8 @@ func (m *model) bareCostBound() float64 {
 	return 0.9 * cost
 }
 
-// bareBoundHolds reports whether the pins leave glass without a film possible, the far
-// face sends nothing back and the glass is smooth, so that bareCostBound is a bound.
+// bareBoundHolds reports whether bareCostBound is a bound: the pins allow glass without a film, the far face
+// returns nothing and the glass is smooth.
 func (m *model) bareBoundHolds() bool {
 	_, bare := m.spot.Pins[Bare]
 	_, thickness := m.spot.Pins[Thickness]
@@ -150,8 +150,7 @@ func (m *model) fitFilm(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
-// bareParams returns the parameters of glass without a film; not ok where the person's
-// pins say that there is one.
+// bareParams returns the parameters of glass without a film; not ok where pins require a film.
 func (m *model) bareParams() (params []fit.Param, ok bool) {
 	pins := m.spot.Pins
 	if v, pinned := pins[Bare]; pinned && v != 1 {
@@ -166,7 +165,7 @@ func (m *model) bareParams() (params []fit.Param, ok bool) {
 	return params, true
 }
 
-// fitBare fits the glass without a film; nil where bareParams says that there is one.
+// fitBare fits the glass without a film; nil where pins require a film.
 func (m *model) fitBare(ctx context.Context) (*solution, error) {
 	params, ok := m.bareParams()
 	if !ok {
@@ -179,9 +178,8 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
-// fitSettings ends a fit when the next step would change the sum of squares by no more
-// than this part of it, which moves no parameter by a thousandth of its uncertainty;
-// that step is taken too.
+// fitSettings ends a fit when the next step would change the sum of squares by no more than this part of it,
+// which moves no parameter by a thousandth of its uncertainty. That step is still taken.
 var fitSettings = fit.Settings{CostTol: 1e-9}
 
 // solve runs the solver from x.
@@ -218,8 +216,12 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, givenChi2: given, converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), effectiveShare: m.effectiveShare()}, nil
 }
 
-// robustChi2 is the square of 1.4826 times the median absolute residual at x, in units of
-// the noise: a reduced chi-square that the points far off have no say in.
+// robustChi2 returns
+//
+//	(1.4826 · median |r|)²
+//
+// of the residuals r at x, in units of the noise: a reduced chi-square on which points far off have no
+// influence.
 func (m *model) robustChi2(x []float64) float64 {
 	res := make([]float64, m.rows)
 	m.residuals(res, x)
@@ -230,8 +232,8 @@ func (m *model) robustChi2(x []float64) float64 {
 	return scale * scale
 }
 
-// problem is the least-squares problem of m: by its normal equations, or, where a
-// robust loss needs them, by single residuals.
+// problem returns the least-squares problem of m: by its normal equations, or, for a robust loss, by single
+// residuals.
 func (m *model) problem(params []fit.Param) (*fit.Problem, error) {
 	if m.spot.Loss == fit.Squares {
 		return &fit.Problem{Params: params, Points: m.points, Normal: m.fillNormalEquations}, nil
@@ -240,17 +242,16 @@ func (m *model) problem(params []fit.Param) (*fit.Problem, error) {
 	return plain.Robust(m.spot.Loss, lossScale)
 }
 
-// lossScale is the residual, in standard deviations of the noise, from which on a
-// robust loss grows more slowly than the square: 1.345 loses a twentieth of the
-// efficiency where there is nothing but normal noise (P. J. Huber, from memory).
+// lossScale is the residual, in standard deviations of the noise, from which on a robust loss grows more
+// slowly than the square. At 1.345 the efficiency under normal noise is 95 % (P. J. Huber, from memory).
 const lossScale = 1.345
 
-// rounding is the part of a sum of squares by which it may differ at a point that is as
-// good as another one: a last step that was tried and changed nothing.
+// rounding is the part by which the sum of squares may differ at an equally good point: a last step that was
+// tried and changed nothing.
 const rounding = 1e-9
 
-// rms returns the root mean square residual at the result, a fraction. After it, the
-// curves hold what they should read there.
+// rms returns the root mean square residual at the result, a fraction. After it, the curves hold the fitted
+// values there.
 func (m *model) rms(r *fit.Result) float64 {
 	last := m.constantCost
 	for _, sum := range m.curveCosts {
@@ -268,11 +269,10 @@ func (m *model) rms(r *fit.Result) float64 {
 	return math.Sqrt(sum / float64(m.points))
 }
 
-// covariance fills s.cov, of all parameters; the rows of fixed ones are 0. It is
-// the inverse of the normal matrix, priors included, times the inflation of s, which is
-// near 1 where the noise has been raised (see loosened). Parameters on a bound count as free. Where the data leave a
-// parameter wider than the box of its bounds, or do not determine it at all, the
-// boxes count as what is known: the variance of a uniform distribution.
+// covariance fills s.cov for all parameters; the rows of fixed ones are 0. It is the inverse of the normal
+// matrix, priors included, times the inflation of s, which is near 1 where the noise has been raised (see
+// withMoreNoise). Parameters on a bound count as free. Where the data leave a parameter wider than its bounds,
+// or do not determine it at all, its bounds count as knowledge: see uniformSDs.
 func (m *model) covariance(s *solution) error {
 	box := uniformSDs(s.params)
 	cov, err := s.result.Covariance()
@@ -293,7 +293,7 @@ func (m *model) covariance(s *solution) error {
 	return nil
 }
 
-// exceedsBounds reports whether a variance, times inflation, exceeds that of its box.
+// exceedsBounds reports whether a variance times inflation exceeds that of uniformSDs.
 func exceedsBounds(cov *mat.SymDense, box []float64, inflation float64) bool {
 	for i, sd := range box {
 		if sd > 0 && math.Sqrt(cov.At(i, i)*inflation) > sd {
@@ -308,8 +308,8 @@ func exceedsBounds(cov *mat.SymDense, box []float64, inflation float64) bool {
 // identified without a film, so the level is nominal; the tests simulate it.
 var likelihoodLimit = distuv.ChiSquared{K: 3}.Quantile(0.99)
 
-// likelihoodRatio returns twice the log likelihood ratio of film over bare glass, the
-// noise taken as large as the film's residuals say.
+// likelihoodRatio returns twice the log likelihood ratio of film over bare glass, with the noise as large as
+// the residuals of the film say.
 func likelihoodRatio(film, bare *solution) float64 {
 	return (bare.cost - film.cost) / film.inflation()
 }

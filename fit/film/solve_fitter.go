@@ -11,8 +11,8 @@ import (
 	"wane/fit"
 )
 
-// Fitter fits spots of one setup after another and keeps what they share: the
-// tables of each grid and angle that it has met. Use one per goroutine.
+// Fitter fits spots of one setup one after the other, and keeps what they share: the tables of each grid and
+// angle. Use one per goroutine.
 type Fitter struct {
 	setup   Setup
 	grids   []*grid
@@ -31,7 +31,7 @@ func NewFitter(setup Setup) *Fitter {
 	return &Fitter{setup: setup, names: map[float64]settingNames{}}
 }
 
-// grid is one set of wavelengths seen at one angle.
+// grid is one set of wavelengths at one angle, with its tables.
 type grid struct {
 	nm    []float64
 	angle float64
@@ -62,7 +62,7 @@ func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
 	return g, nil
 }
 
-// compression returns the compression of g at a level, nil if there is none.
+// compression returns the compression of g at a level; nil if there is none.
 func (f *Fitter) compression(g *grid, level int) (*compression, error) {
 	if !g.tried[level] {
 		c, err := compress(&f.setup, g.full, g.angle, level, &f.layers)
@@ -74,7 +74,7 @@ func (f *Fitter) compression(g *grid, level int) (*compression, error) {
 	return g.short[level], nil
 }
 
-// fullModel tabulates spot on the whole grids, for curves of the noise sigma.
+// fullModel returns the model of spot on the whole grids, for curves of noise sigma.
 func (f *Fitter) fullModel(spot *Spot, sigma []float64) (*model, error) {
 	m := f.newModel(spot, maxTau)
 	for i := range spot.Curves {
@@ -90,7 +90,7 @@ func (f *Fitter) fullModel(spot *Spot, sigma []float64) (*model, error) {
 	return f.finishModel(m), nil
 }
 
-// packedModel is the compressed model at a level; nil if some curve has no compression.
+// packedModel returns the compressed model at a level; nil if some curve has no compression.
 func (f *Fitter) packedModel(spot *Spot, sigma []float64, level int) (*model, error) {
 	m := f.newModel(spot, compressions[level].maxTau)
 	for i := range spot.Curves {
@@ -139,9 +139,9 @@ func (f *Fitter) finishModel(m *model) *model {
 // scanPoints is how many points of a curve the coarse model keeps.
 const scanPoints = 40
 
-// coarseModel is the model on at most scanPoints points of each curve, each the mean of
-// neighbours and as much less noisy: smooth curves keep nearly all that they tell.
-// It serves where there is no compression.
+// coarseModel returns the model on at most scanPoints points of each curve, each the mean of neighbours and
+// accordingly less noisy. Smooth curves lose next to nothing by this. It is used where there is no
+// compression.
 func (f *Fitter) coarseModel(spot *Spot, sigma []float64) (*model, error) {
 	short := *spot
 	short.joins = spot.joinsOf()
@@ -156,8 +156,7 @@ func (f *Fitter) coarseModel(spot *Spot, sigma []float64) (*model, error) {
 	return f.fullModel(&short, less)
 }
 
-// blockMeans returns the means of size neighbours after the other; what is left over at
-// the end is left out.
+// blockMeans returns the means of size neighbours, one after the other; the rest at the end is left out.
 func blockMeans(v []float64, size int) []float64 {
 	out := make([]float64, 0, len(v)/size)
 	for ; len(v) >= size; v = v[size:] {
@@ -166,13 +165,12 @@ func blockMeans(v []float64, size int) []float64 {
 	return out
 }
 
-// Fit finds the film that explains the curves of spot, whose setup must be that of
-// the fitter. An [*InputError] says what is wrong with the spot; an
-// [*optics.RangeError] that a wavelength is outside the range of an index. It stops
-// early, with ctx's error, when ctx is done.
+// Fit finds the film that explains the curves of spot, whose setup must be that of the fitter. An
+// [*InputError] says what is wrong with the spot; an [*optics.RangeError] reports a wavelength outside the
+// range of an index. If ctx is done, the error is that of ctx.
 //
-// Where the curves allow it the fit works on compressed curves (see surface_compress.go),
-// else on all points; the verdicts agree to the error of the compression.
+// Where the curves allow it, the fit works on compressed curves (surface_compress.go), else on all points. The
+// verdicts agree to the error of the compression.
 func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err := spot.check(); err != nil {
 		return nil, err

@@ -7,8 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Rung is one film structure fitted to a spot, of the ladder bare, film,
-// film+spread.
+// Rung is one film structure fitted to a spot: bare, film or film+spread.
 type Rung struct {
 	Model           string
 	Free            int     // free parameters, nuisances included
@@ -20,13 +19,13 @@ type Rung struct {
 	Interval        bool    // the uncertainties are of this one
 }
 
-// spreadLimit is the 0.1 % point of the likelihood ratio for a spread that cannot be
-// negative, strict because every spot is asked: half of the weight of chi-square with one degree of freedom is at 0 (S. G.
-// Self, K.-Y. Liang, J. Am. Stat. Assoc. 82, 605 (1987), from memory).
+// spreadLimit is the 0.1 % point of the likelihood ratio for a spread, which cannot be negative: half of the
+// weight of chi-square with one degree of freedom is at 0 (S. G. Self, K.-Y. Liang, J. Am. Stat. Assoc. 82,
+// 605 (1987), from memory). It is strict because every spot is tested.
 var spreadLimit = distuv.ChiSquared{K: 1}.Quantile(0.998)
 
-// wantsSpread reports whether the rung with a spread is to be fitted, and from which
-// square of the relative spread.
+// wantsSpread reports whether the film with a spread is to be fitted, and from which square of the relative
+// spread.
 func (m *model) wantsSpread(film *solution) (from float64, ok bool) {
 	if m.spot.Uniform || film == nil || film.params[pTau].Fixed || film.params[pBare].Fixed && film.params[pBare].Start == 1 {
 		return 0, false
@@ -36,11 +35,11 @@ func (m *model) wantsSpread(film *solution) (from float64, ok bool) {
 	return from, m.spot.Ladder || fall > scoreHint*film.inflation()
 }
 
-// leastStart is the least relative spread that a fit starts from: at 0 it would stay.
+// leastStart is the smallest relative spread that a fit starts from: from 0 it would not move.
 const leastStart = 0.02
 
-// fitSpread fits the film with a spread of thickness, from the uniform film found and the
-// square of a relative spread, and returns its model with the solution.
+// fitSpread fits the film with a spread of thickness, from the uniform film and the square of a relative
+// spread, and returns its model with the solution.
 func (m *model) fitSpread(ctx context.Context, film *solution, from float64) (*model, *solution, error) {
 	wide := *m
 	wide.spread = true
@@ -61,8 +60,8 @@ func (m *model) fitSpread(ctx context.Context, film *solution, from float64) (*m
 	return &wide, best, wide.covariance(best)
 }
 
-// akaike returns the corrected criterion of s, where the widest solution says how
-// large the noise is and how many points count.
+// akaike returns the corrected information criterion of s. The widest solution says how large the noise is and
+// how many points count.
 func (s *solution) akaike(widest *solution, points int) float64 {
 	k, n, noise := float64(s.countFree()), float64(points)*widest.effectiveShare, widest.inflation()
 	if n-k <= 1 {
@@ -80,7 +79,7 @@ func (s *solution) countFree() (n int) {
 	return n
 }
 
-// fillLadder lists the structures fitted; nil ones are left out.
+// fillLadder lists the structures that were fitted; nil ones are left out.
 func (v *Verdict) fillLadder(bare, film, spread *solution) {
 	widest := film
 	if spread != nil {
@@ -104,8 +103,8 @@ func (v *Verdict) fillLadder(bare, film, spread *solution) {
 	}
 }
 
-// separatesSpread reports whether s determines thickness, porosity and bare fraction within
-// their limits, as far as a linear covariance tells.
+// separatesSpread reports whether s determines thickness, porosity and bare fraction within their limits, by
+// its linear covariance.
 func (v *Verdict) separatesSpread(s *solution) bool {
 	if s.params[pTau].Fixed && s.params[pBare].Fixed {
 		return true // no film to tell of
@@ -115,10 +114,10 @@ func (v *Verdict) separatesSpread(s *solution) bool {
 	return len(beyondLimits(d.thickness.estimate(s.cov), d.porosity.estimate(s.cov), bare)) == 0
 }
 
-// DetectionLimit returns the thickness, in nm, of the thinnest whole film of middling
-// index that these curves would show: that in 95 of 100 repeats would be told from
-// bare glass at the 1 % level at which films are called. NaN if even one of an optical
-// thickness of 400 nm would not, or the pins say that there is a film.
+// DetectionLimit returns the thickness, in nm, of the thinnest whole film of an index in the middle of its
+// range that these curves would show: one that 95 of 100 repeats would distinguish from bare glass at the 1 %
+// level at which films are called. It is NaN if even a film of 400 nm optical thickness would not be
+// distinguished, or if the pins require a film.
 func (v *Verdict) DetectionLimit(ctx context.Context) (float64, error) {
 	m := v.model.coarse
 	params, ok := v.model.bareParams()
@@ -134,8 +133,7 @@ func (v *Verdict) DetectionLimit(ctx context.Context) (float64, error) {
 	return g.d, nil
 }
 
-// detectable is by how much a film must raise the sum of squares, without noise, to
-// exceed the limit of the likelihood ratio with a probability of 95 %. A film this thin
-// changes the curves in one way only, so that the root of the ratio is normal about
-// the root of the rise: it must lie 1.645 above that of the limit.
+// detectable is by how much a film must raise the sum of squares, without noise, to exceed the limit of the
+// likelihood ratio with a probability of 95 %. A film this thin changes the curves in one way only, so the
+// root of the ratio is normal about the root of the rise: it must lie 1.645 above that of the limit.
 var detectable = math.Pow(math.Sqrt(likelihoodLimit)+distuv.UnitNormal.Quantile(0.95), 2)

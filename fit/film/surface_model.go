@@ -10,9 +10,9 @@ import (
 	"wane/optics"
 )
 
-// model is a spot made ready for evaluation: one entry per curve or piece of a
-// curve between two detector joins, on the whole grid or compressed. It is not safe
-// for concurrent use; evaluating it allocates nothing.
+// model is a spot made ready for evaluation. It has one entry for each curve, or for each piece of a curve
+// between two detector joins, on the whole grid or compressed. It is not safe for concurrent use. Evaluating
+// it allocates nothing.
 type model struct {
 	spot         *Spot
 	angles       []float64      // the distinct angle settings
@@ -55,7 +55,7 @@ type curve struct {
 	state curveState
 }
 
-// kind is what a parameter is to one curve; every curve has each once.
+// kind is what a parameter is to a curve. Each curve has one parameter of each kind.
 type kind int
 
 const (
@@ -103,7 +103,7 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	return c
 }
 
-// addPacked is addPiece with a compression.
+// addPacked appends one piece of a curve by its compression.
 func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma float64) {
 	k := m.addPiece(in, source, p, c.view, sigma)
 	k.readings = k.r
@@ -115,8 +115,7 @@ func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma
 	m.constantCost += k.unpackedSquares / (sigma * sigma)
 }
 
-// setting returns the position of angle among the settings, to which it is added if
-// it is new.
+// setting returns the position of angle among the settings, and adds it if it is new.
 func (m *model) setting(angle float64) int {
 	k := slices.Index(m.angles, angle)
 	if k < 0 {
@@ -129,8 +128,7 @@ func (m *model) setting(angle float64) int {
 func (m *model) size() int       { return pAngles + perAngle*len(m.angles) + len(m.joins) }
 func (m *model) pJoin(j int) int { return pAngles + perAngle*len(m.angles) + j }
 
-// returnsAt reports whether some light comes back from the far face at an angle
-// setting.
+// returnsAt reports whether any light comes back from the far face at an angle setting.
 func (m *model) returnsAt(setting int) bool {
 	for k := range m.curves {
 		if c := &m.curves[k]; c.setting == setting && c.far != nil && slices.Max(c.far.s)+slices.Max(c.far.p) > leastReturn {
@@ -140,10 +138,10 @@ func (m *model) returnsAt(setting int) bool {
 	return false
 }
 
-// leastReturn is the share of light from the far face that is taken for nothing.
+// leastReturn is the share of light from the far face below which it counts as none.
 const leastReturn = 1e-9
 
-// setFreeParams tells the curves which parameters are free.
+// setFreeParams tells the curves which parameters are free, so that only their derivatives are computed.
 func (m *model) setFreeParams(params []fit.Param) {
 	for i := range m.curves {
 		c := &m.curves[i]
@@ -160,8 +158,8 @@ func (m *model) setFreeParams(params []fit.Param) {
 	}
 }
 
-// fillNormalEquations is the sum of squares at x and its normal equations, as fit.Problem asks
-// for them; only the columns of free parameters are filled.
+// fillNormalEquations adds the normal equations at x to jj and jr and returns the sum of squares there, as
+// [fit.Problem] asks for them. Only the elements of free parameters are filled.
 func (m *model) fillNormalEquations(jj, jr, x []float64) float64 {
 	g, size, cost := m.filmAt(x), m.size(), m.constantCost
 	for k := range m.curves {
@@ -192,8 +190,8 @@ func (m *model) fillNormalEquations(jj, jr, x []float64) float64 {
 	return cost
 }
 
-// column returns the scratch of normal for the residuals of a curve (0), or their
-// derivatives by its free parameters (from 1).
+// column returns the scratch of fillNormalEquations for the residuals of a curve (0), or for their derivatives
+// by its free parameters (from 1).
 func (m *model) column(i, rows int) []float64 { return m.columns[i*rows : (i+1)*rows] }
 
 // residuals stores (model - data)/sigma, curve after curve.
@@ -202,8 +200,8 @@ func (m *model) residuals(dst, x []float64) { m.evaluate(x, dst, nil) }
 // jacobian stores the derivatives of the residuals, row by row.
 func (m *model) jacobian(dst, x []float64) { m.evaluate(x, nil, dst) }
 
-// evaluate fills res, jac or both; nil leaves one out. It is the long way to what
-// normal gives, for the uses that need single points.
+// evaluate fills res and jac; nil leaves one out. It computes single residuals, where fillNormalEquations
+// computes only their sums.
 func (m *model) evaluate(x, res, jac []float64) {
 	g, at, size := m.filmAt(x), 0, m.size()
 	for k := range m.curves {
@@ -236,7 +234,7 @@ type curveState struct {
 	indexByIndex, indexBySkeleton float64
 }
 
-// prepare makes the curve ready for point at x.
+// prepare computes the state of the curve at x, for point.
 func (c *curve) prepare(g *filmState, x []float64) {
 	c.setFilm(g, x[pMount]+x[pTilt(c.setting)], x[pGlass])
 	a := &c.state
@@ -252,15 +250,14 @@ func (c *curve) prepare(g *filmState, x []float64) {
 	}
 }
 
-// faceResponse is the reflectance of one polarisation before scale, and its derivatives
-// by thickness, index, skeleton, spread², bare fraction, capture, angle (per degree)
-// and index of the glass.
+// faceResponse is the reflectance of one polarisation before scale, with its derivatives by thickness, index,
+// skeleton, spread², bare fraction, capture, angle (per degree) and index of the glass.
 type faceResponse struct {
 	r, byD, byIndex, bySolid, bySpread, byBare, byCapture, byAngle, byGlass float64
 }
 
-// point returns the reflectance of point i as the instrument should read it and
-// stores its derivatives by kind.
+// point returns the reflectance that the instrument should read at point i, and stores its derivatives by kind
+// in d.
 func (c *curve) point(i int, d *[kinds]float64) float64 {
 	a := &c.state
 	if c.needsNoSlopes && !a.spreads {
@@ -301,8 +298,8 @@ func (c *curve) point(i int, d *[kinds]float64) float64 {
 	return gain*r + a.offset
 }
 
-// directPoint is point for the usual curve: nothing comes back from the far face, and nothing
-// is averaged, so that the two polarisations mix first.
+// directPoint is point for the usual curve: nothing comes back from the far face and nothing is averaged, so
+// the two polarisations are mixed first.
 func (c *curve) directPoint(i int, d *[kinds]float64) float64 {
 	a := &c.state
 	ws, wp := a.share, 1-a.share
@@ -338,8 +335,7 @@ func (c *curve) directPoint(i int, d *[kinds]float64) float64 {
 	return gain*r + a.offset
 }
 
-// fillFace fills the reflectance of one polarisation: the patchy front and what comes
-// back from the far face.
+// fillFace fills the reflectance of one polarisation: the patchy front, and what comes back from the far face.
 func (c *curve) fillFace(i int, film *optics.FilmResponse, bare *optics.BareResponse, q int, v *faceResponse) {
 	a := &c.state
 	whole, glass := 1-a.bare, bare.R[i]

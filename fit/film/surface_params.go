@@ -97,7 +97,7 @@ func (m *model) params() []fit.Param {
 	return ps
 }
 
-// prior is what a standard uncertainty says; an infinite one says nothing.
+// prior returns the prior of a standard uncertainty; an infinite one gives none.
 func prior(mean, u float64) fit.Prior {
 	if math.IsInf(u, 1) {
 		return fit.Prior{}
@@ -105,8 +105,8 @@ func prior(mean, u float64) fit.Prior {
 	return fit.Prior{Mean: mean, SD: u}
 }
 
-// pin holds the parameters that the person has pinned. A pinned thickness or
-// porosity has no parameter of its own: see geometry.
+// pin fixes the parameters that are pinned. A pinned thickness or porosity has no parameter of its own: see
+// filmAt.
 func (m *model) pin(ps []fit.Param) {
 	hold := func(i int, v float64) { ps[i].Start, ps[i].Fixed, ps[i].Prior = v, true, fit.Prior{} }
 	pins := m.spot.Pins
@@ -130,15 +130,15 @@ func (m *model) pin(ps []fit.Param) {
 	}
 }
 
-// fixFilm holds all that only a film has.
+// fixFilm fixes all parameters that only a film has.
 func fixFilm(ps []fit.Param) {
 	for _, i := range []int{pTau, pIndex, pBare, pSkeleton, pSpread2} {
 		ps[i].Fixed, ps[i].Prior = true, fit.Prior{}
 	}
 }
 
-// filmState is the film that a parameter vector describes, with the derivatives
-// of thickness and index by the parameters.
+// filmState is the film that a vector of parameters describes, with the derivatives of thickness and index by
+// the parameters.
 type filmState struct {
 	d, index, skeleton float64 // nm, at 550 nm, at 550 nm
 	dTau, dIndex       float64 // ∂d/∂τ and ∂d/∂index at fixed τ
@@ -164,9 +164,9 @@ func (m *model) filmAt(x []float64) filmState {
 	return g
 }
 
-// uniformSDs returns, for each free parameter of which nothing but its bounds is known,
-// the standard deviation of a uniform distribution between them, which is as
-// uncertain as it can be; 0 for the others.
+// uniformSDs returns, for each free parameter of which only its bounds are known, the standard deviation
+// (upper - lower)/√12 of a uniform distribution between them, the largest uncertainty that it can have; 0 for
+// the others.
 func uniformSDs(params []fit.Param) []float64 {
 	sd := make([]float64, len(params))
 	for i, p := range params {

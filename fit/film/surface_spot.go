@@ -27,9 +27,9 @@ type Curve struct {
 	NoiseSD  float64             // of one point; 0: estimated from the curve
 }
 
-// Session is what is known, before any fit, of the errors that all readings of a
-// sitting at the instrument share. Each is the standard uncertainty of a prior;
-// 0 holds the parameter, an infinite one leaves it free.
+// Session is what is known, before any fit, of the errors that all readings of one session have in common.
+// Each field is the standard uncertainty of a prior. 0 fixes the parameter; an infinite value means that
+// nothing is known of it.
 type Session struct {
 	UScale  float64 // of the reference, about 1
 	UFactor float64 // of each angle setting's factor on it, about 1
@@ -38,11 +38,11 @@ type Session struct {
 	UShare  float64 // of the s share of a native beam, about 0.5
 }
 
-// DefaultSession is what is taken to be known where no certificate says better:
-// common practice, no source.
+// DefaultSession returns what is assumed to be known where no certificate states better: common practice, no
+// source.
 func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05} }
 
-// Setup is what spots of one kind of coupon have in common.
+// Setup is what the spots of one kind of coupon have in common.
 type Setup struct {
 	Glass   Glass
 	Coating Coating
@@ -52,7 +52,7 @@ type Setup struct {
 	Method
 }
 
-// Method is how curves are fitted; the zero value is what suits most.
+// Method is how curves are fitted. The zero value suits most curves.
 type Method struct {
 	Loss    fit.Loss // how far-off points count; the zero value counts their squares
 	Masks   []Window // wavelengths that are left out
@@ -60,7 +60,7 @@ type Method struct {
 	Uniform bool     // the thickness does not vary within a spot: no spread is looked for
 }
 
-// Spot is what one fit is about: the curves of one place on one coupon.
+// Spot is what one fit is of: the curves of one place on one coupon.
 type Spot struct {
 	Setup
 	Curves []Curve
@@ -74,7 +74,7 @@ type Spot struct {
 // Window is a range of wavelengths, nm, ends included.
 type Window struct{ LoNM, HiNM float64 }
 
-// InputError reports a spot that cannot be fitted as it stands.
+// InputError reports what is wrong with a spot, or with what was asked of it.
 type InputError struct {
 	What  string // the part concerned: "curve 2", "glass", "pins"
 	Fault string
@@ -164,7 +164,7 @@ func (c *Curve) check(what string) error {
 	return nil
 }
 
-// sound reports, quickly, whether check has nothing to say of the points.
+// sound reports quickly whether check has nothing to say of the points.
 func (c *Curve) sound() bool {
 	for _, v := range c.R {
 		if !(v >= -mostValue && v <= mostValue) {

@@ -7,8 +7,8 @@ import (
 	"wane/optics"
 )
 
-// view is a curve's surface tabulated at some wavelengths: all of a measured grid,
-// or the few nodes that stand for it. It holds scratch space for one film.
+// view holds the reflectance of a surface at some wavelengths: all of a measured grid, or the few nodes that
+// stand for it. It has scratch memory for one film.
 type view struct {
 	nm            []float64
 	angle         float64 // nominal, degrees
@@ -30,9 +30,9 @@ type view struct {
 	single  [2]optics.FilmResponse
 }
 
-// filmSlopes are derivatives of the reflectance of one polarisation by what only
-// this package knows of: the index of the film and of its skeleton, and, where the
-// thickness spreads, the square of the spread.
+// filmSlopes are the derivatives of the reflectance of one polarisation that the package optics does not know:
+// by the index of the film, by that of its skeleton and, where the thickness spreads, by the square of the
+// spread.
 type filmSlopes struct{ index, solid, spread2 []float64 }
 
 func newFilmSlopes(n int) filmSlopes {
@@ -86,7 +86,7 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 	return v, nil
 }
 
-// sharedLayer returns the layer on nm among layers, which it adds if it is new.
+// sharedLayer returns the layer on nm among layers, and adds it if it is new.
 func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 	for _, l := range *layers {
 		if slices.Equal(l.nm, nm) {
@@ -102,7 +102,7 @@ func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 
 func (v *view) averages() bool { return len(v.rays) > 1 || len(v.slit) > 1 }
 
-// setFilm evaluates the film of g at the nominal angle plus tilt, in degrees, on glass
+// setFilm computes the reflectance under the film g, at the nominal angle plus tilt, in degrees, on glass
 // whose index is off by shift.
 func (v *view) setFilm(g *filmState, tilt, shift float64) {
 	v.layer.set(g.index, g.skeleton)
@@ -129,12 +129,11 @@ func (v *view) setFilm(g *filmState, tilt, shift float64) {
 	}
 }
 
-// leastSpread is the relative spread at which its derivative is taken where it is
-// smaller: that by the square has a limit, which is reached here to 1e-5.
+// leastSpread is the smallest relative spread at which the derivative by its square is computed. Below it the
+// derivative hardly changes: the limit at 0 is reached to 1e-5.
 const leastSpread = 1e-3
 
-// setAverage is see with the means over the directions of the beam, the slit and the
-// spread of thickness.
+// setAverage is setFilm with averages over the directions of the beam, the slit and the spread of thickness.
 func (v *view) setAverage(g *filmState, tilt, shift float64) {
 	v.clear()
 	films, spread := quadrature{{0, 1}}, math.Sqrt(g.spread2)
@@ -193,7 +192,7 @@ func (v *view) clear() {
 	}
 }
 
-// addTo adds weight times the mean over the slit of one to sum.
+// addTo adds weight times the average of one over the slit to sum.
 func (v *view) addTo(sum, one []float64, weight float64) {
 	n := len(v.slit)
 	for i := range sum {

@@ -45,8 +45,8 @@ type Verdict struct {
 	allowedFilm []float64   // the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 }
 
-// tinyTau is the optical thickness, nm, below which a film is as good as none: there
-// its uncertainty is that of glass without one.
+// tinyTau is the optical thickness, in nm, below which a film counts as none for its uncertainty: that of
+// glass without a film.
 const tinyTau = 5
 
 // verdict chooses between film and bare, which is nil where pins or a likelihood
@@ -95,9 +95,8 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 	return v, nil
 }
 
-// trySpread fits the film with a spread. It is chosen when the likelihood ratio and
-// the criterion both call for it; where it only might be, it still widens the
-// uncertainties if it is separable.
+// trySpread fits the film with a spread. It is chosen if both the likelihood ratio and the criterion call for
+// it. If it is not chosen but separable, the uncertainties still come from it.
 func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (*solution, error) {
 	wide, spread, err := v.model.fitSpread(ctx, film, from)
 	if err != nil || v.Model == ModelBare || v.allowedFilm != nil {
@@ -114,8 +113,7 @@ func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (
 	return spread, nil
 }
 
-// fillEstimates fills the parameters: values of the chosen solution, uncertainties of the
-// widest.
+// fillEstimates fills the parameters: the values of the chosen solution, the uncertainties of the widest.
 func (v *Verdict) fillEstimates() {
 	v.Scale = v.parameter(pScale)
 	v.SpreadNM = Estimate{Value: math.NaN(), U: math.NaN()}
@@ -138,8 +136,8 @@ func (v *Verdict) fillEstimates() {
 	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
 }
 
-// widenByEqualFilms raises uncertainties to what the other films that explain the curves as
-// well allow; pinned quantities stay without one.
+// widenByEqualFilms raises uncertainties to what the other films that explain the curves as well allow. Pinned
+// quantities stay without an uncertainty.
 func (v *Verdict) widenByEqualFilms() {
 	for _, x := range v.equalFilms {
 		d := v.derive(x)
@@ -270,7 +268,7 @@ func (v *Verdict) fillQuality() {
 	v.EffectivePoints, v.LeftOut = v.chosen.effectiveShare*float64(v.Points), m.spot.leftOut
 }
 
-// isWithinModel reports whether the film found is one for which the model holds.
+// isWithinModel reports whether the model is valid for the film that was found.
 func (v *Verdict) isWithinModel() bool {
 	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < 0.95*v.model.maxTau)
 }

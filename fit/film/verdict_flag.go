@@ -26,8 +26,8 @@ const (
 	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
 )
 
-// Limits of standard uncertainty beyond which a parameter counts as not
-// separable: thickness the larger of 5 nm and 5 %.
+// Limits of the standard uncertainty beyond which a parameter is not separable: for the thickness the larger
+// of 5 nm and 5 %.
 const (
 	limitThicknessNM   = 5
 	limitThicknessPart = 0.05
@@ -35,8 +35,8 @@ const (
 	limitBare          = 0.10
 )
 
-// unlikelySigmas is how many prior standard deviations a nuisance may lie away before
-// it is flagged: a wrong far face or glass shows there first.
+// unlikelySigmas is how many prior standard deviations a nuisance may lie away before it gets a flag. A wrong
+// far face or glass shows there first.
 const unlikelySigmas = 4
 
 // Flag explains a flag of verdicts.
@@ -160,7 +160,7 @@ func (v *Verdict) setFlags() {
 // notSeparable names the parameters whose uncertainty exceeds its limit.
 func (v *Verdict) notSeparable() []string { return beyondLimits(v.ThicknessNM, v.Porosity, v.Bare) }
 
-// beyondLimits names those whose uncertainty exceeds its limit.
+// beyondLimits names the parameters whose uncertainty exceeds its limit.
 func beyondLimits(thickness, porosity, bare Estimate) []string {
 	var names []string
 	if thickness.U > max(limitThicknessNM, limitThicknessPart*thickness.Value) {
@@ -175,10 +175,10 @@ func beyondLimits(thickness, porosity, bare Estimate) []string {
 	return names
 }
 
-// onBound reports whether the best value of parameter i is a limit that the fit sets. Zero of
-// what cannot be negative, such as the bare fraction of a sound film, is no such limit: it
-// is the truth of many spots, and the interval there is one-sided. The index of a film
-// without pores is one, since what the solid is taken to be sets it.
+// onBound reports whether the best value of parameter i is a limit that the fit sets. Zero of what cannot be
+// negative, such as the bare fraction of a sound film, is no such limit: it is the truth of many spots, and
+// the interval there is one-sided. The index of a film without pores is such a limit, since it is set by what
+// the solid is taken to be.
 func (v *Verdict) onBound(i int) bool {
 	p := &v.chosen.params[i]
 	natural := p.Lower == 0 && v.chosen.x[i] <= 0

@@ -24,7 +24,7 @@ func Quantities() []string {
 	return []string{OpticalThickness, FilmIndex, Thickness, Porosity, Bare, Solid, Spread, Scale}
 }
 
-// quantity is one of them, or the mean of a probe, as a function of the parameters.
+// quantity is one of [Quantities], or the mean of a probe, as a function of the parameters.
 type quantity struct {
 	name      string
 	parameter int // that it is; -1 if it follows from several
@@ -111,8 +111,8 @@ func (v *Verdict) ProfileMean(ctx context.Context, p *Probe, level float64) (*fi
 // noInterval is the interval of what has none.
 func noInterval() *fit.Interval { return &fit.Interval{Lower: math.NaN(), Upper: math.NaN()} }
 
-// widestVerdict returns v with the model that its uncertainties come from. Where a film thicker
-// than a compressed model holds for may be met, all points are taken.
+// widestVerdict returns v with the model that its uncertainties come from. Where the interval may reach a film
+// thicker than a compressed model is valid for, the model is on all points.
 func (v *Verdict) widestVerdict() (*Verdict, error) {
 	const far = 8 // standard uncertainties: more than an interval reaches
 	tau := v.OpticalThicknessNM
@@ -126,8 +126,7 @@ func (v *Verdict) widestVerdict() (*Verdict, error) {
 	return &w, nil
 }
 
-// onAllPoints returns v with a model of the structure of s on all points, in memory of its
-// own.
+// onAllPoints returns v with a model of the structure of s on all points, in memory of its own.
 func (v *Verdict) onAllPoints(s *solution) (*Verdict, error) {
 	spot := v.model.spot
 	m, err := NewFitter(spot.Setup).fullModel(spot, v.sigma())
@@ -197,10 +196,10 @@ func (f filmQuantities) named(name string) derived {
 // profilePrecision ends the fits of a profile, whose sums of squares are compared.
 var profilePrecision = fit.Settings{CostTol: 1e-11}
 
-// betterFits is how often a lower sum of squares may be met on the way.
+// betterFits is how often a profile may meet a lower sum of squares than that of the best fit.
 const betterFits = 3
 
-// profile returns the interval of q, made to contain value.
+// profile returns the interval of q, extended to contain value.
 func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64) (*fit.Interval, error) {
 	if !q.hasFreeParameter(v.widest) {
 		return noInterval(), nil
@@ -236,10 +235,10 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 	return nil, fmt.Errorf("could not follow %s: lower sums of squares are met again and again: give more curves, or pin parameters", q.name)
 }
 
-// quantile is how far a sum of squares rises at the ends of an interval of one quantity.
+// quantile returns how far the sum of squares rises at the ends of an interval of one quantity.
 func quantile(level float64) float64 { return distuv.ChiSquared{K: 1}.Quantile(level) }
 
-// hasFreeParameter reports whether some free parameter is in the quantity.
+// hasFreeParameter reports whether the quantity depends on a free parameter.
 func (q *quantity) hasFreeParameter(s *solution) bool {
 	for i, g := range q.of(s.x).grad {
 		if g != 0 && !s.params[i].Fixed {
@@ -263,7 +262,7 @@ func (q *quantity) profile(ctx context.Context, p *fit.Problem, best *fit.Result
 	return fit.ProfileOf(ctx, p, best, value, rise, &profilePrecision)
 }
 
-// limits are the values that the quantity may have, whatever the curves say.
+// limits returns the range that the quantity can have whatever the curves say.
 func (q *quantity) limits() (lo, hi float64) {
 	switch q.name {
 	case Porosity, Bare, "mean":
@@ -274,7 +273,7 @@ func (q *quantity) limits() (lo, hi float64) {
 	return math.Inf(-1), math.Inf(1)
 }
 
-// clip keeps i within the limits and around value.
+// clip keeps i within the limits, and extends it to contain value.
 func (q *quantity) clip(i *fit.Interval, value float64) {
 	lo, hi := q.limits()
 	if i.Lower <= lo {
@@ -287,7 +286,7 @@ func (q *quantity) clip(i *fit.Interval, value float64) {
 	i.Lower, i.Upper = min(i.Lower, value), max(i.Upper, value)
 }
 
-// unknownInterval is the interval of a quantity of which nothing is known.
+// unknownInterval returns the interval of a quantity of which nothing is known.
 func (q *quantity) unknownInterval(value float64) *fit.Interval {
 	lo, hi := q.limits()
 	i := &fit.Interval{Lower: lo, Upper: hi, LowerOpen: true, UpperOpen: true}
@@ -301,7 +300,7 @@ func (v *Verdict) thickestAllowed(ctx context.Context, level float64) ([]float64
 	return v.model.thickestAllowed(ctx, v.chosen, quantile(level))
 }
 
-// filmAllowed is the interval of the material left on glass without a film.
+// filmAllowed returns the interval of the material left on glass without a film.
 func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval, error) {
 	if v.model.spot.Pins[Bare] == 1 {
 		return noInterval(), nil
@@ -316,8 +315,8 @@ func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval
 	return &fit.Interval{Lower: 0, Upper: v.derive(x).solid.value, LowerOpen: true}, nil
 }
 
-// meanAllowed widens i, that of the mean value of glass without a film, by what the
-// thickest film still allowed would do.
+// meanAllowed extends i, that of the mean of glass without a film, by what the thickest film still allowed
+// would do.
 func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i *fit.Interval, level float64) (*fit.Interval, error) {
 	if math.IsNaN(i.Lower) {
 		i = &fit.Interval{Lower: value, Upper: value}
