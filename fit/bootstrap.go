@@ -131,7 +131,8 @@ func (b *Bootstrap) check(points int) error {
 	case b.Replicates < 1:
 		return &ProblemError{"", "number of replicates", float64(b.Replicates), "there must be at least one"}
 	case b.Block < 0 || b.Block > points:
-		return &ProblemError{"", "block length", float64(b.Block), fmt.Sprintf("it must be from 1 to the %d points, or 0 for normal errors", points)}
+		return &ProblemError{"", "block length", float64(b.Block), fmt.Sprintf("it must be from 1 to the %d points, or 0 "+
+			"for normal errors", points)}
 	case !finite(b.Noise) || b.Noise < 0:
 		return &ProblemError{"", "noise", b.Noise, "it must be positive and finite, or 0 for 1"}
 	case b.Workers < 0:
@@ -188,7 +189,8 @@ func newReplicator(newProblem func() (*Problem, error), best *Result) (*replicat
 func (r *replicator) pool(best *Result) ([]float64, error) {
 	freedom := best.DegreesOfFreedom()
 	if freedom < 1 {
-		return nil, &ProblemError{"", "number of degrees of freedom", float64(freedom), "there must be at least one for residuals to say something of errors"}
+		return nil, &ProblemError{"", "number of degrees of freedom", float64(freedom),
+			"there must be at least one for residuals to say something of errors"}
 	}
 	pool := append([]float64(nil), r.base...)
 	floats.AddConst(-stat.Mean(pool, nil), pool)

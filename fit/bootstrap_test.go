@@ -36,7 +36,8 @@ func checkMoments(t *testing.T, x *mat.Dense, mean []float64, want mat.Symmetric
 	var cov mat.SymDense
 	stat.CovarianceMatrix(&cov, x, nil)
 	for i := range cols {
-		assert.InDelta(t, mean[i], stat.Mean(mat.Col(nil, i, x), nil), 4*math.Sqrt(want.At(i, i)/n)+1e-12, "%s: mean %d", what, i)
+		assert.InDelta(t, mean[i], stat.Mean(mat.Col(nil, i, x), nil), 4*math.Sqrt(want.At(i, i)/n)+1e-12, "%s: mean %d",
+			what, i)
 		for j := i; j < cols; j++ {
 			tolerance := 4 * math.Sqrt((want.At(i, i)*want.At(j, j)+want.At(i, j)*want.At(i, j))/(n-1))
 			assert.InDelta(t, want.At(i, j), cov.At(i, j), tolerance, "%s: covariance of %d and %d", what, i, j)
@@ -65,7 +66,8 @@ func TestBootstrapOfResiduals(t *testing.T) {
 // correlated: P. J. Diggle, Time Series (1990), table A.1; lh of R 4.2.2
 // (terms: testdata/README.md).
 func lh() *fit.Problem {
-	y := []float64{2.4, 2.4, 2.4, 2.2, 2.1, 1.5, 2.3, 2.3, 2.5, 2, 1.9, 1.7, 2.2, 1.8, 3.2, 3.2, 2.7, 2.2, 2.2, 1.9, 1.9, 1.8, 2.7, 3,
+	y := []float64{2.4, 2.4, 2.4, 2.2, 2.1, 1.5, 2.3, 2.3, 2.5, 2, 1.9, 1.7, 2.2, 1.8, 3.2, 3.2, 2.7, 2.2, 2.2, 1.9, 1.9,
+		1.8, 2.7, 3,
 		2.3, 2, 2, 2.9, 2.9, 2.7, 2.7, 2.3, 2.6, 2.4, 1.8, 1.7, 1.5, 1.4, 2.1, 3.3, 3.5, 3.5, 3.1, 2.6, 2.1, 3.4, 3, 2.9}
 	return &fit.Problem{
 		Params: []fit.Param{{Name: "mean", Start: 2}}, Points: len(y),
@@ -95,7 +97,8 @@ func TestBootstrapOfNormalErrors(t *testing.T) {
 	x, y := []float64{0, 1, 2, 3, 4, 5}, []float64{1.2, 2.7, 5.4, 6.8, 9.3, 10.9} // made up
 	const sigma, sa, sb = 0.7, 0.3, 0.05
 	p := func() *fit.Problem {
-		return line(x, y, sigma, fit.Param{Name: "a", Prior: fit.Prior{Mean: 0.5, SD: sa}}, fit.Param{Name: "b", Prior: fit.Prior{Mean: 1.5, SD: sb}})
+		return line(x, y, sigma, fit.Param{Name: "a", Prior: fit.Prior{Mean: 0.5, SD: sa}},
+			fit.Param{Name: "b", Prior: fit.Prior{Mean: 1.5, SD: sb}})
 	}
 	const n, sx, sxx, w = 6.0, 15.0, 55.0, 1 / (sigma * sigma)
 	data := mat.NewDense(2, 2, []float64{n * w, sx * w, sx * w, sxx * w})
@@ -208,7 +211,10 @@ func TestBootstrapFaults(t *testing.T) {
 	}
 
 	var fault *fit.ProblemError
-	_, err = many.Run(ctx, func() (*fit.Problem, error) { return &fit.Problem{Params: make([]fit.Param, 2), Points: 1}, nil }, best)
+	_, err = many.Run(ctx, func() (*fit.Problem, error) {
+		return &fit.Problem{Params: make([]fit.Param, 2), Points: 1},
+			nil
+	}, best)
 	require.ErrorAs(t, err, &fault)
 	_, err = many.Run(ctx, func() (*fit.Problem, error) {
 		p := puromycin()

@@ -55,7 +55,8 @@ func TestBoundedAgainstSciPy(t *testing.T) {
 			[]float64{230.0, 0.0005752257721501518}, 0.24762196990632593, []bool{true, false}, 1e-9},
 		{"Thurber, b3 and b6 held", nistProblem(t, "Thurber", []float64{1300, 1500, 500, 75, 1, 0.4, 0.05}),
 			[]float64{0, 0, 0, 0, 0, 0.39, 0}, []float64{2000, 2000, 560, 100, 2, 0.45, 0.5},
-			[]float64{1290.5380196278325, 1458.4532320408666, 560, 70.9733691177161, 0.9415855498923863, 0.39, 0.04506855698066688},
+			[]float64{1290.5380196278325, 1458.4532320408666, 560, 70.9733691177161, 0.9415855498923863, 0.39,
+				0.04506855698066688},
 			5935.507846423406, []bool{false, false, true, false, false, true, false}, 1e-7},
 		// The last two are exact by hand, too.
 		{"valley closed", valley([]float64{-1.2, 1}), []float64{-2, -2}, []float64{0.5, 2},

@@ -54,7 +54,8 @@ func (w *Workspace) neighbourhood() neighbourhood {
 // as more rows below R, brought to triangular form again.
 func (h *neighbourhood) with(sd []float64) *neighbourhood {
 	n := len(h.free)
-	out := &neighbourhood{free: h.free, r: append([]float64(nil), h.r...), length: append([]float64(nil), h.length...), tol: h.tol}
+	out := &neighbourhood{free: h.free, r: append([]float64(nil), h.r...), length: append([]float64(nil), h.length...),
+		tol: h.tol}
 	if sd == nil {
 		return out
 	}

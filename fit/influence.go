@@ -51,7 +51,8 @@ func (p *Problem) Influence(r *Result) (*Influence, error) {
 	}
 	freedom := float64(r.DegreesOfFreedom())
 	if freedom < 2 {
-		return nil, &ProblemError{"", "number of degrees of freedom", freedom, "there must be at least 2 to judge a point by the others"}
+		return nil, &ProblemError{"", "number of degrees of freedom", freedom,
+			"there must be at least 2 to judge a point by the others"}
 	}
 	if _, err := r.Covariance(); err != nil {
 		return nil, err

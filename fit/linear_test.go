@@ -167,7 +167,8 @@ func TestPins(t *testing.T) {
 		}
 		return m
 	}
-	p := line(x, y, 2, fit.Param{Name: "a"}, fit.Param{Name: "b", Start: slope, Fixed: true, Prior: fit.Prior{Mean: 1, SD: 0.02}})
+	p := line(x, y, 2, fit.Param{Name: "a"}, fit.Param{Name: "b", Start: slope, Fixed: true,
+		Prior: fit.Prior{Mean: 1, SD: 0.02}})
 	residuals := p.Residuals
 	p.Residuals = func(dst, v []float64) {
 		assert.Equal(t, slope, v[1], "a pin moves")

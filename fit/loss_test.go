@@ -56,9 +56,11 @@ func TestRobustAgainstSciPy(t *testing.T) {
 	}{
 		{"squares", 3, []float64{4.5156110595732315, 0.4743634073441906, 0.7488483734348268}, 3512.875094239196, one},
 		{"soft-l1", 1, []float64{4.719816077137701, 0.4436854053386153, 0.3278595750367389}, 202.45464200665083,
-			[]float64{0.8749148519, 0.9996234319, 0.6181059419, 0.0227612637, 0.848517682, 0.6757540386, 0.9569040585, 0.0511242181, 0.9874498839, 0.999713437, 0.9754777298, 0.0254906237}},
+			[]float64{0.8749148519, 0.9996234319, 0.6181059419, 0.0227612637, 0.848517682, 0.6757540386, 0.9569040585,
+				0.0511242181, 0.9874498839, 0.999713437, 0.9754777298, 0.0254906237}},
 		{"soft-l1", 3, []float64{4.701858070346312, 0.450606873358519, 0.3661832565276816}, 567.7087734807305,
-			[]float64{0.9523479538, 0.997977688, 0.9335409746, 0.0682705679, 0.9731225417, 0.9277521357, 0.9988744158, 0.1501852785, 0.9898734004, 0.9949666535, 0.980260186, 0.077112694}},
+			[]float64{0.9523479538, 0.997977688, 0.9335409746, 0.0682705679, 0.9731225417, 0.9277521357, 0.9988744158,
+				0.1501852785, 0.9898734004, 0.9949666535, 0.980260186, 0.077112694}},
 		{"huber", 1, []float64{4.719022982538179, 0.44465946257177563, 0.32922651169113926}, 205.9310779489729,
 			[]float64{1, 1, 0.7612781133, 0.0227404249, 1, 0.9641165256, 1, 0.0513067189, 1, 1, 1, 0.0254872212}},
 		{"huber", 3, []float64{4.70312752836307, 0.4503446558114592, 0.3643088431167166}, 592.1719839981494,
@@ -90,12 +92,14 @@ func TestRobustAgainstSciPy(t *testing.T) {
 // documentation evaluated at the values on the left, by hand; the sign stays.
 func TestRobustResiduals(t *testing.T) {
 	at := []float64{0, 0.5, -1, 2, -20}
-	p := &fit.Problem{Params: []fit.Param{{Start: 1}}, Points: len(at), Residuals: func(dst, x []float64) { copy(dst, at) }}
+	p := &fit.Problem{Params: []fit.Param{{Start: 1}}, Points: len(at),
+		Residuals: func(dst, x []float64) { copy(dst, at) }}
 	const scale = 2
 	for loss, rho := range map[fit.Loss][]float64{
 		fit.Squares: {0, 1. / 16, 0.25, 1, 100},
-		fit.SoftL1:  {0, 2 * (math.Sqrt(1+1./16) - 1), 2 * (math.Sqrt(1.25) - 1), 2 * (math.Sqrt2 - 1), 2 * (math.Sqrt(101) - 1)},
-		fit.Huber:   {0, 1. / 16, 0.25, 1, 19},
+		fit.SoftL1: {0, 2 * (math.Sqrt(1+1./16) - 1), 2 * (math.Sqrt(1.25) - 1), 2 * (math.Sqrt2 - 1),
+			2 * (math.Sqrt(101) - 1)},
+		fit.Huber: {0, 1. / 16, 0.25, 1, 19},
 	} {
 		got := make([]float64, len(at))
 		robust(t, p, loss, scale).Residuals(got, []float64{1})
@@ -135,7 +139,8 @@ func TestRobustJacobian(t *testing.T) {
 					return res[i]
 				}, x[j], &fd.Settings{Formula: fd.Central, Step: 1e-5})
 				q.Jacobian(got, []float64{0, 1})
-				assert.InDelta(t, want, got[2*i+j], 1e-8*math.Max(1, math.Abs(want)), "%v: residual %v by parameter %d", loss, at[i], j)
+				assert.InDelta(t, want, got[2*i+j], 1e-8*math.Max(1, math.Abs(want)), "%v: residual %v by parameter %d", loss,
+					at[i], j)
 			}
 		}
 	}

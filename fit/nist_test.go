@@ -238,7 +238,8 @@ func TestNISTJacobians(t *testing.T) {
 					largest = max(largest, math.Abs(got[i*n+j]*at[j]))
 				}
 				for i := range m {
-					assert.InDelta(t, want.At(i, j), got[i*n+j]*at[j], 1e-6*largest+rounding, "%s at %v: residual %d by b%d", s.Name, at, i, j+1)
+					assert.InDelta(t, want.At(i, j), got[i*n+j]*at[j], 1e-6*largest+rounding, "%s at %v: residual %d by b%d", s.Name,
+						at, i, j+1)
 				}
 			}
 		}

@@ -61,7 +61,8 @@ func TestNormalEqualsResiduals(t *testing.T) {
 		}
 		p := s.problem(s.Start2)
 		p.Params[0].Prior = fit.Prior{Mean: 1.01 * s.Certified[0], SD: 0.01 * s.Certified[0]}
-		p.Params[1].Lower, p.Params[1].Upper = math.Min(s.Start2[1], 1.001*s.Certified[1]), math.Max(s.Start2[1], 1.001*s.Certified[1])
+		p.Params[1].Lower, p.Params[1].Upper = math.Min(s.Start2[1], 1.001*s.Certified[1]),
+			math.Max(s.Start2[1], 1.001*s.Certified[1])
 		if len(p.Params) > 3 {
 			p.Params[2].Fixed = true
 		}
@@ -107,7 +108,10 @@ func TestNormalNotDetermined(t *testing.T) {
 
 // A sum of squares that is no number at the start is a fault of the problem.
 func TestNormalNotFinite(t *testing.T) {
-	p := &fit.Problem{Params: []fit.Param{{Start: 1}}, Points: 3, Normal: func(_, _, _ []float64) float64 { return math.NaN() }}
+	p := &fit.Problem{Params: []fit.Param{{Start: 1}}, Points: 3, Normal: func(_, _,
+		_ []float64) float64 {
+		return math.NaN()
+	}}
 	_, err := fit.Solve(context.Background(), p, nil)
 	var fault *fit.ProblemError
 	require.ErrorAs(t, err, &fault)

@@ -99,7 +99,8 @@ func Profile(ctx context.Context, p *Problem, best *Result, j int, rise float64,
 //
 // If residuals and priors do not determine the quantity near best, the error is a
 // [*SingularError].
-func ProfileOf(ctx context.Context, p *Problem, best *Result, g Quantity, rise float64, s *Settings) (*Interval, error) {
+func ProfileOf(ctx context.Context, p *Problem, best *Result, g Quantity, rise float64, s *Settings) (*Interval,
+	error) {
 	checkResult(p, best)
 	if err := p.check(); err != nil {
 		return nil, err
@@ -112,7 +113,8 @@ func ProfileOf(ctx context.Context, p *Problem, best *Result, g Quantity, rise f
 	f := newProfiler(p, best, grad, rise, s)
 	switch {
 	case f.sd == 0:
-		return nil, &ProblemError{"", "derivative of the quantity by the free parameters", 0, "it must not be zero at the best fit"}
+		return nil, &ProblemError{"", "derivative of the quantity by the free parameters", 0,
+			"it must not be zero at the best fit"}
 	case math.IsInf(f.sd, 1):
 		return nil, best.undetermined(grad)
 	}

@@ -138,7 +138,8 @@ func (s *side) end(ctx context.Context) (value float64, open bool, err error) {
 		}
 		next, helped = s.next(miss <= 0.5*before)
 	}
-	return 0, false, fmt.Errorf("fit: the profile does not end within %d solutions, the last at %v: it may not be smooth", maxSolves, s.at(next))
+	return 0, false, fmt.Errorf("fit: the profile does not end within %d solutions, the last at %v: it may not be "+
+		"smooth", maxSolves, s.at(next))
 }
 
 // stuck reports whether a pull well outwards, to aim, went almost nowhere.
@@ -167,7 +168,8 @@ func (s *side) narrow(n node) {
 // jump returns the end where inside and outside have come together.
 func (s *side) jump() (value float64, open bool, err error) {
 	if !math.IsInf(s.outside.root, 1) {
-		return 0, false, fmt.Errorf("fit: the profile jumps at %v: there may be another minimum of the cost", s.at(s.inside.out))
+		return 0, false, fmt.Errorf("fit: the profile jumps at %v: there may be another minimum of the cost",
+			s.at(s.inside.out))
 	}
 	return s.at(s.inside.out), false, nil
 }
@@ -247,7 +249,8 @@ func (s *side) solveAt(ctx context.Context, out float64, smooth bool) (node, err
 	case err != nil:
 		return node{}, fmt.Errorf("fit: profile at %v: %w", value, err)
 	case !s.done(r):
-		return node{}, fmt.Errorf("fit: profile at %v: the fit has not converged (%v): allow more iterations, or pin what is not determined", value, r.Reason)
+		return node{}, fmt.Errorf("fit: profile at %v: the fit has not converged (%v): allow more iterations, or pin "+
+			"what is not determined", value, r.Reason)
 	}
 	got, cost := s.read(r)
 	if err := s.compare(r.X, cost); err != nil {

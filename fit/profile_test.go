@@ -69,19 +69,24 @@ func TestProfileAgainstR(t *testing.T) {
 		quantity       fit.Quantity
 		exact, confint [2]float64
 	}{
-		{"Vm", puromycin(), 0, nil, [2]float64{197.301932900284, 229.289055055053}, [2]float64{197.30212738985, 229.29006396308}},
-		{"K", puromycin(), 1, nil, [2]float64{0.0469203420351706, 0.0861569134271379}, [2]float64{0.04692516685, 0.08615995233}},
-		{"Vm/K", puromycin(), 0, slope, [2]float64{2607.30240909934, 4295.33628101069}, [2]float64{2607.6134750, 4295.5426794}},
+		{"Vm", puromycin(), 0, nil, [2]float64{197.301932900284, 229.289055055053},
+			[2]float64{197.30212738985, 229.29006396308}},
+		{"K", puromycin(), 1, nil, [2]float64{0.0469203420351706, 0.0861569134271379},
+			[2]float64{0.04692516685, 0.08615995233}},
+		{"Vm/K", puromycin(), 0, slope, [2]float64{2607.30240909934, 4295.33628101069},
+			[2]float64{2607.6134750, 4295.5426794}},
 		{"b1", rat42, 0, nil, [2]float64{68.7647653352032, 77.1891392908361}, [2]float64{68.76566669448, 77.1901499772}},
 		{"b2", rat42, 1, nil, [2]float64{2.41555201631566, 2.84837539444200}, [2]float64{2.41558254646, 2.8483991010}},
 		{"b3", rat42, 2, nil, [2]float64{0.0594721828874775, 0.0760035723970412}, [2]float64{0.05947284442, 0.0760043889}},
 		// Rat43 has a plateau of high cost beside its valley; confint stops there with an
 		// error (singular gradient).
-		{"b2 of Rat43", nistProblem(t, "Rat43", []float64{700, 5, 0.75, 1.3}), 1, nil, [2]float64{0.448242449529572, 12.492167149427040}, [2]float64{}},
+		{"b2 of Rat43", nistProblem(t, "Rat43", []float64{700, 5, 0.75, 1.3}), 1, nil,
+			[2]float64{0.448242449529572, 12.492167149427040}, [2]float64{}},
 	} {
 		differences := *c.problem
 		differences.Jacobian = nil
-		for name, p := range map[string]*fit.Problem{"derivatives": c.problem, "differences": &differences, "normal equations": squared(c.problem)} {
+		for name, p := range map[string]*fit.Problem{"derivatives": c.problem, "differences": &differences,
+			"normal equations": squared(c.problem)} {
 			t.Run(c.name+"/"+name, func(t *testing.T) {
 				best := solve(t, p, nil)
 				var i *fit.Interval
@@ -152,7 +157,8 @@ func pinned(p *fit.Problem, j int, value float64) (cost float64, err error) {
 // times the standard error, and one solution a side finds it.
 func TestProfileLinear(t *testing.T) {
 	x, y := []float64{0, 1, 2, 3, 4, 5}, []float64{1.2, 2.7, 5.4, 6.8, 9.3, 10.9} // made up
-	p := line(x, y, 0.7, fit.Param{Name: "a", Prior: fit.Prior{Mean: 0.5, SD: 0.3}}, fit.Param{Name: "b", Prior: fit.Prior{Mean: 1.5, SD: 0.05}})
+	p := line(x, y, 0.7, fit.Param{Name: "a", Prior: fit.Prior{Mean: 0.5, SD: 0.3}},
+		fit.Param{Name: "b", Prior: fit.Prior{Mean: 1.5, SD: 0.05}})
 	best := solve(t, p, nil)
 	cov, err := best.Covariance()
 	require.NoError(t, err)
@@ -182,7 +188,8 @@ func TestProfileIsInvariant(t *testing.T) {
 	best := solve(t, p, nil)
 	want := profile(t, p, best, 1, rise95(best))
 	for name, f := range map[string]struct{ g, slope, back func(float64) float64 }{
-		"itself":    {func(v float64) float64 { return v }, func(float64) float64 { return 1 }, func(v float64) float64 { return v }},
+		"itself": {func(v float64) float64 { return v }, func(float64) float64 { return 1 },
+			func(v float64) float64 { return v }},
 		"logarithm": {math.Log, func(v float64) float64 { return 1 / v }, math.Exp},
 		"cube":      {func(v float64) float64 { return v * v * v }, func(v float64) float64 { return 3 * v * v }, math.Cbrt},
 	} {
@@ -219,7 +226,8 @@ func TestProfileAtBounds(t *testing.T) {
 		tolerance float64
 	}{
 		// The cost is x², only up to 1.5.
-		{"before the rise", plane(1, func(dst, x []float64) { dst[0] = x[0] }, fit.Param{Start: 1, Lower: -inf, Upper: 1.5}), 4,
+		{"before the rise", plane(1, func(dst, x []float64) { dst[0] = x[0] },
+			fit.Param{Start: 1, Lower: -inf, Upper: 1.5}), 4,
 			fit.Interval{Lower: -2, Upper: 1.5, UpperOpen: true}, 1e-7},
 		// The cost is (x+1)² with x >= 0: least is 1, and (x+1)² = 1 + 8 at x = 2.
 		{"best on it", plane(1, func(dst, x []float64) { dst[0] = x[0] + 1 }, fit.Param{Start: 1, Lower: 0, Upper: 10}), 8,
@@ -230,7 +238,8 @@ func TestProfileAtBounds(t *testing.T) {
 			fit.Param{Start: 1}, fit.Param{Start: 1, Lower: -0.5, Upper: inf}), 4,
 			fit.Interval{Lower: -math.Sqrt(8), Upper: 0.5 + math.Sqrt(3.75)}, 1e-7},
 		// The sum alone is known: x1 makes up for x0 from 0 to 1; then the cost is (x0-1)².
-		{"not determined", plane(2, sum, fit.Param{Start: 0.2, Lower: 0, Upper: 5}, fit.Param{Start: 0.5, Lower: 0, Upper: 5}), 4,
+		{"not determined", plane(2, sum, fit.Param{Start: 0.2, Lower: 0, Upper: 5},
+			fit.Param{Start: 0.5, Lower: 0, Upper: 5}), 4,
 			fit.Interval{Lower: 0, LowerOpen: true, Upper: 3}, 1e-7},
 		{"not determined at all", plane(2, sum, fit.Param{Start: 0.2, Lower: -1, Upper: 2}, fit.Param{Start: 0.5}), 4,
 			fit.Interval{Lower: -1, LowerOpen: true, Upper: 2, UpperOpen: true}, 0},
@@ -341,7 +350,8 @@ func TestProfileFaults(t *testing.T) {
 	require.ErrorAs(t, err, &fault)
 	assert.Equal(t, "quantity", fault.Quantity)
 
-	sum := plane(2, func(dst, x []float64) { dst[0] = x[0] + x[1] - 1 }, fit.Param{Name: "a", Start: 0.2}, fit.Param{Name: "b", Start: 0.5})
+	sum := plane(2, func(dst, x []float64) { dst[0] = x[0] + x[1] - 1 }, fit.Param{Name: "a", Start: 0.2},
+		fit.Param{Name: "b", Start: 0.5})
 	var singular *fit.SingularError
 	_, err = fit.ProfileOf(ctx, sum, solve(t, sum, nil), slope, 4, nil)
 	require.ErrorAs(t, err, &singular)

@@ -15,7 +15,8 @@ import (
 // columns are equal, besides a rate, an offset and a parameter without effect.
 func twins() *fit.Problem {
 	p := &fit.Problem{Params: []fit.Param{
-		{Name: "left", Start: 1}, {Name: "rate", Start: 0.2}, {Name: "right", Start: 2}, {Name: "offset", Start: 0.5}, {Name: "idle", Start: 7},
+		{Name: "left", Start: 1}, {Name: "rate", Start: 0.2}, {Name: "right", Start: 2}, {Name: "offset", Start: 0.5},
+		{Name: "idle", Start: 7},
 	}, Points: 20}
 	decay := func(i int, rate float64) (e, slope float64) {
 		e = math.Exp(-rate * float64(i))

@@ -152,7 +152,8 @@ func (s *stepper) direct(n, m int, radius float64) bool {
 	copy(x, s.rhs)
 	if m < n { // with all columns it is a triangle already
 		lapack64.Geqrf(t, s.tau[:m], s.svd.work, len(s.svd.work))
-		lapack64.Ormqr(blas.Left, blas.Trans, t, s.tau[:m], blas64.General{Rows: n, Cols: 1, Stride: 1, Data: x}, s.svd.work, len(s.svd.work))
+		lapack64.Ormqr(blas.Left, blas.Trans, t, s.tau[:m], blas64.General{Rows: n, Cols: 1, Stride: 1, Data: x},
+			s.svd.work, len(s.svd.work))
 	}
 	least, most := math.Inf(1), 0.0
 	for i := range m {
@@ -162,7 +163,8 @@ func (s *stepper) direct(n, m int, radius float64) bool {
 	if !(least > wellConditioned*most) {
 		return false
 	}
-	blas64.Trsv(blas.NoTrans, blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: m, Stride: m, Data: t.Data[:m*m]}, blas64.Vector{N: m, Inc: 1, Data: x})
+	blas64.Trsv(blas.NoTrans, blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: m, Stride: m,
+		Data: t.Data[:m*m]}, blas64.Vector{N: m, Inc: 1, Data: x})
 	if length := floats.Norm(x[:m], 2); !(length <= radius) {
 		return false
 	}

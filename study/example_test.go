@@ -18,7 +18,8 @@ func ExampleMeasure_Minus() {
 
 // What cannot be taken says where and why, and what to try.
 func ExampleRefusal() {
-	refusal := &study.Refusal{File: "coupons.csv", Line: 4, Column: 9, Fault: `there is no role "expsed"`, Try: "write exposed"}
+	refusal := &study.Refusal{File: "coupons.csv", Line: 4, Column: 9, Fault: `there is no role "expsed"`,
+		Try: "write exposed"}
 	fmt.Println(refusal)
 	fmt.Println("try:", refusal.Try)
 	// Output:

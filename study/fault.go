@@ -41,7 +41,8 @@ const mostCalls = 100
 // Error says in one line what it happened at, that it is a fault of the program, and
 // where in the program.
 func (f *Fault) Error() string {
-	text := fmt.Sprintf("this is a fault of wane, please report: %s", strings.Join(strings.Fields(fmt.Sprint(f.Value)), " "))
+	text := fmt.Sprintf("this is a fault of wane, please report: %s",
+		strings.Join(strings.Fields(fmt.Sprint(f.Value)), " "))
 	if at := f.Place(); at != "" {
 		text += ", at " + at
 	}

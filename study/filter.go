@@ -68,7 +68,8 @@ type filterField struct {
 
 // filterFields are the fields of a filter.
 var filterFields = []filterField{
-	codeField("coupon", func(f *Filter) []string { return f.Coupons }, func(r *Row) []string { return []string{r.Coupon} }),
+	codeField("coupon", func(f *Filter) []string { return f.Coupons },
+		func(r *Row) []string { return []string{r.Coupon} }),
 	{
 		name:   "pull",
 		wanted: func(f *Filter) []string { return strings.Fields(f.Pulls.String()) },
@@ -81,7 +82,8 @@ var filterFields = []filterField{
 		},
 	},
 	codeField("spot", func(f *Filter) []string { return f.Spots }, func(r *Row) []string { return []string{r.Spot} }),
-	codeField("coating", func(f *Filter) []string { return f.Coatings }, func(r *Row) []string { return []string{r.Coating} }),
+	codeField("coating", func(f *Filter) []string { return f.Coatings },
+		func(r *Row) []string { return []string{r.Coating} }),
 	codeField("session", func(f *Filter) []string { return f.Sessions }, func(r *Row) []string { return r.Sessions }),
 	{
 		name: "flagged",

@@ -7,7 +7,8 @@ import (
 )
 
 func TestFilterMatches(t *testing.T) {
-	row := Row{Coupon: "A01", Spot: "1", Coating: "K", Pull: 2, Sessions: []string{"s1", "s2"}, Flags: []string{"grew", "at-bound:porosity"}}
+	row := Row{Coupon: "A01", Spot: "1", Coating: "K", Pull: 2, Sessions: []string{"s1", "s2"},
+		Flags: []string{"grew", "at-bound:porosity"}}
 	for _, c := range []struct {
 		name string
 		of   Filter

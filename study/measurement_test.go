@@ -17,9 +17,12 @@ func TestMinus(t *testing.T) {
 		a, b, want study.Measure
 	}{
 		{"both known", study.Measure{Value: 118, U: 3}, study.Measure{Value: 120.5, U: 4}, study.Measure{Value: -2.5, U: 5}},
-		{"the other way round", study.Measure{Value: 120.5, U: 12}, study.Measure{Value: 118, U: 5}, study.Measure{Value: 2.5, U: 13}},
-		{"an uncertainty not known", study.Measure{Value: 118, U: null}, study.Measure{Value: 120, U: 4}, study.Measure{Value: -2, U: null}},
-		{"the other one not known", study.Measure{Value: 118, U: 4}, study.Measure{Value: 120, U: null}, study.Measure{Value: -2, U: null}},
+		{"the other way round", study.Measure{Value: 120.5, U: 12}, study.Measure{Value: 118, U: 5},
+			study.Measure{Value: 2.5, U: 13}},
+		{"an uncertainty not known", study.Measure{Value: 118, U: null}, study.Measure{Value: 120, U: 4},
+			study.Measure{Value: -2, U: null}},
+		{"the other one not known", study.Measure{Value: 118, U: 4}, study.Measure{Value: 120, U: null},
+			study.Measure{Value: -2, U: null}},
 		{"no value", study.NoMeasure(), study.Measure{Value: 120, U: 4}, study.NoMeasure()},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -36,7 +39,8 @@ func TestMinus(t *testing.T) {
 
 // The units that tables of measurements are documented to be in.
 func TestUnitsOfMeasurands(t *testing.T) {
-	for quantity, unit := range map[string]string{"haze": "percent", "gloss": "GU", "contact_angle": "degrees", "mass": "g", "thickness": "nm", "charm": ""} {
+	for quantity, unit := range map[string]string{"haze": "percent", "gloss": "GU", "contact_angle": "degrees",
+		"mass": "g", "thickness": "nm", "charm": ""} {
 		m := study.Measurement{Quantity: quantity}
 		assert.Equal(t, unit, m.Unit(), quantity)
 	}

@@ -24,7 +24,8 @@ func TestDistance(t *testing.T) {
 func TestNearest(t *testing.T) {
 	verbs := []string{"results", "review", "trace", "check", "log"}
 	for word, want := range map[string]string{
-		"resluts": "results", "reviews": "review", "Trace": "trace", "che": "check", "re": "", "polish": "", "lgo": "log", "": "",
+		"resluts": "results", "reviews": "review", "Trace": "trace", "che": "check", "re": "", "polish": "", "lgo": "log",
+		"": "",
 	} {
 		assert.Equal(t, want, Nearest(word, verbs), word)
 	}

@@ -69,7 +69,8 @@ func (r *Refusal) At(file string, line int) *Refusal {
 }
 
 // TryFiles is what to try where too few files can be opened.
-const TryFiles = "raise the limit of open files, as with `ulimit -n 1024`, or use fewer workers, and run the command again " +
+const TryFiles = "raise the limit of open files, as with `ulimit -n 1024`, or use fewer workers, and run the " +
+	"command again " +
 	"(a shell whose limit was lowered cannot always raise it: open a new one)"
 
 // Failure says that the study file, or what it lies on, failed: it is damaged, or cannot be

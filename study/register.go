@@ -95,7 +95,8 @@ func (r *Roster) StandardOn(name string, angleDeg float64, polarisation, day str
 	var last *Standard
 	for i := range r.Standards {
 		c := &r.Standards[i]
-		if c.Standard == name && c.AngleDeg == angleDeg && c.Polarisation == polarisation && c.Issued <= day && (last == nil || c.Issued > last.Issued) {
+		if c.Standard == name && c.AngleDeg == angleDeg && c.Polarisation == polarisation && c.Issued <= day &&
+			(last == nil || c.Issued > last.Issued) {
 			last = c
 		}
 	}

@@ -59,7 +59,8 @@ func NewResult() Result {
 		Pull: null, Dose: null,
 		SolarT: none, CellT: none, Gain: none, GainKept: none, Change: none, CorrectedChange: none,
 		ChangeUnseen: null, CorrectedShared: null, ControlsDoF: null, NControls: null,
-		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none, Scale: none,
+		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none,
+		Scale:      none,
 		SolarTData: null, SolarShareCovered: null, Noise: null, RMSResidual: null, ReducedChi2: null, Points: null,
 	}
 }

@@ -74,9 +74,11 @@ func CheckCode(text string) (fault, try string) {
 	for _, c := range text {
 		switch {
 		case isIgnorable(c):
-			return fmt.Sprintf("%s holds %U, which is not seen", strconv.QuoteToASCII(text), c), "type it again, without that character"
+			return fmt.Sprintf("%s holds %U, which is not seen", strconv.QuoteToASCII(text), c),
+				"type it again, without that character"
 		case c != ' ' && unicode.IsSpace(c):
-			return fmt.Sprintf("%s holds %U, a space that is not the plain one", strconv.QuoteToASCII(text), c), "type it again, with plain spaces"
+			return fmt.Sprintf("%s holds %U, a space that is not the plain one", strconv.QuoteToASCII(text), c),
+				"type it again, with plain spaces"
 		}
 	}
 	return CheckWords(text)

@@ -15,14 +15,18 @@ import (
 // hiding are characters of each of the four categories, with their names in the Unicode
 // Character Database.
 var hiding = map[string]rune{
-	"LINE FEED": '\n', "CARRIAGE RETURN": '\r', "CHARACTER TABULATION": '\t', "ESCAPE": 0x1b, "NULL": 0, "DELETE": 0x7f, "NEXT LINE": 0x85,
-	"CONTROL SEQUENCE INTRODUCER": 0x9b, "SOFT HYPHEN": 0xad, "ZERO WIDTH SPACE": 0x200b, "ZERO WIDTH JOINER": 0x200d, "RIGHT-TO-LEFT OVERRIDE": 0x202e,
-	"LEFT-TO-RIGHT ISOLATE": 0x2066, "WORD JOINER": 0x2060, "ZERO WIDTH NO-BREAK SPACE": 0xfeff, "TAG LATIN SMALL LETTER A": 0xe0061,
-	"LINE SEPARATOR": 0x2028, "PARAGRAPH SEPARATOR": 0x2029,
+	"LINE FEED": '\n', "CARRIAGE RETURN": '\r', "CHARACTER TABULATION": '\t', "ESCAPE": 0x1b, "NULL": 0, "DELETE": 0x7f,
+	"NEXT LINE":                   0x85,
+	"CONTROL SEQUENCE INTRODUCER": 0x9b, "SOFT HYPHEN": 0xad, "ZERO WIDTH SPACE": 0x200b, "ZERO WIDTH JOINER": 0x200d,
+	"RIGHT-TO-LEFT OVERRIDE": 0x202e,
+	"LEFT-TO-RIGHT ISOLATE":  0x2066, "WORD JOINER": 0x2060, "ZERO WIDTH NO-BREAK SPACE": 0xfeff,
+	"TAG LATIN SMALL LETTER A": 0xe0061,
+	"LINE SEPARATOR":           0x2028, "PARAGRAPH SEPARATOR": 0x2029,
 }
 
 // What a person can read passes, in any script.
-var readable = []string{"", "A-01", "ÄÖ ß µm ±2°", "測定 1", "проба №7", "قطعة", "naïve “quoted” – dash", "a\u00a0b", "emoji 🙂", "\ufffd"}
+var readable = []string{"", "A-01", "ÄÖ ß µm ±2°", "測定 1", "проба №7", "قطعة", "naïve “quoted” – dash", "a\u00a0b",
+	"emoji 🙂", "\ufffd"}
 
 func TestCheckText(t *testing.T) {
 	for name, c := range hiding {
@@ -50,10 +54,14 @@ func TestCheckText(t *testing.T) {
 // Unicode, DerivedCoreProperties.txt, Default_Ignorable_Code_Point, those of them that are
 // no format characters (from memory); and White_Space of PropList.txt.
 var unseen = map[string]rune{
-	"COMBINING GRAPHEME JOINER": 0x34f, "HANGUL CHOSEONG FILLER": 0x115f, "HANGUL JUNGSEONG FILLER": 0x1160, "HANGUL FILLER": 0x3164, "HALFWIDTH HANGUL FILLER": 0xffa0,
-	"KHMER VOWEL INHERENT AQ": 0x17b4, "MONGOLIAN FREE VARIATION SELECTOR ONE": 0x180b, "MONGOLIAN FREE VARIATION SELECTOR FOUR": 0x180f, "VARIATION SELECTOR-1": 0xfe00,
-	"VARIATION SELECTOR-16": 0xfe0f, "VARIATION SELECTOR-17": 0xe0100, "VARIATION SELECTOR-256": 0xe01ef, "reserved U+2065": 0x2065, "reserved U+FFF0": 0xfff0, "reserved U+E0080": 0xe0080,
-	"NO-BREAK SPACE": 0xa0, "OGHAM SPACE MARK": 0x1680, "EN QUAD": 0x2000, "THIN SPACE": 0x2009, "HAIR SPACE": 0x200a, "NARROW NO-BREAK SPACE": 0x202f, "MEDIUM MATHEMATICAL SPACE": 0x205f,
+	"COMBINING GRAPHEME JOINER": 0x34f, "HANGUL CHOSEONG FILLER": 0x115f, "HANGUL JUNGSEONG FILLER": 0x1160,
+	"HANGUL FILLER": 0x3164, "HALFWIDTH HANGUL FILLER": 0xffa0,
+	"KHMER VOWEL INHERENT AQ": 0x17b4, "MONGOLIAN FREE VARIATION SELECTOR ONE": 0x180b,
+	"MONGOLIAN FREE VARIATION SELECTOR FOUR": 0x180f, "VARIATION SELECTOR-1": 0xfe00,
+	"VARIATION SELECTOR-16": 0xfe0f, "VARIATION SELECTOR-17": 0xe0100, "VARIATION SELECTOR-256": 0xe01ef,
+	"reserved U+2065": 0x2065, "reserved U+FFF0": 0xfff0, "reserved U+E0080": 0xe0080,
+	"NO-BREAK SPACE": 0xa0, "OGHAM SPACE MARK": 0x1680, "EN QUAD": 0x2000, "THIN SPACE": 0x2009, "HAIR SPACE": 0x200a,
+	"NARROW NO-BREAK SPACE": 0x202f, "MEDIUM MATHEMATICAL SPACE": 0x205f,
 	"IDEOGRAPHIC SPACE": 0x3000,
 }
 
@@ -65,7 +73,8 @@ func TestCheckCode(t *testing.T) {
 			assert.NotEmpty(t, try)
 		}
 	}
-	for _, text := range []string{"", "A 01", "\u00c4\u00d6 \u00df \u00b5m", "\u6e2c\u5b9a 1", "\u0642\u0637\u0639\u0629", "q\u0307", "\U0001f642"} {
+	for _, text := range []string{"", "A 01", "\u00c4\u00d6 \u00df \u00b5m", "\u6e2c\u5b9a 1",
+		"\u0642\u0637\u0639\u0629", "q\u0307", "\U0001f642"} {
 		fault, _ := study.CheckCode(text)
 		assert.Empty(t, fault, "%+q", text)
 	}
@@ -102,9 +111,11 @@ func TestShown(t *testing.T) {
 // Source: OWASP, CSV Injection (from memory).
 func TestSheetText(t *testing.T) {
 	for _, c := range []struct{ text, cell string }{
-		{"", ""}, {"A01", "A01"}, {"a=b", "a=b"}, {"=1+1", "'=1+1"}, {"+41", "'+41"}, {"-x", "'-x"}, {"@A1", "'@A1"}, {"\tx", `"\tx"`}, {"\r", `"\r"`}, {"#7", "'#7"},
+		{"", ""}, {"A01", "A01"}, {"a=b", "a=b"}, {"=1+1", "'=1+1"}, {"+41", "'+41"}, {"-x", "'-x"}, {"@A1", "'@A1"},
+		{"\tx", `"\tx"`}, {"\r", `"\r"`}, {"#7", "'#7"},
 		{"'", "'"}, {"'x'", "'x'"}, {"'=1", "''=1"}, {"''", "'''"}, {"''=1", "'''=1"}, {"-", "'-"},
-		{"a\x1b[2J", `"a\x1b[2J"`}, {"exe\u202egpj", `"exe\u202egpj"`}, {"é\u200b", `"é\u200b"`}, {"\ufeffx", `"\ufeffx"`}, {"a\u00adb", `"a\u00adb"`}, {"\xff", `"\xff"`},
+		{"a\x1b[2J", `"a\x1b[2J"`}, {"exe\u202egpj", `"exe\u202egpj"`}, {"é\u200b", `"é\u200b"`}, {"\ufeffx", `"\ufeffx"`},
+		{"a\u00adb", `"a\u00adb"`}, {"\xff", `"\xff"`},
 		{`"a\x1b[2J"`, `"\"a\\x1b[2J\""`}, {`"a b"`, `"a b"`}, {`"a\u00e9"`, `"a\u00e9"`}, {`"`, `"`}, {"=\n", `"=\n"`},
 	} {
 		assert.Equal(t, c.cell, study.SheetText(c.text))

@@ -27,7 +27,8 @@ func peerSets(b *testing.B, setup film.Setup) []*film.Spot {
 		tr := truth{between(70, 160), between(0.15, 0.55), between(0.02, 0.35), between(0.9, 1.1), real(silica)}
 		sets[i] = &film.Spot{Setup: setup}
 		for _, angle := range fourAngles {
-			c := film.Curve{NM: nm, R: tr.reflectance(b, nm, angle, setup.Glass.Index), AngleDeg: angle, Pol: optics.U, NoiseSD: 0.0005}
+			c := film.Curve{NM: nm, R: tr.reflectance(b, nm, angle, setup.Glass.Index), AngleDeg: angle, Pol: optics.U,
+				NoiseSD: 0.0005}
 			for k := range c.R {
 				c.R[k] += c.NoiseSD * rng.NormFloat64()
 			}
@@ -43,7 +44,8 @@ func peerSets(b *testing.B, setup film.Setup) []*film.Spot {
 func BenchmarkFitPeer(b *testing.B) {
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(b, err)
-	benchmarkSets(b, film.Setup{Coating: film.Coating{Skeleton: real(silica)}, Session: &film.Session{UScale: math.Inf(1)}, Method: film.Method{Uniform: true}})
+	benchmarkSets(b, film.Setup{Coating: film.Coating{Skeleton: real(silica)},
+		Session: &film.Session{UScale: math.Inf(1)}, Method: film.Method{Uniform: true}})
 }
 
 // BenchmarkFitDefault fits the same spots with the default model: 13 parameters.

@@ -80,7 +80,8 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 		return nil, err
 	}
 	if n := len(q.blocks); size < 1 || size > n {
-		return nil, &InputError{"angles", fmt.Sprintf("a set of %d cannot be chosen from %d candidates", size, n), fmt.Sprintf("ask for 1 to %d angles, or give more candidates", n)}
+		return nil, &InputError{"angles", fmt.Sprintf("a set of %d cannot be chosen from %d candidates", size, n),
+			fmt.Sprintf("ask for 1 to %d angles, or give more candidates", n)}
 	}
 	s := &search{q: q, u: u, size: size, least: math.Inf(1)}
 	all := combin.GeneralizedBinomial(float64(len(q.blocks)), float64(size)) < mostSets+0.5
@@ -93,7 +94,8 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 		return nil, err
 	}
 	if s.best == nil {
-		return nil, &InputError{"angles", "no set gives the quantity an uncertainty", "minimise that of a quantity that is not held"}
+		return nil, &InputError{"angles", "no set gives the quantity an uncertainty",
+			"minimise that of a quantity that is not held"}
 	}
 	out := &Choice{Tried: s.tried, All: all}
 	for _, k := range s.best {
@@ -101,7 +103,10 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 	}
 	slices.Sort(out.AnglesDeg)
 	chosen := *p
-	chosen.Curves = slices.DeleteFunc(slices.Clone(p.Curves), func(c Curve) bool { return !slices.Contains(out.AnglesDeg, c.AngleDeg) })
+	chosen.Curves = slices.DeleteFunc(slices.Clone(p.Curves), func(c Curve) bool {
+		return !slices.Contains(out.AnglesDeg,
+			c.AngleDeg)
+	})
 	out.Verdict, err = f.Precision(ctx, &chosen)
 	return out, err
 }
@@ -144,14 +149,16 @@ func (p *Plan) spot(setup Setup) (*Spot, error) {
 	for i := range s.Curves {
 		c, what := &s.Curves[i], fmt.Sprintf("curve %d", i+1)
 		if !(c.NoiseSD > 0) || math.IsInf(c.NoiseSD, 0) {
-			return nil, &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD), "state that of one point as a fraction, for example 0.0005"}
+			return nil, &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD),
+				"state that of one point as a fraction, for example 0.0005"}
 		}
 		c.R = make([]float64, len(c.NM))
 		if err := c.check(what); err != nil {
 			return nil, err
 		}
 		for k := range i {
-			if d := &s.Curves[k]; c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && slices.Equal(c.NM, d.NM) {
+			if d := &s.Curves[k]; c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native &&
+				slices.Equal(c.NM, d.NM) {
 				return nil, &InputError{what, fmt.Sprintf("it is curve %d again, at %g degrees", k+1, c.AngleDeg),
 					"plan each curve once; the mean of n scans has the noise of one over the root of n"}
 			}
@@ -175,7 +182,8 @@ func (p *Plan) check() error {
 		{"bare fraction", "", p.Bare, pinRange[Bare][0], pinRange[Bare][1]},
 	} {
 		if !(v.value >= v.lo && v.value <= v.hi) {
-			return &InputError{"film", fmt.Sprintf("a %s of %g%s is outside %g to %g", v.name, v.value, v.unit, v.lo, v.hi), "propose a film inside that range"}
+			return &InputError{"film", fmt.Sprintf("a %s of %g%s is outside %g to %g", v.name, v.value, v.unit, v.lo, v.hi),
+				"propose a film inside that range"}
 		}
 	}
 	if p.Bare == 1 {

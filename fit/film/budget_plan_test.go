@@ -19,7 +19,8 @@ import (
 func planned(angles []float64, native bool) []film.Curve {
 	var curves []film.Curve
 	for _, a := range angles {
-		curves = append(curves, film.Curve{NM: grid(380, 1100, 2), AngleDeg: a, Pol: optics.U, Native: native, NoiseSD: 0.0005})
+		curves = append(curves, film.Curve{NM: grid(380, 1100, 2), AngleDeg: a, Pol: optics.U, Native: native,
+			NoiseSD: 0.0005})
 	}
 	return curves
 }
@@ -41,7 +42,8 @@ func TestPrecisionOfPlan(t *testing.T) {
 		{[]float64{8, 45}, true, "0.30", "0.0057", "0.0051"},
 	} {
 		t.Run(fmt.Sprint(c.angles, c.all), func(t *testing.T) {
-			setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Coating: film.Coating{Skeleton: real(silica)}, Session: &film.Session{UScale: 0.01}}
+			setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Coating: film.Coating{Skeleton: real(silica)},
+				Session: &film.Session{UScale: 0.01}}
 			if c.all {
 				setup.Session = &film.Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05}
 			}
@@ -81,9 +83,11 @@ func TestPlanIsWhatAFitSays(t *testing.T) {
 		{"native beam", film.Setup{Glass: glass}, truth{118, 0.36, 0.05, 1, 1.458}, fourAngles, true},
 		{"no patches", film.Setup{Glass: glass}, truth{95, 0.25, 0, 1, 1.458}, []float64{60, 8}, false},
 		{"glass uncertain, two detectors", film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.003},
-			Instrument: film.Instrument{JoinsNM: []float64{800}, UJoin: 0.001}}, truth{130, 0.3, 0.1, 1, 1.458}, fourAngles, false},
+			Instrument: film.Instrument{JoinsNM: []float64{800}, UJoin: 0.001}}, truth{130, 0.3, 0.1, 1, 1.458}, fourAngles,
+			false},
 		{"one angle", film.Setup{Glass: glass}, truth{118, 0.35, 0.10, 1, 1.458}, []float64{8}, false},
-		{"nothing known of scale and factors", film.Setup{Glass: glass, Session: &film.Session{UScale: math.Inf(1), UAngle: 0.3}},
+		{"nothing known of scale and factors", film.Setup{Glass: glass, Session: &film.Session{UScale: math.Inf(1),
+			UAngle: 0.3}},
 			truth{118, 0.36, 0.05, 1, 1.458}, fourAngles, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -97,7 +101,8 @@ func TestPlanIsWhatAFitSays(t *testing.T) {
 			probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, glass.Index, film.Coating{})
 			require.NoError(t, err)
 			for name, e := range map[string][2]film.Estimate{
-				"thickness": {v.ThicknessNM, fitted.ThicknessNM}, "porosity": {v.Porosity, fitted.Porosity}, "bare": {v.Bare, fitted.Bare},
+				"thickness": {v.ThicknessNM, fitted.ThicknessNM}, "porosity": {v.Porosity, fitted.Porosity},
+				"bare":  {v.Bare, fitted.Bare},
 				"solid": {v.SolidNM, fitted.SolidNM}, "optical thickness": {v.OpticalThicknessNM, fitted.OpticalThicknessNM},
 				"index": {v.Index, fitted.Index}, "scale": {v.Scale, fitted.Scale}, "mean": {v.Mean(probe), fitted.Mean(probe)},
 			} {
@@ -116,7 +121,8 @@ func TestPlanIsWhatAFitSays(t *testing.T) {
 func TestPlannedCurves(t *testing.T) {
 	tr := truth{118, 0.36, 0.05, 1, 1.458}
 	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}
-	v, err := film.NewFitter(setup).Precision(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.36, Bare: 0.05, Curves: planned([]float64{60, 8}, false)})
+	v, err := film.NewFitter(setup).Precision(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.36,
+		Bare: 0.05, Curves: planned([]float64{60, 8}, false)})
 	require.NoError(t, err)
 	curves, err := v.Curves()
 	require.NoError(t, err)
@@ -135,7 +141,8 @@ func TestPlanNotSeparable(t *testing.T) {
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(t, err)
 	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Coating: film.Coating{Skeleton: real(silica)}}
-	v, err := film.NewFitter(setup).Precision(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.35, Curves: planned([]float64{8}, true)})
+	v, err := film.NewFitter(setup).Precision(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.35,
+		Curves: planned([]float64{8}, true)})
 	require.NoError(t, err)
 	assert.False(t, v.Separable())
 	for _, name := range []string{film.Thickness, film.Porosity, film.Bare} {
@@ -206,9 +213,11 @@ func TestBestAnglesByExchange(t *testing.T) {
 			}
 			other := slices.Clone(c.AnglesDeg)
 			other[i] = a
-			v, err := fitter.Precision(ctx, &film.Plan{ThicknessNM: 118, Porosity: 0.36, Bare: 0.05, Curves: planned(other, false)})
+			v, err := fitter.Precision(ctx, &film.Plan{ThicknessNM: 118, Porosity: 0.36, Bare: 0.05,
+				Curves: planned(other, false)})
 			require.NoError(t, err)
-			assert.GreaterOrEqual(t, u(v), u(c.Verdict)*(1-1e-9), "%g instead of %g", a, c.AnglesDeg[i]) // rounding of the order of sums
+			// rounding of the order of sums
+			assert.GreaterOrEqual(t, u(v), u(c.Verdict)*(1-1e-9), "%g instead of %g", a, c.AnglesDeg[i])
 		}
 	}
 	again, err := fitter.BestAngles(ctx, plan, 8, u)
@@ -226,7 +235,8 @@ func TestBestAnglesKeepCurvesTogether(t *testing.T) {
 		}
 	}
 	fitter := film.NewFitter(film.Setup{Glass: film.Glass{Index: optics.SodaLime()}})
-	c, err := fitter.BestAngles(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.36, Curves: curves}, 2, func(v *film.Verdict) float64 { return v.ThicknessNM.U })
+	c, err := fitter.BestAngles(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.36, Curves: curves}, 2,
+		func(v *film.Verdict) float64 { return v.ThicknessNM.U })
 	require.NoError(t, err)
 	assert.Equal(t, 3, c.Tried)
 	assert.Len(t, c.AnglesDeg, 2)
@@ -246,11 +256,14 @@ func TestPlanFaults(t *testing.T) {
 	}{
 		{"no curve", func(p *film.Plan) { p.Curves = nil }, "spot: no curve is given"},
 		{"no noise", func(p *film.Plan) { p.Curves[1].NoiseSD = 0 }, "curve 2: a noise of 0 is not a standard deviation"},
-		{"few points", func(p *film.Plan) { p.Curves[0].NM = p.Curves[0].NM[:7] }, "curve 1: 7 points are too few to fit; at least 8 are needed"},
-		{"an angle beyond grazing", func(p *film.Plan) { p.Curves[1].AngleDeg = 95 }, "curve 2: an angle of incidence of 95 degrees is outside 0 to below 90"},
+		{"few points", func(p *film.Plan) { p.Curves[0].NM = p.Curves[0].NM[:7] },
+			"curve 1: 7 points are too few to fit; at least 8 are needed"},
+		{"an angle beyond grazing", func(p *film.Plan) { p.Curves[1].AngleDeg = 95 },
+			"curve 2: an angle of incidence of 95 degrees is outside 0 to below 90"},
 		{"a curve twice", func(p *film.Plan) { p.Curves[1].AngleDeg = 8 }, "curve 2: it is curve 1 again, at 8 degrees"},
 		{"no thickness", func(p *film.Plan) { p.ThicknessNM = 0 }, "film: a thickness of 0 nm is outside 5 to 5000"},
-		{"a thickness that is no number", func(p *film.Plan) { p.ThicknessNM = math.NaN() }, "film: a thickness of NaN nm is outside 5 to 5000"},
+		{"a thickness that is no number", func(p *film.Plan) { p.ThicknessNM = math.NaN() },
+			"film: a thickness of NaN nm is outside 5 to 5000"},
 		{"too porous", func(p *film.Plan) { p.Porosity = 0.95 }, "film: a porosity of 0.95 is outside 0 to 0.9"},
 		{"all bare", func(p *film.Plan) { p.Bare = 1 }, "film: a bare fraction of 1 leaves no film to measure"},
 	} {

@@ -42,7 +42,8 @@ func TestPrecisionTable(t *testing.T) {
 			}
 			nm := grid(380, 1100, 2)
 			for _, a := range c.angles {
-				spot.Curves = append(spot.Curves, film.Curve{NM: nm, R: tr.reflectance(t, nm, a, optics.SodaLime()), AngleDeg: a, Pol: optics.U,
+				spot.Curves = append(spot.Curves, film.Curve{NM: nm, R: tr.reflectance(t, nm, a, optics.SodaLime()), AngleDeg: a,
+					Pol:    optics.U,
 					Native: c.all, NoiseSD: 0.0005})
 			}
 			v, err := film.Fit(context.Background(), spot)

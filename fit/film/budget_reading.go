@@ -77,7 +77,8 @@ func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviati
 
 // measureAndFit reads and fits pull number k with a drawn input. It returns thickness and mean less their true
 // values.
-func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness, mean float64, err error) {
+func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness,
+	mean float64, err error) {
 	p, m, spot := t.readings[k], t.models[k], t.spots[k]
 	m.clampNuisances(in.x)
 	truth := m.filmAt(in.x)

@@ -48,9 +48,11 @@ func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, er
 	case b.Mean == nil:
 		panic("film: a budget without the probe of its solar value")
 	case b.Draws < 0 || b.Workers < 0:
-		return nil, &InputError{"budget", fmt.Sprintf("%d draws by %d workers cannot be made", b.Draws, b.Workers), "give positive numbers, or 0"}
+		return nil, &InputError{"budget", fmt.Sprintf("%d draws by %d workers cannot be made", b.Draws, b.Workers),
+			"give positive numbers, or 0"}
 	case !(b.PoreWater >= 0 && b.PoreWater <= 1):
-		return nil, &InputError{"budget", fmt.Sprintf("%g is no share of the pores", b.PoreWater), "give a fraction from 0 to 1"}
+		return nil, &InputError{"budget", fmt.Sprintf("%g is no share of the pores", b.PoreWater),
+			"give a fraction from 0 to 1"}
 	case base != nil && base.model.spot.Coating != v.model.spot.Coating:
 		return nil, &InputError{"budget", "the baseline has another coating", "compare a spot with its own pull 0"}
 	}
@@ -77,7 +79,8 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 	}
 	for _, u := range []float64{p.session.UScale, p.session.UFactor, p.session.UAngle, p.session.UShare} {
 		if !(u >= 0) || math.IsInf(u, 1) {
-			return nil, &InputError{"budget", fmt.Sprintf("an error of the session of size %g cannot be drawn", u), "state in the budget how large it is"}
+			return nil, &InputError{"budget", fmt.Sprintf("an error of the session of size %g cannot be drawn", u),
+				"state in the budget how large it is"}
 		}
 	}
 	s, m := v.chosen, v.model
@@ -117,11 +120,23 @@ func (l *budgetTask) listTerms() {
 			to[k].noisy = true
 		}
 	})
-	add(termScale, "", session.UScale, l.drawOwn(func(p *budgetReading) ([]int, float64) { return []int{pScale}, p.session.UScale }))
-	add(termFactor, "", session.UFactor, l.drawOwn(func(p *budgetReading) ([]int, float64) { return p.perAngle(pFactor), p.session.UFactor }))
-	add(termAngle, "degrees", session.UAngle, l.drawOwn(func(p *budgetReading) ([]int, float64) { return p.perAngle(pTilt), p.session.UAngle }))
+	add(termScale, "", session.UScale, l.drawOwn(func(p *budgetReading) ([]int, float64) {
+		return []int{pScale},
+			p.session.UScale
+	}))
+	add(termFactor, "", session.UFactor, l.drawOwn(func(p *budgetReading) ([]int, float64) {
+		return p.perAngle(pFactor),
+			p.session.UFactor
+	}))
+	add(termAngle, "degrees", session.UAngle, l.drawOwn(func(p *budgetReading) ([]int,
+		float64) {
+		return p.perAngle(pTilt), p.session.UAngle
+	}))
 	if l.readings[0].v.model.native {
-		add(termShare, "", session.UShare, l.drawOwn(func(p *budgetReading) ([]int, float64) { return []int{pShare}, p.session.UShare }))
+		add(termShare, "", session.UShare, l.drawOwn(func(p *budgetReading) ([]int, float64) {
+			return []int{pShare},
+				p.session.UShare
+		}))
 	}
 	if len(spot.joinsOf()) > 0 {
 		add(termJoins, "of reflectance", spot.Instrument.UJoin, l.drawOwn(func(p *budgetReading) ([]int, float64) {

@@ -111,7 +111,8 @@ func TestBudgetAddsUp(t *testing.T) {
 	b := flatBudget(t, nm)
 	b.Draws = 1000
 	rows, order := budget(t, b, v, nil)
-	assert.Equal(t, []string{"noise", "scale", "angle factors", "angle errors", "s share", "glass index", "skeleton index", "total"}, order)
+	assert.Equal(t, []string{"noise", "scale", "angle factors", "angle errors", "s share", "glass index",
+		"skeleton index", "total"}, order)
 	inflated := math.Sqrt(max(1, v.ReducedChi2)) // which the fit takes for priors, too, and the budget for noise alone
 	for name, c := range map[string]struct{ sum, total, u float64 }{
 		"thickness": {quadrature(rows, thicknessOf), rows["total"].ThicknessNM, v.ThicknessNM.U},
@@ -122,7 +123,8 @@ func TestBudgetAddsUp(t *testing.T) {
 		assert.InDelta(t, 1, c.total/c.u, 3*0.022+inflated-1, name)
 	}
 	assert.InDelta(t, 0.16, rows["total"].ThicknessNM, 0.005+3*0.022*0.16, "to the digits of the table")
-	for term, want := range map[string]float64{"scale": 0.01, "angle factors": 0.01, "angle errors": 0.3, "s share": 0.05, "glass index": 0.002, "skeleton index": 0.010} {
+	for term, want := range map[string]float64{"scale": 0.01, "angle factors": 0.01, "angle errors": 0.3,
+		"s share": 0.05, "glass index": 0.002, "skeleton index": 0.010} {
 		assert.InDelta(t, want, rows[term].Size, 1e-12, term)
 	}
 }
@@ -180,13 +182,15 @@ func TestBudgetOfAPaneWithPins(t *testing.T) {
 	nm := grid(400, 1000, 8)
 	tr := truth{118, 0.36, 0, 1, 1.458}
 	glass := film.Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare}
-	spot := &film.Spot{Setup: film.Setup{Glass: glass, Coating: film.Coating{Skeleton: 1.458}, Session: &film.Session{}}, Pins: film.Pins{film.Porosity: 0.36}}
+	spot := &film.Spot{Setup: film.Setup{Glass: glass, Coating: film.Coating{Skeleton: 1.458}, Session: &film.Session{}},
+		Pins: film.Pins{film.Porosity: 0.36}}
 	rng := rand.New(rand.NewPCG(12, 13))
 	for _, a := range []float64{8, 45} {
 		c := film.Curve{NM: nm, AngleDeg: a, Pol: optics.U, NoiseSD: noise}
 		for i := range nm {
 			films := []optics.Film{{Index: optics.Constant("film", tr.film(t, nm[i])), ThicknessNM: tr.thickness}}
-			r, _, err := optics.Pane{Films: films, Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}.RT(nil, nil, nm[i:i+1], a, optics.U)
+			r, _, err := optics.Pane{Films: films, Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}.RT(nil,
+				nil, nm[i:i+1], a, optics.U)
 			require.NoError(t, err)
 			c.R = append(c.R, r[0]+noise*rng.NormFloat64())
 		}

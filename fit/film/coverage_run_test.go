@@ -122,7 +122,8 @@ func (s *simulator) run(n int) (outcome, error) {
 	out := outcome{v.Model, claims(v, s.probe, truth, now)}
 	// as results have it: what comes from skeleton and glass counts once
 	shared := mean.BySkeleton*mean0.BySkeleton + mean.ByGlass*mean0.ByGlass
-	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (truth.loss - truth0.loss), math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
+	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (truth.loss - truth0.loss),
+		math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
 	return out, nil
 }
 

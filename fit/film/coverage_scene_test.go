@@ -125,7 +125,8 @@ func (p *place) front(c coat, nm []float64, angle float64, pol optics.Polarisati
 	if err != nil {
 		return nil, err
 	}
-	coated, _, err := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: c.thickness}}, Substrate: p.glass}.RT(nil, nil, nm, angle, pol)
+	coated, _, err := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: c.thickness}},
+		Substrate: p.glass}.RT(nil, nil, nm, angle, pol)
 	for i := range coated {
 		r[i] = (1-c.bare)*coated[i] + c.bare*r[i]
 	}
@@ -151,7 +152,8 @@ func (p *place) film(c coat, nm []float64) (optics.Index, error) {
 }
 
 // read makes the curves of p under c in a session.
-func (p *place) read(rng *rand.Rand, c coat, e *sessionErrors, nm, angles []float64, native bool) ([]film.Curve, error) {
+func (p *place) read(rng *rand.Rand, c coat, e *sessionErrors, nm, angles []float64, native bool) ([]film.Curve,
+	error) {
 	curves := make([]film.Curve, len(angles))
 	for k, angle := range angles {
 		tilted := angle + e.tilts[k]

@@ -100,7 +100,8 @@ func (l *line) String() string {
 	if l.why != "" && (l.share < l.least || l.share > l.most) {
 		end += "  misses: " + l.why
 	}
-	return strings.TrimRight(fmt.Sprintf("%-15s %-24s %-8s %5d %6.1f ±%.1f %5.1f-%-5.1f %7.1f  %s", l.scene, l.what, l.truth, l.counted, 100*l.share,
+	return strings.TrimRight(fmt.Sprintf("%-15s %-24s %-8s %5d %6.1f ±%.1f %5.1f-%-5.1f %7.1f  %s", l.scene, l.what,
+		l.truth, l.counted, 100*l.share,
 		100*binomial(l.share, l.counted), 100*l.least, 100*l.most, 100*float64(l.flagged)/float64(l.runs), end), " ")
 }
 
@@ -121,7 +122,8 @@ func warned(what string, found []outcome) (n int) {
 
 // covered is the line of the intervals of a quantity.
 func (s *scene) covered(what string, found []outcome) line {
-	l := line{scene: s.name, what: what, truth: "inside", runs: len(found), flagged: warned(what, found), least: leastCovered, most: mostCovered, why: s.misses[what]}
+	l := line{scene: s.name, what: what, truth: "inside", runs: len(found), flagged: warned(what, found),
+		least: leastCovered, most: mostCovered, why: s.misses[what]}
 	if s.bare[1] == 0 {
 		l.truth, l.most = "at bound", 1
 	}
@@ -171,7 +173,10 @@ func (s *scene) lines(found []outcome) (out []line) {
 	for _, what := range claimed {
 		switch {
 		case slices.Contains(s.hidden, what):
-			l := s.counted("flag, or right "+what, leastWarned, found, func(o *outcome) bool { return o.claims[what].warned || o.claims[what].covers() })
+			l := s.counted("flag, or right "+what, leastWarned, found, func(o *outcome) bool {
+				return o.claims[what].warned ||
+					o.claims[what].covers()
+			})
 			l.flagged = warned(what, found)
 			out = append(out, l)
 		case s.model != film.ModelBare || what == ofSolarT || what == ofChange: // bare glass has no film to tell of
@@ -186,13 +191,17 @@ var scenes = []scene{
 	{name: "fresh", thickness: freshNM, porosity: span{0.25, 0.45}, bare: freshBare, angles: fourAngles},
 	{name: "thinned", thickness: span{60, 110}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.05}, angles: fourAngles},
 	{name: "patchy", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.05, 0.5}, angles: fourAngles},
-	{name: "textured", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2}, angles: fourAngles, textured: true},
+	{name: "textured", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2}, angles: fourAngles,
+		textured: true},
 	{name: "thin", thickness: span{30, 60}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2}, angles: fourAngles},
-	{name: "native beam", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2}, angles: fourAngles, native: true},
-	{name: "unchanged", thickness: freshNM, porosity: span{0.25, 0.45}, bare: freshBare, angles: fourAngles, unchanged: true},
+	{name: "native beam", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2},
+		angles: fourAngles, native: true},
+	{name: "unchanged", thickness: freshNM, porosity: span{0.25, 0.45}, bare: freshBare, angles: fourAngles,
+		unchanged: true},
 	{name: "blank", angles: fourAngles, unchanged: true, model: film.ModelBare, called: 0.982},
 	{name: "stripped", angles: fourAngles, model: film.ModelBare, called: 0.982},
-	{name: "20 nm film", thickness: span{20, 20}, porosity: span{0.25, 0.45}, angles: fourAngles, model: film.ModelFilm, called: 0.95,
+	{name: "20 nm film", thickness: span{20, 20}, porosity: span{0.25, 0.45}, angles: fourAngles, model: film.ModelFilm,
+		called: 0.95,
 		hidden: []string{film.Porosity, film.Bare}},
 	{name: "12 nm remnant", thickness: span{12, 12}, porosity: span{0.25, 0.45}, bare: span{0.1, 0.4}, angles: fourAngles,
 		hidden: []string{film.Thickness, film.Porosity, film.Bare}},

@@ -22,7 +22,8 @@ type arrow struct {
 
 func newArrow(local, shared int) *arrow {
 	n := local + shared + 1
-	return &arrow{local: local, shared: shared, a: make([]float64, n*n), diagonal: make([]float64, local), slopes: make([]float64, local*shared)}
+	return &arrow{local: local, shared: shared, a: make([]float64, n*n), diagonal: make([]float64, local),
+		slopes: make([]float64, local*shared)}
 }
 
 func (w *arrow) row(i int) []float64 {

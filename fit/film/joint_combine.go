@@ -28,8 +28,9 @@ func (q Measurand) of(v *Verdict) (Estimate, []float64, error) {
 	if err != nil {
 		return Estimate{}, nil, err
 	}
-	e := map[string]Estimate{OpticalThickness: v.OpticalThicknessNM, FilmIndex: v.Index, Thickness: v.ThicknessNM, Porosity: v.Porosity,
-		Bare: v.Bare, Solid: v.SolidNM, Spread: v.SpreadNM, Scale: v.Scale}[q.Name]
+	e := map[string]Estimate{OpticalThickness: v.OpticalThicknessNM, FilmIndex: v.Index, Thickness: v.ThicknessNM,
+		Porosity: v.Porosity,
+		Bare:     v.Bare, Solid: v.SolidNM, Spread: v.SpreadNM, Scale: v.Scale}[q.Name]
 	return e, by.of(v.chosen.x).grad, nil
 }
 

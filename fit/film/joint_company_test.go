@@ -41,13 +41,15 @@ func tooBright(t *testing.T, setup film.Setup) *film.Spot {
 // A fitter gives a spot the same verdict to the last digit whatever it has fitted
 // before, also where no film explains the curves and all points are looked at.
 func TestVerdictsDoNotDependOnCompany(t *testing.T) {
-	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002}, Coating: film.Coating{Mixing: optics.Bruggeman}}
+	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002},
+		Coating: film.Coating{Mixing: optics.Bruggeman}}
 	f, first := film.NewFitter(setup), ""
 	for range 2 {
 		v, err := f.Fit(context.Background(), tooBright(t, setup))
 		require.NoError(t, err)
 		require.Contains(t, v.Flags, "poor-fit")
-		says := fmt.Sprint(v.Model, v.OpticalThicknessNM, v.Index, v.ThicknessNM, v.Porosity, v.Bare, v.SolidNM, v.Scale, v.ReducedChi2, v.RMSResidual, v.Flags)
+		says := fmt.Sprint(v.Model, v.OpticalThicknessNM, v.Index, v.ThicknessNM, v.Porosity, v.Bare, v.SolidNM, v.Scale,
+			v.ReducedChi2, v.RMSResidual, v.Flags)
 		if first == "" {
 			first = says
 		}

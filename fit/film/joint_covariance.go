@@ -30,7 +30,8 @@ func (t *jointFit) covariance(r *fit.Result) error {
 		effective += p.solution.effectiveShare * float64(p.m.points)
 	}
 	if t.dof < 1 {
-		return &InputError{"joint fit", "its points do not determine all parameters", "give more curves or points, or pin parameters"}
+		return &InputError{"joint fit", "its points do not determine all parameters",
+			"give more curves or points, or pin parameters"}
 	}
 	t.inflation = max(1, r.Cost/float64(t.dof)/(effective/points))
 
@@ -47,7 +48,8 @@ func (t *jointFit) covariance(r *fit.Result) error {
 		}
 	}
 	if !t.invert(box) {
-		return &InputError{"joint fit", "the curves do not determine what the spots share", "state what is known of the session, or add a blank"}
+		return &InputError{"joint fit", "the curves do not determine what the spots share",
+			"state what is known of the session, or add a blank"}
 	}
 	return nil
 }
@@ -136,8 +138,11 @@ func (p *part) makeSolution() *solution {
 	for _, i := range p.shared {
 		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
 	}
-	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost, chi2: p.cost / max(1, float64(p.m.points-len(p.local))), givenChi2: p.cost * p.m.noiseFactor / max(1, float64(p.m.points-len(p.local))),
-		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}), effectiveShare: p.m.effectiveShare()}
+	return &solution{params: p.params, x: slices.Clone(p.x), cost: p.cost,
+		chi2: p.cost / max(1, float64(p.m.points-len(p.local))), givenChi2: p.cost * p.m.noiseFactor / max(1,
+			float64(p.m.points-len(p.local))),
+		converged: p.converged, atBound: p.atBound, rms: p.m.rms(&fit.Result{X: p.x, DataCost: p.cost}),
+		effectiveShare: p.m.effectiveShare()}
 }
 
 // covariance returns that of all parameters of the part, times inflation.
@@ -174,7 +179,8 @@ func (p *part) covariance(t *jointFit, inflation float64) *mat.SymDense {
 
 // result returns the joint fit.
 func (t *jointFit) result(r *fit.Result) (*Joint, error) {
-	j := &Joint{Spots: make([]JointSpot, len(t.all)), Cost: r.Cost, ReducedChi2: r.Cost / float64(t.dof), Converged: r.Converged(), fit: t}
+	j := &Joint{Spots: make([]JointSpot, len(t.all)), Cost: r.Cost, ReducedChi2: r.Cost / float64(t.dof),
+		Converged: r.Converged(), fit: t}
 	for _, p := range t.parts {
 		j.Points += p.m.points
 		j.Converged = j.Converged && p.converged
@@ -185,7 +191,8 @@ func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 		if prior == 0 {
 			prior = math.Inf(1)
 		}
-		j.Shared = append(j.Shared, Shared{Key: s.Key, Unit: s.unit, Value: t.x[i], U: math.Sqrt(t.inflation * t.inverse.At(i, i)), PriorU: prior, AtBound: t.atBound[i]})
+		j.Shared = append(j.Shared, Shared{Key: s.Key, Unit: s.unit, Value: t.x[i],
+			U: math.Sqrt(t.inflation * t.inverse.At(i, i)), PriorU: prior, AtBound: t.atBound[i]})
 	}
 	if len(j.Shared) > 0 {
 		j.Covariance = mat.NewSymDense(len(j.Shared), nil)

@@ -47,7 +47,8 @@ func (p *part) usable() error {
 	case !v.Converged:
 		return left("it is left out: its own fit has not converged", "look at its curves")
 	case v.ReducedChi2 > PoorFit:
-		return left(fmt.Sprintf("it is left out: its own fit is poor, with a reduced chi-square of %.3g", v.ReducedChi2), "look at its curves, its glass and its far face")
+		return left(fmt.Sprintf("it is left out: its own fit is poor, with a reduced chi-square of %.3g", v.ReducedChi2),
+			"look at its curves, its glass and its far face")
 	}
 	return nil
 }
@@ -138,7 +139,8 @@ func (p *part) solve(ctx context.Context, joint []float64) {
 			p.sharedFixed[i].Start = p.x[i]
 		}
 		p.m.setFreeParams(p.sharedFixed)
-		r, err := p.m.work.Solve(ctx, &fit.Problem{Params: p.sharedFixed, Points: p.m.points, Normal: p.m.fillNormalEquations}, &fitSettings)
+		r, err := p.m.work.Solve(ctx, &fit.Problem{Params: p.sharedFixed, Points: p.m.points,
+			Normal: p.m.fillNormalEquations}, &fitSettings)
 		if err != nil {
 			p.fault = err
 			n := len(p.local) + len(p.shared)

@@ -32,16 +32,19 @@ func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 			members[i].Name = fmt.Sprintf("pull %d", i)
 		}
 		if first := pulls[0]; p.Glass != first.Glass || p.Coating != first.Coating {
-			return nil, &InputError{members[i].Name, "its glass or coating is not that of the first pull, as it is through the life of a spot", "give the pulls of one spot"}
+			return nil, &InputError{members[i].Name, "its glass or coating is not that of the first pull, as it is through " +
+				"the life of a spot", "give the pulls of one spot"}
 		}
 		if p.Known == nil {
 			continue
 		}
 		if s, ok := p.Known.session(); ok && s != p.Session {
-			return nil, &InputError{members[i].Name, fmt.Sprintf("it is of session %q, but what is known is of %q", p.Session, s), "hand over what is known of its own session"}
+			return nil, &InputError{members[i].Name, fmt.Sprintf("it is of session %q, but what is known is of %q", p.Session,
+				s), "hand over what is known of its own session"}
 		}
 		if told[p.Session] {
-			return nil, &InputError{members[i].Name, fmt.Sprintf("what is known of session %q is there already", p.Session), "hand it over with one pull of the session"}
+			return nil, &InputError{members[i].Name, fmt.Sprintf("what is known of session %q is there already", p.Session),
+				"hand it over with one pull of the session"}
 		}
 		told[p.Session] = true
 	}

@@ -35,11 +35,13 @@ func TestLifeOfOnePull(t *testing.T) {
 	require.NoError(t, err)
 	require.Less(t, session.ReducedChi2, 1.0)
 	for spot := 2; spot < 5; spot++ {
-		life, err := film.FitPulls(context.Background(), []film.Pull{{Member: members[spot], Known: session.Without(spot)}}, 1)
+		life, err := film.FitPulls(context.Background(), []film.Pull{{Member: members[spot], Known: session.Without(spot)}},
+			1)
 		require.NoError(t, err)
 		require.Less(t, life.ReducedChi2, 1.0)
 		want, got := session.Spots[spot].Verdict, life.Spots[0].Verdict
-		for name, e := range map[string][2]film.Estimate{"thickness": {want.ThicknessNM, got.ThicknessNM}, "porosity": {want.Porosity, got.Porosity}, "bare": {want.Bare, got.Bare}, "scale": {want.Scale, got.Scale}} {
+		for name, e := range map[string][2]film.Estimate{"thickness": {want.ThicknessNM, got.ThicknessNM},
+			"porosity": {want.Porosity, got.Porosity}, "bare": {want.Bare, got.Bare}, "scale": {want.Scale, got.Scale}} {
 			assert.InDelta(t, 0, (e[0].Value-e[1].Value)/e[0].U, 1e-3, name)
 			assert.InDelta(t, 1, e[1].U/e[0].U, 1e-4, name)
 		}
@@ -56,7 +58,8 @@ func TestLife(t *testing.T) {
 	inside := map[string]int{}
 	probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, optics.SodaLime(), film.Coating{})
 	require.NoError(t, err)
-	kinds := map[string]film.Measurand{"thickness": {Name: film.Thickness}, "porosity": {Name: film.Porosity}, "bare fraction": {Name: film.Bare},
+	kinds := map[string]film.Measurand{"thickness": {Name: film.Thickness}, "porosity": {Name: film.Porosity},
+		"bare fraction": {Name: film.Bare},
 		"material left": {Name: film.Solid}, "mean": {Mean: probe}}
 	for seed := range uint64(n) {
 		rng := rand.New(rand.NewPCG(seed, 41))
@@ -66,7 +69,8 @@ func TestLife(t *testing.T) {
 		var pulls []film.Pull
 		var truths []truth
 		for pull := range 3 {
-			s := sitting{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(), factors: map[float64]float64{}, tilts: map[float64]float64{}}
+			s := sitting{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(),
+				factors: map[float64]float64{}, tilts: map[float64]float64{}}
 			for _, a := range angles {
 				s.factors[a], s.tilts[a] = 1+0.01*rng.NormFloat64(), 0.3*rng.NormFloat64()
 			}
@@ -85,9 +89,11 @@ func TestLife(t *testing.T) {
 		for what, q := range kinds {
 			got, err := life.Difference(q, 2, 0)
 			require.NoError(t, err)
-			want := map[string]float64{"thickness": truths[2].thickness - truths[0].thickness, "porosity": 0, "bare fraction": truths[2].bare - truths[0].bare,
-				"material left": (1-truths[2].bare)*truths[2].thickness*(1-truths[2].porosity) - (1-truths[0].bare)*truths[0].thickness*(1-truths[0].porosity),
-				"mean":          truths[2].frontLoss(t, nm, flat(len(nm))) - truths[0].frontLoss(t, nm, flat(len(nm)))}[what]
+			want := map[string]float64{"thickness": truths[2].thickness - truths[0].thickness, "porosity": 0,
+				"bare fraction": truths[2].bare - truths[0].bare,
+				"material left": (1-truths[2].bare)*truths[2].thickness*(1-truths[2].porosity) -
+					(1-truths[0].bare)*truths[0].thickness*(1-truths[0].porosity),
+				"mean": truths[2].frontLoss(t, nm, flat(len(nm))) - truths[0].frontLoss(t, nm, flat(len(nm)))}[what]
 			if math.Abs(got.Value-want) <= 1.959964*got.U {
 				inside[what]++
 			}
@@ -129,7 +135,8 @@ func TestCombine(t *testing.T) {
 	require.NoError(t, err)
 	want := j.Spots[2].Verdict.Porosity
 	assert.Equal(t, want.Value, itself.Value)
-	for name, e := range map[string][2]float64{"u": {want.U, itself.U}, "by skeleton": {want.BySkeleton, itself.BySkeleton}} {
+	for name, e := range map[string][2]float64{"u": {want.U, itself.U},
+		"by skeleton": {want.BySkeleton, itself.BySkeleton}} {
 		assert.InDelta(t, 1, e[1]/e[0], 1e-9, name)
 	}
 	twice, err := j.Combine(q, film.Weight{Spot: 2, W: 0.5}, film.Weight{Spot: 2, W: 0.5})

@@ -29,7 +29,8 @@ func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit
 	of := make([]Member, len(members))
 	for i, m := range members {
 		if m.Session != members[0].Session {
-			return nil, &InputError{fmt.Sprintf("spot %d", i+1), fmt.Sprintf("it is of session %q, others of %q", m.Session, members[0].Session), "fit one session at a time"}
+			return nil, &InputError{fmt.Sprintf("spot %d", i+1), fmt.Sprintf("it is of session %q, others of %q", m.Session,
+				members[0].Session), "fit one session at a time"}
 		}
 		of[i] = m.bare()
 	}
@@ -69,8 +70,10 @@ func anchored(members []Member, used func(i int) bool) error {
 			return nil
 		}
 	}
-	return &InputError{"session", "nothing says what its scale is: it has no usable blank and no usable check standard, and nothing is known of the reference beforehand",
-		"read a dark blank or a check standard in the session, or state the uncertainty of the reference from its certificate"}
+	return &InputError{"session", "nothing says what its scale is: it has no usable blank and no usable check " +
+		"standard, and nothing is known of the reference beforehand",
+		"read a dark blank or a check standard in the session, or state the uncertainty of the reference from its " +
+			"certificate"}
 }
 
 func (m *Member) reference() bool { return m.Role == RoleBlank || m.Role == RoleStandard }
@@ -140,9 +143,11 @@ func (j *Joint) checkAgreement() agreement {
 		a.P = distuv.ChiSquared{K: float64(a.DoF)}.Survival(a.Chi2)
 	}
 	a.Agree = a.P >= disagree
-	a.Why = fmt.Sprintf("blank and check standard agree on the session (chi-square %.3g of %d, probability %.2g)", a.Chi2, a.DoF, a.P)
+	a.Why = fmt.Sprintf("blank and check standard agree on the session (chi-square %.3g of %d, probability %.2g)",
+		a.Chi2, a.DoF, a.P)
 	if !a.Agree {
-		a.Why = fmt.Sprintf("blank and check standard disagree on the session (chi-square %.3g of %d, probability %.2g): one of them is not what it is taken for", a.Chi2, a.DoF, a.P)
+		a.Why = fmt.Sprintf("blank and check standard disagree on the session (chi-square %.3g of %d, probability %.2g): "+
+			"one of them is not what it is taken for", a.Chi2, a.DoF, a.P)
 	}
 	return a
 }

@@ -42,14 +42,16 @@ func (s sitting) curves(tb testing.TB, t truth, glass optics.Index, nm, angles [
 }
 
 // polarised evaluates the truth with the general stack, for an s share.
-func (t truth) polarised(tb testing.TB, nm []float64, angle float64, glass optics.Index, pol optics.Polarisation) []float64 {
+func (t truth) polarised(tb testing.TB, nm []float64, angle float64, glass optics.Index,
+	pol optics.Polarisation) []float64 {
 	out, _, err := optics.Stack{Substrate: glass}.RT(nil, nil, nm, angle, pol)
 	require.NoError(tb, err)
 	if t.bare == 1 {
 		return out
 	}
 	for i, lambda := range nm {
-		s := optics.Stack{Films: []optics.Film{{Index: optics.Constant("film", t.film(tb, lambda)), ThicknessNM: t.thickness}}, Substrate: glass}
+		s := optics.Stack{Films: []optics.Film{{Index: optics.Constant("film", t.film(tb, lambda)),
+			ThicknessNM: t.thickness}}, Substrate: glass}
 		r, _, err := s.RT(nil, nil, nm[i:i+1], angle, pol)
 		require.NoError(tb, err)
 		out[i] = (1-t.bare)*r[0] + t.bare*out[i]
@@ -65,8 +67,10 @@ func (s sitting) session(tb testing.TB, truths []truth, nm, angles []float64, se
 	rng := rand.New(rand.NewPCG(seed, 77))
 	soda, silica := film.Glass{Index: optics.SodaLime()}, film.Glass{Index: optics.FusedSilica()}
 	members := []film.Member{
-		{Role: film.RoleBlank, Glass: "soda", Spot: &film.Spot{Setup: film.Setup{Glass: soda}, Curves: s.curves(tb, noFilm, soda.Index, nm, angles, rng)}},
-		{Role: film.RoleStandard, Glass: "silica", Spot: &film.Spot{Setup: film.Setup{Glass: silica}, Curves: s.curves(tb, noFilm, silica.Index, nm, angles, rng)}},
+		{Role: film.RoleBlank, Glass: "soda", Spot: &film.Spot{Setup: film.Setup{Glass: soda},
+			Curves: s.curves(tb, noFilm, soda.Index, nm, angles, rng)}},
+		{Role: film.RoleStandard, Glass: "silica", Spot: &film.Spot{Setup: film.Setup{Glass: silica},
+			Curves: s.curves(tb, noFilm, silica.Index, nm, angles, rng)}},
 	}
 	for _, t := range truths {
 		members = append(members, film.Member{Role: film.RoleCoupon, Glass: "soda", Coating: "A",
@@ -106,7 +110,8 @@ func TestDriftedSession(t *testing.T) {
 		most  map[string]float64 // standard uncertainties at most
 	}{
 		{"default knowledge", film.DefaultSession(), map[string]float64{"scale": 0.01, "s_share": 0.006, "tilt@60": 0.06}},
-		{"linear detector, no certificate", film.Session{UScale: math.Inf(1), UFactor: 0.0005, UAngle: 0.3, UShare: 0.05}, map[string]float64{"scale": 0.001, "s_share": 0.003, "tilt@60": 0.04}},
+		{"linear detector, no certificate", film.Session{UScale: math.Inf(1), UFactor: 0.0005, UAngle: 0.3, UShare: 0.05},
+			map[string]float64{"scale": 0.001, "s_share": 0.003, "tilt@60": 0.04}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			members := drifted.session(t, threeTruths, nm, fourAngles, 3)
@@ -183,7 +188,8 @@ func TestSessionAgainstSciPy(t *testing.T) {
 	for i := range members {
 		s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown(), UIndex: want.UGlass}}}
 		for k, a := range want.Angles {
-			s.Curves = append(s.Curves, film.Curve{NM: want.NM, R: want.Spectra[2*i+k], AngleDeg: a, Pol: optics.U, Native: true, NoiseSD: want.Sigma})
+			s.Curves = append(s.Curves, film.Curve{NM: want.NM, R: want.Spectra[2*i+k], AngleDeg: a, Pol: optics.U,
+				Native: true, NoiseSD: want.Sigma})
 		}
 		members[i] = film.Member{Spot: s}
 	}
@@ -230,7 +236,8 @@ func TestSessionCoverage(t *testing.T) {
 	require.NoError(t, err)
 	for seed := range uint64(n) {
 		rng := rand.New(rand.NewPCG(seed, 31))
-		s := sitting{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(), factors: map[float64]float64{}, tilts: map[float64]float64{}}
+		s := sitting{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(), factors: map[float64]float64{},
+			tilts: map[float64]float64{}}
 		for _, a := range angles {
 			s.factors[a], s.tilts[a] = 1+0.01*rng.NormFloat64(), 0.3*rng.NormFloat64()
 		}
@@ -246,7 +253,8 @@ func TestSessionCoverage(t *testing.T) {
 				inside[what]++
 			}
 		}
-		for name, want := range map[string]float64{"scale": s.scale, "s_share": s.share, "factor@60": s.factors[60], "tilt@8": s.tilts[8], "tilt@45": s.tilts[45], "tilt@60": s.tilts[60], "skeleton_index": a.skeleton} {
+		for name, want := range map[string]float64{"scale": s.scale, "s_share": s.share, "factor@60": s.factors[60],
+			"tilt@8": s.tilts[8], "tilt@45": s.tilts[45], "tilt@60": s.tilts[60], "skeleton_index": a.skeleton} {
 			p := value(t, got.Joint, name)
 			count(name, p.Value, p.U, want)
 		}
@@ -258,11 +266,13 @@ func TestSessionCoverage(t *testing.T) {
 			mean := v.Mean(probe)
 			count("mean", mean.Value, mean.U, tr.frontLoss(t, nm, flat(len(nm))))
 		}
-		for what, q := range map[string]film.Measurand{"difference of thickness": {Name: film.Thickness}, "difference of porosity": {Name: film.Porosity}, "difference of means": {Mean: probe}} {
+		for what, q := range map[string]film.Measurand{"difference of thickness": {Name: film.Thickness},
+			"difference of porosity": {Name: film.Porosity}, "difference of means": {Mean: probe}} {
 			d, err := got.Difference(q, 2, 3)
 			require.NoError(t, err)
-			want := map[string]float64{"difference of thickness": a.thickness - b.thickness, "difference of porosity": a.porosity - b.porosity,
-				"difference of means": a.frontLoss(t, nm, flat(len(nm))) - b.frontLoss(t, nm, flat(len(nm)))}[what]
+			want := map[string]float64{"difference of thickness": a.thickness - b.thickness,
+				"difference of porosity": a.porosity - b.porosity,
+				"difference of means":    a.frontLoss(t, nm, flat(len(nm))) - b.frontLoss(t, nm, flat(len(nm)))}[what]
 			count(what, d.Value, d.U, want)
 		}
 		require.True(t, got.AgreementForTest().Tested)
@@ -279,7 +289,8 @@ func TestSessionCoverage(t *testing.T) {
 	}
 	t.Logf("%d of %d sessions disagree, chi-square %.1f of %d", disagree, n, chi2, dof)
 	assert.LessOrEqual(t, disagree, 2+n/50, "at a level of 1 %%")
-	assert.InDelta(t, 1, chi2/float64(dof), 4*math.Sqrt(2/float64(dof)), "chi-square has the mean of its degrees of freedom")
+	assert.InDelta(t, 1, chi2/float64(dof), 4*math.Sqrt(2/float64(dof)),
+		"chi-square has the mean of its degrees of freedom")
 }
 
 // A check standard that is not what it is taken for is found out, and supports nothing.
@@ -335,7 +346,8 @@ func TestSupport(t *testing.T) {
 	}{
 		{"blank, standard and coupons", full, 0, true, true, true, "this session adds a standard uncertainty of "},
 		{"a blank only", only(full, 0, 2, 3), 0, true, true, true, "this session adds"},
-		{"no blank, no certificate", only(full, 2, 3), 0, false, true, true, "the session has no usable dark blank and no usable check standard"},
+		{"no blank, no certificate", only(full, 2, 3), 0, false, true, true,
+			"the session has no usable dark blank and no usable check standard"},
 		{"a certificate", only(full, 2, 3), 0.002, true, true, true, "this session adds"},
 		{"blanks only", only(full, 0, 1), 0, false, false, false, "no coupon or control has a film"},
 		{"one angle", near, 0, true, false, false, "this session adds"},
@@ -375,7 +387,8 @@ func TestBadSessions(t *testing.T) {
 		says   string
 	}{
 		{"no spot", func([]film.Member) []film.Member { return nil }, "film: session: no spot is given"},
-		{"two sessions", func(m []film.Member) []film.Member { m[1].Session = "b"; return m }, `film: spot 2: it is of session "b", others of ""`},
+		{"two sessions", func(m []film.Member) []film.Member { m[1].Session = "b"; return m },
+			`film: spot 2: it is of session "b", others of ""`},
 		{"nothing says what the scale is", func(m []film.Member) []film.Member {
 			for i := range m {
 				m[i].Spot.Session = open
@@ -395,7 +408,8 @@ func TestBadSessions(t *testing.T) {
 			m[2].Spot.Session = &known
 			return m
 		}, "film: spot 3: it states another knowledge of scale"},
-		{"two glasses of one name", func(m []film.Member) []film.Member { m[1].Glass = "soda"; return m }, `film: spot 2: its glass is called "soda" as that of spot 1 is`},
+		{"two glasses of one name", func(m []film.Member) []film.Member { m[1].Glass = "soda"; return m },
+			`film: spot 2: its glass is called "soda" as that of spot 1 is`},
 		{"no spot that can be fitted", func(m []film.Member) []film.Member {
 			for i := range m {
 				m[i].Spot.Curves[0].R[3] = math.NaN()
@@ -449,7 +463,8 @@ func TestSpotsLeftOut(t *testing.T) {
 // nothing, go through a session without harm; their uncertainties hold the truth.
 func TestSessionOfOddSpots(t *testing.T) {
 	nm := grid(400, 1100, 5)
-	truths := []truth{{thickness: 0.5, porosity: 0.3, skeleton: 1.458}, {thickness: 12, porosity: 0.3, bare: 0.5, skeleton: 1.458}, threeTruths[0]}
+	truths := []truth{{thickness: 0.5, porosity: 0.3, skeleton: 1.458},
+		{thickness: 12, porosity: 0.3, bare: 0.5, skeleton: 1.458}, threeTruths[0]}
 	for _, angles := range [][]float64{fourAngles, {8}} {
 		got, err := film.FitSession(context.Background(), drifted.session(t, truths, nm, angles, 8), 2)
 		require.NoError(t, err)

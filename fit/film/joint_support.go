@@ -53,13 +53,15 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 	}
 	part := max(limitThicknessNM, limitThicknessPart*medianOf(nm))
 	out := Support{
-		Solar:     supported("solar value", "pp", "this session adds a standard uncertainty of", medianOf(bySession), limitSolarPP),
+		Solar: supported("solar value", "pp", "this session adds a standard uncertainty of", medianOf(bySession),
+			limitSolarPP),
 		Thickness: supported("thickness", "nm", "its standard uncertainty is", medianOf(thickness), part),
 		Bare:      supported("bare fraction", "1", "its standard uncertainty is", medianOf(bare), limitBare),
 	}
 	if out.Solar.OK && !s.anchoredWell() {
 		out.Solar.OK = false
-		out.Solar.Why = "the session has no usable dark blank and no usable check standard, and its reference has no certificate"
+		out.Solar.Why = "the session has no usable dark blank and no usable check standard, and its reference has no " +
+			"certificate"
 	}
 	strange := s.unlikely()
 	for _, q := range []*Supported{&out.Solar, &out.Thickness, &out.Bare} {
@@ -84,7 +86,8 @@ func supported(what, unit, says string, u, limit float64) Supported {
 	if unit == "1" {
 		in = ""
 	}
-	figures := fmt.Sprintf("%s %.2g%s for the %s of the typical coupon; at most %.2g%s is allowed", says, u, in, what, limit, in)
+	figures := fmt.Sprintf("%s %.2g%s for the %s of the typical coupon; at most %.2g%s is allowed", says, u, in, what,
+		limit, in)
 	switch {
 	case math.IsNaN(u):
 		s.Limit = math.NaN()
@@ -103,7 +106,8 @@ func (s *SessionFit) unlikely() string {
 	for i, p := range s.Shared {
 		prior := s.fit.params[i].Prior
 		if prior.SD > 0 && math.Abs(p.Value-prior.Mean) > unlikelySigmas*prior.SD {
-			return fmt.Sprintf("%s comes out at %.4g, %.0f standard deviations from what is known of it; a blank or its glass may not be what it is taken for",
+			return fmt.Sprintf("%s comes out at %.4g, %.0f standard deviations from what is known of it; a blank or its "+
+				"glass may not be what it is taken for",
 				p.Name, p.Value, math.Abs(p.Value-prior.Mean)/prior.SD)
 		}
 	}

@@ -146,7 +146,8 @@ func (t *jointFit) fitEach(members []Member) error {
 		}
 		t.all[i] = &part{member: m, number: i}
 		if first, ok := glasses[m.Glass]; ok && !m.hasGlassOf(first) {
-			return &InputError{m.Name, fmt.Sprintf("its glass is called %q as that of %s is, but has another index", m.Glass, first.Name), "give each glass a name of its own"}
+			return &InputError{m.Name, fmt.Sprintf("its glass is called %q as that of %s is, but has another index", m.Glass,
+				first.Name), "give each glass a name of its own"}
 		} else if !ok {
 			glasses[m.Glass] = m
 		}
@@ -172,7 +173,8 @@ func (t *jointFit) fitEach(members []Member) error {
 		}
 	}
 	if len(t.parts) == 0 {
-		return &InputError{"joint fit", fmt.Sprintf("none of its %d spots can be used; the first: %v", len(t.all), t.all[0].err), "fit the spots one by one and see to what is wrong with them"}
+		return &InputError{"joint fit", fmt.Sprintf("none of its %d spots can be used; the first: %v", len(t.all),
+			t.all[0].err), "fit the spots one by one and see to what is wrong with them"}
 	}
 	return nil
 }
@@ -199,7 +201,8 @@ func (m *Member) hasGlassOf(o *Member) bool {
 func (m *Member) hasSetupOf(o *Member) bool {
 	a, b := &m.Spot.Setup, &o.Spot.Setup
 	ia, ib := a.Instrument, b.Instrument
-	return m.Glass == o.Glass && a.Glass.UIndex == b.Glass.UIndex && a.Glass.ThicknessMM == b.Glass.ThicknessMM && a.Glass.Back == b.Glass.Back &&
+	return m.Glass == o.Glass && a.Glass.UIndex == b.Glass.UIndex && a.Glass.ThicknessMM == b.Glass.ThicknessMM &&
+		a.Glass.Back == b.Glass.Back &&
 		a.Coating == b.Coating && a.session() == b.session() && a.Texture == b.Texture &&
 		ia.ConeDeg == ib.ConeDeg && ia.SlitNM == ib.SlitNM && ia.UJoin == ib.UJoin && slices.Equal(ia.JoinsNM, ib.JoinsNM)
 }
@@ -231,7 +234,8 @@ func (t *jointFit) listShared(known []*Knowledge) error {
 			t.slots, t.params = append(t.slots, s), append(t.params, p)
 		}
 		if have := &t.params[k]; have.Prior != p.Prior || have.Lower != p.Lower || have.Upper != p.Upper {
-			return 0, &InputError{who, fmt.Sprintf("it states another knowledge of %s than the spots it shares that with", s.Name), "state one prior for what spots share"}
+			return 0, &InputError{who, fmt.Sprintf("it states another knowledge of %s than the spots it shares that with",
+				s.Name), "state one prior for what spots share"}
 		}
 		return k, nil
 	}
@@ -275,7 +279,8 @@ func (t *jointFit) solve() (*fit.Result, error) {
 		t.params = []fit.Param{{Name: "none", Fixed: true}}
 	}
 	t.setStarts()
-	r, err := fit.Solve(t.ctx, &fit.Problem{Params: t.params, Points: t.countResiduals(), Normal: t.fillNormalEquations}, &fitSettings)
+	r, err := fit.Solve(t.ctx, &fit.Problem{Params: t.params, Points: t.countResiduals(), Normal: t.fillNormalEquations},
+		&fitSettings)
 	if t.ctx.Err() != nil {
 		return nil, t.ctx.Err()
 	}
@@ -284,7 +289,8 @@ func (t *jointFit) solve() (*fit.Result, error) {
 	}
 	var problem *fit.ProblemError
 	if errors.As(err, &problem) {
-		return nil, &InputError{"joint fit", "the spots cannot be fitted together: " + problem.Error(), "fit the spots one by one, or state what is known of the session"}
+		return nil, &InputError{"joint fit", "the spots cannot be fitted together: " + problem.Error(),
+			"fit the spots one by one, or state what is known of the session"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the spots together: %w", err)

@@ -75,7 +75,8 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 		first[p] = n
 		n += len(p.local)
 	}
-	assert.Equal(t, 13, shared, "scale, s share, step; factors and errors of two angles; captures at 52 degrees, and indices, of two glasses; two coatings")
+	assert.Equal(t, 13, shared, "scale, s share, step; factors and errors of two angles; captures at 52 degrees, and "+
+		"indices, of two glasses; two coatings")
 	dense := mat.NewSymDense(n, nil)
 	for i, p := range tg.params {
 		if sd := p.Prior.SD; sd > 0 {
@@ -151,7 +152,8 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 func TestCovarianceOfTwoSpots(t *testing.T) {
 	j, err := fitJointly(context.Background(), madeUp(t, 5), nil, 2)
 	require.NoError(t, err)
-	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U, optics.SodaLime(), Coating{})
+	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U,
+		optics.SodaLime(), Coating{})
 	require.NoError(t, err)
 	mean, gain := Measurand{Mean: probe}, Measurand{Gain: probe}
 	a, b := j.Spots[2].Verdict.Mean(probe), j.Spots[3].Verdict.Mean(probe)
@@ -254,8 +256,9 @@ func TestSessionOfOne(t *testing.T) {
 	assert.InDelta(t, 1, j.ReducedChi2/alone.ReducedChi2, 1e-9)
 	assert.Equal(t, alone.Flags, v.Flags)
 	assert.InDelta(t, 1, v.RMSResidual/alone.RMSResidual, 1e-6)
-	for name, e := range map[string][2]Estimate{"thickness": {alone.ThicknessNM, v.ThicknessNM}, "porosity": {alone.Porosity, v.Porosity},
-		"bare": {alone.Bare, v.Bare}, "solid": {alone.SolidNM, v.SolidNM}, "scale": {alone.Scale, v.Scale}} {
+	for name, e := range map[string][2]Estimate{"thickness": {alone.ThicknessNM, v.ThicknessNM},
+		"porosity": {alone.Porosity, v.Porosity},
+		"bare":     {alone.Bare, v.Bare}, "solid": {alone.SolidNM, v.SolidNM}, "scale": {alone.Scale, v.Scale}} {
 		assert.InDelta(t, 0, (e[0].Value-e[1].Value)/e[0].U, 1e-3, name)
 		assert.InDelta(t, 1, e[0].U/e[1].U, 1e-4, name)
 		assert.InDelta(t, e[0].BySkeleton, e[1].BySkeleton, 1e-3*e[0].U, name)

@@ -196,7 +196,8 @@ func TestSupportedAtItsLimit(t *testing.T) {
 	assert.False(t, supported("bare fraction", "1", "", 0.1001, limitBare).OK)
 	j, err := FitSession(context.Background(), madeUp(t, 8), 2)
 	require.NoError(t, err)
-	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U, optics.SodaLime(), Coating{})
+	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U,
+		optics.SodaLime(), Coating{})
 	require.NoError(t, err)
 	s := j.Support(func(int) *Probe { return probe })
 	assert.InDelta(t, 0.1, s.Solar.Limit, 0)

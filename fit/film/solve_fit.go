@@ -64,7 +64,8 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 			return nil, err
 		}
 	}
-	if least := m.bareCostBound(); !m.spot.Ladder && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit && m.bareBoundHolds() {
+	if least := m.bareCostBound(); !m.spot.Ladder && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit &&
+		m.bareBoundHolds() {
 		v, err := m.verdict(ctx, film, nil)
 		if err == nil {
 			v.LikelihoodRatio = (least - film.cost) / film.inflation()
@@ -132,7 +133,8 @@ func (m *model) bareCostBound() float64 {
 func (m *model) bareBoundHolds() bool {
 	_, bare := m.spot.Pins[Bare]
 	_, thickness := m.spot.Pins[Thickness]
-	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native && len(m.joins) == 0 &&
+	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native &&
+		len(m.joins) == 0 &&
 		m.spot.Loss == fit.Squares
 }
 
@@ -199,21 +201,24 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	}
 	var fault *fit.ProblemError
 	if errors.As(err, &fault) {
-		return nil, &InputError{"spot", "the curves cannot be fitted: " + fault.Error(), "check the values and units of the curves and of the glass"}
+		return nil, &InputError{"spot", "the curves cannot be fitted: " + fault.Error(),
+			"check the values and units of the curves and of the glass"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the film: %w", err)
 	}
 	dof, cost := r.DegreesOfFreedom(), r.Cost
 	if dof < 1 {
-		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points), "give more curves or points, or pin parameters"}
+		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points),
+			"give more curves or points, or pin parameters"}
 	}
 	chi2 := cost / float64(dof)
 	if m.spot.Loss != fit.Squares {
 		chi2 = m.robustChi2(r.X)
 	}
 	given := chi2 + r.DataCost*(m.noiseFactor-1)/float64(dof)
-	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, givenChi2: given, converged: r.Converged(), atBound: r.AtBound, result: r, rms: m.rms(r), effectiveShare: m.effectiveShare()}, nil
+	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, givenChi2: given, converged: r.Converged(),
+		atBound: r.AtBound, result: r, rms: m.rms(r), effectiveShare: m.effectiveShare()}, nil
 }
 
 // robustChi2 returns
@@ -257,7 +262,8 @@ func (m *model) rms(r *fit.Result) float64 {
 	for _, sum := range m.curveCosts {
 		last += sum
 	}
-	if math.Abs(last-r.DataCost) > rounding*r.DataCost || m.spot.Loss != fit.Squares { // the last point that was tried is not it
+	// the last point that was tried is not it
+	if math.Abs(last-r.DataCost) > rounding*r.DataCost || m.spot.Loss != fit.Squares {
 		n := m.size()
 		m.fillNormalEquations(make([]float64, n*n), make([]float64, n), r.X)
 	}
@@ -285,7 +291,8 @@ func (m *model) covariance(s *solution) error {
 			box[i] /= math.Sqrt(s.inflation()) // the variance added is not inflated
 		}
 		if cov, err = s.result.CovarianceWith(box); err != nil {
-			return &InputError{"spot", "the curves do not determine the fit at all: " + err.Error(), "give more curves, or pin parameters"}
+			return &InputError{"spot", "the curves do not determine the fit at all: " + err.Error(),
+				"give more curves, or pin parameters"}
 		}
 	}
 	s.cov, s.covarianceFactor = cov, s.inflation()

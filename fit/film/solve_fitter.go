@@ -57,7 +57,8 @@ func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
 	if err != nil {
 		return nil, err
 	}
-	g := &grid{nm: nm, angle: angle, full: full, short: make([]*compression, len(compressions)), tried: make([]bool, len(compressions))}
+	g := &grid{nm: nm, angle: angle, full: full, short: make([]*compression, len(compressions)),
+		tried: make([]bool, len(compressions))}
 	f.grids = append(f.grids, g)
 	return g, nil
 }
@@ -111,7 +112,8 @@ func (f *Fitter) packedModel(spot *Spot, sigma []float64, level int) (*model, er
 }
 
 func (f *Fitter) newModel(spot *Spot, tau float64) *model {
-	return &model{noiseFactor: 1, spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans, curves: make([]curve, 0, len(spot.Curves))}
+	return &model{noiseFactor: 1, spot: spot, joins: spot.joinsOf(), maxTau: tau, work: &f.work, scans: &f.scans,
+		curves: make([]curve, 0, len(spot.Curves))}
 }
 
 // finishModel completes a model to which all pieces have been added.
@@ -128,7 +130,8 @@ func (f *Fitter) finishModel(m *model) *model {
 	for _, angle := range m.angles {
 		names, ok := f.names[angle]
 		if !ok {
-			names = settingNames{fmt.Sprintf("factor@%g", angle), fmt.Sprintf("capture@%g", angle), fmt.Sprintf("tilt@%g", angle)}
+			names = settingNames{fmt.Sprintf("factor@%g", angle), fmt.Sprintf("capture@%g", angle),
+				fmt.Sprintf("tilt@%g", angle)}
 			f.names[angle] = names
 		}
 		m.names = append(m.names, names)

@@ -27,7 +27,8 @@ var spreadLimit = distuv.ChiSquared{K: 1}.Quantile(0.998)
 // wantsSpread reports whether the film with a spread is to be fitted, and from which square of the relative
 // spread.
 func (m *model) wantsSpread(film *solution) (from float64, ok bool) {
-	if m.spot.Uniform || film == nil || film.params[pTau].Fixed || film.params[pBare].Fixed && film.params[pBare].Start == 1 {
+	if m.spot.Uniform || film == nil || film.params[pTau].Fixed || film.params[pBare].Fixed &&
+		film.params[pBare].Start == 1 {
 		return 0, false
 	}
 	fall, from := m.score(film)
@@ -93,7 +94,8 @@ func (v *Verdict) fillLadder(bare, film, spread *solution) {
 		if r.s == nil {
 			continue
 		}
-		rung := Rung{Model: r.name, Free: r.s.countFree(), ReducedChi2: r.s.givenChi2, LikelihoodRatio: math.NaN(), AICc: r.s.akaike(widest, v.model.points),
+		rung := Rung{Model: r.name, Free: r.s.countFree(), ReducedChi2: r.s.givenChi2, LikelihoodRatio: math.NaN(),
+			AICc:      r.s.akaike(widest, v.model.points),
 			Separable: v.separatesSpread(r.s), Chosen: r.name == v.Model, Interval: r.s == v.widest}
 		if below != nil {
 			rung.LikelihoodRatio = max(0, (below.cost-r.s.cost)/widest.inflation())

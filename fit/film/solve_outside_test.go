@@ -77,7 +77,8 @@ func againstOutside(t *testing.T, want map[string]Estimate, v *Verdict, cost flo
 	require.True(t, v.Converged)
 	require.Equal(t, ModelFilm, v.Model)
 	got := outsideQuantities(v)
-	require.ElementsMatch(t, slices.Collect(maps.Keys(want)), slices.Collect(maps.Keys(got)), "the same parameters are free")
+	require.ElementsMatch(t, slices.Collect(maps.Keys(want)), slices.Collect(maps.Keys(got)),
+		"the same parameters are free")
 	for name, w := range want {
 		g := got[name]
 		if name == "objective" {
@@ -143,7 +144,8 @@ func outsideFit(t *testing.T, file, problem string) map[string]Estimate {
 // outsideSpot is a problem with its readings.
 func outsideSpot(t *testing.T, problem map[string]string) *Spot {
 	of := func(column string) float64 { return number(t, problem[column]) }
-	glass := map[string]optics.Index{"borosilicate-crown": optics.BorosilicateCrown(), "soda-lime": optics.SodaLime().Lossless()}[problem["glass"]]
+	glass := map[string]optics.Index{"borosilicate-crown": optics.BorosilicateCrown(),
+		"soda-lime": optics.SodaLime().Lossless()}[problem["glass"]]
 	mixing, err := optics.ParseMixing(problem["mixing"])
 	require.NoError(t, err)
 	spot := &Spot{Setup: Setup{

@@ -17,7 +17,8 @@ import (
 
 // drawTruth draws a made-up film from the ranges that the lab meets.
 func drawTruth(rng *rand.Rand) truth {
-	return truth{thickness: 90 + 70*rng.Float64(), porosity: 0.15 + 0.40*rng.Float64(), bare: 0.35 * rng.Float64(), scale: 1, skeleton: 1.458}
+	return truth{thickness: 90 + 70*rng.Float64(), porosity: 0.15 + 0.40*rng.Float64(), bare: 0.35 * rng.Float64(),
+		scale: 1, skeleton: 1.458}
 }
 
 // Two hundred seeded truths whose reflectance comes from the general stack. With
@@ -208,7 +209,8 @@ func TestUndetectedFilm(t *testing.T) {
 				}
 				least, most = min(least, e.U), max(most, e.U)
 			}
-			t.Logf("%d called bare, rms of error/u %.2f, %d beyond 2 u, u from %.1e to %.1e", n, math.Sqrt(square/float64(n)), beyond, least, most)
+			t.Logf("%d called bare, rms of error/u %.2f, %d beyond 2 u, u from %.1e to %.1e", n, math.Sqrt(square/float64(n)),
+				beyond, least, most)
 			require.Greater(t, n, runs(80)/2)
 			assert.Less(t, math.Sqrt(square/float64(n)), 1.2)
 			assert.LessOrEqual(t, beyond, n/20)

@@ -63,7 +63,8 @@ func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 		}
 		return out
 	}
-	t.bare = row(func(c *curve) []float64 { return c.nominalBare[0] }, func(c *curve) []float64 { return c.nominalBare[1] })
+	t.bare = row(func(c *curve) []float64 { return c.nominalBare[0] },
+		func(c *curve) []float64 { return c.nominalBare[1] })
 	for k := range m.curves {
 		t.curves = append(t.curves, curveKey{m.curves[k].packed, m.curves[k].share})
 	}

@@ -36,12 +36,14 @@ func TestAgainstSciPy(t *testing.T) {
 		t.Run(fmt.Sprintf("truth %d", n), func(t *testing.T) {
 			s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown()}}}
 			for k, angle := range fourAngles {
-				s.Curves = append(s.Curves, film.Curve{NM: nm, R: columns[4*n+k], AngleDeg: angle, Pol: optics.U, NoiseSD: want.Sigma})
+				s.Curves = append(s.Curves, film.Curve{NM: nm, R: columns[4*n+k], AngleDeg: angle, Pol: optics.U,
+					NoiseSD: want.Sigma})
 			}
 			v, err := film.FitPlainly(context.Background(), s)
 			require.NoError(t, err)
 			for name, got := range map[string]film.Estimate{
-				"thickness_nm": v.ThicknessNM, "porosity": v.Porosity, "bare_fraction": v.Bare, "scale": v.Scale, "solid_nm": v.SolidNM,
+				"thickness_nm": v.ThicknessNM, "porosity": v.Porosity, "bare_fraction": v.Bare, "scale": v.Scale,
+				"solid_nm": v.SolidNM,
 			} {
 				assert.InDelta(t, 1, got.Value/fitted[name], 1e-6, name)
 				assert.InDelta(t, 1, got.U/fitted["u_"+name], 1e-4, "u of "+name)

@@ -53,7 +53,8 @@ func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64)
 		}
 	}
 	if best == nil { // no cost was a number
-		return nil, &InputError{"spot", "no film gives curves that can be compared with these", "check the values and units of the curves and of the glass"}
+		return nil, &InputError{"spot", "no film gives curves that can be compared with these",
+			"check the values and units of the curves and of the glass"}
 	}
 	return best, nil
 }

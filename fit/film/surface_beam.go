@@ -30,13 +30,17 @@ func (in *Instrument) check() error {
 	bad := func(fault, try string) error { return &InputError{"instrument", fault, try} }
 	switch {
 	case !(in.ConeDeg >= 0 && in.ConeDeg <= maxConeDeg):
-		return bad(fmt.Sprintf("a cone of half-angle %g degrees is outside 0 to %g", in.ConeDeg, maxConeDeg), "state the half-angle of the beam, in degrees")
+		return bad(fmt.Sprintf("a cone of half-angle %g degrees is outside 0 to %g", in.ConeDeg, maxConeDeg),
+			"state the half-angle of the beam, in degrees")
 	case !(in.SlitNM >= 0 && in.SlitNM <= maxSlitNM):
-		return bad(fmt.Sprintf("a slit of %g nm is outside 0 to %g", in.SlitNM, maxSlitNM), "state the spectral width at half maximum, in nm")
+		return bad(fmt.Sprintf("a slit of %g nm is outside 0 to %g", in.SlitNM, maxSlitNM),
+			"state the spectral width at half maximum, in nm")
 	case !(in.UJoin >= 0 && in.UJoin <= 1):
-		return bad(fmt.Sprintf("%g is not a standard uncertainty of a step in reflectance", in.UJoin), "state it as a fraction")
+		return bad(fmt.Sprintf("%g is not a standard uncertainty of a step in reflectance", in.UJoin),
+			"state it as a fraction")
 	case len(in.JoinsNM) > maxJoins:
-		return bad(fmt.Sprintf("%d detector joins are more than %d", len(in.JoinsNM), maxJoins), "state those inside the spectra")
+		return bad(fmt.Sprintf("%d detector joins are more than %d", len(in.JoinsNM), maxJoins),
+			"state those inside the spectra")
 	case !slices.IsSorted(in.JoinsNM) || len(slices.Compact(slices.Clone(in.JoinsNM))) < len(in.JoinsNM):
 		return bad("the detector joins do not rise", "state each once, in rising order")
 	}
@@ -55,7 +59,10 @@ func (s *Spot) joinsOf() []float64 {
 	}
 	inside := []float64{}
 	for _, j := range s.Instrument.JoinsNM {
-		if s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool { return c.NM[0] < j && j <= c.NM[len(c.NM)-1] }) {
+		if s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool {
+			return c.NM[0] < j &&
+				j <= c.NM[len(c.NM)-1]
+		}) {
 			inside = append(inside, j)
 		}
 	}
@@ -96,9 +103,11 @@ var slit = quadrature{{-math.Sqrt(0.4), 5. / 24}, {0, 7. / 12}, {math.Sqrt(0.4),
 // Gauss-Hermite, exact to the 13th order (M. Abramowitz, I. A. Stegun, Handbook of
 // Mathematical Functions, table 25.10, from memory; moments checked in the tests).
 var gauss = quadrature{
-	{-3.750439717725742, 5.482688559722185e-4}, {-2.366759410734541, 3.075712396758645e-2}, {-1.154405394739968, 0.2401231786050127},
+	{-3.750439717725742, 5.482688559722185e-4}, {-2.366759410734541, 3.075712396758645e-2},
+	{-1.154405394739968, 0.2401231786050127},
 	{0, 0.4571428571428571},
-	{1.154405394739968, 0.2401231786050127}, {2.366759410734541, 3.075712396758645e-2}, {3.750439717725742, 5.482688559722185e-4},
+	{1.154405394739968, 0.2401231786050127}, {2.366759410734541, 3.075712396758645e-2},
+	{3.750439717725742, 5.482688559722185e-4},
 }
 
 // ray is one direction of a cone: polar and azimuthal angle from its axis, radians.
@@ -113,7 +122,8 @@ func cone(halfDeg float64) []ray {
 		return []ray{{weight: 1}}
 	}
 	r := halfDeg * math.Pi / 180 * math.Sqrt(2./3)
-	return []ray{{0, 0, 1. / 4}, {r, 0, 1. / 8}, {r, math.Pi / 3, 1. / 4}, {r, 2 * math.Pi / 3, 1. / 4}, {r, math.Pi, 1. / 8}}
+	return []ray{{0, 0, 1. / 4}, {r, 0, 1. / 8}, {r, math.Pi / 3, 1. / 4}, {r, 2 * math.Pi / 3, 1. / 4},
+		{r, math.Pi, 1. / 8}}
 }
 
 // incidence returns the angle of incidence of the ray, in degrees, when that of the

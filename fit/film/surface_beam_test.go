@@ -25,7 +25,8 @@ func TestQuadratures(t *testing.T) {
 		assert.InDelta(t, want, moment(slit, n), 1e-15, "slit, moment %d", n)
 	}
 	for n, want := range []float64{1, 0, 1, 0, 3, 0, 15, 0, 105, 0, 945, 0, 10395, 0} {
-		assert.InDelta(t, want, moment(gauss, n), 1e-15*math.Pow(3.75, float64(n)), "normal, moment %d: rounding of its largest term", n)
+		assert.InDelta(t, want, moment(gauss, n), 1e-15*math.Pow(3.75, float64(n)),
+			"normal, moment %d: rounding of its largest term", n)
 	}
 	weights, across, fourth := 0.0, 0.0, 0.0
 	half := 3 * math.Pi / 180
@@ -93,7 +94,8 @@ func TestAveragesAgainstStack(t *testing.T) {
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			spot := &Spot{Setup: Setup{Glass: Glass{Index: glass}, Instrument: c.instrument}, Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: 0.5}}}
+			spot := &Spot{Setup: Setup{Glass: Glass{Index: glass}, Instrument: c.instrument},
+				Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: 0.5}}}
 			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1})
 			require.NoError(t, err)
 			v := m.curves[0].view

@@ -62,7 +62,8 @@ func newLayer(c Coating, nm []float64) (*layer, error) {
 		return nil, err
 	}
 	n := len(nm)
-	l := &layer{coating: c, nm: nm, solid: make([]float64, n), eps: make([]float64, n), dIdx: make([]float64, n), dSkl: make([]float64, n)}
+	l := &layer{coating: c, nm: nm, solid: make([]float64, n), eps: make([]float64, n), dIdx: make([]float64, n),
+		dSkl: make([]float64, n)}
 	for i, lambda := range nm {
 		v, err := silica.At(lambda)
 		if err != nil {

@@ -25,28 +25,39 @@ func TestBadSpots(t *testing.T) {
 		fault string
 	}{
 		{"no curve", func(s *film.Spot) { s.Curves = nil }, "no curve is given"},
-		{"too few points", func(s *film.Spot) { s.Curves[1].NM, s.Curves[1].R = s.Curves[1].NM[:5], s.Curves[1].R[:5] }, "curve 2: 5 points are too few"},
+		{"too few points", func(s *film.Spot) { s.Curves[1].NM, s.Curves[1].R = s.Curves[1].NM[:5], s.Curves[1].R[:5] },
+			"curve 2: 5 points are too few"},
 		{"angle of 95", func(s *film.Spot) { s.Curves[0].AngleDeg = 95 }, "angle of incidence of 95 degrees"},
 		{"NaN", func(s *film.Spot) { s.Curves[0].R[3] = math.NaN() }, "point 4 is not a finite number"},
-		{"wavelength goes back", func(s *film.Spot) { s.Curves[0].NM = append([]float64(nil), s.Curves[0].NM...); s.Curves[0].NM[3] = 1 }, "not above the one before"},
+		{"wavelength goes back", func(s *film.Spot) {
+			s.Curves[0].NM = append([]float64(nil),
+				s.Curves[0].NM...)
+			s.Curves[0].NM[3] = 1
+		}, "not above the one before"},
 		{"negative noise", func(s *film.Spot) { s.Curves[0].NoiseSD = -1 }, "noise of -1"},
 		{"constant curve", func(s *film.Spot) {
 			for i := range s.Curves[0].R {
 				s.Curves[0].R[i] = 0.02
 			}
 		}, "all its values are equal"},
-		{"bare far face without thickness", func(s *film.Spot) { s.Glass.Back = optics.Bare }, "the thickness of the glass is not given"},
+		{"bare far face without thickness", func(s *film.Spot) { s.Glass.Back = optics.Bare },
+			"the thickness of the glass is not given"},
 		{"s share", func(s *film.Spot) { s.Curves[0].Pol = 1.5 }, "s share of 1.5"},
-		{"contradictory pins", func(s *film.Spot) { s.Pins = film.Pins{film.Porosity: 0.3, film.FilmIndex: 1.3} }, "pinned together"},
-		{"the same curve twice", func(s *film.Spot) { s.Curves = append(s.Curves, s.Curves[0]) }, "curve 3: its readings are those of curve 1"},
+		{"contradictory pins", func(s *film.Spot) { s.Pins = film.Pins{film.Porosity: 0.3, film.FilmIndex: 1.3} },
+			"pinned together"},
+		{"the same curve twice", func(s *film.Spot) { s.Curves = append(s.Curves, s.Curves[0]) },
+			"curve 3: its readings are those of curve 1"},
 		{"values beyond numbers", func(s *film.Spot) { s.Curves[0].R[3] = 1e300 }, "point 4 is 1e+300"},
 		{"NaN noise", func(s *film.Spot) { s.Curves[0].NoiseSD = math.NaN() }, "noise of NaN"},
-		{"mask that leaves nothing", func(s *film.Spot) { s.Masks = []film.Window{{LoNM: 300, HiNM: 2000}} }, "the masks leave 0 of its 25 points"},
-		{"mask the wrong way round", func(s *film.Spot) { s.Masks = []film.Window{{LoNM: 900, HiNM: 800}} }, "900 to 800 nm is no range"},
+		{"mask that leaves nothing", func(s *film.Spot) { s.Masks = []film.Window{{LoNM: 300, HiNM: 2000}} },
+			"the masks leave 0 of its 25 points"},
+		{"mask the wrong way round", func(s *film.Spot) { s.Masks = []film.Window{{LoNM: 900, HiNM: 800}} },
+			"900 to 800 nm is no range"},
 		{"wide cone", func(s *film.Spot) { s.Instrument.ConeDeg = 50 }, "a cone of half-angle 50 degrees"},
 		{"slit", func(s *film.Spot) { s.Instrument.SlitNM = math.NaN() }, "a slit of NaN nm"},
 		{"joins fall", func(s *film.Spot) { s.Instrument.JoinsNM = []float64{860, 500} }, "do not rise"},
-		{"index of the glass", func(s *film.Spot) { s.Glass.UIndex = math.NaN() }, "NaN is not a standard uncertainty of its index"},
+		{"index of the glass", func(s *film.Spot) { s.Glass.UIndex = math.NaN() },
+			"NaN is not a standard uncertainty of its index"},
 		{"pin below its range", func(s *film.Spot) { s.Pins = film.Pins{film.Thickness: -5} }, "thickness=-5 is outside"},
 		{"session", func(s *film.Spot) { s.Session = &film.Session{UScale: -1} }, "not a standard uncertainty"},
 	} {
@@ -231,7 +242,8 @@ func TestRoughnessIsThatOfTheSurface(t *testing.T) {
 		if c.bare < 1 {
 			m.Role, m.Coating = film.RoleCoupon, "K"
 		}
-		curves, err := p.read(rng, c, &sessionErrors{scale: 1, share: 0.5, factors: []float64{1, 1, 1, 1}, tilts: make([]float64, 4)}, nm, fourAngles, false)
+		curves, err := p.read(rng, c, &sessionErrors{scale: 1, share: 0.5, factors: []float64{1, 1, 1, 1},
+			tilts: make([]float64, 4)}, nm, fourAngles, false)
 		require.NoError(t, err)
 		m.Spot = &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Texture: true}, Curves: curves}
 		members = append(members, m)

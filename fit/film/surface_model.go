@@ -92,7 +92,8 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	n := len(v.nm)
 	v.needsNoSlopes, v.noAngleSlopes = v.far == nil && !v.averages(), false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native, weightRoot: make([]float64, n), fitted: make([]float64, n)})
+		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native,
+		weightRoot: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
 	for i := range c.weightRoot {
 		c.weightRoot[i] = 1 / sigma
@@ -238,8 +239,9 @@ type curveState struct {
 func (c *curve) prepare(g *filmState, x []float64) {
 	c.setFilm(g, x[pMount]+x[pTilt(c.setting)], x[pGlass])
 	a := &c.state
-	*a = curveState{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share, rough2: x[pRough2],
-		scale: x[pScale], factor: x[pFactor(c.setting)],
+	*a = curveState{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share,
+		rough2: x[pRough2],
+		scale:  x[pScale], factor: x[pFactor(c.setting)],
 		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
 		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
 	if c.native {

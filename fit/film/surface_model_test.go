@@ -97,7 +97,8 @@ func TestWhatIsSaidToBeKnownIsThePrior(t *testing.T) {
 }
 
 func checkJacobian(t *testing.T, m *model) {
-	x := []float64{151.3, 1.287, 0.137, 1.4521, 0.0123, 1.013, 0.46, 529, 0.0144, 0.17, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
+	x := []float64{151.3, 1.287, 0.137, 1.4521, 0.0123, 1.013, 0.46, 529, 0.0144, 0.17, 0.991, 0.93, 0.21, 1.017, 0.71,
+		-0.34}
 	for k := range m.joins {
 		x = append(x, 0.002+0.003*float64(k))
 	}
@@ -173,7 +174,8 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	want, _, err := pane.RT(nil, nil, nm, angle, pol)
 	require.NoError(t, err)
 
-	spot := &Spot{Setup: Setup{Glass: glass}, Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle, Pol: pol}}}
+	spot := &Spot{Setup: Setup{Glass: glass}, Curves: []Curve{{NM: nm, R: make([]float64, len(nm)), AngleDeg: angle,
+		Pol: pol}}}
 	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1})
 	require.NoError(t, err)
 	c := &m.curves[0]
@@ -182,7 +184,8 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	c.state = curveState{capture: 1, share: float64(pol), scale: 1, factor: 1}
 	var slopes [kinds]float64
 	for i := range nm {
-		assert.InDelta(t, want[i], c.point(i, &slopes), tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back, float64(pol), nm[i])
+		assert.InDelta(t, want[i], c.point(i, &slopes), tol, "%s, %v, s share %g, %g nm", glass.Index.Name(), glass.Back,
+			float64(pol), nm[i])
 	}
 }
 
@@ -190,7 +193,8 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 func TestEvaluateAllocatesNothing(t *testing.T) {
 	nm := []float64{400, 450, 500, 550, 600, 650, 700, 750}
 	spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3, Back: optics.Bare}}}
-	spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}, {NM: nm, R: make([]float64, 8), AngleDeg: 45, Pol: 0.5}}
+	spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5},
+		{NM: nm, R: make([]float64, 8), AngleDeg: 45, Pol: 0.5}}
 	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1})
 	require.NoError(t, err)
 	params := m.params()

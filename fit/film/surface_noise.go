@@ -67,7 +67,8 @@ func (s *Spot) noise() ([]float64, error) {
 			sigma[i] = Noise(c.NM, c.R)
 		}
 		if sigma[i] == 0 {
-			return nil, &InputError{fmt.Sprintf("curve %d", i+1), "all its values are equal, which is not a spectrum", "leave the curve out, or export it again"}
+			return nil, &InputError{fmt.Sprintf("curve %d", i+1), "all its values are equal, which is not a spectrum",
+				"leave the curve out, or export it again"}
 		}
 	}
 	return sigma, nil

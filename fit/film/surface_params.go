@@ -64,7 +64,8 @@ func (m *model) params() []fit.Param {
 		Prior: prior(1, session.UScale), Fixed: session.UScale == 0}
 	ps[pShare] = fit.Param{Name: "s_share", Start: 0.5, Lower: 0, Upper: 1, Scale: 0.05,
 		Prior: prior(0.5, session.UShare), Fixed: !m.native || session.UShare == 0}
-	ps[pRough2] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough * maxRough, Scale: 400, Fixed: !m.spot.Texture}
+	ps[pRough2] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough * maxRough, Scale: 400,
+		Fixed: !m.spot.Texture}
 	if m.spot.Texture {
 		ps[pRough2].Start = 400
 	}
@@ -90,7 +91,8 @@ func (m *model) params() []fit.Param {
 		ps[pFactor(k)] = factor
 		ps[pCapture(k)] = fit.Param{Name: m.names[k].capture, Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
 			Fixed: angle <= knownCapture || !m.returnsAt(k)}
-		ps[pTilt(k)] = fit.Param{Name: m.names[k].tilt, Lower: -min(maxTilt, angle), Upper: min(maxTilt, (90-angle)/2), Scale: 0.1,
+		ps[pTilt(k)] = fit.Param{Name: m.names[k].tilt, Lower: -min(maxTilt, angle), Upper: min(maxTilt, (90-angle)/2),
+			Scale: 0.1,
 			Prior: prior(0, session.UAngle), Fixed: session.UAngle == 0 || angle == 0}
 	}
 	m.pin(ps)

@@ -14,7 +14,8 @@ func (s *Spot) selected() (*Spot, error) {
 	}
 	for _, w := range s.Masks {
 		if !(w.LoNM <= w.HiNM) {
-			return nil, &InputError{"mask", fmt.Sprintf("%g to %g nm is no range", w.LoNM, w.HiNM), "give the shorter wavelength first"}
+			return nil, &InputError{"mask", fmt.Sprintf("%g to %g nm is no range", w.LoNM, w.HiNM),
+				"give the shorter wavelength first"}
 		}
 	}
 	drop := make([][]int, len(s.Curves))
@@ -22,7 +23,8 @@ func (s *Spot) selected() (*Spot, error) {
 		c := &s.Curves[i]
 		drop[i] = s.maskedPoints(c)
 		if left := len(c.NM) - len(drop[i]); left < minPoints {
-			return nil, &InputError{fmt.Sprintf("curve %d", i+1), fmt.Sprintf("the masks leave %d of its %d points; at least %d are needed", left, len(c.NM), minPoints),
+			return nil, &InputError{fmt.Sprintf("curve %d", i+1), fmt.Sprintf("the masks leave %d of its %d points; at "+
+				"least %d are needed", left, len(c.NM), minPoints),
 				"mask less, or leave the curve out"}
 		}
 	}
@@ -103,7 +105,8 @@ func (c *Curve) spikePoints(noise float64) (points []int) {
 		here := lineAt(nm[i], nm[i-1], nm[i+1], r[i-1], r[i+1])
 		before := lineAt(nm[i-1], nm[i-2], nm[i+1], r[i-2], r[i+1])
 		after := lineAt(nm[i+1], nm[i-1], nm[i+2], r[i-1], r[i+2])
-		if math.Abs(r[i]-here) > spikeNoise*noise && math.Abs(r[i-1]-before) <= quietNoise*noise && math.Abs(r[i+1]-after) <= quietNoise*noise {
+		if math.Abs(r[i]-here) > spikeNoise*noise && math.Abs(r[i-1]-before) <= quietNoise*noise &&
+			math.Abs(r[i+1]-after) <= quietNoise*noise {
 			points = append(points, i)
 		} else if math.Abs(r[i]-here) > spikeNoise*noise {
 			rough++

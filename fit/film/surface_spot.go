@@ -113,20 +113,24 @@ func (s *Spot) check() error {
 	}
 	back := s.Glass.Back
 	if (back == optics.Bare || back == optics.Coated) && !(s.Glass.ThicknessMM > 0) {
-		return &InputError{"glass", fmt.Sprintf("the far face is %v, so its light crosses the pane twice, but the thickness of the glass is not given", back),
+		return &InputError{"glass", fmt.Sprintf("the far face is %v, so its light crosses the pane twice, but the "+
+			"thickness of the glass is not given", back),
 			"give the thickness of the glass in mm"}
 	}
 	if mm := s.Glass.ThicknessMM; !(mm >= 0 && mm <= 1000*mostGlassM) {
-		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm), "give the thickness of the glass in mm"}
+		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm),
+			"give the thickness of the glass in mm"}
 	}
 	known := s.session()
 	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UMount, known.UShare} {
 		if !(u >= 0) {
-			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u), "give a number of at least 0; 0 holds the parameter"}
+			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u),
+				"give a number of at least 0; 0 holds the parameter"}
 		}
 	}
 	if u := s.Glass.UIndex; !(u >= 0) {
-		return &InputError{"glass", fmt.Sprintf("%g is not a standard uncertainty of its index", u), "give a number of at least 0; 0 holds the index"}
+		return &InputError{"glass", fmt.Sprintf("%g is not a standard uncertainty of its index", u),
+			"give a number of at least 0; 0 holds the index"}
 	}
 	if err := s.Instrument.check(); err != nil {
 		return err
@@ -139,11 +143,14 @@ func (c *Curve) check(what string) error {
 	case len(c.NM) != len(c.R):
 		panic("film: wavelengths and values differ in length")
 	case len(c.NM) < minPoints:
-		return &InputError{what, fmt.Sprintf("%d points are too few to fit; at least %d are needed", len(c.NM), minPoints), "give a longer or denser spectrum"}
+		return &InputError{what, fmt.Sprintf("%d points are too few to fit; at least %d are needed", len(c.NM), minPoints),
+			"give a longer or denser spectrum"}
 	case !(c.AngleDeg >= 0 && c.AngleDeg < 90):
-		return &InputError{what, fmt.Sprintf("an angle of incidence of %g degrees is outside 0 to below 90", c.AngleDeg), "state the angle from the normal, in degrees"}
+		return &InputError{what, fmt.Sprintf("an angle of incidence of %g degrees is outside 0 to below 90", c.AngleDeg),
+			"state the angle from the normal, in degrees"}
 	case !(c.NoiseSD >= 0) || math.IsInf(c.NoiseSD, 0):
-		return &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD), "give a positive fraction, or nothing to have it estimated"}
+		return &InputError{what, fmt.Sprintf("a noise of %g is not a standard deviation", c.NoiseSD),
+			"give a positive fraction, or nothing to have it estimated"}
 	case !(float64(c.Pol) >= 0 && c.Pol <= 1):
 		return &InputError{what, fmt.Sprintf("an s share of %g is outside 0 to 1", float64(c.Pol)), "state s, p or u"}
 	}
@@ -155,10 +162,12 @@ func (c *Curve) check(what string) error {
 			return &InputError{what, fmt.Sprintf("point %d is not a finite number", i+1), "leave missing points out"}
 		}
 		if math.Abs(v) > mostValue {
-			return &InputError{what, fmt.Sprintf("point %d is %g, which no reflectance is", i+1, v), "check the unit, or leave the point out"}
+			return &InputError{what, fmt.Sprintf("point %d is %g, which no reflectance is", i+1, v),
+				"check the unit, or leave the point out"}
 		}
 		if c.NM[i] <= 0 || i > 0 && c.NM[i] <= c.NM[i-1] {
-			return &InputError{what, fmt.Sprintf("the wavelength %g nm of point %d is not above the one before", c.NM[i], i+1), "sort the points by wavelength, each once"}
+			return &InputError{what, fmt.Sprintf("the wavelength %g nm of point %d is not above the one before", c.NM[i], i+1),
+				"sort the points by wavelength, each once"}
 		}
 	}
 	return nil

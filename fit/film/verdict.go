@@ -38,11 +38,12 @@ type Verdict struct {
 	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
 	Flags           []string
 
-	model       *model
-	chosen      *solution
-	widest      *solution   // where uncertainties come from
-	equalFilms  [][]float64 // other films that explain the curves as well, where not separable
-	allowedFilm []float64   // the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
+	model      *model
+	chosen     *solution
+	widest     *solution   // where uncertainties come from
+	equalFilms [][]float64 // other films that explain the curves as well, where not separable
+	// the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
+	allowedFilm []float64
 }
 
 // tinyTau is the optical thickness, in nm, below which a film counts as none for its uncertainty: that of
@@ -103,7 +104,8 @@ func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (
 		return spread, err
 	}
 	points := v.model.points
-	called := (film.cost-spread.cost)/spread.inflation() > spreadLimit && spread.akaike(spread, points) < film.akaike(spread, points)
+	called := (film.cost-spread.cost)/spread.inflation() > spreadLimit &&
+		spread.akaike(spread, points) < film.akaike(spread, points)
 	if called {
 		v.Model, v.chosen, v.widest, v.model, v.equalFilms = ModelSpread, spread, spread, wide, nil
 	} else if len(v.equalFilms) == 0 && v.separatesSpread(spread) {

@@ -58,7 +58,8 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 	case v.model.spot.Loss != fit.Squares:
 		return nil, robustError("the scatter of repeated fits")
 	case b.Replicates < 0 || b.Workers < 0:
-		return nil, &InputError{"bootstrap", fmt.Sprintf("%d replicates by %d workers cannot be made", b.Replicates, b.Workers), "give positive numbers, or 0"}
+		return nil, &InputError{"bootstrap", fmt.Sprintf("%d replicates by %d workers cannot be made", b.Replicates,
+			b.Workers), "give positive numbers, or 0"}
 	}
 	s, out := v.widest, &Bootstrapped{}
 	run := fit.Bootstrap{Replicates: b.Replicates, Seed: b.Seed, Workers: b.Workers, Settings: &fitSettings}
@@ -128,7 +129,8 @@ func (s *solution) correlation() float64 { return (1 - s.effectiveShare) / (1 + 
 
 // scatter returns that of q over the replicates that have converged.
 func (v *Verdict) scatter(q *quantity, all *fit.Replicates, level float64) Scatter {
-	if !q.hasFreeParameter(v.widest) || v.Model == ModelBare && q.name != Scale && q.name != "mean" || v.Model != ModelSpread && q.name == Spread {
+	if !q.hasFreeParameter(v.widest) || v.Model == ModelBare && q.name != Scale && q.name != "mean" ||
+		v.Model != ModelSpread && q.name == Spread {
 		return Scatter{math.NaN(), math.NaN(), math.NaN()}
 	}
 	values := make([]float64, 0, len(all.Converged))

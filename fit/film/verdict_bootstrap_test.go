@@ -38,7 +38,8 @@ func TestBootstrapAgainstLinearUncertainties(t *testing.T) {
 		}
 		require.Len(t, b.Quantities, len(film.Quantities()))
 		check := func(name string, e film.Estimate, s film.Scatter) {
-			t.Logf("%-18s u %.3g: SD %.3f, down %.3f, up %.3f", name, e.U, s.SD/e.U, (e.Value-s.Lower)/e.U, (s.Upper-e.Value)/e.U)
+			t.Logf("%-18s u %.3g: SD %.3f, down %.3f, up %.3f", name, e.U, s.SD/e.U, (e.Value-s.Lower)/e.U,
+				(s.Upper-e.Value)/e.U)
 			assert.InDelta(t, 1, s.SD/e.U, 3*0.022, name) // three Monte Carlo errors
 			assert.InDelta(t, 2*normal95, (s.Upper-s.Lower)/e.U, 3*0.085*math.Sqrt2, name)
 		}
@@ -100,7 +101,8 @@ func TestBootstrapOfCorrelatedNoise(t *testing.T) {
 	}
 	blocks, normal := run(film.Bootstrap{}), run(film.Bootstrap{Parametric: true})
 	single := v.ThicknessNM.U * math.Sqrt(v.EffectivePoints/float64(v.Points)) // were the points independent
-	t.Logf("blocks of %d: SD %.4f nm; normal %.4f; linear u %.4f, of independent points %.4f", blocks.Block, blocks.Quantities[at].SD, normal.Quantities[at].SD, v.ThicknessNM.U, single)
+	t.Logf("blocks of %d: SD %.4f nm; normal %.4f; linear u %.4f, of independent points %.4f", blocks.Block,
+		blocks.Quantities[at].SD, normal.Quantities[at].SD, v.ThicknessNM.U, single)
 	assert.Greater(t, blocks.Block, 5)
 	assert.Greater(t, blocks.Quantities[at].SD, 1.4*single)
 	assert.Less(t, blocks.Quantities[at].SD, 1.1*v.ThicknessNM.U)

@@ -91,7 +91,8 @@ func settingFlags() []Flag {
 			fmt.Sprintf("more than %g standard deviations of the noise from the line through the neighbours; at most %g %% "+
 				"of the points of a curve", spikeNoise, 100*spikeShare),
 			"nothing, if they are glitches of the instrument; look at the figure of the curve"},
-		{flagCorrelated, "", "neighbouring residuals are correlated: the model or the instrument bends the curves a little; " +
+		{flagCorrelated, "", "neighbouring residuals are correlated: the model or the instrument bends the curves a " +
+			"little; " +
 			"the uncertainties are wider for it",
 			fmt.Sprintf("the points count for less than %g %% of their number", 100*correlatedShare),
 			"look at the figure of the residuals"},

@@ -156,7 +156,8 @@ func (v *Verdict) quantity(name string) (quantity, error) {
 	_, porosity := v.model.spot.Pins[Porosity]
 	switch {
 	case !slices.Contains(Quantities(), name):
-		return q, &InputError{"interval", fmt.Sprintf("there is no quantity %q", name), fmt.Sprintf("choose one of %v", Quantities())}
+		return q, &InputError{"interval", fmt.Sprintf("there is no quantity %q", name),
+			fmt.Sprintf("choose one of %v", Quantities())}
 	case name == Bare:
 		q.parameter = pBare
 	case name == Scale:
@@ -232,7 +233,8 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 			return nil, err
 		}
 	}
-	return nil, fmt.Errorf("could not follow %s: lower sums of squares are met again and again: give more curves, or pin parameters", q.name)
+	return nil, fmt.Errorf("could not follow %s: lower sums of squares are met again and again: give more curves, or "+
+		"pin parameters", q.name)
 }
 
 // quantile returns how far the sum of squares rises at the ends of an interval of one quantity.
@@ -317,7 +319,8 @@ func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval
 
 // meanAllowed extends i, that of the mean of glass without a film, by what the thickest film still allowed
 // would do.
-func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i *fit.Interval, level float64) (*fit.Interval, error) {
+func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i *fit.Interval,
+	level float64) (*fit.Interval, error) {
 	if math.IsNaN(i.Lower) {
 		i = &fit.Interval{Lower: value, Upper: value}
 	}

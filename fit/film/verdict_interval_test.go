@@ -84,7 +84,8 @@ func TestProfileOfANearlyLinearFit(t *testing.T) {
 			i, err = v.Profile(context.Background(), name, 0)
 		}
 		require.NoError(t, err, name)
-		t.Logf("%-18s %.6g ± %.2g: down %.4f, up %.4f of 1.96 u", name, e.Value, e.U, (e.Value-i.Lower)/(normal95*e.U), (i.Upper-e.Value)/(normal95*e.U))
+		t.Logf("%-18s %.6g ± %.2g: down %.4f, up %.4f of 1.96 u", name, e.Value, e.U, (e.Value-i.Lower)/(normal95*e.U),
+			(i.Upper-e.Value)/(normal95*e.U))
 		// What is curved moves both ends alike: porosity and material left by 4 %, as
 		// they hang on the skeleton index. The length does not change with it.
 		assert.InDelta(t, 1, (i.Upper-i.Lower)/(2*normal95*e.U), 0.005, name)
@@ -140,7 +141,8 @@ func TestProfileByDefinition(t *testing.T) {
 					extra = (end.value - 1) * (end.value - 1) / 0.01 / 0.01
 				}
 				// Fits end within 1e-9 of a sum of squares of 700.
-				assert.InDelta(t, rise, cost(pinned, priors)+extra-cost(v, defaultPriors), 1e-4, "%s at %g of %+v", name, end.value, tr)
+				assert.InDelta(t, rise, cost(pinned, priors)+extra-cost(v, defaultPriors), 1e-4, "%s at %g of %+v", name,
+					end.value, tr)
 			}
 			assert.False(t, i.UpperOpen, name)
 		}
@@ -206,8 +208,9 @@ func TestProfileCoverage(t *testing.T) {
 		tr := drawTruth(rng)
 		tr.skeleton += 0.010 * rng.NormFloat64()
 		v := fitted(t, drawn(t, tr, nm, known, rng))
-		for name, want := range map[string]float64{film.Thickness: tr.thickness, film.Bare: tr.bare, film.Porosity: tr.porosity,
-			film.Solid: (1 - tr.bare) * tr.thickness * (1 - tr.porosity)} {
+		for name, want := range map[string]float64{film.Thickness: tr.thickness, film.Bare: tr.bare,
+			film.Porosity: tr.porosity,
+			film.Solid:    (1 - tr.bare) * tr.thickness * (1 - tr.porosity)} {
 			i, err := v.Profile(context.Background(), name, 0.95)
 			require.NoError(t, err, "%s of %+v", name, tr)
 			if i.Lower <= want && want <= i.Upper {
@@ -277,7 +280,8 @@ func TestProfileWhereNothingIsSeparable(t *testing.T) {
 	spot := declared(tr.spot(t, grid(380, 1100, 2), []float64{8}, 1))
 	v := fitted(t, spot)
 	require.False(t, v.Separable())
-	for name, want := range map[string]float64{film.Thickness: 118, film.Porosity: 0.35, film.Bare: 0.10, film.FilmIndex: v.Index.Value} {
+	for name, want := range map[string]float64{film.Thickness: 118, film.Porosity: 0.35, film.Bare: 0.10,
+		film.FilmIndex: v.Index.Value} {
 		i, err := v.Profile(context.Background(), name, 0)
 		require.NoError(t, err, name)
 		t.Logf("%s: %.4g to %.4g, open %v %v", name, i.Lower, i.Upper, i.LowerOpen, i.UpperOpen)
@@ -288,7 +292,8 @@ func TestProfileWhereNothingIsSeparable(t *testing.T) {
 	const priors = 4
 	i, err := v.Profile(context.Background(), film.Bare, 0)
 	require.NoError(t, err)
-	assert.InDelta(t, rise95, cost(fitted(t, pinnedAt(spot, film.Bare, i.Upper)), priors)-cost(v, priors), 0.01, "a valley with corners")
+	assert.InDelta(t, rise95, cost(fitted(t, pinnedAt(spot, film.Bare, i.Upper)), priors)-cost(v, priors), 0.01,
+		"a valley with corners")
 }
 
 // What is pinned has no interval, what is not on the list neither, and a level is a

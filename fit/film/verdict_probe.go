@@ -48,7 +48,8 @@ var probeNodes = []int{16, 24, 32, 48, 64}
 // A wavelength outside the range of an index gives an [*optics.RangeError], an angle or a wavelength
 // that is none an [*optics.DomainError]. The mean over few nodes, which replaces the full sum for films
 // up to 450 nm of optical thickness, is held to 1e-9 of the sum of the weights when the probe is made.
-func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index, coating Coating) (*Probe, error) {
+func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index,
+	coating Coating) (*Probe, error) {
 	setup := Setup{Glass: Glass{Index: glass}, Coating: coating}
 	full, err := newView(&setup, nm, angleDeg, &[]*layer{})
 	if err != nil {
@@ -241,7 +242,8 @@ func (v *Verdict) Curves() ([]FittedCurve, error) {
 	out := make([]FittedCurve, len(spot.Curves))
 	for k := range out {
 		c := &spot.Curves[k]
-		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, NoiseSD: sigma[k] / math.Sqrt(v.model.noiseFactor)}
+		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg,
+			NoiseSD: sigma[k] / math.Sqrt(v.model.noiseFactor)}
 	}
 	row := mat.NewVecDense(size, nil)
 	m.eachPoint(func(c *curve, i, at int) {

@@ -78,7 +78,8 @@ type controlChange struct {
 // NewChanges returns changes of no controls yet, for the roster and the route of a study.
 func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
-		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]controlMean{}, humidity: humidities(roster)}
+		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]controlMean{},
+		humidity: humidities(roster)}
 	for i := range roster.Coupons {
 		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
 	}
@@ -177,7 +178,8 @@ func baselineOf(f *study.Fit, fits []*study.Fit) *study.Fit {
 	var best *study.Fit
 	for _, g := range fits {
 		if g.Pull == 0 && g.Spot == f.Spot && g.Result.SolarT.Value.Valid() &&
-			(best == nil || study.ConditionDistance(f.Condition, g.Condition) < study.ConditionDistance(f.Condition, best.Condition)) {
+			(best == nil || study.ConditionDistance(f.Condition, g.Condition) < study.ConditionDistance(f.Condition,
+				best.Condition)) {
 			best = g
 		}
 	}
@@ -380,7 +382,8 @@ func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) 
 	}
 	r.ControlsDoF = study.Num(m.dof)
 	if r.Change.Value.Valid() {
-		r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value), U: study.Num(math.Hypot(float64(r.Change.U), m.u))}
+		r.CorrectedChange = study.Measure{Value: r.Change.Value - study.Num(m.value),
+			U: study.Num(math.Hypot(float64(r.Change.U), m.u))}
 	}
 }
 

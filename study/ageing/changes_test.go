@@ -28,13 +28,16 @@ func made(coupon string, pull int, spot string, solarT, u, shared, gain float64)
 
 func roster() *study.Roster {
 	coupon := func(code string, role study.Role, coating, exposure string) study.Coupon {
-		return study.Coupon{Coupon: code, Role: role, Coating: coating, Exposure: exposure, Supplier: "m", Glass: "soda-lime", Back: "matched"}
+		return study.Coupon{Coupon: code, Role: role, Coating: coating, Exposure: exposure, Supplier: "m",
+			Glass: "soda-lime", Back: "matched"}
 	}
 	return &study.Roster{
 		Exposures: []study.Exposure{{Exposure: "roof", DoseUnit: "days"}},
 		Pulls:     []study.Pull{{Exposure: "roof", Pull: 0}, {Exposure: "roof", Pull: 1, Dose: 90, Date: "2026-04-01"}},
-		Coupons: []study.Coupon{coupon("E", study.Exposed, "K", "roof"), coupon("C1", study.Control, "K", "roof"), coupon("C2", study.Control, "K", ""), coupon("C3", study.Control, "K", ""),
-			coupon("X", study.Control, "other", ""), coupon("F", study.Exposed, "lonely", "roof"), {Coupon: "G", Role: study.Blank, Glass: "soda-lime", Back: "matched"}},
+		Coupons: []study.Coupon{coupon("E", study.Exposed, "K", "roof"), coupon("C1", study.Control, "K", "roof"),
+			coupon("C2", study.Control, "K", ""), coupon("C3", study.Control, "K", ""),
+			coupon("X", study.Control, "other", ""), coupon("F", study.Exposed, "lonely", "roof"),
+			{Coupon: "G", Role: study.Blank, Glass: "soda-lime", Back: "matched"}},
 	}
 }
 
@@ -65,7 +68,8 @@ func TestCorrectedChangeByHand(t *testing.T) {
 	book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), made("C1", 0, "2", 0.98, 0.0002, 0, 2.8),
 		made("C1", 1, "1", 0.9802, 0.0002, 0, 2.8), made("C1", 1, "2", 0.9806, 0.0002, 0, 2.8)})
 	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
-	book.AddControl([]*study.Fit{made("X", 0, "1", 0.98, 0.0002, 0, 2.8), made("X", 1, "1", 0.90, 0.0002, 0, 2.8)}) // of another coating
+	// of another coating
+	book.AddControl([]*study.Fit{made("X", 0, "1", 0.98, 0.0002, 0, 2.8), made("X", 1, "1", 0.90, 0.0002, 0, 2.8)})
 
 	base := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80)
 	base.GainShared, base.GainWithSolarT = 0.015, 8e-6
@@ -95,7 +99,8 @@ func TestCorrectedChangeByHand(t *testing.T) {
 func TestOneControl(t *testing.T) {
 	book := ageing.NewChanges(roster(), study.RouteControls)
 	book.AddControl([]*study.Fit{made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8)})
-	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
+	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80),
+		made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
 	assert.InDelta(t, -0.34, float64(r.CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, 0.0538516, float64(r.CorrectedChange.U), 5e-8)
 	assert.EqualValues(t, 1, r.NControls)
@@ -110,7 +115,8 @@ func TestThreeControls(t *testing.T) {
 	for coupon, now := range map[string]float64{"C1": 0.9802, "C2": 0.9794, "C3": 0.9810} {
 		book.AddControl([]*study.Fit{made(coupon, 0, "1", 0.98, 0.0002, 0, 2.8), made(coupon, 1, "1", now, 0.0002, 0, 2.8)})
 	}
-	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
+	r := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80),
+		made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
 	assert.InDelta(t, -0.42, float64(r.CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, 0.0650641, float64(r.CorrectedChange.U), 5e-8)
 	assert.EqualValues(t, 2, r.ControlsDoF)
@@ -127,7 +133,8 @@ func TestThreeControls(t *testing.T) {
 // sessions nothing of it is shared: u = 0.0458258 pp, 100·√(0.00025² + 0.00015²) = 0.0291548
 // is the sessions', and u² of gain kept (21e-4 + 9e-4/49 - 2·(-1/7)·(-5e-4))/7.84.
 func TestWhatASessionShares(t *testing.T) {
-	for session, want := range map[string][3]float64{"m1": {0.0367423, 0.01, 0.0129324}, "m2": {0.0458258, 0.0291548, 0.0158738}} {
+	for session, want := range map[string][3]float64{"m1": {0.0367423, 0.01, 0.0129324},
+		"m2": {0.0458258, 0.0291548, 0.0158738}} {
 		base, now := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)
 		base.Session, now.Session = "m1", session
 		base.SolarTSharedSession, now.SolarTSharedSession = 0.00015, 0.00025
@@ -159,9 +166,11 @@ func TestRowsWithoutComparison(t *testing.T) {
 	t.Run("conditions", func(t *testing.T) {
 		in := func(f *study.Fit, condition string) *study.Fit { f.Condition = condition; return f }
 		book := ageing.NewChanges(roster(), study.RouteControls)
-		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9803, 0.0002, 0, 2.8), "cleaned"),
+		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8),
+			in(made("C1", 1, "1", 0.9803, 0.0002, 0, 2.8), "cleaned"),
 			in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
-		rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9720, 0.0004, 0, 2.50), "as_found"),
+		rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80),
+			in(made("E", 1, "1", 0.9720, 0.0004, 0, 2.50), "as_found"),
 			in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned"), in(made("E", 1, "1", 0.9810, 0.0004, 0, 2.50), "rinsed")})
 		// cleaned: -0.40 less the cleaned control's 0.03; as found: -1.40 less -0.99;
 		// rinsed has no control of its own: -0.50 less the clean one's 0.03
@@ -175,8 +184,10 @@ func TestRowsWithoutComparison(t *testing.T) {
 
 		// a soiled control corrects no cleaned coupon
 		book = ageing.NewChanges(roster(), study.RouteControls)
-		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
-		soiled := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80), in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned")})[1]
+		book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8),
+			in(made("C1", 1, "1", 0.9701, 0.0002, 0, 2.8), "as_found")})
+		soiled := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0003, 0, 2.80),
+			in(made("E", 1, "1", 0.9820, 0.0004, 0, 2.50), "cleaned")})[1]
 		assert.Contains(t, soiled.Flags, study.FlagNoControl)
 		assert.False(t, soiled.CorrectedChange.Value.Valid())
 		assert.Zero(t, float64(soiled.NControls))
@@ -224,7 +235,8 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.Equal(t, study.Thinned, r.State)
 	})
 	t.Run("not evaluated", func(t *testing.T) {
-		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.0003, 0, 2.8), evaluate.NotEvaluated(study.Exposed, study.Unit{Coupon: "E", Pull: 1, Spot: "1"}))
+		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.0003, 0, 2.8),
+			evaluate.NotEvaluated(study.Exposed, study.Unit{Coupon: "E", Pull: 1, Spot: "1"}))
 		assert.Equal(t, study.Unclear, r.State)
 		assert.False(t, r.Change.Value.Valid())
 		assert.False(t, math.IsInf(float64(r.GainKept.U), 0))
@@ -239,7 +251,8 @@ func TestAnglesDiffer(t *testing.T) {
 		f.AnglesDeg = angles
 		return f
 	}
-	fits := []*study.Fit{at(0, "1", 8, 60), at(0, "2", 8, 60), at(0, "3"), at(1, "1", 8), at(1, "2", 8, 60), at(1, "3", 8, 60), at(1, "4", 8),
+	fits := []*study.Fit{at(0, "1", 8, 60), at(0, "2", 8, 60), at(0, "3"), at(1, "1", 8), at(1, "2", 8, 60),
+		at(1, "3", 8, 60), at(1, "4", 8),
 		at(2, "1", 8, 30, 60), at(2, "2", 8, 45), at(2, "3"), at(3, "2")}
 	var marked []string
 	for _, r := range ageing.NewChanges(roster(), study.RouteNone).Rows(fits) {

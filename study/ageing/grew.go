@@ -13,7 +13,8 @@ func grew(f, base *study.Fit) bool {
 		return false
 	}
 	now, then := &f.Result, &base.Result
-	ofThickness := sharedProduct(f.ThicknessShared, base.ThicknessShared) + sharedProduct(f.ThicknessSharedGlass, base.ThicknessSharedGlass)
+	ofThickness := sharedProduct(f.ThicknessShared, base.ThicknessShared) + sharedProduct(f.ThicknessSharedGlass,
+		base.ThicknessSharedGlass)
 	ofSolid := sharedProduct(f.SolidShared, base.SolidShared) + sharedProduct(f.SolidSharedGlass, base.SolidSharedGlass)
 	for _, d := range []study.Measure{
 		changeSince(f, base),

@@ -33,13 +33,29 @@ func TestGrew(t *testing.T) {
 		{"by 2.13 nm", "E", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.13, 0) }, true},
 		{"a control too", "C1", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.13, 0) }, true},
 		{"bare glass has no film", "G", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 122.13, 0) }, false},
-		{"by 1.27 nm with a shared part", "E", func(base, now *study.Fit) { thick(base, 120, 0.4); thick(now, 121.27, 0.4) }, false},
-		{"by 1.28 nm with a shared part", "E", func(base, now *study.Fit) { thick(base, 120, -0.4); thick(now, 121.28, -0.4) }, true},
+		{"by 1.27 nm with a shared part", "E", func(base, now *study.Fit) {
+			thick(base, 120, 0.4)
+			thick(now, 121.27,
+				0.4)
+		}, false},
+		{"by 1.28 nm with a shared part", "E", func(base, now *study.Fit) {
+			thick(base, 120, -0.4)
+			thick(now, 121.28,
+				-0.4)
+		}, true},
 		{"thinner", "E", func(base, now *study.Fit) { thick(base, 120, 0); thick(now, 110, 0) }, false},
-		{"more solid by 1.27 nm with a shared part", "E", func(base, now *study.Fit) { solid(base, 75, 0.4); solid(now, 76.27, 0.4) }, false},
+		{"more solid by 1.27 nm with a shared part", "E", func(base, now *study.Fit) {
+			solid(base, 75, 0.4)
+			solid(now,
+				76.27, 0.4)
+		}, false},
 		{"by 1.28 nm", "E", func(base, now *study.Fit) { solid(base, 75, 0.4); solid(now, 76.28, 0.4) }, true},
-		{"a solar value up by 0.123 pp", "E", func(base, now *study.Fit) { now.Result.SolarT = study.Measure{Value: 0.98723, U: 0.0004} }, false},
-		{"by 0.124 pp", "E", func(base, now *study.Fit) { now.Result.SolarT = study.Measure{Value: 0.98724, U: 0.0004} }, true},
+		{"a solar value up by 0.123 pp", "E", func(base, now *study.Fit) {
+			now.Result.SolarT = study.Measure{Value: 0.98723,
+				U: 0.0004}
+		}, false},
+		{"by 0.124 pp", "E", func(base, now *study.Fit) { now.Result.SolarT = study.Measure{Value: 0.98724, U: 0.0004} },
+			true},
 		{"without an uncertainty", "E", func(base, now *study.Fit) {
 			thick(base, 120, 0)
 			thick(now, 140, 0)

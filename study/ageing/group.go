@@ -124,8 +124,9 @@ func (g *Grouper) Add(r *study.Result) {
 	key := cellKey{g.by.groupOf(r), r.Exposure, r.Condition, int(r.Pull)}
 	c := g.cells[key]
 	if c == nil {
-		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull, Dose: r.Dose, DoseUnit: r.DoseUnit,
-			States: map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{}}
+		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull, Dose: r.Dose,
+			DoseUnit: r.DoseUnit,
+			States:   map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{}}
 		g.cells[key] = c
 	}
 	c.States[r.State]++
@@ -167,7 +168,8 @@ func (g *Grouper) Groups() []Group {
 		groups = append(groups, c.Group)
 	}
 	slices.SortFunc(groups, func(a, b Group) int {
-		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Condition, b.Condition))
+		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Pull, b.Pull),
+			cmp.Compare(a.Condition, b.Condition))
 	})
 	return groups
 }

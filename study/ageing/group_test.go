@@ -69,7 +69,8 @@ func TestGroupOfTwoCoatings(t *testing.T) {
 		u, dof          study.Num // of the controls' mean
 	}{{"A", "K", -0.40, 0.03, 1}, {"B", "K", -0.20, 0.03, 1}, {"C", "L", -0.30, 0.04, 3}} {
 		own := study.Num(math.Sqrt(0.05*0.05 - float64(c.u*c.u)))
-		r := row(c.coupon, "1", study.Measure{Value: c.change, U: own}, study.Measure{Value: c.change, U: 0.05}, 1, study.Full)
+		r := row(c.coupon, "1", study.Measure{Value: c.change, U: own}, study.Measure{Value: c.change, U: 0.05}, 1,
+			study.Full)
 		r.Supplier, r.Coating, r.ControlsDoF = "S", c.coating, c.dof
 		g.Add(r)
 	}

@@ -56,7 +56,8 @@ func TestHumid(t *testing.T) {
 			base.Session, now.Session = "s0", "s1"
 			rows := ageing.NewChanges(r, study.RouteNone).Rows([]*study.Fit{base, now})
 			assert.Equal(t, c.want, slices.Contains(rows[1].Flags, study.FlagHumid))
-			assert.Equal(t, c.then > 60 && !c.repellent && c.coupon != "G", slices.Contains(rows[0].Flags, study.FlagHumid), "pull 0")
+			assert.Equal(t, c.then > 60 && !c.repellent && c.coupon != "G", slices.Contains(rows[0].Flags, study.FlagHumid),
+				"pull 0")
 		})
 	}
 }
@@ -76,7 +77,8 @@ func TestHumidInAnySession(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := roster()
-			r.Sessions = []study.Session{{Session: "dry", HumidityPercent: 40}, {Session: "damp", HumidityPercent: 75}, {Session: "desert", HumidityPercent: 20}}
+			r.Sessions = []study.Session{{Session: "dry", HumidityPercent: 40}, {Session: "damp", HumidityPercent: 75},
+				{Session: "desert", HumidityPercent: 20}}
 			base, now := made("E", 0, "1", 0.986, 0.0003, 0, 2.8), made("E", 1, "1", 0.986, 0.0003, 0, 2.8)
 			base.Session, now.Session = "dry", "dry"
 			base.Sessions, now.Sessions = c.base, c.now

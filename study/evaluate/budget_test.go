@@ -48,7 +48,8 @@ func budget(t *testing.T, e *evaluate.Evaluator, v, base *film.Verdict, b film.B
 func TestBudgetOfPoreWater(t *testing.T) {
 	e := evaluator(t)
 	films := []optics.Film{{Index: porous(t, 0.36), ThicknessNM: 118}}
-	_, v, err := e.Spot(context.Background(), simulate(t, films, []float64{8, 30, 45, 60}, 1), film.Pins{film.Bare: 0}, nil)
+	_, v, err := e.Spot(context.Background(), simulate(t, films, []float64{8, 30, 45, 60}, 1), film.Pins{film.Bare: 0},
+		nil)
 	require.NoError(t, err)
 	rows := budget(t, e, v, v, film.Budget{PoreWater: 0.1, Draws: 1000})
 	water := rows["pore water"]
@@ -61,7 +62,8 @@ func TestBudgetOfPoreWater(t *testing.T) {
 
 // unseenT is the part of solar_T outside the wavelengths of the readings.
 func unseenT(t *testing.T, mixing optics.Mixing, curves []film.Curve) float64 {
-	e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Coating: film.Coating{Mixing: mixing}})
+	e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()},
+		Coating: film.Coating{Mixing: mixing}})
 	require.NoError(t, err)
 	var readings []study.Reading
 	for _, c := range curves {

@@ -128,7 +128,8 @@ func glassRefusal(err error) error {
 		return err
 	}
 	return &study.Refusal{
-		Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and solar_T needs %d to %d nm", out.Index, out.LoNM, out.HiNM, SolarLoNM, SolarHiNM),
+		Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and solar_T needs %d to %d nm", out.Index,
+			out.LoNM, out.HiNM, SolarLoNM, SolarHiNM),
 		Try:   "give a glass whose table reaches that far; nothing is extrapolated",
 		Cause: nil,
 	}
@@ -137,7 +138,8 @@ func glassRefusal(err error) error {
 // Spot evaluates the curves of one spot of coated glass. base is the film at pull 0; nil if it is not known.
 // The result has no study keys. The verdict is for figures. Curves that cannot be fitted give a
 // [*study.Refusal]; if ctx is done the error is that of ctx.
-func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pins, base *Baseline) (*study.Result, *film.Verdict, error) {
+func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pins, base *Baseline) (*study.Result,
+	*film.Verdict, error) {
 	f, v, err := e.fit(ctx, curves, pins)
 	if err != nil {
 		return nil, nil, err
@@ -156,7 +158,8 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 		points += len(curves[i].NM)
 	}
 	if points > mostPoints {
-		return nil, nil, &study.Refusal{Fault: fmt.Sprintf("there are %d points in all, and no more than %d are fitted", points, mostPoints),
+		return nil, nil, &study.Refusal{Fault: fmt.Sprintf("there are %d points in all, and no more than %d are fitted",
+			points, mostPoints),
 			Try: "read fewer with --range, or export in larger steps"}
 	}
 	v, err := e.fitter.Fit(ctx, &film.Spot{Setup: e.setup, Curves: curves, Pins: pins})
@@ -179,8 +182,9 @@ func refusal(err error) error {
 	var out *optics.RangeError
 	if errors.As(err, &out) {
 		return &study.Refusal{
-			Fault: fmt.Sprintf("the curves reach %g nm, but the index of %s is known from %g to %g nm only", out.NM, out.Index, out.LoNM, out.HiNM),
-			Try:   "cut the curves to that range, or give a glass known there",
+			Fault: fmt.Sprintf("the curves reach %g nm, but the index of %s is known from %g to %g nm only", out.NM, out.Index,
+				out.LoNM, out.HiNM),
+			Try: "cut the curves to that range, or give a glass known there",
 		}
 	}
 	return err

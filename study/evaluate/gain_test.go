@@ -122,7 +122,8 @@ func TestGainCovers(t *testing.T) {
 		var gains [2]float64
 		bare := a.solarT(t, [3]float64{0, 0, 1}, nm, w)
 		for pull, film := range a.films {
-			f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Pull: pull, Spot: "1"}, a.read(t, rng, film))
+			f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Pull: pull, Spot: "1"},
+				a.read(t, rng, film))
 			require.NoError(t, err)
 			f.Session = []string{"m1", "m2"}[pull]
 			fits = append(fits, f)
@@ -150,7 +151,8 @@ func TestGainOfALife(t *testing.T) {
 	nm := solar.Grid(300, 2500)
 	w, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
 	require.NoError(t, err)
-	coupon := &study.Coupon{Coupon: "E", Role: study.Exposed, Coating: "K", Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"}
+	coupon := &study.Coupon{Coupon: "E", Role: study.Exposed, Coating: "K", Glass: "soda-lime", GlassMM: study.Null(),
+		Back: "matched"}
 	e := evaluatorOf(t, coupon)
 	for seed := range uint64(5) {
 		rng := rand.New(rand.NewPCG(seed, 81))
@@ -158,7 +160,8 @@ func TestGainOfALife(t *testing.T) {
 		var sittings []evaluate.SessionUnit
 		var alone []*study.Fit
 		for pull, film := range a.films {
-			s := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: study.Unit{Coupon: "E", Pull: pull, Spot: "1"}, Readings: a.read(t, rng, film)}
+			s := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: study.Unit{Coupon: "E", Pull: pull, Spot: "1"},
+				Readings: a.read(t, rng, film)}
 			for i := range s.Readings {
 				s.Readings[i].Session = []string{"m1", "m2"}[pull]
 			}

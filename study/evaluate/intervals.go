@@ -40,8 +40,10 @@ func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method strin
 		name, unit string
 		e          film.Estimate
 	}{
-		{"optical_thickness_nm", "nm", v.OpticalThicknessNM}, {"film_index_550nm", "1", v.Index}, {"thickness_nm", "nm", v.ThicknessNM}, {"porosity", "1", v.Porosity},
-		{"bare_fraction", "1", v.Bare}, {"solid_nm", "nm", v.SolidNM}, {"scale", "1", v.Scale}, {"spread_nm", "nm", v.SpreadNM},
+		{"optical_thickness_nm", "nm", v.OpticalThicknessNM}, {"film_index_550nm", "1", v.Index},
+		{"thickness_nm", "nm", v.ThicknessNM}, {"porosity", "1", v.Porosity},
+		{"bare_fraction", "1", v.Bare}, {"solid_nm", "nm", v.SolidNM}, {"scale", "1", v.Scale},
+		{"spread_nm", "nm", v.SpreadNM},
 	} {
 		rows = append(rows, Interval{Name: q.name, Unit: q.unit, Value: study.Num(q.e.Value)})
 	}
@@ -66,7 +68,8 @@ func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method strin
 }
 
 // quantityNames are those of package film, in the order of the rows after the means.
-var quantityNames = []string{film.OpticalThickness, film.FilmIndex, film.Thickness, film.Porosity, film.Bare, film.Solid, film.Scale, film.Spread}
+var quantityNames = []string{film.OpticalThickness, film.FilmIndex, film.Thickness, film.Porosity, film.Bare,
+	film.Solid, film.Scale, film.Spread}
 
 func (e *Evaluator) profiles(ctx context.Context, v *film.Verdict, level float64, rows []Interval) error {
 	for i, probe := range []*film.Probe{e.solar, e.cell} {

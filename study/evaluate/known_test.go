@@ -20,7 +20,8 @@ import (
 // source. TestGainCovers simulates what follows for soda-lime.
 func TestWhatIsKnownOfGlass(t *testing.T) {
 	for name, want := range map[string]float64{
-		"soda-lime": 0.002, "low-iron": 0.002, "fused-silica": 0.0005, "borosilicate-crown": 0.0005, "panes/table.csv": 0.0005,
+		"soda-lime": 0.002, "low-iron": 0.002, "fused-silica": 0.0005, "borosilicate-crown": 0.0005,
+		"panes/table.csv": 0.0005,
 	} {
 		assert.InDelta(t, want, evaluate.GlassUncertainty(name), 0, name)
 	}
@@ -30,9 +31,11 @@ func TestWhatIsKnownOfGlass(t *testing.T) {
 // known beforehand is one standard uncertainty higher, here a tenth of it. Solar_T falls with
 // the index of the glass, the gain rises; both as far as the curves leave it open.
 func TestSharedPartsAreSigned(t *testing.T) {
-	readings := aged{glass: optics.SodaLime(), skeleton: 1.458}.read(t, rand.New(rand.NewPCG(18, 29)), [3]float64{118, 0.36, 0.10})
+	readings := aged{glass: optics.SodaLime(), skeleton: 1.458}.read(t, rand.New(rand.NewPCG(18, 29)),
+		[3]float64{118, 0.36, 0.10})
 	fit := func(glass, skeleton float64) *study.Fit {
-		e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime().Shifted(glass), UIndex: 0.002},
+		e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime().Shifted(glass),
+			UIndex: 0.002},
 			Coating: film.Coating{Skeleton: 1.458 + skeleton, USkeleton: 0.010}})
 		require.NoError(t, err)
 		f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Spot: "1"}, readings)
@@ -63,14 +66,16 @@ func TestSharedPartsAreSigned(t *testing.T) {
 // skeleton is known to be one standard uncertainty higher: found by a second fit, which
 // knows that.
 func TestSharedPartsOfTheFilm(t *testing.T) {
-	curves := simulate(t, []optics.Film{{Index: optics.Constant("film", 1.30), ThicknessNM: 118}}, []float64{8, 30, 45, 60}, 3)
+	curves := simulate(t, []optics.Film{{Index: optics.Constant("film", 1.30), ThicknessNM: 118}},
+		[]float64{8, 30, 45, 60}, 3)
 	fit := func(skeleton float64) *study.Fit {
 		e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002},
 			Coating: film.Coating{Skeleton: skeleton, USkeleton: 0.01}})
 		require.NoError(t, err)
 		var readings []study.Reading
 		for _, c := range curves {
-			readings = append(readings, study.Reading{Place: study.Place{AngleDeg: c.AngleDeg, Polarisation: "u", Quantity: study.Reflectance}, NM: c.NM, Values: c.R})
+			readings = append(readings, study.Reading{Place: study.Place{AngleDeg: c.AngleDeg, Polarisation: "u",
+				Quantity: study.Reflectance}, NM: c.NM, Values: c.R})
 		}
 		f, err := e.Unit(context.Background(), study.Exposed, study.Unit{Coupon: "E", Spot: "1"}, readings)
 		require.NoError(t, err)
@@ -105,7 +110,8 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(7, 29))
-			setup, err := evaluate.CouponSetup(&study.Coupon{Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"}, "bruggeman", nil)
+			setup, err := evaluate.CouponSetup(&study.Coupon{Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"},
+				"bruggeman", nil)
 			require.NoError(t, err)
 			if c.uScale > 0 {
 				known := film.DefaultSession()
@@ -132,7 +138,8 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 				readings := aged{glass: optics.SodaLime(), skeleton: 1.458}.read(t, rng, f)
 				unit := study.Unit{Coupon: coupon.Coupon, Spot: "1"}
 				sittings = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: unit, Readings: readings})
-				m := film.Member{Spot: &film.Spot{Setup: told}, Role: role, Session: "m1", Glass: "soda-lime", Coating: coupon.Coating}
+				m := film.Member{Spot: &film.Spot{Setup: told}, Role: role, Session: "m1", Glass: "soda-lime",
+					Coating: coupon.Coating}
 				for _, r := range readings {
 					m.Spot.Curves = append(m.Spot.Curves, film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: optics.U})
 				}

@@ -60,7 +60,8 @@ func (e *Evaluator) Plan(ctx context.Context, p *Proposal, anglesDeg []float64) 
 
 // BestAngles returns the set of size angles, among the candidates, that would tell the
 // goal best: see [film.Fitter.BestAngles]. It panics if goal is not one of [Goals].
-func (e *Evaluator) BestAngles(ctx context.Context, p *Proposal, candidatesDeg []float64, size int, goal string) (*Plan, error) {
+func (e *Evaluator) BestAngles(ctx context.Context, p *Proposal, candidatesDeg []float64, size int,
+	goal string) (*Plan, error) {
 	plan, err := p.at(candidatesDeg)
 	if err != nil {
 		return nil, err
@@ -129,11 +130,13 @@ func (p *Proposal) at(anglesDeg []float64) (*film.Plan, error) {
 // grid returns the wavelengths of the curves.
 func (p *Proposal) grid() ([]float64, error) {
 	if !(p.LoNM > 0 && p.HiNM > p.LoNM) || math.IsInf(p.HiNM, 1) {
-		return nil, &study.Refusal{Fault: fmt.Sprintf("%g to %g nm is no range of wavelengths", p.LoNM, p.HiNM), Try: "give the shorter wavelength first, in nm, for example 380-1100"}
+		return nil, &study.Refusal{Fault: fmt.Sprintf("%g to %g nm is no range of wavelengths", p.LoNM, p.HiNM),
+			Try: "give the shorter wavelength first, in nm, for example 380-1100"}
 	}
 	steps := (p.HiNM - p.LoNM) / p.StepNM
 	if !(p.StepNM > 0 && steps < mostPlanned) {
-		return nil, &study.Refusal{Fault: fmt.Sprintf("a step of %g nm does not divide %g-%g nm into up to %d points", p.StepNM, p.LoNM, p.HiNM, mostPlanned), Try: "give the step in nm, for example 2"}
+		return nil, &study.Refusal{Fault: fmt.Sprintf("a step of %g nm does not divide %g-%g nm into up to %d points",
+			p.StepNM, p.LoNM, p.HiNM, mostPlanned), Try: "give the step in nm, for example 2"}
 	}
 	nm := make([]float64, 1+int(steps+1e-9)) // a whole number of steps may come out a little short
 	for i := range nm {

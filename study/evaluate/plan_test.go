@@ -16,7 +16,8 @@ import (
 )
 
 func proposal() *evaluate.Proposal {
-	return &evaluate.Proposal{ThicknessNM: 118, Porosity: 0.36, LoNM: 380, HiNM: 1100, StepNM: 2, Polarisation: "u", NoiseSD: 0.0005}
+	return &evaluate.Proposal{ThicknessNM: 118, Porosity: 0.36, LoNM: 380, HiNM: 1100, StepNM: 2, Polarisation: "u",
+		NoiseSD: 0.0005}
 }
 
 // What a plan says is what the evaluation of noise-free curves says, which the general
@@ -28,7 +29,8 @@ func TestPlanIsWhatEvaluationSays(t *testing.T) {
 	curves := simulate(t, []optics.Film{silica(t, 118, 0.36)}, angles, 1)
 	for i := range curves {
 		c := &curves[i]
-		c.R, _, err = optics.Stack{Films: []optics.Film{silica(t, 118, 0.36)}, Substrate: optics.SodaLime()}.RT(nil, nil, c.NM, c.AngleDeg, optics.U)
+		c.R, _, err = optics.Stack{Films: []optics.Film{silica(t, 118, 0.36)}, Substrate: optics.SodaLime()}.RT(nil, nil,
+			c.NM, c.AngleDeg, optics.U)
 		require.NoError(t, err)
 		c.NoiseSD = 0.0005
 	}
@@ -39,9 +41,12 @@ func TestPlanIsWhatEvaluationSays(t *testing.T) {
 	assert.Zero(t, plan.Tried)
 	r := &plan.Result
 	for name, m := range map[string][2]study.Measure{
-		"solar_T": {r.SolarT, fitted.SolarT}, "cell_T": {r.CellT, fitted.CellT}, "gain": {r.Gain, fitted.Gain}, "solid": {r.Solid, fitted.Solid},
-		"thickness": {r.Thickness, fitted.Thickness}, "porosity": {r.Porosity, fitted.Porosity}, "bare": {r.BareFraction, fitted.BareFraction},
-		"optical thickness": {r.OpticalThickness, fitted.OpticalThickness}, "index": {r.FilmIndex, fitted.FilmIndex}, "scale": {r.Scale, fitted.Scale},
+		"solar_T": {r.SolarT, fitted.SolarT}, "cell_T": {r.CellT, fitted.CellT}, "gain": {r.Gain, fitted.Gain},
+		"solid":     {r.Solid, fitted.Solid},
+		"thickness": {r.Thickness, fitted.Thickness}, "porosity": {r.Porosity, fitted.Porosity},
+		"bare":              {r.BareFraction, fitted.BareFraction},
+		"optical thickness": {r.OpticalThickness, fitted.OpticalThickness}, "index": {r.FilmIndex, fitted.FilmIndex},
+		"scale": {r.Scale, fitted.Scale},
 	} {
 		// where the fit ends is good to a thousandth of u
 		assert.InDelta(t, float64(m[1].Value), float64(m[0].Value), 1e-3*float64(m[1].U), name)

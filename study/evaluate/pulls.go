@@ -35,7 +35,8 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 // It returns a fit for each unit, in their order, with [study.Fit.SolarTWithBaseline] and GainWithBaseline,
 // the covariances with the first unit at pull 0. Pulls that could not be fitted together keep the fits given,
 // with [study.FlagNotJoint]. known holds, by session, what its other spots say.
-func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit, known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
+func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
+	known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
 	for i := range units {
 		s := &units[i]
@@ -47,7 +48,8 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit, kno
 		if session == "" { // one that is not named is its own
 			session = fmt.Sprintf("pull %d", s.Unit.Pull)
 		}
-		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves}, Role: film.RoleCoupon,
+		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves},
+			Role:    film.RoleCoupon,
 			Session: session, Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}}
 		if k := known[session]; k != nil {
 			pulls[i].Spot.Setup = k.setup[k.position[s.Unit]]

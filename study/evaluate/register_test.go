@@ -78,7 +78,8 @@ func TestCheckInstrument(t *testing.T) {
 	require.NoError(t, evaluate.CheckInstrument(&good))
 	wide, joins := good, good
 	wide.ConeDeg, joins.JoinsNM = 40, []float64{860, 350}
-	for fault, i := range map[string]study.Instrument{"instrument known: a cone of half-angle 40 degrees": wide, "instrument known: the detector joins do not rise": joins} {
+	for fault, i := range map[string]study.Instrument{"instrument known: a cone of half-angle 40 degrees": wide,
+		"instrument known: the detector joins do not rise": joins} {
 		var r *study.Refusal
 		require.ErrorAs(t, evaluate.CheckInstrument(&i), &r)
 		assert.Contains(t, r.Fault, fault)

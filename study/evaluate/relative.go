@@ -29,8 +29,11 @@ func Absolute(ref *study.Reference, s *study.Spectrum) (values, u []float64, err
 	part := 1 / float64(len(curves))
 	for _, c := range curves {
 		if lo, hi := c.NM[0], c.NM[len(c.NM)-1]; len(s.NM) > 0 && (s.NM[0] < lo || s.NM[len(s.NM)-1] > hi) {
-			return nil, nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("its readings go from %g to %g nm, and reference %s is certified from %g to %g nm at %g degrees, %s",
-				s.NM[0], s.NM[len(s.NM)-1], ref.Reference, lo, hi, c.AngleDeg, c.Polarisation), Try: fmt.Sprintf("leave out what lies outside: --range %g-%g; nothing is extrapolated", max(lo, s.NM[0]), min(hi, s.NM[len(s.NM)-1]))}
+			return nil, nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("its readings go from %g to %g nm, and "+
+				"reference %s is certified from %g to %g nm at %g degrees, %s",
+				s.NM[0], s.NM[len(s.NM)-1], ref.Reference, lo, hi, c.AngleDeg, c.Polarisation),
+				Try: fmt.Sprintf("leave out what lies outside: --range %g-%g; nothing is extrapolated", max(lo, s.NM[0]),
+					min(hi, s.NM[len(s.NM)-1]))}
 		}
 		for i, nm := range s.NM {
 			values[i] += part * s.Values[i] * interpolate(c.NM, c.Values, nm)
@@ -43,7 +46,10 @@ func Absolute(ref *study.Reference, s *study.Spectrum) (values, u []float64, err
 // curvesFor returns the curves whose mean is the reference's for a spectrum.
 func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve, error) {
 	find := func(pol string) *study.ReferenceCurve {
-		k := slices.IndexFunc(ref.Curves, func(c study.ReferenceCurve) bool { return c.AngleDeg == s.AngleDeg && c.Polarisation == pol })
+		k := slices.IndexFunc(ref.Curves, func(c study.ReferenceCurve) bool {
+			return c.AngleDeg == s.AngleDeg &&
+				c.Polarisation == pol
+		})
 		if k < 0 {
 			return nil
 		}
@@ -55,7 +61,8 @@ func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve
 	if a, b := find("s"), find("p"); s.Polarisation == "u" && a != nil && b != nil {
 		return []*study.ReferenceCurve{a, b}, nil
 	}
-	return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("certificate %s of reference %s has no values at %g degrees, %s", ref.Certificate, ref.Reference, s.AngleDeg, s.Polarisation),
+	return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("certificate %s of reference %s has no values at %g "+
+		"degrees, %s", ref.Certificate, ref.Reference, s.AngleDeg, s.Polarisation),
 		Try: "register a certificate with a table of values for that angle and polarisation"}
 }
 
@@ -99,7 +106,8 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 			n++
 		}
 		if n == 0 {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("no dark blank was read at %g degrees, %s, in the same session, and this study evaluates over the blank", r.AngleDeg, r.Polarisation),
+			return nil, &study.Refusal{Fault: fmt.Sprintf("no dark blank was read at %g degrees, %s, in the same session, "+
+				"and this study evaluates over the blank", r.AngleDeg, r.Polarisation),
 				Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}
 		}
 		for j := range sum {
@@ -126,10 +134,12 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 func divideByBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
 	switch {
 	case s.AngleDeg != blank.AngleDeg || s.Polarisation != blank.Polarisation:
-		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("it was read at %g degrees, %s, and the blank at %g degrees, %s", s.AngleDeg, s.Polarisation, blank.AngleDeg, blank.Polarisation),
+		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("it was read at %g degrees, %s, and the blank at %g "+
+			"degrees, %s", s.AngleDeg, s.Polarisation, blank.AngleDeg, blank.Polarisation),
 			Try: "read the blank at the same angle and polarisation in the same session"}
 	case len(s.NM) == 0 || len(blank.NM) == 0 || s.NM[0] < blank.NM[0] || s.NM[len(s.NM)-1] > blank.NM[len(blank.NM)-1]:
-		return nil, &study.Refusal{File: s.File, Fault: "its readings reach beyond those of the blank", Try: "cut them with --range, or read the blank over the same range; nothing is extrapolated"}
+		return nil, &study.Refusal{File: s.File, Fault: "its readings reach beyond those of the blank",
+			Try: "cut them with --range, or read the blank over the same range; nothing is extrapolated"}
 	}
 	pol, _, err := Beam(s.Polarisation)
 	if err != nil {
@@ -138,7 +148,8 @@ func divideByBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, err
 	face, err := optics.NewSurface(s.NM, s.AngleDeg, glass)
 	var out *optics.RangeError
 	if errors.As(err, &out) {
-		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and the readings go beyond", out.Index, out.LoNM, out.HiNM), Try: "cut them with --range; nothing is extrapolated"}
+		return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and "+
+			"the readings go beyond", out.Index, out.LoNM, out.HiNM), Try: "cut them with --range; nothing is extrapolated"}
 	}
 	if err != nil {
 		return nil, err
@@ -148,7 +159,8 @@ func divideByBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, err
 	for i, nm := range s.NM {
 		b := interpolate(blank.NM, blank.Values, nm)
 		if !(b > 0) {
-			return nil, &study.Refusal{File: blank.File, Fault: fmt.Sprintf("the blank reads %g at %g nm, and nothing can be divided by that", b, nm), Try: "cut the range there with --range, or read the blank again"}
+			return nil, &study.Refusal{File: blank.File, Fault: fmt.Sprintf("the blank reads %g at %g nm, and nothing can "+
+				"be divided by that", b, nm), Try: "cut the range there with --range, or read the blank again"}
 		}
 		share := float64(pol)
 		values[i] = s.Values[i] / b * (share*bareS.R[i] + (1-share)*bareP.R[i])

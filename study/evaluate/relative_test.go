@@ -15,7 +15,8 @@ import (
 // mirror is a made-up reference certified at 8 degrees for s, p and u, and at 45 for s and p.
 func mirror() *study.Reference {
 	curve := func(angle float64, pol string, at400, at600, u float64) study.ReferenceCurve {
-		return study.ReferenceCurve{AngleDeg: angle, Polarisation: pol, NM: []float64{400, 500, 600}, Values: []float64{at400, (at400 + at600) / 2, at600}, U: []float64{u, u, 2 * u}}
+		return study.ReferenceCurve{AngleDeg: angle, Polarisation: pol, NM: []float64{400, 500, 600},
+			Values: []float64{at400, (at400 + at600) / 2, at600}, U: []float64{u, u, 2 * u}}
 	}
 	return &study.Reference{Reference: "M1", Certificate: "C7", Curves: []study.ReferenceCurve{
 		curve(8, "p", 0.88, 0.90, 0.003), curve(8, "s", 0.88, 0.90, 0.003), curve(8, "u", 0.87, 0.91, 0.004),
@@ -25,7 +26,8 @@ func mirror() *study.Reference {
 // Worked by hand: the table is a straight line between its wavelengths, the uncertainty
 // another.
 func TestAbsolute(t *testing.T) {
-	s := &study.Spectrum{File: "e.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 450, 550, 600}, Values: []float64{0.05, 0.04, 0.03, 0.02}}
+	s := &study.Spectrum{File: "e.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 450, 550, 600},
+		Values: []float64{0.05, 0.04, 0.03, 0.02}}
 	values, u, err := evaluate.Absolute(mirror(), s)
 	require.NoError(t, err)
 	assert.InDeltaSlice(t, []float64{0.05 * 0.87, 0.04 * 0.88, 0.03 * 0.90, 0.02 * 0.91}, values, 1e-15)
@@ -40,7 +42,8 @@ func TestAbsolute(t *testing.T) {
 	assert.InDelta(t, 0.05*0.003, u[0], 1e-15)
 
 	// A reading of the reference itself is 1 relative to it, and its own certificate afterwards.
-	values, u, err = evaluate.Absolute(mirror(), &study.Spectrum{AngleDeg: 45, Polarisation: "s", NM: []float64{400, 600}, Values: []float64{1, 1}})
+	values, u, err = evaluate.Absolute(mirror(), &study.Spectrum{AngleDeg: 45, Polarisation: "s",
+		NM: []float64{400, 600}, Values: []float64{1, 1}})
 	require.NoError(t, err)
 	assert.Equal(t, []float64{0.90, 0.94}, values)
 	assert.Equal(t, []float64{0.004, 0.008}, u)
@@ -52,10 +55,14 @@ func TestAbsoluteRefuses(t *testing.T) {
 		s     study.Spectrum
 		fault string
 	}{
-		{"below the table", study.Spectrum{AngleDeg: 8, Polarisation: "s", NM: []float64{399, 500}, Values: []float64{1, 1}}, "go from 399 to 500 nm, and reference M1 is certified from 400 to 600 nm at 8 degrees, s"},
-		{"above the table", study.Spectrum{AngleDeg: 8, Polarisation: "s", NM: []float64{400, 601}, Values: []float64{1, 1}}, "from 400 to 600 nm"},
-		{"another angle", study.Spectrum{AngleDeg: 9, Polarisation: "s", NM: []float64{400}, Values: []float64{1}}, "certificate C7 of reference M1 has no values at 9 degrees, s"},
-		{"the native beam, which s and p do not make", study.Spectrum{AngleDeg: 45, Polarisation: "n", NM: []float64{400}, Values: []float64{1}}, "no values at 45 degrees, n"},
+		{"below the table", study.Spectrum{AngleDeg: 8, Polarisation: "s", NM: []float64{399, 500},
+			Values: []float64{1, 1}}, "go from 399 to 500 nm, and reference M1 is certified from 400 to 600 nm at 8 degrees, s"},
+		{"above the table", study.Spectrum{AngleDeg: 8, Polarisation: "s", NM: []float64{400, 601},
+			Values: []float64{1, 1}}, "from 400 to 600 nm"},
+		{"another angle", study.Spectrum{AngleDeg: 9, Polarisation: "s", NM: []float64{400}, Values: []float64{1}},
+			"certificate C7 of reference M1 has no values at 9 degrees, s"},
+		{"the native beam, which s and p do not make", study.Spectrum{AngleDeg: 45, Polarisation: "n", NM: []float64{400},
+			Values: []float64{1}}, "no values at 45 degrees, n"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, _, err := evaluate.Absolute(mirror(), &c.s)
@@ -105,9 +112,11 @@ func TestOverBlank(t *testing.T) {
 
 func TestOverBlankRefuses(t *testing.T) {
 	glass, short := optics.Constant("made up", 1.5), study.Spectrum{}
-	s := study.Spectrum{File: "e.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 500}, Values: []float64{0.01, 0.01}}
+	s := study.Spectrum{File: "e.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 500},
+		Values: []float64{0.01, 0.01}}
 	blank := func(change func(*study.Spectrum)) *study.Spectrum {
-		b := study.Spectrum{File: "b.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 500}, Values: []float64{0.04, 0.04}}
+		b := study.Spectrum{File: "b.csv", AngleDeg: 8, Polarisation: "u", NM: []float64{400, 500},
+			Values: []float64{0.04, 0.04}}
 		change(&b)
 		return &b
 	}
@@ -119,12 +128,18 @@ func TestOverBlankRefuses(t *testing.T) {
 		glass optics.Index
 		fault string
 	}{
-		{"another angle", blank(func(b *study.Spectrum) { b.AngleDeg = 30 }), glass, "it was read at 8 degrees, u, and the blank at 30 degrees, u"},
-		{"another polarisation", blank(func(b *study.Spectrum) { b.Polarisation = "s" }), glass, "and the blank at 8 degrees, s"},
-		{"a blank that ends earlier", blank(func(b *study.Spectrum) { b.NM = []float64{400, 499} }), glass, "its readings reach beyond those of the blank"},
-		{"a blank of nothing", blank(func(b *study.Spectrum) { b.NM, b.Values = short.NM, short.Values }), glass, "reach beyond"},
-		{"a blank that reads nothing", blank(func(b *study.Spectrum) { b.Values = []float64{0.04, 0} }), glass, "b.csv: the blank reads 0 at 500 nm"},
-		{"glass that is not known there", blank(func(*study.Spectrum) {}), table, "the index of short is known from 450 to 600 nm only"},
+		{"another angle", blank(func(b *study.Spectrum) { b.AngleDeg = 30 }), glass,
+			"it was read at 8 degrees, u, and the blank at 30 degrees, u"},
+		{"another polarisation", blank(func(b *study.Spectrum) { b.Polarisation = "s" }), glass,
+			"and the blank at 8 degrees, s"},
+		{"a blank that ends earlier", blank(func(b *study.Spectrum) { b.NM = []float64{400, 499} }), glass,
+			"its readings reach beyond those of the blank"},
+		{"a blank of nothing", blank(func(b *study.Spectrum) { b.NM, b.Values = short.NM, short.Values }), glass,
+			"reach beyond"},
+		{"a blank that reads nothing", blank(func(b *study.Spectrum) { b.Values = []float64{0.04, 0} }), glass,
+			"b.csv: the blank reads 0 at 500 nm"},
+		{"glass that is not known there", blank(func(*study.Spectrum) {}), table,
+			"the index of short is known from 450 to 600 nm only"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := evaluate.DivideByBlankForTest(&s, c.blank, c.glass)

@@ -78,8 +78,10 @@ func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
 		if err != nil {
 			return nil, err
 		}
-		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank), Curves: curves}, Role: jointRole(s.Coupon.Role), Session: name,
-			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}
+		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank), Curves: curves},
+			Role: jointRole(s.Coupon.Role), Session: name,
+			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass,
+			Coating: s.Coupon.Coating}
 	}
 	return members, nil
 }

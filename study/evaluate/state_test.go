@@ -33,9 +33,11 @@ func TestState(t *testing.T) {
 		{"no film is clear though nothing else is", func(v *film.Verdict) {
 			v.Model, v.SolidNM = film.ModelBare, film.Estimate{Value: 0, U: 40}
 		}, nil, study.Stripped},
-		{"solid just below 3 nm", func(v *film.Verdict) { v.SolidNM = film.Estimate{Value: 2.99, U: 0.1} }, nil, study.Stripped},
+		{"solid just below 3 nm", func(v *film.Verdict) { v.SolidNM = film.Estimate{Value: 2.99, U: 0.1} }, nil,
+			study.Stripped},
 		{"solid of 3 nm", func(v *film.Verdict) { v.SolidNM = film.Estimate{Value: 3, U: 0.1} }, nil, ""},
-		{"solid below twice its uncertainty", func(v *film.Verdict) { v.SolidNM = film.Estimate{Value: 9.9, U: 5} }, nil, study.Stripped},
+		{"solid below twice its uncertainty", func(v *film.Verdict) { v.SolidNM = film.Estimate{Value: 9.9, U: 5} }, nil,
+			study.Stripped},
 		{"patchy", func(v *film.Verdict) { v.Bare = film.Estimate{Value: 0.05, U: 0.025} }, nil, study.Patchy},
 		{"bare just below 0.05", func(v *film.Verdict) { v.Bare = film.Estimate{Value: 0.0499, U: 0.001} }, nil, ""},
 		{"bare within its uncertainty", func(v *film.Verdict) { v.Bare = film.Estimate{Value: 0.08, U: 0.041} }, nil, ""},
@@ -47,7 +49,8 @@ func TestState(t *testing.T) {
 		// 0.9·134.6 = 121.14: short by 1.14, more than 2·0.5 of the reading alone
 		{"thinner, but within the uncertainty of the baseline", func(*film.Verdict) {}, pull0(134.6, 0.5), study.Full},
 		{"thinner, and beyond it", func(*film.Verdict) {}, pull0(134.9, 0.5), study.Thinned},
-		{"thinned against a baseline taken as exact", func(v *film.Verdict) { v.ThicknessNM.U = 0.2 }, pull0(134, math.NaN()), study.Thinned},
+		{"thinned against a baseline taken as exact", func(v *film.Verdict) { v.ThicknessNM.U = 0.2 },
+			pull0(134, math.NaN()), study.Thinned},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := good
@@ -64,10 +67,12 @@ func TestStatesSayTheirLimits(t *testing.T) {
 		state  study.State
 		limits []string
 	}{
-		{study.Unclear, []string{"chi-square is above 3", "larger of 5 nm and 5 %", "porosity above 0.05", "fraction above 0.10"}},
+		{study.Unclear, []string{"chi-square is above 3", "larger of 5 nm and 5 %", "porosity above 0.05",
+			"fraction above 0.10"}},
 		{study.Stripped, []string{"larger of 3 nm and 2 of its standard uncertainties"}},
 		{study.Patchy, []string{"at least 0.05 and at least 2 of its standard uncertainties"}},
-		{study.Thinned, []string{"below 0.9 of that of the baseline", "more than 2 standard uncertainties of the difference"}},
+		{study.Thinned, []string{"below 0.9 of that of the baseline", "more than 2 standard uncertainties of the " +
+			"difference"}},
 		{study.Full, []string{"no other state holds"}},
 	}
 	states := States()

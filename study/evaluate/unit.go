@@ -28,7 +28,8 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 	}
 	back, err := optics.ParseBack(c.Back)
 	if err != nil {
-		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s has a %s far face, which needs a return spectrum that wane cannot take yet", c.Coupon, c.Back),
+		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s has a %s far face, which needs a return spectrum "+
+			"that wane cannot take yet", c.Coupon, c.Back),
 			Try: "leave its readings out, or measure it with a matched far face"}
 	}
 	index, ok := NamedGlass(c.Glass)
@@ -41,7 +42,8 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 		}
 	}
 	if !ok {
-		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s: the glass %q is not in the study", c.Coupon, c.Glass), Try: "enrol the coupon with a glass that wane knows, or with a table"}
+		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s: the glass %q is not in the study", c.Coupon, c.Glass),
+			Try: "enrol the coupon with a glass that wane knows, or with a table"}
 	}
 	glass := film.Glass{Index: index, UIndex: GlassUncertainty(c.Glass), Back: back}
 	if c.GlassMM.Valid() {
@@ -55,7 +57,8 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 // another digest is stale.
 func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.Glass) [32]byte {
 	h := sha256.New()
-	fmt.Fprintf(h, "%d\x00%s\x00%s\x00%s\x00%g\x00%s\x00%x", modelVersion, c.Role, c.Glass, c.Back, float64(c.GlassMM), mixing, readings)
+	fmt.Fprintf(h, "%d\x00%s\x00%s\x00%s\x00%g\x00%s\x00%x", modelVersion, c.Role, c.Glass, c.Back, float64(c.GlassMM),
+		mixing, readings)
 	for i := range glasses {
 		if g := &glasses[i]; g.Name == c.Glass {
 			fmt.Fprintf(h, "%v%v%v", g.NM, g.N, g.K)
@@ -87,7 +90,8 @@ func NotEvaluated(role study.Role, unit study.Unit) *study.Fit {
 // Unit evaluates the readings of one unit of a coupon of the given role. Readings that cannot be fitted give a
 // fit with [study.FlagNotEvaluated], state unclear, and the [*study.Refusal] as error; other errors, such as
 // that of a cancelled ctx, give no fit.
-func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, readings []study.Reading) (*study.Fit, error) {
+func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, readings []study.Reading) (*study.Fit,
+	error) {
 	curves, err := curvesOf(readings)
 	if err != nil {
 		return nil, err
@@ -121,7 +125,8 @@ func CheckGeometry(readings []study.Reading) error {
 		}
 		return &study.Refusal{
 			Fault: fmt.Sprintf("the reading of coupon %s at %g degrees cannot be evaluated", r.Coupon, r.AngleDeg),
-			Try: fmt.Sprintf("evaluate the spot without it: wane review --aside --coupon %s --pull %d --spot %s --angle %g --why TEXT",
+			Try: fmt.Sprintf("evaluate the spot without it: wane review --aside --coupon %s --pull %d --spot %s --angle %g "+
+				"--why TEXT",
 				r.Coupon, r.Pull, r.Spot, r.AngleDeg),
 			Cause: &GeometryError{r.Geometry},
 		}

@@ -21,17 +21,20 @@ const (
 
 func angleKind() study.Term {
 	limits := []string{
-		fmt.Sprintf("a dark blank more than %g %% and %g pp off what the blanks of the session say at %d other angles or more",
+		fmt.Sprintf("a dark blank more than %g %% and %g pp off what the blanks of the session say at %d other angles or "+
+			"more",
 			100*angleMargin.part, 100*angleMargin.least, otherAngles),
 		"coated glass as far outside what any film reflects, by the scale of these blanks, if another angle fits",
 		fmt.Sprintf("both at least %g standard deviations of the blanks' scale, the angle factor and the angle", angleSigmas),
-		fmt.Sprintf("an unpolarised level that falls to an angle of %g degrees or more by that much more than any film explains",
+		fmt.Sprintf("an unpolarised level that falls to an angle of %g degrees or more by that much more than any film "+
+			"explains",
 			steepDeg),
 	}
 	return study.Term{Word: angleWord,
-		Meaning: "the level does not fit the stated angle; a reference or a detector that is off at this angle looks the same",
-		Limit:   strings.Join(limits, "; "),
-		Remedy:  "check the angle in the export and in the map, and measure the spot again"}
+		Meaning: "the level does not fit the stated angle; a reference or a detector that is off at this angle looks the " +
+			"same",
+		Limit:  strings.Join(limits, "; "),
+		Remedy: "check the angle in the export and in the map, and measure the spot again"}
 }
 
 // blankFactor is a reading of a dark blank over what its glass reflects.
@@ -159,8 +162,10 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 	if fits {
 		would = "it would fit " + angles(lo, hi)
 	}
-	j.hold(s, angleWord, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's blanks at %d other angles; the limit is %s off; %s, or a reference or detector is off at this angle: measure again",
-		percent(mis.level), mis.where(), percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, n, points(mis.limit), would)
+	j.hold(s, angleWord, "the level is %s%s where this blank should read %s at %g degrees, %s, by the session's "+
+		"blanks at %d other angles; the limit is %s off; %s, or a reference or detector is off at this angle: measure again",
+		percent(mis.level), mis.where(), percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, n, points(mis.limit),
+		would)
 	return true
 }
 
@@ -183,8 +188,11 @@ func (j *judging) coatedAngle(s *Reading, all []blankFactor) {
 	if !fits {
 		return
 	}
-	j.hold(s, angleWord, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the session's blanks; the limit is %s outside; it would fit %s, or a reference or detector is off at this angle: measure again",
-		percent(mis.level), mis.where(), c.Glass, percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation, points(mis.limit), angles(lo, hi))
+	j.hold(s, angleWord, "the level is %s%s where %s reflects %s at %g degrees, %s, whatever film is on it, by the "+
+		"session's blanks; the limit is %s outside; it would fit %s, or a reference or detector is off at this angle: "+
+		"measure again",
+		percent(mis.level), mis.where(), c.Glass, percentRange(mis.lo, mis.hi), s.AngleDeg, s.Polarisation,
+		points(mis.limit), angles(lo, hi))
 }
 
 // falling holds unpolarised readings of one spot at one pull whose level falls from one angle to a steeper
@@ -230,8 +238,11 @@ func (j *judging) fallingSpot(readings []*Reading) {
 			for _, s := range []*Reading{f.flat, f.steep} {
 				if count[s.Number] == most {
 					worst = true
-					j.hold(s, angleWord, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which no film explains: one of the two angles is another, or a reference or detector is off at it; the limit is %g %%, at least %g pp, beyond what a film can do; measure both again",
-						percent(f.from), f.flat.AngleDeg, percent(f.to), f.steep.AngleDeg, f.steep.Polarisation, 100*angleMargin.part, 100*angleMargin.least)
+					j.hold(s, angleWord, "the level falls from %s at %g degrees to %s at %g degrees, %s, at the same spot, which "+
+						"no film explains: one of the two angles is another, or a reference or detector is off at it; the limit is "+
+						"%g %%, at least %g pp, beyond what a film can do; measure both again",
+						percent(f.from), f.flat.AngleDeg, percent(f.to), f.steep.AngleDeg, f.steep.Polarisation, 100*angleMargin.part,
+						100*angleMargin.least)
 				}
 			}
 			return worst

@@ -21,7 +21,8 @@ var steepSets = [][]float64{{8, 30, 45, 60, 70}, {8, 20, 60, 75}, {60, 70, 75}, 
 // angle by 0.3 degrees, the s share of the native beam by 0.05, one standard deviation of
 // what the fits of sessions assume; points have a noise of 0.04 pp. At one angle the
 // factor is times wrong.
-func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wrong float64) (readings []*study.Reading) {
+func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg,
+	wrong float64) (readings []*study.Reading) {
 	scale, share := 1+0.01*rng.NormFloat64(), 0.5+0.05*rng.NormFloat64()
 	film := madeFilm{90 + 50*rng.Float64(), 0.25 + 0.25*rng.Float64(), 0.3 * rng.Float64()}
 	for _, deg := range angles {
@@ -32,7 +33,8 @@ func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wro
 		for _, c := range []struct {
 			coupon, spot string
 			film         madeFilm
-		}{{"blank matched", "1", noFilm}, {"blank blackened", "1", noFilm}, {"control matched", "1", noFilm}, {"exposed matched", "1", film}} {
+		}{{"blank matched", "1", noFilm}, {"blank blackened", "1", noFilm}, {"control matched", "1", noFilm},
+			{"exposed matched", "1", film}} {
 			s, p := c.film.polarised(tb, bandsNM, really, optics.S), c.film.polarised(tb, bandsNM, really, optics.P)
 			for _, beam := range []struct {
 				word  string
@@ -44,7 +46,8 @@ func withinPriors(tb testing.TB, rng *rand.Rand, angles []float64, wrongDeg, wro
 				}
 				values = noisy(rng, values, 1, 0.0004)
 				readings = append(readings, &study.Reading{NM: bandsNM, Values: values, Traits: guard.TraitsOf(bandsNM, values),
-					Place: study.Place{Coupon: c.coupon, Spot: c.spot, AngleDeg: deg, Polarisation: beam.word, Quantity: study.Reflectance, Replicate: 1}})
+					Place: study.Place{Coupon: c.coupon, Spot: c.spot, AngleDeg: deg, Polarisation: beam.word,
+						Quantity: study.Reflectance, Replicate: 1}})
 			}
 		}
 	}

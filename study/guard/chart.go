@@ -209,7 +209,8 @@ func JudgeChecks(points []CheckPoint) []Judged {
 			good, chart = nil, nil
 		}
 		j := &out[i]
-		*j = Judged{Centre: study.Null(), Lower: study.Null(), Upper: study.Null(), EWMA: study.Null(), EWMALower: study.Null(), EWMAUpper: study.Null()}
+		*j = Judged{Centre: study.Null(), Lower: study.Null(), Upper: study.Null(), EWMA: study.Null(),
+			EWMALower: study.Null(), EWMAUpper: study.Null()}
 		if chart != nil {
 			j.byChart(&p, chart)
 		} else if j.byCertificate(&p, good); j.Verdict == InControl {
@@ -247,7 +248,8 @@ func (j *Judged) byChart(p *CheckPoint, c *chart) {
 	j.EWMA, j.EWMALower, j.EWMAUpper = study.Num(z), study.Num(lower), study.Num(upper)
 	j.Verdict, j.Why = InControl, "within the limits of the chart and of its EWMA"
 	var faults []string
-	for _, f := range []string{sayOutside("", p.Value, j.Lower, j.Upper, " of the chart"), sayOutside("the EWMA ", z, j.EWMALower, j.EWMAUpper, "")} {
+	for _, f := range []string{sayOutside("", p.Value, j.Lower, j.Upper, " of the chart"),
+		sayOutside("the EWMA ", z, j.EWMALower, j.EWMAUpper, "")} {
 		if f != "" {
 			faults = append(faults, f)
 		}

@@ -37,9 +37,11 @@ func TestRangeOfTwo(t *testing.T) {
 // makes 1e-4.
 func TestEWMAOfTheHandbook(t *testing.T) {
 	e := ewma{Target: 50, Sigma: 2.0539, Weight: 0.3, L: 3}
-	want := []float64{50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33, 50.11, 49.36, 49.52, 50.05, 49.38, 49.92, 50.73, 51.23, 51.94, 51.99}
+	want := []float64{50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33, 50.11, 49.36, 49.52, 50.05,
+		49.38, 49.92, 50.73, 51.23, 51.94, 51.99}
 	var lower, upper float64
-	for i, x := range []float64{52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1} {
+	for i, x := range []float64{52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8,
+		51.2, 52.6, 52.4, 53.6, 52.1} {
 		var z float64
 		z, lower, upper = e.Add(x)
 		assert.InDelta(t, want[i], z, 0.005, "value %d: half a unit of the last digit printed", i+1)
@@ -89,7 +91,8 @@ func TestJudgeByCertificate(t *testing.T) {
 	assert.Equal(t, ByCertificate, j[0].Rule)
 	assert.InDelta(t, 0.0413, float64(j[0].Lower), 1e-12)
 	assert.InDelta(t, 0.0429, float64(j[0].Upper), 1e-12)
-	assert.Equal(t, "within 2u of the certificate; provisional: 0 of the 20 sessions that a chart needs came before", j[0].Why)
+	assert.Equal(t, "within 2u of the certificate; provisional: 0 of the 20 sessions that a chart needs came before",
+		j[0].Why)
 	assert.True(t, j[0].Provisional)
 	assert.False(t, j[0].EWMA.Valid(), "there is no chart yet")
 	assert.Equal(t, OutOfLimits, j[2].Verdict)
@@ -170,7 +173,8 @@ func TestWhatMakesAChart(t *testing.T) {
 
 	points = steady(22, 0.0001)
 	points[21].Expired = true
-	assert.Equal(t, ExpiredCertificate, JudgeChecks(points)[21].Verdict, "by the chart in control, but nothing says what the standard is")
+	assert.Equal(t, ExpiredCertificate, JudgeChecks(points)[21].Verdict,
+		"by the chart in control, but nothing says what the standard is")
 	assert.Empty(t, JudgeChecks(nil))
 	one := newIndividuals([]float64{7})
 	assert.Equal(t, 7.0, one.Centre)

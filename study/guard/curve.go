@@ -20,8 +20,9 @@ const (
 func joinKind() study.Term {
 	return study.Term{Word: joinWord,
 		Meaning: "the curve has a step where another detector of the instrument takes over",
-		Limit:   fmt.Sprintf("a step of more than %d u_join by more than %d standard deviations of the step", joinSigmas, sureStep),
-		Remedy:  "measure again, or set the reading aside with wane review --aside"}
+		Limit: fmt.Sprintf("a step of more than %d u_join by more than %d standard deviations of the step", joinSigmas,
+			sureStep),
+		Remedy: "measure again, or set the reading aside with wane review --aside"}
 }
 
 // The points on each side of a join that its step is told from. Common practice, no source.
@@ -40,7 +41,8 @@ func joinReason(r *study.Reading, joinNM, uJoin float64) string {
 	if !ok || math.Abs(step) <= limit {
 		return ""
 	}
-	return fmt.Sprintf("the step at %g nm, where another detector takes over, is %s ± %s; the limit is %s, %d u_join and %d standard deviations of the step", joinNM, points(step), points(u), points(limit), joinSigmas, sureStep)
+	return fmt.Sprintf("the step at %g nm, where another detector takes over, is %s ± %s; the limit is %s, %d u_join "+
+		"and %d standard deviations of the step", joinNM, points(step), points(u), points(limit), joinSigmas, sureStep)
 }
 
 // stepAtJoin fits one cubic to the points on both sides of a join, with a step there, and
@@ -119,7 +121,8 @@ const (
 func saturatedKind() study.Term {
 	return study.Term{Word: saturatedWord,
 		Meaning: "many points are equal to the maximum of the curve: the detector was at its limit",
-		Limit: fmt.Sprintf("%d points or more side by side that neither noise (chance below %g) nor rounding explains; or %d "+
+		Limit: fmt.Sprintf("%d points or more side by side that neither noise (chance below %g) nor rounding explains; "+
+			"or %d "+
 			"or more anywhere, where noise of %g steps of the last digit or more does not explain them (same chance)",
 			leastRun, runChance, leastTop, topNoise),
 		Remedy: "measure again so that the detector stays below its limit"}
@@ -153,7 +156,8 @@ func saturatedReason(r *study.Reading) string {
 	case !cutOff(r.Values, from, n, noise):
 		return ""
 	}
-	return fmt.Sprintf("%d points from %g to %g nm all read %s, the most of the curve, which neither its noise of %s nor its last digit explains: the detector may have been at its limit",
+	return fmt.Sprintf("%d points from %g to %g nm all read %s, the most of the curve, which neither its noise of %s "+
+		"nor its last digit explains: the detector may have been at its limit",
 		n, r.NM[from], r.NM[from+n-1], percent(r.Values[from]), points(noise))
 }
 
@@ -183,7 +187,8 @@ func toppedReason(r *study.Reading) string {
 	if steps < topNoise || topChance(len(r.Values), n, min(steps, mostSteps)) >= runChance {
 		return ""
 	}
-	return fmt.Sprintf("%d points between %g and %g nm all read %s, the most of the curve, which its noise of %s does not explain: the detector may have been at its limit",
+	return fmt.Sprintf("%d points between %g and %g nm all read %s, the most of the curve, which its noise of %s does "+
+		"not explain: the detector may have been at its limit",
 		n, r.NM[from], r.NM[to-1], percent(top), points(r.Traits.Noise))
 }
 

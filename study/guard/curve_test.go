@@ -50,14 +50,17 @@ func TestJoin(t *testing.T) {
 		{"no step", "dry", reading("exposed matched", 8, "u", film), nil, ""},
 		{"fringes of a thick film", "dry", reading("exposed matched", 45, "u", thick), nil, ""},
 		{"a step of the instrument", "dry", reading("exposed matched", 8, "u", above(film, 860, 0.0029)), nil, ""},
-		{"one beyond", "dry", reading("exposed matched", 8, "u", above(film, 860, 0.0032)), []string{"join"}, "the step at 860 nm, where another detector takes over, is 0.32 pp"},
+		{"one beyond", "dry", reading("exposed matched", 8, "u", above(film, 860, 0.0032)), []string{"join"},
+			"the step at 860 nm, where another detector takes over, is 0.32 pp"},
 		{"one down", "dry", reading("exposed matched", 8, "u", above(film, 860, -0.004)), []string{"join"}, "is -0.4 pp"},
 		{"one elsewhere", "dry", reading("exposed matched", 8, "u", above(film, 700, 0.0032)), nil, ""},
 		{"one within the noise", "dry", reading("exposed matched", 8, "u", above(loud, 860, 0.005)), nil, ""},
-		{"one beyond the noise", "dry", reading("exposed matched", 8, "u", above(loud, 860, 0.03)), []string{"join"}, "pp; the limit is"},
+		{"one beyond the noise", "dry", reading("exposed matched", 8, "u", above(loud, 860, 0.03)), []string{"join"},
+			"pp; the limit is"},
 		{"noise at the detectors' ends", "dry", reading("exposed matched", 8, "u", edge), nil, ""},
 		{"too few points beyond", "dry", short, nil, ""},
-		{"a session that is not registered", "unknown", reading("exposed matched", 8, "u", above(film, 860, 0.0032)), nil, ""},
+		{"a session that is not registered", "unknown", reading("exposed matched", 8, "u", above(film, 860, 0.0032)), nil,
+			""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.reading.Session = c.session
@@ -140,7 +143,8 @@ func TestSaturated(t *testing.T) {
 			concerns := g.JudgeReading(reading("nobody", 8, "u", c.values)) // of whose level nothing is known
 			require.Equal(t, c.want, words(concerns))
 			if len(concerns) > 0 {
-				assert.Regexp(t, `^\d+ points (from \d+ to|between \d+ and) \d+ nm all read [\d.]+ %, the most of the curve`, concerns[0].Reason)
+				assert.Regexp(t, `^\d+ points (from \d+ to|between \d+ and) \d+ nm all read [\d.]+ %, the most of the curve`,
+					concerns[0].Reason)
 			}
 		})
 	}
@@ -203,7 +207,8 @@ func TestExpired(t *testing.T) {
 func TestTwinConcern(t *testing.T) {
 	c := guard.TwinConcern(study.Place{Coupon: "A07", Pull: 1, Spot: "2", AngleDeg: 45, Polarisation: "u"}, "A07.csv")
 	assert.Equal(t, "twin", c.Guard)
-	assert.Contains(t, c.Reason, "coupon A07, pull 1, spot 2, 45 degrees, u, from A07.csv: one of the two was exported or placed under the wrong name, angle or pull")
+	assert.Contains(t, c.Reason, "coupon A07, pull 1, spot 2, 45 degrees, u, from A07.csv: one of the two was "+
+		"exported or placed under the wrong name, angle or pull")
 	assert.Less(t, len(c.Reason), 300)
 }
 
@@ -217,12 +222,14 @@ func TestKinds(t *testing.T) {
 		assert.NotEmpty(t, w.Remedy, w.Word)
 		assert.NotContains(t, w.Meaning+w.Limit+w.Remedy, "%!", w.Word)
 	}
-	assert.Equal(t, []string{"level", "scale", "angle", "join", "saturated", "noisy", "swapped", "exchanged", "expired", "twin"}, all)
+	assert.Equal(t, []string{"level", "scale", "angle", "join", "saturated", "noisy", "swapped", "exchanged", "expired",
+		"twin"}, all)
 }
 
 func BenchmarkReading(b *testing.B) {
 	g := guard.New(guardRoster())
-	r := reading("exposed matched", 8, "u", noisy(rand.New(rand.NewPCG(1, 1)), madeFilm{118, 0.36, 0}.reads(b, u(8)), 1, 0.0004))
+	r := reading("exposed matched", 8, "u", noisy(rand.New(rand.NewPCG(1, 1)), madeFilm{118, 0.36, 0}.reads(b, u(8)), 1,
+		0.0004))
 	r.Session = "dry"
 	b.ReportAllocs()
 	for b.Loop() {

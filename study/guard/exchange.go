@@ -23,12 +23,14 @@ const (
 
 func exchangedKind() study.Term {
 	limits := []string{
-		fmt.Sprintf("the films of two coatings, with %d spots and %d coupons or more of each in one session, lie %g standard "+
+		fmt.Sprintf("the films of two coatings, with %d spots and %d coupons or more of each in one session, lie %g "+
+			"standard "+
 			"deviations or more apart in optical thickness and film index", exchangeUnits, exchangeCoupons, exchangeApart),
 		fmt.Sprintf("since their last pulls each went %g %% or more of the way to where the other's were, and both together "+
 			"as far as an exchange, within %g %%", 100*exchangeWay, 100*exchangeNear),
 		"also where suppliers have a glass of their own of much the same index",
-		"not found: an exchange at pull 0, of films that are alike, of fewer than half of the spots, of films that have aged " +
+		"not found: an exchange at pull 0, of films that are alike, of fewer than half of the spots, of films that have " +
+			"aged " +
 			"by most of what lies between them, or between panes that read differently; films that age each towards the other " +
 			"look the same",
 	}

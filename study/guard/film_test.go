@@ -30,7 +30,8 @@ func TestEachFilmAgainstThePane(t *testing.T) {
 					if number%97 == 0 { // of 310 films these are enough
 						films := []optics.Film{{Index: optics.Constant("film", complex(index, 0)), ThicknessNM: d}}
 						reflects := func(back optics.Back, share float64) []float64 {
-							r, _, err := optics.Pane{Films: films, BackFilms: films, Glass: glass.Index, GlassMM: 3.2, Back: back}.RT(nil, nil, nm, deg, optics.Polarisation(share))
+							r, _, err := optics.Pane{Films: films, BackFilms: films, Glass: glass.Index, GlassMM: 3.2, Back: back}.RT(nil,
+								nil, nm, deg, optics.Polarisation(share))
 							require.NoError(t, err)
 							return r
 						}
@@ -92,13 +93,15 @@ func TestChanceOfATop(t *testing.T) {
 
 // A guard gives the same answers to many at once.
 func TestGuardIsSafeForConcurrentUse(t *testing.T) {
-	r := &study.Roster{Coupons: []study.Coupon{{Coupon: "A", Role: study.Exposed, Glass: "soda-lime", GlassMM: 3.2, Back: "bare"}}}
+	r := &study.Roster{Coupons: []study.Coupon{{Coupon: "A", Role: study.Exposed, Glass: "soda-lime", GlassMM: 3.2,
+		Back: "bare"}}}
 	g, alone := New(r), New(r)
 	var all sync.WaitGroup
 	for range 8 {
 		all.Go(func() {
 			for deg := range 5 {
-				reading := &study.Reading{Place: study.Place{Coupon: "A", AngleDeg: float64(10 * deg), Polarisation: "u", Quantity: study.Reflectance}, NM: []float64{400, 500, 600}, Values: []float64{0.2, 0.2, 0.2}}
+				reading := &study.Reading{Place: study.Place{Coupon: "A", AngleDeg: float64(10 * deg), Polarisation: "u",
+					Quantity: study.Reflectance}, NM: []float64{400, 500, 600}, Values: []float64{0.2, 0.2, 0.2}}
 				reading.Traits = TraitsOf(reading.NM, reading.Values)
 				assert.Equal(t, alone.JudgeReading(reading), g.JudgeReading(reading))
 			}

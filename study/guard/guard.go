@@ -128,9 +128,11 @@ func expired(roster *study.Roster, s *study.Session) string {
 	}
 	switch c := roster.ReferenceOn(s.Reference, s.Date); {
 	case c == nil:
-		return fmt.Sprintf("no certificate of reference %s had been issued by %s, the day of session %s", s.Reference, s.Date, s.Session)
+		return fmt.Sprintf("no certificate of reference %s had been issued by %s, the day of session %s", s.Reference,
+			s.Date, s.Session)
 	case study.Expired(c.Expires, s.Date):
-		return fmt.Sprintf("certificate %s of reference %s had expired on %s, before session %s of %s", c.Certificate, s.Reference, c.Expires, s.Session, s.Date)
+		return fmt.Sprintf("certificate %s of reference %s had expired on %s, before session %s of %s", c.Certificate,
+			s.Reference, c.Expires, s.Session, s.Date)
 	}
 	return ""
 }

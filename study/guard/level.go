@@ -230,7 +230,8 @@ func bareRange(glass *film.Glass, k levelKey) levelRange {
 	var s levelRange
 	for _, back := range backs {
 		for _, share := range slices.Compact([]float64{least, most}) {
-			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back}.RT(nil, nil, nm, k.angleDeg, optics.Polarisation(share))
+			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back}.RT(nil, nil, nm, k.angleDeg,
+				optics.Polarisation(share))
 			if err != nil || !ok {
 				return levelRange{}
 			}
@@ -309,7 +310,8 @@ func front(n int) optics.FilmResponse {
 }
 
 // farSide returns the return of the far face at wavelength i, for s and p, if the front reflects rho.
-func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) (s, p func(i int, rho float64) float64, err error) {
+func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) (s,
+	p func(i int, rho float64) float64, err error) {
 	pane := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}
 	passes := func(rho, beta float64) float64 { return (1 - rho) * (1 - rho) * beta / (1 - rho*beta) }
 	switch glass.Back {
@@ -393,11 +395,14 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	if !outside {
 		return levelWord, ""
 	}
-	at := fmt.Sprintf("%s reflects %s at %g degrees, %s", c.Glass, percentRange(mis.lo, mis.hi), r.AngleDeg, r.Polarisation)
+	at := fmt.Sprintf("%s reflects %s at %g degrees, %s", c.Glass, percentRange(mis.lo, mis.hi), r.AngleDeg,
+		r.Polarisation)
 	if c.Role.Coated() {
-		return levelWord, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %s outside", percent(mis.level), mis.where(), at, points(mis.limit))
+		return levelWord, fmt.Sprintf("the level is %s%s where %s, whatever film is on it; the limit is %s outside",
+			percent(mis.level), mis.where(), at, points(mis.limit))
 	}
-	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %s off", percent(mis.level), mis.where(), at, points(mis.limit))
+	reason = fmt.Sprintf("the level is %s%s where bare %s; the limit is %s off", percent(mis.level), mis.where(), at,
+		points(mis.limit))
 	if lo, hi, ok := g.angleThatFits(c, k, &r.Traits, 1); ok {
 		reason += fmt.Sprintf("; it would fit %s, or a reference or detector is off", angles(lo, hi))
 	}
@@ -408,7 +413,8 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 // not off if it needs none. Where almost nothing is reflected, as in p near Brewster's angle, every value
 // divided by 100 is near the level, so the least margin does not count. A film can take the reflectance of one
 // band nearly away, but not that of all bands, so the lowest mean over the bands of the reading counts.
-func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m margin, mis outliers, outside bool) (times float64, off bool) {
+func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m margin, mis outliers,
+	outside bool) (times float64, off bool) {
 	mean, least, most := possible.means(t)
 	small := c.Role.Coated() && mean > 0 && 100*mean <= most+m.beside(most)
 	if mis.bands == 0 || !outside && !small {
@@ -442,7 +448,8 @@ func scaleReason(c *guarded, t *study.Traits, possible levelRange, times float64
 	if c.Role.Coated() {
 		glass = c.Glass + " under a film"
 	}
-	return fmt.Sprintf("taken as %s, the level is %s where %s reflects %s: the numbers seem to be %s", taken, percent(mean), glass, percentRange(lo, hi), are)
+	return fmt.Sprintf("taken as %s, the level is %s where %s reflects %s: the numbers seem to be %s", taken,
+		percent(mean), glass, percentRange(lo, hi), are)
 }
 
 // means returns the means of a reading and of a range over the bands that both have.

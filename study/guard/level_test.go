@@ -20,9 +20,11 @@ import (
 // two faces 2r/(1+r) = 0.0769231; at Brewster's angle, arctan 1.5 = 56.3099 degrees, a face
 // reflects no p and ((n²-1)/(n²+1))² = 0.147929 of s, of unpolarised light half of that.
 func TestLevelsByHand(t *testing.T) {
-	r := &study.Roster{Glasses: []study.Glass{{Name: "n15.csv", NM: []float64{300, 2500}, N: []float64{1.5, 1.5}, K: []float64{0, 0}}}}
+	r := &study.Roster{Glasses: []study.Glass{{Name: "n15.csv", NM: []float64{300, 2500}, N: []float64{1.5, 1.5},
+		K: []float64{0, 0}}}}
 	for _, back := range []string{"matched", "bare"} {
-		r.Coupons = append(r.Coupons, study.Coupon{Coupon: back, Role: study.Blank, Glass: "n15.csv", GlassMM: study.Null(), Back: back})
+		r.Coupons = append(r.Coupons, study.Coupon{Coupon: back, Role: study.Blank, Glass: "n15.csv", GlassMM: study.Null(),
+			Back: back})
 	}
 	g := guard.New(r)
 	brewster := math.Atan(1.5) * 180 / math.Pi
@@ -77,25 +79,36 @@ func TestLevelAndScale(t *testing.T) {
 	}{
 		{"a blank", "blank matched", 8, bare, nil, ""},
 		{"a blank 9 % high", "blank matched", 8, times(bare, 1.09), nil, ""},
-		{"a blank 11 % high", "blank matched", 8, times(bare, 1.11), []string{"level"}, "the level is 4.73 % where bare soda-lime reflects 4.26 % at 8 degrees, u; the limit is 0.426 pp off; it would fit 36 to 40 degrees, or a reference or detector is off"},
-		{"an exposed blank 11 % low at pull 0", "blank-exposed matched", 8, times(bare, 0.89), []string{"level"}, "the level is 3.79 %"},
-		{"both faces where the far one is said to be matched", "blank matched", 8, pane, []string{"level"}, "the level is 7.5 % where bare soda-lime reflects 4.26 %"},
+		{"a blank 11 % high", "blank matched", 8, times(bare, 1.11), []string{"level"},
+			"the level is 4.73 % where bare soda-lime reflects 4.26 % at 8 degrees, u; the limit is 0.426 pp off; it would " +
+				"fit 36 to 40 degrees, or a reference or detector is off"},
+		{"an exposed blank 11 % low at pull 0", "blank-exposed matched", 8, times(bare, 0.89), []string{"level"},
+			"the level is 3.79 %"},
+		{"both faces where the far one is said to be matched", "blank matched", 8, pane, []string{"level"},
+			"the level is 7.5 % where bare soda-lime reflects 4.26 %"},
 		{"the same where it is said to be bare", "blank bare", 8, pane, nil, ""},
-		{"one face where both should be seen", "blank bare", 8, bare, []string{"level"}, "the level is 4.26 % where bare soda-lime reflects 7.5 %"},
+		{"one face where both should be seen", "blank bare", 8, bare, []string{"level"},
+			"the level is 4.26 % where bare soda-lime reflects 7.5 %"},
 		{"the far face missed at 45 degrees", "blank bare", 45, noFilm.reads(t, u(45)), nil, ""},
 		{"dirt in 3 of 14 bands", "blank matched", 8, dirty(550), nil, ""},
-		{"dirt in 4 of 14 bands", "blank matched", 8, dirty(600), []string{"level"}, "the level is 6.53 % (in 4 of 14 bands of 50 nm, the first from 400 nm on) where bare soda-lime reflects 4.37 %"},
-		{"stated in percent, a fraction", "blank matched", 8, times(bare, 0.01), []string{"scale"}, "taken as percent, the level is 0.0426 % where bare soda-lime reflects 4.26 %: the numbers seem to be fractions"},
-		{"stated as a fraction, percent", "blank matched", 8, times(bare, 100), []string{"scale"}, "taken as fractions, the level is 426 %"},
+		{"dirt in 4 of 14 bands", "blank matched", 8, dirty(600), []string{"level"},
+			"the level is 6.53 % (in 4 of 14 bands of 50 nm, the first from 400 nm on) where bare soda-lime reflects 4.37 %"},
+		{"stated in percent, a fraction", "blank matched", 8, times(bare, 0.01), []string{"scale"},
+			"taken as percent, the level is 0.0426 % where bare soda-lime reflects 4.26 %: the numbers seem to be fractions"},
+		{"stated as a fraction, percent", "blank matched", 8, times(bare, 100), []string{"scale"},
+			"taken as fractions, the level is 426 %"},
 		{"a wild level", "blank matched", 8, times(bare, 20), []string{"level"}, ""},
 		{"read at 60 degrees", "blank matched", 8, steep, []string{"level"}, "it would fit 60 degrees"},
 
 		{"a film", "exposed matched", 8, film, nil, ""},
 		{"a control stripped and 10 % high", "control matched", 8, times(bare, 1.10), nil, ""},
-		{"coated glass beyond bare glass", "control matched", 8, times(bare, 1.20), []string{"level"}, "whatever film is on it; the limit is 0.726 pp outside"},
-		{"a film, fractions taken as percent", "exposed matched", 8, times(film, 0.01), []string{"scale"}, "the numbers seem to be fractions"},
+		{"coated glass beyond bare glass", "control matched", 8, times(bare, 1.20), []string{"level"},
+			"whatever film is on it; the limit is 0.726 pp outside"},
+		{"a film, fractions taken as percent", "exposed matched", 8, times(film, 0.01), []string{"scale"},
+			"the numbers seem to be fractions"},
 		{"a stripped film, fractions taken as percent", "exposed matched", 8, times(bare, 0.01), []string{"scale"}, ""},
-		{"a film, percent taken as fractions", "exposed matched", 8, times(film, 100), []string{"scale"}, "the numbers seem to be percent"},
+		{"a film, percent taken as fractions", "exposed matched", 8, times(film, 100), []string{"scale"},
+			"the numbers seem to be percent"},
 		{"a film, less stray light", "exposed matched", 8, plus(film, -0.002), nil, ""},
 		{"zero line far too low", "exposed matched", 8, plus(film, -0.02), []string{"level"}, ""},
 		{"read at 60 degrees, coated", "exposed matched", 8, madeFilm{60, 0.36, 0}.reads(t, u(70)), []string{"level"}, ""},
@@ -118,7 +131,8 @@ func TestLevelAndScale(t *testing.T) {
 		assert.Empty(t, g.JudgeReading(r))
 	})
 	t.Run("a curve that covers no band", func(t *testing.T) {
-		r := &study.Reading{Place: study.Place{Coupon: "blank matched", AngleDeg: 8, Polarisation: "u", Quantity: study.Reflectance}, NM: []float64{410, 420}, Values: []float64{9, 8}}
+		r := &study.Reading{Place: study.Place{Coupon: "blank matched", AngleDeg: 8, Polarisation: "u",
+			Quantity: study.Reflectance}, NM: []float64{410, 420}, Values: []float64{9, 8}}
 		r.Traits = guard.TraitsOf(r.NM, r.Values)
 		assert.Empty(t, g.JudgeReading(r))
 	})
@@ -157,7 +171,8 @@ func TestGoodReadingsAreNotHeld(t *testing.T) {
 		back, err := optics.ParseBack(word)
 		require.NoError(t, err)
 		deg := []float64{8, 30, 45, 60}[rng.IntN(4)]
-		b := beam{angleDeg: deg + 0.3*rng.NormFloat64(), share: map[string]float64{"s": 1, "p": 0, "u": 0.5, "n": 0.5 + 0.05*rng.NormFloat64()}[pol], back: back, capture: 1}
+		b := beam{angleDeg: deg + 0.3*rng.NormFloat64(), share: map[string]float64{"s": 1, "p": 0, "u": 0.5,
+			"n": 0.5 + 0.05*rng.NormFloat64()}[pol], back: back, capture: 1}
 		if deg > 15 {
 			b.capture = rng.Float64()
 		}

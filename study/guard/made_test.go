@@ -91,7 +91,8 @@ func noisy(rng *rand.Rand, r []float64, scale, sd float64) []float64 {
 
 // reading makes a reading of R with its traits.
 func reading(coupon string, angleDeg float64, pol string, values []float64) *study.Reading {
-	return &study.Reading{Place: study.Place{Coupon: coupon, Spot: "1", AngleDeg: angleDeg, Polarisation: pol, Quantity: study.Reflectance, Replicate: 1},
+	return &study.Reading{Place: study.Place{Coupon: coupon, Spot: "1", AngleDeg: angleDeg, Polarisation: pol,
+		Quantity: study.Reflectance, Replicate: 1},
 		NM: madeNM, Values: values, Traits: guard.TraitsOf(madeNM, values)}
 }
 
@@ -107,7 +108,8 @@ func words(concerns []study.Concern) (w []string) {
 // detector that is joined at 860 nm.
 func guardRoster() *study.Roster {
 	r := &study.Roster{
-		Instruments: []study.Instrument{{Instrument: "bench", ConeDeg: study.Null(), SlitNM: study.Null(), JoinsNM: []float64{860}, UJoin: 0.001}},
+		Instruments: []study.Instrument{{Instrument: "bench", ConeDeg: study.Null(), SlitNM: study.Null(),
+			JoinsNM: []float64{860}, UJoin: 0.001}},
 		References: []study.Reference{
 			{Reference: "M1", Certificate: "C1", Issued: "2031-01-01", Expires: "2031-12-31", UScale: study.Null()},
 			{Reference: "M1", Certificate: "C2", Issued: "2032-02-01", UScale: study.Null()},
@@ -116,14 +118,16 @@ func guardRoster() *study.Roster {
 			{Session: "dry", Instrument: "bench", Date: "2031-03-01", Reference: "M1", HumidityPercent: 30},
 			{Session: "damp", Instrument: "bench", Date: "2031-09-01", Reference: "M1", HumidityPercent: 50},
 			{Session: "wet", Instrument: "bench", Date: "2032-01-15", Reference: "M1", HumidityPercent: 51},
-			{Session: "certified again", Instrument: "bench", Date: "2032-02-01", Reference: "M1", HumidityPercent: study.Null()},
+			{Session: "certified again", Instrument: "bench", Date: "2032-02-01", Reference: "M1",
+				HumidityPercent: study.Null()},
 			{Session: "before any", Instrument: "bench", Date: "2030-12-31", Reference: "M1", HumidityPercent: study.Null()},
 			{Session: "no reference", Instrument: "bench", Date: "2030-12-31", HumidityPercent: study.Null()},
 		},
 	}
 	for _, back := range []string{"matched", "blackened", "bare", "coated", "laminated"} {
 		for _, role := range []study.Role{study.Exposed, study.Control, study.Blank, study.BlankExposed} {
-			r.Coupons = append(r.Coupons, study.Coupon{Coupon: string(role) + " " + back, Role: role, Coating: "K", Glass: "soda-lime", GlassMM: 3.2, Back: back})
+			r.Coupons = append(r.Coupons, study.Coupon{Coupon: string(role) + " " + back, Role: role, Coating: "K",
+				Glass: "soda-lime", GlassMM: 3.2, Back: back})
 		}
 	}
 	return r

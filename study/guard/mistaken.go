@@ -24,7 +24,8 @@ const (
 // coupon is suspected only if it has come nearer since none of its pulls; the last alone does not decide,
 // since the coupon may have been soiled then. And it must lie far from each of its pulls, as it was and with
 // the median change of its kind since. A coupon taken for one with less film is not found.
-func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64, whole func() ([]Reading, error)) error {
+func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64,
+	whole func() ([]Reading, error)) error {
 	suspects, order := suspects(axis, trials, off, scales)
 	order = slices.DeleteFunc(order, func(name string) bool {
 		return !slices.ContainsFunc(suspects[name], func(t *trial) bool { return t.Pull == j.pull })

@@ -130,7 +130,8 @@ func TestMistakenAreHeld(t *testing.T) {
 						right++
 					}
 				}
-				t.Logf("%d of 40 differ by 0.5 pp or more; held are %d where both were read, %d where one; %d of the former with the right name", differ, both, one, right)
+				t.Logf("%d of 40 differ by 0.5 pp or more; held are %d where both were read, %d where one; %d of the former "+
+					"with the right name", differ, both, one, right)
 				assert.GreaterOrEqual(t, differ, 10)
 				assert.GreaterOrEqual(t, float64(right), 0.8*float64(both), "some are as like a third coupon")
 				assert.GreaterOrEqual(t, float64(both), []float64{c.bothLight, c.bothMuch}[i]*float64(differ))
@@ -183,18 +184,21 @@ func TestMistakenOne(t *testing.T) {
 		want    []string
 		says    string // in the reason of spot 1, after what is off
 	}{
-		{"read twice", g, now, history, []string{"E0-0"}, "C1-0 in this session; perhaps one coupon was read under both names: .*" +
+		{"read twice", g, now, history, []string{"E0-0"}, "C1-0 in this session; perhaps one coupon was read under both " +
+			"names: .*" +
 			`and \S+ pp from what coupon C1-0 reads; the limit is \S+ pp$`},
 		{"read once", g, without(now, "C1-0"), history, []string{"E0-0"}, "C1-0 at its last pull; " +
 			"perhaps that one, or one like it, lay in its place: "},
 		{"the other was never read", g, without(now, "C1-0"), without(history, "C1-0"), nil, ""},
 		{"the other is held, which is no evidence", g, standing("C1-0", study.Held, false), history, nil, ""},
 		{"the other was set aside", g, standing("C1-0", study.Aside, false), history, nil, ""},
-		{"held already for something else", g, standing("E0-0", study.Held, true), history, []string{"E0-0"}, "C1-0 in this session"},
+		{"held already for something else", g, standing("E0-0", study.Held, true), history, []string{"E0-0"},
+			"C1-0 in this session"},
 		{"not new", g, standing("E0-0", study.Counted, false), history, nil, ""},
 		{"on other glass", guard.New(&otherPane), now, history, nil, ""},
 		{"without history", g, now, without(history, "E0-0"), nil, ""},
-		{"the other was read on one of two spots", g, slices.DeleteFunc(slices.Clone(now), func(s guard.Reading) bool { return s.Coupon == "C1-0" && s.Spot == "2" }), history, nil, ""},
+		{"the other was read on one of two spots", g, slices.DeleteFunc(slices.Clone(now),
+			func(s guard.Reading) bool { return s.Coupon == "C1-0" && s.Spot == "2" }), history, nil, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			holds := holdsOf(t, c.guard, "s1", c.seen, c.history)

@@ -91,7 +91,8 @@ func counted(seen []Reading) []Reading {
 func byPlace(a, b Reading) int {
 	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot),
 		cmp.Compare(a.Condition, b.Condition), cmp.Compare(a.AngleDeg, b.AngleDeg),
-		cmp.Compare(a.Polarisation, b.Polarisation), cmp.Compare(a.Quantity, b.Quantity), cmp.Compare(a.Replicate, b.Replicate))
+		cmp.Compare(a.Polarisation, b.Polarisation), cmp.Compare(a.Quantity, b.Quantity),
+		cmp.Compare(a.Replicate, b.Replicate))
 }
 
 // judging is the work on one session.
@@ -169,7 +170,8 @@ func (j *judging) noisy() {
 		}
 		n, typical := medianWithoutOne(others, at)
 		if n >= noisyOthers && s.Noise > max(noisyTimes*typical, noisyFloor) {
-			j.hold(s, noisyWord, "its noise is %s where that of the %d other readings of the session at %g degrees, %s, is %s; the limit is %d times as much", points(s.Noise), n, s.AngleDeg, s.Polarisation, points(typical), noisyTimes)
+			j.hold(s, noisyWord, "its noise is %s where that of the %d other readings of the session at %g degrees, %s, is "+
+				"%s; the limit is %d times as much", points(s.Noise), n, s.AngleDeg, s.Polarisation, points(typical), noisyTimes)
 		}
 	}
 }

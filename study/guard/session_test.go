@@ -17,7 +17,8 @@ import (
 // seenOf makes new readings of one session from curves, numbered from 1.
 func seenOf(session string, readings ...*study.Reading) (seen []guard.Reading) {
 	for i, r := range readings {
-		seen = append(seen, guard.Reading{Number: int64(i + 1), Place: r.Place, Session: session, Traits: r.Traits, Unjudged: true})
+		seen = append(seen, guard.Reading{Number: int64(i + 1), Place: r.Place, Session: session, Traits: r.Traits,
+			Unjudged: true})
 	}
 	return seen
 }
@@ -53,12 +54,19 @@ func TestNoisy(t *testing.T) {
 		{"one at 4 times the median of the others, 0.033 pp", func(s []guard.Reading) { s[0].Noise = 0.00133 }, nil},
 		{"one above", func(s []guard.Reading) { s[0].Noise = 0.00135 }, []int64{1}},
 		{"two", func(s []guard.Reading) { s[0].Noise, s[6].Noise = 0.01, 0.005 }, []int64{1, 7}},
-		{"only four others at its angle", func(s []guard.Reading) { s[0].Noise, s[1].AngleDeg, s[2].AngleDeg = 0.01, 60, 60 }, nil},
+		{"only four others at its angle", func(s []guard.Reading) {
+			s[0].Noise, s[1].AngleDeg, s[2].AngleDeg = 0.01, 60,
+				60
+		}, nil},
 		{"five others", func(s []guard.Reading) { s[0].Noise, s[1].AngleDeg = 0.01, 60 }, []int64{1}},
-		{"others that are held count for nothing", func(s []guard.Reading) { s[0].Noise, s[1].Standing, s[2].Standing = 0.01, study.Held, study.Aside }, nil},
+		{"others that are held count for nothing", func(s []guard.Reading) {
+			s[0].Noise, s[1].Standing,
+				s[2].Standing = 0.01, study.Held, study.Aside
+		}, nil},
 		{"one that is not new", func(s []guard.Reading) { s[0].Noise, s[0].Unjudged = 0.01, false }, nil},
 		{"one that a person set aside", func(s []guard.Reading) { s[0].Noise, s[0].Standing = 0.01, study.Aside }, nil},
-		{"one that is held for something else", func(s []guard.Reading) { s[0].Noise, s[0].Standing = 0.01, study.Held }, []int64{1}},
+		{"one that is held for something else", func(s []guard.Reading) { s[0].Noise, s[0].Standing = 0.01, study.Held },
+			[]int64{1}},
 		{"next to no noise", func(s []guard.Reading) {
 			for i := range s {
 				s[i].Noise = 0.00001
@@ -77,7 +85,8 @@ func TestNoisy(t *testing.T) {
 	}
 	seen := base()
 	seen[0].Noise = 0.01
-	assert.Equal(t, "its noise is 1 pp where that of the 6 other readings of the session at 8 degrees, u, is 0.0335 pp; the limit is 4 times as much", holdsOf(t, g, "dry", seen, nil)[0].Reason)
+	assert.Equal(t, "its noise is 1 pp where that of the 6 other readings of the session at 8 degrees, u, is 0.0335 "+
+		"pp; the limit is 4 times as much", holdsOf(t, g, "dry", seen, nil)[0].Reason)
 }
 
 // A blank, stated at 8, 30, 45 and 60 degrees and read at others, in a session whose scale is
@@ -89,7 +98,8 @@ func TestAngleByBlanks(t *testing.T) {
 		var readings []*study.Reading
 		for i, stated := range []float64{8, 30, 45, 60} {
 			if i < len(really) {
-				readings = append(readings, reading("blank matched", stated, pol, times(noFilm.reads(t, beam{angleDeg: really[i], share: share, capture: 1}), scale)))
+				readings = append(readings, reading("blank matched", stated, pol,
+					times(noFilm.reads(t, beam{angleDeg: really[i], share: share, capture: 1}), scale)))
 				require.Empty(t, g.JudgeReading(readings[i]))
 			}
 		}
@@ -110,7 +120,8 @@ func TestAngleByBlanks(t *testing.T) {
 	}{
 		{"as stated", blanks("u", 0.5, 8, 30, 45, 60), nil, ""},
 		{"half a degree off", blanks("u", 0.5, 8.5, 30.5, 45.5, 60.5), nil, ""},
-		{"60 was 58", blanks("u", 0.5, 8, 30, 45, 58), []int64{4}, "it would fit 58 degrees, or a reference or detector is off at this angle: measure again"},
+		{"60 was 58", blanks("u", 0.5, 8, 30, 45, 58), []int64{4}, "it would fit 58 degrees, or a reference or detector " +
+			"is off at this angle: measure again"},
 		{"60 was 58.5", blanks("u", 0.5, 8, 30, 45, 58.5), nil, ""},
 		{"70 was 68.2", steep(68.2), []int64{4}, "at 3 other angles"},
 		{"70 was 69", steep(69), nil, ""},
@@ -155,7 +166,8 @@ func TestAngleOfCoatedGlass(t *testing.T) {
 		{"as stated", low("control matched", 30, 30, noFilm), true, nil},
 		{"30 was 45", low("control matched", 30, 45, noFilm), true, []int64{2}},
 		{"without a blank", low("control matched", 30, 45, noFilm), false, nil},
-		{"a film that reflects less at 45 than glass at 30", low("control matched", 30, 45, madeFilm{118, 0.36, 0}), true, nil},
+		{"a film that reflects less at 45 than glass at 30", low("control matched", 30, 45, madeFilm{118, 0.36, 0}), true,
+			nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			assert.Empty(t, g.JudgeReading(c.coated), "by itself")
@@ -166,7 +178,8 @@ func TestAngleOfCoatedGlass(t *testing.T) {
 			holds := holdsOf(t, g, "dry", seenOf("dry", readings...), nil)
 			require.Equal(t, c.want, numbers("angle", holds))
 			if len(holds) > 0 {
-				assert.Regexp(t, `whatever film is on it, by the session's blanks; the limit is \S+ pp outside; it would fit \d+ to \d+ degrees, or a reference`, holds[0].Reason)
+				assert.Regexp(t, `whatever film is on it, by the session's blanks; the limit is \S+ pp outside; `+
+					`it would fit \d+ to \d+ degrees, or a reference`, holds[0].Reason)
 			}
 		})
 	}

@@ -56,7 +56,9 @@ func (j *judging) bright() {
 		}
 		for _, s := range spot {
 			if s.Standing == study.Counted {
-				j.hold(s, levelWord, "another reading of this spot is brighter than under any film, and one film explains all %d of them if they are divided by about %s: the reference may have been wrong, or the wrong one; measure the spot again", len(spot), threeDigits(by))
+				j.hold(s, levelWord, "another reading of this spot is brighter than under any film, and one film explains all "+
+					"%d of them if they are divided by about %s: the reference may have been wrong, or the wrong one; measure the "+
+					"spot again", len(spot), threeDigits(by))
 			}
 		}
 	}

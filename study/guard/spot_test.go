@@ -18,7 +18,8 @@ import (
 type uneven struct{ thickness, porosity, bare, spread, gradient, passes float64 }
 
 func someUneven(rng *rand.Rand) uneven {
-	return uneven{80 + 80*rng.Float64(), 0.15 + 0.4*rng.Float64(), 0.5 * rng.Float64() * float64(rng.IntN(2)), 0.15 * rng.Float64(), 0.3*rng.Float64() - 0.15, 1 - 0.12*rng.Float64()}
+	return uneven{80 + 80*rng.Float64(), 0.15 + 0.4*rng.Float64(), 0.5 * rng.Float64() * float64(rng.IntN(2)),
+		0.15 * rng.Float64(), 0.3*rng.Float64() - 0.15, 1 - 0.12*rng.Float64()}
 }
 
 // reads is what it reflects at bandsNM, unpolarised, with a matched far face.
@@ -30,7 +31,8 @@ func (f uneven) reads(tb testing.TB, deg float64) []float64 {
 		for _, depth := range []float64{1, 0, -1} {
 			porosity := min(0.9, max(0, f.porosity+depth*f.gradient))
 			index := math.Sqrt(real(optics.Bruggeman.Mix(1.458*1.458, 1, porosity)))
-			films = append(films, optics.Film{Index: optics.Constant("layer", complex(index, 0)), ThicknessNM: f.thickness * (1 + off*f.spread) / 3})
+			films = append(films, optics.Film{Index: optics.Constant("layer", complex(index, 0)),
+				ThicknessNM: f.thickness * (1 + off*f.spread) / 3})
 		}
 		r, _, err := optics.Stack{Films: films, Substrate: optics.SodaLime()}.RT(nil, nil, bandsNM, deg, optics.U)
 		require.NoError(tb, err)
@@ -57,7 +59,9 @@ func TestWholeSpotTooBright(t *testing.T) {
 			values := times(f.reads(t, deg+0.3*rng.NormFloat64()), scale)
 			read := func(by float64) *study.Reading {
 				v := noisy(rng, values, by, 0.0004)
-				return &study.Reading{NM: bandsNM, Values: v, Traits: guard.TraitsOf(bandsNM, v), Place: study.Place{Coupon: "exposed matched", Pull: 1, Spot: "1", AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}}
+				return &study.Reading{NM: bandsNM, Values: v, Traits: guard.TraitsOf(bandsNM, v),
+					Place: study.Place{Coupon: "exposed matched", Pull: 1, Spot: "1", AngleDeg: deg, Polarisation: "u",
+						Quantity: study.Reflectance, Replicate: 1}}
 			}
 			as, every = append(as, read(1)), append(every, read(2.5))
 			one = append(one, as[i])
@@ -82,7 +86,8 @@ func TestWholeSpotTooBright(t *testing.T) {
 			assert.Less(t, len(h.Reason), 300)
 		}
 	}
-	t.Logf("of %d good spots %d readings are held; of those with one bright %d others; of those all bright %d are held whole", spots, good, beside, whole)
+	t.Logf("of %d good spots %d readings are held; of those with one bright %d others; of those all bright %d are "+
+		"held whole", spots, good, beside, whole)
 	assert.Zero(t, good)
 	assert.Zero(t, beside)
 	assert.GreaterOrEqual(t, whole, 285)

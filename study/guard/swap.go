@@ -212,7 +212,8 @@ func (j *judging) trials(axis *bandAxis, past []Reading) []*trial {
 			continue
 		}
 		t := &trial{Unit: u, coupon: j.guard.coupons[u.Coupon], counted: true, now: axis.empty(), last: axis.empty()}
-		t.kind = kind{t.coupon.Role, t.coupon.Coating, t.coupon.Exposure, last[0].Pull, u.Pull, last[0].Condition, u.Condition}
+		t.kind = kind{t.coupon.Role, t.coupon.Coating, t.coupon.Exposure, last[0].Pull, u.Pull, last[0].Condition,
+			u.Condition}
 		for _, s := range last {
 			axis.put(t.last, s)
 		}
@@ -241,7 +242,8 @@ func (j *judging) known(u study.Unit, history []*Reading) []*Reading {
 // is none.
 func lastPull(u study.Unit, history []*Reading) (last []*Reading) {
 	better := func(a, b *Reading) int {
-		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(study.ConditionDistance(u.Condition, a.Condition), study.ConditionDistance(u.Condition, b.Condition)))
+		return cmp.Or(cmp.Compare(a.Pull, b.Pull), -cmp.Compare(study.ConditionDistance(u.Condition, a.Condition),
+			study.ConditionDistance(u.Condition, b.Condition)))
 	}
 	for _, s := range history {
 		switch {
@@ -264,7 +266,8 @@ func (a *bandAxis) scales(trials []*trial) []float64 {
 		var ratios []float64
 		var coupons []string
 		for _, t := range trials {
-			if now, last, n := sumBoth(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 && last > 0 {
+			if now, last, n := sumBoth(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 &&
+				last > 0 {
 				ratios, coupons = append(ratios, now/last), append(coupons, t.Coupon)
 			}
 		}

@@ -38,9 +38,11 @@ type batch struct {
 var bandsNM = steps(400, 1100, 25)
 
 func newBatch(seed uint64, coatings, exposed, controls int) *batch {
-	b := &batch{rng: rand.New(rand.NewPCG(seed, 40)), roster: &study.Roster{}, films: map[string][2]madeFilm{}, rate: map[string]float64{}, angles: []float64{8, 30, 45, 60}}
+	b := &batch{rng: rand.New(rand.NewPCG(seed, 40)), roster: &study.Roster{}, films: map[string][2]madeFilm{},
+		rate: map[string]float64{}, angles: []float64{8, 30, 45, 60}}
 	add := func(code string, role study.Role, coating string, f madeFilm) {
-		b.roster.Coupons = append(b.roster.Coupons, study.Coupon{Coupon: code, Role: role, Coating: coating, Glass: "soda-lime", GlassMM: 3.2, Back: "matched"})
+		b.roster.Coupons = append(b.roster.Coupons, study.Coupon{Coupon: code, Role: role, Coating: coating,
+			Glass: "soda-lime", GlassMM: 3.2, Back: "matched"})
 		own, second := 1.5*b.rng.NormFloat64(), f
 		f.thickness += own + 0.7*b.rng.NormFloat64()
 		second.thickness += own + 0.7*b.rng.NormFloat64()
@@ -107,7 +109,8 @@ func (b *batch) session(tb testing.TB, names map[string]string) (seen []guard.Re
 				t.Noise = noise * (1 + 0.05*b.rng.NormFloat64())
 				b.number++
 				seen = append(seen, guard.Reading{Number: b.number, Session: fmt.Sprintf("s%d", b.pull), Traits: t, Unjudged: true,
-					Place: study.Place{Coupon: c.Coupon, Pull: b.pull, Spot: fmt.Sprint(spot + 1), AngleDeg: deg, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1}})
+					Place: study.Place{Coupon: c.Coupon, Pull: b.pull, Spot: fmt.Sprint(spot + 1), AngleDeg: deg, Polarisation: "u",
+						Quantity: study.Reflectance, Replicate: 1}})
 			}
 		}
 	}
@@ -126,7 +129,8 @@ func (f madeFilm) polarised(tb testing.TB, nm []float64, deg float64, pol optics
 	if f.bare == 1 {
 		return glass
 	}
-	film := optics.Film{Index: optics.Constant("film", complex(math.Sqrt(real(optics.Bruggeman.Mix(1.458*1.458, 1, f.porosity))), 0)), ThicknessNM: f.thickness}
+	film := optics.Film{Index: optics.Constant("film", complex(math.Sqrt(real(optics.Bruggeman.Mix(1.458*1.458, 1,
+		f.porosity))), 0)), ThicknessNM: f.thickness}
 	if film.ThicknessNM < 0 {
 		film.ThicknessNM = 0
 	}
@@ -384,7 +388,8 @@ func TestSwapsInSmallSessions(t *testing.T) {
 			g := guard.New(b.roster)
 			history := old(b.session(t, nil))
 			b.age()
-			now := slices.DeleteFunc(b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E0-0"}), func(s guard.Reading) bool { return s.Coupon[0] == 'G' })
+			now := slices.DeleteFunc(b.session(t, map[string]string{"E0-0": "E0-1", "E0-1": "E0-0"}),
+				func(s guard.Reading) bool { return s.Coupon[0] == 'G' })
 			assert.Equal(t, c.held, heldBy("swapped", holdsOf(t, g, "s1", now, history), now))
 		})
 	}
@@ -395,7 +400,8 @@ func TestSwapsInSmallSessions(t *testing.T) {
 func TestSwapsAtOnePullOfTwo(t *testing.T) {
 	for _, together := range []bool{false, true} {
 		b := newBatch(7, 2, 4, 2)
-		b.films["E0-0"], b.films["E1-0"] = [2]madeFilm{{118, 0.36, 0}, {118, 0.36, 0}}, [2]madeFilm{{80, 0.36, 0}, {81, 0.36, 0}}
+		b.films["E0-0"], b.films["E1-0"] = [2]madeFilm{{118, 0.36, 0}, {118, 0.36, 0}},
+			[2]madeFilm{{80, 0.36, 0}, {81, 0.36, 0}}
 		g := guard.New(b.roster)
 		history := old(b.session(t, nil))
 		b.age()
