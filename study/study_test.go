@@ -16,10 +16,11 @@ import (
 // order (copied from the page of interfaces).
 func TestColumns(t *testing.T) {
 	want := strings.Fields(`coupon role supplier coating lot exposure pull dose dose_unit date spot session condition state
-		solar_T u_solar_T cell_T u_cell_T gain_pp u_gain_pp gain_kept u_gain_kept change_pp u_change_pp corrected_change_pp
-		u_corrected_change_pp change_unseen_pp correction n_controls thickness_nm u_thickness_nm porosity u_porosity bare_fraction u_bare_fraction
-		solid_nm u_solid_nm optical_thickness_nm u_optical_thickness_nm film_index_550nm u_film_index_550nm scale u_scale solar_T_data
-		solar_share_covered noise rms_residual reduced_chi2 points model flags`)
+		solar_T u_solar_T cell_T u_cell_T gain_pp u_gain_pp gain_kept u_gain_kept change_pp u_change_pp
+		corrected_change_pp u_corrected_change_pp change_unseen_pp correction n_controls thickness_nm
+		u_thickness_nm porosity u_porosity bare_fraction u_bare_fraction solid_nm u_solid_nm
+		optical_thickness_nm u_optical_thickness_nm film_index_550nm u_film_index_550nm scale u_scale
+		solar_T_data solar_share_covered noise rms_residual reduced_chi2 points model flags`)
 	var got []string
 	r := study.NewResult()
 	for _, c := range study.Columns() {
