@@ -27,7 +27,8 @@ func TestCatchMakesAFault(t *testing.T) {
 	_, err = fall([]int{4, 5}, 2)
 	var fault *study.Fault
 	require.ErrorAs(t, err, &fault)
-	assert.Regexp(t, `^G07\.csv: this is a fault of wane, please report: runtime error: index out of range \[2\] with length 2, `+
+	assert.Regexp(t, `^G07\.csv: this is a fault of wane, please report: `+
+		`runtime error: index out of range \[2\] with length 2, `+
 		`at study_test/fault_test\.go:\d+$`, err.Error())
 	assert.Regexp(t, `wane/study_test\.fall\n\t.*fault_test\.go:\d+\n`, fault.Trace())
 	var refusal *study.Refusal

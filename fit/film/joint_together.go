@@ -289,8 +289,8 @@ func (t *jointFit) solve() (*fit.Result, error) {
 	}
 	var problem *fit.ProblemError
 	if errors.As(err, &problem) {
-		return nil, &InputError{"joint fit", "the spots cannot be fitted together: " + problem.Error(),
-			"fit the spots one by one, or state what is known of the session"}
+		return nil, inputErrorOf("joint fit", "the spots cannot be fitted together", problem,
+			"fit the spots one by one, or state what is known of the session")
 	}
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the spots together: %w", err)

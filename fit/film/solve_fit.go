@@ -201,8 +201,8 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	}
 	var fault *fit.ProblemError
 	if errors.As(err, &fault) {
-		return nil, &InputError{"spot", "the curves cannot be fitted: " + fault.Error(),
-			"check the values and units of the curves and of the glass"}
+		return nil, inputErrorOf("spot", "the curves cannot be fitted", fault,
+			"check the values and units of the curves and of the glass")
 	}
 	if err != nil {
 		return nil, fmt.Errorf("could not fit the film: %w", err)
@@ -291,8 +291,8 @@ func (m *model) covariance(s *solution) error {
 			box[i] /= math.Sqrt(s.inflation()) // the variance added is not inflated
 		}
 		if cov, err = s.result.CovarianceWith(box); err != nil {
-			return &InputError{"spot", "the curves do not determine the fit at all: " + err.Error(),
-				"give more curves, or pin parameters"}
+			return inputErrorOf("spot", "the curves do not determine the fit at all", err,
+				"give more curves, or pin parameters")
 		}
 	}
 	s.cov, s.covarianceFactor = cov, s.inflation()

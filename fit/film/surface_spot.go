@@ -83,6 +83,20 @@ type InputError struct {
 
 func (e *InputError) Error() string { return "film: " + e.What + ": " + e.Fault }
 
+// causedError is an [*InputError] that keeps the error that it came from.
+type causedError struct {
+	*InputError
+	cause error
+}
+
+// Unwrap returns the input error and its cause.
+func (e *causedError) Unwrap() []error { return []error{e.InputError, e.cause} }
+
+// inputErrorOf returns an [*InputError], in the chain of the result, whose fault ends with its cause.
+func inputErrorOf(what, fault string, cause error, try string) error {
+	return &causedError{&InputError{what, fault + ": " + cause.Error(), try}, cause}
+}
+
 const (
 	minPoints  = 8  // per curve; below this second differences give no noise
 	mostValue  = 10 // of a reflectance, a fraction; more is no reading

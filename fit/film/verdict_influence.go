@@ -52,8 +52,8 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	all, err := problem.Influence(best)
 	var singular *fit.SingularError
 	if errors.As(err, &singular) {
-		return nil, &InputError{"spot", "without single points its curves do not determine the fit: " + err.Error(),
-			"give more curves, or pin parameters"}
+		return nil, inputErrorOf("spot", "without single points its curves do not determine the fit", err,
+			"give more curves, or pin parameters")
 	}
 	if err != nil {
 		return nil, err
