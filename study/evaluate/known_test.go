@@ -16,7 +16,7 @@ import (
 	"wane/study/evaluate"
 )
 
-// What is taken to be known of glass beforehand, as the README says: common practice, no
+// What is taken to be known of glass beforehand, as the guide says (page model): common practice, no
 // source. TestGainCovers simulates what follows for soda-lime.
 func TestWhatIsKnownOfGlass(t *testing.T) {
 	for name, want := range map[string]float64{
@@ -95,7 +95,7 @@ func TestSharedPartsOfTheFilm(t *testing.T) {
 	}
 }
 
-// What a study takes to be known of a session is what the README says: all angles may be
+// What a study takes to be known of a session is what the guide says (page model): all angles may be
 // off alike by 0.3 degrees, and the reference by 5 % where a dark blank tells and no
 // certificate knows better. The fits are those of package film, told so.
 func TestWhatIsKnownOfSessions(t *testing.T) {

@@ -60,8 +60,8 @@ func TestState(t *testing.T) {
 	}
 }
 
-// The table of states has the numbers of the written rules, as the README had them before it was
-// made from the table.
+// The table of states has the numbers of the rules as they were written before the guide was made
+// from the table.
 func TestStatesSayTheirLimits(t *testing.T) {
 	says := []struct {
 		state  study.State

@@ -97,7 +97,7 @@ func without(list []string, word string) []string {
 	return kept
 }
 
-// The state in v_results takes pull 0 into account, by the rule of the README: thinned below
+// The state in v_results takes pull 0 into account, by the rule of the guide: thinned below
 // 0.9 of its thickness by more than twice the u of that difference. Worked by hand for
 // a baseline of 120 ± 1 nm: 0.9·120 = 108 and u = √(1² + 0.9²) = 1.345, so that 105 nm is
 // 3 below with 2u = 2.69 and 106 nm is 2 below. It is the state that the rows of results have,
