@@ -100,7 +100,8 @@ var pagesFor = map[string][]string{
 func pointToGuide(root *cobra.Command) {
 	for _, cmd := range root.Commands() {
 		if topics := pagesFor[cmd.Name()]; len(topics) > 0 {
-			cmd.Long = strings.TrimSuffix(cmd.Long, "\n") + "\n\nMore in the guide: wane help " + strings.Join(topics, ", wane help ") + "."
+			more := "More in the guide: wane help " + strings.Join(topics, ", wane help ") + "."
+			cmd.Long = strings.TrimSuffix(cmd.Long, "\n") + "\n\n" + more
 		}
 	}
 }

@@ -112,7 +112,8 @@ func dialectTables(t *testing.T) (delimited, jcamp string) {
 	_, jcamp, found = strings.Cut(jcamp, "\n\n|")
 	require.True(t, found)
 	lastCell := regexp.MustCompile(`(?m)^(\|.*\|)[^|\n]*\|$`)
-	return lastCell.ReplaceAllString(strings.TrimSpace(delimited), "$1") + "\n", lastCell.ReplaceAllString(strings.TrimSpace("|"+jcamp), "$1") + "\n"
+	withoutTests := func(text string) string { return lastCell.ReplaceAllString(strings.TrimSpace(text), "$1") + "\n" }
+	return withoutTests(delimited), withoutTests("|" + jcamp)
 }
 
 var tablePlace = regexp.MustCompile(`(?s)<!-- table: (\S+) -->\n.*?<!-- end -->\n`)
@@ -141,8 +142,8 @@ func TestTablesOfTheGuide(t *testing.T) {
 func TestTopicsAreListedAndAreNoCommands(t *testing.T) {
 	code, list, stderr := wane(t, "help")
 	require.Equal(t, exitDone, code, stderr)
-	for _, topic := range []string{"rosters", "map", "profiles", "guards", "sessions", "measurements", "reading-results", "changes",
-		"provenance", "studyfile", "exports"} {
+	for _, topic := range []string{"rosters", "map", "profiles", "guards", "sessions", "measurements", "reading-results",
+		"changes", "provenance", "studyfile", "exports"} {
 		assert.Contains(t, guideTopics(), topic)
 	}
 	for _, topic := range guideTopics() {
@@ -170,8 +171,8 @@ func TestHelpPointsToTheGuide(t *testing.T) {
 
 // A wrong topic is refused with what may have been meant.
 func TestHelpOfAnUnknownTopic(t *testing.T) {
-	for word, near := range map[string]string{"roster": "did you mean rosters?", "guads": "did you mean guards?", "resuts": "did you mean results?",
-		"zzzzzz": "see commands and topics: wane help"} {
+	for word, near := range map[string]string{"roster": "did you mean rosters?", "guads": "did you mean guards?",
+		"resuts": "did you mean results?", "zzzzzz": "see commands and topics: wane help"} {
 		code, stdout, stderr := wane(t, "help", word)
 		assert.Equal(t, exitUsage, code)
 		assert.Empty(t, stdout)
@@ -190,7 +191,8 @@ func TestPagesFitATerminal(t *testing.T) {
 }
 
 func TestPlainPage(t *testing.T) {
-	page := "# One\n\nA **bold** word\nand `two 2`.\n\n- an item that is long\n- two\n\n    code   stays\n\n<!-- table: x -->\n" +
+	page := "# One\n\nA **bold** word\nand `two 2`.\n\n- an item that is long\n- two\n\n" +
+		"    code   stays\n\n<!-- table: x -->\n" +
 		"| a | b |\n|---|---|\n| c | six or seven words |\n<!-- end -->\n"
 	assert.Equal(t, "One\n===\n\nA bold word and\n`two 2`.\n\n- an item that\n  is long\n- two\n\n    code   stays\n\n"+
 		"a  b\nc  six or seven\n   words\n", plainPage(page, 16))

@@ -132,7 +132,8 @@ func requireGlob(t *testing.T, pattern string) {
 func TestDEVELOPERSNamesFilesThatAreThere(t *testing.T) {
 	text, err := os.ReadFile("../../DEVELOPERS.md")
 	require.NoError(t, err)
-	named := regexp.MustCompile("`((?:\\.ci|cmd|fit|optics|study|testdata)/[^` ]*)").FindAllStringSubmatch(string(text), -1)
+	path := regexp.MustCompile("`((?:\\.ci|cmd|fit|optics|study|testdata)/[^` ]*)")
+	named := path.FindAllStringSubmatch(string(text), -1)
 	require.Greater(t, len(named), 40)
 	for _, m := range named {
 		requireGlob(t, strings.Replace(m[1], "TOPIC", "*", 1))
@@ -160,7 +161,8 @@ func TestAnotherModuleUsesThePackages(t *testing.T) {
 	require.True(t, found)
 	program, _, _ = strings.Cut(program, "```")
 	folder := t.TempDir()
-	require.NoError(t, os.WriteFile(filepath.Join(folder, "go.mod"), []byte(strings.ReplaceAll(module, "../wane", root)), 0o644))
+	module = strings.ReplaceAll(module, "../wane", root)
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "go.mod"), []byte(module), 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "main.go"), []byte(program), 0o644))
 	for _, args := range [][]string{{"mod", "tidy"}, {"run", "."}} {
 		run := exec.Command("go", args...)
