@@ -149,7 +149,7 @@ func missedWords(sieve *study.Sieve) (fault, there string) {
 			have = append(have, "no row has a "+missedName(m.Field))
 			continue
 		}
-		words := fmt.Sprintf("%ss are %s", missedName(m.Field), firstFew(m.There))
+		words := fmt.Sprintf("%ss are %s", missedName(m.Field), firstOf(m.There, 8))
 		if near := study.Nearest(m.Wanted[0], m.There); near != "" && m.Field != "pull" {
 			words = fmt.Sprintf("did you mean %s? %s", study.Shown(near), words)
 		}
@@ -184,13 +184,4 @@ func filterWords(m study.Missed) string {
 		words[i] = "--" + m.Field + " " + quotedWord(code)
 	}
 	return strings.Join(words, " ")
-}
-
-// firstFew names the first of many.
-func firstFew(all []string) string {
-	const few = 8
-	if n := len(all); n > few {
-		return fmt.Sprintf("%s and %d more", strings.Join(all[:few], ", "), n-few)
-	}
-	return strings.Join(all, ", ")
 }

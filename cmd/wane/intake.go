@@ -113,7 +113,9 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		if err := o.askOn(cmd, d, in, opt); err != nil {
 			return err
 		}
-		tellNotes(cmd.ErrOrStderr(), in)
+		if err := printIntakeNotes(cmd.ErrOrStderr(), in); err != nil {
+			return err
+		}
 		if len(in.Refused) > 0 {
 			if in.Files+in.Known > 0 {
 				fmt.Fprintf(cmd.ErrOrStderr(), "%s\n", summary(in))
@@ -163,6 +165,7 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 			}
 			in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
 			in.Notes, in.Held = append(in.Notes, more.Notes...), append(in.Held, more.Held...)
+			in.FileNotes = append(in.FileNotes, more.FileNotes...)
 			if len(more.Refused) == 0 && o.save != "" {
 				return o.saveAnswers(cmd, d, in, opt, refused[i+1:])
 			}
@@ -197,7 +200,7 @@ func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.T
 			return err
 		}
 		in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
-		in.Released = append(in.Released, more.Released...)
+		in.Released, in.FileNotes = append(in.Released, more.Released...), append(in.FileNotes, more.FileNotes...)
 		in.Notes, in.Held, in.Refused = append(in.Notes, more.Notes...), append(in.Held, more.Held...), append(in.Refused, more.Refused...)
 	}
 	return nil
@@ -205,17 +208,6 @@ func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.T
 
 // toldHeld is how many lines an intake, or a look of the guards, prints of held readings.
 const toldHeld = 10
-
-// tellNotes prints what is worth telling, and what is held.
-func tellNotes(w io.Writer, in *desk.TakenIn) {
-	if err := tell(w, in.Notes); err != nil {
-		return
-	}
-	if in.HeldBefore > 0 {
-		fmt.Fprintf(w, "note readings held before this intake: %d; see wane review\n", in.HeldBefore)
-	}
-	reportGuards(w, &desk.GuardChanges{Held: in.Held, Released: in.Released})
-}
 
 // show prints what an intake would do.
 func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, paths []string, opt desk.IntakeOptions) error {
@@ -231,7 +223,7 @@ func writePreviews(out io.Writer, all []desk.Previewed, explain bool) error {
 	for _, p := range all {
 		lines := append([]string{study.Shown(p.File)}, p.Curves...)
 		if explain {
-			lines = append(lines, p.Seen...)
+			lines = append(lines, explainedLines(&p)...)
 		} else {
 			if p.Read != "" {
 				lines = append(lines, p.Read)

@@ -44,8 +44,14 @@ type TakenIn struct {
 	Released      []Judged // readings that no guard holds any more since this intake
 	HeldBefore    int      // others that were held before it
 	Refused       []error  // each a *study.Refusal, or a *study.Fault; the files that are not in
-	Notes         []string // things taken silently but worth telling
+	Notes         []string // on the map or the profile, and on files that were skipped
+	FileNotes     []Note   // on the files that are in
 }
+
+// Note is what a person should know of a file that was taken in.
+type Note struct{ File, Text string }
+
+func (n Note) String() string { return n.File + ": " + n.Text }
 
 // IntakeOptions say how an intake runs.
 type IntakeOptions struct {
@@ -190,7 +196,7 @@ type exportJob struct {
 	parsed   *intake.Export // if it is to be shown
 	readings []study.Reading
 	packed   *store.Packed // the export and its readings
-	notes    []string
+	notes    []Note
 	refused  error
 }
 
@@ -310,7 +316,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 		j.parsed = parsed
 	}
 	for _, n := range parsed.Notes {
-		j.notes = append(j.notes, j.path+": "+n)
+		j.notes = append(j.notes, Note{j.path, n})
 	}
 	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
@@ -326,7 +332,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 		j.readings = append(j.readings, *r)
 	}
 	if len(left) > 0 {
-		j.notes = append(j.notes, j.path+": "+p.placement.kind()+" has no row for "+strings.Join(left, ", ")+"; left out")
+		j.notes = append(j.notes, Note{j.path, p.placement.kind() + " has no row for " + strings.Join(left, ", ") + "; left out"})
 	}
 	return nil
 }
@@ -455,7 +461,7 @@ func (t *taker) commit() error {
 	t.out.Curves += in.Curves
 	t.out.Known += in.Known
 	t.out.Refused = append(t.out.Refused, in.Refused...)
-	t.out.Notes = append(t.out.Notes, in.Notes...)
+	t.out.FileNotes = append(t.out.FileNotes, in.FileNotes...)
 	t.done += len(t.batch)
 	clear(t.batch) // let their contents go
 	t.batch, t.bytes, t.since = t.batch[:0], 0, time.Now()
@@ -526,6 +532,6 @@ func (in *TakenIn) count(j *exportJob, of store.Outcome) {
 	default:
 		in.Files++
 		in.Curves += of.Added
-		in.Notes = append(in.Notes, j.notes...)
+		in.FileNotes = append(in.FileNotes, j.notes...)
 	}
 }

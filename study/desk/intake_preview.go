@@ -74,7 +74,10 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 	if j.parsed != nil {
 		out.Read = describeExport(j.parsed)
 	}
-	out.Notes, out.Refused = append(out.Notes, j.notes...), j.refused
+	for _, n := range j.notes {
+		out.Notes = append(out.Notes, n.String())
+	}
+	out.Refused = j.refused
 	if j.refused == nil {
 		for i := range j.readings {
 			r := &j.readings[i]

@@ -150,8 +150,7 @@ func TestIntakeRefuses(t *testing.T) {
 		f.export("a.csv", 120, 0, 1)
 		in, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+"a.csv,#2,E1,0,1,8,u,R,percent\n"), nil, IntakeOptions{Workers: 1})
 		require.NoError(t, err)
-		require.Len(t, in.Notes, 1)
-		assert.Contains(t, in.Notes[0], `the map has no row for #3 "60 deg %R"; left out`)
+		assert.Equal(t, []Note{{f.path + "/a.csv", `the map has no row for #3 "60 deg %R"; left out`}}, in.FileNotes)
 	})
 	t.Run("file without a row", func(t *testing.T) {
 		f := newFolder(t)

@@ -1,0 +1,93 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"wane/study/desk"
+)
+
+const (
+	mostFilesNamed = 3 // of those that one note is on
+	mostNotesShown = 2 // of a file in its line
+	mostLinesShown = 26
+)
+
+// noteLines puts notes on files into few lines: first a line for each file that has notes of its
+// own, then, counted, a line for each note that is on several files. more reports whether
+// something was left out, which --explain shows.
+func noteLines(notes []desk.Note) (lines []string, more bool) {
+	var texts, files []string
+	on := map[string][]string{} // files by the text
+	own := map[string][]string{}
+	for _, n := range notes {
+		if on[n.Text] == nil {
+			texts = append(texts, n.Text)
+		}
+		on[n.Text] = addOnce(on[n.Text], n.File)
+	}
+	for _, n := range notes {
+		if len(on[n.Text]) == 1 {
+			files = addOnce(files, n.File)
+			own[n.File] = addOnce(own[n.File], n.Text)
+		}
+	}
+	for i, file := range files {
+		if i == mostLinesShown {
+			lines, more = append(lines, fmt.Sprintf("%d more files with notes of their own", len(files)-i)), true
+			break
+		}
+		line := file + ": " + strings.Join(own[file][:min(mostNotesShown, len(own[file]))], "; ")
+		if n := len(own[file]) - mostNotesShown; n > 0 {
+			line, more = fmt.Sprintf("%s; and %d more", line, n), true
+		}
+		lines = append(lines, line)
+	}
+	for _, text := range texts {
+		if of := on[text]; len(of) > 1 {
+			lines = append(lines, fmt.Sprintf("%d files: %s (%s)", len(of), text, firstOf(of, mostFilesNamed)))
+		}
+	}
+	return lines, more
+}
+
+// firstOf names the first n of all, and counts the rest.
+func firstOf(all []string, n int) string {
+	if rest := len(all) - n; rest > 0 {
+		return fmt.Sprintf("%s and %d more", strings.Join(all[:n], ", "), rest)
+	}
+	return strings.Join(all, ", ")
+}
+
+// printIntakeNotes prints what is worth telling of an intake, what matters most last: notes on
+// files, then on the map and on what was skipped, then what is held.
+func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
+	lines, more := noteLines(in.FileNotes)
+	if more {
+		lines = append(lines, "--explain in place of the intake shows all notes of each file")
+	}
+	if err := tell(w, append(lines, in.Notes...)); err != nil {
+		return err
+	}
+	if in.HeldBefore > 0 {
+		if err := printLine(w, "note held before this intake: %s; see wane review", count(in.HeldBefore, "reading")); err != nil {
+			return err
+		}
+	}
+	reportGuards(w, &desk.GuardChanges{Held: in.Held, Released: in.Released})
+	return nil
+}
+
+// explainedLines are what is seen in a file, with the notes that are not among it.
+func explainedLines(p *desk.Previewed) []string {
+	lines := slices.Clone(p.Seen)
+	for _, n := range p.Notes {
+		note := strings.TrimPrefix(n, p.File+": ")
+		if !slices.ContainsFunc(p.Seen, func(line string) bool { return strings.HasSuffix(line, " "+note) }) {
+			lines = append(lines, "note "+note)
+		}
+	}
+	return lines
+}

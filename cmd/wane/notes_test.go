@@ -1,0 +1,44 @@
+package main
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"wane/study/desk"
+)
+
+// A line for each file that has notes of its own, then one for each note on several files.
+func TestNotesTakeFewLines(t *testing.T) {
+	var notes []desk.Note
+	for i := range 4 {
+		file := fmt.Sprintf("e%d.csv", i)
+		notes = append(notes, desk.Note{File: file, Text: "sorted"}, desk.Note{File: file, Text: "sorted"})
+	}
+	for _, text := range []string{"one", "two", "three", "four"} {
+		notes = append(notes, desk.Note{File: "e1.csv", Text: text})
+	}
+	notes = append(notes, desk.Note{File: "e3.csv", Text: "five"})
+	lines, more := noteLines(notes)
+	assert.Equal(t, []string{
+		"e1.csv: one; two; and 2 more",
+		"e3.csv: five",
+		"4 files: sorted (e0.csv, e1.csv, e2.csv and 1 more)",
+	}, lines)
+	assert.True(t, more)
+	lines, more = noteLines(notes[:8])
+	assert.Len(t, lines, 1)
+	assert.False(t, more)
+}
+
+func TestNotesOfManyFilesEnd(t *testing.T) {
+	var notes []desk.Note
+	for i := range 40 {
+		notes = append(notes, desk.Note{File: fmt.Sprintf("e%d.csv", i), Text: fmt.Sprintf("note %d", i)})
+	}
+	lines, more := noteLines(notes)
+	assert.Len(t, lines, mostLinesShown+1)
+	assert.Equal(t, "14 more files with notes of their own", lines[mostLinesShown])
+	assert.True(t, more)
+}
