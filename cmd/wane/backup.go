@@ -9,7 +9,7 @@ import (
 	"wane/study/desk"
 )
 
-const backupLong = `Write a verified copy of the study into a new file, also while others use the study.
+const backupLong = `Copy the study into a new file and verify the copy. Others may use the study meanwhile.
 ` + exitCodes
 
 func newBackupCommand() *cobra.Command {
@@ -29,6 +29,6 @@ func runBackup(cmd *cobra.Command, o *studyOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		return printLine(cmd.OutOrStdout(), "copied to %s and verified: %d rows, log ends with %s", study.Shown(path), r.Rows, hex.EncodeToString(r.Head[:]))
+		return printLine(cmd.OutOrStdout(), "copied to %s and verified: %s, the history ends with %s", study.Shown(path), count(r.Rows, "row"), hex.EncodeToString(r.Head[:]))
 	})
 }

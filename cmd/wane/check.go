@@ -12,24 +12,25 @@ import (
 	"wane/study/guard"
 )
 
-const checkLong = `Say of each session whether it can be trusted, by the check standards that were read
-in it and the certificates that held on its day: one row for each standard, angle and
-polarisation, then the verdict on each session.
+const checkLong = `Check whether each session can be trusted, by the check standards that were read in it. There
+is one row for each standard, angle and polarisation, and then a verdict on each session.
 
-A value is held against its certificate, certified ± 2u, until 20 sessions in control
-exist; until then verdicts are provisional. Their values make an individuals chart
-(sigma the mean moving range over 1.128), against which the later ones are held,
-together with their EWMA (weight 0.2). Limits stand: later sessions change no verdict.
-They stand so far out that an instrument that nothing has moved is called out of
-control in 5 % of runs of 20 sessions. A chart is of
-one instrument, and restarts when its lamp or detector is changed or it is serviced,
-and when sessions go over to another reference or certificate of it.
+Until an instrument has 20 sessions in control, a value must lie within 2u of its certificate
+of that day; these verdicts are provisional. The values of the 20 sessions then make a chart
+of individuals (sigma is the mean moving range divided by 1.128), and later values must lie
+within its limits; so must their EWMA (weight 0.2). Later sessions do not change the limits
+or earlier verdicts. The limits are so wide that an instrument that does not change is called
+out of control in 5 % of runs of 20 sessions. A chart belongs to one instrument. It starts
+again when the lamp or the detector is changed, after a service, and with another reference
+or another certificate of the reference.
 
-Verdicts are in control, out of limits, expired certificate, no certificate and no
-reading. A session is trusted if it has a reading, all are in control, its reference
-has a certificate that holds, and no guard holds a reading of it. CSV and JSON carry every column, with the session's verdict
-in each row. A session that is not trusted is a finding, not a failure: the exit code
-stays 0.
+The verdicts on a value are: in control, out of limits, expired certificate, no certificate,
+no reading. A session is trusted if it has a reading, all its values are in control, its
+reference has a valid certificate, and no guard holds one of its readings. CSV and JSON have
+all columns, with the verdict on the session in each row. A session that is not trusted is a
+finding, not a failure: the exit code is 0.
+
+--session and --flagged (sessions that are not trusted) choose sessions.
 `
 
 type checkOptions struct {
@@ -51,8 +52,8 @@ func newCheckCommand() *cobra.Command {
 	bindListing(cmd, &o.list, checkColumns)
 	o.filter.bind(cmd, &o.study, "sessions", "session", "flagged")
 	cmd.Flags().Lookup("session").Usage = "only this session; repeatable"
-	cmd.Flags().Lookup("flagged").Usage = "only sessions that are not to be trusted"
-	cmd.Flags().StringVar(&o.want.Standard, "standard", "", "only the rows of this check standard; the verdict on a session stays that of all")
+	cmd.Flags().Lookup("flagged").Usage = "only sessions that are not trusted"
+	cmd.Flags().StringVar(&o.want.Standard, "standard", "", "only rows of this check standard; the verdict on the session still counts all")
 	o.study.completeFlag(cmd, "standard", func(c *desk.Codes) []string { return c.Standards })
 	return cmd
 }
@@ -250,7 +251,7 @@ var (
 // checkTables is the listing for people: what was read, and what it says of each session.
 func checkTables(p page, sessions []desk.SessionCheck) error {
 	if len(sessions) == 0 {
-		return writeLine(p, "there is no session yet: register sessions and readings of check standards with wane enrol")
+		return writeLine(p, "no session yet; register sessions and readings of check standards with wane enrol")
 	}
 	read := readColumns.open(p, "table")
 	rows := 0

@@ -14,11 +14,11 @@ import (
 	"wane/study/desk/demo"
 )
 
-const demoLong = `Build a made-up study from made-up exports, run the whole job on it, and print the
-results by coating next to the truth that they were made from: three coatings on a
-roof that does not exist, of which one thins, one loses patches and one holds.
-Writes the rosters, the map, the exports, the study and a figure into DIR (wane-demo), which
-is replaced only if an earlier demo made it.
+const demoLong = `Build a made-up study from made-up exports, do the whole job with it, and print the results
+by coating beside the true values. The study has three coatings on a roof that does not
+exist: one becomes thinner, one loses patches, and one does not change. The rosters, the
+map, the exports, the study and a figure are written into DIR (wane-demo). A folder is
+replaced only if an earlier demo made it.
 ` + exitCodes
 
 func newDemoCommand() *cobra.Command {
@@ -26,7 +26,7 @@ func newDemoCommand() *cobra.Command {
 		Use: "demo [DIR]", Short: "the whole job on a made-up study", Long: demoLong, Example: "  wane demo\n  wane demo /tmp/look",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("name one folder, or none: wane demo", "wane demo takes one folder, not %d", len(args))
+				return usagef("name one folder, or none: wane demo", "wane demo takes one folder at most, not %d", len(args))
 			}
 			return nil
 		},
@@ -55,7 +55,8 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 		return err
 	}
 	w := cmd.OutOrStdout()
-	fmt.Fprintf(w, "A made-up study: %d coupons, %d exports with %d curves, %d spots evaluated.\n\n", made.Enrolled.Coupons, made.TakenIn.Files, made.TakenIn.Curves, made.Fitted.Fits)
+	fmt.Fprintf(w, "A made-up study: %s, %s with %s, %s evaluated.\n\n", count(made.Enrolled.Coupons, "coupon"),
+		count(made.TakenIn.Files, "export"), count(made.TakenIn.Curves, "curve"), count(made.Fitted.Fits, "spot"))
 	if err := demoTable(pageOf(cmd), c.Found, c.True); err != nil {
 		return err
 	}

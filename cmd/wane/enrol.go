@@ -8,9 +8,8 @@ import (
 	"wane/study/desk"
 )
 
-const enrolLong = `Register coupons, exposures and pulls, and instruments, references, check
-standards and sessions, from rosters: comma-separated tables whose headers tell them
-apart.
+const enrolLong = `Register coupons, exposures and pulls, and also instruments, references, check standards and
+sessions. They are CSV tables (rosters); the header tells which table it is:
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
                (and water_repellent: yes, or empty)
@@ -26,11 +25,12 @@ apart.
   readings of check standards
                session,standard,angle_deg,polarisation,value (and replicate)
 
-A column note may follow in the register's. All files of one call are registered
-together or not at all. An identical row again adds nothing; a differing one is refused.
-Texts are of one line, without control and format characters; an apostrophe before = + -
-@ # or an apostrophe, as our CSV files have it, is taken off. A line that begins with #
-is a comment, which is said; a code that does goes in quotation marks: "#3".
+From instruments on, a table may also have the column note. All files of one command are
+registered together or not at all. An identical row adds nothing; a different row with the
+same key is refused. A text has one line, without control and format characters. An
+apostrophe before = + - @ # or another apostrophe is removed; the CSV files of wane have it.
+A line that begins with # is a comment and is reported. Write a code that begins with # in
+quotation marks: "#3".
 ` + exitCodes
 
 func newEnrolCommand() *cobra.Command {
@@ -55,8 +55,8 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled %d exposures, %d pulls, %d coupons and %d glass tables; identical rows add nothing\n",
-			n.Exposures, n.Pulls, n.Coupons, n.Glasses)
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s, %s, %s, %s; identical rows add nothing\n", count(n.Exposures, "exposure"),
+			count(n.Pulls, "pull"), count(n.Coupons, "coupon"), count(n.Glasses, "glass table"))
 		if words := n.Registered.String(); words != "" && err == nil {
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "registered %s\n", words)
 		}

@@ -13,22 +13,21 @@ import (
 	"wane/study/desk"
 )
 
-const exportLong = `Give out what the study holds, in open formats. Say which:
+const exportLong = `Write out what the study holds, in open formats. State one of these:
 
-  --originals DIR  the files that it keeps (exports, tables of measurements, pictures),
-                   byte for byte under their names, into a folder that is new or empty,
-                   with SHA256SUMS beside them: sha256sum -c SHA256SUMS checks them
-                   (written last: where it was killed, the same command goes on)
+  --originals DIR  the files that the study keeps (exports, tables of measurements,
+                   pictures), byte for byte under their names, into a new or empty folder.
+                   The file SHA256SUMS is written last; sha256sum -c SHA256SUMS checks the
+                   files. If the command was killed, run it again: it goes on.
   --spectra        the spectra as CSV, one row for each point
-  --measurements   what other instruments read, as CSV
+  --measurements   what other instruments measured, as CSV
 
-The spectra are read through before the first row is printed, so that a study that is
-damaged is refused; what happens to it or to the disk after that ends the output in
-the middle, with exit code 1.
+All spectra are read before the first row is printed, so that a damaged study is refused.
+If the study or the disk fails after that, the output ends early, with exit code 1.
 
-With names, of files as they were taken in or eight digits or more of their SHA-256,
-only these files, or what came from them. The results are given out by wane results
---format csv, the history by wane log, and all of it together by wane backup.
+NAME is the name of a file as it was taken in, or at least eight digits of its SHA-256. Then
+only these files, or what came from them, are written. For the results use wane results
+--format csv, for the history wane log, and for a copy of everything wane backup.
 ` + exitCodes
 
 type exportOptions struct {
@@ -49,7 +48,7 @@ func newExportCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.originals, "originals", "", "write the files that the study keeps into this folder")
 	f.BoolVar(&o.spectra, "spectra", false, "print the spectra as CSV, one row for each point")
-	f.BoolVar(&o.measurements, "measurements", false, "print what other instruments read as CSV")
+	f.BoolVar(&o.measurements, "measurements", false, "print what other instruments measured as CSV")
 	return cmd
 }
 
@@ -61,7 +60,7 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 		}
 	}
 	if asked != 1 || o.originals == "" && !o.spectra && !o.measurements {
-		return usagef("say what: --originals DIR, --spectra or --measurements", "wane export takes one of --originals, --spectra and --measurements")
+		return usagef("state one: --originals DIR, --spectra or --measurements", "wane export needs exactly one of --originals, --spectra and --measurements")
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()
@@ -80,7 +79,7 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 				return err
 			}
 		}
-		return printLine(w, "wrote %d files with %d bytes and SHA256SUMS into %s", out.Files, out.Bytes, study.Shown(o.originals))
+		return printLine(w, "wrote %s (%d bytes) and SHA256SUMS into %s", count(out.Files, "file"), out.Bytes, study.Shown(o.originals))
 	})
 }
 

@@ -119,7 +119,7 @@ func numberSpans(args []string, what, lists string) (all study.Spans, err error)
 	for _, a := range args {
 		spans, err := parseSpans(a, 1)
 		if err != nil {
-			return nil, usagef(fmt.Sprintf("take numbers that `%s` lists, or ranges: 17 196-199", lists), "the number of a %s: %v", what, err)
+			return nil, usagef(fmt.Sprintf("use numbers that `%s` lists, or ranges: 17 196-199", lists), "the number of a %s: %v", what, err)
 		}
 		all = append(all, spans...)
 	}
@@ -156,7 +156,7 @@ func missedWords(sieve *study.Sieve) (fault, there string) {
 		have = append(have, words)
 	}
 	if together {
-		return "no row matches all of " + strings.Join(filters, " "), "some rows match each of them; leave one out"
+		return "no row matches all of these flags: " + strings.Join(filters, " "), "some rows match each of them alone; leave one out"
 	}
 	return "no row matches " + strings.Join(filters, " nor "), strings.Join(have, "; ")
 }

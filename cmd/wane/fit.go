@@ -9,15 +9,15 @@ import (
 	"wane/study/desk"
 )
 
-const fitLong = `Evaluate whatever is new or stale: spots with new readings, a changed roster, or
-fits made by an older version of the model; and rows that say not-evaluated though
-their readings can be evaluated. Finished spots stay when it is stopped; run again, it
-does the rest. What cannot be read, in a study that is damaged or on a disk that fails,
-ends it: only readings that were read and cannot be evaluated make such a row.
+const fitLong = `Evaluate all spots that are new or whose result is out of date (stale): they have new
+readings, the roster has changed, or an older version of the model made the fit. Rows that
+are flagged not-evaluated are tried again. If you stop the command, the finished spots
+stay; run it again, and it does the rest. If the study or the disk is damaged, the command
+stops: a row is flagged not-evaluated only if its readings can be read but not evaluated.
 
-Before, guards look at readings that they have not seen; after it they compare the films
-that were found with those of the last pull, and hold the spots of two coatings whose
-coupons may all have been exchanged: see wane review.
+Before the fit, guards check the readings that they have not checked yet. After the fit
+they compare each film with the film at the last pull. If all coupons of two coatings may
+have been exchanged, their spots are held: see wane review.
 ` + exitCodes
 
 type fitOptions struct {
@@ -47,7 +47,7 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		bar.end()
 		if err != nil {
 			if n != nil && n.Fits > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "note these are in: the evaluations of %d spots\n", n.Fits)
+				fmt.Fprintf(cmd.ErrOrStderr(), "note in the study: %s evaluated\n", count(n.Fits, "spot"))
 			}
 			return err
 		}
@@ -58,9 +58,9 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 			}
 		}
 		for _, r := range n.Refused {
-			fmt.Fprintf(cmd.ErrOrStderr(), "note %s: the row is flagged not-evaluated\n", study.OneLine(r.Error()))
+			fmt.Fprintf(cmd.ErrOrStderr(), "note %s; the row is flagged not-evaluated\n", study.OneLine(r.Error()))
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated %d spots; up to date already: %d\n", n.Fits, n.Current)
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated: %s; up to date already: %d\n", count(n.Fits, "spot"), n.Current)
 		return err
 	})
 }

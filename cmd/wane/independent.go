@@ -62,7 +62,7 @@ func tableBeside(
 		return err
 	}
 	if rows == 0 {
-		return writeLine(p, "no result has a thickness by another method: take some in with wane measure")
+		return writeLine(p, "no result has a thickness by another method; take thicknesses in with wane measure")
 	}
-	return writeLine(p, fmt.Sprintf("values ± U (k=2); %d rows of results have no thickness by another method", without))
+	return writeLine(p, fmt.Sprintf("values ± U (k=2); without a thickness by another method: %s of results", count(without, "row")))
 }

@@ -13,31 +13,35 @@ import (
 	"wane/study/intake/text"
 )
 
-const intakeLong = `Take exports in, as a map says: a comma-separated table with the columns
+const intakeLong = `Take exports into the study. A map says where each curve belongs. It is a CSV table with
+the columns
 
   file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit
 
-and, if wanted, wavelength_unit, replicate, session, condition, operator, geometry
-and orientation_deg. file is relative to the map's folder; column is a heading, or
-#3 counting the wavelength column as 1. A file in a zip file is read in place, and
-named as if the zip file were a folder: pull0.zip/roof/a.csv.
+and, if you need them, wavelength_unit, replicate, session, condition, operator, geometry
+and orientation_deg. file is the path from the folder of the map. column is a heading, or
+#3 for the third column (the wavelengths are #1). A file inside a zip file is named as if
+the zip file were a folder: pull0.zip/roof/a.csv.
 
-A path is a file, a folder (the files in it and below it, but hidden ones and links),
-a zip file, or a quoted pattern such as 'exports/*.csv'. Without paths, all that the
-map names are taken. A file given by its name is refused if the map has no row for
-it; one found in a folder, in a zip file or by a pattern is left, and told.
-A file is taken in as a whole or not at all; the exit code is 1 if any was
-refused, and the others are in. Run again, it skips what is in. An export that leaves something open is refused with
-the flag that settles it; --ask offers the answers on a terminal, for each file by
-itself, and --save-profile NAME keeps the answers in the study, for those that are left
-and for the next time: --profile NAME.
+PATH is a file, a folder (all files in it and below it; hidden files and links are
+skipped), a zip file, or a pattern in quotes such as 'exports/*.csv'. Without PATH, all
+files that the map names are taken in. A file that you name yourself is refused if the map
+has no row for it. A file found in a folder, in a zip file or by a pattern is then skipped
+and reported.
 
-A profile (see wane profile --help) answers for the exports whose names it is for, and
-places the curves of those that the map has no row for. A curve that a guard finds
-suspicious is in the study but held: it enters no result until somebody has judged it
-with wane review. --preview shows where each curve would go and --explain what is seen in the
-files and why; both change nothing, and what an intake would refuse is no failure of
-theirs.
+A file is taken in completely or not at all. If a file is refused, the exit code is 1; the
+other files are in the study. When you run the command again, it skips what is already in
+the study. If an export leaves a question open, it is refused, and the message names the
+flag that answers the question. --ask asks you on the terminal, for each file.
+--save-profile NAME keeps your answers in the study: for the other files of this command,
+and for later with --profile NAME.
+
+A profile answers the open questions for all exports with certain file names, and can also
+say where their curves belong (see wane profile --help). If a guard finds a curve
+suspicious, the curve is in the study but held: it enters no result until somebody decides
+with wane review. --preview shows where each curve would go. --explain shows what is found
+in each file, why it is read so, and all notes on it. Both change nothing, and their exit
+code is 0 also if a file would be refused.
 ` + exitCodes
 
 type intakeOptions struct {
@@ -59,10 +63,10 @@ func newIntakeCommand() *cobra.Command {
 		RunE:    func(cmd *cobra.Command, args []string) error { return runIntake(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	cmd.Flags().StringVar(&o.mapFile, "map", "", "the map that says where each column belongs")
-	cmd.Flags().StringVar(&o.profile, "profile", "", "a profile that answers for the exports and may place their curves: a file, or the name of one that the study keeps")
-	cmd.Flags().StringVar(&o.save, "save-profile", "", "with --ask: keep the answers in the study as a profile of this name, which then also settles the exports that are left")
-	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point, and change nothing")
+	cmd.Flags().StringVar(&o.mapFile, "map", "", "the map: a CSV table that says where each curve belongs")
+	cmd.Flags().StringVar(&o.profile, "profile", "", "a profile that answers open questions and may say where curves belong: a file, or a name that the study knows")
+	cmd.Flags().StringVar(&o.save, "save-profile", "", "with --ask: keep the answers in the study as a profile of this name, and use it for the other exports")
+	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point; change nothing")
 	o.study.completeFiles(cmd, "profile", func(c *desk.Codes) []string { return c.Profiles })
 	o.reading.bind(cmd, &o.stated)
 	bindWorkers(cmd, &o.workers)
@@ -70,12 +74,12 @@ func newIntakeCommand() *cobra.Command {
 }
 
 func bindWorkers(cmd *cobra.Command, n *int) {
-	cmd.Flags().IntVar(n, "workers", runtime.NumCPU(), "how many files or spots are worked on at once; results do not depend on it")
+	cmd.Flags().IntVar(n, "workers", runtime.NumCPU(), "how many files or spots are processed at once; the results do not depend on it")
 }
 
 func checkWorkers(n int) error {
 	if n < 1 {
-		return usagef("give at least 1, or leave the flag out", "--workers %d is no number of workers", n)
+		return usagef("write --workers 1 or more, or leave the flag out", "--workers must be at least 1, not %d", n)
 	}
 	return nil
 }
@@ -86,11 +90,11 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 	}
 	switch {
 	case o.mapFile == "" && o.profile == "":
-		return usagef("write a map and name it: wane intake --map map.csv; or a profile: wane intake exports --profile bench-1.yaml", "neither --map nor --profile is stated")
+		return usagef("name a map: wane intake --map map.csv; or a profile: wane intake exports --profile bench-1.yaml", "neither --map nor --profile is given")
 	case o.mapFile == "" && len(paths) == 0:
-		return usagef("give them: wane intake exports --profile bench-1.yaml", "a profile names no files, and none are given")
+		return usagef("name exports or folders: wane intake exports --profile bench-1.yaml", "a profile does not name files, and no export is given")
 	case o.save != "" && !o.reading.ask:
-		return usagef("state --ask too", "--save-profile keeps answers, and nothing is asked without --ask")
+		return usagef("add --ask", "--save-profile keeps answers, but without --ask nothing is asked")
 	}
 	if err := checkWorkers(o.workers); err != nil {
 		return err
@@ -106,7 +110,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		bar.end()
 		if err != nil {
 			if in != nil && in.Files > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "note these are in: %s with %s\n", count(in.Files, "export"), count(in.Curves, "curve"))
+				fmt.Fprintf(cmd.ErrOrStderr(), "note in the study: %s with %s\n", count(in.Files, "export"), count(in.Curves, "curve"))
 			}
 			return err
 		}

@@ -56,7 +56,7 @@ type tableWriter struct {
 func newTable(p page, columns ...tableColumn) *tableWriter {
 	return &tableWriter{
 		page: p, out: bufio.NewWriter(p), columns: columns,
-		remedy: "a wider terminal shows them, and so does --format csv",
+		remedy: "see them in a wider terminal or with --format csv",
 	}
 }
 

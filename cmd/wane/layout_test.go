@@ -33,7 +33,7 @@ func TestTableFits(t *testing.T) {
 	assert.Equal(t, "coupon  role     unit  why\nA01     exposed  days  a finger mark on\n                       the spot\n",
 		tableIn(t, 40, threeColumns, row))
 	assert.Equal(t, "coupon  unit  why\nA01     days  a finger\n              mark on the\n              spot\n"+
-		"not shown in 25 columns:\nrole; a wider terminal\nshows them, and so does\n--format csv\n", tableIn(t, 25, threeColumns, row))
+		"not shown in 25 columns:\nrole; see them in a wider\nterminal or with --format\ncsv\n", tableIn(t, 25, threeColumns, row))
 	assert.Contains(t, tableIn(t, 20, threeColumns, row), "role,\ndose_unit;")
 	for width := range 60 {
 		for line := range strings.Lines(tableIn(t, width, threeColumns, row)) {

@@ -88,10 +88,10 @@ func (l listing[R]) choose(format string, named []string) (listing[R], error) {
 		i := slices.IndexFunc(l, func(c column[R]) bool { return c.name == name })
 		switch {
 		case i < 0:
-			return nil, usagef(study.DidYouMean(name, l.names(format == "table"), "take a name of the first line of --format csv"),
+			return nil, usagef(study.DidYouMean(name, l.names(format == "table"), "use a name from the first line of --format csv"),
 				"there is no column %q", name)
 		case l[i].value == nil && format != "table":
-			return nil, usagef("leave it out, or use --format table", "--format %s has no column %q: it is of the table only", format, name)
+			return nil, usagef("leave it out, or use --format table", "column %[2]q exists only in the table, not in --format %[1]s", format, name)
 		}
 		c := l[i]
 		c.rank, c.fold = 1, max(c.fold, 2*leastFolded)
@@ -122,7 +122,7 @@ func (l listing[R]) open(p page, format string) *rowsOf[R] {
 		columns[i] = l[i].tableColumn
 	}
 	out.table = newTable(p, columns...)
-	out.table.remedy = "--columns NAME,... chooses, and a wider terminal or --format csv shows all"
+	out.table.remedy = "see them with --columns NAME,..., in a wider terminal or with --format csv"
 	return out
 }
 
@@ -220,7 +220,7 @@ func columnsHelp[R any](l listing[R]) string {
 			tables = append(tables, c.name)
 		}
 	}
-	help := "A table that is too wide for the terminal is folded; then columns leave it in this order: " +
+	help := "If a table is too wide for the terminal, long cells are folded, and then columns are dropped in this order: " +
 		strings.Join(leave, ", ") + "; a note below the table names them. --columns NAME,... shows the columns that you " +
 		"name, in your order, in every format. The names are those in the first line of --format csv"
 	if len(tables) > 0 {

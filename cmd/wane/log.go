@@ -13,11 +13,11 @@ import (
 	"wane/study/desk"
 )
 
-const logLong = `Print the study's history, oldest first: when, who, what, why where a reason was
-given, and by which program. With --hashes also the hash of each line, which stands
-for all up to it: note the last one elsewhere, and wane verify --contains tells later
-whether this history still holds it. Where rows of the study are missing, the history is
-printed and the exit code is 1.
+const logLong = `Print the history of the study, oldest line first: when, who, which command, what it did, the
+reason if one was given, and which program. NUMBER, or a range such as 12-20, prints only these
+lines. --hashes adds the hash of each line, which covers all lines before it. Write down the
+last hash somewhere else: wane verify --contains can then tell whether the history still has
+it. If rows of the study are missing, the history is printed and the exit code is 1.
 `
 
 type logOptions struct {
@@ -65,7 +65,7 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	if err != nil {
 		return err
 	}
-	lines, err := numberSpans(args, "line of the log", "wane log")
+	lines, err := numberSpans(args, "line of the history", "wane log")
 	if err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 			return out.write(&e)
 		})
 		if err == nil && n == 0 && len(lines) > 0 {
-			err = printLine(cmd.ErrOrStderr(), "note the log has no line %v: its lines are 1 to %d", lines, last)
+			err = printLine(cmd.ErrOrStderr(), "note the history has no line %v: its lines are 1 to %d", lines, last)
 		}
 		if err != nil {
 			return err

@@ -8,24 +8,23 @@ import (
 	"wane/study/desk"
 )
 
-const measureLong = `Take in what other instruments read of coupons: comma-separated tables with the
-columns
+const measureLong = `Take in what other instruments measured on coupons: CSV tables with the columns
 
   coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note
 
-and, if wanted, condition and replicate. quantity and unit are one of
+and, if you need them, condition and replicate. The quantities and their units are
 
   haze percent, gloss GU, contact_angle degrees, mass g, thickness nm
 
-spot is empty for the coupon as a whole; u is the standard uncertainty, empty if it is
-not known; date is like 2026-03-31. picture is the path of a file, from the folder of
-the table, of at most 64 MiB. Tables and pictures are kept byte for byte; wane export
---originals gives them back.
+Leave spot empty if the value is of the coupon as a whole. u is the standard uncertainty;
+leave it empty if you do not know it. Write the date as 2026-03-31. picture is the path of a
+file, from the folder of the table, of at most 64 MiB. Tables and pictures are kept byte
+for byte; wane export --originals writes them out again.
 
-A table is taken in as a whole or not at all; the exit code is 1 if any was refused,
-and the others are in. An identical row again adds nothing. A row that differs in
-value, u, operator, picture or note from one of the same coupon, pull, spot,
-condition, quantity, method, date and replicate is refused.
+A table is taken in completely or not at all. If a table is refused, the exit code is 1; the
+other tables are in the study. An identical row adds nothing. A row is refused if the study
+already has a row of the same coupon, pull, spot, condition, quantity, method, date and
+replicate with another value, u, operator, picture or note.
 ` + exitCodes
 
 func newMeasureCommand() *cobra.Command {

@@ -7,17 +7,18 @@ import (
 	"wane/study/desk"
 )
 
-const newLong = `Start a study in a new file. The route by which changes are corrected and the
-mixing rule of its coatings are chosen here, once: with controls, the mean change
-of the controls of the same coating is subtracted; with session, all spots that
-were read in one session are fitted together, and what they share (scale, angles,
-s share) is taken out; with none, nothing is.
+const newLong = `Start a study in a new file. Here you choose, once, how changes are corrected and which
+mixing rule gives the porosity:
 
-With --over-blank every reading is evaluated over that of the dark blank which was read
-in the same session at the same angle and polarisation. This cancels what multiplies
-both alike, and nothing else, so that the fit keeps all that it does not know; the
-noise of the blank is added. A session of which no blank was read is not evaluated.
-It does not go with --correction session, which learns the same from the same blanks.
+  --correction controls  the mean change of the controls of the same coating is subtracted
+  --correction session   all spots of a session are fitted together, and what they share
+                         (scale, angles, s share) is removed
+  --correction none      nothing is corrected
+
+With --over-blank each reading is divided by the reading of the dark blank of the same
+session, angle and polarisation. This removes a factor that both share, and nothing else;
+the noise of the blank is added. A session without a reading of a blank is not evaluated.
+--over-blank cannot be used with --correction session: both would correct the same error.
 ` + exitCodes
 
 type newOptions struct {
@@ -36,7 +37,7 @@ func newNewCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls, session or none")
 	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
-	f.BoolVar(&o.overBlank, "over-blank", false, "evaluate readings over those of the dark blank of their session")
+	f.BoolVar(&o.overBlank, "over-blank", false, "divide readings by those of the dark blank of their session")
 	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
 	return cmd
 }
@@ -60,7 +61,7 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	}
 	over := ""
 	if o.overBlank {
-		over = ", readings over the dark blank"
+		over = ", readings divided by the dark blank"
 	}
 	return printLine(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s", study.Shown(path), o.correction, o.mixing, over)
 }

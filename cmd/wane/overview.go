@@ -44,5 +44,5 @@ func nextVerb(o *desk.Outlook) (line, why string) {
 	case o.Held > 0:
 		return "wane review", fmt.Sprintf("%s: held by guards until you judge them", count(o.Held, "reading"))
 	}
-	return "wane results", "all is fitted"
+	return "wane results", "everything is evaluated"
 }

@@ -15,14 +15,14 @@ import (
 	"wane/study/evaluate"
 )
 
-const planLong = `Say, before anything is measured, how well curves at the angles given would tell
-the film that is expected: the uncertainty of every output, from the noise and
-from what is known beforehand of scale, angles and skeleton. With --best, find the
-set of that many angles, among the candidates, that makes one uncertainty least;
-with both, the two stand side by side.
+const planLong = `Before you measure: compute how well curves at the given angles would determine the film
+that you expect. The result is the uncertainty of each quantity. It follows from the
+noise and from what is known about scale, angles and the index of the skeleton. --best N
+finds the N angles, among the candidates, for which one uncertainty is smallest. With
+--angles and --best you see both sets side by side.
 
-No reading is needed. What an instrument cannot do at an angle, such as a beam
-wider than the coupon near grazing incidence, is not in it: leave such angles out
+No reading is needed. The computation does not know what your instrument cannot do: near
+grazing incidence, for example, the beam is wider than the coupon. Leave such angles out
 of --candidates.
 ` + exitCodes
 
@@ -46,7 +46,7 @@ func newPlanCommand() *cobra.Command {
 		Short:   "which angles to measure, before anything is measured",
 		Long:    planLong,
 		Example: planExample,
-		Args:    exactly(0, "everything is said with flags: see wane plan --help"),
+		Args:    exactly(0, "use flags: see wane plan --help"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runPlan(cmd, o) },
 	}
 	o.bind(cmd)
@@ -55,15 +55,15 @@ func newPlanCommand() *cobra.Command {
 
 func (o *planOptions) bind(cmd *cobra.Command) {
 	f, p := cmd.Flags(), &o.of
-	f.StringVar(&o.anglesText, "angles", "", "angles to be measured, degrees, separated by commas")
-	f.IntVar(&p.Best, "best", 0, "find the best set of this many angles")
-	f.StringVar(&o.candidatesText, "candidates", angleList(desk.UsualCandidates()).join(","), "angles that --best chooses among, degrees")
-	f.StringVar(&p.Minimise, "minimise", evaluate.Goals()[0], "what --best makes least uncertain: "+strings.Join(evaluate.Goals(), ", "))
-	f.Float64Var(&p.ThicknessNM, "thickness", 0, "thickness in nm of the film that is expected (no default)")
-	f.Float64Var(&p.Porosity, "porosity", 0, "porosity of the film that is expected (no default)")
-	f.Float64Var(&p.Bare, "bare", 0, "bare fraction that is expected")
-	f.StringVar(&o.rangeText, "range", "380-1100", "wavelengths of each curve, nm")
-	f.Float64Var(&p.StepNM, "step", 2, "step of the wavelengths, nm")
+	f.StringVar(&o.anglesText, "angles", "", "angles of incidence to measure, in degrees, separated by commas")
+	f.IntVar(&p.Best, "best", 0, "find the best set of this number of angles")
+	f.StringVar(&o.candidatesText, "candidates", angleList(desk.UsualCandidates()).join(","), "angles that --best chooses from, in degrees")
+	f.StringVar(&p.Minimise, "minimise", evaluate.Goals()[0], "the quantity whose uncertainty --best makes smallest: "+strings.Join(evaluate.Goals(), ", "))
+	f.Float64Var(&p.ThicknessNM, "thickness", 0, "thickness in nm of the film that you expect (no default)")
+	f.Float64Var(&p.Porosity, "porosity", 0, "porosity of the film that you expect (no default)")
+	f.Float64Var(&p.Bare, "bare", 0, "bare fraction that you expect")
+	f.StringVar(&o.rangeText, "range", "380-1100", "range of the wavelengths of each curve, in nm")
+	f.Float64Var(&p.StepNM, "step", 2, "step of the wavelengths, in nm")
 	f.Float64Var(&p.NoiseSD, "noise", 0.0005, "standard deviation of one point, as a fraction")
 	f.StringVar(&p.Polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
 	o.pane.bind(cmd)
@@ -113,10 +113,10 @@ func (o *planOptions) parse() (err error) {
 func (o *planOptions) checkWords(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
 	if o.anglesText == "" && !given("best") {
-		return usagef("give angles, for example --angles 8,30,45,60, or ask for the best set of four with --best 4", "there is nothing to plan: neither --angles nor --best is given")
+		return usagef("give angles: --angles 8,30,45,60; or ask for the best four: --best 4", "neither --angles nor --best is given")
 	}
 	if given("best") && o.of.Best < 1 {
-		return usagef("ask for example for --best 4", "--best %d is not a number of angles", o.of.Best)
+		return usagef("write for example --best 4", "--best must be at least 1, not %d", o.of.Best)
 	}
 	for _, flag := range []string{"candidates", "minimise"} {
 		if given(flag) && o.of.Best == 0 {
@@ -136,7 +136,7 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 	}
 	for _, flag := range []string{"thickness", "porosity"} {
 		if !given(flag) {
-			return usagef("state the film you expect, for example --thickness 118 --porosity 0.36 --bare 0.05", "--%s is not stated; it has no default", flag)
+			return usagef("describe the film that you expect: --thickness 118 --porosity 0.36 --bare 0.05", "--%s is not given; it has no default", flag)
 		}
 	}
 	return nil

@@ -12,16 +12,16 @@ import (
 	"wane/study/intake/source"
 )
 
-const profileLong = `A profile says once what a kind of export leaves open, and where its curves belong: by
-the names of files and columns. It is a commented YAML file; the study keeps every
-version of it that was used.
+const profileLong = `A profile answers, once, the questions that a kind of export leaves open, and says where its
+curves belong: by the names of files and columns. It is a YAML file with comments. The study
+keeps every version of it that was used.
 
-  wane profile draft EXPORT            writes a profile from a sample, to be completed
-  wane profile check PROFILE EXPORT... shows what each curve would become
-  wane profile add PROFILE.yaml...     keeps profiles in the study
-  wane profile list                    the profiles that the study keeps
-  wane profile show NAME               the text of one of them
-  wane intake EXPORT... --profile ...  takes exports in by a profile
+  wane profile draft EXPORT            write a profile from a sample, for you to complete
+  wane profile check PROFILE EXPORT... show where each curve would go
+  wane profile add PROFILE.yaml...     keep profiles in the study
+  wane profile list                    list the profiles that the study keeps
+  wane profile show NAME               print the text of one of them
+  wane intake EXPORT... --profile ...  take exports in with a profile
 ` + exitCodes
 
 func newProfileCommand() *cobra.Command {
@@ -44,7 +44,7 @@ func newProfileDraftCommand() *cobra.Command {
 	var name string
 	cmd := &cobra.Command{
 		Use: "draft EXPORT", Short: "write a commented profile from a sample export", Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
-		Long: "Print a commented profile made from one export: what the reader finds, each thing that\nthe file leaves open with the answers to choose from, and a line for each curve. Complete\nit, then try it with wane profile check. Nothing is answered for you.\n" + exitCodes,
+		Long: "Print a profile with comments, made from one export: what the reader finds, each question that\nthe file leaves open with the possible answers, and a line for each curve. Complete it, then\ntry it with wane profile check. wane answers nothing for you.\n" + exitCodes,
 		Args: exactly(1, "name one export: wane profile draft sample.csv"),
 		RunE: func(cmd *cobra.Command, args []string) (err error) {
 			defer study.Catch(args[0], &err)
@@ -69,7 +69,7 @@ func newProfileCheckCommand() *cobra.Command {
 	var in studyOptions
 	cmd := &cobra.Command{
 		Use: "check [PROFILE.yaml] EXPORT...", Short: "show what a profile would make of exports",
-		Long:    "Show where each curve of the exports would go by a profile, with its first, middle and\nlast point, and what is left or refused. Nothing is changed, and no coupon is looked up.\nThe profile is a file, given first or with --profile, or with --profile NAME one that\nthe study keeps. What would be refused is shown, and is no failure of the check.\n" + exitCodes,
+		Long:    "Show where each curve of the exports would go by a profile, with its first, middle and\nlast point, and what is skipped or refused. Nothing is changed, and coupons are not looked up.\nThe profile is a file, given first or with --profile, or with --profile NAME one that\nthe study keeps. What would be refused is shown; the exit code is 0 all the same.\n" + exitCodes,
 		Example: "  wane profile check bench-1.yaml exports\n  wane profile check --profile bench-1 G07-pull1.csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return checkProfile(cmd, &in, profile, args) },
 	}
@@ -85,7 +85,7 @@ func checkProfile(cmd *cobra.Command, in *studyOptions, profile string, args []s
 	}
 	switch {
 	case profile == "":
-		return usagef("name it: wane profile check bench-1.yaml EXPORT...", "no profile is named")
+		return usagef("name one: wane profile check bench-1.yaml EXPORT...", "no profile is named")
 	case len(args) == 0:
 		return usagef("give exports, folders or zip files to try it on", "wane profile check takes at least one export")
 	}
@@ -109,7 +109,7 @@ func newProfileAddCommand() *cobra.Command {
 	o := &studyOptions{}
 	cmd := &cobra.Command{
 		Use: "add PROFILE.yaml...", Short: "keep profiles in the study", Example: "  wane profile add bench-1.yaml",
-		Long: "Keep profiles in the study. A text that differs from the latest of that name is a new\nversion; earlier ones stay.\n" + exitCodes,
+		Long: "Keep profiles in the study. If the text differs from the latest version of that name, it is a\nnew version; earlier versions stay.\n" + exitCodes,
 		Args: atLeastOne("name the files: wane profile add bench-1.yaml"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return o.with(cmd.Context(), func(d *desk.Desk) error {
@@ -133,7 +133,7 @@ func newProfileAddCommand() *cobra.Command {
 func sayKept(w io.Writer, kept desk.KeptProfile) error {
 	text := "kept as version %d of profile %s"
 	if kept.Version > 1 {
-		text = "kept as version %d of profile %s; earlier versions stay, and an intake by name uses the latest"
+		text = "kept as version %d of profile %s; earlier versions stay; an intake by name uses the latest"
 	}
 	if !kept.Added {
 		text = "known already as version %d of profile %s"
@@ -187,11 +187,11 @@ func newProfileShowCommand() *cobra.Command {
 	var version int
 	cmd := &cobra.Command{
 		Use: "show NAME", Short: "the text of a profile that the study keeps", Example: "  wane profile show bench-1 --version 1 > bench-1.yaml",
-		Long: "Print the text of a profile that the study keeps, as it was written.\n" + exitCodes,
+		Long: "Print the text of a profile that the study keeps, exactly as it was written.\n" + exitCodes,
 		Args: exactly(1, "name one that wane profile list shows"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("version") && version < 1 {
-				return usagef("write a version, counting from 1", "--version %d is no version", version)
+				return usagef("write a version from 1", "--version must be at least 1, not %d", version)
 			}
 			return o.reading(cmd.Context(), func(d *desk.Desk) error {
 				var p *study.Profile

@@ -13,22 +13,22 @@ import (
 	"wane/study/report"
 )
 
-const quickLong = `Read the exports of one spot, fit the film, and print its state, the solar
-transmittance, and the film's thickness, porosity and bare fraction, each with
-its uncertainty. No study is needed and nothing is stored.
+const quickLong = `Read the exports of one spot, fit the film and print the state of the film, its solar
+transmittance, thickness, porosity and bare fraction, each with its uncertainty. You
+need no study, and nothing is stored.
 
-One file is one spot. Of several files say which they are: --one-spot, all curves are
-of one spot of one coupon; or --each, every file is a spot of its own, with one row a
-file (the key file names it; a figure a file is numbered). Curves of a spot at one
-angle and polarisation are repeated scans, if --replicates says so: their scatter is
-the noise.
+One file is one spot. With several files, say how they belong together. --one-spot: all
+curves are of one spot of one coupon. --each: each file is a spot of its own, and has
+one row; the column file names it, and the figures are numbered. If several curves of a
+spot have the same angle and polarisation, state --replicates: they are repeated scans,
+and their scatter gives the noise.
 
-Angles come from column headings such as "30 deg", or from --angle: one value
-for all curves, or one for each curve in the order of files and columns. Units
-come from the export's own words, or from --unit and --wavelength-unit; they
-are never guessed from the size of the numbers. An export that leaves something
-open is refused with the flag that settles it; --ask offers the answers on a
-terminal, and --explain shows what is seen in a file and why.
+The angle is read from column headings such as "30 deg", or given with --angle: one
+value for all curves, or one for each curve in the order of files and columns. Units are
+read from the export or given with --unit and --wavelength-unit. They are never guessed
+from the size of the numbers. If an export leaves a question open, it is refused, and
+the message names the flag that answers the question. --ask asks you on the terminal.
+--explain shows what is found in a file and why it is read so.
 ` + exitCodes
 
 const quickExample = `  # four angles in the headings, the far face matched to an absorber
@@ -79,21 +79,21 @@ func newQuickCommand() *cobra.Command {
 func (o *quickOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
 	o.pane.bind(cmd)
-	f.StringVar(&o.angleText, "angle", "", "angle of incidence in degrees, one for all curves or one for each")
-	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam), where headings do not say")
-	f.BoolVar(&o.of.Texture, "texture", false, "rolled (textured) glass: roughness and angle factors are free")
-	f.StringArrayVar(&o.pins, "pin", nil, "hold a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
-	f.Float64Var(&o.of.BaselineNM, "baseline-thickness", 0, "thickness in nm before exposure, to tell thinned from full")
+	f.StringVar(&o.angleText, "angle", "", "angle of incidence in degrees: one for all curves, or one for each, with commas")
+	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam); used where a heading does not say it")
+	f.BoolVar(&o.of.Texture, "texture", false, "rolled (textured) glass: also fit the roughness and a factor for each angle")
+	f.StringArrayVar(&o.pins, "pin", nil, "fix a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
+	f.Float64Var(&o.of.BaselineNM, "baseline-thickness", 0, "thickness in nm before exposure: needed to distinguish thinned from full")
 	f.BoolVar(&o.of.OneSpot, "one-spot", false, "all curves of all files are of one spot of one coupon")
 	f.BoolVar(&o.of.Each, "each", false, "each file is a spot of its own: one row a file, told apart by the key file")
 	f.BoolVar(&o.of.Replicates, "replicates", false, "curves of a spot at one angle and polarisation are repeated scans")
 	o.method.bind(cmd, &o.of)
 	o.reading.bind(cmd, &o.stated)
-	f.StringVar(&o.profile, "profile", "", "the file of a profile that answers for the exports")
-	f.StringVar(&o.save, "save-profile", "", "with --ask: write the answers into this new file, as a profile")
+	f.StringVar(&o.profile, "profile", "", "a profile, as a file, that answers open questions about the exports")
+	f.StringVar(&o.save, "save-profile", "", "with --ask: write your answers as a profile into this new file")
 	bindUncertainty(cmd, &o.of)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
-	f.StringVar(&o.figure, "figure", "", "also draw the fit into this file, .svg or .png")
+	f.StringVar(&o.figure, "figure", "", "draw the fit into this file, .svg or .png")
 	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats})
 }
 
@@ -113,7 +113,7 @@ func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {
 		return explainExports(cmd.OutOrStdout(), read, files)
 	}
 	if o.save != "" && !o.reading.ask {
-		return usagef("state --ask too", "--save-profile keeps answers, and nothing is asked without --ask")
+		return usagef("add --ask", "--save-profile keeps answers, but without --ask nothing is asked")
 	}
 	if err := o.parse(cmd); err != nil {
 		return err

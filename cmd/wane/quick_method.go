@@ -26,13 +26,13 @@ var lossWords = []string{"squares", "soft-l1", "huber"}
 
 func (o *methodOptions) bind(cmd *cobra.Command, of *desk.QuickOptions) {
 	f := cmd.Flags()
-	f.BoolVar(&of.Ladder, "ladder", false, "fit every film structure and show them all: bare, film, film+spread")
-	f.StringVar(&o.loss, "loss", lossWords[0], "how points far off count: squares, soft-l1 or huber")
-	f.StringArrayVar(&o.masks, "mask", nil, "leave out a range of wavelengths, LO-HI in nm; repeatable")
-	f.Float64Var(&of.NoiseSD, "noise", 0, "declared standard deviation of one point, as a fraction; without it, it is found from the readings")
+	f.BoolVar(&of.Ladder, "ladder", false, "fit all film structures and show them: bare, film, film+spread")
+	f.StringVar(&o.loss, "loss", lossWords[0], "how much points far from the model count: squares, soft-l1 or huber")
+	f.StringArrayVar(&o.masks, "mask", nil, "do not use a range of wavelengths, LO-HI in nm; repeatable")
+	f.Float64Var(&of.NoiseSD, "noise", 0, "standard deviation of one point, as a fraction; without the flag it is estimated from the readings")
 	f.Float64Var(&of.Instrument.ConeDeg, "cone-deg", 0, "half-angle of the cone of the beam, in degrees")
 	f.Float64Var(&of.Instrument.SlitNM, "slit-nm", 0, "spectral width of the slit at half maximum, in nm")
-	f.StringVar(&o.joins, "join-nm", "", "wavelengths where another detector takes over, in nm, separated by commas")
+	f.StringVar(&o.joins, "join-nm", "", "wavelengths in nm where another detector takes over, separated by commas")
 	f.Float64Var(&of.Instrument.UJoin, "u-join", 0.001, "standard uncertainty of the step at each --join-nm, as a fraction")
 	completeWords(cmd, map[string][]string{"loss": lossWords})
 }
@@ -40,7 +40,7 @@ func (o *methodOptions) bind(cmd *cobra.Command, of *desk.QuickOptions) {
 // parse reads the words of the flags.
 func (o *methodOptions) parse(cmd *cobra.Command, of *desk.QuickOptions) (err error) {
 	if of.Loss, err = fit.ParseLoss(o.loss); err != nil {
-		return usagef("for example --loss huber", "--loss must be one of %s, not %q", strings.Join(lossWords, ", "), o.loss)
+		return usagef("write for example --loss huber", "--loss must be one of %s, not %q", strings.Join(lossWords, ", "), o.loss)
 	}
 	for _, text := range o.masks {
 		lo, hi, ok := parseRange(text)
@@ -104,7 +104,7 @@ var ladderSection = section{
 
 // ladderTable prints the structures fitted for a person.
 func ladderTable(p page, v *film.Verdict, ladder *desk.Ladder) error {
-	fmt.Fprintf(p, "\n  ladder of film structures, %d points that are worth %.0f\n", v.Points, v.EffectivePoints)
+	fmt.Fprintf(p, "\n  film structures; %d points, which count as %.0f independent ones\n", v.Points, v.EffectivePoints)
 	out := foldedTable(p, "    ", "structure", "free", "reduced chi-square", "likelihood ratio over the one above", "AICc - lowest", "")
 	for i := range ladder.Structures {
 		r := &ladder.Structures[i]
@@ -126,9 +126,9 @@ func ladderTable(p page, v *film.Verdict, ladder *desk.Ladder) error {
 		return err
 	}
 	if !ladder.DetectionLimitNM.Valid() {
-		_, err := fmt.Fprintln(p, "  detection limit: these curves would miss even a thick film, or the pins say that there is one")
+		_, err := fmt.Fprintln(p, "  detection limit: none; these curves would miss even a thick film, or a pin says that there is a film")
 		return err
 	}
-	_, err := fmt.Fprintf(p, "  detection limit: a whole film of %.1f nm would be told from bare glass in 95 of 100 such spots\n", float64(ladder.DetectionLimitNM))
+	_, err := fmt.Fprintf(p, "  detection limit: a uniform film of %.1f nm would be distinguished from bare glass in 95 of 100 such spots\n", float64(ladder.DetectionLimitNM))
 	return err
 }

@@ -16,11 +16,11 @@ import (
 // bindUncertainty binds the flags that look closer at the uncertainty of one spot.
 func bindUncertainty(cmd *cobra.Command, of *desk.QuickOptions) {
 	f := cmd.Flags()
-	f.StringVar(&of.Intervals, "intervals", "", "show intervals, found by: "+strings.Join(evaluate.IntervalMethods(), ", "))
-	f.Float64Var(&of.Level, "level", 0.95, "level of --intervals")
-	f.BoolVar(&of.Budget, "budget", false, "show where the uncertainty comes from, term by term")
-	f.BoolVar(&of.Influence, "influence", false, "show which points the result hangs on: what leaving each out would change")
-	f.Float64Var(&of.PoreWater, "pore-water", 0, "share of the pores that a change of humidity may fill or empty, for --budget")
+	f.StringVar(&of.Intervals, "intervals", "", "show intervals, computed by: "+strings.Join(evaluate.IntervalMethods(), ", "))
+	f.Float64Var(&of.Level, "level", 0.95, "confidence level of --intervals")
+	f.BoolVar(&of.Budget, "budget", false, "show how much each source contributes to the uncertainty")
+	f.BoolVar(&of.Influence, "influence", false, "show the points that influence the result most: what changes without each of them")
+	f.Float64Var(&of.PoreWater, "pore-water", 0, "for --budget: the share of the pores that a change of humidity may fill or empty")
 	completeWords(cmd, map[string][]string{"intervals": evaluate.IntervalMethods()})
 }
 
@@ -30,7 +30,7 @@ func checkUncertainty(cmd *cobra.Command, of *desk.QuickOptions) error {
 		return oneOf("intervals", of.Intervals, evaluate.IntervalMethods())
 	}
 	if cmd.Flags().Changed("level") {
-		return usagef("ask for --intervals profile too, or leave --level out", "--level is that of --intervals, which is not given")
+		return usagef("add --intervals profile, or leave --level out", "--level is for --intervals, which is not given")
 	}
 	return nil
 }
@@ -133,15 +133,15 @@ var intervalWords = map[string]struct{ name, unit string }{
 func openEnds(r *evaluate.Interval) string {
 	switch {
 	case r.Fault != "":
-		return "could not be found: " + r.Fault
+		return "could not be computed: " + r.Fault
 	case !r.Lower.Valid() && !r.Upper.Valid() && !r.LowerOpen && !r.UpperOpen:
 		return "pinned, or not free in this model"
 	case r.LowerOpen && r.UpperOpen:
 		return "not determined"
 	case r.LowerOpen:
-		return "one-sided: nothing speaks against the lower end"
+		return "one-sided: the data do not limit the lower end"
 	case r.UpperOpen:
-		return "one-sided: nothing speaks against the upper end"
+		return "one-sided: the data do not limit the upper end"
 	}
 	return ""
 }
@@ -180,7 +180,7 @@ var budgetSection = section{
 }
 
 func budgetTable(p page, rows []film.BudgetRow) error {
-	fmt.Fprintln(p, "\n  uncertainty budget, standard uncertainties by Monte Carlo: each term drawn, the spot fitted anew")
+	fmt.Fprintln(p, "\n  uncertainty budget: standard uncertainties by Monte Carlo; each source is varied, and the spot is fitted again")
 	out := foldedTable(p, "    ", "term", "size", "thickness / nm", "solar transmittance / pp")
 	for _, r := range rows {
 		size := "-"
@@ -236,7 +236,7 @@ const mostInfluential = 8
 
 // influenceTable prints the points on which most hangs.
 func influenceTable(p page, points []desk.PointInfluence) error {
-	fmt.Fprintf(p, "\n  the points on which most hangs, of %d, and what leaving each out would change\n", len(points))
+	fmt.Fprintf(p, "\n  the points with the most influence, of %d, and how the result changes without each of them\n", len(points))
 	out := foldedTable(p, "    ", "curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
 	for _, at := range desk.MostInfluential(points, mostInfluential) {
 		cells := []string{fmt.Sprintf("%d, %g deg", at.Curve, at.AngleDeg), fmt.Sprintf("%g", at.NM)}

@@ -33,8 +33,8 @@ func (o *readingOptions) bind(cmd *cobra.Command, stated *text.Stated) {
 			words[a.Name] = a.Words
 		}
 	}
-	cmd.Flags().BoolVar(&o.ask, "ask", false, "where an export leaves something open, offer the answers on the terminal; quick also asks for the angle")
-	cmd.Flags().BoolVar(&o.explain, "explain", false, "show what is seen in each export and why it is read so, and do nothing else")
+	cmd.Flags().BoolVar(&o.ask, "ask", false, "ask on the terminal if an export leaves a question open; quick also asks for the angle")
+	cmd.Flags().BoolVar(&o.explain, "explain", false, "show what is found in each export and why it is read so; do nothing else")
 	completeWords(cmd, words)
 }
 
@@ -46,10 +46,10 @@ func (o *readingOptions) check(cmd *cobra.Command, stated text.Stated) error {
 		return usagef(wrong.Try, "%s", wrong.Fault)
 	}
 	if o.ask && o.explain {
-		return usagef("leave one of them out", "--ask and --explain are stated together")
+		return usagef("leave one of them out", "--ask and --explain cannot be used together")
 	}
 	if o.ask && !isTerminal(cmd.InOrStdin()) {
-		return usagef("state the answers as flags, or run it on a terminal", "--ask needs a terminal to ask on")
+		return usagef("give the answers as flags, or run the command on a terminal", "--ask needs a terminal")
 	}
 	return nil
 }
@@ -86,13 +86,13 @@ func (a *asker) settle(err error, stated *text.Stated) error {
 		fmt.Fprintln(a.out, study.OneLine(fmt.Sprintf("  %d  --%s %s: %s", i+1, c.Name, orName(c.Value), c.Meaning)))
 	}
 	for {
-		line, ok := a.line(fmt.Sprintf("which, 1 to %d (empty: none)? ", len(r.Choices)))
+		line, ok := a.line(fmt.Sprintf("which one, 1 to %d (empty: no answer)? ", len(r.Choices)))
 		if !ok {
 			return a.unanswered(err)
 		}
 		k, wrong := strconv.Atoi(line)
 		if wrong != nil || k < 1 || k > len(r.Choices) {
-			fmt.Fprintf(a.out, "%q is none of them\n", line)
+			fmt.Fprintf(a.out, "%q is not one of the numbers\n", line)
 			continue
 		}
 		c := r.Choices[k-1]
@@ -117,15 +117,15 @@ func (a *asker) angles(spectra []study.Spectrum) {
 		if a == nil || !math.IsNaN(s.AngleDeg) || s.Quantity != study.Reflectance {
 			continue
 		}
-		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is nowhere stated\n", study.Shown(s.File), s.Column, s.Heading)
+		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is not stated\n", study.Shown(s.File), s.Column, s.Heading)
 		for {
-			text, ok := a.line("at how many degrees from the normal (empty: none)? ")
+			text, ok := a.line("angle in degrees from the normal (empty: no answer)? ")
 			if !ok {
 				break
 			}
 			given, err := degrees("angle", text)
 			if err != nil || len(given) != 1 {
-				fmt.Fprintf(a.out, "%q is no angle from 0 to below 90 degrees\n", text)
+				fmt.Fprintf(a.out, "%q is not an angle from 0 to below 90 degrees\n", text)
 				continue
 			}
 			s.AngleDeg = given[0]

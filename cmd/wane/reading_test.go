@@ -37,7 +37,7 @@ func TestAskSettlesAnExport(t *testing.T) {
 		says        string
 	}{
 		{"5-repeats.csv", "1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}, "5-repeats.csv is read with --overlap first\n"},
-		{"5-repeats.csv", "3\nfirst\n2\n", []float64{400, 401, 402}, []float64{0.0412, 0.0408, 0.0403}, "\"first\" is none of them\n"},
+		{"5-repeats.csv", "3\nfirst\n2\n", []float64{400, 401, 402}, []float64{0.0412, 0.0408, 0.0403}, "\"first\" is not one of the numbers\n"},
 		{"2-thousands-on-x.csv", "2\n1\n", []float64{1204, 1205, 1206}, []float64{0.04, 0.05, 0.06}, "with --wavelength-unit nm\n"},
 		{"6-relative.csv", "2\ntile W1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}, "with --relative-to 'tile W1'\n"},
 		{"4-baseline.csv", "1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}, "with --columns 2,3\n"},
@@ -74,9 +74,9 @@ func TestAskAsksForTheAngle(t *testing.T) {
 		got = append(got, fmt.Sprint(s.AngleDeg))
 	}
 	assert.Equal(t, []string{"8", "57.5", "NaN", "45"}, got)
-	assert.Contains(t, said.String(), `G07.csv: the angle of incidence of column 3 ("G07 %R") is nowhere stated`)
-	assert.Contains(t, said.String(), `"95" is no angle from 0 to below 90 degrees`)
-	assert.Contains(t, said.String(), `"8,60" is no angle`)
+	assert.Contains(t, said.String(), `G07.csv: the angle of incidence of column 3 ("G07 %R") is not stated`)
+	assert.Contains(t, said.String(), `"95" is not an angle from 0 to below 90 degrees`)
+	assert.Contains(t, said.String(), `"8,60" is not an angle`)
 	assert.Contains(t, said.String(), "column 3 of G07.csv is read as --angle 57.5\n")
 	(*asker)(nil).angles(export.Spectra) // without --ask nothing is asked
 }
@@ -105,7 +105,7 @@ func TestAskEndsWithTheCommand(t *testing.T) {
 	silent, typing := io.Pipe()
 	defer typing.Close()
 	ctx, cancel := context.WithCancel(t.Context())
-	said := &waitFor{text: "which, 1 to 2", then: cancel}
+	said := &waitFor{text: "which one, 1 to 2", then: cancel}
 	a := &asker{bufio.NewReader(silent), said, ctx}
 	read := &desk.ExportReader{Ask: a.settle}
 	_, err := read.Read(dialectsFolder + "5-repeats.csv")

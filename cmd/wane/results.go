@@ -13,24 +13,27 @@ import (
 	"wane/study/desk"
 )
 
-const resultsLong = `List one row for each coupon, pull and spot, sorted so: state, solar values, changes
-against pull 0, and what is left of the film. JSON and CSV carry every column.
+const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
+against pull 0, and what is left of the film. JSON and CSV have all columns.
 
-With --by, list groups of exposed coupons at each pull instead: the number of
-coupons, their mean corrected change with its 95 % interval (the coupon is the
-unit; its spots are averaged), the spread between coupons, the mean gain kept and
-material left, and how many spots are in each state. --figure draws their change
-against dose: coupons faint, the groups' means with their intervals; --name-coupons
-writes the code of each coupon beside its line.
+--by lists groups of exposed coupons at each pull: the number of coupons, their mean
+corrected change with its 95 % interval, the spread between coupons, the mean gain kept and
+material left, and how many spots are in each state. Each coupon counts once, with the mean
+of its spots. --figure draws the change against the dose: thin lines for coupons, and the
+means of the groups with their intervals. --name-coupons writes the code of each coupon
+beside its line.
 
-With --joint, all pulls of each spot are fitted together, now: glass and coating are
-the same through its life, the film is another at each pull, and the changes come
-from that fit. Nothing is stored.
+--joint fits all pulls of each spot together. Glass and coating are the same at all pulls;
+only the film changes. The changes come from that fit. Nothing is stored.
 
-With --independent, the thicknesses that wane measure took in stand beside the fitted
-ones, with fitted minus independent and its uncertainty. A spot that was measured by
-several methods has several rows; one that was not measured itself is compared with
-its coupon as a whole.
+--independent shows the thicknesses that wane measure took in beside the fitted ones, and
+the difference, fitted minus independent, with its uncertainty. A spot that was measured
+by several methods has several rows. If a spot has no thickness of its own, that of its
+coupon as a whole is used.
+
+The flags --coupon, --pull, --spot, --coating, --session and --flagged choose rows. A row
+must match all of them. They apply to every format and to the groups; the correction
+always uses all controls.
 `
 
 type resultsOptions struct {
@@ -66,9 +69,9 @@ func newResultsCommand() *cobra.Command {
 	bindListing(cmd, &o.list, resultColumns(&desk.Independent{}))
 	o.filter.bind(cmd, &o.study, "rows", "coupon", "pull", "spot", "coating", "session", "flagged")
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
-	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that")
-	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses by other methods, and fitted minus independent")
-	cmd.Flags().StringVar(&o.figure, "figure", "", "draw change against dose into this file, .svg or .png (by coating, unless --by says otherwise)")
+	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that fit")
+	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses measured by other methods, and fitted minus independent")
+	cmd.Flags().StringVar(&o.figure, "figure", "", "draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
@@ -95,10 +98,10 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 		}
 	}
 	if o.by != "" && o.beside {
-		return usagef("leave one of them out", "--independent compares spots, which --by puts into groups")
+		return usagef("leave one of them out", "--independent and --by cannot be used together: one lists spots, the other groups")
 	}
 	if o.named && o.figure == "" {
-		return usagef("add --figure change.svg", "--name-coupons is about the figure, and none is asked for")
+		return usagef("add --figure change.svg", "--name-coupons is for the figure, but --figure is not given")
 	}
 	return checkFigure(o.figure)
 }
@@ -304,13 +307,13 @@ func notTrusted(groups []ageing.Group) string {
 	case now+then == 0:
 		return ""
 	case then == 0:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not to be trusted", now, all)
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted", now, all)
 	case now == 0:
-		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 that was read in a session that is not to be trusted", then, all)
+		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 in a session that is not trusted", then, all)
 	default:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not to be trusted, and the change of %d is from a pull 0 that was read in one", now, all, then)
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a pull 0 in one", now, all, then)
 	}
-	return said + "; wane check says why"
+	return said + "; see wane check"
 }
 
 // couponCount says how many coupons there are, and of how many of them a change is

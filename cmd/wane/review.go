@@ -11,17 +11,18 @@ import (
 	"wane/study/desk"
 )
 
-const reviewLong = `Judge readings. Without --release and --aside, list those that do not enter results:
-held by a guard, or set aside by a person. With one of them, change how readings stand,
-for a reason that stays in the study:
+const reviewLong = `Decide about readings. Without --release and --aside the command lists the readings that do
+not enter results, because a guard holds them or a person set them aside. The table has one
+row for each spot; --explain, a spot or numbers show each reading. With one of the two flags
+and a reason, which stays in the study, you change how readings stand:
 
-  --release  they enter results, whatever a guard found, or after they were set aside
-  --aside    they stay in the study, and enter no result
+  --release  the readings enter results, whatever a guard found or a person decided before
+  --aside    the readings stay in the study, but enter no result
 
-Name the readings by the numbers that the list and wane trace show, or by --coupon,
---pull, --spot, --angle, --polarisation and --session together. Nothing is deleted, and
-the last word counts. Fits behind which a reading was reviewed say no more than that
-until wane fit makes them again.
+Name the readings by the numbers that the list and wane trace show (17, or a range such as
+196-199), or by place: --coupon, --pull, --spot, --coating, --angle, --polarisation and
+--session together. Nothing is deleted, and the last decision counts. Results that depend on
+such a reading show only the flag reviewed until wane fit runs again.
 `
 
 type reviewOptions struct {
@@ -47,12 +48,12 @@ func newReviewCommand() *cobra.Command {
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, judgedColumns)
 	f := cmd.Flags()
-	f.BoolVar(&o.explain, "explain", false, "in the table, list each reading and why it is held, and not one row for each spot")
+	f.BoolVar(&o.explain, "explain", false, "in the table, one row for each reading, with the reason why it is held")
 	f.BoolVar(&o.release, "release", false, "let the readings enter results")
 	f.BoolVar(&o.aside, "aside", false, "set the readings aside")
 	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
 	o.filter.bind(cmd, &o.study, "readings", "coupon", "pull", "spot", "coating", "session")
-	f.StringVar(&o.angle, "angle", "", "only readings at this angle, in degrees")
+	f.StringVar(&o.angle, "angle", "", "only readings at this angle of incidence, in degrees")
 	f.StringVar(&o.of.Polarisation, "polarisation", "", "only readings in this polarisation: s, p, u or n")
 	return cmd
 }
@@ -84,7 +85,7 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		} else if n := everHeld(changed); n > 0 {
 			done += fmt.Sprintf(" (%d of them held by guards)", n)
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s; run wane fit\n", done)
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s; now run wane fit\n", done)
 		return err
 	})
 }
@@ -97,7 +98,7 @@ func (o *reviewOptions) show(cmd *cobra.Command) error {
 			return err
 		}
 		if len(all) == 0 && o.placed {
-			return &study.Refusal{Fault: "nothing was read there", Try: "see what was read with `wane trace COUPON`, or leave some of the flags out"}
+			return &study.Refusal{Fault: "no reading matches all these flags", Try: "leave some of the flags out, or see what was read: wane trace COUPON"}
 		}
 		if o.list.format == "table" && !o.inDetail() {
 			return listSpots(pageOf(cmd), all)
@@ -136,7 +137,7 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if cmd.Flags().Changed("angle") {
 		angle, err := strconv.ParseFloat(o.angle, 64)
 		if err != nil || !(angle >= 0 && angle < 90) {
-			return usagef("write it in degrees from the normal, such as --angle 8", "--angle %s is no angle of incidence", o.angle)
+			return usagef("write degrees from the normal, for example --angle 8", "--angle must be from 0 to below 90 degrees, not %s", o.angle)
 		}
 		o.of.AngleDeg = study.Num(angle)
 	}
@@ -146,17 +147,17 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	judging := o.release || o.aside
 	switch {
 	case o.release && o.aside:
-		return usagef("leave one of them out", "--release and --aside are stated together")
+		return usagef("leave one of them out", "--release and --aside cannot be used together")
 	case judging && cmd.Flags().Changed("why") && strings.TrimSpace(o.why) == "":
-		return usagef("say why, in words that will be understood in ten years: --why TEXT", "--why is empty")
+		return usagef("give the reason in words that people understand in ten years: --why TEXT", "--why is empty")
 	case judging && o.why == "":
-		return usagef("say why, in words that will be understood in ten years: --why TEXT", "--why is not stated")
+		return usagef("give the reason in words that people understand in ten years: --why TEXT", "--why is not given")
 	case judging && len(args) == 0 && !o.placed:
-		return usagef("give the numbers that `wane review` lists, or --coupon, --pull, --spot, --angle, --polarisation and --session", "no reading is named")
+		return usagef("give numbers that `wane review` lists, or a place: --coupon, --pull, --spot and so on", "no reading is named")
 	case !judging && o.why != "":
-		return usagef("state --release or --aside too", "--why gives a reason, but neither --release nor --aside is given")
+		return usagef("add --release or --aside", "--why is given without --release or --aside")
 	case len(args) > 0 && o.placed:
-		return usagef("leave one of them out", "readings are named by number and by place together")
+		return usagef("leave the numbers or the flags out", "readings are named both by number and by place")
 	}
 	return nil
 }

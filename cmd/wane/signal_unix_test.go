@@ -175,9 +175,9 @@ func TestIntakeKeepsWhatWasFinished(t *testing.T) {
 		assert.Equal(t, exitRefused, exit.ExitCode(), "%v", s)
 		assert.Empty(t, stdout.String())
 		in := 0
-		_, err := fmt.Sscanf(stderr.String(), "note these are in: %d exports", &in)
+		_, err := fmt.Sscanf(stderr.String(), "note in the study: %d exports", &in)
 		require.NoError(t, err, stderr.String())
-		assert.Equal(t, fmt.Sprintf("note these are in: %d exports with %d curves\n"+
+		assert.Equal(t, fmt.Sprintf("note in the study: %d exports with %d curves\n"+
 			"wane: stopped before the end\n  try: run it again: what was finished is kept\n", in, in), stderr.String())
 		code, said, fault := wane(t, "verify")
 		require.Equal(t, exitDone, code, "%s%s", said, fault)
@@ -208,13 +208,13 @@ func TestFitKeepsWhatWasFinished(t *testing.T) {
 	require.ErrorAs(t, cmd.Wait(), &exit)
 	assert.Equal(t, exitRefused, exit.ExitCode())
 	in := 0
-	_, err := fmt.Sscanf(stderr.String(), "note these are in: the evaluations of %d spots", &in)
+	_, err := fmt.Sscanf(stderr.String(), "note in the study: %d spots evaluated", &in)
 	require.NoError(t, err, stderr.String())
-	assert.Equal(t, fmt.Sprintf("note these are in: the evaluations of %d spots\n"+
+	assert.Equal(t, fmt.Sprintf("note in the study: %d spots evaluated\n"+
 		"wane: stopped before the end\n  try: run it again: what was finished is kept\n", in), stderr.String())
 	code, said, fault := wane(t, "fit")
 	require.Equal(t, exitDone, code, fault)
-	assert.Equal(t, fmt.Sprintf("evaluated %d spots; up to date already: %d\n", spots-in, in), said)
+	assert.Equal(t, fmt.Sprintf("evaluated: %d spots; up to date already: %d\n", spots-in, in), said)
 }
 
 // written returns how many bytes stand in the write-ahead log of the study.

@@ -94,7 +94,7 @@ func unwritten(err error) error {
 		return errReaderGone
 	}
 	return &study.Refusal{Fault: "could not write the output",
-		Try: "check where it goes: a full disk, or a program that reads no more", Cause: err}
+		Try: "check where the output goes: is the disk full?", Cause: err}
 }
 
 // close removes the temporary file.

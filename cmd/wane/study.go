@@ -20,7 +20,7 @@ type studyOptions struct {
 
 func (o *studyOptions) bind(cmd *cobra.Command) {
 	o.cmd = cmd
-	cmd.Flags().StringVar(&o.file, "study", "", "the study file; else WANE_STUDY, else the only .wane file in the folder")
+	cmd.Flags().StringVar(&o.file, "study", "", "the study file (else WANE_STUDY, else the only .wane file in the folder)")
 }
 
 // path returns the study file.
@@ -37,7 +37,7 @@ func (o *studyOptions) path() (string, error) {
 	}
 	switch len(found) {
 	case 0:
-		return "", usagef("name one with --study, or start one: wane new NAME.wane", "there is no study in this folder")
+		return "", usagef("name a study with --study, or start one: wane new NAME.wane", "there is no study in this folder")
 	case 1:
 		return found[0], nil
 	}

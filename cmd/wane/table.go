@@ -73,15 +73,15 @@ func resultLines(r *study.Result, mixing string) []line {
 	state, remark := string(r.State), ""
 	switch r.State {
 	case "":
-		state, remark = "-", "neither stripped nor patchy; --baseline-thickness tells full from thinned"
+		state, remark = "-", "neither stripped nor patchy; --baseline-thickness distinguishes full from thinned"
 	case study.Unclear:
-		remark = "the readings do not carry a state: see the flags"
+		remark = "the readings do not determine a state: see the flags"
 	}
 	return []line{
 		{"state", state, remark},
 		{"solar transmittance", plusMinus(r.SolarT, 100, "%"), "front surface, AM1.5 global by energy, 300-2500 nm"},
 		{"cell transmittance", plusMinus(r.CellT, 100, "%"), "the same by photons, 300-1200 nm"},
-		{"gain", plusMinus(r.Gain, 1, "pp"), "in solar transmittance over the same glass without a film"},
+		{"gain", plusMinus(r.Gain, 1, "pp"), "in solar transmittance, over the same glass without a film"},
 		{"material left", plusMinus(r.Solid, 1, "nm"), "solid-equivalent thickness"},
 		{"thickness", plusMinus(r.Thickness, 1, "nm"), ""},
 		{"porosity", plusMinus(r.Porosity, 1, ""), "optical, by the mixing rule " + mixing},
@@ -106,9 +106,9 @@ func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r
 	}
 	fmt.Fprintf(out, "\n  fit: model %s, rms residual %s pp, noise %s pp, reduced chi-square %s, %.0f points\n",
 		r.Model, decimal(100*r.RMSResidual, 3), decimal(100*r.Noise, 3), decimal(r.ReducedChi2, 2), float64(r.Points))
-	fmt.Fprintf(out, "  data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest is the fitted model's\n", 100*float64(r.SolarShareCovered))
+	fmt.Fprintf(out, "  the data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest comes from the fitted model\n", 100*float64(r.SolarShareCovered))
 	if r.SolarTData.Valid() {
-		fmt.Fprintf(out, "  straight from the readings, over that part: solar transmittance %s %%\n", decimal(100*r.SolarTData, 2))
+		fmt.Fprintf(out, "  directly from the readings, for the part that they cover: solar transmittance %s %%\n", decimal(100*r.SolarTData, 2))
 	}
 	for _, n := range notes {
 		fmt.Fprintf(out, "  note %s\n", study.OneLine(n))
@@ -137,7 +137,7 @@ func figureTitle(spectra []study.Spectrum) string {
 func caption(r *study.Result) []string {
 	state := string(r.State)
 	if state == "" {
-		state = "not told without a baseline"
+		state = "not distinguished without a baseline"
 	}
 	lines := []string{
 		fmt.Sprintf("State: %s. Solar transmittance %s, gain %s, material left %s.", state,

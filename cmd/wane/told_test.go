@@ -23,10 +23,11 @@ func TestReleasedSaysWhy(t *testing.T) {
 func TestNotTrustedCountsBoth(t *testing.T) {
 	for want, groups := range map[string][]ageing.Group{
 		"": {{Spots: 4}},
-		"3 of 8 rows were read in sessions that are not to be trusted; wane check says why":                                    {{Spots: 4, Suspect: 3}, {Spots: 4}},
-		"the change of 2 of 4 rows is from a pull 0 that was read in a session that is not to be trusted; wane check says why": {{Spots: 4, SuspectBase: 2}},
-		"3 of 8 rows were read in sessions that are not to be trusted, and the change of 5 is from a pull 0 that was read in one; " +
-			"wane check says why": {{Spots: 4, Suspect: 3, SuspectBase: 2}, {Spots: 4, SuspectBase: 3}},
+		"3 of 8 rows were read in sessions that are not trusted; see wane check": {{Spots: 4, Suspect: 3}, {Spots: 4}},
+		"the change of 2 of 4 rows is from a pull 0 in a session that is not trusted; see wane check": {{Spots: 4,
+			SuspectBase: 2}},
+		"3 of 8 rows were read in sessions that are not trusted, and the change of 5 is from a pull 0 in one; " +
+			"see wane check": {{Spots: 4, Suspect: 3, SuspectBase: 2}, {Spots: 4, SuspectBase: 3}},
 	} {
 		assert.Equal(t, want, notTrusted(groups))
 	}

@@ -9,16 +9,18 @@ import (
 	"wane/study/desk"
 )
 
-const traceLong = `Say what stands behind the numbers of a coupon: each fit, current or superseded, and
-each spectrum that went into it, with the export, its SHA-256, column and lines, what
-was stated of it and by which profile, the line of the log under which it came, when, by
-whom and by which program, what guards and reviewers say of it; and what other
-instruments read.
+const traceLong = `Show where the numbers of a coupon come from: each fit, current or superseded, and each
+spectrum that it used. A spectrum has its export with SHA-256, column and lines, what was
+stated about it and by which profile, and what guards and reviewers say about it. Each row
+names the line of the history: when, by whom and by which program. Measurements by other
+instruments are listed too.
 
-With --export, the other way round: all that came from an export, a table of
-measurements or a picture, named as it was taken in or by eight digits or more of its
-SHA-256: spectra, measurements, coupons, fits, and the rows of results that would be
-otherwise without it, so also those compared with it or corrected by it.
+--export goes the other way: it lists all that came from an export, a table of measurements
+or a picture. Give its name as it was taken in, or at least eight digits of its SHA-256. The
+list has spectra, measurements, coupons and fits, and the rows of results that would differ
+without this file: also those that are compared with it or corrected by it.
+
+--pull, --spot, --session and --flagged choose rows, and with --export also --coupon.
 `
 
 type traceOptions struct {
@@ -42,7 +44,7 @@ func newTraceCommand() *cobra.Command {
 	o.filter.bind(cmd, &o.study, "rows", "coupon", "pull", "spot", "session", "flagged")
 	f.Lookup("coupon").Usage = "with --export: only rows of this coupon; repeatable"
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
-	f.StringVar(&o.export, "export", "", "what came from this file: its name, or the beginning of its SHA-256")
+	f.StringVar(&o.export, "export", "", "list what came from this file: its name, or at least eight digits of its SHA-256")
 	return cmd
 }
 
@@ -54,10 +56,10 @@ func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
 	switch {
 	case flags.Changed("export"):
 		if len(args) > 0 {
-			return usagef("write the coupon as --coupon, or leave --export out", "--export traces a file, and no coupon can be given with it")
+			return usagef("write the coupon as --coupon, or leave --export out", "--export traces a file: a coupon cannot be named as an argument too")
 		}
 	case len(args) != 1:
-		return usagef("name one: wane trace A01 --pull 1, or a file: wane trace --export A01-pull1.csv", "wane trace takes one coupon, not %d", len(args))
+		return usagef("name a coupon: wane trace A01 --pull 1; or a file: wane trace --export A01-pull1.csv", "wane trace takes one coupon, not %d", len(args))
 	case flags.Changed("coupon"):
 		return usagef("leave --coupon out: wane trace "+quotedWord(args[0]), "--coupon is for --export, and the coupon is named already")
 	}

@@ -13,27 +13,26 @@ import (
 	"wane/study/desk"
 )
 
-const verifyLong = `Check the study: the chain of the log, the checksum of every row, references, the
-originals against their SHA-256, and a sample of the fits, which are computed
-again and must come out the same to the last digit. The sample is drawn anew each
-time; its seed is printed, and --seed draws the same again. Exit code 1 if anything
-is wrong.
+const verifyLong = `Check the study: the chain of hashes of the history, the checksum of every row, the references
+between rows, the originals against their SHA-256, and a sample of the fits. These are computed
+again and must give the same numbers to the last digit. Each run draws another sample; its seed
+is printed, and --seed draws the same sample again. If anything is wrong, the exit code is 1.
 
-Before this or any other command reads a study, its write-ahead log (the -wal file of
-a study that was not closed) is looked at: commits that a killed command left in it are
-recovered, and told; one that is damaged before its end, or missing, is refused.
+Before any command reads a study that was not closed, it looks at the write-ahead log (the file
+that ends in -wal). What a killed command had committed there is recovered and reported. If the
+write-ahead log is missing, or damaged before its end, the study is refused.
 
-With --deep every original is read again and its numbers compared with those of the
-study, and all fits are computed again.
+--deep reads every original again, compares its numbers with those of the study, and computes
+all fits again.
 
-Who alters the file and then makes all its checksums and hashes anew leaves a file
-that is sound by itself. What was noted elsewhere shows it: --contains HASH says
-whether the log still holds a hash that was printed before (by verify, backup or log
---hashes), --against BACKUP whether the log begins with all of a backup's log, and
-where WANE_WITNESS names a file, each commit appends time, study, line and hash to
-it, and verify holds the log against it. A witness that cannot be written stops a
-command before it does anything; if it fails after the work is done, the work stays,
-the command says which line is missing there, and exits with 1.
+A person who changes the file can also compute all its checksums and hashes again. To notice
+this, compare with something that is kept elsewhere. --contains HASH tells whether the history
+has a hash that was printed before (by verify, backup or log --hashes). --against BACKUP tells
+whether the history begins with the history of the backup. If WANE_WITNESS names a file, each
+command adds a line to it (time, study, number and hash), and verify compares the history with
+it. If that file cannot be written, a command stops before it does anything. If writing fails
+after the work is done, the work stays, the command names the missing line, and the exit code
+is 1.
 ` + exitCodes
 
 type verifyOptions struct {
@@ -53,10 +52,10 @@ func newVerifyCommand() *cobra.Command {
 	o.study.bind(cmd)
 	bindWorkers(cmd, &o.workers)
 	f := cmd.Flags()
-	f.BoolVar(&o.with.Deep, "deep", false, "read every original again, and compute all fits again")
-	f.Uint64Var(&o.with.Seed, "seed", 0, "draw the sample of fits by this seed, as printed before")
-	f.StringVar(&o.with.Contains, "contains", "", "a hash, or eight digits or more of its beginning: is it in the log?")
-	f.StringVar(&o.with.Against, "against", "", "a backup of the study: does the log begin with all of its log?")
+	f.BoolVar(&o.with.Deep, "deep", false, "also read every original again, and compute all fits again")
+	f.Uint64Var(&o.with.Seed, "seed", 0, "draw the same sample of fits as the run that printed this seed")
+	f.StringVar(&o.with.Contains, "contains", "", "a hash, or at least its first eight digits: is it in the history?")
+	f.StringVar(&o.with.Against, "against", "", "a backup of the study: does the history begin with the history of the backup?")
 	return cmd
 }
 
@@ -70,7 +69,7 @@ func (o *verifyOptions) check(cmd *cobra.Command) error {
 		}
 	}
 	if cmd.Flags().Changed("against") && o.with.Against == "" {
-		return usagef("name a backup", "--against names no file")
+		return usagef("name the file of a backup", "--against is empty")
 	}
 	o.with.Workers = o.workers
 	if !cmd.Flags().Changed("seed") {
@@ -101,15 +100,15 @@ func runVerify(cmd *cobra.Command, o *verifyOptions) error {
 // printSound prints what was looked at and found right.
 func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
 	out := bufio.NewWriter(w)
-	fmt.Fprintf(out, "sound: %d rows, %d lines of the log, %d fits reproduced", v.Store.Rows, v.Store.Lines, v.Reproduced)
+	fmt.Fprintf(out, "sound: %s, %s of the history, %s reproduced", count(v.Store.Rows, "row"), count(v.Store.Lines, "line"), count(v.Reproduced, "fit"))
 	if v.Stale > 0 {
-		fmt.Fprintf(out, "; %d fits are stale: run wane fit", v.Stale)
+		fmt.Fprintf(out, "; %s out of date: run wane fit", count(v.Stale, "fit"))
 	}
-	fmt.Fprintf(out, "\nlog ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
+	fmt.Fprintf(out, "\nthe history ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
 	if o.Deep {
-		fmt.Fprintf(out, "read again from their originals: %d readings, %d measurements\n", v.Readings, v.Measurements)
+		fmt.Fprintf(out, "read again from their originals: %s, %s\n", count(v.Readings, "reading"), count(v.Measurements, "measurement"))
 	} else {
-		fmt.Fprintf(out, "these fits were drawn by seed %d: --seed draws them again\n", o.Seed)
+		fmt.Fprintf(out, "the sample of fits has the seed %d: --seed draws it again\n", o.Seed)
 	}
 	for _, n := range v.Notes {
 		fmt.Fprintln(out, study.OneLine(n))
@@ -119,7 +118,7 @@ func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
 
 // unsound turns findings into refusals.
 func unsound(v *desk.Verified) error {
-	const try = "keep the file as it is, go back to a verified backup, and compare the two"
+	const try = "keep this file unchanged, go back to a verified backup, and compare the two"
 	s := &several{}
 	for _, f := range v.Store.Findings {
 		s.errs = append(s.errs, &study.Refusal{Fault: f.String(), Try: try})
@@ -135,9 +134,9 @@ func unsound(v *desk.Verified) error {
 	}
 	for _, u := range v.Evaluable {
 		s.errs = append(s.errs, &study.Refusal{
-			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: its row says not-evaluated, and its readings can be evaluated",
+			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: the row is flagged not-evaluated, but the readings can be evaluated",
 				u.Coupon, u.Pull, u.Spot),
-			Try: "run wane fit, which makes the row again",
+			Try: "run wane fit: it evaluates the spot again",
 		})
 	}
 	return s

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -33,17 +32,17 @@ func oneOf(flag, value string, words []string) error {
 	}
 	known := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
 	if value == "" && flag == "back" {
-		return usagef("state it, for example --"+flag+" "+known[0], "--%s is not stated; it has no default and must be one of %s", flag, strings.Join(known, ", "))
+		return usagef("write for example --"+flag+" "+known[0], "--%s is not given; it has no default and must be one of %s", flag, strings.Join(known, ", "))
 	}
 	return usagef("write for example --"+flag+" "+known[0], "--%s must be one of %s, not %q", flag, strings.Join(known, ", "), value)
 }
 
 // count writes a number of things: 1 curve, 3 curves.
-func count(n int, thing string) string {
+func count[N int | int64](n N, thing string) string {
 	if n == 1 {
 		return "1 " + thing
 	}
-	return strconv.Itoa(n) + " " + thing + "s"
+	return fmt.Sprintf("%d %ss", n, thing)
 }
 
 // completeWords offers fixed words to the shell's completion of flags.

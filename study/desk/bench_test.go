@@ -29,11 +29,11 @@ import (
 // gain; its share of an intake is that of the last line over the total:
 //
 //	go test -c -o desk.test ./study/desk; cd study/desk
-//	WANE_BENCH_INTAKE=1 WANE_BENCH_PROFILE=/tmp ../../desk.test -test.run XXX -test.bench 'Study$' \
+//	WANE_BENCH_INTAKE=1 WANE_BENCH_PROFILE=. ../../desk.test -test.run XXX -test.bench 'Study$' \
 //		-test.benchtime 1x -test.cpu 1
-//	go tool pprof -top -cum ../../desk.test /tmp/intake.prof | grep -E 'Total|taker..commit$'
+//	go tool pprof -top -cum ../../desk.test intake.prof | grep -E 'Total|taker..commit$'
 //
-// and of fits likewise, without WANE_BENCH_INTAKE, fit.prof and 'putter..commit$'.
+// and of fits likewise, without WANE_BENCH_INTAKE, fit.prof and 'fitCommitter..commit$'.
 func BenchmarkStudy(b *testing.B) {
 	spots := 10000
 	if text := os.Getenv("WANE_BENCH_SPOTS"); text != "" {

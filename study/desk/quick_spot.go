@@ -110,7 +110,7 @@ func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	case math.IsNaN(deg):
 		return &study.Refusal{
 			File:  s.File,
-			Fault: fmt.Sprintf("the angle of incidence of column %d (%q) is nowhere stated", s.Column, s.Heading),
+			Fault: fmt.Sprintf("the angle of incidence of column %d (%q) is not stated", s.Column, s.Heading),
 			Try:   "state it, for example --angle 8, or one angle for each curve",
 		}
 	}
