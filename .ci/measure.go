@@ -138,7 +138,8 @@ func (r *room) errorf(call *ast.CallExpr) {
 
 func report(rooms map[string]*room) {
 	var all room
-	fmt.Printf("%-28s %5s %6s %5s %6s %8s %5s  %s\n", "package", "files", "lines", "tests", "lines", "exported", "wide", "longest function")
+	fmt.Printf("%-28s %5s %6s %5s %6s %8s %5s  %s\n", "package", "files", "lines", "tests", "lines", "exported", "wide",
+		"longest function")
 	for _, folder := range slices.Sorted(maps.Keys(rooms)) {
 		r := rooms[folder]
 		var most function
@@ -147,14 +148,17 @@ func report(rooms map[string]*room) {
 				most = f
 			}
 		}
-		fmt.Printf("%-28s %5d %6d %5d %6d %8d %5d  %s %d\n", folder, r.files, r.lines, r.testFiles, r.testLines, r.exported, r.longLines,
+		fmt.Printf("%-28s %5d %6d %5d %6d %8d %5d  %s %d\n", folder, r.files, r.lines, r.testFiles, r.testLines, r.exported,
+			r.longLines,
 			most.name, most.lines)
 		all.files, all.lines, all.exported = all.files+r.files, all.lines+r.lines, all.exported+r.exported
-		all.testFiles, all.testLines, all.longLines = all.testFiles+r.testFiles, all.testLines+r.testLines, all.longLines+r.longLines
+		all.testFiles, all.testLines, all.longLines = all.testFiles+r.testFiles, all.testLines+r.testLines,
+			all.longLines+r.longLines
 		all.errorfs, all.wrapping = all.errorfs+r.errorfs, all.wrapping+r.wrapping
 		all.functions = append(all.functions, r.functions...)
 	}
-	fmt.Printf("%-28s %5d %6d %5d %6d %8d %5d\n", "all", all.files, all.lines, all.testFiles, all.testLines, all.exported, all.longLines)
+	fmt.Printf("%-28s %5d %6d %5d %6d %8d %5d\n", "all", all.files, all.lines, all.testFiles, all.testLines,
+		all.exported, all.longLines)
 	slices.SortFunc(all.functions, func(a, b function) int { return cmp.Compare(a.lines, b.lines) })
 	n := len(all.functions)
 	at := func(part float64) int { return all.functions[min(int(part*float64(n)), n-1)].lines }

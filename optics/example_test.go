@@ -65,7 +65,8 @@ func ExamplePane_RT() {
 // A film of index 1.30 made of silica of 1.46 and air: the porosity depends on
 // the rule, so porosities of different rules are not to be compared.
 func ExampleMixing_PorosityReal() {
-	for _, rule := range []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage} {
+	for _, rule := range []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz,
+		optics.VolumeAverage} {
 		p, _, _ := rule.PorosityReal(1.30*1.30, 1.46*1.46, 1)
 		fmt.Printf("%-15s %.3f\n", rule, p)
 	}

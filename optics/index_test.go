@@ -20,7 +20,8 @@ func n(t *testing.T, x optics.Index, nm float64) float64 {
 // Source: indices_check.csv, each row with its handbook.
 func TestIndicesAtHandbookWavelengths(t *testing.T) {
 	materials := map[string]optics.Index{
-		"fused_silica": optics.FusedSilica(), "soda_lime_clear": optics.SodaLime(), "borosilicate_crown": optics.BorosilicateCrown(),
+		"fused_silica": optics.FusedSilica(), "soda_lime_clear": optics.SodaLime(),
+		"borosilicate_crown": optics.BorosilicateCrown(),
 	}
 	// Half a unit of the last digit printed; soda-lime glass is made in many
 	// melts and its handbook figure is for window glass at large.
@@ -31,12 +32,13 @@ func TestIndicesAtHandbookWavelengths(t *testing.T) {
 		require.True(t, known, name)
 		got := n(t, x, nm)
 		assert.InDelta(t, number(t, row["n_computed"]), got, 1e-9, "%s at %g nm: formula to the 10 digits given", name, nm)
-		assert.InDelta(t, number(t, row["n_handbook"]), got, handbook[name], "%s at %g nm: %s", name, nm, row["handbook_source"])
+		assert.InDelta(t, number(t, row["n_handbook"]), got, handbook[name], "%s at %g nm: %s", name, nm,
+			row["handbook_source"])
 	}
 }
 
-// Source: SCHOTT catalogue of 2017-01-20 (edition b), νd = 64.17 of N-BK7 (glass code 517642); half a unit of its last digit.
-// The d, F and C lines are at 587.5618, 486.1327 and 656.2725 nm (from memory).
+// Source: SCHOTT catalogue of 2017-01-20 (edition b), νd = 64.17 of N-BK7 (glass code 517642); half a unit of its
+// last digit. The d, F and C lines are at 587.5618, 486.1327 and 656.2725 nm (from memory).
 func TestAbbeNumberOfBorosilicateCrown(t *testing.T) {
 	x := optics.BorosilicateCrown()
 	abbe := (n(t, x, 587.5618) - 1) / (n(t, x, 486.1327) - n(t, x, 656.2725))
@@ -98,7 +100,8 @@ func TestShiftedKeepsDispersionExtinctionAndRange(t *testing.T) {
 }
 
 func TestIndicesAreNotExtrapolated(t *testing.T) {
-	for _, x := range []optics.Index{optics.FusedSilica(), optics.SodaLime(), optics.LowIron(), optics.BorosilicateCrown()} {
+	for _, x := range []optics.Index{optics.FusedSilica(), optics.SodaLime(), optics.LowIron(),
+		optics.BorosilicateCrown()} {
 		lo, hi := x.RangeNM()
 		for _, nm := range []float64{lo, hi} {
 			_, err := x.At(nm)

@@ -42,7 +42,8 @@ func TestMixAgainstHighPrecision(t *testing.T) {
 // film of 1.30 and silica of 1.46 (fused silica, 1.46008 at the e line: Malitson 1965).
 func TestPorosityOfFilmOfIndex130(t *testing.T) {
 	want := map[optics.Mixing]float64{
-		optics.Bruggeman: 0.337134, optics.MaxwellGarnett: 0.345013, optics.LorentzLorenz: 0.317271, optics.VolumeAverage: 0.390244,
+		optics.Bruggeman: 0.337134, optics.MaxwellGarnett: 0.345013, optics.LorentzLorenz: 0.317271,
+		optics.VolumeAverage: 0.390244,
 	}
 	for _, m := range rules {
 		p, _, _ := m.PorosityReal(1.30*1.30, 1.46*1.46, 1)
@@ -68,13 +69,15 @@ func TestMixturesKeepWithinBounds(t *testing.T) {
 		lo, hi := hashinShtrikman(solid, void, p)
 		for _, m := range []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett} {
 			eps, _, _ := m.MixReal(solid, void, p)
-			assert.True(t, eps >= lo*(1-rounding) && eps <= hi*(1+rounding), "%s of %g and %g, porosity %g: %g not in [%g, %g]", m, solid, void, p, eps, lo, hi)
+			assert.True(t, eps >= lo*(1-rounding) && eps <= hi*(1+rounding),
+				"%s of %g and %g, porosity %g: %g not in [%g, %g]", m, solid, void, p, eps, lo, hi)
 		}
 		// Wiener: the means in series and in parallel bound any mixture.
 		series, parallel := 1/((1-p)/solid+p/void), (1-p)*solid+p*void
 		for _, m := range rules {
 			eps, _, _ := m.MixReal(solid, void, p)
-			assert.True(t, eps >= series*(1-rounding) && eps <= parallel*(1+rounding), "%s of %g and %g, porosity %g: %g not in [%g, %g]", m, solid, void, p, eps, series, parallel)
+			assert.True(t, eps >= series*(1-rounding) && eps <= parallel*(1+rounding),
+				"%s of %g and %g, porosity %g: %g not in [%g, %g]", m, solid, void, p, eps, series, parallel)
 		}
 		eps, _, _ := optics.VolumeAverage.MixReal(solid, void, p)
 		assert.InEpsilon(t, parallel, eps, rounding)

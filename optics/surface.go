@@ -69,7 +69,8 @@ func NewSurface(nm []float64, angleDeg float64, glass Index) (*Surface, error) {
 		return nil, err
 	}
 	n := len(nm)
-	f := &Surface{angle: math.NaN(), k: make([]float64, n), index: index, s: make([]admittance, n), p: make([]admittance, n)}
+	f := &Surface{angle: math.NaN(), k: make([]float64, n), index: index, s: make([]admittance, n),
+		p: make([]admittance, n)}
 	for q := range f.bare {
 		buf := make([]float64, 3*n)
 		f.bare[q] = BareResponse{R: buf[:n:n], DAngle: buf[n : 2*n : 2*n], DGlass: buf[2*n:]}
@@ -138,7 +139,8 @@ func (v air) onto(eta, etaS, etaG complex128) admittance {
 	e02, e02S := e0*e0, 2*e0*e0S
 	return admittance{
 		n: 4 * e0 * re, a: (e0+re)*(e0+re) + im*im, q: e02 + mod2, m: e02 * mod2, b2: 2 * im, e02: e02,
-		nS: 4 * (e0S*re + e0*reS), aS: 2*(e0+re)*(e0S+reS) + 2*im*imS, qS: e02S + mod2S, mS: e02S*mod2 + e02*mod2S, b2S: 2 * imS, e02S: e02S,
+		nS: 4 * (e0S*re + e0*reS), aS: 2*(e0+re)*(e0S+reS) + 2*im*imS, qS: e02S + mod2S, mS: e02S*mod2 + e02*mod2S,
+		b2S: 2 * imS, e02S: e02S,
 		nG: 4 * e0 * reG, aG: 2*(e0+re)*reG + 2*im*imG, qG: mod2G, mG: e02 * mod2G, b2G: 2 * imG,
 	}
 }
@@ -170,7 +172,8 @@ type FilmResponse struct {
 // NewFilmResponse returns a response for n wavelengths.
 func NewFilmResponse(n int) FilmResponse {
 	buf := make([]float64, 5*n)
-	return FilmResponse{R: buf[:n:n], DNM: buf[n : 2*n : 2*n], DEps: buf[2*n : 3*n : 3*n], DAngle: buf[3*n : 4*n : 4*n], DGlass: buf[4*n:]}
+	return FilmResponse{R: buf[:n:n], DNM: buf[n : 2*n : 2*n], DEps: buf[2*n : 3*n : 3*n], DAngle: buf[3*n : 4*n : 4*n],
+		DGlass: buf[4*n:]}
 }
 
 // Film stores in s and p the reflectance of a lossless film of thicknessNM on

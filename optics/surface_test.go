@@ -23,7 +23,8 @@ func TestSurfaceEqualsStack(t *testing.T) {
 		require.NoError(t, err)
 		s, p := optics.NewFilmResponse(1), optics.NewFilmResponse(1)
 		face.Film(s, p, d, []float64{n * n})
-		stack := optics.Stack{Films: []optics.Film{{Index: optics.Constant("film", complex(n, 0)), ThicknessNM: d}}, Substrate: glass}
+		stack := optics.Stack{Films: []optics.Film{{Index: optics.Constant("film", complex(n, 0)), ThicknessNM: d}},
+			Substrate: glass}
 		bareS, bareP := face.Bare()
 		for _, c := range []struct {
 			pol        optics.Polarisation

@@ -39,7 +39,8 @@ func TestOtherWordsAreRefused(t *testing.T) {
 	_, err := optics.ParsePolarisation("S")
 	assert.EqualError(t, err, `optics: polarisation "S" is not one of s, p, u`)
 	_, err = optics.ParseMixing("linear")
-	assert.EqualError(t, err, `optics: mixing rule "linear" is not one of bruggeman, maxwell-garnett, lorentz-lorenz, volume-average`)
+	assert.EqualError(t, err,
+		`optics: mixing rule "linear" is not one of bruggeman, maxwell-garnett, lorentz-lorenz, volume-average`)
 	_, err = optics.ParseBack("")
 	assert.EqualError(t, err, `optics: back "" is not one of matched, blackened, bare, coated`)
 	assert.Equal(t, "value 9", optics.Back(9).String())

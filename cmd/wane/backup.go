@@ -29,6 +29,7 @@ func runBackup(cmd *cobra.Command, o *studyOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		return printLine(cmd.OutOrStdout(), "copied to %s and verified: %s, the history ends with %s", study.Shown(path), count(r.Rows, "row"), hex.EncodeToString(r.Head[:]))
+		return printLine(cmd.OutOrStdout(), "copied to %s and verified: %s, the history ends with %s", study.Shown(path),
+			count(r.Rows, "row"), hex.EncodeToString(r.Head[:]))
 	})
 }

@@ -28,16 +28,19 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 		Corrected: d.Settings().Correction == study.RouteControls,
 		Named:     o.named,
 		Series:    seriesOf(groups),
-		Caption:   []string{"Front surface, AM1.5 global by energy, 300-2500 nm. The coupon is the unit: its spots are averaged."},
+		Caption: []string{"Front surface, AM1.5 global by energy, 300-2500 nm. The coupon is the unit: its spots are " +
+			"averaged."},
 	}
 	if f.Corrected {
-		f.Caption = append(f.Caption, "Corrected by the mean change of the controls of the same coating; its uncertainty is in the intervals.")
+		f.Caption = append(f.Caption,
+			"Corrected by the mean change of the controls of the same coating; its uncertainty is in the intervals.")
 	}
 	if said := notTrusted(groups); said != "" {
 		f.Caption = append(f.Caption, said+".")
 	}
 	if len(f.Series) == 0 {
-		return &study.Refusal{Fault: "there is no change to draw: no exposed coupon has a dose and a change yet", Try: "take more pulls in and run wane fit, or leave --figure out"}
+		return &study.Refusal{Fault: "there is no change to draw: no exposed coupon has a dose and a change yet",
+			Try: "take more pulls in and run wane fit, or leave --figure out"}
 	}
 	mode, err := d.Mode()
 	if err != nil {
@@ -54,7 +57,8 @@ func seriesOf(groups []ageing.Group) []report.Series {
 	}
 	groups = slices.Clone(groups)
 	slices.SortStableFunc(groups, func(a, b ageing.Group) int {
-		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Condition, b.Condition))
+		return cmp.Or(cmp.Compare(a.Group, b.Group), cmp.Compare(a.Exposure, b.Exposure),
+			cmp.Compare(a.Condition, b.Condition))
 	})
 	var series []report.Series
 	last := ""

@@ -43,7 +43,8 @@ type checkOptions struct {
 func newCheckCommand() *cobra.Command {
 	o := &checkOptions{}
 	cmd := &cobra.Command{
-		Use: "check", Short: "whether sessions can be trusted, by their check standards", Long: checkLong + columnsHelp(checkColumns) + exitCodes,
+		Use: "check", Short: "whether sessions can be trusted, by their check standards",
+		Long:    checkLong + columnsHelp(checkColumns) + exitCodes,
 		Example: "  wane check\n  wane check --session 2031-05-a\n  wane check --standard TILE-550 --format csv",
 		Args:    exactly(0, "wane check looks at the whole study; --session and --standard narrow it"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runCheck(cmd, o) },
@@ -53,7 +54,8 @@ func newCheckCommand() *cobra.Command {
 	o.filter.bind(cmd, &o.study, "sessions", "session", "flagged")
 	cmd.Flags().Lookup("session").Usage = "only this session; repeatable"
 	cmd.Flags().Lookup("flagged").Usage = "only sessions that are not trusted"
-	cmd.Flags().StringVar(&o.want.Standard, "standard", "", "only rows of this check standard; the verdict on the session still counts all")
+	cmd.Flags().StringVar(&o.want.Standard, "standard", "",
+		"only rows of this check standard; the verdict on the session still counts all")
 	o.study.completeFlag(cmd, "standard", func(c *desk.Codes) []string { return c.Standards })
 	return cmd
 }
@@ -197,7 +199,8 @@ var checkColumns = listing[checkRow]{
 	sessionColumn("temperature_c", func(s *desk.SessionCheck) any { return orNil(s.TemperatureC) }),
 	sessionColumn("changes", func(s *desk.SessionCheck) any { return orEmpty(changeWords(s.Changes)) }).
 		ranked(2, "changed since the last", nil).folded(16),
-	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).ranked(1, "verdict", nil).painted(),
+	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).ranked(1, "verdict",
+		nil).painted(),
 	sessionColumn("session_why", func(s *desk.SessionCheck) any { return s.Why }).ranked(1, "why", nil).folded(30),
 	standardColumn("standard", func(c *desk.StandardCheck) any { return c.Standard }).ranked(1, "", nil),
 	standardColumn("quantity", func(c *desk.StandardCheck) any { return c.Quantity }),
@@ -245,7 +248,8 @@ func (r checkRow) verdict() guard.CheckVerdict {
 var (
 	readColumns = checkColumns.pick("session", "date", "standard", "setting", "value", "certified", "limits", "rule",
 		"ewma", "ewma_limits", "verdict")
-	verdictColumns = checkColumns.pick("session", "date", "instrument", "reference", "changes", "session_verdict", "session_why")
+	verdictColumns = checkColumns.pick("session", "date", "instrument", "reference", "changes", "session_verdict",
+		"session_why")
 )
 
 // checkTables is the listing for people: what was read, and what it says of each session.

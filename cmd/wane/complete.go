@@ -38,9 +38,10 @@ func (o *studyOptions) completeFiles(cmd *cobra.Command, flag string, of func(*d
 func (o *studyOptions) complete(
 	cmd *cobra.Command, flag string, of func(*desk.Codes) []string, how cobra.ShellCompDirective,
 ) {
-	err := cmd.RegisterFlagCompletionFunc(flag, func(cmd *cobra.Command, _ []string, _ string) ([]string, cobra.ShellCompDirective) {
-		return of(o.codes(cmd)), how
-	})
+	err := cmd.RegisterFlagCompletionFunc(flag,
+		func(cmd *cobra.Command, _ []string, _ string) ([]string, cobra.ShellCompDirective) {
+			return of(o.codes(cmd)), how
+		})
 	if err != nil {
 		panic(err) // a flag that the command does not have
 	}

@@ -23,7 +23,8 @@ replaced only if an earlier demo made it.
 
 func newDemoCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "demo [DIR]", Short: "the whole job on a made-up study", Long: demoLong, Example: "  wane demo\n  wane demo /tmp/look",
+		Use: "demo [DIR]", Short: "the whole job on a made-up study", Long: demoLong,
+		Example: "  wane demo\n  wane demo /tmp/look",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return usagef("name one folder, or none: wane demo", "wane demo takes one folder at most, not %d", len(args))
@@ -60,9 +61,11 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	if err := demoTable(pageOf(cmd), c.Found, c.True); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% interval of the truth.\n"+
+	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% "+
+		"interval of the truth.\n"+
 		"Look further: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
-		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study), study.Shown(filepath.Clean(made.Folder)))
+		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),
+		study.Shown(filepath.Clean(made.Folder)))
 	return err
 }
 
@@ -80,7 +83,8 @@ func demoTable(p page, found, truth []ageing.Group) error {
 			continue
 		}
 		err := out.row(g.Group, strconv.Itoa(g.Pull), doseWords(&g), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
-			decimal(g.Lo, 3)+" to "+decimal(g.Hi, 3), decimal(truth[i].Change, 3), decimal(g.GainKept, 3), decimal(g.Solid, 1), stateCounts(g.States))
+			decimal(g.Lo, 3)+" to "+decimal(g.Hi, 3), decimal(truth[i].Change, 3), decimal(g.GainKept, 3), decimal(g.Solid, 1),
+			stateCounts(g.States))
 		if err != nil {
 			return err
 		}

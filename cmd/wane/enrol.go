@@ -55,7 +55,8 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s, %s, %s, %s; identical rows add nothing\n", count(n.Exposures, "exposure"),
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s, %s, %s, %s; identical rows add nothing\n",
+			count(n.Exposures, "exposure"),
 			count(n.Pulls, "pull"), count(n.Coupons, "coupon"), count(n.Glasses, "glass table"))
 		if words := n.Registered.String(); words != "" && err == nil {
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "registered %s\n", words)

@@ -14,7 +14,8 @@ import (
 // The exit codes that outside programs rely on, and the shape of every message:
 // two lines on stderr, nothing on stdout.
 func TestExitCodes(t *testing.T) {
-	const fresh, patchy, single = "../../testdata/exports/g07-fresh.csv", "../../testdata/exports/g07-patchy.csv", "../../testdata/exports/g18-one-angle.csv"
+	const fresh, patchy, single = "../../testdata/exports/g07-fresh.csv", "../../testdata/exports/g07-patchy.csv",
+		"../../testdata/exports/g18-one-angle.csv"
 	for _, c := range []struct {
 		line string
 		code int

@@ -40,9 +40,10 @@ func newExportCommand() *cobra.Command {
 	o := &exportOptions{}
 	cmd := &cobra.Command{
 		Use: "export [NAME...]", Short: "originals, spectra and measurements out", Long: exportLong,
-		Example: "  wane export --originals originals\n  wane export --spectra > points.csv\n  wane export --originals one A01-pull1.csv",
-		Args:    cobra.ArbitraryArgs,
-		RunE:    func(cmd *cobra.Command, args []string) error { return runExport(cmd, o, args) },
+		Example: "  wane export --originals originals\n  wane export --spectra > points.csv\n" +
+			"  wane export --originals one A01-pull1.csv",
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error { return runExport(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	f := cmd.Flags()
@@ -60,7 +61,8 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 		}
 	}
 	if asked != 1 || o.originals == "" && !o.spectra && !o.measurements {
-		return usagef("state one: --originals DIR, --spectra or --measurements", "wane export needs exactly one of --originals, --spectra and --measurements")
+		return usagef("state one: --originals DIR, --spectra or --measurements",
+			"wane export needs exactly one of --originals, --spectra and --measurements")
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()
@@ -79,7 +81,8 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 				return err
 			}
 		}
-		return printLine(w, "wrote %s (%d bytes) and SHA256SUMS into %s", count(out.Files, "file"), out.Bytes, study.Shown(o.originals))
+		return printLine(w, "wrote %s (%d bytes) and SHA256SUMS into %s", count(out.Files, "file"), out.Bytes,
+			study.Shown(o.originals))
 	})
 }
 
@@ -89,7 +92,8 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
 	buffered := bufio.NewWriterSize(w, 1<<16)
 	out := csv.NewWriter(buffered)
-	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate", "session", "operator", "geometry",
+	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate",
+		"session", "operator", "geometry",
 		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing"}
 	if err := out.Write(header); err != nil {
 		return err
@@ -99,8 +103,10 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 		if err := errors.Join(cmd.Context().Err(), letPass(w)); err != nil {
 			return err
 		}
-		row := []string{textCell(r.Coupon), strconv.Itoa(r.Pull), textCell(r.Spot), r.Condition, number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
-			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name), from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words()}
+		row := []string{textCell(r.Coupon), strconv.Itoa(r.Pull), textCell(r.Spot), r.Condition,
+			number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
+			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name),
+			from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words()}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
 			row[len(row)-3], row[len(row)-2] = string(nm), string(value)
@@ -124,14 +130,17 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 // they came from.
 func exportMeasurements(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
 	out := csv.NewWriter(w)
-	header := []string{"coupon", "pull", "spot", "condition", "quantity", "value", "u", "unit", "method", "date", "replicate", "operator", "note",
+	header := []string{"coupon", "pull", "spot", "condition", "quantity", "value", "u", "unit", "method", "date",
+		"replicate", "operator", "note",
 		"table", "table_sha256", "line", "picture", "picture_sha256"}
 	if err := out.Write(header); err != nil {
 		return err
 	}
 	err := d.Measurements(cmd.Context(), names, func(m *study.Measurement, table, picture desk.TracedFile) error {
-		return out.Write([]string{textCell(m.Coupon), strconv.Itoa(m.Pull), textCell(m.Spot), m.Condition, m.Quantity, number(m.Value), number(m.U), m.Unit(), textCell(m.Method), m.Date,
-			strconv.Itoa(m.Replicate), textCell(m.Operator), textCell(m.Note), textCell(table.Name), table.SHA256, strconv.Itoa(m.Line), textCell(picture.Name), picture.SHA256})
+		return out.Write([]string{textCell(m.Coupon), strconv.Itoa(m.Pull), textCell(m.Spot), m.Condition, m.Quantity,
+			number(m.Value), number(m.U), m.Unit(), textCell(m.Method), m.Date,
+			strconv.Itoa(m.Replicate), textCell(m.Operator), textCell(m.Note), textCell(table.Name), table.SHA256,
+			strconv.Itoa(m.Line), textCell(picture.Name), picture.SHA256})
 	})
 	if err != nil {
 		return err

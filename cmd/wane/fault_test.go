@@ -59,7 +59,8 @@ func TestFaultsOfSeveralExportsAreReportedTogether(t *testing.T) {
 		defer study.Catch(about, &err)
 		panic("made up")
 	}
-	all := &several{[]error{fault("a.csv"), &study.Refusal{File: "b.csv", Fault: "the file is empty", Try: "export it again"}, fault("c.csv")}}
+	all := &several{[]error{fault("a.csv"),
+		&study.Refusal{File: "b.csv", Fault: "the file is empty", Try: "export it again"}, fault("c.csv")}}
 	code, _, stderr := broken(t, all)
 	assert.Equal(t, exitRefused, code)
 	assert.Contains(t, stderr, "wane: b.csv: the file is empty\n  try: export it again\n")
@@ -72,7 +73,9 @@ func TestFaultsOfSeveralExportsAreReportedTogether(t *testing.T) {
 
 	t.Setenv("TMPDIR", filepath.Join(dir, "none"))
 	_, _, stderr = broken(t, fault("a.csv"))
-	assert.Regexp(t, `(?s)  try: report it to whoever gave you wane, with these lines:\nwane.*\na\.csv: this is a fault.*fault_test\.go`, stderr)
+	assert.Regexp(t,
+		`(?s)  try: report it to whoever gave you wane, with these lines:\nwane.*\na\.csv: this is a fault.*fault_test\.go`,
+		stderr)
 }
 
 // The study is closed, so that it is one file, also when a command panics.

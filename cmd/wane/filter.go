@@ -82,7 +82,8 @@ func (o *filterOptions) check(cmd *cobra.Command) (err error) {
 	for word := range strings.SplitSeq(o.flagged, ",") {
 		word = strings.TrimSpace(word)
 		if before, _, _ := strings.Cut(word, ":"); !slices.Contains(known, before) {
-			return usagef(study.DidYouMean(word, known, "see the flags: wane help reading-results"), "there is no flag of results %q", word)
+			return usagef(study.DidYouMean(word, known, "see the flags: wane help reading-results"),
+				"there is no flag of results %q", word)
 		}
 		o.of.Flags = append(o.of.Flags, word)
 	}
@@ -119,7 +120,8 @@ func numberSpans(args []string, what, lists string) (all study.Spans, err error)
 	for _, a := range args {
 		spans, err := parseSpans(a, 1)
 		if err != nil {
-			return nil, usagef(fmt.Sprintf("use numbers that `%s` lists, or ranges: 17 196-199", lists), "the number of a %s: %v", what, err)
+			return nil, usagef(fmt.Sprintf("use numbers that `%s` lists, or ranges: 17 196-199", lists),
+				"the number of a %s: %v", what, err)
 		}
 		all = append(all, spans...)
 	}
@@ -156,7 +158,8 @@ func missedWords(sieve *study.Sieve) (fault, there string) {
 		have = append(have, words)
 	}
 	if together {
-		return "no row matches all of these flags: " + strings.Join(filters, " "), "some rows match each of them alone; leave one out"
+		return "no row matches all of these flags: " + strings.Join(filters, " "),
+			"some rows match each of them alone; leave one out"
 	}
 	return "no row matches " + strings.Join(filters, " nor "), strings.Join(have, "; ")
 }

@@ -66,7 +66,8 @@ func helpOf(cmd *cobra.Command, args []string) error {
 	}
 	named, rest, err := cmd.Root().Find(args)
 	if err != nil || len(rest) > 0 {
-		return usagef(study.DidYouMean(args[0], append(commandNames(cmd.Root()), guideTopics()...), "see commands and topics: wane help"),
+		return usagef(study.DidYouMean(args[0], append(commandNames(cmd.Root()), guideTopics()...),
+			"see commands and topics: wane help"),
 			"there is no command and no topic %q", strings.Join(args, " "))
 	}
 	if err := named.Help(); err != nil || named.HasParent() {

@@ -64,5 +64,6 @@ func tableBeside(
 	if rows == 0 {
 		return writeLine(p, "no result has a thickness by another method; take thicknesses in with wane measure")
 	}
-	return writeLine(p, fmt.Sprintf("values ± U (k=2); without a thickness by another method: %s of results", count(without, "row")))
+	return writeLine(p,
+		fmt.Sprintf("values ± U (k=2); without a thickness by another method: %s of results", count(without, "row")))
 }

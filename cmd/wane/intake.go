@@ -59,14 +59,18 @@ func newIntakeCommand() *cobra.Command {
 	o := &intakeOptions{}
 	cmd := &cobra.Command{
 		Use: "intake [PATH...] [--map MAP.csv] [--profile PROFILE]", Short: "take exports in", Long: intakeLong,
-		Example: "  wane intake --map pull0.csv\n  wane intake exports/*.csv --map map.csv\n  wane intake exports pull0.zip --map map.csv",
-		RunE:    func(cmd *cobra.Command, args []string) error { return runIntake(cmd, o, args) },
+		Example: "  wane intake --map pull0.csv\n  wane intake exports/*.csv --map map.csv\n" +
+			"  wane intake exports pull0.zip --map map.csv",
+		RunE: func(cmd *cobra.Command, args []string) error { return runIntake(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	cmd.Flags().StringVar(&o.mapFile, "map", "", "the map: a CSV table that says where each curve belongs")
-	cmd.Flags().StringVar(&o.profile, "profile", "", "a profile that answers open questions and may say where curves belong: a file, or a name that the study knows")
-	cmd.Flags().StringVar(&o.save, "save-profile", "", "with --ask: keep the answers in the study as a profile of this name, and use it for the other exports")
-	cmd.Flags().BoolVar(&o.preview, "preview", false, "show where each curve would go, with its first, middle and last point; change nothing")
+	cmd.Flags().StringVar(&o.profile, "profile", "",
+		"a profile that answers open questions and may say where curves belong: a file, or a name that the study knows")
+	cmd.Flags().StringVar(&o.save, "save-profile", "",
+		"with --ask: keep the answers in the study as a profile of this name, and use it for the other exports")
+	cmd.Flags().BoolVar(&o.preview, "preview", false,
+		"show where each curve would go, with its first, middle and last point; change nothing")
 	o.study.completeFiles(cmd, "profile", func(c *desk.Codes) []string { return c.Profiles })
 	o.reading.bind(cmd, &o.stated)
 	bindWorkers(cmd, &o.workers)
@@ -74,7 +78,8 @@ func newIntakeCommand() *cobra.Command {
 }
 
 func bindWorkers(cmd *cobra.Command, n *int) {
-	cmd.Flags().IntVar(n, "workers", runtime.NumCPU(), "how many files or spots are processed at once; the results do not depend on it")
+	cmd.Flags().IntVar(n, "workers", runtime.NumCPU(),
+		"how many files or spots are processed at once; the results do not depend on it")
 }
 
 func checkWorkers(n int) error {
@@ -90,9 +95,11 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 	}
 	switch {
 	case o.mapFile == "" && o.profile == "":
-		return usagef("name a map: wane intake --map map.csv; or a profile: wane intake exports --profile bench-1.yaml", "neither --map nor --profile is given")
+		return usagef("name a map: wane intake --map map.csv; or a profile: wane intake exports --profile bench-1.yaml",
+			"neither --map nor --profile is given")
 	case o.mapFile == "" && len(paths) == 0:
-		return usagef("name exports or folders: wane intake exports --profile bench-1.yaml", "a profile does not name files, and no export is given")
+		return usagef("name exports or folders: wane intake exports --profile bench-1.yaml",
+			"a profile does not name files, and no export is given")
 	case o.save != "" && !o.reading.ask:
 		return usagef("add --ask", "--save-profile keeps answers, but without --ask nothing is asked")
 	}
@@ -110,7 +117,8 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		bar.end()
 		if err != nil {
 			if in != nil && in.Files > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "note in the study: %s with %s\n", count(in.Files, "export"), count(in.Curves, "curve"))
+				fmt.Fprintf(cmd.ErrOrStderr(), "note in the study: %s with %s\n", count(in.Files, "export"),
+					count(in.Curves, "curve"))
 			}
 			return err
 		}
@@ -184,7 +192,8 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 
 // saveAnswers keeps the answers that settled an export as a profile, and takes in by it
 // the exports that are left.
-func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions, left []error) error {
+func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions,
+	left []error) error {
 	kept, err := d.SaveAnswers(cmd.Context(), o.save, opt.Stated)
 	if err != nil {
 		return err
@@ -205,7 +214,8 @@ func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.T
 		}
 		in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
 		in.Released, in.FileNotes = append(in.Released, more.Released...), append(in.FileNotes, more.FileNotes...)
-		in.Notes, in.Held, in.Refused = append(in.Notes, more.Notes...), append(in.Held, more.Held...), append(in.Refused, more.Refused...)
+		in.Notes, in.Held, in.Refused = append(in.Notes, more.Notes...), append(in.Held, more.Held...),
+			append(in.Refused, more.Refused...)
 	}
 	return nil
 }

@@ -22,18 +22,22 @@ func tableIn(t *testing.T, width int, columns []tableColumn, rows ...[]string) s
 }
 
 var threeColumns = []tableColumn{
-	{name: "coupon", rank: 1}, {name: "role", rank: 3}, {name: "dose_unit", head: "unit", rank: 2}, {name: "why", rank: 1, fold: 10},
+	{name: "coupon", rank: 1}, {name: "role", rank: 3}, {name: "dose_unit", head: "unit", rank: 2},
+	{name: "why", rank: 1, fold: 10},
 }
 
 // Without a width nothing is folded and nothing leaves; then the widest is folded, and then
 // columns leave in the order of their ranks and are named as --columns takes them.
 func TestTableFits(t *testing.T) {
 	row := []string{"A01", "exposed", "days", "a finger mark on the spot"}
-	assert.Equal(t, "coupon  role     unit  why\nA01     exposed  days  a finger mark on the spot\n", tableIn(t, 0, threeColumns, row))
-	assert.Equal(t, "coupon  role     unit  why\nA01     exposed  days  a finger mark on\n                       the spot\n",
+	assert.Equal(t, "coupon  role     unit  why\nA01     exposed  days  a finger mark on the spot\n",
+		tableIn(t, 0, threeColumns, row))
+	assert.Equal(t,
+		"coupon  role     unit  why\nA01     exposed  days  a finger mark on\n                       the spot\n",
 		tableIn(t, 40, threeColumns, row))
 	assert.Equal(t, "coupon  unit  why\nA01     days  a finger\n              mark on the\n              spot\n"+
-		"not shown in 25 columns:\nrole; see them in a wider\nterminal or with --format\ncsv\n", tableIn(t, 25, threeColumns, row))
+		"not shown in 25 columns:\nrole; see them in a wider\nterminal or with --format\ncsv\n",
+		tableIn(t, 25, threeColumns, row))
 	assert.Contains(t, tableIn(t, 20, threeColumns, row), "role,\ndose_unit;")
 	for width := range 60 {
 		for line := range strings.Lines(tableIn(t, width, threeColumns, row)) {

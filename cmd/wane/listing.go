@@ -88,10 +88,12 @@ func (l listing[R]) choose(format string, named []string) (listing[R], error) {
 		i := slices.IndexFunc(l, func(c column[R]) bool { return c.name == name })
 		switch {
 		case i < 0:
-			return nil, usagef(study.DidYouMean(name, l.names(format == "table"), "use a name from the first line of --format csv"),
+			return nil, usagef(study.DidYouMean(name, l.names(format == "table"),
+				"use a name from the first line of --format csv"),
 				"there is no column %q", name)
 		case l[i].value == nil && format != "table":
-			return nil, usagef("leave it out, or use --format table", "column %[2]q exists only in the table, not in --format %[1]s", format, name)
+			return nil, usagef("leave it out, or use --format table",
+				"column %[2]q exists only in the table, not in --format %[1]s", format, name)
 		}
 		c := l[i]
 		c.rank, c.fold = 1, max(c.fold, 2*leastFolded)
@@ -196,7 +198,8 @@ func (o *listOptions) check(cmd *cobra.Command) error {
 	}
 	for name := range strings.SplitSeq(o.columns, ",") {
 		if name = strings.TrimSpace(name); name == "" {
-			return usagef("name columns, separated by commas: --columns coupon,pull", "--columns %q names no column, or an empty one", o.columns)
+			return usagef("name columns, separated by commas: --columns coupon,pull",
+				"--columns %q names no column, or an empty one", o.columns)
 		}
 		if slices.Contains(o.named, name) {
 			return usagef("name it once", "--columns names %q twice", name)
@@ -220,7 +223,8 @@ func columnsHelp[R any](l listing[R]) string {
 			tables = append(tables, c.name)
 		}
 	}
-	help := "If a table is too wide for the terminal, long cells are folded, and then columns are dropped in this order: " +
+	help := "If a table is too wide for the terminal, long cells are folded, and then columns are dropped in this " +
+		"order: " +
 		strings.Join(leave, ", ") + "; a note below the table names them. --columns NAME,... shows the columns that you " +
 		"name, in your order, in every format. The names are those in the first line of --format csv"
 	if len(tables) > 0 {

@@ -51,7 +51,8 @@ var logColumns = listing[*study.Entry]{
 }
 
 // hashColumn is the column that --hashes adds.
-var hashColumn = valueColumn("hash", func(e *study.Entry) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "", nil)
+var hashColumn = valueColumn("hash", func(e *study.Entry) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "",
+	nil)
 
 func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	if err := o.list.check(cmd); err != nil {

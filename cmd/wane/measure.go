@@ -30,7 +30,8 @@ replicate with another value, u, operator, picture or note.
 func newMeasureCommand() *cobra.Command {
 	o := &studyOptions{}
 	cmd := &cobra.Command{
-		Use: "measure TABLE.csv...", Short: "take in haze, gloss, contact angle, mass and thickness by other instruments", Long: measureLong,
+		Use: "measure TABLE.csv...", Short: "take in haze, gloss, contact angle, mass and thickness by other instruments",
+		Long:    measureLong,
 		Example: "  wane measure pull1-gloss.csv\n  wane results --independent",
 		Args:    atLeastOne("name the tables: wane measure pull1-gloss.csv"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runMeasure(cmd, o, args) },

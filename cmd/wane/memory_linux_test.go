@@ -54,7 +54,8 @@ func TestMemoryIsBounded(t *testing.T) {
 		{"JCAMP-DX, packed", func(w io.Writer) {
 			fmt.Fprint(w, "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 15\n")
 			for k := range 15 {
-				fmt.Fprintf(w, "##TITLE= %d\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##XFACTOR= 1\n##YFACTOR= 0.001\n##FIRSTX= 400\n##LASTX= 99399\n##NPOINTS= 99000\n##XYDATA= (X++(Y..Y))\n", k)
+				fmt.Fprintf(w, "##TITLE= %d\n##XUNITS= NANOMETERS\n##YUNITS= REFLECTANCE\n##XFACTOR= 1\n##YFACTOR= 0.001\n"+
+					"##FIRSTX= 400\n##LASTX= 99399\n##NPOINTS= 99000\n##XYDATA= (X++(Y..Y))\n", k)
 				for i := range 99 {
 					fmt.Fprintf(w, "%d ", 400+1000*i)
 					writeMany(w, strings.Repeat(" ", 127)+"DE", 500)

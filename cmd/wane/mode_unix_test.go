@@ -24,14 +24,17 @@ func TestWhatComesOutHasTheModeOfTheStudy(t *testing.T) {
 	code, _, stderr := wane(t, "demo", "d")
 	require.Equal(t, exitDone, code, stderr)
 	study := filepath.Join("d", "demo.wane")
-	for _, c := range []struct{ file, folder fs.FileMode }{{0o600, 0o700}, {0o640, 0o750}, {0o664, 0o755}} { // the system takes the group's right to write off the folder
+	// the system takes the group's right to write off the folder
+	for _, c := range []struct{ file, folder fs.FileMode }{{0o600, 0o700}, {0o640, 0o750}, {0o664, 0o755}} {
 		require.NoError(t, os.Chmod(study, c.file))
 		out := fmt.Sprintf("o%o", c.file)
-		for _, line := range []string{"results --figure " + out + ".svg", "export --originals " + out, "backup " + out + ".wane"} {
+		for _, line := range []string{"results --figure " + out + ".svg", "export --originals " + out,
+			"backup " + out + ".wane"} {
 			code, _, stderr := wane(t, append(strings.Split(line, " "), "--study", study)...)
 			require.Equal(t, exitDone, code, "%s: %s", line, stderr)
 		}
-		for _, path := range []string{out + ".svg", out + ".wane", filepath.Join(out, "SHA256SUMS"), filepath.Join(out, "map.csv")} {
+		for _, path := range []string{out + ".svg", out + ".wane", filepath.Join(out, "SHA256SUMS"),
+			filepath.Join(out, "map.csv")} {
 			if filepath.Base(path) == "map.csv" { // any of the exports
 				found, err := filepath.Glob(filepath.Join(out, "*.csv"))
 				require.NoError(t, err)

@@ -36,7 +36,8 @@ func newNewCommand() *cobra.Command {
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls, session or none")
-	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	f.StringVar(&o.mixing, "mixing", "bruggeman",
+		"mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	f.BoolVar(&o.overBlank, "over-blank", false, "divide readings by those of the dark blank of their session")
 	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
 	return cmd
@@ -63,7 +64,8 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	if o.overBlank {
 		over = ", readings divided by the dark blank"
 	}
-	return printLine(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s", study.Shown(path), o.correction, o.mixing, over)
+	return printLine(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s", study.Shown(path),
+		o.correction, o.mixing, over)
 }
 
 // exactly refuses another number of arguments.

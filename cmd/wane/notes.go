@@ -72,7 +72,8 @@ func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 		return err
 	}
 	if in.HeldBefore > 0 {
-		if err := printLine(w, "note held before this intake: %s; see wane review", count(in.HeldBefore, "reading")); err != nil {
+		if err := printLine(w, "note held before this intake: %s; see wane review",
+			count(in.HeldBefore, "reading")); err != nil {
 			return err
 		}
 	}

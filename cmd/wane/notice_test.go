@@ -33,7 +33,8 @@ func TestNoticeNamesEveryModule(t *testing.T) {
 		assert.Contains(t, notice, "`"+module+"`", "its licence is not listed")
 	}
 	for _, credit := range []string{
-		"copyright © 2010 The FreeType Project (www.freetype.org)", "svgo by Anthony Starks", "creativecommons.org/licenses/by/4.0",
+		"copyright © 2010 The FreeType Project (www.freetype.org)", "svgo by Anthony Starks",
+		"creativecommons.org/licenses/by/4.0",
 	} {
 		assert.Contains(t, notice, credit)
 	}

@@ -36,7 +36,8 @@ func TestReaderThatHasEnough(t *testing.T) {
 func TestColourOfStates(t *testing.T) {
 	var colour, none bytes.Buffer
 	for _, p := range []page{{&colour, screen{colour: true}}, {&none, screen{}}} {
-		w := newTable(p, tableColumn{name: "coupon", rank: 1}, tableColumn{name: "state", rank: 1, paint: stateColour}, tableColumn{name: "pull", rank: 1})
+		w := newTable(p, tableColumn{name: "coupon", rank: 1}, tableColumn{name: "state", rank: 1, paint: stateColour},
+			tableColumn{name: "pull", rank: 1})
 		require.NoError(t, w.row("A01", "thinned", "1"))
 		require.NoError(t, w.row("thinned", "-", "2"))
 		require.NoError(t, w.end())

@@ -57,8 +57,10 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 	f, p := cmd.Flags(), &o.of
 	f.StringVar(&o.anglesText, "angles", "", "angles of incidence to measure, in degrees, separated by commas")
 	f.IntVar(&p.Best, "best", 0, "find the best set of this number of angles")
-	f.StringVar(&o.candidatesText, "candidates", angleList(desk.UsualCandidates()).join(","), "angles that --best chooses from, in degrees")
-	f.StringVar(&p.Minimise, "minimise", evaluate.Goals()[0], "the quantity whose uncertainty --best makes smallest: "+strings.Join(evaluate.Goals(), ", "))
+	f.StringVar(&o.candidatesText, "candidates", angleList(desk.UsualCandidates()).join(","),
+		"angles that --best chooses from, in degrees")
+	f.StringVar(&p.Minimise, "minimise", evaluate.Goals()[0],
+		"the quantity whose uncertainty --best makes smallest: "+strings.Join(evaluate.Goals(), ", "))
 	f.Float64Var(&p.ThicknessNM, "thickness", 0, "thickness in nm of the film that you expect (no default)")
 	f.Float64Var(&p.Porosity, "porosity", 0, "porosity of the film that you expect (no default)")
 	f.Float64Var(&p.Bare, "bare", 0, "bare fraction that you expect")
@@ -105,7 +107,8 @@ func (o *planOptions) parse() (err error) {
 	}
 	var ok bool
 	if o.of.LoNM, o.of.HiNM, ok = parseRange(o.rangeText); !ok {
-		return usagef("write the shortest and the longest wavelength in nm, for example --range 380-1100", "--range: %q is not of the form LO-HI", o.rangeText)
+		return usagef("write the shortest and the longest wavelength in nm, for example --range 380-1100",
+			"--range: %q is not of the form LO-HI", o.rangeText)
 	}
 	return nil
 }
@@ -113,14 +116,16 @@ func (o *planOptions) parse() (err error) {
 func (o *planOptions) checkWords(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
 	if o.anglesText == "" && !given("best") {
-		return usagef("give angles: --angles 8,30,45,60; or ask for the best four: --best 4", "neither --angles nor --best is given")
+		return usagef("give angles: --angles 8,30,45,60; or ask for the best four: --best 4",
+			"neither --angles nor --best is given")
 	}
 	if given("best") && o.of.Best < 1 {
 		return usagef("write for example --best 4", "--best must be at least 1, not %d", o.of.Best)
 	}
 	for _, flag := range []string{"candidates", "minimise"} {
 		if given(flag) && o.of.Best == 0 {
-			return usagef("say how many angles to choose, for example --best 4, or leave it out", "--%s is for --best, which is not given", flag)
+			return usagef("say how many angles to choose, for example --best 4, or leave it out",
+				"--%s is for --best, which is not given", flag)
 		}
 	}
 	for _, w := range []struct {
@@ -136,7 +141,8 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 	}
 	for _, flag := range []string{"thickness", "porosity"} {
 		if !given(flag) {
-			return usagef("describe the film that you expect: --thickness 118 --porosity 0.36 --bare 0.05", "--%s is not given; it has no default", flag)
+			return usagef("describe the film that you expect: --thickness 118 --porosity 0.36 --bare 0.05",
+				"--%s is not given; it has no default", flag)
 		}
 	}
 	return nil
@@ -148,7 +154,8 @@ func degrees(flag, text string) ([]float64, error) {
 	for _, word := range strings.Split(text, ",") {
 		a, err := strconv.ParseFloat(strings.TrimSpace(word), 64)
 		if err != nil {
-			return nil, usagef("write degrees separated by commas, for example --"+flag+" 8,30,45,60", "--%s: %q is not a number", flag, word)
+			return nil, usagef("write degrees separated by commas, for example --"+flag+" 8,30,45,60",
+				"--%s: %q is not a number", flag, word)
 		}
 		if !(a >= 0 && a < 90) {
 			return nil, usagef("state angles from the normal, in degrees", "--%s %g is outside 0 to below 90 degrees", flag, a)
@@ -174,7 +181,8 @@ func (a angleList) join(with string) string {
 // rows prints one row a set.
 func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 	columns, p := desk.PlanColumns(), &o.of
-	names := []string{"set", "angles_deg", "minimised", "sets_compared", "all_sets_compared", "polarisation", "lo_nm", "hi_nm", "step_nm", "noise"}
+	names := []string{"set", "angles_deg", "minimised", "sets_compared", "all_sets_compared", "polarisation", "lo_nm",
+		"hi_nm", "step_nm", "noise"}
 	for _, c := range columns {
 		names = append(names, c.Name)
 	}
@@ -205,8 +213,10 @@ func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 // table prints the outputs as lines and the sets as columns, for a person.
 func (o *planOptions) table(w page, planned *desk.Planned) error {
 	out, p := bufio.NewWriter(w), &o.of
-	fmt.Fprintf(out, "plan for a film of %g nm, porosity %g, bare fraction %g; no reading needed\n", p.ThicknessNM, p.Porosity, p.Bare)
-	fmt.Fprintf(out, "each curve %g-%g nm by %g nm, polarisation %s, noise %g pp\n", p.LoNM, p.HiNM, p.StepNM, p.Polarisation, 100*p.NoiseSD)
+	fmt.Fprintf(out, "plan for a film of %g nm, porosity %g, bare fraction %g; no reading needed\n", p.ThicknessNM,
+		p.Porosity, p.Bare)
+	fmt.Fprintf(out, "each curve %g-%g nm by %g nm, polarisation %s, noise %g pp\n", p.LoNM, p.HiNM, p.StepNM,
+		p.Polarisation, 100*p.NoiseSD)
 	fmt.Fprintf(out, "glass %s, far face %s, values ± U (k=2)\n\n", study.Shown(o.pane.glass), o.pane.farFace())
 	heading := []string{""}
 	var values [][]line
@@ -256,9 +266,11 @@ func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
 		switch {
 		case plan.Tried == 0:
 		case plan.All:
-			fmt.Fprintf(out, "  best for the least uncertainty of %s: all %d sets of %d angles among %s degrees were compared\n", o.of.Minimise, plan.Tried, o.of.Best, o.candidatesText)
+			fmt.Fprintf(out, "  best for the least uncertainty of %s: all %d sets of %d angles among %s degrees were "+
+				"compared\n", o.of.Minimise, plan.Tried, o.of.Best, o.candidatesText)
 		default:
-			fmt.Fprintf(out, "  best found for the least uncertainty of %s: no exchange of one angle improves it, but not all sets of %d angles among %s degrees were compared\n",
+			fmt.Fprintf(out, "  best found for the least uncertainty of %s: no exchange of one angle improves it, but not "+
+				"all sets of %d angles among %s degrees were compared\n",
 				o.of.Minimise, o.of.Best, o.candidatesText)
 		}
 	}
@@ -275,14 +287,16 @@ func (o *planOptions) assumed(setup *evaluate.Setup) []string {
 	index, u := setup.Coating.SkeletonIndex()
 	lines := []string{
 		"assumed beside the noise, as standard uncertainties:",
-		fmt.Sprintf("  scale 1 ± %g for all curves, and at each angle a factor 1 ± %g and an error of the angle of 0 ± %g degrees", known.UScale, known.UFactor, known.UAngle),
+		fmt.Sprintf("  scale 1 ± %g for all curves, and at each angle a factor 1 ± %g and an error of the angle of 0 ± %g "+
+			"degrees", known.UScale, known.UFactor, known.UAngle),
 		fmt.Sprintf("  skeleton index %g ± %g, the same for all spots of a coating", index, u),
 	}
 	if o.of.Polarisation == "n" {
 		lines = append(lines, fmt.Sprintf("  s share of the native beam 0.5 ± %g", known.UShare))
 	}
 	if o.pane.back != "matched" {
-		lines = append(lines, "  what the far face sends back: all caught up to 15 degrees, anything from none to all of it beyond")
+		lines = append(lines,
+			"  what the far face sends back: all caught up to 15 degrees, anything from none to all of it beyond")
 	}
 	if u := setup.Glass.UIndex; u > 0 {
 		lines = append(lines, fmt.Sprintf("  index of the glass ± %g, alike at all wavelengths", u))

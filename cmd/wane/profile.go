@@ -36,15 +36,19 @@ func newProfileCommand() *cobra.Command {
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newProfileDraftCommand(), newProfileCheckCommand(), newProfileAddCommand(), newProfileListCommand(), newProfileShowCommand())
+	cmd.AddCommand(newProfileDraftCommand(), newProfileCheckCommand(), newProfileAddCommand(), newProfileListCommand(),
+		newProfileShowCommand())
 	return cmd
 }
 
 func newProfileDraftCommand() *cobra.Command {
 	var name string
 	cmd := &cobra.Command{
-		Use: "draft EXPORT", Short: "write a commented profile from a sample export", Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
-		Long: "Print a profile with comments, made from one export: what the reader finds, each question that\nthe file leaves open with the possible answers, and a line for each curve. Complete it, then\ntry it with wane profile check. wane answers nothing for you.\n" + exitCodes,
+		Use: "draft EXPORT", Short: "write a commented profile from a sample export",
+		Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
+		Long: "Print a profile with comments, made from one export: what the reader finds, each question that\n" +
+			"the file leaves open with the possible answers, and a line for each curve. Complete it, then\n" +
+			"try it with wane profile check. wane answers nothing for you.\n" + exitCodes,
 		Args: exactly(1, "name one export: wane profile draft sample.csv"),
 		RunE: func(cmd *cobra.Command, args []string) (err error) {
 			defer study.Catch(args[0], &err)
@@ -69,7 +73,10 @@ func newProfileCheckCommand() *cobra.Command {
 	var in studyOptions
 	cmd := &cobra.Command{
 		Use: "check [PROFILE.yaml] EXPORT...", Short: "show what a profile would make of exports",
-		Long:    "Show where each curve of the exports would go by a profile, with its first, middle and\nlast point, and what is skipped or refused. Nothing is changed, and coupons are not looked up.\nThe profile is a file, given first or with --profile, or with --profile NAME one that\nthe study keeps. What would be refused is shown; the exit code is 0 all the same.\n" + exitCodes,
+		Long: "Show where each curve of the exports would go by a profile, with its first, middle and\n" +
+			"last point, and what is skipped or refused. Nothing is changed, and coupons are not looked up.\n" +
+			"The profile is a file, given first or with --profile, or with --profile NAME one that\n" +
+			"the study keeps. What would be refused is shown; the exit code is 0 all the same.\n" + exitCodes,
 		Example: "  wane profile check bench-1.yaml exports\n  wane profile check --profile bench-1 G07-pull1.csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return checkProfile(cmd, &in, profile, args) },
 	}
@@ -109,7 +116,8 @@ func newProfileAddCommand() *cobra.Command {
 	o := &studyOptions{}
 	cmd := &cobra.Command{
 		Use: "add PROFILE.yaml...", Short: "keep profiles in the study", Example: "  wane profile add bench-1.yaml",
-		Long: "Keep profiles in the study. If the text differs from the latest version of that name, it is a\nnew version; earlier versions stay.\n" + exitCodes,
+		Long: "Keep profiles in the study. If the text differs from the latest version of that name, it is a\n" +
+			"new version; earlier versions stay.\n" + exitCodes,
 		Args: atLeastOne("name the files: wane profile add bench-1.yaml"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return o.with(cmd.Context(), func(d *desk.Desk) error {
@@ -152,7 +160,8 @@ func newProfileListCommand() *cobra.Command {
 	o := &studyOptions{}
 	var list listOptions
 	cmd := &cobra.Command{
-		Use: "list", Short: "the profiles that the study keeps", Example: "  wane profile list", Long: "List the profiles that the study keeps, every version.\n" + exitCodes,
+		Use: "list", Short: "the profiles that the study keeps", Example: "  wane profile list",
+		Long: "List the profiles that the study keeps, every version.\n" + exitCodes,
 		Args: exactly(0, "wane profile list shows all"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := list.check(cmd); err != nil {
@@ -186,9 +195,10 @@ func newProfileShowCommand() *cobra.Command {
 	o := &studyOptions{}
 	var version int
 	cmd := &cobra.Command{
-		Use: "show NAME", Short: "the text of a profile that the study keeps", Example: "  wane profile show bench-1 --version 1 > bench-1.yaml",
-		Long: "Print the text of a profile that the study keeps, exactly as it was written.\n" + exitCodes,
-		Args: exactly(1, "name one that wane profile list shows"),
+		Use: "show NAME", Short: "the text of a profile that the study keeps",
+		Example: "  wane profile show bench-1 --version 1 > bench-1.yaml",
+		Long:    "Print the text of a profile that the study keeps, exactly as it was written.\n" + exitCodes,
+		Args:    exactly(1, "name one that wane profile list shows"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("version") && version < 1 {
 				return usagef("write a version from 1", "--version must be at least 1, not %d", version)

@@ -79,11 +79,16 @@ func newQuickCommand() *cobra.Command {
 func (o *quickOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
 	o.pane.bind(cmd)
-	f.StringVar(&o.angleText, "angle", "", "angle of incidence in degrees: one for all curves, or one for each, with commas")
-	f.StringVar(&o.polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam); used where a heading does not say it")
-	f.BoolVar(&o.of.Texture, "texture", false, "rolled (textured) glass: also fit the roughness and a factor for each angle")
-	f.StringArrayVar(&o.pins, "pin", nil, "fix a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
-	f.Float64Var(&o.of.BaselineNM, "baseline-thickness", 0, "thickness in nm before exposure: needed to distinguish thinned from full")
+	f.StringVar(&o.angleText, "angle", "",
+		"angle of incidence in degrees: one for all curves, or one for each, with commas")
+	f.StringVar(&o.polarisation, "polarisation", "u",
+		"s, p, u (depolarised, or the mean of s and p) or n (native beam); used where a heading does not say it")
+	f.BoolVar(&o.of.Texture, "texture", false,
+		"rolled (textured) glass: also fit the roughness and a factor for each angle")
+	f.StringArrayVar(&o.pins, "pin", nil,
+		"fix a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
+	f.Float64Var(&o.of.BaselineNM, "baseline-thickness", 0,
+		"thickness in nm before exposure: needed to distinguish thinned from full")
 	f.BoolVar(&o.of.OneSpot, "one-spot", false, "all curves of all files are of one spot of one coupon")
 	f.BoolVar(&o.of.Each, "each", false, "each file is a spot of its own: one row a file, told apart by the key file")
 	f.BoolVar(&o.of.Replicates, "replicates", false, "curves of a spot at one angle and polarisation are repeated scans")

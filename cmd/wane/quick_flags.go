@@ -22,9 +22,11 @@ type paneOptions struct {
 func (o *paneOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
-	f.StringVar(&o.glass, "glass", "soda-lime", "soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
+	f.StringVar(&o.glass, "glass", "soda-lime",
+		"soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
 	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
-	f.StringVar(&o.mixing, "mixing", "bruggeman", "mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
+	f.StringVar(&o.mixing, "mixing", "bruggeman",
+		"mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	completeWords(cmd, map[string][]string{"back": backWords, "glass": evaluate.GlassNames(), "mixing": mixingWords})
 }
 
@@ -86,7 +88,8 @@ func (o *quickOptions) parse(cmd *cobra.Command) (err error) {
 	}
 	if n := len(o.sections()); n > 1 && o.format != "table" {
 		return usagef("ask for one of them, or use --format table",
-			"--ladder, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one of them", o.format)
+			"--ladder, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one "+
+				"of them", o.format)
 	}
 	o.of.Pins, err = film.ParsePins(o.pins)
 	var bad *film.InputError

@@ -29,8 +29,10 @@ type quickPrinter struct {
 
 // eachColumns are the columns of the table of --each.
 var eachColumns = []tableColumn{
-	{head: "file", rank: 1, fold: 16}, {head: "state", rank: 1, paint: stateColour}, {head: "solar T / %", rank: 1}, {head: "gain / pp", rank: 2},
-	{head: "material left / nm", rank: 3}, {head: "thickness / nm", rank: 2}, {head: "porosity", rank: 4}, {head: "bare", rank: 5},
+	{head: "file", rank: 1, fold: 16}, {head: "state", rank: 1, paint: stateColour}, {head: "solar T / %", rank: 1},
+	{head: "gain / pp", rank: 2},
+	{head: "material left / nm", rank: 3}, {head: "thickness / nm", rank: 2}, {head: "porosity", rank: 4},
+	{head: "bare", rank: 5},
 	{head: "flags", rank: 1, fold: 24},
 }
 
@@ -86,7 +88,8 @@ func (p *quickPrinter) print(ctx context.Context, s *desk.QuickSpot, f *desk.Qui
 func (p *quickPrinter) tableRow(ctx context.Context, s *desk.QuickSpot, f *desk.QuickFit) error {
 	r := f.Result
 	err := p.table.row(p.file, dash(string(r.State)), plusMinus(r.SolarT, 100, ""), plusMinus(r.Gain, 1, ""),
-		plusMinus(r.Solid, 1, ""), plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""),
+		plusMinus(r.Solid, 1, ""), plusMinus(r.Thickness, 1, ""), plusMinus(r.Porosity, 1, ""),
+		plusMinus(r.BareFraction, 1, ""),
 		strings.Join(r.Flags, " "))
 	if err != nil {
 		return err
@@ -134,7 +137,8 @@ func (p *quickPrinter) end() error {
 	if err := p.table.end(); err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(p.out, "glass %s, far face %s, values ± U (k=2)\n", study.Shown(p.o.pane.glass), p.o.pane.farFace()); err != nil {
+	if _, err := fmt.Fprintf(p.out, "glass %s, far face %s, values ± U (k=2)\n", study.Shown(p.o.pane.glass),
+		p.o.pane.farFace()); err != nil {
 		return err
 	}
 	for _, flag := range p.flags {

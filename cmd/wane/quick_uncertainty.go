@@ -16,11 +16,14 @@ import (
 // bindUncertainty binds the flags that look closer at the uncertainty of one spot.
 func bindUncertainty(cmd *cobra.Command, of *desk.QuickOptions) {
 	f := cmd.Flags()
-	f.StringVar(&of.Intervals, "intervals", "", "show intervals, computed by: "+strings.Join(evaluate.IntervalMethods(), ", "))
+	f.StringVar(&of.Intervals, "intervals", "",
+		"show intervals, computed by: "+strings.Join(evaluate.IntervalMethods(), ", "))
 	f.Float64Var(&of.Level, "level", 0.95, "confidence level of --intervals")
 	f.BoolVar(&of.Budget, "budget", false, "show how much each source contributes to the uncertainty")
-	f.BoolVar(&of.Influence, "influence", false, "show the points that influence the result most: what changes without each of them")
-	f.Float64Var(&of.PoreWater, "pore-water", 0, "for --budget: the share of the pores that a change of humidity may fill or empty")
+	f.BoolVar(&of.Influence, "influence", false,
+		"show the points that influence the result most: what changes without each of them")
+	f.Float64Var(&of.PoreWater, "pore-water", 0,
+		"for --budget: the share of the pores that a change of humidity may fill or empty")
 	completeWords(cmd, map[string][]string{"intervals": evaluate.IntervalMethods()})
 }
 
@@ -89,7 +92,8 @@ func intervalSection(method string, level float64) section {
 }
 
 func intervalTable(p page, method string, level float64, rows []evaluate.Interval) error {
-	how := map[string]string{evaluate.ByProfile: "by the profile of the likelihood", evaluate.ByResiduals: "by 1,000 fits to runs of the residuals",
+	how := map[string]string{evaluate.ByProfile: "by the profile of the likelihood",
+		evaluate.ByResiduals:  "by 1,000 fits to runs of the residuals",
 		evaluate.ByParametric: "by 1,000 fits to normal errors"}[method]
 	fmt.Fprintf(p, "\n  %g %% intervals, %s\n", 100*level, how)
 	out := foldedTable(p, "    ", "quantity", "unit", "value", "from", "to", "")
@@ -180,7 +184,8 @@ var budgetSection = section{
 }
 
 func budgetTable(p page, rows []film.BudgetRow) error {
-	fmt.Fprintln(p, "\n  uncertainty budget: standard uncertainties by Monte Carlo; each source is varied, and the spot is fitted again")
+	fmt.Fprintln(p, "\n  uncertainty budget: standard uncertainties by Monte Carlo; each source is varied, and the "+
+		"spot is fitted again")
 	out := foldedTable(p, "    ", "term", "size", "thickness / nm", "solar transmittance / pp")
 	for _, r := range rows {
 		size := "-"
@@ -236,15 +241,18 @@ const mostInfluential = 8
 
 // influenceTable prints the points on which most hangs.
 func influenceTable(p page, points []desk.PointInfluence) error {
-	fmt.Fprintf(p, "\n  the points with the most influence, of %d, and how the result changes without each of them\n", len(points))
-	out := foldedTable(p, "    ", "curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm", "bare fraction", "solar T / pp")
+	fmt.Fprintf(p, "\n  the points with the most influence, of %d, and how the result changes without each of them\n",
+		len(points))
+	out := foldedTable(p, "    ", "curve", "nm", "leverage", "studentised residual", "Cook's distance", "thickness / nm",
+		"bare fraction", "solar T / pp")
 	for _, at := range desk.MostInfluential(points, mostInfluential) {
 		cells := []string{fmt.Sprintf("%d, %g deg", at.Curve, at.AngleDeg), fmt.Sprintf("%g", at.NM)}
 		for _, c := range []struct {
 			value  float64
 			places int
 		}{
-			{at.Leverage, 4}, {at.Studentised, 2}, {at.CookDistance, 4}, {at.ThicknessNM, 4}, {at.BareFraction, 5}, {at.SolarT, 5},
+			{at.Leverage, 4}, {at.Studentised, 2}, {at.CookDistance, 4}, {at.ThicknessNM, 4}, {at.BareFraction, 5},
+			{at.SolarT, 5},
 		} {
 			cells = append(cells, decimal(study.Num(c.value), c.places))
 		}

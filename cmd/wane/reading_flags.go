@@ -33,8 +33,10 @@ func (o *readingOptions) bind(cmd *cobra.Command, stated *text.Stated) {
 			words[a.Name] = a.Words
 		}
 	}
-	cmd.Flags().BoolVar(&o.ask, "ask", false, "ask on the terminal if an export leaves a question open; quick also asks for the angle")
-	cmd.Flags().BoolVar(&o.explain, "explain", false, "show what is found in each export and why it is read so; do nothing else")
+	cmd.Flags().BoolVar(&o.ask, "ask", false,
+		"ask on the terminal if an export leaves a question open; quick also asks for the angle")
+	cmd.Flags().BoolVar(&o.explain, "explain", false,
+		"show what is found in each export and why it is read so; do nothing else")
 	completeWords(cmd, words)
 }
 
@@ -104,7 +106,8 @@ func (a *asker) settle(err error, stated *text.Stated) error {
 		if err := stated.Set(c.Name, c.Value); err != nil {
 			return err
 		}
-		fmt.Fprintln(a.out, study.OneLine(fmt.Sprintf("%s is read with --%s %s", study.Shown(r.File), c.Name, quotedWord(c.Value))))
+		fmt.Fprintln(a.out,
+			study.OneLine(fmt.Sprintf("%s is read with --%s %s", study.Shown(r.File), c.Name, quotedWord(c.Value))))
 		return nil
 	}
 }
@@ -117,7 +120,8 @@ func (a *asker) angles(spectra []study.Spectrum) {
 		if a == nil || !math.IsNaN(s.AngleDeg) || s.Quantity != study.Reflectance {
 			continue
 		}
-		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is not stated\n", study.Shown(s.File), s.Column, s.Heading)
+		fmt.Fprintf(a.out, "%s: the angle of incidence of column %d (%q) is not stated\n", study.Shown(s.File), s.Column,
+			s.Heading)
 		for {
 			text, ok := a.line("angle in degrees from the normal (empty: no answer)? ")
 			if !ok {

@@ -36,10 +36,14 @@ func TestAskSettlesAnExport(t *testing.T) {
 		nm, values  []float64
 		says        string
 	}{
-		{"5-repeats.csv", "1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}, "5-repeats.csv is read with --overlap first\n"},
-		{"5-repeats.csv", "3\nfirst\n2\n", []float64{400, 401, 402}, []float64{0.0412, 0.0408, 0.0403}, "\"first\" is not one of the numbers\n"},
-		{"2-thousands-on-x.csv", "2\n1\n", []float64{1204, 1205, 1206}, []float64{0.04, 0.05, 0.06}, "with --wavelength-unit nm\n"},
-		{"6-relative.csv", "2\ntile W1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}, "with --relative-to 'tile W1'\n"},
+		{"5-repeats.csv", "1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403},
+			"5-repeats.csv is read with --overlap first\n"},
+		{"5-repeats.csv", "3\nfirst\n2\n", []float64{400, 401, 402}, []float64{0.0412, 0.0408, 0.0403},
+			"\"first\" is not one of the numbers\n"},
+		{"2-thousands-on-x.csv", "2\n1\n", []float64{1204, 1205, 1206}, []float64{0.04, 0.05, 0.06},
+			"with --wavelength-unit nm\n"},
+		{"6-relative.csv", "2\ntile W1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403},
+			"with --relative-to 'tile W1'\n"},
 		{"4-baseline.csv", "1\n", []float64{400, 401, 402}, []float64{0.0412, 0.0407, 0.0403}, "with --columns 2,3\n"},
 	} {
 		export, said, err := askingOf(t, c.file, c.typed)
@@ -52,7 +56,8 @@ func TestAskSettlesAnExport(t *testing.T) {
 }
 
 func TestAskLeavesWhatIsNotAnswered(t *testing.T) {
-	for _, c := range []struct{ file, typed string }{{"5-repeats.csv", ""}, {"5-repeats.csv", "\n"}, {"6-relative.csv", "2\n\n"}, {"6-word.csv", "1\n"}} {
+	for _, c := range []struct{ file, typed string }{{"5-repeats.csv", ""}, {"5-repeats.csv", "\n"},
+		{"6-relative.csv", "2\n\n"}, {"6-word.csv", "1\n"}} {
 		_, _, err := askingOf(t, c.file, c.typed)
 		var r *study.Refusal
 		require.ErrorAs(t, err, &r)

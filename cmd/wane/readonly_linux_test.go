@@ -16,7 +16,8 @@ import (
 
 // Command lines that only read a study, by the command; COPY and OUT are new paths.
 var readingCommands = map[string][]string{
-	"wane results":       {"results", "results --format json", "results --by coating --format csv", "results --joint --format json", "results --independent"},
+	"wane results": {"results", "results --format json", "results --by coating --format csv",
+		"results --joint --format json", "results --independent"},
 	"wane check":         {"check", "check --format json"},
 	"wane log":           {"log --format json", "log --hashes"},
 	"wane verify":        {"verify --seed 7", "verify --deep --seed 7"},
@@ -45,7 +46,8 @@ func TestEachCommandReadsOrWrites(t *testing.T) {
 	var walk func(cmd *cobra.Command)
 	walk = func(cmd *cobra.Command) {
 		if cmd.Flags().Lookup("study") != nil {
-			assert.True(t, readingCommands[cmd.CommandPath()] != nil || writingCommands[cmd.CommandPath()] != nil, cmd.CommandPath())
+			assert.True(t, readingCommands[cmd.CommandPath()] != nil || writingCommands[cmd.CommandPath()] != nil,
+				cmd.CommandPath())
 		}
 		for _, sub := range cmd.Commands() {
 			walk(sub)
@@ -63,23 +65,31 @@ func smallStudy(t *testing.T) []byte {
 	t.Chdir(t.TempDir())
 	t.Setenv("WANE_OPERATOR", "tester")
 	for name, text := range map[string]string{
-		"coupons.csv":   "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\nE1,exposed,m,K,1,soda-lime,,matched,roof\nB1,blank,,,,soda-lime,,matched,\n",
+		"coupons.csv": "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n" +
+			"E1,exposed,m,K,1,soda-lime,,matched,roof\nB1,blank,,,,soda-lime,,matched,\n",
 		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
 		"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\nroof,1,90,2026-04-01\n",
-		"map.csv":       "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\nb1-0.csv,#2,B1,0,1,8,u,R,percent\n",
-		"more.csv":      "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\nb1-0.csv,#3,B1,0,1,30,u,R,percent\n",
-		"gloss.csv":     "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\nE1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
-		"bench.yaml": "profile: bench-1\nfiles: \"{coupon}-pull{pull}-{spot}.csv\"\ncurves:\n  - column: \"{angle} deg %R\"\n" +
-			"    coupon: \"{coupon}\"\n    pull: \"{pull}\"\n    spot: \"{spot}\"\n    angle: \"{angle}\"\n    polarisation: u\n",
+		"map.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
+			"b1-0.csv,#2,B1,0,1,8,u,R,percent\n",
+		"more.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
+			"b1-0.csv,#3,B1,0,1,30,u,R,percent\n",
+		"gloss.csv": "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n" +
+			"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
+		"bench.yaml": "profile: bench-1\nfiles: \"{coupon}-pull{pull}-{spot}.csv\"\ncurves:\n" +
+			"  - column: \"{angle} deg %R\"\n" +
+			"    coupon: \"{coupon}\"\n    pull: \"{pull}\"\n    spot: \"{spot}\"\n    angle: \"{angle}\"\n" +
+			"    polarisation: u\n",
 	} {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
-	for to, from := range map[string]string{"E1-pull0-1.csv": "g07-fresh.csv", "E1-pull1-1.csv": "g07-patchy.csv", "b1-0.csv": "b01-blank.csv"} {
+	for to, from := range map[string]string{"E1-pull0-1.csv": "g07-fresh.csv", "E1-pull1-1.csv": "g07-patchy.csv",
+		"b1-0.csv": "b01-blank.csv"} {
 		require.NoError(t, os.WriteFile(to, []byte(readFile(t, filepath.Join(exports, from))), 0o644))
 	}
 	code, _, errs := waneLine(t, "new s.wane")
 	require.Zero(t, code, errs)
-	for _, line := range []string{"enrol coupons.csv exposures.csv pulls.csv", "intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit"} {
+	for _, line := range []string{"enrol coupons.csv exposures.csv pulls.csv",
+		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit"} {
 		code, _, errs := waneLine(t, line+" --study s.wane")
 		require.Zero(t, code, "%s: %s", line, errs)
 	}

@@ -60,7 +60,8 @@ func (o *resultsOptions) options() desk.ResultsOptions {
 func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
 	cmd := &cobra.Command{
-		Use: "results", Short: "one row per coupon, spot and pull, or per group", Long: resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
+		Use: "results", Short: "one row per coupon, spot and pull, or per group",
+		Long:    resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
 		Example: "  wane results\n  wane results --by coating\n  wane results --format csv > results.csv",
 		Args:    exactly(0, "wane results lists the whole study"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runResults(cmd, o) },
@@ -69,9 +70,12 @@ func newResultsCommand() *cobra.Command {
 	bindListing(cmd, &o.list, resultColumns(&desk.Independent{}))
 	o.filter.bind(cmd, &o.study, "rows", "coupon", "pull", "spot", "coating", "session", "flagged")
 	cmd.Flags().StringVar(&o.by, "by", "", "list groups: coating, lot, supplier or exposure")
-	cmd.Flags().BoolVar(&o.joint, "joint", false, "fit all pulls of each spot together, and take values and changes from that fit")
-	cmd.Flags().BoolVar(&o.beside, "independent", false, "add thicknesses measured by other methods, and fitted minus independent")
-	cmd.Flags().StringVar(&o.figure, "figure", "", "draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
+	cmd.Flags().BoolVar(&o.joint, "joint", false,
+		"fit all pulls of each spot together, and take values and changes from that fit")
+	cmd.Flags().BoolVar(&o.beside, "independent", false,
+		"add thicknesses measured by other methods, and fitted minus independent")
+	cmd.Flags().StringVar(&o.figure, "figure", "",
+		"draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
@@ -98,7 +102,8 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 		}
 	}
 	if o.by != "" && o.beside {
-		return usagef("leave one of them out", "--independent and --by cannot be used together: one lists spots, the other groups")
+		return usagef("leave one of them out",
+			"--independent and --by cannot be used together: one lists spots, the other groups")
 	}
 	if o.named && o.figure == "" {
 		return usagef("add --figure change.svg", "--name-coupons is for the figure, but --figure is not given")
@@ -311,7 +316,8 @@ func notTrusted(groups []ageing.Group) string {
 	case now == 0:
 		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 in a session that is not trusted", then, all)
 	default:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a pull 0 in one", now, all, then)
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a pull "+
+			"0 in one", now, all, then)
 	}
 	return said + "; see wane check"
 }

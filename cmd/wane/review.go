@@ -41,9 +41,11 @@ type reviewOptions struct {
 func newReviewCommand() *cobra.Command {
 	o := &reviewOptions{of: desk.Everything()}
 	cmd := &cobra.Command{
-		Use: "review [NUMBER...]", Short: "set readings aside, or count them again, with a reason", Long: reviewLong + columnsHelp(judgedColumns) + exitCodes,
-		Example: "  wane review\n  wane review 17 18 --release --why 'the blank was soiled, these are right'\n  wane review --coupon A01 --pull 2 --spot 1 --aside --why 'finger mark on the spot'",
-		RunE:    func(cmd *cobra.Command, args []string) error { return runReview(cmd, o, args) },
+		Use: "review [NUMBER...]", Short: "set readings aside, or count them again, with a reason",
+		Long: reviewLong + columnsHelp(judgedColumns) + exitCodes,
+		Example: "  wane review\n  wane review 17 18 --release --why 'the blank was soiled, these are right'\n" +
+			"  wane review --coupon A01 --pull 2 --spot 1 --aside --why 'finger mark on the spot'",
+		RunE: func(cmd *cobra.Command, args []string) error { return runReview(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, judgedColumns)
@@ -98,7 +100,8 @@ func (o *reviewOptions) show(cmd *cobra.Command) error {
 			return err
 		}
 		if len(all) == 0 && o.placed {
-			return &study.Refusal{Fault: "no reading matches all these flags", Try: "leave some of the flags out, or see what was read: wane trace COUPON"}
+			return &study.Refusal{Fault: "no reading matches all these flags",
+				Try: "leave some of the flags out, or see what was read: wane trace COUPON"}
 		}
 		if o.list.format == "table" && !o.inDetail() {
 			return listSpots(pageOf(cmd), all)
@@ -137,7 +140,8 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if cmd.Flags().Changed("angle") {
 		angle, err := strconv.ParseFloat(o.angle, 64)
 		if err != nil || !(angle >= 0 && angle < 90) {
-			return usagef("write degrees from the normal, for example --angle 8", "--angle must be from 0 to below 90 degrees, not %s", o.angle)
+			return usagef("write degrees from the normal, for example --angle 8",
+				"--angle must be from 0 to below 90 degrees, not %s", o.angle)
 		}
 		o.of.AngleDeg = study.Num(angle)
 	}
@@ -153,7 +157,8 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	case judging && o.why == "":
 		return usagef("give the reason in words that people understand in ten years: --why TEXT", "--why is not given")
 	case judging && len(args) == 0 && !o.placed:
-		return usagef("give numbers that `wane review` lists, or a place: --coupon, --pull, --spot and so on", "no reading is named")
+		return usagef("give numbers that `wane review` lists, or a place: --coupon, --pull, --spot and so on",
+			"no reading is named")
 	case !judging && o.why != "":
 		return usagef("add --release or --aside", "--why is given without --release or --aside")
 	case len(args) > 0 && o.placed:
@@ -186,11 +191,16 @@ var judgedColumns = listing[*desk.Judged]{
 	valueColumn("replicate", func(j *desk.Judged) any { return j.Replicate }),
 	valueColumn("session", func(j *desk.Judged) any { return orEmpty(j.Session) }),
 	valueColumn("export", func(j *desk.Judged) any { return j.Export }).
-		ranked(5, "", func(j *desk.Judged) string { return fmt.Sprintf("%s column %d", study.Shown(j.Export), j.Column) }).folded(16),
+		ranked(5, "", func(j *desk.Judged) string {
+			return fmt.Sprintf("%s column %d", study.Shown(j.Export),
+				j.Column)
+		}).folded(16),
 	valueColumn("column", func(j *desk.Judged) any { return j.Column }),
 	valueColumn("guards", func(j *desk.Judged) any { return orEmpty(strings.Join(guardsOf(j), " ")) }),
-	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(study.HoldWords(j.Holds)) }).ranked(1, "held for", nil).folded(28),
-	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).ranked(3, "reviewed by", nil),
+	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(study.HoldWords(j.Holds)) }).ranked(1, "held for",
+		nil).folded(28),
+	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).ranked(3, "reviewed by",
+		nil),
 	valueColumn("reviewed_at", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.At) }),
 	valueColumn("why", func(j *desk.Judged) any { return orEmpty(lastReview(j).Why) }).ranked(2, "", nil).folded(16),
 }
@@ -205,7 +215,8 @@ var spotColumns = listing[[]*desk.Judged]{
 		return countWords(of, func(j *desk.Judged) []string { return []string{j.Standing.Words()} })
 	}).folded(12),
 	cellColumn("numbers", 1, "", numberWords).folded(16),
-	cellColumn("guards", 1, "held by guards", func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).folded(16),
+	cellColumn("guards", 1, "held by guards",
+		func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).folded(16),
 	cellColumn("reviewer", 3, "reviewed by", func(of []*desk.Judged) string {
 		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Line.Who }))
 	}).folded(12),

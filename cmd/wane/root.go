@@ -40,9 +40,11 @@ func newRootCommand() *cobra.Command {
 	root.Version = desk.Software()
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.Flags().Bool("version", false, "print the version of wane and of its model")
-	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(), newFitCommand(), newResultsCommand(), newCheckCommand(),
+	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(),
+		newFitCommand(), newResultsCommand(), newCheckCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
-		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand(), newVersionCommand())
+		newReviewCommand(), newProfileCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand(),
+		newVersionCommand())
 	pointToGuide(root)
 	rewordLibraryHelp(root)
 	return root
@@ -97,7 +99,8 @@ func flagError(cmd *cobra.Command, err error) error {
 }
 
 // flagKinds says what flags of a type take.
-var flagKinds = map[string]string{"int": "a whole number", "uint64": "a whole number from 0", "float64": "a number", "bool": "no value"}
+var flagKinds = map[string]string{"int": "a whole number", "uint64": "a whole number from 0", "float64": "a number",
+	"bool": "no value"}
 
 // dashes writes the name of a flag.
 func dashes(name string) string {
@@ -117,7 +120,8 @@ func rewordLibraryHelp(root *cobra.Command) {
 		case "help":
 			cmd.Use = "help [COMMAND | TOPIC]"
 			cmd.Short = "the guide: a page for each topic; and what a command does"
-			cmd.Long = "help TOPIC prints a page of the guide, help COMMAND what COMMAND --help prints.\nWithout either it lists commands and topics.\n" + exitCodes
+			cmd.Long = "help TOPIC prints a page of the guide, help COMMAND what COMMAND --help prints.\n" +
+				"Without either it lists commands and topics.\n" + exitCodes
 			cmd.Example = "  wane help\n  wane help guards\n  wane help quick"
 			cmd.Run, cmd.RunE = nil, helpOf
 		case "completion":
@@ -143,7 +147,8 @@ func rewordShell(cmd *cobra.Command) {
 		"powershell": "wane completion powershell | Out-String | Invoke-Expression",
 	}[cmd.Name()]
 	cmd.Short = "the script for " + cmd.Name()
-	cmd.Long = "Run the line of the example once in a shell, or write it into the file that your\nshell reads when it starts.\n" + exitCodes
+	cmd.Long = "Run the line of the example once in a shell, or write it into the file that your\n" +
+		"shell reads when it starts.\n" + exitCodes
 	cmd.Example = "  " + load
 	if f := cmd.Flags().Lookup("no-descriptions"); f != nil {
 		f.Usage = "complete without the descriptions of commands and flags"

@@ -25,10 +25,12 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
-		Cmds:                map[string]func(ts *testscript.TestScript, neg bool, args []string){"zip": packZip, "sql": alterBySQL},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){"zip": packZip,
+			"sql": alterBySQL},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("EXPORTS", exports)
-			return os.WriteFile(filepath.Join(env.WorkDir, "binary.dat"), []byte("PK\x03\x04\x00\x00\x08\x00\xff\xfe\x00\x81"), 0o644)
+			return os.WriteFile(filepath.Join(env.WorkDir, "binary.dat"), []byte("PK\x03\x04\x00\x00\x08\x00\xff\xfe\x00\x81"),
+				0o644)
 		},
 	})
 }

@@ -56,7 +56,8 @@ func manyPoints(t *testing.T, columns int) {
 		rows.WriteString("\n")
 	}
 	for file, text := range map[string]string{"coupons.csv": coupons, "map.csv": places, "e.csv": rows.String(),
-		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n"} {
+		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
+		"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\n"} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
 	for _, line := range []string{"new s.wane", "enrol coupons.csv exposures.csv pulls.csv", "intake --map map.csv"} {
@@ -86,7 +87,8 @@ func TestSpectraStream(t *testing.T) {
 	data, err := os.ReadFile("s.wane")
 	require.NoError(t, err)
 	require.Equal(t, 1, bytes.Count(data, []byte("the last one")))
-	require.NoError(t, os.WriteFile("s.wane", bytes.Replace(data, []byte("the last one"), []byte("the lost one"), 1), 0o600))
+	require.NoError(t,
+		os.WriteFile("s.wane", bytes.Replace(data, []byte("the last one"), []byte("the lost one"), 1), 0o600))
 	code, stdout, stderr = wane(t, "export", "--spectra")
 	assert.Equal(t, exitRefused, code)
 	assert.Empty(t, stdout, "nothing of a damaged study")
@@ -112,7 +114,8 @@ func TestSignalsEndAsCtrlC(t *testing.T) {
 		require.NoError(t, out.Close())
 		require.Error(t, cmd.Wait(), "it was waited for; this ends the copying of stderr")
 		assert.Equal(t, exitRefused, state.ExitCode(), "%v: %v", s, state)
-		assert.Equal(t, "wane: stopped before the end\n  try: run it again: what was finished is kept\n", stderr.String(), "%v", s)
+		assert.Equal(t, "wane: stopped before the end\n  try: run it again: what was finished is kept\n", stderr.String(),
+			"%v", s)
 	}
 }
 
@@ -154,8 +157,10 @@ func TestIntakeKeepsWhatWasFinished(t *testing.T) {
 			}
 			require.NoError(t, os.WriteFile(file, []byte(rows), 0o600))
 		}
-		for file, text := range map[string]string{"coupons.csv": couponHead + "C,control,m,K,1,soda-lime,3.2,matched,\n", "map.csv": places,
-			"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n"} {
+		for file, text := range map[string]string{"coupons.csv": couponHead + "C,control,m,K,1,soda-lime,3.2,matched,\n",
+			"map.csv":       places,
+			"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
+			"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\n"} {
 			require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 		}
 		for _, line := range []string{"new s.wane", "enrol coupons.csv exposures.csv pulls.csv"} {
@@ -250,10 +255,12 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 		"exposures.csv":  "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
 		"glass.csv":      couponHead + "D,control,m,K,1,./pipe.csv,3.2,matched,\n",
 		"references.csv": "reference,serial,certificate,issued,expires,u_scale,values\nM,4,C,2026-01-01,,0.004,pipe.csv\n",
-		"map.csv":        "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\npipe.csv,#2,C,0,1,8,u,R,percent\n",
-		"zipmap.csv":     "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\npipe.zip/a.csv,#2,C,0,1,8,u,R,percent\n",
-		"b.yaml":         "profile: b\ncurves:\n- {column: \"#2\", coupon: C, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
-		"m.csv":          measuredHead + "C,0,1,haze,1,,percent,meter,2026-01-02,ada,pipe,\n",
+		"map.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
+			"pipe.csv,#2,C,0,1,8,u,R,percent\n",
+		"zipmap.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
+			"pipe.zip/a.csv,#2,C,0,1,8,u,R,percent\n",
+		"b.yaml": "profile: b\ncurves:\n- {column: \"#2\", coupon: C, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
+		"m.csv":  measuredHead + "C,0,1,haze,1,,percent,meter,2026-01-02,ada,pipe,\n",
 	} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
@@ -262,21 +269,28 @@ func TestOnlyFilesAreOpened(t *testing.T) {
 		require.Equal(t, exitDone, code, stderr)
 	}
 	for _, line := range []string{
-		"quick pipe.csv --back matched", "quick e.csv pipe.csv --one-spot --back matched", "quick socket --back matched", "quick /dev/zero --back matched",
-		"quick e.csv --back matched --glass pipe.csv", "quick e.csv --back matched --profile pipe.yaml", "quick pipe.csv --back matched --explain",
+		"quick pipe.csv --back matched", "quick e.csv pipe.csv --one-spot --back matched", "quick socket --back matched",
+		"quick /dev/zero --back matched",
+		"quick e.csv --back matched --glass pipe.csv", "quick e.csv --back matched --profile pipe.yaml",
+		"quick pipe.csv --back matched --explain",
 		"plan --angles 8 --back matched --thickness 118 --porosity 0.36 --glass pipe.csv",
 		"enrol pipe.csv", "enrol glass.csv", "enrol references.csv", "enrol socket", "enrol /dev/zero",
-		"intake --map pipe.csv", "intake --map socket", "intake --map map.csv", "intake pipe.csv --map map.csv", "intake --map zipmap.csv", "intake pipe.zip/a.csv --map zipmap.csv",
-		"intake pipe.zip --map map.csv", "intake e.csv --profile pipe.yaml", "intake pipe.csv --profile b.yaml", "intake /dev/zero --profile b.yaml",
-		"measure pipe.csv", "measure m.csv", "profile add pipe.yaml", "profile draft pipe.csv", "profile check pipe.yaml e.csv",
-		"log --study pipe.study", "log --study socket", "verify --study /dev/zero", "verify --against pipe.study", "quick e.csv --back matched --figure pipe.svg",
+		"intake --map pipe.csv", "intake --map socket", "intake --map map.csv", "intake pipe.csv --map map.csv",
+		"intake --map zipmap.csv", "intake pipe.zip/a.csv --map zipmap.csv",
+		"intake pipe.zip --map map.csv", "intake e.csv --profile pipe.yaml", "intake pipe.csv --profile b.yaml",
+		"intake /dev/zero --profile b.yaml",
+		"measure pipe.csv", "measure m.csv", "profile add pipe.yaml", "profile draft pipe.csv",
+		"profile check pipe.yaml e.csv",
+		"log --study pipe.study", "log --study socket", "verify --study /dev/zero", "verify --against pipe.study",
+		"quick e.csv --back matched --figure pipe.svg",
 	} {
 		code, stdout, stderr := wane(t, strings.Split(line, " ")...)
 		assert.Equal(t, exitRefused, code, "%s: %s%s", line, stdout, stderr)
 		assert.Empty(t, stdout, line)
 		assert.NotContains(t, stderr, "stopped", line)
 	}
-	for _, line := range []string{"intake pipe.csv --profile b.yaml --preview", "profile check b.yaml pipe.csv"} { // they show what would be refused
+	// they show what would be refused
+	for _, line := range []string{"intake pipe.csv --profile b.yaml --preview", "profile check b.yaml pipe.csv"} {
 		code, stdout, stderr := wane(t, strings.Split(line, " ")...)
 		assert.Equal(t, exitDone, code, "%s: %s%s", line, stdout, stderr)
 		assert.Contains(t, stdout, "this is no file but a pipe")

@@ -19,7 +19,8 @@ func alterBySQL(ts *testscript.TestScript, neg bool, args []string) {
 	defer func() { ts.Check(db.Close()) }()
 	db.SetMaxOpenConns(1)
 	var drop string
-	ts.Check(db.QueryRow("SELECT group_concat('DROP TRIGGER ' || name, ';') FROM sqlite_schema WHERE type = 'trigger'").Scan(&drop))
+	ts.Check(db.QueryRow("SELECT group_concat('DROP TRIGGER ' || name, ';') FROM sqlite_schema WHERE type = " +
+		"'trigger'").Scan(&drop))
 	_, err = db.Exec(strings.Join([]string{drop, args[1]}, ";"))
 	ts.Check(err)
 }

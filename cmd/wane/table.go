@@ -106,9 +106,11 @@ func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r
 	}
 	fmt.Fprintf(out, "\n  fit: model %s, rms residual %s pp, noise %s pp, reduced chi-square %s, %.0f points\n",
 		r.Model, decimal(100*r.RMSResidual, 3), decimal(100*r.Noise, 3), decimal(r.ReducedChi2, 2), float64(r.Points))
-	fmt.Fprintf(out, "  the data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest comes from the fitted model\n", 100*float64(r.SolarShareCovered))
+	fmt.Fprintf(out, "  the data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest comes from the fitted "+
+		"model\n", 100*float64(r.SolarShareCovered))
 	if r.SolarTData.Valid() {
-		fmt.Fprintf(out, "  directly from the readings, for the part that they cover: solar transmittance %s %%\n", decimal(100*r.SolarTData, 2))
+		fmt.Fprintf(out, "  directly from the readings, for the part that they cover: solar transmittance %s %%\n",
+			decimal(100*r.SolarTData, 2))
 	}
 	for _, n := range notes {
 		fmt.Fprintf(out, "  note %s\n", study.OneLine(n))
@@ -130,7 +132,8 @@ func figureTitle(spectra []study.Spectrum) string {
 		angles = append(angles, fmt.Sprintf("%g", s.AngleDeg))
 		lo, hi = min(lo, s.NM[0]), max(hi, s.NM[len(s.NM)-1])
 	}
-	return fmt.Sprintf("%s: reflectance at %s degrees, %g-%g nm", strings.Join(files, " "), strings.Join(angles, ", "), lo, hi)
+	return fmt.Sprintf("%s: reflectance at %s degrees, %g-%g nm", strings.Join(files, " "), strings.Join(angles, ", "),
+		lo, hi)
 }
 
 // caption says the fitted values under a figure.
@@ -143,8 +146,10 @@ func caption(r *study.Result) []string {
 		fmt.Sprintf("State: %s. Solar transmittance %s, gain %s, material left %s.", state,
 			plusMinus(r.SolarT, 100, "%"), plusMinus(r.Gain, 1, "pp"), plusMinus(r.Solid, 1, "nm")),
 		fmt.Sprintf("Thickness %s, porosity %s, bare fraction %s, film index %s at 550 nm. Values ± U (k=2).",
-			plusMinus(r.Thickness, 1, "nm"), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""), plusMinus(r.FilmIndex, 1, "")),
-		fmt.Sprintf("Model %s, reduced chi-square %.2f over %.0f points.", r.Model, float64(r.ReducedChi2), float64(r.Points)),
+			plusMinus(r.Thickness, 1, "nm"), plusMinus(r.Porosity, 1, ""), plusMinus(r.BareFraction, 1, ""),
+			plusMinus(r.FilmIndex, 1, "")),
+		fmt.Sprintf("Model %s, reduced chi-square %.2f over %.0f points.", r.Model, float64(r.ReducedChi2),
+			float64(r.Points)),
 	}
 	if len(r.Flags) > 0 {
 		lines = append(lines, "Flags: "+strings.Join(r.Flags, ", ")+".")

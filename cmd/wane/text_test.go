@@ -62,7 +62,8 @@ func hidesNothing(t *testing.T, text string) {
 func TestOldTextsAreShownSafely(t *testing.T) {
 	path := hiddenStudy(t)
 	t.Setenv("WANE_OPERATOR", "ada")
-	for _, line := range []string{"log", "results", "review", "check", "verify", "trace A\u200b1", "trace --export e.csv", "results --by coating", "fit", "results", "log"} {
+	for _, line := range []string{"log", "results", "review", "check", "verify", "trace A\u200b1",
+		"trace --export e.csv", "results --by coating", "fit", "results", "log"} {
 		code, stdout, stderr := wane(t, append(strings.Split(line, " "), "--study", path)...)
 		require.Equal(t, exitDone, code, "%s: %s", line, stderr)
 		hidesNothing(t, stdout+stderr)
@@ -94,16 +95,19 @@ func TestWordsForTheLogHideNothing(t *testing.T) {
 	path := hiddenStudy(t)
 	t.Setenv("WANE_OPERATOR", "ada")
 	_, before, _ := wane(t, "log", "--study", path, "--format", "json")
-	for _, why := range []string{"x\n9999  forged", "x\x1b[2J", "x\u202ey", "\u200b", "a\u2028b", "a\ufeffb", "a\xffb", "Mu\u0308ller"} {
+	for _, why := range []string{"x\n9999  forged", "x\x1b[2J", "x\u202ey", "\u200b", "a\u2028b", "a\ufeffb", "a\xffb",
+		"Mu\u0308ller"} {
 		code, stdout, stderr := wane(t, "review", "1", "--release", "--why", why, "--study", path)
 		assert.Equal(t, exitRefused, code)
 		assert.Empty(t, stdout)
 		assert.Contains(t, stderr, "wane: the reason: ")
 		hidesNothing(t, stderr)
 	}
-	for _, who := range []string{"ada\n9999  eve", "a\u202eda", "ada\x1b[1m", "ada\u200b", "a\u0308da", "ada\u3164", "ada\u00a0b"} {
+	for _, who := range []string{"ada\n9999  eve", "a\u202eda", "ada\x1b[1m", "ada\u200b", "a\u0308da", "ada\u3164",
+		"ada\u00a0b"} {
 		t.Setenv("WANE_OPERATOR", who)
-		for _, line := range []string{"review 1 --release --why seen --study " + path, "fit --study " + path, "new " + path + "2", "demo " + path + ".demo"} {
+		for _, line := range []string{"review 1 --release --why seen --study " + path, "fit --study " + path,
+			"new " + path + "2", "demo " + path + ".demo"} {
 			code, stdout, stderr := wane(t, strings.Split(line, " ")...)
 			assert.Equal(t, exitRefused, code)
 			assert.Empty(t, stdout)
@@ -125,7 +129,8 @@ func TestNewStudiesHaveReadableNames(t *testing.T) {
 	t.Chdir(t.TempDir())
 	t.Setenv("WANE_OPERATOR", "ada")
 	require.NoError(t, os.Mkdir("u\u0308", 0o755))
-	for _, name := range []string{"a\nb.wane", "a\u202eb.wane", "a\u0308.wane", "\u3164.wane", "a\u00a0b.wane", "u\u0308/\x1b.wane"} {
+	for _, name := range []string{"a\nb.wane", "a\u202eb.wane", "a\u0308.wane", "\u3164.wane", "a\u00a0b.wane",
+		"u\u0308/\x1b.wane"} {
 		code, stdout, stderr := wane(t, "new", name)
 		assert.Equal(t, exitRefused, code, "%+q", name)
 		assert.Empty(t, stdout)
@@ -149,9 +154,11 @@ func TestNamesOfOthersStayInTheirLine(t *testing.T) {
 	const name = "e\x1b[2J\nheld reading 7\u202e.csv"
 	const shown = `e\x1b[2J\nheld reading 7\u202e.csv`
 	require.NoError(t, os.MkdirAll("in", 0o755))
-	require.NoError(t, os.WriteFile(filepath.Join("in", name), bytes.Replace(data, []byte("8 deg"), []byte("8 deg\u200b"), 1), 0o600))
+	require.NoError(t,
+		os.WriteFile(filepath.Join("in", name), bytes.Replace(data, []byte("8 deg"), []byte("8 deg\u200b"), 1), 0o600))
 	for file, text := range map[string]string{
-		"coupons.csv":   "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\nE1,exposed,m,K,1,soda-lime,3.2,matched,roof\n",
+		"coupons.csv": "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n" +
+			"E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n",
 		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
 		"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
 		"b.yaml": "profile: b\nfiles: \"*.csv\"\ncurves:\n" +
@@ -212,8 +219,10 @@ func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
 	}
 	for file, text := range map[string]string{
 		name: rows, "exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
-		"coupons.csv": couponHead + "E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
-		"b.yaml": "profile: b\nfiles: \"*.csv\"\ncurves:\n- {column: \"#2\", coupon: E1, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
+		"coupons.csv": couponHead + "E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n",
+		"pulls.csv":   "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
+		"b.yaml": "profile: b\nfiles: \"*.csv\"\ncurves:\n" +
+			"- {column: \"#2\", coupon: E1, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
 	} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
@@ -243,12 +252,15 @@ func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
 		return strings.Join(cells, ",") + "\n"
 	}
 	const head = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n"
-	require.NoError(t, os.WriteFile("map.csv", []byte(head+table(reading["file"], reading["heading"], "E1", "0", "1", "8", "u", "R", "percent")), 0o600))
+	require.NoError(t, os.WriteFile("map.csv",
+		[]byte(head+table(reading["file"], reading["heading"], "E1", "0", "1", "8", "u", "R", "percent")), 0o600))
 	assert.Contains(t, csvOf("intake", "--map", "map.csv"), "known already: 1;")
-	require.NoError(t, os.WriteFile("map.csv", []byte(head+table(reading["file"], "#2", `"E\u200b1"`, "0", "1", "8", "u", "R", "percent")), 0o600))
+	require.NoError(t, os.WriteFile("map.csv",
+		[]byte(head+table(reading["file"], "#2", `"E\u200b1"`, "0", "1", "8", "u", "R", "percent")), 0o600))
 	code, _, stderr := wane(t, "intake", "--map", "map.csv")
 	assert.Equal(t, exitRefused, code)
-	assert.Contains(t, stderr, `map.csv:2: column coupon: "E\u200b1" holds U+200B`, "a code is refused however it is written")
+	assert.Contains(t, stderr, `map.csv:2: column coupon: "E\u200b1" holds U+200B`,
+		"a code is refused however it is written")
 }
 
 // What was taken for a comment is said by enrol, measure and intake.
@@ -258,16 +270,21 @@ func TestCommentsAreTold(t *testing.T) {
 	const coupon = ",exposed,m,K,1,soda-lime,3.2,matched,roof\n"
 	for file, text := range map[string]string{
 		"coupons.csv":   couponHead + "R1" + coupon + "#2" + coupon + "\"#3\"" + coupon,
-		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
-		"m.csv":   measuredHead + "R1,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n#2,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n",
-		"map.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\ne.csv,#2,R1,0,1,8,u,R,percent\n#e.csv,#3,\"#3\",0,1,8,u,R,percent\n",
-		"e.csv":   "nm,%R,%R b\n400,4.1,4.2\n401,4.3,4.5\n",
+		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
+		"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
+		"m.csv": measuredHead +
+			"R1,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n#2,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n",
+		"map.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\ne.csv,#2,R1,0,1,8,u,R,percent\n" +
+			"#e.csv,#3,\"#3\",0,1,8,u,R,percent\n",
+		"e.csv": "nm,%R,%R b\n400,4.1,4.2\n401,4.3,4.5\n",
 	} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
 	for _, c := range []struct{ line, told string }{
-		{"new s.wane", ""}, {"enrol coupons.csv exposures.csv pulls.csv", "note coupons.csv:3 begins with # "}, {"measure m.csv", "note m.csv:3 begins with # "},
-		{"intake --map map.csv --preview", "note map.csv:3 begins with # "}, {"intake --map map.csv", "note map.csv:3 begins with # "},
+		{"new s.wane", ""}, {"enrol coupons.csv exposures.csv pulls.csv", "note coupons.csv:3 begins with # "},
+		{"measure m.csv", "note m.csv:3 begins with # "},
+		{"intake --map map.csv --preview", "note map.csv:3 begins with # "},
+		{"intake --map map.csv", "note map.csv:3 begins with # "},
 	} {
 		code, stdout, stderr := wane(t, strings.Split(c.line, " ")...)
 		require.Equal(t, exitDone, code, "%s: %s", c.line, stderr)
@@ -285,8 +302,10 @@ func TestProfilesThatTookNothingInAreNotKept(t *testing.T) {
 	t.Setenv("WANE_OPERATOR", "ada")
 	for file, text := range map[string]string{
 		"coupons.csv":   couponHead + "E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n",
-		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
-		"b.yaml": "profile: b\nfiles: \"{c}.csv\"\ncurves:\n- {column: \"#2\", coupon: \"{c}\", pull: 0, spot: 1, angle: 8, polarisation: u}\n",
+		"exposures.csv": "exposure,protocol,site,dose_unit,start\nroof,rack,nowhere,days,2026-01-01\n",
+		"pulls.csv":     "exposure,pull,dose,date\nroof,0,0,2026-01-01\n",
+		"b.yaml": "profile: b\nfiles: \"{c}.csv\"\ncurves:\n" +
+			"- {column: \"#2\", coupon: \"{c}\", pull: 0, spot: 1, angle: 8, polarisation: u}\n",
 		"X9.csv": "nm,%R\n400,4.1\n401,4.3\n", "E1.csv": "nm,%R\n400,4.2\n401,4.4\n",
 	} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
@@ -327,12 +346,14 @@ func TestTablesOutAndIn(t *testing.T) {
 	t.Setenv("WANE_OPERATOR", "=cmd")
 	codes := []string{"=1+1", "+41", "-x", "@A", "#7", "'=q", "''", "it's", "plain", "'"}
 	writeMarked(t, codes)
-	for _, line := range []string{"new s.wane", "enrol coupons.csv exposures.csv pulls.csv", "intake --map map.csv", "measure =m.csv", "fit"} {
+	for _, line := range []string{"new s.wane", "enrol coupons.csv exposures.csv pulls.csv", "intake --map map.csv",
+		"measure =m.csv", "fit"} {
 		code, _, stderr := wane(t, strings.Split(line, " ")...)
 		require.Equal(t, exitDone, code, "%s: %s", line, stderr)
 	}
 	listed := map[string][]map[string]string{}
-	for _, line := range []string{"results", "log", "trace --export =e.csv", "results --by coating", "export --spectra", "export --measurements"} {
+	for _, line := range []string{"results", "log", "trace --export =e.csv", "results --by coating", "export --spectra",
+		"export --measurements"} {
 		args := strings.Split(line, " ")
 		if args[0] != "export" {
 			args = append(args, "--format", "csv")
@@ -357,10 +378,12 @@ func TestTablesOutAndIn(t *testing.T) {
 	again, measured := couponHead, measuredHead
 	for _, r := range listed["results"] {
 		inTables = append(inTables, r["coupon"])
-		again += strings.Join([]string{r["coupon"], r["role"], r["supplier"], r["coating"], r["lot"], "soda-lime", "3.2", "matched", r["exposure"]}, ",") + "\n"
+		again += strings.Join([]string{r["coupon"], r["role"], r["supplier"], r["coating"], r["lot"], "soda-lime", "3.2",
+			"matched", r["exposure"]}, ",") + "\n"
 	}
 	for _, m := range listed["export --measurements"] {
-		measured += strings.Join([]string{m["coupon"], m["pull"], m["spot"], m["quantity"], m["value"], m["u"], m["unit"], m["method"], m["date"], m["operator"], "", `"` + m["note"] + `"`}, ",") + "\n"
+		measured += strings.Join([]string{m["coupon"], m["pull"], m["spot"], m["quantity"], m["value"], m["u"], m["unit"],
+			m["method"], m["date"], m["operator"], "", `"` + m["note"] + `"`}, ",") + "\n"
 	}
 	assert.ElementsMatch(t, []string{"'=1+1", "'+41", "'-x", "'@A", "'#7", "''=q", "'''", "it's", "plain", "'"}, inTables)
 	require.NoError(t, os.WriteFile("again.csv", []byte(again), 0o600))
@@ -397,7 +420,8 @@ func writeMarked(t *testing.T, codes []string) {
 	places := "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,operator\n"
 	for i, code := range codes {
 		cell := study.SheetText(code)
-		coupons += fmt.Sprintf("%s,exposed,%s,'-K,'+1,soda-lime,3.2,matched,'=roof\n", cell, study.SheetText(codes[len(codes)-1-i]))
+		coupons += fmt.Sprintf("%s,exposed,%s,'-K,'+1,soda-lime,3.2,matched,'=roof\n", cell,
+			study.SheetText(codes[len(codes)-1-i]))
 		places += fmt.Sprintf("'=e.csv,#%d,%s,0,'=s,8,u,R,percent,'@m,'=cmd\n", i+2, cell)
 		measured += fmt.Sprintf("%s,0,'=s,contact_angle,%d,,degrees,'-gauge,2026-01-02,'=cmd,,\"'=note, of two\"\n", cell, i)
 		rows += fmt.Sprintf(",%%R %d", i)
@@ -405,8 +429,10 @@ func writeMarked(t *testing.T, codes []string) {
 	for nm := 400; nm <= 402; nm++ {
 		rows += fmt.Sprintf("\n%d%s", nm, strings.Repeat(",-0.4", len(codes)))
 	}
-	for file, text := range map[string]string{"coupons.csv": coupons, "map.csv": places, "=e.csv": rows + "\n", "=m.csv": measured,
-		"exposures.csv": "exposure,protocol,site,dose_unit,start\n'=roof,'+rack,'@nowhere,days,2026-01-01\n", "pulls.csv": "exposure,pull,dose,date\n'=roof,0,0,2026-01-01\n"} {
+	for file, text := range map[string]string{"coupons.csv": coupons, "map.csv": places, "=e.csv": rows + "\n",
+		"=m.csv":        measured,
+		"exposures.csv": "exposure,protocol,site,dose_unit,start\n'=roof,'+rack,'@nowhere,days,2026-01-01\n",
+		"pulls.csv":     "exposure,pull,dose,date\n'=roof,0,0,2026-01-01\n"} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
 }

@@ -14,9 +14,11 @@ import (
 // What is released is printed with the reason that the log has.
 func TestReleasedSaysWhy(t *testing.T) {
 	var out strings.Builder
-	j := desk.Judged{Place: study.Place{Coupon: "E1", Pull: 1, Spot: "1", AngleDeg: 8, Polarisation: "u"}, Number: 5, Released: "the guard of humidity is gone"}
+	j := desk.Judged{Place: study.Place{Coupon: "E1", Pull: 1, Spot: "1", AngleDeg: 8, Polarisation: "u"}, Number: 5,
+		Released: "the guard of humidity is gone"}
 	reportGuards(&out, &desk.GuardChanges{Released: []desk.Judged{j}})
-	assert.Equal(t, "released reading 5, coupon E1, pull 1, spot 1, 8 degrees u: the guard of humidity is gone\n", out.String())
+	assert.Equal(t, "released reading 5, coupon E1, pull 1, spot 1, 8 degrees u: the guard of humidity is gone\n",
+		out.String())
 }
 
 // What stands under groups and figures counts both kinds of rows, and names each.

@@ -33,7 +33,8 @@ type traceOptions struct {
 func newTraceCommand() *cobra.Command {
 	o := &traceOptions{}
 	cmd := &cobra.Command{
-		Use: "trace [COUPON]", Short: "what stands behind a number, or what came from an export", Long: traceLong + columnsHelp(stepColumns) + exitCodes,
+		Use: "trace [COUPON]", Short: "what stands behind a number, or what came from an export",
+		Long:    traceLong + columnsHelp(stepColumns) + exitCodes,
 		Example: "  wane trace A01 --pull 1 --spot 1\n  wane trace --export A01-pull1.csv --format json",
 		Args:    cobra.ArbitraryArgs,
 		RunE:    func(cmd *cobra.Command, args []string) error { return runTrace(cmd, o, args) },
@@ -44,7 +45,8 @@ func newTraceCommand() *cobra.Command {
 	o.filter.bind(cmd, &o.study, "rows", "coupon", "pull", "spot", "session", "flagged")
 	f.Lookup("coupon").Usage = "with --export: only rows of this coupon; repeatable"
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
-	f.StringVar(&o.export, "export", "", "list what came from this file: its name, or at least eight digits of its SHA-256")
+	f.StringVar(&o.export, "export", "",
+		"list what came from this file: its name, or at least eight digits of its SHA-256")
 	return cmd
 }
 
@@ -56,12 +58,15 @@ func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
 	switch {
 	case flags.Changed("export"):
 		if len(args) > 0 {
-			return usagef("write the coupon as --coupon, or leave --export out", "--export traces a file: a coupon cannot be named as an argument too")
+			return usagef("write the coupon as --coupon, or leave --export out",
+				"--export traces a file: a coupon cannot be named as an argument too")
 		}
 	case len(args) != 1:
-		return usagef("name a coupon: wane trace A01 --pull 1; or a file: wane trace --export A01-pull1.csv", "wane trace takes one coupon, not %d", len(args))
+		return usagef("name a coupon: wane trace A01 --pull 1; or a file: wane trace --export A01-pull1.csv",
+			"wane trace takes one coupon, not %d", len(args))
 	case flags.Changed("coupon"):
-		return usagef("leave --coupon out: wane trace "+quotedWord(args[0]), "--coupon is for --export, and the coupon is named already")
+		return usagef("leave --coupon out: wane trace "+quotedWord(args[0]),
+			"--coupon is for --export, and the coupon is named already")
 	}
 	return o.filter.check(cmd)
 }

@@ -11,7 +11,8 @@ import (
 // stepColumns are the columns of a trace. What does not apply is null.
 var stepColumns = listing[*step]{
 	cellColumn("what", 1, "", (*step).title).folded(12),
-	valueColumn("kind", func(s *step) any { return s.Kind }), // fit, reading, blank (that readings are taken over), measurement; of a file also file, coupon, result
+	// fit, reading, blank (that readings are taken over), measurement; of a file also file, coupon, result
+	valueColumn("kind", func(s *step) any { return s.Kind }),
 	valueColumn("status", func(s *step) any { return orEmpty(s.Status) }),
 	valueColumn("coupon", func(s *step) any { return orEmpty(s.Coupon) }).ranked(1, "", nil),
 	valueColumn("pull", func(s *step) any {
@@ -127,7 +128,8 @@ func (s *step) place() string {
 func (s *step) says() string {
 	switch s.Kind {
 	case "reading", "blank":
-		text := fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.AngleDeg), s.Polarisation, s.Quantity, s.Replicate, s.Points, float64(s.FirstNM), float64(s.LastNM))
+		text := fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.AngleDeg), s.Polarisation, s.Quantity,
+			s.Replicate, s.Points, float64(s.FirstNM), float64(s.LastNM))
 		if !study.Specular(s.Geometry) {
 			text += "; geometry " + s.Geometry + ", which is not evaluated"
 		}

@@ -40,10 +40,12 @@ func TestCommandTree(t *testing.T) {
 // The commands that the library adds speak as ours do.
 func TestLibraryHelpIsReworded(t *testing.T) {
 	var out, errs strings.Builder
-	for _, args := range [][]string{{"--help"}, {"help", "help"}, {"completion", "--help"}, {"completion", "fish", "--help"}} {
+	for _, args := range [][]string{{"--help"}, {"help", "help"}, {"completion", "--help"},
+		{"completion", "fish", "--help"}} {
 		require.Equal(t, 0, run(t.Context(), args, &out, &errs), errs.String())
 	}
-	for _, theirs := range []string{"Generate the autocompletion", "Help provides help", "Help about any command", "help for ", "Simply type"} {
+	for _, theirs := range []string{"Generate the autocompletion", "Help provides help", "Help about any command",
+		"help for ", "Simply type"} {
 		assert.NotContains(t, out.String(), theirs)
 	}
 	assert.Contains(t, out.String(), "wane completion fish | source")

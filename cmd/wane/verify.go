@@ -55,7 +55,8 @@ func newVerifyCommand() *cobra.Command {
 	f.BoolVar(&o.with.Deep, "deep", false, "also read every original again, and compute all fits again")
 	f.Uint64Var(&o.with.Seed, "seed", 0, "draw the same sample of fits as the run that printed this seed")
 	f.StringVar(&o.with.Contains, "contains", "", "a hash, or at least its first eight digits: is it in the history?")
-	f.StringVar(&o.with.Against, "against", "", "a backup of the study: does the history begin with the history of the backup?")
+	f.StringVar(&o.with.Against, "against", "",
+		"a backup of the study: does the history begin with the history of the backup?")
 	return cmd
 }
 
@@ -100,13 +101,15 @@ func runVerify(cmd *cobra.Command, o *verifyOptions) error {
 // printSound prints what was looked at and found right.
 func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
 	out := bufio.NewWriter(w)
-	fmt.Fprintf(out, "sound: %s, %s of the history, %s reproduced", count(v.Store.Rows, "row"), count(v.Store.Lines, "line"), count(v.Reproduced, "fit"))
+	fmt.Fprintf(out, "sound: %s, %s of the history, %s reproduced", count(v.Store.Rows, "row"),
+		count(v.Store.Lines, "line"), count(v.Reproduced, "fit"))
 	if v.Stale > 0 {
 		fmt.Fprintf(out, "; %s out of date: run wane fit", count(v.Stale, "fit"))
 	}
 	fmt.Fprintf(out, "\nthe history ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
 	if o.Deep {
-		fmt.Fprintf(out, "read again from their originals: %s, %s\n", count(v.Readings, "reading"), count(v.Measurements, "measurement"))
+		fmt.Fprintf(out, "read again from their originals: %s, %s\n", count(v.Readings, "reading"),
+			count(v.Measurements, "measurement"))
 	} else {
 		fmt.Fprintf(out, "the sample of fits has the seed %d: --seed draws it again\n", o.Seed)
 	}
@@ -134,7 +137,8 @@ func unsound(v *desk.Verified) error {
 	}
 	for _, u := range v.Evaluable {
 		s.errs = append(s.errs, &study.Refusal{
-			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: the row is flagged not-evaluated, but the readings can be evaluated",
+			Fault: fmt.Sprintf("coupon %s, pull %d, spot %s: the row is flagged not-evaluated, but the readings can be "+
+				"evaluated",
 				u.Coupon, u.Pull, u.Spot),
 			Try: "run wane fit: it evaluates the spot again",
 		})

@@ -96,7 +96,8 @@ func TestBandsAddUp(t *testing.T) {
 }
 
 func TestBandsBeyondTheTableAreRefused(t *testing.T) {
-	for _, band := range [][2]float64{{279, 500}, {500, 4001}, {500, 500}, {600, 500}, {math.NaN(), 500}, {300, math.NaN()}, {300, math.Inf(1)}} {
+	for _, band := range [][2]float64{{279, 500}, {500, 4001}, {500, 500}, {600, 500}, {math.NaN(), 500},
+		{300, math.NaN()}, {300, math.Inf(1)}} {
 		_, err := solar.Irradiance(band[0], band[1])
 		var got *solar.BandError
 		require.ErrorAs(t, err, &got, "%v", band)

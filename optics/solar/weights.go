@@ -71,7 +71,8 @@ func checkGrid(nm []float64) error {
 	before := 0.0
 	for i, x := range nm {
 		if !(x > before) || math.IsInf(x, 1) {
-			return &optics.DomainError{Quantity: "wavelength", At: i, Value: x, Want: "greater than the one before, positive and finite, in nm"}
+			return &optics.DomainError{Quantity: "wavelength", At: i, Value: x,
+				Want: "greater than the one before, positive and finite, in nm"}
 		}
 		before = x
 	}

@@ -202,12 +202,15 @@ func TestWeightsRefuse(t *testing.T) {
 		assert.ErrorAs(t, err, &domain, name)
 	}
 	_, _, err := solar.Weights([]float64{400, 600, 500}, 300, 2500, solar.Energy)
-	assert.EqualError(t, err, "solar: could not weight a spectrum: optics: wavelength at position 2 is 500: it must be greater than the one before, positive and finite, in nm")
+	assert.EqualError(t, err, "solar: could not weight a spectrum: optics: wavelength at position 2 is 500: it must be "+
+		"greater than the one before, positive and finite, in nm")
 
 	_, _, err = solar.Weights([]float64{400, 500}, 500, 2500, solar.Energy)
-	assert.Equal(t, &solar.BandError{LoNM: 500, HiNM: 2500, Fault: "does not touch the spectrum", FromNM: 400, ToNM: 500}, err, "they only touch")
+	assert.Equal(t, &solar.BandError{LoNM: 500, HiNM: 2500, Fault: "does not touch the spectrum", FromNM: 400,
+		ToNM: 500}, err, "they only touch")
 	_, _, err = solar.Weights([]float64{400, 500}, 100, 2500, solar.Energy)
-	assert.Equal(t, &solar.BandError{LoNM: 100, HiNM: 2500, Fault: "is empty or reaches beyond the table", FromNM: 280, ToNM: 4000}, err)
+	assert.Equal(t, &solar.BandError{LoNM: 100, HiNM: 2500, Fault: "is empty or reaches beyond the table", FromNM: 280,
+		ToNM: 4000}, err)
 }
 
 // Common practice, no source: low-iron glass of 3.2 mm without a coating passes

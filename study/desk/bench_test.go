@@ -125,7 +125,8 @@ func (f folder) benchExports(spots int) string {
 	for i := range 100 {
 		var curves [][]float64
 		for _, angle := range angles {
-			film := scenario.Surface{ThicknessNM: 90 + 0.6*float64(i), Porosity: 0.2 + 0.003*float64(i), Bare: 0.003 * float64(i)}
+			film := scenario.Surface{ThicknessNM: 90 + 0.6*float64(i), Porosity: 0.2 + 0.003*float64(i),
+				Bare: 0.003 * float64(i)}
 			r, err := film.Reflectance(wavelengths, angle)
 			require.NoError(f.tb, err)
 			curves = append(curves, r)
@@ -265,7 +266,8 @@ func fillFits(b *testing.B, d *Desk) {
 			if c%10 == 0 {
 				role = study.Control
 			}
-			_, err := tx.AddCoupon(study.Coupon{Coupon: fmt.Sprintf("P%04d", c), Role: role, Supplier: "m", Coating: fmt.Sprintf("K%d", c%3), Glass: "soda-lime",
+			_, err := tx.AddCoupon(study.Coupon{Coupon: fmt.Sprintf("P%04d", c), Role: role, Supplier: "m",
+				Coating: fmt.Sprintf("K%d", c%3), Glass: "soda-lime",
 				GlassMM: study.Null(), Back: "matched", Exposure: "roof"})
 			if err != nil {
 				return err
@@ -279,10 +281,13 @@ func fillFits(b *testing.B, d *Desk) {
 				return err
 			}
 			for i := range 100 {
-				f := &study.Fit{Unit: study.Unit{Coupon: fmt.Sprintf("P%04d", c), Pull: i / 2, Spot: fmt.Sprint(i % 2)}, Result: study.NewResult()}
+				f := &study.Fit{Unit: study.Unit{Coupon: fmt.Sprintf("P%04d", c), Pull: i / 2, Spot: fmt.Sprint(i % 2)},
+					Result: study.NewResult()}
 				x := study.Num(c*100+i) / 3e5
-				f.Result.SolarT, f.Result.CellT, f.Result.Gain = study.Measure{Value: 0.98 + x/100, U: 3e-5}, study.Measure{Value: 0.985 + x/100, U: 3e-5}, study.Measure{Value: 2.8 - x, U: 0.003}
-				f.Result.Thickness, f.Result.Porosity, f.Result.BareFraction = study.Measure{Value: 120 - x, U: 0.1}, study.Measure{Value: 0.35 + x/50, U: 0.01}, study.Measure{Value: x / 100, U: 0.002}
+				f.Result.SolarT, f.Result.CellT, f.Result.Gain = study.Measure{Value: 0.98 + x/100, U: 3e-5},
+					study.Measure{Value: 0.985 + x/100, U: 3e-5}, study.Measure{Value: 2.8 - x, U: 0.003}
+				f.Result.Thickness, f.Result.Porosity, f.Result.BareFraction = study.Measure{Value: 120 - x, U: 0.1},
+					study.Measure{Value: 0.35 + x/50, U: 0.01}, study.Measure{Value: x / 100, U: 0.002}
 				f.Result.Solid, f.Result.State, f.Result.Model = study.Measure{Value: 75 - x, U: 0.4}, study.Patchy, "film"
 				f.SolarTShared, f.SeenT, f.SeenLoNM, f.SeenHiNM = 1e-6, 0.76+x/100, 380, 1180
 				if err := tx.PutFit(f); err != nil {
@@ -301,8 +306,10 @@ func fillReadings(tx *store.Tx, coupon string) error {
 	var readings []study.Reading
 	for i := range 100 {
 		readings = append(readings, study.Reading{
-			Place:          study.Place{Coupon: coupon, Pull: i / 2, Spot: fmt.Sprint(i % 2), AngleDeg: 8, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1},
-			OrientationDeg: study.Null(), Export: hex.EncodeToString(e.SHA256[:]), Column: i + 2, NM: []float64{400, 700, 1000}, Values: []float64{0.02, 0.01, 0.03}})
+			Place: study.Place{Coupon: coupon, Pull: i / 2, Spot: fmt.Sprint(i % 2), AngleDeg: 8, Polarisation: "u",
+				Quantity: study.Reflectance, Replicate: 1},
+			OrientationDeg: study.Null(), Export: hex.EncodeToString(e.SHA256[:]), Column: i + 2,
+			NM: []float64{400, 700, 1000}, Values: []float64{0.02, 0.01, 0.03}})
 	}
 	_, err := tx.AddExport(e, study.Taking{}, readings)
 	return err

@@ -74,7 +74,8 @@ func TestMissingRowIsRefused(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			for verb, do := range verbs() {
-				if all := []string{"a current fit", "a reading", "a coupon"}; !slices.Contains(all, name) && verb != "results" && verb != "trace" {
+				if all := []string{"a current fit", "a reading", "a coupon"}; !slices.Contains(all, name) && verb != "results" &&
+					verb != "trace" {
 					continue
 				}
 				writeFile(t, path, whole)
@@ -108,10 +109,12 @@ func TestExchangedCouponIsRefused(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, d.Close())
 
-	other, err := New(ctx, filepath.Join(g.path, "other.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	other, err := New(ctx, filepath.Join(g.path, "other.wane"),
+		study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	rosters := g.rosters()
-	rosters[0] = g.write("coupons.csv", couponHeader+"X9,exposed,m,K,1,soda-lime,3.2,matched,roof\nC1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n")
+	rosters[0] = g.write("coupons.csv", couponHeader+"X9,exposed,m,K,1,soda-lime,3.2,matched,roof\n"+
+		"C1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n")
 	_, err = other.Enrol(ctx, rosters)
 	require.NoError(t, err)
 	require.NoError(t, other.Close())

@@ -79,7 +79,8 @@ func TestOnlyTheStaleIsDone(t *testing.T) {
 
 	// a replicate of the first spot makes its fit stale
 	f.export("c.csv", 120, 0, 3)
-	replicate := "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,replicate\nc.csv,#2,E1,0,1,8,u,R,percent,2\nc.csv,#3,E1,0,1,60,u,R,percent,2\n"
+	replicate := "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,replicate\n" +
+		"c.csv,#2,E1,0,1,8,u,R,percent,2\nc.csv,#3,E1,0,1,60,u,R,percent,2\n"
 	_, err = d.Intake(ctx, f.write("map3.csv", replicate), nil, opt)
 	require.NoError(t, err)
 	fitted, err = d.Fit(ctx, FitOptions{Workers: 2})
@@ -161,7 +162,8 @@ func TestStoppedWithinABatch(t *testing.T) {
 
 	boom := errors.New("boom")
 	committed = -1
-	err = commitRest(inOrder(context.Background(), 1, slices.Values(items), func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
+	err = commitRest(inOrder(context.Background(), 1, slices.Values(items),
+		func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
 	require.ErrorIs(t, err, boom)
 	assert.Equal(t, -1, committed)
 }

@@ -27,13 +27,16 @@ const (
 
 // register writes a small register.
 func (f folder) register() []string {
-	f.write("m1.csv", "angle_deg,polarisation,wavelength_nm,value,u\n45,p,380,0.90,0.003\n45,p,1100,0.95,0.003\n8,u,380,0.91,0.002\n8,u,1100,0.96,0.002\n")
+	f.write("m1.csv", "angle_deg,polarisation,wavelength_nm,value,u\n45,p,380,0.90,0.003\n45,p,1100,0.95,0.003\n"+
+		"8,u,380,0.91,0.002\n8,u,1100,0.96,0.002\n")
 	return []string{
-		f.write("readings.csv", standardReadingHeader+"one,TILE,8,u,0.0420,\none,TILE,8,u,0.0424,2\n"), // before what it names, which is no matter
+		// before what it names, which is no matter
+		f.write("readings.csv", standardReadingHeader+"one,TILE,8,u,0.0420,\none,TILE,8,u,0.0424,2\n"),
 		f.write("instruments.csv", instrumentHeader+"bench,0017,two beams,1.5,4,350 860,0.001\nspare,,,,,,\n"),
 		f.write("events.csv", eventHeader+"bench,2026-02-01,lamp,\n"),
 		f.write("references.csv", referenceHeader+"M1,44,C/1,2026-01-01,2026-12-31,0.004,m1.csv\nM2,,C/2,2026-01-01,,,\n"),
-		f.write("standards.csv", standardHeader+"TILE,T9,C/3,2026-01-01,2026-12-31,R,550,8,u,0.0423,0.0002\nTILE,T9,C/3,2026-01-01,2026-12-31,R,550,45,s,0.0920,0.0004\n"),
+		f.write("standards.csv", standardHeader+"TILE,T9,C/3,2026-01-01,2026-12-31,R,550,8,u,0.0423,0.0002\n"+
+			"TILE,T9,C/3,2026-01-01,2026-12-31,R,550,45,s,0.0920,0.0004\n"),
 		f.write("sessions.csv", sessionHeader+"one,bench,2026-03-01,ada,M1,41,22.5,cleaned\ntwo,spare,2026-03-02,,,,,\n"),
 	}
 }
@@ -44,17 +47,20 @@ func TestEnrolTheRegister(t *testing.T) {
 	files := f.register()
 	n, err := d.Enrol(ctx, files)
 	require.NoError(t, err)
-	assert.Equal(t, Registered{Instruments: 2, Events: 1, References: 2, Standards: 2, Sessions: 2, Checks: 2}, n.Registered)
+	assert.Equal(t, Registered{Instruments: 2, Events: 1, References: 2, Standards: 2, Sessions: 2, Checks: 2},
+		n.Registered)
 	roster, err := d.store.Roster(ctx)
 	require.NoError(t, err)
 	assert.Equal(t, []float64{350, 860}, roster.Instruments[0].JoinsNM)
 	require.Len(t, roster.References[0].Curves, 2)
-	assert.Equal(t, study.ReferenceCurve{AngleDeg: 8, Polarisation: "u", NM: []float64{380, 1100}, Values: []float64{0.91, 0.96}, U: []float64{0.002, 0.002}}, roster.References[0].Curves[0])
+	assert.Equal(t, study.ReferenceCurve{AngleDeg: 8, Polarisation: "u", NM: []float64{380, 1100},
+		Values: []float64{0.91, 0.96}, U: []float64{0.002, 0.002}}, roster.References[0].Curves[0])
 	assert.Equal(t, "two", roster.Sessions[1].Session)
 	assert.False(t, roster.Sessions[1].HumidityPercent.Valid())
 	var last string
 	require.NoError(t, d.Log(ctx, func(e study.Entry) error { last = e.Summary; return nil }))
-	assert.Contains(t, last, "registered 2 instruments, 1 events, 2 certificates of references, 2 certified values of check standards, 2 sessions, 2 readings of check standards")
+	assert.Contains(t, last, "registered 2 instruments, 1 events, 2 certificates of references, 2 certified values of "+
+		"check standards, 2 sessions, 2 readings of check standards")
 
 	before := dump(t, d)
 	n, err = d.Enrol(ctx, files)
@@ -69,42 +75,73 @@ func TestEnrolTheRegister(t *testing.T) {
 // Rows that cannot be: a refusal with the line, and a study as it was.
 func TestEnrolTheRegisterRefuses(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{
-		{"instrument with a wide cone", instrumentHeader + "b2,,,40,,,\n", "r.csv:2: instrument b2: a cone of half-angle 40 degrees is outside 0 to 15"},
-		{"joins that fall", instrumentHeader + "b2,,,,,860 350,0.001\n", "r.csv:2: instrument b2: the detector joins do not rise"},
-		{"join that is no number", instrumentHeader + "b2,,,,,red,0.001\n", `r.csv:2: column join_nm: "red" is not a wavelength`},
+		{"instrument with a wide cone", instrumentHeader + "b2,,,40,,,\n",
+			"r.csv:2: instrument b2: a cone of half-angle 40 degrees is outside 0 to 15"},
+		{"joins that fall", instrumentHeader + "b2,,,,,860 350,0.001\n",
+			"r.csv:2: instrument b2: the detector joins do not rise"},
+		{"join that is no number", instrumentHeader + "b2,,,,,red,0.001\n",
+			`r.csv:2: column join_nm: "red" is not a wavelength`},
 		{"join without its step", instrumentHeader + "b2,,,,,860,\n", "r.csv:2: column u_join: join_nm names joins"},
-		{"step without a join", instrumentHeader + "b2,,,,,,0.001\n", "r.csv:2: column join_nm: u_join is given, and no join"},
-		{"instrument that differs", instrumentHeader + "bench,0017,two beams,1.5,5,350 860,0.001\n", `r.csv:2: instrument "bench" is known already, and differs: slit_nm was 4, and here it is 5`},
+		{"step without a join", instrumentHeader + "b2,,,,,,0.001\n",
+			"r.csv:2: column join_nm: u_join is given, and no join"},
+		{"instrument that differs", instrumentHeader + "bench,0017,two beams,1.5,5,350 860,0.001\n",
+			`r.csv:2: instrument "bench" is known already, and differs: slit_nm was 4, and here it is 5`},
 		{"event of no instrument", eventHeader + "b9,2026-03-01,lamp,\n", `r.csv:2: there is no instrument "b9"`},
-		{"event of another kind", eventHeader + "bench,2026-03-01,birthday,\n", `r.csv:2: column event: "birthday" is not one of lamp, detector, service`},
+		{"event of another kind", eventHeader + "bench,2026-03-01,birthday,\n",
+			`r.csv:2: column event: "birthday" is not one of lamp, detector, service`},
 		{"event without a day", eventHeader + "bench,,lamp,\n", "r.csv:2: column date: the cell is empty"},
-		{"day of another form", eventHeader + "bench,1.3.2026,lamp,\n", `r.csv:2: column date: "1.3.2026" can be read in two ways: 2026-03-01 or 2026-01-03`},
-		{"certificate that expires before", referenceHeader + "M3,,C,2026-05-01,2026-04-30,0.004,\n", "r.csv:2: column expires: the certificate expires on 2026-04-30, before it was issued on 2026-05-01"},
-		{"certificate without a number", referenceHeader + "M3,,,2026-05-01,,0.004,\n", "r.csv:2: column certificate: the cell is empty"},
-		{"scale in percent", referenceHeader + "M3,,C,2026-05-01,,4,\n", "r.csv:2: column u_scale: 4 is not a standard uncertainty of a scale"},
+		{"day of another form", eventHeader + "bench,1.3.2026,lamp,\n",
+			`r.csv:2: column date: "1.3.2026" can be read in two ways: 2026-03-01 or 2026-01-03`},
+		{"certificate that expires before", referenceHeader + "M3,,C,2026-05-01,2026-04-30,0.004,\n",
+			"r.csv:2: column expires: the certificate expires on 2026-04-30, before it was issued on 2026-05-01"},
+		{"certificate without a number", referenceHeader + "M3,,,2026-05-01,,0.004,\n",
+			"r.csv:2: column certificate: the cell is empty"},
+		{"scale in percent", referenceHeader + "M3,,C,2026-05-01,,4,\n",
+			"r.csv:2: column u_scale: 4 is not a standard uncertainty of a scale"},
 		{"table that is not there", referenceHeader + "M3,,C,2026-05-01,,0.004,no.csv\n", "no.csv: there is no such file"},
-		{"table that differs", referenceHeader + "M1,44,C/1,2026-01-01,2026-12-31,0.004,other.csv\n", `r.csv:2: reference "M1" with the certificate issued 2026-01-01 is known already, with other numbers`},
-		{"table that falls", referenceHeader + "M3,,C,2026-05-01,,0.004,falls.csv\n", "falls.csv:3: column wavelength_nm: 1100 is not larger than in the row before at 8 degrees, u"},
-		{"table in percent", referenceHeader + "M3,,C,2026-05-01,,0.004,percent.csv\n", "percent.csv:2: column value: 91 is outside 0 to 1"},
-		{"table of one row", referenceHeader + "M3,,C,2026-05-01,,0.004,one.csv\n", "one.csv: the curve at 8 degrees, u, has one row"},
-		{"table without rows", referenceHeader + "M3,,C,2026-05-01,,0.004,none.csv\n", "none.csv: the table of the reference has no rows"},
-		{"standard of no wavelength", standardHeader + "S,,C,2026-01-01,,R,,8,u,0.04,0.001\n", "r.csv:2: column wavelength_nm: R is certified at a wavelength, which is not given"},
-		{"solar value at a wavelength", standardHeader + "S,,C,2026-01-01,,solar_R,550,8,u,0.04,0.001\n", "r.csv:2: column wavelength_nm: solar_R is weighted over the spectrum"},
-		{"standard in percent", standardHeader + "S,,C,2026-01-01,,R,550,8,u,4,0.001\n", "r.csv:2: column value: 4 is outside 0 to 1"},
-		{"standard without uncertainty", standardHeader + "S,,C,2026-01-01,,R,550,8,u,0.04,0\n", "r.csv:2: column u: an uncertainty of 0 is none"},
-		{"angle beyond grazing", standardHeader + "S,,C,2026-01-01,,R,550,90,u,0.04,0.001\n", "r.csv:2: column angle_deg: 90 degrees is outside 0 to below 90"},
-		{"one standard of two quantities", standardHeader + "TILE,T9,C/4,2026-06-01,,R,900,8,u,0.04,0.001\n", "r.csv:2: standard TILE is certified for R at 900 nm here, and for R at 550 nm elsewhere"},
-		{"session at no instrument", sessionHeader + "three,b9,2026-03-01,,,,,\n", `r.csv:2: session three: there is no instrument "b9"`},
-		{"session against no reference", sessionHeader + "three,bench,2026-03-01,,M9,,,\n", `r.csv:2: session three: there is no reference "M9"`},
-		{"session of another day", sessionHeader + "one,bench,2026-03-02,ada,M1,41,22.5,cleaned\n", `r.csv:2: session "one" is known already, and differs: date was`},
-		{"air that cannot be", sessionHeader + "three,bench,2026-03-01,,,141,,\n", "r.csv:2: column humidity_percent: 141 % is not a relative humidity"},
-		{"condition that there is not", sessionHeader + "three,bench,2026-03-01,,,,,shiny\n", `r.csv:2: column condition: "shiny" is not one of as_found`},
+		{"table that differs", referenceHeader + "M1,44,C/1,2026-01-01,2026-12-31,0.004,other.csv\n",
+			`r.csv:2: reference "M1" with the certificate issued 2026-01-01 is known already, with other numbers`},
+		{"table that falls", referenceHeader + "M3,,C,2026-05-01,,0.004,falls.csv\n",
+			"falls.csv:3: column wavelength_nm: 1100 is not larger than in the row before at 8 degrees, u"},
+		{"table in percent", referenceHeader + "M3,,C,2026-05-01,,0.004,percent.csv\n",
+			"percent.csv:2: column value: 91 is outside 0 to 1"},
+		{"table of one row", referenceHeader + "M3,,C,2026-05-01,,0.004,one.csv\n",
+			"one.csv: the curve at 8 degrees, u, has one row"},
+		{"table without rows", referenceHeader + "M3,,C,2026-05-01,,0.004,none.csv\n",
+			"none.csv: the table of the reference has no rows"},
+		{"standard of no wavelength", standardHeader + "S,,C,2026-01-01,,R,,8,u,0.04,0.001\n",
+			"r.csv:2: column wavelength_nm: R is certified at a wavelength, which is not given"},
+		{"solar value at a wavelength", standardHeader + "S,,C,2026-01-01,,solar_R,550,8,u,0.04,0.001\n",
+			"r.csv:2: column wavelength_nm: solar_R is weighted over the spectrum"},
+		{"standard in percent", standardHeader + "S,,C,2026-01-01,,R,550,8,u,4,0.001\n",
+			"r.csv:2: column value: 4 is outside 0 to 1"},
+		{"standard without uncertainty", standardHeader + "S,,C,2026-01-01,,R,550,8,u,0.04,0\n",
+			"r.csv:2: column u: an uncertainty of 0 is none"},
+		{"angle beyond grazing", standardHeader + "S,,C,2026-01-01,,R,550,90,u,0.04,0.001\n",
+			"r.csv:2: column angle_deg: 90 degrees is outside 0 to below 90"},
+		{"one standard of two quantities", standardHeader + "TILE,T9,C/4,2026-06-01,,R,900,8,u,0.04,0.001\n",
+			"r.csv:2: standard TILE is certified for R at 900 nm here, and for R at 550 nm elsewhere"},
+		{"session at no instrument", sessionHeader + "three,b9,2026-03-01,,,,,\n",
+			`r.csv:2: session three: there is no instrument "b9"`},
+		{"session against no reference", sessionHeader + "three,bench,2026-03-01,,M9,,,\n",
+			`r.csv:2: session three: there is no reference "M9"`},
+		{"session of another day", sessionHeader + "one,bench,2026-03-02,ada,M1,41,22.5,cleaned\n",
+			`r.csv:2: session "one" is known already, and differs: date was`},
+		{"air that cannot be", sessionHeader + "three,bench,2026-03-01,,,141,,\n",
+			"r.csv:2: column humidity_percent: 141 % is not a relative humidity"},
+		{"condition that there is not", sessionHeader + "three,bench,2026-03-01,,,,,shiny\n",
+			`r.csv:2: column condition: "shiny" is not one of as_found`},
 		{"reading in no session", standardReadingHeader + "nine,TILE,8,u,0.042,\n", `r.csv:2: there is no session "nine"`},
-		{"reading of no standard", standardReadingHeader + "one,SLATE,8,u,0.042,\n", `r.csv:2: there is no check standard "SLATE"`},
-		{"reading of what is not certified", standardReadingHeader + "one,TILE,30,u,0.042,\n", "r.csv:2: standard TILE has no certified value at 30 degrees, u"},
-		{"reading that differs", standardReadingHeader + "one,TILE,8,u,0.0421,1\n", `r.csv:2: reading 1 of standard "TILE" at 8 degrees, u, in session "one" is known already, and differs: value was 0.042`},
-		{"reading in percent", standardReadingHeader + "one,TILE,8,u,4.2,3\n", "r.csv:2: column value: 4.2 is outside -0.1 to 2"},
-		{"column that there is not", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,colour\nb,,,,,,,\n", `r.csv:1: there is no column "colour" here`},
+		{"reading of no standard", standardReadingHeader + "one,SLATE,8,u,0.042,\n",
+			`r.csv:2: there is no check standard "SLATE"`},
+		{"reading of what is not certified", standardReadingHeader + "one,TILE,30,u,0.042,\n",
+			"r.csv:2: standard TILE has no certified value at 30 degrees, u"},
+		{"reading that differs", standardReadingHeader + "one,TILE,8,u,0.0421,1\n",
+			`r.csv:2: reading 1 of standard "TILE" at 8 degrees, u, in session "one" is known already, and differs: value was 0.042`},
+		{"reading in percent", standardReadingHeader + "one,TILE,8,u,4.2,3\n",
+			"r.csv:2: column value: 4.2 is outside -0.1 to 2"},
+		{"column that there is not", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,colour\nb,,,,,,,\n",
+			`r.csv:1: there is no column "colour" here`},
 		{"column missing", "session,instrument,date\nthree,bench,2026-03-01\n", "r.csv:1: the column operator is missing"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -136,7 +173,8 @@ func (f folder) diary(d *Desk, n int, value func(i int) float64, extra ...string
 		sessions += fmt.Sprintf("s%02d,bench,%s,ada,M1,,,\n", i, day)
 		readings += fmt.Sprintf("s%02d,TILE,8,u,%.5f,\n", i, value(i))
 	}
-	files := []string{f.write("instruments.csv", instrumentHeader+"bench,,,,,,\n"), f.write("sessions.csv", sessions), f.write("readings.csv", readings),
+	files := []string{f.write("instruments.csv", instrumentHeader+"bench,,,,,,\n"), f.write("sessions.csv", sessions),
+		f.write("readings.csv", readings),
 		f.write("references.csv", referenceHeader+"M1,,C/1,2025-06-01,,0.004,\n"),
 		f.write("standards.csv", standardHeader+"TILE,,C/3,2025-06-01,2026-02-10,solar_R,,8,u,0.0423,0.0004\n")}
 	_, err := d.Enrol(context.Background(), append(files, extra...))
@@ -179,7 +217,8 @@ func TestCheck(t *testing.T) {
 	// The lamp of 27 January, a day with a session, counts as before it.
 	assert.Equal(t, guard.ByChart, all[25].Checks[0].Rule)
 	assert.Equal(t, guard.ByCertificate, all[26].Checks[0].Rule)
-	assert.Equal(t, []study.Event{{Instrument: "bench", Date: "2026-01-27", Event: "lamp", Note: "the old one flickered"}}, all[26].Changes)
+	assert.Equal(t, []study.Event{{Instrument: "bench", Date: "2026-01-27", Event: "lamp",
+		Note: "the old one flickered"}}, all[26].Changes)
 	assert.Empty(t, all[27].Changes)
 
 	// 10 February is the 38th day, the last of the certificate.
@@ -205,8 +244,10 @@ func TestCheckApart(t *testing.T) {
 		f.write("more-references.csv", referenceHeader+"M1,,C/2,2026-01-22,2026-01-31,0.004,\nM2,,C/9,2026-05-01,,0.004,\n"),
 		f.write("more-instruments.csv", instrumentHeader+"other,,,,,,\n"),
 		f.write("more-standards.csv", standardHeader+"SLATE,,C/5,2026-01-20,,T,550,8,u,0.5,0.01\n"),
-		f.write("more-sessions.csv", sessionHeader+"t1,other,2026-01-22,,,,,\nt2,other,2026-01-23,,,,,\nt3,other,2026-01-24,,M2,,,\nt4,bench,2026-02-03,,M1,,,\nt5,other,2026-01-10,,,,,\n"),
-		f.write("more-readings.csv", standardReadingHeader+"t1,TILE,8,u,0.0420,1\nt1,TILE,8,u,0.0425,2\nt1,SLATE,8,u,0.6,\nt3,TILE,8,u,0.0422,\nt4,TILE,8,u,0.0422,\nt5,SLATE,8,u,0.5,\n"))
+		f.write("more-sessions.csv", sessionHeader+"t1,other,2026-01-22,,,,,\nt2,other,2026-01-23,,,,,\n"+
+			"t3,other,2026-01-24,,M2,,,\nt4,bench,2026-02-03,,M1,,,\nt5,other,2026-01-10,,,,,\n"),
+		f.write("more-readings.csv", standardReadingHeader+"t1,TILE,8,u,0.0420,1\nt1,TILE,8,u,0.0425,2\n"+
+			"t1,SLATE,8,u,0.6,\nt3,TILE,8,u,0.0422,\nt4,TILE,8,u,0.0422,\nt5,SLATE,8,u,0.5,\n"))
 	all, err := d.Check(ctx, CheckOptions{})
 	require.NoError(t, err)
 	by := map[string]SessionCheck{}
@@ -264,7 +305,8 @@ func TestCheckOfNothing(t *testing.T) {
 func TestTheRegisterIsUsed(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("E1", 1, 112, "one", 1, 0, 2) + f.sitting("C1", 0, 118, "two", 1, 0, 3) + f.sitting("C1", 1, 118, "", 1, 0, 4)
+	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("E1", 1, 112, "one", 1, 0, 2) +
+		f.sitting("C1", 0, 118, "two", 1, 0, 3) + f.sitting("C1", 1, 118, "", 1, 0, 4)
 	// Two sessions in one unit: neither of them holds for it.
 	mixed := strings.Replace(f.sitting("B1", 0, 0, "one", 1, 0, 5), "8,u,R,percent,one", "8,u,R,percent,two", 1)
 	in, err := d.Intake(ctx, f.write("map.csv", rows+mixed), nil, IntakeOptions{Workers: 1})
@@ -319,7 +361,8 @@ func TestTheRegisterIsUsed(t *testing.T) {
 // blank does.
 func TestTheRegisterSupportsASession(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, append(f.rosters(), f.register()...))

@@ -52,7 +52,8 @@ func TestExportOriginals(t *testing.T) {
 	names := f.exportsOf()
 	f.takeAll(d, names...)
 	f.write("pics/edge.png", "\x89PNG made up\x00\xff\r\n")
-	_, err := d.Measure(ctx, []string{f.write("gauges.csv", measuredHeader+"E1,0,1,haze,1,,percent,haze meter,2026-01-02,,pics/edge.png,\n")})
+	_, err := d.Measure(ctx,
+		[]string{f.write("gauges.csv", measuredHeader+"E1,0,1,haze,1,,percent,haze meter,2026-01-02,,pics/edge.png,\n")})
 	require.NoError(t, err)
 
 	folder := filepath.Join(f.path, "out")
@@ -70,7 +71,8 @@ func TestExportOriginals(t *testing.T) {
 
 	t.Run("some of them, by name and by sum, into an empty folder", func(t *testing.T) {
 		few := t.TempDir()
-		got, err := d.ExportOriginals(ctx, few, []string{"E1-0.csv", sumOf(t, filepath.Join(f.path, "pics/edge.png"))[:12], "E1-0.csv"})
+		got, err := d.ExportOriginals(ctx, few,
+			[]string{"E1-0.csv", sumOf(t, filepath.Join(f.path, "pics/edge.png"))[:12], "E1-0.csv"})
 		require.NoError(t, err)
 		assert.Equal(t, 2, got.Files)
 		entries, err := os.ReadDir(few)
@@ -212,14 +214,17 @@ func TestExportOriginalsGoesOnAfterAKill(t *testing.T) {
 func TestExportOriginalsWithStrangeNames(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
-	strange := []string{"a.csv", "a.csv", "A.CSV", "../up.csv", "/etc/passwd", `..\back.csv`, "C:drive.csv", "..", ".", "", "SHA256SUMS", "sha256sums",
+	strange := []string{"a.csv", "a.csv", "A.CSV", "../up.csv", "/etc/passwd", `..\back.csv`, "C:drive.csv", "..", ".",
+		"", "SHA256SUMS", "sha256sums",
 		"line\nbreak.csv", "\xff\xfe.csv", strings.Repeat("long", 80) + ".csv", "-rf", "with space.csv", "plain.csv"}
 	entry := d.entry("measure", "strange names")
 	require.NoError(t, d.store.Write(ctx, entry, func(tx *store.Tx) error {
 		for i, name := range strange {
 			data := fmt.Appendf(nil, "made up %d", i)
-			m := study.Measurement{Coupon: "E1", Quantity: "haze", Value: 1, U: study.Null(), Method: "x", Date: "2026-01-02", Replicate: i + 1, Line: 2}
-			if _, err := tx.AddMeasurement(study.Export{Name: name, Data: data, SHA256: sha256.Sum256(data)}, m, nil); err != nil {
+			m := study.Measurement{Coupon: "E1", Quantity: "haze", Value: 1, U: study.Null(), Method: "x", Date: "2026-01-02",
+				Replicate: i + 1, Line: 2}
+			if _, err := tx.AddMeasurement(study.Export{Name: name, Data: data, SHA256: sha256.Sum256(data)}, m,
+				nil); err != nil {
 				return err
 			}
 		}

@@ -205,7 +205,8 @@ func TestNotEvaluatedIsFound(t *testing.T) {
 func TestSharedRefusalIsNotEdited(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman", OverBlank: true}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteControls, Mixing: "bruggeman", OverBlank: true}, tester())
 	require.NoError(t, err)
 	coupons := couponHeader + "B1,blank,,,,soda-lime,3.2,bare,\n"
 	m := sessionMapHeader
@@ -258,7 +259,8 @@ func open(t *testing.T, path string) *Desk {
 func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "two.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "two.wane"),
+		study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
@@ -270,7 +272,8 @@ func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 	lines := 0
 	for i := range told {
 		done := 0
-		p := &fitCommitter{ctx: ctx, desk: d, out: &told[i], total: 1, since: time.Now(), progress: func(n, _ int) { done = n }}
+		p := &fitCommitter{ctx: ctx, desk: d, out: &told[i], total: 1, since: time.Now(),
+			progress: func(n, _ int) { done = n }}
 		require.NoError(t, commitRest(inOrder(ctx, 1, slices.Values(b.jobs()), b.fit, p.add), p.commit))
 		assert.Equal(t, 1, done)
 		n := 0

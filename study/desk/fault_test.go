@@ -26,12 +26,13 @@ func TestInOrderTurnsPanicsIntoFaults(t *testing.T) {
 	take := func(int) error { return nil }
 	for _, workers := range []int{1, 4} {
 		for name, err := range map[string]error{
-			"a worker": inOrder(context.Background(), workers, slices.Values(items), func(_ context.Context, _ int, i int) (int, error) {
-				if i == 70 {
-					panic("made up")
-				}
-				return i, nil
-			}, take),
+			"a worker": inOrder(context.Background(), workers, slices.Values(items),
+				func(_ context.Context, _ int, i int) (int, error) {
+					if i == 70 {
+						panic("made up")
+					}
+					return i, nil
+				}, take),
 			"the items": inOrder(context.Background(), workers, func(yield func(int) bool) {
 				for i := range 70 {
 					yield(i)
@@ -79,7 +80,8 @@ func TestIntakeGoesOnAfterAPanic(t *testing.T) {
 	require.Len(t, in.Refused, 1)
 	var fault *study.Fault
 	require.ErrorAs(t, in.Refused[0], &fault)
-	assert.Regexp(t, `b\.csv: this is a fault of wane, please report: runtime error: index out of range \[\d+\] with length 0, at study/desk/fault_test\.go:\d+$`, fault.Error())
+	assert.Regexp(t,
+		`b\.csv: this is a fault of wane, please report: runtime error: index out of range \[\d+\] with length 0, at study/desk/fault_test\.go:\d+$`, fault.Error())
 
 	before := dump(t, d)
 	p, err = d.planIntake(ctx, m, nil, opt)
@@ -116,5 +118,6 @@ func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	err = inOrder(ctx, 2, slices.Values(b.jobs()), b.fit, func(fitOutcome) error { return nil })
 	var fault *study.Fault
 	require.ErrorAs(t, err, &fault)
-	assert.Regexp(t, `^coupon E1, pull 0, spot 1: this is a fault of wane, please report: runtime error: index out of range \[\d\] with length 0, at study/desk/fit_workspace\.go:\d+$`, err.Error())
+	assert.Regexp(t,
+		`^coupon E1, pull 0, spot 1: this is a fault of wane, please report: runtime error: index out of range \[\d\] with length 0, at study/desk/fit_workspace\.go:\d+$`, err.Error())
 }

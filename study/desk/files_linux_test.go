@@ -48,7 +48,8 @@ func TestFewFilesChild(t *testing.T) {
 func TestTooManyOpenFiles(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	coupons, m := couponHeader, mapHeader
 	const many = 40
@@ -73,7 +74,8 @@ func TestTooManyOpenFiles(t *testing.T) {
 	for _, files := range []int{12, 13, 14, 15, 16, 17, 18, 20, 22, 200} {
 		path := filepath.Join(t.TempDir(), "few.wane")
 		require.NoError(t, os.WriteFile(path, whole, 0o644))
-		child := exec.Command("/bin/sh", "-c", fmt.Sprintf(`ulimit -n %d && exec "$0" -test.run '^TestFewFilesChild$'`, files), self)
+		child := exec.Command("/bin/sh", "-c",
+			fmt.Sprintf(`ulimit -n %d && exec "$0" -test.run '^TestFewFilesChild$'`, files), self)
 		child.Env = append(os.Environ(), filesStudy+"="+path, filesRoster+"="+more, "GOMAXPROCS=16")
 		said, err := child.CombinedOutput()
 		var exit *exec.ExitError

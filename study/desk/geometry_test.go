@@ -91,7 +91,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	rows := geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included") + geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), "")
+	rows := geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
+		geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), "")
 	f.takeIn(d, "map.csv", geometryMapHeader+rows)
 	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
@@ -105,7 +106,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 // Guards do not judge what is not specular, nor anything beside it: a haze that brightens
 // coated glass ten times is held as a mirror reading, and left alone as one of the sphere.
 func TestGuardsLeaveOtherGeometriesAlone(t *testing.T) {
-	for geometry, want := range map[string]int{"": 2, "specular": 2, "total_included": 0, "total_excluded": 0, "mixed": 0} {
+	for geometry, want := range map[string]int{"": 2, "specular": 2, "total_included": 0, "total_excluded": 0,
+		"mixed": 0} {
 		f := newFolder(t)
 		d := f.start()
 		f.write("bright.csv", scaled(read(t, f.export("plain.csv", 120, 0, 1)), 10))

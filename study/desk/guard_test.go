@@ -18,7 +18,8 @@ import (
 
 // sessionRows are the map rows of an export that [folder.export] wrote, with a session.
 func sessionRows(file, coupon string, pull int, session string) string {
-	return fmt.Sprintf("%s,#2,%s,%d,1,8,u,R,percent,%s\n%s,#3,%s,%d,1,60,u,R,percent,%s\n", file, coupon, pull, session, file, coupon, pull, session)
+	return fmt.Sprintf("%s,#2,%s,%d,1,8,u,R,percent,%s\n%s,#3,%s,%d,1,60,u,R,percent,%s\n", file, coupon, pull, session,
+		file, coupon, pull, session)
 }
 
 // takeIn takes the files of a map in and refuses nothing.
@@ -138,9 +139,10 @@ func TestGuardsLookAfterAnIntakeThatWasCutOff(t *testing.T) {
 	require.NoError(t, err)
 	f.write("copy.csv", strings.Replace(string(text), "made up", "made up again", 1))
 	ctx, cancel := context.WithCancel(context.Background())
-	in, err := d.Intake(ctx, f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("copy.csv", "C1", 0)), nil, IntakeOptions{Workers: 1, Progress: func(done, total int) {
-		cancel()
-	}})
+	in, err := d.Intake(ctx, f.write("map.csv", mapHeader+rows("a.csv", "E1", 0)+rows("copy.csv", "C1", 0)), nil,
+		IntakeOptions{Workers: 1, Progress: func(done, total int) {
+			cancel()
+		}})
 	require.ErrorIs(t, err, context.Canceled)
 	require.Equal(t, 2, in.Files)
 	require.Empty(t, in.Held)
@@ -168,7 +170,8 @@ func TestGuardsDoNotDependOnOrder(t *testing.T) {
 		high := strings.Replace(read(t, f.export("high.csv", 120, 0, 9)), "made up", "made up, too high", 1)
 		f.write("high.csv", scaled(high, 3))
 		text += "high.csv,#2,E1,1,1,8,u,R,percent,s1\nhigh.csv,#3,E1,1,1,60,u,R,percent,s1\n"
-		in, err := d.Intake(context.Background(), f.write("map.csv", sessionMapHeader+text), nil, IntakeOptions{Workers: workers})
+		in, err := d.Intake(context.Background(), f.write("map.csv", sessionMapHeader+text), nil,
+			IntakeOptions{Workers: workers})
 		require.NoError(t, err)
 		require.Empty(t, in.Refused)
 		var found []string
@@ -192,9 +195,11 @@ func TestGuardsKnowTheRegister(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
 	_, err := d.Enrol(ctx, []string{
-		f.write("more.csv", strings.TrimSuffix(couponHeader, "\n")+",water_repellent\nE2,exposed,m,K,1,soda-lime,3.2,matched,roof,yes\n"),
+		f.write("more.csv",
+			strings.TrimSuffix(couponHeader, "\n")+",water_repellent\nE2,exposed,m,K,1,soda-lime,3.2,matched,roof,yes\n"),
 		f.write("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,1,two beams,,,,\n"),
-		f.write("references.csv", "reference,serial,certificate,issued,expires,u_scale,values\nM1,1,C1,2025-01-01,2026-03-01,0.004,\n"),
+		f.write("references.csv",
+			"reference,serial,certificate,issued,expires,u_scale,values\nM1,1,C1,2025-01-01,2026-03-01,0.004,\n"),
 		f.write("sessions.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+
 			"s0,bench-1,2026-01-01,ada,M1,40,22,\ns1,bench-1,2026-02-01,ada,M1,75,22,\ns2,bench-1,2026-04-01,ada,M1,42,22,\n"),
 	})
@@ -256,7 +261,8 @@ func TestGuardsLookAtAllOfASession(t *testing.T) {
 		f := newFolder(t)
 		d := f.start()
 		_, err := d.Enrol(context.Background(), []string{f.write("more.csv", couponHeader+
-			"E2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\nE4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\n")})
+			"E2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\n"+
+			"E4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\n")})
 		require.NoError(t, err)
 		var lots []string
 		coupons, thickness := []string{"B1", "C1", "E1", "E2", "E3", "E4", "E5"}, []float64{0, 121, 80, 120, 118, 122, 119}
@@ -357,7 +363,8 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 			require.NoError(t, g.checkEntered(v))
 			g.view = v
 			var seen []guard.Reading
-			err := v.MarkedIn(store.Gathering{Session: "s5"}, func(m store.Marked) error { seen = append(seen, g.asSeen(&m)); return nil })
+			err := v.MarkedIn(store.Gathering{Session: "s5"},
+				func(m store.Marked) error { seen = append(seen, g.asSeen(&m)); return nil })
 			require.NoError(t, err)
 			require.Len(t, seen, 2)
 			found, err := g.lastReadings("s5", seen)

@@ -70,7 +70,8 @@ type IntakeOptions struct {
 // files that the map names are taken. A file given by its name that nothing places is
 // refused; one that was found in a folder, in a zip file or by a pattern is left. An
 // export is in as a whole or not at all. mapFile is empty if the profile places all.
-func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (out *TakenIn, err error) {
+func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (out *TakenIn,
+	err error) {
 	if opt.Workers, err = countWorkers(opt.Workers); err != nil {
 		return nil, err
 	}
@@ -91,7 +92,8 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	}
 	out := &TakenIn{HeldBefore: len(before), Notes: p.placement.notes()}
 	memory := newPendingMemory(mostPendingBytes)
-	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version, since: time.Now(), out: out, total: p.total, progress: opt.Progress}
+	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version,
+		since: time.Now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
 		if err := memory.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
@@ -133,7 +135,8 @@ type intakePlan struct {
 	guard     *guard.Guard
 	known     store.Taken
 	parser    func(name string, data []byte, stated text.Stated) (*intake.Export, error) // intake.Read
-	line      int64                                                                      // of the log, up to which index and guard know the roster
+	// of the log, up to which index and guard know the roster
+	line int64
 
 	found       []source.Found // that paths led to; nil: all that the map names
 	named       map[string]bool
@@ -143,7 +146,8 @@ type intakePlan struct {
 	skipped     skippedFiles
 }
 
-func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan, err error) {
+func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan,
+	err error) {
 	p = &intakePlan{desk: d, files: &source.Files{}, parser: intake.Read}
 	defer func() {
 		if err != nil {
@@ -226,7 +230,8 @@ type rosterIndex struct {
 }
 
 func newRosterIndex(r *study.Roster) *rosterIndex {
-	x := &rosterIndex{roster: r, coupons: couponsByCode(r), planned: map[string]map[int]bool{"": {}}, sessions: map[string]*study.Session{}}
+	x := &rosterIndex{roster: r, coupons: couponsByCode(r), planned: map[string]map[int]bool{"": {}},
+		sessions: map[string]*study.Session{}}
 	for _, p := range r.Pulls {
 		if x.planned[p.Exposure] == nil {
 			x.planned[p.Exposure] = map[int]bool{}
@@ -251,7 +256,8 @@ func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 		if c.Exposure != "" {
 			of = "the exposure " + c.Exposure
 		}
-		return l.Refuse("enrol the pull first, or correct its number", "nobody planned pull %d of %s, to which coupon %s belongs", l.Row.Pull, of, c.Coupon)
+		return l.Refuse("enrol the pull first, or correct its number",
+			"nobody planned pull %d of %s, to which coupon %s belongs", l.Row.Pull, of, c.Coupon)
 	}
 	return nil
 }
@@ -332,7 +338,8 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 		j.readings = append(j.readings, *r)
 	}
 	if len(left) > 0 {
-		j.notes = append(j.notes, Note{j.path, p.placement.kind() + " has no row for " + strings.Join(left, ", ") + "; left out"})
+		j.notes = append(j.notes,
+			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(left, ", ") + "; left out"})
 	}
 	return nil
 }
@@ -343,8 +350,9 @@ func (p *intakePlan) reading(at *placing.Placed, parsed *intake.Export, relative
 		return nil, err
 	}
 	row, s := &at.Row, at.Spectrum
-	r := &study.Reading{Place: row.Place, Session: row.Session, Operator: row.Operator, Geometry: row.Geometry, OrientationDeg: row.OrientationDeg,
-		Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
+	r := &study.Reading{Place: row.Place, Session: row.Session, Operator: row.Operator, Geometry: row.Geometry,
+		OrientationDeg: row.OrientationDeg,
+		Column:         s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
 	r.Quantity = s.Quantity
 	r.FirstLine, r.LastLine = parsed.LinesOf(s.Column)
 	if needsCertificate(relativeTo) {
@@ -367,15 +375,20 @@ func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference stri
 	s := x.sessions[l.Row.Session]
 	switch {
 	case l.Row.Session == "":
-		return nil, l.Refuse("name the session, which tells the day and with it the certificate", "the readings are relative to %s, and this line names no session", reference)
+		return nil, l.Refuse("name the session, which tells the day and with it the certificate",
+			"the readings are relative to %s, and this line names no session", reference)
 	case s == nil:
-		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...", "the readings are relative to %s, and nobody registered session %q", reference, l.Row.Session)
+		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...",
+			"the readings are relative to %s, and nobody registered session %q", reference, l.Row.Session)
 	case s.Reference != "" && s.Reference != reference:
-		return nil, l.Refuse("correct one of the two", "the readings are stated to be relative to %s, and session %s was taken against %s", reference, s.Session, s.Reference)
+		return nil, l.Refuse("correct one of the two",
+			"the readings are stated to be relative to %s, and session %s was taken against %s", reference, s.Session,
+			s.Reference)
 	}
 	c := x.roster.ReferenceOn(reference, s.Date)
 	if c == nil {
-		return nil, l.Refuse("register its certificate with a table of values: wane enrol", "no certificate of reference %s was issued by %s, the day of session %s", reference, s.Date, s.Session)
+		return nil, l.Refuse("register its certificate with a table of values: wane enrol",
+			"no certificate of reference %s was issued by %s, the day of session %s", reference, s.Date, s.Session)
 	}
 	return c, nil
 }

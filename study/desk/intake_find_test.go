@@ -46,13 +46,15 @@ func TestIntakeOfZipIsThatOfTheFile(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
 	text := f.text(f.export("a.csv", 120, 0, 1))
-	packed := f.zip("pull0.zip", map[string]string{"in/a.csv": text, "in/readme.txt": "made up"}, "in/readme.txt", "in/a.csv")
+	packed := f.zip("pull0.zip", map[string]string{"in/a.csv": text, "in/readme.txt": "made up"}, "in/readme.txt",
+		"in/a.csv")
 	zipMap := f.write("zip.csv", mapHeader+rows("pull0.zip/in/a.csv", "E1", 0))
 	in, err := d.Intake(ctx, zipMap, []string{packed}, opt)
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	assert.Equal(t, []int{1, 2, 0, 1}, []int{in.Files, in.Curves, in.Known, in.Skipped})
-	assert.Equal(t, []string{"skipped, since the map " + zipMap + " has no row for them: " + packed + "/in/readme.txt"}, in.Notes)
+	assert.Equal(t, []string{"skipped, since the map " + zipMap + " has no row for them: " + packed + "/in/readme.txt"},
+		in.Notes)
 	assert.Contains(t, dump(t, d), `"a.csv"`, "its own name")
 
 	before := dump(t, d)
@@ -142,10 +144,11 @@ func TestIntakeHoldsFewFiles(t *testing.T) {
 	_, err := d.Intake(context.Background(), filepath.Join(f.path, "first.csv"), nil, IntakeOptions{Workers: 2})
 	require.NoError(t, err) // what is allocated once, such as for packing, is there now
 	before, most, read := live(), int64(0), 0
-	in, err := d.Intake(context.Background(), m, []string{packed}, IntakeOptions{Workers: 2, Progress: func(done, total int) {
-		most = max(most, live())
-		read++
-	}})
+	in, err := d.Intake(context.Background(), m, []string{packed},
+		IntakeOptions{Workers: 2, Progress: func(done, total int) {
+			most = max(most, live())
+			read++
+		}})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, read, members/max(fewestExports, members/4))
 	require.Empty(t, in.Refused)

@@ -45,7 +45,8 @@ func TestKilledChild(t *testing.T) {
 	for k := range 1000 {
 		lot := fmt.Sprintf("%d-%d", round, k)
 		m := f.lot(lot)
-		_, err := d.Enrol(ctx, []string{f.path + "/" + lot + "-coupons.csv", f.path + "/" + lot + "-exposures.csv", f.path + "/" + lot + "-pulls.csv"})
+		_, err := d.Enrol(ctx, []string{f.path + "/" + lot + "-coupons.csv", f.path + "/" + lot + "-exposures.csv",
+			f.path + "/" + lot + "-pulls.csv"})
 		require.NoError(t, err)
 		fmt.Println("ack enrol", lot)
 		in, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: 2})
@@ -89,7 +90,8 @@ func killedCurves(lot string, i int) string {
 	var b strings.Builder
 	b.WriteString("nm,8 deg %R,60 deg %R\n")
 	for k := range 15 {
-		fmt.Fprintf(&b, "%d,%.6f,%.6f\n", 400+40*k, own+1.5+0.07*float64(k)+0.01*float64((k*k+i)%5), own+6+0.1*float64(k)+0.01*float64((k*k+i)%7))
+		fmt.Fprintf(&b, "%d,%.6f,%.6f\n", 400+40*k, own+1.5+0.07*float64(k)+0.01*float64((k*k+i)%5),
+			own+6+0.1*float64(k)+0.01*float64((k*k+i)%7))
 	}
 	return b.String()
 }

@@ -49,7 +49,8 @@ const (
 // a blank of the exposure roof, with two pulls.
 func (f folder) rosters() []string {
 	return []string{
-		f.write("coupons.csv", couponHeader+"E1,exposed,m,K,1,soda-lime,3.2,matched,roof\nC1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n"),
+		f.write("coupons.csv", couponHeader+"E1,exposed,m,K,1,soda-lime,3.2,matched,roof\n"+
+			"C1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n"),
 		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
 		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\n"),
 	}
@@ -78,7 +79,8 @@ func (f folder) export(name string, thickness, bare float64, seed int) string {
 
 // rows are the map rows of such an export.
 func rows(file, coupon string, pull int) string {
-	return fmt.Sprintf("%s,#2,%s,%d,1,8,u,R,percent\n%s,#3,%s,%d,1,60,u,R,percent\n", file, coupon, pull, file, coupon, pull)
+	return fmt.Sprintf("%s,#2,%s,%d,1,8,u,R,percent\n%s,#3,%s,%d,1,60,u,R,percent\n", file, coupon, pull, file, coupon,
+		pull)
 }
 
 // start makes a study with the rosters enrolled.
@@ -87,7 +89,8 @@ func (f folder) start() *Desk { return f.startFrom(f.rosters()...) }
 // startFrom makes a study with these rosters of the folder enrolled.
 func (f folder) startFrom(rosters ...string) *Desk {
 	ctx := context.Background()
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(f.tb, err)
 	f.tb.Cleanup(func() { require.NoError(f.tb, d.Close()) })
 	for i, r := range rosters {

@@ -54,13 +54,20 @@ func TestMeasureRefuses(t *testing.T) {
 	before := dump(t, d)
 	for _, c := range []struct{ name, text, place, fault string }{
 		{"no rows", "", "", "the table has no rows"},
-		{"another value", good + row("118.5,0.8,nm,ellipsometer,2026-01-02,ada,,"), ":3", "value was 118.4, and here it is 118.5"},
-		{"two values for one", row("1,,nm,a,2026-01-03,,,") + row("2,,nm,a,2026-01-03,,,"), ":3", "value was 1, and here it is 2"},
-		{"a coupon nobody enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3", `coupon "E9" is not enrolled`},
-		{"a pull nobody planned", "E1,7,1,haze,1,,percent,a,2026-01-03,,,\n", ":2", "nobody planned pull 7 of the exposure roof, to which coupon E1 belongs"},
-		{"a picture that is not there", row("1,,nm,a,2026-01-03,,,") + row("3,,nm,a,2026-01-04,,pics/no.png,"), ":3", "picture " + f.path + "/pics/no.png: there is no such file"},
-		{"an empty picture", row("3,,nm,a,2026-01-04,,empty.png,"), ":2", "picture " + f.path + "/empty.png: the file is empty"},
-		{"a picture that is a folder", row("3,,nm,a,2026-01-04,,folder.png,"), ":2", "picture " + f.path + "/folder.png: could not read the file"},
+		{"another value", good + row("118.5,0.8,nm,ellipsometer,2026-01-02,ada,,"), ":3",
+			"value was 118.4, and here it is 118.5"},
+		{"two values for one", row("1,,nm,a,2026-01-03,,,") + row("2,,nm,a,2026-01-03,,,"), ":3",
+			"value was 1, and here it is 2"},
+		{"a coupon nobody enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3",
+			`coupon "E9" is not enrolled`},
+		{"a pull nobody planned", "E1,7,1,haze,1,,percent,a,2026-01-03,,,\n", ":2",
+			"nobody planned pull 7 of the exposure roof, to which coupon E1 belongs"},
+		{"a picture that is not there", row("1,,nm,a,2026-01-03,,,") + row("3,,nm,a,2026-01-04,,pics/no.png,"), ":3",
+			"picture " + f.path + "/pics/no.png: there is no such file"},
+		{"an empty picture", row("3,,nm,a,2026-01-04,,empty.png,"), ":2",
+			"picture " + f.path + "/empty.png: the file is empty"},
+		{"a picture that is a folder", row("3,,nm,a,2026-01-04,,folder.png,"), ":2",
+			"picture " + f.path + "/folder.png: could not read the file"},
 		{"another unit", row("0.118,,um,a,2026-01-04,,,"), ":2", "thickness is in nm here"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -74,7 +81,8 @@ func TestMeasureRefuses(t *testing.T) {
 			assert.Equal(t, before, dump(t, d))
 		})
 	}
-	in, err := d.Measure(ctx, []string{f.path + "/none.csv", f.path + "/bad.csv", f.write("late.csv", measuredHeader+row("3,,nm,a,2026-01-04,,,"))})
+	in, err := d.Measure(ctx, []string{f.path + "/none.csv", f.path + "/bad.csv",
+		f.write("late.csv", measuredHeader+row("3,,nm,a,2026-01-04,,,"))})
 	require.NoError(t, err)
 	assert.Len(t, in.Refused, 2)
 	assert.Equal(t, 1, in.Rows)
@@ -140,5 +148,6 @@ func TestResultsBeside(t *testing.T) {
 		got = append(got, g)
 		return nil
 	}))
-	assert.Equal(t, []row{{"C1", 0, "ellipsometer", 118.5}, {"E1", 0, "ellipsometer", 118}, {"E1", 0, "profilometer", 121}, {"E1", 1, "", -1}}, got)
+	assert.Equal(t, []row{{"C1", 0, "ellipsometer", 118.5}, {"E1", 0, "ellipsometer", 118},
+		{"E1", 0, "profilometer", 121}, {"E1", 1, "", -1}}, got)
 }

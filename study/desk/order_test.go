@@ -43,7 +43,8 @@ func shuffled(rng *rand.Rand, entries []entry) (order []entry) {
 
 // scene writes an export of a film at four angles, 76 points from 400 to 1000 nm, in percent,
 // that change alters, and returns its map rows.
-func (f folder) scene(coupon string, pull int, spot, session string, thickness, bare float64, change func(columns [][]float64)) string {
+func (f folder) scene(coupon string, pull int, spot, session string, thickness, bare float64,
+	change func(columns [][]float64)) string {
 	rng := rand.New(rand.NewPCG(uint64(len(coupon)*1000+pull), uint64(coupon[0])<<16|uint64(coupon[1])<<8|uint64(spot[0])))
 	var nm []float64
 	for x := 400.0; x <= 1000; x += 8 {
@@ -84,10 +85,13 @@ func eachValue(do func(column, i int, v float64) float64) func([][]float64) {
 	}
 }
 
-const orderCoupons = "C1,control,m,K,1,soda-lime,3.2,matched,roof\nC2,control,m,K,1,soda-lime,3.2,matched,roof\nC3,control,m,K,1,soda-lime,3.2,matched,\n" +
+const orderCoupons = "C1,control,m,K,1,soda-lime,3.2,matched,roof\nC2,control,m,K,1,soda-lime,3.2,matched,roof\n" +
+	"C3,control,m,K,1,soda-lime,3.2,matched,\n" +
 	"B1,blank,,,,soda-lime,3.2,matched,roof\nB2,blank,,,,soda-lime,3.2,matched,\n" +
-	"E1,exposed,m,K,1,soda-lime,3.2,matched,roof\nE2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
-	"E4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\nE6,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
+	"E1,exposed,m,K,1,soda-lime,3.2,matched,roof\nE2,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
+	"E3,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
+	"E4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
+	"E6,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
 	"X1,exposed,x,KX,1,soda-lime,3.2,matched,roof\nX2,exposed,x,KX,1,soda-lime,3.2,matched,roof\nY1,exposed,y,KY,1,soda-lime,3.2,matched,roof\nY2,exposed,y,KY,1,soda-lime,3.2,matched,roof\n"
 
 // orderScenes are the exports of a study in which each guard holds something, by the map
@@ -97,7 +101,8 @@ func (f folder) orderScenes() (rows map[string]string) {
 	add := func(coupon string, pull int, spot, session string, thickness, bare float64, change func([][]float64)) {
 		rows[fmt.Sprintf("%s %d %s", coupon, pull, spot)] = f.scene(coupon, pull, spot, session, thickness, bare, change)
 	}
-	films := map[string]float64{"C1": 118, "C2": 121, "C3": 119, "B1": 0, "B2": 0, "E1": 80, "E2": 120, "E3": 117, "E4": 123, "E5": 116, "E6": 125}
+	films := map[string]float64{"C1": 118, "C2": 121, "C3": 119, "B1": 0, "B2": 0, "E1": 80, "E2": 120, "E3": 117,
+		"E4": 123, "E5": 116, "E6": 125}
 	names := map[string]string{"E1": "E2", "E2": "E1"} // exchanged at pull 1
 	for coupon, thickness := range films {
 		for pull := range 3 {
@@ -136,7 +141,8 @@ func (f folder) orderScenes() (rows map[string]string) {
 		for pull := range 3 {
 			for spot := range 2 {
 				of := (i + 2*(pull%2)) % 4
-				add(coupon, pull, fmt.Sprint(spot+1), fmt.Sprintf("x%d", pull), []float64{118, 119, 106, 107}[of]+0.3*float64(spot-pull), 0, nil)
+				add(coupon, pull, fmt.Sprint(spot+1), fmt.Sprintf("x%d", pull),
+					[]float64{118, 119, 106, 107}[of]+0.3*float64(spot-pull), 0, nil)
 			}
 		}
 	}
@@ -165,13 +171,16 @@ func (f folder) orderEntries() (entries []entry) {
 			require.NoError(t, err)
 		}})
 	}
-	enrol("instruments", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nplain,1,two beams,,,,\njoined,2,two beams,,,690,0.0005\n")
+	enrol("instruments",
+		"instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nplain,1,two beams,,,,\njoined,2,two beams,,,690,0.0005\n")
 	const certificates = "reference,serial,certificate,issued,expires,u_scale,values\n"
 	enrol("first", certificates+"M1,1,C1,2025-01-01,2026-03-01,0.004,\n")
 	enrol("second", certificates+"M1,1,C2,2026-03-15,2027-03-01,0.004,\n", "first")
-	for i, row := range []string{"s0,plain,2026-01-01,ada,M1,40,22,\n", "s1,joined,2026-02-01,ada,M1,45,22,\n", "s2,plain,2026-04-01,ada,M1,44,22,\n", "sx,plain,2026-03-05,ada,M1,44,22,\n",
+	for i, row := range []string{"s0,plain,2026-01-01,ada,M1,40,22,\n", "s1,joined,2026-02-01,ada,M1,45,22,\n",
+		"s2,plain,2026-04-01,ada,M1,44,22,\n", "sx,plain,2026-03-05,ada,M1,44,22,\n",
 		"x2,plain,2026-03-06,ada,M1,44,22,\n"} {
-		enrol(fmt.Sprintf("session%d", i), "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+row, "instruments", "first")
+		enrol(fmt.Sprintf("session%d", i),
+			"session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+row, "instruments", "first")
 	}
 	scenes := f.orderScenes()
 	for _, name := range sortedKeys(scenes) {
@@ -183,10 +192,13 @@ func (f folder) orderEntries() (entries []entry) {
 		}})
 	}
 	aside := func(coupon string, pull int, spot string) {
-		entries = append(entries, entry{"aside " + coupon, []string{fmt.Sprintf("%s %d %s", coupon, pull, spot)}, func(t *testing.T, d *Desk) {
-			_, err := d.Review(ctx, Selection{Filter: study.Filter{Coupons: []string{coupon}, Pulls: study.Spans{{From: int64(pull), To: int64(pull)}}, Spots: []string{spot}}, AngleDeg: study.Null()}, study.Aside, "a finger mark")
-			require.NoError(t, err)
-		}})
+		entries = append(entries,
+			entry{"aside " + coupon, []string{fmt.Sprintf("%s %d %s", coupon, pull, spot)}, func(t *testing.T, d *Desk) {
+				_, err := d.Review(ctx, Selection{Filter: study.Filter{Coupons: []string{coupon},
+					Pulls: study.Spans{{From: int64(pull), To: int64(pull)}}, Spots: []string{spot}}, AngleDeg: study.Null()},
+					study.Aside, "a finger mark")
+				require.NoError(t, err)
+			}})
 	}
 	aside("E6", 1, "1")
 	aside("B2", 0, "1")
@@ -347,7 +359,8 @@ func TestGuardsLookAgainAtWhatIsRegistered(t *testing.T) {
 	const certificates = "reference,serial,certificate,issued,expires,u_scale,values\n"
 	enrol("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,1,two beams,,,,\n")
 	enrol("first.csv", certificates+"M1,1,C1,2025-01-01,2025-06-01,0.004,\n")
-	n := enrol("sessions.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\ns0,bench-1,2026-01-01,ada,M1,40,22,\n")
+	n := enrol("sessions.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+
+		"s0,bench-1,2026-01-01,ada,M1,40,22,\n")
 	require.Len(t, n.Guards.Held, 2)
 	assert.Equal(t, "E1", n.Guards.Held[0].Coupon)
 	assert.Equal(t, "expired", n.Guards.Held[0].Holds[0].Guard)

@@ -17,5 +17,6 @@ func DraftProfile(profile, sample string, data []byte) (string, error) {
 		return "", err
 	}
 	says := intake.Explain(filepath.Base(sample), data, text.Stated{})
-	return placing.Draft(profile, placing.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Left}), nil
+	return placing.Draft(profile,
+		placing.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Left}), nil
 }

@@ -39,8 +39,10 @@ func TestQuickSettlesAnglesAndPolarisations(t *testing.T) {
 		{"the person alone", plain, QuickOptions{AnglesDeg: []float64{60}, Polarisation: "p"}, 60, "p", ""},
 		{"nobody says the polarisation", plain, QuickOptions{AnglesDeg: []float64{60}}, 60, "u", ""},
 		{"both the same", headed, QuickOptions{AnglesDeg: []float64{8}, Polarisation: "s"}, 8, "s", ""},
-		{"another angle", headed, QuickOptions{AnglesDeg: []float64{60}}, 0, "", "said to be read at 8 degrees, but --angle says 60"},
-		{"another polarisation", headed, QuickOptions{Polarisation: "p"}, 0, "", "in polarisation s, but --polarisation says p"},
+		{"another angle", headed, QuickOptions{AnglesDeg: []float64{60}}, 0, "",
+			"said to be read at 8 degrees, but --angle says 60"},
+		{"another polarisation", headed, QuickOptions{Polarisation: "p"}, 0, "",
+			"in polarisation s, but --polarisation says p"},
 		{"no angle", plain, QuickOptions{}, 0, "", "the angle of incidence of column 2"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -67,14 +69,16 @@ func TestQuickRefusesWrongUsage(t *testing.T) {
 		files []string
 		opt   QuickOptions
 	}{
-		"no export is given":                           {nil, QuickOptions{Pane: matched}},
-		"nothing says whether they are of one spot":    {[]string{"a", "b"}, QuickOptions{Pane: matched}},
-		"--one-spot makes one row of all files":        {[]string{"a", "b"}, QuickOptions{Pane: matched, OneSpot: true, Each: true}},
+		"no export is given":                        {nil, QuickOptions{Pane: matched}},
+		"nothing says whether they are of one spot": {[]string{"a", "b"}, QuickOptions{Pane: matched}},
+		"--one-spot makes one row of all files": {[]string{"a", "b"},
+			QuickOptions{Pane: matched, OneSpot: true, Each: true}},
 		"--back bare needs the thickness of the glass": {[]string{"a"}, QuickOptions{Pane: bare}},
-		"--level 95 is not between 0 and 1":            {[]string{"a"}, QuickOptions{Pane: matched, Intervals: "profile", Level: 95}},
-		"--noise 2 is not the noise of a reflectance":  {[]string{"a"}, QuickOptions{Pane: matched, NoiseSD: 2}},
-		"--pore-water is a term of --budget":           {[]string{"a"}, QuickOptions{Pane: matched, PoreWater: 0.1}},
-		"there is no glass \"crystal\"":                {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "crystal"}}},
+		"--level 95 is not between 0 and 1": {[]string{"a"},
+			QuickOptions{Pane: matched, Intervals: "profile", Level: 95}},
+		"--noise 2 is not the noise of a reflectance": {[]string{"a"}, QuickOptions{Pane: matched, NoiseSD: 2}},
+		"--pore-water is a term of --budget":          {[]string{"a"}, QuickOptions{Pane: matched, PoreWater: 0.1}},
+		"there is no glass \"crystal\"":               {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "crystal"}}},
 	} {
 		_, err := NewQuick(c.files, c.opt)
 		var usage *UsageError

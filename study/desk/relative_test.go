@@ -21,10 +21,13 @@ func (f folder) certified(d *Desk) {
 		f.write("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,1,two beams,,,,\n"),
 	})
 	require.NoError(f.tb, err)
-	f.write("m1.csv", "angle_deg,polarisation,wavelength_nm,value,u\n8,u,380,0.9,0.0045\n8,u,1100,0.9,0.0045\n60,u,380,0.9,0.0045\n60,u,1100,0.9,0.0045\n")
-	f.write("m2.csv", "angle_deg,polarisation,wavelength_nm,value,u\n8,u,380,0.8,0.004\n8,u,1100,0.8,0.004\n60,u,380,0.8,0.004\n60,u,1100,0.8,0.004\n")
+	f.write("m1.csv", "angle_deg,polarisation,wavelength_nm,value,u\n8,u,380,0.9,0.0045\n8,u,1100,0.9,0.0045\n"+
+		"60,u,380,0.9,0.0045\n60,u,1100,0.9,0.0045\n")
+	f.write("m2.csv", "angle_deg,polarisation,wavelength_nm,value,u\n8,u,380,0.8,0.004\n8,u,1100,0.8,0.004\n"+
+		"60,u,380,0.8,0.004\n60,u,1100,0.8,0.004\n")
 	_, err = d.Enrol(context.Background(), []string{
-		f.write("references.csv", "reference,serial,certificate,issued,expires,u_scale,values\nM1,1,C1,2025-01-01,2026-12-31,,m1.csv\nM1,1,C2,2026-03-15,2027-12-31,,m2.csv\n"),
+		f.write("references.csv", "reference,serial,certificate,issued,expires,u_scale,values\n"+
+			"M1,1,C1,2025-01-01,2026-12-31,,m1.csv\nM1,1,C2,2026-03-15,2027-12-31,,m2.csv\n"),
 		f.write("sessions.csv", "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"+
 			"s0,bench-1,2026-01-01,ada,M1,,,\ns1,bench-1,2026-04-01,ada,M1,,,\ns9,bench-1,2024-01-01,ada,,,,\n"),
 	})
@@ -42,7 +45,8 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 	f.write("relative.csv", scaled(direct, 1/0.9))
 	f.write("later.csv", scaled(direct, 1/0.8))
 	relative := IntakeOptions{Workers: 2, Stated: text.Stated{RelativeTo: "M1"}}
-	in, err := d.Intake(ctx, f.write("map.csv", sessionMapHeader+sessionRows("relative.csv", "E1", 0, "s0")+sessionRows("later.csv", "E1", 1, "s1")), nil, relative)
+	in, err := d.Intake(ctx, f.write("map.csv", sessionMapHeader+sessionRows("relative.csv", "E1", 0,
+		"s0")+sessionRows("later.csv", "E1", 1, "s1")), nil, relative)
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	f.takeIn(d, "direct-map.csv", mapHeader+rows("direct.csv", "C1", 0))
@@ -74,10 +78,11 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 	}
 
 	for name, c := range map[string]struct{ session, reference, want string }{
-		"no session":        {"", "M1", "the readings are relative to M1, and this line names no session"},
-		"no such session":   {"s7", "M1", `the readings are relative to M1, and nobody registered session "s7"`},
-		"another reference": {"s0", "M2", "the readings are stated to be relative to M2, and session s0 was taken against M1"},
-		"not issued yet":    {"s9", "M1", "no certificate of reference M1 was issued by 2024-01-01, the day of session s9"},
+		"no session":      {"", "M1", "the readings are relative to M1, and this line names no session"},
+		"no such session": {"s7", "M1", `the readings are relative to M1, and nobody registered session "s7"`},
+		"another reference": {"s0", "M2",
+			"the readings are stated to be relative to M2, and session s0 was taken against M1"},
+		"not issued yet": {"s9", "M1", "no certificate of reference M1 was issued by 2024-01-01, the day of session s9"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			f.write("bad.csv", scaled(direct, 1.05))
@@ -105,7 +110,8 @@ func TestOverBlank(t *testing.T) {
 	solar := map[float64]study.Result{}
 	for _, scale := range []float64{1, 1.06} {
 		f := newFolder(t)
-		d, err := New(ctx, filepath.Join(f.path, "over.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
+		d, err := New(ctx, filepath.Join(f.path, "over.wane"),
+			study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
 		require.NoError(t, err)
 		t.Cleanup(func() { require.NoError(t, d.Close()) })
 		_, err = d.Enrol(ctx, f.rosters())
@@ -142,7 +148,8 @@ func TestOverBlank(t *testing.T) {
 		n, err := d.Fit(ctx, FitOptions{Workers: 1})
 		require.NoError(t, err)
 		require.Len(t, n.Refused, 1)
-		assert.Contains(t, n.Refused[0].Error(), "coupon E1, pull 0, spot 1: the dark blanks of its session are held or set aside")
+		assert.Contains(t, n.Refused[0].Error(),
+			"coupon E1, pull 0, spot 1: the dark blanks of its session are held or set aside")
 	}
 	a, b := solar[1], solar[1.06]
 	assert.InDelta(t, float64(a.SolarT.Value), float64(b.SolarT.Value), 1e-6, "six decimals of percent in the files")
@@ -155,7 +162,8 @@ func TestOverBlank(t *testing.T) {
 // Where the blank of one pull is set aside, both pulls say that they stand by themselves.
 func TestJointOverBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "over.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "over.wane"),
+		study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
@@ -163,7 +171,8 @@ func TestJointOverBlank(t *testing.T) {
 	rows := sessionMapHeader
 	for pull, thickness := range []float64{118, 108} {
 		session, scale := []string{"s0", "s1"}[pull], []float64{1.06, 0.95}[pull]
-		rows += f.sitting("E1", pull, thickness, session, scale, 0, uint64(pull)) + f.sitting("B1", pull, 0, session, scale, 0, uint64(10+pull))
+		rows += f.sitting("E1", pull, thickness, session, scale, 0, uint64(pull)) +
+			f.sitting("B1", pull, 0, session, scale, 0, uint64(10+pull))
 	}
 	f.takeIn(d, "map.csv", rows)
 	f.fit(d)

@@ -53,7 +53,8 @@ func (s *Selection) byPlace() bool {
 func (s *Selection) matches(m *store.Marked, coating string) bool {
 	row := study.Row{Coupon: m.Coupon, Pull: int64(m.Pull), Spot: m.Spot, Coating: coating, Sessions: []string{m.Session}}
 	return s.Filter.Matches(&row) &&
-		(!s.AngleDeg.Valid() || m.AngleDeg == float64(s.AngleDeg)) && (s.Polarisation == "" || m.Polarisation == s.Polarisation)
+		(!s.AngleDeg.Valid() || m.AngleDeg == float64(s.AngleDeg)) &&
+		(s.Polarisation == "" || m.Polarisation == s.Polarisation)
 }
 
 // Judgements returns the readings that are meant, in the order of their numbers, with

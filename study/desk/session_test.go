@@ -21,7 +21,8 @@ const sessionMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,qu
 
 // sitting writes the export of a coupon read in a session whose reference is off by
 // scale and whose angles are off by tilt degrees, and returns its map rows.
-func (f folder) sitting(coupon string, pull int, thickness float64, session string, scale, tilt float64, seed uint64) string {
+func (f folder) sitting(coupon string, pull int, thickness float64, session string, scale, tilt float64,
+	seed uint64) string {
 	rng := rand.New(rand.NewPCG(seed, 77))
 	angles := []float64{8, 30, 45, 60}
 	var nm []float64
@@ -57,10 +58,12 @@ func (f folder) sitting(coupon string, pull int, thickness float64, session stri
 // stated; a spot that names no session says so and has no corrected change.
 func TestSessionRoute(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
-	coupons := couponHeader + "C1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\nB2,blank,,,,soda-lime,,matched,\nX1,exposed,m,K,1,soda-lime,,matched,roof\n"
+	coupons := couponHeader + "C1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n" +
+		"B2,blank,,,,soda-lime,,matched,\nX1,exposed,m,K,1,soda-lime,,matched,roof\n"
 	rows := sessionMapHeader + f.sitting("X1", 0, 118, "", 1, 0, 50) + f.sitting("X1", 1, 112, "autumn", 0.975, 0.35, 51)
 	for _, pull := range []int{0, 1} {
 		session, scale, tilt := "spring", 1.004, -0.1
@@ -74,9 +77,11 @@ func TestSessionRoute(t *testing.T) {
 			rows += f.sitting(fmt.Sprintf("E%d", i), pull, 118-float64(pull*(4+2*i)), session, scale, tilt, uint64(10*i+pull))
 		}
 		rows += f.sitting("C1", pull, 118, session, scale, tilt, uint64(60+pull))
-		rows += f.sitting("B1", pull, 0, session, scale, tilt, uint64(70+pull)) + f.sitting("B2", pull, 0, session, scale, tilt, uint64(80+pull))
+		rows += f.sitting("B1", pull, 0, session, scale, tilt, uint64(70+pull)) +
+			f.sitting("B2", pull, 0, session, scale, tilt, uint64(80+pull))
 	}
-	_, err = d.Enrol(ctx, []string{f.write("coupons.csv", coupons), f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
+	_, err = d.Enrol(ctx, []string{f.write("coupons.csv", coupons),
+		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
 		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\n")})
 	require.NoError(t, err)
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 2})
@@ -111,7 +116,8 @@ func TestSessionRoute(t *testing.T) {
 			assert.InDelta(t, truth, float64(r.CorrectedChange.Value), 3*float64(r.CorrectedChange.U), what)
 			assert.Less(t, float64(r.CorrectedChange.U), 0.02, what)
 			assert.InDelta(t, 118-lost, float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
-			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags, what+": nobody registered its sessions")
+			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags,
+				what+": nobody registered its sessions")
 		}
 	}
 
@@ -143,7 +149,8 @@ func TestSessionRoute(t *testing.T) {
 
 	// One more reading in a session: all of that session is fitted again, and no other.
 	more := strings.ReplaceAll(f.sitting("E0", 1, 114, "autumn", 0.975, 0.35, 90), "s/E0-1.csv", "s/extra.csv")
-	text := strings.ReplaceAll(strings.TrimSuffix(sessionMapHeader, "\n"), "session", "session,replicate") + "\n" + strings.ReplaceAll(more, ",autumn\n", ",autumn,2\n")
+	text := strings.ReplaceAll(strings.TrimSuffix(sessionMapHeader, "\n"), "session", "session,replicate") + "\n" +
+		strings.ReplaceAll(more, ",autumn\n", ",autumn,2\n")
 	f.sittingCopy("s/E0-1.csv", "s/extra.csv")
 	in, err = d.Intake(ctx, f.write("more.csv", text), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
@@ -165,7 +172,8 @@ func (f folder) sittingCopy(from, to string) {
 // supported, and every coated row says so.
 func TestSessionWithoutBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
@@ -177,7 +185,8 @@ func TestSessionWithoutBlank(t *testing.T) {
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Len(t, done.Sessions, 1)
-	assert.Contains(t, done.Sessions[0].Support[0], "do not use solar values of session one: the session has no usable dark blank and no usable check standard")
+	assert.Contains(t, done.Sessions[0].Support[0],
+		"do not use solar values of session one: the session has no usable dark blank and no usable check standard")
 	for _, r := range results(t, d) {
 		assert.Contains(t, r.Flags, study.FlagSessionLimits+"solar")
 		assert.False(t, math.IsNaN(float64(r.SolarT.Value)))
@@ -191,7 +200,8 @@ func TestJointResults(t *testing.T) {
 	d := f.start()
 	rows := sessionMapHeader
 	for pull, thickness := range []float64{118, 108} {
-		rows += f.sitting("E1", pull, thickness, fmt.Sprintf("s%d", pull), 1, 0, uint64(pull)) + f.sitting("C1", pull, 118, fmt.Sprintf("s%d", pull), 1, 0, uint64(10+pull))
+		rows += f.sitting("E1", pull, thickness, fmt.Sprintf("s%d", pull), 1, 0, uint64(pull)) +
+			f.sitting("C1", pull, 118, fmt.Sprintf("s%d", pull), 1, 0, uint64(10+pull))
 	}
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
@@ -200,7 +210,8 @@ func TestJointResults(t *testing.T) {
 	require.NoError(t, err)
 	single, before := results(t, d), dump(t, d)
 	var joint []study.Result
-	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error { joint = append(joint, *r); return nil }))
+	require.NoError(t,
+		d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error { joint = append(joint, *r); return nil }))
 	assert.Equal(t, before, dump(t, d))
 	require.Len(t, joint, len(single))
 	var truth [2]float64

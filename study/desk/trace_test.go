@@ -58,7 +58,8 @@ func TestTrace(t *testing.T) {
 	names := f.exportsOf()
 	f.takeAll(d, names...) // lines 3 to 5
 	f.export("more.csv", 120, 0, 9)
-	replicate := strings.ReplaceAll(mapHeader, "unit\n", "unit,replicate\n") + strings.ReplaceAll(rows("more.csv", "E1", 0), "percent\n", "percent,2\n")
+	replicate := strings.ReplaceAll(mapHeader, "unit\n", "unit,replicate\n") +
+		strings.ReplaceAll(rows("more.csv", "E1", 0), "percent\n", "percent,2\n")
 	_, err := d.Intake(ctx, f.write("more-map.csv", replicate), nil, IntakeOptions{Workers: 1}) // lines 6 and 7
 	require.NoError(t, err)
 
@@ -78,7 +79,8 @@ func TestTrace(t *testing.T) {
 		assert.Equal(t, name, r.File.Name)
 		assert.Equal(t, sumOf(t, filepath.Join(f.path, name)), r.File.SHA256)
 		assert.Equal(t, 2+i/2, r.Column)
-		assert.Equal(t, []int{3, 33}, []int{r.FirstLine, r.LastLine}, "two lines of header, then 400 to 1000 nm in steps of 20")
+		assert.Equal(t, []int{3, 33}, []int{r.FirstLine, r.LastLine},
+			"two lines of header, then 400 to 1000 nm in steps of 20")
 		assert.Equal(t, line, r.Line.Number)
 		assert.Equal(t, []string{"intake", "tester", "2026-01-02T03:04:05Z"}, []string{r.Line.Verb, r.Line.Who, r.Line.At})
 		assert.Contains(t, r.Line.Software, "model")
@@ -106,7 +108,9 @@ func TestTrace(t *testing.T) {
 		}
 	}
 
-	in, err := d.Measure(ctx, []string{f.write("gauges.csv", measuredHeader+"E1,0,1,thickness,118,1,nm,ellipsometer,2026-01-02,,,\nE1,0,,mass,41,,g,balance,2026-01-02,,,\nE1,1,2,haze,1,,percent,haze meter,2026-04-02,,,\n")})
+	in, err := d.Measure(ctx, []string{f.write("gauges.csv",
+		measuredHeader+"E1,0,1,thickness,118,1,nm,ellipsometer,2026-01-02,,,\nE1,0,,mass,41,,g,balance,2026-01-02,,,\n"+
+			"E1,1,2,haze,1,,percent,haze meter,2026-04-02,,,\n")})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	for _, c := range []struct {
@@ -238,7 +242,8 @@ func TestTraceFileOfLateReadingsAndOfTables(t *testing.T) {
 	d := f.start()
 	f.takeAll(d, f.exportsOf()...)
 	f.export("more.csv", 120, 0, 9)
-	replicate := strings.ReplaceAll(mapHeader, "unit\n", "unit,replicate\n") + strings.ReplaceAll(rows("more.csv", "E1", 0), "percent\n", "percent,2\n")
+	replicate := strings.ReplaceAll(mapHeader, "unit\n", "unit,replicate\n") +
+		strings.ReplaceAll(rows("more.csv", "E1", 0), "percent\n", "percent,2\n")
 	_, err := d.Intake(ctx, f.write("more-map.csv", replicate), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	all, err := d.TraceFile(ctx, "more.csv")
@@ -256,7 +261,9 @@ func TestTraceFileOfLateReadingsAndOfTables(t *testing.T) {
 	assert.Len(t, all[0].Results, 2)
 
 	f.write("edge.png", "made up")
-	_, err = d.Measure(ctx, []string{f.write("gauges.csv", measuredHeader+"E1,0,1,haze,1,,percent,haze meter,2026-01-02,,edge.png,\nC1,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n")})
+	_, err = d.Measure(ctx, []string{f.write("gauges.csv",
+		measuredHeader+"E1,0,1,haze,1,,percent,haze meter,2026-01-02,,edge.png,\n"+
+			"C1,0,1,haze,1,,percent,haze meter,2026-01-02,,,\n")})
 	require.NoError(t, err)
 	for name, n := range map[string]int{"gauges.csv": 2, "edge.png": 1} {
 		all, err := d.TraceFile(ctx, name)
@@ -276,7 +283,8 @@ func TestTraceFileOfLateReadingsAndOfTables(t *testing.T) {
 // exports.
 func TestTraceFileOfASession(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())

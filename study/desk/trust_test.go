@@ -60,7 +60,8 @@ func TestResultsKnowCheck(t *testing.T) {
 
 	rows, check := suspects(t, d)
 	assert.Equal(t, map[string]bool{"s0": false, "s1": false}, check)
-	assert.Equal(t, []string{"E1@s0", "E1@s1"}, rows, "nobody registered them; a reading without a session has none to distrust")
+	assert.Equal(t, []string{"E1@s0", "E1@s1"}, rows,
+		"nobody registered them; a reading without a session has none to distrust")
 
 	f.registered(d)
 	rows, check = suspects(t, d)
@@ -82,8 +83,9 @@ func TestResultsKnowCheck(t *testing.T) {
 	f.enrol(d, "third.csv", sessionHeader+"s2,bench-1,2026-04-02,,,,,\n")
 	f.enrol(d, "readings.csv", standardReadingHeader+"s2,TILE,8,u,0.0440,\n")
 	f.export("again.csv", 118, 0, 4)
-	in, err := d.Intake(context.Background(), f.write("more.csv", "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,replicate\n"+
-		"again.csv,#2,E1,1,1,8,u,R,percent,s2,2\nagain.csv,#3,E1,1,1,60,u,R,percent,s2,2\n"), nil, IntakeOptions{Workers: 1})
+	in, err := d.Intake(context.Background(),
+		f.write("more.csv", "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,replicate\n"+
+			"again.csv,#2,E1,1,1,8,u,R,percent,s2,2\nagain.csv,#3,E1,1,1,60,u,R,percent,s2,2\n"), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	f.fit(d)

@@ -33,7 +33,8 @@ func alterFit(t *testing.T, path string) alteredFits {
 	wrong := *some[100]
 	right := wrong.Digest
 	wrong.Digest[0]++
-	require.NoError(t, s.Write(ctx, &study.Entry{At: "2026-01-02T03:04:05Z", Who: "tester", Verb: "fit", Summary: "a better number"}, func(tx *store.Tx) error {
+	require.NoError(t, s.Write(ctx, &study.Entry{At: "2026-01-02T03:04:05Z", Who: "tester", Verb: "fit",
+		Summary: "a better number"}, func(tx *store.Tx) error {
 		if err := tx.PutFit(&wrong); err != nil {
 			return err
 		}

@@ -50,8 +50,10 @@ func TestDeepVerifyReadsOriginalsAgain(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
 	f.takeIn(d, "direct-map.csv", mapHeader+rows("direct.csv", "C1", 0))
-	_, err = d.Measure(ctx, []string{f.write("haze.csv", "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n"+
-		"E1,0,1,haze,0.4,,percent,haze-1,2026-01-02,ada,,\nC1,0,1,haze,0.5,0.1,percent,haze-1,2026-01-02,ada,direct.csv,odd\n")})
+	_, err = d.Measure(ctx,
+		[]string{f.write("haze.csv", "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n"+
+			"E1,0,1,haze,0.4,,percent,haze-1,2026-01-02,ada,,\n"+
+			"C1,0,1,haze,0.5,0.1,percent,haze-1,2026-01-02,ada,direct.csv,odd\n")})
 	require.NoError(t, err)
 	f.fit(d)
 	v := verifiedWith(t, d, VerifyOptions{Deep: true, Workers: 2})
@@ -68,7 +70,8 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 	path, more := f.spots(study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"})
 	d := open(t, path)
 	defer func() { require.NoError(t, d.Close()) }()
-	other, err := New(ctx, filepath.Join(f.path, "other.wane"), study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	other, err := New(ctx, filepath.Join(f.path, "other.wane"),
+		study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	defer func() { require.NoError(t, other.Close()) }()
 	_, err = other.Enrol(ctx, f.rosters())
@@ -87,13 +90,15 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 	}
 	data := readFile(t, filepath.Join(f.path, "more.csv"))
 	require.NoError(t, d.store.Write(ctx, d.entry("intake", "other numbers"), func(tx *store.Tx) error {
-		_, err := tx.AddExport(study.Export{Name: "more.csv", Data: data, SHA256: sha256.Sum256(data)}, study.Taking{Digest: [32]byte{1}, Stated: "unit percent"}, readings)
+		_, err := tx.AddExport(study.Export{Name: "more.csv", Data: data, SHA256: sha256.Sum256(data)},
+			study.Taking{Digest: [32]byte{1}, Stated: "unit percent"}, readings)
 		return err
 	}))
 	_, err = d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	assert.True(t, verifiedWith(t, d, VerifyOptions{}).Sound(), "by itself")
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Deep: true}), "of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv holds other numbers")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Deep: true}),
+		"of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv holds other numbers")
 }
 
 // Samples are drawn from all fits, each as often as another.
@@ -143,7 +148,8 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	require.Len(t, v.Notes, 2)
 	assert.Contains(t, v.Notes[0], "the history contains "+noted[:8]+": line 5, of 2026-01-02T03:04:05Z")
 	assert.Contains(t, v.Notes[1], "all 5 lines of the history of "+backup+" are in this one, which has 0 more")
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: strings.Repeat("0", 64)}), "no line of the history has the hash")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: strings.Repeat("0", 64)}),
+		"no line of the history has the hash")
 
 	f.takeIn(d, "more-map.csv", more)
 	v = verifiedWith(t, d, VerifyOptions{Contains: strings.ToUpper(noted), Against: backup})
@@ -159,11 +165,13 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	d = open(t, path)
 	assert.True(t, verifiedWith(t, d, VerifyOptions{}).Sound(), "by itself")
 	contradiction(t, verifiedWith(t, d, VerifyOptions{Contains: hex.EncodeToString(later[:])}), "no line of the history")
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}), "the history ends with line 5, and that of "+ahead+" has 7 lines, the last one guard by tester")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}),
+		"the history ends with line 5, and that of "+ahead+" has 7 lines, the last one guard by tester")
 	// And another history goes on from there.
 	f.export("more.csv", 101, 0, 9)
 	f.takeIn(d, "more-map.csv", more)
-	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}), "the history is different from that of "+ahead+" from line 6 on: intake by tester")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Against: ahead}),
+		"the history is different from that of "+ahead+" from line 6 on: intake by tester")
 	require.NoError(t, d.Close())
 }
 
@@ -181,7 +189,8 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	require.NoError(t, err)
 	v := verifiedWith(t, d, VerifyOptions{})
 	assert.True(t, v.Sound(), "%+v", v)
-	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the history; lines after that: 0"}, v.Notes)
+	assert.Equal(t,
+		[]string{"the witness names this study in 2 lines, up to line 2 of the history; lines after that: 0"}, v.Notes)
 	require.NoError(t, d.Close())
 
 	early := who
@@ -196,7 +205,8 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	require.NoError(t, err)
 	v = verifiedWith(t, d, VerifyOptions{})
 	assert.True(t, v.Sound(), "%+v", v)
-	assert.Equal(t, []string{"the witness names this study in 2 lines, up to line 2 of the history; lines after that: 2"}, v.Notes)
+	assert.Equal(t,
+		[]string{"the witness names this study in 2 lines, up to line 2 of the history; lines after that: 2"}, v.Notes)
 	text := string(readFile(t, who.Witness))
 	writeFile(t, who.Witness, []byte(strings.Replace(text, "\t2\t", "\t3\t", 1)))
 	contradiction(t, verifiedWith(t, d, VerifyOptions{}), "line 3 of the history had the hash")

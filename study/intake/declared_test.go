@@ -61,8 +61,9 @@ func TestDeclaredEndsAndSteps(t *testing.T) {
 		"Début: 350 nm": "start 350",
 		"Ende: 900 nm":  "stop 900", "Endwellenlänge: 900": "stop 900", "Fin: 900 nm": "stop 900",
 		"Start wavelength (nm): 350": "start 350",
-		"Schrittweite: 5 nm":         "step 5", "Pas: 5 nm": "step 5", "Pas (nm): 5": "step 5", "Step size in nm: 5": "step 5",
-		"Intervall: 5 nm": "step 5",
+		"Schrittweite: 5 nm":         "step 5", "Pas: 5 nm": "step 5", "Pas (nm): 5": "step 5",
+		"Step size in nm: 5": "step 5",
+		"Intervall: 5 nm":    "step 5",
 	} {
 		raw := []byte(line + "\nnm;%R\n400;4.12\n401;4.07\n402;4.03\n")
 		_, err := intake.Read("g.csv", raw, text.Stated{})

@@ -78,7 +78,8 @@ func TestReadOffersPercentForStatedFractions(t *testing.T) {
 	_, err := intake.Read("g.csv", []byte(texts), text.Stated{Unit: "fraction"})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
-	assert.Equal(t, `g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit says: they are in percent, or relative to something`, err.Error())
+	assert.Equal(t,
+		`g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit says: they are in percent, or relative to something`, err.Error())
 	assert.Equal(t, "state --unit percent (or --relative-to absolute or --relative-to NAME), or export values that are "+
 		"corrected for the reference", refusal.Try)
 	require.Len(t, refusal.Choices, 3)

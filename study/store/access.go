@@ -37,8 +37,9 @@ func withoutAccess(name string, err error) *study.Failure {
 	case tooManyFiles(err):
 		return &study.Failure{File: name, Fault: "this file cannot be opened", Try: study.TryFiles, Cause: err}
 	case errors.Is(err, fs.ErrNotExist):
-		return &study.Failure{File: name, Fault: "this file is not there any more: it was moved, renamed or removed meanwhile",
-			Try: "put it back, and run the command again"}
+		return &study.Failure{File: name,
+			Fault: "this file is not there any more: it was moved, renamed or removed meanwhile",
+			Try:   "put it back, and run the command again"}
 	case errors.Is(err, fs.ErrPermission) && errors.Is(readable(name), fs.ErrPermission):
 		return unreadable(name)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):

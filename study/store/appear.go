@@ -250,9 +250,11 @@ func exists(path string) error {
 func inTheWay(path, left string) error {
 	name := filepath.Base(left)
 	return &study.Refusal{
-		File:  path,
-		Fault: fmt.Sprintf("%s stands there, which belonged to another file of this name and would be taken for a part of this one", name),
-		Try:   fmt.Sprintf("put %s back beside its study, or move it to another folder and keep it; or choose another name", name),
+		File: path,
+		Fault: fmt.Sprintf("%s stands there, which belonged to another file of this name and would be taken for a part of "+
+			"this one", name),
+		Try: fmt.Sprintf("put %s back beside its study, or move it to another folder and keep it; or choose another name",
+			name),
 	}
 }
 

@@ -67,7 +67,8 @@ func TestSweep(t *testing.T) {
 	require.Len(t, held, len(tails))
 
 	const word = "ABCDEFGHIJKLMNOPQRSTUVWX23"
-	foreign := []string{".x.partial", "x." + word + ".partial", ".x." + word + ".partial.txt", ".x." + word + "-partial", ".x.abcdefghijklmnopqrstuvwx23.partial"}
+	foreign := []string{".x.partial", "x." + word + ".partial", ".x." + word + ".partial.txt", ".x." + word + "-partial",
+		".x.abcdefghijklmnopqrstuvwx23.partial"}
 	for _, name := range foreign {
 		require.NoError(t, os.WriteFile(filepath.Join(folder, name), nil, 0o600))
 	}
@@ -83,7 +84,8 @@ func TestSweep(t *testing.T) {
 	linked := filepath.Join(folder, ".named.wane."+word+".partial")
 	require.NoError(t, os.Link(filepath.Join(folder, "named.wane"), linked))
 
-	s, err := Create(t.Context(), filepath.Join(folder, "new.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman"}, &study.Entry{At: "2031-03-01T08:00:00Z", Verb: "new"})
+	s, err := Create(t.Context(), filepath.Join(folder, "new.wane"), study.Settings{Correction: study.RouteNone,
+		Mixing: "bruggeman"}, &study.Entry{At: "2031-03-01T08:00:00Z", Verb: "new"})
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
 	assert.ElementsMatch(t, append(append([]string{"new.wane", "named.wane"}, held...), foreign...), namesIn(t, folder))
@@ -116,7 +118,8 @@ func permissions(t *testing.T, path string) fs.FileMode {
 func TestBackupsTakeTheModeOfTheStudy(t *testing.T) {
 	folder := t.TempDir()
 	path := filepath.Join(folder, "s.wane")
-	s, err := Create(t.Context(), path, study.Settings{Correction: study.RouteNone, Mixing: "bruggeman"}, &study.Entry{At: "2031-03-01T08:00:00Z", Verb: "new"})
+	s, err := Create(t.Context(), path, study.Settings{Correction: study.RouteNone, Mixing: "bruggeman"},
+		&study.Entry{At: "2031-03-01T08:00:00Z", Verb: "new"})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
 	for i, mode := range []fs.FileMode{0o600, 0o640, 0o664, 0o444} {

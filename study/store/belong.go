@@ -46,7 +46,8 @@ func checkMissing(path string, found walFound) error {
 		if _, held := found.pages[uint32(page)]; !held {
 			return &study.Failure{
 				File: path,
-				Fault: fmt.Sprintf("the study file ends at byte %d, and the write-ahead log %s beside it does not hold all that is "+
+				Fault: fmt.Sprintf("the study file ends at byte %d, and the write-ahead log %s beside it does not hold all that "+
+					"is "+
 					"missing after that: the file is cut off, or the log belongs to another file; nothing was changed",
 					info.Size(), walName(filepath.Base(path))),
 				Try: tryOwn(path),
@@ -225,6 +226,7 @@ func foreignWAL(path string, cause error) error {
 
 func tryOwn(path string) string {
 	name := walName(filepath.Base(path))
-	return fmt.Sprintf("put the study back that %s was left beside; if this file is a backup, or the study that you want, "+
+	return fmt.Sprintf("put the study back that %s was left beside; if this file is a backup, or the study that you "+
+		"want, "+
 		"move %s to another folder and keep it", name, name)
 }

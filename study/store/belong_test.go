@@ -138,7 +138,8 @@ func TestEachCommitSaysByWhichOpening(t *testing.T) {
 	s, path := enrolled(t)
 	for i := range 5 {
 		require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
-			_, err := tx.AddExposure(study.Exposure{Exposure: fmt.Sprintf("rack-%d", i), Protocol: "outdoor", DoseUnit: "days", Start: "2031-03-01"})
+			_, err := tx.AddExposure(study.Exposure{Exposure: fmt.Sprintf("rack-%d", i), Protocol: "outdoor", DoseUnit: "days",
+				Start: "2031-03-01"})
 			return err
 		}))
 	}
@@ -191,7 +192,8 @@ func TestTheMainFileIsCutBelowItsLog(t *testing.T) {
 		held[int(binary.BigEndian.Uint32(c.wal[f:]))] = true
 	}
 	refusals := 0
-	for _, length := range []int{100, 4096, 8192, 12295, len(c.main) / 2, len(c.main) - 8192, len(c.main) - 4096, len(c.main) - 100} {
+	for _, length := range []int{100, 4096, 8192, 12295, len(c.main) / 2, len(c.main) - 8192, len(c.main) - 4096,
+		len(c.main) - 100} {
 		missing := false
 		for page := length/4096 + 1; page <= len(c.main)/4096; page++ {
 			missing = missing || !held[page]

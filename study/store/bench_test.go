@@ -18,7 +18,8 @@ import (
 // spots makes exports of spots of C001, each at four angles with 401 points.
 func spots(n int) (exports []study.Export, readings [][]study.Reading) {
 	for i := range n {
-		e, r := export(fmt.Sprintf("e%06d.csv", i), study.Unit{Coupon: "C001", Pull: i % 4, Spot: fmt.Sprintf("s%06d", i/4)}, 8, 30, 45, 60)
+		e, r := export(fmt.Sprintf("e%06d.csv", i),
+			study.Unit{Coupon: "C001", Pull: i % 4, Spot: fmt.Sprintf("s%06d", i/4)}, 8, 30, 45, 60)
 		for k := range r {
 			r[k].NM = r[0].NM // as intake has it
 			r[k].FirstLine, r[k].LastLine = 1, len(r[k].NM)

@@ -20,7 +20,8 @@ func TestEveryLineCountsTheRows(t *testing.T) {
 	var totals string
 	require.NoError(t, db.QueryRow("SELECT totals FROM log ORDER BY number DESC LIMIT 1").Scan(&totals))
 	want := map[string]int{}
-	for _, table := range ask(t, path, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name <> 'log' AND name NOT LIKE 'sqlite%'") {
+	for _, table := range ask(t, path,
+		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name <> 'log' AND name NOT LIKE 'sqlite%'") {
 		n := 0
 		require.NoError(t, db.QueryRow("SELECT count(*) FROM "+table).Scan(&n))
 		want[table] = n
@@ -88,7 +89,8 @@ func TestLastRowGoesMeanwhile(t *testing.T) {
 	s, path := enrolled(t)
 	before := dump(t, s)
 	tamperPlain(t, path, "DELETE FROM coupon WHERE id = (SELECT max(id) FROM coupon)")
-	refused(t, s.Write(t.Context(), entry("enrol"), addBlank("N1")), "table coupon: the log counts 6 rows, the last one is row 5")
+	refused(t, s.Write(t.Context(), entry("enrol"), addBlank("N1")),
+		"table coupon: the log counts 6 rows, the last one is row 5")
 	assert.NotContains(t, dump(t, s), "N1")
 	assert.NotEqual(t, before, dump(t, s))
 	refused(t, s.Write(t.Context(), entry("enrol"), enrol), "table coupon")

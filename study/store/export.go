@@ -156,7 +156,8 @@ func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) 
 		return nil, err
 	}
 	if a.old {
-		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number, how.Digest[:])
+		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number,
+			how.Digest[:])
 		if err != nil {
 			return nil, err
 		}
@@ -213,7 +214,8 @@ func (s *Store) Pack(e *study.Export) error {
 		return fmt.Errorf("store: the SHA-256 given with %s is not that of its bytes", e.Name)
 	}
 	if len(e.Data) > mostBytes {
-		return &study.Refusal{File: e.Name, Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
+		return &study.Refusal{File: e.Name,
+			Fault: fmt.Sprintf("it has %d bytes; a file may have %d", len(e.Data), mostBytes), Try: "split it"}
 	}
 	e.Packed, e.Size = s.compressor.EncodeAll(e.Data, make([]byte, 0, s.packedRoom(e.Data))), int64(len(e.Data))
 	return nil
@@ -302,15 +304,17 @@ func (tx *Tx) holdForConcerns(r *packedReading) error {
 // known reports whether the reading is there already. It refuses one whose column
 // went elsewhere or was read otherwise.
 func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
-	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number, int64(r.Column))
+	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number,
+		int64(r.Column))
 	if old == nil || err != nil {
 		return false, err
 	}
 	if placeOf(old) != r.Place {
 		return false, &study.Refusal{
-			File:  a.name,
-			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.Column, describe(r.Place), describe(placeOf(old))),
-			Try:   "correct the map: one curve belongs to one place",
+			File: a.name,
+			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.Column, describe(r.Place),
+				describe(placeOf(old))),
+			Try: "correct the map: one curve belongs to one place",
 		}
 	}
 	grid, err := tx.findGrid(&r.curve)
@@ -352,9 +356,10 @@ func (tx *Tx) unfit(a *arrival, r *study.Reading, cause error) error {
 		name = source.text(exportName)
 	}
 	return &study.Refusal{
-		File:  a.name,
-		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p), taken.whole(readingColumn), name),
-		Try:   "give the second reading another replicate in the map",
+		File: a.name,
+		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p),
+			taken.whole(readingColumn), name),
+		Try: "give the second reading another replicate in the map",
 	}
 }
 
@@ -399,7 +404,8 @@ func (v *View) Original(sum [sha256.Size]byte) (*study.Export, error) {
 		return nil, v.refuse(err)
 	}
 	if e == nil {
-		return nil, &study.Refusal{File: v.store.path, Fault: fmt.Sprintf("no export with SHA-256 %x was taken in", sum), Try: "take it in first"}
+		return nil, &study.Refusal{File: v.store.path, Fault: fmt.Sprintf("no export with SHA-256 %x was taken in", sum),
+			Try: "take it in first"}
 	}
 	data, err := v.store.original(v.ctx, v.q, e)
 	return &study.Export{Name: e.text(exportName), SHA256: sum, Data: data}, v.refuse(err)
@@ -426,10 +432,12 @@ func (s *Store) decompress(e, o row) ([]byte, error) {
 	}
 	data, err := s.decompressor.DecodeAll(o.bytes(originalData), make([]byte, 0, size))
 	if err != nil {
-		return nil, &damage{"original", o.whole(0), fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err)}
+		return nil, &damage{"original", o.whole(0),
+			fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err)}
 	}
 	if int64(len(data)) != size {
-		return nil, &damage{"original", o.whole(0), fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
+		return nil, &damage{"original", o.whole(0),
+			fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
 	}
 	if sha256.Sum256(data) != e.sum(exportSum) {
 		return nil, &damage{"original", o.whole(0), "its SHA-256 is not that of the export"}

@@ -166,24 +166,34 @@ func TestAddExportRefuses(t *testing.T) {
 		words    []string
 	}{
 		{"the same bytes mapped to another place", first, change(placed, func(r *study.Reading) { r.Spot = "b" }),
-			[]string{"first.csv: column 3", "coupon C001, pull 1, spot b", "taken in as coupon C001, pull 1, spot a, as_found, 45°, u, R, replicate 1"}},
-		{"the same place from other bytes", second, again, []string{"second.csv: column 2", "spot a, as_found, 8°", "read before, from column 2 of first.csv"}},
-		{"two columns for one place", fresh, change(free, func(r *study.Reading) { r.AngleDeg = 8 }), []string{"column 3", "from column 2 of fresh.csv"}},
-		{"one column for two places", fresh, change(free, func(r *study.Reading) { r.Column = 2 }), []string{"column 2", "45°", "8°"}},
-		{"a coupon nobody enrolled", fresh, change(free, func(r *study.Reading) { r.Coupon = "C777" }), []string{"fresh.csv: column 3", "coupon C777"}},
-		{"a pull nobody planned", fresh, change(free, func(r *study.Reading) { r.Pull = 17 }), []string{"fresh.csv: column 3", "pull 17"}},
-		{"a negative replicate", fresh, change(free, func(r *study.Reading) { r.Replicate = -1 }), []string{"column 3", "replicate -1"}},
-		{"a value that is not a number", fresh, change(free, func(r *study.Reading) { r.Values[3] = math.NaN() }), []string{"fresh.csv: column 3", "finite"}},
+			[]string{"first.csv: column 3", "coupon C001, pull 1, spot b",
+				"taken in as coupon C001, pull 1, spot a, as_found, 45°, u, R, replicate 1"}},
+		{"the same place from other bytes", second, again,
+			[]string{"second.csv: column 2", "spot a, as_found, 8°", "read before, from column 2 of first.csv"}},
+		{"two columns for one place", fresh, change(free, func(r *study.Reading) { r.AngleDeg = 8 }),
+			[]string{"column 3", "from column 2 of fresh.csv"}},
+		{"one column for two places", fresh, change(free, func(r *study.Reading) { r.Column = 2 }),
+			[]string{"column 2", "45°", "8°"}},
+		{"a coupon nobody enrolled", fresh, change(free, func(r *study.Reading) { r.Coupon = "C777" }),
+			[]string{"fresh.csv: column 3", "coupon C777"}},
+		{"a pull nobody planned", fresh, change(free, func(r *study.Reading) { r.Pull = 17 }),
+			[]string{"fresh.csv: column 3", "pull 17"}},
+		{"a negative replicate", fresh, change(free, func(r *study.Reading) { r.Replicate = -1 }),
+			[]string{"column 3", "replicate -1"}},
+		{"a value that is not a number", fresh, change(free, func(r *study.Reading) { r.Values[3] = math.NaN() }),
+			[]string{"fresh.csv: column 3", "finite"}},
 		{"a wavelength that is not finite", fresh, change(free, func(r *study.Reading) {
 			r.NM = append([]float64(nil), r.NM...)
 			r.NM[400] = math.Inf(1)
 		}), []string{"fresh.csv", "wavelength", "finite"}},
-		{"the same column in another unit", first, change(placed, func(r *study.Reading) { r.Values[5] *= 100 }), []string{"first.csv: column 3", "other numbers", "unit"}},
+		{"the same column in another unit", first, change(placed, func(r *study.Reading) { r.Values[5] *= 100 }),
+			[]string{"first.csv: column 3", "other numbers", "unit"}},
 		{"the same column on other wavelengths", first, change(placed, func(r *study.Reading) {
 			r.NM = append([]float64(nil), r.NM...)
 			r.NM[400] = 781
 		}), []string{"first.csv: column 3", "other numbers"}},
-		{"no points", fresh, change(free, func(r *study.Reading) { r.NM, r.Values = nil, nil }), []string{"column 3", "no points"}},
+		{"no points", fresh, change(free, func(r *study.Reading) { r.NM, r.Values = nil, nil }),
+			[]string{"column 3", "no points"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			added, err := add(t, s, c.export, c.readings)

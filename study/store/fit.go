@@ -105,7 +105,8 @@ func (tx *Tx) PutFit(f *study.Fit) error {
 		err = tx.insert(fitTable, r)
 		if isConstraint(err) {
 			return &study.Refusal{
-				Fault: fmt.Sprintf("there are no readings of coupon %s, pull %d, spot %s, condition %q to fit", f.Coupon, f.Pull, f.Spot, f.Condition),
+				Fault: fmt.Sprintf("there are no readings of coupon %s, pull %d, spot %s, condition %q to fit", f.Coupon, f.Pull,
+					f.Spot, f.Condition),
 				Try:   "take the exports in first",
 				Cause: err,
 			}
@@ -152,7 +153,8 @@ func (tx *Tx) supersede(old row, by int64) error {
 
 func rowOfFit(f *study.Fit) row {
 	r := make(row, 0, len(fitTable.columns))
-	r = append(r, nil, nil, f.Coupon, int64(f.Pull), f.Spot, f.Condition, nullText(f.Session), f.Digest[:], nullText(string(f.Result.State)))
+	r = append(r, nil, nil, f.Coupon, int64(f.Pull), f.Spot, f.Condition, nullText(f.Session), f.Digest[:],
+		nullText(string(f.Result.State)))
 	for _, c := range fitColumns {
 		r = append(r, nullReal(float64(*c.of(f))))
 	}

@@ -36,7 +36,8 @@ func zeroed(f *study.Fit) *study.Fit {
 func TestFitsComeBack(t *testing.T) {
 	s, path := enrolled(t)
 	units := []study.Unit{
-		{Coupon: "C001", Pull: 0, Spot: "a"}, {Coupon: "C001", Pull: 0, Spot: "b"}, {Coupon: "C001", Pull: 2, Spot: "a", Condition: "cleaned"},
+		{Coupon: "C001", Pull: 0, Spot: "a"}, {Coupon: "C001", Pull: 0, Spot: "b"},
+		{Coupon: "C001", Pull: 2, Spot: "a", Condition: "cleaned"},
 		{Coupon: "K001", Pull: 2, Spot: "a"},
 	}
 	var want []*study.Fit
@@ -170,7 +171,8 @@ func TestAFitNeedsReadings(t *testing.T) {
 	put(t, s, fitOf(unitA, 1))
 	before := dump(t, s)
 	for _, u := range []study.Unit{
-		{Coupon: "C001", Pull: 1, Spot: "b", Condition: "as_found"}, {Coupon: "C001", Pull: 1, Spot: "a"}, {Coupon: "C777", Pull: 1, Spot: "a", Condition: "as_found"},
+		{Coupon: "C001", Pull: 1, Spot: "b", Condition: "as_found"}, {Coupon: "C001", Pull: 1, Spot: "a"},
+		{Coupon: "C777", Pull: 1, Spot: "a", Condition: "as_found"},
 	} {
 		err := s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(fitOf(u, 1)) })
 		refused(t, err, "no readings", u.Coupon)

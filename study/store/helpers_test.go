@@ -51,7 +51,8 @@ func enrolled(t testing.TB) (*store.Store, string) {
 }
 
 func coupon(code string, role study.Role, exposure string) study.Coupon {
-	c := study.Coupon{Coupon: code, Role: role, Glass: "low-iron", GlassMM: study.Null(), Back: "matched", Exposure: exposure}
+	c := study.Coupon{Coupon: code, Role: role, Glass: "low-iron", GlassMM: study.Null(), Back: "matched",
+		Exposure: exposure}
 	if role.Coated() {
 		c.Supplier, c.Coating, c.Lot = "maker-A", "U7", "L2"
 	}
@@ -59,9 +60,11 @@ func coupon(code string, role study.Role, exposure string) study.Coupon {
 }
 
 func enrol(tx *store.Tx) error {
-	_, err := tx.AddExposure(study.Exposure{Exposure: "rack", Protocol: "outdoor", Site: "Dunmere", DoseUnit: "days", Start: "2031-03-01"})
+	_, err := tx.AddExposure(study.Exposure{Exposure: "rack", Protocol: "outdoor", Site: "Dunmere", DoseUnit: "days",
+		Start: "2031-03-01"})
 	for p := 0; p < 4 && err == nil; p++ {
-		_, err = tx.AddPull(study.Pull{Exposure: "rack", Pull: p, Dose: 90.5 * float64(p), Date: fmt.Sprintf("2031-0%d-01", 3+3*(p%3))})
+		_, err = tx.AddPull(study.Pull{Exposure: "rack", Pull: p, Dose: 90.5 * float64(p),
+			Date: fmt.Sprintf("2031-0%d-01", 3+3*(p%3))})
 	}
 	for i := 1; i < 5 && err == nil; i++ {
 		_, err = tx.AddCoupon(coupon(fmt.Sprintf("C%03d", i), study.Exposed, "rack"))
@@ -83,7 +86,8 @@ func export(name string, unit study.Unit, angles ...float64) (study.Export, []st
 	var readings []study.Reading
 	for i, angle := range angles {
 		readings = append(readings, study.Reading{
-			Place:   study.Place{Coupon: unit.Coupon, Pull: unit.Pull, Spot: unit.Spot, Condition: unit.Condition, AngleDeg: angle, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1},
+			Place: study.Place{Coupon: unit.Coupon, Pull: unit.Pull, Spot: unit.Spot, Condition: unit.Condition,
+				AngleDeg: angle, Polarisation: "u", Quantity: study.Reflectance, Replicate: 1},
 			Session: "m1", Operator: "ada", Geometry: "relative", OrientationDeg: study.Null(),
 			Column: i + 2, Heading: fmt.Sprintf("%g deg", angle),
 			NM: make([]float64, points), Values: make([]float64, points),
@@ -123,12 +127,16 @@ func takeIn(t testing.TB, s *store.Store, unit study.Unit) (study.Export, []stud
 
 // fitOf makes a fit with a different number in each column.
 func fitOf(unit study.Unit, first float64) *study.Fit {
-	f := &study.Fit{Unit: unit, Session: "m1", Digest: sha256.Sum256(fmt.Appendf(nil, "%v %g", unit, first)), Result: study.NewResult()}
+	f := &study.Fit{Unit: unit, Session: "m1", Digest: sha256.Sum256(fmt.Appendf(nil, "%v %g", unit, first)),
+		Result: study.NewResult()}
 	r := &f.Result
-	for i, m := range []*study.Measure{&r.SolarT, &r.CellT, &r.Gain, &r.Thickness, &r.Porosity, &r.BareFraction, &r.Solid, &r.OpticalThickness, &r.FilmIndex, &r.Scale} {
+	for i, m := range []*study.Measure{&r.SolarT, &r.CellT, &r.Gain, &r.Thickness, &r.Porosity, &r.BareFraction,
+		&r.Solid, &r.OpticalThickness, &r.FilmIndex, &r.Scale} {
 		*m = study.Measure{Value: study.Num(first + float64(i)), U: study.Num(first + float64(i) + 1.0/3)}
 	}
-	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2, &r.Points, &f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.GainShared, &f.GainSharedGlass, &f.GainSharedSession, &f.GainWithSolarT, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
+	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2,
+		&r.Points, &f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.GainShared, &f.GainSharedGlass,
+		&f.GainSharedSession, &f.GainWithSolarT, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
 		*n = study.Num(first + 100 + float64(i))
 	}
 	f.AnglesDeg = []float64{8, 22.5, 60}

@@ -23,7 +23,8 @@ func TestTheStudyIsTakenAwayWhileItIsOpen(t *testing.T) {
 	}{
 		{"removed", func(path, _ string) error { return os.Remove(path) }, "removed"},
 		{"renamed", func(path, _ string) error { return os.Rename(path, path+".old") }, "renamed"},
-		{"its folder renamed", func(path, _ string) error { return os.Rename(filepath.Dir(path), filepath.Dir(path)+"-old") }, "renamed"},
+		{"its folder renamed",
+			func(path, _ string) error { return os.Rename(filepath.Dir(path), filepath.Dir(path)+"-old") }, "renamed"},
 		{"replaced", func(path, other string) error { return os.Rename(other, path) }, "another file has taken the place"},
 		{"replaced by an equal copy", func(path, other string) error {
 			data, err := os.ReadFile(path)

@@ -113,7 +113,8 @@ func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 }
 
 func entryOf(r row) study.Entry {
-	return study.Entry{Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4), Summary: r.text(5), Software: r.text(logProgram), Hash: r.sum(logHash)}
+	return study.Entry{Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4),
+		Summary: r.text(5), Software: r.text(logProgram), Hash: r.sum(logHash)}
 }
 
 // follow makes r the last line and says what is wrong if it does not follow the

@@ -16,7 +16,8 @@ func TestLogComesBack(t *testing.T) {
 	want := []study.Entry{*entry("new")}
 	want[0].Number = 1
 	for i, code := range []string{"C1", "C2", "C3"} {
-		e := &study.Entry{At: "2031-03-02T08:00:00Z", Who: "bea", Verb: "enrol", Why: "new coupons came", Summary: "1 coupon: " + code}
+		e := &study.Entry{At: "2031-03-02T08:00:00Z", Who: "bea", Verb: "enrol", Why: "new coupons came",
+			Summary: "1 coupon: " + code}
 		require.NoError(t, s.Write(t.Context(), e, func(tx *store.Tx) error {
 			_, err := tx.AddCoupon(coupon(code, study.Blank, ""))
 			return err

@@ -128,10 +128,11 @@ func (g Gathering) where() (where string, args []any) {
 // [View.Units] it does not check rows.
 func (v *View) MarkedBefore(coupon string, pull int, yield func(Marked) error) (at int, err error) {
 	at = -1
-	err = v.marked("WHERE (coupon, pull) = (?1, (SELECT max(pull) FROM reading WHERE coupon = ?1 AND pull < ?2))", []any{coupon, pull}, func(m Marked) error {
-		at = m.Pull
-		return yield(m)
-	})
+	err = v.marked("WHERE (coupon, pull) = (?1, (SELECT max(pull) FROM reading WHERE coupon = ?1 AND pull < ?2))",
+		[]any{coupon, pull}, func(m Marked) error {
+			at = m.Pull
+			return yield(m)
+		})
 	return at, err
 }
 
@@ -183,7 +184,8 @@ func (v *View) marked(where string, args []any, yield func(Marked) error) error 
 	if err != nil {
 		return v.refuse(err)
 	}
-	const columns = "SELECT id, log, " + placeColumns + ", session, geometry, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
+	const columns = "SELECT id, log, " + placeColumns +
+		", session, geometry, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
 	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, args, func(r row) (err error) {
 		f := r.fields()
 		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text(), Geometry: f.text()}

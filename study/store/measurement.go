@@ -53,7 +53,8 @@ func (tx *Tx) measure(sheet study.Export, m study.Measurement, picture *study.Ex
 			return err
 		}
 	}
-	err = tx.insert(measurementTable, row{nil, nil, m.Coupon, int64(m.Pull), m.Spot, m.Condition, m.Quantity, nullReal(float64(m.Value)), nullReal(float64(m.U)), m.Unit(),
+	err = tx.insert(measurementTable, row{nil, nil, m.Coupon, int64(m.Pull), m.Spot, m.Condition, m.Quantity,
+		nullReal(float64(m.Value)), nullReal(float64(m.U)), m.Unit(),
 		m.Method, m.Date, int64(m.Replicate), nullText(m.Operator), nullText(m.Note), from, int64(m.Line), shows})
 	if isConstraint(err) {
 		return &study.Refusal{
@@ -69,8 +70,10 @@ func (tx *Tx) measure(sheet study.Export, m study.Measurement, picture *study.Ex
 func (tx *Tx) sameMeasurement(old row, m study.Measurement, picture *study.Export) error {
 	differs := func(what, was, is string) error {
 		return &study.Refusal{
-			Fault: fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", describeMeasurement(m), what, was, is),
-			Try:   "give the row as it was, or, if it was measured again, with another replicate; what was taken in stays as it is",
+			Fault: fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", describeMeasurement(m), what,
+				was, is),
+			Try: "give the row as it was, or, if it was measured again, with another replicate; what was taken in stays as " +
+				"it is",
 		}
 	}
 	now := row{nullReal(float64(m.Value)), nullReal(float64(m.U)), nullText(m.Operator), nullText(m.Note)}
@@ -109,14 +112,16 @@ func describeMeasurement(m study.Measurement) string {
 	if m.Condition != "" {
 		spot += ", " + m.Condition
 	}
-	return fmt.Sprintf("%s of coupon %s, pull %d, %s, by %s on %s, replicate %d", m.Quantity, m.Coupon, m.Pull, spot, m.Method, m.Date, m.Replicate)
+	return fmt.Sprintf("%s of coupon %s, pull %d, %s, by %s on %s, replicate %d", m.Quantity, m.Coupon, m.Pull, spot,
+		m.Method, m.Date, m.Replicate)
 }
 
 // measurementOf returns the measurement in a row, without the SHA-256 of table and
 // picture.
 func measurementOf(r row) study.Measurement {
 	f := r.fields()
-	m := study.Measurement{Coupon: f.text(), Pull: f.whole(), Spot: f.text(), Condition: f.text(), Quantity: f.text(), Value: f.num(), U: f.num()}
+	m := study.Measurement{Coupon: f.text(), Pull: f.whole(), Spot: f.text(), Condition: f.text(), Quantity: f.text(),
+		Value: f.num(), U: f.num()}
 	f.step() // the unit
 	m.Method, m.Date, m.Replicate, m.Operator, m.Note = f.text(), f.text(), f.whole(), f.text(), f.text()
 	m.Line = int(r.whole(measurementLine))
@@ -126,7 +131,8 @@ func measurementOf(r row) study.Measurement {
 // Thicknesses hands the measurements of thickness to yield, in the order of coupon,
 // pull, spot, condition, method, date and replicate.
 func (v *View) Thicknesses(yield func(study.Measurement) error) error {
-	return v.measurements("WHERE quantity = ?", []any{study.MeasuredThickness}, func(k Kept[study.Measurement]) error { return yield(k.Row) })
+	return v.measurements("WHERE quantity = ?", []any{study.MeasuredThickness},
+		func(k Kept[study.Measurement]) error { return yield(k.Row) })
 }
 
 // Measurements hands all measurements to yield, in the order of coupon, pull, spot,

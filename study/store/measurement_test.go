@@ -20,11 +20,13 @@ func file(name, data string) study.Export {
 
 // gauged is a made-up thickness by an ellipsometer.
 func gauged() study.Measurement {
-	return study.Measurement{Coupon: "C001", Pull: 1, Spot: "a", Condition: "cleaned", Quantity: "thickness", Value: 118.4, U: 0.8,
+	return study.Measurement{Coupon: "C001", Pull: 1, Spot: "a", Condition: "cleaned", Quantity: "thickness",
+		Value: 118.4, U: 0.8,
 		Method: "ellipsometer", Date: "2031-06-02", Replicate: 1, Operator: "ada", Note: "near the edge", Line: 2}
 }
 
-func measure(t testing.TB, s *store.Store, sheet study.Export, m study.Measurement, picture *study.Export) (added bool, err error) {
+func measure(t testing.TB, s *store.Store, sheet study.Export, m study.Measurement,
+	picture *study.Export) (added bool, err error) {
 	t.Helper()
 	err = s.Write(t.Context(), entry("measure"), func(tx *store.Tx) error {
 		added, err = tx.AddMeasurement(sheet, m, picture)
@@ -46,7 +48,8 @@ func TestMeasurementsComeBackExactly(t *testing.T) {
 	sheet, picture := file("gauges.csv", "a made-up table"), file("edge.png", "\x89PNG made up\x00\xff")
 	first := gauged()
 	first.Value, first.U = study.Num(0.1+0.2), 5e-324
-	whole := study.Measurement{Coupon: "B001", Pull: 0, Quantity: "mass", Value: 0, U: study.Null(), Method: "balance", Date: "2031-03-01", Replicate: 3, Line: 7}
+	whole := study.Measurement{Coupon: "B001", Pull: 0, Quantity: "mass", Value: 0, U: study.Null(), Method: "balance",
+		Date: "2031-03-01", Replicate: 3, Line: 7}
 	for _, m := range []struct {
 		of      study.Measurement
 		picture *study.Export
@@ -84,7 +87,8 @@ func TestMeasurementsComeBackExactly(t *testing.T) {
 		require.NoError(t, s.Close())
 		assert.Equal(t, []string{
 			"B001|0|||mass|0.0||g|balance|2031-03-01|3|||gauges.csv|" + hexOf(sheet.SHA256) + "|7||",
-			"C001|1|a|cleaned|thickness|0.3|4.94065645841247e-324|nm|ellipsometer|2031-06-02|1|ada|near the edge|gauges.csv|" + hexOf(sheet.SHA256) + "|2|edge.png|" + hexOf(picture.SHA256),
+			"C001|1|a|cleaned|thickness|0.3|4.94065645841247e-324|nm|ellipsometer|2031-06-02|1|ada|near the edge|gauges.csv|" +
+				hexOf(sheet.SHA256) + "|2|edge.png|" + hexOf(picture.SHA256),
 		}, ask(t, path, "SELECT * FROM v_measurements"))
 	})
 }
@@ -124,27 +128,39 @@ func TestOnePictureForTwo(t *testing.T) {
 
 func TestAddMeasurementRefuses(t *testing.T) {
 	s, _ := enrolled(t)
-	sheet, picture, other := file("gauges.csv", "a table"), file("edge.png", "made up"), file("edge.png", "made up otherwise")
+	sheet, picture, other := file("gauges.csv", "a table"), file("edge.png", "made up"),
+		file("edge.png", "made up otherwise")
 	_, err := measure(t, s, sheet, gauged(), &picture)
 	require.NoError(t, err)
 	before := dump(t, s)
-	const known = "thickness of coupon C001, pull 1, spot a, cleaned, by ellipsometer on 2031-06-02, replicate 1 is known already, and differs: "
+	const known = "thickness of coupon C001, pull 1, spot a, cleaned, by ellipsometer on 2031-06-02, replicate 1 is " +
+		"known already, and differs: "
 	for _, c := range []struct {
 		name    string
 		change  func(*study.Measurement)
 		picture *study.Export
 		words   string
 	}{
-		{"another value", func(m *study.Measurement) { m.Value = 118.5 }, &picture, known + "value was 118.4, and here it is 118.5"},
-		{"no uncertainty any more", func(m *study.Measurement) { m.U = study.Null() }, &picture, known + "u was 0.8, and here it is empty"},
-		{"another operator", func(m *study.Measurement) { m.Operator = "bea" }, &picture, known + `operator was "ada", and here it is "bea"`},
-		{"another note", func(m *study.Measurement) { m.Note = "" }, &picture, known + `note was "near the edge", and here it is empty`},
-		{"another picture", func(*study.Measurement) {}, &other, known + `the SHA-256 of the picture was "` + hexOf(picture.SHA256) + `", and here it is "` + hexOf(other.SHA256) + `"`},
+		{"another value", func(m *study.Measurement) { m.Value = 118.5 }, &picture,
+			known + "value was 118.4, and here it is 118.5"},
+		{"no uncertainty any more", func(m *study.Measurement) { m.U = study.Null() }, &picture,
+			known + "u was 0.8, and here it is empty"},
+		{"another operator", func(m *study.Measurement) { m.Operator = "bea" }, &picture,
+			known + `operator was "ada", and here it is "bea"`},
+		{"another note", func(m *study.Measurement) { m.Note = "" }, &picture,
+			known + `note was "near the edge", and here it is empty`},
+		{"another picture", func(*study.Measurement) {}, &other, known + `the SHA-256 of the picture was "` +
+			hexOf(picture.SHA256) + `", and here it is "` + hexOf(other.SHA256) + `"`},
 		{"no picture any more", func(*study.Measurement) {}, nil, "and here it is empty"},
 		{"a coupon nobody enrolled", func(m *study.Measurement) { m.Coupon = "C777" }, &picture, "coupon C777"},
-		{"a pull nobody planned", func(m *study.Measurement) { m.Pull = 17 }, &picture, "it does not fit into the study: thickness of coupon C001, pull 17"},
-		{"a quantity that there is not", func(m *study.Measurement) { m.Quantity = "charm" }, &picture, "it does not fit into the study: charm of"},
-		{"a value that is not finite", func(m *study.Measurement) { m.Date, m.Value = "2031-06-03", study.Num(math.Inf(1)) }, &picture, "it does not fit"},
+		{"a pull nobody planned", func(m *study.Measurement) { m.Pull = 17 }, &picture,
+			"it does not fit into the study: thickness of coupon C001, pull 17"},
+		{"a quantity that there is not", func(m *study.Measurement) { m.Quantity = "charm" }, &picture,
+			"it does not fit into the study: charm of"},
+		{"a value that is not finite", func(m *study.Measurement) {
+			m.Date, m.Value = "2031-06-03",
+				study.Num(math.Inf(1))
+		}, &picture, "it does not fit"},
 		{"no method", func(m *study.Measurement) { m.Method = "" }, &picture, "it does not fit"},
 		{"a replicate of 0", func(m *study.Measurement) { m.Replicate = 0 }, &picture, "replicate 0"},
 	} {

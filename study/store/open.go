@@ -68,11 +68,14 @@ func lookAt(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return &study.Refusal{File: path, Fault: "there is no such file", Try: "check the name, or start a study with `wane new`"}
+		return &study.Refusal{File: path, Fault: "there is no such file",
+			Try: "check the name, or start a study with `wane new`"}
 	case err != nil:
-		return &study.Refusal{File: path, Fault: "this file cannot be looked at", Try: "check the name and the rights of its folder", Cause: err}
+		return &study.Refusal{File: path, Fault: "this file cannot be looked at",
+			Try: "check the name and the rights of its folder", Cause: err}
 	case info.IsDir():
-		return &study.Refusal{File: path, Fault: "this is a folder, not a study", Try: "name the file of the study, which ends in .wane"}
+		return &study.Refusal{File: path, Fault: "this is a folder, not a study",
+			Try: "name the file of the study, which ends in .wane"}
 	case !info.Mode().IsRegular():
 		return &study.Refusal{File: path, Fault: "this is not a file", Try: "name the file of the study, which ends in .wane"}
 	case info.Size() == 0:
@@ -185,7 +188,8 @@ func (s *Store) readSettings(ctx context.Context) error {
 		return err
 	}
 	f := r.fields()
-	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text(), OverBlank: f.whole() == 1}
+	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text(),
+		OverBlank: f.whole() == 1}
 	return nil
 }
 
@@ -197,7 +201,8 @@ func (s *Store) recognise(ctx context.Context) (version int, err error) {
 		return 0, err
 	}
 	if id != applicationID {
-		return 0, &study.Refusal{File: s.path, Fault: "this is an SQLite database, but not a study", Try: "name a file that wane made"}
+		return 0, &study.Refusal{File: s.path, Fault: "this is an SQLite database, but not a study",
+			Try: "name a file that wane made"}
 	}
 	now, err := userVersionOf(ctx, s.db)
 	if err != nil {
@@ -205,9 +210,10 @@ func (s *Store) recognise(ctx context.Context) (version int, err error) {
 	}
 	if version = now.version(); version > len(migrations) {
 		return 0, &study.Refusal{
-			File:  s.path,
-			Fault: fmt.Sprintf("this study is of version %d, made by a newer wane; this one knows versions up to %d", version, len(migrations)),
-			Try:   "use the newer wane",
+			File: s.path,
+			Fault: fmt.Sprintf("this study is of version %d, made by a newer wane; this one knows versions up to %d", version,
+				len(migrations)),
+			Try: "use the newer wane",
 		}
 	}
 	return version, s.checkLength(ctx)
@@ -226,7 +232,8 @@ func (s *Store) checkLength(ctx context.Context) error {
 		return err
 	}
 	if info.Size()%int64(page) != 0 {
-		return &study.Refusal{File: s.path, Fault: "the study file is cut off: the end of the file is missing", Try: tryBackup}
+		return &study.Refusal{File: s.path, Fault: "the study file is cut off: the end of the file is missing",
+			Try: tryBackup}
 	}
 	return nil
 }

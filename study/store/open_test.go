@@ -76,7 +76,8 @@ func TestTruncatedStudy(t *testing.T) {
 	whole, err := os.ReadFile(path)
 	require.NoError(t, err)
 	require.Zero(t, len(whole)%4096)
-	for _, length := range []int{1, 15, 16, 99, 100, 512, 4095, 4096, 4097, 8192, 5 * 4096, len(whole) / 2, len(whole) - 4096, len(whole) - 1000, len(whole) - 1} {
+	for _, length := range []int{1, 15, 16, 99, 100, 512, 4095, 4096, 4097, 8192, 5 * 4096, len(whole) / 2,
+		len(whole) - 4096, len(whole) - 1000, len(whole) - 1} {
 		require.NoError(t, os.WriteFile(path, whole[:length], 0o644))
 		_, err := store.Open(t.Context(), path)
 		refused(t, err, path)
@@ -270,7 +271,8 @@ func TestStudyOfVersion5(t *testing.T) {
 	// printed by wane results of version 5
 	for i, want := range []float64{0.9862332798433174, 0.9834763268450345, 0.9573566546370438} {
 		assert.InDelta(t, want, float64(fits[i].Result.SolarT.Value), 0)
-		for _, n := range []study.Num{fits[i].GainShared, fits[i].GainSharedGlass, fits[i].GainSharedSession, fits[i].GainWithSolarT} {
+		for _, n := range []study.Num{fits[i].GainShared, fits[i].GainSharedGlass, fits[i].GainSharedSession,
+			fits[i].GainWithSolarT} {
 			assert.False(t, n.Valid())
 		}
 		assert.Empty(t, fits[i].AnglesDeg)
@@ -282,7 +284,8 @@ func TestStudyOfVersion5(t *testing.T) {
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(&again) }))
 	verified(t, s)
 	now := current()[0]
-	assert.Equal(t, []study.Num{1e-3, -2e-3, 3e-3, 4e-6}, []study.Num{now.GainShared, now.GainSharedGlass, now.GainSharedSession, now.GainWithSolarT})
+	assert.Equal(t, []study.Num{1e-3, -2e-3, 3e-3, 4e-6},
+		[]study.Num{now.GainShared, now.GainSharedGlass, now.GainSharedSession, now.GainWithSolarT})
 	assert.Equal(t, []float64{8, 45.5}, now.AnglesDeg)
 	for _, column := range []string{"gain_shared_pp", "angles_deg"} {
 		_, err = raw(t, path).Exec("UPDATE fit SET " + column + " = NULL")
@@ -306,10 +309,13 @@ func TestHoldsOfVersion5(t *testing.T) {
 	assert.Equal(t, standings, ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings"))
 	verified(t, s)
 	look := guarded(t, s)
-	assert.Equal(t, store.Look{After: 3, LastReading: 8}, look, "by guards of no version, who do not know which lines they knew")
-	_, err = found(t, s, store.Look{LastReading: 8, LastLine: 12, Guards: 1, Releases: []study.Release{{Hold: 1, Reason: "the guard is gone"}}})
+	assert.Equal(t, store.Look{After: 3, LastReading: 8}, look,
+		"by guards of no version, who do not know which lines they knew")
+	_, err = found(t, s, store.Look{LastReading: 8, LastLine: 12, Guards: 1,
+		Releases: []study.Release{{Hold: 1, Reason: "the guard is gone"}}})
 	require.NoError(t, err)
-	assert.Equal(t, []string{"counted|the guard is gone"}, ask(t, path, "SELECT standing, reason FROM v_standings WHERE reading = 5"))
+	assert.Equal(t, []string{"counted|the guard is gone"},
+		ask(t, path, "SELECT standing, reason FROM v_standings WHERE reading = 5"))
 	roster, err := s.Roster(t.Context())
 	require.NoError(t, err)
 	assert.False(t, roster.Coupons[0].WaterRepellent)

@@ -98,7 +98,8 @@ func TestPackedBytes(t *testing.T) {
 }
 
 func TestPackRefusesWhatIsNotFinite(t *testing.T) {
-	for name, v := range map[string]float64{"NaN": math.NaN(), "plus infinity": math.Inf(1), "minus infinity": math.Inf(-1)} {
+	for name, v := range map[string]float64{"NaN": math.NaN(), "plus infinity": math.Inf(1),
+		"minus infinity": math.Inf(-1)} {
 		t.Run(name, func(t *testing.T) {
 			_, err := store.Pack([]float64{1, v, 2})
 			assert.Error(t, err)
@@ -117,7 +118,8 @@ func TestUnpackRefusesWhatIsNotWhole(t *testing.T) {
 		n    int
 	}{
 		{"nothing", nil, 0}, {"a form alone", []byte{1}, 0}, {"an unknown form", []byte{9, 2, 50}, 1},
-		{"an exponent too large", []byte{1, 23, 50}, 1}, {"cut off", whole[:4], 3}, {"too few", whole, 4}, {"too many", whole, 2},
+		{"an exponent too large", []byte{1, 23, 50}, 1}, {"cut off", whole[:4], 3}, {"too few", whole, 4},
+		{"too many", whole, 2},
 		{"a negative count", whole, -1}, {"floats cut off", floats[:len(floats)-1], 2}, {"floats, too few", floats, 3},
 		{"a varint without end", []byte{1, 0, 0x80}, 1},
 	} {

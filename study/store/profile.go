@@ -86,7 +86,8 @@ func (v *View) Profile(name string, version int) (*study.Profile, error) {
 // findProfile returns the row of a version of a profile; of version 0, the latest. It
 // is nil if there is none.
 func findProfile(ctx context.Context, q querier, name string, version int) (row, error) {
-	return profileTable.one(ctx, q, "FROM profile WHERE profile = ? AND ? IN (0, version) ORDER BY version DESC LIMIT 1", name, version)
+	return profileTable.one(ctx, q, "FROM profile WHERE profile = ? AND ? IN (0, version) ORDER BY version DESC LIMIT 1",
+		name, version)
 }
 
 // noProfile refuses a profile that is not there.
@@ -106,11 +107,14 @@ func noProfile(ctx context.Context, q querier, file, name string, version int) e
 	}
 	switch {
 	case latest > 0:
-		return &study.Refusal{File: file, Fault: fmt.Sprintf("the profile %q has no version %d", name, version), Try: fmt.Sprintf("its versions are 1 to %d", latest)}
+		return &study.Refusal{File: file, Fault: fmt.Sprintf("the profile %q has no version %d", name, version),
+			Try: fmt.Sprintf("its versions are 1 to %d", latest)}
 	case len(there) == 0:
-		return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q: the study keeps none", name), Try: "keep it first: wane profile add PROFILE.yaml"}
+		return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q: the study keeps none", name),
+			Try: "keep it first: wane profile add PROFILE.yaml"}
 	}
-	return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q", name), Try: study.DidYouMean(name, there, "take one of these: "+strings.Join(slices.Compact(there), ", "))}
+	return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q", name),
+		Try: study.DidYouMean(name, there, "take one of these: "+strings.Join(slices.Compact(there), ", "))}
 }
 
 func profileOf(r row) study.Profile {

@@ -36,12 +36,13 @@ func (v *View) AllFitsOf(coupon string, yield func(KeptFit) error) error {
 	if err != nil {
 		return v.refuse(err)
 	}
-	return v.refuse(fitTable.each(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC", []any{coupon}, func(r row) error {
-		if err := check(r.whole(0), coupon); err != nil {
-			return err
-		}
-		return yield(KeptFit{Kept[*study.Fit]{fitOfRow(r), r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
-	}))
+	return v.refuse(fitTable.each(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC",
+		[]any{coupon}, func(r row) error {
+			if err := check(r.whole(0), coupon); err != nil {
+				return err
+			}
+			return yield(KeptFit{Kept[*study.Fit]{fitOfRow(r), r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
+		}))
 }
 
 // ReadingsOf hands the readings of a coupon to yield, in the order of pull, spot,
@@ -69,7 +70,8 @@ func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]
 		return v.refuse(err)
 	}
 	rd := newReader(v.ctx, v.ready)
-	tail := "FROM reading " + where + " ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
+	tail := "FROM reading " + where +
+		" ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
 	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(r row) error {
 		reading, err := rd.reading(r)
 		if err == nil {

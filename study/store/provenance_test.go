@@ -62,7 +62,8 @@ func TestWhereRowsCameFrom(t *testing.T) {
 			of   study.Export
 			line int64
 		}{{first, 3}, {second, 4}, {sheet, 7}, {picture, 7}} {
-			assert.Equal(t, store.Kept[store.KeptFile]{Row: store.KeptFile{Name: want.of.Name, SHA256: want.of.SHA256, Size: int64(len(want.of.Data))},
+			assert.Equal(t, store.Kept[store.KeptFile]{Row: store.KeptFile{Name: want.of.Name, SHA256: want.of.SHA256,
+				Size: int64(len(want.of.Data))},
 				Number: int64(i + 1), Line: want.line}, files[i])
 		}
 		for _, f := range []study.Export{sheet, picture} {
@@ -74,8 +75,10 @@ func TestWhereRowsCameFrom(t *testing.T) {
 			}))
 			assert.Equal(t, 1, n, f.Name)
 		}
-		require.NoError(t, v.MeasurementsFrom(first.SHA256, func(store.Kept[study.Measurement]) error { return errors.New("none is from an export of spectra") }))
-		require.NoError(t, v.MeasurementsOf("C002", func(store.Kept[study.Measurement]) error { return errors.New("none is of this coupon") }))
+		require.NoError(t, v.MeasurementsFrom(first.SHA256,
+			func(store.Kept[study.Measurement]) error { return errors.New("none is from an export of spectra") }))
+		require.NoError(t, v.MeasurementsOf("C002",
+			func(store.Kept[study.Measurement]) error { return errors.New("none is of this coupon") }))
 
 		line, err := v.EnrolledUnder("C001")
 		require.NoError(t, err)
@@ -102,7 +105,8 @@ func TestNamed(t *testing.T) {
 		copy(k.Row.SHA256[:], begin)
 		return k
 	}
-	a, b, c := kept("a.csv", 0xab, 0xcd, 0xef, 0x01, 0x02), kept("a.csv", 0xab, 0xcd, 0xef, 0x01, 0x03), kept("abcdef01", 0x77)
+	a, b, c := kept("a.csv", 0xab, 0xcd, 0xef, 0x01, 0x02), kept("a.csv", 0xab, 0xcd, 0xef, 0x01, 0x03),
+		kept("abcdef01", 0x77)
 	files := []store.Kept[store.KeptFile]{a, b, c}
 	for _, q := range []struct {
 		name string
@@ -131,7 +135,8 @@ func TestTheLogNamesTheProgram(t *testing.T) {
 		return err
 	}))
 	var programs []string
-	require.NoError(t, s.Log(t.Context(), func(e study.Entry) error { programs = append(programs, e.Software); return nil }))
+	require.NoError(t,
+		s.Log(t.Context(), func(e study.Entry) error { programs = append(programs, e.Software); return nil }))
 	assert.Equal(t, []string{"", "", "wane 0, model 7"}, programs)
 	verified(t, s)
 	require.NoError(t, s.Close())

@@ -144,12 +144,13 @@ func (s *Store) Readings(ctx context.Context, unit study.Unit) ([]study.Reading,
 // not be changed.
 func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
 	if v.asIf {
-		err = v.readings("WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)", []any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r Kept[study.Reading]) error {
-			if v.now[r.Number] == study.Counted {
-				found = append(found, r.Row)
-			}
-			return nil
-		})
+		err = v.readings("WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+			[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r Kept[study.Reading]) error {
+				if v.now[r.Number] == study.Counted {
+					found = append(found, r.Row)
+				}
+				return nil
+			})
 		return found, err
 	}
 	rd := newReader(v.ctx, v.ready)
@@ -181,7 +182,8 @@ func newReader(ctx context.Context, q querier) *reader {
 
 func (rd *reader) reading(r row) (out study.Reading, err error) {
 	f := r.fields()
-	out = study.Reading{Place: f.place(), Session: f.text(), Operator: f.text(), Geometry: f.text(), OrientationDeg: f.num()}
+	out = study.Reading{Place: f.place(), Session: f.text(), Operator: f.text(), Geometry: f.text(),
+		OrientationDeg: f.num()}
 	if out.Export, err = rd.export(int64(f.whole())); err != nil {
 		return out, err
 	}

@@ -101,7 +101,8 @@ func TestReadingAnUnclosedStudyWhereNothingCanBeWritten(t *testing.T) {
 	c := cutOff(t)
 	t.Run("it is recovered in a copy", func(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": c.wal})
-		assert.Equal(t, []string{path + " cannot be written: a temporary copy is read", "recovered 4 commits of a command that was cut off"},
+		assert.Equal(t, []string{path + " cannot be written: a temporary copy is read",
+			"recovered 4 commits of a command that was cut off"},
 			readBack(t, path, c.states[inLog]))
 		assert.Equal(t, []string{"s.wane", "s.wane-wal"}, filesBeside(t, path))
 	})
@@ -126,7 +127,8 @@ func TestReadingAnUnclosedStudyWhereNothingCanBeWritten(t *testing.T) {
 		refused(t, err, path, "was not closed")
 	})
 	t.Run("emptied", func(t *testing.T) {
-		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": []byte("no log, but some bytes of another kind")})
+		path := archive(t,
+			map[string][]byte{"s.wane": c.main, "s.wane-wal": []byte("no log, but some bytes of another kind")})
 		_, err := store.OpenToRead(t.Context(), path)
 		refused(t, err, path, "was not closed")
 	})
@@ -186,7 +188,8 @@ func TestReadingAHotJournalWhereNothingCanBeWritten(t *testing.T) {
 	run(t, db, "PRAGMA cache_size = 1")
 	tx, err := db.Begin()
 	require.NoError(t, err)
-	_, err = tx.Exec("CREATE TABLE more (x); INSERT INTO more WITH RECURSIVE n(i) AS (VALUES(1) UNION ALL SELECT i + 1 FROM n WHERE i < 5000) SELECT randomblob(50) FROM n")
+	_, err = tx.Exec("CREATE TABLE more (x); INSERT INTO more WITH RECURSIVE n(i) AS (VALUES(1) UNION ALL SELECT i + 1 " +
+		"FROM n WHERE i < 5000) SELECT randomblob(50) FROM n")
 	require.NoError(t, err)
 	files := map[string][]byte{}
 	for _, name := range []string{"s.wane", "s.wane-journal"} {

@@ -29,7 +29,8 @@ func (s *Store) makeReady(ctx context.Context) error {
 	for _, query := range readyQueries() {
 		st, err := s.db.PrepareContext(ctx, query)
 		if resultCode(err) == sqlite3.SQLITE_ERROR { // a view or table that it names is not what it was
-			return &study.Refusal{File: s.path, Fault: "the study file is damaged: its tables are not those that wane made", Try: tryBackup, Cause: err}
+			return &study.Refusal{File: s.path, Fault: "the study file is damaged: its tables are not those that wane made",
+				Try: tryBackup, Cause: err}
 		}
 		if err != nil {
 			return err

@@ -23,7 +23,8 @@ func (d *damage) Error() string {
 }
 
 const (
-	tryVerify = "run `wane verify` to see everything that is wrong; keep a copy of the file as it is, and go on with the last backup"
+	tryVerify = "run `wane verify` to see everything that is wrong; keep a copy of the file as it is, and go on with " +
+		"the last backup"
 	tryBackup = "keep a copy of the file as it is, and go on with the last backup"
 	trySpace  = "make room on the disk and run it again: what was finished is kept"
 	tryFolder = "make a copy with `wane backup` in a folder where you may write, and use that copy"
@@ -38,16 +39,20 @@ var sqliteFaults = map[int]study.Failure{
 	sqlite3.SQLITE_FULL:     {Fault: "the disk is full", Try: trySpace},
 	sqlite3.SQLITE_READONLY: {Fault: "the study cannot be written", Try: tryFolder},
 	sqlite3.SQLITE_PERM:     {Fault: "the study cannot be written", Try: tryFolder},
-	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there and allow writing", Try: tryFolder},
-	sqlite3.SQLITE_CORRUPT:  {Fault: "the study file is damaged", Try: tryBackup},
-	sqlite3.SQLITE_NOTADB:   {Fault: "this is not a study: it is not an SQLite database", Try: "name a file that wane made"},
-	sqlite3.SQLITE_IOERR:    {Fault: "the disk failed to read or write", Try: "check the disk, and that no program moves the -wal file away, and run it again: what was finished is kept"},
+	sqlite3.SQLITE_CANTOPEN: {Fault: "the study cannot be opened: its folder must be there and allow writing",
+		Try: tryFolder},
+	sqlite3.SQLITE_CORRUPT: {Fault: "the study file is damaged", Try: tryBackup},
+	sqlite3.SQLITE_NOTADB: {Fault: "this is not a study: it is not an SQLite database",
+		Try: "name a file that wane made"},
+	sqlite3.SQLITE_IOERR: {Fault: "the disk failed to read or write",
+		Try: "check the disk, and that no program moves the -wal file away, and run it again: what was finished is kept"},
 }
 
 // refuse makes err fit for a person: what the study at path, damage in it or the
 // disk below it causes becomes a [*study.Failure]. Other errors stay.
 func refuse(path string, err error) error {
-	if err == nil || isRefusal(err) || isFailure(err) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+	if err == nil || isRefusal(err) || isFailure(err) || errors.Is(err, context.Canceled) ||
+		errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
 	var broken *damage

@@ -19,7 +19,8 @@ import (
 
 // AddInstrument adds an instrument.
 func (tx *Tx) AddInstrument(i study.Instrument) (added bool, err error) {
-	r := row{nil, nil, i.Instrument, nullText(i.Serial), nullText(i.Kind), nullReal(float64(i.ConeDeg)), nullReal(float64(i.SlitNM)),
+	r := row{nil, nil, i.Instrument, nullText(i.Serial), nullText(i.Kind), nullReal(float64(i.ConeDeg)),
+		nullReal(float64(i.SlitNM)),
 		nullText(joinsText(i.JoinsNM)), nullReal(float64(i.UJoin)), nullText(i.Note)}
 	return tx.register(instrumentTable, fmt.Sprintf("instrument %q", i.Instrument), 1, r)
 }
@@ -38,7 +39,8 @@ func (tx *Tx) AddReference(c study.Reference) (added bool, err error) {
 	if err != nil {
 		return false, err
 	}
-	r := row{nil, nil, c.Reference, c.Issued, nullText(c.Serial), c.Certificate, nullText(c.Expires), nullReal(float64(c.UScale)),
+	r := row{nil, nil, c.Reference, c.Issued, nullText(c.Serial), c.Certificate, nullText(c.Expires),
+		nullReal(float64(c.UScale)),
 		int64(len(curves)), sum, nullText(c.Note)}
 	err = tx.atomically(func() error {
 		if added, err = tx.register(referenceTable, what, 2, r); err != nil || !added {
@@ -91,14 +93,17 @@ func packReference(what string, curves []study.ReferenceCurve) (rows []row, sum 
 
 // AddStandard adds a certified value of a check standard.
 func (tx *Tx) AddStandard(c study.Standard) (added bool, err error) {
-	r := row{nil, nil, c.Standard, c.Issued, c.AngleDeg, c.Polarisation, nullText(c.Serial), c.Certificate, nullText(c.Expires), c.Quantity,
+	r := row{nil, nil, c.Standard, c.Issued, c.AngleDeg, c.Polarisation, nullText(c.Serial), c.Certificate,
+		nullText(c.Expires), c.Quantity,
 		nullReal(float64(c.WavelengthNM)), c.Value, c.U, nullText(c.Note)}
-	return tx.register(standardTable, fmt.Sprintf("standard %q at %g degrees, %s, with the certificate issued %s", c.Standard, c.AngleDeg, c.Polarisation, c.Issued), 4, r)
+	return tx.register(standardTable, fmt.Sprintf("standard %q at %g degrees, %s, with the certificate issued %s",
+		c.Standard, c.AngleDeg, c.Polarisation, c.Issued), 4, r)
 }
 
 // AddSession adds a session at an instrument and against a reference that are there.
 func (tx *Tx) AddSession(s study.Session) (added bool, err error) {
-	r := row{nil, nil, s.Session, s.Instrument, s.Date, nullText(s.Operator), nullText(s.Reference), nullReal(float64(s.HumidityPercent)),
+	r := row{nil, nil, s.Session, s.Instrument, s.Date, nullText(s.Operator), nullText(s.Reference),
+		nullReal(float64(s.HumidityPercent)),
 		nullReal(float64(s.TemperatureC)), nullText(s.Condition), nullText(s.Note)}
 	return tx.register(sessionTable, fmt.Sprintf("session %q", s.Session), 1, r)
 }
@@ -106,7 +111,8 @@ func (tx *Tx) AddSession(s study.Session) (added bool, err error) {
 // AddStandardReading adds a reading of a check standard in a session that is there.
 func (tx *Tx) AddStandardReading(c study.StandardReading) (added bool, err error) {
 	r := row{nil, nil, c.Session, c.Standard, c.AngleDeg, c.Polarisation, int64(c.Replicate), c.Value}
-	return tx.register(standardReadingTable, fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q", c.Replicate, c.Standard, c.AngleDeg, c.Polarisation, c.Session), 5, r)
+	return tx.register(standardReadingTable, fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q",
+		c.Replicate, c.Standard, c.AngleDeg, c.Polarisation, c.Session), 5, r)
 }
 
 // register is enrol with words that fit the register.
@@ -152,7 +158,8 @@ func readRegister(ctx context.Context, q querier, roster *study.Roster) error {
 	}
 	err = eventTable.each(ctx, q, "FROM event ORDER BY instrument, date, event", nil, func(r row) error {
 		f := r.fields()
-		roster.Events = append(roster.Events, study.Event{Instrument: f.text(), Date: f.text(), Event: f.text(), Note: f.text()})
+		roster.Events = append(roster.Events,
+			study.Event{Instrument: f.text(), Date: f.text(), Event: f.text(), Note: f.text()})
 		return nil
 	})
 	if err != nil {
@@ -161,13 +168,15 @@ func readRegister(ctx context.Context, q querier, roster *study.Roster) error {
 	if err := readReferences(ctx, q, roster); err != nil {
 		return err
 	}
-	err = standardTable.each(ctx, q, "FROM standard ORDER BY standard, issued, angle_deg, polarisation", nil, func(r row) error {
-		f := r.fields()
-		c := study.Standard{Standard: f.text(), Issued: f.text(), AngleDeg: f.real(), Polarisation: f.text(), Serial: f.text(), Certificate: f.text(),
-			Expires: f.text(), Quantity: f.text(), WavelengthNM: f.num(), Value: f.real(), U: f.real(), Note: f.text()}
-		roster.Standards = append(roster.Standards, c)
-		return nil
-	})
+	err = standardTable.each(ctx, q, "FROM standard ORDER BY standard, issued, angle_deg, polarisation", nil,
+		func(r row) error {
+			f := r.fields()
+			c := study.Standard{Standard: f.text(), Issued: f.text(), AngleDeg: f.real(), Polarisation: f.text(),
+				Serial: f.text(), Certificate: f.text(),
+				Expires: f.text(), Quantity: f.text(), WavelengthNM: f.num(), Value: f.real(), U: f.real(), Note: f.text()}
+			roster.Standards = append(roster.Standards, c)
+			return nil
+		})
 	if err != nil {
 		return err
 	}
@@ -181,39 +190,43 @@ func readRegister(ctx context.Context, q querier, roster *study.Roster) error {
 	if err != nil {
 		return err
 	}
-	return standardReadingTable.each(ctx, q, "FROM standard_reading ORDER BY session, standard, angle_deg, polarisation, replicate", nil, func(r row) error {
-		f := r.fields()
-		c := study.StandardReading{Session: f.text(), Standard: f.text(), AngleDeg: f.real(), Polarisation: f.text(), Replicate: f.whole(), Value: f.real()}
-		roster.Checks = append(roster.Checks, c)
-		return nil
-	})
+	return standardReadingTable.each(ctx, q,
+		"FROM standard_reading ORDER BY session, standard, angle_deg, polarisation, replicate", nil, func(r row) error {
+			f := r.fields()
+			c := study.StandardReading{Session: f.text(), Standard: f.text(), AngleDeg: f.real(), Polarisation: f.text(),
+				Replicate: f.whole(), Value: f.real()}
+			roster.Checks = append(roster.Checks, c)
+			return nil
+		})
 }
 
 func readReferences(ctx context.Context, q querier, roster *study.Roster) error {
 	type certificate struct{ reference, issued string }
 	curves := map[certificate][]study.ReferenceCurve{}
-	err := referenceCurveTable.each(ctx, q, "FROM reference_curve ORDER BY reference, issued, angle_deg, polarisation", nil, func(r row) error {
-		f := r.fields()
-		of := certificate{f.text(), f.text()}
-		c := study.ReferenceCurve{AngleDeg: f.real(), Polarisation: f.text()}
-		points := f.whole()
-		f.next += 2 // the ends
-		for _, column := range []*[]float64{&c.NM, &c.Values, &c.U} {
-			values, err := unpack(f.bytes(), points)
-			if err != nil {
-				return &damage{"reference_curve", r.whole(0), err.Error()}
+	err := referenceCurveTable.each(ctx, q, "FROM reference_curve ORDER BY reference, issued, angle_deg, polarisation",
+		nil, func(r row) error {
+			f := r.fields()
+			of := certificate{f.text(), f.text()}
+			c := study.ReferenceCurve{AngleDeg: f.real(), Polarisation: f.text()}
+			points := f.whole()
+			f.next += 2 // the ends
+			for _, column := range []*[]float64{&c.NM, &c.Values, &c.U} {
+				values, err := unpack(f.bytes(), points)
+				if err != nil {
+					return &damage{"reference_curve", r.whole(0), err.Error()}
+				}
+				*column = values
 			}
-			*column = values
-		}
-		curves[of] = append(curves[of], c)
-		return nil
-	})
+			curves[of] = append(curves[of], c)
+			return nil
+		})
 	if err != nil {
 		return err
 	}
 	return referenceTable.each(ctx, q, "FROM reference ORDER BY reference, issued", nil, func(r row) error {
 		f := r.fields()
-		c := study.Reference{Reference: f.text(), Issued: f.text(), Serial: f.text(), Certificate: f.text(), Expires: f.text(), UScale: f.num()}
+		c := study.Reference{Reference: f.text(), Issued: f.text(), Serial: f.text(), Certificate: f.text(),
+			Expires: f.text(), UScale: f.num()}
 		count := f.whole()
 		f.step() // the digest
 		c.Note, c.Curves = f.text(), curves[certificate{c.Reference, c.Issued}]

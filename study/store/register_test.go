@@ -14,25 +14,32 @@ import (
 // registered is a made-up register, with no number that is null: NaN does not equal itself.
 func registered() *study.Roster {
 	return &study.Roster{
-		Instruments: []study.Instrument{{Instrument: "bench 1", Serial: "0017", Kind: "two beams", ConeDeg: 1.5, SlitNM: 4, JoinsNM: []float64{350, 860.5}, UJoin: 0.001, Note: "in the cellar"}},
+		Instruments: []study.Instrument{{Instrument: "bench 1", Serial: "0017", Kind: "two beams", ConeDeg: 1.5, SlitNM: 4,
+			JoinsNM: []float64{350, 860.5}, UJoin: 0.001, Note: "in the cellar"}},
 		Events: []study.Event{
 			{Instrument: "bench 1", Date: "2031-03-02", Event: "detector"},
 			{Instrument: "bench 1", Date: "2031-03-02", Event: "lamp", Note: "the second"},
 		},
 		References: []study.Reference{
-			{Reference: "M1", Issued: "2031-01-01", Expires: "2032-01-01", Serial: "44", Certificate: "C/1", UScale: 0.004, Curves: []study.ReferenceCurve{
-				{AngleDeg: 8, Polarisation: "u", NM: []float64{380, 1100}, Values: []float64{0.9, 0.95}, U: []float64{0.002, 0.003}},
-				{AngleDeg: 45, Polarisation: "s", NM: []float64{380, 700, 1100}, Values: []float64{0.91, 0.93, 0.9512345678901234}, U: []float64{0.002, 0.002, 0.003}},
-			}},
+			{Reference: "M1", Issued: "2031-01-01", Expires: "2032-01-01", Serial: "44", Certificate: "C/1", UScale: 0.004,
+				Curves: []study.ReferenceCurve{
+					{AngleDeg: 8, Polarisation: "u", NM: []float64{380, 1100}, Values: []float64{0.9, 0.95},
+						U: []float64{0.002, 0.003}},
+					{AngleDeg: 45, Polarisation: "s", NM: []float64{380, 700, 1100},
+						Values: []float64{0.91, 0.93, 0.9512345678901234}, U: []float64{0.002, 0.002, 0.003}},
+				}},
 			{Reference: "M1", Issued: "2032-01-01", Certificate: "C/2", UScale: 0.003, Note: "no values"},
 		},
 		Standards: []study.Standard{
-			{Standard: "TILE", Issued: "2031-01-01", Expires: "2032-01-01", AngleDeg: 8, Polarisation: "u", Serial: "T9", Certificate: "C/3", Quantity: "R", WavelengthNM: 550, Value: 0.0423, U: 0.0002},
+			{Standard: "TILE", Issued: "2031-01-01", Expires: "2032-01-01", AngleDeg: 8, Polarisation: "u", Serial: "T9",
+				Certificate: "C/3", Quantity: "R", WavelengthNM: 550, Value: 0.0423, U: 0.0002},
 		},
 		Sessions: []study.Session{
-			{Session: "s1", Instrument: "bench 1", Date: "2031-03-05", Operator: "ada", Reference: "M1", HumidityPercent: 41.5, TemperatureC: 22, Condition: "cleaned", Note: "quiet"},
+			{Session: "s1", Instrument: "bench 1", Date: "2031-03-05", Operator: "ada", Reference: "M1", HumidityPercent: 41.5,
+				TemperatureC: 22, Condition: "cleaned", Note: "quiet"},
 		},
-		Checks: []study.StandardReading{{Session: "s1", Standard: "TILE", AngleDeg: 8, Polarisation: "u", Replicate: 1, Value: 0.0424}},
+		Checks: []study.StandardReading{{Session: "s1", Standard: "TILE", AngleDeg: 8, Polarisation: "u", Replicate: 1,
+			Value: 0.0424}},
 	}
 }
 
@@ -87,8 +94,10 @@ func TestRegisterWithoutNumbers(t *testing.T) {
 	bare := &study.Roster{
 		Instruments: []study.Instrument{{Instrument: "b", ConeDeg: study.Null(), SlitNM: study.Null(), UJoin: study.Null()}},
 		References:  []study.Reference{{Reference: "M", Issued: "2031-01-01", Certificate: "C", UScale: study.Null()}},
-		Standards:   []study.Standard{{Standard: "S", Issued: "2031-01-01", Certificate: "C", Polarisation: "u", Quantity: "solar_R", WavelengthNM: study.Null(), Value: 0.04, U: 0.001}},
-		Sessions:    []study.Session{{Session: "s", Instrument: "b", Date: "2031-01-01", HumidityPercent: study.Null(), TemperatureC: study.Null()}},
+		Standards: []study.Standard{{Standard: "S", Issued: "2031-01-01", Certificate: "C", Polarisation: "u",
+			Quantity: "solar_R", WavelengthNM: study.Null(), Value: 0.04, U: 0.001}},
+		Sessions: []study.Session{{Session: "s", Instrument: "b", Date: "2031-01-01", HumidityPercent: study.Null(),
+			TemperatureC: study.Null()}},
 	}
 	add := func(tx *store.Tx) error { return addRegister(tx, bare) }
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), add))
@@ -97,7 +106,8 @@ func TestRegisterWithoutNumbers(t *testing.T) {
 	assert.Equal(t, before, dump(t, s))
 	got, err := s.Roster(t.Context())
 	require.NoError(t, err)
-	for _, n := range []study.Num{got.Instruments[0].ConeDeg, got.Instruments[0].SlitNM, got.Instruments[0].UJoin, got.References[0].UScale,
+	for _, n := range []study.Num{got.Instruments[0].ConeDeg, got.Instruments[0].SlitNM, got.Instruments[0].UJoin,
+		got.References[0].UScale,
 		got.Standards[0].WavelengthNM, got.Sessions[0].HumidityPercent, got.Sessions[0].TemperatureC} {
 		assert.False(t, n.Valid())
 	}
@@ -115,29 +125,53 @@ func TestRegisterRefusals(t *testing.T) {
 		change func(r *study.Roster)
 		words  []string
 	}{
-		{"a slit that differs", func(r *study.Roster) { r.Instruments[0].SlitNM = 5 }, []string{`instrument "bench 1" is known already`, "slit_nm was 4", "here it is 5"}},
-		{"a join that differs", func(r *study.Roster) { r.Instruments[0].JoinsNM[1] = 861 }, []string{`join_nm was "350 860.5"`, `here it is "350 861"`}},
-		{"an event of another note", func(r *study.Roster) { r.Events[1].Note = "" }, []string{`event lamp of instrument "bench 1" on 2031-03-02`, "note was"}},
-		{"an event that there is not", func(r *study.Roster) { r.Events[0].Event = "party" }, []string{"does not fit into the study"}},
-		{"an event of no instrument", func(r *study.Roster) { r.Events[0].Instrument = "bench 9" }, []string{`"bench 9"`, "names what is not registered"}},
-		{"a certificate that expires later", func(r *study.Roster) { r.References[0].Expires = "2033-01-01" }, []string{`reference "M1" with the certificate issued 2031-01-01`, "expires was"}},
-		{"a value of the table", func(r *study.Roster) { r.References[0].Curves[0].Values[1] = 0.951 }, []string{`reference "M1"`, "with other numbers"}},
-		{"an angle of the table", func(r *study.Roster) { r.References[0].Curves[0].AngleDeg = 9 }, []string{`reference "M1"`, "with other numbers"}},
-		{"a curve less", func(r *study.Roster) { r.References[0].Curves = r.References[0].Curves[:1] }, []string{`reference "M1"`, "curves was 2", "here it is 1"}},
-		{"a table that was not there", func(r *study.Roster) { r.References[1].Curves = r.References[0].Curves }, []string{"curves was 0"}},
+		{"a slit that differs", func(r *study.Roster) { r.Instruments[0].SlitNM = 5 },
+			[]string{`instrument "bench 1" is known already`, "slit_nm was 4", "here it is 5"}},
+		{"a join that differs", func(r *study.Roster) { r.Instruments[0].JoinsNM[1] = 861 },
+			[]string{`join_nm was "350 860.5"`, `here it is "350 861"`}},
+		{"an event of another note", func(r *study.Roster) { r.Events[1].Note = "" },
+			[]string{`event lamp of instrument "bench 1" on 2031-03-02`, "note was"}},
+		{"an event that there is not", func(r *study.Roster) { r.Events[0].Event = "party" },
+			[]string{"does not fit into the study"}},
+		{"an event of no instrument", func(r *study.Roster) { r.Events[0].Instrument = "bench 9" },
+			[]string{`"bench 9"`, "names what is not registered"}},
+		{"a certificate that expires later", func(r *study.Roster) { r.References[0].Expires = "2033-01-01" },
+			[]string{`reference "M1" with the certificate issued 2031-01-01`, "expires was"}},
+		{"a value of the table", func(r *study.Roster) { r.References[0].Curves[0].Values[1] = 0.951 },
+			[]string{`reference "M1"`, "with other numbers"}},
+		{"an angle of the table", func(r *study.Roster) { r.References[0].Curves[0].AngleDeg = 9 },
+			[]string{`reference "M1"`, "with other numbers"}},
+		{"a curve less", func(r *study.Roster) { r.References[0].Curves = r.References[0].Curves[:1] },
+			[]string{`reference "M1"`, "curves was 2", "here it is 1"}},
+		{"a table that was not there", func(r *study.Roster) { r.References[1].Curves = r.References[0].Curves },
+			[]string{"curves was 0"}},
 		{"a curve twice", func(r *study.Roster) {
 			r.References[0].Issued = "2031-02-01"
 			r.References[0].Curves[1] = r.References[0].Curves[0]
 		}, []string{`reference "M1" with the certificate issued 2031-02-01 has a curve twice`}},
-		{"a certified value that differs", func(r *study.Roster) { r.Standards[0].Value = 0.0424 }, []string{`standard "TILE" at 8 degrees, u`, "value was 0.0423"}},
-		{"a standard without uncertainty", func(r *study.Roster) { r.Standards[0].Issued, r.Standards[0].U = "2032-01-01", 0 }, []string{"does not fit"}},
-		{"a wavelength of a solar value", func(r *study.Roster) { r.Standards[0].Issued, r.Standards[0].Quantity = "2032-01-01", "solar_R" }, []string{"does not fit"}},
-		{"a session of another day", func(r *study.Roster) { r.Sessions[0].Date = "2031-03-06" }, []string{`session "s1"`, "date was"}},
-		{"a session at no instrument", func(r *study.Roster) { r.Sessions[0].Session, r.Sessions[0].Instrument = "s2", "bench 9" }, []string{`session "s2" does not fit`}},
-		{"a session against no reference", func(r *study.Roster) { r.Sessions[0].Session, r.Sessions[0].Reference = "s2", "M9" }, []string{`session "s2" does not fit`}},
-		{"a reading that differs", func(r *study.Roster) { r.Checks[0].Value = 0.0425 }, []string{`reading 1 of standard "TILE"`, "value was 0.0424"}},
+		{"a certified value that differs", func(r *study.Roster) { r.Standards[0].Value = 0.0424 },
+			[]string{`standard "TILE" at 8 degrees, u`, "value was 0.0423"}},
+		{"a standard without uncertainty",
+			func(r *study.Roster) { r.Standards[0].Issued, r.Standards[0].U = "2032-01-01", 0 }, []string{"does not fit"}},
+		{"a wavelength of a solar value", func(r *study.Roster) {
+			r.Standards[0].Issued,
+				r.Standards[0].Quantity = "2032-01-01", "solar_R"
+		}, []string{"does not fit"}},
+		{"a session of another day", func(r *study.Roster) { r.Sessions[0].Date = "2031-03-06" },
+			[]string{`session "s1"`, "date was"}},
+		{"a session at no instrument", func(r *study.Roster) {
+			r.Sessions[0].Session, r.Sessions[0].Instrument = "s2",
+				"bench 9"
+		}, []string{`session "s2" does not fit`}},
+		{"a session against no reference", func(r *study.Roster) {
+			r.Sessions[0].Session, r.Sessions[0].Reference = "s2",
+				"M9"
+		}, []string{`session "s2" does not fit`}},
+		{"a reading that differs", func(r *study.Roster) { r.Checks[0].Value = 0.0425 },
+			[]string{`reading 1 of standard "TILE"`, "value was 0.0424"}},
 		{"a reading in no session", func(r *study.Roster) { r.Checks[0].Session = "s9" }, []string{"does not fit"}},
-		{"a reading of what is not certified", func(r *study.Roster) { r.Checks[0].AngleDeg = 30 }, []string{"at 30 degrees", "does not fit"}},
+		{"a reading of what is not certified", func(r *study.Roster) { r.Checks[0].AngleDeg = 30 },
+			[]string{"at 30 degrees", "does not fit"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			err := s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
@@ -170,12 +204,15 @@ func TestTamperingWithTheRegisterIsNoticed(t *testing.T) {
 	for _, c := range []struct{ name, do, finding string }{
 		{"a cone altered", "UPDATE instrument SET cone_deg = 0", "table instrument, row 1: its checksum is wrong"},
 		{"an event removed", "DELETE FROM event WHERE id = 1", "table event, row 2: rows 1 to 1 before it are missing"},
-		{"a certificate made to last", "UPDATE reference SET expires = NULL", "table reference, row 1: its checksum is wrong"},
-		{"a value of a reference", "UPDATE reference_curve SET values_packed = u_packed WHERE id = 1", "table reference_curve, row 1: its checksum is wrong"},
+		{"a certificate made to last", "UPDATE reference SET expires = NULL",
+			"table reference, row 1: its checksum is wrong"},
+		{"a value of a reference", "UPDATE reference_curve SET values_packed = u_packed WHERE id = 1",
+			"table reference_curve, row 1: its checksum is wrong"},
 		{"a curve gone", "DELETE FROM reference_curve WHERE id = 2", "table reference, row 1: it had 2 curves, 1 are there"},
 		{"a certified value", "UPDATE standard SET u = 1", "table standard, row 1: its checksum is wrong"},
 		{"a session moved", "UPDATE session SET date = '2031-03-01'", "table session, row 1: its checksum is wrong"},
-		{"a reading bettered", "UPDATE standard_reading SET value = 0.0423", "table standard_reading, row 1: its checksum is wrong"},
+		{"a reading bettered", "UPDATE standard_reading SET value = 0.0423",
+			"table standard_reading, row 1: its checksum is wrong"},
 		{"an instrument gone", "DELETE FROM instrument", "it refers to a row of table instrument that is not there"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -219,7 +256,8 @@ func TestHeldInAndSessionsOf(t *testing.T) {
 	held, sessions := ask()
 	assert.Empty(t, held)
 	assert.Equal(t, []string{"m1", "m1"}, sessions)
-	_, err := guard(t, s, 2, hold(1, "noise", "it is noisy"), hold(2, "noise", "it is noisy"), hold(2, "level", "too bright"))
+	_, err := guard(t, s, 2, hold(1, "noise", "it is noisy"), hold(2, "noise", "it is noisy"),
+		hold(2, "level", "too bright"))
 	require.NoError(t, err)
 	held, sessions = ask()
 	assert.Equal(t, map[string]int{"m1": 2}, held)

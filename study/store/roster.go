@@ -94,13 +94,15 @@ func difference(t *table, what string, old, now row) error {
 		if same(old[i], now[i]) || t == couponTable && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
 			continue
 		}
-		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i], show(old[i]), show(now[i]))
+		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i],
+			show(old[i]), show(now[i]))
 		if _, packed := now[i].([]byte); packed {
 			fault = what + " is known already, with other numbers"
 		}
 		return &study.Refusal{
 			Fault: fault,
-			Try: "give the row as it was; if this one is right: wane cannot change an enrolled row yet, so enrol it under another name, " +
+			Try: "give the row as it was; if this one is right: wane cannot change an enrolled row yet, so enrol it under " +
+				"another name, " +
 				"or begin a new study if its readings are taken in already",
 		}
 	}
@@ -177,7 +179,8 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 		f := r.fields()
 		roster.Coupons = append(roster.Coupons, study.Coupon{
 			Coupon: f.text(), Role: study.Role(f.text()), Supplier: f.text(), Coating: f.text(), Lot: f.text(),
-			Glass: study.GlassName(f.text()), GlassMM: f.num(), Back: f.text(), Exposure: f.text(), WaterRepellent: f.text() != ""})
+			Glass: study.GlassName(f.text()), GlassMM: f.num(), Back: f.text(), Exposure: f.text(),
+			WaterRepellent: f.text() != ""})
 		return nil
 	})
 	if err != nil {

@@ -45,10 +45,12 @@ func TestRosterComesBack(t *testing.T) {
 		},
 		Coupons: []study.Coupon{
 			coupon("B 1", study.Blank, ""),
-			{Coupon: "C1", Role: study.Exposed, Supplier: "maker-A", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv", GlassMM: 3.2, Back: "bare", Exposure: "rack", WaterRepellent: true},
+			{Coupon: "C1", Role: study.Exposed, Supplier: "maker-A", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv",
+				GlassMM: 3.2, Back: "bare", Exposure: "rack", WaterRepellent: true},
 			coupon("ÄÖ ta\u030ab “é”", study.Control, "damp heat"), // as long as the bytes are kept
 		},
-		Glasses: []study.Glass{{Name: "glass/rolled.csv", NM: []float64{300, 400.5, 2500}, N: []float64{1.55, 1.53, 1.4871234567890123}, K: []float64{1e-7, 0, 2.25e-6}}},
+		Glasses: []study.Glass{{Name: "glass/rolled.csv", NM: []float64{300, 400.5, 2500},
+			N: []float64{1.55, 1.53, 1.4871234567890123}, K: []float64{1e-7, 0, 2.25e-6}}},
 	}
 	want.Coupons[0].GlassMM, want.Coupons[2].GlassMM = 4, 2 // not null: NaN does not equal itself
 	add := func(tx *store.Tx) error {
@@ -102,22 +104,31 @@ func TestRosterRefusals(t *testing.T) {
 		words []string
 		add   func(*store.Tx) (bool, error)
 	}{
-		{"a coupon that differs", []string{`coupon "C001"`, "glass_mm was empty", "here it is 3.2"}, func(tx *store.Tx) (bool, error) { return tx.AddCoupon(other) }},
-		{"a coupon that lost its lot", []string{`coupon "C001"`, `lot was "L2"`, "here it is empty"}, func(tx *store.Tx) (bool, error) { return tx.AddCoupon(lot) }},
-		{"a pull that differs", []string{`pull 1 of exposure "rack"`, "dose was 90.5", "here it is 91"}, func(tx *store.Tx) (bool, error) {
-			return tx.AddPull(study.Pull{Exposure: "rack", Pull: 1, Dose: 91, Date: "2031-06-01"})
-		}},
-		{"an exposure that differs", []string{`exposure "rack"`, `site was "Dunmere"`, "here it is empty"}, func(tx *store.Tx) (bool, error) {
-			return tx.AddExposure(study.Exposure{Exposure: "rack", Protocol: "outdoor", DoseUnit: "days", Start: "2031-03-01"})
-		}},
-		{"a glass that differs", []string{`glass "g.csv"`, "with other numbers"}, func(tx *store.Tx) (bool, error) { return tx.AddGlass(moved) }},
-		{"a glass without rows", []string{`glass "e.csv"`}, func(tx *store.Tx) (bool, error) { return tx.AddGlass(study.Glass{Name: "e.csv"}) }},
+		{"a coupon that differs", []string{`coupon "C001"`, "glass_mm was empty", "here it is 3.2"},
+			func(tx *store.Tx) (bool, error) { return tx.AddCoupon(other) }},
+		{"a coupon that lost its lot", []string{`coupon "C001"`, `lot was "L2"`, "here it is empty"},
+			func(tx *store.Tx) (bool, error) { return tx.AddCoupon(lot) }},
+		{"a pull that differs", []string{`pull 1 of exposure "rack"`, "dose was 90.5", "here it is 91"},
+			func(tx *store.Tx) (bool, error) {
+				return tx.AddPull(study.Pull{Exposure: "rack", Pull: 1, Dose: 91, Date: "2031-06-01"})
+			}},
+		{"an exposure that differs", []string{`exposure "rack"`, `site was "Dunmere"`, "here it is empty"},
+			func(tx *store.Tx) (bool, error) {
+				return tx.AddExposure(study.Exposure{Exposure: "rack", Protocol: "outdoor", DoseUnit: "days", Start: "2031-03-01"})
+			}},
+		{"a glass that differs", []string{`glass "g.csv"`, "with other numbers"},
+			func(tx *store.Tx) (bool, error) { return tx.AddGlass(moved) }},
+		{"a glass without rows", []string{`glass "e.csv"`},
+			func(tx *store.Tx) (bool, error) { return tx.AddGlass(study.Glass{Name: "e.csv"}) }},
 		{"a glass with an infinite index", []string{`glass "i.csv"`, "finite"}, func(tx *store.Tx) (bool, error) {
 			return tx.AddGlass(study.Glass{Name: "i.csv", NM: []float64{1}, N: []float64{math.Inf(1)}, K: []float64{0}})
 		}},
-		{"a coupon of no exposure enrolled", []string{`coupon "C900"`, "exposure is not enrolled"}, func(tx *store.Tx) (bool, error) { return tx.AddCoupon(coupon("C900", study.Exposed, "roof")) }},
-		{"a pull of no exposure enrolled", []string{`exposure "roof"`, "not enrolled"}, func(tx *store.Tx) (bool, error) { return tx.AddPull(study.Pull{Exposure: "roof"}) }},
-		{"a role that there is not", []string{`coupon "C900"`}, func(tx *store.Tx) (bool, error) { return tx.AddCoupon(coupon("C900", "witness", "rack")) }},
+		{"a coupon of no exposure enrolled", []string{`coupon "C900"`, "exposure is not enrolled"},
+			func(tx *store.Tx) (bool, error) { return tx.AddCoupon(coupon("C900", study.Exposed, "roof")) }},
+		{"a pull of no exposure enrolled", []string{`exposure "roof"`, "not enrolled"},
+			func(tx *store.Tx) (bool, error) { return tx.AddPull(study.Pull{Exposure: "roof"}) }},
+		{"a role that there is not", []string{`coupon "C900"`},
+			func(tx *store.Tx) (bool, error) { return tx.AddCoupon(coupon("C900", "witness", "rack")) }},
 		{"a dose that is not a number", []string{"pull 9"}, func(tx *store.Tx) (bool, error) {
 			return tx.AddPull(study.Pull{Exposure: "rack", Pull: 9, Dose: math.NaN()})
 		}},

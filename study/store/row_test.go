@@ -21,7 +21,8 @@ func TestChecksumIsCRC32C(t *testing.T) {
 	for i := range 32 {
 		rising[i], falling[i] = byte(i), byte(31-i)
 	}
-	command, err := hex.DecodeString("01c000000000000000000000000000001400000000000400" + "000000140000001828000000000000000200000000000000")
+	command, err := hex.DecodeString("01c000000000000000000000000000001400000000000400" +
+		"000000140000001828000000000000000200000000000000")
 	require.NoError(t, err)
 	for _, c := range []struct {
 		name string
@@ -43,7 +44,8 @@ func TestChecksumIsCRC32C(t *testing.T) {
 func TestExportsAreKnownBySHA256(t *testing.T) {
 	for _, c := range []struct{ name, data, want string }{
 		{"one block", "abc", "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"},
-		{"two blocks", "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq", "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1"},
+		{"two blocks", "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq",
+			"248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1"},
 		{"a million a", strings.Repeat("a", 1_000_000), "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -110,7 +112,8 @@ func TestEncodedRows(t *testing.T) {
 func TestColumnsAreThoseOfTheSchema(t *testing.T) {
 	_, path := create(t)
 	db := raw(t, path)
-	rows, err := db.Query("SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c WHERE m.type = 'table' AND c.name <> 'crc' ORDER BY m.name, c.cid")
+	rows, err := db.Query("SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c WHERE m.type = " +
+		"'table' AND c.name <> 'crc' ORDER BY m.name, c.cid")
 	require.NoError(t, err)
 	defer rows.Close()
 	inFile := map[string][]string{}

@@ -20,20 +20,30 @@ func TestTheSchemaIsVerified(t *testing.T) {
 		{"a trigger gone", "DROP TRIGGER fit_fixed", "trigger fit_fixed is missing\n"},
 		{"an index gone", "DROP INDEX reading_place", "index reading_place is missing\n"},
 		{"a view gone", "DROP VIEW v_spectra", "view v_spectra is missing\n"},
-		{"a trigger that does nothing", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON fit BEGIN SELECT 1; END", "trigger fit_kept was altered\n"},
-		{"a trigger of another table", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON log BEGIN SELECT raise(ABORT, 'a study keeps everything'); END", "trigger fit_kept was altered\n"},
-		{"other words in a trigger", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON fit BEGIN SELECT raise(ABORT, 'a study  keeps everything'); END", "trigger fit_kept was altered\n"},
-		{"a trigger with other spaces and a comment", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept -- as it was\n BEFORE DELETE ON\r\nfit BEGIN /* ; */\tSELECT raise(ABORT, 'a study keeps everything'); END", ""},
-		{"a view with other figures", "DROP VIEW v_spectra; CREATE VIEW v_spectra AS SELECT 1", "view v_spectra was altered\n"},
-		{"an index that is no more unique", "DROP INDEX reading_column; CREATE INDEX reading_column ON reading (export, column_number)", "index reading_column was altered\n"},
-		{"foreign objects", "CREATE TABLE notes (note UNIQUE); CREATE INDEX by_lot ON coupon (lot); CREATE VIEW mine AS SELECT 1; CREATE TRIGGER spy AFTER INSERT ON log BEGIN SELECT 1; END",
+		{"a trigger that does nothing", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON fit BEGIN SELECT " +
+			"1; END", "trigger fit_kept was altered\n"},
+		{"a trigger of another table", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON log BEGIN SELECT " +
+			"raise(ABORT, 'a study keeps everything'); END", "trigger fit_kept was altered\n"},
+		{"other words in a trigger", "DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept BEFORE DELETE ON fit BEGIN SELECT " +
+			"raise(ABORT, 'a study  keeps everything'); END", "trigger fit_kept was altered\n"},
+		{"a trigger with other spaces and a comment",
+			"DROP TRIGGER fit_kept; CREATE TRIGGER fit_kept -- as it was\n BEFORE DELETE ON\r\n" +
+				"fit BEGIN /* ; */\tSELECT raise(ABORT, 'a study keeps everything'); END", ""},
+		{"a view with other figures", "DROP VIEW v_spectra; CREATE VIEW v_spectra AS SELECT 1",
+			"view v_spectra was altered\n"},
+		{"an index that is no more unique", "DROP INDEX reading_column; CREATE INDEX reading_column ON reading (export, " +
+			"column_number)", "index reading_column was altered\n"},
+		{"foreign objects", "CREATE TABLE notes (note UNIQUE); CREATE INDEX by_lot ON coupon (lot); CREATE VIEW mine AS " +
+			"SELECT 1; CREATE TRIGGER spy AFTER INSERT ON log BEGIN SELECT 1; END",
 			"index by_lot is not ours\ntable notes is not ours\ntrigger spy is not ours\nview mine is not ours\n"},
 		{"statistics of ANALYZE", "ANALYZE", ""},
 		{"a column more", "ALTER TABLE coupon ADD COLUMN colour TEXT", "table coupon was altered\n"},
 		{"a column called otherwise", "ALTER TABLE glass RENAME COLUMN points TO rows", "table glass was altered\n" +
-			"table glass: " + gone + "column: glass.points (1)\ntable log, row 3: 1 rows were added under this line, 0 are there\n"},
-		{"a table gone", "DROP TABLE glass", "table glass is missing\ntrigger glass_fixed is missing\ntrigger glass_kept is missing\n" +
-			"table glass: " + gone + "table: glass (1)\ntable log, row 3: 1 rows were added under this line, 0 are there\n"},
+			"table glass: " + gone +
+			"column: glass.points (1)\ntable log, row 3: 1 rows were added under this line, 0 are there\n"},
+		{"a table gone", "DROP TABLE glass",
+			"table glass is missing\ntrigger glass_fixed is missing\ntrigger glass_kept is missing\n" +
+				"table glass: " + gone + "table: glass (1)\ntable log, row 3: 1 rows were added under this line, 0 are there\n"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filled(t)

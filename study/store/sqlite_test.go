@@ -35,7 +35,8 @@ func ask(t *testing.T, path, query string) []string {
 
 func TestAnySQLiteReadsTheStudy(t *testing.T) {
 	s, path := enrolled(t)
-	for _, u := range []study.Unit{{Coupon: "C001", Pull: 1, Spot: "a"}, {Coupon: "K001", Pull: 1, Spot: "a", Condition: "rinsed"}} {
+	for _, u := range []study.Unit{{Coupon: "C001", Pull: 1, Spot: "a"},
+		{Coupon: "K001", Pull: 1, Spot: "a", Condition: "rinsed"}} {
 		takeIn(t, s, u)
 		put(t, s, fitOf(u, 1))
 	}
@@ -58,7 +59,8 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 				want = append(want, c.Name)
 			}
 		}
-		want = append(without(want, "correction"), "state_without_history", "change_pp") // the former is made when results are listed
+		// the former is made when results are listed
+		want = append(without(want, "correction"), "state_without_history", "change_pp")
 		assert.Equal(t, want, ask(t, path, "SELECT name FROM pragma_table_info('v_results')"))
 	})
 	t.Run("v_spectra", func(t *testing.T) {
@@ -66,18 +68,21 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 		got := ask(t, path, `SELECT coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, session, operator, geometry,
 			export, export_sha256, column_number, heading, points, first_nm, last_nm FROM v_spectra`)
 		require.Len(t, got, 4)
-		assert.Equal(t, "C001|1|a||8.0|u|R|1|m1|ada|relative|C001-1-a.csv|"+hexOf(e.SHA256)+"|2|8 deg|401|380.0|780.0", got[0])
+		assert.Equal(t, "C001|1|a||8.0|u|R|1|m1|ada|relative|C001-1-a.csv|"+hexOf(e.SHA256)+"|2|8 deg|401|380.0|780.0",
+			got[0])
 		sum := 0.0
 		for _, v := range readings[1].Values {
 			sum += v
 		}
 		var mean float64
-		require.NoError(t, raw(t, path).QueryRow("SELECT mean FROM v_spectra WHERE coupon = 'C001' AND angle_deg = 45").Scan(&mean))
+		require.NoError(t,
+			raw(t, path).QueryRow("SELECT mean FROM v_spectra WHERE coupon = 'C001' AND angle_deg = 45").Scan(&mean))
 		// Values near 0.025: their sum is good to 401 rounding errors of 1e-15.
 		assert.InDelta(t, sum/401, mean, 1e-15)
 	})
 	t.Run("the log", func(t *testing.T) {
-		assert.Equal(t, []string{"1|ada|new", "2|ada|enrol", "3|ada|intake", "4|ada|fit", "5|ada|intake", "6|ada|fit", "7|ada|fit"},
+		assert.Equal(t,
+			[]string{"1|ada|new", "2|ada|enrol", "3|ada|intake", "4|ada|fit", "5|ada|intake", "6|ada|fit", "7|ada|fit"},
 			ask(t, path, "SELECT number, who, verb FROM log"))
 	})
 	t.Run("who took a reading in", func(t *testing.T) {
@@ -112,7 +117,8 @@ func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
 	}
 	coupons := map[string][]of{
 		"C001": {
-			{0, "a", "", 120, "", "full"}, {1, "a", "", 106, "", "full"}, {2, "a", "", 105, "", "thinned"}, {3, "a", "", 60, study.Patchy, "patchy"},
+			{0, "a", "", 120, "", "full"}, {1, "a", "", 106, "", "full"}, {2, "a", "", 105, "", "thinned"},
+			{3, "a", "", 60, study.Patchy, "patchy"},
 			{1, "b", "", 60, "", ""}, // no pull 0
 		},
 		"C002": {{0, "a", "", 120, study.Unclear, "unclear"}, {1, "a", "", 119, "", "unclear"}},
@@ -155,7 +161,8 @@ func TestResultsViewTakesPull0IntoAccount(t *testing.T) {
 	}
 	require.NoError(t, s.Close())
 	slices.Sort(want)
-	got := ask(t, path, "SELECT coupon, pull, spot, condition, state, state_without_history, iif(change_pp IS NULL, '', printf('%.12f', change_pp)) FROM v_results")
+	got := ask(t, path, "SELECT coupon, pull, spot, condition, state, state_without_history, iif(change_pp IS NULL, "+
+		"'', printf('%.12f', change_pp)) FROM v_results")
 	slices.Sort(got)
 	assert.Equal(t, want, got)
 }

@@ -126,10 +126,12 @@ func (tx *Tx) mark(before, l Look) error {
 // that is held under the same line of the log.
 func (tx *Tx) Review(r study.Review) error {
 	if strings.TrimSpace(r.Why) == "" {
-		return &study.Refusal{Fault: fmt.Sprintf("the review of reading %d does not say why", r.Reading), Try: "give the reason"}
+		return &study.Refusal{Fault: fmt.Sprintf("the review of reading %d does not say why", r.Reading),
+			Try: "give the reason"}
 	}
 	if r.Standing != study.Counted && r.Standing != study.Aside {
-		return &study.Refusal{Fault: fmt.Sprintf("a review cannot make reading %d %q", r.Reading, r.Standing), Try: "count it, or set it aside"}
+		return &study.Refusal{Fault: fmt.Sprintf("a review cannot make reading %d %q", r.Reading, r.Standing),
+			Try: "count it, or set it aside"}
 	}
 	return tx.atomically(func() error {
 		before, err := standings(tx.ctx, prepared{tx}, "WHERE reading = ?", r.Reading)
@@ -141,11 +143,13 @@ func (tx *Tx) Review(r study.Review) error {
 			return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d", r.Reading), Try: "name a reading of the study"}
 		}
 		if was == r.Standing {
-			return &study.Refusal{Fault: fmt.Sprintf("reading %d is %s already", r.Reading, wordOf(r.Standing)), Try: "leave it as it is"}
+			return &study.Refusal{Fault: fmt.Sprintf("reading %d is %s already", r.Reading, wordOf(r.Standing)),
+				Try: "leave it as it is"}
 		}
 		err = tx.insert(reviewTable, row{nil, nil, r.Reading, wordOf(r.Standing), r.Why})
 		if isConstraint(err) {
-			return &study.Refusal{Fault: fmt.Sprintf("reading %d is only just being held", r.Reading), Try: "review it afterwards", Cause: err}
+			return &study.Refusal{Fault: fmt.Sprintf("reading %d is only just being held", r.Reading),
+				Try: "review it afterwards", Cause: err}
 		}
 		return err
 	})

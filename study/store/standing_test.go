@@ -84,14 +84,26 @@ func TestHoldsAndReviews(t *testing.T) {
 		seenBefore string // when the digest of the unit was the same
 	}{
 		{"nothing yet", func() error { return nil }, study.Counted, 0, 0, "counted|", "all counted"},
-		{"a guard holds it", func() error { _, err := guard(t, s, 2, hold(1, "noise", "it is noisy")); return err }, study.Held, 1, 0, "held|it is noisy", ""},
-		{"another guard too", func() error { _, err := guard(t, s, 2, hold(1, "level", "it lies lower")); return err }, study.Held, 1, 0, "held|it is noisy; it lies lower", "a guard holds it"},
-		{"a person counts it", func() error { return review(t, s, 1, study.Counted, "the lamp was new") }, study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
-		{"the same guard again", func() error { _, err := guard(t, s, 2, hold(1, "level", "it still lies lower")); return err }, study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
-		{"a third guard, too late", func() error { _, err := guard(t, s, 2, hold(1, "twin", "it is a copy")); return err }, study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
-		{"a person sets it aside", func() error { return review(t, s, 1, study.Aside, "it is") }, study.Aside, 0, 1, "aside|it is", ""},
-		{"the other reading is held", func() error { _, err := guard(t, s, 2, other); return err }, study.Aside, 1, 1, "aside|it is", ""},
-		{"and set aside", func() error { return review(t, s, 2, study.Aside, "a scratch") }, study.Aside, 0, 2, "aside|it is", ""},
+		{"a guard holds it", func() error { _, err := guard(t, s, 2, hold(1, "noise", "it is noisy")); return err },
+			study.Held, 1, 0, "held|it is noisy", ""},
+		{"another guard too", func() error { _, err := guard(t, s, 2, hold(1, "level", "it lies lower")); return err },
+			study.Held, 1, 0, "held|it is noisy; it lies lower", "a guard holds it"},
+		{"a person counts it", func() error { return review(t, s, 1, study.Counted, "the lamp was new") }, study.Counted, 0,
+			0, "counted|the lamp was new", "all counted"},
+		{"the same guard again", func() error {
+			_,
+				err := guard(t, s, 2, hold(1, "level", "it still lies lower"))
+			return err
+		}, study.Counted, 0, 0,
+			"counted|the lamp was new", "all counted"},
+		{"a third guard, too late", func() error { _, err := guard(t, s, 2, hold(1, "twin", "it is a copy")); return err },
+			study.Counted, 0, 0, "counted|the lamp was new", "all counted"},
+		{"a person sets it aside", func() error { return review(t, s, 1, study.Aside, "it is") }, study.Aside, 0, 1,
+			"aside|it is", ""},
+		{"the other reading is held", func() error { _, err := guard(t, s, 2, other); return err }, study.Aside, 1, 1,
+			"aside|it is", ""},
+		{"and set aside", func() error { return review(t, s, 2, study.Aside, "a scratch") }, study.Aside, 0, 2,
+			"aside|it is", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			require.NoError(t, c.do())
@@ -111,7 +123,8 @@ func TestHoldsAndReviews(t *testing.T) {
 			if units[0].Counted == 1 {
 				assert.Equal(t, readings[1].Place, got[0].Place)
 			}
-			assert.Equal(t, []string{c.inSpectra}, ask(t, path, "SELECT standing, reason FROM v_spectra WHERE coupon = 'C001' AND angle_deg = 8"))
+			assert.Equal(t, []string{c.inSpectra},
+				ask(t, path, "SELECT standing, reason FROM v_spectra WHERE coupon = 'C001' AND angle_deg = 8"))
 		})
 	}
 	assert.Equal(t, "m1", allUnits(t, s)[0].Session, "none is counted: that of the others")
@@ -127,7 +140,8 @@ func TestHoldsAndReviews(t *testing.T) {
 		j := judged(t, s)
 		require.Len(t, j, 2)
 		assert.Equal(t, []store.Kept[study.Hold]{
-			{Row: hold(1, "noise", "it is noisy"), Number: 1, Line: 5}, {Row: hold(1, "level", "it lies lower"), Number: 2, Line: 6},
+			{Row: hold(1, "noise", "it is noisy"), Number: 1, Line: 5},
+			{Row: hold(1, "level", "it lies lower"), Number: 2, Line: 6},
 		}, j[1].Holds)
 		assert.Equal(t, []store.Kept[study.Review]{
 			{Row: study.Review{Reading: 1, Standing: study.Counted, Why: "the lamp was new"}, Number: 1, Line: 7},
@@ -138,7 +152,8 @@ func TestHoldsAndReviews(t *testing.T) {
 		assert.Equal(t, []string{
 			"1|8.0|C001-1-a.csv|2|aside|noise; level|it is noisy; it lies lower|it is|ada|2031-03-01T08:00:00Z",
 			"2|45.0|C001-1-a.csv|3|aside|level|it lies higher|a scratch|ada|2031-03-01T08:00:00Z",
-		}, ask(t, path, "SELECT reading, angle_deg, export, column_number, standing, guards, reasons, why, who, at FROM v_held"))
+		}, ask(t, path,
+			"SELECT reading, angle_deg, export, column_number, standing, guards, reasons, why, who, at FROM v_held"))
 	})
 	verified(t, s)
 }
@@ -247,9 +262,11 @@ func TestReleases(t *testing.T) {
 		{"without a reason", release(2, ""), []string{"hold 2"}, "held|it lies lower"},
 		{"a hold that is not there", release(3, "gone"), []string{"hold 3"}, "held|it lies lower"},
 		{"the other", release(2, "the glass is another"), nil, "counted|the glass is another"},
-		{"for another reason", store.Look{LastReading: 2, LastLine: 3, Guards: 1, Holds: []study.Hold{hold(1, "level", "it lies higher")}}, nil, "held|it lies higher"},
-		{"released and held at once", store.Look{LastReading: 2, LastLine: 3, Guards: 1, Releases: []study.Release{{Hold: 3, Reason: "held for another reason now"}},
-			Holds: []study.Hold{hold(1, "level", "it lies far higher")}}, nil, "held|it lies far higher"},
+		{"for another reason", store.Look{LastReading: 2, LastLine: 3, Guards: 1,
+			Holds: []study.Hold{hold(1, "level", "it lies higher")}}, nil, "held|it lies higher"},
+		{"released and held at once", store.Look{LastReading: 2, LastLine: 3, Guards: 1,
+			Releases: []study.Release{{Hold: 3, Reason: "held for another reason now"}},
+			Holds:    []study.Hold{hold(1, "level", "it lies far higher")}}, nil, "held|it lies far higher"},
 	} {
 		_, err := found(t, s, c.look)
 		if c.words == nil {
@@ -266,7 +283,8 @@ func TestReleases(t *testing.T) {
 	assert.Equal(t, "the others are as noisy", j.Released[0].By.Row.Reason)
 	assert.Equal(t, store.Look{After: guarded(t, s).After, LastReading: 2, LastLine: 3, Guards: 1}, guarded(t, s))
 	require.NoError(t, s.Write(t.Context(), entry("guard"), func(tx *store.Tx) error {
-		fresh, err := tx.Guard(store.Look{After: 1, LastReading: 2, LastLine: 9, Guards: 1, Holds: []study.Hold{hold(2, "noise", "it is noisy")}})
+		fresh, err := tx.Guard(store.Look{After: 1, LastReading: 2, LastLine: 9, Guards: 1,
+			Holds: []study.Hold{hold(2, "noise", "it is noisy")}})
 		assert.False(t, fresh, "others have looked since look 1")
 		return err
 	}))
@@ -285,7 +303,8 @@ func TestReleases(t *testing.T) {
 func TestConcernsOfNewReadings(t *testing.T) {
 	s, _ := enrolled(t)
 	e, readings := export("weekly.csv", unitA, 8, 45)
-	readings[0].Concerns = []study.Concern{{Guard: "noise", Reason: "it is noisy"}, {Guard: "range", Reason: "it is above 1"}}
+	readings[0].Concerns = []study.Concern{{Guard: "noise", Reason: "it is noisy"},
+		{Guard: "range", Reason: "it is above 1"}}
 	bad := append([]study.Reading(nil), readings...)
 	bad[1].Coupon = "C777"
 	before := dump(t, s)
@@ -308,13 +327,15 @@ func TestConcernsOfNewReadings(t *testing.T) {
 
 func TestMarked(t *testing.T) {
 	s, _ := enrolled(t)
-	units := []study.Unit{{Coupon: "C002", Pull: 1, Spot: "b"}, {Coupon: "C001", Pull: 1, Spot: "a"}, {Coupon: "C002", Pull: 1, Spot: "a"}}
+	units := []study.Unit{{Coupon: "C002", Pull: 1, Spot: "b"}, {Coupon: "C001", Pull: 1, Spot: "a"},
+		{Coupon: "C002", Pull: 1, Spot: "a"}}
 	var all []study.Reading
 	for i, session := range []string{"m2", "", "m2"} { // lines 3, 4 and 5
 		e, readings := export(units[i].Spot, units[i], 45, 8)
 		for k := range readings {
 			readings[k].Session = session
-			readings[k].Traits = study.Traits{Noise: 1 / float64(i+3), FirstBandNM: 400, Bands: []float64{1.0 / 3, 1 / float64(k+7)}}
+			readings[k].Traits = study.Traits{Noise: 1 / float64(i+3), FirstBandNM: 400,
+				Bands: []float64{1.0 / 3, 1 / float64(k+7)}}
 		}
 		all = append(all, readings...)
 		_, err := add(t, s, e, readings)
@@ -325,7 +346,8 @@ func TestMarked(t *testing.T) {
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 		marked := func(number int64) store.Marked {
 			r := all[number-1]
-			m := store.Marked{Place: r.Place, Number: number, Line: 3 + (number-1)/2, Session: r.Session, Geometry: r.Geometry, Traits: r.Traits, Guardable: true, Column: r.Column}
+			m := store.Marked{Place: r.Place, Number: number, Line: 3 + (number-1)/2, Session: r.Session, Geometry: r.Geometry,
+				Traits: r.Traits, Guardable: true, Column: r.Column}
 			if number == 6 {
 				m.Standing = study.Held
 			}
@@ -336,10 +358,14 @@ func TestMarked(t *testing.T) {
 			read func(func(store.Marked) error) error
 			want []int64
 		}{
-			{"a session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m2"}, y) }, []int64{6, 5, 2, 1}},
-			{"no session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C001"}, y) }, []int64{4, 3}},
-			{"no session, another coupon", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C002"}, y) }, nil},
-			{"another session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m9"}, y) }, nil},
+			{"a session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m2"}, y) },
+				[]int64{6, 5, 2, 1}},
+			{"no session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C001"}, y) },
+				[]int64{4, 3}},
+			{"no session, another coupon",
+				func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C002"}, y) }, nil},
+			{"another session",
+				func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m9"}, y) }, nil},
 			{"before pull 2", func(y func(store.Marked) error) error {
 				at, err := v.MarkedBefore("C002", 2, y)
 				assert.Equal(t, 1, at)

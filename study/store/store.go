@@ -68,14 +68,16 @@ func connect(path, mode string) (*Store, error) {
 	// Who writes comes back to the same pages. And what a refusal may bring back, the few
 	// pages that a piece of a transaction alters, stays in memory: SQLite would write it to
 	// a file of its own for each piece.
-	if s.pen, err = sql.Open("sqlite", dataSource(whole, mode, longestWait, "cache_size(-8000)", "temp_store(memory)", longestLog)); err != nil {
+	if s.pen, err = sql.Open("sqlite",
+		dataSource(whole, mode, longestWait, "cache_size(-8000)", "temp_store(memory)", longestLog)); err != nil {
 		return nil, errOr(err, s.db.Close())
 	}
 	s.pen.SetMaxOpenConns(1)
 	// Numbers written as text repeat near by or not at all: a larger window is only memory.
 	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(runtime.GOMAXPROCS(0)), zstd.WithWindowSize(1<<20))
 	if err == nil {
-		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes), zstd.WithDecodeAllCapLimit(true))
+		s.decompressor, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(mostBytes),
+			zstd.WithDecodeAllCapLimit(true))
 	}
 	if err != nil {
 		return nil, errOr(err, s.disconnect())

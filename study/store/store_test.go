@@ -154,7 +154,8 @@ func TestEveryCommitIsSynchronised(t *testing.T) {
 	assert.Equal(t, []string{"wal", "2", "1", "5000"}, got)
 	var id int
 	var version string
-	require.NoError(t, raw(t, path).QueryRow("SELECT * FROM pragma_application_id, pragma_user_version").Scan(&id, &version))
+	require.NoError(t,
+		raw(t, path).QueryRow("SELECT * FROM pragma_application_id, pragma_user_version").Scan(&id, &version))
 	assert.EqualValues(t, binary.BigEndian.Uint32([]byte("wane")), id)
 	assert.Equal(t, store.NewestVersion, openVersion(t, version))
 }

@@ -29,7 +29,8 @@ var (
 	exposureTable = newTable(1, "exposure", "id log exposure protocol site dose_unit start")
 	pullTable     = newTable(2, "pull", "id log exposure pull dose date")
 	glassTable    = newTable(3, "glass", "id log glass points first_nm last_nm nm_packed n_packed k_packed")
-	couponTable   = newTable(4, "coupon", "id log coupon role supplier coating lot glass glass_mm back exposure water_repellent")
+	couponTable   = newTable(4, "coupon",
+		"id log coupon role supplier coating lot glass glass_mm back exposure water_repellent")
 	exportTable   = newTable(5, "export", "id log sha256 name size_bytes")
 	originalTable = newTable(6, "original", "id log data_zstd")
 	gridTable     = newTable(7, "grid", "id log sha256 points first_nm last_nm nm_packed")
@@ -37,20 +38,27 @@ var (
 		"session operator geometry orientation_deg export column_number heading grid mean values_packed "+
 		"first_line last_line intake reference reference_issued noise band_first_nm bands_packed twin")
 	fitTable = newTable(9, "fit", "id log coupon pull spot condition session digest state "+
-		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitLaterColumns), " ")+" angles_deg")
+		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitLaterColumns),
+		" ")+" angles_deg")
 
 	// The register, which came with version 3.
-	instrumentTable     = newTable(10, "instrument", "id log instrument serial kind cone_deg slit_nm join_nm u_join note")
-	eventTable          = newTable(11, "event", "id log instrument date event note")
-	referenceTable      = newTable(12, "reference", "id log reference issued serial certificate expires u_scale curves sha256 note")
-	referenceCurveTable = newTable(13, "reference_curve", "id log reference issued angle_deg polarisation points first_nm last_nm nm_packed values_packed u_packed")
-	standardTable       = newTable(14, "standard", "id log standard issued angle_deg polarisation serial certificate expires quantity wavelength_nm value u note")
-	sessionTable        = newTable(15, "session", "id log session instrument date operator reference humidity_percent temperature_c condition note")
+	instrumentTable = newTable(10, "instrument", "id log instrument serial kind cone_deg slit_nm join_nm u_join note")
+	eventTable      = newTable(11, "event", "id log instrument date event note")
+	referenceTable  = newTable(12, "reference",
+		"id log reference issued serial certificate expires u_scale curves sha256 note")
+	referenceCurveTable = newTable(13, "reference_curve",
+		"id log reference issued angle_deg polarisation points first_nm last_nm nm_packed values_packed u_packed")
+	standardTable = newTable(14, "standard",
+		"id log standard issued angle_deg polarisation serial certificate expires quantity wavelength_nm value u note")
+	sessionTable = newTable(15, "session",
+		"id log session instrument date operator reference humidity_percent temperature_c condition note")
 
-	standardReadingTable = newTable(16, "standard_reading", "id log session standard angle_deg polarisation replicate value")
+	standardReadingTable = newTable(16, "standard_reading",
+		"id log session standard angle_deg polarisation replicate value")
 
 	// Version 4.
-	measurementTable = newTable(17, "measurement", "id log coupon pull spot condition quantity value u unit method date replicate operator note export line picture")
+	measurementTable = newTable(17, "measurement",
+		"id log coupon pull spot condition quantity value u unit method date replicate operator note export line picture")
 
 	// Version 5.
 	profileTable  = newTable(18, "profile", "id log profile version text")
@@ -62,7 +70,8 @@ var (
 	// Version 6.
 	releaseTable = newTable(23, "hold_release", "id log hold reason")
 
-	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable, gridTable, readingTable, fitTable,
+	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable,
+		gridTable, readingTable, fitTable,
 		instrumentTable, eventTable, referenceTable, referenceCurveTable, standardTable, sessionTable, standardReadingTable,
 		measurementTable, profileTable, intakeTable, holdTable, reviewTable, guardingTable, releaseTable}
 
@@ -118,7 +127,8 @@ func (t *table) each(ctx context.Context, q querier, tail string, args []any, yi
 }
 
 // all is each, but hands over rows with a wrong checksum too, and says so.
-func (t *table) all(ctx context.Context, q querier, tail string, args []any, yield func(r row, sound bool) error) error {
+func (t *table) all(ctx context.Context, q querier, tail string, args []any,
+	yield func(r row, sound bool) error) error {
 	if tail == "" {
 		tail = fmt.Sprintf("FROM %s ORDER BY %s", t.name, t.columns[0])
 	}

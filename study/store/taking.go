@@ -26,7 +26,8 @@ func (t Taken) Has(sum, digest [sha256.Size]byte) bool {
 // check the rows.
 func (s *Store) Taken(ctx context.Context) (Taken, error) {
 	all := Taken{}
-	rows, err := s.db.QueryContext(ctx, "SELECT export.sha256, intake.digest FROM intake JOIN export ON export.id = intake.export")
+	rows, err := s.db.QueryContext(ctx,
+		"SELECT export.sha256, intake.digest FROM intake JOIN export ON export.id = intake.export")
 	if err != nil {
 		return nil, s.refuse(ctx, err)
 	}

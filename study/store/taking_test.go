@@ -68,7 +68,8 @@ func TestTaken(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 			for reading, want := range map[int64]*store.Kept[study.Taking]{
-				1: {Row: how, Number: 1, Line: 3}, 2: {Row: how, Number: 1, Line: 3}, 3: {Row: otherwise, Number: 3, Line: 6}, 4: nil,
+				1: {Row: how, Number: 1, Line: 3}, 2: {Row: how, Number: 1, Line: 3}, 3: {Row: otherwise, Number: 3, Line: 6},
+				4: nil,
 			} {
 				got, err := v.TakingOf(reading)
 				require.NoError(t, err)
@@ -140,7 +141,8 @@ func TestProfiles(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []study.Profile{
 		{Name: "Alcove", Version: 1, Text: "unit percent"},
-		{Name: "bench", Version: 1, Text: "unit percent"}, {Name: "bench", Version: 2, Text: "unit fraction"}, {Name: "bench", Version: 3, Text: "unit percent"},
+		{Name: "bench", Version: 1, Text: "unit percent"}, {Name: "bench", Version: 2, Text: "unit fraction"},
+		{Name: "bench", Version: 3, Text: "unit percent"},
 	}, all)
 	for version, want := range map[int]study.Profile{0: all[3], 2: all[2], 3: all[3]} {
 		got, err := find("bench", version)
@@ -156,7 +158,8 @@ func TestProfiles(t *testing.T) {
 		return err
 	})
 	refused(t, err, "no name")
-	assert.Equal(t, []string{"Alcove|1|unit percent|ada", "bench|1|unit percent|ada", "bench|2|unit fraction|ada", "bench|3|unit percent|ada"},
+	assert.Equal(t, []string{"Alcove|1|unit percent|ada", "bench|1|unit percent|ada", "bench|2|unit fraction|ada",
+		"bench|3|unit percent|ada"},
 		ask(t, path, "SELECT profile, version, text, who FROM v_profiles"))
 	verified(t, s)
 }

@@ -26,12 +26,15 @@ func TestNoTextHides(t *testing.T) {
 	refuses(t, s, r.Standards[0], (*store.Tx).AddStandard)
 	refuses(t, s, r.Sessions[0], (*store.Tx).AddSession)
 	refuses(t, s, r.Checks[0], (*store.Tx).AddStandardReading)
-	refuses(t, s, study.Exposure{Exposure: "x", Protocol: "p", Site: "s", DoseUnit: "days", Start: "2031-01-01"}, (*store.Tx).AddExposure)
+	refuses(t, s, study.Exposure{Exposure: "x", Protocol: "p", Site: "s", DoseUnit: "days", Start: "2031-01-01"},
+		(*store.Tx).AddExposure)
 	refuses(t, s, study.Pull{Exposure: "x", Pull: 9, Date: "2031-01-01"}, (*store.Tx).AddPull)
 	refuses(t, s, coupon("C999", study.Exposed, "roof"), (*store.Tx).AddCoupon)
 	refuses(t, s, study.Glass{Name: "g.csv", NM: []float64{1}, N: []float64{1}, K: []float64{0}}, (*store.Tx).AddGlass)
-	measured := study.Measurement{Coupon: "C001", Pull: 1, Spot: "a", Quantity: "haze", Value: 1, Method: "m", Date: "2031-01-01", Replicate: 1, Operator: "ada", Note: "n"}
-	refuses(t, s, measured, func(tx *store.Tx, m study.Measurement) (bool, error) { return tx.AddMeasurement(e, m, nil) }, "Sheet", "Picture")
+	measured := study.Measurement{Coupon: "C001", Pull: 1, Spot: "a", Quantity: "haze", Value: 1, Method: "m",
+		Date: "2031-01-01", Replicate: 1, Operator: "ada", Note: "n"}
+	refuses(t, s, measured,
+		func(tx *store.Tx, m study.Measurement) (bool, error) { return tx.AddMeasurement(e, m, nil) }, "Sheet", "Picture")
 	refuses(t, s, readings[0], func(tx *store.Tx, r study.Reading) (bool, error) {
 		n, err := tx.AddExport(e, how, []study.Reading{r})
 		return n > 0, err
@@ -48,7 +51,8 @@ func TestNoTextHides(t *testing.T) {
 		return false, tx.Review(study.Review{Reading: 1, Standing: study.Aside, Why: r.Why})
 	})
 	for i, spoil := range []func(*study.Entry){
-		func(e *study.Entry) { e.Who = "ada\nbob" }, func(e *study.Entry) { e.Why = "x\n9999 forged" }, func(e *study.Entry) { e.Verb = "enrol\x1b[2J" },
+		func(e *study.Entry) { e.Who = "ada\nbob" }, func(e *study.Entry) { e.Why = "x\n9999 forged" },
+		func(e *study.Entry) { e.Verb = "enrol\x1b[2J" },
 	} {
 		line := entry("enrol")
 		spoil(line)

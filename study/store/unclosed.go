@@ -191,7 +191,8 @@ func damagedWAL(path string, found walFound) error {
 	log := walName(path)
 	r := &study.Failure{
 		File: path,
-		Fault: fmt.Sprintf("the file %s, a part of the study, is damaged at byte %d: %d commits before this place are whole, "+
+		Fault: fmt.Sprintf("the file %s, a part of the study, is damaged at byte %d: %d commits before this place are "+
+			"whole, "+
 			"%d commits from there on would be lost", log, found.at, found.commits, found.lost),
 	}
 	kept, err := keepCopy(log)

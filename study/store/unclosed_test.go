@@ -18,7 +18,8 @@ import (
 	"wane/study/store"
 )
 
-var openers = map[string]func(context.Context, string) (*store.Store, error){"write": store.Open, "read": store.OpenToRead, "try": store.OpenToTry}
+var openers = map[string]func(context.Context, string) (*store.Store, error){"write": store.Open,
+	"read": store.OpenToRead, "try": store.OpenToTry}
 
 // A study that was renamed without its log is told, and whole again with the log under
 // the new name.
@@ -45,7 +46,8 @@ func TestALostLogIsTold(t *testing.T) {
 		})
 	}
 	another := []byte("Wavelength,R\n350,4.21\n360,4.19\n370,4.15\n")
-	for name, wal := range map[string][]byte{"none": nil, "an empty one": {}, "a beginning": c.wal[:20], "another file": another} {
+	for name, wal := range map[string][]byte{"none": nil, "an empty one": {}, "a beginning": c.wal[:20],
+		"another file": another} {
 		t.Run(name, func(t *testing.T) {
 			path := c.write(t, c.main, wal)
 			_, err := store.Open(t.Context(), path)
@@ -231,7 +233,8 @@ func TestAFileOfTwoNames(t *testing.T) {
 	r := refused(t, err, path, "2 names", "hard links")
 	s, err := store.OpenToRead(t.Context(), path)
 	require.NoError(t, err)
-	assert.Equal(t, []string{path + " has 2 names (hard links); it can be read, but is not written as long as it has"}, s.Notes())
+	assert.Equal(t, []string{path + " has 2 names (hard links); it can be read, but is not written as long as it has"},
+		s.Notes())
 	assert.Equal(t, before, dump(t, s))
 
 	assert.Contains(t, r.Try, "wane backup")

@@ -40,7 +40,8 @@ func TestUnpackingIsBounded(t *testing.T) {
 		runtime.ReadMemStats(&before)
 		got, err := s.decompress(export, original)
 		runtime.ReadMemStats(&after)
-		assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(8<<20), "bytes held for %d, recorded %d", c.holds, c.recorded)
+		assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(8<<20), "bytes held for %d, recorded %d", c.holds,
+			c.recorded)
 		if c.fault == "" {
 			require.NoError(t, err)
 			assert.Equal(t, len(data), len(got))

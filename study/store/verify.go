@@ -14,9 +14,10 @@ import (
 
 // Report says what Verify looked at and found.
 type Report struct {
-	Rows     int64             // looked at, in all tables
-	Lines    int64             // of the log
-	Head     [sha256.Size]byte // hash of the last line of the log; noted elsewhere, it tells later whether this history is still the same
+	Rows  int64 // looked at, in all tables
+	Lines int64 // of the log
+	// hash of the last line of the log; noted elsewhere, it tells later whether this history is still the same
+	Head     [sha256.Size]byte
 	Findings []Finding
 	More     int      // findings beyond the first hundred
 	Notes    []string // what is odd and may be right
@@ -85,7 +86,8 @@ type verifier struct {
 }
 
 func (v *verifier) verify() error {
-	steps := []func() error{v.schema, v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans, v.successors, v.takings, v.reviews}
+	steps := []func() error{v.schema, v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans,
+		v.successors, v.takings, v.reviews}
 	for _, step := range steps {
 		if err := v.note("", step()); err != nil {
 			return err
@@ -231,14 +233,16 @@ func (v *verifier) log() error {
 		}
 		v.time(before, last)
 		if last.counted && last.totals.sum() != rows {
-			v.report.add("log", number, fmt.Sprintf("it counts %d rows in all, and %d were added until then", last.totals.sum(), rows))
+			v.report.add("log", number,
+				fmt.Sprintf("it counts %d rows in all, and %d were added until then", last.totals.sum(), rows))
 		}
 		v.content(r)
 		return nil
 	})
 	v.report.Head = last.hash
 	if n := len(v.fallen); n > 0 {
-		v.report.Notes = append(v.report.Notes, fmt.Sprintf("the times of %d lines of the log, the first of them line %d, lie before that of the line before: an older wane took them from a clock that was behind", n, v.fallen[0]))
+		v.report.Notes = append(v.report.Notes, fmt.Sprintf("the times of %d lines of the log, the first of them line %d, "+
+			"lie before that of the line before: an older wane took them from a clock that was behind", n, v.fallen[0]))
 	}
 	for number, c := range v.tallies { // those no line accounted for
 		v.report.add("log", number, fmt.Sprintf("this line is missing, and %d rows were added under it", c.rows))

@@ -52,11 +52,13 @@ func judge(t testing.TB, s *store.Store) {
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
-		_, err := tx.Guard(store.Look{LastReading: 6, LastLine: 3, Guards: 1, Holds: []study.Hold{hold(3, "noise", "it is noisy"), hold(4, "noise", "it is noisier")}})
+		_, err := tx.Guard(store.Look{LastReading: 6, LastLine: 3, Guards: 1,
+			Holds: []study.Hold{hold(3, "noise", "it is noisy"), hold(4, "noise", "it is noisier")}})
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
-		_, err := tx.Guard(store.Look{After: 1, LastReading: 6, LastLine: 12, Guards: 1, Releases: []study.Release{{Hold: 2, Reason: "the others are as noisy"}}})
+		_, err := tx.Guard(store.Look{After: 1, LastReading: 6, LastLine: 12, Guards: 1,
+			Releases: []study.Release{{Hold: 2, Reason: "the others are as noisy"}}})
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("review"), func(tx *store.Tx) error {
@@ -101,7 +103,8 @@ func verifiedAs(t testing.TB, path string) string {
 }
 
 // copyFit adds a copy of the fit of row %d under the number %d.
-const copyFit = "CREATE TEMP TABLE copied AS SELECT * FROM fit WHERE id = %d; UPDATE copied SET id = %d; INSERT INTO fit SELECT * FROM copied; "
+const copyFit = "CREATE TEMP TABLE copied AS SELECT * FROM fit WHERE id = %d; UPDATE copied SET id = %d; INSERT " +
+	"INTO fit SELECT * FROM copied; "
 
 // readers are the functions that return rows of a table.
 var readers = map[string]func(context.Context, *store.Store) error{
@@ -146,45 +149,79 @@ func TestTamperingIsNoticed(t *testing.T) {
 		finding  string // among those of Verify
 		reader   string // that refuses; empty: none can know
 	}{
-		{"a site altered", "UPDATE exposure SET site = 'Elsewhere'", "table exposure, row 1: its checksum is wrong", "roster"},
-		{"a dose altered", "UPDATE pull SET dose = dose + 1e-9 WHERE pull = 2", "table pull, row 3: its checksum is wrong", "roster"},
+		{"a site altered", "UPDATE exposure SET site = 'Elsewhere'", "table exposure, row 1: its checksum is wrong",
+			"roster"},
+		{"a dose altered", "UPDATE pull SET dose = dose + 1e-9 WHERE pull = 2", "table pull, row 3: its checksum is wrong",
+			"roster"},
 		{"a glass altered", "UPDATE glass SET n_packed = k_packed", "table glass, row 1: its checksum is wrong", "roster"},
-		{"a lot blanked", "UPDATE coupon SET lot = NULL WHERE coupon = 'C002'", "table coupon, row 2: its checksum is wrong", "roster"},
-		{"an export renamed", "UPDATE export SET name = 'y.csv' WHERE id = 1", "table export, row 1: its checksum is wrong", "readings"},
-		{"an export altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 2) WHERE id = 1", "table original, row 1: its checksum is wrong", "original"},
+		{"a lot blanked", "UPDATE coupon SET lot = NULL WHERE coupon = 'C002'",
+			"table coupon, row 2: its checksum is wrong", "roster"},
+		{"an export renamed", "UPDATE export SET name = 'y.csv' WHERE id = 1", "table export, row 1: its checksum is wrong",
+			"readings"},
+		{"an export altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 2) WHERE id = 1",
+			"table original, row 1: its checksum is wrong", "original"},
 		{"a grid altered", "UPDATE grid SET points = 400", "table grid, row 1: its checksum is wrong", "readings"},
-		{"a reading moved", "UPDATE reading SET spot = 'a', angle_deg = 9 WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
-		{"a spectrum altered", "UPDATE reading SET values_packed = (SELECT values_packed FROM reading WHERE id = 2) WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
-		{"a fit altered", "UPDATE fit SET thickness_nm = 120.5 WHERE id = 4", "table fit, row 4: its checksum is wrong", "fits"},
-		{"a fit made current again", "UPDATE fit SET superseded_by = 1 WHERE id = 4; UPDATE fit SET superseded_by = NULL WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", "fits"},
-		{"a measurement altered", "UPDATE measurement SET value = value + 1e-9", "table measurement, row 1: its checksum is wrong", "measurements"},
-		{"a picture altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 1) WHERE id = 5", "table original, row 5: its checksum is wrong", "picture"},
-		{"a picture gone", "DELETE FROM export WHERE id = 5", "it refers to a row of table export that is not there", "measurements"},
-		{"a profile altered", "UPDATE profile SET text = 'unit fraction'", "table profile, row 1: its checksum is wrong", "profiles"},
-		{"an intake altered", "UPDATE intake SET stated = NULL WHERE id = 1", "table intake, row 1: its checksum is wrong", "taking"},
-		{"a profile gone", "DELETE FROM profile", "table intake, row 4: it refers to a row of table profile that is not there", ""},
-		{"a reading of another intake", "UPDATE reading SET intake = 2 WHERE id = 1", "table reading, row 1: its export is not the one that its intake is of", "readings"},
-		{"an intake gone", "DELETE FROM intake WHERE id = 1", "table reading, row 1: it refers to a row of table intake that is not there", ""},
-		{"a certificate made up", "UPDATE reading SET reference = 'M9', reference_issued = '2031-01-01' WHERE id = 1", "table reading, row 1: there is no such certificate of its reference", "readings"},
-		{"bands that are none", "UPDATE reading SET bands_packed = x'0100ff' WHERE id = 1", "table reading, row 1: its checksum is wrong", "readings"},
-		{"a hold altered", "UPDATE hold SET reason = 'it is fine' WHERE id = 2", "table hold, row 2: its checksum is wrong", "standings"},
-		{"a hold gone", "DELETE FROM hold WHERE id = 2", "table log, row 14: 3 rows were added under this line, 2 are there", ""},
-		{"a review altered", "UPDATE review SET standing = 'counted'", "table review, row 1: its checksum is wrong", "standings"},
-		{"a review moved to the line of the hold", "UPDATE review SET log = 14", "table review, row 1: its reading is held under the same line of the log", "standings"},
-		{"a marker altered", "UPDATE guarding SET last_reading = 5", "table guarding, row 1: its checksum is wrong", "guarded"},
-		{"a checksum altered", "UPDATE coupon SET crc = crc + 1 WHERE id = 1", "table coupon, row 1: its checksum is wrong", "roster"},
-		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2", "table log, row 2: its checksum is wrong", "log"},
-		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing", "log"},
-		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing", "log"},
-		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)", "table log, row 16: this line is missing, and 1 rows were added under it", ""},
-		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
+		{"a reading moved", "UPDATE reading SET spot = 'a', angle_deg = 9 WHERE id = 1",
+			"table reading, row 1: its checksum is wrong", "readings"},
+		{"a spectrum altered", "UPDATE reading SET values_packed = (SELECT values_packed FROM reading WHERE id = 2) WHERE " +
+			"id = 1", "table reading, row 1: its checksum is wrong", "readings"},
+		{"a fit altered", "UPDATE fit SET thickness_nm = 120.5 WHERE id = 4", "table fit, row 4: its checksum is wrong",
+			"fits"},
+		{"a fit made current again", "UPDATE fit SET superseded_by = 1 WHERE id = 4; UPDATE fit SET superseded_by = NULL " +
+			"WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", "fits"},
+		{"a measurement altered", "UPDATE measurement SET value = value + 1e-9",
+			"table measurement, row 1: its checksum is wrong", "measurements"},
+		{"a picture altered", "UPDATE original SET data_zstd = (SELECT data_zstd FROM original WHERE id = 1) WHERE id = 5",
+			"table original, row 5: its checksum is wrong", "picture"},
+		{"a picture gone", "DELETE FROM export WHERE id = 5", "it refers to a row of table export that is not there",
+			"measurements"},
+		{"a profile altered", "UPDATE profile SET text = 'unit fraction'", "table profile, row 1: its checksum is wrong",
+			"profiles"},
+		{"an intake altered", "UPDATE intake SET stated = NULL WHERE id = 1", "table intake, row 1: its checksum is wrong",
+			"taking"},
+		{"a profile gone", "DELETE FROM profile",
+			"table intake, row 4: it refers to a row of table profile that is not there", ""},
+		{"a reading of another intake", "UPDATE reading SET intake = 2 WHERE id = 1",
+			"table reading, row 1: its export is not the one that its intake is of", "readings"},
+		{"an intake gone", "DELETE FROM intake WHERE id = 1",
+			"table reading, row 1: it refers to a row of table intake that is not there", ""},
+		{"a certificate made up", "UPDATE reading SET reference = 'M9', reference_issued = '2031-01-01' WHERE id = 1",
+			"table reading, row 1: there is no such certificate of its reference", "readings"},
+		{"bands that are none", "UPDATE reading SET bands_packed = x'0100ff' WHERE id = 1",
+			"table reading, row 1: its checksum is wrong", "readings"},
+		{"a hold altered", "UPDATE hold SET reason = 'it is fine' WHERE id = 2", "table hold, row 2: its checksum is wrong",
+			"standings"},
+		{"a hold gone", "DELETE FROM hold WHERE id = 2",
+			"table log, row 14: 3 rows were added under this line, 2 are there", ""},
+		{"a review altered", "UPDATE review SET standing = 'counted'", "table review, row 1: its checksum is wrong",
+			"standings"},
+		{"a review moved to the line of the hold", "UPDATE review SET log = 14",
+			"table review, row 1: its reading is held under the same line of the log", "standings"},
+		{"a marker altered", "UPDATE guarding SET last_reading = 5", "table guarding, row 1: its checksum is wrong",
+			"guarded"},
+		{"a checksum altered", "UPDATE coupon SET crc = crc + 1 WHERE id = 1", "table coupon, row 1: its checksum is wrong",
+			"roster"},
+		{"a line of the log altered", "UPDATE log SET who = 'eve' WHERE number = 2",
+			"table log, row 2: its checksum is wrong", "log"},
+		{"a line of the log removed", "DELETE FROM log WHERE number = 2", "table log, row 3: the line before it is missing",
+			"log"},
+		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing",
+			"log"},
+		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)",
+			"table log, row 16: this line is missing, and 1 rows were added under it", ""},
+		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; " +
+			"UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
-		{"the last row removed", "DELETE FROM coupon WHERE id = 6", "table log, row 2: 11 rows were added under this line, 10 are there", ""},
-		{"a coupon gone that is referred to", "DELETE FROM coupon WHERE coupon = 'C001'", "it refers to a row of table coupon that is not there", ""},
+		{"the last row removed", "DELETE FROM coupon WHERE id = 6",
+			"table log, row 2: 11 rows were added under this line, 10 are there", ""},
+		{"a coupon gone that is referred to", "DELETE FROM coupon WHERE coupon = 'C001'",
+			"it refers to a row of table coupon that is not there", ""},
 		{"an original gone", "DELETE FROM original WHERE id = 1", "table original, row 1: it is missing", "original"},
 		{"a pull gone that was read", "DELETE FROM pull WHERE pull = 1", "table reading, row 1: nobody planned its pull", ""},
-		{"a second current fit", fmt.Sprintf(copyFit, 2, 5), "table fit, row 2: it is not superseded by the next fit of its unit", "fits"},
-		{"a fit brought back", "UPDATE fit SET superseded_by = 2 WHERE id = 1", "table fit, row 1: it is not superseded by the next fit of its unit", ""},
+		{"a second current fit", fmt.Sprintf(copyFit, 2, 5),
+			"table fit, row 2: it is not superseded by the next fit of its unit", "fits"},
+		{"a fit brought back", "UPDATE fit SET superseded_by = 2 WHERE id = 1",
+			"table fit, row 1: it is not superseded by the next fit of its unit", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filled(t)
@@ -235,7 +272,8 @@ func forge(t testing.TB, db *sql.DB, table, code, column, to string) {
 	for i := range values {
 		places[i] = &values[i]
 	}
-	require.NoError(t, db.QueryRow(fmt.Sprintf("SELECT %s FROM %s WHERE coupon = ?", strings.Join(columns, ", "), table), code).Scan(places...))
+	require.NoError(t, db.QueryRow(fmt.Sprintf("SELECT %s FROM %s WHERE coupon = ?", strings.Join(columns, ", "), table),
+		code).Scan(places...))
 	crc := store.Checksum(store.Encode(table, strings.Join(columns, " "), values...))
 	run(t, db, fmt.Sprintf("UPDATE %s SET crc = ? WHERE coupon = ?", table), crc, code)
 }
@@ -243,7 +281,8 @@ func forge(t testing.TB, db *sql.DB, table, code, column, to string) {
 func TestTriggersRefuseChanges(t *testing.T) {
 	path := filled(t)
 	db := raw(t, path)
-	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit", "log",
+	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit",
+		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release"}
 	require.Len(t, store.Columns(), len(tables))

@@ -145,7 +145,8 @@ func TestFlippedByteInTheLog(t *testing.T) {
 		places = append(places, i)
 	}
 	for frame := 32; frame < len(c.wal); frame += frameSize {
-		places = append(places, frame, frame+3, frame+4, frame+7, frame+8, frame+15, frame+16, frame+23, frame+24, frame+24+(frame*7)%4096)
+		places = append(places, frame, frame+3, frame+4, frame+7, frame+8, frame+15, frame+16, frame+23, frame+24,
+			frame+24+(frame*7)%4096)
 	}
 	scanned := c.write(t, c.main, nil)
 	for _, at := range places {
@@ -169,10 +170,12 @@ func TestFlippedByteInTheLog(t *testing.T) {
 		for _, open := range openers {
 			_, err := open(t.Context(), path)
 			in := c.transaction(at)
-			r := refused(t, err, path, "s.wane-wal, a part of the study, is damaged", fmt.Sprintf("%d commits before", in), fmt.Sprintf("%d commits from there on", inLog-in))
+			r := refused(t, err, path, "s.wane-wal, a part of the study, is damaged", fmt.Sprintf("%d commits before", in),
+				fmt.Sprintf("%d commits from there on", inLog-in))
 			assert.Contains(t, r.Try, "s.wane-wal.damaged-1")
 		}
-		for name, want := range map[string][]byte{"": c.main, "-wal": flipped(c.wal, at, 0xff), "-wal.damaged-1": flipped(c.wal, at, 0xff)} {
+		for name, want := range map[string][]byte{"": c.main, "-wal": flipped(c.wal, at, 0xff),
+			"-wal.damaged-1": flipped(c.wal, at, 0xff)} {
 			is, err := os.ReadFile(path + name)
 			require.NoError(t, err)
 			assert.Equal(t, want, is, name)
@@ -220,7 +223,8 @@ func TestDamagedLogsAreKept(t *testing.T) {
 func TestTornLog(t *testing.T) {
 	c := cutOff(t)
 	before := linesRead(t, c.write(t, c.main, nil))
-	for _, end := range []int{c.ends[0] - 1, c.ends[0], c.ends[0] + 10, c.ends[0] + frameSize, c.ends[1] - frameSize, c.ends[2], c.ends[2] + 4000} {
+	for _, end := range []int{c.ends[0] - 1, c.ends[0], c.ends[0] + 10, c.ends[0] + frameSize, c.ends[1] - frameSize,
+		c.ends[2], c.ends[2] + 4000} {
 		whole := c.transaction(end)
 		got := store.LookAtWAL(t, c.write(t, c.main, c.wal[:end]))
 		assert.Equal(t, whole, got.Commits, end)

@@ -49,7 +49,8 @@ func TestFallingTimesAreFound(t *testing.T) {
 		run(t, db, fall)
 		store.Forge(t, db)
 	})
-	assert.Equal(t, "table log, row 4: its time 2030-01-01T00:00:00Z lies before 2031-03-01T08:00:00Z, that of the line before\n", verifiedAs(t, path))
+	assert.Equal(t, "table log, row 4: its time 2030-01-01T00:00:00Z lies before 2031-03-01T08:00:00Z, that of the "+
+		"line before\n", verifiedAs(t, path))
 	tamper(t, path, func(db *sql.DB) {
 		run(t, db, "UPDATE log SET totals = NULL")
 		store.Forge(t, db)
@@ -97,7 +98,8 @@ func TestWitnessSeesEachCommit(t *testing.T) {
 	assert.Equal(t, want, string(read(t, witness)))
 	got, err := s.HoldAgainst(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, &store.Testimony{Lines: 3, Last: 3, Findings: []string{witness + ":3: this is not a line of a witness"}}, got)
+	assert.Equal(t,
+		&store.Testimony{Lines: 3, Last: 3, Findings: []string{witness + ":3: this is not a line of a witness"}}, got)
 }
 
 func read(t testing.TB, path string) []byte {
@@ -154,7 +156,8 @@ func TestAnotherFileIsNoWitness(t *testing.T) {
 		assert.Equal(t, before, dump(t, s), name)
 		assert.Equal(t, text, string(read(t, witness)), name)
 	}
-	for name, text := range map[string]string{"empty": "", "of another study": line + "\n", "with another end": line + "\r\n"} {
+	for name, text := range map[string]string{"empty": "", "of another study": line + "\n",
+		"with another end": line + "\r\n"} {
 		witness := filepath.Join(t.TempDir(), "w.txt")
 		require.NoError(t, os.WriteFile(witness, []byte(text), 0o644))
 		require.NoError(t, store.CheckWitness(path, witness), name)
@@ -203,7 +206,8 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 	held, err = s.HoldAgainst(t.Context())
 	require.NoError(t, err)
 	require.Len(t, held.Findings, 1)
-	assert.Contains(t, held.Findings[0], "line 3 of the history was committed at 2031-03-01T08:00:00Z, and is not there now")
+	assert.Contains(t, held.Findings[0],
+		"line 3 of the history was committed at 2031-03-01T08:00:00Z, and is not there now")
 	require.NoError(t, s.Close())
 
 	moved := filepath.Join(t.TempDir(), "moved.wane")

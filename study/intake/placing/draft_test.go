@@ -120,7 +120,9 @@ func TestDraft(t *testing.T) {
 		"\n# files: \"{coupon}-pull{pull}-1.csv\"\n",
 		"\nstated:\n  # line 2: ",
 		"\n  # wavelength-unit: nm   # nanometres\n  # wavelength-unit: um   # micrometres\n",
-		"\n  - column: \"R 8 deg (%)\"   # column 2, 3 points; 500 nm 0.04, 501 nm 0.041, 502 nm 0.043\n    coupon: \"\"   # fill in\n    pull: \"\"   # fill in\n    spot: \"\"   # fill in\n    angle: 8\n    polarisation: \"\"   # fill in: ",
+		"\n  - column: \"R 8 deg (%)\"   # column 2, 3 points; 500 nm 0.04, 501 nm 0.041, 502 nm 0.043\n" +
+			"    coupon: \"\"   # fill in\n    pull: \"\"   # fill in\n    spot: \"\"   # fill in\n    angle: 8\n" +
+			"    polarisation: \"\"   # fill in: ",
 		"\n  - column: \"R 57.5 deg s-pol (%)\"   # column 3, ", "\n    angle: 57.5\n    polarisation: s\n",
 		"\n  # - column: \"Dark\"   # left out: ",
 		"\n  # - column: \"Blank %R\"   # left out: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",

@@ -46,8 +46,9 @@ func Place(
 					l.Row.File, l.Row.line(), l.Row.source())
 			}
 			if other, twice := places[p.Row.Place]; twice {
-				return nil, nil, l.Refuse("give each curve a place of its own: coupon, pull, spot, condition, angle, polarisation and replicate",
-					"columns #%d and #%d of %s would go to the same place", other, at, l.Row.File)
+				return nil, nil,
+					l.Refuse("give each curve a place of its own: coupon, pull, spot, condition, angle, polarisation and replicate",
+						"columns #%d and #%d of %s would go to the same place", other, at, l.Row.File)
 			}
 			by[at], places[p.Row.Place] = true, at
 			placed = append(placed, p)

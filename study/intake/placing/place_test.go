@@ -27,7 +27,8 @@ func TestPlace(t *testing.T) {
 	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "White tile", "unnamed", "R unpolarised 30 deg")
 	require.Len(t, x.Left, 1, "a column that a person may still name")
 	placed, left, err := placing.Place(linesOf(t,
-		"bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\nbad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
+		"bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\n"+
+			"bad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#5 "unnamed"`}, left)
 	require.Len(t, placed, 4)
@@ -124,7 +125,8 @@ func TestStatedOf(t *testing.T) {
 		})
 	}
 	p, err := placing.ReadProfile("b.yaml",
-		[]byte("profile: b\n"+oneCurve+"  unit: percent\n- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
+		[]byte("profile: b\n"+oneCurve+"  unit: percent\n"+
+			"- {column: x, coupon: A, pull: 0, spot: 1, angle: 8, polarisation: s, unit: fraction}\n"))
 	require.NoError(t, err)
 	lines, err := p.Rules().For("bad.csv")
 	require.NoError(t, err)
@@ -162,7 +164,8 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 
 	for _, column := range []string{"#3", "stuck %R"} {
 		_, _, err = placing.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
-		assert.EqualError(t, err, `bad.csv:2:9: column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`)
+		assert.EqualError(t, err,
+			`bad.csv:2:9: column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`)
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal)
 		assert.Equal(t, "filler", refusal.Choices[0].Name)

@@ -14,7 +14,8 @@ import (
 // What a pattern of a profile catches from the name of a file is looked at too.
 func TestProfilesRefuseWhatHides(t *testing.T) {
 	p, err := placing.ReadProfile("b.yaml",
-		[]byte("profile: b\nfiles: \"{c}.csv\"\ncurves:\n- {column: \"#2\", coupon: \"{c}\", pull: 0, spot: 1, angle: 8, polarisation: u}\n"))
+		[]byte("profile: b\nfiles: \"{c}.csv\"\ncurves:\n"+
+			"- {column: \"#2\", coupon: \"{c}\", pull: 0, spot: 1, angle: 8, polarisation: u}\n"))
 	require.NoError(t, err)
 	for _, c := range []string{"\u200b", "\u202e", "\x1b", "\n"} {
 		_, err := p.Rules().For("A" + c + "1.csv")

@@ -68,7 +68,8 @@ func (d *document) syntax(err error) error {
 		line, _ = strconv.Atoi(at[1]) // they are digits
 		says = says[len(at[0]):]
 	}
-	return d.refuse(line, "check the indentation, the colons and the quotation marks there and above; a text that begins with * or { needs quotation marks", "this is not YAML: %s", says)
+	return d.refuse(line, "check the indentation, the colons and the quotation marks there and above; a text that "+
+		"begins with * or { needs quotation marks", "this is not YAML: %s", says)
 }
 
 // fields returns the values of a mapping, which may have each of the names once.

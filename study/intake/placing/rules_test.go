@@ -209,7 +209,8 @@ func TestMapIsWhatAPlainReaderFinds(t *testing.T) {
 // The cases of RFC 4180, section 2: quoted cells with commas and doubled quotation marks,
 // line breaks of both kinds, and none after the last row.
 func TestMapQuoted(t *testing.T) {
-	rules, folder := openMap(t, mapHead+"\"a, \"\"b\"\".csv\",\"R, 8 \"\"deg\"\"\",\"A,1\",0,\"\"\"1\"\"\",8,u,R,\"percent\"\r\n\"c.csv\n\",#2,A1,0,1,8,u,,\r\nd.csv,#2,A1,0,1,8,u,,")
+	rules, folder := openMap(t, mapHead+"\"a, \"\"b\"\".csv\",\"R, 8 "+
+		"\"\"deg\"\"\",\"A,1\",0,\"\"\"1\"\"\",8,u,R,\"percent\"\r\n\"c.csv\n\",#2,A1,0,1,8,u,,\r\nd.csv,#2,A1,0,1,8,u,,")
 	lines, err := rules.For(filepath.Join(folder, `a, "b".csv`))
 	require.NoError(t, err)
 	require.Len(t, lines, 1)
@@ -226,7 +227,8 @@ func TestMapQuoted(t *testing.T) {
 
 // A path is the same file however it is written.
 func TestMapPaths(t *testing.T) {
-	rules, folder := openMap(t, mapHead+"a.csv,#2,A1,0,1,8,u,R,\n../other/b.csv,#2,A1,0,1,8,u,R,\npull0.zip/roof/c.csv,#2,A1,0,1,8,u,R,\n")
+	rules, folder := openMap(t,
+		mapHead+"a.csv,#2,A1,0,1,8,u,R,\n../other/b.csv,#2,A1,0,1,8,u,R,\npull0.zip/roof/c.csv,#2,A1,0,1,8,u,R,\n")
 	t.Chdir(filepath.Dir(folder))
 	var files []string
 	for path, err := range rules.Files() {
@@ -367,7 +369,8 @@ func TestMapThatChanges(t *testing.T) {
 // A map with semicolons, names in capitals, backslash paths, % and decomposed codes says what
 // the plain map says, also when its rows are read again, and tells what it was read as.
 func TestMapIsReadInTheOneWayThatIsPossible(t *testing.T) {
-	plain := mapHead + "in/a.csv,#2,\u00c91,0,1,8,u,R,percent\nin/b.csv,#2,\u00c91,0,2,8,u,R,percent\nin/a.csv,#3,\u00c91,0,1,60,u,R,percent\n"
+	plain := mapHead + "in/a.csv,#2,\u00c91,0,1,8,u,R,percent\nin/b.csv,#2,\u00c91,0,2,8,u,R,percent\n" +
+		"in/a.csv,#3,\u00c91,0,1,60,u,R,percent\n"
 	lenient := strings.NewReplacer(",", ";", "in/", `in\`, "percent", "%", "\u00c9", "E\u0301", "coupon",
 		"Coupon").Replace(plain)
 	rules, folder := openMap(t, lenient)

@@ -16,7 +16,8 @@ import (
 func TestRosterIsReadInTheOneWayThatIsPossible(t *testing.T) {
 	var r sheet.Roster
 	require.NoError(t, r.Add("p.csv",
-		[]byte("\ufeff# made up, with commas, in a comment\n\nExposure;PULL;dose;date\nroof;0;0;2031-01-02\nroof;1;30;23.03.2031\nroof;2;60;4/23/2031\nroof;3;90;05-05-2031\n")))
+		[]byte("\ufeff# made up, with commas, in a comment\n\nExposure;PULL;dose;date\nroof;0;0;2031-01-02\n"+
+			"roof;1;30;23.03.2031\nroof;2;60;4/23/2031\nroof;3;90;05-05-2031\n")))
 	var days []string
 	for _, l := range r.Pulls {
 		days = append(days, l.Row.Date)
@@ -57,7 +58,8 @@ func TestRosterRefusesTwoReadings(t *testing.T) {
 // Measurements say percent as % too, and a picture may be named with backslashes.
 func TestMeasuredIsReadInTheOneWayThatIsPossible(t *testing.T) {
 	lines, notes, err := sheet.ReadMeasured("m.csv",
-		[]byte(strings.ToUpper(measuredHeader[:1])+measuredHeader[1:]+"E1,0,1,haze,1.25,0.05,%,haze meter,23.03.2031,,in\\a.png,\n"))
+		[]byte(strings.ToUpper(measuredHeader[:1])+measuredHeader[1:]+"E1,0,1,haze,1.25,0.05,%,haze "+
+			"meter,23.03.2031,,in\\a.png,\n"))
 	require.NoError(t, err)
 	assert.Equal(t, "in/a.png", lines[0].Row.Picture)
 	assert.Equal(t, "2031-03-23", lines[0].Row.Date)

@@ -56,9 +56,11 @@ func (c comments) Notes(file string) []string {
 	case 0:
 		return nil
 	case 1:
-		return []string{fmt.Sprintf("%s:%d begins with # and was skipped as a comment; if it is a row, put its first cell in quotation marks", study.Shown(file), c.first)}
+		return []string{fmt.Sprintf("%s:%d begins with # and was skipped as a comment; if it is a row, put its first cell "+
+			"in quotation marks", study.Shown(file), c.first)}
 	}
-	return []string{fmt.Sprintf("%s:%d and %d more begin with # and were skipped as comments; if one is a row, put its first cell in quotation marks",
+	return []string{fmt.Sprintf("%s:%d and %d more begin with # and were skipped as comments; if one is a row, put its "+
+		"first cell in quotation marks",
 		study.Shown(file), c.first, c.n-1)}
 }
 

@@ -32,9 +32,11 @@ func TestCommentsAreTold(t *testing.T) {
 	}{
 		{head + "R1" + cells + "\"#3\"" + cells + " #4" + cells, []string{"R1", "#3", "#4"}, nil},
 		{head + "R1" + cells + "#2" + cells, []string{"R1"},
-			[]string{"t.csv:3 begins with # and was skipped as a comment; if it is a row, put its first cell in quotation marks"}},
+			[]string{"t.csv:3 begins with # and was skipped as a comment; if it is a row, put its first cell in quotation " +
+				"marks"}},
 		{"\ufeff#made up\r\n" + head + "R1" + cells + "#2" + cells + "#" + cells, []string{"R1"},
-			[]string{"t.csv:1 and 2 more begin with # and were skipped as comments; if one is a row, put its first cell in quotation marks"}},
+			[]string{"t.csv:1 and 2 more begin with # and were skipped as comments; if one is a row, put its first cell in " +
+				"quotation marks"}},
 	} {
 		var r sheet.Roster
 		require.NoError(t, r.Add("t.csv", []byte(c.text)))

@@ -18,18 +18,22 @@ var tables = map[string]struct {
 	text string
 	read func(data string) error
 }{
-	"coupons":   {"coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\nA,exposed,s,c,l,soda-lime,3,matched,e\n", roster},
+	"coupons": {"coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n" +
+		"A,exposed,s,c,l,soda-lime,3,matched,e\n", roster},
 	"exposures": {"exposure,protocol,site,dose_unit,start\ne,rack,roof,days,2031-01-01\n", roster},
 	"pulls":     {"exposure,pull,dose,date\ne,0,0,2031-01-01\n", roster},
 	"instruments": {"instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,note\nb,17,two beams,1.5,4,350,0.001,n\n",
 		roster},
-	"events":     {"instrument,date,event,note\nb,2031-06-02,lamp,n\n", roster},
-	"references": {"reference,serial,certificate,issued,expires,u_scale,values,note\nM,44,C,2031-01-10,2031-12-31,0.004,m.csv,n\n", roster},
+	"events": {"instrument,date,event,note\nb,2031-06-02,lamp,n\n", roster},
+	"references": {"reference,serial,certificate,issued,expires,u_scale,values,note\n" +
+		"M,44,C,2031-01-10,2031-12-31,0.004,m.csv,n\n", roster},
 	"standards": {"standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u,note\n" +
 		"T,9,C,2031-01-10,2031-12-31,R,550,8,u,0.04,0.001,n\n", roster},
-	"sessions": {"session,instrument,date,operator,reference,humidity_percent,temperature_c,condition,note\nm,b,2031-05-12,ada,M,41,22,cleaned,n\n", roster},
-	"checks":   {"session,standard,angle_deg,polarisation,value\nm,T,8,u,0.04\n", roster},
-	"map": {"file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition,operator,geometry\na.csv,#2,A,0,1,8,u,R,percent,m,cleaned,ada,specular\n",
+	"sessions": {"session,instrument,date,operator,reference,humidity_percent,temperature_c,condition,note\n" +
+		"m,b,2031-05-12,ada,M,41,22,cleaned,n\n", roster},
+	"checks": {"session,standard,angle_deg,polarisation,value\nm,T,8,u,0.04\n", roster},
+	"map": {"file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,condition,operator,geometry\n" +
+		"a.csv,#2,A,0,1,8,u,R,percent,m,cleaned,ada,specular\n",
 		func(data string) error { _, err := sheet.ReadMap("t.csv", []byte(data)); return err }},
 	"measured": {measuredHeader + "A,0,1,haze,1,0.1,percent,haze meter,2031-03-02,ada,a.png,n\n",
 		func(data string) error { _, _, err := sheet.ReadMeasured("t.csv", []byte(data)); return err }},

@@ -43,7 +43,8 @@ func TestReadFileNamesWhatLooksAlike(t *testing.T) {
 	folder := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "e\u0301.csv"), nil, 0o600))
 	_, err := source.ReadFile(filepath.Join(folder, "\u00e9.csv"))
-	refusedAs(t, err, `there is no such file, but one whose name has the same letters in another Unicode form: "e\u0301.csv"`)
+	refusedAs(t, err,
+		`there is no such file, but one whose name has the same letters in another Unicode form: "e\u0301.csv"`)
 	_, err = source.ReadFile(filepath.Join(folder, "e.csv"))
 	refusedAs(t, err, "there is no such file")
 }

@@ -18,15 +18,17 @@ type Stated struct {
 	WavelengthUnit string // nm, um or cm-1
 	Quantity       string // R, or T for transmittance
 
-	Decimal    string // mark in numbers: point or comma
-	Thousands  string // mark between groups of three digits: point, comma or space
-	Block      string // which block of rows is read, counting from 1
-	Layout     string // how the spectra stand: columns, or rows below the wavelengths
-	Axis       string // column of the wavelengths, counting from 1
-	Columns    string // columns that are curves: 2,4 or 6-36
-	GroupBy    string // columns of a long form that tell its curves apart: 1,2
-	Overlap    string // of two detectors: first or average
-	Declared   string // ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor; or lines that say nothing right: 3,7
+	Decimal   string // mark in numbers: point or comma
+	Thousands string // mark between groups of three digits: point, comma or space
+	Block     string // which block of rows is read, counting from 1
+	Layout    string // how the spectra stand: columns, or rows below the wavelengths
+	Axis      string // column of the wavelengths, counting from 1
+	Columns   string // columns that are curves: 2,4 or 6-36
+	GroupBy   string // columns of a long form that tell its curves apart: 1,2
+	Overlap   string // of two detectors: first or average
+	// ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor; or lines
+	// that say nothing right: 3,7
+	Declared   string
 	Filler     string // runs of zeros or of equal values: missing or keep
 	RelativeTo string // absolute, or the reference that the values are relative to
 	Range      string // wavelengths read, in nm: LO-HI

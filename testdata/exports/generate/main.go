@@ -131,16 +131,19 @@ func rows(nm []float64, columns [][]float64, places int, cell, end string, comma
 }
 
 func commas(nm []float64, percent [][]float64) []byte {
-	return []byte("Made-up export; no instrument stands behind it\nSample: see the file's name\nReflectance relative to a calibrated mirror\n\n" +
+	return []byte("Made-up export; no instrument stands behind it\nSample: see the file's name\n" +
+		"Reflectance relative to a calibrated mirror\n\n" +
 		"Wavelength (nm),8 deg %R,30 deg %R,45 deg %R,60 deg %R\n" + rows(nm, percent, 4, ",", "\n", false))
 }
 
 func noAngle(nm []float64, percent [][]float64) []byte {
-	return []byte("Made-up export; no instrument stands behind it\nWavelength (nm),%R\n" + rows(nm, percent, 4, ",", "\n", false))
+	return []byte("Made-up export; no instrument stands behind it\nWavelength (nm),%R\n" +
+		rows(nm, percent, 4, ",", "\n", false))
 }
 
 func decimalCommas(nm []float64, percent [][]float64) []byte {
-	return []byte("Erfundene Messung\r\n\r\nnm;8 deg;30 deg;45 deg;60 deg\r\n[nm];[%R];[%R];[%R];[%R]\r\n" + rows(nm, percent, 3, ";", "\r\n", true))
+	return []byte("Erfundene Messung\r\n\r\nnm;8 deg;30 deg;45 deg;60 deg\r\n[nm];[%R];[%R];[%R];[%R]\r\n" +
+		rows(nm, percent, 3, ";", "\r\n", true))
 }
 
 func utf16Tabs(nm []float64, percent [][]float64) []byte {
