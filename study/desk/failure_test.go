@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -272,7 +271,7 @@ func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 	lines := 0
 	for i := range told {
 		done := 0
-		p := &fitCommitter{ctx: ctx, desk: d, out: &told[i], total: 1, since: time.Now(),
+		p := &fitCommitter{ctx: ctx, desk: d, out: &told[i], total: 1, since: d.now(),
 			progress: func(n, _ int) { done = n }}
 		require.NoError(t, commitRest(inOrder(ctx, 1, slices.Values(b.jobs()), b.fit, p.add), p.commit))
 		assert.Equal(t, 1, done)

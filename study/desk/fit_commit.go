@@ -8,7 +8,8 @@ import (
 	"wane/study/store"
 )
 
-// Fits are committed together: batchFits at a time, or those that there are after batchTime.
+// Fits are committed together: batchFits at a time, or those that there are after batchTime by the
+// clock of the desk.
 const (
 	batchFits = 500
 	batchTime = time.Second
@@ -30,7 +31,7 @@ type fitCommitter struct {
 // add takes the outcome of one job.
 func (c *fitCommitter) add(o fitOutcome) error {
 	c.batch, c.fits = append(c.batch, o), c.fits+len(o.fits)
-	if c.fits < batchFits && time.Since(c.since) < batchTime {
+	if c.fits < batchFits && c.desk.now().Sub(c.since) < batchTime {
 		return nil
 	}
 	return c.commit()
@@ -63,7 +64,7 @@ func (c *fitCommitter) commit() error {
 			c.out.Sessions = append(c.out.Sessions, *o.session)
 		}
 	}
-	c.batch, c.fits, c.since = c.batch[:0], 0, time.Now()
+	c.batch, c.fits, c.since = c.batch[:0], 0, c.desk.now()
 	if c.progress != nil {
 		c.progress(c.done, c.total)
 	}

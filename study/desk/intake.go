@@ -93,7 +93,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	out := &TakenIn{HeldBefore: len(before), Notes: p.placement.notes()}
 	memory := newPendingMemory(mostPendingBytes)
 	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version,
-		since: time.Now(), out: out, total: p.total, progress: opt.Progress}
+		since: d.now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
 		if err := memory.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
@@ -426,7 +426,7 @@ type taker struct {
 func (t *taker) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
 	t.bytes += j.packed.Bytes()
-	if len(t.batch) < t.enough() && t.bytes < batchBytes && time.Since(t.since) < batchTime {
+	if len(t.batch) < t.enough() && t.bytes < batchBytes && t.desk.now().Sub(t.since) < batchTime {
 		return nil
 	}
 	return t.commit()
@@ -477,7 +477,7 @@ func (t *taker) commit() error {
 	t.out.FileNotes = append(t.out.FileNotes, in.FileNotes...)
 	t.done += len(t.batch)
 	clear(t.batch) // let their contents go
-	t.batch, t.bytes, t.since = t.batch[:0], 0, time.Now()
+	t.batch, t.bytes, t.since = t.batch[:0], 0, t.desk.now()
 	if t.progress != nil {
 		t.progress(t.done, t.total)
 	}
