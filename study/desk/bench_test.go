@@ -31,7 +31,7 @@ import (
 //	go test -c -o desk.test ./study/desk; cd study/desk
 //	WANE_BENCH_INTAKE=1 WANE_BENCH_PROFILE=. ../../desk.test -test.run XXX -test.bench 'Study$' \
 //		-test.benchtime 1x -test.cpu 1
-//	go tool pprof -top -cum ../../desk.test intake.prof | grep -E 'Total|taker..commit$'
+//	go tool pprof -top -cum ../../desk.test intake.prof | grep -E 'Total|intakeCommitter..commit$'
 //
 // and of fits likewise, without WANE_BENCH_INTAKE, fit.prof and 'fitCommitter..commit$'.
 func BenchmarkStudy(b *testing.B) {

@@ -39,7 +39,7 @@ func TestInOrderTurnsPanicsIntoFaults(t *testing.T) {
 				}
 				panic("made up")
 			}, pass, take),
-			"the taker": inOrder(context.Background(), workers, slices.Values(items), pass, func(i int) error {
+			"the intakeCommitter": inOrder(context.Background(), workers, slices.Values(items), pass, func(i int) error {
 				if i == 70 {
 					panic("made up")
 				}

@@ -92,7 +92,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	}
 	out := &TakenIn{HeldBefore: len(before), Notes: p.placement.notes()}
 	memory := newPendingMemory(mostPendingBytes)
-	take := &taker{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version,
+	take := &intakeCommitter{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version,
 		since: d.now(), out: out, total: p.total, progress: opt.Progress}
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
 		if err := memory.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
@@ -408,8 +408,8 @@ func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[placing.Placi
 	return nil
 }
 
-// taker commits jobs in batches.
-type taker struct {
+// intakeCommitter commits jobs in batches.
+type intakeCommitter struct {
 	ctx      context.Context
 	desk     *Desk
 	where    *placement
@@ -423,7 +423,7 @@ type taker struct {
 	progress Progress
 }
 
-func (t *taker) add(j *exportJob) error {
+func (t *intakeCommitter) add(j *exportJob) error {
 	t.batch = append(t.batch, j)
 	t.bytes += j.packed.Bytes()
 	if len(t.batch) < t.enough() && t.bytes < batchBytes && t.desk.now().Sub(t.since) < batchTime {
@@ -433,11 +433,11 @@ func (t *taker) add(j *exportJob) error {
 }
 
 // enough is how many exports make a batch.
-func (t *taker) enough() int { return min(max(fewestExports, t.done/4), mostExports) }
+func (t *intakeCommitter) enough() int { return min(max(fewestExports, t.done/4), mostExports) }
 
 // commit takes the batch in, in one transaction; an export that is refused stays
 // out by itself.
-func (t *taker) commit() error {
+func (t *intakeCommitter) commit() error {
 	var in TakenIn
 	news := false
 	for _, j := range t.batch {
@@ -489,7 +489,7 @@ var errUnused = errors.New("the profile was not used")
 
 // keepProfile puts the profile into the study if something new of the batch is taken in by
 // it, and returns its version there.
-func (t *taker) keepProfile(tx *store.Tx, entry *study.Entry) (version int, err error) {
+func (t *intakeCommitter) keepProfile(tx *store.Tx, entry *study.Entry) (version int, err error) {
 	version = t.version
 	for _, j := range t.batch {
 		if version == 0 && j.isNew() && j.how.Profile != "" {
