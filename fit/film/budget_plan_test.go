@@ -25,22 +25,11 @@ func planned(angles []float64, native bool) []film.Curve {
 	return curves
 }
 
-// The table of TestPrecisionTable, whose source stands there, without any reading.
+// The precisions, whose source stands there, without any reading.
 func TestPrecisionOfPlan(t *testing.T) {
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(t, err)
-	for _, c := range []struct {
-		angles                    []float64
-		all                       bool // else noise and scale only
-		thickness, porosity, bare string
-	}{
-		{[]float64{8, 30, 45, 60}, false, "0.08", "0.0012", "0.0012"},
-		{[]float64{8, 60}, false, "0.09", "0.0014", "0.0017"},
-		{[]float64{8, 45}, false, "0.24", "0.0046", "0.0040"},
-		{[]float64{8, 30, 45, 60}, true, "0.16", "0.0022", "0.0021"},
-		{[]float64{8, 60}, true, "0.17", "0.0024", "0.0025"},
-		{[]float64{8, 45}, true, "0.30", "0.0057", "0.0051"},
-	} {
+	for _, c := range precisions() {
 		t.Run(fmt.Sprint(c.angles, c.all), func(t *testing.T) {
 			setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Coating: film.Coating{Skeleton: real(silica)},
 				Session: &film.Session{UScale: 0.01}}

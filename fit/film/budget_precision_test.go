@@ -12,23 +12,30 @@ import (
 	"wane/optics"
 )
 
-// Standard uncertainties of thickness (nm), porosity and bare fraction for a film
+// precision is a row of [precisions].
+type precision struct {
+	angles                    []float64
+	all                       bool // else noise and scale only
+	thickness, porosity, bare string
+}
+
+// precisions are standard uncertainties of thickness (nm), porosity and bare fraction for a film
 // of 118 nm, porosity 0.36 and bare fraction 0.05 on soda-lime glass, 380-1100 nm
-// by 2 nm, noise 0.0005, the skeleton fused silica and held. Source: the Fisher information by
+// by 2 nm, noise 0.0005, the skeleton fused silica and fixed. Source: the Fisher information by
 // testdata/precision.py (NumPy 1.24.2), to the digits that it prints.
-func TestPrecisionTable(t *testing.T) {
-	for _, c := range []struct {
-		angles                    []float64
-		all                       bool // else noise and scale only
-		thickness, porosity, bare string
-	}{
+func precisions() []precision {
+	return []precision{
 		{[]float64{8, 30, 45, 60}, false, "0.08", "0.0012", "0.0012"},
 		{[]float64{8, 60}, false, "0.09", "0.0014", "0.0017"},
 		{[]float64{8, 45}, false, "0.24", "0.0046", "0.0040"},
 		{[]float64{8, 30, 45, 60}, true, "0.16", "0.0022", "0.0021"},
 		{[]float64{8, 60}, true, "0.17", "0.0024", "0.0025"},
 		{[]float64{8, 45}, true, "0.30", "0.0057", "0.0051"},
-	} {
+	}
+}
+
+func TestPrecisionTable(t *testing.T) {
+	for _, c := range precisions() {
 		t.Run(fmt.Sprint(c.angles, c.all), func(t *testing.T) {
 			silica, err := optics.FusedSilica().At(550)
 			require.NoError(t, err)
