@@ -34,6 +34,9 @@
 // alone then looks closed and lacks what was committed. A study that is moved or replaced while
 // it is open takes no more commits.
 //
+// The log is moved into the main file while other transactions are made, and once more when the
+// study is closed. If that fails, the log keeps everything, and closing says so.
+//
 // [OpenToRead] opens also what cannot be written, and leaves nothing beside it.
 //
 // # What Verify shows, and what it cannot

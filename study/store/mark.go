@@ -151,7 +151,7 @@ func (s *Store) foldBeside() {
 	}
 	go func() {
 		defer s.folding.Unlock()
-		var err error // which nobody is told
+		var err error // the next fold meets it again, and the one at the end reports it
 		defer study.Catch("", &err)
 		_, err = s.db.Exec("PRAGMA wal_checkpoint(PASSIVE)")
 	}()
