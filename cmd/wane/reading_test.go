@@ -97,7 +97,7 @@ func TestQuickAsksForTheAngle(t *testing.T) {
 		require.NoError(t, err)
 		spots, err := quick.Read(&desk.ExportReader{Ask: a.settle}, a.angles)
 		if math.IsNaN(angle) {
-			require.ErrorContains(t, err, "is nowhere stated")
+			require.ErrorContains(t, err, "is not stated")
 			continue
 		}
 		require.NoError(t, err)
