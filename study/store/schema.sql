@@ -1,10 +1,10 @@
 -- Version 1 of the study file.
 --
 -- Every table: rows are numbered from 1 without gaps; "log" is the line of the
--- log under which the row was added; "crc" is the CRC-32C of the row (row.go).
+-- log under which the row was added; "crc" is the CRC-32C of the row (row_encode.go).
 -- Nothing is changed or deleted, except that superseded_by of a fit is set once.
 -- Reflectances and transmittances are fractions, wavelengths vacuum nm, angles
--- degrees from the normal. Columns ending in _packed hold numbers as pack.go
+-- degrees from the normal. Columns ending in _packed hold numbers as row_pack.go
 -- says.
 
 CREATE TABLE study (
