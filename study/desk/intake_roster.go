@@ -1,0 +1,93 @@
+package desk
+
+import (
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/intake/placing"
+	"wane/study/intake/sheet"
+)
+
+// rosterIndex answers whether a coupon is enrolled, a pull planned, and what is
+// registered of a session.
+type rosterIndex struct {
+	roster   *study.Roster
+	coupons  map[string]*study.Coupon
+	planned  map[string]map[int]bool // by exposure; under "" the pulls of any
+	sessions map[string]*study.Session
+}
+
+func newRosterIndex(r *study.Roster) *rosterIndex {
+	x := &rosterIndex{roster: r, coupons: couponsByCode(r), planned: map[string]map[int]bool{"": {}},
+		sessions: map[string]*study.Session{}}
+	for _, p := range r.Pulls {
+		if x.planned[p.Exposure] == nil {
+			x.planned[p.Exposure] = map[int]bool{}
+		}
+		x.planned[p.Exposure][p.Pull], x.planned[""][p.Pull] = true, true
+	}
+	for i := range r.Sessions {
+		x.sessions[r.Sessions[i].Session] = &r.Sessions[i]
+	}
+	return x
+}
+
+// check refuses a line for a coupon nobody enrolled or a pull nobody planned.
+func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
+	c := x.coupons[l.Row.Coupon]
+	if c == nil {
+		r := notEnrolled(x.roster, l.Row.Coupon)
+		return l.Refuse(r.Try, "%s", r.Fault)
+	}
+	if !x.planned[c.Exposure][l.Row.Pull] {
+		of := "any exposure"
+		if c.Exposure != "" {
+			of = "the exposure " + c.Exposure
+		}
+		return l.Refuse("enrol the pull first, or correct its number",
+			"nobody planned pull %d of %s, to which coupon %s belongs", l.Row.Pull, of, c.Coupon)
+	}
+	return nil
+}
+
+// isReference reports whether values that are relative to what was stated have to be
+// converted.
+func needsCertificate(relativeTo string) bool { return relativeTo != "" && relativeTo != "absolute" }
+
+// certificate returns the certificate by which a reading of a line, relative to a
+// reference, is made absolute.
+func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference string) (*study.Reference, error) {
+	s := x.sessions[l.Row.Session]
+	switch {
+	case l.Row.Session == "":
+		return nil, l.Refuse("name the session, which tells the day and with it the certificate",
+			"the readings are relative to %s, and this line names no session", reference)
+	case s == nil:
+		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...",
+			"the readings are relative to %s, and nobody registered session %q", reference, l.Row.Session)
+	case s.Reference != "" && s.Reference != reference:
+		return nil, l.Refuse("correct one of the two",
+			"the readings are stated to be relative to %s, and session %s was taken against %s", reference, s.Session,
+			s.Reference)
+	}
+	c := x.roster.ReferenceOn(reference, s.Date)
+	if c == nil {
+		return nil, l.Refuse("register its certificate with a table of values: wane enrol",
+			"no certificate of reference %s was issued by %s, the day of session %s", reference, s.Date, s.Session)
+	}
+	return c, nil
+}
+
+// makeAbsolute converts a reading that was taken relative to a reference.
+func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[placing.Placing], reference string) error {
+	c, err := x.certificate(l, reference)
+	if err != nil {
+		return err
+	}
+	s := study.Spectrum{File: l.Row.File, NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
+	values, _, err := evaluate.Absolute(c, &s) // its u is in what the session's scale is known by
+	if err != nil {
+		return err
+	}
+	r.Values, r.Reference, r.Issued = values, c.Reference, c.Issued
+	return nil
+}
