@@ -48,6 +48,9 @@ type Fit struct {
 	// those of solar_T. Null in fits of versions of the model before 4.
 	ThicknessShared, ThicknessSharedGlass, SolidShared, SolidSharedGlass Num
 
+	// Errors holds what the uncertainties are made of, effect by effect, for [Covariance].
+	Errors Errors
+
 	// SeenT is the part of solar_T from SeenLoNM to SeenHiNM, the wavelengths that
 	// the readings cover: the integral of irradiance times transmittance there
 	// over the irradiance of the whole band.
