@@ -8,20 +8,20 @@ import (
 
 // block is the longest run of lines of one shape: the data.
 type block struct {
-	line, last int        // numbers of its first and its last line, from 1
-	rows       int        // lines that are not blank
-	start, end int        // its bytes, from the first row to the end of the last
-	skip       int        // the number of a line among them that holds units, or 0
-	shape      text.Marks // tab or semicolon if every row holds one, or 0
-	seen       text.Marks // the kinds of all its bytes
+	line, last int   // numbers of its first and its last line, from 1
+	rows       int   // lines that are not blank
+	start, end int   // its bytes, from the first row to the end of the last
+	skip       int   // the number of a line among them that holds units, or 0
+	shape      marks // tab or semicolon if every row holds one, or 0
+	seen       marks // the kinds of all its bytes
 }
 
 // shapeOf returns the separator that alone settles the shape of a line.
-func shapeOf(seen text.Marks) text.Marks {
-	if seen&text.Semicolon != 0 {
-		return text.Semicolon
+func shapeOf(seen marks) marks {
+	if seen&markSemicolon != 0 {
+		return markSemicolon
 	}
-	return seen & text.Tab
+	return seen & markTab
 }
 
 // findBlock returns the longest run of lines that can be rows and share a
@@ -41,8 +41,8 @@ func runs(content []byte) iter.Seq[block] {
 	return func(yield func(block) bool) {
 		var run block
 		for l := range text.Lines(content, 1) {
-			seen := text.KindsIn(l.Text)
-			row, starts := text.IsNumbers(l.Text, seen)
+			seen := marksIn(l.Text)
+			row, starts := mayBeRow(l.Text, seen)
 			if !row || run.rows == 0 || shapeOf(seen) != run.shape {
 				if run.rows > 0 && !yield(run) {
 					return

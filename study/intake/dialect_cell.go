@@ -28,22 +28,22 @@ type cell struct {
 // trim takes the padding off a row, so that spaces at its end make no cell, and
 // says how many bytes it took at the start.
 func (d dialect) trim(line []byte) (row []byte, from int) {
-	for from < len(line) && text.Padding(line[from], d.sep) {
+	for from < len(line) && isPadding(line[from], d.sep) {
 		from++
 	}
-	return text.TrimCell(line[from:], d.sep), from
+	return trimCell(line[from:], d.sep), from
 }
 
 // next reads the cell that starts at line[i]; its number is multiplied by ten
 // to the power shift. The next cell, if there is one, starts at end+1.
 func (d dialect) next(line []byte, i, shift int) cell {
-	for i < len(line) && text.Padding(line[i], d.sep) {
+	for i < len(line) && isPadding(line[i], d.sep) {
 		i++
 	}
 	v, n := text.ParseNumber(line[i:], d.mark, shift)
 	if n > 0 && d.mark != d.sep {
 		end := i + n
-		for end < len(line) && line[end] != d.sep && text.Padding(line[end], d.sep) {
+		for end < len(line) && line[end] != d.sep && isPadding(line[end], d.sep) {
 			end++
 		}
 		if end == len(line) || line[end] == d.sep {
@@ -90,7 +90,7 @@ func (d dialect) quotedCell(line []byte, i int) (inner []byte, end int, ok bool)
 			continue
 		}
 		end = j + 1
-		for end < len(line) && line[end] != d.sep && text.Padding(line[end], d.sep) {
+		for end < len(line) && line[end] != d.sep && isPadding(line[end], d.sep) {
 			end++
 		}
 		return line[i+1 : j], end, end == len(line) || line[end] == d.sep
@@ -101,8 +101,8 @@ func (d dialect) quotedCell(line []byte, i int) (inner []byte, end int, ok bool)
 // content reads what stands in a cell: a number, a number with a unit behind
 // it, or one of the three ways to write a missing point.
 func (d dialect) content(b []byte, shift int) (float64, cellKind) {
-	b = text.TrimCell(b, d.sep)
-	if len(b) == 0 || text.IsMissingWord(b) || string(b) == "---" {
+	b = trimCell(b, d.sep)
+	if len(b) == 0 || isMissingWord(b) || string(b) == "---" {
 		return 0, missing
 	}
 	v, n := d.parse(b, shift)
@@ -112,7 +112,7 @@ func (d dialect) content(b []byte, shift int) (float64, cellKind) {
 	if n == len(b) {
 		return v, number
 	}
-	switch text.GluedUnit(text.TrimCell(b[n:], d.sep)) {
+	switch gluedUnit(trimCell(b[n:], d.sep)) {
 	case "percent":
 		return v, percentNumber
 	case "nm":

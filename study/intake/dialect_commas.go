@@ -18,7 +18,7 @@ const mostPieces = 64
 // onlyCommas reports whether commas alone stand in the rows, beside digits.
 func (r section) onlyCommas() bool {
 	b := r.block
-	return b.shape == 0 && b.seen&text.Comma != 0 && b.seen&text.Point == 0 && r.Stated.Thousands == ""
+	return b.shape == 0 && b.seen&markComma != 0 && b.seen&markPoint == 0 && r.Stated.Thousands == ""
 }
 
 func (r section) anyFits(all []dialect) bool {
@@ -53,7 +53,7 @@ func (r section) findPieces() (p pieces, ok bool) {
 	}
 	n, filled := 0, 0
 	for l := range r.rows() {
-		row := text.TrimCell(l.Text, 0)
+		row := trimCell(l.Text, 0)
 		commas := bytes.Count(row, []byte{','})
 		if n == 0 {
 			n = commas + 1
@@ -63,7 +63,7 @@ func (r section) findPieces() (p pieces, ok bool) {
 		}
 		cut := bytes.Split(row, []byte{','})
 		for k, piece := range cut {
-			whole := text.TrimCell(piece, 0)
+			whole := trimCell(piece, 0)
 			if len(whole) > 0 {
 				filled = max(filled, k+1)
 			}
@@ -82,13 +82,13 @@ func isWhole(piece []byte) bool {
 	if len(piece)-len(digits) > 1 || len(piece) > 0 && len(digits) == 0 || len(digits) > 1 && digits[0] == '0' {
 		return false
 	}
-	return !slices.ContainsFunc(digits, func(c byte) bool { return text.Kinds[c] != text.Digit })
+	return !slices.ContainsFunc(digits, func(c byte) bool { return byteMarks[c] != markDigit })
 }
 
 // isDecimal reports whether two pieces with a comma between them are one number.
 func isDecimal(a, b []byte) bool {
 	content := slices.Concat(a, []byte{','}, b)
-	content = text.TrimCell(content, 0)
+	content = trimCell(content, 0)
 	_, n := text.ParseNumber(content, ',', 0)
 	return n == len(content)
 }
@@ -102,7 +102,7 @@ func (r section) hasLeadingZeros() bool {
 		}
 		for at := text.IndexFrom(l.Text, 0, ','); at < len(l.Text); at = text.IndexFrom(l.Text, at+1, ',') {
 			c := bytes.TrimLeft(l.Text[at+1:min(len(l.Text), at+20)], " \t+-")
-			if len(c) > 1 && c[0] == '0' && text.Kinds[c[1]] == text.Digit {
+			if len(c) > 1 && c[0] == '0' && byteMarks[c[1]] == markDigit {
 				return true
 			}
 		}

@@ -24,11 +24,11 @@ func (r section) candidates() []dialect {
 	b := r.block
 	seps := []byte{' '}
 	switch {
-	case b.shape == text.Semicolon:
+	case b.shape == markSemicolon:
 		seps[0] = ';'
-	case b.shape == text.Tab:
+	case b.shape == markTab:
 		seps[0] = '\t'
-	case b.seen&text.Comma != 0:
+	case b.seen&markComma != 0:
 		seps = []byte{',', ' '}
 	}
 	var all []dialect
@@ -46,7 +46,7 @@ func (r section) candidates() []dialect {
 
 func (r section) isCandidate(d dialect) bool {
 	seen := r.block.seen
-	commas, points, spaces := seen&text.Comma != 0, seen&text.Point != 0, seen&text.Space != 0
+	commas, points, spaces := seen&markComma != 0, seen&markPoint != 0, seen&markSpace != 0
 	explained := func(c byte) bool { return d.sep == c || d.mark == c || d.thousands == c }
 	if t := r.Stated.Thousands; t != "" {
 		if markInWords(d.thousands) != t || d.thousands == 0 {
@@ -63,7 +63,7 @@ func (r section) isCandidate(d dialect) bool {
 	case commas && !explained(','), points && !explained('.'), d.sep == ' ' && r.block.shape == 0 && !spaces && commas:
 		return false
 	case d.mark == ',' && d.sep == ',':
-		return spaces || seen&text.Quote != 0
+		return spaces || seen&markQuote != 0
 	case d.mark == ',':
 		return commas || d.stated || r.Stated.Thousands != ""
 	}
@@ -192,7 +192,7 @@ func (r section) firstRowAs(d dialect) string {
 				cells = append(cells, "...")
 				break
 			}
-			cells = append(cells, r.src.Shown(text.TrimCell(row[i:c.end], d.sep)))
+			cells = append(cells, r.src.Shown(trimCell(row[i:c.end], d.sep)))
 			i = c.end + 1
 		}
 		break
@@ -205,13 +205,13 @@ func (r section) firstRowAs(d dialect) string {
 // wrote the file. A reading with thousands that fits all rows is offered.
 func (r section) refuseTwoMarks(fits []hypothesis) error {
 	at, shown := text.Position{Line: r.block.line}, ""
-	var first text.Marks
+	var first marks
 	for l := range r.rows() {
-		used := text.KindsIn(l.Text) & (text.Comma | text.Point)
+		used := marksIn(l.Text) & (markComma | markPoint)
 		if used == 0 || used == first {
 			continue
 		}
-		if at.Line, shown = l.Number, r.src.Shown(l.Text); first != 0 || used == text.Comma|text.Point {
+		if at.Line, shown = l.Number, r.src.Shown(l.Text); first != 0 || used == markComma|markPoint {
 			break
 		}
 		first = used

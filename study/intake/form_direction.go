@@ -33,7 +33,7 @@ func (r decoded) rowsBelow(d dialect) (n named) {
 	for l := range text.Lines(r.src.Text, 1) {
 		if n.rows == 0 {
 			var a wavelengthRow
-			ok := text.KindsIn(l.Text)&text.Digit != 0 // most lines of prose have none
+			ok := marksIn(l.Text)&markDigit != 0 // most lines of prose have none
 			if ok {
 				a, ok = parseWavelengthRow(d, l.Text, nil, true)
 			}
@@ -329,7 +329,7 @@ func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 // numberInWord reads the number of a cell that has a word beside it: X400.
 func (d dialect) numberInWord(row []byte, from, end, shift int) cell {
 	for i := from; i < end; i++ {
-		if text.Kinds[row[i]] == text.Digit {
+		if byteMarks[row[i]] == markDigit {
 			v, _ := text.ParseNumber(row[i:end], d.mark, shift)
 			return cell{v, number, end}
 		}

@@ -128,7 +128,7 @@ func (r decoded) longestRun(d dialect, isRow func([]cellKind) bool) named {
 	var room []cellKind
 	least := 0 // cells that a row of the run fills
 	for l := range text.Lines(r.src.Text, 1) {
-		if text.KindsIn(l.Text)&text.Digit == 0 {
+		if marksIn(l.Text)&markDigit == 0 {
 			run = named{} // most lines of prose
 			continue
 		}

@@ -251,7 +251,7 @@ func (l *pointRows) key(key, content []byte) []byte {
 	for j := range l.cells {
 		c := l.dialect.next(row, at, 0)
 		if slices.Contains(l.groups, j) {
-			key = append(append(key, text.TrimCell(row[at:c.end], l.dialect.sep)...), 0)
+			key = append(append(key, trimCell(row[at:c.end], l.dialect.sep)...), 0)
 		}
 		at = c.end + 1
 	}

@@ -80,7 +80,7 @@ func parseWavelengthRow(d dialect, head []byte, below []text.Line, withWords boo
 	for i := 0; i <= len(row); n++ {
 		c := d.next(row, i, 0)
 		if withWords && n > 0 && c.kind == word && c.end-i <= heading.MostInHeading {
-			v, beside, one := d.numberIn(string(text.TrimCell(row[i:c.end], d.sep)))
+			v, beside, one := d.numberIn(string(trimCell(row[i:c.end], d.sep)))
 			if one && a.tail == 0 {
 				if beside != a.beside {
 					a.values, a.beside = nil, beside // those before were names
@@ -176,7 +176,7 @@ func lineBefore(text []byte) (start, end int) {
 func hasIDWord(content []byte) bool {
 	const room = 20
 	i := slices.IndexFunc(content,
-		func(c byte) bool { return text.Kinds[c]&(text.Comma|text.Semicolon|text.Tab|text.Space) != 0 })
+		func(c byte) bool { return byteMarks[c]&(markComma|markSemicolon|markTab|markSpace) != 0 })
 	if i < 0 || i > room {
 		return false
 	}

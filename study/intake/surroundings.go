@@ -82,7 +82,7 @@ func (l outsideLine) isRow() bool { return l.shape.numbers() && l.shape.cells >=
 // isBrokenRow reports whether a line next to rows is one of them with a fault:
 // a word or no wavelength in it, cells too few or too many, another separator.
 func (l outsideLine) isBrokenRow(width int) bool {
-	if row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text)); row || l.shape.numbers() {
+	if row, _ := mayBeRow(l.Line.Text, marksIn(l.Line.Text)); row || l.shape.numbers() {
 		return true
 	}
 	return l.shape.cells == width && (l.shape.x > missing || l.shape.x == missing && l.shape.values > 0)
@@ -92,7 +92,7 @@ func (l outsideLine) isBrokenRow(width int) bool {
 // is none.
 func (r grid) refuseBetween(l outsideLine, width int) error {
 	d := r.dialect
-	row, _ := text.IsNumbers(l.Line.Text, text.KindsIn(l.Line.Text))
+	row, _ := mayBeRow(l.Line.Text, marksIn(l.Line.Text))
 	switch {
 	case l.shape.numbers():
 		return r.refuseRagged(l.Number, l.shape.cells, width)
@@ -154,7 +154,7 @@ func (r grid) checkStuck(line outsideLine, width int) error {
 // of the rows. The heading before it may end in a digit: R8 and 300.0 are R8300.0.
 func (r grid) isStuck(line outsideLine, row []byte, start, end, width int) bool {
 	d := r.dialect
-	cell := text.TrimCell(row[start:end], d.sep)
+	cell := trimCell(row[start:end], d.sep)
 	if _, kind := d.content(cell, 0); kind > missing { // in a cell of its own
 		return line.shape.cells >= 2*width && r.leadsToRows(cell, 5)
 	}
@@ -163,12 +163,12 @@ func (r grid) isStuck(line outsideLine, row []byte, start, end, width int) bool 
 			continue
 		}
 		steps := 5.0
-		if whole := text.Kinds[cell[k-1]]&(text.Digit|text.Point|text.Comma|text.LetterE|text.Sign) == 0; whole {
+		if whole := byteMarks[cell[k-1]]&(markDigit|markPoint|markComma|markE|markSign) == 0; whole {
 			before := outsideLine{text: r.src.Line(row[:start+bytes.Index(row[start:end], cell)+k])}
 			if r.headsColumns(before, width) {
 				return true
 			}
-		} else if text.Kinds[cell[k-1]]&text.Digit != 0 {
+		} else if byteMarks[cell[k-1]]&markDigit != 0 {
 			steps = 2
 		}
 		if r.leadsToRows(cell[k:], steps) {
@@ -231,7 +231,7 @@ func (r grid) resemblesRow(l outsideLine, width int, before bool) bool {
 func (d dialect) beginsAsRow(row []byte, width int) bool {
 	for i, j := 0, 0; j < width; j++ {
 		c := d.next(row, i, 0)
-		if _, n := d.parse(text.TrimCell(row[i:c.end], d.sep), 0); n == 0 || j == 0 && c.kind <= missing {
+		if _, n := d.parse(trimCell(row[i:c.end], d.sep), 0); n == 0 || j == 0 && c.kind <= missing {
 			return false
 		}
 		i = c.end + 1

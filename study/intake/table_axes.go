@@ -45,7 +45,7 @@ func (r located) refuseStep(t table, j, i, last int, unit string) error {
 		nm = ""
 	}
 	at, s := r.findCell(i, j)
-	if r.dialect == commaPoint && r.block.seen&text.Point == 0 && t.width >= 4 {
+	if r.dialect == commaPoint && r.block.seen&markPoint == 0 && t.width >= 4 {
 		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
 		if pairs, ok := r.onlyDecimalCommas(); ok {
 			choices := []study.Choice{{Name: "decimal", Value: "comma", Meaning: "the first row is " + r.firstRowAs(pairs)}}

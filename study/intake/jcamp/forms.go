@@ -117,8 +117,8 @@ func (d *rowReader) findForm() {
 		for i, c := range l.Text {
 			switch {
 			case pseudo[c].item == noItem:
-			case c|0x20 == 'e' && i > 0 && i+1 < len(l.Text) && text.Kinds[l.Text[i-1]]&(text.Digit|text.Point) != 0 &&
-				text.Kinds[l.Text[i+1]]&text.Sign != 0:
+			case c|0x20 == 'e' && i > 0 && i+1 < len(l.Text) && endsNumber(l.Text[i-1]) &&
+				isSign(l.Text[i+1]):
 			default:
 				d.lettered = true
 				return
@@ -200,6 +200,11 @@ func pass(b []byte, i int) int {
 
 func isSpace(c byte) bool { return c == ' ' || c == '\t' }
 
+func isSign(c byte) bool { return c == '+' || c == '-' }
+
+// endsNumber reports whether a byte may be the last one before an exponent.
+func endsNumber(c byte) bool { return c-'0' <= 9 || c == '.' }
+
 // ordinate reads the item at i of a row and returns its length.
 func (d *rowReader) ordinate(l text.Line, i int) (int, error) {
 	c := l.Text[i]
@@ -249,7 +254,7 @@ func readPseudo(b []byte) (v int64, n int, ok bool) {
 func (d *rowReader) plainOrdinate(l text.Line, i int) (int, error) {
 	v, n := readDecimal(l.Text[i:], !d.lettered)
 	apart := isSpace(l.Text[i-1])
-	signed := text.Kinds[l.Text[i]]&text.Sign != 0
+	signed := isSign(l.Text[i])
 	switch {
 	case n == 0:
 		return 0, d.refuse(l, i, "%s is no ordinate", text.Quoted(d.src.Line(l.Text[i:i+1])))
