@@ -10,7 +10,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"wane/study/intake/text"
 	"wane/study/intake/text/texttest"
 )
 
@@ -67,7 +66,7 @@ func TestPlainCellsEqualStrconv(t *testing.T) {
 		}
 		if n < 5 {
 			rest := cells[n]
-			special := strings.ContainsAny(rest, "+-eE") || rest[0] == '.' || len(rest) > text.ExactDigits
+			special := strings.ContainsAny(rest, "+-eE") || rest[0] == '.' || len(rest) > exactDigits
 			require.True(t, special, "%q is left", rest)
 			left++
 		}

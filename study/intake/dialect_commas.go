@@ -9,6 +9,9 @@ import (
 	"wane/study/intake/text"
 )
 
+// separateClearly is what to try where commas leave open how a row splits.
+const separateClearly = "export with a semicolon or a tab between the columns, or with decimal points"
+
 // Rows of commas alone: 400,8,00. Which of the commas are decimal marks is told by
 // what the pieces between them can be, and by how many columns the headings name.
 
@@ -221,14 +224,14 @@ func (r section) joinCommas() (dialect, error) {
 	case len(found) == 1:
 		return found[0], nil
 	case len(found) > 1:
-		return found[0], r.Refuse(at, text.SeparateClearly,
+		return found[0], r.Refuse(at, separateClearly,
 			"with decimal commas the first row is %s or %s: both fit all rows",
 			r.firstRowAs(found[0]), r.firstRowAs(found[1]))
 	case columns > 0:
-		return commaPoint, r.Refuse(at, text.SeparateClearly,
+		return commaPoint, r.Refuse(at, separateClearly,
 			"with decimal commas the rows do not make the %d columns that the headings name", columns)
 	}
-	return commaPoint, r.Refuse(at, text.SeparateClearly, "with decimal commas the rows do not split into columns")
+	return commaPoint, r.Refuse(at, separateClearly, "with decimal commas the rows do not split into columns")
 }
 
 // onlyDecimalCommas returns the reading of rows of commas and digits alone in which some commas are
@@ -267,6 +270,6 @@ func (r section) askCommas() error {
 		ways = append(ways, "one with decimal commas")
 	}
 	return r.Question(text.Position{Line: r.block.line}, []study.Choice{{Name: "decimal", Value: "point",
-		Meaning: "the first row is " + first}}, text.SeparateClearly,
-		"every comma can separate columns or be a decimal mark: the first row is %s", text.OrOf(ways))
+		Meaning: "the first row is " + first}}, separateClearly,
+		"every comma can separate columns or be a decimal mark: the first row is %s", text.Joined(ways, "or"))
 }

@@ -144,7 +144,7 @@ func (r section) askMark(fits []hypothesis) error {
 		}
 		choices = append(choices, c)
 	}
-	return r.Question(text.Position{Line: r.block.line}, choices, text.SeparateClearly,
+	return r.Question(text.Position{Line: r.block.line}, choices, separateClearly,
 		"every comma can separate columns or be a decimal mark: %s and %s both fit all rows",
 		r.firstRowAs(fits[0].dialect), r.firstRowAs(fits[1].dialect))
 }

@@ -76,7 +76,7 @@ func lineEnds(content []byte) string {
 	if kinds == nil {
 		return "nothing: it is one line"
 	}
-	return text.Listed(kinds)
+	return text.Joined(kinds, "and")
 }
 
 // mostShown is how many lines of a kind are shown.

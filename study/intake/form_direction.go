@@ -145,7 +145,7 @@ func startWithWavelengths(d dialect, rows iter.Seq[text.Line]) bool {
 		whole = whole && c.value == math.Trunc(c.value)
 	}
 	low, _ := text.Ends(x)
-	return len(x) > 1 && inOrder(x) && (low >= text.LeastNM || !whole && low >= text.LeastNM/1000.)
+	return len(x) > 1 && inOrder(x) && (low >= leastNM || !whole && low >= leastNM/1000.)
 }
 
 // rowsBehind yields the rows behind a line of them.
@@ -308,7 +308,7 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 	if x.Axis == "um" {
 		low *= 1000
 	}
-	return low >= text.LeastNM && !heading.BesideAngle(words) && (!x.IsX() || heading.MayStandBesideWavelength(words))
+	return low >= leastNM && !heading.BesideAngle(words) && (!x.IsX() || heading.MayStandBesideWavelength(words))
 }
 
 // numberIn returns the one number of a heading and what stands beside it, but for a unit of

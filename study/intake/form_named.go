@@ -210,7 +210,7 @@ func (r grid) around(n named, isRow func([]cellKind) bool) (s surroundings, err 
 		kinds := n.dialect.kindsOfCells(nil, l.Line.Text)
 		isPoint := l.isRow() && (i >= len(before) || l.shape.cells == n.cells || i > 0 && before[i-1].isRow())
 		if isPoint || n.fits(kinds) && isRow(kinds[:n.cells]) {
-			return s, r.Refuse(text.Position{Line: l.Number}, text.OneBlock,
+			return s, r.Refuse(text.Position{Line: l.Number}, oneBlock,
 				"%s looks like one more row of data, but it stands outside the table", text.Quoted(l.text))
 		}
 	}

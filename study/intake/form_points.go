@@ -56,8 +56,8 @@ func groupBy(groups []int, h labelRow) study.Choice {
 			break
 		}
 	}
-	return study.Choice{Name: "group-by", Value: text.ListOf(groups),
-		Meaning: "the curves are told apart by " + text.Listed(names)}
+	return study.Choice{Name: "group-by", Value: listOf(groups),
+		Meaning: "the curves are told apart by " + text.Joined(names, "and")}
 }
 
 // groupChoice offers to read rows of numbers as a long form if a column before
@@ -75,7 +75,7 @@ func (r located) groupChoice(t table, x, i, last int) []study.Choice {
 	if !changes {
 		return nil
 	}
-	return []study.Choice{{Name: "group-by", Value: text.ListOf(groups),
+	return []study.Choice{{Name: "group-by", Value: listOf(groups),
 		Meaning: "the curves are told apart by the columns before the wavelengths"}}
 }
 
@@ -106,7 +106,7 @@ func (r section) inPoints() (form, grid, error) {
 	}
 	if l.rows == 0 {
 		return nil, grid{section: r}, r.Refuse(text.Nowhere, "leave --group-by out, or correct it",
-			"no rows hold numbers in the columns besides %s", text.CutList(text.ListOf(r.want.GroupBy)))
+			"no rows hold numbers in the columns besides %s", text.CutList(listOf(r.want.GroupBy)))
 	}
 	for _, g := range r.want.GroupBy {
 		l.groups = append(l.groups, g-1)

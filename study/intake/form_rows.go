@@ -114,7 +114,7 @@ func parseWavelengthRow(d dialect, head []byte, below []text.Line, withWords boo
 	if len(a.values) < 2 || !inOrder(a.values) || a.values[0] <= 0 || countsRows(a.values) {
 		return a, false
 	}
-	if low, _ := text.Ends(a.values); a.beside != "" && (low < text.LeastNM || heading.BesideAngle(a.beside)) {
+	if low, _ := text.Ends(a.values); a.beside != "" && (low < leastNM || heading.BesideAngle(a.beside)) {
 		return a, false
 	}
 	for _, l := range below {

@@ -156,7 +156,7 @@ func (h *header) noteRange(s string, at text.Position) {
 			unit = lastUnit
 		}
 		if !ok || !to || !also || strings.Trim(rest, " .,;\t\"") != "" || unit == "" && (!sure ||
-			min(from, last) < text.LeastNM) {
+			min(from, last) < leastNM) {
 			continue
 		}
 		if unit == "um" {

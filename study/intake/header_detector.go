@@ -34,7 +34,7 @@ func (d *detectorChanges) note(key, value string) {
 			return c == ' ' || c == ';' || c == '/' || c == '\t'
 		}) {
 			word = strings.Trim(strings.TrimSuffix(word, "nm"), ",[]()")
-			if v, n := text.ParseNumber([]byte(word), mark, 0); n > 0 && n == len(word) && text.LeastNM <= v &&
+			if v, n := text.ParseNumber([]byte(word), mark, 0); n > 0 && n == len(word) && leastNM <= v &&
 				v <= text.MostNM {
 				d.nm, d.what = append(d.nm, v), append(d.what, what)
 			}

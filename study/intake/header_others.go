@@ -132,5 +132,5 @@ func quotedLines(others []otherLine) string {
 		}
 		says = append(says, fmt.Sprintf("line %d says %s", o.at.Line, strconv.Quote(text.CutAt(o.text, mostOfLine))))
 	}
-	return text.Listed(says)
+	return text.Joined(says, "and")
 }

@@ -130,7 +130,7 @@ func (r grid) readTable(f *jcamp.File, c *jcampCurve, before int) (out blockOutc
 	}
 	notes := p.notes
 	if len(d.Unsaid) > 0 {
-		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Listed(d.Unsaid)))
+		notes = append(notes, fmt.Sprintf("the header gives no %s to check the numbers with", text.Joined(d.Unsaid, "and")))
 	}
 	if c.standard && c.aside == "" {
 		notes = append(notes, fmt.Sprintf("##YUNITS= %s was read as a fraction, which it is by the standard",

@@ -36,7 +36,7 @@ func (r grid) findGaps(p plan, t table) (gaps []gap) {
 				lines := r.overrule(others)[0]
 				lines.Value = r.alsoDeclared(lines.Value)
 				g.fault += ", and " + quotedLines(others)
-				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", text.ValueOf(lines),
+				g.try = fmt.Sprintf("--quantity R with --declared %s (if the values are reflectance, and %s)", lines.Value,
 					lines.Meaning)
 			}
 			gaps = append(gaps, g)
@@ -62,7 +62,7 @@ func (r located) ask(p plan, t table) (plan, error) {
 		return p, nil
 	}
 	x := p.xs[0]
-	if low, _ := text.Ends(t.column(x)); p.axis == "" && low < text.LeastNM {
+	if low, _ := text.Ends(t.column(x)); p.axis == "" && low < leastNM {
 		at, s := r.findCell(0, x)
 		gaps[0] = gap{at, fmt.Sprintf("wavelength %s has no unit and can only be in micrometres", text.Wavelength(low)),
 			axisChoices[1:2], ""}
@@ -82,7 +82,7 @@ func (r located) ask(p plan, t table) (plan, error) {
 		}
 		faults, tries = append(faults, g.fault), append(tries, g.try)
 	}
-	refusal := r.Refuse(gaps[0].at, "state "+text.Listed(tries), "%s", strings.Join(faults, "; "))
+	refusal := r.Refuse(gaps[0].at, "state "+text.Joined(tries, "and"), "%s", strings.Join(faults, "; "))
 	refusal.Choices = gaps[0].choices
 	return p, refusal
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"wane/study"
 	"wane/study/intake/heading"
@@ -107,7 +108,7 @@ func (r grid) takeColumns(p plan) error {
 	for _, n := range r.want.Columns {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
 			return r.Refuse(text.Nowhere,
-				"state columns that exist: "+text.CutList(text.ListOf(numbersOf(p.curves, anyCurve))),
+				"state columns that exist: "+text.CutList(listOf(numbersOf(p.curves, anyCurve))),
 				"column %d holds no values", n)
 		}
 	}
@@ -145,7 +146,7 @@ func (r section) askUnnamed(p plan, width int) error {
 	}
 	all := numbersOf(p.curves, anyCurve)
 	choices := columnChoices(p.curves, anyCurve)
-	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(all), Meaning: "all of them are curves"})
+	choices = append(choices, study.Choice{Name: "columns", Value: listOf(all), Meaning: "all of them are curves"})
 	if p.head.line == 0 {
 		return r.Question(text.Position{Line: r.block.line}, choices, "write a line above the rows that names the columns",
 			"no line names the %d columns: it is not known which of them hold reflectance", width)
@@ -171,9 +172,9 @@ func (r *asker) askUnsaid(p plan) error {
 		return nil
 	}
 	choices := []study.Choice{
-		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, isNamed)),
+		{Name: "columns", Value: listOf(numbersOf(p.curves, isNamed)),
 			Meaning: "the columns whose headings say what they hold; the others are skipped"},
-		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
+		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.Question(p.curves[i].at, choices, "name the quantity in the heading",
 		"%s does not say that it holds reflectance; the headings of other columns do", p.curves[i].name())
@@ -189,9 +190,9 @@ func (r *asker) askCodes(p plan) error {
 		return nil
 	}
 	choices := []study.Choice{
-		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, others)),
+		{Name: "columns", Value: listOf(numbersOf(p.curves, others)),
 			Meaning: "such columns are uncertainties and are skipped"},
-		{Name: "columns", Value: text.ListOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
+		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.Question(p.curves[i].at, choices, "name the uncertainty in the heading, as in u(R)",
 		"%s may be an uncertainty, or the curve of a sample", p.curves[i].name())
@@ -256,10 +257,10 @@ func (r *asker) askBaseline(p plan) error {
 	with := numbersOf(p.curves, func(c curve) bool { return notAside(c) || doubtful(c) })
 	var choices []study.Choice
 	if len(without) > 0 {
-		choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(without),
+		choices = append(choices, study.Choice{Name: "columns", Value: listOf(without),
 			Meaning: "baselines and references are skipped"})
 	}
-	choices = append(choices, study.Choice{Name: "columns", Value: text.ListOf(with),
+	choices = append(choices, study.Choice{Name: "columns", Value: listOf(with),
 		Meaning: "they are samples like the others"})
 	return r.Question(p.curves[i].at, choices, "", "%s is a baseline or reference by its name, among the samples",
 		p.curves[i].name())
@@ -335,4 +336,26 @@ func countsRows(x []float64) bool {
 		}
 	}
 	return true
+}
+
+// leastListed is how many numbers in a row are written as a range.
+const leastListed = 3
+
+// listOf writes numbers as a person states them: 2,4 or 6-36.
+func listOf(numbers []int) string {
+	var words []string
+	for i := 0; i < len(numbers); {
+		end := i + 1
+		for end < len(numbers) && numbers[end] == numbers[end-1]+1 {
+			end++
+		}
+		if end-i >= leastListed {
+			words = append(words, fmt.Sprintf("%d-%d", numbers[i], numbers[end-1]))
+			i = end
+			continue
+		}
+		words = append(words, strconv.Itoa(numbers[i]))
+		i++
+	}
+	return strings.Join(words, ",")
 }

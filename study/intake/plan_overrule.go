@@ -83,7 +83,7 @@ func (r *asker) overrule(others []otherLine) []study.Choice {
 	if len(numbers) > 1 {
 		meaning = linesInWords(numbers) + " are wrong, or do not speak of the values"
 	}
-	return []study.Choice{{Name: "declared", Value: text.ListOf(numbers), Meaning: meaning}}
+	return []study.Choice{{Name: "declared", Value: listOf(numbers), Meaning: meaning}}
 }
 
 // linesInWords names lines: line 1; lines 3, 7 and 8.
@@ -91,7 +91,7 @@ func linesInWords(numbers []int) string {
 	if len(numbers) == 1 {
 		return "line " + strconv.Itoa(numbers[0])
 	}
-	return "lines " + text.Listed(strings.Split(text.ListOf(numbers), ","))
+	return "lines " + text.Joined(strings.Split(listOf(numbers), ","), "and")
 }
 
 // declaredInVain returns the lines among those that a person overrules that say nothing:
@@ -164,7 +164,7 @@ func (r grid) alsoDeclared(value string) string {
 	known := r.Stated.Declared
 	if vain := r.declaredInVain(); len(vain) > 0 {
 		useful := slices.DeleteFunc(slices.Clone(r.want.Declared), func(n int) bool { return slices.Contains(vain, n) })
-		known = text.ListOf(useful)
+		known = listOf(useful)
 		if r.want.IgnoreDeclared {
 			known = strings.TrimSuffix("ignore,"+known, ",")
 		}

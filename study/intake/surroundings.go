@@ -9,6 +9,9 @@ import (
 	"wane/study/intake/text"
 )
 
+// oneBlock is what to try where a file holds several blocks of rows.
+const oneBlock = "give each block of numbers a file of its own"
+
 // outsideLine is a line outside the block and what it shows when split as a row.
 type outsideLine struct {
 	text.Line
@@ -108,9 +111,9 @@ func (r grid) refuseBetween(l outsideLine, width int) error {
 	}
 	const fault = "%s stands between rows of numbers; a second header or block is not joined to the first"
 	if choices := blockChoices(r.blocks()); len(choices) > 1 {
-		return r.Question(text.Position{Line: l.Number}, choices, text.OneBlock, fault, text.Quoted(l.text))
+		return r.Question(text.Position{Line: l.Number}, choices, oneBlock, fault, text.Quoted(l.text))
 	}
-	return r.Refuse(text.Position{Line: l.Number}, text.OneBlock, fault, text.Quoted(l.text))
+	return r.Refuse(text.Position{Line: l.Number}, oneBlock, fault, text.Quoted(l.text))
 }
 
 func (r grid) headsColumns(line outsideLine, width int) bool {

@@ -9,6 +9,11 @@ import (
 	"wane/study/intake/text"
 )
 
+// leastNM is the shortest wavelength in nm that is read: in the range that instruments cover, what
+// is below it can only be in micrometres. Source: the survey of exports this package was written
+// from.
+const leastNM = 50
+
 // readAxis checks a wavelength column, which the numbers of the table then hold
 // in nm, in the order of the file: every row has a wavelength, and they run
 // strictly up or down. It reports whether they run down. With gaps, rows may
@@ -49,9 +54,9 @@ func (r located) refuseStep(t table, j, i, last int, unit string) error {
 		const fault = "%s follows %s: a comma that separates here may be a decimal mark"
 		if pairs, ok := r.onlyDecimalCommas(); ok {
 			choices := []study.Choice{{Name: "decimal", Value: "comma", Meaning: "the first row is " + r.firstRowAs(pairs)}}
-			return r.Question(at, choices, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
+			return r.Question(at, choices, separateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 		}
-		return r.Refuse(at, text.SeparateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
+		return r.Refuse(at, separateClearly, fault, text.Wavelength(x[i]), text.Wavelength(x[last]))
 	}
 	if choices := r.thousandsChoice(s); choices != nil {
 		return r.Question(at, choices, "correct the row", "%s follows %s: the %s in it may mark thousands", text.Short(s),
@@ -102,7 +107,7 @@ func (r located) thousandsChoice(text string) []study.Choice {
 func (r located) checkRange(t table, j int, unit string) error {
 	x := t.column(j)
 	low, high := text.Ends(x)
-	if text.LeastNM <= low && low <= high && high <= text.MostNM {
+	if leastNM <= low && low <= high && high <= text.MostNM {
 		return nil
 	}
 	at := r.cellPlace(0, j)
@@ -110,7 +115,7 @@ func (r located) checkRange(t table, j int, unit string) error {
 		return r.Refuse(at, text.ExportAgain, "wavelengths run from %s to %s nm: all must be above zero",
 			text.Wavelength(low), text.Wavelength(high))
 	}
-	if unit == "nm" && low < text.LeastNM {
+	if unit == "nm" && low < leastNM {
 		_, s := r.findCell(0, j)
 		if choices := r.thousandsChoice(s); choices != nil {
 			return r.Question(at, choices, "correct the unit",
@@ -119,9 +124,9 @@ func (r located) checkRange(t table, j int, unit string) error {
 		}
 		return r.Refuse(at, "state --wavelength-unit um if the export does not say nm, or correct the export",
 			"unit says nm, wavelengths run from %s to %s: below %d they can only be in micrometres", text.Wavelength(low),
-			text.Wavelength(high), text.LeastNM)
+			text.Wavelength(high), leastNM)
 	}
-	if text.LeastNM <= low && low <= text.MostNM && text.MostNM < high {
+	if leastNM <= low && low <= text.MostNM && text.MostNM < high {
 		i := slices.IndexFunc(x, func(v float64) bool { return v > text.MostNM })
 		at, s := r.findCell(i, j)
 		if s == "" {

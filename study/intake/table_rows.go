@@ -157,6 +157,9 @@ func (r grid) readRow(t *table, i int, ln text.Line, l *layout) (int, error) {
 	return n, nil
 }
 
+// exactDigits is how many digits always make an integer that a float64 holds.
+const exactDigits = 15
+
 // plainCells reads the cells at the start of a row that are written as most are:
 // digits, a mark among them or none, and the separator or the end right behind. Of
 // these it stores what next reads. It returns their count and where it stopped.
@@ -175,10 +178,14 @@ func (d dialect) plainCells(t *table, i int, row []byte, l *layout) (n, at int) 
 			digits += end - first
 			power -= end - first
 		}
-		if digits == 0 || digits > text.ExactDigits || end < len(row) && row[end] != d.sep {
+		if digits == 0 || digits > exactDigits || end < len(row) && row[end] != d.sep {
 			break
 		}
-		t.cells[n*t.rows+i] = text.Scaled(mantissa, power)
+		v, ok := text.Scaled(mantissa, power)
+		if !ok {
+			break
+		}
+		t.cells[n*t.rows+i] = v
 		n, at = n+1, end+1
 	}
 	return n, at

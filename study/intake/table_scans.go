@@ -91,7 +91,7 @@ func (r located) checkEnds(p plan, x []float64) error {
 	const try = "correct the row, or delete it if it is not a point of the curve"
 	fault := fmt.Sprintf("%s%s stands far from the other wavelengths, which run from %s", text.Wavelength(x[lone]),
 		afterNumber(p.axis), span(rest))
-	if _, _, ok := text.RangeOf(spanNM(x)); !ok { // a wavelength of 0 is none
+	if (text.Stated{Range: spanNM(x)}).Check() != nil { // a wavelength of 0 is none
 		return r.Refuse(r.cellPlace(lone, p.xs[0]), try, "%s", fault)
 	}
 	choices := []study.Choice{{Name: "range", Value: spanNM(rest), Meaning: "without that row"},

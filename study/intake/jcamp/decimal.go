@@ -106,13 +106,8 @@ func (d decimal) float() float64 { return d.times(one) }
 func (d decimal) times(f decimal) float64 {
 	high, low := bits.Mul64(d.mantissa, f.mantissa)
 	power := d.power + f.power
-	var v float64
-	switch {
-	case high == 0 && low < text.ExactMantissa && 0 <= power && power <= text.ExactPower:
-		v = float64(low) * text.PowersOfTen[power]
-	case high == 0 && low < text.ExactMantissa && -text.ExactPower <= power && power < 0:
-		v = float64(low) / text.PowersOfTen[-power]
-	default:
+	v, exact := text.Scaled(low, power)
+	if high != 0 || !exact {
 		v = nearest(high, low, power)
 	}
 	if d.negative != f.negative {
@@ -190,4 +185,4 @@ func tenTo(power int) *big.Int {
 }
 
 // exact reports whether a float64 holds every integer up to this one.
-func exact(v *big.Int) bool { return v.CmpAbs(big.NewInt(text.ExactMantissa)) <= 0 }
+func exact(v *big.Int) bool { return v.CmpAbs(big.NewInt(1<<53)) <= 0 }

@@ -10,14 +10,13 @@ import (
 // Source: W. D. Clinger, "How to read floating point numbers accurately", PLDI
 // 1990, 92-101 (cited from memory); strconv rests on the same rule.
 const (
-	ExactMantissa = 1 << 53
-	ExactPower    = 22
+	exactMantissa = 1 << 53
+	exactPower    = 22
 	mantissaRoom  = 19 // digits that always fit into a uint64
-	ExactDigits   = 15 // digits that always make an exact mantissa
 	mostDigits    = 4096
 )
 
-var PowersOfTen = [ExactPower + 1]float64{
+var powersOfTen = [exactPower + 1]float64{
 	1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 }
@@ -59,8 +58,7 @@ func ParseNumber(b []byte, mark byte, shift int) (float64, int) {
 		exponent, used = ParseExponent(b[i:])
 	}
 	power += exponent + shift
-	if digits <= mantissaRoom && mantissa < ExactMantissa && -ExactPower <= power && power <= ExactPower {
-		v := Scaled(mantissa, power)
+	if v, ok := Scaled(mantissa, power); ok && digits <= mantissaRoom {
 		if negative {
 			v = -v
 		}
@@ -82,13 +80,17 @@ func ReadDigits(b []byte, i int, mantissa uint64) (uint64, int) {
 	return mantissa, i
 }
 
-// Scaled returns a mantissa times ten to a power, both within the bounds above.
-func Scaled(mantissa uint64, power int) float64 {
-	v := float64(int64(mantissa)) // one instruction, where that of a uint64 is several
-	if power < 0 {
-		return v / PowersOfTen[-power]
+// Scaled returns the float64 nearest to a mantissa times ten to a power. ok is false, and the
+// number none, where that takes more than one rounding: see the bounds above.
+func Scaled(mantissa uint64, power int) (v float64, ok bool) {
+	if mantissa >= exactMantissa || power < -exactPower || power > exactPower {
+		return 0, false
 	}
-	return v * PowersOfTen[power]
+	v = float64(int64(mantissa)) // one instruction, where that of a uint64 is several
+	if power < 0 {
+		return v / powersOfTen[-power], true
+	}
+	return v * powersOfTen[power], true
 }
 
 // markBelongs reports whether the mark at b[i], after the given count of

@@ -64,44 +64,14 @@ func Count(n int, thing string) string {
 // Wavelength writes a wavelength without thousands marks: 1010.2.
 func Wavelength(nm float64) string { return strconv.FormatFloat(nm, 'g', 10, 64) }
 
-// Listed joins phrases: a, b and c.
-func Listed(phrases []string) string {
+// Joined writes one phrase or more as a sentence lists them, with and or or before the last:
+// nm, um or cm-1.
+func Joined(phrases []string, conjunction string) string {
 	last := len(phrases) - 1
 	if last == 0 {
 		return phrases[0]
 	}
-	return strings.Join(phrases[:last], ", ") + " and " + phrases[last]
-}
-
-// OrOf writes alternatives: nm, um or cm-1.
-func OrOf(words []string) string {
-	last := len(words) - 1
-	if last == 0 {
-		return words[0]
-	}
-	return strings.Join(words[:last], ", ") + " or " + words[last]
-}
-
-// leastListed is how many numbers in a row are written as a range.
-const leastListed = 3
-
-// ListOf writes numbers as a person states them: 2,4 or 6-36.
-func ListOf(numbers []int) string {
-	var words []string
-	for i := 0; i < len(numbers); {
-		end := i + 1
-		for end < len(numbers) && numbers[end] == numbers[end-1]+1 {
-			end++
-		}
-		if end-i >= leastListed {
-			words = append(words, fmt.Sprintf("%d-%d", numbers[i], numbers[end-1]))
-			i = end
-			continue
-		}
-		words = append(words, strconv.Itoa(numbers[i]))
-		i++
-	}
-	return strings.Join(words, ",")
+	return strings.Join(phrases[:last], ", ") + " " + conjunction + " " + phrases[last]
 }
 
 // Points counts the points of a curve, of one at least, and writes the

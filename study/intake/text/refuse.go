@@ -11,9 +11,6 @@ import (
 const (
 	SaveAsText  = "save the export as plain text in UTF-8"
 	ExportAgain = "export the file again from the instrument"
-	OneBlock    = "give each block of numbers a file of its own"
-
-	SeparateClearly = "export with a semicolon or a tab between the columns, or with decimal points"
 )
 
 // Position is a line of the file and a character in it, both from 1; 0 stands for
@@ -73,13 +70,13 @@ func (a *Asker) isStated(name string) bool {
 func StateOne(choices []study.Choice) string {
 	var others []string
 	for _, c := range choices[1:] {
-		word := ValueOf(c)
+		word := valueOf(c)
 		if c.Name != choices[0].Name {
 			word = "--" + c.Name + " " + word
 		}
 		others = append(others, word)
 	}
-	text := "state --" + choices[0].Name + " " + ValueOf(choices[0])
+	text := "state --" + choices[0].Name + " " + valueOf(choices[0])
 	if n := len(others); n > 4 {
 		text += " (or " + strings.Join(others[:3], " or ") + " and so on)"
 	} else if n > 0 {
@@ -88,9 +85,9 @@ func StateOne(choices []study.Choice) string {
 	return text
 }
 
-// ValueOf writes the value of a choice, NAME if the person has to name it. A long list of
+// valueOf writes the value of a choice, NAME if the person has to name it. A long list of
 // columns is cut.
-func ValueOf(c study.Choice) string {
+func valueOf(c study.Choice) string {
 	if c.Value == "" {
 		return "NAME"
 	}

@@ -114,13 +114,9 @@ const (
 	InRows    = "rows"
 )
 
-const (
-	// Below 50, a wavelength in the range that instruments cover can only be in
-	// micrometres. Source: the survey of exports this package was written from.
-	LeastNM = 50
-	// Beyond 100 µm no spectrometer of the kind works. Common practice, no source.
-	MostNM = 100_000
-)
+// MostNM is the longest wavelength that is read: beyond 100 µm no spectrometer of the kind
+// works. Common practice, no source.
+const MostNM = 100_000
 
 // OverlapChoices settle what to do where two detectors overlap.
 var OverlapChoices = []study.Choice{
@@ -187,7 +183,7 @@ func (s *Stated) check(to *Understood) error {
 		switch {
 		case a.Name == "quantity" && v == "T": // understood, and refused where it matters, so it is not offered
 		case a.Words != nil && !slices.Contains(a.Words, v):
-			return wrong(OrOf(a.Words))
+			return wrong(Joined(a.Words, "or"))
 		case a.Name == "block":
 			to.Block, ok = ordinal(v)
 		case a.Name == "axis":
@@ -201,7 +197,7 @@ func (s *Stated) check(to *Understood) error {
 		case a.Name == "group-by":
 			to.GroupBy, why = ordinals(v)
 		case a.Name == "range":
-			if to.LoNM, to.HiNM, ok = RangeOf(v); !ok {
+			if to.LoNM, to.HiNM, ok = rangeOf(v); !ok {
 				return wrong("as the shortest and the longest wavelength in nm, for example 400-1100")
 			}
 		}
@@ -273,7 +269,8 @@ func ordinals(text string) (all []int, why string) {
 	return all, ""
 }
 
-func RangeOf(text string) (lo, hi float64, ok bool) {
+// rangeOf reads two wavelengths in nm, LO-HI, above 0 and rising.
+func rangeOf(text string) (lo, hi float64, ok bool) {
 	low, high, ok := strings.Cut(text, "-")
 	if !ok {
 		return 0, 0, false
