@@ -83,7 +83,7 @@ func (r decoded) unitsBelow(n named, text []byte) string {
 	}
 	unit := cells[n.names].text
 	for i, c := range cells[:n.cells] {
-		if i < n.names && heading.LettersOf(c.text) != "" || i >= n.names && c.text != unit {
+		if i < n.names && heading.KeyOf(c.text) != "" || i >= n.names && c.text != unit {
 			return ""
 		}
 	}
@@ -106,7 +106,7 @@ func headsRows(d dialect, above, row []byte) bool {
 	if d.sep == ' ' { // as many words may be prose
 		first := string(row[:d.next(row, 0, 0).end])
 		if l := cornerLabel(first); strings.EqualFold(first, "x") || l.IsX() || isIDWord(first) &&
-			!strings.ContainsFunc(first, heading.IsDigit) {
+			!strings.ContainsAny(first, digits) {
 			return false
 		}
 	}
@@ -317,13 +317,13 @@ func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 	if v, kind := d.content([]byte(s), 0); kind == number || kind == nmNumber || kind == umNumber {
 		return v, "", true
 	}
-	at := strings.IndexFunc(s, heading.IsDigit)
+	at := strings.IndexAny(s, digits)
 	if at < 0 {
 		return 0, "", false
 	}
 	v, n := text.ParseNumber([]byte(s[at:]), d.mark, 0)
 	beside = s[:at] + " " + s[at+n:]
-	return v, beside, !strings.ContainsFunc(beside, heading.IsDigit)
+	return v, beside, !strings.ContainsAny(beside, digits)
 }
 
 // numberInWord reads the number of a cell that has a word beside it: X400.

@@ -246,7 +246,7 @@ func (r grid) checkBeside(n named, l outsideLine) error {
 // nameWord writes the cell of a name. A bare number below angle (deg) or the
 // like is the angle.
 func nameWord(head heading.Label, c textCell) string {
-	key := heading.LettersOf(head.Text)
+	key := string(heading.KeyOf(head.Text))
 	isAngle := (strings.Contains(key, "angle") || strings.Contains(key, "aoi")) && (strings.Contains(key, "deg") ||
 		strings.Contains(head.Text, "°"))
 	if isAngle && !head.Viewing && c.kind == number {

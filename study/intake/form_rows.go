@@ -144,7 +144,7 @@ func (a wavelengthRow) isSure() bool {
 
 // isIDWord reports whether a heading is that of names.
 func isIDWord(text string) bool {
-	return heading.StartsWithAny(heading.LettersOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label",
+	return heading.StartsWithAny(heading.KeyOf(text), "id", "sample", "name", "coupon", "spot", "specimen", "label",
 		"code", "probe", "muster")
 }
 

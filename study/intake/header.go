@@ -31,7 +31,7 @@ type header struct {
 	relative     text.Position // where the header says that values are relative, or nowhere
 	reference    string        // the line that names a reference and says nothing of its reflectance, or ""
 	date         date
-	section      string // that the line read last stands in, in letters alone: [Detector]
+	section      heading.Key // that the line read last stands in, in letters alone: [Detector]
 }
 
 // byHeader is who makes the statements of header lines, in messages.
@@ -92,18 +92,18 @@ func (r *asker) readStatement(h *header, s string, line outsideLine) error {
 	// Start 10:30 declares nothing, and Angle 2: 60 is one of several.
 	numbered := strings.ContainsFunc(s[:strings.IndexAny(s, heading.Signs)], unicode.IsDigit)
 	switch {
-	case heading.IsPolarisationKey(key):
+	case key.IsPolarisation():
 		p, only := heading.PolarisationIn(value)
 		if p == "" && !only {
 			p = heading.Parse("R " + value).Polarisation // s-polarised light
 		}
 		return r.state(&h.polarisation, p, at)
-	case heading.IsAngleKey(key) && !numbered:
-		if r.want.IgnoreDeclared || heading.IsOtherAngle(h.section) {
+	case key.IsAngle() && !numbered:
+		if r.want.IgnoreDeclared || h.section.IsOtherAngle() {
 			return nil
 		}
 		return r.state(&h.angle, heading.AngleIn(value), at)
-	case heading.IsFactorKey(key):
+	case key.IsFactor():
 		h.noteFactor(key, s, value, at)
 		return nil
 	}
@@ -129,23 +129,23 @@ func (r *asker) readStatement(h *header, s string, line outsideLine) error {
 		return r.stateAll(h, l, s, at)
 	}
 	if !numbered {
-		h.noteDeclaration(key, value, at)
+		h.noteDeclaration(string(key), value, at)
 	}
-	h.changes.note(key, value)
-	h.date.note(key, line.text)
+	h.changes.note(string(key), value)
+	h.date.note(string(key), line.text)
 	return nil
 }
 
 // noteFactor keeps a factor other than 1 or a shift other than 0. Of a scale only one
 // with a times sign is a factor: others are ends of an axis.
-func (h *header) noteFactor(key, s, value string, at text.Position) {
+func (h *header) noteFactor(key heading.Key, s, value string, at text.Position) {
 	number := strings.TrimLeft(value, "x×X* ")
 	if heading.IsAny(key, "ordinatescale", "yscale") && number == value {
 		return
 	}
 	v, n := text.ParseNumber([]byte(number), '.', 0)
 	neutral := 1.0
-	if strings.Contains(key, "offset") {
+	if strings.Contains(string(key), "offset") {
 		neutral = 0
 	}
 	if n == 0 || v == neutral {

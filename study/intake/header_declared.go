@@ -76,7 +76,7 @@ const leastChannels = 32
 
 // sectionOf returns the name of the section that a line begins, in letters alone: of
 // [Detector], -- Detector -- or === Detector ===. ok is false if it begins none.
-func sectionOf(text string) (name string, ok bool) {
+func sectionOf(text string) (name heading.Key, ok bool) {
 	body := strings.TrimSpace(text)
 	inner := strings.Trim(body, "=-*#<> ")
 	decorated := len(body)-len(inner) >= 4 && strings.HasPrefix(body, body[:1]) && strings.ContainsRune("=-*#<",
@@ -84,21 +84,21 @@ func sectionOf(text string) (name string, ok bool) {
 	if !heading.Bracketed(body) && !(decorated && !strings.ContainsAny(inner, ":=,;\t0123456789")) {
 		return "", false
 	}
-	return heading.LettersOf(body), true
+	return heading.KeyOf(body), true
 }
 
 // isOfOther reports whether a section, in letters alone, is about something else than the
 // rows: what is declared there is a setting of that.
-func isOfOther(section string) bool {
+func isOfOther(section heading.Key) bool {
 	for _, word := range []string{"smooth", "glätt", "filter", "boxcar", "averag", "detector", "lamp", "light", "correct",
 		"calibrat", "dark", "reference", "baseline", "blank", "white",
 		"background", "derivat", "peak", "interpol", "accessor", "display", "plot", "print", "graph", "chart", "temperat",
 		"grating", "slit"} {
-		if strings.Contains(section, word) {
+		if strings.Contains(string(section), word) {
 			return true
 		}
 	}
-	return heading.IsOtherAngle(section)
+	return section.IsOtherAngle()
 }
 
 // noteDeclaration keeps a declaration, if the value is a number with a unit of
@@ -138,7 +138,7 @@ func (h *header) noteRange(s string, at text.Position) {
 	if i < 0 || isOfOther(h.section) {
 		return
 	}
-	key := heading.LettersOf(s[:i])
+	key := string(heading.KeyOf(s[:i]))
 	sure := heading.IsAny(strings.TrimSuffix(key, "nm"), "range", "rangefrom", "wavelengthrange", "scanrange",
 		"spectralrange", "xrange",
 		"bereich", "bereichvon", "wellenlängenbereich", "wellenlängenbereichvon", "spektralbereich", "plage", "plagede",
@@ -176,20 +176,20 @@ func (h *header) noteSentence(text string, at text.Position) {
 	if i < 0 || strings.ContainsAny(text, ":=,;\t") {
 		return
 	}
-	n := heading.LengthOf(text[i:], heading.IsDigit)
-	words := heading.LettersOf(text[:i]) + strings.ToLower(strings.TrimSpace(text[i+n:]))
+	n := len(text[i:]) - len(strings.TrimLeft(text[i:], digits))
+	words := string(heading.KeyOf(text[:i])) + strings.ToLower(strings.TrimSpace(text[i+n:]))
 	if heading.IsAny(words, "points", "data points", "pixels", "punkte", "messpunkte", "puntos", "punti") {
 		h.noteDeclaration("points", text[i:i+n], at) // 401 points
 		return
 	}
-	key := heading.LettersOf(text[:i])
-	if heading.IsFactorKey(key) { // Multiplied by 100
+	key := heading.KeyOf(text[:i])
+	if key.IsFactor() { // Multiplied by 100
 		h.noteFactor(key, text, strings.TrimSpace(text[i:]), at)
 		return
 	}
 	if _, unit, rest, ok := cutWavelength(strings.ToLower(text[i:]), '.'); ok && rest == "" && (unit != "" ||
-		declaredOf(key) == "points") {
-		h.noteDeclaration(key, strings.TrimSpace(text[i:]), at)
+		declaredOf(string(key)) == "points") {
+		h.noteDeclaration(string(key), strings.TrimSpace(text[i:]), at)
 	}
 }
 

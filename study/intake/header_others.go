@@ -25,8 +25,7 @@ type otherLine struct {
 
 // isUnreferenced reports whether the line names what is measured without a reference.
 func (o otherLine) isUnreferenced() bool {
-	return heading.IsAny(string(o.quantity), string(heading.Unreferenced), string(heading.Counts),
-		string(heading.Irradiance), string(heading.Raw))
+	return heading.IsAny(o.quantity, heading.Unreferenced, heading.Counts, heading.Irradiance, heading.Raw)
 }
 
 // noteOther keeps a line if it names another quantity.

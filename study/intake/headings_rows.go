@@ -185,12 +185,12 @@ func (h labelRow) namesEach() bool {
 // columns stand for, absorbance or raw values in volts, or "". Without brackets several
 // different ones are names, unless the columns are named already.
 func (h labelRow) quantityOfShortUnit(text string, named bool) study.Quantity {
-	unit := heading.BareUnit(text)
-	if !heading.IsShortUnit(unit) {
+	unit := heading.ShortUnit(text)
+	if unit == "" {
 		return ""
 	}
 	for _, l := range h.labels[1:] {
-		if other := heading.BareUnit(l.Text); heading.IsShortUnit(other) && other != unit && unit == text && !named {
+		if other := heading.ShortUnit(l.Text); other != "" && other != unit && unit == text && !named {
 			return ""
 		}
 	}
@@ -305,7 +305,7 @@ func (h labelRow) states() bool { return h.statesPolarisations() || h.statesAngl
 // statesPolarisations reports whether a row beside the headings gives each column
 // its polarisation: Polarisation, s, p.
 func (h labelRow) statesPolarisations() bool {
-	if len(h.labels) < 3 || !heading.IsPolarisationKey(heading.LettersOf(h.labels[0].Text)) {
+	if len(h.labels) < 3 || !heading.KeyOf(h.labels[0].Text).IsPolarisation() {
 		return false
 	}
 	for _, l := range h.labels[1:] {
@@ -319,8 +319,8 @@ func (h labelRow) statesPolarisations() bool {
 // statesAngles reports whether a row beside the headings gives each column its angle of
 // incidence: Angle (deg), 8, 60.
 func (h labelRow) statesAngles() bool {
-	key := heading.LettersOf(h.labels[0].Text)
-	if len(h.labels) < 3 || !heading.IsAngleKey(key) && !heading.IsAny(key, "angles", "anglesdeg", "theta", "thetadeg",
+	key := heading.KeyOf(h.labels[0].Text)
+	if len(h.labels) < 3 || !key.IsAngle() && !heading.IsAny(key, "angles", "anglesdeg", "theta", "thetadeg",
 		"einfallswinkel", "winkel", "winkeldeg") {
 		return false
 	}

@@ -105,7 +105,7 @@ func indent(cell string) int {
 
 // cutCell returns the content of the first cell of text and where it ends.
 func cutCell(text string, sep byte) (inner string, end int) {
-	start := heading.LengthOf(text, func(c rune) bool { return c == ' ' })
+	start := len(text) - len(strings.TrimLeft(text, " "))
 	if strings.HasPrefix(text[start:], `"`) {
 		d := dialect{sep: sep}
 		if quoted, end, ok := d.quotedCell([]byte(text), start); ok {

@@ -51,10 +51,10 @@ func (r *asker) overruledIn(lines []jcamp.Line) []outsideLine {
 
 // jcampLabel names labels of instruments that say what a record of ours does.
 func jcampLabel(label string) string {
-	switch letters := heading.LettersOf(label); {
-	case heading.IsPolarisationKey(letters):
+	switch key := heading.KeyOf(label); {
+	case key.IsPolarisation():
 		return "POLARISATION"
-	case heading.IsAngleKey(letters):
+	case key.IsAngle():
 		return "ANGLE"
 	}
 	return label
@@ -229,7 +229,7 @@ func (r grid) jcampHeader(c *jcampCurve) (fault *study.Refusal, err error) {
 	r.readJCAMPLines(h, c.Lines)
 	if y.Value != "" {
 		l := heading.Parse(y.Value)
-		if !heading.IsOrdinate(l) {
+		if !l.IsOrdinate() {
 			return r.Refuse(y.At(), export+"; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE",
 				"##YUNITS= %s: this needs reflectance", text.Short(y.Value)), nil
 		}

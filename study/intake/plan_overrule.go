@@ -23,8 +23,8 @@ func (p plan) conflicts(c curve) []otherLine {
 		switch {
 		case o.quantity == c.quantity, byFile && !o.sure:
 		case c.label.Chosen && speaksOfOthers(o.text, c.id()):
-		case c.label.Chosen && ofHeading && heading.IsAny(string(o.quantity), string(heading.Irradiance),
-			string(heading.Counts), string(heading.Raw)):
+		case c.label.Chosen && ofHeading && heading.IsAny(o.quantity, heading.Irradiance, heading.Counts,
+			heading.Raw):
 			// the other columns
 		default:
 			found = append(found, o)

@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"wane/study/intake/heading"
 	"wane/study/intake/text"
 )
 
@@ -242,17 +241,19 @@ func (d dialect) beginsAsRow(row []byte, width int) bool {
 	return true
 }
 
+const digits = "0123456789"
+
 // lookAlikes are letters that are written for digits.
 var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
 
 // parseDamaged reads a number with letters for digits, or with one or two characters too many
 // at its ends.
 func (d dialect) parseDamaged(text string) (float64, bool) {
-	if !strings.ContainsFunc(text, heading.IsDigit) {
+	if !strings.ContainsAny(text, digits) {
 		return 0, false // No
 	}
 	text = lookAlikes.Replace(strings.TrimSpace(text))
-	number := strings.TrimFunc(text, func(c rune) bool { return !heading.IsDigit(c) })
+	number := strings.TrimFunc(text, func(c rune) bool { return !strings.ContainsRune(digits, c) })
 	if number == "" || len(text)-len(number) > 2 {
 		return 0, false
 	}

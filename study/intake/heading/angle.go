@@ -132,15 +132,5 @@ func leavesAngle(t []token, i int, before bool) bool {
 	case !before && IsAny(w, "from", "to", "of"):
 		return i+1 < len(t) && StartsWithAny(t[i+1].text, "normal", "incid")
 	}
-	return !IsOtherAngle(w)
-}
-
-// IsOtherAngle reports whether a word is that of an angle other than that of incidence, or
-// of a part of an instrument that has one of its own.
-func IsOtherAngle(w string) bool {
-	return StartsWithAny(w, "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "apert", "diverg", "surf",
-		"horizon", "azim", "rotat", "orient", "turn", "dreh", "neig",
-		"wedge", "prism", "grating", "mono", "view", "observ", "scatter", "half", "step", "polari", "analy", "camera",
-		"lamp", "sun",
-		"latit", "longit", "inclin", "pitch", "slope", "roof") || w == "lat"
+	return !Key(w).IsOtherAngle()
 }

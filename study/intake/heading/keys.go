@@ -25,7 +25,7 @@ func StatementsIn(text string) []string {
 // hasKey reports whether a text has words before a colon or an equals sign.
 func hasKey(text string) bool {
 	i := strings.IndexAny(text, ":=")
-	return i > 0 && LettersOf(text[:i]) != ""
+	return i > 0 && KeyOf(text[:i]) != ""
 }
 
 // IsFormula reports whether a text makes something else of a reflectance: 1-R, 100-%R,
@@ -34,14 +34,51 @@ func IsFormula(text string) bool { return formula.MatchString(strings.ToLower(te
 
 var formula = regexp.MustCompile(`\b(1|100)\s*%?\s*[-−–/]\s*%?(r|t|refl\w*|transm\w*)\b`)
 
-// IsAngleKey reports whether a key, in letters alone, is that of the angle of incidence,
-// and not of viewing, a rotation, a detector or a polariser.
-func IsAngleKey(key string) bool {
+// Key is what stands before the sign in key: value, in lower case with its letters only.
+type Key string
+
+// KeyOf returns the letters of a text in lower case.
+func KeyOf(text string) Key {
+	return Key(strings.Map(func(c rune) rune {
+		if !unicode.IsLetter(c) {
+			return -1
+		}
+		return unicode.ToLower(c)
+	}, text))
+}
+
+// IsAngle reports whether the key is that of the angle of incidence, and not of viewing, a
+// rotation, a detector or a polariser.
+func (k Key) IsAngle() bool {
+	angle := string(k)
 	for _, unit := range []string{"degrees", "deg"} {
-		key = strings.TrimSuffix(key, unit)
+		angle = strings.TrimSuffix(angle, unit)
 	}
-	return IsAny(key, "angle", "aoi", "incidence", "angleofincidence", "incidenceangle", "incidentangle", "anglein",
+	return IsAny(angle, "angle", "aoi", "incidence", "angleofincidence", "incidenceangle", "incidentangle", "anglein",
 		"angleaoi", "aoiangle", "incidenceaoi", "angleofincidenceaoi")
+}
+
+// IsPolarisation reports whether the key is that of a polarisation.
+func (k Key) IsPolarisation() bool {
+	return IsAny(k, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate",
+		"polarizationstate", "incidentpolarisation", "incidentpolarization",
+		"polarisationsp", "polarizationsp", "lightpolarisation", "lightpolarization")
+}
+
+// IsFactor reports whether the key is that of a factor or a shift of the values.
+func (k Key) IsFactor() bool {
+	return IsAny(k, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "factor",
+		"multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
+}
+
+// IsOtherAngle reports whether the key begins with a word of an angle other than that of
+// incidence, or of a part of an instrument that has one of its own.
+func (k Key) IsOtherAngle() bool {
+	return StartsWithAny(k, "elevat", "detect", "gonio", "cone", "tilt", "stage", "accept", "apert", "diverg", "surf",
+		"horizon", "azim", "rotat", "orient", "turn", "dreh", "neig",
+		"wedge", "prism", "grating", "mono", "view", "observ", "scatter", "half", "step", "polari", "analy", "camera",
+		"lamp", "sun",
+		"latit", "longit", "inclin", "pitch", "slope", "roof") || k == "lat"
 }
 
 // AngleIn returns the one angle from 0 to below 90 degrees that a value holds, as a
@@ -61,32 +98,16 @@ func AngleIn(value string) string {
 	return ""
 }
 
-// IsFactorKey reports whether a key is that of a factor or a shift of the values.
-func IsFactorKey(key string) bool {
-	return IsAny(key, "ordinatescale", "yscale", "scalefactor", "yscalefactor", "ordinatefactor", "factor",
-		"multipliedby", "multiplier", "yfactor", "valuefactor", "scaledby", "offsetapplied", "yoffset", "ordinateoffset")
-}
-
 // Signs may stand between a key and its value.
 const Signs = ":=,;\t"
 
 // KeyAndValue splits key: value, key=value, key,value, key;value and
-// key<TAB>value. The key is returned in lower case with its letters only.
-func KeyAndValue(text string) (key, value string, ok bool) {
+// key<TAB>value.
+func KeyAndValue(text string) (key Key, value string, ok bool) {
 	i := strings.IndexAny(text, Signs)
 	if i < 0 {
 		return "", "", false
 	}
-	key = LettersOf(text[:i])
+	key = KeyOf(text[:i])
 	return key, strings.Trim(text[i+1:], " \t,;:=\""), key != ""
-}
-
-// LettersOf returns the letters of a text in lower case.
-func LettersOf(text string) string {
-	return strings.Map(func(c rune) rune {
-		if !unicode.IsLetter(c) {
-			return -1
-		}
-		return unicode.ToLower(c)
-	}, text)
 }

@@ -285,7 +285,7 @@ func (l *Label) findRadiometric(t []token) {
 // isOfAngle reports whether the rad at i is the unit of an angle: angle (rad), 0.5 rad.
 func isOfAngle(t []token, i int) bool {
 	return i > 0 && t[i-1].kind == digits || slices.ContainsFunc(t, func(k token) bool {
-		return IsAngleKey(k.text) || IsOtherAngle(k.text) || IsAny(k.text, "theta", "θ", "phi", "φ", "winkel",
+		return Key(k.text).IsAngle() || Key(k.text).IsOtherAngle() || IsAny(k.text, "theta", "θ", "phi", "φ", "winkel",
 			"einfallswinkel")
 	})
 }

@@ -274,10 +274,10 @@ func isUnitPart(w string) bool {
 		"per")
 }
 
-// isQuantityKey reports whether a key, in letters alone, asks for the quantity or the unit
+// isQuantityKey reports whether a key asks for the quantity or the unit
 // of the values, in the languages that exports have been seen in and some more: Display
 // mode, Einheit, Y axis.
-func isQuantityKey(key string) bool { return quantityKey.MatchString(key) }
+func isQuantityKey(key Key) bool { return quantityKey.MatchString(string(key)) }
 
 var quantityKey = regexp.MustCompile(`^` + besideKey +
 	`(mode|modus|modo|type|typ|typen|tipo|art|units?|einheit(en)?|unités?|unidad(es)?|unità|eenheid|quantity|größe|` +
@@ -288,19 +288,19 @@ const besideKey = `(data|daten|messung|measurement|measured|measuring|mess|meß|
 	`photometric|spectrum|spectral|y|axis|achse|label|values?|werte?|result|acquisition|reading|signal|the|of|de|di|der|` +
 	`la)*`
 
-// namesThing reports whether a key, in letters alone, is that of a name, a file, a note or
+// namesThing reports whether a key is that of a name, a file, a note or
 // a part of the instrument, whose value says nothing sure of the values.
-func namesThing(key string) bool {
+func namesThing(key Key) bool {
 	return StartsWithAny(key, "sample", "name", "file", "path", "folder", "title", "comment", "remark", "note",
 		"operator", "user", "author", "instrument", "descr", "project", "material", "accessor", "detector", "lamp", "source",
 		"grating", "filter", "dark", "software", "serial", "model", "coupon", "spot", "id", "lot", "batch", "light",
 		"probe", "muster", "bemerk", "kommentar")
 }
 
-// mayBeLettered reports whether the value of a key, in letters alone, may be a letter that
-// tells things apart: Plate: A.
-func mayBeLettered(key string) bool {
-	return len(key) < 2 || announces(key) || StartsWithAny(key, "rev", "version", "channel", "kanal", "group", "gruppe",
+// mayBeLettered reports whether the value of a key may be a letter that distinguishes
+// things: Plate: A.
+func mayBeLettered(key Key) bool {
+	return len(key) < 2 || announces(string(key)) || StartsWithAny(key, "rev", "version", "channel", "kanal", "group", "gruppe",
 		"class", "grade", "port", "slot", "code", "shift", "team", "building", "room", "lab", "plate", "position", "series",
 		"side", "seite", "coating", "panel", "holder", "cell", "tray", "rack", "box", "piece", "specimen", "tile", "zone",
 		"area", "variant", "customer", "polari", "trigger", "gain", "key", "site", "stage", "program", "method", "recipe")

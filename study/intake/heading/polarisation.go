@@ -32,14 +32,6 @@ func ofPolarisation(w string) bool {
 	return w == "pol" || StartsWithAny(w, "polaris", "polariz")
 }
 
-// IsPolarisationKey reports whether a key, in letters alone, is that of a
-// polarisation.
-func IsPolarisationKey(key string) bool {
-	return IsAny(key, "pol", "polarisation", "polarization", "polariser", "polarizer", "polarisationstate",
-		"polarizationstate", "incidentpolarisation", "incidentpolarization",
-		"polarisationsp", "polarizationsp", "lightpolarisation", "lightpolarization")
-}
-
 // PolarisationIn reads a text that holds nothing but words of polarisation (s,
 // TM, p-pol., unpolarised) and reports whether it does. The polarisation is ""
 // if none is named, or two.

@@ -16,9 +16,9 @@ func IsNoSpectrum(kind string) bool {
 	return false
 }
 
-// IsOrdinate reports whether YUNITS names reflectance or transmittance and nothing
+// IsOrdinate reports whether a unit of ordinates names reflectance or transmittance and nothing
 // that could make another quantity of it.
-func IsOrdinate(l Label) bool {
+func (l Label) IsOrdinate() bool {
 	for _, k := range tokenise(nil, l.Text) {
 		if !StartsWithAny(k.text, "reflect", "transmi", "percent") && !IsAny(k.text, "r", "t", "%", "pct", "fraction",
 			"total", "specular",

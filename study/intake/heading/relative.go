@@ -28,7 +28,7 @@ func SaysRelative(text string) (to string, yes bool) {
 		return "", true
 	}
 	reference := IsAny(key, "ref", "standard") || StartsWithAny(key, "background", "reference", "whitereference",
-		"whitestandard") || strings.Contains(key, "baseline")
+		"whitestandard") || strings.Contains(string(key), "baseline")
 	if reference && namesKind(low) {
 		return value, true
 	}
@@ -61,7 +61,7 @@ func isCalibrated(low string) bool {
 
 // isUncorrected reports whether a line says that the reflectance of a reference is not
 // accounted for: Reference: white tile, not corrected; Reference correction: off.
-func isUncorrected(low, key, value string) bool {
+func isUncorrected(low string, key Key, value string) bool {
 	if key == "calibration" && isNo(value) {
 		return true
 	}
@@ -76,7 +76,8 @@ func isUncorrected(low, key, value string) bool {
 			return true
 		}
 	}
-	does := strings.Contains(key, "correct") || strings.Contains(key, "applied") || strings.Contains(key, "calibrat")
+	asks := string(key)
+	does := strings.Contains(asks, "correct") || strings.Contains(asks, "applied") || strings.Contains(asks, "calibrat")
 	return does && isNo(value)
 }
 

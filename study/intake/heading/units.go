@@ -22,16 +22,22 @@ func IsBareNumber(s string) bool {
 // of signals: cts (counts), adc and dn (steps of a converter, digital numbers), au and a.u.
 // (arbitrary units), w.e. (willkürliche Einheiten, the same in German).
 func IsUnitWord(text string) bool {
-	text = strings.ToLower(BareUnit(text))
+	text = strings.ToLower(bareUnit(text))
 	return IsAny(text, "", "-", "–", "—", "1", "#", "counts", "count", "cts", "adc", "dn", "a.u.", "au", "a. u.",
 		"arb. units", "arb. u.", "w.e.", "abs", "a", "v", "mv", "s", "ms") ||
 		isRadiometric(tokenise(nil, text))
 }
 
-// IsShortUnit reports whether a text may be a unit of absorbance or of volts.
-func IsShortUnit(text string) bool { return IsAny(text, "A", "Abs", "V", "mV") }
+// ShortUnit returns a text without brackets if it may be a unit of absorbance or of volts (A,
+// Abs, V, mV), and "" otherwise.
+func ShortUnit(text string) string {
+	if unit := bareUnit(text); IsAny(unit, "A", "Abs", "V", "mV") {
+		return unit
+	}
+	return ""
+}
 
-func BareUnit(text string) string { return strings.Trim(text, "[](){}<> ") }
+func bareUnit(text string) string { return strings.Trim(text, "[](){}<> ") }
 
 // IsCode reports whether a text is made of single letters, numbers and signs alone, as
 // names of samples are: A, U1, R 8.

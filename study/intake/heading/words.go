@@ -50,11 +50,11 @@ func tokenise(tokens []token, text string) []token {
 		switch {
 		case unicode.IsLetter(c) && c != 'º': // U+00BA, written for a degree sign
 			kind = letters
-			size = LengthOf(text, func(c rune) bool { return unicode.IsLetter(c) && c != 'º' })
+			size = lengthOf(text, func(c rune) bool { return unicode.IsLetter(c) && c != 'º' })
 			if IsAny(text[:size], "Rs", "Rp", "Rₛ", "Rₚ") {
 				size = 1
 			}
-		case IsDigit(c):
+		case isDigit(c):
 			kind = digits
 			size = lengthOfNumber(text)
 		}
@@ -66,10 +66,10 @@ func tokenise(tokens []token, text string) []token {
 	return tokens
 }
 
-func IsDigit(c rune) bool { return '0' <= c && c <= '9' }
+func isDigit(c rune) bool { return '0' <= c && c <= '9' }
 
-// LengthOf counts the bytes at the start of text that belong.
-func LengthOf(text string, belongs func(rune) bool) int {
+// lengthOf counts the bytes at the start of text that belong.
+func lengthOf(text string, belongs func(rune) bool) int {
 	if i := strings.IndexFunc(text, func(c rune) bool { return !belongs(c) }); i >= 0 {
 		return i
 	}
@@ -77,12 +77,12 @@ func LengthOf(text string, belongs func(rune) bool) int {
 }
 
 func lengthOfNumber(text string) int {
-	whole := LengthOf(text, IsDigit)
+	whole := lengthOf(text, isDigit)
 	rest := text[whole:]
 	if len(rest) < 2 || rest[0] != '.' && rest[0] != ',' {
 		return whole
 	}
-	fraction := LengthOf(rest[1:], IsDigit)
+	fraction := lengthOf(rest[1:], isDigit)
 	if fraction == 0 {
 		return whole
 	}
@@ -143,9 +143,9 @@ func isSquared(t []token, i int) bool {
 }
 
 // StartsWithAny reports whether the word starts with one of the stems.
-func StartsWithAny(word string, stems ...string) bool {
+func StartsWithAny[S ~string](word S, stems ...string) bool {
 	for _, s := range stems {
-		if strings.HasPrefix(word, s) {
+		if strings.HasPrefix(string(word), s) {
 			return true
 		}
 	}
@@ -153,7 +153,7 @@ func StartsWithAny(word string, stems ...string) bool {
 }
 
 // IsAny reports whether the word is one of those given.
-func IsAny(word string, words ...string) bool {
+func IsAny[S ~string](word S, words ...S) bool {
 	for _, w := range words {
 		if word == w {
 			return true
