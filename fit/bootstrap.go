@@ -13,24 +13,24 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Bootstrap says how fits are repeated on data that might as well have been
-// measured: the best model with other errors.
+// Bootstrap says how fits are repeated on simulated data: the best model plus other
+// errors.
 //
-// The means of priors are drawn, too, with their standard deviations around the
-// best values, so that the spread includes what is not known beforehand.
+// The means of priors are drawn too, with their standard deviations around the best
+// values, so that the scatter includes the uncertainty of the priors.
 type Bootstrap struct {
 	Replicates int // number of fits
 
-	// Block is the length of the runs of residuals of the best fit that errors are
-	// made of. 1 draws them one by one; a longer run, in which the last residual is
-	// followed by the first, keeps what correlation neighbours have. Residuals are
-	// centred, and multiplied by the root of their number, priors included, over the
-	// degrees of freedom, because a fit makes them smaller than errors are. 0 draws
-	// normal errors of standard deviation Noise instead.
+	// Block is the length of the runs of residuals of the best fit from which errors are
+	// made. 1 draws residuals one by one. A longer run keeps the correlation of
+	// neighbours; the first residual follows the last. Residuals are centred, and
+	// multiplied by √(number of residuals and priors / degrees of freedom), because a
+	// fit makes residuals smaller than errors. 0 draws normal errors of standard
+	// deviation Noise instead.
 	Block int
 
-	// Noise is the standard deviation of normal errors, in units of those by which
-	// the residuals are divided; 0 means 1. It is not used if there are blocks.
+	// Noise is the standard deviation of normal errors, in units of sigma, by which the
+	// residuals are divided; 0 means 1. It is not used if Block is positive.
 	Noise float64
 
 	// Seed chooses the errors. The same seed gives the same replicates, whatever the
@@ -47,7 +47,7 @@ type Bootstrap struct {
 // Replicates are the fits of a bootstrap.
 type Replicates struct {
 	X         *mat.Dense // a row of parameters for each fit
-	Converged []bool     // whether it has; if not, the row is where it stopped
+	Converged []bool     // whether the fit has converged; if not, its row is where it stopped
 }
 
 // Run fits replicates of the problem that newProblem makes, of which best is the
@@ -55,8 +55,8 @@ type Replicates struct {
 // the other, because a problem may have memory that two goroutines must not share. Take
 // percentiles of the columns by stat.Quantile of gonum.
 //
-// The residuals must be (model - data)/sigma, of data: a problem made by
-// [Problem.Robust] is none of these.
+// The residuals must be (model - data)/sigma. Those of a problem made by
+// [Problem.Robust] are not.
 //
 // A faulty problem or setting gives a [*ProblemError]. If ctx is done the error
 // wraps ctx.Err(). Run panics if best is not as long as the problem.
@@ -115,8 +115,8 @@ func (b *Bootstrap) Run(ctx context.Context, newProblem func() (*Problem, error)
 	if err != nil {
 		return nil, err
 	}
-	// All before a replicate that failed were taken up and finished, so that the
-	// first failure does not depend on the workers.
+	// All replicates before one that failed were begun and have finished, so the first
+	// failure does not depend on the number of workers.
 	for _, err := range errs {
 		if err != nil {
 			return nil, err
@@ -184,8 +184,8 @@ func newReplicator(newProblem func() (*Problem, error), best *Result) (*replicat
 	return r, nil
 }
 
-// pool returns the errors to draw from: residuals are model less data, errors data
-// less model.
+// pool returns the errors to draw from. Their sign is that of data less model, opposite
+// to that of residuals.
 func (r *replicator) pool(best *Result) ([]float64, error) {
 	freedom := best.DegreesOfFreedom()
 	if freedom < 1 {
@@ -194,12 +194,12 @@ func (r *replicator) pool(best *Result) ([]float64, error) {
 	}
 	pool := append([]float64(nil), r.base...)
 	floats.AddConst(-stat.Mean(pool, nil), pool)
-	floats.Scale(-math.Sqrt(float64(best.known)/float64(freedom)), pool)
+	floats.Scale(-math.Sqrt(float64(best.rows)/float64(freedom)), pool)
 	return pool, nil
 }
 
-// draw gives r the data of replicate i: from a stream of random numbers that
-// belongs to it.
+// draw gives r the data of replicate i. Each replicate has a stream of random numbers
+// of its own.
 func (b *Bootstrap) draw(r *replicator, pool []float64, i int) {
 	rng := rand.New(rand.NewPCG(b.Seed, uint64(i)))
 	copy(r.diff, r.base)
@@ -220,7 +220,7 @@ func (b *Bootstrap) draw(r *replicator, pool []float64, i int) {
 		}
 	}
 	for j := range r.p.Params {
-		if q := &r.p.Params[j]; !q.Fixed && q.Prior.known() {
+		if q := &r.p.Params[j]; !q.Fixed && q.Prior.given() {
 			q.Prior.Mean = r.best[j] + q.Prior.SD*rng.NormFloat64()
 		}
 	}

@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// neighbourhood is what covariances need of the problem near a point.
+// neighbourhood is the part of the problem near a point that covariances need.
 type neighbourhood struct {
 	free   []int     // indices of the free parameters
 	r      []float64 // n x n, R with columns of length 1, or 0
@@ -17,8 +17,8 @@ type neighbourhood struct {
 	tol    float64   // share of the largest singular value below which one counts as 0
 }
 
-// Singular values below these shares of the largest are taken for errors of the
-// Jacobian, all columns having length 1. (Our choice. Two equal columns leave
+// Singular values below these shares of the largest count as errors of the Jacobian;
+// all columns have length 1. (Our choice. Two equal columns leave
 // about 1e-16; second-order differences are good to about the precision to the
 // power 2/3, 4e-11, at best.)
 const (
@@ -50,8 +50,8 @@ func (w *Workspace) neighbourhood() neighbourhood {
 	return h
 }
 
-// with returns the neighbourhood, in memory of its own, with the knowledge of sd
-// as more rows below R, brought to triangular form again.
+// with returns a copy of h with a further row 1/sd below R for each sd that is not 0,
+// brought to triangular form again.
 func (h *neighbourhood) with(sd []float64) *neighbourhood {
 	n := len(h.free)
 	out := &neighbourhood{free: h.free, r: append([]float64(nil), h.r...), length: append([]float64(nil), h.length...),
@@ -87,10 +87,9 @@ func (h *neighbourhood) with(sd []float64) *neighbourhood {
 	return out
 }
 
-// SingularError says that residuals and priors do not determine some parameters.
+// SingularError reports that residuals and priors do not determine some parameters.
 type SingularError struct {
-	// Params holds the names of the parameters that have a part in a change of
-	// parameters that changes no residual.
+	// Params names the parameters that can change without changing a residual.
 	Params []string
 }
 
@@ -103,19 +102,19 @@ func (e *SingularError) Error() string {
 //	(J'J + P)⁻¹
 //
 // with J the Jacobian of the residuals at X and P the diagonal matrix of 1/SD² of
-// the priors. It has a row for each parameter; those of pinned parameters are
+// the priors. It has a row for each parameter; those of fixed parameters are
 // zero. It is right for residuals divided by their standard uncertainty; for
 // residuals of unknown scale multiply it by Cost/DegreesOfFreedom. Parameters on
-// a bound are treated as if they were free to move both ways.
+// a bound are treated as if they could move both ways.
 //
 // If the residuals do not determine all free parameters, a [*SingularError]
 // names those that can change without changing a residual.
 func (r *Result) Covariance() (*mat.SymDense, error) { return r.CovarianceWith(nil) }
 
-// CovarianceWith is like [Result.Covariance], with more that is known of the
-// parameters after the fit: sd holds, for each parameter, the standard deviation
-// of an independent piece of knowledge, or 0 for none. It panics if sd is not nil
-// and not as long as X.
+// CovarianceWith is like [Result.Covariance], with further knowledge of the parameters
+// that the fit did not use. sd holds, for each parameter, the standard deviation of an
+// independent piece of knowledge, in the unit of the parameter, or 0 for none. It
+// panics if sd is not nil and not as long as X.
 func (r *Result) CovarianceWith(sd []float64) (*mat.SymDense, error) {
 	if sd != nil && len(sd) != len(r.X) {
 		panic("fit: one standard deviation for each parameter")
@@ -154,8 +153,8 @@ func (r *Result) CovarianceWith(sd []float64) (*mat.SymDense, error) {
 	return cov, nil
 }
 
-// invert stores the covariance in cov by inverting R alone, if its columns are far
-// from dependent, and reports whether they are.
+// invert computes the covariance from the inverse of R, stores it in cov and returns
+// true. It returns false if the columns of R are nearly dependent.
 func (h *neighbourhood) invert(cov *mat.SymDense) bool {
 	n := len(h.free)
 	inverse := make([]float64, n*n) // of R, upper triangle, by rows
@@ -204,7 +203,7 @@ func (d *svd) null() (components []int) {
 
 // DegreesOfFreedom returns the number of residuals, priors of free parameters
 // included, less the number of free parameters.
-func (r *Result) DegreesOfFreedom() int { return r.known - len(r.near.free) }
+func (r *Result) DegreesOfFreedom() int { return r.rows - len(r.near.free) }
 
 // StandardErrors stores the square roots of the diagonal of cov in dst and
 // returns it. If dst is nil it is allocated; otherwise it must be as long as cov
@@ -224,7 +223,7 @@ func StandardErrors(dst []float64, cov mat.Symmetric) []float64 {
 }
 
 // Correlation returns the correlation matrix cov[i,j]/sqrt(cov[i,i]·cov[j,j]).
-// Rows of variance 0, those of pinned parameters, are 0, on the diagonal too.
+// Rows of variance 0, those of fixed parameters, are 0, on the diagonal too.
 func Correlation(cov mat.Symmetric) *mat.SymDense {
 	sd := StandardErrors(nil, cov)
 	corr := mat.NewSymDense(len(sd), nil)

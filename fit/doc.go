@@ -1,16 +1,16 @@
 // Package fit finds the parameters of a model that agree best with data in the
-// sense of least squares, within bounds and with prior knowledge, and says how
-// well they are known.
+// sense of least squares, within bounds and with prior knowledge, and how uncertain
+// they are.
 //
 // Describe the problem in a [Problem], its residuals and if possible their
 // derivatives, and call [Solve]; then ask the [Result] whether it has converged
 // and for its [Result.Covariance]. A program that solves many problems keeps a
-// [Workspace]. A problem that knows a shorter way to its normal equations than over
-// its residuals hands them over itself (Problem.Normal).
+// [Workspace]. A problem whose normal equations can be computed faster than its
+// residuals gives them itself (Problem.Normal).
 //
 // Beyond the covariance: [Profile] and [ProfileOf] give profile-likelihood intervals,
-// [Bootstrap] the scatter of repeated fits, [Problem.Influence] what each point does to
-// a fit, and [Problem.Robust] a loss that grows more slowly than squares.
+// [Bootstrap] the scatter of repeated fits, [Problem.Influence] the influence of each
+// point, and [Problem.Robust] a loss that grows more slowly than squares.
 //
 // # Conventions
 //
@@ -19,7 +19,7 @@
 // covariance needs no factor. A Gaussian prior is one more residual, (value -
 // mean)/sd. Parameters carry whatever units the caller gives them: each is scaled
 // by how strongly the residuals depend on it, and results do not depend on the
-// units. Matrices are stored by rows. Pinned parameters keep their places in all
+// units. Matrices are stored by rows. Fixed parameters keep their places in all
 // slices and matrices, with zero variance.
 //
 // # What is promised
@@ -27,8 +27,8 @@
 // Bounds hold whenever residuals or Jacobian are evaluated, those evaluations for
 // difference Jacobians included, and a parameter that ends on a bound has exactly
 // its value. The cost of the result is never above that of the start. Parameters
-// that the data do not determine disturb nothing: the fit moves those that they
-// do, and [Result.Covariance] names the others. No result holds a NaN. The same
+// that the data do not determine do no harm: the fit moves the others, and
+// [Result.Covariance] names them. No result holds a NaN. The same
 // problem gives the same result to the last digit on the same machine. Iterations
 // allocate nothing.
 //

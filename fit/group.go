@@ -6,7 +6,7 @@ import (
 	"sync"
 )
 
-// Group runs functions side by side and waits for them. Unlike with a [sync.WaitGroup]
+// Group runs functions concurrently and waits for them. Unlike with a [sync.WaitGroup]
 // alone, a panic in one of them does not end the program: it is raised again as a
 // [*WorkerPanic] in the goroutine that waits, whose caller may recover it. The zero
 // Group is ready.
@@ -28,8 +28,8 @@ func (g *Group) Go(do func()) {
 	})
 }
 
-// Wait returns when all functions have returned, and panics if one of them did: with
-// what the first one to panic said.
+// Wait returns when all functions have returned. If one of them panicked, Wait panics
+// with the value of the first panic.
 func (g *Group) Wait() {
 	g.wait.Wait()
 	if g.caught != nil {
@@ -43,13 +43,13 @@ type WorkerPanic struct {
 	calls []uintptr
 }
 
-const mostCalls = 100 // that are kept
+const maxCalls = 100 // calls that a WorkerPanic keeps
 
 func newWorkerPanic(v any) *WorkerPanic {
 	if inner, ok := v.(*WorkerPanic); ok {
 		return inner
 	}
-	calls := make([]uintptr, mostCalls)
+	calls := make([]uintptr, maxCalls)
 	return &WorkerPanic{v, calls[:runtime.Callers(3, calls)]} // without Callers, this and the function that recovers
 }
 

@@ -9,38 +9,38 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Influence says how much each point has to do with a fit. All of it is exact for a
-// linear problem and holds to first order for others. Where a leverage is 1, the
-// point alone determines something: what would be without it is NaN.
+// Influence holds the influence of each point on a fit. The values are exact for a
+// linear problem and hold to first order for others. Where a leverage is 1, the fit
+// without the point does not exist: Studentised, Cook and Shift are NaN there.
 type Influence struct {
 	// Leverage holds the hat values: the derivative of each fitted value by its own
 	// datum, from 0 to 1. Without priors they add up to the number of free parameters.
 	Leverage []float64
 
-	// Studentised holds each residual divided by its standard deviation, with the
-	// scatter of the residuals taken from the other points alone, so that a point does
-	// not hide itself. It has the sign of the residual, and is NaN where the other
-	// points fit perfectly.
+	// Studentised holds each residual divided by its standard deviation. The scatter of
+	// the residuals is taken from the other points only, so a point does not hide
+	// itself. It has the sign of the residual, and is NaN where the other points fit
+	// perfectly.
 	Studentised []float64
 
-	// Cook holds Cook's distance: the square of the change of all fitted values without
-	// the point, over the square of the scatter and the number of free parameters. It
-	// is NaN where all points fit perfectly.
+	// Cook holds Cook's distance: the sum of the squared changes of all fitted values
+	// when the point is left out, divided by the square of the scatter and by the number
+	// of free parameters. It is NaN where all points fit perfectly.
 	Cook []float64
 
-	// Shift has a row for each point and a column for each parameter: by how much the
-	// parameter would move if the point were left out, in its own unit. Columns of
-	// pinned parameters are 0.
+	// Shift has a row for each point and a column for each parameter. It holds the
+	// change of the parameter, in its own unit, when the point is left out. Columns of
+	// fixed parameters are 0.
 	Shift *mat.Dense
 }
 
-// Influence returns the influence of the points of p on r, the solution of p, with
-// priors counted as further data and parameters on a bound treated as if they were
-// free to move both ways. The square of the scatter is Cost/DegreesOfFreedom; there
-// must be two degrees of freedom at least.
+// Influence returns the influence of the points of p on r, the solution of p. Priors
+// count as further data. Parameters on a bound are treated as if they could move both
+// ways. The square of the scatter is Cost/DegreesOfFreedom; there must be at least two
+// degrees of freedom.
 //
-// A faulty problem gives a [*ProblemError], one whose parameters are not determined
-// a [*SingularError]. Influence panics if r is not as long as p.
+// A faulty problem gives a [*ProblemError]; a problem that does not determine its
+// parameters gives a [*SingularError]. Influence panics if r is not as long as p.
 //
 // Source: R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982),
 // chapters 2 and 3 (from memory).

@@ -6,12 +6,12 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 )
 
-// linearise fills w.next with the problem near x, where w.resid holds the
-// residuals. The error says which column of the Jacobian is not finite.
+// linearise fills w.next with the problem near x. w.resid holds the residuals at x.
+// The error names the column of the Jacobian that is not finite.
 func (w *Workspace) linearise(x []float64) error {
 	w.jacobians++
 	if w.p.Normal != nil {
-		return w.square(x)
+		return w.reduceNormalEquations(x)
 	}
 	if w.p.Jacobian != nil {
 		w.p.Jacobian(w.jac, x)
@@ -20,7 +20,7 @@ func (w *Workspace) linearise(x []float64) error {
 	}
 	for k, j := range w.free {
 		length := blas64.Nrm2(w.column(j))
-		if prior := w.p.Params[j].Prior; prior.known() {
+		if prior := w.p.Params[j].Prior; prior.given() {
 			length = math.Hypot(length, 1/prior.SD)
 		}
 		if !finite(length) {
@@ -43,8 +43,8 @@ func (w *Workspace) column(j int) blas64.Vector {
 	return blas64.Vector{N: w.p.Points, Data: w.jac[j:], Inc: len(w.p.Params)}
 }
 
-// stack fills w.stacked: the scaled free columns of the Jacobian and the
-// residuals, and below them a row for each prior of a free parameter.
+// stack fills w.stacked with the scaled free columns of the Jacobian and, as last
+// column, the residuals. Below them it adds a row for each prior of a free parameter.
 func (w *Workspace) stack(x []float64) {
 	n, all := len(w.free), len(w.p.Params)
 	for i, r := range w.resid {
@@ -57,7 +57,7 @@ func (w *Workspace) stack(x []float64) {
 	i := w.p.Points
 	for k, j := range w.free {
 		prior := w.p.Params[j].Prior
-		if !prior.known() {
+		if !prior.given() {
 			continue
 		}
 		row := w.stacked.Data[i*(n+1) : (i+1)*(n+1)]
@@ -69,8 +69,8 @@ func (w *Workspace) stack(x []float64) {
 }
 
 // difference fills the free columns of the Jacobian at x with second-order
-// differences: central ones, or one-sided ones where a bound or a residual that
-// is not finite is in the way. A column that cannot be had is made of NaNs.
+// differences. They are central, or one-sided where a bound or a residual that is not
+// finite prevents that. A column that cannot be computed becomes NaN.
 func (w *Workspace) difference(x []float64) {
 	copy(w.shifted, x)
 	for _, j := range w.free {
@@ -102,7 +102,7 @@ func offsets(p *Param, x float64) [3][2]float64 {
 				pairs[i] = [2]float64{}
 				break
 			}
-			pairs[i][k] = to - x // what the addition really makes of it
+			pairs[i][k] = to - x // the step after rounding
 		}
 	}
 	return pairs
@@ -113,7 +113,7 @@ func offsets(p *Param, x float64) [3][2]float64 {
 //
 //	[ (f(a) - f(0))·b/a - (f(b) - f(0))·a/b ] / (b - a)
 //
-// and reports whether it could.
+// and reports whether all residuals are finite and both offsets are not 0.
 func (w *Workspace) differenceAt(j int, x, a, b float64) bool {
 	if a == 0 || b == 0 || !w.shift(w.atA, j, x+a) || !w.shift(w.atB, j, x+b) {
 		return false
@@ -124,8 +124,8 @@ func (w *Workspace) differenceAt(j int, x, a, b float64) bool {
 	return true
 }
 
-// shift stores the residuals with parameter j moved to x in dst and reports
-// whether they are finite.
+// shift stores in dst the residuals with parameter j at x, and reports whether they
+// are finite.
 func (w *Workspace) shift(dst []float64, j int, x float64) bool {
 	w.shifted[j] = x
 	w.evaluations++

@@ -14,8 +14,8 @@ import (
 // up to a constant the cost is then |c + R·p|², R'R being the scaled normal
 // matrix and R'c half the scaled gradient.
 //
-// Steps and covariances use nothing else: how a Jacobian is held, or whether
-// there is one, matters only to what fills a local.
+// Steps and covariances use nothing else. How a Jacobian is stored, or whether there
+// is one, matters only to the code that fills a local.
 type local struct {
 	r     []float64 // n x n by rows, upper triangle, zeros below
 	c     []float64 // n
@@ -39,8 +39,8 @@ func resized[T any](s []T, n int) []T {
 	return s
 }
 
-// rescale sets the scales: those of before, raised to the column lengths given.
-// (A scale that never falls is Moré's; from memory.)
+// rescale sets each scale to the larger of that of before and the given column length.
+// (Moré also lets a scale never fall; from memory.)
 func (l *local) rescale(before *local, lengths []float64) {
 	for k, length := range lengths {
 		l.peak[k] = max(before.peak[k], length)
@@ -69,8 +69,11 @@ func (l *local) reduce(m blas64.General, tau, work []float64) {
 	}
 }
 
-// change returns by how much the cost falls for step p if it is quadratic, and
-// half its slope along p. rp is scratch of the same length.
+// change returns the fall of the cost for step p if the cost is quadratic,
+//
+//	-2·grad·p - |R·p|²
+//
+// and half the slope of the cost along p, grad·p. rp is scratch of the length of p.
 func (l *local) change(p, rp []float64) (fall, slope float64) {
 	n := len(p)
 	for i := range rp {

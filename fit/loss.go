@@ -6,8 +6,7 @@ import (
 	"slices"
 )
 
-// Loss says how much a point counts whose residual is large. Its zero value is
-// [Squares].
+// Loss says how a point with a large residual counts. Its zero value is [Squares].
 //
 // A residual r counts scale²·ρ(z) in the cost instead of r², with z = (r/scale)²
 // and scale the size, in units of residuals, from which a residual counts as
@@ -41,8 +40,8 @@ func ParseLoss(word string) (Loss, error) {
 
 func (l Loss) known() bool { return l >= 0 && int(l) < len(lossWords) }
 
-// bend returns v = sign(u)·√ρ(u²) of a residual u, in units of the scale, and its derivative by u.
-func (l Loss) bend(u float64) (v, slope float64) {
+// transform returns v = sign(u)·√ρ(u²) of a residual u, in units of the scale, and dv/du.
+func (l Loss) transform(u float64) (v, slope float64) {
 	size := math.Abs(u)
 	switch {
 	case l == SoftL1:
@@ -67,9 +66,9 @@ func (l Loss) weight(u float64) float64 {
 	return 1
 }
 
-// Weights stores the weights ρ'((r/scale)²) that l gives to residuals in dst and returns it. 1 is the
-// weight of a point that counts in full. Least squares with the residuals multiplied by the roots of the
-// weights at the solution has the same solution.
+// Weights stores the weights ρ'((r/scale)²) that l gives to residuals in dst and returns it. A point of
+// weight 1 counts in full. Multiply the residuals by the square roots of the weights at the solution:
+// least squares then has the same solution.
 //
 // residuals are those of the problem before [Problem.Robust], and are not changed; scale is as for
 // Robust. If dst is nil it is allocated; otherwise it must be as long as residuals, and Weights panics
@@ -87,24 +86,24 @@ func (l Loss) Weights(dst, residuals []float64, scale float64) []float64 {
 	return dst
 }
 
-// Robust returns a problem that counts residuals by the loss l instead of by their squares. Each
+// Robust returns a problem in which residuals count by the loss l instead of by their squares. Each
 // residual r of p becomes
 //
 //	r' = sign(r) · scale · √ρ((r/scale)²)
 //
-// so that the sum of squares of r' is the robust cost. r' passes smoothly through 0, and the derivatives
-// of p are multiplied by dr'/dr. Priors do not change. p is not changed.
+// so that the sum of squares of r' is the robust cost. The derivatives of p are multiplied by dr'/dr,
+// which is continuous. Priors count as before. p itself is not changed.
 //
-// scale is the residual, in the unit of the residuals, from which on l grows more slowly than the
-// square. For residuals divided by the standard uncertainty of the data it is 1 to a few.
+// scale is the size of a residual, in the unit of the residuals, above which l grows more slowly than
+// the square. For residuals divided by the standard uncertainty of the data it is 1 to a few.
 //
-// A faulty p, a loss that is not known, or a scale that is not positive and finite gives a
-// [*ProblemError], and so does a p of normal equations, whose residuals are not known one by one. A residual that is
+// These give a [*ProblemError]: a faulty p, an l that is no loss, a scale that is not positive and
+// finite, and a p that has only normal equations, since Robust needs each residual. A residual that is
 // NaN stays NaN, which [Solve] reports.
 //
-// A covariance of the robust problem is only rough: points that count for less lie on a nearly flat
-// part of the cost. The problem has memory of its own and must not be used by two goroutines at once;
-// evaluations allocate nothing.
+// The covariance of the robust problem is only approximate: points with a small weight lie on a nearly
+// flat part of the cost. The problem has scratch memory, so two goroutines must not use it at once.
+// Evaluations allocate nothing.
 //
 // Source: P. J. Huber, E. M. Ronchetti, Robust Statistics, 2nd ed. (2009), chapter 7, from memory;
 // testdata/robust_scipy.py has the figures that the tests compare with.
@@ -119,16 +118,16 @@ func (p *Problem) Robust(l Loss, scale float64) (*Problem, error) {
 		return nil, err
 	}
 	n := len(p.Params)
-	raw, at := make([]float64, p.Points), make([]float64, n) // residuals of p, and where
+	raw, at := make([]float64, p.Points), make([]float64, n) // residuals of p, and the x they belong to
 	evaluate := func(x []float64) {
 		p.Residuals(raw, x)
 		copy(at, x)
 	}
-	at[0] = math.NaN() // nowhere yet
+	at[0] = math.NaN() // equal to no x: nothing is evaluated yet
 	q := p.withResiduals(p.Points, func(dst, x []float64) {
 		evaluate(x)
 		for i, r := range raw {
-			v, _ := l.bend(r / scale)
+			v, _ := l.transform(r / scale)
 			dst[i] = scale * v
 		}
 	}, nil)
@@ -141,7 +140,7 @@ func (p *Problem) Robust(l Loss, scale float64) (*Problem, error) {
 		}
 		p.Jacobian(dst, x)
 		for i, r := range raw {
-			_, slope := l.bend(r / scale)
+			_, slope := l.transform(r / scale)
 			row := dst[i*n : (i+1)*n]
 			for j := range row {
 				row[j] *= slope
@@ -151,8 +150,8 @@ func (p *Problem) Robust(l Loss, scale float64) (*Problem, error) {
 	return q, nil
 }
 
-// needResiduals returns a *ProblemError for the first fault of p where residuals are
-// needed one by one, which a problem of normal equations does not have.
+// needResiduals returns a *ProblemError if p gives no single residuals, and otherwise
+// one for the first fault of p. A problem of normal equations has no single residuals.
 func (p *Problem) needResiduals() error {
 	if p.Residuals == nil {
 		return &ProblemError{"", "number of residual functions", 0, "each residual is needed here: give Residuals"}
@@ -160,8 +159,8 @@ func (p *Problem) needResiduals() error {
 	return p.check()
 }
 
-// withResiduals returns a problem with the parameters of p, in a slice of its own,
-// and other residuals, which take the place of normal equations.
+// withResiduals returns a problem with a copy of the parameters of p and with other
+// residuals. It has no normal equations.
 func (p *Problem) withResiduals(points int, residuals, jacobian func(dst, x []float64)) *Problem {
 	return &Problem{Params: slices.Clone(p.Params), Points: points, Residuals: residuals, Jacobian: jacobian}
 }

@@ -2,14 +2,14 @@ package fit
 
 import "math"
 
-// square fills w.next from the normal equations near x, which evaluate has left
-// in w.jj and w.jr: R by a Cholesky factorisation of the scaled normal matrix, c
-// by a forward substitution.
-func (w *Workspace) square(x []float64) error {
+// reduceNormalEquations fills w.next from the normal equations at x, which evaluate
+// stored in w.jj and w.jr. R comes from a Cholesky factorisation of the scaled normal
+// matrix, c from a forward substitution.
+func (w *Workspace) reduceNormalEquations(x []float64) error {
 	all := len(w.p.Params)
 	for k, j := range w.free {
 		length2 := w.jj[j*all+j]
-		if prior := w.p.Params[j].Prior; prior.known() {
+		if prior := w.p.Params[j].Prior; prior.given() {
 			length2 += 1 / prior.SD / prior.SD
 		}
 		length := math.Sqrt(length2)
@@ -28,7 +28,7 @@ func (w *Workspace) square(x []float64) error {
 			row[i] = w.jj[min(j, b)*all+max(j, b)] / (l.scale[k] * l.scale[i])
 		}
 		l.grad[k] = w.jr[j]
-		if prior := w.p.Params[j].Prior; prior.known() {
+		if prior := w.p.Params[j].Prior; prior.given() {
 			row[k] += 1 / (prior.SD * l.scale[k]) / (prior.SD * l.scale[k])
 			l.grad[k] += prior.residual(x[j]) / prior.SD
 		}
@@ -38,27 +38,26 @@ func (w *Workspace) square(x []float64) error {
 	return nil
 }
 
-// factor replaces the normal matrix in R, of which the upper triangle is read, by
-// its Cholesky factor, and fills c from the gradient. Where nothing but rounding is
-// left of a diagonal element, the parameter depends on those before it, and its row
-// stays empty.
+// factor replaces the normal matrix in R by its Cholesky factor and fills c from the
+// gradient. It reads the upper triangle only. Where a diagonal element falls to the
+// level of rounding, the parameter depends on those before it, and its row becomes 0.
 func (l *local) factor() {
 	n := len(l.c)
 	for k := range n {
 		row := l.r[k*n : (k+1)*n]
 		whole := row[k]
-		left, c := whole, l.grad[k]
+		rest, c := whole, l.grad[k]
 		for i := range k {
 			above := l.r[i*n+k]
-			left -= above * above
+			rest -= above * above
 			c -= above * l.c[i]
 		}
-		if !(left > squaringNoise*squaringNoise*whole) {
+		if !(rest > squaringNoise*squaringNoise*whole) {
 			clear(row)
 			l.c[k] = 0
 			continue
 		}
-		root := math.Sqrt(left)
+		root := math.Sqrt(rest)
 		row[k], l.c[k] = root, c/root
 		for j := k + 1; j < n; j++ {
 			sum := row[j]

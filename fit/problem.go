@@ -15,35 +15,34 @@ type Param struct {
 
 	// Lower and Upper bound the parameter at every evaluation; Start < Lower and
 	// Upper < Start are errors, and so is Lower >= Upper. Open sides are infinite.
-	// If both are zero, as in a Param that says nothing of them, there are no
-	// bounds.
+	// If both are zero, as in a Param that does not set them, there are no bounds.
 	Lower, Upper float64
 
 	// Prior is what is known beforehand; its zero value is nothing.
 	Prior Prior
 
-	// Fixed pins the parameter at Start. The prior of a pinned parameter still
-	// counts in the cost, which is one function of the parameters whatever is
-	// pinned, so that costs with and without pins can be compared.
+	// Fixed fixes the parameter at Start. The prior of a fixed parameter still counts
+	// in the cost. The cost is therefore the same function of the parameters whichever
+	// are fixed, and costs of problems with different fixed parameters can be compared.
 	Fixed bool
 
 	// Scale is a typical size of the parameter, in its own unit. It matters only
-	// for a difference Jacobian, whose steps are relative to the larger of Scale
-	// and the size of the value. 0 means a hundredth of the size of Start; where
-	// that is 0, the prior's SD, the distance of the bounds, or 1, whichever is the
-	// first to be there.
+	// for a Jacobian by differences, whose steps are relative to the larger of Scale
+	// and the size of the value. 0 means the first of these that is not 0 or infinite: a
+	// hundredth of the size of Start, the prior's SD, the distance of the bounds, 1.
 	Scale float64
 }
 
-// Prior is a Gaussian prior: it adds the residual (x - Mean)/SD to the problem.
-// SD 0 means no prior.
+// Prior is a Gaussian prior. It adds the residual (x - Mean)/SD to the problem. Both
+// are in the unit of the parameter; SD 0 means no prior.
 type Prior struct{ Mean, SD float64 }
 
-func (p Prior) known() bool { return p.SD != 0 }
+// given reports whether there is a prior.
+func (p Prior) given() bool { return p.SD != 0 }
 
 // residual returns (x - Mean)/SD, or 0 without a prior.
 func (p Prior) residual(x float64) float64 {
-	if !p.known() {
+	if !p.given() {
 		return 0
 	}
 	return (x - p.Mean) / p.SD
@@ -65,7 +64,7 @@ func (p *Param) size(x float64) float64 {
 	case scale > 0:
 	case p.Start != 0:
 		scale = math.Abs(p.Start) / 100
-	case p.Prior.known():
+	case p.Prior.given():
 		scale = p.Prior.SD
 	case finite(upper - lower):
 		scale = upper - lower
@@ -86,32 +85,31 @@ type Problem struct {
 	// Residuals stores the residuals at x in dst. For data with standard
 	// uncertainty sigma they are (model - data)/sigma; another weight w of a
 	// square enters as a factor sqrt(w) here. dst has Points elements, x one per
-	// parameter, pinned ones included, and must not be changed; neither may be
-	// kept. Where the model has no value, store a NaN or an Inf: the step that
-	// led there is then rejected.
+	// parameter, fixed ones included. x must not be changed, and neither slice may be
+	// kept. Where the model has no value, store a NaN or an Inf: the solver then
+	// rejects the step that led there.
 	Residuals func(dst, x []float64)
 
 	// Jacobian stores the derivatives of the residuals at x in dst, row by row:
 	// dst[i*len(Params)+j] is the derivative of residual i by parameter j, without
 	// the priors. dst has Points·len(Params) elements, whose contents on entry are
-	// unspecified; columns of pinned parameters are not read. x is as for
-	// Residuals. If Jacobian is nil, differences are taken, which stay inside the
-	// bounds.
+	// unspecified; columns of fixed parameters are not read. x is as for Residuals.
+	// If Jacobian is nil, the solver takes differences, which stay inside the bounds.
 	Jacobian func(dst, x []float64)
 
-	// Normal takes the place of Residuals and Jacobian in a problem that knows a
-	// shorter way to its sum of squares than over its residuals. It returns the sum
-	// of squares of all Points residuals at x, priors not counted, and stores with J
-	// the Jacobian and r the residuals
+	// Normal replaces Residuals and Jacobian in a problem whose normal equations can be
+	// computed faster than its residuals. It returns the sum of squares of all Points
+	// residuals at x, without the priors. With J the Jacobian and r the residuals, it
+	// stores
 	//
 	//	JᵀJ in jj, by rows, of which only the part on and above the diagonal is read,
 	//	Jᵀr in jr,
 	//
-	// one row and column for each parameter; those of pinned ones are not read. Both
-	// hold zeros on entry. Where the model has no value, return a NaN.
+	// with one row and one column for each parameter; those of fixed ones are not read.
+	// Both hold zeros on entry. Where the model has no value, return a NaN.
 	//
-	// Squares halve the digits: parameters that are determined less than 1e-7 as
-	// well as others count as not determined.
+	// Normal equations have half the digits of residuals: a parameter counts as not
+	// determined if it is determined less than 1e-7 as well as the others.
 	Normal func(jj, jr, x []float64) float64
 }
 
@@ -172,7 +170,7 @@ func (p *Problem) count() (free, known int) {
 			continue
 		}
 		free++
-		if p.Params[j].Prior.known() {
+		if p.Params[j].Prior.given() {
 			known++
 		}
 	}
@@ -195,7 +193,7 @@ func (p *Param) fault() (quantity string, value float64, fault string) {
 		return "start", p.Start, fmt.Sprintf("outside the bounds %v to %v", lower, upper)
 	case !finite(p.Prior.SD) || p.Prior.SD < 0:
 		return "prior standard deviation", p.Prior.SD, "it must be positive and finite, or 0 for no prior"
-	case p.Prior.known() && !finite(p.Prior.Mean):
+	case p.Prior.given() && !finite(p.Prior.Mean):
 		return "prior mean", p.Prior.Mean, "it must be finite"
 	case !finite(p.Scale) || p.Scale < 0:
 		return "scale", p.Scale, "it must be positive and finite, or 0"

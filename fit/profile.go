@@ -13,59 +13,60 @@ import (
 type Interval struct {
 	Lower, Upper float64
 
-	// An open side is one on which the cost does not rise far enough: the end given
-	// is the bound of the parameter or the farthest value that the bounds let the
-	// quantity take, which makes the interval a one-sided one, or infinite, if the cost
-	// does not rise within ten thousand times the distance of a linear problem.
+	// LowerOpen and UpperOpen say that the cost does not rise far enough on that side.
+	// The end is then the bound of the parameter, or the farthest value that the bounds
+	// let the quantity take, and the interval is one-sided. Without such a bound the end
+	// is infinite: the cost does not rise within ten thousand times the distance of a
+	// linear problem.
 	LowerOpen, UpperOpen bool
 
 	Solves int // problems solved to find it
 }
 
-// Quantity is a smooth function of the parameters: it returns the value at x and,
-// unless grad is nil, stores its derivatives by each parameter in grad. x must not
-// be changed; neither may be kept.
+// Quantity is a smooth function of the parameters. It returns its value at x. Unless
+// grad is nil, it stores its derivative by each parameter in grad. x and grad have one
+// element per parameter; x must not be changed, and neither may be kept.
 type Quantity func(grad, x []float64) float64
 
-// LowerMinimumError says that a profile came upon a point of lower cost than that
-// of the best fit handed over, which makes this one a local minimum, or one that
-// has not converged. Solve again from X.
+// LowerMinimumError reports that a profile found a point of lower cost than that of
+// the best fit given. That fit is a local minimum only, or has not converged. Solve
+// again from X.
 type LowerMinimumError struct {
 	X    []float64 // the better point
 	Cost float64   // its cost
-	Best float64   // the cost of the fit handed over
+	Best float64   // the cost of the fit given
 }
 
 func (e *LowerMinimumError) Error() string {
 	return fmt.Sprintf("fit: the cost at %v is %v, less than the %v of the best fit: start there", e.X, e.Cost, e.Best)
 }
 
-// Profile returns the interval of parameter j within which the cost of p, least
-// over all other parameters, is no more than rise above that of best, the solution
-// of p. Where the problem is nearly linear its half-width is √rise standard errors;
-// elsewhere it follows the cost, and does not depend on how the parameter is
-// written. s may be nil.
+// Profile returns the interval of parameter j within which the cost of p, minimised
+// over all other parameters, is at most rise above that of best, the solution of p.
+// Where the problem is nearly linear, its half-width is √rise standard errors.
+// Elsewhere it follows the cost, and a change of scale of the parameter changes the
+// interval in the same way. s may be nil.
 //
 // For residuals divided by their standard uncertainty, rise is a quantile of
 // chi-square with one degree of freedom (3.841 for 95 %); for residuals of unknown
 // scale it is t²·Cost/DegreesOfFreedom with a quantile t of Student's distribution
 // (t² is one of F).
 //
-// The end is that of the part of the profile around best: a second valley beyond a
-// ridge that is higher than rise is not looked for. Each side takes two to six
-// solutions as a rule, each from the one before, moved along. An end is good to
-// about 1e-7 of its distance from the best value.
+// The ends are those of the part of the profile around best. A second valley beyond a
+// ridge higher than rise is not searched for. Each side usually takes two to six
+// solutions, each started from the one before. The error of an end is about 1e-7 of
+// its distance from the best value.
 //
-// A faulty problem, a pinned parameter, or a rise that is not positive and finite,
-// gives a [*ProblemError]; a lower cost than that of best a [*LowerMinimumError].
-// If ctx is done the error wraps ctx.Err(). If a solution on the way does not
-// converge, or the profile jumps, the error says where; where the model has no value
-// beyond, the interval ends there. Profile panics if j is no parameter of p, or best
+// A faulty problem, a fixed parameter, or a rise that is not positive and finite gives
+// a [*ProblemError]; a lower cost than that of best a [*LowerMinimumError]. If ctx is
+// done, the error wraps ctx.Err(). If a solution on the way does not converge, or the
+// profile jumps, the error says where. Where the model has no value beyond a point,
+// the interval ends at that point. Profile panics if j is no parameter of p, or best
 // not as long as p.
 //
 // Source: D. M. Bates, D. G. Watts, Nonlinear Regression Analysis and Its
-// Applications (1988), chapter 6 (from memory): the root of the rise is nearly
-// linear in the parameter, so that it is the root that is interpolated.
+// Applications (1988), chapter 6 (from memory). The square root of the rise is nearly
+// linear in the parameter, so the root is interpolated.
 func Profile(ctx context.Context, p *Problem, best *Result, j int, rise float64, s *Settings) (*Interval, error) {
 	checkResult(p, best)
 	if err := p.check(); err != nil {
@@ -85,17 +86,20 @@ func Profile(ctx context.Context, p *Problem, best *Result, j int, rise float64,
 	q := *p
 	q.Params = slices.Clone(p.Params)
 	q.Params[j].Fixed = true
-	f.p = &q
-	f.hold = func(value float64, x []float64) { x[j] = value }
-	f.read = func(r *Result) (float64, float64) { return r.X[j], r.Cost }
+	f.constrained = &q
+	f.setValue = func(value float64, x []float64) { x[j] = value }
+	f.readResult = func(r *Result) (float64, float64) { return r.X[j], r.Cost }
 	return f.interval(ctx)
 }
 
 // ProfileOf is like [Profile], for a quantity that is a function of the parameters.
 //
-// Its points are solutions of p with one more residual that pulls the quantity away
-// from its best value. Each of them has the least cost of all points of the same
-// quantity, whatever the pull, so that they lie on the profile exactly.
+// Its points are solutions of p with one more residual, the constraint residual
+//
+//	(quantity - target) / width
+//
+// Each solution has the least cost of p among all points of the same quantity,
+// whatever the target and the width, so it lies on the profile exactly.
 //
 // If residuals and priors do not determine the quantity near best, the error is a
 // [*SingularError].
@@ -121,54 +125,60 @@ func ProfileOf(ctx context.Context, p *Problem, best *Result, g Quantity, rise f
 	f.value = value
 	f.lower, f.upper = math.Inf(-1), math.Inf(1)
 
-	// stiffness is the width of the pull in standard errors. Where the profile is a
-	// parabola, the quantity gives way by its square; elsewhere by what it did the
-	// last time. (Our choice; the result does not depend on it.)
-	const stiffness = 0.1
-	pull, give := pull{g: g, aim: value, width: stiffness * f.sd}, stiffness*stiffness
-	f.p = pull.on(p)
-	f.hold = func(to float64, _ []float64) {
-		pull.aim = to + give*(to-value) // beyond, by what holds it back
+	// relativeWidth is the width of the constraint in standard errors of the quantity.
+	// The solution stays short of the target: with v its quantity and v0 the best value,
+	//
+	//	target - v = shortfall·(v - v0)
+	//
+	// Where the profile is a parabola, shortfall is the square of relativeWidth.
+	// Elsewhere that of the last solution is used. (Our choice; the result does not
+	// depend on it.)
+	const relativeWidth = 0.1
+	c, shortfall := constraint{quantity: g, target: value, width: relativeWidth * f.sd}, relativeWidth*relativeWidth
+	f.constrained = c.addTo(p)
+	f.setValue = func(to float64, _ []float64) {
+		c.target = to + shortfall*(to-value)
 	}
-	f.read = func(r *Result) (float64, float64) {
+	f.readResult = func(r *Result) (float64, float64) {
 		v := g(nil, r.X)
 		if v != value {
-			give = min(max((pull.aim-v)/(v-value), 0), 10*stiffness*stiffness)
+			shortfall = min(max((c.target-v)/(v-value), 0), 10*relativeWidth*relativeWidth)
 		}
-		res := pull.residual(v)
+		res := c.residual(v)
 		return v, r.Cost - res*res
 	}
 	return f.interval(ctx)
 }
 
-// pull is a residual that draws a quantity to aim.
-type pull struct {
-	g          Quantity
-	aim, width float64
+// constraint is a residual that draws a quantity to a target.
+type constraint struct {
+	quantity      Quantity
+	target, width float64 // in the unit of the quantity
 }
 
-func (u *pull) residual(value float64) float64 { return (value - u.aim) / u.width }
+// residual returns (value - target)/width.
+func (c *constraint) residual(value float64) float64 { return (value - c.target) / c.width }
 
-// on returns p with the residual as one more point.
-func (u *pull) on(p *Problem) *Problem {
+// addTo returns p with the constraint residual as one more point. p is not changed.
+func (c *constraint) addTo(p *Problem) *Problem {
 	n, m := len(p.Params), p.Points
 	q := p.withResiduals(m+1, func(dst, x []float64) {
 		p.Residuals(dst[:m], x)
-		dst[m] = u.residual(u.g(nil, x))
+		dst[m] = c.residual(c.quantity(nil, x))
 	}, nil)
 	if p.Jacobian != nil {
 		q.Jacobian = func(dst, x []float64) {
 			p.Jacobian(dst[:m*n], x)
-			u.g(dst[m*n:], x)
-			floats.Scale(1/u.width, dst[m*n:])
+			c.quantity(dst[m*n:], x)
+			floats.Scale(1/c.width, dst[m*n:])
 		}
 	}
 	if p.Normal != nil {
 		row := make([]float64, n)
 		q.Normal = func(jj, jr, x []float64) float64 {
 			data := p.Normal(jj, jr, x)
-			res := u.residual(u.g(row, x))
-			floats.Scale(1/u.width, row)
+			res := c.residual(c.quantity(row, x))
+			floats.Scale(1/c.width, row)
 			floats.AddScaled(jr, res, row)
 			for j, v := range row {
 				floats.AddScaled(jj[j*n+j:(j+1)*n], v, row[j:])
@@ -179,7 +189,7 @@ func (u *pull) on(p *Problem) *Problem {
 	return q
 }
 
-// checkResult panics if r is no result of a problem like p.
+// checkResult panics if r does not have the number of parameters of p.
 func checkResult(p *Problem, r *Result) {
 	if len(r.X) != len(p.Params) {
 		panic("fit: result and problem differ in their number of parameters")
@@ -188,45 +198,45 @@ func checkResult(p *Problem, r *Result) {
 
 // profiler finds the ends of an interval.
 type profiler struct {
-	w     Workspace
-	s     *Settings
-	best  *Result
-	whole *Problem                              // as handed over
-	p     *Problem                              // with the quantity held
-	hold  func(value float64, x []float64)      // makes p hold it at value; x is the start
-	read  func(r *Result) (value, cost float64) // what came out, without the pull
-	rise  float64
+	w           Workspace
+	s           *Settings
+	best        *Result
+	original    *Problem                              // as given
+	constrained *Problem                              // with the quantity constrained
+	setValue    func(value float64, x []float64)      // constrains the quantity to value; x is the start
+	readResult  func(r *Result) (value, cost float64) // the quantity, and the cost without the constraint
+	rise        float64
 
-	value        float64   // at best
+	value        float64   // of the quantity, at best
 	sd           float64   // standard error of the quantity, if the residuals were linear
-	along        []float64 // change of the parameters with the quantity, on the profile
+	tangent      []float64 // derivatives of the parameters by the quantity, on the profile at best
 	smooth       bool      // whether the root of the rise is linear near best
-	lower, upper float64   // the quantity cannot be held outside
-	target       float64   // √rise
+	lower, upper float64   // limits of the quantity
+	target       float64   // √rise: the root of the rise at an end
 
 	solves int
 }
 
 // newProfiler returns a profiler of a quantity with derivatives grad at best.
 func newProfiler(p *Problem, best *Result, grad []float64, rise float64, s *Settings) *profiler {
-	f := &profiler{whole: p, best: best, s: s, rise: rise, target: math.Sqrt(rise), smooth: true}
+	f := &profiler{original: p, best: best, s: s, rise: rise, target: math.Sqrt(rise), smooth: true}
 	for j, g := range grad {
 		if g != 0 && best.AtBound[j] {
 			f.smooth = false
 		}
 	}
-	f.sd, f.along = best.tangent(grad)
+	f.sd, f.tangent = best.tangent(grad)
 	return f
 }
 
-// tangent returns the standard error of a quantity with derivatives grad and the
-// change of the parameters with it. Parameters on a bound stay there unless the
-// quantity depends on them. The standard error is infinite, and the change zero, if
-// the residuals do not determine the quantity, and 0 if grad is.
-func (r *Result) tangent(grad []float64) (sd float64, along []float64) {
+// tangent returns, for a quantity with derivatives grad, its standard error and the
+// derivatives of the parameters by it. Parameters on a bound stay there unless the
+// quantity depends on them. If the residuals do not determine the quantity, the
+// standard error is infinite and the derivatives are 0. If grad is 0, both are 0.
+func (r *Result) tangent(grad []float64) (sd float64, tangent []float64) {
 	h := &r.near
 	n := len(h.free)
-	along = make([]float64, len(r.X))
+	tangent = make([]float64, len(r.X))
 	var moving []int // positions among the free
 	for k, j := range h.free {
 		if grad[j] != 0 || !r.AtBound[j] {
@@ -235,7 +245,7 @@ func (r *Result) tangent(grad []float64) (sd float64, along []float64) {
 	}
 	m := len(moving)
 	if m == 0 {
-		return 0, along
+		return 0, tangent
 	}
 	t, length, g := make([]float64, n*m), make([]float64, m), make([]float64, m)
 	for a, k := range moving {
@@ -251,7 +261,7 @@ func (r *Result) tangent(grad []float64) (sd float64, along []float64) {
 	var d svd
 	d.resize(n)
 	if !d.factor(t, n, m) {
-		return math.Inf(1), along
+		return math.Inf(1), tangent
 	}
 	d.dropBelow(h.tol)
 	variance, size := 0.0, floats.Norm(g, 2)
@@ -260,20 +270,20 @@ func (r *Result) tangent(grad []float64) (sd float64, along []float64) {
 		part := floats.Dot(v, g)
 		if s == 0 {
 			if math.Abs(part) > 1e-3*size { // as for the covariance
-				clear(along)
-				return math.Inf(1), along
+				clear(tangent)
+				return math.Inf(1), tangent
 			}
 			continue
 		}
 		variance += part / s * (part / s)
 		for a, k := range moving {
-			along[h.free[k]] += v[a] * part / s / s / length[a]
+			tangent[h.free[k]] += v[a] * part / s / s / length[a]
 		}
 	}
 	if variance > 0 {
-		floats.Scale(1/variance, along)
+		floats.Scale(1/variance, tangent)
 	}
-	return math.Sqrt(variance), along
+	return math.Sqrt(variance), tangent
 }
 
 // undetermined names the parameters that a quantity with derivatives grad depends on.

@@ -49,10 +49,10 @@ type Reason int
 
 // The reasons to stop. The first three mean that the fit has converged.
 const (
-	CostConverged  Reason = iota + 1 // the cost changes no more
-	StepConverged                    // the parameters change no more
+	CostConverged  Reason = iota + 1 // the cost no longer changes
+	StepConverged                    // the parameters no longer change
 	GradConverged                    // the residuals are at right angles to their derivatives
-	Stalled                          // no step, however short, lowers the cost, though the Jacobian says so
+	Stalled                          // no step lowers the cost, though the Jacobian predicts a fall
 	IterationLimit                   // Settings.MaxIterations steps were tried
 	Cancelled                        // the context was done
 )
@@ -75,19 +75,19 @@ func (r Reason) String() string {
 	return "not run"
 }
 
-// Result is the best point found, of which [Solve] says more.
+// Result is the best point that [Solve] found.
 type Result struct {
-	X           []float64 // parameters, pinned ones included, in the order of Problem.Params
+	X           []float64 // parameters, fixed ones included, in the order of Problem.Params
 	Cost        float64   // sum of squares of all residuals, priors included
 	DataCost    float64   // sum of squares without the priors
 	Iterations  int       // steps tried
 	Evaluations int       // calls of Residuals, those for differences included
 	Jacobians   int       // Jacobians made, by Problem.Jacobian or by differences
 	Reason      Reason
-	AtBound     []bool // one per parameter: whether it ended on a bound; false for pinned ones
+	AtBound     []bool // one per parameter: whether it ended on a bound; false for fixed ones
 
 	names []string // of the parameters, for errors
-	known int      // residuals, priors of free parameters included
+	rows  int      // residuals, priors of free parameters included
 	near  neighbourhood
 }
 

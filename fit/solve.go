@@ -14,9 +14,9 @@ import (
 // It is a Levenberg-Marquardt method in a trust region: each step goes to the
 // lowest point of the local quadratic model of the cost, within the bounds and
 // within a distance that grows and shrinks with the quality of the model. A step
-// that does not lower the cost is not taken, nor is one to where a residual or
-// derivative is not finite. Residuals and Jacobian are never asked for outside
-// the bounds.
+// is accepted only if it lowers the cost and ends where all residuals and
+// derivatives are finite. Residuals and Jacobian are never evaluated outside the
+// bounds.
 //
 // A faulty problem, such as one whose residuals at the start are not finite,
 // gives a [*ProblemError]. If ctx is done, Solve returns, within one step, the
@@ -37,8 +37,8 @@ const (
 	// bring 912, 910, 904, 906 and 871 to the certified minimum.)
 	firstRadius = 1
 
-	worthwhile  = 1e-4 // a step is taken if the cost falls by this share of what was predicted
-	roundingTol = 1e-8 // a promise below this share of the cost may be drowned by rounding errors
+	acceptShare = 1e-4 // a step is accepted if the cost falls by this share of the predicted fall
+	roundingTol = 1e-8 // a predicted fall below this share of the cost may be hidden by rounding errors
 )
 
 // descend takes steps until there is a reason to stop.
@@ -57,14 +57,14 @@ func (w *Workspace) descend(ctx context.Context, s Settings) Reason {
 			return IterationLimit
 		}
 		var reason Reason
-		if radius, reason = w.try(radius, s); reason != 0 {
+		if radius, reason = w.tryStep(radius, s); reason != 0 {
 			return reason
 		}
 	}
 }
 
-// cosine returns the largest cosine, without its sign, of the angle between the
-// residuals and their derivative by a parameter that can move.
+// cosine returns the largest absolute cosine of the angle between the residuals and
+// their derivative by a parameter that can move.
 func (w *Workspace) cosine() float64 {
 	w.setBox()
 	if w.cost == 0 {
@@ -72,7 +72,7 @@ func (w *Workspace) cosine() float64 {
 	}
 	largest, size := 0.0, math.Sqrt(w.cost)
 	for k, g := range w.now.grad {
-		if g != 0 && !w.step.blocked(k, g) {
+		if g != 0 && !w.step.isBlocked(k, g) {
 			largest = max(largest, math.Abs(g)/w.now.norm[k]/size)
 		}
 	}
@@ -88,11 +88,11 @@ func (w *Workspace) setBox() {
 	}
 }
 
-// try tries the step for a radius, takes it if it is worthwhile, and returns the
-// next radius, or the reason to stop.
-func (w *Workspace) try(radius float64, s Settings) (float64, Reason) {
+// tryStep tries the step for a radius, accepts it if the cost falls far enough, and
+// returns the next radius, or the reason to stop.
+func (w *Workspace) tryStep(radius float64, s Settings) (float64, Reason) {
 	w.iterations++
-	w.step.find(&w.now, radius)
+	w.step.findStep(&w.now, radius)
 	predicted, slope := w.now.change(w.step.p, w.step.rhs)
 	if !(predicted > 0) {
 		return 0, Stalled
@@ -101,36 +101,36 @@ func (w *Workspace) try(radius float64, s Settings) (float64, Reason) {
 	before, length, size := w.cost, floats.Norm(w.step.p, 2), w.now.length(w.x, w.free)
 	data, cost := w.evaluate(w.trial)
 	actual := before - cost
-	taken := actual >= worthwhile*predicted && w.take(data, cost)
+	accepted := actual >= acceptShare*predicted && w.acceptTrial(data, cost)
 
 	costTol := max(s.CostTol, epsilon) * before
-	cut, tiny := w.step.cut, length <= max(s.StepTol, epsilon)*size
+	shortened, tiny := w.step.shortened, length <= max(s.StepTol, epsilon)*size
 	switch {
-	case max(predicted, math.Abs(actual)) <= costTol && (!cut || w.promise() <= costTol):
+	case max(predicted, math.Abs(actual)) <= costTol && (!shortened || w.predictedFall() <= costTol):
 		return 0, CostConverged
-	case tiny && !taken && w.promise() <= roundingTol*before:
+	case tiny && !accepted && w.predictedFall() <= roundingTol*before:
 		return 0, CostConverged
-	case tiny && !taken:
+	case tiny && !accepted:
 		return 0, Stalled
-	case tiny && !cut:
+	case tiny && !shortened:
 		return 0, StepConverged
-	case !taken || actual < 0.25*predicted:
+	case !accepted || actual < 0.25*predicted:
 		return length * backtrack(actual, slope), 0
-	case actual > 0.75*predicted || !cut:
+	case actual > 0.75*predicted || !shortened:
 		return 2 * length, 0
 	}
 	return radius, 0
 }
 
-// promise returns by how much the cost would fall at the end of the best step of
-// any length if it were quadratic. It overwrites the step.
+// predictedFall returns the fall of the cost for the best step of any length, if the
+// cost were quadratic. It overwrites the step.
 //
-// Where only the radius makes a step short, the fit has not converged. And where
-// even a tiny step does not lower the cost, either next to nothing was promised
-// and rounding errors have the last word, or the Jacobian promises what is not
-// there.
-func (w *Workspace) promise() float64 {
-	w.step.find(&w.now, math.Inf(1))
+// It decides two cases. Where only the radius makes a step short, the fit has not
+// converged. Where even a tiny step does not lower the cost, a predicted fall at the
+// level of rounding errors means that the fit has converged; a larger one means that
+// the Jacobian is wrong.
+func (w *Workspace) predictedFall() float64 {
+	w.step.findStep(&w.now, math.Inf(1))
 	fall, _ := w.now.change(w.step.p, w.step.rhs)
 	return fall
 }
@@ -152,9 +152,10 @@ func (w *Workspace) moveTrial() {
 	}
 }
 
-// take makes the trial the present point, unless the Jacobian is not finite
-// there, and reports whether it did.
-func (w *Workspace) take(data, cost float64) bool {
+// acceptTrial makes the trial the present point and returns true. It returns false,
+// and changes nothing, if the Jacobian is not finite there. data and cost are the
+// sums of squares at the trial, without and with the priors.
+func (w *Workspace) acceptTrial(data, cost float64) bool {
 	if w.linearise(w.trial) != nil {
 		return false
 	}
@@ -164,9 +165,11 @@ func (w *Workspace) take(data, cost float64) bool {
 	return true
 }
 
-// backtrack returns where on the step, between 0.1 and 0.5 of its length, the
-// parabola is lowest that has the known slope (half of it is given) at its start
-// and the fall of the cost at its end.
+// backtrack returns the share of the step, from 0.1 to 0.5, at which a parabola is
+// lowest. The parabola has the slope 2·slope at the start of the step and has fallen
+// by actual at its end; its lowest point is at
+//
+//	slope / (actual + 2·slope)
 func backtrack(actual, slope float64) float64 {
 	if !finite(actual) {
 		return 0.1

@@ -12,78 +12,81 @@ import (
 
 // stepper finds the step of a local problem within a box and a trust radius.
 type stepper struct {
-	p      []float64 // the step, in scaled variables
-	lo, hi []float64 // the box around the present point, lo <= 0 <= hi
-	cut    bool      // whether the radius, and not only the box, shortened p
+	p         []float64 // the step, in scaled variables
+	lo, hi    []float64 // the box around the present point, lo <= 0 <= hi
+	shortened bool      // whether the radius, and not only the box, shortened p
 
-	held    []bool // components that stay as they are
-	face    []int  // the others
-	target  []float64
-	rhs     []float64
-	t       []float64
-	qr, tau []float64 // scratch of direct
-	y       []float64
+	fixed   []bool    // components that keep their value
+	face    []int     // the other components
+	target  []float64 // the lowest point of the quadratic on the face
+	rhs     []float64 // b: c + R·(fixed part of p)
+	columns []float64 // n x len(face) by rows, the columns of R on the face
 	svd     svd
 	weights []float64 // of the right singular vectors
+
+	qr, tau, solution []float64 // scratch of setTargetByQR
 }
 
 func (s *stepper) resize(n int) {
-	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights, &s.tau, &s.y} {
+	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights, &s.tau, &s.solution} {
 		*v = resized(*v, n)
 	}
-	s.t, s.qr = resized(s.t, n*n), resized(s.qr, n*n)
-	s.held = resized(s.held, n)
+	s.columns, s.qr = resized(s.columns, n*n), resized(s.qr, n*n)
+	s.fixed = resized(s.fixed, n)
 	s.face = resized(s.face, n)
 	s.svd.resize(n)
 }
 
-// find sets p to a step no longer than radius within the box. It walks along
-// straight lines, each to the lowest point of the quadratic on the present face
-// of the box, or only up to the first bound on the way, which is then held. The
-// quadratic falls on every line and each holds one component more, so that the
-// step is downhill and there are at most as many lines as components.
+// findStep sets p to a step no longer than radius within the box. The step is a
+// chain of straight lines. Each line goes to the lowest point of the quadratic on
+// the present face of the box. If it meets a bound on the way, it ends there, and
+// that component is fixed for the lines that follow. The quadratic falls along
+// every line and each fixes one component more, so the step goes downhill and has
+// at most as many lines as components.
 //
-// A component that is on a bound and would leave the box down the gradient is
-// held from the outset. Nothing else is: a bound of an earlier step is forgotten.
-func (s *stepper) find(l *local, radius float64) {
+// A component is fixed from the start if it is on a bound and the descent points
+// out of the box. No other component is: bounds of earlier steps do not count.
+func (s *stepper) findStep(l *local, radius float64) {
 	clear(s.p)
-	s.cut = false
-	for k := range s.held {
-		s.held[k] = s.blocked(k, l.grad[k])
+	s.shortened = false
+	for k := range s.fixed {
+		s.fixed[k] = s.isBlocked(k, l.grad[k])
 	}
 	for s.listFace() > 0 {
 		rest := radius*radius - floats.Dot(s.p, s.p) + s.faceLength2()
 		if rest <= 0 {
-			s.cut = true
+			s.shortened = true
 			return
 		}
-		if !s.aim(l, math.Sqrt(rest)) {
+		if !s.setTarget(l, math.Sqrt(rest)) {
 			return
 		}
-		bound := s.walk()
+		bound := s.moveToTarget()
 		if bound < 0 {
 			return
 		}
-		s.held[bound] = true
+		s.fixed[bound] = true
 	}
 }
 
-// blocked reports whether component k is on a bound with the descent pointing
-// out of the box.
-func (s *stepper) blocked(k int, grad float64) bool {
+// isBlocked reports whether component k is on a bound and the descent points out of
+// the box. grad is its element of the gradient.
+func (s *stepper) isBlocked(k int, grad float64) bool {
 	return s.lo[k] == 0 && grad > 0 || s.hi[k] == 0 && grad < 0
 }
 
+// listFace fills face with the components that are not fixed and returns their number.
 func (s *stepper) listFace() int {
 	s.face = s.face[:0]
-	for k, h := range s.held {
-		if !h {
+	for k, fixed := range s.fixed {
+		if !fixed {
 			s.face = append(s.face, k)
 		}
 	}
 	return len(s.face)
 }
 
+// faceLength2 returns the square of the length of p on the face.
 func (s *stepper) faceLength2() (sum float64) {
 	for _, k := range s.face {
 		sum += s.p[k] * s.p[k]
@@ -91,41 +94,41 @@ func (s *stepper) faceLength2() (sum float64) {
 	return sum
 }
 
-// aim sets target to the point of the face no longer than radius at which the
-// quadratic is lowest, held components counted where they are. With the singular
+// setTarget sets target to the lowest point of the quadratic on the face that is no
+// longer than radius. Fixed components keep their value in p. With the singular
 // value decomposition U·S·V' of the columns of R on the face, that point is
 //
 //	-V·S·(S² + λ)⁻¹·U'·b
 //
-// with b = c + R·(held part of p) and the smallest damping λ >= 0 for which it is
-// short enough. Singular values of no size count as 0, so that the step has no
-// part in directions that the residuals do not depend on. aim returns false if the
-// decomposition fails, which ends the walk.
-func (s *stepper) aim(l *local, radius float64) bool {
+// with b = c + R·(fixed part of p) and the smallest damping λ >= 0 for which it is
+// short enough. Singular values at the level of rounding count as 0, so the step
+// has no part in directions on which the residuals do not depend. setTarget returns
+// false if the decomposition fails, which ends the search.
+func (s *stepper) setTarget(l *local, radius float64) bool {
 	n, m := len(l.c), len(s.face)
 	copy(s.rhs, l.c)
 	for i := range n {
 		row := l.r[i*n : (i+1)*n]
 		for a, k := range s.face {
-			s.t[i*m+a] = row[k]
+			s.columns[i*m+a] = row[k]
 		}
-		for k, h := range s.held {
-			if h {
+		for k, fixed := range s.fixed {
+			if fixed {
 				s.rhs[i] += row[k] * s.p[k]
 			}
 		}
 	}
-	if s.direct(n, m, radius) {
+	if s.setTargetByQR(n, m, radius) {
 		return true
 	}
-	if !s.svd.factor(s.t, n, m) {
+	if !s.svd.factor(s.columns, n, m) {
 		return false
 	}
 	beta := s.weights[:m]
 	s.svd.project(beta, s.rhs)
 	s.svd.dropBelow(epsilon * float64(n))
 	if damp(beta, s.svd.s[:m], radius) {
-		s.cut = true
+		s.shortened = true
 	}
 	clear(s.target)
 	for i, b := range beta {
@@ -136,21 +139,21 @@ func (s *stepper) aim(l *local, radius float64) bool {
 	return true
 }
 
-// wellConditioned is the share of the largest diagonal element of a triangle that
-// the smallest must have for steps to be found by it alone. (Our choice, far from
-// where rounding matters.)
+// wellConditioned is the smallest ratio of the least to the largest diagonal element
+// of a triangle with which a step is found without singular values. (Our choice, far
+// from where rounding matters.)
 const wellConditioned = 1e-6
 
-// direct sets target as aim does, if no damping is needed: by a QR factorisation
-// instead of singular values, which takes a tenth of the time. It reports false,
-// with t and rhs as they were, where the step would be longer than radius or the
-// columns are near to dependent.
-func (s *stepper) direct(n, m int, radius float64) bool {
+// setTargetByQR sets target as setTarget does if no damping is needed. It uses a QR
+// factorisation instead of singular values, which takes a tenth of the time. It
+// returns false where the step would be longer than radius or the columns are nearly
+// dependent; columns and rhs then have not changed.
+func (s *stepper) setTargetByQR(n, m int, radius float64) bool {
 	t := blas64.General{Rows: n, Cols: m, Stride: m, Data: s.qr[:n*m]}
-	copy(t.Data, s.t[:n*m])
-	x := s.y[:n]
+	copy(t.Data, s.columns[:n*m])
+	x := s.solution[:n]
 	copy(x, s.rhs)
-	if m < n { // with all columns it is a triangle already
+	if m < n { // with all columns it is already a triangle
 		lapack64.Geqrf(t, s.tau[:m], s.svd.work, len(s.svd.work))
 		lapack64.Ormqr(blas.Left, blas.Trans, t, s.tau[:m], blas64.General{Rows: n, Cols: 1, Stride: 1, Data: x},
 			s.svd.work, len(s.svd.work))
@@ -175,10 +178,14 @@ func (s *stepper) direct(n, m int, radius float64) bool {
 	return true
 }
 
-// damp replaces each beta by s·beta/(s² + λ), 0 where s is 0, with the smallest
-// λ >= 0 that makes the whole no longer than radius, and reports whether λ > 0.
+// damp replaces each beta by
 //
-// λ is the root of 1/radius - 1/length(λ), which is concave, so that Newton's
+//	s·beta / (s² + λ)        0 where s is 0
+//
+// with the smallest λ >= 0 for which their length is at most radius, and reports
+// whether λ > 0.
+//
+// λ is the root of 1/radius - 1/length(λ). This function is concave, so Newton's
 // method from 0 rises to the root and never passes it.
 func damp(beta, s []float64, radius float64) bool {
 	lambda := 0.0
@@ -209,9 +216,9 @@ func damp(beta, s []float64, radius float64) bool {
 	return lambda > 0
 }
 
-// walk moves p to target, or along the line to it up to the first bound, and
+// moveToTarget moves p to target, or along the line to it up to the first bound. It
 // returns the component that met the bound, or -1.
-func (s *stepper) walk() int {
+func (s *stepper) moveToTarget() int {
 	t, first, at := 1.0, -1, 0.0
 	for _, k := range s.face {
 		bound := s.hi[k]
@@ -234,8 +241,8 @@ func (s *stepper) walk() int {
 	return first
 }
 
-// svd is the thin singular value decomposition of an n x m matrix, n >= m, by
-// rows.
+// svd is the thin singular value decomposition U·S·V' of an n x m matrix, n >= m,
+// stored by rows. u is n x m, vt is V', m x m.
 type svd struct {
 	m              int
 	s, u, vt, work []float64

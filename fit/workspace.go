@@ -7,18 +7,18 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 )
 
-// Workspace is the memory of a solver, for many problems in a row: once it has
-// grown to their size, only the results are allocated. The zero value is ready
-// for use. It must not be used by two goroutines at once.
+// Workspace is the memory of a solver that solves many problems one after the other.
+// Once it has grown to their size, only the results are allocated. The zero value is
+// ready for use. Two goroutines must not use it at once.
 type Workspace struct {
 	p        *Problem
-	free     []int // indices of the parameters that are not pinned
+	free     []int // indices of the parameters that are not fixed
 	rows     int   // residuals, priors of free parameters included
 	x, trial []float64
 	data     float64 // sum of squares of the data residuals at x
-	cost     float64 // the same with the priors
+	cost     float64 // the same, with the priors
 
-	jj, jr   []float64 // normal equations at the point evaluated last, of a problem that gives them
+	jj, jr   []float64 // normal equations at the point evaluated last, if Problem.Normal is set
 	resid    []float64 // at the point evaluated last
 	jac      []float64 // as Problem.Jacobian fills it
 	lengths  []float64 // of the columns of the free parameters
@@ -42,7 +42,7 @@ func (w *Workspace) Solve(ctx context.Context, p *Problem, s *Settings) (*Result
 	}
 	w.resize(p)
 	defer func() { w.p = nil }()
-	if err := w.start(); err != nil {
+	if err := w.evaluateStart(); err != nil {
 		return nil, err
 	}
 	reason := w.descend(ctx, s.filled())
@@ -86,8 +86,8 @@ func (w *Workspace) resize(p *Problem) {
 	w.step.resize(n)
 }
 
-// start evaluates the start.
-func (w *Workspace) start() error {
+// evaluateStart evaluates the start.
+func (w *Workspace) evaluateStart() error {
 	for j := range w.p.Params {
 		w.x[j] = w.p.Params[j].Start
 	}
@@ -107,8 +107,8 @@ func (w *Workspace) start() error {
 	return nil
 }
 
-// evaluate stores the residuals at x in w.resid and returns their sum of squares
-// without and with the priors.
+// evaluate stores the residuals at x in w.resid, or the normal equations in w.jj and
+// w.jr, and returns the sum of squares without and with the priors.
 func (w *Workspace) evaluate(x []float64) (data, cost float64) {
 	w.evaluations++
 	if w.p.Normal != nil {
@@ -135,7 +135,7 @@ func (w *Workspace) result(reason Reason) *Result {
 		X: append([]float64(nil), w.x...), Cost: w.cost, DataCost: w.data,
 		Iterations: w.iterations, Evaluations: w.evaluations, Jacobians: w.jacobians,
 		Reason: reason, AtBound: make([]bool, len(w.x)),
-		names: make([]string, len(w.x)), known: w.rows, near: w.neighbourhood(),
+		names: make([]string, len(w.x)), rows: w.rows, near: w.neighbourhood(),
 	}
 	for j := range r.names {
 		r.names[j] = w.p.name(j)
