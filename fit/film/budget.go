@@ -10,45 +10,44 @@ import (
 	"wane/fit"
 )
 
-// Budget says how the uncertainty of a spot is taken apart by Monte Carlo. For each
-// source of error its input is drawn, the readings that the best film would give with
-// that input off are made, and the spot is fitted to them with all its nuisances free
-// under their priors, not knowing of the draw. What comes out, less what is true of the
-// film drawn, is what that source does through this way of measuring: a nuisance that
-// the fit finds out by itself contributes nothing, however large it is. The structure is
-// that of the verdict; it is not chosen again.
+// Budget says how the uncertainty of a spot is divided into terms by Monte Carlo. For each
+// source of error an error of its input is drawn. The model gives the readings of the best
+// film with that error, and the spot is fitted to them with all nuisances free under their
+// priors. The result less the true value of the film is the contribution of the source: a
+// nuisance that the fit determines contributes nothing, however large it is. The structure
+// is that of the verdict; it is not chosen again.
 //
-// Nuisances are drawn around what is known of them beforehand, and the film is the
-// fitted one. With a baseline the same is done to that, with the same draw of what both
-// have in common (skeleton and glass) and another of what is each reading's own
-// (noise and session); the change is then the difference of the solar values.
+// Nuisances are drawn from their priors, and the film is the fitted one. A baseline is
+// treated in the same way, with the same draw of common errors (skeleton and glass) and
+// another draw of the errors of each reading (noise and session). The change is the
+// difference of the two solar values.
 //
-// A nuisance of which nothing is known beforehand, such as the share of the far face's
-// light that is captured, is free in the fit and has no term. Nor has what is not known
-// of a film on glass that was found to have none: see [Verdict.Profile].
+// A nuisance without a prior, such as the captured share of the far face's light, is free
+// in the fit and has no term. The uncertainty of a film on glass that was found to have
+// none has no term either: see [Verdict.Profile].
 //
 // Source: JCGM 101:2008, clauses 5 to 7, and for one source at a time its annex B;
 // clauses from memory.
 type Budget struct {
 	Draws   int    // for each term; 0 means 400, which give a contribution to 4 %
 	Seed    uint64 // the same seed gives the same budget
-	Workers int    // fits at once, which change nothing; 0: one a processor
+	Workers int    // number of concurrent fits; 0 means one per processor; results do not depend on it
 
-	// Session holds the sizes of the errors of each sitting that are drawn; nil means
-	// what the fit took to be known of them.
+	// Session holds the standard uncertainties of the errors of each session that are
+	// drawn; nil means those of the priors of the fit.
 	Session *Session
 
-	// PoreWater is the share of the pores, above 0 and at most 1, that a change of
-	// humidity may have filled or emptied since the reference state, which is that of
-	// the baseline: drawn evenly from minus to plus that. 0 leaves the term out.
+	// PoreWater is the share of the pores, at most 1, that a change of humidity may have
+	// filled or emptied since the reference state, that of the baseline. It is drawn
+	// evenly from -PoreWater to PoreWater. 0 means no such term.
 	PoreWater float64
 
 	// Mean makes the probe of the solar value, 1 less its mean; one for each worker.
 	Mean func() (*Probe, error)
 
-	// Unseen makes the probe of the part of the mean outside the wavelengths seen, its
-	// weights a part of those of Mean, for a coating; nil where all is seen. Without
-	// Unseen the term is left out.
+	// Unseen makes the probe of the part of the mean outside the measured wavelengths, for
+	// a coating. Its weights are a part of those of Mean. It returns nil if all is
+	// measured. Without Unseen there is no such term.
 	Unseen func(seen Window, c Coating) (*Probe, error)
 }
 
@@ -79,11 +78,11 @@ const (
 	total             = "total"
 )
 
-// Run returns the budget of v, which base is the baseline of; base may be nil. Both are
-// verdicts of spots fitted by themselves. Terms of which the size is 0 are left out.
+// Run returns the budget of v. base is the verdict on its baseline and may be nil. Both must
+// come from single fits. Terms of size 0 have no row; the last row is the total.
 //
-// An [*InputError] says what is wrong with the budget. The error is ctx's when ctx is
-// done.
+// An [*InputError] says what is wrong with the budget. If ctx is done, the error is that of
+// ctx.
 func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error) {
 	l, err := b.newTask(ctx, v, base)
 	if err != nil {
@@ -112,18 +111,18 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	if workers == 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	benches := make([]*budgetWorker, min(workers, len(off)))
-	for k := range benches {
-		if benches[k], err = l.newWorker(); err != nil {
+	all := make([]*budgetWorker, min(workers, len(off)))
+	for k := range all {
+		if all[k], err = l.newWorker(); err != nil {
 			return nil, err
 		}
 	}
 	var wg fit.Group
-	for _, t := range benches {
+	for _, t := range all {
 		wg.Go(func() { work(t) })
 	}
 	wg.Wait()
-	for _, err := range errs { // the first, whatever the workers: all before it were taken up
+	for _, err := range errs { // the first failure: all draws before it have finished, whatever the number of workers
 		if err != nil {
 			return nil, err
 		}
@@ -139,7 +138,7 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	return rows, nil
 }
 
-// deviations is by how much the results of one draw are off.
+// deviations are the errors of the results of one draw.
 type deviations struct{ thickness, solar, change float64 } // nm, fractions
 
 func (r *BudgetRow) fill(off []deviations) {

@@ -11,49 +11,48 @@ import (
 	"wane/fit"
 )
 
-// Before a reading exists, the derivatives of the model and what is known beforehand
-// already say how well curves would determine a film. What a curve tells adds to what
-// others tell and does not depend on them, so that sets of angles are compared by
-// adding up their normal matrices, each made once.
+// The derivatives of the model and the priors give the uncertainties of a fit before any
+// reading exists: the covariance is the inverse of the normal matrix. The normal matrix of
+// several curves is the sum of those of each. Sets of angles are therefore compared by
+// sums of matrices, each computed once.
 
 // Plan is a measurement that has not been made.
 type Plan struct {
-	ThicknessNM, Porosity, Bare float64 // of the film that is expected
+	ThicknessNM, Porosity, Bare float64 // of the expected film: nm, fraction, fraction
 
-	// Curves are those to be measured. R is not looked at; NoiseSD must be stated.
+	// Curves are the curves to be measured. R is not used; NoiseSD must be stated.
 	Curves []Curve
 }
 
-// Choice is a set of angles and what it would tell.
+// Choice is the best set of angles with its expected verdict.
 type Choice struct {
 	AnglesDeg []float64 // rising
-	Verdict   *Verdict  // as of [Fitter.Precision]
-	Tried     int       // sets that were compared
-	All       bool      // those were all sets of the size
+	Verdict   *Verdict  // from [Fitter.Precision]
+	Tried     int       // number of sets that were compared
+	All       bool      // all sets of the size were compared
 }
 
-// mostSets is up to how many sets all are compared.
-const mostSets = 10000
+// maxSets is the largest number of sets that are all compared.
+const maxSets = 10000
 
-// thinnestPlanNM is the thinnest film of which uncertainties are told beforehand:
-// those of thinner ones are not linear (see tinyTau).
+// thinnestPlanNM is the least thickness of a planned film, in nm. The uncertainties of
+// thinner films are not linear (see tinyTau).
 const thinnestPlanNM = tinyTau
 
 // SkeletonIndex returns the index of the coating's solid at 550 nm and its standard
-// uncertainty, 0 where it is held.
+// uncertainty, 0 if it is fixed.
 func (c Coating) SkeletonIndex() (index, u float64) { return c.skeleton() }
 
-// Precision returns the verdict that the curves of the plan would get if they were
-// read without noise: the values are those of the plan, and the uncertainties are
-// those of the noise stated and of what is known beforehand, from the same derivatives,
-// priors and bounds as in [Fitter.Fit]. They are linear: where the curves do not
-// determine a parameter (FlagNotSeparable), a fit looks for other films that explain
-// them as well, and may find it to be more uncertain still.
+// Precision returns the verdict on curves that agree with the plan exactly. The values
+// are those of the plan. The uncertainties follow from the stated noise and from the
+// derivatives, priors and bounds of [Fitter.Fit]. They are linear: where the curves do
+// not determine a parameter (FlagNotSeparable), a fit also searches for other films that
+// explain the curves equally well, and its uncertainty may be larger.
 //
-// An [*InputError] says what is wrong with the plan; an [*optics.RangeError] that a
-// wavelength is outside the range of an index.
+// An [*InputError] says what is wrong with the plan. A wavelength outside the range of an
+// index gives an [*optics.RangeError]. If ctx is done, the error wraps ctx.Err().
 func (f *Fitter) Precision(ctx context.Context, p *Plan) (*Verdict, error) {
-	q, err := f.prospect(p)
+	q, err := f.preparePlan(p)
 	if err != nil {
 		return nil, err
 	}
@@ -64,18 +63,18 @@ func (f *Fitter) Precision(ctx context.Context, p *Plan) (*Verdict, error) {
 	return q.verdict(ctx, all)
 }
 
-// BestAngles returns the set of size angles, among those of the plan's curves, for
-// which u is least, a standard uncertainty taken from the verdict of [Fitter.Precision];
-// of equals, the first in the order of the curves. All curves at an angle go together.
-// Each angle brings what is not known of its setting along with its curves.
+// BestAngles returns the set of size angles, among those of the plan's curves, for which
+// u is least. u returns a standard uncertainty of the verdict of [Fitter.Precision], or
+// NaN if there is none. Of sets with equal u, the first in the order of the curves is
+// returned. A set has all curves at its angles, and each angle adds its own nuisances.
 //
-// Where there are more than 10,000 sets, not all are compared: the set grows by the
-// angle that helps most, and then angles are exchanged one by one as long as that
-// helps. The set found is then one that no single exchange improves.
+// If there are more than 10,000 sets, not all are compared. The search then adds, one
+// after the other, the angle with the least u, and afterwards exchanges single angles as
+// long as u decreases. No single exchange improves the set that it returns.
 //
 // The errors are those of [Fitter.Precision] and, when ctx is done, that of ctx.
 func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verdict) float64) (*Choice, error) {
-	q, err := f.prospect(p)
+	q, err := f.preparePlan(p)
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +83,7 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 			fmt.Sprintf("ask for 1 to %d angles, or give more candidates", n)}
 	}
 	s := &search{q: q, u: u, size: size, least: math.Inf(1)}
-	all := combin.GeneralizedBinomial(float64(len(q.blocks)), float64(size)) < mostSets+0.5
+	all := combin.GeneralizedBinomial(float64(len(q.blocks)), float64(size)) < maxSets+0.5
 	if all {
 		err = s.everySet(ctx)
 	} else {
@@ -95,7 +94,7 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 	}
 	if s.best == nil {
 		return nil, &InputError{"angles", "no set gives the quantity an uncertainty",
-			"minimise that of a quantity that is not held"}
+			"minimise that of a quantity that is not fixed"}
 	}
 	out := &Choice{Tried: s.tried, All: all}
 	for _, k := range s.best {
@@ -104,21 +103,21 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 	slices.Sort(out.AnglesDeg)
 	chosen := *p
 	chosen.Curves = slices.DeleteFunc(slices.Clone(p.Curves), func(c Curve) bool {
-		return !slices.Contains(out.AnglesDeg,
-			c.AngleDeg)
+		return !slices.Contains(out.AnglesDeg, c.AngleDeg)
 	})
 	out.Verdict, err = f.Precision(ctx, &chosen)
 	return out, err
 }
 
-// plannedFit is a plan made ready.
+// plannedFit is a plan with its model and normal matrices.
 type plannedFit struct {
 	plan   *Plan
-	m      *model      // of all curves, their readings those that the film gives
-	blocks [][]float64 // by angle setting: its normal matrix alone
+	m      *model      // of all curves, whose readings are those of the film
+	blocks [][]float64 // by angle setting: the normal matrix of its curves
 }
 
-func (f *Fitter) prospect(p *Plan) (*plannedFit, error) {
+// preparePlan checks the plan and computes the normal matrix of each angle setting.
+func (f *Fitter) preparePlan(p *Plan) (*plannedFit, error) {
 	spot, err := p.spot(f.setup)
 	if err != nil {
 		return nil, err
@@ -134,16 +133,16 @@ func (f *Fitter) prospect(p *Plan) (*plannedFit, error) {
 	m.predictReadings(startVector(p.params(m)))
 	q := &plannedFit{plan: p, m: m, blocks: make([][]float64, len(m.angles))}
 	for k := range q.blocks {
-		alone := m.atSettings([]int{k})
-		params, n := p.params(alone), alone.size()
-		alone.setFreeParams(params)
+		single := m.atSettings([]int{k})
+		params, n := p.params(single), single.size()
+		single.setFreeParams(params)
 		q.blocks[k] = make([]float64, n*n)
-		alone.fillNormalEquations(q.blocks[k], make([]float64, n), startVector(params))
+		single.fillNormalEquations(q.blocks[k], make([]float64, n), startVector(params))
 	}
 	return q, nil
 }
 
-// spot checks the plan and returns the spot that it is about, all readings 0.
+// spot checks the plan and returns its spot, with readings of 0.
 func (p *Plan) spot(setup Setup) (*Spot, error) {
 	s := &Spot{Setup: setup, Curves: slices.Clone(p.Curves)}
 	for i := range s.Curves {
@@ -164,14 +163,15 @@ func (p *Plan) spot(setup Setup) (*Spot, error) {
 			}
 		}
 	}
-	first := &Spot{Setup: setup, Curves: s.Curves[:min(1, len(s.Curves))]} // zeros everywhere would be found out as copies
+	// Only the first curve: check would take the zeros of several curves for copies.
+	first := &Spot{Setup: setup, Curves: s.Curves[:min(1, len(s.Curves))]}
 	if err := first.check(); err != nil {
 		return nil, err
 	}
 	return s, p.check()
 }
 
-// check reports a film that a plan cannot be about.
+// check returns an [*InputError] if the film of the plan is outside the allowed range.
 func (p *Plan) check() error {
 	for _, v := range []struct {
 		name, unit    string
@@ -192,8 +192,8 @@ func (p *Plan) check() error {
 	return nil
 }
 
-// params are the parameters of m with the film of the plan as their start, and the
-// nuisances where they are expected.
+// params returns the parameters of m. They start at the film of the plan, and nuisances at
+// their expected values.
 func (p *Plan) params(m *model) []fit.Param {
 	params := m.params()
 	index := &params[pIndex]
@@ -202,7 +202,8 @@ func (p *Plan) params(m *model) []fit.Param {
 	return params
 }
 
-// predictReadings sets the readings of m, which must not be compressed, to what x gives.
+// predictReadings sets the readings of m to those that the model predicts at x. m must not
+// be compressed.
 func (m *model) predictReadings(x []float64) {
 	g := m.filmAt(x)
 	for k := range m.curves {
@@ -215,7 +216,8 @@ func (m *model) predictReadings(x []float64) {
 	}
 }
 
-// atSettings is the model of the curves at some of the angle settings.
+// atSettings returns the model of the curves at some of the angle settings, numbers from 0
+// in rising order.
 func (m *model) atSettings(settings []int) *model {
 	out := *m
 	out.coarse, out.rows, out.points = &out, 0, 0
@@ -239,8 +241,9 @@ func (m *model) atSettings(settings []int) *model {
 	return &out
 }
 
-// addBlock adds to the normal matrix of m that of one angle setting alone, which is
-// number at among those of m.
+// addBlock adds block, the normal matrix of one angle setting, to sum, that of m. at is
+// the number of the setting among those of m. Both are square, by rows, and only the part
+// on and above the diagonal is used.
 func (m *model) addBlock(sum, block []float64, at int) {
 	n, size := pAngles+perAngle+len(m.joins), m.size()
 	place := func(i int) int {
@@ -259,7 +262,7 @@ func (m *model) addBlock(sum, block []float64, at int) {
 	}
 }
 
-// verdict is that of the curves at some of the angle settings.
+// verdict returns the expected verdict on the curves at some of the angle settings.
 func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, error) {
 	m := q.m.atSettings(settings)
 	params := q.plan.params(m)
@@ -268,11 +271,11 @@ func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, err
 		for at, k := range settings {
 			m.addBlock(jj, q.blocks[k], at)
 		}
-		return 0 // what is read is what the film gives
+		return 0 // the readings are those of the film
 	}}
-	r, err := m.work.Solve(ctx, problem, nil) // which is at its minimum from the start
+	r, err := m.work.Solve(ctx, problem, nil) // the start is the minimum
 	if err != nil {
-		return nil, fmt.Errorf("could not work out what the curves would tell: %w", err)
+		return nil, fmt.Errorf("could not compute the precision of the plan: %w", err)
 	}
 	s := &solution{params: params, x: r.X, converged: true, atBound: r.AtBound, result: r, effectiveShare: 1}
 	if err := m.covariance(s); err != nil {
@@ -285,7 +288,7 @@ func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, err
 	return v, nil
 }
 
-// search looks for the set of angle settings of least u.
+// search finds the set of angle settings with the least u.
 type search struct {
 	q     *plannedFit
 	u     func(*Verdict) float64
@@ -295,7 +298,7 @@ type search struct {
 	tried int
 }
 
-// trySet compares a set with the best and reports whether it is better.
+// trySet compares a set with the best so far and reports whether it is better.
 func (s *search) trySet(ctx context.Context, set []int) (bool, error) {
 	v, err := s.q.verdict(ctx, set)
 	if err != nil {
@@ -310,6 +313,7 @@ func (s *search) trySet(ctx context.Context, set []int) (bool, error) {
 	return true, nil
 }
 
+// everySet compares all sets of the size.
 func (s *search) everySet(ctx context.Context) error {
 	set := make([]int, s.size)
 	for sets := combin.NewCombinationGenerator(len(s.q.blocks), s.size); sets.Next(); {
@@ -320,6 +324,8 @@ func (s *search) everySet(ctx context.Context) error {
 	return nil
 }
 
+// exchange adds the best angle settings one after the other, and then exchanges single ones
+// as long as that helps.
 func (s *search) exchange(ctx context.Context) error {
 	for n := 1; n <= s.size; n++ {
 		grown := append(slices.Clone(s.best), 0)
@@ -345,8 +351,8 @@ func (s *search) exchange(ctx context.Context) error {
 	return nil
 }
 
-// tryAt tries every setting that is not yet in the set in the place of set[at], and
-// reports whether one is better.
+// tryAt replaces set[at] by every setting that is not in the set, and reports whether one
+// is better.
 func (s *search) tryAt(ctx context.Context, set []int, at int) (better bool, err error) {
 	others := slices.Delete(slices.Clone(set), at, at+1)
 	for k := range s.q.blocks {

@@ -8,7 +8,7 @@ import (
 	"slices"
 )
 
-// budgetTask is a budget made ready: what all workers read.
+// budgetTask is a budget with its readings and terms, which all workers read.
 type budgetTask struct {
 	*Budget
 	readings []*budgetReading // the spot, and its baseline

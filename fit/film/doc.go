@@ -1,17 +1,17 @@
-// Package film fits the coated glass surface to measured reflectance: how
-// thick, how porous and how complete the film still is, and how sure that is.
+// Package film fits a model of coated glass to measured reflectance. It finds the
+// thickness, the porosity and the bare fraction of the film, with their uncertainties.
 //
 // Start with [Fit], which takes a [Spot] (the curves of one marked place on a
 // coupon, usually at several angles) and returns a [Verdict]; for many spots of one
 // kind keep a [Fitter]. A verdict gives estimates with standard uncertainties and
 // flags; [Verdict.Mean] gives the weighted mean of the fitted surface's reflectance,
-// which is how solar values are made from it. [FitSession] fits all spots of one session
+// from which solar values are computed. [FitSession] fits all spots of one session
 // together, [FitPulls] all pulls of one spot. Before anything is measured,
-// [Fitter.Precision] says how well curves would tell.
+// [Fitter.Precision] says how well curves would determine a film.
 //
-// How sure a verdict is: [Verdict.Profile] gives intervals by the profile of the
-// likelihood, [Verdict.Bootstrap] by repeated fits, [Budget] the terms of the
-// uncertainty, [Verdict.Influence] the points on which it hangs.
+// For the uncertainty of a verdict, [Verdict.Profile] gives intervals by the profile of
+// the likelihood, [Verdict.Bootstrap] by repeated fits, [Budget] the terms of the
+// uncertainty, [Verdict.Influence] the influence of each point.
 //
 // # The model
 //
@@ -28,11 +28,11 @@
 //	δ      = (2π/λ)·d·√(n² - sin²θ)
 //
 // with the tilted admittances e0, e1, η2 of air, film and glass (s: n·cos θ, p: n/cos θ; see
-// [optics.Surface]). A patchy film adds by area. From the far face comes back, incoherently,
+// [optics.Surface]). The reflectances of a patchy film add by area. The far face returns, incoherently,
 //
 //	return(ρ) = (1-ρ)²·β / (1 - ρ·β)
 //
-// of the light on a front of reflectance ρ. β is nothing for glass that is matched to an absorber,
+// of the light on a front of reflectance ρ. β is 0 for glass that is matched to an absorber,
 // paint of index 1.50 for blackened glass, the face of the glass if that is bare, the same film if
 // both faces are coated, each through the absorption of the pane (surface_back.go). Textured glass
 // loses specular light as exp(-(4π·roughness·cos θ/λ)²). Where a cone, a slit or a spread of
@@ -53,7 +53,7 @@
 //
 // The noise of a curve comes from its second differences or from replicate scans. Where residuals
 // are larger than the noise, or correlated along the wavelength, the noise is raised by as much and
-// the fit is made again, so that what is known beforehand is not inflated with it.
+// the fit is made again. In this way the priors are not inflated with it.
 //
 // # Structures
 //

@@ -7,17 +7,20 @@ package film
 //	|   .   A_ss  g_s |
 //	|   .     .    c  |
 //
-// with A = JᵀJ, g = Jᵀr, c = rᵀr. Eliminating the own parameters leaves, in place of the lower right part,
-// what the spot says of the shared ones with its own at their best: the Schur complement A_ss -
-// A_sl·A_ll⁻¹·A_ls, its gradient, and the sum of squares at the own minimum. The matrix of all spots together
-// has the shape of an arrow: its only large block is that of the shared parameters, so the spots are
-// eliminated one by one.
+// with J the Jacobian and r the residuals, A = JᵀJ, g = Jᵀr, c = rᵀr; l are the own parameters, s the shared
+// ones. The elimination of the own parameters replaces the lower right part by the normal equations of the
+// shared ones, with the own at their best:
+//
+//	A_ss - A_sl·A_ll⁻¹·A_ls      g_s - A_sl·A_ll⁻¹·g_l      c - g_lᵀ·A_ll⁻¹·g_l
+//
+// the Schur complement, its gradient, and the sum of squares at the own minimum. The matrix of all spots has
+// the shape of an arrow: only the shared parameters connect the spots, so the spots are eliminated one by one.
 type arrow struct {
 	local, shared int
 	a             []float64 // n x n with n = local + shared + 1, by rows, upper triangle
 	diagonal      []float64 // local, the diagonal before the elimination
 	slopes        []float64 // local x shared: A_ll⁻¹·A_ls
-	undetermined  bool      // some local parameter is not determined, and was held
+	undetermined  bool      // some own parameter is not determined, and was fixed
 }
 
 func newArrow(local, shared int) *arrow {
@@ -31,16 +34,16 @@ func (w *arrow) row(i int) []float64 {
 	return w.a[i*n : (i+1)*n]
 }
 
-// isFixed reports whether own parameter k was left out of the elimination.
+// isFixed reports whether own parameter k was fixed in the elimination.
 func (w *arrow) isFixed(k int) bool { return w.diagonal[k] == 0 }
 
-// dependent is the part of a diagonal element below which the rest of it is rounding: the square of what
-// separates determined from undetermined parameters in normal equations (fit.Problem.Normal).
+// dependent is the share of a diagonal element below which its rest after the elimination counts as rounding:
+// the square of 1e-7, below which a parameter of normal equations is not determined (fit.Problem.Normal).
 const dependent = 1e-14
 
-// eliminate removes the own parameters for which hold is not set; the others are constants. It allocates
-// nothing.
-func (w *arrow) eliminate(hold []bool) {
+// eliminate eliminates the own parameters. Those for which fixed is true, one for each, are constants instead.
+// It allocates nothing.
+func (w *arrow) eliminate(fixed []bool) {
 	w.undetermined = false
 	n, l := w.local+w.shared+1, w.local
 	for k := range l {
@@ -48,7 +51,7 @@ func (w *arrow) eliminate(hold []bool) {
 	}
 	for k := range l {
 		pivot := w.row(k)
-		if hold[k] {
+		if fixed[k] {
 			w.diagonal[k] = 0
 			continue
 		}
@@ -68,8 +71,8 @@ func (w *arrow) eliminate(hold []bool) {
 	}
 }
 
-// backSubstitute stores row k of the solution of the triangular equations in dst. The rows below it must be in
-// solution, which has rows of width columns.
+// backSubstitute stores row k of the solution of the triangular equations in dst. right is row k of their right
+// side. solution has rows of width columns and must hold the rows below k.
 func (w *arrow) backSubstitute(k int, dst, right, solution []float64, width int) {
 	clear(dst)
 	if w.isFixed(k) {
@@ -90,7 +93,7 @@ func (w *arrow) backSubstitute(k int, dst, right, solution []float64, width int)
 	}
 }
 
-// slope returns row k of A_ll⁻¹·A_ls: minus the change of own parameter k with the shared ones.
+// slope returns row k of A_ll⁻¹·A_ls: the negative derivatives of own parameter k by the shared ones.
 func (w *arrow) slope(k int) []float64 { return w.slopes[k*w.shared : (k+1)*w.shared] }
 
 // inverse returns A_ll⁻¹ by rows, with zeros for fixed parameters.
@@ -122,8 +125,8 @@ func (w *arrow) inverse() []float64 {
 	return out
 }
 
-// complement adds the Schur complement to dst, n x n by rows, and its gradient to gradient. at lists a
-// position for each shared parameter. Only the part of dst on and above the diagonal is filled.
+// complement adds the Schur complement to dst, n x n by rows, and its gradient to gradient, of length n. at
+// holds the position of each shared parameter in them. Only the part of dst on and above the diagonal is filled.
 func (w *arrow) complement(dst, gradient []float64, at []int) {
 	n := len(gradient)
 	for a, i := range at {
@@ -136,5 +139,5 @@ func (w *arrow) complement(dst, gradient []float64, at []int) {
 	}
 }
 
-// minimum returns the sum of squares at the own minimum, as far as it is quadratic.
+// minimum returns the sum of squares at the own minimum, if it is quadratic.
 func (w *arrow) minimum() float64 { return w.row(w.local + w.shared)[w.local+w.shared] }

@@ -8,15 +8,14 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// Measurand is something computed from a fitted spot: one of [Quantities] by its name,
-// or, where a probe is given, the weighted mean that it takes ([Verdict.Mean]) or by how
-// much that is less than without a film ([Verdict.Gain]); both are fractions.
+// Measurand is a quantity of a fitted spot: the one of [Quantities] called Name, or, if a
+// probe is given, its weighted mean ([Verdict.Mean]) or its gain ([Verdict.Gain]).
 type Measurand struct {
 	Name       string
 	Mean, Gain *Probe
 }
 
-// of returns the measurand of v and its gradient by the spot's parameters.
+// of returns the measurand of v and its derivatives by the parameters of the spot.
 func (q Measurand) of(v *Verdict) (Estimate, []float64, error) {
 	switch {
 	case q.Mean != nil:
@@ -34,45 +33,50 @@ func (q Measurand) of(v *Verdict) (Estimate, []float64, error) {
 	return e, by.of(v.chosen.x).grad, nil
 }
 
-// Weight is what a spot counts in a combination.
+// Weight is the weight of a spot in a combination.
 type Weight struct {
 	Spot int // number among the members, from 0
 	W    float64
 }
 
-// Difference returns the measurand at spot a less that at spot b, such as the change of
-// a coupon between two pulls, with what both share entering once. The error is that of
-// [Joint.Combine].
+// Difference returns the measurand at spot a less that at spot b, for example the change
+// of a coupon between two pulls. Errors that both share cancel as far as they are equal.
+// The error is that of [Joint.Combine].
 func (j *Joint) Difference(q Measurand, a, b int) (Estimate, error) {
 	return j.Combine(q, Weight{a, 1}, Weight{b, -1})
 }
 
 // Combine returns a weighted sum of the measurand over spots, for example of a coupon
-// (1) less the mean of two controls (-1/2 each). With Σ the covariance of the shared
-// parameters, and t_i how much the measurand at spot i moves with them when the spot's
-// own parameters follow, two spots have the covariance t_i·Σ·t_k; what is uncertain of
-// a spot besides is its own and independent. BySkeleton and ByGlass are 0 where the
-// spots are of several coatings, or glasses. An [*InputError] says which spot has no
-// part in the joint fit, or that there is no such measurand.
+// (weight 1) less the mean of two controls (weight -1/2 each). Let Σ be the covariance of
+// the shared parameters, w_i the weight and u_i the uncertainty of spot i, and t_i the
+// derivatives of its measurand by the shared parameters, with its own parameters at their
+// best. Then
+//
+//	u² = t·Σ·t + Σ_i w_i²·(u_i² - t_i·Σ·t_i)        t = Σ_i w_i·t_i
+//
+// where the second sum is that of the errors that belong to one spot only. U is NaN if
+// nothing free is in the sum. BySkeleton and ByGlass are 0 if the spots are of several
+// coatings or glasses. An [*InputError] names a spot that the joint fit does not use, or
+// an unknown measurand.
 func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	var sum Estimate
-	t, own, whole := make([]float64, len(j.Shared)), 0.0, map[int]float64{}
+	t, own, total := make([]float64, len(j.Shared)), 0.0, map[int]float64{}
 	for _, w := range weights {
-		whole[w.Spot] += w.W
+		total[w.Spot] += w.W
 	}
 	for _, w := range weights {
-		if err := j.has(w.Spot); err != nil {
+		if err := j.checkUsed(w.Spot); err != nil {
 			return Estimate{}, err
 		}
-		e, by, err := j.moves(q, w.Spot)
+		e, by, err := j.sensitivity(q, w.Spot)
 		if err != nil {
 			return Estimate{}, err
 		}
 		sum.Value += w.W * e.Value
 		floats.AddScaled(t, w.W, by)
-		if all, first := whole[w.Spot]; first && e.U > 0 { // a spot named twice is one spot
+		if all, first := total[w.Spot]; first && e.U > 0 { // a spot named twice is one spot
 			own += all * all * max(0, e.U*e.U-j.covariance(by, by))
-			delete(whole, w.Spot)
+			delete(total, w.Spot)
 		}
 	}
 	if sum.U = math.Sqrt(own + j.covariance(t, t)); sum.U == 0 {
@@ -84,36 +88,37 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	return sum, nil
 }
 
-// CovarianceOf returns that of the measurand q at spot a with the measurand r at another
-// spot b: what both share of the parameters. The errors are those of [Joint.Combine].
+// CovarianceOf returns the covariance of the measurand q at spot a with the measurand r at
+// another spot b, t_a·Σ·t_b (see [Joint.Combine]), in the product of their units. The
+// errors are those of [Joint.Combine].
 func (j *Joint) CovarianceOf(q Measurand, a int, r Measurand, b int) (float64, error) {
 	for _, spot := range []int{a, b} {
-		if err := j.has(spot); err != nil {
+		if err := j.checkUsed(spot); err != nil {
 			return 0, err
 		}
 	}
-	_, byA, err := j.moves(q, a)
+	_, byA, err := j.sensitivity(q, a)
 	if err != nil {
 		return 0, err
 	}
-	_, byB, err := j.moves(r, b)
+	_, byB, err := j.sensitivity(r, b)
 	if err != nil {
 		return 0, err
 	}
 	return j.covariance(byA, byB), nil
 }
 
-// has returns an error if the spot has no part in the joint fit.
-func (j *Joint) has(spot int) error {
+// checkUsed returns an error if the joint fit does not use the spot.
+func (j *Joint) checkUsed(spot int) error {
 	if spot < 0 || spot >= len(j.Spots) || j.Spots[spot].Err != nil {
 		return &InputError{fmt.Sprintf("spot %d", spot+1), "it has no part in the joint fit", "compare spots that have"}
 	}
 	return nil
 }
 
-// moves returns the measurand at a spot and how much it moves with each shared
-// parameter when the spot's own follow.
-func (j *Joint) moves(q Measurand, spot int) (Estimate, []float64, error) {
+// sensitivity returns the measurand at a spot and its derivatives by the shared parameters,
+// with the spot's own parameters at their best.
+func (j *Joint) sensitivity(q Measurand, spot int) (Estimate, []float64, error) {
 	p := j.fit.all[spot]
 	e, grad, err := q.of(j.Spots[spot].Verdict)
 	if err != nil {
@@ -141,9 +146,9 @@ func (j *Joint) covariance(a, b []float64) (sum float64) {
 	return sum
 }
 
-// part returns the part of the uncertainty of what moves as t says that comes from
-// what was known beforehand of the parameter i of the spots (see Verdict.estimate); 0
-// where they do not all have the same one.
+// part returns the part of the uncertainty of a sum with derivatives t that comes from the
+// prior of the parameter i of the spots (see Verdict.estimate). It is 0 if they do not all
+// share that parameter.
 func (j *Joint) part(t []float64, i int, weights []Weight) float64 {
 	at := -1
 	for _, w := range weights {
@@ -162,5 +167,5 @@ func (j *Joint) part(t []float64, i int, weights []Weight) float64 {
 	}
 	unit := make([]float64, len(t))
 	unit[at] = 1
-	return j.covariance(t, unit) / j.Shared[at].PriorU / j.fit.inflation // what is known beforehand is not inflated
+	return j.covariance(t, unit) / j.Shared[at].PriorU / j.fit.inflation // priors are not inflated
 }

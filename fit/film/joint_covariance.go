@@ -11,8 +11,8 @@ import (
 )
 
 // covariance fills inverse, inflation and the solution of every part, but for its covariance. Parameters on a
-// bound count as free, as in the fit of a single spot. Where the data leave a parameter wider than its bounds,
-// the bounds count as knowledge.
+// bound count as free, as in the fit of a single spot. If the data determine a parameter only more widely than
+// its bounds, the bounds count as further knowledge.
 func (t *jointFit) covariance(r *fit.Result) error {
 	t.x, t.atBound = r.X, r.AtBound
 	t.eachPart(t.parts, func(p *part, _ int) {
@@ -54,8 +54,8 @@ func (t *jointFit) covariance(r *fit.Result) error {
 	return nil
 }
 
-// invert fills inverse from the parts, from what is known from other fits, from the priors and from box, whose
-// variances are divided by inflation.
+// invert fills inverse from the parts, the knowledge from other fits, the priors and box, whose variances are
+// divided by inflation. ok is false if there is no inverse.
 func (t *jointFit) invert(box []float64) (ok bool) {
 	t.inverse, ok = t.inverseWithout(box, nil)
 	return ok
@@ -108,8 +108,8 @@ func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, b
 	return inverse, true
 }
 
-// priorsFromOthers returns, for each shared parameter of the part, the prior that everything else makes for
-// it; none where everything else knows no more than its bounds.
+// priorsFromOthers returns a prior for each shared parameter of the part, from all other parts and priors. There
+// is none where these determine the parameter no better than its bounds.
 func (t *jointFit) priorsFromOthers(p *part) []fit.Prior {
 	priors, box, n := make([]fit.Prior, len(p.shared)), uniformSDs(t.params), len(t.params)
 	inverse, ok := t.inverseWithout(box, p)
@@ -117,23 +117,24 @@ func (t *jointFit) priorsFromOthers(p *part) []fit.Prior {
 		return priors
 	}
 	// At the solution the gradients of the part and of all else add to 0.
-	jj, pull := make([]float64, n*n), mat.NewVecDense(n, nil)
-	p.arrow.complement(jj, pull.RawVector().Data, p.at)
-	pull.MulVec(inverse, pull)
+	jj, shift := make([]float64, n*n), mat.NewVecDense(n, nil)
+	p.arrow.complement(jj, shift.RawVector().Data, p.at)
+	shift.MulVec(inverse, shift)
 	for a, i := range p.at {
 		sd := math.Sqrt(inverse.At(i, i))
 		if box[i] == 0 || sd*math.Sqrt(t.inflation) < negligibleGain*box[i] {
-			priors[a] = fit.Prior{Mean: t.x[i] + pull.AtVec(i), SD: sd}
+			priors[a] = fit.Prior{Mean: t.x[i] + shift.AtVec(i), SD: sd}
 		}
 	}
 	return priors
 }
 
-// negligibleGain is the part of the width of its bounds above which nothing counts as known of a parameter.
+// negligibleGain is the share of the standard deviation by the bounds of a parameter above which an uncertainty
+// counts as no knowledge.
 const negligibleGain = 0.9
 
 // makeSolution returns the solution of the part as the fit of a single spot gives it, without its covariance.
-// Its cost holds no priors of shared parameters.
+// Its cost does not include the priors of shared parameters.
 func (p *part) makeSolution() *solution {
 	for _, i := range p.shared {
 		p.atBound[i] = p.x[i] <= p.params[i].Lower || p.x[i] >= p.params[i].Upper
@@ -155,7 +156,7 @@ func (p *part) covariance(t *jointFit, inflation float64) *mat.SymDense {
 			set(i, p.shared[b], t.inverse.At(p.at[a], p.at[b]))
 		}
 	}
-	with := make([]float64, l*n) // of local with shared ones: minus slope times the covariance of the latter
+	with := make([]float64, l*n) // covariance of own with shared ones: minus slope times that of the latter
 	for k := range l {
 		for a := range n {
 			for b, s := range p.arrow.slope(k) {
@@ -206,7 +207,7 @@ func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 	for i, p := range t.all {
 		j.Spots[i] = JointSpot{Verdict: p.own, Err: p.err}
 		if errs[i] != nil {
-			return nil, fmt.Errorf("could not tell how uncertain %s is: %w", p.member.Name, errs[i])
+			return nil, fmt.Errorf("could not compute the uncertainty of %s: %w", p.member.Name, errs[i])
 		}
 		if p.err == nil {
 			j.Spots[i].Verdict = verdicts[i]
@@ -215,13 +216,13 @@ func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 	return j, nil
 }
 
-// verdict returns the verdict of the part by the joint covariance. The structure of the film, and what a film
-// that was not found may be, are those of the fit of the spot by itself.
+// verdict returns the verdict on the part with the joint covariance. The structure of the film, and the thickest
+// film that glass without a film allows, are those of the single fit of the spot.
 func (p *part) verdict(t *jointFit, converged bool) (*Verdict, error) {
 	s := p.solution
 	s.cov, s.covarianceFactor = p.covariance(t, t.inflation), t.inflation
 	s.converged = converged
-	s.result = p.own.chosen.result // for what is asked of the spot by itself
+	s.result = p.own.chosen.result // for Profile and Bootstrap, which use the single fit
 	widest := s
 	if p.own.widest != p.own.chosen {
 		widest = p.widened(s)
@@ -241,8 +242,8 @@ func (p *part) verdict(t *jointFit, converged bool) (*Verdict, error) {
 	return v, nil
 }
 
-// widened returns s with the variances of its film raised. The fit of the spot by itself may have taken its
-// uncertainties from a richer structure; the difference is added.
+// widened returns s with larger variances of its film. The single fit of the spot may have taken its
+// uncertainties from a structure with more parameters; the difference of the two covariances is added.
 func (p *part) widened(s *solution) *solution {
 	out := *s
 	out.params, out.result = p.own.widest.params, p.own.widest.result
@@ -259,8 +260,8 @@ func (p *part) widened(s *solution) *solution {
 	return &out
 }
 
-// equalFilms returns the vectors of other films that explain the curves as well, with the shared parameters as
-// well known as by the other spots and the priors.
+// equalFilms returns the vectors of other films that explain the curves equally well, with the knowledge of the
+// shared parameters from the other spots and the priors.
 func (p *part) equalFilms(t *jointFit) ([][]float64, error) {
 	params := slices.Clone(p.params)
 	for a, prior := range t.priorsFromOthers(p) {

@@ -9,7 +9,7 @@ import (
 	"wane/fit"
 )
 
-// Knowledge is what the other spots of a joint fit say of the parameters that they share with one spot,
+// Knowledge is the information of other spots of a joint fit on the parameters that they share with a spot,
 // without the priors: see [Joint.Without]. It is a sum of squares of linear residuals about the solution of
 // that fit.
 type Knowledge struct {
@@ -17,10 +17,10 @@ type Knowledge struct {
 	params []fit.Param
 	x      []float64 // the solution
 	slope  *mat.Dense
-	rest   []float64 // residuals there
+	rest   []float64 // residuals at x
 }
 
-// session returns the name of the session that k belongs to; not ok if to none.
+// session returns the name of the session of k. ok is false if it belongs to none.
 func (k *Knowledge) session() (string, bool) {
 	i := slices.IndexFunc(k.slots, func(s slot) bool { return s.ofSession })
 	if i < 0 {
@@ -56,11 +56,10 @@ func (k *placedKnowledge) add(jj, jr, x []float64) (cost float64) {
 	return cost
 }
 
-// Without returns what the other members say of the shared parameters, without the members numbered spots,
-// from 0. Handed to [FitPulls] it lets the blanks, standards and other coupons of a session count in the fit
-// of a coupon's pulls, without counting the coupon twice. It is exact as far as the sums of squares of the
-// others are quadratic about the solution of the joint fit. Its variances are inflated as those of the joint
-// fit are.
+// Without returns the information of all members but spots, numbers from 0, on the shared parameters. With it,
+// [FitPulls] uses the blanks, standards and other coupons of a session in the fit of a coupon's pulls, and no
+// reading counts twice. It is exact as far as the sums of squares of the others are quadratic about the
+// solution of the joint fit. Its variances have the inflation of the joint fit.
 func (j *Joint) Without(spots ...int) *Knowledge {
 	t := j.fit
 	n := len(t.params)
@@ -78,12 +77,14 @@ func (j *Joint) Without(spots ...int) *Knowledge {
 	return k
 }
 
-// negligible is the part of the largest eigenvalue of a scaled normal matrix below which an eigenvalue counts
+// negligible is the share of the largest eigenvalue of a scaled normal matrix below which an eigenvalue counts
 // as 0.
 const negligible = 1e-12
 
-// setResiduals fills slope and rest. With the eigenvalues Λ and eigenvectors U of the normal matrix, scaled by
-// D to ones on its diagonal, they are √Λ·Uᵀ·D and Uᵀ·D⁻¹·g/√Λ.
+// setResiduals fills slope and rest from the normal matrix H and the gradient g. With D the diagonal matrix of
+// √H_ii, and Λ and U the eigenvalues and eigenvectors of D⁻¹·H·D⁻¹, they are
+//
+//	√Λ·Uᵀ·D / √inflation        Uᵀ·D⁻¹·g / √(Λ·inflation)
 func (k *Knowledge) setResiduals(h *mat.SymDense, g []float64, inflation float64) {
 	n := len(g)
 	scale := make([]float64, n)

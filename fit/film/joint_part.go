@@ -12,27 +12,27 @@ import (
 type part struct {
 	member *Member
 	number int      // among the members
-	own    *Verdict // of the spot by itself
-	err    error    // why it has no part in the joint fit
-	fault  error    // met during the joint fit
+	own    *Verdict // from the single fit of the spot
+	err    error    // why the joint fit does not use it
+	fault  error    // during the joint fit
 
 	m           *model
-	params      []fit.Param // as the fit by itself leaves them
-	sharedFixed []fit.Param // the same with the shared ones held
-	local       []int       // positions of the free parameters of its own
-	shared      []int       // and of those that it shares
-	at          []int       // positions of the latter among those of the joint fit
+	params      []fit.Param // those of the single fit
+	sharedFixed []fit.Param // the same, with the shared ones fixed
+	local       []int       // positions of its own free parameters in params
+	shared      []int       // positions of its shared free parameters in params
+	at          []int       // positions of the latter in the joint fit
 
-	x, jj, jr []float64 // the point met last, and its normal equations
-	cost      float64   // sum of squares there, local priors included
-	onBound   []bool    // local parameters that their bounds keep there
-	free      []bool    // none of them
+	x, jj, jr []float64 // the last point, and the normal equations there
+	cost      float64   // sum of squares there, own priors included
+	onBound   []bool    // own parameters that are on a bound and would leave it
+	noneFixed []bool    // false for each own parameter
 	converged bool
 	atBound   []bool // of all parameters
 	arrow     *arrow
 	solution  *solution
 
-	base  []float64 // the point from which others are reached
+	base  []float64 // the point from which the own parameters are extrapolated
 	slope []float64 // -∂local/∂shared there, by rows
 }
 
@@ -40,20 +40,20 @@ func (p *part) worker(t *jointFit) int { return p.number % t.workers }
 
 // usable returns why a joint fit cannot use a spot that was fitted; nil if it can.
 func (p *part) usable() error {
-	left := func(fault, try string) error { return &InputError{p.member.Name, fault, try} }
+	refuse := func(fault, try string) error { return &InputError{p.member.Name, fault, try} }
 	switch v := p.own; {
 	case p.member.Spot.Loss != fit.Squares:
-		return left("it is left out: a robust loss cannot be fitted with other spots", "fit it with the loss of squares")
+		return refuse("it is left out: a robust loss cannot be fitted with other spots", "fit it with the loss of squares")
 	case !v.Converged:
-		return left("it is left out: its own fit has not converged", "look at its curves")
+		return refuse("it is left out: its own fit has not converged", "look at its curves")
 	case v.ReducedChi2 > PoorFit:
-		return left(fmt.Sprintf("it is left out: its own fit is poor, with a reduced chi-square of %.3g", v.ReducedChi2),
+		return refuse(fmt.Sprintf("it is left out: its own fit is poor, with a reduced chi-square of %.3g", v.ReducedChi2),
 			"look at its curves, its glass and its far face")
 	}
 	return nil
 }
 
-// prepare makes the part ready from the fit of the spot by itself.
+// prepare fills the part from the single fit of the spot.
 func (p *part) prepare() {
 	s := p.own.chosen
 	p.m, p.params = p.own.model, s.params
@@ -64,7 +64,7 @@ func (p *part) prepare() {
 		}
 		if _, shared := p.slot(i); shared {
 			p.shared = append(p.shared, i)
-			p.sharedFixed[i].Fixed, p.sharedFixed[i].Prior = true, fit.Prior{} // whose prior counts once for all spots
+			p.sharedFixed[i].Fixed, p.sharedFixed[i].Prior = true, fit.Prior{} // the prior counts once for all spots
 		} else {
 			p.local = append(p.local, i)
 		}
@@ -72,12 +72,12 @@ func (p *part) prepare() {
 	size := p.m.size()
 	p.x, p.base = append([]float64(nil), s.x...), append([]float64(nil), s.x...)
 	p.jj, p.jr = make([]float64, size*size), make([]float64, size)
-	p.onBound, p.free, p.atBound = make([]bool, len(p.local)), make([]bool, len(p.local)), make([]bool, size)
+	p.onBound, p.noneFixed, p.atBound = make([]bool, len(p.local)), make([]bool, len(p.local)), make([]bool, size)
 	p.slope = make([]float64, len(p.local)*len(p.shared))
 	p.arrow = newArrow(len(p.local), len(p.shared))
 }
 
-// slot returns what the free parameter i is among the shared ones, and whether it is shared at all.
+// slot returns the shared parameter that the free parameter i is, and whether it is shared.
 func (p *part) slot(i int) (slot, bool) {
 	s := slot{Key: Key{Name: p.params[i].Name}, unit: "1"}
 	of := p.member
@@ -101,7 +101,7 @@ func (p *part) slot(i int) (slot, bool) {
 			return s, false
 		}
 	case (i-pAngles)%perAngle == pCapture(0)-pAngles:
-		s.Glass = of.Glass // whose thickness moves the beam that comes back
+		s.Glass = of.Glass // its thickness shifts the beam from the far face
 	default:
 		s.unit = "degrees"
 	}
@@ -118,8 +118,8 @@ func (p *part) sharedOf(x []float64) []float64 {
 	return out
 }
 
-// solve brings the own parameters to their best for the shared ones, and eliminates them. joint holds the
-// shared parameters of all spots.
+// solve finds the best own parameters at the given shared ones, and eliminates them. joint holds the shared
+// parameters of all spots.
 func (p *part) solve(ctx context.Context, joint []float64) {
 	copy(p.x, p.base)
 	for a, i := range p.shared {
@@ -175,10 +175,10 @@ func (p *part) linearise() {
 	p.arrow.eliminate(p.onBound)
 }
 
-// fillArrow fills the arrow from the normal equations. box holds standard deviations that are known besides of
-// the own parameters, 0 for nothing; their variances are divided by inflation. It returns which own parameters
-// are fixed: none.
-func (p *part) fillArrow(box []float64, inflation float64) (hold []bool) {
+// fillArrow fills the arrow from the normal equations. box, which may be nil, holds a further standard deviation
+// for each parameter of the part, 0 for none; its variances are divided by inflation. It returns which own
+// parameters are fixed: none.
+func (p *part) fillArrow(box []float64, inflation float64) (fixed []bool) {
 	size, n := p.m.size(), len(p.local)+len(p.shared)
 	order := func(r int) int {
 		if r < len(p.local) {
@@ -198,10 +198,10 @@ func (p *part) fillArrow(box []float64, inflation float64) (hold []bool) {
 		}
 	}
 	p.arrow.row(n)[n] = p.cost
-	return p.free
+	return p.noneFixed
 }
 
-// keepPoint makes the last point the one from which the next points are reached.
+// keepPoint makes the last point the one from which the own parameters are extrapolated.
 func (p *part) keepPoint() {
 	copy(p.base, p.x)
 	n := len(p.shared)

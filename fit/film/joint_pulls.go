@@ -8,23 +8,23 @@ import (
 // Pull is the reading of a spot at one pull.
 type Pull struct {
 	Member
-	// Known is what the other spots of the pull's session say, from
-	// [Joint.Without] of the fit of that session, all pulls of this life left out of it;
-	// nil: the priors alone. Of several pulls in one session one brings it.
+	// Known is the information of the other spots of the pull's session: the result of
+	// [Joint.Without] of the fit of that session, without all pulls of this spot. nil
+	// means the priors only. If several pulls are of one session, only one has it.
 	Known *Knowledge
 }
 
 // FitPulls fits all pulls of one spot together, on workers goroutines; 0 means one for each processor. Glass
-// and coating are the same at all pulls, the film is another one at each, and pulls of one session share the
-// session. [Joint.Difference] gives changes.
+// and coating are the same at all pulls, each pull has a film of its own, and pulls of one session share the
+// parameters of the session. [Joint.Difference] gives changes.
 //
 // Pulls of more than one glass or coating, and knowledge that is of another session or given twice, give an
-// [*InputError]. A pull that cannot be fitted is left out: see [JointSpot].
+// [*InputError]. A pull that cannot be fitted is not used: see [JointSpot].
 func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 	if len(pulls) == 0 {
 		return nil, &InputError{"life", "no pull is given", "give the pulls of one spot"}
 	}
-	told := map[string]bool{}
+	given := map[string]bool{}
 	members, known := make([]Member, len(pulls)), make([]*Knowledge, len(pulls))
 	for i, p := range pulls {
 		members[i], known[i] = p.Member, p.Known
@@ -42,11 +42,11 @@ func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 			return nil, &InputError{members[i].Name, fmt.Sprintf("it is of session %q, but what is known is of %q", p.Session,
 				s), "hand over what is known of its own session"}
 		}
-		if told[p.Session] {
+		if given[p.Session] {
 			return nil, &InputError{members[i].Name, fmt.Sprintf("what is known of session %q is there already", p.Session),
 				"hand it over with one pull of the session"}
 		}
-		told[p.Session] = true
+		given[p.Session] = true
 	}
 	return fitJointly(ctx, members, known, workers)
 }

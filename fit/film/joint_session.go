@@ -18,10 +18,10 @@ type SessionFit struct {
 
 // FitSession fits the spots of one session together, on workers goroutines; 0 means one for each processor.
 // Blanks, check standards, controls and coupons correct the session and one another. Blanks, and standards
-// without pins, are taken to be bare. A spot whose own fit fails or is poor is left out: see [JointSpot].
+// without pins, count as bare. A spot whose single fit fails or is poor is not used: see [JointSpot].
 //
-// Members of several sessions give an [*InputError], and so does a session of which nothing determines the
-// scale: no blank, no standard, no prior.
+// Members of several sessions give an [*InputError], and so does a session without anything that determines the
+// scale: a blank, a standard or a prior.
 func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit, error) {
 	if len(members) == 0 {
 		return nil, &InputError{"session", "no spot is given", "give the spots of one session"}
@@ -34,14 +34,14 @@ func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit
 		}
 		of[i] = m.bare()
 	}
-	if err := anchored(of, func(int) bool { return true }); err != nil {
+	if err := checkScale(of, func(int) bool { return true }); err != nil {
 		return nil, err
 	}
 	j, err := fitJointly(ctx, of, nil, workers)
 	if err != nil {
 		return nil, err
 	}
-	if err := anchored(of, func(i int) bool { return j.Spots[i].Err == nil }); err != nil {
+	if err := checkScale(of, func(i int) bool { return j.Spots[i].Err == nil }); err != nil {
 		return nil, err
 	}
 	return &SessionFit{j, j.checkAgreement()}, nil
@@ -61,9 +61,8 @@ func (m Member) bare() Member {
 	return m
 }
 
-// anchored returns an error if nothing determines the scale of the session: neither a member that is used nor
-// a prior.
-func anchored(members []Member, used func(i int) bool) error {
+// checkScale returns an error if neither a prior nor a member that is used determines the scale of the session.
+func checkScale(members []Member, used func(i int) bool) error {
 	for i, m := range members {
 		_, pinned := m.Spot.Pins[Scale]
 		if !math.IsInf(m.Spot.session().UScale, 1) || used(i) && (m.reference() || pinned) {
@@ -76,17 +75,19 @@ func anchored(members []Member, used func(i int) bool) error {
 			"certificate"}
 }
 
+// reference reports whether m is a blank or a check standard.
 func (m *Member) reference() bool { return m.Role == RoleBlank || m.Role == RoleStandard }
 
-// agreement tells whether dark blanks and check standards agree on the session, as they
-// must before either corrects anything.
+// agreement says whether dark blanks and check standards agree on the session. They must
+// agree before either corrects anything.
 //
 // With H and g the normal matrix and gradient of the shared parameters from blanks, M
 // and m those from standards and priors, and M = L·Lᵀ, the eigenvectors u and
 // eigenvalues λ of L⁻¹·H·L⁻ᵀ are independent directions in which both give an estimate,
 // -u·L⁻¹·g/λ of variance 1/λ and -u·L⁻¹·m of variance 1. The squares of the differences
-// over their variances add to chi-square. Only directions of which the blanks know at
-// least a tenth of what standards and priors know (λ above 0.01) count.
+// over their variances, 1 + 1/λ, add to chi-square. Only directions with λ of at least
+// 0.01 count: there the standard deviation by the blanks is at most ten times that by
+// standards and priors.
 type agreement struct {
 	Tested bool // there are blanks and standards
 	Agree  bool // P is at least 1 %; true where there is nothing to test
@@ -97,10 +98,11 @@ type agreement struct {
 }
 
 const (
-	disagree = 0.01 // probability below which blanks and standards disagree
-	tells    = 0.01 // information of blanks over that of standards and priors from which on a direction counts
+	disagree         = 0.01 // probability below which blanks and standards disagree
+	leastInformation = 0.01 // least λ of a direction that counts
 )
 
+// checkAgreement compares blanks with check standards.
 func (j *Joint) checkAgreement() agreement {
 	n, t := len(j.Shared), j.fit
 	blanks, standards := 0, 0
@@ -136,7 +138,7 @@ func (j *Joint) checkAgreement() agreement {
 		}
 	}
 	a := agreement{Tested: true}
-	a.Chi2, a.DoF = against(mat.NewSymDense(n, h), mat.NewSymDense(n, rest), g, m)
+	a.Chi2, a.DoF = agreementChi2(mat.NewSymDense(n, h), mat.NewSymDense(n, rest), g, m)
 	a.Chi2 /= t.inflation
 	a.P = 1
 	if a.DoF > 0 {
@@ -152,8 +154,9 @@ func (j *Joint) checkAgreement() agreement {
 	return a
 }
 
-// against returns the chi-square of agreement and its degrees of freedom.
-func against(h, rest *mat.SymDense, g, m *mat.VecDense) (chi2 float64, dof int) {
+// agreementChi2 returns the chi-square of an [agreement] and its degrees of freedom. It is NaN if the
+// decompositions fail.
+func agreementChi2(h, rest *mat.SymDense, g, m *mat.VecDense) (chi2 float64, dof int) {
 	n := h.SymmetricDim()
 	var c mat.Cholesky
 	if !c.Factorize(rest) {
@@ -161,27 +164,27 @@ func against(h, rest *mat.SymDense, g, m *mat.VecDense) (chi2 float64, dof int) 
 	}
 	var l mat.TriDense
 	c.LTo(&l)
-	var half, whole mat.Dense
+	var half, scaled mat.Dense
 	var lg, lm mat.VecDense
-	for _, err := range []error{half.Solve(&l, h), whole.Solve(&l, half.T()), lg.SolveVec(&l, g), lm.SolveVec(&l, m)} {
+	for _, err := range []error{half.Solve(&l, h), scaled.Solve(&l, half.T()), lg.SolveVec(&l, g), lm.SolveVec(&l, m)} {
 		if err != nil {
 			return math.NaN(), 0
 		}
 	}
-	white := mat.NewSymDense(n, nil)
+	symmetric := mat.NewSymDense(n, nil)
 	for i := range n {
 		for k := i; k < n; k++ {
-			white.SetSym(i, k, (whole.At(i, k)+whole.At(k, i))/2)
+			symmetric.SetSym(i, k, (scaled.At(i, k)+scaled.At(k, i))/2)
 		}
 	}
 	var e mat.EigenSym
-	if !e.Factorize(white, true) {
+	if !e.Factorize(symmetric, true) {
 		return math.NaN(), 0
 	}
 	var u mat.Dense
 	e.VectorsTo(&u)
 	for k, lambda := range e.Values(nil) {
-		if lambda < tells {
+		if lambda < leastInformation {
 			continue
 		}
 		dof++

@@ -6,7 +6,7 @@ import (
 	"slices"
 )
 
-// Support says what a session can support, each by a plain rule:
+// Support says which results a session can support, by these rules:
 //
 //	solar value    a dark blank or a check standard is in the fit, or the reference is
 //	               certified, with an uncertainty below the default; and the session
@@ -17,7 +17,7 @@ import (
 //
 // The typical coupon is the median over coupons and controls with a film. Nothing is
 // supported where blank and check standard disagree, the fit is poor or has not
-// converged, or a shared parameter is far beyond what is known of it. The
+// converged, or a shared parameter is far outside its prior. The
 // limits are those of separable parameters, and for the solar value a tenth of what a
 // worn coating loses; common practice, no source.
 type Support struct{ Solar, Thickness, Bare Supported }
@@ -30,12 +30,12 @@ type Supported struct {
 	Why      string  // why it is OK, or not, in a sentence
 }
 
-// limitSolarPP is how much uncertainty of the solar value a session may add, in
-// percentage points.
+// limitSolarPP is the largest standard uncertainty of the solar value that a session may
+// add, in percentage points.
 const limitSolarPP = 0.1
 
-// Support judges the session; solar returns the probe that takes the solar mean of a
-// spot, by its number.
+// Support applies the rules of [Support] to the session. solar returns the probe of the
+// solar mean of a spot, by its number from 0.
 func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 	var bySession, thickness, nm, bare []float64
 	for i, p := range s.fit.all {
@@ -58,7 +58,7 @@ func (s *SessionFit) Support(solar func(spot int) *Probe) Support {
 		Thickness: supported("thickness", "nm", "its standard uncertainty is", medianOf(thickness), part),
 		Bare:      supported("bare fraction", "1", "its standard uncertainty is", medianOf(bare), limitBare),
 	}
-	if out.Solar.OK && !s.anchoredWell() {
+	if out.Solar.OK && !s.scaleIsKnown() {
 		out.Solar.OK = false
 		out.Solar.Why = "the session has no usable dark blank and no usable check standard, and its reference has no " +
 			"certificate"
@@ -100,8 +100,8 @@ func supported(what, unit, says string, u, limit float64) Supported {
 	return s
 }
 
-// unlikely describes a shared parameter that lies far beyond what is known of it beforehand; empty if none
-// does. A blank that is not the glass that it is taken for shows here.
+// unlikely describes a shared parameter that lies far outside its prior; empty if none does. A blank of another
+// glass than stated is found here.
 func (s *SessionFit) unlikely() string {
 	for i, p := range s.Shared {
 		prior := s.fit.params[i].Prior
@@ -114,12 +114,12 @@ func (s *SessionFit) unlikely() string {
 	return ""
 }
 
-// SessionU returns the part of the uncertainty of a quantity that comes from the parameters of the session;
-// NaN if there is no such quantity.
+// SessionU returns the part of the standard uncertainty of a quantity that comes from the parameters of the
+// session, in the unit of the quantity; NaN if there is no such quantity.
 func (s *SessionFit) SessionU(q Measurand, spot int) float64 {
-	_, by, err := s.moves(q, spot)
+	_, by, err := s.sensitivity(q, spot)
 	if err != nil {
-		return math.NaN() // a mean has no error
+		return math.NaN() // the mean of a probe never gives an error
 	}
 	for i := range by {
 		if !s.fit.slots[i].ofSession {
@@ -129,8 +129,8 @@ func (s *SessionFit) SessionU(q Measurand, spot int) float64 {
 	return math.Sqrt(s.covariance(by, by))
 }
 
-// anchoredWell reports whether something better than the default determines the scale.
-func (s *SessionFit) anchoredWell() bool {
+// scaleIsKnown reports whether a reference spot, or a prior narrower than the default, determines the scale.
+func (s *SessionFit) scaleIsKnown() bool {
 	return slices.ContainsFunc(s.fit.parts, func(p *part) bool {
 		return p.member.reference() || p.member.Spot.session().UScale < DefaultSession().UScale
 	})

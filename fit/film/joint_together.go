@@ -50,12 +50,12 @@ type Shared struct {
 	Unit    string // of value and uncertainties: 1, degrees, nm²
 	Value   float64
 	U       float64 // standard uncertainty
-	PriorU  float64 // that of what was known beforehand; infinite: nothing
+	PriorU  float64 // standard deviation of the prior; infinite without one
 	AtBound bool
 }
 
-// JointSpot is a member after a joint fit. Where Err is not nil, the spot takes no part in it; its verdict is
-// then that of the fit by itself, nil if that failed.
+// JointSpot is a member after a joint fit. If Err is not nil, the joint fit does not use the spot. Its verdict is
+// then that of its single fit, nil if that failed.
 type JointSpot struct {
 	Verdict *Verdict
 	Err     error
@@ -63,11 +63,11 @@ type JointSpot struct {
 
 // Joint is the result of a fit of several spots together. Uncertainties and covariances are multiplied by one
 // inflation, as in the fit of a single spot: the reduced chi-square over the effective share of the points,
-// both of all data of the joint fit, but at least 1. A spot whose own residuals raised its noise takes part
-// with the raised one. ReducedChi2 of a spot's verdict is that of its own points.
+// both of all data of the joint fit, but at least 1. If the single fit of a spot raised its noise, the joint fit
+// uses the raised noise. ReducedChi2 of a spot's verdict is that of its own points.
 //
-// The verdicts of a joint fit share the memory in which they work, as those of a fitter do, for example in
-// [Verdict.Profile]: use them from one goroutine at a time.
+// The verdicts of a joint fit share scratch memory, as those of a fitter do: two goroutines must not use them at
+// once, for example in [Verdict.Profile].
 type Joint struct {
 	Spots       []JointSpot // in the order of the members
 	Shared      []Shared
@@ -93,7 +93,7 @@ type jointFit struct {
 	ctx     context.Context
 	workers int
 	all     []*part // one for each member
-	parts   []*part // those that take part
+	parts   []*part // those that the joint fit uses
 	slots   []slot
 	params  []fit.Param // of the slots
 	known   []placedKnowledge
@@ -129,7 +129,7 @@ func fitJointly(ctx context.Context, members []Member, known []*Knowledge, worke
 	return t.result(result)
 }
 
-// fitEach fits each spot by itself and keeps those that a joint fit can use.
+// fitEach fits each spot singly and keeps those that a joint fit can use.
 func (t *jointFit) fitEach(members []Member) error {
 	type worker struct {
 		setups  []*Member
@@ -173,17 +173,17 @@ func (t *jointFit) fitEach(members []Member) error {
 		}
 	}
 	if len(t.parts) == 0 {
-		return &InputError{"joint fit", fmt.Sprintf("none of its %d spots can be used; the first: %v", len(t.all),
-			t.all[0].err), "fit the spots one by one and see to what is wrong with them"}
+		return inputErrorOf("joint fit", fmt.Sprintf("none of its %d spots can be used; the first", len(t.all)),
+			t.all[0].err, "fit the spots one by one and see to what is wrong with them")
 	}
 	return nil
 }
 
-// hasGlassOf reports whether the glass of m has the index of that of o at the ends and in the middle of the
-// first curve: functions cannot be compared.
+// hasGlassOf reports whether the glasses of m and o have the same index at the ends and in the middle of the
+// first curve of m. Indices are functions, which cannot be compared as a whole.
 func (m *Member) hasGlassOf(o *Member) bool {
 	if len(m.Spot.Curves) == 0 || len(m.Spot.Curves[0].NM) == 0 {
-		return true // which the fit of the spot reports
+		return true // the fit of the spot reports this
 	}
 	nm := m.Spot.Curves[0].NM
 	for _, lambda := range []float64{nm[0], nm[len(nm)/2], nm[len(nm)-1]} {
@@ -213,7 +213,7 @@ func (t *jointFit) eachPart(parts []*part, do func(p *part, worker int)) {
 	for w := range t.workers {
 		group.Go(func() {
 			for i := range parts {
-				// whose models hold the scratch of the worker
+				// the models of a part use the scratch memory of its worker
 				if p := parts[i]; p.worker(t) == w && t.ctx.Err() == nil {
 					do(p, w)
 				}
@@ -223,7 +223,7 @@ func (t *jointFit) eachPart(parts []*part, do func(p *part, worker int)) {
 	group.Wait()
 }
 
-// listShared lists the shared parameters of the parts and of what is known from other fits.
+// listShared lists the shared parameters of the parts and of the knowledge from other fits.
 func (t *jointFit) listShared(known []*Knowledge) error {
 	at := map[Key]int{}
 	add := func(s slot, p fit.Param, who string) (int, error) {
@@ -275,7 +275,7 @@ func (t *jointFit) solve() (*fit.Result, error) {
 	if err := t.fault(); err != nil {
 		return nil, err
 	}
-	if len(t.params) == 0 { // nothing is shared: a parameter that is none, for the solver
+	if len(t.params) == 0 { // nothing is shared, but the solver needs a parameter
 		t.params = []fit.Param{{Name: "none", Fixed: true}}
 	}
 	t.setStarts()
@@ -296,7 +296,7 @@ func (t *jointFit) solve() (*fit.Result, error) {
 		return nil, fmt.Errorf("could not fit the spots together: %w", err)
 	}
 	n := len(t.params)
-	t.fillNormalEquations(make([]float64, n*n), make([]float64, n), r.X) // the last point that was tried may not be it
+	t.fillNormalEquations(make([]float64, n*n), make([]float64, n), r.X) // the last point evaluated may be another one
 	if t.ctx.Err() != nil {
 		return nil, t.ctx.Err()
 	}
@@ -329,14 +329,14 @@ func (t *jointFit) countResiduals() (n int) {
 	return n
 }
 
-// setStarts starts the shared parameters where the spots by themselves are best together, each taken to be
-// quadratic about its own solution.
+// setStarts starts the shared parameters at the minimum of the sum of squares of all spots, each of which is
+// taken as quadratic about its own solution.
 func (t *jointFit) setStarts() {
 	n := len(t.params)
 	jj, right, gradient := make([]float64, n*n), make([]float64, n), make([]float64, n)
 	sum, count := make([]float64, n), make([]float64, n)
 	own := make([]float64, n*n)
-	addLinear := func(x []float64, at []int) { // of the normal equations in own and gradient, met at x
+	addLinear := func(x []float64, at []int) { // adds the normal equations in own and gradient, which belong to x
 		for a, i := range at {
 			right[i] -= gradient[i]
 			for b, j := range at {
@@ -390,29 +390,29 @@ func (t *jointFit) setStarts() {
 }
 
 // fillNormalEquations adds the normal equations at x to jj and jr and returns the sum of squares there, with
-// the own parameters of each spot at their best, as [fit.Problem] asks for them.
+// the own parameters of each spot at their best: see Normal in [fit.Problem].
 func (t *jointFit) fillNormalEquations(jj, jr, x []float64) float64 {
 	t.eachPart(t.parts, func(p *part, _ int) { p.solve(t.ctx, x) })
 	if t.ctx.Err() != nil {
 		return math.NaN()
 	}
 	cost := 0.0
-	for _, p := range t.parts { // in their order, whoever reckoned them
+	for _, p := range t.parts { // in their order, so that workers do not change the sum
 		cost += p.arrow.minimum()
 		p.arrow.complement(jj, jr, p.at)
 	}
 	for _, k := range t.known {
 		cost += k.add(jj, jr, x)
 	}
-	whole := cost
+	withPriors := cost
 	for i, p := range t.params {
 		if p.Prior.SD > 0 {
 			r := (x[i] - p.Prior.Mean) / p.Prior.SD
-			whole += r * r
+			withPriors += r * r
 		}
 	}
-	if whole <= t.lowest { // the next points are reached from here
-		t.lowest = whole
+	if withPriors <= t.lowest { // extrapolate to the next points from here
+		t.lowest = withPriors
 		for _, p := range t.parts {
 			p.keepPoint()
 		}

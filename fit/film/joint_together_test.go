@@ -170,7 +170,7 @@ func TestCovarianceOfTwoSpots(t *testing.T) {
 	back, err := j.CovarianceOf(gain, 3, mean, 2)
 	require.NoError(t, err)
 	assert.InDelta(t, withGain, back, 1e-9*a.U*b.U)
-	_, byMean, err := j.moves(mean, 2)
+	_, byMean, err := j.sensitivity(mean, 2)
 	require.NoError(t, err)
 	glass := 0.0
 	for i, s := range j.fit.slots {

@@ -8,24 +8,25 @@ import (
 	"wane/fit"
 )
 
-// Where a linear covariance does not tell how uncertain a film is, it is looked
-// for how different another film may be that explains the curves as well.
+// Where a linear covariance does not describe the uncertainty of a film, the fit searches
+// for other films that explain the curves equally well. How much they differ is the
+// uncertainty.
 
-// equalRise is how far, in units of the inflated noise, another solution may lie above the best one and still
-// explain the curves as well: chi-square of one parameter at two standard deviations.
+// equalRise is the rise of the sum of squares above the best one, in units of the inflated noise, up to which
+// another solution explains the curves equally well: chi-square of one parameter at two standard deviations.
 const equalRise = 4.0
 
 // farRise is the rise above which a profile is not followed further.
 const farRise = 25 * equalRise
 
 const (
-	equalBares   = 16 // values at which the bare fraction is held, from 0 to 0.95
-	equalIndices = 16 // and the index, over its range
+	equalBares   = 16 // values of the bare fraction on its profile, from 0 to 0.95
+	equalIndices = 16 // values of the index on its profile, over its range
 )
 
-// equalFilms returns the vectors of other films that explain the curves as well as best does. It searches the
-// coarse curves along two profiles: the bare fraction fixed at several values with the rest free, and the
-// index likewise. If it meets a lower minimum, that replaces best.
+// equalFilms returns the vectors of other films that explain the curves as well as best. It searches the coarse
+// curves along two profiles: the bare fraction fixed at several values with the rest free, and the index
+// likewise. A lower minimum on the way replaces best.
 func (m *model) equalFilms(ctx context.Context, best *solution) (*solution, [][]float64, error) {
 	coarse, params := m.coarse, m.params()
 	reference, err := coarse.solve(ctx, params, best.x)
@@ -63,23 +64,23 @@ func (m *model) equalFilms(ctx context.Context, best *solution) (*solution, [][]
 	return best, equal, nil
 }
 
-// profileFilms solves for the rest with the bare fraction fixed at several values, and with the index fixed
-// so, outwards from best: each solution is the start of the next.
+// profileFilms returns the solutions with the bare fraction fixed at several values and the rest free, and those
+// with the index fixed likewise. It goes outwards from best; each solution is the start of the next.
 func (m *model) profileFilms(ctx context.Context, params []fit.Param, best *solution) ([]*solution, error) {
 	var found []*solution
 	along := func(i int, values []float64) error {
-		held := append([]fit.Param(nil), params...)
-		held[i].Fixed = true
+		fixed := append([]fit.Param(nil), params...)
+		fixed[i].Fixed = true
 		x := append([]float64(nil), best.x...)
 		for _, v := range values {
 			x[i] = v
-			s, err := m.solve(ctx, held, x)
+			s, err := m.solve(ctx, fixed, x)
 			if err != nil {
 				return err
 			}
 			found = append(found, s)
 			if s.cost > best.cost+farRise*best.inflation() {
-				return nil // nothing further out explains the curves either
+				return nil // no film further out explains the curves
 			}
 			copy(x, s.x)
 		}
@@ -109,15 +110,15 @@ func (m *model) profileFilms(ctx context.Context, params []fit.Param, best *solu
 	return found, nil
 }
 
-// thickestAllowed returns the vector of the thickest film that the curves of glass without a film still allow:
-// a whole film of an index in the middle of its range that raises the sum of squares by square times the
-// inflated noise (1 for one standard deviation). It is computed on the measured curves and on those that the
-// model without a film predicts, and the thicker one is returned, since noise that happens to speak against a
-// film does not make the curves more sensitive.
+// thickestAllowed returns the vector of the thickest film that the curves of glass without a film allow: a film
+// without bare places, with an index in the middle of its range, that raises the sum of squares by square times
+// the inflated noise (1 for one standard deviation). It is computed on the measured curves and on those that the
+// model without a film predicts, and the thicker one is returned: noise that by chance contradicts a film does
+// not make the curves more sensitive.
 //
-// Its difference from no film is the one-sided standard uncertainty of the film and of what the film does.
-// Near no film nothing is linear: the reflectance changes with the square of the thickness. Where a film of
-// scanThin is still allowed, that one is returned: see hiddenFilm.
+// With square 1 its difference from no film is the one-sided standard uncertainty of the film and of its effects.
+// A linear uncertainty is not valid there: the reflectance changes with the square of the thickness. If a film
+// of scanThin is allowed, that one is returned: see hiddenFilm.
 func (m *model) thickestAllowed(ctx context.Context, bare *solution, square float64) ([]float64, error) {
 	rise := square * bare.inflation()
 	measured, err := m.coarse.thickestFilm(ctx, bare, rise)
@@ -140,7 +141,7 @@ func (m *model) thickestAllowed(ctx context.Context, bare *solution, square floa
 	return measured, nil
 }
 
-// hiddenFilm returns the thickest film that is searched for, where the noise would hide even that one.
+// hiddenFilm returns the thickest film of the search. The noise hides even this one.
 func (m *model) hiddenFilm(bare *solution) []float64 {
 	x := append([]float64(nil), bare.x...)
 	x[pTau], x[pIndex], x[pBare] = scanThin, m.params()[pIndex].Start, 0
@@ -165,8 +166,8 @@ func (m *model) withPredictedReadings(x []float64) *model {
 	return &out
 }
 
-// thickestFilm finds the whole film of an index in the middle of its range that raises the sum of squares on
-// the curves of m by rise over that of bare glass; nil if even a film of scanThin does not.
+// thickestFilm finds the film without bare places, with an index in the middle of its range, that raises the sum
+// of squares on the curves of m by rise over that of bare glass. It is nil if even a film of scanThin does not.
 func (m *model) thickestFilm(ctx context.Context, bare *solution, rise float64) ([]float64, error) {
 	reference, err := m.solve(ctx, bare.params, bare.x)
 	if err != nil {
@@ -216,8 +217,8 @@ func (m *model) thickestFilm(ctx context.Context, bare *solution, rise float64) 
 	return last, nil
 }
 
-// widened returns e with its uncertainty raised to half the difference from other, which lies two standard
-// deviations away at most. A pinned quantity stays without an uncertainty.
+// widened returns e with an uncertainty of at least half the difference from other, which is at most two standard
+// deviations away. A pinned quantity has no uncertainty after it either.
 func (e Estimate) widened(other float64) Estimate {
 	if half := math.Abs(other-e.Value) / 2; half > e.U {
 		e.U = half

@@ -32,24 +32,24 @@ type solution struct {
 	params           []fit.Param
 	x                []float64
 	cost             float64 // sum of squares, priors included
-	chi2             float64 // reduced
-	givenChi2        float64 // the same by the noise as it was given
+	chi2             float64 // reduced chi-square
+	givenChi2        float64 // reduced chi-square with the noise before it was raised
 	converged        bool
 	atBound          []bool
 	cov              *mat.SymDense
 	result           *fit.Result
 	rms              float64 // of the residuals, a fraction
-	effectiveShare   float64 // effective share of the points, see solve_effective.go
-	covarianceFactor float64 // what cov has been multiplied by
+	effectiveShare   float64 // of the points, see solve_effective.go
+	covarianceFactor float64 // by which cov has been multiplied
 }
 
-// inflation returns the factor on variances, and on limits of the cost, where the residuals are larger than
-// the noise says or are correlated:
+// inflation returns the factor on variances and on limits of the cost. It exceeds 1 where the residuals are
+// larger than the noise or correlated:
 //
 //	max(1, reduced chi-square / effective share of the points)
 func (s *solution) inflation() float64 { return max(1, s.chi2/s.effectiveShare) }
 
-// fit fits the film and the bare glass, and chooses.
+// fit fits the film and the bare glass, and chooses between them.
 func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	film, err := m.fitFilm(ctx)
 	if err != nil {
@@ -79,12 +79,12 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	return m.verdict(ctx, film, bare)
 }
 
-// raiseNoiseAbove is the inflation above which the noise of the curves is raised by its root and the fit is
-// made again. To multiply the covariance afterwards would also widen the priors, against which no residual
-// speaks.
+// raiseNoiseAbove is the inflation above which the noise of the curves is multiplied by the root of the
+// inflation and the fit is made again. To multiply the covariance instead would also widen the priors, which
+// no residual contradicts.
 const raiseNoiseAbove = 1.05
 
-// withMoreNoise returns m with the variance of the noise of all curves multiplied by a factor.
+// withMoreNoise returns a copy of m with the variance of the noise of all curves multiplied by the factor by.
 func (m *model) withMoreNoise(by float64) *model {
 	out := *m
 	out.noiseFactor *= by
@@ -107,12 +107,13 @@ func (m *model) withMoreNoise(by float64) *model {
 	return &out
 }
 
-// beyondDoubt is how many times the limit of the likelihood ratio its lower bound must be for the fit of bare
-// glass to be skipped.
+// beyondDoubt is a multiple of likelihoodLimit. If the lower bound of the likelihood ratio exceeds it, the fit
+// of bare glass is skipped.
 const beyondDoubt = 10
 
-// bareCostBound returns a lower bound of the sum of squares of glass without a film: that with a free factor
-// for each curve, without priors, times 0.9, since errors of the angle bend the curves of bare glass a little.
+// bareCostBound returns a lower bound of the sum of squares of glass without a film. It is the sum of squares
+// with a free factor for each curve and without priors, times 0.9: errors of the angle change the shape of the
+// curves of bare glass a little.
 func (m *model) bareCostBound() float64 {
 	cost := m.constantCost
 	for k := range m.curves {
@@ -128,8 +129,9 @@ func (m *model) bareCostBound() float64 {
 	return 0.9 * cost
 }
 
-// bareBoundHolds reports whether bareCostBound is a bound: the pins allow glass without a film, the far face
-// returns nothing and the glass is smooth.
+// bareBoundHolds reports whether bareCostBound is a lower bound: the pins allow glass without a film, the far
+// face is matched, the glass is smooth, no curve is of a native beam, there is no detector join, and the loss
+// is that of squares.
 func (m *model) bareBoundHolds() bool {
 	_, bare := m.spot.Pins[Bare]
 	_, thickness := m.spot.Pins[Thickness]
@@ -138,6 +140,7 @@ func (m *model) bareBoundHolds() bool {
 		m.spot.Loss == fit.Squares
 }
 
+// fitFilm fits the uniform film, with its covariance.
 func (m *model) fitFilm(ctx context.Context) (*solution, error) {
 	params := m.params()
 	s, err := m.start(ctx, params)
@@ -152,7 +155,7 @@ func (m *model) fitFilm(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
-// bareParams returns the parameters of glass without a film; not ok where pins require a film.
+// bareParams returns the parameters of glass without a film. ok is false where pins require a film.
 func (m *model) bareParams() (params []fit.Param, ok bool) {
 	pins := m.spot.Pins
 	if v, pinned := pins[Bare]; pinned && v != 1 {
@@ -167,7 +170,7 @@ func (m *model) bareParams() (params []fit.Param, ok bool) {
 	return params, true
 }
 
-// fitBare fits the glass without a film; nil where pins require a film.
+// fitBare fits the glass without a film, with its covariance. The solution is nil where pins require a film.
 func (m *model) fitBare(ctx context.Context) (*solution, error) {
 	params, ok := m.bareParams()
 	if !ok {
@@ -180,11 +183,11 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 	return s, m.covariance(s)
 }
 
-// fitSettings ends a fit when the next step would change the sum of squares by no more than this part of it,
-// which moves no parameter by a thousandth of its uncertainty. That step is still taken.
+// fitSettings ends a fit when a step changes the sum of squares by no more than 1e-9 of it. Such a step moves
+// no parameter by more than a thousandth of its uncertainty.
 var fitSettings = fit.Settings{CostTol: 1e-9}
 
-// solve runs the solver from x.
+// solve runs the solver from x. params and x are not changed.
 func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
 	started := append([]fit.Param(nil), params...)
 	for i := range started {
@@ -225,8 +228,9 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 //
 //	(1.4826 · median |r|)²
 //
-// of the residuals r at x, in units of the noise: a reduced chi-square on which points far off have no
-// influence.
+// of the residuals r at x, in units of the noise. It stands for the reduced chi-square and does not depend on
+// points far from the fit. 1.4826 is the standard deviation of a normal distribution over its median absolute
+// deviation.
 func (m *model) robustChi2(x []float64) float64 {
 	res := make([]float64, m.rows)
 	m.residuals(res, x)
@@ -237,8 +241,8 @@ func (m *model) robustChi2(x []float64) float64 {
 	return scale * scale
 }
 
-// problem returns the least-squares problem of m: by its normal equations, or, for a robust loss, by single
-// residuals.
+// problem returns the least-squares problem of m. It gives normal equations, or single residuals if the loss is
+// a robust one.
 func (m *model) problem(params []fit.Param) (*fit.Problem, error) {
 	if m.spot.Loss == fit.Squares {
 		return &fit.Problem{Params: params, Points: m.points, Normal: m.fillNormalEquations}, nil
@@ -247,22 +251,22 @@ func (m *model) problem(params []fit.Param) (*fit.Problem, error) {
 	return plain.Robust(m.spot.Loss, lossScale)
 }
 
-// lossScale is the residual, in standard deviations of the noise, from which on a robust loss grows more
-// slowly than the square. At 1.345 the efficiency under normal noise is 95 % (P. J. Huber, from memory).
+// lossScale is the residual, in standard deviations of the noise, above which a robust loss grows more slowly
+// than the square. With 1.345 the efficiency under normal noise is 95 % (P. J. Huber, from memory).
 const lossScale = 1.345
 
-// rounding is the part by which the sum of squares may differ at an equally good point: a last step that was
-// tried and changed nothing.
+// rounding is the relative difference of two sums of squares up to which they count as those of the same
+// point.
 const rounding = 1e-9
 
-// rms returns the root mean square residual at the result, a fraction. After it, the curves hold the fitted
-// values there.
+// rms returns the root mean square residual at the result, a fraction. Afterwards the curves hold the fitted
+// values at the result.
 func (m *model) rms(r *fit.Result) float64 {
 	last := m.constantCost
 	for _, sum := range m.curveCosts {
 		last += sum
 	}
-	// the last point that was tried is not it
+	// the last point that the solver evaluated is not the result
 	if math.Abs(last-r.DataCost) > rounding*r.DataCost || m.spot.Loss != fit.Squares {
 		n := m.size()
 		m.fillNormalEquations(make([]float64, n*n), make([]float64, n), r.X)
@@ -275,10 +279,14 @@ func (m *model) rms(r *fit.Result) float64 {
 	return math.Sqrt(sum / float64(m.points))
 }
 
-// covariance fills s.cov for all parameters; the rows of fixed ones are 0. It is the inverse of the normal
-// matrix, priors included, times the inflation of s, which is near 1 where the noise has been raised (see
-// withMoreNoise). Parameters on a bound count as free. Where the data leave a parameter wider than its bounds,
-// or do not determine it at all, its bounds count as knowledge: see uniformSDs.
+// covariance fills s.cov for all parameters; the rows of fixed ones are 0. With N the normal matrix, priors
+// included, it is
+//
+//	inflation · N⁻¹
+//
+// The inflation is near 1 where the noise has been raised (see withMoreNoise). Parameters on a bound count as
+// free. If the data do not determine a parameter, or only more widely than its bounds, the bounds count as
+// further knowledge: see uniformSDs.
 func (m *model) covariance(s *solution) error {
 	box := uniformSDs(s.params)
 	cov, err := s.result.Covariance()
@@ -300,7 +308,8 @@ func (m *model) covariance(s *solution) error {
 	return nil
 }
 
-// exceedsBounds reports whether a variance times inflation exceeds that of uniformSDs.
+// exceedsBounds reports whether a standard deviation, with the inflation of its variance, exceeds that in box,
+// which uniformSDs returned.
 func exceedsBounds(cov *mat.SymDense, box []float64, inflation float64) bool {
 	for i, sd := range box {
 		if sd > 0 && math.Sqrt(cov.At(i, i)*inflation) > sd {
@@ -315,8 +324,9 @@ func exceedsBounds(cov *mat.SymDense, box []float64, inflation float64) bool {
 // identified without a film, so the level is nominal; the tests simulate it.
 var likelihoodLimit = distuv.ChiSquared{K: 3}.Quantile(0.99)
 
-// likelihoodRatio returns twice the log likelihood ratio of film over bare glass, with the noise as large as
-// the residuals of the film say.
+// likelihoodRatio returns twice the log likelihood ratio of film over bare glass,
+//
+//	(cost of bare glass - cost of film) / inflation of film
 func likelihoodRatio(film, bare *solution) float64 {
 	return (bare.cost - film.cost) / film.inflation()
 }

@@ -11,8 +11,8 @@ import (
 	"wane/fit"
 )
 
-// Fitter fits spots of one setup one after the other, and keeps what they share: the tables of each grid and
-// angle. Use one per goroutine.
+// Fitter fits spots of one setup one after the other. It keeps the tables that they share, those of each grid
+// and angle. Two goroutines must not use it at once.
 type Fitter struct {
 	setup   Setup
 	grids   []*grid
@@ -26,7 +26,8 @@ type Fitter struct {
 // settingNames are the names of the parameters of an angle setting.
 type settingNames struct{ factor, capture, tilt string }
 
-// NewFitter returns a fitter for spots of the setup.
+// NewFitter returns a fitter for spots of the setup. It cannot fail: a fault of the setup is reported by
+// [Fitter.Fit].
 func NewFitter(setup Setup) *Fitter {
 	return &Fitter{setup: setup, names: map[float64]settingNames{}}
 }
@@ -37,12 +38,12 @@ type grid struct {
 	angle float64
 	full  *view
 	short []*compression // by level; nil where there is none
-	tried []bool
+	tried []bool         // by level: whether short has been made
 }
 
-const keptGrids = 64 // at which all are forgotten
+const keptGrids = 64 // number of grids, and of scan tables, at which all kept ones are dropped
 
-// grid returns the tables for nm at angle.
+// grid returns the tables for the wavelengths nm, in nm, at angle, in degrees.
 func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
 	for _, g := range f.grids {
 		if g.angle == angle && slices.Equal(g.nm, nm) {
@@ -63,7 +64,7 @@ func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
 	return g, nil
 }
 
-// compression returns the compression of g at a level; nil if there is none.
+// compression returns the compression of g at a level, nil if there is none.
 func (f *Fitter) compression(g *grid, level int) (*compression, error) {
 	if !g.tried[level] {
 		c, err := compress(&f.setup, g.full, g.angle, level, &f.layers)
@@ -75,7 +76,7 @@ func (f *Fitter) compression(g *grid, level int) (*compression, error) {
 	return g.short[level], nil
 }
 
-// fullModel returns the model of spot on the whole grids, for curves of noise sigma.
+// fullModel returns the model of spot on the whole grids. sigma holds the noise of each curve, a fraction.
 func (f *Fitter) fullModel(spot *Spot, sigma []float64) (*model, error) {
 	m := f.newModel(spot, maxTau)
 	for i := range spot.Curves {
@@ -91,7 +92,8 @@ func (f *Fitter) fullModel(spot *Spot, sigma []float64) (*model, error) {
 	return f.finishModel(m), nil
 }
 
-// packedModel returns the compressed model at a level; nil if some curve has no compression.
+// packedModel returns the compressed model of spot at a level, nil if a curve has no compression. sigma is as
+// for fullModel.
 func (f *Fitter) packedModel(spot *Spot, sigma []float64, level int) (*model, error) {
 	m := f.newModel(spot, compressions[level].maxTau)
 	for i := range spot.Curves {
@@ -142,9 +144,8 @@ func (f *Fitter) finishModel(m *model) *model {
 // scanPoints is how many points of a curve the coarse model keeps.
 const scanPoints = 40
 
-// coarseModel returns the model on at most scanPoints points of each curve, each the mean of neighbours and
-// accordingly less noisy. Smooth curves lose next to nothing by this. It is used where there is no
-// compression.
+// coarseModel returns the model of spot on at most scanPoints points of each curve. Each is the mean of size
+// neighbours, with a noise of sigma/√size. It is used for scans where there is no compression.
 func (f *Fitter) coarseModel(spot *Spot, sigma []float64) (*model, error) {
 	short := *spot
 	short.joins = spot.joinsOf()
@@ -159,7 +160,7 @@ func (f *Fitter) coarseModel(spot *Spot, sigma []float64) (*model, error) {
 	return f.fullModel(&short, less)
 }
 
-// blockMeans returns the means of size neighbours, one after the other; the rest at the end is left out.
+// blockMeans returns the means of successive blocks of size values. A shorter rest at the end is dropped.
 func blockMeans(v []float64, size int) []float64 {
 	out := make([]float64, 0, len(v)/size)
 	for ; len(v) >= size; v = v[size:] {
@@ -168,12 +169,12 @@ func blockMeans(v []float64, size int) []float64 {
 	return out
 }
 
-// Fit finds the film that explains the curves of spot, whose setup must be that of the fitter. An
-// [*InputError] says what is wrong with the spot; an [*optics.RangeError] reports a wavelength outside the
-// range of an index. If ctx is done, the error is that of ctx.
+// Fit finds the film that explains the curves of spot, whose setup must be that of the fitter. spot is not
+// changed; the verdict keeps it. An [*InputError] says what is wrong with the spot; an [*optics.RangeError]
+// reports a wavelength outside the range of an index. If ctx is done, the error is that of ctx.
 //
-// Where the curves allow it, the fit works on compressed curves (surface_compress.go), else on all points. The
-// verdicts agree to the error of the compression.
+// Where the curves allow it, the fit uses compressed curves (surface_compress.go), else all points. The
+// verdicts agree within the error of the compression.
 func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err := spot.check(); err != nil {
 		return nil, err
@@ -186,7 +187,7 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	if spot.Loss != fit.Squares { // which needs every point, also those far off
+	if spot.Loss != fit.Squares { // a robust loss needs every point, also those far from the fit
 		return f.fitAllPoints(ctx, spot, sigma)
 	}
 	spot = spot.withoutSpikes(sigma)
@@ -207,7 +208,7 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	return f.fitAllPoints(ctx, spot, sigma)
 }
 
-// fitAllPoints fits on all points.
+// fitAllPoints fits spot without compression.
 func (f *Fitter) fitAllPoints(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
 	m, err := f.fullModel(spot, sigma)
 	if err != nil {

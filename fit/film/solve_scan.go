@@ -9,42 +9,43 @@ import (
 	"wane/fit"
 )
 
-// A scan of films on compressed curves needs no model: the pseudo-readings that each
-// film of the scan would give are tabulated once for a set of grids and angles, and
-// the cost of a film follows from its products with those of the curves.
+// A scan on compressed curves does not evaluate the model for each spot. The
+// pseudo-readings that each film of the scan gives are tabulated once for a set of grids
+// and angles. The cost of a film follows from the scalar products of its pseudo-readings
+// with those of the measured curves.
 
-// scanTable holds the films of the scan, in order of optical thickness and index, as
-// the curves of some spot see them: one after the other, times the roots of the
-// weights.
+// scanTable holds the films of a scan, in order of optical thickness and, within one,
+// of index. Pseudo-readings are multiplied by the roots of their weights, √w_j, and
+// those of all curves follow each other.
 type scanTable struct {
 	curves []curveKey
-	lo, hi float64   // nm
-	index  fit.Param // whose range is looked at
-	taus   []float64 // nm
-	values []float64 // of the index
-	rows   int       // of all curves
+	lo, hi float64   // range of optical thickness, nm
+	index  fit.Param // its bounds are the range of the index
+	taus   []float64 // optical thicknesses, nm
+	values []float64 // indices
+	rows   int       // number of pseudo-readings of all curves
 	film   []float64 // films x rows
-	ff, fb []float64 // films x curves: square, and product with bare glass
-	bare   []float64 // rows
-	bb     []float64 // curves
+	ff, fb []float64 // films x curves: |film|², and film·bare
+	bare   []float64 // rows: pseudo-readings of bare glass
+	bb     []float64 // curves: |bare|²
 
 	line  []candidate // scratch of a scan
 	found []mixture
 	costs []float64 // films
 }
 
-// curveKey is how a curve sees films: by which compression, with which s share.
+// curveKey is what the pseudo-readings of a curve depend on.
 type curveKey struct {
 	c     *compression
 	share float64
 }
 
-// scanTable returns the table for the curves of m, optical thicknesses from lo to hi and
-// the range of the index, made when it is first wanted.
+// scanTable returns the table for the curves of m, for optical thicknesses from lo to hi,
+// in nm, and the range of the index. It is made on its first use and kept.
 func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
-	sees := func(s curveKey, c curve) bool { return s.c == c.packed && s.share == c.share }
+	same := func(s curveKey, c curve) bool { return s.c == c.packed && s.share == c.share }
 	for _, t := range *m.scans {
-		if t.lo == lo && t.hi == hi && t.index == index && slices.EqualFunc(t.curves, m.curves, sees) {
+		if t.lo == lo && t.hi == hi && t.index == index && slices.EqualFunc(t.curves, m.curves, same) {
 			return t
 		}
 	}
@@ -86,7 +87,8 @@ func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 	return t
 }
 
-// curveProducts appends the products of a and b over each curve to dst.
+// curveProducts appends the scalar product of a and b over each curve to dst. a and b
+// have an element for each pseudo-reading.
 func (m *model) curveProducts(dst, a, b []float64) []float64 {
 	for k := range m.curves {
 		n := len(m.curves[k].nm)
@@ -96,8 +98,8 @@ func (m *model) curveProducts(dst, a, b []float64) []float64 {
 	return dst
 }
 
-// canTabulate reports whether the scan can be read from tables: compressed curves of
-// smooth glass, and nothing pinned but the scale.
+// canTabulate reports whether the scan can use tables: all curves are compressed, the
+// glass is smooth, and optical thickness, index and bare fraction are free.
 func (m *model) canTabulate(params []fit.Param) bool {
 	for k := range m.curves {
 		if c := &m.curves[k]; c.packed == nil || c.roughness != nil {
@@ -107,8 +109,8 @@ func (m *model) canTabulate(params []fit.Param) bool {
 	return !params[pTau].Fixed && !params[pIndex].Fixed && !params[pBare].Fixed
 }
 
-// tableScan is like scan, from the tables: with one gain for all curves and the bare
-// fraction at their best for each film.
+// tableScan is like scan, but takes the films from tables. For each film it uses the
+// best gain, one for all curves, and the best bare fraction.
 func (m *model) tableScan(params []fit.Param, lo, hi float64) [][]float64 {
 	table, gain := m.scanTable(lo, hi, params[pIndex]), gainRange(params)
 	taus, indices := table.taus, table.values
@@ -153,9 +155,10 @@ func (m *model) tableScan(params []fit.Param, lo, hi float64) [][]float64 {
 	return xs
 }
 
-// vertex returns where the parabola through the costs at values[i] and its neighbours
-// is lowest, no further off than half way to them. costs holds that of values[i] at
-// position at, and those of its neighbours stride before and after.
+// vertex returns the lowest point of the parabola through the costs at values[i] and at
+// its two neighbours, at most half way to either of them. At an end of values, and where
+// the parabola does not open upwards, it is values[i]. The cost of values[i] is
+// costs[at]; those of the neighbours are costs[at-stride] and costs[at+stride].
 func vertex(values []float64, i int, costs []float64, at, stride int) float64 {
 	if i == 0 || i == len(values)-1 {
 		return values[i]
@@ -168,23 +171,30 @@ func vertex(values []float64, i int, costs []float64, at, stride int) float64 {
 	return values[i] + off*(values[i+1]-values[i])
 }
 
-// products are sums over all points of measured curves (z), of those of a film (f)
-// and of bare glass (b), weighted by the noise.
+// products are scalar products over all points of the measured curves z, the curves f of
+// a film and the curves b of bare glass, each divided by the noise.
 type products struct{ zz, ff, fb, bb, fz, bz float64 }
 
-// mixture is the best that a film can do: gain·((1-bare)·f + bare·b).
+// mixture is the model gain·((1-bare)·f + bare·b) with the best gain and bare fraction
+// for a film f. cost is its sum of squares |z - mixture|².
 type mixture struct {
-	index            int // position among the indices
+	index            int // position of the film among the indices
 	gain, bare, cost float64
 }
 
 // mostBare is the largest bare fraction of a start: there must be a film to fit.
 const mostBare = 0.9
 
-// best returns the mixture of least cost with the gain in its range.
+// best returns the mixture of least cost, with the gain in its range and the bare
+// fraction from 0 to mostBare. The cost
+//
+//	zz - 2·g·mz + g²·mm        m = (1-bare)·f + bare·b
+//
+// is quadratic in the parts g·(1-bare) and g·bare. If its minimum is outside the range, the
+// least cost lies on an edge of the range; best searches the four edges.
 func (p *products) best(gain [2]float64) mixture {
-	free := p.ff*p.bb - p.fb*p.fb
-	film, bare := (p.fz*p.bb-p.bz*p.fb)/free, (p.bz*p.ff-p.fz*p.fb)/free
+	determinant := p.ff*p.bb - p.fb*p.fb
+	film, bare := (p.fz*p.bb-p.bz*p.fb)/determinant, (p.bz*p.ff-p.fz*p.fb)/determinant
 	if g := film + bare; g >= gain[0] && g <= gain[1] && bare >= 0 && bare <= mostBare*g {
 		return mixture{gain: g, bare: bare / g, cost: p.zz - film*p.fz - bare*p.bz}
 	}
@@ -200,7 +210,7 @@ func (p *products) best(gain [2]float64) mixture {
 	for _, b := range [2]float64{0, mostBare} {
 		try(((1-b)*p.fz+b*p.bz)/((1-b)*(1-b)*p.ff+2*b*(1-b)*p.fb+b*b*p.bb), b)
 	}
-	dd := p.ff - 2*p.fb + p.bb // of the difference of glass and film
+	dd := p.ff - 2*p.fb + p.bb // |b - f|²
 	for _, g := range gain {
 		if dd > 0 && !math.IsInf(g, 0) {
 			try(g, ((p.bz-p.fz)/g-p.fb+p.ff)/dd)
@@ -209,7 +219,8 @@ func (p *products) best(gain [2]float64) mixture {
 	return best
 }
 
-// gainRange returns between which limits scale times factor is looked for.
+// gainRange returns the lower and the upper limit of scale times angle factor in a scan:
+// three standard deviations of their priors, or the bounds of the scale without a prior.
 func gainRange(params []fit.Param) [2]float64 {
 	scale, factor := params[pScale], params[pFactor(0)]
 	center := scale.Start * factor.Start
@@ -226,7 +237,8 @@ func gainRange(params []fit.Param) [2]float64 {
 	return [2]float64{center - 3*sd, center + 3*sd}
 }
 
-// setGain gives the gain to whichever of scale and factors is the freer.
+// setGain stores the gain in x: in the scale if its prior is at least as wide as that of
+// the angle factors, else in the factors. A fixed parameter keeps its value.
 func (m *model) setGain(params []fit.Param, x []float64, gain float64) {
 	inside := func(p *fit.Param, v float64) float64 { return min(max(v, p.Lower), p.Upper) }
 	scale, factor := &params[pScale], &params[pFactor(0)]
@@ -242,7 +254,7 @@ func (m *model) setGain(params []fit.Param, x []float64, gain float64) {
 	}
 }
 
-// scanTaus returns the optical thicknesses of a scan, nm.
+// scanTaus returns the optical thicknesses of a scan, from lo to hi, in nm, rising.
 func scanTaus(lo, hi float64) []float64 {
 	taus := make([]float64, 0, int((hi-lo)/scanStep)+1)
 	for tau := lo; tau <= hi; tau += scanStep {

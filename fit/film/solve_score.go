@@ -8,21 +8,24 @@ import (
 	"wane/fit"
 )
 
-// Whether the thickness spreads within a spot can be asked without fitting a spread: by
-// C. R. Rao's score. At the uniform film, with A the normal matrix and g half the
-// gradient of the sum of squares, in which q is the square of the spread and all that is
-// free and off its bounds comes before it, a Cholesky factorisation of A ends with
+// A test for a spread of thickness does not need a fit of the spread: the score test of
+// C. R. Rao (from memory) uses only derivatives at the uniform film. Let A be the normal
+// matrix and g half the gradient of the sum of squares there. Let q be the square of the
+// relative spread, and o all other parameters that are free and not on a bound. With
 //
-//	S = A_qq less what the others explain        c = g_q likewise
+//	S = A_qq - A_qo·A_oo⁻¹·A_oq        c = g_q - A_qo·A_oo⁻¹·g_o
 //
-// q would go to -c/S, and the sum of squares would fall by c²/S, if it is quadratic.
+// the best q is -c/S, and the sum of squares falls by c²/S, if it is quadratic. √S is
+// the last diagonal element of the Cholesky factor of A, with q as the last parameter.
 
-// scoreHint is the fall of the sum of squares from which on a spread is fitted: exceeded
-// by one uniform film in twenty.
+// scoreHint is the fall of the sum of squares above which a spread is fitted, in units
+// of the inflated noise: the square of the 95 % point of the normal distribution. One
+// uniform film in twenty exceeds it.
 var scoreHint = math.Pow(1.6449, 2)
 
-// score returns by how much the sum of squares would fall with a spread of thickness, and
-// the square of the relative spread; zeros where it would not.
+// score returns the fall of the sum of squares with a spread of thickness, c²/S, and the
+// square of the relative spread, -c/S. Both are 0 if the best spread is not positive or
+// the derivatives do not determine it.
 func (m *model) score(film *solution) (fall, spread2 float64) {
 	wide := *m
 	wide.spread = true

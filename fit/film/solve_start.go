@@ -8,21 +8,21 @@ import (
 	"wane/fit"
 )
 
-// The scan looks at films of these optical thicknesses (nm), on coarse curves, and
-// refines the best of them. The step is below the quarter of a fringe at 300 nm.
-// Thick films are looked at only when no thin one fits, and the model holds for
-// them.
+// A scan computes the cost of films over a range of optical thickness on the coarse
+// curves, and the solver refines the best of them. The step is below a quarter of a
+// fringe at 300 nm. Films above scanThin are scanned only if no thinner film fits and
+// the model is valid for them.
 const (
-	scanStep    = 20.0
-	scanThin    = 400.0
-	scanIndices = 5   // over the range of the index
-	scanKept    = 3   // minima refined at most
-	scanWorse   = 4.0 // a minimum this many times as costly as the lowest is not refined
+	scanStep    = 20.0  // of the optical thickness, nm
+	scanThin    = 400.0 // largest optical thickness of the first scan, nm
+	scanIndices = 5     // values of the index, over its range
+	scanKept    = 3     // largest number of minima that are refined
+	scanWorse   = 4.0   // a minimum with more than this times the least cost is not refined
 )
 
-var scanBare = []float64{0, 0.4}
+var scanBare = []float64{0, 0.4} // bare fractions of a scan
 
-// start returns the best solution found on the coarse curves.
+// start returns the best solution on the coarse curves.
 func (m *model) start(ctx context.Context, params []fit.Param) (*solution, error) {
 	best, err := m.coarse.refined(ctx, params, scanStep, scanThin)
 	if err != nil || best.chi2 < PoorFit || m.maxTau < maxTau {
@@ -35,8 +35,8 @@ func (m *model) start(ctx context.Context, params []fit.Param) (*solution, error
 	return thick, nil
 }
 
-// refined scans optical thicknesses from lo to hi and returns the best solution
-// reached from the most promising ones.
+// refined scans optical thicknesses from lo to hi, in nm, solves from the minima of the
+// scan, and returns the solution of least cost.
 func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64) (*solution, error) {
 	scan := m.scan
 	if m.canTabulate(params) {
@@ -59,15 +59,15 @@ func (m *model) refined(ctx context.Context, params []fit.Param, lo, hi float64)
 	return best, nil
 }
 
-// candidate is the best found at one optical thickness.
+// candidate is the least cost at one optical thickness.
 type candidate struct {
 	at   int // position among the optical thicknesses
 	cost float64
 }
 
-// scan returns up to scanKept vectors: the lowest local minima over optical
-// thickness of the cost, with index, bare fraction and angle factors at their
-// best of a few values.
+// scan returns up to scanKept vectors of parameters: the lowest local minima of the cost
+// over optical thickness. At each optical thickness, index and bare fraction are the best
+// of a few values and the angle factors are fitted.
 func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
 	t := trial{m: m, params: params, x: startVector(params), res: make([]float64, m.rows),
 		xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
@@ -100,9 +100,9 @@ func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
 	return xs
 }
 
-// lowest returns the lowest local minima along line: the lowest of
-// all, and up to scanKept with those that come near it. Costs of a perfect fit may
-// round to below 0.
+// lowest returns the lowest local minima along line, in rising order of cost: at most
+// scanKept, each with at most scanWorse times the least cost. The lowest is always among
+// them, also where rounding makes the cost of a perfect fit negative.
 func lowest(line []candidate) []candidate {
 	var minima []candidate
 	for i, c := range line {
@@ -120,8 +120,8 @@ func lowest(line []candidate) []candidate {
 	return kept
 }
 
-// scanValues returns n values spread inside the bounds of p, or its start if it
-// is fixed.
+// scanValues returns the centres of n equal parts of the range between the bounds of p,
+// or only its start if p is fixed.
 func scanValues(p fit.Param, n int) []float64 {
 	if p.Fixed {
 		return []float64{p.Start}
@@ -133,6 +133,7 @@ func scanValues(p fit.Param, n int) []float64 {
 	return v
 }
 
+// scanBare returns the bare fractions of a scan.
 func (m *model) scanBare(params []fit.Param) []float64 {
 	if params[pBare].Fixed {
 		return []float64{params[pBare].Start}
@@ -140,6 +141,7 @@ func (m *model) scanBare(params []fit.Param) []float64 {
 	return scanBare
 }
 
+// startVector returns the starts of params.
 func startVector(params []fit.Param) []float64 {
 	x := make([]float64, len(params))
 	for i, p := range params {
@@ -148,16 +150,16 @@ func startVector(params []fit.Param) []float64 {
 	return x
 }
 
-// trial is one vector of the scan and what its cost is reckoned in.
+// trial is one vector of the scan, with scratch memory for its cost.
 type trial struct {
 	m      *model
 	params []fit.Param
 	x, res []float64
-	xx, xy []float64 // per angle setting: sums of predicted squared and predicted times measured
+	xx, xy []float64 // per angle setting: Σ predicted² and Σ predicted·measured
 }
 
-// profileFactors sets each angle's factor in x to the best value near its prior
-// and returns the sum of squares there.
+// profileFactors sets each angle factor in x to its best value within the range of its
+// prior and returns the sum of squares there.
 func (t *trial) profileFactors() float64 {
 	for k := range t.m.angles {
 		t.x[pFactor(k)] = t.params[pFactor(k)].Start
@@ -176,8 +178,11 @@ func (t *trial) profileFactors() float64 {
 	return yy + t.setFactors()
 }
 
-// setFactors sets each angle's factor in x to the best value near its prior, from
-// the sums in xx and xy, and returns the sum of squares less that of the data.
+// setFactors sets each angle factor in x to its best value within three standard
+// deviations of its prior, from the sums in xx and xy. With gain the factor over its
+// start, it returns the sum of squares less Σ measured²,
+//
+//	Σ gain·(gain·xx - 2·xy)        over the angle settings
 func (t *trial) setFactors() float64 {
 	cost := 0.0
 	for k := range t.m.angles {
@@ -196,7 +201,8 @@ func (t *trial) setFactors() float64 {
 	return cost
 }
 
-// eachPoint calls do for every point, with its position in the residuals.
+// eachPoint calls do for every point i of every curve c; at is its position in the
+// residuals.
 func (m *model) eachPoint(do func(c *curve, i, at int)) {
 	at := 0
 	for k := range m.curves {

@@ -6,12 +6,13 @@ import (
 	"wane/optics"
 )
 
-// Coating says how the index of a film follows from its porosity.
+// Coating describes the relation between the porosity of a film and its index: the
+// mixing rule and the index of the solid.
 type Coating struct {
 	Mixing optics.Mixing
-	// Skeleton is the index of the solid at 550 nm and USkeleton its standard
-	// uncertainty; with Skeleton 0 they are 1.458 and 0.010. USkeleton 0 with a
-	// Skeleton holds it fixed.
+	// Skeleton is the index of the solid at 550 nm, and USkeleton its standard
+	// uncertainty. If Skeleton is 0, they are 1.458 and 0.010. If Skeleton is stated
+	// and USkeleton is 0, the index is fixed.
 	Skeleton, USkeleton float64
 }
 
@@ -25,8 +26,8 @@ func (c Coating) skeleton() (index, u float64) {
 	return c.Skeleton, c.USkeleton
 }
 
-// indexRange returns the lowest and the highest index at 550 nm that the
-// coating's film may have: porosity maxPorosity and porosity 0.
+// indexRange returns the lowest and the highest index at 550 nm of a film of the
+// coating: those at porosity maxPorosity and at porosity 0.
 func (c Coating) indexRange() (lo, hi float64) {
 	skeleton, _ := c.skeleton()
 	return c.indexOf(maxPorosity, skeleton), skeleton

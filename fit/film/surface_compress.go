@@ -7,23 +7,25 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// The reflectance of a thin film is smooth in u = 1/wavelength: a polynomial of
-// degree M-1 gives it on a whole grid of N points. Let p_k be the polynomials that
-// are orthonormal on the points of the grid, and u_j the roots of p_M: the nodes of
-// the Gauss quadrature of the grid, which with weights w_j sums polynomials up to
-// degree 2M-1 over the N points exactly. The square of a polynomial of degree M-1
-// is one of them, so that for a model m of that kind
+// The reflectance of a thin film is smooth in u = 1/wavelength: a polynomial m of degree
+// M-1 describes it on a grid of N points. Let p_k be the polynomials of degree k that are
+// orthonormal on the points u_i of the grid, and let u_j be the M roots of p_M. The u_j
+// are the nodes of a Gauss quadrature: with weights w_j it gives the sum of a polynomial
+// over the N points exactly up to degree 2M-1. The square of m has degree 2M-2. For
+// readings y_i therefore
 //
-//	|y - m|² = Σ_j w_j·(z_j - m(u_j))² + |y|² - Σ_k c_k²
-//	c_k = Σ_i p_k(u_i)·y_i        z_j = Σ_k p_k(u_j)·c_k
+//	Σ_i (y_i - m(u_i))² = Σ_j w_j·(z_j - m(u_j))² + rest
+//	rest = Σ_i y_i² - Σ_k c_k²
+//	c_k  = Σ_i p_k(u_i)·y_i
+//	z_j  = Σ_k p_k(u_j)·c_k        k from 0 to M-1
 //
-// A curve becomes, once, M pseudo-readings z_j at the wavelengths 1/u_j with weights
-// w_j, and a rest that no film changes. To the fit they are a curve like any other.
-// It is exact up to the error of the interpolation, which is checked when the
-// compression is made. Points that are left out of a curve only make another grid.
+// A curve is replaced once by M pseudo-readings z_j at the wavelengths 1/u_j, with
+// weights w_j, and a rest that does not depend on the film. The fit treats them as it
+// treats any curve. The only error is that of the interpolation by m. It is checked when
+// the compression is made. A curve without some of its points has a grid of its own.
 //
-// Source: the recurrence of the p_k (Stieltjes), with nodes and weights from the
-// eigenvectors of its matrix: G. H. Golub, J. H. Welsch, Mathematics of Computation
+// Source: the recurrence of the p_k is that of Stieltjes; nodes and weights come from
+// the eigenvectors of its matrix: G. H. Golub, J. H. Welsch, Mathematics of Computation
 // 23, 221 (1969), from memory.
 
 // nodes are the nodes of a grid.
@@ -31,21 +33,22 @@ type nodes struct {
 	nm    []float64 // M, rising
 	root  []float64 // M, √w_j
 	turn  []float64 // M x M, by rows: √w_j·p_k(u_j), an orthogonal matrix
-	basis []float64 // M x N: p_k on the grid, by rows
+	basis []float64 // M x N, by rows: p_k(u_i)
 	grid  int       // N
-	step  []float64 // M x M, by rows: what the squares of the steps of the grid are made of
+	step  []float64 // M x M, by rows: the matrix S of steps
 	parts []float64 // M, scratch of pack
 }
 
-// compression stands for a grid, for films up to an optical thickness.
+// compression is the view of the nodes of a grid. It replaces the view of the grid for
+// films up to an optical thickness.
 type compression struct {
 	*view
 	at     *nodes
 	maxTau float64 // nm
 }
 
-// Levels of compression: optical thickness (nm) up to which a level holds, and
-// the numbers of nodes tried for it.
+// Levels of compression: the largest optical thickness of a level, in nm, and the
+// numbers of nodes M that are tried for it.
 var compressions = []struct {
 	maxTau float64
 	nodes  []int
@@ -54,20 +57,20 @@ var compressions = []struct {
 	{450, []int{16, 20, 24, 28, 32, 40}},
 }
 
-// compressionError is the largest error of reflectance that a compression may
-// make, a fraction: some 1e-5 of the noise of the best curves, and small enough for
-// sums of squares to agree to 1e-8.
+// compressionError is the largest error of reflectance of a compression, a fraction. It
+// is about 1e-5 of the noise of the best curves, and sums of squares agree to 1e-8.
 const compressionError = 1e-9
 
-// absorptionError is the same where the glass absorbs: its k follows a table, whose
-// corners no polynomial follows, and enters R to the first order.
+// absorptionError is the same for glass that absorbs. Its k comes from a table, which no
+// polynomial follows at its points, and changes R to the first order.
 const absorptionError = 2e-7
 
-// compress returns the compression of the grid of full at a level, or nil if the
-// surface is not smooth enough for it or the grid too short.
+// compress returns the compression of the grid of full at a level; angle is in degrees.
+// It returns nil if the surface is not smooth enough or the grid has too few points. An
+// error is that of newView.
 func compress(setup *Setup, full *view, angle float64, level int, layers *[]*layer) (*compression, error) {
 	if full.far != nil {
-		return nil, nil // absorption in the pane follows a table, which is not smooth
+		return nil, nil // the absorption of the pane comes from a table and is not smooth
 	}
 	clear := *setup
 	clear.Glass.Index = setup.Glass.Index.Lossless()
@@ -102,9 +105,10 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 	return nil, nil
 }
 
-// gaussNodes returns n nodes of the grid nm whose points count as weight says; nil
-// weights are all 1. With weights, the basis is p_k times their roots. It returns nil
-// if the eigenvalues are not found.
+// gaussNodes returns n nodes of the grid nm, wavelengths in nm, strictly increasing, at
+// least 2n of them. weight holds the weight of each point of the grid, none negative; nil
+// means 1 for all. With weights, basis holds p_k(u_i) times the root of the weight. It
+// returns nil if the eigenvalues are not found.
 func gaussNodes(nm, weight []float64, n int) *nodes {
 	count := len(nm)
 	lo, hi := 1/nm[count-1], 1/nm[0]
@@ -130,7 +134,7 @@ func gaussNodes(nm, weight []float64, n int) *nodes {
 		}
 		next = floats.MulTo(make([]float64, count), u, g.poly(k))
 		jacobi.SetSym(k, k, floats.Dot(next, g.poly(k)))
-		for range 2 { // twice, so that they are at right angles to rounding
+		for range 2 { // twice, so that they are orthogonal up to rounding
 			for l := range k + 1 {
 				floats.AddScaled(next, -floats.Dot(g.poly(l), next), g.poly(l))
 			}
@@ -156,13 +160,13 @@ func gaussNodes(nm, weight []float64, n int) *nodes {
 	return g
 }
 
-// poly returns p_k on the grid.
+// poly returns p_k on the grid, N values.
 func (g *nodes) poly(k int) []float64 { return g.basis[k*g.grid : (k+1)*g.grid] }
 
 // error returns the largest error of the interpolation from short, on the nodes, to
-// whole, on the grid, for bare glass and for films of optical thickness tau and of
-// the lowest, middle and highest index.
-func (g *nodes) error(setup *Setup, tau float64, short, whole *view) float64 {
+// full, on the grid, a fraction. It tries bare glass and films of optical thickness tau,
+// in nm, and of the lowest, the middle and the highest index.
+func (g *nodes) error(setup *Setup, tau float64, short, full *view) float64 {
 	lo, hi := setup.Coating.indexRange()
 	skeleton, _ := setup.Coating.skeleton()
 	worst := 0.0
@@ -176,17 +180,21 @@ func (g *nodes) error(setup *Setup, tau float64, short, whole *view) float64 {
 	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
 		film := filmState{d: tau / index, index: index, skeleton: skeleton}
 		short.setFilm(&film, 0, 0)
-		whole.setFilm(&film, 0, 0)
-		check(short.s.R, whole.s.R)
-		check(short.p.R, whole.p.R)
+		full.setFilm(&film, 0, 0)
+		check(short.s.R, full.s.R)
+		check(short.p.R, full.p.R)
 	}
-	check(short.bareS.R, whole.bareS.R)
-	check(short.bareP.R, whole.bareP.R)
+	check(short.bareS.R, full.bareS.R)
+	check(short.bareP.R, full.bareP.R)
 	return worst
 }
 
-// steps returns the sum of squares of the differences between neighbours on the grid
-// of the polynomial through the values at the nodes; the weights of the grid are all 1.
+// steps returns the sum of squared differences between neighbours on the grid of the
+// polynomial m through the values at the nodes,
+//
+//	Σ_i (m(u_i) - m(u_{i-1}))² = vᵀ·S·v
+//
+// values holds v, one value for each node. The weights of the grid are all 1.
 func (g *nodes) steps(values []float64) (sum float64) {
 	n := len(values)
 	if g.step == nil {
@@ -211,8 +219,9 @@ func (g *nodes) steps(values []float64) (sum float64) {
 	return sum
 }
 
-// interpolate stores in dst, on the whole grid, the polynomial through the values at
-// the nodes; the weights of the grid are all 1.
+// interpolate stores in dst the polynomial through the values at the nodes, one value
+// for each point of the grid. values has one value for each node. The weights of the grid
+// are all 1.
 func (g *nodes) interpolate(dst, values []float64) {
 	clear(dst)
 	n := len(values)
@@ -225,8 +234,9 @@ func (g *nodes) interpolate(dst, values []float64) {
 	}
 }
 
-// pack stores the pseudo-readings of the curve y in dst, one for each node, and
-// returns the sum of squares of what they leave out.
+// pack stores the pseudo-readings z_j of the curve y in dst, one for each node, and
+// returns the rest, which is not negative. y has one reading for each point of the grid
+// and is not changed.
 func (g *nodes) pack(dst, y []float64) (rest float64) {
 	n, parts := len(dst), g.parts
 	rest = floats.Dot(y, y)

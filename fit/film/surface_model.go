@@ -23,7 +23,7 @@ type model struct {
 	points       int     // measured
 	constantCost float64 // of the sum of squares, which no film changes
 	noiseFactor  float64 // what the variance of the noise has been multiplied by
-	maxTau       float64 // optical thickness up to which the model holds, nm
+	maxTau       float64 // optical thickness up to which the model is valid, nm
 	coarse       *model  // the same, or a shorter one for scans and profiles
 	native       bool    // some curve has a native beam
 	spread       bool    // the spread of thickness is free
@@ -142,7 +142,7 @@ func (m *model) returnsAt(setting int) bool {
 // leastReturn is the share of light from the far face below which it counts as none.
 const leastReturn = 1e-9
 
-// setFreeParams tells the curves which parameters are free, so that only their derivatives are computed.
+// setFreeParams sets the free parameters of the curves. Only their derivatives are computed.
 func (m *model) setFreeParams(params []fit.Param) {
 	for i := range m.curves {
 		c := &m.curves[i]

@@ -11,7 +11,7 @@ import (
 )
 
 // Noise returns the standard deviation of one point of a smooth curve, in the unit of r. It
-// measures how far each point lies off the straight line through its two neighbours:
+// comes from the distance of each point to the straight line through its two neighbours:
 //
 //	d_i   = (r_i - w·r_{i-1} - (1-w)·r_{i+1}) / √(1 + w² + (1-w)²)
 //	w     = (nm_{i+1} - nm_i) / (nm_{i+1} - nm_{i-1})
@@ -20,12 +20,14 @@ import (
 // On an even grid d is the second difference over -√6. 1.4826 is the standard deviation of a normal
 // distribution over its median absolute deviation.
 //
-// nm holds the wavelengths in nm, strictly increasing; r the values, as long as nm. Neither is
-// changed. Both must be finite: with a NaN or an infinite value the result means nothing. The result is at least
-// the smallest step between two values over √12, since a curve written with few digits is as noisy as
-// its rounding; of fewer than 3 points it is that alone. It is 0 only for a constant curve. A curve
-// that bends within three points, such as fringes on a coarse grid, looks noisier than it is. There
-// is no error.
+// nm holds the wavelengths in nm, strictly increasing; r the values, as long as nm. Neither slice is
+// changed. Noise panics if nm is shorter than r and r has at least 3 points. There is no error: with
+// a NaN or an infinite value the result has no meaning.
+//
+// The result is at least the smallest step between two values over √12, the noise of their rounding
+// ([SmallestStep]). For fewer than 3 points it is this value. It is 0 only for a constant or empty
+// curve. A curve that bends within three points, such as fringes on a coarse grid, appears noisier
+// than it is.
 //
 // Source: the robust scale by the median absolute deviation, F. R. Hampel, J. Am. Stat. Assoc. 69,
 // 383-393 (1974), from memory; the differences: common practice, no source.
@@ -43,8 +45,9 @@ func Noise(nm, r []float64) float64 {
 	return atLeastRounding(1.4826*median(dev), r)
 }
 
-// atLeastRounding returns the larger of the noise and the smallest step between values over √12. It
-// does not search for the smallest step where two neighbours differ by less than the noise.
+// atLeastRounding returns the larger of the noise and the smallest step between values over √12. If
+// two neighbours differ by less than the noise, it returns the noise without a search for the
+// smallest step.
 func atLeastRounding(noise float64, r []float64) float64 {
 	for i := 1; i < len(r); i++ {
 		if d := math.Abs(r[i] - r[i-1]); d > 1e-12*math.Abs(r[i]) && d < noise {
@@ -54,8 +57,8 @@ func atLeastRounding(noise float64, r []float64) float64 {
 	return max(noise, SmallestStep(r)/math.Sqrt(12))
 }
 
-// noise returns the noise of each curve: NoiseSD where it is stated, else that of replicates, else
-// that of the curve itself. A constant curve without either is an [*InputError].
+// noise returns the noise of each curve, a fraction: NoiseSD if it is stated, else that of replicates,
+// else that of the curve itself. A constant curve without either gives an [*InputError].
 func (s *Spot) noise() ([]float64, error) {
 	sigma := make([]float64, len(s.Curves))
 	for i := range s.Curves {
@@ -76,7 +79,7 @@ func (s *Spot) noise() ([]float64, error) {
 
 // repeatability returns the standard deviation of one point between curve i and its replicates: the
 // curves at the same angle, polarisation and wavelengths. The mean difference between two of them
-// comes from the scale and not from noise, and is removed. It is 0 without a replicate.
+// comes from the scale and not from noise, and is removed. The result is 0 without a replicate.
 func (s *Spot) repeatability(i int) float64 {
 	var same []*Curve
 	for k := range s.Curves {
@@ -147,9 +150,10 @@ func nth(v []float64, k int) float64 {
 	return v[k]
 }
 
-// SmallestStep returns the smallest difference between two unequal values, in their
-// unit, 0 if all are equal or there are none. Differences at the level of binary
-// rounding do not count.
+// SmallestStep returns the smallest difference between two unequal values, in the unit
+// of r. It is 0 if all are equal or there are none. Differences of up to 1e-12 of the
+// largest absolute value count as rounding. r may have any order and is not changed; it
+// must hold no NaN.
 func SmallestStep(r []float64) float64 {
 	if len(r) == 0 {
 		return 0

@@ -7,10 +7,10 @@ import (
 	"wane/fit"
 )
 
-// The parameters of a spot, in the order of the vectors that the solver sees.
-// After them come three for each angle setting: the factor on scale, the captured
-// share of the far face's return, and the error of the angle; then one for each
-// detector join: the step there. The order is that of the kinds of surface_model.go.
+// The parameters of a spot, in the order of the solver's vectors. After them come three
+// for each angle setting: the factor on scale, the captured share of the far face's
+// return, and the error of the angle. Then comes one for each detector join: the step
+// there. The order is that of the kinds of surface_model.go.
 const (
 	pTau      = iota // optical thickness at 550 nm, nm
 	pIndex           // film index at 550 nm
@@ -42,9 +42,9 @@ const (
 	maxTilt      = 3.0   // degrees
 	maxMount     = 2.0   // degrees
 	maxGlass     = 0.1   // error of the index of the glass
-	maxSpread    = 0.25  // of the thickness: a normal distribution still has no part below zero that counts
+	maxSpread    = 0.25  // of the thickness: the part of a normal distribution below zero is negligible
 	maxStep      = 0.1   // at a detector join, a fraction
-	knownCapture = 15.0  // degrees up to which the far face's return is all seen
+	knownCapture = 15.0  // degrees up to which all of the far face's return is captured
 )
 
 // params lists the parameters of m with their bounds, priors and pins.
@@ -107,27 +107,26 @@ func prior(mean, u float64) fit.Prior {
 	return fit.Prior{Mean: mean, SD: u}
 }
 
-// pin fixes the parameters that are pinned. A pinned thickness or porosity has no parameter of its own: see
-// filmAt.
+// pin fixes the pinned parameters. A pinned thickness or porosity has no parameter of its own: see filmAt.
 func (m *model) pin(ps []fit.Param) {
-	hold := func(i int, v float64) { ps[i].Start, ps[i].Fixed, ps[i].Prior = v, true, fit.Prior{} }
+	fix := func(i int, v float64) { ps[i].Start, ps[i].Fixed, ps[i].Prior = v, true, fit.Prior{} }
 	pins := m.spot.Pins
 	if v, ok := pins[Bare]; ok {
-		hold(pBare, v)
+		fix(pBare, v)
 	}
 	if v, ok := pins[Scale]; ok {
-		hold(pScale, v)
+		fix(pScale, v)
 	}
 	if v, ok := pins[FilmIndex]; ok {
-		hold(pIndex, v)
+		fix(pIndex, v)
 	}
 	if v, ok := pins[Porosity]; ok {
-		hold(pIndex, m.spot.Coating.indexOf(v, ps[pSkeleton].Start))
+		fix(pIndex, m.spot.Coating.indexOf(v, ps[pSkeleton].Start))
 	}
 	if v, ok := pins[Thickness]; ok {
-		hold(pTau, v*ps[pIndex].Start)
+		fix(pTau, v*ps[pIndex].Start)
 	}
-	if ps[pBare].Fixed && ps[pBare].Start == 1 { // no film: nothing to learn of it
+	if ps[pBare].Fixed && ps[pBare].Start == 1 { // no film: its parameters have no effect
 		fixFilm(ps)
 	}
 }
@@ -149,6 +148,7 @@ type filmState struct {
 	spread2            float64 // square of the standard deviation over the mean
 }
 
+// filmAt returns the film at the vector x of parameters.
 func (m *model) filmAt(x []float64) filmState {
 	g := filmState{index: x[pIndex], skeleton: x[pSkeleton], iIndex: 1, spread2: x[pSpread2]}
 	g.spreads = m.spread || g.spread2 > 0
@@ -166,9 +166,12 @@ func (m *model) filmAt(x []float64) filmState {
 	return g
 }
 
-// uniformSDs returns, for each free parameter of which only its bounds are known, the standard deviation
-// (upper - lower)/√12 of a uniform distribution between them, the largest uncertainty that it can have; 0 for
-// the others.
+// uniformSDs returns, for each free parameter without a prior, the standard deviation of a uniform distribution
+// between its bounds,
+//
+//	(upper - lower)/√12
+//
+// its uncertainty if only the bounds are known. It is 0 for the others.
 func uniformSDs(params []fit.Param) []float64 {
 	sd := make([]float64, len(params))
 	for i, p := range params {

@@ -12,7 +12,7 @@ import (
 // index (of the film at 550 nm), bare, scale.
 type Pins map[string]float64
 
-// The names of the parameters that verdicts report and pins hold.
+// The names of the parameters that verdicts report and that can be pinned.
 const (
 	Thickness = "thickness"
 	Porosity  = "porosity"

@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// selected returns the spot without the points inside its masks, the spot itself if
-// there are none. Nothing of the original changes.
+// selected returns the spot without the points inside its masks, or the spot itself if it
+// has no mask. The original is not changed.
 func (s *Spot) selected() (*Spot, error) {
 	if len(s.Masks) == 0 {
 		return s, nil
@@ -22,9 +22,9 @@ func (s *Spot) selected() (*Spot, error) {
 	for i := range s.Curves {
 		c := &s.Curves[i]
 		drop[i] = s.maskedPoints(c)
-		if left := len(c.NM) - len(drop[i]); left < minPoints {
+		if rest := len(c.NM) - len(drop[i]); rest < minPoints {
 			return nil, &InputError{fmt.Sprintf("curve %d", i+1), fmt.Sprintf("the masks leave %d of its %d points; at "+
-				"least %d are needed", left, len(c.NM), minPoints),
+				"least %d are needed", rest, len(c.NM), minPoints),
 				"mask less, or leave the curve out"}
 		}
 	}
@@ -83,10 +83,10 @@ func removeAt(v []float64, drop []int) []float64 {
 	return out
 }
 
-// A point is a spike when it is spikeNoise standard deviations of the noise off the
-// line through its neighbours while these lie, without it, within quietNoise of a
-// line, two on either side. No more than spikeShare of the points of a curve are
-// taken for spikes: where there are more, the curve is rough, and all stay.
+// A point is a spike if it is more than spikeNoise standard deviations of the noise away
+// from the line through its neighbours, and if each neighbour is within quietNoise of the
+// line through the points beside it without the spike. At most spikeShare of the points of
+// a curve are spikes. If there are more, the curve is rough and keeps all its points.
 const (
 	spikeNoise = 8.0
 	quietNoise = 4.0
@@ -112,8 +112,8 @@ func (c *Curve) spikePoints(noise float64) (points []int) {
 			rough++
 		}
 	}
-	// A spike makes its two neighbours look rough as well; more than that is a curve that
-	// bends, such as fringes on a coarse grid.
+	// A spike makes its two neighbours rough as well. More rough points than that belong to
+	// a curve that bends, such as fringes on a coarse grid.
 	if float64(len(points)) > max(1, spikeShare*float64(len(r))) || rough > 2*len(points)+2 {
 		return nil
 	}

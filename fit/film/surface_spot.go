@@ -12,7 +12,7 @@ import (
 // Glass is the pane under the film.
 type Glass struct {
 	Index       optics.Index
-	UIndex      float64 // standard uncertainty of its real part, the same at all wavelengths; 0 holds it
+	UIndex      float64 // standard uncertainty of its real part, the same at all wavelengths; 0 fixes it
 	ThicknessMM float64 // needed for a far face that returns light
 	Back        optics.Back
 }
@@ -27,9 +27,8 @@ type Curve struct {
 	NoiseSD  float64             // of one point; 0: estimated from the curve
 }
 
-// Session is what is known, before any fit, of the errors that all readings of one session have in common.
-// Each field is the standard uncertainty of a prior. 0 fixes the parameter; an infinite value means that
-// nothing is known of it.
+// Session holds the priors of the errors that all readings of one session have in common. Each field is the
+// standard uncertainty of a prior. 0 fixes the parameter; an infinite value means no prior.
 type Session struct {
 	UScale  float64 // of the reference, about 1
 	UFactor float64 // of each angle setting's factor on it, about 1
@@ -38,8 +37,7 @@ type Session struct {
 	UShare  float64 // of the s share of a native beam, about 0.5
 }
 
-// DefaultSession returns what is assumed to be known where no certificate states better: common practice, no
-// source.
+// DefaultSession returns the priors without a certificate: common practice, no source.
 func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05} }
 
 // Setup is what the spots of one kind of coupon have in common.
@@ -54,27 +52,27 @@ type Setup struct {
 
 // Method is how curves are fitted. The zero value suits most curves.
 type Method struct {
-	Loss    fit.Loss // how far-off points count; the zero value counts their squares
-	Masks   []Window // wavelengths that are left out
-	Ladder  bool     // fit all structures, though a simple one does
-	Uniform bool     // the thickness does not vary within a spot: no spread is looked for
+	Loss    fit.Loss // how points far from the fit count; the zero value counts their squares
+	Masks   []Window // wavelengths that are not fitted
+	Ladder  bool     // fit all structures, also where a simple one is enough
+	Uniform bool     // the thickness does not vary within a spot: no spread is fitted
 }
 
-// Spot is what one fit is of: the curves of one place on one coupon.
+// Spot holds the curves of one place on one coupon, for one fit.
 type Spot struct {
 	Setup
 	Curves []Curve
 	Pins   Pins
 
-	joins   []float64 // detector joins of the spot that this one stands for; nil: its own
-	spikes  bool      // some points were left out as spikes
+	joins   []float64 // detector joins of the spot that this one replaces; nil: its own
+	spikes  bool      // some points were removed as spikes
 	leftOut int       // points inside masks, and spikes
 }
 
 // Window is a range of wavelengths, nm, ends included.
 type Window struct{ LoNM, HiNM float64 }
 
-// InputError reports what is wrong with a spot, or with what was asked of it.
+// InputError reports a fault of a spot, or of a request. Fault says what is wrong, Try what to do about it.
 type InputError struct {
 	What  string // the part concerned: "curve 2", "glass", "pins"
 	Fault string
@@ -98,11 +96,12 @@ func inputErrorOf(what, fault string, cause error, try string) error {
 }
 
 const (
-	minPoints  = 8  // per curve; below this second differences give no noise
-	mostValue  = 10 // of a reflectance, a fraction; more is no reading
-	mostGlassM = 1  // thickness of a pane, in metres
+	minPoints  = 8  // per curve; second differences of fewer give no noise
+	mostValue  = 10 // largest reflectance of a reading, a fraction
+	mostGlassM = 1  // largest thickness of a pane, in metres
 )
 
+// session returns the session of the setup, or the default.
 func (s *Setup) session() Session {
 	if s.Session == nil {
 		return DefaultSession()
@@ -110,6 +109,7 @@ func (s *Setup) session() Session {
 	return *s.Session
 }
 
+// check returns an [*InputError] for the first fault of the spot.
 func (s *Spot) check() error {
 	if len(s.Curves) == 0 {
 		return &InputError{"spot", "no curve is given", "give at least one reflectance curve"}
@@ -139,12 +139,12 @@ func (s *Spot) check() error {
 	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UMount, known.UShare} {
 		if !(u >= 0) {
 			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u),
-				"give a number of at least 0; 0 holds the parameter"}
+				"give a number of at least 0; 0 fixes the parameter"}
 		}
 	}
 	if u := s.Glass.UIndex; !(u >= 0) {
 		return &InputError{"glass", fmt.Sprintf("%g is not a standard uncertainty of its index", u),
-			"give a number of at least 0; 0 holds the index"}
+			"give a number of at least 0; 0 fixes the index"}
 	}
 	if err := s.Instrument.check(); err != nil {
 		return err

@@ -16,13 +16,13 @@ type view struct {
 	bareS, bareP  optics.BareResponse
 	slopes        [2]filmSlopes // of s and p
 	nominalBare   [2][]float64  // bare glass at the nominal angle, s and p
-	noAngleSlopes bool          // nobody asks for the derivatives by the angle and the glass
-	needsNoSlopes bool          // nobody asks for more
-	far           *farFace      // nil: nothing comes back
+	noAngleSlopes bool          // the derivatives by the angle and the glass are not needed
+	needsNoSlopes bool          // no derivative is needed
+	far           *farFace      // nil: the far face returns nothing
 	roughness     []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
 
-	// What the averages over beam and slit are taken over: the surface holds
-	// len(slit) neighbours for each wavelength of nm.
+	// Beam and slit, over which the averages are taken: the surface has len(slit)
+	// neighbours for each wavelength of nm.
 	rays    []ray
 	slit    quadrature // offsets in nm
 	surface *optics.Surface
@@ -163,7 +163,8 @@ func (v *view) setAverage(g *filmState, tilt, shift float64) {
 	}
 }
 
-// film evaluates one film into the scratch responses.
+// film computes the reflectance of one film of thickness d, in nm, in the scratch
+// responses.
 func (v *view) film(d float64) {
 	if len(v.single[0].R) == 0 { // only the spread is averaged over
 		n := len(v.layer.nm)

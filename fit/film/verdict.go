@@ -7,14 +7,14 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Estimate is a value with its standard uncertainty; U is NaN where the value is
-// pinned or follows from the choice of model. BySkeleton and ByGlass are the parts of
-// U, with their signs, that come from what was known beforehand of the coating's
-// skeleton index and of the index of the glass: they are the same for all fits of
-// coupons with that coating or glass, and go once into a difference.
+// Estimate is a value with its standard uncertainty U, both in the unit of the quantity. U
+// is NaN if the value is pinned or follows from the choice of model. BySkeleton and
+// ByGlass are the parts of U, with their signs, that come from the priors of the
+// coating's skeleton index and of the index of the glass. All fits of coupons with that
+// coating or glass share these errors, so a difference counts them once.
 type Estimate struct{ Value, U, BySkeleton, ByGlass float64 }
 
-// Verdict is what the fit says of a spot. Lengths are in nm.
+// Verdict is the result of the fit of a spot. Lengths are in nm.
 type Verdict struct {
 	Model string // ModelBare, ModelFilm or ModelSpread
 
@@ -31,28 +31,29 @@ type Verdict struct {
 	NoiseSD         float64 // of one point, a fraction; root mean square over the curves
 	RMSResidual     float64 // a fraction
 	ReducedChi2     float64
-	Points          int     // those left out are not counted
-	EffectivePoints float64 // fewer where neighbouring residuals hang together
-	LeftOut         int     // points inside masks, and spikes
+	Points          int     // points fitted
+	EffectivePoints float64 // fewer than Points if neighbouring residuals are correlated
+	LeftOut         int     // points not fitted: those inside masks, and spikes
 	Ladder          []Rung  // the structures fitted, the simplest first
-	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
+	LikelihoodRatio float64 // twice its log, of film over bare glass, or a lower bound; NaN if pins allow one model only
 	Flags           []string
 
 	model      *model
 	chosen     *solution
-	widest     *solution   // where uncertainties come from
-	equalFilms [][]float64 // other films that explain the curves as well, where not separable
-	// the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
+	widest     *solution   // the uncertainties come from it
+	equalFilms [][]float64 // other films that explain the curves equally well, if not separable
+
+	// allowedFilm is the thickest film that the curves allow where there is no film, or hardly any; nil elsewhere.
 	allowedFilm []float64
 }
 
-// tinyTau is the optical thickness, in nm, below which a film counts as none for its uncertainty: that of
-// glass without a film.
+// tinyTau is the optical thickness, in nm, below which a film has the one-sided uncertainty of glass without a
+// film.
 const tinyTau = 5
 
-// verdict chooses between film and bare, which is nil where pins or a likelihood
-// ratio beyond doubt say that there is a film, and goes on to a film with a spread
-// where that is asked for or the residuals ask for it.
+// verdict chooses between film and bare. bare is nil if the pins require a film, or if the
+// likelihood ratio leaves no doubt. It then fits a film with a spread, if that is
+// requested or the residuals of film call for it.
 func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, error) {
 	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film, widest: film}
 	var err error
@@ -85,7 +86,7 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 		v.fillEstimates()
 	}
 	var spread *solution
-	if from, ok := m.wantsSpread(film); ok {
+	if from, ok := m.needsSpread(film); ok {
 		if spread, err = v.trySpread(ctx, film, from); err != nil {
 			return nil, err
 		}
@@ -108,7 +109,7 @@ func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (
 		spread.akaike(spread, points) < film.akaike(spread, points)
 	if called {
 		v.Model, v.chosen, v.widest, v.model, v.equalFilms = ModelSpread, spread, spread, wide, nil
-	} else if len(v.equalFilms) == 0 && v.separatesSpread(spread) {
+	} else if len(v.equalFilms) == 0 && v.separates(spread) {
 		v.widest = spread
 	}
 	v.fillEstimates()
@@ -131,15 +132,15 @@ func (v *Verdict) fillEstimates() {
 		v.SpreadNM = v.estimate(d.spread)
 	}
 	v.widenByEqualFilms()
-	if v.allowedFilm != nil { // hardly any film: linear uncertainties mean nothing
+	if v.allowedFilm != nil { // hardly any film: linear uncertainties are not valid
 		most := v.derive(v.allowedFilm)
 		v.OpticalThicknessNM.U, v.ThicknessNM.U, v.SolidNM.U = most.tau.value, most.thickness.value, most.solid.value
 	}
 	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
 }
 
-// widenByEqualFilms raises uncertainties to what the other films that explain the curves as well allow. Pinned
-// quantities stay without an uncertainty.
+// widenByEqualFilms raises uncertainties to cover the other films that explain the curves equally well. Pinned
+// quantities keep no uncertainty.
 func (v *Verdict) widenByEqualFilms() {
 	for _, x := range v.equalFilms {
 		d := v.derive(x)
@@ -176,8 +177,8 @@ func (v *Verdict) parameter(i int) Estimate {
 
 // estimate returns d with its uncertainty and the parts of it that are shared.
 //
-// An error δ of what is known beforehand of a parameter, of standard deviation SD,
-// moves the fit by cov(d, parameter)·δ/SD²; so the part of U is cov(d, parameter)/SD.
+// An error δ of the mean of a prior, with the standard deviation SD of the prior, changes d
+// by cov(d, parameter)·δ/SD². The part of U is therefore cov(d, parameter)/SD.
 func (v *Verdict) estimate(d derived) Estimate {
 	e := d.estimate(v.widest.cov)
 	if math.IsNaN(e.U) {
@@ -193,7 +194,7 @@ func (v *Verdict) estimate(d derived) Estimate {
 				sum += g * v.widest.cov.At(k, i)
 			}
 		}
-		return sum / sd / v.widest.covarianceFactor // what is known beforehand is not inflated
+		return sum / sd / v.widest.covarianceFactor // priors are not inflated
 	}
 	e.BySkeleton, e.ByGlass = part(pSkeleton), part(pGlass)
 	return e
@@ -205,8 +206,8 @@ type derived struct {
 	grad  []float64
 }
 
-// estimate propagates the covariance of the parameters; U is NaN where nothing
-// free is in the quantity.
+// estimate propagates the covariance of the parameters, U² = gᵀ·cov·g with the gradient g.
+// U is NaN if the quantity depends on no free parameter.
 func (d derived) estimate(cov mat.Symmetric) Estimate {
 	variance := 0.0
 	for i, gi := range d.grad {
@@ -219,12 +220,13 @@ func (d derived) estimate(cov mat.Symmetric) Estimate {
 			}
 		}
 	}
-	if variance <= 1e-24*d.value*d.value { // nothing but rounding
+	if variance <= 1e-24*d.value*d.value { // only rounding
 		return Estimate{Value: d.value, U: math.NaN()}
 	}
 	return Estimate{Value: d.value, U: math.Sqrt(variance)}
 }
 
+// filmQuantities are the quantities of a film.
 type filmQuantities struct{ tau, index, thickness, porosity, solid, spread derived }
 
 // derive computes the film's quantities and their gradients at x.
@@ -232,7 +234,7 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 	g := v.model.filmAt(x)
 	p, pIdx, pSkl := v.model.spot.Coating.porosityOf(g.index, g.skeleton)
 	if pinned, ok := v.model.spot.Pins[Porosity]; ok {
-		// It does not move: what index and skeleton do to it cancels.
+		// It does not change: the effects of index and skeleton cancel.
 		p, pIdx, pSkl = pinned, 0, 0
 	}
 	grad := func(byD, byIndex, bySkeleton, byBare float64) []float64 {
@@ -243,7 +245,7 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 		out[pBare] = byBare
 		return out
 	}
-	left, solid := 1-x[pBare], 1-p
+	covered, solid := 1-x[pBare], 1-p
 	share := math.Sqrt(x[pSpread2])
 	bySpread := grad(share, 0, 0, 0)
 	bySpread[pSpread2] = g.d / (2 * max(share, leastSpread))
@@ -253,10 +255,11 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 		index:     derived{g.index, grad(0, 1, 0, 0)},
 		thickness: derived{g.d, grad(1, 0, 0, 0)},
 		porosity:  derived{p, grad(0, pIdx, pSkl, 0)},
-		solid:     derived{left * g.d * solid, grad(left*solid, -left*g.d*pIdx, -left*g.d*pSkl, -g.d*solid)},
+		solid:     derived{covered * g.d * solid, grad(covered*solid, -covered*g.d*pIdx, -covered*g.d*pSkl, -g.d*solid)},
 	}
 }
 
+// fillQuality fills what describes the fit as a whole.
 func (v *Verdict) fillQuality() {
 	m := v.model
 	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.givenChi2, m.points

@@ -12,44 +12,45 @@ import (
 	"wane/fit"
 )
 
-// Bootstrap says how the fit of a spot is repeated on curves that might as well have
-// been measured: the best fit with other errors, and with other values of what is
-// known beforehand.
+// Bootstrap says how the fit of a spot is repeated on simulated curves: the best fit
+// plus other errors. The means of priors are drawn too.
 type Bootstrap struct {
 	Replicates int // 0 means 1000
 
-	// Parametric draws normal errors, as large as the inflated noise says. Otherwise
-	// they are runs of the residuals of the best fit, as long as their correlation asks
-	// for.
+	// Parametric draws normal errors with the standard deviation of the inflated noise.
+	// Otherwise the errors are runs of residuals of the best fit. The length of the runs
+	// follows from the correlation of neighbouring residuals.
 	Parametric bool
 
-	Level   float64 // of the intervals; 0 means 0.95
+	Level   float64 // of the intervals, above 0 and below 1; 0 means 0.95
 	Seed    uint64  // the same seed gives the same replicates
-	Workers int     // fits at once, which change nothing; 0: one a processor
+	Workers int     // number of concurrent fits; 0 means one per processor; results do not depend on it
 }
 
-// Scatter is how a quantity scatters over replicates: its standard deviation and, with
-// equal shares below and above, the range of level. All are NaN for what is pinned or
+// Scatter describes the values of a quantity over the replicates, in the unit of the
+// quantity: their standard deviation, and the interval that holds the share Level of them
+// with equal shares below and above. All three are NaN for a quantity that is pinned or
 // not in the model.
 type Scatter struct{ SD, Lower, Upper float64 }
 
-// Bootstrapped is the outcome of a bootstrap.
+// Bootstrapped is the result of a bootstrap.
 type Bootstrapped struct {
 	Quantities []Scatter // in the order of [Quantities]
-	Means      []Scatter // of the probes
-	Converged  int       // replicates that have; the others are left out
-	Block      int       // length of the runs of residuals; 0 of a parametric one
+	Means      []Scatter // one for each probe, in their order
+	Converged  int       // number of replicates that have converged; only these count
+	Block      int       // length of the runs of residuals, in points; 0 if Parametric
 }
 
-// Bootstrap repeats the fit of the structure that the uncertainties come from, from the
-// best fit, on all points. The structure is not chosen again.
+// Bootstrap repeats the fit of the structure from which the uncertainties come, on all
+// points. Each fit starts from the best fit. The structure is not chosen again.
 //
-// Runs of residuals are drawn from all curves as one series, so that one in some
-// hundred joins the end of a curve to the beginning of the next; residuals are in units
-// of each curve's noise. The source is that of [fit.Bootstrap].
+// Runs of residuals are drawn from one series of all curves, in units of the noise of
+// each curve. About one run in a hundred joins the end of a curve to the beginning of
+// the next. The source is that of [fit.Bootstrap].
 //
-// There is none of a fit with a robust loss: the error is an [*InputError]. If ctx is
-// done the error wraps ctx's.
+// A fit with a robust loss, a level outside its range and a negative number give an
+// [*InputError]. Fewer than two replicates that have converged give an error. If ctx is
+// done, the error wraps ctx.Err().
 func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe) (*Bootstrapped, error) {
 	level, err := levelOf(b.Level)
 	switch {
@@ -104,15 +105,15 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 	return out, nil
 }
 
-// blockLength returns the length of the runs of residuals of s,
+// blockLength returns the length of the runs of residuals of s, in points,
 //
-//	(6ρ²/(1-ρ²)²·n)^⅓
+//	(6·ρ²/(1-ρ²)² · n)^⅓
 //
-// for n points whose neighbours have the correlation ρ, at most the length of the
-// shortest curve; 1 where nothing hangs together.
+// rounded up, for n points whose neighbours have the correlation ρ. It is at least 1 and
+// at most the length of the shortest curve.
 //
 // Source: D. N. Politis, H. White, Econometric Reviews 23, 53-70 (2004), for circular
-// blocks, worked out for an autoregressive process of first order; from memory.
+// blocks, evaluated for an autoregressive process of first order; from memory.
 func (v *Verdict) blockLength(s *solution) int {
 	shortest := v.model.points
 	for i := range v.model.spot.Curves {
@@ -123,11 +124,13 @@ func (v *Verdict) blockLength(s *solution) int {
 	return min(max(int(math.Ceil(length)), 1), shortest)
 }
 
-// correlation returns that of neighbouring residuals, which the effective share of the
-// points comes from.
+// correlation returns the correlation ρ of neighbouring residuals. With the effective
+// share e of the points it is
+//
+//	(1 - e) / (1 + e)
 func (s *solution) correlation() float64 { return (1 - s.effectiveShare) / (1 + s.effectiveShare) }
 
-// scatter returns that of q over the replicates that have converged.
+// scatter returns the scatter of q over the replicates that have converged.
 func (v *Verdict) scatter(q *quantity, all *fit.Replicates, level float64) Scatter {
 	if !q.hasFreeParameter(v.widest) || v.Model == ModelBare && q.name != Scale && q.name != "mean" ||
 		v.Model != ModelSpread && q.name == Spread {

@@ -16,14 +16,14 @@ const (
 	flagPoorFit      = "poor-fit"        // reduced chi-square above 3
 	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
 	flagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
-	flagPinned       = "pinned:"         // held by the person, NAME=VALUE
+	flagPinned       = "pinned:"         // fixed by the person, NAME=VALUE
 	flagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
-	flagUnlikely     = "unlikely:"       // a nuisance far beyond what is known of it beforehand
-	flagMasked       = "masked"          // points inside masks were left out
-	flagLoss         = "loss:"           // points far off count by another loss than squares
-	flagSpikes       = "spikes"          // points far off their neighbours, left out
-	flagCorrelated   = "correlated"      // neighbouring residuals hang together
-	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken to be alike
+	flagUnlikely     = "unlikely:"       // a nuisance far outside its prior
+	flagMasked       = "masked"          // points inside masks are not fitted
+	flagLoss         = "loss:"           // points far from the fit count by another loss than squares
+	flagSpikes       = "spikes"          // points far from their neighbours are not fitted
+	flagCorrelated   = "correlated"      // neighbouring residuals are correlated
+	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken as equal
 )
 
 // Limits of the standard uncertainty beyond which a parameter is not separable: for the thickness the larger
@@ -35,8 +35,8 @@ const (
 	limitBare          = 0.10
 )
 
-// unlikelySigmas is how many prior standard deviations a nuisance may lie away before it gets a flag. A wrong
-// far face or glass shows there first.
+// unlikelySigmas is the number of prior standard deviations beyond which a nuisance gets a flag. A wrong far face
+// or glass appears there first.
 const unlikelySigmas = 4
 
 // Flag explains a flag of verdicts.
@@ -77,7 +77,7 @@ func faultFlags() []Flag {
 	}
 }
 
-// settingFlags explains the flags of what was asked for, and of how the curves were used.
+// settingFlags explains the flags of settings, and of how the curves were used.
 func settingFlags() []Flag {
 	return []Flag{
 		{flagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
@@ -176,10 +176,10 @@ func beyondLimits(thickness, porosity, bare Estimate) []string {
 	return names
 }
 
-// onBound reports whether the best value of parameter i is a limit that the fit sets. Zero of what cannot be
-// negative, such as the bare fraction of a sound film, is no such limit: it is the truth of many spots, and
-// the interval there is one-sided. The index of a film without pores is such a limit, since it is set by what
-// the solid is taken to be.
+// onBound reports whether the best value of parameter i is a limit that the fit sets. The zero of a quantity that
+// cannot be negative, such as the bare fraction of a sound film, is no such limit: it is the true value of many
+// spots, and the interval there is one-sided. The index of a film without pores is such a limit: it follows from
+// the assumed index of the solid.
 func (v *Verdict) onBound(i int) bool {
 	p := &v.chosen.params[i]
 	natural := p.Lower == 0 && v.chosen.x[i] <= 0

@@ -9,29 +9,30 @@ import (
 	"wane/fit"
 )
 
-// CurveInfluence says how much each point of one curve has to do with a verdict. All
-// slices have one entry for each point that was fitted.
+// CurveInfluence holds the influence of each point of one curve on a verdict. All slices
+// have one entry for each point that was fitted. All but Leverage are NaN where the fit without
+// the point does not exist: see [fit.Influence].
 type CurveInfluence struct {
 	AngleDeg float64
-	NM       []float64
+	NM       []float64 // wavelengths, nm
 
 	Leverage    []float64 // derivative of the fitted value by the reading, 0 to 1
-	Studentised []float64 // residual over its standard deviation as the other points have it
+	Studentised []float64 // reading less model, over its standard deviation by the other points
 	Cook        []float64 // Cook's distance
 
-	// What would be added to each if the point were left out; zeros where it is pinned.
-	ThicknessNM []float64
-	Bare        []float64
-	Mean        []float64 // of a probe, a fraction; nil without one
+	// The change of each value when the point is left out; zeros if it is pinned.
+	ThicknessNM []float64 // nm
+	Bare        []float64 // bare fraction
+	Mean        []float64 // weighted mean of the probe, a fraction; nil without a probe
 }
 
-// Influence returns the influence of the points of each curve, in the order of the
-// spot, on the fit of the chosen structure. p may be nil. Priors count as further data.
-// Parameters on a bound are held there. The shifts hold to first order: see
+// Influence returns the influence of the points of each curve on the fit of the chosen
+// structure, in the order of the curves of the spot. p may be nil. Priors count as further
+// data. Parameters on a bound are fixed there. The changes are those to first order: see
 // [fit.Problem.Influence].
 //
-// Of a fit with a robust loss, and where the curves do not determine all parameters,
-// there is none: the error is an [*InputError].
+// A fit with a robust loss gives an [*InputError], and so do curves that do not determine
+// all parameters. If ctx is done, the error wraps ctx.Err().
 func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, error) {
 	if v.model.spot.Loss != fit.Squares {
 		return nil, robustError("the influence of points")
@@ -69,7 +70,7 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 		to.AngleDeg = c.angle
 		to.NM = append(to.NM, c.nm[i])
 		to.Leverage = append(to.Leverage, all.Leverage[at])
-		to.Studentised = append(to.Studentised, -all.Studentised[at]) // of reading less model, as it is drawn
+		to.Studentised = append(to.Studentised, -all.Studentised[at]) // of reading less model, as in figures
 		to.Cook = append(to.Cook, all.Cook[at])
 		to.ThicknessNM = append(to.ThicknessNM, floats.Dot(d.thickness.grad, shift))
 		to.Bare = append(to.Bare, shift[pBare])
@@ -80,7 +81,8 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	return out, nil
 }
 
-// problemAt is the problem of single residuals, in the structure of s and from there.
+// problemAt returns the problem of single residuals in the structure of s, which starts at
+// the solution s.
 func (v *Verdict) problemAt(s *solution) *fit.Problem {
 	params := append([]fit.Param(nil), s.params...)
 	for i := range params {
@@ -90,6 +92,7 @@ func (v *Verdict) problemAt(s *solution) *fit.Problem {
 	return &fit.Problem{Params: params, Points: v.model.rows, Residuals: v.model.residuals, Jacobian: v.model.jacobian}
 }
 
+// robustError returns the error for a result that a fit with a robust loss cannot give.
 func robustError(what string) error {
 	return &InputError{"loss", what + " is known of fits of least squares only", "fit the spot with the loss squares"}
 }

@@ -12,14 +12,14 @@ import (
 	"wane/fit"
 )
 
-// The names of the quantities that verdicts report and no pin holds.
+// The names of the quantities that verdicts report and that cannot be pinned.
 const (
 	OpticalThickness = "optical_thickness"
 	Solid            = "solid" // material left
 )
 
-// Quantities returns the names of all quantities of which there are intervals, in the
-// order of the fields of a [Verdict].
+// Quantities returns the names of all quantities that have intervals, in the order of the
+// fields of a [Verdict].
 func Quantities() []string {
 	return []string{OpticalThickness, FilmIndex, Thickness, Porosity, Bare, Solid, Spread, Scale}
 }
@@ -27,7 +27,7 @@ func Quantities() []string {
 // quantity is one of [Quantities], or the mean of a probe, as a function of the parameters.
 type quantity struct {
 	name      string
-	parameter int // that it is; -1 if it follows from several
+	parameter int // position of the parameter that it is; -1 if it follows from several
 	of        func(x []float64) derived
 }
 
@@ -46,27 +46,29 @@ func levelOf(level float64) (float64, error) {
 }
 
 // Profile returns the interval of the quantity called name, one of [Quantities], in its
-// own unit (nm; index, porosity, bare fraction and scale have none): all values at
-// which the sum of squares, least over everything else, is above that of the best fit
-// by no more than
+// own unit (nm; index, porosity, bare fraction and scale have none). It holds all values
+// at which the sum of squares, minimised over everything else, exceeds that of the best
+// fit by at most
 //
 //	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square / share)
 //
-// with the share of effective points of solve_effective.go. level is a fraction; 0 means
-// 0.95. Like uncertainties, the interval comes from the widest structure that is
-// separable. Where that is not the chosen one, it is made to contain the chosen value.
+// with the effective share of the points (solve_effective.go). level is above 0 and below
+// 1; 0 means 0.95. Like uncertainties, the interval comes from the widest structure that
+// is separable. If that is not the chosen one, the interval is extended to contain the
+// chosen value.
 //
-// A side on which the sum of squares does not rise so far before a bound is open, and
-// the interval a one-sided one; the level then is at least that asked for. Glass
-// without a film has an interval of the material left, from 0 to that of the thickest
-// film still allowed, and one of scale. What is pinned, or not in the model, has none:
-// its ends are NaN.
+// A side on which the sum of squares does not rise so far before a bound is open, and the
+// interval is one-sided; its level is then at least level. Glass without a film has an
+// interval of the material left, from 0 to that of the thickest film that the curves
+// allow, and one of scale. A quantity that is pinned, or not in the model, has no
+// interval: its ends are NaN.
 //
-// Of a verdict from a joint fit it is the interval that the spot has by itself, with the
-// priors alone; this holds for [Verdict.ProfileMean] and [Verdict.Bootstrap], too.
+// For a verdict of a joint fit the interval is that of the single fit of the spot, with
+// the priors only. The same is true of [Verdict.ProfileMean] and [Verdict.Bootstrap].
 //
-// Profile works in the memory of the fitter that made the verdict, which must not be
-// fitting meanwhile. It stops with ctx's error when ctx is done.
+// Profile uses the memory of the fitter that made the verdict; the fitter must not fit at
+// the same time. An unknown name or a level outside its range gives an [*InputError]. If
+// ctx is done, the error wraps ctx.Err().
 func (v *Verdict) Profile(ctx context.Context, name string, level float64) (*fit.Interval, error) {
 	level, err := levelOf(level)
 	if err != nil {
@@ -108,13 +110,13 @@ func (v *Verdict) ProfileMean(ctx context.Context, p *Probe, level float64) (*fi
 	return v.meanAllowed(ctx, q, at, i, level)
 }
 
-// noInterval is the interval of what has none.
+// noInterval returns the interval of a quantity that has none: both ends are NaN.
 func noInterval() *fit.Interval { return &fit.Interval{Lower: math.NaN(), Upper: math.NaN()} }
 
-// widestVerdict returns v with the model that its uncertainties come from. Where the interval may reach a film
-// thicker than a compressed model is valid for, the model is on all points.
+// widestVerdict returns v with the model from which its uncertainties come. If the interval may reach a film that
+// is too thick for a compressed model, the model is on all points.
 func (v *Verdict) widestVerdict() (*Verdict, error) {
-	const far = 8 // standard uncertainties: more than an interval reaches
+	const far = 8 // standard uncertainties: an interval does not reach further
 	tau := v.OpticalThicknessNM
 	beyond := tau.Value+far*tau.U > v.model.maxTau || len(v.equalFilms) > 0 || v.allowedFilm != nil
 	if v.Model != ModelBare && v.model.maxTau < maxTau && beyond {
@@ -197,7 +199,7 @@ func (f filmQuantities) named(name string) derived {
 // profilePrecision ends the fits of a profile, whose sums of squares are compared.
 var profilePrecision = fit.Settings{CostTol: 1e-11}
 
-// betterFits is how often a profile may meet a lower sum of squares than that of the best fit.
+// betterFits is the number of times that a profile may find a lower sum of squares than that of the best fit.
 const betterFits = 3
 
 // profile returns the interval of q, extended to contain value.
@@ -220,7 +222,7 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 		case err == nil:
 			q.clip(i, value)
 			return i, nil
-		case errors.As(err, &singular): // the curves say nothing of it
+		case errors.As(err, &singular): // the curves do not determine it
 			return q.unknownInterval(value), nil
 		case !errors.As(err, &lower):
 			return nil, fmt.Errorf("could not follow %s: %w", q.name, err)
@@ -237,7 +239,8 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 		"pin parameters", q.name)
 }
 
-// quantile returns how far the sum of squares rises at the ends of an interval of one quantity.
+// quantile returns the rise of the sum of squares at the ends of an interval of one quantity, in units of the
+// inflated noise: the quantile of chi-square with one degree of freedom.
 func quantile(level float64) float64 { return distuv.ChiSquared{K: 1}.Quantile(level) }
 
 // hasFreeParameter reports whether the quantity depends on a free parameter.
@@ -264,7 +267,7 @@ func (q *quantity) profile(ctx context.Context, p *fit.Problem, best *fit.Result
 	return fit.ProfileOf(ctx, p, best, value, rise, &profilePrecision)
 }
 
-// limits returns the range that the quantity can have whatever the curves say.
+// limits returns the range of the quantity that does not depend on the curves.
 func (q *quantity) limits() (lo, hi float64) {
 	switch q.name {
 	case Porosity, Bare, "mean":
@@ -296,8 +299,8 @@ func (q *quantity) unknownInterval(value float64) *fit.Interval {
 	return i
 }
 
-// thickestAllowed returns the vector of the thickest film that the curves of glass without one
-// allow at level; nil if one of scanThin still is.
+// thickestAllowed returns the vector of the thickest film that the curves of glass without a film allow at level,
+// that of scanThin if the noise hides even this one.
 func (v *Verdict) thickestAllowed(ctx context.Context, level float64) ([]float64, error) {
 	return v.model.thickestAllowed(ctx, v.chosen, quantile(level))
 }
@@ -311,14 +314,14 @@ func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval
 	switch {
 	case err != nil:
 		return nil, err
-	case x[pTau] >= scanThin: // thicker than is looked for
+	case x[pTau] >= scanThin: // thicker than the search goes
 		return &fit.Interval{Lower: 0, Upper: maxTau, LowerOpen: true, UpperOpen: true}, nil
 	}
 	return &fit.Interval{Lower: 0, Upper: v.derive(x).solid.value, LowerOpen: true}, nil
 }
 
-// meanAllowed extends i, that of the mean of glass without a film, by what the thickest film still allowed
-// would do.
+// meanAllowed extends i, the interval of the mean of glass without a film, by the change of the mean by the
+// thickest film that the curves allow.
 func (v *Verdict) meanAllowed(ctx context.Context, q quantity, value float64, i *fit.Interval,
 	level float64) (*fit.Interval, error) {
 	if math.IsNaN(i.Lower) {

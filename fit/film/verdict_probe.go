@@ -10,22 +10,22 @@ import (
 )
 
 // Probe computes the weighted mean of the reflectance of the front surface of a glass at one angle, for
-// any film on it. It keeps scratch memory, so each goroutine needs a probe of its own.
+// any film on it. It has scratch memory, so two goroutines must not use it at once.
 type Probe struct {
 	share float64
 	short *weightedView // for films up to probeTau; nil if the surface is not smooth enough
 	full  *weightedView
 }
 
-// weightedView is a view with the weights of its wavelengths.
+// weightedView is a view with a weight w for each of its wavelengths.
 type weightedView struct {
 	*view
 	w []float64
 }
 
-// A probe of few wavelengths is valid for films up to the optical thickness probeTau, in nm. The
-// wavelengths are the nodes of a Gauss quadrature of the weights (surface_compress.go); their number is
-// the first of probeNodes that gives the mean to probeError.
+// A short view replaces the full one for films up to the optical thickness probeTau, in nm. Its
+// wavelengths are the nodes of a Gauss quadrature of the weights (surface_compress.go). Their number is
+// the first of probeNodes with an error of the mean of at most probeError times the sum of the weights.
 const (
 	probeTau   = 450.0
 	probeError = 1e-9
@@ -37,17 +37,21 @@ var probeNodes = []int{16, 24, 32, 48, 64}
 //
 //	M = Σ w_i · R(nm_i)
 //
-// of the front surface of glass under coating, at angleDeg and for the polarisation pol. If the weights
-// add to 1, M is a mean; if they add to less, it is a part of one.
+// of the front surface of glass under coating, at angleDeg and for the polarisation pol. M is a mean if
+// the weights add to 1, and otherwise their sum times a mean.
 //
-// nm holds the wavelengths in nm, strictly increasing; w the weights, as long as nm, none negative;
-// the probe keeps both, so they must not be changed. angleDeg is in degrees from the normal, in air,
-// 0 <= angleDeg < 90. The index of the glass is that of the tables: what a fit finds it to be off
-// counts to first order in [Verdict.Mean].
+// nm holds the wavelengths in nm, strictly increasing; w the weights, as long as nm, none negative.
+// The probe keeps both, so they must not be changed afterwards. angleDeg is in degrees from the normal,
+// in air, 0 <= angleDeg < 90. The index of the glass is that of its table; [Verdict.Mean] adds the error
+// of the index that a fit found, to first order.
 //
-// A wavelength outside the range of an index gives an [*optics.RangeError], an angle or a wavelength
-// that is none an [*optics.DomainError]. The mean over few nodes, which replaces the full sum for films
-// up to 450 nm of optical thickness, is held to 1e-9 of the sum of the weights when the probe is made.
+// A wavelength outside the range of an index gives an [*optics.RangeError]; an angle outside its range
+// or a wavelength that is not positive and finite gives an [*optics.DomainError]. Weights are not
+// checked: with a NaN among them every mean is NaN.
+//
+// For films up to 450 nm of optical thickness a Gauss quadrature over few wavelengths replaces the sum.
+// Its error is at most 1e-9 of the sum of the weights; NewProbe checks this for bare glass and for films
+// of that optical thickness.
 func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index,
 	coating Coating) (*Probe, error) {
 	setup := Setup{Glass: Glass{Index: glass}, Coating: coating}
@@ -66,7 +70,7 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 		}
 		v, err := newView(&setup, nodes.nm, angleDeg, &[]*layer{})
 		if err != nil {
-			break // just outside the range of an index
+			break // a node is just outside the range of an index
 		}
 		short := &weightedView{v, make([]float64, n)}
 		floats.MulTo(short.w, nodes.root, nodes.root)
@@ -78,8 +82,8 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 	return p, nil
 }
 
-// error returns the largest error of the mean by short, for bare glass and for films
-// of optical thickness probeTau and of the lowest, middle and highest index.
+// error returns the largest error of M by short. It tries bare glass and films of optical
+// thickness probeTau and of the lowest, the middle and the highest index.
 func (p *Probe) error(setup *Setup, short *weightedView) float64 {
 	lo, hi := setup.Coating.indexRange()
 	skeleton, _ := setup.Coating.skeleton()
@@ -96,13 +100,14 @@ func (p *Probe) error(setup *Setup, short *weightedView) float64 {
 	return worst
 }
 
-// mean returns the mean for the film g with the bare fraction of x, and its gradient.
+// mean returns M for the film g, the bare fraction and the error of the glass in x, and
+// its derivatives by the parameters.
 func (p *Probe) mean(x []float64, g *filmState) derived {
 	front, _ := p.meanAndBare(x, g)
 	return front
 }
 
-// meanAndBare returns mean, and that for the same glass without a film.
+// meanAndBare returns what mean returns, and M of the same glass without a film.
 func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bareMean) {
 	if p.short != nil && g.d*g.index <= probeTau {
 		return p.short.mean(p.share, x, g)
@@ -110,37 +115,36 @@ func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bare
 	return p.full.mean(p.share, x, g)
 }
 
-// Mean returns the weighted mean of the reflectance of the fitted front surface by the probe, a fraction
-// where the weights add to 1. The bare fraction and the spread are in it. Scale, angle factors, steps at
-// detector joins, texture and the far face are not. With the model [ModelBare] the value is that of
-// bare glass, and the uncertainty is one-sided: that of the thickest film that the curves still allow.
+// Mean returns the weighted mean M of the reflectance of the fitted front surface, a fraction if the
+// weights of the probe add to 1. It includes the bare fraction and the spread. It does not include scale,
+// angle factors, steps at detector joins, texture and the far face. With the model [ModelBare] the value
+// is that of bare glass, and U is one-sided: the difference to the thickest film that the curves allow.
 func (v *Verdict) Mean(p *Probe) Estimate {
 	return v.surfaceEstimate(v.meanOf(p).of)
 }
 
-// BareMean returns the mean of the same probe for the same glass without a film, a fraction where the
-// weights add to 1. The glass is the fitted one: its index differs from that of its table by what the
-// fit found, to first order. The uncertainty comes from that index alone; U is NaN where the index of
-// the glass is fixed.
+// BareMean returns M of the same glass without a film, a fraction if the weights of the probe add to 1.
+// The glass is the fitted one: the error of its index that the fit found counts to first order. U comes
+// from this error only, and is NaN if the index of the glass is fixed.
 func (v *Verdict) BareMean(p *Probe) Estimate {
 	return v.estimate(v.bareOf(p))
 }
 
-// Gain returns [Verdict.BareMean] less [Verdict.Mean]: how much less the surface reflects than the same
-// glass without a film, a fraction. An error of the index of the glass changes both, and counts only
-// as far as it changes the difference. With the model [ModelBare] the value is 0, and the uncertainty
-// is that of the thickest film that the curves still allow.
+// Gain returns [Verdict.BareMean] less [Verdict.Mean], a fraction if the weights of the probe add to 1:
+// how much less the surface reflects than the same glass without a film. U includes the error of the
+// index of the glass only as far as it changes the difference. With the model [ModelBare] the value is 0,
+// and U is the gain of the thickest film that the curves allow.
 func (v *Verdict) Gain(p *Probe) Estimate {
 	return v.surfaceEstimate(v.gainOf(p).of)
 }
 
-// surfaceEstimate returns the estimate of a quantity of the front surface, which at computes from a
-// vector of parameters.
+// surfaceEstimate returns the estimate of a quantity of the front surface. at computes the quantity and
+// its derivatives from a vector of parameters.
 func (v *Verdict) surfaceEstimate(at func(x []float64) derived) Estimate {
 	d := at(v.chosen.x)
 	out := v.estimate(d)
 	if v.allowedFilm != nil {
-		// Nothing of the film is linear there: what it adds, beside what the glass may be off.
+		// The film is not linear at bare glass: add the change by the thickest film to the error of the glass.
 		byGlass := d.grad[pGlass] * math.Sqrt(v.widest.cov.At(pGlass, pGlass))
 		out.U, out.BySkeleton = math.Hypot(byGlass, at(v.allowedFilm).value-out.Value), 0
 	}
@@ -150,11 +154,10 @@ func (v *Verdict) surfaceEstimate(at func(x []float64) derived) Estimate {
 	return out
 }
 
-// bareMean is the mean of a glass without a film, at the parameters where it was asked
-// for, and its derivative by the index of the glass.
+// bareMean is M of a glass without a film, and its derivative by the index of the glass.
 type bareMean struct{ value, byGlass float64 }
 
-// meanOf is the mean of p as a quantity.
+// meanOf returns M of p as a quantity.
 func (v *Verdict) meanOf(p *Probe) quantity {
 	return quantity{"mean", -1, func(x []float64) derived {
 		g := v.model.filmAt(x)
@@ -162,7 +165,7 @@ func (v *Verdict) meanOf(p *Probe) quantity {
 	}}
 }
 
-// gainOf is the gain of p as a quantity.
+// gainOf returns the gain of p as a quantity.
 func (v *Verdict) gainOf(p *Probe) quantity {
 	return quantity{"gain", -1, func(x []float64) derived {
 		g := v.model.filmAt(x)
@@ -173,7 +176,7 @@ func (v *Verdict) gainOf(p *Probe) quantity {
 	}}
 }
 
-// bareOf is the mean of p without a film at the parameters chosen.
+// bareOf returns M of p without a film, at the chosen solution.
 func (v *Verdict) bareOf(p *Probe) derived {
 	g := v.model.filmAt(v.chosen.x)
 	_, bare := p.meanAndBare(v.chosen.x, &g)
@@ -182,9 +185,14 @@ func (v *Verdict) bareOf(p *Probe) derived {
 	return derived{bare.value, grad}
 }
 
-// mean is the weighted reflectance of the patchy film g and its gradient, and that of the
-// glass alone. The few thousandths by which the index of the glass may be off count to the
-// first order.
+// mean returns the weighted reflectance of the patchy film g and its derivatives by the
+// parameters,
+//
+//	M = Σ w·((1-b)·R_film + b·R_glass) + ∂M/∂n·e
+//
+// and that of the glass without a film. b is the bare fraction in x; R is share·R_s +
+// (1-share)·R_p; e is the error of the index n of the glass in x, a few thousandths, which
+// counts to first order.
 func (v *weightedView) mean(share float64, x []float64, g *filmState) (derived, bareMean) {
 	v.setFilm(g, 0, 0)
 	var film, glass, byD, byIndex, bySkeleton, bySpread, filmByGlass, bareByGlass float64
@@ -202,25 +210,25 @@ func (v *weightedView) mean(share float64, x []float64, g *filmState) (derived, 
 		}
 	}
 	bare := x[pBare]
-	left := 1 - bare
+	covered := 1 - bare
 	byIndex += byD * g.dIndex
 	grad := make([]float64, len(x))
-	grad[pTau] = left * byD * g.dTau
-	grad[pIndex] = left * byIndex * g.iIndex
-	grad[pSkeleton] = left * (bySkeleton + byIndex*g.iSkeleton)
+	grad[pTau] = covered * byD * g.dTau
+	grad[pIndex] = covered * byIndex * g.iIndex
+	grad[pSkeleton] = covered * (bySkeleton + byIndex*g.iSkeleton)
 	grad[pBare] = glass - film
-	grad[pGlass] = left*filmByGlass + bare*bareByGlass
-	grad[pSpread2] = left * bySpread
-	front := derived{left*film + bare*glass + grad[pGlass]*x[pGlass], grad}
+	grad[pGlass] = covered*filmByGlass + bare*bareByGlass
+	grad[pSpread2] = covered * bySpread
+	front := derived{covered*film + bare*glass + grad[pGlass]*x[pGlass], grad}
 	return front, bareMean{glass + bareByGlass*x[pGlass], bareByGlass}
 }
 
-// FittedCurve is one curve with its fit, for figures.
+// FittedCurve is one curve with its fit, for figures. All slices are as long as NM.
 type FittedCurve struct {
-	NM, Measured, Fitted []float64
-	Band                 []float64 // half-width of the 95 % confidence band of Fitted
+	NM, Measured, Fitted []float64 // nm, fraction, fraction
+	Band                 []float64 // half-width of the 95 % confidence band of Fitted, a fraction
 	AngleDeg             float64
-	NoiseSD              float64
+	NoiseSD              float64 // of one point, as given to the fit, a fraction
 }
 
 // Curves returns the measured and the fitted values of each curve, in the order
