@@ -12,6 +12,9 @@
 // [Bootstrap] the scatter of repeated fits, [Problem.Influence] the influence of each
 // point, and [Problem.Robust] a loss that grows more slowly than squares.
 //
+// [REML] is of another kind: from vectors observed several times, whose own errors are known,
+// it estimates the variances with which they scatter beyond these.
+//
 // # Conventions
 //
 // The cost is the sum of the squares of all residuals, without a factor 1/2. A
