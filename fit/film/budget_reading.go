@@ -12,10 +12,11 @@ type budgetWorker struct {
 	*budgetTask
 	mean    *Probe
 	fitters []*Fitter
-	models  []*model // of the readings to come, on all points, without pins
-	spots   []*Spot  // with those readings
+	models  []*model // of the simulated readings, on all points, without pins
+	spots   []*Spot  // with the simulated readings
 }
 
+// newWorker returns a worker with memory of its own.
 func (l *budgetTask) newWorker() (*budgetWorker, error) {
 	t := &budgetWorker{budgetTask: l}
 	var err error
@@ -49,7 +50,7 @@ func (p *budgetReading) spot() *Spot {
 	return &spot
 }
 
-// draw draws term number k, or all if there is no such number, and returns how far the results are off.
+// draw draws the errors of term k, or of all terms if k is their number, and returns the errors of the results.
 func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviations, error) {
 	to := make([]drawnInput, len(t.readings))
 	for i, p := range t.readings {
@@ -75,8 +76,8 @@ func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviati
 	return out, nil
 }
 
-// measureAndFit reads and fits pull number k with a drawn input. It returns thickness and mean less their true
-// values.
+// measureAndFit simulates reading k with a drawn input and fits it. It returns the thickness, in nm, and the
+// mean, a fraction, each less its true value.
 func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness,
 	mean float64, err error) {
 	p, m, spot := t.readings[k], t.models[k], t.spots[k]
@@ -120,13 +121,13 @@ func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (x []flo
 	return s.x, m.filmAt(s.x), nil
 }
 
-// clampNuisances moves a vector of nuisances into what is physically possible.
+// clampNuisances moves the nuisances in x into their physically possible ranges.
 func (m *model) clampNuisances(x []float64) {
 	x[pShare] = min(max(x[pShare], 0), 1)
 	x[pGlass] = min(max(x[pGlass], -maxGlass), maxGlass)
 	for k, angle := range m.angles {
 		i := pTilt(k)
-		x[i] = min(math.Abs(angle+x[i]), (90+angle)/2) - angle // beyond the normal is on its other side
+		x[i] = min(math.Abs(angle+x[i]), (90+angle)/2) - angle // an angle beyond the normal is mirrored
 	}
 }
 
@@ -136,10 +137,11 @@ func (m *model) clampNuisances(x []float64) {
 const waterIndex = 1.333
 
 // soakedIndex returns the index at 550 nm of the film g after the share wet of its pores has been filled with
-// water; below 0, emptied of it. Otherwise the pores hold air. Water and air are mixed first by the rule of
-// the coating, and then with the solid, as if each pore were partly full. Bruggeman's equation for three
-// parts, with some pores full and others empty, gives 5 % more for a tenth. That the index of water falls with
-// the wavelength a little less than that of silica is left out: it changes the index of the film by some 1e-5.
+// water, or emptied of it if wet is negative. The rest of the pores holds air. The rule of the coating mixes
+// first water with air, and then this mixture with the solid, as if each pore were partly full. Bruggeman's
+// equation for three parts, with some pores full and others empty, gives a change that is 5 % larger for a tenth.
+// The dispersion of water, a little weaker than that of silica, is neglected: it changes the index of the film by
+// about 1e-5.
 func soakedIndex(c Coating, g *filmState, wet float64) float64 {
 	p, _, _ := c.porosityOf(g.index, g.skeleton)
 	filling, _, _ := c.Mixing.MixReal(waterIndex*waterIndex, 1, 1-wet)
@@ -147,7 +149,7 @@ func soakedIndex(c Coating, g *filmState, wet float64) float64 {
 	return math.Sqrt(eps)
 }
 
-// addNoise adds normal errors of standard deviation sd whose neighbours have the correlation rho.
+// addNoise adds normal errors of standard deviation sd to r. Neighbouring errors have the correlation rho.
 func addNoise(r []float64, sd, rho float64, rng *rand.Rand) {
 	fresh, e := math.Sqrt(1-rho*rho), rng.NormFloat64()
 	for i := range r {

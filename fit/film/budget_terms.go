@@ -19,13 +19,13 @@ type budgetTask struct {
 type budgetReading struct {
 	v       *Verdict
 	level   int       // of compression; -1: on all points
-	session Session   // sizes of the errors drawn
+	session Session   // standard uncertainties of the errors drawn
 	sigma   []float64 // noise of each curve
-	scatter float64   // of the residuals, in units of the noise
+	scatter float64   // standard deviation of the residuals, in units of the noise
 	rho     float64   // correlation of neighbouring residuals
-	truth   []float64 // the film and the nuisances as they are known beforehand
-	unseen  []float64 // by how much each alternative differs in the unseen part; NaN: it does not explain the curves
-	share   float64   // of the weights that is not seen
+	truth   []float64 // parameters: the fitted film, and nuisances at the means of their priors
+	unseen  []float64 // difference of each alternative in the unseen part; NaN if it does not explain the curves
+	share   float64   // of the weights outside the measured wavelengths
 }
 
 // term is one source of error. shift draws it into the inputs of the readings.
@@ -39,10 +39,11 @@ type term struct {
 type drawnInput struct {
 	x      []float64
 	noisy  bool
-	wet    float64 // share of the pores that has been filled
-	unseen float64 // what is added to the mean
+	wet    float64 // share of the pores that is filled with water; below 0: emptied of it
+	unseen float64 // added to the mean
 }
 
+// newTask checks the budget and prepares its readings and terms.
 func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, error) {
 	switch {
 	case b.Mean == nil:
@@ -71,7 +72,7 @@ func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, er
 	return l, nil
 }
 
-// newReading makes a reading ready.
+// newReading prepares the reading of v.
 func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, error) {
 	p := &budgetReading{v: v, session: v.model.spot.session(), sigma: v.sigma()}
 	if b.Session != nil {
@@ -100,12 +101,12 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 			p.truth[i] = q.Start
 		}
 	}
-	g := m.filmAt(s.x) // what pins say of the film goes into the parameters
+	g := m.filmAt(s.x) // with the pinned thickness or porosity
 	p.truth[pTau], p.truth[pIndex] = g.d*g.index, g.index
 	return p, b.fillAlternatives(ctx, p)
 }
 
-// listTerms lists the terms of which the size is not 0.
+// listTerms lists the terms whose size is not 0.
 func (l *budgetTask) listTerms() {
 	spot := l.readings[0].v.model.spot
 	_, uSkeleton := spot.Coating.skeleton()
@@ -121,21 +122,17 @@ func (l *budgetTask) listTerms() {
 		}
 	})
 	add(termScale, "", session.UScale, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-		return []int{pScale},
-			p.session.UScale
+		return []int{pScale}, p.session.UScale
 	}))
 	add(termFactor, "", session.UFactor, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-		return p.perAngle(pFactor),
-			p.session.UFactor
+		return p.perAngle(pFactor), p.session.UFactor
 	}))
-	add(termAngle, "degrees", session.UAngle, l.drawOwn(func(p *budgetReading) ([]int,
-		float64) {
+	add(termAngle, "degrees", session.UAngle, l.drawOwn(func(p *budgetReading) ([]int, float64) {
 		return p.perAngle(pTilt), p.session.UAngle
 	}))
 	if l.readings[0].v.model.native {
 		add(termShare, "", session.UShare, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-			return []int{pShare},
-				p.session.UShare
+			return []int{pShare}, p.session.UShare
 		}))
 	}
 	if len(spot.joinsOf()) > 0 {
@@ -157,7 +154,8 @@ func (l *budgetTask) listTerms() {
 	}
 }
 
-// drawOwn returns a draw of normal errors that each reading has for itself.
+// drawOwn returns a draw of normal errors, separate for each reading. of returns the
+// parameters and the standard deviation of their errors.
 func (l *budgetTask) drawOwn(of func(p *budgetReading) (at []int, u float64)) func(*rand.Rand, []drawnInput) {
 	return func(rng *rand.Rand, to []drawnInput) {
 		for k := range to {
@@ -169,7 +167,8 @@ func (l *budgetTask) drawOwn(of func(p *budgetReading) (at []int, u float64)) fu
 	}
 }
 
-// drawShared returns a draw of one normal error that all readings have in common.
+// drawShared returns a draw of one normal error of parameter i, with the standard deviation
+// u, that all readings have in common.
 func drawShared(i int, u float64) func(*rand.Rand, []drawnInput) {
 	return func(rng *rand.Rand, to []drawnInput) {
 		e := u * rng.NormFloat64()
@@ -179,7 +178,7 @@ func drawShared(i int, u float64) func(*rand.Rand, []drawnInput) {
 	}
 }
 
-// perAngle returns the place of a parameter of each angle setting.
+// perAngle returns the positions of one parameter of each angle setting.
 func (p *budgetReading) perAngle(place func(setting int) int) (at []int) {
 	for k := range p.v.model.angles {
 		at = append(at, place(k))

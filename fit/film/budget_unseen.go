@@ -11,15 +11,15 @@ import (
 	"wane/optics"
 )
 
-// How the curves go on where nobody looked depends on the structure assumed. The
-// alternatives are the same film by the other mixing rules, whose dispersions differ,
-// and a film with a spread of thickness. Those that explain the curves as well (see
-// equalRise) are drawn with equal chances. It is no more than that: an absorption, or a
-// gradient of the index, that shows only outside the wavelengths seen is not in it.
+// Outside the measured wavelengths the reflectance depends on the assumed structure. The
+// alternatives are the same film by the other mixing rules, whose dispersions differ, and
+// a film with a spread of thickness. Those that explain the curves equally well (see
+// equalRise) are drawn with equal probability. This term does not include an absorption,
+// or a gradient of the index, that acts only outside the measured wavelengths.
 
 var mixings = []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage}
 
-// fillAlternatives fills the alternatives of p.
+// fillAlternatives computes the alternatives of p and fills p.unseen and p.share.
 func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 	if b.Unseen == nil {
 		return nil
@@ -74,7 +74,7 @@ func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 	return add(m, s, own)
 }
 
-// drawAlternative returns a draw of one of the alternatives that explain all readings.
+// drawAlternative returns a draw of one alternative among those that explain all readings.
 func (l *budgetTask) drawAlternative() func(*rand.Rand, []drawnInput) {
 	var usable []int
 	for k := range l.readings[0].unseen {

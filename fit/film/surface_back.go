@@ -2,27 +2,30 @@ package film
 
 import "wane/optics"
 
-// farFace is what the far face of the pane sends back, tabulated for one curve.
-// Light that has entered the glass comes back to the front face as the share β
-// = R_far·τ², with τ² the transmittance of the glass there and back, and the
+// farFace holds what the far face of the pane returns, tabulated for one curve. Of the
+// light that has entered the glass, the share
+//
+//	β = R_far·τ²
+//
+// returns to the front face, with τ² the transmittance of the glass there and back. The
 // incoherent sum over all passes returns
 //
 //	(1-ρ)²·β / (1 - ρ·β)
 //
-// of the light on a front of reflectance ρ, from either side alike. The beam
-// comes back a little beside the place where it went in, so ρ is the mean of
-// film and bare glass both times.
+// of the light on a front of reflectance ρ, which is the same from both sides. The beam
+// returns a little beside the place where it entered, so ρ is the mean of film and bare
+// glass both times.
 //
-// R_far follows an error of the angle and of the index of the glass where it is
-// bare glass or the film; τ² and the paint of a blackened face keep their values at
-// the nominal ones, which the few tenths of a degree in question change by some
-// 1e-5 of R, and the few thousandths of the index by as little.
+// If the far face is bare glass or carries the film, R_far depends on the error of the
+// angle and of the index of the glass. τ² and a blackened face keep their nominal values:
+// a few tenths of a degree, or a few thousandths of the index, change R by about 1e-5.
 type farFace struct {
 	back optics.Back
 	s, p []float64 // τ² where the face is bare or coated, β where it is blackened
 }
 
-// newFarFace returns nil where nothing comes back.
+// newFarFace returns the far face of g for the wavelengths nm, in nm, at angle, in degrees;
+// nil if it returns nothing. The errors are those of package optics.
 func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 	if g.Back == optics.Matched {
 		return nil, nil
@@ -36,13 +39,13 @@ func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 	return &farFace{g.Back, round, round}, err
 }
 
-// returned is what comes back, with its derivatives by ρ and, at fixed ρ, by the
-// angle, per degree, and by the index of the glass.
+// returned is the returned share of the light, with its derivatives by ρ and, at fixed ρ,
+// by the angle, per degree, and by the index of the glass.
 type returned struct{ r, byRho, byAngle, byGlass float64 }
 
-// at returns what comes back at point i for a front of reflectance rho on glass
-// that reflects bare, with derivatives bareAngle by the angle and bareGlass by its
-// index.
+// at returns the returned share at point i for a front of reflectance rho. bare is the
+// reflectance of the glass without a film, bareAngle its derivative by the angle, per
+// degree, and bareGlass that by its index.
 func (f *farFace) at(i int, rho, bare, bareAngle, bareGlass float64, isS bool) returned {
 	table := f.p
 	if isS {
@@ -50,7 +53,7 @@ func (f *farFace) at(i int, rho, bare, bareAngle, bareGlass float64, isS bool) r
 	}
 	var beta, byRho, byAngle, byGlass float64 // β and its derivatives
 	switch f.back {
-	case optics.Coated: // both faces are taken to be alike
+	case optics.Coated: // both faces are taken as equal
 		beta, byRho = table[i]*rho, table[i]
 	case optics.Bare:
 		beta, byAngle, byGlass = table[i]*bare, table[i]*bareAngle, table[i]*bareGlass

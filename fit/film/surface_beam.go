@@ -7,17 +7,17 @@ import (
 	"sort"
 )
 
-// Instrument is what is registered of the instrument. The zero value is a thin
-// beam, a narrow slit and one detector.
+// Instrument describes the beam and the detectors of an instrument. The zero value is a
+// parallel beam, a narrow slit and one detector.
 type Instrument struct {
 	ConeDeg float64   // half-angle of the cone of directions in the beam, evenly filled
 	SlitNM  float64   // full width at half maximum of the triangular slit function
-	JoinsNM []float64 // wavelengths from which on the next detector reads, rising
+	JoinsNM []float64 // wavelengths at which the next detector begins, rising
 	UJoin   float64   // standard uncertainty of the step at each join, a fraction of full scale; 0: no step
 }
 
-// CheckInstrument returns an [*InputError] that says what of in cannot be, so that a
-// register can refuse it before any reading exists.
+// CheckInstrument returns an [*InputError] for the first value of in that is not possible,
+// and nil if there is none. A register can so refuse it before any reading exists.
 func CheckInstrument(in *Instrument) error { return in.check() }
 
 const (
@@ -26,6 +26,7 @@ const (
 	maxJoins   = 4
 )
 
+// check returns the error of [CheckInstrument].
 func (in *Instrument) check() error {
 	bad := func(fault, try string) error { return &InputError{"instrument", fault, try} }
 	switch {
@@ -60,8 +61,7 @@ func (s *Spot) joinsOf() []float64 {
 	inside := []float64{}
 	for _, j := range s.Instrument.JoinsNM {
 		if s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool {
-			return c.NM[0] < j &&
-				j <= c.NM[len(c.NM)-1]
+			return c.NM[0] < j && j <= c.NM[len(c.NM)-1]
 		}) {
 			inside = append(inside, j)
 		}
@@ -71,11 +71,11 @@ func (s *Spot) joinsOf() []float64 {
 
 // piece is the part of a curve that one detector reads.
 type piece struct {
-	from, to int // points
-	joins    int // joins below it
+	from, to int // its points: from included, to excluded
+	joins    int // number of joins below it
 }
 
-// pieces cuts a curve on nm at the joins.
+// pieces divides a curve with the wavelengths nm at the joins.
 func pieces(nm, joins []float64) []piece {
 	var out []piece
 	from := 0
@@ -115,8 +115,8 @@ type ray struct{ polar, azimuth, weight float64 }
 
 // cone averages over an evenly filled cone of the given half-angle: seven points of
 // a disc, exact to the fifth order in the angle (Abramowitz and Stegun, 25.4.61,
-// from memory), of which the two on either side of the plane of incidence are
-// alike.
+// from memory). Each pair on both sides of the plane of incidence counts as one ray of
+// double weight.
 func cone(halfDeg float64) []ray {
 	if halfDeg == 0 {
 		return []ray{{weight: 1}}
@@ -126,9 +126,12 @@ func cone(halfDeg float64) []ray {
 		{r, math.Pi, 1. / 8}}
 }
 
-// incidence returns the angle of incidence of the ray, in degrees, when that of the
-// axis is angle, and its derivative by the latter. The planes of polarisation are
-// taken to be those of the axis.
+// incidence returns the angle of incidence of the ray, in degrees, if that of the axis is
+// angle, in degrees, and its derivative by that of the axis:
+//
+//	cos deg = cos angle·cos polar + sin angle·sin polar·cos azimuth
+//
+// The planes of polarisation are those of the axis.
 func (r ray) incidence(angle float64) (deg, slope float64) {
 	if r.polar == 0 {
 		return angle, 1

@@ -10,7 +10,7 @@ import (
 	"wane/optics"
 )
 
-// model is a spot made ready for evaluation. It has one entry for each curve, or for each piece of a curve
+// model is a spot with tables for its evaluation. It has one entry for each curve, or for each piece of a curve
 // between two detector joins, on the whole grid or compressed. It is not safe for concurrent use. Evaluating
 // it allocates nothing.
 type model struct {
@@ -21,27 +21,27 @@ type model struct {
 	curves       []curve
 	rows         int     // of residuals: points, or nodes where compressed
 	points       int     // measured
-	constantCost float64 // of the sum of squares, which no film changes
-	noiseFactor  float64 // what the variance of the noise has been multiplied by
+	constantCost float64 // part of the sum of squares that does not depend on the film
+	noiseFactor  float64 // factor by which the variance of the noise has been multiplied
 	maxTau       float64 // optical thickness up to which the model is valid, nm
 	coarse       *model  // the same, or a shorter one for scans and profiles
 	native       bool    // some curve has a native beam
 	spread       bool    // the spread of thickness is free
 	work         *fit.Workspace
 	scans        *[]*scanTable // the fitter's
-	columns      []float64     // scratch of normal
-	curveCosts   []float64     // per curve: sum of squares of the residuals that normal met last
+	columns      []float64     // scratch of fillNormalEquations
+	curveCosts   []float64     // per curve: sum of squares in the last call of fillNormalEquations
 }
 
 type curve struct {
 	*view
 	packed          *compression // nil: the whole grid
-	r               []float64    // readings, or the pseudo-data that stand for them
-	fitted          []float64    // what it should read where normal was asked last
+	r               []float64    // readings, or the pseudo-readings of a compressed curve
+	fitted          []float64    // model of r in the last call of fillNormalEquations
 	readings        []float64    // of a compressed curve
-	weightRoot      []float64    // what residuals are multiplied by: root of the weight over sigma
+	weightRoot      []float64    // factor on residuals: root of the weight over sigma
 	steps           float64      // sum of squares of the differences of neighbouring readings, of a compressed curve
-	unpackedSquares float64      // sum of squares of the readings that the pseudo-data leave out
+	unpackedSquares float64      // rest of the compression (surface_compress.go)
 	points          int          // measured
 	sigma           float64      // standard deviation of one point
 	source          int          // position in the spot's curves
@@ -55,7 +55,7 @@ type curve struct {
 	state curveState
 }
 
-// kind is what a parameter is to a curve. Each curve has one parameter of each kind.
+// kind is the kind of a parameter of a curve. Each curve has one parameter of each kind.
 type kind int
 
 const (
@@ -90,7 +90,7 @@ func (m *model) parameter(c *curve, k kind) int {
 // addPiece appends one piece of curve number source to the model.
 func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64) *curve {
 	n := len(v.nm)
-	v.needsNoSlopes, v.noAngleSlopes = v.far == nil && !v.averages(), false // whatever spot the view served before
+	v.needsNoSlopes, v.noAngleSlopes = v.far == nil && !v.averages(), false // the view may have served another spot
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
 		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native,
 		weightRoot: make([]float64, n), fitted: make([]float64, n)})
@@ -129,7 +129,7 @@ func (m *model) setting(angle float64) int {
 func (m *model) size() int       { return pAngles + perAngle*len(m.angles) + len(m.joins) }
 func (m *model) pJoin(j int) int { return pAngles + perAngle*len(m.angles) + j }
 
-// returnsAt reports whether any light comes back from the far face at an angle setting.
+// returnsAt reports whether the far face returns light at an angle setting.
 func (m *model) returnsAt(setting int) bool {
 	for k := range m.curves {
 		if c := &m.curves[k]; c.setting == setting && c.far != nil && slices.Max(c.far.s)+slices.Max(c.far.p) > leastReturn {
@@ -139,7 +139,7 @@ func (m *model) returnsAt(setting int) bool {
 	return false
 }
 
-// leastReturn is the share of light from the far face below which it counts as none.
+// leastReturn is the returned share of the far face below which it counts as none.
 const leastReturn = 1e-9
 
 // setFreeParams sets the free parameters of the curves. Only their derivatives are computed.
@@ -159,8 +159,8 @@ func (m *model) setFreeParams(params []fit.Param) {
 	}
 }
 
-// fillNormalEquations adds the normal equations at x to jj and jr and returns the sum of squares there, as
-// [fit.Problem] asks for them. Only the elements of free parameters are filled.
+// fillNormalEquations adds the normal equations at x to jj and jr and returns the sum of squares there:
+// see Normal in [fit.Problem]. Only the elements of free parameters are filled.
 func (m *model) fillNormalEquations(jj, jr, x []float64) float64 {
 	g, size, cost := m.filmAt(x), m.size(), m.constantCost
 	for k := range m.curves {
@@ -201,8 +201,7 @@ func (m *model) residuals(dst, x []float64) { m.evaluate(x, dst, nil) }
 // jacobian stores the derivatives of the residuals, row by row.
 func (m *model) jacobian(dst, x []float64) { m.evaluate(x, nil, dst) }
 
-// evaluate fills res and jac; nil leaves one out. It computes single residuals, where fillNormalEquations
-// computes only their sums.
+// evaluate fills res and jac at x, as residuals and jacobian do. Either may be nil.
 func (m *model) evaluate(x, res, jac []float64) {
 	g, at, size := m.filmAt(x), 0, m.size()
 	for k := range m.curves {
@@ -258,8 +257,7 @@ type faceResponse struct {
 	r, byD, byIndex, bySolid, bySpread, byBare, byCapture, byAngle, byGlass float64
 }
 
-// point returns the reflectance that the instrument should read at point i, and stores its derivatives by kind
-// in d.
+// point returns the predicted reading at point i, a fraction, and stores its derivatives by kind in d.
 func (c *curve) point(i int, d *[kinds]float64) float64 {
 	a := &c.state
 	if c.needsNoSlopes && !a.spreads {
@@ -300,8 +298,8 @@ func (c *curve) point(i int, d *[kinds]float64) float64 {
 	return gain*r + a.offset
 }
 
-// directPoint is point for the usual curve: nothing comes back from the far face and nothing is averaged, so
-// the two polarisations are mixed first.
+// directPoint is point for a curve without return from the far face and without averages. It mixes the two
+// polarisations first.
 func (c *curve) directPoint(i int, d *[kinds]float64) float64 {
 	a := &c.state
 	ws, wp := a.share, 1-a.share
@@ -337,7 +335,7 @@ func (c *curve) directPoint(i int, d *[kinds]float64) float64 {
 	return gain*r + a.offset
 }
 
-// fillFace fills the reflectance of one polarisation: the patchy front, and what comes back from the far face.
+// fillFace fills the reflectance of one polarisation: that of the patchy front, and the return of the far face.
 func (c *curve) fillFace(i int, film *optics.FilmResponse, bare *optics.BareResponse, q int, v *faceResponse) {
 	a := &c.state
 	whole, glass := 1-a.bare, bare.R[i]
