@@ -149,75 +149,19 @@ func summary(in *desk.TakenIn) string {
 	return text
 }
 
-// askOn asks what the refused exports leave open, one after the other, and takes
-// those in that are settled.
+// askOn asks about the files that the intake refused with a question, if --ask is given.
 func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions) error {
 	ask := o.reading.asker(cmd)
 	if ask == nil {
 		return nil
 	}
-	opt.Progress = nil
-	refused := in.Refused
-	in.Refused = nil
-	for i, fault := range refused {
-		opt.Stated = o.stated
-		for {
-			var r *study.Refusal
-			err := ask.settle(fault, &opt.Stated)
-			if cmd.Context().Err() != nil {
-				return cmd.Context().Err()
-			}
-			if err != nil || !errors.As(fault, &r) {
-				in.Refused = append(in.Refused, fault)
-				break
-			}
-			more, err := d.Intake(cmd.Context(), o.mapFile, []string{r.File}, opt)
-			if err != nil {
-				return err
-			}
-			in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
-			in.Notes, in.Held = append(in.Notes, more.Notes...), append(in.Held, more.Held...)
-			in.FileNotes = append(in.FileNotes, more.FileNotes...)
-			if len(more.Refused) == 0 && o.save != "" {
-				return o.saveAnswers(cmd, d, in, opt, refused[i+1:])
-			}
-			if len(more.Refused) == 0 {
-				break
-			}
-			fault = more.Refused[0]
-		}
+	how := desk.Asking{SaveAs: o.save}
+	how.Ask = func(refused *study.Refusal, stated *text.Stated) error { return ask.settle(refused, stated) }
+	saved, err := d.AskRefused(cmd.Context(), o.mapFile, in, how, opt)
+	if saved != nil {
+		err = errors.Join(sayKept(cmd.ErrOrStderr(), *saved), err)
 	}
-	return nil
-}
-
-// saveAnswers keeps the answers that settled an export as a profile, and takes in by it
-// the exports that are left.
-func (o *intakeOptions) saveAnswers(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions,
-	left []error) error {
-	kept, err := d.SaveAnswers(cmd.Context(), o.save, opt.Stated)
-	if err != nil {
-		return err
-	}
-	if err := sayKept(cmd.ErrOrStderr(), kept); err != nil {
-		return err
-	}
-	opt.Stated, opt.Profile = o.stated, o.save
-	for _, fault := range left {
-		var r *study.Refusal
-		if !errors.As(fault, &r) || len(r.Choices) == 0 {
-			in.Refused = append(in.Refused, fault)
-			continue
-		}
-		more, err := d.Intake(cmd.Context(), o.mapFile, []string{r.File}, opt)
-		if err != nil {
-			return err
-		}
-		in.Files, in.Curves, in.Known = in.Files+more.Files, in.Curves+more.Curves, in.Known+more.Known
-		in.Released, in.FileNotes = append(in.Released, more.Released...), append(in.FileNotes, more.FileNotes...)
-		in.Notes, in.Held, in.Refused = append(in.Notes, more.Notes...), append(in.Held, more.Held...),
-			append(in.Refused, more.Refused...)
-	}
-	return nil
+	return err
 }
 
 // toldHeld is how many lines an intake, or a look of the guards, prints of held readings.

@@ -136,38 +136,6 @@ func TestStoppedAndResumed(t *testing.T) {
 	assert.Equal(t, kept, in.Known)
 }
 
-// Stopped before the first batch is full, what was finished by then is committed;
-// after another fault nothing is.
-func TestStoppedWithinABatch(t *testing.T) {
-	items := make([]int, 60)
-	for i := range items {
-		items[i] = i
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	batch, committed := 0, -1
-	taken := make(chan bool, len(items))
-	work := func(_ context.Context, _ int, i int) (int, error) {
-		if i == 20 {
-			<-taken // the first has been taken by then
-			cancel()
-		}
-		return i, nil
-	}
-	take := func(int) error { batch++; taken <- true; return nil }
-	commit := func() error { committed = batch; return nil }
-	err := commitRest(inOrder(ctx, 1, slices.Values(items), work, take), commit)
-	require.ErrorIs(t, err, context.Canceled)
-	assert.Positive(t, committed)
-	assert.Less(t, committed, 60)
-
-	boom := errors.New("boom")
-	committed = -1
-	err = commitRest(inOrder(context.Background(), 1, slices.Values(items),
-		func(_ context.Context, _ int, i int) (int, error) { return i, boom }, take), commit)
-	require.ErrorIs(t, err, boom)
-	assert.Equal(t, -1, committed)
-}
-
 func TestInOrder(t *testing.T) {
 	items := make([]int, 1000)
 	for i := range items {

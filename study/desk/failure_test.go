@@ -265,15 +265,14 @@ func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 	require.NoError(t, err)
 	f.export("a.csv", 120, 0, 1)
 	f.takeIn(d, "map.csv", mapHeader+rows("a.csv", "E1", 0))
-	b, err := d.currentWorkspace(ctx, 1)
+	w, err := d.currentWorkspace(ctx, 1)
 	require.NoError(t, err)
-	var told [2]Fitted
+	var reported [2]Fitted
 	lines := 0
-	for i := range told {
+	for i := range reported {
 		done := 0
-		p := &fitCommitter{ctx: ctx, desk: d, out: &told[i], total: 1, since: d.now(),
-			progress: func(n, _ int) { done = n }}
-		require.NoError(t, commitRest(inOrder(ctx, 1, slices.Values(b.jobs()), b.fit, p.add), p.commit))
+		fits := d.newFitBatch(ctx, &reported[i], 1, func(n, _ int) { done = n })
+		require.NoError(t, fits.finish(inOrder(ctx, 1, slices.Values(w.jobs()), w.fit, fits.add)))
 		assert.Equal(t, 1, done)
 		n := 0
 		require.NoError(t, d.Log(ctx, func(study.Entry) error { n++; return nil }))
@@ -282,7 +281,7 @@ func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 		}
 		lines = n
 	}
-	assert.Equal(t, [2]int{1, 0}, [2]int{told[0].Fits, told[0].Current})
-	assert.Equal(t, [2]int{0, 1}, [2]int{told[1].Fits, told[1].Current})
+	assert.Equal(t, [2]int{1, 0}, [2]int{reported[0].Fits, reported[0].Current})
+	assert.Equal(t, [2]int{0, 1}, [2]int{reported[1].Fits, reported[1].Current})
 	require.NoError(t, d.Close())
 }

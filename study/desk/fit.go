@@ -75,9 +75,7 @@ func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	}
 	out.Current -= total
 	w.innerWorkers = max(1, opt.Workers/max(1, len(stale)))
-	c := &fitCommitter{
-		ctx: context.WithoutCancel(ctx), desk: d, out: out, total: total, progress: opt.Progress, since: d.now(),
-	}
-	err = commitRest(inOrder(ctx, opt.Workers, slices.Values(stale), w.fit, c.add), c.commit)
+	fits := d.newFitBatch(ctx, out, total, opt.Progress)
+	err = fits.finish(inOrder(ctx, opt.Workers, slices.Values(stale), w.fit, fits.add))
 	return out, err
 }

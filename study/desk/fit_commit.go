@@ -3,49 +3,39 @@ package desk
 import (
 	"context"
 	"fmt"
-	"time"
 
 	"wane/study/store"
 )
 
-// Fits are committed together: batchFits at a time, or those that there are after batchTime by the
-// clock of the desk.
-const (
-	batchFits = 500
-	batchTime = time.Second
-)
+// batchFits is how many fits are committed together.
+const batchFits = 500
 
-// fitCommitter commits fits in batches.
+// fitCommitter commits the outcomes of jobs.
 type fitCommitter struct {
-	ctx      context.Context
-	desk     *Desk
-	out      *Fitted
-	batch    []fitOutcome
-	fits     int // in batch
-	since    time.Time
-	done     int
-	total    int
-	progress Progress
+	ctx  context.Context
+	desk *Desk
+	out  *Fitted
 }
 
-// add takes the outcome of one job.
-func (c *fitCommitter) add(o fitOutcome) error {
-	c.batch, c.fits = append(c.batch, o), c.fits+len(o.fits)
-	if c.fits < batchFits && c.desk.now().Sub(c.since) < batchTime {
-		return nil
+// newFitBatch returns the batch of the fits that are made, total in number. What is committed is counted
+// in out. A cancelled context ends no transaction.
+func (d *Desk) newFitBatch(ctx context.Context, out *Fitted, total int, progress Progress) *batch[fitOutcome] {
+	c := &fitCommitter{ctx: context.WithoutCancel(ctx), desk: d, out: out}
+	return &batch[fitOutcome]{
+		commit: c.commit,
+		size:   func(o fitOutcome) (fits, bytes int) { return len(o.fits), 0 },
+		fullAt: func(int) int { return batchFits },
+		now:    d.now, lastCommit: d.now(), total: total, progress: progress,
 	}
-	return c.commit()
 }
 
-// commit stores the fits of the batch in one transaction.
-func (c *fitCommitter) commit() error {
-	entry, stored := c.desk.entry("fit", ""), 0
+// commit stores the fits of outcomes in one transaction.
+func (c *fitCommitter) commit(outcomes []fitOutcome) error {
+	entry, stored, all := c.desk.entry("fit", ""), 0, 0
 	err := c.desk.store.Write(c.ctx, entry, func(tx *store.Tx) error {
-		for _, o := range c.batch {
-			for _, f := range o.fits {
-				if err := tx.PutFit(f); err != nil {
-					return err
-				}
+		for _, o := range outcomes {
+			if err := putFits(tx, o.fits); err != nil {
+				return err
 			}
 		}
 		stored = tx.Fits()
@@ -55,18 +45,14 @@ func (c *fitCommitter) commit() error {
 	if err != nil {
 		return err
 	}
-	c.out.Fits += stored
-	c.out.Current += c.fits - stored // another process has just evaluated them
-	c.done += c.fits
-	for _, o := range c.batch {
+	for _, o := range outcomes {
+		all += len(o.fits)
 		c.out.Refused = append(c.out.Refused, o.refused...)
 		if o.session != nil {
 			c.out.Sessions = append(c.out.Sessions, *o.session)
 		}
 	}
-	c.batch, c.fits, c.since = c.batch[:0], 0, c.desk.now()
-	if c.progress != nil {
-		c.progress(c.done, c.total)
-	}
+	c.out.Fits += stored
+	c.out.Current += all - stored // another process has just evaluated them
 	return nil
 }

@@ -68,8 +68,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	}
 	out := &TakenIn{HeldBefore: len(before), Notes: p.placement.notes()}
 	memory := newPendingMemory(mostPendingBytes)
-	take := &intakeCommitter{ctx: context.WithoutCancel(ctx), desk: d, where: p.placement, version: p.placement.version,
-		since: d.now(), out: out, total: p.total, progress: opt.Progress}
+	exports := p.newBatch(ctx, out, opt.Progress)
 	read := func(ctx context.Context, _ int, j *exportJob) (*exportJob, error) {
 		if err := memory.acquire(ctx, j.number, p.files.Size(j.path)); err != nil {
 			return nil, err
@@ -79,11 +78,11 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	add := func(j *exportJob) error {
 		j.export.Data, j.readings = nil, nil // packed, known or refused
 		number := j.number
-		err := take.add(j)
+		err := exports.add(j)
 		memory.release(number) // after it has been committed, if it is large
 		return err
 	}
-	err = commitRest(inOrder(ctx, opt.Workers, p.jobs(), read, add), take.commit)
+	err = exports.finish(inOrder(ctx, opt.Workers, p.jobs(), read, add))
 	out.Skipped = p.skipped.n
 	out.Notes = append(out.Notes, p.skipped.notes(p.placement.describe())...)
 	if err == nil {

@@ -4,107 +4,88 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"time"
+	"slices"
 
 	"wane/study"
 	"wane/study/store"
 )
 
-// Exports are committed together: a quarter of those that are in already, from fewestExports to
-// mostExports, or what is there after batchTime or with batchBytes. Each batch writes again the
-// pages of the study that new rows are sorted into: large batches write fewer.
+// A full batch has a quarter of the exports that are in already, from fewestExports to mostExports. Each
+// batch writes again the pages of the study that new rows are sorted into: large batches write fewer.
 const (
 	fewestExports = 100
 	mostExports   = 500
-	batchBytes    = 16 << 20
 )
 
-// intakeCommitter commits jobs in batches.
+// intakeCommitter commits the jobs of an intake.
 type intakeCommitter struct {
-	ctx      context.Context
-	desk     *Desk
-	where    *placement
-	version  int // of the profile in the study; 0: it is not there yet
-	out      *TakenIn
-	batch    []*exportJob
-	bytes    int // of the packed exports in the batch
-	since    time.Time
-	done     int
-	total    int
-	progress Progress
+	ctx     context.Context
+	desk    *Desk
+	where   *placement
+	version int // of the profile in the study; 0: it is not there yet
+	out     *TakenIn
 }
 
-func (t *intakeCommitter) add(j *exportJob) error {
-	t.batch = append(t.batch, j)
-	t.bytes += j.packed.Bytes()
-	if len(t.batch) < t.enough() && t.bytes < batchBytes && t.desk.now().Sub(t.since) < batchTime {
-		return nil
+// newBatch returns the batch of the exports that are taken in. What is committed is counted in out.
+// A cancelled context ends no transaction.
+func (p *intakePlan) newBatch(ctx context.Context, out *TakenIn, progress Progress) *batch[*exportJob] {
+	c := &intakeCommitter{
+		ctx: context.WithoutCancel(ctx), desk: p.desk, where: p.placement, version: p.placement.version, out: out,
 	}
-	return t.commit()
+	return &batch[*exportJob]{
+		commit: c.commit,
+		size:   func(j *exportJob) (exports, bytes int) { return 1, j.packed.Bytes() },
+		fullAt: func(done int) int { return min(max(fewestExports, done/4), mostExports) },
+		now:    p.desk.now, lastCommit: p.desk.now(), total: p.total, progress: progress,
+	}
 }
 
-// enough is how many exports make a batch.
-func (t *intakeCommitter) enough() int { return min(max(fewestExports, t.done/4), mostExports) }
-
-// commit takes the batch in, in one transaction; an export that is refused stays
-// out by itself.
-func (t *intakeCommitter) commit() error {
+// commit stores jobs in one transaction. An export that is refused is not stored; the others are.
+func (c *intakeCommitter) commit(jobs []*exportJob) error {
 	var in TakenIn
-	news := false
-	for _, j := range t.batch {
-		news = news || j.isNew()
-	}
-	entry, version := t.desk.entry("intake", ""), t.version
+	entry, version := c.desk.entry("intake", ""), c.version
 	add := func(tx *store.Tx) (err error) {
 		in, entry.Summary = TakenIn{}, ""
-		if version, err = t.keepProfile(tx, entry); err != nil {
+		if version, err = c.keepProfile(tx, entry, jobs); err != nil {
 			return err
 		}
-		if err := in.add(tx, t.batch); err != nil {
+		if err := in.add(tx, jobs); err != nil {
 			return err
 		}
-		if version != t.version && in.Files == 0 {
+		if version != c.version && in.Files == 0 {
 			return errUnused
 		}
 		entry.Summary = fmt.Sprintf("took in %d exports with %d curves%s", in.Files, in.Curves, entry.Summary)
 		return nil
 	}
-	err := error(nil)
-	if news {
-		err = t.desk.store.Write(t.ctx, entry, add)
+	var err error
+	if slices.ContainsFunc(jobs, (*exportJob).isNew) {
+		err = c.desk.store.Write(c.ctx, entry, add)
 	} else {
 		err = add(nil)
 	}
 	switch {
 	case err == nil:
-		t.version = version
+		c.version = version
 	case !errors.Is(err, errUnused):
 		return err
 	}
-	t.out.Files += in.Files
-	t.out.Curves += in.Curves
-	t.out.Known += in.Known
-	t.out.Refused = append(t.out.Refused, in.Refused...)
-	t.out.FileNotes = append(t.out.FileNotes, in.FileNotes...)
-	t.done += len(t.batch)
-	clear(t.batch) // let their contents go
-	t.batch, t.bytes, t.since = t.batch[:0], 0, t.desk.now()
-	if t.progress != nil {
-		t.progress(t.done, t.total)
-	}
+	c.out.merge(&in)
 	return nil
 }
 
 // errUnused undoes a transaction that would keep a profile by which nothing was taken in.
 var errUnused = errors.New("the profile was not used")
 
-// keepProfile puts the profile into the study if something new of the batch is taken in by
-// it, and returns its version there.
-func (t *intakeCommitter) keepProfile(tx *store.Tx, entry *study.Entry) (version int, err error) {
-	version = t.version
-	for _, j := range t.batch {
+// keepProfile stores the profile if something new is taken in by it, and returns its version in the
+// study.
+func (c *intakeCommitter) keepProfile(
+	tx *store.Tx, entry *study.Entry, jobs []*exportJob,
+) (version int, err error) {
+	version = c.version
+	for _, j := range jobs {
 		if version == 0 && j.isNew() && j.how.Profile != "" {
-			p, added := t.where.profile, false
+			p, added := c.where.profile, false
 			if version, added, err = tx.AddProfile(p.Name, p.Text); err != nil {
 				return 0, err
 			}
@@ -119,10 +100,10 @@ func (t *intakeCommitter) keepProfile(tx *store.Tx, entry *study.Entry) (version
 	return version, nil
 }
 
-// add puts the jobs of a batch into the transaction and counts them.
-func (in *TakenIn) add(tx *store.Tx, batch []*exportJob) error {
+// add stores the new ones among jobs, and counts all.
+func (in *TakenIn) add(tx *store.Tx, jobs []*exportJob) error {
 	var arrivals []store.Arrival
-	for _, j := range batch {
+	for _, j := range jobs {
 		if j.isNew() {
 			arrivals = append(arrivals, store.Arrival{Packed: j.packed, How: j.how})
 		}
@@ -131,7 +112,7 @@ func (in *TakenIn) add(tx *store.Tx, batch []*exportJob) error {
 	if err != nil {
 		return err
 	}
-	for _, j := range batch {
+	for _, j := range jobs {
 		switch {
 		case j.refused != nil:
 			in.Refused = append(in.Refused, j.refused)
@@ -145,7 +126,7 @@ func (in *TakenIn) add(tx *store.Tx, batch []*exportJob) error {
 	return nil
 }
 
-// count counts a job that was not known, by what became of it.
+// count counts a job that was not known, by its outcome.
 func (in *TakenIn) count(j *exportJob, of store.Outcome) {
 	var r *study.Refusal
 	switch {

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"errors"
 	"iter"
 	"runtime"
 	"sync"
@@ -96,13 +95,4 @@ func inOrder[In, Out any](
 func callTake[Out any](take func(Out) error, out Out) (err error) {
 	defer study.Catch("", &err)
 	return take(out)
-}
-
-// commitRest commits the last batch: after success, and after a person has stopped the work, so that
-// finished units stay. err is what the work ended with.
-func commitRest(err error, commit func() error) error {
-	if err != nil && !errors.Is(err, context.Canceled) {
-		return err
-	}
-	return errors.Join(err, commit())
 }
