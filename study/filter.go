@@ -1,6 +1,7 @@
 package study
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 	"strconv"
@@ -27,6 +28,41 @@ func (s Spans) String() string {
 		}
 	}
 	return strings.Join(words, ",")
+}
+
+// mostInSpan is how many numbers a range may hold.
+const mostInSpan = 1_000_000
+
+// ParseSpans reads whole numbers of at least least, and ranges of them: 3, 1-4 or 0,2-4.
+func ParseSpans(text string, least int64) (spans Spans, err error) {
+	for part := range strings.SplitSeq(text, ",") {
+		first, last, ranged := strings.Cut(strings.TrimSpace(part), "-")
+		from, wrong := strconv.ParseInt(strings.TrimSpace(first), 10, 64)
+		to := from
+		if ranged && wrong == nil {
+			to, wrong = strconv.ParseInt(strings.TrimSpace(last), 10, 64)
+		}
+		switch {
+		case wrong != nil || from < least:
+			return nil, fmt.Errorf("%q is not a whole number from %d, nor a range of them", part, least)
+		case to < from:
+			return nil, fmt.Errorf("the range %q ends before it begins", part)
+		case to-from >= mostInSpan:
+			return nil, fmt.Errorf("the range %q holds more than %d numbers", part, mostInSpan)
+		}
+		spans = append(spans, Span{From: from, To: to})
+	}
+	return spans, nil
+}
+
+// Numbers returns all numbers in the ranges, in their order.
+func (s Spans) Numbers() (all []int64) {
+	for _, r := range s {
+		for n := r.From; n <= r.To; n++ {
+			all = append(all, n)
+		}
+	}
+	return all
 }
 
 // Filter says which rows of a listing are wanted: those that match each field that is set, by

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestFilterMatches(t *testing.T) {
@@ -36,6 +37,30 @@ func TestFilterMatches(t *testing.T) {
 	assert.True(t, (&Filter{}).IsZero())
 	assert.False(t, (&Filter{Flagged: true}).IsZero())
 	assert.Equal(t, "0,2-5", Spans{{0, 0}, {2, 5}}.String())
+}
+
+func TestParseSpans(t *testing.T) {
+	for text, want := range map[string]Spans{
+		"3": {{3, 3}}, "1-4": {{1, 4}}, " 0, 2-4 ": {{0, 0}, {2, 4}}, "2-2": {{2, 2}}, "0-999999": {{0, 999_999}},
+	} {
+		got, err := ParseSpans(text, 0)
+		require.NoError(t, err, text)
+		assert.Equal(t, want, got, text)
+	}
+	for text, fault := range map[string]string{
+		"":                           `"" is not a whole number from 1, nor a range of them`,
+		"0":                          `"0" is not a whole number from 1, nor a range of them`,
+		"1,-2":                       `"-2" is not a whole number from 1, nor a range of them`,
+		"1.5":                        `"1.5" is not a whole number from 1, nor a range of them`,
+		"2-":                         `"2-" is not a whole number from 1, nor a range of them`,
+		"5-4":                        `the range "5-4" ends before it begins`,
+		"1-1000001":                  `the range "1-1000001" holds more than 1000000 numbers`,
+		"99999999999999999999999999": `"99999999999999999999999999" is not a whole number from 1, nor a range of them`,
+	} {
+		_, err := ParseSpans(text, 1)
+		assert.EqualError(t, err, fault, text)
+	}
+	assert.Equal(t, []int64{7, 2, 3, 4}, Spans{{7, 7}, {2, 4}}.Numbers())
 }
 
 // What kept nothing is named: the fields that no row matches, else all that are set.

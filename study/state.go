@@ -15,6 +15,9 @@ const (
 	Unclear  State = "unclear"
 )
 
+// States returns all states, in the order in which they are listed.
+func States() []State { return []State{Full, Thinned, Patchy, Stripped, Unclear} }
+
 // Limits of the state rules.
 const (
 	StrippedNM  = 3.0

@@ -84,7 +84,7 @@ func demoTable(p page, found, truth []ageing.Group) error {
 		}
 		err := out.row(g.Group, strconv.Itoa(g.Pull), doseWords(&g), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
 			decimal(g.Lo, 3)+" to "+decimal(g.Hi, 3), decimal(truth[i].Change, 3), decimal(g.GainKept, 3), decimal(g.Solid, 1),
-			stateCounts(g.States))
+			stateWords(&g))
 		if err != nil {
 			return err
 		}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -64,7 +63,7 @@ func flagWords() (words []string) {
 func (o *filterOptions) check(cmd *cobra.Command) (err error) {
 	flags := cmd.Flags()
 	if o.of.Pulls = nil; flags.Changed("pull") {
-		if o.of.Pulls, err = parseSpans(o.pulls, 0); err != nil {
+		if o.of.Pulls, err = study.ParseSpans(o.pulls, 0); err != nil {
 			return usagef("count pulls from 0: --pull 2, or a range: --pull 1-3", "--pull: %v", err)
 		}
 	}
@@ -90,35 +89,10 @@ func (o *filterOptions) check(cmd *cobra.Command) (err error) {
 	return nil
 }
 
-// mostNumbers is how many numbers a range may hold.
-const mostNumbers = 1_000_000
-
-// parseSpans reads whole numbers of at least least and ranges of them: 3, 1-4 or 0,2-4.
-func parseSpans(text string, least int64) (spans study.Spans, err error) {
-	for part := range strings.SplitSeq(text, ",") {
-		first, last, ranged := strings.Cut(strings.TrimSpace(part), "-")
-		from, wrong := strconv.ParseInt(strings.TrimSpace(first), 10, 64)
-		to := from
-		if ranged && wrong == nil {
-			to, wrong = strconv.ParseInt(strings.TrimSpace(last), 10, 64)
-		}
-		switch {
-		case wrong != nil || from < least:
-			return nil, fmt.Errorf("%q is not a whole number from %d, nor a range of them", part, least)
-		case to < from:
-			return nil, fmt.Errorf("the range %q ends before it begins", part)
-		case to-from >= mostNumbers:
-			return nil, fmt.Errorf("the range %q holds more than %d numbers", part, mostNumbers)
-		}
-		spans = append(spans, study.Span{From: from, To: to})
-	}
-	return spans, nil
-}
-
 // numberSpans reads arguments that are numbers from 1, or ranges of them.
 func numberSpans(args []string, what, lists string) (all study.Spans, err error) {
 	for _, a := range args {
-		spans, err := parseSpans(a, 1)
+		spans, err := study.ParseSpans(a, 1)
 		if err != nil {
 			return nil, usagef(fmt.Sprintf("use numbers that `%s` lists, or ranges: 17 196-199", lists),
 				"the number of a %s: %v", what, err)

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -196,9 +195,6 @@ func dash(s string) string {
 	return s
 }
 
-// groupStates are the states in the order of the table.
-var groupStates = []study.State{study.Full, study.Thinned, study.Patchy, study.Stripped, study.Unclear}
-
 // groupColumns are the columns of groups.
 func groupColumns(by ageing.By) listing[*ageing.Group] {
 	first := string(by)
@@ -231,9 +227,9 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 			ranked(2, "gain kept", three(func(g *group) study.Num { return g.GainKept })),
 		value("mean_solid_nm", func(g *group) any { return orNil(g.Solid) }).
 			ranked(3, "material left / nm", func(g *group) string { return decimal(g.Solid, 1) }),
-		cellColumn("spots", 1, "", func(g *group) string { return stateCounts(g.States) }).folded(12),
+		cellColumn("spots", 1, "", stateWords).folded(12),
 	}
-	for _, s := range groupStates {
+	for _, s := range study.States() {
 		columns = append(columns, value("spots_"+string(s), func(g *group) any { return g.States[s] }))
 	}
 	return append(columns,
@@ -279,7 +275,7 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 	if len(rows) == 0 {
 		return writeLine(p, "no exposed coupon has results yet: take exports in and run wane fit")
 	}
-	if said := notTrusted(rows); said != "" {
+	if said := distrustedWords(rows); said != "" {
 		return writeLine(p, said)
 	}
 	return nil
@@ -299,25 +295,21 @@ func orEmpty(s string) any {
 	return s
 }
 
-// notTrusted says how many rows of groups, a row a spot and pull, were read in sessions that
-// are not to be trusted, and how many are compared with a pull 0 that was; nothing if none.
-func notTrusted(groups []ageing.Group) string {
-	now, then, all := 0, 0, 0
-	for i := range groups {
-		g := &groups[i]
-		now, then, all = now+g.Suspect, then+g.SuspectBase, all+g.Spots
-	}
+// distrustedWords says how many rows of groups, a row a spot and pull, were read in sessions that
+// are not trusted, and how many are compared with a pull 0 that was; nothing if none.
+func distrustedWords(groups []ageing.Group) string {
 	var said string
-	switch {
-	case now+then == 0:
+	switch d := ageing.CountDistrusted(groups); {
+	case d.Suspect+d.SuspectBase == 0:
 		return ""
-	case then == 0:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted", now, all)
-	case now == 0:
-		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 in a session that is not trusted", then, all)
+	case d.SuspectBase == 0:
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted", d.Suspect, d.Spots)
+	case d.Suspect == 0:
+		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 in a session that is not trusted", d.SuspectBase,
+			d.Spots)
 	default:
 		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a pull "+
-			"0 in one", now, all, then)
+			"0 in one", d.Suspect, d.Spots, d.SuspectBase)
 	}
 	return said + "; see wane check"
 }
@@ -331,13 +323,11 @@ func couponCount(g *ageing.Group) string {
 	return fmt.Sprintf("%d of %d", g.Changed, g.Coupons)
 }
 
-// stateCounts says how many spots are in each state.
-func stateCounts(states map[study.State]int) string {
+// stateWords says how many spots of a group are in each state.
+func stateWords(g *ageing.Group) string {
 	var words []string
-	for _, s := range slices.Concat(groupStates, []study.State{""}) {
-		if n := states[s]; n > 0 {
-			words = append(words, fmt.Sprintf("%d %s", n, dash(string(s))))
-		}
+	for _, c := range g.CountStates() {
+		words = append(words, fmt.Sprintf("%d %s", c.Spots, dash(string(c.State))))
 	}
 	return strings.Join(words, ", ")
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -84,7 +85,7 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 		done := fmt.Sprintf("released: %d", len(changed))
 		if o.aside {
 			done = fmt.Sprintf("set aside: %d", len(changed))
-		} else if n := everHeld(changed); n > 0 {
+		} else if n := reviewed.EverHeld(); n > 0 {
 			done += fmt.Sprintf(" (%d of them held by guards)", n)
 		}
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s; now run wane fit\n", done)
@@ -128,22 +129,20 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	for _, s := range numbers {
-		for n := s.From; n <= s.To; n++ {
-			o.of.Numbers = append(o.of.Numbers, n)
-		}
-	}
+	o.of.Numbers = numbers.Numbers()
 	if err := o.filter.check(cmd); err != nil {
 		return err
 	}
 	o.of.Filter = o.filter.of
 	if cmd.Flags().Changed("angle") {
 		angle, err := strconv.ParseFloat(o.angle, 64)
-		if err != nil || !(angle >= 0 && angle < 90) {
-			return usagef("write degrees from the normal, for example --angle 8",
-				"--angle must be from 0 to below 90 degrees, not %s", o.angle)
+		if err != nil || math.IsNaN(angle) {
+			return usagef("write degrees from the normal, for example --angle 8", "--angle: %q is not a number", o.angle)
 		}
 		o.of.AngleDeg = study.Num(angle)
+	}
+	if err := o.of.Check(); err != nil {
+		return err
 	}
 	for _, name := range []string{"coupon", "pull", "spot", "coating", "angle", "polarisation", "session"} {
 		o.placed = o.placed || cmd.Flags().Changed(name)
@@ -165,16 +164,6 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 		return usagef("leave the numbers or the flags out", "readings are named both by number and by place")
 	}
 	return nil
-}
-
-// everHeld counts the readings that a guard ever held.
-func everHeld(all []desk.Judged) (n int) {
-	for i := range all {
-		if len(all[i].Holds) > 0 {
-			n++
-		}
-	}
-	return n
 }
 
 // judgedColumns are the columns of readings that were held or judged.

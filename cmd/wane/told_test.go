@@ -22,7 +22,7 @@ func TestReleasedSaysWhy(t *testing.T) {
 }
 
 // What stands under groups and figures counts both kinds of rows, and names each.
-func TestNotTrustedCountsBoth(t *testing.T) {
+func TestDistrustedWordsCountBoth(t *testing.T) {
 	for want, groups := range map[string][]ageing.Group{
 		"": {{Spots: 4}},
 		"3 of 8 rows were read in sessions that are not trusted; see wane check": {{Spots: 4, Suspect: 3}, {Spots: 4}},
@@ -31,6 +31,6 @@ func TestNotTrustedCountsBoth(t *testing.T) {
 		"3 of 8 rows were read in sessions that are not trusted, and the change of 5 is from a pull 0 in one; " +
 			"see wane check": {{Spots: 4, Suspect: 3, SuspectBase: 2}, {Spots: 4, SuspectBase: 3}},
 	} {
-		assert.Equal(t, want, notTrusted(groups))
+		assert.Equal(t, want, distrustedWords(groups))
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -45,6 +46,18 @@ type Selection struct {
 // Everything is the selection of all readings that are held or set aside.
 func Everything() Selection { return Selection{AngleDeg: study.Null()} }
 
+// Check refuses an angle of incidence or a polarisation that no reading can have.
+func (s *Selection) Check() error {
+	switch a := float64(s.AngleDeg); {
+	case !math.IsNaN(a) && !(a >= 0 && a < 90):
+		return usagef("write degrees from the normal, for example --angle 8",
+			"--angle must be from 0 to below 90 degrees, not %g", a)
+	case !slices.Contains([]string{"", "s", "p", "u", "n"}, s.Polarisation):
+		return usagef("write for example --polarisation u", "--polarisation must be one of s, p, u, n, not %q", s.Polarisation)
+	}
+	return nil
+}
+
 // byPlace reports whether readings are picked by where they belong.
 func (s *Selection) byPlace() bool {
 	return !s.Filter.IsZero() || s.AngleDeg.Valid() || s.Polarisation != ""
@@ -60,6 +73,9 @@ func (s *Selection) matches(m *store.Marked, coating string) bool {
 // Judgements returns the readings that are meant, in the order of their numbers, with
 // what is said of each. A number that no reading has is refused.
 func (d *Desk) Judgements(ctx context.Context, of Selection) (all []Judged, err error) {
+	if err := of.Check(); err != nil {
+		return nil, err
+	}
 	err = d.store.View(ctx, func(v *store.View) error {
 		all, err = d.judgements(v, of)
 		return err
@@ -217,6 +233,16 @@ func (d *Desk) held(ctx context.Context) ([]Judged, error) {
 type Reviewed struct {
 	Changed []Judged
 	Guards  GuardChanges // at what is compared with these
+}
+
+// EverHeld counts the changed readings that a guard ever held.
+func (r *Reviewed) EverHeld() (n int) {
+	for i := range r.Changed {
+		if len(r.Changed[i].Holds) > 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // Review sets the readings that are meant aside, or counts them again, for a reason that

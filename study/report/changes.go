@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"gonum.org/v1/plot/vg"
+
+	"wane/study"
 )
 
 // Changes is the figure of the change of solar transmittance against dose: for
@@ -21,6 +23,26 @@ type Changes struct {
 	Named     bool // the line of each coupon has its code beside it
 	Series    []Series
 	Caption   []string // lines below the panels, broken where they are too long
+}
+
+// NewChanges returns a figure without series, of groups by a word such as "coating", in a study that
+// corrects changes by a route. Its title and caption say so.
+func NewChanges(by string, route study.Route) *Changes {
+	c := &Changes{
+		Title:     "Change of solar transmittance by " + by,
+		Corrected: route != study.RouteNone,
+		Caption: []string{"Front surface, AM1.5 global by energy, 300-2500 nm. The coupon is the unit: its spots are " +
+			"averaged."},
+	}
+	switch route {
+	case study.RouteControls:
+		c.Caption = append(c.Caption,
+			"Corrected by the mean change of the controls of the same coating; its uncertainty is in the intervals.")
+	case study.RouteSession:
+		c.Caption = append(c.Caption,
+			"Corrected by a fit of each session, which removes what all its spots share; its uncertainty is in the intervals.")
+	}
+	return c
 }
 
 // Series is a group of coupons in one exposure. In all panels of a figure equal

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/study"
 	"wane/study/report"
 )
 
@@ -46,6 +47,24 @@ func changes(n, coupons int, doses ...float64) *report.Changes {
 			madeSeries(fmt.Sprintf("Coating %d", i+1), "days", doses, coupons, 0.4+0.25*float64(i)))
 	}
 	return c
+}
+
+// The figure of a study says how its changes are corrected: on the axis, and in a line below.
+func TestNewChangesSaysHowTheyAreCorrected(t *testing.T) {
+	for _, c := range []struct {
+		route     study.Route
+		corrected bool
+		caption   string // its last line
+	}{
+		{study.RouteNone, false, "Front surface, AM1.5"},
+		{study.RouteControls, true, "Corrected by the mean change of the controls"},
+		{study.RouteSession, true, "Corrected by a fit of each session"},
+	} {
+		f := report.NewChanges("lot", c.route)
+		assert.Equal(t, "Change of solar transmittance by lot", f.Title)
+		assert.Equal(t, c.corrected, f.Corrected, c.route)
+		assert.Contains(t, f.Caption[len(f.Caption)-1], c.caption)
+	}
 }
 
 // threeUnits returns a figure with three panels, the first coating in two of them.
