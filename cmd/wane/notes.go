@@ -81,6 +81,27 @@ func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 	return nil
 }
 
+// noteFitsDue prints that listed results are not those of now.
+func noteFitsDue(w io.Writer, due desk.FitsDue) error {
+	var words []string
+	switch {
+	case due.Stale == 1:
+		words = append(words, "1 fit is out of date")
+	case due.Stale > 1:
+		words = append(words, fmt.Sprintf("%d fits are out of date", due.Stale))
+	}
+	switch {
+	case due.Missing == 1:
+		words = append(words, "1 spot is not evaluated yet")
+	case due.Missing > 1:
+		words = append(words, fmt.Sprintf("%d spots are not evaluated yet", due.Missing))
+	}
+	if len(words) == 0 {
+		return nil
+	}
+	return printLine(w, "note %s: run `wane fit`", strings.Join(words, ", and "))
+}
+
 // explainedLines are what is seen in a file, with the notes that are not among it.
 func explainedLines(p *desk.Previewed) []string {
 	lines := slices.Clone(p.Seen)

@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"wane/study/desk"
 )
@@ -30,6 +32,19 @@ func TestNotesTakeFewLines(t *testing.T) {
 	lines, more = noteLines(notes[:8])
 	assert.Len(t, lines, 1)
 	assert.False(t, more)
+}
+
+func TestNoteFitsDue(t *testing.T) {
+	for want, due := range map[string]desk.FitsDue{
+		"": {},
+		"note 1 fit is out of date: run `wane fit`\n":                                    {Stale: 1},
+		"note 3 spots are not evaluated yet: run `wane fit`\n":                           {Missing: 3},
+		"note 2 fits are out of date, and 1 spot is not evaluated yet: run `wane fit`\n": {Stale: 2, Missing: 1},
+	} {
+		var out strings.Builder
+		require.NoError(t, noteFitsDue(&out, due))
+		assert.Equal(t, want, out.String())
+	}
 }
 
 func TestNotesOfManyFilesEnd(t *testing.T) {

@@ -28,7 +28,7 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 		next, why := nextVerb(o)
 		_, err = fmt.Fprintf(cmd.OutOrStdout(),
 			"study %s: %s, %s read, %d to fit, %s held\nnext: %s (%s)\nall commands: wane --help\n",
-			study.Shown(path), count(o.Coupons, "coupon"), count(o.Spots, "spot"), o.ToFit, count(o.Held, "reading"), next, why)
+			study.Shown(path), count(o.Coupons, "coupon"), count(o.Spots, "spot"), o.Fits.Spots(), count(o.Held, "reading"), next, why)
 		return err
 	})
 }
@@ -40,8 +40,8 @@ func nextVerb(o *desk.Outlook) (line, why string) {
 		return "wane enrol coupons.csv exposures.csv pulls.csv", "no coupon is enrolled"
 	case o.Spots == 0:
 		return "wane intake --map map.csv", "nothing is read yet"
-	case o.ToFit > 0:
-		return "wane fit", fmt.Sprintf("%s: new, or changed since the last fit", count(o.ToFit, "spot"))
+	case o.Fits.Spots() > 0:
+		return "wane fit", fmt.Sprintf("%s: new, or changed since the last fit", count(o.Fits.Spots(), "spot"))
 	case o.Held > 0:
 		return "wane review", fmt.Sprintf("%s: held by guards until you judge them", count(o.Held, "reading"))
 	}

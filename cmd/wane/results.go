@@ -127,7 +127,14 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		if err := list(d); err != nil {
 			return err
 		}
-		return sayMissed(cmd.ErrOrStderr(), o.sieve)
+		if err := sayMissed(cmd.ErrOrStderr(), o.sieve); err != nil {
+			return err
+		}
+		due, err := d.FitsDue(cmd.Context())
+		if err != nil {
+			return err
+		}
+		return noteFitsDue(cmd.ErrOrStderr(), due)
 	})
 }
 

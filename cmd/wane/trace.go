@@ -94,7 +94,10 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 		if err := out.end(); err != nil {
 			return err
 		}
-		return sayMissed(cmd.ErrOrStderr(), sieve)
+		if err := sayMissed(cmd.ErrOrStderr(), sieve); err != nil {
+			return err
+		}
+		return noteFitsDue(cmd.ErrOrStderr(), desk.FitsDue{Stale: desk.CountStale(steps)})
 	})
 }
 

@@ -77,16 +77,31 @@ func TestOnlyTheStaleIsDone(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, Fitted{Fits: 1, Current: 1}, *fitted)
 
+	due := func() FitsDue {
+		due, err := d.FitsDue(ctx)
+		require.NoError(t, err)
+		return due
+	}
+	assert.Equal(t, FitsDue{}, due())
+
 	// a replicate of the first spot makes its fit stale
 	f.export("c.csv", 120, 0, 3)
 	replicate := "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,replicate\n" +
 		"c.csv,#2,E1,0,1,8,u,R,percent,2\nc.csv,#3,E1,0,1,60,u,R,percent,2\n"
 	_, err = d.Intake(ctx, f.write("map3.csv", replicate), nil, opt)
 	require.NoError(t, err)
+	f.export("d.csv", 117, 0, 4)
+	_, err = d.Intake(ctx, f.write("map4.csv", mapHeader+rows("d.csv", "C1", 1)), nil, opt)
+	require.NoError(t, err)
+	assert.Equal(t, FitsDue{Stale: 1, Missing: 1}, due())
+	traced, err := d.Trace(ctx, "E1", AllPulls, "")
+	require.NoError(t, err)
+	assert.Equal(t, 1, CountStale(traced.Steps(study.NewSieve(study.Filter{}), nil)))
 	fitted, err = d.Fit(ctx, FitOptions{Workers: 2})
 	require.NoError(t, err)
-	assert.Equal(t, Fitted{Fits: 1, Current: 1}, *fitted)
-	assert.EqualValues(t, 4*31, results(t, d)[0].Points)
+	assert.Equal(t, Fitted{Fits: 2, Current: 1}, *fitted)
+	assert.Equal(t, FitsDue{}, due())
+	assert.EqualValues(t, 4*31, results(t, d)[1].Points)
 }
 
 // A spot that cannot be fitted is marked and the others go on.

@@ -12,8 +12,42 @@ import (
 type Outlook struct {
 	Coupons int // enrolled
 	Spots   int // read, of a coupon at a pull in a condition
-	ToFit   int // of these, those without a fit, or whose fit is stale
+	Fits    FitsDue
 	Held    int // readings that guards hold, for a person to judge
+}
+
+// FitsDue counts the spots, each at a pull, that the next fit evaluates.
+type FitsDue struct {
+	Stale   int // their fit was made from other readings or entries, or by another version of the model
+	Missing int // they have no fit, or a review has made it invalid
+}
+
+// Spots is the number of all of them.
+func (f FitsDue) Spots() int { return f.Stale + f.Missing }
+
+// FitsDue counts at one moment of the study.
+func (d *Desk) FitsDue(ctx context.Context) (FitsDue, error) {
+	w, err := d.currentWorkspace(ctx, 1)
+	if err != nil {
+		return FitsDue{}, err
+	}
+	return w.fitsDue(), nil
+}
+
+// fitsDue counts the units whose fit is missing or stale.
+func (w *fitWorkspace) fitsDue() (due FitsDue) {
+	for _, job := range w.jobs() {
+		for i := range job.units {
+			switch job.units[i].fit {
+			case job.units[i].digest:
+			case [32]byte{}:
+				due.Missing++
+			default:
+				due.Stale++
+			}
+		}
+	}
+	return due
 }
 
 // Outlook counts at one moment of the study.
@@ -36,14 +70,7 @@ func (d *Desk) Outlook(ctx context.Context) (*Outlook, error) {
 		if err != nil {
 			return err
 		}
-		out.Coupons, out.Spots = len(roster.Coupons), len(units)
-		for _, j := range w.jobs() {
-			for i := range j.units {
-				if j.units[i].digest != j.units[i].fit {
-					out.ToFit++
-				}
-			}
-		}
+		out.Coupons, out.Spots, out.Fits = len(roster.Coupons), len(units), w.fitsDue()
 		for _, s := range said {
 			if s.Standing == study.Held {
 				out.Held++

@@ -149,13 +149,26 @@ func (o *Origin) steps() []TraceStep {
 	return steps
 }
 
+// CountStale counts the steps that are fits which are out of date.
+func CountStale(steps []TraceStep) (n int) {
+	for i := range steps {
+		if steps[i].Status == staleFit {
+			n++
+		}
+	}
+	return n
+}
+
+// staleFit is the status of a fit that the next fit replaces.
+const staleFit = "stale"
+
 func (f *TracedFit) step() TraceStep {
 	s := newTraceStep("fit", f.Unit, f.Line)
 	switch {
 	case f.SupersededBy != 0:
 		s.Status = "superseded"
 	case f.Stale:
-		s.Status = "stale"
+		s.Status = staleFit
 	default:
 		s.Status = "current"
 	}
