@@ -13,12 +13,13 @@ import (
 )
 
 const (
-	otherAngles  = 2    // at which blanks must have been read for the scale of a session to be known at another
-	agreeSigmas  = 3    // of its own, within which each angle's factor is the scale
-	steepDeg     = 60.0 // from which on unpolarised reflectance rises steeply
-	fallingBands = 4    // of a pair of readings, at least
+	otherAngles  = 2    // least number of other angles with blanks that give the scale at an angle
+	agreeSigmas  = 3    // largest difference of the factor of an angle from the scale, in its standard uncertainties
+	steepDeg     = 60.0 // angle from which unpolarised reflectance rises steeply
+	fallingBands = 4    // least number of common bands of a pair of readings
 )
 
+// angleKind explains the guard angle.
 func angleKind() study.Term {
 	limits := []string{
 		fmt.Sprintf("a dark blank more than %g %% and %g pp off what the blanks of the session say at %d other angles or "+
@@ -44,11 +45,11 @@ type blankFactor struct {
 	key      levelKey
 	expected levelRange
 	factor   float64
-	u        float64 // standard, by what is known of its angle before any reading, relative
+	u        float64 // relative standard uncertainty, from the priors of angle factor and angle
 }
 
-// blanks judges the angles by the dark blanks of the session, each polarisation by itself. The blanks at the
-// other angles give the scale of the session; what remains of a level belongs to its angle.
+// blanks judges the angles by the dark blanks of the session, separately for each polarisation. The blanks at the
+// other angles give the scale of the session. The rest of a difference belongs to the angle of the reading.
 func (j *judging) blanks() {
 	factors := map[string][]blankFactor{}
 	for i := range j.seen {
@@ -73,6 +74,7 @@ func (j *judging) blanks() {
 	}
 }
 
+// sortedKeys returns the keys of m in rising order.
 func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
 	keys := make([]K, 0, len(m))
 	for k := range m {
@@ -82,9 +84,10 @@ func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
 	return keys
 }
 
-// factor returns the factor of a reading, if it counts, is of a dark blank and its level is known well enough.
-// It is not where the share of the far face's return or of s is unknown, or near Brewster's angle. A level
-// outside its limit gives no scale: the reading is held for it, or is that of another coupon.
+// factor returns the factor of a reading. ok is false if the reading does not count or is not of a dark blank, or
+// if the expected level is not known well enough: where the captured share of the far face's return or the s
+// share is unknown, or near Brewster's angle. A level outside its limit gives no factor: the reading is held for
+// it, or is that of another coupon.
 func (j *judging) factor(s *Reading) (f blankFactor, ok bool) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || c.Role != study.Blank || s.Standing != study.Counted {
@@ -92,16 +95,16 @@ func (j *judging) factor(s *Reading) (f blankFactor, ok bool) {
 	}
 	f = blankFactor{seen: s, coupon: c, key: k, expected: j.guard.bare(c.glass, k)}
 	mean, lo, hi := f.expected.means(&s.Traits)
-	if !(lo > leastLevel) || hi-lo > mostLevelSpread*hi {
+	if !(lo > minLevel) || hi-lo > maxLevelSpread*hi {
 		return f, false
 	}
 	f.factor = mean / ((lo + hi) / 2)
 	f.u = math.Hypot(film.DefaultSession().UFactor, f.expected.turn(&s.Traits)/(angleSigmas*lo))
-	_, outside := f.expected.against(&s.Traits, 1, 1, blankMargin)
+	_, outside := f.expected.compare(&s.Traits, 1, 1, blankMargin)
 	return f, !outside
 }
 
-// turn returns how much the mean of a range changes over the bands of a reading if the angle is off by
+// turn returns the change of the mean of a range, over the bands of a reading, with an error of the angle of
 // angleErrorDeg.
 func (s levelRange) turn(t *study.Traits) float64 {
 	less, more, n := 0.0, 0.0, 0.0
@@ -113,8 +116,12 @@ func (s levelRange) turn(t *study.Traits) float64 {
 	return max(less, more) / n
 }
 
-// scaleOf returns the scale that the blanks give, with its relative standard uncertainty: the mean of the
-// medians at their angles, weighted by what is known of each. Not ok if they do not agree, or there are none.
+// scaleOf returns the scale from the factors of blanks, its relative standard uncertainty, and the number of
+// angles. The scale is the mean of the medians m at the angles, weighted by their uncertainties u:
+//
+//	scale = Σ (m/u²) / Σ (1/u²)
+//
+// ok is false if the angles do not agree, or if there are none.
 func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	byAngle, uOf := map[float64][]float64{}, map[float64]float64{}
 	for i := range factors {
@@ -134,7 +141,7 @@ func scaleOf(factors []blankFactor) (scale, u float64, angles int, ok bool) {
 	return scale, u, len(byAngle), ok
 }
 
-// byScale returns the margin of angles for levels by a scale of relative standard uncertainty u.
+// byScale returns the margin of the guard of angles with a scale of the relative standard uncertainty u.
 func byScale(u float64) margin {
 	m := angleMargin
 	m.u = math.Hypot(film.DefaultSession().UFactor, u)
@@ -142,7 +149,7 @@ func byScale(u float64) margin {
 }
 
 // blankAngle holds the reading of a blank that the scale of the other angles does not explain, and reports
-// whether it is one.
+// whether it does not.
 func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 	others := slices.DeleteFunc(slices.Clone(all), func(o blankFactor) bool { return o.key.angleDeg == f.key.angleDeg })
 	scale, u, n, agree := scaleOf(others)
@@ -150,7 +157,7 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 		return false
 	}
 	s := f.seen
-	mis, outside := f.expected.against(&s.Traits, 1, scale, byScale(u))
+	mis, outside := f.expected.compare(&s.Traits, 1, scale, byScale(u))
 	if !outside {
 		return false
 	}
@@ -169,8 +176,8 @@ func (j *judging) blankAngle(f *blankFactor, all []blankFactor) (off bool) {
 	return true
 }
 
-// coatedAngle holds a reading of coated glass outside what any film reflects, by the scale of the session's
-// blanks, if another angle fits.
+// coatedAngle holds a reading of coated glass that no film explains with the scale of the session's blanks, if
+// another angle fits.
 func (j *judging) coatedAngle(s *Reading, all []blankFactor) {
 	c, k, ok := j.guard.key(&s.Place)
 	if !ok || !c.Role.Coated() || !s.Unjudged {
@@ -180,7 +187,7 @@ func (j *judging) coatedAngle(s *Reading, all []blankFactor) {
 	if !agree {
 		return
 	}
-	mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, scale, byScale(u))
+	mis, outside := j.guard.film(c.glass, k).compare(&s.Traits, 1, scale, byScale(u))
 	if !outside {
 		return
 	}
@@ -214,6 +221,7 @@ type fall struct {
 	from, to    float64 // mean levels
 }
 
+// fallingSpot applies falling to the readings of one spot.
 func (j *judging) fallingSpot(readings []*Reading) {
 	var falls []fall
 	for _, steep := range readings {

@@ -21,7 +21,7 @@ func alarm(rng *rand.Rand, n, skip int) bool {
 	c, found := newChart(x), false
 	for t := range skip + 20 {
 		v := rng.NormFloat64()
-		z, lower, upper := c.Add(v)
+		z, lower, upper := c.add(v)
 		found = found || t >= skip && (v < c.Lower || v > c.Upper || z < lower || z > upper)
 	}
 	return found
@@ -77,7 +77,7 @@ func TestFalseAlarmsOfRoundedValues(t *testing.T) {
 			found := false
 			for range 20 {
 				v := draw()
-				z, lower, upper := c.Add(v)
+				z, lower, upper := c.add(v)
 				found = found || v < c.Lower || v > c.Upper || z < lower || z > upper
 			}
 			if found {

@@ -18,7 +18,7 @@ func TestIndividualsOfTheHandbook(t *testing.T) {
 	c := newIndividuals([]float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1})
 	assert.InDelta(t, 50.81, c.Centre, 1e-12)
 	assert.InDelta(t, 1.8778, c.MeanRange, 5e-5)
-	lower, upper := c.Limits(3)
+	lower, upper := c.limits(3)
 	assert.InDelta(t, 55.8041, upper, 5e-5)
 	assert.InDelta(t, 45.8159, lower, 5e-5)
 }
@@ -36,14 +36,14 @@ func TestRangeOfTwo(t *testing.T) {
 // which the factor for 20 values differs by 4e-7; its 0.4201 for √(0.3/1.7) = 0.42008
 // makes 1e-4.
 func TestEWMAOfTheHandbook(t *testing.T) {
-	e := ewma{Target: 50, Sigma: 2.0539, Weight: 0.3, L: 3}
+	e := ewma{target: 50, sigma: 2.0539, weight: 0.3, l: 3}
 	want := []float64{50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33, 50.11, 49.36, 49.52, 50.05,
 		49.38, 49.92, 50.73, 51.23, 51.94, 51.99}
 	var lower, upper float64
 	for i, x := range []float64{52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8,
 		51.2, 52.6, 52.4, 53.6, 52.1} {
 		var z float64
-		z, lower, upper = e.Add(x)
+		z, lower, upper = e.add(x)
 		assert.InDelta(t, want[i], z, 0.005, "value %d: half a unit of the last digit printed", i+1)
 	}
 	assert.InDelta(t, 52.5884, upper, 1.5e-4)
@@ -53,19 +53,19 @@ func TestEWMAOfTheHandbook(t *testing.T) {
 // After one value the average is w·x, so its standard deviation is w·sigma; after two it is
 // w·sigma·√(1 + (1-w)²). Worked by hand.
 func TestEWMALimitsAtTheStart(t *testing.T) {
-	e := ewma{Target: 10, Sigma: 2, Weight: 0.2, L: 3}
-	_, lower, upper := e.Add(10)
+	e := ewma{target: 10, sigma: 2, weight: 0.2, l: 3}
+	_, lower, upper := e.add(10)
 	assert.InDelta(t, 10-3*0.4, lower, 1e-12)
 	assert.InDelta(t, 10+3*0.4, upper, 1e-12)
-	_, _, upper = e.Add(10)
+	_, _, upper = e.add(10)
 	assert.InDelta(t, 10+3*0.4*math.Sqrt(1.64), upper, 1e-12)
 }
 
 // A target that is the mean of n values adds (1 - (1-w)^t)²/n to the variance over sigma²:
 // after one value (0.2)²/4 for n = 4, so that the limit is 3·2·√(0.04 + 0.01). By hand.
 func TestEWMAOfAnUncertainTarget(t *testing.T) {
-	e := ewma{Target: 10, Sigma: 2, Weight: 0.2, L: 3, Points: 4}
-	_, lower, upper := e.Add(10)
+	e := ewma{target: 10, sigma: 2, weight: 0.2, l: 3, points: 4}
+	_, lower, upper := e.add(10)
 	assert.InDelta(t, 10-6*math.Sqrt(0.05), lower, 1e-12)
 	assert.InDelta(t, 10+6*math.Sqrt(0.05), upper, 1e-12)
 }

@@ -12,15 +12,16 @@ import (
 // Limits of the guard of exchanged coatings. Common practice, no source; films_test.go has the rates of
 // simulated studies.
 const (
-	exchangeUnits   = 3     // of a coating in a session, at least
-	exchangeCoupons = 2     // at least
-	exchangeApart   = 4.0   // standard deviations between the films of two coatings
-	exchangeNear    = 0.4   // of that, by which what both did differs from an exchange
-	exchangeWay     = 0.25  // of the way to the other's film, which each went at least
-	exchangeNM      = 0.3   // of optical thickness, and
-	exchangeIndex   = 0.001 // of the film index: less than so much is no deviation
+	exchangeUnits   = 3     // least number of spots of a coating in a session
+	exchangeCoupons = 2     // least number of coupons of a coating in a session
+	exchangeApart   = 4.0   // least distance between the films of two coatings, in standard deviations
+	exchangeNear    = 0.4   // largest difference from an exchange, as a share of that distance
+	exchangeWay     = 0.25  // least share of the way to the other film that each coating went
+	exchangeNM      = 0.3   // least standard deviation of the optical thickness, nm
+	exchangeIndex   = 0.001 // least standard deviation of the film index
 )
 
+// exchangedKind explains the guard exchanged.
 func exchangedKind() study.Term {
 	limits := []string{
 		fmt.Sprintf("the films of two coatings, with %d spots and %d coupons or more of each in one session, lie %g "+
@@ -44,8 +45,8 @@ func exchangedKind() study.Term {
 // film index.
 type exchange struct {
 	way          [2]float64 // from the films of A at their last pull to those of B
-	wentA, wentB [2]float64 // medians since then
-	deviation    [2]float64 // standard deviations, of one spot
+	wentA, wentB [2]float64 // median changes since then
+	deviation    [2]float64 // standard deviations of one spot
 }
 
 // exchangeOf compares the spots of two coatings.
@@ -68,7 +69,7 @@ func exchangeOf(a, b []*fittedFilm) (e exchange) {
 
 // is reports whether the coupons of both coatings may have been exchanged.
 func (e *exchange) is() bool {
-	var off [2]float64 // of half of what both did from an exchange
+	var off [2]float64 // difference of half of both changes from the way
 	for k := range off {
 		off[k] = (e.wentA[k]-e.wentB[k])/2 - e.way[k]
 	}
@@ -77,18 +78,18 @@ func (e *exchange) is() bool {
 		min(e.along(e.wentA), -e.along(e.wentB)) >= exchangeWay
 }
 
-// dot returns the product of two vectors in units of standard deviations.
+// dot returns the scalar product of two vectors in units of the standard deviations.
 func (e *exchange) dot(v, w [2]float64) float64 {
 	return v[0]*w[0]/(e.deviation[0]*e.deviation[0]) + v[1]*w[1]/(e.deviation[1]*e.deviation[1])
 }
 
-// along returns the part of the way from A to B that a change has gone.
+// along returns the share of the way from A to B that a change has gone.
 func (e *exchange) along(change [2]float64) float64 {
 	return e.dot(change, e.way) / e.dot(e.way, e.way)
 }
 
-// found returns the spots of a coating that went towards the films of the other: forwards with sign 1, back
-// with -1. Spots that a person has judged are not among them.
+// found returns concerns about the spots of a coating that went towards the films of the other: from A to B with
+// sign 1, from B to A with -1. Spots that a person has judged are not among them.
 func (e *exchange) found(of []*fittedFilm, sign float64, to string) (found []UnitConcern) {
 	for _, s := range of {
 		share := sign * e.along(s.went())
@@ -110,8 +111,8 @@ func (s *fittedFilm) went() [2]float64 {
 	return [2]float64{s.film[0] - s.last.film[0], s.film[1] - s.last.film[1]}
 }
 
-// medianAndSpread returns the median of of over the spots, and 1.4826 times the median absolute deviation from
-// it.
+// medianAndSpread returns the median of the values of over the spots, and 1.4826 times their median absolute
+// deviation from it.
 func medianAndSpread(spots []*fittedFilm, of func(*fittedFilm) float64) (mid, spread float64) {
 	values := make([]float64, len(spots))
 	for i, s := range spots {

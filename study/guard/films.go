@@ -11,20 +11,20 @@ import (
 // were all exchanged. Guards that compare readings do not find such an exchange, since all coupons of the
 // session change alike.
 //
-// With Δ the median change of optical thickness and film index of the spots of a coating in a session, and e
-// the way from the films of A to those of B at their last pulls, two coatings are exchanged if
+// Let Δ be the median change of optical thickness and film index of the spots of a coating in a session, and e
+// the way from the films of A to those of B at their last pulls. Two coatings are exchanged if
 //
 //	(ΔA - ΔB) / 2 ≈ e     ΔA·e / e·e >= 0.25     -ΔB·e / e·e >= 0.25
 //
-// The first condition removes the ageing that both have in common. The other two ask that the films went in
-// opposite ways, each towards the other; films that lose go to one side. The two coatings need not lie on the
-// same pane, since the fitted film hardly depends on which of two similar glasses it is fitted with. Lengths
-// are in standard deviations: of the change of a spot, and of the films of a coating among one another.
+// The first condition removes the ageing that both have in common. The other two require that the films went in
+// opposite directions, each towards the other; films that age go in one direction. The two coatings need not be
+// on the same pane: two similar glasses give nearly the same fitted film. Lengths are in standard deviations,
+// which include those of the change of a spot and of the films of a coating.
 //
-// It does not find an exchange between panes that read differently, as fused silica and soda-lime, or bare
-// panes of another thickness: most of those fits are unclear. It does not find one at pull 0, which has no
-// history; of coatings whose films are alike; of fewer than half of the spots; among three coatings; or of
-// films that have aged by most of what lies between them since their last pull.
+// It does not find these exchanges: between panes of different reflectance, such as fused silica and soda-lime,
+// or bare panes of another thickness, since most of those fits are unclear; at pull 0, which has no history; of
+// coatings with equal films; of fewer than half of the spots; among three coatings; and of films whose ageing
+// since their last pull is nearly as large as the way between them.
 type FilmComparison struct {
 	coupons map[string]*guarded
 	spots   map[fitSpot][]*fittedFilm // in the order of their pulls
@@ -33,13 +33,13 @@ type FilmComparison struct {
 
 type fitSpot struct{ coupon, spot string }
 
-// fittedFilm is what the comparison keeps of a fit.
+// fittedFilm is the film of a fit, as the comparison uses it.
 type fittedFilm struct {
 	study.Unit
 	session   string
 	film, u   [2]float64  // optical thickness in nm, film index
-	last      *fittedFilm // of its spot before
-	judged    bool        // by a person, so that it is not found again
+	last      *fittedFilm // film of the same spot at its last pull before
+	judged    bool        // by a person: it is not found again
 	exchanged bool
 }
 
@@ -48,8 +48,8 @@ func (g *Guard) NewFilmComparison() *FilmComparison {
 	return &FilmComparison{coupons: g.coupons, spots: map[fitSpot][]*fittedFilm{}, pulls: map[int][]*fittedFilm{}}
 }
 
-// Add takes in a fit, in any order. A fit without a known film is skipped. If a person has judged the readings
-// of the fit, it counts for the others and is not found itself.
+// Add adds a fit; the order of the fits does not matter. A fit without a known film is skipped. If a person has
+// judged the readings of the fit, it counts in the comparison but is not found itself.
 func (l *FilmComparison) Add(f *study.Fit, judged bool) {
 	r := &f.Result
 	c := l.coupons[f.Coupon]
@@ -93,12 +93,13 @@ func (l *FilmComparison) Found() (found []UnitConcern) {
 	return slices.CompactFunc(found, func(a, b UnitConcern) bool { return a.Unit == b.Unit })
 }
 
+// compareUnits compares units by coupon, pull, spot and condition.
 func compareUnits(a, b study.Unit) int {
 	return cmp.Or(cmp.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), cmp.Compare(a.Spot, b.Spot),
 		cmp.Compare(a.Condition, b.Condition))
 }
 
-// fitGroup is what spots that are compared have in common: the setting and the coating.
+// fitGroup is the group of a spot: spots of one group have the setting and the coating in common.
 type fitGroup struct {
 	setting fitSetting
 	coating string
@@ -109,6 +110,7 @@ type fitSetting struct {
 	role                         study.Role
 }
 
+// sortedFitGroups returns the groups in a fixed order.
 func sortedFitGroups(groups map[fitGroup][]*fittedFilm) []fitGroup {
 	keys := make([]fitGroup, 0, len(groups))
 	for k := range groups {

@@ -42,6 +42,7 @@ func Kinds() []study.Term {
 		exchangedKind(), expiredKind(), twinKind()}
 }
 
+// expiredKind explains the guard expired.
 func expiredKind() study.Term {
 	return study.Term{Word: expiredWord,
 		Meaning: "the reference of the session had no valid certificate on the day of the session",
@@ -49,6 +50,7 @@ func expiredKind() study.Term {
 		Remedy:  "enrol the certificate that was valid, or measure again against a certified reference"}
 }
 
+// twinKind explains the guard twin.
 func twinKind() study.Term {
 	return study.Term{Word: Twin,
 		Meaning: "its numbers are those of another coupon, or of another angle of the same spot; both readings are held",
@@ -75,10 +77,10 @@ func TwinConcern(other study.Place, export string) study.Concern {
 }
 
 // Guard judges the readings of a study by what its roster registers. It is safe for concurrent use, and keeps
-// the levels of glass and films once they are computed.
+// the levels of glass and films that it has computed.
 type Guard struct {
 	coupons  map[string]*guarded
-	sessions map[string]*sitting
+	sessions map[string]*sessionRecord
 	levels   sync.Map // levelKey: *levels
 }
 
@@ -92,16 +94,16 @@ type guarded struct {
 // dark reports whether the coupon is kept in the dark, where nothing changes.
 func (c *guarded) dark() bool { return c.Role == study.Control || c.Role == study.Blank }
 
-// sitting is what the roster registers of one session.
-type sitting struct {
+// sessionRecord holds what the roster registers of one session.
+type sessionRecord struct {
 	joinsNM []float64
-	uJoin   float64
-	expired string // why its reference is certified by nothing, empty if it is
+	uJoin   float64 // a fraction
+	expired string  // why its reference has no valid certificate, empty if it has
 }
 
 // New returns a guard for the roster of a study.
 func New(roster *study.Roster) *Guard {
-	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sitting{}}
+	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sessionRecord{}}
 	for _, c := range roster.Coupons {
 		entry := &guarded{Coupon: c}
 		if setup, err := evaluate.CouponSetup(&c, optics.Bruggeman.String(), roster.Glasses); err == nil {
@@ -116,7 +118,7 @@ func New(roster *study.Roster) *Guard {
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]
 		in := instruments[s.Instrument]
-		g.sessions[s.Session] = &sitting{joinsNM: in.JoinsNM, uJoin: in.UJoin, expired: expired(roster, s)}
+		g.sessions[s.Session] = &sessionRecord{joinsNM: in.JoinsNM, uJoin: in.UJoin, expired: expired(roster, s)}
 	}
 	return g
 }
@@ -137,9 +139,9 @@ func expired(roster *study.Roster, s *study.Session) string {
 	return ""
 }
 
-// JudgeReading returns the concerns about one reading by itself, in the order of [Kinds]: level or scale,
-// join, saturated, expired. The traits of the reading must be filled. The level is judged for specular
-// readings only.
+// JudgeReading returns the concerns about one reading without comparison with others, in the order of [Kinds]:
+// level or scale, join, saturated, expired. The traits of the reading must be filled. The level is judged for
+// specular readings only.
 func (g *Guard) JudgeReading(r *study.Reading) []study.Concern {
 	var found []study.Concern
 	add := func(guard, reason string) {
@@ -152,7 +154,7 @@ func (g *Guard) JudgeReading(r *study.Reading) []study.Concern {
 	}
 	s := g.sessions[r.Session]
 	if s == nil {
-		s = &sitting{}
+		s = &sessionRecord{}
 	}
 	for _, nm := range s.joinsNM {
 		add(joinWord, joinReason(r, nm, s.uJoin))
@@ -162,8 +164,8 @@ func (g *Guard) JudgeReading(r *study.Reading) []study.Concern {
 	return found
 }
 
-// JudgeAgain returns the concerns about a reading whose numbers are not at hand. It judges level or scale and
-// expired anew. Of the concerns in held it keeps those that need the numbers or other readings of the study:
+// JudgeAgain returns the concerns about a reading from its traits, without its numbers. It judges level or scale
+// and expired again. Of the concerns in held it keeps those that need the numbers or other readings of the study:
 // join, saturated, twin.
 func (g *Guard) JudgeAgain(s *Reading, held []study.Concern) []study.Concern {
 	found := g.JudgeReading(&study.Reading{Place: s.Place, Session: s.Session, Geometry: s.Geometry, Traits: s.Traits})
@@ -186,15 +188,16 @@ func (g *Guard) HasJoins(session string) bool {
 func percent(v float64) string { return threeDigits(100*v) + " %" }
 func points(v float64) string  { return threeDigits(100*v) + " pp" }
 
+// threeDigits writes v with three significant digits.
 func threeDigits(v float64) string {
 	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
-	if err != nil { // out of range only, which no level is
+	if err != nil { // only if out of range, which no level is
 		rounded = v
 	}
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// percentRange writes two levels, fractions, as a range in percent; as one number if they read the same.
+// percentRange writes two levels, fractions, as a range in percent, or as one number if both have the same digits.
 func percentRange(lo, hi float64) string {
 	if percent(lo) == percent(hi) {
 		return percent(lo)

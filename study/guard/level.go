@@ -13,17 +13,21 @@ import (
 	"wane/study/evaluate"
 )
 
-// margin is how far a level may lie outside the possible range: part of the level plus plus, but at least
-// least, all as fractions. If u is not 0, it is also at least angleSigmas standard deviations of the scale, of
-// which u is the relative one, together with an error of the angle of angleErrorDeg.
+// margin is the allowed distance of a level from the possible range, a fraction:
+//
+//	max(part·level + plus, least)
+//
+// If u is not 0, the margin is also at least the change of the level with angleSigmas standard deviations u of the
+// scale, relative, and with an error of the angle of angleErrorDeg.
 type margin struct{ part, plus, least, u float64 }
 
+// beside returns the margin beside a level without u.
 func (m margin) beside(level float64) float64 {
 	return max(m.part*math.Abs(level)+m.plus, m.least)
 }
 
-// besideTurned is beside, but at least the change of the level by the scale and by an error of the angle; by
-// is its change with the angle. Reflectance rises by 6 % a degree at 70 degrees.
+// besideTurned returns the margin beside a level with u; by is the change of the level with the error of the angle.
+// At 70 degrees reflectance rises by 6 % per degree.
 func (m margin) besideTurned(level, by float64) float64 {
 	if m.u == 0 {
 		return m.beside(level)
@@ -31,8 +35,8 @@ func (m margin) besideTurned(level, by float64) float64 {
 	return max(m.beside(level), math.Hypot(angleSigmas*m.u*level, by))
 }
 
-// angleSigmas is how many standard deviations of what is known before any reading, those of
-// [film.DefaultSession], are allowed for. Common practice, no source.
+// angleSigmas is the number of standard deviations of the priors in [film.DefaultSession] that are allowed for.
+// Common practice, no source.
 const angleSigmas = 4.5
 
 // angleErrorDeg returns the error of an angle that is allowed for, in degrees.
@@ -50,10 +54,11 @@ var (
 	blankMargin  = margin{part: 0.10, least: 0.003, u: uLevel}
 	soiledMargin = margin{part: 0.40, least: 0.003, u: uLevel}
 	coatedMargin = margin{part: 0.10, plus: 0.003, u: uLevel}
-	angleMargin  = margin{part: 0.05, least: 0.002} // within a session, whose scale blanks tell
-	fitMargin    = margin{part: 0.03, least: 0.001} // another angle fits
+	angleMargin  = margin{part: 0.05, least: 0.002} // of an angle, within a session whose blanks give the scale
+	fitMargin    = margin{part: 0.03, least: 0.001} // within which another angle fits
 )
 
+// levelKind explains the guard level.
 func levelKind() study.Term {
 	known := film.DefaultSession()
 	limits := []string{
@@ -73,6 +78,7 @@ func levelKind() study.Term {
 		Remedy:  "check glass, far face, angle and reference, and measure the spot again"}
 }
 
+// scaleKind explains the guard scale.
 func scaleKind() study.Term {
 	return study.Term{Word: scaleWord,
 		Meaning: "the unit and the numbers do not agree: percent were taken for fractions, or fractions for percent",
@@ -92,27 +98,26 @@ func marginOf(c *guarded, p *study.Place) margin {
 	return blankMargin
 }
 
-// The films that are looked at: porous silica of some 90 % voids to dense, as thick as any that is sold
-// (common practice, no source). A film of half a wave is not seen, and thicker ones reflect little more or
-// less than these.
+// The films that count as possible: silica with a porosity from about 90 % to 0, up to the largest thickness that
+// is sold (common practice, no source). Thicker films reflect little more or less than these.
 const (
 	filmIndexLo, filmIndexHi, filmIndexStep = 1.05, 1.50, 0.05
 	filmThickNM, filmStepNM                 = 300.0, 10.0
 )
 
 const (
-	bandsPerOutlier = 4      // a misfit must be seen in one of so many bands: noise and dirt spoil the ends of curves
-	nativeSigmas    = 3      // within so many of its standard deviations the s share of a native beam lies
-	wholeReturnDeg  = 15     // degrees up to which all that the far face returns is seen, as in the model of fit/film
-	bareStepNM      = 25     // of the wavelengths by which bands of bare glass are computed
-	mostDeg         = 85     // of the angles that are tried
-	grazingDeg      = 89.9   // the steepest at which anything is computed
-	mattersDeg      = 5      // an angle tells if one so much steeper
-	mattersPart     = 0.05   // changes the level by so much
-	mostLevelSpread = 0.02   // of a level that is not known well enough to compare others with, relative
-	leastLevel      = 0.005  // of a level that a factor can be told from, a fraction
-	leastPart       = 0.9    // of the least possible mean, a reading in the right unit has at least
-	shrunkenPart    = 1. / 3 // of it, a coated reading has less if it is 100 times too small
+	bandsPerOutlier = 4      // one band of so many must lie outside: noise and dirt change the ends of curves
+	nativeSigmas    = 3      // range of the s share of a native beam, in its standard deviations
+	wholeReturnDeg  = 15     // angle up to which all of the far face's return is captured, as in the model of fit/film
+	bareStepNM      = 25     // step of the wavelengths for bands of bare glass
+	maxDeg          = 85     // steepest angle that is tried
+	grazingDeg      = 89.9   // steepest angle at which levels are computed
+	mattersDeg      = 5      // an angle can be judged if a change of so many degrees
+	mattersPart     = 0.05   // changes the level by this share
+	maxLevelSpread  = 0.02   // largest relative width of an expected level that others are compared with
+	minLevel        = 0.005  // least level from which a factor is computed, a fraction
+	leastPart       = 0.9    // a reading in the right unit has at least this share of the least possible mean
+	shrunkenPart    = 1. / 3 // a coated reading that is 100 times too small has less than this share of it
 )
 
 // levelKey is what the level of a pane depends on.
@@ -130,8 +135,8 @@ type levelRange struct {
 	less, more []float64
 }
 
-// spanWithAngleError returns what of computes at the angle of k. less and more come from what of computes at
-// the angles beside it.
+// spanWithAngleError returns the range that of computes at the angle of k, with less and more from the ranges at
+// the angles angleErrorDeg beside it.
 func spanWithAngleError(glass *film.Glass, k levelKey, of func(*film.Glass, levelKey) levelRange) levelRange {
 	s := of(glass, k)
 	s.less, s.more = make([]float64, len(s.lo)), make([]float64, len(s.lo))
@@ -150,7 +155,7 @@ type levels struct {
 	bare, film         levelRange // empty where they cannot be computed
 }
 
-// key returns what the level at a place depends on; not ok if no level is expected there.
+// key returns the coupon and the key of the level at a place. ok is false if no level is expected there.
 func (g *Guard) key(p *study.Place) (c *guarded, k levelKey, ok bool) {
 	c = g.coupons[p.Coupon]
 	if c == nil || c.glass == nil || p.Quantity != study.Reflectance || !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
@@ -165,6 +170,7 @@ func (k levelKey) at(angleDeg float64) levelKey {
 	return k
 }
 
+// entry returns the levels of k.
 func (g *Guard) entry(k levelKey) *levels {
 	if v, ok := g.levels.Load(k); ok {
 		return v.(*levels)
@@ -214,8 +220,8 @@ func knownBands(glass *film.Glass) (firstNM, n int) {
 	return firstNM, (int(hi) - firstNM) / study.BandNM
 }
 
-// bareRange computes the range of a pane without a film from [optics.Pane]. Beyond 15 degrees the instrument
-// may miss the return of the far face, in part or whole. A coated far face may carry its film.
+// bareRange computes the range of a pane without a film from [optics.Pane]. Beyond 15 degrees the instrument may
+// miss part or all of the return of the far face. A coated far face may still carry its film.
 func bareRange(glass *film.Glass, k levelKey) levelRange {
 	lo, hi := knownNM(glass)
 	least, most, ok := shares(k.polarisation)
@@ -261,10 +267,10 @@ func filmRange(glass *film.Glass, k levelKey) levelRange {
 	return s
 }
 
-// eachFilm calls do for each film with the lowest and the highest reflectance of the pane under it, in the
-// middle of n bands. The order of the films is always the same. The front is that of [optics.Surface]; the
-// return of the far face is the sum over its passes as [optics.Pane.Return] gives it, with the same film on a
-// coated far face. do is not called where nothing can be computed.
+// eachFilm calls do for each possible film with the lowest and the highest reflectance of the pane under it, in the
+// middle of n bands. The order of the films is always the same. The front is that of [optics.Surface]; the return
+// of the far face is the sum over its passes as in [optics.Pane.Return], with the same film on a coated far face.
+// do is not called if the reflectance cannot be computed.
 func eachFilm(glass *film.Glass, k levelKey, firstNM, n int, do func(lo, hi []float64)) {
 	least, most, ok := shares(k.polarisation)
 	if !ok || n <= 0 {
@@ -304,12 +310,12 @@ func eachFilm(glass *film.Glass, k levelKey, firstNM, n int, do func(lo, hi []fl
 	}
 }
 
-// front returns a response of n wavelengths without the derivatives by angle and glass.
+// front returns a response of n wavelengths without memory for the derivatives by angle and glass.
 func front(n int) optics.FilmResponse {
 	return optics.FilmResponse{R: make([]float64, n), DNM: make([]float64, n), DEps: make([]float64, n)}
 }
 
-// farSide returns the return of the far face at wavelength i, for s and p, if the front reflects rho.
+// farSide returns two functions, for s and p: the return of the far face at wavelength i if the front reflects rho.
 func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) (s,
 	p func(i int, rho float64) float64, err error) {
 	pane := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}
@@ -320,26 +326,26 @@ func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) 
 		return none, none, nil
 	case optics.Coated:
 		round, err := pane.RoundTrip(nm, k.angleDeg)
-		alike := func(i int, rho float64) float64 { return passes(rho, round[i]*rho) }
-		return alike, alike, err
+		both := func(i int, rho float64) float64 { return passes(rho, round[i]*rho) }
+		return both, both, err
 	}
 	betaS, betaP, err := pane.Return(nm, k.angleDeg)
 	return func(i int, rho float64) float64 { return passes(rho, betaS[i]) },
 		func(i int, rho float64) float64 { return passes(rho, betaP[i]) }, err
 }
 
-// outliers says where a reading lies outside a range: the number of bands that both have, the number of those
-// outside, and over the latter the mean level and the mean limits of the range.
+// outliers describes where a reading lies outside a range: the number of bands that both have, the number of those
+// outside, and the means over the latter of the level and of the limits of the range.
 type outliers struct {
 	bands, out    int
 	level, lo, hi float64
-	limit         float64 // mean margin on the side on which each lies
-	fromNM        int     // where the first of them begins
+	limit         float64 // mean margin, on the side on which each band lies
+	fromNM        int     // beginning of the first band outside
 }
 
-// against compares a reading times one factor with a range times another. The reading lies outside if 1 of
-// bandsPerOutlier bands or more do.
-func (s levelRange) against(t *study.Traits, times, factor float64, m margin) (mis outliers, outside bool) {
+// compare compares a reading, multiplied by times, with the range, multiplied by factor. The reading lies outside
+// if at least 1 of bandsPerOutlier bands does.
+func (s levelRange) compare(t *study.Traits, times, factor float64, m margin) (mis outliers, outside bool) {
 	for i := range s.lo {
 		nm := s.firstNM + i*study.BandNM
 		v, ok := band(t, nm)
@@ -378,7 +384,7 @@ func (m *outliers) where() string {
 	return fmt.Sprintf(" (in %d of %d bands of %d nm, the first from %d nm on)", m.out, m.bands, study.BandNM, m.fromNM)
 }
 
-// level judges the level of one reading; the reason is empty if nothing is wrong.
+// level judges the level of one reading. It returns the guard and the reason, which is empty if nothing is wrong.
 func (g *Guard) level(r *study.Reading) (word, reason string) {
 	c, k, ok := g.key(&r.Place)
 	if !ok {
@@ -388,7 +394,7 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	if c.Role.Coated() {
 		possible = g.film(c.glass, k)
 	}
-	mis, outside := possible.against(&r.Traits, 1, 1, m)
+	mis, outside := possible.compare(&r.Traits, 1, 1, m)
 	if times, off := scaleOff(c, k, &r.Traits, possible, m, mis, outside); off {
 		return scaleWord, scaleReason(c, &r.Traits, possible, times)
 	}
@@ -409,10 +415,10 @@ func (g *Guard) level(r *study.Reading) (word, reason string) {
 	return levelWord, reason
 }
 
-// scaleOff returns the factor, 100 or 1/100, by which a reading must be multiplied to have a possible level;
-// not off if it needs none. Where almost nothing is reflected, as in p near Brewster's angle, every value
-// divided by 100 is near the level, so the least margin does not count. A film can take the reflectance of one
-// band nearly away, but not that of all bands, so the lowest mean over the bands of the reading counts.
+// scaleOff returns the factor, 100 or 1/100, by which a reading must be multiplied to have a possible level. off is
+// false if it needs none. At levels near 0, as for p near Brewster's angle, every value divided by 100 is near the
+// level, so the least margin does not count. A film can bring the reflectance of one band near 0, but not that of
+// all bands, so the lowest mean over the bands of the reading counts.
 func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m margin, mis outliers,
 	outside bool) (times float64, off bool) {
 	mean, least, most := possible.means(t)
@@ -428,7 +434,7 @@ func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m ma
 	}
 	m.least, m.u = 0, 0
 	for _, by := range []float64{100, 1. / 100} {
-		if _, out := possible.against(t, by, 1, m); out || by*mean < leastPart*least {
+		if _, out := possible.compare(t, by, 1, m); out || by*mean < leastPart*least {
 			continue
 		}
 		if outside || mean < shrunkenPart*least {
@@ -438,6 +444,7 @@ func scaleOff(c *guarded, k levelKey, t *study.Traits, possible levelRange, m ma
 	return 0, false
 }
 
+// scaleReason returns the reason of the guard scale.
 func scaleReason(c *guarded, t *study.Traits, possible levelRange, times float64) string {
 	mean, lo, hi := possible.means(t)
 	taken, are := "percent", "fractions"
@@ -492,23 +499,22 @@ func filmMeans(glass *film.Glass, k levelKey, t *study.Traits) []filmLevel {
 	return all
 }
 
-// angleThatFits returns the whole angles from lo to hi, in degrees and nearest to that of k, at which the
-// reading has a possible level times factor. Not ok if there is none, or if the level hardly depends on the
-// angle there.
+// angleThatFits returns the range of angles, in whole degrees and nearest to that of k, at which the level of the
+// reading is possible times factor. ok is false if there is none, or if the level hardly depends on the angle.
 func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor float64) (lo, hi float64, ok bool) {
 	fits := func(deg float64) bool {
-		if deg < 0 || deg > mostDeg {
+		if deg < 0 || deg > maxDeg {
 			return false
 		}
 		possible := g.bare(c.glass, k.at(deg))
 		if c.Role.Coated() {
 			possible = g.film(c.glass, k.at(deg))
 		}
-		mis, outside := possible.against(t, 1, factor, fitMargin)
+		mis, outside := possible.compare(t, 1, factor, fitMargin)
 		return mis.bands > 0 && !outside
 	}
 	stated := math.Round(k.angleDeg)
-	for by := 1.0; by <= mostDeg; by++ {
+	for by := 1.0; by <= maxDeg; by++ {
 		for _, deg := range []float64{stated - by, stated + by} {
 			if !fits(deg) {
 				continue
@@ -532,7 +538,7 @@ func (g *Guard) angleThatFits(c *guarded, k levelKey, t *study.Traits, factor fl
 // angleMatters reports whether the level of bare glass changes enough with the angle to judge the angle.
 func (g *Guard) angleMatters(c *guarded, k levelKey) bool {
 	other := k.angleDeg + mattersDeg
-	if other > mostDeg {
+	if other > maxDeg {
 		other = k.angleDeg - mattersDeg
 	}
 	here, there := g.bare(c.glass, k), g.bare(c.glass, k.at(other))

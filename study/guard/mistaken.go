@@ -11,19 +11,19 @@ import (
 // Limits of the guard of coupons mistaken for others. Common practice, no source; the rates
 // of the simulated studies of mistaken_test.go stand there.
 const (
-	againPart = 0.003 // of its level, and the noise of a point: by so much a spot read again differs, rms
-	wayToBare = 0.25  // cosine between a change and the way to bare glass, above which film was lost
+	rereadPart = 0.003 // rms difference of a second reading of a spot, as a share of its level, beside its noise
+	wayToBare  = 0.25  // cosine between a change and the way to bare glass, above which film was lost
 )
 
-// mistaken holds what was read of one coupon under the name of another and makes no ring. Such a reading is,
-// within noise, what another coated coupon reads in the session, or read at its last pull if it was not read
-// now; and it lies far from what its own name should read.
+// mistaken holds readings of one coupon under the name of another that make no ring. Such a reading is equal, within
+// noise, to that of another coated coupon in the session, or at its last pull if it was not read now. And it lies
+// far from the expected reading of its own coupon.
 //
-// Films that age pass one another, and a coupon that was scratched looks sooner or later like another: of
-// simulated sessions with such coupons one in ten has one. But such a coupon comes nearer to bare glass. So a
-// coupon is suspected only if it has come nearer since none of its pulls; the last alone does not decide,
-// since the coupon may have been soiled then. And it must lie far from each of its pulls, as it was and with
-// the median change of its kind since. A coupon taken for one with less film is not found.
+// A coupon that ages or was scratched may become equal to another: of simulated sessions with such coupons one in
+// ten has one. But such a coupon comes nearer to bare glass. A coupon is therefore suspected only if it has come
+// nearer to bare glass since none of its pulls. The last pull alone does not decide, since the coupon may have been
+// soiled then. The coupon must also lie far from each of its pulls, as it was and with the median change of its
+// kind since. A coupon read under the name of one with less film is not found.
 func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float64,
 	whole func() ([]Reading, error)) error {
 	suspects, order := suspects(axis, trials, off, scales)
@@ -73,8 +73,9 @@ func mayShareName(a, b *guarded) bool {
 	return a.Exposure == b.Exposure || a.Exposure == "" || b.Exposure == ""
 }
 
-// suspects returns the units of coated coupons none of which is held in a ring and all of which lie far from
-// their own history, also as it was at the last pull; and the coupons in the order of their first reading.
+// suspects returns the units of suspected coupons, and the coupons in the order of their first reading. A coupon is
+// suspected if it is coated, if none of its units is held in a ring, and if all of them lie far from their expected
+// readings and from those of the last pull.
 func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[string][]*trial, order []string) {
 	of = map[string][]*trial{}
 	for _, t := range off {
@@ -93,9 +94,9 @@ func suspects(axis *bandAxis, trials, off []*trial, scales []float64) (of map[st
 	return of, order
 }
 
-// nearestOwn returns how near each unit of the suspects lies to any earlier pull of its own, rms: as it was
-// read, or with the median change of its kind since. For a unit that has lost film since one of these pulls it
-// is 0.
+// nearestOwn returns, for each unit of the suspects, the least rms difference from an earlier pull of its own, as it
+// was read or with the median change of its kind since. It is 0 for a unit that has lost film since one of these
+// pulls.
 func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past []Reading) map[study.Unit]float64 {
 	nearest := map[study.Unit]float64{}
 	for {
@@ -125,8 +126,8 @@ func (j *judging) nearestOwn(axis *bandAxis, suspects map[string][]*trial, past 
 	}
 }
 
-// toBare returns the cosine between the change of a unit since its last reading and the way from there to bare
-// glass, over the bands at which that is known; NaN without such a band.
+// toBare returns the cosine between the change of a unit since its last reading and the way from that reading to
+// bare glass, over the bands with a known level of bare glass. It is NaN without such a band.
 func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	along, change, way := 0.0, 0.0, 0.0
 	for _, s := range t.readings {
@@ -137,7 +138,7 @@ func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 		bare, e := g.bare(c.glass, k), axis.at[ownSetting(&s.Place)]
 		for i := range bare.lo {
 			b := (bare.firstNM-e.firstNM)/study.BandNM + i
-			if b < 0 || b >= e.n || bare.hi[i]-bare.lo[i] > mostLevelSpread*bare.hi[i] {
+			if b < 0 || b >= e.n || bare.hi[i]-bare.lo[i] > maxLevelSpread*bare.hi[i] {
 				continue
 			}
 			x, y := t.now[e.at+b]-last[e.at+b], (bare.lo[i]+bare.hi[i])/2-last[e.at+b]
@@ -149,16 +150,16 @@ func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	return along / math.Sqrt(change*way)
 }
 
-// lookalike is a coated coupon for which another may have been mistaken.
+// lookalike is a coated coupon that may have been read under another name.
 type lookalike struct {
 	name   string
 	coupon *guarded
-	units  []*trial               // of the session; none if it was not read
-	reads  func(*trial) []float64 // at a unit's spot and condition, nil if nothing
+	units  []*trial               // its units in the session; none if it was not read
+	reads  func(*trial) []float64 // its reading at a unit's spot and condition, nil if there is none
 }
 
-// lookalikes returns the coupons whose readings of the session count, in the order of their first reading, and
-// then those that were only read before, in the order of their names.
+// lookalikes returns the coupons with readings that count in the session, in the order of their first reading, and
+// then those with earlier readings only, in the order of their names.
 func (j *judging) lookalikes(axis *bandAxis, trials []*trial, scales []float64, past []Reading) (all []lookalike) {
 	units, order := map[string][]*trial{}, []string(nil)
 	for _, t := range trials {
@@ -208,7 +209,7 @@ func twinOf(t *trial, units []*trial) *trial {
 	return nil
 }
 
-// lastReadValues returns what was read of another coupon at the spot of a unit at its last pull before.
+// lastReadValues returns the readings of another coupon at the spot of a unit, at its last pull before.
 func lastReadValues(axis *bandAxis, t *trial, name string, history []*Reading) []float64 {
 	v := axis.empty()
 	there := slices.DeleteFunc(slices.Clone(history), func(s *Reading) bool { return s.Spot != t.Spot })
@@ -218,8 +219,8 @@ func lastReadValues(axis *bandAxis, t *trial, name string, history []*Reading) [
 	return v
 }
 
-// fits reports whether each unit is what the other coupon reads, within the limit for reading it again, and
-// each earlier pull of its own lies swapTimes as far. rms is the largest difference.
+// fits reports whether each unit agrees with the reading of the other coupon within the limit of a second reading,
+// and whether each earlier pull of its own is swapTimes as far away. rms is the largest difference, a fraction.
 func (d *lookalike) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
 	for _, t := range units {
 		other := d.reads(t)
@@ -236,7 +237,7 @@ func (d *lookalike) fits(units []*trial, own map[study.Unit]float64) (rms float6
 	return rms, true
 }
 
-// rereadLimit returns how much a second reading may differ, rms.
+// rereadLimit returns the largest rms difference of a second reading, a fraction.
 func (t *trial) rereadLimit() float64 {
 	sum, n := 0.0, 0.0
 	for _, v := range t.now {
@@ -244,10 +245,10 @@ func (t *trial) rereadLimit() float64 {
 			sum, n = sum+v*v, n+1
 		}
 	}
-	return math.Hypot(t.noise, againPart*math.Sqrt(sum/n))
+	return math.Hypot(t.noise, rereadPart*math.Sqrt(sum/n))
 }
 
-// reason returns why a unit is taken for the other coupon.
+// reason returns why a unit is held as a reading of the other coupon.
 func (d *lookalike) reason(t *trial) string {
 	other := d.reads(t)
 	rms, _ := rmsDifference(t.now, other, other)

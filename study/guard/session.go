@@ -26,11 +26,12 @@ type Reading struct {
 
 // Limits of the guard of noise. Common practice, no source.
 const (
-	noisyTimes  = 4
-	noisyOthers = 5      // fewer readings say nothing about a session
-	noisyFloor  = 0.0003 // a fraction: less noise than that hides no film
+	noisyTimes  = 4      // times the median noise of the others
+	noisyOthers = 5      // least number of other readings
+	noisyFloor  = 0.0003 // noise that is never too high, a fraction
 )
 
+// noisyKind explains the guard noisy.
 func noisyKind() study.Term {
 	return study.Term{Word: noisyWord,
 		Meaning: "the noise of the curve is far above that of its session",
@@ -45,7 +46,7 @@ func noisyKind() study.Term {
 //
 // Only readings that no person has judged are held. A reading that is held or set aside is not compared with
 // others, and neither is one that is not specular. There is one exception: a held reading that is too bright
-// counts against all readings of its spot. A reading that is held already is not held for its angle too.
+// may hold all readings of its spot. A reading that is already held is not held for its angle too.
 func (g *Guard) JudgeSession(name string, seen []Reading) []study.Hold {
 	j := g.judging(seen)
 	if name != "" {
@@ -58,16 +59,16 @@ func (g *Guard) JudgeSession(name string, seen []Reading) []study.Hold {
 }
 
 // JudgeNames returns the holds on readings of one session at one pull that were perhaps read under the name of
-// another coupon. seen holds all readings of the session. last holds the readings before it, in other
-// sessions, at each spot; older readings do no harm. whole returns all readings of the coupons in other
+// another coupon. seen holds all readings of the session. last holds the last readings before it, in other
+// sessions, at each spot; older readings are allowed. whole returns all readings of the coupons in other
 // sessions, and of the other coupons that may have been read under their names. It is called only if a coupon
 // is suspected, and its error is returned.
 //
-// A reading that is held or set aside is no part of the history. A hold by this guard or by the comparison of
-// films on the readings in question does not count: the readings are judged as if it did not exist. So what is
-// found at a pull depends on earlier pulls only. There is one exception: a reading that another guard holds
-// counts if it does not fit the history of its coupon, since one of two swapped coupons may be held already,
-// as a blank under the name of a coated coupon is for its level.
+// A reading that is held or set aside is not part of the history. Holds by this guard or by the comparison of films
+// on the readings in question do not count: the readings are judged as if they did not exist. The result at a pull
+// therefore depends on earlier pulls only. There is one exception: a reading that another guard holds counts if it
+// does not fit the history of its coupon. One of two swapped coupons may already be held, for example a blank
+// under the name of a coated coupon for its level.
 func (g *Guard) JudgeNames(pull int, seen, last []Reading, whole func() ([]Reading, error)) ([]study.Hold, error) {
 	j := g.judging(seen)
 	j.pull = pull
@@ -95,7 +96,7 @@ func byPlace(a, b Reading) int {
 		cmp.Compare(a.Replicate, b.Replicate))
 }
 
-// judging is the work on one session.
+// judging is the judgement of one session.
 type judging struct {
 	guard *Guard
 	seen  []Reading // in the order of their places
@@ -104,8 +105,10 @@ type judging struct {
 	pull  int // of the readings in question, for the guard of exchanged coupons
 }
 
+// anyPull means that the readings of all pulls are in question.
 const anyPull = -1
 
+// judging returns the judgement of the readings seen, without holds.
 func (g *Guard) judging(seen []Reading) *judging {
 	return &judging{guard: g, seen: compared(seen), held: map[held]bool{}, pull: anyPull}
 }
@@ -137,14 +140,15 @@ func (j *judging) hold(s *Reading, guard, format string, args ...any) {
 	j.holds = append(j.holds, study.Hold{Reading: s.Number, Concern: concern})
 }
 
-// setting is what two readings must have in common to be compared.
+// setting is the setting of a reading. Readings that are compared have it in common.
 type setting struct {
 	angleDeg     float64
 	polarisation string
 	quantity     study.Quantity
-	replicate    int // 0 where replicates are alike
+	replicate    int // 0 if replicates are compared with one another
 }
 
+// settingOf returns the setting of a place, for comparison across replicates.
 func settingOf(p *study.Place) setting {
 	return setting{p.AngleDeg, p.Polarisation, p.Quantity, 0}
 }
@@ -176,8 +180,8 @@ func (j *judging) noisy() {
 	}
 }
 
-// medianWithoutOne returns the median of sorted values without the one at a position, and the number of the
-// others. The position -1 leaves none out. The median of no value is NaN.
+// medianWithoutOne returns the number and the median of sorted values without the one at a position. The position -1
+// excludes none. The median of no value is NaN.
 func medianWithoutOne(sorted []float64, at int) (n int, median float64) {
 	n = len(sorted)
 	get := func(i int) float64 { return sorted[i] }
@@ -196,7 +200,7 @@ func medianWithoutOne(sorted []float64, at int) (n int, median float64) {
 	return n, (get((n-1)/2) + get(n/2)) / 2
 }
 
-// median returns the median of values, and sorts them; NaN of none.
+// median returns the median of values and sorts them. It is NaN without a value.
 func median(values []float64) float64 {
 	slices.Sort(values)
 	_, m := medianWithoutOne(values, -1)

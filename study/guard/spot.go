@@ -9,14 +9,14 @@ import (
 // Limits of the guard of the level of whole spots. Common practice, no source; spot_test.go has the rates of
 // simulated readings.
 const (
-	brightLeast, brightMost = 1.6, 10.0 // by which a wrong reference makes readings brighter
-	brightReadings          = 3         // of a spot, fewer are explained by many factors
-	patchStep               = 0.1       // of the share of the surface without film
+	brightLeast, brightMost = 1.6, 10.0 // range of the factor of a wrong reference
+	brightReadings          = 3         // least number of readings of a spot; many factors explain fewer
+	patchStep               = 0.1       // step of the bare fraction
 )
 
-// spots returns the readings that taken accepts, in groups of one spot at one pull in one condition,
+// spots returns the readings for which accept is true, in groups of one spot at one pull in one condition,
 // polarisation, quantity and replicate, in the order of the first of each.
-func (j *judging) spots(taken func(*Reading) bool) (all [][]*Reading) {
+func (j *judging) spots(accept func(*Reading) bool) (all [][]*Reading) {
 	type spot struct {
 		study.Unit
 		setting
@@ -24,7 +24,7 @@ func (j *judging) spots(taken func(*Reading) bool) (all [][]*Reading) {
 	at := map[spot]int{}
 	for i := range j.seen {
 		s := &j.seen[i]
-		if !taken(s) {
+		if !accept(s) {
 			continue
 		}
 		k := spot{study.Unit{Coupon: s.Coupon, Pull: s.Pull, Spot: s.Spot, Condition: s.Condition}, ownSetting(&s.Place)}
@@ -37,10 +37,10 @@ func (j *judging) spots(taken func(*Reading) bool) (all [][]*Reading) {
 	return all
 }
 
-// bright holds all readings of a spot of coated glass if one is brighter than under any film, and one film
-// explains all of them divided by one factor: then the reference was wrong, and not an angle. The other
-// readings alone show nothing, since a film may reflect almost nothing or nearly as much as glass. One bright
-// reading beside good ones needs no such factor, or a smaller one.
+// bright holds all readings of a spot of coated glass if one is brighter than under any film, and if one film
+// explains all of them divided by one factor. Then the reference was wrong, and not an angle. The other readings
+// cannot be judged singly, since a film may reflect almost nothing or nearly as much as glass. One bright reading
+// beside good ones needs no such factor, or a smaller one.
 func (j *judging) bright() {
 	coated := func(s *Reading) bool {
 		c, _, ok := j.guard.key(&s.Place)
@@ -68,7 +68,7 @@ func (j *judging) bright() {
 func (j *judging) tooBright(spot []*Reading) bool {
 	for _, s := range spot {
 		c, k, _ := j.guard.key(&s.Place)
-		mis, outside := j.guard.film(c.glass, k).against(&s.Traits, 1, 1, coatedMargin)
+		mis, outside := j.guard.film(c.glass, k).compare(&s.Traits, 1, 1, coatedMargin)
 		if s.Standing == study.Held && outside && mis.level > mis.hi {
 			return true
 		}
@@ -76,9 +76,9 @@ func (j *judging) tooBright(spot []*Reading) bool {
 	return false
 }
 
-// divisor returns the smallest factor by which all readings of a spot must be divided so that one film, patchy
-// or not, explains them within the limits of the level: for each film the mean reading over the mean level.
-// Not ok if the factor is not far above 1.
+// divisor returns the smallest factor by which all readings of a spot must be divided so that one film, patchy or
+// not, explains them within the limits of the level. For each film the factor is the mean reading over the mean
+// level. ok is false if the factor is outside brightLeast to brightMost.
 func (g *Guard) divisor(spot []*Reading) (by float64, ok bool) {
 	films := make([][]levelRange, len(spot)) // by reading and film
 	bare := make([]levelRange, len(spot))
@@ -91,7 +91,7 @@ func (g *Guard) divisor(spot []*Reading) (by float64, ok bool) {
 			films[i] = append(films[i], f)
 		})
 		if bare[i] = g.bare(c.glass, k); len(films[i]) != len(films[0]) {
-			return 0, false // not computed at one of the angles
+			return 0, false // the films cannot be computed at one of the angles
 		}
 	}
 	least := math.Inf(1)
@@ -113,6 +113,7 @@ func (g *Guard) divisor(spot []*Reading) (by float64, ok bool) {
 	return least, least >= brightLeast && least <= brightMost
 }
 
+// allOf reports whether is is true of all numbers from 0 to n-1.
 func allOf(n int, is func(int) bool) bool {
 	for i := range n {
 		if !is(i) {

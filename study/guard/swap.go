@@ -13,16 +13,17 @@ import (
 // Limits of the guard of swapped coupons. Common practice, no source; the rates of the
 // simulated studies of swap_test.go stand there.
 const (
-	swapTimes   = 5     // so many times better another's history fits one of two that exchanged names
-	swapBetter  = 3     // and the other
-	swapOutlier = 3     // so many times the median of the session the own history is missed by
-	swapFloor   = 0.004 // and at least by this, rms, a fraction
-	swapNoise   = 2     // and so many standard deviations of a point, of which a band averages many
-	swapCommon  = 0.75  // share of a unit's bands that another must have been read in too
+	swapTimes   = 5     // ratio of the differences from the own and from another history, of one of a pair
+	swapBetter  = 3     // the same ratio of the other of a pair
+	swapOutlier = 3     // least difference from the own history, in medians of the session
+	swapFloor   = 0.004 // least difference from the own history, rms, a fraction
+	swapNoise   = 2     // least difference from the own history, in standard deviations of a point
+	swapCommon  = 0.75  // least share of a unit's bands that the other coupon has too
 	swapToBare  = 0.7   // cosine between a change and the way to bare glass, above which all of a ring have lost film
-	typicalOf   = 3     // coupons of a kind whose median change is that of the kind
+	typicalOf   = 3     // least number of coupons of a kind for the median change of the kind
 )
 
+// swappedKind explains the guard swapped.
 func swappedKind() study.Term {
 	limits := []string{
 		fmt.Sprintf("two coupons or more, in a ring: each fits the last pull of the next one at least %d times better than "+
@@ -32,7 +33,7 @@ func swappedKind() study.Term {
 		fmt.Sprintf("or a coated coupon as far off reads, within its noise and %g %% of the level, what another of the same "+
 			"pane reads in the session, or read at its last pull if it was not read now; it is %d times as far from each pull "+
 			"of its own, and from none of them it went towards bare glass (cosine of %g or more)",
-			100*againPart, swapTimes, wayToBare),
+			100*rereadPart, swapTimes, wayToBare),
 		"a coupon taken for one with less film cannot be distinguished from ageing",
 	}
 	return study.Term{Word: Swapped,
@@ -41,7 +42,7 @@ func swappedKind() study.Term {
 		Remedy:  "compare the labels and measure again; set wrong readings aside with wane review --aside"}
 }
 
-// kind is what coupons that age alike, and their readings, have in common.
+// kind is the kind of a unit: units of one kind are expected to age in the same way.
 type kind struct {
 	role              study.Role
 	coating, exposure string
@@ -49,35 +50,38 @@ type kind struct {
 	before, now       string // conditions
 }
 
-// trial is a unit of the session that is judged: what was read now, and what should have been read. The
-// vectors hold all bands of all settings of the session, NaN where there is none.
+// trial is a unit of the session in question, with its reading and its expected reading. The vectors hold all bands
+// of all settings of the session, NaN where there is none.
 type trial struct {
 	study.Unit
 	coupon   *guarded
 	kind     kind
-	counted  bool // all of its readings are
-	now      []float64
-	last     []float64
-	want     []float64
-	ownMiss  float64 // rms of now from want; NaN without a history
-	noise    float64
-	readings []*Reading // that were compared
-	settings int
+	counted  bool       // all of its readings count
+	now      []float64  // its reading
+	last     []float64  // its reading at the last pull
+	want     []float64  // its expected reading
+	ownMiss  float64    // rms difference of now from want; NaN without a history
+	noise    float64    // of a point
+	readings []*Reading // that are compared
+	settings int        // their number
 
-	best          *trial  // that it fits better; nil if none is better by far
-	bestMiss      float64 // rms of now from what that should have read
-	ownCommonMiss float64 // from its own, over the same bands
+	best          *trial  // the trial whose expected reading fits far better; nil if there is none
+	bestMiss      float64 // rms difference of now from the expected reading of best
+	ownCommonMiss float64 // rms difference of now from want, over the same bands
 
 	ringed bool // it is held in a ring
 }
 
-// swapped holds the readings of coupons that have exchanged their names: each fits the history of the next one
-// of a ring far better than its own, and lies far from its own.
+// swapped holds the readings of coupons that have exchanged their names. In a ring of coupons each fits the history
+// of the next one far better than its own, and lies far from its own.
 //
-// What a coupon should read is what it last read, times the scale of the session by its dark coupons, plus the
-// median change of its kind. So a batch that ages is not suspected. One coupon that was scratched may look
-// like another, but then the other does not look like it. A ring of coupons that all lost film comes from
-// ageing. A coupon that was read twice, under two names, makes no ring and is left to mistaken.
+// The expected reading of a coupon is
+//
+//	last reading · scale of the session + median change of its kind
+//
+// with the scale from the dark coupons. A batch that ages is therefore not suspected. A coupon that was scratched
+// may resemble another, but then the other does not resemble it. A ring of coupons that all lost film comes from
+// ageing. A coupon that was read twice, under two names, makes no ring: see mistaken.
 func (j *judging) swapped(past []Reading, whole func() ([]Reading, error)) error {
 	axis := newBandAxis(j.seen)
 	trials := j.trials(axis, past)
@@ -127,8 +131,10 @@ type bandAxis struct {
 	n        int
 }
 
+// bandBlock holds the places of the bands of one setting.
 type bandBlock struct{ at, firstNM, n int }
 
+// newBandAxis returns the axis of all bands of the readings.
 func newBandAxis(seen []Reading) *bandAxis {
 	a := &bandAxis{at: map[setting]bandBlock{}}
 	for i := range seen {
@@ -156,6 +162,7 @@ func newBandAxis(seen []Reading) *bandAxis {
 	return a
 }
 
+// ownSetting returns the setting of a place, with its replicate.
 func ownSetting(p *study.Place) setting {
 	k := settingOf(p)
 	k.replicate = p.Replicate
@@ -230,7 +237,7 @@ func (j *judging) trials(axis *bandAxis, past []Reading) []*trial {
 	return all
 }
 
-// known returns the history of a unit. For a unit in question it leaves out readings that are held as swapped.
+// known returns the history of a unit. For a unit in question it excludes readings that are held as swapped.
 func (j *judging) known(u study.Unit, history []*Reading) []*Reading {
 	if u.Pull != j.pull {
 		return history
@@ -257,8 +264,8 @@ func lastPull(u study.Unit, history []*Reading) (last []*Reading) {
 	return last
 }
 
-// scales returns the scale of the session over that of the last pulls in each setting: the median over the
-// dark coupons that count; 1 of fewer than three coupons.
+// scales returns, for each setting, the scale of the session over that of the last pulls: the median of now/last
+// over the dark coupons that count. It is 1 with fewer than three coupons.
 func (a *bandAxis) scales(trials []*trial) []float64 {
 	scales := make([]float64, len(a.settings))
 	for i, k := range a.settings {
@@ -300,14 +307,15 @@ func sumBoth(v, w []float64) (a, b float64, n int) {
 	return a, b, n
 }
 
+// countDistinct returns the number of different names.
 func countDistinct(names []string) int {
 	names = slices.Clone(names)
 	slices.Sort(names)
 	return len(slices.Compact(names))
 }
 
-// setExpected fills want and ownMiss of each trial. Dark coupons are expected not to change, and so are
-// exposed ones of a kind of fewer than three coupons.
+// setExpected fills want and ownMiss of each trial. Dark coupons are expected not to change. The same holds for
+// exposed coupons of a kind with fewer than three coupons.
 func setExpected(axis *bandAxis, trials []*trial, scales []float64) {
 	kinds, order := map[kind][]*trial{}, []kind(nil)
 	for _, t := range trials {
@@ -327,7 +335,7 @@ func setExpected(axis *bandAxis, trials []*trial, scales []float64) {
 	}
 }
 
-// addMedianChange adds the median change of a kind to what its trials should have read.
+// addMedianChange adds the median change of a kind to the expected readings of its trials.
 func addMedianChange(of []*trial) {
 	var coupons []string
 	for _, t := range of {
@@ -355,8 +363,8 @@ func addMedianChange(of []*trial) {
 	}
 }
 
-// rmsDifference returns the rms difference of two vectors over the places at which neither of them nor a third
-// is NaN, and the number of these places; NaN of none.
+// rmsDifference returns the rms difference of v and w over the places at which none of v, w and mask is NaN, and the
+// number of these places. It is NaN without such a place.
 func rmsDifference(v, w, mask []float64) (rms float64, n int) {
 	sum := 0.0
 	for i := range v {
@@ -367,9 +375,9 @@ func rmsDifference(v, w, mask []float64) (rms float64, n int) {
 	return math.Sqrt(sum / float64(n)), n
 }
 
-// typicalOwn returns the median of how far units like t lie from their own history, without the two coupons
-// that lie farthest, as two swapped ones would. Dark coupons are alike, and so are those of a kind; where
-// fewer than three coupons remain, all units of the session are taken. 0 if none remains.
+// typicalOwn returns the median of ownMiss over the units like t, without the two coupons with the largest, which may
+// be swapped. Units like t are those of its kind or, if t is dark, all dark ones. If fewer than three coupons
+// remain, all units of the session count instead. It is 0 if none remains.
 func typicalOwn(trials []*trial, t *trial) float64 {
 	alike := func(u *trial) bool { return u.kind == t.kind || u.coupon.dark() && t.coupon.dark() }
 	own, coupons := withoutFurthest(trials, alike)
@@ -382,8 +390,8 @@ func typicalOwn(trials []*trial, t *trial) float64 {
 	return median(own)
 }
 
-// withoutFurthest returns how far the chosen units that count lie from their own history, without those of the
-// two farthest coupons, and the number of the other coupons.
+// withoutFurthest returns ownMiss of the chosen units that count, without those of the two coupons with the largest,
+// and the number of the other coupons.
 func withoutFurthest(trials []*trial, chosen func(*trial) bool) (own []float64, coupons int) {
 	counts := func(t *trial) bool { return t.counted && !math.IsNaN(t.ownMiss) && chosen(t) }
 	furthest := map[string]float64{}
@@ -428,13 +436,14 @@ func (t *trial) choose(off []*trial) {
 	}
 }
 
+// samePane reports whether two coupons have the same glass, far face and thickness.
 func samePane(a, b *guarded) bool {
 	return a.Glass == b.Glass && a.Back == b.Back && (a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
 }
 
-// allLose reports whether all coupons of the ring of a trial are coated and have lost film since their last
-// pulls, as by ageing and scratches. Of two coupons that exchanged names one has gained film, except for what
-// both have lost since.
+// allLose reports whether all coupons of the ring of a trial are coated and have lost film since their last pulls,
+// as by ageing or scratches. Of two coupons that exchanged names, one appears to have gained film, unless both have
+// lost more since.
 func (j *judging) allLose(axis *bandAxis, t *trial, off []*trial, scales []float64) bool {
 	for _, u := range off {
 		if u.best == nil || u.Coupon != t.Coupon && !(reaches(t, u.Coupon, off) && reaches(u, t.Coupon, off)) {
@@ -463,8 +472,8 @@ func reaches(t *trial, coupon string, off []*trial) bool {
 	return reached[coupon]
 }
 
-// closesRing reports whether the choice of a trial leads back to its coupon, and surely. In a pair it is
-// enough that one of the two is sure: an aged coupon under the name of a control fits no history closely.
+// closesRing reports whether the choice of a trial leads back to its coupon, and whether it is sure. In a pair it is
+// enough that one of the two is sure: an aged coupon under the name of a control fits no history well.
 func closesRing(t *trial, off []*trial) bool {
 	sure := t.isSure()
 	for _, u := range off {
@@ -473,5 +482,5 @@ func closesRing(t *trial, off []*trial) bool {
 	return sure && reaches(t, t.Coupon, off)
 }
 
-// isSure reports whether the trial fits its choice better by swapTimes.
+// isSure reports whether the trial fits its choice at least swapTimes better than its own history.
 func (t *trial) isSure() bool { return t.ownCommonMiss >= swapTimes*t.bestMiss }
