@@ -69,7 +69,7 @@ func (p *Profile) read(d *document) error {
 		}
 		pattern, err := parsePathPattern(text)
 		if err != nil {
-			return d.refuse(n.Line, tryFiles, "files: %v", err)
+			return d.refuseFor(n.Line, tryFiles, "files", err)
 		}
 		p.files, p.at = &pattern, n.Line
 	}
@@ -136,7 +136,7 @@ func (p *Profile) linesFor(path string) ([]sheet.Line[Placing], error) {
 		return nil, nil
 	}
 	if err != nil {
-		return nil, &study.Refusal{File: p.file, Line: p.at, Fault: "files: " + err.Error(),
+		return nil, &study.Refusal{File: p.file, Line: p.at, Fault: "files", Cause: err,
 			Try: "put text into the pattern that the parts of a name cannot hold, or place this file by a map"}
 	}
 	var lines []sheet.Line[Placing]

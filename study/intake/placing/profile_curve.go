@@ -46,12 +46,11 @@ var curveFields = []struct {
 
 // curveSheet has the columns that the fields of a curve stand for.
 func curveSheet(file string) *sheet.Table {
-	s := &sheet.Table{File: file, Columns: []string{"file"}, At: map[string]int{"file": 0}}
-	for i, f := range curveFields {
-		s.Columns = append(s.Columns, f.column)
-		s.At[f.column] = i + 1
+	columns := []string{"file"}
+	for _, f := range curveFields {
+		columns = append(columns, f.column)
 	}
-	return s
+	return sheet.NewTable(file, columns)
 }
 
 func (p *Profile) readCurves(d *document, n *node) error {
@@ -101,7 +100,7 @@ func readCurve(d *document, n *node, s *sheet.Table) (*curveRule, error) {
 		if f.name == "column" {
 			err = c.readColumn(d, line, text)
 		} else if c.fields[i].text, err = splitGaps(text, "{}"); err != nil {
-			err = d.refuse(line, "write {name} for what a pattern catches", "%s: %v", f.name, err)
+			err = d.refuseFor(line, "write {name} for what a pattern catches", f.name, err)
 		}
 		if err != nil {
 			return nil, err
@@ -122,7 +121,7 @@ func (c *curveRule) readColumn(d *document, line int, text string) error {
 	}
 	p, err := parsePattern(text)
 	if err != nil {
-		return d.refuse(line, tryColumn, "column: %v", err)
+		return d.refuseFor(line, tryColumn, "column", err)
 	}
 	c.headings = &p
 	return nil
@@ -186,8 +185,8 @@ func (r *ruleFor) matchColumn(s *study.Spectrum) (p Placing, ok bool, err error)
 		return p, false, nil
 	}
 	if err != nil {
-		return p, true, &study.Refusal{File: r.curve.sheet.File, Line: r.curve.fields[0].line, Fault: "column of " +
-			study.Shown(r.path) + ": " + err.Error(),
+		return p, true, &study.Refusal{File: r.curve.sheet.File, Line: r.curve.fields[0].line,
+			Fault: "column of " + study.Shown(r.path), Cause: err,
 			Try: "put text into the pattern that the parts of a heading cannot hold, or name the column by its number"}
 	}
 	p, err = (&ruleFor{r.curve, r.path, caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))
@@ -197,8 +196,8 @@ func (r *ruleFor) matchColumn(s *study.Spectrum) (p Placing, ok bool, err error)
 // placing returns what the curve says of a column. Fields that hang on what was not
 // caught yet hold an example.
 func (r *ruleFor) placing(column string) (Placing, error) {
-	row := sheet.Row{Table: r.curve.sheet, Line: r.curve.line, Named: r.named, Cells: make([]string, len(curveFields)+1)}
-	row.Cells[0] = cmp.Or(r.path, column)
+	row := r.curve.sheet.NewRow(r.curve.line, r.named)
+	row.Set("file", cmp.Or(r.path, column))
 	for i, f := range curveFields {
 		text, ok := r.curve.fields[i].text.fill(r.caught)
 		switch {
@@ -213,7 +212,7 @@ func (r *ruleFor) placing(column string) (Placing, error) {
 		if fault, try := sheet.CheckText(text, f.name); fault != "" {
 			row.Refuse(f.column, try, "%s", fault)
 		}
-		row.Cells[i+1] = text
+		row.Set(f.column, text)
 	}
 	p := Placing{MapRow: row.MapRow()}
 	return p, row.Err

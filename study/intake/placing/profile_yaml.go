@@ -59,6 +59,11 @@ func (d *document) refuse(line int, try, format string, args ...any) error {
 	return &study.Refusal{File: d.file, Line: line, Fault: fmt.Sprintf(format, args...), Try: try}
 }
 
+// refuseFor refuses a field of a line for the error that reading it gave.
+func (d *document) refuseFor(line int, try, field string, cause error) error {
+	return &study.Refusal{File: d.file, Line: line, Fault: field, Try: try, Cause: cause}
+}
+
 var yamlPlace = regexp.MustCompile(`^line (\d+): `)
 
 // syntax says in our words that the text is no YAML, and in those of the parser why.

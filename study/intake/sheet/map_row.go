@@ -77,7 +77,7 @@ func (r *Row) MapRow() MapRow {
 	if r.Text("replicate") != "" {
 		p.Replicate = r.whole("replicate", 1)
 	}
-	if r.Named == nil && strings.HasPrefix(p.File, "/") {
+	if r.named == nil && strings.HasPrefix(p.File, "/") {
 		r.Refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)
 	}
 	return p

@@ -29,7 +29,7 @@ func (r *Row) note(what, written, read string) {
 	if !r.first {
 		return
 	}
-	t := r.Table
+	t := r.table
 	for i := range t.readings {
 		if t.readings[i].what == what {
 			t.readings[i].n++
@@ -43,7 +43,7 @@ func (r *Row) note(what, written, read string) {
 // comments, and cells that are not written as the tables of this package are. Of each kind it
 // names the first. It is whole once all rows are read.
 func (t *Table) Notes() []string {
-	notes := t.Comments.Notes(t.File)
+	notes := t.comments.Notes(t.File)
 	if t.separator == ';' {
 		notes = append(notes, study.Shown(t.File)+": semicolons separate the cells")
 	}
@@ -85,42 +85,42 @@ func (t *Table) separators() string {
 
 // readName reads the name of a column in any case.
 func (r *Row) readName(i int) {
-	if lower := strings.ToLower(r.Cells[i]); lower != r.Cells[i] {
-		r.note("the column", r.Cells[i], lower)
-		r.Cells[i] = lower
+	if lower := strings.ToLower(r.cells[i]); lower != r.cells[i] {
+		r.note("the column", r.cells[i], lower)
+		r.cells[i] = lower
 	}
 }
 
 // readPath reads a path that is written with backslashes, as on Windows. A name that holds a
 // backslash can be written with escapes, in quotation marks.
 func (r *Row) readPath(i int) {
-	if !strings.Contains(r.Cells[i], `\`) {
+	if !strings.Contains(r.cells[i], `\`) {
 		return
 	}
-	path := strings.ReplaceAll(r.Cells[i], `\`, "/")
-	r.note(r.Table.Columns[i], r.Cells[i], path)
-	r.Cells[i] = path
+	path := strings.ReplaceAll(r.cells[i], `\`, "/")
+	r.note(r.table.columns[i], r.cells[i], path)
+	r.cells[i] = path
 }
 
 // composeCode writes the letters of a code in their composed form (NFC), the only one that is
 // kept, where it says the same in another form.
 func (r *Row) composeCode(i int) {
-	code := norm.NFC.String(r.Cells[i])
-	if code == r.Cells[i] {
+	code := norm.NFC.String(r.cells[i])
+	if code == r.cells[i] {
 		return
 	}
-	if fault, _ := CheckText(code, r.Table.Columns[i]); fault != "" {
+	if fault, _ := CheckText(code, r.table.columns[i]); fault != "" {
 		return // refused as it stands
 	}
-	r.note(r.Table.Columns[i]+", in decomposed Unicode,", r.Cells[i], code)
-	r.Cells[i] = code
+	r.note(r.table.columns[i]+", in decomposed Unicode,", r.cells[i], code)
+	r.cells[i] = code
 }
 
 // unit returns a cell that must be one of the units; % is percent.
 func (r *Row) unit(column string, units ...string) string {
 	if r.Text(column) == "%" {
 		r.note(column, "%", "percent")
-		r.Cells[r.Table.At[column]] = "percent"
+		r.cells[r.table.at[column]] = "percent"
 	}
 	return r.word(column, units...)
 }

@@ -28,7 +28,7 @@ var (
 // addRegister reads a sheet of the register into r and reports false if its header is
 // that of none.
 func (r *Roster) addRegister(s *Table) (known bool, err error) {
-	has := func(column string) bool { return slices.Contains(s.Columns, column) }
+	has := func(column string) bool { return slices.Contains(s.columns, column) }
 	switch {
 	case has("session") && has("standard"):
 		r.Checks, err = readRows(s, standardReadingColumns, replicateColumn, r.Checks, (*Row).standardReading)

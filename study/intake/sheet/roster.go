@@ -39,17 +39,17 @@ func (r *Roster) Add(name string, data []byte) error {
 	}
 	next := *r
 	switch {
-	case slices.Contains(s.Columns, "coupon"):
+	case slices.Contains(s.columns, "coupon"):
 		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*Row).coupon)
-	case slices.Contains(s.Columns, "pull"):
+	case slices.Contains(s.columns, "pull"):
 		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*Row).pull)
-	case slices.Contains(s.Columns, "protocol"):
+	case slices.Contains(s.columns, "protocol"):
 		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*Row).exposure)
 	default:
 		known := false
 		if known, err = next.addRegister(s); !known {
 			return &study.Refusal{File: name, Line: 1, Fault: "this is not the header of a roster: " +
-				strings.Join(s.Columns, ","),
+				strings.Join(s.columns, ","),
 				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") +
 					"; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
 					"; " + registerHeaders()}

@@ -36,12 +36,12 @@ func (l Line[T]) Refuse(try, format string, args ...any) error {
 // [study.SheetText] did to them is undone.
 type Table struct {
 	File    string
-	Columns []string       // in lower case
+	columns []string       // in lower case
 	written []string       // the same as in the file
-	At      map[string]int // where each column stands
-	rows    []Row          // of openSheet
+	at      map[string]int // where each column stands
+	rows    []Row          // of open
 
-	Comments  *comments // whole once all rows are read
+	comments  *comments // whole once all rows are read
 	readings  []reading
 	separator rune
 	isPath    []bool // of each column, whether its cells are paths
@@ -66,16 +66,33 @@ func (c comments) Notes(file string) []string {
 
 // Row is a row of a table, or a curve of a profile as a row of a map.
 type Row struct {
-	Table *Table
+	Line int
+	Err  error // the first fault met by the readers below, which return zero after it
+
+	table *Table
 	first bool // read by the first reader of the table
-	Line  int
-	Cells []string
-	// named gives what messages call a column, and the line that says it, where the row is
-	// a curve of a profile; nil in a table.
-	Named func(column string) (name string, line int)
-	// err is the first fault met by the readers below; they return zero after it.
-	Err error
+	cells []string
+	named func(column string) (name string, line int) // of NewRow; nil in a table
 }
+
+// NewTable returns a table without rows that is not read from a file: what stands elsewhere, in
+// a profile, is checked as rows of it. The names of the columns are in lower case.
+func NewTable(file string, columns []string) *Table {
+	t := &Table{File: file, columns: columns, at: map[string]int{}}
+	for i, c := range columns {
+		t.at[c] = i
+	}
+	return t
+}
+
+// NewRow returns a row of empty cells, which stands in that line. named gives what messages call
+// a column, and the line that says it.
+func (t *Table) NewRow(line int, named func(column string) (name string, line int)) Row {
+	return Row{Line: line, table: t, cells: make([]string, len(t.columns)), named: named}
+}
+
+// Set fills a cell. The column must be there.
+func (r *Row) Set(column, cell string) { r.cells[r.table.at[column]] = cell }
 
 // open reads the whole table.
 func open(file string, data []byte) (*Table, error) {
@@ -114,7 +131,7 @@ func NewReader(file string, from io.Reader) (*Reader, error) {
 	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, unreadable(file, err)
 	}
-	r := &Reader{Sheet: &Table{File: file, Comments: &text.comments, separator: findSeparator(top)}, text: text,
+	r := &Reader{Sheet: &Table{File: file, comments: &text.comments, separator: findSeparator(top)}, text: text,
 		start: int64(text.skipped)}
 	r.open(text)
 	var head Row
@@ -126,9 +143,9 @@ func NewReader(file string, from io.Reader) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.Sheet.Columns, r.Sheet.At = head.Cells, map[string]int{}
-	for i, c := range head.Cells {
-		r.Sheet.At[c] = i
+	r.Sheet.columns, r.Sheet.at = head.cells, map[string]int{}
+	for i, c := range head.cells {
+		r.Sheet.at[c] = i
 		r.Sheet.isPath = append(r.Sheet.isPath, slices.Contains(outsideNames, c) && c != "column")
 	}
 	return r, nil
@@ -145,7 +162,7 @@ func (s *Table) Through(text *bufio.Reader, file io.ReaderAt, offset int64, abov
 	text.Reset(io.NewSectionReader(file, offset, math.MaxInt64-offset))
 	r := &Reader{Sheet: s, start: offset, Above: above}
 	r.open(text)
-	r.csv.FieldsPerRecord = len(s.Columns)
+	r.csv.FieldsPerRecord = len(s.columns)
 	r.csv.ReuseRecord = true
 	return r
 }
@@ -169,13 +186,13 @@ func (r *Reader) Next(to *Row) error {
 	if r.text != nil {
 		r.text.row, r.text.rowLine = 0, line
 	}
-	*to = Row{Table: r.Sheet, first: r.text != nil, Line: r.Above + line, Cells: cells}
+	*to = Row{Line: r.Above + line, table: r.Sheet, first: r.text != nil, cells: cells}
 	for i, c := range cells {
 		cell := strings.TrimSpace(c)
 		cells[i] = study.FromSheet(cell)
 		escaped := to.isNamed(i) && strings.HasPrefix(cell, `"`) && cells[i] != cell
 		switch {
-		case r.Sheet.Columns == nil:
+		case r.Sheet.columns == nil:
 			r.Sheet.written = append(r.Sheet.written, cells[i])
 			to.readName(i)
 		case r.Sheet.isPath[i] && !escaped:
@@ -204,7 +221,7 @@ func (r *Reader) fault(err error) error {
 	case errors.As(err, &p):
 		fault := "a quotation mark is out of place"
 		if errors.Is(p.Err, csv.ErrFieldCount) {
-			fault = fmt.Sprintf("the row does not have the %d cells of the header", len(r.Sheet.Columns))
+			fault = fmt.Sprintf("the row does not have the %d cells of the header", len(r.Sheet.columns))
 		}
 		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault,
 			Try: "write one cell for each column, separated by " + r.Sheet.separators()}
@@ -233,19 +250,19 @@ var outsideNames = []string{"file", "column", "values", "picture", "glass"}
 // isNamed reports whether a cell names a file or a heading, which may hold anything where
 // it is written with escapes.
 func (r *Row) isNamed(i int) bool {
-	return r.Table.Columns != nil && slices.Contains(outsideNames[:2], r.Table.Columns[i])
+	return r.table.columns != nil && slices.Contains(outsideNames[:2], r.table.columns[i])
 }
 
 // checkCell refuses a cell whose text would look like another one.
 func (r *Row) checkCell(i int) {
-	if r.Table.Columns == nil {
+	if r.table.columns == nil {
 		return // the header, whose names are known
 	}
-	column := r.Table.Columns[i]
+	column := r.table.columns[i]
 	if !slices.Contains(outsideNames, column) {
 		r.composeCode(i)
 	}
-	if fault, try := CheckText(r.Cells[i], column); fault != "" {
+	if fault, try := CheckText(r.cells[i], column); fault != "" {
 		r.Refuse(column, try, "%s", fault)
 	}
 }
@@ -345,17 +362,17 @@ func (s *Table) names(required, optional []string) error {
 	if len(optional) > 0 {
 		try += " and, if wanted, " + strings.Join(optional, ",")
 	}
-	for i, c := range s.Columns {
+	for i, c := range s.columns {
 		if !slices.Contains(required, c) && !slices.Contains(optional, c) {
 			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", s.written[i]),
 				Try: try}
 		}
-		if slices.Contains(s.Columns[:i], c) {
+		if slices.Contains(s.columns[:i], c) {
 			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("the column %s stands twice", c), Try: try}
 		}
 	}
 	for _, c := range required {
-		if !slices.Contains(s.Columns, c) {
+		if !slices.Contains(s.columns, c) {
 			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("the column %s is missing", c), Try: try}
 		}
 	}
@@ -366,17 +383,17 @@ func (s *Table) names(required, optional []string) error {
 func (r *Row) Refuse(column, try, format string, args ...any) {
 	if r.Err == nil {
 		name, line := "column "+column, r.Line
-		if r.Named != nil {
-			name, line = r.Named(column)
+		if r.named != nil {
+			name, line = r.named(column)
 		}
-		r.Err = &study.Refusal{File: r.Table.File, Line: line, Fault: name + ": " + fmt.Sprintf(format, args...), Try: try}
+		r.Err = &study.Refusal{File: r.table.File, Line: line, Fault: name + ": " + fmt.Sprintf(format, args...), Try: try}
 	}
 }
 
 // Text returns a cell, empty if the column is not there.
 func (r *Row) Text(column string) string {
-	if i, ok := r.Table.At[column]; ok {
-		return r.Cells[i]
+	if i, ok := r.table.at[column]; ok {
+		return r.cells[i]
 	}
 	return ""
 }
