@@ -16,7 +16,13 @@ const (
 	OwnerReading    Owner = "reading"    // one spot at one pull
 	OwnerInstrument Owner = "instrument" // the instrument as registered
 	OwnerJoint      Owner = "joint"      // a joint fit: what its results share and what does not outlive it
+	OwnerControls   Owner = "controls"   // the mean of some controls: what of its error is theirs alone
 )
+
+// ofOneCoupon reports whether results of two coupons never share an effect of the owner.
+func (o Owner) ofOneCoupon() bool {
+	return o == OwnerPlacement || o == OwnerCoupon || o == OwnerSpot || o == OwnerReading
+}
 
 // Effect is one error of one owner. Of says whom, such as the code of the session, and Name what is off, such as scale.
 type Effect struct {
@@ -42,6 +48,10 @@ const (
 type Sensitivity struct {
 	Effect
 	By [NumberOfOutputs]float64
+
+	// DoF is the number of degrees of freedom of the standard uncertainty of the effect, where it was estimated from few
+	// values; 0: it is taken to be known.
+	DoF float64
 }
 
 // Errors is what the uncertainties of a fit are made of. Its zero value says that nothing is known of them.
@@ -52,6 +62,9 @@ type Errors struct {
 	// to the diagonal.
 	Own [NumberOfOutputs * (NumberOfOutputs + 1) / 2]float64
 }
+
+// Known reports whether anything is known of the errors.
+func (e *Errors) Known() bool { return len(e.Shared) > 0 || e.Own != Errors{}.Own }
 
 // OwnOf returns the own covariance of two quantities, in the product of their units.
 func (e *Errors) OwnOf(a, b Output) float64 { return *e.own(a, b) }
@@ -66,9 +79,9 @@ func (e *Errors) own(a, b Output) *float64 {
 	return &e.Own[a*(a+1)/2+b]
 }
 
-// Weighted is an output of a fit with its weight in a sum.
+// Weighted is an output quantity of a result, given by what its uncertainties are made of, with its weight in a sum.
 type Weighted struct {
-	Fit    *Fit
+	Errors *Errors // of a fit, or of a sum, see [Condense]
 	Output Output
 	Weight float64
 }
@@ -78,57 +91,100 @@ type Weighted struct {
 //	cov = Σ_effects (Σ_i w_i·a_i)·(Σ_j v_j·b_j) + Σ_fits Σ_ij w_i·v_j·own(i, j)
 //
 // a and b are the sensitivities to an effect, and own is the covariance of the quantities of one fit that no other fit
-// shares. Two terms are of one fit where their Fit is the same pointer, so a result less itself has the variance 0. The
-// uncertainties of all sums, differences and means of results come from here.
+// shares. Two terms are of one fit where their Errors is the same pointer, so a result less itself has the variance 0.
+// The uncertainties of all sums, differences and means of results come from here.
 func Covariance(a, b []Weighted) float64 {
-	at := map[Effect]int{}
-	var sums [][2]float64
-	for side, terms := range [2][]Weighted{a, b} {
-		for _, t := range terms {
-			for i := range t.Fit.Errors.Shared {
-				s := &t.Fit.Errors.Shared[i]
-				k, ok := at[s.Effect]
-				if !ok {
-					k = len(sums)
-					at[s.Effect], sums = k, append(sums, [2]float64{})
-				}
-				sums[k][side] += t.Weight * s.By[t.Output]
-			}
-		}
-	}
-	covariance := 0.0
-	for _, s := range sums {
-		covariance += s[0] * s[1]
-	}
-	return covariance + ownCovariance(a, b)
+	x, y := totalOf(a), totalOf(b)
+	return x.times(&y)
 }
 
-// ownCovariance returns the part of the covariance that terms of one fit have besides what fits share.
-func ownCovariance(a, b []Weighted) (sum float64) {
-	weights := map[*Fit]*[2][NumberOfOutputs]float64{}
-	var order []*Fit
-	for side, terms := range [2][]Weighted{a, b} {
-		for _, t := range terms {
-			w := weights[t.Fit]
-			if w == nil {
-				w = &[2][NumberOfOutputs]float64{}
-				weights[t.Fit], order = w, append(order, t.Fit)
-			}
-			w[side][t.Output] += t.Weight
+// Uncertainty returns the standard uncertainty of a weighted sum of results, in their unit.
+func Uncertainty(terms []Weighted) float64 {
+	t := totalOf(terms)
+	return math.Sqrt(max(0, t.times(&t)))
+}
+
+// Condense returns one term that has the errors of a weighted sum of results of one coupon, or of the means of several
+// coupons: its covariance with results of other coupons is that of the sum. What no result of another coupon shares
+// becomes its own.
+func Condense(terms []Weighted) Weighted {
+	t := totalOf(terms)
+	own := t.ownTimes(&t)
+	e := &Errors{}
+	for i := range t.effects {
+		switch s, sum := t.effects[i], t.sums[i]; {
+		case s.Owner.ofOneCoupon():
+			own += sum * sum
+		case sum != 0:
+			e.Shared = append(e.Shared, Sensitivity{Effect: s.Effect, By: [NumberOfOutputs]float64{sum}, DoF: s.DoF})
 		}
 	}
-	for _, f := range order {
-		w := weights[f]
-		for i, x := range w[0] {
-			for j, y := range w[1] {
+	e.SetOwn(0, 0, own)
+	return Weighted{e, 0, 1}
+}
+
+// total is a weighted sum of results, by effects and by fits.
+type total struct {
+	effects   []*Sensitivity // each effect once, in the order of the terms
+	sums      []float64      // of weights times sensitivities to them
+	positions map[Effect]int
+
+	fits    []*Errors
+	weights map[*Errors]*[NumberOfOutputs]float64
+}
+
+func totalOf(terms []Weighted) total {
+	n := 0
+	for _, term := range terms {
+		n += len(term.Errors.Shared)
+	}
+	t := total{effects: make([]*Sensitivity, 0, n), sums: make([]float64, 0, n), positions: make(map[Effect]int, n),
+		weights: make(map[*Errors]*[NumberOfOutputs]float64, len(terms))}
+	for _, term := range terms {
+		for i := range term.Errors.Shared {
+			s := &term.Errors.Shared[i]
+			k, ok := t.positions[s.Effect]
+			if !ok {
+				k = len(t.sums)
+				t.positions[s.Effect], t.effects, t.sums = k, append(t.effects, s), append(t.sums, 0)
+			}
+			t.sums[k] += term.Weight * s.By[term.Output]
+		}
+		w := t.weights[term.Errors]
+		if w == nil {
+			w = &[NumberOfOutputs]float64{}
+			t.weights[term.Errors], t.fits = w, append(t.fits, term.Errors)
+		}
+		w[term.Output] += term.Weight
+	}
+	return t
+}
+
+// times returns the covariance of two sums.
+func (t *total) times(o *total) float64 {
+	sum := t.ownTimes(o)
+	for i, x := range t.sums {
+		if k, ok := o.positions[t.effects[i].Effect]; ok {
+			sum += x * o.sums[k]
+		}
+	}
+	return sum
+}
+
+// ownTimes returns the part of the covariance that is of what only one fit has.
+func (t *total) ownTimes(o *total) (sum float64) {
+	for _, e := range t.fits {
+		v := o.weights[e]
+		if v == nil {
+			continue
+		}
+		for i, x := range t.weights[e] {
+			for j, y := range v {
 				if x != 0 && y != 0 {
-					sum += x * y * f.Errors.OwnOf(Output(i), Output(j))
+					sum += x * y * e.OwnOf(Output(i), Output(j))
 				}
 			}
 		}
 	}
 	return sum
 }
-
-// Uncertainty returns the standard uncertainty of a weighted sum of results, in their unit.
-func Uncertainty(terms []Weighted) float64 { return math.Sqrt(max(0, Covariance(terms, terms))) }

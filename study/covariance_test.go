@@ -2,6 +2,7 @@ package study_test
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -45,7 +46,7 @@ func TestCovarianceIsPositiveSemidefinite(t *testing.T) {
 		var terms []study.Weighted
 		for _, f := range drawnFits(rng, 6) {
 			for q := range study.NumberOfOutputs {
-				terms = append(terms, study.Weighted{Fit: f, Output: q, Weight: 1})
+				terms = append(terms, study.Weighted{Errors: &f.Errors, Output: q, Weight: 1})
 			}
 		}
 		cov, trace := mat.NewSymDense(len(terms), nil), 0.0
@@ -65,8 +66,10 @@ func TestCovarianceIsPositiveSemidefinite(t *testing.T) {
 func TestContrasts(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	fits := drawnFits(rng, 5)
-	contrast := []study.Weighted{{Fit: fits[0], Weight: 1}, {Fit: fits[1], Weight: -1}, {Fit: fits[2], Weight: -0.5},
-		{Fit: fits[3], Weight: 0.25}, {Fit: fits[4], Weight: 0.25}}
+	var contrast []study.Weighted
+	for i, w := range []float64{1, -1, -0.5, 0.25, 0.25} {
+		contrast = append(contrast, study.Weighted{&fits[i].Errors, study.OutSolarT, w})
+	}
 	before := study.Uncertainty(contrast)
 	for _, f := range fits {
 		s := study.Sensitivity{Effect: study.Effect{Owner: study.OwnerInstrument, Of: "I", Name: "offset"}}
@@ -75,7 +78,7 @@ func TestContrasts(t *testing.T) {
 	}
 	assert.InDelta(t, before, study.Uncertainty(contrast), 1e-12*before)
 	for q := range study.NumberOfOutputs {
-		assert.Zero(t, study.Uncertainty([]study.Weighted{{fits[0], q, 1}, {fits[0], q, -1}}))
+		assert.Zero(t, study.Uncertainty([]study.Weighted{{&fits[0].Errors, q, 1}, {&fits[0].Errors, q, -1}}))
 	}
 }
 
@@ -83,12 +86,47 @@ func TestContrasts(t *testing.T) {
 func TestCovarianceIsBilinear(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	f := drawnFits(rng, 3)
-	a, b, c := study.Weighted{f[0], study.OutSolarT, 2}, study.Weighted{f[1], study.OutSolarT, -1}, study.Weighted{f[0], study.OutGain, 3}
-	d := []study.Weighted{{f[2], study.OutSolid, 1}, {f[0], study.OutSolarT, 1}}
+	a, b := study.Weighted{&f[0].Errors, study.OutSolarT, 2}, study.Weighted{&f[1].Errors, study.OutSolarT, -1}
+	c := study.Weighted{&f[0].Errors, study.OutGain, 3}
+	d := []study.Weighted{{&f[2].Errors, study.OutSolid, 1}, {&f[0].Errors, study.OutSolarT, 1}}
 	want := study.Covariance([]study.Weighted{a}, d) + study.Covariance([]study.Weighted{b}, d) +
 		study.Covariance([]study.Weighted{c}, d)
 	for _, order := range [][]study.Weighted{{a, b, c}, {c, a, b}, {b, c, a}} {
 		assert.InDelta(t, want, study.Covariance(order, d), 1e-12)
 		assert.InDelta(t, want, study.Covariance(d, order), 1e-12)
 	}
+}
+
+// A condensed sum of results of one coupon has its variance, and its covariance with results of another; what no other
+// coupon shares has become its own. Sums of what is condensed add up as the results do.
+func TestCondense(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	of := func(code string, weights ...float64) (terms []study.Weighted) {
+		for i, f := range drawnFits(rng, len(weights)) {
+			f.Errors.Shared[3].Of = code
+			terms = append(terms, study.Weighted{&f.Errors, study.OutSolarT, weights[i]},
+				study.Weighted{&f.Errors, study.OutGain, 1})
+		}
+		return terms
+	}
+	a, b := of("A", 100, -100), of("B", 1, 2, 3)
+	condensed := study.Condense(a)
+	one := []study.Weighted{condensed}
+	assert.InEpsilon(t, study.Uncertainty(a), study.Uncertainty(one), 1e-12)
+	assert.InEpsilon(t, study.Covariance(a, b), study.Covariance(one, b), 1e-12)
+	for _, s := range condensed.Errors.Shared {
+		assert.NotEqual(t, study.OwnerPlacement, s.Owner)
+	}
+	both := append(slices.Clone(a), b...)
+	assert.InEpsilon(t, study.Uncertainty(both), study.Uncertainty([]study.Weighted{condensed, study.Condense(b)}), 1e-12)
+	assert.Zero(t, study.Uncertainty([]study.Weighted{study.Condense(nil)}))
+}
+
+// Errors of which something is known have an effect or a variance of their own.
+func TestKnown(t *testing.T) {
+	var e study.Errors
+	assert.False(t, e.Known())
+	e.SetOwn(study.OutSolid, study.OutGain, 1)
+	assert.True(t, e.Known())
+	assert.True(t, (&study.Errors{Shared: make([]study.Sensitivity, 1)}).Known())
 }
