@@ -32,7 +32,9 @@
 // another file is refused. There is one gap: as long as another process reads an older moment,
 // SQLite cannot bring that mark from the log into the main file, and a copy of the main file
 // alone then looks closed and lacks what was committed. A study that is moved or replaced while
-// it is open takes no more commits.
+// it is open takes no more commits, and neither does one whose log is cut off in its place. There is a
+// gap here too: a log that is cut off while a large transaction is being made is longer again at
+// its end.
 //
 // The log is moved into the main file while other transactions are made, and once more when the
 // study is closed. If that fails, the log keeps everything, and closing says so.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"io/fs"
 	"os"
 
@@ -46,7 +47,7 @@ func (o opened) inPlace() error {
 }
 
 // inPlace refuses if the study, or its -wal file, is not the file any more that was opened:
-// what is written goes then into a file without a name.
+// what is written goes then into a file without a name. It refuses too if the -wal file was cut off.
 func (s *Store) inPlace() error {
 	if err := s.main.inPlace(); err != nil {
 		return s.about(err)
@@ -60,7 +61,42 @@ func (s *Store) inPlace() error {
 				"what the study holds, and run the command again",
 		}
 	}
-	return nil
+	return s.logNotCut()
+}
+
+// logNotCut refuses if the -wal file is shorter than this process has seen it: another program has cut it
+// off. SQLite does not notice; it writes the next commit behind the gap. While a study is open, SQLite
+// shortens this file only if it is told to, and wane does not tell it to.
+func (s *Store) logNotCut() error {
+	if s.log.info == nil {
+		return nil
+	}
+	now, err := os.Stat(s.log.path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil // see inPlace
+	}
+	if err != nil || now.Size() >= s.logSize.Load() {
+		return err
+	}
+	return &study.Failure{
+		File: s.path,
+		Fault: "another program has cut off its -wal file while the command ran: " +
+			"what was written last may be lost",
+		Try: "stop what changes files here (a program that synchronises folders does), see with `wane verify` " +
+			"whether the study is sound; if it is, run the command again, else go on with the last backup",
+	}
+}
+
+// noteLogSize notes how long the -wal file is after a commit.
+func (s *Store) noteLogSize() error {
+	if s.log.info == nil {
+		return nil
+	}
+	now, err := os.Stat(s.log.path)
+	if err == nil {
+		s.logSize.Store(now.Size())
+	}
+	return err
 }
 
 // moved returns, in the place of an error of SQLite, that the study is not where it was

@@ -3,6 +3,7 @@
 package store_test
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -73,6 +74,55 @@ func TestTheLogIsTakenAwayWhileItIsOpen(t *testing.T) {
 	failed(t, err, path, "its -wal file was moved, removed or replaced", "may be lost")
 	require.NoError(t, s.Close())
 	assert.Equal(t, before, dumpFile(t, path), "what was committed before is kept")
+}
+
+// Another program cuts the log off, in place: SQLite would write the next commit behind the gap and say
+// that all is well. The next commit is refused, and so is the closing.
+func TestTheLogIsCutOffWhileItIsOpen(t *testing.T) {
+	for name, keep := range map[string]func(size int64) int64{
+		"to nothing":          func(int64) int64 { return 0 },
+		"to its header":       func(int64) int64 { return 32 },
+		"in a commit":         func(size int64) int64 { return size / 2 },
+		"in the last page":    func(size int64) int64 { return size - 100 },
+		"by a whole last one": func(size int64) int64 { return size - 4096 - 24 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := filled(t)
+			s, err := store.Open(t.Context(), path)
+			require.NoError(t, err)
+			for i := range 5 {
+				takeIn(t, s, study.Unit{Coupon: "C003", Pull: 1, Spot: fmt.Sprint("a", i)})
+			}
+			info, err := os.Stat(path + "-wal")
+			require.NoError(t, err)
+			require.NoError(t, os.Truncate(path+"-wal", keep(info.Size())))
+			e, readings := export("x.csv", study.Unit{Coupon: "C003", Pull: 1, Spot: "b"}, 8)
+			_, err = add(t, s, e, readings)
+			failed(t, err, path, "another program has cut off its -wal file", "may be lost")
+			now, err := os.Stat(path + "-wal")
+			require.NoError(t, err)
+			assert.Equal(t, keep(info.Size()), now.Size(), "nothing is written behind the gap")
+			failed(t, s.Close(), path, "another program has cut off its -wal file")
+		})
+	}
+}
+
+// A log that grows by commits of others, or that SQLite starts anew, was not cut off.
+func TestALogThatStartsAnewIsNotCutOff(t *testing.T) {
+	path := filled(t)
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	other, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	for i := range 3 {
+		takeIn(t, s, study.Unit{Coupon: "C003", Pull: 1, Spot: fmt.Sprint("a", i)})
+		takeIn(t, other, study.Unit{Coupon: "C003", Pull: 1, Spot: fmt.Sprint("b", i)})
+		_, err := raw(t, path).Exec("PRAGMA wal_checkpoint(RESTART)")
+		require.NoError(t, err)
+	}
+	require.NoError(t, other.Close())
+	takeIn(t, s, study.Unit{Coupon: "C003", Pull: 1, Spot: "c"})
+	require.NoError(t, s.Close())
 }
 
 // The same while it commits, after the study was found in its place: the command is told that

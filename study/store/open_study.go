@@ -176,6 +176,9 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 	if err == nil {
 		s.log, err = openedAs(walName(file))
 	}
+	if err == nil {
+		err = s.noteLogSize()
+	}
 	return err
 }
 

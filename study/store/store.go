@@ -36,14 +36,15 @@ type Store struct {
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
 
 	main, log opened
-	number    int         // of this opening
-	reading   bool        // it was opened to read
-	frozen    bool        // nothing can be written where it is, and nothing is
-	scratch   *scratch    // of the temporary copy that is open, if it is one
-	folding   sync.Mutex  // the log is being moved into the main file beside the writer
-	unfolded  int64       // rows that were added since that began, to be used by who has the pen
-	marked    atomic.Bool // this one has said that the study is not closed
-	shown     atomic.Bool // the main file says so
+	logSize   atomic.Int64 // of the -wal file after the last commit, in bytes
+	number    int          // of this opening
+	reading   bool         // it was opened to read
+	frozen    bool         // nothing can be written where it is, and nothing is
+	scratch   *scratch     // of the temporary copy that is open, if it is one
+	folding   sync.Mutex   // the log is being moved into the main file beside the writer
+	unfolded  int64        // rows that were added since that began, to be used by who has the pen
+	marked    atomic.Bool  // this one has said that the study is not closed
+	shown     atomic.Bool  // the main file says so
 	notes     []string
 }
 
@@ -154,6 +155,9 @@ func (s *Store) finish(ctx context.Context) error {
 		return nil
 	}
 	s.awaitReaders()
+	if err := s.logNotCut(); err != nil {
+		return err // and the study does not say that it is closed
+	}
 	var err error
 	if s.marked.Load() {
 		err = s.unmark(ctx)

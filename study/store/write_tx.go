@@ -65,6 +65,9 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 		return err
 	}
 	defer inner.Rollback() // after Commit: nothing
+	if err := s.logNotCut(); err != nil {
+		return err // before a large transaction fills the gap
+	}
 	tx := &Tx{ctx: ctx, store: s, tx: inner, statements: map[string]*sql.Stmt{}, shapes: map[shape]string{},
 		grids: map[[sha256.Size]byte]int64{}, single: single}
 	last, err := lastLine(ctx, inner)
@@ -132,6 +135,9 @@ func (s *Store) commit(ctx context.Context, tx *sql.Tx) error {
 	}
 	if err == nil {
 		err = s.inPlace()
+	}
+	if err == nil {
+		err = s.noteLogSize()
 	}
 	return err
 }
