@@ -1,0 +1,353 @@
+package optics
+
+import "math"
+
+// StructuredResponse is the reflectance of a structured film of one
+// polarisation and its derivatives, one entry per wavelength.
+type StructuredResponse struct {
+	R         []float64 // reflectance
+	DNM       []float64 // ∂R/∂thickness at fixed index, per nm
+	DIndex    []float64 // ∂R/∂index of the film at fixed thickness
+	DSkeleton []float64 // ∂R/∂index of the solid at fixed index of the film
+	DGradient []float64 // ∂R/∂gradient of porosity
+	DSkin     []float64 // ∂R/∂thickness of the skin, per nm
+	DVariance []float64 // ∂R/∂relative variance of thickness
+	DAngle    []float64 // ∂R/∂angle of incidence, per degree
+	DGlass    []float64 // ∂R/∂(real part of the index of the glass)
+}
+
+// NewStructuredResponse returns a response for n wavelengths.
+func NewStructuredResponse(n int) StructuredResponse {
+	buf := make([]float64, 9*n)
+	part := func(k int) []float64 { return buf[k*n : (k+1)*n : (k+1)*n] }
+	return StructuredResponse{part(0), part(1), part(2), part(3), part(4), part(5), part(6), part(7), part(8)}
+}
+
+// Structured stores in s and p the reflectance of the lossless film that the
+// profile is set to, and its derivatives. The profile must be on the wavelengths
+// of the surface, and the permittivity in it above sin²θ. Structured panics if a
+// slice is shorter than the surface; it allocates nothing.
+//
+// Of the tangential fields E and H at a depth, the three real numbers
+//
+//	a = (η|E|² + |H|²/η)/2    b = (η|E|² - |H|²/η)/2    y = Im(E·H*)
+//
+// follow the light upwards, with η the admittance of the lossless layer there
+// (s: q; p: ε/q; q = √(ε - sin²θ)). Through a layer of phase thickness δ, b and
+// y turn by 2δ and a stays; into a layer of admittance η' the pair a, b takes the
+// hyperbolic turn by ln(η'/η). In air a has become A, and with a2 = Re(E·H*), the
+// real part of the admittance of the glass below,
+//
+//	R = (A - a2)/(A + a2)
+//
+// A step in which ε falls along a straight line is a layer of its mean ε with a
+// hyperbolic turn in its middle by
+//
+//	Λ/2 · (sin δ/δ - cos δ)
+//
+// where Λ is the difference of ln η² between its top and its bottom to the first
+// order in D. This is exact to the first order in D at any δ, so that a few steps do
+// what fifty slices of constant ε would. For p the mean of 1/ε, which is not
+// 1/mean, counts to the second order.
+//
+// The thickness has the relative variance v. For v > 0, R is the mean over a
+// normal distribution by Gauss-Hermite quadrature, of three points up to v =
+// 0.01 and 150 nm and of seven beyond; for v <= 0 it is R + v/2·d²·∂²R/∂d², from
+// a central difference. The two meet at 0 with the same slope.
+//
+// The first equations are the characteristic matrix (M. Born, E. Wolf, Principles
+// of Optics, 1.6.2, section from memory) written for |E|², |H|² and Im(E·H*); the
+// derivatives are those of the same formulas, carried from the air downwards. The
+// tests hold R to 1e-5 of the graded film without slices at gradients up to 0.05
+// and films up to 150 nm, and to 4e-5 up to 0.3. R jumps by as little where the
+// profile changes the number of its steps.
+func (f *Surface) Structured(s, p StructuredResponse, film *Profile) {
+	n := len(f.k)
+	if n == 0 {
+		return
+	}
+	rule := spreadRule(film.film.ThicknessNM, film.film.Variance)
+	skin := film.film.Skeleton
+	var c climb
+	c.d, c.t, c.n = film.film.ThicknessNM, film.film.SkinNM, film.steps
+	airS, airP := math.Sqrt(f.s[0].e02), math.Sqrt(f.p[0].e02)
+	for i, k := range f.k {
+		solid := skin + film.shift[i]
+		steps := film.step[i*c.n : (i+1)*c.n]
+		c.over(k, f.sin2, solid)
+		c.below(&f.s[i], airS)
+		c.layS(steps, k, f.sin2)
+		c.average(&rule)
+		c.chainS(steps)
+		c.store(&s, i, film, steps, f.bySin2)
+		c.below(&f.p[i], airP)
+		c.layP(steps, k, f.sin2)
+		c.average(&rule)
+		c.chainP(steps, f.sin2)
+		c.store(&p, i, film, steps, f.bySin2)
+	}
+}
+
+// climb takes one wave of one polarisation up through a film at one wavelength, and
+// the derivatives down.
+type climb struct {
+	d, t float64 // thickness of film and skin, nm
+	n    int     // steps
+
+	// The skin: index, ε, q² = ε - sin²θ, q, 2δ per nm, sine and cosine of 2δ.
+	skinIndex, skinEps, skinU, skinQ, skinRate, skinSin, skinCos float64
+
+	e0              float64 // admittance of air
+	e0S             float64 // ∂ln e0/∂S, S = sin²θ
+	re, im, mod2    float64 // η2 of the glass, and |η2|²
+	reS, imS, mod2S float64
+	reG, imG, mod2G float64
+	skinEta         float64
+	topCh, topSh    float64 // the turn from the skin into air
+	startA, startB  float64
+	lay             [mostSteps]lay
+
+	r, byD, byV        float64            // R̄ and its derivatives by d and v
+	byTurn, bySkinEta  float64            // by 2δ and ln η of the skin
+	byLnE              float64            // by ln e0
+	byRe, byIm, byMod2 float64            // by the terms of the glass
+	eps, diff          [mostSteps]float64 // by ε and D of each step
+	bySkinEps, byS     float64            // by ε of the skin; by S through the layers
+}
+
+// lay is one step in one polarisation.
+type lay struct {
+	eta, u, rate, jump float64 // η, q², δ per nm, Λ
+	ch, sh             float64 // the turn into what lies above
+	byRate, byEta      float64 // ∂R̄ by rate and ln η
+	byJump             float64 // by Λ
+
+	// At one thickness: δ with sine and cosine, F = sin δ/δ - cos δ and its
+	// derivative, the turn in the middle, and the fields.
+	sin, cos, f, fd, midCh, midSh float64
+	inA, inB, inY                 float64 // at the bottom
+	midA, midB                    float64 // above the middle
+	outB, outY                    float64 // at the top
+}
+
+// over sets the skin, which is the same for both polarisations.
+func (c *climb) over(k, sin2, solid float64) {
+	c.skinIndex, c.skinEps = solid, solid*solid
+	c.skinU = c.skinEps - sin2
+	c.skinQ = math.Sqrt(c.skinU)
+	c.skinRate = 2 * k * c.skinQ
+	c.skinSin, c.skinCos = math.Sincos(c.skinRate * c.t)
+}
+
+// below sets air and glass from the terms of a surface.
+func (c *climb) below(t *admittance, e0 float64) {
+	c.e0, c.e0S = e0, 0.5*t.e02S/t.e02
+	inv := 0.25 / e0
+	c.re, c.im, c.mod2 = t.n*inv, 0.5*t.b2, t.q-t.e02
+	c.reS, c.imS, c.mod2S = t.nS*inv-c.re*c.e0S, 0.5*t.b2S, t.qS-t.e02S
+	c.reG, c.imG, c.mod2G = t.nG*inv, 0.5*t.b2G, t.qG
+}
+
+// layS and layP set the steps.
+func (c *climb) layS(steps []stepEps, k, sin2 float64) {
+	for j := range steps {
+		l := &c.lay[j]
+		l.u = steps[j].mean - sin2
+		l.eta = math.Sqrt(l.u)
+		l.rate = k * l.eta
+		l.jump = steps[j].diff / l.u
+	}
+	c.join(c.skinQ, len(steps))
+}
+
+func (c *climb) layP(steps []stepEps, k, sin2 float64) {
+	for j := range steps {
+		l, e := &c.lay[j], &steps[j]
+		inv := 1 / e.mean
+		ratio := e.diff * inv
+		l.u = e.mean - sin2*(1+ratio*ratio/12)
+		q := math.Sqrt(l.u)
+		l.eta = e.mean / q
+		l.rate = k * q
+		l.jump = ratio * (1 - sin2/l.u)
+	}
+	c.join(c.skinEps/c.skinQ, len(steps))
+}
+
+// join sets the turns between the layers under a skin of admittance eta, and the
+// start on the glass.
+func (c *climb) join(eta float64, n int) {
+	c.skinEta = eta
+	c.topCh, c.topSh = turn(c.e0, eta)
+	above := eta
+	for j := range n {
+		l := &c.lay[j]
+		l.ch, l.sh = turn(above, l.eta)
+		l.byRate, l.byEta, l.byJump = 0, 0, 0
+		above = l.eta
+	}
+	x := c.mod2 / above
+	c.startA, c.startB = 0.5*(above+x), 0.5*(above-x)
+	c.r, c.byD, c.byV = 0, 0, 0
+	c.byTurn, c.bySkinEta, c.byLnE = 0, 0, 0
+	c.byRe, c.byIm, c.byMod2 = 0, 0, 0
+}
+
+// turn returns cosh and sinh of ln(to/from).
+func turn(to, from float64) (ch, sh float64) {
+	inv := 0.5 / (to * from)
+	t, f := to*to, from*from
+	return (t + f) * inv, (t - f) * inv
+}
+
+// hyperbolic returns cosh and sinh of r.
+func hyperbolic(r float64) (ch, sh float64) {
+	if r > -0.02 && r < 0.02 { // the next terms are below 1e-17
+		x := r * r
+		return 1 + 0.5*x*(1+x/12*(1+x/30)), r * (1 + x/6*(1+x/20))
+	}
+	e := math.Exp(r)
+	inv := 1 / e
+	return 0.5 * (e + inv), 0.5 * (e - inv)
+}
+
+// average adds up R̄ and its derivatives over the thicknesses of the rule.
+func (c *climb) average(rule *spread) {
+	for i := range rule.n {
+		at := &rule.at[i]
+		scale := 1 + at.offset
+		h := c.d * scale / float64(c.n)
+		r, byH := c.pass(h, at.weight)
+		c.r += at.weight * r
+		byD := byH / float64(c.n)
+		c.byD += scale * byD
+		c.byV += at.weightV*r + at.offsetV*c.d*byD
+	}
+}
+
+// pass computes R for steps of thickness h, adds weight times its derivatives to
+// the sums, and returns R and weight times its derivative by h.
+func (c *climb) pass(h, weight float64) (r, byH float64) {
+	a, b, y := c.startA, c.startB, -c.im
+	for j := c.n - 1; j >= 0; j-- {
+		l := &c.lay[j]
+		l.turnIn(l.rate * h)
+		l.inA, l.inB, l.inY = a, b, y
+		b, y = b*l.cos-y*l.sin, b*l.sin+y*l.cos
+		a, b = l.midCh*a+l.midSh*b, l.midSh*a+l.midCh*b
+		l.midA, l.midB = a, b
+		b, y = b*l.cos-y*l.sin, b*l.sin+y*l.cos
+		l.outB, l.outY = b, y
+		a, b = l.ch*a+l.sh*b, l.sh*a+l.ch*b
+	}
+	skinA, skinB := a, b
+	b, y = b*c.skinCos-y*c.skinSin, b*c.skinSin+y*c.skinCos
+	topB := c.topSh*a + c.topCh*b
+	a = c.topCh*a + c.topSh*b
+
+	inv := 1 / (a + c.re)
+	r = (a - c.re) * inv
+	byA := 2 * weight * inv * inv
+	c.byRe -= byA * a
+	byA *= c.re
+	return r, c.back(h, byA, topB, b, y, skinA, skinB)
+}
+
+// turnIn sets the turns of a step of phase thickness delta.
+func (l *lay) turnIn(delta float64) {
+	l.sin, l.cos = math.Sincos(delta)
+	if delta > 0.1 {
+		over := l.sin / delta
+		l.f = over - l.cos
+		l.fd = l.sin - l.f/delta
+	} else { // the next terms are below 1e-17
+		x := delta * delta
+		g := (1. / 3) - x*((1./30)-x*((1./840)-x*((1./45360)-x*(1./3991680))))
+		l.f = x * g
+		l.fd = l.sin - delta*g
+	}
+	l.midCh, l.midSh = hyperbolic(0.5 * l.jump * l.f)
+}
+
+// back carries the derivatives of A down, times byA, from the air to the glass.
+func (c *climb) back(h, byA, topB, b, y, skinA, skinB float64) (byH float64) {
+	wa, wb, wy := byA*c.topCh, byA*c.topSh, 0.0
+	above := byA * topB // by the turn at the upper face
+	c.byLnE += above
+	c.byTurn -= wb * y
+	wb, wy = wb*c.skinCos, -wb*c.skinSin
+	here := wa*skinB + wb*skinA
+	c.bySkinEta += here - above
+	above = here
+	for j := range c.n {
+		l := &c.lay[j]
+		wa, wb = l.ch*wa+l.sh*wb, l.sh*wa+l.ch*wb
+		byDelta := wy*l.outB - wb*l.outY
+		wb, wy = wb*l.cos+wy*l.sin, wy*l.cos-wb*l.sin
+		byMid := 0.5 * (wa*l.midB + wb*l.midA)
+		wa, wb = l.midCh*wa+l.midSh*wb, l.midSh*wa+l.midCh*wb
+		wb, wy = wb*l.cos+wy*l.sin, wy*l.cos-wb*l.sin
+		byDelta += wy*l.inB - wb*l.inY + byMid*l.jump*l.fd
+		here = wa*l.inB + wb*l.inA
+		l.byEta += here - above
+		above = here
+		l.byJump += byMid * l.f
+		l.byRate += byDelta * h
+		byH += byDelta * l.rate
+	}
+	c.byMod2 += 0.5 * (wa - wb) / c.lay[c.n-1].eta
+	c.byIm -= wy
+	return byH
+}
+
+// chainS and chainP take the derivatives by what a layer is to the light over to
+// those by permittivities and sin²θ.
+func (c *climb) chainS(steps []stepEps) {
+	c.byS = 0
+	for j := range steps {
+		l := &c.lay[j]
+		inv := 1 / l.u
+		byU := (0.5*(l.byRate*l.rate+l.byEta) - l.byJump*l.jump) * inv
+		c.eps[j], c.diff[j] = byU, l.byJump*inv
+		c.byS -= byU
+	}
+	c.bySkinEps = 0.5 * (c.byTurn*c.skinRate*c.t + c.bySkinEta) / c.skinU
+	c.byS -= c.bySkinEps
+}
+
+func (c *climb) chainP(steps []stepEps, sin2 float64) {
+	c.byS = 0
+	for j := range steps {
+		l, e := &c.lay[j], &steps[j]
+		inv, invU := 1/e.mean, 1/l.u
+		ratio := e.diff * inv
+		square := ratio * ratio / 12
+		byU := (0.5*(l.byRate*l.rate-l.byEta) + l.byJump*ratio*sin2*invU) * invU
+		c.eps[j] = byU*(1+2*sin2*square*inv) + (l.byEta-l.byJump*l.jump)*inv
+		c.diff[j] = l.byJump*(1-sin2*invU)*inv - byU*sin2*ratio*inv/6
+		c.byS -= byU*(1+square) + l.byJump*ratio*invU
+	}
+	byU := 0.5 * (c.byTurn*c.skinRate*c.t - c.bySkinEta) / c.skinU
+	c.bySkinEps = byU + c.bySkinEta/c.skinEps
+	c.byS -= byU
+}
+
+// store stores the results for wavelength i.
+func (c *climb) store(to *StructuredResponse, i int, film *Profile, steps []stepEps, bySin2 float64) {
+	var byP, byG, bySolid float64
+	for j := range steps {
+		e, eps, diff := &steps[j], c.eps[j], c.diff[j]
+		byP += eps*e.meanP + diff*e.diffP
+		byG += eps*e.meanG + diff*e.diffG
+		bySolid += eps*e.meanSolid + diff*e.diffSolid
+	}
+	to.R[i] = c.r
+	to.DNM[i] = c.byD
+	to.DIndex[i] = byP * film.porous.byIndex
+	to.DSkeleton[i] = bySolid + 2*c.skinIndex*c.bySkinEps + byP*film.porous.bySkeleton
+	to.DGradient[i] = byG
+	to.DSkin[i] = c.byTurn * c.skinRate
+	to.DVariance[i] = c.byV
+	to.DAngle[i] = (c.byS + c.byLnE*c.e0S + c.byRe*c.reS + c.byMod2*c.mod2S + c.byIm*c.imS) * bySin2
+	to.DGlass[i] = c.byRe*c.reG + c.byMod2*c.mod2G + c.byIm*c.imG
+}
