@@ -10,17 +10,17 @@ import (
 	"wane/optics/solar"
 )
 
-// Budget takes the uncertainty of a verdict of e apart: see [film.Budget], of which
-// Mean and Unseen are filled here. The solar value is solar_T. base is the verdict of
-// the same spot at pull 0, or nil.
+// Budget divides the uncertainty of a verdict of e into terms: see [film.Budget]. It fills
+// Mean and Unseen of b. The solar value is solar_T. base is the verdict on the same spot at
+// pull 0, or nil. A budget that cannot be made gives a [*study.Refusal].
 func (e *Evaluator) Budget(ctx context.Context, v, base *film.Verdict, b film.Budget) ([]film.BudgetRow, error) {
-	whole, _, err := solar.Weights(e.nm, SolarLoNM, SolarHiNM, solar.Energy)
+	all, _, err := solar.Weights(e.nm, SolarLoNM, SolarHiNM, solar.Energy)
 	if err != nil {
 		return nil, err
 	}
-	b.Mean = func() (*film.Probe, error) { return e.probe(whole) }
+	b.Mean = func() (*film.Probe, error) { return e.probe(all) }
 	b.Unseen = func(seen film.Window, c film.Coating) (*film.Probe, error) {
-		w, err := unseenWeights(e.nm, whole, seen)
+		w, err := unseenWeights(e.nm, all, seen)
 		if w == nil || err != nil {
 			return nil, err
 		}
@@ -33,13 +33,13 @@ func (e *Evaluator) Budget(ctx context.Context, v, base *film.Verdict, b film.Bu
 	return rows, nil
 }
 
-// unseenWeights returns what is left of the weights whole of solar_T, on nm, outside the
-// wavelengths seen; nil if nothing is.
-func unseenWeights(nm, whole []float64, seen film.Window) ([]float64, error) {
+// unseenWeights returns the part of the weights all of solar_T, on nm, outside the measured
+// wavelengths. It is nil if no weight is outside. all is not changed.
+func unseenWeights(nm, all []float64, seen film.Window) ([]float64, error) {
 	lo, hi := max(seen.LoNM, SolarLoNM), min(seen.HiNM, SolarHiNM)
-	left := append([]float64(nil), whole...)
-	if lo >= hi { // nothing of the band is seen
-		return left, nil
+	rest := append([]float64(nil), all...)
+	if lo >= hi { // no wavelength of the band is measured
+		return rest, nil
 	}
 	w, _, err := solar.Weights(nm, lo, hi, solar.Energy)
 	if err != nil {
@@ -49,21 +49,21 @@ func unseenWeights(nm, whole []float64, seen film.Window) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := solar.Irradiance(SolarLoNM, SolarHiNM)
+	total, err := solar.Irradiance(SolarLoNM, SolarHiNM)
 	if err != nil {
 		return nil, err
 	}
-	floats.AddScaled(left, -part/all, w)
+	floats.AddScaled(rest, -part/total, w)
 	const rounding = 1e-12
 	some := false
-	for i := range left {
-		if left[i] < rounding {
-			left[i] = 0
+	for i := range rest {
+		if rest[i] < rounding {
+			rest[i] = 0
 		}
-		some = some || left[i] > 0
+		some = some || rest[i] > 0
 	}
 	if !some {
 		return nil, nil
 	}
-	return left, nil
+	return rest, nil
 }

@@ -1,17 +1,17 @@
-// Package evaluate turns the curves of a spot into a result: the state of the film, what it costs in sunlight,
-// and how sure that is.
+// Package evaluate computes the result of a spot from its curves: the state of the film, its solar values, and
+// their uncertainties.
 //
 // Start with [NewEvaluator] for one glass and coating, then call [Evaluator.Spot] or [Evaluator.Unit] for each
-// spot. [Session] fits all spots of a session together, [JointPulls] all pulls of a spot. An Evaluator
-// tabulates what all spots share and keeps scratch memory, so each goroutine needs its own. Everything here is
-// a pure function of its arguments: no files, no clock, no printing.
+// spot. [Session] fits all spots of a session together, [JointPulls] all pulls of a spot. An Evaluator keeps
+// the tables that its spots share and scratch memory, so each goroutine needs its own. Everything here is a
+// pure function of its arguments: no files, no clock, no printing.
 //
 // # Solar values
 //
 // solar_T is 1 - R of the fitted front surface at normal incidence, weighted by the ASTM G173-03 global tilt
-// irradiance over 300-2500 nm; cell_T is weighted by its photons over 300-1200 nm. The film is taken to be
-// lossless, so what the surface does not reflect enters the glass. The gain is solar_T less that of the same
-// glass without a film: the glass as the fit found it, which may differ from its table.
+// irradiance over 300-2500 nm; cell_T is weighted by its photons over 300-1200 nm. The film counts as
+// lossless: all light that the surface does not reflect enters the glass. The gain is solar_T less that of
+// the same glass without a film. The index of this glass is the fitted one, which may differ from its table.
 //
 // # States and flags
 //
@@ -36,13 +36,13 @@ import (
 const (
 	SolarLoNM, SolarHiNM = 300, 2500
 	cellLoNM, cellHiNM   = 300, 1200
-	dataMaxAngle         = 15 // degrees up to which solar_T_data is given
+	dataMaxAngle         = 15 // largest angle, in degrees, for solar_T_data
 )
 
 // Setup is what all spots of one kind of coupon have in common.
 type Setup = film.Setup
 
-// Baseline is what is known of the film at pull 0.
+// Baseline is the film at pull 0.
 type Baseline struct {
 	Thickness study.Measure // nm
 }
@@ -51,19 +51,19 @@ type Baseline struct {
 type Evaluator struct {
 	setup       Setup
 	fitter      *film.Fitter
-	nm          []float64   // on which solar values are weighted
+	nm          []float64   // wavelengths of the weights of solar values, nm
 	solar, cell *film.Probe // of solar_T and cell_T
 	covered     coveredBand // of the curves evaluated last
 }
 
 // coveredBand is the part of the solar band that curves cover.
 type coveredBand struct {
-	lo, hi, share float64
-	probe         *film.Probe // of the mean over it; nil: nothing of the band is seen
+	lo, hi, share float64     // nm, nm, share of the irradiance
+	probe         *film.Probe // of the mean over it; nil if the curves cover nothing of the band
 }
 
 // coveredBy returns the part of the solar band from the shortest to the longest wavelength of the curves.
-// Spots in a row mostly cover the same, so the last one is kept.
+// Successive spots mostly cover the same part, so the last one is kept.
 func (e *Evaluator) coveredBy(curves []film.Curve) (*coveredBand, error) {
 	lo, hi := math.Inf(1), 0.0
 	for i := range curves {
@@ -71,7 +71,7 @@ func (e *Evaluator) coveredBy(curves []film.Curve) (*coveredBand, error) {
 		lo, hi = min(lo, nm[0]), max(hi, nm[len(nm)-1])
 	}
 	lo, hi = max(lo, SolarLoNM), min(hi, SolarHiNM)
-	if lo >= hi { // nothing of the band is seen
+	if lo >= hi { // the curves cover nothing of the band
 		return &coveredBand{lo: lo, hi: lo}, nil
 	}
 	if e.covered.lo == lo && e.covered.hi == hi {
@@ -122,6 +122,8 @@ func (e *Evaluator) probe(w []float64) (*film.Probe, error) {
 	return film.NewProbe(e.nm, w, 0, optics.U, e.setup.Glass.Index, e.setup.Coating)
 }
 
+// glassRefusal returns the refusal of a glass whose index is not known over the solar band; other errors as they
+// are.
 func glassRefusal(err error) error {
 	var out *optics.RangeError
 	if !errors.As(err, &out) {
@@ -130,14 +132,13 @@ func glassRefusal(err error) error {
 	return &study.Refusal{
 		Fault: fmt.Sprintf("the index of %s is known from %g to %g nm only, and solar_T needs %d to %d nm", out.Index,
 			out.LoNM, out.HiNM, SolarLoNM, SolarHiNM),
-		Try:   "give a glass whose table reaches that far; nothing is extrapolated",
-		Cause: nil,
+		Try: "give a glass whose table reaches that far; nothing is extrapolated",
 	}
 }
 
-// Spot evaluates the curves of one spot of coated glass. base is the film at pull 0; nil if it is not known.
-// The result has no study keys. The verdict is for figures. Curves that cannot be fitted give a
-// [*study.Refusal]; if ctx is done the error is that of ctx.
+// Spot evaluates the curves of one spot of coated glass. pins may be nil. base is the film at pull 0, nil if it is
+// not known. The result has no study keys. The verdict is for figures, intervals and budgets. Curves that cannot be
+// fitted give a [*study.Refusal]; if ctx is done, the error is that of ctx.
 func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pins, base *Baseline) (*study.Result,
 	*film.Verdict, error) {
 	f, v, err := e.fit(ctx, curves, pins)
@@ -148,18 +149,18 @@ func (e *Evaluator) Spot(ctx context.Context, curves []film.Curve, pins film.Pin
 	return &f.Result, v, nil
 }
 
-// mostPoints is the largest number of points of one spot that is fitted, in some 90 MB of memory.
-const mostPoints = 80_000
+// maxPoints is the largest number of points of one spot that is fitted. They need about 90 MB of memory.
+const maxPoints = 80_000
 
-// fit evaluates curves into a fit without a unit.
+// fit evaluates curves and returns a fit without a unit, with its verdict.
 func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins) (*study.Fit, *film.Verdict, error) {
 	points := 0
 	for i := range curves {
 		points += len(curves[i].NM)
 	}
-	if points > mostPoints {
+	if points > maxPoints {
 		return nil, nil, &study.Refusal{Fault: fmt.Sprintf("there are %d points in all, and no more than %d are fitted",
-			points, mostPoints),
+			points, maxPoints),
 			Try: "read fewer with --range, or export in larger steps"}
 	}
 	v, err := e.fitter.Fit(ctx, &film.Spot{Setup: e.setup, Curves: curves, Pins: pins})
@@ -174,6 +175,7 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 	return f, v, nil
 }
 
+// refusal returns the refusal of an error of package film about its input; other errors as they are.
 func refusal(err error) error {
 	var in *film.InputError
 	if errors.As(err, &in) {
@@ -216,17 +218,18 @@ func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) 
 	return nil
 }
 
-// fillGain fills the gain, and what its uncertainty has in common with that of other values.
+// fillGain fills the gain, in percentage points, and the parts of its uncertainty that other values share.
 func (e *Evaluator) fillGain(f *study.Fit, v *film.Verdict, front film.Estimate) {
 	gain, glass := v.Gain(e.solar), v.BareMean(e.solar)
 	f.Result.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
 	f.GainShared, f.GainSharedGlass = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass)
-	// The glass without a film reflects what the front does and the gain, so that
-	// u(glass)² = u(front)² + u(gain)² + 2·cov(front, gain); and solar_T is 1 - front.
+	// The reflectance of the glass without a film is front + gain. Therefore
+	// u(glass)² = u(front)² + u(gain)² + 2·cov(front, gain). solar_T is 1 - front.
 	square := func(e film.Estimate) float64 { return study.Num(e.U).OrZero() * study.Num(e.U).OrZero() }
 	f.GainWithSolarT = study.Num(100 * (square(front) + square(gain) - square(glass)) / 2)
 }
 
+// measure returns an estimate as a measure.
 func measure(e film.Estimate) study.Measure {
 	return study.Measure{Value: study.Num(e.Value), U: study.Num(e.U)}
 }

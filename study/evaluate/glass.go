@@ -10,7 +10,8 @@ func GlassNames() []string {
 	return []string{"soda-lime", "low-iron", "fused-silica", "borosilicate-crown"}
 }
 
-// NamedGlass returns the index of a glass known by name.
+// NamedGlass returns the index of a glass known by name. ok is false if the name is not one
+// of [GlassNames].
 func NamedGlass(name string) (index optics.Index, ok bool) {
 	switch study.GlassName(name) {
 	case "soda-lime":
@@ -25,8 +26,8 @@ func NamedGlass(name string) (index optics.Index, ok bool) {
 	return optics.Index{}, false
 }
 
-// How well the index of a glass is known beforehand: melts of float glass differ more
-// than those of catalogue glass. Common practice, no source.
+// Standard uncertainties of the index of a glass, without a measurement: melts of float
+// glass differ more than those of catalogue glass. Common practice, no source.
 const (
 	uFloatGlass     = 0.002
 	uCatalogueGlass = 0.0005

@@ -10,27 +10,31 @@ import (
 	"wane/study"
 )
 
-// How an interval is found.
+// The methods for intervals.
 const (
-	ByProfile    = "profile"    // where the sum of squares, all else at its best, rises by the quantile of chi-square
-	ByResiduals  = "bootstrap"  // repeated fits to runs of the residuals
-	ByParametric = "parametric" // repeated fits to normal errors
+	ByProfile    = "profile"    // profile of the likelihood: see [film.Verdict.Profile]
+	ByResiduals  = "bootstrap"  // repeated fits with runs of the residuals: see [film.Verdict.Bootstrap]
+	ByParametric = "parametric" // repeated fits with normal errors
 )
 
-// IntervalMethods returns the ways to find intervals.
+// IntervalMethods returns the methods for intervals.
 func IntervalMethods() []string { return []string{ByProfile, ByResiduals, ByParametric} }
 
-// Interval is the range of one quantity at some level. An open end is not determined: the
-// range of what is possible ends there. What is pinned, or not in the model, has none.
+// Interval is the interval of one quantity. An open end is not determined by the curves: it
+// is the limit of the possible values, or null if that is infinite. Both ends are null for a
+// quantity that is pinned or not in the model.
 type Interval struct {
-	Name, Unit           string // the name of the column of results, and its unit; 1 for a number
+	Name, Unit           string // name of the column of results, and its unit; 1 for a number
 	Value, Lower, Upper  study.Num
 	LowerOpen, UpperOpen bool
-	Fault                string // why the interval could not be found; empty if it was
+	Fault                string // why there is no interval; empty if there is one
 }
 
-// Intervals returns the intervals of the quantities of a verdict of e. The bootstraps
-// repeat the fit 1,000 times, from the seed 1.
+// Intervals returns the intervals of the quantities of a verdict of e, by one of the
+// [IntervalMethods]. level is above 0 and below 1; 0 means 0.95. The bootstraps repeat the
+// fit 1,000 times with the seed 1. A profile that cannot be followed gives an interval with
+// a Fault. A wrong level, or a verdict that has no intervals, gives a [*study.Refusal]. If
+// ctx is done, the error wraps ctx.Err().
 func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method string, level float64) ([]Interval, error) {
 	rows := []Interval{
 		{Name: "solar_T", Unit: "1", Value: study.Num(1 - v.Mean(e.solar).Value)},
@@ -67,15 +71,18 @@ func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method strin
 	return rows, nil
 }
 
-// quantityNames are those of package film, in the order of the rows after the means.
+// quantityNames holds the names of package film, in the order of the rows after solar_T and
+// cell_T.
 var quantityNames = []string{film.OpticalThickness, film.FilmIndex, film.Thickness, film.Porosity, film.Bare,
 	film.Solid, film.Scale, film.Spread}
 
+// profiles fills the ends of rows by profiles. The solar values are 1 less a mean of the
+// reflectance, so their ends change places.
 func (e *Evaluator) profiles(ctx context.Context, v *film.Verdict, level float64, rows []Interval) error {
 	for i, probe := range []*film.Probe{e.solar, e.cell} {
 		r, err := v.ProfileMean(ctx, probe, level)
 		if err != nil {
-			if err := rows[i].lost(ctx, err); err != nil {
+			if err := rows[i].noteFault(ctx, err); err != nil {
 				return err
 			}
 			continue
@@ -87,14 +94,14 @@ func (e *Evaluator) profiles(ctx context.Context, v *film.Verdict, level float64
 		row := &rows[2+i]
 		r, err := v.Profile(ctx, name, level)
 		if err != nil {
-			if err := row.lost(ctx, err); err != nil {
+			if err := row.noteFault(ctx, err); err != nil {
 				return err
 			}
 			continue
 		}
 		row.Lower, row.Upper, row.LowerOpen, row.UpperOpen = study.Num(r.Lower), study.Num(r.Upper), r.LowerOpen, r.UpperOpen
 	}
-	for i := range rows { // an end that is nowhere is open
+	for i := range rows { // an infinite end becomes null and open
 		for _, end := range []struct {
 			at   *study.Num
 			open *bool
@@ -107,9 +114,10 @@ func (e *Evaluator) profiles(ctx context.Context, v *film.Verdict, level float64
 	return nil
 }
 
-// lost marks an interval whose profile could not be followed, as happens where curves
-// hardly determine anything. A cancelled context and faulty input end the work.
-func (r *Interval) lost(ctx context.Context, err error) error {
+// noteFault marks an interval whose profile could not be followed, as for curves that hardly
+// determine a parameter. It returns an error, which ends the work, if ctx is done or the
+// input is faulty.
+func (r *Interval) noteFault(ctx context.Context, err error) error {
 	var in *film.InputError
 	if ctx.Err() != nil || errors.As(err, &in) {
 		return fmt.Errorf("interval of %s: %w", r.Name, err)
@@ -118,6 +126,7 @@ func (r *Interval) lost(ctx context.Context, err error) error {
 	return nil
 }
 
+// refusalOrNil is refusal for an error that may be nil.
 func refusalOrNil(err error) error {
 	if err == nil {
 		return nil
@@ -125,8 +134,9 @@ func refusalOrNil(err error) error {
 	return refusal(err)
 }
 
-// Influence returns what each point of the curves of a verdict of e does to it; the means
-// are of solar_T's reflectance.
+// Influence returns the influence of each point of the curves of a verdict of e: see
+// [film.Verdict.Influence]. The means are of the reflectance in solar_T. A verdict without
+// influence gives a [*study.Refusal].
 func (e *Evaluator) Influence(ctx context.Context, v *film.Verdict) ([]film.CurveInfluence, error) {
 	curves, err := v.Influence(ctx, e.solar)
 	return curves, refusalOrNil(err)

@@ -9,19 +9,19 @@ import (
 	"wane/study"
 )
 
-// Proposal is a measurement that has not been made: the film that is expected and the
-// curve that is to be read at each angle.
+// Proposal is a measurement that has not been made: the expected film, and the curve to be
+// read at each angle.
 type Proposal struct {
-	ThicknessNM, Porosity, Bare float64
-	LoNM, HiNM, StepNM          float64
+	ThicknessNM, Porosity, Bare float64 // nm, fraction, fraction
+	LoNM, HiNM, StepNM          float64 // range and step of the wavelengths
 	Polarisation                string  // s, p, u or n
 	NoiseSD                     float64 // of one point, a fraction
 }
 
-// mostPlanned is the largest number of points of a proposed curve.
-const mostPlanned = 20000
+// maxPlanned is the largest number of points of a proposed curve.
+const maxPlanned = 20000
 
-// The words for what a plan minimises the uncertainty of.
+// The words for the quantities whose uncertainty a plan can minimise.
 const (
 	goalThickness = "thickness"
 	goalPorosity  = "porosity"
@@ -35,17 +35,17 @@ func Goals() []string {
 	return []string{goalThickness, goalPorosity, goalBare, goalSolid, goalSolarT}
 }
 
-// Plan is a set of angles and what it would tell.
+// Plan is a set of angles with its expected result.
 type Plan struct {
 	AnglesDeg []float64
-	Result    study.Result // the film expected, and how well it would be known
-	Tried     int          // sets compared to find this one; 0: it was given
-	All       bool         // those were all sets of the size
+	Result    study.Result // the expected film, with its uncertainties
+	Tried     int          // number of sets that were compared; 0 if the set was given
+	All       bool         // all sets of the size were compared
 }
 
-// Plan returns what the proposed curves at the angles would tell, as far as it is known
-// before any reading exists: see [film.Fitter.Precision]. The result has neither study
-// keys nor a state, nor what only readings tell.
+// Plan returns the expected result of the proposed curves at the angles, in degrees: see
+// [film.Fitter.Precision]. The result has no study keys, no state, and no quantity that
+// needs readings. A proposal that cannot be measured gives a [*study.Refusal].
 func (e *Evaluator) Plan(ctx context.Context, p *Proposal, anglesDeg []float64) (*Plan, error) {
 	plan, err := p.at(anglesDeg)
 	if err != nil {
@@ -58,8 +58,9 @@ func (e *Evaluator) Plan(ctx context.Context, p *Proposal, anglesDeg []float64) 
 	return e.planned(anglesDeg, v, plan.Curves)
 }
 
-// BestAngles returns the set of size angles, among the candidates, that would tell the
-// goal best: see [film.Fitter.BestAngles]. It panics if goal is not one of [Goals].
+// BestAngles returns the set of size angles, among the candidates, in degrees, with the
+// least uncertainty of goal: see [film.Fitter.BestAngles]. It panics if goal is not one of
+// [Goals]. A proposal that cannot be measured gives a [*study.Refusal].
 func (e *Evaluator) BestAngles(ctx context.Context, p *Proposal, candidatesDeg []float64, size int,
 	goal string) (*Plan, error) {
 	plan, err := p.at(candidatesDeg)
@@ -78,7 +79,8 @@ func (e *Evaluator) BestAngles(ctx context.Context, p *Proposal, candidatesDeg [
 	return out, nil
 }
 
-// goal returns the uncertainty that a word means.
+// goal returns the function that takes the uncertainty of the goal called word from a
+// verdict.
 func (e *Evaluator) goal(word string) func(v *film.Verdict) float64 {
 	switch word {
 	case goalThickness:
@@ -95,7 +97,8 @@ func (e *Evaluator) goal(word string) func(v *film.Verdict) float64 {
 	panic("evaluate: no goal of a plan: " + word)
 }
 
-// planned makes the row of a verdict for curves on the same wavelengths as these.
+// planned returns the plan of a verdict. The curves of the verdict have the same wavelengths
+// as curves.
 func (e *Evaluator) planned(anglesDeg []float64, v *film.Verdict, curves []film.Curve) (*Plan, error) {
 	f := study.NewFit(study.Unit{})
 	if err := e.fillFit(f, v, curves); err != nil {
@@ -110,7 +113,7 @@ func (e *Evaluator) planned(anglesDeg []float64, v *film.Verdict, curves []film.
 	return &Plan{AnglesDeg: anglesDeg, Result: f.Result}, nil
 }
 
-// at returns the plan with a curve at each angle.
+// at returns the plan of package film, with a curve at each angle.
 func (p *Proposal) at(anglesDeg []float64) (*film.Plan, error) {
 	pol, native, err := Beam(p.Polarisation)
 	if err != nil {
@@ -127,18 +130,18 @@ func (p *Proposal) at(anglesDeg []float64) (*film.Plan, error) {
 	return plan, nil
 }
 
-// grid returns the wavelengths of the curves.
+// grid returns the wavelengths of the curves, in nm, rising.
 func (p *Proposal) grid() ([]float64, error) {
 	if !(p.LoNM > 0 && p.HiNM > p.LoNM) || math.IsInf(p.HiNM, 1) {
 		return nil, &study.Refusal{Fault: fmt.Sprintf("%g to %g nm is no range of wavelengths", p.LoNM, p.HiNM),
 			Try: "give the shorter wavelength first, in nm, for example 380-1100"}
 	}
 	steps := (p.HiNM - p.LoNM) / p.StepNM
-	if !(p.StepNM > 0 && steps < mostPlanned) {
+	if !(p.StepNM > 0 && steps < maxPlanned) {
 		return nil, &study.Refusal{Fault: fmt.Sprintf("a step of %g nm does not divide %g-%g nm into up to %d points",
-			p.StepNM, p.LoNM, p.HiNM, mostPlanned), Try: "give the step in nm, for example 2"}
+			p.StepNM, p.LoNM, p.HiNM, maxPlanned), Try: "give the step in nm, for example 2"}
 	}
-	nm := make([]float64, 1+int(steps+1e-9)) // a whole number of steps may come out a little short
+	nm := make([]float64, 1+int(steps+1e-9)) // rounding may make a whole number of steps a little smaller
 	for i := range nm {
 		nm[i] = p.LoNM + float64(i)*p.StepNM
 	}

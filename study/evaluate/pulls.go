@@ -18,7 +18,7 @@ func MarkNotJoint(f *study.Fit) *study.Fit {
 	return &own
 }
 
-// positionsOf returns the positions of the units that are members.
+// positionsOf returns the positions of those units that are members of the session fit.
 func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 	for i := range units {
 		if n, ok := k.position[units[i].Unit]; ok {
@@ -28,13 +28,14 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 	return at
 }
 
-// JointPulls evaluates all pulls of one spot together. The index of the glass and that of the coating's
-// skeleton are the same at all pulls; the film is another at each. The readings of a unit come from one
-// session, see [FromOneSession].
+// JointPulls evaluates all pulls of one spot together. The index of the glass and that of the coating's skeleton
+// are the same at all pulls; each pull has a film of its own. The readings of a unit must come from one session: see
+// [FromOneSession]. fits holds the single fit of each unit; it is not changed. known holds the information of other
+// spots, by session; it may be nil.
 //
-// It returns a fit for each unit, in their order, with [study.Fit.SolarTWithBaseline] and GainWithBaseline,
-// the covariances with the first unit at pull 0. Pulls that could not be fitted together keep the fits given,
-// with [study.FlagNotJoint]. known holds, by session, what its other spots say.
+// It returns a fit for each unit, in their order, with [study.Fit.SolarTWithBaseline] and GainWithBaseline, the
+// covariances with the first unit at pull 0. Pulls that could not be fitted together keep the fits given, with
+// [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
 func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
@@ -45,7 +46,7 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 			return nil, err
 		}
 		session := s.Readings[0].Session
-		if session == "" { // one that is not named is its own
+		if session == "" { // a pull without a session has a session of its own
 			session = fmt.Sprintf("pull %d", s.Unit.Pull)
 		}
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves},
@@ -85,7 +86,7 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 		}
 		s.Evaluator.fillFromData(&f.Result, pulls[i].Spot.Curves)
 		completeFit(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
-		if known[f.Session] != nil { // what the session adds, and supports, is as its own fit says
+		if known[f.Session] != nil { // these come from the fit of the session
 			f.SolarTSharedSession, f.GainSharedSession = fits[i].SolarTSharedSession, fits[i].GainSharedSession
 		}
 		for _, flag := range fits[i].Result.Flags {

@@ -9,19 +9,17 @@ import (
 	"wane/study"
 )
 
-// Conditions are what the roster registers of all readings of one session, as far as it differs from what is
-// assumed without it.
+// Conditions holds what the roster registers of one session, if it differs from the defaults.
 type Conditions struct {
 	Instrument film.Instrument
 	UScale     float64 // of the reference; 0: the default
 }
 
-// RegisteredConditions returns the conditions of the registered sessions, by name. Sessions that are evaluated
-// like unregistered ones are left out.
+// RegisteredConditions returns the conditions of the registered sessions, by name. It does not hold sessions that are
+// evaluated like unregistered ones.
 //
-// The certificate that was valid on the day of the session states how well the scale is known: by its u_scale,
-// else by the uncertainty of its values. An expired certificate does not make the scale better known than by
-// default, but may make it worse known.
+// The certificate that was valid on the day of the session gives the uncertainty of the scale: its u_scale, else that
+// of its values. The uncertainty by an expired certificate is never less than the default.
 func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	instruments := map[string]film.Instrument{}
 	for i := range roster.Instruments {
@@ -44,9 +42,9 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	return all
 }
 
-// uScale returns the relative standard uncertainty of the scale of readings against a reference; 0 if the
-// certificate does not state it. That of a table is the largest of its curves' means of u over value, since
-// the error of a certificate is nearly the same at all wavelengths.
+// uScale returns the relative standard uncertainty of the scale of readings against a reference, 0 if the certificate
+// does not state it. For a table it is the mean of u/value of a curve, and of these the largest: the error of a
+// certificate is nearly the same at all wavelengths.
 func uScale(r *study.Reference) float64 {
 	if r.UScale.Valid() {
 		return float64(r.UScale)
@@ -78,7 +76,7 @@ func InstrumentOf(i *study.Instrument) film.Instrument {
 	return in
 }
 
-// CheckInstrument refuses settings that no instrument has.
+// CheckInstrument returns a [*study.Refusal] for settings that no instrument can have.
 func CheckInstrument(i *study.Instrument) error {
 	in := InstrumentOf(i)
 	err := film.CheckInstrument(&in)
@@ -100,7 +98,7 @@ func (c Conditions) Under(setup Setup) Setup {
 	return setup
 }
 
-// Key returns equal keys for conditions that make the same setup.
+// Key returns a text that is equal for conditions that make the same setup.
 func (c Conditions) Key() string {
 	in := &c.Instrument
 	return fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale)

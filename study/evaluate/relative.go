@@ -11,15 +11,20 @@ import (
 	"wane/study"
 )
 
-// Absolute returns what values read relative to a reference are: each times the value
-// certified for the reference at the same angle and polarisation, interpolated linearly
-// between its wavelengths, never beyond them. u is the part of their standard uncertainty
-// that comes from the certificate, likewise interpolated; it is the same error at all
-// points or nearly so, and is no noise. For unpolarised light (u) of which the certificate
-// says nothing, s and p are averaged.
+// Absolute returns the absolute values of a spectrum that was read relative to a reference:
+//
+//	value = reading · certified value
+//
+// with the certified value at the same angle and polarisation. It is interpolated linearly
+// between the wavelengths of the certificate and never extrapolated. If the certificate has
+// no values for unpolarised light (u), it is the mean of s and p.
+//
+// u is the standard uncertainty of the values by the certificate alone, interpolated in the
+// same way. This error is nearly the same at all points; it is no noise. Both slices are as
+// long as s.NM; values are fractions if the certified ones are.
 //
 // s is not changed. A certificate without that angle and polarisation, or of a narrower
-// range, is refused.
+// range, gives a [*study.Refusal].
 func Absolute(ref *study.Reference, s *study.Spectrum) (values, u []float64, err error) {
 	curves, err := curvesFor(ref, s)
 	if err != nil {
@@ -43,12 +48,11 @@ func Absolute(ref *study.Reference, s *study.Spectrum) (values, u []float64, err
 	return values, u, nil
 }
 
-// curvesFor returns the curves whose mean is the reference's for a spectrum.
+// curvesFor returns the certified curves whose mean applies to a spectrum: one, or s and p.
 func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve, error) {
 	find := func(pol string) *study.ReferenceCurve {
 		k := slices.IndexFunc(ref.Curves, func(c study.ReferenceCurve) bool {
-			return c.AngleDeg == s.AngleDeg &&
-				c.Polarisation == pol
+			return c.AngleDeg == s.AngleDeg && c.Polarisation == pol
 		})
 		if k < 0 {
 			return nil
@@ -66,7 +70,8 @@ func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve
 		Try: "register a certificate with a table of values for that angle and polarisation"}
 }
 
-// interpolate returns y at x, which lies within xs, rising.
+// interpolate returns y at x by straight lines. xs is strictly increasing, y as long, and x
+// within xs.
 func interpolate(xs, y []float64, x float64) float64 {
 	k := sort.SearchFloat64s(xs, x)
 	if k < len(xs) && xs[k] == x {
@@ -82,9 +87,9 @@ type Blank struct {
 	Glass    optics.Index
 }
 
-// DivideByBlanks returns the readings of one spot divided by those of the dark blanks that were read in the
-// same session at the same angle and polarisation, by divideByBlank; with several blanks, the mean of the
-// quotients. A reading without such a blank gives a [*study.Refusal].
+// DivideByBlanks returns the readings of one spot over the dark blanks: see divideByBlank. blanks holds those of the
+// same session. A reading is divided by those at the same angle and polarisation; with several, the result is the mean
+// of the quotients. readings is not changed. A reading without such a blank gives a [*study.Refusal].
 func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
 	out := slices.Clone(readings)
 	for i := range out {
@@ -122,15 +127,16 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 //
 //	values = value / blank · R
 //
-// with R the reflectance of the clean face of the blank in air by Fresnel's equations. glass is the index of
-// the blank, whose far face returns no light. Both were read in one session at the same angle and
-// polarisation. The blank is interpolated linearly between its wavelengths, never beyond them.
+// with R the reflectance of the clean face of the blank in air by Fresnel's equations. glass is the index of the
+// blank, whose far face returns no light. Both must come from one session, at the same angle and polarisation. The
+// blank is interpolated linearly between its wavelengths and never extrapolated. The values are as many as those of
+// s, fractions.
 //
-// This cancels what multiplies both readings alike: the scale of the reference and its drift with the
-// wavelength, the factor of an angle, a lamp that fades slowly. It cancels nothing else. An offset (stray
-// light, dark current, a step at a detector join), an error of the angle and an error of the s share act
-// differently on film and glass. A blank whose surface is not that of fresh glass adds its error to every
-// value, and its noise adds to that of the spectrum. So the model keeps all its nuisance parameters.
+// The quotient cancels factors that both readings have in common: the scale of the reference and its drift with the
+// wavelength, the factor of an angle, a slow drift of the lamp. It cancels nothing else. An offset (stray light, dark
+// current, a step at a detector join), an error of the angle and an error of the s share act differently on film and
+// glass. A blank whose surface is not that of fresh glass adds its error to every value, and its noise adds to that
+// of the spectrum. The model therefore keeps all its nuisance parameters.
 func divideByBlank(s, blank *study.Spectrum, glass optics.Index) ([]float64, error) {
 	switch {
 	case s.AngleDeg != blank.AngleDeg || s.Polarisation != blank.Polarisation:

@@ -20,18 +20,18 @@ type SessionUnit struct {
 	Readings  []study.Reading
 }
 
-// SessionResult is the outcome of a session: a fit for each unit, in their order; why a unit could not be
-// fitted, nil where it could; and what the session can support.
+// SessionResult is the result of a session. Fits and Refused have one entry for each unit, in their order; Refused
+// says why a unit could not be fitted, nil if it could.
 type SessionResult struct {
 	Fits    []*study.Fit
 	Refused []error
-	Support []string // plain sentences, one for each kind of result
+	Support []string // a sentence for each kind of result: whether the session supports it
 }
 
-// Session evaluates all units of one session together, on workers goroutines. What they share of the
-// instrument is estimated from blanks, controls and coupons at once and removed from each. If nothing
-// determines the scale of the session, the fits are those of the units by themselves, with
-// [study.FlagNoSession].
+// Session evaluates all units of one session together, on workers goroutines. It estimates the errors of the
+// instrument that they share from blanks, controls and coupons together, and removes them from each. If nothing
+// determines the scale of the session, the fits are those of the single units, with [study.FlagNoSession]. If ctx is
+// done, the error is that of ctx.
 func Session(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionResult, error) {
 	out := &SessionResult{Fits: make([]*study.Fit, len(units)), Refused: make([]error, len(units))}
 	members, err := membersOf(name, units)
@@ -57,7 +57,7 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 	}
 	for i := range units {
 		if out.Fits[i] == nil {
-			if out.Fits[i], out.Refused[i], err = units[i].fitAlone(ctx); err != nil {
+			if out.Fits[i], out.Refused[i], err = units[i].fitSingly(ctx); err != nil {
 				return nil, err
 			}
 		}
@@ -86,14 +86,14 @@ func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
 	return members, nil
 }
 
-// SessionKnowledge is what a session says of the parameters that its units share, for fits outside of it.
+// SessionKnowledge is the information of a session on the parameters that its units share, for other fits.
 type SessionKnowledge struct {
 	fit      *film.SessionFit
-	setup    []film.Setup       // of its members
-	position map[study.Unit]int // their positions
+	setup    []film.Setup       // of each member
+	position map[study.Unit]int // of each unit among the members
 }
 
-// LearnSession fits a session for [JointPulls]; nil if the session says nothing.
+// LearnSession fits a session for [JointPulls]. It returns nil if nothing determines the scale of the session.
 func LearnSession(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionKnowledge, error) {
 	members, err := membersOf(name, units)
 	if err != nil {
@@ -112,30 +112,31 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, workers
 	return k, err
 }
 
-// What a session fit takes to be possible beyond what single spots do: that all angles are
-// off alike, and, where a dark blank tells, that the reference is off by more than usual.
-// Common practice, no source: with less, a reference that has drifted by 3 % is put down
-// in part to the glass (the drifted sessions of fit/film/coverage_test.go).
+// Priors of a session fit that are wider than those of single spots: all angles may have a
+// common error, and, with a dark blank, the reference may have a larger error than usual.
+// Common practice, no source. With a smaller uScaleByBlank, the fit takes a part of a drift
+// of the reference of 3 % for an error of the glass (the drifted sessions of
+// fit/film/coverage_test.go).
 const (
 	uMountDeg     = 0.3
 	uScaleByBlank = 0.05
 )
 
-// jointSetup returns the setup of a unit in the fit of a whole session, which has a dark blank or not.
+// jointSetup returns the setup of a unit in the fit of its session. blank says whether the session has a dark blank.
 func jointSetup(setup film.Setup, blank bool) film.Setup {
 	known := film.DefaultSession()
 	if setup.Session != nil {
 		known = *setup.Session
 	}
 	known.UMount = uMountDeg
-	if blank && known.UScale >= film.DefaultSession().UScale { // no certificate says better
+	if blank && known.UScale >= film.DefaultSession().UScale { // no certificate states less
 		known.UScale = max(known.UScale, uScaleByBlank)
 	}
 	setup.Session = &known
 	return setup
 }
 
-// fit makes the fit of a unit from its verdict in the joint fit.
+// fit returns the fit of unit i from its verdict v in the joint fit.
 func (s *SessionUnit) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
 	f := study.NewFit(study.Unit{})
 	if err := s.Evaluator.fillFit(f, v, curves); err != nil {
@@ -148,9 +149,9 @@ func (s *SessionUnit) fit(joint *film.SessionFit, i int, v *film.Verdict, curves
 	return f, nil
 }
 
-// fitAlone returns the fit of a unit by itself. refused says why it could not be fitted; any other error ends
-// the work.
-func (s *SessionUnit) fitAlone(ctx context.Context) (f *study.Fit, refused, err error) {
+// fitSingly returns the fit of a single unit, without its session. refused says why it could not be fitted; any other
+// error ends the work.
+func (s *SessionUnit) fitSingly(ctx context.Context) (f *study.Fit, refused, err error) {
 	f, err = s.Evaluator.Unit(ctx, s.Coupon.Role, s.Unit, s.Readings)
 	var r *study.Refusal
 	if err != nil && !errors.As(err, &r) {
@@ -163,7 +164,7 @@ func (s *SessionUnit) fitAlone(ctx context.Context) (f *study.Fit, refused, err 
 	return f, nil, nil
 }
 
-// addSupport adds what the session supports, and flags the rows that it does not.
+// addSupport adds the sentences of Support, and flags the rows of coated coupons that the session does not support.
 func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []SessionUnit) {
 	s := joint.Support(func(i int) *film.Probe { return units[i].Evaluator.solar })
 	for _, q := range []struct {
@@ -187,8 +188,7 @@ func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []
 	}
 }
 
-// jointRole returns what a coupon is to its session. An exposed blank may have changed, so it corrects
-// nothing.
+// jointRole returns the role of a coupon in a session fit. An exposed blank may have changed, so it is no blank there.
 func jointRole(r study.Role) film.Role {
 	switch r {
 	case study.Blank:
@@ -199,8 +199,8 @@ func jointRole(r study.Role) film.Role {
 	return film.RoleCoupon
 }
 
-// SessionDigest returns the digest of a fit in a session: of all that the fits of its units by themselves
-// depend on.
+// SessionDigest returns the digest of a fit in a session. own is the digest of the single fit of its unit, all those
+// of all units.
 func SessionDigest(own [32]byte, all [][32]byte) [32]byte {
 	h := sha256.New()
 	h.Write([]byte("session\x00"))

@@ -12,11 +12,11 @@ import (
 	"wane/study"
 )
 
-// modelVersion enters the digest of a fit. Raise it with every change of the model or of the rules that
-// changes a printed number, so that older fits are stale.
+// modelVersion is a part of the digest of a fit. Raise it with every change of the model or of the rules that changes
+// a printed number: older fits then become stale.
 const modelVersion = 4
 
-// readingFlags are the flags that say which readings a fit rests on, by whatever fit.
+// readingFlags are the flags that describe the readings of a fit. A joint fit keeps them.
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
 
 // CouponSetup returns the setup of a coupon: its glass, known by name or from glasses, and the mixing rule of
@@ -52,9 +52,8 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 	return Setup{Glass: glass, Coating: film.Coating{Mixing: rule}}, nil
 }
 
-// Digest returns the digest of all that the fit of a unit depends on: the version of the model, the row of the
-// coupon as far as it matters, the mixing rule, and the digests of readings and glass tables. A fit with
-// another digest is stale.
+// Digest returns the digest of all inputs of the fit of a unit: the version of the model, the fields of the coupon that
+// matter, the mixing rule, the digest of the readings, and the glass table. A fit with another digest is stale.
 func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.Glass) [32]byte {
 	h := sha256.New()
 	fmt.Fprintf(h, "%d\x00%s\x00%s\x00%s\x00%g\x00%s\x00%x", modelVersion, c.Role, c.Glass, c.Back, float64(c.GlassMM),
@@ -67,8 +66,8 @@ func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.G
 	return [32]byte(h.Sum(nil))
 }
 
-// Beam returns the s share of the polarisation s, p, u or n. native reports n, the native beam of the
-// instrument, whose s share is only about that of u.
+// Beam returns the s share of the polarisation s, p, u or n. native reports n, the native beam of the instrument,
+// whose s share is uncertain and near that of u. Any other word gives an error.
 func Beam(polarisation string) (pol optics.Polarisation, native bool, err error) {
 	if polarisation == "n" {
 		return optics.U, true, nil
@@ -158,7 +157,7 @@ func anglesOf(readings []study.Reading) []float64 {
 	return slices.Compact(angles)
 }
 
-// completeFit gives a fit its unit, session, angles and state. v is nil if there is no verdict.
+// completeFit fills the unit, the session, the angles and the state of a fit. v is nil if there is no verdict.
 func completeFit(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
 	if v != nil {
 		f.Result.State, f.AnglesDeg = state(v, nil), anglesOf(readings)
