@@ -7,13 +7,12 @@ import (
 	"wane/study"
 )
 
-// minGain is how many of its standard uncertainties the initial gain must be for the gain kept to be
-// given.
+// minGain is the least initial gain, in its standard uncertainties, with which the gain kept is given.
 const minGain = 3
 
-// Changes makes rows of results from fits: it adds the study keys, the change against pull 0 and the
+// Changes computes rows of results from fits. It adds the study keys, the change since pull 0 and the
 // correction by the route of the study. Call [Changes.AddControl] once for each control, then
-// [Changes.Rows] once for each coupon; only the means of the controls are kept in memory.
+// [Changes.Rows] once for each coupon. It keeps only the means of the controls in memory.
 //
 // With T the solar transmittance of a spot now and T0 that at pull 0, fractions, and the changes in
 // percentage points,
@@ -23,27 +22,27 @@ const minGain = 3
 //	gain kept         = 1 + change / gain at pull 0
 //
 // s and s0 are the parts of u(T) and u(T0), with their signs, that come from the index of the coating's
-// skeleton, g and g0 those from the index of the glass. Both are the same error at both pulls. m is the
-// mean of the controls of the same coating at the same pull, each control being the mean of its
-// spots. u_p is its propagated standard uncertainty, u_o the observed standard error: the standard deviation
-// between the controls over the root of their number.
+// skeleton; g and g0 are those from the index of the glass. Both errors are the same at both pulls. m is
+// the mean over the controls of the same coating at the same pull, and the value of a control is the mean of
+// its spots. u_p is the propagated standard uncertainty of m. u_o is its observed standard error: the
+// standard deviation between the controls over the root of their number.
 //
-// A spot is compared with its pull 0 in the same condition, else in a clean one, else in any; and with
-// controls in the same condition, else in a clean one, else in any. A clean reading is never corrected
-// by soiled controls. The change of a soiled reading against a clean pull 0 is film loss and soiling
-// together, which [study.FlagConditions] says.
+// The baseline of a spot is its pull 0 in the same condition, else in a clean one, else in any. The
+// controls are those in the same condition, else in a clean one, else in any. Soiled controls never
+// correct a clean reading. The change of a soiled reading since a clean pull 0 is film loss and soiling
+// together; it has [study.FlagConditions].
 type Changes struct {
 	route     study.Route
 	coupons   map[string]*study.Coupon
 	exposures map[string]*study.Exposure
 	pulls     map[pullKey]*study.Pull
 	humidity  map[string]study.Num // by session, percent
-	distrust  map[string]bool      // the sessions that are not to be trusted
+	distrust  map[string]bool      // the sessions that are not trusted
 	controls  map[controlKey][]controlChange
 	means     map[meanKey]controlMean // computed when first needed
 }
 
-// meanKey is what the mean of the controls depends on.
+// meanKey names a mean of controls: the controls, and the condition of the reading that they correct.
 type meanKey struct {
 	controlKey
 	condition string
@@ -53,10 +52,11 @@ type meanKey struct {
 type controlMean struct {
 	value, u float64
 	n        int
-	dof      float64 // degrees of freedom of u: infinite where u is propagated
+	dof      float64 // degrees of freedom of u: infinite if u is propagated
 	mixed    bool    // the controls are clean and the reading is not
 }
 
+// pullKey names a pull of an exposure.
 type pullKey struct {
 	exposure string
 	pull     int
@@ -75,7 +75,7 @@ type controlChange struct {
 	condition string
 }
 
-// NewChanges returns changes of no controls yet, for the roster and the route of a study.
+// NewChanges returns changes for the roster and the route of a study, without controls.
 func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
 		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]controlMean{},
@@ -93,11 +93,11 @@ func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	return b
 }
 
-// DistrustSessions sets the sessions that are not trusted; without it all are. Rows that depend on
-// one get a flag.
+// DistrustSessions sets the sessions that are not trusted. Without it all are trusted. Rows that depend on a
+// session that is not trusted get a flag.
 func (b *Changes) DistrustSessions(sessions map[string]bool) { b.distrust = sessions }
 
-// AddControl takes in all fits of one control.
+// AddControl adds a control. fits holds all of its fits; those of other coupons are skipped.
 func (b *Changes) AddControl(fits []*study.Fit) {
 	if len(fits) == 0 {
 		return
@@ -128,7 +128,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	}
 }
 
-// average returns the unweighted mean and its propagated uncertainty.
+// average returns the unweighted mean of ms and its propagated uncertainty, √(Σ u²)/n.
 func average(ms []controlChange) controlChange {
 	var sum, square float64
 	for _, m := range ms {
@@ -160,6 +160,7 @@ func (b *Changes) flagTrust(r *study.Result, f, base *study.Fit) {
 	}
 }
 
+// distrusts reports whether one of the sessions of a fit is not trusted.
 func (b *Changes) distrusts(f *study.Fit) bool {
 	return slices.ContainsFunc(sessionsOf(f), func(session string) bool { return b.distrust[session] })
 }
@@ -186,6 +187,7 @@ func baselineOf(f *study.Fit, fits []*study.Fit) *study.Fit {
 	return best
 }
 
+// row returns the row of a fit; base is its fit at pull 0, nil if there is none.
 func (b *Changes) row(f, base *study.Fit) *study.Result {
 	r := f.Result
 	r.Flags = append([]string(nil), r.Flags...)
@@ -241,7 +243,7 @@ func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, pull int) {
 	}
 }
 
-// changeSince returns 100·(T - T0), in pp. What both have in common of their uncertainties counts once.
+// changeSince returns 100·(T - T0), in pp, with its uncertainty: see [Changes]. It is null without a baseline.
 func changeSince(f, base *study.Fit) study.Measure {
 	if base == nil || !f.Result.SolarT.Value.Valid() {
 		return study.NoMeasure()
@@ -256,8 +258,8 @@ func changeSince(f, base *study.Fit) study.Measure {
 	}
 }
 
-// covariance returns that of the solar_T of two fits of one coupon: what comes from
-// its coating and its glass, and from the session if both are of the same.
+// covariance returns the covariance of solar_T of two fits of one coupon: that by the index of its
+// skeleton and of its glass, and by the session if both are of one session.
 func covariance(f, base *study.Fit) float64 {
 	if f.SolarTWithBaseline.Valid() {
 		return float64(f.SolarTWithBaseline)
@@ -269,7 +271,7 @@ func covariance(f, base *study.Fit) float64 {
 	return sum
 }
 
-// sharedProduct returns the product of two parts of uncertainties that come from one error; 0 where
+// sharedProduct returns the product of two parts of uncertainties that come from one error, 0 if
 // either is null.
 func sharedProduct(a, b study.Num) float64 {
 	if !a.Valid() || !b.Valid() {
@@ -292,9 +294,9 @@ func sharedBySession(f, base *study.Fit) study.Num {
 //
 //	kept = 1 + q        u² = (u(dT)² + q²·u(g0)² - 2·q·cov(dT, g0)) / g0²
 //
-// It is null where g0 is below minGain of its uncertainties. The uncertainty is propagated to first
-// order, for which minGain is enough; it is null where pull 0 was fitted by a version of the model
-// that did not keep the covariance.
+// It is null if g0 is not above minGain times its uncertainty. The uncertainty is propagated to first order,
+// for which this minGain is enough. It is null if pull 0 was fitted by a version of the model that did
+// not keep the covariance.
 func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 	if base == nil || !change.Value.Valid() || !f.Result.Gain.Value.Valid() {
 		return study.NoMeasure()
@@ -307,7 +309,7 @@ func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 		return study.Measure{Value: 1, U: 0}
 	}
 	q := float64(change.Value / g0.Value)
-	shared := 100 * (gainCovariance(f, base) - float64(base.GainWithSolarT)) // of the change and the initial gain, pp²
+	shared := 100 * (gainCovariance(f, base) - float64(base.GainWithSolarT)) // covariance of change and initial gain, pp²
 	square := float64(change.U*change.U) + q*q*float64(g0.U*g0.U) - 2*q*shared
 	return study.Measure{Value: study.Num(1 + q), U: study.Num(math.Sqrt(max(0, square))) / g0.Value}
 }
@@ -325,8 +327,8 @@ func gainCovariance(f, base *study.Fit) float64 {
 	return sum
 }
 
-// unseenChange is the part of a change outside the wavelengths that the readings of
-// both pulls cover, null where they do not cover the same.
+// unseenChange returns the part of a change outside the measured wavelengths, in pp. It is null if the
+// readings of the two pulls do not cover the same wavelengths.
 func unseenChange(f, base *study.Fit, change study.Measure) study.Num {
 	if !change.Value.Valid() || f.SeenLoNM != base.SeenLoNM || f.SeenHiNM != base.SeenHiNM {
 		return study.Null()
@@ -334,15 +336,15 @@ func unseenChange(f, base *study.Fit, change study.Measure) study.Num {
 	return change.Value - 100*(f.SeenT-base.SeenT)
 }
 
-// stateAgainst returns the state with the baseline known: it distinguishes thinned from full where
-// the fit gave no state.
+// stateAgainst returns the state of a row. If the fit gave no state, the baseline decides between thinned and
+// full.
 func stateAgainst(r *study.Result, base *study.Fit) study.State {
 	if r.State != "" || base == nil {
 		return r.State
 	}
 	b := &base.Result
 	if b.State == study.Unclear || !b.Thickness.Value.Valid() || b.Thickness.Value == 0 {
-		return study.Unclear // nothing to compare the thickness with
+		return study.Unclear // no thickness to compare with
 	}
 	if study.IsThinned(r.Thickness, b.Thickness) {
 		return study.Thinned
@@ -351,16 +353,16 @@ func stateAgainst(r *study.Result, base *study.Fit) study.State {
 }
 
 // correct fills the corrected change by the route of the study. By controls it subtracts their mean
-// change. By sessions the fits have the effects of their sessions removed, so that the corrected
-// change is the change.
+// change. By sessions the fits are already free of the errors of their sessions, so the corrected change
+// is the change.
 func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) {
 	r.Correction = string(b.route)
 	if b.route == study.RouteSession {
-		alone := slices.Contains(r.Flags, study.FlagNoSession)
+		uncorrected := slices.Contains(r.Flags, study.FlagNoSession)
 		switch {
-		case !alone && base != nil && slices.Contains(base.Result.Flags, study.FlagNoSession):
+		case !uncorrected && base != nil && slices.Contains(base.Result.Flags, study.FlagNoSession):
 			r.Flags = append(r.Flags, study.FlagNoSession)
-		case !alone:
+		case !uncorrected:
 			r.CorrectedChange = r.Change
 			if base != nil && f != base {
 				r.CorrectedShared = sharedBySession(f, base)
@@ -387,7 +389,7 @@ func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) 
 	}
 }
 
-// controlMean returns the mean of the controls of one exposure and those of all.
+// controlMean returns the mean of the controls of one exposure together with those of all exposures.
 func (b *Changes) controlMean(key meanKey) controlMean {
 	if m, ok := b.means[key]; ok {
 		return m
@@ -396,7 +398,7 @@ func (b *Changes) controlMean(key meanKey) controlMean {
 	ofAll.exposure = ""
 	controls := nearestControls(key.condition, b.controls[key.controlKey], b.controls[ofAll])
 	if len(controls) > 0 && study.CleanCondition(key.condition) && !study.CleanCondition(controls[0].condition) {
-		controls = nil // soiling would be taken for a gain
+		controls = nil // the soiling of the controls would appear as a gain
 	}
 	out := controlMean{n: len(controls)}
 	if out.n > 0 {
@@ -411,7 +413,7 @@ func (b *Changes) controlMean(key meanKey) controlMean {
 	return out
 }
 
-// nearestControls returns the controls in the nearest condition that any was read in.
+// nearestControls returns the controls in the condition nearest to condition.
 func nearestControls(condition string, lists ...[]controlChange) []controlChange {
 	var best []controlChange
 	at := 3
@@ -426,8 +428,8 @@ func nearestControls(condition string, lists ...[]controlChange) []controlChange
 	return best
 }
 
-// standardError is the spread of the values over the root of their number, 0 for
-// a single one.
+// standardError returns the standard deviation of the values over the root of their number, 0 for a single
+// value.
 func standardError(ms []controlChange) float64 {
 	n := float64(len(ms))
 	if n < 2 {

@@ -6,8 +6,8 @@ import (
 	"wane/study"
 )
 
-// grew reports whether [study.FlagGrew] holds: the thickness, the material left or the solar value
-// lies above that of the baseline, with what both share of their uncertainties counted once.
+// grew reports whether a fit gets [study.FlagGrew]: its thickness, its material left or its solar value is above
+// that of the baseline by more than study.GrewSigmas standard uncertainties of the difference.
 func grew(f, base *study.Fit) bool {
 	if base == nil || f == base {
 		return false
@@ -28,8 +28,8 @@ func grew(f, base *study.Fit) bool {
 	return false
 }
 
-// increase returns now less then, of the given covariance. An absent uncertainty counts as 0: the
-// value is pinned, or follows from there being no film.
+// increase returns now less then, with the uncertainty for the given covariance. A null uncertainty counts as 0:
+// the value is pinned, or there is no film.
 func increase(now, then study.Measure, covariance float64) study.Measure {
 	u, u0 := now.U.OrZero(), then.U.OrZero()
 	return study.Measure{Value: now.Value - then.Value, U: study.Num(math.Sqrt(max(0, u*u+u0*u0-2*covariance)))}

@@ -1,6 +1,6 @@
-// Package ageing says how coatings age and how they compare: from fits to changes, with
-// [Changes], and from changes to groups, with [Grouper]. The unit is the coupon: its spots are
-// averaged, never counted as replicates.
+// Package ageing compares the fits of a study over time and between coatings. [Changes]
+// computes changes from fits, and [Grouper] groups from changes. The unit is the coupon: its
+// spots are averaged, and never count as replicates.
 package ageing
 
 import (
@@ -15,7 +15,7 @@ import (
 	"wane/study"
 )
 
-// By is what rows are grouped by.
+// By is a grouping of rows.
 type By string
 
 // The groupings.
@@ -29,10 +29,11 @@ const (
 // Groupings returns all groupings.
 func Groupings() []By { return []By{ByCoating, ByLot, BySupplier, ByExposure} }
 
+// groupOf returns the name of the group of a row.
 func (by By) groupOf(r *study.Result) string {
 	switch by {
 	case ByLot:
-		return r.Coating + " / " + r.Lot // two coatings may number their lots alike
+		return r.Coating + " / " + r.Lot // two coatings may have lots of the same name
 	case BySupplier:
 		return r.Supplier
 	case ByExposure:
@@ -41,8 +42,8 @@ func (by By) groupOf(r *study.Result) string {
 	return r.Coating
 }
 
-// Group is what a group of exposed coupons shows at one pull of one exposure, in
-// one condition.
+// Group holds the means of a group of exposed coupons at one pull of one exposure, in one
+// condition.
 type Group struct {
 	Group, Exposure string
 	Condition       string // of the readings; empty if not stated
@@ -50,20 +51,20 @@ type Group struct {
 	Dose            study.Num
 	DoseUnit        string
 
-	Coupons int // with readings
-	Changed int // of them, with a change: the corrected one, where the study corrects
+	Coupons int // number of coupons with readings
+	Changed int // number of those with a change, the corrected one if the study corrects
 
-	// Change is the mean over coupons of the corrected change, or of the change
-	// as measured where the study does not correct, in pp; Lo and Hi are its 95 %
-	// interval, null for fewer than two coupons.
+	// Change is the mean over coupons of the corrected change, or of the change as
+	// measured if the study does not correct, in pp. Lo and Hi are its 95 % interval,
+	// null for fewer than two coupons.
 	Change, Lo, Hi study.Num
 	Spread         study.Num // standard deviation between coupons, pp
 	GainKept       study.Num // mean over coupons
 	Solid          study.Num // mean material left over coupons, nm
 
-	States  map[study.State]int // spots in each state
-	Spots   int                 // in all states
-	Suspect int                 // of them, those read in sessions that are not trusted
+	States  map[study.State]int // number of spots in each state
+	Spots   int                 // number of spots
+	Suspect int                 // number of spots read in sessions that are not trusted
 	// SuspectBase is the number of spots whose pull 0 was read in a session that is not trusted.
 	SuspectBase int
 	Coupon      []CouponMean // the coupons, in order of their codes
@@ -76,29 +77,33 @@ type CouponMean struct {
 	Change float64
 }
 
-// Grouper gathers rows of results into groups.
+// Grouper collects rows of results into groups. It keeps sums, not rows.
 type Grouper struct {
 	by    By
 	cells map[cellKey]*cell
 }
 
+// cellKey names a group at one pull, in one condition.
 type cellKey struct {
 	group, exposure, condition string
 	pull                       int
 }
 
+// cell is a group with the sums of its coupons.
 type cell struct {
 	Group
 	coupons map[string]*couponSums
 }
 
-// couponSums sums over the spots of a coupon.
+// couponSums holds the sums over the spots of a coupon. controlVar is the variance, in pp²,
+// of the correction, which other coupons share; controlDof its degrees of freedom.
 type couponSums struct {
 	code, coating          string
 	change, kept, solid    sum
 	controlVar, controlDof float64
 }
 
+// sum is a sum of values that are not null.
 type sum struct {
 	total float64
 	n     int
@@ -111,12 +116,13 @@ func (s *sum) add(x study.Num) {
 	}
 }
 
+// mean returns the mean; NaN without a value.
 func (s *sum) mean() float64 { return s.total / float64(s.n) }
 
-// NewGrouper begins a grouping.
+// NewGrouper returns a grouper without rows.
 func NewGrouper(by By) *Grouper { return &Grouper{by: by, cells: map[cellKey]*cell{}} }
 
-// Add takes in a row; only exposed coupons count.
+// Add adds a row. Rows of coupons that are not exposed are skipped.
 func (g *Grouper) Add(r *study.Result) {
 	if study.Role(r.Role) != study.Exposed {
 		return
@@ -150,7 +156,7 @@ func (g *Grouper) Add(r *study.Result) {
 	}
 	c.Changes = "corrected"
 	k.change.add(r.CorrectedChange.Value)
-	if r.CorrectedShared.Valid() { // by the sessions, whose errors no number of coupons averages out
+	if r.CorrectedShared.Valid() { // the errors of the sessions, which all their coupons share
 		k.controlVar, k.controlDof = float64(r.CorrectedShared*r.CorrectedShared), math.Inf(1)
 		return
 	}
@@ -200,10 +206,13 @@ func (c *cell) fillMeans() {
 
 // fillInterval fills the mean change, the spread and the 95 % interval.
 //
-// The variance of the mean is s²/n of the coupons plus that of the controls'
-// mean, or of the sessions, which all coupons of a coating share, weighted by the
-// coating's share of the coupons; its degrees of freedom are Welch and Satterthwaite's (JCGM
-// 100:2008, G.4, clause from memory). With no controls it is the t interval.
+// With s the standard deviation between n coupons, and v_c the variance of the correction
+// that the n_c coupons of coating c share (the mean of the controls, or the sessions),
+//
+//	variance of the mean = s²/n + Σ_c (n_c/n)²·v_c
+//
+// Its degrees of freedom are those of Welch and Satterthwaite (JCGM 100:2008, G.4, clause
+// from memory). Without controls it is the t interval of the coupons.
 func (c *cell) fillInterval(coupons []*couponSums) {
 	changes, control, coating := make([]float64, len(coupons)), map[string]*couponSums{}, map[string]int{}
 	for i, k := range coupons {
@@ -235,6 +244,7 @@ func (c *cell) fillInterval(coupons []*couponSums) {
 	c.Lo, c.Hi = study.Num(m-half), study.Num(m+half)
 }
 
+// orNull returns the mean, null without a value.
 func (s *sum) orNull() study.Num {
 	if s.n == 0 {
 		return study.Null()

@@ -18,9 +18,9 @@ func humidities(roster *study.Roster) map[string]study.Num {
 	return all
 }
 
-// isHumid reports whether a fit gets [study.FlagHumid]: whether any of its sessions was damp, or much
-// damper or drier than any of those of base, the fit of its pull 0, which may be nil. A session
-// without a registered humidity does not count.
+// isHumid reports whether a fit gets [study.FlagHumid]: one of its sessions was damp, or much damper or drier than
+// one of the sessions of base, the fit of its pull 0, which may be nil. A session without a registered humidity does
+// not count. Neither do coupons that repel water, nor uncoated ones.
 func (b *Changes) isHumid(c *study.Coupon, f, base *study.Fit) bool {
 	if c.WaterRepellent || !c.Role.Coated() {
 		return false
@@ -34,7 +34,8 @@ func (b *Changes) isHumid(c *study.Coupon, f, base *study.Fit) bool {
 	return false
 }
 
-// humidityDiffers reports whether humidity differs much from that of a session of base.
+// humidityDiffers reports whether the humidity now, in percent, differs from that of a session of base by more than
+// study.HumidPoints.
 func (b *Changes) humidityDiffers(now study.Num, base *study.Fit) bool {
 	return base != nil && slices.ContainsFunc(sessionsOf(base), func(session string) bool {
 		then, known := b.humidity[session]
