@@ -12,8 +12,10 @@ import (
 // span is the range of an axis.
 type span struct{ lo, hi float64 }
 
+// emptySpan returns a span that holds nothing: lo is above hi.
 func emptySpan() span { return span{math.Inf(1), math.Inf(-1)} }
 
+// with returns s extended to hold v.
 func (s span) with(v float64) span { return span{math.Min(s.lo, v), math.Max(s.hi, v)} }
 
 // orIfEmpty returns s, or other if s holds nothing.
@@ -24,17 +26,18 @@ func (s span) orIfEmpty(other span) span {
 	return s
 }
 
-// padded returns s longer by the share at both ends and at least size long.
+// padded returns s extended at both ends by the share of its length, and at least size long.
 func (s span) padded(share, size float64) span {
 	pad := math.Max(share*(s.hi-s.lo), (size-(s.hi-s.lo))/2)
 	return span{s.lo - pad, s.hi + pad}
 }
 
-// reaching returns s longer to hold other, but not beyond most.
+// reaching returns s extended to hold other, but not beyond most.
 func (s span) reaching(other, most span) span {
 	return span{math.Min(s.lo, math.Max(other.lo, most.lo)), math.Max(s.hi, math.Min(other.hi, most.hi))}
 }
 
+// everyPoint calls visit for all measured and fitted points.
 func everyPoint(traces []trace, visit func(plotter.XY)) {
 	for i := range traces {
 		t := &traces[i]
@@ -56,9 +59,9 @@ func wavelengths(traces []trace) span {
 	return s.orIfEmpty(span{300, 1200}).padded(0.015, 2)
 }
 
-// reflectances returns the range of measured and fitted values in percent, longer
-// for the bands by at most half its length at each end. It starts at zero, unless
-// that would flatten the curves or cut off negative values.
+// reflectances returns the range of measured and fitted values in percent, extended for
+// the bands by at most half its length at each end. It starts at zero, unless the curves
+// would become flat or negative values would be cut off.
 func reflectances(traces []trace) span {
 	s, bands := emptySpan(), emptySpan()
 	everyPoint(traces, func(xy plotter.XY) { s = s.with(xy.Y) })
@@ -91,7 +94,7 @@ func residuals(traces []trace) span {
 	return span{-most, most}.padded(0.05, 0.002)
 }
 
-// ticks returns a ticker with at most about most ticks, at round numbers.
+// ticks returns a ticker with about most ticks or fewer, at round numbers.
 func ticks(most int, labelled bool) plot.Ticker {
 	return plot.TickerFunc(func(lo, hi float64) []plot.Tick {
 		step := roundStep((hi - lo) / float64(most))
@@ -108,7 +111,7 @@ func ticks(most int, labelled bool) plot.Ticker {
 	})
 }
 
-// decimalsOf returns how many decimals the multiples of a round step have.
+// decimalsOf returns the number of decimals of the multiples of a round step.
 func decimalsOf(step float64) int { return max(0, -int(math.Floor(math.Log10(step)+1e-9))) }
 
 // roundStep returns the smallest of 1, 2 and 5 times a power of ten that is at

@@ -12,11 +12,11 @@ import (
 	"wane/study"
 )
 
-// Changes is the figure of the change of solar transmittance against dose: for
-// each group of exposed coupons the mean with its interval, and faintly the
-// coupons. Series of one dose unit share a panel; the panels stand below one
-// another. It is made for one to eight groups of up to sixty coupons and a dozen
-// pulls; with more the legend makes it higher.
+// Changes is the figure of the change of solar transmittance against dose. It shows, for
+// each group of exposed coupons, the mean with its interval, and faintly the coupons.
+// Series of one dose unit share a panel; the panels are below one another. It is designed
+// for one to eight groups of up to sixty coupons and a dozen pulls; with more groups the
+// legend makes it higher.
 type Changes struct {
 	Title     string
 	Corrected bool // the changes are corrected; otherwise they are as measured
@@ -25,8 +25,8 @@ type Changes struct {
 	Caption   []string // lines below the panels, broken where they are too long
 }
 
-// NewChanges returns a figure without series, of groups by a word such as "coating", in a study that
-// corrects changes by a route. Its title and caption say so.
+// NewChanges returns a figure without series. by is the grouping, such as "coating"; route is the
+// correction of the study. Title and caption name both.
 func NewChanges(by string, route study.Route) *Changes {
 	c := &Changes{
 		Title:     "Change of solar transmittance by " + by,
@@ -50,10 +50,10 @@ func NewChanges(by string, route study.Route) *Changes {
 type Series struct {
 	Name     string
 	DoseUnit string  // days, hours, cycles, kWh/m2 or another
-	Points   []Point // one a pull, in the order in which lines join them
+	Points   []Point // one for each pull, in the order in which lines join them
 }
 
-// Point is what a group shows at one pull.
+// Point holds the mean and the coupons of a group at one pull.
 type Point struct {
 	Dose         float64        // in the unit of its series
 	Mean, Lo, Hi float64        // mean over coupons and its 95 % interval, pp; both ends NaN: no interval
@@ -66,8 +66,8 @@ type CouponChange struct {
 	Change float64
 }
 
-// Heights of the panels in points, axes and their labels included: of a panel
-// alone, and of several.
+// Heights of the panels in points, axes and their labels included: of a single panel, and
+// of each of several.
 const (
 	changeHeight  = 350
 	changesHeight = 250
@@ -76,13 +76,13 @@ const (
 // Write draws the figure in the format "svg" or "png" (144 dots per inch) and
 // writes it to w. Equal figures give equal bytes.
 //
-// Groups stand side by side at each dose, away from it by at most 3 % of the axis
-// of doses and a quarter of the way to the next pull; the figure states the
-// greatest distance. A bar that is much longer than the changes differ is cut at
-// the edge of its panel and ends in an arrow head there; a line below the caption
-// counts these. Values that are not finite, or of a million and more, are not
-// drawn; another line says how many points that concerns. Coupons of a group that
-// have no value at a dose where others of it have one are listed below the caption.
+// Groups are drawn side by side at each dose. Their distance from it is at most 3 % of the
+// axis of doses and a quarter of the way to the next pull; the figure states the largest
+// distance. A bar that is much longer than the range of the changes is cut at the edge of
+// its panel and ends in an arrow head there; a line below the caption counts these bars.
+// Values that are not finite, or of a million and more, are not drawn; another line counts
+// these points. Below the caption are also listed the coupons of a group without a value
+// at a dose where others of the group have one.
 //
 // It is an error if there is no series, if one has no points or no dose unit, if
 // two of one dose unit have the same name, if a mean is not within its interval,
@@ -94,6 +94,7 @@ func (c *Changes) Write(w io.Writer, format string) error {
 	return c.sheet().write(w, format)
 }
 
+// check returns the error of Write for the content of the figure.
 func (c *Changes) check() error {
 	if len(c.Series) == 0 {
 		return errors.New("report: there is no group to draw")
@@ -122,7 +123,7 @@ func (c *Changes) check() error {
 	return nil
 }
 
-// label is the name of a series in the legend.
+// label returns the name of a series in the legend.
 func (s *Series) label() string {
 	if label := words(s.Name); label != "" {
 		return label
@@ -130,9 +131,10 @@ func (s *Series) label() string {
 	return notStated
 }
 
-// unit is the dose unit as it is written for people.
+// unit returns the dose unit as people write it.
 func (s *Series) unit() string { return strings.ReplaceAll(words(s.DoseUnit), "/m2", "/m²") }
 
+// sheet returns the figure as a sheet.
 func (c *Changes) sheet() *sheet {
 	names := c.distinct((*Series).label)
 	var panels []dosePanel
@@ -159,7 +161,7 @@ func (c *Changes) sheet() *sheet {
 	return s
 }
 
-// distinct returns the values of all series in the order in which they come first.
+// distinct returns the different values of all series, in the order of their first series.
 func (c *Changes) distinct(value func(*Series) string) []string {
 	var out []string
 	for i := range c.Series {
@@ -170,7 +172,7 @@ func (c *Changes) distinct(value func(*Series) string) []string {
 	return out
 }
 
-// quantity names the axis of changes, with a space or a new line in the middle.
+// quantity returns the label of the axis of changes; between is a space or a new line.
 func (c *Changes) quantity(between string) string {
 	if c.Corrected {
 		return "Corrected change of" + between + "solar transmittance / pp"
@@ -178,7 +180,7 @@ func (c *Changes) quantity(between string) string {
 	return "Change of solar transmittance" + between + "(as measured) / pp"
 }
 
-// changesLegend has one entry a name, with the number of coupons behind its means.
+// changesLegend returns a legend with one entry for each name, with its number of coupons.
 func changesLegend(names []string, panels []dosePanel) legend {
 	key := legend{head: []string{"Group"}, markRadius: meanMark, ground: ground()}
 	for i, name := range names {
@@ -195,7 +197,7 @@ func changesLegend(names []string, panels []dosePanel) legend {
 	return key
 }
 
-// couponsNote says how many coupons there are at a pull; nothing if that is not known.
+// couponsNote returns the number of coupons at a pull in words, nil if it is not known.
 func couponsNote(n span) []string {
 	switch {
 	case n.lo > n.hi:
@@ -208,7 +210,7 @@ func couponsNote(n span) []string {
 	return []string{fmt.Sprintf("%g coupons", n.hi)}
 }
 
-// notes says what is not drawn, or not whole.
+// notes returns the lines about values that are missing, cut or not drawn.
 func (c *Changes) notes(panels []dosePanel) []string {
 	cut, leftOut := 0, 0
 	for _, p := range panels {

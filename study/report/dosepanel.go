@@ -16,7 +16,7 @@ const (
 	meanMark      = 3.2 // radius, points
 	couponWidth   = 0.6 // of the line of a coupon, points
 	couponOpacity = 0.35
-	manyOpacity   = 3   // of one coupon times the square root of their number, with many
+	manyOpacity   = 3   // with many coupons, the opacity of one times the root of their number
 	doseMost      = 300 // width of the label of doses, points
 )
 
@@ -24,13 +24,13 @@ const (
 type dosePanel struct {
 	unit         string
 	trajectories []trajectory
-	aside        float64 // greatest distance of a group from its dose
+	offset       float64 // largest distance of a group from its dose
 	x, y         span
 	names        couponNames // nil: the coupons are not named
 }
 
-// newDosePanel takes the series of the unit; names holds all names of the figure, in
-// the order of their styles.
+// newDosePanel returns the panel of those series with the unit. names holds all names of
+// the figure, in the order of their styles.
 func newDosePanel(unit string, names []string, all []Series) dosePanel {
 	var series []*Series
 	for i := range all {
@@ -41,11 +41,11 @@ func newDosePanel(unit string, names []string, all []Series) dosePanel {
 	d := dosePanel{unit: unit}
 	room := newRoom(series)
 	for i, s := range series {
-		aside := func(dose float64) float64 { return (float64(i) - float64(len(series)-1)/2) * room.step(dose) }
-		t := newTrajectory(styleOf(slices.Index(names, s.label())), s, aside)
+		offset := func(dose float64) float64 { return (float64(i) - float64(len(series)-1)/2) * room.step(dose) }
+		t := newTrajectory(styleOf(slices.Index(names, s.label())), s, offset)
 		for _, p := range s.Points {
 			if usable(p.Dose) {
-				d.aside = math.Max(d.aside, math.Abs(aside(p.Dose)))
+				d.offset = math.Max(d.offset, math.Abs(offset(p.Dose)))
 			}
 		}
 		d.trajectories = append(d.trajectories, t)
@@ -54,9 +54,9 @@ func newDosePanel(unit string, names []string, all []Series) dosePanel {
 	return d
 }
 
-// ranges returns the range of doses, longer for the groups beside them, and that of
-// changes in pp. Zero is always in it; bars make it longer by at most half its
-// length at each end.
+// ranges returns the range of doses, extended for the groups beside them, and that of
+// changes, in pp. The latter always holds zero; bars extend it by at most half its length
+// at each end.
 func (d *dosePanel) ranges(doses span) (x, y span) {
 	x, y = doses, span{0, 0}
 	bars := emptySpan()
@@ -74,7 +74,7 @@ func (d *dosePanel) ranges(doses span) (x, y span) {
 	return x.padded(0.03, 0), y.padded(0.05, 0.02)
 }
 
-// cut returns how many bars leave the panel.
+// cut returns the number of bars that are cut at the edge of the panel.
 func (d *dosePanel) cut() int {
 	n := 0
 	for _, t := range d.trajectories {
@@ -87,14 +87,15 @@ func (d *dosePanel) cut() int {
 	return n
 }
 
-// key says how far groups stand from their dose; nothing if they do not.
+// key states the distance of groups from their dose; empty if there is none.
 func (d *dosePanel) key() string {
-	if d.aside == 0 {
+	if d.offset == 0 {
 		return ""
 	}
-	return fmt.Sprintf("Groups are drawn side by side, up to %s %s from their dose.", ceil2(d.aside), d.unit)
+	return fmt.Sprintf("Groups are drawn side by side, up to %s %s from their dose.", ceil2(d.offset), d.unit)
 }
 
+// doseLabel returns the label of the axis of doses.
 func (d *dosePanel) doseLabel() string {
 	unit := d.unit
 	if strings.Contains(unit, "/") {
@@ -127,13 +128,13 @@ func (d *dosePanel) plot(quantity string) *plot.Plot {
 	return p
 }
 
-// ground is drawn below the marks of means, so that their shape shows on lines and
-// bars.
+// ground returns the white disc below the mark of a mean. It keeps the shape of the mark
+// visible on lines and bars.
 func ground() draw.GlyphStyle {
 	return draw.GlyphStyle{Color: color.White, Radius: meanMark + 1, Shape: draw.CircleGlyph{}}
 }
 
-// addCoupons draws the coupons, the fainter the more there are.
+// addCoupons draws the coupons. The more there are, the fainter they are.
 func (d *dosePanel) addCoupons(p *plot.Plot) {
 	coupons := 0
 	for _, t := range d.trajectories {

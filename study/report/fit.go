@@ -9,13 +9,13 @@ import (
 	"wane/fit/film"
 )
 
-// Fit is the figure of one fitted spot: above, the measured and the fitted
-// reflectances of its curves; below, a strip of residuals for each angle. It is made
-// for one to eight curves; with more it gets higher.
+// Fit is the figure of one fitted spot. Above are the measured and the fitted
+// reflectances of its curves; below is a strip of residuals for each angle. It is
+// designed for one to eight curves; with more it is higher.
 type Fit struct {
 	Title        string
 	Curves       []film.FittedCurve
-	Polarisation []string // one a curve, "" where there is nothing to say; may be nil
+	Polarisation []string // one for each curve, "" for none; may be nil
 	Caption      []string // lines below the panels, broken where they are too long
 }
 
@@ -30,11 +30,11 @@ const (
 // writes it to w. Equal figures give equal bytes.
 //
 // Values that are not finite, or of 10 000 (as a fraction) and more, are not
-// drawn; a line below the caption says how many points that concerns. A band far
-// wider than the curves is cut at the edge of its panel.
+// drawn; a line below the caption counts these points. A band far wider than the curves
+// is cut at the edge of its panel.
 //
 // It is an error if there is no curve, if a curve is empty, if its slices are not
-// of one length, if Polarisation is neither nil nor one a curve, if the format is
+// of one length, if Polarisation is neither nil nor as long as Curves, if the format is
 // another one, or if w fails.
 func (f *Fit) Write(w io.Writer, format string) error {
 	if err := f.check(); err != nil {
@@ -43,6 +43,7 @@ func (f *Fit) Write(w io.Writer, format string) error {
 	return f.sheet().write(w, format)
 }
 
+// check returns the error of Write for the content of the figure.
 func (f *Fit) check() error {
 	if len(f.Curves) == 0 {
 		return errors.New("report: there is no curve to draw")
@@ -64,6 +65,7 @@ func (f *Fit) check() error {
 	return nil
 }
 
+// sheet returns the figure as a sheet.
 func (f *Fit) sheet() *sheet {
 	key := legend{head: []string{"Angle"}, markRadius: markRadius}
 	if f.Polarisation != nil {
@@ -81,7 +83,7 @@ func (f *Fit) sheet() *sheet {
 		key.entries = append(key.entries,
 			entry{style: t.style, label: []string{bodyStyle().shorten(t.label, labelMost)}})
 		leftOut += t.leftOut
-		if len(t.measured) > mostMarks {
+		if len(t.measured) > maxMarks {
 			points = "measured (thinned)"
 		}
 	}
@@ -111,8 +113,8 @@ func (f *Fit) addResiduals(s *sheet, traces []trace) {
 	}
 }
 
-// stripsOf puts the curves at one angle together, in the order of the curves. Curves of
-// equal colour do not share a strip.
+// stripsOf groups the curves by angle, in the order of the curves. Curves of equal colour
+// do not share a strip.
 func stripsOf(traces []trace) [][]trace {
 	var strips [][]trace
 	for i := range traces {

@@ -14,15 +14,15 @@ const (
 	barEnd   = 4.5 // half the width of its ends
 )
 
-// stems draws the upright lines of bars, as far as they are in the panel.
+// stems draws the vertical lines of bars, as far as they are in the panel.
 type stems struct {
 	bars   []bar
 	colour color.NRGBA
 }
 
-// ends draws the ends of bars: flat, or an arrow head at the edge of the panel where
-// the bar is cut. They are drawn apart from the stems, on top of the white ground of
-// marks, so that a bar shorter than its mark still shows.
+// ends draws the ends of bars: flat, or an arrow head at the edge of the panel if the bar
+// is cut there. They are drawn after the stems, above the white discs of marks, so that a
+// bar shorter than its mark is visible too.
 type ends stems
 
 // Plot implements plot.Plotter.
@@ -50,6 +50,7 @@ func (e ends) Plot(c draw.Canvas, p *plot.Plot) {
 	strokeBars(c, path, e.colour)
 }
 
+// strokeBars draws the lines of bars.
 func strokeBars(c draw.Canvas, path vg.Path, colour color.NRGBA) {
 	if len(path) == 0 {
 		return
@@ -58,7 +59,8 @@ func strokeBars(c draw.Canvas, path vg.Path, colour color.NRGBA) {
 	c.Stroke(path)
 }
 
-// barTip is an end of a bar, and how far the sides of its end stand back from it.
+// barTip is an end of a bar. back is the vertical distance of the sides of its arrow head
+// from the tip, 0 for a flat end.
 type barTip struct {
 	tip  vg.Point
 	back vg.Length

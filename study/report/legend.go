@@ -14,7 +14,7 @@ const (
 // notStated is the label of a line without a name.
 const notStated = "not stated"
 
-// legend says what the lines of a figure stand for.
+// legend explains the lines of a figure.
 type legend struct {
 	head       []string
 	entries    []entry
@@ -22,13 +22,14 @@ type legend struct {
 	ground     draw.GlyphStyle // below marks; the zero value is none
 }
 
-// entry is a line of a figure: a sample of it, and beside it the label with a note
-// below, which may be nil.
+// entry explains one line of a figure: a sample of the line, the label beside it, and a
+// note below, which may be nil.
 type entry struct {
 	style
 	label, note []string
 }
 
+// width returns the width of the legend in points.
 func (l *legend) width() vg.Length {
 	w := vg.Length(0)
 	for _, line := range l.head {
@@ -45,6 +46,7 @@ func (l *legend) width() vg.Length {
 	return w
 }
 
+// height returns the height of the legend in points.
 func (l *legend) height() vg.Length {
 	h := keyStyle().height(len(l.head)) + smallGap
 	for _, e := range l.entries {
@@ -53,6 +55,7 @@ func (l *legend) height() vg.Length {
 	return h
 }
 
+// noteHeight returns the height of the note in points.
 func (e *entry) noteHeight() vg.Length {
 	if len(e.note) == 0 {
 		return 0
@@ -60,6 +63,7 @@ func (e *entry) noteHeight() vg.Length {
 	return keyStyle().height(len(e.note)) + smallGap
 }
 
+// paint draws the legend with its upper left corner at left and top.
 func (l *legend) paint(c draw.Canvas, left, top vg.Length) {
 	top = keyStyle().write(c, left, top, l.head) - smallGap
 	for _, e := range l.entries {

@@ -5,12 +5,12 @@ import (
 	"strings"
 )
 
-// mostMissing is how many coupons the note names; the others are counted.
-const mostMissing = 12
+// maxMissing is the largest number of coupons that the note names. It counts the others.
+const maxMissing = 12
 
-// missingCoupons names the coupons that have no value at a dose where others of their
-// group have one, with these doses; nothing if all have one. A mean over other coupons
-// than before is not a change of the coating.
+// missingCoupons returns a note of the coupons that have no value at a dose where others of
+// their group have one, with these doses. It is empty if all have one. The note matters
+// because a mean over other coupons than before may change without a change of the coating.
 func missingCoupons(series []Series) string {
 	var names []string
 	for i := range series {
@@ -20,14 +20,15 @@ func missingCoupons(series []Series) string {
 		return ""
 	}
 	more := ""
-	if len(names) > mostMissing {
-		more = fmt.Sprintf(" and %d more", len(names)-mostMissing)
-		names = names[:mostMissing]
+	if len(names) > maxMissing {
+		more = fmt.Sprintf(" and %d more", len(names)-maxMissing)
+		names = names[:maxMissing]
 	}
 	return "Coupons without a value at a dose: " + strings.Join(names, ", ") + more + "."
 }
 
-// missing lists the coupons of a series that lack a dose, each with these doses.
+// missing lists the coupons of a series without a value at some doses, each with these
+// doses.
 func (s *Series) missing() []string {
 	var coupons []string // in the order in which they come first
 	has := map[string]map[float64]bool{}

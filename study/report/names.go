@@ -14,8 +14,8 @@ import (
 const (
 	nameSize   = 9
 	nameMost   = 60 // width of a name
-	nameRoom   = 20 // of the line from the last value to the name
-	frameRoom  = 60 // height of a panel that its data do not have: axis and labels
+	nameRoom   = 20 // length of the line from the last value to the name
+	frameRoom  = 60 // height of a panel for its axis and labels
 	leaderLine = 0.5
 )
 
@@ -26,12 +26,12 @@ type couponName struct {
 	colour color.NRGBA
 }
 
-// couponNames draws the codes of coupons in a column at the right edge of the panel, as
-// high as their last values where there is room, each with a thin line from its value.
+// couponNames draws the codes of coupons in a column at the right edge of the panel. Each is
+// at the height of its last value if there is space, with a thin line from that value.
 type couponNames []couponName
 
-// addNames names the coupons in the panel, makes room for the names at its right edge and
-// returns how high the panel must be to hold them.
+// addNames adds the names of the coupons to the panel, with space for them at its right
+// edge. It returns the least height of the panel that holds them.
 func (d *dosePanel) addNames() vg.Length {
 	for _, t := range d.trajectories {
 		for k, xys := range t.each {
@@ -41,7 +41,7 @@ func (d *dosePanel) addNames() vg.Length {
 		}
 	}
 	column := d.names.width() + nameRoom
-	// The axis grows by the share of its length that the column takes of the panel.
+	// The axis becomes longer by the share of the column in the width of the panel.
 	share := float64(column / (pageWidth - 2*margin - column - labelMost - sampleWidth - frameRoom))
 	d.x.hi += share * (d.x.hi - d.x.lo)
 	return nameStyle().height(len(d.names)) + frameRoom
@@ -49,6 +49,7 @@ func (d *dosePanel) addNames() vg.Length {
 
 func nameStyle() textStyle { return newTextStyle(nameSize, false, ink()) }
 
+// width returns the width of the widest name in points.
 func (n couponNames) width() vg.Length {
 	w := vg.Length(0)
 	for _, name := range n {
@@ -77,8 +78,8 @@ func (n couponNames) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// spreadOut returns places at least step apart, from top to bottom in the order of the
-// wanted ones, which fall, near these and between the two ends where there is room.
+// spreadOut returns places near the wanted ones, which must fall, in their order and at
+// least step apart. They are between bottom and top if there is space.
 func spreadOut(wanted []vg.Length, step, bottom, top vg.Length) []vg.Length {
 	places := slices.Clone(wanted)
 	limit := top - step/2

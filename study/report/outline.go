@@ -19,13 +19,13 @@ import (
 )
 
 // svgPage is an SVG canvas that draws text as the outlines of its letters. Such a figure
-// looks the same on a computer that does not have the font. The texts themselves become
-// the description of the figure.
+// looks the same on a computer without the font. The texts themselves are the description
+// of the figure.
 type svgPage struct {
 	*vgsvg.Canvas
 	title   string
 	texts   []string          // in the order in which they are drawn
-	drawn   []string          // the elements that draw them
+	drawn   []string          // the elements that draw the texts
 	letters map[string]string // outlines by their names
 	names   []string          // of the outlines, in the order in which they come first
 }
@@ -41,8 +41,8 @@ func (p *svgPage) FillString(face font.Face, at vg.Point, text string) {
 	p.drawn = append(p.drawn, p.drawText(face, at, text))
 }
 
-// textElement is how the canvas below writes a text, and its colour. Within a text the
-// sign < is written as &lt;.
+// textElement matches a text as the canvas below writes it, and its colour. The canvas
+// writes the sign < of a text as &lt;.
 var textElement = regexp.MustCompile(`<text [^<]*?(?:fill:(#[0-9A-F]{6})[^<]*)?</text>`)
 
 // WriteTo implements io.WriterTo. Title, description and letters stand before the drawing.
@@ -80,7 +80,7 @@ func (p *svgPage) words() []byte {
 	return fmt.Appendf(out, "<desc>%s</desc>\n", html.EscapeString(strings.Join(p.texts, "\n")))
 }
 
-// outlines returns the letters that are used.
+// outlines returns the outlines of the letters that are used.
 func (p *svgPage) outlines() []byte {
 	out := []byte("<defs>\n")
 	for _, name := range p.names {
@@ -89,15 +89,15 @@ func (p *svgPage) outlines() []byte {
 	return append(out, "</defs>\n"...)
 }
 
-// drawText returns the rest of an element that draws text, its baseline beginning at the
-// given point, with the letters as far apart as the width of the face says. A letter that
-// the font lacks is drawn as the font's sign for a missing letter. drawText panics if the
-// font is damaged: it is built in.
+// drawText returns the rest of an element that draws text. Its baseline begins at the given
+// point, and the letters have the distances of the face. A letter that is not in the font is
+// drawn as the font's sign for a missing letter. drawText panics if the font, which is built
+// in, is damaged.
 func (p *svgPage) drawText(face font.Face, at vg.Point, text string) string {
 	var (
 		buf      sfnt.Buffer
 		out      strings.Builder
-		unit     = fixed.Int26_6(face.Face.UnitsPerEm()) // of the font: the size is so many
+		unit     = fixed.Int26_6(face.Face.UnitsPerEm()) // number of font units in the size
 		x        = 0                                     // in units of the font
 		previous sfnt.GlyphIndex
 	)
@@ -124,7 +124,7 @@ func (p *svgPage) drawText(face font.Face, at vg.Point, text string) string {
 	return out.String() + "</g>"
 }
 
-// letter returns the name of the outline of a letter, which it keeps; "" of a space.
+// letter keeps the outline of a letter and returns its name; "" for a space.
 func (p *svgPage) letter(buf *sfnt.Buffer, face font.Face, glyph sfnt.GlyphIndex) string {
 	name := fmt.Sprintf("r%d", glyph)
 	if face.Font.Weight == xfont.WeightBold {

@@ -11,12 +11,12 @@ import (
 )
 
 const (
-	mostMarks   = 40 // measured points of a curve drawn in the upper panel
+	maxMarks    = 40 // measured points of a curve drawn in the upper panel
 	markRadius  = 2.4
 	lineWidth   = 1.5
 	dotSize     = 1.5
 	bandOpacity = 0.25
-	noiseShade  = 0.16 // of all noise bands on top of one another
+	noiseShade  = 0.16 // opacity of all noise bands together
 )
 
 // newPanel returns an empty panel with its axes.
@@ -40,13 +40,13 @@ func newPanel(yLabel string, yTicks int) *plot.Plot {
 	return p
 }
 
-// setRange sets what a panel shows; plotters added later may widen it.
+// setRange sets the ranges of the axes. Plotters added later may extend them.
 func setRange(p *plot.Plot, x, y span) {
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = x.lo, x.hi, y.lo, y.hi
 }
 
-// reflectancePanel draws the measured points over the fitted lines and their
-// bands.
+// reflectancePanel returns the panel of the measured points over the fitted lines and
+// their bands.
 func reflectancePanel(traces []trace) *plot.Plot {
 	p := newPanel("Reflectance / %", 8)
 	for i := range traces {
@@ -63,14 +63,14 @@ func reflectancePanel(traces []trace) *plot.Plot {
 	for i := range traces {
 		t := &traces[i]
 		offset := float64(i) / float64(len(traces))
-		p.Add(scatter{thinned(t.measured, mostMarks, offset), t.glyph(markRadius)})
+		p.Add(scatter{thinned(t.measured, maxMarks, offset), t.glyph(markRadius)})
 	}
 	setRange(p, wavelengths(traces), reflectances(traces))
 	return p
 }
 
-// residualPanel draws the residuals of curves at one angle over their noise bands. The
-// last panel of a figure has the axis of wavelengths.
+// residualPanel returns the panel of the residuals of curves at one angle over their
+// noise bands. The last panel of a figure has the axis of wavelengths.
 func residualPanel(traces []trace, x span, last bool) *plot.Plot {
 	p := newPanel("", 5)
 	p.Y.Label.Text = traces[0].angle + "\npp"
@@ -95,6 +95,7 @@ func residualPanel(traces []trace, x span, last bool) *plot.Plot {
 	return p
 }
 
+// zeroLine returns the line at zero.
 func zeroLine(x span) *plotter.Line {
 	return &plotter.Line{
 		XYs:       plotter.XYs{{X: x.lo, Y: 0}, {X: x.hi, Y: 0}},
@@ -102,6 +103,7 @@ func zeroLine(x span) *plotter.Line {
 	}
 }
 
+// area returns a filled area without an outline.
 func area(outline plotter.XYs, fill color.Color) *plotter.Polygon {
 	return &plotter.Polygon{XYs: []plotter.XYs{outline}, Color: fill}
 }
@@ -115,16 +117,18 @@ func box(xys plotter.XYs, y float64) plotter.XYs {
 	return plotter.XYs{{X: s.lo, Y: -y}, {X: s.hi, Y: -y}, {X: s.hi, Y: y}, {X: s.lo, Y: y}}
 }
 
+// line returns the line of the style.
 func (s *style) line() draw.LineStyle {
 	return draw.LineStyle{Color: s.colour, Width: lineWidth, Dashes: s.dashes}
 }
 
+// glyph returns the mark of the style.
 func (s *style) glyph(radius vg.Length) draw.GlyphStyle {
 	return draw.GlyphStyle{Color: s.colour, Radius: radius, Shape: s.mark}
 }
 
-// scatter draws marks. Unlike the plotter of that name it asks for no room
-// around the panel, so both panels keep the same left edge.
+// scatter draws marks. Unlike the plotter of that name it needs no space around the
+// panel, so all panels keep the same left edge.
 type scatter struct {
 	xys   plotter.XYs
 	glyph draw.GlyphStyle
@@ -138,8 +142,8 @@ func (s scatter) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// dots draws many points as one path of short strokes: the file stays small and
-// translucent dots of one curve do not add up.
+// dots draws many points as one path of short strokes. The file is then small, and
+// translucent dots of one curve do not darken one another.
 type dots struct {
 	xys    plotter.XYs
 	colour color.NRGBA

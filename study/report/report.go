@@ -1,16 +1,15 @@
 // Package report draws the figures of a study.
 //
-// Start with [Fit], the figure of one fitted spot, or [Changes], the figure of how
-// groups of coupons age. A figure is written as SVG or as PNG; the same figure
-// always gives the same bytes. Reflectances come in as fractions, wavelengths in
-// nm, changes in percentage points (pp); the axes show percent, nm and pp. Curves
-// are told apart by colour, dash pattern and mark together, so that a figure reads
+// Start with [Fit], the figure of one fitted spot, or [Changes], the figure of the
+// changes of groups of coupons. A figure is written as SVG or as PNG; the same figure
+// always gives the same bytes. Reflectances are given as fractions, wavelengths in nm,
+// changes in percentage points (pp); the axes show percent, nm and pp. Curves are
+// distinguished by colour, dash pattern and mark together, so that a figure can be read
 // with any colour vision and in print without colour.
 //
 // Text is set in Liberation Sans, which is built in. A PNG and an SVG both hold the
 // drawn letters, so that a figure looks the same where the font is not installed. An
-// SVG also holds its texts in words, as title and description, for search and for
-// readers of the screen.
+// SVG also holds its texts as title and description, for search and for screen readers.
 package report
 
 import (
@@ -45,8 +44,8 @@ func FormatOf(path string) (string, error) {
 
 func isFormat(format string) bool { return format == formatSVG || format == formatPNG }
 
-// encode runs paint on a page of the given size and writes the page to w. An SVG gets
-// the title.
+// encode runs paint on a page of the given size, in points, and writes the page to w. An
+// SVG has the title.
 func encode(w io.Writer, format, title string, width, height vg.Length, paint func(draw.Canvas)) error {
 	var page vg.CanvasWriterTo
 	svg := newSVGPage(title, width, height)

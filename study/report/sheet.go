@@ -19,7 +19,7 @@ const (
 	smallGap  = 4
 )
 
-// sheet is a figure broken into lines and made ready for drawing: a title, panels
+// sheet is a figure as it is drawn, with its texts broken into lines: a title, panels
 // below one another with a legend beside them, and a caption.
 type sheet struct {
 	title   []string
@@ -47,7 +47,7 @@ func newSheet(title string, key legend, caption, notes []string) *sheet {
 	return s
 }
 
-// leftOutNote says how many points are not drawn; nothing if all are.
+// leftOutNote counts the points that are not drawn; nil if all are drawn.
 func leftOutNote(points int) []string {
 	if points == 0 {
 		return nil
@@ -55,12 +55,12 @@ func leftOutNote(points int) []string {
 	return []string{fmt.Sprintf("Points with a value that cannot be drawn (not finite, or too large): %d.", points)}
 }
 
-// add puts a panel below the others.
+// add adds a panel below the others.
 func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
 	s.panels = append(s.panels, panel{keyStyle().wrapAny(key, s.panelRight()-margin), p, height})
 }
 
-// write makes the first panel higher where the legend needs it, and draws the sheet.
+// write makes the first panel higher if the legend needs it, and draws the sheet.
 func (s *sheet) write(w io.Writer, format string) error {
 	s.makeRoomForLegend()
 	return encode(w, format, strings.Join(s.title, " "), pageWidth, s.height(), s.paint)
@@ -74,7 +74,7 @@ func (s *sheet) makeRoomForLegend() {
 
 func (s *sheet) panelRight() vg.Length { return pageWidth - margin - s.legend.width() - gap }
 
-// panelsHeight is the height of all panels and their keys.
+// panelsHeight returns the height of all panels and their keys.
 func (s *sheet) panelsHeight() vg.Length {
 	h := vg.Length(-gap)
 	for _, p := range s.panels {
@@ -83,7 +83,8 @@ func (s *sheet) panelsHeight() vg.Length {
 	return h + gap - s.panels[0].gapAbove()
 }
 
-// gapAbove is the distance from the panel above: a panel without a key belongs to that one.
+// gapAbove returns the distance from the panel above. It is 0 for a panel without a key, which
+// belongs to the one above.
 func (p *panel) gapAbove() vg.Length {
 	if len(p.key) == 0 {
 		return 0
@@ -143,8 +144,8 @@ func (s *sheet) paintPanels(c draw.Canvas, top vg.Length) {
 	}
 }
 
-// align gives all panels the same left and right edge of their data: on the left
-// by the distance between labels and axis, on the right by the place itself.
+// align gives the data of all panels the same left and right edge. On the left it changes
+// the distance between label and axis, on the right the place of the panel.
 func align(panels []panel, places []draw.Canvas) {
 	left, right := vg.Length(0), vg.Length(pageWidth)
 	for i, p := range panels {

@@ -7,17 +7,17 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// style is what tells one curve from the others.
+// style is the style of one curve, which distinguishes it from the others.
 type style struct {
 	colour color.NRGBA
 	dashes []vg.Length
 	mark   draw.GlyphDrawer
 }
 
-// palette holds the colours of curves, most different first. They were searched by
-// computer for the largest smallest difference between any two, for normal
-// vision and three kinds of colour blindness, at lightnesses that differ in grey
-// and with a contrast to white of at least 3; the tests hold them to that.
+// palette returns the colours of curves, the most different ones first. A search by computer
+// maximised the smallest difference between any two, for normal vision and three kinds of
+// colour blindness. Their lightnesses differ in grey, and their contrast to white is at
+// least 3. The tests check this.
 func palette() [8]color.NRGBA {
 	return [8]color.NRGBA{
 		{0x3C, 0x48, 0xB4, 0xFF}, {0xB4, 0x84, 0x78, 0xFF}, {0x6C, 0x78, 0x00, 0xFF}, {0x30, 0x0C, 0x60, 0xFF},
@@ -25,7 +25,7 @@ func palette() [8]color.NRGBA {
 	}
 }
 
-// dashes holds the dash patterns, in points: drawn, left out, drawn, left out.
+// dashes returns the dash patterns, in points: dash, gap, dash, gap.
 func dashes() [8][]vg.Length {
 	return [8][]vg.Length{
 		nil, {9, 3}, {2.5, 2}, {10, 2.5, 2.5, 2.5},
@@ -33,6 +33,7 @@ func dashes() [8][]vg.Length {
 	}
 }
 
+// marks returns the marks of curves.
 func marks() [8]draw.GlyphDrawer {
 	return [8]draw.GlyphDrawer{
 		draw.CircleGlyph{}, draw.SquareGlyph{}, draw.PyramidGlyph{}, draw.RingGlyph{},
@@ -40,8 +41,8 @@ func marks() [8]draw.GlyphDrawer {
 	}
 }
 
-// styleOf returns the style of curve i. After eight curves the colours start
-// again with other dashes and marks; 64 curves differ.
+// styleOf returns the style of curve i, from 0. After eight curves the colours start again
+// with other dashes and marks; 64 styles are different.
 func styleOf(i int) style {
 	turn := (i + i/8) % 8
 	return style{palette()[i%8], dashes()[turn], marks()[turn]}

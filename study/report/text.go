@@ -21,11 +21,12 @@ const (
 	leading = 1.3 // distance of lines over size
 )
 
+// sans returns the font of figures.
 func sans(size vg.Length) font.Font {
 	return font.Font{Typeface: "Liberation", Variant: "Sans", Size: size}
 }
 
-// textStyle is how one kind of text is set, and writes lines of it.
+// textStyle is the style of one kind of text.
 type textStyle struct {
 	face   font.Face
 	colour color.NRGBA
@@ -43,13 +44,14 @@ func titleStyle() textStyle { return newTextStyle(titleSize, true, ink()) }
 func bodyStyle() textStyle  { return newTextStyle(textSize, false, ink()) }
 func keyStyle() textStyle   { return newTextStyle(smallSize, false, quiet()) }
 
-// height is the space that n lines take.
+// height returns the height of n lines.
 func (s textStyle) height(n int) vg.Length { return vg.Length(n) * leading * s.face.Font.Size }
 
+// width returns the width of one line.
 func (s textStyle) width(text string) vg.Length { return s.face.Width(text) }
 
-// write puts lines below one another, their left ends at x and the space of the
-// first below top, and returns where the space of the last one ends.
+// write draws lines below one another, with their left ends at x and the first below top.
+// It returns the lower end of the last one.
 func (s textStyle) write(c draw.Canvas, x, top vg.Length, lines []string) vg.Length {
 	c.SetColor(s.colour)
 	for i, line := range lines {
@@ -58,8 +60,8 @@ func (s textStyle) write(c draw.Canvas, x, top vg.Length, lines []string) vg.Len
 	return top - s.height(len(lines))
 }
 
-// wrap breaks text into lines of at most width, between words where possible.
-// Text without a letter gives one empty line.
+// wrap breaks text into lines of at most width, between words if possible. Text without a
+// word gives one empty line.
 func (s textStyle) wrap(text string, width vg.Length) []string {
 	lines := []string{""}
 	for _, word := range strings.Fields(plain(text)) {
@@ -84,7 +86,7 @@ func (s textStyle) wrap(text string, width vg.Length) []string {
 	return lines
 }
 
-// wrapAny wraps text; without a letter it gives no line.
+// wrapAny is wrap, but text without a word gives no line.
 func (s textStyle) wrapAny(text string, width vg.Length) []string {
 	if words(text) == "" {
 		return nil
@@ -92,8 +94,8 @@ func (s textStyle) wrapAny(text string, width vg.Length) []string {
 	return s.wrap(text, width)
 }
 
-// cut returns as much of the start of text as fits into width, one letter at
-// least, and the rest.
+// cut returns the longest start of text that fits into width, at least one letter, and the
+// rest.
 func (s textStyle) cut(text string, width vg.Length) (head, tail string) {
 	letters := []rune(text)
 	n := 1
@@ -116,8 +118,8 @@ func (s textStyle) shorten(text string, width vg.Length) string {
 // words returns text with one space between its words and none around them.
 func words(text string) string { return strings.Join(strings.Fields(plain(text)), " ") }
 
-// plain replaces what cannot be printed by spaces, so that any text is safe in an
-// SVG file.
+// plain returns text with a space for each character that cannot be printed, so that any
+// text is safe in an SVG file.
 func plain(text string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsPrint(r) {

@@ -12,17 +12,16 @@ import (
 const (
 	percent = 100
 
-	// unusable is the size, in percent, percentage points, nm or a unit of dose,
-	// from which a value is taken for a fault and not drawn, like one that is not
-	// finite.
+	// unusable is the size, in percent, percentage points, nm or a unit of dose, from
+	// which a value counts as a fault. It is not drawn, like one that is not finite.
 	unusable = 1e6
 
 	// coverage is the factor k of the noise band.
 	coverage = 2
 )
 
-// trace is a curve made ready for drawing, in nm, percent and percentage points,
-// without values that cannot be drawn.
+// trace is a curve as it is drawn, in nm, percent and percentage points, without values
+// that cannot be drawn.
 type trace struct {
 	style
 	angle    string // in words
@@ -35,6 +34,7 @@ type trace struct {
 	leftOut  int           // points with a value that cannot be drawn
 }
 
+// usable reports whether a value can be drawn.
 func usable(v float64) bool { return math.Abs(v) < unusable }
 
 // newTrace returns the trace of curve i of a figure.
@@ -89,6 +89,7 @@ func runs(n int, ok func(int) bool) []run {
 	return out
 }
 
+// lineOf returns the fitted line over a run.
 func lineOf(c *film.FittedCurve, r run) plotter.XYs {
 	xys := make(plotter.XYs, 0, r.last-r.first)
 	for k := r.first; k < r.last; k++ {
@@ -97,7 +98,8 @@ func lineOf(c *film.FittedCurve, r run) plotter.XYs {
 	return xys
 }
 
-// outlineOf goes along the upper edge of the band and back along the lower one.
+// outlineOf returns the outline of the band over a run: along its upper edge and back along
+// the lower one.
 func outlineOf(c *film.FittedCurve, r run) plotter.XYs {
 	xys := make(plotter.XYs, 0, 2*(r.last-r.first))
 	for k := r.first; k < r.last; k++ {
@@ -109,7 +111,7 @@ func outlineOf(c *film.FittedCurve, r run) plotter.XYs {
 	return xys
 }
 
-// angleLabel writes an angle of incidence for people.
+// angleLabel writes an angle of incidence.
 func angleLabel(angleDeg float64) string {
 	if !usable(angleDeg) {
 		return notStated
@@ -117,8 +119,8 @@ func angleLabel(angleDeg float64) string {
 	return withMinus(strconv.FormatFloat(math.Round(angleDeg*100)/100, 'f', -1, 64)) + "°"
 }
 
-// thinned returns at most about most of the points, evenly chosen. Curves with
-// different offsets, from 0 to 1, keep different points.
+// thinned returns about most of the points or fewer, evenly chosen. Curves with different
+// offsets, from 0 to 1, keep different points.
 func thinned(xys plotter.XYs, most int, offset float64) plotter.XYs {
 	step := (len(xys) + most - 1) / most
 	if step < 2 {

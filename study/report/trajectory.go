@@ -6,25 +6,25 @@ import (
 	"gonum.org/v1/plot/plotter"
 )
 
-// trajectory is a series made ready for drawing, beside its doses and without
-// values that cannot be drawn.
+// trajectory is a series as it is drawn: beside its doses, and without values that cannot
+// be drawn.
 type trajectory struct {
 	style
 	name    string
 	mean    plotter.XYs
 	bars    []bar
-	each    []plotter.XYs // the coupons, in the order in which they come first
+	each    []plotter.XYs // one line for each coupon, in the order of their first points
 	codes   []string      // of the coupons
-	coupons span          // how many are drawn at a pull
+	coupons span          // range of the number drawn at a pull
 	leftOut int           // points with a value that cannot be drawn
 }
 
 // bar is an interval of changes.
 type bar struct{ x, lo, hi float64 }
 
-// newTrajectory returns the trajectory of a series, each point moved along the
-// dose by what aside says.
-func newTrajectory(st style, s *Series, aside func(dose float64) float64) trajectory {
+// newTrajectory returns the trajectory of a series. offset returns the distance by which a
+// point is moved along the axis of doses.
+func newTrajectory(st style, s *Series, offset func(dose float64) float64) trajectory {
 	t := trajectory{style: st, name: s.label(), coupons: emptySpan()}
 	place := map[string]int{}
 	for i := range s.Points {
@@ -33,7 +33,7 @@ func newTrajectory(st style, s *Series, aside func(dose float64) float64) trajec
 			t.leftOut++
 			continue
 		}
-		x := p.Dose + aside(p.Dose)
+		x := p.Dose + offset(p.Dose)
 		meanDrawn, couponsDrawn := t.addMean(x, p), t.addCoupons(x, p, place)
 		if !meanDrawn || !couponsDrawn {
 			t.leftOut++
@@ -42,7 +42,8 @@ func newTrajectory(st style, s *Series, aside func(dose float64) float64) trajec
 	return t
 }
 
-// addMean returns whether all there is of a mean and its interval can be drawn.
+// addMean adds a mean and its interval, and reports whether both can be drawn. A missing
+// interval counts as drawn.
 func (t *trajectory) addMean(x float64, p *Point) bool {
 	if !usable(p.Mean) {
 		return false
@@ -55,8 +56,8 @@ func (t *trajectory) addMean(x float64, p *Point) bool {
 	return math.IsNaN(p.Lo) && math.IsNaN(p.Hi)
 }
 
-// addCoupons returns whether all coupons can be drawn. place holds where in each
-// those of earlier pulls are.
+// addCoupons adds the coupons of a pull, and reports whether all can be drawn. place holds
+// the positions of known coupons in each.
 func (t *trajectory) addCoupons(x float64, p *Point, place map[string]int) bool {
 	drawn := 0
 	for _, c := range p.Coupons {
