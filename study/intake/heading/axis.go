@@ -143,7 +143,7 @@ func (l *Label) findOther(t []token) {
 			"log", "ln", "delta", "δ", "δλ", "dλ", "diff", "difference", "inverse", "reciprocal") {
 			l.Other = k.text
 		}
-		if l.Wave || l.Axis == "" || k.used {
+		if l.Wave || l.Axis == "" || k.used || k.text == l.Axis {
 			continue
 		}
 		if IsAny(k.text, "x", "k", "ν", "w", "wn", "in", "of", "the", "air", "vac", "vacuum", "d", "de", "onda", "onde",
