@@ -82,7 +82,8 @@ var dialects = []struct {
 		want: named("412", unstated, g07)},
 	{file: "3-log-after.csv", want: g07, notes: []string{"4 lines after the rows kept as text"}},
 	{file: "3-point-after-log.csv",
-		refused: `3-point-after-log.csv:6: "Saved by: lab 2" stands between rows of numbers; a second header or block is not joined to the first`},
+		refused: `3-point-after-log.csv:6: "Saved by: lab 2" stands between rows of numbers; a second header or block is ` +
+			`not joined to the first`},
 	{file: "3-second-block.csv", asks: "block", answers: text.Stated{Block: "2"},
 		want: []curve{{2, "[%R]", unstated, []float64{500, 501, 502}, []float64{0.051, 0.052, 0.054}}}},
 	{file: "3-empty-cells.csv", want: g07},

@@ -217,7 +217,8 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"absorbance by its type", jcamp(tenPoints, "DATA TYPE= ABSORPTION SPECTRUM", "YUNITS="), none,
 			`g.jdx:1: column "G07" is absorbance; this needs reflectance`, "export the reflectance over wavelengths"},
 		{"no YUNITS", jcamp(tenPoints, "YUNITS="), none,
-			`g.jdx:1: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction (its values run from -0.03 to 0.03)`,
+			`g.jdx:1: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction ` +
+				`(its values run from -0.03 to 0.03)`,
 			"state --quantity R and --unit percent (or fraction)"},
 		{"no XUNITS", jcamp(tenPoints, "XUNITS="), none,
 			`g.jdx:1: the unit of wavelength is not stated (the numbers run from 400 to 409)`,

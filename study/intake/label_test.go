@@ -72,7 +72,8 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 	}
 	for _, c := range []struct{ name, text, fault string }{
 		{"one spectrum per row, named by angles", "angle,400,420,440\n8,4.12,4.2,4\n30,4.1,4.3,4\n",
-			`g.txt:1: "angle,400,420,440" holds numbers in order: they may be wavelengths, or the names of columns (rows: each line is one sample; columns: each column is one sample)`},
+			`g.txt:1: "angle,400,420,440" holds numbers in order: they may be wavelengths, or the names of columns (rows: ` +
+				`each line is one sample; columns: each column is one sample)`},
 		{"energies beside a name", "Energy,G07\n2.1,4.12\n2.2,4.2\n",
 			`g.txt:1:1: column 1 is headed "Energy": these are not wavelengths`},
 		{"a unit in the header", "X units: eV\nWavelength,%R\n2.1,4.12\n2.2,4.2\n", `g.txt:2:1: energies in eV are not read`},

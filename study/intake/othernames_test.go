@@ -108,12 +108,15 @@ func TestReadHeedsARowOfUnits(t *testing.T) {
 	for head, fault := range map[string]string{
 		"Wavelength;Reflectance\nnm;A": `column "Reflectance A" is absorbance; this needs reflectance`,
 		"Wavelength;%R\nnm;V":          `column "%R V" holds raw values, not compared to a reference; this needs reflectance`,
-		"Wavelength;%R\n[nm];[mV]":     `column "%R [mV]" holds raw values, not compared to a reference; this needs reflectance`,
-		"Wavelength;Value\nnm;Abs":     `column "Value Abs" is absorbance; this needs reflectance`,
+		"Wavelength;%R\n[nm];[mV]": `column "%R [mV]" holds raw values, not compared to a reference; this needs ` +
+			`reflectance`,
+		"Wavelength;Value\nnm;Abs": `column "Value Abs" is absorbance; this needs reflectance`,
 		"nm;Reflexionsverlust " +
-			"[%]": `column "Reflexionsverlust [%]" is computed, scaled or in a unit that is not read; this needs the reflectance itself`,
+			"[%]": `column "Reflexionsverlust [%]" is computed, scaled or in a unit that is not read; this needs the ` +
+			`reflectance itself`,
 		"nm;Pertes par réflexion " +
-			"(%)": `column "Pertes par réflexion (%)" is computed, scaled or in a unit that is not read; this needs the reflectance itself`,
+			"(%)": `column "Pertes par réflexion (%)" is computed, scaled or in a unit that is not read; this needs the ` +
+			`reflectance itself`,
 	} {
 		_, err := intake.Read("g.txt", []byte(head+"\n400;4.12\n401;4.07\n402;4.03\n"), text.Stated{Quantity: "R",
 			Unit: "percent"})

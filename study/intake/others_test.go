@@ -176,8 +176,10 @@ func TestDeclaredDropsWrongLines(t *testing.T) {
 func TestDeclaredNamesLines(t *testing.T) {
 	raw := []byte("Points: 9\nAngle: 60\nTechnique: Absorbance\nnm;%R\n400;4.12\n401;4.07\n402;4.03\nMode: RAD\n")
 	for declared, fault := range map[string]string{
-		"":              `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says reflectance`,
-		"ignore":        `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says reflectance`,
+		"": `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says ` +
+			`reflectance`,
+		"ignore": `g.txt:3: line 3 says "Technique: Absorbance" and line 8 says "Mode: RAD", and the heading says ` +
+			`reflectance`,
 		"3":             `g.txt:8: line 8 says "Mode: RAD", and the heading says reflectance`,
 		"3,8":           `g.txt:1: header says 9 points, 3 found`,
 		"1,3,8":         "",

@@ -75,7 +75,8 @@ func TestReadRefuses(t *testing.T) {
 
 		// 2. Separators and numbers.
 		{"comma between digits fits twice", "nm;%R\n512,0, 4,07\n513,0, 4,08\n", text.Stated{},
-			`g.txt:2: every comma can separate columns or be a decimal mark: [512 | 0 | 4 | 07] and [512,0 | 4,07] both fit all rows`,
+			`g.txt:2: every comma can separate columns or be a decimal mark: [512 | 0 | 4 | 07] and [512,0 | 4,07] both fit ` +
+				`all rows`,
 			"state --decimal point (or comma), or export with a semicolon or a tab between the columns, or with decimal points"},
 		{"commas alone, which cannot be told", "nm;%R\n512,0,4,07\n512,5,4,08\n513,0,4,09\n", allStated,
 			`g.txt:3:1: 512 follows 512: a comma that separates here may be a decimal mark`,
@@ -93,7 +94,9 @@ func TestReadRefuses(t *testing.T) {
 
 		// 3. Header, data block, footer.
 		{"no header", "400\t4.12\n401\t4.07\n", text.Stated{},
-			`g.txt:1: no line names the columns; the unit of wavelength is not stated (the numbers run from 400 to 401); column 2 does not say that it holds reflectance; column 2 does not say percent or fraction (its values run from 4.07 to 4.12)`,
+			`g.txt:1: no line names the columns; the unit of wavelength is not stated (the numbers run from 400 to 401); ` +
+				`column 2 does not say that it holds reflectance; column 2 does not say percent or fraction (its values run ` +
+				`from 4.07 to 4.12)`,
 			"state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)"},
 		{"no header, quantity missing", "400\t4.12\n401\t4.07\n", text.Stated{Unit: "percent", WavelengthUnit: "nm"},
 			`g.txt:1: no line names the columns; column 2 does not say that it holds reflectance`, "state --quantity R"},
@@ -171,7 +174,8 @@ func TestReadRefuses(t *testing.T) {
 		{"unit not stated, micrometres", "Wavelength,%R\n0.350,4.21\n0.351,4.2\n", text.Stated{},
 			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres`, "state --wavelength-unit um"},
 		{"unit not stated, micrometres, fraction neither", "Wavelength,R\n0.350,4.21\n", text.Stated{},
-			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres; column "R" does not say percent or fraction (its values run from 4.21 to 4.21)`,
+			`g.txt:2:1: wavelength 0.35 has no unit and can only be in micrometres; column "R" does not say percent or ` +
+				`fraction (its values run from 4.21 to 4.21)`,
 			"state --wavelength-unit um and --unit percent (or fraction)"},
 		{"nm that can only be micrometres", "nm,%R\n0.4,4.12\n0.5,4.07\n", text.Stated{},
 			`g.txt:2:1: unit says nm, wavelengths run from 0.4 to 0.5: below 50 they can only be in micrometres`,
@@ -230,7 +234,8 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:1:4: column "Reflectance" does not say percent or fraction (its values run from 4.07 to 4.12)`,
 			"state --unit percent (or fraction)"},
 		{"neither named", "nm,G07,G08\n400,4.12,5\n401,4.07,6\n", text.Stated{},
-			`g.txt:1:4: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction (its values run from 4.07 to 4.12)`,
+			`g.txt:1:4: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction ` +
+				`(its values run from 4.07 to 4.12)`,
 			"state --quantity R and --unit percent (or fraction)"},
 		{"absorbance", "made up\nnm,A\n400,0.041\n401,0.042\n", allStated,
 			`g.txt:2:4: column "A" is absorbance; this needs reflectance`, "export the reflectance"},

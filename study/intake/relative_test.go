@@ -69,7 +69,8 @@ func TestReadTakesAbsolute(t *testing.T) {
 	export, err := intake.Read("g.jdx", []byte(jcamp(tenPoints, "$X= 1\n##REFERENCE= M1")), text.Stated{})
 	require.NoError(t, err)
 	assert.Contains(t, export.Notes,
-		`"##REFERENCE= M1" does not say whether the reflectance of the reference is accounted for; the values were taken as absolute`)
+		`"##REFERENCE= M1" does not say whether the reflectance of the reference is accounted for; the values were taken `+
+			`as absolute`)
 }
 
 // Curves in percent that a person states as fractions: the unit is named first.
@@ -79,7 +80,8 @@ func TestReadOffersPercentForStatedFractions(t *testing.T) {
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t,
-		`g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit says: they are in percent, or relative to something`, err.Error())
+		`g.csv:1:4: column "R": 2 of 3 values are above 100 %, the first at 401 nm if they are fractions, as --unit `+
+			`says: they are in percent, or relative to something`, err.Error())
 	assert.Equal(t, "state --unit percent (or --relative-to absolute or --relative-to NAME), or export values that are "+
 		"corrected for the reference", refusal.Try)
 	require.Len(t, refusal.Choices, 3)

@@ -24,8 +24,9 @@ func TestCellsAboveHeadings(t *testing.T) {
 		"8 deg": false, "": false, "G07": false, "1.2.3": false, "8 ": false, "--": false, ",5": false,
 	})
 	requireEach(t, heading.IsUnitWord, map[string]bool{
-		"": true, "-": true, "[Counts]": true, "cts": true, "a.u.": true, "(arb. units)": true, "A": true, "mV": true, "W/m2": true,
-		"1": true, "dn": true, "w.e.": true, "µW/cm²/nm": true, "s": true,
+		"": true, "-": true, "[Counts]": true, "cts": true, "a.u.": true, "(arb. units)": true, "A": true, "mV": true,
+		"W/m2": true,
+		"1":    true, "dn": true, "w.e.": true, "µW/cm²/nm": true, "s": true,
 		"nm": false, "%": false, "G07": false, "R": false, "2": false, "counts of G07": false, "B": false,
 	})
 	requireEach(t, heading.ShortUnit, map[string]string{
@@ -52,7 +53,8 @@ func TestWordsBesideANumber(t *testing.T) {
 		"nm": false, "": false, "degraded": false, "G": false, "gradient": false,
 	})
 	requireEach(t, heading.MayStandBesideWavelength, map[string]bool{
-		"nm": true, "": true, "X": true, "wl": true, "wavelength nm": true, "R": true, "%": true, "channel": true, "at nm": true,
+		"nm": true, "": true, "X": true, "wl": true, "wavelength nm": true, "R": true, "%": true, "channel": true,
+		"at nm": true,
 		"value": true, "b": true,
 		"G": false, "sample": false, "pull": false, "temp": false, "X G": false,
 	})
@@ -61,8 +63,9 @@ func TestWordsBesideANumber(t *testing.T) {
 // The data type and the ordinate of a spectrum in other formats.
 func TestDataTypes(t *testing.T) {
 	requireEach(t, heading.IsNoSpectrum, map[string]bool{
-		"INFRARED DERIVATIVE SPECTRUM": true, "INFRARED PEAK TABLE": true, "INFRARED INTERFEROGRAM": true, "RAMAN SPECTRUM": true,
-		"NMR FID": true, "FLUORESCENCE SPECTRUM": true, "MASS SPECTRUM": true, "CHROMATOGRAM": true, "EMISSION": true,
+		"INFRARED DERIVATIVE SPECTRUM": true, "INFRARED PEAK TABLE": true, "INFRARED INTERFEROGRAM": true,
+		"RAMAN SPECTRUM": true,
+		"NMR FID":        true, "FLUORESCENCE SPECTRUM": true, "MASS SPECTRUM": true, "CHROMATOGRAM": true, "EMISSION": true,
 		"UV/VIS SPECTRUM": false, "INFRARED SPECTRUM": false, "REFLECTANCE": false, "": false, "SPEAKER": false,
 	})
 	requireEach(t, heading.QuantityIn, map[string]study.Quantity{
@@ -71,7 +74,8 @@ func TestDataTypes(t *testing.T) {
 		"reflectance and transmittance": "", "G07": "", "": "", "%R": "", "R": "",
 	})
 	requireEach(t, func(s string) bool { return heading.Parse(s).IsOrdinate() }, map[string]bool{
-		"REFLECTANCE": true, "TRANSMITTANCE": true, "PERCENT REFLECTANCE": true, "%R": true, "R (%)": true, "REFLECTANCE (0-1)": true,
+		"REFLECTANCE": true, "TRANSMITTANCE": true, "PERCENT REFLECTANCE": true, "%R": true, "R (%)": true,
+		"REFLECTANCE (0-1)": true,
 		"TOTAL REFLECTANCE": true, "RELATIVE REFLECTANCE": true, "Specular reflectance, fraction": true,
 		"ABSORBANCE": false, "KUBELKA-MUNK": false, "LOG(1/R)": false, "ARBITRARY UNITS": false, "COUNTS": false, "": false,
 		"REFLECTANCE OF G07": false, "1-R": false, "PERCENT": false, "REFLECTANCE (%, fraction)": false,

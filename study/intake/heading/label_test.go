@@ -98,8 +98,10 @@ func TestForeignAxes(t *testing.T) {
 		{"10*wavelength (nm)", `wavelength, in nm, other multiple`}, {"1/λ", "wavelength, other multiple"},
 		{"10 um", "other multiple"}, {"1000/cm", "other multiple"},
 		// Another unit.
-		{"eV", "in ev"}, {"Photon energy (eV)", "in ev, other energy, beside photon energy"}, {"E (meV)", "in mev, beside e"}, {"THz", "in thz"},
-		{"Frequency (GHz)", "in ghz, other frequency, beside frequency"}, {"Å", "in å"}, {"Wavelength (Å)", "wavelength, in å"},
+		{"eV", "in ev"}, {"Photon energy (eV)", "in ev, other energy, beside photon energy"},
+		{"E (meV)", "in mev, beside e"}, {"THz", "in thz"},
+		{"Frequency (GHz)", "in ghz, other frequency, beside frequency"}, {"Å", "in å"},
+		{"Wavelength (Å)", "wavelength, in å"},
 		{"Wavelength (A)", "wavelength, in a, absorbance, by letter"}, {"angstroms", "in angstroms"}, {"mm", "in mm"},
 		{"Wavelength (m)", "wavelength, in m"}, {"Wavelength (pm)", "wavelength, in pm"}, {"kaysers", "in kaysers"},
 		// Near misses: these are words beside something else.
@@ -143,9 +145,11 @@ func TestQuantities(t *testing.T) {
 		{"Counts", "counts"}, {"Intensity", "counts"}, {"cts", "counts"}, {"ADC", "counts"}, {"scope", "counts"},
 		{"raw", "raw values"}, {"raw counts", "counts"}, {"Irradiance", "irradiance"}, {"µW/cm²/nm", "irradiance"},
 		{"W/m2", "irradiance"}, {"mol m-2 s-1", "irradiance"}, {"Spectral radiance", "irradiance"}, {"lux", "irradiance"},
-		{"fluorescence", "raw values"},
+		{"fluorescence", "raw values"}, {"rad", "irradiance"}, {"angle (rad)", "other angle"}, {"0.5 rad", ""},
+		{"kW/m^2", "irradiance"}, {"W cm⁻²", "irradiance"}, {"W", ""}, {"m2", ""}, {"cd/m²", "irradiance"},
 		// An R with a number glued to it: an angle or an index, with the unit of values.
-		{"R8 [%]", "R, numbered, percent"}, {"R60 (%)", "R, numbered, percent"}, {"R89 [%]", "R, numbered, percent"}, {"R89 %", ""},
+		{"R8 [%]", "R, numbered, percent"}, {"R60 (%)", "R, numbered, percent"}, {"R89 [%]", "R, numbered, percent"},
+		{"R89 %", ""},
 		{"R90 [%]", "percent"}, {"R8", ""}, {"r8 [%]", "percent"}, {"R8 x [%]", "percent"}, {"S1 [%]", "percent"},
 		// The quantity that is further from a reflectance counts.
 		{"Reflectance counts", "counts"}, {"absorbance of reflectance", "absorbance"}, {"T and R", ""},
@@ -200,8 +204,10 @@ func TestPolarisations(t *testing.T) {
 		{"R(s+p)", "R, two polarisations"}, {"s-pol p-pol R", "R, two polarisations"},
 		{"R polarised", "R"}, {"R s-p", "computed, scaled or in a unit that is not read"},
 		// Near misses: letters of names, times and parts of instruments.
-		{"spot s %R", "R, percent"}, {"sample p %R", "R, percent"}, {"p-type %R", "R, percent"}, {"G07s R", "R"}, {"R 10 s", "R"},
-		{"TE coating %R", "R, percent"}, {"te %R", "R, percent"}, {"parallel beam %R", "R, percent"}, {"%R partly polarised", "R, percent"},
+		{"spot s %R", "R, percent"}, {"sample p %R", "R, percent"}, {"p-type %R", "R, percent"}, {"G07s R", "R"},
+		{"R 10 s", "R"},
+		{"TE coating %R", "R, percent"}, {"te %R", "R, percent"}, {"parallel beam %R", "R, percent"},
+		{"%R partly polarised", "R, percent"},
 		{"polished %R", "R, percent"}, {"R 8 deg S", "R, at 8"}, {"s", ""}, {"p 8 deg R", "R, at 8"},
 	})
 	s, u := heading.Parse("R s"), heading.Parse("R s-pol")
@@ -225,7 +231,8 @@ func TestRoles(t *testing.T) {
 		{"n", "by letter, index"}, {"Nr.", "index"},
 		// Near misses: names of samples, and words that stand beside others.
 		{"SD-12", "code u"}, {"Std 3", "code u"}, {"U1", ""}, {"u1", "code u"}, {"sample u", ""}, {"point 3", ""},
-		{"no. 7", ""}, {"index of G07", ""}, {"unconditioned", ""}, {"stderr", ""}, {"sided", ""}, {"U %R", "R, percent, code u"},
+		{"no. 7", ""}, {"index of G07", ""}, {"unconditioned", ""}, {"stderr", ""}, {"sided", ""},
+		{"U %R", "R, percent, code u"},
 		{"G07 u 8 deg", "at 8, uncertainty, lone u"},
 		{"dark blank R", "R, aside"}, // a sample of the session, by its words an aside
 	})
@@ -234,8 +241,10 @@ func TestRoles(t *testing.T) {
 // What is made from a reflectance and is none.
 func TestComputed(t *testing.T) {
 	for _, text := range []string{
-		"1-R", "1 - R (%)", "100-%R", "100 - R", "1/R", "R/R0", "R/T", "R-T", "T-R", "R+T", "R^2", "R²", "R'", "√R", "10*R", "R x10",
-		"R × 100", "R*0.5", "%R/100", "F(R)", "f(%R)", "ln R", "log R", "lg(R)", "ln(R)", "sqrt(R)", "exp(R)", "dR", "ΔR", "∆R", "lnR", "logR",
+		"1-R", "1 - R (%)", "100-%R", "100 - R", "1/R", "R/R0", "R/T", "R-T", "T-R", "R+T", "R^2", "R²", "R'", "√R", "10*R",
+		"R x10",
+		"R × 100", "R*0.5", "%R/100", "F(R)", "f(%R)", "ln R", "log R", "lg(R)", "ln(R)", "sqrt(R)", "exp(R)", "dR", "ΔR",
+		"∆R", "lnR", "logR",
 		"R fit", "fitted %R", "R model", "R residual", "simulated R", "calculated R", "R target", "R diff", "difference R",
 		"R min", "max R", "upper R", "R ratio", "normalised R", "R scaled", "R haze", "gloss R", "R gain", "R loss",
 		"R (a.u.)", "R (arb. units)", "R (‰)", "R (ppm)", "R (dB)", "R offset", "squared R", "R times 2", "1-reflectance",
@@ -246,7 +255,8 @@ func TestComputed(t *testing.T) {
 		assert.True(t, heading.IsForeign(l.Quantity), text)
 	}
 	for _, text := range []string{ // a stroke that joins a name or an angle, and words that change nothing
-		"R", "G07-R", "G07 - R", "R-8deg", "R-G07", "G07/R", "R (p)", "'R'", "%R 30 min", "min 5 %R", "lower edge %R", "upper glass %R",
+		"R", "G07-R", "G07 - R", "R-8deg", "R-G07", "G07/R", "R (p)", "'R'", "%R 30 min", "min 5 %R", "lower edge %R",
+		"upper glass %R",
 		"x1 R", "%R_x8deg", "E %R", "%R exp", "%R normal incidence", "8 deg [R]", "R 1", "R-1",
 	} {
 		l := heading.Parse(text)
@@ -266,8 +276,9 @@ func TestComputed(t *testing.T) {
 // Units below names say nothing else.
 func TestOnlyUnits(t *testing.T) {
 	for text, want := range map[string]bool{
-		"nm": true, "[nm]": true, "%": true, "(%)": true, "[%R]": true, "(fraction)": true, "um": true, "[?m]": true, "1/cm": true,
-		"0-1": true, "%R": false, "R": false, "Wavelength (nm)": false, "G07 %": false, "8 deg [%]": false, "": false,
+		"nm": true, "[nm]": true, "%": true, "(%)": true, "[%R]": true, "(fraction)": true, "um": true, "[?m]": true,
+		"1/cm": true,
+		"0-1":  true, "%R": false, "R": false, "Wavelength (nm)": false, "G07 %": false, "8 deg [%]": false, "": false,
 		"[8 deg %]": false, "W/m2/nm": false,
 	} {
 		assert.Equal(t, want, heading.Parse(text).OnlyUnit, text)
@@ -277,8 +288,10 @@ func TestOnlyUnits(t *testing.T) {
 // A heading means the same wherever and however often it is read, with spaces around it, and in
 // American spelling. One that is longer than any says nothing.
 func TestParseIsPure(t *testing.T) {
-	words := []string{"R", "%R", "R_s", "8 deg", "60°", "nm", "Wavelength", "(", ")", "[%]", "s-pol", "polarised", "unpolarised", "sd", "u",
-		"G07", "spot", "s", "1-", "/", "x10", "blank", "T", "A", "ref", "µm", "±", "front", "-", "deg", "°", "2", "57,5", "⊥", "?", "m",
+	words := []string{"R", "%R", "R_s", "8 deg", "60°", "nm", "Wavelength", "(", ")", "[%]", "s-pol", "polarised",
+		"unpolarised", "sd", "u",
+		"G07", "spot", "s", "1-", "/", "x10", "blank", "T", "A", "ref", "µm", "±", "front", "-", "deg", "°", "2", "57,5",
+		"⊥", "?", "m",
 		"\xff", "\x00", "fraction", "0-1", "Counts", "W/m2", "eV", "λ", "pol.", "TE", "no", ",", ";", "_"}
 	random := rand.New(rand.NewPCG(9, 10))
 	for range 20_000 {

@@ -78,7 +78,8 @@ func TestAngleIn(t *testing.T) {
 	for value, want := range map[string]string{
 		"8": "8", "8 deg": "8", "57.5°": "57.5", "57.50 degrees": "57.5", " [8]": "", "0": "0", "89.9": "89.9",
 		"57,5 deg": "57.5", "57,5°": "57.5", "8 [deg]": "8", `8"`: "8", "8º": "8", "8.": "8",
-		"57,5": "", "(8 deg)": "", "8,60 deg": "", "8, 60": "", "90": "", "-8": "", "8 rad": "", "8 and 60": "", "off": "", "": "", "8 deg C": "",
+		"57,5": "", "(8 deg)": "", "8,60 deg": "", "8, 60": "", "90": "", "-8": "", "8 rad": "", "8 and 60": "", "off": "",
+		"": "", "8 deg C": "",
 		"8-60": "", "1E1": "10", "8 / 60 deg": "", "NaN": "",
 	} {
 		assert.Equal(t, want, heading.AngleIn(value), "%q", value)
@@ -91,11 +92,14 @@ func TestPolarisationIn(t *testing.T) {
 		text, want string
 		only       bool
 	}{
-		{"s", "s", true}, {"P", "p", true}, {"TE", "s", true}, {"tm", "p", true}, {"p-pol.", "p", true}, {"s polarised", "s", true},
+		{"s", "s", true}, {"P", "p", true}, {"TE", "s", true}, {"tm", "p", true}, {"p-pol.", "p", true},
+		{"s polarised", "s", true},
 		{"unpolarised", "u", true}, {"un-polarized", "u", true}, {"not polarised", "u", true}, {"u", "u", true},
-		{"parallel", "p", true}, {"perp.", "s", true}, {"⊥", "s", true}, {"∥", "p", true}, {"(s)", "s", true}, {"s, TE", "s", true},
+		{"parallel", "p", true}, {"perp.", "s", true}, {"⊥", "s", true}, {"∥", "p", true}, {"(s)", "s", true},
+		{"s, TE", "s", true},
 		{"polarised", "", true}, {"s/p", "", true}, {"p-s", "", true}, {"s, p", "", true}, {"⊥ p", "", true},
-		{"45 deg", "", false}, {"off", "", false}, {"s side", "", false}, {"sp", "", false}, {"R_s", "", false}, {"", "", false},
+		{"45 deg", "", false}, {"off", "", false}, {"s side", "", false}, {"sp", "", false}, {"R_s", "", false},
+		{"", "", false},
 		{"--", "", false}, {"0", "", false},
 	} {
 		got, only := heading.PolarisationIn(c.text)
@@ -113,7 +117,8 @@ func TestOtherQuantity(t *testing.T) {
 		want study.Quantity
 		sure bool
 	}{
-		{"Mode: %T", "T", true}, {"Technique,Transmission", "T", true}, {"Unit: A", heading.Absorbance, true}, {"%T", "T", true},
+		{"Mode: %T", "T", true}, {"Technique,Transmission", "T", true}, {"Unit: A", heading.Absorbance, true},
+		{"%T", "T", true},
 		{"[%T]", "T", true}, {"Y: T", "T", true}, {"%Trans", "T", true}, {"Mode: Trans", "T", true},
 		{"Display mode; Absorbance", heading.Absorbance, true}, {"Absorbance (AU)", heading.Absorbance, true},
 		{"Optical density", heading.Absorbance, true}, {"Optische Dichte", heading.Absorbance, true},
@@ -128,15 +133,22 @@ func TestOtherQuantity(t *testing.T) {
 		{"raw data", heading.Raw, true}, {"Single beam", heading.Raw, true}, {"Unit: mV", heading.Raw, true},
 		{"Photometric mode: Energy", heading.Raw, true}, {"Emission spectrum", heading.Raw, true},
 		// No reference.
-		{"Reference: none", none, true}, {"White reference not taken", none, true}, {"Reference spectrum loaded: No", none, true},
+		{"Reference: none", none, true}, {"White reference not taken", none, true},
+		{"Reference spectrum loaded: No", none, true},
 		{"not compared to a white reference", none, true}, {"No reference", none, true}, {"Kein Weißstandard", none, true},
 		{"Pas de blanc", none, true}, {"Reference missing", none, true}, {"has reference: 0", none, true},
 		// Prose, and keys of any kind, say it beside other things.
 		{"Measured in transmission with lamp 2", "T", false}, {"then converted to absorbance", heading.Absorbance, false},
 		{"Remark: transmittance of the same coupon", "T", false}, {"The irradiance was 3 W/m2", heading.Irradiance, false},
 		{"Data: 1-R of the spot", heading.Computed, false}, {"Detail: A", heading.Absorbance, false},
+		{"the counts of the detector", heading.Counts, false}, {"the raw signal of lamp two", heading.Raw, false},
+		{"the optical density of the filter", heading.Absorbance, false}, {"a scan in %T at two", "T", false},
+		{"RAD of the lamp", heading.Irradiance, false}, {"its Kubelka-Munk curve", heading.Computed, false},
+		{"the lamp gives 3 W/m2 here", heading.Irradiance, false}, {"Signal: V", heading.Raw, true},
+		{"Typ: Ext", heading.Absorbance, true}, {"PAR", heading.Irradiance, true}, {"Quantum efficiency", heading.Computed, true},
 		// Near misses.
-		{"Mode: %R", "", false}, {"Reflectance", "", false}, {"Plate: A", "", false}, {"Sample: T", "", false}, {"Revision: A", "", false},
+		{"Mode: %R", "", false}, {"Reflectance", "", false}, {"Plate: A", "", false}, {"Sample: T", "", false},
+		{"Revision: A", "", false},
 		{"Filter: 50 %T", "", false}, {"Lamp: 3 W", "", false}, {"30000 counts", "", false}, {"Derivative: off", "", false},
 		{"no reference number", "", false}, {"Reference number: none", "", false}, {"Reference: M1", "", false},
 		{"pas de blanchiment", "", false}, {"Slit: 2 nm", "", false}, {"", "", false}, {"Angle (radians)", "", false},
@@ -164,11 +176,13 @@ func TestSaysRelative(t *testing.T) {
 		text, to string
 		relative bool
 	}{
-		{"Relative reflectance", "", true}, {"Values relative to mirror M1.", "mirror M1", true}, {"Relative to: M1", "M1", true},
+		{"Relative reflectance", "", true}, {"Values relative to mirror M1.", "mirror M1", true},
+		{"Relative to: M1", "M1", true},
 		{"Normalised to = white tile", "white tile", true}, {"Reference: white tile", "white tile", true},
 		{"Background: aluminium mirror", "aluminium mirror", true}, {"Baseline: PTFE", "PTFE", true},
 		{"Baseline 100 %", "", true}, {"Reference set to 100%", "", true}, {"Reference correction: off", "", true},
-		{"Mirror: not corrected", "", true}, {"Calibration: none", "", true}, {"Standard: barium sulfate", "barium sulfate", true},
+		{"Mirror: not corrected", "", true}, {"Calibration: none", "", true},
+		{"Standard: barium sulfate", "barium sulfate", true},
 		// To a calibrated reference values are absolute, and other things are relative too.
 		{"Reference: calibrated mirror M1", "", false}, {"Relative to a certified mirror", "", false},
 		{"Absolute reflectance", "", false}, {"Relative humidity: 45 %", "", false}, {"Relative uncertainty 2 %", "", false},
@@ -181,8 +195,10 @@ func TestSaysRelative(t *testing.T) {
 		assert.Equal(t, c.relative, relative, c.text)
 	}
 	for text, want := range map[string]bool{
-		"Reference: M1": true, "Ref = tile 4": true, "Reference file;m1.csv": true, "Standard: S2": true, "Reference serial, 12": true,
-		"Reference:": false, "Reference": false, "Reference: calibrated M1": false, "Sample: M1": false, "Preference: M1": false,
+		"Reference: M1": true, "Ref = tile 4": true, "Reference file;m1.csv": true, "Standard: S2": true,
+		"Reference serial, 12": true,
+		"Reference:":           false, "Reference": false, "Reference: calibrated M1": false, "Sample: M1": false,
+		"Preference: M1": false,
 	} {
 		assert.Equal(t, want, heading.NamesReference(text), text)
 	}

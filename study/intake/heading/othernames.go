@@ -284,9 +284,9 @@ var quantityKey = regexp.MustCompile(`^` + besideKey +
 	`grandeur|magnitud|grandezza|grootheid|technique|technik|técnica|tecnica|parameter|paramètre|ordinat\p{L}{0,2}|` +
 	`y|signal|format|режим|единиц\p{L}{0,3})` + besideKey + `$`)
 
-const besideKey = `(data|daten|messung|measurement|measured|measuring|mess|meß|mesure|medida|misura|scan|display|anzeige|` +
-	`photometric|spectrum|spectral|y|axis|achse|label|values?|werte?|result|acquisition|reading|signal|the|of|de|di|der|` +
-	`la)*`
+const besideKey = `(data|daten|messung|measurement|measured|measuring|mess|meß|mesure|medida|misura|scan|display|` +
+	`anzeige|photometric|spectrum|spectral|y|axis|achse|label|values?|werte?|result|acquisition|reading|signal|the|of|` +
+	`de|di|der|la)*`
 
 // namesThing reports whether a key is that of a name, a file, a note or
 // a part of the instrument, whose value says nothing sure of the values.
@@ -300,7 +300,8 @@ func namesThing(key Key) bool {
 // mayBeLettered reports whether the value of a key may be a letter that distinguishes
 // things: Plate: A.
 func mayBeLettered(key Key) bool {
-	return len(key) < 2 || announces(string(key)) || StartsWithAny(key, "rev", "version", "channel", "kanal", "group", "gruppe",
+	return len(key) < 2 || announces(string(key)) || StartsWithAny(key, "rev", "version", "channel", "kanal", "group",
+		"gruppe",
 		"class", "grade", "port", "slot", "code", "shift", "team", "building", "room", "lab", "plate", "position", "series",
 		"side", "seite", "coating", "panel", "holder", "cell", "tray", "rack", "box", "piece", "specimen", "tile", "zone",
 		"area", "variant", "customer", "polari", "trigger", "gain", "key", "site", "stage", "program", "method", "recipe")

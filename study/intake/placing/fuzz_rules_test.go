@@ -22,7 +22,8 @@ func mapSeeds(t testing.TB) [][]byte {
 		madeUpMap(3, true),
 		[]byte("\ufeff# made up\r\n" + mapHead +
 			"a.csv,#2,A1,0,1,8,u,R,percent\r\n\r\n# x\r\n./a.csv,#3,A1,0,1,57.5,s,,\r\na.csv,#2,A1,0,1,8,u,R,percent"),
-		[]byte("coupon,file,column,pull,spot,polarisation,angle_deg,unit,quantity,orientation_deg,replicate,session,wavelength_unit\n" +
+		[]byte("coupon,file,column,pull,spot,polarisation,angle_deg,unit,quantity,orientation_deg,replicate,session," +
+			"wavelength_unit\n" +
 			"\u00c91,\"a, \"\"b\"\".csv\",\"R, 8\",0,1,n,8,,,-30,2,2031-a,cm-1\nA1,p.zip/e\u0301.csv,R,0,1,n,0,,,,,,um\n"),
 	}
 	for _, text := range all {

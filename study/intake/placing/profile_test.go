@@ -296,7 +296,8 @@ func TestProfileRefusesToGuess(t *testing.T) {
 			`b.yaml:4: coupon of  -0.csv: the cell is empty`},
 		{"two splits of a heading", profile("{c}.csv", "{a} {b} deg", "coupon: '{c}', pull: 0, angle: '{b}'"), "A1.csv",
 			"left top 8 deg",
-			`b.yaml:4: column of A1.csv: "left top 8 deg" fits the pattern "{a} {b} deg" in more than one way: {a} is "left" or "left top"`},
+			`b.yaml:4: column of A1.csv: "left top 8 deg" fits the pattern "{a} {b} deg" in more than one way: {a} is ` +
+				`"left" or "left top"`},
 		{"no heading fits", profile("{c}.csv", "{a} Grad", "coupon: '{c}', pull: 0, angle: '{a}'"), "A1.csv", "8 deg,30 deg",
 			`b.yaml:4: no column of A1.csv fits the pattern "{a} Grad"`},
 		{"angle outside", profile("{c}.csv", "tilt {a}", "coupon: '{c}', pull: 0, angle: '{a}'"), "A1.csv", "tilt 95",

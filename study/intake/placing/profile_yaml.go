@@ -168,4 +168,5 @@ func yamlText(text string) string {
 
 // plainWord are texts that need no quotation marks, without those that YAML takes for a
 // truth value or for nothing.
-var plainWord = regexp.MustCompile(`^([0-9][0-9,.-]*|percent|fraction|nm|um|cm-1|point|comma|space|first|average|ignore|missing|keep|absolute|[RTspu])$`)
+var plainWord = regexp.MustCompile(`^([0-9][0-9,.-]*|percent|fraction|nm|um|cm-1|point|comma|space|first|average|` +
+	`ignore|missing|keep|absolute|[RTspu])$`)

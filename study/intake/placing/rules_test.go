@@ -191,7 +191,8 @@ func TestMapIsWhatAPlainReaderFinds(t *testing.T) {
 		var b strings.Builder
 		end := pick("\n", "\r\n")
 		b.WriteString(pick("", "\ufeff") + pick("", "# made up"+end, end+end))
-		b.WriteString("coupon,file,column,pull,spot,polarisation,angle_deg,unit,quantity,orientation_deg,replicate,wavelength_unit" + end)
+		b.WriteString("coupon,file,column,pull,spot,polarisation,angle_deg,unit,quantity,orientation_deg,replicate," +
+			"wavelength_unit" + end)
 		for i := range 1 + random.IntN(80) {
 			file := pick("a.csv", "./a.csv", "b/a.csv", "b/../a.csv", "pull0.zip/roof/a.csv", `"with, comma.csv"`,
 				`"with ""quotes"".csv"`, " spaced.csv ", "\u00e9.csv", "e\u0301.csv")

@@ -27,7 +27,8 @@ var tables = map[string]struct {
 	"events": {"instrument,date,event,note\nb,2031-06-02,lamp,n\n", roster},
 	"references": {"reference,serial,certificate,issued,expires,u_scale,values,note\n" +
 		"M,44,C,2031-01-10,2031-12-31,0.004,m.csv,n\n", roster},
-	"standards": {"standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u,note\n" +
+	"standards": {"standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u," +
+		"note\n" +
 		"T,9,C,2031-01-10,2031-12-31,R,550,8,u,0.04,0.001,n\n", roster},
 	"sessions": {"session,instrument,date,operator,reference,humidity_percent,temperature_c,condition,note\n" +
 		"m,b,2031-05-12,ada,M,41,22,cleaned,n\n", roster},

@@ -84,13 +84,14 @@ func TestZipRefused(t *testing.T) {
 		"control.zip":         `the member "a\nb.csv" has a name that no file can have`,
 		"twice.zip":           `two members have the name "a.csv"`,
 		"file-and-folder.zip": `a file and a folder have the name "a"`,
-		"case.zip":            `the members "Roof/a.csv" and "roof/A.CSV" have one name where case or the form of letters does not count`,
-		"case-folder.zip":     `a file and a folder have the name "Roof"`,
-		"sharp-s.zip":         "have one name where case or the form of letters does not count",
-		"composed.zip":        "have one name where case or the form of letters does not count",
-		"no.zip":              "this is no zip file, or one that is cut off",
-		"nothing.zip":         "this is no zip file, or one that is cut off",
-		"cut.zip":             "this is no zip file, or one that is cut off",
+		"case.zip": `the members "Roof/a.csv" and "roof/A.CSV" have one name where case or the form of ` +
+			`letters does not count`,
+		"case-folder.zip": `a file and a folder have the name "Roof"`,
+		"sharp-s.zip":     "have one name where case or the form of letters does not count",
+		"composed.zip":    "have one name where case or the form of letters does not count",
+		"no.zip":          "this is no zip file, or one that is cut off",
+		"nothing.zip":     "this is no zip file, or one that is cut off",
+		"cut.zip":         "this is no zip file, or one that is cut off",
 	} {
 		refuseZip(t, filepath.Join("testdata", "zip", name), fault)
 	}
