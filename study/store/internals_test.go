@@ -4,11 +4,14 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"modernc.org/sqlite"
+
+	"wane/study"
 )
 
 // What the tests see of the inside.
@@ -29,7 +32,11 @@ func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
 
 // Encode returns the canonical encoding of a row of a table with these columns.
 func Encode(name, columns string, values ...any) []byte {
-	pieces, _ := encode(nil, newTable(0, name, columns), values)
+	var list fields[struct{}]
+	for _, c := range strings.Fields(columns) {
+		list = append(list, field[struct{}]{name: c})
+	}
+	pieces, _ := encode(nil, makeTable(0, name, nil, list), values)
 	return bytes.Join(pieces, nil)
 }
 
@@ -42,14 +49,15 @@ func Columns() map[string][]string {
 	return all
 }
 
-// FitNumber returns the column called name of a fit, nil if there is none.
-func FitNumber(name string) any {
-	for _, c := range fitColumns {
+// FitNumber returns what is written of f in the column called name, and reports whether there
+// is one that holds a number.
+func FitNumber(f *study.Fit, name string) (number float64, is bool) {
+	for _, c := range fitTable.fields {
 		if c.name == name {
-			return c.of
+			number, is = c.get(f).(float64)
 		}
 	}
-	return nil
+	return number, is
 }
 
 // Pragmas returns what a connection of s answers to pragmas.
@@ -73,7 +81,7 @@ func Forge(t testing.TB, db *sql.DB) {
 		require.NoError(t, err)
 	}
 	rowsOf := func(table *table) (all []row) {
-		require.NoError(t, table.all(ctx, db, "", nil, func(r row, _ bool) error {
+		require.NoError(t, table.allRows(ctx, db, "", nil, func(r row, _ bool) error {
 			all = append(all, append(row(nil), r...))
 			return nil
 		}))
@@ -83,7 +91,7 @@ func Forge(t testing.TB, db *sql.DB) {
 		for _, r := range rowsOf(table) {
 			pieces, _ := encode(nil, table, r)
 			set(table, r.whole(0), "crc", int64(checksum(pieces...)))
-			if table == fitTable {
+			if table == fitTable.table {
 				r[fitSuperseded] = nil
 				pieces, _ = encode(nil, table, r)
 			}
@@ -95,16 +103,16 @@ func Forge(t testing.TB, db *sql.DB) {
 		}
 	}
 	var last line
-	for _, r := range rowsOf(logTable) {
+	for _, r := range rowsOf(logTable.table) {
 		if c := tallies[r.whole(0)]; c != nil {
 			r[logRows], r[logContent] = c.rows, c.content()
-			set(logTable, r.whole(0), "rows", c.rows)
-			set(logTable, r.whole(0), "content", c.content())
+			set(logTable.table, r.whole(0), "rows", c.rows)
+			set(logTable.table, r.whole(0), "content", c.content())
 		}
 		r[logHash] = last.next(r)
-		set(logTable, r.whole(0), "hash", r[logHash])
-		pieces, _ := encode(nil, logTable, r)
-		set(logTable, r.whole(0), "crc", int64(checksum(pieces...)))
+		set(logTable.table, r.whole(0), "hash", r[logHash])
+		pieces, _ := encode(nil, logTable.table, r)
+		set(logTable.table, r.whole(0), "crc", int64(checksum(pieces...)))
 		last = line{number: r.whole(0), hash: r.sum(logHash)}
 	}
 }

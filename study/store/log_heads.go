@@ -17,7 +17,7 @@ import (
 // or not the chain holds, which [Store.Verify] tells.
 func (s *Store) Heads(ctx context.Context) (heads []study.Entry, err error) {
 	err = s.snapshot(ctx, func(q *sql.Tx) error {
-		return logTable.all(ctx, q, "", nil, func(r row, _ bool) error {
+		return logTable.allRows(ctx, q, "", nil, func(r row, _ bool) error {
 			heads = append(heads, entryOf(r))
 			return nil
 		})

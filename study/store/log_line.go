@@ -13,12 +13,39 @@ import (
 	"wane/study"
 )
 
+// logTable stands apart: its rows are numbered by number, belong to no line and are not among
+// those that the log counts.
+var logTable = newLogTable(fields[logRow]{
+	wholeField("number", func(l *logRow) *int64 { return &l.Number }),
+	textField("at", func(l *logRow) *string { return &l.At }),
+	textOrNull("who", func(l *logRow) *string { return &l.Who }),
+	textField("verb", func(l *logRow) *string { return &l.Verb }),
+	textOrNull("why", func(l *logRow) *string { return &l.Why }),
+	textOrNull("summary", func(l *logRow) *string { return &l.Summary }),
+	wholeField("rows", func(l *logRow) *int64 { return &l.rows }),
+	blobField("content", func(l *logRow) *[]byte { return &l.content }),
+	sumField("hash", func(l *logRow) *[sha256.Size]byte { return &l.Hash }),
+	textOrNull("software", func(l *logRow) *string { return &l.Software }),
+	textField("totals", func(l *logRow) *string { return &l.totals }),
+})
+
+func newLogTable(columns fields[logRow]) *tableOf[logRow] {
+	return &tableOf[logRow]{makeTable(-1, "log", nil, columns), columns}
+}
+
+// logRow is a line of the log.
+type logRow struct {
+	study.Entry
+	rows    int64  // that were added under it
+	content []byte // the digest of these rows
+	totals  string // how many rows each table has after it; null before version 6
+}
+
 // Positions in the rows of the log.
 var (
 	logRows    = logTable.column("rows")
 	logContent = logTable.column("content")
 	logHash    = logTable.column("hash")
-	logProgram = logTable.column("software")
 	logTotals  = logTable.column("totals")
 )
 
@@ -33,7 +60,8 @@ type line struct {
 
 // lineOf returns what the next line needs of r.
 func lineOf(r row) (l line, err error) {
-	l = line{number: r.whole(0), hash: r.sum(logHash), at: r.text(1), counted: r[logTotals] != nil}
+	e := entryOf(r)
+	l = line{number: e.Number, hash: e.Hash, at: e.At, counted: r[logTotals] != nil}
 	if l.counted {
 		l.totals, err = totalsOf(l.number, r.text(logTotals))
 	}
@@ -43,7 +71,7 @@ func lineOf(r row) (l line, err error) {
 // lastLine returns the last line of the log; of an empty log, line 0 with a hash
 // of zeros.
 func lastLine(ctx context.Context, q querier) (line, error) {
-	r, err := logTable.one(ctx, q, "FROM log ORDER BY number DESC LIMIT 1")
+	r, err := logTable.oneRow(ctx, q, "FROM log ORDER BY number DESC LIMIT 1")
 	if err != nil || r == nil {
 		return line{}, err
 	}
@@ -57,7 +85,7 @@ func (l line) next(r row) []byte {
 	unsigned[logHash] = nil
 	h := sha256.New()
 	h.Write(l.hash[:])
-	pieces, _ := encode(nil, logTable, unsigned)
+	pieces, _ := encode(nil, logTable.table, unsigned)
 	for _, piece := range pieces {
 		h.Write(piece)
 	}
@@ -89,11 +117,12 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 			return &study.Refusal{Fault: "the line of the log: " + fault, Try: try}
 		}
 	}
-	r := row{tx.log, entry.At, nullText(entry.Who), entry.Verb, nullText(entry.Why), nullText(entry.Summary),
-		tx.tally.rows, tx.tally.content(), nil, nullText(entry.Software), tx.tally.number.String()}
+	l := logRow{*entry, tx.tally.rows, tx.tally.content(), tx.tally.number.String()}
+	l.Number = tx.log
+	r := logTable.row(&l)
 	r[logHash] = last.next(r)
 	entry.Hash = r.sum(logHash)
-	pieces, _ := encode(nil, logTable, r)
+	pieces, _ := encode(nil, logTable.table, r)
 	args := append(append([]any(nil), r...), int64(checksum(pieces...)))
 	return tx.exec(logTable.insert, args...)
 }
@@ -103,7 +132,7 @@ func (tx *Tx) enter(last line, entry *study.Entry) error {
 func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 	return s.snapshot(ctx, func(q *sql.Tx) error {
 		var last line
-		return logTable.each(ctx, q, "", nil, func(r row) error {
+		return logTable.eachRow(ctx, q, "", nil, func(r row) error {
 			if fault := last.follow(r); fault != "" {
 				return &damage{"log", r.whole(0), fault}
 			}
@@ -113,8 +142,9 @@ func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 }
 
 func entryOf(r row) study.Entry {
-	return study.Entry{Number: r.whole(0), At: r.text(1), Who: r.text(2), Verb: r.text(3), Why: r.text(4),
-		Summary: r.text(5), Software: r.text(logProgram), Hash: r.sum(logHash)}
+	var l logRow
+	_ = logTable.read(r, &l) // none of its columns has an error
+	return l.Entry
 }
 
 // follow makes r the last line and says what is wrong if it does not follow the

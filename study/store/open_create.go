@@ -7,6 +7,14 @@ import (
 	"wane/study"
 )
 
+// studyTable has one row, and stands for the study itself.
+var studyTable = newTable(0, "study", fields[study.Settings]{
+	textField("correction", func(s *study.Settings) *study.Route { return &s.Correction }),
+	textField("mixing", func(s *study.Settings) *string { return &s.Mixing }),
+	textField("created", func(s *study.Settings) *string { return &s.Created }),
+	flagOrNull("over_blank", int64(1), func(s *study.Settings) *bool { return &s.OverBlank }),
+})
+
 // Create makes a study at path, with entry as the first line of its log, and
 // opens it. A path that exists is refused. The study appears at path when it is
 // whole; after an error nothing is left behind.
@@ -38,11 +46,8 @@ func (s *Store) begin(ctx context.Context, settings study.Settings, entry *study
 		return err
 	}
 	err := s.Write(ctx, entry, func(tx *Tx) error {
-		var overBlank any
-		if settings.OverBlank {
-			overBlank = int64(1)
-		}
-		return tx.insert(studyTable, row{nil, nil, string(settings.Correction), settings.Mixing, settings.Created, overBlank})
+		_, err := studyTable.add(tx, &settings)
+		return err
 	})
 	if err != nil {
 		return err

@@ -183,16 +183,14 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 }
 
 func (s *Store) readSettings(ctx context.Context) error {
-	r, err := studyTable.one(ctx, s.db, "FROM study WHERE id = 1")
-	if err == nil && r == nil {
+	k, err := studyTable.one(ctx, s.db, "FROM study WHERE id = 1")
+	if err == nil && k == nil {
 		err = &damage{"study", 1, "it is missing"}
 	}
 	if err != nil {
 		return err
 	}
-	f := r.fields()
-	s.settings = study.Settings{Correction: study.Route(f.text()), Mixing: f.text(), Created: f.text(),
-		OverBlank: f.whole() == 1}
+	s.settings = k.Row
 	return nil
 }
 

@@ -15,8 +15,8 @@ import (
 func (s *Store) Dump(ctx context.Context, w io.Writer) error {
 	buffered := bufio.NewWriter(w)
 	err := s.snapshot(ctx, func(q *sql.Tx) error {
-		for _, t := range append(tables[:], logTable) {
-			err := t.all(ctx, q, "", nil, func(r row, sound bool) error { return dumpRow(buffered, t, r, sound) })
+		for _, t := range append(tables[:], logTable.table) {
+			err := t.allRows(ctx, q, "", nil, func(r row, sound bool) error { return dumpRow(buffered, t, r, sound) })
 			if err != nil {
 				return err
 			}

@@ -28,18 +28,20 @@ func (v *View) Guarded() (last Look, reading, line int64, err error) {
 	if last, err = lastLook(v.ctx, v.q); err != nil {
 		return last, 0, 0, v.refuse(err)
 	}
-	if reading, err = lastNumber(v.ctx, v.q, readingTable); err == nil {
-		line, err = lastNumber(v.ctx, v.q, logTable)
+	if reading, err = lastNumber(v.ctx, v.q, readingTable.table); err == nil {
+		line, err = lastNumber(v.ctx, v.q, logTable.table)
 	}
 	return last, reading, line, v.refuse(err)
 }
 
 func lastLook(ctx context.Context, q querier) (l Look, err error) {
-	r, err := guardingTable.one(ctx, q, "FROM guarding ORDER BY id DESC LIMIT 1")
-	if r == nil || err != nil {
+	k, err := guardingTable.one(ctx, q, "FROM guarding ORDER BY id DESC LIMIT 1")
+	if k == nil || err != nil {
 		return l, err
 	}
-	return Look{After: r.whole(0), LastReading: r.whole(2), LastLine: r.whole(3), Guards: int(r.whole(4))}, nil
+	l = k.Row
+	l.After = k.Number
+	return l, nil
 }
 
 // Gathering names readings that guards compare: those of a session, or those of a coupon
@@ -170,32 +172,40 @@ func (v *View) Marked(number int64) (found *Marked, export string, err error) {
 	if err != nil {
 		return nil, "", v.refuse(err)
 	}
-	return found, e.text(exportName), nil
+	return found, e.Row.Name, nil
 }
 
+// placeColumns are the columns of a place.
 const placeColumns = "coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
+
+// markedFields are the columns of a reading that guards compare.
+var markedFields = append(readingTable.fields.pick(strings.Split(placeColumns, ", ")...),
+	readingTable.fields.pick("session", "geometry", "noise", "band_first_nm", "bands_packed", "twin", "column_number")...)
 
 func (v *View) marked(where string, args []any, yield func(Marked) error) error {
 	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
 	}
-	check, err := v.enrolled(readingTable)
+	check, err := v.enrolled(readingTable.table)
 	if err != nil {
 		return v.refuse(err)
 	}
-	const columns = "SELECT id, log, " + placeColumns +
-		", session, geometry, noise, band_first_nm, bands_packed, twin, column_number FROM reading "
-	return v.refuse(ask(v.ctx, v.q, columns+where+" ORDER BY "+placeColumns, args, func(r row) (err error) {
-		f := r.fields()
-		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: f.place(), Session: f.text(), Geometry: f.text()}
+	query := "SELECT id, log, " + markedFields.list("") + " FROM reading " + where + " ORDER BY " + placeColumns
+	var reading readingRow
+	return v.refuse(ask(v.ctx, v.q, query, args, func(r row) (err error) {
+		if err := markedFields.read(r[2:], &reading); err != nil {
+			return err
+		}
+		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: reading.Place, Session: reading.Session,
+			Geometry: reading.Geometry, Column: reading.Column, Guardable: reading.guardable}
 		if err := check(m.Number, m.Coupon); err != nil {
 			return err
 		}
-		if m.Traits, err = f.traits(m.Number); err != nil {
+		if m.Traits, err = reading.traits(m.Number); err != nil {
 			return err
 		}
-		m.Guardable, m.Standing, m.Column = r[f.step()] != nil, now[m.Number], f.whole()
+		m.Standing = now[m.Number]
 		return yield(m)
 	}))
 }
@@ -206,6 +216,8 @@ type Twin struct {
 	Number int64
 	Export string // the name of the file
 }
+
+var twinFields = placeFields(func(t *Twin) *study.Place { return &t.Place })
 
 // TwinsSince hands to yield the readings, two or more, that hold the same wavelengths and
 // values, to the last digit, if one of them has a number above the given one: each such
@@ -223,9 +235,9 @@ func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 	if err != nil {
 		return v.refuse(err)
 	}
-	query := "SELECT m.id, m." + strings.ReplaceAll(placeColumns, ", ", ", m.") + `, x.name
+	query := "SELECT m.id, x.name, " + twinFields.list("m.") + `
 		FROM reading r JOIN reading m INDEXED BY reading_twin ON ` + same + ` JOIN export x ON x.id = m.export
-		WHERE r.id = ? ORDER BY m.` + strings.ReplaceAll(placeColumns, ", ", ", m.")
+		WHERE r.id = ? ORDER BY ` + twinFields.list("m.")
 	known := map[int64]bool{}
 	for _, n := range alike {
 		if known[n] {
@@ -233,10 +245,11 @@ func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 		}
 		var group []Twin
 		err := ask(v.ctx, v.q, query, []any{n}, func(r row) error {
-			t := (&cursor{row: r}).twin()
+			t := Twin{Number: r.whole(0), Export: r.text(1)}
 			known[t.Number] = true
+			err := twinFields.read(r[2:], &t)
 			group = append(group, t)
-			return nil
+			return err
 		})
 		if err == nil {
 			err = yield(group)
@@ -253,9 +266,4 @@ func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 func (t *Twin) Opposes(o Twin) bool {
 	return t.Coupon != o.Coupon ||
 		t.AngleDeg != o.AngleDeg && t.Pull == o.Pull && t.Spot == o.Spot && t.Condition == o.Condition
-}
-
-func (c *cursor) twin() Twin {
-	number := int64(c.whole())
-	return Twin{Number: number, Place: c.place(), Export: c.text()}
 }

@@ -32,16 +32,20 @@ type KeptFile struct {
 // AllFitsOf hands all fits of a coupon to yield, superseded ones too, those of a unit
 // one after the other, the newest first.
 func (v *View) AllFitsOf(coupon string, yield func(KeptFit) error) error {
-	check, err := v.enrolled(fitTable)
+	check, err := v.enrolled(fitTable.table)
 	if err != nil {
 		return v.refuse(err)
 	}
-	return v.refuse(fitTable.each(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC",
+	return v.refuse(fitTable.eachRow(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC",
 		[]any{coupon}, func(r row) error {
-			if err := check(r.whole(0), coupon); err != nil {
+			f, err := fitOfRow(r)
+			if err == nil {
+				err = check(r.whole(0), coupon)
+			}
+			if err != nil {
 				return err
 			}
-			return yield(KeptFit{Kept[*study.Fit]{fitOfRow(r), r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
+			return yield(KeptFit{Kept[*study.Fit]{f, r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
 		}))
 }
 
@@ -65,22 +69,22 @@ func (v *View) EachReading(yield func(Kept[study.Reading]) error) error {
 }
 
 func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]) error) error {
-	check, err := v.enrolled(readingTable)
+	check, err := v.enrolled(readingTable.table)
 	if err != nil {
 		return v.refuse(err)
 	}
 	rd := newReader(v.ctx, v.ready)
 	tail := "FROM reading " + where +
 		" ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
-	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(r row) error {
-		reading, err := rd.reading(r)
+	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(k *Kept[readingRow]) error {
+		reading, err := rd.reading(k)
 		if err == nil {
-			err = check(r.whole(0), reading.Coupon)
+			err = check(k.Number, reading.Coupon)
 		}
 		if err != nil {
 			return err
 		}
-		return yield(Kept[study.Reading]{reading, r.whole(0), r.whole(1)})
+		return yield(Kept[study.Reading]{reading, k.Number, k.Line})
 	}))
 }
 
@@ -99,20 +103,19 @@ func (v *View) MeasurementsFrom(sum [sha256.Size]byte, yield func(Kept[study.Mea
 // EnrolledUnder returns the line of the log under which a coupon was enrolled, 0 if it
 // was not.
 func (v *View) EnrolledUnder(coupon string) (line int64, err error) {
-	r, err := couponTable.one(v.ctx, v.q, "FROM coupon WHERE coupon = ?", coupon)
-	if err != nil || r == nil {
+	k, err := couponTable.one(v.ctx, v.q, "FROM coupon WHERE coupon = ?", coupon)
+	if err != nil || k == nil {
 		return 0, v.refuse(err)
 	}
-	return r.whole(1), nil
+	return k.Line, nil
 }
 
 // Files returns the files whose bytes the study keeps, in the order in which they were
 // taken in.
 func (v *View) Files() (files []Kept[KeptFile], err error) {
-	err = exportTable.each(v.ctx, v.q, "", nil, func(r row) error {
-		f := r.fields()
-		kept := KeptFile{SHA256: f.sum(), Name: f.text(), Size: int64(f.whole())}
-		files = append(files, Kept[KeptFile]{kept, r.whole(0), r.whole(1)})
+	err = exportTable.each(v.ctx, v.q, "", nil, func(k *Kept[study.Export]) error {
+		file := KeptFile{Name: k.Row.Name, SHA256: k.Row.SHA256, Size: k.Row.Size}
+		files = append(files, Kept[KeptFile]{file, k.Number, k.Line})
 		return nil
 	})
 	return files, v.refuse(err)
@@ -120,14 +123,14 @@ func (v *View) Files() (files []Kept[KeptFile], err error) {
 
 // Line returns a line of the log. One that is not there is a [*study.Failure].
 func (v *View) Line(number int64) (study.Entry, error) {
-	r, err := logTable.one(v.ctx, v.q, "FROM log WHERE number = ?", number)
-	if err == nil && r == nil {
+	l, err := logTable.one(v.ctx, v.q, "FROM log WHERE number = ?", number)
+	if err == nil && l == nil {
 		err = &damage{"log", number, "it is missing"}
 	}
 	if err != nil {
 		return study.Entry{}, v.refuse(err)
 	}
-	return entryOf(r), nil
+	return l.Row.Entry, nil
 }
 
 // Named returns those of files that are called name; where there is none, those whose

@@ -18,9 +18,9 @@ const (
 // must not be asked again while its rows are being read: it would begin anew.
 func readyQueries() []string {
 	return []string{
-		"SELECT " + readingTable.fields + " " + countedOfUnit,
-		"SELECT " + gridTable.fields + " " + gridNumbered,
-		"SELECT " + exportTable.fields + " " + exportNumbered,
+		"SELECT " + readingTable.selected + " " + countedOfUnit,
+		"SELECT " + gridTable.selected + " " + gridNumbered,
+		"SELECT " + exportTable.selected + " " + exportNumbered,
 	}
 }
 

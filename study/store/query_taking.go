@@ -49,22 +49,20 @@ func (s *Store) Taken(ctx context.Context) (Taken, error) {
 // of the row of intake and its line of the log. It is nil if that is not known: the
 // reading is not there, or was taken in before a study kept it.
 func (v *View) TakingOf(reading int64) (*Kept[study.Taking], error) {
-	r, err := intakeTable.one(v.ctx, v.q, "FROM intake WHERE id = (SELECT intake FROM reading WHERE id = ?)", reading)
-	if r == nil || err != nil {
+	k, err := intakeTable.one(v.ctx, v.q, "FROM intake WHERE id = (SELECT intake FROM reading WHERE id = ?)", reading)
+	if k == nil || err != nil {
 		return nil, v.refuse(err)
 	}
-	f := r.fields()
-	f.step() // the export
-	how := study.Taking{Digest: f.sum(), Stated: f.text()}
-	if id := f.whole(); id != 0 {
-		p, err := profileTable.one(v.ctx, v.q, "FROM profile WHERE id = ?", id)
+	how := k.Row.Taking
+	if k.Row.profile != 0 {
+		p, err := profileTable.one(v.ctx, v.q, "FROM profile WHERE id = ?", k.Row.profile)
 		if err == nil && p == nil {
-			err = &damage{"profile", int64(id), "it is missing"}
+			err = &damage{"profile", k.Row.profile, "it is missing"}
 		}
 		if err != nil {
 			return nil, v.refuse(err)
 		}
-		how.Profile, how.Version = profileOf(p).Name, profileOf(p).Version
+		how.Profile, how.Version = p.Row.Name, p.Row.Version
 	}
-	return &Kept[study.Taking]{how, r.whole(0), r.whole(1)}, nil
+	return &Kept[study.Taking]{how, k.Number, k.Line}, nil
 }

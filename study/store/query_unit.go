@@ -62,12 +62,12 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 	if err != nil {
 		return nil, err
 	}
-	check, err := v.enrolled(readingTable)
+	check, err := v.enrolled(readingTable.table)
 	if err != nil {
 		return nil, err
 	}
-	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc FROM reading
-		ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate`)
+	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc
+		FROM reading ORDER BY `+placeColumns)
 	if err != nil {
 		return nil, err
 	}

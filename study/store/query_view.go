@@ -77,9 +77,10 @@ func (v *View) Without(guard string) (as *View, differs bool, err error) {
 	as = &View{}
 	*as = *v
 	as.now, as.asIf = maps.Clone(now), true
-	err = ask(v.ctx, v.q, `SELECT reading FROM hold WHERE guard = ?1 AND `+standingHolds+`
+	const query = `SELECT reading FROM hold WHERE guard = ?1 AND ` + standingHolds + `
 		AND reading NOT IN (SELECT reading FROM review)
-		AND reading NOT IN (SELECT reading FROM hold WHERE guard <> ?1 AND `+standingHolds+`)`, []any{guard}, func(r row) error {
+		AND reading NOT IN (SELECT reading FROM hold WHERE guard <> ?1 AND ` + standingHolds + `)`
+	err = ask(v.ctx, v.q, query, []any{guard}, func(r row) error {
 		as.now[r.whole(0)], differs = study.Counted, true
 		return nil
 	})

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"hash/crc32"
 	"math"
-
-	"wane/study"
 )
 
 // row holds the values of a row in the order of the columns of its table,
@@ -86,62 +84,29 @@ func appendCounted[T string | []byte](dst []byte, v T) []byte {
 	return append(binary.AppendUvarint(dst, uint64(len(v))), v...)
 }
 
-// nullText returns s for a column that is null where there is no text.
-func nullText(s string) any {
-	if s == "" {
-		return nil
-	}
-	return s
-}
+// The values of a row by their position.
 
-// nullWhole returns n for a column that is null where there is no number.
-func nullWhole(n int) any {
-	if n == 0 {
-		return nil
-	}
-	return int64(n)
-}
+func (r row) text(i int) string           { return textOf(r[i]) }
+func (r row) whole(i int) int64           { return wholeOf(r[i]) }
+func (r row) bytes(i int) []byte          { return bytesOf(r[i]) }
+func (r row) sum(i int) [sha256.Size]byte { return sumOf(r[i]) }
 
-// nullReal returns v for a column that is null where no number applies.
-func nullReal(v float64) any {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil
-	}
-	return v
-}
+// What a value of a row is. Null, like what a damaged file may hold in the place of a value,
+// is the empty text, NaN, 0 or no bytes.
 
-// The values of a row by their position. Null, like what a damaged file may hold
-// in the place of a value, is the empty text, NaN, 0 or no bytes.
+func textOf(v any) string  { s, _ := v.(string); return s }
+func wholeOf(v any) int64  { n, _ := v.(int64); return n }
+func bytesOf(v any) []byte { b, _ := v.([]byte); return b }
 
-func (r row) text(i int) string  { s, _ := r[i].(string); return s }
-func (r row) whole(i int) int64  { n, _ := r[i].(int64); return n }
-func (r row) bytes(i int) []byte { b, _ := r[i].([]byte); return b }
-func (r row) real(i int) float64 {
-	if v, ok := r[i].(float64); ok {
-		return v
+func realOf(v any) float64 {
+	if x, ok := v.(float64); ok {
+		return x
 	}
 	return math.NaN()
 }
 
-// sum returns the SHA-256 at position i, filled up with zeros if it is too short.
-func (r row) sum(i int) (sum [sha256.Size]byte) {
-	copy(sum[:], r.bytes(i))
+// sumOf returns the SHA-256 in v, filled up with zeros if that is too short.
+func sumOf(v any) (sum [sha256.Size]byte) {
+	copy(sum[:], bytesOf(v))
 	return sum
 }
-
-// cursor takes the values of a row one after the other.
-type cursor struct {
-	row  row
-	next int
-}
-
-// fields returns a cursor behind the number of the row and the line of the log.
-func (r row) fields() *cursor { return &cursor{r, 2} }
-
-func (c *cursor) step() int              { c.next++; return c.next - 1 }
-func (c *cursor) text() string           { return c.row.text(c.step()) }
-func (c *cursor) whole() int             { return int(c.row.whole(c.step())) }
-func (c *cursor) real() float64          { return c.row.real(c.step()) }
-func (c *cursor) num() study.Num         { return study.Num(c.real()) }
-func (c *cursor) bytes() []byte          { return c.row.bytes(c.step()) }
-func (c *cursor) sum() [sha256.Size]byte { return c.row.sum(c.step()) }

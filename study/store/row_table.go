@@ -4,11 +4,13 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 )
 
-// table is one table of the study file. Its first column is the number of the
-// row; crc, which comes last in the file, is not among the columns.
+// table is a table of the study file, as far as it does not matter what its rows mean. Its
+// first column is the number of the row, its second the line of the log under which the row was
+// added; crc, which comes last in the file, is not among the columns.
 type table struct {
 	name    string
 	index   int // in tables
@@ -16,81 +18,132 @@ type table struct {
 
 	prefix   []byte   // of an encoded row
 	prefixes [][]byte // of each value in it
-	fields   string   // the columns and crc, for SELECT
+	selected string   // the columns and crc, for SELECT
 	places   string   // of the values of a row in an INSERT, with crc
 	insert   string   // of one row
-	foreign  []bool   // of each column: its texts are not looked at
+	verbatim []bool   // of each column: its texts are not looked at
+}
+
+// tableOf is a table with its columns: the one list from which its statements, what is written
+// and what is read follow. A column that a later version brings goes to the end of the list.
+type tableOf[T any] struct {
+	*table
+	fields fields[T] // behind those that all tables have
 }
 
 // The tables, in an order in which their rows can be added to an empty file, but that
-// readings refer to intakes. A table or column that a later version brings goes to the end of its list.
-var (
-	studyTable    = newTable(0, "study", "id log correction mixing created over_blank")
-	exposureTable = newTable(1, "exposure", "id log exposure protocol site dose_unit start")
-	pullTable     = newTable(2, "pull", "id log exposure pull dose date")
-	glassTable    = newTable(3, "glass", "id log glass points first_nm last_nm nm_packed n_packed k_packed")
-	couponTable   = newTable(4, "coupon",
-		"id log coupon role supplier coating lot glass glass_mm back exposure water_repellent")
-	exportTable   = newTable(5, "export", "id log sha256 name size_bytes")
-	originalTable = newTable(6, "original", "id log data_zstd")
-	gridTable     = newTable(7, "grid", "id log sha256 points first_nm last_nm nm_packed")
-	readingTable  = newTable(8, "reading", "id log coupon pull spot condition angle_deg polarisation quantity replicate "+
-		"session operator geometry orientation_deg export column_number heading grid mean values_packed "+
-		"first_line last_line intake reference reference_issued noise band_first_nm bands_packed twin")
-	fitTable = newTable(9, "fit", "id log coupon pull spot condition session digest state "+
-		strings.Join(names(fitColumns), " ")+" model flags superseded_by "+strings.Join(names(fitLaterColumns),
-		" ")+" angles_deg")
+// readings refer to intakes. A table that a later version brings goes to the end.
+var tables = [...]*table{
+	studyTable.table, exposureTable.table, pullTable.table, glassTable.table, couponTable.table,
+	exportTable.table, originalTable.table, gridTable.table, readingTable.table, fitTable.table,
 
-	// The register, which came with version 3.
-	instrumentTable = newTable(10, "instrument", "id log instrument serial kind cone_deg slit_nm join_nm u_join note")
-	eventTable      = newTable(11, "event", "id log instrument date event note")
-	referenceTable  = newTable(12, "reference",
-		"id log reference issued serial certificate expires u_scale curves sha256 note")
-	referenceCurveTable = newTable(13, "reference_curve",
-		"id log reference issued angle_deg polarisation points first_nm last_nm nm_packed values_packed u_packed")
-	standardTable = newTable(14, "standard",
-		"id log standard issued angle_deg polarisation serial certificate expires quantity wavelength_nm value u note")
-	sessionTable = newTable(15, "session",
-		"id log session instrument date operator reference humidity_percent temperature_c condition note")
-
-	standardReadingTable = newTable(16, "standard_reading",
-		"id log session standard angle_deg polarisation replicate value")
+	// Version 3.
+	instrumentTable.table, eventTable.table, referenceTable.table, referenceCurveTable.table, standardTable.table,
+	sessionTable.table, standardReadingTable.table,
 
 	// Version 4.
-	measurementTable = newTable(17, "measurement",
-		"id log coupon pull spot condition quantity value u unit method date replicate operator note export line picture")
+	measurementTable.table,
 
 	// Version 5.
-	profileTable  = newTable(18, "profile", "id log profile version text")
-	intakeTable   = newTable(19, "intake", "id log export digest stated profile")
-	holdTable     = newTable(20, "hold", "id log reading guard reason")
-	reviewTable   = newTable(21, "review", "id log reading standing why")
-	guardingTable = newTable(22, "guarding", "id log last_reading last_line guards")
+	profileTable.table, intakeTable.table, holdTable.table, reviewTable.table, guardingTable.table,
 
 	// Version 6.
-	releaseTable = newTable(23, "hold_release", "id log hold reason")
+	releaseTable.table,
+}
 
-	tables = [...]*table{studyTable, exposureTable, pullTable, glassTable, couponTable, exportTable, originalTable,
-		gridTable, readingTable, fitTable,
-		instrumentTable, eventTable, referenceTable, referenceCurveTable, standardTable, sessionTable, standardReadingTable,
-		measurementTable, profileTable, intakeTable, holdTable, reviewTable, guardingTable, releaseTable}
+// headColumns are the first columns of every table but the log.
+var headColumns = []string{"id", "log"}
 
-	// logTable stands apart: its rows are numbered by number and belong to no line.
-	logTable = newTable(-1, "log", "number at who verb why summary rows content hash software totals")
-)
+// newTable returns the table of this place in tables.
+func newTable[T any](index int, name string, columns ...fields[T]) *tableOf[T] {
+	all := slices.Concat(columns...)
+	return &tableOf[T]{makeTable(index, name, headColumns, all), all}
+}
 
-func newTable(index int, name, columns string) *table {
-	t := &table{name: name, index: index, columns: strings.Fields(columns)}
-	t.prefix, t.foreign = appendCounted(nil, name), isForeign(name, t.columns)
+func makeTable[T any](index int, name string, head []string, columns fields[T]) *table {
+	t := &table{name: name, index: index, columns: slices.Concat(head, columns.names())}
+	t.prefix, t.verbatim = appendCounted(nil, name), make([]bool, len(head), len(t.columns))
+	for i := range columns {
+		t.verbatim = append(t.verbatim, columns[i].verbatim)
+	}
 	qualified := make([]string, len(t.columns))
 	for i, c := range t.columns {
 		t.prefixes = append(t.prefixes, appendCounted(nil, c))
 		qualified[i] = name + "." + c
 	}
-	t.fields = strings.Join(qualified, ", ") + ", " + name + ".crc"
+	t.selected = strings.Join(qualified, ", ") + ", " + name + ".crc"
 	t.places = "(?" + strings.Repeat(", ?", len(t.columns)) + ")"
 	t.insert = fmt.Sprintf("INSERT INTO %s (%s, crc) VALUES %s", name, strings.Join(t.columns, ", "), t.places)
 	return t
+}
+
+// head is how many columns stand before the fields.
+func (t *tableOf[T]) head() int { return len(t.columns) - len(t.fields) }
+
+// row returns v as a row, whose number and line of the log are null.
+func (t *tableOf[T]) row(v *T) row {
+	r, head := make(row, len(t.columns)), t.head()
+	for i := range t.fields {
+		r[head+i] = t.fields[i].get(v)
+	}
+	return r
+}
+
+// read puts a row into v.
+func (t *tableOf[T]) read(r row, v *T) error {
+	if err := t.fields.read(r[t.head():], v); err != nil {
+		return &damage{t.name, r.whole(0), err.Error()}
+	}
+	return nil
+}
+
+// each hands the rows that tail selects to yield, as [table.eachRow] does. What yield is handed
+// holds the next row afterwards.
+func (t *tableOf[T]) each(ctx context.Context, q querier, tail string, args []any, yield func(*Kept[T]) error) error {
+	k := new(Kept[T])
+	return t.eachRow(ctx, q, tail, args, func(r row) error {
+		if err := t.keep(r, k); err != nil {
+			return err
+		}
+		return yield(k)
+	})
+}
+
+// eachSound is each over the whole table, without the rows that have a wrong checksum.
+func (t *tableOf[T]) eachSound(ctx context.Context, q querier, yield func(*Kept[T]) error) error {
+	k := new(Kept[T])
+	return t.allRows(ctx, q, "", nil, func(r row, sound bool) error {
+		if !sound {
+			return nil
+		}
+		if err := t.keep(r, k); err != nil {
+			return err
+		}
+		return yield(k)
+	})
+}
+
+// keep puts a row into k.
+func (t *tableOf[T]) keep(r row, k *Kept[T]) error {
+	*k = Kept[T]{Number: r.whole(0), Line: r.whole(1)}
+	return t.read(r, &k.Row)
+}
+
+// one returns the row that tail selects, or nil if there is none.
+func (t *tableOf[T]) one(ctx context.Context, q querier, tail string, args ...any) (found *Kept[T], err error) {
+	err = t.each(ctx, q, tail, args, func(k *Kept[T]) error {
+		own := *k
+		found = &own
+		return nil
+	})
+	return found, err
+}
+
+// add adds v to the table and returns its number.
+func (t *tableOf[T]) add(tx *Tx, v *T) (number int64, err error) {
+	r := t.row(v)
+	err = tx.insert(t.table, r)
+	return r.whole(0), err
 }
 
 // insertOf returns the statement that adds n rows.
@@ -100,12 +153,11 @@ func (t *table) insertOf(n int) string {
 
 // column returns the position of the column called name.
 func (t *table) column(name string) int {
-	for i, c := range t.columns {
-		if c == name {
-			return i
-		}
+	i := slices.Index(t.columns, name)
+	if i < 0 {
+		panic("store: no column " + name + " in " + t.name)
 	}
-	panic("store: no column " + name + " in " + t.name)
+	return i
 }
 
 // querier is what can be asked: a database, a connection or a transaction.
@@ -113,12 +165,12 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-// each hands the rows that tail selects to yield, one after the other, and stops
+// eachRow hands the rows that tail selects to yield, one after the other, and stops
 // at the first error. tail is the query from FROM on; empty, it is the whole
 // table in the order of its rows. A row with a wrong checksum is an error. yield
 // may keep the values, not the slice.
-func (t *table) each(ctx context.Context, q querier, tail string, args []any, yield func(row) error) error {
-	return t.all(ctx, q, tail, args, func(r row, sound bool) error {
+func (t *table) eachRow(ctx context.Context, q querier, tail string, args []any, yield func(row) error) error {
+	return t.allRows(ctx, q, tail, args, func(r row, sound bool) error {
 		if !sound {
 			return &damage{t.name, r.whole(0), "its checksum is wrong"}
 		}
@@ -126,13 +178,13 @@ func (t *table) each(ctx context.Context, q querier, tail string, args []any, yi
 	})
 }
 
-// all is each, but hands over rows with a wrong checksum too, and says so.
-func (t *table) all(ctx context.Context, q querier, tail string, args []any,
+// allRows is eachRow, but hands over rows with a wrong checksum too, and says so.
+func (t *table) allRows(ctx context.Context, q querier, tail string, args []any,
 	yield func(r row, sound bool) error) error {
 	if tail == "" {
 		tail = fmt.Sprintf("FROM %s ORDER BY %s", t.name, t.columns[0])
 	}
-	rows, err := q.QueryContext(ctx, "SELECT "+t.fields+" "+tail, args...)
+	rows, err := q.QueryContext(ctx, "SELECT "+t.selected+" "+tail, args...)
 	if err != nil {
 		return err
 	}
@@ -185,10 +237,10 @@ func ask(ctx context.Context, q querier, query string, args []any, yield func(ro
 	return rows.Err()
 }
 
-// one returns the row that tail selects, or nil if there is none.
-func (t *table) one(ctx context.Context, q querier, tail string, args ...any) (row, error) {
+// oneRow returns the row that tail selects, or nil if there is none.
+func (t *table) oneRow(ctx context.Context, q querier, tail string, args ...any) (row, error) {
 	var found row
-	err := t.each(ctx, q, tail, args, func(r row) error {
+	err := t.eachRow(ctx, q, tail, args, func(r row) error {
 		found = append(row(nil), r...)
 		return nil
 	})

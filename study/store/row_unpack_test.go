@@ -9,6 +9,8 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"wane/study"
 )
 
 // What a study keeps of a file unpacks to as many bytes as are recorded and no more,
@@ -34,8 +36,8 @@ func TestUnpackingIsBounded(t *testing.T) {
 	} {
 		data := make([]byte, c.holds)
 		sum := sha256.Sum256(data)
-		export := row{int64(1), int64(1), sum[:], "e.csv", c.recorded}
-		original := row{int64(1), int64(1), compressor.EncodeAll(data, nil)}
+		export := &Kept[study.Export]{Row: study.Export{SHA256: sum, Name: "e.csv", Size: c.recorded}, Number: 1}
+		original := &Kept[study.Export]{Row: study.Export{Packed: compressor.EncodeAll(data, nil)}, Number: 1}
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
 		got, err := s.decompress(export, original)

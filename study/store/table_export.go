@@ -16,13 +16,30 @@ import (
 // sqlite.org/limits.html.
 const mostBytes = 900_000_000
 
-// Positions in the rows of exports and of their bytes.
-var (
-	exportSum    = exportTable.column("sha256")
-	exportName   = exportTable.column("name")
-	exportSize   = exportTable.column("size_bytes")
-	originalData = originalTable.column("data_zstd")
-)
+var exportTable = newTable(5, "export", fields[study.Export]{
+	sumField("sha256", func(e *study.Export) *[sha256.Size]byte { return &e.SHA256 }),
+	textField("name", func(e *study.Export) *string { return &e.Name }).asGiven(),
+	wholeField("size_bytes", func(e *study.Export) *int64 { return &e.Size }),
+})
+
+// originalTable holds the bytes of the export with the same number.
+var originalTable = newTable(6, "original", fields[study.Export]{
+	blobField("data_zstd", func(e *study.Export) *[]byte { return &e.Packed }),
+})
+
+var intakeTable = newTable(19, "intake", fields[intakeRow]{
+	wholeField("export", func(i *intakeRow) *int64 { return &i.export }),
+	sumField("digest", func(i *intakeRow) *[sha256.Size]byte { return &i.Digest }),
+	textOrNull("stated", func(i *intakeRow) *string { return &i.Stated }),
+	wholeOrNull("profile", func(i *intakeRow) *int64 { return &i.profile }),
+})
+
+// intakeRow is how an export was taken in, with the numbers of the export and of the profile,
+// 0 for none.
+type intakeRow struct {
+	study.Taking
+	export, profile int64
+}
 
 // Packed is an export with readings from its columns, as they go into the study: all that
 // can be made without the study itself is made. [Store.PackReadings] makes one.
@@ -39,9 +56,12 @@ func (p *Packed) Bytes() int {
 	return len(p.export.Packed)
 }
 
-// packedReading is a reading as a row that lacks the numbers of other rows.
+// packedReading is a reading as a row that lacks the numbers of other rows, and what else is
+// needed of it.
 type packedReading struct {
-	study.Reading // without wavelengths, values and traits, which are in the row
+	place    study.Place
+	column   int
+	concerns []study.Concern
 	curve
 	row row
 }
@@ -61,6 +81,7 @@ func (s *Store) PackReadings(e study.Export, readings []study.Reading) (*Packed,
 	p := &Packed{export: e, readings: make([]packedReading, 0, len(readings))}
 	var nm []float64 // of the reading before: most readings of an export share one slice
 	var of grid
+	packed := &readingRow{}
 	for i := range readings {
 		r := &readings[i]
 		c, err := packCurve(e.Name, r, nm, of)
@@ -68,9 +89,8 @@ func (s *Store) PackReadings(e study.Export, readings []study.Reading) (*Packed,
 			return nil, err
 		}
 		nm, of = r.NM, c.grid
-		kept := packedReading{*r, c, rowOfReading(r, &c)}
-		kept.NM, kept.Values, kept.Traits = nil, nil, study.Traits{}
-		p.readings = append(p.readings, kept)
+		*packed = rowOfReading(r, &c)
+		p.readings = append(p.readings, packedReading{r.Place, r.Column, r.Concerns, c, readingTable.row(packed)})
 	}
 	return p, nil
 }
@@ -133,10 +153,10 @@ const mostReadings = 100
 func differentColumns(readings []packedReading) bool {
 	seen := make(map[int]bool, len(readings))
 	for i := range readings {
-		if seen[readings[i].Column] {
+		if seen[readings[i].column] {
 			return false
 		}
-		seen[readings[i].Column] = true
+		seen[readings[i].column] = true
 	}
 	return true
 }
@@ -144,17 +164,18 @@ func differentColumns(readings []packedReading) bool {
 // arrival is an export on its way in.
 type arrival struct {
 	name           string
-	number, intake int64        // of the rows of the export and of how it is taken in
+	number, intake any          // of the rows of the export and of how it is taken in: values of rows, made once
 	old            bool         // the export was there before
 	columns        map[int]bool // those that were read here
 }
 
 // arrive adds an export and how it is taken in, unless they are there.
 func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) {
-	a = &arrival{name: e.Name, columns: map[int]bool{}}
-	if a.number, a.old, err = tx.export(e); err != nil {
+	number, old, err := tx.export(e)
+	if err != nil {
 		return nil, err
 	}
+	a = &arrival{name: e.Name, number: number, old: old, columns: map[int]bool{}}
 	if a.old {
 		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number,
 			how.Digest[:])
@@ -162,7 +183,7 @@ func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) 
 			return nil, err
 		}
 		if old != nil {
-			a.intake = old.whole(0)
+			a.intake = old.Number
 			return a, nil
 		}
 	}
@@ -170,17 +191,15 @@ func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) 
 	if err != nil {
 		return nil, err
 	}
-	r := rowOfIntake(a.number, how, profile)
-	err = tx.insert(intakeTable, r)
-	a.intake = r.whole(0)
+	a.intake, err = intakeTable.add(tx, &intakeRow{how, number, profile})
 	return a, err
 }
 
 // export returns the number of e, which it adds if it is new. Most are new: an old one is
 // looked up when the study does not take it again.
 func (tx *Tx) export(e *study.Export) (number int64, old bool, err error) {
-	r := rowOfExport(e)
-	if err := tx.insert(exportTable, r); err != nil {
+	number, err = exportTable.add(tx, e)
+	if err != nil {
 		if !isConstraint(err) {
 			return 0, false, err
 		}
@@ -188,19 +207,13 @@ func (tx *Tx) export(e *study.Export) (number int64, old bool, err error) {
 		if failed != nil || there == nil {
 			return 0, false, errOr(failed, err)
 		}
-		return there.whole(0), true, nil
+		return there.Number, true, nil
 	}
 	if len(e.Packed) > largePacked {
 		debug.FreeOSMemory()
 	}
-	return r.whole(0), false, tx.insert(originalTable, rowOfOriginal(e))
-}
-
-func rowOfExport(e *study.Export) row   { return row{nil, nil, e.SHA256[:], e.Name, e.Size} }
-func rowOfOriginal(e *study.Export) row { return row{nil, nil, e.Packed} }
-
-func rowOfIntake(export int64, how study.Taking, profile any) row {
-	return row{nil, nil, export, how.Digest[:], nullText(how.Stated), profile}
+	_, err = originalTable.add(tx, e)
+	return number, false, err
 }
 
 // Pack compresses the bytes of an export or another file, unless that was done, and checks
@@ -248,7 +261,7 @@ func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
 		}
 		rows[i] = readings[i].row
 	}
-	if err := tx.insertAll(readingTable, rows); isConstraint(err) {
+	if err := tx.insertAll(readingTable.table, rows); isConstraint(err) {
 		for i := range readings { // one by one, to see which is not taken
 			if _, err := tx.read(a, &readings[i]); err != nil {
 				return err
@@ -268,18 +281,18 @@ func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
 
 // read adds a reading of an export, unless it is there.
 func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
-	if a.old || a.columns[r.Column] {
+	if a.old || a.columns[r.column] {
 		if known, err := tx.known(a, r); known || err != nil {
 			return false, err
 		}
 	}
-	a.columns[r.Column] = true
+	a.columns[r.column] = true
 	if err := tx.complete(a, r); err != nil {
 		return false, err
 	}
-	err = tx.insert(readingTable, r.row)
+	err = tx.insert(readingTable.table, r.row)
 	if isConstraint(err) {
-		return false, tx.unfit(a, &r.Reading, err)
+		return false, tx.unfit(a, r, err)
 	}
 	return true, errOr(err, tx.holdForConcerns(r))
 }
@@ -293,8 +306,8 @@ func (tx *Tx) complete(a *arrival, r *packedReading) error {
 
 // holdForConcerns holds a reading that was just added where it has concerns.
 func (tx *Tx) holdForConcerns(r *packedReading) error {
-	for i := range r.Concerns {
-		if err := tx.hold(study.Hold{Reading: r.row.whole(0), Concern: r.Concerns[i]}); err != nil {
+	for i := range r.concerns {
+		if err := tx.hold(study.Hold{Reading: r.row.whole(0), Concern: r.concerns[i]}); err != nil {
 			return err
 		}
 	}
@@ -305,15 +318,15 @@ func (tx *Tx) holdForConcerns(r *packedReading) error {
 // went elsewhere or was read otherwise.
 func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
 	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number,
-		int64(r.Column))
+		int64(r.column))
 	if old == nil || err != nil {
 		return false, err
 	}
-	if placeOf(old) != r.Place {
+	if old.Row.Place != r.place {
 		return false, &study.Refusal{
 			File: a.name,
-			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.Column, describe(r.Place),
-				describe(placeOf(old))),
+			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.column, describe(r.place),
+				describe(old.Row.Place)),
 			Try: "correct the map: one curve belongs to one place",
 		}
 	}
@@ -321,10 +334,10 @@ func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	if !bytes.Equal(old.bytes(readingValues), r.values) || grid == 0 || grid != old.whole(readingGrid) {
+	if !bytes.Equal(old.Row.values, r.values) || grid == 0 || grid != old.Row.grid {
 		return false, &study.Refusal{
 			File:  a.name,
-			Fault: fmt.Sprintf("column %d was taken in before with other numbers: its unit was understood otherwise", r.Column),
+			Fault: fmt.Sprintf("column %d was taken in before with other numbers: its unit was understood otherwise", r.column),
 			Try:   "state the unit as before; what was taken in stays as it is",
 		}
 	}
@@ -332,33 +345,34 @@ func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
 }
 
 // unfit says why the study does not take r, which SQLite says in cause.
-func (tx *Tx) unfit(a *arrival, r *study.Reading, cause error) error {
-	p := r.Place
-	taken, err := readingTable.one(tx.ctx, prepared{tx}, `FROM reading WHERE (coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate)
-		= (?, ?, ?, ?, ?, ?, ?, ?)`, p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
+func (tx *Tx) unfit(a *arrival, r *packedReading, cause error) error {
+	p := r.place
+	const tail = "FROM reading WHERE (" + placeColumns + ") = (?, ?, ?, ?, ?, ?, ?, ?)"
+	taken, err := readingTable.one(tx.ctx, prepared{tx}, tail,
+		p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
 	if err != nil {
 		return err
 	}
 	if taken == nil {
 		return &study.Refusal{
 			File:  a.name,
-			Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.Column, describe(p)),
+			Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.column, describe(p)),
 			Try:   "enrol the coupon, the certificate and the pull first, or correct the map",
 			Cause: cause,
 		}
 	}
-	source, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", taken[readingExport])
+	source, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", taken.Row.export)
 	if err != nil {
 		return err
 	}
 	name := "an export that is missing"
 	if source != nil {
-		name = source.text(exportName)
+		name = source.Row.Name
 	}
 	return &study.Refusal{
 		File: a.name,
-		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.Column, describe(p),
-			taken.whole(readingColumn), name),
+		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.column, describe(p),
+			taken.Row.Column, name),
 		Try: "give the second reading another replicate in the map",
 	}
 }
@@ -383,8 +397,8 @@ func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[i
 			return err
 		}
 		places = map[int]study.Place{}
-		return readingTable.each(ctx, q, "FROM reading WHERE export = ?", []any{e[0]}, func(r row) error {
-			places[int(r.whole(readingColumn))] = placeOf(r)
+		return readingTable.each(ctx, q, "FROM reading WHERE export = ?", []any{e.Number}, func(k *Kept[readingRow]) error {
+			places[k.Row.Column] = k.Row.Place
 			return nil
 		})
 	})
@@ -408,39 +422,39 @@ func (v *View) Original(sum [sha256.Size]byte) (*study.Export, error) {
 			Try: "take it in first"}
 	}
 	data, err := v.store.original(v.ctx, v.q, e)
-	return &study.Export{Name: e.text(exportName), SHA256: sum, Data: data}, v.refuse(err)
+	return &study.Export{Name: e.Row.Name, SHA256: sum, Data: data}, v.refuse(err)
 }
 
 // original returns the bytes of the export e.
-func (s *Store) original(ctx context.Context, q querier, e row) ([]byte, error) {
-	o, err := originalTable.one(ctx, q, "FROM original WHERE id = ?", e[0])
+func (s *Store) original(ctx context.Context, q querier, e *Kept[study.Export]) ([]byte, error) {
+	o, err := originalTable.one(ctx, q, "FROM original WHERE id = ?", e.Number)
 	if err != nil {
 		return nil, err
 	}
 	if o == nil {
-		return nil, &damage{"original", e.whole(0), "it is missing"}
+		return nil, &damage{"original", e.Number, "it is missing"}
 	}
 	return s.decompress(e, o)
 }
 
 // decompress returns the bytes in o, which must be those of the export e. It makes no more
 // than the size that e records.
-func (s *Store) decompress(e, o row) ([]byte, error) {
-	size := e.whole(exportSize)
+func (s *Store) decompress(e, o *Kept[study.Export]) ([]byte, error) {
+	size := e.Row.Size
 	if size < 0 || size > mostBytes {
-		return nil, &damage{"export", e.whole(0), fmt.Sprintf("%d bytes are no size of a file", size)}
+		return nil, &damage{"export", e.Number, fmt.Sprintf("%d bytes are no size of a file", size)}
 	}
-	data, err := s.decompressor.DecodeAll(o.bytes(originalData), make([]byte, 0, size))
+	data, err := s.decompressor.DecodeAll(o.Row.Packed, make([]byte, 0, size))
 	if err != nil {
-		return nil, &damage{"original", o.whole(0),
+		return nil, &damage{"original", o.Number,
 			fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err)}
 	}
 	if int64(len(data)) != size {
-		return nil, &damage{"original", o.whole(0),
+		return nil, &damage{"original", o.Number,
 			fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
 	}
-	if sha256.Sum256(data) != e.sum(exportSum) {
-		return nil, &damage{"original", o.whole(0), "its SHA-256 is not that of the export"}
+	if sha256.Sum256(data) != e.Row.SHA256 {
+		return nil, &damage{"original", o.Number, "its SHA-256 is not that of the export"}
 	}
 	return data, nil
 }

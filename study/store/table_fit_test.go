@@ -192,13 +192,13 @@ func TestFitColumnsAreThoseOfResults(t *testing.T) {
 	f := fitOf(unitA, 7)
 	stored := 0
 	for _, c := range study.Columns() {
-		of, ok := store.FitNumber(c.Name).(func(*study.Fit) *study.Num)
-		if !ok {
+		number, is := store.FitNumber(f, c.Name)
+		if !is {
 			continue
 		}
 		stored++
 		require.NotNil(t, c.Num, c.Name)
-		assert.Equal(t, c.Num(&f.Result), *of(f), c.Name)
+		assert.Equal(t, c.Num(&f.Result), study.Num(number), c.Name)
 	}
 	assert.Equal(t, 26, stored, "ten measures and six numbers")
 }

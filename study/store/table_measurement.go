@@ -7,14 +7,31 @@ import (
 	"wane/study"
 )
 
-// Positions in the rows of measurements.
-var (
-	measurementValue    = measurementTable.column("value")
-	measurementOperator = measurementTable.column("operator")
-	measurementExport   = measurementTable.column("export")
-	measurementLine     = measurementTable.column("line")
-	measurementPicture  = measurementTable.column("picture")
-)
+var measurementTable = newTable(17, "measurement", fields[measurementRow]{
+	textField("coupon", func(m *measurementRow) *string { return &m.Coupon }),
+	wholeField("pull", func(m *measurementRow) *int { return &m.Pull }),
+	textField("spot", func(m *measurementRow) *string { return &m.Spot }),
+	textField("condition", func(m *measurementRow) *string { return &m.Condition }),
+	textField("quantity", func(m *measurementRow) *string { return &m.Quantity }),
+	realOrNull("value", func(m *measurementRow) *study.Num { return &m.Value }),
+	realOrNull("u", func(m *measurementRow) *study.Num { return &m.U }),
+	derived("unit", func(m *measurementRow) any { return m.Unit() }),
+	textField("method", func(m *measurementRow) *string { return &m.Method }),
+	textField("date", func(m *measurementRow) *string { return &m.Date }),
+	wholeField("replicate", func(m *measurementRow) *int { return &m.Replicate }),
+	textOrNull("operator", func(m *measurementRow) *string { return &m.Operator }),
+	textOrNull("note", func(m *measurementRow) *string { return &m.Note }),
+	wholeField("export", func(m *measurementRow) *int64 { return &m.sheet }),
+	wholeField("line", func(m *measurementRow) *int { return &m.Line }),
+	wholeOrNull("picture", func(m *measurementRow) *int64 { return &m.picture }),
+})
+
+// measurementRow is a measurement with the numbers of the files that it came from; picture 0:
+// there is none. The measurement has no Sheet and no Picture.
+type measurementRow struct {
+	study.Measurement
+	sheet, picture int64
+}
 
 // AddMeasurement adds a measurement that stood in sheet, whose Line is a line of that,
 // with the picture that belongs to it, nil for none. It reports false if the same is
@@ -27,13 +44,14 @@ var (
 // SHA256 is not that of the data.
 func (tx *Tx) AddMeasurement(sheet study.Export, m study.Measurement, picture *study.Export) (added bool, err error) {
 	err = tx.atomically(func() error {
-		old, err := measurementTable.one(tx.ctx, prepared{tx}, `FROM measurement WHERE (coupon, pull, spot, condition, quantity, method, date, replicate)
-			= (?, ?, ?, ?, ?, ?, ?, ?)`, m.Coupon, m.Pull, m.Spot, m.Condition, m.Quantity, m.Method, m.Date, m.Replicate)
+		old, err := measurementTable.one(tx.ctx, prepared{tx}, `FROM measurement
+			WHERE (coupon, pull, spot, condition, quantity, method, date, replicate) = (?, ?, ?, ?, ?, ?, ?, ?)`,
+			m.Coupon, m.Pull, m.Spot, m.Condition, m.Quantity, m.Method, m.Date, m.Replicate)
 		if err != nil {
 			return err
 		}
 		if old != nil {
-			return tx.sameMeasurement(old, m, picture)
+			return tx.sameMeasurement(&old.Row, m, picture)
 		}
 		added = true
 		return tx.measure(sheet, m, picture)
@@ -43,19 +61,17 @@ func (tx *Tx) AddMeasurement(sheet study.Export, m study.Measurement, picture *s
 
 // measure adds a measurement that is new.
 func (tx *Tx) measure(sheet study.Export, m study.Measurement, picture *study.Export) error {
-	from, err := tx.keep(sheet)
-	if err != nil {
+	r := &measurementRow{Measurement: m}
+	var err error
+	if r.sheet, err = tx.keep(sheet); err != nil {
 		return err
 	}
-	var shows any
 	if picture != nil {
-		if shows, err = tx.keep(*picture); err != nil {
+		if r.picture, err = tx.keep(*picture); err != nil {
 			return err
 		}
 	}
-	err = tx.insert(measurementTable, row{nil, nil, m.Coupon, int64(m.Pull), m.Spot, m.Condition, m.Quantity,
-		nullReal(float64(m.Value)), nullReal(float64(m.U)), m.Unit(),
-		m.Method, m.Date, int64(m.Replicate), nullText(m.Operator), nullText(m.Note), from, int64(m.Line), shows})
+	_, err = measurementTable.add(tx, r)
 	if isConstraint(err) {
 		return &study.Refusal{
 			Fault: "it does not fit into the study: " + describeMeasurement(m),
@@ -67,7 +83,7 @@ func (tx *Tx) measure(sheet study.Export, m study.Measurement, picture *study.Ex
 }
 
 // sameMeasurement refuses m if it differs from the one that is there.
-func (tx *Tx) sameMeasurement(old row, m study.Measurement, picture *study.Export) error {
+func (tx *Tx) sameMeasurement(old *measurementRow, m study.Measurement, picture *study.Export) error {
 	differs := func(what, was, is string) error {
 		return &study.Refusal{
 			Fault: fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", describeMeasurement(m), what,
@@ -76,22 +92,22 @@ func (tx *Tx) sameMeasurement(old row, m study.Measurement, picture *study.Expor
 				"it is",
 		}
 	}
-	now := row{nullReal(float64(m.Value)), nullReal(float64(m.U)), nullText(m.Operator), nullText(m.Note)}
-	for i, at := range []int{measurementValue, measurementValue + 1, measurementOperator, measurementOperator + 1} {
-		if !same(old[at], now[i]) {
-			return differs(measurementTable.columns[at], show(old[at]), show(now[i]))
+	was, is := measurementTable.row(old), measurementTable.row(&measurementRow{Measurement: m})
+	for _, name := range []string{"value", "u", "operator", "note"} {
+		if i := measurementTable.column(name); !same(was[i], is[i]) {
+			return differs(name, show(was[i]), show(is[i]))
 		}
 	}
 	before := ""
-	if old[measurementPicture] != nil {
-		e, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", old[measurementPicture])
+	if old.picture != 0 {
+		e, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", old.picture)
 		if err != nil {
 			return err
 		}
 		if e == nil {
-			return &damage{"export", old.whole(measurementPicture), "it is missing"}
+			return &damage{"export", old.picture, "it is missing"}
 		}
-		before = hex.EncodeToString(e.bytes(exportSum))
+		before = hex.EncodeToString(e.Row.SHA256[:])
 	}
 	given := ""
 	if picture != nil {
@@ -116,18 +132,6 @@ func describeMeasurement(m study.Measurement) string {
 		m.Method, m.Date, m.Replicate)
 }
 
-// measurementOf returns the measurement in a row, without the SHA-256 of table and
-// picture.
-func measurementOf(r row) study.Measurement {
-	f := r.fields()
-	m := study.Measurement{Coupon: f.text(), Pull: f.whole(), Spot: f.text(), Condition: f.text(), Quantity: f.text(),
-		Value: f.num(), U: f.num()}
-	f.step() // the unit
-	m.Method, m.Date, m.Replicate, m.Operator, m.Note = f.text(), f.text(), f.whole(), f.text(), f.text()
-	m.Line = int(r.whole(measurementLine))
-	return m
-}
-
 // Thicknesses hands the measurements of thickness to yield, in the order of coupon,
 // pull, spot, condition, method, date and replicate.
 func (v *View) Thicknesses(yield func(study.Measurement) error) error {
@@ -144,16 +148,16 @@ func (v *View) Measurements(yield func(study.Measurement) error) error {
 func (v *View) measurements(where string, args []any, yield func(Kept[study.Measurement]) error) error {
 	rd := newReader(v.ctx, v.ready)
 	tail := "FROM measurement " + where + " ORDER BY coupon, pull, spot, condition, quantity, method, date, replicate"
-	return v.refuse(measurementTable.each(v.ctx, v.q, tail, args, func(r row) (err error) {
-		m := measurementOf(r)
-		if m.Sheet, err = rd.export(r.whole(measurementExport)); err != nil {
+	return v.refuse(measurementTable.each(v.ctx, v.q, tail, args, func(k *Kept[measurementRow]) (err error) {
+		m := k.Row.Measurement
+		if m.Sheet, err = rd.export(k.Row.sheet); err != nil {
 			return err
 		}
-		if r[measurementPicture] != nil {
-			if m.Picture, err = rd.export(r.whole(measurementPicture)); err != nil {
+		if k.Row.picture != 0 {
+			if m.Picture, err = rd.export(k.Row.picture); err != nil {
 				return err
 			}
 		}
-		return yield(Kept[study.Measurement]{m, r.whole(0), r.whole(1)})
+		return yield(Kept[study.Measurement]{m, k.Number, k.Line})
 	}))
 }

@@ -9,8 +9,11 @@ import (
 	"wane/study"
 )
 
-// profileText is a position in the rows of profiles.
-var profileText = profileTable.column("text")
+var profileTable = newTable(18, "profile", fields[study.Profile]{
+	textField("profile", func(p *study.Profile) *string { return &p.Name }),
+	wholeField("version", func(p *study.Profile) *int { return &p.Version }),
+	textField("text", func(p *study.Profile) *string { return &p.Text }).asGiven(),
+})
 
 // AddProfile adds text as the next version of the profile called name and returns its
 // number. If the latest version has the same text, it adds nothing and returns that
@@ -25,13 +28,14 @@ func (tx *Tx) AddProfile(name, text string) (version int, added bool, err error)
 			return err
 		}
 		if last != nil {
-			version = profileOf(last).Version
+			version = last.Row.Version
 		}
-		if last != nil && last.text(profileText) == text {
+		if last != nil && last.Row.Text == text {
 			return nil
 		}
 		version, added = version+1, true
-		return tx.insert(profileTable, row{nil, nil, name, int64(version), text})
+		_, err = profileTable.add(tx, &study.Profile{Name: name, Version: version, Text: text})
+		return err
 	})
 	if err != nil {
 		return 0, false, err
@@ -39,20 +43,20 @@ func (tx *Tx) AddProfile(name, text string) (version int, added bool, err error)
 	return version, added, nil
 }
 
-// profile returns the number of the row of the profile in how, nil if there is none in
+// profile returns the number of the row of the profile in how, 0 if there is none in
 // it. One that the study does not keep is refused.
-func (tx *Tx) profile(export string, how study.Taking) (any, error) {
+func (tx *Tx) profile(export string, how study.Taking) (int64, error) {
 	if how.Profile == "" {
-		return nil, nil
+		return 0, nil
 	}
-	r, err := findProfile(tx.ctx, prepared{tx}, how.Profile, how.Version)
+	p, err := findProfile(tx.ctx, prepared{tx}, how.Profile, how.Version)
+	if err == nil && p == nil {
+		err = noProfile(tx.ctx, prepared{tx}, export, how.Profile, how.Version)
+	}
 	if err != nil {
-		return nil, err
+		return 0, err
 	}
-	if r == nil {
-		return nil, noProfile(tx.ctx, prepared{tx}, export, how.Profile, how.Version)
-	}
-	return r[0], nil
+	return p.Number, nil
 }
 
 // Profiles is [View.Profiles] of a moment of its own.
@@ -62,48 +66,43 @@ func (s *Store) Profiles(ctx context.Context) ([]study.Profile, error) {
 
 // Profiles returns all versions of the profiles, in the order of name and version.
 func (v *View) Profiles() (all []study.Profile, err error) {
-	err = profileTable.each(v.ctx, v.q, "FROM profile ORDER BY profile, version", nil, func(r row) error {
-		all = append(all, profileOf(r))
-		return nil
-	})
+	err = appendRows(v.ctx, v.q, profileTable, "profile, version", &all)
 	return all, v.refuse(err)
 }
 
 // Profile returns a version of the profile called name; of version 0, the latest. One
 // that is not there is refused, and those that are there are named.
 func (v *View) Profile(name string, version int) (*study.Profile, error) {
-	r, err := findProfile(v.ctx, v.q, name, version)
-	if err == nil && r == nil {
+	p, err := findProfile(v.ctx, v.q, name, version)
+	if err == nil && p == nil {
 		err = noProfile(v.ctx, v.q, v.store.path, name, version)
 	}
 	if err != nil {
 		return nil, v.refuse(err)
 	}
-	p := profileOf(r)
-	return &p, nil
+	return &p.Row, nil
 }
 
-// findProfile returns the row of a version of a profile; of version 0, the latest. It
-// is nil if there is none.
-func findProfile(ctx context.Context, q querier, name string, version int) (row, error) {
+// findProfile returns a version of a profile; of version 0, the latest. It is nil if there is
+// none.
+func findProfile(ctx context.Context, q querier, name string, version int) (*Kept[study.Profile], error) {
 	return profileTable.one(ctx, q, "FROM profile WHERE profile = ? AND ? IN (0, version) ORDER BY version DESC LIMIT 1",
 		name, version)
 }
 
 // noProfile refuses a profile that is not there.
 func noProfile(ctx context.Context, q querier, file, name string, version int) error {
+	var all []study.Profile
+	if err := appendRows(ctx, q, profileTable, "profile, version", &all); err != nil {
+		return err
+	}
 	var there []string
 	latest := 0 // version of that name
-	err := profileTable.each(ctx, q, "FROM profile ORDER BY profile, version", nil, func(r row) error {
-		p := profileOf(r)
+	for _, p := range all {
 		there = append(there, p.Name)
 		if p.Name == name {
 			latest = p.Version
 		}
-		return nil
-	})
-	if err != nil {
-		return err
 	}
 	switch {
 	case latest > 0:
@@ -115,9 +114,4 @@ func noProfile(ctx context.Context, q querier, file, name string, version int) e
 	}
 	return &study.Refusal{File: file, Fault: fmt.Sprintf("there is no profile %q", name),
 		Try: study.DidYouMean(name, there, "take one of these: "+strings.Join(slices.Compact(there), ", "))}
-}
-
-func profileOf(r row) study.Profile {
-	f := r.fields()
-	return study.Profile{Name: f.text(), Version: f.whole(), Text: f.text()}
 }

@@ -10,28 +10,91 @@ import (
 	"wane/study"
 )
 
-// Positions in the rows of readings and grids.
+// gridTable holds the wavelengths of readings, once for all that share them.
+var gridTable = newTable(7, "grid", fields[grid]{
+	sumField("sha256", func(g *grid) *[sha256.Size]byte { return &g.sum }),
+	wholeField("points", func(g *grid) *int { return &g.points }),
+	realField("first_nm", func(g *grid) *float64 { return &g.firstNM }),
+	realField("last_nm", func(g *grid) *float64 { return &g.lastNM }),
+	blobField("nm_packed", func(g *grid) *[]byte { return &g.nm }),
+})
+
+var readingTable = newTable(8, "reading", placeFields(func(r *readingRow) *study.Place { return &r.Place }),
+	fields[readingRow]{
+		textOrNull("session", func(r *readingRow) *string { return &r.Session }),
+		textOrNull("operator", func(r *readingRow) *string { return &r.Operator }),
+		textOrNull("geometry", func(r *readingRow) *string { return &r.Geometry }),
+		realOrNull("orientation_deg", func(r *readingRow) *study.Num { return &r.OrientationDeg }),
+		wholeField("export", func(r *readingRow) *int64 { return &r.export }),
+		wholeField("column_number", func(r *readingRow) *int { return &r.Column }),
+		textOrNull("heading", func(r *readingRow) *string { return &r.Heading }).asGiven(),
+		wholeField("grid", func(r *readingRow) *int64 { return &r.grid }),
+		realField("mean", func(r *readingRow) *float64 { return &r.mean }),
+		blobField("values_packed", func(r *readingRow) *[]byte { return &r.values }),
+		wholeOrNull("first_line", func(r *readingRow) *int { return &r.FirstLine }),
+		wholeOrNull("last_line", func(r *readingRow) *int { return &r.LastLine }),
+		wholeOrNull("intake", func(r *readingRow) *int64 { return &r.intake }),
+		textOrNull("reference", func(r *readingRow) *string { return &r.Reference }),
+		textOrNull("reference_issued", func(r *readingRow) *string { return &r.Issued }),
+		realOrNull("noise", func(r *readingRow) *float64 { return &r.Traits.Noise }),
+		firstBandField("band_first_nm"),
+		blobOrNull("bands_packed", func(r *readingRow) *[]byte { return &r.bands }),
+		twinField("twin"),
+	})
+
+// Positions in the rows of readings, of the numbers of other rows, which are filled in last.
 var (
 	readingExport = readingTable.column("export")
-	readingColumn = readingTable.column("column_number")
 	readingGrid   = readingTable.column("grid")
 	readingIntake = readingTable.column("intake")
-	readingValues = readingTable.column("values_packed")
-	gridPoints    = gridTable.column("points")
-	gridValues    = gridTable.column("nm_packed")
-
-	readingBandFirst = readingTable.column("band_first_nm")
-	readingBands     = readingTable.column("bands_packed")
 )
 
-// placeOf returns the place in a row of readings.
-func placeOf(r row) study.Place { return r.fields().place() }
-
-func (c *cursor) place() study.Place {
-	return study.Place{
-		Coupon: c.text(), Pull: c.whole(), Spot: c.text(), Condition: c.text(), AngleDeg: c.real(),
-		Polarisation: c.text(), Quantity: study.Quantity(c.text()), Replicate: c.whole(),
+// placeFields are the columns of a place.
+func placeFields[T any](at func(*T) *study.Place) fields[T] {
+	return fields[T]{
+		textField("coupon", func(v *T) *string { return &at(v).Coupon }),
+		wholeField("pull", func(v *T) *int { return &at(v).Pull }),
+		textField("spot", func(v *T) *string { return &at(v).Spot }),
+		textField("condition", func(v *T) *string { return &at(v).Condition }),
+		realField("angle_deg", func(v *T) *float64 { return &at(v).AngleDeg }),
+		textField("polarisation", func(v *T) *string { return &at(v).Polarisation }),
+		textField("quantity", func(v *T) *study.Quantity { return &at(v).Quantity }),
+		wholeField("replicate", func(v *T) *int { return &at(v).Replicate }),
 	}
+}
+
+// firstBandField is null without bands.
+func firstBandField(name string) field[readingRow] {
+	f := wholeField(name, func(r *readingRow) *int { return &r.Traits.FirstBandNM })
+	f.get = func(r *readingRow) any {
+		if r.bands == nil {
+			return nil
+		}
+		return int64(r.Traits.FirstBandNM)
+	}
+	return f
+}
+
+// twinField is null in readings that were taken in before there were guards.
+func twinField(name string) field[readingRow] {
+	return field[readingRow]{name: name,
+		get: func(r *readingRow) any { return r.twin },
+		set: func(r *readingRow, x any) error {
+			r.guardable = x != nil
+			r.twin = wholeOf(x)
+			return nil
+		}}
+}
+
+// readingRow is a reading as a table holds it: packed, and with the numbers of the rows that
+// it refers to. The reading has no wavelengths, no values and no bands.
+type readingRow struct {
+	study.Reading
+	export, grid, intake int64 // intake 0: it is not known how it was taken in
+	mean                 float64
+	values, bands        []byte // bands nil: there are none
+	twin                 int64
+	guardable            bool // it was taken in with traits and twin
 }
 
 // mean returns the mean of x, which is not empty.
@@ -95,19 +158,14 @@ func (c *curve) twin() int64 {
 	return int64(binary.BigEndian.Uint64(h.Sum(nil)))
 }
 
-// rowOfReading returns the row of a reading, without the numbers of its export, its grid and
-// how it was taken in.
-func rowOfReading(r *study.Reading, c *curve) row {
-	p := r.Place
-	now := row{nil, nil, p.Coupon, int64(p.Pull), p.Spot, p.Condition, p.AngleDeg, p.Polarisation,
-		string(p.Quantity), int64(p.Replicate), nullText(r.Session), nullText(r.Operator), nullText(r.Geometry),
-		nullReal(float64(r.OrientationDeg)), nil, int64(r.Column), nullText(r.Heading), nil, mean(r.Values), c.values,
-		nullWhole(r.FirstLine), nullWhole(r.LastLine), nil, nullText(r.Reference), nullText(r.Issued),
-		nullReal(r.Traits.Noise), nil, nil, c.twin()}
+// rowOfReading returns a reading without the numbers of its export, its grid and how it was
+// taken in.
+func rowOfReading(r *study.Reading, c *curve) readingRow {
+	packed := readingRow{Reading: *r, mean: mean(r.Values), values: c.values, twin: c.twin()}
 	if len(r.Traits.Bands) > 0 {
-		now[readingBandFirst], now[readingBands] = int64(r.Traits.FirstBandNM), c.bands
+		packed.bands = c.bands
 	}
-	return now
+	return packed
 }
 
 // findGrid returns the number of the wavelengths of c, 0 if they are new.
@@ -119,8 +177,8 @@ func (tx *Tx) findGrid(c *curve) (int64, error) {
 	if old == nil || err != nil {
 		return 0, err
 	}
-	tx.grids[c.sum] = old.whole(0)
-	return old.whole(0), nil
+	tx.grids[c.sum] = old.Number
+	return old.Number, nil
 }
 
 // grid returns the number of the wavelengths of a reading, which it adds if they are new.
@@ -129,9 +187,7 @@ func (tx *Tx) grid(r *packedReading) (int64, error) {
 	if old != 0 || err != nil {
 		return old, err
 	}
-	g := row{nil, nil, r.sum[:], int64(r.points), r.firstNM, r.lastNM, r.nm}
-	err = tx.insert(gridTable, g)
-	return g.whole(0), err
+	return gridTable.add(tx, &r.grid)
 }
 
 // Readings is [View.Readings] of a moment of its own.
@@ -155,8 +211,8 @@ func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
 	}
 	rd := newReader(v.ctx, v.ready)
 	err = readingTable.each(v.ctx, v.ready, countedOfUnit,
-		[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r row) error {
-			reading, err := rd.reading(r)
+		[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(k *Kept[readingRow]) error {
+			reading, err := rd.reading(k)
 			found = append(found, reading)
 			return err
 		})
@@ -180,34 +236,27 @@ func newReader(ctx context.Context, q querier) *reader {
 	return &reader{ctx: ctx, q: q, grids: map[int64][]float64{}, exports: map[int64]string{}}
 }
 
-func (rd *reader) reading(r row) (out study.Reading, err error) {
-	f := r.fields()
-	out = study.Reading{Place: f.place(), Session: f.text(), Operator: f.text(), Geometry: f.text(),
-		OrientationDeg: f.num()}
-	if out.Export, err = rd.export(int64(f.whole())); err != nil {
+func (rd *reader) reading(k *Kept[readingRow]) (out study.Reading, err error) {
+	out = k.Row.Reading
+	if out.Export, err = rd.export(k.Row.export); err != nil {
 		return out, err
 	}
-	out.Column, out.Heading = f.whole(), f.text()
-	if out.NM, err = rd.grid(int64(f.whole())); err != nil {
+	if out.NM, err = rd.grid(k.Row.grid); err != nil {
 		return out, err
 	}
-	f.real() // the mean
-	if out.Values, err = unpack(f.bytes(), len(out.NM)); err != nil {
-		return out, &damage{"reading", r.whole(0), err.Error()}
+	if out.Values, err = unpack(k.Row.values, len(out.NM)); err != nil {
+		return out, &damage{"reading", k.Number, err.Error()}
 	}
-	out.FirstLine, out.LastLine = f.whole(), f.whole()
-	f.step() // the intake
-	out.Reference, out.Issued = f.text(), f.text()
-	out.Traits, err = f.traits(r.whole(0))
+	out.Traits, err = k.Row.traits(k.Number)
 	return out, err
 }
 
-// traits takes the traits of the reading with this number. Those of one that was taken
+// traits returns the traits of the reading with this number. Those of one that was taken
 // in before there were traits have a Noise of NaN and no bands.
-func (c *cursor) traits(number int64) (t study.Traits, err error) {
-	t.Noise, t.FirstBandNM = c.real(), c.whole()
-	if b := c.bytes(); len(b) > 0 {
-		if t.Bands, err = unpack(b, packed(b)); err != nil {
+func (r *readingRow) traits(number int64) (t study.Traits, err error) {
+	t = r.Traits
+	if len(r.bands) > 0 {
+		if t.Bands, err = unpack(r.bands, packed(r.bands)); err != nil {
 			return t, &damage{"reading", number, err.Error()}
 		}
 	}
@@ -225,7 +274,7 @@ func (rd *reader) grid(id int64) ([]float64, error) {
 	if g == nil {
 		return nil, &damage{"grid", id, "it is missing"}
 	}
-	nm, err := unpack(g.bytes(gridValues), int(g.whole(gridPoints)))
+	nm, err := unpack(g.Row.nm, g.Row.points)
 	if err != nil {
 		return nil, &damage{"grid", id, err.Error()}
 	}
@@ -244,6 +293,6 @@ func (rd *reader) export(id int64) (string, error) {
 	if e == nil {
 		return "", &damage{"export", id, "it is missing"}
 	}
-	rd.exports[id] = hex.EncodeToString(e.bytes(exportSum))
+	rd.exports[id] = hex.EncodeToString(e.Row.SHA256[:])
 	return rd.exports[id], nil
 }

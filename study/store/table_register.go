@@ -7,11 +7,105 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"wane/study"
 )
+
+var instrumentTable = newTable(10, "instrument", fields[study.Instrument]{
+	textField("instrument", func(i *study.Instrument) *string { return &i.Instrument }),
+	textOrNull("serial", func(i *study.Instrument) *string { return &i.Serial }),
+	textOrNull("kind", func(i *study.Instrument) *string { return &i.Kind }),
+	realOrNull("cone_deg", func(i *study.Instrument) *study.Num { return &i.ConeDeg }),
+	realOrNull("slit_nm", func(i *study.Instrument) *study.Num { return &i.SlitNM }),
+	numbersOrNull("join_nm", func(i *study.Instrument) *[]float64 { return &i.JoinsNM }),
+	realOrNull("u_join", func(i *study.Instrument) *study.Num { return &i.UJoin }),
+	textOrNull("note", func(i *study.Instrument) *string { return &i.Note }),
+})
+
+var eventTable = newTable(11, "event", fields[study.Event]{
+	textField("instrument", func(e *study.Event) *string { return &e.Instrument }),
+	textField("date", func(e *study.Event) *string { return &e.Date }),
+	textField("event", func(e *study.Event) *string { return &e.Event }),
+	textOrNull("note", func(e *study.Event) *string { return &e.Note }),
+})
+
+var referenceTable = newTable(12, "reference", fields[referenceRow]{
+	textField("reference", func(c *referenceRow) *string { return &c.Reference.Reference }),
+	textField("issued", func(c *referenceRow) *string { return &c.Issued }),
+	textOrNull("serial", func(c *referenceRow) *string { return &c.Serial }),
+	textField("certificate", func(c *referenceRow) *string { return &c.Certificate }),
+	textOrNull("expires", func(c *referenceRow) *string { return &c.Expires }),
+	realOrNull("u_scale", func(c *referenceRow) *study.Num { return &c.UScale }),
+	wholeField("curves", func(c *referenceRow) *int { return &c.curves }),
+	blobOrNull("sha256", func(c *referenceRow) *[]byte { return &c.sum }),
+	textOrNull("note", func(c *referenceRow) *string { return &c.Note }),
+})
+
+var referenceCurveTable = newTable(13, "reference_curve", fields[curveRow]{
+	textField("reference", func(c *curveRow) *string { return &c.reference }),
+	textField("issued", func(c *curveRow) *string { return &c.issued }),
+	realField("angle_deg", func(c *curveRow) *float64 { return &c.angleDeg }),
+	textField("polarisation", func(c *curveRow) *string { return &c.polarisation }),
+	wholeField("points", func(c *curveRow) *int { return &c.points }),
+	realField("first_nm", func(c *curveRow) *float64 { return &c.firstNM }),
+	realField("last_nm", func(c *curveRow) *float64 { return &c.lastNM }),
+	blobField("nm_packed", func(c *curveRow) *[]byte { return &c.nm }),
+	blobField("values_packed", func(c *curveRow) *[]byte { return &c.values }),
+	blobField("u_packed", func(c *curveRow) *[]byte { return &c.u }),
+})
+
+var standardTable = newTable(14, "standard", fields[study.Standard]{
+	textField("standard", func(c *study.Standard) *string { return &c.Standard }),
+	textField("issued", func(c *study.Standard) *string { return &c.Issued }),
+	realField("angle_deg", func(c *study.Standard) *float64 { return &c.AngleDeg }),
+	textField("polarisation", func(c *study.Standard) *string { return &c.Polarisation }),
+	textOrNull("serial", func(c *study.Standard) *string { return &c.Serial }),
+	textField("certificate", func(c *study.Standard) *string { return &c.Certificate }),
+	textOrNull("expires", func(c *study.Standard) *string { return &c.Expires }),
+	textField("quantity", func(c *study.Standard) *string { return &c.Quantity }),
+	realOrNull("wavelength_nm", func(c *study.Standard) *study.Num { return &c.WavelengthNM }),
+	realField("value", func(c *study.Standard) *float64 { return &c.Value }),
+	realField("u", func(c *study.Standard) *float64 { return &c.U }),
+	textOrNull("note", func(c *study.Standard) *string { return &c.Note }),
+})
+
+var sessionTable = newTable(15, "session", fields[study.Session]{
+	textField("session", func(s *study.Session) *string { return &s.Session }),
+	textField("instrument", func(s *study.Session) *string { return &s.Instrument }),
+	textField("date", func(s *study.Session) *string { return &s.Date }),
+	textOrNull("operator", func(s *study.Session) *string { return &s.Operator }),
+	textOrNull("reference", func(s *study.Session) *string { return &s.Reference }),
+	realOrNull("humidity_percent", func(s *study.Session) *study.Num { return &s.HumidityPercent }),
+	realOrNull("temperature_c", func(s *study.Session) *study.Num { return &s.TemperatureC }),
+	textOrNull("condition", func(s *study.Session) *string { return &s.Condition }),
+	textOrNull("note", func(s *study.Session) *string { return &s.Note }),
+})
+
+var standardReadingTable = newTable(16, "standard_reading", fields[study.StandardReading]{
+	textField("session", func(c *study.StandardReading) *string { return &c.Session }),
+	textField("standard", func(c *study.StandardReading) *string { return &c.Standard }),
+	realField("angle_deg", func(c *study.StandardReading) *float64 { return &c.AngleDeg }),
+	textField("polarisation", func(c *study.StandardReading) *string { return &c.Polarisation }),
+	wholeField("replicate", func(c *study.StandardReading) *int { return &c.Replicate }),
+	realField("value", func(c *study.StandardReading) *float64 { return &c.Value }),
+})
+
+// referenceRow is a certificate of a reference without its curves.
+type referenceRow struct {
+	study.Reference
+	curves int    // how many it has
+	sum    []byte // SHA-256 of the curves; nil: there are none
+}
+
+// curveRow is a curve of a certificate, packed.
+type curveRow struct {
+	reference, issued string
+	angleDeg          float64
+	polarisation      string
+	points            int
+	firstNM, lastNM   float64
+	nm, values, u     []byte
+}
 
 // The methods below add a row of the register. Each reports false if the same is
 // there already, and refuses one of the same name that differs, one that names what
@@ -19,36 +113,31 @@ import (
 
 // AddInstrument adds an instrument.
 func (tx *Tx) AddInstrument(i study.Instrument) (added bool, err error) {
-	r := row{nil, nil, i.Instrument, nullText(i.Serial), nullText(i.Kind), nullReal(float64(i.ConeDeg)),
-		nullReal(float64(i.SlitNM)),
-		nullText(joinsText(i.JoinsNM)), nullReal(float64(i.UJoin)), nullText(i.Note)}
-	return tx.register(instrumentTable, fmt.Sprintf("instrument %q", i.Instrument), 1, r)
+	return tx.register(instrumentTable.table, fmt.Sprintf("instrument %q", i.Instrument), 1, instrumentTable.row(&i))
 }
 
 // AddEvent adds an event of an instrument that is there.
 func (tx *Tx) AddEvent(e study.Event) (added bool, err error) {
-	r := row{nil, nil, e.Instrument, e.Date, e.Event, nullText(e.Note)}
-	return tx.register(eventTable, fmt.Sprintf("event %s of instrument %q on %s", e.Event, e.Instrument, e.Date), 3, r)
+	what := fmt.Sprintf("event %s of instrument %q on %s", e.Event, e.Instrument, e.Date)
+	return tx.register(eventTable.table, what, 3, eventTable.row(&e))
 }
 
 // AddReference adds a certificate of a reference with its values. It panics if the
 // columns of a curve differ in length.
 func (tx *Tx) AddReference(c study.Reference) (added bool, err error) {
 	what := fmt.Sprintf("reference %q with the certificate issued %s", c.Reference, c.Issued)
-	curves, sum, err := packReference(what, c.Curves)
+	curves, sum, err := packReference(what, &c)
 	if err != nil {
 		return false, err
 	}
-	r := row{nil, nil, c.Reference, c.Issued, nullText(c.Serial), c.Certificate, nullText(c.Expires),
-		nullReal(float64(c.UScale)),
-		int64(len(curves)), sum, nullText(c.Note)}
 	err = tx.atomically(func() error {
-		if added, err = tx.register(referenceTable, what, 2, r); err != nil || !added {
+		r := referenceTable.row(&referenceRow{c, len(curves), sum})
+		if added, err = tx.register(referenceTable.table, what, 2, r); err != nil || !added {
 			return err
 		}
-		for i, curve := range curves {
-			curve[2], curve[3] = c.Reference, c.Issued
-			isNew, err := tx.register(referenceCurveTable, fmt.Sprintf("%s, curve %d,", what, i+1), 4, curve)
+		for i := range curves {
+			curve := fmt.Sprintf("%s, curve %d,", what, i+1)
+			isNew, err := tx.register(referenceCurveTable.table, curve, 4, referenceCurveTable.row(&curves[i]))
 			if err == nil && !isNew {
 				err = &study.Refusal{Fault: what + " has a curve twice", Try: "give each angle and polarisation once"}
 			}
@@ -61,26 +150,25 @@ func (tx *Tx) AddReference(c study.Reference) (added bool, err error) {
 	return added && err == nil, err
 }
 
-// packReference returns the rows of curves, without the names, and their digest, nil
-// if there are none.
-func packReference(what string, curves []study.ReferenceCurve) (rows []row, sum any, err error) {
+// packReference returns the rows of the curves of a certificate, and their digest, nil if
+// there are none.
+func packReference(what string, of *study.Reference) (rows []curveRow, sum []byte, err error) {
 	h := sha256.New()
-	for i := range curves {
-		c := &curves[i]
+	for i := range of.Curves {
+		c := &of.Curves[i]
 		if len(c.Values) != len(c.NM) || len(c.U) != len(c.NM) {
 			panic("store: the columns of a reference differ in length")
 		}
 		if len(c.NM) == 0 {
 			return nil, nil, &study.Refusal{Fault: what + " has a curve without points", Try: "give at least one wavelength"}
 		}
-		r := row{nil, nil, nil, nil, c.AngleDeg, c.Polarisation, int64(len(c.NM)), c.NM[0], c.NM[len(c.NM)-1], nil, nil, nil}
+		r := curveRow{reference: of.Reference, issued: of.Issued, angleDeg: c.AngleDeg, polarisation: c.Polarisation,
+			points: len(c.NM), firstNM: c.NM[0], lastNM: c.NM[len(c.NM)-1]}
+		if err := packColumns([]*[]byte{&r.nm, &r.values, &r.u}, c.NM, c.Values, c.U); err != nil {
+			return nil, nil, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table"}
+		}
 		h.Write(binary.BigEndian.AppendUint64([]byte(c.Polarisation), math.Float64bits(c.AngleDeg)))
-		for k, column := range [][]float64{c.NM, c.Values, c.U} {
-			packed, err := pack(column)
-			if err != nil {
-				return nil, nil, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table"}
-			}
-			r[len(r)-3+k] = packed
+		for _, packed := range [][]byte{r.nm, r.values, r.u} {
 			h.Write(appendCounted(nil, packed))
 		}
 		rows = append(rows, r)
@@ -93,26 +181,21 @@ func packReference(what string, curves []study.ReferenceCurve) (rows []row, sum 
 
 // AddStandard adds a certified value of a check standard.
 func (tx *Tx) AddStandard(c study.Standard) (added bool, err error) {
-	r := row{nil, nil, c.Standard, c.Issued, c.AngleDeg, c.Polarisation, nullText(c.Serial), c.Certificate,
-		nullText(c.Expires), c.Quantity,
-		nullReal(float64(c.WavelengthNM)), c.Value, c.U, nullText(c.Note)}
-	return tx.register(standardTable, fmt.Sprintf("standard %q at %g degrees, %s, with the certificate issued %s",
-		c.Standard, c.AngleDeg, c.Polarisation, c.Issued), 4, r)
+	what := fmt.Sprintf("standard %q at %g degrees, %s, with the certificate issued %s", c.Standard, c.AngleDeg,
+		c.Polarisation, c.Issued)
+	return tx.register(standardTable.table, what, 4, standardTable.row(&c))
 }
 
 // AddSession adds a session at an instrument and against a reference that are there.
 func (tx *Tx) AddSession(s study.Session) (added bool, err error) {
-	r := row{nil, nil, s.Session, s.Instrument, s.Date, nullText(s.Operator), nullText(s.Reference),
-		nullReal(float64(s.HumidityPercent)),
-		nullReal(float64(s.TemperatureC)), nullText(s.Condition), nullText(s.Note)}
-	return tx.register(sessionTable, fmt.Sprintf("session %q", s.Session), 1, r)
+	return tx.register(sessionTable.table, fmt.Sprintf("session %q", s.Session), 1, sessionTable.row(&s))
 }
 
 // AddStandardReading adds a reading of a check standard in a session that is there.
 func (tx *Tx) AddStandardReading(c study.StandardReading) (added bool, err error) {
-	r := row{nil, nil, c.Session, c.Standard, c.AngleDeg, c.Polarisation, int64(c.Replicate), c.Value}
-	return tx.register(standardReadingTable, fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q",
-		c.Replicate, c.Standard, c.AngleDeg, c.Polarisation, c.Session), 5, r)
+	what := fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q", c.Replicate, c.Standard, c.AngleDeg,
+		c.Polarisation, c.Session)
+	return tx.register(standardReadingTable.table, what, 5, standardReadingTable.row(&c))
 }
 
 // register is enrol with words that fit the register.
@@ -129,93 +212,37 @@ func (tx *Tx) register(t *table, what string, key int, r row) (added bool, err e
 	return added, err
 }
 
-func joinsText(nm []float64) string {
-	words := make([]string, len(nm))
-	for i, x := range nm {
-		words[i] = strconv.FormatFloat(x, 'g', -1, 64)
-	}
-	return strings.Join(words, " ")
-}
-
 // readRegister fills in the register, each table in the order of its keys.
 func readRegister(ctx context.Context, q querier, roster *study.Roster) error {
-	err := instrumentTable.each(ctx, q, "FROM instrument ORDER BY instrument", nil, func(r row) error {
-		f := r.fields()
-		i := study.Instrument{Instrument: f.text(), Serial: f.text(), Kind: f.text(), ConeDeg: f.num(), SlitNM: f.num()}
-		for _, word := range strings.Fields(f.text()) {
-			nm, err := strconv.ParseFloat(word, 64)
-			if err != nil {
-				return &damage{"instrument", r.whole(0), fmt.Sprintf("%q is no wavelength of a join", word)}
-			}
-			i.JoinsNM = append(i.JoinsNM, nm)
+	for _, read := range []func() error{
+		func() error { return appendRows(ctx, q, instrumentTable, "instrument", &roster.Instruments) },
+		func() error { return appendRows(ctx, q, eventTable, "instrument, date, event", &roster.Events) },
+		func() error { return readReferences(ctx, q, roster) },
+		func() error {
+			return appendRows(ctx, q, standardTable, "standard, issued, angle_deg, polarisation", &roster.Standards)
+		},
+		func() error { return appendRows(ctx, q, sessionTable, "session", &roster.Sessions) },
+		func() error {
+			const order = "session, standard, angle_deg, polarisation, replicate"
+			return appendRows(ctx, q, standardReadingTable, order, &roster.Checks)
+		},
+	} {
+		if err := read(); err != nil {
+			return err
 		}
-		i.UJoin, i.Note = f.num(), f.text()
-		roster.Instruments = append(roster.Instruments, i)
-		return nil
-	})
-	if err != nil {
-		return err
 	}
-	err = eventTable.each(ctx, q, "FROM event ORDER BY instrument, date, event", nil, func(r row) error {
-		f := r.fields()
-		roster.Events = append(roster.Events,
-			study.Event{Instrument: f.text(), Date: f.text(), Event: f.text(), Note: f.text()})
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	if err := readReferences(ctx, q, roster); err != nil {
-		return err
-	}
-	err = standardTable.each(ctx, q, "FROM standard ORDER BY standard, issued, angle_deg, polarisation", nil,
-		func(r row) error {
-			f := r.fields()
-			c := study.Standard{Standard: f.text(), Issued: f.text(), AngleDeg: f.real(), Polarisation: f.text(),
-				Serial: f.text(), Certificate: f.text(),
-				Expires: f.text(), Quantity: f.text(), WavelengthNM: f.num(), Value: f.real(), U: f.real(), Note: f.text()}
-			roster.Standards = append(roster.Standards, c)
-			return nil
-		})
-	if err != nil {
-		return err
-	}
-	err = sessionTable.each(ctx, q, "FROM session ORDER BY session", nil, func(r row) error {
-		f := r.fields()
-		s := study.Session{Session: f.text(), Instrument: f.text(), Date: f.text(), Operator: f.text(), Reference: f.text(),
-			HumidityPercent: f.num(), TemperatureC: f.num(), Condition: f.text(), Note: f.text()}
-		roster.Sessions = append(roster.Sessions, s)
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	return standardReadingTable.each(ctx, q,
-		"FROM standard_reading ORDER BY session, standard, angle_deg, polarisation, replicate", nil, func(r row) error {
-			f := r.fields()
-			c := study.StandardReading{Session: f.text(), Standard: f.text(), AngleDeg: f.real(), Polarisation: f.text(),
-				Replicate: f.whole(), Value: f.real()}
-			roster.Checks = append(roster.Checks, c)
-			return nil
-		})
+	return nil
 }
 
 func readReferences(ctx context.Context, q querier, roster *study.Roster) error {
 	type certificate struct{ reference, issued string }
 	curves := map[certificate][]study.ReferenceCurve{}
 	err := referenceCurveTable.each(ctx, q, "FROM reference_curve ORDER BY reference, issued, angle_deg, polarisation",
-		nil, func(r row) error {
-			f := r.fields()
-			of := certificate{f.text(), f.text()}
-			c := study.ReferenceCurve{AngleDeg: f.real(), Polarisation: f.text()}
-			points := f.whole()
-			f.next += 2 // the ends
-			for _, column := range []*[]float64{&c.NM, &c.Values, &c.U} {
-				values, err := unpack(f.bytes(), points)
-				if err != nil {
-					return &damage{"reference_curve", r.whole(0), err.Error()}
-				}
-				*column = values
+		nil, func(k *Kept[curveRow]) error {
+			p, of := &k.Row, certificate{k.Row.reference, k.Row.issued}
+			c := study.ReferenceCurve{AngleDeg: p.angleDeg, Polarisation: p.polarisation}
+			if err := unpackColumns([]*[]float64{&c.NM, &c.Values, &c.U}, p.points, p.nm, p.values, p.u); err != nil {
+				return &damage{"reference_curve", k.Number, err.Error()}
 			}
 			curves[of] = append(curves[of], c)
 			return nil
@@ -223,15 +250,12 @@ func readReferences(ctx context.Context, q querier, roster *study.Roster) error 
 	if err != nil {
 		return err
 	}
-	return referenceTable.each(ctx, q, "FROM reference ORDER BY reference, issued", nil, func(r row) error {
-		f := r.fields()
-		c := study.Reference{Reference: f.text(), Issued: f.text(), Serial: f.text(), Certificate: f.text(),
-			Expires: f.text(), UScale: f.num()}
-		count := f.whole()
-		f.step() // the digest
-		c.Note, c.Curves = f.text(), curves[certificate{c.Reference, c.Issued}]
-		if len(c.Curves) != count {
-			return &damage{"reference", r.whole(0), fmt.Sprintf("it had %d curves, %d are there", count, len(c.Curves))}
+	tail := "FROM reference ORDER BY reference, issued"
+	return referenceTable.each(ctx, q, tail, nil, func(k *Kept[referenceRow]) error {
+		c := k.Row.Reference
+		c.Curves = curves[certificate{c.Reference, c.Issued}]
+		if len(c.Curves) != k.Row.curves {
+			return &damage{"reference", k.Number, fmt.Sprintf("it had %d curves, %d are there", k.Row.curves, len(c.Curves))}
 		}
 		roster.References = append(roster.References, c)
 		return nil

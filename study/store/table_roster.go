@@ -8,30 +8,69 @@ import (
 	"wane/study"
 )
 
+var exposureTable = newTable(1, "exposure", fields[study.Exposure]{
+	textField("exposure", func(e *study.Exposure) *string { return &e.Exposure }),
+	textOrNull("protocol", func(e *study.Exposure) *string { return &e.Protocol }),
+	textOrNull("site", func(e *study.Exposure) *string { return &e.Site }),
+	textField("dose_unit", func(e *study.Exposure) *string { return &e.DoseUnit }),
+	textOrNull("start", func(e *study.Exposure) *string { return &e.Start }),
+})
+
+var pullTable = newTable(2, "pull", fields[study.Pull]{
+	textField("exposure", func(p *study.Pull) *string { return &p.Exposure }),
+	wholeField("pull", func(p *study.Pull) *int { return &p.Pull }),
+	realField("dose", func(p *study.Pull) *float64 { return &p.Dose }),
+	textOrNull("date", func(p *study.Pull) *string { return &p.Date }),
+})
+
+var glassTable = newTable(3, "glass", fields[glassRow]{
+	textField("glass", func(g *glassRow) *string { return &g.name }),
+	wholeField("points", func(g *glassRow) *int { return &g.points }),
+	realField("first_nm", func(g *glassRow) *float64 { return &g.firstNM }),
+	realField("last_nm", func(g *glassRow) *float64 { return &g.lastNM }),
+	blobField("nm_packed", func(g *glassRow) *[]byte { return &g.nm }),
+	blobField("n_packed", func(g *glassRow) *[]byte { return &g.n }),
+	blobField("k_packed", func(g *glassRow) *[]byte { return &g.k }),
+})
+
+var couponTable = newTable(4, "coupon", fields[study.Coupon]{
+	textField("coupon", func(c *study.Coupon) *string { return &c.Coupon }),
+	textField("role", func(c *study.Coupon) *study.Role { return &c.Role }),
+	textOrNull("supplier", func(c *study.Coupon) *string { return &c.Supplier }),
+	textOrNull("coating", func(c *study.Coupon) *string { return &c.Coating }),
+	textOrNull("lot", func(c *study.Coupon) *string { return &c.Lot }),
+	textField("glass", func(c *study.Coupon) *string { return &c.Glass }),
+	realOrNull("glass_mm", func(c *study.Coupon) *study.Num { return &c.GlassMM }),
+	textField("back", func(c *study.Coupon) *string { return &c.Back }),
+	textOrNull("exposure", func(c *study.Coupon) *string { return &c.Exposure }),
+	flagOrNull("water_repellent", "yes", func(c *study.Coupon) *bool { return &c.WaterRepellent }),
+})
+
 // AddExposure adds an exposure. It reports false if the same is there already;
 // one of the same name that differs is refused.
 func (tx *Tx) AddExposure(e study.Exposure) (added bool, err error) {
-	r := row{nil, nil, e.Exposure, nullText(e.Protocol), nullText(e.Site), e.DoseUnit, nullText(e.Start)}
-	return tx.enrol(exposureTable, fmt.Sprintf("exposure %q", e.Exposure), 1, r)
+	return tx.enrol(exposureTable.table, fmt.Sprintf("exposure %q", e.Exposure), 1, exposureTable.row(&e))
 }
 
 // AddPull adds a pull of an exposure that is there. It reports false if the same
 // is there already; one of the same number that differs is refused.
 func (tx *Tx) AddPull(p study.Pull) (added bool, err error) {
-	r := row{nil, nil, p.Exposure, int64(p.Pull), p.Dose, nullText(p.Date)}
-	return tx.enrol(pullTable, fmt.Sprintf("pull %d of exposure %q", p.Pull, p.Exposure), 2, r)
+	return tx.enrol(pullTable.table, fmt.Sprintf("pull %d of exposure %q", p.Pull, p.Exposure), 2, pullTable.row(&p))
 }
 
 // AddCoupon adds a coupon, whose exposure, if it has one, is there. It reports
 // false if the same is there already; one of the same code that differs is
 // refused.
 func (tx *Tx) AddCoupon(c study.Coupon) (added bool, err error) {
-	r := row{nil, nil, c.Coupon, string(c.Role), nullText(c.Supplier), nullText(c.Coating), nullText(c.Lot),
-		c.Glass, nullReal(float64(c.GlassMM)), c.Back, nullText(c.Exposure), nil}
-	if c.WaterRepellent {
-		r[len(r)-1] = "yes"
-	}
-	return tx.enrol(couponTable, fmt.Sprintf("coupon %q", c.Coupon), 1, r)
+	return tx.enrol(couponTable.table, fmt.Sprintf("coupon %q", c.Coupon), 1, couponTable.row(&c))
+}
+
+// glassRow is the table of a glass, packed.
+type glassRow struct {
+	name            string
+	points          int
+	firstNM, lastNM float64
+	nm, n, k        []byte
 }
 
 // AddGlass adds a table of a glass. It reports false if the same is there
@@ -45,15 +84,32 @@ func (tx *Tx) AddGlass(g study.Glass) (added bool, err error) {
 	if len(g.NM) == 0 {
 		return false, &study.Refusal{Fault: what + " has no rows", Try: "give at least one wavelength"}
 	}
-	r := row{nil, nil, g.Name, int64(len(g.NM)), g.NM[0], g.NM[len(g.NM)-1], nil, nil, nil}
-	for i, column := range [][]float64{g.NM, g.N, g.K} {
-		packed, err := pack(column)
-		if err != nil {
-			return false, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table"}
-		}
-		r[6+i] = packed
+	p := glassRow{name: g.Name, points: len(g.NM), firstNM: g.NM[0], lastNM: g.NM[len(g.NM)-1]}
+	err = packColumns([]*[]byte{&p.nm, &p.n, &p.k}, g.NM, g.N, g.K)
+	if err != nil {
+		return false, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table"}
 	}
-	return tx.enrol(glassTable, what, 1, r)
+	return tx.enrol(glassTable.table, what, 1, glassTable.row(&p))
+}
+
+// packColumns packs each column into what stands for it.
+func packColumns(packed []*[]byte, columns ...[]float64) (err error) {
+	for i, column := range columns {
+		if *packed[i], err = pack(column); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// unpackColumns returns columns of the given number of points.
+func unpackColumns(columns []*[]float64, points int, packed ...[]byte) (err error) {
+	for i, b := range packed {
+		if *columns[i], err = unpack(b, points); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // enrol adds r to t unless the same is there. The key of r is the given count of
@@ -67,7 +123,7 @@ func (tx *Tx) enrol(t *table, what string, key int, r row) (added bool, err erro
 			}
 			tail += t.columns[i] + " = ?"
 		}
-		old, err := t.one(tx.ctx, prepared{tx}, tail, r[2:2+key]...)
+		old, err := t.oneRow(tx.ctx, prepared{tx}, tail, r[2:2+key]...)
 		if err != nil {
 			return err
 		}
@@ -91,7 +147,7 @@ func (tx *Tx) enrol(t *table, what string, key int, r row) (added bool, err erro
 // difference refuses now, if it differs from old.
 func difference(t *table, what string, old, now row) error {
 	for i := 2; i < len(old); i++ {
-		if same(old[i], now[i]) || t == couponTable && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
+		if same(old[i], now[i]) || t == couponTable.table && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
 			continue
 		}
 		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i],
@@ -158,38 +214,28 @@ func (tx *Tx) Roster() (*study.Roster, error) {
 
 func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 	roster := &study.Roster{}
-	err := exposureTable.each(ctx, q, "FROM exposure ORDER BY exposure", nil, func(r row) error {
-		f := r.fields()
-		roster.Exposures = append(roster.Exposures, study.Exposure{
-			Exposure: f.text(), Protocol: f.text(), Site: f.text(), DoseUnit: f.text(), Start: f.text()})
+	err := appendRows(ctx, q, exposureTable, "exposure", &roster.Exposures)
+	if err == nil {
+		err = appendRows(ctx, q, pullTable, "exposure, pull", &roster.Pulls)
+	}
+	if err != nil {
+		return nil, err
+	}
+	err = couponTable.each(ctx, q, "FROM coupon ORDER BY coupon", nil, func(k *Kept[study.Coupon]) error {
+		k.Row.Glass = study.GlassName(k.Row.Glass)
+		roster.Coupons = append(roster.Coupons, k.Row)
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	err = pullTable.each(ctx, q, "FROM pull ORDER BY exposure, pull", nil, func(r row) error {
-		f := r.fields()
-		roster.Pulls = append(roster.Pulls, study.Pull{Exposure: f.text(), Pull: f.whole(), Dose: f.real(), Date: f.text()})
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	err = couponTable.each(ctx, q, "FROM coupon ORDER BY coupon", nil, func(r row) error {
-		f := r.fields()
-		roster.Coupons = append(roster.Coupons, study.Coupon{
-			Coupon: f.text(), Role: study.Role(f.text()), Supplier: f.text(), Coating: f.text(), Lot: f.text(),
-			Glass: study.GlassName(f.text()), GlassMM: f.num(), Back: f.text(), Exposure: f.text(),
-			WaterRepellent: f.text() != ""})
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	err = glassTable.each(ctx, q, "FROM glass ORDER BY glass", nil, func(r row) error {
-		g, err := glassOf(r)
+	err = glassTable.each(ctx, q, "FROM glass ORDER BY glass", nil, func(k *Kept[glassRow]) error {
+		g, p := study.Glass{Name: k.Row.name}, &k.Row
+		if err := unpackColumns([]*[]float64{&g.NM, &g.N, &g.K}, p.points, p.nm, p.n, p.k); err != nil {
+			return &damage{"glass", k.Number, err.Error()}
+		}
 		roster.Glasses = append(roster.Glasses, g)
-		return err
+		return nil
 	})
 	if err != nil {
 		return nil, err
@@ -197,18 +243,10 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 	return roster, readRegister(ctx, q, roster)
 }
 
-// glassOf returns the table of a glass in a row.
-func glassOf(r row) (study.Glass, error) {
-	f := r.fields()
-	g := study.Glass{Name: f.text()}
-	points := f.whole()
-	f.next += 2 // the ends
-	for _, column := range []*[]float64{&g.NM, &g.N, &g.K} {
-		values, err := unpack(f.bytes(), points)
-		if err != nil {
-			return g, &damage{"glass", r.whole(0), err.Error()}
-		}
-		*column = values
-	}
-	return g, nil
+// appendRows appends the rows of a table, in the order that is given, to all.
+func appendRows[T any](ctx context.Context, q querier, t *tableOf[T], order string, all *[]T) error {
+	return t.each(ctx, q, "FROM "+t.name+" ORDER BY "+order, nil, func(k *Kept[T]) error {
+		*all = append(*all, k.Row)
+		return nil
+	})
 }

@@ -8,6 +8,31 @@ import (
 	"wane/study"
 )
 
+var holdTable = newTable(20, "hold", fields[study.Hold]{
+	wholeField("reading", func(h *study.Hold) *int64 { return &h.Reading }),
+	textField("guard", func(h *study.Hold) *string { return &h.Guard }).asGiven(),
+	textField("reason", func(h *study.Hold) *string { return &h.Reason }).asGiven(),
+})
+
+var reviewTable = newTable(21, "review", fields[study.Review]{
+	wholeField("reading", func(r *study.Review) *int64 { return &r.Reading }),
+	{name: "standing",
+		get: func(r *study.Review) any { return wordOf(r.Standing) },
+		set: func(r *study.Review, x any) error { r.Standing = standingOf(textOf(x)); return nil }},
+	textField("why", func(r *study.Review) *string { return &r.Why }),
+})
+
+var guardingTable = newTable(22, "guarding", fields[Look]{
+	wholeField("last_reading", func(l *Look) *int64 { return &l.LastReading }),
+	wholeField("last_line", func(l *Look) *int64 { return &l.LastLine }),
+	wholeField("guards", func(l *Look) *int { return &l.Guards }),
+})
+
+var releaseTable = newTable(23, "hold_release", fields[study.Release]{
+	wholeField("hold", func(r *study.Release) *int64 { return &r.Hold }),
+	textField("reason", func(r *study.Release) *string { return &r.Reason }),
+})
+
 // Look is what guards found when they looked at the study.
 type Look struct {
 	After int64 // the number of the look before it: [View.Guarded]
@@ -58,11 +83,11 @@ func (tx *Tx) release(r study.Release) error {
 		return err
 	}
 	if h != nil {
-		if judged, err := tx.isJudged(h.whole(2)); judged || err != nil {
+		if judged, err := tx.isJudged(h.Row.Reading); judged || err != nil {
 			return err
 		}
 	}
-	err = tx.insert(releaseTable, row{nil, nil, r.Hold, r.Reason})
+	_, err = releaseTable.add(tx, &r)
 	if isConstraint(err) {
 		return &study.Refusal{
 			Fault: fmt.Sprintf("hold %d cannot be released for the reason %q", r.Hold, r.Reason),
@@ -96,7 +121,7 @@ func (tx *Tx) hold(h study.Hold) error {
 	if old != nil || err != nil {
 		return err
 	}
-	err = tx.insert(holdTable, row{nil, nil, h.Reading, h.Guard, h.Reason})
+	_, err = holdTable.add(tx, &h)
 	if isConstraint(err) {
 		return &study.Refusal{
 			Fault: fmt.Sprintf("the guard %q cannot hold reading %d for the reason %q", h.Guard, h.Reading, h.Reason),
@@ -112,8 +137,8 @@ func (tx *Tx) mark(before, l Look) error {
 	if l.LastReading <= before.LastReading && l.LastLine <= before.LastLine && l.Guards == before.Guards {
 		return nil
 	}
-	err := tx.insert(guardingTable, row{nil, nil,
-		max(l.LastReading, before.LastReading), max(l.LastLine, before.LastLine), int64(l.Guards)})
+	l.LastReading, l.LastLine = max(l.LastReading, before.LastReading), max(l.LastLine, before.LastLine)
+	_, err := guardingTable.add(tx, &l)
 	if isConstraint(err) {
 		return &study.Refusal{Fault: fmt.Sprintf("there is no reading %d to have been guarded", l.LastReading),
 			Try: "guard up to a reading of the study", Cause: err}
@@ -146,7 +171,7 @@ func (tx *Tx) Review(r study.Review) error {
 			return &study.Refusal{Fault: fmt.Sprintf("reading %d is %s already", r.Reading, wordOf(r.Standing)),
 				Try: "leave it as it is"}
 		}
-		err = tx.insert(reviewTable, row{nil, nil, r.Reading, wordOf(r.Standing), r.Why})
+		_, err = reviewTable.add(tx, &r)
 		if isConstraint(err) {
 			return &study.Refusal{Fault: fmt.Sprintf("reading %d is only just being held", r.Reading),
 				Try: "review it afterwards", Cause: err}
@@ -189,10 +214,8 @@ func (v *View) judged() (map[int64]Judged, error) {
 	if err != nil {
 		return nil, err
 	}
-	err = holdTable.each(v.ctx, v.q, "", nil, func(r row) error {
-		f := r.fields()
-		own := study.Hold{Reading: int64(f.whole()), Concern: study.Concern{Guard: f.text(), Reason: f.text()}}
-		h := Kept[study.Hold]{own, r.whole(0), r.whole(1)}
+	err = holdTable.each(v.ctx, v.q, "", nil, func(k *Kept[study.Hold]) error {
+		h := *k
 		j := judged[h.Row.Reading]
 		if by, ok := released[h.Number]; ok {
 			j.Released = append(j.Released, Released{h, by})
@@ -205,12 +228,10 @@ func (v *View) judged() (map[int64]Judged, error) {
 	if err != nil {
 		return nil, err
 	}
-	return judged, reviewTable.each(v.ctx, v.q, "", nil, func(r row) error {
-		f := r.fields()
-		w := study.Review{Reading: int64(f.whole()), Standing: standingOf(f.text()), Why: f.text()}
-		j := judged[w.Reading]
-		j.Reviews = append(j.Reviews, Kept[study.Review]{w, r.whole(0), r.whole(1)})
-		judged[w.Reading] = j
+	return judged, reviewTable.each(v.ctx, v.q, "", nil, func(k *Kept[study.Review]) error {
+		j := judged[k.Row.Reading]
+		j.Reviews = append(j.Reviews, *k)
+		judged[k.Row.Reading] = j
 		return nil
 	})
 }
@@ -218,8 +239,8 @@ func (v *View) judged() (map[int64]Judged, error) {
 // releases returns the releases by the numbers of their holds.
 func (v *View) releases() (map[int64]Kept[study.Release], error) {
 	all := map[int64]Kept[study.Release]{}
-	err := releaseTable.each(v.ctx, v.q, "", nil, func(r row) error {
-		all[r.whole(2)] = Kept[study.Release]{study.Release{Hold: r.whole(2), Reason: r.text(3)}, r.whole(0), r.whole(1)}
+	err := releaseTable.each(v.ctx, v.q, "", nil, func(k *Kept[study.Release]) error {
+		all[k.Row.Hold] = *k
 		return nil
 	})
 	return all, err

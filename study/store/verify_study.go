@@ -10,6 +10,8 @@ import (
 	"slices"
 
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"wane/study"
 )
 
 // Report says what Verify looked at and found.
@@ -181,7 +183,7 @@ func (v *verifier) ask(query string, yield func(row)) error {
 func (v *verifier) tables() error {
 	for _, t := range tables {
 		last := int64(0)
-		err := t.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
+		err := t.allRows(v.ctx, v.q, "", nil, func(r row, sound bool) error {
 			v.row(t, r, sound, last)
 			last = r.whole(0)
 			return nil
@@ -202,7 +204,7 @@ func (v *verifier) row(t *table, r row, sound bool, last int64) {
 	if !sound {
 		v.report.add(t.name, id, "its checksum is wrong")
 	}
-	if t == fitTable {
+	if t == fitTable.table {
 		r[fitSuperseded] = nil // as it was when it was added
 	}
 	c := v.tallies[line]
@@ -219,7 +221,7 @@ func (v *verifier) row(t *table, r row, sound bool, last int64) {
 func (v *verifier) log() error {
 	var last line
 	rows := int64(0) // added until then
-	err := logTable.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
+	err := logTable.allRows(v.ctx, v.q, "", nil, func(r row, sound bool) error {
 		v.report.Rows++
 		v.report.Lines++
 		number := r.whole(0)
@@ -284,22 +286,16 @@ func (v *verifier) packed() error {
 		}
 	}
 	rd := newReader(v.ctx, v.q)
-	return readingTable.all(v.ctx, v.q, "", nil, func(r row, sound bool) error {
-		if !sound {
-			return nil // noted
-		}
-		_, err := rd.reading(r)
+	return readingTable.eachSound(v.ctx, v.q, func(k *Kept[readingRow]) error { // the others are noted
+		_, err := rd.reading(k)
 		return v.note("reading", err)
 	})
 }
 
 // originals checks that the bytes of each export are those of its SHA-256.
 func (v *verifier) originals() error {
-	return exportTable.all(v.ctx, v.q, "", nil, func(e row, sound bool) error {
-		if !sound {
-			return nil // noted
-		}
-		_, err := v.store.original(v.ctx, v.q, append(row(nil), e...))
+	return exportTable.eachSound(v.ctx, v.q, func(e *Kept[study.Export]) error { // the others are noted
+		_, err := v.store.original(v.ctx, v.q, e)
 		return v.note("original", err)
 	})
 }

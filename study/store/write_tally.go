@@ -61,9 +61,9 @@ func (tx *Tx) insertAll(t *table, rows []row) error {
 		return err
 	}
 	args := make([]any, 0, len(rows)*(len(t.columns)+1))
-	counted := tx.tally
+	counted, line := tx.tally, any(tx.log)
 	for _, r := range rows {
-		r[0], r[1] = next, tx.log
+		r[0], r[1] = next, line
 		var pieces [][]byte
 		pieces, tx.room = encode(tx.room, t, r)
 		counted.add(t, pieces)

@@ -114,11 +114,11 @@ func (tx *Tx) addBlocks(arrivals []Arrival) error {
 // blocks makes the rows of exports, with the numbers that they get.
 func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
 	var exports, originals, intakes, readings []row
-	export, err := tx.next(exportTable)
+	export, err := tx.next(exportTable.table)
 	if err != nil {
 		return nil, err
 	}
-	intake, err := tx.next(intakeTable)
+	intake, err := tx.next(intakeTable.table)
 	if err != nil {
 		return nil, err
 	}
@@ -128,9 +128,9 @@ func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
 		if err != nil {
 			return nil, err
 		}
-		exports = append(exports, rowOfExport(e))
-		originals = append(originals, rowOfOriginal(e))
-		intakes = append(intakes, rowOfIntake(export, how, profile))
+		exports = append(exports, exportTable.row(e))
+		originals = append(originals, originalTable.row(e))
+		intakes = append(intakes, intakeTable.row(&intakeRow{how, export, profile}))
 		a := &arrival{number: export, intake: intake}
 		for k := range arrivals[i].readings {
 			r := &arrivals[i].readings[k]
@@ -142,14 +142,15 @@ func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
 		export, intake = export+1, intake+1
 	}
 	var all []*block
-	for _, b := range []block{{table: exportTable, rows: exports}, {table: originalTable, rows: originals},
-		{table: intakeTable, rows: intakes}, {table: readingTable, rows: readings}} {
+	line := any(tx.log)
+	for _, b := range []block{{table: exportTable.table, rows: exports}, {table: originalTable.table, rows: originals},
+		{table: intakeTable.table, rows: intakes}, {table: readingTable.table, rows: readings}} {
 		next, err := tx.next(b.table)
 		if err != nil {
 			return nil, err
 		}
 		for i, r := range b.rows {
-			r[0], r[1] = next+int64(i), tx.log
+			r[0], r[1] = next+int64(i), line
 		}
 		b.chain = tx.tally.chain[b.table.index]
 		b.parts = make(chan part, len(b.rows)/rowsTogether+rowsTogether)
