@@ -9,7 +9,7 @@ import (
 // what does not depend on a film, one entry per wavelength, so that the
 // reflectance of a single lossless film on the glass, with its derivatives,
 // costs one sine and cosine per wavelength and no allocation. The glass may
-// absorb. A Surface is safe for concurrent use as long as nobody calls Set.
+// absorb. A Surface is safe for concurrent use as long as nobody calls a method that sets.
 //
 // With tilted admittances (s: n·cos θ, p: n/cos θ), e0 of air, e1 of the film
 // and η2 = a + ib of the glass, and δ the phase thickness of the film,
@@ -32,7 +32,9 @@ type Surface struct {
 	shift  float64      // added to the index of the glass
 	sin2   float64      // sin²θ
 	bySin2 float64      // ∂S/∂angle, per degree
-	k      []float64    // 2π/λ, 1/nm
+	nm     []float64    // λ, as the instrument states it
+	off    float64      // what is added to λ, nm
+	k      []float64    // 2π/(λ + off), 1/nm
 	index  []complex128 // of the glass, without the shift
 	s, p   []admittance
 	bare   [2]BareResponse // s and p
@@ -69,23 +71,34 @@ func NewSurface(nm []float64, angleDeg float64, glass Index) (*Surface, error) {
 		return nil, err
 	}
 	n := len(nm)
-	f := &Surface{angle: math.NaN(), k: make([]float64, n), index: index, s: make([]admittance, n),
+	f := &Surface{angle: math.NaN(), nm: append([]float64(nil), nm...), off: math.NaN(), k: make([]float64, n), index: index, s: make([]admittance, n),
 		p: make([]admittance, n)}
 	for q := range f.bare {
 		buf := make([]float64, 3*n)
 		f.bare[q] = BareResponse{R: buf[:n:n], DAngle: buf[n : 2*n : 2*n], DGlass: buf[2*n:]}
 	}
-	for i, lambda := range nm {
-		f.k[i] = 2 * math.Pi / lambda
-	}
+	f.SetWavelengthError(0)
 	f.Set(angleDeg, 0)
 	return f, nil
+}
+
+// SetWavelengthError adds nm to all wavelengths, as far as they enter the phase of a film. The indices stay those of the
+// stated wavelengths: an error of 1 nm moves them by some 5e-5, and R by as little. It allocates nothing; like [Surface.Set]
+// it changes the Surface.
+func (f *Surface) SetWavelengthError(nm float64) {
+	if f.off == nm {
+		return
+	}
+	f.off = nm
+	for i, lambda := range f.nm {
+		f.k[i] = 2 * math.Pi / (lambda + nm)
+	}
 }
 
 // Set changes the angle of incidence to angleDeg, from 0 to less than 90 degrees,
 // and adds glassShift to the real part of the index of the glass as given to
 // [NewSurface]; with it, the index must stay above 1. Set allocates nothing; it is
-// the one method that changes a Surface.
+// one of the two methods that change a Surface.
 func (f *Surface) Set(angleDeg, glassShift float64) {
 	if f.angle == angleDeg && f.shift == glassShift {
 		return

@@ -45,7 +45,7 @@ func BenchmarkFitPeer(b *testing.B) {
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(b, err)
 	benchmarkSets(b, film.Setup{Coating: film.Coating{Skeleton: real(silica)},
-		Session: &film.Session{UScale: math.Inf(1)}, Method: film.Method{Uniform: true}})
+		Known: sessionOnly(film.Session{UScale: math.Inf(1)})})
 }
 
 // BenchmarkFitDefault fits the same spots with the default model: 13 parameters.

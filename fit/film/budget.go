@@ -33,9 +33,8 @@ type Budget struct {
 	Seed    uint64 // the same seed gives the same budget
 	Workers int    // number of concurrent fits; 0 means one per processor; results do not depend on it
 
-	// Session holds the standard uncertainties of the errors of each session that are
-	// drawn; nil means those of the priors of the fit.
-	Session *Session
+	// Known holds the sizes of the errors that are drawn; nil means what the fit took to be known of them.
+	Known *Known
 
 	// PoreWater is the share of the pores, at most 1, that a change of humidity may have
 	// filled or emptied since the reference state, that of the baseline. It is drawn
@@ -63,16 +62,9 @@ type BudgetRow struct {
 	ChangePP    float64 // to its change since the baseline; NaN without one
 }
 
-// The names of the terms, in their order.
+// The names of the terms that are not effects of the law. Those of effects stand in law.go.
 const (
 	termNoise         = "noise"
-	termScale         = "scale"
-	termFactor        = "angle factors"
-	termAngle         = "angle errors"
-	termShare         = "s share"
-	termJoins         = "detector joins"
-	termGlass         = "glass index"
-	termSkeleton      = "skeleton index"
 	termPoreWater     = "pore water"
 	termExtrapolation = "extrapolation"
 	total             = "total"

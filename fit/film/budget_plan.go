@@ -195,7 +195,7 @@ func (p *Plan) check() error {
 // params returns the parameters of m. They start at the film of the plan, and nuisances at
 // their expected values.
 func (p *Plan) params(m *model) []fit.Param {
-	params := m.params()
+	params := m.params(0)
 	index := &params[pIndex]
 	index.Start = min(max(m.spot.Coating.indexOf(p.Porosity, params[pSkeleton].Start), index.Lower), index.Upper)
 	params[pTau].Start, params[pBare].Start = p.ThicknessNM*index.Start, p.Bare
@@ -245,7 +245,8 @@ func (m *model) atSettings(settings []int) *model {
 // the number of the setting among those of m. Both are square, by rows, and only the part
 // on and above the diagonal is used.
 func (m *model) addBlock(sum, block []float64, at int) {
-	n, size := pAngles+perAngle+len(m.joins), m.size()
+	size, others := m.size(), perAngle*(len(m.angles)-1)
+	n := size - others
 	place := func(i int) int {
 		switch {
 		case i < pAngles:
@@ -253,7 +254,7 @@ func (m *model) addBlock(sum, block []float64, at int) {
 		case i < pAngles+perAngle:
 			return i + perAngle*at
 		}
-		return m.pJoin(i - pAngles - perAngle)
+		return i + others
 	}
 	for i := range n {
 		for j := i; j < n; j++ {
@@ -281,8 +282,9 @@ func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, err
 	if err := m.covariance(s); err != nil {
 		return nil, err
 	}
-	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: s, widest: s}
-	v.fillEstimates()
+	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: s}
+	v.fillEquivalent()
+	v.fillPhysical()
 	v.fillQuality()
 	v.setFlags()
 	return v, nil

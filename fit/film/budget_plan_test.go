@@ -32,9 +32,9 @@ func TestPrecisionOfPlan(t *testing.T) {
 	for _, c := range precisions() {
 		t.Run(fmt.Sprint(c.angles, c.all), func(t *testing.T) {
 			setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Coating: film.Coating{Skeleton: real(silica)},
-				Session: &film.Session{UScale: 0.01}}
+				Known: sessionOnly(film.Session{UScale: 0.01})}
 			if c.all {
-				setup.Session = &film.Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05}
+				setup.Known = sessionOnly(film.Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05})
 			}
 			v, err := film.NewFitter(setup).Precision(context.Background(),
 				&film.Plan{ThicknessNM: 118, Porosity: 0.36, Bare: 0.05, Curves: planned(c.angles, c.all)})
@@ -75,8 +75,8 @@ func TestPlanIsWhatAFitSays(t *testing.T) {
 			Instrument: film.Instrument{JoinsNM: []float64{800}, UJoin: 0.001}}, truth{130, 0.3, 0.1, 1, 1.458}, fourAngles,
 			false},
 		{"one angle", film.Setup{Glass: glass}, truth{118, 0.35, 0.10, 1, 1.458}, []float64{8}, false},
-		{"nothing known of scale and factors", film.Setup{Glass: glass, Session: &film.Session{UScale: math.Inf(1),
-			UAngle: 0.3}},
+		{"nothing known of scale and factors", film.Setup{Glass: glass, Known: &film.Known{Session: film.Session{UScale: math.Inf(1),
+			UAngle: 0.3}}},
 			truth{118, 0.36, 0.05, 1, 1.458}, fourAngles, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -43,9 +43,9 @@ func TestPrecisionTable(t *testing.T) {
 			spot := &film.Spot{}
 			spot.Glass.Index = optics.SodaLime()
 			spot.Coating = film.Coating{Skeleton: tr.skeleton}
-			spot.Session = &film.Session{UScale: 0.01}
+			spot.Known = sessionOnly(film.Session{UScale: 0.01})
 			if c.all {
-				spot.Session = &film.Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05}
+				spot.Known = sessionOnly(film.Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05})
 			}
 			nm := grid(380, 1100, 2)
 			for _, a := range c.angles {

@@ -35,6 +35,7 @@ func (l *budgetTask) newWorker() (*budgetWorker, error) {
 		if err != nil {
 			return nil, err
 		}
+		m.structured, m.structure = p.v.structureOf()
 		t.fitters, t.spots, t.models = append(t.fitters, f), append(t.spots, spot), append(t.models, m)
 	}
 	return t, nil
@@ -76,14 +77,22 @@ func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviati
 	return out, nil
 }
 
-// measureAndFit simulates reading k with a drawn input and fits it. It returns the thickness, in nm, and the
-// mean, a fraction, each less its true value.
+// measureAndFit reads and fits pull number k with a drawn input. It returns the thickness of the equivalent film and the mean
+// less their true values.
 func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness,
 	mean float64, err error) {
 	p, m, spot := t.readings[k], t.models[k], t.spots[k]
 	m.clampNuisances(in.x)
 	truth := m.filmAt(in.x)
-	trueMean := t.mean.mean(in.x, &truth).value
+	trueMean, trueNM := t.mean.mean(in.x, &truth).value, truth.d
+	if truth.structured { // of which the equivalent film is what these curves make of it without an error
+		m.predictReadings(p.withoutErrors(m, in.x))
+		x, _, err := p.fit(ctx, t.fitters[k], spot)
+		if err != nil {
+			return 0, 0, err
+		}
+		trueNM = p.v.model.filmAt(x).d
+	}
 	if in.wet != 0 {
 		wetted := soakedIndex(spot.Coating, &truth, in.wet)
 		in.x[pIndex], in.x[pTau] = wetted, wetted*truth.d
@@ -94,15 +103,34 @@ func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput,
 			addNoise(spot.Curves[i].R, p.sigma[i]*p.scatter, p.rho, rng)
 		}
 	}
-	x, g, err := p.fit(ctx, t.fitters[k], spot)
+	x, physical, err := p.fit(ctx, t.fitters[k], spot)
 	if err != nil {
 		return 0, 0, err
 	}
-	return g.d - truth.d, t.mean.mean(x, &g).value + in.unseen - trueMean, nil
+	g := m.filmAt(physical)
+	return p.v.model.filmAt(x).d - trueNM, t.mean.mean(physical, &g).value + in.unseen - trueMean, nil
 }
 
-// fit fits spot in the structure of the verdict, from its solution.
-func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (x []float64, g filmState, err error) {
+// withoutErrors returns x with the errors of the reading, but not those of film and glass, at what is expected.
+func (p *budgetReading) withoutErrors(m *model, x []float64) []float64 {
+	out := slices.Clone(x)
+	m.eachEffect(func(i int, e *effect, _ int) {
+		if e.owner == OwnerSession || e.owner == OwnerPlacement || e.owner == OwnerInstrument {
+			out[i] = p.truth[i]
+		}
+	})
+	return out
+}
+
+// structureOf returns whether the structure of the film was free, and how much of the usual one it has.
+func (v *Verdict) structureOf() (structured bool, structure float64) {
+	m, _ := v.physical()
+	return m.structured, m.structure
+}
+
+// fit fits spot in the model of the verdict, from its solutions: the uniform film, and the one whose structure is free, where
+// there is one.
+func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (uniform, physical []float64, err error) {
 	var m *model
 	if p.level >= 0 {
 		m, err = f.packedModel(spot, p.sigma, p.level)
@@ -111,23 +139,31 @@ func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (x []flo
 		m, err = f.fullModel(spot, p.sigma)
 	}
 	if err != nil {
-		return nil, g, err
+		return nil, nil, err
 	}
-	m.spread = p.v.model.spread
 	s, err := m.solve(ctx, p.v.chosen.params, p.v.chosen.x)
-	if err != nil {
-		return nil, g, err
+	if err != nil || p.v.structured == nil {
+		return s.vector(), s.vector(), err
 	}
-	return s.x, m.filmAt(s.x), nil
+	m.structured, m.structure = p.v.structureOf()
+	full, err := m.solve(ctx, p.v.full.params, p.v.full.x)
+	return s.vector(), full.vector(), err
+}
+
+// vector returns the parameters of s; nil for none.
+func (s *solution) vector() []float64 {
+	if s == nil {
+		return nil
+	}
+	return s.x
 }
 
 // clampNuisances moves the nuisances in x into their physically possible ranges.
 func (m *model) clampNuisances(x []float64) {
-	x[pShare] = min(max(x[pShare], 0), 1)
-	x[pGlass] = min(max(x[pGlass], -maxGlass), maxGlass)
+	m.eachEffect(func(i int, e *effect, _ int) { x[i] = min(max(x[i], e.lower), e.upper) })
 	for k, angle := range m.angles {
-		i := pTilt(k)
-		x[i] = min(math.Abs(angle+x[i]), (90+angle)/2) - angle // an angle beyond the normal is mirrored
+		i := pAngleError(k)
+		x[i] = min(math.Abs(angle+x[i]), (90+angle)/2) - angle // beyond the normal is on its other side
 	}
 }
 

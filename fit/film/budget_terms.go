@@ -3,6 +3,7 @@ package film
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -19,7 +20,7 @@ type budgetTask struct {
 type budgetReading struct {
 	v       *Verdict
 	level   int       // of compression; -1: on all points
-	session Session   // standard uncertainties of the errors drawn
+	known   Known     // sizes of the errors drawn
 	sigma   []float64 // noise of each curve
 	scatter float64   // standard deviation of the residuals, in units of the noise
 	rho     float64   // correlation of neighbouring residuals
@@ -74,17 +75,17 @@ func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, er
 
 // newReading prepares the reading of v.
 func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, error) {
-	p := &budgetReading{v: v, session: v.model.spot.session(), sigma: v.sigma()}
-	if b.Session != nil {
-		p.session = *b.Session
+	p := &budgetReading{v: v, known: v.model.spot.known(), sigma: v.model.sigma()}
+	if b.Known != nil {
+		p.known = *b.Known
 	}
-	for _, u := range []float64{p.session.UScale, p.session.UFactor, p.session.UAngle, p.session.UShare} {
+	for _, u := range p.known.Session.uncertainties() {
 		if !(u >= 0) || math.IsInf(u, 1) {
 			return nil, &InputError{"budget", fmt.Sprintf("an error of the session of size %g cannot be drawn", u),
 				"state in the budget how large it is"}
 		}
 	}
-	s, m := v.chosen, v.model
+	m, s := v.physical()
 	p.level = -1
 	for level, c := range compressions {
 		if m.maxTau == c.maxTau {
@@ -93,11 +94,11 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 	}
 	p.scatter, p.rho = math.Sqrt(max(1, s.chi2*m.noiseFactor)/m.noiseFactor), s.correlation()
 	p.truth = slices.Clone(s.x)
-	for i, q := range m.params() {
+	for i, q := range m.params(0) {
 		switch {
 		case q.Prior.SD > 0:
 			p.truth[i] = q.Prior.Mean
-		case q.Fixed && i >= pSkeleton && i != pSpread2:
+		case q.Fixed && i >= pSkeleton:
 			p.truth[i] = q.Start
 		}
 	}
@@ -108,9 +109,6 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 
 // listTerms lists the terms whose size is not 0.
 func (l *budgetTask) listTerms() {
-	spot := l.readings[0].v.model.spot
-	_, uSkeleton := spot.Coating.skeleton()
-	session := l.readings[0].session
 	add := func(name, unit string, size float64, shift func(*rand.Rand, []drawnInput)) {
 		if size > 0 {
 			l.terms = append(l.terms, term{name, unit, size, shift})
@@ -121,31 +119,14 @@ func (l *budgetTask) listTerms() {
 			to[k].noisy = true
 		}
 	})
-	add(termScale, "", session.UScale, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-		return []int{pScale}, p.session.UScale
-	}))
-	add(termFactor, "", session.UFactor, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-		return p.perAngle(pFactor), p.session.UFactor
-	}))
-	add(termAngle, "degrees", session.UAngle, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-		return p.perAngle(pTilt), p.session.UAngle
-	}))
-	if l.readings[0].v.model.native {
-		add(termShare, "", session.UShare, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-			return []int{pShare}, p.session.UShare
-		}))
+	for k := range law {
+		e := &law[k]
+		size := 0.0
+		for _, sd := range l.readings[0].effect(e) {
+			size = sd
+		}
+		add(e.term, e.unit, size, l.drawEffect(e))
 	}
-	if len(spot.joinsOf()) > 0 {
-		add(termJoins, "of reflectance", spot.Instrument.UJoin, l.drawOwn(func(p *budgetReading) ([]int, float64) {
-			var joins []int
-			for j := range p.v.model.joins {
-				joins = append(joins, p.v.model.pJoin(j))
-			}
-			return joins, p.v.model.spot.Instrument.UJoin
-		}))
-	}
-	add(termGlass, "of index", spot.Glass.UIndex, drawShared(pGlass, spot.Glass.UIndex))
-	add(termSkeleton, "of index", uSkeleton, drawShared(pSkeleton, uSkeleton))
 	add(termPoreWater, "of the pores", l.PoreWater/math.Sqrt(3), func(rng *rand.Rand, to []drawnInput) {
 		to[0].wet = l.PoreWater * (2*rng.Float64() - 1)
 	})
@@ -154,34 +135,39 @@ func (l *budgetTask) listTerms() {
 	}
 }
 
-// drawOwn returns a draw of normal errors, separate for each reading. of returns the
-// parameters and the standard deviation of their errors.
-func (l *budgetTask) drawOwn(of func(p *budgetReading) (at []int, u float64)) func(*rand.Rand, []drawnInput) {
+// effect returns the standard uncertainties of the parameters of an effect, by their positions.
+func (p *budgetReading) effect(e *effect) map[int]float64 {
+	sds := map[int]float64{}
+	m, _ := p.v.physical()
+	m.eachEffect(func(i int, of *effect, _ int) {
+		if of != e || m.spot.Texture && e.kind == kFactor {
+			return
+		}
+		if _, sd := m.knowledgeOf(e, &p.known); sd > 0 {
+			sds[i] = sd
+		}
+	})
+	return sds
+}
+
+// drawEffect returns a draw of normal errors of an effect: one for each of its parameters, the same at all pulls where its
+// owner is.
+func (l *budgetTask) drawEffect(e *effect) func(*rand.Rand, []drawnInput) {
+	var sds []map[int]float64
+	for _, p := range l.readings {
+		sds = append(sds, p.effect(e))
+	}
 	return func(rng *rand.Rand, to []drawnInput) {
+		drawn := map[int]float64{}
 		for k := range to {
-			at, u := of(l.readings[k])
-			for _, i := range at {
-				to[k].x[i] += u * rng.NormFloat64()
+			for _, i := range slices.Sorted(maps.Keys(sds[k])) {
+				z, ok := drawn[i]
+				if !ok || !e.owner.outlives() {
+					z = rng.NormFloat64()
+					drawn[i] = z
+				}
+				to[k].x[i] += sds[k][i] * z
 			}
 		}
 	}
-}
-
-// drawShared returns a draw of one normal error of parameter i, with the standard deviation
-// u, that all readings have in common.
-func drawShared(i int, u float64) func(*rand.Rand, []drawnInput) {
-	return func(rng *rand.Rand, to []drawnInput) {
-		e := u * rng.NormFloat64()
-		for k := range to {
-			to[k].x[i] += e
-		}
-	}
-}
-
-// perAngle returns the positions of one parameter of each angle setting.
-func (p *budgetReading) perAngle(place func(setting int) int) (at []int) {
-	for k := range p.v.model.angles {
-		at = append(at, place(k))
-	}
-	return at
 }

@@ -54,10 +54,10 @@ func TestBudgetOfNoiseAlone(t *testing.T) {
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(t, err)
 	spot := declared(truth{118, 0.36, 0.05, 1, real(silica)}.spot(t, nm, fourAngles, 1))
-	spot.Session, spot.Coating = &film.Session{UScale: math.Inf(1)}, film.Coating{Skeleton: real(silica)}
+	spot.Known, spot.Coating = sessionOnly(film.Session{UScale: math.Inf(1)}), film.Coating{Skeleton: real(silica)}
 	v := fitted(t, spot)
 	b := flatBudget(t, nm)
-	b.Draws, b.Session = 1000, &film.Session{}
+	b.Draws, b.Known = 1000, &film.Known{}
 	rows, order := budget(t, b, v, nil)
 	assert.Equal(t, []string{"noise", "total"}, order)
 	r := rows["noise"]
@@ -75,20 +75,20 @@ func TestBudgetOfNoiseAlone(t *testing.T) {
 func TestBudgetOfAFreeScale(t *testing.T) {
 	nm := grid(380, 1100, 2)
 	spot := declared(truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 1))
-	spot.Session, spot.Coating = &film.Session{UScale: math.Inf(1)}, film.Coating{Skeleton: 1.458}
+	spot.Known, spot.Coating = sessionOnly(film.Session{UScale: math.Inf(1)}), film.Coating{Skeleton: 1.458}
 	v := fitted(t, spot)
 	b := flatBudget(t, nm)
 	_, err := b.Run(context.Background(), v, nil)
 	var in *film.InputError
 	assert.ErrorAs(t, err, &in, "an infinite error cannot be drawn")
-	b.Draws, b.Session = 100, &film.Session{UScale: 0.01}
+	b.Draws, b.Known = 100, sessionOnly(film.Session{UScale: 0.01})
 	rows, _ := budget(t, b, v, nil)
 	assert.Equal(t, 0.01, rows["scale"].Size)
 	assert.Less(t, rows["scale"].ThicknessNM, 1e-3*v.ThicknessNM.U)
 	assert.Less(t, rows["scale"].SolarPP, 1e-3*rows["noise"].SolarPP)
 	// Held, the same error goes into the film.
 	held := *spot
-	held.Session = &film.Session{}
+	held.Known = sessionOnly(film.Session{})
 	rows, _ = budget(t, b, fitted(t, &held), nil)
 	assert.Greater(t, rows["scale"].ThicknessNM, 3*v.ThicknessNM.U)
 }
@@ -111,8 +111,8 @@ func TestBudgetAddsUp(t *testing.T) {
 	b := flatBudget(t, nm)
 	b.Draws = 1000
 	rows, order := budget(t, b, v, nil)
-	assert.Equal(t, []string{"noise", "scale", "angle factors", "angle errors", "s share", "glass index",
-		"skeleton index", "total"}, order)
+	assert.Equal(t, []string{"noise", "skeleton index", "glass index", "scale", "s share", "angle factors",
+		"angle errors", "total"}, order)
 	inflated := math.Sqrt(max(1, v.ReducedChi2)) // which the fit takes for priors, too, and the budget for noise alone
 	for name, c := range map[string]struct{ sum, total, u float64 }{
 		"thickness": {quadrature(rows, thicknessOf), rows["total"].ThicknessNM, v.ThicknessNM.U},
@@ -182,7 +182,7 @@ func TestBudgetOfAPaneWithPins(t *testing.T) {
 	nm := grid(400, 1000, 8)
 	tr := truth{118, 0.36, 0, 1, 1.458}
 	glass := film.Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare}
-	spot := &film.Spot{Setup: film.Setup{Glass: glass, Coating: film.Coating{Skeleton: 1.458}, Session: &film.Session{}},
+	spot := &film.Spot{Setup: film.Setup{Glass: glass, Coating: film.Coating{Skeleton: 1.458}, Known: sessionOnly(film.Session{})},
 		Pins: film.Pins{film.Porosity: 0.36}}
 	rng := rand.New(rand.NewPCG(12, 13))
 	for _, a := range []float64{8, 45} {
@@ -225,7 +225,7 @@ func TestBudgetRefusesWhatItCannotDraw(t *testing.T) {
 		{func(b *film.Budget) { b.Workers = -2 }, nil},
 		{func(b *film.Budget) { b.PoreWater = 1.5 }, nil},
 		{func(b *film.Budget) { b.PoreWater = math.NaN() }, nil},
-		{func(b *film.Budget) { b.Session = &film.Session{UAngle: math.Inf(1)} }, nil},
+		{func(b *film.Budget) { b.Known = sessionOnly(film.Session{UAngle: math.Inf(1)}) }, nil},
 		{func(*film.Budget) {}, fitted(t, &other)},
 	} {
 		b := flatBudget(t, nm)

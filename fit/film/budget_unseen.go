@@ -11,11 +11,11 @@ import (
 	"wane/optics"
 )
 
-// Outside the measured wavelengths the reflectance depends on the assumed structure. The
-// alternatives are the same film by the other mixing rules, whose dispersions differ, and
-// a film with a spread of thickness. Those that explain the curves equally well (see
-// equalRise) are drawn with equal probability. This term does not include an absorption,
-// or a gradient of the index, that acts only outside the measured wavelengths.
+// How the curves go on where nobody looked depends on the dispersion assumed. The
+// alternatives are the same film by the other mixing rules, whose dispersions differ.
+// Those that explain the curves as well (see
+// equalRise) are drawn with equal chances. It is no more than that: an absorption, or a
+// gradient of the index, that shows only outside the wavelengths seen is not in it.
 
 var mixings = []optics.Mixing{optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage}
 
@@ -35,12 +35,13 @@ func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 		g := m.filmAt(x)
 		return probe.mean(x, &g).value, nil
 	}
-	reference, err := mean(v.model, v.chosen.x, own)
+	physical, full := v.physical()
+	reference, err := mean(physical, full.x, own)
 	if err != nil {
 		return err
 	}
 	add := func(m *model, s *solution, c Coating) error {
-		if s.cost > v.chosen.cost+equalRise*v.chosen.inflation() {
+		if s.cost > full.cost+equalRise*full.inflation() {
 			p.unseen = append(p.unseen, math.NaN())
 			return nil
 		}
@@ -49,7 +50,7 @@ func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 		return err
 	}
 	for _, rule := range mixings {
-		m, s, c := v.model, v.chosen, own
+		m, s, c := physical, full, own
 		if rule != own.Mixing {
 			spot := p.spot()
 			spot.Coating.Mixing = rule
@@ -57,21 +58,14 @@ func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 			if err != nil {
 				return err
 			}
-			m, s, c = w.model, w.chosen, spot.Coating
+			c = spot.Coating
+			m, s = w.physical()
 		}
 		if err := add(m, s, c); err != nil {
 			return err
 		}
 	}
-	if v.Model != ModelFilm || v.chosen.params[pTau].Fixed {
-		p.unseen = append(p.unseen, math.NaN())
-		return nil
-	}
-	m, s, err := v.model.fitSpread(ctx, v.chosen, leastStart*leastStart)
-	if err != nil {
-		return err
-	}
-	return add(m, s, own)
+	return nil
 }
 
 // drawAlternative returns a draw of one alternative among those that explain all readings.

@@ -114,14 +114,22 @@ func (s *simulator) run(n int) (outcome, error) {
 		return outcome{}, err
 	}
 	mean0 := v0.Mean(s.probe) // before the fitter works again
+	errors0, err := v0.Errors(film.Measurand{Mean: s.probe})
+	if err != nil {
+		return outcome{}, err
+	}
 	v, truth, err := s.fit(rng, &p, now)
 	if err != nil {
 		return outcome{}, err
 	}
 	mean := v.Mean(s.probe)
 	out := outcome{v.Model, claims(v, s.probe, truth, now)}
+	errors, err := v.Errors(film.Measurand{Mean: s.probe})
+	if err != nil {
+		return outcome{}, err
+	}
 	// as results have it: what comes from skeleton and glass counts once
-	shared := mean.BySkeleton*mean0.BySkeleton + mean.ByGlass*mean0.ByGlass
+	shared := sharedBy(errors, errors0, 0, film.OwnerCoating, film.OwnerBatch)
 	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (truth.loss - truth0.loss),
 		math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
 	return out, nil

@@ -91,7 +91,7 @@ func (s *scene) draw(rng *rand.Rand) (p place, before, now coat) {
 // setup is what the fit is told: the glass as it is in the books, how well that is
 // known, and texture.
 func (s *scene) setup() film.Setup {
-	return film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: glassSD}, Texture: s.textured}
+	return film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: glassSD}, Known: sessionOnly(usualSession), Texture: s.textured}
 }
 
 // sessionErrors are those of one session.

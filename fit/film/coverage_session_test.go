@@ -12,7 +12,7 @@ import (
 // is told of that.
 type sessionScene struct {
 	name   string
-	known  *film.Session // nil: the default
+	known  *film.Known // nil: the default
 	errors func(rng *rand.Rand) sessionErrors
 	misses map[string]string // as of a scene
 }
@@ -34,7 +34,7 @@ func driftedErrors(rng *rand.Rand) sessionErrors {
 
 // inStudies is what a study takes to be known of a session that has a dark blank: see
 // study/evaluate/session.go.
-var inStudies = &film.Session{UScale: 0.05, UFactor: 0.01, UAngle: 0.3, UMount: 0.3, UShare: 0.05}
+var inStudies = sessionOnly(film.Session{UScale: 0.05, UFactor: 0.01, UAngle: 0.3, UShare: 0.05})
 
 var sessionScenes = []sessionScene{
 	{name: "session", errors: usualErrors, known: inStudies},
@@ -60,7 +60,7 @@ type sessionSimulator struct {
 }
 
 func newSessionSimulator(s sessionScene, seed uint64) (*sessionSimulator, error) {
-	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: glassSD}, Session: s.known}
+	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: glassSD}, Known: s.known}
 	sun, err := newSunlight(setup)
 	return &sessionSimulator{s, sun, seed, grid(380, 1100, 4), setup}, err
 }

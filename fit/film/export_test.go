@@ -10,7 +10,7 @@ import (
 // below the fit's minimum and those that end at it.
 func (v *Verdict) RandomStarts(ctx context.Context, n int, seed uint64) (lower, reached int, err error) {
 	rng := rand.New(rand.NewPCG(seed, 1000))
-	params := v.model.params()
+	params := v.model.params(0)
 	for range n {
 		x := startVector(params)
 		for i, p := range params {
@@ -60,8 +60,9 @@ func (m *model) plainly(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &Verdict{Model: ModelFilm, model: m, chosen: s, widest: s}
-	v.fillEstimates()
+	v := &Verdict{Model: ModelFilm, model: m, chosen: s}
+	v.fillEquivalent()
+	v.fillPhysical()
 	v.fillQuality()
 	return v, nil
 }

@@ -3,100 +3,85 @@ package film
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 )
 
-// Measurand is a quantity of a fitted spot: the one of [Quantities] called Name, or, if a
-// probe is given, its weighted mean ([Verdict.Mean]) or its gain ([Verdict.Gain]).
+// Measurand is something computed from a fitted spot: one of [Quantities] by its name,
+// or, where a probe is given, the weighted mean that it takes ([Verdict.Mean]) or by how
+// much that is less than without a film ([Verdict.Gain]); both are fractions.
 type Measurand struct {
 	Name       string
 	Mean, Gain *Probe
 }
 
-// of returns the measurand of v and its derivatives by the parameters of the spot.
-func (q Measurand) of(v *Verdict) (Estimate, []float64, error) {
+// of returns the measurand of v, and as what function of which parameters.
+func (q Measurand) of(v *Verdict) (Estimate, *quantity, error) {
 	switch {
 	case q.Mean != nil:
-		return v.Mean(q.Mean), v.meanOf(q.Mean).of(v.chosen.x).grad, nil
+		by := v.meanOf(q.Mean)
+		return v.Mean(q.Mean), &by, nil
 	case q.Gain != nil:
-		return v.Gain(q.Gain), v.gainOf(q.Gain).of(v.chosen.x).grad, nil
+		by := v.gainOf(q.Gain)
+		return v.Gain(q.Gain), &by, nil
 	}
 	by, err := v.quantity(q.Name)
 	if err != nil {
 		return Estimate{}, nil, err
 	}
 	e := map[string]Estimate{OpticalThickness: v.OpticalThicknessNM, FilmIndex: v.Index, Thickness: v.ThicknessNM,
-		Porosity: v.Porosity,
-		Bare:     v.Bare, Solid: v.SolidNM, Spread: v.SpreadNM, Scale: v.Scale}[q.Name]
-	return e, by.of(v.chosen.x).grad, nil
+		Porosity: v.Porosity, Bare: v.Bare, Solid: v.SolidNM, Scale: v.Scale}[q.Name]
+	return e, &by, nil
 }
 
-// Weight is the weight of a spot in a combination.
+// Weight is what a spot counts in a combination.
 type Weight struct {
 	Spot int // number among the members, from 0
 	W    float64
 }
 
-// Difference returns the measurand at spot a less that at spot b, for example the change
-// of a coupon between two pulls. Errors that both share cancel as far as they are equal.
-// The error is that of [Joint.Combine].
+// Difference returns the measurand at spot a less that at spot b, such as the change of
+// a coupon between two pulls, with what both share entering once. The error is that of
+// [Joint.Combine].
 func (j *Joint) Difference(q Measurand, a, b int) (Estimate, error) {
 	return j.Combine(q, Weight{a, 1}, Weight{b, -1})
 }
 
 // Combine returns a weighted sum of the measurand over spots, for example of a coupon
-// (weight 1) less the mean of two controls (weight -1/2 each). Let Σ be the covariance of
-// the shared parameters, w_i the weight and u_i the uncertainty of spot i, and t_i the
-// derivatives of its measurand by the shared parameters, with its own parameters at their
-// best. Then
-//
-//	u² = t·Σ·t + Σ_i w_i²·(u_i² - t_i·Σ·t_i)        t = Σ_i w_i·t_i
-//
-// where the second sum is that of the errors that belong to one spot only. U is NaN if
-// nothing free is in the sum. BySkeleton and ByGlass are 0 if the spots are of several
-// coatings or glasses. An [*InputError] names a spot that the joint fit does not use, or
-// an unknown measurand.
+// (1) less the mean of two controls (-1/2 each). With Σ the covariance of the shared
+// parameters, and t_i how much the measurand at spot i moves with them when the spot's
+// own parameters follow, two spots have the covariance t_i·Σ·t_k; what is uncertain of
+// a spot besides is its own and independent. An [*InputError] says which spot has no
+// part in the joint fit, or that there is no such measurand.
 func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	var sum Estimate
-	t, own, total := make([]float64, len(j.Shared)), 0.0, map[int]float64{}
+	own, whole := 0.0, map[int]float64{}
 	for _, w := range weights {
-		total[w.Spot] += w.W
+		whole[w.Spot] += w.W
 	}
+	var all jointGradient
 	for _, w := range weights {
-		if err := j.checkUsed(w.Spot); err != nil {
-			return Estimate{}, err
-		}
 		e, by, err := j.sensitivity(q, w.Spot)
 		if err != nil {
 			return Estimate{}, err
 		}
 		sum.Value += w.W * e.Value
-		floats.AddScaled(t, w.W, by)
-		if all, first := total[w.Spot]; first && e.U > 0 { // a spot named twice is one spot
-			own += all * all * max(0, e.U*e.U-j.covariance(by, by))
-			delete(total, w.Spot)
+		all.add(w.W, by)
+		if times, first := whole[w.Spot]; first && e.U > 0 { // a spot named twice is one spot
+			own += times * times * max(0, e.U*e.U-by.covariance(by))
+			delete(whole, w.Spot)
 		}
 	}
-	if sum.U = math.Sqrt(own + j.covariance(t, t)); sum.U == 0 {
+	if sum.U = math.Sqrt(own + all.covariance(all)); sum.U == 0 {
 		sum.U = math.NaN() // nothing free is in it
-		return sum, nil
 	}
-	sum.BySkeleton = j.part(t, pSkeleton, weights)
-	sum.ByGlass = j.part(t, pGlass, weights)
 	return sum, nil
 }
 
-// CovarianceOf returns the covariance of the measurand q at spot a with the measurand r at
-// another spot b, t_a·Σ·t_b (see [Joint.Combine]), in the product of their units. The
-// errors are those of [Joint.Combine].
+// CovarianceOf returns that of the measurand q at spot a with the measurand r at another
+// spot b: what both share of the parameters. Parameters of the equivalent uniform film come from another fit than the
+// physical quantities; between the two kinds it is 0. The errors are those of [Joint.Combine].
 func (j *Joint) CovarianceOf(q Measurand, a int, r Measurand, b int) (float64, error) {
-	for _, spot := range []int{a, b} {
-		if err := j.checkUsed(spot); err != nil {
-			return 0, err
-		}
-	}
 	_, byA, err := j.sensitivity(q, a)
 	if err != nil {
 		return 0, err
@@ -105,7 +90,7 @@ func (j *Joint) CovarianceOf(q Measurand, a int, r Measurand, b int) (float64, e
 	if err != nil {
 		return 0, err
 	}
-	return j.covariance(byA, byB), nil
+	return byA.covariance(byB), nil
 }
 
 // checkUsed returns an error if the joint fit does not use the spot.
@@ -116,56 +101,56 @@ func (j *Joint) checkUsed(spot int) error {
 	return nil
 }
 
-// sensitivity returns the measurand at a spot and its derivatives by the shared parameters,
-// with the spot's own parameters at their best.
-func (j *Joint) sensitivity(q Measurand, spot int) (Estimate, []float64, error) {
-	p := j.fit.all[spot]
-	e, grad, err := q.of(j.Spots[spot].Verdict)
-	if err != nil {
-		return e, nil, err
+// jointGradient holds the derivatives of a measurand by the shared parameters of a fit, with the parameters of its spot at
+// their best.
+type jointGradient struct {
+	fit *jointFit
+	by  []float64
+}
+
+// sensitivity returns the measurand at a spot and its derivatives by the shared parameters.
+func (j *Joint) sensitivity(q Measurand, spot int) (Estimate, jointGradient, error) {
+	if err := j.checkUsed(spot); err != nil {
+		return Estimate{}, jointGradient{}, err
 	}
-	by := make([]float64, len(j.Shared))
+	e, of, err := q.of(j.Spots[spot].Verdict)
+	if err != nil {
+		return e, jointGradient{}, err
+	}
+	t := j.fit
+	if t.all[spot].solution != of.s {
+		t = j.uniform
+	}
+	p, grad := t.all[spot], of.of(of.s.x).grad
+	by := make([]float64, len(t.slots))
 	for a, i := range p.at {
 		by[i] = grad[p.shared[a]]
 		for k, l := range p.local {
 			by[i] -= p.arrow.slope(k)[a] * grad[l]
 		}
 	}
-	return e, by, nil
+	return e, jointGradient{t, by}, nil
 }
 
-// covariance returns a·Σ·b.
-func (j *Joint) covariance(a, b []float64) (sum float64) {
-	for i, ai := range a {
-		for k, bk := range b {
-			if ai != 0 && bk != 0 {
-				sum += ai * bk * j.Covariance.At(i, k)
+// add adds w times other, which is of the same fit.
+func (m *jointGradient) add(w float64, other jointGradient) {
+	if m.fit == nil {
+		m.fit, m.by = other.fit, make([]float64, len(other.by))
+	}
+	floats.AddScaled(m.by, w, other.by)
+}
+
+// covariance returns m·Σ·other with Σ the covariance of the shared parameters; 0 if they are of two fits.
+func (m jointGradient) covariance(other jointGradient) (sum float64) {
+	if m.fit == nil || m.fit != other.fit {
+		return 0
+	}
+	for i, a := range m.by {
+		for k, b := range other.by {
+			if a != 0 && b != 0 {
+				sum += a * b * m.fit.inverse.At(i, k)
 			}
 		}
 	}
-	return sum
-}
-
-// part returns the part of the uncertainty of a sum with derivatives t that comes from the
-// prior of the parameter i of the spots (see Verdict.estimate). It is 0 if they do not all
-// share that parameter.
-func (j *Joint) part(t []float64, i int, weights []Weight) float64 {
-	at := -1
-	for _, w := range weights {
-		p := j.fit.all[w.Spot]
-		a := slices.Index(p.shared, i)
-		if a < 0 {
-			continue
-		}
-		if at >= 0 && p.at[a] != at {
-			return 0
-		}
-		at = p.at[a]
-	}
-	if at < 0 || math.IsInf(j.Shared[at].PriorU, 1) {
-		return 0
-	}
-	unit := make([]float64, len(t))
-	unit[at] = 1
-	return j.covariance(t, unit) / j.Shared[at].PriorU / j.fit.inflation // priors are not inflated
+	return m.fit.inflation * sum
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"wane/fit"
@@ -34,6 +35,9 @@ func (t *jointFit) covariance(r *fit.Result) error {
 			"give more curves or points, or pin parameters"}
 	}
 	t.inflation = max(1, r.Cost/float64(t.dof)/(effective/points))
+	if t.inflation > 1 { // of the noise, not of what is known beforehand
+		t.eachPart(t.parts, func(p *part, _ int) { p.arrow.eliminate(p.fillArrow(nil, t.inflation)) })
+	}
 
 	none, wide := make([]float64, len(t.params)), uniformSDs(t.params)
 	ok := t.invert(none)
@@ -61,8 +65,8 @@ func (t *jointFit) invert(box []float64) (ok bool) {
 	return ok
 }
 
-// inverseWithout returns the inverse of the normal matrix of the shared parameters without the part except;
-// false if there is none.
+// inverseWithout returns the inverse of the normal matrix of the shared parameters without the part except, over the
+// inflation, which counts for the residuals only; false if there is none.
 func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, bool) {
 	n := len(t.params)
 	jj, jr := make([]float64, n*n), make([]float64, n)
@@ -71,16 +75,14 @@ func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, b
 			p.arrow.complement(jj, jr, p.at)
 		}
 	}
-	for _, k := range t.known {
-		k.add(jj, jr, t.x)
-	}
+	t.addKnown(jj, jr)
 	scale := make([]float64, n)
 	for i, p := range t.params {
 		switch {
 		case p.Fixed:
 			jj[i*n+i] = math.Inf(1)
 		case p.Prior.SD > 0:
-			jj[i*n+i] += 1 / p.Prior.SD / p.Prior.SD
+			jj[i*n+i] += t.inflation / p.Prior.SD / p.Prior.SD
 		case box[i] > 0:
 			jj[i*n+i] += t.inflation / box[i] / box[i]
 		}
@@ -108,8 +110,22 @@ func (t *jointFit) inverseWithout(box []float64, except *part) (*mat.SymDense, b
 	return inverse, true
 }
 
-// priorsFromOthers returns a prior for each shared parameter of the part, from all other parts and priors. There
-// is none where these determine the parameter no better than its bounds.
+// addKnown adds what is known from other fits to the normal equations at the solution, times the inflation.
+func (t *jointFit) addKnown(jj, jr []float64) {
+	if len(t.known) == 0 {
+		return
+	}
+	n := len(jr)
+	more, right := make([]float64, n*n), make([]float64, n)
+	for _, k := range t.known {
+		k.add(more, right, t.x)
+	}
+	floats.AddScaled(jj, t.inflation, more)
+	floats.AddScaled(jr, t.inflation, right)
+}
+
+// priorsFromOthers returns, for each shared parameter of the part, the prior that everything else makes for
+// it; none where everything else knows no more than its bounds.
 func (t *jointFit) priorsFromOthers(p *part) []fit.Prior {
 	priors, box, n := make([]fit.Prior, len(p.shared)), uniformSDs(t.params), len(t.params)
 	inverse, ok := t.inverseWithout(box, p)
@@ -178,13 +194,13 @@ func (p *part) covariance(t *jointFit, inflation float64) *mat.SymDense {
 	return cov
 }
 
-// result returns the joint fit.
-func (t *jointFit) result(r *fit.Result) (*Joint, error) {
+// result returns the joint fit of t, whose structures are free, and of uniform, of the equivalent uniform films, which is t
+// where no film has a structure.
+func (t *jointFit) result(r *fit.Result, uniform *jointFit) (*Joint, error) {
 	j := &Joint{Spots: make([]JointSpot, len(t.all)), Cost: r.Cost, ReducedChi2: r.Cost / float64(t.dof),
-		Converged: r.Converged(), fit: t}
+		Converged: t.converged && uniform.converged, fit: t, uniform: uniform}
 	for _, p := range t.parts {
 		j.Points += p.m.points
-		j.Converged = j.Converged && p.converged
 		j.ReducedChi2 += p.cost * (p.m.noiseFactor - 1) / float64(t.dof) // by the noise as it was given
 	}
 	for i, s := range t.slots {
@@ -200,14 +216,20 @@ func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 		j.Covariance.ScaleSym(t.inflation, t.inverse)
 	}
 	verdicts, errs := make([]*Verdict, len(t.all)), make([]error, len(t.all))
-	t.eachPart(t.parts, func(p *part, _ int) { verdicts[p.number], errs[p.number] = p.verdict(t, j.Converged) })
+	t.eachPart(t.parts, func(p *part, _ int) {
+		p.finish(t)
+		if other := uniform.all[p.number]; other != p {
+			other.finish(uniform)
+		}
+		verdicts[p.number], errs[p.number] = p.verdict(uniform, j.Converged)
+	})
 	if t.ctx.Err() != nil {
 		return nil, t.ctx.Err()
 	}
 	for i, p := range t.all {
 		j.Spots[i] = JointSpot{Verdict: p.own, Err: p.err}
 		if errs[i] != nil {
-			return nil, fmt.Errorf("could not compute the uncertainty of %s: %w", p.member.Name, errs[i])
+			return nil, fmt.Errorf("could not find how uncertain %s is: %w", p.member.Name, errs[i])
 		}
 		if p.err == nil {
 			j.Spots[i].Verdict = verdicts[i]
@@ -216,52 +238,40 @@ func (t *jointFit) result(r *fit.Result) (*Joint, error) {
 	return j, nil
 }
 
-// verdict returns the verdict on the part with the joint covariance. The structure of the film, and the thickest
-// film that glass without a film allows, are those of the single fit of the spot.
-func (p *part) verdict(t *jointFit, converged bool) (*Verdict, error) {
-	s := p.solution
-	s.cov, s.covarianceFactor = p.covariance(t, t.inflation), t.inflation
-	s.converged = converged
-	s.result = p.own.chosen.result // for Profile and Bootstrap, which use the single fit
-	widest := s
-	if p.own.widest != p.own.chosen {
-		widest = p.widened(s)
+// finish completes the solution of the part with its covariance.
+func (p *part) finish(t *jointFit) {
+	p.solution.cov = p.covariance(t, t.inflation)
+	p.solution.converged = t.converged
+}
+
+// verdict returns the verdict of the part by the joint fit. Whether there is a film, and what one that was not found may be,
+// are as in the fit of the spot by itself.
+func (p *part) verdict(uniform *jointFit, converged bool) (*Verdict, error) {
+	other := uniform.all[p.number]
+	p.solution.result, other.solution.result = p.ownSolution().result, other.ownSolution().result // for what is asked of the spot by itself
+	v := &Verdict{Model: p.own.Model, Rungs: p.own.Rungs, LikelihoodRatio: p.own.LikelihoodRatio,
+		model: p.m, chosen: p.solution, allowedFilm: p.own.allowedFilm, apart: jointlyApart}
+	if p.own.structured != nil {
+		v.structured, v.full = p.m, p.solution
+		v.model, v.chosen = other.m, other.solution
 	}
-	v := &Verdict{Model: p.own.Model, Ladder: p.own.Ladder, LikelihoodRatio: p.own.LikelihoodRatio,
-		model: p.m, chosen: s, widest: widest, allowedFilm: p.own.allowedFilm}
-	v.fillEstimates()
+	v.fillEquivalent()
 	if v.Model != ModelBare && v.allowedFilm == nil && len(v.notSeparable()) > 0 {
 		var err error
-		if v.equalFilms, err = p.equalFilms(t); err != nil {
+		if v.equalFilms, err = other.equalFilms(uniform); err != nil {
 			return nil, err
 		}
-		v.fillEstimates()
+		v.fillEquivalent()
 	}
+	v.fillPhysical()
 	v.fillQuality()
+	v.Converged = converged
 	v.setFlags()
 	return v, nil
 }
 
-// widened returns s with larger variances of its film. The single fit of the spot may have taken its
-// uncertainties from a structure with more parameters; the difference of the two covariances is added.
-func (p *part) widened(s *solution) *solution {
-	out := *s
-	out.params, out.result = p.own.widest.params, p.own.widest.result
-	out.cov = mat.NewSymDense(s.cov.SymmetricDim(), nil)
-	out.cov.CopySym(s.cov)
-	wide, chosen := p.own.widest.cov, p.own.chosen.cov
-	for _, i := range p.local {
-		for _, k := range p.local {
-			if k >= i {
-				out.cov.SetSym(i, k, s.cov.At(i, k)+wide.At(i, k)-chosen.At(i, k))
-			}
-		}
-	}
-	return &out
-}
-
-// equalFilms returns the vectors of other films that explain the curves equally well, with the knowledge of the
-// shared parameters from the other spots and the priors.
+// equalFilms returns the vectors of other films that explain the curves as well, with the shared parameters as
+// well known as by the other spots and the priors.
 func (p *part) equalFilms(t *jointFit) ([][]float64, error) {
 	params := slices.Clone(p.params)
 	for a, prior := range t.priorsFromOthers(p) {

@@ -17,7 +17,9 @@ type Knowledge struct {
 	params []fit.Param
 	x      []float64 // the solution
 	slope  *mat.Dense
-	rest   []float64 // residuals at x
+	rest   []float64 // residuals there
+
+	uniform *Knowledge // what they say in the fit of the equivalent uniform films
 }
 
 // session returns the name of the session of k. ok is false if it belongs to none.
@@ -61,7 +63,15 @@ func (k *placedKnowledge) add(jj, jr, x []float64) (cost float64) {
 // reading counts twice. It is exact as far as the sums of squares of the others are quadratic about the
 // solution of the joint fit. Its variances have the inflation of the joint fit.
 func (j *Joint) Without(spots ...int) *Knowledge {
-	t := j.fit
+	k := j.fit.without(spots)
+	k.uniform = k
+	if j.uniform != j.fit {
+		k.uniform = j.uniform.without(spots)
+	}
+	return k
+}
+
+func (t *jointFit) without(spots []int) *Knowledge {
 	n := len(t.params)
 	jj, jr := make([]float64, n*n), make([]float64, n)
 	for _, p := range t.parts {
@@ -69,9 +79,7 @@ func (j *Joint) Without(spots ...int) *Knowledge {
 			p.arrow.complement(jj, jr, p.at)
 		}
 	}
-	for _, k := range t.known {
-		k.add(jj, jr, t.x)
-	}
+	t.addKnown(jj, jr)
 	k := &Knowledge{slots: t.slots, params: t.params[:len(t.slots)], x: t.x}
 	k.setResiduals(mat.NewSymDense(n, jj), jr, t.inflation)
 	return k

@@ -53,10 +53,21 @@ func (p *part) usable() error {
 	return nil
 }
 
-// prepare fills the part from the single fit of the spot.
+// jointlyApart are the owners whose effects a joint fit tells from those of the session and of the batch.
+var jointlyApart = ownersOf(OwnerPlacement, OwnerCoupon)
+
+// ownSolution returns the solution of the spot by itself that the part starts from.
+func (p *part) ownSolution() *solution {
+	if p.m == p.own.structured {
+		return p.own.full
+	}
+	return p.own.chosen
+}
+
+// prepare makes the part ready from the fit of the spot by itself.
 func (p *part) prepare() {
-	s := p.own.chosen
-	p.m, p.params = p.own.model, s.params
+	s := p.ownSolution()
+	p.params = p.m.paramsApart(s, jointlyApart)
 	p.sharedFixed = append([]fit.Param(nil), p.params...)
 	for i := range p.params {
 		if p.params[i].Fixed {
@@ -81,29 +92,29 @@ func (p *part) prepare() {
 func (p *part) slot(i int) (slot, bool) {
 	s := slot{Key: Key{Name: p.params[i].Name}, unit: "1"}
 	of := p.member
+	e := p.m.effectAt(i)
+	if e != nil && (e.unit == "degrees" || e.unit == "nm") {
+		s.unit = e.unit
+	}
 	switch {
-	case i == pSkeleton:
-		s.Coating = of.Coating
-		return s, true
-	case i == pGlass:
-		s.Glass = of.Glass
-		return s, true
 	case i == pRough2:
 		s.Glass, s.unit = of.Glass, "nm²"
 		return s, true
-	case i == pMount:
-		s.unit = "degrees"
-	case i == pScale || i == pShare || i >= p.m.pJoin(0):
-	case i < pAngles:
+	case p.m.isCapture(i):
+		s.Glass = of.Glass // whose thickness moves the beam that comes back
+	case e == nil, e.kind == kFactor && p.m.spot.Texture:
 		return s, false
-	case (i-pAngles)%perAngle == pFactor(0)-pAngles:
-		if p.m.spot.Texture {
-			return s, false
-		}
-	case (i-pAngles)%perAngle == pCapture(0)-pAngles:
-		s.Glass = of.Glass // its thickness shifts the beam from the far face
-	default:
-		s.unit = "degrees"
+	case e.owner == OwnerCoating:
+		s.Coating = of.Coating
+		return s, true
+	case e.owner == OwnerBatch:
+		s.Glass = of.Glass
+		return s, true
+	case e.owner == OwnerCoupon && of.Coupon != "":
+		s.Coupon = of.Coupon
+		return s, true
+	case e.owner != OwnerSession && e.owner != OwnerInstrument:
+		return s, false
 	}
 	s.Session, s.ofSession = of.Session, true
 	return s, true
@@ -175,10 +186,10 @@ func (p *part) linearise() {
 	p.arrow.eliminate(p.onBound)
 }
 
-// fillArrow fills the arrow from the normal equations. box, which may be nil, holds a further standard deviation
-// for each parameter of the part, 0 for none; its variances are divided by inflation. It returns which own
-// parameters are fixed: none.
-func (p *part) fillArrow(box []float64, inflation float64) (fixed []bool) {
+// fillArrow fills the arrow from the normal equations. box holds standard deviations that are known besides of
+// the own parameters, 0 for nothing. All that is known beforehand is multiplied by the inflation, by which the inverse is
+// multiplied in the end. It returns which own parameters are fixed: none.
+func (p *part) fillArrow(box []float64, inflation float64) (hold []bool) {
 	size, n := p.m.size(), len(p.local)+len(p.shared)
 	order := func(r int) int {
 		if r < len(p.local) {
@@ -193,7 +204,13 @@ func (p *part) fillArrow(box []float64, inflation float64) (fixed []bool) {
 			row[c] = p.jj[min(i, j)*size+max(i, j)]
 		}
 		row[n] = p.jr[i]
-		if r < len(p.local) && box != nil && box[i] > 0 {
+		if r >= len(p.local) {
+			continue
+		}
+		if sd := p.params[i].Prior.SD; sd > 0 {
+			row[r] += (inflation - 1) / sd / sd // once it is there already
+		}
+		if box != nil && box[i] > 0 {
 			row[r] += inflation / box[i] / box[i]
 		}
 	}

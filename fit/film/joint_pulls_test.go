@@ -100,7 +100,6 @@ func TestLife(t *testing.T) {
 			if what == "porosity" { // nearly all of its uncertainty is the skeleton's, which is the same
 				a, b := life.Spots[2].Verdict.Porosity, life.Spots[0].Verdict.Porosity
 				assert.Less(t, got.U, math.Hypot(a.U, b.U))
-				assert.InDelta(t, a.BySkeleton-b.BySkeleton, got.BySkeleton, 1e-9)
 			}
 			if seed == 0 {
 				first, err := film.Fit(context.Background(), pulls[0].Spot)
@@ -135,10 +134,7 @@ func TestCombine(t *testing.T) {
 	require.NoError(t, err)
 	want := j.Spots[2].Verdict.Porosity
 	assert.Equal(t, want.Value, itself.Value)
-	for name, e := range map[string][2]float64{"u": {want.U, itself.U},
-		"by skeleton": {want.BySkeleton, itself.BySkeleton}} {
-		assert.InDelta(t, 1, e[1]/e[0], 1e-9, name)
-	}
+	assert.InDelta(t, 1, itself.U/want.U, 1e-9)
 	twice, err := j.Combine(q, film.Weight{Spot: 2, W: 0.5}, film.Weight{Spot: 2, W: 0.5})
 	require.NoError(t, err)
 	assert.InDelta(t, 1, twice.U/itself.U, 1e-12)

@@ -65,7 +65,7 @@ func (m Member) bare() Member {
 func checkScale(members []Member, used func(i int) bool) error {
 	for i, m := range members {
 		_, pinned := m.Spot.Pins[Scale]
-		if !math.IsInf(m.Spot.session().UScale, 1) || used(i) && (m.reference() || pinned) {
+		if !math.IsInf(m.Spot.known().Session.UScale, 1) || used(i) && (m.reference() || pinned) {
 			return nil
 		}
 	}
@@ -131,10 +131,10 @@ func (j *Joint) checkAgreement() agreement {
 	box := uniformSDs(t.params)
 	for i, p := range t.params {
 		if p.Prior.SD > 0 {
-			rest[i*n+i] += 1 / p.Prior.SD / p.Prior.SD
-			m.SetVec(i, m.AtVec(i)+(t.x[i]-p.Prior.Mean)/p.Prior.SD/p.Prior.SD)
+			rest[i*n+i] += t.inflation / p.Prior.SD / p.Prior.SD
+			m.SetVec(i, m.AtVec(i)+t.inflation*(t.x[i]-p.Prior.Mean)/p.Prior.SD/p.Prior.SD)
 		} else {
-			rest[i*n+i] += 1 / box[i] / box[i]
+			rest[i*n+i] += t.inflation / box[i] / box[i]
 		}
 	}
 	a := agreement{Tested: true}

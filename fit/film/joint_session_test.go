@@ -65,16 +65,17 @@ var noFilm = truth{bare: 1}
 // truth.
 func (s sitting) session(tb testing.TB, truths []truth, nm, angles []float64, seed uint64) []film.Member {
 	rng := rand.New(rand.NewPCG(seed, 77))
+	known := sessionOnly(usualSession)
 	soda, silica := film.Glass{Index: optics.SodaLime()}, film.Glass{Index: optics.FusedSilica()}
 	members := []film.Member{
-		{Role: film.RoleBlank, Glass: "soda", Spot: &film.Spot{Setup: film.Setup{Glass: soda},
+		{Role: film.RoleBlank, Glass: "soda", Spot: &film.Spot{Setup: film.Setup{Glass: soda, Known: known},
 			Curves: s.curves(tb, noFilm, soda.Index, nm, angles, rng)}},
-		{Role: film.RoleStandard, Glass: "silica", Spot: &film.Spot{Setup: film.Setup{Glass: silica},
+		{Role: film.RoleStandard, Glass: "silica", Spot: &film.Spot{Setup: film.Setup{Glass: silica, Known: known},
 			Curves: s.curves(tb, noFilm, silica.Index, nm, angles, rng)}},
 	}
 	for _, t := range truths {
 		members = append(members, film.Member{Role: film.RoleCoupon, Glass: "soda", Coating: "A",
-			Spot: &film.Spot{Setup: film.Setup{Glass: soda}, Curves: s.curves(tb, t, soda.Index, nm, angles, rng)}})
+			Spot: &film.Spot{Setup: film.Setup{Glass: soda, Known: known}, Curves: s.curves(tb, t, soda.Index, nm, angles, rng)}})
 	}
 	return members
 }
@@ -109,20 +110,20 @@ func TestDriftedSession(t *testing.T) {
 		known film.Session
 		most  map[string]float64 // standard uncertainties at most
 	}{
-		{"default knowledge", film.DefaultSession(), map[string]float64{"scale": 0.01, "s_share": 0.006, "tilt@60": 0.06}},
+		{"default knowledge", usualSession, map[string]float64{"scale": 0.01, "s_share_native": 0.006, "angle@60": 0.06}},
 		{"linear detector, no certificate", film.Session{UScale: math.Inf(1), UFactor: 0.0005, UAngle: 0.3, UShare: 0.05},
-			map[string]float64{"scale": 0.001, "s_share": 0.003, "tilt@60": 0.04}},
+			map[string]float64{"scale": 0.001, "s_share_native": 0.003, "angle@60": 0.04}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			members := drifted.session(t, threeTruths, nm, fourAngles, 3)
 			for i := range members {
-				members[i].Spot.Session = &c.known
+				members[i].Spot.Known = sessionOnly(c.known)
 			}
 			got, err := film.FitSession(context.Background(), members, 2)
 			require.NoError(t, err)
 			require.True(t, got.Converged)
 			assert.True(t, got.AgreementForTest().Tested && got.AgreementForTest().Agree, got.AgreementForTest().Why)
-			want := map[string]float64{"s_share": 0.54, "skeleton_index": 1.458}
+			want := map[string]float64{"s_share_native": 0.54, "skeleton_index": 1.458}
 			for _, a := range fourAngles {
 				want[fmt.Sprintf("tilt@%g", a)] = 0.4
 			}
@@ -221,7 +222,7 @@ func TestSessionAgainstSciPy(t *testing.T) {
 	for i, s := range got.Shared {
 		at[s.Name] = i
 	}
-	assert.InDelta(t, 1, got.Covariance.At(at["scale"], at["s_share"])/want.ScaleAndBeam, 1e-4)
+	assert.InDelta(t, 1, got.Covariance.At(at["scale"], at["s_share_native"])/want.ScaleAndBeam, 1e-4)
 }
 
 // Over seeded sessions whose instruments are drawn from what is known beforehand, the
@@ -253,8 +254,8 @@ func TestSessionCoverage(t *testing.T) {
 				inside[what]++
 			}
 		}
-		for name, want := range map[string]float64{"scale": s.scale, "s_share": s.share, "factor@60": s.factors[60],
-			"tilt@8": s.tilts[8], "tilt@45": s.tilts[45], "tilt@60": s.tilts[60], "skeleton_index": a.skeleton} {
+		for name, want := range map[string]float64{"scale": s.scale, "s_share_native": s.share, "factor@60": s.factors[60],
+			"tilt@8": s.tilts[8], "tilt@45": s.tilts[45], "angle@60": s.tilts[60], "skeleton_index": a.skeleton} {
 			p := value(t, got.Joint, name)
 			count(name, p.Value, p.U, want)
 		}
@@ -357,9 +358,9 @@ func TestSupport(t *testing.T) {
 			for i := range members {
 				s := *members[i].Spot
 				if c.certificate > 0 {
-					known := film.DefaultSession()
+					known := usualSession
 					known.UScale = c.certificate
-					s.Session = &known
+					s.Known = sessionOnly(known)
 				}
 				members[i].Spot = &s
 			}
@@ -380,7 +381,7 @@ func TestBadSessions(t *testing.T) {
 	nm := grid(400, 1100, 10)
 	ctx := context.Background()
 	good := func() []film.Member { return drifted.session(t, threeTruths[:2], nm, []float64{8, 45}, 1) }
-	open := &film.Session{UScale: math.Inf(1), UFactor: 0.01, UAngle: 0.3, UShare: 0.05}
+	open := sessionOnly(film.Session{UScale: math.Inf(1), UFactor: 0.01, UAngle: 0.3, UShare: 0.05})
 	for _, c := range []struct {
 		name   string
 		change func([]film.Member) []film.Member
@@ -391,21 +392,21 @@ func TestBadSessions(t *testing.T) {
 			`film: spot 2: it is of session "b", others of ""`},
 		{"nothing says what the scale is", func(m []film.Member) []film.Member {
 			for i := range m {
-				m[i].Spot.Session = open
+				m[i].Spot.Known = open
 			}
 			return m[2:]
 		}, "film: session: nothing says what its scale is"},
 		{"the only blank cannot be used", func(m []film.Member) []film.Member {
 			for i := range m {
-				m[i].Spot.Session = open
+				m[i].Spot.Known = open
 			}
 			m[0].Spot.Curves[0].R[3] = math.NaN()
 			return append(m[:1], m[2:]...)
 		}, "film: session: nothing says what its scale is"},
 		{"contradicting priors", func(m []film.Member) []film.Member {
-			known := film.DefaultSession()
+			known := usualSession
 			known.UScale = 0.002
-			m[2].Spot.Session = &known
+			m[2].Spot.Known = sessionOnly(known)
 			return m
 		}, "film: spot 3: it states another knowledge of scale"},
 		{"two glasses of one name", func(m []film.Member) []film.Member { m[1].Glass = "soda"; return m },

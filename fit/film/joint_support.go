@@ -117,22 +117,22 @@ func (s *SessionFit) unlikely() string {
 // SessionU returns the part of the standard uncertainty of a quantity that comes from the parameters of the
 // session, in the unit of the quantity; NaN if there is no such quantity.
 func (s *SessionFit) SessionU(q Measurand, spot int) float64 {
-	_, by, err := s.sensitivity(q, spot)
+	_, m, err := s.sensitivity(q, spot)
 	if err != nil {
 		return math.NaN() // the mean of a probe never gives an error
 	}
-	for i := range by {
-		if !s.fit.slots[i].ofSession {
-			by[i] = 0
+	for i := range m.by {
+		if !m.fit.slots[i].ofSession {
+			m.by[i] = 0
 		}
 	}
-	return math.Sqrt(s.covariance(by, by))
+	return math.Sqrt(m.covariance(m))
 }
 
 // scaleIsKnown reports whether a reference spot, or a prior narrower than the default, determines the scale.
 func (s *SessionFit) scaleIsKnown() bool {
 	return slices.ContainsFunc(s.fit.parts, func(p *part) bool {
-		return p.member.reference() || p.member.Spot.session().UScale < DefaultSession().UScale
+		return p.member.reference() || p.member.Spot.known().Session.UScale < DefaultSession().UScale
 	})
 }
 

@@ -16,18 +16,19 @@ import (
 
 // Member is one spot of a joint fit, with the names of those that it shares parameters with:
 //
-//	session  scale, s share of a native beam, steps at detector joins, the error that all angles have in
-//	         common, and for each angle setting its factor and its error; with the glass, the captured
+//	session  what the session owns in the law (law.go), steps at detector joins; with the glass, the captured
 //	         share of the far face's return
-//	glass    error of its index, roughness
+//	glass    error of the index of the batch, roughness
+//	coupon   what the coupon owns, between its spots; without a name each spot is a coupon of its own
 //	coating  skeleton index
-//	spot     the film: optical thickness, index, bare fraction, spread; the factors of textured glass,
-//	         which depend on the facets that happen to be met; pins
+//	spot     the film, what the placement owns, pins; the factors of textured glass, which depend on the
+//	         facets that happen to be met
 type Member struct {
 	Spot                    *Spot
 	Name                    string // in errors; empty: its number
 	Role                    Role
 	Session, Glass, Coating string
+	Coupon                  string
 }
 
 // Role is what a spot is to its session.
@@ -42,7 +43,7 @@ const (
 )
 
 // Key names a shared parameter and whom it belongs to; names that do not apply are empty.
-type Key struct{ Name, Session, Glass, Coating string }
+type Key struct{ Name, Session, Glass, Coating, Coupon string }
 
 // Shared is a shared parameter after a joint fit.
 type Shared struct {
@@ -77,7 +78,8 @@ type Joint struct {
 	ReducedChi2 float64 // priors included
 	Converged   bool
 
-	fit *jointFit
+	fit     *jointFit // with the structure of the films free
+	uniform *jointFit // of the equivalent uniform films; fit where no film has a structure
 }
 
 // slot is a shared parameter.
@@ -104,6 +106,8 @@ type jointFit struct {
 	dof       int
 	inflation float64       // there
 	inverse   *mat.SymDense // of the normal matrix there, priors included
+	converged bool
+	inside    *mat.Dense // see root
 }
 
 // fitJointly fits the members on workers goroutines; 0 means one for each processor. The result does not
@@ -112,31 +116,80 @@ func fitJointly(ctx context.Context, members []Member, known []*Knowledge, worke
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	t := &jointFit{ctx: ctx, workers: workers, lowest: math.Inf(1)}
-	if err := t.fitEach(members); err != nil {
-		return nil, err
-	}
-	if err := t.listShared(known); err != nil {
-		return nil, err
-	}
-	result, err := t.solve()
+	all, err := fitEach(ctx, members, workers)
 	if err != nil {
 		return nil, err
 	}
-	if err := t.covariance(result); err != nil {
+	var physical, uniform []*Knowledge
+	for _, k := range known {
+		physical = append(physical, k)
+		if k != nil {
+			k = k.uniform
+		}
+		uniform = append(uniform, k)
+	}
+	t, result, err := solveJointly(ctx, all, physical, workers)
+	if err != nil {
 		return nil, err
 	}
-	return t.result(result)
+	u := t
+	if slices.ContainsFunc(all, func(p *part) bool { return p.err == nil && p.own.structured != nil }) {
+		if u, _, err = solveJointly(ctx, uniformParts(all), uniform, workers); err != nil {
+			return nil, err
+		}
+	}
+	return t.result(result, u)
 }
 
-// fitEach fits each spot singly and keeps those that a joint fit can use.
-func (t *jointFit) fitEach(members []Member) error {
+// uniformParts returns the parts of the equivalent uniform films.
+func uniformParts(all []*part) []*part {
+	out := make([]*part, len(all))
+	for i, p := range all {
+		out[i] = &part{member: p.member, number: p.number, own: p.own, err: p.err}
+		if p.err == nil {
+			out[i].m = p.own.model
+		}
+	}
+	return out
+}
+
+// solveJointly solves for the models of the parts.
+func solveJointly(ctx context.Context, all []*part, known []*Knowledge, workers int) (*jointFit, *fit.Result, error) {
+	t := &jointFit{ctx: ctx, workers: workers, lowest: math.Inf(1), all: all}
+	for _, p := range all {
+		if p.err == nil {
+			p.prepare()
+			t.parts = append(t.parts, p)
+		}
+	}
+	if len(t.parts) == 0 {
+		return nil, nil, &InputError{"joint fit", fmt.Sprintf("none of its %d spots can be used; the first: %v", len(all),
+			all[0].err), "fit the spots one by one and see to what is wrong with them"}
+	}
+	if err := t.listShared(known); err != nil {
+		return nil, nil, err
+	}
+	result, err := t.solve()
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := t.covariance(result); err != nil {
+		return nil, nil, err
+	}
+	t.converged = result.Converged()
+	for _, p := range t.parts {
+		t.converged = t.converged && p.converged
+	}
+	return t, result, nil
+}
+
+// fitEach fits each spot by itself. Parts that a joint fit cannot use say why.
+func fitEach(ctx context.Context, members []Member, count int) ([]*part, error) {
 	type worker struct {
 		setups  []*Member
 		fitters []*Fitter
 	}
-	workers := make([]worker, t.workers)
-	t.all = make([]*part, len(members))
+	workers, all := make([]worker, count), make([]*part, len(members))
 	glasses := map[string]*Member{}
 	for i := range members {
 		m := &members[i]
@@ -144,15 +197,16 @@ func (t *jointFit) fitEach(members []Member) error {
 			named := *m
 			named.Name, m = fmt.Sprintf("spot %d", i+1), &named
 		}
-		t.all[i] = &part{member: m, number: i}
+		all[i] = &part{member: m, number: i}
 		if first, ok := glasses[m.Glass]; ok && !m.hasGlassOf(first) {
-			return &InputError{m.Name, fmt.Sprintf("its glass is called %q as that of %s is, but has another index", m.Glass,
+			return nil, &InputError{m.Name, fmt.Sprintf("its glass is called %q as that of %s is, but has another index", m.Glass,
 				first.Name), "give each glass a name of its own"}
 		} else if !ok {
 			glasses[m.Glass] = m
 		}
 	}
-	t.eachPart(t.all, func(p *part, w int) {
+	t := &jointFit{ctx: ctx, workers: count}
+	t.eachPart(all, func(p *part, w int) {
 		mine := &workers[w]
 		k := slices.IndexFunc(mine.setups, p.member.hasSetupOf)
 		if k < 0 {
@@ -160,23 +214,11 @@ func (t *jointFit) fitEach(members []Member) error {
 			mine.setups, mine.fitters = append(mine.setups, p.member), append(mine.fitters, NewFitter(p.member.Spot.Setup))
 		}
 		if p.own, p.err = mine.fitters[k].Fit(t.ctx, p.member.Spot); p.err == nil {
+			p.m, _ = p.own.physical()
 			p.err = p.usable()
 		}
 	})
-	if t.ctx.Err() != nil {
-		return t.ctx.Err()
-	}
-	for _, p := range t.all {
-		if p.err == nil {
-			p.prepare()
-			t.parts = append(t.parts, p)
-		}
-	}
-	if len(t.parts) == 0 {
-		return inputErrorOf("joint fit", fmt.Sprintf("none of its %d spots can be used; the first", len(t.all)),
-			t.all[0].err, "fit the spots one by one and see to what is wrong with them")
-	}
-	return nil
+	return all, ctx.Err()
 }
 
 // hasGlassOf reports whether the glasses of m and o have the same index at the ends and in the middle of the
@@ -203,7 +245,7 @@ func (m *Member) hasSetupOf(o *Member) bool {
 	ia, ib := a.Instrument, b.Instrument
 	return m.Glass == o.Glass && a.Glass.UIndex == b.Glass.UIndex && a.Glass.ThicknessMM == b.Glass.ThicknessMM &&
 		a.Glass.Back == b.Glass.Back &&
-		a.Coating == b.Coating && a.session() == b.session() && a.Texture == b.Texture &&
+		a.Coating == b.Coating && a.known() == b.known() && a.Texture == b.Texture &&
 		ia.ConeDeg == ib.ConeDeg && ia.SlitNM == ib.SlitNM && ia.UJoin == ib.UJoin && slices.Equal(ia.JoinsNM, ib.JoinsNM)
 }
 

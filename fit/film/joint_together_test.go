@@ -39,9 +39,9 @@ func madeUp(tb testing.TB, seed uint64) []Member {
 		}
 		m, err := NewFitter(s.Setup).fullModel(s, []float64{0.0005, 0.0005})
 		require.NoError(tb, err)
-		x := startVector(m.params())
+		x := startVector(m.params(0))
 		x[pTau], x[pIndex], x[pBare], x[pScale], x[pShare] = films[i][0], films[i][1], films[i][2], 0.99, 0.53
-		x[pTilt(0)], x[pTilt(1)], x[pCapture(1)], x[pFactor(1)], x[m.pJoin(0)] = 0.1, 0.2, 0.8, 1.004, 0.0006
+		x[pAngleError(0)], x[pAngleError(1)], x[pCapture(1)], x[pFactor(1)], x[m.pJoin(0)] = 0.1, 0.2, 0.8, 1.004, 0.0006
 		res := make([]float64, m.rows)
 		m.residuals(res, x)
 		m.eachPoint(func(c *curve, i, at int) {
@@ -75,8 +75,8 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 		first[p] = n
 		n += len(p.local)
 	}
-	assert.Equal(t, 13, shared, "scale, s share, step; factors and errors of two angles; captures at 52 degrees, and "+
-		"indices, of two glasses; two coatings")
+	assert.Equal(t, 15, shared, "scale, s share, step, wavelength, zero; factors and errors of two angles; captures at 52 "+
+		"degrees, and indices, of two glasses; two coatings")
 	dense := mat.NewSymDense(n, nil)
 	for i, p := range tg.params {
 		if sd := p.Prior.SD; sd > 0 {
@@ -119,7 +119,8 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 		}
 	}
 	for s, p := range tg.parts {
-		cov := j.Spots[s].Verdict.chosen.cov
+		_, physical := j.Spots[s].Verdict.physical()
+		cov := physical.cov
 		for i := range p.m.size() {
 			for k := range p.m.size() {
 				a, b := position(p, i), position(p, k)
@@ -131,26 +132,32 @@ func TestArrowAgainstDenseInverse(t *testing.T) {
 			}
 		}
 	}
-	g := mat.NewVecDense(n, nil) // of the difference of the thicknesses of spots 2 and 4, whose coatings differ
+	g := mat.NewVecDense(n, nil) // of the difference of the material left of spots 2 and 4, whose coatings differ
 	for s, sign := range map[int]float64{2: 1, 4: -1} {
-		_, grad, err := Measurand{Name: Thickness}.of(j.Spots[s].Verdict)
+		_, q, err := Measurand{Name: Solid}.of(j.Spots[s].Verdict)
 		require.NoError(t, err)
-		for i, gi := range grad {
+		for i, gi := range q.of(q.s.x).grad {
 			if at := position(tg.parts[s], i); at >= 0 && gi != 0 {
 				g.SetVec(at, g.AtVec(at)+sign*gi)
 			}
 		}
 	}
-	got, err := j.Difference(Measurand{Name: Thickness}, 2, 4)
+	got, err := j.Difference(Measurand{Name: Solid}, 2, 4)
 	require.NoError(t, err)
 	assert.InDelta(t, 1, got.U/math.Sqrt(tg.inflation*mat.Inner(g, &all, g)), 1e-9)
-	assert.InDelta(t, j.Spots[2].Verdict.ThicknessNM.Value-j.Spots[4].Verdict.ThicknessNM.Value, got.Value, 1e-12)
+	assert.InDelta(t, j.Spots[2].Verdict.SolidNM.Value-j.Spots[4].Verdict.SolidNM.Value, got.Value, 1e-12)
 }
 
 // The covariance of two spots is what makes u² of their difference less than the sum of
 // theirs; with itself, a mean has that of the glass and of the gain.
 func TestCovarianceOfTwoSpots(t *testing.T) {
-	j, err := fitJointly(context.Background(), madeUp(t, 5), nil, 2)
+	members := madeUp(t, 5)
+	for i := range members {
+		known := DefaultKnown(optics.Bare)
+		known.Coupon = Coupon{} // all coupons have the index of their batch
+		members[i].Spot.Known = &known
+	}
+	j, err := fitJointly(context.Background(), members, nil, 2)
 	require.NoError(t, err)
 	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U,
 		optics.SodaLime(), Coating{})
@@ -175,9 +182,9 @@ func TestCovarianceOfTwoSpots(t *testing.T) {
 	glass := 0.0
 	for i, s := range j.fit.slots {
 		if s.Name == j.fit.all[3].params[pGlass].Name && s.Glass == "pane" {
-			unit := make([]float64, len(j.Shared))
-			unit[i] = j.Spots[3].Verdict.bareOf(probe).grad[pGlass]
-			glass += j.covariance(byMean, unit)
+			unit := jointGradient{byMean.fit, make([]float64, len(j.Shared))}
+			unit.by[i] = j.Spots[3].Verdict.bareOf(probe).grad[pGlass]
+			glass += byMean.covariance(unit)
 		}
 	}
 	assert.InDelta(t, glass, got+withGain, 1e-9*a.U*b.U)
@@ -253,7 +260,7 @@ func TestSessionOfOne(t *testing.T) {
 	j, err := FitSession(context.Background(), []Member{m}, 1)
 	require.NoError(t, err)
 	v := j.Spots[0].Verdict
-	assert.InDelta(t, 1, j.ReducedChi2/alone.ReducedChi2, 1e-9)
+	assert.InDelta(t, 1, j.ReducedChi2/alone.ReducedChi2, 1e-4, "by itself it has one factor for those of angle and curve, of which the product is quadratic")
 	assert.Equal(t, alone.Flags, v.Flags)
 	assert.InDelta(t, 1, v.RMSResidual/alone.RMSResidual, 1e-6)
 	for name, e := range map[string][2]Estimate{"thickness": {alone.ThicknessNM, v.ThicknessNM},
@@ -261,7 +268,5 @@ func TestSessionOfOne(t *testing.T) {
 		"bare":     {alone.Bare, v.Bare}, "solid": {alone.SolidNM, v.SolidNM}, "scale": {alone.Scale, v.Scale}} {
 		assert.InDelta(t, 0, (e[0].Value-e[1].Value)/e[0].U, 1e-3, name)
 		assert.InDelta(t, 1, e[0].U/e[1].U, 1e-4, name)
-		assert.InDelta(t, e[0].BySkeleton, e[1].BySkeleton, 1e-3*e[0].U, name)
-		assert.InDelta(t, e[0].ByGlass, e[1].ByGlass, 1e-3*e[0].U, name)
 	}
 }

@@ -3,6 +3,7 @@ package film_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -56,12 +57,18 @@ func grid(lo, hi, step float64) []float64 {
 	return nm
 }
 
+// usualSession is what is known of the sessions of made-up readings that have errors of scale, factors, angles and native
+// beams only; sessionOnly says that nothing else of the law is off.
+var usualSession = film.Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05}
+
+func sessionOnly(s film.Session) *film.Known { return &film.Known{Session: s} }
+
 const noise = 0.0005 // of one point, a fraction
 
 // spot simulates a soda-lime spot with Gaussian noise from a seeded source.
 func (t truth) spot(tb testing.TB, nm []float64, angles []float64, seed uint64) *film.Spot {
 	rng := rand.New(rand.NewPCG(seed, 20))
-	s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}}
+	s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: sessionOnly(usualSession)}}
 	for _, a := range angles {
 		r := t.reflectance(tb, nm, a, optics.SodaLime())
 		for i := range r {
@@ -73,3 +80,13 @@ func (t truth) spot(tb testing.TB, nm []float64, angles []float64, seed uint64) 
 }
 
 var fourAngles = []float64{8, 30, 45, 60}
+
+// sharedBy returns the covariance of quantity q at two spots that have these owners in common, by the effects of a and b.
+func sharedBy(a, b *film.Errors, q int, owners ...film.Owner) (sum float64) {
+	for i, e := range a.Effects {
+		if k := slices.Index(b.Effects, e); k >= 0 && slices.Contains(owners, e.Owner) {
+			sum += a.By.At(i, q) * b.By.At(k, q)
+		}
+	}
+	return sum
+}

@@ -51,10 +51,10 @@ func TestFlagAtLimitsOfTheFit(t *testing.T) {
 	v, err := film.Fit(ctx, truth{100, 0, 0, 1, 1.50}.spot(t, nm, fourAngles, 1))
 	require.NoError(t, err)
 	assert.Contains(t, bounded(v), "at-bound:"+film.FilmIndex)
-	free := film.DefaultSession()
+	free := usualSession
 	free.UScale = 10
 	spot := truth{118, 0.36, 0, 2, 1.458}.spot(t, nm, fourAngles, 1)
-	spot.Session = &free
+	spot.Known = sessionOnly(free)
 	v, err = film.Fit(ctx, spot)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"at-bound:" + film.Scale}, bounded(v))

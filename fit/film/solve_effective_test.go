@@ -46,7 +46,7 @@ func TestCorrelationIsThatOfThePoints(t *testing.T) {
 			rng, spot := rand.New(rand.NewPCG(seed, 30)), noisySpot(t, optics.SodaLime(), 150, 0.1, seed)
 			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
 			require.NoError(t, err)
-			x := startVector(m.params())
+			x := startVector(m.params(0))
 			x[pTau], x[pIndex], x[pBare] = 150, 1.29, 0.1
 			clean := make([]float64, m.rows)
 			m.residuals(clean, x)
@@ -167,7 +167,7 @@ func TestJointInflation(t *testing.T) {
 			c, drift := &members[i].Spot.Curves[k], 0.0
 			for p := range c.R {
 				drift = 0.6*drift + 0.0004*rng.NormFloat64()
-				c.R[p] = c.R[p]*(1+0.01*float64(i-2)) + drift
+				c.R[p] = c.R[p]*(1+0.02*float64(i-2)) + drift
 			}
 		}
 	}

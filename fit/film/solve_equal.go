@@ -28,7 +28,7 @@ const (
 // curves along two profiles: the bare fraction fixed at several values with the rest free, and the index
 // likewise. A lower minimum on the way replaces best.
 func (m *model) equalFilms(ctx context.Context, best *solution) (*solution, [][]float64, error) {
-	coarse, params := m.coarse, m.params()
+	coarse, params := m.coarse, m.params(0)
 	reference, err := coarse.solve(ctx, params, best.x)
 	if err != nil {
 		return nil, nil, err
@@ -144,7 +144,7 @@ func (m *model) thickestAllowed(ctx context.Context, bare *solution, square floa
 // hiddenFilm returns the thickest film of the search. The noise hides even this one.
 func (m *model) hiddenFilm(bare *solution) []float64 {
 	x := append([]float64(nil), bare.x...)
-	x[pTau], x[pIndex], x[pBare] = scanThin, m.params()[pIndex].Start, 0
+	x[pTau], x[pIndex], x[pBare] = scanThin, m.params(0)[pIndex].Start, 0
 	return x
 }
 
@@ -173,7 +173,7 @@ func (m *model) thickestFilm(ctx context.Context, bare *solution, rise float64) 
 	if err != nil {
 		return nil, err
 	}
-	params := m.params()
+	params := m.params(0)
 	x := append([]float64(nil), reference.x...)
 	x[pBare], x[pIndex] = 0, params[pIndex].Start
 	for _, i := range []int{pTau, pIndex, pBare} {

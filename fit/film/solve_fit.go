@@ -18,10 +18,7 @@ import (
 // The models a verdict can choose.
 const (
 	ModelBare = "bare" // no film
-	ModelFilm = "film" // a uniform film with a bare fraction
-
-	// ModelSpread is a film whose thickness varies within the spot, with a bare fraction.
-	ModelSpread = "film+spread"
+	ModelFilm = "film" // a film with a bare fraction
 )
 
 // PoorFit is the reduced chi-square above which the model is not adequate.
@@ -29,18 +26,17 @@ const PoorFit = 3.0
 
 // solution is a minimum of the sum of squares.
 type solution struct {
-	params           []fit.Param
-	x                []float64
-	cost             float64 // sum of squares, priors included
-	chi2             float64 // reduced chi-square
-	givenChi2        float64 // reduced chi-square with the noise before it was raised
-	converged        bool
-	atBound          []bool
-	cov              *mat.SymDense
-	result           *fit.Result
-	rms              float64 // of the residuals, a fraction
-	effectiveShare   float64 // of the points, see solve_effective.go
-	covarianceFactor float64 // by which cov has been multiplied
+	params         []fit.Param
+	x              []float64
+	cost           float64 // sum of squares, priors included
+	chi2           float64 // reduced
+	givenChi2      float64 // the same by the noise as it was given
+	converged      bool
+	atBound        []bool
+	cov            *mat.SymDense
+	result         *fit.Result
+	rms            float64 // of the residuals, a fraction
+	effectiveShare float64 // effective share of the points, see solve_effective.go
 }
 
 // inflation returns the factor on variances and on limits of the cost. It exceeds 1 where the residuals are
@@ -49,22 +45,40 @@ type solution struct {
 //	max(1, reduced chi-square / effective share of the points)
 func (s *solution) inflation() float64 { return max(1, s.chi2/s.effectiveShare) }
 
-// fit fits the film and the bare glass, and chooses between them.
+// fit fits the uniform film and the bare glass, chooses, and fits the structure of a film.
 func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	film, err := m.fitFilm(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if by := film.inflation(); by > raiseNoiseAbove {
-		m = m.withMoreNoise(by)
-		if film, err = m.solve(ctx, film.params, film.x); err != nil {
-			return nil, err
-		}
-		if err := m.covariance(film); err != nil {
-			return nil, err
-		}
+	given := m
+	if m, film, err = m.raised(ctx, film); err != nil {
+		return nil, err
 	}
-	if least := m.bareCostBound(); !m.spot.Ladder && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit &&
+	v, err := m.choose(ctx, film)
+	if err != nil {
+		return nil, err
+	}
+	return v, v.finish(ctx, given)
+}
+
+// raised returns m and its solution s with as much noise as the residuals of s show.
+func (m *model) raised(ctx context.Context, s *solution) (*model, *solution, error) {
+	by := s.inflation()
+	if by <= raiseNoiseAbove {
+		return m, s, nil
+	}
+	m = m.withMoreNoise(by)
+	s, err := m.solve(ctx, s.params, s.x)
+	if err != nil {
+		return nil, nil, err
+	}
+	return m, s, m.covariance(s)
+}
+
+// choose chooses between the film and the bare glass.
+func (m *model) choose(ctx context.Context, film *solution) (*Verdict, error) {
+	if least := m.bareCostBound(); !m.spot.Structures && (least-film.cost)/film.inflation() > beyondDoubt*likelihoodLimit &&
 		m.bareBoundHolds() {
 		v, err := m.verdict(ctx, film, nil)
 		if err == nil {
@@ -111,20 +125,26 @@ func (m *model) withMoreNoise(by float64) *model {
 // of bare glass is skipped.
 const beyondDoubt = 10
 
-// bareCostBound returns a lower bound of the sum of squares of glass without a film. It is the sum of squares
-// with a free factor for each curve and without priors, times 0.9: errors of the angle change the shape of the
-// curves of bare glass a little.
+// bareCostBound returns a lower bound of the sum of squares of glass without a film: that with a free factor and a free
+// zero for each curve, without priors, times 0.9, since errors of the angle and of the s share bend the curves of bare glass
+// a little.
 func (m *model) bareCostBound() float64 {
-	cost := m.constantCost
+	cost, known := m.constantCost, m.spot.known()
 	for k := range m.curves {
 		c := &m.curves[k]
-		var pp, py, yy float64
+		var pp, py, yy, ww, wp, wy float64
 		for i, r := range c.r {
-			y := c.weightRoot[i] * r
-			p := c.weightRoot[i] * (c.share*c.nominalBare[0][i] + (1-c.share)*c.nominalBare[1][i])
-			pp, py, yy = pp+p*p, py+p*y, yy+y*y
+			w := c.weightRoot[i]
+			y, p := w*r, w*(c.share*c.nominalBare[0][i]+(1-c.share)*c.nominalBare[1][i])
+			pp, py, yy, ww, wp, wy = pp+p*p, py+p*y, yy+y*y, ww+w*w, wp+w*p, wy+w*y
 		}
-		cost += yy - py*py/pp
+		if ww > 0 && known.Session.UZero+known.Placement.UZero > 0 {
+			pp, py, yy = pp-wp*wp/ww, py-wp*wy/ww, yy-wy*wy/ww
+		}
+		cost += yy
+		if pp > 0 {
+			cost -= py * py / pp
+		}
 	}
 	return 0.9 * cost
 }
@@ -142,7 +162,7 @@ func (m *model) bareBoundHolds() bool {
 
 // fitFilm fits the uniform film, with its covariance.
 func (m *model) fitFilm(ctx context.Context) (*solution, error) {
-	params := m.params()
+	params := m.params(0)
 	s, err := m.start(ctx, params)
 	if err != nil {
 		return nil, err
@@ -164,9 +184,9 @@ func (m *model) bareParams() (params []fit.Param, ok bool) {
 	if _, pinned := pins[Thickness]; pinned {
 		return nil, false
 	}
-	params = m.params()
+	params = m.params(0)
 	fixFilm(params)
-	params[pBare].Start, params[pSpread2].Start = 1, 0
+	params[pBare].Start = 1
 	return params, true
 }
 
@@ -279,32 +299,41 @@ func (m *model) rms(r *fit.Result) float64 {
 	return math.Sqrt(sum / float64(m.points))
 }
 
-// covariance fills s.cov for all parameters; the rows of fixed ones are 0. With N the normal matrix, priors
-// included, it is
+// covariance fills s.cov for all parameters; the rows of fixed ones are 0. With J the Jacobian of the residuals, P what is
+// known beforehand and f the inflation of s it is
 //
-//	inflation · N⁻¹
+//	(JᵀJ/f + P)⁻¹ = f·(JᵀJ + f·P)⁻¹
 //
-// The inflation is near 1 where the noise has been raised (see withMoreNoise). Parameters on a bound count as
-// free. If the data do not determine a parameter, or only more widely than its bounds, the bounds count as
-// further knowledge: see uniformSDs.
+// so that residuals that exceed the noise widen the noise, never the priors. Parameters on a bound count as free. Where the
+// data leave a parameter wider than its bounds, or do not determine it at all, its bounds count as knowledge: see uniformSDs.
 func (m *model) covariance(s *solution) error {
-	box := uniformSDs(s.params)
-	cov, err := s.result.Covariance()
+	f, box := s.inflation(), uniformSDs(s.params)
+	known := make([]float64, len(box)) // that has to be added
+	if f > 1 {
+		for i, p := range s.params {
+			if p.Prior.SD > 0 && !p.Fixed {
+				known[i] = p.Prior.SD / math.Sqrt(f-1)
+			}
+		}
+	}
+	cov, err := s.result.CovarianceWith(known)
 	var singular *fit.SingularError
 	if err != nil && !errors.As(err, &singular) {
 		return err
 	}
-	if err != nil || exceedsBounds(cov, box, s.inflation()) {
-		for i := range box {
-			box[i] /= math.Sqrt(s.inflation()) // the variance added is not inflated
+	if err != nil || exceedsBounds(cov, box, f) {
+		for i, sd := range box {
+			if sd > 0 {
+				known[i] = sd / math.Sqrt(f)
+			}
 		}
-		if cov, err = s.result.CovarianceWith(box); err != nil {
+		if cov, err = s.result.CovarianceWith(known); err != nil {
 			return inputErrorOf("spot", "the curves do not determine the fit at all", err,
 				"give more curves, or pin parameters")
 		}
 	}
-	s.cov, s.covarianceFactor = cov, s.inflation()
-	s.cov.ScaleSym(s.covarianceFactor, cov)
+	s.cov = cov
+	s.cov.ScaleSym(f, cov)
 	return nil
 }
 

@@ -24,7 +24,7 @@ type Fitter struct {
 }
 
 // settingNames are the names of the parameters of an angle setting.
-type settingNames struct{ factor, capture, tilt string }
+type settingNames struct{ factor, capture, angle string }
 
 // NewFitter returns a fitter for spots of the setup. It cannot fail: a fault of the setup is reported by
 // [Fitter.Fit].
@@ -121,7 +121,7 @@ func (f *Fitter) newModel(spot *Spot, tau float64) *model {
 // finishModel completes a model to which all pieces have been added.
 func (f *Fitter) finishModel(m *model) *model {
 	for k := range m.curves {
-		m.curves[k].firstJoin = m.pJoin(0)
+		m.curves[k].firstJoin, m.curves[k].ofCurves = m.pJoin(0), len(m.spot.Curves)
 	}
 	longest := 0
 	for k := range m.curves {
@@ -133,7 +133,7 @@ func (f *Fitter) finishModel(m *model) *model {
 		names, ok := f.names[angle]
 		if !ok {
 			names = settingNames{fmt.Sprintf("factor@%g", angle), fmt.Sprintf("capture@%g", angle),
-				fmt.Sprintf("tilt@%g", angle)}
+				fmt.Sprintf("angle@%g", angle)}
 			f.names[angle] = names
 		}
 		m.names = append(m.names, names)

@@ -95,7 +95,7 @@ func againstOutside(t *testing.T, want map[string]Estimate, v *Verdict, cost flo
 // errors of an angle and of the index of the glass, which may be 0, the angle itself
 // and an index of 1.5.
 func outsideSize(t *testing.T, name string, value float64) float64 {
-	if angle, is := strings.CutPrefix(name, "tilt@"); is {
+	if angle, is := strings.CutPrefix(name, "angle@"); is {
 		return number(t, angle)
 	}
 	if name == "glass" {
@@ -110,7 +110,7 @@ func outsideSize(t *testing.T, name string, value float64) float64 {
 func outsideQuantities(v *Verdict) map[string]Estimate {
 	s := v.chosen
 	inflated := math.Sqrt(max(1, s.chi2) / s.inflation())
-	film := v.derive(s.x)
+	film := v.model.derive(s.x)
 	q := map[string]Estimate{"thickness_nm": film.thickness.estimate(s.cov), "porosity": film.porosity.estimate(s.cov)}
 	outside := map[string]string{"skeleton_index": "skeleton", "glass_index": "glass"}
 	for i, p := range s.params {
@@ -151,7 +151,7 @@ func outsideSpot(t *testing.T, problem map[string]string) *Spot {
 	spot := &Spot{Setup: Setup{
 		Glass:   Glass{Index: glass, UIndex: of("u_glass")},
 		Coating: Coating{Mixing: mixing, Skeleton: of("skeleton"), USkeleton: of("u_skeleton")},
-		Session: &Session{UScale: of("u_scale"), UFactor: of("u_factor"), UAngle: of("u_angle_deg"), UShare: of("u_share")},
+		Known:   &Known{Session: Session{UScale: of("u_scale"), UFactor: of("u_factor"), UAngle: of("u_angle_deg"), UShare: of("u_share")}},
 	}}
 	readings := outsideTable(t, problem["problem"]+".csv")
 	for _, column := range strings.Fields(problem["curves"]) {

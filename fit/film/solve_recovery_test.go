@@ -30,18 +30,18 @@ func TestRecovery(t *testing.T) {
 	nm := grid(380, 1100, 2)
 	for _, c := range []struct {
 		name                string
-		session             *film.Session
+		known               *film.Known
 		thickness, porosity float64 // largest errors, nm and fraction
 	}{
-		{"default knowledge", nil, math.Inf(1), math.Inf(1)},
-		{"angle factors known", &film.Session{UScale: 0.01}, 0.5, 0.01},
+		{"default knowledge", sessionOnly(usualSession), math.Inf(1), math.Inf(1)},
+		{"angle factors known", sessionOnly(film.Session{UScale: 0.01}), 0.5, 0.01},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(1, 2))
 			for seed := range uint64(200) {
 				tr := drawTruth(rng)
 				spot := tr.spot(t, nm, fourAngles, seed)
-				spot.Session = c.session
+				spot.Known = c.known
 				v, err := film.Fit(context.Background(), spot)
 				require.NoError(t, err)
 				what := fmt.Sprintf("seed %d, truth %+v, flags %v", seed, tr, v.Flags)

@@ -73,9 +73,10 @@ func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 	for _, tau := range taus {
 		for _, index := range indices {
 			for k := range m.curves {
-				m.curves[k].setFilm(&filmState{d: tau / index, index: index, skeleton: skeleton}, 0, 0)
+				m.curves[k].setFilm(&filmState{d: tau / index, index: index, skeleton: skeleton}, &sight{})
 			}
-			film := row(func(c *curve) []float64 { return c.s.R }, func(c *curve) []float64 { return c.p.R })
+			film := row(func(c *curve) []float64 { return c.uniform[0].R },
+				func(c *curve) []float64 { return c.uniform[1].R })
 			t.film = append(t.film, film...)
 			t.ff, t.fb = m.curveProducts(t.ff, film, film), m.curveProducts(t.fb, film, t.bare)
 		}

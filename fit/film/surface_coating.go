@@ -51,8 +51,9 @@ func (c Coating) porosityOf(index, skeleton float64) (p, dIndex, dSkeleton float
 type layer struct {
 	coating         Coating
 	nm              []float64
-	index, skeleton float64   // that it is set to
-	solid           []float64 // index of fused silica less its value at 550 nm
+	index, skeleton float64         // that it is set to
+	profile         *optics.Profile // of structured films
+	solid           []float64       // index of fused silica less its value at 550 nm
 	eps, dIdx, dSkl []float64
 }
 
@@ -72,7 +73,8 @@ func newLayer(c Coating, nm []float64) (*layer, error) {
 		}
 		l.solid[i] = real(v) - real(ref)
 	}
-	return l, nil
+	l.profile, err = optics.NewProfile(nm, c.Mixing, silica, refNM)
+	return l, err
 }
 
 // set fills the permittivity and its derivatives.
@@ -89,4 +91,11 @@ func (l *layer) set(index, skeleton float64) {
 		l.dIdx[i] = dP * pIdx
 		l.dSkl[i] = dSolid*2*solid + dP*pSkl
 	}
+}
+
+// profileOf returns the profile of the structured film g.
+func (l *layer) profileOf(g *filmState) *optics.Profile {
+	l.profile.Set(optics.StructuredFilm{ThicknessNM: g.d, Index: g.index, Skeleton: g.skeleton, Gradient: g.gradient,
+		SkinNM: g.skin, Variance: g.variance})
+	return l.profile
 }

@@ -177,15 +177,23 @@ func (g *nodes) error(setup *Setup, tau float64, short, full *view) float64 {
 			worst = max(worst, math.Abs(got[i]-want[i]))
 		}
 	}
-	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
-		film := filmState{d: tau / index, index: index, skeleton: skeleton}
-		short.setFilm(&film, 0, 0)
-		full.setFilm(&film, 0, 0)
-		check(short.s.R, full.s.R)
-		check(short.p.R, full.p.R)
+	both := func(film *filmState) {
+		short.setFilm(film, &sight{})
+		full.setFilm(film, &sight{})
+		for q := range short.bare {
+			check(short.seen(q, film), full.seen(q, film))
+		}
 	}
-	check(short.bareS.R, full.bareS.R)
-	check(short.bareP.R, full.bareP.R)
+	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
+		both(&filmState{d: tau / index, index: index, skeleton: skeleton})
+	}
+	for _, sign := range []float64{-1, 1} { // and for films of much structure
+		index := (lo + hi) / 2
+		both(&filmState{d: (tau - 10*skeleton) / index, index: index, skeleton: skeleton, structured: true, gradient: sign * 0.1,
+			skin: 10 * sign, variance: 0.01})
+	}
+	check(short.bare[0].R, full.bare[0].R)
+	check(short.bare[1].R, full.bare[1].R)
 	return worst
 }
 

@@ -25,7 +25,7 @@ func noisySpot(t *testing.T, glass optics.Index, tau, bare float64, seed uint64)
 	}
 	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)
-	x := startVector(m.params())
+	x := startVector(m.params(0))
 	x[pTau], x[pIndex], x[pBare] = tau, 1.29, bare
 	res := make([]float64, m.rows)
 	m.residuals(res, x)
@@ -180,7 +180,7 @@ func TestPerfectCurves(t *testing.T) {
 	f := NewFitter(spot.Setup)
 	m, err := f.fullModel(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)
-	params := m.params()
+	params := m.params(0)
 	x := startVector(params)
 	x[pTau], x[pIndex], x[pBare] = 150, scanValues(params[pIndex], scanIndices)[3], 0
 	res := make([]float64, m.rows)

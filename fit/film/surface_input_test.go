@@ -59,7 +59,7 @@ func TestBadSpots(t *testing.T) {
 		{"index of the glass", func(s *film.Spot) { s.Glass.UIndex = math.NaN() },
 			"NaN is not a standard uncertainty of its index"},
 		{"pin below its range", func(s *film.Spot) { s.Pins = film.Pins{film.Thickness: -5} }, "thickness=-5 is outside"},
-		{"session", func(s *film.Spot) { s.Session = &film.Session{UScale: -1} }, "not a standard uncertainty"},
+		{"session", func(s *film.Spot) { s.Known = sessionOnly(film.Session{UScale: -1}) }, "not a standard uncertainty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := good()

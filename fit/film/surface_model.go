@@ -26,7 +26,9 @@ type model struct {
 	maxTau       float64 // optical thickness up to which the model is valid, nm
 	coarse       *model  // the same, or a shorter one for scans and profiles
 	native       bool    // some curve has a native beam
-	spread       bool    // the spread of thickness is free
+	mixed        bool    // some curve has a beam that is taken for even
+	structured   bool    // the structure of the film is free
+	structure    float64 // how much of the usual structure a film of this thickness has, 0 to 1
 	work         *fit.Workspace
 	scans        *[]*scanTable // the fitter's
 	columns      []float64     // scratch of fillNormalEquations
@@ -48,14 +50,35 @@ type curve struct {
 	setting         int          // position in model.angles
 	joins           int          // detector joins below it
 	firstJoin       int          // position of the first join's parameter
+	ofCurves        int          // number of curves, whose factors stand before it
 	share           float64      // of s
-	native          bool
+	beam            beam
 
 	free  []kind // whose parameters are free
 	state curveState
 }
 
-// kind is the kind of a parameter of a curve. Each curve has one parameter of each kind.
+// beam says how well the s share of a curve's beam is known.
+type beam int
+
+const (
+	pureBeam   beam = iota // s or p, or any other share that is stated
+	mixedBeam              // taken for even
+	nativeBeam             // the native beam of the instrument
+)
+
+// beamOf returns what is known of the beam of a curve.
+func (c *Curve) beamOf() beam {
+	switch {
+	case c.Native:
+		return nativeBeam
+	case c.Pol == optics.U:
+		return mixedBeam
+	}
+	return pureBeam
+}
+
+// kind is what a parameter is to a curve. Each curve has one parameter of each kind.
 type kind int
 
 const (
@@ -64,35 +87,47 @@ const (
 	kBare
 	kSkeleton
 	kGlass
+	kCouponGlass
 	kScale
 	kShare
+	kNative
 	kRough2
-	kSpread2
-	kMount
-	kFactor
-	kCapture
+	kGradient
+	kGradientOff
+	kSkin
+	kSkinOff
+	kVariance
+	kVarianceOff
 	kTilt
-	kJoin // first of the joins
-	kinds = int(kJoin) + maxJoins
+	kWavelength
+	kZero
+	kPlaceZero
+	kLeak
+	kFactor // first of those of each angle setting
+	kCapture
+	kAngle
+	kPlaceFactor // of each curve
+	kJoin        // first of the joins
+	kinds        = int(kJoin) + maxJoins
 )
 
 // parameter returns the position of the parameter of a kind.
 func (m *model) parameter(c *curve, k kind) int {
 	switch {
-	case k < kFactor:
-		return int(k)
 	case k >= kJoin:
 		return m.pJoin(int(k - kJoin))
+	case k == kPlaceFactor:
+		return m.pPlaceFactor(c.source)
 	}
-	return pAngles + perAngle*c.setting + int(k-kFactor)
+	return position(k, c.setting)
 }
 
 // addPiece appends one piece of curve number source to the model.
 func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64) *curve {
 	n := len(v.nm)
-	v.needsNoSlopes, v.noAngleSlopes = v.far == nil && !v.averages(), false // the view may have served another spot
+	v.noAngleSlopes = false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), native: in.Native,
+		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), beam: in.beamOf(),
 		weightRoot: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
 	for i := range c.weightRoot {
@@ -100,7 +135,7 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	}
 	m.rows += n
 	m.points += c.points
-	m.native = m.native || in.Native
+	m.native, m.mixed = m.native || c.beam == nativeBeam, m.mixed || c.beam == mixedBeam
 	return c
 }
 
@@ -126,8 +161,9 @@ func (m *model) setting(angle float64) int {
 	return k
 }
 
-func (m *model) size() int       { return pAngles + perAngle*len(m.angles) + len(m.joins) }
-func (m *model) pJoin(j int) int { return pAngles + perAngle*len(m.angles) + j }
+func (m *model) size() int              { return m.pJoin(len(m.joins)) }
+func (m *model) pPlaceFactor(c int) int { return pAngles + perAngle*len(m.angles) + c }
+func (m *model) pJoin(j int) int        { return m.pPlaceFactor(len(m.spot.Curves)) + j }
 
 // returnsAt reports whether the far face returns light at an angle setting.
 func (m *model) returnsAt(setting int) bool {
@@ -155,7 +191,8 @@ func (m *model) setFreeParams(params []fit.Param) {
 				c.free = append(c.free, k)
 			}
 		}
-		c.noAngleSlopes = params[pGlass].Fixed && params[pMount].Fixed && params[pTilt(c.setting)].Fixed
+		c.noAngleSlopes = params[pGlass].Fixed && params[kCouponGlass].Fixed && params[pTilt].Fixed &&
+			params[pAngleError(c.setting)].Fixed
 	}
 }
 
@@ -227,135 +264,165 @@ func (m *model) evaluate(x, res, jac []float64) {
 
 // curveState is what the points of a curve have in common at one vector of parameters.
 type curveState struct {
-	spreads                       bool
+	structured                    bool
 	bare, capture, share, rough2  float64
-	scale, factor, offset         float64
+	scale, factor, place, offset  float64
+	leak                          float64
+	wavelength, d, skin           float64 // error of the wavelengths, thickness and skin, nm
 	perTau, perIndex, perSkeleton float64 // ∂d/∂τ, ∂d/∂(index parameter) and ∂d/∂(skeleton)
 	indexByIndex, indexBySkeleton float64
 }
 
 // prepare computes the state of the curve at x, for point.
 func (c *curve) prepare(g *filmState, x []float64) {
-	c.setFilm(g, x[pMount]+x[pTilt(c.setting)], x[pGlass])
+	c.setFilm(g, &sight{x[pTilt] + x[pAngleError(c.setting)], x[pGlass] + x[kCouponGlass], x[pWavelength]})
 	a := &c.state
-	*a = curveState{spreads: g.spreads, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share,
-		rough2: x[pRough2],
-		scale:  x[pScale], factor: x[pFactor(c.setting)],
+	*a = curveState{structured: g.structured, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share,
+		rough2: x[pRough2], scale: x[pScale], factor: x[pFactor(c.setting)], place: x[c.firstJoin-c.ofCurves+c.source],
+		offset: x[pZero] + x[kPlaceZero], leak: x[pLeak], wavelength: x[pWavelength], d: g.d, skin: g.skin,
 		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
 		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
-	if c.native {
+	switch c.beam {
+	case mixedBeam:
 		a.share = x[pShare]
+	case nativeBeam:
+		a.share = x[pNative]
 	}
 	for _, v := range x[c.firstJoin : c.firstJoin+c.joins] {
 		a.offset += v
 	}
 }
 
-// faceResponse is the reflectance of one polarisation before scale, with its derivatives by thickness, index,
-// skeleton, spread², bare fraction, capture, angle (per degree) and index of the glass.
-type faceResponse struct {
-	r, byD, byIndex, bySolid, bySpread, byBare, byCapture, byAngle, byGlass float64
+// pointSlopes is the reflectance at a point before leak, scale and zero, with its derivatives as those of [faceSlopes], and
+// by bare fraction, s share and capture.
+type pointSlopes struct {
+	r, byD, byIndex, bySolid, byGradient, bySkin, byVariance, byAngle, byGlass, byWavelength float64
+
+	byBare, byShare, byCapture float64
 }
 
 // point returns the predicted reading at point i, a fraction, and stores its derivatives by kind in d.
 func (c *curve) point(i int, d *[kinds]float64) float64 {
-	a := &c.state
-	if c.needsNoSlopes && !a.spreads {
-		return c.directPoint(i, d)
+	var s pointSlopes
+	switch {
+	case !c.direct():
+		c.fillPoint(i, &s)
+	case c.state.structured:
+		c.fillStructured(i, &s)
+	default:
+		c.fillUniform(i, &s)
 	}
-	var s, p faceResponse
-	c.fillFace(i, &c.s, &c.bareS, 0, &s)
-	c.fillFace(i, &c.p, &c.bareP, 1, &p)
-	ws, wp := a.share, 1-a.share
-	r := ws*s.r + wp*p.r
-	gain := a.scale * a.factor
+	return c.finishPoint(i, &s, d)
+}
+
+// finishPoint returns the reading for a reflectance, and stores its derivatives by kind in d.
+func (c *curve) finishPoint(i int, s *pointSlopes, d *[kinds]float64) float64 {
+	a := &c.state
+	through := 1 - s.r
+	r := s.r + a.leak*through*through
+	gain := a.scale * a.factor * a.place
 	if c.roughness != nil {
 		gain *= math.Exp(-a.rough2 * c.roughness[i])
 		d[kRough2] = -gain * r * c.roughness[i]
 	}
-	byD, byIndex := gain*(ws*s.byD+wp*p.byD), gain*(ws*s.byIndex+wp*p.byIndex)
+	d[kScale], d[kFactor], d[kPlaceFactor] = gain/a.scale*r, gain/a.factor*r, gain/a.place*r
+	d[kLeak] = gain * through * through
+	reading := gain*r + a.offset
+	gain *= 1 - 2*a.leak*through
+	byD, byIndex := gain*s.byD, gain*s.byIndex
 	d[kTau] = byD * a.perTau
 	d[kIndex] = byD*a.perIndex + byIndex*a.indexByIndex
-	d[kSkeleton] = byD*a.perSkeleton + gain*(ws*s.bySolid+wp*p.bySolid) + byIndex*a.indexBySkeleton
-	d[kBare] = gain * (ws*s.byBare + wp*p.byBare)
-	d[kGlass] = gain * (ws*s.byGlass + wp*p.byGlass)
-	d[kScale] = gain * r / a.scale
-	d[kFactor] = gain * r / a.factor
-	d[kTilt] = gain * (ws*s.byAngle + wp*p.byAngle)
-	d[kMount] = d[kTilt]
-	if c.far != nil {
-		d[kCapture] = gain * (ws*s.byCapture + wp*p.byCapture)
+	d[kSkeleton] = byD*a.perSkeleton + gain*s.bySolid + byIndex*a.indexBySkeleton
+	d[kBare] = gain * s.byBare
+	d[kWavelength] = gain * s.byWavelength
+	d[kAngle] = gain * s.byAngle
+	d[kTilt] = d[kAngle]
+	d[kGlass] = gain * s.byGlass
+	d[kCouponGlass] = d[kGlass]
+	d[kCapture] = gain * s.byCapture
+	d[kShare], d[kNative] = 0, 0
+	switch c.beam {
+	case mixedBeam:
+		d[kShare] = gain * s.byShare
+	case nativeBeam:
+		d[kNative] = gain * s.byShare
 	}
-	if c.native {
-		d[kShare] = gain * (s.r - p.r)
+	if a.structured {
+		d[kGradient], d[kSkin], d[kVariance] = gain*s.byGradient, gain*s.bySkin, gain*s.byVariance
+		d[kGradientOff], d[kSkinOff], d[kVarianceOff] = d[kGradient], d[kSkin], d[kVariance]
 	}
-	if a.spreads {
-		d[kSpread2] = gain * (ws*s.bySpread + wp*p.bySpread)
-	}
+	d[kZero], d[kPlaceZero] = 1, 1
 	for j := range c.joins {
 		d[int(kJoin)+j] = 1
 	}
-	return gain*r + a.offset
+	return reading
 }
 
-// directPoint is point for a curve without return from the far face and without averages. It mixes the two
-// polarisations first.
-func (c *curve) directPoint(i int, d *[kinds]float64) float64 {
+// fillUniform fills a point of a direct view under a uniform film.
+func (c *curve) fillUniform(i int, to *pointSlopes) {
 	a := &c.state
 	ws, wp := a.share, 1-a.share
-	film, glass := ws*c.s.R[i]+wp*c.p.R[i], ws*c.bareS.R[i]+wp*c.bareP.R[i]
+	s, p, bareS, bareP := &c.uniform[0], &c.uniform[1], &c.bare[0], &c.bare[1]
+	film, glass := ws*s.R[i]+wp*p.R[i], ws*bareS.R[i]+wp*bareP.R[i]
 	whole := 1 - a.bare
-	r := whole*film + a.bare*glass
-	gain := a.scale * a.factor
-	if c.roughness != nil {
-		gain *= math.Exp(-a.rough2 * c.roughness[i])
-		d[kRough2] = -gain * r * c.roughness[i]
-	}
-	of := gain * whole
-	byD, byEps := of*(ws*c.s.DNM[i]+wp*c.p.DNM[i]), of*(ws*c.s.DEps[i]+wp*c.p.DEps[i])
-	byIndex := byEps * c.layer.dIdx[i]
-	d[kTau] = byD * a.perTau
-	d[kIndex] = byD*a.perIndex + byIndex*a.indexByIndex
-	d[kSkeleton] = byD*a.perSkeleton + byEps*c.layer.dSkl[i] + byIndex*a.indexBySkeleton
-	d[kBare] = gain * (glass - film)
-	d[kScale] = gain / a.scale * r
-	d[kFactor] = gain / a.factor * r
+	byEps := whole * (ws*s.DEps[i] + wp*p.DEps[i])
+	to.r, to.byD = whole*film+a.bare*glass, whole*(ws*s.DNM[i]+wp*p.DNM[i])
+	to.byIndex, to.bySolid, to.byBare = byEps*c.layer.dIdx[i], byEps*c.layer.dSkl[i], glass-film
+	to.byWavelength = -to.byD * a.d / (c.nm[i] + a.wavelength) // only the ratio of thickness to wavelength counts
 	if !c.noAngleSlopes {
-		on := gain * a.bare
-		d[kTilt] = of*(ws*c.s.DAngle[i]+wp*c.p.DAngle[i]) + on*(ws*c.bareS.DAngle[i]+wp*c.bareP.DAngle[i])
-		d[kMount] = d[kTilt]
-		d[kGlass] = of*(ws*c.s.DGlass[i]+wp*c.p.DGlass[i]) + on*(ws*c.bareS.DGlass[i]+wp*c.bareP.DGlass[i])
+		to.byAngle = whole*(ws*s.DAngle[i]+wp*p.DAngle[i]) + a.bare*(ws*bareS.DAngle[i]+wp*bareP.DAngle[i])
+		to.byGlass = whole*(ws*s.DGlass[i]+wp*p.DGlass[i]) + a.bare*(ws*bareS.DGlass[i]+wp*bareP.DGlass[i])
 	}
-	if c.native {
-		d[kShare] = gain * (whole*(c.s.R[i]-c.p.R[i]) + a.bare*(c.bareS.R[i]-c.bareP.R[i]))
+	if c.beam != pureBeam {
+		to.byShare = whole*(s.R[i]-p.R[i]) + a.bare*(bareS.R[i]-bareP.R[i])
 	}
-	for j := range c.joins {
-		d[int(kJoin)+j] = 1
-	}
-	return gain*r + a.offset
 }
 
-// fillFace fills the reflectance of one polarisation: that of the patchy front, and the return of the far face.
-func (c *curve) fillFace(i int, film *optics.FilmResponse, bare *optics.BareResponse, q int, v *faceResponse) {
+// fillStructured is fillUniform for a structured film.
+func (c *curve) fillStructured(i int, to *pointSlopes) {
 	a := &c.state
-	whole, glass := 1-a.bare, bare.R[i]
-	byGlassAngle, byGlassIndex := bare.DAngle[i], bare.DGlass[i]
-	v.r = whole*film.R[i] + a.bare*glass
-	slope := 1.0
-	if c.far != nil {
-		ret := c.far.at(i, v.r, glass, byGlassAngle, byGlassIndex, q == 0)
-		v.r += a.capture * ret.r
-		v.byCapture = ret.r
-		v.byAngle, v.byGlass = a.capture*ret.byAngle, a.capture*ret.byGlass
-		slope += a.capture * ret.byRho
+	s, p, bareS, bareP := &c.structured[0], &c.structured[1], &c.bare[0], &c.bare[1]
+	film, glass := a.share*s.R[i]+(1-a.share)*p.R[i], a.share*bareS.R[i]+(1-a.share)*bareP.R[i]
+	whole := 1 - a.bare
+	ws, wp := whole*a.share, whole*(1-a.share)
+	to.r, to.byD, to.byBare = whole*film+a.bare*glass, ws*s.DNM[i]+wp*p.DNM[i], glass-film
+	to.byIndex, to.bySolid = ws*s.DIndex[i]+wp*p.DIndex[i], ws*s.DSkeleton[i]+wp*p.DSkeleton[i]
+	to.byGradient, to.bySkin = ws*s.DGradient[i]+wp*p.DGradient[i], ws*s.DSkin[i]+wp*p.DSkin[i]
+	to.byVariance = ws*s.DVariance[i] + wp*p.DVariance[i]
+	to.byAngle = ws*s.DAngle[i] + wp*p.DAngle[i] + a.bare*(a.share*bareS.DAngle[i]+(1-a.share)*bareP.DAngle[i])
+	to.byGlass = ws*s.DGlass[i] + wp*p.DGlass[i] + a.bare*(a.share*bareS.DGlass[i]+(1-a.share)*bareP.DGlass[i])
+	to.byWavelength = -(to.byD*a.d + to.bySkin*a.skin) / (c.nm[i] + a.wavelength)
+	to.byShare = whole*(s.R[i]-p.R[i]) + a.bare*(bareS.R[i]-bareP.R[i])
+}
+
+// fillPoint fills a point of any view: the two polarisations of the patchy front, each with what comes back from the far
+// face.
+func (c *curve) fillPoint(i int, to *pointSlopes) {
+	a := &c.state
+	for q, share := range [2]float64{a.share, 1 - a.share} {
+		f, bare := &c.faces[q], &c.bare[q]
+		whole, glass := 1-a.bare, bare.R[i]
+		r, slope := whole*f.r[i]+a.bare*glass, share
+		if c.far != nil {
+			ret := c.far.at(i, r, glass, bare.DAngle[i], bare.DGlass[i], q == 0)
+			r += a.capture * ret.r
+			to.byCapture += share * ret.r
+			to.byAngle += share * a.capture * ret.byAngle
+			to.byGlass += share * a.capture * ret.byGlass
+			slope += share * a.capture * ret.byRho
+		}
+		to.r += share * r
+		to.byShare += float64(1-2*q) * r
+		to.byBare += slope * (glass - f.r[i])
+		to.byAngle += slope * (whole*f.byAngle[i] + a.bare*bare.DAngle[i])
+		to.byGlass += slope * (whole*f.byGlass[i] + a.bare*bare.DGlass[i])
+		slope *= whole
+		to.byD += slope * f.byD[i]
+		to.byIndex += slope * f.byIndex[i]
+		to.bySolid += slope * f.bySolid[i]
+		to.byGradient += slope * f.byGradient[i]
+		to.bySkin += slope * f.bySkin[i]
+		to.byVariance += slope * f.byVariance[i]
+		to.byWavelength += slope * f.byWavelength[i]
 	}
-	v.byD = slope * whole * film.DNM[i]
-	more := &c.slopes[q]
-	v.byIndex, v.bySolid = slope*whole*more.index[i], slope*whole*more.solid[i]
-	if a.spreads {
-		v.bySpread = slope * whole * more.spread2[i]
-	}
-	v.byBare = slope * (glass - film.R[i])
-	v.byAngle += slope * (whole*film.DAngle[i] + a.bare*byGlassAngle)
-	v.byGlass += slope * (whole*film.DGlass[i] + a.bare*byGlassIndex)
 }

@@ -19,7 +19,6 @@ const (
 	FilmIndex = "index"
 	Bare      = "bare"
 	Scale     = "scale"
-	Spread    = "spread"
 )
 
 // ParsePins reads words of the form NAME=VALUE.

@@ -27,24 +27,109 @@ type Curve struct {
 	NoiseSD  float64             // of one point; 0: estimated from the curve
 }
 
-// Session holds the priors of the errors that all readings of one session have in common. Each field is the
-// standard uncertainty of a prior. 0 fixes the parameter; an infinite value means no prior.
-type Session struct {
-	UScale  float64 // of the reference, about 1
-	UFactor float64 // of each angle setting's factor on it, about 1
-	UAngle  float64 // of each angle setting, degrees
-	UMount  float64 // of all angles in common, as when the coupon sits askew, degrees
-	UShare  float64 // of the s share of a native beam, about 0.5
+// Known is what is known, before any fit, of the effects of the law (law.go), by their owners.
+type Known struct {
+	Session   Session
+	Placement Placement
+	Coupon    Coupon
+	Structure Structure
 }
 
-// DefaultSession returns the priors without a certificate: common practice, no source.
-func DefaultSession() Session { return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UShare: 0.05} }
+// DefaultKnown returns what is assumed to be known where nothing better is stated, for a far face: common practice, no
+// source.
+func DefaultKnown(back optics.Back) Known {
+	return Known{DefaultSession(), DefaultPlacement(back), DefaultCoupon(), DefaultStructure()}
+}
+
+// Session is what is known, before any fit, of the errors that all readings of one session have in common.
+// Each field that begins with U is the standard uncertainty of a prior. 0 fixes the parameter; an infinite value means that
+// nothing is known of it.
+type Session struct {
+	UScale        float64 // of the reference, about 1
+	UFactor       float64 // of each angle setting's factor on it, about 1
+	UAngle        float64 // of each angle setting, degrees
+	UMixed        float64 // of the s share of a beam that is taken for even, about 0.5
+	UShare        float64 // of the s share of a native beam, about 0.5
+	UWavelengthNM float64 // of all wavelengths alike, nm, at most 2
+	Zero, UZero   float64 // what stray and dark light add to each reading, a fraction
+}
+
+// DefaultSession returns what is assumed to be known where no certificate states better: common practice, no
+// source.
+func DefaultSession() Session {
+	return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UMixed: 0.01, UShare: 0.05, UWavelengthNM: 0.3, UZero: 0.0005}
+}
+
+func (s *Session) uncertainties() []float64 {
+	return []float64{s.UScale, s.UFactor, s.UAngle, s.UMixed, s.UShare, s.UWavelengthNM, s.UZero}
+}
+
+// Placement is what is known beforehand of the errors of one coupon set down once, as standard uncertainties; 0 fixes one.
+type Placement struct {
+	UFactor  float64 // of the factor of each curve, about 1
+	UTiltDeg float64 // of the tilt that all angles have in common, degrees
+	UZero    float64 // of what light around the coupon adds to each reading, a fraction
+}
+
+// DefaultPlacement returns what is assumed of placements where nobody has measured them: common practice, no source.
+func DefaultPlacement(back optics.Back) Placement {
+	p := Placement{UFactor: 0.002, UTiltDeg: 0.05, UZero: 0.0002}
+	if back == optics.Blackened { // for good, so that its match does not change
+		p.UZero = 0.0001
+	}
+	return p
+}
+
+// Coupon is what is known beforehand of one piece of glass.
+type Coupon struct {
+	UIndex float64 // standard uncertainty of its index against that of its batch; 0 fixes it
+
+	// Leak is the share of the light that arrives at a far face called matched and comes back, ULeak its standard
+	// uncertainty; 0 fixes it.
+	Leak, ULeak float64
+}
+
+// DefaultCoupon returns what is assumed of a coupon: common practice, no source. The leak is that of a half-normal
+// distribution of rms 0.0002: its mean, and its standard deviation.
+func DefaultCoupon() Coupon { return Coupon{UIndex: 0.0005, Leak: 0.00016, ULeak: 0.00012} }
+
+// Structure is what is known beforehand of how a film departs from a uniform one. Its porosity runs linearly from p - g at
+// the top to p + g at the bottom; a dense skin of thickness t lies on it; its thickness has the variance v, over the square of
+// the thickness, within the spot. A spot has its structure at all pulls; each reading departs from that by the fields that
+// end in Off, since a true change of the surface does so. Means and standard uncertainties; all 0: uniform films.
+type Structure struct {
+	UGradient, UGradientOff           float64 // of g, a porosity
+	SkinNM, USkinNM, USkinOffNM       float64 // t
+	Variance, UVariance, UVarianceOff float64 // v
+}
+
+// DefaultStructure returns what is assumed of coatings: common practice, no source. The means of skin and variance are not
+// 0, since no film has less than none; inside a fit they may go below it, so that what the curves say does not pile up there.
+func DefaultStructure() Structure {
+	return Structure{UGradient: 0.05, UGradientOff: 0.01, SkinNM: 4, USkinNM: 3, USkinOffNM: 1, Variance: 0.0025,
+		UVariance: 0.0035, UVarianceOff: 0.0007}
+}
+
+func (s *Structure) uncertainties() []float64 {
+	return []float64{s.UGradient, s.UGradientOff, s.USkinNM, s.USkinOffNM, s.UVariance, s.UVarianceOff}
+}
+
+// isNone reports whether all films are uniform.
+func (s *Structure) isNone() bool { return *s == Structure{} }
+
+// leak returns what is known of the leak through a far face.
+func (c Coupon) leak(back optics.Back) (mean, sd float64) {
+	if back != optics.Matched {
+		return 0, 0
+	}
+	return c.Leak, c.ULeak
+}
 
 // Setup is what the spots of one kind of coupon have in common.
 type Setup struct {
 	Glass   Glass
 	Coating Coating
-	Session *Session // nil: DefaultSession
+	Known   *Known // beforehand; nil: DefaultKnown of the far face
 	Instrument
 	Texture bool // rolled glass: roughness and angle factors are free
 	Method
@@ -52,10 +137,10 @@ type Setup struct {
 
 // Method is how curves are fitted. The zero value suits most curves.
 type Method struct {
-	Loss    fit.Loss // how points far from the fit count; the zero value counts their squares
-	Masks   []Window // wavelengths that are not fitted
-	Ladder  bool     // fit all structures, also where a simple one is enough
-	Uniform bool     // the thickness does not vary within a spot: no spread is fitted
+	Loss  fit.Loss // how far-off points count; the zero value counts their squares
+	Masks []Window // wavelengths that are left out
+	// Structures has each structure of the film fitted by itself, too, to see what the curves say of it: see [Verdict.Rungs].
+	Structures bool
 }
 
 // Spot holds the curves of one place on one coupon, for one fit.
@@ -101,12 +186,11 @@ const (
 	mostGlassM = 1  // largest thickness of a pane, in metres
 )
 
-// session returns the session of the setup, or the default.
-func (s *Setup) session() Session {
-	if s.Session == nil {
-		return DefaultSession()
+func (s *Setup) known() Known {
+	if s.Known == nil {
+		return DefaultKnown(s.Glass.Back)
 	}
-	return *s.Session
+	return *s.Known
 }
 
 // check returns an [*InputError] for the first fault of the spot.
@@ -135,16 +219,27 @@ func (s *Spot) check() error {
 		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm),
 			"give the thickness of the glass in mm"}
 	}
-	known := s.session()
-	for _, u := range []float64{known.UScale, known.UFactor, known.UAngle, known.UMount, known.UShare} {
-		if !(u >= 0) {
-			return &InputError{"session", fmt.Sprintf("%g is not a standard uncertainty", u),
-				"give a number of at least 0; 0 fixes the parameter"}
+	known := s.known()
+	for _, of := range []struct {
+		what string
+		us   []float64
+	}{
+		{"session", known.Session.uncertainties()},
+		{"placement", []float64{known.Placement.UFactor, known.Placement.UTiltDeg, known.Placement.UZero}},
+		{"coupon", []float64{known.Coupon.UIndex, known.Coupon.ULeak}},
+		{"structure", known.Structure.uncertainties()},
+		{"glass", []float64{s.Glass.UIndex}},
+	} {
+		for _, u := range of.us {
+			if !(u >= 0) {
+				return &InputError{of.what, fmt.Sprintf("%g is not a standard uncertainty", u),
+					"give a number of at least 0; 0 fixes what it is of"}
+			}
 		}
 	}
-	if u := s.Glass.UIndex; !(u >= 0) {
-		return &InputError{"glass", fmt.Sprintf("%g is not a standard uncertainty of its index", u),
-			"give a number of at least 0; 0 fixes the index"}
+	if !(math.Abs(known.Session.Zero) <= maxZero && math.Abs(known.Coupon.Leak) <= maxLeak) {
+		return &InputError{"session", fmt.Sprintf("a zero of %g or a leak of %g is outside -%g to %g", known.Session.Zero, known.Coupon.Leak,
+			maxZero, maxZero), "state them as fractions"}
 	}
 	if err := s.Instrument.check(); err != nil {
 		return err

@@ -11,15 +11,11 @@ import (
 // stand for it. It has scratch memory for one film.
 type view struct {
 	nm            []float64
-	angle         float64 // nominal, degrees
-	s, p          optics.FilmResponse
-	bareS, bareP  optics.BareResponse
-	slopes        [2]filmSlopes // of s and p
-	nominalBare   [2][]float64  // bare glass at the nominal angle, s and p
-	noAngleSlopes bool          // the derivatives by the angle and the glass are not needed
-	needsNoSlopes bool          // no derivative is needed
-	far           *farFace      // nil: the far face returns nothing
-	roughness     []float64     // (4π·cos θ/λ)², 1/nm²; nil: smooth
+	angle         float64      // nominal, degrees
+	nominalBare   [2][]float64 // bare glass at the nominal angle, s and p
+	noAngleSlopes bool         // nobody asks for the derivatives by the angle and the glass
+	far           *farFace     // nil: nothing comes back
+	roughness     []float64    // (4π·cos θ/λ)², 1/nm²; nil: smooth
 
 	// Beam and slit, over which the averages are taken: the surface has len(slit)
 	// neighbours for each wavelength of nm.
@@ -27,22 +23,34 @@ type view struct {
 	slit    quadrature // offsets in nm
 	surface *optics.Surface
 	layer   *layer // shared by the views on the same wavelengths
-	single  [2]optics.FilmResponse
+
+	bare       [2]optics.BareResponse // s and p
+	uniform    [2]optics.FilmResponse // of the film set, at each neighbour, if that is uniform
+	structured [2]optics.StructuredResponse
+	faces      [2]faceSlopes // of the film set, averaged; filled unless the view is direct
 }
 
-// filmSlopes are the derivatives of the reflectance of one polarisation that the package optics does not know:
-// by the index of the film, by that of its skeleton and, where the thickness spreads, by the square of the
-// spread.
-type filmSlopes struct{ index, solid, spread2 []float64 }
+// faceSlopes are the reflectance of one polarisation of a film, averaged over beam and slit, and its derivatives by the
+// thickness at fixed index, by the indices of film and solid, by the structure, by the angle in degrees, by the index of the
+// glass and by the error of the wavelengths in nm.
+type faceSlopes struct {
+	r, byD, byIndex, bySolid, byGradient, bySkin, byVariance, byAngle, byGlass, byWavelength []float64
+}
 
-func newFilmSlopes(n int) filmSlopes {
-	return filmSlopes{make([]float64, n), make([]float64, n), make([]float64, n)}
+func (f *faceSlopes) all() [10][]float64 {
+	return [...][]float64{f.r, f.byD, f.byIndex, f.bySolid, f.byGradient, f.bySkin, f.byVariance, f.byAngle, f.byGlass,
+		f.byWavelength}
+}
+
+func newFaceSlopes(n int) faceSlopes {
+	buf := make([]float64, 10*n)
+	at := func(k int) []float64 { return buf[k*n : (k+1)*n : (k+1)*n] }
+	return faceSlopes{at(0), at(1), at(2), at(3), at(4), at(5), at(6), at(7), at(8), at(9)}
 }
 
 func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view, error) {
 	n := len(nm)
-	v := &view{nm: nm, angle: angle, rays: cone(setup.Instrument.ConeDeg), slit: quadrature{{0, 1}},
-		s: optics.NewFilmResponse(n), p: optics.NewFilmResponse(n), slopes: [2]filmSlopes{newFilmSlopes(n), newFilmSlopes(n)}}
+	v := &view{nm: nm, angle: angle, rays: cone(setup.Instrument.ConeDeg), slit: quadrature{{0, 1}}}
 	neighbours := nm
 	if width := setup.Instrument.SlitNM; width > 0 {
 		v.slit = slices.Clone(slit)
@@ -66,11 +74,16 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 	if v.far, err = newFarFace(setup.Glass, nm, angle); err != nil {
 		return nil, err
 	}
-	v.bareS, v.bareP = v.surface.Bare()
+	for q := range v.uniform {
+		v.uniform[q] = optics.NewFilmResponse(len(neighbours))
+		if !v.direct() {
+			v.faces[q] = newFaceSlopes(n)
+		}
+	}
+	v.bare[0], v.bare[1] = v.surface.Bare()
 	if v.averages() {
-		v.single = [2]optics.FilmResponse{optics.NewFilmResponse(len(neighbours)), optics.NewFilmResponse(len(neighbours))}
-		for _, b := range []*optics.BareResponse{&v.bareS, &v.bareP} {
-			*b = optics.BareResponse{R: make([]float64, n), DAngle: make([]float64, n), DGlass: make([]float64, n)}
+		for q := range v.bare {
+			v.bare[q] = optics.BareResponse{R: make([]float64, n), DAngle: make([]float64, n), DGlass: make([]float64, n)}
 		}
 	}
 	if setup.Texture {
@@ -81,8 +94,8 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 			v.roughness[i] = h * h
 		}
 	}
-	v.setFilm(&filmState{index: 1.3, skeleton: 1.458}, 0, 0) // any film: this is for the bare glass
-	v.nominalBare = [2][]float64{slices.Clone(v.bareS.R), slices.Clone(v.bareP.R)}
+	v.setFilm(&filmState{index: 1.3, skeleton: 1.458}, &sight{}) // any film: this is for the bare glass
+	v.nominalBare = [2][]float64{slices.Clone(v.bare[0].R), slices.Clone(v.bare[1].R)}
 	return v, nil
 }
 
@@ -102,95 +115,75 @@ func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 
 func (v *view) averages() bool { return len(v.rays) > 1 || len(v.slit) > 1 }
 
-// setFilm computes the reflectance under the film g, at the nominal angle plus tilt, in degrees, on glass
-// whose index is off by shift.
-func (v *view) setFilm(g *filmState, tilt, shift float64) {
-	v.layer.set(g.index, g.skeleton)
-	if v.averages() || g.spreads {
-		v.setAverage(g, tilt, shift)
+// direct reports whether the reflectances of the film are those of the curve: nothing comes back from the far face and
+// nothing is averaged.
+func (v *view) direct() bool { return v.far == nil && !v.averages() }
+
+// sight is by how much a surface is seen otherwise than is stated.
+type sight struct {
+	angle      float64 // degrees, added to the angle of incidence
+	glass      float64 // added to the index of the glass
+	wavelength float64 // nm, added to all wavelengths
+}
+
+// setFilm computes the reflectance under the film g.
+func (v *view) setFilm(g *filmState, off *sight) {
+	v.surface.SetWavelengthError(off.wavelength)
+	if v.direct() {
+		v.surface.Set(v.angle+off.angle, off.glass)
+		v.film(g)
 		return
 	}
-	v.surface.Set(v.angle+tilt, shift)
-	to := [2]optics.FilmResponse{v.s, v.p}
+	for q := range v.faces {
+		for _, s := range v.faces[q].all() {
+			clear(s)
+		}
+		if v.averages() {
+			clear(v.bare[q].R)
+			clear(v.bare[q].DAngle)
+			clear(v.bare[q].DGlass)
+		}
+	}
+	for _, r := range v.rays {
+		deg, slope := r.incidence(v.angle + off.angle)
+		v.surface.Set(deg, off.glass)
+		if v.averages() {
+			v.addBare(r.weight, slope)
+		}
+		v.film(g)
+		v.addFilm(g, off.wavelength, r.weight, slope)
+	}
+}
+
+// seen returns the reflectances of polarisation q of the film g, which was set last.
+func (v *view) seen(q int, g *filmState) []float64 {
+	switch {
+	case !v.direct():
+		return v.faces[q].r
+	case g.structured:
+		return v.structured[q].R
+	}
+	return v.uniform[q].R
+}
+
+// film evaluates the film g as the surface is set.
+func (v *view) film(g *filmState) {
+	if g.structured {
+		if len(v.structured[0].R) == 0 {
+			n := len(v.layer.nm)
+			v.structured = [2]optics.StructuredResponse{optics.NewStructuredResponse(n), optics.NewStructuredResponse(n)}
+		}
+		v.surface.Structured(v.structured[0], v.structured[1], v.layer.profileOf(g))
+		return
+	}
+	v.layer.set(g.index, g.skeleton)
+	to := v.uniform
 	if v.noAngleSlopes {
 		for q := range to {
 			to[q].DAngle, to[q].DGlass = nil, nil
 		}
 	}
 	v.surface.Film(to[0], to[1], g.d, v.layer.eps)
-	if v.needsNoSlopes {
-		return
-	}
-	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
-		m := &v.slopes[q]
-		for i, byEps := range r.DEps {
-			m.index[i], m.solid[i] = byEps*v.layer.dIdx[i], byEps*v.layer.dSkl[i]
-		}
-	}
-}
-
-// leastSpread is the smallest relative spread at which the derivative by its square is computed. Below it the
-// derivative hardly changes: the limit at 0 is reached to 1e-5.
-const leastSpread = 1e-3
-
-// setAverage is setFilm with averages over the directions of the beam, the slit and the spread of thickness.
-func (v *view) setAverage(g *filmState, tilt, shift float64) {
-	v.clear()
-	films, spread := quadrature{{0, 1}}, math.Sqrt(g.spread2)
-	if spread > 0 {
-		films = gauss
-	}
-	for _, r := range v.rays {
-		deg, slope := r.incidence(v.angle + tilt)
-		v.surface.Set(deg, shift)
-		if v.averages() {
-			v.addBare(r.weight, slope)
-		}
-		for _, f := range films {
-			v.film(g.d * (1 + spread*f.at))
-			v.addFilm(r.weight*f.weight, slope, 1+spread*f.at)
-			if g.spreads && spread >= leastSpread {
-				v.addSpread(r.weight * f.weight * f.at * g.d / (2 * spread))
-			}
-		}
-		if !g.spreads || spread >= leastSpread {
-			continue
-		}
-		for _, at := range [2]float64{-leastSpread, leastSpread} { // the limit: half the second derivative by thickness
-			v.film(g.d * (1 + at))
-			v.addSpread(r.weight * g.d / (4 * at))
-		}
-	}
-}
-
-// film computes the reflectance of one film of thickness d, in nm, in the scratch
-// responses.
-func (v *view) film(d float64) {
-	if len(v.single[0].R) == 0 { // only the spread is averaged over
-		n := len(v.layer.nm)
-		v.single = [2]optics.FilmResponse{optics.NewFilmResponse(n), optics.NewFilmResponse(n)}
-	}
-	v.surface.Film(v.single[0], v.single[1], d, v.layer.eps)
-}
-
-func (v *view) clear() {
-	for _, r := range []*optics.FilmResponse{&v.s, &v.p} {
-		for _, s := range [][]float64{r.R, r.DNM, r.DEps, r.DAngle, r.DGlass} {
-			clear(s)
-		}
-	}
-	for _, m := range v.slopes {
-		clear(m.index)
-		clear(m.solid)
-		clear(m.spread2)
-	}
-	if v.averages() {
-		for _, b := range []*optics.BareResponse{&v.bareS, &v.bareP} {
-			clear(b.R)
-			clear(b.DAngle)
-			clear(b.DGlass)
-		}
-	}
 }
 
 // addTo adds weight times the average of one over the slit to sum.
@@ -203,40 +196,54 @@ func (v *view) addTo(sum, one []float64, weight float64) {
 	}
 }
 
-func (v *view) addFilm(weight, byAngle, byD float64) {
-	for q, r := range [2]*optics.FilmResponse{&v.s, &v.p} {
-		one := &v.single[q]
-		v.addTo(r.R, one.R, weight)
-		v.addTo(r.DNM, one.DNM, weight*byD)
-		v.addTo(r.DEps, one.DEps, weight)
-		v.addTo(r.DAngle, one.DAngle, weight*byAngle)
-		v.addTo(r.DGlass, one.DGlass, weight)
-		n := len(v.slit)
+// addFilm adds the film that was evaluated last to the averages. slope is the derivative of its angle by that of the axis.
+func (v *view) addFilm(g *filmState, wavelength, weight, slope float64) {
+	n := len(v.slit)
+	for q := range v.faces {
+		to := &v.faces[q]
+		if g.structured {
+			one := &v.structured[q]
+			v.addTo(to.byIndex, one.DIndex, weight)
+			v.addTo(to.bySolid, one.DSkeleton, weight)
+			v.addTo(to.byGradient, one.DGradient, weight)
+			v.addTo(to.bySkin, one.DSkin, weight)
+			v.addTo(to.byVariance, one.DVariance, weight)
+			v.addFace(to, one.R, one.DNM, one.DAngle, one.DGlass, weight, slope)
+		} else {
+			one := &v.uniform[q]
+			v.addFace(to, one.R, one.DNM, one.DAngle, one.DGlass, weight, slope)
+		}
 		for i := range v.nm {
 			for k := range v.slit {
-				byEps := weight * v.slit[k].weight * one.DEps[i*n+k]
-				v.slopes[q].index[i] += byEps * v.layer.dIdx[i*n+k]
-				v.slopes[q].solid[i] += byEps * v.layer.dSkl[i*n+k]
+				at, share := i*n+k, weight*v.slit[k].weight
+				byStretch := g.d
+				if g.structured {
+					byStretch = g.d*v.structured[q].DNM[at] + g.skin*v.structured[q].DSkin[at]
+				} else {
+					byStretch *= v.uniform[q].DNM[at]
+					to.byIndex[i] += share * v.uniform[q].DEps[at] * v.layer.dIdx[at]
+					to.bySolid[i] += share * v.uniform[q].DEps[at] * v.layer.dSkl[at]
+				}
+				to.byWavelength[i] -= share * byStretch / (v.layer.nm[at] + wavelength)
 			}
 		}
 	}
 }
 
-func (v *view) addSpread(weight float64) {
-	for q := range v.single {
-		v.addTo(v.slopes[q].spread2, v.single[q].DNM, weight)
-	}
+// addFace adds what all films have.
+func (v *view) addFace(to *faceSlopes, r, byD, byAngle, byGlass []float64, weight, slope float64) {
+	v.addTo(to.r, r, weight)
+	v.addTo(to.byD, byD, weight)
+	v.addTo(to.byAngle, byAngle, weight*slope)
+	v.addTo(to.byGlass, byGlass, weight)
 }
 
-func (v *view) addBare(weight, byAngle float64) {
+func (v *view) addBare(weight, slope float64) {
 	s, p := v.surface.Bare()
-	for q, sum := range [2]*optics.BareResponse{&v.bareS, &v.bareP} {
-		one := &s
-		if q == 1 {
-			one = &p
-		}
+	for q, one := range [2]*optics.BareResponse{&s, &p} {
+		sum := &v.bare[q]
 		v.addTo(sum.R, one.R, weight)
-		v.addTo(sum.DAngle, one.DAngle, weight*byAngle)
+		v.addTo(sum.DAngle, one.DAngle, weight*slope)
 		v.addTo(sum.DGlass, one.DGlass, weight)
 	}
 }

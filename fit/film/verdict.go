@@ -7,60 +7,68 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Estimate is a value with its standard uncertainty U, both in the unit of the quantity. U
-// is NaN if the value is pinned or follows from the choice of model. BySkeleton and
-// ByGlass are the parts of U, with their signs, that come from the priors of the
-// coating's skeleton index and of the index of the glass. All fits of coupons with that
-// coating or glass share these errors, so a difference counts them once.
-type Estimate struct{ Value, U, BySkeleton, ByGlass float64 }
+// Estimate is a value with its standard uncertainty; U is NaN where the value is
+// pinned or follows from the choice of model.
+type Estimate struct{ Value, U float64 }
 
 // Verdict is the result of the fit of a spot. Lengths are in nm.
 type Verdict struct {
-	Model string // ModelBare, ModelFilm or ModelSpread
+	Model string // ModelBare or ModelFilm
 
+	// Of the equivalent uniform film: the uniform film that reflects most like the film in these curves.
 	OpticalThicknessNM Estimate // index times thickness at 550 nm
 	Index              Estimate // of the film at 550 nm
 	ThicknessNM        Estimate
 	Porosity           Estimate
 	Bare               Estimate // bare fraction
-	SolidNM            Estimate // material left: (1-bare)·thickness·(1-porosity)
-	SpreadNM           Estimate // standard deviation of thickness within the spot; only of ModelSpread, else NaN
-	Scale              Estimate
+
+	// Of the fit whose structure is free: (1-bare)·(thickness·(1-porosity) + skin).
+	SolidNM Estimate // material left
+	Scale   Estimate
 
 	Converged       bool
 	NoiseSD         float64 // of one point, a fraction; root mean square over the curves
 	RMSResidual     float64 // a fraction
 	ReducedChi2     float64
-	Points          int     // points fitted
-	EffectivePoints float64 // fewer than Points if neighbouring residuals are correlated
-	LeftOut         int     // points not fitted: those inside masks, and spikes
-	Ladder          []Rung  // the structures fitted, the simplest first
-	LikelihoodRatio float64 // twice its log, of film over bare glass, or a lower bound; NaN if pins allow one model only
+	Points          int     // those left out are not counted
+	EffectivePoints float64 // fewer where neighbouring residuals hang together
+	LeftOut         int     // points inside masks, and spikes
+	Rungs           []Rung  // what was fitted to choose between bare glass and a film, and see Method.Structures
+	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
 	Flags           []string
 
-	model      *model
-	chosen     *solution
-	widest     *solution   // the uncertainties come from it
-	equalFilms [][]float64 // other films that explain the curves equally well, if not separable
-
-	// allowedFilm is the thickest film that the curves allow where there is no film, or hardly any; nil elsewhere.
+	model      *model      // of the equivalent uniform film, or of bare glass
+	chosen     *solution   // of it
+	structured *model      // of the film whose structure is free; nil: none was fitted
+	full       *solution   // of it
+	apart      owners      // whose effects are not merged with others in the parameters
+	equalFilms [][]float64 // other uniform films that explain the curves as well, where not separable
+	// the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 	allowedFilm []float64
 }
 
-// tinyTau is the optical thickness, in nm, below which a film has the one-sided uncertainty of glass without a
-// film.
+// physical returns the model and the solution that solar values and material left come from: those with the structure free,
+// where there is a film.
+func (v *Verdict) physical() (*model, *solution) {
+	if v.structured != nil {
+		return v.structured, v.full
+	}
+	return v.model, v.chosen
+}
+
+// tinyTau is the optical thickness, in nm, below which a film counts as none for its uncertainty: that of
+// glass without a film.
 const tinyTau = 5
 
-// verdict chooses between film and bare. bare is nil if the pins require a film, or if the
-// likelihood ratio leaves no doubt. It then fits a film with a spread, if that is
-// requested or the residuals of film call for it.
+// verdict chooses between film and bare, which is nil where pins or a likelihood ratio beyond doubt say that there is a
+// film.
 func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, error) {
-	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film, widest: film}
+	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: film}
 	var err error
 	if bare != nil {
 		_, pinned := m.spot.Pins[Bare]
 		if v.LikelihoodRatio = likelihoodRatio(film, bare); pinned || v.LikelihoodRatio < likelihoodLimit {
-			v.Model, v.chosen, v.widest = ModelBare, bare, bare
+			v.Model, v.chosen = ModelBare, bare
 		}
 		if pinned {
 			v.LikelihoodRatio = math.NaN()
@@ -75,129 +83,95 @@ func (m *model) verdict(ctx context.Context, film, bare *solution) (*Verdict, er
 			return nil, err
 		}
 	}
-	v.fillEstimates()
+	v.fillEquivalent()
 	if v.Model == ModelFilm && v.allowedFilm == nil && len(v.notSeparable()) > 0 {
-		best, equal, err := m.equalFilms(ctx, film)
-		if err != nil {
+		if v.chosen, v.equalFilms, err = m.equalFilms(ctx, film); err != nil {
 			return nil, err
 		}
-		film = best
-		v.chosen, v.widest, v.equalFilms = best, best, equal
-		v.fillEstimates()
+		v.fillEquivalent()
 	}
-	var spread *solution
-	if from, ok := m.needsSpread(film); ok {
-		if spread, err = v.trySpread(ctx, film, from); err != nil {
-			return nil, err
+	return v, v.fillRungs(ctx, bare, film)
+}
+
+// finish fits the structure of the film, where there is one, on m, whose noise is as it was given, and completes the
+// verdict.
+func (v *Verdict) finish(ctx context.Context, m *model) error {
+	known := m.spot.known()
+	if v.Model == ModelFilm && v.allowedFilm == nil && !known.Structure.isNone() {
+		if err := v.fitStructure(ctx, m); err != nil {
+			return err
 		}
 	}
-	v.fillLadder(bare, film, spread)
+	v.fillPhysical()
 	v.fillQuality()
 	v.setFlags()
-	return v, nil
+	return nil
 }
 
-// trySpread fits the film with a spread. It is chosen if both the likelihood ratio and the criterion call for
-// it. If it is not chosen but separable, the uncertainties still come from it.
-func (v *Verdict) trySpread(ctx context.Context, film *solution, from float64) (*solution, error) {
-	wide, spread, err := v.model.fitSpread(ctx, film, from)
-	if err != nil || v.Model == ModelBare || v.allowedFilm != nil {
-		return spread, err
-	}
-	points := v.model.points
-	called := (film.cost-spread.cost)/spread.inflation() > spreadLimit &&
-		spread.akaike(spread, points) < film.akaike(spread, points)
-	if called {
-		v.Model, v.chosen, v.widest, v.model, v.equalFilms = ModelSpread, spread, spread, wide, nil
-	} else if len(v.equalFilms) == 0 && v.separates(spread) {
-		v.widest = spread
-	}
-	v.fillEstimates()
-	return spread, nil
-}
-
-// fillEstimates fills the parameters: the values of the chosen solution, the uncertainties of the widest.
-func (v *Verdict) fillEstimates() {
-	v.Scale = v.parameter(pScale)
-	v.SpreadNM = Estimate{Value: math.NaN(), U: math.NaN()}
+// fillEquivalent fills the parameters of the equivalent uniform film.
+func (v *Verdict) fillEquivalent() {
 	if v.Model == ModelBare {
-		v.fillNoFilm()
+		none, null := Estimate{U: math.NaN()}, Estimate{Value: math.NaN(), U: math.NaN()}
+		v.OpticalThicknessNM, v.ThicknessNM = none, none
+		v.Index, v.Porosity = null, null
+		v.Bare = Estimate{Value: 1, U: math.NaN()}
 		return
 	}
-	d := v.derive(v.chosen.x)
-	v.OpticalThicknessNM, v.Index = v.estimate(d.tau), v.estimate(d.index)
-	v.ThicknessNM, v.Porosity = v.estimate(d.thickness), v.estimate(d.porosity)
-	v.Bare, v.SolidNM = v.parameter(pBare), v.estimate(d.solid)
-	if v.Model == ModelSpread {
-		v.SpreadNM = v.estimate(d.spread)
-	}
+	d := v.model.derive(v.chosen.x)
+	of := func(d derived) Estimate { return d.estimate(v.chosen.cov) }
+	v.OpticalThicknessNM, v.Index = of(d.tau), of(d.index)
+	v.ThicknessNM, v.Porosity = of(d.thickness), of(d.porosity)
+	v.Bare = parameterOf(v.chosen, pBare)
 	v.widenByEqualFilms()
-	if v.allowedFilm != nil { // hardly any film: linear uncertainties are not valid
-		most := v.derive(v.allowedFilm)
-		v.OpticalThicknessNM.U, v.ThicknessNM.U, v.SolidNM.U = most.tau.value, most.thickness.value, most.solid.value
+	if v.allowedFilm != nil { // hardly any film: linear uncertainties mean nothing
+		most := v.model.derive(v.allowedFilm)
+		v.OpticalThicknessNM.U, v.ThicknessNM.U = most.tau.value, most.thickness.value
 	}
 	v.Porosity.Value = min(max(v.Porosity.Value, 0), 1)
+}
+
+// fillPhysical fills what comes from the fit whose structure is free.
+func (v *Verdict) fillPhysical() {
+	m, s := v.physical()
+	v.Scale = parameterOf(s, pScale)
+	if v.Model == ModelBare {
+		v.SolidNM = Estimate{U: math.NaN()}
+	} else {
+		v.SolidNM = m.derive(s.x).solid.estimate(s.cov)
+	}
+	if v.allowedFilm != nil {
+		v.SolidNM.U = v.model.derive(v.allowedFilm).solid.value
+	}
+	best := 0.0
+	if len(v.equalFilms) > 0 {
+		best = v.model.derive(v.chosen.x).solid.value
+	}
+	for _, x := range v.equalFilms {
+		v.SolidNM = v.SolidNM.widened(v.SolidNM.Value + v.model.derive(x).solid.value - best)
+	}
 }
 
 // widenByEqualFilms raises uncertainties to cover the other films that explain the curves equally well. Pinned
 // quantities keep no uncertainty.
 func (v *Verdict) widenByEqualFilms() {
 	for _, x := range v.equalFilms {
-		d := v.derive(x)
+		d := v.model.derive(x)
 		for _, q := range []struct {
 			e     *Estimate
 			other float64
 		}{{&v.OpticalThicknessNM, d.tau.value}, {&v.Index, d.index.value}, {&v.ThicknessNM, d.thickness.value},
-			{&v.Porosity, d.porosity.value}, {&v.Bare, x[pBare]}, {&v.SolidNM, d.solid.value}} {
+			{&v.Porosity, d.porosity.value}, {&v.Bare, x[pBare]}} {
 			*q.e = q.e.widened(q.other)
 		}
 	}
 }
 
-// fillNoFilm fills the estimates of glass without a film.
-func (v *Verdict) fillNoFilm() {
-	none, null := Estimate{U: math.NaN()}, Estimate{Value: math.NaN(), U: math.NaN()}
-	v.OpticalThicknessNM, v.ThicknessNM, v.SolidNM = none, none, none
-	v.Index, v.Porosity = null, null
-	v.Bare = Estimate{Value: 1, U: math.NaN()}
-	if v.allowedFilm != nil {
-		v.SolidNM.U = v.derive(v.allowedFilm).solid.value
+// parameterOf returns the estimate of parameter i of s.
+func parameterOf(s *solution, i int) Estimate {
+	if s.params[i].Fixed {
+		return Estimate{Value: s.x[i], U: math.NaN()}
 	}
-}
-
-// parameter returns the estimate of parameter i.
-func (v *Verdict) parameter(i int) Estimate {
-	if v.chosen.params[i].Fixed {
-		return Estimate{Value: v.chosen.x[i], U: math.NaN()}
-	}
-	unit := make([]float64, len(v.chosen.x))
-	unit[i] = 1
-	return v.estimate(derived{v.chosen.x[i], unit})
-}
-
-// estimate returns d with its uncertainty and the parts of it that are shared.
-//
-// An error δ of the mean of a prior, with the standard deviation SD of the prior, changes d
-// by cov(d, parameter)·δ/SD². The part of U is therefore cov(d, parameter)/SD.
-func (v *Verdict) estimate(d derived) Estimate {
-	e := d.estimate(v.widest.cov)
-	if math.IsNaN(e.U) {
-		return e
-	}
-	part := func(i int) (sum float64) {
-		sd := v.widest.params[i].Prior.SD
-		if sd == 0 || v.widest.params[i].Fixed {
-			return 0
-		}
-		for k, g := range d.grad {
-			if g != 0 {
-				sum += g * v.widest.cov.At(k, i)
-			}
-		}
-		return sum / sd / v.widest.covarianceFactor // priors are not inflated
-	}
-	e.BySkeleton, e.ByGlass = part(pSkeleton), part(pGlass)
-	return e
+	return Estimate{Value: s.x[i], U: math.Sqrt(s.cov.At(i, i))}
 }
 
 // derived is a quantity computed from the parameters, with its gradient.
@@ -226,15 +200,14 @@ func (d derived) estimate(cov mat.Symmetric) Estimate {
 	return Estimate{Value: d.value, U: math.Sqrt(variance)}
 }
 
-// filmQuantities are the quantities of a film.
-type filmQuantities struct{ tau, index, thickness, porosity, solid, spread derived }
+type filmQuantities struct{ tau, index, thickness, porosity, solid derived }
 
 // derive computes the film's quantities and their gradients at x.
-func (v *Verdict) derive(x []float64) filmQuantities {
-	g := v.model.filmAt(x)
-	p, pIdx, pSkl := v.model.spot.Coating.porosityOf(g.index, g.skeleton)
-	if pinned, ok := v.model.spot.Pins[Porosity]; ok {
-		// It does not change: the effects of index and skeleton cancel.
+func (m *model) derive(x []float64) filmQuantities {
+	g := m.filmAt(x)
+	p, pIdx, pSkl := m.spot.Coating.porosityOf(g.index, g.skeleton)
+	if pinned, ok := m.spot.Pins[Porosity]; ok {
+		// It does not move: what index and skeleton do to it cancels.
 		p, pIdx, pSkl = pinned, 0, 0
 	}
 	grad := func(byD, byIndex, bySkeleton, byBare float64) []float64 {
@@ -245,35 +218,46 @@ func (v *Verdict) derive(x []float64) filmQuantities {
 		out[pBare] = byBare
 		return out
 	}
-	covered, solid := 1-x[pBare], 1-p
-	share := math.Sqrt(x[pSpread2])
-	bySpread := grad(share, 0, 0, 0)
-	bySpread[pSpread2] = g.d / (2 * max(share, leastSpread))
-	return filmQuantities{
-		spread:    derived{share * g.d, bySpread},
+	left, solid := 1-x[pBare], 1-p
+	q := filmQuantities{
 		tau:       derived{g.d * g.index, grad(g.index, g.d, 0, 0)},
 		index:     derived{g.index, grad(0, 1, 0, 0)},
 		thickness: derived{g.d, grad(1, 0, 0, 0)},
 		porosity:  derived{p, grad(0, pIdx, pSkl, 0)},
-		solid:     derived{covered * g.d * solid, grad(covered*solid, -covered*g.d*pIdx, -covered*g.d*pSkl, -g.d*solid)},
+		solid: derived{left * (g.d*solid + g.skin), grad(left*solid, -left*g.d*pIdx, -left*g.d*pSkl,
+			-g.d*solid-g.skin)},
 	}
+	if g.structured {
+		q.solid.grad[kSkin], q.solid.grad[kSkinOff] = left, left
+	}
+	return q
 }
 
 // fillQuality fills what describes the fit as a whole.
 func (v *Verdict) fillQuality() {
-	m := v.model
-	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged, v.chosen.givenChi2, m.points
+	m, s := v.physical()
+	v.Converged, v.ReducedChi2, v.Points = v.chosen.converged && s.converged, s.givenChi2, m.points
 	noise := 0.0
 	for k := range m.curves {
 		c := &m.curves[k]
 		noise += c.sigma * c.sigma * float64(c.points)
 	}
-	v.RMSResidual = v.chosen.rms
+	v.RMSResidual = s.rms
 	v.NoiseSD = math.Sqrt(noise / m.noiseFactor / float64(v.Points))
-	v.EffectivePoints, v.LeftOut = v.chosen.effectiveShare*float64(v.Points), m.spot.leftOut
+	v.EffectivePoints, v.LeftOut = s.effectiveShare*float64(v.Points), m.spot.leftOut
 }
 
 // isWithinModel reports whether the model is valid for the film that was found.
 func (v *Verdict) isWithinModel() bool {
 	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < 0.95*v.model.maxTau)
+}
+
+// sigma returns the noise of one point of each curve.
+func (m *model) sigma() []float64 {
+	sigma := make([]float64, len(m.spot.Curves))
+	for k := range m.curves {
+		c := &m.curves[k]
+		sigma[c.source] = c.sigma
+	}
+	return sigma
 }

@@ -41,8 +41,8 @@ type Bootstrapped struct {
 	Block      int       // length of the runs of residuals, in points; 0 if Parametric
 }
 
-// Bootstrap repeats the fit of the structure from which the uncertainties come, on all
-// points. Each fit starts from the best fit. The structure is not chosen again.
+// Bootstrap repeats the fit from the best one, on all points: that of the equivalent uniform film for its parameters, that
+// whose structure is free for the others. Bare glass and film are not chosen between again.
 //
 // Runs of residuals are drawn from one series of all curves, in units of the noise of
 // each curve. About one run in a hundred joins the end of a curve to the beginning of
@@ -62,7 +62,47 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 		return nil, &InputError{"bootstrap", fmt.Sprintf("%d replicates by %d workers cannot be made", b.Replicates,
 			b.Workers), "give positive numbers, or 0"}
 	}
-	s, out := v.widest, &Bootstrapped{}
+	out := &Bootstrapped{}
+	uniform, err := v.repeat(ctx, b, v.model, v.chosen)
+	if err != nil {
+		return nil, err
+	}
+	physical := uniform
+	if m, s := v.physical(); s != v.chosen {
+		if physical, err = v.repeat(ctx, b, m, s); err != nil {
+			return nil, err
+		}
+	}
+	out.Block, out.Converged = physical.block, min(uniform.converged, physical.converged)
+	of := func(q quantity) Scatter {
+		if q.s == v.chosen {
+			return v.scatter(q.on(uniform.m, q.s), uniform, level)
+		}
+		return v.scatter(q.on(physical.m, q.s), physical, level)
+	}
+	for _, name := range Quantities() {
+		q, err := v.quantity(name)
+		if err != nil {
+			return nil, err
+		}
+		out.Quantities = append(out.Quantities, of(q))
+	}
+	for _, p := range probes {
+		out.Means = append(out.Means, of(v.meanOf(p)))
+	}
+	return out, nil
+}
+
+// repeated are the replicates of one solution.
+type repeated struct {
+	*fit.Replicates
+	m                *model // on all points
+	converged, block int
+}
+
+// repeat repeats the fit of a solution.
+func (v *Verdict) repeat(ctx context.Context, b *Bootstrap, m *model, s *solution) (*repeated, error) {
+	out := &repeated{}
 	run := fit.Bootstrap{Replicates: b.Replicates, Seed: b.Seed, Workers: b.Workers, Settings: &fitSettings}
 	if run.Replicates == 0 {
 		run.Replicates = 1000
@@ -70,37 +110,28 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 	if b.Parametric {
 		run.Noise = math.Sqrt(s.inflation())
 	} else {
-		out.Block = v.blockLength(s)
-		run.Block = out.Block
+		out.block = v.blockLength(s)
+		run.Block = out.block
 	}
-	var last *Verdict
 	all, err := run.Run(ctx, func() (*fit.Problem, error) {
-		if last, err = v.onAllPoints(s); err != nil {
+		last, err := m.onAllPoints()
+		if err != nil {
 			return nil, err
 		}
+		out.m = last
 		return last.problemAt(s), nil
 	}, s.result)
 	if err != nil {
 		return nil, err
 	}
+	out.Replicates = all
 	for _, c := range all.Converged {
 		if c {
-			out.Converged++
+			out.converged++
 		}
 	}
-	if out.Converged < 2 {
-		return nil, fmt.Errorf("could not repeat the fit: %d of %d replicates have converged", out.Converged, run.Replicates)
-	}
-	for _, name := range Quantities() {
-		q, err := last.quantity(name)
-		if err != nil {
-			return nil, err
-		}
-		out.Quantities = append(out.Quantities, v.scatter(&q, all, level))
-	}
-	for _, p := range probes {
-		q := last.meanOf(p)
-		out.Means = append(out.Means, v.scatter(&q, all, level))
+	if out.converged < 2 {
+		return nil, fmt.Errorf("could not repeat the fit: %d of %d replicates have converged", out.converged, run.Replicates)
 	}
 	return out, nil
 }
@@ -130,10 +161,9 @@ func (v *Verdict) blockLength(s *solution) int {
 //	(1 - e) / (1 + e)
 func (s *solution) correlation() float64 { return (1 - s.effectiveShare) / (1 + s.effectiveShare) }
 
-// scatter returns the scatter of q over the replicates that have converged.
-func (v *Verdict) scatter(q *quantity, all *fit.Replicates, level float64) Scatter {
-	if !q.hasFreeParameter(v.widest) || v.Model == ModelBare && q.name != Scale && q.name != "mean" ||
-		v.Model != ModelSpread && q.name == Spread {
+// scatter returns that of q over the replicates that have converged.
+func (v *Verdict) scatter(q quantity, all *repeated, level float64) Scatter {
+	if !q.hasFreeParameter() || v.Model == ModelBare && q.name != Scale && q.name != "mean" {
 		return Scatter{math.NaN(), math.NaN(), math.NaN()}
 	}
 	values := make([]float64, 0, len(all.Converged))

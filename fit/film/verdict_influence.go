@@ -26,9 +26,9 @@ type CurveInfluence struct {
 	Mean        []float64 // weighted mean of the probe, a fraction; nil without a probe
 }
 
-// Influence returns the influence of the points of each curve on the fit of the chosen
-// structure, in the order of the curves of the spot. p may be nil. Priors count as further
-// data. Parameters on a bound are fixed there. The changes are those to first order: see
+// Influence returns the influence of the points of each curve, in the order of the
+// spot, on the fit of the equivalent uniform film, or of bare glass. p may be nil. Priors count as further data.
+// Parameters on a bound are held there. The shifts hold to first order: see
 // [fit.Problem.Influence].
 //
 // A fit with a robust loss gives an [*InputError], and so do curves that do not determine
@@ -37,11 +37,11 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	if v.model.spot.Loss != fit.Squares {
 		return nil, robustError("the influence of points")
 	}
-	w, err := v.onAllPoints(v.chosen)
+	m, err := v.model.onAllPoints()
 	if err != nil {
 		return nil, err
 	}
-	problem := w.problemAt(v.chosen)
+	problem := m.problemAt(v.chosen)
 	for i := range problem.Params {
 		q := &problem.Params[i]
 		q.Fixed = q.Fixed || v.chosen.atBound[i]
@@ -59,13 +59,14 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	if err != nil {
 		return nil, err
 	}
-	d := w.derive(best.X)
+	d := m.derive(best.X)
 	var mean derived
 	if p != nil {
-		mean = w.meanOf(p).of(best.X)
+		g := m.filmAt(best.X)
+		mean = p.mean(best.X, &g)
 	}
 	out := make([]CurveInfluence, len(v.model.spot.Curves))
-	w.model.eachPoint(func(c *curve, i, at int) {
+	m.eachPoint(func(c *curve, i, at int) {
 		to, shift := &out[c.source], all.Shift.RawRowView(at)
 		to.AngleDeg = c.angle
 		to.NM = append(to.NM, c.nm[i])
@@ -81,15 +82,14 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	return out, nil
 }
 
-// problemAt returns the problem of single residuals in the structure of s, which starts at
-// the solution s.
-func (v *Verdict) problemAt(s *solution) *fit.Problem {
+// problemAt is the problem of single residuals from s.
+func (m *model) problemAt(s *solution) *fit.Problem {
 	params := append([]fit.Param(nil), s.params...)
 	for i := range params {
 		params[i].Start = s.x[i]
 	}
-	v.model.setFreeParams(params)
-	return &fit.Problem{Params: params, Points: v.model.rows, Residuals: v.model.residuals, Jacobian: v.model.jacobian}
+	m.setFreeParams(params)
+	return &fit.Problem{Params: params, Points: m.rows, Residuals: m.residuals, Jacobian: m.jacobian}
 }
 
 // robustError returns the error for a result that a fit with a robust loss cannot give.

@@ -81,7 +81,7 @@ func TestInfluenceOfAPlantedPoint(t *testing.T) {
 func TestLeveragesAddUp(t *testing.T) {
 	nm := grid(380, 1100, 4)
 	spot := declared(truth{118, 0.36, 0.15, 1, 1.458}.spot(t, nm, fourAngles, 2))
-	spot.Session, spot.Coating = &film.Session{}, film.Coating{Skeleton: 1.458}
+	spot.Known, spot.Coating = sessionOnly(film.Session{}), film.Coating{Skeleton: 1.458}
 	all, err := fitted(t, spot).Influence(context.Background(), nil)
 	require.NoError(t, err)
 	sum := 0.0

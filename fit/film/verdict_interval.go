@@ -21,14 +21,34 @@ const (
 // Quantities returns the names of all quantities that have intervals, in the order of the
 // fields of a [Verdict].
 func Quantities() []string {
-	return []string{OpticalThickness, FilmIndex, Thickness, Porosity, Bare, Solid, Spread, Scale}
+	return []string{OpticalThickness, FilmIndex, Thickness, Porosity, Bare, Solid, Scale}
 }
 
-// quantity is one of [Quantities], or the mean of a probe, as a function of the parameters.
+// quantity is one of [Quantities], or the mean of a probe, as a function of the parameters of a solution s of a model m.
 type quantity struct {
 	name      string
-	parameter int // position of the parameter that it is; -1 if it follows from several
-	of        func(x []float64) derived
+	parameter int // that it is; -1 if it follows from several
+	m         *model
+	s         *solution
+	by        func(m *model, x []float64) derived
+}
+
+// of returns the quantity at x.
+func (q *quantity) of(x []float64) derived { return q.by(q.m, x) }
+
+// value returns the best value.
+func (q *quantity) value() float64 { return q.of(q.s.x).value }
+
+// on returns the same quantity of another solution.
+func (q quantity) on(m *model, s *solution) quantity {
+	q.m, q.s = m, s
+	return q
+}
+
+// ofPhysical returns a quantity of the fit whose structure is free.
+func (v *Verdict) ofPhysical(name string, by func(m *model, x []float64) derived) quantity {
+	m, s := v.physical()
+	return quantity{name, -1, m, s, by}
 }
 
 // usualLevel is the level of intervals where none is given.
@@ -52,10 +72,8 @@ func levelOf(level float64) (float64, error) {
 //
 //	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square / share)
 //
-// with the effective share of the points (solve_effective.go). level is above 0 and below
-// 1; 0 means 0.95. Like uncertainties, the interval comes from the widest structure that
-// is separable. If that is not the chosen one, the interval is extended to contain the
-// chosen value.
+// with the share of effective points of solve_effective.go. level is a fraction; 0 means
+// 0.95.
 //
 // A side on which the sum of squares does not rise so far before a bound is open, and the
 // interval is one-sided; its level is then at least level. Glass without a film has an
@@ -74,21 +92,20 @@ func (v *Verdict) Profile(ctx context.Context, name string, level float64) (*fit
 	if err != nil {
 		return nil, err
 	}
-	w, err := v.widestVerdict()
-	if err != nil {
-		return nil, err
+	q, err := v.quantity(name)
+	if err == nil {
+		q, err = v.onValidModel(q)
 	}
-	q, err := w.quantity(name)
 	if err != nil {
 		return nil, err
 	}
 	switch {
 	case v.Model == ModelBare && name == Solid:
 		return v.filmAllowed(ctx, level)
-	case v.Model == ModelBare && name != Scale, v.Model != ModelSpread && name == Spread:
+	case v.Model == ModelBare && name != Scale:
 		return noInterval(), nil
 	}
-	return w.profile(ctx, q, q.of(v.chosen.x).value, level)
+	return q.interval(ctx, level)
 }
 
 // ProfileMean is [Verdict.Profile] for the mean of p: the interval of [Verdict.Mean].
@@ -97,63 +114,48 @@ func (v *Verdict) ProfileMean(ctx context.Context, p *Probe, level float64) (*fi
 	if err != nil {
 		return nil, err
 	}
-	w, err := v.widestVerdict()
+	q, err := v.onValidModel(v.meanOf(p))
 	if err != nil {
 		return nil, err
 	}
-	q := w.meanOf(p)
-	at := q.of(v.chosen.x).value
-	i, err := w.profile(ctx, q, at, level)
+	i, err := q.interval(ctx, level)
 	if err != nil || v.Model != ModelBare {
 		return i, err
 	}
-	return v.meanAllowed(ctx, q, at, i, level)
+	return v.meanAllowed(ctx, q, q.value(), i, level)
 }
 
 // noInterval returns the interval of a quantity that has none: both ends are NaN.
 func noInterval() *fit.Interval { return &fit.Interval{Lower: math.NaN(), Upper: math.NaN()} }
 
-// widestVerdict returns v with the model from which its uncertainties come. If the interval may reach a film that
-// is too thick for a compressed model, the model is on all points.
-func (v *Verdict) widestVerdict() (*Verdict, error) {
-	const far = 8 // standard uncertainties: an interval does not reach further
+// onValidModel returns q on a copy of its model. Where its interval may reach a film thicker than a compressed model is valid
+// for, the model is on all points.
+func (v *Verdict) onValidModel(q quantity) (quantity, error) {
+	const far = 8 // standard uncertainties: more than an interval reaches
 	tau := v.OpticalThicknessNM
 	beyond := tau.Value+far*tau.U > v.model.maxTau || len(v.equalFilms) > 0 || v.allowedFilm != nil
 	if v.Model != ModelBare && v.model.maxTau < maxTau && beyond {
-		return v.onAllPoints(v.widest)
+		m, err := q.m.onAllPoints()
+		return q.on(m, q.s), err
 	}
-	w, m := *v, *v.model
-	m.spread = !v.widest.params[pSpread2].Fixed
-	w.model = &m
-	return &w, nil
+	m := *q.m
+	return q.on(&m, q.s), nil
 }
 
-// onAllPoints returns v with a model of the structure of s on all points, in memory of its own.
-func (v *Verdict) onAllPoints(s *solution) (*Verdict, error) {
-	spot := v.model.spot
-	m, err := NewFitter(spot.Setup).fullModel(spot, v.sigma())
+// onAllPoints returns a model like m on all points, in memory of its own.
+func (m *model) onAllPoints() (*model, error) {
+	all, err := NewFitter(m.spot.Setup).fullModel(m.spot, m.sigma())
 	if err != nil {
 		return nil, err
 	}
-	m.spread = !s.params[pSpread2].Fixed
-	w := *v
-	w.model = m
-	return &w, nil
+	all.structured, all.structure = m.structured, m.structure
+	return all, nil
 }
 
-// sigma returns the noise of one point of each curve.
-func (v *Verdict) sigma() []float64 {
-	sigma := make([]float64, len(v.model.spot.Curves))
-	for k := range v.model.curves {
-		c := &v.model.curves[k]
-		sigma[c.source] = c.sigma
-	}
-	return sigma
-}
-
-// quantity returns the quantity called name.
+// quantity returns the quantity called name: material left and scale of the fit whose structure is free, the others of the
+// equivalent uniform film.
 func (v *Verdict) quantity(name string) (quantity, error) {
-	q := quantity{name, -1, func(x []float64) derived { return v.derive(x).named(name) }}
+	q := quantity{name, -1, v.model, v.chosen, func(m *model, x []float64) derived { return m.derive(x).named(name) }}
 	_, thickness := v.model.spot.Pins[Thickness]
 	_, porosity := v.model.spot.Pins[Porosity]
 	switch {
@@ -169,8 +171,11 @@ func (v *Verdict) quantity(name string) (quantity, error) {
 	case name == FilmIndex && !porosity:
 		q.parameter = pIndex
 	}
+	if name == Solid || name == Scale {
+		q = q.on(v.physical())
+	}
 	if i := q.parameter; i >= 0 {
-		q.of = func(x []float64) derived {
+		q.by = func(_ *model, x []float64) derived {
 			grad := make([]float64, len(x))
 			grad[i] = 1
 			return derived{x[i], grad}
@@ -190,10 +195,8 @@ func (f filmQuantities) named(name string) derived {
 		return f.thickness
 	case Porosity:
 		return f.porosity
-	case Solid:
-		return f.solid
 	}
-	return f.spread
+	return f.solid
 }
 
 // profilePrecision ends the fits of a profile, whose sums of squares are compared.
@@ -202,18 +205,18 @@ var profilePrecision = fit.Settings{CostTol: 1e-11}
 // betterFits is the number of times that a profile may find a lower sum of squares than that of the best fit.
 const betterFits = 3
 
-// profile returns the interval of q, extended to contain value.
-func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64) (*fit.Interval, error) {
-	if !q.hasFreeParameter(v.widest) {
+// interval returns the interval of q, extended to contain its value.
+func (q *quantity) interval(ctx context.Context, level float64) (*fit.Interval, error) {
+	if !q.hasFreeParameter() {
 		return noInterval(), nil
 	}
-	m, params := v.model, slices.Clone(v.widest.params)
-	m.setFreeParams(params)
-	problem, err := m.problem(params)
+	value, params := q.value(), slices.Clone(q.s.params)
+	q.m.setFreeParams(params)
+	problem, err := q.m.problem(params)
 	if err != nil {
 		return nil, err
 	}
-	rise, best := quantile(level)*v.widest.inflation(), v.widest.result
+	rise, best := quantile(level)*q.s.inflation(), q.s.result
 	for range betterFits {
 		i, err := q.profile(ctx, problem, best, rise)
 		var lower *fit.LowerMinimumError
@@ -244,9 +247,9 @@ func (v *Verdict) profile(ctx context.Context, q quantity, value, level float64)
 func quantile(level float64) float64 { return distuv.ChiSquared{K: 1}.Quantile(level) }
 
 // hasFreeParameter reports whether the quantity depends on a free parameter.
-func (q *quantity) hasFreeParameter(s *solution) bool {
-	for i, g := range q.of(s.x).grad {
-		if g != 0 && !s.params[i].Fixed {
+func (q *quantity) hasFreeParameter() bool {
+	for i, g := range q.of(q.s.x).grad {
+		if g != 0 && !q.s.params[i].Fixed {
 			return true
 		}
 	}
@@ -272,7 +275,7 @@ func (q *quantity) limits() (lo, hi float64) {
 	switch q.name {
 	case Porosity, Bare, "mean":
 		return 0, 1
-	case OpticalThickness, Thickness, Solid, Spread: // lengths: no film has an index below 1
+	case OpticalThickness, Thickness, Solid: // lengths: no film has an index below 1
 		return 0, maxTau
 	}
 	return math.Inf(-1), math.Inf(1)
@@ -317,7 +320,7 @@ func (v *Verdict) filmAllowed(ctx context.Context, level float64) (*fit.Interval
 	case x[pTau] >= scanThin: // thicker than the search goes
 		return &fit.Interval{Lower: 0, Upper: maxTau, LowerOpen: true, UpperOpen: true}, nil
 	}
-	return &fit.Interval{Lower: 0, Upper: v.derive(x).solid.value, LowerOpen: true}, nil
+	return &fit.Interval{Lower: 0, Upper: v.model.derive(x).solid.value, LowerOpen: true}, nil
 }
 
 // meanAllowed extends i, the interval of the mean of glass without a film, by the change of the mean by the

@@ -50,8 +50,6 @@ func estimateOf(t *testing.T, v *film.Verdict, name string) film.Estimate {
 		return v.Bare
 	case film.Solid:
 		return v.SolidNM
-	case film.Spread:
-		return v.SpreadNM
 	case film.Scale:
 		return v.Scale
 	}
@@ -70,9 +68,6 @@ func TestProfileOfANearlyLinearFit(t *testing.T) {
 	v := fitted(t, declared(truth{118, 0.36, 0.15, 1, 1.458}.spot(t, nm, fourAngles, 1)))
 	probe := flatProbe(t, nm)
 	for _, name := range append(film.Quantities(), "mean") {
-		if name == film.Spread {
-			continue
-		}
 		var e film.Estimate
 		var i *fit.Interval
 		var err error
@@ -97,7 +92,7 @@ func TestProfileOfANearlyLinearFit(t *testing.T) {
 // cost returns the sum of squares of v, whose fit had this number of priors: the
 // reduced chi-square times the degrees of freedom.
 func cost(v *film.Verdict, priors int) float64 {
-	for _, r := range v.Ladder {
+	for _, r := range v.Rungs {
 		if r.Chosen {
 			return v.ReducedChi2 * float64(v.Points+priors-r.Free)
 		}
@@ -183,7 +178,7 @@ func TestProfileIsOneSidedAtABound(t *testing.T) {
 // drawn simulates a spot whose nuisances are drawn from what a session is taken to know
 // of them.
 func drawn(tb testing.TB, tr truth, nm []float64, known film.Session, rng *rand.Rand) *film.Spot {
-	s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Session: &known}}
+	s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: sessionOnly(known)}}
 	tr.scale = 1 + known.UScale*rng.NormFloat64()
 	for _, a := range fourAngles {
 		r := tr.reflectance(tb, nm, a+known.UAngle*rng.NormFloat64(), optics.SodaLime())
@@ -202,7 +197,7 @@ func drawn(tb testing.TB, tr truth, nm []float64, known film.Session, rng *rand.
 // 0.5 %.
 func TestProfileCoverage(t *testing.T) {
 	nm, n := grid(380, 1100, 6), runs(500)
-	rng, known := rand.New(rand.NewPCG(5, 6)), film.DefaultSession()
+	rng, known := rand.New(rand.NewPCG(5, 6)), usualSession
 	inside := map[string]int{}
 	for range n {
 		tr := drawTruth(rng)
@@ -258,7 +253,7 @@ func TestProfileOfBareGlass(t *testing.T) {
 		require.NoError(t, err)
 		assert.LessOrEqual(t, mean.Lower, tr.frontLoss(t, nm, flat(len(nm)))+2e-5)
 		assert.InDelta(t, v.BareMean(probe).Value, mean.Upper, 1e-9)
-		for _, name := range []string{film.Thickness, film.Porosity, film.Bare, film.Spread, film.FilmIndex} {
+		for _, name := range []string{film.Thickness, film.Porosity, film.Bare, film.FilmIndex} {
 			none, err := v.Profile(context.Background(), name, 0.95)
 			require.NoError(t, err)
 			assert.True(t, math.IsNaN(none.Lower) && math.IsNaN(none.Upper), name)
@@ -302,7 +297,7 @@ func TestProfileOfWhatHasNone(t *testing.T) {
 	spot := declared(truth{118, 0.36, 0.15, 1, 1.458}.spot(t, grid(380, 1100, 4), fourAngles, 1))
 	spot.Pins = film.Pins{film.Thickness: 118, film.Scale: 1}
 	v := fitted(t, spot)
-	for _, name := range []string{film.Thickness, film.Scale, film.Spread} {
+	for _, name := range []string{film.Thickness, film.Scale} {
 		i, err := v.Profile(context.Background(), name, 0)
 		require.NoError(t, err)
 		assert.True(t, math.IsNaN(i.Lower) && math.IsNaN(i.Upper), name)
@@ -324,21 +319,6 @@ func TestProfileOfWhatHasNone(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// The spread of a film with one, and the structure that decides where it is not called.
-func TestProfileOfSpread(t *testing.T) {
-	nm := grid(380, 1100, 4)
-	spot := declared(spreadSpot(t, 118, 0.2, nm))
-	v := fitted(t, spot)
-	require.Equal(t, film.ModelSpread, v.Model)
-	i, err := v.Profile(context.Background(), film.Spread, 0)
-	require.NoError(t, err)
-	t.Logf("%.3f ± %.3f: %.3f to %.3f nm", v.SpreadNM.Value, v.SpreadNM.U, i.Lower, i.Upper)
-	assert.LessOrEqual(t, i.Lower, 0.2*118)
-	assert.GreaterOrEqual(t, i.Upper, 0.2*118)
-	assert.InDelta(t, 1, (i.Upper-i.Lower)/(2*normal95*v.SpreadNM.U), 0.05)
-}
-
-// spreadSpot simulates films of a normal distribution of thickness about mean, of the
 // relative width spread, by many equal parts.
 func spreadSpot(t *testing.T, mean, spread float64, nm []float64) *film.Spot {
 	rng := rand.New(rand.NewPCG(8, 9))

@@ -40,10 +40,10 @@ var probeNodes = []int{16, 24, 32, 48, 64}
 // of the front surface of glass under coating, at angleDeg and for the polarisation pol. M is a mean if
 // the weights add to 1, and otherwise their sum times a mean.
 //
-// nm holds the wavelengths in nm, strictly increasing; w the weights, as long as nm, none negative.
-// The probe keeps both, so they must not be changed afterwards. angleDeg is in degrees from the normal,
-// in air, 0 <= angleDeg < 90. The index of the glass is that of its table; [Verdict.Mean] adds the error
-// of the index that a fit found, to first order.
+// nm holds the wavelengths in nm, strictly increasing; w the weights, as long as nm, none negative;
+// the probe keeps both, so they must not be changed. angleDeg is in degrees from the normal, in air,
+// 0 <= angleDeg < 90. The index of the glass is that of the tables; [Verdict.Mean] adds what a fit
+// found it to be off.
 //
 // A wavelength outside the range of an index gives an [*optics.RangeError]; an angle outside its range
 // or a wavelength that is not positive and finite gives an [*optics.DomainError]. Weights are not
@@ -115,112 +115,130 @@ func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bare
 	return p.full.mean(p.share, x, g)
 }
 
-// Mean returns the weighted mean M of the reflectance of the fitted front surface, a fraction if the
-// weights of the probe add to 1. It includes the bare fraction and the spread. It does not include scale,
-// angle factors, steps at detector joins, texture and the far face. With the model [ModelBare] the value
-// is that of bare glass, and U is one-sided: the difference to the thickest film that the curves allow.
-func (v *Verdict) Mean(p *Probe) Estimate {
-	return v.surfaceEstimate(v.meanOf(p).of)
-}
+// Mean returns the weighted mean of the reflectance of the fitted front surface by the probe, a fraction
+// where the weights add to 1. It is that of the fit whose structure is free. The bare fraction is in it. Scale, zero,
+// leak, factors, steps at detector joins, texture and the far face are not. With the model [ModelBare] the value is that of
+// bare glass, and the uncertainty is one-sided: that of the thickest film that the curves still allow.
+func (v *Verdict) Mean(p *Probe) Estimate { return v.surfaceEstimate(v.meanOf(p)) }
 
-// BareMean returns M of the same glass without a film, a fraction if the weights of the probe add to 1.
-// The glass is the fitted one: the error of its index that the fit found counts to first order. U comes
-// from this error only, and is NaN if the index of the glass is fixed.
+// BareMean returns the mean of the same probe for the same glass without a film, a fraction where the
+// weights add to 1. The glass is the fitted one: its index differs from that of its table by what the
+// fit found. The uncertainty comes from that index alone; U is NaN where the index of the glass is fixed.
 func (v *Verdict) BareMean(p *Probe) Estimate {
-	return v.estimate(v.bareOf(p))
+	_, s := v.physical()
+	return v.bareOf(p).estimate(s.cov)
 }
 
-// Gain returns [Verdict.BareMean] less [Verdict.Mean], a fraction if the weights of the probe add to 1:
-// how much less the surface reflects than the same glass without a film. U includes the error of the
-// index of the glass only as far as it changes the difference. With the model [ModelBare] the value is 0,
-// and U is the gain of the thickest film that the curves allow.
-func (v *Verdict) Gain(p *Probe) Estimate {
-	return v.surfaceEstimate(v.gainOf(p).of)
-}
+// Gain returns [Verdict.BareMean] less [Verdict.Mean]: how much less the surface reflects than the same
+// glass without a film, a fraction. An error of the index of the glass changes both, and counts only
+// as far as it changes the difference. With the model [ModelBare] the value is 0, and the uncertainty
+// is that of the thickest film that the curves still allow.
+func (v *Verdict) Gain(p *Probe) Estimate { return v.surfaceEstimate(v.gainOf(p)) }
 
-// surfaceEstimate returns the estimate of a quantity of the front surface. at computes the quantity and
-// its derivatives from a vector of parameters.
-func (v *Verdict) surfaceEstimate(at func(x []float64) derived) Estimate {
-	d := at(v.chosen.x)
-	out := v.estimate(d)
+// surfaceEstimate returns the estimate of a quantity of the front surface.
+func (v *Verdict) surfaceEstimate(q quantity) Estimate {
+	d := q.of(q.s.x)
+	out := d.estimate(q.s.cov)
 	if v.allowedFilm != nil {
-		// The film is not linear at bare glass: add the change by the thickest film to the error of the glass.
-		byGlass := d.grad[pGlass] * math.Sqrt(v.widest.cov.At(pGlass, pGlass))
-		out.U, out.BySkeleton = math.Hypot(byGlass, at(v.allowedFilm).value-out.Value), 0
+		// Nothing of the film is linear there: what it adds, beside what the glass may be off.
+		glass := derived{d.value, make([]float64, len(d.grad))}
+		glass.grad[pGlass], glass.grad[kCouponGlass] = d.grad[pGlass], d.grad[kCouponGlass]
+		out.U = math.Hypot(orZero(glass.estimate(q.s.cov).U), q.of(v.allowedFilm).value-out.Value)
 	}
-	for _, x := range v.equalFilms {
-		out = out.widened(at(x).value)
+	if len(v.equalFilms) > 0 { // which are uniform
+		uniform := q.on(v.model, v.chosen)
+		best := uniform.of(v.chosen.x).value
+		for _, x := range v.equalFilms {
+			out = out.widened(out.Value + uniform.of(x).value - best)
+		}
 	}
 	return out
 }
 
-// bareMean is M of a glass without a film, and its derivative by the index of the glass.
+// orZero returns u, 0 for a NaN.
+func orZero(u float64) float64 {
+	if math.IsNaN(u) {
+		return 0
+	}
+	return u
+}
+
+// bareMean is the mean of a glass without a film, at the parameters where it was asked
+// for, and its derivative by the index of the glass.
 type bareMean struct{ value, byGlass float64 }
 
 // meanOf returns M of p as a quantity.
 func (v *Verdict) meanOf(p *Probe) quantity {
-	return quantity{"mean", -1, func(x []float64) derived {
-		g := v.model.filmAt(x)
+	return v.ofPhysical("mean", func(m *model, x []float64) derived {
+		g := m.filmAt(x)
 		return p.mean(x, &g)
-	}}
+	})
 }
 
 // gainOf returns the gain of p as a quantity.
 func (v *Verdict) gainOf(p *Probe) quantity {
-	return quantity{"gain", -1, func(x []float64) derived {
-		g := v.model.filmAt(x)
+	return v.ofPhysical("gain", func(m *model, x []float64) derived {
+		g := m.filmAt(x)
 		front, bare := p.meanAndBare(x, &g)
 		floats.Scale(-1, front.grad)
 		front.grad[pGlass] += bare.byGlass
+		front.grad[kCouponGlass] += bare.byGlass
 		return derived{bare.value - front.value, front.grad}
-	}}
+	})
 }
 
 // bareOf returns M of p without a film, at the chosen solution.
 func (v *Verdict) bareOf(p *Probe) derived {
-	g := v.model.filmAt(v.chosen.x)
-	_, bare := p.meanAndBare(v.chosen.x, &g)
-	grad := make([]float64, len(v.chosen.x))
-	grad[pGlass] = bare.byGlass
+	m, s := v.physical()
+	g := m.filmAt(s.x)
+	_, bare := p.meanAndBare(s.x, &g)
+	grad := make([]float64, len(s.x))
+	grad[pGlass], grad[kCouponGlass] = bare.byGlass, bare.byGlass
 	return derived{bare.value, grad}
 }
 
-// mean returns the weighted reflectance of the patchy film g and its derivatives by the
-// parameters,
-//
-//	M = Σ w·((1-b)·R_film + b·R_glass) + ∂M/∂n·e
-//
-// and that of the glass without a film. b is the bare fraction in x; R is share·R_s +
-// (1-share)·R_p; e is the error of the index n of the glass in x, a few thousandths, which
-// counts to first order.
+// mean is the weighted reflectance of the patchy film g and its gradient, and that of the
+// glass alone, on glass of the index that x says.
 func (v *weightedView) mean(share float64, x []float64, g *filmState) (derived, bareMean) {
-	v.setFilm(g, 0, 0)
-	var film, glass, byD, byIndex, bySkeleton, bySpread, filmByGlass, bareByGlass float64
+	v.setFilm(g, &sight{glass: x[pGlass] + x[kCouponGlass]})
+	var sum pointSlopes // of the film alone
+	var glass, bareByGlass float64
 	for i, wi := range v.w {
-		ws, wp := wi*share, wi*(1-share)
-		film += ws*v.s.R[i] + wp*v.p.R[i]
-		glass += ws*v.bareS.R[i] + wp*v.bareP.R[i]
-		byD += ws*v.s.DNM[i] + wp*v.p.DNM[i]
-		byIndex += ws*v.slopes[0].index[i] + wp*v.slopes[1].index[i]
-		bySkeleton += ws*v.slopes[0].solid[i] + wp*v.slopes[1].solid[i]
-		filmByGlass += ws*v.s.DGlass[i] + wp*v.p.DGlass[i]
-		bareByGlass += ws*v.bareS.DGlass[i] + wp*v.bareP.DGlass[i]
-		if g.spreads {
-			bySpread += ws*v.slopes[0].spread2[i] + wp*v.slopes[1].spread2[i]
+		for q, w := range [2]float64{wi * share, wi * (1 - share)} {
+			glass += w * v.bare[q].R[i]
+			bareByGlass += w * v.bare[q].DGlass[i]
+			v.addFilmPoint(&sum, i, q, w, g)
 		}
 	}
 	bare := x[pBare]
-	covered := 1 - bare
-	byIndex += byD * g.dIndex
+	left := 1 - bare
+	byIndex := sum.byIndex + sum.byD*g.dIndex
 	grad := make([]float64, len(x))
-	grad[pTau] = covered * byD * g.dTau
-	grad[pIndex] = covered * byIndex * g.iIndex
-	grad[pSkeleton] = covered * (bySkeleton + byIndex*g.iSkeleton)
-	grad[pBare] = glass - film
-	grad[pGlass] = covered*filmByGlass + bare*bareByGlass
-	grad[pSpread2] = covered * bySpread
-	front := derived{covered*film + bare*glass + grad[pGlass]*x[pGlass], grad}
-	return front, bareMean{glass + bareByGlass*x[pGlass], bareByGlass}
+	grad[pTau] = left * sum.byD * g.dTau
+	grad[pIndex] = left * byIndex * g.iIndex
+	grad[pSkeleton] = left * (sum.bySolid + byIndex*g.iSkeleton)
+	grad[pBare] = glass - sum.r
+	grad[pGlass] = left*sum.byGlass + bare*bareByGlass
+	grad[kCouponGlass] = grad[pGlass]
+	grad[kGradient], grad[kSkin], grad[kVariance] = left*sum.byGradient, left*sum.bySkin, left*sum.byVariance
+	grad[kGradientOff], grad[kSkinOff], grad[kVarianceOff] = grad[kGradient], grad[kSkin], grad[kVariance]
+	return derived{left*sum.r + bare*glass, grad}, bareMean{glass, bareByGlass}
+}
+
+// addFilmPoint adds w times what a direct view shows of the film at point i in polarisation q.
+func (v *view) addFilmPoint(sum *pointSlopes, i, q int, w float64, g *filmState) {
+	if g.structured {
+		f := &v.structured[q]
+		sum.r, sum.byD = sum.r+w*f.R[i], sum.byD+w*f.DNM[i]
+		sum.byIndex, sum.bySolid = sum.byIndex+w*f.DIndex[i], sum.bySolid+w*f.DSkeleton[i]
+		sum.byGradient, sum.bySkin = sum.byGradient+w*f.DGradient[i], sum.bySkin+w*f.DSkin[i]
+		sum.byVariance, sum.byGlass = sum.byVariance+w*f.DVariance[i], sum.byGlass+w*f.DGlass[i]
+		return
+	}
+	f := &v.uniform[q]
+	byEps := w * f.DEps[i]
+	sum.r, sum.byD, sum.byGlass = sum.r+w*f.R[i], sum.byD+w*f.DNM[i], sum.byGlass+w*f.DGlass[i]
+	sum.byIndex, sum.bySolid = sum.byIndex+byEps*v.layer.dIdx[i], sum.bySolid+byEps*v.layer.dSkl[i]
 }
 
 // FittedCurve is one curve with its fit, for figures. All slices are as long as NM.
@@ -235,23 +253,21 @@ type FittedCurve struct {
 // of the spot, as fractions. The errors are those of [Fit].
 func (v *Verdict) Curves() ([]FittedCurve, error) {
 	spot := v.model.spot
-	sigma := make([]float64, len(spot.Curves))
-	for k := range v.model.curves {
-		c := &v.model.curves[k]
-		sigma[c.source] = c.sigma
-	}
+	full, s := v.physical()
+	sigma := full.sigma()
 	m, err := NewFitter(spot.Setup).fullModel(spot, sigma)
 	if err != nil {
 		return nil, err
 	}
-	s, size := v.chosen, m.size()
+	m.structured, m.structure = full.structured, full.structure
+	size := m.size()
 	res, jac := make([]float64, m.rows), make([]float64, m.rows*size)
 	m.evaluate(s.x, res, jac)
 	out := make([]FittedCurve, len(spot.Curves))
 	for k := range out {
 		c := &spot.Curves[k]
 		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg,
-			NoiseSD: sigma[k] / math.Sqrt(v.model.noiseFactor)}
+			NoiseSD: sigma[k] / math.Sqrt(full.noiseFactor)}
 	}
 	row := mat.NewVecDense(size, nil)
 	m.eachPoint(func(c *curve, i, at int) {

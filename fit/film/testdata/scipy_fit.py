@@ -6,7 +6,7 @@ usage: python3 scipy_fit.py    writes scipy_spectra.csv and scipy_fits.json here
 The model is written out again from the Airy sum of a lossless film (M. Born, E. Wolf,
 Principles of Optics, 7th ed. (1999), 1.6.4, from memory), in thickness and porosity; the solver is scipy.optimize.least_squares (trf, all
 tolerances 1e-15, bounds, Jacobian by complex steps, priors as residuals). The
-covariance is the inverse of J'J times max(1, reduced chi-square).
+covariance is the inverse of J'J of the data over max(1, reduced chi-square) plus J'J of the priors.
 """
 import json
 import platform
@@ -84,7 +84,8 @@ def main():
         j = jacobian(r.x, y)
         dof = y.size + len(PRIORS) - r.x.size
         chi2 = 2 * r.cost / dof
-        cov = np.linalg.inv(j.T @ j) * max(1, chi2)
+        data, prior = j[:y.size], j[y.size:]
+        cov = np.linalg.inv(data.T @ data / max(1, chi2) + prior.T @ prior)
         solid = (1 - r.x[2]) * r.x[0] * (1 - r.x[1])
         g = np.zeros(r.x.size)
         g[:3] = (1 - r.x[2]) * (1 - r.x[1]), -(1 - r.x[2]) * r.x[0], -r.x[0] * (1 - r.x[1])

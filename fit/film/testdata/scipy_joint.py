@@ -7,8 +7,8 @@ usage: python3 scipy_joint.py    writes scipy_joint.json here
 The model is that of scipy_fit.py with an s share and an error of the index of the
 glass, all spots and parameters in one vector: nothing is eliminated. The solver is
 scipy.optimize.least_squares (trf, all tolerances 1e-15, bounds, Jacobian by complex
-steps, priors as residuals); the covariance is the inverse of J'J times max(1, reduced
-chi-square).
+steps, priors as residuals); the covariance is the inverse of J'J of the data over max(1, reduced
+chi-square) plus J'J of the priors.
 """
 import json
 import platform
@@ -20,9 +20,9 @@ NM = np.arange(380.0, 1101.0, 9.0)
 ANGLES = [8.0, 55.0]
 SIGMA = 0.0005
 # name, true value, lower, upper, mean and standard deviation of the prior
-SHARED = [("scale", 0.985, 0.5, 1.5, 1.0, 0.01), ("s_share", 0.53, 0.0, 1.0, 0.5, 0.05), ("skeleton_index", 1.455, 1.2, 1.8, 1.458, 0.010),
+SHARED = [("scale", 0.985, 0.5, 1.5, 1.0, 0.01), ("s_share_native", 0.53, 0.0, 1.0, 0.5, 0.05), ("skeleton_index", 1.455, 1.2, 1.8, 1.458, 0.010),
           ("glass_index", 0.0006, -0.1, 0.1, 0.0, 0.001), ("factor@8", 1.003, 0.5, 1.5, 1.0, 0.01), ("factor@55", 0.996, 0.5, 1.5, 1.0, 0.01),
-          ("tilt@8", 0.2, -3, 3, 0.0, 0.3), ("tilt@55", 0.3, -3, 3, 0.0, 0.3)]
+          ("angle@8", 0.2, -3, 3, 0.0, 0.3), ("angle@55", 0.3, -3, 3, 0.0, 0.3)]
 FILMS = [(118.0, 0.36, 0.08), (98.0, 0.25, 0.15)]  # thickness nm, porosity, bare fraction
 
 
@@ -97,7 +97,8 @@ def main():
     j = jacobian(r.x, y)
     dof = y.size + len(SHARED) - r.x.size
     chi2 = 2 * r.cost / dof
-    cov = np.linalg.inv(j.T @ j) * max(1, chi2)
+    data, prior = j[:y.size], j[y.size:]
+    cov = np.linalg.inv(data.T @ data / max(1, chi2) + prior.T @ prior)
     u = np.sqrt(np.diag(cov))
     n = len(SHARED)
     g = np.zeros(r.x.size)

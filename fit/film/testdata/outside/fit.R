@@ -34,10 +34,10 @@ airy <- function(t0, t1, t2, phase) {
 # those that only the readings determine
 known_of <- function(p, angles, native) {
   known <- rbind(thickness_nm = c(p$thickness_nm, Inf), porosity = c(p$porosity, Inf), bare = c(p$bare, Inf),
-    skeleton = c(p$skeleton, p$u_skeleton), glass = c(0, p$u_glass), scale = c(1, p$u_scale), s_share = c(0.5, if (native) p$u_share else 0))
+    skeleton = c(p$skeleton, p$u_skeleton), glass = c(0, p$u_glass), scale = c(1, p$u_scale), s_share_native = c(0.5, if (native) p$u_share else 0))
   for (a in angles) {
     more <- rbind(c(1, p$u_factor), c(0, p$u_angle_deg))
-    rownames(more) <- paste0(c("factor@", "tilt@"), a)
+    rownames(more) <- paste0(c("factor@", "angle@"), a)
     known <- rbind(known, more)
   }
   known
@@ -62,12 +62,12 @@ fit <- function(p) {
     e2 <- (glass + v$glass)^2
     all <- NULL
     for (k in seq_along(columns)) {
-      theta <- (as.numeric(angle[k]) + v[[paste0("tilt@", angle[k])]]) * pi / 180
+      theta <- (as.numeric(angle[k]) + v[[paste0("angle@", angle[k])]]) * pi / 180
       q0 <- cos(theta); q1 <- sqrt(e1 - sin(theta)^2); q2 <- sqrt(e2 - sin(theta)^2)
       phase <- 4 * pi * v$thickness_nm * q1 / data$nm
       s <- (1 - v$bare) * airy(q0, q1, q2, phase) + v$bare * fresnel(q0, q2)
       t <- (1 - v$bare) * airy(1 / q0, e1 / q1, e2 / q2, phase) + v$bare * fresnel(1 / q0, e2 / q2)
-      share <- switch(pol[k], s = 1, p = 0, u = 0.5, n = v$s_share)
+      share <- switch(pol[k], s = 1, p = 0, u = 0.5, n = v$s_share_native)
       r <- v$scale * v[[paste0("factor@", angle[k])]] * (share * s + (1 - share) * t)
       all <- c(all, (r - data[[k + 1]]) / p$noise_sd)
     }
@@ -78,7 +78,9 @@ fit <- function(p) {
   m <- nls.lm(known[free, 1], fn = residuals, jac = jacobian, control = control)
   J <- jacobian(m$par)
   cost <- sum(residuals(m$par)^2)
-  se <- sqrt(diag(solve(crossprod(J))) * max(1, cost / (nrow(J) - ncol(J))))
+  of.data <- seq_len(nrow(J) - length(prior)) # residuals beyond the noise widen the noise, not what is known beforehand
+  inflation <- max(1, cost / (nrow(J) - ncol(J)))
+  se <- sqrt(diag(solve(crossprod(J[of.data, ]) / inflation + crossprod(J[-of.data, , drop = FALSE]))))
   data.frame(problem = p$problem, quantity = c("objective", free), value = c(cost, m$par), standard_error = c(0, se))
 }
 

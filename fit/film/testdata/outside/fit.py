@@ -86,10 +86,10 @@ class Problem:
         self.curves = [re.fullmatch(r"([\d.]+)([spun])", c).groups() for c in self.columns]
         # name: (what is known, its standard uncertainty or inf); the first three are always free
         known = {"thickness_nm": (100.0, np.inf), "porosity": (0.3, np.inf), "bare": (0.1, np.inf), "skeleton": (number["skeleton"], self.u["skeleton"]),
-                 "glass": (0.0, self.u["glass"]), "scale": (1.0, self.u["scale"]), "s_share": (0.5, self.u["share"] if any(p == "n" for _, p in self.curves) else 0)}
+                 "glass": (0.0, self.u["glass"]), "scale": (1.0, self.u["scale"]), "s_share_native": (0.5, self.u["share"] if any(p == "n" for _, p in self.curves) else 0)}
         for angle in dict.fromkeys(a for a, _ in self.curves):
             known["factor@" + angle] = (1.0, self.u["factor"])
-            known["tilt@" + angle] = (0.0, self.u["angle_deg"])
+            known["angle@" + angle] = (0.0, self.u["angle_deg"])
         self.known = known
         self.free = [k for k, (_, u) in known.items() if u > 0]
         self.priors = [k for k in self.free if np.isfinite(known[k][1])]
@@ -102,8 +102,8 @@ class Problem:
         film_index = np.sqrt(self.mix((v["skeleton"] + self.solid) ** 2, v["porosity"]))
         out = []
         for angle, pol in self.curves:
-            film, bare = airy(film_index, self.glass + v["glass"], v["thickness_nm"], self.nm, float(angle) + v["tilt@" + angle])
-            share = {"s": 1, "p": 0, "u": 0.5, "n": v["s_share"]}[pol]
+            film, bare = airy(film_index, self.glass + v["glass"], v["thickness_nm"], self.nm, float(angle) + v["angle@" + angle])
+            share = {"s": 1, "p": 0, "u": 0.5, "n": v["s_share_native"]}[pol]
             s, p = ((1 - v["bare"]) * f + v["bare"] * b for f, b in zip(film, bare))
             out.append(v["scale"] * v["factor@" + angle] * (share * s + (1 - share) * p))
         return np.concatenate(out)
@@ -131,7 +131,8 @@ class Problem:
         start = np.array([self.true.get(k, self.known[k][0]) for k in self.free])
         r = least_squares(self.residuals, start, jac=self.jacobian, args=(readings,), **TIGHT)
         j, cost = self.jacobian(r.x, readings), 2 * r.cost
-        covariance = np.linalg.inv(j.T @ j) * max(1, cost / (len(j) - r.x.size))
+        data, prior = j[:len(readings)], j[len(readings):]  # residuals beyond the noise widen the noise, not what is known beforehand
+        covariance = np.linalg.inv(data.T @ data / max(1, cost / (len(j) - r.x.size)) + prior.T @ prior)
         return cost, r.x, np.sqrt(np.diag(covariance))
 
 

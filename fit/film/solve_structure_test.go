@@ -39,68 +39,69 @@ func (t truth) uneven(tb testing.TB, sd float64, nm []float64, angles []float64,
 	return spot
 }
 
-// The ladder calls each structure by its name: bare glass, a uniform film, and a film
-// whose thickness spreads, whose spread it finds.
-func TestLadder(t *testing.T) {
-	ctx, nm := context.Background(), grid(380, 1100, 4)
-	fitted := func(t *testing.T, spot *film.Spot) *film.Verdict {
-		spot.Ladder = true
-		v, err := film.Fit(ctx, spot)
-		require.NoError(t, err)
-		require.Len(t, v.Ladder, 3)
-		chosen := 0
-		for i, name := range []string{film.ModelBare, film.ModelFilm, film.ModelSpread} {
-			assert.Equal(t, name, v.Ladder[i].Model)
-			if v.Ladder[i].Chosen {
-				chosen++
-				assert.Equal(t, name, v.Model)
-			}
-		}
-		assert.Equal(t, 1, chosen)
-		assert.Equal(t, v.Ladder[1].Free+1, v.Ladder[2].Free)
-		return v
-	}
-	t.Run("bare", func(t *testing.T) {
-		assert.Equal(t, film.ModelBare, fitted(t, truth{0, 0.3, 0, 1, 1.458}.spot(t, nm, fourAngles, 4)).Model)
-	})
-	t.Run("film", func(t *testing.T) {
-		v := fitted(t, truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 4))
-		assert.Equal(t, film.ModelFilm, v.Model)
-		assert.True(t, v.Ladder[2].Interval, "the interval is that of the widest separable structure")
-		assert.Greater(t, v.Ladder[1].LikelihoodRatio, 1000.0)
-		assert.True(t, math.IsNaN(v.SpreadNM.Value))
-	})
-	t.Run("film+spread", func(t *testing.T) {
-		tr := truth{118, 0.36, 0.05, 1, 1.458}
-		spot := tr.uneven(t, 20, nm, fourAngles, 4)
-		v := fitted(t, spot)
-		assert.Equal(t, film.ModelSpread, v.Model)
-		near(t, v.SpreadNM, 20, 2, "spread")
-		near(t, v.ThicknessNM, 118, 1, "mean thickness")
-		near(t, v.Bare, 0.05, 0.02, "bare")
-		assert.Less(t, v.Ladder[2].AICc, v.Ladder[1].AICc)
-		spot.Ladder = false
-		alone, err := film.Fit(ctx, spot)
-		require.NoError(t, err)
-		assert.Equal(t, v.Model, alone.Model, "called by the residuals, without being asked for")
-	})
+// structured says that nothing but the session and the structure of films is off.
+func structured(structure film.Structure) *film.Known {
+	return &film.Known{Session: usualSession, Structure: structure}
 }
 
-// A uniform film is hardly ever taken for one with a spread: the level is 0.1 %, and of
-// n seeded films no more than that, with three binomial standard deviations, may be.
-func TestSpreadLevel(t *testing.T) {
-	n, called := runs(150), 0
-	rng := rand.New(rand.NewPCG(8, 8))
-	for seed := range uint64(n) {
-		spot := drawTruth(rng).spot(t, grid(380, 1100, 4), fourAngles, seed)
-		spot.Ladder = true
-		v, err := film.Fit(context.Background(), spot)
+// Each structure is found by itself where the film has it, and the rungs below it are worse.
+func TestStructures(t *testing.T) {
+	ctx, nm := context.Background(), grid(380, 1100, 4)
+	tr := truth{118, 0.36, 0.05, 1, 1.458}
+	names := []string{film.ModelBare, film.ModelFilm, "film+gradient", "film+skin", "film+variance"}
+	fitted := func(t *testing.T, spot *film.Spot) *film.Verdict {
+		spot.Structures = true
+		v, err := film.Fit(ctx, spot)
 		require.NoError(t, err)
-		if v.Model == film.ModelSpread {
-			called++
+		for i, r := range v.Rungs {
+			assert.Equal(t, names[i], r.Model)
+			assert.Equal(t, r.Model == v.Model, r.Chosen)
+			if i > 1 {
+				assert.Equal(t, v.Rungs[1].Free+1, r.Free)
+			}
 		}
+		return v
 	}
-	assert.LessOrEqual(t, float64(called), 0.001*float64(n)+3*math.Sqrt(0.000999*float64(n)), "of %d", n)
+	bare := fitted(t, truth{0, 0.3, 0, 1, 1.458}.spot(t, nm, fourAngles, 4))
+	assert.Equal(t, film.ModelBare, bare.Model)
+	assert.Len(t, bare.Rungs, 2, "no structure without a film")
+	even := fitted(t, tr.spot(t, nm, fourAngles, 4))
+	require.Len(t, even.Rungs, 5)
+	assert.Greater(t, even.Rungs[1].LikelihoodRatio, 1000.0)
+	for _, r := range even.Rungs[2:] {
+		assert.Less(t, r.LikelihoodRatio, 11.0, r.Model) // the 0.1 % point of chi-square with one degree of freedom is 10.8
+		near(t, r.Size, 0, 4*r.Size.U, r.Model)
+	}
+	uneven := fitted(t, tr.uneven(t, 20, nm, fourAngles, 4))
+	spread := uneven.Rungs[4]
+	near(t, spread.Size, 20./118*20/118, 0.005, "variance")
+	assert.Greater(t, spread.LikelihoodRatio, 50.0)
+	assert.Less(t, spread.AICc, uneven.Rungs[1].AICc)
+}
+
+// A spread of 10 % of the thickness, unknown to a uniform film, moves the solar mean of the uniform film by many
+// uncertainties, and that of the fit whose structure is free by few.
+func TestStructureFreeMeansAreRight(t *testing.T) {
+	ctx, nm, tr := context.Background(), grid(380, 1100, 4), truth{118, 0.36, 0.05, 1, 1.458}
+	want := 0.0
+	for i := range nm {
+		want += tr.uneven(t, 10, nm[i:i+1], []float64{0}, 1).Curves[0].R[0] / float64(len(nm))
+	}
+	off := map[bool]float64{}
+	for _, free := range []bool{false, true} {
+		spot := tr.uneven(t, 10, nm, fourAngles, 4)
+		if free {
+			spot.Known = structured(film.DefaultStructure())
+		}
+		v, err := film.Fit(ctx, spot)
+		require.NoError(t, err)
+		probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, spot.Glass.Index, spot.Coating)
+		require.NoError(t, err)
+		mean := v.Mean(probe)
+		off[free] = math.Abs(mean.Value-want) / mean.U
+	}
+	assert.Less(t, off[true], 3.0)
+	assert.Greater(t, off[false], off[true])
 }
 
 // A film at the detection limit is found in 95 of 100 spots, within three binomial
@@ -141,7 +142,7 @@ func TestEffectivePoints(t *testing.T) {
 	for seed := range uint64(n) {
 		rng := rand.New(rand.NewPCG(seed, 9))
 		spot := tr.spot(t, nm, fourAngles, seed)
-		spot.Session = &film.Session{UScale: 0.01}
+		spot.Known = sessionOnly(film.Session{UScale: 0.01})
 		for k := range spot.Curves {
 			c := &spot.Curves[k]
 			c.R, c.NoiseSD = tr.reflectance(t, nm, c.AngleDeg, optics.SodaLime()), noise
@@ -328,6 +329,7 @@ func TestDifferenceUnderCorrelatedNoise(t *testing.T) {
 	n, square := runs(80), 0.0
 	for life := range uint64(n) {
 		var mean [2]film.Estimate
+		var errors [2]*film.Errors
 		for pull := range uint64(2) {
 			rng, spot := rand.New(rand.NewPCG(life, pull)), tr.spot(t, nm, fourAngles, 1)
 			spot.Glass.UIndex = 0.002
@@ -343,9 +345,11 @@ func TestDifferenceUnderCorrelatedNoise(t *testing.T) {
 			v, err := film.Fit(ctx, spot)
 			require.NoError(t, err)
 			mean[pull] = v.Mean(probe)
+			errors[pull], err = v.Errors(film.Measurand{Mean: probe})
+			require.NoError(t, err)
 		}
 		a, b := mean[0], mean[1]
-		variance := a.U*a.U + b.U*b.U - 2*(a.BySkeleton*b.BySkeleton+a.ByGlass*b.ByGlass)
+		variance := a.U*a.U + b.U*b.U - 2*sharedBy(errors[0], errors[1], 0, film.OwnerCoating, film.OwnerBatch)
 		require.Greater(t, variance, 0.0)
 		square += (a.Value - b.Value) * (a.Value - b.Value) / variance / float64(n)
 	}
