@@ -20,6 +20,7 @@ func (v *Verdict) fitStructure(ctx context.Context, m *model) error {
 	if err := wide.covariance(s); err != nil {
 		return err
 	}
+	v.called.full = wide.calledMisfit(s)
 	v.structured, v.full, err = wide.raised(ctx, s)
 	return err
 }
