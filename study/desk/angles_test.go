@@ -22,8 +22,8 @@ func TestAnglesOfPull0(t *testing.T) {
 	rows := sessionMapHeader
 	for pull := range 2 {
 		session := fmt.Sprintf("s%d", pull)
-		rows += f.sitting("C1", pull, 118, session, 1, 0, uint64(pull))
-		own := strings.SplitAfter(f.sitting("E1", pull, 118, session, 1, 0, uint64(10+pull)), "\n")
+		rows += f.sessionExport("C1", pull, 118, session, 1, 0, uint64(pull))
+		own := strings.SplitAfter(f.sessionExport("E1", pull, 118, session, 1, 0, uint64(10+pull)), "\n")
 		if pull == 1 {
 			own = []string{own[0], own[3]} // 8 and 60 degrees
 		}

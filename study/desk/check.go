@@ -79,13 +79,13 @@ func sessionChecks(v *store.View, roster *study.Roster) ([]SessionCheck, error) 
 // distrusted returns the sessions that are not trusted.
 func distrusted(v *store.View, roster *study.Roster) (map[string]bool, error) {
 	all, err := sessionChecks(v, roster)
-	not := map[string]bool{}
+	untrusted := map[string]bool{}
 	for i := range all {
 		if !all[i].Trust {
-			not[all[i].Session.Session] = true
+			untrusted[all[i].Session.Session] = true
 		}
 	}
-	return not, err
+	return untrusted, err
 }
 
 // checkKey is what a chart is of.

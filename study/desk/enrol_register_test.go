@@ -280,7 +280,7 @@ func TestCheckApart(t *testing.T) {
 	assert.Len(t, only[0].Checks, 1)
 	assert.False(t, only[0].Trust, "the verdict on a session is of all its standards")
 
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "nobody's", 1, 0, 1)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "nobody's", 1, 0, 1)
 	_, err = d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	all, err = d.Check(ctx, CheckOptions{})
@@ -305,10 +305,10 @@ func TestCheckOfNothing(t *testing.T) {
 func TestTheRegisterIsUsed(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("E1", 1, 112, "one", 1, 0, 2) +
-		f.sitting("C1", 0, 118, "two", 1, 0, 3) + f.sitting("C1", 1, 118, "", 1, 0, 4)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) + f.sessionExport("E1", 1, 112, "one", 1, 0, 2) +
+		f.sessionExport("C1", 0, 118, "two", 1, 0, 3) + f.sessionExport("C1", 1, 118, "", 1, 0, 4)
 	// Two sessions in one unit: neither of them holds for it.
-	mixed := strings.Replace(f.sitting("B1", 0, 0, "one", 1, 0, 5), "8,u,R,percent,one", "8,u,R,percent,two", 1)
+	mixed := strings.Replace(f.sessionExport("B1", 0, 0, "one", 1, 0, 5), "8,u,R,percent,one", "8,u,R,percent,two", 1)
 	in, err := d.Intake(ctx, f.write("map.csv", rows+mixed), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -367,7 +367,7 @@ func TestTheRegisterSupportsASession(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, append(f.rosters(), f.register()...))
 	require.NoError(t, err)
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("C1", 0, 118, "one", 1, 0, 2)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) + f.sessionExport("C1", 0, 118, "one", 1, 0, 2)
 	_, err = d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})

@@ -112,10 +112,10 @@ func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	require.NoError(t, err)
 	units, err := d.store.Units(ctx)
 	require.NoError(t, err)
-	b, err := d.newWorkspace(roster, units, 2)
+	w, err := d.newWorkspace(roster, units, 2)
 	require.NoError(t, err)
-	b.evaluators = nil // a worker then has none
-	err = inOrder(ctx, 2, slices.Values(b.jobs()), b.fit, func(fitOutcome) error { return nil })
+	w.evaluators = nil // a worker then has none
+	err = inOrder(ctx, 2, slices.Values(w.jobs()), w.fit, func(fitOutcome) error { return nil })
 	var fault *study.Fault
 	require.ErrorAs(t, err, &fault)
 	assert.Regexp(t,

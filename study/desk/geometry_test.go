@@ -14,7 +14,7 @@ import (
 	"wane/study"
 )
 
-// geometryRows are the map rows of an export of [folder.sitting] whose last reading, at 60
+// geometryRows are the map rows of an export of [folder.sessionExport] whose last reading, at 60
 // degrees, was taken in a geometry.
 func geometryRows(rows, geometry string) string {
 	lines := strings.Split(strings.TrimSuffix(rows, "\n"), "\n")
@@ -46,11 +46,11 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 				require.NoError(t, err)
 				rows := geometryMapHeader
 				for pull, session := range []string{"s0", "s1"} {
-					rows += geometryRows(f.sitting("B1", pull, 0, session, 1, 0, uint64(pull)), "specular")
-					rows += geometryRows(f.sitting("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
+					rows += geometryRows(f.sessionExport("B1", pull, 0, session, 1, 0, uint64(pull)), "specular")
+					rows += geometryRows(f.sessionExport("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
 				}
-				rows += geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 20), geometry)
-				rows += geometryRows(f.sitting("E1", 1, 110, "s1", 1, 0, 21), "specular")
+				rows += geometryRows(f.sessionExport("E1", 0, 118, "s0", 1, 0, 20), geometry)
+				rows += geometryRows(f.sessionExport("E1", 1, 110, "s1", 1, 0, 21), "specular")
 				f.takeIn(d, "map.csv", rows)
 				fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 				require.NoError(t, err)
@@ -91,8 +91,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	rows := geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
-		geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), "")
+	rows := geometryRows(f.sessionExport("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
+		geometryRows(f.sessionExport("E1", 0, 118, "s0", 1, 0, 2), "")
 	f.takeIn(d, "map.csv", geometryMapHeader+rows)
 	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)

@@ -213,7 +213,7 @@ func (g *guardRun) compareWithStandings() error {
 
 // compareReading notes what differs in what the guards say of one reading.
 func (g *guardRun) compareReading(number int64, concerns []study.Concern) error {
-	said, now := g.standings[number], map[string]string{}
+	judged, now := g.standings[number], map[string]string{}
 	for _, k := range concerns {
 		if now[k.Guard] == "" {
 			now[k.Guard] = k.Reason
@@ -221,7 +221,7 @@ func (g *guardRun) compareReading(number int64, concerns []study.Concern) error 
 	}
 	held := len(now) > 0
 	from := len(g.toStore.Releases)
-	for _, h := range said.Holds {
+	for _, h := range judged.Holds {
 		switch reason := now[h.Row.Guard]; reason {
 		case h.Row.Reason:
 			delete(now, h.Row.Guard)
@@ -235,10 +235,10 @@ func (g *guardRun) compareReading(number int64, concerns []study.Concern) error 
 		concern := study.Concern{Guard: guard, Reason: now[guard]}
 		g.toStore.Holds = append(g.toStore.Holds, study.Hold{Reading: number, Concern: concern})
 	}
-	if held == (said.Standing == study.Held) {
+	if held == (judged.Standing == study.Held) {
 		return nil
 	}
-	j, err := loadJudged(g.view, number, said)
+	j, err := loadJudged(g.view, number, judged)
 	if err != nil {
 		return err
 	}

@@ -159,8 +159,8 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 		coupons[u.Coupon] = true
 	}
 	isExchanged := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.Exchanged }
-	for n, said := range g.standings {
-		if !slices.ContainsFunc(said.Holds, isExchanged) {
+	for n, judged := range g.standings {
+		if !slices.ContainsFunc(judged.Holds, isExchanged) {
 			continue
 		}
 		m, _, err := g.view.Marked(n)
@@ -173,15 +173,15 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 	}
 	for _, coupon := range slices.Sorted(maps.Keys(coupons)) {
 		err := as.MarkedOf(coupon, func(m store.Marked) error {
-			said := g.standings[m.Number]
-			if len(said.Reviews) > 0 {
+			judged := g.standings[m.Number]
+			if len(judged.Reviews) > 0 {
 				return nil
 			}
 			concern, ok := units[unitOf(&m.Place)]
 			if ok && m.Standing == study.Counted && m.Guardable && m.Quantity == study.Reflectance {
 				return g.changeConcerns(&m, func(c *guardConcerns) { c.exchanged = []study.Concern{concern} })
 			}
-			if !slices.ContainsFunc(said.Holds, isExchanged) {
+			if !slices.ContainsFunc(judged.Holds, isExchanged) {
 				return nil
 			}
 			return g.changeConcerns(&m, func(c *guardConcerns) { c.exchanged = nil })

@@ -137,11 +137,11 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			b = append(binary.AppendUvarint(b, uint64(len(w))), w...)
 		}
 	}
-	var said []string
+	var answers []string
 	for _, a := range stated.Answers() {
 		text(*a.To)
 		if *a.To != "" {
-			said = append(said, a.Name+" "+*a.To)
+			answers = append(answers, a.Name+" "+*a.To)
 		}
 	}
 	if w := p.placement; w.profile != nil && w.profile.Matches(path) {
@@ -163,6 +163,6 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			}
 		}
 	}
-	how.Digest, how.Stated = sha256.Sum256(b), strings.Join(said, ", ")
+	how.Digest, how.Stated = sha256.Sum256(b), strings.Join(answers, ", ")
 	return how
 }

@@ -46,11 +46,11 @@ func (d *Desk) Preview(
 		all = append(all, shown)
 	}
 	if notes := append(p.placement.notes(), p.skipped.notes(p.placement.describe())...); len(notes) > 0 {
-		left := Previewed{File: p.placement.name, Notes: notes}
+		rest := Previewed{File: p.placement.name, Notes: notes}
 		for _, n := range notes {
-			left.Seen = append(left.Seen, "note        "+n)
+			rest.Seen = append(rest.Seen, "note        "+n)
 		}
-		all = append(all, left)
+		all = append(all, rest)
 	}
 	return all, nil
 }
@@ -177,7 +177,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	out.Read, out.Notes = describeExport(parsed), parsed.Notes
-	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
+	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
 		out.Refused = err
 		return out
@@ -187,7 +187,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		where := describePlace(s.Column, s.Heading, placed[i].Row.Place)
 		out.Curves = append(out.Curves, where+": "+text.Points(s.NM, s.Values))
 	}
-	for _, l := range left {
+	for _, l := range unplaced {
 		out.Notes = append(out.Notes, "nothing places "+l)
 	}
 	return out

@@ -97,7 +97,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, Note{j.path, n})
 	}
-	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
+	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Left)
 	if err != nil {
 		return err
 	}
@@ -110,9 +110,9 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 		r.Export = sum
 		j.readings = append(j.readings, *r)
 	}
-	if len(left) > 0 {
+	if len(unplaced) > 0 {
 		j.notes = append(j.notes,
-			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(left, ", ") + "; left out"})
+			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(unplaced, ", ") + "; left out"})
 	}
 	return nil
 }

@@ -13,7 +13,7 @@ import (
 	"wane/study"
 )
 
-// halves are the map rows of an export of [folder.sitting] with those of its angles above
+// halves are the map rows of an export of [folder.sessionExport] with those of its angles above
 // 30 degrees, the third and fourth, moved to another session.
 func halves(rows, from, to string) string {
 	lines := strings.SplitAfter(rows, "\n")
@@ -30,10 +30,10 @@ func TestJointLeavesMixedSessionsOut(t *testing.T) {
 		f := newFolder(t)
 		d := f.start()
 		f.enrol(d, "later.csv", pullHeader+"roof,2,180,2026-07-01\n")
-		rows := sessionMapHeader + f.sitting("E1", 0, 118, "s0", 1.01, 0.3, 1) +
-			halves(f.sitting("E1", 1, 112, "s0", 0.99, -0.3, 2), "s0", "s1")
+		rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "s0", 1.01, 0.3, 1) +
+			halves(f.sessionExport("E1", 1, 112, "s0", 0.99, -0.3, 2), "s0", "s1")
 		if pulls == 3 {
-			rows += f.sitting("E1", 2, 110, "s2", 1, 0, 3)
+			rows += f.sessionExport("E1", 2, 110, "s2", 1, 0, 3)
 		}
 		f.takeIn(d, "map.csv", rows)
 		f.fit(d)
@@ -60,11 +60,11 @@ func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
 	_, err := d.Enrol(context.Background(), []string{f.write("more.csv",
 		couponHeader+"E2,exposed,m,K,1,soda-lime,3.2,matched,roof\nE3,exposed,m,K,1,soda-lime,3.2,matched,roof\n")})
 	require.NoError(t, err)
-	rows := geometryMapHeader + geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 1), "")
-	rows += geometryRows(f.sitting("E1", 1, 112, "damp", 1, 0, 2), "total_included")
-	mixed := strings.Split(geometryRows(f.sitting("E2", 1, 112, "damp", 1, 0, 3), "total_included"), "\n")
+	rows := geometryMapHeader + geometryRows(f.sessionExport("E1", 0, 118, "s0", 1, 0, 1), "")
+	rows += geometryRows(f.sessionExport("E1", 1, 112, "damp", 1, 0, 2), "total_included")
+	mixed := strings.Split(geometryRows(f.sessionExport("E2", 1, 112, "damp", 1, 0, 3), "total_included"), "\n")
 	mixed[0] = strings.Replace(mixed[0], ",damp,", ",s0,", 1)
-	rows += strings.Join(mixed, "\n") + geometryRows(f.sitting("E3", 1, 112, "damp", 1, 0, 4), "")
+	rows += strings.Join(mixed, "\n") + geometryRows(f.sessionExport("E3", 1, 112, "damp", 1, 0, 4), "")
 	f.takeIn(d, "map.csv", rows)
 	_, err = d.Fit(context.Background(), FitOptions{Workers: 1})
 	require.NoError(t, err)

@@ -30,13 +30,13 @@ type entry struct {
 // shuffled returns the entries in a random order in which each comes after those it needs.
 func shuffled(rng *rand.Rand, entries []entry) (order []entry) {
 	done := map[string]bool{}
-	for left := slices.Clone(entries); len(left) > 0; {
-		k := rng.IntN(len(left))
-		if slices.ContainsFunc(left[k].needs, func(n string) bool { return !done[n] }) {
+	for remaining := slices.Clone(entries); len(remaining) > 0; {
+		k := rng.IntN(len(remaining))
+		if slices.ContainsFunc(remaining[k].needs, func(n string) bool { return !done[n] }) {
 			continue
 		}
-		done[left[k].name] = true
-		order, left = append(order, left[k]), slices.Delete(left, k, k+1)
+		done[remaining[k].name] = true
+		order, remaining = append(order, remaining[k]), slices.Delete(remaining, k, k+1)
 	}
 	return order
 }

@@ -171,8 +171,8 @@ func TestJointOverBlank(t *testing.T) {
 	rows := sessionMapHeader
 	for pull, thickness := range []float64{118, 108} {
 		session, scale := []string{"s0", "s1"}[pull], []float64{1.06, 0.95}[pull]
-		rows += f.sitting("E1", pull, thickness, session, scale, 0, uint64(pull)) +
-			f.sitting("B1", pull, 0, session, scale, 0, uint64(10+pull))
+		rows += f.sessionExport("E1", pull, thickness, session, scale, 0, uint64(pull)) +
+			f.sessionExport("B1", pull, 0, session, scale, 0, uint64(10+pull))
 	}
 	f.takeIn(d, "map.csv", rows)
 	f.fit(d)

@@ -29,31 +29,31 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		if err != nil {
 			return err
 		}
-		book := ageing.NewChanges(roster, d.Settings().Correction)
-		not, err := distrusted(v, roster)
+		changes := ageing.NewChanges(roster, d.Settings().Correction)
+		untrusted, err := distrusted(v, roster)
 		if err != nil {
 			return err
 		}
-		book.DistrustSessions(not)
+		changes.DistrustSessions(untrusted)
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			units, err := v.Units()
 			if err != nil {
 				return err
 			}
-			b, err := d.newWorkspace(roster, units, 1)
+			w, err := d.newWorkspace(roster, units, 1)
 			if err != nil {
 				return err
 			}
-			known, err := b.knownBySession(ctx, v)
+			known, err := w.knownBySession(ctx, v)
 			if err != nil {
 				return err
 			}
-			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.fitLives(ctx, v, fits, known) }
+			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
 		}
 		err = byCoupon(v, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
-			book.AddControl(fits)
+			changes.AddControl(fits)
 			return err
 		}, study.Control)
 		if err != nil {
@@ -67,7 +67,7 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			if err != nil {
 				return err
 			}
-			for _, r := range book.Rows(fits) {
+			for _, r := range changes.Rows(fits) {
 				if opt.Keep != nil && !opt.Keep(r) {
 					continue
 				}

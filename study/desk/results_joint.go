@@ -23,7 +23,7 @@ func (w *fitWorkspace) knownBySession(
 		if job.session == "" {
 			continue
 		}
-		var sittings []evaluate.SessionUnit
+		var sessionUnits []evaluate.SessionUnit
 		for _, u := range job.units {
 			e, err := w.evaluator(0, w.coupons[u.Coupon], job.session)
 			var refused *study.Refusal
@@ -40,14 +40,14 @@ func (w *fitWorkspace) knownBySession(
 			if err != nil {
 				return nil, err
 			}
-			sittings = append(sittings, evaluate.SessionUnit{
+			sessionUnits = append(sessionUnits, evaluate.SessionUnit{
 				Evaluator: e, Coupon: w.coupons[u.Coupon], Unit: u.Unit, Readings: readings,
 			})
 		}
-		if len(sittings) == 0 {
+		if len(sessionUnits) == 0 {
 			continue
 		}
-		known, err := evaluate.LearnSession(ctx, job.session, sittings, 1)
+		known, err := evaluate.LearnSession(ctx, job.session, sessionUnits, 1)
 		if err != nil {
 			return nil, err
 		}
@@ -56,9 +56,9 @@ func (w *fitWorkspace) knownBySession(
 	return all, nil
 }
 
-// fitLives returns the fits of one coupon. Where a spot was read at several pulls in one condition, its
+// fitPullsJointly returns the fits of one coupon. Where a spot was read at several pulls in one condition, its
 // fits are those of one joint fit. A fit that could not be part of it says so.
-func (w *fitWorkspace) fitLives(
+func (w *fitWorkspace) fitPullsJointly(
 	ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge,
 ) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
@@ -76,23 +76,23 @@ func (w *fitWorkspace) fitLives(
 		if len(at[p]) < 2 {
 			continue
 		}
-		var sittings []evaluate.SessionUnit
+		var sessionUnits []evaluate.SessionUnit
 		var own []*study.Fit
 		var joined []int // their positions
 		for _, i := range at[p] {
 			out[i] = evaluate.MarkNotJoint(fits[i]) // unless it is joined
-			s, err := w.newSitting(v, fits[i])
+			s, err := w.newSessionUnit(v, fits[i])
 			if err != nil {
 				return nil, err
 			}
 			if s != nil {
-				joined, sittings, own = append(joined, i), append(sittings, *s), append(own, fits[i])
+				joined, sessionUnits, own = append(joined, i), append(sessionUnits, *s), append(own, fits[i])
 			}
 		}
-		if len(sittings) < 2 {
+		if len(sessionUnits) < 2 {
 			continue
 		}
-		joint, err := evaluate.JointPulls(ctx, sittings, own, known)
+		joint, err := evaluate.JointPulls(ctx, sessionUnits, own, known)
 		if err != nil {
 			return nil, err
 		}
@@ -103,9 +103,9 @@ func (w *fitWorkspace) fitLives(
 	return out, nil
 }
 
-// newSitting returns what a fit is made from again; nil if its readings cannot be evaluated, come from
+// newSessionUnit returns what a fit is made from again; nil if its readings cannot be evaluated, come from
 // several sessions, or are all held or set aside.
-func (w *fitWorkspace) newSitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
+func (w *fitWorkspace) newSessionUnit(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
 	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil
 	}

@@ -84,7 +84,7 @@ func (d *Desk) Judgements(ctx context.Context, of Selection) (all []Judged, err 
 }
 
 func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error) {
-	said, err := v.Standings()
+	standings, err := v.Standings()
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +93,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 		return nil, err
 	}
 	take := func(m store.Marked) error {
-		s := said[m.Number]
+		s := standings[m.Number]
 		if !of.matches(&m, coatings[m.Coupon]) || of.Held && s.Standing != study.Held {
 			return nil
 		}
@@ -112,7 +112,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 		err = v.EachMarked(take)
 	default:
 		if len(numbers) == 0 {
-			for n, s := range said {
+			for n, s := range standings {
 				if s.Standing != study.Counted {
 					numbers = append(numbers, n)
 				}
@@ -178,7 +178,7 @@ func forEachNumber(v *store.View, numbers []int64, take func(store.Marked) error
 	return nil
 }
 
-func loadJudged(v *store.View, number int64, said store.Judged) (Judged, error) {
+func loadJudged(v *store.View, number int64, judged store.Judged) (Judged, error) {
 	m, export, err := v.Marked(number)
 	if err != nil {
 		return Judged{}, err
@@ -186,10 +186,10 @@ func loadJudged(v *store.View, number int64, said store.Judged) (Judged, error) 
 	if m == nil {
 		return Judged{}, noSuchReading(number)
 	}
-	reviews, err := reviewsOf(said, v.Line)
+	reviews, err := reviewsOf(judged, v.Line)
 	return Judged{
 		Place: m.Place, Number: number, Session: m.Session, Export: export, Column: m.Column,
-		Standing: said.Standing, Holds: holdsOf(said), Reviews: reviews,
+		Standing: judged.Standing, Holds: holdsOf(judged), Reviews: reviews,
 	}, err
 }
 
@@ -202,8 +202,8 @@ func noSuchReading(number int64) error {
 
 // holdsOf returns the holds in the order of the words of their guards: in which they came
 // depends on what was entered first.
-func holdsOf(said store.Judged) (holds []study.Hold) {
-	for _, h := range said.Holds {
+func holdsOf(judged store.Judged) (holds []study.Hold) {
+	for _, h := range judged.Holds {
 		holds = append(holds, h.Row)
 	}
 	slices.SortStableFunc(holds, func(a, b study.Hold) int { return cmp.Compare(a.Guard, b.Guard) })
@@ -211,8 +211,8 @@ func holdsOf(said store.Judged) (holds []study.Hold) {
 }
 
 // reviewsOf returns reviews with their lines of the log.
-func reviewsOf(said store.Judged, lineOf func(int64) (study.Entry, error)) (all []JudgedBy, err error) {
-	for _, r := range said.Reviews {
+func reviewsOf(judged store.Judged, lineOf func(int64) (study.Entry, error)) (all []JudgedBy, err error) {
+	for _, r := range judged.Reviews {
 		line, err := lineOf(r.Line)
 		if err != nil {
 			return nil, err

@@ -21,7 +21,7 @@ const sessionMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,qu
 
 // sitting writes the export of a coupon read in a session whose reference is off by
 // scale and whose angles are off by tilt degrees, and returns its map rows.
-func (f folder) sitting(coupon string, pull int, thickness float64, session string, scale, tilt float64,
+func (f folder) sessionExport(coupon string, pull int, thickness float64, session string, scale, tilt float64,
 	seed uint64) string {
 	rng := rand.New(rand.NewPCG(seed, 77))
 	angles := []float64{8, 30, 45, 60}
@@ -64,7 +64,7 @@ func TestSessionRoute(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	coupons := couponHeader + "C1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n" +
 		"B2,blank,,,,soda-lime,,matched,\nX1,exposed,m,K,1,soda-lime,,matched,roof\n"
-	rows := sessionMapHeader + f.sitting("X1", 0, 118, "", 1, 0, 50) + f.sitting("X1", 1, 112, "autumn", 0.975, 0.35, 51)
+	rows := sessionMapHeader + f.sessionExport("X1", 0, 118, "", 1, 0, 50) + f.sessionExport("X1", 1, 112, "autumn", 0.975, 0.35, 51)
 	for _, pull := range []int{0, 1} {
 		session, scale, tilt := "spring", 1.004, -0.1
 		if pull == 1 {
@@ -74,11 +74,11 @@ func TestSessionRoute(t *testing.T) {
 			if pull == 0 {
 				coupons += fmt.Sprintf("E%d,exposed,m,K,1,soda-lime,,matched,roof\n", i)
 			}
-			rows += f.sitting(fmt.Sprintf("E%d", i), pull, 118-float64(pull*(4+2*i)), session, scale, tilt, uint64(10*i+pull))
+			rows += f.sessionExport(fmt.Sprintf("E%d", i), pull, 118-float64(pull*(4+2*i)), session, scale, tilt, uint64(10*i+pull))
 		}
-		rows += f.sitting("C1", pull, 118, session, scale, tilt, uint64(60+pull))
-		rows += f.sitting("B1", pull, 0, session, scale, tilt, uint64(70+pull)) +
-			f.sitting("B2", pull, 0, session, scale, tilt, uint64(80+pull))
+		rows += f.sessionExport("C1", pull, 118, session, scale, tilt, uint64(60+pull))
+		rows += f.sessionExport("B1", pull, 0, session, scale, tilt, uint64(70+pull)) +
+			f.sessionExport("B2", pull, 0, session, scale, tilt, uint64(80+pull))
 	}
 	_, err = d.Enrol(ctx, []string{f.write("coupons.csv", coupons),
 		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
@@ -148,10 +148,10 @@ func TestSessionRoute(t *testing.T) {
 	assert.Equal(t, 16, sound.Reproduced)
 
 	// One more reading in a session: all of that session is fitted again, and no other.
-	more := strings.ReplaceAll(f.sitting("E0", 1, 114, "autumn", 0.975, 0.35, 90), "s/E0-1.csv", "s/extra.csv")
+	more := strings.ReplaceAll(f.sessionExport("E0", 1, 114, "autumn", 0.975, 0.35, 90), "s/E0-1.csv", "s/extra.csv")
 	text := strings.ReplaceAll(strings.TrimSuffix(sessionMapHeader, "\n"), "session", "session,replicate") + "\n" +
 		strings.ReplaceAll(more, ",autumn\n", ",autumn,2\n")
-	f.sittingCopy("s/E0-1.csv", "s/extra.csv")
+	f.renamedExport("s/E0-1.csv", "s/extra.csv")
 	in, err = d.Intake(ctx, f.write("more.csv", text), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -163,8 +163,8 @@ func TestSessionRoute(t *testing.T) {
 	assert.Equal(t, "autumn", third.Sessions[0].Session)
 }
 
-// sittingCopy renames an export.
-func (f folder) sittingCopy(from, to string) {
+// renamedExport renames an export.
+func (f folder) renamedExport(from, to string) {
 	require.NoError(f.tb, os.Rename(filepath.Join(f.path, from), filepath.Join(f.path, to)))
 }
 
@@ -178,7 +178,7 @@ func TestSessionWithoutBlank(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("C1", 0, 118, "one", 1, 0, 2)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) + f.sessionExport("C1", 0, 118, "one", 1, 0, 2)
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -200,8 +200,8 @@ func TestJointResults(t *testing.T) {
 	d := f.start()
 	rows := sessionMapHeader
 	for pull, thickness := range []float64{118, 108} {
-		rows += f.sitting("E1", pull, thickness, fmt.Sprintf("s%d", pull), 1, 0, uint64(pull)) +
-			f.sitting("C1", pull, 118, fmt.Sprintf("s%d", pull), 1, 0, uint64(10+pull))
+		rows += f.sessionExport("E1", pull, thickness, fmt.Sprintf("s%d", pull), 1, 0, uint64(pull)) +
+			f.sessionExport("C1", pull, 118, fmt.Sprintf("s%d", pull), 1, 0, uint64(10+pull))
 	}
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)

@@ -128,16 +128,16 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	said, err := v.Standings()
+	standings, err := v.Standings()
 	if err != nil {
 		return nil, err
 	}
-	b, err := d.newWorkspace(roster, units, 1)
+	w, err := d.newWorkspace(roster, units, 1)
 	if err != nil {
 		return nil, err
 	}
 	t := &tracer{
-		standings: said, workspace: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+		standings: standings, workspace: w, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
 		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{},
 	}
 	for _, j := range t.workspace.jobs() {
@@ -276,12 +276,12 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	if s := t.sessions[k.Row.Session]; s != nil {
 		out.Instrument, out.Reference = s.Instrument, s.Reference
 	}
-	said := t.standings[k.Number]
-	reviews, err := reviewsOf(said, t.line)
+	judged := t.standings[k.Number]
+	reviews, err := reviewsOf(judged, t.line)
 	if err != nil {
 		return out, err
 	}
-	out.Standing, out.Holds, out.Reviews = said.Standing, holdsOf(said), reviews
+	out.Standing, out.Holds, out.Reviews = judged.Standing, holdsOf(judged), reviews
 	taking, err := t.view.TakingOf(k.Number)
 	if err != nil {
 		return out, err

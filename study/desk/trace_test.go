@@ -292,9 +292,9 @@ func TestTraceFileOfASession(t *testing.T) {
 	text := sessionMapHeader
 	for i, coupon := range []string{"E1", "C1", "B1"} {
 		thickness := []float64{118, 117, 0}[i]
-		text += f.sitting(coupon, 0, thickness, "spring", 1, 0, uint64(i+1))
+		text += f.sessionExport(coupon, 0, thickness, "spring", 1, 0, uint64(i+1))
 	}
-	text += f.sitting("E1", 1, 110, "autumn", 1, 0, 9)
+	text += f.sessionExport("E1", 1, 110, "autumn", 1, 0, 9)
 	in, err := d.Intake(ctx, f.write("map.csv", text), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)

@@ -104,12 +104,12 @@ func TestChangesKnowTheSessionOfPull0(t *testing.T) {
 		f := newFolder(t)
 		d := f.start()
 		f.registered(d) // s1 has no reading of a check standard
-		rows := f.sitting("E1", 0, 118, "s1", 1, 0, 1)
+		rows := f.sessionExport("E1", 0, 118, "s1", 1, 0, 1)
 		if mixed {
-			rows = halves(f.sitting("E1", 0, 118, "s0", 1, 0, 1), "s0", "s1")
+			rows = halves(f.sessionExport("E1", 0, 118, "s0", 1, 0, 1), "s0", "s1")
 		}
-		f.takeIn(d, "map.csv", sessionMapHeader+rows+f.sitting("E1", 1, 112, "s0", 1, 0, 2)+
-			strings.ReplaceAll(f.sitting("C1", 1, 118, "s0", 1, 0, 3), ",C1,1,1,", ",C1,1,9,"))
+		f.takeIn(d, "map.csv", sessionMapHeader+rows+f.sessionExport("E1", 1, 112, "s0", 1, 0, 2)+
+			strings.ReplaceAll(f.sessionExport("C1", 1, 118, "s0", 1, 0, 3), ",C1,1,1,", ",C1,1,9,"))
 		f.fit(d)
 		for _, r := range append(results(t, d), jointResults(t, d)...) {
 			at := fmt.Sprint(r.Coupon, r.Pull)

@@ -120,8 +120,8 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 	w.innerWorkers = max(1, opt.Workers/max(1, len(sample)))
 	again := func(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
 		o, err := w.fit(ctx, worker, job)
-		said := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
-		o.fits = slices.DeleteFunc(o.fits, said)
+		known := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
+		o.fits = slices.DeleteFunc(o.fits, known)
 		return o, err
 	}
 	compare := func(o fitOutcome) error { return d.compareFits(ctx, o.fits, out) }
