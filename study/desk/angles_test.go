@@ -13,9 +13,8 @@ import (
 	"wane/study"
 )
 
-// A spot read at two of the four angles of its pull 0 says that its angles differ, in
-// results of single and of joint fits, and so does one of which a reading is set aside;
-// the others do not.
+// A spot that was read at two of the four angles of its pull 0 has the flag angles-differ, in results of
+// single and of joint fits. So has a spot of which a reading was set aside. Other spots have not.
 func TestAnglesOfPull0(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()

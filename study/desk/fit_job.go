@@ -10,8 +10,8 @@ import (
 	"wane/study/store"
 )
 
-// fitJob is what is evaluated at once: a unit, or, in a study that corrects by sessions,
-// all units of a session.
+// fitJob is what one worker evaluates: a unit, or all units of a session if the study corrects by
+// sessions.
 type fitJob struct {
 	session string // empty: the unit by itself
 	units   []jobUnit
@@ -35,8 +35,8 @@ func (j *fitJob) containsAny(units []study.Unit) bool {
 	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return slices.Contains(units, u.Unit) })
 }
 
-// digestSession makes the digest of each unit one of all units of the session, on which its fit
-// depends.
+// digestSession replaces the digest of each unit by one of all units of the session, since its fit depends
+// on them.
 func (j *fitJob) digestSession() {
 	own := make([][32]byte, len(j.units))
 	for i := range j.units {
@@ -166,7 +166,7 @@ type fitOutcome struct {
 func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
 	defer study.Catch(job.describe(), &err)
 	var sessionUnits []evaluate.SessionUnit
-	var inSession []jobUnit // the units of sessionUnits
+	var inSession []jobUnit // in the order of sessionUnits
 	for _, u := range job.units {
 		coupon := w.coupons[u.Coupon]
 		var f *study.Fit
@@ -198,7 +198,7 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 	return out, err
 }
 
-// fitSession evaluates the sessionUnits of a session together.
+// fitSession evaluates the units of a session together.
 func (w *fitWorkspace) fitSession(
 	ctx context.Context, session string, sessionUnits []evaluate.SessionUnit, units []jobUnit, out *fitOutcome,
 ) error {

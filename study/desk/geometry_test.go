@@ -28,9 +28,9 @@ func geometryRows(rows, geometry string) string {
 
 const geometryMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,geometry\n"
 
-// A spot of which a reading is not specular is not evaluated, whatever evaluates it: fits
-// by themselves, by session, over the blank, and joint fits. The row says so and names the
-// geometry, and what the refusal says to try evaluates the rest.
+// A spot with a reading that is not specular is not evaluated, in no kind of fit: single fits, fits of
+// sessions, over the blank, joint fits. Its row names the geometry. After doing what the refusal says, the
+// other readings are evaluated.
 func TestGeometryIsNotEvaluated(t *testing.T) {
 	for _, settings := range []study.Settings{
 		{Correction: study.RouteControls, Mixing: "bruggeman"}, {Correction: study.RouteSession, Mixing: "bruggeman"},
@@ -82,7 +82,7 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 	}
 }
 
-// Over a blank that was read in another geometry nothing is evaluated.
+// Nothing is evaluated over a blank that was read in another geometry.
 func TestGeometryOfTheBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	over := study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}
@@ -103,8 +103,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	}
 }
 
-// Guards do not judge what is not specular, nor anything beside it: a haze that brightens
-// coated glass ten times is held as a mirror reading, and left alone as one of the sphere.
+// Guards do not judge a reading that is not specular, and compare no other reading with it. Haze that
+// makes coated glass ten times as bright is held in a specular reading, and not in one of a sphere.
 func TestGuardsLeaveOtherGeometriesAlone(t *testing.T) {
 	for geometry, want := range map[string]int{"": 2, "specular": 2, "total_included": 0, "total_excluded": 0,
 		"mixed": 0} {

@@ -28,8 +28,8 @@ import (
 // it goes over later sessions that read coupons of the same exposure as a reading that changed. What
 // stage 4 holds is no history for stage 3 at later pulls.
 //
-// What no longer looks wrong is released, with a reason. A reading that a person has judged stays
-// as it is.
+// A hold ends, with a reason, if the guards no longer find anything wrong. A reading that a person has
+// judged stays as it is.
 
 // GuardChanges is what a run of the guards changed.
 type GuardChanges struct {

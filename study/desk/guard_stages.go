@@ -334,7 +334,7 @@ func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []gu
 		coupon string
 		pull   int
 	}
-	spots := map[couponPull]map[string]bool{} // those whose last reading is still looked for
+	spots := map[couponPull]map[string]bool{} // those whose last reading is not found yet
 	var order []couponPull
 	for i := range seen {
 		k := couponPull{seen[i].Coupon, seen[i].Pull}

@@ -16,16 +16,15 @@ import (
 // Previewed is what an intake would make of one file.
 type Previewed struct {
 	File    string
-	Curves  []string // in a line for each: where it goes, and its first, middle and last point
+	Curves  []string // a line for each: its place, and its first, middle and last point
 	Read    string   // units, and the lines that are read and that are not; empty if it is refused
 	Seen    []string // what the reader sees, as [intake.Explain] has it
-	Notes   []string // lines and columns left, and what else is worth telling
+	Notes   []string // on lines and columns that are skipped, and others
 	Refused error    // a *study.Refusal or a *study.Fault, or nil
 }
 
-// Preview says what [Desk.Intake] would do with the same arguments, and changes
-// nothing. What is worth telling of the map, and the files that would be left, stand
-// last, under its name.
+// Preview returns what [Desk.Intake] would do with the same arguments, and changes nothing. The last
+// element has the name of the map: its notes are on the map, and on files that would be skipped.
 func (d *Desk) Preview(
 	ctx context.Context, mapFile string, paths []string, opt IntakeOptions,
 ) (all []Previewed, err error) {
@@ -55,7 +54,7 @@ func (d *Desk) Preview(
 	return all, nil
 }
 
-// preview says what would become of one file, also of one that is known.
+// preview returns what would become of one file, also of one that is known.
 func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, err error) {
 	out = Previewed{File: j.path}
 	defer study.Catch(j.path, &out.Refused)
@@ -93,7 +92,7 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 // errTrialRun undoes what was tried.
 var errTrialRun = errors.New("desk: only tried")
 
-// tryToStore says whether the study would refuse the readings of a job, and leaves it as it is.
+// tryToStore refuses the job if the study would refuse its readings. The study does not change.
 func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 	how := j.how
 	how.Profile, how.Version = "", 0 // which is kept by an intake alone

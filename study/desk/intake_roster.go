@@ -7,8 +7,8 @@ import (
 	"wane/study/intake/sheet"
 )
 
-// rosterIndex answers whether a coupon is enrolled, a pull planned, and what is
-// registered of a session.
+// rosterIndex looks up whether a coupon is enrolled, whether a pull is planned, and what is registered of
+// a session.
 type rosterIndex struct {
 	roster   *study.Roster
 	coupons  map[string]*study.Coupon
@@ -31,7 +31,7 @@ func newRosterIndex(r *study.Roster) *rosterIndex {
 	return x
 }
 
-// check refuses a line for a coupon nobody enrolled or a pull nobody planned.
+// check refuses a line for a coupon that is not enrolled or for a pull that is not planned.
 func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
@@ -49,12 +49,12 @@ func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 	return nil
 }
 
-// isReference reports whether values that are relative to what was stated have to be
+// needsCertificate reports whether values that were stated to be relative to something have to be
 // converted.
 func needsCertificate(relativeTo string) bool { return relativeTo != "" && relativeTo != "absolute" }
 
-// certificate returns the certificate by which a reading of a line, relative to a
-// reference, is made absolute.
+// certificate returns the certificate by which a reading of a line is made absolute. The reading is
+// relative to a reference.
 func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference string) (*study.Reference, error) {
 	s := x.sessions[l.Row.Session]
 	switch {
@@ -77,7 +77,7 @@ func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference stri
 	return c, nil
 }
 
-// makeAbsolute converts a reading that was taken relative to a reference.
+// makeAbsolute converts a reading that is relative to a reference.
 func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[placing.Placing], reference string) error {
 	c, err := x.certificate(l, reference)
 	if err != nil {

@@ -13,8 +13,8 @@ import (
 	"wane/study"
 )
 
-// halves are the map rows of an export of [folder.sessionExport] with those of its angles above
-// 30 degrees, the third and fourth, moved to another session.
+// halves are the map rows of an export of [folder.sessionExport] of which the readings above 30 degrees,
+// the third and the fourth, are in another session.
 func halves(rows, from, to string) string {
 	lines := strings.SplitAfter(rows, "\n")
 	for i := 2; i < 4; i++ {
@@ -23,8 +23,8 @@ func halves(rows, from, to string) string {
 	return strings.Join(lines, "")
 }
 
-// A pull whose readings come from two sessions is left out of a joint fit of the pulls of its
-// spot: its row is that of its own fit and says so. The pulls that are whole are joined.
+// A pull with readings of two sessions is not in the joint fit of its spot: its row is that of its own fit
+// and has a flag. The other pulls are fitted together.
 func TestJointLeavesMixedSessionsOut(t *testing.T) {
 	for _, pulls := range []int{2, 3} {
 		f := newFolder(t)
@@ -40,18 +40,18 @@ func TestJointLeavesMixedSessionsOut(t *testing.T) {
 		own, joint := results(t, d), jointResults(t, d)
 		require.Len(t, joint, pulls)
 		for i := range joint {
-			alone := i == 1 || pulls == 2 // nothing is left to join a single one to
+			single := i == 1 || pulls == 2 // a single pull has none to be fitted with
 			assert.Equal(t, i == 1, slices.Contains(own[i].Flags, study.FlagSessions), own[i].Flags)
-			assert.Equal(t, alone, slices.Contains(joint[i].Flags, study.FlagNotJoint), "pull %d: %v", i, joint[i].Flags)
-			assert.Equal(t, alone, own[i].SolarT == joint[i].SolarT, "pull %d", i)
+			assert.Equal(t, single, slices.Contains(joint[i].Flags, study.FlagNotJoint), "pull %d: %v", i, joint[i].Flags)
+			assert.Equal(t, single, own[i].SolarT == joint[i].SolarT, "pull %d", i)
 			assert.Equal(t, i == 1, slices.Contains(joint[i].Flags, study.FlagSessions))
 		}
 	}
 }
 
-// A row that is not evaluated names the session that its readings were read in, and carries
-// what is to be said of that: its geometry is not evaluated, no reading of it counts, or a
-// review has just changed what counts. Where there are several sessions it says so.
+// A row that is not evaluated names the session of its readings, and has the flags of that session. It is
+// not evaluated for its geometry, because no reading counts, or because of a review. If there are several
+// sessions, it has a flag.
 func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
@@ -101,7 +101,7 @@ func TestNotEvaluatedRowsKnowTheirSession(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
 
-	// What counts of E2 changes: its row is to be made again, and is of two sessions still.
+	// The readings of E2 that count change: its fit is to be made again, and is still of two sessions.
 	aside.Coupons, aside.AngleDeg = []string{"E2"}, 60
 	_, err = d.Review(context.Background(), aside, study.Aside, "a finger mark")
 	require.NoError(t, err)

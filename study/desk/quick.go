@@ -157,10 +157,10 @@ func NewQuick(files []string, opt QuickOptions) (*Quick, error) {
 	if err := q.addMethod(); err != nil {
 		return nil, err
 	}
-	return q, q.checkLooks()
+	return q, q.checkExtras()
 }
 
-// checkSpots refuses files of which nothing says whether they are one spot.
+// checkSpots refuses files if nothing states whether they are one spot.
 func (q *Quick) checkSpots() error {
 	switch {
 	case len(q.files) == 0:
@@ -197,8 +197,8 @@ func (q *Quick) addMethod() error {
 	return nil
 }
 
-// checkLooks refuses what intervals and budgets cannot be made for.
-func (q *Quick) checkLooks() error {
+// checkExtras refuses intervals and budgets that cannot be made.
+func (q *Quick) checkExtras() error {
 	opt := &q.opt
 	switch {
 	case opt.Intervals != "" && !slices.Contains(evaluate.IntervalMethods(), opt.Intervals):

@@ -13,14 +13,14 @@ import (
 type QuickSpot struct {
 	Files   []string
 	Spectra []study.Spectrum
-	Notes   []string // what the reader did without being told
+	Notes   []string // what the reader decided by itself
 
 	noAngle []bool // by spectrum: the file does not say its angle
 	curves  []film.Curve
 }
 
-// Read reads the files, gives each curve its angle and polarisation, and returns the spots. ask may
-// fill angles that no file says; nil asks nobody.
+// Read reads the files, gives each curve its angle and polarisation, and returns the spots. ask may fill
+// in angles that no file states; nil asks no question.
 func (q *Quick) Read(r *ExportReader, ask func([]study.Spectrum)) ([]*QuickSpot, error) {
 	var spots []*QuickSpot
 	var all []study.Spectrum
@@ -88,7 +88,7 @@ func (q *Quick) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 	return curves, nil
 }
 
-// setAngle settles the angle of the i-th curve.
+// setAngle sets the angle of the i-th curve.
 func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	stated := math.NaN()
 	switch len(q.opt.AnglesDeg) {
@@ -118,7 +118,7 @@ func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	return nil
 }
 
-// setPolarisation settles the polarisation of a curve: u if nobody says it.
+// setPolarisation sets the polarisation of a curve: u if nothing states it.
 func (q *Quick) setPolarisation(s *study.Spectrum) error {
 	polarisation, ok := study.AgreedPolarisation(s.Polarisation, q.opt.Polarisation)
 	if !ok {
@@ -135,7 +135,7 @@ func (q *Quick) setPolarisation(s *study.Spectrum) error {
 	return nil
 }
 
-// checkReplicates refuses two curves of one spot at one angle and polarisation that nobody called
+// checkReplicates refuses two curves of one spot at one angle and polarisation that are not stated to be
 // repeated scans, and replicates that are stated where there are none.
 func (q *Quick) checkReplicates(spots []*QuickSpot) error {
 	found := false
@@ -158,7 +158,7 @@ func (q *Quick) checkReplicates(spots []*QuickSpot) error {
 	return nil
 }
 
-// tryReplicates says what can be done about two curves of a spot at one angle and polarisation.
+// tryReplicates returns what to try about two curves of a spot at one angle and polarisation.
 func (s *QuickSpot) tryReplicates(i, k int) string {
 	a, b := &s.Spectra[i], &s.Spectra[k]
 	if a.File == b.File && a.Column == b.Column {

@@ -10,8 +10,8 @@ import (
 	"wane/study/store"
 )
 
-// knownBySession fits the sessions of a study that corrects by them. What each says of its spots goes
-// into the joint fits of their pulls.
+// knownBySession fits the sessions of a study that corrects by them. What it finds of each session enters
+// the joint fits of the spots that were read in it.
 func (w *fitWorkspace) knownBySession(
 	ctx context.Context, v *store.View,
 ) (map[string]*evaluate.SessionKnowledge, error) {
@@ -56,8 +56,8 @@ func (w *fitWorkspace) knownBySession(
 	return all, nil
 }
 
-// fitPullsJointly returns the fits of one coupon. Where a spot was read at several pulls in one condition, its
-// fits are those of one joint fit. A fit that could not be part of it says so.
+// fitPullsJointly returns the fits of one coupon. If a spot was read at several pulls in one condition,
+// its fits are those of one joint fit. A fit that could not be part of it has a flag.
 func (w *fitWorkspace) fitPullsJointly(
 	ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge,
 ) ([]*study.Fit, error) {
@@ -103,8 +103,8 @@ func (w *fitWorkspace) fitPullsJointly(
 	return out, nil
 }
 
-// newSessionUnit returns what a fit is made from again; nil if its readings cannot be evaluated, come from
-// several sessions, or are all held or set aside.
+// newSessionUnit returns the readings and the evaluator of a fit. It returns nil if the readings cannot be
+// evaluated, come from several sessions, or are all held or set aside.
 func (w *fitWorkspace) newSessionUnit(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
 	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil

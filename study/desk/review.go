@@ -14,7 +14,7 @@ import (
 	"wane/study/store"
 )
 
-// Judged is a reading with what guards and people say of it.
+// Judged is a reading with its holds and its reviews.
 type Judged struct {
 	study.Place
 	Number   int64 // in the study
@@ -24,7 +24,7 @@ type Judged struct {
 	Standing study.Standing
 	Holds    []study.Hold // of guards
 	Reviews  []JudgedBy   // by people, the last one last
-	Released string       // why the run of the guards that has just ended released it; empty if it did not
+	Released string       // why the last run of the guards released it; empty: it did not
 }
 
 // JudgedBy is a review with the line of the log under which it stands.
@@ -33,14 +33,14 @@ type JudgedBy struct {
 	Line study.Entry
 }
 
-// Selection says which readings are meant. Empty fields mean all; the zero selection
-// means those that are held or set aside.
+// Selection chooses readings. An empty field chooses all; the zero selection chooses those that are held
+// or set aside.
 type Selection struct {
 	Numbers      []int64
 	study.Filter // of which flags do not apply
 	AngleDeg     study.Num
 	Polarisation string
-	Held         bool // of these only the held ones
+	Held         bool // only those that are held
 }
 
 // Everything is the selection of all readings that are held or set aside.
@@ -53,12 +53,13 @@ func (s *Selection) Check() error {
 		return usagef("write degrees from the normal, for example --angle 8",
 			"--angle must be from 0 to below 90 degrees, not %g", a)
 	case !slices.Contains([]string{"", "s", "p", "u", "n"}, s.Polarisation):
-		return usagef("write for example --polarisation u", "--polarisation must be one of s, p, u, n, not %q", s.Polarisation)
+		return usagef("write for example --polarisation u",
+			"--polarisation must be one of s, p, u, n, not %q", s.Polarisation)
 	}
 	return nil
 }
 
-// byPlace reports whether readings are picked by where they belong.
+// byPlace reports whether readings are chosen by their place.
 func (s *Selection) byPlace() bool {
 	return !s.Filter.IsZero() || s.AngleDeg.Valid() || s.Polarisation != ""
 }
@@ -70,8 +71,8 @@ func (s *Selection) matches(m *store.Marked, coating string) bool {
 		(s.Polarisation == "" || m.Polarisation == s.Polarisation)
 }
 
-// Judgements returns the readings that are meant, in the order of their numbers, with
-// what is said of each. A number that no reading has is refused.
+// Judgements returns the chosen readings, in the order of their numbers, with their holds and reviews. A
+// number that no reading has is refused.
 func (d *Desk) Judgements(ctx context.Context, of Selection) (all []Judged, err error) {
 	if err := of.Check(); err != nil {
 		return nil, err
@@ -200,8 +201,8 @@ func noSuchReading(number int64) error {
 	}
 }
 
-// holdsOf returns the holds in the order of the words of their guards: in which they came
-// depends on what was entered first.
+// holdsOf returns the holds in the order of the words of their guards. Their own order depends on what was
+// entered first.
 func holdsOf(judged store.Judged) (holds []study.Hold) {
 	for _, h := range judged.Holds {
 		holds = append(holds, h.Row)
@@ -232,7 +233,7 @@ func (d *Desk) held(ctx context.Context) ([]Judged, error) {
 // Reviewed is what a review changed.
 type Reviewed struct {
 	Changed []Judged
-	Guards  GuardChanges // at what is compared with these
+	Guards  GuardChanges // to readings that are compared with these
 }
 
 // EverHeld counts the changed readings that a guard ever held.
@@ -245,12 +246,12 @@ func (r *Reviewed) EverHeld() (n int) {
 	return n
 }
 
-// Review sets the readings that are meant aside, or counts them again, for a reason that
-// is not empty, all in one transaction. Those that stand so already do not change. It returns the
-// readings that it changed, as they stand now, and what the guards then changed.
+// Review sets the chosen readings aside, or counts them again, for a reason that is not empty, in one
+// transaction. Readings that have this standing already do not change. It returns the readings that it
+// changed, with their new standing, and what the guards then changed.
 //
-// The fits that they entered, or will enter, are no longer valid: until they are made again, their rows
-// show only that they were reviewed.
+// The fits that depend on these readings are no longer valid. Until they are made again, their rows show
+// only that they were reviewed.
 func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (*Reviewed, error) {
 	if why = strings.TrimSpace(why); why == "" {
 		return nil, &study.Refusal{

@@ -26,7 +26,7 @@ type VerifyOptions struct {
 	Against  string // a backup whose log must be the beginning of this one; empty: none
 }
 
-// leastHashDigits is how many digits of a hash are enough to look for it.
+// leastHashDigits is how many digits of a hash are enough to search for it.
 const leastHashDigits = 8
 
 // CheckHash refuses, as wrong usage, a text that is neither a hash of the log nor enough of the beginning
@@ -45,7 +45,7 @@ type Verified struct {
 	Store      *store.Report
 	Reproduced int          // fits computed again with the same result to the last digit
 	Stale      int          // fits that are to be computed again: run fit
-	Differing  []string     // fits that came out differently, in words
+	Differing  []string     // fits that differ when they are computed again, in words
 	Evaluable  []study.Unit // whose fit says that they could not be evaluated, though they can
 
 	// Of a deep verification: those that are the same in their originals.
@@ -57,7 +57,7 @@ type Verified struct {
 	Notes          []string
 }
 
-// Sound reports whether nothing is wrong.
+// Sound reports whether no fault was found.
 func (v *Verified) Sound() bool {
 	return len(v.Store.Findings) == 0 && len(v.Differing) == 0 && len(v.Evaluable) == 0 && len(v.Contradictions) == 0
 }
