@@ -16,14 +16,18 @@ const (
 	panicBack    = "optics: no such back of a pane"
 )
 
-// RangeError reports an index asked for outside the wavelengths, in nm, at
-// which it is known.
+// RangeError reports an index, or a share, asked for outside the wavelengths, in
+// nm, at which it is known.
 type RangeError struct {
 	Index          string // its name
 	NM, LoNM, HiNM float64
+	Share          bool // it is a [Share]
 }
 
 func (e *RangeError) Error() string {
+	if e.Share {
+		return fmt.Sprintf("optics: %s is known from %g to %g nm, not at %g nm", e.Index, e.LoNM, e.HiNM, e.NM)
+	}
 	return fmt.Sprintf("optics: index of %s is known from %g to %g nm, not at %g nm", e.Index, e.LoNM, e.HiNM, e.NM)
 }
 
