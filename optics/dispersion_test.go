@@ -71,17 +71,23 @@ func TestSlopesOfDispersion(t *testing.T) {
 func TestDispersionRefuses(t *testing.T) {
 	good := optics.Cauchy{A: 1.5}
 	one := func(b, c float64) optics.Sellmeier { return optics.Sellmeier{Terms: []optics.Resonance{{b, c}}} }
+	type made func() (optics.Index, error)
 	for name, c := range map[string]struct {
-		make func() (optics.Index, error)
+		make made
 		want string
 	}{
-		"range falls":    {func() (optics.Index, error) { return good.Index("g", 800, 400) }, "end of the range of g is 400"},
-		"no wavelength":  {func() (optics.Index, error) { return good.Index("g", 0, 400) }, "wavelength at position 0 is 0"},
-		"below 1":        {func() (optics.Index, error) { return optics.Cauchy{A: 1.1, D: -0.1}.Index("g", 300, 2500) }, "n of g is "},
-		"not a number":   {func() (optics.Index, error) { return optics.Cauchy{A: math.NaN()}.Index("g", 300, 800) }, "n of g is NaN"},
-		"resonance":      {func() (optics.Index, error) { return one(1, 0.25).Index("g", 300, 800) }, "C of g at position 0 is 0.25"},
-		"negative B":     {func() (optics.Index, error) { return one(-1, 0.01).Index("g", 300, 800) }, "strength B of g at position 0 is -1"},
-		"C not a number": {func() (optics.Index, error) { return one(1, math.NaN()).Index("g", 300, 800) }, "C of g at position 0 is NaN"},
+		"range falls":   {func() (optics.Index, error) { return good.Index("g", 800, 400) }, "end of the range of g is 400"},
+		"no wavelength": {func() (optics.Index, error) { return good.Index("g", 0, 400) }, "wavelength at position 0 is 0"},
+		"below 1": {func() (optics.Index, error) { return optics.Cauchy{A: 1.1, D: -0.1}.Index("g", 300, 2500) },
+			"n of g is "},
+		"not a number": {func() (optics.Index, error) { return optics.Cauchy{A: math.NaN()}.Index("g", 300, 800) },
+			"n of g is NaN"},
+		"resonance": {func() (optics.Index, error) { return one(1, 0.25).Index("g", 300, 800) },
+			"C of g at position 0 is 0.25"},
+		"negative B": {func() (optics.Index, error) { return one(-1, 0.01).Index("g", 300, 800) },
+			"strength B of g at position 0 is -1"},
+		"C not a number": {func() (optics.Index, error) { return one(1, math.NaN()).Index("g", 300, 800) },
+			"C of g at position 0 is NaN"},
 	} {
 		_, err := c.make()
 		var domain *optics.DomainError
