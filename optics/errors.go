@@ -34,7 +34,7 @@ func (e *RangeError) Error() string {
 // DomainError reports a value with which the physics cannot be computed.
 type DomainError struct {
 	Quantity string  // what it is, such as "wavelength"
-	At       int     // its position in the slice that held it, -1 if it stood alone
+	At       int     // its position in its slice, -1 if it is no element of a slice
 	Value    float64 // the value
 	Want     string  // what it must be, with the unit
 }

@@ -21,12 +21,12 @@ func (p Pane) RoundTrip(nm []float64, angleDeg float64) ([]float64, error) {
 	return out, err
 }
 
-// Return returns, for s and p, the share of the light that has just entered the
-// glass which comes back to the front face from the far one on its first round:
-// the far face's reflectance times [Pane.RoundTrip]. Of a light of 1 on a front
-// of reflectance r, whichever side it is met from, the whole pane then reflects
+// Return returns β for s and p: the share of the light inside the glass that the far
+// face sends back to the front face on one round trip. It is the reflectance of the
+// far face times [Pane.RoundTrip], a fraction, one value per element of nm. A pane
+// whose front has the reflectance r, the same from both sides, reflects
 //
-//	r + (1-r)²·β / (1 - r·β)        β = Return
+//	r + (1-r)²·β / (1 - r·β)
 //
 // nm and angleDeg and the errors are those of [Pane.RT].
 func (p Pane) Return(nm []float64, angleDeg float64) (s, pp []float64, err error) {
