@@ -27,7 +27,7 @@ type Export struct {
 	Rows           int
 
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
-	// with what stands between them. [Export.LinesOf] tells of one curve.
+	// with what stands between them. [Export.LinesOf] gives those of one curve.
 	FirstLine, LastLine int
 	lines               map[int]text.Span // of columns whose numbers stand in fewer lines
 
@@ -45,7 +45,7 @@ type Export struct {
 	// study.Transmittance where the file says so. Spectra that miss no point share
 	// one NM slice, which must not be changed.
 	Spectra []study.Spectrum
-	Left    []study.SkippedColumn // columns not taken, each told in Notes as well
+	Left    []study.SkippedColumn // columns not taken, each reported in Notes as well
 	Notes   []string
 }
 

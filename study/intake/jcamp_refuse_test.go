@@ -44,7 +44,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"no =", strings.Replace(s, "##FIRSTX=", "##FIRSTX", 1), none,
 			`g.jdx:10: ##FIRSTX 400 has no =: it is no labelled record`, again + ", or correct the line"},
 		{"no BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n" + s + "##END=\n", none,
-			`g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole`, again},
+			`g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be checked that it is whole`, again},
 		{"BLOCKS wrong", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 2\n" + s + "##END=\n", none,
 			`g.jdx:3: ##BLOCKS= says "2", the LINK block holds 1 block`, again},
 		{"no number of BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= two\n" + s + "##END=\n", none,

@@ -42,11 +42,11 @@ func (r decoded) readJCAMP() (*Export, error) {
 			return nil, err
 		}
 		export.add(c, out)
-		for _, told := range out.notes {
-			if len(curves) > 1 && !strings.HasPrefix(told, c.name()) {
-				told = c.name() + ": " + told
+		for _, note := range out.notes {
+			if len(curves) > 1 && !strings.HasPrefix(note, c.name()) {
+				note = c.name() + ": " + note
 			}
-			notes = append(notes, told)
+			notes = append(notes, note)
 		}
 		forms = append(forms, out.form)
 		if c.aside == "" {
@@ -67,7 +67,7 @@ func (r decoded) readJCAMP() (*Export, error) {
 	return export, nil
 }
 
-// blockOutcome is what became of a block: its spectrum, or why it is left.
+// blockOutcome is what became of a block: its spectrum, or why it is skipped.
 type blockOutcome struct {
 	outcome
 	form string // of its rows

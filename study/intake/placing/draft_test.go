@@ -124,8 +124,8 @@ func TestDraft(t *testing.T) {
 			"    coupon: \"\"   # fill in\n    pull: \"\"   # fill in\n    spot: \"\"   # fill in\n    angle: 8\n" +
 			"    polarisation: \"\"   # fill in: ",
 		"\n  - column: \"R 57.5 deg s-pol (%)\"   # column 3, ", "\n    angle: 57.5\n    polarisation: s\n",
-		"\n  # - column: \"Dark\"   # left out: ",
-		"\n  # - column: \"Blank %R\"   # left out: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",
+		"\n  # - column: \"Dark\"   # skipped: ",
+		"\n  # - column: \"Blank %R\"   # skipped: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",
 		"\n  - column: \"#5\"   # column 5, ", "\n  - column: \"#6\"   # column 6, ", "\n  - column: \"#8\"   # column 8, ",
 	} {
 		assert.Contains(t, draft, part, draft)
