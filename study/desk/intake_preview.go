@@ -176,7 +176,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	out.Read, out.Notes = describeExport(parsed), parsed.Notes
-	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Left)
+	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Skipped)
 	if err != nil {
 		out.Refused = err
 		return out

@@ -97,7 +97,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, Note{j.path, n})
 	}
-	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Left)
+	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Skipped)
 	if err != nil {
 		return err
 	}

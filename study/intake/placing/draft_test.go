@@ -99,7 +99,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 				lines, err := p.Rules().For(name)
 				require.NoError(t, err)
 				x.Spectra = slices.DeleteFunc(x.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Transmittance })
-				placed, left, err := placing.Place(lines, x.Spectra, x.Left)
+				placed, left, err := placing.Place(lines, x.Spectra, x.Skipped)
 				require.NoError(t, err, draft)
 				assert.Len(t, placed, len(x.Spectra))
 				assert.Empty(t, left)
