@@ -34,8 +34,8 @@ type PlacementScatter struct {
 	NoiseInflation float64 // what its variance was multiplied by, since placements differ by more than noise and the three effects
 }
 
-// leastPlacements is the least number of placements that scatter is estimated from.
-const leastPlacements = 3
+// LeastPlacements is the least number of placements that scatter is estimated from.
+const LeastPlacements = 3
 
 // MeasurePlacement estimates the scatter between placements from curves, one for each angle and polarisation of the
 // series. With the mean curve r̄ over the placements, the generalised least squares of
@@ -98,9 +98,9 @@ func newRemountSeries(curves []Remounted) (*remountSeries, error) {
 		return nil, &InputError{"series", "no curve is given", "give the curves of at least one angle"}
 	}
 	s := &remountSeries{curves: curves, placements: len(curves[0].R)}
-	if s.placements < leastPlacements {
+	if s.placements < LeastPlacements {
 		return nil, &InputError{"series", fmt.Sprintf("%d placements are too few to tell how they scatter; "+
-			"at least %d are needed", s.placements, leastPlacements), "set the coupon down more often; 10 times are useful"}
+			"at least %d are needed", s.placements, LeastPlacements), "set the coupon down more often; 10 times are useful"}
 	}
 	for k := range curves {
 		c := &curves[k]
