@@ -228,8 +228,9 @@ func (m *varianceModel) differentiate(pt *variancePoint, inverse []*mat.SymDense
 	}
 }
 
-// descend returns the point of least deviance that Newton's method finds from start, with the variance of component held,
-// if it is one, left as it is. Where the second derivatives are not positive, their expectation takes their place.
+// descend returns the point of least deviance that Newton's method finds from start, with the variance of component
+// held, if it is one, left as it is. Where the second derivatives are not positive, their expectation takes their
+// place.
 func (m *varianceModel) descend(start []float64, held int) (*variancePoint, error) {
 	const (
 		iterations = 500

@@ -132,8 +132,8 @@ func TestREMLWithoutErrors(t *testing.T) {
 }
 
 // The factor of one curve in ten placements, true scatter 0.2 %: from 10 to 90 % of the estimates lie within 0.14 to
-// 0.26 %. Without errors these are the quantiles of chi-square with 9 degrees of freedom, 0.136 and 0.255 % (qchisq of R
-// 4.2.2: 4.168 and 14.684); errors of 0.04 %, the noise of a blank at one angle, hardly widen that.
+// 0.26 %. Without errors these are the quantiles of chi-square with 9 degrees of freedom, 0.136 and 0.255 % (qchisq of
+// R 4.2.2: 4.168 and 14.684); errors of 0.04 %, the noise of a blank at one angle, hardly widen that.
 func TestREMLOfTenPlacements(t *testing.T) {
 	const runs = 2000
 	r := rand.New(rand.NewPCG(5, 6))

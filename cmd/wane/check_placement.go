@@ -187,8 +187,8 @@ func placementRemarks(s *desk.PlacementSeries) []string {
 		lines = append(lines, fmt.Sprintf("left out, since they lack a curve: %s", count(n, "placement")))
 	}
 	if s.NoiseInflation > muchInflation {
-		lines = append(lines, fmt.Sprintf("the curves differ by more than noise, factor, tilt and zero: the variance of the noise "+
-			"was multiplied by %.1f", s.NoiseInflation))
+		lines = append(lines, fmt.Sprintf("the curves differ by more than noise, factor, tilt and zero: the variance of "+
+			"the noise was multiplied by %.1f", s.NoiseInflation))
 	}
 	if s.Session.Instrument == "" {
 		return append(lines, "the session is not registered, so nothing is proposed for an instrument")

@@ -31,7 +31,7 @@ type PlacementScatter struct {
 
 	Placements     int
 	NoiseSD        float64 // of one point, a fraction; root mean square over the curves
-	NoiseInflation float64 // what its variance was multiplied by, since placements differ by more than noise and the three effects
+	NoiseInflation float64 // what its variance was multiplied by: placements differ by more than noise and the effects
 }
 
 // LeastPlacements is the least number of placements that scatter is estimated from.
@@ -43,15 +43,15 @@ const LeastPlacements = 3
 //	r - r̄ = a_c·r̄ + b·slope + z
 //
 // over all curves c of a placement gives its factors a_c, tilt b and zero z with their covariance C. The standard
-// deviations between placements are then those of [fit.REML], with one for all factors, and their intervals at level those
-// of the profile likelihood.
+// deviations between placements are then those of [fit.REML], with one for all factors, and their intervals at level
+// those of the profile likelihood.
 //
 // The noise is that of [Noise], the root mean square over the placements of a curve. Residuals beyond it multiply C by
 // max(1, χ²/share), with the share of points that counts where neighbours are correlated.
 //
 // All R[m] are one placement. Fewer than three placements, curves without noise, and curves that do not distinguish
-// factors, tilt and zero at all give an [*InputError]. MeasurePlacement panics if lengths differ or level is not between 0
-// and 1.
+// factors, tilt and zero at all give an [*InputError]. MeasurePlacement panics if lengths differ or level is not
+// between 0 and 1.
 func MeasurePlacement(curves []Remounted, level float64) (*PlacementScatter, error) {
 	if !(level > 0 && level < 1) {
 		panic("film: the level of an interval lies between 0 and 1")
@@ -224,8 +224,8 @@ func (s *remountSeries) vectors() (vectors []fit.Observed, inflation float64, er
 	return vectors, inflation, nil
 }
 
-// inflation returns what the variance of the noise is multiplied by, from the sum of squares of all residuals over sigma,
-// and that of the differences of neighbours.
+// inflation returns what the variance of the noise is multiplied by, from the sum of squares of all residuals over
+// sigma, and that of the differences of neighbours.
 func (s *remountSeries) inflation(squares, steps float64) float64 {
 	n := s.points - len(s.curves) - 2
 	all := float64((s.placements - 1) * n)

@@ -98,10 +98,10 @@ func TestPlacementWithoutNoise(t *testing.T) {
 	assert.Equal(t, 1.0, p.NoiseInflation)
 }
 
-// Ten placements of a coated coupon and of a blank at four angles, with effects and noise drawn anew for each series: the
-// mean variance is the one that they were drawn from, and 95 % intervals cover it. From 10 to 90 % of the estimates of
-// a factor of 0.2 % lie within 0.15 to 0.24 %, narrower than the 0.14 to 0.26 % of one curve. (200 series each: 0.151 to
-// 0.241 % and 0.158 to 0.242 %, and intervals that cover in 93 %.)
+// Ten placements of a coated coupon and of a blank at four angles, with effects and noise drawn anew for each series:
+// the mean variance is the one that they were drawn from, and 95 % intervals cover it. From 10 to 90 % of the estimates
+// of a factor of 0.2 % lie within 0.15 to 0.24 %, narrower than the 0.14 to 0.26 % of one curve. (200 series each:
+// 0.151 to 0.241 % and 0.158 to 0.242 %, and intervals that cover in 93 %.)
 func TestPlacementOfSimulatedSeries(t *testing.T) {
 	const runs = 120
 	truths := []float64{0.002, 0.05, 0.0002}
@@ -145,7 +145,8 @@ func binomialLower(n int, p float64) int {
 	return n
 }
 
-// The slope by tilt of a fit is that of the general stack at the film fitted, to what noise leaves uncertain of the film.
+// The slope by tilt of a fit is that of the general stack at the film fitted, to what noise leaves uncertain of the
+// film.
 func TestTiltSlopes(t *testing.T) {
 	nm := grid(380, 1100, 4)
 	for name, of := range map[string]truth{"coated": freshFilm, "blank": blank} {
@@ -168,7 +169,8 @@ func TestTiltSlopes(t *testing.T) {
 // Noise that hangs together along the wavelength counts for more than its second differences show.
 func TestPlacementOfCorrelatedNoise(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 30))
-	series := freshFilm.remounts(t, grid(400, 1100, 5), fourAngles, drawPlacements(10, 4, 0.002, 0.05, 0.0002, rng), 0, nil)
+	draws := drawPlacements(10, 4, 0.002, 0.05, 0.0002, rng)
+	series := freshFilm.remounts(t, grid(400, 1100, 5), fourAngles, draws, 0, nil)
 	const rho = 0.7
 	for k := range series {
 		for _, r := range series[k].R {
@@ -190,8 +192,8 @@ func TestPlacementOfCorrelatedNoise(t *testing.T) {
 func TestPlacementFaults(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 30))
 	series := func(angles []float64, placements int) []film.Remounted {
-		return freshFilm.remounts(t, grid(400, 1100, 20), angles, drawPlacements(placements, len(angles), 0.002, 0.05, 0.0002, rng),
-			0.0003, rng)
+		draws := drawPlacements(placements, len(angles), 0.002, 0.05, 0.0002, rng)
+		return freshFilm.remounts(t, grid(400, 1100, 20), angles, draws, 0.0003, rng)
 	}
 	flat := series(fourAngles, 3)
 	for m := range flat[1].R {

@@ -145,8 +145,8 @@ func tooFewMounts(opt PlacementOptions, most int) error {
 	return &study.Refusal{
 		Fault: fmt.Sprintf("no spot of coupon %s has %d complete placements in session %s; the most is %d", opt.Coupon,
 			film.LeastPlacements, opt.Session, most),
-		Try: "set the coupon down about ten times in one session, read all angles each time, and give each time a replicate " +
-			"of its own in the map",
+		Try: "set the coupon down about ten times in one session, read all angles each time, and give each time a " +
+			"replicate of its own in the map",
 	}
 }
 
@@ -186,7 +186,8 @@ func zeroEstimate(z *evaluate.ZeroScatter) PriorEstimate {
 	switch {
 	case biased:
 		e.Proposed = study.Num(u)
-		e.Why = fmt.Sprintf("with the mean of the light trap, %.2g, which is not 0: find what adds light", float64(z.Mean.Value))
+		e.Why = fmt.Sprintf("with the mean of the light trap, %.2g, which is not 0: find what adds light",
+			float64(z.Mean.Value))
 	case e.Proposed.Valid() && !z.Replicated:
 		e.Why = "estimated, with the noise of single readings of the light trap"
 	}

@@ -22,8 +22,8 @@ const remountHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quant
 // The scatter of made-up placements: u_place, u_tilt in degrees, u_place_zero.
 var placementTruth = []float64{0.002, 0.05, 0.0002}
 
-// remount writes an export of a coupon that was set down n times in a session, each with its own factors, tilt and zero,
-// and returns its map rows.
+// remount writes an export of a coupon that was set down n times in a session, each with its own factors, tilt and
+// zero, and returns its map rows.
 func (f folder) remount(coupon string, surface scenario.Surface, n int, session string, seed uint64) string {
 	rng := rand.New(rand.NewPCG(seed, 78))
 	var nm []float64
@@ -55,8 +55,8 @@ func (f folder) remount(coupon string, surface scenario.Surface, n int, session 
 	return rows.String()
 }
 
-// remounted is a study with a coated coupon and a blank, each set down twelve times in session one, and light traps read
-// in five sessions.
+// remounted is a study with a coated coupon and a blank, each set down twelve times in session one, and a control set
+// down twice in session two.
 func remounted(t *testing.T) (folder, *Desk) {
 	f := newFolder(t)
 	d := f.start()
@@ -74,8 +74,8 @@ func remounted(t *testing.T) (folder, *Desk) {
 	return f, d
 }
 
-// The intervals of a re-mounted coupon and of a re-mounted blank hold what they were made with, though angle and scale of
-// the session are off; what is distinguished from 0 is proposed, and nothing else.
+// The intervals of a re-mounted coupon and of a re-mounted blank hold what they were made with, though angle and scale
+// of the session are off; what is distinguished from 0 is proposed, and nothing else.
 func TestPlacementOfRemountedCoupons(t *testing.T) {
 	_, d := remounted(t)
 	for _, coupon := range []string{"E1", "B1"} {
@@ -113,7 +113,8 @@ func TestPlacementLeavesOutWhatIsIncomplete(t *testing.T) {
 	all, err := d.Judgements(ctx, Selection{Filter: study.Filter{Coupons: []string{"E1"}}, AngleDeg: study.Null()})
 	require.NoError(t, err)
 	require.Len(t, all, 48)
-	_, err = d.Review(ctx, Selection{Numbers: []int64{all[5].Number}, AngleDeg: study.Null()}, study.Aside, "a drop of water")
+	one := Selection{Numbers: []int64{all[5].Number}, AngleDeg: study.Null()}
+	_, err = d.Review(ctx, one, study.Aside, "a drop of water")
 	require.NoError(t, err)
 	series, err := d.Placement(ctx, PlacementOptions{Coupon: "E1", Session: "one"})
 	require.NoError(t, err)

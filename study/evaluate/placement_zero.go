@@ -41,10 +41,10 @@ func (z *ZeroScatter) About() (u float64, biased bool) {
 const leastSessions = 3
 
 // MeasureZero estimates the scatter of an instrument's zero between sessions from its readings of light traps, by
-// [fit.REML]. The zero of a session is the mean over angles and polarisations; those count that were read in
-// every session with a light trap. Replicates of one of them in a session give the scatter of single readings,
-// pooled over all sessions. It returns nil if there are fewer than three sessions, if they have no angle in common, and if
-// all readings are equal, so that their steps hide the scatter.
+// [fit.REML]. The zero of a session is the mean over angles and polarisations; those count that were read in every
+// session with a light trap. Replicates of one of them in a session give the scatter of single readings, pooled over
+// all sessions. It returns nil if there are fewer than three sessions, if they have no angle in common, and if all
+// readings are equal, so that their steps hide the scatter.
 func MeasureZero(roster *study.Roster, instrument string, level float64) (*ZeroScatter, error) {
 	sessions, settings := trapReadings(roster, instrument)
 	if len(sessions) < leastSessions || len(settings) == 0 {
@@ -99,7 +99,8 @@ type trapSetting struct {
 
 // trapReadings returns the readings of light traps in the sessions of an instrument, in the order of session names, and
 // the settings that all of these sessions have.
-func trapReadings(roster *study.Roster, instrument string) (sessions []map[trapSetting][]float64, common []trapSetting) {
+func trapReadings(roster *study.Roster, instrument string) (sessions []map[trapSetting][]float64,
+	common []trapSetting) {
 	trap, at := map[string]bool{}, map[string]map[trapSetting][]float64{}
 	for i := range roster.Standards {
 		if s := &roster.Standards[i]; s.Quantity == ZeroQuantity {
