@@ -67,7 +67,7 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 		}
 		if j.known {
 			j.refused = p.parse(j, lines, stated)
-			out.Notes = append(out.Notes, "known already: the same bytes were taken in so")
+			out.Notes = append(out.Notes, "known already: the same bytes were taken in at the same places")
 		}
 	}
 	if j.parsed != nil {
@@ -115,9 +115,9 @@ func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 		if other, there := p.placesShown[place]; there && other != j.path {
 			j.refused = &study.Refusal{
 				File: j.path,
-				Fault: fmt.Sprintf("column %d goes where a curve of %s goes: %s, %g degrees, polarisation %s",
+				Fault: fmt.Sprintf("column %d has the same place as a curve of %s: %s, %g degrees, polarisation %s",
 					j.readings[i].Column, other, describeUnit(unitOf(&place)), place.AngleDeg, place.Polarisation),
-				Try: "give the second reading another replicate, or correct where it belongs",
+				Try: "give the second reading another replicate, or correct its place",
 			}
 			return nil
 		}
@@ -187,7 +187,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		out.Curves = append(out.Curves, where+": "+text.Points(s.NM, s.Values))
 	}
 	for _, l := range unplaced {
-		out.Notes = append(out.Notes, "nothing places "+l)
+		out.Notes = append(out.Notes, "skipped: no row for "+l)
 	}
 	return out
 }

@@ -112,7 +112,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 	}
 	if len(unplaced) > 0 {
 		j.notes = append(j.notes,
-			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(unplaced, ", ") + "; left out"})
+			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(unplaced, ", ") + "; skipped"})
 	}
 	return nil
 }

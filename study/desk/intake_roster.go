@@ -44,7 +44,7 @@ func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 			of = "the exposure " + c.Exposure
 		}
 		return l.Refuse("enrol the pull first, or correct its number",
-			"nobody planned pull %d of %s, to which coupon %s belongs", l.Row.Pull, of, c.Coupon)
+			"pull %d is not planned for %s (coupon %s)", l.Row.Pull, of, c.Coupon)
 	}
 	return nil
 }
@@ -59,14 +59,14 @@ func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference stri
 	s := x.sessions[l.Row.Session]
 	switch {
 	case l.Row.Session == "":
-		return nil, l.Refuse("name the session, which tells the day and with it the certificate",
+		return nil, l.Refuse("name the session of the readings: its day decides which certificate is valid",
 			"the readings are relative to %s, and this line names no session", reference)
 	case s == nil:
 		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...",
-			"the readings are relative to %s, and nobody registered session %q", reference, l.Row.Session)
+			"the readings are relative to %s, and session %q is not registered", reference, l.Row.Session)
 	case s.Reference != "" && s.Reference != reference:
 		return nil, l.Refuse("correct one of the two",
-			"the readings are stated to be relative to %s, and session %s was taken against %s", reference, s.Session,
+			"the readings are stated to be relative to %s, but session %s has the reference %s", reference, s.Session,
 			s.Reference)
 	}
 	c := x.roster.ReferenceOn(reference, s.Date)

@@ -61,7 +61,7 @@ func TestMeasureRefuses(t *testing.T) {
 		{"a coupon that is not enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3",
 			`coupon "E9" is not enrolled`},
 		{"a pull that is not planned", "E1,7,1,haze,1,,percent,a,2026-01-03,,,\n", ":2",
-			"nobody planned pull 7 of the exposure roof, to which coupon E1 belongs"},
+			"pull 7 is not planned for the exposure roof (coupon E1)"},
 		{"a picture that is not there", row("1,,nm,a,2026-01-03,,,") + row("3,,nm,a,2026-01-04,,pics/no.png,"), ":3",
 			"picture " + f.path + "/pics/no.png: there is no such file"},
 		{"an empty picture", row("3,,nm,a,2026-01-04,,empty.png,"), ":2",

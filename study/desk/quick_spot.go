@@ -103,7 +103,7 @@ func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	case !ok:
 		return &study.Refusal{
 			File: s.File,
-			Fault: fmt.Sprintf("column %d, headed %q, is said to be read at %g degrees, but --angle says %g",
+			Fault: fmt.Sprintf("the export states %[3]g degrees for column %[1]d (%[2]q), but --angle states %[4]g",
 				s.Column, s.Heading, s.AngleDeg, stated),
 			Try: "leave --angle out, or correct it; if the header is wrong, state --declared ignore",
 		}
@@ -124,7 +124,7 @@ func (q *Quick) setPolarisation(s *study.Spectrum) error {
 	if !ok {
 		return &study.Refusal{
 			File: s.File,
-			Fault: fmt.Sprintf("column %d (%q) is stated to be in polarisation %s, but --polarisation says %s",
+			Fault: fmt.Sprintf("column %d (%q) is stated to be in polarisation %s, but --polarisation states %s",
 				s.Column, s.Heading, s.Polarisation, q.opt.Polarisation),
 			Try: "leave --polarisation out, or correct it",
 		}

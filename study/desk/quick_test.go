@@ -39,9 +39,9 @@ func TestQuickSettlesAnglesAndPolarisations(t *testing.T) {
 		{"no polarisation is stated", plain, QuickOptions{AnglesDeg: []float64{60}}, 60, "u", ""},
 		{"both the same", headed, QuickOptions{AnglesDeg: []float64{8}, Polarisation: "s"}, 8, "s", ""},
 		{"another angle", headed, QuickOptions{AnglesDeg: []float64{60}}, 0, "",
-			"said to be read at 8 degrees, but --angle says 60"},
+			"the export states 8 degrees for column 2 (\"8 deg s-pol %R\"), but --angle states 60"},
 		{"another polarisation", headed, QuickOptions{Polarisation: "p"}, 0, "",
-			"in polarisation s, but --polarisation says p"},
+			"in polarisation s, but --polarisation states p"},
 		{"no angle", plain, QuickOptions{}, 0, "", "the angle of incidence of column 2"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -68,9 +68,9 @@ func TestQuickRefusesWrongUsage(t *testing.T) {
 		files []string
 		opt   QuickOptions
 	}{
-		"no export is given":                        {nil, QuickOptions{Pane: matched}},
-		"nothing says whether they are of one spot": {[]string{"a", "b"}, QuickOptions{Pane: matched}},
-		"--one-spot makes one row of all files": {[]string{"a", "b"},
+		"no export is given":                            {nil, QuickOptions{Pane: matched}},
+		"it is not stated whether they are of one spot": {[]string{"a", "b"}, QuickOptions{Pane: matched}},
+		"--one-spot makes one row from all files": {[]string{"a", "b"},
 			QuickOptions{Pane: matched, OneSpot: true, Each: true}},
 		"--back bare needs the thickness of the glass": {[]string{"a"}, QuickOptions{Pane: bare}},
 		"--level 95 is not between 0 and 1": {[]string{"a"},

@@ -112,7 +112,8 @@ func TestEnrolAgain(t *testing.T) {
 func TestIntakeRefuses(t *testing.T) {
 	for _, c := range []struct{ name, rows, fault string }{
 		{"a coupon that is not enrolled", rows("bad.csv", "Z9", 0), `map.csv:2: coupon "Z9" is not enrolled`},
-		{"a pull that is not planned", rows("bad.csv", "E1", 7), "map.csv:2: nobody planned pull 7 of the exposure roof"},
+		{"a pull that is not planned", rows("bad.csv", "E1", 7),
+			"map.csv:2: pull 7 is not planned for the exposure roof (coupon E1)"},
 		{"column that is not there", "bad.csv,#9,E1,0,1,8,u,R,percent\n", `map.csv:2: bad.csv has no column "#9"`},
 		{"heading that is not there", "bad.csv,45 deg %R,E1,0,1,45,u,R,percent\n",
 			`map.csv:2: bad.csv has no column "45 deg %R"`},
@@ -172,7 +173,7 @@ func TestIntakeRefuses(t *testing.T) {
 		in, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+"a.csv,#2,E1,0,1,8,u,R,percent\n"), nil,
 			IntakeOptions{Workers: 1})
 		require.NoError(t, err)
-		assert.Equal(t, []Note{{f.path + "/a.csv", `the map has no row for #3 "60 deg %R"; left out`}}, in.FileNotes)
+		assert.Equal(t, []Note{{f.path + "/a.csv", `the map has no row for #3 "60 deg %R"; skipped`}}, in.FileNotes)
 	})
 	t.Run("file without a row", func(t *testing.T) {
 		f := newFolder(t)

@@ -255,7 +255,8 @@ func (r *Reviewed) EverHeld() (n int) {
 func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (*Reviewed, error) {
 	if why = strings.TrimSpace(why); why == "" {
 		return nil, &study.Refusal{
-			Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT",
+			Fault: "no reason is given",
+			Try:   "give the reason with --why TEXT, in words that people will understand in ten years",
 		}
 	}
 	if fault, try := study.CheckWords(why); fault != "" {
@@ -327,14 +328,16 @@ func listNumbers(all []Judged) string {
 func (d *Desk) nothingToReview(found int, to study.Standing) error {
 	if found == 0 {
 		return &study.Refusal{
-			Fault: "no reading is meant", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot",
+			Fault: "no reading is chosen", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot",
 		}
 	}
 	state := "counted already"
 	if to == study.Aside {
 		state = "set aside already"
 	}
-	return &study.Refusal{Fault: countReadings(found) + ": " + state, Try: "nothing is to be done; see `wane review`"}
+	return &study.Refusal{
+		Fault: countReadings(found) + ": " + state, Try: "choose other readings: `wane review` lists them",
+	}
 }
 
 func countReadings(n int) string {

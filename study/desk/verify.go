@@ -37,7 +37,7 @@ func CheckHash(text string) error {
 		return nil
 	}
 	return usagef("give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them",
-		"--contains %q is no hash", text)
+		"--contains %q is not a hash", text)
 }
 
 // Verified is what verify found.
