@@ -103,7 +103,7 @@ type guardRun struct {
 	coupons    map[string]*study.Coupon
 	guard      *guard.Guard
 	sinceLine  int64
-	lastRun    store.Look // the run before
+	lastRun    store.Guarding // the run before
 	recheckAll bool       // that run had other guards: everything is checked again
 	standings  map[int64]store.Judged
 
@@ -115,7 +115,7 @@ type guardRun struct {
 	pending      map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
 	seen         int                     // readings
 
-	toStore store.Look
+	toStore store.Guarding
 	changes GuardChanges
 }
 
@@ -154,7 +154,7 @@ func (g *guardRun) checkEntered(v *store.View) error {
 			return err
 		}
 	}
-	g.toStore = store.Look{After: g.lastRun.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
+	g.toStore = store.Guarding{After: g.lastRun.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
 	return g.compareWithStandings()
 }
 

@@ -31,7 +31,7 @@ func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verif
 	if !d.store.Witnessed() {
 		return nil
 	}
-	t, err := d.store.HoldAgainst(ctx)
+	t, err := d.store.CompareWitness(ctx)
 	if err != nil {
 		return err
 	}
