@@ -24,7 +24,9 @@ var (
 )
 
 // AddPacked adds one export as AddAll does where it cannot add many at a time.
-func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) { return tx.addPacked(p, how) }
+func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
+	return tx.addPacked(p, how)
+}
 
 const NewestVersion = 6
 
