@@ -87,7 +87,7 @@ var placementColumns = listing[placementRow]{
 	seriesColumn("instrument", func(s *desk.PlacementSeries) any { return orEmpty(s.Session.Instrument) }),
 	seriesColumn("placements", func(s *desk.PlacementSeries) any { return len(s.Numbers) }),
 	seriesColumn("left_out", func(s *desk.PlacementSeries) any { return len(s.LeftOut) }),
-	seriesColumn("noise_inflation", func(s *desk.PlacementSeries) any { return s.NoiseInflation }),
+	seriesColumn("noise_factor", func(s *desk.PlacementSeries) any { return s.NoiseFactor }),
 	estimateColumn("quantity", func(e *desk.PriorEstimate) any { return e.Name }).ranked(1, "", nil),
 	estimateColumn("unit", func(e *desk.PriorEstimate) any { return e.Unit }).ranked(2, "", nil),
 	estimateColumn("n", func(e *desk.PriorEstimate) any { return e.N }).ranked(3, "", nil),
@@ -177,8 +177,8 @@ func placementTables(p page, columns listing[placementRow], all []desk.Placement
 	return nil
 }
 
-// muchInflation is what the variance of the noise is multiplied by where a remark says so.
-const muchInflation = 2
+// muchNoise is what the variance of the noise is multiplied by where a remark says so.
+const muchNoise = 2
 
 // placementRemarks are the lines below the table of a series, what is proposed at their end.
 func placementRemarks(s *desk.PlacementSeries) []string {
@@ -186,9 +186,9 @@ func placementRemarks(s *desk.PlacementSeries) []string {
 	if n := len(s.LeftOut); n > 0 {
 		lines = append(lines, fmt.Sprintf("left out, since they lack a curve: %s", count(n, "placement")))
 	}
-	if s.NoiseInflation > muchInflation {
+	if s.NoiseFactor > muchNoise {
 		lines = append(lines, fmt.Sprintf("the curves differ by more than noise, factor, tilt and zero: the variance of "+
-			"the noise was multiplied by %.1f", s.NoiseInflation))
+			"the noise was multiplied by %.1f", s.NoiseFactor))
 	}
 	if s.Session.Instrument == "" {
 		return append(lines, "the session is not registered, so nothing is proposed for an instrument")

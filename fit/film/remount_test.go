@@ -90,12 +90,10 @@ func TestPlacementWithoutNoise(t *testing.T) {
 	}
 	p, err := film.MeasurePlacement(freshFilm.remounts(t, grid(380, 1100, 5), fourAngles, draws, 0, nil), 0.95)
 	require.NoError(t, err)
-	// The smooth curves look noisy by 1e-6 where they bend, which costs 1e-4 of the smallest effect.
-	assert.InEpsilon(t, math.Sqrt(factors), p.Factor.SD, 1e-3)
-	assert.InEpsilon(t, stat.StdDev(tilts, nil), p.Tilt.SD, 1e-3)
-	assert.InEpsilon(t, stat.StdDev(zeros, nil), p.Zero.SD, 1e-3)
+	assert.InEpsilon(t, math.Sqrt(factors), p.Factor.SD, 1e-9)
+	assert.InEpsilon(t, stat.StdDev(tilts, nil), p.Tilt.SD, 1e-9)
+	assert.InEpsilon(t, stat.StdDev(zeros, nil), p.Zero.SD, 1e-9)
 	assert.Equal(t, 8, p.Placements)
-	assert.Equal(t, 1.0, p.NoiseInflation)
 }
 
 // Ten placements of a coated coupon and of a blank at four angles, with effects and noise drawn anew for each series:
@@ -186,7 +184,7 @@ func TestPlacementOfCorrelatedNoise(t *testing.T) {
 	// Second differences of such a process have the variance (6 - 8ρ + 2ρ²)/6 of those of independent noise, and n points
 	// are worth n·(1-ρ)/(1+ρ): together, by the formulas of autoregressive processes.
 	want := (1 + rho) / (1 - rho) * 6 / (6 - 8*rho + 2*rho*rho)
-	assert.InEpsilon(t, want, p.NoiseInflation, 0.15)
+	assert.InEpsilon(t, want, p.NoiseFactor, 0.15)
 }
 
 func TestPlacementFaults(t *testing.T) {
@@ -198,17 +196,22 @@ func TestPlacementFaults(t *testing.T) {
 	flat := series(fourAngles, 3)
 	for m := range flat[1].R {
 		for i := range flat[1].R[m] {
-			flat[1].R[m][i] = 0.04
+			flat[1].R[m][i] = 0.04 + 0.001*float64(m)
 		}
 	}
 	broken := series(fourAngles, 3)
 	broken[2].R[1][5] = math.NaN()
+	same := series(fourAngles, 1)
+	for k := range same {
+		same[k].R = append(same[k].R, same[k].R[0], same[k].R[0])
+	}
 	normal := series([]float64{8}, 3)
 	clear(normal[0].TiltSlope)
 	for says, curves := range map[string][]film.Remounted{
 		"film: series: no curve is given": nil,
 		"film: series: 2 placements are too few to tell how they scatter; at least 3 are needed": series(fourAngles, 2),
 		"film: curve 2: its values are all equal, which is not a spectrum":                       flat,
+		"film: curve 1 of placement 2: its readings are those of placement 1":                    same,
 		"film: curve 3 of placement 2: point 6 is not a finite number":                           broken,
 		"film: series: its curves do not distinguish a factor, a tilt and a zero":                normal,
 	} {

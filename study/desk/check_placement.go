@@ -20,8 +20,8 @@ type PlacementSeries struct {
 	study.Unit
 	Session study.Session // of one that is not registered only the name
 	*evaluate.Placements
-	NoiseInflation float64 // what the variance of the noise was multiplied by
-	Estimates      []PriorEstimate
+	NoiseFactor float64 // what the variance of the noise by second differences was multiplied by
+	Estimates   []PriorEstimate
 }
 
 // PriorEstimate is an uncertainty of an instrument as readings show it.
@@ -105,7 +105,7 @@ func (w *fitWorkspace) placementSeries(ctx context.Context, u study.Unit, sessio
 	if err != nil {
 		return nil, err
 	}
-	s := &PlacementSeries{Unit: u, Session: session, Placements: placements, NoiseInflation: scatter.NoiseInflation}
+	s := &PlacementSeries{Unit: u, Session: session, Placements: placements, NoiseFactor: scatter.NoiseFactor}
 	return s, s.estimate(w.roster, scatter)
 }
 

@@ -88,7 +88,7 @@ func TestPlacementOfRemountedCoupons(t *testing.T) {
 		assert.Equal(t, []float64{8, 30, 45, 60}, s.AnglesDeg)
 		assert.Len(t, s.Numbers, 12)
 		assert.Empty(t, s.LeftOut)
-		assert.InDelta(t, 1, s.NoiseInflation, 0.1)
+		assert.InDelta(t, 1, s.NoiseFactor, 0.1)
 		require.Len(t, s.Estimates, 3)
 		for k, e := range s.Estimates {
 			assert.Equal(t, []string{"u_place", "u_tilt", "u_place_zero"}[k], e.Name)
