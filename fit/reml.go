@@ -128,8 +128,8 @@ func (p *sdProfile) interval() (*Interval, error) {
 	return nil, fmt.Errorf("fit: the deviance of variance #%d does not rise by %v up to %v", p.k, p.rise, near)
 }
 
-// above returns the root of the rise of the deviance where sd is held, less that of the rise asked for: nearly linear in
-// sd. It is infinite where no covariance is left.
+// above returns the root of the rise of the deviance where sd is held, less that of the rise asked for: nearly linear
+// in sd. It is infinite where no covariance is left.
 func (p *sdProfile) above(sd float64) (float64, error) {
 	start := append([]float64(nil), p.last...)
 	start[p.k] = sd * sd

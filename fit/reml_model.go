@@ -228,13 +228,14 @@ func (m *varianceModel) differentiate(pt *variancePoint, inverse []*mat.SymDense
 	}
 }
 
-// descend returns the point of least deviance that Newton's method finds from start, with the variance of component held,
-// if it is one, left as it is. Where the second derivatives are not positive, their expectation takes their place.
+// descend returns the point of least deviance that its steps find from start, with the variance of component held, if
+// it is one, left as it is.
 func (m *varianceModel) descend(start []float64, held int) (*variancePoint, error) {
 	const (
 		iterations = 500
 		halvings   = 60
 		last       = 1e-10 // fall of the deviance that makes a step the last: the next would promise its square
+		rounding   = 1e-13 // share of the deviance that is lost to rounding errors
 	)
 	now := m.at(append([]float64(nil), start...))
 	if math.IsInf(now.deviance, 1) { // held at a value that leaves no covariance
@@ -248,28 +249,29 @@ func (m *varianceModel) descend(start []float64, held int) (*variancePoint, erro
 		if math.IsNaN(promise) {
 			return nil, fmt.Errorf("fit: the deviance does not depend on some of the variances %v", now.variance)
 		}
-		next, share := now, 1.0
+		next, share, least := now, 1.0, last+rounding*math.Abs(now.deviance)
 		for range halvings {
-			if next = m.at(now.moved(step, share)); next.deviance <= now.deviance+last {
+			if next = m.at(now.moved(step, share)); next.deviance <= now.deviance+least {
 				break
 			}
 			share /= 2
 		}
-		if !(next.deviance <= now.deviance+last) {
+		if !(next.deviance <= now.deviance+least) {
 			return nil, fmt.Errorf("fit: no step lowers the deviance at variances %v", now.variance)
 		}
 		now = next
-		if promise <= last && share == 1 {
+		if promise <= least && share == 1 {
 			return now, nil
 		}
 	}
 	return nil, fmt.Errorf("fit: the variances have not converged after %d steps: %v", iterations, now.variance)
 }
 
-// step returns the Newton step, zero for components that are held or that stay at zero, and by how much it should lower
-// the deviance; NaN where the derivatives give no step.
+// step returns the next step, zero for components that are held or that stay at zero, and by how much it should lower
+// the deviance; NaN where the derivatives give no step. Far off it is the step of Fisher's scoring, by the expected
+// second derivatives, which goes most of the way at once from any side; near the end it is that of Newton.
 func (pt *variancePoint) step(held int) (step []float64, promise float64) {
-	step = make([]float64, len(pt.variance))
+	const near = 1 // promise of the deviance from which on second derivatives are those of the minimum
 	var free []int
 	for k, g := range pt.grad {
 		if k != held && (pt.variance[k] > 0 || g < 0) {
@@ -277,32 +279,40 @@ func (pt *variancePoint) step(held int) (step []float64, promise float64) {
 		}
 	}
 	if len(free) == 0 {
-		return step, 0
+		return make([]float64, len(pt.variance)), 0
 	}
-	part := func(from *mat.SymDense) *mat.SymDense {
-		h := mat.NewSymDense(len(free), nil)
-		for a, k := range free {
-			for b, l := range free {
-				h.SetSym(a, b, from.At(k, l))
-			}
+	step, promise = pt.solve(free, pt.expected)
+	if promise <= near {
+		if newton, fall := pt.solve(free, pt.observed); fall > 0 {
+			return newton, fall
 		}
-		return h
 	}
-	var c mat.Cholesky
-	if !c.Factorize(part(pt.observed)) && !c.Factorize(part(pt.expected)) {
-		return step, math.NaN()
-	}
-	grad, along := mat.NewVecDense(len(free), nil), mat.NewVecDense(len(free), nil)
+	return step, promise
+}
+
+// solve returns the step to the minimum of the parabola with these second derivatives over the free components, and how
+// far it falls; NaN if they are not positive definite.
+func (pt *variancePoint) solve(free []int, second *mat.SymDense) (step []float64, fall float64) {
+	h, grad := mat.NewSymDense(len(free), nil), mat.NewVecDense(len(free), nil)
 	for a, k := range free {
 		grad.SetVec(a, pt.grad[k])
+		for b, l := range free {
+			h.SetSym(a, b, second.At(k, l))
+		}
 	}
-	if err := c.SolveVecTo(along, grad); err != nil && !finite(mat.Norm(along, 2)) {
-		return step, math.NaN()
+	var c mat.Cholesky
+	var along mat.VecDense
+	if !c.Factorize(h) {
+		return nil, math.NaN()
 	}
+	if err := c.SolveVecTo(&along, grad); err != nil && !finite(mat.Norm(&along, 2)) {
+		return nil, math.NaN()
+	}
+	step = make([]float64, len(pt.variance))
 	for a, k := range free {
 		step[k] = -along.AtVec(a)
 	}
-	return step, mat.Dot(grad, along) / 2
+	return step, mat.Dot(grad, &along) / 2
 }
 
 // moved returns the variances at a share of the step, none below zero.

@@ -3,7 +3,8 @@
 // Start with [Stack] for thin films on a half-space of glass, [Pane] for a
 // sheet of glass with two faces, and [Surface] for the fast exact path of one
 // lossless film with derivatives, which fits use; with a [Profile] it takes a
-// graded film with a skin and a spread of thickness. An [Index] says what a film
+// graded film with a skin and a spread of thickness, and by [Surface.Absorbing] and
+// [Passes] the transmittance of a pane. An [Index] says what a film
 // or a glass is made of; a [Mixing] gives the permittivity of a porous one.
 //
 // Conventions hold throughout. Wavelengths are vacuum wavelengths in nm; the

@@ -16,21 +16,25 @@ const (
 	panicBack    = "optics: no such back of a pane"
 )
 
-// RangeError reports an index asked for outside the wavelengths, in nm, at
-// which it is known.
+// RangeError reports an index, or a share, asked for outside the wavelengths, in
+// nm, at which it is known.
 type RangeError struct {
 	Index          string // its name
 	NM, LoNM, HiNM float64
+	Share          bool // it is a [Share]
 }
 
 func (e *RangeError) Error() string {
+	if e.Share {
+		return fmt.Sprintf("optics: %s is known from %g to %g nm, not at %g nm", e.Index, e.LoNM, e.HiNM, e.NM)
+	}
 	return fmt.Sprintf("optics: index of %s is known from %g to %g nm, not at %g nm", e.Index, e.LoNM, e.HiNM, e.NM)
 }
 
 // DomainError reports a value with which the physics cannot be computed.
 type DomainError struct {
 	Quantity string  // what it is, such as "wavelength"
-	At       int     // its position in the slice that held it, -1 if it stood alone
+	At       int     // its position in its slice, -1 if it is no element of a slice
 	Value    float64 // the value
 	Want     string  // what it must be, with the unit
 }

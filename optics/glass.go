@@ -35,9 +35,9 @@ func BorosilicateCrown() Index {
 // SodaLime returns the index of clear soda-lime window glass, 300 to 4600 nm,
 // with absorption. k is linear between the rows of the source's table.
 //
-// The source begins at 310 nm. From 300 nm to there the formula for n is used
-// as it stands and k is held at its value at 310 nm, which understates it: the
-// glass darkens steeply towards the ultraviolet.
+// The source begins at 310 nm. From 300 to 310 nm, n follows the same formula and k
+// is constant at its value at 310 nm. That k is too small: the absorption of the
+// glass rises steeply towards the ultraviolet.
 //
 // Source: M. Rubin, Sol. Energy Mater. 12, 275-288 (1985); figures from
 // refractiveindex.info-database (CC0), glass/misc/soda-lime/nk/Rubin-clear.

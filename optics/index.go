@@ -68,7 +68,7 @@ func (x Index) At(nm float64) (complex128, error) {
 		return 0, err
 	}
 	if x.hiNM != 0 && (nm < x.loNM || nm > x.hiNM) {
-		return 0, &RangeError{x.Name(), nm, x.loNM, x.hiNM}
+		return 0, &RangeError{Index: x.Name(), NM: nm, LoNM: x.loNM, HiNM: x.hiNM}
 	}
 	v := complex128(1)
 	if x.at != nil {

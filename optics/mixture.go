@@ -20,10 +20,10 @@ import (
 type Mixing int
 
 const (
-	// Bruggeman treats solid and void alike, h = ε: D. A. G. Bruggeman, Ann.
+	// Bruggeman treats solid and void in the same way, h = ε: D. A. G. Bruggeman, Ann.
 	// Phys. 416, 636-664 (1935), citation from memory.
 	Bruggeman Mixing = iota
-	// MaxwellGarnett holds round voids in a connected solid, h = εs: J. C.
+	// MaxwellGarnett has round voids in a connected solid, h = εs: J. C.
 	// Maxwell Garnett, Phil. Trans. R. Soc. A 203, 385-420 (1904), citation
 	// from memory.
 	MaxwellGarnett

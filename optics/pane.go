@@ -146,9 +146,6 @@ func (p Pane) back(w wave, n, q float64) (face, error) {
 
 // incoherent sums the passes between a front and a back in one polarisation.
 func incoherent(front, inside, back power, pass float64) power {
-	train := 1 / (1 - inside.r*back.r*pass*pass)
-	return power{
-		r: front.r + front.t*inside.t*pass*pass*back.r*train,
-		t: front.t * pass * back.t * train,
-	}
+	p := Passes(Front{front.r, front.t, inside.r, inside.t}, FarFace{back.r, back.t}, pass)
+	return power{p.R, p.T}
 }

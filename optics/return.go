@@ -1,6 +1,10 @@
 package optics
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/interp"
+)
 
 // RoundTrip returns the transmittance of the glass of the pane there and back,
 // its faces left out, one value per element of nm:
@@ -17,12 +21,12 @@ func (p Pane) RoundTrip(nm []float64, angleDeg float64) ([]float64, error) {
 	return out, err
 }
 
-// Return returns, for s and p, the share of the light that has just entered the
-// glass which comes back to the front face from the far one on its first round:
-// the far face's reflectance times [Pane.RoundTrip]. Of a light of 1 on a front
-// of reflectance r, whichever side it is met from, the whole pane then reflects
+// Return returns β for s and p: the share of the light inside the glass that the far
+// face sends back to the front face on one round trip. It is the reflectance of the
+// far face times [Pane.RoundTrip], a fraction, one value per element of nm. A pane
+// whose front has the reflectance r, the same from both sides, reflects
 //
-//	r + (1-r)²·β / (1 - r·β)        β = Return
+//	r + (1-r)²·β / (1 - r·β)
 //
 // nm and angleDeg and the errors are those of [Pane.RT].
 func (p Pane) Return(nm []float64, angleDeg float64) (s, pp []float64, err error) {
@@ -64,4 +68,74 @@ func (p Pane) inside(nm []float64, angleDeg float64, do func(i int, w wave, n, q
 // pass returns the transmittance of the glass once through.
 func (p Pane) pass(w wave, glass complex128, q float64) float64 {
 	return math.Exp(-4 * math.Pi * imag(glass) * p.GlassMM * 1e6 * real(glass) / (w.nm * q))
+}
+
+// Returned is [Pane.Return] for a far face of which no model is made, such as that
+// of a laminate: share holds the fraction that comes back of the light that arrives
+// at the far face, from 0 to 1, one value per element of nm. The result is that times
+// the [Pane.RoundTrip], stored in dst, which is allocated if it is nil; it is the
+// same for s and p, as far as the share is. Returned panics if share or dst has
+// another length than nm. The errors are those of [Pane.RT], and a [*DomainError]
+// for a share outside its range; Back is not looked at.
+func (p Pane) Returned(dst, nm, share []float64, angleDeg float64) ([]float64, error) {
+	if len(share) != len(nm) {
+		panic(panicLength)
+	}
+	dst = destination(dst, len(nm))
+	for i, v := range share {
+		if !(v >= 0 && v <= 1) {
+			return nil, &DomainError{"returned share", i, v, "from 0 to 1"}
+		}
+		dst[i] = 0
+	}
+	err := p.inside(nm, angleDeg, func(i int, _ wave, _, _, roundTrip float64) error {
+		dst[i] = share[i] * roundTrip
+		return nil
+	})
+	return dst, err
+}
+
+// Share is a fraction known as a table over wavelength, such as the return of a
+// laminate.
+type Share struct {
+	name   string
+	lo, hi float64
+	at     interp.PiecewiseLinear
+}
+
+// NewShare returns the share known at the wavelengths nm, linear between them: at
+// least two, strictly increasing, with as many values from 0 to 1. The slices are
+// copied. NewShare panics if their lengths differ; rows that are not so are a
+// [*DomainError].
+func NewShare(name string, nm, value []float64) (Share, error) {
+	if len(value) != len(nm) {
+		panic(panicColumns)
+	}
+	ones, none := make([]float64, len(nm)), make([]float64, len(nm))
+	for i, v := range value {
+		if !(v >= 0 && v <= 1) {
+			return Share{}, &DomainError{name, i, v, "a fraction from 0 to 1"}
+		}
+		ones[i] = 1
+	}
+	if err := checkTable(name, nm, ones, none); err != nil {
+		return Share{}, err
+	}
+	return Share{name, nm[0], nm[len(nm)-1], piecewise(nm, value)}, nil
+}
+
+// On returns the share at each vacuum wavelength of nm, stored in dst as
+// [Index.On] does it. Outside the table it is a [*RangeError].
+func (s Share) On(dst, nm []float64) ([]float64, error) {
+	dst = destination(dst, len(nm))
+	for i, w := range nm {
+		if err := checkWavelength(w, i); err != nil {
+			return nil, err
+		}
+		if w < s.lo || w > s.hi {
+			return nil, &RangeError{Index: s.name, NM: w, LoNM: s.lo, HiNM: s.hi, Share: true}
+		}
+		dst[i] = s.at.Predict(w)
+	}
+	return dst, nil
 }

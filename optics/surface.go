@@ -6,10 +6,10 @@ import (
 )
 
 // Surface is a face of glass in air seen at one angle of incidence. It holds
-// what does not depend on a film, one entry per wavelength, so that the
-// reflectance of a single lossless film on the glass, with its derivatives,
+// the terms that do not depend on a film, one entry per wavelength. The
+// reflectance of a single lossless film on the glass, with its derivatives, then
 // costs one sine and cosine per wavelength and no allocation. The glass may
-// absorb. A Surface is safe for concurrent use as long as nobody calls a method that sets.
+// absorb. A Surface is safe for concurrent use unless a method that sets is called.
 //
 // With tilted admittances (s: n·cos θ, p: n/cos θ), e0 of air, e1 of the film
 // and η2 = a + ib of the glass, and δ the phase thickness of the film,

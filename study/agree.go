@@ -2,12 +2,13 @@ package study
 
 import "math"
 
-// An export may say of a curve at which angle and in which polarisation it was read, and a person
-// may state both, by a flag, a map or a profile. The two have to agree. What only one of them
-// says holds.
+// An export may name the angle and the polarisation of a curve, and a person may state both by a
+// flag, a map or a profile. The two must agree. If only one of them gives a value, that value
+// counts.
 
-// AgreedAngle returns the angle of incidence of a curve that an export says and a person
-// states, in degrees, and whether the two agree. NaN is nothing said.
+// AgreedAngle returns the angle of incidence of a curve, in degrees, from that in the export
+// (said) and that stated by a person (stated). NaN means that there is none. ok is false if the
+// two differ; deg is then said.
 func AgreedAngle(said, stated float64) (deg float64, ok bool) {
 	switch {
 	case math.IsNaN(said):
@@ -18,9 +19,10 @@ func AgreedAngle(said, stated float64) (deg float64, ok bool) {
 	return said, said == stated
 }
 
-// AgreedPolarisation returns the polarisation of a curve that an export says and a person
-// states, and whether the two agree. "" is nothing said. Who states "n", the native beam, of a
-// curve that is said to be unpolarised, "u", is more cautious and holds.
+// AgreedPolarisation returns the polarisation of a curve from that in the export (said) and that
+// stated by a person (stated). "" means that there is none. ok is false if the two differ;
+// polarisation is then said. One difference is allowed: "n", the native beam, stated of a curve
+// that the export calls unpolarised, "u". The result is "n", the more cautious of the two.
 func AgreedPolarisation(said, stated string) (polarisation string, ok bool) {
 	switch {
 	case said == "", said == "u" && stated == "n":

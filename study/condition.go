@@ -1,11 +1,11 @@
 package study
 
-// CleanCondition reports whether readings of a condition are of a clean surface; where
-// nothing is said, they are taken to be.
+// CleanCondition reports whether a condition is that of a clean surface: cleaned, or not
+// stated.
 func CleanCondition(condition string) bool { return condition == "" || condition == "cleaned" }
 
-// ConditionDistance returns how near a condition is to the one wanted: 0 the same, 1 a clean
-// one, 2 any other.
+// ConditionDistance returns the distance of a condition from the wanted one: 0 for the same,
+// 1 for a clean one, 2 for any other.
 func ConditionDistance(wanted, condition string) int {
 	switch {
 	case condition == wanted:

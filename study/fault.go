@@ -7,17 +7,17 @@ import (
 	"strings"
 )
 
-// Fault is a panic that was caught: the program is wrong, and not the data. It is no
-// [Refusal], and is never stored as a result.
+// Fault is a caught panic: a fault of the program, not of the data. It is no [Refusal],
+// and is never stored as a result.
 type Fault struct {
-	About string // the file, the coupon or the command that it happened at
-	Value any    // what the panic said
+	About string // the file, the coupon or the command during which it happened
+	Value any    // the value of the panic
 
-	calls []uintptr // that led to it, the last one first
+	calls []uintptr // calls that led to it, the last one first
 }
 
-// Catch turns a panic into a [*Fault] in err, where it replaces what was there. It is
-// deferred: defer study.Catch("G07.csv", &err).
+// Catch turns a panic into a [*Fault], which it stores in err. Without a panic it does
+// nothing. It must be deferred: defer study.Catch("G07.csv", &err).
 func Catch(about string, err *error) {
 	v := recover()
 	if v == nil {
@@ -26,20 +26,20 @@ func Catch(about string, err *error) {
 	f := &Fault{About: about, Value: v}
 	if carried, ok := v.(interface {
 		Origin() (value any, calls []uintptr)
-	}); ok { // it was caught in another goroutine, and raised again in this one
+	}); ok { // caught in another goroutine, and raised again in this one
 		f.Value, f.calls = carried.Origin()
 	} else {
-		calls := make([]uintptr, mostCalls)
+		calls := make([]uintptr, maxCalls)
 		f.calls = calls[:runtime.Callers(2, calls)] // without Callers and Catch
 	}
 	*err = f
 }
 
-// mostCalls is how many calls are kept: a recursion without end has more.
-const mostCalls = 100
+// maxCalls is the largest number of calls that are kept. An endless recursion has more.
+const maxCalls = 100
 
-// Error says in one line what it happened at, that it is a fault of the program, and
-// where in the program.
+// Error returns one line: during what it happened, that it is a fault of the program, and
+// its place in the program.
 func (f *Fault) Error() string {
 	text := fmt.Sprintf("this is a fault of wane, please report: %s",
 		strings.Join(strings.Fields(fmt.Sprint(f.Value)), " "))

@@ -8,17 +8,18 @@ import (
 	"strings"
 )
 
-// Span is a range of whole numbers, both ends in it.
+// Span is a range of whole numbers, both ends included.
 type Span struct{ From, To int64 }
 
 // Spans are ranges of whole numbers; a number is in them if it is in one.
 type Spans []Span
 
-// Hold reports whether n is in one of the ranges.
-func (s Spans) Hold(n int64) bool {
+// Contain reports whether n is in one of the ranges.
+func (s Spans) Contain(n int64) bool {
 	return slices.ContainsFunc(s, func(r Span) bool { return r.From <= n && n <= r.To })
 }
 
+// String writes the ranges as [ParseSpans] reads them.
 func (s Spans) String() string {
 	words := make([]string, len(s))
 	for i, r := range s {
@@ -30,10 +31,12 @@ func (s Spans) String() string {
 	return strings.Join(words, ",")
 }
 
-// mostInSpan is how many numbers a range may hold.
-const mostInSpan = 1_000_000
+// maxInSpan is the largest number of numbers in a range.
+const maxInSpan = 1_000_000
 
-// ParseSpans reads whole numbers of at least least, and ranges of them: 3, 1-4 or 0,2-4.
+// ParseSpans reads whole numbers and ranges of them, such as 3, 1-4 or 0,2-4. A number below
+// least, a range that ends before it begins or holds more than 1,000,000 numbers, and any
+// other text give an error.
 func ParseSpans(text string, least int64) (spans Spans, err error) {
 	for part := range strings.SplitSeq(text, ",") {
 		first, last, ranged := strings.Cut(strings.TrimSpace(part), "-")
@@ -47,8 +50,8 @@ func ParseSpans(text string, least int64) (spans Spans, err error) {
 			return nil, fmt.Errorf("%q is not a whole number from %d, nor a range of them", part, least)
 		case to < from:
 			return nil, fmt.Errorf("the range %q ends before it begins", part)
-		case to-from >= mostInSpan:
-			return nil, fmt.Errorf("the range %q holds more than %d numbers", part, mostInSpan)
+		case to-from >= maxInSpan:
+			return nil, fmt.Errorf("the range %q holds more than %d numbers", part, maxInSpan)
 		}
 		spans = append(spans, Span{From: from, To: to})
 	}
@@ -65,24 +68,24 @@ func (s Spans) Numbers() (all []int64) {
 	return all
 }
 
-// Filter says which rows of a listing are wanted: those that match each field that is set, by
-// one of its values. The zero filter wants all.
+// Filter selects rows of a listing. A row is wanted if it matches each field that is set, by one
+// of the values of the field. The zero filter wants all rows.
 type Filter struct {
 	Coupons, Spots, Coatings, Sessions []string
 
 	Pulls   Spans
-	Flagged bool     // rows that carry a flag
-	Flags   []string // rows that carry one of these; bound means also bound:NAME
+	Flagged bool     // rows with a flag
+	Flags   []string // rows with one of these flags; WORD means also WORD:NAME
 }
 
-// Row is what a filter looks at of a row. A row of no pull has a Pull below 0.
+// Row holds the fields of a row that a filter compares. A row without a pull has a Pull below 0.
 type Row struct {
 	Coupon, Spot, Coating string
 	Pull                  int64
 	Sessions, Flags       []string
 }
 
-// RowOf is what a filter looks at of a result.
+// RowOf returns the row of a result.
 func RowOf(r *Result) Row {
 	row := Row{Coupon: r.Coupon, Spot: r.Spot, Coating: r.Coating, Pull: -1, Flags: r.Flags}
 	if r.Pull.Valid() {
@@ -97,9 +100,9 @@ func RowOf(r *Result) Row {
 // filterField is one field of a filter.
 type filterField struct {
 	name   string
-	wanted func(*Filter) []string      // in words; none: the field is not set
-	match  func(*Filter, *Row) bool    // if it is set
-	values func(*Row) (words []string) // that a filter could ask for
+	wanted func(*Filter) []string      // the wanted values in words; none if the field is not set
+	match  func(*Filter, *Row) bool    // whether a row matches, if the field is set
+	values func(*Row) (words []string) // the values of a row
 }
 
 // filterFields are the fields of a filter.
@@ -109,7 +112,7 @@ var filterFields = []filterField{
 	{
 		name:   "pull",
 		wanted: func(f *Filter) []string { return strings.Fields(f.Pulls.String()) },
-		match:  func(f *Filter, r *Row) bool { return f.Pulls.Hold(r.Pull) },
+		match:  func(f *Filter, r *Row) bool { return f.Pulls.Contain(r.Pull) },
 		values: func(r *Row) []string {
 			if r.Pull < 0 {
 				return nil
@@ -134,7 +137,7 @@ var filterFields = []filterField{
 	},
 }
 
-// codeField is a field of codes, of which a row has one or several.
+// codeField returns a field of codes. A row has one or several codes.
 func codeField(name string, wanted func(*Filter) []string, values func(*Row) []string) filterField {
 	return filterField{
 		name: name, wanted: wanted, values: values,
@@ -144,6 +147,7 @@ func codeField(name string, wanted func(*Filter) []string, values func(*Row) []s
 	}
 }
 
+// wantsFlag reports whether the filter wants rows with the flag.
 func (f *Filter) wantsFlag(flag string) bool {
 	if len(f.Flags) == 0 {
 		return f.Flagged
@@ -152,7 +156,7 @@ func (f *Filter) wantsFlag(flag string) bool {
 	return slices.Contains(f.Flags, flag) || slices.Contains(f.Flags, word)
 }
 
-// IsZero reports whether the filter wants all.
+// IsZero reports whether the filter wants all rows.
 func (f *Filter) IsZero() bool {
 	return !slices.ContainsFunc(filterFields, func(field filterField) bool { return len(field.wanted(f)) > 0 })
 }
@@ -167,16 +171,17 @@ func (f *Filter) Matches(r *Row) bool {
 	return true
 }
 
-// Sieve lets the rows pass that a filter wants, and remembers what there was.
+// Sieve applies a filter to rows, and records the values of all rows for a message if the filter
+// keeps none.
 type Sieve struct {
 	of    Filter
-	seen  int
-	kept  int
-	match []bool            // by field: a row matched it
+	seen  int               // number of rows
+	kept  int               // number of wanted rows
+	match []bool            // by field: whether a row matched it
 	there []map[string]bool // by field: the values of all rows
 }
 
-// NewSieve returns a sieve that has seen no row.
+// NewSieve returns a sieve for a filter, before the first row.
 func NewSieve(of Filter) *Sieve {
 	s := &Sieve{of: of, match: make([]bool, len(filterFields)), there: make([]map[string]bool, len(filterFields))}
 	for i := range s.there {
@@ -185,7 +190,7 @@ func NewSieve(of Filter) *Sieve {
 	return s
 }
 
-// Keep reports whether a row is wanted.
+// Keep reports whether a row is wanted, and records it.
 func (s *Sieve) Keep(r Row) bool {
 	s.seen++
 	for i := range filterFields {
@@ -207,16 +212,16 @@ func (s *Sieve) Keep(r Row) bool {
 	return false
 }
 
-// Missed is a field of a filter that kept nothing.
+// Missed is a field of a filter that kept no row.
 type Missed struct {
 	Field  string // coupon, pull, spot, coating, session or flagged
 	Wanted []string
-	There  []string // what rows have instead, sorted
+	There  []string // the values of the rows, sorted
 }
 
-// Missed says why nothing was kept: the fields that no row matches; else, together, all that
-// are set, which rows match by themselves only. It is empty if something was kept, there was no
-// row, or the filter wants all.
+// Missed returns the fields because of which no row was kept: those that no row matches. If rows
+// match each field but none matches all, together is true, and missed holds all fields that are
+// set. It is empty if a row was kept, if there was no row, or if the filter wants all rows.
 func (s *Sieve) Missed() (missed []Missed, together bool) {
 	if s.kept > 0 || s.seen == 0 {
 		return nil, false

@@ -2,17 +2,17 @@ package study
 
 import "math"
 
-// Measurand is what an instrument other than the spectrometer reads of a coupon. Each
-// has one unit, in which alone it is taken in.
+// Measurand is a quantity of a coupon that other instruments than the spectrometer read.
+// Each has one unit, and values in other units are refused.
 type Measurand struct {
 	Name, Unit  string
-	Least, Most float64 // what a value can be; Most is +Inf where nothing bounds it
+	Least, Most float64 // range of possible values; Most is +Inf if there is no limit
 }
 
 // MeasuredThickness is the measurand that fits are compared with.
 const MeasuredThickness = "thickness"
 
-// Measurands returns all that a measurement can be of.
+// Measurands returns all measurands.
 func Measurands() []Measurand {
 	return []Measurand{
 		{"haze", "percent", 0, 100},
@@ -23,22 +23,21 @@ func Measurands() []Measurand {
 	}
 }
 
-// Measurement is one number that was read of a coupon by other means than its
-// spectra.
+// Measurement is one value of a measurand of a coupon.
 type Measurement struct {
 	Coupon    string
 	Pull      int
-	Spot      string // empty: the coupon as a whole
+	Spot      string // empty: the whole coupon
 	Condition string // as_found, rinsed or cleaned; empty if not stated
 	Quantity  string // the name of one of Measurands
 	Value, U  Num    // in its unit; U is the standard uncertainty, null if not known
-	Method    string // the instrument or the way, in the lab's words
+	Method    string // the instrument or the method, in the lab's words
 	Date      string // ISO 8601
 	Replicate int    // 1, 2, ...
 	Operator  string
 	Note      string
 
-	Sheet   string // SHA-256 of the table it was taken from, in hexadecimal
+	Sheet   string // SHA-256 of the table from which it was read, in hexadecimal
 	Line    int    // of the table, from 1
 	Picture string // SHA-256 of the picture that belongs to it, or empty
 }
@@ -53,9 +52,12 @@ func (m *Measurement) Unit() string {
 	return ""
 }
 
-// Minus returns m less n, where nothing that bears on the one bears on the other: the
-// uncertainties add in squares. Source: JCGM 100:2008, 5.1.2. What is null in either is
-// null.
+// Minus returns m less n, for independent errors:
+//
+//	u² = u(m)² + u(n)²
+//
+// Source: JCGM 100:2008, 5.1.2. A value or an uncertainty that is null in m or n is null in
+// the result.
 func (m Measure) Minus(n Measure) Measure {
 	return Measure{m.Value - n.Value, Num(math.Hypot(float64(m.U), float64(n.U)))}
 }

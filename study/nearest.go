@@ -3,9 +3,9 @@ package study
 import "strings"
 
 // Nearest returns the word of known that a person who wrote word most likely meant: one that
-// differs in case only, else the one of the least distance, if that is at most a third of the
-// characters of word (and 1 at least), else the only one that begins with word. It returns ""
-// if there is none, and if several are equally near.
+// differs only in case, else the one with the least distance, if that is at most a third of the
+// characters of word or 1, else the only one that begins with word. It returns "" if there is
+// none, or if several are equally near.
 func Nearest(word string, known []string) string {
 	lower := strings.ToLower(word)
 	near, least := "", max(1, len([]rune(word))/3)+1
@@ -38,11 +38,12 @@ func Nearest(word string, known []string) string {
 	return begin
 }
 
-// severalWords stands for words between which nothing decides.
+// severalWords stands for several words that are equally near.
 const severalWords = "\x00"
 
-// distance is the number of characters that must be put in, taken out, replaced or exchanged
-// with their neighbour to make b of a, no place changed twice (optimal string alignment).
+// distance returns the least number of characters to insert, delete, replace or exchange with
+// their neighbour that turns a into b, without a second change of any place (optimal string
+// alignment).
 func distance(a, b []rune) int {
 	before, last, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
 	for k := range last {
@@ -65,8 +66,8 @@ func distance(a, b []rune) int {
 	return last[len(b)]
 }
 
-// DidYouMean is what to try after a word that is not known: the nearest of known in
-// question, and otherwise.
+// DidYouMean returns what to try after an unknown word: the nearest of known as a question, and
+// otherwise.
 func DidYouMean(word string, known []string, otherwise string) string {
 	if near := Nearest(word, known); near != "" {
 		return "did you mean " + Shown(near) + "? otherwise " + otherwise

@@ -5,12 +5,12 @@ import (
 	"strings"
 )
 
-// Refusal says why something was not taken or not done, where, and what the
-// person can try. Its fields are printed by the command as two lines: place and
-// fault, then what to try.
+// Refusal says why a file was not taken in or an act not done, at which place, and what
+// the person can try. The command prints it as two lines: place and fault, then what to
+// try.
 //
-// A refusal is a value that others may hold too: who knows more of it makes another, by
-// [Refusal.About] or [Refusal.At].
+// A refusal is not changed once it is made, since others may keep it. [Refusal.About] and
+// [Refusal.At] return a changed copy.
 type Refusal struct {
 	File   string // the file concerned, if there is one
 	Line   int    // counting from 1; 0: the whole file
@@ -19,19 +19,20 @@ type Refusal struct {
 	Try    string // what to do about it, lower case, no full stop
 	Cause  error  // the error underneath, may be nil
 
-	// Choices are answers of which any one settles the refusal. Try names them
-	// too; a program that can ask a person offers them. Mostly empty.
+	// Choices are answers, each of which settles the refusal. Try names them too. A
+	// program that can ask a person offers them. Mostly empty.
 	Choices []Choice
 }
 
-// Choice is one answer to what a file leaves open.
+// Choice is one answer to a question that a file leaves open.
 type Choice struct {
 	Name    string // what is stated: the flag without its dashes, the line of a profile
 	Value   string // or empty if the person writes it
 	Meaning string // in words
 }
 
-// Error returns the place and the fault in one line; a name that hides something is quoted.
+// Error returns the place, the fault and the cause in one line. A file name with characters
+// that hide something is quoted.
 func (r *Refusal) Error() string {
 	var b strings.Builder
 	if r.File != "" {
@@ -54,7 +55,7 @@ func (r *Refusal) Error() string {
 // Unwrap returns the cause.
 func (r *Refusal) Unwrap() error { return r.Cause }
 
-// About returns a copy of r that says first what the fault concerns.
+// About returns a copy of r with what before its fault: the thing that the fault concerns.
 func (r *Refusal) About(what string) *Refusal {
 	about := *r
 	about.Fault = what + ": " + r.Fault
@@ -68,14 +69,14 @@ func (r *Refusal) At(file string, line int) *Refusal {
 	return &at
 }
 
-// TryFiles is what to try where too few files can be opened.
+// TryFiles is what to try if too few files can be opened.
 const TryFiles = "raise the limit of open files, as with `ulimit -n 1024`, or use fewer workers, and run the " +
-	"command again " +
-	"(a shell whose limit was lowered cannot always raise it: open a new one)"
+	"command again (a shell whose limit was lowered cannot always raise it: open a new one)"
 
-// Failure says that the study file, or what it lies on, failed: it is damaged, or cannot be
-// read or written now. It says what a [Refusal] says and is none. A refusal is an answer,
-// which may be noted while the work goes on; a failure is no answer and ends the work.
+// Failure reports that the study file, or the disk with it, failed: it is damaged, or cannot
+// be read or written now. It has the fields of a [Refusal] but is none. A refusal is an
+// answer that may be noted while the work continues. A failure is no answer and ends the
+// work.
 type Failure Refusal
 
 // Error returns the place and the fault in one line.

@@ -1,37 +1,38 @@
 package study
 
-// Instrument is what is registered of one instrument. A setting that is changed makes
-// another instrument of it, with another name.
+// Instrument is one registered instrument. With a changed setting it is another instrument,
+// with another name.
 type Instrument struct {
 	Instrument   string // its name, unique
 	Serial, Kind string
-	ConeDeg      Num       // half-angle of the beam; null: taken for thin
-	SlitNM       Num       // spectral width at half maximum; null: taken for narrow
-	JoinsNM      []float64 // from which on the next detector reads, rising
+	ConeDeg      Num       // half-angle of the beam; null: counts as 0
+	SlitNM       Num       // spectral width at half maximum; null: counts as 0
+	JoinsNM      []float64 // wavelengths at which the next detector begins, rising
 	UJoin        Num       // standard uncertainty of the step at each join, a fraction; null without joins
 	Note         string
 }
 
-// Event is what happened to an instrument: lamp, detector or service.
+// Event is an event in the life of an instrument: lamp, detector or service.
 type Event struct {
 	Instrument, Date, Event, Note string
 }
 
-// Reference is one certificate of a reference that readings are taken against. A
-// reference that is certified again gets another row under the same name.
+// Reference is one certificate of a reference, relative to which readings are taken. A
+// reference that is certified again has another row under the same name.
 type Reference struct {
 	Reference, Issued, Expires string // dates; without Expires it does not expire
 	Serial, Certificate        string
 	UScale                     Num // standard uncertainty of the scale of readings against it, about 1; null: not stated
 	Note                       string
 
-	// Table is the path of its values as the roster wrote it. The study keeps the
+	// Table is the path of the table of its values, as in the roster. The study stores the
 	// values and not the path.
 	Table  string
 	Curves []ReferenceCurve // in the order of angle and polarisation; none: no values are certified
 }
 
-// ReferenceCurve is what a certificate says of one angle and polarisation.
+// ReferenceCurve holds the certified values of one angle and polarisation, with their
+// standard uncertainties. The three slices have one length; values are fractions.
 type ReferenceCurve struct {
 	AngleDeg      float64
 	Polarisation  string // s, p, u or n
@@ -51,15 +52,15 @@ type Standard struct {
 	Note                      string
 }
 
-// StandardQuantities returns what a check standard can be certified for.
+// StandardQuantities returns the quantities for which a check standard can be certified.
 func StandardQuantities() []string { return []string{"R", "T", "solar_R", "solar_T"} }
 
 // Session is a sitting at an instrument, which readings name.
 type Session struct {
 	Session, Instrument, Date, Operator string
-	Reference                           string // empty if readings need none
+	Reference                           string // empty if the readings need none
 	HumidityPercent, TemperatureC       Num
-	Condition                           string // of the coupons, for the record; that of a reading decides
+	Condition                           string // of the coupons, as a note; that of each reading counts
 	Note                                string
 }
 
@@ -72,12 +73,12 @@ type StandardReading struct {
 	Value             float64 // a fraction
 }
 
-// Expired reports whether a certificate that expires on a date, if it does, had
-// expired on day, both as ISO 8601 dates.
+// Expired reports whether a certificate had expired on day. expires is the day on which it
+// expires, empty if it does not; both are ISO 8601 dates.
 func Expired(expires, day string) bool { return expires != "" && day > expires }
 
-// ReferenceOn returns the certificate of a reference that held on day: of those issued
-// by then the last. Nil if none was issued by then.
+// ReferenceOn returns the certificate of a reference that applies on day, an ISO 8601 date: the
+// last one issued by then, which may have expired. It is nil if none was issued by then.
 func (r *Roster) ReferenceOn(name, day string) *Reference {
 	var last *Reference
 	for i := range r.References {
@@ -89,8 +90,8 @@ func (r *Roster) ReferenceOn(name, day string) *Reference {
 	return last
 }
 
-// StandardOn returns what was certified of a check standard on day, as ReferenceOn
-// does.
+// StandardOn returns the certified value of a check standard that applies on day, by the rule of
+// [Roster.ReferenceOn]; nil if there is none.
 func (r *Roster) StandardOn(name string, angleDeg float64, polarisation, day string) *Standard {
 	var last *Standard
 	for i := range r.Standards {

@@ -1,6 +1,6 @@
 package study
 
-// Role is what a coupon is in the study.
+// Role is the role of a coupon in the study.
 type Role string
 
 // The roles of coupons.
@@ -20,15 +20,14 @@ type Coupon struct {
 	Role                   Role
 	Supplier, Coating, Lot string // empty for blanks
 	Glass                  string // a known name, or the name of a table in the study
-	GlassMM                Num    // null where it does not matter
+	GlassMM                Num    // thickness, mm; null if it does not matter
 	Back                   string // matched, blackened, bare, coated or laminated
 	Exposure               string // of a control: the one it accompanies, empty for all
 	WaterRepellent         bool   // its film is declared to keep water out of its pores
 }
 
-// GlassName returns the name that a glass is known by now. A roster or a study of
-// an earlier version may hold the old name of borosilicate-crown; every other name
-// comes back as it is.
+// GlassName returns the present name of a glass. A roster or a study of an earlier version may
+// have the old name of borosilicate-crown. Every other name is returned as it is.
 func GlassName(name string) string {
 	if name == "n-bk7" {
 		return "borosilicate-crown"
@@ -53,13 +52,14 @@ type Pull struct {
 	Date     string // ISO 8601
 }
 
-// Glass is a table of a glass's index that the roster named by its path.
+// Glass is the table of the index of a glass, n + ik with k >= 0, that a roster named by its
+// path. The three slices have one length.
 type Glass struct {
 	Name     string // the path as the roster wrote it
 	NM, N, K []float64
 }
 
-// Roster is what enrol registers, all of it together.
+// Roster holds all that enrol registers.
 type Roster struct {
 	Exposures []Exposure
 	Coupons   []Coupon
@@ -74,7 +74,7 @@ type Roster struct {
 	Checks      []StandardReading
 }
 
-// Place is where a curve belongs: the reading's identity in the study.
+// Place is the place of a curve in the study. It identifies a reading.
 type Place struct {
 	Coupon       string
 	Pull         int
@@ -86,8 +86,7 @@ type Place struct {
 	Replicate    int // 1, 2, ...
 }
 
-// Reading is one spectrum taken in: where it belongs, how it was measured and
-// what it holds.
+// Reading is one spectrum of the study: its place, how it was measured, and its values.
 type Reading struct {
 	Place
 	Session, Operator, Geometry string
@@ -97,22 +96,22 @@ type Reading struct {
 	Column  int    // of the values in the export, counting the wavelength column as 1
 	Heading string
 
-	NM, Values []float64 // as in Spectrum
+	NM, Values []float64 // as in [Spectrum]
 
-	// FirstLine and LastLine are the lines of the export, from 1, that its numbers stand
-	// in; 0: not known.
+	// FirstLine and LastLine are the first and the last line of the export, from 1, with its
+	// numbers; 0: not known.
 	FirstLine, LastLine int
 
-	// Reference and Issued name the certificate by whose table its values, read relative
-	// to that reference, were made absolute; empty: they were not.
+	// Reference and Issued name the certificate whose table made its values absolute, if they
+	// were read relative to that reference; empty otherwise.
 	Reference, Issued string
 
 	Traits   Traits
-	Concerns []Concern // of guards, when it is taken in
+	Concerns []Concern // of guards, at the time of its intake
 }
 
-// Specular reports whether a geometry is that of the mirror direction alone, which is meant
-// where none is stated.
+// Specular reports whether a geometry is that of the mirror direction only. A geometry that is
+// not stated counts as specular.
 func Specular(geometry string) bool { return geometry == "" || geometry == "specular" }
 
 // Export is a file that an instrument wrote, kept byte for byte.
@@ -121,14 +120,14 @@ type Export struct {
 	SHA256 [32]byte
 	Data   []byte
 
-	// Packed is Data compressed, and Size its length, once the store has packed it; then
-	// Data need not be there any more.
+	// Packed is Data in compressed form, and Size the length of Data, once the store has
+	// packed it. Data may then be nil.
 	Packed []byte
 	Size   int64
 }
 
-// Unit is what one fit is about: the readings of one spot of a coupon at a pull,
-// in one condition.
+// Unit names the readings of one fit: those of one spot of a coupon at a pull, in one
+// condition.
 type Unit struct {
 	Coupon    string
 	Pull      int

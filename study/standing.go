@@ -2,31 +2,31 @@ package study
 
 import "strings"
 
-// Taking says how an export was taken in.
+// Taking describes the intake of an export.
 type Taking struct {
-	// Digest is of all that decides what becomes of the bytes: the version of the
-	// reader, what was stated, and where each column goes. The same bytes with the same
-	// digest are known and need not be read again.
+	// Digest is the digest of all that decides the reading of the bytes: the version of the
+	// reader, what was stated, and the place of each column. The same bytes with the same
+	// digest are known and are not read again.
 	Digest [32]byte
 
-	Stated  string // what was stated, as "unit percent, range 400-1100"; empty: nothing
-	Profile string // the profile that placed its curves or answered for it; empty: none
+	Stated  string // what was stated, such as "unit percent, range 400-1100"; may be empty
+	Profile string // the profile that placed its curves or answered a question; empty: none
 	Version int    // of the profile, from 1; 0: none
 }
 
 // Standing says whether a reading enters results.
 type Standing string
 
-// The standings of a reading. What came last decides: a guard whose hold still stands, or
-// a person who reviews it.
+// The standings of a reading. The last event decides: a hold that still applies, or a review
+// by a person.
 const (
 	Counted Standing = ""      // it enters results
-	Held    Standing = "held"  // a guard found it suspicious, and nobody has judged yet
+	Held    Standing = "held"  // a guard holds it, and no person has judged it yet
 	Aside   Standing = "aside" // a person set it aside
 )
 
-// Concern is what a guard found suspicious in a reading: the word for the guard, and the
-// reason in a sentence.
+// Concern is the concern of a guard about a reading: the word of the guard, and the reason in a
+// sentence.
 type Concern struct{ Guard, Reason string }
 
 // Hold is a concern about a reading of the study.
@@ -35,27 +35,27 @@ type Hold struct {
 	Concern
 }
 
-// Release is the word of the guards that a hold no longer stands, and why.
+// Release is the decision of a guard that a hold no longer applies, and why.
 type Release struct {
 	Hold   int64 // its number in the study
 	Reason string
 }
 
-// Review is what a person decided of a reading, and why.
+// Review is the decision of a person about a reading, and why.
 type Review struct {
 	Reading  int64    // its number in the study
 	Standing Standing // Counted or Aside
 	Why      string
 }
 
-// Traits are what guards compare readings by. They are made once, when a reading is
-// taken in.
+// Traits are the properties of a reading that guards compare. They are computed once, at
+// intake.
 type Traits struct {
 	Noise float64 // standard deviation of a point, a fraction, from second differences
 
-	// Bands are the mean values over bands of 50 nm, one after the other, that the
-	// reading covers whole; the first begins at FirstBandNM, a multiple of 50. None: it
-	// covers no band.
+	// Bands holds the mean values, fractions, over the successive bands of 50 nm that the
+	// reading covers completely. The first begins at FirstBandNM, a multiple of 50. It is
+	// empty if the reading covers no band.
 	FirstBandNM int
 	Bands       []float64
 }
@@ -70,7 +70,7 @@ type Profile struct {
 	Text    string // as it was written
 }
 
-// Words says how a reading stands, as tables and columns have it.
+// Words returns the standing in words, as tables and columns show it.
 func (s Standing) Words() string {
 	switch s {
 	case Counted:
@@ -81,7 +81,7 @@ func (s Standing) Words() string {
 	return string(s)
 }
 
-// HoldWords joins what guards found of a reading.
+// HoldWords returns the words and reasons of holds in one text.
 func HoldWords(holds []Hold) string {
 	words := make([]string, len(holds))
 	for i, h := range holds {

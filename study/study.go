@@ -1,6 +1,6 @@
 // Package study holds the nouns of a coupon-ageing study and their rows.
 //
-// It knows nothing of files, databases or printing: the packages below it
+// It has nothing to do with files, databases or printing. The packages that use it
 // (intake, store, evaluate, ageing) exchange these rows and never import one
 // another.
 //
@@ -32,10 +32,10 @@ func (n Num) OrZero() float64 {
 	return float64(n)
 }
 
-// Quantity is what a curve holds.
+// Quantity is the quantity of a curve.
 type Quantity string
 
-// The quantities a curve can hold. The empty string means "not stated".
+// The quantities of curves. The empty string means "not stated".
 const (
 	Reflectance   Quantity = "R"
 	Transmittance Quantity = "T"
@@ -43,12 +43,12 @@ const (
 
 // Spectrum is one curve of an export.
 type Spectrum struct {
-	File    string // as given, for messages
+	File    string // name as given, for messages
 	Column  int    // of the values, counting the wavelength column as 1
 	Heading string // as in the file, trimmed; may be empty
 
 	Quantity     Quantity
-	AngleDeg     float64 // of incidence; NaN if nobody has stated it
+	AngleDeg     float64 // of incidence; NaN if it is not stated
 	Polarisation string  // s, p, u or n
 
 	NM     []float64 // strictly increasing, nm

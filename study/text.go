@@ -17,7 +17,7 @@ func Hides(c rune) bool {
 	return unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
 }
 
-// isPlain reports whether a text holds printable ASCII alone.
+// isPlain reports whether a text holds only printable ASCII.
 func isPlain(text string) bool {
 	for i := range len(text) {
 		if text[i] < ' ' || text[i] >= 0x7f {
@@ -27,10 +27,10 @@ func isPlain(text string) bool {
 	return true
 }
 
-// CheckText says why a text may not go into a study as a code, a name, a note or a
-// reason, and what to try: such a text is UTF-8 without characters that hide something, so
-// that two that look alike differ in nothing of the kind and each stays in its line. fault
-// is empty for a text that may.
+// CheckText says why a text is not allowed in a study as a code, a name, a note or a reason,
+// and what to try. An allowed text is UTF-8 without characters that hide something. Two
+// texts that look the same then do not differ in such a character, and each stays in its
+// line. fault is empty for an allowed text.
 func CheckText(text string) (fault, try string) {
 	if isPlain(text) {
 		return "", ""
@@ -38,17 +38,18 @@ func CheckText(text string) (fault, try string) {
 	for i, c := range text {
 		switch _, size := utf8.DecodeRuneInString(text[i:]); {
 		case c == utf8.RuneError && size == 1:
-			return Quoted(text) + " is not UTF-8 text", "type it again"
+			return quoted(text) + " is not UTF-8 text", "type it again"
 		case Hides(c):
-			fault = fmt.Sprintf("%s holds %U, %s", Quoted(text), c, kindOf(c))
+			fault = fmt.Sprintf("%s holds %U, %s", quoted(text), c, kindOf(c))
 			return fault, "type it again in one line, without that character"
 		}
 	}
 	return "", ""
 }
 
-// CheckWords is [CheckText] for what a person writes, such as a reason: it must also be in
-// normalisation form C, so that what looks alike is alike. Source: Unicode Standard Annex 15.
+// CheckWords is [CheckText] for a text that a person writes, such as a reason. It must also be
+// in normalisation form C, in which equal characters have equal codes. Source: Unicode
+// Standard Annex 15.
 func CheckWords(text string) (fault, try string) {
 	if fault, try = CheckText(text); fault != "" || norm.NFC.IsNormalString(text) {
 		return fault, try
@@ -62,8 +63,9 @@ func CheckWords(text string) (fault, try string) {
 	return fault, "type it again, or save it in Unicode normalisation form C (NFC)"
 }
 
-// CheckCode is [CheckWords] for a code or a name, which must not differ from another only
-// in what is not seen: default-ignorable characters, and white space but the plain space.
+// CheckCode is [CheckWords] for a code or a name. Two codes must not differ only in
+// characters that are not visible, so it also refuses default-ignorable characters and all
+// white space except the plain space.
 func CheckCode(text string) (fault, try string) {
 	if isPlain(text) {
 		return "", ""
@@ -84,9 +86,9 @@ func CheckCode(text string) (fault, try string) {
 	return CheckWords(text)
 }
 
-// isIgnorable reports whether a character that [Hides] lets pass is not drawn: those of
-// Default_Ignorable_Code_Point that are no format characters. Source: Unicode Character
-// Database, DerivedCoreProperties.txt, which says of what the property is made.
+// isIgnorable reports whether a character is not drawn although [Hides] is false: it is in
+// Default_Ignorable_Code_Point and is no format character. Source: Unicode Character
+// Database, DerivedCoreProperties.txt, which defines the property.
 func isIgnorable(c rune) bool {
 	return unicode.In(c, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
@@ -102,15 +104,15 @@ func kindOf(c rune) string {
 	return "a separator of lines"
 }
 
-// mostQuoted is how many characters of a text a message shows.
-const mostQuoted = 60
+// maxQuoted is the largest number of characters of a text in a message.
+const maxQuoted = 60
 
-// Quoted returns a text in quotation marks, cut if it is long, with escapes for what
-// cannot be seen.
-func Quoted(text string) string {
+// quoted returns a text in quotation marks, cut if it is long, with escapes for characters
+// that are not visible.
+func quoted(text string) string {
 	n := 0
 	for i := range text {
-		if n == mostQuoted {
+		if n == maxQuoted {
 			return strconv.Quote(text[:i] + "...")
 		}
 		n++
@@ -119,7 +121,7 @@ func Quoted(text string) string {
 }
 
 // Shown returns a name that others chose, such as that of a file, as messages and tables
-// show it: as it is, or in quotation marks with escapes if it holds what would hide
+// show it: as it is, or in quotation marks with escapes if it holds characters that hide
 // something.
 func Shown(name string) string {
 	if isSafe(name) {
@@ -128,8 +130,8 @@ func Shown(name string) string {
 	return strconv.Quote(name)
 }
 
-// OneLine returns a text with escapes in the place of what would hide something or begin
-// another line, and all else as it is.
+// OneLine returns a text in which escapes replace the characters that hide something or begin
+// another line.
 func OneLine(text string) string {
 	if isSafe(text) {
 		return text
@@ -142,7 +144,7 @@ func OneLine(text string) string {
 			b.WriteString(piece)
 		} else {
 			escaped := strconv.QuoteRune(c)
-			if c == utf8.RuneError { // one byte that is no UTF-8
+			if c == utf8.RuneError { // one byte that is not UTF-8
 				escaped = strconv.Quote(piece)
 			}
 			b.WriteString(escaped[1 : len(escaped)-1])
@@ -157,16 +159,16 @@ func isSafe(text string) bool {
 	return isPlain(text) || utf8.ValidString(text) && !strings.ContainsFunc(text, Hides)
 }
 
-// sheetMarks are characters that a cell of a CSV file must not begin with: spreadsheets
-// take one that does for a formula or drop the character, and our own tables take a line
-// that begins with # for a comment. Source of the first six: OWASP, CSV Injection (from
-// memory).
+// sheetMarks are the characters with which a cell of a CSV file must not begin. Spreadsheets
+// treat such a cell as a formula or drop the character, and our own tables treat a line that
+// begins with # as a comment. Source of the first six: OWASP, CSV Injection (from memory).
 const sheetMarks = "=+-@\t\r\n#"
 
-// SheetText returns a text as a cell of a CSV file that a spreadsheet shows as text: in
-// quotation marks with escapes, as [Shown], if it holds what would hide something; with an
-// apostrophe before it if it begins with one of = + - @ #; and either way if it would be
-// taken for such a cell itself. [FromSheet] undoes it, exactly.
+// SheetText returns the cell of a CSV file for a text, such that a spreadsheet shows it as
+// text. The cell is in quotation marks with escapes, as by [Shown], if the text holds
+// characters that hide something. It begins with an apostrophe if the text begins with one
+// of = + - @ #. A text that already looks like such a cell is treated in the same way.
+// [FromSheet] returns the text exactly.
 func SheetText(text string) string {
 	switch {
 	case !isSafe(text) || isQuotation(text):
@@ -177,11 +179,11 @@ func SheetText(text string) string {
 	return text
 }
 
-// FromSheet returns the text that [SheetText] made a cell of. A cell that it cannot have
-// made stays as it is.
+// FromSheet returns the text of a cell that [SheetText] made. Other cells are returned as they
+// are.
 func FromSheet(cell string) string {
 	if isQuotation(cell) {
-		text, _ := strconv.Unquote(cell) // it is one
+		text, _ := strconv.Unquote(cell) // isQuotation has checked it
 		return text
 	}
 	if isEscaped(cell) {
@@ -190,8 +192,8 @@ func FromSheet(cell string) string {
 	return cell
 }
 
-// isQuotation reports whether a cell is what [SheetText] makes of a text that holds what
-// would hide something, or of such a cell.
+// isQuotation reports whether a cell is the one that [SheetText] makes of a text with
+// characters that hide something, or of such a cell.
 func isQuotation(cell string) bool {
 	if !strings.HasPrefix(cell, `"`) {
 		return false
@@ -200,6 +202,7 @@ func isQuotation(cell string) bool {
 	return err == nil && strconv.Quote(text) == cell && (!isSafe(text) || isQuotation(text))
 }
 
+// isMarked reports whether a text begins with one of sheetMarks.
 func isMarked(text string) bool { return text != "" && strings.IndexByte(sheetMarks, text[0]) >= 0 }
 
 // isEscaped reports whether a cell begins with the apostrophe of [SheetText].

@@ -38,16 +38,19 @@ type checkOptions struct {
 	want   desk.CheckOptions
 	list   listOptions
 	filter filterOptions
+
+	placement placementOptions
 }
 
 func newCheckCommand() *cobra.Command {
 	o := &checkOptions{}
 	cmd := &cobra.Command{
 		Use: "check", Short: "whether sessions can be trusted, by their check standards",
-		Long:    checkLong + columnsHelp(checkColumns) + exitCodes,
-		Example: "  wane check\n  wane check --session 2031-05-a\n  wane check --standard TILE-550 --format csv",
-		Args:    exactly(0, "wane check looks at the whole study; --session and --standard narrow it"),
-		RunE:    func(cmd *cobra.Command, args []string) error { return runCheck(cmd, o) },
+		Long: checkLong + checkPlacementLong + columnsHelp(checkColumns) + exitCodes,
+		Example: "  wane check\n  wane check --session 2031-05-a\n  wane check --standard TILE-550 --format csv\n" +
+			"  wane check --placement --coupon B1 --session 2031-05-a",
+		Args: exactly(0, "wane check looks at the whole study; --session and --standard narrow it"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runCheck(cmd, o) },
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, checkColumns)
@@ -57,6 +60,7 @@ func newCheckCommand() *cobra.Command {
 	cmd.Flags().StringVar(&o.want.Standard, "standard", "",
 		"only rows of this check standard; the verdict on the session still counts all")
 	o.study.completeFlag(cmd, "standard", func(c *desk.Codes) []string { return c.Standards })
+	o.placement.bind(cmd, &o.study)
 	return cmd
 }
 
@@ -66,6 +70,12 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	}
 	if err := o.filter.check(cmd); err != nil {
 		return err
+	}
+	if err := o.placement.check(cmd, o.filter.of.Sessions); err != nil {
+		return err
+	}
+	if o.placement.asked {
+		return runPlacement(cmd, o)
 	}
 	columns, err := checkColumns.choose(o.list.format, o.list.named)
 	if err != nil {

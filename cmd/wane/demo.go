@@ -63,7 +63,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
-		"Look further: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
+		"To see more: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
 		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),
 		study.Shown(filepath.Clean(made.Folder)))
 	return err

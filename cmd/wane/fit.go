@@ -47,7 +47,7 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		bar.end()
 		if err != nil {
 			if n != nil && n.Fits > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "note in the study: %s evaluated\n", count(n.Fits, "spot"))
+				fmt.Fprintf(cmd.ErrOrStderr(), "note stored before the command stopped: %s evaluated\n", count(n.Fits, "spot"))
 			}
 			return err
 		}

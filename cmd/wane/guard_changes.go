@@ -14,7 +14,7 @@ func reportGuards(w io.Writer, changes *desk.GuardChanges) {
 	tell := func(did string, all []desk.Judged, says func(*desk.Judged) string, more string) {
 		left := len(all)
 		for i, of := range bySpot(all, says) {
-			if i == toldHeld {
+			if i == mostHeldShown {
 				fmt.Fprintf(w, "%s %d more: see %s\n", did, left, more)
 				return
 			}

@@ -38,7 +38,7 @@ func TestTellLookedIsOneLineASpot(t *testing.T) {
 	}, strings.Split(strings.TrimSpace(out.String()), "\n"))
 	out.Reset()
 	var many []desk.Judged
-	for i := range int64(toldHeld + 2) {
+	for i := range int64(mostHeldShown + 2) {
 		coupon := string(rune('A' + i))
 		many = append(many, judged(2*i, coupon, 8, "like B"), judged(2*i+1, coupon, 30, "like B"))
 	}

@@ -117,7 +117,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		bar.end()
 		if err != nil {
 			if in != nil && in.Files > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "note in the study: %s with %s\n", count(in.Files, "export"),
+				fmt.Fprintf(cmd.ErrOrStderr(), "note stored before the command stopped: %s with %s\n", count(in.Files, "export"),
 					count(in.Curves, "curve"))
 			}
 			return err
@@ -164,8 +164,8 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 	return err
 }
 
-// toldHeld is how many lines an intake, or a look of the guards, prints of held readings.
-const toldHeld = 10
+// mostHeldShown is how many lines an intake, or a run of the guards, prints of held readings.
+const mostHeldShown = 10
 
 // show prints what an intake would do.
 func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, paths []string, opt desk.IntakeOptions) error {

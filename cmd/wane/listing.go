@@ -199,7 +199,7 @@ func (o *listOptions) check(cmd *cobra.Command) error {
 	for name := range strings.SplitSeq(o.columns, ",") {
 		if name = strings.TrimSpace(name); name == "" {
 			return usagef("name columns, separated by commas: --columns coupon,pull",
-				"--columns %q names no column, or an empty one", o.columns)
+				"--columns %q has an empty name", o.columns)
 		}
 		if slices.Contains(o.named, name) {
 			return usagef("name it once", "--columns names %q twice", name)

@@ -74,7 +74,7 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 		out := columns.open(pageOf(cmd), o.list.format)
 		n, last := 0, int64(0)
 		err := d.Log(cmd.Context(), func(e study.Entry) error {
-			if last = e.Number; len(lines) > 0 && !lines.Hold(e.Number) {
+			if last = e.Number; len(lines) > 0 && !lines.Contain(e.Number) {
 				return nil
 			}
 			n++

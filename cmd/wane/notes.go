@@ -66,7 +66,7 @@ func firstOf(all []string, n int) string {
 func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 	lines, more := noteLines(in.FileNotes)
 	if more {
-		lines = append(lines, "--explain in place of the intake shows all notes of each file")
+		lines = append(lines, "wane intake --explain, with the same arguments, shows all notes on each file")
 	}
 	if err := tell(w, append(lines, in.Notes...)); err != nil {
 		return err

@@ -28,7 +28,8 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 		next, why := nextVerb(o)
 		_, err = fmt.Fprintf(cmd.OutOrStdout(),
 			"study %s: %s, %s read, %d to fit, %s held\nnext: %s (%s)\nall commands: wane --help\n",
-			study.Shown(path), count(o.Coupons, "coupon"), count(o.Spots, "spot"), o.Fits.Spots(), count(o.Held, "reading"), next, why)
+			study.Shown(path), count(o.Coupons, "coupon"), count(o.Spots, "spot"), o.Fits.Spots(),
+			count(o.Held, "reading"), next, why)
 		return err
 	})
 }

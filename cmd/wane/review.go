@@ -152,9 +152,11 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	case o.release && o.aside:
 		return usagef("leave one of them out", "--release and --aside cannot be used together")
 	case judging && cmd.Flags().Changed("why") && strings.TrimSpace(o.why) == "":
-		return usagef("give the reason in words that people understand in ten years: --why TEXT", "--why is empty")
+		return usagef("give the reason with --why TEXT, in words that people will understand in ten years",
+			"--why is empty")
 	case judging && o.why == "":
-		return usagef("give the reason in words that people understand in ten years: --why TEXT", "--why is not given")
+		return usagef("give the reason with --why TEXT, in words that people will understand in ten years",
+			"--why is not given")
 	case judging && len(args) == 0 && !o.placed:
 		return usagef("give numbers that `wane review` lists, or a place: --coupon, --pull, --spot and so on",
 			"no reading is named")

@@ -180,9 +180,9 @@ func TestIntakeKeepsWhatWasFinished(t *testing.T) {
 		assert.Equal(t, exitRefused, exit.ExitCode(), "%v", s)
 		assert.Empty(t, stdout.String())
 		in := 0
-		_, err := fmt.Sscanf(stderr.String(), "note in the study: %d exports", &in)
+		_, err := fmt.Sscanf(stderr.String(), "note stored before the command stopped: %d exports", &in)
 		require.NoError(t, err, stderr.String())
-		assert.Equal(t, fmt.Sprintf("note in the study: %d exports with %d curves\n"+
+		assert.Equal(t, fmt.Sprintf("note stored before the command stopped: %d exports with %d curves\n"+
 			"wane: stopped before the end\n  try: run it again: what was finished is kept\n", in, in), stderr.String())
 		code, said, fault := wane(t, "verify")
 		require.Equal(t, exitDone, code, "%s%s", said, fault)
@@ -213,9 +213,9 @@ func TestFitKeepsWhatWasFinished(t *testing.T) {
 	require.ErrorAs(t, cmd.Wait(), &exit)
 	assert.Equal(t, exitRefused, exit.ExitCode())
 	in := 0
-	_, err := fmt.Sscanf(stderr.String(), "note in the study: %d spots evaluated", &in)
+	_, err := fmt.Sscanf(stderr.String(), "note stored before the command stopped: %d spots evaluated", &in)
 	require.NoError(t, err, stderr.String())
-	assert.Equal(t, fmt.Sprintf("note in the study: %d spots evaluated\n"+
+	assert.Equal(t, fmt.Sprintf("note stored before the command stopped: %d spots evaluated\n"+
 		"wane: stopped before the end\n  try: run it again: what was finished is kept\n", in), stderr.String())
 	code, said, fault := wane(t, "fit")
 	require.Equal(t, exitDone, code, fault)

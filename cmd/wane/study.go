@@ -41,7 +41,8 @@ func (o *studyOptions) path() (string, error) {
 	case 1:
 		return found[0], nil
 	}
-	return "", usagef("name one with --study", "this folder has more than one study: %s", strings.Join(found, ", "))
+	return "", usagef("name one of them with --study",
+		"this folder has more than one study: %s", strings.Join(found, ", "))
 }
 
 // with opens the study, runs do, which may write, and closes it.

@@ -66,7 +66,7 @@ func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
 			"wane trace takes one coupon, not %d", len(args))
 	case flags.Changed("coupon"):
 		return usagef("leave --coupon out: wane trace "+quotedWord(args[0]),
-			"--coupon is for --export, and the coupon is named already")
+			"--coupon is only for --export, and the coupon is already named as an argument")
 	}
 	return o.filter.check(cmd)
 }

@@ -3,6 +3,7 @@ package film
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -29,13 +30,13 @@ type PlacementScatter struct {
 	Tilt   ScatterRange // of the tilt that all angles of a placement have in common, degrees
 	Zero   ScatterRange // of what adds to all curves of a placement, a fraction
 
-	Placements     int
-	NoiseSD        float64 // of one point, a fraction; root mean square over the curves
-	NoiseInflation float64 // what its variance was multiplied by, since placements differ by more than noise and the three effects
+	Placements  int
+	NoiseSD     float64 // of one point by second differences, a fraction; root mean square over the curves
+	NoiseFactor float64 // what its variance was multiplied by, so that it is that of the residuals
 }
 
-// leastPlacements is the least number of placements that scatter is estimated from.
-const leastPlacements = 3
+// LeastPlacements is the least number of placements that scatter is estimated from.
+const LeastPlacements = 3
 
 // MeasurePlacement estimates the scatter between placements from curves, one for each angle and polarisation of the
 // series. With the mean curve r̄ over the placements, the generalised least squares of
@@ -43,15 +44,16 @@ const leastPlacements = 3
 //	r - r̄ = a_c·r̄ + b·slope + z
 //
 // over all curves c of a placement gives its factors a_c, tilt b and zero z with their covariance C. The standard
-// deviations between placements are then those of [fit.REML], with one for all factors, and their intervals at level those
-// of the profile likelihood.
+// deviations between placements are then those of [fit.REML], with one for all factors, and their intervals at level
+// those of the profile likelihood.
 //
-// The noise is that of [Noise], the root mean square over the placements of a curve. Residuals beyond it multiply C by
-// max(1, χ²/share), with the share of points that counts where neighbours are correlated.
+// The curves are weighted by their noise, that of [Noise] in what placements differ by from the mean curve, as the root
+// mean square. The variance of the residuals over it, and over the share of points that counts where neighbours are
+// correlated, multiplies C.
 //
 // All R[m] are one placement. Fewer than three placements, curves without noise, and curves that do not distinguish
-// factors, tilt and zero at all give an [*InputError]. MeasurePlacement panics if lengths differ or level is not between 0
-// and 1.
+// factors, tilt and zero at all give an [*InputError]. MeasurePlacement panics if lengths differ or level is not
+// between 0 and 1.
 func MeasurePlacement(curves []Remounted, level float64) (*PlacementScatter, error) {
 	if !(level > 0 && level < 1) {
 		panic("film: the level of an interval lies between 0 and 1")
@@ -60,17 +62,19 @@ func MeasurePlacement(curves []Remounted, level float64) (*PlacementScatter, err
 	if err != nil {
 		return nil, err
 	}
-	vectors, inflation, err := s.vectors()
+	vectors, factor, err := s.vectors()
 	if err != nil {
 		return nil, err
 	}
+	c := vectors[0].C.(*mat.SymDense) // of all
+	c.ScaleSym(factor, c)
 	component := make([]int, len(curves)+2) // factors, tilt, zero
 	component[len(curves)], component[len(curves)+1] = 1, 2
 	found, err := fit.REML(vectors, component)
 	if err != nil {
 		return nil, err
 	}
-	out := &PlacementScatter{Placements: s.placements, NoiseInflation: inflation,
+	out := &PlacementScatter{Placements: s.placements, NoiseFactor: factor,
 		NoiseSD: floats.Norm(s.sigma, 2) / math.Sqrt(float64(len(s.sigma)))}
 	rise := distuv.ChiSquared{K: 1}.Quantile(level)
 	for k, to := range []*ScatterRange{&out.Factor, &out.Tilt, &out.Zero} {
@@ -98,33 +102,50 @@ func newRemountSeries(curves []Remounted) (*remountSeries, error) {
 		return nil, &InputError{"series", "no curve is given", "give the curves of at least one angle"}
 	}
 	s := &remountSeries{curves: curves, placements: len(curves[0].R)}
-	if s.placements < leastPlacements {
+	if s.placements < LeastPlacements {
 		return nil, &InputError{"series", fmt.Sprintf("%d placements are too few to tell how they scatter; "+
-			"at least %d are needed", s.placements, leastPlacements), "set the coupon down more often; 10 times are useful"}
+			"at least %d are needed", s.placements, LeastPlacements), "set the coupon down more often; 10 times are useful"}
 	}
 	for k := range curves {
 		c := &curves[k]
 		if len(c.R) != s.placements || len(c.TiltSlope) != len(c.NM) {
 			panic("film: curves of a series differ in length")
 		}
-		mean, squares := make([]float64, len(c.NM)), 0.0
+		mean := make([]float64, len(c.NM))
 		for m, r := range c.R {
 			one := Curve{NM: c.NM, R: r}
-			if err := one.check(fmt.Sprintf("curve %d of placement %d", k+1, m+1)); err != nil {
+			what := fmt.Sprintf("curve %d of placement %d", k+1, m+1)
+			if err := one.check(what); err != nil {
 				return nil, err
 			}
+			if first := slices.IndexFunc(c.R, func(o []float64) bool { return slices.Equal(o, r) }); first < m {
+				return nil, &InputError{what, fmt.Sprintf("its readings are those of placement %d", first+1),
+					"give each placement once"}
+			}
 			floats.AddScaled(mean, 1/float64(s.placements), r)
-			noise := Noise(c.NM, r)
-			squares += noise * noise / float64(s.placements)
 		}
-		if squares == 0 {
+		sigma := c.noise(mean)
+		if sigma == 0 {
 			return nil, &InputError{fmt.Sprintf("curve %d", k+1), "its values are all equal, which is not a spectrum",
 				"leave the curve out, or export it again"}
 		}
-		s.mean, s.sigma, s.points = append(s.mean, mean), append(s.sigma, math.Sqrt(squares)), s.points+len(c.NM)
+		s.mean, s.sigma, s.points = append(s.mean, mean), append(s.sigma, sigma), s.points+len(c.NM)
 	}
 	s.fillDesign()
 	return s, nil
+}
+
+// noise returns the noise of one point: [Noise] of what each placement differs by from the mean curve, which has no
+// fringes, as the root mean square over the placements; at least that of the rounding of the values.
+func (c *Remounted) noise(mean []float64) float64 {
+	n := float64(len(c.R))
+	squares, rounding, off := 0.0, 0.0, make([]float64, len(mean))
+	for _, r := range c.R {
+		noise := Noise(c.NM, floats.SubTo(off, r, mean))
+		squares += noise * noise / (n - 1) // a placement less the mean has the variance 1 - 1/n
+		rounding = max(rounding, SmallestStep(r)/math.Sqrt(12))
+	}
+	return max(math.Sqrt(squares), rounding)
 }
 
 // fillDesign fills the design: a column for the factor of each curve, one for the tilt and one for the zero.
@@ -190,10 +211,10 @@ func (s *remountSeries) estimator() (*mat.Dense, error) {
 	return &g, nil
 }
 
-// vectors returns factors, tilt and zero of each placement, with their covariance, and what the noise in it was
-// multiplied by. The covariance is that of the noise of the placement alone: the noise of the mean curve moves all
-// placements alike, and makes none of the scatter.
-func (s *remountSeries) vectors() (vectors []fit.Observed, inflation float64, err error) {
+// vectors returns factors, tilt and zero of each placement, with the covariance that noise gives them, the same matrix
+// in all, and what it is to be multiplied by so that the noise is that of the residuals. The covariance is that of the
+// noise of a placement alone: the noise of the mean curve moves all placements alike, and makes none of the scatter.
+func (s *remountSeries) vectors() (vectors []fit.Observed, noiseFactor float64, err error) {
 	g, err := s.estimator()
 	if err != nil {
 		return nil, 0, err
@@ -215,25 +236,23 @@ func (s *remountSeries) vectors() (vectors []fit.Observed, inflation float64, er
 			left = left[n:]
 		}
 	}
-	inflation = s.inflation(squares, steps)
 	c := mat.NewSymDense(len(s.curves)+2, nil)
-	c.SymOuterK(inflation, g)
+	c.SymOuterK(1, g)
 	for m := range vectors {
 		vectors[m].C = c
 	}
-	return vectors, inflation, nil
+	return vectors, s.noiseFactor(squares, steps), nil
 }
 
-// inflation returns what the variance of the noise is multiplied by, from the sum of squares of all residuals over sigma,
-// and that of the differences of neighbours.
-func (s *remountSeries) inflation(squares, steps float64) float64 {
-	n := s.points - len(s.curves) - 2
-	all := float64((s.placements - 1) * n)
-	chi2, rho, share := squares/all, 1-steps/(2*squares), 1.0
-	if rho > correlationSigmas/math.Sqrt(all) {
-		share = (1 - rho) / (1 + rho)
+// noiseFactor returns what the variance of the noise is multiplied by, from the sum of squares of all residuals over
+// sigma, and that of the differences of neighbours. A placement less the mean has the variance 1 - 1/M.
+func (s *remountSeries) noiseFactor(squares, steps float64) float64 {
+	freedom := float64((s.placements - 1) * (s.points - len(s.curves) - 2))
+	rho := 1 - steps/(2*squares)
+	if rho < correlationSigmas/math.Sqrt(freedom) {
+		return squares / freedom
 	}
-	return max(1, chi2/share)
+	return squares / freedom * (1 + rho) / (1 - rho)
 }
 
 func (s *remountSeries) notDistinguished() error {

@@ -1,11 +1,11 @@
 package film
 
-// slopeStep is half the difference of angles, in degrees, by which TiltSlopes takes derivatives. The third derivative of
-// the reflectance of a film of 1 µm at 85 degrees then costs less than 1e-5 of the largest slope.
+// slopeStep is half the difference of angles, in degrees, by which TiltSlopes takes derivatives. For films up to 1 µm,
+// from 8 to 85 degrees, it costs less than 1e-5 of the largest slope (Fresnel's equations in NumPy).
 const slopeStep = 0.02
 
-// TiltSlopes returns the derivative of the fitted reflectance by a tilt that all angles of incidence have in common, for
-// each curve and each of its wavelengths, as fractions per degree. curves are those that were fitted, of which only
+// TiltSlopes returns the derivative of the fitted reflectance by a tilt that all angles of incidence have in common,
+// for each curve and each of its wavelengths, as fractions per degree. curves are those that were fitted, of which only
 // wavelengths, angles and polarisation count. Scale, factors, the far face and the beam are in it.
 //
 // It is taken by differences of 0.02 degrees to both sides; below that angle it is that at the angle itself.

@@ -90,28 +90,28 @@ func TestPlacementWithoutNoise(t *testing.T) {
 	}
 	p, err := film.MeasurePlacement(freshFilm.remounts(t, grid(380, 1100, 5), fourAngles, draws, 0, nil), 0.95)
 	require.NoError(t, err)
-	// The smooth curves look noisy by 1e-6 where they bend, which costs 1e-4 of the smallest effect.
-	assert.InEpsilon(t, math.Sqrt(factors), p.Factor.SD, 1e-3)
-	assert.InEpsilon(t, stat.StdDev(tilts, nil), p.Tilt.SD, 1e-3)
-	assert.InEpsilon(t, stat.StdDev(zeros, nil), p.Zero.SD, 1e-3)
+	assert.InEpsilon(t, math.Sqrt(factors), p.Factor.SD, 1e-9)
+	assert.InEpsilon(t, stat.StdDev(tilts, nil), p.Tilt.SD, 1e-9)
+	assert.InEpsilon(t, stat.StdDev(zeros, nil), p.Zero.SD, 1e-9)
 	assert.Equal(t, 8, p.Placements)
-	assert.Equal(t, 1.0, p.NoiseInflation)
 }
 
-// Ten placements of a coated coupon and of a blank at four angles, with effects and noise drawn anew for each series: the
-// mean variance is the one that they were drawn from, and 95 % intervals cover it. Profile likelihood with 9 degrees of
-// freedom covers a little less than its level, so that the count is held to the exact 99.9 % range of 93 %.
+// Ten placements of a coated coupon and of a blank at four angles, with effects and noise drawn anew for each series:
+// the mean variance is the one that they were drawn from, and 95 % intervals cover it. From 10 to 90 % of the estimates
+// of a factor of 0.2 % lie within 0.15 to 0.24 %, narrower than the 0.14 to 0.26 % of one curve. (200 series each:
+// 0.151 to 0.241 % and 0.158 to 0.242 %, and intervals that cover in 93 %.)
 func TestPlacementOfSimulatedSeries(t *testing.T) {
 	const runs = 120
 	truths := []float64{0.002, 0.05, 0.0002}
 	for name, of := range map[string]truth{"coated": freshFilm, "blank": blank} {
 		t.Run(name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(2, 30))
-			variances, covered := make([][]float64, 3), make([]int, 3)
+			variances, covered, factors := make([][]float64, 3), make([]int, 3), []float64{}
 			for range runs {
 				draws := drawPlacements(10, 4, truths[0], truths[1], truths[2], rng)
-				p, err := film.MeasurePlacement(of.remounts(t, grid(400, 1100, 10), fourAngles, draws, 0.0003, rng), 0.95)
+				p, err := film.MeasurePlacement(of.remounts(t, grid(380, 1100, 2), fourAngles, draws, 0.0003, rng), 0.95)
 				require.NoError(t, err)
+				factors = append(factors, p.Factor.SD)
 				for k, r := range []film.ScatterRange{p.Factor, p.Tilt, p.Zero} {
 					variances[k] = append(variances[k], r.SD*r.SD/truths[k]/truths[k])
 					if r.Lower <= truths[k] && truths[k] <= r.Upper {
@@ -119,12 +119,15 @@ func TestPlacementOfSimulatedSeries(t *testing.T) {
 					}
 				}
 			}
-			least := binomialLower(runs, 0.93)
+			least := binomialLower(runs, 0.95)
 			for k := range truths {
 				mean, sd := stat.MeanStdDev(variances[k], nil)
 				assert.InDelta(t, 1, mean, 3.5*sd/math.Sqrt(runs))
 				assert.GreaterOrEqual(t, covered[k], least)
 			}
+			slices.Sort(factors)
+			assert.InDelta(t, 0.0015, factors[runs/10], 0.00015, "the quantiles of 120 vary by 0.00005")
+			assert.InDelta(t, 0.0024, factors[runs*9/10], 0.00015)
 		})
 	}
 }
@@ -140,7 +143,8 @@ func binomialLower(n int, p float64) int {
 	return n
 }
 
-// The slope by tilt of a fit is that of the general stack at the film fitted, to what noise leaves uncertain of the film.
+// The slope by tilt of a fit is that of the general stack at the film fitted, to what noise leaves uncertain of the
+// film.
 func TestTiltSlopes(t *testing.T) {
 	nm := grid(380, 1100, 4)
 	for name, of := range map[string]truth{"coated": freshFilm, "blank": blank} {
@@ -163,7 +167,8 @@ func TestTiltSlopes(t *testing.T) {
 // Noise that hangs together along the wavelength counts for more than its second differences show.
 func TestPlacementOfCorrelatedNoise(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 30))
-	series := freshFilm.remounts(t, grid(400, 1100, 5), fourAngles, drawPlacements(10, 4, 0.002, 0.05, 0.0002, rng), 0, nil)
+	draws := drawPlacements(10, 4, 0.002, 0.05, 0.0002, rng)
+	series := freshFilm.remounts(t, grid(400, 1100, 5), fourAngles, draws, 0, nil)
 	const rho = 0.7
 	for k := range series {
 		for _, r := range series[k].R {
@@ -179,29 +184,34 @@ func TestPlacementOfCorrelatedNoise(t *testing.T) {
 	// Second differences of such a process have the variance (6 - 8ρ + 2ρ²)/6 of those of independent noise, and n points
 	// are worth n·(1-ρ)/(1+ρ): together, by the formulas of autoregressive processes.
 	want := (1 + rho) / (1 - rho) * 6 / (6 - 8*rho + 2*rho*rho)
-	assert.InEpsilon(t, want, p.NoiseInflation, 0.15)
+	assert.InEpsilon(t, want, p.NoiseFactor, 0.15)
 }
 
 func TestPlacementFaults(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 30))
 	series := func(angles []float64, placements int) []film.Remounted {
-		return freshFilm.remounts(t, grid(400, 1100, 20), angles, drawPlacements(placements, len(angles), 0.002, 0.05, 0.0002, rng),
-			0.0003, rng)
+		draws := drawPlacements(placements, len(angles), 0.002, 0.05, 0.0002, rng)
+		return freshFilm.remounts(t, grid(400, 1100, 20), angles, draws, 0.0003, rng)
 	}
 	flat := series(fourAngles, 3)
 	for m := range flat[1].R {
 		for i := range flat[1].R[m] {
-			flat[1].R[m][i] = 0.04
+			flat[1].R[m][i] = 0.04 + 0.001*float64(m)
 		}
 	}
 	broken := series(fourAngles, 3)
 	broken[2].R[1][5] = math.NaN()
+	same := series(fourAngles, 1)
+	for k := range same {
+		same[k].R = append(same[k].R, same[k].R[0], same[k].R[0])
+	}
 	normal := series([]float64{8}, 3)
 	clear(normal[0].TiltSlope)
 	for says, curves := range map[string][]film.Remounted{
 		"film: series: no curve is given": nil,
 		"film: series: 2 placements are too few to tell how they scatter; at least 3 are needed": series(fourAngles, 2),
 		"film: curve 2: its values are all equal, which is not a spectrum":                       flat,
+		"film: curve 1 of placement 2: its readings are those of placement 1":                    same,
 		"film: curve 3 of placement 2: point 6 is not a finite number":                           broken,
 		"film: series: its curves do not distinguish a factor, a tilt and a zero":                normal,
 	} {

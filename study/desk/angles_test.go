@@ -13,17 +13,16 @@ import (
 	"wane/study"
 )
 
-// A spot read at two of the four angles of its pull 0 says that its angles differ, in
-// results of single and of joint fits, and so does one of which a reading is set aside;
-// the others do not.
+// A spot that was read at two of the four angles of its pull 0 has the flag angles-differ, in results of
+// single and of joint fits. So has a spot of which a reading was set aside. Other spots have not.
 func TestAnglesOfPull0(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
 	rows := sessionMapHeader
 	for pull := range 2 {
 		session := fmt.Sprintf("s%d", pull)
-		rows += f.sitting("C1", pull, 118, session, 1, 0, uint64(pull))
-		own := strings.SplitAfter(f.sitting("E1", pull, 118, session, 1, 0, uint64(10+pull)), "\n")
+		rows += f.sessionExport("C1", pull, 118, session, 1, 0, uint64(pull))
+		own := strings.SplitAfter(f.sessionExport("E1", pull, 118, session, 1, 0, uint64(10+pull)), "\n")
 		if pull == 1 {
 			own = []string{own[0], own[3]} // 8 and 60 degrees
 		}

@@ -105,7 +105,7 @@ func profiled(b *testing.B, step string) (stop func()) {
 	}
 }
 
-// benchCoupons is how many coupons the spots are on: rosters are held whole.
+// benchCoupons is the number of coupons that the spots are on: the roster is in memory as a whole.
 const benchCoupons = 1000
 
 // benchExports writes one export a spot, from 100 different made-up films with

@@ -12,15 +12,15 @@ import (
 	"wane/study/store"
 )
 
-// CheckOptions say what of the check is wanted; empty is all.
+// CheckOptions choose what of the check is returned. Empty fields choose all.
 type CheckOptions struct{ Session, Standard string }
 
 // SessionCheck is what the check standards say of one session.
 type SessionCheck struct {
-	study.Session        // of a session that is not registered only the name
+	study.Session        // a session that is not registered has only its name
 	Registered    bool   // false: readings name it, and it is not registered
-	Trust         bool   // nothing speaks against it
-	Why           string // what does, or what it was judged by
+	Trust         bool   // no reason against it was found
+	Why           string // the reasons against it, or what it was judged by
 	Changes       []study.Event
 	Checks        []StandardCheck
 	Held          int // readings of the session that guards hold
@@ -41,16 +41,15 @@ type StandardCheck struct {
 	guard.Judged
 }
 
-// Check judges each session by its check standards: by their certificates until there is
-// a chart of the instrument, see [evaluate.JudgeChecks], and by the certificate of its
-// reference. A chart restarts with an event of the instrument (one on the day of a
-// session counts as before it), and with another reference or another certificate of it.
-// A session is not trusted if it has no reading of a check standard, if one is out of
-// limits, if a certificate had expired or there was none, and while guards hold readings
-// of it.
+// Check judges each session by its check standards and by the certificate of its reference. A check
+// standard is judged by its certificates until there is a chart of the instrument, see
+// [guard.JudgeChecks]. A chart restarts after an event of the instrument, with another reference, and with
+// another certificate of the reference. An event on the day of a session counts as before the session. A
+// session is not trusted if it has no reading of a check standard, if a reading is out of limits, if a
+// certificate had expired or there was none, or if guards hold readings of it.
 //
-// Sessions come in the order of date and name, each as it is whatever is asked for.
-// Those that readings name and that are not registered come last.
+// Sessions are in the order of date and name, with the same verdict whatever options are given. Sessions
+// that readings name and that are not registered are last.
 func (d *Desk) Check(ctx context.Context, opt CheckOptions) ([]SessionCheck, error) {
 	var roster *study.Roster
 	var all []SessionCheck
@@ -79,16 +78,16 @@ func sessionChecks(v *store.View, roster *study.Roster) ([]SessionCheck, error) 
 // distrusted returns the sessions that are not trusted.
 func distrusted(v *store.View, roster *study.Roster) (map[string]bool, error) {
 	all, err := sessionChecks(v, roster)
-	not := map[string]bool{}
+	untrusted := map[string]bool{}
 	for i := range all {
 		if !all[i].Trust {
-			not[all[i].Session.Session] = true
+			untrusted[all[i].Session.Session] = true
 		}
 	}
-	return not, err
+	return untrusted, err
 }
 
-// checkKey is what a chart is of.
+// checkKey identifies a chart.
 type checkKey struct {
 	instrument, standard string
 	angleDeg             float64
@@ -245,7 +244,7 @@ func (s *SessionCheck) conclude(roster *study.Roster) {
 	s.Why = strings.Join(against, "; ")
 }
 
-// selectChecks returns what was asked for.
+// selectChecks returns the sessions and standards that opt chooses.
 func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([]SessionCheck, error) {
 	if opt.Session != "" {
 		i := slices.IndexFunc(all, func(s SessionCheck) bool { return s.Session.Session == opt.Session })

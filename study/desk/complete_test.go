@@ -45,8 +45,8 @@ func verbs() map[string]func(context.Context, *Desk) error {
 	}
 }
 
-// One row taken out by plain SQL, wherever it stood: what reads the study says so and names
-// what finds out more, nothing is written, and nothing panics.
+// If one row was removed by plain SQL, from any table, each operation that reads the study fails and names
+// wane verify. Nothing is written, and nothing panics.
 func TestMissingRowIsRefused(t *testing.T) {
 	f := newFolder(t)
 	path, _ := f.spots(study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"})
@@ -98,8 +98,8 @@ func TestMissingRowIsRefused(t *testing.T) {
 	}
 }
 
-// A coupon whose row was exchanged for another, so that nothing is to be counted, is looked
-// up in vain: that is damage, and no panic.
+// A coupon whose row was replaced by that of another, with equal counts, is reported as damage where it is
+// needed, without a panic.
 func TestExchangedCouponIsRefused(t *testing.T) {
 	ctx := context.Background()
 	f, g := newFolder(t), newFolder(t)

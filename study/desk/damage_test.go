@@ -41,7 +41,7 @@ func closedStudy(t *testing.T, fits bool) (f folder, path, mapFile string) {
 	return f, path, mapFile
 }
 
-// verbsOn are what a person does with a study that is there, each by itself.
+// verbsOn are the operations on a study, each by itself.
 func verbsOn(mapFile string) map[string]func(ctx context.Context, d *Desk) error {
 	return map[string]func(ctx context.Context, d *Desk) error{
 		"fit": func(ctx context.Context, d *Desk) error { _, err := d.Fit(ctx, FitOptions{Workers: 1}); return err },
@@ -77,8 +77,8 @@ func caught(ctx context.Context, path string, verb func(ctx context.Context, d *
 	return verb(ctx, d)
 }
 
-// A study from which the row of a coupon is gone is refused by every verb, with what to do,
-// and none panics.
+// Each operation refuses a study without the row of a coupon that was read, and says what to do. None
+// panics.
 func TestAStudyWithoutACouponsRowIsRefused(t *testing.T) {
 	ctx := context.Background()
 	f, path, mapFile := closedStudy(t, true)
@@ -96,7 +96,7 @@ func TestAStudyWithoutACouponsRowIsRefused(t *testing.T) {
 	}
 }
 
-// Without the row the bench itself fails, whatever the counts say.
+// Without the row the fit fails by itself, also if the counts are right.
 func TestBenchNeedsTheRowOfEachCoupon(t *testing.T) {
 	ctx := context.Background()
 	_, path, _ := closedStudy(t, false)
@@ -111,8 +111,8 @@ func TestBenchNeedsTheRowOfEachCoupon(t *testing.T) {
 	require.NoError(t, d.Close())
 }
 
-// A byte that was flipped in an index makes no verb panic, and no row of readings that were
-// not found.
+// After a byte of an index was flipped, no operation panics, and no row is stored that says that readings
+// could not be evaluated.
 func TestAFlippedByteOfAnIndexMakesNoVerbPanic(t *testing.T) {
 	const step = 2 // every other byte of what the index holds
 	ctx := context.Background()

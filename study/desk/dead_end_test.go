@@ -10,7 +10,7 @@ import (
 	"wane/study"
 )
 
-// Before the first fit there are no results to look coupons up in: what to try names the coupons.
+// Before the first fit there are no results. A refusal for an unknown coupon then names the enrolled ones.
 func TestTraceBeforeTheFirstFitSaysWhatWorks(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
@@ -21,8 +21,8 @@ func TestTraceBeforeTheFirstFitSaysWhatWorks(t *testing.T) {
 	assert.Contains(t, r.Try, "E1")
 }
 
-// Haze has no unit GU: what to try is the quantity that has it, or the unit of haze, and the table is then
-// taken in.
+// Haze has no unit GU. The refusal names the quantity that has it and the units of haze, and with each of
+// them the table is taken in.
 func TestHazeInGlossUnitsSaysWhatWorks(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()

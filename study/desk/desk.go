@@ -80,7 +80,7 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 		return nil, err
 	}
 	d.store.SetWitness(who.Witness)
-	if err := d.store.TestifyHead(ctx); err != nil {
+	if err := d.store.WitnessHead(ctx); err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil

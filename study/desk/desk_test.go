@@ -43,8 +43,7 @@ func TestWorkersDoNotMatter(t *testing.T) {
 	}
 }
 
-// Taking in and fitting again does nothing; new readings make their own fit stale,
-// and no other.
+// Repeating an intake or a fit changes nothing. New readings make their own fit stale, and no other.
 func TestOnlyTheStaleIsDone(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -104,7 +103,7 @@ func TestOnlyTheStaleIsDone(t *testing.T) {
 	assert.EqualValues(t, 4*31, results(t, d)[1].Points)
 }
 
-// A spot that cannot be fitted is marked and the others go on.
+// A spot that cannot be fitted has a flag, and the others are fitted.
 func TestSpotThatCannotBeFitted(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -126,7 +125,7 @@ func TestSpotThatCannotBeFitted(t *testing.T) {
 	assert.True(t, rows[1].SolarT.Value.Valid())
 }
 
-// Stopped in the middle, what was finished stays and the rest is done later.
+// If an intake is stopped, the finished exports stay, and the next intake takes in the others.
 func TestStoppedAndResumed(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()

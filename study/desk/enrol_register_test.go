@@ -17,10 +17,11 @@ import (
 
 // Everything registered here is made up.
 const (
-	instrumentHeader      = "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\n"
-	eventHeader           = "instrument,date,event,note\n"
-	referenceHeader       = "reference,serial,certificate,issued,expires,u_scale,values\n"
-	standardHeader        = "standard,serial,certificate,issued,expires,quantity,wavelength_nm,angle_deg,polarisation,value,u\n"
+	instrumentHeader = "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\n"
+	eventHeader      = "instrument,date,event,note\n"
+	referenceHeader  = "reference,serial,certificate,issued,expires,u_scale,values\n"
+	standardHeader   = "standard,serial,certificate,issued,expires,quantity,wavelength_nm," +
+		"angle_deg,polarisation,value,u\n"
 	sessionHeader         = "session,instrument,date,operator,reference,humidity_percent,temperature_c,condition\n"
 	standardReadingHeader = "session,standard,angle_deg,polarisation,value,replicate\n"
 )
@@ -30,7 +31,7 @@ func (f folder) register() []string {
 	f.write("m1.csv", "angle_deg,polarisation,wavelength_nm,value,u\n45,p,380,0.90,0.003\n45,p,1100,0.95,0.003\n"+
 		"8,u,380,0.91,0.002\n8,u,1100,0.96,0.002\n")
 	return []string{
-		// before what it names, which is no matter
+		// before the row that it names, which is allowed
 		f.write("readings.csv", standardReadingHeader+"one,TILE,8,u,0.0420,\none,TILE,8,u,0.0424,2\n"),
 		f.write("instruments.csv", instrumentHeader+"bench,0017,two beams,1.5,4,350 860,0.001\nspare,,,,,,\n"),
 		f.write("events.csv", eventHeader+"bench,2026-02-01,lamp,\n"),
@@ -72,7 +73,7 @@ func TestEnrolTheRegister(t *testing.T) {
 	assert.True(t, sound.Sound())
 }
 
-// Rows that cannot be: a refusal with the line, and a study as it was.
+// A wrong row is refused with its line, and the study does not change.
 func TestEnrolTheRegisterRefuses(t *testing.T) {
 	for _, c := range []struct{ name, text, fault string }{
 		{"instrument with a wide cone", instrumentHeader + "b2,,,40,,,\n",
@@ -137,7 +138,8 @@ func TestEnrolTheRegisterRefuses(t *testing.T) {
 		{"reading of what is not certified", standardReadingHeader + "one,TILE,30,u,0.042,\n",
 			"r.csv:2: standard TILE has no certified value at 30 degrees, u"},
 		{"reading that differs", standardReadingHeader + "one,TILE,8,u,0.0421,1\n",
-			`r.csv:2: reading 1 of standard "TILE" at 8 degrees, u, in session "one" is known already, and differs: value was 0.042`},
+			`r.csv:2: reading 1 of standard "TILE" at 8 degrees, u, in session "one" is known already, and differs: ` +
+				`value was 0.042`},
 		{"reading in percent", standardReadingHeader + "one,TILE,8,u,4.2,3\n",
 			"r.csv:2: column value: 4.2 is outside -0.1 to 2"},
 		{"column that there is not", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,colour\nb,,,,,,,\n",
@@ -183,8 +185,8 @@ func (f folder) diary(d *Desk, n int, value func(i int) float64, extra ...string
 
 func zigzag(i int) float64 { return 0.0422 + 0.0001*float64(1-2*(i%2)) }
 
-// A diary of 40 sessions: by the certificate at first, then by the chart; one value too high;
-// the certificate expires; a lamp is changed and the chart restarts.
+// A diary of 40 sessions is judged by the certificate at first, then by the chart. One value is too high,
+// the certificate expires, and after a change of the lamp the chart restarts.
 func TestCheck(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -235,8 +237,8 @@ func TestCheck(t *testing.T) {
 	refused(t, err, `there is no check standard "SLATE"`)
 }
 
-// Charts are of one instrument; another reference, and another certificate of it, restart
-// them; replicates are averaged; sessions without a reading and unknown ones are not trusted.
+// Each instrument has its own charts. Another reference, and another certificate of it, restart them.
+// Replicates are averaged. Sessions without a reading and unknown sessions are not trusted.
 func TestCheckApart(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -280,7 +282,7 @@ func TestCheckApart(t *testing.T) {
 	assert.Len(t, only[0].Checks, 1)
 	assert.False(t, only[0].Trust, "the verdict on a session is of all its standards")
 
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "nobody's", 1, 0, 1)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "nobody's", 1, 0, 1)
 	_, err = d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	all, err = d.Check(ctx, CheckOptions{})
@@ -299,16 +301,16 @@ func TestCheckOfNothing(t *testing.T) {
 	assert.Empty(t, all)
 }
 
-// What is registered of a session changes the fits of its units, makes them stale and no
-// others, and verify finds them again; a reference that is known better makes the scale surer
-// than the default does.
+// What is registered of a session changes the fits of its units only, and makes them stale; verify
+// reproduces them. A certified reference gives the scale a smaller uncertainty than the default.
 func TestTheRegisterIsUsed(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("E1", 1, 112, "one", 1, 0, 2) +
-		f.sitting("C1", 0, 118, "two", 1, 0, 3) + f.sitting("C1", 1, 118, "", 1, 0, 4)
-	// Two sessions in one unit: neither of them holds for it.
-	mixed := strings.Replace(f.sitting("B1", 0, 0, "one", 1, 0, 5), "8,u,R,percent,one", "8,u,R,percent,two", 1)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) +
+		f.sessionExport("E1", 1, 112, "one", 1, 0, 2) +
+		f.sessionExport("C1", 0, 118, "two", 1, 0, 3) + f.sessionExport("C1", 1, 118, "", 1, 0, 4)
+	// A unit with readings of two sessions: the register of neither is used.
+	mixed := strings.Replace(f.sessionExport("B1", 0, 0, "one", 1, 0, 5), "8,u,R,percent,one", "8,u,R,percent,two", 1)
 	in, err := d.Intake(ctx, f.write("map.csv", rows+mixed), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -330,7 +332,7 @@ func TestTheRegisterIsUsed(t *testing.T) {
 			assert.Equal(t, fmt.Sprint(before[i]), fmt.Sprint(r), what)
 			continue
 		}
-		// The posterior of a scale that the curves hardly tell is its prior: 0.004 by the certificate.
+		// The curves hardly determine the scale, so that its posterior is its prior: 0.004 by the certificate.
 		assert.Less(t, float64(r.Scale.U), 0.004, what)
 		assert.Greater(t, float64(before[i].Scale.U), float64(r.Scale.U), what)
 		assert.InDelta(t, 118-6*float64(r.Pull), float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
@@ -340,7 +342,7 @@ func TestTheRegisterIsUsed(t *testing.T) {
 	assert.True(t, sound.Sound(), "%v", sound.Differing)
 	assert.Equal(t, 5, sound.Reproduced)
 
-	// A joint fit of the pulls goes by it too.
+	// A joint fit of the pulls uses it too.
 	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {
 		if r.Coupon == "E1" {
 			assert.Less(t, float64(r.Scale.U), 0.004)
@@ -349,7 +351,7 @@ func TestTheRegisterIsUsed(t *testing.T) {
 		return nil
 	}))
 
-	// Another certificate that held on the day makes them stale again.
+	// Another certificate that was valid on the day makes them stale again.
 	_, err = d.Enrol(ctx, []string{f.write("new.csv", referenceHeader+"M1,44,C/8,2026-02-15,2027-01-31,0.002,\n")})
 	require.NoError(t, err)
 	third, err := d.Fit(ctx, FitOptions{Workers: 1})
@@ -357,8 +359,7 @@ func TestTheRegisterIsUsed(t *testing.T) {
 	assert.Equal(t, 2, third.Fits)
 }
 
-// In a study that corrects by sessions a certified reference supports solar values where no
-// blank does.
+// In a study that corrects by sessions, a certified reference supports solar values without a blank.
 func TestTheRegisterSupportsASession(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
@@ -367,7 +368,8 @@ func TestTheRegisterSupportsASession(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, append(f.rosters(), f.register()...))
 	require.NoError(t, err)
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("C1", 0, 118, "one", 1, 0, 2)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) +
+		f.sessionExport("C1", 0, 118, "one", 1, 0, 2)
 	_, err = d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})

@@ -12,8 +12,8 @@ import (
 	"wane/study"
 )
 
-// What a refused cell or row says to try, in words that can be followed: words of rosters are
-// written as they are listed, in small letters, and a cell that may be empty says so.
+// What to try after a refused cell or row can be followed: words of rosters are written as they are
+// listed, in small letters, and it says which cells may be empty.
 func TestEnrolSaysWhatToTry(t *testing.T) {
 	repellent := func(cell string) string {
 		return strings.TrimSuffix(couponHeader, "\n") + ",water_repellent\nE9,exposed,m,K,1,soda-lime,,matched,roof," +

@@ -33,9 +33,9 @@ type Originals struct {
 // SHA256SUMS there, in the form that sha256sum reads and writes. They get the permissions of the study.
 // With names, only the files of these names or SHA-256 are written.
 //
-// A name that would lead out of the folder is made safe, and a name that occurs twice gets digits of
-// the SHA-256; Notes say so. Each file appears whole and SHA256SUMS last: if a process was killed,
-// the same call completes its work. After an error, the files of this call are removed.
+// A name that leads out of the folder is made safe, and a name that occurs twice gets digits of the
+// SHA-256; Notes say so. Each file appears as a whole, and SHA256SUMS appears last. If a process was
+// killed, the same call completes its work. After an error, the files of this call are removed.
 func (d *Desk) ExportOriginals(ctx context.Context, folder string, names []string) (out *Originals, err error) {
 	var files []store.KeptFile
 	err = d.fromFiles(ctx, names, func(_ *store.View, _ map[string]TracedFile, from []store.KeptFile) error {
@@ -85,8 +85,8 @@ type originalsWriter struct {
 	names         []string
 	sums          map[string][sha256.Size]byte // by name
 	list          bytes.Buffer                 // for SHA256SUMS
-	taken         map[string]bool              // names in lower case, since some file systems do not tell case
-	writtenBefore map[string]bool              // by name, what an earlier call wrote that was killed
+	taken         map[string]bool              // names in lower case, since some file systems do not distinguish case
+	writtenBefore map[string]bool              // by name; an earlier call that was killed wrote them
 	made          bool                         // the folder is of this call
 	written       []string
 	out           Originals

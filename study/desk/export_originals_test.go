@@ -119,8 +119,7 @@ const (
 	exportFolder = "DESK_TEST_EXPORT_FOLDER"
 )
 
-// cutAfter is a context that stops everything, without an end, once the folder holds so
-// many files.
+// cutAfter is a context that blocks for ever once the folder holds so many files.
 type cutAfter struct {
 	context.Context
 	folder string
@@ -157,8 +156,8 @@ func TestExportingChild(t *testing.T) {
 	_, _ = d.ExportOriginals(cutAfter{t.Context(), folder, 3}, folder, nil)
 }
 
-// A process that is killed in the middle leaves whole files and no SHA256SUMS, and the same
-// call goes on there; another folder that holds something is refused and stays.
+// A process that is killed leaves whole files and no SHA256SUMS, and the same call completes its work. A
+// folder that holds anything else is refused and does not change.
 func TestExportOriginalsGoesOnAfterAKill(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -209,8 +208,8 @@ func TestExportOriginalsGoesOnAfterAKill(t *testing.T) {
 	require.ErrorContains(t, err, "the folder is not empty", "once it is complete")
 }
 
-// Names that would lead elsewhere, or that are taken, are made safe and told; nothing
-// is lost and nothing is written outside of the folder.
+// Names that lead out of the folder or that are taken are made safe and reported. No file is lost, and
+// none is written outside the folder.
 func TestExportOriginalsWithStrangeNames(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()

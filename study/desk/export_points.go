@@ -19,7 +19,7 @@ func (d *Desk) Spectra(
 	ctx context.Context, names []string, yield func(*study.Reading, study.Standing, TracedFile) error,
 ) error {
 	return d.fromFiles(ctx, names, func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error {
-		said, err := v.Standings()
+		standings, err := v.Standings()
 		if err != nil {
 			return err
 		}
@@ -38,7 +38,7 @@ func (d *Desk) Spectra(
 			return err
 		}
 		return each(func(k store.Kept[study.Reading]) error {
-			return yield(&k.Row, said[k.Number].Standing, files[k.Row.Export])
+			return yield(&k.Row, standings[k.Number].Standing, files[k.Row.Export])
 		})
 	})
 }

@@ -46,8 +46,7 @@ func plainSQL(t *testing.T, path string, queries ...string) {
 	}
 }
 
-// failed asserts that err is a failure of the study, and no refusal that somebody may take
-// for an answer.
+// failed asserts that err is a failure of the study, and no refusal that could be taken for an answer.
 func failed(t *testing.T, err error, words ...string) {
 	t.Helper()
 	var f *study.Failure
@@ -86,8 +85,8 @@ func (f folder) spots(settings study.Settings) (path, more string) {
 	return filepath.Join(f.path, "made.wane"), mapHeader + strings.ReplaceAll(rows("more.csv", "E1", 1), ",1,1,", ",1,2,")
 }
 
-// A reading that was altered is no reading that cannot be fitted: fit, joint results and
-// verify's sample end there, and nothing is written.
+// A reading that was altered is not taken for one that cannot be fitted: fit, joint results and the sample
+// of verify fail, and nothing is written.
 func TestDamagedReadingIsNoResult(t *testing.T) {
 	routes := map[string]study.Settings{
 		"alone":      {Correction: study.RouteControls, Mixing: "bruggeman"},
@@ -123,8 +122,7 @@ func TestDamagedReadingIsNoResult(t *testing.T) {
 	}
 }
 
-// A study that fails while an intake is tried, or a table is taken in, is no refusal of the
-// file that is taken in.
+// A failure of the study during a preview or while a table is taken in is no refusal of that file.
 func TestDamageIsNoRefusalOfAnExport(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -154,8 +152,8 @@ func TestDamageIsNoRefusalOfAnExport(t *testing.T) {
 	require.NoError(t, d.Close())
 }
 
-// A row that says not-evaluated though its readings can be evaluated, as an older wane left
-// it after a read error, is found by verify and made again by fit; one that is right stays.
+// A row with the flag not-evaluated whose readings can be evaluated, which an earlier version stored after
+// a read error, is found by verify and replaced by fit. A row that is right stays.
 func TestNotEvaluatedIsFound(t *testing.T) {
 	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
 		t.Run(string(route), func(t *testing.T) {
@@ -199,8 +197,8 @@ func TestNotEvaluatedIsFound(t *testing.T) {
 	}
 }
 
-// Spots that are refused for one reason share it: each says whom it concerns once, whatever
-// the others say (the race detector runs this test).
+// Spots share the refusal of one cause, and each names its own coupon once (the race detector runs this
+// test).
 func TestSharedRefusalIsNotEdited(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -253,8 +251,8 @@ func open(t *testing.T, path string) *Desk {
 	return d
 }
 
-// Of two fits at once, each says what it stored itself; what the other one stored meanwhile
-// is up to date.
+// If two fits run at once, each counts what it stored itself as new, and what the other one stored as up
+// to date.
 func TestTwoFitsCountWhatTheyStored(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)

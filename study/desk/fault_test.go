@@ -15,8 +15,8 @@ import (
 	"wane/study/intake/text"
 )
 
-// A panic of a worker, of what hands out the items or of what takes the results ends the
-// work as an error, and hangs nothing.
+// A panic of a worker, of the items or of the function that takes the results ends the work with an error,
+// and no goroutine waits for ever.
 func TestInOrderTurnsPanicsIntoFaults(t *testing.T) {
 	items := make([]int, 500)
 	for i := range items {
@@ -39,7 +39,7 @@ func TestInOrderTurnsPanicsIntoFaults(t *testing.T) {
 				}
 				panic("made up")
 			}, pass, take),
-			"the intakeCommitter": inOrder(context.Background(), workers, slices.Values(items), pass, func(i int) error {
+			"what takes the results": inOrder(context.Background(), workers, slices.Values(items), pass, func(i int) error {
 				if i == 70 {
 					panic("made up")
 				}
@@ -54,8 +54,8 @@ func TestInOrderTurnsPanicsIntoFaults(t *testing.T) {
 	}
 }
 
-// An export on which the reader panics is refused by itself, with its name; the others of
-// the intake are in. A preview shows the same and changes nothing.
+// An export on which the reader panics is refused with its name, and the other exports are taken in. A
+// preview shows the same and changes nothing.
 func TestIntakeGoesOnAfterAPanic(t *testing.T) {
 	ctx, opt := context.Background(), IntakeOptions{Workers: 2}
 	f := newFolder(t)
@@ -81,7 +81,8 @@ func TestIntakeGoesOnAfterAPanic(t *testing.T) {
 	var fault *study.Fault
 	require.ErrorAs(t, in.Refused[0], &fault)
 	assert.Regexp(t,
-		`b\.csv: this is a fault of wane, please report: runtime error: index out of range \[\d+\] with length 0, at study/desk/fault_test\.go:\d+$`, fault.Error())
+		`b\.csv: this is a fault of wane, please report: runtime error: index out of range \[\d+\] with length 0, `+
+			`at study/desk/fault_test\.go:\d+$`, fault.Error())
 
 	before := dump(t, d)
 	p, err = d.planIntake(ctx, m, nil, opt)
@@ -100,7 +101,7 @@ func TestIntakeGoesOnAfterAPanic(t *testing.T) {
 	assert.Equal(t, []int{1, 2, 0}, []int{again.Files, again.Known, len(again.Refused)}, "the export itself is good")
 }
 
-// A panic while a spot is evaluated ends the fit as a fault that names the spot.
+// A panic during an evaluation ends the fit with a fault that names the spot.
 func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -112,12 +113,13 @@ func TestFitTurnsAPanicIntoAFault(t *testing.T) {
 	require.NoError(t, err)
 	units, err := d.store.Units(ctx)
 	require.NoError(t, err)
-	b, err := d.newWorkspace(roster, units, 2)
+	w, err := d.newWorkspace(roster, units, 2)
 	require.NoError(t, err)
-	b.evaluators = nil // a worker then has none
-	err = inOrder(ctx, 2, slices.Values(b.jobs()), b.fit, func(fitOutcome) error { return nil })
+	w.evaluators = nil // a worker then has none
+	err = inOrder(ctx, 2, slices.Values(w.jobs()), w.fit, func(fitOutcome) error { return nil })
 	var fault *study.Fault
 	require.ErrorAs(t, err, &fault)
 	assert.Regexp(t,
-		`^coupon E1, pull 0, spot 1: this is a fault of wane, please report: runtime error: index out of range \[\d\] with length 0, at study/desk/fit_workspace\.go:\d+$`, err.Error())
+		`^coupon E1, pull 0, spot 1: this is a fault of wane, please report: runtime error: index out of range `+
+			`\[\d\] with length 0, at study/desk/fit_workspace\.go:\d+$`, err.Error())
 }

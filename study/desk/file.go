@@ -19,5 +19,5 @@ func (d *Desk) Mode() (fs.FileMode, error) { return d.store.Mode() }
 // list the folder.
 func folderMode(files fs.FileMode) fs.FileMode { return files | 0o700 | files&0o444>>2 }
 
-// Sweep removes from a folder the files in the making that killed commands left there.
+// Sweep removes from a folder the unfinished files of commands that were killed.
 func Sweep(folder string) { store.Sweep(folder) }

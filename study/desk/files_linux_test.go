@@ -22,8 +22,8 @@ const (
 	filesRoster = "WANE_TEST_FILES_ROSTER"
 )
 
-// TestFewFilesChild is the process that TestTooManyOpenFiles starts: it fits a study on many
-// workers, and says how it went.
+// TestFewFilesChild is the process that TestTooManyOpenFiles starts. It fits a study with many workers and
+// prints the outcome.
 func TestFewFilesChild(t *testing.T) {
 	path := os.Getenv(filesStudy)
 	if path == "" {
@@ -31,7 +31,7 @@ func TestFewFilesChild(t *testing.T) {
 	}
 	d, err := Open(context.Background(), path, tester())
 	if err == nil {
-		// Who has written once can write again: it is the readers who are short of files.
+		// The writer has its files open already: only readers can lack them.
 		_, err = d.Enrol(context.Background(), []string{os.Getenv(filesRoster)})
 		if err == nil {
 			_, err = d.Fit(context.Background(), FitOptions{Workers: 16})
@@ -43,8 +43,8 @@ func TestFewFilesChild(t *testing.T) {
 	}
 }
 
-// With too few files that may be open, fit does all or fails: no reading that could not be
-// read is taken for one that cannot be evaluated.
+// If the process may open too few files, fit evaluates everything or fails: a reading that could not be
+// read is not taken for one that cannot be evaluated.
 func TestTooManyOpenFiles(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)

@@ -10,8 +10,8 @@ import (
 	"wane/study/store"
 )
 
-// fitJob is what is evaluated at once: a unit, or, in a study that corrects by sessions,
-// all units of a session.
+// fitJob is what one worker evaluates: a unit, or all units of a session if the study corrects by
+// sessions.
 type fitJob struct {
 	session string // empty: the unit by itself
 	units   []jobUnit
@@ -35,8 +35,8 @@ func (j *fitJob) containsAny(units []study.Unit) bool {
 	return slices.ContainsFunc(j.units, func(u jobUnit) bool { return slices.Contains(units, u.Unit) })
 }
 
-// digestSession makes the digest of each unit one of all units of the session, on which its fit
-// depends.
+// digestSession replaces the digest of each unit by one of all units of the session, since its fit depends
+// on them.
 func (j *fitJob) digestSession() {
 	own := make([][32]byte, len(j.units))
 	for i := range j.units {
@@ -165,8 +165,8 @@ type fitOutcome struct {
 // fit evaluates one job. A unit that cannot be fitted has a fit that says so.
 func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fitOutcome, err error) {
 	defer study.Catch(job.describe(), &err)
-	var sittings []evaluate.SessionUnit
-	var inSession []jobUnit // the units of sittings
+	var sessionUnits []evaluate.SessionUnit
+	var inSession []jobUnit // in the order of sessionUnits
 	for _, u := range job.units {
 		coupon := w.coupons[u.Coupon]
 		var f *study.Fit
@@ -179,8 +179,8 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 		case u.counted == 0 || err != nil:
 			f = u.notEvaluated(coupon.Role)
 		case job.session != "":
-			sitting := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}
-			sittings, inSession = append(sittings, sitting), append(inSession, u)
+			sessionUnit := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}
+			sessionUnits, inSession = append(sessionUnits, sessionUnit), append(inSession, u)
 			continue
 		default:
 			if f, err = e.Unit(ctx, coupon.Role, u.Unit, readings); f != nil && w.fitsSessions() {
@@ -191,18 +191,18 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 			return out, err
 		}
 	}
-	if len(sittings) == 0 {
+	if len(sessionUnits) == 0 {
 		return out, nil
 	}
-	err = w.fitSession(ctx, job.session, sittings, inSession, &out)
+	err = w.fitSession(ctx, job.session, sessionUnits, inSession, &out)
 	return out, err
 }
 
-// fitSession evaluates the sittings of a session together.
+// fitSession evaluates the units of a session together.
 func (w *fitWorkspace) fitSession(
-	ctx context.Context, session string, sittings []evaluate.SessionUnit, units []jobUnit, out *fitOutcome,
+	ctx context.Context, session string, sessionUnits []evaluate.SessionUnit, units []jobUnit, out *fitOutcome,
 ) error {
-	done, err := evaluate.Session(ctx, session, sittings, w.innerWorkers)
+	done, err := evaluate.Session(ctx, session, sessionUnits, w.innerWorkers)
 	if err != nil {
 		return err
 	}

@@ -14,7 +14,7 @@ import (
 	"wane/study"
 )
 
-// geometryRows are the map rows of an export of [folder.sitting] whose last reading, at 60
+// geometryRows are the map rows of an export of [folder.sessionExport] whose last reading, at 60
 // degrees, was taken in a geometry.
 func geometryRows(rows, geometry string) string {
 	lines := strings.Split(strings.TrimSuffix(rows, "\n"), "\n")
@@ -28,9 +28,9 @@ func geometryRows(rows, geometry string) string {
 
 const geometryMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,geometry\n"
 
-// A spot of which a reading is not specular is not evaluated, whatever evaluates it: fits
-// by themselves, by session, over the blank, and joint fits. The row says so and names the
-// geometry, and what the refusal says to try evaluates the rest.
+// A spot with a reading that is not specular is not evaluated, in no kind of fit: single fits, fits of
+// sessions, over the blank, joint fits. Its row names the geometry. After doing what the refusal says, the
+// other readings are evaluated.
 func TestGeometryIsNotEvaluated(t *testing.T) {
 	for _, settings := range []study.Settings{
 		{Correction: study.RouteControls, Mixing: "bruggeman"}, {Correction: study.RouteSession, Mixing: "bruggeman"},
@@ -46,11 +46,11 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 				require.NoError(t, err)
 				rows := geometryMapHeader
 				for pull, session := range []string{"s0", "s1"} {
-					rows += geometryRows(f.sitting("B1", pull, 0, session, 1, 0, uint64(pull)), "specular")
-					rows += geometryRows(f.sitting("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
+					rows += geometryRows(f.sessionExport("B1", pull, 0, session, 1, 0, uint64(pull)), "specular")
+					rows += geometryRows(f.sessionExport("C1", pull, 118, session, 1, 0, uint64(10+pull)), "")
 				}
-				rows += geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 20), geometry)
-				rows += geometryRows(f.sitting("E1", 1, 110, "s1", 1, 0, 21), "specular")
+				rows += geometryRows(f.sessionExport("E1", 0, 118, "s0", 1, 0, 20), geometry)
+				rows += geometryRows(f.sessionExport("E1", 1, 110, "s1", 1, 0, 21), "specular")
 				f.takeIn(d, "map.csv", rows)
 				fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 				require.NoError(t, err)
@@ -82,7 +82,7 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 	}
 }
 
-// Over a blank that was read in another geometry nothing is evaluated.
+// Nothing is evaluated over a blank that was read in another geometry.
 func TestGeometryOfTheBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	over := study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}
@@ -91,8 +91,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	rows := geometryRows(f.sitting("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
-		geometryRows(f.sitting("E1", 0, 118, "s0", 1, 0, 2), "")
+	rows := geometryRows(f.sessionExport("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
+		geometryRows(f.sessionExport("E1", 0, 118, "s0", 1, 0, 2), "")
 	f.takeIn(d, "map.csv", geometryMapHeader+rows)
 	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
@@ -103,8 +103,8 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	}
 }
 
-// Guards do not judge what is not specular, nor anything beside it: a haze that brightens
-// coated glass ten times is held as a mirror reading, and left alone as one of the sphere.
+// Guards do not judge a reading that is not specular, and compare no other reading with it. Haze that
+// makes coated glass ten times as bright is held in a specular reading, and not in one of a sphere.
 func TestGuardsLeaveOtherGeometriesAlone(t *testing.T) {
 	for geometry, want := range map[string]int{"": 2, "specular": 2, "total_included": 0, "total_excluded": 0,
 		"mixed": 0} {

@@ -28,8 +28,8 @@ import (
 // it goes over later sessions that read coupons of the same exposure as a reading that changed. What
 // stage 4 holds is no history for stage 3 at later pulls.
 //
-// What no longer looks wrong is released, with a reason. A reading that a person has judged stays
-// as it is.
+// A hold ends, with a reason, if the guards no longer find anything wrong. A reading that a person has
+// judged stays as it is.
 
 // GuardChanges is what a run of the guards changed.
 type GuardChanges struct {
@@ -103,7 +103,7 @@ type guardRun struct {
 	coupons    map[string]*study.Coupon
 	guard      *guard.Guard
 	sinceLine  int64
-	lastRun    store.Look // the run before
+	lastRun    store.Guarding // the run before
 	recheckAll bool       // that run had other guards: everything is checked again
 	standings  map[int64]store.Judged
 
@@ -115,7 +115,7 @@ type guardRun struct {
 	pending      map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
 	seen         int                     // readings
 
-	toStore store.Look
+	toStore store.Guarding
 	changes GuardChanges
 }
 
@@ -154,7 +154,7 @@ func (g *guardRun) checkEntered(v *store.View) error {
 			return err
 		}
 	}
-	g.toStore = store.Look{After: g.lastRun.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
+	g.toStore = store.Guarding{After: g.lastRun.After, LastReading: reading, LastLine: line, Guards: guard.Version()}
 	return g.compareWithStandings()
 }
 
@@ -213,7 +213,7 @@ func (g *guardRun) compareWithStandings() error {
 
 // compareReading notes what differs in what the guards say of one reading.
 func (g *guardRun) compareReading(number int64, concerns []study.Concern) error {
-	said, now := g.standings[number], map[string]string{}
+	judged, now := g.standings[number], map[string]string{}
 	for _, k := range concerns {
 		if now[k.Guard] == "" {
 			now[k.Guard] = k.Reason
@@ -221,7 +221,7 @@ func (g *guardRun) compareReading(number int64, concerns []study.Concern) error 
 	}
 	held := len(now) > 0
 	from := len(g.toStore.Releases)
-	for _, h := range said.Holds {
+	for _, h := range judged.Holds {
 		switch reason := now[h.Row.Guard]; reason {
 		case h.Row.Reason:
 			delete(now, h.Row.Guard)
@@ -235,10 +235,10 @@ func (g *guardRun) compareReading(number int64, concerns []study.Concern) error 
 		concern := study.Concern{Guard: guard, Reason: now[guard]}
 		g.toStore.Holds = append(g.toStore.Holds, study.Hold{Reading: number, Concern: concern})
 	}
-	if held == (said.Standing == study.Held) {
+	if held == (judged.Standing == study.Held) {
 		return nil
 	}
-	j, err := loadJudged(g.view, number, said)
+	j, err := loadJudged(g.view, number, judged)
 	if err != nil {
 		return err
 	}

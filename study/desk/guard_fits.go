@@ -45,8 +45,8 @@ func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) erro
 	return nil
 }
 
-// guardFits runs stage 4: it holds the readings behind fits that look exchanged. If a person has judged
-// a reading of a spot, no reading of that spot is held.
+// guardFits runs stage 4: it holds the readings of coupons whose films seem to be exchanged. If a person
+// has judged a reading of a spot, no reading of that spot is held.
 func (d *Desk) guardFits(ctx context.Context) (*GuardChanges, error) {
 	check := func(g *guardRun, v *store.View) error { return g.checkFits(ctx, d, v) }
 	spots := func(n int) string { return fmt.Sprintf("what was found of %d spots", n) }
@@ -117,8 +117,8 @@ func (d *Desk) fitsAsIf(ctx context.Context, as *store.View, roster *study.Roste
 	return fits, nil
 }
 
-// findExchanged returns the units that look exchanged, by the current fits or by those that stand
-// instead of them, and the number of spots that were compared.
+// findExchanged returns the units whose coupons seem to be exchanged, by the current fits or by those that
+// stand instead of them. spots is the number of spots that were compared.
 func (g *guardRun) findExchanged(
 	as *store.View, instead map[study.Unit]*study.Fit,
 ) (units map[study.Unit]study.Concern, spots int, err error) {
@@ -159,8 +159,8 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 		coupons[u.Coupon] = true
 	}
 	isExchanged := func(h store.Kept[study.Hold]) bool { return h.Row.Guard == guard.Exchanged }
-	for n, said := range g.standings {
-		if !slices.ContainsFunc(said.Holds, isExchanged) {
+	for n, judged := range g.standings {
+		if !slices.ContainsFunc(judged.Holds, isExchanged) {
 			continue
 		}
 		m, _, err := g.view.Marked(n)
@@ -173,15 +173,15 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 	}
 	for _, coupon := range slices.Sorted(maps.Keys(coupons)) {
 		err := as.MarkedOf(coupon, func(m store.Marked) error {
-			said := g.standings[m.Number]
-			if len(said.Reviews) > 0 {
+			judged := g.standings[m.Number]
+			if len(judged.Reviews) > 0 {
 				return nil
 			}
 			concern, ok := units[unitOf(&m.Place)]
 			if ok && m.Standing == study.Counted && m.Guardable && m.Quantity == study.Reflectance {
 				return g.changeConcerns(&m, func(c *guardConcerns) { c.exchanged = []study.Concern{concern} })
 			}
-			if !slices.ContainsFunc(said.Holds, isExchanged) {
+			if !slices.ContainsFunc(judged.Holds, isExchanged) {
 				return nil
 			}
 			return g.changeConcerns(&m, func(c *guardConcerns) { c.exchanged = nil })

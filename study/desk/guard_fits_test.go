@@ -13,9 +13,9 @@ import (
 	"wane/study"
 )
 
-// exchangedStudy is a study of two suppliers with two coupons each, of two spots, whose
-// solar values differ by some 0.2 pp, and which all exchange their names at pull 1; and of
-// a control and a blank. The map rows of its pulls are returned.
+// exchangedStudy is a study of two suppliers with two coupons each, a control and a blank. Each coupon has
+// two spots. The solar values of the suppliers differ by some 0.2 pp, and their coupons exchange names at
+// pull 1. It returns the map rows of the pulls.
 func exchangedStudy(t *testing.T, route study.Route) (f folder, d *Desk, rows [3]string) {
 	ctx, f := context.Background(), newFolder(t)
 	settings := study.Settings{Correction: route, Mixing: "bruggeman"}
@@ -50,9 +50,9 @@ func exchangedStudy(t *testing.T, route study.Route) (f folder, d *Desk, rows [3
 	return f, d, rows
 }
 
-// All coupons of two suppliers that exchanged their names in one session are held after the
-// fit, whose values are superseded; what was read before and after is not. A person's release
-// brings them back for good, and to fit again changes nothing.
+// If all coupons of two suppliers exchanged names in one session, the fit holds that session, and its fits
+// are superseded. Earlier and later readings are not held. A release by a person is final, and another fit
+// changes nothing.
 func TestThirdLookHolds(t *testing.T) {
 	ctx := context.Background()
 	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
@@ -107,10 +107,10 @@ func TestThirdLookHolds(t *testing.T) {
 	}
 }
 
-// What the third look holds is no history of later pulls: where all that was read at pull 2 is held
-// for its certificate, so that no change of a coating is known, the coupons that are right again at
-// pull 2 are not held for their names too. So it is in any order of entry.
-func TestWhatTheThirdLookHoldsIsNoHistory(t *testing.T) {
+// A reading that stage 4 of the guards holds is no history of later pulls. Here all readings of pull 2 are
+// held for a certificate, so that no change of a coating is known; the coupons that have their right names
+// again at pull 2 are not held as exchanged. This holds in any order of entry.
+func TestReadingsHeldByTheirFilmsAreNoHistory(t *testing.T) {
 	var first []string
 	for _, order := range []string{"r012f", "012frf", "01frf2f", "2rf1f0f"} {
 		t.Run(order, func(t *testing.T) {
@@ -146,7 +146,8 @@ func TestWhatTheThirdLookHoldsIsNoHistory(t *testing.T) {
 	}
 }
 
-// Two coatings that thin, the thicker one to what the other was at the last pull, are not held.
+// Two coatings become thinner, and the thicker one reaches the thickness that the other one had at the
+// last pull. They are not held.
 func TestThirdLookLeavesAgeingAlone(t *testing.T) {
 	f := newFolder(t)
 	coupons, rows := couponHeader, sessionMapHeader

@@ -114,12 +114,12 @@ func (g *guardRun) concernsOf(number int64) *guardConcerns {
 	if c := g.claims[number]; c != nil {
 		return c
 	}
-	said, ever := g.standings[number]
+	judged, ever := g.standings[number]
 	if !ever {
 		return nil
 	}
 	c := &guardConcerns{}
-	for _, h := range said.Holds {
+	for _, h := range judged.Holds {
 		switch h.Row.Guard {
 		case guard.Swapped:
 			c.swapped = append(c.swapped, h.Row.Concern)
@@ -334,7 +334,7 @@ func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []gu
 		coupon string
 		pull   int
 	}
-	spots := map[couponPull]map[string]bool{} // those whose last reading is still looked for
+	spots := map[couponPull]map[string]bool{} // those whose last reading is not found yet
 	var order []couponPull
 	for i := range seen {
 		k := couponPull{seen[i].Coupon, seen[i].Pull}

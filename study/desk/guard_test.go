@@ -22,7 +22,7 @@ func sessionRows(file, coupon string, pull int, session string) string {
 		file, coupon, pull, session)
 }
 
-// takeIn takes the files of a map in and refuses nothing.
+// takeIn takes in the files of a map, none of which may be refused.
 func (f folder) takeIn(d *Desk, name, text string) *TakenIn {
 	in, err := d.Intake(context.Background(), f.write(name, text), nil, IntakeOptions{Workers: 2})
 	require.NoError(f.tb, err)
@@ -30,7 +30,7 @@ func (f folder) takeIn(d *Desk, name, text string) *TakenIn {
 	return in
 }
 
-// fit fits what is stale, of which nothing is refused.
+// fit evaluates what is stale, none of which may be refused.
 func (f folder) fit(d *Desk) *Fitted {
 	n, err := d.Fit(context.Background(), FitOptions{Workers: 2})
 	require.NoError(f.tb, err)
@@ -38,9 +38,8 @@ func (f folder) fit(d *Desk) *Fitted {
 	return n
 }
 
-// A copy of a curve, under another name and of another coupon, is in the study but held,
-// and so is what it is a copy of; they enter no result until a person releases them, and
-// none after they are set aside.
+// A copy of a curve, under another name and for another coupon, is taken in and held, and so is the
+// original. They enter no result until a person releases them, and none if a person sets them aside.
 func TestHeldReadingsEnterNoResult(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -98,7 +97,7 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	assert.Equal(t, row("E1").SolarT, row("C1").SolarT)
 	assert.NotContains(t, row("C1").Flags, study.FlagHeld)
 
-	// one of the two angles is set aside: the fit says no more, then is that of the other
+	// one of the two angles is set aside: the fit is invalid, and the next one is of the other angle
 	of.AngleDeg = 60
 	_, err = d.Review(ctx, of, study.Aside, "finger mark")
 	require.NoError(t, err)
@@ -114,7 +113,7 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	assert.False(t, row("C1").SolarT.Value.Valid())
 	assert.Equal(t, Fitted{Current: 2}, *f.fit(d))
 
-	// nothing is deleted, and the study knows who, when and why
+	// nothing is deleted, and the study keeps who decided, when and why
 	traced, err := d.Trace(ctx, "C1", AllPulls, "")
 	require.NoError(t, err)
 	require.Len(t, traced.Units[0].Readings, 2)
@@ -130,9 +129,8 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	assert.Zero(t, v.Stale)
 }
 
-// An intake that is cut off before the guards have looked lets nothing through: the fit
-// makes them look.
-func TestGuardsLookAfterAnIntakeThatWasCutOff(t *testing.T) {
+// If an intake is cut off before the guards have run, the next fit runs them first.
+func TestGuardsRunAfterAnIntakeThatWasCutOff(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
 	text, err := os.ReadFile(f.export("a.csv", 120, 0, 1))
@@ -155,7 +153,7 @@ func TestGuardsLookAfterAnIntakeThatWasCutOff(t *testing.T) {
 	assert.Len(t, held, 4)
 }
 
-// What guards find does not depend on workers or on the order of the files in the map.
+// What guards find depends neither on the number of workers nor on the order of the files in the map.
 func TestGuardsDoNotDependOnOrder(t *testing.T) {
 	var first []string
 	for _, workers := range []int{1, 3} {
@@ -188,8 +186,8 @@ func TestGuardsDoNotDependOnOrder(t *testing.T) {
 	}
 }
 
-// A reference whose certificate had expired holds all readings of the session. The humidity
-// of the session holds nothing, and flags rows of coated coupons whose film takes water up.
+// If the certificate of a reference had expired, all readings of the session are held. The humidity of the
+// session holds nothing; rows of coated coupons whose film takes up water have a flag.
 func TestGuardsKnowTheRegister(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -253,9 +251,9 @@ func scaled(text string, by float64) string {
 	return strings.Join(lines, "\n") + "\n"
 }
 
-// Guards look at a session as a whole however its exports came in: two curves exchanged are
-// held both, and fits that rested on them say no more.
-func TestGuardsLookAtAllOfASession(t *testing.T) {
+// Guards check a session as a whole, in whatever order its exports were taken in: two exchanged curves are
+// both held, and fits that used them are no longer valid.
+func TestGuardsCheckASessionAsAWhole(t *testing.T) {
 	held := map[bool]map[string]bool{}
 	for _, oneByOne := range []bool{false, true} {
 		f := newFolder(t)
@@ -303,8 +301,8 @@ func TestGuardsLookAtAllOfASession(t *testing.T) {
 	assert.Equal(t, held[false], held[true])
 }
 
-// A pull all of whose readings are held is left out of a joint fit; the others are fitted
-// together as if it had never been read.
+// A pull of which all readings are held is not in the joint fit. The other pulls are fitted together as if
+// it had never been read.
 func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
 	ctx := context.Background()
 	rowsOf := func(withHeld bool) map[float64]study.Result {
@@ -348,8 +346,8 @@ func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
 	}
 }
 
-// What the guards compare a session with is what was last read before, not all that ever was:
-// an intake of many sessions would otherwise take time that grows with their square.
+// The guards compare a session with the last readings before it, not with all earlier ones: otherwise the
+// time of an intake would grow with the square of the number of sessions.
 func TestGuardsReadTheLastPullOnly(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)

@@ -8,13 +8,13 @@ import (
 	"wane/study/intake/text"
 )
 
-// Progress is told of finished units after they are committed.
+// Progress gets the number of finished units after each commit.
 type Progress func(done, total int)
 
 // TakenIn is what became of the files of an intake.
 type TakenIn struct {
-	Files, Curves int      // with something new; the new curves
-	Known         int      // files of which all was there already
+	Files, Curves int      // files with something new; the new curves
+	Known         int      // files that were in the study already
 	Skipped       int      // files found in folders, zip files and by patterns that nothing places
 	Held          []Judged // readings that a guard holds since this intake
 	Released      []Judged // readings that no guard holds any more since this intake
@@ -41,11 +41,11 @@ type IntakeOptions struct {
 	Profile string
 }
 
-// Intake takes exports in, as the map and the profile say: which column of which file
-// belongs where. Paths lead to files as [source.Files.Find] has it; without any, all
-// files that the map names are taken. A file given by its name that nothing places is
-// refused; one that was found in a folder, in a zip file or by a pattern is left. An
-// export is in as a whole or not at all. mapFile is empty if the profile places all.
+// Intake takes exports in. The map and the profile say which column of which file belongs where. paths
+// lead to files, see [source.Files.Find]; without paths, all files that the map names are taken in. A file
+// that is given by its name and that nothing places is refused. A file that is found in a folder, in a zip
+// file or by a pattern and that nothing places is skipped. An export is taken in as a whole or not at all.
+// mapFile is empty if the profile places all curves.
 func (d *Desk) Intake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (out *TakenIn,
 	err error) {
 	if opt.Workers, err = countWorkers(opt.Workers); err != nil {

@@ -80,7 +80,8 @@ func TestAskRefusedWithoutAnAnswer(t *testing.T) {
 	d, mapFile, in := askFolder(t)
 	before := in.Refused
 	silent := func(refused *study.Refusal, _ *text.Stated) error { return refused }
-	_, err := d.AskRefused(context.Background(), mapFile, in, Asking{Ask: silent, SaveAs: "bench"}, IntakeOptions{Workers: 1})
+	how := Asking{Ask: silent, SaveAs: "bench"}
+	_, err := d.AskRefused(context.Background(), mapFile, in, how, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	assert.Equal(t, before, in.Refused)
 	assert.Equal(t, 1, in.Files)

@@ -39,8 +39,7 @@ func (f folder) text(path string) string {
 	return string(data)
 }
 
-// An export is the same whether its file lies in a folder or in a zip file: the
-// same bytes, found again under either name.
+// The same bytes are one export, in a folder and in a zip file, and are known under either name.
 func TestIntakeOfZipIsThatOfTheFile(t *testing.T) {
 	ctx, opt := context.Background(), IntakeOptions{Workers: 2}
 	f := newFolder(t)
@@ -67,8 +66,8 @@ func TestIntakeOfZipIsThatOfTheFile(t *testing.T) {
 	assert.Equal(t, before, dump(t, d))
 }
 
-// What cannot be taken is refused if the map or the person names it, and else left;
-// the map itself and the study are no exports.
+// A file that cannot be taken in is refused if the map or the person names it, and otherwise skipped. The
+// map itself and the study are no exports.
 func TestIntakeOfAFolder(t *testing.T) {
 	ctx, opt := context.Background(), IntakeOptions{Workers: 2}
 	f := newFolder(t)
@@ -102,11 +101,10 @@ func TestIntakeOfAFolder(t *testing.T) {
 	refused(t, err, "the map has no row for any of the 4 files found")
 }
 
-// The memory that an intake holds does not grow with the number of files: neither
-// with the members of a zip file nor with what they hold. It is read whenever a batch has
-// been committed, with who commits held up: the others go on until there is no room for
-// more, and when two readings after a collection agree, they are of what is held. So
-// garbage is never counted, however busy the machine.
+// The memory of an intake does not grow with the number of files, of members of a zip file or with their
+// contents. It is measured after each commit, while the writer is held up: the readers go on until the
+// pending memory is full. When two measurements after a garbage collection agree, they are of the live
+// heap, however busy the machine is.
 func TestIntakeHoldsFewFiles(t *testing.T) {
 	const members, pad = 1000, 100_000
 	f := newFolder(t)
@@ -153,13 +151,13 @@ func TestIntakeHoldsFewFiles(t *testing.T) {
 	assert.GreaterOrEqual(t, read, members/max(fewestExports, members/4))
 	require.Empty(t, in.Refused)
 	require.Equal(t, members-1, in.Files)
-	// All are 100 MB. What is read ahead is 16 MB, and its curves.
+	// All files are 100 MB. Pending are 16 MB of files, and their curves.
 	t.Logf("%.1f MB held", float64(most-before)/1e6)
 	assert.Less(t, most-before, int64(members*pad/2))
 }
 
-// A room never holds more than it has, but for the item whose turn it is, and lets
-// all through whatever their sizes.
+// The pending memory never exceeds its limit, except for the item that is released next, and all items
+// acquire theirs in the end, whatever their sizes.
 func TestRoomHoldsWhatItSays(t *testing.T) {
 	const size = 1000
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -203,7 +201,7 @@ func TestRoomHoldsWhatItSays(t *testing.T) {
 	assert.Greater(t, most.Load(), int64(size)/2, "it is used")
 }
 
-// Who waits for room is let go when the work is stopped.
+// Items that wait for memory stop waiting when the work is stopped.
 func TestRoomIsLeftWhenStopped(t *testing.T) {
 	r := newPendingMemory(10)
 	ctx, cancel := context.WithCancel(context.Background())

@@ -16,8 +16,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// placement says where curves go and what is stated of their exports: a map, a profile,
-// or both.
+// placement says where curves belong and what is stated of their exports: a map, a profile, or both.
 type placement struct {
 	name    string           // the path of the map, else the name of the profile
 	rules   []*placing.Rules // the map's before the profile's: the first that has lines for a file counts
@@ -76,7 +75,7 @@ func (p *placement) kind() string {
 // describe names what places the curves.
 func (p *placement) describe() string { return p.kind() + " " + p.name }
 
-// notes says what is worth telling of what places the curves.
+// notes returns notes on the map and on the profile.
 func (p *placement) notes() (notes []string) {
 	for _, r := range p.rules {
 		notes = append(notes, r.Notes()...)
@@ -127,8 +126,8 @@ func (p *placement) statedOf(path string, lines []sheet.Line[placing.Placing]) (
 	return placing.StatedOf(lines, given)
 }
 
-// taking says how a file is taken in. Two files with the same bytes and the same digest
-// come to the same readings.
+// taking returns how a file is taken in. Two files with the same bytes and the same digest give the same
+// readings.
 func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], stated text.Stated) study.Taking {
 	how := study.Taking{}
 	b := binary.AppendUvarint(make([]byte, 0, 512), intake.ReaderVersion)
@@ -137,16 +136,16 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			b = append(binary.AppendUvarint(b, uint64(len(w))), w...)
 		}
 	}
-	var said []string
+	var answers []string
 	for _, a := range stated.Answers() {
 		text(*a.To)
 		if *a.To != "" {
-			said = append(said, a.Name+" "+*a.To)
+			answers = append(answers, a.Name+" "+*a.To)
 		}
 	}
 	if w := p.placement; w.profile != nil && w.profile.Matches(path) {
 		how.Profile, how.Version = w.profile.Name, w.version
-		text(path, w.profile.Text) // its lines take from the path
+		text(path, w.profile.Text) // its lines can depend on the path
 	}
 	for i := range lines {
 		r := &lines[i].Row
@@ -163,6 +162,6 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			}
 		}
 	}
-	how.Digest, how.Stated = sha256.Sum256(b), strings.Join(said, ", ")
+	how.Digest, how.Stated = sha256.Sum256(b), strings.Join(answers, ", ")
 	return how
 }

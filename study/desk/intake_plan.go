@@ -13,8 +13,8 @@ import (
 	"wane/study/store"
 )
 
-// intakePlan is what an intake will do: the files to take in, what places their curves,
-// and what these are checked against.
+// intakePlan is what an intake will do: the files to take in, the placement of their curves, and what they
+// are checked against.
 type intakePlan struct {
 	desk      *Desk
 	files     *source.Files
@@ -26,11 +26,11 @@ type intakePlan struct {
 	// of the log, up to which index and guard know the roster
 	line int64
 
-	found       []source.Found // that paths led to; nil: all that the map names
+	found       []source.Found // by paths; nil: all files that the map names
 	named       map[string]bool
 	total       int
-	previewOnly bool                   // what is parsed is kept, to be shown, and nothing is taken in
-	placesShown map[study.Place]string // the file that has a place, of those that are shown
+	previewOnly bool                   // the parsed exports are kept to be shown, and nothing is taken in
+	placesShown map[study.Place]string // the file of each place, among those that are shown
 	skipped     skippedFiles
 }
 
@@ -47,7 +47,7 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 		err   error
 	}
 	known := make(chan answer, 1)
-	go func() { // which takes about as long as to read through the map
+	go func() { // this takes about as long as reading the map
 		var a answer
 		defer func() { known <- a }()
 		defer study.Catch("", &a.err)

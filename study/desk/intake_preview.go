@@ -16,16 +16,15 @@ import (
 // Previewed is what an intake would make of one file.
 type Previewed struct {
 	File    string
-	Curves  []string // in a line for each: where it goes, and its first, middle and last point
+	Curves  []string // a line for each: its place, and its first, middle and last point
 	Read    string   // units, and the lines that are read and that are not; empty if it is refused
 	Seen    []string // what the reader sees, as [intake.Explain] has it
-	Notes   []string // lines and columns left, and what else is worth telling
+	Notes   []string // on lines and columns that are skipped, and others
 	Refused error    // a *study.Refusal or a *study.Fault, or nil
 }
 
-// Preview says what [Desk.Intake] would do with the same arguments, and changes
-// nothing. What is worth telling of the map, and the files that would be left, stand
-// last, under its name.
+// Preview returns what [Desk.Intake] would do with the same arguments, and changes nothing. The last
+// element has the name of the map: its notes are on the map, and on files that would be skipped.
 func (d *Desk) Preview(
 	ctx context.Context, mapFile string, paths []string, opt IntakeOptions,
 ) (all []Previewed, err error) {
@@ -46,16 +45,16 @@ func (d *Desk) Preview(
 		all = append(all, shown)
 	}
 	if notes := append(p.placement.notes(), p.skipped.notes(p.placement.describe())...); len(notes) > 0 {
-		left := Previewed{File: p.placement.name, Notes: notes}
+		rest := Previewed{File: p.placement.name, Notes: notes}
 		for _, n := range notes {
-			left.Seen = append(left.Seen, "note        "+n)
+			rest.Seen = append(rest.Seen, "note        "+n)
 		}
-		all = append(all, left)
+		all = append(all, rest)
 	}
 	return all, nil
 }
 
-// preview says what would become of one file, also of one that is known.
+// preview returns what would become of one file, also of one that is known.
 func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, err error) {
 	out = Previewed{File: j.path}
 	defer study.Catch(j.path, &out.Refused)
@@ -68,7 +67,7 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 		}
 		if j.known {
 			j.refused = p.parse(j, lines, stated)
-			out.Notes = append(out.Notes, "known already: the same bytes were taken in so")
+			out.Notes = append(out.Notes, "known already: the same bytes were taken in at the same places")
 		}
 	}
 	if j.parsed != nil {
@@ -93,7 +92,7 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 // errTrialRun undoes what was tried.
 var errTrialRun = errors.New("desk: only tried")
 
-// tryToStore says whether the study would refuse the readings of a job, and leaves it as it is.
+// tryToStore refuses the job if the study would refuse its readings. The study does not change.
 func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 	how := j.how
 	how.Profile, how.Version = "", 0 // which is kept by an intake alone
@@ -116,9 +115,9 @@ func (p *intakePlan) tryToStore(ctx context.Context, j *exportJob) error {
 		if other, there := p.placesShown[place]; there && other != j.path {
 			j.refused = &study.Refusal{
 				File: j.path,
-				Fault: fmt.Sprintf("column %d goes where a curve of %s goes: %s, %g degrees, polarisation %s",
+				Fault: fmt.Sprintf("column %d has the same place as a curve of %s: %s, %g degrees, polarisation %s",
 					j.readings[i].Column, other, describeUnit(unitOf(&place)), place.AngleDeg, place.Polarisation),
-				Try: "give the second reading another replicate, or correct where it belongs",
+				Try: "give the second reading another replicate, or correct its place",
 			}
 			return nil
 		}
@@ -177,7 +176,7 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	out.Read, out.Notes = describeExport(parsed), parsed.Notes
-	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
+	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Skipped)
 	if err != nil {
 		out.Refused = err
 		return out
@@ -187,8 +186,8 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		where := describePlace(s.Column, s.Heading, placed[i].Row.Place)
 		out.Curves = append(out.Curves, where+": "+text.Points(s.NM, s.Values))
 	}
-	for _, l := range left {
-		out.Notes = append(out.Notes, "nothing places "+l)
+	for _, l := range unplaced {
+		out.Notes = append(out.Notes, "skipped: no row for "+l)
 	}
 	return out
 }

@@ -27,6 +27,6 @@ func TestPreviewRefusesAsAnIntakeWould(t *testing.T) {
 	assert.ErrorContains(t, all[1].Refused, "which was read before")
 	assert.NoError(t, all[2].Refused)
 	assert.Len(t, all[2].Curves, 2)
-	assert.ErrorContains(t, all[3].Refused, "column 2 goes where a curve of "+f.path+"/good.csv goes")
+	assert.ErrorContains(t, all[3].Refused, "column 2 has the same place as a curve of "+f.path+"/good.csv")
 	assert.Equal(t, before, dump(t, d))
 }

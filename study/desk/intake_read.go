@@ -17,7 +17,7 @@ import (
 	"wane/study/store"
 )
 
-// exportJob is one file on its way in.
+// exportJob is one file that is being taken in.
 type exportJob struct {
 	number int // in the order of the intake, from 0
 	path   string
@@ -35,8 +35,8 @@ type exportJob struct {
 // isNew reports whether the job has something to take in.
 func (j *exportJob) isNew() bool { return j.refused == nil && !j.known }
 
-// read fills the readings of the job, or says why it is refused; a panic on the way refuses
-// this file alone. The error is none of the file's.
+// read fills in the readings of the job, or its refusal. A panic refuses this file only. The error is
+// returned if it is no fault of the file.
 func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	defer study.Catch(j.path, &j.refused)
 	if j.refused != nil {
@@ -97,7 +97,7 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, Note{j.path, n})
 	}
-	placed, left, err := placing.Place(lines, parsed.Spectra, parsed.Left)
+	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Skipped)
 	if err != nil {
 		return err
 	}
@@ -110,9 +110,9 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 		r.Export = sum
 		j.readings = append(j.readings, *r)
 	}
-	if len(left) > 0 {
+	if len(unplaced) > 0 {
 		j.notes = append(j.notes,
-			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(left, ", ") + "; left out"})
+			Note{j.path, p.placement.kind() + " has no row for " + strings.Join(unplaced, ", ") + "; skipped"})
 	}
 	return nil
 }

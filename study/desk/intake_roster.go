@@ -7,8 +7,8 @@ import (
 	"wane/study/intake/sheet"
 )
 
-// rosterIndex answers whether a coupon is enrolled, a pull planned, and what is
-// registered of a session.
+// rosterIndex looks up whether a coupon is enrolled, whether a pull is planned, and what is registered of
+// a session.
 type rosterIndex struct {
 	roster   *study.Roster
 	coupons  map[string]*study.Coupon
@@ -31,7 +31,7 @@ func newRosterIndex(r *study.Roster) *rosterIndex {
 	return x
 }
 
-// check refuses a line for a coupon nobody enrolled or a pull nobody planned.
+// check refuses a line for a coupon that is not enrolled or for a pull that is not planned.
 func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
@@ -44,29 +44,29 @@ func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 			of = "the exposure " + c.Exposure
 		}
 		return l.Refuse("enrol the pull first, or correct its number",
-			"nobody planned pull %d of %s, to which coupon %s belongs", l.Row.Pull, of, c.Coupon)
+			"pull %d is not planned for %s (coupon %s)", l.Row.Pull, of, c.Coupon)
 	}
 	return nil
 }
 
-// isReference reports whether values that are relative to what was stated have to be
+// needsCertificate reports whether values that were stated to be relative to something have to be
 // converted.
 func needsCertificate(relativeTo string) bool { return relativeTo != "" && relativeTo != "absolute" }
 
-// certificate returns the certificate by which a reading of a line, relative to a
-// reference, is made absolute.
+// certificate returns the certificate by which a reading of a line is made absolute. The reading is
+// relative to a reference.
 func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference string) (*study.Reference, error) {
 	s := x.sessions[l.Row.Session]
 	switch {
 	case l.Row.Session == "":
-		return nil, l.Refuse("name the session, which tells the day and with it the certificate",
+		return nil, l.Refuse("name the session of the readings: its day decides which certificate is valid",
 			"the readings are relative to %s, and this line names no session", reference)
 	case s == nil:
 		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...",
-			"the readings are relative to %s, and nobody registered session %q", reference, l.Row.Session)
+			"the readings are relative to %s, and session %q is not registered", reference, l.Row.Session)
 	case s.Reference != "" && s.Reference != reference:
 		return nil, l.Refuse("correct one of the two",
-			"the readings are stated to be relative to %s, and session %s was taken against %s", reference, s.Session,
+			"the readings are stated to be relative to %s, but session %s has the reference %s", reference, s.Session,
 			s.Reference)
 	}
 	c := x.roster.ReferenceOn(reference, s.Date)
@@ -77,7 +77,7 @@ func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference stri
 	return c, nil
 }
 
-// makeAbsolute converts a reading that was taken relative to a reference.
+// makeAbsolute converts a reading that is relative to a reference.
 func (x *rosterIndex) makeAbsolute(r *study.Reading, l *sheet.Line[placing.Placing], reference string) error {
 	c, err := x.certificate(l, reference)
 	if err != nil {

@@ -81,9 +81,9 @@ func (f folder) lot(name string) string {
 	return f.write(name+"-map.csv", text)
 }
 
-// killedCurves is a made-up export of two curves, of which no other lot has the like. Exports
-// of a lot differ by whole hundredths of a percent, lots by multiples of 7 millionths, of which
-// no hundredth is one below 7: a guard would hold curves that are equal to the last digit.
+// killedCurves is a made-up export of two curves, which differ from those of all other lots. Exports of a
+// lot differ by whole hundredths of a percent, lots by multiples of 7 millionths, of which none below 7 is
+// a whole hundredth: a guard would hold curves that are equal to the last digit.
 func killedCurves(t testing.TB, lot string, i int) string {
 	var round, k int
 	_, err := fmt.Sscanf(lot, "%d-%d", &round, &k)
@@ -98,11 +98,10 @@ func killedCurves(t testing.TB, lot string, i int) string {
 	return b.String()
 }
 
-// A process that enrols, takes in and fits is killed at random moments. After
-// each kill the file verifies, every acknowledged unit is there, and none is half
-// there. What SIGKILL does not show is a loss of power: then what counts is that
-// each commit is synchronised to the disk before it is acknowledged, which the
-// settings of the store ask for and the disk must keep.
+// A process that enrols, takes in and fits is killed at random moments. After each kill the file verifies,
+// and every acknowledged unit is there as a whole. SIGKILL does not show a loss of power: there it counts
+// that each commit is synchronised to the disk before it is acknowledged, which the settings of the store
+// require and the disk must do.
 func TestKilledAtAnyMoment(t *testing.T) {
 	kills := 50
 	if text := os.Getenv(killCount); text != "" {
@@ -130,9 +129,8 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	assert.Greater(t, len(acked), kills, "the child was killed before it did anything")
 }
 
-// killOnce runs the child, kills it some time after it has acknowledged so many units, and
-// returns what was acknowledged. It waits for units, not for a time, since a machine that is busy
-// is slow.
+// killOnce runs the child, kills it some time after it has acknowledged so many units, and returns what
+// was acknowledged. It waits for units, not for a time, since a busy machine is slow.
 func killOnce(t *testing.T, path string, round, units int, wait time.Duration) (acked []string) {
 	cmd := exec.Command(os.Args[0], "-test.run=^TestKilledChild$", "-test.v")
 	cmd.Env = append(os.Environ(), killStudy+"="+path, killRound+"="+strconv.Itoa(round))
@@ -201,8 +199,7 @@ func checkAfterKill(t *testing.T, path string, acked map[string]bool) {
 	}
 }
 
-// exportsThere counts the exports of a lot in the study, each of which must be
-// there as a whole.
+// exportsThere counts the exports of a lot in the study. Each must be there as a whole.
 func exportsThere(t *testing.T, d *Desk, path, lot string) int {
 	n := 0
 	for i := range lotExports {

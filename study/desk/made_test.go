@@ -16,7 +16,7 @@ import (
 	"wane/study/scenario"
 )
 
-// tester is the person of the tests, with a clock that stands still.
+// tester is the person of the tests, with a clock that does not move.
 func tester() Person {
 	return Person{Name: "tester", Now: func() time.Time { return time.Date(2026, 1, 2, 3, 4, 5, 0, time.UTC) }}
 }

@@ -41,7 +41,7 @@ func TestMeasure(t *testing.T) {
 	assert.True(t, v.Sound(), "%+v", v.Store.Findings)
 }
 
-// A table that is refused leaves nothing, and the others go in.
+// A refused table adds nothing, and the other tables are taken in.
 func TestMeasureRefuses(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -58,10 +58,10 @@ func TestMeasureRefuses(t *testing.T) {
 			"value was 118.4, and here it is 118.5"},
 		{"two values for one", row("1,,nm,a,2026-01-03,,,") + row("2,,nm,a,2026-01-03,,,"), ":3",
 			"value was 1, and here it is 2"},
-		{"a coupon nobody enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3",
+		{"a coupon that is not enrolled", row("1,,nm,a,2026-01-03,,,") + "E9,0,1,haze,1,,percent,a,2026-01-03,,,\n", ":3",
 			`coupon "E9" is not enrolled`},
-		{"a pull nobody planned", "E1,7,1,haze,1,,percent,a,2026-01-03,,,\n", ":2",
-			"nobody planned pull 7 of the exposure roof, to which coupon E1 belongs"},
+		{"a pull that is not planned", "E1,7,1,haze,1,,percent,a,2026-01-03,,,\n", ":2",
+			"pull 7 is not planned for the exposure roof (coupon E1)"},
 		{"a picture that is not there", row("1,,nm,a,2026-01-03,,,") + row("3,,nm,a,2026-01-04,,pics/no.png,"), ":3",
 			"picture " + f.path + "/pics/no.png: there is no such file"},
 		{"an empty picture", row("3,,nm,a,2026-01-04,,empty.png,"), ":2",
@@ -93,8 +93,8 @@ func TestMeasureRefuses(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// Which thickness stands beside which row: those of the spot, else those of the coupon
-// as a whole; in the condition of the row, or where either says nothing.
+// The thickness beside a row is that of the spot, or without one that of the coupon as a whole, in the
+// condition of the row or where either names no condition.
 func TestResultsBeside(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()

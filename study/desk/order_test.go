@@ -20,29 +20,29 @@ import (
 	"wane/study/store"
 )
 
-// entry is something that is entered into a study, after those that it needs.
+// entry is one operation on a study. It needs those named in needs first.
 type entry struct {
 	name  string
 	needs []string
 	do    func(t *testing.T, d *Desk)
 }
 
-// shuffled returns the entries in a random order in which each comes after those it needs.
+// shuffled returns the entries in a random order in which each comes after those that it needs.
 func shuffled(rng *rand.Rand, entries []entry) (order []entry) {
 	done := map[string]bool{}
-	for left := slices.Clone(entries); len(left) > 0; {
-		k := rng.IntN(len(left))
-		if slices.ContainsFunc(left[k].needs, func(n string) bool { return !done[n] }) {
+	for remaining := slices.Clone(entries); len(remaining) > 0; {
+		k := rng.IntN(len(remaining))
+		if slices.ContainsFunc(remaining[k].needs, func(n string) bool { return !done[n] }) {
 			continue
 		}
-		done[left[k].name] = true
-		order, left = append(order, left[k]), slices.Delete(left, k, k+1)
+		done[remaining[k].name] = true
+		order, remaining = append(order, remaining[k]), slices.Delete(remaining, k, k+1)
 	}
 	return order
 }
 
-// scene writes an export of a film at four angles, 76 points from 400 to 1000 nm, in percent,
-// that change alters, and returns its map rows.
+// scene writes an export of a film at four angles, 76 points from 400 to 1000 nm, in percent, changed by
+// change, and returns its map rows.
 func (f folder) scene(coupon string, pull int, spot, session string, thickness, bare float64,
 	change func(columns [][]float64)) string {
 	rng := rand.New(rand.NewPCG(uint64(len(coupon)*1000+pull), uint64(coupon[0])<<16|uint64(coupon[1])<<8|uint64(spot[0])))
@@ -74,7 +74,7 @@ func (f folder) scene(coupon string, pull int, spot, session string, thickness, 
 	return rows
 }
 
-// eachValue alters all values of an export.
+// eachValue changes each value of an export.
 func eachValue(do func(column, i int, v float64) float64) func([][]float64) {
 	return func(columns [][]float64) {
 		for k := range columns {
@@ -92,7 +92,8 @@ const orderCoupons = "C1,control,m,K,1,soda-lime,3.2,matched,roof\nC2,control,m,
 	"E3,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
 	"E4,exposed,m,K,1,soda-lime,3.2,matched,roof\nE5,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
 	"E6,exposed,m,K,1,soda-lime,3.2,matched,roof\n" +
-	"X1,exposed,x,KX,1,soda-lime,3.2,matched,roof\nX2,exposed,x,KX,1,soda-lime,3.2,matched,roof\nY1,exposed,y,KY,1,soda-lime,3.2,matched,roof\nY2,exposed,y,KY,1,soda-lime,3.2,matched,roof\n"
+	"X1,exposed,x,KX,1,soda-lime,3.2,matched,roof\nX2,exposed,x,KX,1,soda-lime,3.2,matched,roof\n" +
+	"Y1,exposed,y,KY,1,soda-lime,3.2,matched,roof\nY2,exposed,y,KY,1,soda-lime,3.2,matched,roof\n"
 
 // orderScenes are the exports of a study in which each guard holds something, by the map
 // rows of each: three pulls of eleven coupons, and spots that were read wrongly.
@@ -149,7 +150,7 @@ func (f folder) orderScenes() (rows map[string]string) {
 	text := read(f.tb, f.path+"/x/C1-0-1.csv")
 	f.write("x/copy.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy"] = strings.NewReplacer("x/C1-0-1.csv", "x/copy.csv", ",C1,0,1,", ",C3,0,9,").Replace(rows["C1 0 1"])
-	// and one in the session with joins, whose readings are looked at anew when it is registered
+	// and one in the session with joins, whose readings are checked again when it is registered
 	text = read(f.tb, f.path+"/x/C2-1-1.csv")
 	f.write("x/copy1.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy1"] = strings.NewReplacer("x/C2-1-1.csv", "x/copy1.csv", ",C2,1,1,", ",C3,1,8,").Replace(rows["C2 1 1"])
@@ -213,8 +214,8 @@ func sortedKeys[V any](m map[string]V) (keys []string) {
 	return keys
 }
 
-// heldIn returns the guards and their reasons as they are listed, by the places of the readings
-// that are held, and the words of the guards.
+// heldIn returns what is held: the guards with their reasons by the places of the readings, and the words
+// of the guards.
 func heldIn(t *testing.T, d *Desk) (found []string, words map[string]bool) {
 	held, err := d.held(context.Background())
 	require.NoError(t, err)
@@ -231,9 +232,9 @@ func heldIn(t *testing.T, d *Desk) (found []string, words map[string]bool) {
 	return found, words
 }
 
-// The same entries hold the same readings for the same reasons, and give the same results,
-// in whatever order they come: the register before or after the exports, pulls backwards,
-// exports one by one, fits in between, and a person's judgement early or late.
+// The same entries hold the same readings for the same reasons and give the same results, in any order:
+// the register before or after the exports, pulls backwards, exports one by one, fits in between, and a
+// review early or late.
 func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 	for route, orders := range map[study.Route]uint64{study.RouteControls: 4, study.RouteSession: 2} {
 		t.Run(string(route), func(t *testing.T) {
@@ -262,9 +263,9 @@ func TestOrderOfEntryDoesNotMatter(t *testing.T) {
 	}
 }
 
-// enteredInOrder enters everything in an order of its own, and returns what is held before the
-// last entry and in the end, the results, and the words of the guards. In odd orders fits come in between. In the
-// end a person releases what is held for its noise, and one more entry lets the guards look again.
+// enteredInOrder makes all entries in an order of its own. It returns what is held before the last entry
+// and at the end, the results, and the words of the guards. In odd orders fits come in between. At the end
+// a person releases what is held for its noise, and one more entry makes the guards run again.
 func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []study.Result, map[string]bool) {
 	ctx, f := context.Background(), newFolder(t)
 	d, err := New(ctx, f.path+"/made.wane", study.Settings{Correction: route, Mixing: "bruggeman"}, tester())
@@ -290,7 +291,7 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 	require.NoError(t, err)
 	_, err = d.Fit(ctx, FitOptions{Workers: 2})
 	require.NoError(t, err)
-	before, _ := heldIn(t, d) // the next entry lets the guards look at everything, which would mend what they had missed
+	before, _ := heldIn(t, d) // the next entry makes the guards check everything, which would correct what they had missed
 	_, err = d.Enrol(ctx, []string{f.write("third.csv", "reference,serial,certificate,issued,expires,u_scale,values\n"+
 		"M1,1,C0,2024-01-01,2025-01-01,0.004,\n")})
 	require.NoError(t, err)
@@ -304,8 +305,8 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 	return append(before, found...), results(t, d), words
 }
 
-// What is taken in of an earlier pull lets the guards look again at the later ones, though
-// nothing is entered into their sessions.
+// After an intake of an earlier pull the guards check the later pulls again, though nothing was entered
+// into their sessions.
 func TestEarlierPullsCountForLaterOnes(t *testing.T) {
 	taken := func(pulls ...int) []string {
 		f := newFolder(t)
@@ -340,9 +341,8 @@ func columnText(c study.Column, r *study.Result) string {
 	return c.Text(r)
 }
 
-// What is registered after an intake holds what it would have held before, and what is
-// registered then releases it again; the log says both, and only the readings of the session
-// are looked at.
+// What is registered after an intake holds the same readings as before it, and a later entry releases them
+// again. The log says both, and only readings of the session are checked.
 func TestGuardsLookAgainAtWhatIsRegistered(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -382,7 +382,7 @@ func TestGuardsLookAgainAtWhatIsRegistered(t *testing.T) {
 	assert.Empty(t, traced.Units[0].Readings[0].Holds)
 	before := lastEntry(t, d).Number
 	assert.Zero(t, f.fit(d).Fits)
-	assert.Equal(t, before, lastEntry(t, d).Number, "nothing was entered, so that nobody looks")
+	assert.Equal(t, before, lastEntry(t, d).Number, "nothing was entered, so that the guards do not run")
 }
 
 func lastEntry(t *testing.T, d *Desk) (last study.Entry) {
@@ -390,8 +390,8 @@ func lastEntry(t *testing.T, d *Desk) (last study.Entry) {
 	return last
 }
 
-// What the guard of humidity held in a study of version 5 is released, and the reason says
-// why; other holds stand, and so does what a person decided.
+// What the guard of humidity held in a study of version 5 is released, with that reason. Other holds stay,
+// and so do the decisions of a person.
 func TestHoldsOfTheGuardOfHumidityAreReleased(t *testing.T) {
 	ctx := context.Background()
 	packed, err := os.Open("../store/testdata/study-v5-held.wane.gz")

@@ -62,7 +62,7 @@ func (d *Desk) Outlook(ctx context.Context) (*Outlook, error) {
 		if err != nil {
 			return err
 		}
-		said, err := v.Standings()
+		standings, err := v.Standings()
 		if err != nil {
 			return err
 		}
@@ -71,7 +71,7 @@ func (d *Desk) Outlook(ctx context.Context) (*Outlook, error) {
 			return err
 		}
 		out.Coupons, out.Spots, out.Fits = len(roster.Coupons), len(units), w.fitsDue()
-		for _, s := range said {
+		for _, s := range standings {
 			if s.Standing == study.Held {
 				out.Held++
 			}

@@ -17,7 +17,7 @@ const ahead = 100
 func countWorkers(n int) (int, error) {
 	switch {
 	case n < 0:
-		return 0, usagef("give at least 1, or 0 for one for each core", "%d workers are fewer than 0", n)
+		return 0, usagef("give 1 or more, or 0 for one on each core", "the number of workers must be 0 or more, not %d", n)
 	case n == 0:
 		return runtime.GOMAXPROCS(0), nil
 	}

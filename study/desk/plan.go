@@ -8,9 +8,8 @@ import (
 	"wane/study/evaluate"
 )
 
-// UsualCandidates returns the angles, in degrees, that a best set is usually chosen among: the
-// angle at which spectrophotometers read near the normal, and then every five degrees. Common
-// practice, no source.
+// UsualCandidates returns the angles, in degrees, among which a best set is usually chosen: the angle at
+// which spectrophotometers read near the normal, and then every five degrees. Common practice, no source.
 func UsualCandidates() []float64 {
 	return []float64{8, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75}
 }
@@ -25,14 +24,14 @@ type PlanOptions struct {
 	Minimise      string    // one of evaluate.Goals: what the best set makes least uncertain
 }
 
-// Planned is what a plan came to.
+// Planned is the outcome of a plan.
 type Planned struct {
 	Setup *evaluate.Setup
 	Sets  []*evaluate.Plan // the given set, then the best one
 }
 
-// Plan says how well curves would tell the film that is expected. All that it is about was stated, so
-// that each refusal but one of a file is a [*UsageError].
+// Plan computes how well curves would determine the film that is expected. Everything that it depends on
+// was stated, so that each refusal is a [*UsageError], except that of a file.
 func Plan(ctx context.Context, opt *PlanOptions) (*Planned, error) {
 	setup, err := opt.Setup()
 	if err != nil {
@@ -60,7 +59,7 @@ func Plan(ctx context.Context, opt *PlanOptions) (*Planned, error) {
 	return out, nil
 }
 
-// statedWrongly makes wrong usage of a refusal.
+// statedWrongly turns a refusal into wrong usage.
 func statedWrongly(err error) error {
 	var r *study.Refusal
 	if errors.As(err, &r) {

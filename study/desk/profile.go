@@ -32,8 +32,7 @@ func (d *Desk) AddProfile(ctx context.Context, path string) (KeptProfile, error)
 	return d.addProfile(ctx, p)
 }
 
-// SaveAnswers puts a profile into the study that answers for all exports what was
-// stated of some.
+// SaveAnswers stores a profile in the study that states, for all exports, what was stated of some.
 func (d *Desk) SaveAnswers(ctx context.Context, name string, stated text.Stated) (KeptProfile, error) {
 	p, err := placing.ReadProfile("profile "+name, []byte(placing.WithAnswers(name, "", stated)))
 	if err != nil {
@@ -89,8 +88,8 @@ func IsProfilePath(name string) bool {
 	return ending == ".yaml" || ending == ".yml"
 }
 
-// CheckProfile says what a profile would make of exports, without a study: which curve
-// goes where. Coupons and pulls are not looked up.
+// CheckProfile returns what a profile would make of exports, without a study: where each curve would
+// belong. Whether coupons are enrolled and pulls are planned is not checked.
 func CheckProfile(path string, exports []string) (all []Previewed, err error) {
 	p, err := ReadProfile(path)
 	if err != nil {

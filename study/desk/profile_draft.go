@@ -18,5 +18,5 @@ func DraftProfile(profile, sample string, data []byte) (string, error) {
 	}
 	says := intake.Explain(filepath.Base(sample), data, text.Stated{})
 	return placing.Draft(profile,
-		placing.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Left}), nil
+		placing.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Skipped}), nil
 }

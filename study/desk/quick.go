@@ -157,19 +157,19 @@ func NewQuick(files []string, opt QuickOptions) (*Quick, error) {
 	if err := q.addMethod(); err != nil {
 		return nil, err
 	}
-	return q, q.checkLooks()
+	return q, q.checkExtras()
 }
 
-// checkSpots refuses files of which nothing says whether they are one spot.
+// checkSpots refuses files if nothing states whether they are one spot.
 func (q *Quick) checkSpots() error {
 	switch {
 	case len(q.files) == 0:
 		return usagef("name at least one file: wane quick G07.csv --back matched", "no export is given")
 	case q.opt.OneSpot && q.opt.Each:
-		return usagef("choose one of them", "--one-spot makes one row of all files, and --each one row of each")
+		return usagef("choose one of them", "--one-spot makes one row from all files; --each makes one row from each file")
 	case len(q.files) > 1 && !q.opt.OneSpot && !q.opt.Each:
 		return usagef("state --one-spot if all curves are of one spot of one coupon, or --each for one row a file",
-			"%d files are given, and nothing says whether they are of one spot", len(q.files))
+			"%d files are given, and it is not stated whether they are of one spot", len(q.files))
 	}
 	return nil
 }
@@ -197,8 +197,8 @@ func (q *Quick) addMethod() error {
 	return nil
 }
 
-// checkLooks refuses what intervals and budgets cannot be made for.
-func (q *Quick) checkLooks() error {
+// checkExtras refuses intervals and budgets that cannot be made.
+func (q *Quick) checkExtras() error {
 	opt := &q.opt
 	switch {
 	case opt.Intervals != "" && !slices.Contains(evaluate.IntervalMethods(), opt.Intervals):
@@ -207,7 +207,7 @@ func (q *Quick) checkLooks() error {
 	case opt.Intervals != "" && !(opt.Level > 0 && opt.Level < 1):
 		return usagef("give for example --level 0.95", "--level %g is not between 0 and 1", opt.Level)
 	case !(opt.PoreWater >= 0 && opt.PoreWater <= 1):
-		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is no share of the pores",
+		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is not a share of the pores",
 			opt.PoreWater)
 	case opt.PoreWater > 0 && !opt.Budget:
 		return usagef("ask for --budget too, or leave --pore-water out",

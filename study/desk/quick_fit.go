@@ -32,7 +32,7 @@ func (q *Quick) Fit(ctx context.Context, s *QuickSpot) (*QuickFit, error) {
 	}
 	result, verdict, err := q.evaluator.Spot(ctx, s.curves, q.opt.Pins, q.baseline())
 	var r *study.Refusal
-	if errors.As(err, &r) && r.File == "" { // it concerns all curves together
+	if errors.As(err, &r) && r.File == "" { // it is a refusal of all curves together
 		return nil, r.At(strings.Join(s.Files, " "), r.Line)
 	}
 	if err != nil {
@@ -49,7 +49,7 @@ func (q *Quick) baseline() *evaluate.Baseline {
 	return &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(q.opt.BaselineNM), U: study.Null()}}
 }
 
-// Ladder is what each structure of the film came to.
+// Ladder compares the structures of the film that were fitted.
 type Ladder struct {
 	Structures []LadderRow // the simplest first
 
@@ -91,8 +91,8 @@ func (f *QuickFit) Budget(ctx context.Context) ([]film.BudgetRow, error) {
 	return f.evaluator.Budget(ctx, f.Verdict, nil, film.Budget{Seed: 1, PoreWater: f.opt.PoreWater})
 }
 
-// PointInfluence is what one point does to the result. The shifts are what would be added if the
-// point were left out.
+// PointInfluence is the influence of one point on the result. A shift is what would be added without the
+// point.
 type PointInfluence struct {
 	Curve        int // counting from 1
 	AngleDeg, NM float64

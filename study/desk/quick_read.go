@@ -19,7 +19,7 @@ type ExportReader struct {
 	Profile *placing.Profile // answers for those that it is for; nil: there is none
 
 	// Ask adds to what is stated of an export the answer of a person to a refusal. It returns
-	// the refusal if there is no answer. nil: nobody is asked.
+	// the refusal if there is no answer. nil: no question is asked.
 	Ask func(refused error, stated *text.Stated) error
 
 	settled text.Stated // what was stated of the last export that was read, with the answers
@@ -66,7 +66,7 @@ func (r *ExportReader) Read(name string) (export *intake.Export, err error) {
 	}
 }
 
-// Explain returns what the reader sees in an export and why it reads it so, line by line.
+// Explain returns what the reader finds in an export and why it reads it so, line by line.
 func (r *ExportReader) Explain(name string) (seen []string, err error) {
 	defer study.Catch(name, &err)
 	stated, err := r.statedOf(name)

@@ -13,14 +13,14 @@ import (
 type QuickSpot struct {
 	Files   []string
 	Spectra []study.Spectrum
-	Notes   []string // what the reader did without being told
+	Notes   []string // what the reader decided by itself
 
 	noAngle []bool // by spectrum: the file does not say its angle
 	curves  []film.Curve
 }
 
-// Read reads the files, gives each curve its angle and polarisation, and returns the spots. ask may
-// fill angles that no file says; nil asks nobody.
+// Read reads the files, gives each curve its angle and polarisation, and returns the spots. ask may fill
+// in angles that no file states; nil asks no question.
 func (q *Quick) Read(r *ExportReader, ask func([]study.Spectrum)) ([]*QuickSpot, error) {
 	var spots []*QuickSpot
 	var all []study.Spectrum
@@ -88,7 +88,7 @@ func (q *Quick) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 	return curves, nil
 }
 
-// setAngle settles the angle of the i-th curve.
+// setAngle sets the angle of the i-th curve.
 func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	stated := math.NaN()
 	switch len(q.opt.AnglesDeg) {
@@ -103,7 +103,7 @@ func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	case !ok:
 		return &study.Refusal{
 			File: s.File,
-			Fault: fmt.Sprintf("column %d, headed %q, is said to be read at %g degrees, but --angle says %g",
+			Fault: fmt.Sprintf("the export states %[3]g degrees for column %[1]d (%[2]q), but --angle states %[4]g",
 				s.Column, s.Heading, s.AngleDeg, stated),
 			Try: "leave --angle out, or correct it; if the header is wrong, state --declared ignore",
 		}
@@ -118,13 +118,13 @@ func (q *Quick) setAngle(s *study.Spectrum, i int) error {
 	return nil
 }
 
-// setPolarisation settles the polarisation of a curve: u if nobody says it.
+// setPolarisation sets the polarisation of a curve: u if nothing states it.
 func (q *Quick) setPolarisation(s *study.Spectrum) error {
 	polarisation, ok := study.AgreedPolarisation(s.Polarisation, q.opt.Polarisation)
 	if !ok {
 		return &study.Refusal{
 			File: s.File,
-			Fault: fmt.Sprintf("column %d (%q) is stated to be in polarisation %s, but --polarisation says %s",
+			Fault: fmt.Sprintf("column %d (%q) is stated to be in polarisation %s, but --polarisation states %s",
 				s.Column, s.Heading, s.Polarisation, q.opt.Polarisation),
 			Try: "leave --polarisation out, or correct it",
 		}
@@ -135,7 +135,7 @@ func (q *Quick) setPolarisation(s *study.Spectrum) error {
 	return nil
 }
 
-// checkReplicates refuses two curves of one spot at one angle and polarisation that nobody called
+// checkReplicates refuses two curves of one spot at one angle and polarisation that are not stated to be
 // repeated scans, and replicates that are stated where there are none.
 func (q *Quick) checkReplicates(spots []*QuickSpot) error {
 	found := false
@@ -158,7 +158,7 @@ func (q *Quick) checkReplicates(spots []*QuickSpot) error {
 	return nil
 }
 
-// tryReplicates says what can be done about two curves of a spot at one angle and polarisation.
+// tryReplicates returns what to try about two curves of a spot at one angle and polarisation.
 func (s *QuickSpot) tryReplicates(i, k int) string {
 	a, b := &s.Spectra[i], &s.Spectra[k]
 	if a.File == b.File && a.Column == b.Column {

@@ -22,8 +22,7 @@ func quickOn(t *testing.T, opt QuickOptions, files ...string) ([]*QuickSpot, err
 	return q.Read(&ExportReader{}, nil)
 }
 
-// What a heading says and what a person states have to agree, and what only one of them says
-// counts.
+// A heading and a person must state the same; if only one of them states something, it is used.
 func TestQuickSettlesAnglesAndPolarisations(t *testing.T) {
 	f := newFolder(t)
 	headed := f.write("headed.csv", "nm,8 deg s-pol %R\n400,4.1\n401,4.2\n402,4.1\n")
@@ -37,12 +36,12 @@ func TestQuickSettlesAnglesAndPolarisations(t *testing.T) {
 	}{
 		{"the heading alone", headed, QuickOptions{}, 8, "s", ""},
 		{"the person alone", plain, QuickOptions{AnglesDeg: []float64{60}, Polarisation: "p"}, 60, "p", ""},
-		{"nobody says the polarisation", plain, QuickOptions{AnglesDeg: []float64{60}}, 60, "u", ""},
+		{"no polarisation is stated", plain, QuickOptions{AnglesDeg: []float64{60}}, 60, "u", ""},
 		{"both the same", headed, QuickOptions{AnglesDeg: []float64{8}, Polarisation: "s"}, 8, "s", ""},
 		{"another angle", headed, QuickOptions{AnglesDeg: []float64{60}}, 0, "",
-			"said to be read at 8 degrees, but --angle says 60"},
+			"the export states 8 degrees for column 2 (\"8 deg s-pol %R\"), but --angle states 60"},
 		{"another polarisation", headed, QuickOptions{Polarisation: "p"}, 0, "",
-			"in polarisation s, but --polarisation says p"},
+			"in polarisation s, but --polarisation states p"},
 		{"no angle", plain, QuickOptions{}, 0, "", "the angle of incidence of column 2"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -61,7 +60,7 @@ func TestQuickSettlesAnglesAndPolarisations(t *testing.T) {
 	}
 }
 
-// What cannot be, whatever the files hold, is wrong usage, and is found before a file is read.
+// A wrong call is found before a file is read, whatever the files contain.
 func TestQuickRefusesWrongUsage(t *testing.T) {
 	matched := Pane{Glass: "soda-lime", Back: optics.Matched, Mixing: optics.Bruggeman}
 	bare := Pane{Glass: "soda-lime", Back: optics.Bare, Mixing: optics.Bruggeman}
@@ -69,9 +68,9 @@ func TestQuickRefusesWrongUsage(t *testing.T) {
 		files []string
 		opt   QuickOptions
 	}{
-		"no export is given":                        {nil, QuickOptions{Pane: matched}},
-		"nothing says whether they are of one spot": {[]string{"a", "b"}, QuickOptions{Pane: matched}},
-		"--one-spot makes one row of all files": {[]string{"a", "b"},
+		"no export is given":                            {nil, QuickOptions{Pane: matched}},
+		"it is not stated whether they are of one spot": {[]string{"a", "b"}, QuickOptions{Pane: matched}},
+		"--one-spot makes one row from all files": {[]string{"a", "b"},
 			QuickOptions{Pane: matched, OneSpot: true, Each: true}},
 		"--back bare needs the thickness of the glass": {[]string{"a"}, QuickOptions{Pane: bare}},
 		"--level 95 is not between 0 and 1": {[]string{"a"},
@@ -88,7 +87,7 @@ func TestQuickRefusesWrongUsage(t *testing.T) {
 	}
 }
 
-// The most influential points come first, and they are those of the made-up outlier.
+// The most influential points are first, and they are those of the made-up outlier.
 func TestQuickFindsTheMostInfluentialPoints(t *testing.T) {
 	f := newFolder(t)
 	path := f.export("a.csv", 120, 0, 1)
@@ -122,7 +121,7 @@ func TestQuickFindsTheMostInfluentialPoints(t *testing.T) {
 	assert.Equal(t, 1, lowest, "the differences are from the lowest")
 }
 
-// Answers are written into a new file only, and read back.
+// Answers are written only into a new file, and can be read again.
 func TestQuickSavesAnswers(t *testing.T) {
 	f := newFolder(t)
 	path := f.write("plain.csv", "nm,R\n400,4.1\n401,4.2\n402,4.1\n")

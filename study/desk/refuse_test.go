@@ -12,8 +12,8 @@ import (
 	"wane/study"
 )
 
-// Rosters that cannot be resolved: a clear message with the line, and a study that
-// is as it was.
+// Rosters that contradict themselves or the study are refused with the line, and the study does not
+// change.
 func TestEnrolRefuses(t *testing.T) {
 	for _, c := range []struct{ name, file, text, fault string }{
 		{"repeated coupon that differs", "c.csv", couponHeader +
@@ -27,7 +27,7 @@ func TestEnrolRefuses(t *testing.T) {
 		{"water-repellent only now", "c.csv", strings.TrimSuffix(couponHeader, "\n") +
 			",water_repellent\nE1,exposed,m,K,1,soda-lime,3.2,matched,roof,yes\n", "c.csv:2: "},
 		{"differing re-enrolment", "c.csv", couponHeader + "E1,exposed,m,other,1,soda-lime,3.2,matched,roof\n", "c.csv:2: "},
-		{"exposure nobody registered", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,matched,desert\n",
+		{"an exposure that is not registered", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,matched,desert\n",
 			`c.csv:2: coupon E9: there is no exposure "desert"`},
 		{"pull of no exposure", "p.csv", pullHeader + "desert,0,0,\n", `p.csv:2: pull 0: there is no exposure "desert"`},
 		{"dose that does not rise", "p.csv", pullHeader + "roof,2,80,2026-07-01\n",
@@ -42,7 +42,7 @@ func TestEnrolRefuses(t *testing.T) {
 			"c.csv:2: column supplier: a blank has no coating"},
 		{"bare far face without thickness", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,bare,roof\n",
 			"c.csv:2: column glass_mm: the far face is bare"},
-		{"glass nobody knows", "c.csv", couponHeader + "E9,exposed,m,K,1,crystal,,matched,roof\n",
+		{"an unknown glass", "c.csv", couponHeader + "E9,exposed,m,K,1,crystal,,matched,roof\n",
 			`c.csv:2: there is no glass "crystal"`},
 		{"glass table that is not there", "c.csv", couponHeader + "E9,exposed,m,K,1,./no.csv,,matched,roof\n",
 			"no.csv: there is no such file"},
@@ -66,8 +66,7 @@ func TestEnrolRefuses(t *testing.T) {
 	}
 }
 
-// Two tables under one name, from rosters in two folders: the second is refused,
-// not taken for the first.
+// If rosters in two folders name different tables by one name, the second is refused.
 func TestGlassTablesOfOneName(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
@@ -85,7 +84,7 @@ func TestGlassTablesOfOneName(t *testing.T) {
 	assert.Equal(t, 1, n.Glasses)
 }
 
-// refused asserts a refusal that says what was wrong and what to try.
+// refused asserts a refusal with a fault and something to try.
 func refused(t *testing.T, err error, fault string) {
 	t.Helper()
 	var r *study.Refusal
@@ -94,7 +93,7 @@ func refused(t *testing.T, err error, fault string) {
 	assert.NotEmpty(t, r.Try)
 }
 
-// An identical row again adds nothing, in whatever order the columns stand.
+// An identical row adds nothing, in whatever order its columns are.
 func TestEnrolAgain(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
@@ -109,11 +108,12 @@ func TestEnrolAgain(t *testing.T) {
 	assert.Equal(t, before, dump(t, d))
 }
 
-// Maps and exports that do not fit: the file stays out, the others are in.
+// A file whose map or export is wrong is refused, and the other files are taken in.
 func TestIntakeRefuses(t *testing.T) {
 	for _, c := range []struct{ name, rows, fault string }{
-		{"coupon nobody enrolled", rows("bad.csv", "Z9", 0), `map.csv:2: coupon "Z9" is not enrolled`},
-		{"pull nobody planned", rows("bad.csv", "E1", 7), "map.csv:2: nobody planned pull 7 of the exposure roof"},
+		{"a coupon that is not enrolled", rows("bad.csv", "Z9", 0), `map.csv:2: coupon "Z9" is not enrolled`},
+		{"a pull that is not planned", rows("bad.csv", "E1", 7),
+			"map.csv:2: pull 7 is not planned for the exposure roof (coupon E1)"},
 		{"column that is not there", "bad.csv,#9,E1,0,1,8,u,R,percent\n", `map.csv:2: bad.csv has no column "#9"`},
 		{"heading that is not there", "bad.csv,45 deg %R,E1,0,1,45,u,R,percent\n",
 			`map.csv:2: bad.csv has no column "45 deg %R"`},
@@ -166,14 +166,14 @@ func TestIntakeRefuses(t *testing.T) {
 		require.Len(t, in.Refused, 1)
 		refused(t, in.Refused[0], "map.csv:4: the row stands in line 2 already")
 	})
-	t.Run("columns without a row are told", func(t *testing.T) {
+	t.Run("columns without a row are reported", func(t *testing.T) {
 		f := newFolder(t)
 		d := f.start()
 		f.export("a.csv", 120, 0, 1)
 		in, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+"a.csv,#2,E1,0,1,8,u,R,percent\n"), nil,
 			IntakeOptions{Workers: 1})
 		require.NoError(t, err)
-		assert.Equal(t, []Note{{f.path + "/a.csv", `the map has no row for #3 "60 deg %R"; left out`}}, in.FileNotes)
+		assert.Equal(t, []Note{{f.path + "/a.csv", `the map has no row for #3 "60 deg %R"; skipped`}}, in.FileNotes)
 	})
 	t.Run("file without a row", func(t *testing.T) {
 		f := newFolder(t)

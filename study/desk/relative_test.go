@@ -34,8 +34,8 @@ func (f folder) certified(d *Desk) {
 	require.NoError(f.tb, err)
 }
 
-// Readings relative to a reference are made absolute by the certificate that held on the
-// day of their session, and the study remembers by which.
+// Readings relative to a reference are made absolute by the certificate that was valid on the day of their
+// session, and the study keeps which one it was.
 func TestReadingsRelativeToAReference(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -72,16 +72,16 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, 2, again.Known)
 
-	// the scale is as sure as the certificate: u over value of its table
+	// the relative uncertainty of the scale is that of the certificate: u over value of its table
 	for session, c := range evaluate.RegisteredConditions(must(d.store.Roster(ctx))(t)) {
 		assert.InDelta(t, 0.005, c.UScale, 1e-12, session)
 	}
 
 	for name, c := range map[string]struct{ session, reference, want string }{
 		"no session":      {"", "M1", "the readings are relative to M1, and this line names no session"},
-		"no such session": {"s7", "M1", `the readings are relative to M1, and nobody registered session "s7"`},
+		"no such session": {"s7", "M1", `the readings are relative to M1, and session "s7" is not registered`},
 		"another reference": {"s0", "M2",
-			"the readings are stated to be relative to M2, and session s0 was taken against M1"},
+			"the readings are stated to be relative to M2, but session s0 has the reference M1"},
 		"not issued yet": {"s9", "M1", "no certificate of reference M1 was issued by 2024-01-01, the day of session s9"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -95,7 +95,7 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 	}
 }
 
-// must hands on a value whose error is none.
+// must returns a value whose error is nil.
 func must[T any](v T, err error) func(*testing.T) T {
 	return func(t *testing.T) T {
 		require.NoError(t, err)
@@ -103,8 +103,7 @@ func must[T any](v T, err error) func(*testing.T) T {
 	}
 }
 
-// In a study that evaluates over the blank, a common error of scale in a session cancels,
-// and the session's blank decides.
+// In a study that evaluates over the blank, a common error of scale in a session cancels.
 func TestOverBlank(t *testing.T) {
 	ctx := context.Background()
 	solar := map[float64]study.Result{}
@@ -139,7 +138,7 @@ func TestOverBlank(t *testing.T) {
 			assert.True(t, r.InFit)
 		}
 
-		// a blank that is set aside takes the fits over it along
+		// if a blank is set aside, the fits over it are not valid
 		of := Everything()
 		of.Coupons = []string{"B1"}
 		_, err = d.Review(ctx, of, study.Aside, "soiled")
@@ -157,9 +156,9 @@ func TestOverBlank(t *testing.T) {
 	assert.InDelta(t, 120, float64(a.Thickness.Value), 3)
 }
 
-// A joint fit in a study that evaluates over the blank finds the blanks by itself: each
-// coated spot is fitted again over them, and an error of scale of each session cancels.
-// Where the blank of one pull is set aside, both pulls say that they stand by themselves.
+// A joint fit in a study that evaluates over the blank uses the blanks of each session: an error of scale
+// of each session cancels. If the blank of one pull is set aside, no pull is fitted jointly, and both have
+// a flag.
 func TestJointOverBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d, err := New(ctx, filepath.Join(f.path, "over.wane"),
@@ -171,8 +170,8 @@ func TestJointOverBlank(t *testing.T) {
 	rows := sessionMapHeader
 	for pull, thickness := range []float64{118, 108} {
 		session, scale := []string{"s0", "s1"}[pull], []float64{1.06, 0.95}[pull]
-		rows += f.sitting("E1", pull, thickness, session, scale, 0, uint64(pull)) +
-			f.sitting("B1", pull, 0, session, scale, 0, uint64(10+pull))
+		rows += f.sessionExport("E1", pull, thickness, session, scale, 0, uint64(pull)) +
+			f.sessionExport("B1", pull, 0, session, scale, 0, uint64(10+pull))
 	}
 	f.takeIn(d, "map.csv", rows)
 	f.fit(d)

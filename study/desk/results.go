@@ -20,40 +20,39 @@ type ResultsOptions struct {
 	Keep func(*study.Result) bool
 }
 
-// Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
-// pull and spot, all of one moment of the study. It streams through: one coupon's
-// fits are held at a time, and one number for each control and pull.
+// Results hands one row for each coupon, pull and spot to yield, sorted by coupon, pull and spot, all of
+// one moment of the study. In memory are the fits of one coupon, and one number for each control and pull.
 func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
 	return d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
 			return err
 		}
-		book := ageing.NewChanges(roster, d.Settings().Correction)
-		not, err := distrusted(v, roster)
+		changes := ageing.NewChanges(roster, d.Settings().Correction)
+		untrusted, err := distrusted(v, roster)
 		if err != nil {
 			return err
 		}
-		book.DistrustSessions(not)
+		changes.DistrustSessions(untrusted)
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			units, err := v.Units()
 			if err != nil {
 				return err
 			}
-			b, err := d.newWorkspace(roster, units, 1)
+			w, err := d.newWorkspace(roster, units, 1)
 			if err != nil {
 				return err
 			}
-			known, err := b.knownBySession(ctx, v)
+			known, err := w.knownBySession(ctx, v)
 			if err != nil {
 				return err
 			}
-			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.fitLives(ctx, v, fits, known) }
+			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
 		}
 		err = byCoupon(v, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
-			book.AddControl(fits)
+			changes.AddControl(fits)
 			return err
 		}, study.Control)
 		if err != nil {
@@ -67,7 +66,7 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			if err != nil {
 				return err
 			}
-			for _, r := range book.Rows(fits) {
+			for _, r := range changes.Rows(fits) {
 				if opt.Keep != nil && !opt.Keep(r) {
 					continue
 				}
@@ -80,7 +79,7 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 	})
 }
 
-// addSessions fills in the sessions of fits of several.
+// addSessions fills in the sessions of fits whose readings come from several.
 func addSessions(v *store.View, fits []*study.Fit) (err error) {
 	for _, f := range fits {
 		if err == nil && slices.Contains(f.Result.Flags, study.FlagSessions) {
@@ -90,8 +89,8 @@ func addSessions(v *store.View, fits []*study.Fit) (err error) {
 	return err
 }
 
-// byCoupon hands the current fits to yield, all of one coupon at a time. Without
-// roles they are those of all coupons.
+// byCoupon hands the current fits to yield, all of one coupon at a time: of coupons with one of the roles,
+// or of all coupons without roles.
 func byCoupon(v *store.View, yield func([]*study.Fit) error, roles ...study.Role) error {
 	var fits []*study.Fit
 	err := v.Fits(func(f *study.Fit) error {

@@ -14,11 +14,10 @@ type Independent struct {
 	Difference study.Measure // fitted minus independent, nm
 }
 
-// ResultsBeside is [Desk.Results] with the thicknesses of each row's coupon and pull that were measured by
-// other means: those of its spot, or if there are none those of the coupon as a whole. A measurement
-// in another condition does not count; one that names no condition does, and so does each if the
-// row names none. A row comes once for each measurement, in the order of condition, method, date and
-// replicate; if there is none it comes once.
+// ResultsBeside is [Desk.Results] with thicknesses that other instruments measured: those of the spot at
+// that pull, or if there are none, those of the coupon as a whole. A measurement in another condition does
+// not count. If the measurement or the row names no condition, it counts. A row comes once for each
+// measurement, in the order of condition, method, date and replicate; without a measurement it comes once.
 func (d *Desk) ResultsBeside(
 	ctx context.Context, opt ResultsOptions, yield func(*study.Result, *Independent) error,
 ) error {

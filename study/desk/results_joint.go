@@ -10,8 +10,8 @@ import (
 	"wane/study/store"
 )
 
-// knownBySession fits the sessions of a study that corrects by them. What each says of its spots goes
-// into the joint fits of their pulls.
+// knownBySession fits the sessions of a study that corrects by them. What it finds of each session enters
+// the joint fits of the spots that were read in it.
 func (w *fitWorkspace) knownBySession(
 	ctx context.Context, v *store.View,
 ) (map[string]*evaluate.SessionKnowledge, error) {
@@ -23,7 +23,7 @@ func (w *fitWorkspace) knownBySession(
 		if job.session == "" {
 			continue
 		}
-		var sittings []evaluate.SessionUnit
+		var sessionUnits []evaluate.SessionUnit
 		for _, u := range job.units {
 			e, err := w.evaluator(0, w.coupons[u.Coupon], job.session)
 			var refused *study.Refusal
@@ -40,14 +40,14 @@ func (w *fitWorkspace) knownBySession(
 			if err != nil {
 				return nil, err
 			}
-			sittings = append(sittings, evaluate.SessionUnit{
+			sessionUnits = append(sessionUnits, evaluate.SessionUnit{
 				Evaluator: e, Coupon: w.coupons[u.Coupon], Unit: u.Unit, Readings: readings,
 			})
 		}
-		if len(sittings) == 0 {
+		if len(sessionUnits) == 0 {
 			continue
 		}
-		known, err := evaluate.LearnSession(ctx, job.session, sittings, 1)
+		known, err := evaluate.LearnSession(ctx, job.session, sessionUnits, 1)
 		if err != nil {
 			return nil, err
 		}
@@ -56,9 +56,9 @@ func (w *fitWorkspace) knownBySession(
 	return all, nil
 }
 
-// fitLives returns the fits of one coupon. Where a spot was read at several pulls in one condition, its
-// fits are those of one joint fit. A fit that could not be part of it says so.
-func (w *fitWorkspace) fitLives(
+// fitPullsJointly returns the fits of one coupon. If a spot was read at several pulls in one condition,
+// its fits are those of one joint fit. A fit that could not be part of it has a flag.
+func (w *fitWorkspace) fitPullsJointly(
 	ctx context.Context, v *store.View, fits []*study.Fit, known map[string]*evaluate.SessionKnowledge,
 ) ([]*study.Fit, error) {
 	type place struct{ spot, condition string }
@@ -76,23 +76,23 @@ func (w *fitWorkspace) fitLives(
 		if len(at[p]) < 2 {
 			continue
 		}
-		var sittings []evaluate.SessionUnit
+		var sessionUnits []evaluate.SessionUnit
 		var own []*study.Fit
 		var joined []int // their positions
 		for _, i := range at[p] {
 			out[i] = evaluate.MarkNotJoint(fits[i]) // unless it is joined
-			s, err := w.newSitting(v, fits[i])
+			s, err := w.newSessionUnit(v, fits[i])
 			if err != nil {
 				return nil, err
 			}
 			if s != nil {
-				joined, sittings, own = append(joined, i), append(sittings, *s), append(own, fits[i])
+				joined, sessionUnits, own = append(joined, i), append(sessionUnits, *s), append(own, fits[i])
 			}
 		}
-		if len(sittings) < 2 {
+		if len(sessionUnits) < 2 {
 			continue
 		}
-		joint, err := evaluate.JointPulls(ctx, sittings, own, known)
+		joint, err := evaluate.JointPulls(ctx, sessionUnits, own, known)
 		if err != nil {
 			return nil, err
 		}
@@ -103,9 +103,9 @@ func (w *fitWorkspace) fitLives(
 	return out, nil
 }
 
-// newSitting returns what a fit is made from again; nil if its readings cannot be evaluated, come from
-// several sessions, or are all held or set aside.
-func (w *fitWorkspace) newSitting(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
+// newSessionUnit returns the readings and the evaluator of a fit. It returns nil if the readings cannot be
+// evaluated, come from several sessions, or are all held or set aside.
+func (w *fitWorkspace) newSessionUnit(v *store.View, f *study.Fit) (*evaluate.SessionUnit, error) {
 	if slices.Contains(f.Result.Flags, study.FlagSessions) {
 		return nil, nil
 	}

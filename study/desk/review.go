@@ -14,7 +14,7 @@ import (
 	"wane/study/store"
 )
 
-// Judged is a reading with what guards and people say of it.
+// Judged is a reading with its holds and its reviews.
 type Judged struct {
 	study.Place
 	Number   int64 // in the study
@@ -24,7 +24,7 @@ type Judged struct {
 	Standing study.Standing
 	Holds    []study.Hold // of guards
 	Reviews  []JudgedBy   // by people, the last one last
-	Released string       // why the run of the guards that has just ended released it; empty if it did not
+	Released string       // why the last run of the guards released it; empty: it did not
 }
 
 // JudgedBy is a review with the line of the log under which it stands.
@@ -33,14 +33,14 @@ type JudgedBy struct {
 	Line study.Entry
 }
 
-// Selection says which readings are meant. Empty fields mean all; the zero selection
-// means those that are held or set aside.
+// Selection chooses readings. An empty field chooses all; the zero selection chooses those that are held
+// or set aside.
 type Selection struct {
 	Numbers      []int64
 	study.Filter // of which flags do not apply
 	AngleDeg     study.Num
 	Polarisation string
-	Held         bool // of these only the held ones
+	Held         bool // only those that are held
 }
 
 // Everything is the selection of all readings that are held or set aside.
@@ -53,12 +53,13 @@ func (s *Selection) Check() error {
 		return usagef("write degrees from the normal, for example --angle 8",
 			"--angle must be from 0 to below 90 degrees, not %g", a)
 	case !slices.Contains([]string{"", "s", "p", "u", "n"}, s.Polarisation):
-		return usagef("write for example --polarisation u", "--polarisation must be one of s, p, u, n, not %q", s.Polarisation)
+		return usagef("write for example --polarisation u",
+			"--polarisation must be one of s, p, u, n, not %q", s.Polarisation)
 	}
 	return nil
 }
 
-// byPlace reports whether readings are picked by where they belong.
+// byPlace reports whether readings are chosen by their place.
 func (s *Selection) byPlace() bool {
 	return !s.Filter.IsZero() || s.AngleDeg.Valid() || s.Polarisation != ""
 }
@@ -70,8 +71,8 @@ func (s *Selection) matches(m *store.Marked, coating string) bool {
 		(s.Polarisation == "" || m.Polarisation == s.Polarisation)
 }
 
-// Judgements returns the readings that are meant, in the order of their numbers, with
-// what is said of each. A number that no reading has is refused.
+// Judgements returns the chosen readings, in the order of their numbers, with their holds and reviews. A
+// number that no reading has is refused.
 func (d *Desk) Judgements(ctx context.Context, of Selection) (all []Judged, err error) {
 	if err := of.Check(); err != nil {
 		return nil, err
@@ -84,7 +85,7 @@ func (d *Desk) Judgements(ctx context.Context, of Selection) (all []Judged, err 
 }
 
 func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error) {
-	said, err := v.Standings()
+	standings, err := v.Standings()
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +94,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 		return nil, err
 	}
 	take := func(m store.Marked) error {
-		s := said[m.Number]
+		s := standings[m.Number]
 		if !of.matches(&m, coatings[m.Coupon]) || of.Held && s.Standing != study.Held {
 			return nil
 		}
@@ -112,7 +113,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 		err = v.EachMarked(take)
 	default:
 		if len(numbers) == 0 {
-			for n, s := range said {
+			for n, s := range standings {
 				if s.Standing != study.Counted {
 					numbers = append(numbers, n)
 				}
@@ -178,7 +179,7 @@ func forEachNumber(v *store.View, numbers []int64, take func(store.Marked) error
 	return nil
 }
 
-func loadJudged(v *store.View, number int64, said store.Judged) (Judged, error) {
+func loadJudged(v *store.View, number int64, judged store.Judged) (Judged, error) {
 	m, export, err := v.Marked(number)
 	if err != nil {
 		return Judged{}, err
@@ -186,10 +187,10 @@ func loadJudged(v *store.View, number int64, said store.Judged) (Judged, error) 
 	if m == nil {
 		return Judged{}, noSuchReading(number)
 	}
-	reviews, err := reviewsOf(said, v.Line)
+	reviews, err := reviewsOf(judged, v.Line)
 	return Judged{
 		Place: m.Place, Number: number, Session: m.Session, Export: export, Column: m.Column,
-		Standing: said.Standing, Holds: holdsOf(said), Reviews: reviews,
+		Standing: judged.Standing, Holds: holdsOf(judged), Reviews: reviews,
 	}, err
 }
 
@@ -200,10 +201,10 @@ func noSuchReading(number int64) error {
 	}
 }
 
-// holdsOf returns the holds in the order of the words of their guards: in which they came
-// depends on what was entered first.
-func holdsOf(said store.Judged) (holds []study.Hold) {
-	for _, h := range said.Holds {
+// holdsOf returns the holds in the order of the words of their guards. Their own order depends on what was
+// entered first.
+func holdsOf(judged store.Judged) (holds []study.Hold) {
+	for _, h := range judged.Holds {
 		holds = append(holds, h.Row)
 	}
 	slices.SortStableFunc(holds, func(a, b study.Hold) int { return cmp.Compare(a.Guard, b.Guard) })
@@ -211,8 +212,8 @@ func holdsOf(said store.Judged) (holds []study.Hold) {
 }
 
 // reviewsOf returns reviews with their lines of the log.
-func reviewsOf(said store.Judged, lineOf func(int64) (study.Entry, error)) (all []JudgedBy, err error) {
-	for _, r := range said.Reviews {
+func reviewsOf(judged store.Judged, lineOf func(int64) (study.Entry, error)) (all []JudgedBy, err error) {
+	for _, r := range judged.Reviews {
 		line, err := lineOf(r.Line)
 		if err != nil {
 			return nil, err
@@ -232,7 +233,7 @@ func (d *Desk) held(ctx context.Context) ([]Judged, error) {
 // Reviewed is what a review changed.
 type Reviewed struct {
 	Changed []Judged
-	Guards  GuardChanges // at what is compared with these
+	Guards  GuardChanges // to readings that are compared with these
 }
 
 // EverHeld counts the changed readings that a guard ever held.
@@ -245,16 +246,17 @@ func (r *Reviewed) EverHeld() (n int) {
 	return n
 }
 
-// Review sets the readings that are meant aside, or counts them again, for a reason that
-// is not empty, all in one transaction. Those that stand so already do not change. It returns the
-// readings that it changed, as they stand now, and what the guards then changed.
+// Review sets the chosen readings aside, or counts them again, for a reason that is not empty, in one
+// transaction. Readings that have this standing already do not change. It returns the readings that it
+// changed, with their new standing, and what the guards then changed.
 //
-// The fits that they entered, or will enter, are no longer valid: until they are made again, their rows
-// show only that they were reviewed.
+// The fits that depend on these readings are no longer valid. Until they are made again, their rows show
+// only that they were reviewed.
 func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (*Reviewed, error) {
 	if why = strings.TrimSpace(why); why == "" {
 		return nil, &study.Refusal{
-			Fault: "no reason is given", Try: "say why, in words that will be understood in ten years: --why TEXT",
+			Fault: "no reason is given",
+			Try:   "give the reason with --why TEXT, in words that people will understand in ten years",
 		}
 	}
 	if fault, try := study.CheckWords(why); fault != "" {
@@ -326,14 +328,16 @@ func listNumbers(all []Judged) string {
 func (d *Desk) nothingToReview(found int, to study.Standing) error {
 	if found == 0 {
 		return &study.Refusal{
-			Fault: "no reading is meant", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot",
+			Fault: "no reading is chosen", Try: "give the numbers that `wane review` lists, or --coupon, --pull and --spot",
 		}
 	}
 	state := "counted already"
 	if to == study.Aside {
 		state = "set aside already"
 	}
-	return &study.Refusal{Fault: countReadings(found) + ": " + state, Try: "nothing is to be done; see `wane review`"}
+	return &study.Refusal{
+		Fault: countReadings(found) + ": " + state, Try: "choose other readings: `wane review` lists them",
+	}
 }
 
 func countReadings(n int) string {

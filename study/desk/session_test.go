@@ -19,9 +19,9 @@ import (
 
 const sessionMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session\n"
 
-// sitting writes the export of a coupon read in a session whose reference is off by
-// scale and whose angles are off by tilt degrees, and returns its map rows.
-func (f folder) sitting(coupon string, pull int, thickness float64, session string, scale, tilt float64,
+// sessionExport writes the export of a coupon that was read in a session whose reference is off by the
+// factor scale and whose angles are off by tilt degrees. It returns the map rows.
+func (f folder) sessionExport(coupon string, pull int, thickness float64, session string, scale, tilt float64,
 	seed uint64) string {
 	rng := rand.New(rand.NewPCG(seed, 77))
 	angles := []float64{8, 30, 45, 60}
@@ -53,9 +53,9 @@ func (f folder) sitting(coupon string, pull int, thickness float64, session stri
 	return rows.String()
 }
 
-// A study that corrects by sessions: a reference that drifted by 2.5 % and angles that
-// moved between two sessions leave the changes right, with the uncertainty that is
-// stated; a spot that names no session says so and has no corrected change.
+// In a study that corrects by sessions, a reference that drifted by 2.5 % and angles that moved between
+// two sessions do not bias the changes beyond the stated uncertainty. A spot that names no session has a
+// flag and no corrected change.
 func TestSessionRoute(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
@@ -64,7 +64,8 @@ func TestSessionRoute(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	coupons := couponHeader + "C1,control,m,K,1,soda-lime,,matched,\nB1,blank,,,,soda-lime,,matched,\n" +
 		"B2,blank,,,,soda-lime,,matched,\nX1,exposed,m,K,1,soda-lime,,matched,roof\n"
-	rows := sessionMapHeader + f.sitting("X1", 0, 118, "", 1, 0, 50) + f.sitting("X1", 1, 112, "autumn", 0.975, 0.35, 51)
+	rows := sessionMapHeader + f.sessionExport("X1", 0, 118, "", 1, 0, 50) +
+		f.sessionExport("X1", 1, 112, "autumn", 0.975, 0.35, 51)
 	for _, pull := range []int{0, 1} {
 		session, scale, tilt := "spring", 1.004, -0.1
 		if pull == 1 {
@@ -74,11 +75,12 @@ func TestSessionRoute(t *testing.T) {
 			if pull == 0 {
 				coupons += fmt.Sprintf("E%d,exposed,m,K,1,soda-lime,,matched,roof\n", i)
 			}
-			rows += f.sitting(fmt.Sprintf("E%d", i), pull, 118-float64(pull*(4+2*i)), session, scale, tilt, uint64(10*i+pull))
+			thickness := 118 - float64(pull*(4+2*i))
+			rows += f.sessionExport(fmt.Sprintf("E%d", i), pull, thickness, session, scale, tilt, uint64(10*i+pull))
 		}
-		rows += f.sitting("C1", pull, 118, session, scale, tilt, uint64(60+pull))
-		rows += f.sitting("B1", pull, 0, session, scale, tilt, uint64(70+pull)) +
-			f.sitting("B2", pull, 0, session, scale, tilt, uint64(80+pull))
+		rows += f.sessionExport("C1", pull, 118, session, scale, tilt, uint64(60+pull))
+		rows += f.sessionExport("B1", pull, 0, session, scale, tilt, uint64(70+pull)) +
+			f.sessionExport("B2", pull, 0, session, scale, tilt, uint64(80+pull))
 	}
 	_, err = d.Enrol(ctx, []string{f.write("coupons.csv", coupons),
 		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
@@ -117,12 +119,12 @@ func TestSessionRoute(t *testing.T) {
 			assert.Less(t, float64(r.CorrectedChange.U), 0.02, what)
 			assert.InDelta(t, 118-lost, float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
 			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags,
-				what+": nobody registered its sessions")
+				what+": its sessions are not registered")
 		}
 	}
 
-	// A spot's life, with what the other spots of its sessions say: the change is right, and
-	// no less sure.
+	// A joint fit of a spot, with the other spots of its sessions: the change is right, and its
+	// uncertainty is no larger.
 	own := results(t, d)
 	i := 0
 	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {
@@ -148,10 +150,10 @@ func TestSessionRoute(t *testing.T) {
 	assert.Equal(t, 16, sound.Reproduced)
 
 	// One more reading in a session: all of that session is fitted again, and no other.
-	more := strings.ReplaceAll(f.sitting("E0", 1, 114, "autumn", 0.975, 0.35, 90), "s/E0-1.csv", "s/extra.csv")
+	more := strings.ReplaceAll(f.sessionExport("E0", 1, 114, "autumn", 0.975, 0.35, 90), "s/E0-1.csv", "s/extra.csv")
 	text := strings.ReplaceAll(strings.TrimSuffix(sessionMapHeader, "\n"), "session", "session,replicate") + "\n" +
 		strings.ReplaceAll(more, ",autumn\n", ",autumn,2\n")
-	f.sittingCopy("s/E0-1.csv", "s/extra.csv")
+	f.renamedExport("s/E0-1.csv", "s/extra.csv")
 	in, err = d.Intake(ctx, f.write("more.csv", text), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -163,13 +165,13 @@ func TestSessionRoute(t *testing.T) {
 	assert.Equal(t, "autumn", third.Sessions[0].Session)
 }
 
-// sittingCopy renames an export.
-func (f folder) sittingCopy(from, to string) {
+// renamedExport renames an export.
+func (f folder) renamedExport(from, to string) {
 	require.NoError(f.tb, os.Rename(filepath.Join(f.path, from), filepath.Join(f.path, to)))
 }
 
-// A session without blanks has the prior of its reference only: its solar values are not
-// supported, and every coated row says so.
+// A session without blanks knows its scale only from the prior of its reference: its solar values are not
+// supported, and each coated row has a flag.
 func TestSessionWithoutBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
@@ -178,7 +180,8 @@ func TestSessionWithoutBlank(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("C1", 0, 118, "one", 1, 0, 2)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) +
+		f.sessionExport("C1", 0, 118, "one", 1, 0, 2)
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
@@ -193,15 +196,15 @@ func TestSessionWithoutBlank(t *testing.T) {
 	}
 }
 
-// All pulls of a spot in one fit: changes are right within their uncertainty, which is no
-// larger than that of single fits, and nothing is stored.
+// In a joint fit of all pulls of a spot, changes are right within their uncertainty, which is not larger
+// than that of single fits. Nothing is stored.
 func TestJointResults(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
 	rows := sessionMapHeader
 	for pull, thickness := range []float64{118, 108} {
-		rows += f.sitting("E1", pull, thickness, fmt.Sprintf("s%d", pull), 1, 0, uint64(pull)) +
-			f.sitting("C1", pull, 118, fmt.Sprintf("s%d", pull), 1, 0, uint64(10+pull))
+		rows += f.sessionExport("E1", pull, thickness, fmt.Sprintf("s%d", pull), 1, 0, uint64(pull)) +
+			f.sessionExport("C1", pull, 118, fmt.Sprintf("s%d", pull), 1, 0, uint64(10+pull))
 	}
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
@@ -230,6 +233,6 @@ func TestJointResults(t *testing.T) {
 			want = 100 * (truth[1] - truth[0])
 		}
 		assert.InDelta(t, want, float64(r.Change.Value), 3*float64(r.Change.U), r.Coupon)
-		assert.Less(t, r.Change.U, single[i].Change.U, "pulls tell one another of glass and coating")
+		assert.Less(t, r.Change.U, single[i].Change.U, "the pulls share glass and coating")
 	}
 }

@@ -10,25 +10,25 @@ import (
 	"wane/study/store"
 )
 
-// Traced is what stands behind the numbers of a coupon.
+// Traced is the origin of the numbers of a coupon.
 type Traced struct {
 	Units        []TracedUnit        // in the order of pull, spot and condition
 	Measurements []TracedMeasurement // by other means, in that order too
 }
 
-// TracedUnit is what stands behind the results of one unit.
+// TracedUnit is the origin of the results of one unit.
 type TracedUnit struct {
 	study.Unit
 	Fits     []TracedFit // the newest first, which is the current one; none: not fitted yet
 	Readings []TracedReading
 }
 
-// TracedFit is a fit and how it came about.
+// TracedFit is a fit and its origin.
 type TracedFit struct {
 	*study.Fit
 	Number       int64 // in the study
 	SupersededBy int64 // the number of a newer fit; 0: this is the current one
-	Stale        bool  // the study now says something else than when it was made: to be fitted again
+	Stale        bool  // readings, entries or the model have changed since it was made
 	Line         study.Entry
 }
 
@@ -68,8 +68,8 @@ type TracedFile struct {
 // AllPulls stands for any pull in [Desk.Trace].
 const AllPulls = -1
 
-// Trace says what stands behind the numbers of a coupon: at one pull, or AllPulls; of
-// one spot, or with an empty spot of all. What is not there is refused.
+// Trace returns the origin of the numbers of a coupon: at one pull or at AllPulls, of one spot or, with an
+// empty spot, of all. A coupon, pull or spot that is not there is refused.
 func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) (*Traced, error) {
 	var out *Traced
 	err := d.store.View(ctx, func(v *store.View) error {
@@ -104,7 +104,7 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 	return out, nil
 }
 
-// tracer gathers from one moment of the study, and keeps what several steps share.
+// tracer collects from one moment of the study, and keeps what several steps share.
 type tracer struct {
 	workspace *fitWorkspace
 	view      *store.View
@@ -128,16 +128,16 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	if err != nil {
 		return nil, err
 	}
-	said, err := v.Standings()
+	standings, err := v.Standings()
 	if err != nil {
 		return nil, err
 	}
-	b, err := d.newWorkspace(roster, units, 1)
+	w, err := d.newWorkspace(roster, units, 1)
 	if err != nil {
 		return nil, err
 	}
 	t := &tracer{
-		standings: said, workspace: b, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+		standings: standings, workspace: w, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
 		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{},
 	}
 	for _, j := range t.workspace.jobs() {
@@ -154,8 +154,8 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 	return t, nil
 }
 
-// coupon gathers what concerns the units of a coupon that are wanted. A measurement of
-// the coupon as a whole counts for each of its spots.
+// coupon collects the wanted units of a coupon. A measurement of the coupon as a whole belongs to each of
+// its spots.
 func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, error) {
 	out, at := &Traced{}, map[study.Unit]int{}
 	unit := func(u study.Unit) *TracedUnit {
@@ -276,12 +276,12 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	if s := t.sessions[k.Row.Session]; s != nil {
 		out.Instrument, out.Reference = s.Instrument, s.Reference
 	}
-	said := t.standings[k.Number]
-	reviews, err := reviewsOf(said, t.line)
+	judged := t.standings[k.Number]
+	reviews, err := reviewsOf(judged, t.line)
 	if err != nil {
 		return out, err
 	}
-	out.Standing, out.Holds, out.Reviews = said.Standing, holdsOf(said), reviews
+	out.Standing, out.Holds, out.Reviews = judged.Standing, holdsOf(judged), reviews
 	taking, err := t.view.TakingOf(k.Number)
 	if err != nil {
 		return out, err

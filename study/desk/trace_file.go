@@ -69,7 +69,7 @@ func noSuchFile(name string) error {
 	}
 }
 
-// originOf gathers what came from one file.
+// originOf collects what came from one file.
 func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 	o := &Origin{File: t.file(hex.EncodeToString(f.Row.SHA256[:]))}
 	var err error

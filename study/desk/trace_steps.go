@@ -54,7 +54,7 @@ func newTraceStep(kind string, u study.Unit, log study.Entry) TraceStep {
 // OfPull reports whether the step belongs to a pull.
 func (s *TraceStep) OfPull() bool { return s.Kind != "file" && s.Kind != "coupon" }
 
-// row is what a filter looks at.
+// row returns the row that a filter compares.
 func (s *TraceStep) row() study.Row {
 	row := study.Row{Coupon: s.Coupon, Spot: s.Spot, Pull: -1, Flags: s.Flags}
 	if s.OfPull() {
@@ -66,7 +66,7 @@ func (s *TraceStep) row() study.Row {
 	return row
 }
 
-// row is what a filter looks at: the current fit and the sessions of the readings.
+// row returns the row that a filter compares: the current fit and the sessions of the readings.
 func (u *TracedUnit) row() study.Row {
 	row := study.Row{Coupon: u.Coupon, Spot: u.Spot, Pull: int64(u.Pull)}
 	for i := range u.Readings {

@@ -25,8 +25,8 @@ func sumOf(t *testing.T, path string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// takeAll takes the exports in, a pair of coupon and pull each, and fits them. Exports
-// are called by both, such as E1-0.csv.
+// takeAll takes in exports, one for each coupon and pull, and fits them. Their names are of coupon and
+// pull, such as E1-0.csv.
 func (f folder) takeAll(d *Desk, names ...string) {
 	var text strings.Builder
 	for _, name := range names {
@@ -50,7 +50,7 @@ func (f folder) exportsOf() []string {
 	return names
 }
 
-// From a number to the lines of its export, and to who did what when with which
+// A trace leads from a number to the lines of its export, and to who did what, when and with which
 // program.
 func TestTrace(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
@@ -158,8 +158,7 @@ func TestTraceRefuses(t *testing.T) {
 	assert.Contains(t, err.Error(), `called "nowhere.csv" is in the study`)
 }
 
-// listed is what results say of each unit, printed, since a null is NaN and equals
-// nothing.
+// listed are the printed results of each unit; printed, since a null is NaN and equals nothing.
 func listed(t *testing.T, d *Desk) map[string]string {
 	t.Helper()
 	rows := map[string]string{}
@@ -169,7 +168,7 @@ func listed(t *testing.T, d *Desk) map[string]string {
 	return rows
 }
 
-// What came from an export is what is otherwise in a study that never got it.
+// What came from an export is what differs in a study without it.
 func TestTraceFileAgainstAStudyWithoutIt(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -235,8 +234,8 @@ func TestTraceFileAgainstAStudyWithoutIt(t *testing.T) {
 	}
 }
 
-// A fit that was made before an export came did not come from it; a table and a
-// picture have measurements and no fits.
+// A fit that was made before an intake does not come from its exports. A table and a picture have
+// measurements and no fits.
 func TestTraceFileOfLateReadingsAndOfTables(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -279,8 +278,7 @@ func TestTraceFileOfLateReadingsAndOfTables(t *testing.T) {
 	}
 }
 
-// Where all that one session read is fitted together, all of it comes from each of its
-// exports.
+// If all units of a session are fitted together, all these fits come from each of its exports.
 func TestTraceFileOfASession(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
@@ -292,9 +290,9 @@ func TestTraceFileOfASession(t *testing.T) {
 	text := sessionMapHeader
 	for i, coupon := range []string{"E1", "C1", "B1"} {
 		thickness := []float64{118, 117, 0}[i]
-		text += f.sitting(coupon, 0, thickness, "spring", 1, 0, uint64(i+1))
+		text += f.sessionExport(coupon, 0, thickness, "spring", 1, 0, uint64(i+1))
 	}
-	text += f.sitting("E1", 1, 110, "autumn", 1, 0, 9)
+	text += f.sessionExport("E1", 1, 110, "autumn", 1, 0, 9)
 	in, err := d.Intake(ctx, f.write("map.csv", text), nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)

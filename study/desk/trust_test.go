@@ -29,8 +29,8 @@ func (f folder) registered(d *Desk) {
 	f.enrol(d, "first.csv", standardReadingHeader+"s0,TILE,8,u,0.0422,\n")
 }
 
-// suspects are the rows that say that their session is not to be trusted, and check is
-// what it says of the sessions, by name.
+// suspects are the rows with the flag that their session is not trusted; check is the verdict on the
+// sessions, by name.
 func suspects(t *testing.T, d *Desk) (rows []string, check map[string]bool) {
 	for _, r := range results(t, d) {
 		if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
@@ -46,8 +46,8 @@ func suspects(t *testing.T, d *Desk) (rows []string, check map[string]bool) {
 	return rows, check
 }
 
-// Rows know what check says of their session on the day they are listed: a fit that was
-// stored before keeps no old verdict. Groups say how many spots it concerns.
+// Rows have the verdict of check on the day when they are listed, also if their fit was stored before.
+// Groups count the spots.
 func TestResultsKnowCheck(t *testing.T) {
 	f := newFolder(t)
 	d := f.start()
@@ -61,7 +61,7 @@ func TestResultsKnowCheck(t *testing.T) {
 	rows, check := suspects(t, d)
 	assert.Equal(t, map[string]bool{"s0": false, "s1": false}, check)
 	assert.Equal(t, []string{"E1@s0", "E1@s1"}, rows,
-		"nobody registered them; a reading without a session has none to distrust")
+		"they are not registered; a reading without a session has none to distrust")
 
 	f.registered(d)
 	rows, check = suspects(t, d)
@@ -96,20 +96,19 @@ func TestResultsKnowCheck(t *testing.T) {
 	}
 }
 
-// A change from a pull 0 whose session is not to be trusted says so, also where only some of
-// the readings of pull 0 were read in such a session; pull 0 itself does not, nor does a row
-// without a change.
+// A change from a pull 0 in a session that is not trusted has a flag, also if only some readings of pull 0
+// are of that session. Pull 0 itself and rows without a change do not have it.
 func TestChangesKnowTheSessionOfPull0(t *testing.T) {
 	for _, mixed := range []bool{false, true} {
 		f := newFolder(t)
 		d := f.start()
 		f.registered(d) // s1 has no reading of a check standard
-		rows := f.sitting("E1", 0, 118, "s1", 1, 0, 1)
+		rows := f.sessionExport("E1", 0, 118, "s1", 1, 0, 1)
 		if mixed {
-			rows = halves(f.sitting("E1", 0, 118, "s0", 1, 0, 1), "s0", "s1")
+			rows = halves(f.sessionExport("E1", 0, 118, "s0", 1, 0, 1), "s0", "s1")
 		}
-		f.takeIn(d, "map.csv", sessionMapHeader+rows+f.sitting("E1", 1, 112, "s0", 1, 0, 2)+
-			strings.ReplaceAll(f.sitting("C1", 1, 118, "s0", 1, 0, 3), ",C1,1,1,", ",C1,1,9,"))
+		f.takeIn(d, "map.csv", sessionMapHeader+rows+f.sessionExport("E1", 1, 112, "s0", 1, 0, 2)+
+			strings.ReplaceAll(f.sessionExport("C1", 1, 118, "s0", 1, 0, 3), ",C1,1,1,", ",C1,1,9,"))
 		f.fit(d)
 		for _, r := range append(results(t, d), jointResults(t, d)...) {
 			at := fmt.Sprint(r.Coupon, r.Pull)

@@ -26,7 +26,7 @@ type VerifyOptions struct {
 	Against  string // a backup whose log must be the beginning of this one; empty: none
 }
 
-// leastHashDigits is how many digits of a hash are enough to look for it.
+// leastHashDigits is how many digits of a hash are enough to search for it.
 const leastHashDigits = 8
 
 // CheckHash refuses, as wrong usage, a text that is neither a hash of the log nor enough of the beginning
@@ -37,7 +37,7 @@ func CheckHash(text string) error {
 		return nil
 	}
 	return usagef("give 8 to 64 digits of it, 0 to 9 and a to f, as `wane log --hashes` prints them",
-		"--contains %q is no hash", text)
+		"--contains %q is not a hash", text)
 }
 
 // Verified is what verify found.
@@ -45,7 +45,7 @@ type Verified struct {
 	Store      *store.Report
 	Reproduced int          // fits computed again with the same result to the last digit
 	Stale      int          // fits that are to be computed again: run fit
-	Differing  []string     // fits that came out differently, in words
+	Differing  []string     // fits that differ when they are computed again, in words
 	Evaluable  []study.Unit // whose fit says that they could not be evaluated, though they can
 
 	// Of a deep verification: those that are the same in their originals.
@@ -57,7 +57,7 @@ type Verified struct {
 	Notes          []string
 }
 
-// Sound reports whether nothing is wrong.
+// Sound reports whether no fault was found.
 func (v *Verified) Sound() bool {
 	return len(v.Store.Findings) == 0 && len(v.Differing) == 0 && len(v.Evaluable) == 0 && len(v.Contradictions) == 0
 }
@@ -120,8 +120,8 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 	w.innerWorkers = max(1, opt.Workers/max(1, len(sample)))
 	again := func(ctx context.Context, worker int, job fitJob) (fitOutcome, error) {
 		o, err := w.fit(ctx, worker, job)
-		said := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
-		o.fits = slices.DeleteFunc(o.fits, said)
+		known := func(f *study.Fit) bool { return slices.Contains(out.Evaluable, f.Unit) }
+		o.fits = slices.DeleteFunc(o.fits, known)
 		return o, err
 	}
 	compare := func(o fitOutcome) error { return d.compareFits(ctx, o.fits, out) }

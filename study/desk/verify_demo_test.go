@@ -45,8 +45,7 @@ func alterFit(t *testing.T, path string) alteredFits {
 	return alteredFits{len(some), fmt.Sprintf("coupon %s, pull %d, spot %s", wrong.Coupon, wrong.Pull, wrong.Spot)}
 }
 
-// A single fit that was altered among many is found for sure by a deep verification, and by
-// the sample of those seeds that draw it.
+// One altered fit among many is found by a deep verification, and by the samples that contain it.
 func TestDeepVerifyComputesEveryFit(t *testing.T) {
 	ctx := context.Background()
 	who := desk.Person{Name: "tester"}

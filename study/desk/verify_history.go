@@ -31,7 +31,7 @@ func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verif
 	if !d.store.Witnessed() {
 		return nil
 	}
-	t, err := d.store.HoldAgainst(ctx)
+	t, err := d.store.CompareWitness(ctx)
 	if err != nil {
 		return err
 	}
@@ -51,7 +51,7 @@ func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verif
 	return nil
 }
 
-// findHash looks for a hash, or the beginning of one, among those of the log.
+// findHash searches the hashes of the log for a hash, or for the beginning of one.
 func (v *Verified) findHash(heads []study.Entry, hash string) {
 	for _, h := range heads {
 		if strings.HasPrefix(hex.EncodeToString(h.Hash[:]), strings.ToLower(hash)) {

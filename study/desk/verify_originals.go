@@ -110,8 +110,8 @@ func readStated(original *study.Export, stated string) (*intake.Export, error) {
 	return intake.Read(original.Name, original.Data, s)
 }
 
-// addUnreadable notes that something cannot be read as it was. The version of the reader that took it
-// in must be able to read it; another version need not.
+// addUnreadable notes that an original cannot be read. The version of the reader that took it in must be
+// able to read it; another version need not.
 func (r *rereadResult) addUnreadable(software, what string) {
 	if slices.Contains(strings.Split(software, ", "), reader()) {
 		r.addDifference("%s", what)

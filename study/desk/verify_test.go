@@ -36,8 +36,8 @@ func contradiction(t *testing.T, v *Verified, words ...string) {
 	assert.NotEmpty(t, v.Contradictions[0].Try)
 }
 
-// What was taken in reads the same again, however it was: as it is, with statements, over a
-// reference, as a table of measurements.
+// Originals give the same readings again, however they were taken in: without statements, with statements,
+// over a reference, as a table of measurements.
 func TestDeepVerifyReadsOriginalsAgain(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -62,8 +62,8 @@ func TestDeepVerifyReadsOriginalsAgain(t *testing.T) {
 	assert.Empty(t, v.Notes)
 }
 
-// A study that is sound by itself, whose readings, measurements or fits are not what its
-// originals come to.
+// In a study that is sound by itself, readings, measurements or fits that differ from its originals are
+// found.
 func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -101,7 +101,7 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 		"of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv holds other numbers")
 }
 
-// Samples are drawn from all fits, each as often as another.
+// Samples are drawn from all fits with equal probability.
 func TestSampleIsDrawnFromAll(t *testing.T) {
 	jobs := make([]fitJob, 100)
 	for i := range jobs {
@@ -126,8 +126,8 @@ func TestSampleIsDrawnFromAll(t *testing.T) {
 	}
 }
 
-// The log holds hashes that were noted, and begins with the log of a backup; that of
-// another history does neither.
+// The log contains the hashes that were noted and begins with the log of a backup. The log of another
+// history does neither.
 func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -158,7 +158,7 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	later := verifiedWith(t, d, VerifyOptions{}).Store.Head
 	require.NoError(t, d.Close())
 
-	// The backup in the place of the study: what was done since is gone.
+	// The backup replaces the study: what was done since is missing.
 	ahead := filepath.Join(f.path, "ahead.wane")
 	require.NoError(t, os.Rename(path, ahead))
 	writeFile(t, path, readFile(t, backup))
@@ -175,7 +175,7 @@ func TestLogIsHeldAgainstWhatWasNoted(t *testing.T) {
 	require.NoError(t, d.Close())
 }
 
-// A witness sees a study from its first line on, and verify says how far it saw.
+// A witness has a study from its first line on, and verify says how far it compared.
 func TestWitnessAtTheDesk(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
@@ -226,7 +226,7 @@ func TestWitnessAtTheDesk(t *testing.T) {
 	require.NoError(t, d.Close())
 }
 
-// Where WANE_WITNESS names another study by mistake, neither study is touched and none made.
+// If WANE_WITNESS names another study by mistake, neither study changes and no file is made.
 func TestAnotherStudyIsNoWitness(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)

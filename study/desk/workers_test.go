@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// No workers means one for each core, and ends; fewer are wrong usage.
+// 0 workers are one for each core; fewer are wrong usage.
 func TestNumbersOfWorkers(t *testing.T) {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute) // a pipeline without workers would wait
 	defer cancel()

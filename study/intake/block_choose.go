@@ -16,7 +16,7 @@ type window struct{ start, line, end int }
 // setting.
 const leastRows = 2
 
-// mostBlocks is how many blocks are told apart.
+// mostBlocks is how many blocks are distinguished.
 const mostBlocks = 1000
 
 // blocks returns the blocks of rows that a person may ask for.

@@ -65,5 +65,5 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	require.NoError(t, err, "a map names its columns")
 	require.Len(t, export.Spectra, 1)
 	assert.Equal(t, []study.SkippedColumn{{Column: 3, Heading: "sample",
-		Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Left)
+		Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Skipped)
 }

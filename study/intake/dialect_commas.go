@@ -12,8 +12,8 @@ import (
 // separateClearly is what to try where commas leave open how a row splits.
 const separateClearly = "export with a semicolon or a tab between the columns, or with decimal points"
 
-// Rows of commas alone: 400,8,00. Which of the commas are decimal marks is told by
-// what the pieces between them can be, and by how many columns the headings name.
+// Rows of commas alone: 400,8,00. Which of the commas are decimal marks follows
+// from what the pieces between them can be, and from how many columns the headings name.
 
 // mostPieces is how many pieces a row of commas alone may have: the bits of a mask.
 const mostPieces = 64

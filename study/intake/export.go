@@ -27,7 +27,7 @@ type Export struct {
 	Rows           int
 
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
-	// with what stands between them. [Export.LinesOf] tells of one curve.
+	// with what stands between them. [Export.LinesOf] gives those of one curve.
 	FirstLine, LastLine int
 	lines               map[int]text.Span // of columns whose numbers stand in fewer lines
 
@@ -45,7 +45,7 @@ type Export struct {
 	// study.Transmittance where the file says so. Spectra that miss no point share
 	// one NM slice, which must not be changed.
 	Spectra []study.Spectrum
-	Left    []study.SkippedColumn // columns not taken, each told in Notes as well
+	Skipped []study.SkippedColumn // columns not taken, each reported in Notes as well
 	Notes   []string
 }
 
@@ -113,8 +113,8 @@ func (r located) export(p plan, t table, around surroundings) (*Export, error) {
 		HeaderLines: r.block.line - 1, Header: textOf(around.before), Footer: textOf(around.after),
 		Rows: r.block.rows, FirstLine: r.block.line, LastLine: r.block.last, lines: p.lines, ByRow: p.byRow,
 		Date: p.stated.date.text, Day: p.stated.date.day, RelativeTo: r.Stated.RelativeTo,
-		Spectra: out.spectra, Left: out.left,
-		Notes: append(r.fileNotes(p, out.left, around.after), out.notes...),
+		Spectra: out.spectra, Skipped: out.skipped,
+		Notes: append(r.fileNotes(p, out.skipped, around.after), out.notes...),
 	}, nil
 }
 
@@ -127,12 +127,12 @@ func textOf(lines []outsideLine) []string {
 }
 
 // fileNotes says what was taken silently from the file as a whole.
-func (r decoded) fileNotes(p plan, left []study.SkippedColumn, after []outsideLine) []string {
+func (r decoded) fileNotes(p plan, skipped []study.SkippedColumn, after []outsideLine) []string {
 	notes := p.notes
 	if r.src.Latin1 {
 		notes = append(notes, "the text is not UTF-8 and was read as Latin-1")
 	}
-	for _, l := range left {
+	for _, l := range skipped {
 		notes = append(notes, fmt.Sprintf("column %d (%s) is skipped: %s", l.Column, l.Heading, l.Why))
 	}
 	notes = append(notes, p.stated.date.notes()...)

@@ -81,7 +81,7 @@ func (r section) inRowsAsStated() (form, grid, error) {
 	return r.inRows(n)
 }
 
-// inNamedRows tells what rows that begin with a name are.
+// inNamedRows finds out what rows that begin with a name are.
 func (r section) inNamedRows(n named) (form, grid, error) {
 	if n.across && !r.cornerIsOther(n) {
 		return r.inRows(n)

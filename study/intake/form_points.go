@@ -57,7 +57,7 @@ func groupBy(groups []int, h labelRow) study.Choice {
 		}
 	}
 	return study.Choice{Name: "group-by", Value: listOf(groups),
-		Meaning: "the curves are told apart by " + text.Joined(names, "and")}
+		Meaning: "the curves are distinguished by " + text.Joined(names, "and")}
 }
 
 // groupChoice offers to read rows of numbers as a long form if a column before
@@ -76,7 +76,7 @@ func (r located) groupChoice(t table, x, i, last int) []study.Choice {
 		return nil
 	}
 	return []study.Choice{{Name: "group-by", Value: listOf(groups),
-		Meaning: "the curves are told apart by the columns before the wavelengths"}}
+		Meaning: "the curves are distinguished by the columns before the wavelengths"}}
 }
 
 // pointRows is what the rows of a long form hold.
@@ -200,7 +200,7 @@ func (r grid) findPointColumns(l *pointRows, h labelRow) error {
 	return r.countGroups(l)
 }
 
-// countGroups tells the rows of each curve apart.
+// countGroups counts the rows of each curve.
 func (r grid) countGroups(l *pointRows) error {
 	if l.rows > maxNumbers/2 || l.cells > text.MaxColumns {
 		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file",

@@ -26,7 +26,7 @@ func (d *date) note(key, line string) {
 	d.day, d.doubt = text.DayIn(line[i+1:])
 }
 
-// notes tells of a date that may be two.
+// notes reports a date that may be two.
 func (d date) notes() []string {
 	if d.doubt == "" {
 		return nil

@@ -49,7 +49,7 @@ const (
 	sureStep  = 4 // so many standard deviations are no noise
 )
 
-// notesOn tells of each change within a curve, and of the step there if it
+// notesOn reports each change within a curve, and of the step there if it
 // exceeds the noise.
 func (d detectorChanges) notesOn(c curve, s study.Spectrum) []string {
 	var notes []string

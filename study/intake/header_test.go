@@ -60,10 +60,10 @@ func TestPlaceHoldsTheAngleOfTheHeader(t *testing.T) {
 	line := sheet.Line[placing.Placing]{File: "map.csv", Number: 2,
 		Row: placing.Placing{MapRow: sheet.MapRow{File: "g.csv", Column: "#2",
 			Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}}
-	_, _, err = placing.Place([]sheet.Line[placing.Placing]{line}, x.Spectra, x.Left)
+	_, _, err = placing.Place([]sheet.Line[placing.Placing]{line}, x.Spectra, x.Skipped)
 	assert.EqualError(t, err, `map.csv:2: the header of g.csv says 60 degrees for column "#2", but the map says 8 degrees`)
 	line.Row.AngleDeg = 60
-	placed, _, err := placing.Place([]sheet.Line[placing.Placing]{line}, x.Spectra, x.Left)
+	placed, _, err := placing.Place([]sheet.Line[placing.Placing]{line}, x.Spectra, x.Skipped)
 	require.NoError(t, err)
 	assert.Len(t, placed, 1)
 }

@@ -192,8 +192,8 @@ func inBrackets(before, word string) bool {
 		strings.Count(before, "[") > strings.Count(before, "]")
 }
 
-// polarises reports whether a word that tells nothing by itself is one of
-// polarisation behind something that tells more: R s, 8 deg pol.
+// polarises reports whether a word that states nothing by itself is one of
+// polarisation behind something that states more: R s, 8 deg pol.
 func polarises(before, word string) bool {
 	_, only := heading.PolarisationIn(word)
 	b := heading.Parse(word)

@@ -73,7 +73,7 @@ func (r grid) refuseJCAMP(err error) *study.Refusal {
 }
 
 // planJCAMP decides what each block is. The only block of a file is taken whatever
-// its title, and that is told.
+// its title, and that is reported.
 func (r grid) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err error) {
 	if err := r.checkAnswers(); err != nil {
 		return nil, nil, err

@@ -44,7 +44,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"no =", strings.Replace(s, "##FIRSTX=", "##FIRSTX", 1), none,
 			`g.jdx:10: ##FIRSTX 400 has no =: it is no labelled record`, again + ", or correct the line"},
 		{"no BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n" + s + "##END=\n", none,
-			`g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole`, again},
+			`g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be checked that it is whole`, again},
 		{"BLOCKS wrong", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 2\n" + s + "##END=\n", none,
 			`g.jdx:3: ##BLOCKS= says "2", the LINK block holds 1 block`, again},
 		{"no number of BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= two\n" + s + "##END=\n", none,
@@ -366,10 +366,10 @@ func TestReadJCAMPLeaves(t *testing.T) {
 		require.Len(t, export.Spectra, 1, c.name)
 		assert.Equal(t, "G08", export.Spectra[0].Heading, c.name)
 		assert.Equal(t, 3, export.Spectra[0].Column, c.name)
-		require.Len(t, export.Left, 1, c.name)
-		assert.Equal(t, 2, export.Left[0].Column, c.name)
-		assert.Equal(t, c.why, export.Left[0].Why, c.name)
-		assert.Equal(t, c.named, export.Left[0].Spectrum != nil, c.name)
+		require.Len(t, export.Skipped, 1, c.name)
+		assert.Equal(t, 2, export.Skipped[0].Column, c.name)
+		assert.Equal(t, c.why, export.Skipped[0].Why, c.name)
+		assert.Equal(t, c.named, export.Skipped[0].Spectrum != nil, c.name)
 	}
 }
 
@@ -420,8 +420,8 @@ func TestReadJCAMPAnswers(t *testing.T) {
 		}
 		require.Equal(t, c.columns, columns, c.name)
 		if columns == nil {
-			require.Len(t, export.Left, 2)
-			require.NotNil(t, export.Left[1].Spectrum)
+			require.Len(t, export.Skipped, 2)
+			require.NotNil(t, export.Skipped[1].Spectrum)
 			continue
 		}
 		s := export.Spectra[0]

@@ -34,7 +34,8 @@ func (r decoded) readJCAMP() (*Export, error) {
 	for i := range curves {
 		c := &curves[i]
 		if c.fault != nil {
-			export.Left = append(export.Left, study.SkippedColumn{Column: c.number, Heading: c.Title.Value, Why: c.fault.Fault})
+			export.Skipped = append(export.Skipped,
+				study.SkippedColumn{Column: c.number, Heading: c.Title.Value, Why: c.fault.Fault})
 			continue
 		}
 		out, err := g.readTable(f, c, export.Rows)
@@ -42,11 +43,11 @@ func (r decoded) readJCAMP() (*Export, error) {
 			return nil, err
 		}
 		export.add(c, out)
-		for _, told := range out.notes {
-			if len(curves) > 1 && !strings.HasPrefix(told, c.name()) {
-				told = c.name() + ": " + told
+		for _, note := range out.notes {
+			if len(curves) > 1 && !strings.HasPrefix(note, c.name()) {
+				note = c.name() + ": " + note
 			}
-			notes = append(notes, told)
+			notes = append(notes, note)
 		}
 		forms = append(forms, out.form)
 		if c.aside == "" {
@@ -63,11 +64,11 @@ func (r decoded) readJCAMP() (*Export, error) {
 	export.Separator = "JCAMP-DX (" + strings.Join(slices.Compact(forms), ", ") + ")"
 	export.WavelengthUnit, export.Unit = shared(axes), shared(units)
 	export.Date, export.Day = stated.date.text, stated.date.day
-	export.Notes = append(r.fileNotes(plan{stated: stated}, export.Left, nil), notes...)
+	export.Notes = append(r.fileNotes(plan{stated: stated}, export.Skipped, nil), notes...)
 	return export, nil
 }
 
-// blockOutcome is what became of a block: its spectrum, or why it is left.
+// blockOutcome is what became of a block: its spectrum, or why it is skipped.
 type blockOutcome struct {
 	outcome
 	form string // of its rows
@@ -77,7 +78,7 @@ type blockOutcome struct {
 // add adds what became of a block.
 func (x *Export) add(c *jcampCurve, out blockOutcome) {
 	x.Rows += out.rows
-	x.Spectra, x.Left = append(x.Spectra, out.spectra...), append(x.Left, out.left...)
+	x.Spectra, x.Skipped = append(x.Spectra, out.spectra...), append(x.Skipped, out.skipped...)
 	x.addLines(c.number, c.Tables[0].Lines)
 
 }

@@ -200,8 +200,8 @@ func TestReadJCAMPExport(t *testing.T) {
 	assert.Equal(t, []float64{400, 403.5, 407, 411.5, 420, 431, 440.25}, pairs.NM)
 	assert.Equal(t, []float64{0.0412, 0.0407, 0.0403, 0.0399, 0.0395, 0.0391, 0.0388}, pairs.Values)
 
-	require.Len(t, export.Left, 2)
-	dark, absorbance := export.Left[0], export.Left[1]
+	require.Len(t, export.Skipped, 2)
+	dark, absorbance := export.Skipped[0], export.Skipped[1]
 	assert.Equal(t, 2, dark.Column)
 	assert.Equal(t, "a baseline or reference by its name", dark.Why)
 	require.NotNil(t, dark.Spectrum)

@@ -166,7 +166,7 @@ func TestReadRefusesWhatIsComputed(t *testing.T) {
 			export, err := intake.Read("g.txt", []byte("nm;%R;"+heading+"\n400;4.12;5\n401;4.07;6\n"), text.Stated{})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 1)
-			assert.Equal(t, []study.SkippedColumn{{Column: 3, Heading: heading, Why: computed}}, export.Left)
+			assert.Equal(t, []study.SkippedColumn{{Column: 3, Heading: heading, Why: computed}}, export.Skipped)
 		})
 	}
 	for _, heading := range []string{"dark reflectance (%)", "dark %R", "%R zero", "background R (%)"} {

@@ -347,8 +347,8 @@ func TestLettersInNames(t *testing.T) {
 	} {
 		export, err := intake.Read("g.txt", []byte(c.head+"\n400;4.12;1\n401;4.07;1\n402;4.03;2\n"), text.Stated{})
 		require.NoError(t, err, c.head)
-		require.Len(t, export.Left, 1, c.head)
-		assert.Equal(t, c.why, export.Left[0].Why, c.head)
+		require.Len(t, export.Skipped, 1, c.head)
+		assert.Equal(t, c.why, export.Skipped[0].Why, c.head)
 	}
 	export, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1\n401;4.07;2\n402;4.03;3\n"), text.Stated{})
 	require.NoError(t, err)
@@ -406,14 +406,14 @@ func TestPlaceSaysWhyAColumnIsLeft(t *testing.T) {
 			Place: study.Place{Coupon: "E1", Spot: "1", AngleDeg: 8, Polarisation: "u", Replicate: 1}}}}
 	export, err := intake.Read("g.csv", raw, text.Stated{InMap: true})
 	require.NoError(t, err)
-	_, _, err = placing.Place([]sheet.Line[placing.Placing]{line}, export.Spectra, export.Left)
+	_, _, err = placing.Place([]sheet.Line[placing.Placing]{line}, export.Spectra, export.Skipped)
 	require.EqualError(t, err, `map.csv:2: column "u(R)" of g.csv is skipped: an uncertainty`)
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t, "name another column, or state --columns 3 if this one is the curve", refusal.Try)
 	export, err = intake.Read("g.csv", raw, text.Stated{InMap: true, Columns: "3", Quantity: "R", Unit: "percent"})
 	require.NoError(t, err)
-	placed, _, err := placing.Place([]sheet.Line[placing.Placing]{line}, export.Spectra, export.Left)
+	placed, _, err := placing.Place([]sheet.Line[placing.Placing]{line}, export.Spectra, export.Skipped)
 	require.NoError(t, err)
 	assert.Equal(t, 3, placed[0].Spectrum.Column)
 }

@@ -63,8 +63,8 @@ func (r located) askAxis(p plan, t table) error {
 	return r.Question(r.cellPlace(0, x), choices, "write a line above the rows that names the columns", fault, x+1)
 }
 
-// chooseCurves sets aside, in p.curves itself, the columns that are not asked for. If nobody
-// says which are meant, it takes those whose headings leave no doubt, and asks about the others.
+// chooseCurves sets aside, in p.curves itself, the columns that are not asked for. If no one
+// states which are meant, it takes those whose headings leave no doubt, and asks about the others.
 // In a map the rows of the map are the answer.
 func (r grid) chooseCurves(p plan, width int) error {
 	if slices.ContainsFunc(p.curves, hasNoHeading) {
@@ -242,12 +242,12 @@ func (r *asker) askWhich(p plan) error {
 // askBaseline asks about columns that are baselines or references by their
 // names and headed as the samples are.
 func (r *asker) askBaseline(p plan) error {
-	told := false
+	named := false
 	for _, c := range p.curves {
-		told = told || c.aside == "" && c.label.Quantity != ""
+		named = named || c.aside == "" && c.label.Quantity != ""
 	}
 	doubtful := func(c curve) bool {
-		return c.label.Role == heading.AsAside && !c.unusable && (c.label.Quantity != "" || !told)
+		return c.label.Role == heading.AsAside && !c.unusable && (c.label.Quantity != "" || !named)
 	}
 	i := slices.IndexFunc(p.curves, doubtful)
 	if i < 0 {

@@ -129,7 +129,7 @@ func (r grid) saysSomething(line outsideLine) bool {
 // overrules reports whether a person says that a line says nothing right of the values.
 func (r *asker) overrules(line int) bool { return slices.Contains(r.want.Declared, line) }
 
-// notesOnOverruled tells of the lines that a person overrules, among those given, and of
+// notesOnOverruled reports the lines that a person overrules, among those given, and of
 // numbers that are those of none.
 func (r *asker) notesOnOverruled(outside []outsideLine) []string {
 	var notes []string

@@ -167,7 +167,7 @@ func TestReadPolarisationInTheHeader(t *testing.T) {
 		s := "nm;R (%);white Rp (%)\n400;4.12;98\n401;4.07;98.1\n"
 		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})
 		require.NoError(t, err)
-		require.Len(t, export.Left, 1)
-		assert.Equal(t, "p", export.Left[0].Spectrum.Polarisation, "a person may name it all the same")
+		require.Len(t, export.Skipped, 1)
+		assert.Equal(t, "p", export.Skipped[0].Spectrum.Polarisation, "a person may name it all the same")
 	})
 }

@@ -359,12 +359,12 @@ func TestReadTellsWhatItFound(t *testing.T) {
 		`column "G07 8° [%R]": 1 value above 100 % kept, the first at 400.5 nm`,
 	}, export.Notes)
 
-	require.Len(t, export.Left, 2)
+	require.Len(t, export.Skipped, 2)
 	assert.Equal(t, study.SkippedColumn{Column: 3, Heading: "dark", Why: "a baseline or reference by its name"},
-		export.Left[0])
-	assert.Equal(t, "White tile %R", export.Left[1].Heading)
-	require.NotNil(t, export.Left[1].Spectrum, "a person may name it all the same")
-	assert.Equal(t, []float64{0.98, 0.98, 0.98}, export.Left[1].Spectrum.Values)
+		export.Skipped[0])
+	assert.Equal(t, "White tile %R", export.Skipped[1].Heading)
+	require.NotNil(t, export.Skipped[1].Spectrum, "a person may name it all the same")
+	assert.Equal(t, []float64{0.98, 0.98, 0.98}, export.Skipped[1].Spectrum.Values)
 }
 
 // Columns that are no reflectance stay out, and the others are read.
@@ -396,9 +396,9 @@ func TestReadLeaves(t *testing.T) {
 			export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: c.columns})
 			require.NoError(t, err)
 			require.Len(t, export.Spectra, 1)
-			require.Len(t, export.Left, 1)
-			assert.Equal(t, 3, export.Left[0].Column)
-			assert.Equal(t, c.why, export.Left[0].Why)
+			require.Len(t, export.Skipped, 1)
+			assert.Equal(t, 3, export.Skipped[0].Column)
+			assert.Equal(t, c.why, export.Skipped[0].Why)
 		})
 	}
 	t.Run("a reference that is no spectrum", func(t *testing.T) {
@@ -409,8 +409,8 @@ func TestReadLeaves(t *testing.T) {
 		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})
 		require.NoError(t, err)
 		const fault = `column "white R (%)": 25 points in a row from 400 to 424 nm are equal to 4 digits`
-		require.Len(t, export.Left, 1)
-		left := export.Left[0]
+		require.Len(t, export.Skipped, 1)
+		left := export.Skipped[0]
 		assert.Equal(t, fault, left.Fault.Fault, "said to whoever names the column all the same")
 		left.Fault = nil
 		assert.Equal(t, study.SkippedColumn{Column: 3, Heading: "white R (%)",
@@ -421,14 +421,14 @@ func TestReadLeaves(t *testing.T) {
 		export, err := intake.Read("g07.txt", []byte(s), text.Stated{Unit: "percent", InMap: true})
 		require.NoError(t, err)
 		require.Len(t, export.Spectra, 1)
-		require.Len(t, export.Left, 2)
-		assert.Equal(t, "the front face, beside the other", export.Left[0].Why)
+		require.Len(t, export.Skipped, 2)
+		assert.Equal(t, "the front face, beside the other", export.Skipped[0].Why)
 	})
 	t.Run("a lone curve is taken whatever its name", func(t *testing.T) {
 		export, err := intake.Read("b01.txt", []byte("nm;blank B01 %R\n400;4.12\n401;4.07\n"), text.Stated{})
 		require.NoError(t, err)
 		assert.Len(t, export.Spectra, 1)
-		assert.Empty(t, export.Left)
+		assert.Empty(t, export.Skipped)
 	})
 }
 

@@ -78,7 +78,7 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:2: every comma can separate columns or be a decimal mark: [512 | 0 | 4 | 07] and [512,0 | 4,07] both fit ` +
 				`all rows`,
 			"state --decimal point (or comma), or export with a semicolon or a tab between the columns, or with decimal points"},
-		{"commas alone, which cannot be told", "nm;%R\n512,0,4,07\n512,5,4,08\n513,0,4,09\n", allStated,
+		{"commas alone, whose meaning is open", "nm;%R\n512,0,4,07\n512,5,4,08\n513,0,4,09\n", allStated,
 			`g.txt:3:1: 512 follows 512: a comma that separates here may be a decimal mark`,
 			"state --decimal comma, or export with a semicolon or a tab between the columns, or with decimal points"},
 		{"thousands mark in one row", "nm;%R\n1.204,5;4,07\n1.205,5;4,08\n", text.Stated{},

@@ -41,18 +41,18 @@ func (r *asker) refuseUnusable(curves []curve) error {
 // outcome is what became of the columns of a table.
 type outcome struct {
 	spectra []study.Spectrum
-	left    []study.SkippedColumn
+	skipped []study.SkippedColumn
 	notes   []string
 }
 
 // spectra makes the curves of the table into spectra, those set aside into
-// columns left.
+// columns skipped.
 func (r located) spectra(p plan, t table) (outcome, error) {
 	out := outcome{spectra: make([]study.Spectrum, 0, len(p.curves))}
 	for _, c := range p.curves {
 		l := study.SkippedColumn{Column: c.id(), Heading: c.label.Text, Why: c.aside}
 		if c.unusable || c.aside != "" && (c.unit == "" || c.quantity == "") {
-			out.left = append(out.left, l)
+			out.skipped = append(out.skipped, l)
 			continue
 		}
 		nm, values := points(t, c)
@@ -84,7 +84,7 @@ func (r located) spectra(p plan, t table) (outcome, error) {
 			l.Spectrum = &s
 		}
 		l.Fault = fault
-		out.left = append(out.left, l)
+		out.skipped = append(out.skipped, l)
 	}
 	return out, nil
 }

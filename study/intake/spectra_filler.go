@@ -115,8 +115,8 @@ func (r located) checkRuns(c curve, s study.Spectrum, p plan, t table) *study.Re
 		text.Wavelength(s.NM[first.start]), text.Wavelength(s.NM[first.start+first.length-1]), first.inWords(), more)
 }
 
-// applyFiller does with runs of zeros and of equal values what a person says, and tells
-// of each.
+// applyFiller does with runs of zeros and of equal values what a person says, and reports
+// each.
 func (r *asker) applyFiller(c curve, s study.Spectrum) (study.Spectrum, []string) {
 	if r.Stated.Filler == "" {
 		return s, nil

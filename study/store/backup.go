@@ -20,7 +20,7 @@ func (s *Store) Backup(ctx context.Context, path string) (report *Report, err er
 	if err != nil {
 		return nil, err
 	}
-	err = appear(path, mode, func(temporary string) error {
+	err = createWhole(path, mode, func(temporary string) error {
 		whole, err := filepath.Abs(temporary)
 		if err != nil {
 			return err
@@ -32,10 +32,10 @@ func (s *Store) Backup(ctx context.Context, path string) (report *Report, err er
 		if err != nil {
 			return err // of the copy
 		}
-		if err := sayClosed(ctx, whole); err != nil {
+		if err := markClosed(ctx, whole); err != nil {
 			return err
 		}
-		report, err = examine(ctx, temporary)
+		report, err = verifyCopy(ctx, temporary)
 		return err
 	})
 	switch {
@@ -47,9 +47,9 @@ func (s *Store) Backup(ctx context.Context, path string) (report *Report, err er
 	return nil, err
 }
 
-// sayClosed says in the copy at path that it is closed, which the study itself is not while
+// markClosed marks the copy at path as closed, which the study itself is not while
 // it is open for writing.
-func sayClosed(ctx context.Context, path string) error {
+func markClosed(ctx context.Context, path string) error {
 	db, err := sql.Open("sqlite", dataSource(path, modeWrite, longestWait))
 	if err != nil {
 		return err
@@ -58,11 +58,11 @@ func sayClosed(ctx context.Context, path string) error {
 	if err == nil && now.marked() {
 		err = setUserVersion(ctx, db, now.closed())
 	}
-	return errOr(err, db.Close())
+	return firstError(err, db.Close())
 }
 
-// examine verifies the copy at path and refuses one in which something is wrong.
-func examine(ctx context.Context, path string) (*Report, error) {
+// verifyCopy verifies the copy at path and refuses one in which something is wrong.
+func verifyCopy(ctx context.Context, path string) (*Report, error) {
 	c, err := OpenToRead(ctx, path)
 	if err != nil {
 		return nil, err

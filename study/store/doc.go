@@ -49,6 +49,18 @@
 // does at each commit, or compared with a backup. A kill at any moment is tested; a loss of power is
 // not, and is as safe as the disk keeps its word on synchronisation.
 //
+// # Files of this package
+//
+// The names of files begin with what they are about: file_ what the file system does (whole files,
+// locks, rights), open_ opening, closing and the mark of a study that is open, wal_ the write-ahead
+// log of SQLite, log_ the history with its counts and its witness, row_ how a row is written and
+// encoded, table_ the tables, write_ transactions, query_ what is read across tables. schema*.sql
+// make the file and bring it from version to version.
+//
+// Each table has one list of its columns (fields), in the file of its table. From it follow the
+// statements, what is written, what is read and the encoding that checksums are made of. A column
+// that a later version brings is one line at the end of the list.
+//
 // # Failures
 //
 // What is not taken, and a file that is no study of ours, is a [*study.Refusal] that says

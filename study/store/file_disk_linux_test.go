@@ -168,8 +168,8 @@ func TestWitnessOnAFullDisk(t *testing.T) {
 
 	require.NoError(t, os.Remove(filepath.Join(disk, "ballast")))
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), addBlank("N2")))
-	held, err := s.HoldAgainst(t.Context())
+	held, err := s.CompareWitness(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, &store.Testimony{Lines: 1, Last: 3}, held)
+	assert.Equal(t, &store.WitnessReport{Lines: 1, Last: 3}, held)
 	assert.NotContains(t, string(read(t, witness)), line)
 }

@@ -99,13 +99,13 @@ func (s *Store) noteLogSize() error {
 	return err
 }
 
-// moved returns, in the place of an error of SQLite, that the study is not where it was
+// causeIfMoved returns, in the place of an error of SQLite, that the study is not where it was
 // opened, if that is so: it is the cause.
-func (s *Store) moved(err error) error {
+func (s *Store) causeIfMoved(err error) error {
 	if resultCode(err) == 0 {
 		return err
 	}
-	return errOr(s.inPlace(), err)
+	return firstError(s.inPlace(), err)
 }
 
 // about puts the path of the study into a failure that names none.

@@ -9,9 +9,9 @@ import (
 	"syscall"
 )
 
-// hold takes the lock on a file until it is closed or the process ends. The error is
+// lockFile takes the lock on a file until it is closed or the process ends. The error is
 // errInUse if another has it, and another one where the file system knows no locks.
-func hold(f *os.File) error {
+func lockFile(f *os.File) error {
 	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
 	if errors.Is(err, syscall.EWOULDBLOCK) {
 		return errInUse

@@ -8,9 +8,9 @@ import (
 	"os"
 )
 
-// hold takes no lock on systems where a file that is open cannot be removed, or where who
+// lockFile takes no lock on systems where a file that is open cannot be removed, or where who
 // holds it cannot be told: there nothing is swept.
-func hold(*os.File) error { return errors.ErrUnsupported }
+func lockFile(*os.File) error { return errors.ErrUnsupported }
 
 // linksOf returns how many names (hard links) a file has, which cannot be told here.
 func linksOf(fs.FileInfo) int { return 1 }

@@ -29,12 +29,12 @@ func newScratch() (*scratch, error) {
 	if err != nil {
 		return nil, errors.Join(err, os.RemoveAll(folder))
 	}
-	_ = hold(f) // where the system knows no locks, nothing is swept
+	_ = lockFile(f) // where the system knows no locks, nothing is swept
 	return &scratch{folder, f}, nil
 }
 
-// leave removes the folder.
-func (s *scratch) leave() error { return errors.Join(s.held.Close(), os.RemoveAll(s.folder)) }
+// remove removes the folder.
+func (s *scratch) remove() error { return errors.Join(s.held.Close(), os.RemoveAll(s.folder)) }
 
 // sweepScratch removes the folders that no process holds. What cannot be told or removed
 // stays.
@@ -48,7 +48,7 @@ func sweepScratch(in string) {
 		if err != nil {
 			continue
 		}
-		if hold(f) == nil {
+		if lockFile(f) == nil {
 			os.RemoveAll(folder)
 		}
 		f.Close()

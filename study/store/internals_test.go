@@ -23,6 +23,11 @@ var (
 	Normalise = normalise
 )
 
+// AddPacked adds one export as AddAll does where it cannot add many at a time.
+func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
+	return tx.addPacked(p, how)
+}
+
 const NewestVersion = 6
 
 // MigrateWith brings s on with steps added to the known ones.
@@ -123,8 +128,8 @@ type WAL struct {
 	Torn, Damaged bool
 }
 
-// LookAtWAL says what is found in the write-ahead log of the study at path.
-func LookAtWAL(t testing.TB, path string) WAL {
+// InspectWAL says what is found in the write-ahead log of the study at path.
+func InspectWAL(t testing.TB, path string) WAL {
 	found, err := readWAL(walName(path))
 	require.NoError(t, err)
 	return WAL{found.commits, found.lost, found.torn, found.damaged}
@@ -132,7 +137,7 @@ func LookAtWAL(t testing.TB, path string) WAL {
 
 // BeforeCommit runs do whenever s is about to commit, when the last look before it is done.
 func BeforeCommit(t testing.TB, s *Store, do func()) {
-	conn, err := s.pen.Conn(t.Context())
+	conn, err := s.writer.Conn(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, conn.Raw(func(c any) error {
 		c.(sqlite.HookRegisterer).RegisterCommitHook(func() int32 {

@@ -36,7 +36,7 @@ func (s *Store) HeadsOf(ctx context.Context, backup string) (heads []study.Entry
 		return nil, err
 	}
 	if err := lostWAL(ctx, whole); err != nil {
-		return nil, elsewhere(err, whole, backup)
+		return nil, withPath(err, whole, backup)
 	}
 	db, err := sql.Open("sqlite", dataSource(whole, modeFrozen, longestWait))
 	if err != nil {

@@ -108,8 +108,8 @@ func isBefore(at, other string) bool {
 	return err == nil && wrong == nil && a.Before(b)
 }
 
-// enter appends entry to the log. Words of a person that hide something are refused.
-func (tx *Tx) enter(last line, entry *study.Entry) error {
+// appendLine appends entry to the log. Words of a person that hide something are refused.
+func (tx *Tx) appendLine(last line, entry *study.Entry) error {
 	last.stamp(entry)
 	entry.Summary = study.OneLine(entry.Summary) // which names files
 	for _, text := range []string{entry.Who, entry.Why, entry.Verb, entry.At, entry.Software} {

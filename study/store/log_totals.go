@@ -47,10 +47,10 @@ func totalsOf(number int64, text string) (c totals, err error) {
 	return c, nil
 }
 
-// complete compares how many rows the tables have with what the log says: no row is
+// checkTotals compares how many rows the tables have with what the log says: no row is
 // missing, and none is there that no line accounts for. Of tables that grow it reads no
 // rows, only their indexes: with 900,000 readings of 225,000 exports it takes 12 ms.
-func complete(ctx context.Context, q querier) (found totals, err error) {
+func checkTotals(ctx context.Context, q querier) (found totals, err error) {
 	last, err := lastLine(ctx, q)
 	if err != nil {
 		return found, err
@@ -107,7 +107,7 @@ func number(ctx context.Context, q querier, query string) (n int64, err error) {
 	}
 	defer rows.Close()
 	if !rows.Next() {
-		return 0, errOr(rows.Err(), sql.ErrNoRows)
+		return 0, firstError(rows.Err(), sql.ErrNoRows)
 	}
 	return n, rows.Scan(&n)
 }
@@ -117,7 +117,7 @@ func (s *Store) count(ctx context.Context, q querier) error {
 	if s.counted.Load() {
 		return nil
 	}
-	if _, err := complete(ctx, q); err != nil {
+	if _, err := checkTotals(ctx, q); err != nil {
 		return err
 	}
 	s.counted.Store(true)

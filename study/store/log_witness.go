@@ -106,7 +106,7 @@ func isWitness(path string) (bool, error) {
 	if err != nil && !errors.Is(err, io.EOF) {
 		return false, err
 	}
-	_, is := parseTestimony(first)
+	_, is := parseWitnessLine(first)
 	return first == "" || is, nil
 }
 
@@ -115,9 +115,9 @@ const (
 	tryOther   = "name a new file or a witness in WANE_WITNESS, or unset it"
 )
 
-// testify appends the head that is now the end of the log. What was committed stays, also if
+// appendToWitness appends the head that is now the end of the log. What was committed stays, also if
 // this fails.
-func (s *Store) testify(f *os.File, entry *study.Entry) error {
+func (s *Store) appendToWitness(f *os.File, entry *study.Entry) error {
 	if f == nil {
 		return nil
 	}
@@ -178,8 +178,8 @@ func (s *Store) witnessName() string {
 	return whole
 }
 
-// TestifyHead appends the head of the log as it is now to the witness.
-func (s *Store) TestifyHead(ctx context.Context) error {
+// WitnessHead appends the head of the log as it is now to the witness.
+func (s *Store) WitnessHead(ctx context.Context) error {
 	f, err := s.openWitness()
 	if f == nil || err != nil {
 		return err
@@ -189,11 +189,11 @@ func (s *Store) TestifyHead(ctx context.Context) error {
 	if err := s.Log(ctx, func(e study.Entry) error { last = e; return nil }); err != nil {
 		return err
 	}
-	return s.testify(f, &last)
+	return s.appendToWitness(f, &last)
 }
 
-// Testimony is what a witness says of a study.
-type Testimony struct {
+// WitnessReport is what a witness says of a study.
+type WitnessReport struct {
 	Lines    int      // that name the study by its path
 	Others   int      // that name another study, and a line of this log with its hash: it was moved or copied
 	Last     int64    // the highest line of the log that the witness names; 0: none
@@ -201,9 +201,9 @@ type Testimony struct {
 	Findings []string // what contradicts the log, in words
 }
 
-// HoldAgainst compares the log with the witness: each line of the log that the witness names
+// CompareWitness compares the log with the witness: each line of the log that the witness names
 // under the path of this study must be there with the hash that it had.
-func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
+func (s *Store) CompareWitness(ctx context.Context) (*WitnessReport, error) {
 	if err := s.checkWitness(); err != nil {
 		return nil, err
 	}
@@ -224,12 +224,12 @@ func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 	for _, h := range heads {
 		hashes[h.Number], last = h.Hash, max(last, h.Number)
 	}
-	t, in, number := &Testimony{}, bufio.NewReader(f), 0
+	t, in, number := &WitnessReport{}, bufio.NewReader(f), 0
 	for {
 		text, err := in.ReadString('\n')
 		if text != "" {
 			number++
-			t.hold(text, s.witnessName(), hashes, fmt.Sprintf("%s:%d", s.witness, number))
+			t.compareLine(text, s.witnessName(), hashes, fmt.Sprintf("%s:%d", s.witness, number))
 		}
 		if errors.Is(err, io.EOF) {
 			t.Behind = last - min(t.Last, last)
@@ -241,15 +241,15 @@ func (s *Store) HoldAgainst(ctx context.Context) (*Testimony, error) {
 	}
 }
 
-// testified is what a line of a witness says of a commit.
-type testified struct {
+// witnessed is what a line of a witness says of a commit.
+type witnessed struct {
 	at, study string
 	number    int64
 	hash      [sha256.Size]byte
 }
 
-// parseTestimony reads a line of a witness and reports whether it is one.
-func parseTestimony(text string) (line testified, is bool) {
+// parseWitnessLine reads a line of a witness and reports whether it is one.
+func parseWitnessLine(text string) (line witnessed, is bool) {
 	cells := strings.Split(strings.TrimRight(text, "\r\n"), "\t")
 	if len(cells) != 4 {
 		return line, false
@@ -259,15 +259,15 @@ func parseTestimony(text string) (line testified, is bool) {
 	if err != nil || wrong != nil || number < 1 || len(hash) != sha256.Size {
 		return line, false
 	}
-	return testified{cells[0], cells[1], number, [sha256.Size]byte(hash)}, true
+	return witnessed{cells[0], cells[1], number, [sha256.Size]byte(hash)}, true
 }
 
-// hold compares one line of a witness.
-func (t *Testimony) hold(text, name string, hashes map[int64][sha256.Size]byte, at string) {
+// compareLine compares one line of a witness.
+func (t *WitnessReport) compareLine(text, name string, hashes map[int64][sha256.Size]byte, at string) {
 	if strings.TrimRight(text, "\r\n") == "" {
 		return
 	}
-	line, is := parseTestimony(text)
+	line, is := parseWitnessLine(text)
 	if !is {
 		t.find("%s: this is not a line of a witness", at)
 		return
@@ -291,6 +291,6 @@ func (t *Testimony) hold(text, name string, hashes map[int64][sha256.Size]byte, 
 	}
 }
 
-func (t *Testimony) find(format string, args ...any) {
+func (t *WitnessReport) find(format string, args ...any) {
 	t.Findings = append(t.Findings, fmt.Sprintf(format, args...))
 }

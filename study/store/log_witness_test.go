@@ -78,7 +78,7 @@ func TestWitnessSeesEachCommit(t *testing.T) {
 	s, path := create(t)
 	witness := filepath.Join(t.TempDir(), "witness.txt")
 	s.SetWitness(witness)
-	require.NoError(t, s.TestifyHead(t.Context()))
+	require.NoError(t, s.WitnessHead(t.Context()))
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), addBlank("N1")))
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), addBlank("N1")), "which adds nothing")
 	require.NoError(t, os.WriteFile(witness, append(read(t, witness), "torn"...), 0o644))
@@ -96,10 +96,10 @@ func TestWitnessSeesEachCommit(t *testing.T) {
 		want += fmt.Sprintf("%s\t%s\t%d\t%s\n", h.At, whole, i+1, hex.EncodeToString(h.Hash[:]))
 	}
 	assert.Equal(t, want, string(read(t, witness)))
-	got, err := s.HoldAgainst(t.Context())
+	got, err := s.CompareWitness(t.Context())
 	require.NoError(t, err)
 	assert.Equal(t,
-		&store.Testimony{Lines: 3, Last: 3, Findings: []string{witness + ":3: this is not a line of a witness"}}, got)
+		&store.WitnessReport{Lines: 3, Last: 3, Findings: []string{witness + ":3: this is not a line of a witness"}}, got)
 }
 
 func read(t testing.TB, path string) []byte {
@@ -149,7 +149,7 @@ func TestAnotherFileIsNoWitness(t *testing.T) {
 		before := dump(t, s)
 		s.SetWitness(witness)
 		failed(t, s.Write(t.Context(), entry("enrol"), addBlank("N1")), witness, "is not a witness", "nothing was done")
-		_, err := s.HoldAgainst(t.Context())
+		_, err := s.CompareWitness(t.Context())
 		failed(t, err, witness, "is not a witness")
 		failed(t, store.CheckWitness(path, witness), "is not a witness")
 		failed(t, store.WitnessReady(path, witness), "is not a witness")
@@ -184,9 +184,9 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 	}
 	s = reopen()
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), addBlank("N2")))
-	held, err := s.HoldAgainst(t.Context())
+	held, err := s.CompareWitness(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, &store.Testimony{Lines: 2, Last: 3}, held)
+	assert.Equal(t, &store.WitnessReport{Lines: 2, Last: 3}, held)
 	require.NoError(t, s.Close())
 	late := read(t, path)
 
@@ -195,7 +195,7 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 		store.Forge(t, db)
 	})
 	s = reopen()
-	held, err = s.HoldAgainst(t.Context())
+	held, err = s.CompareWitness(t.Context())
 	require.NoError(t, err)
 	require.Len(t, held.Findings, 2)
 	assert.Contains(t, held.Findings[0], witness+":1: line 2 of the history had the hash ")
@@ -203,7 +203,7 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 
 	require.NoError(t, os.WriteFile(path, early, 0o644))
 	s = reopen()
-	held, err = s.HoldAgainst(t.Context())
+	held, err = s.CompareWitness(t.Context())
 	require.NoError(t, err)
 	require.Len(t, held.Findings, 1)
 	assert.Contains(t, held.Findings[0],
@@ -216,11 +216,11 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 	require.NoError(t, err)
 	defer s.Close()
 	s.SetWitness(witness)
-	held, err = s.HoldAgainst(t.Context())
+	held, err = s.CompareWitness(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, &store.Testimony{Others: 2, Behind: 3}, held)
+	assert.Equal(t, &store.WitnessReport{Others: 2, Behind: 3}, held)
 	s.SetWitness(filepath.Join(t.TempDir(), "none.txt"))
-	_, err = s.HoldAgainst(t.Context())
+	_, err = s.CompareWitness(t.Context())
 	refused(t, err, "there is no such witness")
 }
 

@@ -19,12 +19,12 @@ var studyTable = newTable(0, "study", fields[study.Settings]{
 // opens it. A path that exists is refused. The study appears at path when it is
 // whole; after an error nothing is left behind.
 func Create(ctx context.Context, path string, settings study.Settings, entry *study.Entry) (*Store, error) {
-	err := appear(path, 0, func(temporary string) error {
+	err := createWhole(path, 0, func(temporary string) error {
 		s, err := connect(temporary, "rwc")
 		if err != nil {
 			return err
 		}
-		err = s.begin(ctx, settings, entry)
+		err = s.fill(ctx, settings, entry)
 		if closed := s.Close(); err == nil {
 			err = closed
 		}
@@ -36,8 +36,8 @@ func Create(ctx context.Context, path string, settings study.Settings, entry *st
 	return Open(ctx, path)
 }
 
-// begin fills an empty file.
-func (s *Store) begin(ctx context.Context, settings study.Settings, entry *study.Entry) error {
+// fill fills an empty file.
+func (s *Store) fill(ctx context.Context, settings study.Settings, entry *study.Entry) error {
 	setup := fmt.Sprintf("PRAGMA page_size = %d; PRAGMA application_id = %d", pageSize, applicationID)
 	if _, err := s.db.ExecContext(ctx, setup); err != nil {
 		return err

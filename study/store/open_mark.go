@@ -86,12 +86,12 @@ func (s *Store) mark(ctx context.Context) error {
 	if err := s.setMark(ctx, true); err != nil {
 		return err
 	}
-	return s.showMark(ctx)
+	return s.checkpointMark(ctx)
 }
 
 // setMark says in a transaction of its own whether the study is closed.
 func (s *Store) setMark(ctx context.Context, to bool) error {
-	tx, err := s.pen.BeginTx(ctx, nil)
+	tx, err := s.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
@@ -120,48 +120,48 @@ func (s *Store) markIn(ctx context.Context, tx *sql.Tx) error {
 	}
 	if now.number() == 0 {
 		s.marked.Store(true)
-		s.shown.Store(false)
+		s.markInMainFile.Store(false)
 	}
 	return setUserVersion(ctx, tx, now.openedBy(s.number))
 }
 
-// showMark brings the mark from the log into the main file, unless that was done. Where
+// checkpointMark brings the mark from the log into the main file, unless that was done. Where
 // somebody who reads an older moment keeps it from there, the next commit tries again.
-func (s *Store) showMark(ctx context.Context) error {
-	if s.shown.Load() {
+func (s *Store) checkpointMark(ctx context.Context) error {
+	if s.markInMainFile.Load() {
 		return nil
 	}
-	whole, err := s.fold(ctx)
-	s.shown.Store(whole && err == nil)
+	whole, err := s.checkpoint(ctx)
+	s.markInMainFile.Store(whole && err == nil)
 	if isFull(err) {
 		return fullAtTheEnd(s.path)
 	}
 	return err
 }
 
-// foldRows is after how many rows that were added the log is moved into the main file.
-const foldRows = 1000
+// checkpointRows is after how many rows that were added the log is moved into the main file.
+const checkpointRows = 1000
 
-// foldBeside moves what the write-ahead log holds into the main file while the next
+// checkpointInBackground moves what the write-ahead log holds into the main file while the next
 // transaction is made. A failure stays to itself, as it does where SQLite moves the log by
 // itself: the log is whole, and is moved again, at the latest at the end.
-func (s *Store) foldBeside() {
-	if !s.folding.TryLock() {
+func (s *Store) checkpointInBackground() {
+	if !s.checkpointing.TryLock() {
 		return
 	}
 	go func() {
-		defer s.folding.Unlock()
-		var err error // the next fold meets it again, and the one at the end reports it
+		defer s.checkpointing.Unlock()
+		var err error // the next checkpoint meets it again, and the one at the end reports it
 		defer study.Catch("", &err)
 		_, err = s.db.Exec("PRAGMA wal_checkpoint(PASSIVE)")
 	}()
 }
 
-// fold moves what the write-ahead log holds into the main file as far as nobody reads an
+// checkpoint moves what the write-ahead log holds into the main file as far as nobody reads an
 // older moment, and reports whether that was all.
-func (s *Store) fold(ctx context.Context) (whole bool, err error) {
+func (s *Store) checkpoint(ctx context.Context) (whole bool, err error) {
 	var busy, frames, moved int
-	err = s.pen.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &frames, &moved)
+	err = s.writer.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &frames, &moved)
 	if isBusy(err) {
 		return false, nil // another process is doing it
 	}
@@ -172,19 +172,19 @@ func (s *Store) fold(ctx context.Context) (whole bool, err error) {
 // is closed: SQLite itself keeps a failure at closing to itself. Others may have it open:
 // those that write say otherwise with their next commit.
 func (s *Store) unmark(ctx context.Context) error {
-	if _, err := s.fold(ctx); err != nil {
+	if _, err := s.checkpoint(ctx); err != nil {
 		return err
 	}
 	err := s.setMark(ctx, false)
 	if err == nil {
-		_, err = s.fold(ctx)
+		_, err = s.checkpoint(ctx)
 	}
 	return err
 }
 
 // keepWAL lets the write-ahead log stay if this is the last to close the study.
 func (s *Store) keepWAL(ctx context.Context) error {
-	conn, err := s.pen.Conn(ctx)
+	conn, err := s.writer.Conn(ctx)
 	if err != nil {
 		return err
 	}

@@ -28,7 +28,7 @@ func OpenToTry(ctx context.Context, path string) (*Store, error) {
 }
 
 func openReader(ctx context.Context, path string, try bool) (*Store, error) {
-	if err := lookAt(path); err != nil {
+	if err := checkStudyFile(path); err != nil {
 		return nil, err
 	}
 	s, err := openAsAllowed(ctx, path, try)
@@ -57,10 +57,10 @@ func openAsAllowed(ctx context.Context, path string, try bool) (*Store, error) {
 	closed, err := isClosed(ctx, file)
 	switch {
 	case err != nil:
-		return nil, elsewhere(refuse(file, err), file, path)
+		return nil, withPath(refuse(file, err), file, path)
 	case try || !closed:
 		s, err := openCopy(ctx, path, file)
-		return s, elsewhere(refuse(file, err), file, path)
+		return s, withPath(refuse(file, err), file, path)
 	}
 	return openFrozen(ctx, path)
 }
@@ -84,7 +84,7 @@ func isClosed(ctx context.Context, path string) (bool, error) {
 		return false, err
 	}
 	version, err := s.recognise(ctx)
-	return version == len(migrations), errOr(err, s.disconnect())
+	return version == len(migrations), firstError(err, s.disconnect())
 }
 
 // openFrozen opens a closed study, which is read without locks: nothing can be left
@@ -94,8 +94,8 @@ func openFrozen(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.enter(ctx); err != nil {
-		return nil, errOr(err, s.disconnect())
+	if err := s.load(ctx); err != nil {
+		return nil, firstError(err, s.disconnect())
 	}
 	return s, nil
 }
@@ -114,7 +114,7 @@ func (o opened) stamp() [2]int64 { return [2]int64{o.info.Size(), o.info.ModTime
 
 // openCopy opens a temporary copy of the study, which is located at file, and of its log.
 func openCopy(ctx context.Context, path, file string) (*Store, error) {
-	found, err := lookAtWAL(file)
+	found, err := inspectWAL(file)
 	if err != nil {
 		return nil, err
 	}
@@ -131,7 +131,7 @@ func openCopy(ctx context.Context, path, file string) (*Store, error) {
 		s, err = open(ctx, copied, true)
 	}
 	if err != nil {
-		return nil, errors.Join(elsewhere(refuse(copied, err), copied, file), room.leave())
+		return nil, errors.Join(withPath(refuse(copied, err), copied, file), room.remove())
 	}
 	s.path, s.scratch = path, room
 	s.notes = append([]string{fmt.Sprintf("%s cannot be written: a temporary copy is read", path)}, s.notes...)
@@ -194,7 +194,7 @@ func copyFile(from, to string) error {
 		return noCopy(err)
 	}
 	_, err = io.Copy(out, in)
-	if err := errOr(err, out.Close()); err != nil {
+	if err := firstError(err, out.Close()); err != nil {
 		return noCopy(err)
 	}
 	return nil

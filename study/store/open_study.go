@@ -18,7 +18,7 @@ const pageSize = 4096
 // than one name is refused; one of an older version is brought up to date. What a command
 // that was cut off left in the write-ahead log is recovered.
 func Open(ctx context.Context, path string) (*Store, error) {
-	if err := lookAt(path); err != nil {
+	if err := checkStudyFile(path); err != nil {
 		return nil, err
 	}
 	if err := writable(path); err != nil {
@@ -37,18 +37,18 @@ func open(ctx context.Context, path string, reading bool) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	notes, err := settle(ctx, file)
+	notes, err := recoverUnclosed(ctx, file)
 	if err != nil {
-		return nil, elsewhere(err, file, path)
+		return nil, withPath(err, file, path)
 	}
 	s, err := connect(path, modeWrite)
 	if err != nil {
 		return nil, err
 	}
 	s.reading, s.notes = reading, notes
-	if err := s.enter(ctx); err != nil {
+	if err := s.load(ctx); err != nil {
 		// It may have said already that it is not closed, also if ctx is done.
-		return nil, errOr(err, errors.Join(s.finish(context.Background()), s.disconnect()))
+		return nil, firstError(err, errors.Join(s.prepareClose(context.Background()), s.disconnect()))
 	}
 	return s, nil
 }
@@ -63,8 +63,8 @@ func located(path string) (string, error) {
 	return filepath.EvalSymlinks(whole)
 }
 
-// lookAt refuses what can be seen not to be a study without opening it.
-func lookAt(path string) error {
+// checkStudyFile refuses what can be seen not to be a study without opening it.
+func checkStudyFile(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -130,9 +130,9 @@ func namesOf(path string) (int, error) {
 	return linksOf(info), nil
 }
 
-// enter makes sure that the file is a whole study of a version known here, and notes
+// load makes sure that the file is a whole study of a version known here, and notes
 // which file it is.
-func (s *Store) enter(ctx context.Context) (err error) {
+func (s *Store) load(ctx context.Context) (err error) {
 	whole, err := filepath.Abs(s.path)
 	if err != nil {
 		return err
@@ -152,7 +152,7 @@ func (s *Store) enter(ctx context.Context) (err error) {
 	if err := s.readSettings(ctx); err != nil {
 		return err
 	}
-	return errOr(s.main.inPlace(), s.makeReady(ctx))
+	return firstError(s.main.inPlace(), s.makeReady(ctx))
 }
 
 // prepare brings the study to the newest version and opens its write-ahead log.

@@ -217,7 +217,7 @@ func TestOldStudy(t *testing.T) {
 		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 			look, last, _, err := v.Guarded()
 			require.NoError(t, err)
-			assert.Equal(t, store.Look{}, look)
+			assert.Equal(t, store.Guarding{}, look)
 			assert.EqualValues(t, 8, last)
 			judged, err := v.Standings()
 			require.NoError(t, err)
@@ -309,9 +309,9 @@ func TestHoldsOfVersion5(t *testing.T) {
 	assert.Equal(t, standings, ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings"))
 	verified(t, s)
 	look := guarded(t, s)
-	assert.Equal(t, store.Look{After: 3, LastReading: 8}, look,
+	assert.Equal(t, store.Guarding{After: 3, LastReading: 8}, look,
 		"by guards of no version, who do not know which lines they knew")
-	_, err = found(t, s, store.Look{LastReading: 8, LastLine: 12, Guards: 1,
+	_, err = found(t, s, store.Guarding{LastReading: 8, LastLine: 12, Guards: 1,
 		Releases: []study.Release{{Hold: 1, Reason: "the guard is gone"}}})
 	require.NoError(t, err)
 	assert.Equal(t, []string{"counted|the guard is gone"},

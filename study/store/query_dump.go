@@ -23,7 +23,7 @@ func (s *Store) Dump(ctx context.Context, w io.Writer) error {
 		}
 		return nil
 	})
-	return errOr(err, buffered.Flush())
+	return firstError(err, buffered.Flush())
 }
 
 func dumpRow(w io.Writer, t *table, r row, sound bool) error {

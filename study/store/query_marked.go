@@ -24,8 +24,8 @@ type Marked struct {
 
 // Guarded returns the last look of the guards, without what it found, and the numbers of
 // the last reading and of the last line of the log; 0 if there is none.
-func (v *View) Guarded() (last Look, reading, line int64, err error) {
-	if last, err = lastLook(v.ctx, v.q); err != nil {
+func (v *View) Guarded() (last Guarding, reading, line int64, err error) {
+	if last, err = lastGuarding(v.ctx, v.q); err != nil {
 		return last, 0, 0, v.refuse(err)
 	}
 	if reading, err = lastNumber(v.ctx, v.q, readingTable.table); err == nil {
@@ -34,7 +34,7 @@ func (v *View) Guarded() (last Look, reading, line int64, err error) {
 	return last, reading, line, v.refuse(err)
 }
 
-func lastLook(ctx context.Context, q querier) (l Look, err error) {
+func lastGuarding(ctx context.Context, q querier) (l Guarding, err error) {
 	k, err := guardingTable.one(ctx, q, "FROM guarding ORDER BY id DESC LIMIT 1")
 	if k == nil || err != nil {
 		return l, err

@@ -108,13 +108,13 @@ func (s *Store) refuse(ctx context.Context, err error) error {
 	if err != nil && ctx.Err() != nil {
 		return ctx.Err()
 	}
-	return s.judge(err)
+	return s.noteDamage(err)
 }
 
-// judge is refuse, and remembers that the study was found damaged.
-func (s *Store) judge(err error) error {
+// noteDamage is refuse, and remembers that the study was found damaged.
+func (s *Store) noteDamage(err error) error {
 	var broken *damage
-	err = s.moved(err)
+	err = s.causeIfMoved(err)
 	found := refuse(s.path, err)
 	var failure *study.Failure
 	if (errors.As(err, &broken) || isCorrupt(err)) && errors.As(found, &failure) {
@@ -126,11 +126,11 @@ func (s *Store) judge(err error) error {
 // Damaged returns the failure of a study in which what a table holds cannot be right, as
 // one finds who compares its rows. Nothing more is written then.
 func (s *Store) Damaged(table, fault string) error {
-	return s.judge(&damage{table: table, fault: fault})
+	return s.noteDamage(&damage{table: table, fault: fault})
 }
 
-// whole returns what was found damaged, nil if nothing was.
-func (s *Store) whole() error {
+// refuseDamaged returns what was found damaged, nil if nothing was.
+func (s *Store) refuseDamaged() error {
 	if found := s.damaged.Load(); found != nil {
 		return found
 	}

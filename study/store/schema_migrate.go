@@ -75,12 +75,12 @@ func pragma(ctx context.Context, q querier, name string) (n int, err error) {
 	}
 	defer rows.Close()
 	if !rows.Next() {
-		return 0, errOr(rows.Err(), sql.ErrNoRows)
+		return 0, firstError(rows.Err(), sql.ErrNoRows)
 	}
 	return n, rows.Scan(&n)
 }
 
-func errOr(err, otherwise error) error {
+func firstError(err, otherwise error) error {
 	if err != nil {
 		return err
 	}

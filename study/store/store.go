@@ -24,7 +24,7 @@ import (
 type Store struct {
 	path         string // as the person gave it
 	db           *sql.DB
-	pen          *sql.DB // of one connection, which goroutines that write take turns with
+	writer       *sql.DB // of one connection, which goroutines that write take turns with
 	settings     study.Settings
 	ready        map[string]*sql.Stmt // by the query
 	compressor   *zstd.Encoder
@@ -35,17 +35,17 @@ type Store struct {
 	counted atomic.Bool                   // no row is missing
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
 
-	main, log opened
-	logSize   atomic.Int64 // of the -wal file after the last commit, in bytes
-	number    int          // of this opening
-	reading   bool         // it was opened to read
-	frozen    bool         // nothing can be written where it is, and nothing is
-	scratch   *scratch     // of the temporary copy that is open, if it is one
-	folding   sync.Mutex   // the log is being moved into the main file beside the writer
-	unfolded  int64        // rows that were added since that began, to be used by who has the pen
-	marked    atomic.Bool  // this one has said that the study is not closed
-	shown     atomic.Bool  // the main file says so
-	notes     []string
+	main, log           opened
+	logSize             atomic.Int64 // of the -wal file after the last commit, in bytes
+	number              int          // of this opening
+	reading             bool         // it was opened to read
+	frozen              bool         // nothing can be written where it is, and nothing is
+	scratch             *scratch     // of the temporary copy that is open, if it is one
+	checkpointing       sync.Mutex   // the log is being moved into the main file beside the writer
+	rowsSinceCheckpoint int64        // rows that were added since that began, for the goroutine that writes
+	marked              atomic.Bool  // this one has said that the study is not closed
+	markInMainFile      atomic.Bool  // the main file says so
+	notes               []string
 }
 
 // Modes of a connection.
@@ -69,11 +69,11 @@ func connect(path, mode string) (*Store, error) {
 	// Who writes comes back to the same pages. And what a refusal may bring back, the few
 	// pages that a piece of a transaction alters, stays in memory: SQLite would write it to
 	// a file of its own for each piece.
-	if s.pen, err = sql.Open("sqlite",
+	if s.writer, err = sql.Open("sqlite",
 		dataSource(whole, mode, longestWait, "cache_size(-8000)", "temp_store(memory)", longestLog)); err != nil {
-		return nil, errOr(err, s.db.Close())
+		return nil, firstError(err, s.db.Close())
 	}
-	s.pen.SetMaxOpenConns(1)
+	s.writer.SetMaxOpenConns(1)
 	// Numbers written as text repeat near by or not at all: a larger window is only memory.
 	s.compressor, err = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(runtime.GOMAXPROCS(0)), zstd.WithWindowSize(1<<20))
 	if err == nil {
@@ -81,20 +81,20 @@ func connect(path, mode string) (*Store, error) {
 			zstd.WithDecodeAllCapLimit(true))
 	}
 	if err != nil {
-		return nil, errOr(err, s.disconnect())
+		return nil, firstError(err, s.disconnect())
 	}
 	return s, nil
 }
 
 // longestLog bounds the write-ahead log in pages: from there on the commit itself moves it
-// into the main file, where [Store.foldBeside] did not keep up.
+// into the main file, where [Store.checkpointInBackground] did not keep up.
 const longestLog = "wal_autocheckpoint(8000)"
 
-// disconnect closes all connections, the pen as the last.
+// disconnect closes all connections, that of the writer as the last.
 func (s *Store) disconnect() error {
-	s.folding.Lock()
-	defer s.folding.Unlock()
-	return errors.Join(s.db.Close(), s.pen.Close())
+	s.checkpointing.Lock()
+	defer s.checkpointing.Unlock()
+	return errors.Join(s.db.Close(), s.writer.Close())
 }
 
 // longestWait is how long a locked study is waited for.
@@ -126,14 +126,14 @@ func (s *Store) Notes() []string { return s.notes }
 // leaves one file. A study that is not any more where it was opened is refused.
 func (s *Store) Close() error {
 	ctx := context.Background()
-	err := s.moved(s.finish(ctx))
-	err = errOr(err, s.disconnect())
+	err := s.causeIfMoved(s.prepareClose(ctx))
+	err = firstError(err, s.disconnect())
 	s.compressor.Close()
 	s.decompressor.Close()
 	if s.scratch != nil {
-		err = errOr(err, s.scratch.leave())
+		err = firstError(err, s.scratch.remove())
 	} else if err == nil {
-		err = s.afterwards(ctx)
+		err = s.checkAfterClose(ctx)
 	}
 	if isFull(err) {
 		return fullAtTheEnd(s.path)
@@ -149,8 +149,8 @@ func (s *Store) awaitReaders() {
 	}
 }
 
-// finish leaves the study in order while it is still open.
-func (s *Store) finish(ctx context.Context) error {
+// prepareClose marks the study as closed while it is still open, or keeps its log.
+func (s *Store) prepareClose(ctx context.Context) error {
 	if s.frozen {
 		return nil
 	}
@@ -164,7 +164,7 @@ func (s *Store) finish(ctx context.Context) error {
 	}
 	// Whoever closes last takes the log away, which belongs to a study that is not closed.
 	if now, e := userVersionOf(ctx, s.db); e != nil || now.marked() {
-		err = errOr(err, s.keepWAL(ctx))
+		err = firstError(err, s.keepWAL(ctx))
 	}
 	if isBusy(err) {
 		return nil // another process is writing, and goes on from here
@@ -172,8 +172,8 @@ func (s *Store) finish(ctx context.Context) error {
 	return err
 }
 
-// afterwards looks at the file when no connection is left.
-func (s *Store) afterwards(ctx context.Context) error {
+// checkAfterClose checks the file when no connection is left.
+func (s *Store) checkAfterClose(ctx context.Context) error {
 	if s.main.info == nil {
 		return nil
 	}
@@ -189,10 +189,10 @@ func (s *Store) afterwards(ctx context.Context) error {
 		return err
 	}
 	if info, err := os.Stat(walName(file)); err == nil && info.Size() > 0 {
-		if alone, err := recoverAlone(ctx, file); err != nil || !alone {
+		if exclusive, err := recoverExclusively(ctx, file); err != nil || !exclusive {
 			return err
 		}
-		return tidy(ctx, file)
+		return removeSideFiles(ctx, file)
 	}
 	return nil
 }

@@ -95,7 +95,13 @@ func (s *Store) PackReadings(e study.Export, readings []study.Reading) (*Packed,
 	return p, nil
 }
 
-// AddExport is [Store.PackReadings] and [Tx.AddPacked].
+// AddExport packs an export and readings from its columns, as [Store.PackReadings] does, and
+// adds them and how the export was taken in. It returns how many of the readings are new. An
+// export, a reading or a way of taking in that is there already is not added again, even if the
+// session, operator, geometry or orientation now given differ. New readings are held where they
+// have concerns. These are refused: a column that went to another place or gave other numbers, a
+// place that was read from another column or export, a coupon that is not enrolled, a pull that is
+// not planned, and a certificate or a profile that is not there. Without readings nothing is added.
 func (tx *Tx) AddExport(e study.Export, how study.Taking, readings []study.Reading) (added int, err error) {
 	p, err := tx.store.PackReadings(e, readings)
 	if err != nil {
@@ -104,18 +110,11 @@ func (tx *Tx) AddExport(e study.Export, how study.Taking, readings []study.Readi
 		}
 		return 0, tx.fail(err)
 	}
-	return tx.AddPacked(p, how)
+	return tx.addPacked(p, how)
 }
 
-// AddPacked adds an export and readings from its columns, and how it was taken in, and
-// returns how many of the readings are new. An export, a reading or a way of taking in
-// that is there already is not added again, even if the session, operator, geometry or
-// orientation now given differ. New readings are held where they have concerns. These
-// are refused: a column that went to another place or gave other numbers, a place
-// that was read from another column or export, a coupon that is not enrolled, a
-// pull that is not planned, and a certificate or a profile that is not there. Without
-// readings nothing is added.
-func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
+// addPacked is AddExport for what is packed already.
+func (tx *Tx) addPacked(p *Packed, how study.Taking) (added int, err error) {
 	if len(p.readings) == 0 {
 		return 0, nil
 	}
@@ -205,7 +204,7 @@ func (tx *Tx) export(e *study.Export) (number int64, old bool, err error) {
 		}
 		there, failed := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE sha256 = ?", e.SHA256[:])
 		if failed != nil || there == nil {
-			return 0, false, errOr(failed, err)
+			return 0, false, firstError(failed, err)
 		}
 		return there.Number, true, nil
 	}
@@ -256,7 +255,7 @@ func (s *Store) packedRoom(data []byte) int {
 func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
 	rows := make([]row, len(readings))
 	for i := range readings {
-		if err := tx.complete(a, &readings[i]); err != nil {
+		if err := tx.fillNumbers(a, &readings[i]); err != nil {
 			return err
 		}
 		rows[i] = readings[i].row
@@ -282,23 +281,23 @@ func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
 // read adds a reading of an export, unless it is there.
 func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
 	if a.old || a.columns[r.column] {
-		if known, err := tx.known(a, r); known || err != nil {
+		if known, err := tx.isKnown(a, r); known || err != nil {
 			return false, err
 		}
 	}
 	a.columns[r.column] = true
-	if err := tx.complete(a, r); err != nil {
+	if err := tx.fillNumbers(a, r); err != nil {
 		return false, err
 	}
 	err = tx.insert(readingTable.table, r.row)
 	if isConstraint(err) {
-		return false, tx.unfit(a, r, err)
+		return false, tx.refuseUnfit(a, r, err)
 	}
-	return true, errOr(err, tx.holdForConcerns(r))
+	return true, firstError(err, tx.holdForConcerns(r))
 }
 
-// complete fills the numbers of other rows into the row of a reading.
-func (tx *Tx) complete(a *arrival, r *packedReading) error {
+// fillNumbers fills the numbers of other rows into the row of a reading.
+func (tx *Tx) fillNumbers(a *arrival, r *packedReading) error {
 	grid, err := tx.grid(r)
 	r.row[readingExport], r.row[readingIntake], r.row[readingGrid] = a.number, a.intake, grid
 	return err
@@ -314,9 +313,9 @@ func (tx *Tx) holdForConcerns(r *packedReading) error {
 	return nil
 }
 
-// known reports whether the reading is there already. It refuses one whose column
+// isKnown reports whether the reading is there already. It refuses one whose column
 // went elsewhere or was read otherwise.
-func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
+func (tx *Tx) isKnown(a *arrival, r *packedReading) (bool, error) {
 	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number,
 		int64(r.column))
 	if old == nil || err != nil {
@@ -344,8 +343,8 @@ func (tx *Tx) known(a *arrival, r *packedReading) (bool, error) {
 	return true, nil
 }
 
-// unfit says why the study does not take r, which SQLite says in cause.
-func (tx *Tx) unfit(a *arrival, r *packedReading, cause error) error {
+// refuseUnfit says why the study does not take r, which SQLite says in cause.
+func (tx *Tx) refuseUnfit(a *arrival, r *packedReading, cause error) error {
 	p := r.place
 	const tail = "FROM reading WHERE (" + placeColumns + ") = (?, ?, ?, ?, ?, ?, ?, ?)"
 	taken, err := readingTable.one(tx.ctx, prepared{tx}, tail,

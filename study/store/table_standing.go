@@ -22,10 +22,10 @@ var reviewTable = newTable(21, "review", fields[study.Review]{
 	textField("why", func(r *study.Review) *string { return &r.Why }),
 })
 
-var guardingTable = newTable(22, "guarding", fields[Look]{
-	wholeField("last_reading", func(l *Look) *int64 { return &l.LastReading }),
-	wholeField("last_line", func(l *Look) *int64 { return &l.LastLine }),
-	wholeField("guards", func(l *Look) *int { return &l.Guards }),
+var guardingTable = newTable(22, "guarding", fields[Guarding]{
+	wholeField("last_reading", func(l *Guarding) *int64 { return &l.LastReading }),
+	wholeField("last_line", func(l *Guarding) *int64 { return &l.LastLine }),
+	wholeField("guards", func(l *Guarding) *int { return &l.Guards }),
 })
 
 var releaseTable = newTable(23, "hold_release", fields[study.Release]{
@@ -33,8 +33,8 @@ var releaseTable = newTable(23, "hold_release", fields[study.Release]{
 	textField("reason", func(r *study.Release) *string { return &r.Reason }),
 })
 
-// Look is what guards found when they looked at the study.
-type Look struct {
+// Guarding is what guards found when they looked at the study.
+type Guarding struct {
 	After int64 // the number of the look before it: [View.Guarded]
 
 	// They looked at the readings up to a number, and knew roster, register and reviews up to
@@ -50,9 +50,9 @@ type Look struct {
 // releases of holds that still stand. A reading that a person has judged is left alone. Not
 // fresh, and nothing is added, if others have looked meanwhile. Holds without a guard or a
 // reason, readings and holds that are not there, and releases without a reason are refused.
-func (tx *Tx) Guard(l Look) (fresh bool, err error) {
+func (tx *Tx) Guard(l Guarding) (fresh bool, err error) {
 	err = tx.atomically(func() error {
-		last, err := lastLook(tx.ctx, prepared{tx})
+		last, err := lastGuarding(tx.ctx, prepared{tx})
 		if err != nil || last.After != l.After {
 			return err
 		}
@@ -67,7 +67,7 @@ func (tx *Tx) Guard(l Look) (fresh bool, err error) {
 				return err
 			}
 		}
-		return tx.mark(last, l)
+		return tx.noteGuarding(last, l)
 	})
 	return fresh && err == nil, err
 }
@@ -132,8 +132,8 @@ func (tx *Tx) hold(h study.Hold) error {
 	return err
 }
 
-// mark notes what guards knew, if that is more than before.
-func (tx *Tx) mark(before, l Look) error {
+// noteGuarding notes what guards knew, if that is more than before.
+func (tx *Tx) noteGuarding(before, l Guarding) error {
 	if l.LastReading <= before.LastReading && l.LastLine <= before.LastLine && l.Guards == before.Guards {
 		return nil
 	}

@@ -16,12 +16,12 @@ import (
 // guard adds holds as the next look of the guards, up to a reading, and returns how many it added.
 func guard(t testing.TB, s *store.Store, upTo int64, holds ...study.Hold) (added int, err error) {
 	t.Helper()
-	return found(t, s, store.Look{LastReading: upTo, Holds: holds})
+	return found(t, s, store.Guarding{LastReading: upTo, Holds: holds})
 }
 
 // found adds what guards found as their next look, and returns how many rows of holds and
 // releases it added.
-func found(t testing.TB, s *store.Store, l store.Look) (added int, err error) {
+func found(t testing.TB, s *store.Store, l store.Guarding) (added int, err error) {
 	t.Helper()
 	l.After = guarded(t, s).After
 	count := func() (n int) {
@@ -40,7 +40,7 @@ func found(t testing.TB, s *store.Store, l store.Look) (added int, err error) {
 }
 
 // guarded returns the last look.
-func guarded(t testing.TB, s *store.Store) (last store.Look) {
+func guarded(t testing.TB, s *store.Store) (last store.Guarding) {
 	t.Helper()
 	require.NoError(t, s.View(t.Context(), func(v *store.View) (err error) {
 		last, _, _, err = v.Guarded()
@@ -184,7 +184,7 @@ func TestReviewsRefused(t *testing.T) {
 	}
 	t.Run("held and reviewed at once", func(t *testing.T) {
 		require.NoError(t, s.Write(t.Context(), entry("review"), func(tx *store.Tx) error {
-			fresh, err := tx.Guard(store.Look{LastReading: 1, Holds: []study.Hold{hold(1, "noise", "it is noisy")}})
+			fresh, err := tx.Guard(store.Guarding{LastReading: 1, Holds: []study.Hold{hold(1, "noise", "it is noisy")}})
 			require.NoError(t, err)
 			require.True(t, fresh)
 			refused(t, tx.Review(study.Review{Reading: 1, Standing: study.Counted, Why: "it is not"}), "reading 1")
@@ -200,7 +200,7 @@ func TestReviewsRefused(t *testing.T) {
 
 func TestGuard(t *testing.T) {
 	s, _ := enrolled(t)
-	assert.Equal(t, store.Look{}, guarded(t, s))
+	assert.Equal(t, store.Guarding{}, guarded(t, s))
 	takeIn(t, s, unitA)
 	noisy := hold(1, "noise", "it is noisy")
 	for _, c := range []struct {
@@ -243,8 +243,8 @@ func TestReleases(t *testing.T) {
 	s, path := enrolled(t)
 	takeIn(t, s, unitA)
 	before := allUnits(t, s)
-	release := func(hold int64, reason string) store.Look {
-		return store.Look{LastReading: 2, LastLine: 3, Guards: 1, Releases: []study.Release{{Hold: hold, Reason: reason}}}
+	release := func(hold int64, reason string) store.Guarding {
+		return store.Guarding{LastReading: 2, LastLine: 3, Guards: 1, Releases: []study.Release{{Hold: hold, Reason: reason}}}
 	}
 	_, err := guard(t, s, 2, hold(1, "noise", "it is noisy"), hold(1, "level", "it lies lower"))
 	require.NoError(t, err)
@@ -253,7 +253,7 @@ func TestReleases(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name  string
-		look  store.Look
+		look  store.Guarding
 		words []string
 		now   string
 	}{
@@ -262,9 +262,9 @@ func TestReleases(t *testing.T) {
 		{"without a reason", release(2, ""), []string{"hold 2"}, "held|it lies lower"},
 		{"a hold that is not there", release(3, "gone"), []string{"hold 3"}, "held|it lies lower"},
 		{"the other", release(2, "the glass is another"), nil, "counted|the glass is another"},
-		{"for another reason", store.Look{LastReading: 2, LastLine: 3, Guards: 1,
+		{"for another reason", store.Guarding{LastReading: 2, LastLine: 3, Guards: 1,
 			Holds: []study.Hold{hold(1, "level", "it lies higher")}}, nil, "held|it lies higher"},
-		{"released and held at once", store.Look{LastReading: 2, LastLine: 3, Guards: 1,
+		{"released and held at once", store.Guarding{LastReading: 2, LastLine: 3, Guards: 1,
 			Releases: []study.Release{{Hold: 3, Reason: "held for another reason now"}},
 			Holds:    []study.Hold{hold(1, "level", "it lies far higher")}}, nil, "held|it lies far higher"},
 	} {
@@ -281,9 +281,9 @@ func TestReleases(t *testing.T) {
 	require.Len(t, j.Released, 3)
 	assert.Equal(t, hold(1, "noise", "it is noisy"), j.Released[0].Row)
 	assert.Equal(t, "the others are as noisy", j.Released[0].By.Row.Reason)
-	assert.Equal(t, store.Look{After: guarded(t, s).After, LastReading: 2, LastLine: 3, Guards: 1}, guarded(t, s))
+	assert.Equal(t, store.Guarding{After: guarded(t, s).After, LastReading: 2, LastLine: 3, Guards: 1}, guarded(t, s))
 	require.NoError(t, s.Write(t.Context(), entry("guard"), func(tx *store.Tx) error {
-		fresh, err := tx.Guard(store.Look{After: 1, LastReading: 2, LastLine: 9, Guards: 1,
+		fresh, err := tx.Guard(store.Guarding{After: 1, LastReading: 2, LastLine: 9, Guards: 1,
 			Holds: []study.Hold{hold(2, "noise", "it is noisy")}})
 		assert.False(t, fresh, "others have looked since look 1")
 		return err

@@ -52,12 +52,12 @@ func judge(t testing.TB, s *store.Store) {
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
-		_, err := tx.Guard(store.Look{LastReading: 6, LastLine: 3, Guards: 1,
+		_, err := tx.Guard(store.Guarding{LastReading: 6, LastLine: 3, Guards: 1,
 			Holds: []study.Hold{hold(3, "noise", "it is noisy"), hold(4, "noise", "it is noisier")}})
 		return err
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error {
-		_, err := tx.Guard(store.Look{After: 1, LastReading: 6, LastLine: 12, Guards: 1,
+		_, err := tx.Guard(store.Guarding{After: 1, LastReading: 6, LastLine: 12, Guards: 1,
 			Releases: []study.Release{{Hold: 2, Reason: "the others are as noisy"}}})
 		return err
 	}))

@@ -18,9 +18,9 @@ import (
 // located, and a main file of which more is missing than the log holds. SQLite would write
 // any log into any file. Nothing is altered.
 func checkWAL(ctx context.Context, path string) error {
-	const looks = 4 // what another process is just writing may not fit together for a moment
-	for range looks {
-		found, err := lookAtWAL(path)
+	const tries = 4 // what another process is just writing may not fit together for a moment
+	for range tries {
+		found, err := inspectWAL(path)
 		if err != nil || len(found.pages) == 0 {
 			return err
 		}
@@ -60,7 +60,7 @@ func checkMissing(path string, found walFound) error {
 // tiedTo reports whether the main file at path shows by itself that the log is its own: it
 // has the number of an opening that wrote into the log, or all that is in the log already.
 func (w walFound) tiedTo(ctx context.Context, path string) (bool, error) {
-	now, ours, err := userVersionAlone(ctx, path)
+	now, ours, err := userVersionOfMainFile(ctx, path)
 	switch {
 	case err != nil:
 		return false, err
@@ -115,11 +115,11 @@ func (w walFound) isIn(ctx context.Context, path string) (bool, error) {
 // checkHistory refuses the log unless the study that it makes of the main file is whole, with
 // the history of the main file at the beginning of its own. A temporary copy shows it.
 func checkHistory(ctx context.Context, path string) error {
-	found, err := lookAtWAL(path)
+	found, err := inspectWAL(path)
 	if err != nil {
 		return err
 	}
-	now, _, err := userVersionAlone(ctx, path)
+	now, _, err := userVersionOfMainFile(ctx, path)
 	if err != nil {
 		return err
 	}
@@ -129,9 +129,9 @@ func checkHistory(ctx context.Context, path string) error {
 	if len(found.versions) > 0 && now.number() > 0 && found.versions[0].number() > 0 {
 		return foreignWAL(path, nil) // of another opening
 	}
-	number, hash, err := lastAlone(ctx, path)
+	number, hash, err := lastLineOfMainFile(ctx, path)
 	if err != nil {
-		return errOr(ctx.Err(), foreignWAL(path, err))
+		return firstError(ctx.Err(), foreignWAL(path, err))
 	}
 	room, err := newScratch()
 	if err != nil {
@@ -140,17 +140,17 @@ func checkHistory(ctx context.Context, path string) error {
 	copied := filepath.Join(room.folder, filepath.Base(path))
 	if err = copyStudy(path, copied); err == nil {
 		if fault := followsFrom(ctx, copied, number, hash); fault != nil {
-			err = errOr(ctx.Err(), foreignWAL(path, elsewhere(fault, copied, "both together")))
+			err = firstError(ctx.Err(), foreignWAL(path, withPath(fault, copied, "both together")))
 			if isFull(fault) {
 				err = noCopy(fault)
 			}
 		}
 	}
-	return errors.Join(err, room.leave())
+	return errors.Join(err, room.remove())
 }
 
-// lastAlone returns number and hash of the last line of the log of the main file by itself.
-func lastAlone(ctx context.Context, path string) (number int64, hash [sha256.Size]byte, err error) {
+// lastLineOfMainFile returns number and hash of the last line of the log of the main file by itself.
+func lastLineOfMainFile(ctx context.Context, path string) (number int64, hash [sha256.Size]byte, err error) {
 	db, err := sql.Open("sqlite", dataSource(path, modeFrozen, longestWait))
 	if err != nil {
 		return 0, hash, err
@@ -165,7 +165,7 @@ func lastAlone(ctx context.Context, path string) (number int64, hash [sha256.Siz
 // followsFrom brings the log of the copy at path into it, and says what is wrong with the study
 // that comes of it, or if its history has not this line.
 func followsFrom(ctx context.Context, path string, number int64, hash [sha256.Size]byte) error {
-	if _, err := recoverAlone(ctx, path); err != nil {
+	if _, err := recoverExclusively(ctx, path); err != nil {
 		return err
 	}
 	s, err := connect(path, modeWrite)
@@ -173,13 +173,13 @@ func followsFrom(ctx context.Context, path string, number int64, hash [sha256.Si
 		return err
 	}
 	s.reading = true
-	if err = s.enter(ctx); err == nil {
+	if err = s.load(ctx); err == nil {
 		err = s.hasLine(ctx, number, hash)
 	}
 	if err == nil {
 		err = s.checkRows(ctx)
 	}
-	return errOr(err, s.Close())
+	return firstError(err, s.Close())
 }
 
 // checkRows says what is wrong with pages and rows, as it is where those of two files are mixed.
@@ -192,7 +192,7 @@ func (s *Store) checkRows(ctx context.Context) error {
 				return err
 			}
 		}
-		_, err := complete(ctx, q)
+		_, err := checkTotals(ctx, q)
 		return err
 	})
 	if err == nil && len(report.Findings) > 0 {

@@ -16,12 +16,12 @@ import (
 	"wane/study"
 )
 
-// settle looks at what the last command left, before the study at path is opened: SQLite
+// recoverUnclosed brings in what the last command left, before the study at path is opened: SQLite
 // would take what stands before a damaged place for the whole and remove the rest. A
 // log that is damaged before its end, or missing, is refused; what a command that was
 // cut off left is recovered. It returns what to tell. path is located.
-func settle(ctx context.Context, path string) (notes []string, err error) {
-	found, err := lookAtWAL(path)
+func recoverUnclosed(ctx context.Context, path string) (notes []string, err error) {
+	found, err := inspectWAL(path)
 	if err != nil {
 		return nil, err
 	}
@@ -34,11 +34,11 @@ func settle(ctx context.Context, path string) (notes []string, err error) {
 	if err := checkWAL(ctx, path); err != nil {
 		return nil, err
 	}
-	alone, err := recoverAlone(ctx, path)
+	exclusive, err := recoverExclusively(ctx, path)
 	if isFull(err) {
 		return nil, fullAtTheEnd(path)
 	}
-	if err != nil || !alone {
+	if err != nil || !exclusive {
 		return nil, err
 	}
 	return recovered(found), nil
@@ -62,20 +62,20 @@ func recovered(found walFound) (notes []string) {
 // pause is how long to wait for what may be different then.
 func pause() { time.Sleep(20 * time.Millisecond) }
 
-// recoverAlone moves what the write-ahead log holds into the main file, which may be cut
+// recoverExclusively moves what the write-ahead log holds into the main file, which may be cut
 // off in the middle of that, and says there that the study is closed. If anybody else has
 // the study open, it does nothing and reports false. path is absolute.
-func recoverAlone(ctx context.Context, path string) (alone bool, err error) {
+func recoverExclusively(ctx context.Context, path string) (exclusive bool, err error) {
 	db, err := sql.Open("sqlite", dataSource(path, modeWrite, 0, "locking_mode(exclusive)"))
 	if err != nil {
 		return false, err
 	}
 	db.SetMaxOpenConns(1)
-	alone, err = recoverBy(ctx, db)
-	return alone, errOr(err, db.Close())
+	exclusive, err = recoverBy(ctx, db)
+	return exclusive, firstError(err, db.Close())
 }
 
-func recoverBy(ctx context.Context, db *sql.DB) (alone bool, err error) {
+func recoverBy(ctx context.Context, db *sql.DB) (exclusive bool, err error) {
 	id, err := pragma(ctx, db, "application_id")
 	if isBusy(err) {
 		return false, nil
@@ -96,29 +96,29 @@ func recoverBy(ctx context.Context, db *sql.DB) (alone bool, err error) {
 	return err == nil, err
 }
 
-// tidy lets SQLite remove what it keeps beside a study that nobody has open.
-func tidy(ctx context.Context, path string) error {
+// removeSideFiles lets SQLite remove what it keeps beside a study that nobody has open.
+func removeSideFiles(ctx context.Context, path string) error {
 	db, err := sql.Open("sqlite", dataSource(path, modeWrite, longestWait))
 	if err != nil {
 		return err
 	}
 	_, err = pragma(ctx, db, "user_version")
-	return errOr(err, db.Close())
+	return firstError(err, db.Close())
 }
 
 // lostWAL refuses a study, at a located path, that was not closed and has no
 // write-ahead log, or one that cannot be read from its beginning. One that is just
 // being opened or closed may look so for a moment.
 func lostWAL(ctx context.Context, path string) error {
-	const looks = 4
+	const tries = 4
 	version, found := 0, walFound{}
-	for range looks {
-		now, _, err := userVersionAlone(ctx, path)
+	for range tries {
+		now, _, err := userVersionOfMainFile(ctx, path)
 		if err != nil || !now.marked() {
 			return err
 		}
 		version = now.version()
-		found, err = lookAtWAL(path)
+		found, err = inspectWAL(path)
 		if err != nil || found.started {
 			return err
 		}
@@ -143,17 +143,17 @@ func lostWAL(ctx context.Context, path string) error {
 	}
 }
 
-// openAlone opens the main file without its log to read what its first page says, also if it
+// openMainFile opens the main file without its log to read what its first page says, also if it
 // is shorter than that tells: SQLite allows it where the schema may be written.
-func openAlone(path string) (*sql.DB, error) {
+func openMainFile(path string) (*sql.DB, error) {
 	source := dataSource(path, modeFrozen, longestWait)
 	return sql.Open("sqlite", source[:strings.LastIndex(source, "&_txlock")]+"&_pragma=writable_schema(1)")
 }
 
-// userVersionAlone returns what the main file by itself says. What is no study, or too damaged to
+// userVersionOfMainFile returns what the main file by itself says. What is no study, or too damaged to
 // say, is not ours.
-func userVersionAlone(ctx context.Context, path string) (now userVersion, ours bool, err error) {
-	db, err := openAlone(path)
+func userVersionOfMainFile(ctx context.Context, path string) (now userVersion, ours bool, err error) {
+	db, err := openMainFile(path)
 	if err != nil {
 		return 0, false, err
 	}

@@ -47,12 +47,12 @@ func (w walFound) sameDamage(o walFound) bool {
 // walName is the name of the write-ahead log of the study at path.
 func walName(path string) string { return path + "-wal" }
 
-// lookAtWAL says what the write-ahead log of the study at path holds. A log that is being
+// inspectWAL says what the write-ahead log of the study at path holds. A log that is being
 // written may look damaged for a moment: damage counts if it is there again.
-func lookAtWAL(path string) (found walFound, err error) {
-	const looks = 4
+func inspectWAL(path string) (found walFound, err error) {
+	const tries = 4
 	before := walFound{}
-	for range looks {
+	for range tries {
 		found, err = readWAL(walName(path))
 		if err != nil || !found.damaged || found.sameDamage(before) {
 			return found, err
@@ -127,7 +127,7 @@ func (s *walScan) begin(head []byte) bool {
 	return word(0)&^1 == walMagic && word(1) == walVersion && s.sums == [2]uint32{word(6), word(7)}
 }
 
-// headless looks for commits below a header that is damaged: what carries the salts of the
+// headless tries for commits below a header that is damaged: what carries the salts of the
 // first frame is of one log.
 func (s *walScan) headless() error {
 	if s.frames == 0 {
@@ -145,7 +145,7 @@ func (s *walScan) headless() error {
 	return err
 }
 
-// follow reads the frames as SQLite does, and then looks beyond the first that does not fit.
+// follow reads the frames as SQLite does, and then tries beyond the first that does not fit.
 func (s *walScan) follow() error {
 	begun := int64(0)            // the first frame of the transaction
 	frames := map[uint32]int64{} // of the transaction

@@ -97,7 +97,7 @@ func linesRead(t testing.TB, path string) (n int) {
 func TestACutOffCommandIsRecoveredAndTold(t *testing.T) {
 	c := cutOff(t)
 	path := c.write(t, c.main, c.wal)
-	assert.Equal(t, store.WAL{Commits: inLog}, store.LookAtWAL(t, path))
+	assert.Equal(t, store.WAL{Commits: inLog}, store.InspectWAL(t, path))
 	s, err := store.Open(t.Context(), path)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"recovered 4 commits of a command that was cut off"}, s.Notes())
@@ -155,7 +155,7 @@ func TestFlippedByteInTheLog(t *testing.T) {
 				continue
 			}
 			require.NoError(t, os.WriteFile(scanned+"-wal", flipped(c.wal, at, by), 0o644))
-			got, in := store.LookAtWAL(t, scanned), c.transaction(at)
+			got, in := store.InspectWAL(t, scanned), c.transaction(at)
 			want := store.WAL{Commits: in, Lost: inLog - in, Torn: true, Damaged: in < inLog-1}
 			if at < 32 {
 				want.Lost = inLog
@@ -226,16 +226,16 @@ func TestTornLog(t *testing.T) {
 	for _, end := range []int{c.ends[0] - 1, c.ends[0], c.ends[0] + 10, c.ends[0] + frameSize, c.ends[1] - frameSize,
 		c.ends[2], c.ends[2] + 4000} {
 		whole := c.transaction(end)
-		got := store.LookAtWAL(t, c.write(t, c.main, c.wal[:end]))
+		got := store.InspectWAL(t, c.write(t, c.main, c.wal[:end]))
 		assert.Equal(t, whole, got.Commits, end)
 		assert.False(t, got.Damaged, end)
 		path := c.write(t, c.main, c.wal[:end])
 		assert.Equal(t, before+whole, linesRead(t, c.write(t, c.main, c.wal[:end])), end)
 		assert.Equal(t, c.states[whole], dumpFile(t, path), end)
 	}
-	torn := store.LookAtWAL(t, c.write(t, c.main, c.wal[:c.ends[1]-frameSize]))
+	torn := store.InspectWAL(t, c.write(t, c.main, c.wal[:c.ends[1]-frameSize]))
 	assert.True(t, torn.Torn, "the beginning of a transaction is there")
-	assert.False(t, store.LookAtWAL(t, c.write(t, c.main, c.wal[:c.ends[1]])).Torn)
+	assert.False(t, store.InspectWAL(t, c.write(t, c.main, c.wal[:c.ends[1]])).Torn)
 }
 
 // Frames of an earlier round of the log, which was begun again from its start, are no
@@ -252,7 +252,7 @@ func TestEarlierRoundOfTheLog(t *testing.T) {
 	now, err := os.Stat(path + "-wal")
 	require.NoError(t, err)
 	require.Equal(t, long.Size(), now.Size(), "the log was begun again in the same file")
-	assert.Equal(t, store.WAL{Commits: 1}, store.LookAtWAL(t, path))
+	assert.Equal(t, store.WAL{Commits: 1}, store.InspectWAL(t, path))
 }
 
 // The checksums are those of SQLite: a log is counted rightly in either order of words.
@@ -283,7 +283,7 @@ func TestLogOfTheOtherByteOrder(t *testing.T) {
 		put(other[f+16:])
 	}
 	path := c.write(t, c.main, other)
-	assert.Equal(t, store.WAL{Commits: inLog}, store.LookAtWAL(t, path))
+	assert.Equal(t, store.WAL{Commits: inLog}, store.InspectWAL(t, path))
 	assert.Equal(t, c.states[inLog], dumpFile(t, path))
 }
 
@@ -322,9 +322,9 @@ func TestFlippedByteInTheMark(t *testing.T) {
 	scanned := c.write(t, main, nil)
 	for at := 32; at < 32+24+70; at++ {
 		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(alone, at, 0xff), 0o644))
-		assert.Equal(t, store.WAL{}, store.LookAtWAL(t, scanned), "byte %d, last", at)
+		assert.Equal(t, store.WAL{}, store.InspectWAL(t, scanned), "byte %d, last", at)
 		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(before, at, 0xff), 0o644))
-		assert.Equal(t, store.WAL{Lost: 2, Torn: true, Damaged: true}, store.LookAtWAL(t, scanned), "byte %d, first", at)
+		assert.Equal(t, store.WAL{Lost: 2, Torn: true, Damaged: true}, store.InspectWAL(t, scanned), "byte %d, first", at)
 	}
 	path = c.write(t, main, flipped(alone, 32+24+60, 0xff))
 	s, err = store.Open(t.Context(), path)

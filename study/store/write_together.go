@@ -23,7 +23,7 @@ type Outcome struct {
 	Refused error
 }
 
-// AddAll does what [Tx.AddPacked] does for each of several exports, in their order. The
+// AddAll does what [Tx.AddExport] does for each of several packed exports, in their order. The
 // outcomes are in the order of the arrivals. An error is none of a single export's.
 //
 // As long as all exports are new and none is refused, which is the rule, one statement adds
@@ -42,7 +42,7 @@ func (tx *Tx) AddAll(arrivals []Arrival) ([]Outcome, error) {
 		return outcomes, nil
 	}
 	for i, a := range arrivals {
-		added, err := tx.AddPacked(a.Packed, a.How)
+		added, err := tx.addPacked(a.Packed, a.How)
 		if err != nil && !isRefusal(err) {
 			return nil, err
 		}
@@ -134,7 +134,7 @@ func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
 		a := &arrival{number: export, intake: intake}
 		for k := range arrivals[i].readings {
 			r := &arrivals[i].readings[k]
-			if err := tx.complete(a, r); err != nil {
+			if err := tx.fillNumbers(a, r); err != nil {
 				return nil, err
 			}
 			readings = append(readings, r.row)

@@ -57,10 +57,10 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 	if s.reading {
 		return errReading
 	}
-	if err := s.whole(); err != nil {
+	if err := s.refuseDamaged(); err != nil {
 		return err
 	}
-	inner, err := s.pen.BeginTx(ctx, nil)
+	inner, err := s.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
@@ -79,11 +79,11 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 	}
 	tx.log, tx.tally.number = last.number+1, last.totals
 	if !last.counted {
-		if tx.tally.number, err = complete(ctx, inner); err != nil {
+		if tx.tally.number, err = checkTotals(ctx, inner); err != nil {
 			return err
 		}
 	}
-	if err := errOr(do(tx), tx.broken); err != nil {
+	if err := firstError(do(tx), tx.broken); err != nil {
 		return err
 	}
 	if tx.tally.rows == 0 {
@@ -96,25 +96,25 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 	if witness != nil {
 		defer witness.Close()
 	}
-	if err := tx.enter(last, entry); err != nil {
+	if err := tx.appendLine(last, entry); err != nil {
 		return err
 	}
-	if err := s.whole(); err != nil { // found meanwhile by another goroutine
+	if err := s.refuseDamaged(); err != nil { // found meanwhile by another goroutine
 		return err
 	}
-	s.unfolded += tx.tally.rows
-	fold := s.unfolded >= foldRows
-	if fold {
-		s.unfolded = 0
+	s.rowsSinceCheckpoint += tx.tally.rows
+	full := s.rowsSinceCheckpoint >= checkpointRows
+	if full {
+		s.rowsSinceCheckpoint = 0
 	}
 	if err := s.commit(ctx, inner); err != nil {
 		return err
 	}
-	if fold {
-		s.foldBeside()
+	if full {
+		s.checkpointInBackground()
 	}
 	entry.Number = tx.log
-	return s.testify(witness, entry)
+	return s.appendToWitness(witness, entry)
 }
 
 var errReading = errors.New("store: the study was opened to read")
@@ -131,7 +131,7 @@ func (s *Store) commit(ctx context.Context, tx *sql.Tx) error {
 		err = tx.Commit()
 	}
 	if err == nil {
-		err = s.showMark(ctx)
+		err = s.checkpointMark(ctx)
 	}
 	if err == nil {
 		err = s.inPlace()
@@ -161,13 +161,13 @@ func (tx *Tx) atomically(do func() error) error {
 		return tx.fail(err)
 	}
 	tx.fail(tx.exec("RELEASE piece"))
-	return errOr(tx.broken, err)
+	return firstError(tx.broken, err)
 }
 
 // fail notes err, after which the transaction can only be undone, and returns it.
 func (tx *Tx) fail(err error) error {
-	err = tx.store.judge(err)
-	tx.broken = errOr(tx.broken, err)
+	err = tx.store.noteDamage(err)
+	tx.broken = firstError(tx.broken, err)
 	return err
 }
 

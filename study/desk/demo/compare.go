@@ -10,14 +10,14 @@ import (
 	"wane/study/scenario"
 )
 
-// Comparison sets what was found in a made-up study beside its truth.
+// Comparison has the results of a made-up study and its truth.
 type Comparison struct {
 	Found, True []ageing.Group // by coating, alike in number and order
 	Changes     int            // corrected changes of exposed spots after pull 0
 	Within      int            // of them, within their 95 % interval of the truth
 }
 
-// Compare compares the results at the desk with the truth they were made from.
+// Compare compares the results of a study with its truth.
 func Compare(ctx context.Context, truth scenario.Truth, d *desk.Desk) (*Comparison, error) {
 	found, made := ageing.NewGrouper(ageing.ByCoating), ageing.NewGrouper(ageing.ByCoating)
 	c := &Comparison{}

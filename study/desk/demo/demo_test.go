@@ -16,7 +16,7 @@ import (
 	"wane/study/scenario"
 )
 
-// tester is the person of the tests, with a clock that stands still.
+// tester is the person of the tests, with a clock that does not move.
 func tester() desk.Person {
 	return desk.Person{Name: "tester", Now: func() time.Time { return time.Date(2026, 1, 2, 3, 4, 5, 0, time.UTC) }}
 }
@@ -60,7 +60,7 @@ func TestDemoRecoversItsTruth(t *testing.T) {
 	assert.Zero(t, v.Stale)
 }
 
-// A folder that no demo made is left alone; one that it made is replaced.
+// A folder that no demo made does not change; one that a demo made is replaced.
 func TestDemoReplacesOnlyItsOwnFolder(t *testing.T) {
 	own := t.TempDir()
 	keep := filepath.Join(own, "thesis.txt")

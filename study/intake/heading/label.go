@@ -53,8 +53,8 @@ type Label struct {
 	Polarisation     string // s, p, u or ""
 	TwoPolarisations bool   // two are named
 	ByLetter         bool   // a lone letter states the polarisation
-	NameLetter       bool   // a single letter is left that may be a name
-	ByRow            int    // what a row of its own tells: tellsAngle, tellsPolarisation
+	NameLetter       bool   // a single letter has no meaning and may be a name
+	ByRow            int    // what a row of its own states: TellsAngle, TellsPolarisation
 }
 
 // IsX reports whether the label is that of a wavelength column.
@@ -75,14 +75,14 @@ func (l Label) LostText() string {
 	return ""
 }
 
-// What a heading can tell of a curve, for sets.
+// What a heading can state of a curve, for sets.
 const (
 	tellsQuantity = 1 << iota
 	TellsAngle
 	TellsPolarisation
 )
 
-// Tells returns which of these the label tells.
+// Tells returns which of these the label states.
 func (l Label) Tells() int {
 	set := 0
 	if l.Quantity != "" {
@@ -147,7 +147,7 @@ func Bracketed(text string) bool {
 	return len(text) > 2 && (text[0] == '[' && text[len(text)-1] == ']' || text[0] == '(' && text[len(text)-1] == ')')
 }
 
-// anyUnused reports whether a word or number is left that has no meaning yet.
+// anyUnused reports whether a word or number has no meaning yet.
 func anyUnused(t []token) bool {
 	for _, k := range t {
 		if !k.used && k.kind != symbol {

@@ -145,7 +145,8 @@ func TestOtherQuantity(t *testing.T) {
 		{"the optical density of the filter", heading.Absorbance, false}, {"a scan in %T at two", "T", false},
 		{"RAD of the lamp", heading.Irradiance, false}, {"its Kubelka-Munk curve", heading.Computed, false},
 		{"the lamp gives 3 W/m2 here", heading.Irradiance, false}, {"Signal: V", heading.Raw, true},
-		{"Typ: Ext", heading.Absorbance, true}, {"PAR", heading.Irradiance, true}, {"Quantum efficiency", heading.Computed, true},
+		{"Typ: Ext", heading.Absorbance, true}, {"PAR", heading.Irradiance, true},
+		{"Quantum efficiency", heading.Computed, true},
 		// Near misses.
 		{"Mode: %R", "", false}, {"Reflectance", "", false}, {"Plate: A", "", false}, {"Sample: T", "", false},
 		{"Revision: A", "", false},

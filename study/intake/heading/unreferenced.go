@@ -17,7 +17,7 @@ var withoutReference = []string{
 
 // lacksReference reports whether a line says that nothing was compared to a reference: not
 // compared to a white reference; Reference curve present: No; White reference not taken.
-// That a correction is off is told apart by [isUncorrected].
+// [isUncorrected] finds that a correction is off.
 func lacksReference(key []token, text, value string) bool {
 	low := strings.ToLower(text)
 	for _, word := range withoutReference {

@@ -153,7 +153,7 @@ func TestParseRefusesBlocks(t *testing.T) {
 		{"half a block", "##TITLE= a\n##BLOCKS= 1.5\n##TITLE= b\n##END=\n##END=\n",
 			`2: ##BLOCKS= says "1.5", the LINK block holds 1 block | ` + again},
 		{"no number of blocks", "##TITLE= a\n##DATA TYPE= link\n##TITLE= b\n##END=\n##END=\n",
-			"1: the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole | " + again},
+			"1: the LINK block has no ##BLOCKS=, so it cannot be checked that it is whole | " + again},
 		{"a table of the LINK block", "##TITLE= a\n##BLOCKS= 0\n##XYDATA= (X++(Y..Y))\n400 1\n##END=\n",
 			"3: a table stands right inside the LINK block of line 1 | " + again},
 		{"a value too long", "##TITLE= " + strings.Repeat("G", jcamp.MostInRecord+1) + "\n##END=\n",

@@ -1,6 +1,6 @@
 // Package jcamp reads JCAMP-DX, a text format for spectra: bytes in, blocks of x and y out.
 //
-// Start with [Is], which tells such a text by its first record, and [Parse], which cuts it into
+// Start with [Is], which knows such a text by its first record, and [Parse], which cuts it into
 // blocks. [Block.Unread] says why a block cannot be read, and [File.Read] reads the numbers of one
 // that can and checks them against its header.
 //

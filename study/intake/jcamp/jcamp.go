@@ -258,7 +258,7 @@ func (b *Block) checkBlocks() error {
 		return nil
 	case c.Line == 0:
 		return refuse(b.Title.At(), text.ExportAgain,
-			"the LINK block has no ##BLOCKS=, so it cannot be told whether it is whole")
+			"the LINK block has no ##BLOCKS=, so it cannot be checked that it is whole")
 	case len(b.Tables) > 0:
 		return refuse(b.Tables[0].At(), text.ExportAgain, "a table stands right inside the LINK block of line %d",
 			b.Title.Line)

@@ -76,7 +76,7 @@ func (d *draft) head(profile string) {
 	} else {
 		d.line("profile: %s", yamlText(profile))
 	}
-	d.line("# Which exports it is for, by the end of their path; left out: all. * is any text, {name} a")
+	d.line("# Which exports it is for, by the end of their path; without it: all. * is any text, {name} a")
 	d.line("# text to use below as %s.", `"{name}"`)
 	d.line("# files: %s", yamlText(filesLike(d.Path)))
 	d.line("")
@@ -168,7 +168,7 @@ func (d *draft) curves() {
 		}
 	}
 	for i, l := range d.Skipped {
-		name, why := columnName(l.Column, l.Heading, columns), "left out: "+l.Why
+		name, why := columnName(l.Column, l.Heading, columns), "skipped: "+l.Why
 		switch {
 		case i >= mostDraftCurves: // they are among the notes above
 		case l.Spectrum == nil || l.Spectrum.Quantity != study.Reflectance:

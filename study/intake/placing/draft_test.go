@@ -99,7 +99,7 @@ func TestDraftsAreProfiles(t *testing.T) {
 				lines, err := p.Rules().For(name)
 				require.NoError(t, err)
 				x.Spectra = slices.DeleteFunc(x.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Transmittance })
-				placed, left, err := placing.Place(lines, x.Spectra, x.Left)
+				placed, left, err := placing.Place(lines, x.Spectra, x.Skipped)
 				require.NoError(t, err, draft)
 				assert.Len(t, placed, len(x.Spectra))
 				assert.Empty(t, left)
@@ -124,8 +124,8 @@ func TestDraft(t *testing.T) {
 			"    coupon: \"\"   # fill in\n    pull: \"\"   # fill in\n    spot: \"\"   # fill in\n    angle: 8\n" +
 			"    polarisation: \"\"   # fill in: ",
 		"\n  - column: \"R 57.5 deg s-pol (%)\"   # column 3, ", "\n    angle: 57.5\n    polarisation: s\n",
-		"\n  # - column: \"Dark\"   # left out: ",
-		"\n  # - column: \"Blank %R\"   # left out: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",
+		"\n  # - column: \"Dark\"   # skipped: ",
+		"\n  # - column: \"Blank %R\"   # skipped: a baseline or reference by its name\n  #   coupon: \"\"   # fill in\n",
 		"\n  - column: \"#5\"   # column 5, ", "\n  - column: \"#6\"   # column 6, ", "\n  - column: \"#8\"   # column 8, ",
 	} {
 		assert.Contains(t, draft, part, draft)

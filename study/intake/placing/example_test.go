@@ -39,7 +39,7 @@ curves:
 		fmt.Println(err)
 		return
 	}
-	placed, _, err := placing.Place(lines, export.Spectra, export.Left)
+	placed, _, err := placing.Place(lines, export.Spectra, export.Skipped)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -98,7 +98,7 @@ func whereBy(t *testing.T, p *placing.Profile, path string, x *intake.Export) []
 	var placed []placing.Placed
 	if err == nil {
 		require.Equal(t, p.Places() && p.Matches(path), len(lines) > 0)
-		placed, _, err = placing.Place(lines, x.Spectra, x.Left)
+		placed, _, err = placing.Place(lines, x.Spectra, x.Skipped)
 	}
 	if err != nil {
 		texttest.RequireRefusal(t, err)

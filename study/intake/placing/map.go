@@ -47,7 +47,7 @@ func seededHash() func(string) uint64 {
 func openMap(file *os.File, hash func(string) uint64) (m *mapFile, err error) {
 	m = &mapFile{name: file.Name(), file: file, hash: hash}
 	if m.from, err = os.Getwd(); err != nil {
-		return nil, &study.Refusal{File: m.name, Fault: "could not tell the folder that this runs in",
+		return nil, &study.Refusal{File: m.name, Fault: "could not find out which folder this runs in",
 			Try: "run it in another folder", Cause: err}
 	}
 	m.folder = m.absolute(filepath.Dir(m.name))

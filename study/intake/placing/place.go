@@ -21,15 +21,15 @@ type Placed struct {
 // Place says where the curves of an export belong, of which spectra and skipped are what the
 // reader made: each of the lines, which are those of
 // [Rules.For], is matched against its columns. A line must fit one column at least, and a
-// column may be fitted by one line at most; two curves may not belong in one place. left
+// column may be fitted by one line at most; two curves may not belong in one place. unplaced
 // are the curves that no line is for, as #3 "heading". Every error is a
 // [*study.Refusal].
 //
 // A line that names its column by heading or number may also name one that the reader
-// left out, such as that of a blank. A pattern fits curves that were read alone.
+// skipped, such as that of a blank. A pattern fits curves that were read alone.
 func Place(
 	lines []sheet.Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn,
-) (placed []Placed, left []string, err error) {
+) (placed []Placed, unplaced []string, err error) {
 	by := map[int]bool{}
 	places := map[study.Place]int{}
 	columns := columnsOf(spectra, skipped)
@@ -56,10 +56,10 @@ func Place(
 	}
 	for _, s := range columns[:len(spectra)] {
 		if !by[s.Column] {
-			left = append(left, columnInWords(s))
+			unplaced = append(unplaced, columnInWords(s))
 		}
 	}
-	return placed, left, nil
+	return placed, unplaced, nil
 }
 
 // source and line are what messages call the rules that a line is of, and the line.
@@ -143,7 +143,7 @@ func checkPlacing(l *sheet.Line[Placing], row Placing, s *study.Spectrum) (Place
 }
 
 // columnsOf returns the curves that a person may name: those taken as spectra, and those
-// left that a person may still want, such as a column headed as a blank's.
+// skipped that a person may still want, such as a column headed as a blank's.
 func columnsOf(spectra []study.Spectrum, skipped []study.SkippedColumn) []*study.Spectrum {
 	var columns []*study.Spectrum
 	for i := range spectra {
@@ -158,7 +158,7 @@ func columnsOf(spectra []study.Spectrum, skipped []study.SkippedColumn) []*study
 }
 
 // findColumn returns the spectrum that a line names by #number or by heading. One that was
-// left for a fault is refused for that.
+// skipped for a fault is refused for that.
 func findColumn(
 	l *sheet.Line[Placing], spectra []*study.Spectrum, skipped []study.SkippedColumn,
 ) (*study.Spectrum, error) {
@@ -176,15 +176,15 @@ func findColumn(
 			found = s
 		}
 	}
-	for _, left := range skipped {
-		isMeant := number != 0 && left.Column == number || number == 0 && left.Heading == l.Row.Column
-		switch fault := left.Fault; {
+	for _, s := range skipped {
+		isMeant := number != 0 && s.Column == number || number == 0 && s.Heading == l.Row.Column
+		switch fault := s.Fault; {
 		case found != nil || !isMeant:
 		case fault != nil:
 			return nil, fault
 		default:
-			return nil, l.Refuse(fmt.Sprintf("name another column, or state --columns %d if this one is the curve", left.Column),
-				"column %q of %s is skipped: %s", l.Row.Column, l.Row.File, left.Why)
+			return nil, l.Refuse(fmt.Sprintf("name another column, or state --columns %d if this one is the curve", s.Column),
+				"column %q of %s is skipped: %s", l.Row.Column, l.Row.File, s.Why)
 		}
 	}
 	if found == nil {

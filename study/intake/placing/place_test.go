@@ -25,10 +25,10 @@ func linesOf(t *testing.T, rows string) []sheet.Line[placing.Placing] {
 
 func TestPlace(t *testing.T) {
 	x := exportOf(t, "bad.csv", "R 8 deg", "R s 60 deg", "White tile", "unnamed", "R unpolarised 30 deg")
-	require.Len(t, x.Left, 1, "a column that a person may still name")
+	require.Len(t, x.Skipped, 1, "a column that a person may still name")
 	placed, left, err := placing.Place(linesOf(t,
 		"bad.csv,#3,E1,0,1,60,s,,,,\nbad.csv,R 8 deg,E1,0,1,8,u,R,percent,nm,2031-a\nbad.csv,White tile,E2,0,1,8,u,R,,,\n"+
-			"bad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Left)
+			"bad.csv,#6,E1,0,1,30,n,R,,,\n"), x.Spectra, x.Skipped)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#5 "unnamed"`}, left)
 	require.Len(t, placed, 4)
@@ -44,11 +44,11 @@ func TestPlace(t *testing.T) {
 		assert.Equal(t, study.Reflectance, p.Row.Quantity)
 	}
 	assert.Same(t, &x.Spectra[1], placed[0].Spectrum)
-	assert.Same(t, x.Left[0].Spectrum, placed[2].Spectrum)
+	assert.Same(t, x.Skipped[0].Spectrum, placed[2].Spectrum)
 	assert.Equal(t, "2031-a", placed[1].Row.Session)
 	assert.Equal(t, "n", placed[3].Row.Polarisation, "more cautious than the heading")
 
-	placed, left, err = placing.Place(nil, x.Spectra, x.Left)
+	placed, left, err = placing.Place(nil, x.Spectra, x.Skipped)
 	require.NoError(t, err)
 	assert.Empty(t, placed)
 	assert.Len(t, left, 4)
@@ -81,7 +81,7 @@ func TestPlaceRefuses(t *testing.T) {
 			`map.csv:2: column "#3" of bad.csv is stated to be in polarisation s, but the map says n`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			placed, left, err := placing.Place(linesOf(t, c.rows), c.x.Spectra, c.x.Left)
+			placed, left, err := placing.Place(linesOf(t, c.rows), c.x.Spectra, c.x.Skipped)
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
 			assert.EqualError(t, err, c.fault)
@@ -90,7 +90,7 @@ func TestPlaceRefuses(t *testing.T) {
 			assert.Empty(t, left)
 		})
 	}
-	_, _, err = placing.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x.Spectra, x.Left)
+	_, _, err = placing.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x.Spectra, x.Skipped)
 	var r *study.Refusal
 	require.ErrorAs(t, err, &r)
 	assert.Equal(t, `its columns are #2 "R 8 deg", #3 "R s 60 deg", #4 "twin", #5 "twin"`, r.Try)
@@ -148,7 +148,7 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, x.Spectra, 1)
 	var skipped []study.SkippedColumn
-	for _, c := range x.Left {
+	for _, c := range x.Skipped {
 		assert.Equal(t, c.Why, c.Fault.Fault)
 		c.Fault = nil
 		skipped = append(skipped, c)
@@ -158,12 +158,12 @@ func TestPlaceNeedsOnlyWhatIsNamed(t *testing.T) {
 			Why: `column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`},
 		{Column: 4, Heading: "too high %R", Why: `column "too high %R": unit says percent, values run from 40,000 to 43,500`},
 	}, skipped)
-	placed, _, err := placing.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
+	placed, _, err := placing.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Skipped)
 	require.NoError(t, err)
 	require.Len(t, placed, 1)
 
 	for _, column := range []string{"#3", "stuck %R"} {
-		_, _, err = placing.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Left)
+		_, _, err = placing.Place(linesOf(t, "bad.csv,"+column+",E1,0,1,8,u,R,percent,,\n"), x.Spectra, x.Skipped)
 		assert.EqualError(t, err,
 			`bad.csv:2:9: column "stuck %R": 36 points in a row from 400 to 435 nm are equal to 4 digits`)
 		var refusal *study.Refusal

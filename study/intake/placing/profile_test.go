@@ -48,7 +48,7 @@ func exportOf(t testing.TB, name string, headings ...string) *intake.Export {
 func placedOf(t testing.TB, p *placing.Profile, x *intake.Export) ([]placing.Placed, []string, error) {
 	lines, err := p.Rules().For(x.Name)
 	require.NoError(t, err)
-	return placing.Place(lines, x.Spectra, x.Left)
+	return placing.Place(lines, x.Spectra, x.Skipped)
 }
 
 func TestProfilePlaces(t *testing.T) {
@@ -78,11 +78,11 @@ func TestProfilePlaces(t *testing.T) {
 	assert.Equal(t, text.Stated{Quantity: "R"}, lines[0].Row.Stated)
 
 	x := exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg", "%R 30 deg")
-	placed, _, err := placing.Place(lines[:1], x.Spectra, x.Left)
+	placed, _, err := placing.Place(lines[:1], x.Spectra, x.Skipped)
 	require.ErrorContains(t, err, `bench-1.yaml:12: angle of lab/A-1-pull07-x y.csv: "%R 30" is not a number`)
 	assert.Empty(t, placed)
 	x = exportOf(t, "lab/A-1-pull07-x y.csv", "8 deg", "note", "57.5 deg")
-	placed, left, err := placing.Place(lines, x.Spectra, x.Left)
+	placed, left, err := placing.Place(lines, x.Spectra, x.Skipped)
 	require.NoError(t, err)
 	assert.Equal(t, []string{`#3 "note"`}, left)
 	require.Len(t, placed, 2)
@@ -319,7 +319,7 @@ func TestProfileRefusesToGuess(t *testing.T) {
 			lines, err := p.Rules().For(c.path)
 			if err == nil {
 				x := exportOf(t, c.path, strings.Split(c.headings, ",")...)
-				_, _, err = placing.Place(lines, x.Spectra, x.Left)
+				_, _, err = placing.Place(lines, x.Spectra, x.Skipped)
 			}
 			var r *study.Refusal
 			require.ErrorAs(t, err, &r)
@@ -346,7 +346,7 @@ func TestMapAndProfilePlaceAlike(t *testing.T) {
 		x := exportOf(t, filepath.Join(folder, name), append(headings, "left")...)
 		lines, err := rules.For(x.Name)
 		require.NoError(t, err)
-		byMap, leftByMap, err := placing.Place(lines, x.Spectra, x.Left)
+		byMap, leftByMap, err := placing.Place(lines, x.Spectra, x.Skipped)
 		require.NoError(t, err)
 		byProfile, left, err := placedOf(t, profile, x)
 		require.NoError(t, err)

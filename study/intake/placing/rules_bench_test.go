@@ -109,7 +109,7 @@ func BenchmarkProfile(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		placed, _, err := placing.Place(lines, x.Spectra, x.Left)
+		placed, _, err := placing.Place(lines, x.Spectra, x.Skipped)
 		if err != nil || len(placed) != 4 {
 			b.Fatal(err, len(placed))
 		}

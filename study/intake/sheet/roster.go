@@ -30,7 +30,7 @@ var (
 	pullColumns     = []string{"exposure", "pull", "dose", "date"}
 )
 
-// Add reads one file: coupons, exposures, pulls or a part of the register, told apart
+// Add reads one file: coupons, exposures, pulls or a part of the register, which are distinguished
 // by the header. A refusal leaves r as it was. What rows say of one another is not checked here.
 func (r *Roster) Add(name string, data []byte) error {
 	s, err := open(name, data)

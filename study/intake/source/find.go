@@ -21,7 +21,7 @@ type Found struct {
 // A folder stands for the files in it and below it, a zip file for its members, and
 // a pattern with *, ? or [ for what it matches, if no file has that name; each in
 // the order of the names, and a zip file in a folder for its members again. Files
-// and folders whose names begin with a dot are left out. A link in a folder is not
+// and folders whose names begin with a dot are skipped. A link in a folder is not
 // followed but found with a Fault, and so are a zip file that cannot be read and one
 // inside a zip file. Every error is a [*study.Refusal]: of a folder, a zip file or a
 // pattern that leads to nothing, and of a folder that cannot be read.

@@ -162,7 +162,7 @@ func (a *archive) inner(name string) string {
 	return ""
 }
 
-// faultOf returns why a member is left whatever it holds, or nil.
+// faultOf returns why a member is skipped whatever it holds, or nil.
 func (a *archive) faultOf(name string) error {
 	if inner := a.inner(name); inner != "" {
 		return &study.Refusal{File: a.path + "/" + inner, Fault: "a zip file in a zip file is not opened",

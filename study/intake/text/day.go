@@ -16,9 +16,9 @@ var (
 	monthClock = regexp.MustCompile(`(?:^|\PL)(\pL{3,}) +(\d{1,2}) \d{1,2}:\d\d:\d\d (\d{4})(?:$|\D)`)
 )
 
-// DayIn reads a day if the text leaves no doubt of it: the year is in four
-// digits, and the month in letters, or right behind the year, or told from the
-// day by its size. If it leaves two, doubt names both.
+// DayIn reads a day if one day only is possible: the year is in four
+// digits, and the month in letters, or right behind the year, or distinguished from
+// the day by its size. If two days are possible, doubt names both.
 func DayIn(text string) (day, doubt string) {
 	if m := yearFirst.FindStringSubmatch(text); m != nil { // nobody writes the day between year and month
 		return dayOf(m[1], m[2], m[3]), ""

@@ -24,7 +24,7 @@ type Stated struct {
 	Layout    string // how the spectra stand: columns, or rows below the wavelengths
 	Axis      string // column of the wavelengths, counting from 1
 	Columns   string // columns that are curves: 2,4 or 6-36
-	GroupBy   string // columns of a long form that tell its curves apart: 1,2
+	GroupBy   string // columns of a long form that distinguish its curves: 1,2
 	Overlap   string // of two detectors: first or average
 	// ignore: the numbers are right, whatever the header declares of points, ends, step, maximum or a factor; or lines
 	// that say nothing right: 3,7
@@ -59,7 +59,7 @@ func (s *Stated) Answers() []Answer {
 			&s.Layout},
 		{"axis", nil, "number of the column of wavelengths, from 1", &s.Axis},
 		{"columns", nil, "numbers of the columns that are curves, such as 2,4 or 6-36", &s.Columns},
-		{"group-by", nil, "numbers of the columns that tell curves apart where each row is one point, such as 1,2 or 1-3",
+		{"group-by", nil, "numbers of the columns that distinguish curves where each row is one point, such as 1,2 or 1-3",
 			&s.GroupBy},
 		{"overlap", []string{"first", "average"}, "where two detectors overlap: keep the first one's points, or the average",
 			&s.Overlap},

@@ -32,28 +32,28 @@ var partialName = regexp.MustCompile(`^\..*\.[A-Z2-7]{26}\.partial(-journal|-wal
 // mostOfName is how many bytes of a name are in that of the file in the making.
 const mostOfName = 100
 
-// appear lets write make a file under a temporary name in the folder of path, where an
+// createWhole lets write make a file under a temporary name in the folder of path, where an
 // empty one waits, and then gives it its name, so that path is there whole or not at all. A
 // path that exists is refused, and one beside which a file stands that SQLite would take for a
 // part of it. The file gets the permissions of mode; 0 leaves them to the
 // system.
-func appear(path string, mode fs.FileMode, write func(temporary string) error) error {
+func createWhole(path string, mode fs.FileMode, write func(temporary string) error) error {
 	if err := checkFolder(path); err != nil {
 		return err
 	}
 	if _, err := os.Lstat(path); err == nil {
-		return exists(path)
+		return refuseExisting(path)
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return refuse(path, err)
 	}
 	for _, tail := range tails[1:] {
 		if _, err := os.Lstat(path + tail); err == nil {
-			return inTheWay(path, path+tail)
+			return refuseLeftover(path, path+tail)
 		} else if !errors.Is(err, fs.ErrNotExist) {
 			return refuse(path, err)
 		}
 	}
-	return inTheMaking(path, mode, write, publish)
+	return createByRename(path, mode, write, publish)
 }
 
 // Replace puts data into the file at path, whole or not at all: a reader sees the file
@@ -80,7 +80,7 @@ func Replace(path string, mode fs.FileMode, data []byte) error {
 		return err
 	}
 	write := func(temporary string) error { return os.WriteFile(temporary, data, 0) }
-	return inTheMaking(target, mode, write, os.Rename)
+	return createByRename(target, mode, write, os.Rename)
 }
 
 // MakeOneOfMany puts data into a new file at path, whole or not at all if the process is
@@ -93,12 +93,12 @@ func MakeOneOfMany(path string, mode fs.FileMode, data []byte) error {
 	}
 	temporary := f.Name()
 	_, err = f.Write(data)
-	_ = f.Chmod(mode.Perm()) // what the system took off, as in inTheMaking
+	_ = f.Chmod(mode.Perm()) // what the system took off, as in createByRename
 	if err == nil {
 		err = publish(temporary, path)
 	}
 	removePartial(temporary)
-	return cannotMake(path, temporary, errOr(err, f.Close()))
+	return cannotMake(path, temporary, firstError(err, f.Close()))
 }
 
 // checkFolder refuses a path in a folder that is not there.
@@ -109,9 +109,9 @@ func checkFolder(path string) error {
 	return nil
 }
 
-// inTheMaking makes a file beside path by write and hands it to name. After an error
+// createByRename makes a file beside path by write and hands it to name. After an error
 // nothing is left behind.
-func inTheMaking(
+func createByRename(
 	path string, mode fs.FileMode, write func(temporary string) error, name func(temporary, path string) error,
 ) error {
 	Sweep(filepath.Dir(path))
@@ -136,7 +136,7 @@ func inTheMaking(
 		err = flushFolder(path)
 	}
 	removePartial(temporary)
-	return cannotMake(path, temporary, errOr(err, f.Close())) // and with it the lock
+	return cannotMake(path, temporary, firstError(err, f.Close())) // and with it the lock
 }
 
 // cannotMake says why there is no file at path, of which err tells under the name
@@ -147,7 +147,7 @@ func cannotMake(path, temporary string, err error) error {
 		return &study.Refusal{File: path, Fault: "no file can be made in this folder",
 			Try: "choose a folder where you may write"}
 	}
-	return elsewhere(refuse(temporary, err), temporary, path)
+	return withPath(refuse(temporary, err), temporary, path)
 }
 
 // newPartial makes an empty file beside path and holds it.
@@ -164,7 +164,7 @@ func newPartial(path string, mode fs.FileMode) (*os.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		if held := hold(f); held != errInUse && isThere(f) {
+		if held := lockFile(f); held != errInUse && keepsItsName(f) {
 			return f, nil
 		}
 		// Somebody who sweeps has just taken it for one that was left.
@@ -174,8 +174,8 @@ func newPartial(path string, mode fs.FileMode) (*os.File, error) {
 	}
 }
 
-// isThere reports whether a file still has its name.
-func isThere(f *os.File) bool {
+// keepsItsName reports whether a file still has its name.
+func keepsItsName(f *os.File) bool {
 	is, err := f.Stat()
 	if err != nil {
 		return false
@@ -222,15 +222,15 @@ func sweepPartial(path string) {
 			return
 		}
 		defer f.Close() // nothing was written
-		if hold(f) != nil || !isThere(f) {
+		if lockFile(f) != nil || !keepsItsName(f) {
 			return
 		}
 	}
 	removePartial(path)
 }
 
-// elsewhere puts path in the place of temporary in a refusal or a failure.
-func elsewhere(err error, temporary, path string) error {
+// withPath puts path in the place of temporary in a refusal or a failure.
+func withPath(err error, temporary, path string) error {
 	var r *study.Refusal
 	if errors.As(err, &r) && r.File == temporary {
 		return r.At(path, r.Line)
@@ -242,12 +242,12 @@ func elsewhere(err error, temporary, path string) error {
 	return err
 }
 
-func exists(path string) error {
+func refuseExisting(path string) error {
 	return &study.Refusal{File: path, Fault: "this file exists", Try: "choose another name"}
 }
 
 // inTheWay refuses a path beside which a file was left that belonged to another of this name.
-func inTheWay(path, left string) error {
+func refuseLeftover(path, left string) error {
 	name := filepath.Base(left)
 	return &study.Refusal{
 		File: path,
@@ -262,7 +262,7 @@ func inTheWay(path, left string) error {
 func publish(temporary, path string) error {
 	err := renameNew(temporary, path)
 	if errors.Is(err, fs.ErrExist) {
-		return exists(path)
+		return refuseExisting(path)
 	}
 	return err
 }
@@ -286,5 +286,5 @@ func flushFolder(path string) error {
 	if err != nil {
 		return err
 	}
-	return errOr(f.Sync(), f.Close())
+	return firstError(f.Sync(), f.Close())
 }

@@ -29,7 +29,7 @@ func TestHoldingChild(t *testing.T) {
 	if folder == "" {
 		t.Skip("runs only as the child of TestSweep")
 	}
-	_ = appear(filepath.Join(folder, "copy.wane"), 0, func(temporary string) error {
+	_ = createWhole(filepath.Join(folder, "copy.wane"), 0, func(temporary string) error {
 		for _, tail := range tails {
 			if err := os.WriteFile(temporary+tail, []byte("half"), 0o600); err != nil {
 				return err
