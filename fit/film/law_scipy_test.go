@@ -34,9 +34,9 @@ func TestLawAgainstSciPy(t *testing.T) {
 	for k, angle := range want.Angles {
 		spot.Curves = append(spot.Curves, Curve{NM: want.NM, R: want.Spectra[k], AngleDeg: angle, Pol: optics.U, NoiseSD: want.Sigma})
 	}
-	usual := fitSettings
-	defer func() { fitSettings = usual }()
-	fitSettings.CostTol = 0 // to the last digits, so that the derivatives are those at the same point
+	usual := structureSettings
+	defer func() { structureSettings = usual }()
+	structureSettings.CostTol = 0 // to the last digits, so that the derivatives are those at the same point
 	v, err := Fit(context.Background(), spot)
 	require.NoError(t, err)
 	require.NotNil(t, v.structured)

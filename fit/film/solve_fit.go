@@ -51,6 +51,7 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
+	m.setFitted(film.x) // one of several solutions, and not the last
 	given, called := m, m.calledMisfit(film)
 	if m, film, err = m.raised(ctx, film); err != nil {
 		return nil, err
@@ -60,6 +61,7 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 		return nil, err
 	}
 	if v.called.uniform = called; v.Model == ModelBare {
+		m.setFitted(v.chosen.x)
 		v.called.uniform = m.calledMisfit(v.chosen)
 	}
 	v.called.full = v.called.uniform
@@ -211,6 +213,18 @@ func (m *model) fitBare(ctx context.Context) (*solution, error) {
 // no parameter by more than a thousandth of its uncertainty.
 var fitSettings = fit.Settings{CostTol: 1e-9}
 
+// structureSettings are those of fits of a structured film, each step of which takes several times as long: they end when the
+// next step is predicted to change the sum of squares by no more than 1e-7 of it. That step is still taken, and what it leaves
+// is smaller by as much again.
+var structureSettings = fit.Settings{CostTol: 1e-7}
+
+func (m *model) settings() *fit.Settings {
+	if m.structured {
+		return &structureSettings
+	}
+	return &fitSettings
+}
+
 // solve runs the solver from x. params and x are not changed.
 func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
 	started := append([]fit.Param(nil), params...)
@@ -222,7 +236,7 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	if err != nil {
 		return nil, err
 	}
-	r, err := m.work.Solve(ctx, problem, &fitSettings)
+	r, err := m.work.Solve(ctx, problem, m.settings())
 	if err != nil && ctx.Err() != nil {
 		return nil, ctx.Err()
 	}

@@ -187,12 +187,12 @@ func (m *model) setFitted(x []float64) {
 	}
 }
 
-// calledMisfit reports whether the solution s of m leaves more in the smooth part of the curves than noise does.
+// calledMisfit reports whether the solution s of m leaves more in the smooth part of the curves than noise does. The fitted
+// values of the curves must be those of s.
 func (m *model) calledMisfit(s *solution) bool {
 	if m.spot.Loss != fit.Squares {
 		return false
 	}
-	m.setFitted(s.x)
 	f := m.misfitOf(s)
 	return f.isCalled(func() float64 { return m.cosineTrace(s) })
 }
