@@ -360,3 +360,21 @@ func TestQuadratureOfSpread(t *testing.T) {
 		}
 	}
 }
+
+// BenchmarkStructuredNodes reports the time of one point on the few wavelengths that
+// stand for a curve.
+func BenchmarkStructuredNodes(b *testing.B) {
+	nm := []float64{380, 390, 400, 420, 450, 480, 520, 560, 610, 670, 740, 820, 900, 980, 1050, 1100}
+	profile, err := optics.NewProfile(nm, optics.Bruggeman, optics.FusedSilica(), 550)
+	require.NoError(b, err)
+	face, err := optics.NewSurface(nm, 45, optics.SodaLime())
+	require.NoError(b, err)
+	s, p := optics.NewStructuredResponse(len(nm)), optics.NewStructuredResponse(len(nm))
+	profile.Set(optics.StructuredFilm{ThicknessNM: 118, Index: 1.3, Skeleton: 1.458, Gradient: 0.03, SkinNM: 4,
+		Variance: 0.0025})
+	b.ReportAllocs()
+	for b.Loop() {
+		face.Structured(s, p, profile)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(nm)), "ns/point")
+}
