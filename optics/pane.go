@@ -146,6 +146,7 @@ func (p Pane) back(w wave, n, q float64) (face, error) {
 
 // incoherent sums the passes between a front and a back in one polarisation.
 func incoherent(front, inside, back power, pass float64) power {
-	p := Passes(Front{front.r, front.t, inside.r, inside.t}, FarFace{back.r, back.t}, pass)
+	var p PanePowers
+	p.sum(Front{front.r, front.t, inside.r, inside.t}, FarFace{back.r, back.t}, pass)
 	return power{p.R, p.T}
 }

@@ -24,11 +24,8 @@ type PanePowers struct {
 // Passes sums the incoherent passes of light between the faces of a pane, where pass
 // is the transmittance of the glass once through: the formula of [Pane.RT].
 func Passes(front Front, far FarFace, pass float64) PanePowers {
-	train := 1 / (1 - front.Inside*far.R*pass*pass)
 	var p PanePowers
-	p.R = front.R + front.T*front.InsideT*pass*pass*far.R*train
-	p.T = front.T * pass * far.T * train
-
+	train := p.sum(front, far, pass)
 	back := pass * pass * train // of light at the far face, per share that it returns
 	both := front.T * front.InsideT
 	p.RBy = Front{R: 1, T: front.InsideT * far.R * back, Inside: both * far.R * far.R * back * back,
@@ -39,6 +36,14 @@ func Passes(front Front, far FarFace, pass float64) PanePowers {
 	p.RByPass = 2 * both * far.R * pass * train * train
 	p.TByPass = front.T * far.T * train * (2*train - 1)
 	return p
+}
+
+// sum stores R and T and returns the sum over all orders of reflection inside.
+func (p *PanePowers) sum(front Front, far FarFace, pass float64) (train float64) {
+	train = 1 / (1 - front.Inside*far.R*pass*pass)
+	p.R = front.R + front.T*front.InsideT*pass*pass*far.R*train
+	p.T = front.T * pass * far.T * train
+	return train
 }
 
 // FarFaces returns, for s and p, what the far face of the pane does to light that

@@ -59,7 +59,7 @@ const (
 	steepSteps    = 4    // beyond steepGradient
 	clippedSteps  = 43.0 // over √|g|, where the clipping makes a corner in the profile
 	mostStepPhase = 2.0  // of a step at the shortest wavelength, radians
-	mostSteps     = 64
+	mostSteps     = 32
 )
 
 // NewProfile makes a profile for the wavelengths nm, in any order, of a film

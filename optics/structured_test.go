@@ -147,12 +147,15 @@ func golden(t *testing.T, row map[string]string, steps int) float64 {
 func TestStructuredAgainstMaxwell(t *testing.T) {
 	for _, row := range records(t, "graded_golden.csv", 123) {
 		g, v := math.Abs(number(t, row["gradient"])), number(t, row["variance"])
-		few, many := 1e-5, 3e-10 // what is left of a smooth profile by two steps and by 64
+		few, many := 1e-5, 1e-9 // what is left of a smooth profile by two steps and by 32
 		if g > 0.05 {
-			few = 4e-5
+			few, many = 4e-5, 5e-9
 		}
-		if strings.HasPrefix(row["case"], "clipped") {
-			few, many = 1e-5, 3e-7 // a corner lies within one of the steps
+		switch {
+		case row["case"] == "airy":
+			many = 5e-10
+		case strings.HasPrefix(row["case"], "clipped"):
+			few, many = 1e-5, 1e-6 // a corner lies within one of the steps
 		}
 		switch { // what three points leave of the mean over the spread
 		case v >= 0.01 && number(t, row["thickness_nm"]) == 150:
@@ -164,7 +167,7 @@ func TestStructuredAgainstMaxwell(t *testing.T) {
 		}
 		want := number(t, row["R"])
 		assert.InDelta(t, want, golden(t, row, 0), max(few, many), "few steps: %v", row)
-		assert.InDelta(t, want, golden(t, row, 64), many, "64 steps: %v", row)
+		assert.InDelta(t, want, golden(t, row, 32), many, "32 steps: %v", row)
 	}
 }
 
@@ -356,4 +359,22 @@ func TestQuadratureOfSpread(t *testing.T) {
 			want *= float64(k + 1)
 		}
 	}
+}
+
+// BenchmarkStructuredNodes reports the time of one point on the few wavelengths that
+// stand for a curve.
+func BenchmarkStructuredNodes(b *testing.B) {
+	nm := []float64{380, 390, 400, 420, 450, 480, 520, 560, 610, 670, 740, 820, 900, 980, 1050, 1100}
+	profile, err := optics.NewProfile(nm, optics.Bruggeman, optics.FusedSilica(), 550)
+	require.NoError(b, err)
+	face, err := optics.NewSurface(nm, 45, optics.SodaLime())
+	require.NoError(b, err)
+	s, p := optics.NewStructuredResponse(len(nm)), optics.NewStructuredResponse(len(nm))
+	profile.Set(optics.StructuredFilm{ThicknessNM: 118, Index: 1.3, Skeleton: 1.458, Gradient: 0.03, SkinNM: 4,
+		Variance: 0.0025})
+	b.ReportAllocs()
+	for b.Loop() {
+		face.Structured(s, p, profile)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(nm)), "ns/point")
 }
