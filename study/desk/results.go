@@ -22,7 +22,7 @@ type ResultsOptions struct {
 
 // Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
 // pull and spot, all of one moment of the study. It streams through: one coupon's
-// fits are held at a time, and one number for each control and pull.
+// fits are held at a time, and the change of each control at each pull.
 func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
 	return d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
@@ -52,6 +52,9 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return b.fitLives(ctx, v, fits, known) }
 		}
 		err = byCoupon(v, func(fits []*study.Fit) error {
+			if err := addSessions(v, fits); err != nil {
+				return err
+			}
 			fits, err := prepare(fits)
 			book.AddControl(fits)
 			return err

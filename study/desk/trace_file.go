@@ -203,6 +203,9 @@ func (t *tracer) addResults(o *Origin) error {
 	route := t.workspace.desk.Settings().Correction
 	whole, without := ageing.NewChanges(t.workspace.roster, route), ageing.NewChanges(t.workspace.roster, route)
 	err := byCoupon(t.view, func(fits []*study.Fit) error {
+		if err := addSessions(t.view, fits); err != nil {
+			return err
+		}
 		whole.AddControl(fits)
 		without.AddControl(rest(fits))
 		return nil
@@ -211,6 +214,9 @@ func (t *tracer) addResults(o *Origin) error {
 		return err
 	}
 	return byCoupon(t.view, func(fits []*study.Fit) error {
+		if err := addSessions(t.view, fits); err != nil {
+			return err
+		}
 		others := without.Rows(rest(fits))
 		for i, r := range whole.Rows(fits) {
 			if gone[fits[i].Unit] {
