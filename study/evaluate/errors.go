@@ -1,7 +1,6 @@
 package evaluate
 
 import (
-
 	"wane/fit/film"
 	"wane/study"
 )

@@ -181,7 +181,7 @@ func TestSVGDrawsTheLetters(t *testing.T) {
 		assert.Regexp(t, `^M[-0-9 MLQZ]+Z$`, m[2])
 		outlines[m[1]] = m[2]
 	}
-	texts := regexp.MustCompile(`(?s)<g fill="#[0-9A-F]{6}" ` +
+	texts := regexp.MustCompile(`(?s)<g fill="#[0-9A-F]{6}" `+
 		`transform="translate\(([-0-9.]+), ([-0-9.]+)\) scale\(([0-9.]+), -[0-9.]+\)">(.*?)</g>`).
 		FindAllStringSubmatch(svg, -1)
 	want := textsOf(t, f)
