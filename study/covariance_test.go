@@ -97,8 +97,8 @@ func TestCovarianceIsBilinear(t *testing.T) {
 	}
 }
 
-// A condensed sum of results of one coupon has its variance, and its covariance with results of another; what no other
-// coupon shares has become its own. Sums of what is condensed add up as the results do.
+// A condensed sum of results of one coupon has its variance, and its covariance with results of another; what no
+// other coupon shares has become its own. Sums of what is condensed add up as the results do.
 func TestCondense(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	of := func(code string, weights ...float64) (terms []study.Weighted) {

@@ -23,31 +23,6 @@ type Fit struct {
 	// and corrections in it are not filled.
 	Result Result
 
-	// The parts of the uncertainty of solar_T, with their signs, that fits share:
-	// from what was known beforehand of the coating's skeleton index, of the index of
-	// the glass, and from the session where its effects were estimated jointly. Null
-	// where there is none.
-	SolarTShared, SolarTSharedGlass, SolarTSharedSession Num
-
-	// SolarTWithBaseline is the covariance of solar_T with that of the baseline where
-	// both come from one joint fit; null: it follows from the shared parts. It is not
-	// stored.
-	SolarTWithBaseline Num
-
-	// The parts of the uncertainty of the gain that fits share, in pp, as those of solar_T;
-	// and its covariance with solar_T of the same fit, in pp. Null in fits of versions of
-	// the model before 4.
-	GainShared, GainSharedGlass, GainSharedSession, GainWithSolarT Num
-
-	// GainWithBaseline is the covariance of the gain at the baseline with solar_T here, in
-	// pp, where both come from one joint fit; null: it follows from the shared parts. It is
-	// not stored.
-	GainWithBaseline Num
-
-	// The parts of the uncertainty of the thickness and of the solid that fits share, in nm, as
-	// those of solar_T. Null in fits of versions of the model before 4.
-	ThicknessShared, ThicknessSharedGlass, SolidShared, SolidSharedGlass Num
-
 	// Errors holds what the uncertainties are made of, effect by effect, for [Covariance].
 	Errors Errors
 
@@ -60,14 +35,7 @@ type Fit struct {
 // NewFit returns a fit of a unit in which nothing applies yet.
 func NewFit(u Unit) *Fit {
 	f := &Fit{Unit: u, Result: NewResult()}
-	for _, n := range []*Num{
-		&f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.SolarTWithBaseline,
-		&f.GainShared, &f.GainSharedGlass, &f.GainSharedSession, &f.GainWithSolarT, &f.GainWithBaseline,
-		&f.ThicknessShared, &f.ThicknessSharedGlass, &f.SolidShared, &f.SolidSharedGlass,
-		&f.SeenT, &f.SeenLoNM, &f.SeenHiNM,
-	} {
-		*n = Null()
-	}
+	f.SeenT, f.SeenLoNM, f.SeenHiNM = Null(), Null(), Null()
 	return f
 }
 

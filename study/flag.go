@@ -41,7 +41,7 @@ const (
 	// values are those of the fit by itself.
 	FlagNotJoint   = "not-joint"
 	FlagNoBaseline = "no-baseline" // no usable fit of this spot at pull 0
-	FlagNoControl  = "no-control"  // no control of this coating at this pull that may correct it
+	FlagNoControl  = "no-control"  // no control of this coating that may correct it at this pull
 	// FlagConditions marks a row that was compared with a reading in a condition that
 	// is clean where its own is not, or the other way round: soiling is in the change.
 	FlagConditions = "conditions-mixed"
@@ -130,8 +130,10 @@ func pullFlags() []Term {
 		{FlagNoBaseline, "", "there is no usable fit of this spot at pull 0, so there is no change", "",
 			"take in the readings of pull 0, or judge those that are held, and run wane fit"},
 		{FlagNoControl, "",
-			"no control of this coating at this pull can correct the row, so there is no corrected change", "",
-			"measure the controls of the coating at each pull, in the same condition or cleaned"},
+			"no control of this coating can correct the row: there is no corrected change, or by the route session it is " +
+				"the change by the joint fits alone", "",
+			"measure the controls of the coating at each pull in the sessions of its coupons, in the same condition or " +
+				"cleaned"},
 		{FlagConditions, "",
 			"one of the two compared readings is clean and the other is not, so that soiling is in the change",
 			"condition cleaned, or not stated, against as_found or rinsed", "compare readings in the same condition"},

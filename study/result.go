@@ -22,14 +22,9 @@ type Result struct {
 	CorrectedChange Measure // pp
 	ChangeUnseen    Num     // pp
 
-	// CorrectedShared is the part of the uncertainty of CorrectedChange, in pp, that all
-	// spots of the same sessions share; null where there is none. It is no column.
-	CorrectedShared Num
-
-	// ControlsDoF is the number of degrees of freedom of the controls' part of the
-	// uncertainty of CorrectedChange: infinite where it is propagated, not observed. It is
-	// no column.
-	ControlsDoF Num
+	// ChangeTerms and CorrectedTerms are the weighted sums of results that Change and CorrectedChange are, in pp; none
+	// where they are null, or 0 by definition. They are no columns.
+	ChangeTerms, CorrectedTerms []Weighted
 
 	Correction string
 	NControls  Num
@@ -58,7 +53,7 @@ func NewResult() Result {
 	return Result{
 		Pull: null, Dose: null,
 		SolarT: none, CellT: none, Gain: none, GainKept: none, Change: none, CorrectedChange: none,
-		ChangeUnseen: null, CorrectedShared: null, ControlsDoF: null, NControls: null,
+		ChangeUnseen: null, NControls: null,
 		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none,
 		Scale:      none,
 		SolarTData: null, SolarShareCovered: null, Noise: null, RMSResidual: null, ReducedChi2: null, Points: null,

@@ -26,8 +26,9 @@ const (
 	StateSigmas = 2.0 // standard uncertainties
 )
 
-// IsThinned reports whether a thickness is below ThinnedPart of that of the baseline, by more
-// than StateSigmas standard uncertainties of the difference.
+// IsThinned reports whether a thickness is below ThinnedPart of that of the baseline, by more than StateSigmas
+// standard uncertainties of the difference. The two are taken for independent, as the view of results in the study
+// file must take them; errors that both pulls share make the limit rather too large.
 func IsThinned(now, base Measure) bool {
 	short := ThinnedPart*float64(base.Value) - float64(now.Value)
 	u := math.Hypot(now.U.OrZero(), ThinnedPart*base.U.OrZero())

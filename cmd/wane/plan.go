@@ -281,27 +281,39 @@ func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
 	}
 }
 
-// assumed says what is taken to be known beforehand, as standard uncertainties.
+// assumed says what is taken to be known beforehand, a line for each owner of the law.
 func (o *planOptions) assumed(setup *evaluate.Setup) []string {
-	known := film.DefaultSession()
-	index, u := setup.Coating.SkeletonIndex()
-	lines := []string{
-		"assumed beside the noise, as standard uncertainties:",
-		fmt.Sprintf("  scale 1 ± %g for all curves, and at each angle a factor 1 ± %g and an error of the angle of 0 ± %g "+
-			"degrees", known.UScale, known.UFactor, known.UAngle),
-		fmt.Sprintf("  skeleton index %g ± %g, the same for all spots of a coating", index, u),
-	}
-	if o.of.Polarisation == "n" {
-		lines = append(lines, fmt.Sprintf("  s share of the native beam 0.5 ± %g", known.UShare))
+	lines := []string{"assumed beside the noise, as standard uncertainties:"}
+	var owner film.Owner
+	for _, e := range film.Law(setup) {
+		if e.U == 0 || !o.sees(&e) {
+			continue
+		}
+		known := fmt.Sprintf("%s %.3g ± %.3g", e.Term, e.Mean, e.U)
+		if e.Unit != "" {
+			known += " " + e.Unit
+		}
+		if last := len(lines) - 1; last > 0 && e.Owner == owner {
+			lines[last] += "; " + known
+			continue
+		}
+		owner = e.Owner
+		lines = append(lines, fmt.Sprintf("  %s: %s", owner, known))
 	}
 	if o.pane.back != "matched" {
 		lines = append(lines,
 			"  what the far face sends back: all caught up to 15 degrees, anything from none to all of it beyond")
 	}
-	if u := setup.Glass.UIndex; u > 0 {
-		lines = append(lines, fmt.Sprintf("  index of the glass ± %g, alike at all wavelengths", u))
-	} else {
-		lines = append(lines, "  index of the glass exact")
+	return lines
+}
+
+// sees reports whether curves of the planned polarisation show an effect.
+func (o *planOptions) sees(e *film.LawEffect) bool {
+	switch e.Name {
+	case "s_share":
+		return o.of.Polarisation == "u"
+	case "s_share_native":
+		return o.of.Polarisation == "n"
 	}
-	return append(lines, "  one uniform film; wavelengths exact")
+	return true
 }

@@ -40,8 +40,8 @@ const quickExample = `  # four angles in the headings, the far face matched to a
   # a coupon a file: one row for each
   wane quick testdata/exports/g07-fresh.csv testdata/exports/g07-patchy.csv --each --back matched --format csv
 
-  # is the thickness even within the spot, and which films would these curves miss?
-  wane quick testdata/exports/g07-patchy.csv --back matched --ladder
+  # what do the curves show of gradients, skins and uneven thickness, and which films would these curves miss?
+  wane quick testdata/exports/g07-patchy.csv --back matched --structures
 
   # what does the reader see in this file, and why?
   wane quick testdata/exports/g07-patchy.csv --explain

@@ -88,7 +88,7 @@ func (o *quickOptions) parse(cmd *cobra.Command) (err error) {
 	}
 	if n := len(o.sections()); n > 1 && o.format != "table" {
 		return usagef("ask for one of them, or use --format table",
-			"--ladder, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one "+
+			"--structures, --intervals, --budget and --influence each have rows of their own, so --format %s can show only one "+
 				"of them", o.format)
 	}
 	o.of.Pins, err = film.ParsePins(o.pins)

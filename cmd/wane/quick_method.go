@@ -26,7 +26,11 @@ var lossWords = []string{"squares", "soft-l1", "huber"}
 
 func (o *methodOptions) bind(cmd *cobra.Command, of *desk.QuickOptions) {
 	f := cmd.Flags()
-	f.BoolVar(&of.Ladder, "ladder", false, "fit all film structures and show them: bare, film, film+spread")
+	f.BoolVar(&of.Structures, "structures", false,
+		"also fit the film with one structure at a time, and show what the curves say of it: film+gradient, film+skin, "+
+			"film+variance; no other value changes")
+	f.BoolVar(&of.Structures, "ladder", false, "the former name of --structures")
+	f.Lookup("ladder").Hidden = true
 	f.StringVar(&o.loss, "loss", lossWords[0], "how much points far from the model count: squares, soft-l1 or huber")
 	f.StringArrayVar(&o.masks, "mask", nil, "do not use a range of wavelengths, LO-HI in nm; repeatable")
 	f.Float64Var(&of.NoiseSD, "noise", 0,
@@ -79,21 +83,21 @@ func parseRange(text string) (lo, hi float64, ok bool) {
 	return lo, hi, ok && errLo == nil && errHi == nil && !math.IsNaN(lo) && !math.IsNaN(hi)
 }
 
-// ladderSection shows the structures fitted. The detection limit is one of the curves;
-// every row for a program repeats it.
-var ladderSection = section{
-	columns: []string{"model", "chosen", "interval", "separable", "free_parameters", "points", "effective_points",
-		"reduced_chi2", "likelihood_ratio", "delta_aicc", "detection_limit_nm"},
+// structuresSection shows the structures fitted. The detection limit is one of the curves; every row for a program
+// repeats it.
+var structuresSection = section{
+	columns: []string{"model", "chosen", "separable", "free_parameters", "points", "effective_points", "reduced_chi2",
+		"likelihood_ratio", "delta_aicc", "detection_limit_nm", "size", "u_size", "size_unit"},
 	rows: func(ctx context.Context, f *desk.QuickFit, write func(...any) error) error {
-		ladder, err := f.Ladder(ctx)
+		found, err := f.Structures(ctx)
 		if err != nil {
 			return err
 		}
-		for i := range ladder.Structures {
-			r := &ladder.Structures[i]
-			err := write(r.Model, r.Chosen, r.Interval, r.Separable, r.Free, f.Verdict.Points, f.Verdict.EffectivePoints,
-				r.ReducedChi2,
-				orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AboveLowestAICc)), orNil(ladder.DetectionLimitNM))
+		for i := range found.Rungs {
+			r := &found.Rungs[i]
+			err := write(r.Model, r.Chosen, r.Separable, r.Free, f.Verdict.Points, f.Verdict.EffectivePoints, r.ReducedChi2,
+				orNil(study.Num(r.LikelihoodRatio)), orNil(study.Num(r.AboveLowestAICc)), orNil(found.DetectionLimitNM),
+				orNil(study.Num(r.Size.Value)), orNil(study.Num(r.Size.U)), orEmpty(sizeWords[r.Model].unit))
 			if err != nil {
 				return err
 			}
@@ -101,33 +105,40 @@ var ladderSection = section{
 		return nil
 	},
 	table: func(ctx context.Context, p page, f *desk.QuickFit) error {
-		ladder, err := f.Ladder(ctx)
+		found, err := f.Structures(ctx)
 		if err != nil {
 			return err
 		}
-		return ladderTable(p, f.Verdict, ladder)
+		return structuresTable(p, f.Verdict, found)
 	},
 }
 
-// ladderTable prints the structures fitted for a person.
-func ladderTable(p page, v *film.Verdict, ladder *desk.Ladder) error {
+// sizeWords are the words for the size of a structure, by its model, and its unit for programs and for people.
+var sizeWords = map[string]struct{ name, unit, short string }{
+	film.ModelFilm + "+gradient": {"half of what porosity is more at the bottom than at the top", "1", ""},
+	film.ModelFilm + "+skin":     {"skin", "nm", " nm"},
+	film.ModelFilm + "+variance": {"variance of thickness over its square", "1", ""},
+}
+
+// structuresTable prints the structures fitted for a person.
+func structuresTable(p page, v *film.Verdict, found *desk.Structures) error {
 	fmt.Fprintf(p, "\n  film structures; %d points, which count as %.0f independent ones\n", v.Points, v.EffectivePoints)
-	out := foldedTable(p, "    ", "structure", "free", "reduced chi-square", "likelihood ratio over the one above",
-		"AICc - lowest", "")
-	for i := range ladder.Structures {
-		r := &ladder.Structures[i]
+	out := foldedTable(p, "    ", "structure", "free", "reduced chi-square", "likelihood ratio", "AICc - lowest",
+		"size (k=2)", "")
+	for i := range found.Rungs {
+		r := &found.Rungs[i]
 		var words []string
-		if r.Chosen {
-			words = append(words, "the values are of this one")
+		if w, ok := sizeWords[r.Model]; ok {
+			words = append(words, w.name)
 		}
-		if r.Interval {
-			words = append(words, "the uncertainties are of this one")
+		if r.Chosen {
+			words = append(words, "chosen")
 		}
 		if !r.Separable {
 			words = append(words, "not separable")
 		}
 		if err := out.row(r.Model, fmt.Sprint(r.Free), decimal(study.Num(r.ReducedChi2), 3),
-			decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AboveLowestAICc), 1),
+			decimal(study.Num(r.LikelihoodRatio), 1), decimal(study.Num(r.AboveLowestAICc), 1), sizeOf(r),
 			strings.Join(words, "; ")); err != nil {
 			return err
 		}
@@ -135,12 +146,22 @@ func ladderTable(p page, v *film.Verdict, ladder *desk.Ladder) error {
 	if err := out.end(); err != nil {
 		return err
 	}
-	if !ladder.DetectionLimitNM.Valid() {
+	fmt.Fprintln(p, "  likelihood ratio: of film over bare glass, and of each structure over the uniform film; above 11, the "+
+		"curves\n  show it with less than 0.1 % false alarms, and another structure may explain them as well")
+	if !found.DetectionLimitNM.Valid() {
 		_, err := fmt.Fprintln(p,
 			"  detection limit: none; these curves would miss even a thick film, or a pin says that there is a film")
 		return err
 	}
 	_, err := fmt.Fprintf(p, "  detection limit: a uniform film of %.1f nm would be distinguished from bare glass in "+
-		"95 of 100 such spots\n", float64(ladder.DetectionLimitNM))
+		"95 of 100 such spots\n", float64(found.DetectionLimitNM))
 	return err
+}
+
+// sizeOf writes the size of a structure with its expanded uncertainty.
+func sizeOf(r *desk.Rung) string {
+	if !study.Num(r.Size.Value).Valid() {
+		return "-"
+	}
+	return fmt.Sprintf("%.2g ± %.1g%s", r.Size.Value, 2*r.Size.U, sizeWords[r.Model].short)
 }

@@ -48,8 +48,8 @@ type section struct {
 
 // sections are those that are asked for.
 func (o *quickOptions) sections() (all []section) {
-	if o.of.Ladder {
-		all = append(all, ladderSection)
+	if o.of.Structures {
+		all = append(all, structuresSection)
 	}
 	if o.of.Intervals != "" {
 		all = append(all, intervalSection(o.of.Intervals, o.of.Level))
@@ -131,7 +131,6 @@ var intervalWords = map[string]struct{ name, unit string }{
 	"bare_fraction":        {"bare fraction", ""},
 	"solid_nm":             {"material left", "nm"},
 	"scale":                {"scale", ""},
-	"spread_nm":            {"spread", "nm"},
 }
 
 func openEnds(r *evaluate.Interval) string {

@@ -14,16 +14,43 @@ import (
 	"wane/study/evaluate"
 )
 
-// made returns a made-up fit with solar_T and gain in the stated units.
+// made returns a made-up fit with solar_T and gain in the stated units; shared is the part of u that the coating has.
 func made(coupon string, pull int, spot string, solarT, u, shared, gain float64) *study.Fit {
-	f := &study.Fit{Unit: study.Unit{Coupon: coupon, Pull: pull, Spot: spot}, Result: study.NewResult()}
+	f := study.NewFit(study.Unit{Coupon: coupon, Pull: pull, Spot: spot})
 	f.Result.SolarT = study.Measure{Value: study.Num(solarT), U: study.Num(u)}
 	f.Result.Gain = study.Measure{Value: study.Num(gain), U: study.Num(100 * u)}
 	f.Result.Thickness = study.Measure{Value: 120, U: 0.5}
-	f.SolarTShared, f.SolarTWithBaseline, f.GainWithBaseline = study.Num(shared), study.Null(), study.Null()
+	setOwn(f, study.OutSolarT, u*u-shared*shared)
+	setOwn(f, study.OutGain, 100*u*100*u)
+	setOwn(f, study.OutThickness, 0.5*0.5)
+	share(f, coatingIndex, study.OutSolarT, shared)
 	f.SeenLoNM, f.SeenHiNM = 380, 1100
 	f.SeenT = f.Result.SolarT.Value * 0.78
 	return f
+}
+
+var coatingIndex = study.Effect{Owner: study.OwnerCoating, Of: "K", Name: "skeleton_index"}
+
+// scaleOf is the scale of a session.
+func scaleOf(session string) study.Effect {
+	return study.Effect{Owner: study.OwnerSession, Of: session, Name: "scale"}
+}
+
+// share says what an effect does to a quantity of a fit.
+func share(f *study.Fit, effect study.Effect, output study.Output, size float64) {
+	for i := range f.Errors.Shared {
+		if s := &f.Errors.Shared[i]; s.Effect == effect {
+			s.By[output] = size
+			return
+		}
+	}
+	s := study.Sensitivity{Effect: effect}
+	s.By[output] = size
+	f.Errors.Shared = append(f.Errors.Shared, s)
+}
+
+func setOwn(f *study.Fit, output study.Output, variance float64) {
+	f.Errors.SetOwn(output, output, variance)
 }
 
 func roster() *study.Roster {
@@ -51,9 +78,11 @@ func roster() *study.Roster {
 // C2 one spot with -0.06. Their mean is -0.01. The observed standard error is
 // |0.04 - (-0.06)|/2 = 0.05. Propagated: every control spot has u0 = u1 = 0.0002
 // and nothing shared, so u = 100·0.0002·√2 = 0.0282843 pp; C1 0.0282843/√2 = 0.02,
-// C2 0.0282843; mean √(0.02² + 0.0282843²)/2 = 0.0173205. The larger is 0.05.
+// C2 0.0282843; mean √(0.02² + 0.0282843²)/2 = 0.0173205. That explains a standard deviation between them of
+// σ² = (0.02² + 0.0282843² - 2·0.0173205²)/1 = 6e-4, and of the mean of two σ²/2 = 3e-4, all of 0.0173205²: what
+// is observed takes its place.
 //
-//	corrected change = -0.40 - (-0.01) = -0.39 pp,  u = √(21e-4 + 25e-4) = 0.0678233 pp
+//	corrected change = -0.40 - (-0.01) = -0.39 pp,  u = √(21e-4 + 3e-4 + 25e-4 - 3e-4) = 0.0678233 pp
 //
 // Gain 2.80 pp at pull 0, u 0.03; it is 2.50 at pull 1 by the glass that the fit found
 // then, which does not count: by the glass of pull 0, T1 has a gain of 2.80 - 0.40 = 2.40
@@ -72,7 +101,9 @@ func TestCorrectedChangeByHand(t *testing.T) {
 	book.AddControl([]*study.Fit{made("X", 0, "1", 0.98, 0.0002, 0, 2.8), made("X", 1, "1", 0.90, 0.0002, 0, 2.8)})
 
 	base := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80)
-	base.GainShared, base.GainWithSolarT = 0.015, 8e-6
+	share(base, coatingIndex, study.OutGain, 0.015)
+	setOwn(base, study.OutGain, 9e-4-0.015*0.015)
+	base.Errors.SetOwn(study.OutSolarT, study.OutGain, 8e-6-0.0002*0.015)
 	rows := book.Rows([]*study.Fit{base, made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})
 	require.Len(t, rows, 2)
 	r := rows[1]
@@ -85,7 +116,6 @@ func TestCorrectedChangeByHand(t *testing.T) {
 	assert.InDelta(t, -0.088, float64(r.ChangeUnseen), 1e-12)
 	assert.Equal(t, "controls", r.Correction)
 	assert.EqualValues(t, 2, r.NControls)
-	assert.EqualValues(t, 1, r.ControlsDoF, "of an observed standard error: one less than controls")
 	assert.EqualValues(t, 90, r.Dose)
 	assert.Equal(t, "days", r.DoseUnit)
 	assert.Equal(t, "2026-04-01", r.Date)
@@ -104,12 +134,12 @@ func TestOneControl(t *testing.T) {
 	assert.InDelta(t, -0.34, float64(r.CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, 0.0538516, float64(r.CorrectedChange.U), 5e-8)
 	assert.EqualValues(t, 1, r.NControls)
-	assert.True(t, math.IsInf(float64(r.ControlsDoF), 1), "of a propagated one")
 }
 
-// Three controls with the changes 0.02, -0.06 and 0.10: mean 0.02, standard deviation 0.08,
-// standard error 0.08/√3 = 0.0461880 of 2 degrees of freedom, more than the 0.0282843/√3
-// propagated. The corrected change is -0.42 with √(21e-4 + 0.08²/3) = 0.0650641.
+// Three controls with the changes 0.02, -0.06 and 0.10: mean 0.02, standard deviation 0.08, standard error 0.08/√3
+// = 0.0461880, more than the 0.0282843/√3 that their errors explain. The corrected change is -0.42 with √(21e-4 +
+// 0.08²/3) = 0.0650641. What exceeds, (0.08² - 0.0282843²)/3, has 2 degrees of freedom, so that 0.0461880 has
+// 2·(0.08²/(0.08² - 0.0282843²))² = 2.6122.
 func TestThreeControls(t *testing.T) {
 	book := ageing.NewChanges(roster(), study.RouteControls)
 	for coupon, now := range map[string]float64{"C1": 0.9802, "C2": 0.9794, "C3": 0.9810} {
@@ -119,31 +149,105 @@ func TestThreeControls(t *testing.T) {
 		made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)})[1]
 	assert.InDelta(t, -0.42, float64(r.CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, 0.0650641, float64(r.CorrectedChange.U), 5e-8)
-	assert.EqualValues(t, 2, r.ControlsDoF)
+	own := r.CorrectedTerms[2].Errors.Shared[0]
+	assert.Equal(t, study.OwnerControls, own.Owner)
+	assert.InDelta(t, 0.0461880, own.By[study.OutSolarT], 5e-8)
+	assert.InDelta(t, 2.6122, own.DoF, 5e-5)
 }
 
-// Worked by hand: two fits of one session share what it did to both, parts of 0.00015 and
-// 0.00025 of u(T0) and u(T1), so that
+// Worked by hand: two fits of one session share its scale, which does 0.00015 and 0.00025 to T0 and T1, so that
 //
 //	u² of the change = 21e-4 - 2·100²·0.00015·0.00025 = 13.5e-4,  u = 0.0367423 pp
 //
-// of which 100·(0.00025 - 0.00015) = 0.01 is the session's; the gain of pull 0 has 0.012 pp of it:
-// cov(dT, g0) = 100·(0.00025·0.012 - 5e-6) = -2e-4 pp², q = -1/7, and u² of gain kept is
-// (13.5e-4 + 9e-4/49 - 2·(-1/7)·(-2e-4))/2.80² = 13.112245e-4/7.84, u = 0.0129324. Of two
-// sessions nothing of it is shared: u = 0.0458258 pp, 100·√(0.00025² + 0.00015²) = 0.0291548
-// is the sessions', and u² of gain kept (21e-4 + 9e-4/49 - 2·(-1/7)·(-5e-4))/7.84.
+// The scale does 0.012 pp to the gain of pull 0, whose covariance with T0 is 5e-6 pp: cov(dT, g0) =
+// 100·(0.00025·0.012 - 5e-6) = -2e-4 pp², q = -1/7, and u² of gain kept is (13.5e-4 + 9e-4/49 -
+// 2·(-1/7)·(-2e-4))/2.80² = 13.112245e-4/7.84, u = 0.0129324. Of two sessions nothing of it is shared: u =
+// 0.0458258 pp, and u² of gain kept is (21e-4 + 9e-4/49 - 2·(-1/7)·(-5e-4))/7.84. Source of the sums: JCGM
+// 100:2008, 5.2.2, equation 16 (clause from memory).
 func TestWhatASessionShares(t *testing.T) {
-	for session, want := range map[string][3]float64{"m1": {0.0367423, 0.01, 0.0129324},
-		"m2": {0.0458258, 0.0291548, 0.0158738}} {
+	for session, want := range map[string][2]float64{"m1": {0.0367423, 0.0129324}, "m2": {0.0458258, 0.0158738}} {
 		base, now := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)
 		base.Session, now.Session = "m1", session
-		base.SolarTSharedSession, now.SolarTSharedSession = 0.00015, 0.00025
-		base.GainSharedSession, base.GainWithSolarT = 0.012, 5e-6
+		share(base, scaleOf("m1"), study.OutSolarT, 0.00015)
+		setOwn(base, study.OutSolarT, 0.0003*0.0003-0.0002*0.0002-0.00015*0.00015)
+		share(now, scaleOf(session), study.OutSolarT, 0.00025)
+		setOwn(now, study.OutSolarT, 0.0004*0.0004-0.0001*0.0001-0.00025*0.00025)
+		share(base, scaleOf("m1"), study.OutGain, 0.012)
+		setOwn(base, study.OutGain, 0.03*0.03-0.012*0.012)
+		base.Errors.SetOwn(study.OutSolarT, study.OutGain, 5e-6-0.00015*0.012)
 		r := ageing.NewChanges(roster(), study.RouteSession).Rows([]*study.Fit{base, now})[1]
 		assert.InDelta(t, want[0], float64(r.Change.U), 5e-8, session)
 		assert.Equal(t, r.Change, r.CorrectedChange)
-		assert.InDelta(t, want[1], float64(r.CorrectedShared), 5e-8, session)
-		assert.InDelta(t, want[2], float64(r.GainKept.U), 5e-8, session)
+		assert.Contains(t, r.Flags, study.FlagNoControl)
+		assert.InDelta(t, want[1], float64(r.GainKept.U), 5e-8, session)
+	}
+}
+
+// Worked by hand: session m1 did 0.0003 to all fits of pull 1. It is in the change, u² = 21e-4 + 9e-4, and cancels
+// in the contrast to the control: u² = 21e-4 + 8e-4 as in TestOneControl, by single fits and by joint ones. A
+// control that was read in another session does not count.
+func TestSessionErrorsCountOnce(t *testing.T) {
+	in := func(f *study.Fit, session string) *study.Fit {
+		f.Session = session
+		share(f, scaleOf(session), study.OutSolarT, map[string]float64{"m0": 0, "m1": 0.0003, "m2": 0.0003}[session])
+		return f
+	}
+	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
+		book := ageing.NewChanges(roster(), route)
+		book.AddControl([]*study.Fit{in(made("C2", 0, "1", 0.98, 0.0002, 0, 2.8), "m0"),
+			in(made("C2", 1, "1", 0.9794, 0.0002, 0, 2.8), "m1")})
+		book.AddControl([]*study.Fit{in(made("C3", 0, "1", 0.98, 0.0002, 0, 2.8), "m0"),
+			in(made("C3", 1, "1", 0.9, 0.0002, 0, 2.8), "m2")})
+		r := book.Rows([]*study.Fit{in(made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), "m0"),
+			in(made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50), "m1")})[1]
+		assert.InDelta(t, math.Sqrt(30e-4), float64(r.Change.U), 1e-9)
+		assert.InDelta(t, -0.34, float64(r.CorrectedChange.Value), 1e-12)
+		assert.InDelta(t, 0.0538516, float64(r.CorrectedChange.U), 5e-8)
+		assert.EqualValues(t, 1, r.NControls)
+		assert.NotContains(t, r.Flags, study.FlagNoControl)
+	}
+}
+
+// A fit of an earlier version of the model says nothing of its errors: what is made from it has a value and no
+// uncertainty.
+func TestErrorsNotKnown(t *testing.T) {
+	base, now := made("E", 0, "1", 0.9860, 0.0003, 0.0002, 2.80), made("E", 1, "1", 0.9820, 0.0004, 0.0001, 2.50)
+	base.Errors = study.Errors{}
+	g := ageing.NewGrouper(ageing.ByCoating)
+	for _, r := range ageing.NewChanges(roster(), study.RouteNone).Rows([]*study.Fit{base, now}) {
+		g.Add(r)
+		if r.Pull == 1 {
+			assert.InDelta(t, -0.40, float64(r.Change.Value), 1e-12)
+			assert.False(t, r.Change.U.Valid())
+			assert.True(t, r.GainKept.Value.Valid())
+			assert.False(t, r.GainKept.U.Valid())
+			assert.Equal(t, study.Full, r.State)
+			assert.Empty(t, r.Flags)
+		}
+	}
+	assert.InDelta(t, -0.40, float64(g.Groups()[1].Change), 1e-12)
+	assert.False(t, g.Groups()[1].Lo.Valid())
+}
+
+// The exact limits of 95 % of the gain kept by Fieller's theorem are those of testdata/fieller.R (R 4.2.2). The
+// interval of first order is as much narrower as the documentation of gainKept says, in all of its digits.
+func TestGainKeptAgainstFieller(t *testing.T) {
+	for _, c := range []struct{ change, u, gain, uGain, covariance, lo, hi, wider float64 }{
+		{-0.4, 0.04582575695, 2.8, 0.03, -0.00065, 0.826617812, 0.888179109, 1.000},
+		{-0.1, 0.05, 1, 0.1, 0, 0.794011172, 0.997998984, 1.02},
+		{-0.1, 0.05, 1, 0.2, 0, 0.765687481, 0.998001331, 1.10},
+		{-0.1, 0.05, 1, 0.33, 0, 0.658152873, 0.998006680, 1.45},
+		{-0.8, 0.05, 1, 0.1, -0.0025, 0.036402047, 0.319653810, 1.03},
+	} {
+		half := c.u * c.u / 2 * 1e-4 // the variance of T now and of that at pull 0
+		base := made("E", 0, "1", 0.98, math.Sqrt(half), 0, c.gain)
+		base.Result.Gain.U = study.Num(c.uGain)
+		setOwn(base, study.OutGain, c.uGain*c.uGain)
+		base.Errors.SetOwn(study.OutSolarT, study.OutGain, -c.covariance/100)
+		now := made("E", 1, "1", 0.98+c.change/100, math.Sqrt(half), 0, c.gain+c.change)
+		kept := ageing.NewChanges(roster(), study.RouteNone).Rows([]*study.Fit{base, now})[1].GainKept
+		assert.InDelta(t, 1+c.change/c.gain, float64(kept.Value), 1e-12)
+		assert.InDelta(t, c.wider, (c.hi-c.lo)/2/(1.959964*float64(kept.U)), 0.005, "%v", c)
 	}
 }
 
@@ -155,6 +259,8 @@ func TestRowsWithoutComparison(t *testing.T) {
 	t.Run("no baseline", func(t *testing.T) {
 		r := one(study.RouteControls, made("E", 1, "1", 0.982, 0.0004, 0, 2.5))
 		assert.Contains(t, r.Flags, study.FlagNoBaseline)
+		assert.NotContains(t, r.Flags, study.FlagNoControl)
+		assert.False(t, r.NControls.Valid())
 		assert.False(t, r.Change.Value.Valid())
 		assert.False(t, r.GainKept.Value.Valid())
 		assert.Empty(t, r.State, "thinned and full are not told apart")

@@ -11,6 +11,7 @@ import (
 func exampleFit(coupon string, pull int, solarT float64) *study.Fit {
 	f := study.NewFit(study.Unit{Coupon: coupon, Pull: pull, Spot: "1"})
 	f.Result.SolarT = study.Measure{Value: study.Num(solarT), U: 0.0002}
+	f.Errors.SetOwn(study.OutSolarT, study.OutSolarT, 0.0002*0.0002)
 	return f
 }
 

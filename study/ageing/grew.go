@@ -1,36 +1,22 @@
 package ageing
 
-import (
-	"math"
+import "wane/study"
 
-	"wane/study"
-)
-
-// grew reports whether a fit gets [study.FlagGrew]: its thickness, its material left or its solar value is above
+// grew reports whether a row gets [study.FlagGrew]: its thickness, its material left or its solar value is above
 // that of the baseline by more than study.GrewSigmas standard uncertainties of the difference.
-func grew(f, base *study.Fit) bool {
+func grew(r *study.Result, f, base *study.Fit) bool {
 	if base == nil || f == base {
 		return false
 	}
-	now, then := &f.Result, &base.Result
-	ofThickness := sharedProduct(f.ThicknessShared, base.ThicknessShared) + sharedProduct(f.ThicknessSharedGlass,
-		base.ThicknessSharedGlass)
-	ofSolid := sharedProduct(f.SolidShared, base.SolidShared) + sharedProduct(f.SolidSharedGlass, base.SolidSharedGlass)
-	for _, d := range []study.Measure{
-		changeSince(f, base),
-		increase(now.Thickness, then.Thickness, ofThickness),
-		increase(now.Solid, then.Solid, ofSolid),
-	} {
-		if d.U > 0 && d.Value > study.GrewSigmas*d.U {
-			return true
-		}
+	above := func(now, then study.Measure, output study.Output) bool {
+		d := now.Value - then.Value
+		return d > 0 && isAbove(measured(d, []study.Weighted{{Errors: &f.Errors, Output: output, Weight: 1},
+			{Errors: &base.Errors, Output: output, Weight: -1}}))
 	}
-	return false
+	b := &base.Result
+	return isAbove(r.Change) || above(r.Thickness, b.Thickness, study.OutThickness) ||
+		above(r.Solid, b.Solid, study.OutSolid)
 }
 
-// increase returns now less then, with the uncertainty for the given covariance. A null uncertainty counts as 0:
-// the value is pinned, or there is no film.
-func increase(now, then study.Measure, covariance float64) study.Measure {
-	u, u0 := now.U.OrZero(), then.U.OrZero()
-	return study.Measure{Value: now.Value - then.Value, U: study.Num(math.Sqrt(max(0, u*u+u0*u0-2*covariance)))}
-}
+// isAbove reports whether a difference is above study.GrewSigmas of its standard uncertainties.
+func isAbove(d study.Measure) bool { return d.U > 0 && d.Value > study.GrewSigmas*d.U }

@@ -16,11 +16,13 @@ import (
 func TestGrew(t *testing.T) {
 	thick := func(f *study.Fit, nm, shared float64) {
 		f.Result.Thickness = study.Measure{Value: study.Num(nm), U: 0.5}
-		f.ThicknessShared = study.Num(shared)
+		setOwn(f, study.OutThickness, 0.5*0.5-shared*shared)
+		share(f, coatingIndex, study.OutThickness, shared)
 	}
 	solid := func(f *study.Fit, nm, shared float64) {
 		f.Result.Solid = study.Measure{Value: study.Num(nm), U: 0.5}
-		f.SolidSharedGlass = study.Num(shared)
+		setOwn(f, study.OutSolid, 0.5*0.5-shared*shared)
+		share(f, coatingIndex, study.OutSolid, shared)
 	}
 	for _, c := range []struct {
 		name   string
@@ -59,10 +61,12 @@ func TestGrew(t *testing.T) {
 		{"without an uncertainty", "E", func(base, now *study.Fit) {
 			thick(base, 120, 0)
 			thick(now, 140, 0)
-			base.Result.Thickness.U, now.Result.Thickness.U = study.Null(), study.Null()
+			setOwn(base, study.OutThickness, 0)
+			setOwn(now, study.OutThickness, 0)
 		}, false},
 		{"a film where there was none", "E", func(base, now *study.Fit) {
 			base.Result.Thickness = study.Measure{Value: 0, U: study.Null()}
+			setOwn(base, study.OutThickness, 0)
 			thick(now, 20, 0)
 		}, true},
 	} {

@@ -5,12 +5,7 @@ package ageing
 
 import (
 	"cmp"
-	"maps"
-	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/study"
 )
@@ -56,8 +51,9 @@ type Group struct {
 
 	// Change is the mean over coupons of the corrected change, or of the change as
 	// measured if the study does not correct, in pp. Lo and Hi are its 95 % interval,
-	// null for fewer than two coupons.
+	// null for fewer than two coupons, and if the errors of one are not known.
 	Change, Lo, Hi study.Num
+	U, DoF         study.Num // standard uncertainty of Change, pp, and its degrees of freedom; null with Lo and Hi
 	Spread         study.Num // standard deviation between coupons, pp
 	GainKept       study.Num // mean over coupons
 	Solid          study.Num // mean material left over coupons, nm
@@ -93,14 +89,15 @@ type cellKey struct {
 type cell struct {
 	Group
 	coupons map[string]*couponSums
+	last    *couponSums        // of the coupon whose rows are being added
+	terms   []study.Weighted   // the sum of the changes of its spots so far
+	errors  map[string]*sample // the errors of the coupons before it, by coating
 }
 
-// couponSums holds the sums over the spots of a coupon. controlVar is the variance, in pp²,
-// of the correction, which other coupons share; controlDof its degrees of freedom.
+// couponSums holds the sums over the spots of a coupon.
 type couponSums struct {
-	code, coating          string
-	change, kept, solid    sum
-	controlVar, controlDof float64
+	code, coating       string
+	change, kept, solid sum
 }
 
 // sum is a sum of values that are not null.
@@ -122,7 +119,8 @@ func (s *sum) mean() float64 { return s.total / float64(s.n) }
 // NewGrouper returns a grouper without rows.
 func NewGrouper(by By) *Grouper { return &Grouper{by: by, cells: map[cellKey]*cell{}} }
 
-// Add adds a row. Rows of coupons that are not exposed are skipped.
+// Add adds a row. Rows of coupons that are not exposed are skipped. The rows of a coupon must come one after the
+// other; it panics if they do not.
 func (g *Grouper) Add(r *study.Result) {
 	if study.Role(r.Role) != study.Exposed {
 		return
@@ -132,7 +130,8 @@ func (g *Grouper) Add(r *study.Result) {
 	if c == nil {
 		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull, Dose: r.Dose,
 			DoseUnit: r.DoseUnit,
-			States:   map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{}}
+			States:   map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{},
+			errors: map[string]*sample{}}
 		g.cells[key] = c
 	}
 	c.States[r.State]++
@@ -143,33 +142,61 @@ func (g *Grouper) Add(r *study.Result) {
 	if slices.Contains(r.Flags, study.FlagBaselineNotTrusted) {
 		c.SuspectBase++
 	}
-	k := c.coupons[r.Coupon]
-	if k == nil {
-		k = &couponSums{code: r.Coupon, coating: r.Coating}
-		c.coupons[r.Coupon] = k
-	}
+	k := c.couponOf(r)
 	k.kept.add(r.GainKept.Value)
 	k.solid.add(r.Solid.Value)
+	if study.Route(r.Correction) != study.RouteNone {
+		c.Changes = "corrected"
+	}
+	change, terms := answer(r)
+	k.change.add(change.Value)
+	c.terms = append(c.terms, terms...)
+}
+
+// couponOf returns the sums of the coupon of a row.
+func (c *cell) couponOf(r *study.Result) *couponSums {
+	if c.last != nil && c.last.code == r.Coupon {
+		return c.last
+	}
+	if c.coupons[r.Coupon] != nil {
+		panic("ageing: the rows of a coupon are not together")
+	}
+	c.finishCoupon()
+	c.last = &couponSums{code: r.Coupon, coating: r.Coating}
+	c.coupons[r.Coupon] = c.last
+	return c.last
+}
+
+// finishCoupon adds the errors of the mean change of the last coupon to those of its coating, so that no fits are
+// kept.
+func (c *cell) finishCoupon() {
+	if c.last == nil || c.last.change.n == 0 {
+		return
+	}
+	s := c.errors[c.last.coating]
+	if s == nil {
+		s = &sample{}
+		c.errors[c.last.coating] = s
+	}
+	s.add(scaled(1/float64(c.last.change.n), c.terms))
+	c.terms = nil
+}
+
+// answer returns the change that a row states by its route, the corrected one where the study corrects, and the terms
+// that it is the sum of.
+func answer(r *study.Result) (study.Measure, []study.Weighted) {
 	if study.Route(r.Correction) == study.RouteNone {
-		k.change.add(r.Change.Value)
-		return
+		return r.Change, r.ChangeTerms
 	}
-	c.Changes = "corrected"
-	k.change.add(r.CorrectedChange.Value)
-	if r.CorrectedShared.Valid() { // the errors of the sessions, which all their coupons share
-		k.controlVar, k.controlDof = float64(r.CorrectedShared*r.CorrectedShared), math.Inf(1)
-		return
-	}
-	if r.CorrectedChange.U.Valid() {
-		k.controlVar = max(0, float64(r.CorrectedChange.U*r.CorrectedChange.U-r.Change.U*r.Change.U))
-		k.controlDof = max(1, float64(r.ControlsDoF))
-	}
+	return r.CorrectedChange, r.CorrectedTerms
 }
 
 // Groups returns the groups, sorted by group, exposure, pull and condition.
 func (g *Grouper) Groups() []Group {
 	groups := make([]Group, 0, len(g.cells))
 	for _, c := range g.cells {
+		c.finishCoupon()
+		c.last = nil
 		c.fillMeans()
 		groups = append(groups, c.Group)
 	}
@@ -198,50 +225,11 @@ func (c *cell) fillMeans() {
 		}
 	}
 	c.GainKept, c.Solid, c.Coupons, c.Changed = kept.orNull(), solid.orNull(), len(coupons), len(changed)
-	c.Change, c.Spread, c.Lo, c.Hi = study.Null(), study.Null(), study.Null(), study.Null()
+	c.Change, c.Spread, c.Lo, c.Hi, c.U, c.DoF = study.Null(), study.Null(), study.Null(), study.Null(), study.Null(),
+		study.Null()
 	if len(changed) > 0 {
 		c.fillInterval(changed)
 	}
-}
-
-// fillInterval fills the mean change, the spread and the 95 % interval.
-//
-// With s the standard deviation between n coupons, and v_c the variance of the correction
-// that the n_c coupons of coating c share (the mean of the controls, or the sessions),
-//
-//	variance of the mean = s²/n + Σ_c (n_c/n)²·v_c
-//
-// Its degrees of freedom are those of Welch and Satterthwaite (JCGM 100:2008, G.4, clause
-// from memory). Without controls it is the t interval of the coupons.
-func (c *cell) fillInterval(coupons []*couponSums) {
-	changes, control, coating := make([]float64, len(coupons)), map[string]*couponSums{}, map[string]int{}
-	for i, k := range coupons {
-		changes[i] = k.change.mean()
-		control[k.coating] = k
-		coating[k.coating]++
-	}
-	n, m := float64(len(changes)), stat.Mean(changes, nil)
-	c.Change = study.Num(m)
-	if n < 2 {
-		return
-	}
-	s := stat.StdDev(changes, nil)
-	c.Spread = study.Num(s)
-	own := s * s / n
-	variance, weight := own, own*own/(n-1)
-	for _, name := range slices.Sorted(maps.Keys(coating)) {
-		share := float64(coating[name]) / n
-		v := share * share * control[name].controlVar
-		variance += v
-		if v > 0 {
-			weight += v * v / control[name].controlDof
-		}
-	}
-	half := 0.0
-	if variance > 0 {
-		half = distuv.StudentsT{Sigma: 1, Nu: variance * variance / weight}.Quantile(0.975) * math.Sqrt(variance)
-	}
-	c.Lo, c.Hi = study.Num(m-half), study.Num(m+half)
 }
 
 // orNull returns the mean, null without a value.

@@ -104,7 +104,7 @@ type guardRun struct {
 	guard      *guard.Guard
 	sinceLine  int64
 	lastRun    store.Guarding // the run before
-	recheckAll bool       // that run had other guards: everything is checked again
+	recheckAll bool           // that run had other guards: everything is checked again
 	standings  map[int64]store.Judged
 
 	claims       map[int64]*guardConcerns // of readings that are or were held

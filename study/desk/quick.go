@@ -106,7 +106,7 @@ type QuickOptions struct {
 	Masks      []film.Window
 	NoiseSD    float64 // of one point, a fraction; 0: found from the readings
 	Loss       fit.Loss
-	Ladder     bool
+	Structures bool // each structure of the film is fitted by itself, too
 	Pins       film.Pins
 
 	BaselineNM float64 // thickness before exposure; 0: not known
@@ -117,7 +117,7 @@ type QuickOptions struct {
 	OneSpot, Each bool // all files are one spot; each file is one
 	Replicates    bool // curves of a spot at one angle and polarisation are repeated scans
 
-	// What is asked for beside the result; Ladder is one more.
+	// What is asked for beside the result; Structures is one more.
 	Intervals string  // one of evaluate.IntervalMethods; empty: none
 	Level     float64 // of the intervals, such as 0.95
 	Budget    bool
@@ -182,7 +182,7 @@ func (q *Quick) addMethod() error {
 	}
 	s := q.setup
 	s.Texture, s.Instrument, s.Masks = q.opt.Texture, q.opt.Instrument, q.opt.Masks
-	s.Loss, s.Ladder = q.opt.Loss, q.opt.Ladder
+	s.Loss, s.Structures = q.opt.Loss, q.opt.Structures
 	var bad *film.InputError
 	if err := film.CheckInstrument(&s.Instrument); errors.As(err, &bad) {
 		return usagef(bad.Try, "%s", bad.Fault)

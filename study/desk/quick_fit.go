@@ -49,36 +49,36 @@ func (q *Quick) baseline() *evaluate.Baseline {
 	return &evaluate.Baseline{Thickness: study.Measure{Value: study.Num(q.opt.BaselineNM), U: study.Null()}}
 }
 
-// Ladder compares the structures of the film that were fitted.
-type Ladder struct {
-	Structures []LadderRow // the simplest first
+// Structures are what each structure of the film came to. They say what the curves show of it, and change no value.
+type Structures struct {
+	Rungs []Rung // the simplest first
 
 	// DetectionLimitNM is the thickness of the thinnest whole film that would be distinguished
 	// from bare glass in 95 of 100 such spots; null if even a thick one would be missed.
 	DetectionLimitNM study.Num
 }
 
-// LadderRow is one structure of a ladder.
-type LadderRow struct {
+// Rung is one structure that was fitted.
+type Rung struct {
 	film.Rung
-	AboveLowestAICc float64 // AICc less the lowest of the ladder
+	AboveLowestAICc float64 // AICc less the lowest of all
 }
 
-// Ladder returns the structures that were fitted.
-func (f *QuickFit) Ladder(ctx context.Context) (*Ladder, error) {
+// Structures returns the structures that were fitted.
+func (f *QuickFit) Structures(ctx context.Context) (*Structures, error) {
 	limit, err := f.Verdict.DetectionLimit(ctx)
 	if err != nil {
 		return nil, err
 	}
 	lowest := math.Inf(1)
-	for i := range f.Verdict.Ladder {
-		lowest = min(lowest, f.Verdict.Ladder[i].AICc)
+	for i := range f.Verdict.Rungs {
+		lowest = min(lowest, f.Verdict.Rungs[i].AICc)
 	}
-	l := &Ladder{DetectionLimitNM: study.Num(limit)}
-	for _, rung := range f.Verdict.Ladder {
-		l.Structures = append(l.Structures, LadderRow{Rung: rung, AboveLowestAICc: rung.AICc - lowest})
+	all := &Structures{DetectionLimitNM: study.Num(limit)}
+	for _, rung := range f.Verdict.Rungs {
+		all.Rungs = append(all.Rungs, Rung{Rung: rung, AboveLowestAICc: rung.AICc - lowest})
 	}
-	return l, nil
+	return all, nil
 }
 
 // Intervals returns the intervals that were asked for.

@@ -20,8 +20,9 @@ type ResultsOptions struct {
 	Keep func(*study.Result) bool
 }
 
-// Results hands one row for each coupon, pull and spot to yield, sorted by coupon, pull and spot, all of
-// one moment of the study. In memory are the fits of one coupon, and one number for each control and pull.
+// Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
+// pull and spot, all of one moment of the study. It streams through: one coupon's
+// fits are held at a time, and the change of each control at each pull.
 func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
 	return d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
@@ -50,7 +51,7 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			}
 			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
 		}
-		err = byCoupon(v, func(fits []*study.Fit) error {
+		err = byCoupon(v, roster, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
 			changes.AddControl(fits)
 			return err
@@ -58,10 +59,7 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		if err != nil {
 			return err
 		}
-		return byCoupon(v, func(fits []*study.Fit) error {
-			if err := addSessions(v, fits); err != nil {
-				return err
-			}
+		return byCoupon(v, roster, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
 			if err != nil {
 				return err
@@ -79,21 +77,19 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 	})
 }
 
-// addSessions fills in the sessions of fits whose readings come from several.
-func addSessions(v *store.View, fits []*study.Fit) (err error) {
-	for _, f := range fits {
-		if err == nil && slices.Contains(f.Result.Flags, study.FlagSessions) {
-			f.Sessions, err = v.SessionsOf(f.Unit)
-		}
-	}
-	return err
-}
-
-// byCoupon hands the current fits to yield, all of one coupon at a time: of coupons with one of the roles,
-// or of all coupons without roles.
-func byCoupon(v *store.View, yield func([]*study.Fit) error, roles ...study.Role) error {
+// byCoupon hands the current fits to yield, all of one coupon at a time, with the sessions of those of several and the
+// owners of their effects. Without roles they are those of all coupons.
+func byCoupon(v *store.View, roster *study.Roster, yield func([]*study.Fit) error, roles ...study.Role) error {
 	var fits []*study.Fit
-	err := v.Fits(func(f *study.Fit) error {
+	ownersOf := roster.OwnersOf()
+	err := v.Fits(func(f *study.Fit) (err error) {
+		if slices.Contains(f.Result.Flags, study.FlagSessions) {
+			if f.Sessions, err = v.SessionsOf(f.Unit); err != nil {
+				return err
+			}
+		}
+		owners := ownersOf(f)
+		f.Errors.NameOwners(&owners)
 		if len(fits) > 0 && fits[0].Coupon != f.Coupon {
 			if err := yield(fits); err != nil {
 				return err

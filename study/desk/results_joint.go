@@ -71,7 +71,7 @@ func (w *fitWorkspace) fitPullsJointly(
 		}
 		at[p] = append(at[p], i)
 	}
-	out := slices.Clone(fits)
+	out, ownersOf := slices.Clone(fits), w.roster.OwnersOf()
 	for _, p := range order {
 		if len(at[p]) < 2 {
 			continue
@@ -98,6 +98,8 @@ func (w *fitWorkspace) fitPullsJointly(
 		}
 		for k, i := range joined {
 			out[i] = joint[k]
+			owners := ownersOf(out[i])
+			out[i].Errors.NameOwners(&owners)
 		}
 	}
 	return out, nil

@@ -202,7 +202,7 @@ func (t *tracer) addResults(o *Origin) error {
 	}
 	route := t.workspace.desk.Settings().Correction
 	whole, without := ageing.NewChanges(t.workspace.roster, route), ageing.NewChanges(t.workspace.roster, route)
-	err := byCoupon(t.view, func(fits []*study.Fit) error {
+	err := byCoupon(t.view, t.workspace.roster, func(fits []*study.Fit) error {
 		whole.AddControl(fits)
 		without.AddControl(rest(fits))
 		return nil
@@ -210,7 +210,7 @@ func (t *tracer) addResults(o *Origin) error {
 	if err != nil {
 		return err
 	}
-	return byCoupon(t.view, func(fits []*study.Fit) error {
+	return byCoupon(t.view, t.workspace.roster, func(fits []*study.Fit) error {
 		others := without.Rows(rest(fits))
 		for i, r := range whole.Rows(fits) {
 			if gone[fits[i].Unit] {

@@ -171,6 +171,11 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 	if err := e.fillFit(f, v, curves); err != nil {
 		return nil, nil, err
 	}
+	errors, err := v.Errors(e.measurands()...)
+	if err != nil {
+		return nil, nil, err
+	}
+	f.Errors = errorsOf(errors, "")
 	e.fillFromData(&f.Result, curves)
 	return f, v, nil
 }
@@ -199,16 +204,14 @@ func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) 
 		return err
 	}
 	r, front, cell := &f.Result, v.Mean(e.solar), v.Mean(e.cell)
-	f.SolarTShared, f.SolarTSharedGlass = study.Num(-front.BySkeleton), study.Num(-front.ByGlass)
 	f.SeenLoNM, f.SeenHiNM, f.SeenT = study.Num(seen.lo), study.Num(seen.hi), 0
 	if seen.probe != nil {
 		f.SeenT = study.Num(seen.share * (1 - v.Mean(seen.probe).Value))
 	}
 	r.SolarT = study.Measure{Value: study.Num(1 - front.Value), U: study.Num(front.U)}
 	r.CellT = study.Measure{Value: study.Num(1 - cell.Value), U: study.Num(cell.U)}
-	e.fillGain(f, v, front)
-	f.ThicknessShared, f.ThicknessSharedGlass = study.Num(v.ThicknessNM.BySkeleton), study.Num(v.ThicknessNM.ByGlass)
-	f.SolidShared, f.SolidSharedGlass = study.Num(v.SolidNM.BySkeleton), study.Num(v.SolidNM.ByGlass)
+	gain := v.Gain(e.solar)
+	r.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
 	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
 	r.Solid, r.OpticalThickness, r.FilmIndex = measure(v.SolidNM), measure(v.OpticalThicknessNM), measure(v.Index)
 	r.Scale = measure(v.Scale)
@@ -216,17 +219,6 @@ func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) 
 	r.ReducedChi2, r.Points = study.Num(v.ReducedChi2), study.Num(v.Points)
 	r.Model, r.Flags = v.Model, append([]string(nil), v.Flags...)
 	return nil
-}
-
-// fillGain fills the gain, in percentage points, and the parts of its uncertainty that other values share.
-func (e *Evaluator) fillGain(f *study.Fit, v *film.Verdict, front film.Estimate) {
-	gain, glass := v.Gain(e.solar), v.BareMean(e.solar)
-	f.Result.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
-	f.GainShared, f.GainSharedGlass = study.Num(100*gain.BySkeleton), study.Num(100*gain.ByGlass)
-	// The reflectance of the glass without a film is front + gain. Therefore
-	// u(glass)² = u(front)² + u(gain)² + 2·cov(front, gain). solar_T is 1 - front.
-	square := func(e film.Estimate) float64 { return study.Num(e.U).OrZero() * study.Num(e.U).OrZero() }
-	f.GainWithSolarT = study.Num(100 * (square(front) + square(gain) - square(glass)) / 2)
 }
 
 // measure returns an estimate as a measure.

@@ -30,6 +30,7 @@ func NamedGlass(name string) (index optics.Index, ok bool) {
 // glass differ more than those of catalogue glass. Common practice, no source.
 const (
 	uFloatGlass     = 0.002
+	uLowIronGlass   = 0.005
 	uCatalogueGlass = 0.0005
 )
 
@@ -37,8 +38,10 @@ const (
 // name, or of a table.
 func GlassUncertainty(name string) float64 {
 	switch name {
-	case "soda-lime", "low-iron":
+	case "soda-lime":
 		return uFloatGlass
+	case "low-iron":
+		return uLowIronGlass
 	}
 	return uCatalogueGlass
 }

@@ -43,11 +43,10 @@ func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method strin
 	for _, q := range []struct {
 		name, unit string
 		e          film.Estimate
-	}{
+	}{ // in the order of film.Quantities
 		{"optical_thickness_nm", "nm", v.OpticalThicknessNM}, {"film_index_550nm", "1", v.Index},
 		{"thickness_nm", "nm", v.ThicknessNM}, {"porosity", "1", v.Porosity},
 		{"bare_fraction", "1", v.Bare}, {"solid_nm", "nm", v.SolidNM}, {"scale", "1", v.Scale},
-		{"spread_nm", "nm", v.SpreadNM},
 	} {
 		rows = append(rows, Interval{Name: q.name, Unit: q.unit, Value: study.Num(q.e.Value)})
 	}
@@ -61,20 +60,11 @@ func (e *Evaluator) Intervals(ctx context.Context, v *film.Verdict, method strin
 	for i, m := range b.Means {
 		rows[i].Lower, rows[i].Upper = study.Num(1-m.Upper), study.Num(1-m.Lower)
 	}
-	of := map[string]film.Scatter{}
-	for i, name := range film.Quantities() {
-		of[name] = b.Quantities[i]
-	}
-	for i, name := range quantityNames {
-		rows[2+i].Lower, rows[2+i].Upper = study.Num(of[name].Lower), study.Num(of[name].Upper)
+	for i, q := range b.Quantities {
+		rows[2+i].Lower, rows[2+i].Upper = study.Num(q.Lower), study.Num(q.Upper)
 	}
 	return rows, nil
 }
-
-// quantityNames holds the names of package film, in the order of the rows after solar_T and
-// cell_T.
-var quantityNames = []string{film.OpticalThickness, film.FilmIndex, film.Thickness, film.Porosity, film.Bare,
-	film.Solid, film.Scale, film.Spread}
 
 // profiles fills the ends of rows by profiles. The solar values are 1 less a mean of the
 // reflectance, so their ends change places.
@@ -90,7 +80,7 @@ func (e *Evaluator) profiles(ctx context.Context, v *film.Verdict, level float64
 		rows[i].Lower, rows[i].Upper = study.Num(1-r.Upper), study.Num(1-r.Lower)
 		rows[i].LowerOpen, rows[i].UpperOpen = r.UpperOpen, r.LowerOpen
 	}
-	for i, name := range quantityNames {
+	for i, name := range film.Quantities() {
 		row := &rows[2+i]
 		r, err := v.Profile(ctx, name, level)
 		if err != nil {

@@ -33,9 +33,8 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 // [FromOneSession]. fits holds the single fit of each unit; it is not changed. known holds the information of other
 // spots, by session; it may be nil.
 //
-// It returns a fit for each unit, in their order, with [study.Fit.SolarTWithBaseline] and GainWithBaseline, the
-// covariances with the first unit at pull 0. Pulls that could not be fitted together keep the fits given, with
-// [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
+// It returns a fit for each unit, in their order, whose errors say what the pulls have in common. Pulls that could not be
+// fitted together keep the fits given, with [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
 func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
@@ -51,7 +50,7 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 		}
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves},
 			Role:    film.RoleCoupon,
-			Session: session, Glass: s.Coupon.Glass, Coating: s.Coupon.Coating}}
+			Session: session, Glass: s.Coupon.GlassBatch(), Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon}}
 		if k := known[session]; k != nil {
 			pulls[i].Spot.Setup = k.setup[k.position[s.Unit]]
 			if !slices.ContainsFunc(units[:i], func(o SessionUnit) bool { return o.Readings[0].Session == session }) {
@@ -70,7 +69,8 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	if err != nil {
 		return nil, err
 	}
-	base := -1
+	first := &units[0].Unit
+	mark := fmt.Sprintf("pulls of %s/%s %s", first.Coupon, first.Spot, first.Condition)
 	out = make([]*study.Fit, len(fits))
 	for i := range units {
 		s, p := &units[i], joint.Spots[i]
@@ -79,44 +79,17 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 			out[i] = MarkNotJoint(fits[i])
 			continue
 		}
-		f := study.NewFit(s.Unit)
-		f.Digest = fits[i].Digest
-		if err := s.Evaluator.fillFit(f, p.Verdict, pulls[i].Spot.Curves); err != nil {
+		f, err := s.fit(joint, i, pulls[i].Spot.Curves, mark)
+		if err != nil {
 			return nil, err
 		}
-		s.Evaluator.fillFromData(&f.Result, pulls[i].Spot.Curves)
-		completeFit(f, p.Verdict, s.Coupon.Role, s.Unit, s.Readings)
-		if known[f.Session] != nil { // these come from the fit of the session
-			f.SolarTSharedSession, f.GainSharedSession = fits[i].SolarTSharedSession, fits[i].GainSharedSession
-		}
+		f.Digest = fits[i].Digest
 		for _, flag := range fits[i].Result.Flags {
 			if slices.Contains(readingFlags, flag) || strings.HasPrefix(flag, study.FlagSessionLimits) {
 				f.Result.Flags = append(f.Result.Flags, flag)
 			}
 		}
 		out[i] = f
-		if base < 0 && s.Unit.Pull == 0 {
-			base = i
-		}
-	}
-	if base < 0 {
-		return out, nil
-	}
-	solar := units[base].Evaluator.solar
-	for i, f := range out {
-		if i == base || joint.Spots[i].Err != nil {
-			continue
-		}
-		withT, err := joint.CovarianceOf(film.Measurand{Mean: solar}, i, film.Measurand{Mean: solar}, base)
-		if err != nil {
-			return nil, err
-		}
-		withGain, err := joint.CovarianceOf(film.Measurand{Mean: solar}, i, film.Measurand{Gain: solar}, base)
-		if err != nil {
-			return nil, err
-		}
-		f.SolarTWithBaseline = study.Num(withT)
-		f.GainWithBaseline = study.Num(-100 * withGain) // solar_T is 1 less the mean
 	}
 	return out, nil
 }

@@ -91,9 +91,9 @@ func CheckInstrument(i *study.Instrument) error {
 func (c Conditions) Under(setup Setup) Setup {
 	setup.Instrument = c.Instrument
 	if c.UScale > 0 {
-		known := film.DefaultSession()
-		known.UScale = c.UScale
-		setup.Session = &known
+		known := knownOf(&setup)
+		known.Session.UScale = c.UScale
+		setup.Known = &known
 	}
 	return setup
 }

@@ -57,11 +57,11 @@ func TestConditionsEnterSetupAndDigest(t *testing.T) {
 	assert.Equal(t, 2.0, got.ConeDeg)
 	assert.Equal(t, []float64{860}, got.JoinsNM)
 	assert.True(t, got.Texture, "the rest stays")
-	want := film.DefaultSession()
-	want.UScale = 0.003
-	require.NotNil(t, got.Session)
-	assert.Equal(t, want, *got.Session)
-	assert.Nil(t, all["instrument only"].Under(plain).Session, "the default")
+	want := film.DefaultKnown(plain.Glass.Back)
+	want.Session.UScale = 0.003
+	require.NotNil(t, got.Known)
+	assert.Equal(t, want, *got.Known)
+	assert.Nil(t, all["instrument only"].Under(plain).Known, "the default")
 
 	seen := map[[32]byte]string{{1}: "no register"}
 	for name, c := range all {

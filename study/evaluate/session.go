@@ -40,6 +40,7 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 	}
 	joint, err := film.FitSession(ctx, members, workers)
 	var in *film.InputError
+	mark := markOf(name, units)
 	switch {
 	case errors.As(err, &in):
 		out.Support = []string{fmt.Sprintf("session %s corrects nothing: %s; %s", study.Shown(name), in.Fault, in.Try)}
@@ -48,8 +49,8 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 		return nil, err
 	default:
 		for i := range units {
-			if v := joint.Spots[i].Verdict; joint.Spots[i].Err == nil {
-				if out.Fits[i], err = units[i].fit(joint, i, v, members[i].Spot.Curves); err != nil {
+			if joint.Spots[i].Err == nil {
+				if out.Fits[i], err = units[i].fit(joint.Joint, i, members[i].Spot.Curves, mark); err != nil {
 					return nil, err
 				}
 			}
@@ -80,8 +81,8 @@ func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
 		}
 		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank), Curves: curves},
 			Role: jointRole(s.Coupon.Role), Session: name,
-			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.Glass,
-			Coating: s.Coupon.Coating}
+			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.GlassBatch(),
+			Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon}
 	}
 	return members, nil
 }
@@ -112,41 +113,59 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, workers
 	return k, err
 }
 
-// Priors of a session fit that are wider than those of single spots: all angles may have a
-// common error, and, with a dark blank, the reference may have a larger error than usual.
-// Common practice, no source. With a smaller uScaleByBlank, the fit takes a part of a drift
-// of the reference of 3 % for an error of the glass (the drifted sessions of
-// fit/film/coverage_test.go).
-const (
-	uMountDeg     = 0.3
-	uScaleByBlank = 0.05
-)
+// uScaleByBlank is the standard uncertainty of the scale of a session that has a dark blank: the reference may have a
+// larger error than usual, and the blank determines it. Common practice, no source. With a smaller one, the fit takes a
+// part of a drift of the reference of 3 % for an error of the glass (the drifted sessions of fit/film/coverage_test.go).
+const uScaleByBlank = 0.05
 
 // jointSetup returns the setup of a unit in the fit of its session. blank says whether the session has a dark blank.
 func jointSetup(setup film.Setup, blank bool) film.Setup {
-	known := film.DefaultSession()
-	if setup.Session != nil {
-		known = *setup.Session
+	known := knownOf(&setup)
+	if !blank || known.Session.UScale < film.DefaultSession().UScale { // a certificate states less
+		return setup
 	}
-	known.UMount = uMountDeg
-	if blank && known.UScale >= film.DefaultSession().UScale { // no certificate states less
-		known.UScale = max(known.UScale, uScaleByBlank)
-	}
-	setup.Session = &known
+	known.Session.UScale = max(known.Session.UScale, uScaleByBlank)
+	setup.Known = &known
 	return setup
 }
 
-// fit returns the fit of unit i from its verdict v in the joint fit.
-func (s *SessionUnit) fit(joint *film.SessionFit, i int, v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
-	f := study.NewFit(study.Unit{})
+// knownOf returns what is known beforehand of the effects in a setup.
+func knownOf(setup *film.Setup) film.Known {
+	if setup.Known == nil {
+		return film.DefaultKnown(setup.Glass.Back)
+	}
+	return *setup.Known
+}
+
+// fit returns the fit of a unit from its spot i in a joint fit, whose name is mark.
+func (s *SessionUnit) fit(joint *film.Joint, i int, curves []film.Curve, mark string) (*study.Fit, error) {
+	f, v := study.NewFit(study.Unit{}), joint.Spots[i].Verdict
 	if err := s.Evaluator.fillFit(f, v, curves); err != nil {
 		return nil, err
 	}
+	parts, err := joint.Errors(i, s.Evaluator.measurands()...)
+	if err != nil {
+		return nil, err
+	}
+	f.Errors = errorsOf(parts, mark)
 	s.Evaluator.fillFromData(&f.Result, curves)
-	f.SolarTSharedSession = study.Num(joint.SessionU(film.Measurand{Mean: s.Evaluator.solar}, i))
-	f.GainSharedSession = study.Num(100 * joint.SessionU(film.Measurand{Gain: s.Evaluator.solar}, i))
 	completeFit(f, v, s.Coupon.Role, s.Unit, s.Readings)
 	return f, nil
+}
+
+// markOf returns the name of the joint fit of a session. It is another one if anything is different that the fit
+// depends on.
+func markOf(name string, units []SessionUnit) string {
+	h := sha256.New()
+	fmt.Fprint(h, modelVersion)
+	for i := range units {
+		u := &units[i]
+		fmt.Fprintf(h, "%+v %q %v %v", u.Unit, u.Coupon.GlassBatch(), u.Evaluator.setup.Instrument, knownOf(&u.Evaluator.setup))
+		for k := range u.Readings {
+			fmt.Fprintf(h, " %+v %s %d", u.Readings[k].Place, u.Readings[k].Export, u.Readings[k].Column)
+		}
+	}
+	return fmt.Sprintf("%s %x", name, h.Sum(nil)[:4])
 }
 
 // fitSingly returns the fit of a single unit, without its session. refused says why it could not be fitted; any other
@@ -181,7 +200,7 @@ func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []
 			continue
 		}
 		for i, f := range o.Fits {
-			if units[i].Coupon.Role.Coated() && f.SolarTSharedSession.Valid() {
+			if units[i].Coupon.Role.Coated() && !slices.Contains(f.Result.Flags, study.FlagNoSession) {
 				f.Result.Flags = append(f.Result.Flags, study.FlagSessionLimits+q.word)
 			}
 		}

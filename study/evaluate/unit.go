@@ -14,7 +14,7 @@ import (
 
 // modelVersion is a part of the digest of a fit. Raise it with every change of the model or of the rules that changes
 // a printed number: older fits then become stale.
-const modelVersion = 4
+const modelVersion = 5
 
 // readingFlags are the flags that describe the readings of a fit. A joint fit keeps them.
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
@@ -163,9 +163,7 @@ func completeFit(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit
 		f.Result.State, f.AnglesDeg = state(v, nil), anglesOf(readings)
 	}
 	if !role.Coated() {
-		null := study.Null()
 		f.Result.State, f.Result.Gain = "", study.NoMeasure()
-		f.GainShared, f.GainSharedGlass, f.GainSharedSession, f.GainWithSolarT = null, null, null, null
 	}
 	f.Unit = unit
 	f.Session = readings[0].Session

@@ -36,7 +36,7 @@ var fitTable = newTable(9, "fit",
 		realOrNull("rms_residual", func(f *study.Fit) *study.Num { return &f.Result.RMSResidual }),
 		realOrNull("reduced_chi2", func(f *study.Fit) *study.Num { return &f.Result.ReducedChi2 }),
 		realOrNull("points", func(f *study.Fit) *study.Num { return &f.Result.Points }),
-		realOrNull("solar_T_shared", func(f *study.Fit) *study.Num { return &f.SolarTShared }),
+		formerNumber("solar_T_shared"),
 		realOrNull("seen_T", func(f *study.Fit) *study.Num { return &f.SeenT }),
 		realOrNull("seen_lo_nm", func(f *study.Fit) *study.Num { return &f.SeenLoNM }),
 		realOrNull("seen_hi_nm", func(f *study.Fit) *study.Num { return &f.SeenHiNM }),
@@ -45,20 +45,27 @@ var fitTable = newTable(9, "fit",
 		derived("superseded_by", func(*study.Fit) any { return nil }), // set by supersede
 
 		// Version 2.
-		realOrNull("solar_T_shared_glass", func(f *study.Fit) *study.Num { return &f.SolarTSharedGlass }),
-		realOrNull("solar_T_shared_session", func(f *study.Fit) *study.Num { return &f.SolarTSharedSession }),
+		formerNumber("solar_T_shared_glass"),
+		formerNumber("solar_T_shared_session"),
 
 		// Version 6.
-		realOrNull("gain_shared_pp", func(f *study.Fit) *study.Num { return &f.GainShared }),
-		realOrNull("gain_shared_glass_pp", func(f *study.Fit) *study.Num { return &f.GainSharedGlass }),
-		realOrNull("gain_shared_session_pp", func(f *study.Fit) *study.Num { return &f.GainSharedSession }),
-		realOrNull("gain_with_solar_T_pp", func(f *study.Fit) *study.Num { return &f.GainWithSolarT }),
-		realOrNull("thickness_shared_nm", func(f *study.Fit) *study.Num { return &f.ThicknessShared }),
-		realOrNull("thickness_shared_glass_nm", func(f *study.Fit) *study.Num { return &f.ThicknessSharedGlass }),
-		realOrNull("solid_shared_nm", func(f *study.Fit) *study.Num { return &f.SolidShared }),
-		realOrNull("solid_shared_glass_nm", func(f *study.Fit) *study.Num { return &f.SolidSharedGlass }),
+		formerNumber("gain_shared_pp"),
+		formerNumber("gain_shared_glass_pp"),
+		formerNumber("gain_shared_session_pp"),
+		formerNumber("gain_with_solar_T_pp"),
+		formerNumber("thickness_shared_nm"),
+		formerNumber("thickness_shared_glass_nm"),
+		formerNumber("solid_shared_nm"),
+		formerNumber("solid_shared_glass_nm"),
 		numbersOrNull("angles_deg", func(f *study.Fit) *[]float64 { return &f.AnglesDeg }),
-	})
+	},
+	errorsFields, // version 7
+)
+
+// formerNumber is a column of numbers that only fits of earlier versions of the file have.
+func formerNumber(name string) field[study.Fit] {
+	return derived(name, func(*study.Fit) any { return nil })
+}
 
 // measureFields are the columns of a value, named as in results, and of its uncertainty.
 func measureFields(name string, of func(*study.Result) *study.Measure) fields[study.Fit] {

@@ -25,7 +25,7 @@ func zeroed(f *study.Fit) *study.Fit {
 	r := &c.Result
 	for _, n := range []*study.Num{&r.Pull, &r.Dose, &r.GainKept.Value, &r.GainKept.U, &r.Change.Value, &r.Change.U,
 		&r.CorrectedChange.Value, &r.CorrectedChange.U, &r.ChangeUnseen, &r.NControls, &r.Porosity.U, &r.Thickness.Value,
-		&r.CorrectedShared, &r.ControlsDoF, &c.SolarTWithBaseline, &c.GainWithBaseline} {
+		&c.SolarTWithBaseline, &c.GainWithBaseline} {
 		if math.IsNaN(float64(*n)) {
 			*n = 0
 		}

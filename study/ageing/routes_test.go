@@ -1,0 +1,109 @@
+package ageing_test
+
+import (
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/ageing"
+)
+
+// Worked by hand. By single fits the coupon E changed by -0.40 pp, u² = 21e-4, and its control C1 by -0.20, u² =
+// 8e-4; by the joint fits E changed by -0.26 and C1 by -0.06, of the same uncertainties. Then
+//
+//	none               -0.40
+//	controls           -0.20, less none 0.20: minus the change of the control, u = 0.0282843, more than 2 u
+//	session            -0.20, less none 0.20, u² = 21e-4 + 29e-4 - 2·1e-4, u = 0.0692820, more than 2 u
+//	session            -0.20, less controls 0
+//
+// where 1e-4 = 100²·(0.0001 - 0.0002)² is the coating's, which all fits share.
+func TestRoutesSideBySide(t *testing.T) {
+	fits := func(coupon string, before, u0, after, u1 float64, shared ...float64) []*study.Fit {
+		shared = append(shared, 0, 0)
+		return []*study.Fit{made(coupon, 0, "1", before, u0, shared[0], 2.8), made(coupon, 1, "1", after, u1, shared[1], 2.8)}
+	}
+	routes := ageing.NewRoutes(roster())
+	routes.AddControl(fits("C1", 0.98, 0.0002, 0.9780, 0.0002), fits("C1", 0.98, 0.0002, 0.9794, 0.0002))
+	single := fits("E", 0.9860, 0.0003, 0.9820, 0.0004, 0.0002, 0.0001)
+	joint := fits("E", 0.9860, 0.0003, 0.9834, 0.0004, 0.0002, 0.0001)
+	rows := routes.Rows(single, joint)
+	require.Len(t, rows, 2)
+	assert.Empty(t, rows[0].Differ)
+	got := rows[1]
+	assert.InDelta(t, -0.40, float64(got.By[0].Change.Value), 1e-12)
+	assert.False(t, got.By[0].CorrectedChange.Value.Valid())
+	assert.InDelta(t, -0.20, float64(got.By[1].CorrectedChange.Value), 1e-12)
+	assert.InDelta(t, -0.20, float64(got.By[2].CorrectedChange.Value), 1e-12)
+	assert.Equal(t, "session", got.By[2].Correction)
+	require.Len(t, got.Differ, 2)
+	assert.Equal(t, [2]study.Route{study.RouteControls, study.RouteNone},
+		[2]study.Route{got.Differ[0].From, got.Differ[0].Less})
+	assert.InDelta(t, 0.20, float64(got.Differ[0].Difference.Value), 1e-12)
+	assert.InDelta(t, 0.0282843, float64(got.Differ[0].Difference.U), 5e-8)
+	assert.Equal(t, [2]study.Route{study.RouteSession, study.RouteNone},
+		[2]study.Route{got.Differ[1].From, got.Differ[1].Less})
+	assert.InDelta(t, 0.0692820, float64(got.Differ[1].Difference.U), 5e-8)
+
+	assert.Panics(t, func() { routes.Rows(single, joint[:1]) })
+	assert.Panics(t, func() { routes.Rows(single, []*study.Fit{joint[1], joint[0]}) })
+}
+
+// What is added to all readings of a session alike changes no contrast to the controls, of one spot or of a group;
+// and the order of controls, and of spots, does not matter.
+func TestContrastsLeaveOutWhatAllShare(t *testing.T) {
+	result := func(added float64, reverse bool) (rows []*study.Result, group ageing.Group) {
+		d := drawnStudy{rand.New(rand.NewPCG(7, 8)), map[study.Effect]float64{}}
+		prepare := func(coupon string) []*study.Fit {
+			fits := d.fits(coupon, false)
+			for _, f := range fits {
+				share(f, study.Effect{Owner: study.OwnerSession, Of: f.Session, Name: "added"}, study.OutSolarT, added)
+			}
+			if reverse {
+				slices.Reverse(fits)
+			}
+			return fits
+		}
+		book := ageing.NewChanges(unchangedRoster(3, 2), study.RouteControls)
+		controls := [][]*study.Fit{prepare("C0"), prepare("C1")}
+		if reverse {
+			slices.Reverse(controls)
+		}
+		for _, fits := range controls {
+			book.AddControl(fits)
+		}
+		g := ageing.NewGrouper(ageing.ByCoating)
+		for _, coupon := range []string{"E0", "E1", "E2"} {
+			of := book.Rows(prepare(coupon))
+			if reverse {
+				slices.Reverse(of)
+			}
+			for _, r := range of {
+				g.Add(r)
+			}
+			rows = append(rows, of...)
+		}
+		return rows, g.Groups()[1]
+	}
+	rows, group := result(0, false)
+	for _, c := range []struct {
+		name    string
+		added   float64
+		reverse bool
+	}{{"a common effect", 0.01, false}, {"another order", 0, true}} {
+		others, other := result(c.added, c.reverse)
+		for i := range rows {
+			assert.InDelta(t, float64(rows[i].CorrectedChange.Value), float64(others[i].CorrectedChange.Value), 1e-12, c.name)
+			assert.InDelta(t, float64(rows[i].CorrectedChange.U), float64(others[i].CorrectedChange.U), 1e-9, c.name)
+			if c.added > 0 && rows[i].Pull == 1 {
+				assert.Greater(t, float64(others[i].Change.U), 1.4, "the change has it, of two sessions")
+			}
+		}
+		assert.InDelta(t, float64(group.Lo), float64(other.Lo), 1e-9, c.name)
+		assert.InDelta(t, float64(group.Hi), float64(other.Hi), 1e-9, c.name)
+		assert.InDelta(t, float64(group.DoF), float64(other.DoF), 1e-5, c.name)
+	}
+}
