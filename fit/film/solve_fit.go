@@ -36,6 +36,7 @@ type solution struct {
 	cov            *mat.SymDense
 	result         *fit.Result
 	rms            float64 // of the residuals, a fraction
+	misfit         misfit  // of the smooth part of its residuals
 	effectiveShare float64 // effective share of the points, see solve_effective.go
 }
 
@@ -51,7 +52,6 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	m.setFitted(film.x) // one of several solutions, and not the last
 	given, called := m, m.calledMisfit(film)
 	if m, film, err = m.raised(ctx, film); err != nil {
 		return nil, err
@@ -61,7 +61,6 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 		return nil, err
 	}
 	if v.called.uniform = called; v.Model == ModelBare {
-		m.setFitted(v.chosen.x)
 		v.called.uniform = m.calledMisfit(v.chosen)
 	}
 	v.called.full = v.called.uniform
@@ -258,8 +257,10 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 		chi2 = m.robustChi2(r.X)
 	}
 	given := chi2 + r.DataCost*(m.noiseFactor-1)/float64(dof)
-	return &solution{params: started, x: r.X, cost: cost, chi2: chi2, givenChi2: given, converged: r.Converged(),
-		atBound: r.AtBound, result: r, rms: m.rms(r), effectiveShare: m.effectiveShare()}, nil
+	out := &solution{params: started, x: r.X, cost: cost, chi2: chi2, givenChi2: given, converged: r.Converged(),
+		atBound: r.AtBound, result: r, rms: m.rms(r), effectiveShare: m.effectiveShare()}
+	out.misfit = m.misfitOf(out)
+	return out, nil
 }
 
 // robustChi2 returns
@@ -326,8 +327,9 @@ func (m *model) rms(r *fit.Result) float64 {
 // data leave a parameter wider than its bounds, or do not determine it at all, its bounds count as knowledge: see uniformSDs.
 func (m *model) covariance(s *solution) error {
 	f, box := s.inflation(), uniformSDs(s.params)
-	known := make([]float64, len(box)) // that has to be added
+	var known []float64 // that has to be added; nil: nothing
 	if f > 1 {
+		known = make([]float64, len(box))
 		for i, p := range s.params {
 			if p.Prior.SD > 0 && !p.Fixed {
 				known[i] = p.Prior.SD / math.Sqrt(f-1)
@@ -340,6 +342,9 @@ func (m *model) covariance(s *solution) error {
 		return err
 	}
 	if err != nil || exceedsBounds(cov, box, f) {
+		if known == nil {
+			known = make([]float64, len(box))
+		}
 		for i, sd := range box {
 			if sd > 0 {
 				known[i] = sd / math.Sqrt(f)

@@ -67,9 +67,7 @@ func (c *curve) cosineSquares(n int) float64 {
 			rows = &c.packed.at.cosineRows
 		}
 		c.cosines = make([]float64, n)
-		for k := range c.cosines {
-			c.cosines[k] = floats.Dot(rows.row(k, len(readings)), readings)
-		}
+		rows.transform(c.cosines, readings)
 	}
 	sum := 0.0
 	for k, of := range c.cosines {
@@ -108,7 +106,10 @@ func (g *nodes) cosine(k int) []float64 {
 // cosineTable holds the rows that make the cosine coefficients of n values:
 //
 //	√((2 - δ_k0)/n)·cos(π·(i + ½)·k/n)
-type cosineTable struct{ rows []float64 }
+type cosineTable struct {
+	rows              []float64
+	sums, differences []float64 // scratch
+}
 
 // row returns that of coefficient k, below [cosines]. All tables of one owner have the same n.
 func (t *cosineTable) row(k, n int) []float64 {
@@ -125,6 +126,31 @@ func (t *cosineTable) row(k, n int) []float64 {
 		}
 	}
 	return t.rows[k*n : (k+1)*n]
+}
+
+// transform stores the first coefficients of values in dst. The rows are even or odd about the middle, so that half of the
+// values are enough: their sums, or their differences, with those at the other end.
+func (t *cosineTable) transform(dst, values []float64) {
+	n := len(values)
+	half := n / 2
+	if len(t.sums) != half {
+		t.sums, t.differences = make([]float64, half), make([]float64, half)
+	}
+	for i := range half {
+		a, b := values[i], values[n-1-i]
+		t.sums[i], t.differences[i] = a+b, a-b
+	}
+	for k := range dst {
+		row := t.row(k, n)
+		if k%2 == 1 {
+			dst[k] = floats.Dot(row[:half], t.differences)
+			continue
+		}
+		dst[k] = floats.Dot(row[:half], t.sums)
+		if n%2 == 1 {
+			dst[k] += row[half] * values[half]
+		}
+	}
 }
 
 // isCalled reports whether f is larger than chance. trace returns that of the hat matrix on the coefficients.
@@ -174,25 +200,10 @@ func (m *model) cosineTrace(s *solution) (trace float64) {
 	return trace / s.inflation()
 }
 
-// setFitted sets the fitted values of the curves to those at x.
-func (m *model) setFitted(x []float64) {
-	g := m.filmAt(x)
-	for k := range m.curves {
-		c := &m.curves[k]
-		c.prepare(&g, x)
-		var slopes [kinds]float64
-		for i := range c.fitted {
-			c.fitted[i] = c.point(i, &slopes)
-		}
-	}
-}
-
-// calledMisfit reports whether the solution s of m leaves more in the smooth part of the curves than noise does. The fitted
-// values of the curves must be those of s.
+// calledMisfit reports whether the solution s of m leaves more in the smooth part of the curves than noise does.
 func (m *model) calledMisfit(s *solution) bool {
 	if m.spot.Loss != fit.Squares {
 		return false
 	}
-	f := m.misfitOf(s)
-	return f.isCalled(func() float64 { return m.cosineTrace(s) })
+	return s.misfit.isCalled(func() float64 { return m.cosineTrace(s) })
 }

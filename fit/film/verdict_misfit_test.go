@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 
 	"wane/optics"
 )
@@ -41,6 +42,17 @@ func TestCosinesAreOrthonormal(t *testing.T) {
 				sum += table.row(a, n)[i] * table.row(b, n)[i]
 			}
 			assert.InDelta(t, want, sum, 1e-13)
+		}
+	}
+	for _, size := range []int{60, 61} {
+		var table cosineTable
+		values, got := make([]float64, size), make([]float64, cosines)
+		for i := range values {
+			values[i] = math.Exp(math.Sin(float64(i)))
+		}
+		table.transform(got, values)
+		for k := range got {
+			assert.InDelta(t, floats.Dot(table.row(k, size), values), got[k], 1e-12)
 		}
 	}
 }
