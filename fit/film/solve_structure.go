@@ -84,7 +84,12 @@ func (v *Verdict) fillRungs(ctx context.Context, bare, film *solution) error {
 	null := Estimate{math.NaN(), math.NaN()}
 	add := func(name string, s, below *solution, size Estimate) {
 		r := Rung{Model: name, Free: s.countFree(), ReducedChi2: s.givenChi2, LikelihoodRatio: math.NaN(),
-			AICc: s.akaike(film, v.model.points), Separable: v.model.separates(s), Chosen: name == v.Model, Size: size}
+			AICc: s.akaike(film, v.model.points), Chosen: name == v.Model, Size: size}
+		if s == v.chosen && v.Model == ModelFilm {
+			r.Separable = len(v.notSeparable()) == 0
+		} else {
+			r.Separable = v.model.separates(s)
+		}
 		if below != nil {
 			r.LikelihoodRatio = max(0, (below.cost-s.cost)/film.inflation())
 		}

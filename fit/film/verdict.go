@@ -211,8 +211,11 @@ func (m *model) derive(x []float64) filmQuantities {
 		// It does not move: what index and skeleton do to it cancels.
 		p, pIdx, pSkl = pinned, 0, 0
 	}
+	n := len(x)
+	rows := make([]float64, 5*n)
 	grad := func(byD, byIndex, bySkeleton, byBare float64) []float64 {
-		out := make([]float64, len(x))
+		out := rows[:n:n]
+		rows = rows[n:]
 		out[pTau] = byD * g.dTau
 		out[pIndex] = (byD*g.dIndex + byIndex) * g.iIndex
 		out[pSkeleton] = bySkeleton + (byD*g.dIndex+byIndex)*g.iSkeleton
