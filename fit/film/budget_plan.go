@@ -109,14 +109,22 @@ func (f *Fitter) BestAngles(ctx context.Context, p *Plan, size int, u func(*Verd
 	return out, err
 }
 
-// plannedFit is a plan with its model and normal matrices.
+// plannedFit is a plan with its models and normal matrices.
 type plannedFit struct {
-	plan   *Plan
-	m      *model      // of all curves, whose readings are those of the film
+	plan         *Plan
+	plannedModel               // of the equivalent uniform film
+	structured   *plannedModel // with the structure free; nil: films have none
+}
+
+// plannedModel is a model of all curves of a plan.
+type plannedModel struct {
+	m      *model
+	x      []float64   // the film of the plan and the expected nuisances
 	blocks [][]float64 // by angle setting: the normal matrix of its curves
 }
 
-// preparePlan checks the plan and computes the normal matrix of each angle setting.
+// preparePlan checks the plan and computes the normal matrix of each angle setting. The readings are those of the film with
+// the structure that is expected.
 func (f *Fitter) preparePlan(p *Plan) (*plannedFit, error) {
 	spot, err := p.spot(f.setup)
 	if err != nil {
@@ -130,16 +138,26 @@ func (f *Fitter) preparePlan(p *Plan) (*plannedFit, error) {
 	if err != nil {
 		return nil, err
 	}
-	m.predictReadings(startVector(p.params(m)))
-	q := &plannedFit{plan: p, m: m, blocks: make([][]float64, len(m.angles))}
+	q := &plannedFit{plan: p, plannedModel: plannedModel{m: m}}
+	m.predictReadings(q.prepare(p))
+	if known := spot.known(); !known.Structure.isNone() {
+		q.structured = &plannedModel{m: m.withStructure(p.ThicknessNM)}
+		q.structured.m.predictReadings(q.structured.prepare(p))
+	}
+	return q, nil
+}
+
+// prepare fills the point and the normal matrix of each angle setting, and returns the point.
+func (q *plannedModel) prepare(p *Plan) []float64 {
+	q.x, q.blocks = startVector(p.params(q.m)), make([][]float64, len(q.m.angles))
 	for k := range q.blocks {
-		single := m.atSettings([]int{k})
+		single := q.m.atSettings([]int{k})
 		params, n := p.params(single), single.size()
 		single.setFreeParams(params)
 		q.blocks[k] = make([]float64, n*n)
 		single.fillNormalEquations(q.blocks[k], make([]float64, n), startVector(params))
 	}
-	return q, nil
+	return q.x
 }
 
 // spot checks the plan and returns its spot, with readings of 0.
@@ -198,7 +216,11 @@ func (p *Plan) params(m *model) []fit.Param {
 	params := m.params(0)
 	index := &params[pIndex]
 	index.Start = min(max(m.spot.Coating.indexOf(p.Porosity, params[pSkeleton].Start), index.Lower), index.Upper)
-	params[pTau].Start, params[pBare].Start = p.ThicknessNM*index.Start, p.Bare
+	d := p.ThicknessNM
+	if m.structured { // with the skin there is as much material left as in the film of the plan
+		d = max(0, d-params[pSkin].Start/(1-p.Porosity))
+	}
+	params[pTau].Start, params[pBare].Start = d*index.Start, p.Bare
 	return params
 }
 
@@ -265,8 +287,27 @@ func (m *model) addBlock(sum, block []float64, at int) {
 
 // verdict returns the expected verdict on the curves at some of the angle settings.
 func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, error) {
+	m, s, err := q.solutionAt(ctx, q.plan, settings)
+	if err != nil {
+		return nil, err
+	}
+	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: s}
+	if q.structured != nil {
+		if v.structured, v.full, err = q.structured.solutionAt(ctx, q.plan, settings); err != nil {
+			return nil, err
+		}
+	}
+	v.fillEquivalent()
+	v.fillPhysical()
+	v.fillQuality()
+	v.setFlags()
+	return v, nil
+}
+
+// solutionAt returns the model of the curves at some of the angle settings, with the solution at the film of the plan.
+func (q *plannedModel) solutionAt(ctx context.Context, p *Plan, settings []int) (*model, *solution, error) {
 	m := q.m.atSettings(settings)
-	params := q.plan.params(m)
+	params := p.params(m)
 	m.setFreeParams(params)
 	problem := &fit.Problem{Params: params, Points: m.points, Normal: func(jj, _, _ []float64) float64 {
 		for at, k := range settings {
@@ -276,18 +317,10 @@ func (q *plannedFit) verdict(ctx context.Context, settings []int) (*Verdict, err
 	}}
 	r, err := m.work.Solve(ctx, problem, nil) // the start is the minimum
 	if err != nil {
-		return nil, fmt.Errorf("could not compute the precision of the plan: %w", err)
+		return nil, nil, fmt.Errorf("could not compute the precision of the plan: %w", err)
 	}
 	s := &solution{params: params, x: r.X, converged: true, atBound: r.AtBound, result: r, effectiveShare: 1}
-	if err := m.covariance(s); err != nil {
-		return nil, err
-	}
-	v := &Verdict{Model: ModelFilm, LikelihoodRatio: math.NaN(), model: m, chosen: s}
-	v.fillEquivalent()
-	v.fillPhysical()
-	v.fillQuality()
-	v.setFlags()
-	return v, nil
+	return m, s, m.covariance(s)
 }
 
 // search finds the set of angle settings with the least u.

@@ -81,6 +81,9 @@ func TestPlanIsWhatAFitSays(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			curves := planned(c.angles, c.native)
+			if c.setup.Known == nil { // what the general stack gives has no other error
+				c.setup.Known = sessionOnly(usualSession)
+			}
 			fitted, err := film.Fit(context.Background(), noiseless(t, c.tr, c.setup, curves))
 			require.NoError(t, err)
 			v, err := film.NewFitter(c.setup).Precision(context.Background(),
@@ -105,11 +108,35 @@ func TestPlanIsWhatAFitSays(t *testing.T) {
 	}
 }
 
+// With all owners and the structure free, material left and means are as uncertain as in a fit of the curves that the plan
+// makes up, at whose film it ends.
+func TestPlanWithStructureIsWhatAFitSays(t *testing.T) {
+	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: 0.002}}
+	curves := planned(fourAngles, false)
+	v, err := film.NewFitter(setup).Precision(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.36, Bare: 0.05,
+		Curves: curves})
+	require.NoError(t, err)
+	made, err := v.Curves()
+	require.NoError(t, err)
+	for i := range curves {
+		curves[i].R = made[i].Measured
+	}
+	fitted, err := film.Fit(context.Background(), &film.Spot{Setup: setup, Curves: curves})
+	require.NoError(t, err)
+	probe := flatProbe(t, grid(380, 1100, 2))
+	for name, e := range map[string][2]film.Estimate{"solid": {v.SolidNM, fitted.SolidNM}, "scale": {v.Scale, fitted.Scale},
+		"mean": {v.Mean(probe), fitted.Mean(probe)}, "gain": {v.Gain(probe), fitted.Gain(probe)}} {
+		assert.InDelta(t, e[1].Value, e[0].Value, 1e-2*e[1].U, name)
+		assert.InEpsilon(t, e[1].U, e[0].U, 5e-3, "u of %s", name)
+	}
+	assert.InDelta(t, 118*0.64*0.95, v.SolidNM.Value, 0.1*0.95*4) // the skin lies on the bare part, too: none of it is there
+}
+
 // A curve that a plan makes up is what the general stack gives, and bands are there
 // for figures.
 func TestPlannedCurves(t *testing.T) {
 	tr := truth{118, 0.36, 0.05, 1, 1.458}
-	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}
+	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: sessionOnly(usualSession)}
 	v, err := film.NewFitter(setup).Precision(context.Background(), &film.Plan{ThicknessNM: 118, Porosity: 0.36,
 		Bare: 0.05, Curves: planned([]float64{60, 8}, false)})
 	require.NoError(t, err)
@@ -148,9 +175,10 @@ func TestPlanNotSeparable(t *testing.T) {
 func TestBestAnglesAgainstFits(t *testing.T) {
 	ctx, tr := context.Background(), truth{118, 0.36, 0.05, 1, 1.458}
 	angles := []float64{8, 20, 30, 45, 55, 65, 75}
-	fitter := film.NewFitter(film.Setup{Glass: film.Glass{Index: optics.SodaLime()}})
+	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: sessionOnly(usualSession)}
+	fitter := film.NewFitter(setup)
 	plan := &film.Plan{ThicknessNM: 118, Porosity: 0.36, Bare: 0.05, Curves: planned(angles, false)}
-	spot := noiseless(t, tr, film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}, plan.Curves)
+	spot := noiseless(t, tr, setup, plan.Curves)
 	quantities := map[string]func(*film.Verdict) float64{
 		"thickness": func(v *film.Verdict) float64 { return v.ThicknessNM.U },
 		"bare":      func(v *film.Verdict) float64 { return v.Bare.U },

@@ -125,7 +125,7 @@ func TestDriftedSession(t *testing.T) {
 			assert.True(t, got.AgreementForTest().Tested && got.AgreementForTest().Agree, got.AgreementForTest().Why)
 			want := map[string]float64{"s_share_native": 0.54, "skeleton_index": 1.458}
 			for _, a := range fourAngles {
-				want[fmt.Sprintf("tilt@%g", a)] = 0.4
+				want[fmt.Sprintf("angle@%g", a)] = 0.4
 			}
 			for name, v := range want {
 				p := value(t, got.Joint, name)
@@ -187,7 +187,8 @@ func TestSessionAgainstSciPy(t *testing.T) {
 	require.NoError(t, json.Unmarshal(text, &want))
 	members := make([]film.Member, 3)
 	for i := range members {
-		s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown(), UIndex: want.UGlass}}}
+		s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown(), UIndex: want.UGlass},
+			Known: sessionOnly(usualSession)}}
 		for k, a := range want.Angles {
 			s.Curves = append(s.Curves, film.Curve{NM: want.NM, R: want.Spectra[2*i+k], AngleDeg: a, Pol: optics.U,
 				Native: true, NoiseSD: want.Sigma})
@@ -255,7 +256,7 @@ func TestSessionCoverage(t *testing.T) {
 			}
 		}
 		for name, want := range map[string]float64{"scale": s.scale, "s_share_native": s.share, "factor@60": s.factors[60],
-			"tilt@8": s.tilts[8], "tilt@45": s.tilts[45], "angle@60": s.tilts[60], "skeleton_index": a.skeleton} {
+			"angle@8": s.tilts[8], "angle@45": s.tilts[45], "angle@60": s.tilts[60], "skeleton_index": a.skeleton} {
 			p := value(t, got.Joint, name)
 			count(name, p.Value, p.U, want)
 		}

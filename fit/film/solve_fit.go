@@ -51,7 +51,7 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
-	given := m
+	given, called := m, m.calledMisfit(film)
 	if m, film, err = m.raised(ctx, film); err != nil {
 		return nil, err
 	}
@@ -59,6 +59,10 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
+	if v.called.uniform = called; v.Model == ModelBare {
+		v.called.uniform = m.calledMisfit(v.chosen)
+	}
+	v.called.full = v.called.uniform
 	return v, v.finish(ctx, given)
 }
 

@@ -34,7 +34,7 @@ func TestAgainstSciPy(t *testing.T) {
 
 	for n, fitted := range want.Fits {
 		t.Run(fmt.Sprintf("truth %d", n), func(t *testing.T) {
-			s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown()}}}
+			s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.BorosilicateCrown()}, Known: sessionOnly(usualSession)}}
 			for k, angle := range fourAngles {
 				s.Curves = append(s.Curves, film.Curve{NM: nm, R: columns[4*n+k], AngleDeg: angle, Pol: optics.U,
 					NoiseSD: want.Sigma})

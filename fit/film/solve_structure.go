@@ -20,6 +20,7 @@ func (v *Verdict) fitStructure(ctx context.Context, m *model) error {
 	if err := wide.covariance(s); err != nil {
 		return err
 	}
+	v.called.full = wide.calledMisfit(s)
 	v.structured, v.full, err = wide.raised(ctx, s)
 	return err
 }
@@ -33,13 +34,15 @@ func (m *model) withStructure(nm float64) *model {
 	wide := *m
 	wide.structured, wide.structure = true, min(1, nm/thinFilmNM)
 	wide.curveCosts = make([]float64, len(m.curves))
-	if m.coarse == m {
+	switch m.coarse {
+	case nil:
+	case m:
 		wide.coarse = &wide
-		return &wide
+	default:
+		coarse := *m.coarse
+		coarse.structured, coarse.structure, coarse.coarse = true, wide.structure, &coarse
+		wide.coarse = &coarse
 	}
-	coarse := *m.coarse
-	coarse.structured, coarse.structure, coarse.coarse = true, wide.structure, &coarse
-	wide.coarse = &coarse
 	return &wide
 }
 

@@ -37,6 +37,9 @@ type nodes struct {
 	grid  int       // N
 	step  []float64 // M x M, by rows: the matrix S of steps
 	parts []float64 // M, scratch of pack
+
+	cosines    []float64 // by rows: the cosine coefficients of values at the nodes
+	cosineRows cosineTable
 }
 
 // compression is the view of the nodes of a grid. It replaces the view of the grid for

@@ -57,7 +57,7 @@ func TestBadSpots(t *testing.T) {
 		{"slit", func(s *film.Spot) { s.Instrument.SlitNM = math.NaN() }, "a slit of NaN nm"},
 		{"joins fall", func(s *film.Spot) { s.Instrument.JoinsNM = []float64{860, 500} }, "do not rise"},
 		{"index of the glass", func(s *film.Spot) { s.Glass.UIndex = math.NaN() },
-			"NaN is not a standard uncertainty of its index"},
+			"NaN is not a standard uncertainty"},
 		{"pin below its range", func(s *film.Spot) { s.Pins = film.Pins{film.Thickness: -5} }, "thickness=-5 is outside"},
 		{"session", func(s *film.Spot) { s.Known = sessionOnly(film.Session{UScale: -1}) }, "not a standard uncertainty"},
 	} {

@@ -53,6 +53,7 @@ type curve struct {
 	ofCurves        int          // number of curves, whose factors stand before it
 	share           float64      // of s
 	beam            beam
+	cosines         []float64 // coefficients of the readings; nil: not yet made
 
 	free  []kind // whose parameters are free
 	state curveState

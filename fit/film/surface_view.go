@@ -16,6 +16,7 @@ type view struct {
 	noAngleSlopes bool         // nobody asks for the derivatives by the angle and the glass
 	far           *farFace     // nil: nothing comes back
 	roughness     []float64    // (4π·cos θ/λ)², 1/nm²; nil: smooth
+	cosineRows    cosineTable  // of a whole grid
 
 	// Beam and slit, over which the averages are taken: the surface has len(slit)
 	// neighbours for each wavelength of nm.

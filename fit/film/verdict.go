@@ -37,12 +37,13 @@ type Verdict struct {
 	LikelihoodRatio float64 // of film over bare, or at least; NaN where pins leave one model only
 	Flags           []string
 
-	model      *model      // of the equivalent uniform film, or of bare glass
-	chosen     *solution   // of it
-	structured *model      // of the film whose structure is free; nil: none was fitted
-	full       *solution   // of it
-	apart      owners      // whose effects are not merged with others in the parameters
-	equalFilms [][]float64 // other uniform films that explain the curves as well, where not separable
+	model      *model                       // of the equivalent uniform film, or of bare glass
+	chosen     *solution                    // of it
+	structured *model                       // of the film whose structure is free; nil: none was fitted
+	full       *solution                    // of it
+	apart      owners                       // whose effects are not merged with others in the parameters
+	called     struct{ uniform, full bool } // the uniform film, and the model with the structure free, leave a misfit
+	equalFilms [][]float64                  // other uniform films that explain the curves as well, where not separable
 	// the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 	allowedFilm []float64
 }

@@ -23,6 +23,8 @@ const (
 	flagLoss         = "loss:"           // points far from the fit count by another loss than squares
 	flagSpikes       = "spikes"          // points far from their neighbours are not fitted
 	flagCorrelated   = "correlated"      // neighbouring residuals are correlated
+	flagStructure    = "structure"       // the curves are not those of a uniform film
+	flagMisfit       = "misfit"          // the curves are not those of the law
 	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken as equal
 )
 
@@ -71,6 +73,12 @@ func faultFlags() []Flag {
 			"the limits of thickness, index, bare fraction and scale; zero film and zero bare fraction do not count, since " +
 				"many sound spots have them",
 			"check the glass, the coating and the unit"},
+		{flagMisfit, "", "the curves are smooth in another way than film, glass and instrument can make them: a detector join, " +
+			"another glass, a leached skin of the glass or a residue look so",
+			fmt.Sprintf("the first %d cosine coefficients of the residuals of all curves; %g %% of sound spots are called",
+				cosines, 100*misfitLevel),
+			"look at the figure of the residuals; check glass, far face and the joins of the instrument, and clean and measure " +
+				"the spot again; the values may be off by more than their uncertainty"},
 		{flagUnlikely, "NAME", "this property of the glass or the instrument is far from what is known of it beforehand",
 			fmt.Sprintf("more than %d of its prior standard deviations", unlikelySigmas),
 			"check far face, glass, unit and reference"},
@@ -96,6 +104,11 @@ func settingFlags() []Flag {
 			"the uncertainties are wider for it",
 			fmt.Sprintf("the points count for less than %g %% of their number", 100*correlatedShare),
 			"look at the figure of the residuals"},
+		{flagStructure, "", "the film is not uniform: it has a dense skin, a gradient of porosity or an uneven thickness",
+			fmt.Sprintf("as for misfit, with a uniform film; %g %% of uniform films are called, and many lawful ones of "+
+				"others", 100*misfitLevel),
+			"nothing: solar values and material left count with it; compare thickness, porosity and bare fraction with those of the " +
+				"same angles and range only"},
 		{flagBackAsFront, "", "both faces carry the film and are taken to be equal", "",
 			"to see one film alone, measure with a matched or blackened far face"},
 	}
@@ -106,6 +119,9 @@ func (v *Verdict) setFlags() {
 	say := func(word, of string) { v.Flags = append(v.Flags, word+of) }
 	if !v.Converged {
 		say(flagNotConverged, "")
+	}
+	if v.called.full {
+		say(flagMisfit, "")
 	}
 	if v.ReducedChi2 > PoorFit {
 		say(flagPoorFit, "")
@@ -152,6 +168,9 @@ func (v *Verdict) setFlags() {
 	}
 	if v.chosen.effectiveShare < correlatedShare && v.model.noiseFactor*v.chosen.inflation() > 1 {
 		say(flagCorrelated, "")
+	}
+	if v.called.uniform && v.structured != nil {
+		say(flagStructure, "")
 	}
 	if v.model.spot.Glass.Back == optics.Coated {
 		say(flagBackAsFront, "")

@@ -70,7 +70,11 @@ func levelOf(level float64) (float64, error) {
 // at which the sum of squares, minimised over everything else, exceeds that of the best
 // fit by at most
 //
-//	rise = chi-square quantile of level, one degree of freedom · max(1, reduced chi-square / share)
+//	rise = chi-square quantile of level, one degree of freedom
+//
+// with the variance of the noise multiplied by
+//
+//	max(1, reduced chi-square / share)
 //
 // with the share of effective points of solve_effective.go. level is a fraction; 0 means
 // 0.95.
@@ -211,12 +215,26 @@ func (q *quantity) interval(ctx context.Context, level float64) (*fit.Interval, 
 		return noInterval(), nil
 	}
 	value, params := q.value(), slices.Clone(q.s.params)
-	q.m.setFreeParams(params)
-	problem, err := q.m.problem(params)
+	rise, best, f := quantile(level), q.s.result, q.s.inflation()
+	m, raised := q.m, f > 1 && q.m.spot.Loss == fit.Squares
+	if raised { // the noise, not what is known beforehand
+		m = m.withMoreNoise(f)
+	} else {
+		rise *= f
+	}
+	m.setFreeParams(params)
+	problem, err := m.problem(params)
 	if err != nil {
 		return nil, err
 	}
-	rise, best := quantile(level)*q.s.inflation(), q.s.result
+	if raised {
+		for j := range params {
+			params[j].Start = best.X[j]
+		}
+		if best, err = fit.Solve(ctx, problem, &profilePrecision); err != nil {
+			return nil, err
+		}
+	}
 	for range betterFits {
 		i, err := q.profile(ctx, problem, best, rise)
 		var lower *fit.LowerMinimumError
