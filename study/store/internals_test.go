@@ -23,7 +23,7 @@ var (
 	Normalise = normalise
 )
 
-const NewestVersion = 6
+const NewestVersion = 7
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {
