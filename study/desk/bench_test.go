@@ -289,7 +289,13 @@ func fillFits(b *testing.B, d *Desk) {
 				f.Result.Thickness, f.Result.Porosity, f.Result.BareFraction = study.Measure{Value: 120 - x, U: 0.1},
 					study.Measure{Value: 0.35 + x/50, U: 0.01}, study.Measure{Value: x / 100, U: 0.002}
 				f.Result.Solid, f.Result.State, f.Result.Model = study.Measure{Value: 75 - x, U: 0.4}, study.Patchy, "film"
-				f.SolarTShared, f.SeenT, f.SeenLoNM, f.SeenHiNM = 1e-6, 0.76+x/100, 380, 1180
+				f.SeenT, f.SeenLoNM, f.SeenHiNM = 0.76+x/100, 380, 1180
+				for k := range 21 { // as many as the fit of four angles has
+					f.Errors.Shared = append(f.Errors.Shared, study.Sensitivity{
+						Effect: study.Effect{Owner: study.OwnerSession, Name: fmt.Sprintf("effect@%d", k)},
+						By:     [study.NumberOfOutputs]float64{1e-5, 1e-5, 1e-3, 0.1, 0.01}})
+				}
+				f.Errors.SetOwn(study.OutSolarT, study.OutSolarT, 1e-10)
 				if err := tx.PutFit(f); err != nil {
 					return err
 				}

@@ -92,7 +92,7 @@ func TestQuickFindsTheMostInfluentialPoints(t *testing.T) {
 	f := newFolder(t)
 	path := f.export("a.csv", 120, 0, 1)
 	q, err := NewQuick([]string{path}, QuickOptions{
-		Pane: Pane{Glass: "soda-lime", Back: optics.Matched, Mixing: optics.Bruggeman}, Ladder: true,
+		Pane: Pane{Glass: "soda-lime", Back: optics.Matched, Mixing: optics.Bruggeman}, Structures: true,
 	})
 	require.NoError(t, err)
 	spots, err := q.Read(&ExportReader{}, nil)
@@ -109,10 +109,11 @@ func TestQuickFindsTheMostInfluentialPoints(t *testing.T) {
 	assert.GreaterOrEqual(t, most[0].CookDistance, most[1].CookDistance)
 	assert.Len(t, MostInfluential(points, 1000), len(points))
 
-	ladder, err := found.Ladder(context.Background())
+	structures, err := found.Structures(context.Background())
 	require.NoError(t, err)
+	require.Len(t, structures.Rungs, 5)
 	lowest := 0
-	for _, s := range ladder.Structures {
+	for _, s := range structures.Rungs {
 		assert.GreaterOrEqual(t, s.AboveLowestAICc, 0.0)
 		if s.AboveLowestAICc == 0 {
 			lowest++

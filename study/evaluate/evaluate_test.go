@@ -37,8 +37,11 @@ func simulate(t *testing.T, films []optics.Film, angles []float64, seed uint64) 
 	return curves
 }
 
+// evaluator returns an evaluator of glass whose index is exactly that of its formula.
 func evaluator(t *testing.T) *evaluate.Evaluator {
-	e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()}})
+	known := film.DefaultKnown(optics.Matched)
+	known.Coupon.UIndex = 0
+	e, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: &known})
 	require.NoError(t, err)
 	return e
 }

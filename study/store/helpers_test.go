@@ -135,13 +135,33 @@ func fitOf(unit study.Unit, first float64) *study.Fit {
 		*m = study.Measure{Value: study.Num(first + float64(i)), U: study.Num(first + float64(i) + 1.0/3)}
 	}
 	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2,
-		&r.Points, &f.SolarTShared, &f.SolarTSharedGlass, &f.SolarTSharedSession, &f.GainShared, &f.GainSharedGlass,
-		&f.GainSharedSession, &f.GainWithSolarT, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
+		&r.Points, &f.SeenT, &f.SeenLoNM, &f.SeenHiNM} {
 		*n = study.Num(first + 100 + float64(i))
 	}
 	f.AnglesDeg = []float64{8, 22.5, 60}
+	f.Errors = errorsOf(first)
 	r.State, r.Model, r.Flags = study.Thinned, "patchy", []string{"no-baseline", "one-angle"}
 	return f
+}
+
+// errorsOf makes errors with a different number in each place, of few binary digits.
+func errorsOf(first float64) study.Errors {
+	e := study.Errors{Shared: []study.Sensitivity{
+		{Effect: study.Effect{Owner: study.OwnerSession, Name: "scale"}},
+		{Effect: study.Effect{Owner: study.OwnerSession, Name: "factor@8"}},
+		{Effect: study.Effect{Owner: study.OwnerBatch, Name: "glass_index"}},
+		{Effect: study.Effect{Owner: study.OwnerSession, Name: "zero"}},
+		{Effect: study.Effect{Owner: study.OwnerJoint, Of: "m1 0f1e2d3c", Name: "uniform 12"}},
+	}}
+	for i := range e.Shared {
+		for q := range e.Shared[i].By {
+			e.Shared[i].By[q] = first - float64(i) - float64(q)/8
+		}
+	}
+	for i := range e.Own {
+		e.Own[i] = first + 0.5 + float64(i)/64
+	}
+	return e
 }
 
 func put(t testing.TB, s *store.Store, list ...*study.Fit) {

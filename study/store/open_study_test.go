@@ -236,25 +236,25 @@ func TestOldStudy(t *testing.T) {
 	var fits []study.Fit
 	require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { fits = append(fits, *f); return nil }))
 	require.Len(t, fits, 2)
-	assert.False(t, fits[0].SolarTSharedGlass.Valid(), "what version 1 did not know is null")
+	assert.Empty(t, fits[0].AnglesDeg, "what version 1 did not know is null")
+	assert.Equal(t, study.Errors{}, fits[0].Errors)
 	assert.InDelta(t, 0.98621595588482910, float64(fits[0].Result.SolarT.Value), 0)
 	again := fits[0]
 	again.Digest[0]++
-	again.SolarTSharedGlass, again.SolarTSharedSession = 1e-4, 2e-4
+	again.Errors = errorsOf(7)
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(&again) }))
 	verified(t, s)
 	var now []study.Fit
 	require.NoError(t, s.Fits(t.Context(), func(f *study.Fit) error { now = append(now, *f); return nil }))
 	require.Len(t, now, 2)
-	assert.EqualValues(t, 1e-4, now[0].SolarTSharedGlass)
-	assert.EqualValues(t, 2e-4, now[0].SolarTSharedSession)
+	assert.Equal(t, errorsOf(7), now[0].Errors)
 }
 
 // A study of version 5 (testdata/study-v5.wane.gz: every 8th row of made-up exports of
 // testdata/exports, of a coupon at two pulls and of a blank, taken in by the program that
 // made files of version 5; one reading was set aside, released, and its spot fitted again)
 // opens: rows keep their checksums, what version 5 did not know is null, and the columns of
-// version 6 are stored and as fixed as the others.
+// versions 6 and 7 are stored and as fixed as the others.
 func TestStudyOfVersion5(t *testing.T) {
 	path := unpacked(t, "testdata/study-v5.wane.gz")
 	s, err := store.Open(t.Context(), path)
@@ -271,23 +271,19 @@ func TestStudyOfVersion5(t *testing.T) {
 	// printed by wane results of version 5
 	for i, want := range []float64{0.9862332798433174, 0.9834763268450345, 0.9573566546370438} {
 		assert.InDelta(t, want, float64(fits[i].Result.SolarT.Value), 0)
-		for _, n := range []study.Num{fits[i].GainShared, fits[i].GainSharedGlass, fits[i].GainSharedSession,
-			fits[i].GainWithSolarT} {
-			assert.False(t, n.Valid())
-		}
+		assert.False(t, fits[i].Errors.Known())
 		assert.Empty(t, fits[i].AnglesDeg)
 	}
 	again := fits[0]
 	again.Digest[0]++
-	again.GainShared, again.GainSharedGlass, again.GainSharedSession, again.GainWithSolarT = 1e-3, -2e-3, 3e-3, 4e-6
+	again.Errors = errorsOf(3)
 	again.AnglesDeg = []float64{8, 45.5}
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutFit(&again) }))
 	verified(t, s)
 	now := current()[0]
-	assert.Equal(t, []study.Num{1e-3, -2e-3, 3e-3, 4e-6},
-		[]study.Num{now.GainShared, now.GainSharedGlass, now.GainSharedSession, now.GainWithSolarT})
+	assert.Equal(t, errorsOf(3), now.Errors)
 	assert.Equal(t, []float64{8, 45.5}, now.AnglesDeg)
-	for _, column := range []string{"gain_shared_pp", "angles_deg"} {
+	for _, column := range []string{"gain_shared_pp", "angles_deg", "effects", "joint_fit", "errors"} {
 		_, err = raw(t, path).Exec("UPDATE fit SET " + column + " = NULL")
 		assert.ErrorContains(t, err, "a study changes nothing")
 	}

@@ -24,8 +24,7 @@ func zeroed(f *study.Fit) *study.Fit {
 	c := *f
 	r := &c.Result
 	for _, n := range []*study.Num{&r.Pull, &r.Dose, &r.GainKept.Value, &r.GainKept.U, &r.Change.Value, &r.Change.U,
-		&r.CorrectedChange.Value, &r.CorrectedChange.U, &r.ChangeUnseen, &r.NControls, &r.Porosity.U, &r.Thickness.Value,
-		&c.SolarTWithBaseline, &c.GainWithBaseline} {
+		&r.CorrectedChange.Value, &r.CorrectedChange.U, &r.ChangeUnseen, &r.NControls, &r.Porosity.U, &r.Thickness.Value} {
 		if math.IsNaN(float64(*n)) {
 			*n = 0
 		}
