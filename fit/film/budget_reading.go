@@ -111,11 +111,11 @@ func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput,
 	return p.v.model.filmAt(x).d - trueNM, t.mean.mean(physical, &g).value + in.unseen - trueMean, nil
 }
 
-// withoutErrors returns x with the errors of the reading, but not those of film and glass, at what is expected.
+// withoutErrors returns x with all at what is expected but the film, its solid and its structure.
 func (p *budgetReading) withoutErrors(m *model, x []float64) []float64 {
 	out := slices.Clone(x)
 	m.eachEffect(func(i int, e *effect, _ int) {
-		if e.owner == OwnerSession || e.owner == OwnerPlacement || e.owner == OwnerInstrument {
+		if !e.isStructure() && e.kind != kSkeleton {
 			out[i] = p.truth[i]
 		}
 	})
