@@ -105,7 +105,7 @@ func lawTable(t *testing.T) string {
 			if e.Owner == owner {
 				known := fmt.Sprintf("%.4g ± %g", e.Mean, e.U)
 				if e.U == 0 {
-					known = "exact"
+					known, e.Unit = "as registered", ""
 				}
 				rows = append(rows, []string{owner.String(), e.Term, code(e.Name), strings.TrimSpace(known + " " + e.Unit)})
 			}
