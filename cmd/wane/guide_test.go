@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/fit/film"
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/guard"
@@ -33,6 +34,7 @@ func guideTables(t *testing.T) map[string]string {
 		"states":     statesTable(),
 		"flags":      flagsTable(),
 		"guards":     guardsTable(),
+		"law":        lawTable(t),
 		"dialects":   delimited,
 		"jcamp":      jcamp,
 	}
@@ -89,6 +91,27 @@ func flagsTable() string {
 		rows = append(rows, []string{code(f.Form()), meaning, sentence(f.Remedy)})
 	}
 	return markdown([]string{"flag", "meaning", "what to do"}, rows)
+}
+
+// lawTable says what a fit takes to be known beforehand of a coupon of float glass with a matched far face, by owner.
+func lawTable(t *testing.T) string {
+	setup, err := evaluate.CouponSetup(&study.Coupon{Glass: "soda-lime", GlassMM: study.Null(), Back: "matched"},
+		"bruggeman", nil)
+	require.NoError(t, err)
+	var rows [][]string
+	effects := film.Law(&setup)
+	for owner := range film.OwnerJoint {
+		for _, e := range effects {
+			if e.Owner == owner {
+				known := fmt.Sprintf("%.4g ± %g", e.Mean, e.U)
+				if e.U == 0 {
+					known, e.Unit = "as registered", ""
+				}
+				rows = append(rows, []string{owner.String(), e.Term, code(e.Name), strings.TrimSpace(known + " " + e.Unit)})
+			}
+		}
+	}
+	return markdown([]string{"owner", "effect", "name", "known beforehand"}, rows)
 }
 
 // sentence gives a text in the voice of messages a capital and a full stop, unless it begins with

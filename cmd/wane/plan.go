@@ -283,22 +283,24 @@ func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
 
 // assumed says what is taken to be known beforehand, a line for each owner of the law.
 func (o *planOptions) assumed(setup *evaluate.Setup) []string {
-	lines := []string{"assumed beside the noise, as standard uncertainties:"}
-	var owner film.Owner
+	lines, line := []string{"assumed beside the noise, as standard uncertainties:"}, map[film.Owner]int{}
 	for _, e := range film.Law(setup) {
 		if e.U == 0 || !o.sees(&e) {
 			continue
 		}
-		known := fmt.Sprintf("%s %.3g ± %.3g", e.Term, e.Mean, e.U)
+		known := fmt.Sprintf("%s %.4g ± %.3g", e.Term, e.Mean, e.U)
 		if e.Unit != "" {
 			known += " " + e.Unit
 		}
-		if last := len(lines) - 1; last > 0 && e.Owner == owner {
-			lines[last] += "; " + known
+		if i := line[e.Owner]; i > 0 {
+			lines[i] += "; " + known
 			continue
 		}
-		owner = e.Owner
-		lines = append(lines, fmt.Sprintf("  %s: %s", owner, known))
+		line[e.Owner] = len(lines)
+		lines = append(lines, fmt.Sprintf("  %s: %s", e.Owner, known))
+	}
+	for i, l := range lines {
+		lines[i] = strings.ReplaceAll(wrapped(l, guideWidth), "\n", "\n      ")
 	}
 	if o.pane.back != "matched" {
 		lines = append(lines,

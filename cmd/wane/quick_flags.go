@@ -51,7 +51,7 @@ func (o *paneOptions) parse() (pane desk.Pane, err error) {
 func (o *paneOptions) farFace() string {
 	switch o.back {
 	case "matched":
-		return "matched to an absorber (taken to return no light)"
+		return "matched to an absorber (taken to return next to no light)"
 	case "blackened":
 		return "blackened (paint of index 1.50)"
 	}

@@ -38,9 +38,18 @@ func TestWorkersDoNotMatter(t *testing.T) {
 		if first == nil {
 			first = rows
 		}
-		// printed, since a null is NaN and equals nothing
-		assert.Equal(t, fmt.Sprintf("%+v", first), fmt.Sprintf("%+v", rows), "%d workers", workers)
+		assert.Equal(t, printed(first...), printed(rows...), "%d workers", workers)
 	}
+}
+
+// printed returns rows as a text, since a null is NaN and equals nothing. What their changes are sums of is left out:
+// their uncertainties follow from it.
+func printed(rows ...study.Result) string {
+	rows = slices.Clone(rows)
+	for i := range rows {
+		rows[i].ChangeTerms, rows[i].CorrectedTerms = nil, nil
+	}
+	return fmt.Sprintf("%+v", rows)
 }
 
 // Repeating an intake or a fit changes nothing. New readings make their own fit stale, and no other.
@@ -119,7 +128,7 @@ func TestSpotThatCannotBeFitted(t *testing.T) {
 	require.Len(t, n.Refused, 1)
 	assert.Contains(t, n.Refused[0].Error(), "coupon E1, pull 0, spot 1: curve 1: 5 points are too few")
 	rows := results(t, d)
-	assert.Equal(t, []string{"not-evaluated", "no-baseline", "no-control"}, rows[0].Flags)
+	assert.Equal(t, []string{"not-evaluated", "no-baseline"}, rows[0].Flags)
 	assert.Equal(t, study.Unclear, rows[0].State)
 	assert.NotContains(t, rows[1].Flags, "not-evaluated")
 	assert.True(t, rows[1].SolarT.Value.Valid())

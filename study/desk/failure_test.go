@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -188,7 +187,7 @@ func TestNotEvaluatedIsFound(t *testing.T) {
 			n, err := d.Fit(ctx, FitOptions{Workers: 1})
 			require.NoError(t, err)
 			assert.GreaterOrEqual(t, n.Fits, 1)
-			assert.Equal(t, fmt.Sprint(good), fmt.Sprint(results(t, d)))
+			assert.Equal(t, printed(good...), printed(results(t, d)...))
 			v, err = d.Verify(ctx, VerifyOptions{Workers: 1})
 			require.NoError(t, err)
 			assert.True(t, v.Sound(), "%+v", v)

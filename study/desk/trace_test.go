@@ -163,7 +163,7 @@ func listed(t *testing.T, d *Desk) map[string]string {
 	t.Helper()
 	rows := map[string]string{}
 	for _, r := range results(t, d) {
-		rows[fmt.Sprintf("%s %v", r.Coupon, r.Pull)] = fmt.Sprintf("%+v", r)
+		rows[fmt.Sprintf("%s %v", r.Coupon, r.Pull)] = printed(r)
 	}
 	return rows
 }
@@ -194,7 +194,7 @@ func TestTraceFileAgainstAStudyWithoutIt(t *testing.T) {
 			for _, r := range o.Results {
 				key := fmt.Sprintf("%s %v", r.Coupon, r.Pull)
 				got = append(got, key)
-				assert.Equal(t, whole[key], fmt.Sprintf("%+v", *r), "the row as listed")
+				assert.Equal(t, whole[key], printed(*r), "the row as listed")
 			}
 			assert.Equal(t, c.want, got)
 
