@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -100,6 +101,35 @@ func refusedBy(t *testing.T, err error, fault string) {
 	require.ErrorAs(t, err, &r)
 	assert.Contains(t, r.Fault, fault)
 	assert.NotEmpty(t, r.Try)
+}
+
+// The joint fit of a session goes by what is stated, too: a zero that is known makes its solar values surer.
+func TestASessionFitUsesWhatIsStated(t *testing.T) {
+	ctx := context.Background()
+	u := map[string]float64{}
+	for _, trap := range []string{"", "three,LT,8,u,0,\n"} {
+		f := newFolder(t)
+		d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+			study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+		require.NoError(t, err)
+		t.Cleanup(func() { require.NoError(t, d.Close()) })
+		_, err = d.Enrol(ctx, append(f.rosters(), f.write("instruments.csv", statedHeader+"plain,,,,,,,,\n"),
+			f.write("standards.csv", standardHeader+"LT,,own,2026-01-01,,zero,,8,u,0,\n"),
+			f.write("sessions.csv", sessionHeader+"three,plain,2026-03-03,,,,,\n"),
+			f.write("readings.csv", standardReadingHeader+trap)))
+		require.NoError(t, err)
+		rows := sessionMapHeader + f.sitting("E1", 0, 118, "three", 1, 0, 1) + f.sitting("C1", 0, 118, "three", 1, 0, 2)
+		_, err = d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
+		require.NoError(t, err)
+		done := f.fit(d)
+		require.Len(t, done.Sessions, 1)
+		for _, r := range results(t, d) {
+			if r.Coupon == "E1" {
+				u[trap] = float64(r.SolarT.U)
+			}
+		}
+	}
+	assert.Less(t, u["three,LT,8,u,0,\n"], 0.9*u[""])
 }
 
 // A batch of glass is enrolled like other tables, and counted. The same again adds nothing.
