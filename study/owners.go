@@ -45,7 +45,22 @@ func ownersOf(f *Fit, c *Coupon, instrument string) Owners {
 }
 
 // GlassBatch returns the name of the batch of the coupon's glass: where nobody states it, the glass and the supplier.
-func (c *Coupon) GlassBatch() string { return strings.TrimSpace(c.Glass + " " + c.Supplier) }
+func (c *Coupon) GlassBatch() string {
+	if c.Batch != "" {
+		return c.Glass + ", batch " + c.Batch
+	}
+	return strings.TrimSpace(c.Glass + " " + c.Supplier)
+}
+
+// BatchOf returns what is registered of the batch of a coupon's glass; nil: nothing.
+func (r *Roster) BatchOf(c *Coupon) *GlassBatch {
+	for i := range r.Batches {
+		if b := &r.Batches[i]; c.Batch != "" && b.Batch == c.Batch && b.Glass == c.Glass {
+			return b
+		}
+	}
+	return nil
+}
 
 // of returns the name of an owner; empty for owners that are no part of the study.
 func (o *Owners) of(owner Owner) string {

@@ -1,7 +1,15 @@
 package study
 
-// Instrument is one registered instrument. With a changed setting it is another instrument,
-// with another name.
+import "slices"
+
+// Stated is a number that a laboratory may state. The zero value says that it does not.
+type Stated struct {
+	Value float64
+	Is    bool
+}
+
+// Instrument is what is registered of one instrument. A setting that is changed makes
+// another instrument of it, with another name.
 type Instrument struct {
 	Instrument   string // its name, unique
 	Serial, Kind string
@@ -9,7 +17,15 @@ type Instrument struct {
 	SlitNM       Num       // spectral width at half maximum; null: counts as 0
 	JoinsNM      []float64 // wavelengths at which the next detector begins, rising
 	UJoin        Num       // standard uncertainty of the step at each join, a fraction; null without joins
-	Note         string
+
+	// What the laboratory has measured of it, as standard uncertainties. Where nothing is stated, the default holds.
+	UZero         Stated // of what stray and dark light add in a session, a fraction
+	UPlace        Stated // of the factor of each curve of a placement, a ratio
+	UTiltDeg      Stated // of the tilt of a placement, degrees
+	UPlaceZero    Stated // of what light around the coupon adds in a placement, a fraction
+	UWavelengthNM Stated // of all wavelengths of a session alike, nm
+
+	Note string
 }
 
 // Event is an event in the life of an instrument: lamp, detector or service.
@@ -46,14 +62,21 @@ type Standard struct {
 	AngleDeg                  float64
 	Polarisation              string
 	Serial, Certificate       string
-	Quantity                  string  // R or T at WavelengthNM, solar_R or solar_T weighted as the certificate says
-	WavelengthNM              Num     // null for the solar ones
+	Quantity                  string  // R or T at WavelengthNM, solar_R or solar_T weighted as the certificate says, or zero
+	WavelengthNM              Num     // null for the solar ones and zero
 	Value, U                  float64 // a fraction, and its standard uncertainty
 	Note                      string
 }
 
-// StandardQuantities returns the quantities for which a check standard can be certified.
-func StandardQuantities() []string { return []string{"R", "T", "solar_R", "solar_T"} }
+// Zero is the quantity of a light trap: what a reading of it shows above its certified value is the zero of the session.
+const Zero = "zero"
+
+// StandardQuantities returns what a check standard can be certified for.
+func StandardQuantities() []string { return []string{"R", "T", "solar_R", "solar_T", Zero} }
+
+// UTrap is the standard uncertainty of the value of a light trap, a fraction, where nothing better is stated: common
+// practice, no source.
+const UTrap = 0.0001
 
 // Session is a sitting at an instrument, which readings name.
 type Session struct {
@@ -90,8 +113,13 @@ func (r *Roster) ReferenceOn(name, day string) *Reference {
 	return last
 }
 
-// StandardOn returns the certified value of a check standard that applies on day, by the rule of
-// [Roster.ReferenceOn]; nil if there is none.
+// IsTrap reports whether a standard is a light trap.
+func (r *Roster) IsTrap(standard string) bool {
+	return slices.ContainsFunc(r.Standards, func(c Standard) bool { return c.Standard == standard && c.Quantity == Zero })
+}
+
+// StandardOn returns what was certified of a check standard on day, as ReferenceOn
+// does.
 func (r *Roster) StandardOn(name string, angleDeg float64, polarisation, day string) *Standard {
 	var last *Standard
 	for i := range r.Standards {

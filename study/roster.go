@@ -24,6 +24,8 @@ type Coupon struct {
 	Back                   string // matched, blackened, bare, coated or laminated
 	Exposure               string // of a control: the one it accompanies, empty for all
 	WaterRepellent         bool   // its film is declared to keep water out of its pores
+	Batch                  string // of its glass; empty: glass and supplier stand for it
+	Leak                   Stated // rms of the share of light that a matched far face returns
 }
 
 // GlassName returns the present name of a glass. A roster or a study of an earlier version may
@@ -59,12 +61,20 @@ type Glass struct {
 	NM, N, K []float64
 }
 
-// Roster holds all that enrol registers.
+// GlassBatch is what is known of a batch of glass.
+type GlassBatch struct {
+	Glass, Batch string // the glass as coupons name it, and a name of the batch, unique for it
+	UIndex       Stated // standard uncertainty of its index against the formula or table of the glass
+	Model        string // what is known of its dispersion, in words; for the record
+}
+
+// Roster is what enrol registers, all of it together.
 type Roster struct {
 	Exposures []Exposure
 	Coupons   []Coupon
 	Pulls     []Pull
 	Glasses   []Glass
+	Batches   []GlassBatch
 
 	Instruments []Instrument
 	Events      []Event
@@ -91,6 +101,7 @@ type Reading struct {
 	Place
 	Session, Operator, Geometry string
 	OrientationDeg              Num
+	Mounting                    int // the coupon was set down anew for the second, third, ...; 0 and 1: the first
 
 	Export  string // SHA-256 of the export, in hexadecimal
 	Column  int    // of the values in the export, counting the wavelength column as 1

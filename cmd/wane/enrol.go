@@ -12,10 +12,13 @@ const enrolLong = `Register coupons, exposures and pulls, and also instruments, 
 sessions. They are CSV tables (rosters); the header tells which table it is:
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
-               (and water_repellent: yes, or empty)
+               (and water_repellent, glass_batch, leak)
   exposures    exposure,protocol,site,dose_unit,start
   pulls        exposure,pull,dose,date
+  batches of glass
+               glass,batch,u_index,model
   instruments  instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join
+               (and u_zero, u_place, u_tilt, u_place_zero, u_wavelength_nm)
   events       instrument,date,event
   references   reference,serial,certificate,issued,expires,u_scale,values
   standards    standard,serial,certificate,issued,expires,quantity,wavelength_nm,
@@ -58,6 +61,9 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s, %s, %s, %s; identical rows add nothing\n",
 			count(n.Exposures, "exposure"),
 			count(n.Pulls, "pull"), count(n.Coupons, "coupon"), count(n.Glasses, "glass table"))
+		if n.Batches > 0 && err == nil {
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "batches of glass enrolled: %d\n", n.Batches)
+		}
 		if words := n.Registered.String(); words != "" && err == nil {
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "registered %s\n", words)
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"slices"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -94,7 +95,8 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 	out := csv.NewWriter(buffered)
 	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate",
 		"session", "operator", "geometry",
-		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing"}
+		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing", "mounting"}
+	nmAt := slices.Index(header, "wavelength_nm")
 	if err := out.Write(header); err != nil {
 		return err
 	}
@@ -106,10 +108,11 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 		row := []string{textCell(r.Coupon), strconv.Itoa(r.Pull), textCell(r.Spot), r.Condition,
 			number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
 			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name),
-			from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words()}
+			from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words(),
+			strconv.Itoa(max(1, r.Mounting))}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
-			row[len(row)-3], row[len(row)-2] = string(nm), string(value)
+			row[nmAt], row[nmAt+1] = string(nm), string(value)
 			if err := out.Write(row); err != nil {
 				return err
 			}

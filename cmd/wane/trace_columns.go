@@ -6,6 +6,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/evaluate"
 )
 
 // stepColumns are the columns of a trace. What does not apply is null.
@@ -95,6 +96,20 @@ var stepColumns = listing[*step]{
 		}
 		return append([]string{}, s.Flags...)
 	}),
+	valueColumn("mounting", func(s *step) any { return orZero(int64(s.Mounting)) }),
+	// what the fit knew of the effects that a laboratory can state: assumed, or stated by what
+	valueColumn("knew", func(s *step) any { return orEmpty(s.knew(func(evaluate.Known) bool { return true })) }),
+}
+
+// knew joins what the fit knew beforehand, as far as it is wanted.
+func (s *step) knew(wanted func(evaluate.Known) bool) string {
+	var all []string
+	for _, k := range s.Knew {
+		if wanted(k) {
+			all = append(all, k.String())
+		}
+	}
+	return strings.Join(all, "; ")
 }
 
 // orZero is null for a number that counts from 1 and is not there.
@@ -130,6 +145,9 @@ func (s *step) says() string {
 	case "reading", "blank":
 		text := fmt.Sprintf("%g° %s %s, replicate %d, %d points %g-%g nm", float64(s.AngleDeg), s.Polarisation, s.Quantity,
 			s.Replicate, s.Points, float64(s.FirstNM), float64(s.LastNM))
+		if s.Mounting > 1 {
+			text += fmt.Sprintf(", mounting %d", s.Mounting)
+		}
 		if !study.Specular(s.Geometry) {
 			text += "; geometry " + s.Geometry + ", which is not evaluated"
 		}
@@ -156,6 +174,9 @@ func (s *step) says() string {
 		}
 		if len(s.Flags) > 0 {
 			words = append(words, "flags "+strings.Join(s.Flags, " "))
+		}
+		if stated := s.knew(func(k evaluate.Known) bool { return k.By != "" }); stated != "" {
+			words = append(words, "with "+stated)
 		}
 		return strings.Join(words, ", ")
 	}

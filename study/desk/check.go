@@ -120,8 +120,8 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 	readings := map[checkKey]map[int][]float64{} // by session
 	for _, c := range roster.Checks {
 		i, known := at[c.Session]
-		if !known {
-			continue // which verify reports
+		if !known || roster.IsTrap(c.Standard) {
+			continue // the one is for verify to report; the zero that the other shows enters the fits
 		}
 		key := checkKey{sessions[i].Instrument, c.Standard, c.AngleDeg, c.Polarisation}
 		if readings[key] == nil {

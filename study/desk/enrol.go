@@ -18,6 +18,7 @@ import (
 // Enrolled counts what enrol added.
 type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
+	Batches                            int // of glass
 	Registered
 	Guards GuardChanges // at the readings that this touches
 	Notes  []string
@@ -25,12 +26,15 @@ type Enrolled struct {
 
 // None reports whether nothing was added.
 func (e Enrolled) None() bool {
-	return e.Exposures+e.Coupons+e.Pulls+e.Glasses == 0 && e.Registered == Registered{}
+	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches == 0 && e.Registered == Registered{}
 }
 
 func (e Enrolled) summary() string {
 	s := fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables",
 		e.Exposures, e.Pulls, e.Coupons, e.Glasses)
+	if e.Batches > 0 {
+		s += fmt.Sprintf(", %d batches of glass", e.Batches)
+	}
 	if e.Registered != (Registered{}) {
 		s += "; registered " + e.Registered.String()
 	}
@@ -134,6 +138,9 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, n *Enrol
 	if err := addLines(glasses, tx.AddGlass, &n.Glasses); err != nil {
 		return err
 	}
+	if err := addLines(roster.Batches, tx.AddGlassBatch, &n.Batches); err != nil {
+		return err
+	}
 	if err := addLines(roster.Exposures, tx.AddExposure, &n.Exposures); err != nil {
 		return err
 	}
@@ -217,7 +224,7 @@ func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
 		if checked[l.Row.Glass] || l.Row.Back == "laminated" {
 			continue
 		}
-		setup, err := evaluate.CouponSetup(&l.Row, d.Settings().Mixing, whole.Glasses)
+		setup, err := evaluate.CouponSetup(&l.Row, d.Settings().Mixing, whole)
 		if err == nil {
 			_, err = evaluate.NewEvaluator(setup)
 		}

@@ -93,7 +93,13 @@ func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
 	if err := checksKnown(known, roster); err != nil {
 		return err
 	}
-	return addLines(roster.Checks, tx.AddStandardReading, &n.Checks)
+	if err := addLines(roster.Checks, tx.AddStandardReading, &n.Checks); err != nil {
+		return err
+	}
+	if known, err = tx.Roster(); err != nil {
+		return err
+	}
+	return evaluate.CheckTraps(known)
 }
 
 // withPlace gives a refusal the place of a line.

@@ -45,7 +45,7 @@ func (w *fitWorkspace) findBlanks() {
 			continue
 		}
 		s.units = append(s.units, u.Unit)
-		own := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster.Glasses)
+		own := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster)
 		s.digest = sha256.Sum256(append(s.digest[:], own[:]...))
 	}
 }
@@ -77,6 +77,9 @@ func (w *fitWorkspace) readingsToFit(
 	readings, err := w.checkedReadings(unit, load)
 	if err == nil {
 		err = evaluate.CheckGeometry(readings)
+	}
+	if conditions, known := w.conditions[session]; known && err == nil {
+		err = conditions.CheckZero(readings)
 	}
 	if err != nil || len(readings) == 0 || !w.isOverBlank(unit.Coupon) {
 		return readings, err
@@ -129,7 +132,7 @@ func (w *fitWorkspace) loadBlanks(
 ) (all []evaluate.Blank, err error) {
 	for _, u := range units {
 		coupon := w.coupons[u.Coupon]
-		setup, err := evaluate.CouponSetup(coupon, w.desk.Settings().Mixing, w.roster.Glasses)
+		setup, err := evaluate.CouponSetup(coupon, w.desk.Settings().Mixing, w.roster)
 		if err != nil {
 			return nil, err
 		}

@@ -109,7 +109,7 @@ func (w *fitWorkspace) sessionJobs() []fitJob {
 
 // jobUnit returns a unit with its digest.
 func (w *fitWorkspace) jobUnit(u *store.Unit) jobUnit {
-	digest := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster.Glasses)
+	digest := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster)
 	if c, known := w.conditions[u.Session]; known {
 		digest = c.Digest(digest)
 	}

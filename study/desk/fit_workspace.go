@@ -96,25 +96,23 @@ const tryRunAgain = "run it again: what was finished is kept"
 // evaluatorKey is what makes two units need the same evaluator. The conditions of sessions of
 // which nothing is registered are empty.
 type evaluatorKey struct {
-	glass, back, mm, conditions string
+	glass, back, mm, conditions, stated string
 }
 
 // evaluator returns the evaluator of a worker for a coupon under the conditions of a session.
 func (w *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
 	conditions, known := w.conditions[session]
-	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM)}
+	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM),
+		stated: evaluate.KeyOfCoupon(c, w.roster)}
 	if known {
 		key.conditions = conditions.Key()
 	}
 	if e := w.evaluators[worker][key]; e != nil {
 		return e, nil
 	}
-	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster.Glasses)
+	setup, err := w.setup(c, session)
 	if err != nil {
 		return nil, err
-	}
-	if known {
-		setup = conditions.Under(setup)
 	}
 	e, err := evaluate.NewEvaluator(setup)
 	if err != nil {
@@ -122,6 +120,25 @@ func (w *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*
 	}
 	w.evaluators[worker][key] = e
 	return e, nil
+}
+
+// setup returns the setup of a coupon under the conditions of a session.
+func (w *fitWorkspace) setup(c *study.Coupon, session string) (evaluate.Setup, error) {
+	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
+	if conditions, known := w.conditions[session]; known && err == nil {
+		setup = conditions.Under(setup)
+	}
+	return setup, err
+}
+
+// knowledge says what a fit of a coupon in a session knows beforehand: see [evaluate.Knowledge].
+func (w *fitWorkspace) knowledge(c *study.Coupon, session string) ([]evaluate.Known, error) {
+	setup, err := w.setup(c, session)
+	if err != nil {
+		return nil, err
+	}
+	conditions := w.conditions[session]
+	return evaluate.Knowledge(setup, conditions.All(c, w.roster)), nil
 }
 
 // describeUnit names a unit in a message.

@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"math"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -155,6 +156,9 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			b = binary.BigEndian.AppendUint64(b, math.Float64bits(v))
 		}
 		b = binary.AppendVarint(binary.AppendVarint(b, int64(r.Pull)), int64(r.Replicate))
+		if r.Mounting > 1 {
+			text("mounting " + strconv.Itoa(r.Mounting))
+		}
 		if needsCertificate(stated.RelativeTo) {
 			// without a certificate the line is refused when it is read
 			if c, err := p.index.certificate(&lines[i], stated.RelativeTo); err == nil {

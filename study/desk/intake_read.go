@@ -124,8 +124,8 @@ func (p *intakePlan) reading(at *placing.Placed, parsed *intake.Export, relative
 	}
 	row, s := &at.Row, at.Spectrum
 	r := &study.Reading{Place: row.Place, Session: row.Session, Operator: row.Operator, Geometry: row.Geometry,
-		OrientationDeg: row.OrientationDeg,
-		Column:         s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
+		OrientationDeg: row.OrientationDeg, Mounting: row.Mounting,
+		Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
 	r.Quantity = s.Quantity
 	r.FirstLine, r.LastLine = parsed.LinesOf(s.Column)
 	if needsCertificate(relativeTo) {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/evaluate"
 	"wane/study/store"
 )
 
@@ -28,8 +29,10 @@ type TracedFit struct {
 	*study.Fit
 	Number       int64 // in the study
 	SupersededBy int64 // the number of a newer fit; 0: this is the current one
-	Stale        bool  // readings, entries or the model have changed since it was made
-	Line         study.Entry
+	// Knew is what it knew beforehand: assumed, or stated by what. Nil where it is stale or superseded, and without values.
+	Knew  []evaluate.Known
+	Stale bool // the study now says something else than when it was made: to be fitted again
+	Line  study.Entry
 }
 
 // TracedReading is a reading and where it came from.
@@ -267,8 +270,14 @@ func unitOf(p *study.Place) study.Unit {
 func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {
 	line, err := t.line(k.Line)
 	u := t.units[k.Row.Unit]
-	return TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line,
-		Stale: k.SupersededBy == 0 && u.digest != k.Row.Digest}, err
+	f := TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line,
+		Stale: k.SupersededBy == 0 && u.digest != k.Row.Digest}
+	evaluated := !slices.Contains(k.Row.Result.Flags, study.FlagNotEvaluated)
+	if err != nil || k.SupersededBy != 0 || f.Stale || !evaluated {
+		return f, err
+	}
+	f.Knew, err = t.workspace.knowledge(t.workspace.coupons[k.Row.Coupon], u.session)
+	return f, err
 }
 
 func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {

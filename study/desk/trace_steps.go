@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/evaluate"
 )
 
 // TraceStep is one row of a trace. The kind says which of its fields apply; the others are empty, and
@@ -16,7 +17,7 @@ type TraceStep struct {
 	Number                     int64 // in the study
 	AngleDeg                   study.Num
 	Polarisation, Quantity     string
-	Replicate                  int
+	Replicate, Mounting        int
 	Value                      study.Measure
 	ValueUnit, Method, Session string
 	Instrument, Reference      string
@@ -39,6 +40,7 @@ type TraceStep struct {
 	Model, Digest              string
 	Flags                      []string
 	SupersededBy               int64
+	Knew                       []evaluate.Known
 	Log                        study.Entry
 }
 
@@ -173,6 +175,7 @@ func (f *TracedFit) step() TraceStep {
 		s.Status = "current"
 	}
 	r := &f.Result
+	s.Knew = f.Knew
 	s.Number, s.SupersededBy, s.Session, s.Digest = f.Number, f.SupersededBy, f.Session, hex.EncodeToString(f.Digest[:])
 	s.State, s.SolarT, s.Thickness, s.Model, s.Flags = r.State, r.SolarT, r.Thickness, r.Model, r.Flags
 	return s
@@ -192,7 +195,7 @@ func (r *TracedReading) step() TraceStep {
 		s.Status = "not fitted"
 	}
 	s.Number, s.AngleDeg, s.Polarisation = r.Number, study.Num(r.AngleDeg), r.Polarisation
-	s.Quantity, s.Replicate = string(r.Quantity), r.Replicate
+	s.Quantity, s.Replicate, s.Mounting = string(r.Quantity), r.Replicate, max(1, r.Mounting)
 	s.Session, s.Instrument, s.Reference, s.Geometry = r.Session, r.Instrument, r.Reference, r.Geometry
 	s.File, s.Column, s.Heading, s.FirstLine, s.LastLine = r.File, r.Column, r.Heading, r.FirstLine, r.LastLine
 	s.Standing, s.HeldFor = r.Standing, study.HoldWords(r.Holds)

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"slices"
 
 	"wane/fit/film"
 	"wane/study"
@@ -13,22 +14,28 @@ import (
 type Conditions struct {
 	Instrument film.Instrument
 	UScale     float64 // of the reference; 0: the default
+	Stated     Overrides
 }
 
 // RegisteredConditions returns the conditions of the registered sessions, by name. It does not hold sessions that are
 // evaluated like unregistered ones.
 //
 // The certificate that was valid on the day of the session gives the uncertainty of the scale: its u_scale, else that
-// of its values. The uncertainty by an expired certificate is never less than the default.
+// of its values. The uncertainty by an expired certificate is never less than the default. A light trap that was read in
+// the session states its zero, in place of what is stated of the instrument.
 func RegisteredConditions(roster *study.Roster) map[string]Conditions {
-	instruments := map[string]film.Instrument{}
+	instruments := map[string]Conditions{}
 	for i := range roster.Instruments {
-		instruments[roster.Instruments[i].Instrument] = InstrumentOf(&roster.Instruments[i])
+		in := &roster.Instruments[i]
+		instruments[in.Instrument] = Conditions{Instrument: InstrumentOf(in), Stated: statedOfInstrument(in)}
 	}
 	all := map[string]Conditions{}
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]
-		c := Conditions{Instrument: instruments[s.Instrument]}
+		c := instruments[s.Instrument]
+		if trap, read := ZeroByTrap(roster, s); read {
+			c.Stated = append(slices.DeleteFunc(slices.Clone(c.Stated), func(o Override) bool { return o.Effect == "zero" }), trap)
+		}
 		if r := roster.ReferenceOn(s.Reference, s.Date); r != nil {
 			c.UScale = uScale(r)
 			if study.Expired(r.Expires, s.Date) && c.UScale <= film.DefaultSession().UScale {
@@ -91,17 +98,27 @@ func CheckInstrument(i *study.Instrument) error {
 func (c Conditions) Under(setup Setup) Setup {
 	setup.Instrument = c.Instrument
 	if c.UScale > 0 {
-		known := knownOf(&setup)
-		known.Session.UScale = c.UScale
-		setup.Known = &known
+		setup = c.scale().Under(setup)
 	}
-	return setup
+	return c.Stated.Under(setup)
+}
+
+// scale returns what the reference states.
+func (c Conditions) scale() Overrides { return Overrides{{"scale", 0, c.UScale, "its reference"}} }
+
+// All returns what the register states of a session, and the roster of a coupon.
+func (c Conditions) All(coupon *study.Coupon, roster *study.Roster) Overrides {
+	all := slices.Concat(c.Stated, statedOfCoupon(coupon, roster))
+	if c.UScale > 0 {
+		all = append(all, c.scale()...)
+	}
+	return all
 }
 
 // Key returns a text that is equal for conditions that make the same setup.
 func (c Conditions) Key() string {
 	in := &c.Instrument
-	return fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale)
+	return fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale) + c.Stated.key()
 }
 
 // Digest returns the digest of a fit under the conditions; own is that of the fit without them.

@@ -160,7 +160,8 @@ func markOf(name string, units []SessionUnit) string {
 	fmt.Fprint(h, modelVersion)
 	for i := range units {
 		u := &units[i]
-		fmt.Fprintf(h, "%+v %q %v %v", u.Unit, u.Coupon.GlassBatch(), u.Evaluator.setup.Instrument, knownOf(&u.Evaluator.setup))
+		setup := &u.Evaluator.setup
+		fmt.Fprintf(h, "%+v %q %v %v %v", u.Unit, u.Coupon.GlassBatch(), setup.Instrument, setup.Glass.UIndex, knownOf(setup))
 		for k := range u.Readings {
 			fmt.Fprintf(h, " %+v %s %d", u.Readings[k].Place, u.Readings[k].Export, u.Readings[k].Column)
 		}

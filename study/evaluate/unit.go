@@ -19,9 +19,12 @@ const modelVersion = 5
 // readingFlags are the flags that describe the readings of a fit. A joint fit keeps them.
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
 
-// CouponSetup returns the setup of a coupon: its glass, known by name or from glasses, and the mixing rule of
-// the study. A far face that cannot be evaluated and an unknown glass give a [*study.Refusal].
-func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, error) {
+// CouponSetup returns the setup of a coupon: its glass, known by name or from a table, what is stated of both, and the mixing rule of
+// the study. roster has what is registered of its glass; nil: nothing. A far face that cannot be evaluated and an unknown glass give a [*study.Refusal].
+func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, error) {
+	if roster == nil {
+		roster = &study.Roster{}
+	}
 	rule, err := optics.ParseMixing(mixing)
 	if err != nil {
 		return Setup{}, err
@@ -33,8 +36,8 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 			Try: "leave its readings out, or measure it with a matched far face"}
 	}
 	index, ok := NamedGlass(c.Glass)
-	for i := range glasses {
-		if g := &glasses[i]; !ok && g.Name == c.Glass {
+	for i := range roster.Glasses {
+		if g := &roster.Glasses[i]; !ok && g.Name == c.Glass {
 			if index, err = optics.Table(g.Name, g.NM, g.N, g.K); err != nil {
 				return Setup{}, err
 			}
@@ -49,20 +52,24 @@ func CouponSetup(c *study.Coupon, mixing string, glasses []study.Glass) (Setup, 
 	if c.GlassMM.Valid() {
 		glass.ThicknessMM = float64(c.GlassMM)
 	}
-	return Setup{Glass: glass, Coating: film.Coating{Mixing: rule}}, nil
+	return statedOfCoupon(c, roster).Under(Setup{Glass: glass, Coating: film.Coating{Mixing: rule}}), nil
 }
 
 // Digest returns the digest of all inputs of the fit of a unit: the version of the model, the fields of the coupon that
-// matter, the mixing rule, the digest of the readings, and the glass table. A fit with another digest is stale.
-func Digest(c *study.Coupon, mixing string, readings [32]byte, glasses []study.Glass) [32]byte {
+// matter, the mixing rule, the digest of the readings, and what roster has of the glass. A fit with another digest is stale.
+func Digest(c *study.Coupon, mixing string, readings [32]byte, roster *study.Roster) [32]byte {
 	h := sha256.New()
 	fmt.Fprintf(h, "%d\x00%s\x00%s\x00%s\x00%g\x00%s\x00%x", modelVersion, c.Role, c.Glass, c.Back, float64(c.GlassMM),
 		mixing, readings)
-	for i := range glasses {
-		if g := &glasses[i]; g.Name == c.Glass {
+	for i := range roster.Glasses {
+		if g := &roster.Glasses[i]; g.Name == c.Glass {
 			fmt.Fprintf(h, "%v%v%v", g.NM, g.N, g.K)
 		}
 	}
+	if c.Batch != "" {
+		fmt.Fprintf(h, "\x00%q", c.GlassBatch())
+	}
+	fmt.Fprint(h, statedOfCoupon(c, roster).key())
 	return [32]byte(h.Sum(nil))
 }
 

@@ -106,7 +106,7 @@ func New(roster *study.Roster) *Guard {
 	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sessionRecord{}}
 	for _, c := range roster.Coupons {
 		entry := &guarded{Coupon: c}
-		if setup, err := evaluate.CouponSetup(&c, optics.Bruggeman.String(), roster.Glasses); err == nil {
+		if setup, err := evaluate.CouponSetup(&c, optics.Bruggeman.String(), roster); err == nil {
 			entry.glass = &setup.Glass
 		}
 		g.coupons[c.Coupon] = entry

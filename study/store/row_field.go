@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"wane/study"
 )
 
 // field is one column of a table: its name, the value that is written and where a value that
@@ -113,6 +115,24 @@ func realOrNull[T any, F ~float64](name string, at func(*T) *F) field[T] {
 		return x
 	}
 	return f
+}
+
+// statedOrNull is a column of numbers that may be stated.
+func statedOrNull[T any](name string, at func(*T) *study.Stated) field[T] {
+	return field[T]{name: name,
+		get: func(v *T) any {
+			if s := at(v); s.Is {
+				return s.Value
+			}
+			return nil
+		},
+		set: func(v *T, x any) error {
+			*at(v) = study.Stated{}
+			if x != nil {
+				*at(v) = study.Stated{Value: realOf(x), Is: true}
+			}
+			return nil
+		}}
 }
 
 func blobField[T any](name string, at func(*T) *[]byte) field[T] {

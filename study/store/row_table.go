@@ -49,6 +49,9 @@ var tables = [...]*table{
 
 	// Version 6.
 	releaseTable.table,
+
+	// Version 7.
+	glassBatchTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

@@ -26,3 +26,76 @@ CREATE TRIGGER fit_fixed BEFORE UPDATE OF
 	angles_deg, thickness_shared_nm, thickness_shared_glass_nm, solid_shared_nm, solid_shared_glass_nm,
 	effects, joint_fit, errors
 ON fit BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- What a laboratory has measured of an instrument, as standard uncertainties: of what stray and dark light
+-- add in a session (a fraction), of the factor of a placement, of its tilt (degrees), of what light around
+-- the coupon adds in it (a fraction), and of the wavelengths of a session (nm). Null: what is assumed by
+-- default.
+ALTER TABLE instrument ADD COLUMN u_zero REAL CHECK (u_zero >= 0);
+ALTER TABLE instrument ADD COLUMN u_place REAL CHECK (u_place >= 0);
+ALTER TABLE instrument ADD COLUMN u_tilt REAL CHECK (u_tilt >= 0);
+ALTER TABLE instrument ADD COLUMN u_place_zero REAL CHECK (u_place_zero >= 0);
+ALTER TABLE instrument ADD COLUMN u_wavelength_nm REAL CHECK (u_wavelength_nm >= 0);
+
+-- The batch of the glass of a coupon; null: glass and supplier stand for it. The leak is the rms of the share
+-- of light that a matched far face returns; null: what is assumed by default.
+ALTER TABLE coupon ADD COLUMN glass_batch TEXT CHECK (glass_batch <> '');
+ALTER TABLE coupon ADD COLUMN leak REAL CHECK (leak >= 0);
+
+-- The coupon was set down anew for the second, third, ... time; null: the first.
+ALTER TABLE reading ADD COLUMN mounting INTEGER CHECK (mounting > 1);
+
+-- What is known of a batch of glass: the standard uncertainty of its index against the formula or table of
+-- the glass (null: what is assumed by default), and its dispersion, in words.
+CREATE TABLE glass_batch (
+	id      INTEGER PRIMARY KEY,
+	log     INTEGER NOT NULL,
+	glass   TEXT NOT NULL CHECK (glass <> ''),
+	batch   TEXT NOT NULL CHECK (batch <> ''),
+	u_index REAL CHECK (u_index >= 0),
+	model   TEXT,
+	crc     INTEGER NOT NULL,
+	UNIQUE (glass, batch)
+) STRICT;
+CREATE TRIGGER glass_batch_kept BEFORE DELETE ON glass_batch BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER glass_batch_fixed BEFORE UPDATE ON glass_batch BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- A standard may be a light trap, whose quantity is zero.
+DROP TRIGGER standard_reading_certified;
+CREATE TABLE standard_6 (id INTEGER, log INTEGER, standard TEXT, issued TEXT, angle_deg REAL, polarisation TEXT,
+	serial TEXT, certificate TEXT, expires TEXT, quantity TEXT, wavelength_nm REAL, value REAL, u REAL, note TEXT,
+	crc INTEGER) STRICT;
+INSERT INTO standard_6 SELECT id, log, standard, issued, angle_deg, polarisation, serial, certificate, expires,
+	quantity, wavelength_nm, value, u, note, crc FROM standard;
+-- then
+DROP TABLE standard;
+CREATE TABLE standard (
+	id            INTEGER PRIMARY KEY,
+	log           INTEGER NOT NULL,
+	standard      TEXT NOT NULL CHECK (standard <> ''),
+	issued        TEXT NOT NULL,
+	angle_deg     REAL NOT NULL,
+	polarisation  TEXT NOT NULL CHECK (polarisation IN ('s', 'p', 'u', 'n')),
+	serial        TEXT,
+	certificate   TEXT NOT NULL CHECK (certificate <> ''),
+	expires       TEXT,
+	quantity      TEXT NOT NULL CHECK (quantity IN ('R', 'T', 'solar_R', 'solar_T', 'zero')),
+	wavelength_nm REAL, -- null for solar-weighted values and zero
+	value         REAL NOT NULL,
+	u             REAL NOT NULL CHECK (u > 0),
+	note          TEXT,
+	crc           INTEGER NOT NULL,
+	UNIQUE (standard, issued, angle_deg, polarisation),
+	CHECK ((quantity IN ('R', 'T')) = (wavelength_nm IS NOT NULL))
+) STRICT;
+INSERT INTO standard SELECT id, log, standard, issued, angle_deg, polarisation, serial, certificate, expires,
+	quantity, wavelength_nm, value, u, note, crc FROM standard_6;
+-- then
+DROP TABLE standard_6;
+CREATE TRIGGER standard_kept BEFORE DELETE ON standard BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER standard_fixed BEFORE UPDATE ON standard BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+CREATE TRIGGER standard_reading_certified BEFORE INSERT ON standard_reading
+WHEN NOT EXISTS (
+	SELECT 1 FROM standard s
+	WHERE (s.standard, s.angle_deg, s.polarisation) = (new.standard, new.angle_deg, new.polarisation))
+BEGIN SELECT raise(ABORT, 'no certificate has this standard at this angle and polarisation'); END;

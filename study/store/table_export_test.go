@@ -30,7 +30,7 @@ func TestReadingsComeBackExactly(t *testing.T) {
 	e, readings := export("weekly.csv", unitA, 45, 8, 30)
 	readings[0].Quantity, readings[0].Polarisation = study.Transmittance, "s"
 	readings[0].Values[0], readings[0].Values[1] = math.Copysign(0, -1), 5e-324
-	readings[1].OrientationDeg, readings[1].Replicate = 90, 2
+	readings[1].OrientationDeg, readings[1].Replicate, readings[1].Mounting = 90, 2, 3
 	readings[1].FirstLine, readings[1].LastLine = 12, 412
 	readings[1].Traits = study.Traits{Noise: 1.0 / 3, FirstBandNM: 400, Bands: []float64{0.25, 1.0 / 7}}
 	readings[2].Traits = study.Traits{Noise: 1e-5, FirstBandNM: 350, Bands: []float64{0.0123, 0.0124, 0.0125}}

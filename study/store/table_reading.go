@@ -40,6 +40,7 @@ var readingTable = newTable(8, "reading", placeFields(func(r *readingRow) *study
 		firstBandField("band_first_nm"),
 		blobOrNull("bands_packed", func(r *readingRow) *[]byte { return &r.bands }),
 		twinField("twin"),
+		wholeOrNull("mounting", func(r *readingRow) *int { return &r.Mounting }),
 	})
 
 // Positions in the rows of readings, of the numbers of other rows, which are filled in last.

@@ -20,6 +20,11 @@ var instrumentTable = newTable(10, "instrument", fields[study.Instrument]{
 	numbersOrNull("join_nm", func(i *study.Instrument) *[]float64 { return &i.JoinsNM }),
 	realOrNull("u_join", func(i *study.Instrument) *study.Num { return &i.UJoin }),
 	textOrNull("note", func(i *study.Instrument) *string { return &i.Note }),
+	statedOrNull("u_zero", func(i *study.Instrument) *study.Stated { return &i.UZero }),
+	statedOrNull("u_place", func(i *study.Instrument) *study.Stated { return &i.UPlace }),
+	statedOrNull("u_tilt", func(i *study.Instrument) *study.Stated { return &i.UTiltDeg }),
+	statedOrNull("u_place_zero", func(i *study.Instrument) *study.Stated { return &i.UPlaceZero }),
+	statedOrNull("u_wavelength_nm", func(i *study.Instrument) *study.Stated { return &i.UWavelengthNM }),
 })
 
 var eventTable = newTable(11, "event", fields[study.Event]{

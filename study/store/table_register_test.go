@@ -15,7 +15,8 @@ import (
 func registered() *study.Roster {
 	return &study.Roster{
 		Instruments: []study.Instrument{{Instrument: "bench 1", Serial: "0017", Kind: "two beams", ConeDeg: 1.5, SlitNM: 4,
-			JoinsNM: []float64{350, 860.5}, UJoin: 0.001, Note: "in the cellar"}},
+			JoinsNM: []float64{350, 860.5}, UJoin: 0.001, Note: "in the cellar", UZero: stated(0.0003), UPlace: stated(0),
+			UTiltDeg: stated(0.02), UPlaceZero: stated(0.0001), UWavelengthNM: stated(0.1)}},
 		Events: []study.Event{
 			{Instrument: "bench 1", Date: "2031-03-02", Event: "detector"},
 			{Instrument: "bench 1", Date: "2031-03-02", Event: "lamp", Note: "the second"},
@@ -42,6 +43,9 @@ func registered() *study.Roster {
 			Value: 0.0424}},
 	}
 }
+
+// stated is a number that is stated.
+func stated(x float64) study.Stated { return study.Stated{Value: x, Is: true} }
 
 // register adds it: ten rows.
 func register(tx *store.Tx) error { return addRegister(tx, registered()) }
@@ -95,7 +99,9 @@ func TestRegisterWithoutNumbers(t *testing.T) {
 		Instruments: []study.Instrument{{Instrument: "b", ConeDeg: study.Null(), SlitNM: study.Null(), UJoin: study.Null()}},
 		References:  []study.Reference{{Reference: "M", Issued: "2031-01-01", Certificate: "C", UScale: study.Null()}},
 		Standards: []study.Standard{{Standard: "S", Issued: "2031-01-01", Certificate: "C", Polarisation: "u",
-			Quantity: "solar_R", WavelengthNM: study.Null(), Value: 0.04, U: 0.001}},
+			Quantity: "solar_R", WavelengthNM: study.Null(), Value: 0.04, U: 0.001},
+			{Standard: "T", Issued: "2031-01-01", Certificate: "own", Polarisation: "u", Quantity: study.Zero,
+				WavelengthNM: study.Null(), U: study.UTrap}},
 		Sessions: []study.Session{{Session: "s", Instrument: "b", Date: "2031-01-01", HumidityPercent: study.Null(),
 			TemperatureC: study.Null()}},
 	}

@@ -44,7 +44,23 @@ var couponTable = newTable(4, "coupon", fields[study.Coupon]{
 	textField("back", func(c *study.Coupon) *string { return &c.Back }),
 	textOrNull("exposure", func(c *study.Coupon) *string { return &c.Exposure }),
 	flagOrNull("water_repellent", "yes", func(c *study.Coupon) *bool { return &c.WaterRepellent }),
+	textOrNull("glass_batch", func(c *study.Coupon) *string { return &c.Batch }),
+	statedOrNull("leak", func(c *study.Coupon) *study.Stated { return &c.Leak }),
 })
+
+var glassBatchTable = newTable(24, "glass_batch", fields[study.GlassBatch]{
+	textField("glass", func(b *study.GlassBatch) *string { return &b.Glass }),
+	textField("batch", func(b *study.GlassBatch) *string { return &b.Batch }),
+	statedOrNull("u_index", func(b *study.GlassBatch) *study.Stated { return &b.UIndex }),
+	textOrNull("model", func(b *study.GlassBatch) *string { return &b.Model }),
+})
+
+// AddGlassBatch adds a batch of a glass. It reports false if the same is there already; one of the same glass and name
+// that differs is refused.
+func (tx *Tx) AddGlassBatch(b study.GlassBatch) (added bool, err error) {
+	return tx.register(glassBatchTable.table, fmt.Sprintf("batch %q of glass %q", b.Batch, b.Glass), 2,
+		glassBatchTable.row(&b))
+}
 
 // AddExposure adds an exposure. It reports false if the same is there already;
 // one of the same name that differs is refused.
@@ -238,6 +254,9 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 		return nil
 	})
 	if err != nil {
+		return nil, err
+	}
+	if err := appendRows(ctx, q, glassBatchTable, "glass, batch", &roster.Batches); err != nil {
 		return nil, err
 	}
 	return roster, readRegister(ctx, q, roster)

@@ -46,11 +46,13 @@ func TestRosterComesBack(t *testing.T) {
 		Coupons: []study.Coupon{
 			coupon("B 1", study.Blank, ""),
 			{Coupon: "C1", Role: study.Exposed, Supplier: "maker-A", Coating: "U7", Lot: "L2", Glass: "glass/rolled.csv",
-				GlassMM: 3.2, Back: "bare", Exposure: "rack", WaterRepellent: true},
+				GlassMM: 3.2, Back: "bare", Exposure: "rack", WaterRepellent: true, Batch: "melt 7", Leak: stated(0)},
 			coupon("ÄÖ ta\u030ab “é”", study.Control, "damp heat"), // as long as the bytes are kept
 		},
 		Glasses: []study.Glass{{Name: "glass/rolled.csv", NM: []float64{300, 400.5, 2500},
 			N: []float64{1.55, 1.53, 1.4871234567890123}, K: []float64{1e-7, 0, 2.25e-6}}},
+		Batches: []study.GlassBatch{{Glass: "glass/rolled.csv", Batch: "melt 7", UIndex: stated(0.0002), Model: "its table"},
+			{Glass: "soda-lime", Batch: "melt 7"}},
 	}
 	want.Coupons[0].GlassMM, want.Coupons[2].GlassMM = 4, 2 // not null: NaN does not equal itself
 	add := func(tx *store.Tx) error {
@@ -68,6 +70,10 @@ func TestRosterComesBack(t *testing.T) {
 		}
 		for _, g := range want.Glasses {
 			_, err := tx.AddGlass(g)
+			require.NoError(t, err)
+		}
+		for _, b := range want.Batches {
+			_, err := tx.AddGlassBatch(b)
 			require.NoError(t, err)
 		}
 		within, err := tx.Roster()
@@ -115,6 +121,13 @@ func TestRosterRefusals(t *testing.T) {
 		{"an exposure that differs", []string{`exposure "rack"`, `site was "Dunmere"`, "here it is empty"},
 			func(tx *store.Tx) (bool, error) {
 				return tx.AddExposure(study.Exposure{Exposure: "rack", Protocol: "outdoor", DoseUnit: "days", Start: "2031-03-01"})
+			}},
+		{"a batch that differs", []string{`batch "a" of glass "g.csv"`, "u_index was empty", "here it is 0.001"},
+			func(tx *store.Tx) (bool, error) {
+				if _, err := tx.AddGlassBatch(study.GlassBatch{Glass: "g.csv", Batch: "a"}); err != nil {
+					return false, err
+				}
+				return tx.AddGlassBatch(study.GlassBatch{Glass: "g.csv", Batch: "a", UIndex: stated(0.001)})
 			}},
 		{"a glass that differs", []string{`glass "g.csv"`, "with other numbers"},
 			func(tx *store.Tx) (bool, error) { return tx.AddGlass(moved) }},

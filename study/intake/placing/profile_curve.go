@@ -41,7 +41,7 @@ var curveFields = []struct {
 	{"quantity", "quantity", "", false}, {"unit", "unit", "", false}, {"wavelength-unit", "wavelength_unit", "", false},
 	{"replicate", "replicate", "1", false}, {"session", "session", "x", false}, {"condition", "condition", "", false},
 	{"operator", "operator", "x", false}, {"geometry", "geometry", "", false},
-	{"orientation", "orientation_deg", "0", false},
+	{"orientation", "orientation_deg", "0", false}, {"mounting", "mounting", "1", false},
 }
 
 // curveSheet has the columns that the fields of a curve stand for.

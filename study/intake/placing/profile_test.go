@@ -136,7 +136,8 @@ func TestProfileSaysAllThatAMapSays(t *testing.T) {
 // Names of files and headings seldom have a decimal point.
 func TestProfileReadsAngles(t *testing.T) {
 	p, err := placing.ReadProfile("b.yaml", []byte("profile: b\nfiles: '{c}-{a}deg.csv'\n"+
-		"curves: [{column: '#2', coupon: '{c}', pull: 0, spot: 1, angle: '{a}', polarisation: u, orientation: '{a}'}]\n"))
+		"curves: [{column: '#2', coupon: '{c}', pull: 0, spot: 1, angle: '{a}', polarisation: u, orientation: '{a}',\n"+
+		"  mounting: 2}]\n"))
 	require.NoError(t, err)
 	for text, want := range map[string]float64{"57.5": 57.5, "57,5": 57.5, "57_5": 57.5, "8": 8, "08": 8, "0": 0,
 		"8.25": 8.25} {
@@ -145,6 +146,7 @@ func TestProfileReadsAngles(t *testing.T) {
 		require.Len(t, placed, 1)
 		assert.Equal(t, want, placed[0].Row.AngleDeg)
 		assert.Equal(t, study.Num(want), placed[0].Row.OrientationDeg)
+		assert.Equal(t, 2, placed[0].Row.Mounting)
 	}
 	for _, text := range []string{"5_7_5", "5,7.5", "x", "90", "NaN", "8 ° "} {
 		_, err := p.Rules().For("A1-" + text + "deg.csv")

@@ -17,12 +17,13 @@ type MapRow struct {
 	Stated                      text.Stated
 	Session, Operator, Geometry string
 	OrientationDeg              study.Num
+	Mounting                    int // 0 and 1: the first
 }
 
 var (
 	mapColumns  = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
 	mapOptional = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry",
-		"orientation_deg"}
+		"orientation_deg", "mounting"}
 	geometries   = []string{"", "specular", "total_included", "total_excluded", "mixed"}
 	conditions   = append([]string{""}, study.Conditions()...)
 	polarisation = []string{"s", "p", "u", "n"}
@@ -76,6 +77,11 @@ func (r *Row) MapRow() MapRow {
 	}
 	if r.Text("replicate") != "" {
 		p.Replicate = r.whole("replicate", 1)
+	}
+	if r.Text("mounting") != "" {
+		if n := r.whole("mounting", 1); n > 1 {
+			p.Mounting = n
+		}
 	}
 	if r.named == nil && strings.HasPrefix(p.File, "/") {
 		r.Refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)

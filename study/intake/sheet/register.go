@@ -11,10 +11,11 @@ import (
 
 // The columns of the register, and those that may be left out.
 var (
-	instrumentColumns = []string{"instrument", "serial", "kind", "cone_deg", "slit_nm", "join_nm", "u_join"}
-	eventColumns      = []string{"instrument", "date", "event"}
-	referenceColumns  = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
-	standardColumns   = []string{"standard", "serial", "certificate", "issued", "expires", "quantity",
+	instrumentColumns  = []string{"instrument", "serial", "kind", "cone_deg", "slit_nm", "join_nm", "u_join"}
+	instrumentOptional = []string{"note", "u_zero", "u_place", "u_tilt", "u_place_zero", "u_wavelength_nm"}
+	eventColumns       = []string{"instrument", "date", "event"}
+	referenceColumns   = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
+	standardColumns    = []string{"standard", "serial", "certificate", "issued", "expires", "quantity",
 		"wavelength_nm", "angle_deg", "polarisation", "value", "u"}
 	sessionColumns = []string{"session", "instrument", "date", "operator", "reference", "humidity_percent",
 		"temperature_c", "condition"}
@@ -41,7 +42,7 @@ func (r *Roster) addRegister(s *Table) (known bool, err error) {
 	case has("event"):
 		r.Events, err = readRows(s, eventColumns, noteColumn, r.Events, (*Row).event)
 	case has("instrument"):
-		r.Instruments, err = readRows(s, instrumentColumns, noteColumn, r.Instruments, (*Row).instrument)
+		r.Instruments, err = readRows(s, instrumentColumns, instrumentOptional, r.Instruments, (*Row).instrument)
 	default:
 		return false, nil
 	}
@@ -65,7 +66,9 @@ func registerHeaders() string {
 func (r *Row) instrument() study.Instrument {
 	i := study.Instrument{Instrument: r.needed("instrument"), Serial: r.Text("serial"), Kind: r.Text("kind"),
 		ConeDeg: r.number("cone_deg"),
-		SlitNM:  r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.Text("note")}
+		SlitNM:  r.number("slit_nm"), UJoin: r.number("u_join"), Note: r.Text("note"),
+		UZero: r.uncertainty("u_zero", 0.05), UPlace: r.uncertainty("u_place", 0.5), UTiltDeg: r.uncertainty("u_tilt", 5),
+		UPlaceZero: r.uncertainty("u_place_zero", 0.05), UWavelengthNM: r.uncertainty("u_wavelength_nm", 2)}
 	for _, word := range strings.Fields(r.Text("join_nm")) {
 		nm, err := strconv.ParseFloat(word, 64)
 		if err != nil {
@@ -108,12 +111,18 @@ func (r *Row) standard() study.Standard {
 		WavelengthNM: r.number("wavelength_nm"), Note: r.Text("note")}
 	c.Issued, c.Expires = r.validity()
 	c.AngleDeg, c.Polarisation = r.setting()
-	c.Value, c.U = r.fraction("value", 0, 1), r.fraction("u", 0, 1)
+	if c.Quantity == study.Zero && r.Text("u") == "" {
+		c.Value, c.U = r.fraction("value", 0, 1), study.UTrap
+	} else {
+		c.Value, c.U = r.fraction("value", 0, 1), r.fraction("u", 0, 1)
+	}
 	single := c.Quantity == "R" || c.Quantity == "T"
 	switch {
 	case single && !(c.WavelengthNM > 0):
 		r.Refuse("wavelength_nm", "give the wavelength in nm, or write solar_"+c.Quantity+" for a weighted value",
 			"%s is certified at a wavelength, which is not given", c.Quantity)
+	case c.Quantity == study.Zero && c.WavelengthNM.Valid():
+		r.Refuse("wavelength_nm", "leave the cell empty", "a light trap has one value for all wavelengths")
 	case !single && c.WavelengthNM.Valid():
 		r.Refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength",
 			"%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
@@ -169,6 +178,32 @@ func (r *Row) setting() (angleDeg float64, polarisation string) {
 		r.Refuse("angle_deg", "give the angle from the normal in degrees", "%g degrees is outside 0 to below 90", angleDeg)
 	}
 	return angleDeg, r.word("polarisation", "s", "p", "u", "n")
+}
+
+// uncertainty returns a standard uncertainty up to most, in the unit of its column, which is stated unless the cell is
+// empty. 0 says that there is no such error.
+func (r *Row) uncertainty(column string, most float64) study.Stated {
+	u := r.number(column)
+	if u.Valid() && !(u >= 0 && float64(u) <= most) {
+		r.Refuse(column, "give the standard uncertainty "+unitsOfUncertainties[column]+
+			", or leave the cell empty to use the default", "%g is outside 0 to %g", float64(u), most)
+		return study.Stated{}
+	}
+	if !u.Valid() {
+		return study.Stated{}
+	}
+	return study.Stated{Value: float64(u), Is: true}
+}
+
+// unitsOfUncertainties says in which unit the uncertainties of a roster are, by column.
+var unitsOfUncertainties = map[string]string{
+	"u_zero":          "of what is added to readings in a session, as a fraction such as 0.0003",
+	"u_place":         "of the factor of a placement, as a fraction such as 0.002",
+	"u_tilt":          "of the tilt of a placement, in degrees such as 0.05",
+	"u_place_zero":    "of what is added to readings in a placement, as a fraction such as 0.0002",
+	"u_wavelength_nm": "of the wavelengths of a session, in nm such as 0.3",
+	"u_index":         "of the index of the batch, such as 0.0005",
+	"leak":            "of a far face that should return no light, as a fraction such as 0.0002",
 }
 
 // fraction returns a reflectance or transmittance from lo to hi.

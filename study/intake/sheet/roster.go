@@ -12,6 +12,7 @@ type Roster struct {
 	Exposures []Line[study.Exposure]
 	Coupons   []Line[study.Coupon]
 	Pulls     []Line[study.Pull]
+	Batches   []Line[study.GlassBatch]
 
 	Instruments []Line[study.Instrument]
 	Events      []Line[study.Event]
@@ -26,11 +27,12 @@ type Roster struct {
 var (
 	exposureColumns = []string{"exposure", "protocol", "site", "dose_unit", "start"}
 	couponColumns   = []string{"coupon", "role", "supplier", "coating", "lot", "glass", "glass_mm", "back", "exposure"}
-	couponOptional  = []string{"water_repellent"}
+	couponOptional  = []string{"water_repellent", "glass_batch", "leak"}
+	batchColumns    = []string{"glass", "batch", "u_index", "model"}
 	pullColumns     = []string{"exposure", "pull", "dose", "date"}
 )
 
-// Add reads one file: coupons, exposures, pulls or a part of the register, which are distinguished
+// Add reads one file: coupons, exposures, pulls, batches of glass or a part of the register, distinguished
 // by the header. A refusal leaves r as it was. What rows say of one another is not checked here.
 func (r *Roster) Add(name string, data []byte) error {
 	s, err := open(name, data)
@@ -43,6 +45,8 @@ func (r *Roster) Add(name string, data []byte) error {
 		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*Row).coupon)
 	case slices.Contains(s.columns, "pull"):
 		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*Row).pull)
+	case slices.Contains(s.columns, "batch"):
+		next.Batches, err = readRows(s, batchColumns, nil, next.Batches, (*Row).glassBatch)
 	case slices.Contains(s.columns, "protocol"):
 		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*Row).exposure)
 	default:
@@ -52,6 +56,7 @@ func (r *Roster) Add(name string, data []byte) error {
 				strings.Join(s.columns, ","),
 				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") +
 					"; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
+					"; batches of glass " + strings.Join(batchColumns, ",") +
 					"; " + registerHeaders()}
 		}
 	}
@@ -98,6 +103,11 @@ func (r *Row) pull() study.Pull {
 	return p
 }
 
+func (r *Row) glassBatch() study.GlassBatch {
+	return study.GlassBatch{Glass: study.GlassName(r.needed("glass")), Batch: r.needed("batch"),
+		UIndex: r.uncertainty("u_index", 0.05), Model: r.Text("model")}
+}
+
 func (r *Row) coupon() study.Coupon {
 	c := study.Coupon{
 		Coupon: r.needed("coupon"),
@@ -108,6 +118,7 @@ func (r *Row) coupon() study.Coupon {
 		Back:           r.word("back", "matched", "blackened", "bare", "coated", "laminated"),
 		Exposure:       r.Text("exposure"),
 		WaterRepellent: r.word("water_repellent", "", "yes") == "yes",
+		Batch:          r.Text("glass_batch"), Leak: r.uncertainty("leak", 0.05),
 	}
 	if c.Role.Coated() {
 		r.needed("coating")
@@ -124,6 +135,10 @@ func (r *Row) coupon() study.Coupon {
 	if through := c.Back == "bare" || c.Back == "coated"; through && !c.GlassMM.Valid() {
 		r.Refuse("glass_mm", "give the thickness of the glass in mm",
 			"the far face is %s, so the thickness of the glass is needed", c.Back)
+	}
+	if c.Leak.Is && c.Back != "matched" {
+		r.Refuse("leak", "leave it empty: only a matched far face leaks by how well it is matched",
+			"the far face is %s, and a leak of it is stated", c.Back)
 	}
 	if c.GlassMM.Valid() && c.GlassMM <= 0 {
 		r.Refuse("glass_mm", "give the thickness of the glass in mm", "%g is not a thickness", float64(c.GlassMM))
