@@ -128,8 +128,8 @@ func faultsBeyond() []string {
 // What is asked beyond the law: intervals of solar_T that cover so often, or a flag so often.
 const leastBeyond, leastFlagged = 0.90, 0.80
 
-// Beyond the law, the intervals of solar_T still contain the truth in 90 % of spots, or 80 % of verdicts have a flag,
-// or one or the other holds for 90 %. Where none is so, it is listed why, with the size of the error.
+// Beyond the law, the intervals of solar_T still contain the truth in 90 % of spots, or 80 % of verdicts have a flag.
+// Where neither is so, the fault is listed with the size of its error.
 func TestCoverageBeyondTheLaw(t *testing.T) {
 	var table strings.Builder
 	crew := readers{}
@@ -151,15 +151,16 @@ func TestCoverageBeyondTheLaw(t *testing.T) {
 	t.Logf("\n%s\n%s", beyondHead, table.String())
 }
 
-// unseen are the faults that neither the intervals nor a flag cover, by fault, with the largest root mean square
-// error of solar_T in pp that they cause in a scene.
+// unseen are the faults that neither the intervals nor a flag cover in some scene, with a bound, from simulations like
+// these, on the root mean square error of solar_T in pp that they cause.
 var unseen = map[string]struct {
 	why    string
 	mostPP float64
 }{
-	"residue":      {"absorption does not show in reflectance: it reads as gain", 0.45},
-	"glass":        {"its index is five prior standard deviations off", 0.14},
-	"sloping-zero": {"the law has a zero that is the same at all wavelengths", 0.11},
+	"residue":       {"absorption does not show in reflectance: it reads as gain", 0.45},
+	"glass":         {"its index is five prior standard deviations off", 0.14},
+	"sloping-zero":  {"the law has a zero that is the same at all wavelengths", 0.11},
+	"leached-glass": {"on films of 30 to 95 nm the misfit is called less often", 0.06},
 }
 
 // shortBeyond is how many runs of each fault .ci/run makes.
@@ -198,14 +199,14 @@ func beyondOf(scene, fault string, found []outcome) beyond {
 func (b *beyond) check(t *testing.T) {
 	t.Helper()
 	n := float64(b.runs)
-	if of, ok := unseen[b.fault]; ok {
-		assert.LessOrEqual(t, 100*math.Sqrt(b.off/n), of.mostPP, "%s, %s: %s", b.scene, b.fault, of.why)
-		return
-	}
 	covered, _ := binomialLimits(leastBeyond, b.runs)
 	flagged, _ := binomialLimits(leastFlagged, b.runs)
-	assert.True(t, float64(b.covered)/n >= covered || float64(b.flagged)/n >= flagged || float64(b.either)/n >= covered,
-		"neither right nor flagged: %s", b)
+	if float64(b.covered)/n >= covered || float64(b.flagged)/n >= flagged {
+		return
+	}
+	if of, ok := unseen[b.fault]; assert.True(t, ok, "neither right nor flagged: %s", b) {
+		assert.LessOrEqual(t, 100*math.Sqrt(b.off/n), of.mostPP, "%s, %s: %s", b.scene, b.fault, of.why)
+	}
 }
 
 func (b *beyond) String() string {
