@@ -4,176 +4,276 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"math/rand/v2"
+	"strings"
 	"sync"
 	"sync/atomic"
 
 	"wane/fit/film"
 	"wane/optics"
 	"wane/optics/solar"
+	"wane/testdata/foreign"
 )
 
-// claim is one interval of one run: the error of the value, its standard uncertainty,
-// and whether the verdict warns of it.
+// claim is one interval of one run: the error of the value and its standard uncertainty, and whether the verdict says
+// that the curves do not determine the quantity.
 type claim struct {
-	off, u float64
-	warned bool
+	off, u       float64
+	notSeparable bool
 }
 
-// outcome is what one run gave: the model called, and claims by quantity.
+// covers reports whether the 95 % interval of c contains the truth.
+func (c claim) covers() bool { return math.Abs(c.off) <= 1.959964*c.u }
+
+// outcome is what one run gave: the model called, the flags, and claims by quantity.
 type outcome struct {
 	model  string
+	flags  []string
 	claims map[string]claim
 }
 
-// The quantities of the table, in its order.
-const (
-	ofSolarT = "solar_T"
-	ofGain   = "gain"
-	ofChange = "change"
-	ofSolid  = "material left"
-)
-
-var claimed = []string{ofSolarT, ofGain, ofChange, ofSolid, film.Thickness, film.Porosity, film.Bare}
-
-// sunlight takes the truth of solar_T, on the wavelengths and with the weights that
-// studies use: every row of the solar spectrum from 300 to 2500 nm.
-type sunlight struct {
-	nm, w []float64
-	probe *film.Probe // of the glass as it is in the books
-}
-
-func newSunlight(setup film.Setup) (*sunlight, error) {
-	s := &sunlight{nm: solar.Grid(300, 2500)}
-	var err error
-	if s.w, _, err = solar.Weights(s.nm, 300, 2500, solar.Energy); err != nil {
-		return nil, err
-	}
-	s.probe, err = film.NewProbe(s.nm, s.w, 0, optics.U, setup.Glass.Index, setup.Coating)
-	return s, err
-}
-
-// truly is the truth of a film: the weighted reflectance of the true front surface,
-// 1 - solar_T, and by how much less that is than without the film.
-type truly struct{ loss, gain float64 }
-
-// truth returns that of the film c on p.
-func (s *sunlight) truth(p *place, c coat) (t truly, err error) {
-	if t.loss, err = s.loss(p, c); err != nil {
-		return t, err
-	}
-	bare, err := s.loss(p, coat{bare: 1})
-	t.gain = bare - t.loss
-	return t, err
-}
-
-// loss is the weighted reflectance of the true front surface.
-func (s *sunlight) loss(p *place, c coat) (sum float64, err error) {
-	r, err := p.front(c, s.nm, 0, optics.U)
-	for i := range r {
-		sum += s.w[i] * r[i]
-	}
-	return sum, err
-}
-
-// simulator simulates and fits spots of one scene. Use one per goroutine.
-type simulator struct {
-	scene
-	*sunlight
-	seed   uint64
-	nm     []float64
-	fitter *film.Fitter
-}
-
-func newSimulator(s scene, seed uint64) (*simulator, error) {
-	sun, err := newSunlight(s.setup())
-	return &simulator{s, sun, seed, grid(380, 1100, 2), film.NewFitter(s.setup())}, err
-}
-
-// fit reads and fits p under c in a session of its own, and returns the truth of what
-// its mean and its gain estimate too.
-func (s *simulator) fit(rng *rand.Rand, p *place, c coat) (v *film.Verdict, truth truly, err error) {
-	e := drawErrors(rng, len(s.angles), s.native)
-	curves, err := p.read(rng, c, &e, s.nm, s.angles, s.native)
-	if err != nil {
-		return nil, truth, err
-	}
-	if v, err = s.fitter.Fit(context.Background(), &film.Spot{Setup: s.setup(), Curves: curves}); err != nil {
-		return nil, truth, err
-	}
-	truth, err = s.truth(p, c)
-	return v, truth, err
-}
-
-// run simulates run number n: a spot at two pulls.
-func (s *simulator) run(n int) (outcome, error) {
-	rng := rand.New(rand.NewPCG(s.seed, uint64(n)))
-	p, before, now := s.draw(rng)
-	v0, truth0, err := s.fit(rng, &p, before)
-	if err != nil {
-		return outcome{}, err
-	}
-	mean0 := v0.Mean(s.probe) // before the fitter works again
-	errors0, err := v0.Errors(film.Measurand{Mean: s.probe})
-	if err != nil {
-		return outcome{}, err
-	}
-	v, truth, err := s.fit(rng, &p, now)
-	if err != nil {
-		return outcome{}, err
-	}
-	mean := v.Mean(s.probe)
-	out := outcome{v.Model, claims(v, s.probe, truth, now)}
-	errors, err := v.Errors(film.Measurand{Mean: s.probe})
-	if err != nil {
-		return outcome{}, err
-	}
-	// as results have it: what comes from skeleton and glass counts once
-	shared := sharedBy(errors, errors0, 0, film.OwnerCoating, film.OwnerBatch)
-	out.claims[ofChange] = claim{(mean.Value - mean0.Value) - (truth.loss - truth0.loss),
-		math.Sqrt(max(0, mean.U*mean.U+mean0.U*mean0.U-2*shared)), warns(v, "") || warns(v0, "")}
-	return out, nil
-}
-
-// claims are those of a verdict on a film.
-func claims(v *film.Verdict, probe *film.Probe, truth truly, c coat) map[string]claim {
-	of := func(e film.Estimate, truth float64, name string) claim {
-		return claim{e.Value - truth, e.U, warns(v, name)}
-	}
-	return map[string]claim{
-		ofSolarT:       of(v.Mean(probe), truth.loss, ""),
-		ofGain:         of(v.Gain(probe), truth.gain, ""),
-		ofSolid:        of(v.SolidNM, c.solid(), ""),
-		film.Thickness: of(v.ThicknessNM, c.thickness, film.Thickness),
-		film.Porosity:  of(v.Porosity, c.porosity, film.Porosity),
-		film.Bare:      of(v.Bare, c.bare, film.Bare),
-	}
-}
-
-// warns reports whether v warns of the quantity called name, or of the whole fit.
-func warns(v *film.Verdict, name string) bool {
-	for _, f := range v.Flags {
-		if f == "not-converged" || f == "poor-fit" || name != "" && f == film.FlagNotSeparable+name {
+// hasFlag reports whether the verdict has the flag of a word; one that ends in a colon stands for all that begin so.
+func (o *outcome) hasFlag(word string) bool {
+	for _, f := range o.flags {
+		if f == word || strings.HasSuffix(word, ":") && strings.HasPrefix(f, word) {
 			return true
 		}
 	}
 	return false
 }
 
-// simulate makes n runs on two goroutines, each with a simulator of its own. A run
-// draws from a source of its own, so that it is the same whoever makes it.
-func simulate(n int, simulator func() (run func(n int) (outcome, error), err error)) ([]outcome, error) {
+// faulted reports whether the verdict warns that the readings are not those of the law. The flag structure does not.
+func (o *outcome) faulted() bool {
+	return o.hasFlag("misfit") || o.hasFlag("poor-fit") || o.hasFlag("unlikely:") || o.hasFlag("not-converged")
+}
+
+// The quantities of the tables. Shares and reflectances are fractions, lengths in nm.
+const (
+	ofSolarT      = "solar_T"
+	ofCellT       = "cell_T"
+	ofGain        = "gain"
+	ofSolid       = "material left"
+	ofSameSession = "no change, one session"
+	ofUnchanged   = "no change"
+	ofChanged     = "change"
+)
+
+// floatU is the standard uncertainty of the index of float glass that the law states.
+const floatU = 0.002
+
+// reader fits the readings of one set-up. Use one per goroutine.
+type reader struct {
+	setup     film.Setup
+	fitter    *film.Fitter
+	sun, cell *film.Probe
+}
+
+func newReader(u foreign.Setup) (*reader, error) {
+	r := &reader{setup: setupOf(u)}
+	r.fitter = film.NewFitter(r.setup)
+	var err error
+	if r.sun, err = probeOf(r.setup, 2500, solar.Energy); err != nil {
+		return nil, err
+	}
+	r.cell, err = probeOf(r.setup, 1200, solar.Photon)
+	return r, err
+}
+
+// setupOf is what the program is told of a set-up; all that it takes to be known is its default.
+func setupOf(u foreign.Setup) film.Setup {
+	return film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: floatU}, Texture: u.Textured}
+}
+
+// probeOf is that of solar means from 300 nm to hi, on the rows of the solar spectrum as studies use them.
+func probeOf(setup film.Setup, hi float64, by solar.Weighting) (*film.Probe, error) {
+	nm := solar.Grid(300, hi)
+	w, _, err := solar.Weights(nm, 300, hi, by)
+	if err != nil {
+		return nil, err
+	}
+	return film.NewProbe(nm, w, 0, optics.U, setup.Glass.Index, setup.Coating)
+}
+
+// spotOf is what the program reads of curves.
+func spotOf(setup film.Setup, curves []foreign.Curve) *film.Spot {
+	s := &film.Spot{Setup: setup}
+	for i := range curves {
+		c := &curves[i]
+		s.Curves = append(s.Curves, film.Curve{NM: c.WavelengthNM, R: c.Reflectance, AngleDeg: c.AngleDeg, Pol: optics.U,
+			Native: c.Polarisation == "n"})
+	}
+	return s
+}
+
+func (r *reader) fit(curves []foreign.Curve) (*film.Verdict, error) {
+	return r.fitter.Fit(context.Background(), spotOf(r.setup, curves))
+}
+
+// claims are those of one reading.
+func (r *reader) claims(v *film.Verdict, truth foreign.Truth) map[string]claim {
+	of := func(e film.Estimate, truth float64) claim { return claim{off: e.Value - truth, u: e.U} }
+	c := map[string]claim{
+		ofSolarT: of(v.Mean(r.sun), 1-truth.SolarT),
+		ofCellT:  of(v.Mean(r.cell), 1-truth.CellT),
+		ofGain:   of(v.Gain(r.sun), truth.GainPP/100),
+		ofSolid:  of(v.SolidNM, truth.MaterialLeftNM),
+	}
+	return c
+}
+
+// errorsOf is the mean of a verdict with what its error is made of.
+func (r *reader) errorsOf(v *film.Verdict) (value float64, e *film.Errors, err error) {
+	e, err = v.Errors(film.Measurand{Mean: r.sun})
+	return v.Mean(r.sun).Value, e, err
+}
+
+// changeOf is the claim of the change of the mean between two readings of one spot, which share all that outlives a
+// session, and the session too if it is one.
+func (r *reader) changeOf(before, after []foreign.Curve, truth float64, oneSession bool) (claim, error) {
+	v, err := r.fit(before)
+	if err != nil {
+		return claim{}, err
+	}
+	value0, errors0, err := r.errorsOf(v) // before the fitter works again
+	if err != nil {
+		return claim{}, err
+	}
+	if v, err = r.fit(after); err != nil {
+		return claim{}, err
+	}
+	value1, errors1, err := r.errorsOf(v)
+	if err != nil {
+		return claim{}, err
+	}
+	shared := []film.Owner{film.OwnerCoating, film.OwnerBatch, film.OwnerCoupon, film.OwnerSpot}
+	if oneSession {
+		shared = append(shared, film.OwnerSession)
+	}
+	return claim{off: value1 - value0 - truth, u: math.Sqrt(varianceOf(errors0) + varianceOf(errors1) -
+		2*sharedBy(errors0, errors1, 0, shared...))}, nil
+}
+
+// varianceOf is that of the first quantity of e.
+func varianceOf(e *film.Errors) float64 {
+	sum := e.Own.At(0, 0)
+	for i := range e.Effects {
+		sum += e.By.At(i, 0) * e.By.At(i, 0)
+	}
+	return sum
+}
+
+// addEquivalent adds the claims of the equivalent uniform film. Their truth is by definition what the same uniform
+// fit finds in the curves of the spot without noise and without errors, weighted alike, where glass and skeleton are
+// as expected.
+func (r *reader) addEquivalent(o *outcome, v *film.Verdict, ideal foreign.Spot) error {
+	setup := r.setup
+	setup.Glass.Index = setup.Glass.Index.Shifted(ideal.Pane.GlassShift)
+	setup.Coating.Skeleton, setup.Coating.USkeleton = ideal.Pane.Skeleton, foreign.Prior().Skeleton.Width
+	known := film.DefaultKnown(setup.Glass.Back)
+	known.Coupon.Leak = 0
+	setup.Known = &known
+	equal, err := v.Equivalent(context.Background(), spotOf(setup, ideal.Curves))
+	if err != nil {
+		return err
+	}
+	for _, q := range []struct {
+		name         string
+		found, truth film.Estimate
+	}{
+		{film.Thickness, v.ThicknessNM, equal.ThicknessNM}, {film.Porosity, v.Porosity, equal.Porosity},
+		{film.Bare, v.Bare, equal.Bare}, {film.OpticalThickness, v.OpticalThicknessNM, equal.OpticalThicknessNM},
+		{film.FilmIndex, v.Index, equal.Index},
+	} {
+		o.claims[q.name] = claim{q.found.Value - q.truth.Value, q.found.U, o.hasFlag(film.FlagNotSeparable + q.name)}
+	}
+	return nil
+}
+
+// idealised is the law without noise and without errors of session, placement and leak. Its spots are those of the
+// law, as foreign.Spot.Ideal reads them, but through their facets.
+func idealised(law foreign.Law) foreign.Law {
+	law = law.Without("scale", "factor", "angle", "s-share", "native-share", "wavelength", "zero", "zero-slope", "join",
+		"place-factor", "tilt", "place-zero", "place-zero-blackened", "leak")
+	law.NoiseSD = 0
+	return law
+}
+
+// spotRun makes a run of one reading of a spot of a scene.
+func spotRun(r *reader, sc foreign.Scene, law foreign.Law, seed, n uint64, equivalent bool) (outcome, error) {
+	spot := sc.Run(law, seed, n)
+	v, err := r.fit(spot.Curves)
+	if err != nil {
+		return outcome{}, err
+	}
+	o := outcome{v.Model, v.Flags, r.claims(v, spot.Truth)}
+	if equivalent && v.Model == film.ModelFilm && !sc.Blank {
+		err = r.addEquivalent(&o, v, sc.Run(idealised(law), seed, n))
+	}
+	return o, err
+}
+
+// changeRun makes a run of two readings of a spot of a scene: unchanged in one session, unchanged in two, changed in
+// two.
+func changeRun(r *reader, sc foreign.Scene, law foreign.Law, seed, n uint64) (o outcome, err error) {
+	o.claims = map[string]claim{}
+	twice := sc.Remount(law, seed, n, 2)
+	if o.claims[ofSameSession], err = r.changeOf(twice[0].Curves, twice[1].Curves, 0, true); err != nil {
+		return o, err
+	}
+	for what, lossPP := range map[string]float64{ofUnchanged: 0, ofChanged: -0.3} {
+		if sc.Blank && lossPP != 0 {
+			continue
+		}
+		study := planOf(sc, lossPP).Run(law, seed, n)
+		before, after := study.Readings[0], study.Readings[1]
+		o.claims[what], err = r.changeOf(before.Curves, after.Curves, before.Truth.SolarT-after.Truth.SolarT, false)
+		if err != nil {
+			return o, err
+		}
+	}
+	return o, nil
+}
+
+// planOf is a study of one spot of a scene at two pulls, of which the second has lost so much solar transmittance, in
+// pp, by a thinner film.
+func planOf(sc foreign.Scene, lossPP float64) foreign.Plan {
+	p := foreign.Plan{Setup: sc.Setup, Glass: sc.Glass, Suppliers: 1, Lots: 1, Pulls: 1,
+		ThicknessNM: sc.ThicknessNM, Porosity: sc.Porosity, BareEffect: sc.BareEffect,
+		Loss: foreign.Loss{By: foreign.Thinning, MeanPP: lossPP}}
+	if sc.Blank {
+		p.Blanks = 1
+	} else {
+		p.Coupons, p.Spots = 1, 1
+	}
+	return p
+}
+
+// readers are kept by set-up, two of each.
+type readers map[string][2]*reader
+
+// of returns those of a set-up.
+func (k readers) of(u foreign.Setup) (two [2]*reader, err error) {
+	key := fmt.Sprint(u.AnglesDeg, u.Polarisation, u.Textured)
+	if two, ok := k[key]; ok {
+		return two, nil
+	}
+	for i := range two {
+		if two[i], err = newReader(u); err != nil {
+			return two, err
+		}
+	}
+	k[key] = two
+	return two, nil
+}
+
+// simulate makes n runs on two goroutines, each with a reader of its own. Runs do not hang on who makes them.
+func simulate(two [2]*reader, n int, run func(r *reader, n uint64) (outcome, error)) ([]outcome, error) {
 	out, faults := make([]outcome, n), make([]error, n)
 	var next atomic.Int64
 	var wait sync.WaitGroup
-	for range 2 {
-		run, err := simulator()
-		if err != nil {
-			return nil, err
-		}
+	for _, r := range two {
 		wait.Go(func() {
 			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				out[i], faults[i] = run(i)
+				out[i], faults[i] = run(r, uint64(i))
 			}
 		})
 	}

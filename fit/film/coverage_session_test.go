@@ -2,108 +2,72 @@ package film_test
 
 import (
 	"context"
-	"math/rand/v2"
+	"fmt"
+	"strings"
+	"testing"
 
 	"wane/fit/film"
-	"wane/optics"
+	"wane/testdata/foreign"
 )
 
-// sessionScene is a kind of made-up sessions: what is wrong with them, and what the fit
-// is told of that.
-type sessionScene struct {
-	name   string
-	known  *film.Known // nil: the default
-	errors func(rng *rand.Rand) sessionErrors
-	misses map[string]string // as of a scene
+// shortSessions is how many sessions .ci/run makes up.
+const shortSessions = 60
+
+// sessionPlan is one session of two dark blanks and four coupons of one glass batch and one coating.
+func sessionPlan() foreign.Plan {
+	p := foreign.StandardPlan()
+	p.Coupons, p.Controls, p.Blanks, p.Pulls = 4, 0, 2, 0
+	p.BareEffect = foreign.SceneNamed("patchy").BareEffect
+	return p
 }
 
-// usualErrors are drawn from what is known beforehand.
-func usualErrors(rng *rand.Rand) sessionErrors { return drawErrors(rng, len(fourAngles), true) }
-
-// driftedErrors are those of an instrument far from what is known beforehand: a scale off
-// by 3 %, all angles by half a degree, a beam that is partly polarised. The factors of
-// the angles are drawn.
-func driftedErrors(rng *rand.Rand) sessionErrors {
-	e := drawErrors(rng, len(fourAngles), true)
-	e.scale, e.share = 0.97, 0.55
-	for k := range e.tilts {
-		e.tilts[k] = 0.5
-	}
-	return e
-}
-
-// inStudies is what a study takes to be known of a session that has a dark blank: see
-// study/evaluate/session.go.
-var inStudies = sessionOnly(film.Session{UScale: 0.05, UFactor: 0.01, UAngle: 0.3, UShare: 0.05})
-
-var sessionScenes = []sessionScene{
-	{name: "session", errors: usualErrors, known: inStudies},
-	{name: "drifted", errors: driftedErrors, known: inStudies},
-	{name: "drifted, usual priors", errors: driftedErrors, misses: map[string]string{
-		ofSolarT: "a scale three standard deviations off what is taken to be known of single spots; " +
-			"part of it is put down to the glass",
-		ofGain: "the same: what is put down to the glass is taken for less, or more, to gain over"}},
-}
-
-const blanksOfSession, couponsOfSession = 2, 6
-
-var sessionBare = span{0.01, 0.2}
-
-// sessionSimulator simulates and fits sessions: dark blanks and coupons of one glass and
-// one coating, of which the last two are looked at. Use one per goroutine.
-type sessionSimulator struct {
-	sessionScene
-	*sunlight
-	seed  uint64
-	nm    []float64
-	setup film.Setup
-}
-
-func newSessionSimulator(s sessionScene, seed uint64) (*sessionSimulator, error) {
-	setup := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), UIndex: glassSD}, Known: s.known}
-	sun, err := newSunlight(setup)
-	return &sessionSimulator{s, sun, seed, grid(380, 1100, 4), setup}, err
-}
-
-// run simulates session number n. The change is the difference of the two coupons.
-func (s *sessionSimulator) run(n int) (outcome, error) {
-	rng := rand.New(rand.NewPCG(s.seed, uint64(n)))
-	p, e := place{skeleton: drawSkeleton(rng), glass: drawGlass(rng)}, s.errors(rng)
-	members, coats := make([]film.Member, blanksOfSession+couponsOfSession), make([]coat, blanksOfSession+couponsOfSession)
-	for i := range members {
-		m, c := &members[i], &coats[i]
-		*m, *c = film.Member{Role: film.RoleBlank, Glass: "float"}, coat{bare: 1}
-		if i >= blanksOfSession {
-			*c = coat{span{80, 130}.draw(rng), span{0.25, 0.45}.draw(rng), sessionBare.draw(rng)}
+// sessionRun makes a run of a session, fitted together. The change is the difference of its last two coupons.
+func sessionRun(r *reader, law foreign.Law, seed, n uint64) (outcome, error) {
+	study := sessionPlan().Run(law, seed, n)
+	setup := r.setup
+	known := film.DefaultKnown(setup.Glass.Back)
+	known.Session.UScale = 0.05 // as of a session with a dark blank: see study/evaluate
+	setup.Known = &known
+	var members []film.Member
+	var coupons []int
+	for i := range study.Readings {
+		reading := &study.Readings[i]
+		m := film.Member{Role: film.RoleBlank, Glass: "float", Spot: spotOf(setup, reading.Curves)}
+		if reading.Surface.Thickness > 0 {
 			m.Role, m.Coating = film.RoleCoupon, "A"
+			coupons = append(coupons, i)
 		}
-		curves, err := p.read(rng, *c, &e, s.nm, fourAngles, true)
-		if err != nil {
-			return outcome{}, err
-		}
-		m.Spot = &film.Spot{Setup: s.setup, Curves: curves}
+		members = append(members, m)
 	}
-	fit, err := film.FitSession(context.Background(), members, 1)
+	joint, err := film.FitSession(context.Background(), members, 1)
 	if err != nil {
 		return outcome{}, err
 	}
-	last := len(members) - 1
-	for _, i := range []int{last - 1, last} {
-		if err := fit.Spots[i].Err; err != nil {
+	a, b := coupons[len(coupons)-2], coupons[len(coupons)-1]
+	for _, i := range []int{a, b} {
+		if err := joint.Spots[i].Err; err != nil {
 			return outcome{}, err
 		}
 	}
-	loss0, err := s.loss(&p, coats[last-1])
-	if err != nil {
-		return outcome{}, err
+	v := joint.Spots[b].Verdict
+	truthA, truthB := study.Readings[a].Truth, study.Readings[b].Truth
+	o := outcome{v.Model, v.Flags, r.claims(v, truthB)}
+	d, err := joint.Difference(film.Measurand{Mean: r.sun}, b, a)
+	o.claims[ofChanged] = claim{off: d.Value - (truthA.SolarT - truthB.SolarT), u: d.U}
+	return o, err
+}
+
+// The intervals of the joint fit of a session contain the truth as often as they say.
+func TestCoverageOfSessions(t *testing.T) {
+	var table strings.Builder
+	crew := readers{}
+	found := crew.simulated(t, foreign.Standard(), runs(shortSessions), func(r *reader, n uint64) (outcome, error) {
+		return sessionRun(r, foreign.Prior(), 300, n)
+	})
+	for _, what := range append(append([]string{}, ofReading...), ofChanged) {
+		l := lineOf("session", what, found, false)
+		fmt.Fprintln(&table, &l)
+		l.check(t)
 	}
-	truth, err := s.truth(&p, coats[last])
-	if err != nil {
-		return outcome{}, err
-	}
-	v := fit.Spots[last].Verdict
-	out := outcome{v.Model, claims(v, s.probe, truth, coats[last])}
-	d, err := fit.Difference(film.Measurand{Mean: s.probe}, last, last-1)
-	out.claims[ofChange] = claim{d.Value - (truth.loss - loss0), d.U, warns(v, "") || warns(fit.Spots[last-1].Verdict, "")}
-	return out, err
+	t.Logf("\n%s\n%s", lineHead, table.String())
 }

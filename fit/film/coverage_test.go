@@ -2,6 +2,7 @@ package film_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -9,248 +10,218 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit/film"
+	"wane/testdata/foreign"
 )
 
-// What is asked of the share of 95 % intervals that contain the truth. Where the truth
-// lies on a bound (bare fraction 0, no film) intervals are one-sided, and only the lower
-// limit holds; so for the material left where its factors cannot be told apart, which
-// makes its interval wide. Of an unchanged spot no more than 6.6 % may be called changed.
-const (
-	leastCovered   = 0.93
-	mostCovered    = 0.97
-	leastUnchanged = 0.934
-	asked          = 0.95 // of intervals, exactly
-	leastWarned    = 0.95 // flagged, or else covered, where the curves do not determine a quantity
+// The quantities of the table, in its order.
+var (
+	ofReading    = []string{ofSolarT, ofCellT, ofGain, ofSolid}
+	ofEquivalent = []string{film.Thickness, film.Porosity, film.Bare, film.OpticalThickness, film.FilmIndex}
+	ofTwo        = []string{ofSameSession, ofUnchanged, ofChanged}
 )
 
-// line is one line of the table: a share of runs and what is asked of it.
-type line struct {
-	scene, what, truth string
-	runs, counted      int // all, and those that the share is of
-	flagged            int
-	share              float64
-	least, most        float64
-	rms, mean          float64 // of error over uncertainty; NaN where the share is not one of intervals
-	why                string  // it misses what is asked; empty: it must not
+const together = "together"
+
+// shortRuns is how many runs of each scene .ci/run makes.
+const shortRuns = 100
+
+// coverageScenes are the scenes of the simulator, and those of whole films with some bare glass too: where the bare
+// fraction is 0, which is a bound of the fit, intervals are wide.
+func coverageScenes() []foreign.Scene {
+	scenes := foreign.Scenes()
+	for _, name := range []string{"textured", "native", "two-angles"} {
+		s := foreign.SceneNamed(name)
+		s.Name, s.BareEffect = name+", patchy", foreign.SceneNamed("patchy").BareEffect
+		scenes = append(scenes, s)
+	}
+	return scenes
 }
 
-// binomial is the standard error of a share p of n.
-func binomial(p float64, n int) float64 { return math.Sqrt(p * (1 - p) / float64(n)) }
-
-// limits are taken as they stand for 1,000 runs or more: at 95 % covered, the share of
-// 2,000 runs has a standard error of 0.5 %. Fewer runs keep the exact binomial limits of
-// intervals that cover 95 %, which chance leaves once in 1,000 times, half of them at
-// each end; what is no share of intervals, the lower limit of what just is enough.
-func (l *line) limits() (least, most float64) {
+// isAtBound reports whether the truth of a quantity lies on a bound of the fit: no bare glass, or no film.
+func isAtBound(sc foreign.Scene, what string) bool {
 	switch {
-	case l.counted >= 1000:
-		return l.least, l.most
-	case math.IsNaN(l.rms):
-		least, _ = binomialLimits(l.least, l.counted)
-		return least, 1
+	case sc.Blank: // a thin film may always be there
+		return what != ofSolarT && what != ofCellT
+	case sc.BareEffect == foreign.Effect{}:
+		return what != ofSolid
 	}
-	least, most = binomialLimits(asked, l.counted)
-	if l.most == 1 { // one-sided
-		most = 1
-	}
-	return least, most
+	return false
 }
 
-// binomialLimits returns the shares of n that a probability p leaves once in 1,000 times,
-// half of them at each end.
-func binomialLimits(p float64, n int) (least, most float64) {
-	const tail = 0.0005
-	d := distuv.Binomial{N: float64(n), P: p}
-	lo, hi := 0, n
-	for d.CDF(float64(lo)) < tail {
-		lo++
-	}
-	for hi > 0 && 1-d.CDF(float64(hi-1)) < tail {
-		hi--
-	}
-	return float64(lo) / float64(n), float64(hi) / float64(n)
-}
-
-// The floor of a short run is one: of 400 intervals that cover 85 %, or nearly all of
-// what they should miss, some share outside the limits is as good as certain; those that
-// cover 95 % stay inside.
-func TestCoverageLimitsTell(t *testing.T) {
-	l := line{counted: shortRuns, least: leastCovered, most: mostCovered}
-	least, most := l.limits()
-	passes := func(p float64) float64 {
-		d := distuv.Binomial{N: shortRuns, P: p}
-		return d.CDF(math.Round(most*shortRuns)) - d.CDF(math.Round(least*shortRuns)-1)
-	}
-	// R 4.2.2: qbinom(c(0.0005, 0.9995), 400, 0.95) is 364 393
-	assert.InDelta(t, 364, least*shortRuns, 1e-9)
-	assert.InDelta(t, 393, most*shortRuns, 1e-9)
-	assert.Greater(t, passes(0.95), 0.998)
-	assert.Less(t, passes(0.85), 0.001)
-	assert.Less(t, passes(0.995), 0.05)
-}
-
-func (l *line) String() string {
-	end := ""
-	if !math.IsNaN(l.rms) {
-		end = fmt.Sprintf("%5.2f %6.2f", l.rms, l.mean)
-	}
-	if l.why != "" && (l.share < l.least || l.share > l.most) {
-		end += "  misses: " + l.why
-	}
-	return strings.TrimRight(fmt.Sprintf("%-15s %-24s %-8s %5d %6.1f ±%.1f %5.1f-%-5.1f %7.1f  %s", l.scene, l.what,
-		l.truth, l.counted, 100*l.share,
-		100*binomial(l.share, l.counted), 100*l.least, 100*l.most, 100*float64(l.flagged)/float64(l.runs), end), " ")
-}
-
-const lineHead = "scene           share of                 truth     runs      %        asked   flagged  rms z mean z"
-
-// covers reports whether the 95 % interval of c contains the truth.
-func (c claim) covers() bool { return math.Abs(c.off) <= 1.959964*c.u }
-
-// warned counts the runs whose verdict warns of a quantity.
-func warned(what string, found []outcome) (n int) {
-	for _, o := range found {
-		if o.claims[what].warned {
-			n++
-		}
-	}
-	return n
-}
-
-// covered is the line of the intervals of a quantity.
-func (s *scene) covered(what string, found []outcome) line {
-	l := line{scene: s.name, what: what, truth: "inside", runs: len(found), flagged: warned(what, found),
-		least: leastCovered, most: mostCovered, why: s.misses[what]}
-	if s.bare[1] == 0 {
-		l.truth, l.most = "at bound", 1
-	}
-	if len(s.hidden) > 0 && what == ofSolid {
-		l.most = 1
-	}
-	if s.unchanged && what == ofChange {
-		l.least = leastUnchanged
-	}
-	covered := 0
-	for _, o := range found {
-		c := o.claims[what]
-		if c.warned {
-			continue
-		}
-		z := c.off / c.u
-		l.counted++
-		l.mean += z
-		l.rms += z * z
-		if c.covers() {
-			covered++
-		}
-	}
-	n := float64(l.counted)
-	l.share, l.mean, l.rms = float64(covered)/n, l.mean/n, math.Sqrt(l.rms/n)
-	return l
-}
-
-// counted is the line of the runs of which something is true.
-func (s *scene) counted(what string, least float64, found []outcome, is func(o *outcome) bool) line {
-	l := line{scene: s.name, what: what, runs: len(found), counted: len(found), least: least, most: 1, rms: math.NaN()}
-	n := 0
-	for i := range found {
-		if is(&found[i]) {
-			n++
-		}
-	}
-	l.share = float64(n) / float64(len(found))
-	return l
-}
-
-// lines are those of a scene.
-func (s *scene) lines(found []outcome) (out []line) {
-	if s.model != "" {
-		out = append(out, s.counted("called "+s.model, s.called, found, func(o *outcome) bool { return o.model == s.model }))
-	}
-	for _, what := range claimed {
-		switch {
-		case slices.Contains(s.hidden, what):
-			l := s.counted("flag, or right "+what, leastWarned, found, func(o *outcome) bool {
-				return o.claims[what].warned ||
-					o.claims[what].covers()
-			})
-			l.flagged = warned(what, found)
-			out = append(out, l)
-		case s.model != film.ModelBare || what == ofSolarT || what == ofChange: // bare glass has no film to tell of
-			out = append(out, s.covered(what, found))
-		}
-	}
-	return out
-}
-
-var scenes = []scene{
-	{name: "fresh, whole", thickness: freshNM, porosity: span{0.25, 0.45}, angles: fourAngles},
-	{name: "fresh", thickness: freshNM, porosity: span{0.25, 0.45}, bare: freshBare, angles: fourAngles},
-	{name: "thinned", thickness: span{60, 110}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.05}, angles: fourAngles},
-	{name: "patchy", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.05, 0.5}, angles: fourAngles},
-	{name: "textured", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2}, angles: fourAngles,
-		textured: true},
-	{name: "thin", thickness: span{30, 60}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2}, angles: fourAngles},
-	{name: "native beam", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.01, 0.2},
-		angles: fourAngles, native: true},
-	{name: "unchanged", thickness: freshNM, porosity: span{0.25, 0.45}, bare: freshBare, angles: fourAngles,
-		unchanged: true},
-	{name: "blank", angles: fourAngles, unchanged: true, model: film.ModelBare, called: 0.982},
-	{name: "stripped", angles: fourAngles, model: film.ModelBare, called: 0.982},
-	{name: "20 nm film", thickness: span{20, 20}, porosity: span{0.25, 0.45}, angles: fourAngles, model: film.ModelFilm,
-		called: 0.95,
-		hidden: []string{film.Porosity, film.Bare}},
-	{name: "12 nm remnant", thickness: span{12, 12}, porosity: span{0.25, 0.45}, bare: span{0.1, 0.4}, angles: fourAngles,
-		hidden: []string{film.Thickness, film.Porosity, film.Bare}},
-	{name: "one angle", thickness: span{90, 130}, porosity: span{0.25, 0.45}, bare: span{0.05, 0.3}, angles: []float64{8},
-		hidden: []string{film.Thickness, film.Porosity, film.Bare}},
-}
-
-// shortRuns is how many spots or sessions of each scene .ci/run simulates.
-const shortRuns = 400
-
-// The 95 % intervals of 2,000 spots or sessions per scene (400 unless WANE_LONG is set)
-// contain the truth as often as they say, and flags fire where a quantity cannot be
-// recovered. Truths are drawn from what is taken to be known beforehand, and each spot is
-// read at two pulls, in two sessions.
+// The 95 % intervals of spots that are made up by the law contain the truth as often as they say, and unchanged spots
+// are called changed as seldom: 2,000 runs a scene where WANE_LONG is set. The simulator shares no optics with the
+// program.
 func TestCoverage(t *testing.T) {
 	var table strings.Builder
-	check := func(s *scene, found []outcome) {
-		lines := s.lines(found)
-		for i := range lines {
-			l := &lines[i]
-			fmt.Fprintln(&table, l)
-			least, most := l.limits()
-			what := l.scene + ": " + l.what
-			switch {
-			case l.why == "":
-				assert.GreaterOrEqual(t, l.share, least, what)
-				assert.LessOrEqual(t, l.share, most, what)
-			case l.counted >= 1000:
-				assert.False(t, least <= l.share && l.share <= most, "%s is said to miss, and does not: %s", what, l.why)
+	pooled, crew := map[string]*line{}, readers{}
+	law := foreign.Prior()
+	for i, sc := range coverageScenes() {
+		seed := uint64(100 + i)
+		found := crew.simulated(t, sc.Setup, runs(shortRuns), func(r *reader, n uint64) (outcome, error) {
+			return spotRun(r, sc, law, seed, n, true)
+		})
+		two := crew.simulated(t, sc.Setup, runs(shortRuns), func(r *reader, n uint64) (outcome, error) {
+			return changeRun(r, sc, law, seed+100, n)
+		})
+		checkFlags(t, &table, sc, found)
+		for _, of := range []struct {
+			quantities []string
+			found      []outcome
+		}{{ofReading, found}, {ofEquivalent, found}, {ofTwo, two}} {
+			for _, what := range of.quantities {
+				l := lineOf(sc.Name, what, of.found, isAtBound(sc, what))
+				if sc.Blank && (what == ofChanged || slices.Contains(ofEquivalent, what)) {
+					continue // no film that might change, or that has parameters
+				}
+				fmt.Fprintln(&table, &l)
+				l.check(t)
+				if l.oneSided {
+					continue
+				}
+				if pooled[what] == nil {
+					pooled[what] = &line{scene: together, what: what}
+				}
+				pooled[what].add(&l)
 			}
 		}
 	}
-	for i := range scenes {
-		s := scenes[i]
-		found, err := simulate(runs(shortRuns), func() (func(int) (outcome, error), error) {
-			sim, err := newSimulator(s, uint64(i+1))
-			return sim.run, err
-		})
-		require.NoError(t, err, s.name)
-		check(&s, found)
-	}
-	for i := range sessionScenes {
-		s := sessionScenes[i]
-		found, err := simulate(runs(shortRuns), func() (func(int) (outcome, error), error) {
-			sim, err := newSessionSimulator(s, uint64(100+i))
-			return sim.run, err
-		})
-		require.NoError(t, err, s.name)
-		check(&scene{name: s.name, bare: sessionBare, misses: s.misses}, found)
+	for _, what := range slices.Concat(ofReading, ofEquivalent, ofTwo) {
+		fmt.Fprintln(&table, pooled[what])
+		pooled[what].check(t)
 	}
 	t.Logf("\n%s\n%s", lineHead, table.String())
+}
+
+// checkFlags holds the shares of verdicts with a false alarm to what is said of them, and writes the shares of all
+// flags.
+func checkFlags(t *testing.T, table *strings.Builder, sc foreign.Scene, found []outcome) {
+	counts := map[string]int{}
+	faulted := 0
+	for i := range found {
+		for _, f := range found[i].flags {
+			word, _, _ := strings.Cut(f, "@")
+			counts[word]++
+		}
+		if found[i].faulted() {
+			faulted++
+		}
+	}
+	fmt.Fprintf(table, "%s, of %d verdicts have flags:", sc.Name, len(found))
+	for _, word := range slices.Sorted(maps.Keys(counts)) {
+		fmt.Fprintf(table, "  %s %d", word, counts[word])
+	}
+	fmt.Fprintln(table)
+	_, most := binomialLimits(falseAlarms, len(found))
+	assert.LessOrEqual(t, float64(faulted)/float64(len(found)), most, "%s: lawful spots that are called faulty", sc.Name)
+}
+
+// falseAlarms is the largest share of lawful spots that may be called faulty.
+const falseAlarms = 0.01
+
+// faultsBeyond are the faults that a single spot can have. A leached dark blank is none of its.
+func faultsBeyond() []string {
+	return slices.DeleteFunc(foreign.Faults(), func(f string) bool { return f == "leached-dark-blank" })
+}
+
+// What is asked beyond the law: intervals of solar_T that cover so often, or a flag so often.
+const leastBeyond, leastFlagged = 0.90, 0.80
+
+// Beyond the law, the intervals of solar_T still contain the truth in 90 % of spots, or 80 % of verdicts have a flag.
+// Where neither is so, the fault is listed with the size of its error.
+func TestCoverageBeyondTheLaw(t *testing.T) {
+	var table strings.Builder
+	crew := readers{}
+	scenes := []string{"patchy", "thin"}
+	if runs(0) > 0 {
+		scenes = append(scenes, "fresh", "thinned", "textured", "native", "two-angles", "blank")
+	}
+	for i, name := range scenes {
+		sc := foreign.SceneNamed(name)
+		for k, fault := range faultsBeyond() {
+			found := crew.simulated(t, sc.Setup, runs(shortBeyond), func(r *reader, n uint64) (outcome, error) {
+				return spotRun(r, sc, foreign.Prior().Beyond(fault), uint64(1000+100*i+k), n, false)
+			})
+			b := beyondOf(name, fault, found)
+			fmt.Fprintln(&table, &b)
+			b.check(t)
+		}
+	}
+	t.Logf("\n%s\n%s", beyondHead, table.String())
+}
+
+// unseen are the faults that neither the intervals nor a flag cover in some scene, with a bound, from simulations like
+// these, on the root mean square error of solar_T in pp that they cause.
+var unseen = map[string]struct {
+	why    string
+	mostPP float64
+}{
+	"residue":       {"absorption does not show in reflectance: it reads as gain", 0.45},
+	"glass":         {"its index is five prior standard deviations off", 0.14},
+	"sloping-zero":  {"the law has a zero that is the same at all wavelengths", 0.11},
+	"leached-glass": {"on films of 30 to 95 nm the misfit is called less often", 0.06},
+}
+
+// shortBeyond is how many runs of each fault .ci/run makes.
+const shortBeyond = 30
+
+// beyond is one line of the table of faults.
+type beyond struct {
+	scene, fault                   string
+	runs, covered, flagged, either int
+	off, u                         float64 // sum of squares of errors, sum of u
+}
+
+const beyondHead = "scene                  fault                runs  covered  flagged  either   " +
+	"rms off    mean u  (pp)"
+
+func beyondOf(scene, fault string, found []outcome) beyond {
+	b := beyond{scene: scene, fault: fault, runs: len(found)}
+	for i := range found {
+		c := found[i].claims[ofSolarT]
+		covers, flagged := c.covers(), found[i].faulted()
+		if covers {
+			b.covered++
+		}
+		if flagged {
+			b.flagged++
+		}
+		if covers || flagged {
+			b.either++
+		}
+		b.off, b.u = b.off+c.off*c.off, b.u+c.u
+	}
+	return b
+}
+
+// check holds the line to what is asked; chance leaves the limits once in 2,000 times.
+func (b *beyond) check(t *testing.T) {
+	t.Helper()
+	n := float64(b.runs)
+	covered, _ := binomialLimits(leastBeyond, b.runs)
+	flagged, _ := binomialLimits(leastFlagged, b.runs)
+	if float64(b.covered)/n >= covered || float64(b.flagged)/n >= flagged {
+		return
+	}
+	if of, ok := unseen[b.fault]; assert.True(t, ok, "neither right nor flagged: %s", b) {
+		assert.LessOrEqual(t, 100*math.Sqrt(b.off/n), of.mostPP, "%s, %s: %s", b.scene, b.fault, of.why)
+	}
+}
+
+func (b *beyond) String() string {
+	n := float64(b.runs)
+	return fmt.Sprintf("%-22s %-20s %4d  %5.1f %%  %5.1f %%  %5.1f %%  %7.4f   %7.4f", b.scene, b.fault, b.runs,
+		100*float64(b.covered)/n, 100*float64(b.flagged)/n, 100*float64(b.either)/n, 100*math.Sqrt(b.off/n), 100*b.u/n)
+}
+
+// simulated is simulate by the readers of a set-up.
+func (k readers) simulated(t *testing.T, u foreign.Setup, n int,
+	run func(r *reader, n uint64) (outcome, error)) []outcome {
+	t.Helper()
+	two, err := k.of(u)
+	require.NoError(t, err)
+	found, err := simulate(two, n, run)
+	require.NoError(t, err)
+	return found
 }

@@ -60,11 +60,33 @@ func (m *model) plainly(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
+	return m.verdictOf(s), nil
+}
+
+// verdictOf is the verdict that says s of m.
+func (m *model) verdictOf(s *solution) *Verdict {
 	v := &Verdict{Model: ModelFilm, model: m, chosen: s}
 	v.fillEquivalent()
 	v.fillPhysical()
 	v.fillQuality()
-	return v, nil
+	return v
+}
+
+// Equivalent fits the uniform film to other curves of the set-up of v, with the weights of v and from its solution.
+func (v *Verdict) Equivalent(ctx context.Context, spot *Spot) (*Verdict, error) {
+	m, err := NewFitter(spot.Setup).fullModel(spot, v.model.sigma())
+	if err != nil {
+		return nil, err
+	}
+	m.coarse = m
+	s, err := m.solve(ctx, m.params(0), append([]float64(nil), v.chosen.x...))
+	if err != nil {
+		return nil, err
+	}
+	if err := m.covariance(s); err != nil {
+		return nil, err
+	}
+	return m.verdictOf(s), nil
 }
 
 // AgreementForTest returns whether the blanks and check standards of the session agree.

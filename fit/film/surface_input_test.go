@@ -233,19 +233,22 @@ func TestThickFilm(t *testing.T) {
 // specular light is lost as exp(-(4π·roughness·cos θ/λ)²) (H. E. Bennett, J. O. Porteus, J.
 // Opt. Soc. Am. 51, 123 (1961), from memory), here of 25 nm.
 func TestRoughnessIsThatOfTheSurface(t *testing.T) {
-	nm, rough := grid(380, 1100, 4), 25.0
-	rng := rand.New(rand.NewPCG(25, 25))
-	p := place{skeleton: skeletonMean, glass: optics.SodaLime(), facets: []float64{0.6, 0.62, 0.66, 0.7}, rough: rough}
+	nm, rough, facets := grid(380, 1100, 4), 25.0, []float64{0.6, 0.62, 0.66, 0.7}
 	var members []film.Member
-	for _, c := range []coat{{bare: 1}, {bare: 1}, {118, 0.36, 0.05}} {
+	for i, bare := range []float64{1, 1, 0.05} {
 		m := film.Member{Role: film.RoleBlank, Glass: "rolled", Session: "a"}
-		if c.bare < 1 {
+		if bare < 1 {
 			m.Role, m.Coating = film.RoleCoupon, "K"
 		}
-		curves, err := p.read(rng, c, &sessionErrors{scale: 1, share: 0.5, factors: []float64{1, 1, 1, 1},
-			tilts: make([]float64, 4)}, nm, fourAngles, false)
-		require.NoError(t, err)
-		m.Spot = &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Texture: true}, Curves: curves}
+		m.Spot = truth{118, 0.36, bare, 1, 1.458}.spot(t, nm, fourAngles, uint64(25+i))
+		m.Spot.Setup = film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Texture: true}
+		for k := range m.Spot.Curves {
+			c := &m.Spot.Curves[k]
+			for i, lambda := range nm {
+				phase := 4 * math.Pi * rough * math.Cos(c.AngleDeg*math.Pi/180) / lambda
+				c.R[i] *= facets[k] * math.Exp(-phase*phase)
+			}
+		}
 		members = append(members, m)
 	}
 	j, err := film.FitSession(context.Background(), members, 1)

@@ -2,41 +2,39 @@ package film_test
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"wane/fit/film"
-	"wane/optics"
+	"wane/testdata/foreign"
 )
 
 // The gain is over the glass that the fit found. On glass whose index is 0.004 below the
 // books', two standard deviations of what is known of it, a film gains less than over the
 // books' glass. The fit takes back what the curves tell of that, and what they do not tell
-// is in the uncertainty; the reflectance of the books' glass less the mean, with the
-// uncertainty of the mean, nearly always misses. TestCoverage draws the glass from what
-// is known of it, and asks for 95 %.
+// is in the uncertainty. TestCoverage draws the glass from what is known of it, and asks
+// for 95 %.
 func TestGainIsOverTheGlassThatTheFitFound(t *testing.T) {
-	sim, err := newSimulator(scene{angles: fourAngles}, 1)
+	sc := foreign.SceneNamed("fresh")
+	sc.ThicknessNM, sc.Porosity = foreign.Effect{Centre: 118}, foreign.Effect{Centre: 0.36}
+	sc.BareEffect = foreign.Effect{Centre: 0.10}
+	law := foreign.Prior().Set("batch-float", -2*floatU)
+	books := 1 - foreign.Surface{Glass: foreign.SodaLime}.Solar().SolarT
+	r, err := newReader(sc.Setup)
 	require.NoError(t, err)
-	books, err := sim.truth(&place{skeleton: skeletonMean, glass: optics.SodaLime()}, coat{bare: 1})
-	require.NoError(t, err)
-	p := place{skeleton: skeletonMean, glass: optics.SodaLime().Shifted(-2 * glassSD), facets: []float64{1, 1, 1, 1}}
 	const n = 100
-	off, back, misses := 0.0, 0.0, 0
-	for seed := range uint64(n) {
-		v, truth, err := sim.fit(rand.New(rand.NewPCG(seed, 18)), &p, coat{118, 0.36, 0.02})
+	off, back := 0.0, 0.0
+	for run := range uint64(n) {
+		spot := sc.Run(law, 18, run)
+		v, err := r.fit(spot.Curves)
 		require.NoError(t, err)
-		gain, mean, glass := v.Gain(sim.probe), v.Mean(sim.probe), v.BareMean(sim.probe)
-		off += (gain.Value - truth.gain) / gain.U / n
-		back += (books.loss - glass.Value) / n
-		if !(claim{off: books.loss - mean.Value - truth.gain, u: mean.U}).covers() {
-			misses++
-		}
+		gain, mean, glass := v.Gain(r.sun), v.Mean(r.sun), v.BareMean(r.sun)
+		off += (gain.Value - spot.Truth.GainPP/100) / gain.U / n
+		back += (books - glass.Value) / n
 		assert.InDelta(t, glass.Value-mean.Value, gain.Value, 1e-15)
-		parts, err := v.Errors(film.Measurand{Mean: sim.probe}, film.Measurand{Gain: sim.probe})
+		parts, err := v.Errors(film.Measurand{Mean: r.sun}, film.Measurand{Gain: r.sun})
 		require.NoError(t, err)
 		whole := parts.Own.At(0, 0) + 2*parts.Own.At(0, 1) + parts.Own.At(1, 1) // of mean and gain, which add to the glass
 		for r := range parts.Effects {
@@ -50,5 +48,4 @@ func TestGainIsOverTheGlassThatTheFitFound(t *testing.T) {
 	assert.Greater(t, back, 0.00002, "some of it is found")
 	assert.Less(t, back, 0.0005)
 	assert.Less(t, math.Abs(off), 1.96, "mean error over u")
-	assert.Greater(t, misses, 90)
 }
