@@ -145,9 +145,10 @@ func (v *Verdict) setFlags() {
 	if v.onBound(pScale) {
 		say(flagAtBound, Scale)
 	}
-	for i := range v.chosen.params {
-		p := &v.chosen.params[i]
-		if !p.Fixed && p.Prior.SD > 0 && math.Abs(v.chosen.x[i]-p.Prior.Mean) > unlikelySigmas*p.Prior.SD {
+	_, s := v.physical() // the uniform film bends scale and factors where the film has structure
+	for i := range s.params {
+		p := &s.params[i]
+		if !p.Fixed && p.Prior.SD > 0 && math.Abs(s.x[i]-p.Prior.Mean) > unlikelySigmas*p.Prior.SD {
 			say(flagUnlikely, p.Name)
 		}
 	}

@@ -2,6 +2,7 @@ package film
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -143,7 +144,11 @@ func (v *Verdict) surfaceEstimate(q quantity) Estimate {
 		// Nothing of the film is linear there: what it adds, beside what the glass may be off.
 		glass := derived{d.value, make([]float64, len(d.grad))}
 		glass.grad[pGlass], glass.grad[kCouponGlass] = d.grad[pGlass], d.grad[kCouponGlass]
-		out.U = math.Hypot(orZero(glass.estimate(q.s.cov).U), q.of(v.allowedFilm).value-out.Value)
+		allowed := slices.Clone(v.allowedFilm) // on the same glass
+		for _, k := range []kind{kGlass, kCouponGlass} {
+			allowed[k] = q.s.x[k]
+		}
+		out.U = math.Hypot(orZero(glass.estimate(q.s.cov).U), q.of(allowed).value-out.Value)
 	}
 	if len(v.equalFilms) > 0 { // which are uniform
 		uniform := q.on(v.model, v.chosen)

@@ -25,8 +25,8 @@ func (f folder) stated(trap string) *Desk {
 		f.write("readings.csv", standardReadingHeader+"three,LT,8,u,"+trap+",\n"),
 	})
 	require.NoError(f.tb, err)
-	rows := sessionMapHeader + f.sitting("E1", 0, 118, "one", 1, 0, 1) + f.sitting("E1", 1, 118, "two", 1, 0, 2) +
-		f.sitting("C1", 0, 118, "three", 1, 0, 3)
+	rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "one", 1, 0, 1) + f.sessionExport("E1", 1, 118, "two", 1, 0, 2) +
+		f.sessionExport("C1", 0, 118, "three", 1, 0, 3)
 	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 	require.NoError(f.tb, err)
 	require.Empty(f.tb, in.Refused)
@@ -118,7 +118,7 @@ func TestASessionFitUsesWhatIsStated(t *testing.T) {
 			f.write("sessions.csv", sessionHeader+"three,plain,2026-03-03,,,,,\n"),
 			f.write("readings.csv", standardReadingHeader+trap)))
 		require.NoError(t, err)
-		rows := sessionMapHeader + f.sitting("E1", 0, 118, "three", 1, 0, 1) + f.sitting("C1", 0, 118, "three", 1, 0, 2)
+		rows := sessionMapHeader + f.sessionExport("E1", 0, 118, "three", 1, 0, 1) + f.sessionExport("C1", 0, 118, "three", 1, 0, 2)
 		_, err = d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
 		require.NoError(t, err)
 		done := f.fit(d)
@@ -145,7 +145,7 @@ func TestEnrolBatchesOfGlass(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, again.None())
 
-	in, err := d.Intake(ctx, f.write("map.csv", sessionMapHeader+f.sitting("E2", 0, 118, "", 1, 0, 1)), nil,
+	in, err := d.Intake(ctx, f.write("map.csv", sessionMapHeader+f.sessionExport("E2", 0, 118, "", 1, 0, 1)), nil,
 		IntakeOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Empty(t, in.Refused)
