@@ -223,6 +223,11 @@ func (r *Reader) fault(err error) error {
 		if errors.Is(p.Err, csv.ErrFieldCount) {
 			fault = fmt.Sprintf("the row does not have the %d cells of the header", len(r.Sheet.columns))
 		}
+		if len(r.Sheet.columns) == 1 {
+			return &study.Refusal{File: r.Sheet.File, Line: r.Above + 1, Fault: "the first line does not name columns",
+				Try: "write the names of the columns into the first line, separated by commas; if the file is an export, " +
+					"take it in with wane intake"}
+		}
 		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault,
 			Try: "write one cell for each column, separated by " + r.Sheet.separators()}
 	}
@@ -361,6 +366,10 @@ func (s *Table) names(required, optional []string) error {
 	try := "the columns are " + strings.Join(required, ",")
 	if len(optional) > 0 {
 		try += " and, if wanted, " + strings.Join(optional, ",")
+	}
+	complete := !slices.ContainsFunc(required, func(c string) bool { return !slices.Contains(s.columns, c) })
+	if err := s.refuseOtherKind(required); err != nil && !complete {
+		return err
 	}
 	for i, c := range s.columns {
 		if !slices.Contains(required, c) && !slices.Contains(optional, c) {
