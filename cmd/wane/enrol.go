@@ -55,12 +55,7 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s, %s, %s, %s; identical rows add nothing\n",
-			count(n.Exposures, "exposure"),
-			count(n.Pulls, "pull"), count(n.Coupons, "coupon"), count(n.Glasses, "glass table"))
-		if words := n.Registered.String(); words != "" && err == nil {
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "registered %s\n", words)
-		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s; identical rows add nothing\n", n)
 		return err
 	})
 }

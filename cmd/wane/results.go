@@ -119,6 +119,9 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+			return err
+		}
 		if o.figure != "" {
 			if err := drawChanges(cmd, d, o); err != nil {
 				return err
