@@ -8,8 +8,8 @@ import (
 
 	"wane/study"
 	"wane/study/intake"
-	"wane/study/intake/sheet"
 	"wane/study/intake/placing"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
