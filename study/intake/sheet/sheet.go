@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -434,11 +435,27 @@ func (r *Row) word(column string, words ...string) string {
 	return v
 }
 
-// number returns a cell as a finite number, null if it is empty.
+var (
+	decimalComma   = regexp.MustCompile(`^[+-]?[0-9]+,[0-9]+$`)
+	thousandsComma = regexp.MustCompile(`^[+-]?[1-9][0-9]{0,2},[0-9]{3}$`)
+)
+
+// number returns a cell as a finite number, null if it is empty. Between semicolons 3,2 is 3.2, with a
+// note; 1,234 is refused: it may be 1.234 or 1234.
 func (r *Row) number(column string) study.Num {
 	v := r.Text(column)
 	if v == "" {
 		return study.Null()
+	}
+	if r.table.separator == ';' && decimalComma.MatchString(v) {
+		point := strings.Replace(v, ",", ".", 1)
+		if thousandsComma.MatchString(v) {
+			r.Refuse(column, fmt.Sprintf("write %s or %s", point, strings.Replace(v, ",", "", 1)),
+				"%q can be read in two ways", v)
+			return study.Null()
+		}
+		r.note(column, v, point)
+		v = point
 	}
 	x, err := strconv.ParseFloat(v, 64)
 	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
