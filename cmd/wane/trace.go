@@ -31,7 +31,7 @@ type traceOptions struct {
 func newTraceCommand() *cobra.Command {
 	o := &traceOptions{}
 	cmd := &cobra.Command{
-		Use: "trace [COUPON]", Short: "what stands behind a number, or what came from an export",
+		Use: "trace [COUPON]", Short: "from which files and fits a number comes, or what came from an export",
 		Long:    traceLong + columnsHelp(stepColumns) + exitCodes,
 		Example: "  wane trace A01 --pull 1 --spot 1\n  wane trace --export A01-pull1.csv --format json",
 		Args:    cobra.ArbitraryArgs,
