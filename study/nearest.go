@@ -1,19 +1,26 @@
 package study
 
-import "strings"
+import (
+	"regexp"
+	"strings"
+)
 
 // Nearest returns the word of known that a person who wrote word most likely meant: one that
-// differs only in case, else the one with the least distance, if that is at most a third of the
-// characters of word or 1, else the only one that begins with word. It returns "" if there is
-// none, or if several are equally near.
+// differs only in case, else the only one that differs only in case and zeros before numbers
+// (A1 and A01), else the one with the least distance, if that is at most a third of the
+// characters of word or 1 and some characters agree, else the only one that begins with word.
+// It returns "" if there is none, or if several are equally near.
 func Nearest(word string, known []string) string {
+	if same := sameNumbers(word, known); same != "" {
+		return same
+	}
 	lower := strings.ToLower(word)
 	near, least := "", max(1, len([]rune(word))/3)+1
 	begin := ""
 	for _, k := range known {
 		candidate := strings.ToLower(k)
 		switch d := distance([]rune(lower), []rune(candidate)); {
-		case k == word || d > least:
+		case k == word || d > least || d >= max(len([]rune(lower)), len([]rune(candidate))):
 		case d < least:
 			near, least = k, d
 		case near != "" && near != k:
@@ -36,6 +43,33 @@ func Nearest(word string, known []string) string {
 		return ""
 	}
 	return begin
+}
+
+// sameNumbers returns the only word of known that is word but for case and zeros before numbers,
+// or one that differs only in case; else "".
+func sameNumbers(word string, known []string) (same string) {
+	for _, k := range known {
+		switch {
+		case k == word || plainNumbers(k) != plainNumbers(word):
+		case strings.EqualFold(k, word):
+			return k
+		case same == "" || same == k:
+			same = k
+		default:
+			same = severalWords
+		}
+	}
+	if same == severalWords {
+		return ""
+	}
+	return same
+}
+
+var zerosBefore = regexp.MustCompile(`(^|[^0-9])0+([0-9])`)
+
+// plainNumbers writes a word in lower case, without zeros before its numbers.
+func plainNumbers(word string) string {
+	return zerosBefore.ReplaceAllString(strings.ToLower(word), "$1$2")
 }
 
 // severalWords stands for several words that are equally near.

@@ -30,6 +30,12 @@ func TestNearest(t *testing.T) {
 		assert.Equal(t, want, Nearest(word, verbs), word)
 	}
 	assert.Equal(t, "A01", Nearest("a01", []string{"A02", "A01"}))
+	assert.Equal(t, "A01", Nearest("A1", []string{"A01", "AK1", "A10", "B01"}), "only zeros differ")
+	assert.Equal(t, "s-2031-05", Nearest("S-2031-5", []string{"s-2031-04", "s-2031-05"}))
+	assert.Equal(t, "A1", Nearest("a1", []string{"A01", "A1"}))
+	assert.Equal(t, "roof", Nearest("rof", []string{"chamber", "roof", "room"}))
+	assert.Equal(t, "A01", Nearest("A1", []string{"A01", "A001"}), "the nearer one")
+	assert.Empty(t, Nearest("x", []string{"u", "unit"}), "no character agrees")
 	assert.Empty(t, Nearest("A09", []string{"A02", "A01"}), "both are as near")
 	assert.Equal(t, "A02", Nearest("A09", []string{"A02", "A02", "B01"}))
 	assert.Equal(t, "did you mean trace? otherwise x", DidYouMean("trce", verbs, "x"))

@@ -10,6 +10,8 @@ import (
 )
 
 const backupLong = `Copy the study into a new file and verify the copy. Others may use the study meanwhile.
+Choose another folder, best another disk: commands find a study by themselves only where it is
+the only one in the folder.
 ` + exitCodes
 
 func newBackupCommand() *cobra.Command {
@@ -28,6 +30,12 @@ func runBackup(cmd *cobra.Command, o *studyOptions, path string) error {
 		r, err := d.Backup(cmd.Context(), path)
 		if err != nil {
 			return err
+		}
+		if _, unsure := o.path(); unsure != nil {
+			err := printLine(cmd.ErrOrStderr(), "note this folder now has more than one study: name one with --study")
+			if err != nil {
+				return err
+			}
 		}
 		return printLine(cmd.OutOrStdout(), "copied to %s and verified: %s, the history ends with %s", study.Shown(path),
 			count(r.Rows, "row"), hex.EncodeToString(r.Head[:]))

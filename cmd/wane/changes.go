@@ -27,7 +27,10 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	if err != nil {
 		return err
 	}
-	return writeFigure(o.figure, f, mode)
+	if err := writeFigure(o.figure, f, mode); err != nil {
+		return err
+	}
+	return noteWritten(cmd, o.figure)
 }
 
 // seriesOf hands curves to a figure.

@@ -38,6 +38,7 @@ type checkOptions struct {
 	want   desk.CheckOptions
 	list   listOptions
 	filter filterOptions
+	all    int // sessions of the study, or of --session
 
 	placement placementOptions
 }
@@ -86,7 +87,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 		if err != nil {
 			return err
 		}
-		if o.list.format == "table" && len(o.list.named) == 0 && (len(sessions) > 0 || o.filter.of.IsZero()) {
+		if o.list.format == "table" && len(o.list.named) == 0 && (len(sessions) > 0 || o.all == 0) {
 			return checkTables(pageOf(cmd), sessions)
 		}
 		out := columns.open(pageOf(cmd), o.list.format)
@@ -102,10 +103,14 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 // sessions are those that are asked for.
 func (o *checkOptions) sessions(cmd *cobra.Command, d *desk.Desk) ([]desk.SessionCheck, error) {
 	want := o.want
-	if len(o.filter.of.Sessions) == 1 { // one that is not there is refused
+	if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+		return nil, err
+	}
+	if len(o.filter.of.Sessions) == 1 {
 		want.Session = o.filter.of.Sessions[0]
 	}
 	all, err := d.Check(cmd.Context(), want)
+	o.all = len(all)
 	if err != nil || o.filter.of.IsZero() {
 		return all, err
 	}
@@ -265,7 +270,7 @@ var (
 // checkTables is the listing for people: what was read, and what it says of each session.
 func checkTables(p page, sessions []desk.SessionCheck) error {
 	if len(sessions) == 0 {
-		return writeLine(p, "no session yet; register sessions and readings of check standards with wane enrol")
+		return writeLine(p, "no session yet; enrol sessions and readings of check standards with wane enrol")
 	}
 	read := readColumns.open(p, "table")
 	rows := 0

@@ -184,14 +184,14 @@ const muchNoise = 2
 func placementRemarks(s *desk.PlacementSeries) []string {
 	lines := []string{"standard uncertainties; lower and upper: 95 % interval; n: placements, for u_zero sessions"}
 	if n := len(s.LeftOut); n > 0 {
-		lines = append(lines, fmt.Sprintf("left out, since they lack a curve: %s", count(n, "placement")))
+		lines = append(lines, fmt.Sprintf("skipped, since they lack a curve: %s", count(n, "placement")))
 	}
 	if s.NoiseFactor > muchNoise {
 		lines = append(lines, fmt.Sprintf("the curves differ by more than noise, factor, tilt and zero: the variance of "+
 			"the noise was multiplied by %.1f", s.NoiseFactor))
 	}
 	if s.Session.Instrument == "" {
-		return append(lines, "the session is not registered, so nothing is proposed for an instrument")
+		return append(lines, "the session is not enrolled, so nothing is proposed for an instrument")
 	}
 	names, values := []string{"instrument"}, []string{study.SheetText(s.Session.Instrument)}
 	for i := range s.Estimates {

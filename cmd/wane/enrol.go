@@ -8,7 +8,7 @@ import (
 	"wane/study/desk"
 )
 
-const enrolLong = `Register coupons, exposures and pulls, and also instruments, references, check standards and
+const enrolLong = `Enrol coupons, exposures and pulls, and also instruments, references, check standards and
 sessions. They are CSV tables (rosters); the header tells which table it is:
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
@@ -29,9 +29,9 @@ sessions. They are CSV tables (rosters); the header tells which table it is:
                session,standard,angle_deg,polarisation,value (and replicate)
 
 From instruments on, a table may also have the column note. All files of one command are
-registered together or not at all. An identical row adds nothing; a different row with the
-same key is refused. A text has one line, without control and format characters. An
-apostrophe before = + - @ # or another apostrophe is removed; the CSV files of wane have it.
+enrolled together or not at all. An identical row adds nothing; a different row with the same
+key is refused: a row that was enrolled cannot be changed yet, so check the tables first. A text has one line, without control and format characters.
+A leading ' before = + - @ # or another ' is removed (wane writes it for spreadsheets).
 A line that begins with # is a comment and is reported. Write a code that begins with # in
 quotation marks: "#3".
 ` + exitCodes
@@ -39,7 +39,7 @@ quotation marks: "#3".
 func newEnrolCommand() *cobra.Command {
 	o := &studyOptions{}
 	cmd := &cobra.Command{
-		Use: "enrol ROSTER.csv...", Short: "register coupons, exposures, pulls, instruments and sessions", Long: enrolLong,
+		Use: "enrol ROSTER.csv...", Short: "enrol coupons, exposures, pulls, instruments and sessions", Long: enrolLong,
 		Example: "  wane enrol coupons.csv exposures.csv pulls.csv",
 		Args:    atLeastOne("name the rosters: wane enrol coupons.csv exposures.csv pulls.csv"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runEnrol(cmd, o, args) },
@@ -58,15 +58,7 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s, %s, %s, %s; identical rows add nothing\n",
-			count(n.Exposures, "exposure"),
-			count(n.Pulls, "pull"), count(n.Coupons, "coupon"), count(n.Glasses, "glass table"))
-		if n.Batches > 0 && err == nil {
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "batches of glass enrolled: %d\n", n.Batches)
-		}
-		if words := n.Registered.String(); words != "" && err == nil {
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "registered %s\n", words)
-		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s; identical rows add nothing\n", n)
 		return err
 	})
 }

@@ -6,6 +6,9 @@ import (
 	"io/fs"
 	"strings"
 
+	"github.com/spf13/cobra"
+
+	"wane/study"
 	"wane/study/desk"
 	"wane/study/report"
 )
@@ -25,6 +28,11 @@ func checkFigure(path string) error {
 		return usagef("name it .svg or .png", "--figure %s: %s", path, strings.TrimPrefix(err.Error(), "report: "))
 	}
 	return nil
+}
+
+// noteWritten says on stderr that a figure was written: the listing is on stdout.
+func noteWritten(cmd *cobra.Command, path string) error {
+	return printLine(cmd.ErrOrStderr(), "note wrote %s", study.Shown(path))
 }
 
 // writeFigure draws f into the file named path, whose ending is the format, with the

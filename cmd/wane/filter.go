@@ -18,6 +18,7 @@ type filterOptions struct {
 	of      study.Filter
 	pulls   string
 	flagged string
+	words   func() []string // that --flagged takes
 }
 
 // anyFlag is what --flagged without a word stands for.
@@ -44,7 +45,10 @@ func (o *filterOptions) bind(cmd *cobra.Command, in *studyOptions, what string, 
 		case "flagged":
 			f.StringVar(&o.flagged, name, "", "only "+what+" that carry a flag; --flagged=WORD,... one of these")
 			f.Lookup(name).NoOptDefVal = anyFlag
-			completeLists(cmd, name, flagWords)
+			if o.words == nil {
+				o.words = flagWords
+			}
+			completeLists(cmd, name, o.words)
 		default:
 			panic("filterOptions: no filter " + name)
 		}
@@ -77,12 +81,12 @@ func (o *filterOptions) check(cmd *cobra.Command) (err error) {
 	if o.of.Flagged, o.of.Flags = flags.Changed("flagged"), nil; !o.of.Flagged || o.flagged == anyFlag {
 		return nil
 	}
-	known := flagWords()
+	known := o.words()
 	for word := range strings.SplitSeq(o.flagged, ",") {
 		word = strings.TrimSpace(word)
 		if before, _, _ := strings.Cut(word, ":"); !slices.Contains(known, before) {
-			return usagef(study.DidYouMean(word, known, "see the flags: wane help reading-results"),
-				"there is no flag of results %q", word)
+			return usagef(study.DidYouMean(word, known, "use one of these: "+strings.Join(known, ", ")),
+				"--flagged: there is no flag %q", word)
 		}
 		o.of.Flags = append(o.of.Flags, word)
 	}

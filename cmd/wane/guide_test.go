@@ -214,6 +214,7 @@ func TestPagesFitATerminal(t *testing.T) {
 }
 
 func TestPlainPage(t *testing.T) {
+	assert.Equal(t, "1. one\n2. two words\n   more\n", plainPage("1. one\n2. two words\n   more\n", 12))
 	page := "# One\n\nA **bold** word\nand `two 2`.\n\n- an item that is long\n- two\n\n" +
 		"    code   stays\n\n<!-- table: x -->\n" +
 		"| a | b |\n|---|---|\n| c | six or seven words |\n<!-- end -->\n"

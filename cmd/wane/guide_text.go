@@ -42,10 +42,8 @@ func plainBlock(block string, width int) string {
 	}
 	var lines []string
 	for _, item := range itemsOf(block) {
-		mark, rest := "", item
-		if after, ok := strings.CutPrefix(item, "- "); ok {
-			mark, rest = "- ", after
-		}
+		mark := itemMark.FindString(item)
+		rest := item[len(mark):]
 		for line := range strings.SplitSeq(wrapped(plainWords(rest, width/2), width-len(mark)), "\n") {
 			lines = append(lines, mark+line)
 			mark = strings.Repeat(" ", len(mark))
@@ -54,10 +52,13 @@ func plainBlock(block string, width int) string {
 	return strings.Join(lines, "\n")
 }
 
+// itemMark is what an item of a list begins with.
+var itemMark = regexp.MustCompile(`^(- |[0-9]+\. )`)
+
 // itemsOf joins the lines of a paragraph, or of each item of a list.
 func itemsOf(block string) (items []string) {
 	for line := range strings.SplitSeq(block, "\n") {
-		if len(items) == 0 || strings.HasPrefix(line, "- ") {
+		if len(items) == 0 || itemMark.MatchString(line) {
 			items = append(items, line)
 			continue
 		}

@@ -81,7 +81,8 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 			return out.write(&e)
 		})
 		if err == nil && n == 0 && len(lines) > 0 {
-			err = printLine(cmd.ErrOrStderr(), "note the history has no line %v: its lines are 1 to %d", lines, last)
+			err = &study.Refusal{Fault: fmt.Sprintf("the history has no line %v", lines),
+				Try: fmt.Sprintf("its lines are 1 to %d", last)}
 		}
 		if err != nil {
 			return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"github.com/spf13/cobra"
 
 	"wane/study"
@@ -72,11 +73,14 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 func exactly(n int, try string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) != n {
-			arguments := "arguments"
-			if n == 1 {
-				arguments = "argument"
+			takes := fmt.Sprintf("%d arguments", n)
+			switch n {
+			case 0:
+				return usagef(try, "%s takes no arguments", cmd.CommandPath())
+			case 1:
+				takes = "1 argument"
 			}
-			return usagef(try, "%s takes %d %s, not %d", cmd.CommandPath(), n, arguments, len(args))
+			return usagef(try, "%s takes %s, not %d", cmd.CommandPath(), takes, len(args))
 		}
 		return nil
 	}

@@ -83,6 +83,15 @@ func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 
 // noteFitsDue prints that listed results are not those of now.
 func noteFitsDue(w io.Writer, due desk.FitsDue) error {
+	words := dueWords(due)
+	if words == "" {
+		return nil
+	}
+	return printLine(w, "note %s: run `wane fit`", words)
+}
+
+// dueWords counts what the next fit evaluates; empty if nothing.
+func dueWords(due desk.FitsDue) string {
 	var words []string
 	switch {
 	case due.Stale == 1:
@@ -96,10 +105,7 @@ func noteFitsDue(w io.Writer, due desk.FitsDue) error {
 	case due.Missing > 1:
 		words = append(words, fmt.Sprintf("%d spots are not evaluated yet", due.Missing))
 	}
-	if len(words) == 0 {
-		return nil
-	}
-	return printLine(w, "note %s: run `wane fit`", strings.Join(words, ", and "))
+	return strings.Join(words, ", and ")
 }
 
 // explainedLines are what is seen in a file, with the notes that are not among it.

@@ -145,6 +145,15 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 				"--%s is not given; it has no default", flag)
 		}
 	}
+	for _, f := range []struct {
+		flag  string
+		value float64
+	}{{"porosity", o.of.Porosity}, {"bare", o.of.Bare}} {
+		if f.value > 1 {
+			return usagef(fmt.Sprintf("write %g percent as --%s %g", f.value, f.flag, f.value/100),
+				"--%s is a fraction, but %g is more than 1", f.flag, f.value)
+		}
+	}
 	return nil
 }
 

@@ -176,6 +176,9 @@ func newProfileListCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
+				if len(all) == 0 && list.format == "table" {
+					return writeLine(pageOf(cmd), "no profile yet; make one with wane profile draft, keep it with wane profile add")
+				}
 				out := columns.open(pageOf(cmd), list.format)
 				for i := range all {
 					if err := out.write(&all[i]); err != nil {

@@ -90,7 +90,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&o.of.BaselineNM, "baseline-thickness", 0,
 		"thickness in nm before exposure: needed to distinguish thinned from full")
 	f.BoolVar(&o.of.OneSpot, "one-spot", false, "all curves of all files are of one spot of one coupon")
-	f.BoolVar(&o.of.Each, "each", false, "each file is a spot of its own: one row a file, told apart by the key file")
+	f.BoolVar(&o.of.Each, "each", false, "each file is a spot of its own: one row a file, named by the key file")
 	f.BoolVar(&o.of.Replicates, "replicates", false, "curves of a spot at one angle and polarisation are repeated scans")
 	o.method.bind(cmd, &o.of)
 	o.reading.bind(cmd, &o.stated)
@@ -166,6 +166,9 @@ func (o *quickOptions) run(cmd *cobra.Command, quick *desk.Quick, spots []*desk.
 	}
 	for i, f := range figures {
 		if err := writeFigure(o.figureFile(i), f, 0); err != nil {
+			return err
+		}
+		if err := noteWritten(cmd, o.figureFile(i)); err != nil {
 			return err
 		}
 	}

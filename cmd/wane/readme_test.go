@@ -39,7 +39,7 @@ func TestCommandsOfTheREADME(t *testing.T) {
 		require.Equal(t, exitDone, code, "%s: %s", line, stderr)
 		requireShown(t, readme, line, stdout)
 	}
-	code, stdout, stderr := wane(t, "results", "--format", "csv", "--study", "mine.wane")
+	code, stdout, stderr := wane(t, "results", "--format", "csv")
 	require.Equal(t, exitDone, code, stderr)
 	rows := cellsOf(t, stdout)
 	assert.Len(t, rows, 216)
@@ -47,7 +47,7 @@ func TestCommandsOfTheREADME(t *testing.T) {
 		assert.NotContains(t, row["flags"], "not-trusted", row["coupon"])
 	}
 	assert.FileExists(t, "change.png")
-	assert.FileExists(t, "mine-copy.wane")
+	assert.FileExists(t, "wane-demo/mine-copy.wane")
 }
 
 // requireShown checks that the output which stands below a command of the README is what the

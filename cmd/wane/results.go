@@ -13,7 +13,7 @@ import (
 )
 
 const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
-against pull 0, and what is left of the film. JSON and CSV have all columns.
+against pull 0, and the remaining film. JSON and CSV have all columns.
 
 --by lists groups of exposed coupons at each pull: the number of coupons, their mean
 corrected change with its 95 % interval, the spread between coupons, the mean gain kept and
@@ -119,6 +119,9 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+			return err
+		}
 		if o.figure != "" {
 			if err := drawChanges(cmd, d, o); err != nil {
 				return err

@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/guard"
 )
 
 const reviewLong = `Decide about readings. Without --release and --aside the command lists the readings that do
@@ -21,8 +22,8 @@ and a reason, which stays in the study, you change how readings stand:
   --aside    the readings stay in the study, but enter no result
 
 Name the readings by the numbers that the list and wane trace show (17, or a range such as
-196-199), or by place: --coupon, --pull, --spot, --coating, --angle, --polarisation and
---session together. Nothing is deleted, and the last decision counts. Results that depend on
+196-199), or by place: --coupon, --pull, --spot, --coating, --angle, --polarisation,
+--session and --flagged together. Nothing is deleted, and the last decision counts. Results that depend on
 such a reading show only the flag reviewed until wane fit runs again.
 `
 
@@ -42,7 +43,7 @@ type reviewOptions struct {
 func newReviewCommand() *cobra.Command {
 	o := &reviewOptions{of: desk.Everything()}
 	cmd := &cobra.Command{
-		Use: "review [NUMBER...]", Short: "set readings aside, or count them again, with a reason",
+		Use: "review [NUMBER...]", Short: "exclude readings, or include them again, with a reason",
 		Long: reviewLong + columnsHelp(judgedColumns) + exitCodes,
 		Example: "  wane review\n  wane review 17 18 --release --why 'the blank was soiled, these are right'\n" +
 			"  wane review --coupon A01 --pull 2 --spot 1 --aside --why 'finger mark on the spot'",
@@ -55,7 +56,10 @@ func newReviewCommand() *cobra.Command {
 	f.BoolVar(&o.release, "release", false, "let the readings enter results")
 	f.BoolVar(&o.aside, "aside", false, "set the readings aside")
 	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
-	o.filter.bind(cmd, &o.study, "readings", "coupon", "pull", "spot", "coating", "session")
+	o.filter.words = guardWords
+	o.filter.bind(cmd, &o.study, "readings", "coupon", "pull", "spot", "coating", "session",
+		"flagged")
+	f.Lookup("flagged").Usage = "only readings that a guard holds or held; --flagged=GUARD,... one of these guards"
 	f.StringVar(&o.angle, "angle", "", "only readings at this angle of incidence, in degrees")
 	f.StringVar(&o.of.Polarisation, "polarisation", "", "only readings in this polarisation: s, p, u or n")
 	return cmd
@@ -93,6 +97,14 @@ func runReview(cmd *cobra.Command, o *reviewOptions, args []string) error {
 	})
 }
 
+// guardWords are the guards that can hold a reading.
+func guardWords() (words []string) {
+	for _, kind := range guard.Kinds() {
+		words = append(words, kind.Word)
+	}
+	return words
+}
+
 // show prints what was held or judged.
 func (o *reviewOptions) show(cmd *cobra.Command) error {
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
@@ -101,8 +113,12 @@ func (o *reviewOptions) show(cmd *cobra.Command) error {
 			return err
 		}
 		if len(all) == 0 && o.placed {
-			return &study.Refusal{Fault: "no reading matches all these flags",
-				Try: "leave some of the flags out, or see what was read: wane trace COUPON"}
+			if err := printLine(cmd.ErrOrStderr(), "note no reading matches all these flags"); err != nil {
+				return err
+			}
+			if o.list.format == "table" {
+				return nil
+			}
 		}
 		if o.list.format == "table" && !o.inDetail() {
 			return listSpots(pageOf(cmd), all)
@@ -144,7 +160,7 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if err := o.of.Check(); err != nil {
 		return err
 	}
-	for _, name := range []string{"coupon", "pull", "spot", "coating", "angle", "polarisation", "session"} {
+	for _, name := range []string{"coupon", "pull", "spot", "coating", "angle", "polarisation", "session", "flagged"} {
 		o.placed = o.placed || cmd.Flags().Changed(name)
 	}
 	judging := o.release || o.aside
@@ -152,10 +168,10 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	case o.release && o.aside:
 		return usagef("leave one of them out", "--release and --aside cannot be used together")
 	case judging && cmd.Flags().Changed("why") && strings.TrimSpace(o.why) == "":
-		return usagef("give the reason with --why TEXT, in words that people will understand in ten years",
+		return usagef("give the reason in a full sentence: --why TEXT",
 			"--why is empty")
 	case judging && o.why == "":
-		return usagef("give the reason with --why TEXT, in words that people will understand in ten years",
+		return usagef("give the reason in a full sentence: --why TEXT",
 			"--why is not given")
 	case judging && len(args) == 0 && !o.placed:
 		return usagef("give numbers that `wane review` lists, or a place: --coupon, --pull, --spot and so on",

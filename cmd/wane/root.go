@@ -12,9 +12,13 @@ import (
 )
 
 const rootLong = `wane keeps a coupon-ageing study: coated glass coupons go out, come back at
-intervals and are measured in reflectance. From the spectra it works out what
-is left of each coating and what the loss costs in sunlight, with an honest
-uncertainty.`
+intervals and are measured in reflectance. From the spectra it calculates the
+remaining film and how much transmittance is lost, each with its uncertainty.
+
+First time? Run wane demo. Words: wane help words.
+
+The usual order: new, enrol, intake, review, check, fit, results; then trace,
+verify and backup. Without a study: quick and plan.`
 
 const exitCodes = `
 Exit codes: 0 done, with or without flags; 1 refused or failed; 2 wrong usage.`
@@ -22,7 +26,7 @@ Exit codes: 0 done, with or without flags; 1 refused or failed; 2 wrong usage.`
 func newRootCommand() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "wane",
-		Short:         "what is left of an antireflective coating, and what its loss costs",
+		Short:         "the remaining antireflective film, and how much transmittance is lost",
 		Long:          rootLong + "\n" + exitCodes,
 		Example:       "  wane quick G07.csv --back matched",
 		SilenceErrors: true,
@@ -70,7 +74,7 @@ func commandNames(cmd *cobra.Command) (names []string) {
 	return names
 }
 
-// flagError says in our words what is wrong with a flag.
+// flagError says in plain words what is wrong with a flag.
 func flagError(cmd *cobra.Command, err error) error {
 	see := fmt.Sprintf("see %s --help", cmd.CommandPath())
 	var unknown *pflag.NotExistError

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/spf13/cobra"
 
 	"wane/study"
@@ -33,7 +31,7 @@ type traceOptions struct {
 func newTraceCommand() *cobra.Command {
 	o := &traceOptions{}
 	cmd := &cobra.Command{
-		Use: "trace [COUPON]", Short: "what stands behind a number, or what came from an export",
+		Use: "trace [COUPON]", Short: "from which files and fits a number comes, or what came from an export",
 		Long:    traceLong + columnsHelp(stepColumns) + exitCodes,
 		Example: "  wane trace A01 --pull 1 --spot 1\n  wane trace --export A01-pull1.csv --format json",
 		Args:    cobra.ArbitraryArgs,
@@ -61,6 +59,9 @@ func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
 			return usagef("write the coupon as --coupon, or leave --export out",
 				"--export traces a file: a coupon cannot be named as an argument too")
 		}
+	case len(args) == 0:
+		return usagef("name a coupon: wane trace A01 --pull 1; or a file: wane trace --export A01-pull1.csv",
+			"no coupon is named")
 	case len(args) != 1:
 		return usagef("name a coupon: wane trace A01 --pull 1; or a file: wane trace --export A01-pull1.csv",
 			"wane trace takes one coupon, not %d", len(args))
@@ -108,16 +109,15 @@ type step desk.TraceStep
 func (o *traceOptions) steps(
 	cmd *cobra.Command, d *desk.Desk, args []string, sieve *study.Sieve,
 ) (steps []desk.TraceStep, err error) {
+	if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+		return nil, err
+	}
 	if o.export == "" {
 		traced, err := d.Trace(cmd.Context(), args[0], desk.AllPulls, "")
 		if err != nil {
 			return nil, err
 		}
-		steps = traced.Steps(sieve, o.filter.of.Spots)
-		if fault, there := missedWords(sieve); fault != "" {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("coupon %s: %s", study.Shown(args[0]), fault), Try: there}
-		}
-		return steps, nil
+		return traced.Steps(sieve, o.filter.of.Spots), nil
 	}
 	if o.filter.of.IsZero() {
 		sieve = nil

@@ -103,8 +103,8 @@ func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
 	out := bufio.NewWriter(w)
 	fmt.Fprintf(out, "sound: %s, %s of the history, %s reproduced", count(v.Store.Rows, "row"),
 		count(v.Store.Lines, "line"), count(v.Reproduced, "fit"))
-	if v.Stale > 0 {
-		fmt.Fprintf(out, "; %s out of date: run wane fit", count(v.Stale, "fit"))
+	if due := dueWords(v.Due); due != "" {
+		fmt.Fprintf(out, "; %s: run wane fit", due)
 	}
 	fmt.Fprintf(out, "\nthe history ends with %s\n", hex.EncodeToString(v.Store.Head[:]))
 	if o.Deep {

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/optics"
+	"wane/study"
 )
 
 var (
@@ -35,7 +36,7 @@ func oneOf(flag, value string, words []string) error {
 		return usagef("write for example --"+flag+" "+known[0],
 			"--%s is not given; it has no default and must be one of %s", flag, strings.Join(known, ", "))
 	}
-	return usagef("write for example --"+flag+" "+known[0], "--%s must be one of %s, not %q", flag,
+	return usagef(study.DidYouMean(value, known, "write for example --"+flag+" "+known[0]), "--%s must be one of %s, not %q", flag,
 		strings.Join(known, ", "), value)
 }
 

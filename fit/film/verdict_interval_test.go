@@ -318,26 +318,3 @@ func TestProfileOfWhatHasNone(t *testing.T) {
 	_, err = v.Profile(ctx, film.Bare, 0)
 	assert.ErrorIs(t, err, context.Canceled)
 }
-
-// relative width spread, by many equal parts.
-func spreadSpot(t *testing.T, mean, spread float64, nm []float64) *film.Spot {
-	rng := rand.New(rand.NewPCG(8, 9))
-	s := &film.Spot{Setup: film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}}
-	const parts = 60
-	for _, a := range fourAngles {
-		sum, weight := make([]float64, len(nm)), 0.0
-		for k := range parts {
-			z := -5 + 10*(float64(k)+0.5)/parts
-			w := math.Exp(-z * z / 2)
-			weight += w
-			for i, r := range (truth{mean * (1 + spread*z), 0.36, 0.05, 1, 1.458}).reflectance(t, nm, a, optics.SodaLime()) {
-				sum[i] += w * r
-			}
-		}
-		for i := range sum {
-			sum[i] = sum[i]/weight + noise*rng.NormFloat64()
-		}
-		s.Curves = append(s.Curves, film.Curve{NM: nm, R: sum, AngleDeg: a, Pol: optics.U})
-	}
-	return s
-}

@@ -144,7 +144,7 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 		if _, known := at[name]; !known {
 			unregistered := study.Session{Session: name, HumidityPercent: study.Null(), TemperatureC: study.Null()}
 			sessions = append(sessions, SessionCheck{
-				Session: unregistered, Why: "readings name it, and nobody registered it", Held: held[name],
+				Session: unregistered, Why: "readings name it, and it is not enrolled", Held: held[name],
 			})
 		}
 	}
@@ -251,7 +251,7 @@ func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([
 		if i < 0 {
 			return nil, &study.Refusal{
 				Fault: fmt.Sprintf("there is no session %q", opt.Session),
-				Try:   tryCode(opt.Session, sessionNames(all), "register it first: wane enrol sessions.csv"),
+				Try:   tryCode(opt.Session, sessionNames(all), "enrol it first: wane enrol sessions.csv"),
 			}
 		}
 		all = all[i : i+1]
@@ -262,7 +262,7 @@ func selectChecks(all []SessionCheck, roster *study.Roster, opt CheckOptions) ([
 	if !slices.ContainsFunc(roster.Standards, func(c study.Standard) bool { return c.Standard == opt.Standard }) {
 		return nil, &study.Refusal{
 			Fault: fmt.Sprintf("there is no check standard %q", opt.Standard),
-			Try:   tryCode(opt.Standard, standardNames(roster), "register it first: wane enrol standards.csv"),
+			Try:   tryCode(opt.Standard, standardNames(roster), "enrol it first: wane enrol standards.csv"),
 		}
 	}
 	for i := range all {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -29,16 +30,34 @@ func (e Enrolled) None() bool {
 	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches == 0 && e.Registered == Registered{}
 }
 
-func (e Enrolled) summary() string {
-	s := fmt.Sprintf("enrolled %d exposures, %d pulls, %d coupons, %d glass tables",
-		e.Exposures, e.Pulls, e.Coupons, e.Glasses)
-	if e.Batches > 0 {
-		s += fmt.Sprintf(", %d batches of glass", e.Batches)
+// String counts in words what was added.
+func (e Enrolled) String() string {
+	words := countsInWords([]added{{e.Exposures, "exposure", "exposures"}, {e.Pulls, "pull", "pulls"},
+		{e.Coupons, "coupon", "coupons"}, {e.Glasses, "glass table", "glass tables"}, {e.Batches, "batch of glass", "batches of glass"}})
+	words = append(words, e.Registered.words()...)
+	if len(words) == 0 {
+		return "nothing new"
 	}
-	if e.Registered != (Registered{}) {
-		s += "; registered " + e.Registered.String()
+	return strings.Join(words, ", ")
+}
+
+// added is a number of things that were added.
+type added struct {
+	n         int
+	one, many string
+}
+
+// countsInWords writes the numbers that are not 0.
+func countsInWords(all []added) (words []string) {
+	for _, a := range all {
+		switch {
+		case a.n == 1:
+			words = append(words, "1 "+a.one)
+		case a.n > 1:
+			words = append(words, fmt.Sprintf("%d %s", a.n, a.many))
+		}
 	}
-	return s
+	return words
 }
 
 // Enrol registers the rows of roster files, all or none: exposures, coupons and pulls, and the register
@@ -77,7 +96,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 		if err != nil {
 			return err
 		}
-		entry.Summary = n.summary()
+		entry.Summary = "enrolled " + n.String()
 		return d.checkResolved(whole, &roster)
 	})
 	if err != nil {
@@ -183,19 +202,21 @@ func asCount(added bool) int {
 
 // exposuresKnown refuses rows that name an exposure that is not enrolled.
 func exposuresKnown(known *study.Roster, roster *sheet.Roster) error {
-	names := map[string]bool{"": true}
+	names := []string{""}
 	for _, e := range known.Exposures {
-		names[e.Exposure] = true
+		names = append(names, e.Exposure)
 	}
-	const try = "enrol the exposure too, in this call or an earlier one, or correct the name"
+	try := func(name string) string {
+		return study.DidYouMean(name, names[1:], "enrol the exposure too, in this call or an earlier one, or correct the name")
+	}
 	for _, l := range roster.Coupons {
-		if !names[l.Row.Exposure] {
-			return l.Refuse(try, "coupon %s: there is no exposure %q", l.Row.Coupon, l.Row.Exposure)
+		if !slices.Contains(names, l.Row.Exposure) {
+			return l.Refuse(try(l.Row.Exposure), "coupon %s: there is no exposure %q", l.Row.Coupon, l.Row.Exposure)
 		}
 	}
 	for _, l := range roster.Pulls {
-		if !names[l.Row.Exposure] {
-			return l.Refuse(try, "pull %d: there is no exposure %q", l.Row.Pull, l.Row.Exposure)
+		if !slices.Contains(names, l.Row.Exposure) {
+			return l.Refuse(try(l.Row.Exposure), "pull %d: there is no exposure %q", l.Row.Pull, l.Row.Exposure)
 		}
 	}
 	return nil

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"strings"
 
 	"wane/study"
 	"wane/study/evaluate"
@@ -18,22 +17,14 @@ type Registered struct {
 	Instruments, Events, References, Standards, Sessions, Checks int
 }
 
-// String says in words what was added.
-func (n Registered) String() string {
-	var words []string
-	for _, c := range []struct {
-		n    int
-		what string
-	}{
-		{n.Instruments, "instruments"}, {n.Events, "events"}, {n.References, "certificates of references"},
-		{n.Standards, "certified values of check standards"}, {n.Sessions, "sessions"},
-		{n.Checks, "readings of check standards"},
-	} {
-		if c.n > 0 {
-			words = append(words, fmt.Sprintf("%d %s", c.n, c.what))
-		}
-	}
-	return strings.Join(words, ", ")
+// words count what was added.
+func (n Registered) words() []string {
+	return countsInWords([]added{
+		{n.Instruments, "instrument", "instruments"}, {n.Events, "event", "events"},
+		{n.References, "certificate of a reference", "certificates of references"},
+		{n.Standards, "certified value of a check standard", "certified values of check standards"},
+		{n.Sessions, "session", "sessions"}, {n.Checks, "reading of a check standard", "readings of check standards"},
+	})
 }
 
 // loadReferences reads the tables of values that references name.

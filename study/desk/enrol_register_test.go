@@ -60,7 +60,7 @@ func TestEnrolTheRegister(t *testing.T) {
 	assert.False(t, roster.Sessions[1].HumidityPercent.Valid())
 	var last string
 	require.NoError(t, d.Log(ctx, func(e study.Entry) error { last = e.Summary; return nil }))
-	assert.Contains(t, last, "registered 2 instruments, 1 events, 2 certificates of references, 2 certified values of "+
+	assert.Contains(t, last, "enrolled 2 instruments, 1 event, 2 certificates of references, 2 certified values of "+
 		"check standards, 2 sessions, 2 readings of check standards")
 
 	before := dump(t, d)
@@ -290,7 +290,7 @@ func TestCheckApart(t *testing.T) {
 	last := all[len(all)-1]
 	assert.Equal(t, "nobody's", last.Session.Session)
 	assert.False(t, last.Registered || last.Trust)
-	assert.Equal(t, "readings name it, and nobody registered it", last.Why)
+	assert.Equal(t, "readings name it, and it is not enrolled", last.Why)
 }
 
 // A study in which nothing is registered has nothing to check.

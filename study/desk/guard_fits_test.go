@@ -102,7 +102,7 @@ func TestThirdLookHolds(t *testing.T) {
 			v, err := d.Verify(ctx, VerifyOptions{})
 			require.NoError(t, err)
 			assert.True(t, v.Sound(), "%+v", v)
-			assert.Zero(t, v.Stale)
+			assert.Zero(t, v.Due.Stale)
 		})
 	}
 }

@@ -126,7 +126,7 @@ func TestHeldReadingsEnterNoResult(t *testing.T) {
 	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
-	assert.Zero(t, v.Stale)
+	assert.Zero(t, v.Due.Stale)
 }
 
 // If an intake is cut off before the guards have run, the next fit runs them first.

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"errors"
+	"strings"
 
 	"wane/study"
 	"wane/study/evaluate"
@@ -63,7 +64,7 @@ func Plan(ctx context.Context, opt *PlanOptions) (*Planned, error) {
 func statedWrongly(err error) error {
 	var r *study.Refusal
 	if errors.As(err, &r) {
-		return usagef(r.Try, "%v", r)
+		return usagef(r.Try, "%s", strings.Replace(r.Error(), "film: ", "the film that you expect: ", 1))
 	}
 	return err
 }

@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/intake"
 	"wane/study/intake/placing"
+	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
 )
@@ -56,6 +57,9 @@ func (r *ExportReader) Read(name string) (export *intake.Export, err error) {
 		export, err := intake.Read(name, data, r.settled)
 		if err == nil {
 			return export, nil
+		}
+		if table := sheet.RefuseTable(name, data); table != nil {
+			return nil, table
 		}
 		if r.Ask == nil {
 			return nil, err

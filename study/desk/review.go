@@ -64,8 +64,11 @@ func (s *Selection) byPlace() bool {
 	return !s.Filter.IsZero() || s.AngleDeg.Valid() || s.Polarisation != ""
 }
 
-func (s *Selection) matches(m *store.Marked, coating string) bool {
+func (s *Selection) matches(m *store.Marked, coating string, judged store.Judged) bool {
 	row := study.Row{Coupon: m.Coupon, Pull: int64(m.Pull), Spot: m.Spot, Coating: coating, Sessions: []string{m.Session}}
+	for _, h := range holdsOf(judged) {
+		row.Flags = append(row.Flags, h.Guard)
+	}
 	return s.Filter.Matches(&row) &&
 		(!s.AngleDeg.Valid() || m.AngleDeg == float64(s.AngleDeg)) &&
 		(s.Polarisation == "" || m.Polarisation == s.Polarisation)
@@ -93,9 +96,12 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 	if err != nil {
 		return nil, err
 	}
+	if err := refuseUnknownSessions(v, of.Sessions); err != nil {
+		return nil, err
+	}
 	take := func(m store.Marked) error {
 		s := standings[m.Number]
-		if !of.matches(&m, coatings[m.Coupon]) || of.Held && s.Standing != study.Held {
+		if !of.matches(&m, coatings[m.Coupon], s) || of.Held && s.Standing != study.Held {
 			return nil
 		}
 		j, err := loadJudged(v, m.Number, s)
@@ -256,7 +262,7 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if why = strings.TrimSpace(why); why == "" {
 		return nil, &study.Refusal{
 			Fault: "no reason is given",
-			Try:   "give the reason with --why TEXT, in words that people will understand in ten years",
+			Try:   "give the reason in a full sentence: --why TEXT",
 		}
 	}
 	if fault, try := study.CheckWords(why); fault != "" {

@@ -1,10 +1,13 @@
 package desk
 
 import (
+	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"wane/study"
+	"wane/study/store"
 )
 
 // mostListed is how many codes a message lists.
@@ -25,6 +28,64 @@ func tryCode(code string, known []string, first string) string {
 		return first
 	}
 	return study.DidYouMean(code, known, "take one of these: "+codesInWords(known))
+}
+
+// CheckCodes refuses a filter that asks for a coupon, a coating or a session that the study does
+// not know. Readings may name sessions that are not enrolled: these are known too.
+func (d *Desk) CheckCodes(ctx context.Context, of study.Filter) error {
+	if len(of.Coupons)+len(of.Coatings)+len(of.Sessions) == 0 {
+		return nil
+	}
+	return d.store.View(ctx, func(v *store.View) error {
+		if _, err := coatingsOf(v, &of); err != nil {
+			return err
+		}
+		return refuseUnknownSessions(v, of.Sessions)
+	})
+}
+
+// refuseUnknownSessions refuses a session that is not enrolled and that no reading names.
+func refuseUnknownSessions(v *store.View, sessions []string) error {
+	if len(sessions) == 0 {
+		return nil
+	}
+	roster, err := v.Roster()
+	if err != nil {
+		return err
+	}
+	var known []string
+	for i := range roster.Sessions {
+		known = append(known, roster.Sessions[i].Session)
+	}
+	missing := slices.DeleteFunc(slices.Clone(sessions), func(s string) bool { return slices.Contains(known, s) })
+	if len(missing) == 0 {
+		return nil
+	}
+	err = v.EachMarked(func(m store.Marked) error {
+		if m.Session != "" {
+			known = append(known, m.Session)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	slices.Sort(known)
+	known = slices.Compact(known)
+	for _, s := range missing {
+		if !slices.Contains(known, s) {
+			return noSession(s, known)
+		}
+	}
+	return nil
+}
+
+// noSession refuses a session that is not known.
+func noSession(session string, known []string) error {
+	return &study.Refusal{
+		Fault: fmt.Sprintf("there is no session %q", session),
+		Try:   tryCode(session, known, "enrol it first: wane enrol sessions.csv"),
+	}
 }
 
 // notEnrolled refuses a coupon that is not on the roster.

@@ -44,7 +44,7 @@ func CheckHash(text string) error {
 type Verified struct {
 	Store      *store.Report
 	Reproduced int          // fits computed again with the same result to the last digit
-	Stale      int          // fits that are to be computed again: run fit
+	Due        FitsDue      // what the next fit evaluates
 	Differing  []string     // fits that differ when they are computed again, in words
 	Evaluable  []study.Unit // whose fit says that they could not be evaluated, though they can
 
@@ -105,11 +105,11 @@ func (d *Desk) reproduce(ctx context.Context, opt VerifyOptions, out *Verified) 
 	var fresh []fitJob
 	for _, job := range w.jobs() {
 		if job.stale() {
-			out.Stale += len(job.units)
-		} else {
-			fresh = append(fresh, job)
+			continue
 		}
+		fresh = append(fresh, job)
 	}
+	out.Due = w.fitsDue()
 	if out.Evaluable, err = w.findEvaluable(ctx, opt.Workers, fresh); err != nil {
 		return err
 	}

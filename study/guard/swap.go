@@ -26,13 +26,14 @@ const (
 // swappedKind explains the guard swapped.
 func swappedKind() study.Term {
 	limits := []string{
-		fmt.Sprintf("two coupons or more, in a ring: each fits the last pull of the next one at least %d times better than "+
-			"its own (of a pair, one %d times and the other %d times), is %d times as far off its own as the median of its "+
-			"like, and at least %g pp rms, unless all are coated and went towards bare glass (cosine of %g or more)",
+		fmt.Sprintf("two coupons or more that have exchanged names (A read as B, B as A; or A as B, B as C, C as A): each "+
+			"fits the last pull of the other at least %d times better than its own (of a pair, one %d times and the other %d "+
+			"times), is %d times as far off its own as the median of coupons of its kind, and at least %g pp rms, unless all "+
+			"are coated and changed in the direction of bare glass (1 is exactly that direction; %g or more)",
 			swapTimes, swapTimes, swapBetter, swapOutlier, 100*swapFloor, swapToBare),
 		fmt.Sprintf("or a coated coupon as far off reads, within its noise and %g %% of the level, what another of the same "+
 			"pane reads in the session, or read at its last pull if it was not read now; it is %d times as far from each pull "+
-			"of its own, and from none of them it went towards bare glass (cosine of %g or more)",
+			"of its own, and from none of them it changed in the direction of bare glass (%g or more)",
 			100*rereadPart, swapTimes, wayToBare),
 		"a coupon taken for one with less film cannot be distinguished from ageing",
 	}

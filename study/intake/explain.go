@@ -122,7 +122,7 @@ func (e *explanation) readings(r grid, read bool) {
 				verdict := ""
 				switch {
 				case taken && alone:
-					verdict = "; the bytes of the rows and what is stated leave no other: taken"
+					verdict = "; no other separator fits all rows"
 				case taken:
 					verdict = "; no other fits all: taken"
 				}

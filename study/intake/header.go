@@ -187,7 +187,7 @@ func (r *asker) contradiction(a, b said) *study.Refusal {
 	if at == text.Nowhere {
 		at = a.at
 	}
-	return r.Refuse(at, "find out which is right, then correct the statement or the export",
+	return r.Refuse(at, "find out which is right, then correct the map (or the flag), or export again",
 		"%s says %s, %s says %s", a.by, inWords(a.value), b.by, inWords(b.value))
 }
 

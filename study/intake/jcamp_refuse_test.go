@@ -317,7 +317,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 
 const (
 	wantReflectance = "export the reflectance over wavelengths; ##YUNITS= is then REFLECTANCE or PERCENT REFLECTANCE"
-	contradiction   = "find out which is right, then correct the statement or the export"
+	contradiction   = "find out which is right, then correct the map (or the flag), or export again"
 )
 
 // compound writes a LINK block around blocks.

@@ -76,7 +76,7 @@ func (r *asker) incidence(l heading.Label, at text.Position, stated said) (float
 	}
 	now := readAngle(stated.value)
 	if !math.IsNaN(angle) && angle != now {
-		return 0, r.Refuse(stated.at, "find out which is right, then correct the statement or the export",
+		return 0, r.Refuse(stated.at, "find out which is right, then correct the map (or the flag), or export again",
 			"the heading says %s degrees, the header says %s degrees", text.Figure(angle), text.Figure(now))
 	}
 	return now, nil

@@ -38,7 +38,7 @@ func TestReadRefuses(t *testing.T) {
 		noMarks   = "export without thousands marks, with one decimal mark throughout"
 		bySide    = "export wavelengths and values side by side in columns"
 		whichUnit = "find out what the numbers are, then correct the unit or export the reflectance"
-		statement = "find out which is right, then correct the statement or the export"
+		statement = "find out which is right, then correct the map (or the flag), or export again"
 	)
 	for _, c := range []struct {
 		name   string

@@ -57,7 +57,7 @@ func TestDemoRecoversItsTruth(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
 	assert.GreaterOrEqual(t, v.Reproduced, 20)
-	assert.Zero(t, v.Stale)
+	assert.Zero(t, v.Due)
 }
 
 // A folder that no demo made does not change; one that a demo made is replaced.

@@ -89,7 +89,7 @@ func (r *Row) measurand() (name string, value study.Num) {
 	if r.Text("unit") == "%" && q.Unit == "percent" {
 		r.note("unit", "%", q.Unit)
 	} else if unit := r.Text("unit"); unit != q.Unit {
-		try := "convert the value and its uncertainty to " + q.Unit + " and say so in the cell"
+		try := "convert value and u, and write " + q.Unit + " as unit"
 		if k := slices.IndexFunc(all, func(other study.Measurand) bool { return other.Unit == unit }); k >= 0 {
 			try = "if it is a value of " + all[k].Name + ", write " + all[k].Name + " as its quantity; else read it in " + q.Unit
 		}

@@ -115,6 +115,22 @@ func TestMeasuredRefuses(t *testing.T) {
 	}
 }
 
+// Between semicolons a comma can only be a decimal mark, unless it may stand between thousands.
+func TestMeasuredWithDecimalCommas(t *testing.T) {
+	header := strings.ReplaceAll(measuredHeader, ",", ";")
+	row := "E1;0;1;haze;1,25;0,05;percent;haze meter;2031-03-02;;;\n"
+	lines, notes, err := sheet.ReadMeasured("m.csv", []byte(header+row))
+	require.NoError(t, err)
+	assert.Equal(t, study.Num(1.25), lines[0].Row.Value)
+	assert.Equal(t, study.Num(0.05), lines[0].Row.U)
+	assert.Contains(t, strings.Join(notes, "\n"), "value 1,25 is read as 1.25")
+	_, _, err = sheet.ReadMeasured("m.csv", []byte(header+strings.Replace(row, "1,25", "1,250", 1)))
+	texttest.Refused(t, err, "m.csv:2", `column value: "1,250" can be read in two ways`)
+	_, _, err = sheet.ReadMeasured("m.csv", []byte(measuredHeader+strings.ReplaceAll(
+		strings.Replace(row, "1,25", `"1,25"`, 1), ";", ",")))
+	assert.Error(t, err, "commas separate the cells of this one")
+}
+
 // A picture is within the folder of its table, whatever its name says.
 func TestMeasuredPicturesStayInTheirFolder(t *testing.T) {
 	for _, name := range []string{"../secret.png", "below/../../secret.png", "/in/secret.png"} {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -223,6 +224,11 @@ func (r *Reader) fault(err error) error {
 		if errors.Is(p.Err, csv.ErrFieldCount) {
 			fault = fmt.Sprintf("the row does not have the %d cells of the header", len(r.Sheet.columns))
 		}
+		if len(r.Sheet.columns) == 1 {
+			return &study.Refusal{File: r.Sheet.File, Line: r.Above + 1, Fault: "the first line does not name columns",
+				Try: "write the names of the columns into the first line, separated by commas; if the file is an export, " +
+					"take it in with wane intake"}
+		}
 		return &study.Refusal{File: r.Sheet.File, Line: r.Above + p.Line, Fault: fault,
 			Try: "write one cell for each column, separated by " + r.Sheet.separators()}
 	}
@@ -362,6 +368,10 @@ func (s *Table) names(required, optional []string) error {
 	if len(optional) > 0 {
 		try += " and, if wanted, " + strings.Join(optional, ",")
 	}
+	complete := !slices.ContainsFunc(required, func(c string) bool { return !slices.Contains(s.columns, c) })
+	if err := s.refuseOtherKind(required); err != nil && !complete {
+		return err
+	}
 	for i, c := range s.columns {
 		if !slices.Contains(required, c) && !slices.Contains(optional, c) {
 			return &study.Refusal{File: s.File, Line: 1, Fault: fmt.Sprintf("there is no column %q here", s.written[i]),
@@ -425,11 +435,27 @@ func (r *Row) word(column string, words ...string) string {
 	return v
 }
 
-// number returns a cell as a finite number, null if it is empty.
+var (
+	decimalComma   = regexp.MustCompile(`^[+-]?[0-9]+,[0-9]+$`)
+	thousandsComma = regexp.MustCompile(`^[+-]?[1-9][0-9]{0,2},[0-9]{3}$`)
+)
+
+// number returns a cell as a finite number, null if it is empty. Between semicolons 3,2 is 3.2, with a
+// note; 1,234 is refused: it may be 1.234 or 1234.
 func (r *Row) number(column string) study.Num {
 	v := r.Text(column)
 	if v == "" {
 		return study.Null()
+	}
+	if r.table.separator == ';' && decimalComma.MatchString(v) {
+		point := strings.Replace(v, ",", ".", 1)
+		if thousandsComma.MatchString(v) {
+			r.Refuse(column, fmt.Sprintf("write %s or %s", point, strings.Replace(v, ",", "", 1)),
+				"%q can be read in two ways", v)
+			return study.Null()
+		}
+		r.note(column, v, point)
+		v = point
 	}
 	x, err := strconv.ParseFloat(v, 64)
 	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {

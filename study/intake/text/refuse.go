@@ -2,6 +2,7 @@ package text
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"wane/study"
@@ -28,7 +29,7 @@ type Asker struct {
 func (a *Asker) Refuse(at Position, try, fault string, args ...any) *study.Refusal {
 	says := fmt.Sprintf(fault, args...)
 	if a.Stated.InMap {
-		says, try = mapFault.Replace(says), mapTry.Replace(try)
+		says, try = mapFault.Replace(says), tryInMap(try)
 	}
 	return &study.Refusal{File: a.File, Line: at.Line, Column: at.Column, Fault: says, Try: try}
 }
@@ -113,6 +114,20 @@ func CutList(list string) string {
 var (
 	mapFault = strings.NewReplacer("--wavelength-unit", "the map's wavelength_unit", "--unit", "the map's unit",
 		"--quantity", "the map's quantity")
-	mapTry = strings.NewReplacer("--wavelength-unit", "in the map wavelength_unit", "--unit", "in the map unit",
-		"--quantity", "in the map quantity")
 )
+
+// statedValue is a flag of a try with its value, which stands in a column of a map.
+var statedValue = regexp.MustCompile(`--(wavelength-unit|unit|quantity)\b( (?:percent|fraction|nm|um|[RT])\b)?`)
+
+// tryInMap says a try about flags as one about columns of a map: "--unit percent" is "percent in
+// column unit".
+func tryInMap(try string) string {
+	return statedValue.ReplaceAllStringFunc(try, func(flag string) string {
+		m := statedValue.FindStringSubmatch(flag)
+		column := "column " + strings.ReplaceAll(m[1], "-", "_")
+		if m[2] == "" {
+			return column + " of the map"
+		}
+		return strings.TrimSpace(m[2]) + " in " + column
+	})
+}
