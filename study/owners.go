@@ -36,13 +36,16 @@ func ownersOf(f *Fit, c *Coupon, instrument string) Owners {
 		o.Session, o.Instrument = strings.Join(slices.Compact(names), " + "), ""
 	}
 	if o.Session == "" {
-		o.Session = fmt.Sprintf("of pull %d", f.Pull)
+		o.Session = UnnamedSession(f.Pull)
 	}
 	if o.Instrument == "" {
 		o.Instrument = "session " + o.Session
 	}
 	return o
 }
+
+// UnnamedSession returns the name of the session of readings at a pull that name none.
+func UnnamedSession(pull int) string { return fmt.Sprintf("pull %d", pull) }
 
 // GlassBatch returns the name of the batch of the coupon's glass: where nobody states it, the glass and the supplier.
 func (c *Coupon) GlassBatch() string {
@@ -81,10 +84,10 @@ func (o *Owners) of(owner Owner) string {
 	return ""
 }
 
-// NameOwners says whom the effects belong to. Effects of owners that are no part of the study keep theirs.
+// NameOwners says whom the effects belong to of which nobody has said it.
 func (e *Errors) NameOwners(o *Owners) {
 	for i := range e.Shared {
-		if s := &e.Shared[i]; s.Owner != OwnerJoint && s.Owner != OwnerControls {
+		if s := &e.Shared[i]; s.Of == "" {
 			s.Of = o.of(s.Owner)
 		}
 	}

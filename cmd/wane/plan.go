@@ -306,10 +306,12 @@ func (o *planOptions) assumed(setup *evaluate.Setup) []string {
 			continue
 		}
 		line[e.Owner] = len(lines)
-		lines = append(lines, fmt.Sprintf("  %s: %s", e.Owner, known))
+		lines = append(lines, fmt.Sprintf("%s: %s", e.Owner, known))
 	}
 	for i, l := range lines {
-		lines[i] = strings.ReplaceAll(wrapped(l, guideWidth), "\n", "\n      ")
+		if i > 0 {
+			lines[i] = "  " + strings.ReplaceAll(wrapped(l, guideWidth), "\n", "\n      ")
+		}
 	}
 	if o.pane.back != "matched" {
 		lines = append(lines,

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -104,7 +105,10 @@ func TestSessionRoute(t *testing.T) {
 		require.NoError(t, err)
 		return v
 	}
-	for _, r := range results(t, d) {
+	all := results(t, d)
+	c1 := slices.IndexFunc(all, func(r study.Result) bool { return r.Coupon == "C1" && r.Pull == 1 })
+	control := float64(all[c1].Change.Value)
+	for _, r := range all {
 		what := fmt.Sprintf("%s, pull %v: %v", r.Coupon, r.Pull, r.Flags)
 		switch {
 		case r.Coupon == "X1":
@@ -113,10 +117,10 @@ func TestSessionRoute(t *testing.T) {
 		case r.Role == "exposed" && r.Pull == 1:
 			lost := 4 + 2*float64(r.Coupon[1]-'0')
 			assert.Equal(t, "session", r.Correction)
-			assert.Equal(t, r.Change, r.CorrectedChange)
+			assert.InDelta(t, float64(r.Change.Value)-control, float64(r.CorrectedChange.Value), 1e-12, "less that of the control")
 			truth := 100 * (solar(118-lost) - solar(118))
 			assert.InDelta(t, truth, float64(r.CorrectedChange.Value), 3*float64(r.CorrectedChange.U), what)
-			assert.Less(t, float64(r.CorrectedChange.U), 0.02, what)
+			assert.Less(t, float64(r.CorrectedChange.U), 0.8*float64(r.Change.U), "what both share of the sessions cancels")
 			assert.InDelta(t, 118-lost, float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
 			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags,
 				what+": its sessions are not registered")

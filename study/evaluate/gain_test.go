@@ -9,6 +9,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/fit/film"
+	"wane/optics"
+	"wane/optics/solar"
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/evaluate"
@@ -100,4 +103,85 @@ func TestGainCovers(t *testing.T) {
 		assert.LessOrEqual(t, n, 393, what)
 	}
 	t.Log(held)
+}
+
+// differenceU returns the uncertainty of a difference of two spots of a joint fit, by what package film says that they share.
+func differenceU(t *testing.T, joint *film.Joint, q film.Measurand, a, b int) float64 {
+	sum, by := 0.0, map[film.Effect]float64{}
+	for spot, weight := range map[int]float64{a: 1, b: -1} {
+		e, err := joint.Errors(spot, q)
+		require.NoError(t, err)
+		sum += e.Own.At(0, 0)
+		for k, effect := range e.Effects {
+			by[effect] += weight * e.By.At(k, 0)
+		}
+	}
+	for _, v := range by {
+		sum += v * v
+	}
+	return math.Sqrt(sum)
+}
+
+// The change between two pulls of one joint fit, by what their errors have in common, is as uncertain as package film says
+// of that fit. The readings of a third pull come from the session of the second.
+func TestJointPullsShareTheirErrors(t *testing.T) {
+	plan := agedPlan()
+	plan.Pulls = 2
+	s := plan.Run(foreign.Prior(), 81, 1)
+	coupon := &rosterOf(&s).Coupons[0]
+	e := evaluatorOf(t, coupon)
+	setup, err := evaluate.CouponSetup(coupon, "bruggeman", nil)
+	require.NoError(t, err)
+	w, _, err := solar.Weights(solar.Grid(300, 2500), 300, 2500, solar.Energy)
+	require.NoError(t, err)
+	probe, err := film.NewProbe(solar.Grid(300, 2500), w, 0, optics.U, setup.Glass.Index, setup.Coating)
+	require.NoError(t, err)
+	var sittings []evaluate.SessionUnit
+	var single []*study.Fit
+	var pulls []film.Pull
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		r.Session = []string{"m1", "m2", "m2"}[r.Pull]
+		sitting := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Readings: readingsOf(r),
+			Unit: study.Unit{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot}}
+		f, err := e.Unit(context.Background(), coupon.Role, sitting.Unit, sitting.Readings)
+		require.NoError(t, err)
+		sittings, single = append(sittings, sitting), append(single, f)
+		p := film.Pull{Member: film.Member{Spot: &film.Spot{Setup: setup}, Session: r.Session, Glass: coupon.GlassBatch(),
+			Coating: coupon.Coating, Coupon: coupon.Coupon}}
+		for _, c := range r.Curves {
+			p.Spot.Curves = append(p.Spot.Curves, film.Curve{NM: c.WavelengthNM, R: c.Reflectance, AngleDeg: c.AngleDeg,
+				Pol: optics.U})
+		}
+		pulls = append(pulls, p)
+	}
+	fits, err := evaluate.JointPulls(context.Background(), sittings, single, nil)
+	require.NoError(t, err)
+	joint, err := film.FitPulls(context.Background(), pulls, 1)
+	require.NoError(t, err)
+	for _, pair := range [][2]int{{1, 0}, {2, 0}, {2, 1}} {
+		for _, q := range []struct {
+			of   film.Measurand
+			out  study.Output
+			unit float64
+		}{{film.Measurand{Mean: probe}, study.OutSolarT, 1}, {film.Measurand{Gain: probe}, study.OutGain, 100},
+			{film.Measurand{Name: film.Solid}, study.OutSolid, 1}, {film.Measurand{Name: film.Thickness}, study.OutThickness, 1}} {
+			want := differenceU(t, joint, q.of, pair[0], pair[1])
+			got := study.Uncertainty([]study.Weighted{{Errors: &fits[pair[0]].Errors, Output: q.out, Weight: 1},
+				{Errors: &fits[pair[1]].Errors, Output: q.out, Weight: -1}})
+			// effects of up to 1e-7 of the variances count as each fit's own
+			assert.InEpsilon(t, q.unit*want, got, 1e-4, "pulls %v, quantity %d", pair, q.out)
+		}
+	}
+	session := func(f *study.Fit, of string) (sum float64) {
+		for _, s := range f.Errors.Shared {
+			if s.Owner == study.OwnerSession && s.Of == of {
+				sum += s.By[study.OutSolarT] * s.By[study.OutSolarT]
+			}
+		}
+		return math.Sqrt(sum)
+	}
+	u := float64(fits[1].Result.SolarT.U)
+	assert.Greater(t, session(fits[1], "m2"), 0.3*u, "other coupons share the session")
+	assert.Less(t, session(fits[1], "m1"), 0.3*u, "it feels the session of pull 0 only by the glass that both determine")
 }

@@ -33,8 +33,9 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 // [FromOneSession]. fits holds the single fit of each unit; it is not changed. known holds the information of other
 // spots, by session; it may be nil.
 //
-// It returns a fit for each unit, in their order, whose errors say what the pulls have in common. Pulls that could not be
-// fitted together keep the fits given, with [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
+// It returns a fit for each unit, in their order. Where known has the session of a unit, its errors have in common with
+// those of other spots of the session what those of the fit given have. Pulls that could not be fitted together keep the
+// fits given, with [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
 func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
@@ -45,8 +46,8 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 			return nil, err
 		}
 		session := s.Readings[0].Session
-		if session == "" { // a pull without a session has a session of its own
-			session = fmt.Sprintf("pull %d", s.Unit.Pull)
+		if session == "" {
+			session = study.UnnamedSession(s.Unit.Pull)
 		}
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves},
 			Role:    film.RoleCoupon,
@@ -69,9 +70,8 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	if err != nil {
 		return nil, err
 	}
-	first := &units[0].Unit
-	mark := fmt.Sprintf("pulls of %s/%s %s", first.Coupon, first.Spot, first.Condition)
 	out = make([]*study.Fit, len(fits))
+	var shared pullErrors
 	for i := range units {
 		s, p := &units[i], joint.Spots[i]
 		out[i] = fits[i]
@@ -79,8 +79,11 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 			out[i] = MarkNotJoint(fits[i])
 			continue
 		}
-		f, err := s.fit(joint, i, pulls[i].Spot.Curves, mark)
+		f, err := s.fit(p.Verdict, pulls[i].Spot.Curves)
 		if err != nil {
+			return nil, err
+		}
+		if err := shared.add(f, fits[i], joint, i, s.Evaluator, known[f.Session] != nil); err != nil {
 			return nil, err
 		}
 		f.Digest = fits[i].Digest
@@ -91,5 +94,6 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 		}
 		out[i] = f
 	}
-	return out, nil
+	first := &units[0].Unit
+	return out, shared.split(fmt.Sprintf("pulls of %s/%s %s", first.Coupon, first.Spot, first.Condition))
 }

@@ -50,9 +50,14 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 	default:
 		for i := range units {
 			if joint.Spots[i].Err == nil {
-				if out.Fits[i], err = units[i].fit(joint.Joint, i, members[i].Spot.Curves, mark); err != nil {
+				if out.Fits[i], err = units[i].fit(joint.Spots[i].Verdict, members[i].Spot.Curves); err != nil {
 					return nil, err
 				}
+				parts, err := joint.Errors(i, units[i].Evaluator.measurands()...)
+				if err != nil {
+					return nil, err
+				}
+				out.Fits[i].Errors = errorsOf(parts, mark)
 			}
 		}
 	}
@@ -137,17 +142,12 @@ func knownOf(setup *film.Setup) film.Known {
 	return *setup.Known
 }
 
-// fit returns the fit of a unit from its spot i in a joint fit, whose name is mark.
-func (s *SessionUnit) fit(joint *film.Joint, i int, curves []film.Curve, mark string) (*study.Fit, error) {
-	f, v := study.NewFit(study.Unit{}), joint.Spots[i].Verdict
+// fit returns the fit of a unit from its verdict in a joint fit, without its errors.
+func (s *SessionUnit) fit(v *film.Verdict, curves []film.Curve) (*study.Fit, error) {
+	f := study.NewFit(study.Unit{})
 	if err := s.Evaluator.fillFit(f, v, curves); err != nil {
 		return nil, err
 	}
-	parts, err := joint.Errors(i, s.Evaluator.measurands()...)
-	if err != nil {
-		return nil, err
-	}
-	f.Errors = errorsOf(parts, mark)
 	s.Evaluator.fillFromData(&f.Result, curves)
 	completeFit(f, v, s.Coupon.Role, s.Unit, s.Readings)
 	return f, nil
