@@ -132,7 +132,7 @@ func TestWriteGivesEqualBytes(t *testing.T) {
 	}
 }
 
-func TestWriteLeavesTheFigureAlone(t *testing.T) {
+func TestWriteDoesNotChangeTheFigure(t *testing.T) {
 	for name, made := range figures() {
 		f := made()
 		drawSVG(t, f)

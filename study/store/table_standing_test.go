@@ -252,10 +252,10 @@ func TestReleases(t *testing.T) {
 		return ask(t, path, "SELECT standing, reason FROM v_standings WHERE reading = 1")
 	}
 	for _, c := range []struct {
-		name  string
-		look  store.Guarding
-		words []string
-		now   string
+		name     string
+		guarding store.Guarding
+		words    []string
+		now      string
 	}{
 		{"one of two", release(1, "the others are as noisy"), nil, "held|it lies lower"},
 		{"again", release(1, "the others are still as noisy"), nil, "held|it lies lower"},
@@ -268,7 +268,7 @@ func TestReleases(t *testing.T) {
 			Releases: []study.Release{{Hold: 3, Reason: "held for another reason now"}},
 			Holds:    []study.Hold{hold(1, "level", "it lies far higher")}}, nil, "held|it lies far higher"},
 	} {
-		_, err := found(t, s, c.look)
+		_, err := found(t, s, c.guarding)
 		if c.words == nil {
 			require.NoError(t, err, c.name)
 		} else {
