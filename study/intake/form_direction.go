@@ -207,8 +207,8 @@ func cornerLabel(text string) heading.Label {
 // ofCorner returns the label of a heading without the name of the other way of the table, if
 // that stands behind a unit of wavelength: nm/Sample.
 func ofCorner(l heading.Label) heading.Label {
-	first, other, both := strings.Cut(l.Text, "/")
-	if !both || !l.IsX() || !isIDWord(strings.TrimSpace(other)) {
+	first, other, found := strings.Cut(l.Text, "/")
+	if !found || !l.IsX() || !isIDWord(strings.TrimSpace(other)) {
 		return l
 	}
 	if x := heading.Parse(strings.TrimSpace(first)); x.IsX() {

@@ -285,7 +285,7 @@ func (h labelRow) join(other labelRow) labelRow {
 		}
 		h.labels[i].Keep(own)
 		if angled && i > 0 {
-			h.labels[i].Angles = append(slices.Clone(own.Angles), heading.AngleAlone(name))
+			h.labels[i].Angles = append(slices.Clone(own.Angles), heading.OnlyAngle(name))
 			h.labels[i].ByRow |= heading.TellsAngle
 		}
 	}
@@ -325,7 +325,7 @@ func (h labelRow) statesAngles() bool {
 		return false
 	}
 	for _, l := range h.labels[1:] {
-		if heading.AngleAlone(l.Text) == "" {
+		if heading.OnlyAngle(l.Text) == "" {
 			return false
 		}
 	}

@@ -243,8 +243,8 @@ func (d dialect) beginsAsRow(row []byte, width int) bool {
 
 const digits = "0123456789"
 
-// lookAlikes are letters that are written for digits.
-var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
+// digitLetters are letters that are written for digits.
+var digitLetters = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
 
 // parseDamaged reads a number with letters for digits, or with one or two characters too many
 // at its ends.
@@ -252,7 +252,7 @@ func (d dialect) parseDamaged(text string) (float64, bool) {
 	if !strings.ContainsAny(text, digits) {
 		return 0, false // No
 	}
-	text = lookAlikes.Replace(strings.TrimSpace(text))
+	text = digitLetters.Replace(strings.TrimSpace(text))
 	number := strings.TrimFunc(text, func(c rune) bool { return !strings.ContainsRune(digits, c) })
 	if number == "" || len(text)-len(number) > 2 {
 		return 0, false

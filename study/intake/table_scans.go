@@ -166,9 +166,9 @@ func overlapTooMuch(scans []scan) bool {
 }
 
 // groupingChoices offers the columns that tell curves apart: those that are constant within
-// each run of wavelengths and change between them, or else each that alone does it.
+// each run of wavelengths and change between them, or else each that distinguishes the curves by itself.
 func (r *asker) groupingChoices(p plan, t table, scans []scan) []study.Choice {
-	var steady, alone []int
+	var steady, sufficient []int
 	if t.width < 3 {
 		return nil // the wavelengths and the values
 	}
@@ -180,14 +180,14 @@ func (r *asker) groupingChoices(p plan, t table, scans []scan) []study.Choice {
 			steady = append(steady, j)
 		}
 		if distinguishes(t, p.xs[0], []int{j}) {
-			alone = append(alone, j)
+			sufficient = append(sufficient, j)
 		}
 	}
 	if n := len(steady); n > 0 && n < t.width-1 && distinguishes(t, p.xs[0], steady) {
 		return []study.Choice{p.groupChoice(steady)}
 	}
 	var choices []study.Choice
-	for _, j := range alone {
+	for _, j := range sufficient {
 		choices = append(choices, p.groupChoice([]int{j}))
 	}
 	return choices

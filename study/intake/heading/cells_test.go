@@ -37,7 +37,7 @@ func TestCellsAboveHeadings(t *testing.T) {
 		"A": true, "U1": true, "R 8": true, "7": true, "A-3/2": true, "-": true,
 		"": false, "G07 front": false, "Rs": true, "ab": false, "%": false, "8°": false, "8 deg": false, "A %": false,
 	})
-	requireEach(t, heading.AngleAlone, map[string]string{
+	requireEach(t, heading.OnlyAngle, map[string]string{
 		"8": "8", "8 deg": "8", "57.5°": "57.5", "57,5 degrees": "57,5", "8º": "8",
 		"R 8": "", "8 deg R": "", "-8": "", "8 C": "", "": "", "deg": "", "8 60": "",
 	})
@@ -142,11 +142,11 @@ func TestAddsUp(t *testing.T) {
 		heading.Counts, heading.Computed}
 	for i, near := range order {
 		for _, far := range order[i:] {
-			for _, both := range [][2]study.Quantity{{near, far}, {far, near}} {
+			for _, order := range [][2]study.Quantity{{near, far}, {far, near}} {
 				var l heading.Label
-				l.SetQuantity(both[0])
-				l.SetQuantity(both[1])
-				assert.Equal(t, far, l.Quantity, "%s, %s", both[0], both[1])
+				l.SetQuantity(order[0])
+				l.SetQuantity(order[1])
+				assert.Equal(t, far, l.Quantity, "%s, %s", order[0], order[1])
 			}
 		}
 	}

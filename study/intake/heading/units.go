@@ -50,8 +50,8 @@ func IsCode(text string) bool {
 	return text != ""
 }
 
-// AngleAlone returns the angle of a text that holds a number and deg at most, or "".
-func AngleAlone(text string) string {
+// OnlyAngle returns the angle of a text that holds a number and deg at most, or "".
+func OnlyAngle(text string) string {
 	t := tokenise(nil, text)
 	if len(t) == 2 && IsAny(t[1].text, "deg", "degree", "degrees", "°", "º", "˚") {
 		t = t[:1]
