@@ -70,7 +70,7 @@ func (o *studyOptions) open(ctx context.Context, how opener, do func(*desk.Desk)
 	if err != nil {
 		return err
 	}
-	defer func() { err = both(err, d.Close()) }()
+	defer func() { err = joinErrors(err, d.Close()) }()
 	for _, n := range d.Notes() {
 		if err := printLine(o.cmd.ErrOrStderr(), "note %s", n); err != nil {
 			return err
@@ -79,8 +79,8 @@ func (o *studyOptions) open(ctx context.Context, how opener, do func(*desk.Desk)
 	return do(d)
 }
 
-// both returns the errors that there are, each to be said in its two lines.
-func both(err, closing error) error {
+// joinErrors returns the errors that there are, each to be said in its two lines.
+func joinErrors(err, closing error) error {
 	switch {
 	case closing == nil:
 		return err

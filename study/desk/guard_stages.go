@@ -194,7 +194,7 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	err = g.view.MarkedIn(of, func(m store.Marked) error {
 		s := g.asSeen(&m)
 		if s.Unjudged {
-			own := g.concernsAlone(&s, rechecked)
+			own := g.readingConcerns(&s, rechecked)
 			if s.Standing = study.Counted; len(own) > 0 {
 				s.Standing, concerns[m.Number] = study.Held, own
 			}
@@ -225,9 +225,9 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	return nil
 }
 
-// concernsAlone returns the concerns about a reading by itself. rechecked holds those about its
+// readingConcerns returns the concerns about a reading by itself. rechecked holds those about its
 // numbers, for readings whose numbers were checked again.
-func (g *guardRun) concernsAlone(s *guard.Reading, rechecked map[int64][]study.Concern) []study.Concern {
+func (g *guardRun) readingConcerns(s *guard.Reading, rechecked map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
 	var held []study.Concern // before, without those that this run finds again
 	for _, h := range g.standings[s.Number].Holds {

@@ -351,7 +351,7 @@ func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
 func TestGuardsReadTheLastPullOnly(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
-	m := f.benchSessions(6, false)
+	m := f.benchmarkSessions(6, false)
 	d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
 	_, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
