@@ -167,11 +167,11 @@ func difference(t *table, what string, old, now row) error {
 
 func same(a, b any) bool {
 	x, isBytes := a.([]byte)
-	y, both := b.([]byte)
-	if isBytes && both {
+	y, otherIsBytes := b.([]byte)
+	if isBytes && otherIsBytes {
 		return bytes.Equal(x, y)
 	}
-	return !isBytes && !both && a == b
+	return !isBytes && !otherIsBytes && a == b
 }
 
 // sameGlass reports whether two cells name one glass: a study may hold its old name.
