@@ -99,7 +99,7 @@ func flagError(cmd *cobra.Command, err error) error {
 		}
 		return usagef(try, "--%s takes %s, not %q", flag.Name, kind, wrong.GetValue())
 	}
-	return usagef(try, "%v", err)
+	return usagef(try, "%w", err)
 }
 
 // flagKinds says what flags of a type take.

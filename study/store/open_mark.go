@@ -70,7 +70,7 @@ func userVersionOf(ctx context.Context, q querier) (userVersion, error) {
 
 // wrongVersion is the fault of a file that says a version that it cannot have.
 func wrongVersion(version int) error {
-	return &damage{"", 0, fmt.Sprintf("it says that it is of version %d, which it is not", version)}
+	return &damage{table: "", row: 0, fault: fmt.Sprintf("it says that it is of version %d, which it is not", version)}
 }
 
 func setUserVersion(ctx context.Context, db interface {

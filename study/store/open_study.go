@@ -185,7 +185,7 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 func (s *Store) readSettings(ctx context.Context) error {
 	k, err := studyTable.one(ctx, s.db, "FROM study WHERE id = 1")
 	if err == nil && k == nil {
-		err = &damage{"study", 1, "it is missing"}
+		err = &damage{table: "study", row: 1, fault: "it is missing"}
 	}
 	if err != nil {
 		return err

@@ -167,7 +167,7 @@ func (v *View) Marked(number int64) (found *Marked, export string, err error) {
 	}
 	e, err := exportTable.one(v.ctx, v.q, "FROM export WHERE id = (SELECT export FROM reading WHERE id = ?)", number)
 	if err == nil && e == nil {
-		err = &damage{"reading", number, "its export is missing"}
+		err = &damage{table: "reading", row: number, fault: "its export is missing"}
 	}
 	if err != nil {
 		return nil, "", v.refuse(err)

@@ -57,7 +57,7 @@ func (v *View) TakingOf(reading int64) (*Kept[study.Taking], error) {
 	if k.Row.profile != 0 {
 		p, err := profileTable.one(v.ctx, v.q, "FROM profile WHERE id = ?", k.Row.profile)
 		if err == nil && p == nil {
-			err = &damage{"profile", k.Row.profile, "it is missing"}
+			err = &damage{table: "profile", row: k.Row.profile, fault: "it is missing"}
 		}
 		if err != nil {
 			return nil, v.refuse(err)

@@ -431,7 +431,7 @@ func (s *Store) original(ctx context.Context, q querier, e *Kept[study.Export]) 
 		return nil, err
 	}
 	if o == nil {
-		return nil, &damage{"original", e.Number, "it is missing"}
+		return nil, &damage{table: "original", row: e.Number, fault: "it is missing"}
 	}
 	return s.decompress(e, o)
 }
@@ -441,19 +441,19 @@ func (s *Store) original(ctx context.Context, q querier, e *Kept[study.Export]) 
 func (s *Store) decompress(e, o *Kept[study.Export]) ([]byte, error) {
 	size := e.Row.Size
 	if size < 0 || size > mostBytes {
-		return nil, &damage{"export", e.Number, fmt.Sprintf("%d bytes are no size of a file", size)}
+		return nil, &damage{table: "export", row: e.Number, fault: fmt.Sprintf("%d bytes are no size of a file", size)}
 	}
 	data, err := s.decompressor.DecodeAll(o.Row.Packed, make([]byte, 0, size))
 	if err != nil {
-		return nil, &damage{"original", o.Number,
-			fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err)}
+		return nil, &damage{table: "original", row: o.Number,
+			fault: fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err), cause: err}
 	}
 	if int64(len(data)) != size {
-		return nil, &damage{"original", o.Number,
-			fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
+		return nil, &damage{table: "original", row: o.Number,
+			fault: fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
 	}
 	if sha256.Sum256(data) != e.Row.SHA256 {
-		return nil, &damage{"original", o.Number, "its SHA-256 is not that of the export"}
+		return nil, &damage{table: "original", row: o.Number, fault: "its SHA-256 is not that of the export"}
 	}
 	return data, nil
 }
