@@ -47,14 +47,14 @@ func printLine(w io.Writer, format string, args ...any) error {
 	return err
 }
 
-// tell prints notes, each once.
-func tell(w io.Writer, notes []string) error {
-	told := map[string]bool{}
+// printNotes prints notes, each once.
+func printNotes(w io.Writer, notes []string) error {
+	printed := map[string]bool{}
 	for _, n := range notes {
-		if told[n] {
+		if printed[n] {
 			continue
 		}
-		told[n] = true
+		printed[n] = true
 		if err := printLine(w, "note %s", n); err != nil {
 			return err
 		}

@@ -262,7 +262,7 @@ func (h labelRow) join(other labelRow) labelRow {
 		case polarised:
 			p, _ := heading.PolarisationIn(name)
 			h.labels[i].AddPolarisation(p)
-			h.labels[i].ByRow |= heading.TellsPolarisation
+			h.labels[i].ByRow |= heading.StatesPolarisation
 		case heading.IsBareNumber(name), (ofSamples || !units) && heading.IsCode(name):
 			// It is no part of an angle that follows, nor a quantity.
 			h.labels[i] = heading.Parse(own.Text)
@@ -286,7 +286,7 @@ func (h labelRow) join(other labelRow) labelRow {
 		h.labels[i].Keep(own)
 		if angled && i > 0 {
 			h.labels[i].Angles = append(slices.Clone(own.Angles), heading.OnlyAngle(name))
-			h.labels[i].ByRow |= heading.TellsAngle
+			h.labels[i].ByRow |= heading.StatesAngle
 		}
 	}
 	return h

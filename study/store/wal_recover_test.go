@@ -23,7 +23,7 @@ var openers = map[string]func(context.Context, string) (*store.Store, error){"wr
 
 // A study that was renamed without its log is told, and whole again with the log under
 // the new name.
-func TestALostLogIsTold(t *testing.T) {
+func TestALostLogIsReported(t *testing.T) {
 	c := cutOff(t)
 	for name, open := range openers {
 		t.Run(name, func(t *testing.T) {

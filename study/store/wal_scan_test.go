@@ -94,7 +94,7 @@ func linesRead(t testing.TB, path string) (n int) {
 	return n
 }
 
-func TestACutOffCommandIsRecoveredAndTold(t *testing.T) {
+func TestACutOffCommandIsRecoveredAndReported(t *testing.T) {
 	c := cutOff(t)
 	path := c.write(t, c.main, c.wal)
 	assert.Equal(t, store.WAL{Commits: inLog}, store.InspectWAL(t, path))

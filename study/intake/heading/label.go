@@ -77,22 +77,22 @@ func (l Label) LostText() string {
 
 // What a heading can state of a curve, for sets.
 const (
-	tellsQuantity = 1 << iota
-	TellsAngle
-	TellsPolarisation
+	statesQuantity = 1 << iota
+	StatesAngle
+	StatesPolarisation
 )
 
-// Tells returns which of these the label states.
-func (l Label) Tells() int {
+// States returns which of these the label states.
+func (l Label) States() int {
 	set := 0
 	if l.Quantity != "" {
-		set |= tellsQuantity
+		set |= statesQuantity
 	}
 	if len(l.Angles) > 0 {
-		set |= TellsAngle
+		set |= StatesAngle
 	}
 	if l.Polarisation != "" {
-		set |= TellsPolarisation
+		set |= StatesPolarisation
 	}
 	return set
 }
@@ -406,10 +406,10 @@ func (l *Label) findLetter(t []token) {
 // Keep keeps what the rows joined before state of the column.
 func (l *Label) Keep(own Label) {
 	l.ByRow |= own.ByRow
-	if own.ByRow&TellsPolarisation != 0 {
+	if own.ByRow&StatesPolarisation != 0 {
 		l.AddPolarisation(own.Polarisation)
 	}
-	if own.ByRow&TellsAngle != 0 {
+	if own.ByRow&StatesAngle != 0 {
 		l.Angles = own.Angles
 	}
 }

@@ -20,9 +20,9 @@ func TestReadGlass(t *testing.T) {
 		K: []float64{1e-7, 0}}, g)
 }
 
-// A line that begins with # is a comment, and told: it may have been a row. In quotation
+// A line that begins with # is a comment, and is reported: it may have been a row. In quotation
 // marks, or after a space, it is a code.
-func TestCommentsAreTold(t *testing.T) {
+func TestCommentsAreReported(t *testing.T) {
 	const head = "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"
 	const cells = ",exposed,s,c,l,soda-lime,3,matched,e\n"
 	for _, c := range []struct {
