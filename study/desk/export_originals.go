@@ -166,7 +166,7 @@ func (w *originalsWriter) freeName(name, sum string) string {
 // write makes a new file.
 func (w *originalsWriter) write(name string, data []byte) error {
 	path := filepath.Join(w.folder, name)
-	if err := store.MakeOneOfMany(path, w.mode, data); err != nil {
+	if err := store.CreateUnsynced(path, w.mode, data); err != nil {
 		return err
 	}
 	w.written = append(w.written, path)

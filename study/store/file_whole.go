@@ -83,10 +83,10 @@ func Replace(path string, mode fs.FileMode, data []byte) error {
 	return createByRename(target, mode, write, os.Rename)
 }
 
-// MakeOneOfMany puts data into a new file at path, whole or not at all if the process is
+// CreateUnsynced puts data into a new file at path, whole or not at all if the process is
 // killed: one of many in a folder, which the caller has swept and where it says itself what
 // is complete, so that this neither looks through the folder nor waits for the disk.
-func MakeOneOfMany(path string, mode fs.FileMode, data []byte) error {
+func CreateUnsynced(path string, mode fs.FileMode, data []byte) error {
 	f, err := newPartial(path, mode)
 	if err != nil {
 		return cannotMake(path, path, err)

@@ -225,7 +225,7 @@ func TestOldStudy(t *testing.T) {
 			how, err := v.TakingOf(1)
 			require.NoError(t, err)
 			assert.Nil(t, how)
-			return v.MarkedOf("A1", func(m store.Marked) error {
+			return v.HeadersOf("A1", func(m store.ReadingHeader) error {
 				assert.False(t, m.Guardable)
 				assert.Equal(t, study.Counted, m.Standing)
 				assert.True(t, math.IsNaN(m.Traits.Noise))

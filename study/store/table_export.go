@@ -119,7 +119,7 @@ func (tx *Tx) addPacked(p *Packed, how study.Taking) (added int, err error) {
 		return 0, nil
 	}
 	err = tx.atomically(func() error {
-		a, err := tx.arrive(&p.export, how)
+		a, err := tx.beginAddition(&p.export, how)
 		if err != nil {
 			return err
 		}
@@ -160,21 +160,21 @@ func differentColumns(readings []packedReading) bool {
 	return true
 }
 
-// arrival is an export on its way in.
-type arrival struct {
+// exportAddition is an export on its way into the study.
+type exportAddition struct {
 	name           string
 	number, intake any          // of the rows of the export and of how it is taken in: values of rows, made once
 	old            bool         // the export was there before
 	columns        map[int]bool // those that were read here
 }
 
-// arrive adds an export and how it is taken in, unless they are there.
-func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) {
+// beginAddition adds an export and how it is taken in, unless they are there.
+func (tx *Tx) beginAddition(e *study.Export, how study.Taking) (a *exportAddition, err error) {
 	number, old, err := tx.export(e)
 	if err != nil {
 		return nil, err
 	}
-	a = &arrival{name: e.Name, number: number, old: old, columns: map[int]bool{}}
+	a = &exportAddition{name: e.Name, number: number, old: old, columns: map[int]bool{}}
 	if a.old {
 		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number,
 			how.Digest[:])
@@ -252,7 +252,7 @@ func (s *Store) packedRoom(data []byte) int {
 }
 
 // readAll adds the readings of an export of which none is there.
-func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
+func (tx *Tx) readAll(a *exportAddition, readings []packedReading) error {
 	rows := make([]row, len(readings))
 	for i := range readings {
 		if err := tx.fillNumbers(a, &readings[i]); err != nil {
@@ -279,7 +279,7 @@ func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
 }
 
 // read adds a reading of an export, unless it is there.
-func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
+func (tx *Tx) read(a *exportAddition, r *packedReading) (added bool, err error) {
 	if a.old || a.columns[r.column] {
 		if known, err := tx.isKnown(a, r); known || err != nil {
 			return false, err
@@ -297,7 +297,7 @@ func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
 }
 
 // fillNumbers fills the numbers of other rows into the row of a reading.
-func (tx *Tx) fillNumbers(a *arrival, r *packedReading) error {
+func (tx *Tx) fillNumbers(a *exportAddition, r *packedReading) error {
 	grid, err := tx.grid(r)
 	r.row[readingExport], r.row[readingIntake], r.row[readingGrid] = a.number, a.intake, grid
 	return err
@@ -315,7 +315,7 @@ func (tx *Tx) holdForConcerns(r *packedReading) error {
 
 // isKnown reports whether the reading is there already. It refuses one whose column
 // went elsewhere or was read otherwise.
-func (tx *Tx) isKnown(a *arrival, r *packedReading) (bool, error) {
+func (tx *Tx) isKnown(a *exportAddition, r *packedReading) (bool, error) {
 	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number,
 		int64(r.column))
 	if old == nil || err != nil {
@@ -344,7 +344,7 @@ func (tx *Tx) isKnown(a *arrival, r *packedReading) (bool, error) {
 }
 
 // refuseUnfit says why the study does not take r, which SQLite says in cause.
-func (tx *Tx) refuseUnfit(a *arrival, r *packedReading, cause error) error {
+func (tx *Tx) refuseUnfit(a *exportAddition, r *packedReading, cause error) error {
 	p := r.place
 	const tail = "FROM reading WHERE (" + placeColumns + ") = (?, ?, ?, ?, ?, ?, ?, ?)"
 	taken, err := readingTable.one(tx.ctx, prepared{tx}, tail,
