@@ -44,7 +44,7 @@ var arrows = map[string]string{
 	"testdata/foreign":          "",
 }
 
-// The arrows of the design: nothing imports what stands above it, SQL lives in study/store
+// The arrows of the design: nothing imports what is above it, SQL lives in study/store
 // alone, and data frames in study/frame.
 func TestImportArrows(t *testing.T) {
 	out, err := exec.Command("go", "list", "-deps", "-f", "{{.ImportPath}}: {{join .Imports \" \"}}", "wane/...").Output()

@@ -21,7 +21,7 @@ func TestReleasedSaysWhy(t *testing.T) {
 		out.String())
 }
 
-// What stands under groups and figures counts both kinds of rows, and names each.
+// What is under groups and figures counts both kinds of rows, and names each.
 func TestDistrustedWordsCountEachKind(t *testing.T) {
 	for want, groups := range map[string][]ageing.Group{
 		"": {{Spots: 4}},

@@ -59,7 +59,7 @@ func (o *studyOptions) reading(ctx context.Context, do func(*desk.Desk) error) e
 // opener is one of the ways to open a study.
 type opener = func(context.Context, string, desk.Person) (*desk.Desk, error)
 
-// open opens the study, tells what is to be known of it, runs do and closes it, also if do
+// open opens the study, prints what is to be known of it, runs do and closes it, also if do
 // panics.
 func (o *studyOptions) open(ctx context.Context, how opener, do func(*desk.Desk) error) (err error) {
 	path, err := o.path()

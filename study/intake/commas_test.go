@@ -11,7 +11,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// Rows of commas alone are read with decimal commas in the one way that fits all rows and
+// Rows of only commas are read with decimal commas in the one way that fits all rows and
 // the headings, or not at all.
 func TestReadOnlyCommas(t *testing.T) {
 	const ambiguous = "every comma can separate columns or be a decimal mark: "

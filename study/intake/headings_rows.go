@@ -10,11 +10,11 @@ import (
 	"wane/study/intake/text"
 )
 
-// labelRow is what stands above the columns.
+// labelRow is what is above the columns.
 type labelRow struct {
 	line   int             // 0 if there is none
 	labels []heading.Label // one per column
-	at     []text.Position // where each stands, or where the rows begin
+	at     []text.Position // where each is, or where the rows begin
 	pairs  bool            // the columns were put together so that wavelengths stand before their values
 }
 
@@ -237,7 +237,7 @@ func (h labelRow) join(other labelRow) labelRow {
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].Text)
 	named := other.namesEach()
-	row := h // as it stands
+	row := h // as it is written
 	h.labels = slices.Clone(h.labels)
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].Text

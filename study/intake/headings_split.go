@@ -151,7 +151,7 @@ func gaps(text string, width int) []headCell {
 const mostWords = 8
 
 // joined joins words that belong together until width are left: first what
-// stands in brackets, then units, then deg, then words of polarisation, then a
+// is in brackets, then units, then deg, then words of polarisation, then a
 // quantity, an angle and a polarisation to one another.
 func joined(cells []headCell, width int) []headCell {
 	if len(cells) > mostWords*width {

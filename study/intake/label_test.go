@@ -13,7 +13,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// What stands where wavelengths are due and is none is refused, whatever a person states.
+// What is where wavelengths are due and is none is refused, whatever a person states.
 // The cases are common practice, no source.
 func TestReadRefusesOtherAxes(t *testing.T) {
 	const export = "export wavelengths in nm"

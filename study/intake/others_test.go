@@ -297,7 +297,7 @@ func TestLettersInNames(t *testing.T) {
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
 	}
-	// Alone, or where all are such, what stands with %R is a name; beside others it may be
+	// Alone, or where all are such, what is with %R is a name; beside others it may be
 	// either, and is asked about.
 	for _, heads := range []string{"U %R", "u %R", "SD-12 %R", "Std 3 %R", "U R (%)", "SD-1 %R;SD-2 %R",
 		"T %R;U %R;V %R"} {

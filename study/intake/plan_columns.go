@@ -281,7 +281,7 @@ func numbersOf(curves []curve, holds func(curve) bool) []int {
 	return all
 }
 
-// columnChoices offers each of the columns that meet a condition alone.
+// columnChoices offers each of the columns that meet a condition by themselves.
 func columnChoices(curves []curve, holds func(curve) bool) []study.Choice {
 	var choices []study.Choice
 	for _, c := range curves {

@@ -139,7 +139,7 @@ func createByRename(
 	return cannotMake(path, temporary, firstError(err, f.Close())) // and with it the lock
 }
 
-// cannotMake says why there is no file at path, of which err tells under the name
+// cannotMake says why there is no file at path, which err names by the name
 // temporary.
 func cannotMake(path, temporary string, err error) error {
 	closed := errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission)
@@ -191,7 +191,7 @@ func removePartial(temporary string) {
 }
 
 // Sweep removes from a folder the files in the making that killed processes left. Those
-// that a process holds stay, and so does what cannot be told or removed.
+// that a process holds stay, and so does what cannot be recognised or removed.
 func Sweep(folder string) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {

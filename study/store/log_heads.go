@@ -14,7 +14,7 @@ import (
 )
 
 // Heads returns the lines of the log as they stand, in the order of their numbers, whether
-// or not the chain holds, which [Store.Verify] tells.
+// or not the chain holds, which [Store.Verify] reports.
 func (s *Store) Heads(ctx context.Context) (heads []study.Entry, err error) {
 	err = s.snapshot(ctx, func(q *sql.Tx) error {
 		return logTable.allRows(ctx, q, "", nil, func(r row, _ bool) error {

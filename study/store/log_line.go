@@ -13,7 +13,7 @@ import (
 	"wane/study"
 )
 
-// logTable stands apart: its rows are numbered by number, belong to no line and are not among
+// logTable is apart: its rows are numbered by number, belong to no line and are not among
 // those that the log counts.
 var logTable = newLogTable(fields[logRow]{
 	wholeField("number", func(l *logRow) *int64 { return &l.Number }),

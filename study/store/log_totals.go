@@ -85,7 +85,7 @@ func checkTotals(ctx context.Context, q querier) (found totals, err error) {
 	if last.counted {
 		return found, nil
 	}
-	// No line was written since the log began to count: all lines together tell.
+	// No line was written since the log began to count: all lines together say it.
 	sum, err := number(ctx, q, "SELECT coalesce(sum(rows), 0) FROM log")
 	if err == nil && sum != found.sum() {
 		err = &damage{table: "log", row: 0,

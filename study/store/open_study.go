@@ -53,7 +53,7 @@ func open(ctx context.Context, path string, reading bool) (*Store, error) {
 	return s, nil
 }
 
-// located returns where the file at path stands, whatever links lead there: its log is
+// located returns where the file at path is, whatever links lead there: its log is
 // beside it.
 func located(path string) (string, error) {
 	whole, err := filepath.Abs(path)

@@ -237,12 +237,12 @@ func (s *Store) Pack(e *study.Export) error {
 // count: what Go has done with is given back before they are made.
 const largePacked = 8 << 20
 
-// packedSample is how much of a large file tells how far it can be compressed.
+// packedSample is how much of a large file shows how far it can be compressed.
 const packedSample = 1 << 20
 
 // packedRoom returns how many bytes the data may take compressed: what is too little
 // would be made again and copied. Numbers written as text come to less than half; of a
-// large file the beginning tells.
+// large file the beginning shows it.
 func (s *Store) packedRoom(data []byte) int {
 	if len(data) < 4*packedSample {
 		return len(data)/2 + 64
@@ -387,7 +387,7 @@ func describe(p study.Place) string {
 	return b.String()
 }
 
-// Placed tells which column of an export went to which place. It is nil if the
+// Placed returns which column of an export went to which place. It is nil if the
 // export is not in the study.
 func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[int]study.Place, err error) {
 	err = s.snapshot(ctx, func(q *sql.Tx) error {

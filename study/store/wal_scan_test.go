@@ -288,7 +288,7 @@ func TestLogOfTheOtherByteOrder(t *testing.T) {
 }
 
 // A commit that only marks the study is no loss, whichever byte of it is damaged: nothing is
-// told where it stands last, and it does not count where commits follow.
+// told where it is last, and it does not count where commits follow.
 func TestFlippedByteInTheMark(t *testing.T) {
 	s, path := enrolled(t)
 	require.NoError(t, s.Close())

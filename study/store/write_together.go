@@ -59,7 +59,7 @@ var errNotTogether = errors.New("store: the exports cannot be added together")
 // one statement, which holds copies of all of them.
 const mostTogether = 1 << 16
 
-// areTogether reports whether the exports can be added together, as far as they tell by
+// areTogether reports whether the exports can be added together, as far as they show by
 // themselves.
 func areTogether(pending []PendingExport) bool {
 	if len(pending) < 2 {
@@ -178,11 +178,11 @@ type part struct {
 	args []any
 }
 
-// shape is what tells statements of a table apart that add rows.
+// shape is what distinguishes statements of a table that add rows.
 type shape struct {
 	table  *table
 	rows   int
-	shared uint64 // bit i: column i has the same value in all rows, and stands once in the arguments
+	shared uint64 // bit i: column i has the same value in all rows, and is once in the arguments
 }
 
 // encode checks the texts of the rows, and makes checksums, the chain and the arguments of

@@ -89,7 +89,7 @@ func namesWavenumber(t []token) bool {
 }
 
 // findForeignAxis looks for a unit that a wavelength may have elsewhere: anything of the
-// kind beside a word for wavelengths, and what can be nothing else alone.
+// kind beside a word for wavelengths, and what can be nothing else even by itself.
 func (l *Label) findForeignAxis(t []token) {
 	if l.Axis != "" || l.Lost {
 		return

@@ -44,7 +44,7 @@ type Label struct {
 	Face     string         // front, back or ""
 	Role     role
 	Chosen   bool // a person names the column
-	LoneU    bool // a lone letter u stands beside something, which may be an uncertainty or unpolarised light
+	LoneU    bool // a lone letter u is beside something, which may be an uncertainty or unpolarised light
 	CodeU    bool // a letter u, or sd and the like with a number, may be an uncertainty or a name: u1, U %R, SD-12
 	OfLetter bool // a lone letter, which may be a name, gives the quantity or the role: A, T, N
 	Numbered bool // an R with a number behind it gives the quantity: R8 [%]
@@ -127,7 +127,7 @@ func Parse(text string) Label {
 const mostBehindR = 89
 
 // findNumberedR reads an R with a whole number glued to it, an angle or an index, as
-// reflectance, if nothing stands beside it but the unit of values: R8 [%]. Without the unit,
+// reflectance, if nothing is beside it but the unit of values: R8 [%]. Without the unit,
 // and with a greater number, it is the code of a sample as well.
 func (l *Label) findNumberedR(t []token) {
 	if l.Quantity != "" || l.Unit == "" || len(t) < 2 || t[0].raw != "R" || t[1].kind != digits || !t[1].glued {
@@ -141,7 +141,7 @@ func (l *Label) findNumberedR(t []token) {
 	l.Numbered = true
 }
 
-// Bracketed reports whether the whole heading stands in brackets, as units under
+// Bracketed reports whether the whole heading is in brackets, as units under
 // names do: [%R].
 func Bracketed(text string) bool {
 	return len(text) > 2 && (text[0] == '[' && text[len(text)-1] == ']' || text[0] == '(' && text[len(text)-1] == ')')
@@ -379,7 +379,7 @@ func soleWord(t []token) bool {
 	return n == 1
 }
 
-// findLetter reads a lone R, T or A as a quantity. What stands beside it may
+// findLetter reads a lone R, T or A as a quantity. What is beside it may
 // only be a code with a digit in it (G07 R): in "plate T" the letter may well be
 // a name.
 func (l *Label) findLetter(t []token) {

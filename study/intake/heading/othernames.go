@@ -122,7 +122,7 @@ func isOpticalDensity(t []token, i int) bool {
 	return i > 0 && (words(t[i-1], t[i]) || words(t[i], t[i-1]))
 }
 
-// isOfPercent reports whether a percent sign stands right before the token at i.
+// isOfPercent reports whether a percent sign is right before the token at i.
 func isOfPercent(t []token, i int) bool { return i > 0 && t[i-1].text == "%" }
 
 // quantityOfBareText returns the quantity other than reflectance that a text names if it says
@@ -241,7 +241,7 @@ func saysNothing(t []token, i int) bool {
 	}
 }
 
-// bareSigns leaves out what stands around a letter: [%T].
+// bareSigns leaves out what is around a letter: [%T].
 var bareSigns = strings.NewReplacer("[", "", "]", "", "(", "", ")", "", "%", "", " ", "", "\"", "")
 
 // onlyFormula matches a text that is a formula of a reflectance and nothing else: 1-R,
