@@ -134,7 +134,7 @@ func (w *originalsWriter) begin(ctx context.Context) error {
 		}
 		if !e.Type().IsRegular() || !w.isWritten(e.Name()) {
 			return &study.Refusal{
-				File: w.folder, Fault: "the folder is not empty: it holds " + study.Shown(e.Name()), Try: "name a new folder",
+				File: w.folder, Fault: "the folder is not empty: it has " + study.Shown(e.Name()), Try: "name a new folder",
 			}
 		}
 		w.writtenBefore[e.Name()] = true

@@ -33,7 +33,7 @@ func (r located) selectCurves(p plan, t table) (plan, error) {
 	}
 	p.curves = kept
 	if len(kept) == 0 {
-		return p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows hold wavelengths but no values")
+		return p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows have wavelengths but no values")
 	}
 	if len(kept) == 1 && !kept[0].unusable {
 		kept[0].aside = ""

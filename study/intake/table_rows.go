@@ -23,7 +23,7 @@ func (r section) checkSize(width int) error {
 	b := r.block
 	if width < 2 {
 		return r.Refuse(text.Position{Line: b.line}, "export wavelengths and values side by side in columns",
-			"the rows hold one cell each")
+			"the rows have one cell each")
 	}
 	if width <= text.MaxColumns && b.rows <= maxNumbers/width {
 		return nil

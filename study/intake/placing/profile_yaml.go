@@ -32,7 +32,7 @@ type document struct {
 func openDocument(file string, data []byte) (*document, error) {
 	d := &document{file: file}
 	if len(data) > mostProfile {
-		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile holds more than %d KiB",
+		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile has more than %d KiB",
 			mostProfile>>10)
 	}
 	if _, err := io.Copy(io.Discard, sheet.NewPlainReader(file, bytes.NewReader(data))); err != nil {

@@ -203,7 +203,7 @@ func (r *Reader) Next(to *Row) error {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
-			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell holds a line end (LF or CR) or a tab",
+			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell has a line end (LF or CR) or a tab",
 				Try: "write each cell in one line"}
 		}
 		to.checkCell(i)

@@ -100,7 +100,7 @@ func checkRegular(name string, info fs.FileInfo) error {
 
 func checkSize(name string, info fs.FileInfo) error {
 	if info.Size() > mostBytes {
-		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file holds more than %d MiB", mostBytes>>20),
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file has more than %d MiB", mostBytes>>20),
 			Try: "give an export, or cut it into parts"}
 	}
 	return nil
