@@ -143,7 +143,7 @@ func TestConjugateLine(t *testing.T) {
 
 // A parameter that no residual depends on keeps its prior; it makes up for a
 // missing point, too.
-func TestPriorAlone(t *testing.T) {
+func TestOnlyAPrior(t *testing.T) {
 	r := solve(t, &fit.Problem{
 		Params: []fit.Param{{Start: 5}, {Start: 1, Prior: fit.Prior{Mean: 2, SD: 0.25}}},
 		Points: 1,

@@ -218,10 +218,10 @@ func (m *varianceModel) differentiate(pt *variancePoint, inverse []*mat.SymDense
 		var left mat.Dense
 		left.Mul(&pt.cov, spread[k])
 		for l := k; l < K; l++ {
-			var right, both mat.Dense
+			var right, product mat.Dense
 			right.Mul(&pt.cov, spread[l])
-			both.Mul(&left, &right)
-			expected := trace.At(k, l) + mat.Trace(&both)
+			product.Mul(&left, &right)
+			expected := trace.At(k, l) + mat.Trace(&product)
 			pt.expected.SetSym(k, l, expected)
 			pt.observed.SetSym(k, l, 2*(square.At(k, l)-mat.Inner(pull[k], &pt.cov, pull[l]))-expected)
 		}

@@ -155,7 +155,7 @@ func average(s, p *climb, rule *spread) {
 		at := &rule.at[i]
 		s.thickness(i, h, at.offset)
 		p.thickness(i, h, at.offset)
-		both(s, p, h*(1+at.offset), at.weight)
+		addPolarisations(s, p, h*(1+at.offset), at.weight)
 		s.add(at.weight, at.weightV, at.offset, at.offsetV, share)
 		p.add(at.weight, at.weightV, at.offset, at.offsetV, share)
 	}
@@ -190,9 +190,9 @@ func (c *climb) add(weight, weightV, offset, offsetV, share float64) {
 	c.byV += weightV*c.at + offsetV*c.d*byD
 }
 
-// both computes R of both polarisations for steps of thickness h, and adds weight times
+// addPolarisations computes R of both polarisations for steps of thickness h, and adds weight times
 // the derivatives to the sums, but for those by h.
-func both(s, p *climb, h, weight float64) {
+func addPolarisations(s, p *climb, h, weight float64) {
 	v, w := field{s.startA, s.startB, -s.im}, field{p.startA, p.startB, -p.im}
 	ls := s.lay[:s.n]
 	lp := p.lay[:len(ls)]

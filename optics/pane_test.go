@@ -22,12 +22,12 @@ func TestBarePaneAtNormalIncidence(t *testing.T) {
 // n = 1.5 at 60 degrees, Rs = 0.176571 and Rp = 0.00180194; the mean of both
 // panes, not the pane of the mean.
 func TestBarePaneAtSixtyDegrees(t *testing.T) {
-	both := func(r float64) float64 { return 2 * r / (1 + r) }
-	want := (both(0.176571) + both(0.00180194)) / 2
+	twoSurfaces := func(r float64) float64 { return 2 * r / (1 + r) }
+	want := (twoSurfaces(0.176571) + twoSurfaces(0.00180194)) / 2
 	R, T := one(t, optics.Pane{Glass: medium(1.5), Back: optics.Bare}.RT, 550, 60, optics.U)
 	assert.InDelta(t, want, R, 1e-6, "the figures have six digits")
 	assert.InDelta(t, 1-want, T, 1e-6)
-	assert.Greater(t, math.Abs(both(0.0891867)-R), 0.005, "the other order would show")
+	assert.Greater(t, math.Abs(twoSurfaces(0.0891867)-R), 0.005, "the other order would show")
 }
 
 // Source: the sum over passes of an absorbing slab (O. S. Heavens, Optical Properties of

@@ -27,13 +27,13 @@ func Passes(front Front, far FarFace, pass float64) PanePowers {
 	var p PanePowers
 	train := p.sum(front, far, pass)
 	back := pass * pass * train // of light at the far face, per share that it returns
-	both := front.T * front.InsideT
-	p.RBy = Front{R: 1, T: front.InsideT * far.R * back, Inside: both * far.R * far.R * back * back,
+	through := front.T * front.InsideT
+	p.RBy = Front{R: 1, T: front.InsideT * far.R * back, Inside: through * far.R * far.R * back * back,
 		InsideT: front.T * far.R * back}
 	p.TBy = Front{T: pass * far.T * train, Inside: p.T * far.R * back}
-	p.RByFar = both * back * train
+	p.RByFar = through * back * train
 	p.TByFar = FarFace{R: p.T * front.Inside * back, T: front.T * pass * train}
-	p.RByPass = 2 * both * far.R * pass * train * train
+	p.RByPass = 2 * through * far.R * pass * train * train
 	p.TByPass = front.T * far.T * train * (2*train - 1)
 	return p
 }

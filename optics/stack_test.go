@@ -196,8 +196,8 @@ func TestStackWithoutRoom(t *testing.T) {
 	require.NoError(t, err)
 	assert.Same(t, &R[0], &got[0])
 	for i, w := range nm {
-		alone, _ := one(t, s.RT, w, 45, optics.U)
-		assert.Equal(t, alone, R[i], "wavelengths do not mind each other")
+		want, _ := one(t, s.RT, w, 45, optics.U)
+		assert.Equal(t, want, R[i], "wavelengths do not mind each other")
 	}
 	for _, dst := range [][2][]float64{{R[:2], T}, {R, T[:2]}} {
 		assert.PanicsWithValue(t, "optics: dst and wavelengths differ in length", func() {

@@ -117,8 +117,8 @@ func TestCondense(t *testing.T) {
 	for _, s := range condensed.Errors.Shared {
 		assert.NotEqual(t, study.OwnerPlacement, s.Owner)
 	}
-	both := append(slices.Clone(a), b...)
-	assert.InEpsilon(t, study.Uncertainty(both), study.Uncertainty([]study.Weighted{condensed, study.Condense(b)}), 1e-12)
+	all := append(slices.Clone(a), b...)
+	assert.InEpsilon(t, study.Uncertainty(all), study.Uncertainty([]study.Weighted{condensed, study.Condense(b)}), 1e-12)
 	assert.Zero(t, study.Uncertainty([]study.Weighted{study.Condense(nil)}))
 }
 

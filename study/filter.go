@@ -51,7 +51,7 @@ func ParseSpans(text string, least int64) (spans Spans, err error) {
 		case to < from:
 			return nil, fmt.Errorf("the range %q ends before it begins", part)
 		case to-from >= maxInSpan:
-			return nil, fmt.Errorf("the range %q holds more than %d numbers", part, maxInSpan)
+			return nil, fmt.Errorf("the range %q has more than %d numbers", part, maxInSpan)
 		}
 		spans = append(spans, Span{From: from, To: to})
 	}

@@ -54,7 +54,7 @@ func TestParseSpans(t *testing.T) {
 		"1.5":                        `"1.5" is not a whole number from 1, nor a range of them`,
 		"2-":                         `"2-" is not a whole number from 1, nor a range of them`,
 		"5-4":                        `the range "5-4" ends before it begins`,
-		"1-1000001":                  `the range "1-1000001" holds more than 1000000 numbers`,
+		"1-1000001":                  `the range "1-1000001" has more than 1000000 numbers`,
 		"99999999999999999999999999": `"99999999999999999999999999" is not a whole number from 1, nor a range of them`,
 	} {
 		_, err := ParseSpans(text, 1)

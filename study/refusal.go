@@ -31,8 +31,8 @@ type Choice struct {
 	Meaning string // in words
 }
 
-// Error returns the place, the fault and the cause in one line. A file name with characters
-// that hide something is quoted.
+// Error returns the place, the fault and the cause in one line. The cause is not repeated
+// if the fault ends with its text. A file name with characters that hide something is quoted.
 func (r *Refusal) Error() string {
 	var b strings.Builder
 	if r.File != "" {
@@ -46,7 +46,7 @@ func (r *Refusal) Error() string {
 		b.WriteString(": ")
 	}
 	b.WriteString(r.Fault)
-	if r.Cause != nil {
+	if r.Cause != nil && !strings.HasSuffix(r.Fault, r.Cause.Error()) {
 		fmt.Fprintf(&b, ": %v", r.Cause)
 	}
 	return b.String()

@@ -77,6 +77,8 @@ func TestRefusal(t *testing.T) {
 		{study.Refusal{File: "a.csv", Line: 3, Column: 5, Fault: "odd"}, "a.csv:3:5: odd"},
 		{study.Refusal{File: "a.csv", Line: 3, Fault: "odd"}, "a.csv:3: odd"},
 		{study.Refusal{File: "a.csv", Fault: "odd", Cause: cause}, "a.csv: odd: out of ink"},
+		{study.Refusal{File: "a.csv", Fault: "odd, since the printer is out of ink", Cause: cause},
+			"a.csv: odd, since the printer is out of ink"},
 		{study.Refusal{Fault: "odd"}, "odd"},
 	} {
 		assert.Equal(t, c.want, c.r.Error())
@@ -94,7 +96,7 @@ func TestRefusalIsCopied(t *testing.T) {
 	assert.Equal(t, "light a lamp", at.Try)
 }
 
-// A failure of the study is told as a refusal is, and is none.
+// A failure of the study has the text of a refusal, and is none.
 func TestFailureIsNoRefusal(t *testing.T) {
 	cause := errors.New("out of paper")
 	var err error = &study.Failure{File: "s.wane", Fault: "damaged", Try: "look", Cause: cause}

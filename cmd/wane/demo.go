@@ -47,7 +47,7 @@ func runDemo(cmd *cobra.Command, args []string) error {
 	if err = printDemo(cmd, d, made); err == nil {
 		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, demo.Figure)})
 	}
-	return both(err, d.Close())
+	return joinErrors(err, d.Close())
 }
 
 func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {

@@ -21,8 +21,8 @@ func TestReleasedSaysWhy(t *testing.T) {
 		out.String())
 }
 
-// What stands under groups and figures counts both kinds of rows, and names each.
-func TestDistrustedWordsCountBoth(t *testing.T) {
+// What is under groups and figures counts both kinds of rows, and names each.
+func TestDistrustedWordsCountEachKind(t *testing.T) {
 	for want, groups := range map[string][]ageing.Group{
 		"": {{Spots: 4}},
 		"3 of 8 rows were read in sessions that are not trusted; see wane check": {{Spots: 4, Suspect: 3}, {Spots: 4}},

@@ -54,7 +54,7 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err != nil {
 			return err
 		}
-		if err := tell(cmd.ErrOrStderr(), n.Notes); err != nil {
+		if err := printNotes(cmd.ErrOrStderr(), n.Notes); err != nil {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)

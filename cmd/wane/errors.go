@@ -25,12 +25,19 @@ const (
 // second begins with "  try: " and says what the person can do.
 
 // usageError is a command line that cannot be carried out as it was written.
-type usageError struct{ fault, try string }
+type usageError struct {
+	fault error
+	try   string
+}
 
-func (e *usageError) Error() string { return e.fault }
+func (e *usageError) Error() string { return e.fault.Error() }
 
+// Unwrap returns the fault, which may wrap its cause.
+func (e *usageError) Unwrap() error { return e.fault }
+
+// usagef makes a usage error of what to try and a fault, whose format may have %w.
 func usagef(try, format string, args ...any) error {
-	return &usageError{fmt.Sprintf(format, args...), try}
+	return &usageError{fmt.Errorf(format, args...), try}
 }
 
 // printLine prints one line, in which names and texts of others neither hide something
@@ -40,14 +47,14 @@ func printLine(w io.Writer, format string, args ...any) error {
 	return err
 }
 
-// tell prints notes, each once.
-func tell(w io.Writer, notes []string) error {
-	told := map[string]bool{}
+// printNotes prints notes, each once.
+func printNotes(w io.Writer, notes []string) error {
+	printed := map[string]bool{}
 	for _, n := range notes {
-		if told[n] {
+		if printed[n] {
 			continue
 		}
-		told[n] = true
+		printed[n] = true
 		if err := printLine(w, "note %s", n); err != nil {
 			return err
 		}

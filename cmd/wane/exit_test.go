@@ -82,7 +82,7 @@ func TestInterrupted(t *testing.T) {
 	assert.Contains(t, stderr.String(), "wane: stopped before the end\n  try: ")
 }
 
-// Nobody reads what is printed: the command ends all the same when it is told to.
+// Nobody reads what is printed: the command ends nevertheless when it is told to.
 func TestPrintingEndsWithTheCommand(t *testing.T) {
 	from, to := io.Pipe()
 	ctx, cancel := context.WithCancel(context.Background())

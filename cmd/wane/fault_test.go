@@ -32,8 +32,10 @@ func broken(t *testing.T, err error) (code int, stdout, stderr string) {
 	return code, out.String(), errs.String()
 }
 
-var saysFault = regexp.MustCompile(`^wane: wane break: this is a fault of wane, please report: runtime error: index out of range \[7\] with length 1, at cmd/wane/fault_test\.go:\d+\n` +
-	`  try: report it to whoever gave you wane, with the file (\S+wane-fault-\d+\.txt), which says where in wane it happened\n$`)
+var saysFault = regexp.MustCompile(`^wane: wane break: this is a fault of wane, please report: ` +
+	`runtime error: index out of range \[7\] with length 1, at cmd/wane/fault_test\.go:\d+\n` +
+	`  try: report it to whoever gave you wane, with the file (\S+wane-fault-\d+\.txt), ` +
+	`which says where in wane it happened\n$`)
 
 // A panic in a command is said in two lines, with exit code 1 and nothing on stdout; the
 // calls that led to it are in a file for a person to report.

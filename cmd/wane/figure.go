@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"io"
 	"io/fs"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -25,7 +24,7 @@ func checkFigure(path string) error {
 		return nil
 	}
 	if _, err := report.FormatOf(path); err != nil {
-		return usagef("name it .svg or .png", "--figure %s: %s", path, strings.TrimPrefix(err.Error(), "report: "))
+		return usagef("name it .svg or .png", "--figure %s: %w", path, err)
 	}
 	return nil
 }

@@ -68,7 +68,7 @@ func (o *filterOptions) check(cmd *cobra.Command) (err error) {
 	flags := cmd.Flags()
 	if o.of.Pulls = nil; flags.Changed("pull") {
 		if o.of.Pulls, err = study.ParseSpans(o.pulls, 0); err != nil {
-			return usagef("count pulls from 0: --pull 2, or a range: --pull 1-3", "--pull: %v", err)
+			return usagef("count pulls from 0: --pull 2, or a range: --pull 1-3", "--pull: %w", err)
 		}
 	}
 	for name, codes := range map[string][]string{

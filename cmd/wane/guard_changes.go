@@ -11,7 +11,7 @@ import (
 // reportGuards prints which readings guards hold now, and which no more: a line for each, or one for
 // all of a spot of which the same is said.
 func reportGuards(w io.Writer, changes *desk.GuardChanges) {
-	tell := func(did string, all []desk.Judged, says func(*desk.Judged) string, more string) {
+	print := func(did string, all []desk.Judged, says func(*desk.Judged) string, more string) {
 		left := len(all)
 		for i, of := range bySpot(all, says) {
 			if i == mostHeldShown {
@@ -22,8 +22,8 @@ func reportGuards(w io.Writer, changes *desk.GuardChanges) {
 			fmt.Fprintln(w, study.OneLine(did+" "+readingsWords(of)+": "+says(of[0])))
 		}
 	}
-	tell("held", changes.Held, func(j *desk.Judged) string { return study.HoldWords(j.Holds) }, "wane review")
-	tell("released", changes.Released, func(j *desk.Judged) string { return j.Released }, "wane log and wane trace")
+	print("held", changes.Held, func(j *desk.Judged) string { return study.HoldWords(j.Holds) }, "wane review")
+	print("released", changes.Released, func(j *desk.Judged) string { return j.Released }, "wane log and wane trace")
 }
 
 // bySpot puts together the readings of a unit of which the same is said, in the order of the

@@ -13,7 +13,7 @@ import (
 
 // What is said of all readings of a spot is one line with their number; what is said of one is a
 // line of its own, with its number in the study.
-func TestTellLookedIsOneLineASpot(t *testing.T) {
+func TestOneLineASpotIsReported(t *testing.T) {
 	judged := func(number int64, coupon string, angle float64, reason string) desk.Judged {
 		hold := study.Hold{Reading: number, Concern: study.Concern{Guard: "exchanged", Reason: reason}}
 		place := study.Place{Coupon: coupon, Pull: 1, Spot: "1", AngleDeg: angle, Polarisation: "u"}

@@ -25,7 +25,7 @@ var comment = regexp.MustCompile(`(?m)^<!--.*-->\n`)
 
 func withoutComments(page string) string { return comment.ReplaceAllString(page, "") }
 
-// plainBlock lays out what stands between two blank lines.
+// plainBlock lays out what is between two blank lines.
 func plainBlock(block string, width int) string {
 	switch {
 	case strings.HasPrefix(block, "    "):

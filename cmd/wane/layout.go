@@ -16,7 +16,7 @@ import (
 // tableColumn is a column of a table for people.
 type tableColumn struct {
 	name string // for notes and --columns
-	head string // what stands above it; empty: the name
+	head string // what is above it; empty: the name
 
 	// rank says when the column leaves a table that is too wide: the highest rank first, rank 1
 	// never. Rank 0 is not shown unless --columns names it.

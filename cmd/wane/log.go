@@ -93,7 +93,7 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 		missing := d.Complete(cmd.Context())
 		var failure *study.Failure
 		if errors.As(missing, &failure) { // the history itself is whole as far as it goes
-			return both(missing, letPass(cmd.OutOrStdout()))
+			return joinErrors(missing, letPass(cmd.OutOrStdout()))
 		}
 		return missing
 	})

@@ -46,7 +46,7 @@ func runMeasure(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err != nil {
 			return err
 		}
-		if err := tell(cmd.ErrOrStderr(), in.Notes); err != nil {
+		if err := printNotes(cmd.ErrOrStderr(), in.Notes); err != nil {
 			return err
 		}
 		done := fmt.Sprintf("taken in: %s with %s from %s; known already: %d",

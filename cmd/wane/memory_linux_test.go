@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Whatever stands in a file of up to 100 MB, the command that reads it stays below
+// Whatever is in a file of up to 100 MB, the command that reads it stays below
 // 200 MB, by the peak that Linux keeps of a process (getrusage(2), ru_maxrss).
 func TestMemoryIsBounded(t *testing.T) {
 	wane := filepath.Join(t.TempDir(), "wane")

@@ -68,7 +68,7 @@ func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 	if more {
 		lines = append(lines, "wane intake --explain, with the same arguments, shows all notes on each file")
 	}
-	if err := tell(w, append(lines, in.Notes...)); err != nil {
+	if err := printNotes(w, append(lines, in.Notes...)); err != nil {
 		return err
 	}
 	if in.HeldBefore > 0 {

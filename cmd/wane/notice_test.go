@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Every module that is linked or that tests use stands in the NOTICE of DEVELOPERS.md, and
+// Every module that is linked or that tests use is in the NOTICE of DEVELOPERS.md, and
 // those whose licences ask for credit are credited there in the words of their authors.
 func TestNoticeNamesEveryModule(t *testing.T) {
 	text, err := os.ReadFile("../../DEVELOPERS.md")

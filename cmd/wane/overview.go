@@ -21,7 +21,7 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 		return cmd.Help()
 	}
 	return in.reading(cmd.Context(), func(d *desk.Desk) error {
-		o, err := d.Outlook(cmd.Context())
+		o, err := d.Overview(cmd.Context())
 		if err != nil {
 			return err
 		}
@@ -35,7 +35,7 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 }
 
 // nextVerb says what is to be done next, and why.
-func nextVerb(o *desk.Outlook) (line, why string) {
+func nextVerb(o *desk.Overview) (line, why string) {
 	switch {
 	case o.Coupons == 0:
 		return "wane enrol coupons.csv exposures.csv pulls.csv", "no coupon is enrolled"

@@ -269,7 +269,7 @@ func (o *planOptions) heading(plan *evaluate.Plan) string {
 	return at
 }
 
-// notes says how the best set was found, and what a set does not tell.
+// notes says how the best set was found, and what a set does not determine.
 func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
 	for _, plan := range plans {
 		switch {

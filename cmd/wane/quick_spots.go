@@ -24,7 +24,7 @@ type quickPrinter struct {
 	table    *tableWriter // one row a file, for people
 
 	flags []string        // that the rows of table carry, each once
-	after strings.Builder // what stands below it
+	after strings.Builder // what is below it
 }
 
 // eachColumns are the columns of the table of --each.

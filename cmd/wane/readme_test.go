@@ -50,7 +50,7 @@ func TestCommandsOfTheREADME(t *testing.T) {
 	assert.FileExists(t, "wane-demo/mine-copy.wane")
 }
 
-// requireShown checks that the output which stands below a command of the README is what the
+// requireShown checks that the output which is below a command of the README is what the
 // command prints: each line of it, in this order; lines of three points stand for what was left out.
 func requireShown(t *testing.T, readme, line, stdout string) {
 	_, below, found := strings.Cut(readme, line)

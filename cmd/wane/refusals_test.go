@@ -16,7 +16,7 @@ import (
 // A refusal that came from elsewhere (var r *study.Refusal, filled by errors.As) may be
 // held by others too: no code edits one. Who knows more makes another, by About or At.
 func TestRefusalsAreNotEdited(t *testing.T) {
-	looked := 0
+	places := 0
 	for _, root := range []string{".", "../../study"} {
 		require.NoError(t, filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
 			if err != nil || e.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
@@ -29,7 +29,7 @@ func TestRefusalsAreNotEdited(t *testing.T) {
 			}
 			for _, d := range file.Decls {
 				if f, ok := d.(*ast.FuncDecl); ok && f.Body != nil {
-					looked += len(caught(f))
+					places += len(caught(f))
 					for _, at := range edited(f, caught(f)) {
 						assert.Fail(t, "a refusal is edited in place", "%v", files.Position(at))
 					}
@@ -38,7 +38,7 @@ func TestRefusalsAreNotEdited(t *testing.T) {
 			return nil
 		}))
 	}
-	assert.Greater(t, looked, 20, "places that catch a refusal are found")
+	assert.Greater(t, places, 20, "places that catch a refusal are found")
 }
 
 // caught returns the variables of a function that are declared as refusals or failures.

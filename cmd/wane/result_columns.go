@@ -5,17 +5,17 @@ import (
 	"wane/study/desk"
 )
 
-// resultLook is how a table shows a column of results.
-type resultLook struct {
+// columnLayout is how a table shows a column of results.
+type columnLayout struct {
 	rank   int
 	head   string
 	factor float64 // by which a quantity is multiplied; 0: 1
 	fold   int
 }
 
-// resultLooks are the columns of results that a table shows, and quantities that it shows
+// columnLayouts are the columns of results that a table shows, and quantities that it shows
 // where --columns names them.
-var resultLooks = map[string]resultLook{
+var columnLayouts = map[string]columnLayout{
 	"coupon":               {rank: 1},
 	"role":                 {rank: 8},
 	"coating":              {rank: 2},
@@ -47,8 +47,8 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 	var l listing[*study.Result]
 	for i := range all {
 		c := resultColumn(all, i)
-		if look, known := resultLooks[c.name]; known {
-			c.rank, c.head, c.fold = look.rank, look.head, look.fold
+		if layout, known := columnLayouts[c.name]; known {
+			c.rank, c.head, c.fold = layout.rank, layout.head, layout.fold
 		}
 		if c.name == "state" {
 			c = c.painted()
@@ -61,8 +61,8 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 	own := besideColumns(beside)
 	for i := range own {
 		c := resultColumn(own, i)
-		if look, known := resultLooks[c.name]; known {
-			c.rank, c.head = look.rank, look.head
+		if layout, known := columnLayouts[c.name]; known {
+			c.rank, c.head = layout.rank, layout.head
 		}
 		l = append(l, c)
 	}
@@ -92,7 +92,7 @@ func resultColumn(columns []study.Column, i int) column[*study.Result] {
 	}
 	out := valueColumn(c.Name, func(r *study.Result) any { return orNil(c.Num(r)) })
 	if i+1 < len(columns) && columns[i+1].Name == "u_"+c.Name {
-		u, factor := columns[i+1], resultLooks[c.Name].factor
+		u, factor := columns[i+1], columnLayouts[c.Name].factor
 		if factor == 0 {
 			factor = 1
 		}

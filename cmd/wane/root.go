@@ -76,7 +76,7 @@ func commandNames(cmd *cobra.Command) (names []string) {
 
 // flagError says in plain words what is wrong with a flag.
 func flagError(cmd *cobra.Command, err error) error {
-	see := fmt.Sprintf("see %s --help", cmd.CommandPath())
+	try := fmt.Sprintf("see %s --help", cmd.CommandPath())
 	var unknown *pflag.NotExistError
 	var empty *pflag.ValueRequiredError
 	var wrong *pflag.InvalidValueError
@@ -86,20 +86,20 @@ func flagError(cmd *cobra.Command, err error) error {
 		cmd.Flags().VisitAll(func(f *pflag.Flag) { known = append(known, f.Name) })
 		name := unknown.GetSpecifiedName()
 		if near := study.Nearest(name, known); near != "" && len(name) > 1 {
-			see = fmt.Sprintf("did you mean --%s? otherwise %s", near, see)
+			try = fmt.Sprintf("did you mean --%s? otherwise %s", near, try)
 		}
-		return usagef(see, "%s has no flag %s", cmd.CommandPath(), dashes(name))
+		return usagef(try, "%s has no flag %s", cmd.CommandPath(), dashes(name))
 	case errors.As(err, &empty):
-		return usagef(see, "%s needs a value", dashes(empty.GetSpecifiedName()))
+		return usagef(try, "%s needs a value", dashes(empty.GetSpecifiedName()))
 	case errors.As(err, &wrong):
 		flag := wrong.GetFlag()
 		kind, known := flagKinds[flag.Value.Type()]
 		if !known {
 			kind = "another value"
 		}
-		return usagef(see, "--%s takes %s, not %q", flag.Name, kind, wrong.GetValue())
+		return usagef(try, "--%s takes %s, not %q", flag.Name, kind, wrong.GetValue())
 	}
-	return usagef(see, "%v", err)
+	return usagef(try, "%w", err)
 }
 
 // flagKinds says what flags of a type take.

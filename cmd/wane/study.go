@@ -59,7 +59,7 @@ func (o *studyOptions) reading(ctx context.Context, do func(*desk.Desk) error) e
 // opener is one of the ways to open a study.
 type opener = func(context.Context, string, desk.Person) (*desk.Desk, error)
 
-// open opens the study, tells what is to be known of it, runs do and closes it, also if do
+// open opens the study, prints what is to be known of it, runs do and closes it, also if do
 // panics.
 func (o *studyOptions) open(ctx context.Context, how opener, do func(*desk.Desk) error) (err error) {
 	path, err := o.path()
@@ -70,7 +70,7 @@ func (o *studyOptions) open(ctx context.Context, how opener, do func(*desk.Desk)
 	if err != nil {
 		return err
 	}
-	defer func() { err = both(err, d.Close()) }()
+	defer func() { err = joinErrors(err, d.Close()) }()
 	for _, n := range d.Notes() {
 		if err := printLine(o.cmd.ErrOrStderr(), "note %s", n); err != nil {
 			return err
@@ -79,8 +79,8 @@ func (o *studyOptions) open(ctx context.Context, how opener, do func(*desk.Desk)
 	return do(d)
 }
 
-// both returns the errors that there are, each to be said in its two lines.
-func both(err, closing error) error {
+// joinErrors returns the errors that there are, each to be said in its two lines.
+func joinErrors(err, closing error) error {
 	switch {
 	case closing == nil:
 		return err

@@ -264,7 +264,7 @@ func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
 }
 
 // What was taken for a comment is said by enrol, measure and intake.
-func TestCommentsAreTold(t *testing.T) {
+func TestCommentsAreReported(t *testing.T) {
 	t.Chdir(t.TempDir())
 	t.Setenv("WANE_OPERATOR", "ada")
 	const coupon = ",exposed,m,K,1,soda-lime,3.2,matched,roof\n"
@@ -280,7 +280,7 @@ func TestCommentsAreTold(t *testing.T) {
 	} {
 		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 	}
-	for _, c := range []struct{ line, told string }{
+	for _, c := range []struct{ line, note string }{
 		{"new s.wane", ""}, {"enrol coupons.csv exposures.csv pulls.csv", "note coupons.csv:3 begins with # "},
 		{"measure m.csv", "note m.csv:3 begins with # "},
 		{"intake --map map.csv --preview", "note map.csv:3 begins with # "},
@@ -288,10 +288,10 @@ func TestCommentsAreTold(t *testing.T) {
 	} {
 		code, stdout, stderr := wane(t, strings.Split(c.line, " ")...)
 		require.Equal(t, exitDone, code, "%s: %s", c.line, stderr)
-		if c.told == "" {
+		if c.note == "" {
 			continue
 		}
-		assert.Equal(t, 1, strings.Count(stdout+stderr, c.told), "%s: %s%s", c.line, stdout, stderr)
+		assert.Equal(t, 1, strings.Count(stdout+stderr, c.note), "%s: %s%s", c.line, stdout, stderr)
 	}
 }
 

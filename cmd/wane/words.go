@@ -36,8 +36,8 @@ func oneOf(flag, value string, words []string) error {
 		return usagef("write for example --"+flag+" "+known[0],
 			"--%s is not given; it has no default and must be one of %s", flag, strings.Join(known, ", "))
 	}
-	return usagef(study.DidYouMean(value, known, "write for example --"+flag+" "+known[0]), "--%s must be one of %s, not %q", flag,
-		strings.Join(known, ", "), value)
+	return usagef(study.DidYouMean(value, known, "write for example --"+flag+" "+known[0]),
+		"--%s must be one of %s, not %q", flag, strings.Join(known, ", "), value)
 }
 
 // count writes a number of things: 1 curve, 3 curves.

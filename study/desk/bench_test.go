@@ -43,7 +43,7 @@ func BenchmarkStudy(b *testing.B) {
 	for b.Loop() {
 		ctx := context.Background()
 		f := newFolder(b)
-		m := f.benchExports(spots)
+		m := f.benchmarkExports(spots)
 		path := filepath.Join(f.path, "bench.wane")
 		d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 		require.NoError(b, err)
@@ -105,12 +105,12 @@ func profiled(b *testing.B, step string) (stop func()) {
 	}
 }
 
-// benchCoupons is the number of coupons that the spots are on: the roster is in memory as a whole.
-const benchCoupons = 1000
+// benchmarkCoupons is the number of coupons that the spots are on: the roster is in memory as a whole.
+const benchmarkCoupons = 1000
 
-// benchExports writes one export a spot, from 100 different made-up films with
+// benchmarkExports writes one export a spot, from 100 different made-up films with
 // noise, and returns the map.
-func (f folder) benchExports(spots int) string {
+func (f folder) benchmarkExports(spots int) string {
 	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
 	f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\n")
 	rng, angles := rand.New(rand.NewPCG(20260101, 1)), []float64{8, 30, 45, 60}
@@ -134,7 +134,7 @@ func (f folder) benchExports(spots int) string {
 		films = append(films, curves)
 	}
 	for i := range spots {
-		coupon, spot := fmt.Sprintf("P%05d", i%benchCoupons), i/benchCoupons+1
+		coupon, spot := fmt.Sprintf("P%05d", i%benchmarkCoupons), i/benchmarkCoupons+1
 		if spot == 1 {
 			fmt.Fprintf(&coupons, "%s,exposed,m,K,1,soda-lime,,matched,roof\n", coupon)
 		}
@@ -184,7 +184,7 @@ func BenchmarkSessions(b *testing.B) {
 				for b.Loop() {
 					b.StopTimer()
 					f := newFolder(b)
-					m := f.benchSessions(sessions, of == "coupons")
+					m := f.benchmarkSessions(sessions, of == "coupons")
 					d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
 					b.StartTimer()
 					in, err := d.Intake(context.Background(), m, nil, IntakeOptions{Workers: runtime.NumCPU()})
@@ -197,8 +197,8 @@ func BenchmarkSessions(b *testing.B) {
 	}
 }
 
-// benchSessions writes an export of two short curves a session, and returns the map.
-func (f folder) benchSessions(sessions int, coupons bool) string {
+// benchmarkSessions writes an export of two short curves a session, and returns the map.
+func (f folder) benchmarkSessions(sessions int, coupons bool) string {
 	var pulls, codes, placing strings.Builder
 	pulls.WriteString(pullHeader + "roof,0,0,\n")
 	codes.WriteString(couponHeader)

@@ -165,9 +165,9 @@ func TestInOrder(t *testing.T) {
 		items[i] = i
 	}
 	var got []int
-	double := func(_ context.Context, _ int, i int) (int, error) { return 2 * i, nil }
+	twice := func(_ context.Context, _ int, i int) (int, error) { return 2 * i, nil }
 	take := func(i int) error { got = append(got, i); return nil }
-	require.NoError(t, inOrder(context.Background(), 5, slices.Values(items), double, take))
+	require.NoError(t, inOrder(context.Background(), 5, slices.Values(items), twice, take))
 	for i := range items {
 		require.Equal(t, 2*i, got[i])
 	}
@@ -183,6 +183,6 @@ func TestInOrder(t *testing.T) {
 	assert.ErrorIs(t, err, boom)
 	assert.Len(t, got, 300, "everything before the fault is taken, nothing after")
 
-	err = inOrder(context.Background(), 3, slices.Values(items), double, func(int) error { return boom })
+	err = inOrder(context.Background(), 3, slices.Values(items), twice, func(int) error { return boom })
 	assert.ErrorIs(t, err, boom)
 }

@@ -207,7 +207,8 @@ func exposuresKnown(known *study.Roster, roster *sheet.Roster) error {
 		names = append(names, e.Exposure)
 	}
 	try := func(name string) string {
-		return study.DidYouMean(name, names[1:], "enrol the exposure too, in this call or an earlier one, or correct the name")
+		return study.DidYouMean(name, names[1:],
+			"enrol the exposure too, in this call or an earlier one, or correct the name")
 	}
 	for _, l := range roster.Coupons {
 		if !slices.Contains(names, l.Row.Exposure) {

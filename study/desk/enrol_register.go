@@ -102,7 +102,7 @@ func withPlace[T any](l sheet.Line[T], err error) error {
 	return err
 }
 
-const tryRegister = "register it too, in this call or an earlier one, or correct the name"
+const tryRegister = "enrol it too, in this call or an earlier one, or correct the name"
 
 // namesKnown refuses events and sessions that name an instrument or a reference that is not registered, and
 // a check standard that is certified for two quantities.

@@ -134,7 +134,7 @@ func (w *originalsWriter) begin(ctx context.Context) error {
 		}
 		if !e.Type().IsRegular() || !w.isWritten(e.Name()) {
 			return &study.Refusal{
-				File: w.folder, Fault: "the folder is not empty: it holds " + study.Shown(e.Name()), Try: "name a new folder",
+				File: w.folder, Fault: "the folder is not empty: it has " + study.Shown(e.Name()), Try: "name a new folder",
 			}
 		}
 		w.writtenBefore[e.Name()] = true
@@ -166,7 +166,7 @@ func (w *originalsWriter) freeName(name, sum string) string {
 // write makes a new file.
 func (w *originalsWriter) write(name string, data []byte) error {
 	path := filepath.Join(w.folder, name)
-	if err := store.MakeOneOfMany(path, w.mode, data); err != nil {
+	if err := store.CreateUnsynced(path, w.mode, data); err != nil {
 		return err
 	}
 	w.written = append(w.written, path)

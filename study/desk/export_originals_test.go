@@ -145,11 +145,11 @@ func wholeFiles(folder string) (names []string, err error) {
 	return names, err
 }
 
-// TestExportingChild is the process that TestExportOriginalsGoesOnAfterAKill kills.
+// TestExportingChild is the process that TestExportOriginalsResumesAfterAKill kills.
 func TestExportingChild(t *testing.T) {
 	path, folder := os.Getenv(exportStudy), os.Getenv(exportFolder)
 	if path == "" {
-		t.Skip("runs only as the child of TestExportOriginalsGoesOnAfterAKill")
+		t.Skip("runs only as the child of TestExportOriginalsResumesAfterAKill")
 	}
 	d, err := OpenToRead(t.Context(), path, tester())
 	require.NoError(t, err)
@@ -158,7 +158,7 @@ func TestExportingChild(t *testing.T) {
 
 // A process that is killed leaves whole files and no SHA256SUMS, and the same call completes its work. A
 // folder that holds anything else is refused and does not change.
-func TestExportOriginalsGoesOnAfterAKill(t *testing.T) {
+func TestExportOriginalsResumesAfterAKill(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
 	names := f.exportsOf()
@@ -190,12 +190,12 @@ func TestExportOriginalsGoesOnAfterAKill(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(first, append(whole, '\n'), 0o644))
 	_, err = d.ExportOriginals(ctx, folder, nil)
-	require.ErrorContains(t, err, "the folder is not empty: it holds "+there[0], "of other bytes")
+	require.ErrorContains(t, err, "the folder is not empty: it has "+there[0], "of other bytes")
 	require.NoError(t, os.WriteFile(first, whole, 0o644))
 	other := filepath.Join(folder, "other.txt")
 	require.NoError(t, os.WriteFile(other, nil, 0o600))
 	_, err = d.ExportOriginals(ctx, folder, nil)
-	require.ErrorContains(t, err, "the folder is not empty: it holds other.txt")
+	require.ErrorContains(t, err, "the folder is not empty: it has other.txt")
 	require.FileExists(t, first)
 	require.NoError(t, os.Remove(other))
 

@@ -56,7 +56,7 @@ func TestInOrderTurnsPanicsIntoFaults(t *testing.T) {
 
 // An export on which the reader panics is refused with its name, and the other exports are taken in. A
 // preview shows the same and changes nothing.
-func TestIntakeGoesOnAfterAPanic(t *testing.T) {
+func TestIntakeContinuesAfterAPanic(t *testing.T) {
 	ctx, opt := context.Background(), IntakeOptions{Workers: 2}
 	f := newFolder(t)
 	d := f.start()

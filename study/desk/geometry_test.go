@@ -105,7 +105,7 @@ func TestGeometryOfTheBlank(t *testing.T) {
 
 // Guards do not judge a reading that is not specular, and compare no other reading with it. Haze that
 // makes coated glass ten times as bright is held in a specular reading, and not in one of a sphere.
-func TestGuardsLeaveOtherGeometriesAlone(t *testing.T) {
+func TestGuardsIgnoreOtherGeometries(t *testing.T) {
 	for geometry, want := range map[string]int{"": 2, "specular": 2, "total_included": 0, "total_excluded": 0,
 		"mixed": 0} {
 		f := newFolder(t)

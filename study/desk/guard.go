@@ -110,7 +110,7 @@ type guardRun struct {
 	claims       map[int64]*guardConcerns // of readings that are or were held
 	twins        map[int64][]study.Concern
 	registered   map[string]int64 // sessions registered since the last run, with the line of the log
-	gatherings   map[store.Gathering]bool
+	sets         map[store.ReadingSet]bool
 	firstTouched map[string]int          // by exposure: the pull whose later ones are pending, or were checked
 	pending      map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history
 	seen         int                     // readings
@@ -149,7 +149,7 @@ func (g *guardRun) checkEntered(v *store.View) error {
 	if g.registered, err = v.RegisteredSince(g.lastRun.LastLine); err != nil {
 		return err
 	}
-	for _, stage := range []func() error{g.findEntered, g.checkGatherings, g.compareWithHistory} {
+	for _, stage := range []func() error{g.findEntered, g.checkSets, g.compareWithHistory} {
 		if err := stage(); err != nil {
 			return err
 		}
@@ -161,7 +161,7 @@ func (g *guardRun) checkEntered(v *store.View) error {
 // load loads what every run needs. It returns the numbers of the last reading and of the last line
 // of the log; 0 if there is no reading.
 func (g *guardRun) load(v *store.View) (reading, line int64, err error) {
-	g.view, g.claims, g.gatherings = v, map[int64]*guardConcerns{}, map[store.Gathering]bool{}
+	g.view, g.claims, g.sets = v, map[int64]*guardConcerns{}, map[store.ReadingSet]bool{}
 	g.pending, g.firstTouched = map[int]map[string]bool{}, map[string]int{}
 	if g.lastRun, reading, line, err = v.Guarded(); err != nil || reading == 0 {
 		return 0, 0, err

@@ -145,7 +145,7 @@ func (g *guardRun) findExchanged(
 // judgedUnits returns the units of which a person has judged a reading.
 func (g *guardRun) judgedUnits() (map[study.Unit]bool, error) {
 	units := map[study.Unit]bool{}
-	return units, g.view.ReviewedSince(0, func(m store.Marked) error {
+	return units, g.view.ReviewedSince(0, func(m store.ReadingHeader) error {
 		units[unitOf(&m.Place)] = true
 		return nil
 	})
@@ -163,7 +163,7 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 		if !slices.ContainsFunc(judged.Holds, isExchanged) {
 			continue
 		}
-		m, _, err := g.view.Marked(n)
+		m, _, err := g.view.ReadingHeader(n)
 		if err != nil {
 			return err
 		}
@@ -172,7 +172,7 @@ func (g *guardRun) noteExchanged(as *store.View, units map[study.Unit]study.Conc
 		}
 	}
 	for _, coupon := range slices.Sorted(maps.Keys(coupons)) {
-		err := as.MarkedOf(coupon, func(m store.Marked) error {
+		err := as.HeadersOf(coupon, func(m store.ReadingHeader) error {
 			judged := g.standings[m.Number]
 			if len(judged.Reviews) > 0 {
 				return nil

@@ -53,7 +53,7 @@ func exchangedStudy(t *testing.T, route study.Route) (f folder, d *Desk, rows [3
 // If all coupons of two suppliers exchanged names in one session, the fit holds that session, and its fits
 // are superseded. Earlier and later readings are not held. A release by a person is final, and another fit
 // changes nothing.
-func TestThirdLookHolds(t *testing.T) {
+func TestFilmComparisonHolds(t *testing.T) {
 	ctx := context.Background()
 	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
 		t.Run(string(route), func(t *testing.T) {
@@ -148,7 +148,7 @@ func TestReadingsHeldByTheirFilmsAreNoHistory(t *testing.T) {
 
 // Two coatings become thinner, and the thicker one reaches the thickness that the other one had at the
 // last pull. They are not held.
-func TestThirdLookLeavesAgeingAlone(t *testing.T) {
+func TestFilmComparisonIgnoresAgeing(t *testing.T) {
 	f := newFolder(t)
 	coupons, rows := couponHeader, sessionMapHeader
 	films := map[string]float64{"X1": 118, "X2": 119, "Y1": 106, "Y2": 107}

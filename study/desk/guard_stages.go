@@ -11,17 +11,17 @@ import (
 	"wane/study/store"
 )
 
-// findEntered finds the gatherings that have something new, and the later pulls that it concerns.
+// findEntered finds the sets of readings that have something new, and the later pulls that it concerns.
 func (g *guardRun) findEntered() error {
-	gatherings, err := g.view.GatheringsSince(g.lastRun.LastReading)
+	sets, err := g.view.ReadingSetsSince(g.lastRun.LastReading)
 	if err != nil {
 		return err
 	}
-	for _, of := range gatherings {
-		g.gatherings[of] = true
+	for _, of := range sets {
+		g.sets[of] = true
 	}
 	for session := range g.registered {
-		g.gatherings[store.Gathering{Session: session}] = true
+		g.sets[store.ReadingSet{Session: session}] = true
 	}
 	first, err := g.view.FirstPullsSince(g.lastRun.LastReading)
 	if err != nil {
@@ -32,8 +32,8 @@ func (g *guardRun) findEntered() error {
 			return err
 		}
 	}
-	err = g.view.ReviewedSince(g.lastRun.LastLine, func(m store.Marked) error {
-		g.gatherings[gatheringOf(&m)] = true
+	err = g.view.ReviewedSince(g.lastRun.LastLine, func(m store.ReadingHeader) error {
+		g.sets[setOf(&m)] = true
 		return g.touchReading(&m)
 	})
 	if err != nil {
@@ -42,17 +42,17 @@ func (g *guardRun) findEntered() error {
 	return g.findTwins()
 }
 
-// gatheringOf returns the readings that a reading is compared with: those of its session, or of its
+// setOf returns the readings that a reading is compared with: those of its session, or of its
 // coupon if it names none.
-func gatheringOf(m *store.Marked) store.Gathering {
+func setOf(m *store.ReadingHeader) store.ReadingSet {
 	if m.Session == "" {
-		return store.Gathering{Coupon: m.Coupon}
+		return store.ReadingSet{Coupon: m.Coupon}
 	}
-	return store.Gathering{Session: m.Session}
+	return store.ReadingSet{Session: m.Session}
 }
 
 // touchReading notes that a reading counts now and did not, or the other way round.
-func (g *guardRun) touchReading(m *store.Marked) error {
+func (g *guardRun) touchReading(m *store.ReadingHeader) error {
 	return g.touchLater(g.exposureOf(m.Coupon), m.Pull)
 }
 
@@ -98,11 +98,11 @@ func (g *guardRun) findTwins() error {
 			if k := slices.IndexFunc(group, t.Opposes); k >= 0 {
 				g.twins[t.Number] = []study.Concern{guard.TwinConcern(group[k].Place, group[k].Export)}
 			}
-			m, _, err := g.view.Marked(t.Number)
+			m, _, err := g.view.ReadingHeader(t.Number)
 			if err != nil {
 				return err
 			}
-			g.gatherings[gatheringOf(m)] = true
+			g.sets[setOf(m)] = true
 		}
 		return nil
 	})
@@ -135,7 +135,7 @@ func (g *guardRun) concernsOf(number int64) *guardConcerns {
 
 // changeConcerns has do change what the guards say of a reading, and notes the later pulls if the
 // change has an effect on them.
-func (g *guardRun) changeConcerns(m *store.Marked, do func(*guardConcerns)) error {
+func (g *guardRun) changeConcerns(m *store.ReadingHeader, do func(*guardConcerns)) error {
 	c := g.concernsOf(m.Number)
 	if c == nil {
 		c = &guardConcerns{}
@@ -152,7 +152,7 @@ func (g *guardRun) changeConcerns(m *store.Marked, do func(*guardConcerns)) erro
 }
 
 // asSeen returns a reading as the guards see it.
-func (g *guardRun) asSeen(m *store.Marked) guard.Reading {
+func (g *guardRun) asSeen(m *store.ReadingHeader) guard.Reading {
 	s := guard.Reading{Number: m.Number, Place: m.Place, Session: m.Session, Geometry: m.Geometry,
 		Traits: m.Traits, Standing: m.Standing}
 	if len(g.standings[m.Number].Reviews) > 0 {
@@ -168,39 +168,39 @@ func (g *guardRun) asSeen(m *store.Marked) guard.Reading {
 	return s
 }
 
-// checkGatherings checks the gatherings that have something new: each reading by itself and beside the
+// checkSets checks the sets of readings that have something new: each reading by itself and beside the
 // others.
-func (g *guardRun) checkGatherings() error {
-	order := slices.SortedFunc(maps.Keys(g.gatherings), func(a, b store.Gathering) int {
+func (g *guardRun) checkSets() error {
+	order := slices.SortedFunc(maps.Keys(g.sets), func(a, b store.ReadingSet) int {
 		return cmp.Or(cmp.Compare(a.Session, b.Session), cmp.Compare(a.Coupon, b.Coupon))
 	})
 	for _, of := range order {
-		if err := g.checkGathering(of); err != nil {
+		if err := g.checkSet(of); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// checkGathering checks the readings of one gathering.
-func (g *guardRun) checkGathering(of store.Gathering) error {
+// checkSet checks the readings of one set.
+func (g *guardRun) checkSet(of store.ReadingSet) error {
 	rechecked, err := g.recheckNumbers(of)
 	if err != nil {
 		return err
 	}
 	var seen []guard.Reading
-	var marked []store.Marked
+	var headers []store.ReadingHeader
 	concerns := map[int64][]study.Concern{}
-	err = g.view.MarkedIn(of, func(m store.Marked) error {
+	err = g.view.HeadersIn(of, func(m store.ReadingHeader) error {
 		s := g.asSeen(&m)
 		if s.Unjudged {
-			own := g.concernsAlone(&s, rechecked)
+			own := g.readingConcerns(&s, rechecked)
 			if s.Standing = study.Counted; len(own) > 0 {
 				s.Standing, concerns[m.Number] = study.Held, own
 			}
 		}
 		seen = append(seen, s)
-		marked = append(marked, store.Marked{Place: m.Place, Number: m.Number, Session: m.Session})
+		headers = append(headers, store.ReadingHeader{Place: m.Place, Number: m.Number, Session: m.Session})
 		if of.Session != "" {
 			g.addPending(of.Session, m.Pull)
 		}
@@ -213,8 +213,8 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	for _, h := range g.guard.JudgeSession(of.Session, seen) {
 		concerns[h.Reading] = append(concerns[h.Reading], h.Concern)
 	}
-	for i := range marked {
-		m := &marked[i]
+	for i := range headers {
+		m := &headers[i]
 		if !seen[i].Unjudged {
 			continue
 		}
@@ -225,9 +225,9 @@ func (g *guardRun) checkGathering(of store.Gathering) error {
 	return nil
 }
 
-// concernsAlone returns the concerns about a reading by itself. rechecked holds those about its
+// readingConcerns returns the concerns about a reading by itself. rechecked holds those about its
 // numbers, for readings whose numbers were checked again.
-func (g *guardRun) concernsAlone(s *guard.Reading, rechecked map[int64][]study.Concern) []study.Concern {
+func (g *guardRun) readingConcerns(s *guard.Reading, rechecked map[int64][]study.Concern) []study.Concern {
 	twin, ofGroup := g.twins[s.Number]
 	var held []study.Concern // before, without those that this run finds again
 	for _, h := range g.standings[s.Number].Holds {
@@ -247,7 +247,7 @@ func (g *guardRun) concernsAlone(s *guard.Reading, rechecked map[int64][]study.C
 
 // recheckNumbers checks again the numbers of readings that were taken in before their session was
 // registered, if the register says more of them, or of all readings if the guards have changed.
-func (g *guardRun) recheckNumbers(of store.Gathering) (rechecked map[int64][]study.Concern, err error) {
+func (g *guardRun) recheckNumbers(of store.ReadingSet) (rechecked map[int64][]study.Concern, err error) {
 	before := g.registered[of.Session]
 	if !g.recheckAll && (before == 0 || !g.guard.HasJoins(of.Session)) {
 		return nil, nil
@@ -284,22 +284,22 @@ func (g *guardRun) compareSession(session string, pull int) error {
 	if pull == 0 {
 		return nil
 	}
-	of := store.Gathering{Session: session}
+	of := store.ReadingSet{Session: session}
 	var seen []guard.Reading
-	var marked []store.Marked // those at the pull
+	var headers []store.ReadingHeader // those at the pull
 	read := map[string]bool{}
-	err := g.view.MarkedIn(of, func(m store.Marked) error {
+	err := g.view.HeadersIn(of, func(m store.ReadingHeader) error {
 		seen = append(seen, g.asSeen(&m))
 		read[m.Coupon] = true
 		if m.Pull == pull {
-			marked = append(marked, store.Marked{Place: m.Place, Number: m.Number})
+			headers = append(headers, store.ReadingHeader{Place: m.Place, Number: m.Number})
 		}
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	if !g.gatherings[of] {
+	if !g.sets[of] {
 		g.seen += len(seen)
 	}
 	last, err := g.lastReadings(session, seen)
@@ -315,8 +315,8 @@ func (g *guardRun) compareSession(session string, pull int) error {
 	for _, h := range holds {
 		swapped[h.Reading] = append(swapped[h.Reading], h.Concern)
 	}
-	for i := range marked {
-		m := &marked[i]
+	for i := range headers {
+		m := &headers[i]
 		if len(g.standings[m.Number].Reviews) > 0 {
 			continue
 		}
@@ -346,7 +346,7 @@ func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []gu
 	for _, k := range order {
 		for pull := k.pull; pull >= 0 && len(spots[k]) > 0; {
 			found := map[string]bool{}
-			pull, err = g.view.MarkedBefore(k.coupon, pull, func(m store.Marked) error {
+			pull, err = g.view.HeadersBefore(k.coupon, pull, func(m store.ReadingHeader) error {
 				if s := g.asSeen(&m); spots[k][m.Spot] && m.Session != session && s.Standing == study.Counted {
 					last, found[m.Spot] = append(last, s), found[m.Spot] || !s.Swapped
 				}
@@ -382,7 +382,7 @@ func (g *guardRun) readHistory(session string, read map[string]bool) (history []
 	}
 	slices.Sort(coupons)
 	for _, c := range slices.Compact(coupons) {
-		err := g.view.MarkedOf(c, func(m store.Marked) error {
+		err := g.view.HeadersOf(c, func(m store.ReadingHeader) error {
 			if m.Session != session {
 				history = append(history, g.asSeen(&m))
 			}

@@ -351,7 +351,7 @@ func TestHeldPullsAreLeftOutOfJointFits(t *testing.T) {
 func TestGuardsReadTheLastPullOnly(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
-	m := f.benchSessions(6, false)
+	m := f.benchmarkSessions(6, false)
 	d := f.startFrom("coupons.csv", "exposures.csv", "pulls.csv")
 	_, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: 1})
 	require.NoError(t, err)
@@ -361,8 +361,8 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 			require.NoError(t, g.checkEntered(v))
 			g.view = v
 			var seen []guard.Reading
-			err := v.MarkedIn(store.Gathering{Session: "s5"},
-				func(m store.Marked) error { seen = append(seen, g.asSeen(&m)); return nil })
+			err := v.HeadersIn(store.ReadingSet{Session: "s5"},
+				func(m store.ReadingHeader) error { seen = append(seen, g.asSeen(&m)); return nil })
 			require.NoError(t, err)
 			require.Len(t, seen, 2)
 			found, err := g.lastReadings("s5", seen)

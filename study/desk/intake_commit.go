@@ -102,13 +102,13 @@ func (c *intakeCommitter) keepProfile(
 
 // add stores the new ones among jobs, and counts all.
 func (in *TakenIn) add(tx *store.Tx, jobs []*exportJob) error {
-	var arrivals []store.Arrival
+	var pending []store.PendingExport
 	for _, j := range jobs {
 		if j.isNew() {
-			arrivals = append(arrivals, store.Arrival{Packed: j.packed, How: j.how})
+			pending = append(pending, store.PendingExport{Packed: j.packed, How: j.how})
 		}
 	}
-	outcomes, err := tx.AddAll(arrivals)
+	outcomes, err := tx.AddAll(pending)
 	if err != nil {
 		return err
 	}

@@ -21,7 +21,7 @@ type intakePlan struct {
 	placement *placement
 	index     *rosterIndex
 	guard     *guard.Guard
-	known     store.Taken
+	known     store.KnownExports
 	parser    func(name string, data []byte, stated text.Stated) (*intake.Export, error) // intake.Read
 	// of the log, up to which index and guard know the roster
 	line int64
@@ -43,7 +43,7 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 		}
 	}()
 	type answer struct {
-		known store.Taken
+		known store.KnownExports
 		err   error
 	}
 	known := make(chan answer, 1)
@@ -51,7 +51,7 @@ func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, o
 		var a answer
 		defer func() { known <- a }()
 		defer study.Catch("", &a.err)
-		a.known, a.err = d.store.Taken(ctx)
+		a.known, a.err = d.store.KnownExports(ctx)
 	}()
 	if p.placement, err = d.placement(ctx, mapFile, opt); err != nil {
 		return p, err

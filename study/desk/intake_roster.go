@@ -62,8 +62,8 @@ func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference stri
 		return nil, l.Refuse("name the session of the readings: its day decides which certificate is valid",
 			"the readings are relative to %s, and this line names no session", reference)
 	case s == nil:
-		return nil, l.Refuse("register it with wane enrol: session,instrument,date,...",
-			"the readings are relative to %s, and session %q is not registered", reference, l.Row.Session)
+		return nil, l.Refuse("enrol it: session,instrument,date,...",
+			"the readings are relative to %s, and session %q is not enrolled", reference, l.Row.Session)
 	case s.Reference != "" && s.Reference != reference:
 		return nil, l.Refuse("correct one of the two",
 			"the readings are stated to be relative to %s, but session %s has the reference %s", reference, s.Session,
@@ -71,7 +71,7 @@ func (x *rosterIndex) certificate(l *sheet.Line[placing.Placing], reference stri
 	}
 	c := x.roster.ReferenceOn(reference, s.Date)
 	if c == nil {
-		return nil, l.Refuse("register its certificate with a table of values: wane enrol",
+		return nil, l.Refuse("enrol its certificate with a table of values",
 			"no certificate of reference %s was issued by %s, the day of session %s", reference, s.Date, s.Session)
 	}
 	return c, nil

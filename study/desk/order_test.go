@@ -343,7 +343,7 @@ func columnText(c study.Column, r *study.Result) string {
 
 // What is registered after an intake holds the same readings as before it, and a later entry releases them
 // again. The log says both, and only readings of the session are checked.
-func TestGuardsLookAgainAtWhatIsRegistered(t *testing.T) {
+func TestGuardsRecheckWhatIsRegistered(t *testing.T) {
 	ctx := context.Background()
 	f := newFolder(t)
 	d := f.start()

@@ -60,7 +60,7 @@ func (q *Quick) Read(r *ExportReader, ask func([]study.Spectrum)) ([]*QuickSpot,
 func (q *Quick) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 	if n := len(q.opt.AnglesDeg); n > 1 && n != len(spectra) {
 		return nil, usagef("give one angle for all curves, or one for each in the order of files and columns",
-			"--angle has %d values, but the files hold %d curves", n, len(spectra))
+			"--angle has %d values, but the files have %d curves", n, len(spectra))
 	}
 	curves := make([]film.Curve, len(spectra))
 	for i := range spectra {

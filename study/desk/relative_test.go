@@ -79,7 +79,7 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 
 	for name, c := range map[string]struct{ session, reference, want string }{
 		"no session":      {"", "M1", "the readings are relative to M1, and this line names no session"},
-		"no such session": {"s7", "M1", `the readings are relative to M1, and session "s7" is not registered`},
+		"no such session": {"s7", "M1", `the readings are relative to M1, and session "s7" is not enrolled`},
 		"another reference": {"s0", "M2",
 			"the readings are stated to be relative to M2, but session s0 has the reference M1"},
 		"not issued yet": {"s9", "M1", "no certificate of reference M1 was issued by 2024-01-01, the day of session s9"},

@@ -64,7 +64,7 @@ func (s *Selection) byPlace() bool {
 	return !s.Filter.IsZero() || s.AngleDeg.Valid() || s.Polarisation != ""
 }
 
-func (s *Selection) matches(m *store.Marked, coating string, judged store.Judged) bool {
+func (s *Selection) matches(m *store.ReadingHeader, coating string, judged store.Judged) bool {
 	row := study.Row{Coupon: m.Coupon, Pull: int64(m.Pull), Spot: m.Spot, Coating: coating, Sessions: []string{m.Session}}
 	for _, h := range holdsOf(judged) {
 		row.Flags = append(row.Flags, h.Guard)
@@ -99,7 +99,7 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 	if err := refuseUnknownSessions(v, of.Sessions); err != nil {
 		return nil, err
 	}
-	take := func(m store.Marked) error {
+	take := func(m store.ReadingHeader) error {
 		s := standings[m.Number]
 		if !of.matches(&m, coatings[m.Coupon], s) || of.Held && s.Standing != study.Held {
 			return nil
@@ -111,12 +111,12 @@ func (d *Desk) judgements(v *store.View, of Selection) (all []Judged, err error)
 	switch numbers := of.Numbers; {
 	case len(numbers) == 0 && len(of.Coupons) > 0:
 		for _, coupon := range slices.Compact(slices.Sorted(slices.Values(of.Coupons))) {
-			if err = v.MarkedOf(coupon, take); err != nil {
+			if err = v.HeadersOf(coupon, take); err != nil {
 				break
 			}
 		}
 	case len(numbers) == 0 && of.byPlace():
-		err = v.EachMarked(take)
+		err = v.EachHeader(take)
 	default:
 		if len(numbers) == 0 {
 			for n, s := range standings {
@@ -167,11 +167,11 @@ func coatingsOf(v *store.View, of *study.Filter) (map[string]string, error) {
 
 // forEachNumber hands the readings with these numbers to take, each once. A number that no
 // reading has is refused.
-func forEachNumber(v *store.View, numbers []int64, take func(store.Marked) error) error {
+func forEachNumber(v *store.View, numbers []int64, take func(store.ReadingHeader) error) error {
 	numbers = slices.Clone(numbers)
 	slices.Sort(numbers)
 	for _, n := range slices.Compact(numbers) {
-		m, _, err := v.Marked(n)
+		m, _, err := v.ReadingHeader(n)
 		if err != nil {
 			return err
 		}
@@ -186,7 +186,7 @@ func forEachNumber(v *store.View, numbers []int64, take func(store.Marked) error
 }
 
 func loadJudged(v *store.View, number int64, judged store.Judged) (Judged, error) {
-	m, export, err := v.Marked(number)
+	m, export, err := v.ReadingHeader(number)
 	if err != nil {
 		return Judged{}, err
 	}

@@ -99,7 +99,8 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 		if spot != "" {
 			what += ", spot " + spot
 		}
-		return nil, &study.Refusal{Fault: "nothing was read of " + what, Try: "take its exports in: wane intake --map map.csv"}
+		return nil, &study.Refusal{Fault: "nothing was read of " + what,
+			Try: "take its exports in: wane intake --map map.csv"}
 	}
 	return out, nil
 }

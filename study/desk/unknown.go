@@ -61,7 +61,7 @@ func refuseUnknownSessions(v *store.View, sessions []string) error {
 	if len(missing) == 0 {
 		return nil
 	}
-	err = v.EachMarked(func(m store.Marked) error {
+	err = v.EachHeader(func(m store.ReadingHeader) error {
 		if m.Session != "" {
 			known = append(known, m.Session)
 		}

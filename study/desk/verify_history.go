@@ -43,7 +43,7 @@ func (d *Desk) compareHistory(ctx context.Context, opt VerifyOptions, out *Verif
 		out.note("the witness names no study of this path; %d of its lines, of a study elsewhere, are in this history",
 			t.Others)
 	case t.Lines == 0:
-		out.note("the witness holds nothing of this study: it shows nothing")
+		out.note("the witness has nothing of this study: it shows nothing")
 	default:
 		out.note("the witness names this study in %d lines, up to line %d of the history; lines after that: %d",
 			t.Lines, t.Last, t.Behind)

@@ -54,10 +54,10 @@ func exchangeOf(a, b []*fittedFilm) (e exchange) {
 	for k := range e.way {
 		last := func(s *fittedFilm) float64 { return s.last.film[k] }
 		went := func(s *fittedFilm) float64 { return s.went()[k] }
-		both := func(s *fittedFilm) float64 { return math.Hypot(s.u[k], s.last.u[k]) }
+		jointU := func(s *fittedFilm) float64 { return math.Hypot(s.u[k], s.last.u[k]) }
 		lastA, spreadA := medianAndSpread(a, last)
 		lastB, spreadB := medianAndSpread(b, last)
-		u, _ := medianAndSpread(slices.Concat(a, b), both)
+		u, _ := medianAndSpread(slices.Concat(a, b), jointU)
 		e.way[k] = lastB - lastA
 		e.deviation[k] = max(math.Sqrt(u*u+(spreadA*spreadA+spreadB*spreadB)/2),
 			[]float64{exchangeNM, exchangeIndex}[k])

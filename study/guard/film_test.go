@@ -35,11 +35,11 @@ func TestEachFilmAgainstThePane(t *testing.T) {
 							require.NoError(t, err)
 							return r
 						}
-						alone := back
+						behind := back
 						if deg > wholeReturnDeg {
-							alone = optics.Matched
+							behind = optics.Matched
 						}
-						a, b := reflects(alone, least), reflects(alone, most)
+						a, b := reflects(behind, least), reflects(behind, most)
 						c, e := reflects(back, least), reflects(back, most)
 						for i, k := range []int{0, 5, 14} {
 							off = max(off, math.Abs(lo[k]-min(a[i], b[i])), math.Abs(hi[k]-max(c[i], e[i])))
@@ -95,7 +95,7 @@ func TestChanceOfATop(t *testing.T) {
 func TestGuardIsSafeForConcurrentUse(t *testing.T) {
 	r := &study.Roster{Coupons: []study.Coupon{{Coupon: "A", Role: study.Exposed, Glass: "soda-lime", GlassMM: 3.2,
 		Back: "bare"}}}
-	g, alone := New(r), New(r)
+	g, own := New(r), New(r)
 	var all sync.WaitGroup
 	for range 8 {
 		all.Go(func() {
@@ -103,7 +103,7 @@ func TestGuardIsSafeForConcurrentUse(t *testing.T) {
 				reading := &study.Reading{Place: study.Place{Coupon: "A", AngleDeg: float64(10 * deg), Polarisation: "u",
 					Quantity: study.Reflectance}, NM: []float64{400, 500, 600}, Values: []float64{0.2, 0.2, 0.2}}
 				reading.Traits = TraitsOf(reading.NM, reading.Values)
-				assert.Equal(t, alone.JudgeReading(reading), g.JudgeReading(reading))
+				assert.Equal(t, own.JudgeReading(reading), g.JudgeReading(reading))
 			}
 		})
 	}

@@ -48,7 +48,7 @@ func (b *batch) fits(t testing.TB, names map[string]string) (fits []*study.Fit) 
 						Polarisation: "u", Quantity: study.Reflectance},
 					Session: fmt.Sprintf("s%d", b.pull), NM: nm, Values: r})
 			}
-			fit, err := b.bench.evaluators[c.Coating].Unit(context.Background(), c.Role, unit, readings)
+			fit, err := b.maker.evaluators[c.Coating].Unit(context.Background(), c.Role, unit, readings)
 			require.NoError(t, err)
 			fits = append(fits, fit)
 		}
@@ -73,14 +73,14 @@ func (b *batch) paneOf(coupon string) madePane {
 	panic("no coupon " + coupon)
 }
 
-// madeBench is where films on the panes of the coatings K0, K1, ... are evaluated.
-type madeBench struct {
+// filmMaker evaluates films on the panes of the coatings K0, K1, ...
+type filmMaker struct {
 	panes      []madePane
 	evaluators map[string]*evaluate.Evaluator // by coating, as enrolled
 }
 
-func newMadeBench(t testing.TB, panes ...madePane) *madeBench {
-	m := &madeBench{panes, map[string]*evaluate.Evaluator{}}
+func newFilmMaker(t testing.TB, panes ...madePane) *filmMaker {
+	m := &filmMaker{panes, map[string]*evaluate.Evaluator{}}
 	for i, p := range panes {
 		c := study.Coupon{Glass: p.glass, GlassMM: study.Num(p.mm), Back: p.back}
 		setup, err := evaluate.CouponSetup(&c, optics.Bruggeman.String(), nil)
@@ -91,10 +91,10 @@ func newMadeBench(t testing.TB, panes ...madePane) *madeBench {
 	return m
 }
 
-// on lays the films of a bench's coatings on its panes, whose glass has an index that is off by
+// on lays the films of a maker's coatings on its panes, whose glass has an index that is off by
 // 0.002, one standard deviation, and enrols the coupons so.
-func (b *batch) on(t testing.TB, m *madeBench) *batch {
-	b.bench, b.panes = m, map[string]madePane{}
+func (b *batch) on(t testing.TB, m *filmMaker) *batch {
+	b.maker, b.panes = m, map[string]madePane{}
 	for i, p := range m.panes {
 		index, known := evaluate.NamedGlass(p.glass)
 		require.True(t, known, p.glass)
@@ -140,7 +140,8 @@ func (f madeFilm) solarR(t testing.TB) (mean float64) {
 	return mean
 }
 
-func lookedAt(b *batch, fits []*study.Fit) []guard.UnitConcern {
+// compareFilms returns what the comparison of films finds in the fits.
+func compareFilms(b *batch, fits []*study.Fit) []guard.UnitConcern {
 	l := guard.New(b.roster).NewFilmComparison()
 	for _, f := range fits {
 		l.Add(f, false)
@@ -150,7 +151,7 @@ func lookedAt(b *batch, fits []*study.Fit) []guard.UnitConcern {
 
 // agedPanes are fits of a made-up study over two pulls, of coatings on panes that age by what is
 // drawn, most with a coupon in trouble.
-func agedPanes(t testing.TB, seed uint64, m *madeBench) (*batch, []*study.Fit) {
+func agedPanes(t testing.TB, seed uint64, m *filmMaker) (*batch, []*study.Fit) {
 	b := newBatch(seed, len(m.panes), 4, 2).on(t, m)
 	for k := range b.thins {
 		switch b.rng.IntN(3) {
@@ -174,8 +175,8 @@ func agedPanes(t testing.TB, seed uint64, m *madeBench) (*batch, []*study.Fit) {
 // matched is a pane of a glass whose far face is matched.
 func matched(glass string) madePane { return madePane{glass: glass, back: "matched", mm: 3.2} }
 
-// thirdLookPanes are pairs of panes on which the coatings of two suppliers lie.
-var thirdLookPanes = []struct {
+// panePairs are pairs of panes on which the coatings of two suppliers lie.
+var panePairs = []struct {
 	name string
 	a, b madePane
 }{
@@ -190,13 +191,13 @@ var thirdLookPanes = []struct {
 // trouble. The limit that is promised is 0.5 % of the spots; of 9,600 spots of 200 such studies on
 // two kinds of glass 6 are held, all in one study.
 func TestFilmsThatAge(t *testing.T) {
-	for _, c := range thirdLookPanes {
+	for _, c := range panePairs {
 		t.Run(c.name, func(t *testing.T) {
-			m, spots, held := newMadeBench(t, c.a, c.b), 0, 0
+			m, spots, held := newFilmMaker(t, c.a, c.b), 0, 0
 			for seed := range uint64(fittedStudies) {
 				b, fits := agedPanes(t, 70000+seed, m)
 				spots += 2 * len(fits) / 3 // those that have a pull before
-				held += len(lookedAt(b, fits))
+				held += len(compareFilms(b, fits))
 			}
 			t.Logf("%d of %d spots are held", held, spots)
 			assert.LessOrEqual(t, float64(held), 0.005*float64(spots))
@@ -212,8 +213,8 @@ const fittedStudies = 40
 // spot is. Of 60 each they are 60, 54, 27 and 10 on the same pane, and 60, 54, 28 and 10 on
 // others.
 func TestFilmsThatAreExchanged(t *testing.T) {
-	for _, p := range thirdLookPanes {
-		m := newMadeBench(t, p.a, p.b)
+	for _, p := range panePairs {
+		m := newFilmMaker(t, p.a, p.b)
 		for _, c := range []struct {
 			most  float64 // share of the thickness lost in a pull
 			least float64 // share of the sessions that are held
@@ -252,7 +253,7 @@ func exchangedAll(t *testing.T, b *batch, most float64) []guard.UnitConcern {
 	}
 	fits := b.fits(t, nil)
 	b.age()
-	held := lookedAt(b, append(fits, b.fits(t, names)...))
+	held := compareFilms(b, append(fits, b.fits(t, names)...))
 	for _, u := range held {
 		assert.Equal(t, 1, u.Pull)
 		assert.Contains(t, names, u.Coupon)

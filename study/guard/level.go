@@ -326,8 +326,8 @@ func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) 
 		return none, none, nil
 	case optics.Coated:
 		round, err := pane.RoundTrip(nm, k.angleDeg)
-		both := func(i int, rho float64) float64 { return passes(rho, round[i]*rho) }
-		return both, both, err
+		coated := func(i int, rho float64) float64 { return passes(rho, round[i]*rho) }
+		return coated, coated, err
 	}
 	betaS, betaP, err := pane.Return(nm, k.angleDeg)
 	return func(i int, rho float64) float64 { return passes(rho, betaS[i]) },

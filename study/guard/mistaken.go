@@ -39,10 +39,10 @@ func (j *judging) mistaken(axis *bandAxis, trials, off []*trial, scales []float6
 	}
 	past := counted(slices.Concat(j.seen, history))
 	own := j.nearestOwn(axis, suspects, past)
-	others := j.lookalikes(axis, trials, scales, past)
+	others := j.candidates(axis, trials, scales, past)
 	for _, name := range order {
 		units := suspects[name]
-		var best *lookalike
+		var best *candidate
 		least := math.Inf(1)
 		for i := range others {
 			o := &others[i]
@@ -150,17 +150,17 @@ func (g *Guard) toBare(axis *bandAxis, t *trial, last []float64) float64 {
 	return along / math.Sqrt(change*way)
 }
 
-// lookalike is a coated coupon that may have been read under another name.
-type lookalike struct {
+// candidate is a coated coupon that may have been read under another name.
+type candidate struct {
 	name   string
 	coupon *guarded
 	units  []*trial               // its units in the session; none if it was not read
 	reads  func(*trial) []float64 // its reading at a unit's spot and condition, nil if there is none
 }
 
-// lookalikes returns the coupons with readings that count in the session, in the order of their first reading, and
+// candidates returns the coupons with readings that count in the session, in the order of their first reading, and
 // then those with earlier readings only, in the order of their names.
-func (j *judging) lookalikes(axis *bandAxis, trials []*trial, scales []float64, past []Reading) (all []lookalike) {
+func (j *judging) candidates(axis *bandAxis, trials []*trial, scales []float64, past []Reading) (all []candidate) {
 	units, order := map[string][]*trial{}, []string(nil)
 	for _, t := range trials {
 		if !t.counted {
@@ -182,7 +182,7 @@ func (j *judging) lookalikes(axis *bandAxis, trials []*trial, scales []float64, 
 	}
 	add := func(name string, reads func(*trial) []float64) {
 		if c := j.guard.coupons[name]; c != nil && c.Role.Coated() {
-			all = append(all, lookalike{name, c, units[name], reads})
+			all = append(all, candidate{name, c, units[name], reads})
 		}
 	}
 	for _, name := range order {
@@ -221,7 +221,7 @@ func lastReadValues(axis *bandAxis, t *trial, name string, history []*Reading) [
 
 // fits reports whether each unit agrees with the reading of the other coupon within the limit of a second reading,
 // and whether each earlier pull of its own is swapTimes as far away. rms is the largest difference, a fraction.
-func (d *lookalike) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
+func (d *candidate) fits(units []*trial, own map[study.Unit]float64) (rms float64, ok bool) {
 	for _, t := range units {
 		other := d.reads(t)
 		if other == nil {
@@ -249,7 +249,7 @@ func (t *trial) rereadLimit() float64 {
 }
 
 // reason returns why a unit is held as a reading of the other coupon.
-func (d *lookalike) reason(t *trial) string {
+func (d *candidate) reason(t *trial) string {
 	other := d.reads(t)
 	rms, _ := rmsDifference(t.now, other, other)
 	const ask = "compare the labels and measure again"

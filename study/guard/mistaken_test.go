@@ -88,7 +88,7 @@ func TestMistakenAreHeld(t *testing.T) {
 		name                string
 		named, really       string
 		scratch             float64
-		bothLight, bothMuch float64 // share of those that differ, both read
+		heldLight, heldMuch float64 // share of those that differ, both read
 		oneLight, oneMuch   float64 // only one
 	}{
 		{"exposed as a control of another coating", "E0-0", "C1-0", 0, 0.5, 0.4, 0.5, 0.4},
@@ -99,7 +99,7 @@ func TestMistakenAreHeld(t *testing.T) {
 	} {
 		for i, most := range []float64{0.10, 0.40} {
 			t.Run(fmt.Sprintf("%s, up to %g", c.name, most), func(t *testing.T) {
-				differ, both, one, right := 0, 0, 0, 0
+				differ, heldTwice, one, right := 0, 0, 0, 0
 				for seed := range uint64(40) {
 					b := newBatch(50000+seed, 3, 5, 2)
 					for k := range b.thins {
@@ -124,17 +124,17 @@ func TestMistakenAreHeld(t *testing.T) {
 						continue
 					}
 					differ++
-					both, one = both+len(held), one+len(heldOne)
+					heldTwice, one = heldTwice+len(held), one+len(heldOne)
 					const reads = "reads like coupon %s in this session;"
 					if len(holds) > 0 && strings.Contains(holds[0].Reason, fmt.Sprintf(reads, c.really)) {
 						right++
 					}
 				}
 				t.Logf("%d of 40 differ by 0.5 pp or more; held are %d where both were read, %d where one; %d of the former "+
-					"with the right name", differ, both, one, right)
+					"with the right name", differ, heldTwice, one, right)
 				assert.GreaterOrEqual(t, differ, 10)
-				assert.GreaterOrEqual(t, float64(right), 0.8*float64(both), "some are as like a third coupon")
-				assert.GreaterOrEqual(t, float64(both), []float64{c.bothLight, c.bothMuch}[i]*float64(differ))
+				assert.GreaterOrEqual(t, float64(right), 0.8*float64(heldTwice), "some are as like a third coupon")
+				assert.GreaterOrEqual(t, float64(heldTwice), []float64{c.heldLight, c.heldMuch}[i]*float64(differ))
 				assert.GreaterOrEqual(t, float64(one), []float64{c.oneLight, c.oneMuch}[i]*float64(differ))
 			})
 		}

@@ -274,7 +274,7 @@ func (a *bandAxis) scales(trials []*trial) []float64 {
 		var ratios []float64
 		var coupons []string
 		for _, t := range trials {
-			if now, last, n := sumBoth(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 &&
+			if now, last, n := sumShared(t.now[e.at:e.at+e.n], t.last[e.at:e.at+e.n]); t.coupon.dark() && t.counted && n > 0 &&
 				last > 0 {
 				ratios, coupons = append(ratios, now/last), append(coupons, t.Coupon)
 			}
@@ -298,8 +298,8 @@ func (a *bandAxis) times(v, scales []float64) []float64 {
 	return v
 }
 
-// sumBoth returns the sums of two vectors over the places at which neither is NaN, and the number of these.
-func sumBoth(v, w []float64) (a, b float64, n int) {
+// sumShared returns the sums of two vectors over the places at which neither is NaN, and the number of these.
+func sumShared(v, w []float64) (a, b float64, n int) {
 	for i := range v {
 		if !math.IsNaN(v[i]) && !math.IsNaN(w[i]) {
 			a, b, n = a+v[i], b+w[i], n+1

@@ -31,7 +31,7 @@ type batch struct {
 	controls []string
 	clean    [2]madeFilm         // of the coupon that is soiled
 	panes    map[string]madePane // by coating, where films are fitted
-	bench    *madeBench
+	maker    *filmMaker
 }
 
 // bandsNM are wavelengths enough for bands.
@@ -282,7 +282,7 @@ func TestSwapsAreHeld(t *testing.T) {
 	} {
 		for most, share := range map[float64]float64{0.10: c.light, 0.40: c.much} {
 			t.Run(fmt.Sprintf("%s, up to %g", c.name, most), func(t *testing.T) {
-				differ, both := 0, 0
+				differ, heldPairs := 0, 0
 				for seed := range uint64(40) {
 					b := newBatch(100+seed, 3, 5, 2)
 					for k := range b.thins {
@@ -301,14 +301,14 @@ func TestSwapsAreHeld(t *testing.T) {
 					if b.difference(t, x, y) >= 0.005 {
 						differ++
 						if slices.Equal(held, pair) {
-							both++
+							heldPairs++
 						}
 					}
 					assert.Subset(t, pair, held, "seed %d", seed)
 				}
-				t.Logf("%d of 40 pairs differ by 0.5 pp or more; both are held in %d", differ, both)
+				t.Logf("%d of 40 pairs differ by 0.5 pp or more; both are held in %d", differ, heldPairs)
 				assert.GreaterOrEqual(t, differ, 10)
-				assert.GreaterOrEqual(t, float64(both), share*float64(differ))
+				assert.GreaterOrEqual(t, float64(heldPairs), share*float64(differ))
 			})
 		}
 	}

@@ -16,7 +16,7 @@ type block struct {
 	seen       marks // the kinds of all its bytes
 }
 
-// shapeOf returns the separator that alone settles the shape of a line.
+// shapeOf returns the separator that settles by itself the shape of a line.
 func shapeOf(seen marks) marks {
 	if seen&markSemicolon != 0 {
 		return markSemicolon

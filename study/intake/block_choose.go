@@ -44,7 +44,7 @@ func (r decoded) chooseBlock() (section, error) {
 	k := r.want.Block - 1
 	if k >= len(all) {
 		return s, r.Refuse(text.Nowhere, "leave --block out, or state one that exists",
-			"--block is stated as %d, and the file holds %s of rows",
+			"--block is stated as %d, and the file has %s of rows",
 			r.want.Block, text.Count(len(all), "block"))
 	}
 	s.block = all[k]

@@ -25,9 +25,9 @@ func (r section) checkBlock() error {
 	}
 	if line, rows := r.loneNumbers(); rows > 1 {
 		return r.Refuse(text.Position{Line: line}, "export wavelengths and values side by side in columns",
-			"%s hold one number each: wavelengths or values alone are not a spectrum", text.Count(rows, "line"))
+			"%s have one number each: wavelengths or values alone are not a spectrum", text.Count(rows, "line"))
 	}
-	return r.Refuse(text.Nowhere, text.ExportAgain, "the file holds no rows of numbers")
+	return r.Refuse(text.Nowhere, text.ExportAgain, "the file has no rows of numbers")
 }
 
 // loneNumbers counts the lines that hold one number and returns the first.

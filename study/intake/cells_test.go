@@ -53,7 +53,7 @@ func TestPlainCellsEqualStrconv(t *testing.T) {
 		}
 		cells[random.IntN(5)] = texttest.Number(random)
 		row := strings.ReplaceAll(strings.Join(cells, string(sep)), ".", mark)
-		content := append([]byte(row), "\n9"...)[:len(row)] // what stands behind the row must not matter
+		content := append([]byte(row), "\n9"...)[:len(row)] // what is behind the row must not matter
 		shift := random.IntN(6) - 2
 		l := layout{width: 5, kinds: []cellKind{number, number, number, number, number}, shifts: []int{shift, shift, shift,
 			shift, shift}}

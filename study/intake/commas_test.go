@@ -11,10 +11,10 @@ import (
 	"wane/study/intake/text"
 )
 
-// Rows of commas alone are read with decimal commas in the one way that fits all rows and
+// Rows of only commas are read with decimal commas in the one way that fits all rows and
 // the headings, or not at all.
-func TestReadCommasAlone(t *testing.T) {
-	const both = "every comma can separate columns or be a decimal mark: "
+func TestReadOnlyCommas(t *testing.T) {
+	const ambiguous = "every comma can separate columns or be a decimal mark: "
 	comma := text.Stated{Decimal: "comma"}
 	for _, c := range []struct {
 		name, text string
@@ -24,24 +24,24 @@ func TestReadCommasAlone(t *testing.T) {
 		want       []curve
 	}{
 		{"whole wavelengths are suspected", "nm,%R\n400,8,00\n420,11,37\n", text.Stated{}, []string{"point", "comma"},
-			"g.csv:2: " + both + "[400 | 8 | 00] and [400 | 8,00] both fit all rows", nil},
+			"g.csv:2: " + ambiguous + "[400 | 8 | 00] and [400 | 8,00] both fit all rows", nil},
 		{"whole wavelengths", "nm,%R\n400,8,00\n420,11,37\n", comma, nil, "",
 			[]curve{{2, "%R", unstated, []float64{400, 420}, []float64{0.08, 0.1137}}}},
 		{"a heading for each piece", "nm,%R,%R,%R\n400,0,8,00\n420,5,11,37\n", text.Stated{}, []string{"point"},
-			"g.csv:2: " + both + "the first row is [400 | 0 | 8 | 00] or one with decimal commas", nil},
+			"g.csv:2: " + ambiguous + "the first row is [400 | 0 | 8 | 00] or one with decimal commas", nil},
 		{"a heading for each piece, and decimal commas", "nm,%R,%R,%R\n400,0,8,00\n420,5,11,37\n", comma, nil,
 			"g.csv:2: with decimal commas the rows do not make the 4 columns that the headings name", nil},
 		{"two headings for three pieces", "nm,%R 8 deg,%R 60 deg\n400,8,00\n420,11,37\n", text.Stated{}, []string{"point"},
-			"g.csv:2: " + both + "the first row is [400 | 8 | 00] or one with decimal commas", nil},
+			"g.csv:2: " + ambiguous + "the first row is [400 | 8 | 00] or one with decimal commas", nil},
 		{"no zero tells", "nm,%R\n400,8,1\n420,11,3\n", text.Stated{}, []string{"point"},
-			"g.csv:2: " + both + "the first row is [400 | 8 | 1], [400,8 | 1] or [400 | 8,1]", nil},
+			"g.csv:2: " + ambiguous + "the first row is [400 | 8 | 1], [400,8 | 1] or [400 | 8,1]", nil},
 		{"no zero tells, and decimal commas", "nm,%R\n400,8,1\n420,11,3\n", comma, nil,
 			"g.csv:2: with decimal commas the first row is [400,8 | 1] or [400 | 8,1]: both fit all rows", nil},
 		{"the answer to columns does not settle it", "nm,%R\n400,8,1\n420,11,3\n", text.Stated{Columns: "2"},
 			[]string{"point"},
-			"g.csv:2: " + both + "the first row is [400 | 8 | 1], [400,8 | 1] or [400 | 8,1]", nil},
+			"g.csv:2: " + ambiguous + "the first row is [400 | 8 | 1], [400,8 | 1] or [400 | 8,1]", nil},
 		{"nor does a map", "nm,%R\n400,8,1\n420,11,3\n", text.Stated{InMap: true}, []string{"point"},
-			"g.csv:2: " + both + "the first row is [400 | 8 | 1], [400,8 | 1] or [400 | 8,1]", nil},
+			"g.csv:2: " + ambiguous + "the first row is [400 | 8 | 1], [400,8 | 1] or [400 | 8,1]", nil},
 		{"two curves", "nm,G07 %R,G08 %R\n400,8,05,9,1\n420,11,37,9,0\n", comma, nil, "",
 			[]curve{{2, "G07 %R", unstated, []float64{400, 420}, []float64{0.0805, 0.1137}}, {3, "G08 %R", unstated,
 				[]float64{400, 420}, []float64{0.091, 0.09}}}},

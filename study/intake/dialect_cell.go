@@ -98,7 +98,7 @@ func (d dialect) quotedCell(line []byte, i int) (inner []byte, end int, ok bool)
 	return nil, 0, false
 }
 
-// content reads what stands in a cell: a number, a number with a unit behind
+// content reads what is in a cell: a number, a number with a unit behind
 // it, or one of the three ways to write a missing point.
 func (d dialect) content(b []byte, shift int) (float64, cellKind) {
 	b = trimCell(b, d.sep)

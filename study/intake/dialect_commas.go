@@ -12,13 +12,13 @@ import (
 // separateClearly is what to try where commas leave open how a row splits.
 const separateClearly = "export with a semicolon or a tab between the columns, or with decimal points"
 
-// Rows of commas alone: 400,8,00. Which of the commas are decimal marks follows
+// Rows of only commas: 400,8,00. Which of the commas are decimal marks follows
 // from what the pieces between them can be, and from how many columns the headings name.
 
-// mostPieces is how many pieces a row of commas alone may have: the bits of a mask.
+// mostPieces is how many pieces a row of only commas may have: the bits of a mask.
 const mostPieces = 64
 
-// onlyCommas reports whether commas alone stand in the rows, beside digits.
+// onlyCommas reports whether only commas are in the rows, beside digits.
 func (r section) onlyCommas() bool {
 	b := r.block
 	return b.shape == 0 && b.seen&markComma != 0 && b.seen&markPoint == 0 && r.Stated.Thousands == ""
@@ -31,7 +31,7 @@ func (r section) anyFits(all []dialect) bool {
 	})
 }
 
-// joinedCell reads the cell that starts at line[i], in a row of commas alone.
+// joinedCell reads the cell that starts at line[i], in a row of only commas.
 func (d dialect) joinedCell(line []byte, i, shift int) cell {
 	k := bytes.Count(line[:i], []byte{d.sep})
 	end := text.IndexFrom(line, i, d.sep)
@@ -214,7 +214,7 @@ func (r section) headedColumns() int {
 	return 0
 }
 
-// joinCommas returns the one reading of rows of commas alone in which some are decimal
+// joinCommas returns the one reading of rows of only commas in which some are decimal
 // marks.
 func (r section) joinCommas() (dialect, error) {
 	at := text.Position{Line: r.block.line}
@@ -234,7 +234,7 @@ func (r section) joinCommas() (dialect, error) {
 	return commaPoint, r.Refuse(at, separateClearly, "with decimal commas the rows do not split into columns")
 }
 
-// onlyDecimalCommas returns the reading of rows of commas and digits alone in which some commas are
+// onlyDecimalCommas returns the reading of rows of only commas and digits in which some commas are
 // decimal marks, if there is one that fits all rows and no second.
 func (r grid) onlyDecimalCommas() (dialect, bool) {
 	if r.dialect != commaPoint || !r.onlyCommas() {

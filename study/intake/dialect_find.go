@@ -70,8 +70,8 @@ func (r section) isCandidate(d dialect) bool {
 	return true
 }
 
-// findDialect decides the dialect from the rows alone, all of them: of several
-// readings one must fit every row and no other may. Commas alone are decided by the
+// findDialect decides the dialect only from the rows, all of them: of several
+// readings one must fit every row and no other may. Rows of only commas are decided by the
 // headings too, if a person states that some of them are decimal marks.
 func (r section) findDialect() (dialect, error) {
 	all := r.candidates()

@@ -59,15 +59,15 @@ func (e *explanation) add(about, format string, args ...any) {
 
 // lineEnds counts the line ends of a text.
 func lineEnds(content []byte) string {
-	both := bytes.Count(content, []byte("\r\n"))
+	crlf := bytes.Count(content, []byte("\r\n"))
 	var kinds []string
 	for _, k := range []struct {
 		name string
 		n    int
 	}{
-		{"CRLF", both},
-		{"LF", bytes.Count(content, []byte("\n")) - both},
-		{"CR", bytes.Count(content, []byte("\r")) - both},
+		{"CRLF", crlf},
+		{"LF", bytes.Count(content, []byte("\n")) - crlf},
+		{"CR", bytes.Count(content, []byte("\r")) - crlf},
 	} {
 		if k.n > 0 {
 			kinds = append(kinds, fmt.Sprintf("%s (%s)", k.name, text.Figure(float64(k.n))))
@@ -101,7 +101,7 @@ func (e *explanation) readings(r grid, read bool) {
 		e.add("reading", "%s; the rows hold names", r.dialect.inWords())
 		return
 	}
-	alone := len(r.candidates()) == 1
+	single := len(r.candidates()) == 1
 	if r.dialect.joined != 0 {
 		e.add("reading", "%s: the first row is %s; no other reading with decimal commas fits: taken", r.dialect.inWords(),
 			r.firstRowAs(r.dialect))
@@ -115,13 +115,13 @@ func (e *explanation) readings(r grid, read bool) {
 					continue
 				}
 				rows, distinct := r.countFittingRows(d)
-				taken := d == r.dialect && (alone || read)
+				taken := d == r.dialect && (single || read)
 				if !taken && (rows == 0 || !distinct) {
 					continue
 				}
 				verdict := ""
 				switch {
-				case taken && alone:
+				case taken && single:
 					verdict = "; no other separator fits all rows"
 				case taken:
 					verdict = "; no other fits all: taken"

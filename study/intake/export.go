@@ -27,7 +27,7 @@ type Export struct {
 	Rows           int
 
 	// FirstLine and LastLine are those of the numbers, from 1: of all that were read,
-	// with what stands between them. [Export.LinesOf] gives those of one curve.
+	// with what is between them. [Export.LinesOf] gives those of one curve.
 	FirstLine, LastLine int
 	lines               map[int]text.Span // of columns whose numbers stand in fewer lines
 

@@ -20,7 +20,7 @@ type form interface {
 	located(headings) located
 }
 
-// headings is what stands above the columns of the table, and what the header states.
+// headings is what is above the columns of the table, and what the header states.
 type headings struct {
 	around surroundings
 	labelRow

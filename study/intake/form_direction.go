@@ -159,7 +159,7 @@ func (r section) rowsBehind(head text.Line) iter.Seq[text.Line] {
 	}
 }
 
-// numberedRows finds rows of numbers whose first cells may be names all the same, below
+// numberedRows finds rows of numbers whose first cells may be names nevertheless, below
 // a line of numbers in order: id,400,405. sure says that its first word is one of names and
 // that the first cells are no wavelengths.
 func (r section) numberedRows() (n named, sure, ok bool) {
@@ -205,10 +205,10 @@ func cornerLabel(text string) heading.Label {
 }
 
 // ofCorner returns the label of a heading without the name of the other way of the table, if
-// that stands behind a unit of wavelength: nm/Sample.
+// that is behind a unit of wavelength: nm/Sample.
 func ofCorner(l heading.Label) heading.Label {
-	first, other, both := strings.Cut(l.Text, "/")
-	if !both || !l.IsX() || !isIDWord(strings.TrimSpace(other)) {
+	first, other, found := strings.Cut(l.Text, "/")
+	if !found || !l.IsX() || !isIDWord(strings.TrimSpace(other)) {
 		return l
 	}
 	if x := heading.Parse(strings.TrimSpace(first)); x.IsX() {
@@ -311,7 +311,7 @@ func mayBeWavelengths(cells []headCell, d dialect) bool {
 	return low >= leastNM && !heading.BesideAngle(words) && (!x.IsX() || heading.MayStandBesideWavelength(words))
 }
 
-// numberIn returns the one number of a heading and what stands beside it, but for a unit of
+// numberIn returns the one number of a heading and what is beside it, but for a unit of
 // wavelength.
 func (d dialect) numberIn(s string) (v float64, beside string, ok bool) {
 	if v, kind := d.content([]byte(s), 0); kind == number || kind == nmNumber || kind == umNumber {

@@ -20,8 +20,8 @@ type named struct {
 	words   int   // rows that hold a word, of those found below wavelengths
 	groups  []int // cells that tell the curves of a long form apart
 
-	beside string // what stands beside each wavelength: X400
-	units  string // what stands below each wavelength: nm, %R
+	beside string // what is beside each wavelength: X400
+	units  string // what is below each wavelength: nm, %R
 }
 
 // fits reports whether a line has as many cells as the rows, but for empty ones at its end
@@ -196,7 +196,7 @@ func (r grid) around(n named, isRow func([]cellKind) bool) (s surroundings, err 
 		return s, err
 	}
 	before, after := s.before, s.after
-	if len(before) > 0 && !n.across { // no row stands above its wavelengths
+	if len(before) > 0 && !n.across { // no row is above its wavelengths
 		if err := r.checkBeside(n, before[len(before)-1]); err != nil {
 			return s, err
 		}

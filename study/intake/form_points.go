@@ -10,7 +10,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// Long form: one point per row, with names that tell the curves apart.
+// Long form: one point per row, with names that distinguish the curves.
 
 // askGroups asks to confirm the columns that tell the curves of a long form
 // apart.

@@ -66,7 +66,7 @@ type wavelengthRow struct {
 	first  string // the heading of the first names
 	names  int
 	values []float64
-	beside string // what stands beside each number: X400, X500
+	beside string // what is beside each number: X400, X500
 	tail   int    // headings behind the numbers: a note
 }
 
@@ -305,7 +305,7 @@ func (r grid) labelRows(n named) (labelRow, []cellKind, error) {
 	return h, kinds, r.addSharedUnits(&h, n)
 }
 
-// addSharedUnits gives the headings what stands beside or below each wavelength: %R 400 nm.
+// addSharedUnits gives the headings what is beside or below each wavelength: %R 400 nm.
 func (r *asker) addSharedUnits(h *labelRow, n named) error {
 	for _, s := range []string{n.beside, n.units} {
 		all := heading.Parse(strings.TrimSpace(s))
@@ -389,7 +389,7 @@ func marked(names [][]textCell, j int) []study.Quantity {
 	return all
 }
 
-// labelsOf makes a label of the names of each curve. tail stands behind all.
+// labelsOf makes a label of the names of each curve. tail is behind all.
 func labelsOf(heads []heading.Label, names [][]textCell, tail string) []heading.Label {
 	labels := make([]heading.Label, len(names))
 	for i, cells := range names {

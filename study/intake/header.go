@@ -9,7 +9,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// said is a statement with the place where it stands and who makes it.
+// said is a statement with the place where it is and who makes it.
 type said struct {
 	value string
 	by    string
@@ -31,7 +31,7 @@ type header struct {
 	relative     text.Position // where the header says that values are relative, or nowhere
 	reference    string        // the line that names a reference and says nothing of its reflectance, or ""
 	date         date
-	section      heading.Key // that the line read last stands in, in letters alone: [Detector]
+	section      heading.Key // that the line read last is in, as letters only: [Detector]
 }
 
 // byHeader is who makes the statements of header lines, in messages.

@@ -15,7 +15,7 @@ type date struct {
 	doubt string // the two days that it may be
 }
 
-// note keeps the first line whose key, in letters alone, is that of a date.
+// note keeps the first line whose key, as letters only, is that of a date.
 func (d *date) note(key, line string) {
 	if d.text != "" || !strings.HasPrefix(key, "date") && !heading.IsAny(key, "measured", "measuredon", "acquired",
 		"acquisitiondate", "measurementdate", "scandate", "created", "datum", "fecha") {

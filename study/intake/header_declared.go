@@ -18,7 +18,7 @@ type declaration struct {
 	at    text.Position
 }
 
-// declaredOf returns what a key, in letters alone, declares, or "".
+// declaredOf returns what a key, as letters only, declares, or "".
 func declaredOf(key string) string {
 	if isCount(key) {
 		return "points"
@@ -42,7 +42,7 @@ func declaredOf(key string) string {
 	return ""
 }
 
-// isCount reports whether a key, in letters alone, is that of a count of points, whatever
+// isCount reports whether a key, as letters only, is that of a count of points, whatever
 // an instrument calls them: Number of pixels in spectrum, X values, Anzahl Messpunkte.
 // Values, rows and wavelengths without a word for a number may be anything.
 func isCount(key string) bool {
@@ -60,7 +60,7 @@ func isCount(key string) bool {
 	return false
 }
 
-// What stands before and behind the thing that is counted, in letters alone: number of
+// What is before and behind the thing that is counted, as letters only: number of
 // sampled ... in processed spectrum.
 var (
 	numberOf = regexp.MustCompile(`^(total)?` +
@@ -74,7 +74,7 @@ var (
 // instrument, for a sample and a reference. Common practice, no source.
 const leastChannels = 32
 
-// sectionOf returns the name of the section that a line begins, in letters alone: of
+// sectionOf returns the name of the section that a line begins, as letters only: of
 // [Detector], -- Detector -- or === Detector ===. ok is false if it begins none.
 func sectionOf(text string) (name heading.Key, ok bool) {
 	body := strings.TrimSpace(text)
@@ -87,7 +87,7 @@ func sectionOf(text string) (name heading.Key, ok bool) {
 	return heading.KeyOf(body), true
 }
 
-// isOfOther reports whether a section, in letters alone, is about something else than the
+// isOfOther reports whether a section, as letters only, is about something else than the
 // rows: what is declared there is a setting of that.
 func isOfOther(section heading.Key) bool {
 	for _, word := range []string{"smooth", "glätt", "filter", "boxcar", "averag", "detector", "lamp", "light", "correct",
@@ -193,7 +193,7 @@ func (h *header) noteSentence(text string, at text.Position) {
 	}
 }
 
-// rangeWords writes what stands between the ends of a range as to; the dash in cm-1
+// rangeWords writes what is between the ends of a range as to; the dash in cm-1
 // is none of that.
 var rangeWords = strings.NewReplacer("...", " to ", "..", " to ", "…", " to ", "–", " to ", "—", " to ", "cm-1",
 	"cm-1", "-", " to ", "µm", "um", "μm", "um", " bis ", " to ", " à ", " to ", " hasta ", " to ")

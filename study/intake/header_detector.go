@@ -44,7 +44,7 @@ func (d *detectorChanges) note(key, value string) {
 }
 
 const (
-	besides   = 10 // so many points on each side of a change tell its step
+	besides   = 10 // so many points on each side of a change show its step
 	leastSide = 4
 	sureStep  = 4 // so many standard deviations are no noise
 )

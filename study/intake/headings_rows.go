@@ -10,11 +10,11 @@ import (
 	"wane/study/intake/text"
 )
 
-// labelRow is what stands above the columns.
+// labelRow is what is above the columns.
 type labelRow struct {
 	line   int             // 0 if there is none
 	labels []heading.Label // one per column
-	at     []text.Position // where each stands, or where the rows begin
+	at     []text.Position // where each is, or where the rows begin
 	pairs  bool            // the columns were put together so that wavelengths stand before their values
 }
 
@@ -237,7 +237,7 @@ func (h labelRow) join(other labelRow) labelRow {
 	polarised, angled := other.statesPolarisations(), other.statesAngles()
 	ofSamples := isIDWord(other.labels[0].Text)
 	named := other.namesEach()
-	row := h // as it stands
+	row := h // as it is written
 	h.labels = slices.Clone(h.labels)
 	for i := range h.labels {
 		own, name := h.labels[i], other.labels[i].Text
@@ -262,7 +262,7 @@ func (h labelRow) join(other labelRow) labelRow {
 		case polarised:
 			p, _ := heading.PolarisationIn(name)
 			h.labels[i].AddPolarisation(p)
-			h.labels[i].ByRow |= heading.TellsPolarisation
+			h.labels[i].ByRow |= heading.StatesPolarisation
 		case heading.IsBareNumber(name), (ofSamples || !units) && heading.IsCode(name):
 			// It is no part of an angle that follows, nor a quantity.
 			h.labels[i] = heading.Parse(own.Text)
@@ -285,8 +285,8 @@ func (h labelRow) join(other labelRow) labelRow {
 		}
 		h.labels[i].Keep(own)
 		if angled && i > 0 {
-			h.labels[i].Angles = append(slices.Clone(own.Angles), heading.AngleAlone(name))
-			h.labels[i].ByRow |= heading.TellsAngle
+			h.labels[i].Angles = append(slices.Clone(own.Angles), heading.OnlyAngle(name))
+			h.labels[i].ByRow |= heading.StatesAngle
 		}
 	}
 	return h
@@ -325,7 +325,7 @@ func (h labelRow) statesAngles() bool {
 		return false
 	}
 	for _, l := range h.labels[1:] {
-		if heading.AngleAlone(l.Text) == "" {
+		if heading.OnlyAngle(l.Text) == "" {
 			return false
 		}
 	}

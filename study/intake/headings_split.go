@@ -151,7 +151,7 @@ func gaps(text string, width int) []headCell {
 const mostWords = 8
 
 // joined joins words that belong together until width are left: first what
-// stands in brackets, then units, then deg, then words of polarisation, then a
+// is in brackets, then units, then deg, then words of polarisation, then a
 // quantity, an angle and a polarisation to one another.
 func joined(cells []headCell, width int) []headCell {
 	if len(cells) > mostWords*width {
@@ -197,11 +197,11 @@ func inBrackets(before, word string) bool {
 func polarises(before, word string) bool {
 	_, only := heading.PolarisationIn(word)
 	b := heading.Parse(word)
-	return only && b.Tells() == 0 && b.Role == heading.AsValue && heading.Parse(before).Tells() != 0
+	return only && b.States() == 0 && b.Role == heading.AsValue && heading.Parse(before).States() != 0
 }
 
-// completes reports whether two words tell different things of one column.
+// completes reports whether two words state different things of one column.
 func completes(before, word string) bool {
-	a, b := heading.Parse(before).Tells(), heading.Parse(word).Tells()
+	a, b := heading.Parse(before).States(), heading.Parse(word).States()
 	return a != 0 && b != 0 && a&b == 0
 }

@@ -57,7 +57,7 @@ func (s steps) value(i int) float64 {
 }
 
 // rows writes the rows: in forms with differences each row but the first begins
-// with the ordinate before as a check, and a row with a check stands at the end.
+// with the ordinate before as a check, and a row with a check is at the end.
 func (s steps) rows() string {
 	var b strings.Builder
 	differs := strings.HasPrefix(s.form, "DIF")

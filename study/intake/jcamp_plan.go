@@ -90,7 +90,7 @@ func (r grid) planJCAMP(f *jcamp.File) (curves []jcampCurve, notes []string, err
 		curves = append(curves, c)
 	}
 	if len(curves) == 0 {
-		return nil, nil, r.Refuse(text.Nowhere, text.ExportAgain, "the file holds no block of data")
+		return nil, nil, r.Refuse(text.Nowhere, text.ExportAgain, "the file has no block of data")
 	}
 	if c := &curves[0]; len(curves) == 1 && c.fault == nil && c.aside != "" {
 		notes = append(notes, fmt.Sprintf("%s is %s, and was used because there is no other", c.name(), c.aside))

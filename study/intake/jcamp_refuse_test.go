@@ -52,7 +52,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"rows in LINK", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n##XYDATA= (X++(Y..Y))\n400 1\n" + s + "##END=\n",
 			none, `g.jdx:4: a table stands right inside the LINK block of line 1`, again},
 		{"LINK without blocks", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 0\n##END=\n", none,
-			`g.jdx: the file holds no block of data`, again},
+			`g.jdx: the file has no block of data`, again},
 		{"LINK without END", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n" + s, none,
 			`g.jdx:1: the block that begins here has no ##END=: the file was cut short`,
 			"copy the file again from the instrument"},

@@ -247,7 +247,7 @@ func TestReadJCAMPUnits(t *testing.T) {
 
 const tenPoints = "400 1 2 3 3 2 1 0 -1 -2 -3"
 
-// What the standard leaves open, and what is seen all the same.
+// What the standard leaves open, and what is seen nevertheless.
 func TestReadJCAMPAccepts(t *testing.T) {
 	words := jcamp(tenPoints)
 	for name, s := range map[string]string{

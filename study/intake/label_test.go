@@ -13,7 +13,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// What stands where wavelengths are due and is none is refused, whatever a person states.
+// What is where wavelengths are due and is none is refused, whatever a person states.
 // The cases are common practice, no source.
 func TestReadRefusesOtherAxes(t *testing.T) {
 	const export = "export wavelengths in nm"
@@ -254,13 +254,13 @@ func TestNumberedRNamesReflectance(t *testing.T) {
 
 // Short units below the names of columns are none of reflectance, in brackets or without.
 func TestShortUnitsBelowNamesAreAsked(t *testing.T) {
-	stated := text.Stated{Quantity: "R", Unit: "percent"}
+	answers := text.Stated{Quantity: "R", Unit: "percent"}
 	const rows = "\n400;4;5\n401;5;6\n402;7;7\n"
 	for _, head := range []string{"Wavelength;G1;G2\nnm;A;V", "Wavelength;G1;G2\nnm;mV;A", "Wavelength;G1;G1\nnm;A;V"} {
-		_, err := intake.Read("g.txt", []byte(head+rows), stated)
+		_, err := intake.Read("g.txt", []byte(head+rows), answers)
 		require.Error(t, err, head)
-		both := text.Stated{Quantity: "R", Unit: "percent", Columns: "2,3", Declared: "2"}
-		export, err := intake.Read("g.txt", []byte(head+rows), both)
+		answers := text.Stated{Quantity: "R", Unit: "percent", Columns: "2,3", Declared: "2"}
+		export, err := intake.Read("g.txt", []byte(head+rows), answers)
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 2, head)
 	}

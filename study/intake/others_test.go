@@ -230,8 +230,8 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 		"Rad. (Target)", "g07.rad", "Transflectance",
 		"Durchl\u00e4ssigkeit", "\u5438\u5149\u5ea6", "%T"} {
 		raw := []byte("nm;" + heading + "\n400;4.12\n401;4.07\n402;4.03\n")
-		for _, alone := range []text.Stated{{Quantity: "R", Unit: "percent"}, stated} {
-			_, err := intake.Read("g.txt", raw, alone)
+		for _, answer := range []text.Stated{{Quantity: "R", Unit: "percent"}, stated} {
+			_, err := intake.Read("g.txt", raw, answer)
 			if slices.Contains([]string{"%T", "Durchl\u00e4ssigkeit"}, heading) {
 				require.EqualError(t, err, "g.txt:1:4: the heading says transmittance, --quantity says reflectance")
 				continue
@@ -242,9 +242,9 @@ func TestColumnsWinOverHeadings(t *testing.T) {
 		var refusal *study.Refusal
 		require.ErrorAs(t, err, &refusal)
 		assert.Contains(t, refusal.Try, "state --declared 1, or ")
-		both := stated
-		both.Declared = "1"
-		export, err := intake.Read("g.txt", raw, both)
+		answer := stated
+		answer.Declared = "1"
+		export, err := intake.Read("g.txt", raw, answer)
 		require.NoError(t, err, heading)
 		assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		assert.NotEmpty(t, export.Notes)
@@ -297,7 +297,7 @@ func TestLettersInNames(t *testing.T) {
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
 		}
 	}
-	// Alone, or where all are such, what stands with %R is a name; beside others it may be
+	// Alone, or where all are such, what is with %R is a name; beside others it may be
 	// either, and is asked about.
 	for _, heads := range []string{"U %R", "u %R", "SD-12 %R", "Std 3 %R", "U R (%)", "SD-1 %R;SD-2 %R",
 		"T %R;U %R;V %R"} {

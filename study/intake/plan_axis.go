@@ -58,7 +58,7 @@ func (r *asker) axisUnit(h labelRow, xs []int, stated header, kinds []cellKind) 
 }
 
 // checkNames refuses columns of wavelengths that are headed as something else, and asks
-// about one whose heading has words beside the unit. A name that stands above the values
+// about one whose heading has words beside the unit. A name that is above the values
 // of a pair too is one of a sample.
 func (r *asker) checkNames(h labelRow, xs []int) error {
 	const name = "name the column wavelength in the heading, with its unit"

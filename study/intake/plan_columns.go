@@ -33,7 +33,7 @@ func (r located) selectCurves(p plan, t table) (plan, error) {
 	}
 	p.curves = kept
 	if len(kept) == 0 {
-		return p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows hold wavelengths but no values")
+		return p, r.Refuse(text.Position{Line: r.block.line}, text.ExportAgain, "the rows have wavelengths but no values")
 	}
 	if len(kept) == 1 && !kept[0].unusable {
 		kept[0].aside = ""
@@ -281,7 +281,7 @@ func numbersOf(curves []curve, holds func(curve) bool) []int {
 	return all
 }
 
-// columnChoices offers each of the columns that meet a condition alone.
+// columnChoices offers each of the columns that meet a condition by themselves.
 func columnChoices(curves []curve, holds func(curve) bool) []study.Choice {
 	var choices []study.Choice
 	for _, c := range curves {

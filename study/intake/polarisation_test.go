@@ -79,7 +79,7 @@ func TestReadPolarisations(t *testing.T) {
 	}
 }
 
-// What a heading states holds for its column, whatever stands in the others.
+// What a heading states holds for its column, whatever is in the others.
 func TestReadPolarisationsOfColumns(t *testing.T) {
 	for _, c := range []struct {
 		name, heading string // above rows with a wavelength and two values

@@ -333,7 +333,7 @@ func TestReadQuantities(t *testing.T) {
 	}
 }
 
-func TestReadTellsWhatItFound(t *testing.T) {
+func TestReadReportsWhatItFound(t *testing.T) {
 	s := "\ufeffInstrument: made up\n\nWellenl\u00e4nge [nm];G07 8\u00b0 [%R];dark;White tile %R\n" +
 		"402,5;-4,03;1;98\n401,5;;1;98\n400,5;104,12;1;98\nSaved by: lab 2\n"
 	export, err := intake.Read("g07.txt", []byte(s), text.Stated{Columns: "2"})

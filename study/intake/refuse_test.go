@@ -50,8 +50,8 @@ func TestReadRefuses(t *testing.T) {
 		// Not text, or nothing in it.
 		{"empty", "", allStated, `g.txt: the file is empty`, again},
 		{"white space", " \r\n\n\t", allStated, `g.txt: the file is empty`, again},
-		{"byte order mark alone", "\ufeff\n", allStated, `g.txt: the file holds no rows of numbers`, again},
-		{"prose", "This export\nholds no numbers.\n", allStated, `g.txt: the file holds no rows of numbers`, again},
+		{"byte order mark alone", "\ufeff\n", allStated, `g.txt: the file has no rows of numbers`, again},
+		{"prose", "This export\nholds no numbers.\n", allStated, `g.txt: the file has no rows of numbers`, again},
 		{"control characters", "\x01\x02\x03\x04PK\x05\x06", allStated,
 			`g.txt: the file is not text: it is full of control characters`, asText},
 		{"control characters around rows", "\x01\x02\x03\x04PK\x05\x06\nnm,%R\n400,4\n401,4\n", allStated,
@@ -61,7 +61,7 @@ func TestReadRefuses(t *testing.T) {
 		{"UTF-32", "\xff\xfe\x00\x00n\x00\x00\x00m\x00\x00\x00", allStated, `g.txt: the file is UTF-32, which is not read`,
 			asText},
 		{"UTF-16 cut short", "\xff\xfe4\x000\x000", allStated,
-			`g.txt: the file is UTF-16 LE with byte order mark but holds an odd number of bytes, so it was cut short`,
+			`g.txt: the file is UTF-16 LE with byte order mark but has an odd number of bytes, so it was cut short`,
 			"copy the file again from the instrument"},
 
 		// 1. Bytes and lines.
@@ -140,8 +140,8 @@ func TestReadRefuses(t *testing.T) {
 
 		// 4. Layout.
 		{"one number per line", "%R\n4.12\n4.07\n4.03\n", allStated,
-			`g.txt:2: 3 lines hold one number each: wavelengths or values alone are not a spectrum`, bySide},
-		{"rows of one cell", "\" 0\n,0\n\"\"\n", allStated, `g.txt:1: the rows hold one cell each`, bySide},
+			`g.txt:2: 3 lines have one number each: wavelengths or values alone are not a spectrum`, bySide},
+		{"rows of one cell", "\" 0\n,0\n\"\"\n", allStated, `g.txt:1: the rows have one cell each`, bySide},
 		// found by the fuzzer
 		{"long form", "coupon,angle,nm,%R\nG07,8deg,400,4.1\nG07,8deg,401,4.2\n", allStated,
 			`g.txt:2: the rows begin with a name: each may be one point of one of several curves`,
@@ -297,7 +297,7 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:3:7: -10,01 cannot be transmittance: the limit is 10`, cellTry},
 		{"a value beyond any reflectance behind a missing point", "nm,%R\n400,\n401,4\n402,5000%\n", text.Stated{},
 			`g.txt:4:5: "5000%" is not written like the first number of its column`, again},
-		{"no values", "nm,%R\n400,\n401,NaN\n", text.Stated{}, `g.txt:2: the rows hold wavelengths but no values`, again},
+		{"no values", "nm,%R\n400,\n401,NaN\n", text.Stated{}, `g.txt:2: the rows have wavelengths but no values`, again},
 
 		// 7. Angle.
 		{"angle of 90", "nm,R 90 deg (%)\n400,4\n401,4\n", text.Stated{},
@@ -389,7 +389,7 @@ func TestReadRefusesTooMuch(t *testing.T) {
 	})
 	t.Run("UTF-16 is held twice", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte("\xff\xfe"+strings.Repeat("4\x00", 16<<20+1)), allStated)
-		require.EqualError(t, err, "g.txt: the file is UTF-16 LE with byte order mark and holds more than 32 MiB")
+		require.EqualError(t, err, "g.txt: the file is UTF-16 LE with byte order mark and has more than 32 MiB")
 	})
 	t.Run("longer lines than any header", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("made up ", 1<<20)+"no\nnm,%R\n400,4.12\n401,4\n"), allStated)
@@ -402,7 +402,7 @@ func TestReadRefusesTooMuch(t *testing.T) {
 	})
 	t.Run("a line without end is no row", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("long ", 1<<20)), allStated)
-		require.EqualError(t, err, "g.txt: the file holds no rows of numbers")
+		require.EqualError(t, err, "g.txt: the file has no rows of numbers")
 	})
 }
 

@@ -45,10 +45,10 @@ func TestReadAsksRelativeTo(t *testing.T) {
 }
 
 // What is not said of the values, or says that the reference is accounted for, asks
-// nothing. A reference of which nothing is said is told.
+// nothing. A reference of which nothing is said is reported.
 func TestReadTakesAbsolute(t *testing.T) {
 	const rows = "nm,%R\n400,4.12\n401,4.07\n402,4.03\n"
-	for line, told := range map[string]bool{
+	for line, noted := range map[string]bool{
 		"Relative humidity: 45 %": false, "Relative uncertainty: 0.5 %": false, "Reference: calibrated mirror M1": false,
 		"Reference,M1 certified": false,
 		"Baseline: autozero":     false, "Baseline correction: on": false, "Reference correction: on": false,
@@ -59,7 +59,7 @@ func TestReadTakesAbsolute(t *testing.T) {
 	} {
 		export, err := intake.Read("g.csv", []byte(line+"\n"+rows), text.Stated{})
 		require.NoError(t, err, line)
-		if told {
+		if noted {
 			require.Len(t, export.Notes, 1, line)
 			assert.True(t, strings.HasPrefix(export.Notes[0], `"`+line+`" does not say whether`), export.Notes[0])
 			continue

@@ -24,7 +24,7 @@ func rowsOf(lo, hi, step int, more string) string {
 
 // Wavelengths that start again are those of another detector only over a small part of
 // them. Nothing that is stated joins them otherwise.
-func TestReadTellsScansFromDetectors(t *testing.T) {
+func TestReadDistinguishesScansFromDetectors(t *testing.T) {
 	const again = "the wavelengths start again, as in another curve and not as in another detector"
 	for _, c := range []struct {
 		name, text string

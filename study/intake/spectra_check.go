@@ -192,7 +192,7 @@ func roundedBetween(nm, next float64, round func(float64) float64) float64 {
 	return nm
 }
 
-// pointPlace returns where the point of a curve with this wavelength stands.
+// pointPlace returns where the point of a curve with this wavelength is.
 func (r located) pointPlace(c curve, nm float64, p plan, t table) text.Position {
 	return r.cellPlace(rowOf(c, nm, p, t), c.column)
 }

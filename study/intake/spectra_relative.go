@@ -50,5 +50,5 @@ func (r *asker) checkRelative(c curve, s study.Spectrum, high float64, p plan) *
 	return refusal
 }
 
-// isUnitByPerson reports whether a person alone says that a curve is in fractions.
+// isUnitByPerson reports whether only a person says that a curve is in fractions.
 func (r *asker) isUnitByPerson(c curve) bool { return c.unit == "fraction" && c.unitBy.by == "--unit" }

@@ -225,7 +225,7 @@ func TestReadTakesNoRowOfDataForWavelengths(t *testing.T) {
 		_, err := intake.Read("g.csv", []byte("X unit: nm\nQuantity: %R\n"+head+rows), text.Stated{})
 		require.ErrorContains(t, err, fault, head)
 	}
-	// What stands beside the wavelengths says what the rows hold.
+	// What is beside the wavelengths says what the rows hold.
 	export, err = intake.Read("g.csv", []byte("id,%R 400 nm,%R 410 nm,%R 420 nm\n"+rows), text.Stated{})
 	require.NoError(t, err)
 	assert.Equal(t, []float64{400, 410, 420}, export.Spectra[1].NM)

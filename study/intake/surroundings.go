@@ -58,7 +58,7 @@ func (r grid) checkAfter(lines []outsideLine, width int) error {
 }
 
 // checkBefore refuses lines before the block that look like data. A line of
-// numbers with another count of cells may be a setting, if it stands alone and
+// numbers with another count of cells may be a setting, if it is the only one and
 // no headings stand above it.
 func (r grid) checkBefore(lines []outsideLine, width int) error {
 	last := len(lines) - 1
@@ -90,7 +90,7 @@ func (l outsideLine) isBrokenRow(width int) bool {
 	return l.shape.cells == width && (l.shape.x > missing || l.shape.x == missing && l.shape.values > 0)
 }
 
-// refuseBetween refuses a line that stands next to rows, or between them, and
+// refuseBetween refuses a line that is next to rows, or between them, and
 // is none.
 func (r grid) refuseBetween(l outsideLine, width int) error {
 	d := r.dialect
@@ -121,7 +121,7 @@ func (r grid) headsColumns(line outsideLine, width int) bool {
 }
 
 // checkStuck refuses a heading with the first row stuck to it: #nm R350.0<TAB>0.041.
-// What stands before its last wavelength must head the columns, or the wavelength lead to
+// What is before its last wavelength must head the columns, or the wavelength lead to
 // those of the rows, so that a key with a digit in it (Channel 1,40) is none.
 func (r grid) checkStuck(line outsideLine, width int) error {
 	d := r.dialect
@@ -180,7 +180,7 @@ func (r grid) isStuck(line outsideLine, row []byte, start, end, width int) bool 
 	return false
 }
 
-// leadsToRows reports whether a number stands so many steps before the wavelengths of the
+// leadsToRows reports whether a number is so many steps before the wavelengths of the
 // rows at most.
 func (r grid) leadsToRows(text []byte, steps float64) bool {
 	x, _ := r.dialect.content(text, 0)
@@ -189,7 +189,7 @@ func (r grid) leadsToRows(text []byte, steps float64) bool {
 	return 0 < n && n <= steps
 }
 
-// firstXs returns what stands first in the first two rows, as written.
+// firstXs returns what is first in the first two rows, as written.
 func (r grid) firstXs() (x0, x1 float64) {
 	n := 0
 	for l := range r.rows() {
@@ -243,8 +243,8 @@ func (d dialect) beginsAsRow(row []byte, width int) bool {
 
 const digits = "0123456789"
 
-// lookAlikes are letters that are written for digits.
-var lookAlikes = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
+// digitLetters are letters that are written for digits.
+var digitLetters = strings.NewReplacer("O", "0", "o", "0", "l", "1", "I", "1", "|", "1")
 
 // parseDamaged reads a number with letters for digits, or with one or two characters too many
 // at its ends.
@@ -252,7 +252,7 @@ func (d dialect) parseDamaged(text string) (float64, bool) {
 	if !strings.ContainsAny(text, digits) {
 		return 0, false // No
 	}
-	text = lookAlikes.Replace(strings.TrimSpace(text))
+	text = digitLetters.Replace(strings.TrimSpace(text))
 	number := strings.TrimFunc(text, func(c rune) bool { return !strings.ContainsRune(digits, c) })
 	if number == "" || len(text)-len(number) > 2 {
 		return 0, false
@@ -266,7 +266,7 @@ func (r *asker) refuseResembling(l outsideLine, side string) error {
 		"%s stands %s the rows and looks like one of them", text.Quoted(l.text), side)
 }
 
-// lastXs returns what stands first in the last row and in the one before, as written.
+// lastXs returns what is first in the last row and in the one before, as written.
 func (r grid) lastXs() (last, before float64) {
 	xs := [2]float64{math.NaN(), math.NaN()}
 	text := r.src.Text[r.block.start:r.block.end]

@@ -23,7 +23,7 @@ func (r section) checkSize(width int) error {
 	b := r.block
 	if width < 2 {
 		return r.Refuse(text.Position{Line: b.line}, "export wavelengths and values side by side in columns",
-			"the rows hold one cell each")
+			"the rows have one cell each")
 	}
 	if width <= text.MaxColumns && b.rows <= maxNumbers/width {
 		return nil
@@ -228,13 +228,13 @@ func (r grid) refuseCellOfColumns(number int, b []byte, start, end int, kind cel
 	return r.Question(text.Position{Line: refusal.Line, Column: refusal.Column}, choices, emptyCell, "%s", refusal.Fault)
 }
 
-// cellPlace returns where cell j of row i stands.
+// cellPlace returns where cell j of row i is.
 func (r located) cellPlace(i, j int) text.Position {
 	at, _ := r.findCell(i, j)
 	return at
 }
 
-// findCell returns where cell j of row i stands and what is written there.
+// findCell returns where cell j of row i is and what is written there.
 func (r located) findCell(i, j int) (at text.Position, s string) {
 	d := r.dialect
 	if r.origin != nil {

@@ -26,7 +26,7 @@ const (
 )
 
 // checkScans refuses wavelengths that start again over what was measured already, which
-// no second detector does, asks for the columns that tell such runs apart, and refuses
+// no second detector does, asks for the columns that distinguish such runs, and refuses
 // rows that stand apart from all others.
 func (r located) checkScans(p plan, t table) error {
 	x := t.column(p.xs[0])
@@ -56,7 +56,7 @@ const (
 	// loneGap is how many steps, by the mean of the others, away from the others a first or last row may stand
 	// before it is asked about. Common practice, no source.
 	loneGap = 20
-	// leastEnds is how many rows must tell of the step. Common practice, no source.
+	// leastEnds is how many rows must show the step. Common practice, no source.
 	leastEnds = 10
 )
 
@@ -165,10 +165,10 @@ func overlapTooMuch(scans []scan) bool {
 	return false
 }
 
-// groupingChoices offers the columns that tell curves apart: those that are constant within
-// each run of wavelengths and change between them, or else each that alone does it.
+// groupingChoices offers the columns that distinguish curves: those that are constant within
+// each run of wavelengths and change between them, or else each that distinguishes the curves by itself.
 func (r *asker) groupingChoices(p plan, t table, scans []scan) []study.Choice {
-	var steady, alone []int
+	var steady, sufficient []int
 	if t.width < 3 {
 		return nil // the wavelengths and the values
 	}
@@ -180,14 +180,14 @@ func (r *asker) groupingChoices(p plan, t table, scans []scan) []study.Choice {
 			steady = append(steady, j)
 		}
 		if distinguishes(t, p.xs[0], []int{j}) {
-			alone = append(alone, j)
+			sufficient = append(sufficient, j)
 		}
 	}
 	if n := len(steady); n > 0 && n < t.width-1 && distinguishes(t, p.xs[0], steady) {
 		return []study.Choice{p.groupChoice(steady)}
 	}
 	var choices []study.Choice
-	for _, j := range alone {
+	for _, j := range sufficient {
 		choices = append(choices, p.groupChoice([]int{j}))
 	}
 	return choices

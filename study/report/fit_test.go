@@ -103,7 +103,7 @@ func figures() map[string]func() figure {
 	}
 }
 
-func TestWriteTellsOfAFailedWrite(t *testing.T) {
+func TestWriteReportsAFailedWrite(t *testing.T) {
 	for name, made := range figures() {
 		for _, format := range []string{"svg", "png"} {
 			assert.ErrorIs(t, made().Write(fullDisk{}, format), errFull, "%s as %s", name, format)
@@ -132,7 +132,7 @@ func TestWriteGivesEqualBytes(t *testing.T) {
 	}
 }
 
-func TestWriteLeavesTheFigureAlone(t *testing.T) {
+func TestWriteDoesNotChangeTheFigure(t *testing.T) {
 	for name, made := range figures() {
 		f := made()
 		drawSVG(t, f)

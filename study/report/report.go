@@ -37,7 +37,7 @@ func FormatOf(path string) (string, error) {
 	ending := filepath.Ext(path)
 	format := strings.ToLower(strings.TrimPrefix(ending, "."))
 	if !isFormat(format) {
-		return "", fmt.Errorf("report: the name of a figure ends in .svg or .png, not in %q", ending)
+		return "", fmt.Errorf("the name of a figure ends in .svg or .png, not in %q", ending)
 	}
 	return format, nil
 }

@@ -23,18 +23,18 @@ func (s *Scenario) Write(put func(name, text string) error) (Truth, error) {
 	placing.WriteString(mapHeader)
 	checks.WriteString(checksHeader)
 	for pull := range doses {
-		sitting := s.sitting(pull)
-		fmt.Fprintf(checks, "%s,tile-1,8,u,%.5f\n", sitting.session, sitting.scale*sitting.factors[0]*tile)
+		measurement := s.measurement(pull)
+		fmt.Fprintf(checks, "%s,tile-1,8,u,%.5f\n", measurement.session, measurement.scale*measurement.factors[0]*tile)
 		for i := range s.coupons {
 			c := &s.coupons[i]
 			if err := c.addTruth(truth, pull); err != nil {
 				return nil, err
 			}
-			text, err := s.export(c, pull, sitting)
+			text, err := s.export(c, pull, measurement)
 			if err != nil {
 				return nil, err
 			}
-			addPlaces(placing, c, pull, sitting.session)
+			addPlaces(placing, c, pull, measurement.session)
 			if err := put(exportName(c, pull), text); err != nil {
 				return nil, err
 			}
@@ -58,15 +58,15 @@ func (c *coupon) addTruth(truth Truth, pull int) error {
 	return nil
 }
 
-// sitting is a session at the instrument with its errors, factors on what is read.
-type sitting struct {
+// measurement is a session at the instrument with its errors, factors on what is read.
+type measurement struct {
 	session string
 	scale   float64   // of all readings
 	factors []float64 // by angle
 }
 
-func (s *Scenario) sitting(pull int) sitting {
-	at := sitting{session: sessionOn(dates[pull]), scale: 1 + 0.006*s.rng.NormFloat64()}
+func (s *Scenario) measurement(pull int) measurement {
+	at := measurement{session: sessionOn(dates[pull]), scale: 1 + 0.006*s.rng.NormFloat64()}
 	for range angles {
 		at.factors = append(at.factors, 1+0.003*s.rng.NormFloat64())
 	}
@@ -91,7 +91,7 @@ func addPlaces(placing *strings.Builder, c *coupon, pull int, session string) {
 }
 
 // export returns the text of one export: all spots and angles of a coupon at a pull.
-func (s *Scenario) export(c *coupon, pull int, at sitting) (string, error) {
+func (s *Scenario) export(c *coupon, pull int, at measurement) (string, error) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Made-up export of wane demo\nSession: %s\n\nWavelength (nm)", at.session)
 	var columns [][]float64

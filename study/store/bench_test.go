@@ -63,13 +63,13 @@ func BenchmarkAddExport(b *testing.B) {
 }
 
 // Cost of finding out which exports are known, in a study of 4000.
-func BenchmarkTaken(b *testing.B) {
+func BenchmarkKnownExports(b *testing.B) {
 	exports, readings := spots(4000)
 	s, _ := enrolled(b)
 	addAll(b, s, exports, readings)
 	b.ReportAllocs()
 	for b.Loop() {
-		taken, err := s.Taken(context.Background())
+		taken, err := s.KnownExports(context.Background())
 		if err != nil || len(taken) != len(exports) {
 			b.Fatal(len(taken), err)
 		}
@@ -79,14 +79,14 @@ func BenchmarkTaken(b *testing.B) {
 
 // Cost of handing the readings of a session to guards, in a study of 4000 exports of
 // four, all of one session.
-func BenchmarkMarkedIn(b *testing.B) {
+func BenchmarkHeadersIn(b *testing.B) {
 	exports, readings := spots(4000)
 	s, _ := enrolled(b)
 	addAll(b, s, exports, readings)
 	for b.Loop() {
 		n := 0
 		require.NoError(b, s.View(b.Context(), func(v *store.View) error {
-			return v.MarkedIn(store.Gathering{Session: "m1"}, func(store.Marked) error { n++; return nil })
+			return v.HeadersIn(store.ReadingSet{Session: "m1"}, func(store.ReadingHeader) error { n++; return nil })
 		}))
 		require.Equal(b, 16000, n)
 	}

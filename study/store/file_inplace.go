@@ -66,7 +66,7 @@ func (s *Store) inPlace() error {
 
 // logNotCut refuses if the -wal file is shorter than this process has seen it: another program has cut it
 // off. SQLite does not notice; it writes the next commit behind the gap. While a study is open, SQLite
-// shortens this file only if it is told to, and wane does not tell it to.
+// shortens this file only if it is asked to, and wane does not ask it to.
 func (s *Store) logNotCut() error {
 	if s.log.info == nil {
 		return nil

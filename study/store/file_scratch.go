@@ -7,7 +7,7 @@ import (
 )
 
 // scratch is a folder for a temporary copy. Its process holds a lock on a file in it, so
-// that the folder of one that was killed can be told and removed.
+// that the folder of one that was killed can be recognised and removed.
 type scratch struct {
 	folder string
 	held   *os.File
@@ -36,7 +36,7 @@ func newScratch() (*scratch, error) {
 // remove removes the folder.
 func (s *scratch) remove() error { return errors.Join(s.held.Close(), os.RemoveAll(s.folder)) }
 
-// sweepScratch removes the folders that no process holds. What cannot be told or removed
+// sweepScratch removes the folders that no process holds. What cannot be recognised or removed
 // stays.
 func sweepScratch(in string) {
 	folders, err := filepath.Glob(quotedGlob(in) + "/" + scratchName + "*")

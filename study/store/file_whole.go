@@ -83,10 +83,10 @@ func Replace(path string, mode fs.FileMode, data []byte) error {
 	return createByRename(target, mode, write, os.Rename)
 }
 
-// MakeOneOfMany puts data into a new file at path, whole or not at all if the process is
+// CreateUnsynced puts data into a new file at path, whole or not at all if the process is
 // killed: one of many in a folder, which the caller has swept and where it says itself what
 // is complete, so that this neither looks through the folder nor waits for the disk.
-func MakeOneOfMany(path string, mode fs.FileMode, data []byte) error {
+func CreateUnsynced(path string, mode fs.FileMode, data []byte) error {
 	f, err := newPartial(path, mode)
 	if err != nil {
 		return cannotMake(path, path, err)
@@ -139,7 +139,7 @@ func createByRename(
 	return cannotMake(path, temporary, firstError(err, f.Close())) // and with it the lock
 }
 
-// cannotMake says why there is no file at path, of which err tells under the name
+// cannotMake says why there is no file at path, which err names by the name
 // temporary.
 func cannotMake(path, temporary string, err error) error {
 	closed := errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission)
@@ -191,7 +191,7 @@ func removePartial(temporary string) {
 }
 
 // Sweep removes from a folder the files in the making that killed processes left. Those
-// that a process holds stay, and so does what cannot be told or removed.
+// that a process holds stay, and so does what cannot be recognised or removed.
 func Sweep(folder string) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {

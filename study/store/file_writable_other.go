@@ -8,7 +8,7 @@ import (
 )
 
 // mayWrite says why the file or folder at path may not be written, as far as its
-// mode tells, nil if it may.
+// mode says, nil if it may.
 func mayWrite(path string) error {
 	info, err := os.Stat(path)
 	if err == nil && !info.IsDir() && info.Mode().Perm()&0o222 == 0 {

@@ -14,7 +14,7 @@ import (
 )
 
 // Heads returns the lines of the log as they stand, in the order of their numbers, whether
-// or not the chain holds, which [Store.Verify] tells.
+// or not the chain holds, which [Store.Verify] reports.
 func (s *Store) Heads(ctx context.Context) (heads []study.Entry, err error) {
 	err = s.snapshot(ctx, func(q *sql.Tx) error {
 		return logTable.allRows(ctx, q, "", nil, func(r row, _ bool) error {
@@ -87,7 +87,7 @@ func readHeads(ctx context.Context, db *sql.DB) (heads []study.Entry, err error)
 	}
 	version := now.version()
 	if id != applicationID || version < 1 || version > len(migrations) {
-		return nil, &damage{"", 0, fmt.Sprintf("this is no study of a version up to %d", len(migrations))}
+		return nil, &damage{table: "", row: 0, fault: fmt.Sprintf("this is no study of a version up to %d", len(migrations))}
 	}
 	there := map[string]bool{}
 	err = ask(ctx, db, "SELECT name FROM pragma_table_info('log')", nil, func(r row) error {
@@ -107,7 +107,7 @@ func readHeads(ctx context.Context, db *sql.DB) (heads []study.Entry, err error)
 	err = ask(ctx, db, "SELECT "+strings.Join(columns, ", ")+" FROM log ORDER BY number", nil, func(r row) error {
 		own := slices.Clone(r)
 		if fault := last.follow(own); fault != "" {
-			return &damage{"log", own.whole(0), fault}
+			return &damage{table: "log", row: own.whole(0), fault: fault}
 		}
 		heads = append(heads, entryOf(own))
 		return nil

@@ -13,7 +13,7 @@ import (
 	"wane/study"
 )
 
-// logTable stands apart: its rows are numbered by number, belong to no line and are not among
+// logTable is apart: its rows are numbered by number, belong to no line and are not among
 // those that the log counts.
 var logTable = newLogTable(fields[logRow]{
 	wholeField("number", func(l *logRow) *int64 { return &l.Number }),
@@ -134,7 +134,7 @@ func (s *Store) Log(ctx context.Context, yield func(study.Entry) error) error {
 		var last line
 		return logTable.eachRow(ctx, q, "", nil, func(r row) error {
 			if fault := last.follow(r); fault != "" {
-				return &damage{"log", r.whole(0), fault}
+				return &damage{table: "log", row: r.whole(0), fault: fault}
 			}
 			return yield(entryOf(r))
 		})

@@ -41,7 +41,7 @@ func totalsOf(number int64, text string) (c totals, err error) {
 			}
 		}
 		if err != nil || !known {
-			return c, &damage{"log", number, fmt.Sprintf("%q counts no table", word)}
+			return c, &damage{table: "log", row: number, fault: fmt.Sprintf("%q counts no table", word)}
 		}
 	}
 	return c, nil
@@ -57,7 +57,8 @@ func checkTotals(ctx context.Context, q querier) (found totals, err error) {
 	}
 	lines, err := countOf(ctx, q, logTable.name)
 	if err == nil && lines != last.number {
-		err = &damage{"log", 0, fmt.Sprintf("%d lines are there, numbered up to %d", lines, last.number)}
+		err = &damage{table: "log", row: 0,
+			fault: fmt.Sprintf("%d lines are there, numbered up to %d", lines, last.number)}
 	}
 	if err != nil {
 		return found, err
@@ -73,19 +74,22 @@ func checkTotals(ctx context.Context, q querier) (found totals, err error) {
 		}
 		found[t.index] = n
 		if last.counted && n != last.totals[t.index] {
-			return found, &damage{t.name, 0, fmt.Sprintf("the log counts %d rows, %d are there", last.totals[t.index], n)}
+			return found, &damage{table: t.name, row: 0,
+				fault: fmt.Sprintf("the log counts %d rows, %d are there", last.totals[t.index], n)}
 		}
 		if n != highest {
-			return found, &damage{t.name, 0, fmt.Sprintf("%d rows are there, numbered up to %d", n, highest)}
+			return found, &damage{table: t.name, row: 0,
+				fault: fmt.Sprintf("%d rows are there, numbered up to %d", n, highest)}
 		}
 	}
 	if last.counted {
 		return found, nil
 	}
-	// No line was written since the log began to count: all lines together tell.
+	// No line was written since the log began to count: all lines together say it.
 	sum, err := number(ctx, q, "SELECT coalesce(sum(rows), 0) FROM log")
 	if err == nil && sum != found.sum() {
-		err = &damage{"log", 0, fmt.Sprintf("it counts %d rows in all, %d are there", sum, found.sum())}
+		err = &damage{table: "log", row: 0,
+			fault: fmt.Sprintf("it counts %d rows in all, %d are there", sum, found.sum())}
 	}
 	return found, err
 }

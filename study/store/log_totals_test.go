@@ -54,7 +54,7 @@ func addBlank(code string) func(*store.Tx) error {
 }
 
 // Files of older versions have no counts in their log: until a line is written that has
-// them, all lines together tell, and then that line does.
+// them, all lines together say it, and then that line does.
 func TestRowMissingFromAnOldStudy(t *testing.T) {
 	for _, version := range []int{1, 5} {
 		old := fmt.Sprintf("testdata/study-v%d.wane.gz", version)

@@ -224,7 +224,7 @@ func TestWitnessContradictsAForgedStudy(t *testing.T) {
 	refused(t, err, "there is no such witness")
 }
 
-// The log of a backup is read as it stands, of whatever version, and nothing is written.
+// The log of a backup is read as it is written, of whatever version, and nothing is written.
 func TestHeadsOfABackup(t *testing.T) {
 	s, path := enrolled(t)
 	heads, err := s.Heads(t.Context())

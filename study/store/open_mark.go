@@ -15,7 +15,7 @@ import (
 // unclosed is added to the user_version of a study while it is open for writing: commits
 // may then stand in its write-ahead log only. There is a log as long as it is there: a file
 // that says so and has no log beside it has lost it. Above it stands the number of the
-// opening, drawn at random, which each commit writes: it tells to which file a log belongs.
+// opening, drawn at random, which each commit writes: it says to which file a log belongs.
 const (
 	unclosed   = 1 << 16
 	numberBits = 14 // so that the whole stays positive
@@ -70,7 +70,7 @@ func userVersionOf(ctx context.Context, q querier) (userVersion, error) {
 
 // wrongVersion is the fault of a file that says a version that it cannot have.
 func wrongVersion(version int) error {
-	return &damage{"", 0, fmt.Sprintf("it says that it is of version %d, which it is not", version)}
+	return &damage{table: "", row: 0, fault: fmt.Sprintf("it says that it is of version %d, which it is not", version)}
 }
 
 func setUserVersion(ctx context.Context, db interface {
@@ -111,7 +111,7 @@ func (s *Store) setMark(ctx context.Context, to bool) error {
 }
 
 // markIn is mark within a transaction, in which the mark is written again, so that the log
-// tells to which file it belongs. Another process that closed the study may have said
+// says to which file it belongs. Another process that closed the study may have said
 // meanwhile that it is closed.
 func (s *Store) markIn(ctx context.Context, tx *sql.Tx) error {
 	now, err := userVersionOf(ctx, tx)

@@ -147,7 +147,7 @@ func noCopy(err error) error {
 	}
 }
 
-// copyStudy copies a study and what stands beside it, as they are at one moment.
+// copyStudy copies a study and what is beside it, as they are at one moment.
 func copyStudy(from, to string) error {
 	const tries = 5
 	for range tries {

@@ -53,7 +53,7 @@ func open(ctx context.Context, path string, reading bool) (*Store, error) {
 	return s, nil
 }
 
-// located returns where the file at path stands, whatever links lead there: its log is
+// located returns where the file at path is, whatever links lead there: its log is
 // beside it.
 func located(path string) (string, error) {
 	whole, err := filepath.Abs(path)
@@ -185,7 +185,7 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 func (s *Store) readSettings(ctx context.Context) error {
 	k, err := studyTable.one(ctx, s.db, "FROM study WHERE id = 1")
 	if err == nil && k == nil {
-		err = &damage{"study", 1, "it is missing"}
+		err = &damage{table: "study", row: 1, fault: "it is missing"}
 	}
 	if err != nil {
 		return err

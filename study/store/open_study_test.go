@@ -215,9 +215,9 @@ func TestOldStudy(t *testing.T) {
 		}
 		assert.Equal(t, []string{"counted|8"}, ask(t, path, "SELECT standing, count(*) FROM v_spectra GROUP BY standing"))
 		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-			look, last, _, err := v.Guarded()
+			guarding, last, _, err := v.Guarded()
 			require.NoError(t, err)
-			assert.Equal(t, store.Guarding{}, look)
+			assert.Equal(t, store.Guarding{}, guarding)
 			assert.EqualValues(t, 8, last)
 			judged, err := v.Standings()
 			require.NoError(t, err)
@@ -225,7 +225,7 @@ func TestOldStudy(t *testing.T) {
 			how, err := v.TakingOf(1)
 			require.NoError(t, err)
 			assert.Nil(t, how)
-			return v.MarkedOf("A1", func(m store.Marked) error {
+			return v.HeadersOf("A1", func(m store.ReadingHeader) error {
 				assert.False(t, m.Guardable)
 				assert.Equal(t, study.Counted, m.Standing)
 				assert.True(t, math.IsNaN(m.Traits.Noise))
@@ -304,8 +304,8 @@ func TestHoldsOfVersion5(t *testing.T) {
 	assert.Equal(t, before, rows())
 	assert.Equal(t, standings, ask(t, path, "SELECT reading, standing, reason, decided FROM v_standings"))
 	verified(t, s)
-	look := guarded(t, s)
-	assert.Equal(t, store.Guarding{After: 3, LastReading: 8}, look,
+	guarding := guarded(t, s)
+	assert.Equal(t, store.Guarding{After: 3, LastReading: 8}, guarding,
 		"by guards of no version, who do not know which lines they knew")
 	_, err = found(t, s, store.Guarding{LastReading: 8, LastLine: 12, Guards: 1,
 		Releases: []study.Release{{Hold: 1, Reason: "the guard is gone"}}})

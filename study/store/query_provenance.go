@@ -125,7 +125,7 @@ func (v *View) Files() (files []Kept[KeptFile], err error) {
 func (v *View) Line(number int64) (study.Entry, error) {
 	l, err := logTable.one(v.ctx, v.q, "FROM log WHERE number = ?", number)
 	if err == nil && l == nil {
-		err = &damage{"log", number, "it is missing"}
+		err = &damage{table: "log", row: number, fault: "it is missing"}
 	}
 	if err != nil {
 		return study.Entry{}, v.refuse(err)

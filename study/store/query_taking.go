@@ -8,24 +8,24 @@ import (
 	"wane/study"
 )
 
-// Taken is the set of exports that were taken in, each with the ways in which it was. It
+// KnownExports is the set of exports that were taken in, each with the ways in which it was. It
 // takes some 50 bytes for each.
-type Taken map[taken]struct{}
+type KnownExports map[knownExport]struct{}
 
-// taken is an export and a way, by the first halves of their digests.
-type taken struct{ sum, digest [sha256.Size / 2]byte }
+// knownExport is an export and a way, by the first halves of their digests.
+type knownExport struct{ sum, digest [sha256.Size / 2]byte }
 
 // Has reports whether the export with the given SHA-256 was taken in in the way of which
 // digest is the Digest of its [study.Taking].
-func (t Taken) Has(sum, digest [sha256.Size]byte) bool {
-	_, there := t[taken{[sha256.Size / 2]byte(sum[:]), [sha256.Size / 2]byte(digest[:])}]
+func (t KnownExports) Has(sum, digest [sha256.Size]byte) bool {
+	_, there := t[knownExport{[sha256.Size / 2]byte(sum[:]), [sha256.Size / 2]byte(digest[:])}]
 	return there
 }
 
-// Taken returns what was taken in until now. It says only what is there, and does not
+// KnownExports returns what was taken in until now. It says only what is there, and does not
 // check the rows.
-func (s *Store) Taken(ctx context.Context) (Taken, error) {
-	all := Taken{}
+func (s *Store) KnownExports(ctx context.Context) (KnownExports, error) {
+	all := KnownExports{}
 	rows, err := s.db.QueryContext(ctx,
 		"SELECT export.sha256, intake.digest FROM intake JOIN export ON export.id = intake.export")
 	if err != nil {
@@ -37,7 +37,7 @@ func (s *Store) Taken(ctx context.Context) (Taken, error) {
 		if err := rows.Scan(&sum, &digest); err != nil {
 			return nil, s.refuse(ctx, err)
 		}
-		var key taken
+		var key knownExport
 		copy(key.sum[:], sum)
 		copy(key.digest[:], digest)
 		all[key] = struct{}{}
@@ -57,7 +57,7 @@ func (v *View) TakingOf(reading int64) (*Kept[study.Taking], error) {
 	if k.Row.profile != 0 {
 		p, err := profileTable.one(v.ctx, v.q, "FROM profile WHERE id = ?", k.Row.profile)
 		if err == nil && p == nil {
-			err = &damage{"profile", k.Row.profile, "it is missing"}
+			err = &damage{table: "profile", row: k.Row.profile, fault: "it is missing"}
 		}
 		if err != nil {
 			return nil, v.refuse(err)

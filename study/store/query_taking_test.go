@@ -11,12 +11,12 @@ import (
 	"wane/study/store"
 )
 
-func TestTaken(t *testing.T) {
+func TestKnownExports(t *testing.T) {
 	s, path := enrolled(t)
 	e, readings := export("weekly.csv", unitA, 8, 45)
 	otherwise := study.Taking{Digest: [32]byte{9}, Stated: "unit fraction", Profile: "bench", Version: 2}
 	taken := func(sum, digest [32]byte) bool {
-		all, err := s.Taken(t.Context())
+		all, err := s.KnownExports(t.Context())
 		require.NoError(t, err)
 		return all.Has(sum, digest)
 	}
@@ -89,7 +89,7 @@ func TestTakenByManyAtOnce(t *testing.T) {
 	for range 4 {
 		all.Go(func() {
 			for range exports {
-				if _, err := s.Taken(t.Context()); err != nil {
+				if _, err := s.KnownExports(t.Context()); err != nil {
 					t.Error(err)
 				}
 			}
@@ -98,7 +98,7 @@ func TestTakenByManyAtOnce(t *testing.T) {
 	for i := range exports {
 		_, err := add(t, s, exports[i], readings[i])
 		require.NoError(t, err)
-		taken, err := s.Taken(t.Context())
+		taken, err := s.KnownExports(t.Context())
 		require.NoError(t, err)
 		assert.True(t, taken.Has(exports[i].SHA256, how.Digest), "what was committed is seen")
 	}

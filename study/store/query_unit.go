@@ -10,7 +10,7 @@ import (
 	"wane/study"
 )
 
-// Unit is a unit that has readings of reflectance, and what tells whether its fit
+// Unit is a unit that has readings of reflectance, and what shows whether its fit
 // is stale.
 type Unit struct {
 	study.Unit

@@ -38,7 +38,7 @@ func (v *View) enrolled(t *table) (func(row int64, coupon string) error, error) 
 	}
 	return func(row int64, coupon string) error {
 		if !v.codes[coupon] {
-			return &damage{t.name, row, fmt.Sprintf("its coupon %q is not enrolled", coupon)}
+			return &damage{table: t.name, row: row, fault: fmt.Sprintf("its coupon %q is not enrolled", coupon)}
 		}
 		return nil
 	}, nil

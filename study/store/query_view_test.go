@@ -21,7 +21,7 @@ type seen struct {
 	readings int // of the units with fits
 }
 
-func look(t testing.TB, v *store.View) (all seen) {
+func readView(t testing.TB, v *store.View) (all seen) {
 	t.Helper()
 	var err error
 	all.roster, err = v.Roster()
@@ -51,7 +51,7 @@ func TestAViewIsOneMoment(t *testing.T) {
 	put(t, s, fitOf(unitA, 1))
 	control := study.Unit{Coupon: "K001", Pull: 1, Spot: "a"}
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-		before := look(t, v)
+		before := readView(t, v)
 		assert.Equal(t, []study.Num{1}, before.fits)
 		require.NoError(t, other.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
 			_, err := tx.AddCoupon(coupon("C900", study.Exposed, "rack"))
@@ -62,11 +62,11 @@ func TestAViewIsOneMoment(t *testing.T) {
 		_, err := add(t, s, e, readings)
 		require.NoError(t, err)
 		put(t, other, fitOf(unitA, 2), fitOf(control, 3))
-		assert.Equal(t, before, look(t, v))
+		assert.Equal(t, before, readView(t, v))
 		return nil
 	}))
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-		after := look(t, v)
+		after := readView(t, v)
 		assert.Equal(t, []study.Num{2, 3}, after.fits)
 		assert.Equal(t, 1, after.controls)
 		assert.Len(t, after.units, 2)

@@ -16,10 +16,19 @@ type damage struct {
 	table string
 	row   int64
 	fault string
+	cause error // whose text ends the fault, or nil
 }
 
 func (d *damage) Error() string {
 	return Finding{d.table, d.row, d.fault}.String()
+}
+
+// Unwrap returns the cause.
+func (d *damage) Unwrap() error { return d.cause }
+
+// damaged returns the damage of a row that cannot be read for a cause.
+func damaged(table string, row int64, cause error) error {
+	return &damage{table: table, row: row, fault: cause.Error(), cause: cause}
 }
 
 const (

@@ -95,7 +95,7 @@ func (t *tableOf[T]) row(v *T) row {
 // read puts a row into v.
 func (t *tableOf[T]) read(r row, v *T) error {
 	if err := t.fields.read(r[t.head():], v); err != nil {
-		return &damage{t.name, r.whole(0), err.Error()}
+		return damaged(t.name, r.whole(0), err)
 	}
 	return nil
 }
@@ -175,7 +175,7 @@ type querier interface {
 func (t *table) eachRow(ctx context.Context, q querier, tail string, args []any, yield func(row) error) error {
 	return t.allRows(ctx, q, tail, args, func(r row, sound bool) error {
 		if !sound {
-			return &damage{t.name, r.whole(0), "its checksum is wrong"}
+			return &damage{table: t.name, row: r.whole(0), fault: "its checksum is wrong"}
 		}
 		return yield(r)
 	})

@@ -36,7 +36,7 @@ var schema7 string
 
 // migrations holds the SQL that takes a file from version i to version i+1.
 // Version 0 is an empty file. A line "-- then" ends a batch: what was read in a batch
-// cannot be dropped in it. What stands here has made files: it never changes,
+// cannot be dropped in it. What is here has made files: it never changes,
 // more is added at the end.
 var migrations = []string{schema, schema2, schema3, schema4, schema5, schema6, schema7}
 

@@ -49,8 +49,8 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 		assert.Equal(t, []string{
 			"C001|exposed|maker-A|U7|L2|rack|1|90.5|days|2031-06-01|a|m1||thinned|2.0|5.0|107|patchy|no-baseline one-angle",
 			"K001|control|maker-A|U7|L2||1||||a|m1|rinsed|thinned|1.0|4.0|106|patchy|no-baseline one-angle",
-		}, ask(t, path, `SELECT coupon, role, supplier, coating, lot, exposure, pull, dose, dose_unit, date, spot, session, condition, state,
-			solar_T, thickness_nm, points, model, flags FROM v_results`))
+		}, ask(t, path, `SELECT coupon, role, supplier, coating, lot, exposure, pull, dose, dose_unit, date, spot, session,
+			condition, state, solar_T, thickness_nm, points, model, flags FROM v_results`))
 	})
 	t.Run("v_results has the columns of results that are stored, in their order, and two more", func(t *testing.T) {
 		var want []string
@@ -66,8 +66,8 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 	})
 	t.Run("v_spectra", func(t *testing.T) {
 		e, readings := export("C001-1-a.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}, 8, 45)
-		got := ask(t, path, `SELECT coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, session, operator, geometry,
-			export, export_sha256, column_number, heading, points, first_nm, last_nm FROM v_spectra`)
+		got := ask(t, path, `SELECT coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, session,
+			operator, geometry, export, export_sha256, column_number, heading, points, first_nm, last_nm FROM v_spectra`)
 		require.Len(t, got, 4)
 		assert.Equal(t, "C001|1|a||8.0|u|R|1|m1|ada|relative|C001-1-a.csv|"+hexOf(e.SHA256)+"|2|8 deg|401|380.0|780.0",
 			got[0])

@@ -119,7 +119,7 @@ func (tx *Tx) addPacked(p *Packed, how study.Taking) (added int, err error) {
 		return 0, nil
 	}
 	err = tx.atomically(func() error {
-		a, err := tx.arrive(&p.export, how)
+		a, err := tx.beginAddition(&p.export, how)
 		if err != nil {
 			return err
 		}
@@ -160,21 +160,21 @@ func differentColumns(readings []packedReading) bool {
 	return true
 }
 
-// arrival is an export on its way in.
-type arrival struct {
+// exportAddition is an export on its way into the study.
+type exportAddition struct {
 	name           string
 	number, intake any          // of the rows of the export and of how it is taken in: values of rows, made once
 	old            bool         // the export was there before
 	columns        map[int]bool // those that were read here
 }
 
-// arrive adds an export and how it is taken in, unless they are there.
-func (tx *Tx) arrive(e *study.Export, how study.Taking) (a *arrival, err error) {
+// beginAddition adds an export and how it is taken in, unless they are there.
+func (tx *Tx) beginAddition(e *study.Export, how study.Taking) (a *exportAddition, err error) {
 	number, old, err := tx.export(e)
 	if err != nil {
 		return nil, err
 	}
-	a = &arrival{name: e.Name, number: number, old: old, columns: map[int]bool{}}
+	a = &exportAddition{name: e.Name, number: number, old: old, columns: map[int]bool{}}
 	if a.old {
 		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number,
 			how.Digest[:])
@@ -237,12 +237,12 @@ func (s *Store) Pack(e *study.Export) error {
 // count: what Go has done with is given back before they are made.
 const largePacked = 8 << 20
 
-// packedSample is how much of a large file tells how far it can be compressed.
+// packedSample is how much of a large file shows how far it can be compressed.
 const packedSample = 1 << 20
 
 // packedRoom returns how many bytes the data may take compressed: what is too little
 // would be made again and copied. Numbers written as text come to less than half; of a
-// large file the beginning tells.
+// large file the beginning shows it.
 func (s *Store) packedRoom(data []byte) int {
 	if len(data) < 4*packedSample {
 		return len(data)/2 + 64
@@ -252,7 +252,7 @@ func (s *Store) packedRoom(data []byte) int {
 }
 
 // readAll adds the readings of an export of which none is there.
-func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
+func (tx *Tx) readAll(a *exportAddition, readings []packedReading) error {
 	rows := make([]row, len(readings))
 	for i := range readings {
 		if err := tx.fillNumbers(a, &readings[i]); err != nil {
@@ -279,7 +279,7 @@ func (tx *Tx) readAll(a *arrival, readings []packedReading) error {
 }
 
 // read adds a reading of an export, unless it is there.
-func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
+func (tx *Tx) read(a *exportAddition, r *packedReading) (added bool, err error) {
 	if a.old || a.columns[r.column] {
 		if known, err := tx.isKnown(a, r); known || err != nil {
 			return false, err
@@ -297,7 +297,7 @@ func (tx *Tx) read(a *arrival, r *packedReading) (added bool, err error) {
 }
 
 // fillNumbers fills the numbers of other rows into the row of a reading.
-func (tx *Tx) fillNumbers(a *arrival, r *packedReading) error {
+func (tx *Tx) fillNumbers(a *exportAddition, r *packedReading) error {
 	grid, err := tx.grid(r)
 	r.row[readingExport], r.row[readingIntake], r.row[readingGrid] = a.number, a.intake, grid
 	return err
@@ -315,7 +315,7 @@ func (tx *Tx) holdForConcerns(r *packedReading) error {
 
 // isKnown reports whether the reading is there already. It refuses one whose column
 // went elsewhere or was read otherwise.
-func (tx *Tx) isKnown(a *arrival, r *packedReading) (bool, error) {
+func (tx *Tx) isKnown(a *exportAddition, r *packedReading) (bool, error) {
 	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number,
 		int64(r.column))
 	if old == nil || err != nil {
@@ -344,7 +344,7 @@ func (tx *Tx) isKnown(a *arrival, r *packedReading) (bool, error) {
 }
 
 // refuseUnfit says why the study does not take r, which SQLite says in cause.
-func (tx *Tx) refuseUnfit(a *arrival, r *packedReading, cause error) error {
+func (tx *Tx) refuseUnfit(a *exportAddition, r *packedReading, cause error) error {
 	p := r.place
 	const tail = "FROM reading WHERE (" + placeColumns + ") = (?, ?, ?, ?, ?, ?, ?, ?)"
 	taken, err := readingTable.one(tx.ctx, prepared{tx}, tail,
@@ -387,7 +387,7 @@ func describe(p study.Place) string {
 	return b.String()
 }
 
-// Placed tells which column of an export went to which place. It is nil if the
+// Placed returns which column of an export went to which place. It is nil if the
 // export is not in the study.
 func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[int]study.Place, err error) {
 	err = s.snapshot(ctx, func(q *sql.Tx) error {
@@ -431,7 +431,7 @@ func (s *Store) original(ctx context.Context, q querier, e *Kept[study.Export]) 
 		return nil, err
 	}
 	if o == nil {
-		return nil, &damage{"original", e.Number, "it is missing"}
+		return nil, &damage{table: "original", row: e.Number, fault: "it is missing"}
 	}
 	return s.decompress(e, o)
 }
@@ -441,19 +441,19 @@ func (s *Store) original(ctx context.Context, q querier, e *Kept[study.Export]) 
 func (s *Store) decompress(e, o *Kept[study.Export]) ([]byte, error) {
 	size := e.Row.Size
 	if size < 0 || size > mostBytes {
-		return nil, &damage{"export", e.Number, fmt.Sprintf("%d bytes are no size of a file", size)}
+		return nil, &damage{table: "export", row: e.Number, fault: fmt.Sprintf("%d bytes are no size of a file", size)}
 	}
 	data, err := s.decompressor.DecodeAll(o.Row.Packed, make([]byte, 0, size))
 	if err != nil {
-		return nil, &damage{"original", o.Number,
-			fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err)}
+		return nil, &damage{table: "original", row: o.Number,
+			fault: fmt.Sprintf("it does not decompress to the %d bytes that are recorded: %v", size, err), cause: err}
 	}
 	if int64(len(data)) != size {
-		return nil, &damage{"original", o.Number,
-			fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
+		return nil, &damage{table: "original", row: o.Number,
+			fault: fmt.Sprintf("it decompresses to %d bytes, and %d are recorded", len(data), size)}
 	}
 	if sha256.Sum256(data) != e.Row.SHA256 {
-		return nil, &damage{"original", o.Number, "its SHA-256 is not that of the export"}
+		return nil, &damage{table: "original", row: o.Number, fault: "its SHA-256 is not that of the export"}
 	}
 	return data, nil
 }

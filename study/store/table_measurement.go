@@ -105,7 +105,7 @@ func (tx *Tx) sameMeasurement(old *measurementRow, m study.Measurement, picture 
 			return err
 		}
 		if e == nil {
-			return &damage{"export", old.picture, "it is missing"}
+			return &damage{table: "export", row: old.picture, fault: "it is missing"}
 		}
 		before = hex.EncodeToString(e.Row.SHA256[:])
 	}

@@ -127,25 +127,29 @@ func packCurve(name string, r *study.Reading, nm []float64, of grid) (c curve, e
 	if len(r.NM) != len(r.Values) {
 		panic("store: wavelengths and values of a reading differ in length")
 	}
-	refuse := func(fault string) error {
-		return &study.Refusal{File: name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again"}
+	refuse := func(fault string, cause error) error {
+		if cause != nil {
+			fault += " " + cause.Error()
+		}
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("column %d %s", r.Column, fault), Try: "export it again",
+			Cause: cause}
 	}
 	if len(r.NM) == 0 {
-		return c, refuse("has no points")
+		return c, refuse("has no points", nil)
 	}
 	c.grid = of
 	if len(nm) != len(r.NM) || &nm[0] != &r.NM[0] {
 		packed, err := pack(r.NM)
 		if err != nil {
-			return c, refuse("has a wavelength that is " + err.Error())
+			return c, refuse("has a wavelength that is", err)
 		}
 		c.grid = grid{packed, sha256.Sum256(packed), len(r.NM), r.NM[0], r.NM[len(r.NM)-1]}
 	}
 	if c.values, err = pack(r.Values); err != nil {
-		return c, refuse("holds a value that is " + err.Error())
+		return c, refuse("holds a value that is", err)
 	}
 	if c.bands, err = pack(r.Traits.Bands); err != nil {
-		return c, refuse("has a mean over a band that is " + err.Error())
+		return c, refuse("has a mean over a band that is", err)
 	}
 	return c, nil
 }
@@ -246,7 +250,7 @@ func (rd *reader) reading(k *Kept[readingRow]) (out study.Reading, err error) {
 		return out, err
 	}
 	if out.Values, err = unpack(k.Row.values, len(out.NM)); err != nil {
-		return out, &damage{"reading", k.Number, err.Error()}
+		return out, damaged("reading", k.Number, err)
 	}
 	out.Traits, err = k.Row.traits(k.Number)
 	return out, err
@@ -258,7 +262,7 @@ func (r *readingRow) traits(number int64) (t study.Traits, err error) {
 	t = r.Traits
 	if len(r.bands) > 0 {
 		if t.Bands, err = unpack(r.bands, packed(r.bands)); err != nil {
-			return t, &damage{"reading", number, err.Error()}
+			return t, damaged("reading", number, err)
 		}
 	}
 	return t, nil
@@ -273,11 +277,11 @@ func (rd *reader) grid(id int64) ([]float64, error) {
 		return nil, err
 	}
 	if g == nil {
-		return nil, &damage{"grid", id, "it is missing"}
+		return nil, &damage{table: "grid", row: id, fault: "it is missing"}
 	}
 	nm, err := unpack(g.Row.nm, g.Row.points)
 	if err != nil {
-		return nil, &damage{"grid", id, err.Error()}
+		return nil, damaged("grid", id, err)
 	}
 	rd.grids[id] = nm
 	return nm, nil
@@ -292,7 +296,7 @@ func (rd *reader) export(id int64) (string, error) {
 		return "", err
 	}
 	if e == nil {
-		return "", &damage{"export", id, "it is missing"}
+		return "", &damage{table: "export", row: id, fault: "it is missing"}
 	}
 	rd.exports[id] = hex.EncodeToString(e.Row.SHA256[:])
 	return rd.exports[id], nil

@@ -170,7 +170,8 @@ func packReference(what string, of *study.Reference) (rows []curveRow, sum []byt
 		r := curveRow{reference: of.Reference, issued: of.Issued, angleDeg: c.AngleDeg, polarisation: c.Polarisation,
 			points: len(c.NM), firstNM: c.NM[0], lastNM: c.NM[len(c.NM)-1]}
 		if err := packColumns([]*[]byte{&r.nm, &r.values, &r.u}, c.NM, c.Values, c.U); err != nil {
-			return nil, nil, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table"}
+			return nil, nil, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table",
+				Cause: err}
 		}
 		h.Write(binary.BigEndian.AppendUint64([]byte(c.Polarisation), math.Float64bits(c.AngleDeg)))
 		for _, packed := range [][]byte{r.nm, r.values, r.u} {
@@ -247,7 +248,7 @@ func readReferences(ctx context.Context, q querier, roster *study.Roster) error 
 			p, of := &k.Row, certificate{k.Row.reference, k.Row.issued}
 			c := study.ReferenceCurve{AngleDeg: p.angleDeg, Polarisation: p.polarisation}
 			if err := unpackColumns([]*[]float64{&c.NM, &c.Values, &c.U}, p.points, p.nm, p.values, p.u); err != nil {
-				return &damage{"reference_curve", k.Number, err.Error()}
+				return damaged("reference_curve", k.Number, err)
 			}
 			curves[of] = append(curves[of], c)
 			return nil
@@ -260,7 +261,8 @@ func readReferences(ctx context.Context, q querier, roster *study.Roster) error 
 		c := k.Row.Reference
 		c.Curves = curves[certificate{c.Reference, c.Issued}]
 		if len(c.Curves) != k.Row.curves {
-			return &damage{"reference", k.Number, fmt.Sprintf("it had %d curves, %d are there", k.Row.curves, len(c.Curves))}
+			return &damage{table: "reference", row: k.Number,
+				fault: fmt.Sprintf("it had %d curves, %d are there", k.Row.curves, len(c.Curves))}
 		}
 		roster.References = append(roster.References, c)
 		return nil

@@ -103,7 +103,7 @@ func (tx *Tx) AddGlass(g study.Glass) (added bool, err error) {
 	p := glassRow{name: g.Name, points: len(g.NM), firstNM: g.NM[0], lastNM: g.NM[len(g.NM)-1]}
 	err = packColumns([]*[]byte{&p.nm, &p.n, &p.k}, g.NM, g.N, g.K)
 	if err != nil {
-		return false, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table"}
+		return false, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table", Cause: err}
 	}
 	return tx.enrol(glassTable.table, what, 1, glassTable.row(&p))
 }
@@ -183,11 +183,11 @@ func difference(t *table, what string, old, now row) error {
 
 func same(a, b any) bool {
 	x, isBytes := a.([]byte)
-	y, both := b.([]byte)
-	if isBytes && both {
+	y, otherIsBytes := b.([]byte)
+	if isBytes && otherIsBytes {
 		return bytes.Equal(x, y)
 	}
-	return !isBytes && !both && a == b
+	return !isBytes && !otherIsBytes && a == b
 }
 
 // sameGlass reports whether two cells name one glass: a study may hold its old name.
@@ -248,7 +248,7 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 	err = glassTable.each(ctx, q, "FROM glass ORDER BY glass", nil, func(k *Kept[glassRow]) error {
 		g, p := study.Glass{Name: k.Row.name}, &k.Row
 		if err := unpackColumns([]*[]float64{&g.NM, &g.N, &g.K}, p.points, p.nm, p.n, p.k); err != nil {
-			return &damage{"glass", k.Number, err.Error()}
+			return damaged("glass", k.Number, err)
 		}
 		roster.Glasses = append(roster.Glasses, g)
 		return nil

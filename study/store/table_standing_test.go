@@ -252,10 +252,10 @@ func TestReleases(t *testing.T) {
 		return ask(t, path, "SELECT standing, reason FROM v_standings WHERE reading = 1")
 	}
 	for _, c := range []struct {
-		name  string
-		look  store.Guarding
-		words []string
-		now   string
+		name     string
+		guarding store.Guarding
+		words    []string
+		now      string
 	}{
 		{"one of two", release(1, "the others are as noisy"), nil, "held|it lies lower"},
 		{"again", release(1, "the others are still as noisy"), nil, "held|it lies lower"},
@@ -268,7 +268,7 @@ func TestReleases(t *testing.T) {
 			Releases: []study.Release{{Hold: 3, Reason: "held for another reason now"}},
 			Holds:    []study.Hold{hold(1, "level", "it lies far higher")}}, nil, "held|it lies far higher"},
 	} {
-		_, err := found(t, s, c.look)
+		_, err := found(t, s, c.guarding)
 		if c.words == nil {
 			require.NoError(t, err, c.name)
 		} else {
@@ -325,7 +325,7 @@ func TestConcernsOfNewReadings(t *testing.T) {
 	verified(t, s)
 }
 
-func TestMarked(t *testing.T) {
+func TestReadingHeaders(t *testing.T) {
 	s, _ := enrolled(t)
 	units := []study.Unit{{Coupon: "C002", Pull: 1, Spot: "b"}, {Coupon: "C001", Pull: 1, Spot: "a"},
 		{Coupon: "C002", Pull: 1, Spot: "a"}}
@@ -344,55 +344,56 @@ func TestMarked(t *testing.T) {
 	_, err := guard(t, s, 1, hold(6, "noise", "it is noisy"))
 	require.NoError(t, err)
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-		marked := func(number int64) store.Marked {
+		headerOf := func(number int64) store.ReadingHeader {
 			r := all[number-1]
-			m := store.Marked{Place: r.Place, Number: number, Line: 3 + (number-1)/2, Session: r.Session, Geometry: r.Geometry,
-				Traits: r.Traits, Guardable: true, Column: r.Column}
+			m := store.ReadingHeader{Place: r.Place, Number: number, Line: 3 + (number-1)/2, Session: r.Session,
+				Geometry: r.Geometry, Traits: r.Traits, Guardable: true, Column: r.Column}
 			if number == 6 {
 				m.Standing = study.Held
 			}
 			return m
 		}
+		type yield = func(store.ReadingHeader) error
 		for _, c := range []struct {
 			name string
-			read func(func(store.Marked) error) error
+			read func(yield) error
 			want []int64
 		}{
-			{"a session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m2"}, y) },
+			{"a session", func(y yield) error { return v.HeadersIn(store.ReadingSet{Session: "m2"}, y) },
 				[]int64{6, 5, 2, 1}},
-			{"no session", func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C001"}, y) },
+			{"no session", func(y yield) error { return v.HeadersIn(store.ReadingSet{Coupon: "C001"}, y) },
 				[]int64{4, 3}},
 			{"no session, another coupon",
-				func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Coupon: "C002"}, y) }, nil},
+				func(y yield) error { return v.HeadersIn(store.ReadingSet{Coupon: "C002"}, y) }, nil},
 			{"another session",
-				func(y func(store.Marked) error) error { return v.MarkedIn(store.Gathering{Session: "m9"}, y) }, nil},
-			{"before pull 2", func(y func(store.Marked) error) error {
-				at, err := v.MarkedBefore("C002", 2, y)
+				func(y yield) error { return v.HeadersIn(store.ReadingSet{Session: "m9"}, y) }, nil},
+			{"before pull 2", func(y yield) error {
+				at, err := v.HeadersBefore("C002", 2, y)
 				assert.Equal(t, 1, at)
 				return err
 			}, []int64{6, 5, 2, 1}},
-			{"before pull 1", func(y func(store.Marked) error) error {
-				at, err := v.MarkedBefore("C002", 1, y)
+			{"before pull 1", func(y yield) error {
+				at, err := v.HeadersBefore("C002", 1, y)
 				assert.Equal(t, -1, at)
 				return err
 			}, nil},
-			{"reviewed", func(y func(store.Marked) error) error { return v.ReviewedSince(0, y) }, nil},
-			{"a coupon", func(y func(store.Marked) error) error { return v.MarkedOf("C002", y) }, []int64{6, 5, 2, 1}},
-			{"a coupon without readings", func(y func(store.Marked) error) error { return v.MarkedOf("C003", y) }, nil},
+			{"reviewed", func(y yield) error { return v.ReviewedSince(0, y) }, nil},
+			{"a coupon", func(y yield) error { return v.HeadersOf("C002", y) }, []int64{6, 5, 2, 1}},
+			{"a coupon without readings", func(y yield) error { return v.HeadersOf("C003", y) }, nil},
 		} {
 			var got []int64
-			require.NoError(t, c.read(func(m store.Marked) error {
-				assert.Equal(t, marked(m.Number), m, c.name)
+			require.NoError(t, c.read(func(m store.ReadingHeader) error {
+				assert.Equal(t, headerOf(m.Number), m, c.name)
 				got = append(got, m.Number)
 				return nil
 			}), c.name)
 			assert.Equal(t, c.want, got, c.name)
 		}
 		own := errors.New("enough")
-		require.ErrorIs(t, v.MarkedIn(store.Gathering{Session: "m2"}, func(store.Marked) error { return own }), own)
-		m2, none := store.Gathering{Session: "m2"}, store.Gathering{Coupon: "C001"}
-		for number, want := range map[int64][]store.Gathering{0: {none, m2}, 2: {none, m2}, 4: {m2}, 6: nil} {
-			got, err := v.GatheringsSince(number)
+		require.ErrorIs(t, v.HeadersIn(store.ReadingSet{Session: "m2"}, func(store.ReadingHeader) error { return own }), own)
+		m2, none := store.ReadingSet{Session: "m2"}, store.ReadingSet{Coupon: "C001"}
+		for number, want := range map[int64][]store.ReadingSet{0: {none, m2}, 2: {none, m2}, 4: {m2}, 6: nil} {
+			got, err := v.ReadingSetsSince(number)
 			require.NoError(t, err)
 			assert.Equal(t, want, got, "since %d", number)
 		}

@@ -18,7 +18,7 @@ import (
 type Report struct {
 	Rows  int64 // looked at, in all tables
 	Lines int64 // of the log
-	// hash of the last line of the log; noted elsewhere, it tells later whether this history is still the same
+	// hash of the last line of the log; noted elsewhere, it shows later whether this history is still the same
 	Head     [sha256.Size]byte
 	Findings []Finding
 	More     int      // findings beyond the first hundred

@@ -318,9 +318,10 @@ func TestTriggersRefuseChanges(t *testing.T) {
 	})
 	t.Run("a reading belongs to a coupon and a planned pull", func(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
-		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity, replicate,
-			session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
-			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin FROM reading WHERE id = 1`
+		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity,
+			replicate, session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
+			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin
+			FROM reading WHERE id = 1`
 		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
 		assert.ErrorContains(t, err, "nobody planned")
 		_, err = db.Exec(fmt.Sprintf(copied, "coupon", "17"))

@@ -82,7 +82,7 @@ func TestALogOfAnotherFile(t *testing.T) {
 
 // Where somebody who reads keeps the mark out of the main file, the history tells that the log
 // goes on from it.
-func TestALogThatGoesOnFromAClosedFile(t *testing.T) {
+func TestALogThatContinuesAClosedFile(t *testing.T) {
 	s, path := enrolled(t)
 	require.NoError(t, s.Close())
 	db := raw(t, path)

@@ -17,9 +17,9 @@ import (
 )
 
 // recoverUnclosed brings in what the last command left, before the study at path is opened: SQLite
-// would take what stands before a damaged place for the whole and remove the rest. A
+// would take what is before a damaged place for the whole and remove the rest. A
 // log that is damaged before its end, or missing, is refused; what a command that was
-// cut off left is recovered. It returns what to tell. path is located.
+// cut off left is recovered. It returns what to report. path is located.
 func recoverUnclosed(ctx context.Context, path string) (notes []string, err error) {
 	found, err := inspectWAL(path)
 	if err != nil {
@@ -144,7 +144,7 @@ func lostWAL(ctx context.Context, path string) error {
 }
 
 // openMainFile opens the main file without its log to read what its first page says, also if it
-// is shorter than that tells: SQLite allows it where the schema may be written.
+// is shorter than that says: SQLite allows it where the schema may be written.
 func openMainFile(path string) (*sql.DB, error) {
 	source := dataSource(path, modeFrozen, longestWait)
 	return sql.Open("sqlite", source[:strings.LastIndex(source, "&_txlock")]+"&_pragma=writable_schema(1)")

@@ -23,7 +23,7 @@ var openers = map[string]func(context.Context, string) (*store.Store, error){"wr
 
 // A study that was renamed without its log is told, and whole again with the log under
 // the new name.
-func TestALostLogIsTold(t *testing.T) {
+func TestALostLogIsReported(t *testing.T) {
 	c := cutOff(t)
 	for name, open := range openers {
 		t.Run(name, func(t *testing.T) {
@@ -256,7 +256,7 @@ func TestAFileOfTwoNames(t *testing.T) {
 	})
 }
 
-// The log stands beside the file that a link leads to.
+// The log is beside the file that a link leads to.
 func TestAStudyByALink(t *testing.T) {
 	c := cutOff(t)
 	for name, open := range openers {
@@ -315,7 +315,7 @@ func TestStoppedWhileOpening(t *testing.T) {
 }
 
 // What reads when the study is closed may end a moment later, as where a context is done: the
-// file is left alone and closed all the same.
+// file is left alone and closed nevertheless.
 func TestClosedWhileSomethingStillReads(t *testing.T) {
 	s, path := enrolled(t)
 	takeIn(t, s, study.Unit{Coupon: "C001", Pull: 1, Spot: "a"})

@@ -193,7 +193,7 @@ const (
 )
 
 // beyond counts the commits from the frame broken on that are of this log, as far as salts
-// and numbers of pages tell. The transaction of that frame began with frame begun.
+// and numbers of pages say. The transaction of that frame began with frame begun.
 func (s *walScan) beyond(broken, begun int64) (ends int, err error) {
 	for i := broken; i < s.frames; i++ {
 		if err := s.read(i); err != nil {
@@ -236,7 +236,7 @@ func (s *walScan) resembles() bool {
 }
 
 // wasCommit is commit for a frame that is damaged, maybe in one byte of the size of the
-// database that it tells.
+// database that it states.
 func (s *walScan) wasCommit() bool {
 	if s.commit() {
 		return !s.fitsWith(1, 0)

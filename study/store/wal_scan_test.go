@@ -94,7 +94,7 @@ func linesRead(t testing.TB, path string) (n int) {
 	return n
 }
 
-func TestACutOffCommandIsRecoveredAndTold(t *testing.T) {
+func TestACutOffCommandIsRecoveredAndReported(t *testing.T) {
 	c := cutOff(t)
 	path := c.write(t, c.main, c.wal)
 	assert.Equal(t, store.WAL{Commits: inLog}, store.InspectWAL(t, path))
@@ -288,7 +288,7 @@ func TestLogOfTheOtherByteOrder(t *testing.T) {
 }
 
 // A commit that only marks the study is no loss, whichever byte of it is damaged: nothing is
-// told where it stands last, and it does not count where commits follow.
+// told where it is last, and it does not count where commits follow.
 func TestFlippedByteInTheMark(t *testing.T) {
 	s, path := enrolled(t)
 	require.NoError(t, s.Close())
@@ -306,8 +306,8 @@ func TestFlippedByteInTheMark(t *testing.T) {
 		require.NoError(t, err)
 		return main, wal
 	}
-	main, alone := files()
-	require.Len(t, alone, 32+frameSize, "the mark is one frame")
+	main, marked := files()
+	require.Len(t, marked, 32+frameSize, "the mark is one frame")
 	state := dump(t, s)
 	for i := range 2 {
 		takeIn(t, s, study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprint(i)})
@@ -316,17 +316,17 @@ func TestFlippedByteInTheMark(t *testing.T) {
 	require.NoError(t, s.Close())
 	require.NoError(t, older.Rollback())
 	require.NoError(t, db.Close())
-	require.Equal(t, alone, before[:len(alone)])
+	require.Equal(t, marked, before[:len(marked)])
 
 	c := &cut{}
 	scanned := c.write(t, main, nil)
 	for at := 32; at < 32+24+70; at++ {
-		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(alone, at, 0xff), 0o644))
+		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(marked, at, 0xff), 0o644))
 		assert.Equal(t, store.WAL{}, store.InspectWAL(t, scanned), "byte %d, last", at)
 		require.NoError(t, os.WriteFile(scanned+"-wal", flipped(before, at, 0xff), 0o644))
 		assert.Equal(t, store.WAL{Lost: 2, Torn: true, Damaged: true}, store.InspectWAL(t, scanned), "byte %d, first", at)
 	}
-	path = c.write(t, main, flipped(alone, 32+24+60, 0xff))
+	path = c.write(t, main, flipped(marked, 32+24+60, 0xff))
 	s, err = store.Open(t.Context(), path)
 	require.NoError(t, err)
 	assert.Empty(t, s.Notes())

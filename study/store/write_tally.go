@@ -87,7 +87,8 @@ func (tx *Tx) next(t *table) (int64, error) {
 			return 0, err
 		}
 		if there != last {
-			return 0, &damage{t.name, 0, fmt.Sprintf("the log counts %d rows, the last one is row %d", last, there)}
+			return 0, &damage{table: t.name, row: 0,
+				fault: fmt.Sprintf("the log counts %d rows, the last one is row %d", last, there)}
 		}
 		tx.tally.seen[t.index] = true
 	}

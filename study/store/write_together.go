@@ -10,13 +10,13 @@ import (
 	"wane/study"
 )
 
-// Arrival is an export with its readings on the way into the study, and how it is taken in.
-type Arrival struct {
+// PendingExport is an export with its readings on the way into the study, and how it is taken in.
+type PendingExport struct {
 	*Packed
 	How study.Taking
 }
 
-// Outcome is what became of an [Arrival]: how many of its readings are new, or the
+// Outcome is what became of a [PendingExport]: how many of its readings are new, or the
 // [*study.Refusal] that kept the export out.
 type Outcome struct {
 	Added   int
@@ -24,24 +24,24 @@ type Outcome struct {
 }
 
 // AddAll does what [Tx.AddExport] does for each of several packed exports, in their order. The
-// outcomes are in the order of the arrivals. An error is none of a single export's.
+// outcomes are in the order of the exports. An error is none of a single export's.
 //
 // As long as all exports are new and none is refused, which is the rule, one statement adds
 // many rows, and the rows are encoded, checked and hashed in goroutines beside the statements.
 // Otherwise the transaction is undone, [Store.Write] runs its function again, and AddAll then
 // adds the exports one by one.
-func (tx *Tx) AddAll(arrivals []Arrival) ([]Outcome, error) {
-	outcomes := make([]Outcome, len(arrivals))
-	if areTogether(arrivals) && !tx.single {
-		if err := tx.addTogether(arrivals); err != nil {
+func (tx *Tx) AddAll(pending []PendingExport) ([]Outcome, error) {
+	outcomes := make([]Outcome, len(pending))
+	if areTogether(pending) && !tx.single {
+		if err := tx.addTogether(pending); err != nil {
 			return nil, tx.fail(err)
 		}
-		for i := range arrivals {
-			outcomes[i].Added = len(arrivals[i].readings)
+		for i := range pending {
+			outcomes[i].Added = len(pending[i].readings)
 		}
 		return outcomes, nil
 	}
-	for i, a := range arrivals {
+	for i, a := range pending {
 		added, err := tx.addPacked(a.Packed, a.How)
 		if err != nil && !isRefusal(err) {
 			return nil, err
@@ -59,13 +59,13 @@ var errNotTogether = errors.New("store: the exports cannot be added together")
 // one statement, which holds copies of all of them.
 const mostTogether = 1 << 16
 
-// areTogether reports whether the exports can be added together, as far as they tell by
+// areTogether reports whether the exports can be added together, as far as they show by
 // themselves.
-func areTogether(arrivals []Arrival) bool {
-	if len(arrivals) < 2 {
+func areTogether(pending []PendingExport) bool {
+	if len(pending) < 2 {
 		return false
 	}
-	for _, a := range arrivals {
+	for _, a := range pending {
 		if len(a.readings) == 0 || a.Bytes() > mostTogether || !differentColumns(a.readings) {
 			return false
 		}
@@ -75,15 +75,15 @@ func areTogether(arrivals []Arrival) bool {
 
 // addTogether adds exports of which none is there. Its error is errNotTogether if the study
 // does not take all of them.
-func (tx *Tx) addTogether(arrivals []Arrival) error {
+func (tx *Tx) addTogether(pending []PendingExport) error {
 	if tx.broken != nil {
 		return tx.broken
 	}
-	err := tx.addBlocks(arrivals)
-	for i := range arrivals {
-		for k := range arrivals[i].readings {
+	err := tx.addBlocks(pending)
+	for i := range pending {
+		for k := range pending[i].readings {
 			if err == nil {
-				err = tx.holdForConcerns(&arrivals[i].readings[k])
+				err = tx.holdForConcerns(&pending[i].readings[k])
 			}
 		}
 	}
@@ -93,8 +93,8 @@ func (tx *Tx) addTogether(arrivals []Arrival) error {
 	return err
 }
 
-func (tx *Tx) addBlocks(arrivals []Arrival) error {
-	blocks, err := tx.blocks(arrivals)
+func (tx *Tx) addBlocks(pending []PendingExport) error {
+	blocks, err := tx.blocks(pending)
 	if err != nil {
 		return err
 	}
@@ -112,7 +112,7 @@ func (tx *Tx) addBlocks(arrivals []Arrival) error {
 }
 
 // blocks makes the rows of exports, with the numbers that they get.
-func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
+func (tx *Tx) blocks(pending []PendingExport) ([]*block, error) {
 	var exports, originals, intakes, readings []row
 	export, err := tx.next(exportTable.table)
 	if err != nil {
@@ -122,8 +122,8 @@ func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
 	if err != nil {
 		return nil, err
 	}
-	for i := range arrivals {
-		e, how := &arrivals[i].export, arrivals[i].How
+	for i := range pending {
+		e, how := &pending[i].export, pending[i].How
 		profile, err := tx.profile(e.Name, how)
 		if err != nil {
 			return nil, err
@@ -131,9 +131,9 @@ func (tx *Tx) blocks(arrivals []Arrival) ([]*block, error) {
 		exports = append(exports, exportTable.row(e))
 		originals = append(originals, originalTable.row(e))
 		intakes = append(intakes, intakeTable.row(&intakeRow{how, export, profile}))
-		a := &arrival{number: export, intake: intake}
-		for k := range arrivals[i].readings {
-			r := &arrivals[i].readings[k]
+		a := &exportAddition{number: export, intake: intake}
+		for k := range pending[i].readings {
+			r := &pending[i].readings[k]
 			if err := tx.fillNumbers(a, r); err != nil {
 				return nil, err
 			}
@@ -178,11 +178,11 @@ type part struct {
 	args []any
 }
 
-// shape is what tells statements of a table apart that add rows.
+// shape is what distinguishes statements of a table that add rows.
 type shape struct {
 	table  *table
 	rows   int
-	shared uint64 // bit i: column i has the same value in all rows, and stands once in the arguments
+	shared uint64 // bit i: column i has the same value in all rows, and is once in the arguments
 }
 
 // encode checks the texts of the rows, and makes checksums, the chain and the arguments of

@@ -12,8 +12,8 @@ import (
 	"wane/study/store"
 )
 
-// arrivals packs exports of C001 with two readings each, one of which a guard holds.
-func arrivals(t *testing.T, s *store.Store, n int) (all []store.Arrival) {
+// pending packs exports of C001 with two readings each, one of which a guard holds.
+func pending(t *testing.T, s *store.Store, n int) (all []store.PendingExport) {
 	t.Helper()
 	for i := range n {
 		unit := study.Unit{Coupon: "C001", Pull: i % 4, Spot: fmt.Sprintf("s%02d", i/4)}
@@ -23,7 +23,7 @@ func arrivals(t *testing.T, s *store.Store, n int) (all []store.Arrival) {
 		}
 		p, err := s.PackReadings(e, readings)
 		require.NoError(t, err)
-		all = append(all, store.Arrival{Packed: p, How: how})
+		all = append(all, store.PendingExport{Packed: p, How: how})
 	}
 	return all
 }
@@ -32,34 +32,34 @@ func arrivals(t *testing.T, s *store.Store, n int) (all []store.Arrival) {
 // that they leave one by one, also where one of them is refused or known.
 func TestAddAll(t *testing.T) {
 	const n = 40 // more readings than one statement adds, and some left
-	for name, spoil := range map[string]func(t *testing.T, s *store.Store, all []store.Arrival){
-		"all new": func(*testing.T, *store.Store, []store.Arrival) {},
-		"a coupon that is not enrolled": func(t *testing.T, s *store.Store, all []store.Arrival) {
+	for name, spoil := range map[string]func(t *testing.T, s *store.Store, all []store.PendingExport){
+		"all new": func(*testing.T, *store.Store, []store.PendingExport) {},
+		"a coupon that is not enrolled": func(t *testing.T, s *store.Store, all []store.PendingExport) {
 			e, readings := export("stray.csv", study.Unit{Coupon: "C999", Spot: "1"}, 8, 45)
 			p, err := s.PackReadings(e, readings)
 			require.NoError(t, err)
 			all[17].Packed = p
 		},
-		"a place twice": func(t *testing.T, s *store.Store, all []store.Arrival) {
+		"a place twice": func(t *testing.T, s *store.Store, all []store.PendingExport) {
 			e, readings := export("other.csv", study.Unit{Coupon: "C001", Pull: 1, Spot: "s00"}, 8, 45)
 			p, err := s.PackReadings(e, readings)
 			require.NoError(t, err)
 			all[30].Packed = p
 		},
-		"an export twice": func(_ *testing.T, _ *store.Store, all []store.Arrival) { all[20] = all[5] },
+		"an export twice": func(_ *testing.T, _ *store.Store, all []store.PendingExport) { all[20] = all[5] },
 	} {
 		t.Run(name, func(t *testing.T) {
 			together, _ := enrolled(t)
 			single, _ := enrolled(t)
 			var got, want []store.Outcome
 			require.NoError(t, together.Write(t.Context(), entry("intake"), func(tx *store.Tx) (err error) {
-				all := arrivals(t, together, n)
+				all := pending(t, together, n)
 				spoil(t, together, all)
 				got, err = tx.AddAll(all)
 				return err
 			}))
 			require.NoError(t, single.Write(t.Context(), entry("intake"), func(tx *store.Tx) error {
-				all := arrivals(t, single, n)
+				all := pending(t, single, n)
 				spoil(t, single, all)
 				for _, a := range all {
 					added, err := tx.AddPacked(a.Packed, a.How)

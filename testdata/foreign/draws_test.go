@@ -80,7 +80,7 @@ func TestPhysicalDrawsAreNotNegative(t *testing.T) {
 	assert.InDelta(t, 0.0025, stat.Mean(spreads, nil), 0.05*0.0035+5*0.0035/math.Sqrt(5000))
 }
 
-func TestOneEffectLeavesTheOthersAlone(t *testing.T) {
+func TestOneEffectDoesNotChangeTheOthers(t *testing.T) {
 	scene := SceneNamed("patchy")
 	whole, without := scene.Run(Prior(), 3, 11), scene.Run(Prior().Without("zero"), 3, 11)
 	assert.NotZero(t, whole.Session.Zero)

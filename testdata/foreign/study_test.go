@@ -149,17 +149,17 @@ func TestCorrectedChangeIsADifferenceOfChanges(t *testing.T) {
 	}
 	readings := map[[2]string][2]Reading{}
 	for _, r := range s.Readings {
-		both := readings[[2]string{r.Coupon, r.Spot}]
-		both[r.Pull] = r
-		readings[[2]string{r.Coupon, r.Spot}] = both
+		pair := readings[[2]string{r.Coupon, r.Spot}]
+		pair[r.Pull] = r
+		readings[[2]string{r.Coupon, r.Spot}] = pair
 	}
 	for _, c := range s.Changes {
-		both := readings[[2]string{c.Coupon, c.Spot}]
-		from, to := both[0].Surface.Solar(), both[1].Surface.Solar()
-		bare := Surface{Glass: SodaLime, GlassShift: both[0].Surface.GlassShift, Skeleton: 1.458}.Solar()
+		pair := readings[[2]string{c.Coupon, c.Spot}]
+		from, to := pair[0].Surface.Solar(), pair[1].Surface.Solar()
+		bare := Surface{Glass: SodaLime, GlassShift: pair[0].Surface.GlassShift, Skeleton: 1.458}.Solar()
 		assert.InDelta(t, 100*(to.SolarT-from.SolarT), c.ChangePP, 1e-12)
 		assert.InDelta(t, (to.SolarT-bare.SolarT)/(from.SolarT-bare.SolarT), c.GainKept, 1e-12)
-		assert.InDelta(t, both[1].Surface.MaterialLeft(), c.Material, 1e-12)
+		assert.InDelta(t, pair[1].Surface.MaterialLeft(), c.Material, 1e-12)
 	}
 }
 

@@ -77,7 +77,7 @@ func TestDemoReplacesOnlyItsOwnFolder(t *testing.T) {
 	require.NoError(t, os.WriteFile(mine, []byte("my own study"), 0o644))
 	err = clearFolder(made)
 	require.ErrorAs(t, err, &r)
-	assert.Contains(t, err.Error(), "the folder holds mine.wane, which no demo wrote")
+	assert.Contains(t, err.Error(), "the folder has mine.wane, which no demo wrote")
 	assert.FileExists(t, filepath.Join(made, "coupons.csv"))
 	require.NoError(t, os.Remove(mine))
 	require.NoError(t, clearFolder(made))

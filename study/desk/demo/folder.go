@@ -78,7 +78,7 @@ func clearFolder(folder string) error {
 		return &study.Refusal{File: folder, Fault: "could not list the folder", Try: "name another folder", Cause: err}
 	case foreign != "":
 		return &study.Refusal{
-			File: folder, Fault: fmt.Sprintf("the folder holds %s, which no demo wrote", foreign),
+			File: folder, Fault: fmt.Sprintf("the folder has %s, which no demo wrote", foreign),
 			Try: "move it elsewhere, or name another folder: wane demo NAME",
 		}
 	}

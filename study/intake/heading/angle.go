@@ -1,7 +1,7 @@
 package heading
 
 // findAngles takes NUMBER deg, NUMBER degrees and NUMBER° out of the tokens, and
-// returns where the numbers stand. If one is not sure to be meant alone, no angle of
+// returns where the numbers are. If one is not sure to be meant by itself, no angle of
 // the heading is one of incidence.
 func (l *Label) findAngles(t []token) (at []int) {
 	for i := 1; i < len(t); i++ {
@@ -30,7 +30,7 @@ func (l *Label) findAngles(t []token) (at []int) {
 }
 
 // isSecondNumber reports whether a number hangs on another one, so that none of the two
-// is sure to be meant alone: 57_5, 8-30, 1/2, 4 5, 5..8. That of sample 7 is a name.
+// is sure to be meant by itself: 57_5, 8-30, 1/2, 4 5, 5..8. That of sample 7 is a name.
 func isSecondNumber(t []token, i int) bool {
 	j, dashed := i-1, false
 	for j >= 0 && IsAny(t[j].text, "-", "−", "–", "/", ".", "·", ":", ",", "+", "±", "\"", "'", "’") {
@@ -53,7 +53,7 @@ func isMinutes(t []token, i int) bool {
 }
 
 // isOfPolariser reports whether the angle from token i to token j is that of a
-// polariser: a word of polarisation stands beside it and has no s or p of its own.
+// polariser: a word of polarisation is beside it and has no s or p of its own.
 func isOfPolariser(t []token, i, j int) bool {
 	if k := tokenBehind(t, j); k < len(t) && ofPolarisation(t[k].text) && !hasLetter(t, k) {
 		return true
@@ -62,7 +62,7 @@ func isOfPolariser(t []token, i, j int) bool {
 	return k >= 0 && ofPolarisation(t[k].text) && !hasLetter(t, k) && !isNegation(wordBefore(t, k))
 }
 
-// hasLetter reports whether the word of polarisation at i stands beside a letter that
+// hasLetter reports whether the word of polarisation at i is beside a letter that
 // it makes a polarisation.
 func hasLetter(t []token, i int) bool {
 	for _, j := range []int{tokenBefore(t, i), tokenBehind(t, i)} {

@@ -89,12 +89,12 @@ func namesWavenumber(t []token) bool {
 }
 
 // findForeignAxis looks for a unit that a wavelength may have elsewhere: anything of the
-// kind beside a word for wavelengths, and what can be nothing else alone.
+// kind beside a word for wavelengths, and what can be nothing else even by itself.
 func (l *Label) findForeignAxis(t []token) {
 	if l.Axis != "" || l.Lost {
 		return
 	}
-	alone, unit := true, ""
+	onlyUnit, unit := true, ""
 	for _, k := range t {
 		switch {
 		case IsAny(k.text, "å", "angstrom", "angstroms", "ångström", "pm", "mm", "cm", "ev", "mev", "thz", "ghz", "hz",
@@ -105,10 +105,10 @@ func (l *Label) findForeignAxis(t []token) {
 			IsAny(k.text, "e", "f", "ν", "h", "x", "in", "photon", "axis"),
 			StartsWithAny(k.text, "energ", "frequ"):
 		default:
-			alone = false
+			onlyUnit = false
 		}
 	}
-	if l.Wave || alone {
+	if l.Wave || onlyUnit {
 		l.Axis = unit
 	}
 }

@@ -37,7 +37,7 @@ func TestCellsAboveHeadings(t *testing.T) {
 		"A": true, "U1": true, "R 8": true, "7": true, "A-3/2": true, "-": true,
 		"": false, "G07 front": false, "Rs": true, "ab": false, "%": false, "8°": false, "8 deg": false, "A %": false,
 	})
-	requireEach(t, heading.AngleAlone, map[string]string{
+	requireEach(t, heading.OnlyAngle, map[string]string{
 		"8": "8", "8 deg": "8", "57.5°": "57.5", "57,5 degrees": "57,5", "8º": "8",
 		"R 8": "", "8 deg R": "", "-8": "", "8 C": "", "": "", "deg": "", "8 60": "",
 	})
@@ -99,21 +99,21 @@ func TestNamesAndOtherThings(t *testing.T) {
 	})
 }
 
-// What a label tells of a curve, for rows that are joined: quantity, angle, polarisation.
-func TestTells(t *testing.T) {
-	assert.Zero(t, heading.Parse("G07").Tells())
-	assert.Equal(t, heading.TellsAngle, heading.Parse("8 deg").Tells())
-	assert.Equal(t, heading.TellsPolarisation, heading.Parse("s-pol").Tells())
-	assert.Equal(t, heading.TellsAngle|heading.TellsPolarisation, heading.Parse("8 deg s-pol").Tells())
-	all := heading.Parse("8 deg s-pol %R").Tells()
-	assert.Equal(t, heading.TellsAngle|heading.TellsPolarisation, all&(heading.TellsAngle|heading.TellsPolarisation))
-	assert.Equal(t, heading.Parse("%R").Tells(), all&^(heading.TellsAngle|heading.TellsPolarisation))
+// What a label states of a curve, for rows that are joined: quantity, angle, polarisation.
+func TestStates(t *testing.T) {
+	assert.Zero(t, heading.Parse("G07").States())
+	assert.Equal(t, heading.StatesAngle, heading.Parse("8 deg").States())
+	assert.Equal(t, heading.StatesPolarisation, heading.Parse("s-pol").States())
+	assert.Equal(t, heading.StatesAngle|heading.StatesPolarisation, heading.Parse("8 deg s-pol").States())
+	all := heading.Parse("8 deg s-pol %R").States()
+	assert.Equal(t, heading.StatesAngle|heading.StatesPolarisation, all&(heading.StatesAngle|heading.StatesPolarisation))
+	assert.Equal(t, heading.Parse("%R").States(), all&^(heading.StatesAngle|heading.StatesPolarisation))
 }
 
 // A joined label keeps what a row of its own said of the column.
 func TestKeepOfRows(t *testing.T) {
 	own := heading.Parse("%R")
-	own.ByRow = heading.TellsAngle | heading.TellsPolarisation
+	own.ByRow = heading.StatesAngle | heading.StatesPolarisation
 	own.Angles, own.Polarisation = []string{"60"}, "s"
 	joined := heading.Parse("G07 %R")
 	joined.Keep(own)
@@ -142,11 +142,11 @@ func TestAddsUp(t *testing.T) {
 		heading.Counts, heading.Computed}
 	for i, near := range order {
 		for _, far := range order[i:] {
-			for _, both := range [][2]study.Quantity{{near, far}, {far, near}} {
+			for _, order := range [][2]study.Quantity{{near, far}, {far, near}} {
 				var l heading.Label
-				l.SetQuantity(both[0])
-				l.SetQuantity(both[1])
-				assert.Equal(t, far, l.Quantity, "%s, %s", both[0], both[1])
+				l.SetQuantity(order[0])
+				l.SetQuantity(order[1])
+				assert.Equal(t, far, l.Quantity, "%s, %s", order[0], order[1])
 			}
 		}
 	}

@@ -47,7 +47,7 @@ func isReflectance(t []token, i int) bool {
 
 func namesQuantity(w string) bool { return StartsWithAny(w, "refl", "réfl", "transm") }
 
-// isChangedBefore reports whether what stands before the R at i makes another thing of it:
+// isChangedBefore reports whether what is before the R at i makes another thing of it:
 // 1-R, T/R, F(R).
 func isChangedBefore(t []token, i int) bool {
 	j := i - 1
@@ -85,7 +85,7 @@ func isFunction(t []token, j int) bool {
 		IsAny(w, "ln", "lg", "sqrt", "exp", "var")
 }
 
-// isChangedBehind reports whether what stands behind the R at i and its unit makes another thing
+// isChangedBehind reports whether what is behind the R at i and its unit makes another thing
 // of it: R/R0, R-T, R^2, R'.
 func isChangedBehind(t []token, i int) bool {
 	k := i + 1

@@ -34,7 +34,7 @@ func IsFormula(text string) bool { return formula.MatchString(strings.ToLower(te
 
 var formula = regexp.MustCompile(`\b(1|100)\s*%?\s*[-−–/]\s*%?(r|t|refl\w*|transm\w*)\b`)
 
-// Key is what stands before the sign in key: value, in lower case with its letters only.
+// Key is what is before the sign in key: value, in lower case with its letters only.
 type Key string
 
 // KeyOf returns the letters of a text in lower case.
@@ -82,7 +82,7 @@ func (k Key) IsOtherAngle() bool {
 }
 
 // AngleIn returns the one angle from 0 to below 90 degrees that a value holds, as a
-// number, or "". What stands behind a comma may be another angle, unless it is one digit
+// number, or "". What is behind a comma may be another angle, unless it is one digit
 // with degrees behind it: 57,5 deg.
 func AngleIn(value string) string {
 	for _, mark := range []byte(".,") {

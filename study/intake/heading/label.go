@@ -44,7 +44,7 @@ type Label struct {
 	Face     string         // front, back or ""
 	Role     role
 	Chosen   bool // a person names the column
-	LoneU    bool // a lone letter u stands beside something, which may be an uncertainty or unpolarised light
+	LoneU    bool // a lone letter u is beside something, which may be an uncertainty or unpolarised light
 	CodeU    bool // a letter u, or sd and the like with a number, may be an uncertainty or a name: u1, U %R, SD-12
 	OfLetter bool // a lone letter, which may be a name, gives the quantity or the role: A, T, N
 	Numbered bool // an R with a number behind it gives the quantity: R8 [%]
@@ -77,22 +77,22 @@ func (l Label) LostText() string {
 
 // What a heading can state of a curve, for sets.
 const (
-	tellsQuantity = 1 << iota
-	TellsAngle
-	TellsPolarisation
+	statesQuantity = 1 << iota
+	StatesAngle
+	StatesPolarisation
 )
 
-// Tells returns which of these the label states.
-func (l Label) Tells() int {
+// States returns which of these the label states.
+func (l Label) States() int {
 	set := 0
 	if l.Quantity != "" {
-		set |= tellsQuantity
+		set |= statesQuantity
 	}
 	if len(l.Angles) > 0 {
-		set |= TellsAngle
+		set |= StatesAngle
 	}
 	if l.Polarisation != "" {
-		set |= TellsPolarisation
+		set |= StatesPolarisation
 	}
 	return set
 }
@@ -127,7 +127,7 @@ func Parse(text string) Label {
 const mostBehindR = 89
 
 // findNumberedR reads an R with a whole number glued to it, an angle or an index, as
-// reflectance, if nothing stands beside it but the unit of values: R8 [%]. Without the unit,
+// reflectance, if nothing is beside it but the unit of values: R8 [%]. Without the unit,
 // and with a greater number, it is the code of a sample as well.
 func (l *Label) findNumberedR(t []token) {
 	if l.Quantity != "" || l.Unit == "" || len(t) < 2 || t[0].raw != "R" || t[1].kind != digits || !t[1].glued {
@@ -141,7 +141,7 @@ func (l *Label) findNumberedR(t []token) {
 	l.Numbered = true
 }
 
-// Bracketed reports whether the whole heading stands in brackets, as units under
+// Bracketed reports whether the whole heading is in brackets, as units under
 // names do: [%R].
 func Bracketed(text string) bool {
 	return len(text) > 2 && (text[0] == '[' && text[len(text)-1] == ']' || text[0] == '(' && text[len(text)-1] == ')')
@@ -379,7 +379,7 @@ func soleWord(t []token) bool {
 	return n == 1
 }
 
-// findLetter reads a lone R, T or A as a quantity. What stands beside it may
+// findLetter reads a lone R, T or A as a quantity. What is beside it may
 // only be a code with a digit in it (G07 R): in "plate T" the letter may well be
 // a name.
 func (l *Label) findLetter(t []token) {
@@ -406,10 +406,10 @@ func (l *Label) findLetter(t []token) {
 // Keep keeps what the rows joined before state of the column.
 func (l *Label) Keep(own Label) {
 	l.ByRow |= own.ByRow
-	if own.ByRow&TellsPolarisation != 0 {
+	if own.ByRow&StatesPolarisation != 0 {
 		l.AddPolarisation(own.Polarisation)
 	}
-	if own.ByRow&TellsAngle != 0 {
+	if own.ByRow&StatesAngle != 0 {
 		l.Angles = own.Angles
 	}
 }

@@ -171,7 +171,7 @@ func TestAngles(t *testing.T) {
 		{"8 deg 60 deg %R", "R, percent, at 8 60"}, {"AOI 8 deg", "other aoi, at 8"}, {"8 deg from normal %R",
 			"R, percent, at 8"},
 		{"8 deg to the normal", "at 8, not of incidence"},
-		// Two numbers, of which none is sure to be meant alone.
+		// Two numbers, of which none is sure to be meant by itself.
 		{"8/60 deg %R", "R, percent, not of incidence"}, {"57_5 deg %R", "R, percent, not of incidence"},
 		{"8-30 deg %R", "R, percent, not of incidence"}, {"<8 deg %R", "R, percent, not of incidence"},
 		{"8±1 deg", "not of incidence, uncertainty"}, {"57°30' %R", "R, percent, not of incidence"}, {"4 5 deg %R",

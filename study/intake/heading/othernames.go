@@ -46,14 +46,14 @@ func OtherQuantity(text string) (q study.Quantity, sure bool) {
 			return q, false
 		}
 	}
-	if isPair && isNothing(value) { // Derivative: off
+	if isPair && saysOff(value) { // Derivative: off
 		return "", false
 	}
 	return quantityInProse(t, text), false
 }
 
-// isNothing reports whether a value says that its key does not hold.
-func isNothing(value string) bool {
+// saysOff reports whether a value says that its key does not hold.
+func saysOff(value string) bool {
 	return IsAny(strings.ToLower(value), "0", "no", "none", "off", "false", "-", "--", "–", "—", "n/a", "na", "n.a.",
 		"nein", "aus", "keine", "non", "aucune", "ninguna", "nessuno", "nee", "geen")
 }
@@ -122,7 +122,7 @@ func isOpticalDensity(t []token, i int) bool {
 	return i > 0 && (words(t[i-1], t[i]) || words(t[i], t[i-1]))
 }
 
-// isOfPercent reports whether a percent sign stands right before the token at i.
+// isOfPercent reports whether a percent sign is right before the token at i.
 func isOfPercent(t []token, i int) bool { return i > 0 && t[i-1].text == "%" }
 
 // quantityOfBareText returns the quantity other than reflectance that a text names if it says
@@ -132,7 +132,7 @@ func quantityOfBareText(t []token, text string, how standing) study.Quantity {
 		if q := quantityOfLoneLetter(text); q != "" {
 			return q
 		}
-		if formulaAlone.MatchString(strings.ToLower(text)) {
+		if onlyFormula.MatchString(strings.ToLower(text)) {
 			return Computed
 		}
 	}
@@ -241,12 +241,12 @@ func saysNothing(t []token, i int) bool {
 	}
 }
 
-// bareSigns leaves out what stands around a letter: [%T].
+// bareSigns leaves out what is around a letter: [%T].
 var bareSigns = strings.NewReplacer("[", "", "]", "", "(", "", ")", "", "%", "", " ", "", "\"", "")
 
-// formulaAlone matches a text that is a formula of a reflectance and nothing else: 1-R,
+// onlyFormula matches a text that is a formula of a reflectance and nothing else: 1-R,
 // 100-%R, -log R, and F(R), K/M and K/S of Kubelka and Munk.
-var formulaAlone = regexp.MustCompile(`^[\s\["]*(\(?(1|100)\s*%?\s*[-−–/]\s*%?\s*` + rOrT + `\)?|` +
+var onlyFormula = regexp.MustCompile(`^[\s\["]*(\(?(1|100)\s*%?\s*[-−–/]\s*%?\s*` + rOrT + `\)?|` +
 	`[-−–]?\s*(log|lg|ln)\s*(10)?\s*\(?\s*(1\s*/\s*)?%?\s*` + rOrT + `\s*\)?|` +
 	`f\s*\(\s*r\s*\)|k\s*/\s*[ms])[\s\]%"]*$`)
 

@@ -138,7 +138,7 @@ func (l *Label) AddPolarisation(p string) {
 }
 
 // statedAt returns the polarisation that the token at i states, "" if none or if
-// the token stands alone.
+// it is the only token.
 func statedAt(t []token, i int) string {
 	p := polarisationOf(t[i].text)
 	switch {
@@ -224,7 +224,7 @@ func isPlain(k token) bool {
 	return !isName(k) && roleOfWord(k.text, false) == AsValue && (len(k.text) > 1 || polarisationOf(k.text) == "")
 }
 
-// leadsToQuantity reports whether a quantity is the first thing that stands on
+// leadsToQuantity reports whether a quantity is the first thing on
 // one side of the token at i, but for angles, units and words of no weight.
 func leadsToQuantity(t []token, i, step int) bool {
 	for j := i + step; j >= 0 && j < len(t); j += step {
@@ -263,7 +263,7 @@ func announces(w string) bool {
 		"panel", "pane", "tile", "slide", "wafer", "disc", "disk", "name", "id", "no", "nr")
 }
 
-// besideName reports whether a word that may be a name stands beside the token
+// besideName reports whether a word that may be a name is beside the token
 // at i. Codes before it are none that it belongs to: G07 TE.
 func besideName(t []token, i int) bool {
 	if announced(t, i) {

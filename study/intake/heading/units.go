@@ -18,7 +18,7 @@ func IsBareNumber(s string) bool {
 }
 
 // IsUnitWord reports whether a text is a unit of values that are no reflectance, or a sign
-// for none, as stands beside units in a row of them: [Counts], a.u., -. Short ones are those
+// for none, as is written beside units in a row of them: [Counts], a.u., -. Short ones are those
 // of signals: cts (counts), adc and dn (steps of a converter, digital numbers), au and a.u.
 // (arbitrary units), w.e. (willkürliche Einheiten, the same in German).
 func IsUnitWord(text string) bool {
@@ -39,7 +39,7 @@ func ShortUnit(text string) string {
 
 func bareUnit(text string) string { return strings.Trim(text, "[](){}<> ") }
 
-// IsCode reports whether a text is made of single letters, numbers and signs alone, as
+// IsCode reports whether a text is made of only single letters, numbers and signs, as
 // names of samples are: A, U1, R 8.
 func IsCode(text string) bool {
 	for _, k := range tokenise(nil, text) {
@@ -50,8 +50,8 @@ func IsCode(text string) bool {
 	return text != ""
 }
 
-// AngleAlone returns the angle of a text that holds a number and deg at most, or "".
-func AngleAlone(text string) string {
+// OnlyAngle returns the angle of a text that holds a number and deg at most, or "".
+func OnlyAngle(text string) string {
 	t := tokenise(nil, text)
 	if len(t) == 2 && IsAny(t[1].text, "deg", "degree", "degrees", "°", "º", "˚") {
 		t = t[:1]

@@ -43,7 +43,7 @@ func lacksReference(key []token, text, value string) bool {
 				"loaded")
 		})
 	}
-	return isNothing(low) || IsAny(low, "n") ||
+	return saysOff(low) || IsAny(low, "n") ||
 		StartsWithAny(low, "not taken", "not measured", "not present", "not recorded", "not available", "not used",
 			"not stored", "not set", "not loaded", "nicht gemessen", "nicht vorhanden", "missing", "absent")
 }

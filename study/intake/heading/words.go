@@ -11,8 +11,8 @@ type token struct {
 	text     string // lower case
 	raw      string // as written
 	kind     tokenKind
-	glued    bool // nothing, not even a space, stands between it and the one before
-	low      bool // an underscore stands there
+	glued    bool // nothing, not even a space, is between it and the one before
+	low      bool // an underscore is there
 	used     bool // a meaning was found for it
 	quantity bool // it names reflectance, transmittance or another quantity
 }

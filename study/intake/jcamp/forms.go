@@ -11,7 +11,7 @@ import (
 // They are numbers apart (AFFN), numbers that signs part (PAC), or whole numbers
 // whose first digit is a letter that gives the sign too: of the ordinate (SQZ), of
 // its difference from the one before (DIF), or of a count of how often the item
-// before stands in all (DUP). Rows of (XY..XY) hold pairs. Source: McDonald and
+// before is meant in all (DUP). Rows of (XY..XY) hold pairs. Source: McDonald and
 // Wilks (1988), as above, from memory.
 
 // item is the kind of thing that a byte can begin in a row.
@@ -190,7 +190,7 @@ func (d *rowReader) row(l text.Line) error {
 	return nil
 }
 
-// pass returns where the next byte stands that is no space.
+// pass returns where the next byte is that is no space.
 func pass(b []byte, i int) int {
 	for i < len(b) && isSpace(b[i]) {
 		i++
@@ -306,7 +306,7 @@ func (d *rowReader) missing(l text.Line, i int) error {
 	return d.keep(l, i, math.NaN())
 }
 
-// repeat takes a count of how often the item before stands in all.
+// repeat takes a count of how often the item before is meant in all.
 func (d *rowReader) repeat(l text.Line, i int, times int64) error {
 	if d.item == noItem {
 		return d.refuse(l, i, "a count stands where nothing is before it to repeat")

@@ -14,7 +14,7 @@ import (
 	"wane/study/intake/text"
 )
 
-// steps is a block of made-up data in equal steps: the header stands in lines 1 to 7, the rows from
+// steps is a block of made-up data in equal steps: the header is in lines 1 to 7, the rows from
 // line 8 on.
 const steps = `##TITLE= made up
 ##XFACTOR= 1
@@ -35,7 +35,7 @@ ROWS
 ##END=
 `
 
-// block fills in the rows and makes changes: what is there, and what stands there instead, in turn.
+// block fills in the rows and makes changes: what is there, and what is there instead, in turn.
 func block(frame, rows string, changes ...string) string {
 	return strings.NewReplacer(changes...).Replace(strings.Replace(frame, "ROWS", rows, 1))
 }
@@ -141,7 +141,7 @@ func TestEachLetterIsADigit(t *testing.T) {
 	}
 }
 
-// A count says how often the item before stands in all, itself included: S once, T twice, up to s
+// A count says how often the item before is meant in all, itself included: S once, T twice, up to s
 // nine times, and S2 twelve times. Source: McDonald and Wilks (1988), from memory.
 func TestCountsRepeat(t *testing.T) {
 	for n := 1; n <= 12; n++ {

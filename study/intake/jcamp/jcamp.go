@@ -29,7 +29,7 @@ func (c Record) At() text.Position { return text.Position{Line: c.Line} }
 type Block struct {
 	Title   Record
 	Records map[string]Record // those of jcampLabels
-	Twice   Record            // the first of these that stands again with another value
+	Twice   Record            // the first of these that is repeated with another value
 	Tables  []Rows
 	inner   int    // blocks right inside it
 	Lines   []Line // those that are no rows, from the one behind its title on

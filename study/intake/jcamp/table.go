@@ -60,7 +60,7 @@ type Table struct {
 	rows    *rowReader
 }
 
-// LineOf returns the line that a point stands in.
+// LineOf returns the line that a point is in.
 func (t *Table) LineOf(point int) int { return t.rows.lineOf(point) }
 
 // ShownY writes an ordinate in the unit of the file.

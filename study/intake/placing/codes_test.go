@@ -17,7 +17,7 @@ import (
 // a text, rosters and maps keep the composed one, with a note where another was written,
 // and profiles take that one alone, by the tables of golang.org/x/text. Names of files, and
 // headings of their columns, stay as they are there.
-func TestCodesThatLookAlike(t *testing.T) {
+func TestSimilarCodes(t *testing.T) {
 	for _, c := range []string{"\u3164", "\u115f", "\u1160", "\uffa0", "\u034f", "\ufe0f", "\U000e0100", "\u00a0",
 		"\u3000", "\u2009", "\u202f"} {
 		code := "A" + c + "1"

@@ -198,7 +198,7 @@ func (d *draft) curve(indent, name, says string, s *study.Spectrum) {
 }
 
 // columnName names a column by its heading, or by its number where the heading is not
-// plain or not that of one column alone.
+// plain or not only that of one column.
 func columnName(column int, heading string, columns []*study.Spectrum) string {
 	const longest = 80
 	same := 0

@@ -26,7 +26,7 @@ type Placed struct {
 // [*study.Refusal].
 //
 // A line that names its column by heading or number may also name one that the reader
-// skipped, such as that of a blank. A pattern fits curves that were read alone.
+// skipped, such as that of a blank. A pattern fits curves that were read without another.
 func Place(
 	lines []sheet.Line[Placing], spectra []study.Spectrum, skipped []study.SkippedColumn,
 ) (placed []Placed, unplaced []string, err error) {

@@ -4,7 +4,7 @@ import "wane/study/intake/sheet"
 
 // Placing is a row of a map or a curve of a profile, whose File is the path of the export.
 // What a profile says of a column only once the export is read is filled in by [Place];
-// until then it has File, Column and Stated alone.
+// until then it has only File, Column and Stated.
 type Placing struct {
 	sheet.MapRow
 	rule *ruleFor // of a profile, until it is matched against a column

@@ -177,7 +177,7 @@ func TestReadProfileRefuses(t *testing.T) {
 		{"bare star", "profile: b\nfiles: *.csv\n", "b.yaml:2: this is not YAML: "},
 		{"two documents", "profile: b\n---\nprofile: c\n", "b.yaml:2: a second document begins here"},
 		{"no second document", "profile: b\n---\n[\n", "this is not YAML"},
-		{"huge", "profile: b\n" + strings.Repeat("# made up\n", 1<<17), "b.yaml: the profile holds more than 1024 KiB"},
+		{"huge", "profile: b\n" + strings.Repeat("# made up\n", 1<<17), "b.yaml: the profile has more than 1024 KiB"},
 		{"deep", "profile: " + strings.Repeat("[", 1<<19), "this is not YAML: exceeded max depth"},
 		{"deep by indentation", "profile: b\nstated:\n- " + strings.Repeat("- ", 1<<18),
 			"this is not YAML: exceeded max depth"},

@@ -32,7 +32,7 @@ type document struct {
 func openDocument(file string, data []byte) (*document, error) {
 	d := &document{file: file}
 	if len(data) > mostProfile {
-		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile holds more than %d KiB",
+		return nil, d.refuse(0, "leave out what repeats: a pattern places many curves", "the profile has more than %d KiB",
 			mostProfile>>10)
 	}
 	if _, err := io.Copy(io.Discard, sheet.NewPlainReader(file, bytes.NewReader(data))); err != nil {
@@ -73,8 +73,9 @@ func (d *document) syntax(err error) error {
 		line, _ = strconv.Atoi(at[1]) // they are digits
 		says = says[len(at[0]):]
 	}
-	return d.refuse(line, "check the indentation, the colons and the quotation marks there and above; a text that "+
-		"begins with * or { needs quotation marks", "this is not YAML: %s", says)
+	return &study.Refusal{File: d.file, Line: line, Fault: "this is not YAML: " + says,
+		Try: "check the indentation, the colons and the quotation marks there and above; a text that begins with * or { " +
+			"needs quotation marks", Cause: err}
 }
 
 // fields returns the values of a mapping, which may have each of the names once.

@@ -275,7 +275,7 @@ func TestOpenMapRefuses(t *testing.T) {
 		{"ragged", mapHead + row + "a.csv,#2\n", "3: the row does not have the 9 cells of the header"},
 		{"stray quote", mapHead + row + "a.csv,#\"2,A1,0,1,8,u,R,\n", "3: a quotation mark is out of place"},
 		{"open quote", mapHead + row + "\"a.csv,#2,A1,0,1,8,u,R,\n", "a quotation mark is out of place"},
-		{"over two lines", mapHead + "a.csv,\"R\n8\",A1,0,1,8,u,R,\n", "2: a cell holds a line end (LF or CR) or a tab"},
+		{"over two lines", mapHead + "a.csv,\"R\n8\",A1,0,1,8,u,R,\n", "2: a cell has a line end (LF or CR) or a tab"},
 		{"no file", mapHead + ",#2,A1,0,1,8,u,R,\n", "2: column file: the cell is empty"},
 		{"file from the root", mapHead + "/a.csv,#2,A1,0,1,8,u,R,\n",
 			"2: column file: /a.csv is not relative to the map's folder"},

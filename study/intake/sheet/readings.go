@@ -110,7 +110,7 @@ func (r *Row) composeCode(i int) {
 		return
 	}
 	if fault, _ := CheckText(code, r.table.columns[i]); fault != "" {
-		return // refused as it stands
+		return // refused as it is written
 	}
 	r.note(r.table.columns[i]+", in decomposed Unicode,", r.cells[i], code)
 	r.cells[i] = code

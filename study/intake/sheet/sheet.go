@@ -39,7 +39,7 @@ type Table struct {
 	File    string
 	columns []string       // in lower case
 	written []string       // the same as in the file
-	at      map[string]int // where each column stands
+	at      map[string]int // where each column is
 	rows    []Row          // of open
 
 	comments  *comments // whole once all rows are read
@@ -76,7 +76,7 @@ type Row struct {
 	named func(column string) (name string, line int) // of NewRow; nil in a table
 }
 
-// NewTable returns a table without rows that is not read from a file: what stands elsewhere, in
+// NewTable returns a table without rows that is not read from a file: what is elsewhere, in
 // a profile, is checked as rows of it. The names of the columns are in lower case.
 func NewTable(file string, columns []string) *Table {
 	t := &Table{File: file, columns: columns, at: map[string]int{}}
@@ -86,7 +86,7 @@ func NewTable(file string, columns []string) *Table {
 	return t
 }
 
-// NewRow returns a row of empty cells, which stands in that line. named gives what messages call
+// NewRow returns a row of empty cells, which is in that line. named gives what messages call
 // a column, and the line that says it.
 func (t *Table) NewRow(line int, named func(column string) (name string, line int)) Row {
 	return Row{Line: line, table: t, cells: make([]string, len(t.columns)), named: named}
@@ -203,7 +203,7 @@ func (r *Reader) Next(to *Row) error {
 			continue
 		}
 		if strings.ContainsAny(cells[i], "\n\r\t") {
-			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell holds a line end (LF or CR) or a tab",
+			return &study.Refusal{File: r.Sheet.File, Line: to.Line, Fault: "a cell has a line end (LF or CR) or a tab",
 				Try: "write each cell in one line"}
 		}
 		to.checkCell(i)
@@ -239,7 +239,7 @@ func unreadable(file string, err error) error {
 	return &study.Refusal{File: file, Fault: "could not read the table", Try: "check the file", Cause: err}
 }
 
-// isSimple reports whether a text holds printable ASCII alone.
+// isSimple reports whether a text holds only printable ASCII.
 func isSimple(text string) bool {
 	for i := range len(text) {
 		if text[i] < ' ' || text[i] >= 0x7f {

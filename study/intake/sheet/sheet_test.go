@@ -20,9 +20,9 @@ func TestReadGlass(t *testing.T) {
 		K: []float64{1e-7, 0}}, g)
 }
 
-// A line that begins with # is a comment, and told: it may have been a row. In quotation
+// A line that begins with # is a comment, and is reported: it may have been a row. In quotation
 // marks, or after a space, it is a code.
-func TestCommentsAreTold(t *testing.T) {
+func TestCommentsAreReported(t *testing.T) {
 	const head = "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n"
 	const cells = ",exposed,s,c,l,soda-lime,3,matched,e\n"
 	for _, c := range []struct {
@@ -60,8 +60,8 @@ func TestSheetRefuses(t *testing.T) {
 		{"not UTF-8", glassHead + "300,1.5,\xc9\n", "g.csv:2:9: the byte 0xc9 is not UTF-8 text"},
 		{"NUL", glassHead + "300,1.5\x00,0\n", "g.csv:2:8: there is a control character here, U+0000"},
 		{"cell over two lines", glassHead + "300,\"1.5\n\",0\n400,\"1\n5\",0\n",
-			"a cell holds a line end (LF or CR) or a tab"},
-		{"bare CR", glassHead + "300,1\r5,0\n", "g.csv:2: a cell holds a line end (LF or CR) or a tab"},
+			"a cell has a line end (LF or CR) or a tab"},
+		{"bare CR", glassHead + "300,1\r5,0\n", "g.csv:2: a cell has a line end (LF or CR) or a tab"},
 		{"ESC", glassHead + "300,1\x1b5,0\n", "g.csv:2:6: there is a control character here, U+001B"},
 		{"ragged", glassHead + "300,1.5\n", "g.csv:2: the row does not have the 3 cells of the header"},
 		{"stray quote", glassHead + "300,1\"5,0\n", "g.csv:2: a quotation mark is out of place"},

@@ -100,7 +100,7 @@ func checkRegular(name string, info fs.FileInfo) error {
 
 func checkSize(name string, info fs.FileInfo) error {
 	if info.Size() > mostBytes {
-		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file holds more than %d MiB", mostBytes>>20),
+		return &study.Refusal{File: name, Fault: fmt.Sprintf("the file has more than %d MiB", mostBytes>>20),
 			Try: "give an export, or cut it into parts"}
 	}
 	return nil
@@ -109,7 +109,7 @@ func checkSize(name string, info fs.FileInfo) error {
 // unreadable says why a file cannot be read.
 func unreadable(name string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
-		if twin := lookalike(name); twin != "" {
+		if twin := foldedName(name); twin != "" {
 			return &study.Refusal{File: name,
 				Fault: "there is no such file, but one whose name has the same letters in another Unicode form: " +
 					strconv.QuoteToASCII(twin),
@@ -125,13 +125,13 @@ func unreadable(name string, err error) error {
 		Try: "check that it is a file that you may read", Cause: err}
 }
 
-// lookalike returns the name of the file beside a missing one whose letters are the same, but
+// foldedName returns the name of the file beside a missing one whose letters are the same, but
 // composed or decomposed as in the names of another system, or "".
-func lookalike(name string) string {
+func foldedName(name string) string {
 	base := filepath.Base(name)
 	entries, err := os.ReadDir(filepath.Dir(name))
 	if err != nil {
-		return "" // the file is missing all the same
+		return "" // the file is missing
 	}
 	for _, e := range entries {
 		if e.Name() != base && norm.NFC.String(e.Name()) == norm.NFC.String(base) {

@@ -28,7 +28,7 @@ func TestReadFile(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, data, 100<<20)
 	for name, fault := range map[string]string{
-		"larger.csv":  "the file holds more than 100 MiB",
+		"larger.csv":  "the file has more than 100 MiB",
 		"nowhere.csv": "there is no such file",
 		"":            "could not read the file",
 	} {

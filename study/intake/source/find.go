@@ -56,7 +56,7 @@ func (f *Files) find(path string) ([]Found, error) {
 		return []Found{{Path: path, Named: true}}, nil
 	}
 	if len(found) == 0 {
-		return nil, &study.Refusal{File: path, Fault: "it holds only hidden files, which are skipped", Try: "check the name"}
+		return nil, &study.Refusal{File: path, Fault: "it has only hidden files, which are skipped", Try: "check the name"}
 	}
 	return found, nil
 }

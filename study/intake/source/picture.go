@@ -47,7 +47,7 @@ func ReadPicture(folder, named string) (data []byte, err error) {
 		return nil, &study.Refusal{File: name, Fault: "the file is empty", Try: "save the picture again"}
 	case len(data) > mostPicture:
 		return nil, &study.Refusal{File: name,
-			Fault: fmt.Sprintf("the picture holds %d bytes, more than %d MiB", len(data), mostPicture>>20),
+			Fault: fmt.Sprintf("the picture has %d bytes, more than %d MiB", len(data), mostPicture>>20),
 			Try:   "save it smaller or compressed"}
 	}
 	return data, nil

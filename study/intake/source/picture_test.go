@@ -23,7 +23,7 @@ func TestPictureSize(t *testing.T) {
 		{0, "the file is empty"},
 		{1, ""},
 		{64 << 20, ""},
-		{64<<20 + 1, "the picture holds 67108865 bytes, more than 64 MiB"},
+		{64<<20 + 1, "the picture has 67108865 bytes, more than 64 MiB"},
 	} {
 		require.NoError(t, os.Truncate(path, c.bytes))
 		data, err := source.ReadPicture(filepath.Dir(path), "p.tif")

@@ -13,7 +13,7 @@ import (
 // a few zip files are kept open until [Files.Close]. It is safe for concurrent use.
 type Files struct {
 	mu     sync.Mutex
-	open   []*archive // the last one used stands last
+	open   []*archive // the last one used is last
 	faults []error    // of closing
 }
 

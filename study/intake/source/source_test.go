@@ -68,10 +68,10 @@ func TestFind(t *testing.T) {
 func TestFindRefuses(t *testing.T) {
 	folder := lab(t, "empty/.hidden", "a.csv")
 	for path, fault := range map[string]string{
-		"empty":  "it holds only hidden files, which are skipped",
+		"empty":  "it has only hidden files, which are skipped",
 		"*.txt":  "no file matches the pattern",
 		"[.csv":  "this is not a pattern of file names",
-		"em*":    "it holds only hidden files, which are skipped",
+		"em*":    "it has only hidden files, which are skipped",
 		"no/?.c": "no file matches the pattern",
 	} {
 		_, err := (&source.Files{}).Find([]string{filepath.Join(folder, path)})

@@ -95,7 +95,7 @@ func (a *archive) list(from io.ReaderAt, size int64) error {
 	ration.left.Store(1 << 62) // members have bounds of their own
 	switch {
 	case errors.Is(err, errRation):
-		return a.refuse("pack the exports into several zip files", "the list of members holds more than %d MiB",
+		return a.refuse("pack the exports into several zip files", "the list of members has more than %d MiB",
 			mostDirectory>>20)
 	case err != nil && !errors.Is(err, zip.ErrInsecurePath): // the names are looked at below
 		return a.refuse("pack the exports again", "this is no zip file, or one that is cut off")
@@ -222,7 +222,7 @@ func (a *archive) member(name string) (*zip.File, error) {
 		return refuse("pack it with the method deflate, or give the file itself",
 			"the file is packed by method %d, which is not read", m.Method)
 	case m.UncompressedSize64 > mostBytes:
-		return refuse("give an export, or cut it into parts", "the file holds more than %d MiB unpacked", mostBytes>>20)
+		return refuse("give an export, or cut it into parts", "the file has more than %d MiB unpacked", mostBytes>>20)
 	case m.CompressedSize64 > uint64(a.bytes):
 		return refuse(again, "the zip file is shorter than this file in it")
 	case m.UncompressedSize64 > smallMember && m.UncompressedSize64/mostRatio > m.CompressedSize64:

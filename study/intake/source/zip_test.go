@@ -145,7 +145,7 @@ func TestZipMemberRefused(t *testing.T) {
 		"encrypted.zip/inner/b.csv":   "the file is encrypted",
 		"bzip2.zip/a.csv":             "the file is packed by method 12, which is not read",
 		"ratio.zip/a.csv":             "the file unpacks to more than 200 times its packed size",
-		"huge.zip/inner/b.csv":        "the file holds more than 100 MiB unpacked",
+		"huge.zip/inner/b.csv":        "the file has more than 100 MiB unpacked",
 		"packed-huge.zip/inner/b.csv": "the zip file is shorter than this file in it",
 		"longer.zip/inner/b.csv":      "the file does not unpack to what the zip file says",
 		"shorter.zip/inner/b.csv":     "the file does not unpack to what the zip file says",
@@ -185,7 +185,7 @@ func TestZipWithManyMembers(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, found, 20_000)
 	refuseZip(t, zipOf(t, 1000, func(i int) string { return strings.Repeat("a/", 2500) + short(i) }),
-		"the list of members holds more than 4 MiB")
+		"the list of members has more than 4 MiB")
 }
 
 // Many zip files at once, from a folder, by more readers than are kept open: a zip

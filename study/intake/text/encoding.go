@@ -73,10 +73,10 @@ const mostUTF16 = 32 << 20
 func (a *Asker) utf16(data []byte, order unicode.Endianness, name string) (Decoded, error) {
 	if len(data)%2 != 0 {
 		return Decoded{}, a.Refuse(Nowhere, "copy the file again from the instrument",
-			"the file is %s but holds an odd number of bytes, so it was cut short", name)
+			"the file is %s but has an odd number of bytes, so it was cut short", name)
 	}
 	if len(data) > mostUTF16 {
-		return Decoded{}, a.Refuse(Nowhere, SaveAsText+", or cut it into parts", "the file is %s and holds more than %d MiB",
+		return Decoded{}, a.Refuse(Nowhere, SaveAsText+", or cut it into parts", "the file is %s and has more than %d MiB",
 			name, mostUTF16>>20)
 	}
 	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()

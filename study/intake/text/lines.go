@@ -42,7 +42,7 @@ func Lines(text []byte, number int) iter.Seq[Line] {
 	}
 }
 
-// IndexFrom returns where c stands in text at or after pos, len(text) if
+// IndexFrom returns where c is in text at or after pos, len(text) if
 // nowhere.
 func IndexFrom(text []byte, pos int, c byte) int {
 	if i := bytes.IndexByte(text[pos:], c); i >= 0 {

@@ -103,7 +103,7 @@ func markBelongs(b []byte, i int, mark byte, digits int) bool {
 	return digitFollows && digits > 0
 }
 
-// ParseExponent reads what stands behind the e at b[0]: a sign or none, and
+// ParseExponent reads what is behind the e at b[0]: a sign or none, and
 // digits. It returns 0, 0 if there are none.
 func ParseExponent(b []byte) (exponent, used int) {
 	if len(b) < 2 {

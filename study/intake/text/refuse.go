@@ -110,7 +110,7 @@ func CutList(list string) string {
 	return strings.Join(all[:MostListed], ",") + ",... to " + all[len(all)-1]
 }
 
-// What a person states stands in a map's columns instead of flags.
+// What a person states is in a map's columns instead of flags.
 var (
 	mapFault = strings.NewReplacer("--wavelength-unit", "the map's wavelength_unit", "--unit", "the map's unit",
 		"--quantity", "the map's quantity")

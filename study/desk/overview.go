@@ -8,8 +8,8 @@ import (
 	"wane/study/store"
 )
 
-// Outlook counts what a study holds and what is to be done.
-type Outlook struct {
+// Overview counts what a study holds and what is to be done.
+type Overview struct {
 	Coupons int // enrolled
 	Spots   int // read, of a coupon at a pull in a condition
 	Fits    FitsDue
@@ -50,9 +50,9 @@ func (w *fitWorkspace) fitsDue() (due FitsDue) {
 	return due
 }
 
-// Outlook counts at one moment of the study.
-func (d *Desk) Outlook(ctx context.Context) (*Outlook, error) {
-	out := &Outlook{}
+// Overview counts at one moment of the study.
+func (d *Desk) Overview(ctx context.Context) (*Overview, error) {
+	out := &Overview{}
 	err := d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {

@@ -7,8 +7,8 @@ import (
 	"wane/study"
 )
 
-// Marked is a reading without its numbers: what guards compare.
-type Marked struct {
+// ReadingHeader is a reading without its numbers: what guards compare.
+type ReadingHeader struct {
 	study.Place
 	Number, Line int64 // in the study, and of the log
 	Session      string
@@ -44,16 +44,16 @@ func lastGuarding(ctx context.Context, q querier) (l Guarding, err error) {
 	return l, nil
 }
 
-// Gathering names readings that guards compare: those of a session, or those of a coupon
+// ReadingSet names readings that guards compare: those of a session, or those of a coupon
 // that name none.
-type Gathering struct{ Session, Coupon string }
+type ReadingSet struct{ Session, Coupon string }
 
-// GatheringsSince returns those of the readings with a number above the given one, in
+// ReadingSetsSince returns those of the readings with a number above the given one, in
 // their order. Like [View.Units] it does not check rows.
-func (v *View) GatheringsSince(number int64) (all []Gathering, err error) {
+func (v *View) ReadingSetsSince(number int64) (all []ReadingSet, err error) {
 	err = ask(v.ctx, v.q, `SELECT DISTINCT coalesce(session, '') AS name, iif(session IS NULL, coupon, '') AS of
 		FROM reading WHERE id > ? ORDER BY name, of`, []any{number}, func(r row) error {
-		all = append(all, Gathering{r.text(0), r.text(1)})
+		all = append(all, ReadingSet{r.text(0), r.text(1)})
 		return nil
 	})
 	return all, v.refuse(err)
@@ -75,8 +75,8 @@ func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
 
 // ReviewedSince hands the readings that were reviewed after a line of the log to yield, in
 // the order of their places.
-func (v *View) ReviewedSince(line int64, yield func(Marked) error) error {
-	return v.marked("WHERE id IN (SELECT reading FROM review WHERE log > ?)", []any{line}, yield)
+func (v *View) ReviewedSince(line int64, yield func(ReadingHeader) error) error {
+	return v.readingHeaders("WHERE id IN (SELECT reading FROM review WHERE log > ?)", []any{line}, yield)
 }
 
 // PullRead is a pull of which something was read in a session.
@@ -111,54 +111,56 @@ func (v *View) FirstPullsSince(number int64) (map[string]int, error) {
 	return first, v.refuse(err)
 }
 
-// MarkedIn hands the readings of a gathering to yield, in the order of their places. Like
+// HeadersIn hands the readings of a set to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
-func (v *View) MarkedIn(g Gathering, yield func(Marked) error) error {
+func (v *View) HeadersIn(g ReadingSet, yield func(ReadingHeader) error) error {
 	where, args := g.where()
-	return v.marked(where, args, yield)
+	return v.readingHeaders(where, args, yield)
 }
 
-func (g Gathering) where() (where string, args []any) {
+func (g ReadingSet) where() (where string, args []any) {
 	if g.Session == "" {
 		return "WHERE session IS NULL AND coupon = ?", []any{g.Coupon}
 	}
 	return "WHERE session = ?", []any{g.Session}
 }
 
-// MarkedBefore hands the readings of a coupon at its last pull before the given one to
+// HeadersBefore hands the readings of a coupon at its last pull before the given one to
 // yield, in the order of their places, and returns that pull; -1 if there is none. Like
 // [View.Units] it does not check rows.
-func (v *View) MarkedBefore(coupon string, pull int, yield func(Marked) error) (at int, err error) {
+func (v *View) HeadersBefore(coupon string, pull int, yield func(ReadingHeader) error) (at int, err error) {
 	at = -1
-	err = v.marked("WHERE (coupon, pull) = (?1, (SELECT max(pull) FROM reading WHERE coupon = ?1 AND pull < ?2))",
-		[]any{coupon, pull}, func(m Marked) error {
+	err = v.readingHeaders("WHERE (coupon, pull) = (?1, (SELECT max(pull) FROM reading WHERE coupon = ?1 AND pull < ?2))",
+		[]any{coupon, pull}, func(m ReadingHeader) error {
 			at = m.Pull
 			return yield(m)
 		})
 	return at, err
 }
 
-// ReadingsIn hands the readings of a gathering that were taken in before a line of the log
+// ReadingsIn hands the readings of a set that were taken in before a line of the log
 // to yield, with their numbers in the study, in the order of their places.
-func (v *View) ReadingsIn(g Gathering, before int64, yield func(Kept[study.Reading]) error) error {
+func (v *View) ReadingsIn(g ReadingSet, before int64, yield func(Kept[study.Reading]) error) error {
 	where, args := g.where()
 	return v.readings(where+" AND log < ?", append(args, before), yield)
 }
 
-// MarkedOf hands the readings of a coupon to yield, in the order of their places. Like
+// HeadersOf hands the readings of a coupon to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
-func (v *View) MarkedOf(coupon string, yield func(Marked) error) error {
-	return v.marked("WHERE coupon = ?", []any{coupon}, yield)
+func (v *View) HeadersOf(coupon string, yield func(ReadingHeader) error) error {
+	return v.readingHeaders("WHERE coupon = ?", []any{coupon}, yield)
 }
 
-// EachMarked hands all readings to yield, in the order of their places. Like
+// EachHeader hands all readings to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
-func (v *View) EachMarked(yield func(Marked) error) error { return v.marked("", nil, yield) }
+func (v *View) EachHeader(yield func(ReadingHeader) error) error {
+	return v.readingHeaders("", nil, yield)
+}
 
-// Marked returns the reading with a number, nil if there is none, and the name of the
+// ReadingHeader returns the reading with a number, nil if there is none, and the name of the
 // export that it came from.
-func (v *View) Marked(number int64) (found *Marked, export string, err error) {
-	err = v.marked("WHERE id = ?", []any{number}, func(m Marked) error {
+func (v *View) ReadingHeader(number int64) (found *ReadingHeader, export string, err error) {
+	err = v.readingHeaders("WHERE id = ?", []any{number}, func(m ReadingHeader) error {
 		found = &m
 		return nil
 	})
@@ -167,7 +169,7 @@ func (v *View) Marked(number int64) (found *Marked, export string, err error) {
 	}
 	e, err := exportTable.one(v.ctx, v.q, "FROM export WHERE id = (SELECT export FROM reading WHERE id = ?)", number)
 	if err == nil && e == nil {
-		err = &damage{"reading", number, "its export is missing"}
+		err = &damage{table: "reading", row: number, fault: "its export is missing"}
 	}
 	if err != nil {
 		return nil, "", v.refuse(err)
@@ -179,10 +181,10 @@ func (v *View) Marked(number int64) (found *Marked, export string, err error) {
 const placeColumns = "coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
 
 // markedFields are the columns of a reading that guards compare.
-var markedFields = append(readingTable.fields.pick(strings.Split(placeColumns, ", ")...),
+var headerFields = append(readingTable.fields.pick(strings.Split(placeColumns, ", ")...),
 	readingTable.fields.pick("session", "geometry", "noise", "band_first_nm", "bands_packed", "twin", "column_number")...)
 
-func (v *View) marked(where string, args []any, yield func(Marked) error) error {
+func (v *View) readingHeaders(where string, args []any, yield func(ReadingHeader) error) error {
 	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
@@ -191,13 +193,13 @@ func (v *View) marked(where string, args []any, yield func(Marked) error) error 
 	if err != nil {
 		return v.refuse(err)
 	}
-	query := "SELECT id, log, " + markedFields.list("") + " FROM reading " + where + " ORDER BY " + placeColumns
+	query := "SELECT id, log, " + headerFields.list("") + " FROM reading " + where + " ORDER BY " + placeColumns
 	var reading readingRow
 	return v.refuse(ask(v.ctx, v.q, query, args, func(r row) (err error) {
-		if err := markedFields.read(r[2:], &reading); err != nil {
+		if err := headerFields.read(r[2:], &reading); err != nil {
 			return err
 		}
-		m := Marked{Number: r.whole(0), Line: r.whole(1), Place: reading.Place, Session: reading.Session,
+		m := ReadingHeader{Number: r.whole(0), Line: r.whole(1), Place: reading.Place, Session: reading.Session,
 			Geometry: reading.Geometry, Column: reading.Column, Guardable: reading.guardable}
 		if err := check(m.Number, m.Coupon); err != nil {
 			return err
