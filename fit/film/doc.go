@@ -17,7 +17,8 @@
 //
 // The reflectance of curve c at wavelength λ is
 //
-//	R = scale · factor(angle) · [ w·R_s + (1-w)·R_p ] + steps at detector joins
+//	reading = scale · factor(angle) · factor(curve) · [R + leak·(1-R)²] + zero + steps at detector joins
+//	R   = w·R_s + (1-w)·R_p
 //	R_q = ρ_q + capture·return(ρ_q)             q = s, p
 //	ρ_q = (1 - bare)·R_film,q(d, n) + bare·R_glass,q
 //
@@ -44,12 +45,11 @@
 // dispersion of fused silica shifted to the skeleton index at 550 nm. Thickness
 // d = τ/n550, porosity and material left are derived, with full covariance.
 //
-// Nuisances stay free under their priors instead of being fixed: skeleton index
-// 1.458 ± 0.010, scale 1 ± 0.01, a factor 1 ± 0.01 and an error of 0 ± 0.3 degrees
-// per angle, the s share of a native beam 0.5 ± 0.05, the captured share of the far
-// face's return, 1 up to 15 degrees and anything from 0 to 1 beyond, and, where an
-// uncertainty is given, the index of the glass and the steps at detector joins. The
-// sizes are those of [DefaultSession] and [Coating], common practice without a source.
+// Each effect belongs to an owner, a session, a placement, a coupon, a batch of glass, a coating or a spot, and stays free
+// under what is known of it beforehand instead of being fixed: law.go has the table, [Known] the sizes, which are common
+// practice without a source unless a laboratory states its own. Effects that one reading cannot tell apart are fitted as
+// one, with their variances added. [Verdict.Errors] says how much of an uncertainty each effect causes, with its sign, so
+// that what two results share counts once in their difference.
 //
 // The noise of a curve comes from its second differences or from replicate scans. Where residuals
 // are larger than the noise, or correlated along the wavelength, the noise is raised by as much and
@@ -57,17 +57,15 @@
 //
 // # Structures
 //
-// Three film structures make a ladder: bare glass, a uniform film, a film whose
-// thickness spreads within the spot. Bare against film is decided by a likelihood
-// ratio at a nominal 1 %; a spread is tried where the residuals of a uniform film are too
-// large, or on request, and called by the likelihood ratio and AICc together. Values
-// are those of the structure that is chosen, uncertainties those of the widest one that
-// the curves can separate (solve_ladder.go).
+// Every spot with a film is fitted twice: by a uniform film, whose thickness, porosity and bare fraction are those of the
+// equivalent uniform film, and by one with a gradient of porosity, a dense skin and a spread of thickness, free under what is
+// known of them (solve_structure.go). Solar values and material left are of the second fit. Bare glass against a film is
+// decided by a likelihood ratio at a nominal 1 %. Whether the first and the second fit describe the smooth part of the curves
+// is tested ([Flags]: structure, misfit); the outcome changes no value.
 //
 // # Limits
 //
-// The film is one layer of one index: water in its pores looks like lower porosity, and a dense skin
-// on it is not seen. One angle near the normal does not separate thickness, porosity and bare
+// Water in the pores looks like lower porosity, and an absorbing residue like a better film. One angle near the normal does not separate thickness, porosity and bare
 // fraction, nor do four angles on a remnant of some 10 nm. Porosities by different mixing rules
 // cannot be compared. With the priors above and noise of 0.0005, four angles leave the thickness of
 // a film of 90 nm or more uncertain by 0.1 to 0.35 nm.
