@@ -9,8 +9,8 @@ import (
 // Owners names whom the effects of a fit belong to.
 type Owners struct{ Session, Coupon, Batch, Coating, Spot, Instrument string }
 
-// OwnersOf returns a function that returns the owners of the effects of a fit. The batch and the coating are empty if the
-// roster does not know the coupon.
+// OwnersOf returns a function that returns the owners of the effects of a fit. The batch and the coating are empty if
+// the roster does not know the coupon.
 //
 // Readings of several sessions have a session of their own; those that name none share one session at each pull. A
 // session that names no instrument has an instrument of its own.

@@ -146,8 +146,8 @@ func structuresTable(p page, v *film.Verdict, found *desk.Structures) error {
 	if err := out.end(); err != nil {
 		return err
 	}
-	fmt.Fprintln(p, "  likelihood ratio: of film over bare glass, and of each structure over the uniform film; above 11, the "+
-		"curves\n  show it with less than 0.1 % false alarms, and another structure may explain them as well")
+	fmt.Fprintln(p, "  likelihood ratio: of film over bare glass, and of each structure over the uniform film; above 11, "+
+		"the curves\n  show it with less than 0.1 % false alarms, and another structure may explain them as well")
 	if !found.DetectionLimitNM.Valid() {
 		_, err := fmt.Fprintln(p,
 			"  detection limit: none; these curves would miss even a thick film, or a pin says that there is a film")

@@ -9,9 +9,10 @@ type SessionError struct {
 	By      float64 // when the effect is off by one prior standard deviation
 }
 
-// SessionErrors returns what the effects of the sessions of a joint fit do to a quantity at a spot, those of sessions in
-// which the spot was not read included: they reach it through the parameters that its pulls share. With Σ the covariance of
-// the shared parameters and t how much the quantity moves with them, an effect k of prior standard deviation sd_k causes
+// SessionErrors returns what the effects of the sessions of a joint fit do to a quantity at a spot, those of sessions
+// in which the spot was not read included: they reach it through the parameters that its pulls share. With Σ the
+// covariance of the shared parameters and t how much the quantity moves with them, an effect k of prior standard
+// deviation sd_k causes
 //
 //	a_k = -(t'Σ)_k/sd_k
 //

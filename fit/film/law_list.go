@@ -11,8 +11,8 @@ type LawEffect struct {
 	Mean, U float64 // the prior; U 0 fixes the effect at its mean
 }
 
-// Law returns the effects of the law but those of the film itself, as a fit of a spot of this setup knows them beforehand.
-// An effect that the far face excludes, such as the leak of one that is not matched, is fixed.
+// Law returns the effects of the law but those of the film itself, as a fit of a spot of this setup knows them
+// beforehand. An effect that the far face excludes, such as the leak of one that is not matched, is fixed.
 func Law(setup *Setup) []LawEffect {
 	s := &Spot{Setup: *setup}
 	known := s.known()

@@ -117,7 +117,7 @@ func TestSessionRoute(t *testing.T) {
 		case r.Role == "exposed" && r.Pull == 1:
 			lost := 4 + 2*float64(r.Coupon[1]-'0')
 			assert.Equal(t, "session", r.Correction)
-			assert.InDelta(t, float64(r.Change.Value)-control, float64(r.CorrectedChange.Value), 1e-12, "less that of the control")
+			assert.InDelta(t, float64(r.Change.Value)-control, float64(r.CorrectedChange.Value), 1e-12, "less the control's")
 			truth := 100 * (solar(118-lost) - solar(118))
 			assert.InDelta(t, truth, float64(r.CorrectedChange.Value), 3*float64(r.CorrectedChange.U), what)
 			assert.Less(t, float64(r.CorrectedChange.U), 0.8*float64(r.Change.U), "what both share of the sessions cancels")

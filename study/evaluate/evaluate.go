@@ -171,11 +171,12 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 	if err := e.fillFit(f, v, curves); err != nil {
 		return nil, nil, err
 	}
-	errors, err := v.Errors(e.measurands()...)
+	parts, err := v.Errors(e.measurands()...)
 	if err != nil {
 		return nil, nil, err
 	}
-	f.Errors = errorsOf(errors, "")
+	all, _ := errorsOf(parts)
+	f.Errors = asStored(all)
 	e.fillFromData(&f.Result, curves)
 	return f, v, nil
 }

@@ -44,7 +44,8 @@ func readingsOf(r *foreign.Reading) (readings []study.Reading) {
 	for _, c := range r.Curves {
 		place := study.Place{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot, AngleDeg: c.AngleDeg, Polarisation: c.Polarisation,
 			Quantity: study.Reflectance, Replicate: 1}
-		readings = append(readings, study.Reading{Place: place, Session: r.Session, NM: c.WavelengthNM, Values: c.Reflectance})
+		readings = append(readings, study.Reading{Place: place, Session: r.Session, NM: c.WavelengthNM,
+			Values: c.Reflectance})
 	}
 	return readings
 }
@@ -105,7 +106,8 @@ func TestGainCovers(t *testing.T) {
 	t.Log(held)
 }
 
-// differenceU returns the uncertainty of a difference of two spots of a joint fit, by what package film says that they share.
+// differenceU returns the uncertainty of a difference of two spots of a joint fit, by what package film says that they
+// share.
 func differenceU(t *testing.T, joint *film.Joint, q film.Measurand, a, b int) float64 {
 	sum, by := 0.0, map[film.Effect]float64{}
 	for spot, weight := range map[int]float64{a: 1, b: -1} {
@@ -122,8 +124,8 @@ func differenceU(t *testing.T, joint *film.Joint, q film.Measurand, a, b int) fl
 	return math.Sqrt(sum)
 }
 
-// The change between two pulls of one joint fit, by what their errors have in common, is as uncertain as package film says
-// of that fit. The readings of a third pull come from the session of the second.
+// The change between two pulls of one joint fit, by what their errors have in common, is as uncertain as package film
+// says of that fit. The readings of a third pull come from the session of the second.
 func TestJointPullsShareTheirErrors(t *testing.T) {
 	plan := agedPlan()
 	plan.Pulls = 2
@@ -165,11 +167,12 @@ func TestJointPullsShareTheirErrors(t *testing.T) {
 			out  study.Output
 			unit float64
 		}{{film.Measurand{Mean: probe}, study.OutSolarT, 1}, {film.Measurand{Gain: probe}, study.OutGain, 100},
-			{film.Measurand{Name: film.Solid}, study.OutSolid, 1}, {film.Measurand{Name: film.Thickness}, study.OutThickness, 1}} {
+			{film.Measurand{Name: film.Solid}, study.OutSolid, 1},
+			{film.Measurand{Name: film.Thickness}, study.OutThickness, 1}} {
 			want := differenceU(t, joint, q.of, pair[0], pair[1])
 			got := study.Uncertainty([]study.Weighted{{Errors: &fits[pair[0]].Errors, Output: q.out, Weight: 1},
 				{Errors: &fits[pair[1]].Errors, Output: q.out, Weight: -1}})
-			// effects of up to 1e-7 of the variances count as each fit's own
+			// a share of up to 1e-4 of the variance may count as each fit's own
 			assert.InEpsilon(t, q.unit*want, got, 1e-4, "pulls %v, quantity %d", pair, q.out)
 		}
 	}

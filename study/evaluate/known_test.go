@@ -34,8 +34,8 @@ func oneReading(run uint64) ([]study.Reading, foreign.Spot) {
 }
 
 // The sensitivity to an effect is the error of a quantity where the effect is one standard uncertainty higher than is
-// known: the same as if what is known were that much too low. Found by a second fit, which knows a part of that more: it
-// moves the other way. What it does to the material left is not linear for structures, so that their part is small.
+// known: the same as if what is known were that much too low. Found by a second fit, which knows a part of that more:
+// it moves the other way. What it does to the material left is not linear for structures, so that their part is small.
 func TestSensitivitiesAreMovesOfWhatIsKnown(t *testing.T) {
 	readings, _ := oneReading(3)
 	fit := func(change func(*evaluate.Setup)) *study.Fit {
@@ -63,7 +63,9 @@ func TestSensitivitiesAreMovesOfWhatIsKnown(t *testing.T) {
 		{study.OwnerSpot, "skin", 0.1, func(s *evaluate.Setup) { s.Known.Structure.SkinNM += 0.3 }},
 		{study.OwnerSpot, "variance", 0.1, func(s *evaluate.Setup) { s.Known.Structure.Variance += 0.00035 }},
 	} {
-		i := slices.IndexFunc(f.Errors.Shared, func(s study.Sensitivity) bool { return s.Owner == c.owner && s.Name == c.name })
+		i := slices.IndexFunc(f.Errors.Shared, func(s study.Sensitivity) bool {
+			return s.Owner == c.owner && s.Name == c.name
+		})
 		require.GreaterOrEqual(t, i, 0, c.name)
 		by, moved := f.Errors.Shared[i].By, fit(c.higher)
 		for q, m := range map[study.Output]func(*study.Result) study.Measure{
@@ -94,8 +96,8 @@ func TestErrorsAddToUncertainties(t *testing.T) {
 	}
 }
 
-// What a study takes to be known of a session is what the guide says (page model): the reference may be off by 5 % where a
-// dark blank tells and no certificate knows better, else by 1 %. The fits are those of package film, told so.
+// What a study takes to be known of a session is what the guide says (page model): the reference may be off by 5 %
+// where a dark blank tells and no certificate knows better, else by 1 %. The fits are those of package film, told so.
 func TestWhatIsKnownOfSessions(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -164,7 +166,18 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 					assert.InDelta(t, 1, float64(r.Thickness.U)/v.ThicknessNM.U, 1e-9)
 				}
 				assert.InDelta(t, 1, float64(r.Scale.U)/v.Scale.U, 1e-9)
+				u := study.Uncertainty([]study.Weighted{{Errors: &got.Fits[i].Errors, Output: study.OutSolarT, Weight: 1}})
+				assert.InDelta(t, 1, u/float64(r.SolarT.U), 1e-6, "numbers are rounded to float32")
 			}
+			n := len(members) // the last two are coated
+			difference := func(out study.Output) float64 {
+				return study.Uncertainty([]study.Weighted{{Errors: &got.Fits[n-1].Errors, Output: out, Weight: 1},
+					{Errors: &got.Fits[n-2].Errors, Output: out, Weight: -1}})
+			}
+			solid, thickness := film.Measurand{Name: film.Solid}, film.Measurand{Name: film.Thickness}
+			// a share of up to 1e-4 of the variance may count as each fit's own
+			assert.InEpsilon(t, differenceU(t, want.Joint, solid, n-1, n-2), difference(study.OutSolid), 1e-3)
+			assert.InEpsilon(t, differenceU(t, want.Joint, thickness, n-1, n-2), difference(study.OutThickness), 1e-3)
 		})
 	}
 }

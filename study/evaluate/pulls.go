@@ -33,9 +33,9 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 // [FromOneSession]. fits holds the single fit of each unit; it is not changed. known holds the information of other
 // spots, by session; it may be nil.
 //
-// It returns a fit for each unit, in their order. Where known has the session of a unit, its errors have in common with
-// those of other spots of the session what those of the fit given have. Pulls that could not be fitted together keep the
-// fits given, with [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
+// It returns a fit for each unit, in their order. Where known has the session of a unit, its errors have in common
+// with those of other spots of the session what those of the fit given have. Pulls that could not be fitted together
+// keep the fits given, with [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
 func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
@@ -95,5 +95,6 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 		out[i] = f
 	}
 	first := &units[0].Unit
-	return out, shared.split(fmt.Sprintf("pulls of %s/%s %s", first.Coupon, first.Spot, first.Condition))
+	shared.split(fmt.Sprintf("pulls of %s/%s %s", first.Coupon, first.Spot, first.Condition))
+	return out, nil
 }

@@ -40,7 +40,6 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 	}
 	joint, err := film.FitSession(ctx, members, workers)
 	var in *film.InputError
-	mark := markOf(name, units)
 	switch {
 	case errors.As(err, &in):
 		out.Support = []string{fmt.Sprintf("session %s corrects nothing: %s; %s", study.Shown(name), in.Fault, in.Try)}
@@ -53,12 +52,10 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 				if out.Fits[i], err = units[i].fit(joint.Spots[i].Verdict, members[i].Spot.Curves); err != nil {
 					return nil, err
 				}
-				parts, err := joint.Errors(i, units[i].Evaluator.measurands()...)
-				if err != nil {
-					return nil, err
-				}
-				out.Fits[i].Errors = errorsOf(parts, mark)
 			}
+		}
+		if err := out.fillErrors(markOf(name, units), joint.Joint, units); err != nil {
+			return nil, err
 		}
 	}
 	for i := range units {
@@ -72,6 +69,30 @@ func Session(ctx context.Context, name string, units []SessionUnit, workers int)
 		out.addSupport(name, joint, units)
 	}
 	return out, nil
+}
+
+// fillErrors fills the errors of the fits of a joint fit.
+func (o *SessionResult) fillErrors(name string, joint *film.Joint, units []SessionUnit) error {
+	j := jointFits{name: name}
+	var inside [][]byOutput
+	for i, f := range o.Fits {
+		if f == nil {
+			continue
+		}
+		parts, err := joint.Errors(i, units[i].Evaluator.measurands()...)
+		if err != nil {
+			return err
+		}
+		all, columns := errorsOf(parts)
+		f.Errors = all
+		j.fits, inside = append(j.fits, f), append(inside, columns)
+	}
+	j.covariance = func(i, a, k, b int) float64 { return covarianceOf(inside[i], inside[k], a, b) }
+	j.share()
+	for _, f := range j.fits {
+		f.Errors = asStored(f.Errors)
+	}
+	return nil
 }
 
 // membersOf returns the members of a session fit.
@@ -119,8 +140,9 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, workers
 }
 
 // uScaleByBlank is the standard uncertainty of the scale of a session that has a dark blank: the reference may have a
-// larger error than usual, and the blank determines it. Common practice, no source. With a smaller one, the fit takes a
-// part of a drift of the reference of 3 % for an error of the glass (the drifted sessions of fit/film/coverage_test.go).
+// larger error than usual, and the blank determines it. Common practice, no source. With a smaller one, the fit takes
+// a part of a drift of the reference of 3 % for an error of the glass (the drifted sessions of
+// fit/film/coverage_test.go).
 const uScaleByBlank = 0.05
 
 // jointSetup returns the setup of a unit in the fit of its session. blank says whether the session has a dark blank.

@@ -9,8 +9,8 @@ import (
 	"wane/study"
 )
 
-// errorsFields are the columns of what the uncertainties of a fit are made of: see schema7.sql. The names of effects, of
-// which none has a comma, colon or semicolon, are read before the numbers.
+// errorsFields are the columns of what the uncertainties of a fit are made of: see schema7.sql. The names of effects,
+// of which none has a comma, colon or semicolon, are read before the numbers.
 var errorsFields = fields[study.Fit]{
 	{name: "effects", verbatim: true,
 		get: func(f *study.Fit) any { return nullText(effectWords(f.Errors.Shared)) },
@@ -78,8 +78,8 @@ func effectsOf(text string) (effects []study.Sensitivity) {
 	return effects
 }
 
-// packErrors returns the numbers of errors. Those of effects whose degrees of freedom are few are not among them: fits have
-// none.
+// packErrors returns the numbers of errors. Those of effects whose degrees of freedom are few are not among them: fits
+// have none.
 func packErrors(e *study.Errors) []byte {
 	packed := make([]byte, 0, 4*(len(e.Shared)*int(study.NumberOfOutputs)+len(e.Own)))
 	add := func(values []float64) {
