@@ -99,6 +99,27 @@ var stepColumns = listing[*step]{
 	valueColumn("mounting", func(s *step) any { return orZero(int64(s.Mounting)) }),
 	// what the fit knew of the effects that a laboratory can state: assumed, or stated by what
 	valueColumn("knew", func(s *step) any { return orEmpty(s.knew(func(evaluate.Known) bool { return true })) }),
+	// what the uncertainty of solar_T is made of, in pp, the largest first; the squares add
+	valueColumn("u_solar_T_parts_pp", func(s *step) any { return orEmpty(uParts(s.UParts)) }),
+}
+
+// shownUParts is how many parts of an uncertainty a person sees.
+const shownUParts = 4
+
+// uParts puts the parts of the uncertainty of solar_T into words.
+func uParts(parts []study.UPart) string {
+	var all []string
+	for _, p := range parts {
+		name := "own"
+		switch {
+		case p.Owner == study.OwnerJoint:
+			name = "joint fit"
+		case p.Owner != "":
+			name = fmt.Sprintf("%s %s", p.Owner, p.Name)
+		}
+		all = append(all, fmt.Sprintf("%s %.4f", name, 100*p.U))
+	}
+	return strings.Join(all, "; ")
 }
 
 // knew joins what the fit knew beforehand, as far as it is wanted.
@@ -177,6 +198,9 @@ func (s *step) says() string {
 		}
 		if stated := s.knew(func(k evaluate.Known) bool { return k.By != "" }); stated != "" {
 			words = append(words, "with "+stated)
+		}
+		if n := min(shownUParts, len(s.UParts)); n > 0 && s.Status == "current" {
+			words = append(words, "u of solar T in pp: "+uParts(s.UParts[:n]))
 		}
 		return strings.Join(words, ", ")
 	}

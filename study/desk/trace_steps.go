@@ -41,6 +41,7 @@ type TraceStep struct {
 	Flags                      []string
 	SupersededBy               int64
 	Knew                       []evaluate.Known
+	UParts                     []study.UPart // of the uncertainty of solar_T, a fraction; the largest first
 	Log                        study.Entry
 }
 
@@ -175,7 +176,7 @@ func (f *TracedFit) step() TraceStep {
 		s.Status = "current"
 	}
 	r := &f.Result
-	s.Knew = f.Knew
+	s.Knew, s.UParts = f.Knew, f.Errors.Parts(study.OutSolarT)
 	s.Number, s.SupersededBy, s.Session, s.Digest = f.Number, f.SupersededBy, f.Session, hex.EncodeToString(f.Digest[:])
 	s.State, s.SolarT, s.Thickness, s.Model, s.Flags = r.State, r.SolarT, r.Thickness, r.Model, r.Flags
 	return s
