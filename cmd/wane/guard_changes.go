@@ -136,8 +136,9 @@ func spotLine(own []string, on map[string][]*desk.Judged) foldedLine {
 	}
 	if len(own) == 1 {
 		settings := settingsOf(of)
-		line.text = fmt.Sprintf("%s, %s, %s: %s", reading, spotWords(of[0]), firstOf(settings, mostSettingsNamed), own[0])
 		line.shortened = len(settings) > mostSettingsNamed
+		line.text = fmt.Sprintf("%s, %s, %s: %s", reading, spotWords(of[0]),
+			firstOf(settings, mostSettingsNamed), own[0])
 		return line
 	}
 	var parts []string

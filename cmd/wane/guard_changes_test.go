@@ -28,14 +28,16 @@ func TestOneLineASpotIsReported(t *testing.T) {
 	var out bytes.Buffer
 	reportGuards(&out, &desk.GuardChanges{
 		Held: []desk.Judged{judged(1, "A00", 8, "like B"), judged(2, "B00", 8, "like A"), judged(3, "A00", 30, "like B"),
-			judged(4, "A00", 45, "something else"), judged(7, "D00", 8, "0.31 off D7"), judged(8, "D00", 30, "2 off D8"),
-			judged(9, "D00", 45, "1.5 off D7")},
+			judged(4, "A00", 45, "something else"), judged(7, "D00", 8, "0.31 off D7"),
+			judged(8, "D00", 30, "2 off D8"), judged(9, "D00", 45, "1.5 off D7")},
 		Released: []desk.Judged{released(5, 8), released(6, 30)},
 	})
 	assert.Equal(t, []string{
-		"held 3 readings, coupon A00, pull 1, spot 1: exchanged: like B (8° u, 30° u); exchanged: something else (45° u)",
+		"held 3 readings, coupon A00, pull 1, spot 1: exchanged: like B (8° u, 30° u); " +
+			"exchanged: something else (45° u)",
 		"held reading 2, coupon B00, pull 1, spot 1, 8° u: exchanged: like A",
-		"held 3 readings, coupon D00, pull 1, spot 1: exchanged: 0.31 off D7 (8° u; alike, with other numbers: 30° u, 45° u)",
+		"held 3 readings, coupon D00, pull 1, spot 1: exchanged: 0.31 off D7 " +
+			"(8° u; alike, with other numbers: 30° u, 45° u)",
 		"held: for all readings and reasons see wane review --explain",
 		"released 2 readings, coupon C1, pull 1, spot 1, 8° u, 30° u: nothing is wrong",
 	}, strings.Split(strings.TrimSpace(out.String()), "\n"))
@@ -72,9 +74,11 @@ func TestReviewTableHasAReasonOnce(t *testing.T) {
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, listJudged(page{Writer: &out}, "table", columns, all))
-	assert.Equal(t, "number  held for\n3       exchanged: like B\n5       exchanged: like C\n8       as reading 3\n9       -\n",
+	assert.Equal(t, "number  held for\n3       exchanged: like B\n"+
+		"5       exchanged: like C\n8       as reading 3\n9       -\n",
 		out.String())
 	out.Reset()
 	require.NoError(t, listJudged(page{Writer: &out}, "csv", columns, all))
-	assert.Equal(t, "number,held_for\n3,exchanged: like B\n5,exchanged: like C\n8,exchanged: like B\n9,\n", out.String())
+	assert.Equal(t, "number,held_for\n3,exchanged: like B\n5,exchanged: like C\n8,exchanged: like B\n9,\n",
+		out.String())
 }
