@@ -16,7 +16,7 @@ import (
 const logLong = `Print the history of the study, oldest line first: when, who, which command, what it did, the
 reason if one was given, and which program. NUMBER, or a range such as 12-20, prints only these
 lines. --hashes adds the hash of each line, which covers all lines before it. Write down the
-last hash somewhere else: wane verify --contains can then tell whether the history still has
+last hash somewhere else: wane verify --contains can then say whether the history still has
 it. If rows of the study are missing, the history is printed and the exit code is 1.
 `
 

@@ -30,7 +30,7 @@ const (
 	OwnerCoating                 // the coating
 	OwnerSpot                    // the marked place, at all pulls
 	OwnerReading                 // the marked place at one pull
-	OwnerInstrument              // the instrument as registered
+	OwnerInstrument              // the instrument as enrolled
 	OwnerJoint                   // a joint fit: what its spots share that does not outlive it
 )
 

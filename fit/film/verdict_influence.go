@@ -54,7 +54,7 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	var singular *fit.SingularError
 	if errors.As(err, &singular) {
 		return nil, inputErrorOf("spot", "without single points its curves do not determine the fit", err,
-			"give more curves, or pin parameters")
+			"give more curves, or fix parameters")
 	}
 	if err != nil {
 		return nil, err

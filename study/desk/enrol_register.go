@@ -171,7 +171,7 @@ func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 		case !standards[c.Standard]:
 			return l.Refuse(tryRegister, "there is no check standard %q", c.Standard)
 		case !certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}]:
-			return l.Refuse("register what its certificate says there, or correct angle and polarisation",
+			return l.Refuse("enrol what its certificate says there, or correct angle and polarisation",
 				"standard %s has no certified value at %g degrees, %s", c.Standard, c.AngleDeg, c.Polarisation)
 		}
 	}

@@ -77,7 +77,7 @@ func appendValue(dst []byte, v any) []byte {
 	case []byte:
 		return appendCounted(append(dst, kindBlob), v)
 	}
-	panic(fmt.Sprintf("store: a row cannot hold a %T", v))
+	panic(fmt.Sprintf("store: a row cannot contain a %T", v))
 }
 
 func appendCounted[T string | []byte](dst []byte, v T) []byte {
