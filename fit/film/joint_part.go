@@ -53,7 +53,7 @@ func (p *part) usable() error {
 	return nil
 }
 
-// jointlyApart are the owners whose effects a joint fit tells from those of the session and of the batch.
+// jointlyApart are the owners whose effects a joint fit distinguishes from those of the session and of the batch.
 var jointlyApart = ownersOf(OwnerPlacement, OwnerCoupon)
 
 // ownSolution returns the solution of the spot by itself that the part starts from.

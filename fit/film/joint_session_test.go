@@ -433,7 +433,7 @@ func TestBadSessions(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// A spot that cannot be fitted, or not well, is left out and says so; the others are
+// A spot that cannot be fitted, or not well, is excluded and says so; the others are
 // fitted as if it were not there.
 func TestSpotsLeftOut(t *testing.T) {
 	nm := grid(400, 1100, 10)

@@ -20,7 +20,7 @@ type CurveInfluence struct {
 	Studentised []float64 // reading less model, over its standard deviation by the other points
 	Cook        []float64 // Cook's distance
 
-	// The change of each value when the point is left out; zeros if it is pinned.
+	// The change of each value when the point is excluded; zeros if it is fixed.
 	ThicknessNM []float64 // nm
 	Bare        []float64 // bare fraction
 	Mean        []float64 // weighted mean of the probe, a fraction; nil without a probe

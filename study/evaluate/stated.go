@@ -131,7 +131,7 @@ func KeyOfCoupon(c *study.Coupon, roster *study.Roster) string {
 	return statedOfCoupon(c, roster).key()
 }
 
-// statedOfInstrument returns what is registered of the errors of an instrument.
+// statedOfInstrument returns what is enrolled of the errors of an instrument.
 func statedOfInstrument(i *study.Instrument) (o Overrides) {
 	for _, s := range []struct {
 		effect string
