@@ -18,7 +18,7 @@ const logLong = `Print the history of the study, oldest line first: when, who, w
 reason if one was given, and which program. NUMBER, or a range such as 12-20, prints only these
 lines; --verb and --who print only lines of these commands and people. --hashes adds the hash
 of each line, which covers all lines before it. Write down the last hash somewhere else:
-wane verify --contains can then tell whether the history still has it. If rows of the study are
+wane verify --contains can then say whether the history still has it. If rows of the study are
 missing, the history is printed and the exit code is 1.
 `
 
