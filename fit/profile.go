@@ -73,7 +73,7 @@ func Profile(ctx context.Context, p *Problem, best *Result, j int, rise float64,
 		return nil, err
 	}
 	if p.Params[j].Fixed {
-		return nil, &ProblemError{p.name(j), "pinned value", p.Params[j].Start, "free the parameter for a profile"}
+		return nil, &ProblemError{p.name(j), "fixed value", p.Params[j].Start, "free the parameter for a profile"}
 	}
 	grad := make([]float64, len(p.Params))
 	grad[j] = 1

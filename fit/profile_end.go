@@ -251,7 +251,7 @@ func (s *side) solveAt(ctx context.Context, distance float64, interpolated bool)
 	case err != nil:
 		return node{}, fmt.Errorf("fit: profile at %v: %w", value, err)
 	case !s.isSolved(r):
-		return node{}, fmt.Errorf("fit: profile at %v: the fit has not converged (%v): allow more iterations, or pin "+
+		return node{}, fmt.Errorf("fit: profile at %v: the fit has not converged (%v): allow more iterations, or fix "+
 			"what is not determined", value, r.Reason)
 	}
 	got, cost := s.readResult(r)

@@ -110,7 +110,7 @@ func (m *varianceModel) moments() ([]float64, error) {
 		sample, own := m.scatter(k)
 		if sample == 0 && own == 0 {
 			return nil, &ProblemError{fmt.Sprintf("#%d", k), "scatter", 0,
-				"vectors that agree exactly and claim no errors tell no variance"}
+				"vectors that agree exactly and claim no errors determine no variance"}
 		}
 		start[k] = max(sample-own, sample/10)
 	}

@@ -292,7 +292,7 @@ func TestREMLFaults(t *testing.T) {
 		"no scatter": {two(func(v []fit.Observed) {
 			v[1].Y[0] = 1
 			v[0].C, v[1].C = diagonal(2, 0), diagonal(2, 0)
-		}), `fit: scatter of parameter "#0" is 0: vectors that agree exactly and claim no errors tell no variance`},
+		}), `fit: scatter of parameter "#0" is 0: vectors that agree exactly and claim no errors determine no variance`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := fit.REML(c.vectors, []int{0, 1})

@@ -14,7 +14,7 @@ const (
 	OwnerCoating    Owner = "coating"    // the coating and its mixing rule
 	OwnerSpot       Owner = "spot"       // the marked place on a coupon, at all pulls
 	OwnerReading    Owner = "reading"    // one spot at one pull
-	OwnerInstrument Owner = "instrument" // the instrument as registered
+	OwnerInstrument Owner = "instrument" // the instrument as enrolled
 	OwnerJoint      Owner = "joint"      // a joint fit: what its results share and what does not outlive it
 	OwnerControls   Owner = "controls"   // the mean of some controls: what of its error is theirs alone
 )

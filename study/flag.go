@@ -107,11 +107,11 @@ func sessionFlags() []Term {
 	return []Term{
 		{FlagSessions, "", "the readings of this spot come from more than one session", "",
 			"measure all angles of a spot in one session"},
-		{FlagSessionNotTrusted, "", "the checks speak against the session of this row, or the session is not registered",
+		{FlagSessionNotTrusted, "", "the checks speak against the session of this row, or the session is not enrolled",
 			"the verdict of wane check when results are listed",
 			"read what wane check says of the session, and measure again if the instrument was off"},
 		{FlagBaselineNotTrusted, "",
-			"the change of this row is from a pull 0 whose session is not trusted, or is not registered",
+			"the change of this row is from a pull 0 whose session is not trusted, or is not enrolled",
 			"the verdict of wane check when results are listed", "read what wane check says of the session of pull 0"},
 		{FlagNoSession, "", "the study corrects by sessions, and no session corrects this spot: its readings name " +
 			"none, or could not be fitted with the others of their session", "",
@@ -148,7 +148,7 @@ func pullFlags() []Term {
 		{FlagHumid, "", "the coated coupon was read in damp air, or in air much damper or drier than at pull 0; water in " +
 			"the pores may be in its change",
 			fmt.Sprintf("relative humidity above %g %%, or more than %g percentage points from that of pull 0, as "+
-				"registered of the sessions", HumidPercent, HumidPoints),
+				"enrolled for the session", HumidPercent, HumidPoints),
 			"measure in dry air; declare a film that repels water with water_repellent in the roster"},
 	}
 }

@@ -40,7 +40,7 @@ func CheckText(text string) (fault, try string) {
 		case c == utf8.RuneError && size == 1:
 			return quoted(text) + " is not UTF-8 text", "type it again"
 		case Hides(c):
-			fault = fmt.Sprintf("%s holds %U, %s", quoted(text), c, kindOf(c))
+			fault = fmt.Sprintf("%s contains %U, %s", quoted(text), c, kindOf(c))
 			return fault, "type it again in one line, without that character"
 		}
 	}
@@ -56,9 +56,9 @@ func CheckWords(text string) (fault, try string) {
 	}
 	fault = strconv.QuoteToASCII(text)
 	if strings.ContainsFunc(text, unicode.IsMark) {
-		fault += " holds an accent as a character of its own"
+		fault += " contains an accent as a character of its own"
 	} else {
-		fault += " holds a character that Unicode writes in another way too"
+		fault += " contains a character that Unicode writes in another way too"
 	}
 	return fault, "type it again, or save it in Unicode normalisation form C (NFC)"
 }
@@ -76,10 +76,10 @@ func CheckCode(text string) (fault, try string) {
 	for _, c := range text {
 		switch {
 		case isIgnorable(c):
-			return fmt.Sprintf("%s holds %U, which is not seen", strconv.QuoteToASCII(text), c),
+			return fmt.Sprintf("%s contains %U, which is not seen", strconv.QuoteToASCII(text), c),
 				"type it again, without that character"
 		case c != ' ' && unicode.IsSpace(c):
-			return fmt.Sprintf("%s holds %U, a space that is not the plain one", strconv.QuoteToASCII(text), c),
+			return fmt.Sprintf("%s contains %U, a space that is not the plain one", strconv.QuoteToASCII(text), c),
 				"type it again, with plain spaces"
 		}
 	}

@@ -33,7 +33,7 @@ func TestCheckText(t *testing.T) {
 		assert.True(t, study.Hides(c), name)
 		for _, text := range []string{string(c), "A" + string(c), string(c) + "1", "é" + string(c) + "9"} {
 			fault, try := study.CheckText(text)
-			assert.Contains(t, fault, "holds U+", name)
+			assert.Contains(t, fault, "contains U+", name)
 			assert.NotEmpty(t, try)
 			assert.False(t, strings.ContainsFunc(fault, study.Hides), "the message hides nothing itself: %q", fault)
 		}
@@ -69,7 +69,7 @@ func TestCheckCode(t *testing.T) {
 	for _, hidden := range []map[string]rune{hiding, unseen} {
 		for name, c := range hidden {
 			fault, try := study.CheckCode("A" + string(c) + "1")
-			assert.Contains(t, fault, fmt.Sprintf("holds %U, ", c), name)
+			assert.Contains(t, fault, fmt.Sprintf("contains %U, ", c), name)
 			assert.NotEmpty(t, try)
 		}
 	}
@@ -78,8 +78,8 @@ func TestCheckCode(t *testing.T) {
 		fault, _ := study.CheckCode(text)
 		assert.Empty(t, fault, "%+q", text)
 	}
-	for text, want := range map[string]string{"Mu\u0308ller": `"Mu\u0308ller" holds an accent as a character of its own`,
-		"5 \u2126": `"5 \u2126" holds a character that Unicode writes in another way too`} {
+	for text, want := range map[string]string{"Mu\u0308ller": `"Mu\u0308ller" contains an accent as a character of its own`,
+		"5 \u2126": `"5 \u2126" contains a character that Unicode writes in another way too`} {
 		for _, check := range []func(string) (string, string){study.CheckCode, study.CheckWords} {
 			fault, try := check(text)
 			assert.Equal(t, want, fault)

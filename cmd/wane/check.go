@@ -30,7 +30,8 @@ reference has a valid certificate, and no guard holds one of its readings. CSV a
 all columns, with the verdict on the session in each row. A session that is not trusted is a
 finding, not a failure: the exit code is 0.
 
---session and --flagged (sessions that are not trusted) choose sessions.
+--session and --flagged (sessions that are not trusted) choose sessions. --standard chooses
+rows. --coupon is only for --placement: a check standard is not a coupon.
 `
 
 type checkOptions struct {

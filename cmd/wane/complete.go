@@ -1,28 +1,61 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/spf13/cobra"
 
+	"wane/study"
 	"wane/study/desk"
 )
 
 // codes returns the codes of the study, for the completion of a command line: none, and no
 // word of it, if there is no study that can be read.
 func (o *studyOptions) codes(cmd *cobra.Command) *desk.Codes {
-	path, err := o.path()
-	if err != nil {
-		return &desk.Codes{}
-	}
-	ctx := cmd.Context()
-	d, err := desk.OpenToRead(ctx, path, operator())
-	if err != nil {
-		return &desk.Codes{}
-	}
-	codes, err := d.Codes(ctx)
-	if closing := d.Close(); err != nil || closing != nil {
+	var codes *desk.Codes
+	known := o.tryReading(cmd, func(d *desk.Desk) (err error) {
+		codes, err = d.Codes(cmd.Context())
+		return err
+	})
+	if !known {
 		return &desk.Codes{}
 	}
 	return codes
+}
+
+// tryReading reads the study, if there is one that can be read, and reports whether it could.
+func (o *studyOptions) tryReading(cmd *cobra.Command, read func(*desk.Desk) error) bool {
+	path, err := o.path()
+	if err != nil {
+		return false
+	}
+	d, err := desk.OpenToRead(cmd.Context(), path, operator())
+	if err != nil {
+		return false
+	}
+	err = read(d)
+	return d.Close() == nil && err == nil
+}
+
+// completeLog offers words of the history to the completion of a flag.
+func (o *studyOptions) completeLog(cmd *cobra.Command, flag string, word func(*study.Entry) string) {
+	complete := func(cmd *cobra.Command, _ []string, _ string) ([]string, cobra.ShellCompDirective) {
+		var words []string
+		known := o.tryReading(cmd, func(d *desk.Desk) error {
+			return d.Log(cmd.Context(), func(e study.Entry) error {
+				words = addOnce(words, word(&e))
+				return nil
+			})
+		})
+		if !known {
+			words = nil
+		}
+		slices.Sort(words)
+		return words, cobra.ShellCompDirectiveNoFileComp
+	}
+	if err := cmd.RegisterFlagCompletionFunc(flag, complete); err != nil {
+		panic(err) // a flag that the command does not have
+	}
 }
 
 // completeFlag offers codes of the study to the completion of a flag.
@@ -44,6 +77,13 @@ func (o *studyOptions) complete(
 		})
 	if err != nil {
 		panic(err) // a flag that the command does not have
+	}
+}
+
+// completeArgs offers codes of the study to the completion of each argument.
+func (o *studyOptions) completeArgs(cmd *cobra.Command, of func(*desk.Codes) []string) {
+	cmd.ValidArgsFunction = func(cmd *cobra.Command, _ []string, _ string) ([]string, cobra.ShellCompDirective) {
+		return of(o.codes(cmd)), cobra.ShellCompDirectiveNoFileComp
 	}
 }
 

@@ -17,7 +17,7 @@ func TestReleasedSaysWhy(t *testing.T) {
 	j := desk.Judged{Place: study.Place{Coupon: "E1", Pull: 1, Spot: "1", AngleDeg: 8, Polarisation: "u"}, Number: 5,
 		Released: "the guard of humidity is gone"}
 	reportGuards(&out, &desk.GuardChanges{Released: []desk.Judged{j}})
-	assert.Equal(t, "released reading 5, coupon E1, pull 1, spot 1, 8 degrees u: the guard of humidity is gone\n",
+	assert.Equal(t, "released reading 5, coupon E1, pull 1, spot 1, 8° u: the guard of humidity is gone\n",
 		out.String())
 }
 

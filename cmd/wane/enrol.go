@@ -9,7 +9,7 @@ import (
 )
 
 const enrolLong = `Enrol coupons, exposures and pulls, and also instruments, references, check standards and
-sessions. They are CSV tables (rosters); the header tells which table it is:
+sessions. They are CSV tables (rosters); the header says which table it is:
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
                (and water_repellent, glass_batch, leak)

@@ -14,7 +14,7 @@ import (
 	"wane/study/desk"
 )
 
-const exportLong = `Write out what the study holds, in open formats. State one of these:
+const exportLong = `Write out what the study contains, in open formats. State one of these:
 
   --originals DIR  the files that the study keeps (exports, tables of measurements,
                    pictures), byte for byte under their names, into a new or empty folder.

@@ -78,7 +78,7 @@ func statesTable() string {
 	for _, s := range evaluate.States() {
 		rows = append(rows, []string{code(s.Form()), s.Meaning, s.Limit, s.Remedy})
 	}
-	return markdown([]string{"state", "meaning", "when (the first that holds)", "what to do"}, rows)
+	return markdown([]string{"state", "meaning", "when (the first that applies)", "what to do"}, rows)
 }
 
 func flagsTable() string {
@@ -105,7 +105,7 @@ func lawTable(t *testing.T) string {
 			if e.Owner == owner {
 				known := fmt.Sprintf("%.4g ± %g", e.Mean, e.U)
 				if e.U == 0 {
-					known, e.Unit = "as registered", ""
+					known, e.Unit = "as enrolled", ""
 				}
 				rows = append(rows, []string{owner.String(), e.Term, code(e.Name), strings.TrimSpace(known + " " + e.Unit)})
 			}

@@ -10,7 +10,7 @@ const guideWidth = 96
 
 // plainPage lays out a page of the guide, which is Markdown, as plain text of so many columns:
 // headings are underlined, paragraphs and items filled, tables set in columns. What is indented by
-// four spaces stays as it is. Comments of the source are left out.
+// four spaces stays as it is. Comments of the source are omitted.
 func plainPage(page string, width int) string {
 	var out strings.Builder
 	for block := range strings.SplitSeq(strings.TrimSpace(withoutComments(page)), "\n\n") {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -15,27 +16,37 @@ import (
 
 const logLong = `Print the history of the study, oldest line first: when, who, which command, what it did, the
 reason if one was given, and which program. NUMBER, or a range such as 12-20, prints only these
-lines. --hashes adds the hash of each line, which covers all lines before it. Write down the
-last hash somewhere else: wane verify --contains can then tell whether the history still has
-it. If rows of the study are missing, the history is printed and the exit code is 1.
+lines; --verb and --who print only lines of these commands and people. --hashes adds the hash
+of each line, which covers all lines before it. Write down the last hash somewhere else:
+wane verify --contains can then say whether the history still has it. If rows of the study are
+missing, the history is printed and the exit code is 1.
 `
 
 type logOptions struct {
 	study  studyOptions
 	list   listOptions
 	hashes bool
+
+	lines study.Spans
+	verbs []string
+	whos  []string
 }
 
 func newLogCommand() *cobra.Command {
 	o := &logOptions{}
 	cmd := &cobra.Command{
 		Use: "log [NUMBER...]", Short: "the study's history", Long: logLong + columnsHelp(logColumns) + exitCodes,
-		Example: "  wane log\n  wane log --hashes --format csv",
+		Example: "  wane log\n  wane log --verb review --who ada\n  wane log --hashes --format csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runLog(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, append(logColumns[:len(logColumns):len(logColumns)], hashColumn))
-	cmd.Flags().BoolVar(&o.hashes, "hashes", false, "print the hash of each line too")
+	f := cmd.Flags()
+	f.BoolVar(&o.hashes, "hashes", false, "print the hash of each line too")
+	f.StringArrayVar(&o.verbs, "verb", nil, "only lines of this command, as in column verb; repeatable")
+	f.StringArrayVar(&o.whos, "who", nil, "only lines of this person or program; repeatable")
+	o.study.completeLog(cmd, "verb", func(e *study.Entry) string { return e.Verb })
+	o.study.completeLog(cmd, "who", func(e *study.Entry) string { return e.Who })
 	return cmd
 }
 
@@ -66,29 +77,27 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	if err != nil {
 		return err
 	}
-	lines, err := numberSpans(args, "line of the history", "wane log")
-	if err != nil {
+	if o.lines, err = numberSpans(args, "line of the history", "wane log"); err != nil {
 		return err
+	}
+	for name, words := range map[string][]string{"verb": o.verbs, "who": o.whos} {
+		if slices.Contains(words, "") {
+			return usagef("name it, or leave the flag out", "--%s is empty", name)
+		}
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		out := columns.open(pageOf(cmd), o.list.format)
-		n, last := 0, int64(0)
-		err := d.Log(cmd.Context(), func(e study.Entry) error {
-			if last = e.Number; len(lines) > 0 && !lines.Contain(e.Number) {
-				return nil
-			}
-			n++
-			return out.write(&e)
-		})
-		if err == nil && n == 0 && len(lines) > 0 {
-			err = &study.Refusal{Fault: fmt.Sprintf("the history has no line %v", lines),
-				Try: fmt.Sprintf("its lines are 1 to %d", last)}
-		}
+		missed, err := o.write(cmd.Context(), d, out)
 		if err != nil {
 			return err
 		}
 		if err := out.end(); err != nil {
 			return err
+		}
+		if missed != "" {
+			if err := printLine(cmd.ErrOrStderr(), "note %s", missed); err != nil {
+				return err
+			}
 		}
 		missing := d.Complete(cmd.Context())
 		var failure *study.Failure
@@ -98,3 +107,51 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 		return missing
 	})
 }
+
+// write writes the lines that are asked for. missed says why there is none; a number that the
+// history does not have, a verb and a name are refused.
+func (o *logOptions) write(ctx context.Context, d *desk.Desk, out *rowsOf[*study.Entry]) (missed string, err error) {
+	var verbs, whos []string
+	numbered, kept, last := 0, 0, int64(0)
+	err = d.Log(ctx, func(e study.Entry) error {
+		last, verbs, whos = e.Number, addOnce(verbs, e.Verb), addOnce(whos, e.Who)
+		if len(o.lines) > 0 && !o.lines.Contain(e.Number) {
+			return nil
+		}
+		numbered++
+		if len(o.verbs) > 0 && !slices.Contains(o.verbs, e.Verb) || len(o.whos) > 0 && !slices.Contains(o.whos, e.Who) {
+			return nil
+		}
+		kept++
+		return out.write(&e)
+	})
+	if err == nil && numbered == 0 && len(o.lines) > 0 {
+		err = &study.Refusal{Fault: fmt.Sprintf("the history has no line %v", o.lines),
+			Try: fmt.Sprintf("its lines are 1 to %d", last)}
+	}
+	if err == nil {
+		err = refuseOther("--verb", o.verbs, verbs)
+	}
+	if err == nil {
+		err = refuseOther("--who", o.whos, whos)
+	}
+	if err != nil || kept > 0 || numbered == 0 {
+		return "", err
+	}
+	return "no line of the history matches all of the numbers and flags", nil
+}
+
+// refuseOther refuses a word of a flag that no line of the history has.
+func refuseOther(flag string, words, known []string) error {
+	for _, word := range words {
+		if !slices.Contains(known, word) {
+			slices.Sort(known)
+			return &study.Refusal{Fault: fmt.Sprintf("%s: the history has no line with %s", flag, study.Shown(word)),
+				Try: study.DidYouMean(word, known, "use one of these: "+firstOf(known, mostWordsNamed))}
+		}
+	}
+	return nil
+}
+
+// mostWordsNamed is how many words of the history a refusal names.
+const mostWordsNamed = 12

@@ -31,7 +31,7 @@ func TestMemoryIsBounded(t *testing.T) {
 		{"two columns", func(w io.Writer) {
 			fmt.Fprintln(w, "nm,%R")
 			writeMany(w, strings.Repeat("400.123,4\n", 100), most/1000)
-		}, "9,800,000 rows of 2 cells are more than one export may hold"},
+		}, "9,800,000 rows of 2 cells are more than one export may contain"},
 		{"as many numbers as are read, with gaps", func(w io.Writer) {
 			fmt.Fprint(w, "nm")
 			writeMany(w, ",R %", 7000)

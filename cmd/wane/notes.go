@@ -17,7 +17,7 @@ const (
 
 // noteLines puts notes on files into few lines: first a line for each file that has notes of its
 // own, then, counted, a line for each note that is on several files. more reports whether
-// something was left out, which --explain shows.
+// something was skipped, which --explain shows.
 func noteLines(notes []desk.Note) (lines []string, more bool) {
 	var texts, files []string
 	on := map[string][]string{} // files by the text

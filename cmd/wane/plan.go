@@ -294,7 +294,7 @@ func (o *planOptions) notes(out io.Writer, plans []*evaluate.Plan) {
 func (o *planOptions) assumed(setup *evaluate.Setup) []string {
 	lines, line := []string{"assumed beside the noise, as standard uncertainties:"}, map[film.Owner]int{}
 	for _, e := range film.Law(setup) {
-		if e.U == 0 || !o.sees(&e) {
+		if e.U == 0 || !o.isAffectedBy(&e) {
 			continue
 		}
 		known := fmt.Sprintf("%s %.4g ± %.3g", e.Term, e.Mean, e.U)
@@ -320,8 +320,8 @@ func (o *planOptions) assumed(setup *evaluate.Setup) []string {
 	return lines
 }
 
-// sees reports whether curves of the planned polarisation show an effect.
-func (o *planOptions) sees(e *film.LawEffect) bool {
+// isAffectedBy reports whether an effect changes curves of the planned polarisation.
+func (o *planOptions) isAffectedBy(e *film.LawEffect) bool {
 	switch e.Name {
 	case "s_share":
 		return o.of.Polarisation == "u"

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -160,9 +161,10 @@ func newProfileListCommand() *cobra.Command {
 	o := &studyOptions{}
 	var list listOptions
 	cmd := &cobra.Command{
-		Use: "list", Short: "the profiles that the study keeps", Example: "  wane profile list",
-		Long: "List the profiles that the study keeps, every version.\n" + exitCodes,
-		Args: exactly(0, "wane profile list shows all"),
+		Use: "list [NAME...]", Short: "the profiles that the study keeps",
+		Example: "  wane profile list\n  wane profile list bench-1",
+		Long: "List the profiles that the study keeps, every version, or only those of the profiles that you\n" +
+			"name.\n" + exitCodes,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := list.check(cmd); err != nil {
 				return err
@@ -172,6 +174,11 @@ func newProfileListCommand() *cobra.Command {
 				return err
 			}
 			return o.reading(cmd.Context(), func(d *desk.Desk) error {
+				for _, name := range args {
+					if _, err := d.Profile(cmd.Context(), name, 0); err != nil {
+						return err
+					}
+				}
 				all, err := d.Profiles(cmd.Context())
 				if err != nil {
 					return err
@@ -181,6 +188,9 @@ func newProfileListCommand() *cobra.Command {
 				}
 				out := columns.open(pageOf(cmd), list.format)
 				for i := range all {
+					if len(args) > 0 && !slices.Contains(args, all[i].Name) {
+						continue
+					}
 					if err := out.write(&all[i]); err != nil {
 						return err
 					}
@@ -191,6 +201,7 @@ func newProfileListCommand() *cobra.Command {
 	}
 	o.bind(cmd)
 	bindListing(cmd, &list, profileColumns)
+	o.completeArgs(cmd, func(c *desk.Codes) []string { return c.Profiles })
 	return cmd
 }
 

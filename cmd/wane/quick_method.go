@@ -150,7 +150,7 @@ func structuresTable(p page, v *film.Verdict, found *desk.Structures) error {
 		"the curves\n  show it with less than 0.1 % false alarms, and another structure may explain them as well")
 	if !found.DetectionLimitNM.Valid() {
 		_, err := fmt.Fprintln(p,
-			"  detection limit: none; these curves would miss even a thick film, or a pin says that there is a film")
+			"  detection limit: none; these curves would miss even a thick film, or a fixed value says that there is a film")
 		return err
 	}
 	_, err := fmt.Fprintf(p, "  detection limit: a uniform film of %.1f nm would be distinguished from bare glass in "+

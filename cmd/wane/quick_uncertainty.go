@@ -138,7 +138,7 @@ func openEnds(r *evaluate.Interval) string {
 	case r.Fault != "":
 		return "could not be computed: " + r.Fault
 	case !r.Lower.Valid() && !r.Upper.Valid() && !r.LowerOpen && !r.UpperOpen:
-		return "pinned, or not free in this model"
+		return "fixed, or not free in this model"
 	case r.LowerOpen && r.UpperOpen:
 		return "not determined"
 	case r.LowerOpen:

@@ -51,7 +51,7 @@ func TestCommandsOfTheREADME(t *testing.T) {
 }
 
 // requireShown checks that the output which is below a command of the README is what the
-// command prints: each line of it, in this order; lines of three points stand for what was left out.
+// command prints: each line of it, in this order; lines of three points stand for what was skipped.
 func requireShown(t *testing.T, readme, line, stdout string) {
 	_, below, found := strings.Cut(readme, line)
 	require.True(t, found, line)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,16 +16,17 @@ import (
 
 const reviewLong = `Decide about readings. Without --release and --aside the command lists the readings that do
 not enter results, because a guard holds them or a person set them aside. The table has one
-row for each spot; --explain, a spot or numbers show each reading. With one of the two flags
-and a reason, which stays in the study, you change how readings stand:
+row for each spot; --explain, a spot or numbers show each reading. A reason that an earlier
+row has is not repeated: "as reading 17". With one of the two flags and a reason, which stays
+in the study, you change how readings stand:
 
   --release  the readings enter results, whatever a guard found or a person decided before
   --aside    the readings stay in the study, but enter no result
 
 Name the readings by the numbers that the list and wane trace show (17, or a range such as
 196-199), or by place: --coupon, --pull, --spot, --coating, --angle, --polarisation,
---session and --flagged together. Nothing is deleted, and the last decision counts. Results that depend on
-such a reading show only the flag reviewed until wane fit runs again.
+--session and --flagged together. Nothing is deleted, and the last decision counts. Results
+that depend on such a reading show only the flag reviewed until wane fit runs again.
 `
 
 type reviewOptions struct {
@@ -293,7 +295,7 @@ func listSpots(p page, all []desk.Judged) error {
 	}
 	out := spotColumns.open(p, "table")
 	out.table.remedy = "a wider terminal shows them"
-	for _, of := range bySpot(all, func(*desk.Judged) string { return "" }) {
+	for _, of := range bySpot(all) {
 		if err := out.write(of); err != nil {
 			return err
 		}
@@ -309,6 +311,9 @@ func listJudged(p page, format string, columns listing[*desk.Judged], all []desk
 	if len(all) == 0 && format == "table" {
 		return listSpots(p, nil)
 	}
+	if format == "table" {
+		columns = reasonsOnce(columns)
+	}
 	out := columns.open(p, format)
 	for i := range all {
 		if err := out.write(&all[i]); err != nil {
@@ -316,6 +321,30 @@ func listJudged(p page, format string, columns listing[*desk.Judged], all []desk
 		}
 	}
 	return out.end()
+}
+
+// reasonsOnce returns the columns for one table, in which the reasons of a reading are written out
+// once: a later reading with the same reasons names the first.
+func reasonsOnce(columns listing[*desk.Judged]) listing[*desk.Judged] {
+	first := map[string]int64{} // reading by its reasons
+	columns = slices.Clone(columns)
+	for i := range columns {
+		if columns[i].name != "held_for" {
+			continue
+		}
+		columns[i].cell = func(j *desk.Judged) string {
+			reasons := study.HoldWords(j.Holds)
+			if reasons == "" {
+				return dash("")
+			}
+			if number, known := first[reasons]; known && number != j.Number {
+				return fmt.Sprintf("as reading %d", number)
+			}
+			first[reasons] = j.Number
+			return reasons
+		}
+	}
+	return columns
 }
 
 // lastReview returns the last judgement of a reading by a person, an empty one if there is none.

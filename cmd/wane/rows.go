@@ -136,7 +136,7 @@ func appendString(buf []byte, s string) []byte {
 		if c := s[i]; c < ' ' || c >= 0x7f || c == '"' || c == '\\' || c == '<' || c == '>' || c == '&' {
 			quoted, err := json.Marshal(s)
 			if err != nil {
-				panic("a string that JSON cannot hold") // json.Marshal takes every string
+				panic("a string that JSON cannot contain") // json.Marshal takes every string
 			}
 			return append(buf, quoted...)
 		}

@@ -259,7 +259,7 @@ func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
 		[]byte(head+table(reading["file"], "#2", `"E\u200b1"`, "0", "1", "8", "u", "R", "percent")), 0o600))
 	code, _, stderr := wane(t, "intake", "--map", "map.csv")
 	assert.Equal(t, exitRefused, code)
-	assert.Contains(t, stderr, `map.csv:2: column coupon: "E\u200b1" holds U+200B`,
+	assert.Contains(t, stderr, `map.csv:2: column coupon: "E\u200b1" contains U+200B`,
 		"a code is refused however it is written")
 }
 

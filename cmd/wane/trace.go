@@ -18,7 +18,8 @@ or a picture. Give its name as it was taken in, or at least eight digits of its 
 list has spectra, measurements, coupons and fits, and the rows of results that would differ
 without this file: also those that are compared with it or corrected by it.
 
---pull, --spot, --session and --flagged choose rows, and with --export also --coupon.
+--pull, --spot, --session and --flagged choose rows, and with --export also --coupon. There is
+no --coating: a coupon has one coating, and wane results --coating names the coupons.
 `
 
 type traceOptions struct {

@@ -26,8 +26,8 @@ write-ahead log is missing, or damaged before its end, the study is refused.
 all fits again.
 
 A person who changes the file can also compute all its checksums and hashes again. To notice
-this, compare with something that is kept elsewhere. --contains HASH tells whether the history
-has a hash that was printed before (by verify, backup or log --hashes). --against BACKUP tells
+this, compare with something that is kept elsewhere. --contains HASH says whether the history
+has a hash that was printed before (by verify, backup or log --hashes). --against BACKUP says
 whether the history begins with the history of the backup. If WANE_WITNESS names a file, each
 command adds a line to it (time, study, number and hash), and verify compares the history with
 it. If that file cannot be written, a command stops before it does anything. If writing fails

@@ -56,7 +56,7 @@ func noiseless(t *testing.T, tr truth, setup film.Setup, curves []film.Curve) *f
 	return s
 }
 
-// Whatever is free or held, the uncertainties told beforehand are those of a fit of
+// Whatever is free or fixed, the uncertainties predicted are those of a fit of
 // noise-free curves, which the general stack gives. They differ by where the fit ends,
 // within a few 1e-4 of u.
 func TestPlanIsWhatAFitSays(t *testing.T) {

@@ -49,7 +49,7 @@ func changeOf(r film.BudgetRow) float64    { return r.ChangePP }
 // With everything else held, noise alone is left: it contributes the u of the fit, within
 // the Monte Carlo error 1/√(2·1000), 2.2 %. A second check of the u of thickness: 0.08 nm,
 // noise and scale only (see TestPrecisionTable).
-func TestBudgetOfNoiseAlone(t *testing.T) {
+func TestBudgetOfNoiseOnly(t *testing.T) {
 	nm := grid(380, 1100, 2)
 	silica, err := optics.FusedSilica().At(550)
 	require.NoError(t, err)

@@ -47,7 +47,7 @@
 //
 // Each effect belongs to an owner, a session, a placement, a coupon, a batch of glass, a coating or a spot, and stays free
 // under what is known of it beforehand instead of being fixed: law.go has the table, [Known] the sizes, which are common
-// practice without a source unless a laboratory states its own. Effects that one reading cannot tell apart are fitted as
+// practice without a source unless a laboratory states its own. Effects that one reading cannot distinguish are fitted as
 // one, with their variances added. [Verdict.Errors] says how much of an uncertainty each effect causes, with its sign, so
 // that what two results share counts once in their difference.
 //

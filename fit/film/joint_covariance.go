@@ -32,7 +32,7 @@ func (t *jointFit) covariance(r *fit.Result) error {
 	}
 	if t.dof < 1 {
 		return &InputError{"joint fit", "its points do not determine all parameters",
-			"give more curves or points, or pin parameters"}
+			"give more curves or points, or fix parameters"}
 	}
 	t.inflation = max(1, r.Cost/float64(t.dof)/(effective/points))
 	if t.inflation > 1 { // of the noise, not of what is known beforehand

@@ -43,17 +43,17 @@ func (p *part) usable() error {
 	refuse := func(fault, try string) error { return &InputError{p.member.Name, fault, try} }
 	switch v := p.own; {
 	case p.member.Spot.Loss != fit.Squares:
-		return refuse("it is left out: a robust loss cannot be fitted with other spots", "fit it with the loss of squares")
+		return refuse("it is excluded: a robust loss cannot be fitted with other spots", "fit it with the loss of squares")
 	case !v.Converged:
-		return refuse("it is left out: its own fit has not converged", "look at its curves")
+		return refuse("it is excluded: its own fit has not converged", "look at its curves")
 	case v.ReducedChi2 > PoorFit:
-		return refuse(fmt.Sprintf("it is left out: its own fit is poor, with a reduced chi-square of %.3g", v.ReducedChi2),
+		return refuse(fmt.Sprintf("it is excluded: its own fit is poor, with a reduced chi-square of %.3g", v.ReducedChi2),
 			"look at its curves, its glass and its far face")
 	}
 	return nil
 }
 
-// jointlyApart are the owners whose effects a joint fit tells from those of the session and of the batch.
+// jointlyApart are the owners whose effects a joint fit distinguishes from those of the session and of the batch.
 var jointlyApart = ownersOf(OwnerPlacement, OwnerCoupon)
 
 // ownSolution returns the solution of the spot by itself that the part starts from.

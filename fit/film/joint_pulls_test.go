@@ -69,7 +69,7 @@ func TestLife(t *testing.T) {
 		var pulls []film.Pull
 		var truths []truth
 		for pull := range 3 {
-			s := sitting{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(),
+			s := instrument{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(),
 				factors: map[float64]float64{}, tilts: map[float64]float64{}}
 			for _, a := range angles {
 				s.factors[a], s.tilts[a] = 1+0.01*rng.NormFloat64(), 0.3*rng.NormFloat64()

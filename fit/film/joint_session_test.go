@@ -19,14 +19,14 @@ import (
 	"wane/optics"
 )
 
-// sitting is what is wrong, unknown to the fit, with the instrument of a made-up session.
-type sitting struct {
+// instrument is what is wrong, unknown to the fit, with that of a made-up session.
+type instrument struct {
 	scale, tilt, share float64             // factor, degrees, fraction
 	factors, tilts     map[float64]float64 // more, by angle: factor, degrees
 }
 
-// curves are readings of the truth on a glass in the sitting, with a native beam.
-func (s sitting) curves(tb testing.TB, t truth, glass optics.Index, nm, angles []float64, rng *rand.Rand) []film.Curve {
+// curves are readings of the truth on a glass with this instrument, with a native beam.
+func (s instrument) curves(tb testing.TB, t truth, glass optics.Index, nm, angles []float64, rng *rand.Rand) []film.Curve {
 	var out []film.Curve
 	for _, a := range angles {
 		read, gain := t.polarised(tb, nm, a+s.tilt+s.tilts[a], glass, optics.Polarisation(s.share)), s.scale
@@ -63,7 +63,7 @@ var noFilm = truth{bare: 1}
 
 // session simulates a blank and a check standard of another glass, and a coupon for each
 // truth.
-func (s sitting) session(tb testing.TB, truths []truth, nm, angles []float64, seed uint64) []film.Member {
+func (s instrument) session(tb testing.TB, truths []truth, nm, angles []float64, seed uint64) []film.Member {
 	rng := rand.New(rand.NewPCG(seed, 77))
 	known := sessionOnly(usualSession)
 	soda, silica := film.Glass{Index: optics.SodaLime()}, film.Glass{Index: optics.FusedSilica()}
@@ -98,7 +98,7 @@ var threeTruths = []truth{
 }
 
 // drifted is a session far from what is known beforehand.
-var drifted = sitting{scale: 0.97, tilt: 0.4, share: 0.54}
+var drifted = instrument{scale: 0.97, tilt: 0.4, share: 0.54}
 
 // A session with a drifted instrument finds the drift, though it lies up to three
 // standard deviations from what is taken to be known, and the films better than each
@@ -142,13 +142,13 @@ func TestDriftedSession(t *testing.T) {
 			}
 			for i, tr := range threeTruths {
 				v := got.Spots[i+2].Verdict
-				alone, err := film.Fit(context.Background(), members[i+2].Spot)
+				own, err := film.Fit(context.Background(), members[i+2].Spot)
 				require.NoError(t, err)
 				near(t, v.ThicknessNM, tr.thickness, math.Inf(1), "thickness")
 				near(t, v.Porosity, tr.porosity, math.Inf(1), "porosity")
 				near(t, v.Bare, tr.bare, math.Inf(1), "bare fraction")
-				assert.Less(t, v.ThicknessNM.U, 0.85*alone.ThicknessNM.U, "nm")
-				assert.Less(t, v.Bare.U, 0.85*alone.Bare.U)
+				assert.Less(t, v.ThicknessNM.U, 0.85*own.ThicknessNM.U, "nm")
+				assert.Less(t, v.Bare.U, 0.85*own.Bare.U)
 				assert.True(t, v.Separable())
 			}
 		})
@@ -238,7 +238,7 @@ func TestSessionCoverage(t *testing.T) {
 	require.NoError(t, err)
 	for seed := range uint64(n) {
 		rng := rand.New(rand.NewPCG(seed, 31))
-		s := sitting{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(), factors: map[float64]float64{},
+		s := instrument{scale: 1 + 0.01*rng.NormFloat64(), share: 0.5 + 0.05*rng.NormFloat64(), factors: map[float64]float64{},
 			tilts: map[float64]float64{}}
 		for _, a := range angles {
 			s.factors[a], s.tilts[a] = 1+0.01*rng.NormFloat64(), 0.3*rng.NormFloat64()
@@ -433,7 +433,7 @@ func TestBadSessions(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// A spot that cannot be fitted, or not well, is left out and says so; the others are
+// A spot that cannot be fitted, or not well, is excluded and says so; the others are
 // fitted as if it were not there.
 func TestSpotsLeftOut(t *testing.T) {
 	nm := grid(400, 1100, 10)

@@ -255,17 +255,17 @@ func TestWorkers(t *testing.T) {
 // solvers stop at different points, each within a thousandth of an uncertainty.
 func TestSessionOfOne(t *testing.T) {
 	m := madeUp(t, 3)[2]
-	alone, err := Fit(context.Background(), m.Spot)
+	own, err := Fit(context.Background(), m.Spot)
 	require.NoError(t, err)
 	j, err := FitSession(context.Background(), []Member{m}, 1)
 	require.NoError(t, err)
 	v := j.Spots[0].Verdict
-	assert.InDelta(t, 1, j.ReducedChi2/alone.ReducedChi2, 1e-4, "by itself it has one factor for those of angle and curve, of which the product is quadratic")
-	assert.Equal(t, alone.Flags, v.Flags)
-	assert.InDelta(t, 1, v.RMSResidual/alone.RMSResidual, 1e-6)
-	for name, e := range map[string][2]Estimate{"thickness": {alone.ThicknessNM, v.ThicknessNM},
-		"porosity": {alone.Porosity, v.Porosity},
-		"bare":     {alone.Bare, v.Bare}, "solid": {alone.SolidNM, v.SolidNM}, "scale": {alone.Scale, v.Scale}} {
+	assert.InDelta(t, 1, j.ReducedChi2/own.ReducedChi2, 1e-4, "by itself it has one factor for those of angle and curve, of which the product is quadratic")
+	assert.Equal(t, own.Flags, v.Flags)
+	assert.InDelta(t, 1, v.RMSResidual/own.RMSResidual, 1e-6)
+	for name, e := range map[string][2]Estimate{"thickness": {own.ThicknessNM, v.ThicknessNM},
+		"porosity": {own.Porosity, v.Porosity},
+		"bare":     {own.Bare, v.Bare}, "solid": {own.SolidNM, v.SolidNM}, "scale": {own.Scale, v.Scale}} {
 		assert.InDelta(t, 0, (e[0].Value-e[1].Value)/e[0].U, 1e-3, name)
 		assert.InDelta(t, 1, e[0].U/e[1].U, 1e-4, name)
 	}

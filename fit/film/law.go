@@ -30,7 +30,7 @@ const (
 	OwnerCoating                 // the coating
 	OwnerSpot                    // the marked place, at all pulls
 	OwnerReading                 // the marked place at one pull
-	OwnerInstrument              // the instrument as registered
+	OwnerInstrument              // the instrument as enrolled
 	OwnerJoint                   // a joint fit: what its spots share that does not outlive it
 )
 
@@ -52,12 +52,12 @@ type effect struct {
 	// knowledge returns what is known of it beforehand: mean and standard uncertainty; 0 fixes the effect at its mean, and
 	// an infinite one means that nothing is known.
 	knowledge func(k *Known, s *Spot) (mean, sd float64)
-	// merges is the effect with which one reading cannot tell it apart: a reading by itself has one parameter for both,
+	// merges is the effect from which one reading cannot distinguish it: a reading by itself has one parameter for both,
 	// with the variances of what is known of each added. noMerge: none.
 	merges kind
 }
 
-// noMerge says that an effect is told apart from all others.
+// noMerge says that an effect is distinguished from all others.
 const noMerge kind = -1
 
 // law lists the effects but those of the film itself, in the order of their kinds.
@@ -118,8 +118,8 @@ func ownersOf(list ...Owner) (set owners) {
 	return set
 }
 
-// merged reports whether effect e has no parameter of its own at a place, because a reading cannot tell it from the effect
-// that it merges with. apart are the owners whose effects stay apart, as in a joint fit.
+// merged reports whether effect e has no parameter of its own at a place, since a reading cannot distinguish it from
+// the effect that it merges with. apart are the owners whose effects stay apart, as in a joint fit.
 func (m *model) merged(e *effect, setting int, apart owners) bool {
 	if e.merges == noMerge || apart.has(e.owner) {
 		return false

@@ -103,7 +103,7 @@ func newRemountSeries(curves []Remounted) (*remountSeries, error) {
 	}
 	s := &remountSeries{curves: curves, placements: len(curves[0].R)}
 	if s.placements < LeastPlacements {
-		return nil, &InputError{"series", fmt.Sprintf("%d placements are too few to tell how they scatter; "+
+		return nil, &InputError{"series", fmt.Sprintf("%d placements are too few to say how they scatter; "+
 			"at least %d are needed", s.placements, LeastPlacements), "set the coupon down more often; 10 times are useful"}
 	}
 	for k := range curves {

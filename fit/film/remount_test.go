@@ -209,11 +209,11 @@ func TestPlacementFaults(t *testing.T) {
 	clear(normal[0].TiltSlope)
 	for says, curves := range map[string][]film.Remounted{
 		"film: series: no curve is given": nil,
-		"film: series: 2 placements are too few to tell how they scatter; at least 3 are needed": series(fourAngles, 2),
-		"film: curve 2: its values are all equal, which is not a spectrum":                       flat,
-		"film: curve 1 of placement 2: its readings are those of placement 1":                    same,
-		"film: curve 3 of placement 2: point 6 is not a finite number":                           broken,
-		"film: series: its curves do not distinguish a factor, a tilt and a zero":                normal,
+		"film: series: 2 placements are too few to say how they scatter; at least 3 are needed": series(fourAngles, 2),
+		"film: curve 2: its values are all equal, which is not a spectrum":                      flat,
+		"film: curve 1 of placement 2: its readings are those of placement 1":                   same,
+		"film: curve 3 of placement 2: point 6 is not a finite number":                          broken,
+		"film: series: its curves do not distinguish a factor, a tilt and a zero":               normal,
 	} {
 		_, err := film.MeasurePlacement(curves, 0.95)
 		var in *film.InputError

@@ -250,7 +250,7 @@ func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*so
 	dof, cost := r.DegreesOfFreedom(), r.Cost
 	if dof < 1 {
 		return nil, &InputError{"spot", fmt.Sprintf("%d points do not determine all parameters", m.points),
-			"give more curves or points, or pin parameters"}
+			"give more curves or points, or fix parameters"}
 	}
 	chi2 := cost / float64(dof)
 	if m.spot.Loss != fit.Squares {
@@ -352,7 +352,7 @@ func (m *model) covariance(s *solution) error {
 		}
 		if cov, err = s.result.CovarianceWith(known); err != nil {
 			return inputErrorOf("spot", "the curves do not determine the fit at all", err,
-				"give more curves, or pin parameters")
+				"give more curves, or fix parameters")
 		}
 	}
 	s.cov = cov

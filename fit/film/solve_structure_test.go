@@ -198,7 +198,7 @@ func TestEffectivePoints(t *testing.T) {
 	assert.LessOrEqual(t, few, 2)
 }
 
-// Masked points are as if they had not been measured, spikes are found and left out,
+// Masked points are as if they had not been measured, spikes are found and excluded,
 // and the spot that was given is not changed.
 func TestLeftOut(t *testing.T) {
 	ctx, nm, tr := context.Background(), grid(380, 1100, 2), truth{118, 0.36, 0.05, 1, 1.458}

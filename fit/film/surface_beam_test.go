@@ -104,7 +104,7 @@ func TestAveragesAgainstStack(t *testing.T) {
 }
 
 // A step between detectors is found and does no harm to the film, on compressed
-// curves; not registered, it does.
+// curves; not enrolled, it does.
 func TestDetectorJoin(t *testing.T) {
 	ctx := context.Background()
 	spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0.1, 3)

@@ -180,7 +180,7 @@ func (g *nodes) error(setup *Setup, tau float64, short, full *view) float64 {
 			worst = max(worst, math.Abs(got[i]-want[i]))
 		}
 	}
-	both := func(film *filmState) {
+	compare := func(film *filmState) {
 		short.setFilm(film, &sight{})
 		full.setFilm(film, &sight{})
 		for q := range short.bare {
@@ -188,11 +188,11 @@ func (g *nodes) error(setup *Setup, tau float64, short, full *view) float64 {
 		}
 	}
 	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
-		both(&filmState{d: tau / index, index: index, skeleton: skeleton})
+		compare(&filmState{d: tau / index, index: index, skeleton: skeleton})
 	}
 	for _, sign := range []float64{-1, 1} { // and for films of much structure
 		index := (lo + hi) / 2
-		both(&filmState{d: (tau - 10*skeleton) / index, index: index, skeleton: skeleton, structured: true, gradient: sign * 0.1,
+		compare(&filmState{d: (tau - 10*skeleton) / index, index: index, skeleton: skeleton, structured: true, gradient: sign * 0.1,
 			skin: 10 * sign, variance: 0.01})
 	}
 	check(short.bare[0].R, full.bare[0].R)

@@ -139,7 +139,7 @@ func TestCompressionAlgebra(t *testing.T) {
 	for i := range y {
 		assert.InDelta(t, y[i], back[i], 1e-12)
 	}
-	// Any curve: what is left out is its distance from the polynomial that is packed.
+	// Any curve: what is excluded is its distance from the polynomial that is packed.
 	rng := rand.New(rand.NewPCG(2, 2))
 	want := 0.0
 	for i := range y {

@@ -44,7 +44,7 @@ func TestBadSpots(t *testing.T) {
 			"the thickness of the glass is not given"},
 		{"s share", func(s *film.Spot) { s.Curves[0].Pol = 1.5 }, "s share of 1.5"},
 		{"contradictory pins", func(s *film.Spot) { s.Pins = film.Pins{film.Porosity: 0.3, film.FilmIndex: 1.3} },
-			"pinned together"},
+			"fixed together"},
 		{"the same curve twice", func(s *film.Spot) { s.Curves = append(s.Curves, s.Curves[0]) },
 			"curve 3: its readings are those of curve 1"},
 		{"values beyond numbers", func(s *film.Spot) { s.Curves[0].R[3] = 1e300 }, "point 4 is 1e+300"},

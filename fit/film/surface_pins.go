@@ -34,11 +34,11 @@ func ParsePins(words []string) (Pins, error) {
 			return nil, &InputError{"pins", fmt.Sprintf("%q in %q is not a number", text, w), "write for example bare=0"}
 		}
 		if _, known := pinRange[name]; !known {
-			return nil, &InputError{"pins", fmt.Sprintf("there is no parameter %q to pin", name),
-				"pin one of thickness, porosity, index, bare, scale"}
+			return nil, &InputError{"pins", fmt.Sprintf("there is no parameter %q to fix", name),
+				"fix one of thickness, porosity, index, bare, scale"}
 		}
 		if old, twice := pins[name]; twice && old != v {
-			return nil, &InputError{"pins", fmt.Sprintf("%s is pinned at both %g and %g", name, old, v), "pin it once"}
+			return nil, &InputError{"pins", fmt.Sprintf("%s is fixed at both %g and %g", name, old, v), "fix it once"}
 		}
 		pins[name] = v
 	}
@@ -64,19 +64,19 @@ func (p Pins) Check(c Coating) error {
 		}
 		if !(v >= r[0] && v <= r[1]) {
 			return &InputError{"pins", fmt.Sprintf("%s=%g is outside %.4g to %.4g", name, v, r[0], r[1]),
-				"pin it inside that range"}
+				"fix it inside that range"}
 		}
 	}
 	_, porosity := p[Porosity]
 	_, index := p[FilmIndex]
 	_, thickness := p[Thickness]
 	if porosity && index {
-		return &InputError{"pins", "porosity and index are pinned together, but one gives the other through the mixing " +
-			"rule", "pin one of the two"}
+		return &InputError{"pins", "porosity and index are fixed together, but one gives the other through the mixing " +
+			"rule", "fix one of the two"}
 	}
 	if bare, ok := p[Bare]; ok && bare == 1 && (porosity || index || thickness) {
-		return &InputError{"pins", "bare=1 says that there is no film, yet its thickness, porosity or index is pinned too",
-			"pin either bare=1 or the film"}
+		return &InputError{"pins", "bare=1 says that there is no film, yet its thickness, porosity or index is fixed too",
+			"fix either bare=1 or the film"}
 	}
 	return nil
 }

@@ -138,7 +138,7 @@ type Setup struct {
 // Method is how curves are fitted. The zero value suits most curves.
 type Method struct {
 	Loss  fit.Loss // how far-off points count; the zero value counts their squares
-	Masks []Window // wavelengths that are left out
+	Masks []Window // wavelengths that are excluded
 	// Structures has each structure of the film fitted by itself, too, to see what the curves say of it: see [Verdict.Rungs].
 	Structures bool
 }

@@ -30,7 +30,7 @@ type Verdict struct {
 	NoiseSD         float64 // of one point, a fraction; root mean square over the curves
 	RMSResidual     float64 // a fraction
 	ReducedChi2     float64
-	Points          int     // those left out are not counted
+	Points          int     // those excluded are not counted
 	EffectivePoints float64 // fewer where neighbouring residuals hang together
 	LeftOut         int     // points inside masks, and spikes
 	Rungs           []Rung  // what was fitted to choose between bare glass and a film, and see Method.Structures

@@ -68,7 +68,7 @@ func faultFlags() []Flag {
 			fmt.Sprintf("standard uncertainty of thickness above the larger of %d nm and %g %%, of porosity above %g, "+
 				"of bare fraction above %.2f; glass without a film: noise that would hide even a thick one",
 				limitThicknessNM, 100*limitThicknessPart, limitPorosity, limitBare),
-			"measure at more angles, or pin a parameter whose value is known"},
+			"measure at more angles, or fix a parameter whose value is known"},
 		{flagAtBound, "NAME", "the best value is a limit of the fit; the true value may lie beyond it",
 			"the limits of thickness, index, bare fraction and scale; zero film and zero bare fraction do not count, since " +
 				"many sound spots have them",
@@ -89,7 +89,7 @@ func faultFlags() []Flag {
 func settingFlags() []Flag {
 	return []Flag{
 		{flagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
-			"remove the pin to have it fitted"},
+			"remove the fixed value to have it fitted"},
 		{flagFacets, "", "textured glass: only facets near the mean plane were seen", "",
 			"take the values as those of these facets, and compare textured glass with textured glass only"},
 		{flagMasked, "", "wavelengths were excluded from the fit as you asked", "", "remove the mask to use them"},

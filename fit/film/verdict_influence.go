@@ -20,7 +20,7 @@ type CurveInfluence struct {
 	Studentised []float64 // reading less model, over its standard deviation by the other points
 	Cook        []float64 // Cook's distance
 
-	// The change of each value when the point is left out; zeros if it is pinned.
+	// The change of each value when the point is excluded; zeros if it is fixed.
 	ThicknessNM []float64 // nm
 	Bare        []float64 // bare fraction
 	Mean        []float64 // weighted mean of the probe, a fraction; nil without a probe
@@ -54,7 +54,7 @@ func (v *Verdict) Influence(ctx context.Context, p *Probe) ([]CurveInfluence, er
 	var singular *fit.SingularError
 	if errors.As(err, &singular) {
 		return nil, inputErrorOf("spot", "without single points its curves do not determine the fit", err,
-			"give more curves, or pin parameters")
+			"give more curves, or fix parameters")
 	}
 	if err != nil {
 		return nil, err

@@ -257,7 +257,7 @@ func (q *quantity) interval(ctx context.Context, level float64) (*fit.Interval, 
 		}
 	}
 	return nil, fmt.Errorf("could not follow %s: lower sums of squares are met again and again: give more curves, or "+
-		"pin parameters", q.name)
+		"fix parameters", q.name)
 }
 
 // quantile returns the rise of the sum of squares at the ends of an interval of one quantity, in units of the

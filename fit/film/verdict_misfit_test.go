@@ -58,7 +58,7 @@ func TestCosinesAreOrthonormal(t *testing.T) {
 }
 
 // Of the curves of uniform films with noise alone hardly any are called; a step of 0.003 at a detector that is not
-// registered always is.
+// enrolled always is.
 func TestMisfitCallsFewSoundSpots(t *testing.T) {
 	rng, called, found := rand.New(rand.NewPCG(3, 1)), 0, 0
 	const n = 150

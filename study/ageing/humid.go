@@ -7,7 +7,7 @@ import (
 	"wane/study"
 )
 
-// humidities returns the registered relative humidity of sessions, in percent.
+// humidities returns the enrolled relative humidity of sessions, in percent.
 func humidities(roster *study.Roster) map[string]study.Num {
 	all := map[string]study.Num{}
 	for i := range roster.Sessions {
@@ -19,7 +19,7 @@ func humidities(roster *study.Roster) map[string]study.Num {
 }
 
 // isHumid reports whether a fit gets [study.FlagHumid]: one of its sessions was damp, or much damper or drier than
-// one of the sessions of base, the fit of its pull 0, which may be nil. A session without a registered humidity does
+// one of the sessions of base, the fit of its pull 0, which may be nil. A session without an enrolled humidity does
 // not count. Neither do coupons that repel water, nor uncoated ones.
 func (b *Changes) isHumid(c *study.Coupon, f, base *study.Fit) bool {
 	if c.WaterRepellent || !c.Role.Coated() {

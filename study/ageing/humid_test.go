@@ -73,7 +73,7 @@ func TestHumidInAnySession(t *testing.T) {
 		{"the first is damp", nil, []string{"damp", "dry"}, true},
 		{"the second is drier than pull 0", []string{"dry"}, []string{"dry", "desert"}, true},
 		{"one of pull 0 is", []string{"dry", "desert"}, []string{"dry"}, true},
-		{"all alike, or not registered", []string{"dry", ""}, []string{"dry", "unknown"}, false},
+		{"all alike, or not enrolled", []string{"dry", ""}, []string{"dry", "unknown"}, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := roster()

@@ -17,8 +17,8 @@ type CheckOptions struct{ Session, Standard string }
 
 // SessionCheck is what the check standards say of one session.
 type SessionCheck struct {
-	study.Session        // a session that is not registered has only its name
-	Registered    bool   // false: readings name it, and it is not registered
+	study.Session        // a session that is not enrolled has only its name
+	Registered    bool   // false: readings name it, and it is not enrolled
 	Trust         bool   // no reason against it was found
 	Why           string // the reasons against it, or what it was judged by
 	Changes       []study.Event
@@ -49,7 +49,7 @@ type StandardCheck struct {
 // certificate had expired or there was none, or if guards hold readings of it.
 //
 // Sessions are in the order of date and name, with the same verdict whatever options are given. Sessions
-// that readings name and that are not registered are last.
+// that readings name and that are not enrolled are last.
 func (d *Desk) Check(ctx context.Context, opt CheckOptions) ([]SessionCheck, error) {
 	var roster *study.Roster
 	var all []SessionCheck

@@ -18,7 +18,7 @@ type PlacementOptions struct{ Coupon, Session string }
 // PlacementSeries is what a series says of the placements of one spot at an instrument.
 type PlacementSeries struct {
 	study.Unit
-	Session study.Session // of one that is not registered only the name
+	Session study.Session // of one that is not enrolled only the name
 	*evaluate.Placements
 	NoiseFactor float64 // what the variance of the noise by second differences was multiplied by
 	Estimates   []PriorEstimate
@@ -84,7 +84,7 @@ func (d *Desk) Placement(ctx context.Context, opt PlacementOptions) (all []Place
 	return all, nil
 }
 
-// registeredSession returns the session as it is registered; if it is not, with its name alone.
+// registeredSession returns the session as it is enrolled; if it is not, with its name alone.
 func registeredSession(roster *study.Roster, name string) study.Session {
 	for i := range roster.Sessions {
 		if roster.Sessions[i].Session == name {

@@ -106,7 +106,7 @@ func TestPlacementOfRemountedCoupons(t *testing.T) {
 	}
 }
 
-// A placement that lacks a curve is left out, and said.
+// A placement that lacks a curve is excluded, and said.
 func TestPlacementLeavesOutWhatIsIncomplete(t *testing.T) {
 	ctx := context.Background()
 	_, d := remounted(t)

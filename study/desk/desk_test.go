@@ -42,7 +42,7 @@ func TestWorkersDoNotMatter(t *testing.T) {
 	}
 }
 
-// printed returns rows as a text, since a null is NaN and equals nothing. What their changes are sums of is left out:
+// printed returns rows as a text, since a null is NaN and equals nothing. What their changes are sums of is excluded:
 // their uncertainties follow from it.
 func printed(rows ...study.Result) string {
 	rows = slices.Clone(rows)

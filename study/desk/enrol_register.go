@@ -104,7 +104,7 @@ func withPlace[T any](l sheet.Line[T], err error) error {
 
 const tryRegister = "enrol it too, in this call or an earlier one, or correct the name"
 
-// namesKnown refuses events and sessions that name an instrument or a reference that is not registered, and
+// namesKnown refuses events and sessions that name an instrument or a reference that is not enrolled, and
 // a check standard that is certified for two quantities.
 func namesKnown(known *study.Roster, roster *sheet.Roster) error {
 	instruments, references := map[string]bool{}, map[string]bool{"": true}
@@ -151,7 +151,7 @@ func quantity(c *study.Standard) string {
 	return c.Quantity
 }
 
-// checksKnown refuses readings of check standards in sessions that are not registered, and those for which
+// checksKnown refuses readings of check standards in sessions that are not enrolled, and those for which
 // there is no certified value.
 func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 	sessions, certified := map[string]bool{}, map[checkKey]bool{}
@@ -171,7 +171,7 @@ func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 		case !standards[c.Standard]:
 			return l.Refuse(tryRegister, "there is no check standard %q", c.Standard)
 		case !certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}]:
-			return l.Refuse("register what its certificate says there, or correct angle and polarisation",
+			return l.Refuse("enrol what its certificate says there, or correct angle and polarisation",
 				"standard %s has no certified value at %g degrees, %s", c.Standard, c.AngleDeg, c.Polarisation)
 		}
 	}

@@ -15,7 +15,7 @@ import (
 	"wane/study/guard"
 )
 
-// Everything registered here is made up.
+// Everything enrolled here is made up.
 const (
 	instrumentHeader = "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\n"
 	eventHeader      = "instrument,date,event,note\n"
@@ -293,7 +293,7 @@ func TestCheckApart(t *testing.T) {
 	assert.Equal(t, "readings name it, and it is not enrolled", last.Why)
 }
 
-// A study in which nothing is registered has nothing to check.
+// A study in which nothing is enrolled has nothing to check.
 func TestCheckOfNothing(t *testing.T) {
 	f := newFolder(t)
 	all, err := f.start().Check(context.Background(), CheckOptions{})
@@ -301,7 +301,7 @@ func TestCheckOfNothing(t *testing.T) {
 	assert.Empty(t, all)
 }
 
-// What is registered of a session changes the fits of its units only, and makes them stale; verify
+// What is enrolled of a session changes the fits of its units only, and makes them stale; verify
 // reproduces them. A certified reference gives the scale a smaller uncertainty than the default.
 func TestTheRegisterIsUsed(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)

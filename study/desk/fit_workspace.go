@@ -94,7 +94,7 @@ func (w *fitWorkspace) prepare(
 const tryRunAgain = "run it again: what was finished is kept"
 
 // evaluatorKey is what makes two units need the same evaluator. The conditions of sessions of
-// which nothing is registered are empty.
+// which nothing is enrolled are empty.
 type evaluatorKey struct {
 	glass, back, mm, conditions, stated string
 }

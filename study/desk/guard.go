@@ -55,7 +55,7 @@ func excluding(all, others []Judged) []Judged {
 	return slices.DeleteFunc(slices.Clone(all), func(j Judged) bool { return numbers[j.Number] })
 }
 
-// runGuards has the guards check what is new since their last run. A session that was registered
+// runGuards has the guards check what is new since their last run. A session that was enrolled
 // after the line sinceLine of the log was not known when its readings were taken in.
 func (d *Desk) runGuards(ctx context.Context, sinceLine int64) (*GuardChanges, error) {
 	start := func() *guardRun { return &guardRun{sinceLine: sinceLine} }
@@ -109,7 +109,7 @@ type guardRun struct {
 
 	claims       map[int64]*guardConcerns // of readings that are or were held
 	twins        map[int64][]study.Concern
-	registered   map[string]int64 // sessions registered since the last run, with the line of the log
+	registered   map[string]int64 // sessions enrolled since the last run, with the line of the log
 	sets         map[store.ReadingSet]bool
 	firstTouched map[string]int          // by exposure: the pull whose later ones are pending, or were checked
 	pending      map[int]map[string]bool // by pull: sessions whose coupons are to be compared with their history

@@ -246,7 +246,7 @@ func (g *guardRun) readingConcerns(s *guard.Reading, rechecked map[int64][]study
 }
 
 // recheckNumbers checks again the numbers of readings that were taken in before their session was
-// registered, if the register says more of them, or of all readings if the guards have changed.
+// enrolled, if the register says more of them, or of all readings if the guards have changed.
 func (g *guardRun) recheckNumbers(of store.ReadingSet) (rechecked map[int64][]study.Concern, err error) {
 	before := g.registered[of.Session]
 	if !g.recheckAll && (before == 0 || !g.guard.HasJoins(of.Session)) {

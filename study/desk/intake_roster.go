@@ -7,7 +7,7 @@ import (
 	"wane/study/intake/sheet"
 )
 
-// rosterIndex looks up whether a coupon is enrolled, whether a pull is planned, and what is registered of
+// rosterIndex looks up whether a coupon is enrolled, whether a pull is planned, and what is enrolled of
 // a session.
 type rosterIndex struct {
 	roster   *study.Roster

@@ -150,7 +150,7 @@ func (f folder) orderScenes() (rows map[string]string) {
 	text := read(f.tb, f.path+"/x/C1-0-1.csv")
 	f.write("x/copy.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy"] = strings.NewReplacer("x/C1-0-1.csv", "x/copy.csv", ",C1,0,1,", ",C3,0,9,").Replace(rows["C1 0 1"])
-	// and one in the session with joins, whose readings are checked again when it is registered
+	// and one in the session with joins, whose readings are checked again when it is enrolled
 	text = read(f.tb, f.path+"/x/C2-1-1.csv")
 	f.write("x/copy1.csv", strings.Replace(text, "made up", "made up again", 1))
 	rows["copy1"] = strings.NewReplacer("x/C2-1-1.csv", "x/copy1.csv", ",C2,1,1,", ",C3,1,8,").Replace(rows["C2 1 1"])
@@ -341,7 +341,7 @@ func columnText(c study.Column, r *study.Result) string {
 	return c.Text(r)
 }
 
-// What is registered after an intake holds the same readings as before it, and a later entry releases them
+// What is enrolled after an intake holds the same readings as before it, and a later entry releases them
 // again. The log says both, and only readings of the session are checked.
 func TestGuardsRecheckWhatIsRegistered(t *testing.T) {
 	ctx := context.Background()

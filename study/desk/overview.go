@@ -84,7 +84,7 @@ func (d *Desk) Overview(ctx context.Context) (*Overview, error) {
 // Codes are the codes by which the things of a study are called, each sorted.
 type Codes struct{ Coupons, Coatings, Sessions, Standards, Profiles []string }
 
-// Codes returns the codes that are enrolled, registered and kept.
+// Codes returns the codes that are enrolled and kept.
 func (d *Desk) Codes(ctx context.Context) (*Codes, error) {
 	out := &Codes{}
 	err := d.store.View(ctx, func(v *store.View) error {

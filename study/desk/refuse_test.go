@@ -27,7 +27,7 @@ func TestEnrolRefuses(t *testing.T) {
 		{"water-repellent only now", "c.csv", strings.TrimSuffix(couponHeader, "\n") +
 			",water_repellent\nE1,exposed,m,K,1,soda-lime,3.2,matched,roof,yes\n", "c.csv:2: "},
 		{"differing re-enrolment", "c.csv", couponHeader + "E1,exposed,m,other,1,soda-lime,3.2,matched,roof\n", "c.csv:2: "},
-		{"an exposure that is not registered", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,matched,desert\n",
+		{"an exposure that is not enrolled", "c.csv", couponHeader + "E9,exposed,m,K,1,soda-lime,,matched,desert\n",
 			`c.csv:2: coupon E9: there is no exposure "desert"`},
 		{"pull of no exposure", "p.csv", pullHeader + "desert,0,0,\n", `p.csv:2: pull 0: there is no exposure "desert"`},
 		{"dose that does not rise", "p.csv", pullHeader + "roof,2,80,2026-07-01\n",

@@ -123,7 +123,7 @@ func TestSessionRoute(t *testing.T) {
 			assert.Less(t, float64(r.CorrectedChange.U), 0.8*float64(r.Change.U), "what both share of the sessions cancels")
 			assert.InDelta(t, 118-lost, float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
 			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags,
-				what+": its sessions are not registered")
+				what+": its sessions are not enrolled")
 		}
 	}
 

@@ -50,7 +50,7 @@ type TracedReading struct {
 	IsBlank     bool   // it is one of the blanks that the spot's readings are taken over
 
 	InFit                 bool   // it entered the current fit, which has values
-	Instrument, Reference string // of its session; empty if that is not registered
+	Instrument, Reference string // of its session; empty if that is not enrolled
 	Line                  study.Entry
 }
 

@@ -61,7 +61,7 @@ func TestResultsKnowCheck(t *testing.T) {
 	rows, check := suspects(t, d)
 	assert.Equal(t, map[string]bool{"s0": false, "s1": false}, check)
 	assert.Equal(t, []string{"E1@s0", "E1@s1"}, rows,
-		"they are not registered; a reading without a session has none to distrust")
+		"they are not enrolled; a reading without a session has none to distrust")
 
 	f.registered(d)
 	rows, check = suspects(t, d)

@@ -141,7 +141,7 @@ func (r *rereadResult) compare(k store.Kept[study.Reading], x *intake.Export, ro
 	}
 	same := err == nil && own.Quantity == s.Quantity && slices.Equal(own.NM, s.NM) && slices.Equal(own.Values, values)
 	if !same {
-		r.addDifference("reading %d, of %s at %g degrees: column %d of its original %s holds other numbers",
+		r.addDifference("reading %d, of %s at %g degrees: column %d of its original %s has other numbers",
 			k.Number, describeUnit(unitOf(&own.Place)), own.AngleDeg, own.Column, x.Name)
 		return
 	}

@@ -98,7 +98,7 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, verifiedWith(t, d, VerifyOptions{}).Sound(), "by itself")
 	contradiction(t, verifiedWith(t, d, VerifyOptions{Deep: true}),
-		"of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv holds other numbers")
+		"of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv has other numbers")
 }
 
 // Samples are drawn from all fits with equal probability.

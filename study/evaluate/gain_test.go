@@ -138,17 +138,17 @@ func TestJointPullsShareTheirErrors(t *testing.T) {
 	require.NoError(t, err)
 	probe, err := film.NewProbe(solar.Grid(300, 2500), w, 0, optics.U, setup.Glass.Index, setup.Coating)
 	require.NoError(t, err)
-	var sittings []evaluate.SessionUnit
+	var units []evaluate.SessionUnit
 	var single []*study.Fit
 	var pulls []film.Pull
 	for i := range s.Readings {
 		r := &s.Readings[i]
 		r.Session = []string{"m1", "m2", "m2"}[r.Pull]
-		sitting := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Readings: readingsOf(r),
+		unit := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Readings: readingsOf(r),
 			Unit: study.Unit{Coupon: r.Coupon, Pull: r.Pull, Spot: r.Spot}}
-		f, err := e.Unit(context.Background(), coupon.Role, sitting.Unit, sitting.Readings)
+		f, err := e.Unit(context.Background(), coupon.Role, unit.Unit, unit.Readings)
 		require.NoError(t, err)
-		sittings, single = append(sittings, sitting), append(single, f)
+		units, single = append(units, unit), append(single, f)
 		p := film.Pull{Member: film.Member{Spot: &film.Spot{Setup: setup}, Session: r.Session, Glass: coupon.GlassBatch(),
 			Coating: coupon.Coating, Coupon: coupon.Coupon}}
 		for _, c := range r.Curves {
@@ -157,7 +157,7 @@ func TestJointPullsShareTheirErrors(t *testing.T) {
 		}
 		pulls = append(pulls, p)
 	}
-	fits, err := evaluate.JointPulls(context.Background(), sittings, single, nil)
+	fits, err := evaluate.JointPulls(context.Background(), units, single, nil)
 	require.NoError(t, err)
 	joint, err := film.FitPulls(context.Background(), pulls, 1)
 	require.NoError(t, err)

@@ -120,11 +120,11 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 			}
 			e, err := evaluate.NewEvaluator(setup)
 			require.NoError(t, err)
-			told := setup
+			informed := setup
 			known := film.DefaultKnown(optics.Matched)
 			known.Session.UScale = c.want
-			told.Known = &known
-			var sittings []evaluate.SessionUnit
+			informed.Known = &known
+			var units []evaluate.SessionUnit
 			var members []film.Member
 			of := map[string]*foreign.Reading{}
 			for i := range s.Readings {
@@ -147,15 +147,15 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 				require.Contains(t, of, code)
 				readings := readingsOf(of[code])
 				unit := study.Unit{Coupon: coupon.Coupon, Spot: "1"}
-				sittings = append(sittings, evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: unit, Readings: readings})
-				m := film.Member{Spot: &film.Spot{Setup: told}, Role: role, Session: "m1", Glass: "soda-lime",
+				units = append(units, evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: unit, Readings: readings})
+				m := film.Member{Spot: &film.Spot{Setup: informed}, Role: role, Session: "m1", Glass: "soda-lime",
 					Coating: coupon.Coating, Coupon: code}
 				for _, r := range readings {
 					m.Spot.Curves = append(m.Spot.Curves, film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: optics.U})
 				}
 				members = append(members, m)
 			}
-			got, err := evaluate.Session(context.Background(), "m1", sittings, 1)
+			got, err := evaluate.Session(context.Background(), "m1", units, 1)
 			require.NoError(t, err)
 			want, err := film.FitSession(context.Background(), members, 1)
 			require.NoError(t, err)

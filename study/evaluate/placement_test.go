@@ -127,7 +127,7 @@ func TestPlacementRefusals(t *testing.T) {
 	e, err := NewEvaluator(Setup{Glass: film.Glass{Index: optics.SodaLime()}})
 	require.NoError(t, err)
 	for says, readings := range map[string][]study.Reading{
-		"2 placements are too few to tell how they scatter; at least 3 are needed": mounted(2,
+		"2 placements are too few to say how they scatter; at least 3 are needed": mounted(2,
 			func(r []study.Reading) []study.Reading { return r }),
 		"the wavelengths at 8 degrees, u differ between placements": mounted(3, func(r []study.Reading) []study.Reading {
 			r[3].NM, r[3].Values = r[3].NM[1:], r[3].Values[1:]

@@ -17,7 +17,7 @@ type Conditions struct {
 	Stated     Overrides
 }
 
-// RegisteredConditions returns the conditions of the registered sessions, by name. It does not hold sessions that are
+// RegisteredConditions returns the conditions of the enrolled sessions, by name. It does not contain sessions that are
 // evaluated like unregistered ones.
 //
 // The certificate that was valid on the day of the session gives the uncertainty of the scale: its u_scale, else that

@@ -67,7 +67,7 @@ func curvesFor(ref *study.Reference, s *study.Spectrum) ([]*study.ReferenceCurve
 	}
 	return nil, &study.Refusal{File: s.File, Fault: fmt.Sprintf("certificate %s of reference %s has no values at %g "+
 		"degrees, %s", ref.Certificate, ref.Reference, s.AngleDeg, s.Polarisation),
-		Try: "register a certificate with a table of values for that angle and polarisation"}
+		Try: "enrol a certificate with a table of values for that angle and polarisation"}
 }
 
 // interpolate returns y at x by straight lines. xs is strictly increasing, y as long, and x

@@ -16,20 +16,20 @@ func States() []study.Term {
 			Limit: fmt.Sprintf("the fit did not converge, or reduced chi-square is above %g, or a parameter is not "+
 				"separable (%s)", float64(film.PoorFit), separable.Limit),
 			Remedy: "read the flags of the row: they say what is wrong"},
-		{Word: string(study.Stripped), Meaning: "no film is left, or next to none",
+		{Word: string(study.Stripped), Meaning: "no film remains, or almost none",
 			Limit: fmt.Sprintf("the fit finds no film, or the material left is below the larger of %g nm and %g of its "+
 				"standard uncertainties", float64(study.StrippedNM), float64(study.StateSigmas)),
 			Remedy: "look at the coupon, and check that its coated side was read"},
-		{Word: string(study.Patchy), Meaning: "a part of the measured spot has no film left",
+		{Word: string(study.Patchy), Meaning: "a part of the measured spot has no film",
 			Limit: fmt.Sprintf("the bare fraction is at least %g and at least %g of its standard uncertainties",
 				float64(study.PatchyBare), float64(study.StateSigmas)),
-			Remedy: "look at the spot; thickness and porosity are those of the film that is left"},
+			Remedy: "look at the spot; thickness and porosity are those of the remaining film"},
 		{Word: string(study.Thinned), Meaning: "the film is thinner than at pull 0",
 			Limit: fmt.Sprintf("the thickness is below %g of that of the baseline, by more than %g standard "+
 				"uncertainties of the difference", float64(study.ThinnedPart), float64(study.StateSigmas)),
 			Remedy: "follow it at the next pull"},
 		{Word: string(study.Full), Meaning: "the film is there as at pull 0",
-			Limit:  "no other state holds; without a baseline thickness the state is empty, since thinned cannot be excluded",
+			Limit:  "no other state applies; without a baseline thickness the state is empty, since thinned cannot be excluded",
 			Remedy: "nothing"},
 	}
 }

@@ -73,7 +73,7 @@ func TestStatesSayTheirLimits(t *testing.T) {
 		{study.Patchy, []string{"at least 0.05 and at least 2 of its standard uncertainties"}},
 		{study.Thinned, []string{"below 0.9 of that of the baseline", "more than 2 standard uncertainties of the " +
 			"difference"}},
-		{study.Full, []string{"no other state holds"}},
+		{study.Full, []string{"no other state applies"}},
 	}
 	states := States()
 	for i, s := range says {

@@ -131,7 +131,7 @@ func KeyOfCoupon(c *study.Coupon, roster *study.Roster) string {
 	return statedOfCoupon(c, roster).key()
 }
 
-// statedOfInstrument returns what is registered of the errors of an instrument.
+// statedOfInstrument returns what is enrolled of the errors of an instrument.
 func statedOfInstrument(i *study.Instrument) (o Overrides) {
 	for _, s := range []struct {
 		effect string
@@ -215,8 +215,8 @@ func CheckTraps(roster *study.Roster) error {
 		}
 		return &study.Refusal{
 			Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and the u_zero of instrument %s is stated as %.3g, which "+
-				"also holds for its sessions without a light trap", s.Session, trap.Mean, s.Instrument, u.Value),
-			Try: "correct the reading, or register the instrument under another name with a larger u_zero or none"}
+				"also applies to its sessions without a light trap", s.Session, trap.Mean, s.Instrument, u.Value),
+			Try: "correct the reading, or enrol the instrument under another name with a larger u_zero or none"}
 	}
 	return nil
 }

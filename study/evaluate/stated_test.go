@@ -92,7 +92,7 @@ func TestStatementsOfACoupon(t *testing.T) {
 
 	assert.Equal(t, 0.0003, coupon(func(c *study.Coupon) { c.Batch = "a" }).Glass.UIndex)
 	assert.Equal(t, 0.002, coupon(func(c *study.Coupon) { c.Batch = "b" }).Glass.UIndex, "that of another glass")
-	assert.Equal(t, 0.002, coupon(func(c *study.Coupon) { c.Batch = "z" }).Glass.UIndex, "not registered")
+	assert.Equal(t, 0.002, coupon(func(c *study.Coupon) { c.Batch = "z" }).Glass.UIndex, "not enrolled")
 }
 
 // Whatever is stated enters the digest.

@@ -59,7 +59,7 @@ func TestJoin(t *testing.T) {
 			"pp; the limit is"},
 		{"noise at the detectors' ends", "dry", reading("exposed matched", 8, "u", edge), nil, ""},
 		{"too few points beyond", "dry", short, nil, ""},
-		{"a session that is not registered", "unknown", reading("exposed matched", 8, "u", above(film, 860, 0.0032)), nil,
+		{"a session that is not enrolled", "unknown", reading("exposed matched", 8, "u", above(film, 860, 0.0032)), nil,
 			""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

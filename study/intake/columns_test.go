@@ -17,11 +17,11 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	stated := text.Stated{Quantity: "R", Unit: "percent"}
 	for _, c := range []struct{ name, heading, offered, fault string }{
 		{"counts", "nm,sample,%R", "3",
-			`g.csv:1:4: column "sample" does not say that it holds reflectance; the headings of other columns do`},
+			`g.csv:1:4: column "sample" does not say that it contains reflectance; the headings of other columns do`},
 		{"in percent", "nm,Sample %,%R", "3",
-			`g.csv:1:4: column "Sample %" does not say that it holds reflectance; the headings of other columns do`},
+			`g.csv:1:4: column "Sample %" does not say that it contains reflectance; the headings of other columns do`},
 		{"a name", "nm,%R,G08", "2",
-			`g.csv:1:7: column "G08" does not say that it holds reflectance; the headings of other columns do`},
+			`g.csv:1:7: column "G08" does not say that it contains reflectance; the headings of other columns do`},
 		{"beside transmittance", "nm,%T,G08", "2", ""},
 		{"an index of refraction alone", "nm,refractive index", "",
 			`g.csv:1:4: column "refractive index" is no reflectance by its name, and no other column remains`},
@@ -48,7 +48,7 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 		}
 		require.Len(t, refusal.Choices, 2, c.name)
 		assert.Equal(t, study.Choice{Name: "columns", Value: c.offered,
-			Meaning: "the columns whose headings say what they hold; the others are skipped"}, refusal.Choices[0], c.name)
+			Meaning: "the columns whose headings say what they contain; the others are skipped"}, refusal.Choices[0], c.name)
 		assert.Equal(t, "2,3", refusal.Choices[1].Value, c.name)
 	}
 	export, err := intake.Read("g.csv", []byte("nm,CV %,%R,refractive index\n400,1,4.12,1.5\n401,1,4.07,1.5\n"), stated)
@@ -65,5 +65,5 @@ func TestReadStatesNothingOfOtherColumns(t *testing.T) {
 	require.NoError(t, err, "a map names its columns")
 	require.Len(t, export.Spectra, 1)
 	assert.Equal(t, []study.SkippedColumn{{Column: 3, Heading: "sample",
-		Why: "its heading does not say that it holds reflectance; the headings of other columns do"}}, export.Skipped)
+		Why: "its heading does not say that it contains reflectance; the headings of other columns do"}}, export.Skipped)
 }

@@ -59,7 +59,7 @@ func TestReadOnlyCommas(t *testing.T) {
 		{"zeros first in rows of two cells", "nm,%R\n400,05\n420,11\n", text.Stated{}, nil, "",
 			[]curve{{2, "%R", unstated, []float64{400, 420}, []float64{0.05, 0.11}}}},
 		{"names before", "G07,400,8,00\nG07,420,11,37\n", text.Stated{Decimal: "comma", GroupBy: "1"}, nil,
-			"g.csv: no rows hold numbers in the columns besides 1", nil},
+			"g.csv: no rows contain numbers in the columns besides 1", nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			export, err := intake.Read("g.csv", []byte(c.text), c.stated)

@@ -216,7 +216,7 @@ func (r section) refuseTwoMarks(fits []hypothesis) error {
 		}
 		first = used
 	}
-	const fault, orElse = "the rows hold both points and commas, so %s can be read in two ways",
+	const fault, orElse = "the rows contain both points and commas, so %s can be read in two ways",
 		"export without thousands marks, with one decimal mark throughout"
 	if len(fits) == 0 {
 		return r.Refuse(at, orElse, fault, text.Quoted(shown))

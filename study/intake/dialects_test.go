@@ -73,9 +73,9 @@ var dialects = []struct {
 	{file: "3-units-of-absorbance.csv",
 		refused: `3-units-of-absorbance.csv:2:4: column "Reflectance A" is absorbance; this needs reflectance`},
 	{file: "3-comment-mark.txt", want: named("R (0-1)", unstated, g07)},
-	{file: "3-stuck-row.txt", refused: `3-stuck-row.txt:1: this line holds a header and numbers: "#nm R400.0\t0.0412"`},
+	{file: "3-stuck-row.txt", refused: `3-stuck-row.txt:1: this line contains a header and numbers: "#nm R400.0\t0.0412"`},
 	{file: "3-stuck-row-exponent.txt",
-		refused: `3-stuck-row-exponent.txt:1: this line holds a header and numbers: "#nm R (0-1)4.0000e+02\t4.12e-02"`},
+		refused: `3-stuck-row-exponent.txt:1: this line contains a header and numbers: "#nm R (0-1)4.0000e+02\t4.12e-02"`},
 	{file: "3-last-row-stuck.txt",
 		refused: `3-last-row-stuck.txt:4: "402\t4.03\tmade up" stands behind the rows and looks like one of them`},
 	{file: "3-number-as-heading.csv", asks: "quantity", answers: text.Stated{Quantity: "R", Unit: "percent"},
@@ -197,7 +197,7 @@ var dialects = []struct {
 			"column 3 (time) is skipped: no reflectance by its name"}},
 	{file: "4-two-wavelength-columns.csv", asks: "axis", answers: text.Stated{Axis: "1"},
 		want:  []curve{{3, "%R", unstated, g07[0].nm, g07[0].values}},
-		notes: []string{"column 2 (cm-1) holds wavelengths too and is not read"}},
+		notes: []string{"column 2 (cm-1) contains wavelengths too and is not read"}},
 
 	{file: "5-unit-not-stated.csv", asks: "wavelength-unit", answers: text.Stated{WavelengthUnit: "nm"}, want: g07},
 	{file: "5-micrometres.csv", want: named("R (%)", unstated, g07),
@@ -276,7 +276,7 @@ var dialects = []struct {
 		want: named("G07", unstated, g07)},
 	{file: "6-absorbance.csv", refused: `6-absorbance.csv:2:4: column "A" is absorbance; this needs reflectance`},
 	{file: "6-counts.csv",
-		refused: `6-counts.csv:2:4: column "G07 [counts]" holds counts, not compared to a reference; this needs reflectance`},
+		refused: `6-counts.csv:2:4: column "G07 [counts]" contains counts, not compared to a reference; this needs reflectance`},
 	{file: "6-label-and-numbers.csv",
 		refused: `6-label-and-numbers.csv:2:4: column "R": unit says percent, values run from 1,950 to 8,400`},
 	{file: "6-negative-and-above.csv", want: []curve{{2, "%R", unstated, []float64{399, 400, 401, 402, 403},
@@ -319,7 +319,7 @@ var dialects = []struct {
 	{file: "7-date-open.csv", want: g07, notes: []string{"is kept as text: it may be 2026-04-03 or 2026-03-04"}},
 	{file: "7-date-clear.csv", want: g07},
 
-	{file: "9-counts-rows.csv", refused: `9-counts-rows.csv:2:4: column "%R" counts the rows: it holds no values`},
+	{file: "9-counts-rows.csv", refused: `9-counts-rows.csv:2:4: column "%R" counts the rows: it has no values`},
 	{file: "9-constant-wavelength.csv", refused: `9-constant-wavelength.csv:4:1: every row has the wavelength 400`},
 }
 

@@ -98,7 +98,7 @@ func (e *explanation) rows(r grid) {
 // readings shows how far each way to split the rows gets; read says that a table was read by one.
 func (e *explanation) readings(r grid, read bool) {
 	if r.hasNames {
-		e.add("reading", "%s; the rows hold names", r.dialect.inWords())
+		e.add("reading", "%s; the rows contain names", r.dialect.inWords())
 		return
 	}
 	single := len(r.candidates()) == 1

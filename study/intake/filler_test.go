@@ -68,7 +68,7 @@ func TestQuestionsOfferWhatIsTaken(t *testing.T) {
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.Equal(t,
-		`the unit of wavelength is not stated (the numbers run from 400 to 402); column "G07" does not say that it holds `+
+		`the unit of wavelength is not stated (the numbers run from 400 to 402); column "G07" does not say that it contains `+
 			`reflectance; `+
 			`column "G07" does not say percent or fraction (its values run from 3.9 to 4.12)`, refusal.Fault)
 	assert.Equal(t, "state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)",

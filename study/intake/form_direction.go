@@ -228,9 +228,9 @@ func (r decoded) askLayout(n named, columns bool) error {
 func (r *asker) askLayoutOf(line int, head string, columns bool) error {
 	choices := []study.Choice{
 		{Name: "layout", Value: text.InRows, Meaning: "each line is one sample, and line " + strconv.Itoa(line) +
-			" holds the wavelengths"},
+			" contains the wavelengths"},
 		{Name: "layout", Value: text.InColumns,
-			Meaning: "each column is one sample, and the first column holds the wavelengths"},
+			Meaning: "each column is one sample, and the first column contains the wavelengths"},
 	}
 	orElse, ways := "", "rows: each line is one sample"
 	if columns {
@@ -240,7 +240,7 @@ func (r *asker) askLayoutOf(line int, head string, columns bool) error {
 		choices = choices[:1]
 	}
 	return r.Question(text.Position{Line: line}, choices, orElse,
-		"%s holds numbers in order: they may be wavelengths, or the names of columns (%s)", text.Quoted(head), ways)
+		"%s contains numbers in order: they may be wavelengths, or the names of columns (%s)", text.Quoted(head), ways)
 }
 
 // askNumbers asks the same of lines above the rows that are not right above them, or are

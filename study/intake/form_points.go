@@ -106,7 +106,7 @@ func (r section) inPoints() (form, grid, error) {
 	}
 	if l.rows == 0 {
 		return nil, grid{section: r}, r.Refuse(text.Nowhere, "leave --group-by out, or correct it",
-			"no rows hold numbers in the columns besides %s", text.CutList(listOf(r.want.GroupBy)))
+			"no rows contain numbers in the columns besides %s", text.CutList(listOf(r.want.GroupBy)))
 	}
 	for _, g := range r.want.GroupBy {
 		l.groups = append(l.groups, g-1)
@@ -183,7 +183,7 @@ func (r grid) findPointColumns(l *pointRows, h labelRow) error {
 		isX := r.want.Axis == j+1 || r.want.Axis == 0 && h.labels[j].IsX()
 		switch {
 		case isGroup && isX:
-			return r.Refuse(text.Nowhere, "leave the column out of --group-by", "column %d holds wavelengths", j+1)
+			return r.Refuse(text.Nowhere, "leave the column out of --group-by", "column %d contains wavelengths", j+1)
 		case isX && l.x < 0:
 			l.x = j
 		case isGroup || h.labels[j].Role == heading.AsIndex:
@@ -204,7 +204,7 @@ func (r grid) findPointColumns(l *pointRows, h labelRow) error {
 func (r grid) countGroups(l *pointRows) error {
 	if l.rows > maxNumbers/2 || l.cells > text.MaxColumns {
 		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file",
-			"%s of %s are more than one export may hold", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
+			"%s of %s are more than one export may contain", text.Count(l.rows, "row"), text.Count(l.cells, "cell"))
 	}
 	l.of = make([]int32, 0, l.rows)
 	known := map[string]int32{}
@@ -238,7 +238,7 @@ func (r grid) countGroups(l *pointRows) error {
 	}
 	if width := len(l.counts) * (1 + len(l.values)); rows > maxNumbers/width {
 		return r.Refuse(text.Position{Line: l.line}, "export fewer spectra into one file",
-			"%s with up to %s are more than one export may hold",
+			"%s with up to %s are more than one export may contain",
 			text.Count(len(l.counts), "curve"), text.Count(rows, "point"))
 	}
 	return nil

@@ -201,7 +201,7 @@ func (r section) inRows(n named) (form, grid, error) {
 	points := n.cells - n.names
 	if n.rows > text.MaxColumns || n.cells > text.MaxColumns || points > maxNumbers/n.rows {
 		return nil, g, r.Refuse(text.Position{Line: n.line}, "export fewer spectra into one file",
-			"%s of %s are more than one export may hold: %s numbers in %s spectra",
+			"%s of %s are more than one export may contain: %s numbers in %s spectra",
 			text.Count(n.rows, "row"), text.Count(points, "wavelength"), text.Figure(maxNumbers), text.Figure(text.MaxColumns))
 	}
 	return rowsForm{g, n}, g, nil

@@ -311,7 +311,7 @@ func TestReadJCAMPRefusesTooManyPoints(t *testing.T) {
 	row := "400" + strings.Repeat("AA", 3000) + "\n"
 	_, err := intake.Read("g.jdx", []byte(jcamp(strings.Repeat(row, 251))), text.Stated{})
 	require.EqualError(t, err,
-		"g.jdx:268:4: the rows give more than the 1,500,000 points that a file of this size may hold")
+		"g.jdx:268:4: the rows give more than the 1,500,000 points that a file of this size may contain")
 }
 
 func BenchmarkReadJCAMP(b *testing.B) {

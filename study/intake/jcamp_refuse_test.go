@@ -46,9 +46,9 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"no BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n" + s + "##END=\n", none,
 			`g.jdx:1: the LINK block has no ##BLOCKS=, so it cannot be checked that it is whole`, again},
 		{"BLOCKS wrong", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 2\n" + s + "##END=\n", none,
-			`g.jdx:3: ##BLOCKS= says "2", the LINK block holds 1 block`, again},
+			`g.jdx:3: ##BLOCKS= says "2", the LINK block contains 1 block`, again},
 		{"no number of BLOCKS", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= two\n" + s + "##END=\n", none,
-			`g.jdx:3: ##BLOCKS= says "two", the LINK block holds 1 block`, again},
+			`g.jdx:3: ##BLOCKS= says "two", the LINK block contains 1 block`, again},
 		{"rows in LINK", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 1\n##XYDATA= (X++(Y..Y))\n400 1\n" + s + "##END=\n",
 			none, `g.jdx:4: a table stands right inside the LINK block of line 1`, again},
 		{"LINK without blocks", "##TITLE= all\n##DATA TYPE= LINK\n##BLOCKS= 0\n##END=\n", none,
@@ -72,7 +72,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"too many lines", strings.Replace(s, "##XUNITS", strings.Repeat("$$\n", 20_000)+"##XUNITS", 1), none,
 			`g.jdx:20001: more than 20,000 lines are not numbers`, again},
 		{"a long title", jcamp(tenPoints, "TITLE= "+strings.Repeat("G", 5000)), none,
-			`g.jdx:1: ##TITLE= holds more than 4,096 bytes`, "shorten the line"},
+			`g.jdx:1: ##TITLE= contains more than 4,096 bytes`, "shorten the line"},
 
 		// Checks in the header.
 		{"NPOINTS", jcamp(tenPoints, "NPOINTS= 11"), none, `g.jdx:12: ##NPOINTS= says 11, 10 found`, again +
@@ -128,8 +128,8 @@ func TestReadJCAMPRefuses(t *testing.T) {
 			`g.jdx:16: the block of line 1 has no ##NPOINTS=, which its table needs`, again},
 		{"a record twice", jcamp(tenPoints, "OWNER= nobody\n##YFACTOR= 0.1"), none,
 			`g.jdx:10: ##YFACTOR= has another value in line 6`, again + ", or delete one of the two"},
-		{"one point", jcamp("400 1", "NPOINTS= 1"), none, `g.jdx:17: the table holds 1 point: that is not a spectrum`, again},
-		{"no point", jcamp("", "NPOINTS= 0"), none, `g.jdx:17: the table holds 0 points: that is not a spectrum`, again},
+		{"one point", jcamp("400 1", "NPOINTS= 1"), none, `g.jdx:17: the table contains 1 point: that is not a spectrum`, again},
+		{"no point", jcamp("", "NPOINTS= 0"), none, `g.jdx:17: the table contains 0 points: that is not a spectrum`, again},
 
 		// Rows.
 		{"the abscissa of a row", jcamp("400 1 2 3 3 2\n406 1 0 -1 -2 -3"), none,
@@ -153,7 +153,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"a count behind a check", jcamp("400AJT%jT\n405ATjV"), none,
 			`g.jdx:19:5: a count stands where nothing is before it to repeat`, row},
 		{"a count beyond all", jcamp("400AT99999999999"), none,
-			`g.jdx:18:5: the rows give more than the 4,896 points that a file of this size may hold`,
+			`g.jdx:18:5: the rows give more than the 4,896 points that a file of this size may contain`,
 			"correct the count, or export fewer spectra into one file"},
 		{"a count of 16 digits", jcamp("400AS999999999999999"), none, `g.jdx:18:5: a number has more than 15 digits`, row},
 		{"an ordinate too large", jcamp("400A00000000000000R99999999999999"), none,
@@ -217,7 +217,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"absorbance by its type", jcamp(tenPoints, "DATA TYPE= ABSORPTION SPECTRUM", "YUNITS="), none,
 			`g.jdx:1: column "G07" is absorbance; this needs reflectance`, "export the reflectance over wavelengths"},
 		{"no YUNITS", jcamp(tenPoints, "YUNITS="), none,
-			`g.jdx:1: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction ` +
+			`g.jdx:1: column "G07" does not say that it contains reflectance; column "G07" does not say percent or fraction ` +
 				`(its values run from -0.03 to 0.03)`,
 			"state --quantity R and --unit percent (or fraction)"},
 		{"no XUNITS", jcamp(tenPoints, "XUNITS="), none,
@@ -269,7 +269,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 			`g.jdx:15: column "G07": 33 points in a row from 400 to 432 nm are equal to 4 digits`,
 			"state --filler keep (or missing), or measure again without saturation, or export a narrower range or more digits"},
 		{"all missing", jcamp("400 ? ?", "NPOINTS= 2", "LASTX= 401"), none,
-			`g.jdx:17: column "G07" holds no number: all points are missing`, again},
+			`g.jdx:17: column "G07" has no number: all points are missing`, again},
 		{"a derivative", jcamp(tenPoints, "DATA TYPE= INFRARED DERIVATIVE SPECTRUM"), none,
 			`g.jdx:3: ##DATA TYPE= INFRARED DERIVATIVE SPECTRUM: this needs a spectrum of reflectance`,
 			"export the reflectance over wavelengths"},
@@ -286,7 +286,7 @@ func TestReadJCAMPRefuses(t *testing.T) {
 		{"both faces", compound(jcamp(tenPoints, "TITLE= G07 front"), jcamp(tenPoints, "TITLE= G07 back")), none,
 			`g.jdx:4: the front and the back face stand side by side: it is not known which curves are meant`,
 			"state --columns 2 (or 3), or give the curve that is meant a file of its own"},
-		{"no such column", jcamp(tenPoints), text.Stated{Columns: "3"}, `g.jdx: column 3 holds no values`,
+		{"no such column", jcamp(tenPoints), text.Stated{Columns: "3"}, `g.jdx: column 3 has no values`,
 			"state columns that exist: 2"},
 		{"a decimal comma stated", jcamp(tenPoints), text.Stated{Decimal: "comma"},
 			`g.jdx: the file is JCAMP-DX, in which --decimal means nothing`,

@@ -160,7 +160,7 @@ func (r located) guardTable(c *jcampCurve, d *jcamp.Table, p plan, t table) *stu
 	low, high := text.Ends(s.Values)
 	points := present(s.Values)
 	if points == 0 && len(s.Values) > 0 {
-		return r.Refuse(c.Tables[0].At(), text.ExportAgain, "%s holds no number: all points are missing", c.name())
+		return r.Refuse(c.Tables[0].At(), text.ExportAgain, "%s has no number: all points are missing", c.name())
 	}
 	if above, _ := countWhere(s, func(v float64) bool { return v > mostFraction }); c.standard && 2*above > points {
 		return r.question(c.Records["YUNITS"].At(), unitChoices[:1], "find out what the numbers are",

@@ -72,7 +72,7 @@ func TestReadRefusesOtherAxes(t *testing.T) {
 	}
 	for _, c := range []struct{ name, text, fault string }{
 		{"one spectrum per row, named by angles", "angle,400,420,440\n8,4.12,4.2,4\n30,4.1,4.3,4\n",
-			`g.txt:1: "angle,400,420,440" holds numbers in order: they may be wavelengths, or the names of columns (rows: ` +
+			`g.txt:1: "angle,400,420,440" contains numbers in order: they may be wavelengths, or the names of columns (rows: ` +
 				`each line is one sample; columns: each column is one sample)`},
 		{"energies beside a name", "Energy,G07\n2.1,4.12\n2.2,4.2\n",
 			`g.txt:1:1: column 1 is headed "Energy": these are not wavelengths`},
@@ -99,7 +99,7 @@ func TestReadAsksAboutWordsBesideTheUnit(t *testing.T) {
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
 	assert.EqualError(t, err, `g.txt:1:1: column 1 is headed "scan nm", which may not be a wavelength`)
-	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it holds the wavelengths all the same"}},
+	assert.Equal(t, []study.Choice{{Name: "axis", Value: "1", Meaning: "it contains the wavelengths all the same"}},
 		refusal.Choices)
 	export, err := intake.Read("g.txt", raw, text.Stated{Axis: "1"})
 	require.NoError(t, err)
@@ -241,7 +241,7 @@ func TestNumberedRNamesReflectance(t *testing.T) {
 		}
 		export, err := intake.Read("g.txt", []byte(raw+"\n"), text.Stated{})
 		if !names {
-			require.ErrorContains(t, err, "does not say that it holds reflectance", head)
+			require.ErrorContains(t, err, "does not say that it contains reflectance", head)
 			continue
 		}
 		require.NoError(t, err, head)
@@ -249,7 +249,7 @@ func TestNumberedRNamesReflectance(t *testing.T) {
 		assert.True(t, math.IsNaN(export.Spectra[0].AngleDeg), "the number may be an index: %s", head)
 	}
 	_, err := intake.Read("g.txt", []byte("nm;R8\n400;4\n401;5\n402;7\n"), text.Stated{})
-	require.ErrorContains(t, err, "does not say that it holds reflectance", "without a unit")
+	require.ErrorContains(t, err, "does not say that it contains reflectance", "without a unit")
 }
 
 // Short units below the names of columns are none of reflectance, in brackets or without.

@@ -107,8 +107,8 @@ func TestReadDoesNotAskAboutNearMisses(t *testing.T) {
 func TestReadHeedsARowOfUnits(t *testing.T) {
 	for head, fault := range map[string]string{
 		"Wavelength;Reflectance\nnm;A": `column "Reflectance A" is absorbance; this needs reflectance`,
-		"Wavelength;%R\nnm;V":          `column "%R V" holds raw values, not compared to a reference; this needs reflectance`,
-		"Wavelength;%R\n[nm];[mV]": `column "%R [mV]" holds raw values, not compared to a reference; this needs ` +
+		"Wavelength;%R\nnm;V":          `column "%R V" contains raw values, not compared to a reference; this needs reflectance`,
+		"Wavelength;%R\n[nm];[mV]": `column "%R [mV]" contains raw values, not compared to a reference; this needs ` +
 			`reflectance`,
 		"Wavelength;Value\nnm;Abs": `column "Value Abs" is absorbance; this needs reflectance`,
 		"nm;Reflexionsverlust " +

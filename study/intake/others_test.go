@@ -46,7 +46,7 @@ func TestReadQuotesLinesOfOtherQuantities(t *testing.T) {
 			_, err := intake.Read("g.txt", []byte(s), text.Stated{})
 			var refusal *study.Refusal
 			require.ErrorAs(t, err, &refusal, line)
-			assert.Contains(t, refusal.Fault, `column "G07" does not say that it holds reflectance, and `+quote, line)
+			assert.Contains(t, refusal.Fault, `column "G07" does not say that it contains reflectance, and `+quote, line)
 			assert.Contains(t, refusal.Try,
 				"--quantity R with --declared "+number+" (if the values are reflectance, and line "+number+" is wrong, or does "+
 					"not speak of the values)")
@@ -354,7 +354,7 @@ func TestLettersInNames(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, export.Spectra, 1, "a count of rows")
 	_, err = intake.Read("g.txt", []byte("nm;%R;N\n400;4.12;1.5\n401;4.07;1.4\n402;4.03;1.3\n"), text.Stated{})
-	require.ErrorContains(t, err, `column "N" does not say that it holds reflectance; the headings of other columns do`)
+	require.ErrorContains(t, err, `column "N" does not say that it contains reflectance; the headings of other columns do`)
 }
 
 // The name of a sample above the headings says nothing of the quantity.
@@ -365,7 +365,7 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 		for _, head := range []string{"nm;[%]", "nm;G07 (%)", "nm;R412 [%]"} {
 			raw := []byte(name + "\n" + head + "\n400;4.12\n401;4.07\n402;4.03\n")
 			_, err := intake.Read("g.txt", raw, text.Stated{})
-			require.ErrorContains(t, err, "does not say that it holds reflectance", name+head)
+			require.ErrorContains(t, err, "does not say that it contains reflectance", name+head)
 			export, err := intake.Read("g.txt", raw, stated)
 			require.NoError(t, err, name+head)
 			assert.Equal(t, g07[0].values, export.Spectra[0].Values)
@@ -383,7 +383,7 @@ func TestNamesAboveHeadingsAreNoQuantity(t *testing.T) {
 		require.ErrorContains(t, err, `line 1 says "`+name+`", and the heading says reflectance`)
 	}
 	_, err := intake.Read("g.txt", []byte("Sample;Reflectance\nnm;G8 [%]\n400;4.12\n401;4.07\n"), text.Stated{})
-	require.ErrorContains(t, err, "does not say that it holds reflectance")
+	require.ErrorContains(t, err, "does not say that it contains reflectance")
 	// Names of quantities above a row of units are none of samples.
 	for _, head := range []string{
 		"Wavelength;Dark;Reflectance\n[nm];[counts];[%]", "Wavelength;Dark;R\nnm;counts;%",

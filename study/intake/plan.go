@@ -55,7 +55,7 @@ func (r grid) planColumns(h labelRow, stated header, kinds []cellKind) (plan, er
 		case x+1 < len(p.xs) && p.xs[x+1] == j:
 			x++
 		case slices.Contains(spare, j):
-			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) holds wavelengths too and is not read", j+1, h.labels[j].Text))
+			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) contains wavelengths too and is not read", j+1, h.labels[j].Text))
 		case h.labels[j].Role == heading.AsIndex && !h.labels[j].OfLetter:
 			p.notes = append(p.notes, fmt.Sprintf("column %d (%s) counts the rows and is not read", j+1, h.labels[j].Text))
 		default:

@@ -31,7 +31,7 @@ func (r grid) findGaps(p plan, t table) (gaps []gap) {
 	}
 	for _, c := range p.curves {
 		if c.aside == "" && c.quantity == "" {
-			g := gap{c.at, c.name() + " does not say that it holds reflectance", quantityChoices, ""}
+			g := gap{c.at, c.name() + " does not say that it contains reflectance", quantityChoices, ""}
 			if others := p.conflicts(c); others != nil {
 				lines := r.overrule(others)[0]
 				lines.Value = r.alsoDeclared(lines.Value)

@@ -34,7 +34,7 @@ func (r *asker) chooseAxis(p plan) (chosen plan, spare []int, err error) {
 		}
 		return p, nil, r.Question(h.at[p.xs[1]], choices,
 			"export one wavelength column, or one right before each value column",
-			"columns %d and %d both hold wavelengths", p.xs[0]+1, p.xs[1]+1)
+			"columns %d and %d both contain wavelengths", p.xs[0]+1, p.xs[1]+1)
 	}
 	return p, spare, nil
 }
@@ -74,7 +74,7 @@ func (r *asker) checkNames(h labelRow, xs []int) error {
 			return r.Refuse(h.at[j], name, "column %d is headed %s, which may not be a wavelength", j+1, text.Quoted(l.Text))
 		default:
 			choices := []study.Choice{{Name: "axis", Value: strconv.Itoa(j + 1),
-				Meaning: "it holds the wavelengths all the same"}}
+				Meaning: "it contains the wavelengths all the same"}}
 			return r.Question(h.at[j], choices, name, "column %d is headed %s, which may not be a wavelength", j+1,
 				text.Quoted(l.Text))
 		}

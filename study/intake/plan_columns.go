@@ -28,7 +28,7 @@ func (r located) selectCurves(p plan, t table) (plan, error) {
 		case !t.isEmpty(c.column):
 			kept = append(kept, c)
 		case c.label.Text != "":
-			p.notes = append(p.notes, c.name()+" holds no number and is not read")
+			p.notes = append(p.notes, c.name()+" has no number and is not read")
 		}
 	}
 	p.curves = kept
@@ -57,8 +57,8 @@ func (r located) askAxis(p plan, t table) error {
 		return r.Refuse(r.cellPlace(0, x), "export the wavelengths as the first column, with a heading", fault, x+1)
 	}
 	choices := []study.Choice{
-		{Name: "axis", Value: "2", Meaning: "column 2 holds the wavelengths, column 1 counts the rows"},
-		{Name: "axis", Value: "1", Meaning: "column 1 holds the wavelengths"},
+		{Name: "axis", Value: "2", Meaning: "column 2 contains the wavelengths, column 1 counts the rows"},
+		{Name: "axis", Value: "1", Meaning: "column 1 contains the wavelengths"},
 	}
 	return r.Question(r.cellPlace(0, x), choices, "write a line above the rows that names the columns", fault, x+1)
 }
@@ -109,7 +109,7 @@ func (r grid) takeColumns(p plan) error {
 		if !slices.ContainsFunc(p.curves, func(c curve) bool { return c.id() == n }) {
 			return r.Refuse(text.Nowhere,
 				"state columns that exist: "+text.CutList(listOf(numbersOf(p.curves, anyCurve))),
-				"column %d holds no values", n)
+				"column %d has no values", n)
 		}
 	}
 	var wanted []curve
@@ -149,7 +149,7 @@ func (r section) askUnnamed(p plan, width int) error {
 	choices = append(choices, study.Choice{Name: "columns", Value: listOf(all), Meaning: "all of them are curves"})
 	if p.head.line == 0 {
 		return r.Question(text.Position{Line: r.block.line}, choices, "write a line above the rows that names the columns",
-			"no line names the %d columns: it is not known which of them hold reflectance", width)
+			"no line names the %d columns: it is not known which of them contain reflectance", width)
 	}
 	c := p.curves[i]
 	return r.Question(c.at, choices, "name the column in the heading",
@@ -173,11 +173,11 @@ func (r *asker) askUnsaid(p plan) error {
 	}
 	choices := []study.Choice{
 		{Name: "columns", Value: listOf(numbersOf(p.curves, isNamed)),
-			Meaning: "the columns whose headings say what they hold; the others are skipped"},
+			Meaning: "the columns whose headings say what they contain; the others are skipped"},
 		{Name: "columns", Value: listOf(numbersOf(p.curves, notAside)), Meaning: "all of them are curves"},
 	}
 	return r.Question(p.curves[i].at, choices, "name the quantity in the heading",
-		"%s does not say that it holds reflectance; the headings of other columns do", p.curves[i].name())
+		"%s does not say that it contains reflectance; the headings of other columns do", p.curves[i].name())
 }
 
 // askCodes asks about columns that are named by a letter u and a number, beside others:
@@ -206,7 +206,7 @@ func setUnnamedAside(curves []curve) {
 	}
 	for i := range curves {
 		if c := curves[i]; isUnsaid(c) && (c.quantity == "" || c.unit == "") {
-			curves[i].aside = "its heading does not say that it holds reflectance; the headings of other columns do"
+			curves[i].aside = "its heading does not say that it contains reflectance; the headings of other columns do"
 		}
 	}
 }

@@ -92,7 +92,7 @@ func (r grid) agreeOnCurve(c *curve, stated header, cells string) error {
 		return r.Refuse(c.at, "name one polarisation in the heading: s, p, or u for the mean of both",
 			"heading %s names two polarisations", text.Quoted(c.label.Text))
 	case cells == "nm" || cells == "um":
-		return r.Refuse(c.at, text.ExportAgain, "column %d holds wavelengths where values are due", c.column+1)
+		return r.Refuse(c.at, text.ExportAgain, "column %d contains wavelengths where values are due", c.column+1)
 	}
 	var err error
 	units := []said{{c.label.Unit, "the heading", c.at}, {cells, "the column of values", c.at}, stated.unit,

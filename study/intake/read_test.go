@@ -324,7 +324,7 @@ func TestReadQuantities(t *testing.T) {
 			unit := text.Stated{Unit: "percent"}
 			export, err := intake.Read("g07.txt", []byte(s), unit)
 			if c.want == "" {
-				require.ErrorContains(t, err, "does not say that it holds reflectance")
+				require.ErrorContains(t, err, "does not say that it contains reflectance")
 				return
 			}
 			require.NoError(t, err)

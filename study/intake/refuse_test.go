@@ -82,10 +82,10 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:3:1: 512 follows 512: a comma that separates here may be a decimal mark`,
 			"state --decimal comma, or export with a semicolon or a tab between the columns, or with decimal points"},
 		{"thousands mark in one row", "nm;%R\n1.204,5;4,07\n1.205,5;4,08\n", text.Stated{},
-			`g.txt:2: the rows hold both points and commas, so "1.204,5;4,07" can be read in two ways`,
+			`g.txt:2: the rows contain both points and commas, so "1.204,5;4,07" can be read in two ways`,
 			"state --thousands point, or " + noMarks},
 		{"thousands mark from one row on", "nm\t%R\n999.5\t4.07\n1,000\t4.08\n", text.Stated{},
-			`g.txt:3: the rows hold both points and commas, so "1,000\t4.08" can be read in two ways`,
+			`g.txt:3: the rows contain both points and commas, so "1,000\t4.08" can be read in two ways`,
 			"state --thousands comma, or " + noMarks},
 		{"thousands mark reads as a small wavelength", "nm;%R\n998;4\n999;4.1\n1.000;4.2\n", text.Stated{},
 			`g.txt:4:1: 1 nm follows 999 nm; two detectors or two scans overlap here`, overlap},
@@ -95,19 +95,19 @@ func TestReadRefuses(t *testing.T) {
 		// 3. Header, data block, footer.
 		{"no header", "400\t4.12\n401\t4.07\n", text.Stated{},
 			`g.txt:1: no line names the columns; the unit of wavelength is not stated (the numbers run from 400 to 401); ` +
-				`column 2 does not say that it holds reflectance; column 2 does not say percent or fraction (its values run ` +
+				`column 2 does not say that it contains reflectance; column 2 does not say percent or fraction (its values run ` +
 				`from 4.07 to 4.12)`,
 			"state --wavelength-unit nm (or um or cm-1), --quantity R and --unit percent (or fraction)"},
 		{"no header, quantity missing", "400\t4.12\n401\t4.07\n", text.Stated{Unit: "percent", WavelengthUnit: "nm"},
-			`g.txt:1: no line names the columns; column 2 does not say that it holds reflectance`, "state --quantity R"},
+			`g.txt:1: no line names the columns; column 2 does not say that it contains reflectance`, "state --quantity R"},
 		{"names for some columns only", "axis,,G08\n400,4.12,5\n401,4.07,6\n", allStated,
-			`g.txt:2: no line names the 3 columns: it is not known which of them hold reflectance`,
+			`g.txt:2: no line names the 3 columns: it is not known which of them contain reflectance`,
 			"state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
 		{"no header, three columns", "400 0.041 0.002\n401 0.042 0.002\n", allStated,
-			`g.txt:1: no line names the 3 columns: it is not known which of them hold reflectance`,
+			`g.txt:1: no line names the 3 columns: it is not known which of them contain reflectance`,
 			"state --columns 2 (or 3 or 2,3), or write a line above the rows that names the columns"},
 		{"first row stuck to the header", "#nm R350.0\t0.041\n351.0\t0.042\n352.0\t0.043\n", allStated,
-			`g.txt:1: this line holds a header and numbers: "#nm R350.0\t0.041"`,
+			`g.txt:1: this line contains a header and numbers: "#nm R350.0\t0.041"`,
 			"start the first row of numbers on a line of its own"},
 		{"second header", "nm,%R\n400,4.12\n401,4.07\n402,4\n[nm],[%]\n400,4\n401,4\n", text.Stated{},
 			`g.txt:5: "[nm],[%]" stands between rows of numbers; a second header or block is not joined to the first`,
@@ -156,7 +156,7 @@ func TestReadRefuses(t *testing.T) {
 		{"long form, a word in the middle", "coupon,nm,%R\nG07,400,4\nG07,401,OVER\nG07,402,5\nG07,403,5\n",
 			text.Stated{GroupBy: "1"}, `g.txt:3:9: "OVER" is not a number`, wordTry},
 		{"two wavelength columns", "nm,cm-1,%R\n400,25000,4.12\n401,24938,4.07\n", text.Stated{},
-			`g.txt:1:4: columns 1 and 2 both hold wavelengths`,
+			`g.txt:1:4: columns 1 and 2 both contain wavelengths`,
 			"state --axis 1 (or 2), or export one wavelength column, or one right before each value column"},
 		{"a count of rows before x", "0\t400.1\n1\t400.5\n2\t400.9\n", text.Stated{Unit: "percent", Quantity: "R"},
 			`g.txt:1:1: column 1 counts the rows and has no heading`,
@@ -215,7 +215,7 @@ func TestReadRefuses(t *testing.T) {
 		{"the header contradicts itself on percent", "Unit: %\nScale: fraction\nnm,R\n400,4.12\n401,4.07\n", text.Stated{},
 			`g.txt:2: the header says percent, the header says fraction`, statement},
 		{"wavelengths where values are due", "400nm\t401nm\n401nm\t402nm\n", allStated,
-			`g.txt:1: column 2 holds wavelengths where values are due`, again},
+			`g.txt:1: column 2 contains wavelengths where values are due`, again},
 		{"a first column from 0 on that counts no rows", "0 4.12\n0.5 4.07\n1 4\n", text.Stated{Unit: "percent",
 			Quantity: "R"},
 			`g.txt:1:1: no line names the columns; wavelength 0 has no unit and can only be in micrometres`,
@@ -234,7 +234,7 @@ func TestReadRefuses(t *testing.T) {
 			`g.txt:1:4: column "Reflectance" does not say percent or fraction (its values run from 4.07 to 4.12)`,
 			"state --unit percent (or fraction)"},
 		{"neither named", "nm,G07,G08\n400,4.12,5\n401,4.07,6\n", text.Stated{},
-			`g.txt:1:4: column "G07" does not say that it holds reflectance; column "G07" does not say percent or fraction ` +
+			`g.txt:1:4: column "G07" does not say that it contains reflectance; column "G07" does not say percent or fraction ` +
 				`(its values run from 4.07 to 4.12)`,
 			"state --quantity R and --unit percent (or fraction)"},
 		{"absorbance", "made up\nnm,A\n400,0.041\n401,0.042\n", allStated,
@@ -242,13 +242,13 @@ func TestReadRefuses(t *testing.T) {
 		{"absorbance in words", "nm,log(1/R)\n400,0.041\n401,0.042\n", allStated,
 			`g.txt:1:4: column "log(1/R)" is absorbance; this needs reflectance`, "export the reflectance"},
 		{"counts", "nm,G07 [counts]\n400,0.041\n401,0.042\n", allStated,
-			`g.txt:1:4: column "G07 [counts]" holds counts, not compared to a reference; this needs reflectance`,
+			`g.txt:1:4: column "G07 [counts]" contains counts, not compared to a reference; this needs reflectance`,
 			"export the reflectance, measured against a reference"},
 		{"irradiance", "nm,Irradiance\n400,0.041\n401,0.042\n", allStated,
-			`g.txt:1:4: column "Irradiance" holds irradiance, not compared to a reference; this needs reflectance`,
+			`g.txt:1:4: column "Irradiance" contains irradiance, not compared to a reference; this needs reflectance`,
 			"export the reflectance, measured against a reference"},
 		{"raw", "nm,raw\n400,0.041\n401,0.042\n", allStated,
-			`g.txt:1:4: column "raw" holds raw values, not compared to a reference; this needs reflectance`,
+			`g.txt:1:4: column "raw" contains raw values, not compared to a reference; this needs reflectance`,
 			"export the reflectance, measured against a reference"},
 		{"counts in the header", "Y units: counts\nnm,G07\n400,0.041\n401,0.042\n", allStated,
 			`g.txt:1: line 1 says "Y units: counts", and --quantity says reflectance`,
@@ -366,12 +366,12 @@ func TestReadRefusesTooMuch(t *testing.T) {
 		row := "1" + strings.Repeat(",1", 999) + "\n"
 		_, err := intake.Read("g.txt", []byte(strings.Repeat(row, 3_001)), allStated)
 		require.EqualError(t, err,
-			"g.txt:1: 3,001 rows of 1,000 cells are more than one export may hold: 3,000,000 numbers in 10,000 columns")
+			"g.txt:1: 3,001 rows of 1,000 cells are more than one export may contain: 3,000,000 numbers in 10,000 columns")
 	})
 	t.Run("more columns than any export", func(t *testing.T) {
 		_, err := intake.Read("g.txt", []byte(strings.Repeat("1 ", 1<<20)), allStated)
 		require.EqualError(t, err,
-			"g.txt:1: 1 row of 1,048,576 cells are more than one export may hold: 3,000,000 numbers in 10,000 columns")
+			"g.txt:1: 1 row of 1,048,576 cells are more than one export may contain: 3,000,000 numbers in 10,000 columns")
 	})
 	t.Run("more points than any spectrum", func(t *testing.T) {
 		var b strings.Builder

@@ -29,7 +29,7 @@ func (r *asker) refuseUnusable(curves []curve) error {
 		return r.Refuse(first.at, "export the reflectance", "%s is absorbance; this needs reflectance", first.name())
 	case heading.Counts, heading.Irradiance, heading.Raw:
 		return r.Refuse(first.at, "export the reflectance, measured against a reference",
-			"%s holds %s, not compared to a reference; this needs reflectance", first.name(), first.label.Quantity)
+			"%s contains %s, not compared to a reference; this needs reflectance", first.name(), first.label.Quantity)
 	}
 	if first.label.Chosen {
 		return r.Refuse(first.at, "name other columns with --columns", "%s is %s", first.name(), first.aside)

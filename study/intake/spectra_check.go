@@ -47,8 +47,8 @@ func (r located) checkCurve(c curve, s study.Spectrum, low, high float64, p plan
 			text.Wavelength(s.NM[i]))
 	}
 	if countsUp(s.Values, c.unit, leastCounted) {
-		return r.Refuse(c.at, "state the column that holds the values with --columns, or correct the file",
-			"%s counts the rows: it holds no values", c.name())
+		return r.Refuse(c.at, "state the column that contains the values with --columns, or correct the file",
+			"%s counts the rows: it has no values", c.name())
 	}
 	return r.checkRuns(c, s, p, t)
 }

@@ -39,7 +39,7 @@ func TestReadRefusesRowsStuckToHeadings(t *testing.T) {
 	} {
 		_, err := intake.Read("g.txt", []byte(text), allStated)
 		first, _, _ := strings.Cut(text, "\n")
-		require.ErrorContains(t, err, "g.txt:1: this line holds a header and numbers: ", first)
+		require.ErrorContains(t, err, "g.txt:1: this line contains a header and numbers: ", first)
 	}
 	for _, text := range []string{
 		"nm,%R\n301,4.2\n302,4.3\n303,4.4,made up\n", "nm\t%R\n301\t4.2\n302\t4.3\n303\t4.4Saved\tby\tlab\n",
@@ -104,7 +104,7 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 			text = strings.ReplaceAll(text, ".", ",")
 		}
 		_, err := intake.Read("g.txt", []byte(c.head+"\n"+text), stated)
-		require.ErrorContains(t, err, "holds numbers in order: they may be wavelengths, or the names of columns", c.head)
+		require.ErrorContains(t, err, "contains numbers in order: they may be wavelengths, or the names of columns", c.head)
 		across := stated
 		across.Layout = "rows"
 		export, err := intake.Read("g.txt", []byte(c.head+"\n"+text), across)
@@ -137,7 +137,7 @@ func TestReadAsksWhatNumbersAboveTheValuesAre(t *testing.T) {
 		s := "Y units: %R\nX units: nm\n" + head + rows
 		_, err := intake.Read("g.txt", []byte(s), text.Stated{})
 		require.ErrorContains(t, err, "g.txt:3: ", head)
-		require.ErrorContains(t, err, "holds numbers in order: they may be wavelengths, or the names of columns", head)
+		require.ErrorContains(t, err, "contains numbers in order: they may be wavelengths, or the names of columns", head)
 		export, err := intake.Read("g.txt", []byte(s), text.Stated{Layout: "columns"})
 		require.NoError(t, err, head)
 		assert.Len(t, export.Spectra, 3, head)

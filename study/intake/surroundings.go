@@ -149,7 +149,7 @@ func (r grid) checkStuck(line outsideLine, width int) error {
 		return nil
 	}
 	return r.Refuse(text.Position{Line: line.Number}, "start the first row of numbers on a line of its own",
-		"this line holds a header and numbers: %s", text.Quoted(line.text))
+		"this line contains a header and numbers: %s", text.Quoted(line.text))
 }
 
 // isStuck reports whether the cell row[start:end] of a line ends in the first wavelength

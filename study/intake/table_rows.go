@@ -29,7 +29,7 @@ func (r section) checkSize(width int) error {
 		return nil
 	}
 	return r.Refuse(text.Position{Line: b.line}, "export fewer spectra into one file",
-		"%s of %s are more than one export may hold: %s numbers in %s columns",
+		"%s of %s are more than one export may contain: %s numbers in %s columns",
 		text.Count(b.rows, "row"), text.Count(width, "cell"), text.Figure(maxNumbers), text.Figure(text.MaxColumns))
 }
 

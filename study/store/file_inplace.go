@@ -40,7 +40,7 @@ func (o opened) inPlace() error {
 			Fault: "another file has taken the place of the study while the command ran, " +
 				"and what the command wrote is not in it",
 			Try: "stop what replaces files here (a program that synchronises folders does), see with `wane log` " +
-				"what this file holds, and run the command again",
+				"what this file contains, and run the command again",
 		}
 	}
 	return nil
@@ -58,7 +58,7 @@ func (s *Store) inPlace() error {
 			Fault: "its -wal file was moved, removed or replaced while the command ran: " +
 				"what was written last may be lost",
 			Try: "stop what moves files here (a program that synchronises folders does), see with `wane log` " +
-				"what the study holds, and run the command again",
+				"what the study contains, and run the command again",
 		}
 	}
 	return s.logNotCut()

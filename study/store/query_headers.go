@@ -59,7 +59,7 @@ func (v *View) ReadingSetsSince(number int64) (all []ReadingSet, err error) {
 	return all, v.refuse(err)
 }
 
-// RegisteredSince returns the sessions of which something was registered after a line of
+// RegisteredSince returns the sessions of which something was enrolled after a line of
 // the log, by themselves or by a certificate of their reference, with the last line of that.
 func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
 	lines := map[string]int64{}

@@ -38,7 +38,7 @@ const longBlob = 1 << 16
 // null the name of its column, its kind and the value. Names, texts and blobs
 // have their length before them, as an unsigned varint; numbers take eight
 // bytes, big-endian, and a negative zero counts as zero, since SQLite keeps no
-// sign of it. Nulls are left out so that a column may be added to a table without
+// sign of it. Nulls are omitted so that a column may be added to a table without
 // altering what its old rows encode to.
 //
 // The pieces lie in room, which is overwritten and returned for the next row, and in
@@ -77,7 +77,7 @@ func appendValue(dst []byte, v any) []byte {
 	case []byte:
 		return appendCounted(append(dst, kindBlob), v)
 	}
-	panic(fmt.Sprintf("store: a row cannot hold a %T", v))
+	panic(fmt.Sprintf("store: a row cannot contain a %T", v))
 }
 
 func appendCounted[T string | []byte](dst []byte, v T) []byte {

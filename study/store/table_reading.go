@@ -146,7 +146,7 @@ func packCurve(name string, r *study.Reading, nm []float64, of grid) (c curve, e
 		c.grid = grid{packed, sha256.Sum256(packed), len(r.NM), r.NM[0], r.NM[len(r.NM)-1]}
 	}
 	if c.values, err = pack(r.Values); err != nil {
-		return c, refuse("holds a value that is", err)
+		return c, refuse("has a value that is", err)
 	}
 	if c.bands, err = pack(r.Traits.Bands); err != nil {
 		return c, refuse("has a mean over a band that is", err)

@@ -170,7 +170,7 @@ func packReference(what string, of *study.Reference) (rows []curveRow, sum []byt
 		r := curveRow{reference: of.Reference, issued: of.Issued, angleDeg: c.AngleDeg, polarisation: c.Polarisation,
 			points: len(c.NM), firstNM: c.NM[0], lastNM: c.NM[len(c.NM)-1]}
 		if err := packColumns([]*[]byte{&r.nm, &r.values, &r.u}, c.NM, c.Values, c.U); err != nil {
-			return nil, nil, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table",
+			return nil, nil, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table",
 				Cause: err}
 		}
 		h.Write(binary.BigEndian.AppendUint64([]byte(c.Polarisation), math.Float64bits(c.AngleDeg)))
@@ -210,8 +210,8 @@ func (tx *Tx) register(t *table, what string, key int, r row) (added bool, err e
 	var refused *study.Refusal
 	if errors.As(err, &refused) && isConstraint(refused.Cause) {
 		err = &study.Refusal{
-			Fault: what + " does not fit into the study: it names what is not registered, or a word or number cannot be",
-			Try:   "register what it names with it, and see the documentation for the words",
+			Fault: what + " does not fit into the study: it names what is not enrolled, or a word or number cannot be",
+			Try:   "enrol what it names with it, and see the documentation for the words",
 			Cause: refused.Cause,
 		}
 	}

@@ -140,7 +140,7 @@ func TestRegisterRefusals(t *testing.T) {
 		{"an event that there is not", func(r *study.Roster) { r.Events[0].Event = "party" },
 			[]string{"does not fit into the study"}},
 		{"an event of no instrument", func(r *study.Roster) { r.Events[0].Instrument = "bench 9" },
-			[]string{`"bench 9"`, "names what is not registered"}},
+			[]string{`"bench 9"`, "names what is not enrolled"}},
 		{"a certificate that expires later", func(r *study.Roster) { r.References[0].Expires = "2033-01-01" },
 			[]string{`reference "M1" with the certificate issued 2031-01-01`, "expires was"}},
 		{"a value of the table", func(r *study.Roster) { r.References[0].Curves[0].Values[1] = 0.951 },

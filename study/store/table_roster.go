@@ -103,7 +103,7 @@ func (tx *Tx) AddGlass(g study.Glass) (added bool, err error) {
 	p := glassRow{name: g.Name, points: len(g.NM), firstNM: g.NM[0], lastNM: g.NM[len(g.NM)-1]}
 	err = packColumns([]*[]byte{&p.nm, &p.n, &p.k}, g.NM, g.N, g.K)
 	if err != nil {
-		return false, &study.Refusal{Fault: what + " holds what is " + err.Error(), Try: "correct its table", Cause: err}
+		return false, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
 	}
 	return tx.enrol(glassTable.table, what, 1, glassTable.row(&p))
 }

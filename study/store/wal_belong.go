@@ -46,7 +46,7 @@ func checkMissing(path string, found walFound) error {
 		if _, held := found.pages[uint32(page)]; !held {
 			return &study.Failure{
 				File: path,
-				Fault: fmt.Sprintf("the study file ends at byte %d, and the write-ahead log %s beside it does not hold all that "+
+				Fault: fmt.Sprintf("the study file ends at byte %d, and the write-ahead log %s beside it does not contain all that "+
 					"is "+
 					"missing after that: the file is cut off, or the log belongs to another file; nothing was changed",
 					info.Size(), walName(filepath.Base(path))),

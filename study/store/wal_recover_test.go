@@ -21,7 +21,7 @@ import (
 var openers = map[string]func(context.Context, string) (*store.Store, error){"write": store.Open,
 	"read": store.OpenToRead, "try": store.OpenToTry}
 
-// A study that was renamed without its log is told, and whole again with the log under
+// A study that was renamed without its log is reported, and whole again with the log under
 // the new name.
 func TestALostLogIsReported(t *testing.T) {
 	c := cutOff(t)

@@ -135,7 +135,7 @@ func TestACutOffCommandIsRecoveredAndReported(t *testing.T) {
 }
 
 // One flipped byte in the log never makes a commit vanish in silence: a study in whose log
-// commits follow is refused and stays as it is, and in the last transaction it is told.
+// commits follow is refused and stays as it is, and in the last transaction it is reported.
 // That SQLite itself stops at the transaction before is what its own count of lines says.
 func TestFlippedByteInTheLog(t *testing.T) {
 	c := cutOff(t)

@@ -57,7 +57,7 @@ func (b *Block) checkPoints(found int) error {
 			text.Short(c.Value), text.Figure(float64(found)))
 	}
 	if found < 2 {
-		return refuse(b.Tables[0].At(), text.ExportAgain, "the table holds %s: that is not a spectrum",
+		return refuse(b.Tables[0].At(), text.ExportAgain, "the table contains %s: that is not a spectrum",
 			text.Count(found, "point"))
 	}
 	return nil

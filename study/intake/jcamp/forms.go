@@ -381,7 +381,7 @@ func (d *rowReader) refuse(l text.Line, i int, fault string, args ...any) error 
 
 func (d *rowReader) refuseMany(l text.Line, i int) error {
 	return refuse(d.at(l, i), "correct the count, or export fewer spectra into one file",
-		"the rows give more than the %s that a file of this size may hold", text.Count(d.most, "point"))
+		"the rows give more than the %s that a file of this size may contain", text.Count(d.most, "point"))
 }
 
 // form names the form of the rows.

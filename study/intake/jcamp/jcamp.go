@@ -183,7 +183,7 @@ func readRecord(s string, number int, name func(label string) string) (Record, e
 		c.Label = bareLabel(label)
 	}
 	if len(c.Value) > MostInRecord && slices.Contains(labels, c.Label) {
-		return Record{}, refuse(c.At(), "shorten the line", "##%s= holds more than %s bytes", c.Label,
+		return Record{}, refuse(c.At(), "shorten the line", "##%s= contains more than %s bytes", c.Label,
 			text.Figure(MostInRecord))
 	}
 	c.Label = name(c.Label)
@@ -264,7 +264,7 @@ func (b *Block) checkBlocks() error {
 			b.Title.Line)
 	}
 	if d, n := readDecimal([]byte(c.Value), false); n == 0 || n < len(c.Value) || d.float() != float64(b.inner) {
-		return refuse(c.At(), text.ExportAgain, "##BLOCKS= says %s, the LINK block holds %s", text.Quoted(c.Value),
+		return refuse(c.At(), text.ExportAgain, "##BLOCKS= says %s, the LINK block contains %s", text.Quoted(c.Value),
 			text.Count(b.inner, "block"))
 	}
 	return nil

@@ -138,9 +138,9 @@ func TestHeaderIsNeeded(t *testing.T) {
 		requireFault(t, c.want, err)
 	}
 	_, err := read(block(steps, "400 1", "##NPOINTS= 10", "##NPOINTS= 1"), many)
-	requireFault(t, "7: the table holds 1 point: that is not a spectrum | "+again, err)
+	requireFault(t, "7: the table contains 1 point: that is not a spectrum | "+again, err)
 	_, err = read(block(steps, "", "##NPOINTS= 10", "##NPOINTS= 0"), many)
-	requireFault(t, "7: the table holds 0 points: that is not a spectrum | "+again, err)
+	requireFault(t, "7: the table contains 0 points: that is not a spectrum | "+again, err)
 }
 
 // Of pairs the header needs no factors and no ends; those that stand there count.
@@ -185,12 +185,12 @@ func TestHeaderMayRound(t *testing.T) {
 func TestMostPoints(t *testing.T) {
 	const try = "correct the count, or export fewer spectra into one file"
 	_, err := read(block(steps, "400 1 2 3 3 2 1 0 -1 -2 -3"), jcamp.Options{Most: 9})
-	requireFault(t, "8:25: the rows give more than the 9 points that a file of this size may hold | "+try, err)
+	requireFault(t, "8:25: the rows give more than the 9 points that a file of this size may contain | "+try, err)
 	_, err = read(block(steps, "400AS99999999999999"), jcamp.Options{Most: 100})
-	requireFault(t, "8:5: the rows give more than the 100 points that a file of this size may hold | "+try, err)
+	requireFault(t, "8:5: the rows give more than the 100 points that a file of this size may contain | "+try, err)
 	s := block(steps, "400AS99999999999999")
 	_, err = read(s, jcamp.Options{Most: math.MaxInt})
-	requireFault(t, fmt.Sprintf("8:5: the rows give more than the %s that a file of this size may hold | ",
+	requireFault(t, fmt.Sprintf("8:5: the rows give more than the %s that a file of this size may contain | ",
 		text.Count(16*len(s), "point"))+try, err)
 }
 

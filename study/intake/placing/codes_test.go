@@ -54,7 +54,7 @@ func TestSimilarCodes(t *testing.T) {
 		if composed {
 			require.NoError(t, err, "%+q", code)
 		} else {
-			texttest.Refused(t, err, "r.csv", " holds a")
+			texttest.Refused(t, err, "r.csv", " contains a")
 		}
 		_, err = placing.ReadLines("m.csv", []byte(mapHead+code+".csv,"+code+",A,0,1,8,u,,\n"))
 		require.NoError(t, err)

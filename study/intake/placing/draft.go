@@ -114,7 +114,7 @@ func filesLike(sample string) string {
 // open writes the answers to what the export leaves open, each commented out.
 func (d *draft) open() {
 	if len(d.Asked) == 0 {
-		d.line("# The export leaves nothing open. What is stated here would hold for all exports.")
+		d.line("# The export leaves nothing open. What is stated here would apply to all exports.")
 		d.line("stated:")
 		d.line("")
 		return
@@ -148,7 +148,7 @@ func (d *draft) curves() {
 		d.line("# The columns below are those that are found with %s.", strings.Join(tried, ", "))
 	}
 	if !slices.ContainsFunc(d.Spectra, func(s study.Spectrum) bool { return s.Quantity == study.Reflectance }) {
-		d.line("# No column holds reflectance, so there is none to place.")
+		d.line("# No column contains reflectance, so there is none to place.")
 		d.line("# curves:")
 	} else {
 		d.line("# Where each column belongs. Leave curves out if a map says it.")

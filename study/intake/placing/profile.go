@@ -137,7 +137,7 @@ func (p *Profile) linesFor(path string) ([]sheet.Line[Placing], error) {
 	}
 	if err != nil {
 		return nil, &study.Refusal{File: p.file, Line: p.at, Fault: "files", Cause: err,
-			Try: "put text into the pattern that the parts of a name cannot hold, or place this file by a map"}
+			Try: "put text into the pattern that the parts of a name cannot contain, or place this file by a map"}
 	}
 	var lines []sheet.Line[Placing]
 	for i := range p.curves {

@@ -187,7 +187,7 @@ func (r *ruleFor) matchColumn(s *study.Spectrum) (p Placing, ok bool, err error)
 	if err != nil {
 		return p, true, &study.Refusal{File: r.curve.sheet.File, Line: r.curve.fields[0].line,
 			Fault: "column of " + study.Shown(r.path), Cause: err,
-			Try: "put text into the pattern that the parts of a heading cannot hold, or name the column by its number"}
+			Try: "put text into the pattern that the parts of a heading cannot contain, or name the column by its number"}
 	}
 	p, err = (&ruleFor{r.curve, r.path, caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))
 	return p, true, err

@@ -165,4 +165,4 @@ func readAll(name string, f *os.File) (data []byte, err error) {
 	return nil, unreadable(name, errGrew)
 }
 
-var errGrew = errors.New("it holds more than its size says, or grew while it was read")
+var errGrew = errors.New("it contains more than its size says, or grew while it was read")

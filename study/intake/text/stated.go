@@ -54,7 +54,7 @@ func (s *Stated) Answers() []Answer {
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
 		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space",
 			&s.Thousands},
-		{"block", nil, "which block of rows to read where a file holds several, from 1", &s.Block},
+		{"block", nil, "which block of rows to read where a file contains several, from 1", &s.Block},
 		{"layout", []string{InColumns, InRows}, "how the spectra stand: in columns, or in rows below a line of wavelengths",
 			&s.Layout},
 		{"axis", nil, "number of the column of wavelengths, from 1", &s.Axis},
