@@ -21,6 +21,8 @@ func filled(t testing.TB) string {
 	s, path := enrolled(t)
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
 		_, err := tx.AddGlass(study.Glass{Name: "g.csv", NM: []float64{300, 400}, N: []float64{1.5, 1.5}, K: []float64{0, 0}})
+		require.NoError(t, err)
+		_, err = tx.AddGlassBatch(study.GlassBatch{Glass: "g.csv", Batch: "melt 1"})
 		return err
 	}))
 	for _, code := range []string{"C001", "C002", "K001"} {
@@ -284,7 +286,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit",
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
-		"profile", "intake", "hold", "review", "guarding", "hold_release"}
+		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {
@@ -320,7 +322,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
 		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity,
 			replicate, session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
-			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin
+			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin, mounting
 			FROM reading WHERE id = 1`
 		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
 		assert.ErrorContains(t, err, "nobody planned")
