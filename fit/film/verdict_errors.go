@@ -166,7 +166,8 @@ func (j *Joint) Errors(spot int, quantities ...Measurand) (*Errors, error) {
 		return nil, err
 	}
 	v := j.Spots[spot].Verdict
-	out, err := v.errors(quantities, Owner.outlives)
+	// steps at detector joins are parameters of the session here
+	out, err := v.errors(quantities, func(o Owner) bool { return o.outlives() && o != OwnerInstrument })
 	if err != nil {
 		return nil, err
 	}
