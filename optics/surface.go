@@ -71,7 +71,8 @@ func NewSurface(nm []float64, angleDeg float64, glass Index) (*Surface, error) {
 		return nil, err
 	}
 	n := len(nm)
-	f := &Surface{angle: math.NaN(), nm: append([]float64(nil), nm...), off: math.NaN(), k: make([]float64, n), index: index, s: make([]admittance, n),
+	f := &Surface{angle: math.NaN(), nm: append([]float64(nil), nm...), off: math.NaN(), k: make([]float64, n),
+		index: index, s: make([]admittance, n),
 		p: make([]admittance, n)}
 	for q := range f.bare {
 		buf := make([]float64, 3*n)

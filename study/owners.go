@@ -55,7 +55,7 @@ func (c *Coupon) GlassBatch() string {
 	return strings.TrimSpace(c.Glass + " " + c.Supplier)
 }
 
-// BatchOf returns what is registered of the batch of a coupon's glass; nil: nothing.
+// BatchOf returns what is enrolled of the batch of a coupon's glass; nil: nothing.
 func (r *Roster) BatchOf(c *Coupon) *GlassBatch {
 	for i := range r.Batches {
 		if b := &r.Batches[i]; c.Batch != "" && b.Batch == c.Batch && b.Glass == c.Glass {

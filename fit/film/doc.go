@@ -65,7 +65,8 @@
 //
 // # Limits
 //
-// Water in the pores looks like lower porosity, and an absorbing residue like a better film. One angle near the normal does not separate thickness, porosity and bare
+// Water in the pores looks like lower porosity, and an absorbing residue like a better film. One angle near the
+// normal does not separate thickness, porosity and bare
 // fraction, nor do four angles on a remnant of some 10 nm. Porosities by different mixing rules
 // cannot be compared. With the priors above and noise of 0.0005, four angles leave the thickness of
 // a film of 90 nm or more uncertain by 0.1 to 0.35 nm.

@@ -29,7 +29,7 @@ import (
 // gain; its share of an intake is that of the last line over the total:
 //
 //	go test -c -o desk.test ./study/desk; cd study/desk
-//	WANE_BENCH_INTAKE=1 WANE_BENCH_PROFILE=. ../../desk.test -test.run XXX -test.bench 'Study$' \
+//	WANE_BENCH_INTAKE=1 WANE_BENCH_PROFILE=. ../../desk.test -test.run '^$' -test.bench 'Study$' \
 //		-test.benchtime 1x -test.cpu 1
 //	go tool pprof -top -cum ../../desk.test intake.prof | grep -E 'Total|intakeCommitter..commit$'
 //
