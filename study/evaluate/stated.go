@@ -237,7 +237,8 @@ func (c *Conditions) CheckZero(readings []study.Reading) error {
 				return &study.Refusal{
 					Fault: fmt.Sprintf("the %s of session %s reads %.3g, and coupon %s at %g degrees as little as %.3g: the trap is "+
 						"brighter than the coupon", o.By, r.Session, o.Mean, r.Coupon, r.AngleDeg, least),
-					Try: "check the value of the light trap and its unit, a fraction; was the beam inside it?"}
+					Try: "check the value of the light trap and its unit, a fraction, and read it again with the whole " +
+						"beam inside it"}
 			}
 		}
 	}
