@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"runtime"
 	"strconv"
 	"strings"
 
@@ -25,6 +26,11 @@ beside its line.
 --joint fits all pulls of each spot together. Glass and coating are the same at all pulls;
 only the film changes. The changes come from that fit. Nothing is stored.
 
+--routes shows the change of each spot by all three routes side by side: none, controls and
+session. It says which of them differ by more than 2 standard uncertainties of the
+difference (differ), and by which flag a route states no change (missing). The fits that
+the route of the study does not use are made now, and kept in memory; nothing is stored.
+
 --independent shows the thicknesses that wane measure took in beside the fitted ones, and
 the difference, fitted minus independent, with its uncertainty. A spot that was measured
 by several methods has several rows. If a spot has no thickness of its own, that of its
@@ -45,6 +51,9 @@ type resultsOptions struct {
 	named  bool // coupons in the figure
 	joint  bool
 	beside bool
+
+	routes  bool
+	workers int
 }
 
 // options say how the results are made; each call begins with a new sieve.
@@ -60,10 +69,11 @@ func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
 	cmd := &cobra.Command{
 		Use: "results", Short: "one row per coupon, spot and pull, or per group",
-		Long:    resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
-		Example: "  wane results\n  wane results --by coating\n  wane results --format csv > results.csv",
-		Args:    exactly(0, "wane results lists the whole study"),
-		RunE:    func(cmd *cobra.Command, args []string) error { return runResults(cmd, o) },
+		Long: resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
+		Example: "  wane results\n  wane results --by coating\n  wane results --routes\n" +
+			"  wane results --format csv > results.csv",
+		Args: exactly(0, "wane results lists the whole study"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runResults(cmd, o) },
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, resultColumns(&desk.Independent{}))
@@ -73,6 +83,10 @@ func newResultsCommand() *cobra.Command {
 		"fit all pulls of each spot together, and take values and changes from that fit")
 	cmd.Flags().BoolVar(&o.beside, "independent", false,
 		"add thicknesses measured by other methods, and fitted minus independent")
+	cmd.Flags().BoolVar(&o.routes, "routes", false,
+		"show the changes by the routes none, controls and session side by side")
+	cmd.Flags().IntVar(&o.workers, "workers", runtime.NumCPU(),
+		"with --routes, how many spots are fitted at once; the results do not depend on it")
 	cmd.Flags().StringVar(&o.figure, "figure", "",
 		"draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
@@ -103,6 +117,9 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 	if o.by != "" && o.beside {
 		return usagef("leave one of them out",
 			"--independent and --by cannot be used together: one lists spots, the other groups")
+	}
+	if err := o.checkRoutes(cmd); err != nil {
+		return err
 	}
 	if o.named && o.figure == "" {
 		return usagef("add --figure change.svg", "--name-coupons is for the figure, but --figure is not given")
@@ -144,6 +161,9 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 // lister returns what prints the rows that are asked for, once their columns are known to
 // be there.
 func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, error) {
+	if o.routes {
+		return o.routesLister(cmd)
+	}
 	if o.by != "" {
 		columns, err := groupColumns(ageing.By(o.by)).choose(o.list.format, o.list.named)
 		return func(d *desk.Desk) error { return listGroups(cmd, d, o, columns) }, err

@@ -1,6 +1,10 @@
 package ageing
 
-import "wane/study"
+import (
+	"slices"
+
+	"wane/study"
+)
 
 // Routes computes the rows of all routes side by side, whichever route the study has. Call [Routes.AddControl] once
 // for each control, then [Routes.Rows] once for each coupon.
@@ -11,21 +15,69 @@ type Routes struct {
 // routes are all routes, in the order of rows.
 var routes = [3]study.Route{study.RouteNone, study.RouteControls, study.RouteSession}
 
+// AllRoutes returns all routes, in the order in which rows hold them.
+func AllRoutes() []study.Route { return routes[:] }
+
 // RouteRow holds the rows of one spot at one pull by the routes none, controls and session, in this order.
 type RouteRow struct {
-	By     [3]*study.Result
-	Differ []RouteDifference // the pairs of routes that do not agree
+	By    [3]*study.Result
+	Pairs [3]RouteDifference // in the order of [RoutePairs]
 }
 
-// RouteDifference is a difference of two routes that is above [RouteSigmas] of its standard uncertainties.
+// RoutePairs returns the pairs of routes: controls less none, session less none, session less controls.
+func RoutePairs() (pairs [3]RouteDifference) {
+	n := 0
+	for i := range routes {
+		for k := range i {
+			pairs[n] = RouteDifference{routes[k], routes[i], study.NoMeasure()}
+			n++
+		}
+	}
+	return pairs
+}
+
+// RouteDifference is the difference of two routes.
 type RouteDifference struct {
 	Less, From study.Route
-	Difference study.Measure // the change by From less that by Less, pp
+	Difference study.Measure // the change by From less that by Less, pp; null if one of them states none
 }
 
 // RouteSigmas is the largest difference of two routes that agree, in standard uncertainties of the difference. Common
 // practice, no source.
 const RouteSigmas = 2
+
+// Disagrees reports whether the difference is above [RouteSigmas] of its standard uncertainties.
+func (d *RouteDifference) Disagrees() bool {
+	return d.Difference.U > 0 && max(d.Difference.Value, -d.Difference.Value) > RouteSigmas*d.Difference.U
+}
+
+// Change returns the change that a route states, in pp: the corrected one, by the route none that as measured. It is null if
+// the route states none: see [RouteRow.Missing].
+func (r *RouteRow) Change(route study.Route) study.Measure {
+	change, _ := answer(r.Of(route))
+	return change
+}
+
+// Missing returns the flag that says why a route states no change; empty if it states one.
+func (r *RouteRow) Missing(route study.Route) string {
+	row := r.Of(route)
+	if r.Change(route).Value.Valid() {
+		return ""
+	}
+	words := []string{study.FlagNotEvaluated, study.FlagNoBaseline, study.FlagNoControl}
+	if route == study.RouteSession {
+		words = []string{study.FlagNotEvaluated, study.FlagNoBaseline, study.FlagOverBlank, study.FlagNoSession}
+	}
+	for _, word := range words {
+		if slices.Contains(row.Flags, word) {
+			return word
+		}
+	}
+	return study.FlagNotEvaluated // of pull 0, too, there is no solar value
+}
+
+// Of returns the row by a route.
+func (r *RouteRow) Of(route study.Route) *study.Result { return r.By[slices.Index(routes[:], route)] }
 
 // NewRoutes returns routes for the roster of a study, without controls.
 func NewRoutes(roster *study.Roster) *Routes {
@@ -62,8 +114,8 @@ func fitsOf(route study.Route, single, joint []*study.Fit) []*study.Fit {
 // Rows returns the rows of one coupon from all its fits, those of single spots and those of the joint fits of
 // sessions, which must be of the same units in the same order. It panics if they are not.
 //
-// The uncertainty of a difference is [study.Uncertainty]. It is a little too large for a difference from the route
-// session: the noise of a reading, and the errors of its session, are in both fits, but count as independent. A
+// The uncertainty of a difference is [study.Uncertainty]. It is too large for a difference from the route session: the
+// noise of a reading, its placement, and the errors of its session are in both fits, but count as independent. A
 // difference from the route none also contains what the controls truly changed.
 func (r *Routes) Rows(single, joint []*study.Fit) []RouteRow {
 	if len(single) != len(joint) {
@@ -84,15 +136,12 @@ func (r *Routes) Rows(single, joint []*study.Fit) []RouteRow {
 	return rows
 }
 
-// compare fills Differ.
+// compare fills Pairs.
 func (r *RouteRow) compare() {
-	for i := range r.By {
-		for k := range i {
-			d := differenceOf(r.By[i], r.By[k])
-			if d.U > 0 && max(d.Value, -d.Value) > RouteSigmas*d.U {
-				r.Differ = append(r.Differ, RouteDifference{Less: routes[k], From: routes[i], Difference: d})
-			}
-		}
+	r.Pairs = RoutePairs()
+	for i := range r.Pairs {
+		p := &r.Pairs[i]
+		p.Difference = differenceOf(r.Of(p.From), r.Of(p.Less))
 	}
 }
 
@@ -100,5 +149,8 @@ func (r *RouteRow) compare() {
 func differenceOf(from, less *study.Result) study.Measure {
 	a, of := answer(from)
 	b, minus := answer(less)
+	if !a.Value.Valid() || !b.Value.Valid() {
+		return study.NoMeasure()
+	}
 	return measured(a.Value-b.Value, append(scaled(1, of), scaled(-1, minus)...))
 }

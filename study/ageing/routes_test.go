@@ -18,7 +18,7 @@ import (
 //	none               -0.40
 //	controls           -0.20, less none 0.20: minus the change of the control, u = 0.0282843, more than 2 u
 //	session            -0.20, less none 0.20, u² = 21e-4 + 29e-4 - 2·1e-4, u = 0.0692820, more than 2 u
-//	session            -0.20, less controls 0
+//	session            -0.20, less controls 0, u² = 2·29e-4 - 2·1e-4, u = 0.0748331
 //
 // where 1e-4 = 100²·(0.0001 - 0.0002)² is the coating's, which all fits share.
 func TestRoutesSideBySide(t *testing.T) {
@@ -32,24 +32,73 @@ func TestRoutesSideBySide(t *testing.T) {
 	joint := fits("E", 0.9860, 0.0003, 0.9834, 0.0004, 0.0002, 0.0001)
 	rows := routes.Rows(single, joint)
 	require.Len(t, rows, 2)
-	assert.Empty(t, rows[0].Differ)
+	for _, p := range rows[0].Pairs {
+		assert.False(t, p.Disagrees(), "pull 0")
+	}
 	got := rows[1]
 	assert.InDelta(t, -0.40, float64(got.By[0].Change.Value), 1e-12)
 	assert.False(t, got.By[0].CorrectedChange.Value.Valid())
 	assert.InDelta(t, -0.20, float64(got.By[1].CorrectedChange.Value), 1e-12)
 	assert.InDelta(t, -0.20, float64(got.By[2].CorrectedChange.Value), 1e-12)
 	assert.Equal(t, "session", got.By[2].Correction)
-	require.Len(t, got.Differ, 2)
-	assert.Equal(t, [2]study.Route{study.RouteControls, study.RouteNone},
-		[2]study.Route{got.Differ[0].From, got.Differ[0].Less})
-	assert.InDelta(t, 0.20, float64(got.Differ[0].Difference.Value), 1e-12)
-	assert.InDelta(t, 0.0282843, float64(got.Differ[0].Difference.U), 5e-8)
-	assert.Equal(t, [2]study.Route{study.RouteSession, study.RouteNone},
-		[2]study.Route{got.Differ[1].From, got.Differ[1].Less})
-	assert.InDelta(t, 0.0692820, float64(got.Differ[1].Difference.U), 5e-8)
+	pair := func(from, less study.Route, difference, u float64, disagrees bool) {
+		for _, p := range got.Pairs {
+			if p.From == from && p.Less == less {
+				assert.InDelta(t, difference, float64(p.Difference.Value), 1e-12, "%s less %s", from, less)
+				assert.InDelta(t, u, float64(p.Difference.U), 5e-8, "%s less %s", from, less)
+				assert.Equal(t, disagrees, p.Disagrees(), "%s less %s", from, less)
+				return
+			}
+		}
+		assert.Fail(t, "no such pair", "%s less %s", from, less)
+	}
+	pair(study.RouteControls, study.RouteNone, 0.20, 0.0282843, true)
+	pair(study.RouteSession, study.RouteNone, 0.20, 0.0692820, true)
+	pair(study.RouteSession, study.RouteControls, 0, 0.0748331, false)
+	for _, route := range ageing.AllRoutes() {
+		assert.Empty(t, got.Missing(route))
+	}
 
 	assert.Panics(t, func() { routes.Rows(single, joint[:1]) })
 	assert.Panics(t, func() { routes.Rows(single, []*study.Fit{joint[1], joint[0]}) })
+}
+
+// A route that states no change names the flag that says why.
+func TestRoutesSayWhatIsMissing(t *testing.T) {
+	with := func(f *study.Fit, flags ...string) *study.Fit {
+		f.Result.Flags = flags
+		return f
+	}
+	fits := func(flags ...string) []*study.Fit {
+		return []*study.Fit{with(made("E", 0, "1", 0.986, 0.0003, 0, 2.8), flags...),
+			with(made("E", 1, "1", 0.982, 0.0003, 0, 2.8), flags...)}
+	}
+	none := study.NewFit(study.Unit{Coupon: "E", Pull: 1, Spot: "1"})
+	for _, c := range []struct {
+		name          string
+		single, joint []*study.Fit
+		missing       [3]string // by routes none, controls and session
+	}{
+		{"no control", fits(), fits(), [3]string{"", study.FlagNoControl, ""}},
+		{"no session", fits(), fits(study.FlagNoSession), [3]string{"", study.FlagNoControl, study.FlagNoSession}},
+		{"over the blank", fits(study.FlagOverBlank), fits(study.FlagOverBlank, study.FlagNoSession),
+			[3]string{"", study.FlagNoControl, study.FlagOverBlank}},
+		{"no pull 0", fits()[1:], fits()[1:],
+			[3]string{study.FlagNoBaseline, study.FlagNoBaseline, study.FlagNoBaseline}},
+		{"not evaluated", []*study.Fit{fits()[0], with(none, study.FlagNotEvaluated)},
+			[]*study.Fit{fits()[0], with(none, study.FlagNotEvaluated, study.FlagNoSession)},
+			[3]string{study.FlagNotEvaluated, study.FlagNotEvaluated, study.FlagNotEvaluated}},
+	} {
+		rows := ageing.NewRoutes(roster()).Rows(c.single, c.joint)
+		last := rows[len(rows)-1]
+		for i, route := range ageing.AllRoutes() {
+			assert.Equal(t, c.missing[i], last.Missing(route), "%s, route %s", c.name, route)
+			assert.Equal(t, c.missing[i] == "", last.Change(route).Value.Valid(), "%s, route %s", c.name, route)
+		}
+		for _, p := range last.Pairs {
+			assert.False(t, p.Disagrees(), c.name)
+		}
+	}
 }
 
 // What is added to all readings of a session alike changes no contrast to the controls, of one spot or of a group;

@@ -74,7 +74,7 @@ func (u *jobUnit) notEvaluated(role study.Role) *study.Fit {
 
 // jobs returns the jobs that the units make, in the order of their first units.
 func (w *fitWorkspace) jobs() []fitJob {
-	if w.fitsSessions() {
+	if w.together {
 		return w.sessionJobs()
 	}
 	var jobs []fitJob
@@ -83,9 +83,6 @@ func (w *fitWorkspace) jobs() []fitJob {
 	}
 	return jobs
 }
-
-// fitsSessions reports whether all units of a session are fitted together.
-func (w *fitWorkspace) fitsSessions() bool { return w.desk.Settings().Correction == study.RouteSession }
 
 // sessionJobs returns a job for each session, and one for each unit that belongs to none.
 func (w *fitWorkspace) sessionJobs() []fitJob {
@@ -183,7 +180,7 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 			sessionUnits, inSession = append(sessionUnits, sessionUnit), append(inSession, u)
 			continue
 		default:
-			if f, err = e.Unit(ctx, coupon.Role, u.Unit, readings); f != nil && w.fitsSessions() {
+			if f, err = e.Unit(ctx, coupon.Role, u.Unit, readings); f != nil && w.together {
 				f.Result.Flags = append(f.Result.Flags, study.FlagNoSession)
 			}
 		}

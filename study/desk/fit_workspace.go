@@ -20,6 +20,7 @@ type fitWorkspace struct {
 	conditions      map[string]evaluate.Conditions         // by session
 	evaluators      []map[evaluatorKey]*evaluate.Evaluator // by worker
 	innerWorkers    int                                    // goroutines inside one job
+	together        bool                                   // all units of a session are fitted together
 	blanks          map[string]*sessionBlanks              // by session, where the study evaluates over the blank
 	loadReadings    func(context.Context, study.Unit) ([]study.Reading, error)
 }
@@ -46,6 +47,7 @@ func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers in
 	w := &fitWorkspace{
 		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, coupons: couponsByCode(roster),
 		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings,
+		together: d.Settings().Correction == study.RouteSession,
 	}
 	for range workers {
 		w.evaluators = append(w.evaluators, map[evaluatorKey]*evaluate.Evaluator{})
