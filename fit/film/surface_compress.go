@@ -2,6 +2,7 @@ package film
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -82,6 +83,8 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 		return nil, err
 	}
 	l := compressions[level]
+	trials := trialFilms(setup, l.maxTau)
+	want := smooth.under(trials)
 	for _, n := range l.nodes {
 		if 2*n > len(full.nm) {
 			return nil, nil
@@ -94,13 +97,13 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 		if err != nil {
 			return nil, err
 		}
-		if c.at.error(setup, c.maxTau, short, smooth) > compressionError {
+		if c.at.error(short.under(trials), want) > compressionError {
 			continue
 		}
 		if c.view, err = newView(setup, c.at.nm, angle, layers); err != nil {
 			return nil, err
 		}
-		if c.at.error(setup, c.maxTau, c.view, full) > absorptionError {
+		if c.at.error(c.under(trials), full.under(trials)) > absorptionError {
 			return nil, nil
 		}
 		return c, nil
@@ -166,37 +169,46 @@ func gaussNodes(nm, weight []float64, n int) *nodes {
 // poly returns p_k on the grid, N values.
 func (g *nodes) poly(k int) []float64 { return g.basis[k*g.grid : (k+1)*g.grid] }
 
-// error returns the largest error of the interpolation from short, on the nodes, to
-// full, on the grid, a fraction. It tries bare glass and films of optical thickness tau,
-// in nm, and of the lowest, the middle and the highest index.
-func (g *nodes) error(setup *Setup, tau float64, short, full *view) float64 {
+// trialFilms returns the films by which a compression up to the optical thickness tau, in nm, is tried: of the lowest, the
+// middle and the highest index, and two of much structure.
+func trialFilms(setup *Setup, tau float64) (films []filmState) {
 	lo, hi := setup.Coating.indexRange()
+	middle := (lo + hi) / 2
 	skeleton, _ := setup.Coating.skeleton()
-	worst := 0.0
+	for _, index := range []float64{lo, middle, hi} {
+		films = append(films, filmState{d: tau / index, index: index, skeleton: skeleton})
+	}
+	for _, sign := range []float64{-1, 1} {
+		films = append(films, filmState{d: (tau - 10*skeleton) / middle, index: middle, skeleton: skeleton, structured: true,
+			gradient: sign * 0.1, skin: 10 * sign, variance: 0.01})
+	}
+	return films
+}
+
+// under returns the reflectances of v under each film, s and p, and last those of bare glass.
+func (v *view) under(films []filmState) (curves [][]float64) {
+	for i := range films {
+		v.setFilm(&films[i], &sight{})
+		for q := range v.bare {
+			curves = append(curves, slices.Clone(v.seen(q, &films[i])))
+		}
+	}
+	for q := range v.bare {
+		curves = append(curves, slices.Clone(v.bare[q].R))
+	}
+	return curves
+}
+
+// error returns the largest error of the interpolation from the curves short, on the nodes, to the curves want, on the grid,
+// a fraction.
+func (g *nodes) error(short, want [][]float64) (worst float64) {
 	got := make([]float64, g.grid)
-	check := func(values, want []float64) {
+	for k, values := range short {
 		g.interpolate(got, values)
-		for i := range want {
-			worst = max(worst, math.Abs(got[i]-want[i]))
+		for i, w := range want[k] {
+			worst = max(worst, math.Abs(got[i]-w))
 		}
 	}
-	compare := func(film *filmState) {
-		short.setFilm(film, &sight{})
-		full.setFilm(film, &sight{})
-		for q := range short.bare {
-			check(short.seen(q, film), full.seen(q, film))
-		}
-	}
-	for _, index := range []float64{lo, (lo + hi) / 2, hi} {
-		compare(&filmState{d: tau / index, index: index, skeleton: skeleton})
-	}
-	for _, sign := range []float64{-1, 1} { // and for films of much structure
-		index := (lo + hi) / 2
-		compare(&filmState{d: (tau - 10*skeleton) / index, index: index, skeleton: skeleton, structured: true, gradient: sign * 0.1,
-			skin: 10 * sign, variance: 0.01})
-	}
-	check(short.bare[0].R, full.bare[0].R)
-	check(short.bare[1].R, full.bare[1].R)
 	return worst
 }
 
