@@ -21,6 +21,11 @@ type Pull struct {
 // Pulls of more than one glass or coating, and knowledge that is of another session or given twice, give an
 // [*InputError]. A pull that cannot be fitted is not used: see [JointSpot].
 func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
+	return new(Fitters).Pulls(ctx, pulls, workers)
+}
+
+// Pulls is like [FitPulls], with the fitters of f.
+func (f *Fitters) Pulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 	if len(pulls) == 0 {
 		return nil, &InputError{"life", "no pull is given", "give the pulls of one spot"}
 	}
@@ -48,5 +53,5 @@ func FitPulls(ctx context.Context, pulls []Pull, workers int) (*Joint, error) {
 		}
 		given[p.Session] = true
 	}
-	return fitJointly(ctx, members, known, workers)
+	return f.fitJointly(ctx, members, known, workers)
 }

@@ -23,6 +23,11 @@ type SessionFit struct {
 // Members of several sessions give an [*InputError], and so does a session without anything that determines the
 // scale: a blank, a standard or a prior.
 func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit, error) {
+	return new(Fitters).Session(ctx, members, workers)
+}
+
+// Session is like [FitSession], with the fitters of f.
+func (f *Fitters) Session(ctx context.Context, members []Member, workers int) (*SessionFit, error) {
 	if len(members) == 0 {
 		return nil, &InputError{"session", "no spot is given", "give the spots of one session"}
 	}
@@ -37,7 +42,7 @@ func FitSession(ctx context.Context, members []Member, workers int) (*SessionFit
 	if err := checkScale(of, func(int) bool { return true }); err != nil {
 		return nil, err
 	}
-	j, err := fitJointly(ctx, of, nil, workers)
+	j, err := f.fitJointly(ctx, of, nil, workers)
 	if err != nil {
 		return nil, err
 	}

@@ -112,11 +112,11 @@ type jointFit struct {
 
 // fitJointly fits the members on workers goroutines; 0 means one for each processor. The result does not
 // depend on their number.
-func fitJointly(ctx context.Context, members []Member, known []*Knowledge, workers int) (*Joint, error) {
+func (f *Fitters) fitJointly(ctx context.Context, members []Member, known []*Knowledge, workers int) (*Joint, error) {
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	all, err := fitEach(ctx, members, workers)
+	all, err := f.fitEach(ctx, members, workers)
 	if err != nil {
 		return nil, err
 	}
@@ -184,12 +184,11 @@ func solveJointly(ctx context.Context, all []*part, known []*Knowledge, workers 
 }
 
 // fitEach fits each spot by itself. Parts that a joint fit cannot use say why.
-func fitEach(ctx context.Context, members []Member, count int) ([]*part, error) {
-	type worker struct {
-		setups  []*Member
-		fitters []*Fitter
+func (f *Fitters) fitEach(ctx context.Context, members []Member, count int) ([]*part, error) {
+	for len(f.workers) < count {
+		f.workers = append(f.workers, nil)
 	}
-	workers, all := make([]worker, count), make([]*part, len(members))
+	all := make([]*part, len(members))
 	glasses := map[string]*Member{}
 	for i := range members {
 		m := &members[i]
@@ -207,46 +206,12 @@ func fitEach(ctx context.Context, members []Member, count int) ([]*part, error) 
 	}
 	t := &jointFit{ctx: ctx, workers: count}
 	t.eachPart(all, func(p *part, w int) {
-		mine := &workers[w]
-		k := slices.IndexFunc(mine.setups, p.member.hasSetupOf)
-		if k < 0 {
-			k = len(mine.setups)
-			mine.setups, mine.fitters = append(mine.setups, p.member), append(mine.fitters, NewFitter(p.member.Spot.Setup))
-		}
-		if p.own, p.err = mine.fitters[k].Fit(t.ctx, p.member.Spot); p.err == nil {
+		if p.own, p.err = f.of(w, p.member).Fit(t.ctx, p.member.Spot); p.err == nil {
 			p.m, _ = p.own.physical()
 			p.err = p.usable()
 		}
 	})
 	return all, ctx.Err()
-}
-
-// hasGlassOf reports whether the glasses of m and o have the same index at the ends and in the middle of the
-// first curve of m. Indices are functions, which cannot be compared as a whole.
-func (m *Member) hasGlassOf(o *Member) bool {
-	if len(m.Spot.Curves) == 0 || len(m.Spot.Curves[0].NM) == 0 {
-		return true // the fit of the spot reports this
-	}
-	nm := m.Spot.Curves[0].NM
-	for _, lambda := range []float64{nm[0], nm[len(nm)/2], nm[len(nm)-1]} {
-		a, errA := m.Spot.Setup.Glass.Index.At(lambda)
-		b, errB := o.Spot.Setup.Glass.Index.At(lambda)
-		if (errA == nil) != (errB == nil) || errA == nil && a != b {
-			return false
-		}
-	}
-	return true
-}
-
-// hasSetupOf reports whether the spots of two members have the same setup. Equal names of glasses stand for
-// equal glasses.
-func (m *Member) hasSetupOf(o *Member) bool {
-	a, b := &m.Spot.Setup, &o.Spot.Setup
-	ia, ib := a.Instrument, b.Instrument
-	return m.Glass == o.Glass && a.Glass.UIndex == b.Glass.UIndex && a.Glass.ThicknessMM == b.Glass.ThicknessMM &&
-		a.Glass.Back == b.Glass.Back &&
-		a.Coating == b.Coating && a.known() == b.known() && a.Texture == b.Texture &&
-		ia.ConeDeg == ib.ConeDeg && ia.SlitNM == ib.SlitNM && ia.UJoin == ib.UJoin && slices.Equal(ia.JoinsNM, ib.JoinsNM)
 }
 
 // eachPart calls do for every part, with the number of the worker to which the part belongs.

@@ -62,7 +62,7 @@ func madeUp(tb testing.TB, seed uint64) []Member {
 // parameters of all spots, which gonum inverts here; so is what follows for single spots
 // and for the difference of two.
 func TestArrowAgainstDenseInverse(t *testing.T) {
-	j, err := fitJointly(context.Background(), madeUp(t, 1), nil, 2)
+	j, err := new(Fitters).fitJointly(context.Background(), madeUp(t, 1), nil, 2)
 	require.NoError(t, err)
 	require.True(t, j.Converged)
 	for _, s := range j.Spots {
@@ -157,7 +157,7 @@ func TestCovarianceOfTwoSpots(t *testing.T) {
 		known.Coupon = Coupon{} // all coupons have the index of their batch
 		members[i].Spot.Known = &known
 	}
-	j, err := fitJointly(context.Background(), members, nil, 2)
+	j, err := new(Fitters).fitJointly(context.Background(), members, nil, 2)
 	require.NoError(t, err)
 	probe, err := NewProbe([]float64{400, 500, 600, 700}, []float64{0.25, 0.25, 0.25, 0.25}, 0, optics.U,
 		optics.SodaLime(), Coating{})

@@ -127,7 +127,7 @@ func TestCriterionByHand(t *testing.T) {
 // What the other spots say counts as much less as their joint fit is inflated: a quarter
 // of the normal matrix, gradient and sum of squares with an inflation of 4.
 func TestKnowledgeIsInflated(t *testing.T) {
-	j, err := fitJointly(context.Background(), madeUp(t, 6), nil, 2)
+	j, err := new(Fitters).fitJointly(context.Background(), madeUp(t, 6), nil, 2)
 	require.NoError(t, err)
 	n := len(j.fit.params)
 	x := make([]float64, n)
@@ -171,7 +171,7 @@ func TestJointInflation(t *testing.T) {
 			}
 		}
 	}
-	j, err := fitJointly(context.Background(), members, nil, 2)
+	j, err := new(Fitters).fitJointly(context.Background(), members, nil, 2)
 	require.NoError(t, err)
 	points, effective := 0.0, 0.0
 	for _, s := range j.Spots {

@@ -38,7 +38,7 @@ func raised(do func()) (v any) {
 // A panic in a worker of a joint fit reaches the caller.
 func TestJointFitHandsPanicsOn(t *testing.T) {
 	require.IsType(t, &fit.WorkerPanic{}, raised(func() {
-		_, err := fitJointly(inGroup{context.Background()}, madeUp(t, 1), nil, 2)
+		_, err := new(Fitters).fitJointly(inGroup{context.Background()}, madeUp(t, 1), nil, 2)
 		t.Errorf("returned %v", err)
 	}))
 }

@@ -191,15 +191,15 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 	if len(sessionUnits) == 0 {
 		return out, nil
 	}
-	err = w.fitSession(ctx, job.session, sessionUnits, inSession, &out)
+	err = w.fitSession(ctx, worker, job.session, sessionUnits, inSession, &out)
 	return out, err
 }
 
 // fitSession evaluates the units of a session together.
 func (w *fitWorkspace) fitSession(
-	ctx context.Context, session string, sessionUnits []evaluate.SessionUnit, units []jobUnit, out *fitOutcome,
+	ctx context.Context, worker int, session string, sessionUnits []evaluate.SessionUnit, units []jobUnit, out *fitOutcome,
 ) error {
-	done, err := evaluate.Session(ctx, session, sessionUnits, w.innerWorkers)
+	done, err := evaluate.Session(ctx, session, sessionUnits, w.fitters[worker], w.innerWorkers)
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"wane/fit/film"
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/store"
@@ -19,6 +20,7 @@ type fitWorkspace struct {
 	coupons         map[string]*study.Coupon
 	conditions      map[string]evaluate.Conditions         // by session
 	evaluators      []map[evaluatorKey]*evaluate.Evaluator // by worker
+	fitters         []*film.Fitters                        // of joint fits, by worker
 	innerWorkers    int                                    // goroutines inside one job
 	together        bool                                   // all units of a session are fitted together
 	blanks          map[string]*sessionBlanks              // by session, where the study evaluates over the blank
@@ -51,6 +53,7 @@ func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers in
 	}
 	for range workers {
 		w.evaluators = append(w.evaluators, map[evaluatorKey]*evaluate.Evaluator{})
+		w.fitters = append(w.fitters, &film.Fitters{})
 	}
 	for i := range units {
 		u := &units[i]

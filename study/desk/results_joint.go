@@ -47,7 +47,7 @@ func (w *fitWorkspace) knownBySession(
 		if len(sessionUnits) == 0 {
 			continue
 		}
-		known, err := evaluate.LearnSession(ctx, job.session, sessionUnits, 1)
+		known, err := evaluate.LearnSession(ctx, job.session, sessionUnits, w.fitters[0], 1)
 		if err != nil {
 			return nil, err
 		}
@@ -92,7 +92,7 @@ func (w *fitWorkspace) fitPullsJointly(
 		if len(sessionUnits) < 2 {
 			continue
 		}
-		joint, err := evaluate.JointPulls(ctx, sessionUnits, own, known)
+		joint, err := evaluate.JointPulls(ctx, sessionUnits, own, known, w.fitters[0])
 		if err != nil {
 			return nil, err
 		}

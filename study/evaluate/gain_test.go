@@ -157,7 +157,7 @@ func TestJointPullsShareTheirErrors(t *testing.T) {
 		}
 		pulls = append(pulls, p)
 	}
-	fits, err := evaluate.JointPulls(context.Background(), units, single, nil)
+	fits, err := evaluate.JointPulls(context.Background(), units, single, nil, &film.Fitters{})
 	require.NoError(t, err)
 	joint, err := film.FitPulls(context.Background(), pulls, 1)
 	require.NoError(t, err)

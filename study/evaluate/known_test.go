@@ -155,7 +155,7 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 				}
 				members = append(members, m)
 			}
-			got, err := evaluate.Session(context.Background(), "m1", units, 1)
+			got, err := evaluate.Session(context.Background(), "m1", units, &film.Fitters{}, 1)
 			require.NoError(t, err)
 			want, err := film.FitSession(context.Background(), members, 1)
 			require.NoError(t, err)

@@ -31,13 +31,13 @@ func (k *SessionKnowledge) positionsOf(units []SessionUnit) (at []int) {
 // JointPulls evaluates all pulls of one spot together. The index of the glass and that of the coating's skeleton
 // are the same at all pulls; each pull has a film of its own. The readings of a unit must come from one session: see
 // [FromOneSession]. fits holds the single fit of each unit; it is not changed. known holds the information of other
-// spots, by session; it may be nil.
+// spots, by session; it may be nil. fitters are those of the joint fits before, and may be empty.
 //
 // It returns a fit for each unit, in their order. Where known has the session of a unit, its errors have in common
 // with those of other spots of the session what those of the fit given have. Pulls that could not be fitted together
 // keep the fits given, with [study.FlagNotJoint]. If ctx is done, the error is that of ctx.
 func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
-	known map[string]*SessionKnowledge) (out []*study.Fit, err error) {
+	known map[string]*SessionKnowledge, fitters *film.Fitters) (out []*study.Fit, err error) {
 	pulls := make([]film.Pull, len(units))
 	for i := range units {
 		s := &units[i]
@@ -59,7 +59,7 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 			}
 		}
 	}
-	joint, err := film.FitPulls(ctx, pulls, 1)
+	joint, err := fitters.Pulls(ctx, pulls, 1)
 	var in *film.InputError
 	if errors.As(err, &in) {
 		for _, f := range fits {

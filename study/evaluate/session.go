@@ -28,17 +28,18 @@ type SessionResult struct {
 	Support []string // a sentence for each kind of result: whether the session supports it
 }
 
-// Session evaluates all units of one session together, on workers goroutines. It estimates the errors of the
+// Session evaluates all units of one session together, on workers goroutines and with fitters, which may be empty. It estimates the errors of the
 // instrument that they share from blanks, controls and coupons together, and removes them from each. If nothing
 // determines the scale of the session, the fits are those of the single units, with [study.FlagNoSession]. If ctx is
 // done, the error is that of ctx.
-func Session(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionResult, error) {
+func Session(ctx context.Context, name string, units []SessionUnit, fitters *film.Fitters, workers int) (*SessionResult,
+	error) {
 	out := &SessionResult{Fits: make([]*study.Fit, len(units)), Refused: make([]error, len(units))}
 	members, err := membersOf(name, units)
 	if err != nil {
 		return nil, err
 	}
-	joint, err := film.FitSession(ctx, members, workers)
+	joint, err := fitters.Session(ctx, members, workers)
 	var in *film.InputError
 	switch {
 	case errors.As(err, &in):
@@ -120,8 +121,9 @@ type SessionKnowledge struct {
 	position map[study.Unit]int // of each unit among the members
 }
 
-// LearnSession fits a session for [JointPulls]. It returns nil if nothing determines the scale of the session.
-func LearnSession(ctx context.Context, name string, units []SessionUnit, workers int) (*SessionKnowledge, error) {
+// LearnSession fits a session for [JointPulls], as [Session] does. It returns nil if nothing determines the scale of the session.
+func LearnSession(ctx context.Context, name string, units []SessionUnit, fitters *film.Fitters,
+	workers int) (*SessionKnowledge, error) {
 	members, err := membersOf(name, units)
 	if err != nil {
 		return nil, err
@@ -131,7 +133,7 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, workers
 		k.position[units[i].Unit] = i
 		k.setup = append(k.setup, members[i].Spot.Setup)
 	}
-	k.fit, err = film.FitSession(ctx, members, workers)
+	k.fit, err = fitters.Session(ctx, members, workers)
 	var in *film.InputError
 	if errors.As(err, &in) {
 		return nil, nil
