@@ -30,6 +30,9 @@ const (
 	// could not be fitted with the others of its session. Its values are those of a fit
 	// by itself.
 	FlagNoSession = "no-session"
+	// FlagNoAnchor marks a dark blank that may not determine what is wrong with its session: it has
+	// changed since its pull 0, or its curves are not those of bare glass.
+	FlagNoAnchor = "no-anchor"
 	// FlagSessionLimits marks a unit of a session that does not support a kind of result,
 	// which follows the colon: solar, thickness or bare.
 	FlagSessionLimits = "session-limits:"
@@ -116,6 +119,12 @@ func sessionFlags() []Term {
 		{FlagNoSession, "", "the study corrects by sessions, and no session corrects this spot: its readings name " +
 			"none, or could not be fitted with the others of their session", "",
 			"name the session of all readings, and measure a dark blank or controls in it"},
+		{FlagNoAnchor, "", "this dark blank takes no part in the fit of its session: it has changed in the dark, as leached " +
+			"or soiled glass has, or its curves are not those of bare glass",
+			"brightness more than 3 standard uncertainties of the difference off its pull 0, or the flag misfit of a fit as " +
+				"bare glass",
+			"clean the blank and measure it again, or take another one; read a check standard in the session, which says " +
+				"whether the blank or the instrument has changed"},
 		{FlagSessionLimits, "NAME",
 			"the session of this row does not support this kind of result: solar, thickness or bare", "",
 			"do not use this result of the session; wane fit says why"},

@@ -42,6 +42,8 @@ func (p *part) worker(t *jointFit) int { return p.number % t.workers }
 func (p *part) usable() error {
 	refuse := func(fault, try string) error { return &InputError{p.member.Name, fault, try} }
 	switch v := p.own; {
+	case p.member.Excluded != "":
+		return refuse("it is excluded: "+p.member.Excluded, "measure another dark blank in the session")
 	case p.member.Spot.Loss != fit.Squares:
 		return refuse("it is excluded: a robust loss cannot be fitted with other spots", "fit it with the loss of squares")
 	case !v.Converged:

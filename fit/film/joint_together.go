@@ -29,6 +29,9 @@ type Member struct {
 	Role                    Role
 	Session, Glass, Coating string
 	Coupon                  string
+
+	// Excluded says why the joint fit may not use the spot; empty: it may.
+	Excluded string
 }
 
 // Role is what a spot is to its session.

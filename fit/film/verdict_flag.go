@@ -24,7 +24,7 @@ const (
 	flagSpikes       = "spikes"          // points far from their neighbours are not fitted
 	flagCorrelated   = "correlated"      // neighbouring residuals are correlated
 	flagStructure    = "structure"       // the curves are not those of a uniform film
-	flagMisfit       = "misfit"          // the curves are not those of the law
+	FlagMisfit       = "misfit"          // the curves are not those of the law
 	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken as equal
 )
 
@@ -73,7 +73,7 @@ func faultFlags() []Flag {
 			"the limits of thickness, index, bare fraction and scale; zero film and zero bare fraction do not count, since " +
 				"many sound spots have them",
 			"check the glass, the coating and the unit"},
-		{flagMisfit, "", "the curves are smooth in another way than film, glass and instrument can make them: a detector join, " +
+		{FlagMisfit, "", "the curves are smooth in another way than film, glass and instrument can make them: a detector join, " +
 			"another glass, a leached skin of the glass or a residue look so",
 			fmt.Sprintf("the first %d cosine coefficients of the residuals of all curves; %g %% of sound spots are called",
 				cosines, 100*misfitLevel),
@@ -121,7 +121,7 @@ func (v *Verdict) setFlags() {
 		say(flagNotConverged, "")
 	}
 	if v.called.full {
-		say(flagMisfit, "")
+		say(FlagMisfit, "")
 	}
 	if v.ReducedChi2 > PoorFit {
 		say(flagPoorFit, "")

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"slices"
 
@@ -57,6 +58,8 @@ type jobUnit struct {
 	overBlank       bool   // the readings are evaluated over those of the blanks
 	evaluated       bool   // its fit has values
 
+	before *jobUnit // of a dark blank in the fit of a session: its own pull 0, in another session; nil: none
+
 	digest [32]byte // of all that its fit depends on
 	fit    [32]byte // the digest of the fit that it has; zero: it has none
 }
@@ -99,9 +102,54 @@ func (w *fitWorkspace) sessionJobs() []fitJob {
 		jobs[k].units = append(jobs[k].units, w.jobUnit(&w.units[i]))
 	}
 	for k := range jobs {
+		if jobs[k].session != "" {
+			w.addBlanksBefore(&jobs[k])
+		}
 		jobs[k].digestSession()
 	}
 	return jobs
+}
+
+// addBlanksBefore finds, for each dark blank of a session, its own pull 0 in another one: the blank is judged by it, so that
+// all fits of the session depend on it.
+func (w *fitWorkspace) addBlanksBefore(job *fitJob) {
+	for k := range job.units {
+		u := &job.units[k]
+		if u.Pull == 0 || w.coupons[u.Coupon].Role != study.Blank {
+			continue
+		}
+		var first *store.Unit
+		for i := range w.units {
+			o := &w.units[i]
+			if o.Coupon == u.Coupon && o.Spot == u.Spot && o.Pull == 0 && o.Counted > 0 && !o.Mixed &&
+				o.Session != job.session && (first == nil || o.Condition == u.Condition) {
+				first = o
+			}
+		}
+		if first != nil {
+			before := w.jobUnit(first)
+			u.before = &before
+			u.digest = sha256.Sum256(append(u.digest[:], before.digest[:]...))
+		}
+	}
+}
+
+// blankBefore returns the reading of a dark blank at its own pull 0; nil if it has none that can be evaluated.
+func (w *fitWorkspace) blankBefore(worker int, u jobUnit,
+	load func(study.Unit) ([]study.Reading, error)) (*evaluate.BlankBefore, error) {
+	if u.before == nil {
+		return nil, nil
+	}
+	readings, err := w.readingsToFit(u.before.Unit, u.before.session, load)
+	var e *evaluate.Evaluator
+	if err == nil && len(readings) > 0 {
+		e, err = w.evaluator(worker, w.coupons[u.Coupon], u.before.session)
+	}
+	var refused *study.Refusal
+	if errors.As(err, &refused) || err == nil && e == nil {
+		return nil, nil
+	}
+	return &evaluate.BlankBefore{Evaluator: e, Readings: readings}, err
 }
 
 // jobUnit returns a unit with its digest.
@@ -176,7 +224,11 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 		case u.counted == 0 || err != nil:
 			f = u.notEvaluated(coupon.Role)
 		case job.session != "":
-			sessionUnit := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings}
+			before, err := w.blankBefore(worker, u, func(of study.Unit) ([]study.Reading, error) { return w.loadReadings(ctx, of) })
+			if err != nil {
+				return out, err
+			}
+			sessionUnit := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings, Before: before}
 			sessionUnits, inSession = append(sessionUnits, sessionUnit), append(inSession, u)
 			continue
 		default:

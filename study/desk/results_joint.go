@@ -40,8 +40,12 @@ func (w *fitWorkspace) knownBySession(
 			if err != nil {
 				return nil, err
 			}
+			before, err := w.blankBefore(0, u, v.Readings)
+			if err != nil {
+				return nil, err
+			}
 			sessionUnits = append(sessionUnits, evaluate.SessionUnit{
-				Evaluator: e, Coupon: w.coupons[u.Coupon], Unit: u.Unit, Readings: readings,
+				Evaluator: e, Coupon: w.coupons[u.Coupon], Unit: u.Unit, Readings: readings, Before: before,
 			})
 		}
 		if len(sessionUnits) == 0 {

@@ -200,6 +200,55 @@ func TestSessionWithoutBlank(t *testing.T) {
 	}
 }
 
+// A dark blank that has become darker since its pull 0 is left out of the fit of its session, and its row says so. Where
+// its pull 0 is set aside, nothing speaks against it any more, and the session is stale.
+func TestSessionWithChangedBlank(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, d.Close()) })
+	_, err = d.Enrol(ctx, f.rosters())
+	require.NoError(t, err)
+	rows := sessionMapHeader
+	for pull, session := range []string{"spring", "autumn"} {
+		rows += f.sessionExport("E1", pull, 118, session, 1, 0, uint64(1+pull)) +
+			f.sessionExport("C1", pull, 118, session, 1, 0, uint64(10+pull)) +
+			f.sessionExport("B1", pull, 0, session, []float64{1, 0.915}[pull], 0, uint64(20+pull))
+	}
+	in, err := d.Intake(ctx, f.write("map.csv", rows), nil, IntakeOptions{Workers: 1})
+	require.NoError(t, err)
+	require.Empty(t, in.Refused)
+	marked := func() (rows []string) {
+		for _, r := range results(t, d) {
+			if slices.Contains(r.Flags, study.FlagNoAnchor) {
+				rows = append(rows, fmt.Sprint(r.Coupon, " ", r.Pull))
+			}
+		}
+		return rows
+	}
+	done, err := d.Fit(ctx, FitOptions{Workers: 1})
+	require.NoError(t, err)
+	require.Len(t, done.Sessions, 2)
+	assert.Len(t, done.Sessions[0].Support, 3, "spring")
+	assert.Contains(t, done.Sessions[1].Support[0], "dark blank B1, spot 1 says nothing of session autumn: it reflects 0.9")
+	assert.Contains(t, done.Sessions[1].Support[1], "do not use solar values of session autumn: the session has no usable")
+	assert.Equal(t, []string{"B1 1"}, marked())
+
+	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {
+		assert.Equal(t, r.Coupon == "B1" && r.Pull == 1, slices.Contains(r.Flags, study.FlagNoAnchor), "%s %v", r.Coupon, r.Pull)
+		return nil
+	}))
+	of := Everything()
+	of.Coupons, of.Pulls = []string{"B1"}, study.Spans{{}}
+	_, err = d.Review(ctx, of, study.Aside, "another pane")
+	require.NoError(t, err)
+	done, err = d.Fit(ctx, FitOptions{Workers: 1})
+	require.NoError(t, err)
+	assert.Equal(t, Fitted{Fits: 6, Sessions: done.Sessions}, *done, "both sessions were stale")
+	assert.Empty(t, marked())
+}
+
 // In a joint fit of all pulls of a spot, changes are right within their uncertainty, which is not larger
 // than that of single fits. Nothing is stored.
 func TestJointResults(t *testing.T) {

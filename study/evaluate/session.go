@@ -18,6 +18,7 @@ type SessionUnit struct {
 	Coupon    *study.Coupon
 	Unit      study.Unit
 	Readings  []study.Reading
+	Before    *BlankBefore // of a dark blank, in another session; nil: it has none there
 }
 
 // SessionResult is the result of a session. Fits and Refused have one entry for each unit, in their order; Refused
@@ -35,7 +36,7 @@ type SessionResult struct {
 func Session(ctx context.Context, name string, units []SessionUnit, fitters *film.Fitters, workers int) (*SessionResult,
 	error) {
 	out := &SessionResult{Fits: make([]*study.Fit, len(units)), Refused: make([]error, len(units))}
-	members, err := membersOf(name, units)
+	members, err := membersOf(ctx, name, units)
 	if err != nil {
 		return nil, err
 	}
@@ -64,6 +65,11 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 			if out.Fits[i], out.Refused[i], err = units[i].fitSingly(ctx); err != nil {
 				return nil, err
 			}
+		}
+		if why := members[i].Excluded; why != "" {
+			out.Fits[i].Result.Flags = append(out.Fits[i].Result.Flags, study.FlagNoAnchor)
+			out.Support = append(out.Support, fmt.Sprintf("dark blank %s, spot %s says nothing of session %s: %s",
+				study.Shown(units[i].Unit.Coupon), study.Shown(units[i].Unit.Spot), study.Shown(name), why))
 		}
 	}
 	if joint != nil {
@@ -97,9 +103,19 @@ func (o *SessionResult) fillErrors(name string, joint *film.Joint, units []Sessi
 }
 
 // membersOf returns the members of a session fit.
-func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
-	members := make([]film.Member, len(units))
-	blank := slices.ContainsFunc(units, func(s SessionUnit) bool { return s.Coupon.Role == study.Blank })
+func membersOf(ctx context.Context, name string, units []SessionUnit) ([]film.Member, error) {
+	members, unfit, blank := make([]film.Member, len(units)), make([]string, len(units)), false
+	for i := range units {
+		s := &units[i]
+		if s.Coupon.Role != study.Blank {
+			continue
+		}
+		var err error
+		if unfit[i], err = s.whyNoAnchor(ctx); err != nil {
+			return nil, err
+		}
+		blank = blank || unfit[i] == ""
+	}
 	for i := range units {
 		s := &units[i]
 		curves, err := curvesOf(s.Readings)
@@ -109,7 +125,7 @@ func membersOf(name string, units []SessionUnit) ([]film.Member, error) {
 		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank), Curves: curves},
 			Role: jointRole(s.Coupon.Role), Session: name,
 			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.GlassBatch(),
-			Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon}
+			Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon, Excluded: unfit[i]}
 	}
 	return members, nil
 }
@@ -124,7 +140,7 @@ type SessionKnowledge struct {
 // LearnSession fits a session for [JointPulls], as [Session] does. It returns nil if nothing determines the scale of the session.
 func LearnSession(ctx context.Context, name string, units []SessionUnit, fitters *film.Fitters,
 	workers int) (*SessionKnowledge, error) {
-	members, err := membersOf(name, units)
+	members, err := membersOf(ctx, name, units)
 	if err != nil {
 		return nil, err
 	}
@@ -147,7 +163,8 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, fitters
 // fit/film/coverage_test.go).
 const uScaleByBlank = 0.05
 
-// jointSetup returns the setup of a unit in the fit of its session. blank says whether the session has a dark blank.
+// jointSetup returns the setup of a unit in the fit of its session. blank says whether the session has a dark
+// blank that may determine it.
 func jointSetup(setup film.Setup, blank bool) film.Setup {
 	known := knownOf(&setup)
 	if !blank || known.Session.UScale < film.DefaultSession().UScale { // a certificate states less

@@ -14,10 +14,11 @@ import (
 
 // modelVersion is a part of the digest of a fit. Raise it with every change of the model or of the rules that changes
 // a printed number: older fits then become stale.
-const modelVersion = 5
+const modelVersion = 6
 
 // readingFlags are the flags that describe the readings of a fit. A joint fit keeps them.
-var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession}
+var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession,
+	study.FlagNoAnchor}
 
 // CouponSetup returns the setup of a coupon: its glass, known by name or from a table, what is stated of both, and the mixing rule of
 // the study. roster has what is enrolled of its glass; nil: nothing. A far face that cannot be evaluated and an
