@@ -28,7 +28,7 @@ const together = "together"
 const shortRuns = 100
 
 // coverageScenes are the scenes of the simulator, and those of whole films with some bare glass too: where the bare
-// fraction is 0, which is a bound of the fit, intervals are wide.
+// fraction is 0, which is a bound of the uniform film, the intervals of its parameters are wide.
 func coverageScenes() []foreign.Scene {
 	scenes := foreign.Scenes()
 	for _, name := range []string{"textured", "native", "two-angles"} {
@@ -39,13 +39,14 @@ func coverageScenes() []foreign.Scene {
 	return scenes
 }
 
-// isAtBound reports whether the truth of a quantity lies on a bound of the fit: no bare glass, or no film.
+// isAtBound reports whether the truth of a quantity lies on a bound of the fit: no bare glass in a uniform film, or no
+// film.
 func isAtBound(sc foreign.Scene, what string) bool {
 	switch {
 	case sc.Blank: // a thin film may always be there
 		return what != ofSolarT && what != ofCellT
 	case sc.BareEffect == foreign.Effect{}:
-		return what != ofSolid
+		return slices.Contains(ofEquivalent, what)
 	}
 	return false
 }

@@ -59,7 +59,8 @@
 //
 // Every spot with a film is fitted twice: by a uniform film, whose thickness, porosity and bare fraction are those of the
 // equivalent uniform film, and by one with a gradient of porosity, a dense skin and a spread of thickness, free under what is
-// known of them (solve_structure.go). Solar values and material left are of the second fit. Bare glass against a film is
+// known of them (solve_structure.go). Solar values and material left are of the second fit, in which skin, variance and
+// bare fraction may fall below 0, so that the errors of sound films are as their uncertainties say. Bare glass against a film is
 // decided by a likelihood ratio at a nominal 1 %. Whether the first and the second fit describe the smooth part of the curves
 // is tested ([Flags]: structure, misfit); the outcome changes no value.
 //

@@ -53,6 +53,10 @@ const (
 	maxAngleError      = 3.0 // degrees
 	maxWavelengthError = 5.0 // nm
 
+	// leastBare is the least bare fraction of the film whose structure is free; below 0 continues the reflectance
+	// analytically. At a bound of 0 the estimates of whole films pile up, and changes are smaller than their uncertainties
+	// say.
+	leastBare                  = -0.1
 	maxGradient                = 0.3       // of porosity
 	leastSkin, maxSkin         = -15., 30. // nm; a negative skin continues the reflectance analytically
 	leastVariance, maxVariance = -0.01, 0.06
@@ -67,6 +71,9 @@ func (m *model) params(apart owners) []fit.Param {
 	ps[pTau] = fit.Param{Name: "optical_thickness", Start: 140, Lower: 0, Upper: maxTau, Scale: 100}
 	ps[pIndex] = fit.Param{Name: FilmIndex, Start: (lo + hi) / 2, Lower: lo, Upper: hi, Scale: 0.1}
 	ps[pBare] = fit.Param{Name: Bare, Start: 0.05, Lower: 0, Upper: 1, Scale: 0.1}
+	if m.structured {
+		ps[pBare].Lower = leastBare
+	}
 	ps[pRough2] = fit.Param{Name: "roughness", Start: 0, Lower: 0, Upper: maxRough * maxRough, Scale: 400,
 		Fixed: !m.spot.Texture}
 	if m.spot.Texture {
