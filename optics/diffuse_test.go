@@ -79,30 +79,31 @@ func TestLeachedSkin(t *testing.T) {
 func TestReturnedShare(t *testing.T) {
 	nm := []float64{450, 700, 1000}
 	pane := optics.Pane{Glass: optics.SodaLime(), GlassMM: 3.2, Back: optics.Bare}
-	whole, _, err := pane.RT(nil, nil, nm, 0, optics.U)
+	whole, out, err := pane.RT(nil, nil, nm, 0, optics.U)
+	require.NoError(t, err)
+	round, err := pane.RoundTrip(nm, 0)
 	require.NoError(t, err)
 	front, _, err := optics.Stack{Substrate: optics.SodaLime()}.RT(nil, nil, nm, 0, optics.U)
 	require.NoError(t, err)
-	far, err := optics.NewShare("a return", []float64{400, 450, 700, 1100}, []float64{0, front[0], front[1], 0.04})
+	far, err := optics.NewShare("a return", nm, front)
 	require.NoError(t, err)
-	share, err := far.On(nil, nm)
+	pane.Back, pane.Far = optics.Laminated, far
+	laminated, through, err := pane.RT(nil, nil, nm, 0, optics.U)
 	require.NoError(t, err)
-	assert.InDelta(t, 0.25*front[1]+0.75*0.04, share[2], 1e-15)
-	share[2] = front[2]
-	back, err := pane.Returned(nil, nm, share, 0)
-	require.NoError(t, err)
-	for i, r := range front {
+	for i := range nm {
 		// light from inside meets the faces as if k were 0: see Pane.RT
-		assert.InDelta(t, whole[i], r+(1-r)*(1-r)*back[i]/(1-r*back[i]), 1e-7)
+		assert.InDelta(t, whole[i], laminated[i], 1e-7)
+		assert.InDelta(t, out[i], through[i], 1e-7)
 	}
-	s, p, err := pane.Return(nm, 50)
+	share, err := far.At(850)
 	require.NoError(t, err)
-	round, err := pane.RoundTrip(nm, 50)
+	assert.InDelta(t, (front[1]+front[2])/2, share, 1e-15)
+	s, p, err := pane.Return(nm, 0)
 	require.NoError(t, err)
-	ones, err := pane.Returned(nil, nm, []float64{1, 1, 1}, 50)
-	require.NoError(t, err)
-	assert.Equal(t, round, ones)
-	assert.Less(t, s[0]+p[0], 2*round[0])
+	for i := range nm {
+		assert.Equal(t, front[i]*round[i], s[i])
+	}
+	assert.Equal(t, s, p)
 }
 
 func TestShareRefuses(t *testing.T) {
@@ -114,10 +115,10 @@ func TestShareRefuses(t *testing.T) {
 	require.ErrorAs(t, err, &domain)
 	share, err := optics.NewShare("a return", []float64{400, 500}, []float64{0.1, 0.2})
 	require.NoError(t, err)
-	_, err = share.On(nil, []float64{450, 501})
+	_, err = share.At(501)
 	assert.EqualError(t, err, "optics: a return is known from 400 to 500 nm, not at 501 nm")
 	var outside *optics.RangeError
 	require.ErrorAs(t, err, &outside)
-	_, err = optics.Pane{Glass: medium(1.5)}.Returned(nil, []float64{500}, []float64{-0.1}, 8)
-	require.ErrorAs(t, err, &domain)
+	_, _, err = optics.Pane{Glass: medium(1.5), Back: optics.Laminated, Far: share}.RT(nil, nil, []float64{501}, 8, optics.U)
+	require.ErrorAs(t, err, &outside)
 }

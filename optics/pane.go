@@ -18,17 +18,21 @@ const (
 	Bare
 	// Coated is the glass in air with the films [Pane.BackFilms] on it.
 	Coated
+	// Laminated is whatever returns the share [Pane.Far] of the light that
+	// arrives at it, in s and p and at all angles alike, such as the other layers
+	// of a laminate. Transmitted is what crosses the glass into it.
+	Laminated
 )
 
 // binderIndex is the index of the paint's binder: common practice, no source.
 const binderIndex = 1.50
 
-var backWords = []string{"matched", "blackened", "bare", "coated"}
+var backWords = []string{"matched", "blackened", "bare", "coated", "laminated"}
 
 // String returns the word that [ParseBack] reads.
 func (b Back) String() string { return wordAt(int(b), backWords) }
 
-// ParseBack reads matched, blackened, bare or coated.
+// ParseBack reads matched, blackened, bare, coated or laminated.
 func ParseBack(word string) (Back, error) {
 	i, err := parseWord("back", word, backWords)
 	return Back(i), err
@@ -42,6 +46,7 @@ type Pane struct {
 	GlassMM   float64 // thickness in mm, at least 0; 0 leaves absorption out
 	Back      Back
 	BackFilms []Film // on the back if it is Coated; BackFilms[0] touches the air
+	Far       Share  // what comes back from a Laminated back
 }
 
 // RT returns the power reflectance R and transmittance T of the pane, all
@@ -63,7 +68,8 @@ type Pane struct {
 // the edges of the pane.
 //
 // dstR, dstT and the errors are those of [Stack.RT]; the thickness of the glass
-// has its own [*DomainError]. RT panics if Back is none of the four.
+// has its own [*DomainError]. A wavelength at which Far of a Laminated back is not
+// known is a [*RangeError]. RT panics if Back is none of the five.
 //
 // Source: the sum over incoherent passes (O. S. Heavens, Optical Properties of Thin
 // Solid Films (1955), chapter 4, from memory); lossless it is R = 2r/(1+r) for two bare faces.
@@ -140,6 +146,9 @@ func (p Pane) back(w wave, n, q float64) (face, error) {
 		return w.face(n, q, nil, false, 1)
 	case Coated:
 		return w.face(n, q, p.BackFilms, true, 1)
+	case Laminated:
+		r, err := p.Far.At(w.nm)
+		return face{power{r, 1 - r}, power{r, 1 - r}}, err
 	}
 	panic(panicBack)
 }

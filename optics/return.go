@@ -70,31 +70,6 @@ func (p Pane) pass(w wave, glass complex128, q float64) float64 {
 	return math.Exp(-4 * math.Pi * imag(glass) * p.GlassMM * 1e6 * real(glass) / (w.nm * q))
 }
 
-// Returned is [Pane.Return] for a far face of which no model is made, such as that
-// of a laminate: share holds the fraction that comes back of the light that arrives
-// at the far face, from 0 to 1, one value per element of nm. The result is that times
-// the [Pane.RoundTrip], stored in dst, which is allocated if it is nil; it is the
-// same for s and p, as far as the share is. Returned panics if share or dst has
-// another length than nm. The errors are those of [Pane.RT], and a [*DomainError]
-// for a share outside its range; Back is not looked at.
-func (p Pane) Returned(dst, nm, share []float64, angleDeg float64) ([]float64, error) {
-	if len(share) != len(nm) {
-		panic(panicLength)
-	}
-	dst = destination(dst, len(nm))
-	for i, v := range share {
-		if !(v >= 0 && v <= 1) {
-			return nil, &DomainError{"returned share", i, v, "from 0 to 1"}
-		}
-		dst[i] = 0
-	}
-	err := p.inside(nm, angleDeg, func(i int, _ wave, _, _, roundTrip float64) error {
-		dst[i] = share[i] * roundTrip
-		return nil
-	})
-	return dst, err
-}
-
 // Share is a fraction known as a table over wavelength, such as the return of a
 // laminate.
 type Share struct {
@@ -124,18 +99,22 @@ func NewShare(name string, nm, value []float64) (Share, error) {
 	return Share{name, nm[0], nm[len(nm)-1], piecewise(nm, value)}, nil
 }
 
-// On returns the share at each vacuum wavelength of nm, stored in dst as
-// [Index.On] does it. Outside the table it is a [*RangeError].
-func (s Share) On(dst, nm []float64) ([]float64, error) {
-	dst = destination(dst, len(nm))
-	for i, w := range nm {
-		if err := checkWavelength(w, i); err != nil {
-			return nil, err
-		}
-		if w < s.lo || w > s.hi {
-			return nil, &RangeError{Index: s.name, NM: w, LoNM: s.lo, HiNM: s.hi, Share: true}
-		}
-		dst[i] = s.at.Predict(w)
+// Name returns what the share is called in messages; empty for the zero value, which
+// is known nowhere.
+func (s Share) Name() string { return s.name }
+
+// RangeNM returns the shortest and the longest wavelength, in nm, at which the share
+// is known.
+func (s Share) RangeNM() (lo, hi float64) { return s.lo, s.hi }
+
+// At returns the share at the vacuum wavelength nm. Outside the table it is a
+// [*RangeError].
+func (s Share) At(nm float64) (float64, error) {
+	if err := checkWavelength(nm, -1); err != nil {
+		return 0, err
 	}
-	return dst, nil
+	if !(nm >= s.lo && nm <= s.hi) {
+		return 0, &RangeError{Index: s.name, NM: nm, LoNM: s.lo, HiNM: s.hi, Share: true}
+	}
+	return s.at.Predict(nm), nil
 }

@@ -65,6 +65,16 @@ func (r *Roster) BatchOf(c *Coupon) *GlassBatch {
 	return nil
 }
 
+// ReturnOf returns the return spectrum that is enrolled of the far face of a coupon; nil: none.
+func (r *Roster) ReturnOf(c *Coupon) *ReturnSpectrum {
+	for i := range r.Returns {
+		if s := &r.Returns[i]; c.ReturnSpectrum != "" && s.Name == c.ReturnSpectrum {
+			return s
+		}
+	}
+	return nil
+}
+
 // of returns the name of an owner; empty for owners that are no part of the study.
 func (o *Owners) of(owner Owner) string {
 	switch owner {

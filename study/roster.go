@@ -25,7 +25,8 @@ type Coupon struct {
 	Exposure               string // of a control: the one it accompanies, empty for all
 	WaterRepellent         bool   // its film is declared to keep water out of its pores
 	Batch                  string // of its glass; empty: glass and supplier stand for it
-	Leak                   Stated // rms of the share of light that a matched far face returns
+	Leak                   Stated // rms of the share of light that a matched far face returns, or u of the ReturnSpectrum
+	ReturnSpectrum         string // the name of that of a laminated far face in the study; empty: it has none
 }
 
 // GlassName returns the present name of a glass. A roster or a study of an earlier version may
@@ -61,6 +62,13 @@ type Glass struct {
 	NM, N, K []float64
 }
 
+// ReturnSpectrum is what comes back of the light that arrives at the laminated far face of a
+// glass, as a table that a roster named by its path. The two slices have one length.
+type ReturnSpectrum struct {
+	Name       string    // the path as the roster wrote it
+	NM, Return []float64 // the latter as fractions
+}
+
 // GlassBatch is what is known of a batch of glass.
 type GlassBatch struct {
 	Glass, Batch string // the glass as coupons name it, and a name of the batch, unique for it
@@ -74,6 +82,7 @@ type Roster struct {
 	Coupons   []Coupon
 	Pulls     []Pull
 	Glasses   []Glass
+	Returns   []ReturnSpectrum
 	Batches   []GlassBatch
 
 	Instruments []Instrument

@@ -12,7 +12,7 @@ const enrolLong = `Enrol coupons, exposures and pulls, and also instruments, ref
 sessions. They are CSV tables (rosters); the header says which table it is:
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
-               (and water_repellent, glass_batch, leak)
+               (and water_repellent, glass_batch, leak, return_spectrum)
   exposures    exposure,protocol,site,dose_unit,start
   pulls        exposure,pull,dose,date
   batches of glass

@@ -16,15 +16,18 @@ import (
 // paneOptions are the flags that say what the film lies on.
 type paneOptions struct {
 	back, glass, mixing string
+	returned            string // file of a return spectrum
 	glassMM             float64
 }
 
 func (o *paneOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare or coated (no default)")
+	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare, coated or laminated (no default)")
 	f.StringVar(&o.glass, "glass", "soda-lime",
 		"soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
 	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
+	f.StringVar(&o.returned, "return-spectrum", "",
+		"for --back laminated: a CSV file wavelength_nm,return with the share of light that comes back from the laminate")
 	f.StringVar(&o.mixing, "mixing", "bruggeman",
 		"mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	completeWords(cmd, map[string][]string{"back": backWords, "glass": evaluate.GlassNames(), "mixing": mixingWords})
@@ -39,7 +42,7 @@ func (o *paneOptions) parse() (pane desk.Pane, err error) {
 		return pane, err
 	}
 	o.glass = study.GlassName(o.glass) // as it is named now
-	pane.Glass, pane.GlassMM = o.glass, o.glassMM
+	pane.Glass, pane.GlassMM, pane.Return = o.glass, o.glassMM, o.returned
 	if pane.Back, err = optics.ParseBack(o.back); err != nil {
 		return pane, err
 	}
@@ -54,6 +57,8 @@ func (o *paneOptions) farFace() string {
 		return "matched to an absorber (taken to return next to no light)"
 	case "blackened":
 		return "blackened (paint of index 1.50)"
+	case "laminated":
+		return "laminated (returns what " + study.Shown(o.returned) + " says)"
 	}
 	return fmt.Sprintf("%s, pane %g mm thick", o.back, o.glassMM)
 }

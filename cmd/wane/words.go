@@ -12,7 +12,7 @@ import (
 )
 
 var (
-	backWords         = wordsOf(optics.Matched, optics.Blackened, optics.Bare, optics.Coated)
+	backWords         = wordsOf(optics.Matched, optics.Blackened, optics.Bare, optics.Coated, optics.Laminated)
 	mixingWords       = wordsOf(optics.Bruggeman, optics.MaxwellGarnett, optics.LorentzLorenz, optics.VolumeAverage)
 	polarisationWords = []string{"s", "p", "u", "n"}
 	formats           = []string{"table", "json", "csv"}

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"wane/fit"
-	"wane/optics"
 )
 
 // The law of a reading: what may be off, whom it belongs to, and what is known of it beforehand. With R the area mean of
@@ -138,7 +137,7 @@ func (m *model) curvesAt(setting int) (n int) {
 }
 
 // applies reports whether an effect can be seen in the curves at all: the share of a beam that no curve has, or the leak of
-// a far face that is not taken for matched, cannot.
+// a far face that has none, cannot.
 func (m *model) applies(e *effect) bool {
 	switch e.kind {
 	case kShare:
@@ -146,7 +145,7 @@ func (m *model) applies(e *effect) bool {
 	case kNative:
 		return m.native
 	case kLeak:
-		return m.spot.Glass.Back == optics.Matched
+		return leaks(m.spot.Glass.Back)
 	}
 	return m.structured || !e.isStructure()
 }

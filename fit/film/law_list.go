@@ -1,7 +1,5 @@
 package film
 
-import "wane/optics"
-
 // LawEffect is one effect of the law of a reading, with what is known of it beforehand.
 type LawEffect struct {
 	Owner   Owner
@@ -20,9 +18,6 @@ func Law(setup *Setup) []LawEffect {
 	for i := range law {
 		e := &law[i]
 		mean, u := e.knowledge(&known, s)
-		if e.kind == kLeak && s.Glass.Back != optics.Matched {
-			mean, u = 0, 0
-		}
 		list[i] = LawEffect{Owner: e.owner, Name: e.name, Term: e.term, Unit: e.unit, Mean: mean, U: u}
 	}
 	return list

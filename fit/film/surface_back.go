@@ -21,7 +21,7 @@ import "wane/optics"
 // a few tenths of a degree, or a few thousandths of the index, change R by about 1e-5.
 type farFace struct {
 	back optics.Back
-	s, p []float64 // τ² where the face is bare or coated, β where it is blackened
+	s, p []float64 // τ² where the face is bare or coated, β where it is blackened or laminated
 }
 
 // newFarFace returns the far face of g for the wavelengths nm, in nm, at angle, in degrees;
@@ -30,8 +30,8 @@ func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 	if g.Back == optics.Matched {
 		return nil, nil
 	}
-	pane := optics.Pane{Glass: g.Index, GlassMM: g.ThicknessMM, Back: g.Back}
-	if g.Back == optics.Blackened {
+	pane := optics.Pane{Glass: g.Index, GlassMM: g.ThicknessMM, Back: g.Back, Far: g.Return}
+	if g.Back == optics.Blackened || g.Back == optics.Laminated {
 		s, p, err := pane.Return(nm, angle)
 		return &farFace{g.Back, s, p}, err
 	}

@@ -25,7 +25,7 @@ const (
 	pTilt       = int(kTilt)       // error that all angles of a placement have in common, degrees
 	pWavelength = int(kWavelength) // error of the wavelengths, nm
 	pZero       = int(kZero)       // what the instrument reads without light from the coupon, a fraction
-	pLeak       = int(kLeak)       // share of the light at a matched far face that comes back
+	pLeak       = int(kLeak)       // share of the light at a matched far face that comes back, or the error of that share at a laminated one
 	pAngles     = int(kFactor)     // first of the three of each angle setting
 )
 

@@ -15,6 +15,7 @@ type Glass struct {
 	UIndex      float64 // standard uncertainty of its real part, the same at all wavelengths; 0 fixes it
 	ThicknessMM float64 // needed for a far face that returns light
 	Back        optics.Back
+	Return      optics.Share // what comes back of the light that arrives at a laminated far face
 }
 
 // Curve is one measured reflectance spectrum.
@@ -87,11 +88,15 @@ type Coupon struct {
 	// Leak is the share of the light that arrives at a far face called matched and comes back, ULeak its standard
 	// uncertainty; 0 fixes it.
 	Leak, ULeak float64
+
+	UReturn float64 // standard uncertainty of the return spectrum of a laminated far face, the same at all wavelengths; 0 fixes it
 }
 
 // DefaultCoupon returns what is assumed of a coupon: common practice, no source. The leak is that of a half-normal
 // distribution of rms 0.0002: its mean, and its standard deviation.
-func DefaultCoupon() Coupon { return Coupon{UIndex: 0.0005, Leak: 0.00016, ULeak: 0.00012} }
+func DefaultCoupon() Coupon {
+	return Coupon{UIndex: 0.0005, Leak: 0.00016, ULeak: 0.00012, UReturn: 0.0005}
+}
 
 // Structure is what is known beforehand of how a film departs from a uniform one. Its porosity runs linearly from p - g at
 // the top to p + g at the bottom; a dense skin of thickness t lies on it; its thickness has the variance v, over the square of
@@ -117,13 +122,19 @@ func (s *Structure) uncertainties() []float64 {
 // isNone reports whether all films are uniform.
 func (s *Structure) isNone() bool { return *s == Structure{} }
 
-// leak returns what is known of the leak through a far face.
+// leak returns what is known of the leak through a far face. That of a laminated one is the error of its return spectrum.
 func (c Coupon) leak(back optics.Back) (mean, sd float64) {
-	if back != optics.Matched {
-		return 0, 0
+	switch back {
+	case optics.Matched:
+		return c.Leak, c.ULeak
+	case optics.Laminated:
+		return 0, c.UReturn
 	}
-	return c.Leak, c.ULeak
+	return 0, 0
 }
+
+// leaks reports whether a far face has a leak.
+func leaks(back optics.Back) bool { return back == optics.Matched || back == optics.Laminated }
 
 // Setup is what the spots of one kind of coupon have in common.
 type Setup struct {
@@ -215,6 +226,14 @@ func (s *Spot) check() error {
 			"thickness of the glass is not given", back),
 			"give the thickness of the glass in mm"}
 	}
+	if lo, hi := s.Glass.Return.RangeNM(); back == optics.Laminated {
+		for i := range s.Curves {
+			nm := s.Curves[i].NM
+			if first, last := nm[0], nm[len(nm)-1]; !(lo <= first && last <= hi) {
+				return s.Glass.uncovered(fmt.Sprintf("curve %d", i+1), first, last)
+			}
+		}
+	}
 	if mm := s.Glass.ThicknessMM; !(mm >= 0 && mm <= 1000*mostGlassM) {
 		return &InputError{"glass", fmt.Sprintf("%g mm is no thickness of a pane", mm),
 			"give the thickness of the glass in mm"}
@@ -226,7 +245,7 @@ func (s *Spot) check() error {
 	}{
 		{"session", known.Session.uncertainties()},
 		{"placement", []float64{known.Placement.UFactor, known.Placement.UTiltDeg, known.Placement.UZero}},
-		{"coupon", []float64{known.Coupon.UIndex, known.Coupon.ULeak}},
+		{"coupon", []float64{known.Coupon.UIndex, known.Coupon.ULeak, known.Coupon.UReturn}},
 		{"structure", known.Structure.uncertainties()},
 		{"glass", []float64{s.Glass.UIndex}},
 	} {
@@ -245,6 +264,17 @@ func (s *Spot) check() error {
 		return err
 	}
 	return s.Pins.Check(s.Coating)
+}
+
+// uncovered returns the error of a curve from lo to hi nm of whose far face the return is not known.
+func (g *Glass) uncovered(what string, lo, hi float64) error {
+	if g.Return.Name() == "" {
+		return &InputError{what, "the far face is laminated, and its return spectrum is not given",
+			"give the share of light that comes back from it, at all wavelengths of the curves"}
+	}
+	from, to := g.Return.RangeNM()
+	return &InputError{what, fmt.Sprintf("it runs from %g to %g nm, and the return spectrum %s of the laminated far face from "+
+		"%g to %g nm", lo, hi, g.Return.Name(), from, to), "give a return spectrum that covers the curves, or cut them to its range"}
 }
 
 func (c *Curve) check(what string) error {

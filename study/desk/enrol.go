@@ -20,6 +20,7 @@ import (
 type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
 	Batches                            int // of glass
+	Returns                            int // return spectra of laminated far faces
 	Registered
 	Guards GuardChanges // at the readings that this touches
 	Notes  []string
@@ -27,13 +28,14 @@ type Enrolled struct {
 
 // None reports whether nothing was added.
 func (e Enrolled) None() bool {
-	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches == 0 && e.Registered == Registered{}
+	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches+e.Returns == 0 && e.Registered == Registered{}
 }
 
 // String counts in words what was added.
 func (e Enrolled) String() string {
 	words := countsInWords([]added{{e.Exposures, "exposure", "exposures"}, {e.Pulls, "pull", "pulls"},
-		{e.Coupons, "coupon", "coupons"}, {e.Glasses, "glass table", "glass tables"}, {e.Batches, "batch of glass", "batches of glass"}})
+		{e.Coupons, "coupon", "coupons"}, {e.Glasses, "glass table", "glass tables"}, {e.Batches, "batch of glass", "batches of glass"},
+		{e.Returns, "return spectrum", "return spectra"}})
 	words = append(words, e.Registered.words()...)
 	if len(words) == 0 {
 		return "nothing new"
@@ -79,6 +81,10 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
+	returns, err := loadReturns(&roster)
+	if err != nil {
+		return nil, err
+	}
 	if err := loadReferences(&roster); err != nil {
 		return nil, err
 	}
@@ -86,7 +92,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	entry := d.entry("enrol", "")
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
 		*n = Enrolled{}
-		if err := addRoster(tx, &roster, glasses, n); err != nil {
+		if err := addRoster(tx, &roster, glasses, returns, n); err != nil {
 			return err
 		}
 		if err := addRegister(tx, &roster, &n.Registered); err != nil {
@@ -129,10 +135,7 @@ func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 			return nil, c.Refuse("write one of "+names+", or the path of a table wavelength_nm,n,k",
 				"there is no glass %q", name)
 		}
-		path := name
-		if !filepath.IsAbs(path) {
-			path = filepath.Join(filepath.Dir(c.File), name)
-		}
+		path := besideFile(c.File, name)
 		key := [2]string{name, path}
 		if read[key] {
 			continue
@@ -152,9 +155,54 @@ func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 	return glasses, nil
 }
 
+// besideFile returns the path of what a file names: relative to its folder.
+func besideFile(file, name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(filepath.Dir(file), name)
+}
+
+// returnLine is a return spectrum with the coupon's row that named it first.
+type returnLine = sheet.Line[study.ReturnSpectrum]
+
+// loadReturns reads the return spectra that coupons name, as loadGlasses does.
+func loadReturns(roster *sheet.Roster) (returns []returnLine, err error) {
+	read := map[[2]string]bool{} // by name and path
+	for i := range roster.Coupons {
+		c := &roster.Coupons[i]
+		name := c.Row.ReturnSpectrum
+		path := besideFile(c.File, name)
+		key := [2]string{name, path}
+		if name == "" || read[key] {
+			continue
+		}
+		read[key] = true
+		s, err := readReturn(path)
+		if err != nil {
+			return nil, err
+		}
+		s.Name = name
+		returns = append(returns, returnLine{File: c.File, Number: c.Number, Row: *s})
+	}
+	return returns, nil
+}
+
+// readReturn reads a return spectrum from a file.
+func readReturn(path string) (*study.ReturnSpectrum, error) {
+	data, err := source.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return sheet.ReadReturnSpectrum(path, data)
+}
+
 // addRoster adds the rows, exposures first since the others name them.
-func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, n *Enrolled) error {
+func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns []returnLine, n *Enrolled) error {
 	if err := addLines(glasses, tx.AddGlass, &n.Glasses); err != nil {
+		return err
+	}
+	if err := addLines(returns, tx.AddReturnSpectrum, &n.Returns); err != nil {
 		return err
 	}
 	if err := addLines(roster.Batches, tx.AddGlassBatch, &n.Batches); err != nil {
@@ -243,7 +291,8 @@ func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
 	}
 	checked := map[string]bool{}
 	for _, l := range added.Coupons {
-		if checked[l.Row.Glass] || l.Row.Back == "laminated" {
+		key := l.Row.Glass + "\x00" + evaluate.KeyOfCoupon(&l.Row, whole)
+		if checked[key] {
 			continue
 		}
 		setup, err := evaluate.CouponSetup(&l.Row, d.Settings().Mixing, whole)
@@ -257,7 +306,7 @@ func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
 		if err != nil {
 			return err
 		}
-		checked[l.Row.Glass] = true
+		checked[key] = true
 	}
 	return nil
 }

@@ -3,7 +3,6 @@ package desk
 import (
 	"errors"
 	"fmt"
-	"path/filepath"
 
 	"wane/study"
 	"wane/study/evaluate"
@@ -34,10 +33,7 @@ func loadReferences(roster *sheet.Roster) error {
 		if l.Row.Table == "" {
 			continue
 		}
-		path := l.Row.Table
-		if !filepath.IsAbs(path) {
-			path = filepath.Join(filepath.Dir(l.File), path)
-		}
+		path := besideFile(l.File, l.Row.Table)
 		data, err := source.ReadFile(path)
 		if err != nil {
 			return err

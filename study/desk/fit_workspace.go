@@ -143,7 +143,8 @@ func (w *fitWorkspace) knowledge(c *study.Coupon, session string) ([]evaluate.Kn
 		return nil, err
 	}
 	conditions := w.conditions[session]
-	return evaluate.Knowledge(setup, conditions.All(c, w.roster)), nil
+	known := evaluate.Knowledge(setup, conditions.All(c, w.roster))
+	return append(known, evaluate.GivenOfCoupon(c, w.roster)...), nil
 }
 
 // describeUnit names a unit in a message.

@@ -30,6 +30,7 @@ type Pane struct {
 	Glass   string // a name of evaluate.GlassNames, or the path of a table wavelength_nm,n,k
 	GlassMM float64
 	Back    optics.Back
+	Return  string // the path of the return spectrum of a laminated far face, wavelength_nm,return; else empty
 	Mixing  optics.Mixing
 }
 
@@ -47,12 +48,25 @@ func (p *Pane) Setup() (*evaluate.Setup, error) {
 		return nil, usagef("give it in mm, for example --glass-mm 3.2",
 			"--back %s needs the thickness of the glass", p.Back)
 	}
+	if laminated := p.Back == optics.Laminated; laminated != (p.Return != "") {
+		if laminated {
+			return nil, usagef("give the share of light that comes back from the laminate: --return-spectrum FILE, "+
+				"a CSV file wavelength_nm,return", "--back laminated needs its return spectrum")
+		}
+		return nil, usagef("leave it out, or state --back laminated",
+			"--return-spectrum is for a laminated far face, and --back is %v", p.Back)
+	}
 	name := study.GlassName(p.Glass)
 	index, err := loadGlass(name)
 	if err != nil {
 		return nil, err
 	}
 	glass := film.Glass{Index: index, UIndex: evaluate.GlassUncertainty(name), ThicknessMM: p.GlassMM, Back: p.Back}
+	if p.Return != "" {
+		if glass.Return, err = loadReturn(p.Return); err != nil {
+			return nil, err
+		}
+	}
 	return &evaluate.Setup{Glass: glass, Coating: film.Coating{Mixing: p.Mixing}}, nil
 }
 
@@ -96,6 +110,15 @@ func loadGlass(name string) (optics.Index, error) {
 		}
 	}
 	return index, err
+}
+
+// loadReturn returns the return spectrum in a file.
+func loadReturn(path string) (optics.Share, error) {
+	s, err := readReturn(path)
+	if err != nil {
+		return optics.Share{}, err
+	}
+	return evaluate.NewReturn(s)
 }
 
 // QuickOptions are what a person states of a one-off evaluation.

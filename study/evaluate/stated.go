@@ -34,6 +34,7 @@ var effects = []struct {
 	{"tilt", "degrees", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Placement.UTiltDeg }},
 	{"place zero", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Placement.UZero }},
 	{"leak", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return &k.Coupon.Leak, &k.Coupon.ULeak }},
+	{"return", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Coupon.UReturn }},
 	{"glass index", "", func(s *film.Setup, _ *film.Known) (*float64, *float64) { return nil, &s.Glass.UIndex }},
 }
 
@@ -88,7 +89,8 @@ func Knowledge(setup Setup, stated Overrides) (all []Known) {
 	for i := range effects {
 		e := &effects[i]
 		k := slices.IndexFunc(stated, func(o Override) bool { return o.Effect == e.name })
-		if k < 0 && e.name == "scale" || e.name == "leak" && setup.Glass.Back != optics.Matched {
+		if k < 0 && e.name == "scale" || e.name == "leak" && setup.Glass.Back != optics.Matched ||
+			e.name == "return" && setup.Glass.Back != optics.Laminated {
 			continue
 		}
 		what, unit := e.name, ""
@@ -117,7 +119,10 @@ const (
 
 // statedOfCoupon returns what the roster states of a coupon and of the batch of its glass.
 func statedOfCoupon(c *study.Coupon, roster *study.Roster) (o Overrides) {
-	if c.Leak.Is {
+	switch {
+	case c.Leak.Is && c.ReturnSpectrum != "":
+		o = append(o, Override{"return", 0, c.Leak.Value, "coupon " + c.Coupon})
+	case c.Leak.Is:
 		o = append(o, Override{"leak", meanOfLeak * c.Leak.Value, sdOfLeak * c.Leak.Value, "coupon " + c.Coupon})
 	}
 	if b := roster.BatchOf(c); b != nil && b.UIndex.Is {
@@ -126,9 +131,19 @@ func statedOfCoupon(c *study.Coupon, roster *study.Roster) (o Overrides) {
 	return o
 }
 
-// KeyOfCoupon returns a text that is equal for coupons of which the roster states the same.
+// KeyOfCoupon returns a text that is equal for coupons of which the roster states the same, beside their glass, its
+// thickness and the far face.
 func KeyOfCoupon(c *study.Coupon, roster *study.Roster) string {
-	return statedOfCoupon(c, roster).key()
+	return c.ReturnSpectrum + statedOfCoupon(c, roster).key()
+}
+
+// GivenOfCoupon says what the roster gives of the pane of a coupon beside its glass, which a fit takes as it is.
+func GivenOfCoupon(c *study.Coupon, roster *study.Roster) (given []Known) {
+	if s := roster.ReturnOf(c); s != nil {
+		given = append(given, Known{fmt.Sprintf("return spectrum %s, %g to %g nm", s.Name, s.NM[0], s.NM[len(s.NM)-1]),
+			"coupon " + c.Coupon})
+	}
+	return given
 }
 
 // statedOfInstrument returns what is enrolled of the errors of an instrument.

@@ -33,9 +33,7 @@ func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, e
 	}
 	back, err := optics.ParseBack(c.Back)
 	if err != nil {
-		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s has a %s far face, which needs a return spectrum "+
-			"that wane cannot take yet", c.Coupon, c.Back),
-			Try: "leave its readings out, or measure it with a matched far face"}
+		return Setup{}, err
 	}
 	index, ok := NamedGlass(c.Glass)
 	for i := range roster.Glasses {
@@ -54,7 +52,34 @@ func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, e
 	if c.GlassMM.Valid() {
 		glass.ThicknessMM = float64(c.GlassMM)
 	}
+	if back == optics.Laminated {
+		if glass.Return, err = returnOf(c, roster); err != nil {
+			return Setup{}, err
+		}
+	}
 	return statedOfCoupon(c, roster).Under(Setup{Glass: glass, Coating: film.Coating{Mixing: rule}}), nil
+}
+
+// returnOf returns the return spectrum of the laminated far face of a coupon.
+func returnOf(c *study.Coupon, roster *study.Roster) (optics.Share, error) {
+	s := roster.ReturnOf(c)
+	if s == nil {
+		return optics.Share{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s has a laminated far face, and its return spectrum "+
+			"is not in the study", c.Coupon),
+			Try: "enrol the coupon under another name with a return_spectrum, or measure it with a matched far face"}
+	}
+	return NewReturn(s)
+}
+
+// NewReturn returns a return spectrum for fits. Rows that do not rise, or are no fractions, give a [*study.Refusal].
+func NewReturn(s *study.ReturnSpectrum) (optics.Share, error) {
+	share, err := optics.NewShare(s.Name, s.NM, s.Return)
+	var domain *optics.DomainError
+	if errors.As(err, &domain) {
+		return share, &study.Refusal{Fault: fmt.Sprintf("return spectrum %s: %s is %g, and must be %s", s.Name, domain.Quantity,
+			domain.Value, domain.Want), Try: "give wavelengths in nm that rise, and fractions from 0 to 1", Cause: err}
+	}
+	return share, err
 }
 
 // Digest returns the digest of all inputs of the fit of a unit: the version of the model, the fields of the coupon that
@@ -67,6 +92,9 @@ func Digest(c *study.Coupon, mixing string, readings [32]byte, roster *study.Ros
 		if g := &roster.Glasses[i]; g.Name == c.Glass {
 			fmt.Fprintf(h, "%v%v%v", g.NM, g.N, g.K)
 		}
+	}
+	if s := roster.ReturnOf(c); s != nil {
+		fmt.Fprintf(h, "\x00return\x00%v%v", s.NM, s.Return)
 	}
 	if c.Batch != "" {
 		fmt.Fprintf(h, "\x00%q", c.GlassBatch())

@@ -85,10 +85,11 @@ type Guard struct {
 }
 
 // guarded is a coupon with its glass. glass is nil where its readings cannot be evaluated, as with a laminated
-// far face.
+// far face of which no return spectrum is enrolled.
 type guarded struct {
 	study.Coupon
-	glass *film.Glass
+	glass  *film.Glass
+	stated string // the key of what the roster states of it
 }
 
 // dark reports whether the coupon is kept in the dark, where nothing changes.
@@ -105,7 +106,7 @@ type sessionRecord struct {
 func New(roster *study.Roster) *Guard {
 	g := &Guard{coupons: map[string]*guarded{}, sessions: map[string]*sessionRecord{}}
 	for _, c := range roster.Coupons {
-		entry := &guarded{Coupon: c}
+		entry := &guarded{Coupon: c, stated: evaluate.KeyOfCoupon(&c, roster)}
 		if setup, err := evaluate.CouponSetup(&c, optics.Bruggeman.String(), roster); err == nil {
 			entry.glass = &setup.Glass
 		}

@@ -123,6 +123,7 @@ const (
 // levelKey is what the level of a pane depends on.
 type levelKey struct {
 	glass, back  string
+	stated       string // of the coupon
 	mm, angleDeg float64
 	polarisation string
 }
@@ -161,7 +162,7 @@ func (g *Guard) key(p *study.Place) (c *guarded, k levelKey, ok bool) {
 	if c == nil || c.glass == nil || p.Quantity != study.Reflectance || !(p.AngleDeg >= 0 && p.AngleDeg < 90) {
 		return nil, k, false
 	}
-	return c, levelKey{c.Glass, c.Back, c.glass.ThicknessMM, p.AngleDeg, p.Polarisation}, true
+	return c, levelKey{c.Glass, c.Back, c.stated, c.glass.ThicknessMM, p.AngleDeg, p.Polarisation}, true
 }
 
 // at returns k at another angle.
@@ -207,9 +208,13 @@ func shares(polarisation string) (lo, hi float64, ok bool) {
 	return lo, hi, true
 }
 
-// knownNM returns the part of the solar band, in nm, at which the index of a glass is known.
+// knownNM returns the part of the solar band, in nm, at which the index of a glass and what its far face returns are known.
 func knownNM(glass *film.Glass) (lo, hi float64) {
 	lo, hi = glass.Index.RangeNM()
+	if glass.Back == optics.Laminated {
+		from, to := glass.Return.RangeNM()
+		lo, hi = max(lo, from), min(hi, to)
+	}
 	return max(lo, evaluate.SolarLoNM), min(hi, evaluate.SolarHiNM)
 }
 
@@ -236,7 +241,7 @@ func bareRange(glass *film.Glass, k levelKey) levelRange {
 	var s levelRange
 	for _, back := range backs {
 		for _, share := range slices.Compact([]float64{least, most}) {
-			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back}.RT(nil, nil, nm, k.angleDeg,
+			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back, Far: glass.Return}.RT(nil, nil, nm, k.angleDeg,
 				optics.Polarisation(share))
 			if err != nil || !ok {
 				return levelRange{}
@@ -318,7 +323,7 @@ func front(n int) optics.FilmResponse {
 // farSide returns two functions, for s and p: the return of the far face at wavelength i if the front reflects rho.
 func farSide(glass *film.Glass, k levelKey, nm []float64, face *optics.Surface) (s,
 	p func(i int, rho float64) float64, err error) {
-	pane := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back}
+	pane := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: glass.Back, Far: glass.Return}
 	passes := func(rho, beta float64) float64 { return (1 - rho) * (1 - rho) * beta / (1 - rho*beta) }
 	switch glass.Back {
 	case optics.Matched:

@@ -55,6 +55,25 @@ func TestLevelsByHand(t *testing.T) {
 	}
 }
 
+// A laminate that returns 1 % of the light makes 0.04 + 0.96²·0.01/(1 - 0.04·0.01) = 0.0492197 of glass of index 1.5 at
+// normal incidence, by hand: the sum over the passes.
+func TestLevelOfALaminate(t *testing.T) {
+	r := &study.Roster{
+		Glasses: []study.Glass{{Name: "n15.csv", NM: []float64{300, 2500}, N: []float64{1.5, 1.5}, K: []float64{0, 0}}},
+		Returns: []study.ReturnSpectrum{{Name: "a.csv", NM: []float64{300, 2500}, Return: []float64{0.01, 0.01}},
+			{Name: "b.csv", NM: []float64{300, 2500}, Return: []float64{0.03, 0.03}}},
+		Coupons: []study.Coupon{
+			{Coupon: "A", Role: study.Blank, Glass: "n15.csv", GlassMM: study.Null(), Back: "laminated", ReturnSpectrum: "a.csv"},
+			{Coupon: "B", Role: study.Blank, Glass: "n15.csv", GlassMM: study.Null(), Back: "laminated", ReturnSpectrum: "b.csv"}},
+	}
+	g := guard.New(r)
+	level := plus(make([]float64, len(madeNM)), 0.0492197)
+	assert.Empty(t, g.JudgeReading(reading("A", 0, "u", level)))
+	concerns := g.JudgeReading(reading("B", 0, "u", level))
+	require.Equal(t, []string{"level"}, words(concerns))
+	assert.Contains(t, concerns[0].Reason, "bare n15.csv reflects 6.77 %")
+}
+
 func TestLevelAndScale(t *testing.T) {
 	g := guard.New(guardRoster())
 	bare, film := noFilm.reads(t, u(8)), madeFilm{118, 0.36, 0}.reads(t, u(8))
@@ -113,7 +132,7 @@ func TestLevelAndScale(t *testing.T) {
 		{"zero line far too low", "exposed matched", 8, plus(film, -0.02), []string{"level"}, ""},
 		{"read at 60 degrees, coated", "exposed matched", 8, madeFilm{60, 0.36, 0}.reads(t, u(70)), []string{"level"}, ""},
 
-		{"laminated, which nothing is known of", "blank laminated", 8, steep, nil, ""},
+		{"laminated, whose return nobody has given", "blank laminated", 8, steep, nil, ""},
 		{"a coupon that is not there", "nobody", 8, steep, nil, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

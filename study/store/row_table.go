@@ -52,6 +52,9 @@ var tables = [...]*table{
 
 	// Version 7.
 	glassBatchTable.table,
+
+	// Version 8.
+	returnTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

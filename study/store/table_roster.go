@@ -46,6 +46,7 @@ var couponTable = newTable(4, "coupon", fields[study.Coupon]{
 	flagOrNull("water_repellent", "yes", func(c *study.Coupon) *bool { return &c.WaterRepellent }),
 	textOrNull("glass_batch", func(c *study.Coupon) *string { return &c.Batch }),
 	statedOrNull("leak", func(c *study.Coupon) *study.Stated { return &c.Leak }),
+	textOrNull("return_spectrum", func(c *study.Coupon) *string { return &c.ReturnSpectrum }),
 })
 
 var glassBatchTable = newTable(24, "glass_batch", fields[study.GlassBatch]{
@@ -53,6 +54,15 @@ var glassBatchTable = newTable(24, "glass_batch", fields[study.GlassBatch]{
 	textField("batch", func(b *study.GlassBatch) *string { return &b.Batch }),
 	statedOrNull("u_index", func(b *study.GlassBatch) *study.Stated { return &b.UIndex }),
 	textOrNull("model", func(b *study.GlassBatch) *string { return &b.Model }),
+})
+
+var returnTable = newTable(25, "return_spectrum", fields[returnRow]{
+	textField("return_spectrum", func(s *returnRow) *string { return &s.name }),
+	wholeField("points", func(s *returnRow) *int { return &s.points }),
+	realField("first_nm", func(s *returnRow) *float64 { return &s.firstNM }),
+	realField("last_nm", func(s *returnRow) *float64 { return &s.lastNM }),
+	blobField("nm_packed", func(s *returnRow) *[]byte { return &s.nm }),
+	blobField("return_packed", func(s *returnRow) *[]byte { return &s.values }),
 })
 
 // AddGlassBatch adds a batch of a glass. It reports false if the same is there already; one of the same glass and name
@@ -106,6 +116,31 @@ func (tx *Tx) AddGlass(g study.Glass) (added bool, err error) {
 		return false, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
 	}
 	return tx.enrol(glassTable.table, what, 1, glassTable.row(&p))
+}
+
+// returnRow is a return spectrum, packed.
+type returnRow struct {
+	name            string
+	points          int
+	firstNM, lastNM float64
+	nm, values      []byte
+}
+
+// AddReturnSpectrum adds a return spectrum. It reports false if the same is there already;
+// one of the same name that differs is refused. It panics if its columns differ in length.
+func (tx *Tx) AddReturnSpectrum(s study.ReturnSpectrum) (added bool, err error) {
+	if len(s.Return) != len(s.NM) {
+		panic("store: the columns of a return spectrum differ in length")
+	}
+	what := fmt.Sprintf("return spectrum %q", s.Name)
+	if len(s.NM) == 0 {
+		return false, &study.Refusal{Fault: what + " has no rows", Try: "give at least two wavelengths"}
+	}
+	p := returnRow{name: s.Name, points: len(s.NM), firstNM: s.NM[0], lastNM: s.NM[len(s.NM)-1]}
+	if err := packColumns([]*[]byte{&p.nm, &p.values}, s.NM, s.Return); err != nil {
+		return false, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
+	}
+	return tx.enrol(returnTable.table, what, 1, returnTable.row(&p))
 }
 
 // packColumns packs each column into what stands for it.
@@ -251,6 +286,17 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 			return damaged("glass", k.Number, err)
 		}
 		roster.Glasses = append(roster.Glasses, g)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = returnTable.each(ctx, q, "FROM return_spectrum ORDER BY return_spectrum", nil, func(k *Kept[returnRow]) error {
+		s, p := study.ReturnSpectrum{Name: k.Row.name}, &k.Row
+		if err := unpackColumns([]*[]float64{&s.NM, &s.Return}, p.points, p.nm, p.values); err != nil {
+			return damaged("return_spectrum", k.Number, err)
+		}
+		roster.Returns = append(roster.Returns, s)
 		return nil
 	})
 	if err != nil {

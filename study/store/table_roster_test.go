@@ -53,7 +53,9 @@ func TestRosterComesBack(t *testing.T) {
 			N: []float64{1.55, 1.53, 1.4871234567890123}, K: []float64{1e-7, 0, 2.25e-6}}},
 		Batches: []study.GlassBatch{{Glass: "glass/rolled.csv", Batch: "melt 7", UIndex: stated(0.0002), Model: "its table"},
 			{Glass: "soda-lime", Batch: "melt 7"}},
+		Returns: []study.ReturnSpectrum{{Name: "laminate.csv", NM: []float64{300, 2500}, Return: []float64{0.041, 0.0123456789}}},
 	}
+	want.Coupons[0].Back, want.Coupons[0].ReturnSpectrum = "laminated", "laminate.csv"
 	want.Coupons[0].GlassMM, want.Coupons[2].GlassMM = 4, 2 // not null: NaN does not equal itself
 	add := func(tx *store.Tx) error {
 		for _, e := range want.Exposures {
@@ -74,6 +76,10 @@ func TestRosterComesBack(t *testing.T) {
 		}
 		for _, b := range want.Batches {
 			_, err := tx.AddGlassBatch(b)
+			require.NoError(t, err)
+		}
+		for _, r := range want.Returns {
+			_, err := tx.AddReturnSpectrum(r)
 			require.NoError(t, err)
 		}
 		within, err := tx.Roster()
@@ -122,6 +128,18 @@ func TestRosterRefusals(t *testing.T) {
 			func(tx *store.Tx) (bool, error) {
 				return tx.AddExposure(study.Exposure{Exposure: "rack", Protocol: "outdoor", DoseUnit: "days", Start: "2031-03-01"})
 			}},
+		{"a return spectrum that differs", []string{`return spectrum "r.csv" is known already, with other numbers`},
+			func(tx *store.Tx) (bool, error) {
+				s := study.ReturnSpectrum{Name: "r.csv", NM: []float64{300, 400}, Return: []float64{0.1, 0.2}}
+				if _, err := tx.AddReturnSpectrum(s); err != nil {
+					return false, err
+				}
+				s.Return = []float64{0.1, 0.3}
+				return tx.AddReturnSpectrum(s)
+			}},
+		{"a return spectrum without rows", []string{`return spectrum "e.csv" has no rows`}, func(tx *store.Tx) (bool, error) {
+			return tx.AddReturnSpectrum(study.ReturnSpectrum{Name: "e.csv"})
+		}},
 		{"a batch that differs", []string{`batch "a" of glass "g.csv"`, "u_index was empty", "here it is 0.001"},
 			func(tx *store.Tx) (bool, error) {
 				if _, err := tx.AddGlassBatch(study.GlassBatch{Glass: "g.csv", Batch: "a"}); err != nil {

@@ -22,6 +22,8 @@ func filled(t testing.TB) string {
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
 		_, err := tx.AddGlass(study.Glass{Name: "g.csv", NM: []float64{300, 400}, N: []float64{1.5, 1.5}, K: []float64{0, 0}})
 		require.NoError(t, err)
+		_, err = tx.AddReturnSpectrum(study.ReturnSpectrum{Name: "r.csv", NM: []float64{300, 400}, Return: []float64{0.04, 0.05}})
+		require.NoError(t, err)
 		_, err = tx.AddGlassBatch(study.GlassBatch{Glass: "g.csv", Batch: "melt 1"})
 		return err
 	}))
@@ -286,7 +288,8 @@ func TestTriggersRefuseChanges(t *testing.T) {
 	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit",
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
-		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch"}
+		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
+		"return_spectrum"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {

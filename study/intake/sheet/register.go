@@ -203,7 +203,7 @@ var unitsOfUncertainties = map[string]string{
 	"u_place_zero":    "of what is added to readings in a placement, as a fraction such as 0.0002",
 	"u_wavelength_nm": "of the wavelengths of a session, in nm such as 0.3",
 	"u_index":         "of the index of the batch, such as 0.0005",
-	"leak":            "of a far face that should return no light, as a fraction such as 0.0002",
+	"leak":            "of a far face that should return no light, or of the return spectrum of a laminated one, as a fraction such as 0.0002",
 }
 
 // fraction returns a reflectance or transmittance from lo to hi.

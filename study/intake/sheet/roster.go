@@ -27,7 +27,7 @@ type Roster struct {
 var (
 	exposureColumns = []string{"exposure", "protocol", "site", "dose_unit", "start"}
 	couponColumns   = []string{"coupon", "role", "supplier", "coating", "lot", "glass", "glass_mm", "back", "exposure"}
-	couponOptional  = []string{"water_repellent", "glass_batch", "leak"}
+	couponOptional  = []string{"water_repellent", "glass_batch", "leak", "return_spectrum"}
 	batchColumns    = []string{"glass", "batch", "u_index", "model"}
 	pullColumns     = []string{"exposure", "pull", "dose", "date"}
 )
@@ -119,6 +119,7 @@ func (r *Row) coupon() study.Coupon {
 		Exposure:       r.Text("exposure"),
 		WaterRepellent: r.word("water_repellent", "", "yes") == "yes",
 		Batch:          r.Text("glass_batch"), Leak: r.uncertainty("leak", 0.05),
+		ReturnSpectrum: r.Text("return_spectrum"),
 	}
 	if c.Role.Coated() {
 		r.needed("coating")
@@ -136,9 +137,18 @@ func (r *Row) coupon() study.Coupon {
 		r.Refuse("glass_mm", "give the thickness of the glass in mm",
 			"the far face is %s, so the thickness of the glass is needed", c.Back)
 	}
-	if c.Leak.Is && c.Back != "matched" {
-		r.Refuse("leak", "leave it empty: only a matched far face leaks by how well it is matched",
+	if c.Leak.Is && c.Back != "matched" && c.Back != "laminated" {
+		r.Refuse("leak", "leave it empty: only a matched far face leaks by how well it is matched, and only a laminated one has a "+
+			"return spectrum with an error",
 			"the far face is %s, and a leak of it is stated", c.Back)
+	}
+	switch laminated := c.Back == "laminated"; {
+	case laminated && c.ReturnSpectrum == "":
+		r.Refuse("return_spectrum", "name a CSV file wavelength_nm,return with the share of light that comes back from the "+
+			"laminate, or read the coupon with a matched far face", "the far face is laminated, and what it returns is not given")
+	case !laminated && c.ReturnSpectrum != "":
+		r.Refuse("return_spectrum", "leave it empty, or correct the far face",
+			"the far face is %s, and a return spectrum is for laminated ones", c.Back)
 	}
 	if c.GlassMM.Valid() && c.GlassMM <= 0 {
 		r.Refuse("glass_mm", "give the thickness of the glass in mm", "%g is not a thickness", float64(c.GlassMM))

@@ -251,7 +251,7 @@ func isSimple(text string) bool {
 
 // outsideNames are columns whose cells name things outside the table, which are
 // spelled as they are there.
-var outsideNames = []string{"file", "column", "values", "picture", "glass"}
+var outsideNames = []string{"file", "column", "values", "picture", "glass", "return_spectrum"}
 
 // isNamed reports whether a cell names a file or a heading, which may hold anything where
 // it is written with escapes.
