@@ -28,11 +28,11 @@ func ExampleRefusal() {
 }
 
 // A spot is thinned if its thickness lies below 0.9 of that at pull 0 by more than twice the
-// uncertainty of the difference: 0.9 · 120 nm is 108 nm, and u is √(1² + 0.9²) = 1.35 nm.
+// uncertainty of the difference. 0.9 · 120 nm is 108 nm; where nothing is common to both pulls and each has 1 nm, u is
+// √(1² + 0.9²) = 1.35 nm.
 func ExampleIsThinned() {
-	pull0 := study.Measure{Value: 120, U: 1}
-	fmt.Println(study.IsThinned(study.Measure{Value: 106, U: 1}, pull0))
-	fmt.Println(study.IsThinned(study.Measure{Value: 105, U: 1}, pull0))
+	fmt.Println(study.IsThinned(106, 120, 1.35))
+	fmt.Println(study.IsThinned(105, 120, 1.35))
 	// Output:
 	// false
 	// true

@@ -1,7 +1,5 @@
 package study
 
-import "math"
-
 // State is the condition of a spot's film, by the rules of the evaluate package.
 // The empty state means "does not apply".
 type State string
@@ -26,11 +24,9 @@ const (
 	StateSigmas = 2.0 // standard uncertainties
 )
 
-// IsThinned reports whether a thickness is below ThinnedPart of that of the baseline, by more than StateSigmas
-// standard uncertainties of the difference. The two are taken for independent, as the view of results in the study
-// file must take them; errors that both pulls share make the limit rather too large.
-func IsThinned(now, base Measure) bool {
-	short := ThinnedPart*float64(base.Value) - float64(now.Value)
-	u := math.Hypot(now.U.OrZero(), ThinnedPart*base.U.OrZero())
-	return short > 0 && short > StateSigmas*u
+// IsThinned reports whether a thickness is below ThinnedPart of that of the baseline, by more than StateSigmas times u,
+// the standard uncertainty of ThinnedPart of that of the baseline less that now. A null u counts as 0.
+func IsThinned(now, base, u Num) bool {
+	short := ThinnedPart*base - now
+	return short > 0 && float64(short) > StateSigmas*u.OrZero()
 }

@@ -3,6 +3,7 @@ package film
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 )
@@ -50,9 +51,9 @@ func (j *Joint) Difference(q Measurand, a, b int) (Estimate, error) {
 // Combine returns a weighted sum of the measurand over spots, for example of a coupon
 // (1) less the mean of two controls (-1/2 each). With Σ the covariance of the shared
 // parameters, and t_i how much the measurand at spot i moves with them when the spot's
-// own parameters follow, two spots have the covariance t_i·Σ·t_k; what is uncertain of
-// a spot besides is its own and independent. An [*InputError] says which spot has no
-// part in the joint fit, or that there is no such measurand.
+// own parameters follow, two spots have the covariance t_i·Σ·t_k. The pulls of one spot also have in common what the
+// spot owns: a_i·a_k for each effect, as in [Joint.Errors]. What is uncertain of a spot besides is its own and
+// independent. An [*InputError] says which spot has no part in the joint fit, or that there is no such measurand.
 func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	var sum Estimate
 	own, whole := 0.0, map[int]float64{}
@@ -60,6 +61,7 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 		whole[w.Spot] += w.W
 	}
 	var all jointGradient
+	var common pullsCommon
 	for _, w := range weights {
 		e, by, err := j.sensitivity(q, w.Spot)
 		if err != nil {
@@ -67,30 +69,53 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 		}
 		sum.Value += w.W * e.Value
 		all.add(w.W, by)
-		if times, first := whole[w.Spot]; first && e.U > 0 { // a spot named twice is one spot
-			own += times * times * max(0, e.U*e.U-by.covariance(by))
-			delete(whole, w.Spot)
+		times, first := whole[w.Spot]
+		if !first || !(e.U > 0) { // a spot named twice is one spot
+			continue
 		}
+		delete(whole, w.Spot)
+		own += times * times * max(0, e.U*e.U-by.covariance(by))
+		taken, err := j.addCommon(&common, q, w.Spot, times)
+		if err != nil {
+			return Estimate{}, err
+		}
+		own -= taken
 	}
-	if sum.U = math.Sqrt(own + all.covariance(all)); sum.U == 0 {
+	for _, by := range common.by {
+		own += by * by
+	}
+	if sum.U = math.Sqrt(max(0, own) + all.covariance(all)); sum.U == 0 {
 		sum.U = math.NaN() // nothing free is in it
 	}
 	return sum, nil
 }
 
-// CovarianceOf returns that of the measurand q at spot a with the measurand r at another
-// spot b: what both share of the parameters. Parameters of the equivalent uniform film come from another fit than the
-// physical quantities; between the two kinds it is 0. The errors are those of [Joint.Combine].
-func (j *Joint) CovarianceOf(q Measurand, a int, r Measurand, b int) (float64, error) {
-	_, byA, err := j.sensitivity(q, a)
+// pullsCommon is what the effects of a spot do to a sum over its pulls.
+type pullsCommon struct {
+	of []Effect
+	by []float64
+}
+
+// addCommon adds what the effects of the spot do to a measurand at a pull, times its weight, to common. It returns by how
+// much they have raised the variance of the pull by itself: 0 where the members are spots of their own.
+func (j *Joint) addCommon(common *pullsCommon, q Measurand, pull int, weight float64) (variance float64, err error) {
+	if !j.ofOneSpot {
+		return 0, nil
+	}
+	e, err := j.Spots[pull].Verdict.errors([]Measurand{q}, func(o Owner) bool { return o == OwnerSpot })
 	if err != nil {
 		return 0, err
 	}
-	_, byB, err := j.sensitivity(r, b)
-	if err != nil {
-		return 0, err
+	for k, effect := range e.Effects {
+		by, at := weight*e.By.At(k, 0), slices.Index(common.of, effect)
+		if at < 0 {
+			at = len(common.of)
+			common.of, common.by = append(common.of, effect), append(common.by, 0)
+		}
+		common.by[at] += by
+		variance += by * by
 	}
-	return byA.covariance(byB), nil
+	return variance, nil
 }
 
 // checkUsed returns an error if the joint fit does not use the spot.

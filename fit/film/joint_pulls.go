@@ -36,6 +36,9 @@ func (f *Fitters) Pulls(ctx context.Context, pulls []Pull, workers int) (*Joint,
 		if members[i].Name == "" {
 			members[i].Name = fmt.Sprintf("pull %d", i)
 		}
+		if members[i].Coupon == "" {
+			members[i].Coupon = "of the spot"
+		}
 		if first := pulls[0]; p.Glass != first.Glass || p.Coating != first.Coating {
 			return nil, &InputError{members[i].Name, "its glass or coating is not that of the first pull, as it is through " +
 				"the life of a spot", "give the pulls of one spot"}
@@ -53,5 +56,9 @@ func (f *Fitters) Pulls(ctx context.Context, pulls []Pull, workers int) (*Joint,
 		}
 		given[p.Session] = true
 	}
-	return f.fitJointly(ctx, members, known, workers)
+	j, err := f.fitJointly(ctx, members, known, workers)
+	if err == nil {
+		j.ofOneSpot = true
+	}
+	return j, err
 }

@@ -153,6 +153,51 @@ func TestCombine(t *testing.T) {
 	assert.InDelta(t, 1, less.U/math.Sqrt(variance), 1e-9)
 }
 
+// The pulls of one spot have its structure in common: their difference is as uncertain as what [film.Joint.Errors] says of
+// the two pulls, effect by effect. Spots of their own have not.
+func TestPullsShareTheirSpot(t *testing.T) {
+	members := drifted.session(t, []truth{threeTruths[0], threeTruths[0]}, grid(400, 1100, 10), fourAngles, 6)
+	for i := range members {
+		known := film.DefaultKnown(members[i].Spot.Setup.Glass.Back) // with structure
+		members[i].Spot.Setup.Known = &known
+	}
+	members[2].Coupon, members[3].Coupon = "E", "E"
+	before, after := members[2], members[3]
+	after.Session = "b"
+	pulls, err := film.FitPulls(context.Background(), []film.Pull{{Member: before}, {Member: after}}, 1)
+	require.NoError(t, err)
+	after.Session = before.Session
+	spots, err := film.FitSession(context.Background(), []film.Member{members[0], before, after}, 1)
+	require.NoError(t, err)
+	q := film.Measurand{Name: film.Solid}
+	difference := func(j *film.Joint, a, b int, shared func(film.Owner) bool) float64 {
+		now, err := j.Errors(a, q)
+		require.NoError(t, err)
+		then, err := j.Errors(b, q)
+		require.NoError(t, err)
+		require.Equal(t, now.Effects, then.Effects)
+		sum := now.Own.At(0, 0) + then.Own.At(0, 0)
+		for k, effect := range now.Effects {
+			x, y := now.By.At(k, 0), then.By.At(k, 0)
+			if shared(effect.Owner) {
+				sum += (x - y) * (x - y)
+			} else {
+				sum += x*x + y*y
+			}
+		}
+		return math.Sqrt(sum)
+	}
+	all := func(film.Owner) bool { return true }
+	butTheSpot := func(o film.Owner) bool { return o != film.OwnerSpot }
+	ofPulls, err := pulls.Difference(q, 1, 0)
+	require.NoError(t, err)
+	assert.InEpsilon(t, difference(pulls, 1, 0, all), ofPulls.U, 1e-6)
+	assert.Less(t, ofPulls.U, 0.999*difference(pulls, 1, 0, butTheSpot), "the structure is the same at both")
+	ofSpots, err := spots.Difference(q, 2, 1)
+	require.NoError(t, err)
+	assert.InEpsilon(t, difference(spots.Joint, 2, 1, butTheSpot), ofSpots.U, 1e-6)
+}
+
 // Lives that cannot be fitted as they stand say why.
 func TestBadLives(t *testing.T) {
 	nm := grid(400, 1100, 10)

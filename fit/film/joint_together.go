@@ -81,6 +81,8 @@ type Joint struct {
 	ReducedChi2 float64 // priors included
 	Converged   bool
 
+	ofOneSpot bool // its spots are the pulls of one
+
 	fit     *jointFit // with the structure of the films free
 	uniform *jointFit // of the equivalent uniform films; fit where no film has a structure
 }

@@ -1,6 +1,10 @@
 package ageing
 
-import "wane/study"
+import (
+	"math"
+
+	"wane/study"
+)
 
 // minGain is the least initial gain, in its standard uncertainties, with which the gain kept is given.
 const minGain = 3
@@ -74,9 +78,9 @@ func unseenChange(f, base *study.Fit, change study.Measure) study.Num {
 	return change.Value - 100*(f.SeenT-base.SeenT)
 }
 
-// stateAgainst returns the state of a row. If the fit gave no state, the baseline decides between thinned and
+// stateAgainst returns the state of a row of a fit. If the fit gave no state, the baseline decides between thinned and
 // full.
-func stateAgainst(r *study.Result, base *study.Fit) study.State {
+func stateAgainst(r *study.Result, f, base *study.Fit) study.State {
 	if r.State != "" || base == nil {
 		return r.State
 	}
@@ -84,8 +88,19 @@ func stateAgainst(r *study.Result, base *study.Fit) study.State {
 	if b.State == study.Unclear || !b.Thickness.Value.Valid() || b.Thickness.Value == 0 {
 		return study.Unclear // no thickness to compare with
 	}
-	if study.IsThinned(r.Thickness, b.Thickness) {
+	if study.IsThinned(r.Thickness.Value, b.Thickness.Value, shortBy(f, base)) {
 		return study.Thinned
 	}
 	return study.Full
+}
+
+// shortBy returns the standard uncertainty of study.ThinnedPart of the thickness of the baseline less that now, in nm. The
+// two count as independent where their errors are not known.
+func shortBy(f, base *study.Fit) study.Num {
+	terms := []study.Weighted{{Errors: &base.Errors, Output: study.OutThickness, Weight: study.ThinnedPart},
+		{Errors: &f.Errors, Output: study.OutThickness, Weight: -1}}
+	if known(terms) {
+		return study.Num(study.Uncertainty(terms))
+	}
+	return study.Num(math.Hypot(f.Result.Thickness.U.OrZero(), study.ThinnedPart*base.Result.Thickness.U.OrZero()))
 }

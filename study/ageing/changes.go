@@ -146,7 +146,7 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 	}
 	r.GainKept = gainKept(f, base, r.Change)
 	r.ChangeUnseen = unseenChange(f, base, r.Change)
-	r.State = stateAgainst(&r, base)
+	r.State = stateAgainst(&r, f, base)
 	if grew(&r, f, base) {
 		r.Flags = append(r.Flags, study.FlagGrew)
 	}

@@ -340,6 +340,20 @@ func TestRowsWithoutComparison(t *testing.T) {
 		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.0003, 0, 2.8), thin)
 		assert.Equal(t, study.Thinned, r.State)
 	})
+	// By hand: 0.9·120 - 106.5 = 1.5 nm. In squares u is √(0.81 + 1) = 1.35 nm, which is not enough. Where 0.96 nm of each
+	// are the coating's, u² = (0.9·0.96 - 0.96)² + (0.81 + 1)·(1 - 0.96²) = 0.1511, u = 0.39 nm, which is.
+	t.Run("thinned but for what both pulls share", func(t *testing.T) {
+		for shared, want := range map[float64]study.State{0: study.Full, 0.96: study.Thinned} {
+			fit := func(pull int, nm float64) *study.Fit {
+				f := made("E", pull, "1", 0.982, 0.0004, 0, 2.5)
+				f.Result.Thickness = study.Measure{Value: study.Num(nm), U: 1}
+				share(f, coatingIndex, study.OutThickness, shared)
+				setOwn(f, study.OutThickness, 1-shared*shared)
+				return f
+			}
+			assert.Equal(t, want, one(study.RouteControls, fit(0, 120), fit(1, 106.5)).State, "shared %g nm", shared)
+		}
+	})
 	t.Run("not evaluated", func(t *testing.T) {
 		r := one(study.RouteControls, made("E", 0, "1", 0.986, 0.0003, 0, 2.8),
 			evaluate.NotEvaluated(study.Exposed, study.Unit{Coupon: "E", Pull: 1, Spot: "1"}))

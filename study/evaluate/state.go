@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"fmt"
+	"math"
 
 	"wane/fit/film"
 	"wane/study"
@@ -57,8 +58,13 @@ func state(v *film.Verdict, base *Baseline) study.State {
 		return study.Patchy
 	case base == nil:
 		return ""
-	case study.IsThinned(measure(v.ThicknessNM), base.Thickness):
+	case isThinned(measure(v.ThicknessNM), base.Thickness):
 		return study.Thinned
 	}
 	return study.Full
+}
+
+// isThinned is [study.IsThinned] against a thickness that has no error in common with the fit.
+func isThinned(now, base study.Measure) bool {
+	return study.IsThinned(now.Value, base.Value, study.Num(math.Hypot(now.U.OrZero(), study.ThinnedPart*base.U.OrZero())))
 }
