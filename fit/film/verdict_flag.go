@@ -16,7 +16,7 @@ const (
 	flagPoorFit      = "poor-fit"        // reduced chi-square above 3
 	FlagNotSeparable = "not-separable:"  // its uncertainty exceeds the limit
 	flagAtBound      = "at-bound:"       // the best value is a limit of the fit, and not a physical zero
-	flagPinned       = "pinned:"         // fixed by the person, NAME=VALUE
+	FlagPinned       = "pinned:"         // fixed by the person, NAME=VALUE
 	flagFacets       = "specular-facets" // textured: only facets near the mean plane are seen
 	flagUnlikely     = "unlikely:"       // a nuisance far outside its prior
 	flagMasked       = "masked"          // points inside masks are not fitted
@@ -88,7 +88,7 @@ func faultFlags() []Flag {
 // settingFlags explains the flags of settings, and of how the curves were used.
 func settingFlags() []Flag {
 	return []Flag{
-		{flagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
+		{FlagPinned, "NAME=VALUE", "the parameter is fixed at this value as you asked, so it has no uncertainty", "",
 			"remove the fixed value to have it fitted"},
 		{flagFacets, "", "textured glass: only facets near the mean plane were seen", "",
 			"take the values as those of these facets, and compare textured glass with textured glass only"},
@@ -153,7 +153,7 @@ func (v *Verdict) setFlags() {
 		}
 	}
 	for _, name := range v.model.spot.Pins.names() {
-		say(flagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
+		say(FlagPinned, fmt.Sprintf("%s=%g", name, v.model.spot.Pins[name]))
 	}
 	if v.model.spot.Texture {
 		say(flagFacets, "")

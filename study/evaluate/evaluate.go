@@ -54,6 +54,7 @@ type Evaluator struct {
 	nm          []float64   // wavelengths of the weights of solar values, nm
 	solar, cell *film.Probe // of solar_T and cell_T
 	covered     coveredBand // of the curves evaluated last
+	leached     *Evaluator  // of the same glass with a leached skin; nil: none was needed yet
 }
 
 // coveredBand is the part of the solar band that curves cover.

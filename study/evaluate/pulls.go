@@ -52,6 +52,9 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves},
 			Role:    film.RoleCoupon,
 			Session: session, Glass: s.Coupon.GlassBatch(), Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon}}
+		if fits[i].Result.State == study.Leached {
+			pulls[i].Excluded = "its glass has a leached skin, which is another film than that of the other pulls"
+		}
 		if k := known[session]; k != nil {
 			pulls[i].Spot.Setup = k.setup[k.position[s.Unit]]
 			if !slices.ContainsFunc(units[:i], func(o SessionUnit) bool { return o.Readings[0].Session == session }) {

@@ -66,7 +66,7 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 				return nil, err
 			}
 		}
-		if why := members[i].Excluded; why != "" {
+		if why := members[i].Excluded; why != "" && units[i].Coupon.Role == study.Blank {
 			out.Fits[i].Result.Flags = append(out.Fits[i].Result.Flags, study.FlagNoAnchor)
 			out.Support = append(out.Support, fmt.Sprintf("dark blank %s, spot %s says nothing of session %s: %s",
 				study.Shown(units[i].Unit.Coupon), study.Shown(units[i].Unit.Spot), study.Shown(name), why))
@@ -107,14 +107,14 @@ func membersOf(ctx context.Context, name string, units []SessionUnit) ([]film.Me
 	members, unfit, blank := make([]film.Member, len(units)), make([]string, len(units)), false
 	for i := range units {
 		s := &units[i]
-		if s.Coupon.Role != study.Blank {
+		if s.Coupon.Role.Coated() {
 			continue
 		}
 		var err error
 		if unfit[i], err = s.whyNoAnchor(ctx); err != nil {
 			return nil, err
 		}
-		blank = blank || unfit[i] == ""
+		blank = blank || unfit[i] == "" && s.Coupon.Role == study.Blank
 	}
 	for i := range units {
 		s := &units[i]

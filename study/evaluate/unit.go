@@ -133,6 +133,15 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 		return nil, err
 	}
 	f, v, err := e.fit(ctx, curves, nil)
+	if err == nil && !role.Coated() && (v.Model == film.ModelFilm || slices.Contains(v.Flags, film.FlagMisfit)) {
+		skin, err := e.withSkin(ctx, curves)
+		if err != nil {
+			return nil, err
+		}
+		if skin != nil {
+			f = skin
+		}
+	}
 	var refused *study.Refusal
 	switch {
 	case errors.As(err, &refused):
@@ -197,10 +206,13 @@ func anglesOf(readings []study.Reading) []float64 {
 // completeFit fills the unit, the session, the angles and the state of a fit. v is nil if there is no verdict.
 func completeFit(f *study.Fit, v *film.Verdict, role study.Role, unit study.Unit, readings []study.Reading) {
 	if v != nil {
-		f.Result.State, f.AnglesDeg = state(v, nil), anglesOf(readings)
+		f.AnglesDeg = anglesOf(readings)
 	}
-	if !role.Coated() {
-		f.Result.State, f.Result.Gain = "", study.NoMeasure()
+	switch {
+	case !role.Coated():
+		f.Result.Gain = study.NoMeasure()
+	case v != nil:
+		f.Result.State = state(v, nil)
 	}
 	f.Unit = unit
 	f.Session = readings[0].Session
