@@ -2,8 +2,10 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 
@@ -17,9 +19,13 @@ import (
 
 const planLong = `Before you measure: compute how well curves at the given angles would determine the film
 that you expect. The result is the uncertainty of each quantity. It follows from the
-noise and from what is known about scale, angles and the index of the skeleton. --best N
+noise and from what is known about the instrument, the glass and the coating. --best N
 finds the N angles, among the candidates, for which one uncertainty is smallest. With
 --angles and --best you see both sets side by side.
+
+With --angles a second table says what one means more would give: a light trap, a second
+mounting of each spot, or one more angle of --candidates. Its column change is that of
+solar transmittance between two sessions.
 
 No reading is needed. The computation does not know what your instrument cannot do: near
 grazing incidence, for example, the beam is wider than the coupon. Leave such angles out
@@ -58,7 +64,7 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.anglesText, "angles", "", "angles of incidence to measure, in degrees, separated by commas")
 	f.IntVar(&p.Best, "best", 0, "find the best set of this number of angles")
 	f.StringVar(&o.candidatesText, "candidates", angleList(desk.UsualCandidates()).join(","),
-		"angles that --best chooses from, in degrees")
+		"angles that --best and the second table choose from, in degrees")
 	f.StringVar(&p.Minimise, "minimise", evaluate.Goals()[0],
 		"the quantity whose uncertainty --best makes smallest: "+strings.Join(evaluate.Goals(), ", "))
 	f.Float64Var(&p.ThicknessNM, "thickness", 0, "thickness in nm of the film that you expect (no default)")
@@ -89,7 +95,7 @@ func runPlan(cmd *cobra.Command, o *planOptions) error {
 	if o.format == "table" {
 		return o.table(pageOf(cmd), planned)
 	}
-	return o.rows(cmd.OutOrStdout(), planned.Sets)
+	return o.rows(cmd.OutOrStdout(), append(planned.Sets, planned.Means...))
 }
 
 // parse reads the words and numbers of the flags.
@@ -123,7 +129,7 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 		return usagef("write for example --best 4", "--best must be at least 1, not %d", o.of.Best)
 	}
 	for _, flag := range []string{"candidates", "minimise"} {
-		if given(flag) && o.of.Best == 0 {
+		if given(flag) && o.of.Best == 0 && (flag != "candidates" || o.anglesText == "") {
 			return usagef("say how many angles to choose, for example --best 4, or leave it out",
 				"--%s is for --best, which is not given", flag)
 		}
@@ -197,7 +203,7 @@ func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 	}
 	out := newRecords(w, o.format, names)
 	for _, plan := range plans {
-		cells := []any{"given", angleList(plan.AnglesDeg), nil, nil, nil}
+		cells := []any{cmp.Or(plan.Means, "given"), angleList(plan.AnglesDeg), nil, nil, nil}
 		if plan.Tried > 0 {
 			cells = []any{"best", angleList(plan.AnglesDeg), o.of.Minimise, plan.Tried, plan.All}
 		}
@@ -249,12 +255,60 @@ func (o *planOptions) table(w page, planned *desk.Planned) error {
 	if err := columns.end(); err != nil {
 		return err
 	}
+	if err := meansTable(page{out, w.screen}, planned); err != nil {
+		return err
+	}
 	fmt.Fprintln(out)
 	o.notes(out, planned.Sets)
 	for _, l := range o.assumed(planned.Setup) {
 		fmt.Fprintf(out, "  %s\n", l)
 	}
 	return out.Flush()
+}
+
+// meansNames are the words of the means that a plan tries.
+var meansNames = map[string]string{"": "as planned", evaluate.MeansTrap: "with a light trap",
+	evaluate.MeansMounting: "with a second mounting", evaluate.MeansAngle: "with one angle more"}
+
+// meansTable says by how much one means more would make the given set less uncertain.
+func meansTable(w page, planned *desk.Planned) error {
+	if len(planned.Means) == 0 {
+		return nil
+	}
+	given := &planned.Sets[0].Result
+	fmt.Fprintln(w, "\n  what one means more would give, U (k=2):")
+	columns := foldedTable(w, "  ", "", "solar T", "change", "material left", "thickness")
+	for _, plan := range append(planned.Sets[:1:1], planned.Means...) {
+		name := meansNames[plan.Means]
+		if plan.Means == evaluate.MeansAngle {
+			name += ": " + angleList(plan.AnglesDeg).join(", ") + " deg"
+		}
+		r := &plan.Result
+		err := columns.row(name, lessU(r.SolarT, given.SolarT, 100, "%"), lessU(r.Change, given.Change, 1, "pp"),
+			lessU(r.Solid, given.Solid, 1, "nm"), lessU(r.Thickness, given.Thickness, 1, "nm"))
+		if err != nil {
+			return err
+		}
+	}
+	if err := columns.end(); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(w, "  change: of the solar transmittance of one spot between two sessions, without controls;"+
+		"\n  a light trap is read in each session; a second mounting: each spot is set down and read twice")
+	return err
+}
+
+// lessU shows an uncertainty, and its difference from that of the given set in percent.
+func lessU(m, given study.Measure, factor float64, unit string) string {
+	if !m.U.Valid() || !given.U.Valid() {
+		return "-"
+	}
+	size := coverage * factor * float64(m.U)
+	u := fmt.Sprintf("± %s %s", decimal(study.Num(size), decimals(size)), unit)
+	if off := 100 * (float64(m.U/given.U) - 1); math.Abs(off) >= 0.5 {
+		u += fmt.Sprintf(" (%+.0f %%)", off)
+	}
+	return u
 }
 
 // heading names a set: by its angles, and by where it comes from if there are two.

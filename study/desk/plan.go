@@ -29,6 +29,7 @@ type PlanOptions struct {
 type Planned struct {
 	Setup *evaluate.Setup
 	Sets  []*evaluate.Plan // the given set, then the best one
+	Means []*evaluate.Plan // the given set with one means more each: see evaluate.Evaluator.PlanMeans
 }
 
 // Plan computes how well curves would determine the film that is expected. Everything that it depends on
@@ -49,6 +50,9 @@ func Plan(ctx context.Context, opt *PlanOptions) (*Planned, error) {
 			return nil, statedWrongly(err)
 		}
 		out.Sets = append(out.Sets, given)
+		if out.Means, err = evaluator.PlanMeans(ctx, &opt.Proposal, opt.AnglesDeg, opt.CandidatesDeg); err != nil {
+			return nil, statedWrongly(err)
+		}
 	}
 	if opt.Best > 0 {
 		best, err := evaluator.BestAngles(ctx, &opt.Proposal, opt.CandidatesDeg, opt.Best, opt.Minimise)
@@ -74,9 +78,9 @@ func PlanColumns() (columns []study.Column) {
 	fills := false
 	for _, c := range study.Columns() {
 		switch c.Name {
-		case "solar_T", "thickness_nm", "solar_share_covered", "points", "flags":
+		case "solar_T", "change_pp", "thickness_nm", "solar_share_covered", "points", "flags":
 			fills = true
-		case "gain_kept", "solar_T_data", "noise", "model":
+		case "gain_kept", "corrected_change_pp", "solar_T_data", "noise", "model":
 			fills = false
 		}
 		if fills {

@@ -38,7 +38,8 @@ func Goals() []string {
 // Plan is a set of angles with its expected result.
 type Plan struct {
 	AnglesDeg []float64
-	Result    study.Result // the expected film, with its uncertainties
+	Result    study.Result // the expected film, with its uncertainties; its change is that between two sessions
+	Means     string       // that the set has beside its angles, such as MeansTrap; empty: none
 	Tried     int          // number of sets that were compared; 0 if the set was given
 	All       bool         // all sets of the size were compared
 }
@@ -110,6 +111,12 @@ func (e *Evaluator) planned(anglesDeg []float64, v *film.Verdict, curves []film.
 	}
 	f.Result.SolarShareCovered = study.Num(seen.share)
 	f.Result.RMSResidual, f.Result.ReducedChi2 = study.Null(), study.Null() // there are no readings
+	parts, err := v.Errors(e.measurands()...)
+	if err != nil {
+		return nil, err
+	}
+	all, _ := errorsOf(parts)
+	f.Result.Change = study.Measure{Value: 0, U: twoSessions(all)}
 	return &Plan{AnglesDeg: anglesDeg, Result: f.Result}, nil
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"wane/fit/film"
 	"wane/optics"
+	"wane/optics/solar"
 	"wane/study"
 	"wane/study/evaluate"
 )
@@ -61,8 +62,83 @@ func TestPlanIsWhatEvaluationSays(t *testing.T) {
 	assert.Equal(t, fitted.Points, r.Points)
 	assert.Equal(t, fitted.Model, r.Model)
 	assert.Empty(t, r.State)
-	for _, null := range []study.Num{r.RMSResidual, r.ReducedChi2, r.SolarTData, r.Change.Value} {
+	for _, null := range []study.Num{r.RMSResidual, r.ReducedChi2, r.SolarTData} {
 		assert.False(t, null.Valid())
+	}
+}
+
+// The change that a plan expects of an unchanged spot is the difference of two evaluated readings in two sessions: what they
+// do not share is noise, placement and reading, and the errors of the sessions.
+func TestPlannedChange(t *testing.T) {
+	ctx, angles, e := context.Background(), []float64{8, 60}, evaluator(t)
+	plan, err := e.Plan(ctx, proposal(), angles)
+	require.NoError(t, err)
+	curves := simulate(t, []optics.Film{silica(t, 118, 0.36)}, angles, 1)
+	for i := range curves {
+		curves[i].NoiseSD = proposal().NoiseSD
+	}
+	_, v, err := e.Spot(ctx, curves, nil, nil)
+	require.NoError(t, err)
+	nm := solar.Grid(300, 2500)
+	weights, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
+	require.NoError(t, err)
+	sun, err := film.NewProbe(nm, weights, 0, optics.U, optics.SodaLime(), film.Coating{})
+	require.NoError(t, err)
+	parts, err := v.Errors(film.Measurand{Mean: sun})
+	require.NoError(t, err)
+	variance := parts.Own.At(0, 0)
+	for k, effect := range parts.Effects {
+		if effect.Owner == film.OwnerSession {
+			variance += parts.By.At(k, 0) * parts.By.At(k, 0)
+		}
+	}
+	assert.Zero(t, plan.Result.Change.Value)
+	assert.InEpsilon(t, 100*math.Sqrt(2*variance), float64(plan.Result.Change.U), 0.02)
+}
+
+// A light trap whose zero is known to 0.0001 is worth what evaluated readings with that zero say, and a second mounting is
+// never worth more than one over the root of two. The extra angle is the best of the candidates.
+func TestPlanMeans(t *testing.T) {
+	ctx, angles, e := context.Background(), []float64{8, 60}, evaluator(t)
+	given, err := e.Plan(ctx, proposal(), angles)
+	require.NoError(t, err)
+	means, err := e.PlanMeans(ctx, proposal(), angles, []float64{8, 30, 45, 60})
+	require.NoError(t, err)
+	by := map[string]*evaluate.Plan{}
+	for _, m := range means {
+		by[m.Means] = m
+		for name, of := range map[string]func(r *study.Result) study.Num{
+			"solar_T": func(r *study.Result) study.Num { return r.SolarT.U },
+			"change":  func(r *study.Result) study.Num { return r.Change.U },
+			"solid":   func(r *study.Result) study.Num { return r.Solid.U },
+		} {
+			more, less := float64(of(&given.Result)), float64(of(&m.Result))
+			assert.Less(t, less, more, "%s by %s", name, m.Means)
+			if m.Means == evaluate.MeansMounting {
+				assert.Greater(t, less, more/math.Sqrt2, "%s by %s", name, m.Means)
+			}
+		}
+	}
+	assert.Len(t, by, 3)
+
+	known := film.DefaultKnown(optics.Matched)
+	known.Coupon.UIndex, known.Session.UZero = 0, 0.0001
+	trapped, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: &known})
+	require.NoError(t, err)
+	same, err := trapped.Plan(ctx, proposal(), angles)
+	require.NoError(t, err)
+	trap := &by[evaluate.MeansTrap].Result
+	assert.Equal(t, [3]study.Measure{same.Result.SolarT, same.Result.Change, same.Result.Solid},
+		[3]study.Measure{trap.SolarT, trap.Change, trap.Solid})
+	again, err := trapped.PlanMeans(ctx, proposal(), angles, nil)
+	require.NoError(t, err)
+	require.Len(t, again, 1, "neither a trap that is there already nor an angle without candidates")
+	assert.Equal(t, evaluate.MeansMounting, again[0].Means)
+
+	for _, angle := range []float64{30, 45} {
+		other, err := e.Plan(ctx, proposal(), []float64{8, angle, 60})
+		require.NoError(t, err)
+		assert.LessOrEqual(t, by[evaluate.MeansAngle].Result.SolarT.U, other.Result.SolarT.U)
 	}
 }
 
