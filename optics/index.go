@@ -32,6 +32,25 @@ func (x Index) Lossless() Index {
 	return x
 }
 
+// WithAbsorptionOf returns an index with the n of x and the k of another, where both are known.
+func (x Index) WithAbsorptionOf(other Index) Index {
+	n, lo, hi := x, x.loNM, x.hiNM
+	if oLo, oHi := other.RangeNM(); other.hiNM != 0 {
+		lo, hi = max(lo, oLo), oHi
+		if x.hiNM != 0 {
+			hi = min(hi, x.hiNM)
+		}
+	}
+	return Index{name: x.Name(), loNM: lo, hiNM: hi, at: func(nm float64) complex128 {
+		re, errN := n.At(nm)
+		im, errK := other.At(nm)
+		if errN != nil || errK != nil {
+			return 0 // which is no index, and an error of At
+		}
+		return complex(real(re), imag(im))
+	}}
+}
+
 // Shifted returns x with dn added to the real part at every wavelength: the
 // dispersion of one material with the level of another. Its range is that of x.
 func (x Index) Shifted(dn float64) Index {

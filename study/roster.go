@@ -73,7 +73,7 @@ type ReturnSpectrum struct {
 type GlassBatch struct {
 	Glass, Batch string // the glass as coupons name it, and a name of the batch, unique for it
 	UIndex       Stated // standard uncertainty of its index against the formula or table of the glass
-	Model        string // what is known of its dispersion, in words; for the record
+	Model        string // its index as evaluate.Formula reads it, in place of that of the glass; else words, for the record
 }
 
 // Roster is what enrol registers, all of it together.

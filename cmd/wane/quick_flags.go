@@ -24,7 +24,8 @@ func (o *paneOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.back, "back", "", "far face of the glass: matched, blackened, bare, coated or laminated (no default)")
 	f.StringVar(&o.glass, "glass", "soda-lime",
-		"soda-lime, low-iron, fused-silica, borosilicate-crown, or a CSV file wavelength_nm,n,k")
+		"soda-lime, low-iron, fused-silica, borosilicate-crown, a CSV file wavelength_nm,n,k, or a formula: "+
+			"cauchy:A,B,C or sellmeier:B1,C1,... with wavelengths in µm (see wane help rosters)")
 	f.Float64Var(&o.glassMM, "glass-mm", 0, "thickness of the glass in mm, needed for --back bare and coated")
 	f.StringVar(&o.returned, "return-spectrum", "",
 		"for --back laminated: a CSV file wavelength_nm,return with the share of light that comes back from the laminate")

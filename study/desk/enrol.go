@@ -112,7 +112,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
-	n.Guards, n.Notes = *changes, roster.Notes
+	n.Guards, n.Notes = *changes, append(roster.Notes, notesOfModels(&roster)...)
 	return n, nil
 }
 
@@ -127,12 +127,16 @@ func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 	for i := range roster.Coupons {
 		c := &roster.Coupons[i]
 		name := c.Row.Glass
-		if _, known := evaluate.NamedGlass(name); known {
+		_, known, err := evaluate.GlassIndex(name)
+		if err != nil {
+			return nil, withPlace(*c, err)
+		}
+		if known {
 			continue
 		}
 		if !strings.ContainsAny(name, "./") {
 			names := strings.Join(evaluate.GlassNames(), ", ")
-			return nil, c.Refuse("write one of "+names+", or the path of a table wavelength_nm,n,k",
+			return nil, c.Refuse("write one of "+names+", a formula such as cauchy:1.51 0.0042, or the path of a table wavelength_nm,n,k",
 				"there is no glass %q", name)
 		}
 		path := besideFile(c.File, name)
@@ -205,6 +209,11 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 	if err := addLines(returns, tx.AddReturnSpectrum, &n.Returns); err != nil {
 		return err
 	}
+	for _, l := range roster.Batches {
+		if err := withPlace(l, evaluate.CheckBatch(&l.Row)); err != nil {
+			return err
+		}
+	}
 	if err := addLines(roster.Batches, tx.AddGlassBatch, &n.Batches); err != nil {
 		return err
 	}
@@ -222,6 +231,17 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 		return err
 	}
 	return addLines(roster.Coupons, tx.AddCoupon, &n.Coupons)
+}
+
+// notesOfModels says which models of batches are words.
+func notesOfModels(roster *sheet.Roster) (notes []string) {
+	for _, l := range roster.Batches {
+		if m := l.Row.Model; m != "" && !evaluate.IsFormula(m) {
+			notes = append(notes, fmt.Sprintf("%s:%d: the model of batch %s is kept as words, and no fit uses it; a formula begins "+
+				"with cauchy: or sellmeier:", study.Shown(l.File), l.Number, l.Row.Batch))
+		}
+	}
+	return notes
 }
 
 // addLines adds rows one by one and gives a refusal its place.

@@ -27,7 +27,7 @@ func usagef(try, format string, args ...any) error {
 
 // Pane is the glass behind a film, and the rule by which the film's index is mixed.
 type Pane struct {
-	Glass   string // a name of evaluate.GlassNames, or the path of a table wavelength_nm,n,k
+	Glass   string // a name of evaluate.GlassNames, a formula of evaluate.Formula, or the path of a table wavelength_nm,n,k
 	GlassMM float64
 	Back    optics.Back
 	Return  string // the path of the return spectrum of a laminated far face, wavelength_nm,return; else empty
@@ -81,15 +81,22 @@ func (p *Pane) Evaluator(setup *evaluate.Setup) (*evaluate.Evaluator, error) {
 }
 
 // isGlassTable reports whether a glass is named by the path of its table.
-func isGlassTable(glass string) bool { return strings.ContainsAny(glass, "./") }
+func isGlassTable(glass string) bool {
+	return strings.ContainsAny(glass, "./") && !evaluate.IsFormula(glass)
+}
 
 // loadGlass returns a glass by its name, or from a table in a file.
 func loadGlass(name string) (optics.Index, error) {
-	if index, ok := evaluate.NamedGlass(name); ok {
-		return index, nil
+	index, known, err := evaluate.GlassIndex(name)
+	var r *study.Refusal
+	if errors.As(err, &r) {
+		return index, usagef(r.Try, "--glass: %s", r.Fault)
+	}
+	if known || err != nil {
+		return index, err
 	}
 	if !isGlassTable(name) {
-		return optics.Index{}, usagef("use one of them, or name a CSV file wavelength_nm,n,k",
+		return optics.Index{}, usagef("use one of them, a formula such as cauchy:1.51,0.0042, or a CSV file wavelength_nm,n,k",
 			"there is no glass %q; known are %s", name, strings.Join(evaluate.GlassNames(), ", "))
 	}
 	data, err := source.ReadFile(name)
@@ -100,7 +107,7 @@ func loadGlass(name string) (optics.Index, error) {
 	if err != nil {
 		return optics.Index{}, err
 	}
-	index, err := optics.Table(name, t.NM, t.N, t.K)
+	index, err = optics.Table(name, t.NM, t.N, t.K)
 	var domain *optics.DomainError
 	if errors.As(err, &domain) {
 		return index, &study.Refusal{

@@ -26,6 +26,17 @@ func NamedGlass(name string) (index optics.Index, ok bool) {
 	return optics.Index{}, false
 }
 
+// GlassIndex returns the index of a glass known by name, or written as a formula: see [Formula]. known is false if
+// the name is neither; a formula that is none is a [*study.Refusal].
+func GlassIndex(name string) (index optics.Index, known bool, err error) {
+	if IsFormula(name) {
+		index, err = Formula(name)
+		return index, true, err
+	}
+	index, known = NamedGlass(name)
+	return index, known, nil
+}
+
 // Standard uncertainties of the index of a glass, without a measurement: melts of float
 // glass differ more than those of catalogue glass. Common practice, no source.
 const (
@@ -35,7 +46,7 @@ const (
 )
 
 // GlassUncertainty returns the standard uncertainty of the index of a glass known by
-// name, or of a table.
+// name, or of a table or a formula.
 func GlassUncertainty(name string) float64 {
 	switch name {
 	case "soda-lime":

@@ -203,9 +203,7 @@ func markOf(name string, units []SessionUnit) string {
 		u := &units[i]
 		setup := &u.Evaluator.setup
 		fmt.Fprintf(h, "%+v %q %v %v %v", u.Unit, u.Coupon.GlassBatch(), setup.Instrument, setup.Glass.UIndex, knownOf(setup))
-		if back := setup.Glass.Return.Name(); back != "" {
-			fmt.Fprintf(h, " %q", back)
-		}
+		fmt.Fprintf(h, " %q %q", setup.Glass.Index.Name(), setup.Glass.Return.Name())
 		for k := range u.Readings {
 			fmt.Fprintf(h, " %+v %s %d", u.Readings[k].Place, u.Readings[k].Export, u.Readings[k].Column)
 		}

@@ -134,11 +134,22 @@ func statedOfCoupon(c *study.Coupon, roster *study.Roster) (o Overrides) {
 // KeyOfCoupon returns a text that is equal for coupons of which the roster states the same, beside their glass, its
 // thickness and the far face.
 func KeyOfCoupon(c *study.Coupon, roster *study.Roster) string {
-	return c.ReturnSpectrum + statedOfCoupon(c, roster).key()
+	return c.ReturnSpectrum + "\x00" + modelOf(c, roster) + statedOfCoupon(c, roster).key()
+}
+
+// modelOf returns the formula of the batch of a coupon's glass; empty: none is enrolled.
+func modelOf(c *study.Coupon, roster *study.Roster) string {
+	if b := roster.BatchOf(c); b != nil && IsFormula(b.Model) {
+		return b.Model
+	}
+	return ""
 }
 
 // GivenOfCoupon says what the roster gives of the pane of a coupon beside its glass, which a fit takes as it is.
 func GivenOfCoupon(c *study.Coupon, roster *study.Roster) (given []Known) {
+	if model := modelOf(c, roster); model != "" {
+		given = append(given, Known{"dispersion " + model, "glass batch " + c.Batch})
+	}
 	if s := roster.ReturnOf(c); s != nil {
 		given = append(given, Known{fmt.Sprintf("return spectrum %s, %g to %g nm", s.Name, s.NM[0], s.NM[len(s.NM)-1]),
 			"coupon " + c.Coupon})

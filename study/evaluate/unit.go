@@ -20,7 +20,7 @@ const modelVersion = 6
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession,
 	study.FlagNoAnchor}
 
-// CouponSetup returns the setup of a coupon: its glass, known by name or from a table, what is stated of both, and the mixing rule of
+// CouponSetup returns the setup of a coupon: its glass, known by name, as a formula or from a table, what is stated of both, and the mixing rule of
 // the study. roster has what is enrolled of its glass; nil: nothing. A far face that cannot be evaluated and an
 // unknown glass give a [*study.Refusal].
 func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, error) {
@@ -35,7 +35,10 @@ func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, e
 	if err != nil {
 		return Setup{}, err
 	}
-	index, ok := NamedGlass(c.Glass)
+	index, ok, err := GlassIndex(c.Glass)
+	if err != nil {
+		return Setup{}, err
+	}
 	for i := range roster.Glasses {
 		if g := &roster.Glasses[i]; !ok && g.Name == c.Glass {
 			if index, err = optics.Table(g.Name, g.NM, g.N, g.K); err != nil {
@@ -49,6 +52,13 @@ func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, e
 			Try: "enrol the coupon with a glass that wane knows, or with a table"}
 	}
 	glass := film.Glass{Index: index, UIndex: GlassUncertainty(c.Glass), Back: back}
+	if model := modelOf(c, roster); model != "" {
+		formula, err := Formula(model)
+		if err != nil {
+			return Setup{}, err
+		}
+		glass.Index, glass.UIndex = formula.WithAbsorptionOf(index), GlassUncertainty(model)
+	}
 	if c.GlassMM.Valid() {
 		glass.ThicknessMM = float64(c.GlassMM)
 	}
@@ -98,6 +108,9 @@ func Digest(c *study.Coupon, mixing string, readings [32]byte, roster *study.Ros
 	}
 	if c.Batch != "" {
 		fmt.Fprintf(h, "\x00%q", c.GlassBatch())
+	}
+	if model := modelOf(c, roster); model != "" {
+		fmt.Fprintf(h, "\x00model\x00%s", model)
 	}
 	fmt.Fprint(h, statedOfCoupon(c, roster).key())
 	return [32]byte(h.Sum(nil))
