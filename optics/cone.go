@@ -15,7 +15,8 @@ type Ray struct {
 }
 
 // Cone returns the rays of an evenly filled cone of half-angle halfDeg, from 0 to 15
-// degrees, whose axis is at angleDeg: five, or the axis alone where halfDeg is 0.
+// degrees, whose axis is at angleDeg: five, or the axis alone where halfDeg is 0. They
+// replace what is in dst, whose memory is used if it suffices.
 //
 // They are seven points of a disc, exact to the fifth order in the half-angle, of
 // which those on either side of the plane of incidence are alike. The polarisation
@@ -33,17 +34,15 @@ type Ray struct {
 //
 // Source: spherical trigonometry; the points are formula 25.4.61 of M. Abramowitz,
 // I. A. Stegun, Handbook of Mathematical Functions (from memory).
-func Cone(angleDeg, halfDeg float64) []Ray {
+func Cone(dst []Ray, angleDeg, halfDeg float64) []Ray {
 	if halfDeg == 0 {
-		return []Ray{{AngleDeg: angleDeg, DAngle: 1, Weight: 1}}
+		return append(dst[:0], Ray{AngleDeg: angleDeg, DAngle: 1, Weight: 1})
 	}
 	r := halfDeg * math.Pi / 180 * math.Sqrt(2./3)
 	theta := angleDeg * math.Pi / 180
-	return []Ray{
-		{AngleDeg: angleDeg, DAngle: 1, Weight: 1. / 4},
+	return append(dst[:0], Ray{AngleDeg: angleDeg, DAngle: 1, Weight: 1. / 4},
 		rayAt(theta, r, 0, 1./8), rayAt(theta, r, math.Pi/3, 1./4),
-		rayAt(theta, r, 2*math.Pi/3, 1./4), rayAt(theta, r, math.Pi, 1./8),
-	}
+		rayAt(theta, r, 2*math.Pi/3, 1./4), rayAt(theta, r, math.Pi, 1./8))
 }
 
 // rayAt returns the ray at the angle alpha from the axis and the azimuth phi, in

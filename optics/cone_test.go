@@ -77,7 +77,7 @@ func TestConeAgainstManyRays(t *testing.T) {
 		for _, half := range []float64{2, 6} {
 			for _, angle := range []float64{0, 8, 30, 45, 60} {
 				var inS, inP, unturned float64
-				for _, ray := range optics.Cone(angle, half) {
+				for _, ray := range optics.Cone(nil, angle, half) {
 					face.Set(ray.AngleDeg, 0)
 					face.Film(s, p, film.d, eps)
 					inS += ray.Weight * ((1-ray.Turned)*s.R[0] + ray.Turned*p.R[0])
@@ -99,16 +99,16 @@ func TestConeAgainstManyRays(t *testing.T) {
 func TestConeDerivatives(t *testing.T) {
 	const h = 1e-4
 	for _, angle := range []float64{0.5, 8, 45, 70} {
-		up, lo := optics.Cone(angle+h, 5), optics.Cone(angle-h, 5)
+		up, lo := optics.Cone(nil, angle+h, 5), optics.Cone(nil, angle-h, 5)
 		weight := 0.0
-		for i, ray := range optics.Cone(angle, 5) {
+		for i, ray := range optics.Cone(nil, angle, 5) {
 			weight += ray.Weight
 			assert.InDelta(t, (up[i].AngleDeg-lo[i].AngleDeg)/(2*h), ray.DAngle, 1e-7, "ray %d at %g°", i, angle)
 			assert.InDelta(t, (up[i].Turned-lo[i].Turned)/(2*h), ray.DTurned, 1e-7, "ray %d at %g°", i, angle)
 		}
 		assert.InDelta(t, 1, weight, 1e-15)
 	}
-	assert.Equal(t, []optics.Ray{{AngleDeg: 45, DAngle: 1, Weight: 1}}, optics.Cone(45, 0))
-	on := optics.Cone(5*math.Sqrt(2./3), 5)[4] // the ray along the normal
+	assert.Equal(t, []optics.Ray{{AngleDeg: 45, DAngle: 1, Weight: 1}}, optics.Cone(nil, 45, 0))
+	on := optics.Cone(nil, 5*math.Sqrt(2./3), 5)[4] // the ray along the normal
 	assert.Less(t, on.AngleDeg, 1e-5)
 }

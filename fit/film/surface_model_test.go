@@ -49,6 +49,10 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	beam := base(optics.Matched)
 	beam.Instrument = Instrument{ConeDeg: 4, SlitNM: 12}
 	cases["cone and slit"] = beam
+	polarised := base(optics.Bare)
+	polarised.Instrument = Instrument{ConeDeg: 6}
+	polarised.Curves[0].Pol, polarised.Curves[1].Pol = optics.P, optics.S
+	cases["cone of polarised light"] = polarised
 	joined := base(optics.Blackened)
 	joined.Instrument = Instrument{JoinsNM: []float64{500, 860}, UJoin: 0.001}
 	cases["detector joins"] = joined

@@ -20,8 +20,9 @@ type view struct {
 
 	// Beam and slit, over which the averages are taken: the surface has len(slit)
 	// neighbours for each wavelength of nm.
-	rays    []ray
-	slit    quadrature // offsets in nm
+	coneDeg float64      // half-angle of the beam; 0: it is parallel
+	rays    []optics.Ray // of the film set
+	slit    quadrature   // offsets in nm
 	surface *optics.Surface
 	layer   *layer // shared by the views on the same wavelengths
 
@@ -51,7 +52,7 @@ func newFaceSlopes(n int) faceSlopes {
 
 func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view, error) {
 	n := len(nm)
-	v := &view{nm: nm, angle: angle, rays: cone(setup.Instrument.ConeDeg), slit: quadrature{{0, 1}}}
+	v := &view{nm: nm, angle: angle, coneDeg: setup.Instrument.ConeDeg, slit: quadrature{{0, 1}}}
 	neighbours := nm
 	if width := setup.Instrument.SlitNM; width > 0 {
 		v.slit = slices.Clone(slit)
@@ -114,7 +115,7 @@ func sharedLayer(c Coating, nm []float64, layers *[]*layer) (*layer, error) {
 	return l, err
 }
 
-func (v *view) averages() bool { return len(v.rays) > 1 || len(v.slit) > 1 }
+func (v *view) averages() bool { return v.coneDeg > 0 || len(v.slit) > 1 }
 
 // direct reports whether the reflectances of the film are those of the curve: nothing comes back from the far face and
 // nothing is averaged.
@@ -145,15 +146,42 @@ func (v *view) setFilm(g *filmState, off *sight) {
 			clear(v.bare[q].DGlass)
 		}
 	}
-	for _, r := range v.rays {
-		deg, slope := r.incidence(v.angle + off.angle)
-		v.surface.Set(deg, off.glass)
-		if v.averages() {
-			v.addBare(r.weight, slope)
-		}
+	v.rays = optics.Cone(v.rays, v.angle+off.angle, v.coneDeg)
+	for i := range v.rays {
+		r := &v.rays[i]
+		v.surface.Set(r.AngleDeg, off.glass)
 		v.film(g)
-		v.addFilm(g, off.wavelength, r.weight, slope)
+		v.addRay(g, off.wavelength, r)
 	}
+}
+
+// addRay adds the film that was evaluated last, and bare glass, to the averages, as a ray sees them: a part of the light
+// that is s on the axis of the beam is p to the surface there, and the other way round.
+func (v *view) addRay(g *filmState, wavelength float64, r *optics.Ray) {
+	averages := v.averages()
+	for q := range v.faces {
+		own := addend{r.Weight * (1 - r.Turned), r.DAngle, -r.Weight * r.DTurned}
+		other := addend{r.Weight * r.Turned, r.DAngle, r.Weight * r.DTurned}
+		for _, a := range []struct {
+			from int
+			addend
+		}{{q, own}, {1 - q, other}} {
+			if a.weight == 0 && a.byTurn == 0 {
+				continue
+			}
+			v.addFilm(g, wavelength, q, a.from, a.addend)
+			if averages {
+				v.addBare(q, a.from, a.addend)
+			}
+		}
+	}
+}
+
+// addend says how what a ray sees enters an average.
+type addend struct {
+	weight float64
+	slope  float64 // derivative of the angle of the ray by that of the axis
+	byTurn float64 // derivative of the weight by the angle of the axis, per degree
 }
 
 // seen returns the reflectances of polarisation q of the film g, which was set last.
@@ -197,54 +225,57 @@ func (v *view) addTo(sum, one []float64, weight float64) {
 	}
 }
 
-// addFilm adds the film that was evaluated last to the averages. slope is the derivative of its angle by that of the axis.
-func (v *view) addFilm(g *filmState, wavelength, weight, slope float64) {
-	n := len(v.slit)
-	for q := range v.faces {
-		to := &v.faces[q]
-		if g.structured {
-			one := &v.structured[q]
-			v.addTo(to.byIndex, one.DIndex, weight)
-			v.addTo(to.bySolid, one.DSkeleton, weight)
-			v.addTo(to.byGradient, one.DGradient, weight)
-			v.addTo(to.bySkin, one.DSkin, weight)
-			v.addTo(to.byVariance, one.DVariance, weight)
-			v.addFace(to, one.R, one.DNM, one.DAngle, one.DGlass, weight, slope)
-		} else {
-			one := &v.uniform[q]
-			v.addFace(to, one.R, one.DNM, one.DAngle, one.DGlass, weight, slope)
-		}
-		for i := range v.nm {
-			for k := range v.slit {
-				at, share := i*n+k, weight*v.slit[k].weight
-				byStretch := g.d
-				if g.structured {
-					byStretch = g.d*v.structured[q].DNM[at] + g.skin*v.structured[q].DSkin[at]
-				} else {
-					byStretch *= v.uniform[q].DNM[at]
-					to.byIndex[i] += share * v.uniform[q].DEps[at] * v.layer.dIdx[at]
-					to.bySolid[i] += share * v.uniform[q].DEps[at] * v.layer.dSkl[at]
-				}
-				to.byWavelength[i] -= share * byStretch / (v.layer.nm[at] + wavelength)
+// addFilm adds polarisation from of the film that was evaluated last to that of polarisation q of the averages.
+func (v *view) addFilm(g *filmState, wavelength float64, q, from int, a addend) {
+	n, to := len(v.slit), &v.faces[q]
+	if g.structured {
+		one := &v.structured[from]
+		v.addTo(to.byIndex, one.DIndex, a.weight)
+		v.addTo(to.bySolid, one.DSkeleton, a.weight)
+		v.addTo(to.byGradient, one.DGradient, a.weight)
+		v.addTo(to.bySkin, one.DSkin, a.weight)
+		v.addTo(to.byVariance, one.DVariance, a.weight)
+		v.addFace(to, one.R, one.DNM, one.DAngle, one.DGlass, a)
+	} else {
+		one := &v.uniform[from]
+		v.addFace(to, one.R, one.DNM, one.DAngle, one.DGlass, a)
+	}
+	for i := range v.nm {
+		for k := range v.slit {
+			at, share := i*n+k, a.weight*v.slit[k].weight
+			byStretch := g.d
+			if g.structured {
+				byStretch = g.d*v.structured[from].DNM[at] + g.skin*v.structured[from].DSkin[at]
+			} else {
+				byStretch *= v.uniform[from].DNM[at]
+				to.byIndex[i] += share * v.uniform[from].DEps[at] * v.layer.dIdx[at]
+				to.bySolid[i] += share * v.uniform[from].DEps[at] * v.layer.dSkl[at]
 			}
+			to.byWavelength[i] -= share * byStretch / (v.layer.nm[at] + wavelength)
 		}
 	}
 }
 
 // addFace adds what all films have.
-func (v *view) addFace(to *faceSlopes, r, byD, byAngle, byGlass []float64, weight, slope float64) {
-	v.addTo(to.r, r, weight)
-	v.addTo(to.byD, byD, weight)
-	v.addTo(to.byAngle, byAngle, weight*slope)
-	v.addTo(to.byGlass, byGlass, weight)
+func (v *view) addFace(to *faceSlopes, r, byD, byAngle, byGlass []float64, a addend) {
+	v.addTo(to.r, r, a.weight)
+	v.addTo(to.byD, byD, a.weight)
+	v.addTo(to.byAngle, byAngle, a.weight*a.slope)
+	v.addTo(to.byGlass, byGlass, a.weight)
+	if a.byTurn != 0 {
+		v.addTo(to.byAngle, r, a.byTurn)
+	}
 }
 
-func (v *view) addBare(weight, slope float64) {
-	s, p := v.surface.Bare()
-	for q, one := range [2]*optics.BareResponse{&s, &p} {
-		sum := &v.bare[q]
-		v.addTo(sum.R, one.R, weight)
-		v.addTo(sum.DAngle, one.DAngle, weight*slope)
-		v.addTo(sum.DGlass, one.DGlass, weight)
+// addBare is addFilm for bare glass.
+func (v *view) addBare(q, from int, a addend) {
+	var bare [2]optics.BareResponse
+	bare[0], bare[1] = v.surface.Bare()
+	one, sum := &bare[from], &v.bare[q]
+	v.addTo(sum.R, one.R, a.weight)
+	v.addTo(sum.DAngle, one.DAngle, a.weight*a.slope)
+	v.addTo(sum.DGlass, one.DGlass, a.weight)
+	if a.byTurn != 0 {
+		v.addTo(sum.DAngle, one.R, a.byTurn)
 	}
 }
