@@ -3,6 +3,7 @@ package fit
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
@@ -50,40 +51,33 @@ func (w *Workspace) neighbourhood() neighbourhood {
 	return h
 }
 
-// with returns a copy of h with a further row 1/sd below R for each sd that is not 0,
+// with returns h with a further row 1/sd below R for each sd that is not 0,
 // brought to triangular form again.
 func (h *neighbourhood) with(sd []float64) *neighbourhood {
 	n := len(h.free)
-	out := &neighbourhood{free: h.free, r: append([]float64(nil), h.r...), length: append([]float64(nil), h.length...),
-		tol: h.tol}
 	if sd == nil {
-		return out
+		return h
 	}
-	stacked := mat.NewDense(2*n, n, nil)
+	out := &neighbourhood{free: h.free, length: make([]float64, n), tol: h.tol}
+	var t triangle
+	t.resize(n)
+	diagonal := make([]float64, n)
 	for k, j := range h.free {
+		d := 0.0
 		if sd[j] != 0 {
-			stacked.Set(n+k, k, 1/sd[j])
+			d = 1 / sd[j]
 		}
-		for i := range n {
-			stacked.Set(i, k, h.r[i*n+k]*h.length[k])
+		out.length[k] = math.Hypot(h.length[k], d)
+		if out.length[k] == 0 {
+			continue
 		}
-	}
-	for k := range n {
-		length := mat.Norm(stacked.ColView(k), 2)
-		out.length[k] = length
-		for i := 0; length > 0 && i < 2*n; i++ {
-			stacked.Set(i, k, stacked.At(i, k)/length)
+		diagonal[k] = d / out.length[k]
+		for i := range k + 1 {
+			t.r[i*n+k] = h.r[i*n+k] * (h.length[k] / out.length[k])
 		}
 	}
-	var qr mat.QR
-	qr.Factorize(stacked)
-	var r mat.Dense
-	qr.RTo(&r)
-	for i := range n {
-		for k := range n {
-			out.r[i*n+k] = r.At(i, k)
-		}
-	}
+	t.addDiagonal(diagonal)
+	out.r = t.r
 	return out
 }
 
@@ -130,7 +124,7 @@ func (r *Result) CovarianceWith(sd []float64) (*mat.SymDense, error) {
 	}
 	var d svd
 	d.resize(n)
-	if !d.factor(h.r, n, n) {
+	if !d.factor(slices.Clone(h.r), n, n) {
 		return nil, fmt.Errorf("fit: no singular values found for the covariance")
 	}
 	d.dropBelow(h.tol)

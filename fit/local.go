@@ -88,7 +88,8 @@ func (l *local) change(p, rp []float64) (fall, slope float64) {
 func (l *local) length(x []float64, free []int) float64 {
 	sum := 0.0
 	for k, j := range free {
-		sum = math.Hypot(sum, l.scale[k]*x[j])
+		v := l.scale[k] * x[j]
+		sum += v * v
 	}
-	return sum
+	return math.Sqrt(sum)
 }

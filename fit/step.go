@@ -22,19 +22,23 @@ type stepper struct {
 	rhs     []float64 // b: c + R·(fixed part of p)
 	columns []float64 // n x len(face) by rows, the columns of R on the face
 	svd     svd
-	weights []float64 // of the right singular vectors
+	weights []float64 // of the right singular vectors; without these, the right-hand side of the triangle
 
 	qr, tau, solution []float64 // scratch of setTargetByQR
+	damped            triangle  // scratch of dampByQR
+	diagonal, back    []float64
 }
 
 func (s *stepper) resize(n int) {
-	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights, &s.tau, &s.solution} {
+	for _, v := range []*[]float64{&s.p, &s.lo, &s.hi, &s.target, &s.rhs, &s.weights, &s.tau, &s.solution,
+		&s.diagonal, &s.back} {
 		*v = resized(*v, n)
 	}
 	s.columns, s.qr = resized(s.columns, n*n), resized(s.qr, n*n)
 	s.fixed = resized(s.fixed, n)
 	s.face = resized(s.face, n)
 	s.svd.resize(n)
+	s.damped.resize(n)
 }
 
 // findStep sets p to a step no longer than radius within the box. The step is a
@@ -144,9 +148,8 @@ func (s *stepper) setTarget(l *local, radius float64) bool {
 // from where rounding matters.)
 const wellConditioned = 1e-6
 
-// setTargetByQR sets target as setTarget does if no damping is needed. It uses a QR
-// factorisation instead of singular values, which takes a tenth of the time. It
-// returns false where the step would be longer than radius or the columns are nearly
+// setTargetByQR sets target as setTarget does. It uses QR factorisations instead of singular
+// values, which takes a tenth of the time. It returns false where the columns are nearly
 // dependent; columns and rhs then have not changed.
 func (s *stepper) setTargetByQR(n, m int, radius float64) bool {
 	t := blas64.General{Rows: n, Cols: m, Stride: m, Data: s.qr[:n*m]}
@@ -166,14 +169,51 @@ func (s *stepper) setTargetByQR(n, m int, radius float64) bool {
 	if !(least > wellConditioned*most) {
 		return false
 	}
+	copy(s.weights, x[:m])
 	blas64.Trsv(blas.NoTrans, blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: m, Stride: m,
 		Data: t.Data[:m*m]}, blas64.Vector{N: m, Inc: 1, Data: x})
 	if length := floats.Norm(x[:m], 2); !(length <= radius) {
-		return false
+		if !s.dampByQR(t.Data[:m*m], m, radius) {
+			return false
+		}
+		s.shortened = true
 	}
 	clear(s.target)
 	for a, k := range s.face {
 		s.target[k] = -x[a]
+	}
+	return true
+}
+
+// dampByQR replaces the m components of solution, the lowest point of |R·p - c|², by that of
+//
+//	|R·p - c|² + λ·|p|²
+//
+// with the λ of [damp]. r holds R, m x m, and c stands in weights. It returns false where solution is not finite.
+func (s *stepper) dampByQR(r []float64, m int, radius float64) bool {
+	t, p, back, root := &s.damped, s.solution[:m], s.back[:m], s.diagonal[:m]
+	t.n = m
+	copy(t.r, r)
+	lambda := 0.0
+	for range 100 {
+		length := floats.Norm(p, 2)
+		if !finite(length) {
+			return false
+		}
+		if length <= radius*(1+1e-12) {
+			break
+		}
+		copy(back, p)
+		t.solve(blas.Trans, back)
+		lambda += length * length / floats.Dot(back, back) * (length/radius - 1)
+		for k := range root {
+			root[k] = math.Sqrt(lambda)
+		}
+		copy(t.r, r)
+		copy(t.c, s.weights[:m])
+		t.addDiagonal(root)
+		copy(p, t.c)
+		t.solve(blas.NoTrans, p)
 	}
 	return true
 }

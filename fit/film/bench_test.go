@@ -89,3 +89,23 @@ func BenchmarkFitter(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkFitPoor fits a spot that no film of the model explains: between 850 and 900 nm it reads 0.02 too much.
+func BenchmarkFitPoor(b *testing.B) {
+	spot := truth{118, 0.36, 0.05, 1, 1.458}.spot(b, grid(380, 1100, 2), fourAngles, 1)
+	for k := range spot.Curves {
+		for i, nm := range spot.Curves[k].NM {
+			if nm >= 850 && nm <= 900 {
+				spot.Curves[k].R[i] += 0.02
+			}
+		}
+	}
+	spot.Known = nil
+	f := film.NewFitter(spot.Setup)
+	b.ReportAllocs()
+	for b.Loop() {
+		v, err := f.Fit(context.Background(), spot)
+		require.NoError(b, err)
+		require.Contains(b, v.Flags, "poor-fit")
+	}
+}

@@ -30,6 +30,13 @@ type view struct {
 	uniform    [2]optics.FilmResponse // of the film set, at each neighbour, if that is uniform
 	structured [2]optics.StructuredResponse
 	faces      [2]faceSlopes // of the film set, averaged; filled unless the view is direct
+
+	last struct { // the film set
+		film   filmState
+		off    sight
+		slopes bool // by the angle and the glass, too
+		whole  bool // all of it is there
+	}
 }
 
 // faceSlopes are the reflectance of one polarisation of a film, averaged over beam and slit, and its derivatives by the
@@ -128,8 +135,22 @@ type sight struct {
 	wavelength float64 // nm, added to all wavelengths
 }
 
-// setFilm computes the reflectance under the film g.
+// setFilm computes the reflectance under the film g, unless it is there already.
 func (v *view) setFilm(g *filmState, off *sight) {
+	last := &v.last
+	if last.whole && last.film == *g && last.off == *off && (last.slopes || v.noAngleSlopes) {
+		if !g.structured {
+			v.layer.set(g.index, g.skeleton) // other views share it
+		}
+		return
+	}
+	last.whole = false
+	v.computeFilm(g, off)
+	last.film, last.off, last.slopes, last.whole = *g, *off, !v.noAngleSlopes, true
+}
+
+// computeFilm does what setFilm says.
+func (v *view) computeFilm(g *filmState, off *sight) {
 	v.surface.SetWavelengthError(off.wavelength)
 	if v.direct() {
 		v.surface.Set(v.angle+off.angle, off.glass)
