@@ -52,6 +52,13 @@ func (m *model) fit(ctx context.Context) (*Verdict, error) {
 	if err != nil {
 		return nil, err
 	}
+	return m.conclude(ctx, film)
+}
+
+// conclude makes the verdict from the uniform film that fits best: it fits bare glass, chooses, and fits the structure of a
+// film.
+func (m *model) conclude(ctx context.Context, film *solution) (*Verdict, error) {
+	var err error
 	given, called := m, m.calledMisfit(film)
 	if m, film, err = m.raised(ctx, film); err != nil {
 		return nil, err
@@ -173,11 +180,29 @@ func (m *model) fitFilm(ctx context.Context) (*solution, error) {
 		return nil, err
 	}
 	if m.coarse != m {
-		if s, err = m.solve(ctx, params, s.x); err != nil {
-			return nil, err
-		}
+		return m.fitFilmFrom(ctx, params, s.x)
 	}
 	return s, m.covariance(s)
+}
+
+// fitFilmFrom is like fitFilm, from the vector x.
+func (m *model) fitFilmFrom(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
+	s, err := m.solve(ctx, params, x)
+	if err != nil {
+		return nil, err
+	}
+	return s, m.covariance(s)
+}
+
+// explains reports whether the curves of m are near those of the uniform film, or of one with structure that begins there.
+// Compressed curves leave a rest that no film of theirs explains.
+func (m *model) explains(ctx context.Context, film *solution) (bool, error) {
+	known, rest := m.spot.known(), m.constantCost*m.noiseFactor/float64(m.points)
+	if film.givenChi2 < PoorFit || known.Structure.isNone() || rest >= PoorFit {
+		return film.givenChi2 < PoorFit, nil
+	}
+	s, err := m.withStructure(m.derive(film.x).thickness.value).solveStructure(ctx, film)
+	return err == nil && s.givenChi2 < PoorFit, err
 }
 
 // bareParams returns the parameters of glass without a film. ok is false where pins require a film.

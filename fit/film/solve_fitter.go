@@ -174,7 +174,8 @@ func blockMeans(v []float64, size int) []float64 {
 // reports a wavelength outside the range of an index. If ctx is done, the error is that of ctx.
 //
 // Where the curves allow it, the fit uses compressed curves (surface_compress.go), else all points. The
-// verdicts agree within the error of the compression.
+// verdicts agree within the error of the compression. If no film that is thin enough for that explains the curves, films of
+// all thicknesses are compared on a coarse grid.
 func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	if err := spot.check(); err != nil {
 		return nil, err
@@ -191,6 +192,8 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 		return f.fitAllPoints(ctx, spot, sigma)
 	}
 	spot = spot.withoutSpikes(sigma)
+	var last *model           // the compressed model for the thickest films
+	unexplained := math.NaN() // the optical thickness of a uniform film that does not explain the curves
 	for level := range compressions {
 		m, err := f.packedModel(spot, sigma, level)
 		if err != nil {
@@ -199,26 +202,83 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 		if m == nil {
 			continue
 		}
-		m.coarse = m
-		v, err := m.fit(ctx)
+		last, m.coarse = m, m
+		film, err := m.fitFilm(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if math.Abs(film.x[pTau]-unexplained) < sameTau {
+			continue
+		}
+		if ok, err := m.explains(ctx, film); err != nil {
+			return nil, err
+		} else if !ok {
+			unexplained = film.x[pTau]
+			continue
+		}
+		v, err := m.conclude(ctx, film)
 		if err != nil || v.isWithinModel() {
 			return v, err
 		}
 	}
-	return f.fitAllPoints(ctx, spot, sigma)
+	if last == nil {
+		return f.fitAllPoints(ctx, spot, sigma)
+	}
+	return f.fitUnexplained(ctx, spot, sigma, last)
 }
 
 // fitAllPoints fits spot without compression.
 func (f *Fitter) fitAllPoints(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
-	m, err := f.fullModel(spot, sigma)
+	m, err := f.wholeModel(spot, sigma)
 	if err != nil {
-		return nil, err
-	}
-	if m.coarse, err = f.coarseModel(spot, sigma); err != nil {
 		return nil, err
 	}
 	return m.fit(ctx)
 }
+
+// wholeModel returns the model of spot on the whole grids, with its coarse one.
+func (f *Fitter) wholeModel(spot *Spot, sigma []float64) (*model, error) {
+	m, err := f.fullModel(spot, sigma)
+	if err != nil {
+		return nil, err
+	}
+	m.coarse, err = f.coarseModel(spot, sigma)
+	return m, err
+}
+
+// fitUnexplained fits a spot that no film explains for which the compressed model short is valid. The coarse curves say
+// which film of any thickness comes nearest to them. If short is valid for that one, it takes the place of all points.
+func (f *Fitter) fitUnexplained(ctx context.Context, spot *Spot, sigma []float64, short *model) (*Verdict, error) {
+	m, err := f.wholeModel(spot, sigma)
+	if err != nil {
+		return nil, err
+	}
+	params := m.params(0)
+	nearest, err := m.start(ctx, params)
+	if err != nil {
+		return nil, err
+	}
+	if nearest.x[pTau] < nearlyMost*short.maxTau {
+		film, err := short.fitFilmFrom(ctx, params, nearest.x)
+		if err != nil {
+			return nil, err
+		}
+		if film.x[pTau] < nearlyMost*short.maxTau {
+			return short.conclude(ctx, film)
+		}
+	}
+	film, err := m.fitFilmFrom(ctx, params, nearest.x)
+	if err != nil {
+		return nil, err
+	}
+	return m.conclude(ctx, film)
+}
+
+// sameTau is the difference of optical thickness, in nm, below which films of two models count as the same.
+const sameTau = 0.01
+
+// nearlyMost is the share of the largest optical thickness for which a model is valid up to which a film is within it.
+const nearlyMost = 0.95
 
 // Fit fits a single spot: see [Fitter.Fit].
 func Fit(ctx context.Context, spot *Spot) (*Verdict, error) {

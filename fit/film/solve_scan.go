@@ -9,8 +9,8 @@ import (
 	"wane/fit"
 )
 
-// A scan on compressed curves does not evaluate the model for each spot. The
-// pseudo-readings that each film of the scan gives are tabulated once for a set of grids
+// A scan does not evaluate the model for each spot where it can be helped. The
+// pseudo-readings that each film of the scan gives, or its readings on a coarse grid, are tabulated once for a set of grids
 // and angles. The cost of a film follows from the scalar products of its pseudo-readings
 // with those of the measured curves.
 
@@ -36,14 +36,14 @@ type scanTable struct {
 
 // curveKey is what the pseudo-readings of a curve depend on.
 type curveKey struct {
-	c     *compression
+	v     *view
 	share float64
 }
 
 // scanTable returns the table for the curves of m, for optical thicknesses from lo to hi,
 // in nm, and the range of the index. It is made on its first use and kept.
 func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
-	same := func(s curveKey, c curve) bool { return s.c == c.packed && s.share == c.share }
+	same := func(s curveKey, c curve) bool { return s.v == c.view && s.share == c.share }
 	for _, t := range *m.scans {
 		if t.lo == lo && t.hi == hi && t.index == index && slices.EqualFunc(t.curves, m.curves, same) {
 			return t
@@ -54,34 +54,41 @@ func (m *model) scanTable(lo, hi float64, index fit.Param) *scanTable {
 	skeleton, _ := m.spot.Coating.skeleton()
 	t := &scanTable{lo: lo, hi: hi, index: index, taus: taus, values: indices, rows: m.rows,
 		line: make([]candidate, len(taus)), found: make([]mixture, len(taus)), costs: make([]float64, films)}
-	row := func(s, p func(c *curve) []float64) []float64 {
-		var out []float64
+	row := func(r func(c *curve, q int) []float64) (out []float64) {
 		for k := range m.curves {
 			c := &m.curves[k]
+			s, p := r(c, 0), r(c, 1)
 			for i := range c.nm {
-				out = append(out, c.packed.at.root[i]*(c.share*s(c)[i]+(1-c.share)*p(c)[i]))
+				value := c.share*s[i] + (1-c.share)*p[i]
+				if c.packed != nil {
+					value *= c.packed.at.root[i]
+				}
+				out = append(out, value)
 			}
 		}
 		return out
 	}
-	t.bare = row(func(c *curve) []float64 { return c.nominalBare[0] },
-		func(c *curve) []float64 { return c.nominalBare[1] })
+	t.bare = row(func(c *curve, q int) []float64 { return c.nominalBare[q] })
 	for k := range m.curves {
-		t.curves = append(t.curves, curveKey{m.curves[k].packed, m.curves[k].share})
+		t.curves = append(t.curves, curveKey{m.curves[k].view, m.curves[k].share})
 	}
 	t.bb = m.curveProducts(nil, t.bare, t.bare)
 	for _, tau := range taus {
 		for _, index := range indices {
+			g := filmState{d: tau / index, index: index, skeleton: skeleton}
 			for k := range m.curves {
-				m.curves[k].setFilm(&filmState{d: tau / index, index: index, skeleton: skeleton}, &sight{})
+				m.curves[k].setFilm(&g, &sight{})
 			}
-			film := row(func(c *curve) []float64 { return c.uniform[0].R },
-				func(c *curve) []float64 { return c.uniform[1].R })
+			film := row(func(c *curve, q int) []float64 { return c.seen(q, &g) })
 			t.film = append(t.film, film...)
 			t.ff, t.fb = m.curveProducts(t.ff, film, film), m.curveProducts(t.fb, film, t.bare)
 		}
 	}
-	if len(*m.scans) == keptGrids {
+	kept := len(t.film)
+	for _, o := range *m.scans {
+		kept += len(o.film)
+	}
+	if kept > keptScans {
 		*m.scans = nil
 	}
 	*m.scans = append(*m.scans, t)
@@ -99,11 +106,14 @@ func (m *model) curveProducts(dst, a, b []float64) []float64 {
 	return dst
 }
 
-// canTabulate reports whether the scan can use tables: all curves are compressed, the
+// keptScans is the number of values in scan tables, of 8 bytes each, above which all kept ones are dropped.
+const keptScans = 1 << 20
+
+// canTabulate reports whether the scan can use tables: nothing comes back from the far face, the
 // glass is smooth, and optical thickness, index and bare fraction are free.
 func (m *model) canTabulate(params []fit.Param) bool {
 	for k := range m.curves {
-		if c := &m.curves[k]; c.packed == nil || c.roughness != nil {
+		if c := &m.curves[k]; c.far != nil || c.roughness != nil {
 			return false
 		}
 	}

@@ -12,8 +12,7 @@ import (
 // fitStructure fits the film whose structure is free under what is known of it, from the uniform one, on m.
 func (v *Verdict) fitStructure(ctx context.Context, m *model) error {
 	wide := m.withStructure(v.ThicknessNM.Value)
-	params := wide.params(0)
-	s, err := wide.solve(ctx, params, wide.startFrom(v.chosen.x, params))
+	s, err := wide.solveStructure(ctx, v.chosen)
 	if err != nil {
 		return err
 	}
@@ -23,6 +22,12 @@ func (v *Verdict) fitStructure(ctx context.Context, m *model) error {
 	v.called.full = wide.calledMisfit(s)
 	v.structured, v.full, err = wide.raised(ctx, s)
 	return err
+}
+
+// solveStructure fits the film whose structure is free from the uniform one.
+func (m *model) solveStructure(ctx context.Context, uniform *solution) (*solution, error) {
+	params := m.params(0)
+	return m.solve(ctx, params, m.startFrom(uniform.x, params))
 }
 
 // thinFilmNM is the thickness of a film below which its structure shrinks with it.

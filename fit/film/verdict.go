@@ -253,7 +253,7 @@ func (v *Verdict) fillQuality() {
 
 // isWithinModel reports whether the model is valid for the film that was found.
 func (v *Verdict) isWithinModel() bool {
-	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < 0.95*v.model.maxTau)
+	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < nearlyMost*v.model.maxTau)
 }
 
 // sigma returns the noise of one point of each curve.
