@@ -15,7 +15,8 @@ import (
 const checkPlacementLong = `
 --placement measures how much of the scatter is due to setting a coupon down: take one coupon
 out and set it down again about ten times in one session, read all angles each time, and give
-each time a replicate of its own in the map. For each spot it estimates u_place (factor of
+each time a mounting of its own in the map, and a replicate too. Without mountings each
+replicate of the series is taken for one. For each spot it estimates u_place (factor of
 each curve), u_tilt (degrees, common to all angles) and u_place_zero (added to all curves), with
 95 % intervals by profile likelihood. A blank determines u_place best, a coated coupon u_tilt.
 It proposes values for the instrument and changes nothing: a value that is not distinguished

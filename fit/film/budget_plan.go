@@ -256,9 +256,7 @@ func (m *model) atSettings(settings []int) *model {
 			out.rows, out.points = out.rows+len(c.nm), out.points+c.points
 		}
 	}
-	for i := range out.curves {
-		out.curves[i].firstJoin = out.pJoin(0)
-	}
+	out.locate()
 	out.curveCosts = make([]float64, len(out.curves))
 	return &out
 }

@@ -71,3 +71,33 @@ func TestCoverageOfSessions(t *testing.T) {
 	}
 	t.Logf("\n%s\n%s", lineHead, table.String())
 }
+
+// mountedTwice makes a run of one reading of a spot that was set down twice in a session.
+func mountedTwice(r *reader, sc foreign.Scene, law foreign.Law, seed, n uint64) (outcome, error) {
+	twice := sc.Remount(law, seed, n, 2)
+	spot := spotOf(r.setup, twice[0].Curves)
+	for _, c := range spotOf(r.setup, twice[1].Curves).Curves {
+		c.Mounting = 2
+		spot.Curves = append(spot.Curves, c)
+	}
+	v, err := r.fitter.Fit(context.Background(), spot)
+	if err != nil {
+		return outcome{}, err
+	}
+	return outcome{v.Model, v.Flags, r.claims(v, twice[0].Truth)}, nil
+}
+
+// The intervals of a spot that was set down twice contain the truth as often as they say.
+func TestCoverageOfMountings(t *testing.T) {
+	var table strings.Builder
+	crew, sc := readers{}, foreign.SceneNamed("patchy")
+	found := crew.simulated(t, sc.Setup, runs(shortSessions), func(r *reader, n uint64) (outcome, error) {
+		return mountedTwice(r, sc, foreign.Prior(), 330, n)
+	})
+	for _, what := range ofReading {
+		l := lineOf("two mountings", what, found, false)
+		fmt.Fprintln(&table, &l)
+		l.check(t)
+	}
+	t.Logf("\n%s\n%s", lineHead, table.String())
+}

@@ -123,6 +123,9 @@ func (m *model) merged(e *effect, setting int, apart owners) bool {
 	if e.merges == noMerge || apart.has(e.owner) {
 		return false
 	}
+	if e.kind == kPlaceZero && len(m.mountings) > 1 {
+		return false
+	}
 	return e.kind != kPlaceFactor || setting < 0 || m.curvesAt(setting) == 1 // below 0: the curve is not in the model
 }
 
@@ -182,6 +185,14 @@ func (m *model) eachEffect(do func(i int, e *effect, setting int)) {
 			for c := range m.spot.Curves {
 				do(m.pPlaceFactor(c), e, slices.Index(m.angles, m.spot.Curves[c].AngleDeg))
 			}
+		case kTilt:
+			for k := range m.mountings {
+				do(m.pTilt(k), e, -1)
+			}
+		case kPlaceZero:
+			for k := range m.mountings {
+				do(m.pPlaceZero(k), e, -1)
+			}
 		case kJoin:
 			for j := range m.joins {
 				do(m.pJoin(j), e, -1)
@@ -201,6 +212,10 @@ func (m *model) nameAt(i int, e *effect, setting int) string {
 		return m.names[setting].angle
 	case kPlaceFactor:
 		return fmt.Sprintf("%s@%d", e.name, i-m.pPlaceFactor(0)+1)
+	case kTilt, kPlaceZero:
+		if i != int(e.kind) {
+			return fmt.Sprintf("%s@%d", e.name, m.mountings[1+(i-m.pMounting(1))/perMounting])
+		}
 	case kJoin:
 		return fmt.Sprintf("%s@%g", e.name, m.joins[i-m.pJoin(0)])
 	}
@@ -252,6 +267,10 @@ func (m *model) effectAt(i int) *effect {
 	switch {
 	case i >= m.pJoin(0):
 		k = kJoin
+	case i >= m.pMounting(1):
+		if k = kTilt; (i-m.pMounting(1))%perMounting == 1 {
+			k = kPlaceZero
+		}
 	case i >= m.pPlaceFactor(0):
 		k = kPlaceFactor
 	case i >= pAngles:

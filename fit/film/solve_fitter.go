@@ -120,9 +120,7 @@ func (f *Fitter) newModel(spot *Spot, tau float64) *model {
 
 // finishModel completes a model to which all pieces have been added.
 func (f *Fitter) finishModel(m *model) *model {
-	for k := range m.curves {
-		m.curves[k].firstJoin, m.curves[k].ofCurves = m.pJoin(0), len(m.spot.Curves)
-	}
+	m.locate()
 	longest := 0
 	for k := range m.curves {
 		longest = max(longest, len(m.curves[k].nm))

@@ -17,6 +17,7 @@ type model struct {
 	spot         *Spot
 	angles       []float64      // the distinct angle settings
 	names        []settingNames // of their parameters
+	mountings    []int          // how often the coupon had been set down, each once
 	joins        []float64      // nm, detector joins inside some curve
 	curves       []curve
 	rows         int     // of residuals: points, or nodes where compressed
@@ -49,8 +50,8 @@ type curve struct {
 	source          int          // position in the spot's curves
 	setting         int          // position in model.angles
 	joins           int          // detector joins below it
-	firstJoin       int          // position of the first join's parameter
-	ofCurves        int          // number of curves, whose factors stand before it
+	mounting        int          // position in model.mountings
+	at              placedAt     // positions of its parameters
 	share           float64      // of s
 	beam            beam
 	cosines         []float64 // coefficients of the readings; nil: not yet made
@@ -58,6 +59,9 @@ type curve struct {
 	free  []kind // whose parameters are free
 	state curveState
 }
+
+// placedAt holds positions of parameters of a curve: those of its placement, and that of the first join.
+type placedAt struct{ factor, tilt, zero, firstJoin int }
 
 // beam says how well the s share of a curve's beam is known.
 type beam int
@@ -119,6 +123,10 @@ func (m *model) parameter(c *curve, k kind) int {
 		return m.pJoin(int(k - kJoin))
 	case k == kPlaceFactor:
 		return m.pPlaceFactor(c.source)
+	case k == kTilt:
+		return m.pTilt(c.mounting)
+	case k == kPlaceZero:
+		return m.pPlaceZero(c.mounting)
 	}
 	return position(k, c.setting)
 }
@@ -128,7 +136,7 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	n := len(v.nm)
 	v.noAngleSlopes = false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), joins: p.joins, share: float64(in.Pol), beam: in.beamOf(),
+		setting: m.setting(in.AngleDeg), mounting: m.mounting(in.Mounting), joins: p.joins, share: float64(in.Pol), beam: in.beamOf(),
 		weightRoot: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
 	for i := range c.weightRoot {
@@ -162,9 +170,48 @@ func (m *model) setting(angle float64) int {
 	return k
 }
 
+// mounting returns the position of a mounting among the mountings, and adds it if it is new.
+func (m *model) mounting(number int) int {
+	number = max(1, number)
+	k := slices.Index(m.mountings, number)
+	if k < 0 {
+		k = len(m.mountings)
+		m.mountings = append(m.mountings, number)
+	}
+	return k
+}
+
 func (m *model) size() int              { return m.pJoin(len(m.joins)) }
 func (m *model) pPlaceFactor(c int) int { return pAngles + perAngle*len(m.angles) + c }
-func (m *model) pJoin(j int) int        { return m.pPlaceFactor(len(m.spot.Curves)) + j }
+func (m *model) pJoin(j int) int        { return m.pMounting(max(1, len(m.mountings))) + j }
+
+// pMounting returns the position of the first of the two parameters of mounting k, from 1: tilt and zero. Those of the
+// first mounting, number 0, stand with what all curves share.
+func (m *model) pMounting(k int) int {
+	return m.pPlaceFactor(len(m.spot.Curves)) + perMounting*(k-1)
+}
+
+func (m *model) pTilt(mounting int) int {
+	if mounting == 0 {
+		return int(kTilt)
+	}
+	return m.pMounting(mounting)
+}
+
+func (m *model) pPlaceZero(mounting int) int {
+	if mounting == 0 {
+		return int(kPlaceZero)
+	}
+	return m.pMounting(mounting) + 1
+}
+
+// locate finds the positions of the parameters of the curves.
+func (m *model) locate() {
+	for k := range m.curves {
+		c := &m.curves[k]
+		c.at = placedAt{m.pPlaceFactor(c.source), m.pTilt(c.mounting), m.pPlaceZero(c.mounting), m.pJoin(0)}
+	}
+}
 
 // returnsAt reports whether the far face returns light at an angle setting.
 func (m *model) returnsAt(setting int) bool {
@@ -192,7 +239,7 @@ func (m *model) setFreeParams(params []fit.Param) {
 				c.free = append(c.free, k)
 			}
 		}
-		c.noAngleSlopes = params[pGlass].Fixed && params[kCouponGlass].Fixed && params[pTilt].Fixed &&
+		c.noAngleSlopes = params[pGlass].Fixed && params[kCouponGlass].Fixed && params[c.at.tilt].Fixed &&
 			params[pAngleError(c.setting)].Fixed
 	}
 }
@@ -276,11 +323,11 @@ type curveState struct {
 
 // prepare computes the state of the curve at x, for point.
 func (c *curve) prepare(g *filmState, x []float64) {
-	c.setFilm(g, &sight{x[pTilt] + x[pAngleError(c.setting)], x[pGlass] + x[kCouponGlass], x[pWavelength]})
+	c.setFilm(g, &sight{x[c.at.tilt] + x[pAngleError(c.setting)], x[pGlass] + x[kCouponGlass], x[pWavelength]})
 	a := &c.state
 	*a = curveState{structured: g.structured, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share,
-		rough2: x[pRough2], scale: x[pScale], factor: x[pFactor(c.setting)], place: x[c.firstJoin-c.ofCurves+c.source],
-		offset: x[pZero] + x[kPlaceZero], leak: x[pLeak], wavelength: x[pWavelength], d: g.d, skin: g.skin,
+		rough2: x[pRough2], scale: x[pScale], factor: x[pFactor(c.setting)], place: x[c.at.factor],
+		offset: x[pZero] + x[c.at.zero], leak: x[pLeak], wavelength: x[pWavelength], d: g.d, skin: g.skin,
 		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
 		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
 	switch c.beam {
@@ -289,7 +336,7 @@ func (c *curve) prepare(g *filmState, x []float64) {
 	case nativeBeam:
 		a.share = x[pNative]
 	}
-	for _, v := range x[c.firstJoin : c.firstJoin+c.joins] {
+	for _, v := range x[c.at.firstJoin : c.at.firstJoin+c.joins] {
 		a.offset += v
 	}
 }

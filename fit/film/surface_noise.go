@@ -78,13 +78,13 @@ func (s *Spot) noise() ([]float64, error) {
 }
 
 // repeatability returns the standard deviation of one point between curve i and its replicates: the
-// curves at the same angle, polarisation and wavelengths. The mean difference between two of them
+// curves at the same angle, polarisation and wavelengths of one mounting. The mean difference between two of them
 // comes from the scale and not from noise, and is removed. The result is 0 without a replicate.
 func (s *Spot) repeatability(i int) float64 {
 	var same []*Curve
 	for k := range s.Curves {
 		c, d := &s.Curves[i], &s.Curves[k]
-		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && slices.Equal(c.NM, d.NM) {
+		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && c.Mounting == d.Mounting && slices.Equal(c.NM, d.NM) {
 			same = append(same, d)
 		}
 	}

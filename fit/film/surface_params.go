@@ -8,7 +8,8 @@ import (
 
 // The parameters of a spot, in the order of the vectors that the solver sees: one for each kind of surface_model.go up to
 // kFactor, at the position of its number; then three for each angle setting: the factor on scale, the captured share of the
-// far face's return, and the error of the angle; then one factor for each curve; then the step at each detector join.
+// far face's return, and the error of the angle; then one factor for each curve; then tilt and zero of each mounting but the
+// first; then the step at each detector join.
 const (
 	pTau        = int(kTau)        // optical thickness at 550 nm, nm
 	pIndex      = int(kIndex)      // film index at 550 nm
@@ -22,14 +23,13 @@ const (
 	pGradient   = int(kGradient)   // half the difference of the porosity between bottom and top
 	pSkin       = int(kSkin)       // thickness of the dense skin, nm of solid
 	pVariance   = int(kVariance)   // variance of the thickness over its square
-	pTilt       = int(kTilt)       // error that all angles of a placement have in common, degrees
 	pWavelength = int(kWavelength) // error of the wavelengths, nm
 	pZero       = int(kZero)       // what the instrument reads without light from the coupon, a fraction
 	pLeak       = int(kLeak)       // share of the light at a matched far face that comes back, or the error of that share at a laminated one
 	pAngles     = int(kFactor)     // first of the three of each angle setting
 )
 
-const perAngle = 3
+const perAngle, perMounting = 3, 2
 
 func pFactor(setting int) int     { return pAngles + perAngle*setting }
 func pCapture(setting int) int    { return pAngles + perAngle*setting + 1 }
@@ -80,7 +80,9 @@ func (m *model) params(apart owners) []fit.Param {
 		ps[pRough2].Start = 400
 	}
 	for k, angle := range m.angles {
-		ps[pTilt].Upper = min(ps[pTilt].Upper, (90-angle)/4)
+		for i := range max(1, len(m.mountings)) {
+			ps[m.pTilt(i)].Upper = min(ps[m.pTilt(i)].Upper, (90-angle)/4)
+		}
 		if factor := &ps[pFactor(k)]; m.spot.Texture { // only the facets near the mean plane are seen
 			factor.Lower, factor.Prior, factor.Fixed = 0.02, fit.Prior{}, false
 		}

@@ -26,6 +26,7 @@ type Curve struct {
 	Pol      optics.Polarisation // the s share of the beam
 	Native   bool                // the s share is only known to ± 0.05
 	NoiseSD  float64             // of one point; 0: estimated from the curve
+	Mounting int                 // the coupon was set down anew for the second, third, ...; 0 and 1: the first
 }
 
 // Known is what is known, before any fit, of the effects of the law (law.go), by their owners.

@@ -146,7 +146,7 @@ func tooFewMounts(opt PlacementOptions, most int) error {
 		Fault: fmt.Sprintf("no spot of coupon %s has %d complete placements in session %s; the most is %d", opt.Coupon,
 			film.LeastPlacements, opt.Session, most),
 		Try: "set the coupon down about ten times in one session, read all angles each time, and give each time a " +
-			"replicate of its own in the map",
+			"mounting of its own in the map, and a replicate too",
 	}
 }
 

@@ -181,3 +181,27 @@ func TestWhatIsKnownOfSessions(t *testing.T) {
 		})
 	}
 }
+
+// A spot that was set down twice in a session is known better than one that was read twice where it lay: tilt and zero of
+// the placement are two.
+func TestMountingsReachTheFit(t *testing.T) {
+	scene := foreign.SceneNamed("patchy")
+	coupon := &study.Coupon{Coupon: "E", Role: study.Exposed, Coating: "A", Glass: "soda-lime", Back: "matched"}
+	e := evaluatorOf(t, coupon)
+	u := map[int]study.Num{}
+	for _, mounting := range []int{1, 2} {
+		var readings []study.Reading
+		for i, s := range scene.Remount(foreign.Prior(), 29, 5, 2) {
+			for _, r := range readingsOf(&foreign.Reading{Coupon: "E", Spot: "1", Session: "m1", Curves: s.Curves}) {
+				if r.Replicate = i + 1; i == 1 {
+					r.Mounting = mounting
+				}
+				readings = append(readings, r)
+			}
+		}
+		f, err := e.Unit(context.Background(), coupon.Role, study.Unit{Coupon: "E", Spot: "1"}, readings)
+		require.NoError(t, err)
+		u[mounting] = f.Result.SolarT.U
+	}
+	assert.Less(t, u[2], u[1])
+}

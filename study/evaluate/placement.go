@@ -37,15 +37,22 @@ type Placements struct {
 	byKey []map[curveKey][]study.Reading // in the order of Numbers
 }
 
-// mountOf returns the number of the placement that a reading belongs to: each replicate is one.
-func mountOf(r *study.Reading) int { return r.Replicate }
+// mountOf returns the number of the placement that a reading belongs to. Where the map states mountings, they are the
+// placements, and replicates are of one of them; else each replicate of the series is taken for one.
+func mountOf(r *study.Reading, stated bool) int {
+	if stated {
+		return max(1, r.Mounting)
+	}
+	return r.Replicate
+}
 
 // PlacementsOf sorts the readings of one spot in one session by placements.
 func PlacementsOf(readings []study.Reading) *Placements {
 	p, mounts := &Placements{}, map[int]map[curveKey][]study.Reading{}
+	stated := slices.ContainsFunc(readings, func(r study.Reading) bool { return r.Mounting > 1 })
 	for i := range readings {
 		r := &readings[i]
-		m, key := mountOf(r), curveKey{r.AngleDeg, r.Polarisation}
+		m, key := mountOf(r, stated), curveKey{r.AngleDeg, r.Polarisation}
 		if mounts[m] == nil {
 			mounts[m] = map[curveKey][]study.Reading{}
 		}

@@ -123,6 +123,20 @@ func TestPlacementsOf(t *testing.T) {
 	}
 }
 
+// Where mountings are stated, they are the placements, and replicates of one are averaged.
+func TestPlacementsOfMountings(t *testing.T) {
+	p := PlacementsOf(mounted(6, func(r []study.Reading) []study.Reading {
+		for i := range r {
+			r[i].Mounting = 1 + (r[i].Replicate-1)/2
+		}
+		return r
+	}))
+	assert.Equal(t, []int{1, 2, 3}, p.Numbers)
+	_, series, err := p.series()
+	require.NoError(t, err)
+	assert.Len(t, series[0].R, 3)
+}
+
 func TestPlacementRefusals(t *testing.T) {
 	e, err := NewEvaluator(Setup{Glass: film.Glass{Index: optics.SodaLime()}})
 	require.NoError(t, err)

@@ -201,7 +201,7 @@ func curvesOf(readings []study.Reading) ([]film.Curve, error) {
 		if err != nil {
 			return nil, err
 		}
-		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native}
+		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native, Mounting: r.Mounting}
 	}
 	return curves, nil
 }
