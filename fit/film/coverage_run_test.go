@@ -188,10 +188,11 @@ func (r *reader) addEquivalent(o *outcome, v *film.Verdict, ideal foreign.Spot) 
 	return nil
 }
 
-// idealised is the law without noise and without errors of session, placement and leak. Its spots are those of the
-// law, as foreign.Spot.Ideal reads them, but through their facets.
+// idealised is the law without noise and without errors of session, placement and leak, but for the polarisation of the
+// beam, which belongs to the set-up as its angles do: on it hangs which uniform film reflects most alike. Its spots are
+// those of the law, as foreign.Spot.Ideal reads them, but through their facets and in that beam.
 func idealised(law foreign.Law) foreign.Law {
-	law = law.Without("scale", "factor", "angle", "s-share", "native-share", "wavelength", "zero", "zero-slope", "join",
+	law = law.Without("scale", "factor", "angle", "wavelength", "zero", "zero-slope", "join",
 		"place-factor", "tilt", "place-zero", "place-zero-blackened", "leak")
 	law.NoiseSD = 0
 	return law
