@@ -15,6 +15,10 @@ are flagged not-evaluated are tried again. If you stop the command, the finished
 stay; run it again, and it does the rest. If the study or the disk is damaged, the command
 stops: a row is flagged not-evaluated only if its readings can be read but not evaluated.
 
+Of each session with new fits one line says what it supports: how many dark blanks were read
+in it, which coatings have controls, and so by which routes their changes can be corrected;
+where the study corrects by sessions, also which results can be used, and why others not.
+
 Before the fit, guards check the readings that they have not checked yet. After the fit
 they compare each film with the film at the last pull. If all coupons of two coatings may
 have been exchanged, their spots are held: see wane review.
@@ -52,10 +56,8 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
-		for _, s := range n.Sessions {
-			for _, line := range s.Support {
-				fmt.Fprintln(cmd.ErrOrStderr(), study.OneLine(line))
-			}
+		if err := reportSupport(cmd.ErrOrStderr(), n.Sessions, d.Settings()); err != nil {
+			return err
 		}
 		for _, r := range n.Refused {
 			fmt.Fprintf(cmd.ErrOrStderr(), "note %s; the row is flagged not-evaluated\n", study.OneLine(r.Error()))

@@ -375,5 +375,6 @@ func TestTheRegisterSupportsASession(t *testing.T) {
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Len(t, done.Sessions, 1)
-	assert.Contains(t, done.Sessions[0].Support[0], "solar values of session one can be used: ")
+	assert.Equal(t, "solar values", done.Sessions[0].Results[0].Of)
+	assert.True(t, done.Sessions[0].Results[0].OK, done.Sessions[0].Results[0].Why)
 }

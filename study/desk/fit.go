@@ -12,15 +12,7 @@ type Fitted struct {
 	Guards  GuardChanges // what the guards held and released, before and after
 	Refused []error      // units whose readings could not be fitted, each a *study.Refusal
 
-	// Sessions say in sentences what each session that was evaluated supports, where the study
-	// corrects by sessions.
-	Sessions []SessionSupport
-}
-
-// SessionSupport says in sentences what one session supports.
-type SessionSupport struct {
-	Session string
-	Support []string
+	Sessions []SessionSupport // those of spots that were evaluated, in the order of their names
 }
 
 // FitOptions say how fits run.
@@ -66,13 +58,17 @@ func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 		return nil, err
 	}
 	var stale []fitJob
-	total := 0
+	total, sessions := 0, map[string]bool{}
 	for _, job := range jobs {
 		if job.stale() || job.containsAny(evaluable) {
 			stale = append(stale, job)
 			total += len(job.units)
+			for i := range job.units {
+				sessions[job.units[i].session] = true
+			}
 		}
 	}
+	out.Sessions = w.supportOf(sessions)
 	out.Current -= total
 	w.innerWorkers = max(1, opt.Workers/max(1, len(stale)))
 	fits := d.newFitBatch(ctx, out, total, opt.Progress)

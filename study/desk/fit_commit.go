@@ -48,9 +48,7 @@ func (c *fitCommitter) commit(outcomes []fitOutcome) error {
 	for _, o := range outcomes {
 		all += len(o.fits)
 		c.out.Refused = append(c.out.Refused, o.refused...)
-		if o.session != nil {
-			c.out.Sessions = append(c.out.Sessions, *o.session)
-		}
+		c.out.addSession(&o)
 	}
 	c.out.Fits += stored
 	c.out.Current += all - stored // another process has just evaluated them

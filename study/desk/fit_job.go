@@ -203,8 +203,10 @@ func (w *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fi
 // fitOutcome is the outcome of a job.
 type fitOutcome struct {
 	fits    []*study.Fit
-	refused []error         // of units whose readings could not be fitted
-	session *SessionSupport // nil: no session was fitted
+	refused []error            // of units whose readings could not be fitted
+	session string             // that was fitted; empty: none
+	results []evaluate.Support // of the session
+	notes   []string           // on it
 }
 
 // fit evaluates one job. A unit that cannot be fitted has a fit that says so.
@@ -255,7 +257,7 @@ func (w *fitWorkspace) fitSession(
 	if err != nil {
 		return err
 	}
-	out.session = &SessionSupport{session, done.Support}
+	out.session, out.results, out.notes = session, done.Support, done.Notes
 	for i, f := range done.Fits {
 		if err := out.add(units[i], f, done.Refused[i]); err != nil {
 			return err

@@ -36,7 +36,7 @@ func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) erro
 		again, err := d.fitStale(ctx, FitOptions{Workers: workers})
 		if again != nil {
 			out.Refused = append(out.Refused, again.Refused...)
-			out.Sessions = append(out.Sessions, again.Sessions...)
+			out.replaceSessions(again.Sessions)
 		}
 		if err != nil {
 			return err

@@ -96,8 +96,10 @@ func TestSessionRoute(t *testing.T) {
 	assert.Equal(t, 16, done.Fits)
 	require.Len(t, done.Sessions, 2)
 	for _, s := range done.Sessions {
-		require.Len(t, s.Support, 3)
-		assert.Contains(t, s.Support[0], "solar values of session "+s.Session+" can be used: ")
+		require.Len(t, s.Results, 3)
+		assert.Equal(t, "solar values", s.Results[0].Of)
+		assert.True(t, s.Results[0].OK, s.Results[0].Why)
+		assert.Equal(t, 2, s.Blanks)
 	}
 
 	solar := func(thickness float64) float64 {
@@ -192,8 +194,8 @@ func TestSessionWithoutBlank(t *testing.T) {
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Len(t, done.Sessions, 1)
-	assert.Contains(t, done.Sessions[0].Support[0],
-		"do not use solar values of session one: the session has no usable dark blank and no usable check standard")
+	assert.False(t, done.Sessions[0].Results[0].OK)
+	assert.Contains(t, done.Sessions[0].Results[0].Why, "the session has no usable dark blank and no usable check standard")
 	for _, r := range results(t, d) {
 		assert.Contains(t, r.Flags, study.FlagSessionLimits+"solar")
 		assert.False(t, math.IsNaN(float64(r.SolarT.Value)))
@@ -230,9 +232,14 @@ func TestSessionWithChangedBlank(t *testing.T) {
 	done, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
 	require.Len(t, done.Sessions, 2)
-	assert.Len(t, done.Sessions[0].Support, 3, "spring")
-	assert.Contains(t, done.Sessions[1].Support[0], "dark blank B1, spot 1 says nothing of session autumn: it reflects 0.9")
-	assert.Contains(t, done.Sessions[1].Support[1], "do not use solar values of session autumn: the session has no usable")
+	autumn, spring := done.Sessions[0], done.Sessions[1]
+	assert.Empty(t, spring.Notes)
+	assert.Equal(t, 1, spring.Blanks)
+	assert.Equal(t, 0, autumn.Blanks, "it has changed")
+	require.Len(t, autumn.Notes, 1)
+	assert.Contains(t, autumn.Notes[0], "dark blank B1, spot 1 says nothing of session autumn: it reflects 0.9")
+	assert.False(t, autumn.Results[0].OK)
+	assert.Contains(t, autumn.Results[0].Why, "the session has no usable")
 	assert.Equal(t, []string{"B1 1"}, marked())
 
 	require.NoError(t, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {

@@ -86,7 +86,7 @@ func TestChangedBlankIsNoAnchor(t *testing.T) {
 				if c.anchors || !slices.Contains(flags, study.FlagNoAnchor) {
 					continue
 				}
-				assert.Contains(t, out.Support[0], "dark blank AB-01, spot 1 says nothing of session S1: "+c.inReason)
+				assert.Contains(t, out.Notes[0], "dark blank AB-01, spot 1 says nothing of session S1: "+c.inReason)
 				without, err := evaluate.Session(context.Background(), "S1", units[:blank], &film.Fitters{}, 2)
 				require.NoError(t, err)
 				for i, f := range without.Fits {

@@ -26,7 +26,15 @@ type SessionUnit struct {
 type SessionResult struct {
 	Fits    []*study.Fit
 	Refused []error
-	Support []string // a sentence for each kind of result: whether the session supports it
+	Support []Support // whether the session supports solar values, thicknesses and bare fractions; none where it corrects nothing
+	Notes   []string  // what says nothing of the session, and why, in sentences
+}
+
+// Support says whether a session supports a kind of result.
+type Support struct {
+	Of  string // the results, such as "solar values"
+	OK  bool
+	Why string // in a sentence
 }
 
 // Session evaluates all units of one session together, on workers goroutines and with fitters, which may be empty. It estimates the errors of the
@@ -44,7 +52,7 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 	var in *film.InputError
 	switch {
 	case errors.As(err, &in):
-		out.Support = []string{fmt.Sprintf("session %s corrects nothing: %s; %s", study.Shown(name), in.Fault, in.Try)}
+		out.Notes = []string{fmt.Sprintf("session %s corrects nothing: %s; %s", study.Shown(name), in.Fault, in.Try)}
 		joint = nil
 	case err != nil:
 		return nil, err
@@ -68,12 +76,12 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 		}
 		if why := members[i].Excluded; why != "" && units[i].Coupon.Role == study.Blank {
 			out.Fits[i].Result.Flags = append(out.Fits[i].Result.Flags, study.FlagNoAnchor)
-			out.Support = append(out.Support, fmt.Sprintf("dark blank %s, spot %s says nothing of session %s: %s",
+			out.Notes = append(out.Notes, fmt.Sprintf("dark blank %s, spot %s says nothing of session %s: %s",
 				study.Shown(units[i].Unit.Coupon), study.Shown(units[i].Unit.Spot), study.Shown(name), why))
 		}
 	}
 	if joint != nil {
-		out.addSupport(name, joint, units)
+		out.addSupport(joint, units)
 	}
 	return out, nil
 }
@@ -226,19 +234,15 @@ func (s *SessionUnit) fitSingly(ctx context.Context) (f *study.Fit, refused, err
 	return f, nil, nil
 }
 
-// addSupport adds the sentences of Support, and flags the rows of coated coupons that the session does not support.
-func (o *SessionResult) addSupport(name string, joint *film.SessionFit, units []SessionUnit) {
+// addSupport fills Support, and flags the rows of coated coupons that the session does not support.
+func (o *SessionResult) addSupport(joint *film.SessionFit, units []SessionUnit) {
 	s := joint.Support(func(i int) *film.Probe { return units[i].Evaluator.solar })
 	for _, q := range []struct {
 		of   film.Supported
 		word string
 		all  string
 	}{{s.Solar, "solar", "solar values"}, {s.Thickness, "thickness", "thicknesses"}, {s.Bare, "bare", "bare fractions"}} {
-		said := "do not use %s of session %s: %s"
-		if q.of.OK {
-			said = "%s of session %s can be used: %s"
-		}
-		o.Support = append(o.Support, fmt.Sprintf(said, q.all, study.Shown(name), q.of.Why))
+		o.Support = append(o.Support, Support{q.all, q.of.OK, q.of.Why})
 		if q.of.OK || math.IsNaN(q.of.U) && q.word != "solar" {
 			continue
 		}

@@ -1,0 +1,160 @@
+package desk
+
+import (
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/store"
+)
+
+// SessionSupport says what one session supports.
+type SessionSupport struct {
+	Session string
+	Blanks  int // dark blanks that were read in it and may say what is wrong with it
+
+	Coatings []CoatingSupport // of the coupons that were exposed and read in it, in the order of their names
+
+	// Results and Notes are those of the joint fit of the session, where the study corrects by sessions.
+	Results []evaluate.Support
+	Notes   []string
+}
+
+// CoatingSupport says whether the changes of the exposed coupons of one coating can be corrected by controls, by the
+// readings of one session.
+type CoatingSupport struct {
+	Coating   string
+	Controls  int // that were read in the session
+	Coupons   int // exposed ones
+	Corrected int // of these, those that have controls that were read in the same sessions, at this pull and at pull 0
+}
+
+// sessionReadings are what was read in one session.
+type sessionReadings struct {
+	blanks map[string]bool // coupons
+	units  []*store.Unit   // of coated coupons
+}
+
+// supportOf says what sessions support, by what was read in them. It leaves out sessions of which no reading counts.
+func (w *fitWorkspace) supportOf(sessions map[string]bool) (all []SessionSupport) {
+	read, starts := map[string]*sessionReadings{}, w.starts()
+	var names []string
+	for i := range w.units {
+		u := &w.units[i]
+		if u.Counted == 0 || u.Session == "" || !sessions[u.Session] {
+			continue
+		}
+		s := read[u.Session]
+		if s == nil {
+			s = &sessionReadings{blanks: map[string]bool{}}
+			read[u.Session], names = s, append(names, u.Session)
+		}
+		switch role := w.coupons[u.Coupon].Role; {
+		case role == study.Blank:
+			s.blanks[u.Coupon] = true
+		case role.Coated():
+			s.units = append(s.units, u)
+		}
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		s := read[name]
+		all = append(all, SessionSupport{Session: name, Blanks: len(s.blanks), Coatings: w.coatingsOf(s, starts)})
+	}
+	return all
+}
+
+// spotOf names a spot.
+type spotOf struct{ coupon, spot string }
+
+// starts returns the sessions of pull 0 of each spot.
+func (w *fitWorkspace) starts() map[spotOf][]string {
+	at := map[spotOf][]string{}
+	for i := range w.units {
+		if u := &w.units[i]; u.Pull == 0 && u.Counted > 0 {
+			at[spotOf{u.Coupon, u.Spot}] = append(at[spotOf{u.Coupon, u.Spot}], u.Session)
+		}
+	}
+	return at
+}
+
+// coatingsOf says which coatings have controls among what was read in a session.
+func (w *fitWorkspace) coatingsOf(s *sessionReadings, starts map[spotOf][]string) (all []CoatingSupport) {
+	type count struct{ controls, coupons, corrected map[string]bool }
+	counts := map[string]*count{}
+	for _, u := range s.units {
+		c := w.coupons[u.Coupon]
+		n := counts[c.Coating]
+		if n == nil {
+			n = &count{map[string]bool{}, map[string]bool{}, map[string]bool{}}
+			counts[c.Coating] = n
+		}
+		if c.Role == study.Control {
+			n.controls[c.Coupon] = true
+			continue
+		}
+		n.coupons[c.Coupon] = true
+		if slices.ContainsFunc(s.units, func(o *store.Unit) bool { return w.corrects(o, u, starts) }) {
+			n.corrected[c.Coupon] = true
+		}
+	}
+	for coating, n := range counts {
+		if len(n.coupons) > 0 {
+			all = append(all, CoatingSupport{coating, len(n.controls), len(n.coupons), len(n.corrected)})
+		}
+	}
+	slices.SortFunc(all, func(a, b CoatingSupport) int { return strings.Compare(a.Coating, b.Coating) })
+	return all
+}
+
+// corrects reports whether the control of a unit corrects an exposed coupon of another unit of its session: see
+// [ageing.Changes].
+func (w *fitWorkspace) corrects(control, exposed *store.Unit, starts map[spotOf][]string) bool {
+	k, e := w.coupons[control.Coupon], w.coupons[exposed.Coupon]
+	if k.Role != study.Control || k.Coating != e.Coating || k.Exposure != "" && k.Exposure != e.Exposure ||
+		control.Pull != exposed.Pull ||
+		study.CleanCondition(exposed.Condition) && !study.CleanCondition(control.Condition) {
+		return false
+	}
+	of := starts[spotOf{control.Coupon, control.Spot}]
+	return slices.ContainsFunc(starts[spotOf{exposed.Coupon, exposed.Spot}], func(session string) bool {
+		return slices.Contains(of, session)
+	})
+}
+
+// addSession adds what the joint fit of a session says of it.
+func (f *Fitted) addSession(o *fitOutcome) {
+	for i := range f.Sessions {
+		s := &f.Sessions[i]
+		if s.Session != o.session {
+			continue
+		}
+		s.Results, s.Notes = o.results, o.notes
+		unfit := map[string]bool{} // blanks, of which no spot may say anything
+		for _, fit := range o.fits {
+			if slices.Contains(fit.Result.Flags, study.FlagNoAnchor) {
+				unfit[fit.Coupon] = true
+			}
+		}
+		for _, fit := range o.fits {
+			if !slices.Contains(fit.Result.Flags, study.FlagNoAnchor) {
+				delete(unfit, fit.Coupon)
+			}
+		}
+		s.Blanks -= len(unfit)
+	}
+}
+
+// replaceSessions takes what is said of sessions that were evaluated again.
+func (f *Fitted) replaceSessions(again []SessionSupport) {
+	for _, s := range again {
+		k := slices.IndexFunc(f.Sessions, func(o SessionSupport) bool { return o.Session == s.Session })
+		if k < 0 {
+			f.Sessions = append(f.Sessions, s)
+		} else {
+			f.Sessions[k] = s
+		}
+	}
+	slices.SortFunc(f.Sessions, func(a, b SessionSupport) int { return strings.Compare(a.Session, b.Session) })
+}
