@@ -172,8 +172,12 @@ func (f folder) orderEntries() (entries []entry) {
 			require.NoError(t, err)
 		}})
 	}
-	enrol("instruments",
-		"instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nplain,1,two beams,,,,\njoined,2,two beams,,,690,0.0005\n")
+	enrol("instruments", statedHeader+"plain,1,two beams,,,,,,0.04\njoined,2,two beams,,,690,0.0005,0.0004,\n")
+	enrol("batches", "glass,batch,u_index,model\nsoda-lime,melt 7,0.001,\n")
+	enrol("trap", standardHeader+"LT,3,own,2026-01-15,,zero,,8,u,0,0.0002\n")
+	enrol("trapped1", standardReadingHeader+"s1,LT,8,u,0.0003,1\n", "trap", "session1")
+	enrol("trapped1 again", standardReadingHeader+"s1,LT,8,u,0.0001,2\n", "trapped1")
+	enrol("trapped2", standardReadingHeader+"s2,LT,8,u,-0.0002,1\n", "trap", "session2")
 	const certificates = "reference,serial,certificate,issued,expires,u_scale,values\n"
 	enrol("first", certificates+"M1,1,C1,2025-01-01,2026-03-01,0.004,\n")
 	enrol("second", certificates+"M1,1,C2,2026-03-15,2027-03-01,0.004,\n", "first")
@@ -272,7 +276,8 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, []string{
-		f.write("coupons.csv", couponHeader+orderCoupons),
+		f.write("coupons.csv", strings.TrimSuffix(couponHeader, "\n")+",glass_batch,leak\n"+
+			strings.NewReplacer(",roof\n", ",roof,melt 7,\n", ",\n", ",,,0.0003\n").Replace(orderCoupons)),
 		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n"),
 		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-02-01\nroof,2,180,2026-04-01\n"),
 	})
