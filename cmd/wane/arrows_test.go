@@ -15,6 +15,7 @@ var arrows = map[string]string{
 	"optics/solar":   "optics optics/internal/figures",
 	"fit":            "",
 	"fit/film":       "fit optics",
+	"protocols":      "",
 	"study":          "",
 	"study/frame":    "study",
 	"study/store":    "study",
@@ -25,10 +26,10 @@ var arrows = map[string]string{
 	"study/report":   "study fit/film",
 	"study/scenario": "study optics optics/solar",
 	"study/desk": "study study/store study/intake study/intake/placing study/intake/sheet study/intake/source " +
-		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics",
+		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
 	"cmd/wane": "study study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics",
+		"study/guard study/ageing fit/film fit optics protocols",
 
 	// The inner rooms of intake: they know neither its reader nor the study file.
 	"study/intake/text":          "study",
