@@ -62,17 +62,21 @@ type Standard struct {
 	AngleDeg                  float64
 	Polarisation              string
 	Serial, Certificate       string
-	Quantity                  string  // R or T at WavelengthNM, solar_R or solar_T weighted as the certificate says, or zero
-	WavelengthNM              Num     // null for the solar ones and zero
-	Value, U                  float64 // a fraction, and its standard uncertainty
+	Quantity                  string  // R or T at WavelengthNM, solar_R or solar_T weighted as the certificate says, zero or line
+	WavelengthNM              Num     // null for the others
+	Value, U                  float64 // a fraction, of a line its wavelength in nm, and its standard uncertainty
 	Note                      string
 }
 
 // Zero is the quantity of a light trap: what a reading of it shows above its certified value is the zero of the session.
 const Zero = "zero"
 
+// Line is the quantity of a line standard, such as an absorption line of a filter or a line of a lamp: the wavelength at
+// which it is read shows the error of the wavelengths of the session.
+const Line = "line"
+
 // StandardQuantities returns what a check standard can be certified for.
-func StandardQuantities() []string { return []string{"R", "T", "solar_R", "solar_T", Zero} }
+func StandardQuantities() []string { return []string{"R", "T", "solar_R", "solar_T", Zero, Line} }
 
 // UTrap is the standard uncertainty of the value of a light trap, a fraction, where nothing better is stated: common
 // practice, no source.
@@ -93,7 +97,7 @@ type StandardReading struct {
 	AngleDeg          float64
 	Polarisation      string
 	Replicate         int
-	Value             float64 // a fraction
+	Value             float64 // a fraction; of a line the wavelength at which it was read, nm
 }
 
 // Expired reports whether a certificate had expired on day. expires is the day on which it
@@ -113,9 +117,11 @@ func (r *Roster) ReferenceOn(name, day string) *Reference {
 	return last
 }
 
-// IsTrap reports whether a standard is a light trap.
-func (r *Roster) IsTrap(standard string) bool {
-	return slices.ContainsFunc(r.Standards, func(c Standard) bool { return c.Standard == standard && c.Quantity == Zero })
+// IsCheck reports whether a standard shows that an instrument is off. A light trap and a line only state what is off.
+func (r *Roster) IsCheck(standard string) bool {
+	return !slices.ContainsFunc(r.Standards, func(c Standard) bool {
+		return c.Standard == standard && (c.Quantity == Zero || c.Quantity == Line)
+	})
 }
 
 // StandardOn returns what was certified of a check standard on day, as ReferenceOn

@@ -53,6 +53,8 @@ const (
 	maxAngleError      = 3.0 // degrees
 	maxWavelengthError = 5.0 // nm
 
+	mostWavelengthError = 2.0 // that may be stated, nm
+
 	// leastBare is the least bare fraction of the film whose structure is free; below 0 continues the reflectance
 	// analytically. At a bound of 0 the estimates of whole films pile up, and changes are smaller than their uncertainties
 	// say.

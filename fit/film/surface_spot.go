@@ -54,12 +54,23 @@ type Session struct {
 	UShare        float64 // of the s share of a native beam, about 0.5
 	UWavelengthNM float64 // of all wavelengths alike, nm, at most 2
 	Zero, UZero   float64 // what stray and dark light add to each reading, a fraction
+
+	Scale        float64 // of the reference; 0 stands for 1
+	WavelengthNM float64 // the true wavelengths less those as written, nm, at most 2
 }
 
 // DefaultSession returns what is assumed to be known where no certificate states better: common practice, no
 // source.
 func DefaultSession() Session {
 	return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UMixed: 0.01, UShare: 0.05, UWavelengthNM: 0.3, UZero: 0.0005}
+}
+
+// scale returns the expected scale.
+func (s *Session) scale() float64 {
+	if s.Scale == 0 {
+		return 1
+	}
+	return s.Scale
 }
 
 func (s *Session) uncertainties() []float64 {
@@ -260,6 +271,11 @@ func (s *Spot) check() error {
 	if !(math.Abs(known.Session.Zero) <= maxZero && math.Abs(known.Coupon.Leak) <= maxLeak) {
 		return &InputError{"session", fmt.Sprintf("a zero of %g or a leak of %g is outside -%g to %g", known.Session.Zero, known.Coupon.Leak,
 			maxZero, maxZero), "state them as fractions"}
+	}
+	if scale, nm := known.Session.scale(), known.Session.WavelengthNM; !(scale >= minScale && scale <= maxScale &&
+		math.Abs(nm) <= mostWavelengthError) {
+		return &InputError{"session", fmt.Sprintf("a scale of %g or an error of the wavelengths of %g nm is none", scale, nm),
+			fmt.Sprintf("state a scale of about 1, and an error of at most %g nm", mostWavelengthError)}
 	}
 	if err := s.Instrument.check(); err != nil {
 		return err

@@ -120,7 +120,7 @@ func checkSessions(roster *study.Roster, read []string, held map[string]int) []S
 	readings := map[checkKey]map[int][]float64{} // by session
 	for _, c := range roster.Checks {
 		i, known := at[c.Session]
-		if !known || roster.IsTrap(c.Standard) {
+		if !known || !roster.IsCheck(c.Standard) {
 			continue // the one is for verify to report; the zero that the other shows enters the fits
 		}
 		key := checkKey{sessions[i].Instrument, c.Standard, c.AngleDeg, c.Polarisation}

@@ -86,7 +86,7 @@ func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
 	if known, err = tx.Roster(); err != nil {
 		return err
 	}
-	return evaluate.CheckTraps(known)
+	return evaluate.CheckStandards(known)
 }
 
 // withPlace gives a refusal the place of a line.
@@ -154,9 +154,9 @@ func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 	for _, s := range known.Sessions {
 		sessions[s.Session] = true
 	}
-	standards := map[string]bool{}
+	standards, lines := map[string]bool{}, map[string]bool{}
 	for _, c := range known.Standards {
-		standards[c.Standard] = true
+		standards[c.Standard], lines[c.Standard] = true, c.Quantity == study.Line
 		certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}] = true
 	}
 	for _, l := range roster.Checks {
@@ -169,6 +169,11 @@ func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 		case !certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}]:
 			return l.Refuse("enrol what its certificate says there, or correct angle and polarisation",
 				"standard %s has no certified value at %g degrees, %s", c.Standard, c.AngleDeg, c.Polarisation)
+		case lines[c.Standard] && c.Value < sheet.LeastLineNM:
+			return l.Refuse("write the wavelength in nm at which the line was read",
+				"standard %s is a line, and %g is no wavelength of one", c.Standard, c.Value)
+		case !lines[c.Standard] && c.Value >= sheet.LeastLineNM:
+			return l.Refuse("write a fraction: 0.042 for 4.2 %", "%g is outside -0.1 to 2", c.Value)
 		}
 	}
 	return nil

@@ -53,7 +53,7 @@ func TestWhatIsStatedIsUsedAndTraced(t *testing.T) {
 		}
 		return all
 	}
-	assert.Equal(t, []string{"zero 0 ± 0.0005 assumed", "wavelength ± 0.3 nm assumed", "place ± 0.002 assumed",
+	assert.Equal(t, []string{"zero 0 ± 0.0005 assumed", "wavelength 0 ± 0.3 nm assumed", "place ± 0.002 assumed",
 		"tilt ± 0.05 degrees assumed", "place zero ± 0.0002 assumed", "leak 0.00016 ± 0.00012 assumed",
 		"glass index ± 0.002 assumed"}, knew("E1", 0))
 	two := knew("E1", 1)

@@ -74,7 +74,10 @@ func (s *SessionUnit) asBare(ctx context.Context, e *Evaluator, readings []study
 		return nil, err
 	}
 	setup, known := e.setup, knownOf(&e.setup)
-	b := &brightness{uExpected: known.Session.UScale}
+	b, expected := &brightness{uExpected: known.Session.UScale}, 1.0
+	if known.Session.Scale != 0 {
+		expected = known.Session.Scale
+	}
 	known.Session.UScale = uFreeScale
 	setup.Known = &known
 	v, err := e.fitter.Fit(ctx, &film.Spot{Setup: setup, Curves: curves, Pins: film.Pins{film.Bare: 1}})
@@ -89,7 +92,7 @@ func (s *SessionUnit) asBare(ctx context.Context, e *Evaluator, readings []study
 	if err != nil {
 		return nil, err
 	}
-	b.off, b.misfit, b.errors = v.Scale.Value-1, slices.Contains(v.Flags, film.FlagMisfit), errorsOfOne(parts)
+	b.off, b.misfit, b.errors = v.Scale.Value-expected, slices.Contains(v.Flags, film.FlagMisfit), errorsOfOne(parts)
 	session := readings[0].Session
 	if session == "" {
 		session = study.UnnamedSession(readings[0].Pull)

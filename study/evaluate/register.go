@@ -22,7 +22,8 @@ type Conditions struct {
 //
 // The certificate that was valid on the day of the session gives the uncertainty of the scale: its u_scale, else that
 // of its values. The uncertainty by an expired certificate is never less than the default. A light trap that was read in
-// the session states its zero, in place of what is stated of the instrument.
+// the session states its zero, in place of what is stated of the instrument; line standards state the error of the
+// wavelengths, and check standards of reflectance the scale, each together with what was known before.
 func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	instruments := map[string]Conditions{}
 	for i := range roster.Instruments {
@@ -33,15 +34,13 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]
 		c := instruments[s.Instrument]
-		if trap, read := ZeroByTrap(roster, s); read {
-			c.Stated = append(slices.DeleteFunc(slices.Clone(c.Stated), func(o Override) bool { return o.Effect == "zero" }), trap)
-		}
 		if r := roster.ReferenceOn(s.Reference, s.Date); r != nil {
 			c.UScale = uScale(r)
 			if study.Expired(r.Expires, s.Date) && c.UScale <= film.DefaultSession().UScale {
 				c.UScale = 0
 			}
 		}
+		c.addStandards(roster, s)
 		if c.Key() != (Conditions{}).Key() {
 			all[s.Session] = c
 		}
@@ -104,7 +103,7 @@ func (c Conditions) Under(setup Setup) Setup {
 }
 
 // scale returns what the reference states.
-func (c Conditions) scale() Overrides { return Overrides{{"scale", 0, c.UScale, "its reference"}} }
+func (c Conditions) scale() Overrides { return Overrides{{"scale", 1, c.UScale, "its reference"}} }
 
 // All returns what the register states of a session, and the roster of a coupon.
 func (c Conditions) All(coupon *study.Coupon, roster *study.Roster) Overrides {

@@ -58,7 +58,7 @@ func TestConditionsEnterSetupAndDigest(t *testing.T) {
 	assert.Equal(t, []float64{860}, got.JoinsNM)
 	assert.True(t, got.Texture, "the rest stays")
 	want := film.DefaultKnown(plain.Glass.Back)
-	want.Session.UScale = 0.003
+	want.Session.UScale, want.Session.Scale = 0.003, 1
 	require.NotNil(t, got.Known)
 	assert.Equal(t, want, *got.Known)
 	assert.Nil(t, all["instrument only"].Under(plain).Known, "the default")

@@ -27,9 +27,11 @@ var effects = []struct {
 	name, unit string
 	at         func(*film.Setup, *film.Known) (mean, u *float64)
 }{
-	{"scale", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Session.UScale }},
+	{"scale", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return &k.Session.Scale, &k.Session.UScale }},
 	{"zero", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return &k.Session.Zero, &k.Session.UZero }},
-	{"wavelength", "nm", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Session.UWavelengthNM }},
+	{"wavelength", "nm", func(_ *film.Setup, k *film.Known) (*float64, *float64) {
+		return &k.Session.WavelengthNM, &k.Session.UWavelengthNM
+	}},
 	{"place", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Placement.UFactor }},
 	{"tilt", "degrees", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Placement.UTiltDeg }},
 	{"place zero", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Placement.UZero }},
@@ -169,82 +171,6 @@ func statedOfInstrument(i *study.Instrument) (o Overrides) {
 		}
 	}
 	return o
-}
-
-// ZeroByTrap returns the zero of a session by the light traps that were read in it: the mean of reading less certified
-// value over all readings. Its standard uncertainty is that of the certificates, the largest, combined with the scatter
-// of the mean; where a certificate had expired it is at least the default. ok is false if none was read.
-func ZeroByTrap(roster *study.Roster, s *study.Session) (o Override, ok bool) {
-	var off []float64
-	u, names := 0.0, []string{}
-	for i := range roster.Checks {
-		c := &roster.Checks[i]
-		if c.Session != s.Session {
-			continue
-		}
-		trap := roster.StandardOn(c.Standard, c.AngleDeg, c.Polarisation, s.Date)
-		if trap == nil || trap.Quantity != study.Zero {
-			continue
-		}
-		off, u = append(off, c.Value-trap.Value), max(u, trap.U)
-		if study.Expired(trap.Expires, s.Date) {
-			u = max(u, film.DefaultSession().UZero)
-		}
-		if n := len(names); n == 0 || names[n-1] != c.Standard {
-			names = append(names, c.Standard)
-		}
-	}
-	if len(off) == 0 {
-		return o, false
-	}
-	n, mean, squares := float64(len(off)), 0.0, 0.0
-	for _, z := range off {
-		mean += z / n
-	}
-	for _, z := range off {
-		squares += (z - mean) * (z - mean)
-	}
-	scatter := 0.0
-	if n > 1 {
-		scatter = math.Sqrt(squares / (n - 1) / n)
-	}
-	return Override{"zero", mean, math.Hypot(u, scatter), "light trap " + strings.Join(names, ", ")}, true
-}
-
-// mostTrapDeviation is by how many standard uncertainties a light trap may depart from zero before it contradicts what is
-// stated of the instrument. Common practice, no source.
-const mostTrapDeviation = 4
-
-// mostZero is the largest zero that is one, a fraction: more is a fault of the instrument, or a percentage that was
-// written for a fraction. Common practice, no source.
-const mostZero = 0.02
-
-// CheckTraps returns a [*study.Refusal] for the first session whose light trap reads what no light trap can, or
-// contradicts the u_zero of its instrument: both cannot be right, and sessions without a light trap are evaluated by
-// u_zero.
-func CheckTraps(roster *study.Roster) error {
-	stated := map[string]study.Stated{}
-	for i := range roster.Instruments {
-		stated[roster.Instruments[i].Instrument] = roster.Instruments[i].UZero
-	}
-	for i := range roster.Sessions {
-		s := &roster.Sessions[i]
-		u := stated[s.Instrument]
-		trap, read := ZeroByTrap(roster, s)
-		if read && math.Abs(trap.Mean) > mostZero {
-			return &study.Refusal{
-				Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and a zero is at most %g", s.Session, trap.Mean, mostZero),
-				Try:   "write the value as a fraction: 0.0004 for 0.04 %; if it is one, look for light that passes the sample"}
-		}
-		if !u.Is || !read || math.Abs(trap.Mean) <= mostTrapDeviation*math.Hypot(u.Value, trap.U) {
-			continue
-		}
-		return &study.Refusal{
-			Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and the u_zero of instrument %s is stated as %.3g, which "+
-				"also applies to its sessions without a light trap", s.Session, trap.Mean, s.Instrument, u.Value),
-			Try: "correct the reading, or enrol the instrument under another name with a larger u_zero or none"}
-	}
-	return nil
 }
 
 // smoothed is over how many points the smallest reading of a curve is averaged, so that noise does not decide.

@@ -135,8 +135,8 @@ func TestKnowledgeSaysWhoStatesIt(t *testing.T) {
 	for _, k := range evaluate.Knowledge(conditions.Under(setup), conditions.All(&coupon, roster)) {
 		said = append(said, k.String())
 	}
-	assert.Equal(t, []string{"scale ± 0.003 stated by its reference", "zero 0.0004 ± 0.000161 stated by light trap LT",
-		"wavelength ± 0.1 nm stated by instrument known", "place ± 0 stated by instrument known",
+	assert.Equal(t, []string{"scale 1 ± 0.003 stated by its reference", "zero 0.0004 ± 0.000161 stated by light trap LT",
+		"wavelength 0 ± 0.1 nm stated by instrument known", "place ± 0 stated by instrument known",
 		"tilt ± 0.02 degrees stated by instrument known", "place zero ± 0.0001 stated by instrument known",
 		"leak 0.0008 ± 0.0006 stated by coupon C", "glass index ± 0.002 assumed"}, said)
 
@@ -152,7 +152,7 @@ func TestKnowledgeSaysWhoStatesIt(t *testing.T) {
 }
 
 func TestContradictions(t *testing.T) {
-	require.NoError(t, evaluate.CheckTraps(trapped()))
+	require.NoError(t, evaluate.CheckStandards(trapped()))
 	for fault, change := range map[string]func(*study.Roster){
 		"session with: its light trap reads 0.0019, and the u_zero of instrument known is stated as 0.0002": func(r *study.Roster) {
 			for i := range r.Checks {
@@ -167,7 +167,7 @@ func TestContradictions(t *testing.T) {
 		r := trapped()
 		change(r)
 		var refused *study.Refusal
-		require.ErrorAs(t, evaluate.CheckTraps(r), &refused, fault)
+		require.ErrorAs(t, evaluate.CheckStandards(r), &refused, fault)
 		assert.Contains(t, refused.Fault, fault)
 		assert.NotEmpty(t, refused.Try)
 	}

@@ -18,3 +18,43 @@ CREATE TRIGGER return_spectrum_kept BEFORE DELETE ON return_spectrum
 BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
 CREATE TRIGGER return_spectrum_fixed BEFORE UPDATE ON return_spectrum
 BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- A standard may be a line, whose value is its wavelength in nm, as is that of its readings.
+DROP TRIGGER standard_reading_certified;
+CREATE TABLE standard_7 (id INTEGER, log INTEGER, standard TEXT, issued TEXT, angle_deg REAL, polarisation TEXT,
+	serial TEXT, certificate TEXT, expires TEXT, quantity TEXT, wavelength_nm REAL, value REAL, u REAL, note TEXT,
+	crc INTEGER) STRICT;
+INSERT INTO standard_7 SELECT id, log, standard, issued, angle_deg, polarisation, serial, certificate, expires,
+	quantity, wavelength_nm, value, u, note, crc FROM standard;
+-- then
+DROP TABLE standard;
+CREATE TABLE standard (
+	id            INTEGER PRIMARY KEY,
+	log           INTEGER NOT NULL,
+	standard      TEXT NOT NULL CHECK (standard <> ''),
+	issued        TEXT NOT NULL,
+	angle_deg     REAL NOT NULL,
+	polarisation  TEXT NOT NULL CHECK (polarisation IN ('s', 'p', 'u', 'n')),
+	serial        TEXT,
+	certificate   TEXT NOT NULL CHECK (certificate <> ''),
+	expires       TEXT,
+	quantity      TEXT NOT NULL CHECK (quantity IN ('R', 'T', 'solar_R', 'solar_T', 'zero', 'line')),
+	wavelength_nm REAL, -- null for solar-weighted values, zero and line
+	value         REAL NOT NULL,
+	u             REAL NOT NULL CHECK (u > 0),
+	note          TEXT,
+	crc           INTEGER NOT NULL,
+	UNIQUE (standard, issued, angle_deg, polarisation),
+	CHECK ((quantity IN ('R', 'T')) = (wavelength_nm IS NOT NULL))
+) STRICT;
+INSERT INTO standard SELECT id, log, standard, issued, angle_deg, polarisation, serial, certificate, expires,
+	quantity, wavelength_nm, value, u, note, crc FROM standard_7;
+-- then
+DROP TABLE standard_7;
+CREATE TRIGGER standard_kept BEFORE DELETE ON standard BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER standard_fixed BEFORE UPDATE ON standard BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+CREATE TRIGGER standard_reading_certified BEFORE INSERT ON standard_reading
+WHEN NOT EXISTS (
+	SELECT 1 FROM standard s
+	WHERE (s.standard, s.angle_deg, s.polarisation) = (new.standard, new.angle_deg, new.polarisation))
+BEGIN SELECT raise(ABORT, 'no certificate has this standard at this angle and polarisation'); END;

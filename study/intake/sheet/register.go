@@ -111,9 +111,12 @@ func (r *Row) standard() study.Standard {
 		WavelengthNM: r.number("wavelength_nm"), Note: r.Text("note")}
 	c.Issued, c.Expires = r.validity()
 	c.AngleDeg, c.Polarisation = r.setting()
-	if c.Quantity == study.Zero && r.Text("u") == "" {
+	switch {
+	case c.Quantity == study.Line:
+		c.Value, c.U = r.nanometres("value"), float64(r.number("u"))
+	case c.Quantity == study.Zero && r.Text("u") == "":
 		c.Value, c.U = r.fraction("value", 0, 1), study.UTrap
-	} else {
+	default:
 		c.Value, c.U = r.fraction("value", 0, 1), r.fraction("u", 0, 1)
 	}
 	single := c.Quantity == "R" || c.Quantity == "T"
@@ -123,6 +126,11 @@ func (r *Row) standard() study.Standard {
 			"%s is certified at a wavelength, which is not given", c.Quantity)
 	case c.Quantity == study.Zero && c.WavelengthNM.Valid():
 		r.Refuse("wavelength_nm", "leave the cell empty", "a light trap has one value for all wavelengths")
+	case c.Quantity == study.Line && c.WavelengthNM.Valid():
+		r.Refuse("wavelength_nm", "leave the cell empty", "the wavelength of a line is its value")
+	case c.Quantity == study.Line && !(c.U > 0 && c.U <= mostULineNM):
+		r.Refuse("u", "give the standard uncertainty in nm, half the expanded one of the certificate",
+			"%g nm is no standard uncertainty of a line", c.U)
 	case !single && c.WavelengthNM.Valid():
 		r.Refuse("wavelength_nm", "leave the cell empty, or write R or T for a value at this wavelength",
 			"%s is weighted over the spectrum, so it has no wavelength", c.Quantity)
@@ -147,7 +155,11 @@ func (r *Row) session() study.Session {
 func (r *Row) standardReading() study.StandardReading {
 	c := study.StandardReading{Session: r.needed("session"), Standard: r.needed("standard"), Replicate: 1}
 	c.AngleDeg, c.Polarisation = r.setting()
-	c.Value = r.fraction("value", -0.1, 2)
+	if r.needed("value"); r.number("value") >= LeastLineNM { // of a line: whether it is one, the certificate says
+		c.Value = r.nanometres("value")
+	} else {
+		c.Value = r.fraction("value", -0.1, 2)
+	}
 	if r.Text("replicate") != "" {
 		c.Replicate = r.whole("replicate", 1)
 	}
@@ -204,6 +216,23 @@ var unitsOfUncertainties = map[string]string{
 	"u_wavelength_nm": "of the wavelengths of a session, in nm such as 0.3",
 	"u_index":         "of the index of the batch, such as 0.0005",
 	"leak":            "of a far face that should return no light, or of the return spectrum of a laminated one, as a fraction such as 0.0002",
+}
+
+// LeastLineNM and mostLineNM are the wavelengths that a line can have, in nm; mostULineNM is the largest standard
+// uncertainty of one.
+const (
+	LeastLineNM, mostLineNM = 100, 5000
+	mostULineNM             = 5
+)
+
+// nanometres returns the wavelength of a line in nm.
+func (r *Row) nanometres(column string) float64 {
+	r.needed(column)
+	v := float64(r.number(column))
+	if !(v >= LeastLineNM && v <= mostLineNM) {
+		r.Refuse(column, "write the wavelength of the line in nm", "%g is outside %d to %d", v, LeastLineNM, mostLineNM)
+	}
+	return v
 }
 
 // fraction returns a reflectance or transmittance from lo to hi.
