@@ -175,7 +175,7 @@ func (p *Plan) spot(setup Setup) (*Spot, error) {
 		}
 		for k := range i {
 			if d := &s.Curves[k]; c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native &&
-				slices.Equal(c.NM, d.NM) {
+				c.Mounting == d.Mounting && slices.Equal(c.NM, d.NM) {
 				return nil, &InputError{what, fmt.Sprintf("it is curve %d again, at %g degrees", k+1, c.AngleDeg),
 					"plan each curve once; the mean of n scans has the noise of one over the root of n"}
 			}

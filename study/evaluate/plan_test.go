@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/combin"
 
 	"wane/fit/film"
@@ -97,7 +98,7 @@ func TestPlannedChange(t *testing.T) {
 }
 
 // A light trap whose zero is known to 0.0001 is worth what evaluated readings with that zero say, and a second mounting is
-// never worth more than one over the root of two. The extra angle is the best of the candidates.
+// worth what curves of two mountings say. The extra angle is the best of the candidates.
 func TestPlanMeans(t *testing.T) {
 	ctx, angles, e := context.Background(), []float64{8, 60}, evaluator(t)
 	given, err := e.Plan(ctx, proposal(), angles)
@@ -122,7 +123,22 @@ func TestPlanMeans(t *testing.T) {
 	assert.Len(t, by, 3)
 
 	known := film.DefaultKnown(optics.Matched)
-	known.Coupon.UIndex, known.Session.UZero = 0, 0.0001
+	known.Coupon.UIndex = 0
+	twice := &film.Plan{ThicknessNM: 118, Porosity: 0.36}
+	nm := floats.Span(make([]float64, 361), 380, 1100)
+	for mounting := range 2 {
+		for _, angle := range angles {
+			twice.Curves = append(twice.Curves, film.Curve{NM: nm, AngleDeg: angle, Pol: optics.U,
+				NoiseSD: 0.0005, Mounting: 1 + mounting})
+		}
+	}
+	v, err := film.NewFitter(film.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: &known}).Precision(ctx, twice)
+	require.NoError(t, err)
+	mounted := &by[evaluate.MeansMounting].Result
+	assert.InEpsilon(t, v.SolidNM.U, float64(mounted.Solid.U), 1e-6)
+	assert.InEpsilon(t, v.ThicknessNM.U, float64(mounted.Thickness.U), 1e-6)
+
+	known.Session.UZero = 0.0001
 	trapped, err := evaluate.NewEvaluator(evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()}, Known: &known})
 	require.NoError(t, err)
 	same, err := trapped.Plan(ctx, proposal(), angles)
