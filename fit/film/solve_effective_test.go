@@ -43,7 +43,7 @@ func TestCorrelationIsThatOfThePoints(t *testing.T) {
 	}{{2, 0.0002, 0.085}, {18, 0.0001, 0.3}} {
 		counts := 0
 		for seed := range uint64(60) {
-			rng, spot := rand.New(rand.NewPCG(seed, 30)), noisySpot(t, optics.SodaLime(), 150, 0.1, seed)
+			rng, spot := rand.New(rand.NewPCG(seed, 30)), noisySpot(t, Glass{Index: optics.SodaLime()}, 150, 0.1, seed)
 			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
 			require.NoError(t, err)
 			x := startVector(m.params(0))
@@ -96,7 +96,7 @@ func TestCorrelationIsThatOfThePoints(t *testing.T) {
 
 // Points of which less than a half are effective are flagged, and those of which more are not.
 func TestCorrelationThatIsFlagged(t *testing.T) {
-	v, err := Fit(context.Background(), noisySpot(t, optics.SodaLime(), 118, 0.1, 3))
+	v, err := Fit(context.Background(), noisySpot(t, Glass{Index: optics.SodaLime()}, 118, 0.1, 3))
 	require.NoError(t, err)
 	for share, flagged := range map[float64]bool{0.49: true, 0.51: false} {
 		v.chosen.effectiveShare, v.Flags = share, nil

@@ -170,7 +170,7 @@ func TestConeAllocatesNothing(t *testing.T) {
 // curves; not enrolled, it does.
 func TestDetectorJoin(t *testing.T) {
 	ctx := context.Background()
-	spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0.1, 3)
+	spot := noisySpot(t, Glass{Index: optics.BorosilicateCrown()}, 150, 0.1, 3)
 	for k := range spot.Curves {
 		c := &spot.Curves[k]
 		for i, nm := range c.NM {

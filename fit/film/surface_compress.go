@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"wane/optics"
 )
 
 // The reflectance of a thin film is smooth in u = 1/wavelength: a polynomial m of degree
@@ -69,11 +71,15 @@ const compressionError = 1e-9
 // polynomial follows at its points, and changes R to the first order.
 const absorptionError = 2e-7
 
+// returnError is the same for what a blackened far face returns, which has the absorption of the pane in it: half of what its
+// nominal values may be off by (surface_back.go).
+const returnError = 5e-6
+
 // compress returns the compression of the grid of full at a level; angle is in degrees.
 // It returns nil if the surface is not smooth enough or the grid has too few points. An
 // error is that of newView.
 func compress(setup *Setup, full *view, angle float64, level int, layers *[]*layer) (*compression, error) {
-	if full.far != nil {
+	if full.far != nil && full.far.back != optics.Blackened {
 		return nil, nil // the absorption of the pane comes from a table and is not smooth
 	}
 	clear := *setup
@@ -103,7 +109,12 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 		if c.view, err = newView(setup, c.at.nm, angle, layers); err != nil {
 			return nil, err
 		}
-		if c.at.error(c.under(trials), full.under(trials)) > absorptionError {
+		if c.far != nil { // its best polynomials: what they leave is nearly the same for all films
+			c.at.pack(c.far.s, full.far.s)
+			c.at.pack(c.far.p, full.far.p)
+		}
+		if c.at.error(c.under(trials), full.under(trials)) > absorptionError ||
+			c.far != nil && c.at.error([][]float64{c.far.s, c.far.p}, [][]float64{full.far.s, full.far.p}) > returnError {
 			return nil, nil
 		}
 		return c, nil

@@ -14,12 +14,12 @@ import (
 
 // noisySpot is a made-up spot of a film of the given optical thickness, from the
 // model itself: what is compared here is the compressed with the whole.
-func noisySpot(t *testing.T, glass optics.Index, tau, bare float64, seed uint64) *Spot {
+func noisySpot(t *testing.T, glass Glass, tau, bare float64, seed uint64) *Spot {
 	var nm []float64
 	for x := 380.0; x <= 1180; x += 2 {
 		nm = append(nm, x)
 	}
-	spot := &Spot{Setup: Setup{Glass: Glass{Index: glass}}}
+	spot := &Spot{Setup: Setup{Glass: glass}}
 	for _, a := range []float64{8, 30, 45, 60} {
 		spot.Curves = append(spot.Curves, Curve{NM: nm, R: make([]float64, len(nm)), AngleDeg: a, Pol: 0.5})
 	}
@@ -36,18 +36,22 @@ func noisySpot(t *testing.T, glass optics.Index, tau, bare float64, seed uint64)
 
 // The compressed fit is the fit on all points: same model, same minimum, same
 // covariance, same flags, at both levels. With absorbing glass the agreement is
-// that of its rough table of k.
+// that of its rough table of k, which a blackened far face returns too.
 func TestCompressedIsTheWhole(t *testing.T) {
 	ctx := context.Background()
 	for _, c := range []struct {
 		name  string
-		glass optics.Index
+		glass Glass
 		tau   float64
 		cost  float64 // relative agreement of the sum of squares
+		off   float64 // agreement of parameters, in their uncertainties
 	}{
-		{"lossless, thin", optics.BorosilicateCrown(), 152, 1e-8},
-		{"lossless, thicker", optics.BorosilicateCrown(), 330, 1e-8},
-		{"absorbing", optics.SodaLime(), 152, 1e-5},
+		{"lossless, thin", Glass{Index: optics.BorosilicateCrown()}, 152, 1e-8, 2e-3},
+		{"lossless, thicker", Glass{Index: optics.BorosilicateCrown()}, 330, 1e-8, 2e-3},
+		{"absorbing", Glass{Index: optics.SodaLime()}, 152, 1e-5, 2e-3},
+		{"blackened", Glass{Index: optics.SodaLime(), Back: optics.Blackened}, 152, 1e-5, 2e-3},
+		// what the polynomials leave of the steps of k, up to 4e-6, meets the noise
+		{"blackened, absorbing pane", Glass{Index: optics.SodaLime(), Back: optics.Blackened, ThicknessMM: 3.2}, 152, 5e-5, 1e-2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for seed := range uint64(5) {
@@ -68,7 +72,7 @@ func TestCompressedIsTheWhole(t *testing.T) {
 				assert.Equal(t, whole.Flags, short.Flags)
 				for i, want := range whole.chosen.x {
 					u := math.Sqrt(whole.chosen.cov.At(i, i))
-					assert.InDelta(t, want, short.chosen.x[i], 2e-3*u+1e-12, "parameter %d: far below its uncertainty", i)
+					assert.InDelta(t, want, short.chosen.x[i], c.off*u+1e-12, "parameter %d: far below its uncertainty", i)
 					assert.InDelta(t, u, math.Sqrt(short.chosen.cov.At(i, i)), 1e-4*u, "uncertainty of parameter %d", i)
 				}
 			}
@@ -163,7 +167,7 @@ func TestNotCompressed(t *testing.T) {
 		"bare far face":      {Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare},
 	} {
 		t.Run(name, func(t *testing.T) {
-			spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0, 1)
+			spot := noisySpot(t, Glass{Index: optics.BorosilicateCrown()}, 150, 0, 1)
 			spot.Glass = glass
 			f := NewFitter(spot.Setup)
 			m, err := f.packedModel(spot, []float64{1, 1, 1, 1}, 0)
@@ -176,7 +180,7 @@ func TestNotCompressed(t *testing.T) {
 // Curves without any noise, exactly of a film that the scan looks at, are fitted
 // like others when their noise is declared.
 func TestPerfectCurves(t *testing.T) {
-	spot := noisySpot(t, optics.BorosilicateCrown(), 150, 0, 1)
+	spot := noisySpot(t, Glass{Index: optics.BorosilicateCrown()}, 150, 0, 1)
 	f := NewFitter(spot.Setup)
 	m, err := f.fullModel(spot, []float64{1, 1, 1, 1})
 	require.NoError(t, err)

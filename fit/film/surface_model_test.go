@@ -76,7 +76,7 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 // Each thing that is said to be known is the prior of its own parameter, with its own size
 // and about the value that [Session] states.
 func TestWhatIsSaidToBeKnownIsThePrior(t *testing.T) {
-	spot := noisySpot(t, optics.SodaLime(), 150, 0.1, 1)
+	spot := noisySpot(t, Glass{Index: optics.SodaLime()}, 150, 0.1, 1)
 	spot.Glass.UIndex, spot.Coating = 0.0021, Coating{Skeleton: 1.449, USkeleton: 0.011}
 	spot.Known = &Known{Session: Session{UScale: 0.012, UFactor: 0.013, UAngle: 0.31, UShare: 0.06,
 		UWavelengthNM: 0.33, Zero: 0.0001, UZero: 0.0004},
@@ -346,7 +346,7 @@ func TestMedian(t *testing.T) {
 // The bound of the bare fit lies below the fit.
 func TestBareAtLeastIsABound(t *testing.T) {
 	for seed := range uint64(10) {
-		spot := noisySpot(t, optics.BorosilicateCrown(), 30*float64(seed), 0.3, seed)
+		spot := noisySpot(t, Glass{Index: optics.BorosilicateCrown()}, 30*float64(seed), 0.3, seed)
 		f := NewFitter(spot.Setup)
 		sigma, err := spot.noise()
 		require.NoError(t, err)
