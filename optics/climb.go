@@ -39,9 +39,9 @@ type lay struct {
 	byRate, byEta      float64 // ∂R̄ by rate and ln η
 	byJump             float64 // by Λ
 
-	// Sine and cosine of δ in the middle of the spread, and of the change of δ to the
+	// Sine and cosine of δ in the middle of the spread and 1/δ there, and sine and cosine of the change of δ to the
 	// last pair of points on either side of it.
-	sin0, cos0, sinX, cosX float64
+	sin0, cos0, inverse0, sinX, cosX float64
 
 	// At one thickness: sine and cosine of δ, F = sin δ/δ - cos δ and its derivative
 	// by δ, the turn in the middle, and the fields.
@@ -123,13 +123,24 @@ func turn(to, from float64) (ch, sh float64) {
 
 // hyperbolic returns cosh and sinh of r.
 func hyperbolic(r float64) (ch, sh float64) {
-	if r > -0.02 && r < 0.02 { // the next terms are below 1e-17
-		x := r * r
-		return 1 + x*(0.5+x*(1./24+x*(1./720))), r * (1 + x*(1./6+x*(1./120)))
+	x := r * r
+	if x < 0.01 { // the next terms are below 1e-16 of the result
+		return 1 + x*(1./2+x*(1./24+x*(1./720+x*(1./40320)))),
+			r * (1 + x*(1./6+x*(1./120+x*(1./5040+x*(1./362880)))))
 	}
 	e := math.Exp(r)
 	inv := 1 / e
 	return 0.5 * (e + inv), 0.5 * (e - inv)
+}
+
+// sincos returns sine and cosine of x, in a third of the time of [math.Sincos] where x is small.
+func sincos(x float64) (sin, cos float64) {
+	y := x * x
+	if y < 0.09 { // the next terms are below 1e-16 of the result
+		return x * (1 - y*(1./6-y*(1./120-y*(1./5040-y*(1./362880-y*(1./39916800)))))),
+			1 - y*(1./2-y*(1./24-y*(1./720-y*(1./40320-y*(1./3628800-y*(1./479001600))))))
+	}
+	return math.Sincos(x)
 }
 
 // field is a, b and y of [Surface.Structured], or the derivatives by them.
@@ -153,32 +164,50 @@ func average(s, p *climb, rule *spread) {
 	h := s.d * share
 	for i := range rule.n {
 		at := &rule.at[i]
-		s.thickness(i, h, at.offset)
-		p.thickness(i, h, at.offset)
+		if i == 0 {
+			middle(s, p, h)
+		} else {
+			s.thickness(i, h, at.offset, at.inverse)
+			p.thickness(i, h, at.offset, at.inverse)
+		}
 		addPolarisations(s, p, h*(1+at.offset), at.weight)
 		s.add(at.weight, at.weightV, at.offset, at.offsetV, share)
 		p.add(at.weight, at.weightV, at.offset, at.offsetV, share)
 	}
 }
 
-// thickness sets sine and cosine of δ in all steps at point i of a rule: h is the
-// thickness of a step in the middle of the spread.
-func (c *climb) thickness(i int, h, offset float64) {
+// middle sets sine and cosine of δ in all steps of both polarisations in the middle of the spread, where a step is h thick.
+// Those of p follow from those of s, since the two δ are nearly the same.
+func middle(s, p *climb, h float64) {
+	ls := s.lay[:s.n]
+	lp := p.lay[:len(ls)]
+	for j := range ls {
+		l, m := &ls[j], &lp[j]
+		deltaS, deltaP := l.rate*h, m.rate*h
+		l.sin0, l.cos0 = math.Sincos(deltaS)
+		sin, cos := sincos(deltaP - deltaS)
+		m.sin0, m.cos0 = l.sin0*cos+l.cos0*sin, l.cos0*cos-l.sin0*sin
+		l.inverse0, m.inverse0 = 1/deltaS, 1/deltaP
+		l.sin, l.cos, m.sin, m.cos = l.sin0, l.cos0, m.sin0, m.cos0
+		l.turnIn(deltaS, l.inverse0)
+		m.turnIn(deltaP, m.inverse0)
+	}
+}
+
+// thickness sets sine and cosine of δ in all steps at point i of a rule, above 0: h is the thickness of a step in the
+// middle of the spread, where middle has set them, and inverse is 1/(1+offset).
+func (c *climb) thickness(i int, h, offset, inverse float64) {
 	lays := c.lay[:c.n]
 	for j := range lays {
 		l := &lays[j]
 		delta := l.rate * h
-		switch {
-		case i == 0:
-			l.sin0, l.cos0 = math.Sincos(delta)
-			l.sin, l.cos = l.sin0, l.cos0
-		case i%2 == 1:
-			l.sinX, l.cosX = math.Sincos(delta * offset)
+		if i%2 == 1 {
+			l.sinX, l.cosX = sincos(delta * offset)
 			l.sin, l.cos = l.sin0*l.cosX+l.cos0*l.sinX, l.cos0*l.cosX-l.sin0*l.sinX
-		default:
+		} else {
 			l.sin, l.cos = l.sin0*l.cosX-l.cos0*l.sinX, l.cos0*l.cosX+l.sin0*l.sinX
 		}
-		l.turnIn(delta + delta*offset)
+		l.turnIn(delta+delta*offset, l.inverse0*inverse)
 	}
 }
 
@@ -262,11 +291,9 @@ func (c *climb) bottom(by field) {
 	c.byIm -= by.y
 }
 
-// turnIn sets the turn in the middle of a step of phase thickness delta, whose sine and
-// cosine are known.
-func (l *lay) turnIn(delta float64) {
+// turnIn sets the turn in the middle of a step of phase thickness delta, whose inverse, sine and cosine are known.
+func (l *lay) turnIn(delta, inverse float64) {
 	if delta > 0.1 {
-		inverse := 1 / delta
 		l.f = l.sin*inverse - l.cos
 		l.fd = l.sin - l.f*inverse
 	} else { // the next terms are below 1e-17

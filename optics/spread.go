@@ -8,6 +8,7 @@ type spread struct {
 	n  int
 	at [7]struct {
 		offset, weight   float64
+		inverse          float64 // 1/(1 + offset)
 		offsetV, weightV float64 // their derivatives by v
 	}
 }
@@ -45,6 +46,7 @@ func spreadRule(d, v float64) (s spread) {
 	for i, p := range points {
 		at := &s.at[i]
 		at.offset, at.weight, at.offsetV = root*p[0], p[1], p[0]/(2*root)
+		at.inverse = 1 / (1 + at.offset)
 		if v > linearVariance {
 			continue
 		}
