@@ -22,12 +22,13 @@ type local struct {
 	grad  []float64 // n, R'c
 	norm  []float64 // n, lengths of the columns of R
 	scale []float64 // n, positive
+	whole []float64 // n, scratch: the diagonal of the normal matrix
 	peak  []float64 // n, longest column of the unscaled Jacobian so far, which is the scale unless it is 0
 }
 
 func (l *local) resize(n int) {
 	l.r = resized(l.r, n*n)
-	for _, s := range []*[]float64{&l.c, &l.grad, &l.norm, &l.scale, &l.peak} {
+	for _, s := range []*[]float64{&l.c, &l.grad, &l.norm, &l.scale, &l.whole, &l.peak} {
 		*s = resized(*s, n)
 	}
 }

@@ -39,32 +39,36 @@ func (w *Workspace) reduceNormalEquations(x []float64) error {
 }
 
 // factor replaces the normal matrix in R by its Cholesky factor and fills c from the
-// gradient. It reads the upper triangle only. Where a diagonal element falls to the
+// gradient. It reads the upper triangle only, and takes no time for what is 0 in it. Where a diagonal element falls to the
 // level of rounding, the parameter depends on those before it, and its row becomes 0.
 func (l *local) factor() {
 	n := len(l.c)
+	copy(l.c, l.grad)
+	for k := range n {
+		l.whole[k] = l.r[k*n+k]
+	}
 	for k := range n {
 		row := l.r[k*n : (k+1)*n]
-		whole := row[k]
-		rest, c := whole, l.grad[k]
-		for i := range k {
-			above := l.r[i*n+k]
-			rest -= above * above
-			c -= above * l.c[i]
-		}
-		if !(rest > squaringNoise*squaringNoise*whole) {
+		if !(row[k] > squaringNoise*squaringNoise*l.whole[k]) {
 			clear(row)
 			l.c[k] = 0
 			continue
 		}
-		root := math.Sqrt(rest)
-		row[k], l.c[k] = root, c/root
+		root := math.Sqrt(row[k])
+		row[k], l.c[k] = root, l.c[k]/root
 		for j := k + 1; j < n; j++ {
-			sum := row[j]
-			for i := range k {
-				sum -= l.r[i*n+k] * l.r[i*n+j]
+			row[j] /= root
+		}
+		for j := k + 1; j < n; j++ { // what row k takes from those below
+			f := row[j]
+			if f == 0 {
+				continue // as in a joint fit of many spots
 			}
-			row[j] = sum / root
+			below, from := l.r[j*n+j:(j+1)*n], row[j:]
+			for i, v := range from[:len(below)] {
+				below[i] -= f * v
+			}
+			l.c[j] -= f * l.c[k]
 		}
 	}
 }

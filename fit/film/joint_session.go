@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -109,18 +110,19 @@ const (
 
 // checkAgreement compares blanks with check standards.
 func (j *Joint) checkAgreement() agreement {
-	n, t := len(j.Shared), j.fit
-	blanks, standards := 0, 0
+	t := j.fit
+	slots, place := t.slotsOfReferences()
+	n, blanks, standards := len(slots), 0, 0
 	h, rest := make([]float64, n*n), make([]float64, n*n)
 	g, m := mat.NewVecDense(max(n, 1), nil), mat.NewVecDense(max(n, 1), nil)
 	for _, p := range t.parts {
 		switch p.member.Role {
 		case RoleBlank:
 			blanks++
-			p.arrow.complement(h, g.RawVector().Data, p.at)
+			p.arrow.complement(h, g.RawVector().Data, place(p))
 		case RoleStandard:
 			standards++
-			p.arrow.complement(rest, m.RawVector().Data, p.at)
+			p.arrow.complement(rest, m.RawVector().Data, place(p))
 		}
 	}
 	switch {
@@ -134,12 +136,12 @@ func (j *Joint) checkAgreement() agreement {
 		return agreement{Agree: true, P: math.NaN(), Why: "nothing of the session is free"}
 	}
 	box := uniformSDs(t.params)
-	for i, p := range t.params {
-		if p.Prior.SD > 0 {
+	for i, k := range slots {
+		if p := t.params[k]; p.Prior.SD > 0 {
 			rest[i*n+i] += t.inflation / p.Prior.SD / p.Prior.SD
-			m.SetVec(i, m.AtVec(i)+t.inflation*(t.x[i]-p.Prior.Mean)/p.Prior.SD/p.Prior.SD)
+			m.SetVec(i, m.AtVec(i)+t.inflation*(t.x[k]-p.Prior.Mean)/p.Prior.SD/p.Prior.SD)
 		} else {
-			rest[i*n+i] += t.inflation / box[i] / box[i]
+			rest[i*n+i] += t.inflation / box[k] / box[k]
 		}
 	}
 	a := agreement{Tested: true}
@@ -157,6 +159,25 @@ func (j *Joint) checkAgreement() agreement {
 			"one of them is not what it is taken for", a.Chi2, a.DoF, a.P)
 	}
 	return a
+}
+
+// slotsOfReferences returns the shared parameters of blanks and check standards, and what gives the places of those of one
+// of them in the list.
+func (t *jointFit) slotsOfReferences() (slots []int, place func(p *part) []int) {
+	for _, p := range t.parts {
+		if p.member.reference() {
+			slots = append(slots, p.at...)
+		}
+	}
+	slices.Sort(slots)
+	slots = slices.Compact(slots)
+	return slots, func(p *part) (at []int) {
+		for _, k := range p.at {
+			i, _ := slices.BinarySearch(slots, k)
+			at = append(at, i)
+		}
+		return at
+	}
 }
 
 // agreementChi2 returns the chi-square of an [agreement] and its degrees of freedom. It is NaN if the

@@ -8,7 +8,6 @@ import (
 	"runtime"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"wane/fit"
@@ -251,6 +250,15 @@ func (t *jointFit) listShared(known []*Knowledge) error {
 		}
 		return k, nil
 	}
+	for _, p := range t.parts { // Those of coupons first: without each other in their rows, they are eliminated in no time.
+		for _, i := range p.shared {
+			if s, _ := p.slot(i); s.Coupon != "" {
+				if _, err := add(s, p.params[i], p.member.Name); err != nil {
+					return err
+				}
+			}
+		}
+	}
 	for _, p := range t.parts {
 		for _, i := range p.shared {
 			s, _ := p.slot(i)
@@ -336,7 +344,7 @@ func (t *jointFit) countResiduals() (n int) {
 		}
 	}
 	for _, k := range t.known {
-		n += len(k.rest)
+		n += k.residuals
 	}
 	return n
 }
@@ -356,9 +364,14 @@ func (t *jointFit) setStarts() {
 			}
 			sum[i], count[i] = sum[i]+x[a], count[i]+1
 		}
-		floats.Add(jj, own)
-		clear(own)
-		clear(gradient)
+		for _, i := range at {
+			for _, j := range at {
+				k := i*n + j
+				jj[k] += own[k]
+				own[k] = 0
+			}
+			gradient[i] = 0
+		}
 	}
 	for _, p := range t.parts {
 		p.arrow.complement(own, gradient, p.at)

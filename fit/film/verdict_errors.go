@@ -220,7 +220,7 @@ func (e *Errors) addInside(root, by *mat.Dense, physical bool) {
 	e.By = &stacked
 }
 
-// root returns L of [Joint.Errors]; nil if nothing is shared.
+// root returns L of [Joint.Errors]; nil if nothing is shared inside.
 func (t *jointFit) root() *mat.Dense {
 	n := len(t.slots)
 	if t.inside != nil || n == 0 {
@@ -244,17 +244,6 @@ func (t *jointFit) root() *mat.Dense {
 		}
 		rest.SymRankOne(rest, -1/sd/sd, column)
 	}
-	var e mat.EigenSym
-	if !e.Factorize(rest, true) {
-		return nil
-	}
-	var u mat.Dense
-	e.VectorsTo(&u)
-	t.inside = mat.NewDense(n, n, nil)
-	for k, lambda := range e.Values(nil) {
-		for i := range n {
-			t.inside.Set(i, k, u.At(i, k)*math.Sqrt(max(0, lambda)))
-		}
-	}
+	t.inside = halfOf(rest)
 	return t.inside
 }
