@@ -16,6 +16,7 @@ const (
 	OwnerReading    Owner = "reading"    // one spot at one pull
 	OwnerInstrument Owner = "instrument" // the instrument as enrolled
 	OwnerJoint      Owner = "joint"      // a joint fit: what its results share and what does not outlive it
+	OwnerBridge     Owner = "bridge"     // two instruments: the offset between them
 	OwnerControls   Owner = "controls"   // the mean of some controls: what of its error is theirs alone
 )
 

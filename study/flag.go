@@ -51,6 +51,10 @@ const (
 	// FlagAngles marks a row that was read at fewer or other angles than its pull 0: what is
 	// called the film then depends on the angles too, wherever it is not uniform.
 	FlagAngles = "angles-differ"
+	// FlagBridged marks a row whose change is across two instruments, less the offset between them; FlagInstruments one
+	// across instruments that no session bridges.
+	FlagBridged     = "bridged"
+	FlagInstruments = "instruments-differ"
 	// FlagGrew marks a row of a coated coupon that has more of something than at pull 0. Residue
 	// and soiling look so, as do coupons that were exchanged and glass that is another. The solar
 	// value alone also rises by ageing: where a film that is thicker than its optimum thins, and
@@ -149,6 +153,12 @@ func pullFlags() []Term {
 		{FlagAngles, "",
 			"the spot was read at fewer or other angles than at pull 0; the film that is found depends on the angles",
 			"compared for fits made since version 6 of the study file", "measure a spot at the same angles at every pull"},
+		{FlagBridged, "", "the spot was read on another instrument than at pull 0, and the offset between the two is taken off " +
+			"the change; the offset is the mean over the spots that were read on both at one pull", "",
+			"nothing; the uncertainty of the offset is in that of the change"},
+		{FlagInstruments, "", "the spot was read on another instrument than at pull 0, and nothing says what lies between the two",
+			"instruments of the sessions, as enrolled", "read some coupons on both instruments at one pull, with replicates of their own " +
+				"in the map"},
 		{FlagGrew, "", "the thickness, the material left or the solar value is larger than at pull 0; residue, soiling, " +
 			"exchanged coupons and another glass look so, and the solar value alone also rises where a thick film thins or " +
 			"pores open",

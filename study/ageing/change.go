@@ -45,14 +45,14 @@ func changeSince(f, base *study.Fit) study.Measure {
 }
 
 // gainKept returns the gain now over the gain at pull 0, both against the glass of pull 0, so that a
-// change of the glass does not count. With dT the change and g0 the gain at pull 0, in pp, and q = dT/g0,
+// change of the glass does not count. of is the change as a sum of results. With dT the change and g0 the gain at pull 0, in pp, and q = dT/g0,
 //
 //	kept = 1 + q        d(kept) = (d(dT) - q·d(g0)) / g0
 //
 // Its uncertainty is that of this sum, of first order. The exact interval, by Fieller's theorem, is wider: by about
 // 2 % if g0 is 10 times its uncertainty, by 10 % if it is 5 times, by 45 % if it is 3 times (testdata/fieller.R).
 // The gain kept is null if g0 is not above minGain times its uncertainty.
-func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
+func gainKept(f, base *study.Fit, change study.Measure, of []study.Weighted) study.Measure {
 	if base == nil || !change.Value.Valid() || !f.Result.Gain.Value.Valid() {
 		return study.NoMeasure()
 	}
@@ -64,7 +64,7 @@ func gainKept(f, base *study.Fit, change study.Measure) study.Measure {
 		return study.Measure{Value: 1, U: 0}
 	}
 	q := change.Value / g0.Value
-	terms := append(scaled(1/float64(g0.Value), changeTerms(f, base)),
+	terms := append(scaled(1/float64(g0.Value), of),
 		study.Weighted{Errors: &base.Errors, Output: study.OutGain, Weight: -float64(q / g0.Value)})
 	return measured(1+q, terms)
 }

@@ -37,6 +37,10 @@ type Changes struct {
 	distrust  map[string]bool      // the sessions that are not trusted
 	controls  map[controlKey][]controlChange
 	means     map[meanKey]*controlMean // computed when first needed
+
+	instruments map[string]string            // by session
+	bridges     map[[2]string]study.Weighted // by instruments, from and to: the error of the offset, to be added to a change
+	offsets     map[[2]string]float64        // pp
 }
 
 // pullKey names a pull of an exposure.
@@ -49,7 +53,10 @@ type pullKey struct {
 func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
 		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]*controlMean{},
-		humidity: humidities(roster)}
+		humidity: humidities(roster), instruments: map[string]string{}}
+	for i := range roster.Sessions {
+		b.instruments[roster.Sessions[i].Session] = roster.Sessions[i].Instrument
+	}
 	for i := range roster.Coupons {
 		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
 	}
@@ -128,8 +135,10 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 	if b.isHumid(c, f, base) {
 		r.Flags = append(r.Flags, study.FlagHumid)
 	}
-	r.ChangeTerms = changeTerms(f, base)
-	r.Change = changeSince(f, base)
+	var across string
+	if r.Change, r.ChangeTerms, across = b.change(f, base); across != "" {
+		r.Flags = append(r.Flags, across)
+	}
 	switch {
 	case base == nil:
 		r.Flags = append(r.Flags, study.FlagNoBaseline)
@@ -144,7 +153,7 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 		r.ChangeUnseen = unseenChange(f, base, r.Change)
 		return &r
 	}
-	r.GainKept = gainKept(f, base, r.Change)
+	r.GainKept = gainKept(f, base, r.Change, r.ChangeTerms)
 	r.ChangeUnseen = unseenChange(f, base, r.Change)
 	r.State = stateAgainst(&r, f, base)
 	if grew(&r, f, base) {

@@ -64,7 +64,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	spots, order := map[at][]spotChange{}, []at{}
 	for _, f := range fits {
 		base := baselineOf(f, fits)
-		change := changeSince(f, base)
+		change, terms, _ := b.change(f, base)
 		if !change.Value.Valid() || b.route == study.RouteSession && (hasNoSession(f) || hasNoSession(base)) {
 			continue
 		}
@@ -72,7 +72,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 		if spots[k] == nil {
 			order = append(order, k)
 		}
-		spots[k] = append(spots[k], spotChange{float64(change.Value), changeTerms(f, base)})
+		spots[k] = append(spots[k], spotChange{float64(change.Value), terms})
 	}
 	for _, k := range order {
 		key := controlKey{c.Exposure, c.Coating, k.pull}

@@ -95,6 +95,13 @@ func (r *Routes) DistrustSessions(sessions map[string]bool) {
 	}
 }
 
+// SetBridges is [Changes.SetBridges] for all routes.
+func (r *Routes) SetBridges(bridges []Bridge) {
+	for _, c := range r.changes {
+		c.SetBridges(bridges)
+	}
+}
+
 // AddControl adds a control. The arguments hold all of its fits: those of single spots, and those of the joint fits
 // of sessions.
 func (r *Routes) AddControl(single, joint []*study.Fit) {

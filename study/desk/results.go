@@ -35,6 +35,11 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			return err
 		}
 		changes.DistrustSessions(untrusted)
+		bridges, err := d.bridgesOf(ctx, v, roster)
+		if err != nil {
+			return err
+		}
+		changes.SetBridges(bridges)
 		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 		if opt.Joint {
 			units, err := v.Units()

@@ -41,6 +41,11 @@ func (d *Desk) Routes(ctx context.Context, opt RoutesOptions, yield func(*ageing
 			return err
 		}
 		routes.DistrustSessions(untrusted)
+		bridges, err := d.bridgesOf(ctx, v, roster)
+		if err != nil {
+			return err
+		}
+		routes.SetBridges(bridges)
 		other, err := d.otherFits(ctx, v, roster, opt)
 		if err != nil {
 			return err

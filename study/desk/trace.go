@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/ageing"
 	"wane/study/evaluate"
 	"wane/study/store"
 )
@@ -109,6 +110,7 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 type tracer struct {
 	workspace *fitWorkspace
 	view      *store.View
+	bridges   []ageing.Bridge // between instruments, for results
 	units     map[study.Unit]jobUnit
 	sessions  map[string]*study.Session
 	files     map[string]store.Kept[store.KeptFile] // by SHA-256

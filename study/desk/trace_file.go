@@ -50,6 +50,9 @@ func (d *Desk) TraceFile(ctx context.Context, name string) (all []Origin, err er
 		if err != nil {
 			return err
 		}
+		if t.bridges, err = d.bridgesOf(ctx, v, t.workspace.roster); err != nil {
+			return err
+		}
 		for _, f := range named {
 			o, err := t.originOf(f)
 			if err != nil {
@@ -202,6 +205,8 @@ func (t *tracer) addResults(o *Origin) error {
 	}
 	route := t.workspace.desk.Settings().Correction
 	whole, without := ageing.NewChanges(t.workspace.roster, route), ageing.NewChanges(t.workspace.roster, route)
+	whole.SetBridges(t.bridges)
+	without.SetBridges(t.bridges)
 	err := byCoupon(t.view, t.workspace.roster, func(fits []*study.Fit) error {
 		whole.AddControl(fits)
 		without.AddControl(rest(fits))
