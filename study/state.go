@@ -11,11 +11,9 @@ const (
 	Patchy   State = "patchy"
 	Stripped State = "stripped"
 	Unclear  State = "unclear"
-
-	Leached State = "leached" // of uncoated glass alone
 )
 
-// States returns all states of films, in the order in which they are listed.
+// States returns all states, in the order in which they are listed.
 func States() []State { return []State{Full, Thinned, Patchy, Stripped, Unclear} }
 
 // Limits of the state rules.

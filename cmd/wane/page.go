@@ -69,7 +69,6 @@ var stateColours = map[string]pretty.Color{
 	string(study.Patchy):   pretty.FgYellow,
 	string(study.Stripped): pretty.FgRed,
 	string(study.Unclear):  pretty.FgMagenta,
-	string(study.Leached):  pretty.FgYellow,
 
 	string(guard.InControl):   pretty.FgGreen,
 	string(guard.OutOfLimits): pretty.FgRed,

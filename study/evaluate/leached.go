@@ -3,6 +3,7 @@ package evaluate
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -15,6 +16,18 @@ import (
 // uncoated glass it is fitted as a film of its own, without pores, of this index at 550 nm with the dispersion of fused
 // silica, and of any thickness. Its index lies between that of silica and that of the glass; common practice, no source.
 const skinIndex, uSkinIndex = 1.48, 0.02
+
+// FlagLeached marks uncoated glass whose curves are those of a leached skin; its row has the thickness and the index of the
+// skin.
+const FlagLeached = "leached"
+
+func leachedFlag() study.Term {
+	return study.Term{Word: FlagLeached,
+		Meaning: "uncoated glass has a leached skin, whose thickness and index the row has",
+		Limit: fmt.Sprintf("the curves of a blank are not those of bare glass (misfit), but those of a skin of index %g ± %g "+
+			"without pores, at least %g of its standard uncertainties thick", skinIndex, uSkinIndex, float64(study.StateSigmas)),
+		Remedy: "compare it with the blanks kept in the dark: the difference is what the glass itself has changed"}
+}
 
 // leachedSetup returns the setup of uncoated glass with a leached skin.
 func leachedSetup(setup film.Setup) film.Setup {
@@ -51,7 +64,8 @@ func (e *Evaluator) withSkin(ctx context.Context, curves []film.Curve) (*study.F
 		return nil, err
 	}
 	r := &f.Result
-	r.State, r.Porosity, r.Solid = study.Leached, study.NoMeasure(), study.NoMeasure()
-	r.Flags = slices.DeleteFunc(r.Flags, func(f string) bool { return strings.HasPrefix(f, film.FlagPinned) })
+	r.Porosity, r.Solid = study.NoMeasure(), study.NoMeasure()
+	r.Flags = append(slices.DeleteFunc(r.Flags, func(f string) bool { return strings.HasPrefix(f, film.FlagPinned) }),
+		FlagLeached)
 	return f, nil
 }

@@ -52,7 +52,7 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 		pulls[i] = film.Pull{Member: film.Member{Spot: &film.Spot{Setup: s.Evaluator.setup, Curves: curves},
 			Role:    film.RoleCoupon,
 			Session: session, Glass: s.Coupon.GlassBatch(), Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon}}
-		if fits[i].Result.State == study.Leached {
+		if slices.Contains(fits[i].Result.Flags, FlagLeached) {
 			pulls[i].Excluded = "its glass has a leached skin, which is another film than that of the other pulls"
 		}
 		if k := known[session]; k != nil {

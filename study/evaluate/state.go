@@ -32,11 +32,6 @@ func States() []study.Term {
 		{Word: string(study.Full), Meaning: "the film is there as at pull 0",
 			Limit:  "no other state applies; without a baseline thickness the state is empty, since thinned cannot be excluded",
 			Remedy: "nothing"},
-		{Word: string(study.Leached), Meaning: "uncoated glass has a leached skin, whose thickness and index the row has",
-			Limit: fmt.Sprintf("of blanks, which have no other state: the curves are not those of bare glass (misfit), but "+
-				"those of a skin of index %g ± %g without pores, at least %g of its standard uncertainties thick", skinIndex,
-				uSkinIndex, float64(study.StateSigmas)),
-			Remedy: "compare it with the blanks kept in the dark: what the glass itself loses"},
 	}
 }
 
@@ -47,7 +42,7 @@ func Flags() []study.Term {
 	for _, f := range film.Flags() {
 		all = append(all, study.Term(f))
 	}
-	return append(all, study.Flags()...)
+	return append(append(all, leachedFlag()), study.Flags()...)
 }
 
 // state returns the state of a verdict by the rules of [States]; base is the film at pull 0, nil if

@@ -74,7 +74,6 @@ func TestStatesSayTheirLimits(t *testing.T) {
 		{study.Thinned, []string{"below 0.9 of that of the baseline", "more than 2 standard uncertainties of the " +
 			"difference"}},
 		{study.Full, []string{"no other state applies"}},
-		{study.Leached, []string{"not those of bare glass (misfit)", "index 1.48 ± 0.02", "at least 2 of its standard"}},
 	}
 	states := States()
 	for i, s := range says {

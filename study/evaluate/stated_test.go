@@ -88,7 +88,7 @@ func TestStatementsOfACoupon(t *testing.T) {
 	assert.InDelta(t, want.Leak, leaks.Known.Coupon.Leak, 1e-18)
 	assert.InDelta(t, want.ULeak, leaks.Known.Coupon.ULeak, 1e-18)
 	tight := coupon(func(c *study.Coupon) { c.Leak = is(0) })
-	assert.Equal(t, film.Coupon{UIndex: want.UIndex}, tight.Known.Coupon)
+	assert.Equal(t, film.Coupon{UIndex: want.UIndex, UReturn: want.UReturn}, tight.Known.Coupon)
 
 	assert.Equal(t, 0.0003, coupon(func(c *study.Coupon) { c.Batch = "a" }).Glass.UIndex)
 	assert.Equal(t, 0.002, coupon(func(c *study.Coupon) { c.Batch = "b" }).Glass.UIndex, "that of another glass")
