@@ -250,7 +250,7 @@ func (p *part) verdict(uniform *jointFit, converged bool) (*Verdict, error) {
 	other := uniform.all[p.number]
 	p.solution.result, other.solution.result = p.ownSolution().result, other.ownSolution().result // for what is asked of the spot by itself
 	v := &Verdict{Model: p.own.Model, Rungs: p.own.Rungs, LikelihoodRatio: p.own.LikelihoodRatio,
-		model: p.m, chosen: p.solution, allowedFilm: p.own.allowedFilm, apart: jointlyApart}
+		model: p.m, chosen: p.solution, allowedFilm: p.own.allowedFilm, apart: jointlyApart, called: p.own.called, join: p.own.join}
 	if p.own.structured != nil {
 		v.structured, v.full = p.m, p.solution
 		v.model, v.chosen = other.m, other.solution

@@ -190,6 +190,15 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 		return f.fitAllPoints(ctx, spot, sigma)
 	}
 	spot = spot.withoutSpikes(sigma)
+	v, err := f.fitPoints(ctx, spot, sigma)
+	if err != nil {
+		return nil, err
+	}
+	return v, f.tryJoin(v, spot, sigma)
+}
+
+// fitPoints fits the points that were chosen of a spot by their squares.
+func (f *Fitter) fitPoints(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
 	var last *model           // the compressed model for the thickest films
 	unexplained := math.NaN() // the optical thickness of a uniform film that does not explain the curves
 	for level := range compressions {

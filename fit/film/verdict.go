@@ -43,6 +43,7 @@ type Verdict struct {
 	full       *solution                    // of it
 	apart      owners                       // whose effects are not merged with others in the parameters
 	called     struct{ uniform, full bool } // the uniform film, and the model with the structure free, leave a misfit
+	join       *triedJoin                   // a detector join that explains the misfit; nil: none
 	equalFilms [][]float64                  // other uniform films that explain the curves as well, where not separable
 	// the film that glass with none, or hardly any, still allows; nil: none looked for, or none known
 	allowedFilm []float64

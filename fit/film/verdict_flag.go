@@ -25,6 +25,7 @@ const (
 	flagCorrelated   = "correlated"      // neighbouring residuals are correlated
 	flagStructure    = "structure"       // the curves are not those of a uniform film
 	FlagMisfit       = "misfit"          // the curves are not those of the law
+	flagJoin         = "join:"           // a step there explains the misfit
 	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken as equal
 )
 
@@ -79,6 +80,11 @@ func faultFlags() []Flag {
 				cosines, 100*misfitLevel),
 			"look at the figure of the residuals; check glass, far face and the joins of the instrument, and clean and measure " +
 				"the spot again; the values may be off by more than their uncertainty"},
+		{flagJoin, "NM=STEP", "a step of the readings at this wavelength, in nm, would explain the misfit, as where one detector " +
+			"ends and the next begins; it changes no value",
+			fmt.Sprintf("tried where the instrument has no registered join, every %d nm from %d to %d nm; the sum of squares falls by "+
+				"more than %d, and what remains is no misfit", joinStepNM, joinNM-joinReachNM, joinNM+joinReachNM, leastJoin),
+			"enrol the instrument with this join and the uncertainty of its step (join_nm, u_join), if it has one there"},
 		{flagUnlikely, "NAME", "this property of the glass or the instrument is far from what is known of it beforehand",
 			fmt.Sprintf("more than %d of its prior standard deviations", unlikelySigmas),
 			"check far face, glass, unit and reference"},
@@ -122,6 +128,9 @@ func (v *Verdict) setFlags() {
 	}
 	if v.called.full {
 		say(FlagMisfit, "")
+	}
+	if v.called.full && v.join != nil {
+		say(flagJoin, v.join.String())
 	}
 	if v.ReducedChi2 > PoorFit {
 		say(flagPoorFit, "")
